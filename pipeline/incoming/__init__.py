@@ -1,0 +1,1 @@
+"""Delivered files to rows of text; decides nothing about their meaning."""

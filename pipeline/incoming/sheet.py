@@ -1,0 +1,156 @@
+"""The shape every reader gives back: one table of text cells, with the row each came from."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+
+from pipeline.errors import UserError
+
+MAX_PLACES_NAMED = 5
+
+
+@dataclass(frozen=True)
+class Note:
+    """Something that was read safely and still deserves a finding.
+
+    `what` is a short name for the kind of note (such as 'merged_cells'); `sentence` says it in
+    plain words; `found` is the text or range met. Row and column are None where the note is
+    about the whole sheet.
+    """
+
+    row: int | None
+    column: str | None
+    found: str | None
+    what: str
+    sentence: str
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """One CSV file or one sheet of a workbook, as text.
+
+    `columns` maps each heading (lower case, underscores for spaces) to its cells, all as long as
+    `row_numbers`; an empty cell is None and every other cell is verbatim text. A row number is
+    the one a spreadsheet program shows beside the row. `verbatim_headings` are the headings as
+    typed, in the order of `headings`.
+    """
+
+    table: str
+    sheet: str | None
+    headings: list[str]
+    verbatim_headings: list[str]
+    heading_row: int
+    columns: dict[str, list[str | None]]
+    row_numbers: list[int]
+    notes: list[Note] = field(default_factory=list)
+
+
+def table_name(text: str) -> str:
+    """'Nitrogen Applications' and 'nitrogen-applications' are both nitrogen_applications."""
+    return re.sub(r"[\s-]+", "_", text.strip().lower())
+
+
+def tidy_heading(text: str) -> str:
+    """A heading stripped, in lower case, with underscores for inner spaces."""
+    return "_".join(text.lower().split())
+
+
+def column_letter(position: int) -> str:
+    """The letters a spreadsheet program shows over a column; position 0 is A, 26 is AA."""
+    letters = ""
+    position += 1
+    while position:
+        position, remainder = divmod(position - 1, 26)
+        letters = chr(ord("A") + remainder) + letters
+    return letters
+
+
+def row_ranges(rows: list[int]) -> str:
+    """Ascending row numbers as a short text: [4, 7, 8, 9] is '4, 7-9'."""
+    ranges: list[list[int]] = []
+    for row in rows:
+        if ranges and row == ranges[-1][1] + 1:
+            ranges[-1][1] = row
+        else:
+            ranges.append([row, row])
+    named = [str(a) if a == b else f"{a}-{b}" for a, b in ranges[:MAX_PLACES_NAMED]]
+    if len(ranges) > MAX_PLACES_NAMED:
+        named.append(f"and more, {len(rows)} rows in all")
+    return ", ".join(named)
+
+
+def shorten(text: str, limit: int = 60) -> str:
+    """Cell text on one line, fit to stand in a message."""
+    line = " ".join(text.split())
+    return line if len(line) <= limit else line[: limit - 3] + "..."
+
+
+def named_places(places: list[str]) -> list[str]:
+    """The first few places of one kind of problem, and how many more there are."""
+    more = len(places) - MAX_PLACES_NAMED
+    return places[:MAX_PLACES_NAMED] + ([f"... and {more} more like this"] if more > 0 else [])
+
+
+def refusal(name: str, problems: list[str]) -> UserError:
+    """One error for a file, all its problems in it, one a line."""
+    if len(problems) == 1:
+        return UserError(f"{name}: {problems[0]}")
+    return UserError(f"{name}: {len(problems)} problems\n" + "\n".join(f"  {p}" for p in problems))
+
+
+def heading_problems(
+    verbatim: list[str | None], columns: list[list[str | None]], row_numbers: list[int], heading_row: int
+) -> list[str]:
+    """Doubled headings, and filled cells under no heading, each with how to mend it."""
+    problems = []
+    positions: dict[str, list[int]] = {}
+    for position, heading in enumerate(verbatim):
+        if heading is not None:
+            positions.setdefault(tidy_heading(heading), []).append(position)
+    for heading, doubled in positions.items():
+        if len(doubled) > 1:
+            letters = " and ".join(column_letter(p) for p in doubled)
+            problems.append(
+                f"row {heading_row}: columns {letters} are all headed '{heading}'. "
+                "Give each column its own heading, or delete the copy."
+            )
+    for position, cells in enumerate(columns):
+        if verbatim[position] is None:
+            filled = next((i for i, cell in enumerate(cells) if cell is not None), None)
+            if filled is not None:
+                problems.append(
+                    f"row {row_numbers[filled]}, column {column_letter(position)}: "
+                    f"'{shorten(cells[filled])}' stands under no heading (row {heading_row} is empty there). "
+                    f"Type a heading in cell {column_letter(position)}{heading_row}, or empty the column; "
+                    "lines above the headings, such as a title, must go."
+                )
+    return problems
+
+
+def build_sheet(
+    *,
+    table: str,
+    sheet: str | None,
+    heading_row: int,
+    verbatim: list[str | None],
+    columns: list[list[str | None]],
+    row_numbers: list[int],
+    notes: list[Note],
+) -> Sheet:
+    """A Sheet from columns by position; columns with neither heading nor cells are dropped.
+
+    Call it only when `heading_problems` found none.
+    """
+    headed = [(h, c) for h, c in zip(verbatim, columns, strict=True) if h is not None]
+    headings = [tidy_heading(h) for h, _ in headed]
+    return Sheet(
+        table=table,
+        sheet=sheet,
+        headings=headings,
+        verbatim_headings=[h for h, _ in headed],
+        heading_row=heading_row,
+        columns=dict(zip(headings, (c for _, c in headed), strict=True)),
+        row_numbers=row_numbers,
+        notes=notes,
+    )
