@@ -1,0 +1,1 @@
+"""manyfields: replicated nitrogen trials, from harvest sheets to claims that hold up."""

@@ -1,0 +1,174 @@
+"""Declarations to check queries. Each query returns the offending rows, and zero rows is a pass.
+
+Every check, generated here or written by hand in sql/checks/, returns the columns of FINDING_COLUMNS.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from pipeline.contract.staging import quoted, text_of
+from pipeline.contract.tables import NOTED, Column, Table
+
+FINDING_COLUMNS = ("file", "sheet", "row_number", "table_name", "column_name", "trial_id", "site_id", "found", "expected", "mend")
+
+
+@dataclass(frozen=True)
+class Check:
+    """A named query with its severity; `says` is the rule in one line, for the data dictionary."""
+
+    name: str
+    severity: str
+    says: str
+    query: str
+
+
+def _finding(table: Table, column: str, found: str, expected: str, mend: str, where: str, source: str = "") -> str:
+    """A finding query over one staging table; `found`, `expected` and `mend` are SQL expressions."""
+    names = {column.name for column in table.plain_columns}
+    trial = "t.trial_id" if "trial_id" in names else "null"
+    site = "t.site_id" if "site_id" in names else "null"
+    return f"""select t.file, t.sheet, t.row_number, {quoted(table.name)} as table_name, {quoted(column)} as column_name,
+  {trial} as trial_id, {site} as site_id, {found} as found, {expected} as expected, {mend} as mend
+from {source or f"staging.{table.name} as t"}
+where {where}"""
+
+
+def _headings(column: Column) -> str:
+    return " or ".join(column.unit_of_heading)
+
+
+def _delivered(column: Column) -> str:
+    """The text that was delivered for a column under whichever of its headings."""
+    texts = ", ".join(text_of(heading).replace("delivered", "t.delivered", 1) for heading in column.unit_of_heading)
+    return f"coalesce({texts}, null)"
+
+
+EXPECTED_OF_TYPE = {
+    "number": ("a number like 12.5", "write the number alone: no unit, no %, no comma"),
+    "integer": ("a whole number", "write the whole number alone"),
+    "date": ("a date as year-month-day", "write it like 2093-05-02"),
+    "yes_no": ("yes or no", "write yes or no"),
+}
+
+
+def _required(table: Table, column: Column) -> Check:
+    query = _finding(
+        table, _headings(column), "'(empty)'", quoted(column.meaning), "'fill it in'", f"{_delivered(column)} is null"
+    )
+    return Check(f"{table.name}.{column.name} is filled in", column.severity, "must not be empty", query)
+
+
+def _castable(table: Table, column: Column) -> Check:
+    expected, mend = EXPECTED_OF_TYPE[column.type]
+    where = f"t.{column.stored_name} is null and {_delivered(column)} is not null"
+    query = _finding(table, _headings(column), _delivered(column), quoted(expected), quoted(mend), where)
+    return Check(f"{table.name}.{column.name} is {expected}", column.severity, f"must be {expected}", query)
+
+
+def _one_unit(table: Table, column: Column) -> Check:
+    given = " + ".join(
+        f"({text_of(heading).replace('delivered', 't.delivered', 1)} is not null)::int" for heading in column.unit_of_heading
+    )
+    query = _finding(
+        table, _headings(column), quoted("filled under two units"), quoted("one unit per row"), quoted("empty one of them"), f"{given} > 1"
+    )
+    return Check(f"{table.name}.{column.name} in one unit", column.severity, "must be given in one unit", query)
+
+
+def _known_word(table: Table, column: Column) -> Check:
+    source = f"staging.{table.name} as t"
+    if column.words_from:
+        words = f"(select list(word order by word) from {column.words_from})"
+    else:
+        words = "[" + ", ".join(quoted(word) for word in column.words) + "]"
+    stored = f"t.{column.stored_name}"
+    nearest = f"list_sort(list_transform({words}, w -> {{'d': -jaro_winkler_similarity(lower(w), lower({stored})), 'w': w}}))[1].w"
+    query = _finding(
+        table,
+        column.name,
+        _delivered(column),
+        f"'one of: ' || array_to_string({words}, ', ')",
+        f"""'nearest known word: "' || {nearest} || '"'""",
+        f"{stored} is not null and not list_contains({words}, {stored})",
+        source,
+    )
+    return Check(f"{table.name}.{column.name} is a known word", column.severity, "must be a known word", query)
+
+
+def _range(table: Table, column: Column, kind: str) -> Check | None:
+    by_crop = {crop: limits[kind] for crop, limits in column.by_crop.items() if kind in limits}
+    limits = getattr(column, kind)
+    if not by_crop and limits is None:
+        return None
+    severity = column.severity if kind == "hard" else NOTED
+    rows = by_crop or {"": limits}
+    unit = column.units[0].replace("_to_fraction", "").replace("_", "/") if column.units else ""
+    values = ", ".join(
+        f"({quoted(crop)}, {column.in_stored_unit(low)!r}, {column.in_stored_unit(high)!r}, {quoted(f'{low:g} to {high:g} {unit}'.strip() + (f' ({crop})' if crop else ''))})"
+        for crop, (low, high) in rows.items()
+    )
+    joined = "inner join staging.trials as trial on trial.trial_id = t.trial_id and trial.crop = l.crop" if by_crop else ""
+    source = f"""staging.{table.name} as t cross join (values {values}) as l(crop, low, high, said) {joined}"""
+    tail = "typed in the wrong unit or place? correct it" if kind == "hard" else "unusual: look at the field sheet"
+    # one part in a million keeps a limit itself inside after its unit was converted
+    where = f"(t.{column.stored_name} < l.low - abs(l.low) * 1e-6 or t.{column.stored_name} > l.high + abs(l.high) * 1e-6)"
+    found = f"{_delivered(column)}"
+    query = _finding(table, _headings(column), found, f"'{kind} range ' || l.said", quoted(tail), where, source)
+    return Check(f"{table.name}.{column.name} within its {kind} range", severity, f"must lie in its {kind} range", query)
+
+
+def _doubled(table: Table) -> Check:
+    key = ", ".join(table.key)
+    shown = " || ', ' || ".join(f"coalesce(cast(t.{name} as varchar), '')" for name in table.key)
+    filled = " and ".join(f"{name} is not null" for name in table.key)
+    source = f"""(
+    select *, first_value(delivered) over earlier as first_delivered,
+      first_value(file || ' row ' || row_number) over earlier as first_place,
+      row_number() over earlier as turn
+    from staging.{table.name} where {filled}
+    window earlier as (partition by {key} order by file, sheet, row_number)
+  ) as t"""
+    query = _finding(
+        table,
+        key,
+        shown,
+        "'once; first delivered in ' || t.first_place",
+        quoted("two rows claim the same key with different contents: correct or remove one"),
+        "t.turn > 1 and t.delivered is distinct from t.first_delivered",
+        source,
+    )
+    severity = "holds the trial" if {"trial_id", "site_id"} & set(table.key) else "sets the row aside"
+    return Check(f"{table.name} has one row per key", severity, f"one row per {key}; an exact repeat is set aside", query)
+
+
+def declared_checks(table: Table) -> list[Check]:
+    """All checks that follow from one table's declaration."""
+    found: list[Check | None] = [_doubled(table)]
+    for column in table.plain_columns:
+        if column.required:
+            found.append(_required(table, column))
+        if column.type != "text":
+            found.append(_castable(table, column))
+        if len(column.units) > 1:
+            found.append(_one_unit(table, column))
+        if column.words or column.words_from:
+            found.append(_known_word(table, column))
+        found += [_range(table, column, "hard"), _range(table, column, "typical")]
+    return [check for check in found if check is not None]
+
+
+def repeats_query(table: Table) -> str:
+    """Rows that say again exactly what an earlier row with the same key said: set aside, not a finding."""
+    key = ", ".join(table.key)
+    filled = " and ".join(f"{name} is not null" for name in table.key)
+    return f"""select file, sheet, row_number, {quoted(table.name)} as table_name,
+  'says the same as ' || first_place as reason
+from (
+  select file, sheet, row_number, delivered, row_number() over earlier as turn,
+    first_value(delivered) over earlier as first_delivered,
+    first_value(file || ' row ' || row_number) over earlier as first_place
+  from staging.{table.name} where {filled}
+  window earlier as (partition by {key} order by file, sheet, row_number)
+)
+where turn > 1 and delivered is not distinct from first_delivered"""

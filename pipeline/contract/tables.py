@@ -1,0 +1,106 @@
+"""The declared tables: which columns a delivery may hold and what each may contain.
+
+A declaration in tables/*.yml holds names, types, units, words, ranges, severities and meanings and
+nothing else. Whatever spans two columns or two tables is a query in sql/checks/.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, fields
+from functools import cache
+from pathlib import Path
+
+import yaml
+
+from pipeline.contract.units import UNITS
+
+HOLDS_TRIAL = "holds the trial"
+SETS_ASIDE = "sets the row aside"
+NOTED = "noted"
+SEVERITIES = (HOLDS_TRIAL, SETS_ASIDE, NOTED)
+TYPES = ("text", "integer", "number", "date", "yes_no")
+
+
+@dataclass(frozen=True)
+class Column:
+    """One declared column. Ranges are in its first unit; `units` are keys of units.UNITS."""
+
+    name: str
+    type: str
+    severity: str
+    meaning: str
+    example: str = ""
+    required: bool = False
+    units: tuple[str, ...] = ()
+    headings: dict[str, str] = field(default_factory=dict)
+    words: tuple[str, ...] = ()
+    words_from: str = ""
+    hard: tuple[float, float] | None = None
+    typical: tuple[float, float] | None = None
+    by_crop: dict[str, dict[str, tuple[float, float]]] = field(default_factory=dict)
+    pattern: bool = False
+
+    @property
+    def unit_of_heading(self) -> dict[str, str | None]:
+        """Accepted headings and the unit each one states (None for a column without units)."""
+        if not self.units:
+            return {self.name: None}
+        return {self.headings.get(unit, f"{self.name}_{unit}"): unit for unit in self.units}
+
+    @property
+    def stored_name(self) -> str:
+        """Name in staging and after: the column's name with its stored unit."""
+        return f"{self.name}_{UNITS[self.units[0]].stored}" if self.units else self.name
+
+    def in_stored_unit(self, value: float) -> float:
+        """A declared range limit, from the first unit into the stored unit."""
+        if not self.units:
+            return value
+        unit = UNITS[self.units[0]]
+        return value * unit.factor + unit.offset
+
+
+@dataclass(frozen=True)
+class Table:
+    """One declared table: its grain, its key and its columns."""
+
+    name: str
+    grain: str
+    key: tuple[str, ...]
+    meaning: str
+    columns: tuple[Column, ...]
+
+    @property
+    def plain_columns(self) -> tuple[Column, ...]:
+        return tuple(column for column in self.columns if not column.pattern)
+
+    @property
+    def known_headings(self) -> list[str]:
+        return [heading for column in self.plain_columns for heading in column.unit_of_heading]
+
+    def knows(self, heading: str) -> bool:
+        return heading in self.known_headings or any(
+            column.pattern and heading.startswith(column.name) for column in self.columns
+        )
+
+
+def _column(entry: dict, table: str) -> Column:
+    known = {f.name for f in fields(Column)}
+    assert not set(entry) - known, f"{table}.{entry['name']}: {set(entry) - known}"
+    assert entry["type"] in TYPES and entry["severity"] in SEVERITIES, (table, entry["name"])
+    values = dict(entry)
+    for name in ("units", "words", "hard", "typical"):
+        if name in values:
+            values[name] = tuple(values[name])
+    return Column(**values)
+
+
+@cache
+def declared_tables() -> dict[str, Table]:
+    """Every table a delivery may hold, by name."""
+    found = {}
+    for path in sorted((Path(__file__).parent / "tables").glob("*.yml")):
+        entry = yaml.safe_load(path.read_text(encoding="utf-8"))
+        columns = tuple(_column(column, entry["table"]) for column in entry["columns"])
+        found[entry["table"]] = Table(entry["table"], entry["grain"], tuple(entry["key"]), entry["meaning"], columns)
+    return found

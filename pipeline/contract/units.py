@@ -1,0 +1,72 @@
+"""Exact conversions and standard-moisture arithmetic. Pure numbers; the warehouse uses the same factors.
+
+Sources: the international pound (0.45359237 kg) and foot (0.3048 m) are exact by definition
+(NIST Handbook 44, Appendix C; from memory). Corn is traded at 56 lb per bushel and 15.5 %
+moisture (Ohio State AGF-502; UF/IFAS AG442), soybean at 60 lb (Iowa State test-weight sheet)
+and 13 % (universal trade base; from memory).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+KG_PER_LB = 0.45359237
+M_PER_FT = 0.3048
+CM_PER_INCH = 2.54
+MM_PER_INCH = 25.4
+M2_PER_ACRE = 43560 * M_PER_FT**2
+KG_HA_PER_LB_AC = KG_PER_LB / M2_PER_ACRE * 10_000
+LITRES_PER_BUSHEL = 35.23907016688  # US level bushel, 2150.42 cubic inches
+
+
+@dataclass(frozen=True)
+class Unit:
+    """How a delivered unit becomes the stored one: stored = delivered * factor + offset."""
+
+    stored: str
+    factor: float
+    offset: float = 0.0
+
+
+UNITS: dict[str, Unit] = {
+    "lb": Unit("kg", KG_PER_LB),
+    "kg": Unit("kg", 1.0),
+    "ft": Unit("m", M_PER_FT),
+    "m": Unit("m", 1.0),
+    "in": Unit("cm", CM_PER_INCH),
+    "cm": Unit("cm", 1.0),
+    "lb_ac": Unit("kg_ha", KG_HA_PER_LB_AC),
+    "kg_ha": Unit("kg_ha", 1.0),
+    "t_ha": Unit("kg_ha", 1000.0),
+    "rain_in": Unit("mm", MM_PER_INCH),
+    "mm": Unit("mm", 1.0),
+    "pct": Unit("pct", 1.0),
+    "pct_to_fraction": Unit("fraction", 0.01),
+    "fraction": Unit("fraction", 1.0),
+    "f": Unit("c", 5 / 9, -160 / 9),
+    "c": Unit("c", 1.0),
+    "lb_bu": Unit("kg_hl", KG_PER_LB / LITRES_PER_BUSHEL * 100),
+    "kg_hl": Unit("kg_hl", 1.0),
+    "plants_ac": Unit("plants_ha", 10_000 / M2_PER_ACRE),
+    "plants_ha": Unit("plants_ha", 1.0),
+}
+
+
+def bushel_kg_ha(bushel_lb: float) -> float:
+    """kg/ha in one bushel per acre, for a crop whose bushel weighs `bushel_lb` pounds."""
+    return bushel_lb * KG_HA_PER_LB_AC
+
+
+def at_standard_moisture(weight: float, moisture_pct: float, standard_pct: float) -> float:
+    """Weight the same dry matter has at the standard moisture, wet basis (UF/IFAS AG442)."""
+    return weight * (100 - moisture_pct) / (100 - standard_pct)
+
+
+def grain_yield_kg_ha(weight_kg: float, moisture_pct: float, standard_pct: float, area_m2: float) -> float:
+    """Grain yield at standard moisture from one harvested plot."""
+    return at_standard_moisture(weight_kg, moisture_pct, standard_pct) / area_m2 * 10_000
+
+
+def lint_yield_kg_ha(seed_cotton_kg: float, turnout_fraction: float, area_m2: float) -> float:
+    """Lint yield from one picked plot; lint is not moisture-corrected (common practice, no source)."""
+    return seed_cotton_kg * turnout_fraction / area_m2 * 10_000
