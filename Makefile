@@ -1,0 +1,45 @@
+# Every target but help sets up what it needs first; PROGRAM=path picks the program folder.
+PROGRAM ?= build/demo
+PYTHON_HERE := .venv/bin/python
+READY := .venv/setup.stamp
+STAND_IN := $(wildcard pipeline/estimates/r_stand_in/report/* pipeline/estimates/r_stand_in/report/R/*)
+
+.DEFAULT_GOAL := help
+.PHONY: help setup demo report season test check bench
+
+help: ## Show this list
+	@echo "make TARGET [PROGRAM=path]   PROGRAM is a program folder; without it, the demo in build/demo"
+	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "  %-8s %s\n", $$1, $$2 }' $(MAKEFILE_LIST)
+
+setup: $(READY) ## Install what is needed: R from Debian, Python packages into .venv
+	@echo "Set up. Next: make report"
+
+demo: $(READY) ## Make the invented demo program in PROGRAM
+	$(PYTHON_HERE) -m pipeline demo --to "$(PROGRAM)"
+
+report: $(READY) ## Load all seasons of PROGRAM, estimate, publish its reports
+	$(PYTHON_HERE) -m pipeline report --program "$(PROGRAM)"
+
+season: $(READY) ## Add one more season: make season SEASON=path
+	@test -n "$(SEASON)" || { echo "Name the season folder: make season SEASON=path" >&2; exit 1; }
+	$(PYTHON_HERE) -m pipeline season "$(SEASON)" --program "$(PROGRAM)"
+
+test: $(READY) ## Run the tests
+	$(PYTHON_HERE) -m pytest
+
+check: ## Run what CI runs: lint, then the tests
+	.ci/run
+
+bench: $(READY) ## Measure the time of each step
+	$(PYTHON_HERE) -m tests.benchmarks
+
+$(READY): requirements.lock pyproject.toml .setup/set_up.sh $(STAND_IN)
+	@.setup/set_up.sh
+	@touch $@
+
+# Only the demo is made when it is missing; a folder of yours never is.
+ifeq ($(PROGRAM),build/demo)
+report season: build/demo/program.yml
+endif
+build/demo/program.yml: | $(READY)
+	$(PYTHON_HERE) -m pipeline demo --to build/demo
