@@ -1,0 +1,1 @@
+"""Pages from their .qmd source: woven once into Markdown, then drawn as HTML, PDF and DOCX."""

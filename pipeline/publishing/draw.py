@@ -1,0 +1,111 @@
+"""Woven Markdown to finished pages: HTML, PDF and, where asked, DOCX.
+
+Quarto draws where it is found; otherwise pandoc draws HTML and DOCX, and pandoc's typst writer with the
+typst compiler draws the PDF. The numbers are the same by construction, since both read the same Markdown.
+"""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from contextlib import ExitStack
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Callable
+
+from pipeline.errors import UserError
+from pipeline.publishing import by_pandoc, by_quarto
+
+FORMATS = ("html", "pdf", "docx")
+
+
+@dataclass(frozen=True)
+class Page:
+    """A woven page and where it is published, as <folder>/<name>.html, .pdf and .docx."""
+
+    markdown: Path
+    folder: Path
+    name: str
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """One published file, with the page it belongs to and what drew it."""
+
+    page: Page
+    format: str
+    path: Path
+    drawn_by: str
+
+
+def draw(
+    pages: list[Page],
+    *,
+    formats: tuple[str, ...] = ("html", "pdf"),
+    progress: Callable[[Page], None] | None = None,
+) -> list[Drawn]:
+    """Draw every page in every format and put the files in place together at the end.
+
+    Args:
+        pages: woven pages; folder and name together must differ.
+        formats: of html, pdf, docx.
+        progress: called with each page once it is drawn (after all of them under Quarto).
+
+    Returns: one row per page and format, in that order.
+
+    Raises:
+        UserError: a page cannot be drawn or a folder cannot be written. Nothing published before is
+            touched then; a run killed while files are moved leaves each file old or new, never partial.
+    """
+    _refuse_unknown_formats(formats)
+    _refuse_shared_names(pages)
+    with ExitStack() as stack:
+        workshops = {folder: Path(stack.enter_context(_workshop(folder))) for folder in {p.folder for p in pages}}
+        scratch = [Page(page.markdown.resolve(), workshops[page.folder], page.name) for page in pages]
+        quarto = by_quarto.find_quarto()
+        report = _reporter(pages, progress)
+        if quarto:
+            drawn_by = by_quarto.draw_all(quarto, scratch, formats=formats, on_drawn=report)
+        else:
+            drawn_by = by_pandoc.draw_all(scratch, formats=formats, on_drawn=report)
+        return [
+            Drawn(page, format, _move_into_place(made.folder, page, format), drawn_by)
+            for page, made in zip(pages, scratch)
+            for format in formats
+        ]
+
+
+def _reporter(pages: list[Page], progress: Callable[[Page], None] | None) -> Callable[[int], None]:
+    """Progress by page number, so that the drawing rooms need not know where a page will end."""
+    return lambda number: progress(pages[number]) if progress else None
+
+
+def _workshop(folder: Path) -> tempfile.TemporaryDirectory:
+    """A temporary folder inside the target's own, so that moving a file in place is one rename."""
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        return tempfile.TemporaryDirectory(prefix=".drawing-", dir=folder.resolve())
+    except OSError as error:
+        raise UserError(f"{folder}: pages cannot be written here ({error.strerror}).") from error
+
+
+def _move_into_place(workshop: Path, page: Page, format: str) -> Path:
+    target = page.folder / f"{page.name}.{format}"
+    try:
+        os.replace(workshop / target.name, target)
+    except OSError as error:
+        raise UserError(f"{target}: cannot be replaced ({error.strerror}). Is it open elsewhere?") from error
+    return target
+
+
+def _refuse_unknown_formats(formats: tuple[str, ...]) -> None:
+    unknown = [format for format in formats if format not in FORMATS]
+    if unknown:
+        raise UserError(f"cannot draw {', '.join(unknown)}; pages are drawn as {', '.join(FORMATS)}.")
+
+
+def _refuse_shared_names(pages: list[Page]) -> None:
+    places = [page.folder / page.name for page in pages]
+    shared = sorted({str(place) for place in places if places.count(place) > 1})
+    if shared:
+        raise UserError(f"two pages would be published as {', '.join(shared)}.")

@@ -1,0 +1,170 @@
+-- What pandoc needs beyond its own writers to draw the subset of Quarto's Markdown that pages use:
+-- numbered figures and tables with @fig- and @tbl- references, callouts, content for one format only,
+-- page breaks, and alternative text in typst. Under Quarto, which does these itself, only the line
+-- saying what drew the page is added. Element names are those of pandoc's Lua filter documentation.
+
+local is_html = FORMAT:match("html") ~= nil
+local is_typst = FORMAT:match("typst") ~= nil
+local is_docx = FORMAT:match("docx") ~= nil
+
+local written_numbers = {} -- id -> "Figure 2"
+local counts = { Figure = 0, Table = 0 }
+local kinds = { fig = "Figure", tbl = "Table" }
+
+local function is_this_format(name)
+  return (name == "html" and is_html)
+    or ((name == "pdf" or name == "typst") and is_typst)
+    or (name == "docx" and is_docx)
+end
+
+-- Conditional content ------------------------------------------------------------------------
+
+local function is_shown(element)
+  local when = element.attributes["when-format"]
+  local unless = element.attributes["unless-format"]
+  local holds = (not when or is_this_format(when)) and not (unless and is_this_format(unless))
+  if element.classes:includes("content-visible") then return holds end
+  if element.classes:includes("content-hidden") then return not holds end
+  return true
+end
+
+local function keep_for_format(element)
+  if not is_shown(element) then return {} end
+  if element.classes:includes("content-visible") or element.classes:includes("content-hidden") then
+    return element.content
+  end
+end
+
+-- Page breaks --------------------------------------------------------------------------------
+
+local function page_break(para)
+  if pandoc.utils.stringify(para) ~= "{{< pagebreak >}}" then return nil end
+  if is_typst then return pandoc.RawBlock("typst", "#pagebreak(weak: true)") end
+  if is_docx then
+    return pandoc.RawBlock("openxml", '<w:p><w:r><w:br w:type="page"/></w:r></w:p>')
+  end
+  return pandoc.Div({}, { class = "page-break" })
+end
+
+-- Callouts -----------------------------------------------------------------------------------
+
+local callout_titles = { note = "Note", tip = "Tip", important = "Important", warning = "Warning", caution = "Caution" }
+
+local function callout_kind(div)
+  for kind in pairs(callout_titles) do
+    if div.classes:includes("callout-" .. kind) then return kind end
+  end
+end
+
+local function callout_title(div, kind)
+  local first = div.content[1]
+  if first and first.t == "Header" then
+    div.content:remove(1)
+    return first.content
+  end
+  local given = div.attributes["title"]
+  return given and pandoc.Inlines(pandoc.Str(given)) or pandoc.Inlines(pandoc.Str(callout_titles[kind]))
+end
+
+local function callout(div)
+  local kind = callout_kind(div)
+  if not kind then return nil end
+  local title = pandoc.Para({ pandoc.Strong(callout_title(div, kind)) })
+  if is_typst then
+    return pandoc.Blocks({ pandoc.RawBlock("typst", '#page-callout("' .. kind .. '")[') })
+      .. pandoc.Blocks({ title }) .. div.content
+      .. pandoc.Blocks({ pandoc.RawBlock("typst", "]") })
+  end
+  local content = pandoc.Blocks({ title }) .. div.content
+  if is_docx then return pandoc.BlockQuote(content) end
+  return pandoc.Div(content, { class = "callout callout-" .. kind, role = "note" })
+end
+
+-- Figures and tables -------------------------------------------------------------------------
+
+local function number(element)
+  local kind = kinds[element.identifier:match("^(%a+)%-") or ""]
+  if not kind then return end
+  counts[kind] = counts[kind] + 1
+  local label = kind .. "\u{a0}" .. counts[kind]
+  written_numbers[element.identifier] = label
+  local caption = element.caption.long
+  local prefix = pandoc.Inlines({ pandoc.Strong({ pandoc.Str(label .. ".") }), pandoc.Space() })
+  if caption[1] then
+    caption[1].content = prefix .. caption[1].content
+  else
+    element.caption.long = pandoc.Blocks({ pandoc.Plain(prefix) })
+  end
+end
+
+local function number_figure(figure)
+  number(figure)
+  return figure
+end
+
+local function number_table(table)
+  number(table)
+  return table
+end
+
+local function typst_string(text)
+  return '"' .. text:gsub("\\", "\\\\"):gsub('"', '\\"') .. '"'
+end
+
+-- pandoc's typst writer leaves out alternative text, without which PDF/UA-1 does not compile.
+local function typst_image(image, alt)
+  local size = ""
+  for _, side in ipairs({ "width", "height" }) do
+    if image.attributes[side] then size = size .. ", " .. side .. ": " .. image.attributes[side] end
+  end
+  return pandoc.RawInline("typst", "#image(" .. typst_string(image.src) .. size .. ", alt: " .. typst_string(alt) .. ")")
+end
+
+local function image_with_alt(image)
+  local alt = image.attributes["fig-alt"]
+  if not alt then return nil end
+  if is_typst then return typst_image(image, alt) end
+  image.attributes["fig-alt"] = nil
+  image.caption = pandoc.Inlines(pandoc.Str(alt)) -- the HTML and DOCX writers print it as alt text
+  return image
+end
+
+-- In HTML a wide table scrolls in a box of its own, which the keyboard can reach.
+local function table_in_box(table)
+  if not is_html then return nil end
+  local name = pandoc.utils.stringify(table.caption.long)
+  if name == "" then name = "Table" end
+  return pandoc.Div({ table }, { class = "table-box", role = "region", tabindex = "0", ["aria-label"] = name })
+end
+
+-- References ---------------------------------------------------------------------------------
+
+local function reference(cite)
+  local links = pandoc.Inlines({})
+  for _, citation in ipairs(cite.citations) do
+    local label = written_numbers[citation.id]
+    if not label then error("@" .. citation.id .. " refers to no figure or table of this page") end
+    if #links > 0 then links:extend({ pandoc.Str(","), pandoc.Space() }) end
+    links:insert(pandoc.Link(label, "#" .. citation.id))
+  end
+  return links
+end
+
+-- The line saying what drew the page ---------------------------------------------------------
+
+local function drawn_by(document)
+  local line = document.meta["drawn-by"]
+  if line and not (is_html and not quarto) then -- the HTML page template has a footer for it
+    document.blocks:insert(pandoc.Div({ pandoc.Para(pandoc.Inlines(line)) }, { class = "drawn-by" }))
+  end
+  return document
+end
+
+if quarto then return { { Pandoc = drawn_by } } end
+
+return {
+  { Div = keep_for_format, Span = keep_for_format },
+  { Para = page_break, Div = callout, Figure = number_figure, Table = number_table, traverse = "topdown" },
+  { Cite = reference, Image = image_with_alt, Table = table_in_box },
+  { Pandoc = drawn_by },
+}
