@@ -1,0 +1,1 @@
+"""Estimates: frames in, tidy frames out. No SQL, no files, and R only through `mixed`."""

@@ -1,0 +1,45 @@
+"""The columns of every frame this room gives, so that an empty result still has its shape."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+TRIAL_ANALYSES = (
+    "trial_id", "n_plots", "n_blocks", "n_treatments", "error_variance", "error_df",
+    "main_plot_error_variance", "main_plot_error_df", "subplots_per_main_plot",
+    "mean", "cv_pct", "lsd_5pct", "no_error_reason",
+)  # fmt: skip
+TREATMENT_MEANS = ("trial_id", "treatment_code", "n_plots", "mean", "adjusted_mean", "std_error")
+BLOCK_GAINS = (
+    "comparison_id", "trial_id", "block", "gain", "comparator_mean",
+    "n_treatment_plots", "n_comparator_plots", "n_rates", "rates_missing",
+    "variance_factor", "main_plot_factor", "warnings",
+)  # fmt: skip
+BLOCK_GAINS_WITH_VARIANCE = (*BLOCK_GAINS, "variance", "own_variance", "variance_df", "own_variance_df")
+SITE_YEAR_GAINS = (
+    "comparison_id", "site_year_id", "place", "season", "drainage_group", "rainfall_class",
+    "gain", "std_error", "own_std_error", "block_std_error", "df", "comparator_mean",
+    "n_blocks", "n_plots", "n_trials", "is_pooled", "warnings",
+)  # fmt: skip
+POOLED_GAINS = (
+    "comparison_id", "target", "method", "moderator", "level",
+    "estimate", "std_error", "df", "df_method", "conf_level", "conf_low", "conf_high",
+    "pred_low", "pred_high", "pred_method", "observed_low", "observed_high",
+    "tau2", "q_stat", "i2_pct", "n_site_years", "n_places", "n_seasons", "n_trials", "n_unknown",
+    "seasons", "shown_as", "is_headline", "rule", "formula", "warnings",
+)  # fmt: skip
+INTERACTION_TESTS = (
+    "comparison_id", "target", "moderator", "f_stat", "df1", "df2", "p_value",
+    "n_levels", "n_site_years", "n_unknown", "warnings",
+)  # fmt: skip
+VARIANCE_COMPONENTS = ("comparison_id", "target", "component", "variance")
+
+
+def frame_of(rows: list[dict] | pd.DataFrame, columns: tuple[str, ...]) -> pd.DataFrame:
+    """Rows as a frame with exactly these columns, in this order; a missing value is None or NaN."""
+    return pd.DataFrame(rows).reindex(columns=list(columns))
+
+
+def joined(warnings: list[str] | pd.Series) -> str:
+    """Distinct non-empty warnings as one text, in the order they arose."""
+    return "; ".join(dict.fromkeys(warning for warning in warnings if warning))
