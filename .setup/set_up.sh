@@ -27,7 +27,7 @@ stop() {
 quietly() {
   "$@" >>"$log" 2>&1 && return
   tail -n 20 "$log" >&2
-  stop "this failed: $1. The lines above say why; all of it is in $log. Then run make setup again."
+  stop "this failed: $*. The lines above say why (all of it: $log). Then run make setup again."
 }
 
 has_python() { "$python" -c 'import ensurepip, venv' 2>/dev/null; }
@@ -49,7 +49,8 @@ install_from_debian() {
   fi
   say "R and Python from Debian (140 MB, under a minute)"
   export DEBIAN_FRONTEND=noninteractive
-  quietly apt-get -o DPkg::Lock::Timeout=300 update
+  apt-get -o DPkg::Lock::Timeout=300 update >>"$log" 2>&1 ||
+    say "apt-get update complained (see $log); going on with the lists at hand"
   # shellcheck disable=SC2086 # one word per package is meant
   quietly $install -o DPkg::Lock::Timeout=300
   has_python || stop "$python cannot make a virtual environment. Name another: PYTHON=/usr/bin/python3 make setup"
