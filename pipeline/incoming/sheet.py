@@ -96,7 +96,7 @@ def refusal(name: str, problems: list[str]) -> UserError:
     """One error for a file, all its problems in it, one a line."""
     if len(problems) == 1:
         return UserError(f"{name}: {problems[0]}")
-    return UserError(f"{name}: {len(problems)} problems\n" + "\n".join(f"  {p}" for p in problems))
+    return UserError(f"{name}:\n" + "\n".join(f"  {problem}" for problem in problems))
 
 
 def heading_problems(

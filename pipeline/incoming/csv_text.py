@@ -1,0 +1,104 @@
+"""Is this the text of a comma-separated file? Refusals made before any cell is read."""
+
+from __future__ import annotations
+
+import codecs
+import csv
+import io
+import re
+
+from pipeline.incoming.sheet import column_letter, named_places, refusal, shorten
+
+_SAVE_AS_UTF8 = "Open it in a spreadsheet program and save it as 'CSV UTF-8 (comma delimited)'."
+_UTF16_OR_32 = (codecs.BOM_UTF32_LE, codecs.BOM_UTF32_BE, codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
+_SIGNATURES = (
+    (b"\xd0\xcf\x11\xe0", "this is an older or a protected workbook. Save it as an unprotected .xlsx."),
+    (b"%PDF", "this is a PDF. Deliver the table it was made from."),
+    (b"\x1f\x8b", "this is a compressed file. Unpack it and deliver the .csv inside."),
+    (b"PAR1", "this is a Parquet file. Deliver it as 'CSV UTF-8'."),
+)
+_WEB_PAGE = re.compile(rb"\s*<(!doctype|html|table|\?xml)", re.IGNORECASE)
+_SEPARATORS = {";": "semicolons", "\t": "tabs", "|": "vertical bars"}
+_DECIMAL_COMMA = r"(?:^|{s})\s*\"?(-?\d+,\d+)\"?\s*(?={s}|$)"
+
+
+def comma_separated_text(content: bytes, *, name: str) -> io.TextIOBase:
+    """The file's text, open for reading; raises UserError where it is not comma-separated UTF-8."""
+    _refuse_other_formats(content, name=name)
+    _refuse_other_encodings(content, name=name)
+    _refuse_other_separators(content, name=name)
+    return _open_text(content)
+
+
+def _open_text(content: bytes, errors: str = "strict") -> io.TextIOBase:
+    return io.TextIOWrapper(io.BytesIO(content), encoding="utf-8-sig", errors=errors, newline="")
+
+
+def _refuse_other_formats(content: bytes, *, name: str) -> None:
+    if not content.strip(b"\xef\xbb\xbf \t\r\n,"):
+        raise refusal(name, ["the file is empty. Deliver it with its headings, or leave it out."])
+    if content.startswith(b"PK\x03\x04"):
+        is_workbook = b"xl/workbook" in content or b"[Content_Types].xml" in content
+        kind = "this is a workbook: rename it to .xlsx." if is_workbook else "this is a .zip file. Unpack it first."
+        raise refusal(name, [kind])
+    for signature, kind in _SIGNATURES:
+        if content.startswith(signature):
+            raise refusal(name, [kind])
+    if _WEB_PAGE.match(content):
+        raise refusal(name, [f"this is a web page or XML, not comma-separated rows. {_SAVE_AS_UTF8}"])
+
+
+def _refuse_other_encodings(content: bytes, *, name: str) -> None:
+    if content.startswith(_UTF16_OR_32):
+        raise refusal(name, [f"the file is UTF-16 or UTF-32 text. {_SAVE_AS_UTF8}"])
+    nul = content.find(b"\0")
+    if nul >= 0:
+        line = content.count(b"\n", 0, nul) + 1
+        problem = f"line {line}: a NUL byte, so this is UTF-16 text or no text file at all"
+        raise refusal(name, [f"{problem}. {_SAVE_AS_UTF8}"])
+    try:
+        content.decode("utf-8")
+    except UnicodeDecodeError as error:
+        raise refusal(name, _undecodable_cells(content)) from error
+
+
+def _undecodable_cells(content: bytes) -> list[str]:
+    """Each cell that is not UTF-8, by row and column, as it reads in the old Windows encoding."""
+    heading: list[str] = []
+    places = []
+    try:
+        for row_number, row in enumerate(csv.reader(_open_text(content, errors="surrogateescape")), start=1):
+            for position, cell in enumerate(row):
+                if any("\udc80" <= character <= "\udcff" for character in cell):
+                    title = f" ({_as_cp1252(heading[position])})" if position < len(heading) else ""
+                    column = column_letter(position) + title
+                    places.append(f"row {row_number}, column {column}: '{shorten(_as_cp1252(cell))}'")
+            heading = heading or row
+    except csv.Error as error:
+        places.append(f"the rows cannot be told apart after that ({error})")
+    meaning = "not UTF-8 text, shown as it reads in the Windows-1252 encoding"
+    return [f"{'; '.join(named_places(places))}: {meaning}. {_SAVE_AS_UTF8}"]
+
+
+def _as_cp1252(text: str) -> str:
+    return text.encode("utf-8", "surrogateescape").decode("cp1252", "replace")
+
+
+def _refuse_other_separators(content: bytes, *, name: str) -> None:
+    """Refuse a file whose first filled line is split by something other than commas."""
+    lines = re.split(r"\r\n|\r|\n", content.removeprefix(codecs.BOM_UTF8)[:65536].decode("utf-8", "ignore"))
+    row_number, heading = next(((i, line) for i, line in enumerate(lines, start=1) if line.strip(" \t,")), (1, ""))
+    if heading.lower().startswith("sep="):
+        problem = f"row {row_number}: '{heading}' is an instruction to a spreadsheet program"
+        raise refusal(name, [f"{problem}. Delete the row. {_SAVE_AS_UTF8}"])
+    bare = re.sub(r'"[^"]*"', "", heading)
+    separator = max(_SEPARATORS, key=bare.count)
+    if bare.count(separator) <= bare.count(","):
+        return
+    problem = f"row {row_number}: the cells are separated by {_SEPARATORS[separator]}, not commas. {_SAVE_AS_UTF8}"
+    pattern = re.compile(_DECIMAL_COMMA.format(s=re.escape(separator)))
+    for number, line in enumerate(lines[row_number:], start=row_number + 1):
+        if found := pattern.search(line):
+            comma = f"Row {number} holds a decimal comma too ('{found[1]}')"
+            raise refusal(name, [f"{problem} {comma}: set the decimal sign to a point before saving."])
+    raise refusal(name, [problem])

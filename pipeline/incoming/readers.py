@@ -1,0 +1,39 @@
+"""Delivered files to text cells. Readers decide nothing about what the cells mean."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from pipeline.incoming.csv_reader import read_csv
+from pipeline.incoming.sheet import Note, Sheet, refusal
+from pipeline.incoming.xlsx_reader import read_xlsx
+
+__all__ = ["Note", "Sheet", "read_file"]
+
+_HOW_TO_SAVE = {
+    ".xls": "an older workbook format. Open it in a spreadsheet program and save it as .xlsx.",
+    ".xlsb": "a binary workbook. Open it in a spreadsheet program and save it as .xlsx.",
+    ".xlsm": "a workbook with macros. Open it in a spreadsheet program and save it as .xlsx.",
+    ".ods": "an OpenDocument workbook. Open it in a spreadsheet program and save it as .xlsx.",
+    ".tsv": "tab separated. Open it in a spreadsheet program and save it as 'CSV UTF-8'.",
+    ".txt": "plain text. If it holds comma-separated rows, rename it to .csv.",
+}
+
+
+def read_file(path: Path, *, name: str) -> list[Sheet]:
+    """The tables of one delivered file: one for a .csv, one per used sheet for a .xlsx.
+
+    `name` is what messages call the file. Raises UserError, naming file, row, column and the
+    mend, for whatever cannot be read without guessing.
+    """
+    suffix = path.suffix.lower()
+    if suffix not in (".csv", ".xlsx"):
+        kind = _HOW_TO_SAVE.get(suffix, "of a kind that is not read. Deliver .csv or .xlsx files.")
+        raise refusal(name, [f"the file is {kind}"])
+    try:
+        content = path.read_bytes()
+    except OSError as error:
+        raise refusal(name, [f"the file cannot be opened ({error.strerror}). Check its permissions."]) from error
+    if suffix == ".csv":
+        return [read_csv(content, stem=path.stem, name=name)]
+    return read_xlsx(content, name=name)

@@ -1,0 +1,53 @@
+"""What a sheet's layout hides from a reader of its cells: merged cells, hidden rows, columns and sheets."""
+
+from __future__ import annotations
+
+from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.worksheet import Worksheet
+
+from pipeline.incoming.sheet import Note, row_ranges
+
+
+def layout_notes(worksheet: Worksheet, titles: dict[int, str | None], *, last_row: int) -> list[Note]:
+    """Notes on layout; `titles` are the headings as typed, by column from 1."""
+    notes = _merged_cells(worksheet, titles) + _hidden_rows(worksheet, last_row) + _hidden_columns(worksheet, titles)
+    if worksheet.sheet_state != "visible":
+        sentence = "The sheet is hidden and was read all the same."
+        notes.append(Note(row=None, column=None, found=worksheet.title, what="hidden_sheet", sentence=sentence))
+    return notes
+
+
+def _merged_cells(worksheet: Worksheet, titles: dict[int, str | None]) -> list[Note]:
+    ranges = sorted(worksheet.merged_cells.ranges, key=lambda merged: (merged.min_row, merged.min_col))
+    return [
+        Note(
+            row=merged.min_row,
+            column=titles.get(merged.min_col),
+            found=merged.coord,
+            what="merged_cells",
+            sentence=f"The cells {merged.coord} are merged: only the first holds the value, the others are read as "
+            "empty. Unmerge them and type the value into each row it is meant for.",
+        )
+        for merged in ranges
+    ]
+
+
+def _hidden_rows(worksheet: Worksheet, last_row: int) -> list[Note]:
+    hidden = sorted(row for row, shape in worksheet.row_dimensions.items() if shape.hidden and row <= last_row)
+    if not hidden:
+        return []
+    cause = "hidden, perhaps by a filter," if worksheet.auto_filter.ref else "hidden"
+    sentence = f"The rows are {cause} and were read all the same. Show them, or delete what should not count."
+    return [Note(row=hidden[0], column=None, found=f"rows {row_ranges(hidden)}", what="hidden_rows", sentence=sentence)]
+
+
+def _hidden_columns(worksheet: Worksheet, titles: dict[int, str | None]) -> list[Note]:
+    # One entry may stand for a run of columns.
+    runs = [shape for shape in worksheet.column_dimensions.values() if shape.hidden]
+    hidden = sorted({position for run in runs for position in titles if run.min <= position <= run.max})
+    sentence = "The column is hidden and was read all the same. Show it, or delete it if it should not count."
+    return [
+        Note(row=None, column=titles[p], found=get_column_letter(p), what="hidden_column", sentence=sentence)
+        for p in hidden
+        if titles[p] is not None
+    ]

@@ -1,0 +1,201 @@
+"""Workbooks (.xlsx) to text columns, one table per sheet, through openpyxl."""
+
+from __future__ import annotations
+
+import io
+import warnings
+from dataclasses import dataclass
+
+from openpyxl import load_workbook
+from openpyxl.cell import Cell
+from openpyxl.utils.datetime import CALENDAR_MAC_1904
+from openpyxl.workbook import Workbook
+from openpyxl.worksheet.worksheet import Worksheet
+
+from pipeline.incoming.sheet import (
+    Note,
+    Sheet,
+    build_sheet,
+    heading_problems,
+    named_places,
+    refusal,
+    table_name,
+)
+from pipeline.incoming.xlsx_cells import cell_text
+from pipeline.incoming.xlsx_notes import layout_notes
+
+NOT_TABLES = ("notes", "readme", "read_me", "instructions")
+_FORMULA = "f"
+_ERROR = "e"
+# A formula that gives empty text is stored with this type and no value.
+_FORMULA_TEXT = "str"
+
+
+@dataclass(frozen=True)
+class _Grid:
+    """A sheet's filled cells as text by row and column (both from 1), and what went wrong on the way."""
+
+    texts: dict[int, dict[int, str]]
+    error_cells: list[Cell]
+    date_cells: list[Cell]
+    without_value: list[str]
+
+
+class _StoredValues:
+    """The results that a spreadsheet program stored beside its formulas; opened only if there are any."""
+
+    def __init__(self, content: bytes, *, name: str) -> None:
+        self._content, self._name = content, name
+        self._workbook: Workbook | None = None
+
+    def cell(self, formula: Cell) -> Cell:
+        if self._workbook is None:
+            self._workbook = _open(self._content, name=self._name, data_only=True)
+        return self._workbook[formula.parent.title][formula.coordinate]
+
+
+def read_xlsx(content: bytes, *, name: str) -> list[Sheet]:
+    """The tables of a workbook, one per sheet that holds one.
+
+    Sheets whose name begins with '_' or is one of NOT_TABLES, and empty sheets, are passed over
+    with a note on the first table. Problems of all sheets are raised in one UserError.
+    """
+    _refuse_other_formats(content, name=name)
+    workbook = _open(content, name=name, data_only=False)
+    stored = _StoredValues(content, name=name)
+    sheets, passed_over, problems = [], [], []
+    for worksheet in workbook.worksheets:
+        if reason := _not_a_table(worksheet):
+            passed_over.append(_passed_over(worksheet, reason))
+            continue
+        sheet, found = _read_sheet(worksheet, stored, is_1904=workbook.epoch == CALENDAR_MAC_1904)
+        problems.extend(f"sheet '{worksheet.title}', {problem}" for problem in found)
+        if sheet is not None:
+            sheets.append(sheet)
+    problems.extend(_doubled_tables(sheets))
+    if not sheets and not problems:
+        problems.append("no sheet of the workbook holds a table. Headings go in the first row of a sheet.")
+    if problems:
+        raise refusal(name, problems)
+    sheets[0].notes.extend(passed_over)
+    return sheets
+
+
+def _refuse_other_formats(content: bytes, *, name: str) -> None:
+    if not content:
+        raise refusal(name, ["the file is empty. Deliver it again, or leave it out."])
+    if content.startswith(b"\xd0\xcf\x11\xe0"):
+        if "EncryptedPackage".encode("utf-16-le") in content:
+            raise refusal(name, ["the workbook is protected by a password. Save it without one."])
+        mend = "Open it in a spreadsheet program and save it as .xlsx."
+        raise refusal(name, [f"this is an older workbook (.xls). {mend}"])
+    if not content.startswith(b"PK\x03\x04"):
+        raise refusal(name, ["this is not a workbook. If it holds comma-separated text, rename it to .csv."])
+
+
+def _open(content: bytes, *, name: str, data_only: bool) -> Workbook:
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # openpyxl warns about drawings and validations, which hold no cells
+        try:
+            return load_workbook(io.BytesIO(content), data_only=data_only)
+        except Exception as error:  # a damaged file fails in openpyxl in a dozen ways
+            mend = "Open it in a spreadsheet program, save it as .xlsx and deliver that."
+            problem = f"the workbook is damaged or of another kind ({type(error).__name__})"
+            raise refusal(name, [f"{problem}. {mend}"]) from error
+
+
+def _not_a_table(worksheet: Worksheet) -> str | None:
+    if worksheet.title.strip().startswith("_") or table_name(worksheet.title) in NOT_TABLES:
+        return "by its name it is not a table"
+    if not any(cell.value is not None for cell in _stored_cells(worksheet)):
+        return "it is empty"
+    return None
+
+
+def _passed_over(worksheet: Worksheet, reason: str) -> Note:
+    sentence = f"The sheet '{worksheet.title}' was passed over: {reason}."
+    return Note(row=None, column=None, found=worksheet.title, what="sheet_passed_over", sentence=sentence)
+
+
+def _stored_cells(worksheet: Worksheet) -> list[Cell]:
+    # The public iter_rows makes every cell up to the last row and column, which fills the memory
+    # when one stray cell is formatted at the far end of a sheet.
+    return list(worksheet._cells.values())
+
+
+def _read_sheet(worksheet: Worksheet, stored: _StoredValues, *, is_1904: bool) -> tuple[Sheet | None, list[str]]:
+    grid = _grid(worksheet, stored)
+    problems = named_places(grid.without_value)
+    if not grid.texts:
+        return None, problems or ["all cells are blank. Delete the sheet, or type the table in."]
+    heading_row, *data_rows = sorted(grid.texts)
+    positions = range(1, max(max(cells) for cells in grid.texts.values()) + 1)
+    verbatim = [grid.texts[heading_row].get(position) for position in positions]
+    columns = [[grid.texts[row].get(position) for row in data_rows] for position in positions]
+    problems += heading_problems(verbatim, columns, data_rows, heading_row)
+    if problems:
+        return None, problems
+    sheet = build_sheet(
+        table=table_name(worksheet.title),
+        sheet=worksheet.title,
+        heading_row=heading_row,
+        verbatim=verbatim,
+        columns=columns,
+        row_numbers=data_rows,
+        notes=[],
+    )
+    titles = dict(zip(positions, verbatim, strict=True))
+    sheet.notes.extend(_error_notes(grid.error_cells, titles))
+    sheet.notes.extend(_date_notes(grid.date_cells, is_1904=is_1904))
+    sheet.notes.extend(layout_notes(worksheet, titles, last_row=max(grid.texts)))
+    return sheet, []
+
+
+def _grid(worksheet: Worksheet, stored: _StoredValues) -> _Grid:
+    grid = _Grid(texts={}, error_cells=[], date_cells=[], without_value=[])
+    for cell in sorted(_stored_cells(worksheet), key=lambda cell: (cell.row, cell.column)):
+        shown = stored.cell(cell) if cell.data_type == _FORMULA else cell
+        if shown is not cell and shown.value is None and shown.data_type != _FORMULA_TEXT:
+            grid.without_value.append(
+                f"row {cell.row}, column {cell.column_letter}: cell {cell.coordinate} holds a formula without "
+                "a stored value. Open the workbook in a spreadsheet program, let it calculate, and save it."
+            )
+        text = cell_text(shown.value, cell.number_format)
+        if text is not None:
+            grid.texts.setdefault(cell.row, {})[cell.column] = text
+        if shown.data_type == _ERROR:
+            grid.error_cells.append(shown)
+        elif text is not None and shown.is_date:
+            grid.date_cells.append(shown)
+    return grid
+
+
+def _doubled_tables(sheets: list[Sheet]) -> list[str]:
+    names: dict[str, list[str]] = {}
+    for sheet in sheets:
+        names.setdefault(sheet.table, []).append(f"'{sheet.sheet}'")
+    return [
+        f"the sheets {' and '.join(titles)} both give the table '{table}'. Rename or join them."
+        for table, titles in names.items()
+        if len(titles) > 1
+    ]
+
+
+def _error_notes(cells: list[Cell], titles: dict[int, str | None]) -> list[Note]:
+    return [
+        Note(
+            row=cell.row,
+            column=titles.get(cell.column),
+            found=str(cell.value),
+            what="error_value",
+            sentence=f"Cell {cell.coordinate} shows an error of the spreadsheet program; mend its formula.",
+        )
+        for cell in cells
+    ]
+
+
+def _date_notes(cells: list[Cell], *, is_1904: bool) -> list[Note]:
+    if not cells or not is_1904:
+        return []
+    sentence = "The workbook counts its days from 1904, not 1900; its dates are read so."
+    return [Note(row=None, column=None, found=f"{len(cells)} date cells", what="dates_from_1904", sentence=sentence)]
