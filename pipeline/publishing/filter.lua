@@ -69,13 +69,14 @@ end
 local function callout(div)
   local kind = callout_kind(div)
   if not kind then return nil end
-  local title = pandoc.Para({ pandoc.Strong(callout_title(div, kind)) })
+  local title = callout_title(div, kind)
   if is_typst then
-    return pandoc.Blocks({ pandoc.RawBlock("typst", '#page-callout("' .. kind .. '")[') })
-      .. pandoc.Blocks({ title }) .. div.content
-      .. pandoc.Blocks({ pandoc.RawBlock("typst", "]") })
+    local opening = pandoc.Inlines({ pandoc.RawInline("typst", '#page-callout("' .. kind .. '")[') })
+    local middle = pandoc.Inlines({ pandoc.RawInline("typst", "][") })
+    return pandoc.Blocks({ pandoc.Plain(opening .. title .. middle) })
+      .. div.content .. pandoc.Blocks({ pandoc.RawBlock("typst", "]") })
   end
-  local content = pandoc.Blocks({ title }) .. div.content
+  local content = pandoc.Blocks({ pandoc.Para({ pandoc.Strong(title) }) }) .. div.content
   if is_docx then return pandoc.BlockQuote(content) end
   return pandoc.Div(content, { class = "callout callout-" .. kind, role = "note" })
 end
@@ -99,6 +100,7 @@ end
 
 local function number_figure(figure)
   number(figure)
+  if is_html then figure.attributes["tabindex"] = "0" end -- it scrolls sideways on a narrow screen
   return figure
 end
 
@@ -125,7 +127,8 @@ local function image_with_alt(image)
   if not alt then return nil end
   if is_typst then return typst_image(image, alt) end
   image.attributes["fig-alt"] = nil
-  image.caption = pandoc.Inlines(pandoc.Str(alt)) -- the HTML and DOCX writers print it as alt text
+  image.caption = pandoc.Inlines(pandoc.Str(alt)) -- where the DOCX writer looks for it
+  image.attributes["alt"] = alt -- where the HTML writer does
   return image
 end
 
@@ -150,21 +153,40 @@ local function reference(cite)
   return links
 end
 
--- The line saying what drew the page ---------------------------------------------------------
+-- What the page templates cannot place -------------------------------------------------------
 
-local function drawn_by(document)
+local function styled(inlines, style)
+  return pandoc.Div({ pandoc.Para(inlines) }, { class = style, ["custom-style"] = style })
+end
+
+-- DOCX has no template of ours, so the program and the provisional mark begin its text.
+local function docx_masthead(meta, blocks)
+  if meta.provisional then
+    local mark = pandoc.Inlines({ pandoc.Strong("Provisional."), pandoc.Space() })
+    blocks:insert(1, styled(mark .. pandoc.Inlines(meta.provisional), "Provisional"))
+  end
+  if meta.program then blocks:insert(1, styled(pandoc.Inlines(meta.program), "Program")) end
+end
+
+local function page_ends(document)
   local line = document.meta["drawn-by"]
-  if line and not (is_html and not quarto) then -- the HTML page template has a footer for it
-    document.blocks:insert(pandoc.Div({ pandoc.Para(pandoc.Inlines(line)) }, { class = "drawn-by" }))
+  if is_docx then docx_masthead(document.meta, document.blocks) end
+  if not line or (is_html and not quarto) then return document end -- the page template has a footer
+  if is_typst then
+    local opening = pandoc.Inlines({ pandoc.RawInline("typst", "#drawn-by[") })
+    local closing = pandoc.Inlines({ pandoc.RawInline("typst", "]") })
+    document.blocks:insert(pandoc.Plain(opening .. pandoc.Inlines(line) .. closing))
+  else
+    document.blocks:insert(styled(pandoc.Inlines(line), "drawn-by"))
   end
   return document
 end
 
-if quarto then return { { Pandoc = drawn_by } } end
+if quarto then return { { Pandoc = page_ends } } end
 
 return {
   { Div = keep_for_format, Span = keep_for_format },
   { Para = page_break, Div = callout, Figure = number_figure, Table = number_table, traverse = "topdown" },
   { Cite = reference, Image = image_with_alt, Table = table_in_box },
-  { Pandoc = drawn_by },
+  { Pandoc = page_ends },
 }
