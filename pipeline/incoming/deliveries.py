@@ -1,0 +1,115 @@
+"""Finds what was delivered in a program folder and reads it against the declared tables.
+
+`seasons/<year>/` holds CSV files (one table each), workbooks (one sheet per table), or subfolders of either.
+Headings must fit the contract for a file to be read at all; what the cells hold is judged later, row by row.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from pathlib import Path
+
+from pipeline.contract.tables import Table, declared_tables
+from pipeline.errors import UserError, one_of
+from pipeline.incoming.readers import read_file
+from pipeline.incoming.sheet import Sheet
+
+READABLE = (".csv", ".xlsx")
+TO_BE_SAVED_ANEW = (".xls", ".xlsm", ".xlsb", ".ods", ".tsv", ".txt", ".numbers")
+NEEDED_EACH_SEASON = ("trials", "treatments", "plots")
+
+
+@dataclass(frozen=True)
+class DeliveredFile:
+    """One file of a season folder. `file` is its path within the program, as messages call it."""
+
+    path: Path
+    file: str
+    delivery: str
+    season: int
+    sha256: str
+    size_bytes: int
+
+
+def find_files(program_folder: Path) -> list[DeliveredFile]:
+    """Every CSV and workbook under seasons/, in order of season and path."""
+    seasons = program_folder / "seasons"
+    if not seasons.is_dir():
+        raise UserError(f"{seasons} is not there. Put each season's deliveries into seasons/<year>/.")
+    found: list[DeliveredFile] = []
+    for folder in sorted(p for p in seasons.iterdir() if not p.name.startswith(".")):
+        found += season_files(folder, program_folder)
+    if not found:
+        raise UserError(f"{seasons} holds no season yet. Put each season's deliveries into seasons/<year>/.")
+    return found
+
+
+def season_files(folder: Path, program_folder: Path) -> list[DeliveredFile]:
+    """The files of one season folder, named by its harvest year."""
+    shown = folder.relative_to(program_folder).as_posix()
+    if not folder.is_dir() or not re.fullmatch(r"\d{4}", folder.name):
+        raise UserError(f"{shown}: expected a folder named by its harvest year, like seasons/2093")
+    paths = sorted(p for p in folder.rglob("*") if p.is_file() and not p.name.startswith((".", "~$")))
+    strange = [p for p in paths if p.suffix.lower() in TO_BE_SAVED_ANEW]
+    if strange:
+        raise UserError(
+            f"{strange[0].relative_to(program_folder).as_posix()}: {strange[0].suffix} files are not read; "
+            "save it as .xlsx or as comma-separated .csv (UTF-8)"
+        )
+    readable = [p for p in paths if p.suffix.lower() in READABLE]
+    if not readable:
+        raise UserError(f"{shown} holds no .csv or .xlsx file; nothing was delivered for {folder.name}")
+    return [_delivered(path, program_folder, int(folder.name)) for path in readable]
+
+
+def _delivered(path: Path, program_folder: Path, season: int) -> DeliveredFile:
+    try:
+        content = path.read_bytes()
+    except OSError as problem:
+        raise UserError(f"{path}: cannot be read ({problem.strerror})") from None
+    file = path.relative_to(program_folder).as_posix()
+    delivery = file if path.suffix.lower() == ".xlsx" else path.parent.relative_to(program_folder).as_posix()
+    return DeliveredFile(path, file, delivery, season, hashlib.sha256(content).hexdigest(), len(content))
+
+
+def read_sheets(delivered: DeliveredFile) -> list[Sheet]:
+    """The tables in one file, their headings checked against the contract; UserError names every misfit."""
+    sheets = read_file(delivered.path, name=delivered.file)
+    problems = [problem for sheet in sheets for problem in _misfits(sheet)]
+    if problems:
+        raise UserError(f"{delivered.file}: " + "\n  ".join(problems))
+    return sheets
+
+
+def _misfits(sheet: Sheet) -> Iterable[str]:
+    tables = declared_tables()
+    where = f'sheet "{sheet.sheet}": ' if sheet.sheet else ""
+    if sheet.table not in tables:
+        kind = "sheet" if sheet.sheet else "file"
+        yield f'{where}"{sheet.table}" is no table of ours; name the {kind} for what it holds ({one_of(list(tables), sheet.table)})'
+        return
+    table = tables[sheet.table]
+    for column in table.plain_columns:
+        if column.required and not set(column.unit_of_heading) & set(sheet.headings):
+            yield f"{where}lacks the column {' or '.join(column.unit_of_heading)} ({column.meaning}){_near(table, sheet)}"
+
+
+def _near(table: Table, sheet: Sheet) -> str:
+    """A hint at the unknown heading that may be meant."""
+    unknown = [heading for heading in sheet.headings if heading and not table.knows(heading)]
+    if not unknown:
+        return ""
+    return f'; rename the heading if one of these is it: {", ".join(unknown)}'
+
+
+def check_season_complete(season: int, tables: Iterable[str]) -> None:
+    """UserError if a season's files lack a table without which nothing can be counted."""
+    missing = [name for name in NEEDED_EACH_SEASON if name not in set(tables)]
+    if missing:
+        raise UserError(
+            f"seasons/{season}: no {' and no '.join(missing)} table was delivered "
+            f"(a file {missing[0]}.csv, or a sheet named {missing[0]})"
+        )

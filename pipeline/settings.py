@@ -1,0 +1,239 @@
+"""program.yml: what a program compares and by which rules, all fixed before yields are looked at."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date
+from pathlib import Path
+
+from pipeline.contract.units import KG_HA_PER_LB_AC
+from pipeline.settings_file import Section, day, month_day, number, read_settings, whole, word_of
+
+SEASONS_TESTED = "seasons tested"
+SEASONS_TO_COME = "seasons to come"
+SAME_RATE = "same N rate"
+ARM_COLUMNS = (
+    "n_source", "coated_n_fraction", "n_rate_lb_ac", "n_rate_kg_ha", "timing", "passes", "placement", "additive",
+)  # fmt: skip
+ROLES = {"zero-N": "is_zero_n", "grower standard": "is_grower_standard"}
+DIFFERABLE = ("n_source", "coated_n_fraction", "n_rate_kg_ha", "timing", "passes", "placement", "additive")
+
+
+@dataclass(frozen=True)
+class Arm:
+    """One side of a comparison: every condition must hold. `columns` maps a treatment column to allowed words."""
+
+    columns: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    codes: tuple[str, ...] = ()
+    role: str = ""
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """A declared question. `rates` maps a named N rate in kg/ha to its fixed weight; empty when rates are not matched."""
+
+    id: str
+    says: str
+    crop: str
+    question: str
+    target: str
+    treatment: Arm
+    comparator: Arm
+    match: str
+    rates: dict[float, float]
+    may_differ: tuple[str, ...]
+    declared: date
+    trait: str = "yield"
+
+
+@dataclass(frozen=True)
+class Rainfall:
+    """How site-years are classed: a window per crop, the fixed reference period and the cut points on the SPI."""
+
+    first_year: int
+    last_year: int
+    windows: dict[str, tuple[str, str]]
+    dry_at_or_below: float
+    wet_at_or_above: float
+    most_missing_days: int
+    fewest_reference_years: int
+    fixed_on: date
+
+
+@dataclass(frozen=True)
+class Crop:
+    """A crop beyond those the tables know. Ranges are in the display unit."""
+
+    word: str
+    product: str
+    bushel_lb: float | None
+    standard_moisture_pct: float | None
+    display_unit: str
+    display_digits: int
+    typical: tuple[float, float]
+    hard: tuple[float, float]
+
+
+@dataclass(frozen=True)
+class Program:
+    """All of program.yml."""
+
+    folder: Path
+    name: str
+    display_units: str
+    rainfall: Rainfall
+    fewest_blocks: int
+    crops: tuple[Crop, ...]
+    comparisons: tuple[Comparison, ...]
+
+    @property
+    def warehouse_file(self) -> Path:
+        return self.folder / "warehouse.duckdb"
+
+    @property
+    def published(self) -> Path:
+        return self.folder / "published"
+
+
+def read_program(folder: Path) -> Program:
+    """Reads and checks program.yml; UserError names the line of the first mistake."""
+    file = read_settings(folder / "program.yml")
+    program = Program(
+        folder=folder,
+        name=file.take("program", str),
+        display_units=file.take("display_units", word_of("us", "metric"), "us"),
+        rainfall=_rainfall(file.take_section("rainfall")),
+        fewest_blocks=file.take("fewest_blocks", whole, 2),
+        crops=_crops(file.take_section("crops", None)),
+        comparisons=tuple(_comparison(section) for section in file.take_sections("comparisons")),
+    )
+    file.done()
+    if not program.comparisons:
+        raise file.error('"comparisons" is empty: declare at least one question to answer')
+    _unique_ids(file, program.comparisons)
+    return program
+
+
+def _unique_ids(file: Section, comparisons: tuple[Comparison, ...]) -> None:
+    ids = [comparison.id for comparison in comparisons]
+    for identity in ids:
+        if ids.count(identity) > 1:
+            raise file.error(f'two comparisons have the id "{identity}"; ids must differ')
+
+
+def _rainfall(section: Section) -> Rainfall:
+    reference = section.take_section("reference")
+    windows = section.take_section("windows")
+    found = Rainfall(
+        first_year=reference.take("first_year", whole),
+        last_year=reference.take("last_year", whole),
+        windows={crop: _window(windows.take_section(crop)) for crop, _ in windows.take_each()},
+        dry_at_or_below=section.take("dry_at_or_below", number, -1.0),
+        wet_at_or_above=section.take("wet_at_or_above", number, 1.0),
+        most_missing_days=section.take("most_missing_days", whole, 3),
+        fewest_reference_years=section.take("fewest_reference_years", whole, 20),
+        fixed_on=section.take("fixed_on", day),
+    )
+    for part in (reference, windows, section):
+        part.done()
+    if found.last_year < found.first_year:
+        raise reference.error("the reference period ends before it begins")
+    if found.dry_at_or_below >= found.wet_at_or_above:
+        raise section.error("dry_at_or_below must be less than wet_at_or_above")
+    return found
+
+
+def _window(section: Section) -> tuple[str, str]:
+    first, last = section.take("first_day", month_day), section.take("last_day", month_day)
+    section.done()
+    if last < first:
+        raise section.error(f"the rainfall window ends ({last}) before it begins ({first}); it must lie in one calendar year")
+    return first, last
+
+
+def _crops(section: Section | None) -> tuple[Crop, ...]:
+    if section is None:
+        return ()
+    return tuple(_crop(word, section.take_section(word)) for word, _ in section.take_each())
+
+
+def _crop(word: str, section: Section) -> Crop:
+    product = section.take("product", word_of("grain", "lint"), "grain")
+    needed = {} if product == "grain" else {"default": None}
+    crop = Crop(
+        word=word.lower(),
+        product=product,
+        bushel_lb=section.take("bushel_lb", number, **needed),
+        standard_moisture_pct=section.take("standard_moisture_pct", number, **needed),
+        display_unit=section.take("display_unit", word_of("bu/ac", "lb/ac"), "bu/ac" if product == "grain" else "lb/ac"),
+        display_digits=section.take("display_digits", whole, 1),
+        typical=_pair(section, "typical"),
+        hard=_pair(section, "hard"),
+    )
+    section.done()
+    return crop
+
+
+def _pair(section: Section, key: str) -> tuple[float, float]:
+    values = section.take_list(key, number)
+    if len(values) != 2 or values[0] >= values[1]:
+        raise section.error(f'"{key}" must be [low, high]')
+    return values
+
+
+def _comparison(section: Section) -> Comparison:
+    match = section.take("match", word_of(SAME_RATE, "none"))
+    found = Comparison(
+        id=section.take("id", str),
+        says=section.take("says", str),
+        crop=section.take("crop", str.lower),
+        question=section.take("question", word_of("gain"), "gain"),
+        target=section.take("target", word_of(SEASONS_TESTED, SEASONS_TO_COME)),
+        treatment=_arm(section.take_section("treatment")),
+        comparator=_arm(section.take_section("comparator")),
+        match=match,
+        rates=_rates(section),
+        may_differ=section.take_list("may_differ", _differable, ()),
+        declared=section.take("declared", day),
+    )
+    section.done()
+    if match == SAME_RATE and not found.rates:
+        raise section.error(f'"{found.id}" matches N rates: name them with their weights, rates_lb_ac: {{80: 1, 120: 1}}')
+    if match == "none" and found.rates:
+        raise section.error(f'"{found.id}" names rates but has match: none; use match: {SAME_RATE}')
+    return found
+
+
+def _differable(text: str) -> str:
+    text = "n_rate_kg_ha" if text in ("n_rate", "n_rate_lb_ac") else text
+    return text if text.startswith("factor_") else word_of(*DIFFERABLE)(text)
+
+
+def _rates(section: Section) -> dict[float, float]:
+    rates: dict[float, float] = {}
+    for key, factor in (("rates_lb_ac", KG_HA_PER_LB_AC), ("rates_kg_ha", 1.0)):
+        part = section.take_section(key, None)
+        if part is not None:
+            weights = {number(rate) * factor: part.take(rate, number) for rate, _ in part.take_each()}
+            if min(weights.values()) <= 0:
+                raise part.error("weights must be above zero")
+            rates |= weights
+    return rates
+
+
+def _arm(section: Section) -> Arm:
+    columns: dict[str, tuple[str, ...]] = {}
+    codes: tuple[str, ...] = ()
+    role = ""
+    for key, node in section.take_each():
+        if key == "codes":
+            codes = section.values(node)
+        elif key == "role":
+            role = section.take("role", word_of(*ROLES))
+        elif key in ARM_COLUMNS or key.startswith("factor_"):
+            columns[key] = section.values(node)
+        else:
+            raise section.error(f'"{key}" cannot pick treatments; use codes, role, factor_..., {", ".join(ARM_COLUMNS)}', node)
+    if not (columns or codes or role):
+        raise section.error("an arm needs at least one condition")
+    return Arm(columns, codes, role)

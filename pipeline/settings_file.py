@@ -1,0 +1,161 @@
+"""Reads a settings file as text with line numbers, so that a message can point at the line.
+
+Plain YAML turns `no` into False and 12:30 into 750 and silently takes the last of doubled keys.
+Here every scalar stays text until the caller says what it should be.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date
+from pathlib import Path
+
+import yaml
+
+from pipeline.errors import UserError, one_of
+
+REQUIRED = object()
+
+
+class Section:
+    """One mapping of the file. Every key must be taken once; what is left over is a typo."""
+
+    def __init__(self, node: yaml.MappingNode, file: str, name: str) -> None:
+        self.file, self.name, self.line = file, name, node.start_mark.line + 1
+        self._nodes: dict[str, yaml.Node] = {}
+        self._taken: list[str] = []
+        for key, value in node.value:
+            if key.value in self._nodes:
+                raise self.error(f'"{key.value}" stands here twice; keep one', key)
+            self._nodes[key.value] = value
+
+    def error(self, what: str, node: yaml.Node | None = None) -> UserError:
+        line = node.start_mark.line + 1 if node is not None else self.line
+        return UserError(f"{self.file}, line {line}: {what}")
+
+    def take(self, key: str, cast: Callable[[str], object], default: object = REQUIRED):
+        """The value of a key as `cast` makes it; `cast` raises ValueError naming what it expects."""
+        node = self._node(key, default)
+        if node is None:
+            return default
+        if not isinstance(node, yaml.ScalarNode):
+            raise self.error(f'"{key}" must be a single value', node)
+        return self._cast(key, node, cast)
+
+    def take_list(self, key: str, cast: Callable[[str], object], default: object = REQUIRED) -> tuple:
+        node = self._node(key, default)
+        if node is None:
+            return default
+        if not isinstance(node, yaml.SequenceNode):
+            raise self.error(f'"{key}" must be a list: [a, b]', node)
+        return tuple(self._cast(key, item, cast) for item in node.value)
+
+    def take_sections(self, key: str) -> list[Section]:
+        """A list of mappings."""
+        node = self._node(key, [])
+        if node is None:
+            return []
+        if not isinstance(node, yaml.SequenceNode) or not all(isinstance(n, yaml.MappingNode) for n in node.value):
+            raise self.error(f'"{key}" must be a list of entries, each beginning with "-"', node)
+        return [Section(item, self.file, key) for item in node.value]
+
+    def take_section(self, key: str, default: object = REQUIRED) -> Section | None:
+        node = self._node(key, default)
+        if node is None:
+            return None
+        if not isinstance(node, yaml.MappingNode):
+            raise self.error(f'"{key}" must hold "name: value" entries', node)
+        return Section(node, self.file, key)
+
+    def take_each(self) -> list[tuple[str, yaml.Node]]:
+        """All entries of a section whose keys are the user's own words."""
+        self._taken = list(self._nodes)
+        return list(self._nodes.items())
+
+
+    def values(self, node: yaml.Node) -> tuple[str, ...]:
+        """One word or a list of words, as text."""
+        nodes = node.value if isinstance(node, yaml.SequenceNode) else [node]
+        if not all(isinstance(n, yaml.ScalarNode) for n in nodes):
+            raise self.error("must be a word or a list of words", node)
+        return tuple(n.value for n in nodes)
+
+    def done(self) -> None:
+        """Fails on the first key that nothing asked for."""
+        for key, node in self._nodes.items():
+            if key not in self._taken:
+                raise self.error(f'"{key}" is not known in "{self.name}": {one_of(self._taken, key)}', node)
+
+    def _node(self, key: str, default: object) -> yaml.Node | None:
+        self._taken.append(key)
+        if key not in self._nodes:
+            if default is REQUIRED:
+                near = [k for k in self._nodes if k not in self._taken]
+                hint = f' (is it "{near[0]}"?)' if len(near) == 1 else ""
+                raise self.error(f'"{key}" is missing in "{self.name}"{hint}')
+            return None
+        return self._nodes[key]
+
+    def _cast(self, key: str, node: yaml.Node, cast: Callable[[str], object]):
+        try:
+            return cast(node.value)
+        except ValueError as problem:
+            raise self.error(f'"{key}" is "{node.value}"; expected {problem}', node) from None
+
+
+def read_settings(path: Path) -> Section:
+    """The whole file as one section. UserError where it is missing or is not YAML."""
+    if not path.is_file():
+        raise UserError(f"{path} is not there. A program folder needs a program.yml (make demo writes one to look at).")
+    try:
+        node = yaml.compose(path.read_text(encoding="utf-8-sig"), Loader=yaml.BaseLoader)
+    except UnicodeDecodeError as problem:
+        raise UserError(f"{path.name}: not UTF-8 text at byte {problem.start}; save it as UTF-8") from None
+    except yaml.MarkedYAMLError as problem:
+        line = problem.problem_mark.line + 1 if problem.problem_mark else 1
+        raise UserError(f"{path.name}, line {line}: {problem.problem}; check the indentation and the colons") from None
+    except yaml.YAMLError as problem:
+        raise UserError(f"{path.name}: {problem}") from None
+    if not isinstance(node, yaml.MappingNode):
+        raise UserError(f"{path.name}: must hold \"name: value\" entries")
+    return Section(node, path.name, path.name)
+
+
+def number(text: str) -> float:
+    try:
+        return float(text)
+    except ValueError:
+        raise ValueError("a number") from None
+
+
+def whole(text: str) -> int:
+    try:
+        return int(text)
+    except ValueError:
+        raise ValueError("a whole number") from None
+
+
+def day(text: str) -> date:
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise ValueError("a date as year-month-day") from None
+
+
+def month_day(text: str) -> str:
+    try:
+        date.fromisoformat(f"2001-{text}")
+    except ValueError:
+        raise ValueError("month-day, like 05-01") from None
+    return text
+
+
+def word_of(*words: str) -> Callable[[str], str]:
+    """A cast that allows only these words."""
+
+    def cast(text: str) -> str:
+        if text not in words:
+            raise ValueError(one_of(list(words), text))
+        return text
+
+    return cast

@@ -1,0 +1,228 @@
+"""The warehouse: the only import of duckdb. Opens the file, runs sql/ in order, loads and reads tables.
+
+A layer is a folder of sql/ and a schema of the database. A query states in its first lines what it `needs:`;
+tables are dropped before they are made, so a line that forgets a need fails at once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass
+from graphlib import TopologicalSorter
+from pathlib import Path
+
+import duckdb
+import pandas as pd
+import pyarrow as pa
+
+from pipeline.contract.checks import FINDING_COLUMNS, Check, declared_checks, repeats_query
+from pipeline.contract.staging import staging_query
+from pipeline.contract.tables import NOTED, declared_tables
+from pipeline.errors import UserError
+
+SQL_FOLDER = Path(__file__).parent.parent / "sql"
+LAYERS = ("raw", "reference", "staging", "trials", "estimates", "reports")
+DECIDING_CHECKS = "checks.deciding"
+ALL_CHECKS = "checks.all"
+# older clients can open the file too
+STORAGE_VERSION = "v1.2.0"
+
+Fill = Mapping[str, "pd.DataFrame | Callable[[Warehouse], pd.DataFrame]"]
+
+
+@dataclass(frozen=True)
+class Step:
+    """One node of the build: a query and the names it needs first."""
+
+    name: str
+    needs: tuple[str, ...]
+    query: str
+    keep: bool = False
+
+
+class Warehouse:
+    """An open warehouse. Use `open_warehouse`, which closes it and rolls back what was not committed."""
+
+    def __init__(self, connection: duckdb.DuckDBPyConnection) -> None:
+        self._connection = connection
+
+    @contextmanager
+    def transaction(self) -> Iterator[None]:
+        """All or nothing: a failure or a killed process leaves the file as it was."""
+        self._connection.execute("begin transaction")
+        try:
+            yield
+        except BaseException:
+            self._connection.execute("rollback")
+            raise
+        self._connection.execute("commit")
+
+    def execute(self, query: str, parameters: object = None) -> duckdb.DuckDBPyConnection:
+        return self._connection.execute(query, parameters)
+
+    def read(self, query: str, parameters: object = None) -> pd.DataFrame:
+        """A query's rows as a frame."""
+        return self._connection.execute(query, parameters).df()
+
+    def table(self, name: str) -> pd.DataFrame:
+        """A whole table or view, its missing texts as None."""
+        frame = self.read(f"select * from {name}")
+        texts = frame.select_dtypes("object").columns
+        frame[texts] = frame[texts].astype(object).where(frame[texts].notna(), None)
+        return frame
+
+    def insert(self, name: str, frame: pd.DataFrame | pa.Table) -> None:
+        """Appends a frame to a table, columns matched by name."""
+        if len(frame) == 0:
+            return
+        self._connection.register("incoming_frame", frame)
+        self._connection.execute(f"insert into {name} by name select * from incoming_frame")
+        self._connection.unregister("incoming_frame")
+
+    def store_rows(self, sha256: str, sheet: str | None, table_name: str, row_numbers: list[int], columns: dict[str, list]) -> None:
+        """Appends one sheet's rows to raw.rows; each row becomes a JSON text of its cells."""
+        if not row_numbers:
+            return
+        cells = pa.table({name: pa.array(values, pa.string()) for name, values in columns.items()})
+        shape = ", ".join(f'"{name}" := {_identifier(name)}' for name in cells.column_names)
+        self._connection.register("incoming_cells", cells.append_column("manyfields row", pa.array(row_numbers, pa.int64())))
+        self._connection.execute(
+            f"""insert into raw.rows by name
+            select ? as sha256, ? as sheet, "manyfields row" as row_number, ? as table_name, to_json(struct_pack({shape})) as cells
+            from incoming_cells""",
+            [sha256, sheet, table_name],
+        )
+        self._connection.unregister("incoming_cells")
+
+    def build(self, layers: Iterable[str], fill: Fill | None = None) -> None:
+        """Drops and makes again every table of the layers, in the order of their needs.
+
+        `fill` gives the rows of tables that SQL only declares: a frame, or a function of the warehouse
+        that is called once the table's needs are met.
+        """
+        fill = fill or {}
+        layers = tuple(layers)
+        steps = _steps(layers)
+        for layer in layers:
+            self._drop(layer, keep={step.name for step in steps.values() if step.keep})
+        for name in _in_order(steps):
+            if steps[name].query:
+                self._connection.execute(steps[name].query)
+            if name in fill:
+                rows = fill[name]
+                self.insert(name, rows(self) if callable(rows) else rows)
+
+    def _drop(self, layer: str, keep: set[str]) -> None:
+        self._connection.execute(f"create schema if not exists {layer}")
+        objects = self._connection.execute(
+            "select table_name, table_type from information_schema.tables where table_schema = ?", [layer]
+        ).fetchall()
+        for name, kind in objects:
+            if f"{layer}.{name}" not in keep:
+                self._connection.execute(f"drop {'view' if kind == 'VIEW' else 'table'} {layer}.{_identifier(name)} cascade")
+
+
+def _identifier(name: str) -> str:
+    return '"' + name.replace('"', '""') + '"'
+
+
+@contextmanager
+def open_warehouse(path: Path, *, read_only: bool = False) -> Iterator[Warehouse]:
+    """Opens the warehouse file; UserError where another process holds it or it is no warehouse."""
+    try:
+        config = {"threads": 1} if read_only else {"threads": 1, "storage_compatibility_version": STORAGE_VERSION}
+        connection = duckdb.connect(str(path), read_only=read_only, config=config)
+    except duckdb.Error as problem:
+        raise _cannot_open(path, str(problem)) from None
+    try:
+        connection.execute("set variable sql_folder = ?", [str(SQL_FOLDER)])
+        connection.execute("set enable_progress_bar = false")
+        yield Warehouse(connection)
+    finally:
+        connection.close()
+
+
+def _cannot_open(path: Path, problem: str) -> UserError:
+    if "lock" in problem.lower():
+        who = problem[problem.find("held in") :].split("\n")[0] if "held in" in problem else ""
+        return UserError(
+            f"{path} is open in another program{f' ({who})' if who else ''}. Close it there and run this again; nothing was changed."
+        )
+    if "permission" in problem.lower() or "read-only" in problem.lower():
+        return UserError(f"{path} may not be written here. Check who owns the folder; nothing was changed.")
+    return UserError(
+        f"{path} cannot be opened as a warehouse: {problem.splitlines()[0]} "
+        "If it is damaged, move it away: it is made again from the season folders."
+    )
+
+
+def _header(text: str, word: str) -> str:
+    for line in text.splitlines():
+        if not line.startswith("--"):
+            return ""
+        if line.startswith(f"-- {word}:"):
+            return line.split(":", 1)[1].strip()
+    return ""
+
+
+def _names(text: str) -> tuple[str, ...]:
+    return tuple(name.strip() for name in text.split(",") if name.strip())
+
+
+def _file_steps(layer: str) -> list[Step]:
+    found = []
+    for path in sorted((SQL_FOLDER / layer).glob("*.sql")):
+        text = path.read_text(encoding="utf-8")
+        found.append(Step(f"{layer}.{path.stem}", _names(_header(text, "needs")), text, keep=text.startswith("-- keep")))
+    return found
+
+
+def written_checks() -> list[tuple[Check, tuple[str, ...]]]:
+    """The checks written by hand in sql/checks/, each with what it needs."""
+    found = []
+    for path in sorted((SQL_FOLDER / "checks").glob("*.sql")):
+        text = path.read_text(encoding="utf-8")
+        check = Check(path.stem.replace("_", " "), _header(text, "severity"), _header(text, "says"), text)
+        found.append((check, _names(_header(text, "needs"))))
+    return found
+
+
+def _check_step(check: Check, needs: tuple[str, ...]) -> Step:
+    columns = ", ".join(f"q.{name}" for name in FINDING_COLUMNS)
+    query = f"""insert into trials.findings by name
+select ? as check_name, ? as severity, {columns} from ({check.query.rstrip().rstrip(";")}) as q"""
+    for value in (check.name, check.severity):
+        query = query.replace("?", "'" + value.replace("'", "''") + "'", 1)
+    return Step(f"checks.{check.name}", (*needs, "trials.findings"), query)
+
+
+def _contract_steps() -> tuple[list[Step], list[Step]]:
+    """Staging tables and checks that follow from the declarations."""
+    tables = list(declared_tables().values())
+    staging = [Step(f"staging.{t.name}", ("raw.current_files", "raw.rows"), staging_query(t)) for t in tables]
+    words = [f"reference.{name}" for name in ("drainage_classes", "crops", "n_sources", "n_products")]
+    needs = tuple(f"staging.{t.name}" for t in tables) + tuple(words)
+    pairs = [(check, needs) for t in tables for check in declared_checks(t)] + written_checks()
+    checks = [(_check_step(check, check_needs), check.severity) for check, check_needs in pairs]
+    deciding = tuple(step.name for step, severity in checks if severity != NOTED)
+    groups = [Step(DECIDING_CHECKS, deciding, ""), Step(ALL_CHECKS, tuple(step.name for step, _ in checks), "")]
+    repeats = " union all ".join(f"({repeats_query(t)})" for t in tables)
+    repeats_step = Step("staging.repeats", tuple(f"staging.{t.name}" for t in tables), f"create table staging.repeats as {repeats}")
+    return [*staging, repeats_step], [step for step, _ in checks] + groups
+
+
+def _steps(layers: tuple[str, ...]) -> dict[str, Step]:
+    steps = [step for layer in layers for step in _file_steps(layer)]
+    staging, checks = _contract_steps()
+    if "staging" in layers:
+        steps += staging
+    if "trials" in layers:
+        steps += checks
+    return {step.name: step for step in steps}
+
+
+def _in_order(steps: dict[str, Step]) -> list[str]:
+    """Names in an order that meets every need; needs outside the build are already there."""
+    graph = {name: [need for need in step.needs if need in steps] for name, step in sorted(steps.items())}
+    return list(TopologicalSorter(graph).static_order())

@@ -1,0 +1,24 @@
+-- severity: holds the trial
+-- says: the treatment part of the applications adds up to the planned rate, within 2 % or 1 lb/ac
+-- needs: staging.nitrogen_applications, staging.treatments
+with applied as (
+  select trial_id, treatment_code, sum(n_rate_kg_ha) as applied_kg_ha, max(product_n_pct) as product_n_pct, count(*) as n_applications
+  from staging.nitrogen_applications
+  where counts_toward = 'treatment'
+  group by trial_id, treatment_code
+),
+with_applications as (select distinct trial_id from staging.nitrogen_applications)
+select t.file, t.sheet, t.row_number, 'treatments' as table_name, 'n_rate' as column_name, t.trial_id, null as site_id,
+  t.treatment_code || ': ' || round(coalesce(a.applied_kg_ha, 0) / 1.120851156, 1) || ' lb N/ac applied, ' ||
+    round(t.n_rate_kg_ha / 1.120851156, 1) || ' planned' as found,
+  'applications that add up to the planned treatment N' as expected,
+  case
+    when a.n_applications = 1 and abs(a.applied_kg_ha * a.product_n_pct / 100 - t.n_rate_kg_ha) < 0.03 * t.n_rate_kg_ha
+      then 'looks like pounds of product (' || a.product_n_pct || ' % N) typed as pounds of N; correct the application'
+    else 'correct the applications or the planned rate; pounds of product are not pounds of N'
+  end as mend
+from staging.treatments as t
+inner join with_applications as w on w.trial_id = t.trial_id
+left join applied as a on a.trial_id = t.trial_id and a.treatment_code = t.treatment_code
+where t.n_rate_kg_ha is not null
+  and abs(coalesce(a.applied_kg_ha, 0) - t.n_rate_kg_ha) > greatest(0.02 * t.n_rate_kg_ha, 1.120851156)

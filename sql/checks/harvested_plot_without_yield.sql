@@ -1,0 +1,25 @@
+-- severity: sets the row aside
+-- says: a harvested plot has a weight with what turns it into a yield, or a yield
+-- needs: staging.plots, staging.trials, reference.crops
+with needed as (
+  select p.*, t.row_spacing_cm, c.product
+  from staging.plots as p
+  inner join staging.trials as t on t.trial_id = p.trial_id
+  inner join reference.crops as c on c.word = t.crop
+  where p.became = 'harvested' and p.yield_kg_ha is null and p.yield_bu_ac is null
+),
+lacking as (
+  select *, list_filter([
+      case when harvest_weight_kg is null then 'harvest_weight' end,
+      case when product = 'grain' and moisture_pct is null then 'moisture_pct' end,
+      case when product = 'lint' and gin_turnout_fraction is null then 'gin_turnout' end,
+      case when harvest_length_m is null then 'harvest_length' end,
+      case when harvest_width_m is null and (rows_harvested is null or row_spacing_cm is null) then 'harvest_width (or rows_harvested and row_spacing)' end
+    ], x -> x is not null) as missing
+  from needed
+)
+select file, sheet, row_number, 'plots' as table_name, missing[1] as column_name, trial_id, null as site_id,
+  'no ' || array_to_string(missing, ', no ') as found, 'what a yield is computed from' as expected,
+  'fill it in, or say what became of the plot' as mend
+from lacking
+where len(missing) > 0

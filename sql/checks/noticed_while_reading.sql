@@ -1,0 +1,6 @@
+-- severity: noted
+-- says: what the reader of the file noticed
+-- needs: raw.notes, raw.current_files
+select f.file, n.sheet, n.row_number, n.table_name, n.column_name, null as trial_id, null as site_id,
+  n.found, n.sentence as expected, 'look at the file' as mend
+from raw.notes as n inner join raw.current_files as f using (sha256)

@@ -1,0 +1,18 @@
+-- severity: noted
+-- says: the zero-N plots yield no more than the fertilised ones (noted only; drift, or swapped codes)
+-- needs: trials.plots, trials.treatments, trials.trials
+with means as (
+  select p.trial_id, min(p.file) as file, min(p.row_number) as row_number,
+    avg(p.yield_kg_ha) filter (where t.is_zero_n) as zero_n,
+    avg(p.yield_kg_ha) filter (where not t.is_zero_n) as fertilised
+  from trials.plots as p
+  inner join trials.treatments as t on t.trial_id = p.trial_id and t.treatment_code = p.treatment_code
+  inner join trials.trials as r on r.trial_id = p.trial_id and r.crop <> 'soybean'
+  where p.fate = 'used'
+  group by p.trial_id
+)
+select file, null as sheet, row_number, 'plots' as table_name, 'treatment_code' as column_name, trial_id, null as site_id,
+  'zero-N mean is ' || round(100 * zero_n / fertilised, 0) || ' % of the fertilised mean' as found,
+  'less than the fertilised plots' as expected, 'look for spread drift onto the zero-N plots, or swapped codes' as mend
+from means
+where zero_n > fertilised

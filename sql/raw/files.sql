@@ -1,0 +1,13 @@
+-- keep
+-- One row per arrival of a file: a changed file arrives again, a removed one is withdrawn. Nothing is ever edited.
+create table if not exists raw.files (
+  arrival bigint primary key,
+  file varchar not null,
+  delivery varchar not null,
+  season integer not null,
+  sha256 varchar not null,
+  size_bytes bigint not null,
+  withdrawn boolean not null,
+  run_id varchar not null
+);
+comment on table raw.files is 'One row per arrival of a delivered file; append-only';

@@ -1,0 +1,10 @@
+-- keep
+-- One row per delivered row, every cell as the text it came as.
+create table if not exists raw.rows (
+  sha256 varchar not null,
+  sheet varchar,
+  row_number bigint not null,
+  table_name varchar not null,
+  cells json not null
+);
+comment on table raw.rows is 'One row per delivered row, cells as text by heading; append-only';

@@ -1,0 +1,28 @@
+-- needs: trials.findings, checks.deciding, staging.trials
+-- One row per trial that stays out until its findings are settled, with the first reason.
+create table trials.held_trials as
+with holding as (
+  select trial_id, site_id, file, row_number, check_name, found, expected
+  from trials.findings
+  where severity = 'holds the trial'
+),
+by_trial as (
+  select trial_id, file, row_number, check_name, found, expected from holding where trial_id is not null
+),
+by_site as (
+  select t.trial_id, h.file, h.row_number, h.check_name, h.found, h.expected
+  from holding as h inner join staging.trials as t on t.site_id = h.site_id
+  where h.trial_id is null and t.trial_id is not null
+),
+together as (select * from by_trial union all select * from by_site)
+select
+  trial_id,
+  count(*) as n_findings,
+  arg_min(
+    check_name || ': ' || coalesce(found, '') || ' (' || file || coalesce(' row ' || row_number, '') || ')',
+    (file, row_number, check_name)
+  ) as reason
+from together
+group by trial_id
+order by trial_id;
+comment on table trials.held_trials is 'One row per held trial';

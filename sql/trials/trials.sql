@@ -1,0 +1,25 @@
+-- needs: staging.trials, trials.sites, trials.held_trials
+-- One row per delivered trial with its status: accepted, held, or not harvested.
+create table trials.trials as
+with delivered as (
+  select *
+  from staging.trials
+  where trial_id is not null
+  qualify row_number() over (partition by trial_id order by file, row_number) = 1
+)
+select
+  d.trial_id,
+  lower(regexp_replace(s.place, '[^A-Za-z0-9]+', '-', 'g')) || '-' || d.season as site_year_id,
+  s.place, d.site_id, d.season, d.crop, d.series, d.design,
+  case when h.trial_id is not null then 'held' when d.became <> 'harvested' then 'not harvested' else 'accepted' end as status,
+  case when h.trial_id is not null then h.reason when d.became <> 'harvested' then d.became || coalesce(': ' || d.became_why, '') end as status_reason,
+  d.became, d.became_why,
+  s.drainage_class, s.drainage_group, d.artificial_drainage, s.texture, d.irrigated,
+  d.previous_crop, d.tillage, d.cultivar, d.gin, d.row_spacing_cm, d.planted, d.harvested,
+  d.cooperator, d.paid_by, d.product_given_by,
+  d.file, d.delivery, d.row_number
+from delivered as d
+left join trials.sites as s on s.site_id = d.site_id
+left join trials.held_trials as h on h.trial_id = d.trial_id
+order by d.season, d.trial_id;
+comment on table trials.trials is 'One row per trial, accepted, held or not harvested';
