@@ -1,7 +1,7 @@
 """Random-effects meta-analysis of site-year gains: the second road to the headline.
 
-REML by own iteration (statsmodels has DerSimonian-Laird and Paule-Mandel, which
-stand beside it). Intervals after Knapp and Hartung 2003 (Statistics in Medicine
+REML by own iteration (statsmodels has none); DerSimonian-Laird, from statsmodels,
+and Paule-Mandel stand beside it. Intervals after Knapp and Hartung 2003 (Statistics in Medicine
 22:2693-2710) with the factor not below 1, t with k - 1 df.
 """
 
@@ -63,8 +63,11 @@ def tau2_dersimonian_laird(gains: np.ndarray, variances: np.ndarray) -> float:
 
 
 def tau2_paule_mandel(gains: np.ndarray, variances: np.ndarray) -> float:
-    """Iterated moment estimate, not below zero (Paule and Mandel 1982, J. Res. NBS 87:377-385)."""
-    return max(0.0, float(combine_effects(gains, variances, method_re="iterated", atol=1e-10).tau2))
+    """Where the generalised Q equals its df, not below zero (Paule and Mandel 1982, J. Res. NBS 87:377-385).
+
+    Own iteration: statsmodels' one stops short at variances far from 1.
+    """
+    return float(_tau2_where_q_is(np.array([len(gains) - 1.0]), gains, variances)[0])
 
 
 def random_effects_mean(gains: np.ndarray, variances: np.ndarray, tau2: float, *, least_factor: float = 1.0) -> Mean:
@@ -138,8 +141,8 @@ def _tau2_where_q_is(targets: np.ndarray, gains: np.ndarray, variances: np.ndarr
     for _ in range(100):
         w = 1 / (tau2[:, None] + variances)
         squares = (gains - ((w @ gains) / w.sum(axis=1))[:, None]) ** 2
-        step = (np.sum(w * squares, axis=1) - targets) / np.sum(w**2 * squares, axis=1)
-        new = np.maximum(0.0, tau2 + step)
+        slope = np.maximum(np.sum(w**2 * squares, axis=1), np.finfo(float).tiny)
+        new = np.maximum(0.0, tau2 + (np.sum(w * squares, axis=1) - targets) / slope)
         if np.max(np.abs(new - tau2)) < 1e-9 * scale:
             return new
         tau2 = new

@@ -1,0 +1,51 @@
+"""From checked plots to every estimate of a program: the order in which this room works."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+
+import pandas as pd
+
+from pipeline.estimates import block_gains as blocks
+from pipeline.estimates import breakdown, designs, pooled
+from pipeline.estimates import site_year_gains as site_years
+from pipeline.estimates.columns import POOLED_GAINS, frame_of
+
+
+def estimate(
+    comparisons: Iterable,
+    trials: pd.DataFrame,
+    treatments: pd.DataFrame,
+    plots: pd.DataFrame,
+    arms: pd.DataFrame,
+    *,
+    progress: Callable[[str], None] | None = None,
+) -> dict[str, pd.DataFrame]:
+    """All estimate tables by name, in the unit of plots.value.
+
+    comparisons have an id. trials, treatments, plots and arms are one row per trial,
+    treatment, used plot, and treatment standing on one side of a comparison. Frames
+    may be empty; the results then have their columns and say what is missing.
+    """
+    tell = progress or (lambda text: None)
+    ids = [comparison.id for comparison in comparisons]
+    tell("each trial's own analysis")
+    analyses, means = designs.analyse_trials(plots, treatments, trials)
+    tell("gains by block and site-year")
+    gains = blocks.block_gains(plots, arms[arms["comparison_id"].isin(ids)], trials)
+    gains = site_years.with_variances(gains, site_years.moderated_analyses(analyses, trials))
+    by_site_year = site_years.site_year_gains(gains, trials)
+    used = by_site_year[by_site_year["is_pooled"].eq(True)]
+    grouped = pooled.model_blocks(gains, trials, used)
+    overall, components = pooled.pooled_gains(used, grouped, ids, progress=progress)
+    by_class, tests = breakdown.breakdowns(used, grouped, ids, progress=progress)
+    rows = [*overall.to_dict("records"), *by_class.to_dict("records")]
+    return {
+        "trial_analyses": analyses,
+        "treatment_means": means,
+        "block_gains": gains,
+        "site_year_gains": by_site_year,
+        "pooled_gains": frame_of(rows, POOLED_GAINS),
+        "interaction_tests": tests,
+        "variance_components": components,
+    }

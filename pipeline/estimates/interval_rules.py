@@ -1,0 +1,103 @@
+"""Which interval is printed, by how many site-years and seasons there are.
+
+The rules were fixed on simulated programs with known truth before any program was
+looked at; sentences here are the ones readers see.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+TESTED = "seasons tested"
+TO_COME = "seasons to come"
+TARGETS = (TESTED, TO_COME)
+MIXED, TWO_STAGE, PLAIN = "mixed model", "two-stage", "plain mean"
+METHODS = (MIXED, TWO_STAGE, PLAIN)
+
+MANY = 10**9
+FEWEST_FOR_A_MEAN = 3
+FEWEST_FOR_THE_MODEL = 6
+FEWEST_SEASONS_TO_COME = 3
+FEWEST_FOR_A_SEPARATE_MEAN = 4
+DISAGREEMENT_IN_STD_ERRORS = 0.5
+NOTABLE_SD_RATIO = 2.0
+
+
+@dataclass(frozen=True)
+class Rule:
+    """For this many site-years and seasons (both ends included): which method leads, and why."""
+
+    target: str
+    site_years: tuple[int, int]
+    seasons: tuple[int, int]
+    headline: str
+    has_estimate: bool
+    sentence: str
+
+
+RULES = (
+    Rule(TESTED, (0, 0), (0, MANY), PLAIN, False, "No site-year has this comparison."),
+    Rule(TESTED, (1, 2), (1, MANY), PLAIN, False, "Too few for an average: fewer than 3 site-years, so the trials are only listed."),
+    Rule(TESTED, (3, 3), (1, MANY), PLAIN, True, "Only 3 site-years: plain mean with a t interval, very wide."),
+    Rule(TESTED, (4, 5), (1, MANY), PLAIN, True, "With 4 or 5 site-years the plain mean leads; its t interval is exact."),
+    Rule(TESTED, (6, MANY), (1, MANY), MIXED, True, "With 6 or more site-years the mixed model leads, df no more than site-years less 1."),
+    Rule(TO_COME, (0, 0), (0, MANY), PLAIN, False, "No site-year has this comparison."),
+    Rule(TO_COME, (1, 2), (1, MANY), PLAIN, False, "Too few for an average: fewer than 3 site-years, so the trials are only listed."),
+    Rule(TO_COME, (3, MANY), (1, 2), PLAIN, False, "Not estimable: 1 or 2 seasons cannot show how much seasons differ; the average holds for the seasons tested only."),
+    Rule(TO_COME, (3, 5), (3, MANY), PLAIN, True, "With fewer than 6 site-years the mean of the season means leads, t on seasons less 1; very wide."),
+    Rule(TO_COME, (6, MANY), (3, 4), MIXED, True, "Only 3 or 4 seasons: mixed model with season random; the interval is wide and rests on few seasons."),
+    Rule(TO_COME, (6, MANY), (5, MANY), MIXED, True, "With 5 or more seasons the mixed model with season random leads."),
+)  # fmt: skip
+
+# What is added to the sentence when the fit itself calls for it.
+ADJUSTMENTS = {
+    "singular": (
+        "The model finds no spread between site-years beyond plot error, which with few site-years is often chance: "
+        "the interval uses t with site-years less 1, and a prediction interval is not estimable from it."
+    ),
+    "season zero": (
+        "The season variance is estimated as zero, so the wider of the model's interval and that of the season means is given."
+    ),
+    "disagreement": (
+        "The mixed model and the plain mean differ by more than half a standard error, so the plain mean leads; "
+        "large and small trials may show different gains."
+    ),
+    "not fitted": "The mixed model cannot be fitted to these site-years.",
+}
+
+# One class of a breakdown.
+CLASS_RULES = {
+    "count": "1 or 2 site-years in this class: only counted.",
+    "grey": "Fewer than 6 site-years, or a single season: a figure in grey, nothing is claimed from it.",
+    "sentence": "",
+    "none": "Too few site-years for a mean of this class.",
+    "to come": "Not estimable for seasons to come: too few site-years or seasons.",
+    MIXED: "Class mean from one model of all classes with a common spread between site-years.",
+    PLAIN: "Plain mean of this class alone, t on its own site-years or seasons less 1.",
+    "separate": "The spread differs more than twofold between classes, so the plain mean of this class alone leads.",
+}  # fmt: skip
+
+
+def rule_for(target: str, n_site_years: int, n_seasons: int) -> Rule:
+    """The one rule that holds for this target and these counts."""
+    return next(
+        rule
+        for rule in RULES
+        if rule.target == target
+        and rule.site_years[0] <= n_site_years <= rule.site_years[1]
+        and rule.seasons[0] <= n_seasons <= rule.seasons[1]
+    )
+
+
+def shown_as(n_site_years: int, n_seasons: int) -> str:
+    """How much a reader is shown: a bare count, a figure in grey, or a sentence."""
+    if n_site_years < FEWEST_FOR_A_MEAN:
+        return "count"
+    if n_site_years < FEWEST_FOR_THE_MODEL or n_seasons < 2:
+        return "grey"
+    return "sentence"
+
+
+def disagrees(model_estimate: float, model_std_error: float, plain_estimate: float) -> bool:
+    """Whether model and plain mean lie further apart than half a standard error of the model."""
+    return abs(model_estimate - plain_estimate) > DISAGREEMENT_IN_STD_ERRORS * model_std_error

@@ -1,0 +1,160 @@
+"""What each of the three methods gives for one set of site-years: the columns of its row."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import pandas as pd
+
+from pipeline.estimates import interval_rules as rules
+from pipeline.estimates import one_stage, two_stage
+from pipeline.estimates.columns import joined
+from pipeline.estimates.interval_rules import TESTED, TO_COME
+
+
+@dataclass(frozen=True)
+class MethodRow:
+    """Columns of one pooled row, what the rule sentence must add, and variance components.
+
+    columns is empty where the method gives no estimate.
+    """
+
+    columns: dict = field(default_factory=dict)
+    notes: tuple[str, ...] = ()
+    components: dict[str, float] = field(default_factory=dict)
+
+    @property
+    def has_estimate(self) -> bool:
+        return "estimate" in self.columns
+
+
+def counts(site_years: pd.DataFrame) -> dict:
+    """How much stands behind a figure."""
+    seasons = sorted(site_years["season"].unique())
+    return {
+        "n_site_years": len(site_years),
+        "n_places": site_years["place"].nunique(),
+        "n_seasons": len(seasons),
+        "n_trials": int(site_years["n_trials"].sum()),
+        "seasons": ", ".join(str(season) for season in seasons),
+        "shown_as": rules.shown_as(len(site_years), len(seasons)),
+    }
+
+
+def interval(mean: two_stage.Mean, conf_level: float, df_method: str) -> dict:
+    """The columns of a t interval."""
+    half = mean.half_width(conf_level)
+    return {
+        "estimate": mean.estimate,
+        "std_error": mean.std_error,
+        "df": mean.df,
+        "df_method": df_method,
+        "conf_low": mean.estimate - half,
+        "conf_high": mean.estimate + half,
+    }
+
+
+def plain_mean(site_years: pd.DataFrame, target: str, conf_level: float) -> MethodRow:
+    """Unweighted mean of site-years, or of season means for seasons to come."""
+    gains = site_years["gain"].to_numpy(float)
+    if target == TO_COME:
+        mean = two_stage.season_means(gains, site_years["season"].to_numpy())
+        row = interval(mean, conf_level, "seasons less 1")
+        return MethodRow(row | {"formula": "mean of the season means"})
+    row = interval(two_stage.plain_mean(gains), conf_level, "site-years less 1")
+    return MethodRow(row | {"formula": "mean of the site-year gains"})
+
+
+def observed(site_years: pd.DataFrame, target: str, conf_level: float) -> dict:
+    """Range for the observed result of one new trial; only within the seasons tested."""
+    if target == TO_COME or len(site_years) < rules.FEWEST_FOR_A_MEAN:
+        return {}
+    low, high = two_stage.observed_range(site_years["gain"].to_numpy(float), conf_level)
+    return {"observed_low": low, "observed_high": high}
+
+
+def meta_analysis(site_years: pd.DataFrame, target: str, conf_level: float) -> MethodRow:
+    """Random-effects meta-analysis by REML; Knapp-Hartung, or season means for seasons to come."""
+    known = site_years[site_years["std_error"].notna()]
+    n_left_out = len(site_years) - len(known)
+    warning = f"{n_left_out} site-years without plot error are left out" if n_left_out else ""
+    n_seasons = known["season"].nunique()
+    if not rules.rule_for(target, len(known), n_seasons).has_estimate:
+        return MethodRow({"warnings": warning})
+    gains = known["gain"].to_numpy(float)
+    variances = known["std_error"].to_numpy(float) ** 2
+    tau2 = two_stage.tau2_reml(gains, variances)
+    spread = two_stage.heterogeneity(gains, variances)
+    if target == TO_COME:
+        seasons = known["season"].to_numpy()
+        mean = two_stage.season_means(gains, seasons, 1 / (variances + tau2))
+        row = interval(mean, conf_level, "seasons less 1")
+        row["formula"] = "mean of the season means, site-years weighted by 1 / (SE^2 + tau2), REML"
+    else:
+        mean = two_stage.random_effects_mean(gains, variances, tau2)
+        row = interval(mean, conf_level, "Knapp-Hartung, site-years less 1")
+        row["formula"] = "site-year gains weighted by 1 / (SE^2 + tau2), REML"
+        row |= _fiducial(gains, variances, tau2, conf_level)
+    row |= {"tau2": tau2, "q_stat": spread.q_stat, "i2_pct": spread.i2_pct, "warnings": warning}
+    components = {
+        "tau2, two-stage REML": tau2,
+        "tau2, two-stage DerSimonian-Laird": two_stage.tau2_dersimonian_laird(gains, variances),
+        "tau2, two-stage Paule-Mandel": two_stage.tau2_paule_mandel(gains, variances),
+    }
+    return MethodRow(counts(known) | row, components=components if target == TESTED else {})
+
+
+def mixed_model(
+    site_years: pd.DataFrame, blocks: pd.DataFrame, target: str, conf_level: float
+) -> MethodRow:
+    """The mixed model of the block gains with its capped df, guards and prediction interval."""
+    model = one_stage.fit_gains(blocks, target)
+    if model is None:
+        return MethodRow()
+    first = model.fit.coefficients.iloc[0]
+    df = one_stage.capped_df(first["df"], model)
+    mean = two_stage.Mean(float(first["estimate"]), float(first["std_error"]), df)
+    row = interval(mean, conf_level, "Satterthwaite, at most site-years less 1")
+    notes = []
+    if "season" in model.terms and model.fit.is_zero(model.fit.variance("season")):
+        row = _wider(row, site_years, conf_level)
+        notes.append(rules.ADJUSTMENTS["season zero"])
+    if model.has_no_spread:
+        notes.append(rules.ADJUSTMENTS["singular"])
+    else:
+        row |= _predicted(model, site_years, target, conf_level)
+    row |= {"tau2": model.tau2, "formula": model.fit.formula, "warnings": joined(list(model.warnings))}
+    return MethodRow(row, tuple(notes), model.components())
+
+
+def _wider(row: dict, site_years: pd.DataFrame, conf_level: float) -> dict:
+    """The row itself, or its estimate with the interval of the season means if that is wider."""
+    gains, seasons = site_years["gain"].to_numpy(float), site_years["season"].to_numpy()
+    guard = two_stage.season_means(gains, seasons)
+    if guard.half_width(conf_level) <= row["conf_high"] - row["estimate"]:
+        return row
+    guarded = two_stage.Mean(row["estimate"], guard.std_error, guard.df)
+    return interval(guarded, conf_level, "season means, seasons less 1")
+
+
+def _fiducial(gains, variances, tau2, conf_level) -> dict:
+    if len(gains) < rules.FEWEST_FOR_THE_MODEL or tau2 == 0:
+        return {}
+    low, high = two_stage.prediction_interval_fiducial(gains, variances, conf_level)
+    method = "confidence distribution of tau2"
+    return {"pred_low": low, "pred_high": high, "pred_method": method}
+
+
+def _predicted(model: one_stage.OneStage, site_years, target, conf_level) -> dict:
+    """Prediction interval: of the site-year gains where nothing is crossed, else of the model."""
+    is_crossed = target == TO_COME or "place" in model.terms
+    if not is_crossed and site_years["std_error"].notna().all():
+        gains = site_years["gain"].to_numpy(float)
+        return _fiducial(gains, site_years["std_error"].to_numpy(float) ** 2, model.tau2, conf_level)
+    k = len(site_years)
+    least = max(site_years["season"].nunique() - 1, 2) if target == TO_COME else 2
+    low, high = one_stage.prediction_interval(
+        model, conf_level, least_df=min(least, k - 2), most_df=k - 2
+    )
+    method = "Satterthwaite df of the total variance"
+    return {"pred_low": low, "pred_high": high, "pred_method": method}

@@ -1,0 +1,135 @@
+"""The mixed model of block gains: site-years, places and (for seasons to come) seasons random."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from scipy import stats
+
+from pipeline.estimates import mixed, two_stage
+from pipeline.estimates.interval_rules import FEWEST_SEASONS_TO_COME, TO_COME
+
+COMPONENTS = {"place": "place", "season": "season", "site_year_id": "site-year", "trial_id": "trial"}
+
+
+@dataclass(frozen=True)
+class OneStage:
+    """A fitted model of block gains; terms are the random intercepts it has.
+
+    most_df: site-years less fixed effects, the cap on every df.
+    """
+
+    fit: mixed.MixedFit
+    terms: tuple[str, ...]
+    warnings: tuple[str, ...]
+    most_df: int
+
+    @property
+    def tau2(self) -> float:
+        """All variance between true gains, whatever it goes with; (value unit)^2."""
+        return float(self.fit.variances["variance"].sum())
+
+    @property
+    def has_no_spread(self) -> bool:
+        return self.fit.is_zero(self.tau2)
+
+    def components(self) -> dict[str, float]:
+        """Each variance by its name; (value unit)^2."""
+        named = {COMPONENTS[term]: self.fit.variance(term) for term in self.terms}
+        return named | {"residual": self.fit.residual_variance}
+
+
+def terms_for(blocks: pd.DataFrame, target: str) -> tuple[str, ...]:
+    """The random intercepts these block gains can tell apart.
+
+    Place beside site-year needs a place with several site-years. With one row per
+    site-year (or per trial) that term is the residual and is left out.
+    """
+    n_rows, n_site_years = len(blocks), blocks["site_year_id"].nunique()
+    n_trials, n_places = blocks["trial_id"].nunique(), blocks["place"].nunique()
+    can_tell = {
+        "place": 1 < n_places < n_site_years,
+        "season": target == TO_COME and FEWEST_SEASONS_TO_COME <= blocks["season"].nunique() < n_site_years,
+        "site_year_id": n_site_years < n_rows,
+        "trial_id": n_site_years < n_trials < n_rows,
+    }
+    return tuple(term for term, is_told in can_tell.items() if is_told)
+
+
+def fit_gains(
+    blocks: pd.DataFrame, target: str, *, levels: pd.Series | None = None
+) -> OneStage | None:
+    """Fit the block gains; with `levels` one mean per level and their joint test.
+
+    blocks: gain, variance, site_year_id, trial_id, place, season. None where no
+    random intercept is left to fit.
+    """
+    terms = terms_for(blocks, target)
+    if not terms:
+        return None
+    weights, warnings = _weights(blocks, terms)
+    frame = blocks[["gain", *terms]].assign(weight=weights)
+    for term in terms:
+        frame[term] = frame[term].astype(str)
+    fixed, contrasts = "1", None
+    if levels is not None and levels.nunique() > 1:
+        frame["level"] = levels.astype(str)
+        fixed, contrasts = "0 + level", _differences(levels.nunique())
+    formula = f"gain ~ {fixed} + " + " + ".join(f"(1 | {term})" for term in terms)
+    fit = mixed.fit(formula, frame, weights="weight", contrasts=contrasts)
+    most_df = blocks["site_year_id"].nunique() - len(fit.coefficients)
+    return OneStage(fit, terms, (*warnings, *_messages(fit)), most_df)
+
+
+def _weights(blocks: pd.DataFrame, terms: tuple[str, ...]) -> tuple[np.ndarray, list[str]]:
+    """1 / variance of each gain, scaled to mean 1 so that the residual variance keeps its unit.
+
+    Where site-year is the residual, that residual holds tau2 as well, so the
+    two-stage tau2 is added to each variance.
+    """
+    variance = blocks["variance"].to_numpy(float)
+    if np.isnan(variance).any():
+        return np.ones(len(blocks)), ["no plot error known for this crop: block gains are weighted alike"]
+    if "site_year_id" not in terms:
+        variance = variance + two_stage.tau2_reml(blocks["gain"].to_numpy(float), variance)
+    weights = 1 / variance
+    return weights / weights.mean(), []
+
+
+def _differences(n_levels: int) -> np.ndarray:
+    """Each level but the first against the first."""
+    return np.hstack([-np.ones((n_levels - 1, 1)), np.eye(n_levels - 1)])
+
+
+def _messages(fit: mixed.MixedFit) -> list[str]:
+    """What R said, but for the singular fit, which the interval rules speak of themselves."""
+    return [f"R: {text}" for text in fit.messages if "singular" not in text.lower()]
+
+
+def capped_df(satterthwaite: float, model: OneStage) -> float:
+    """Satterthwaite df, at most the cap; the cap itself where the spread is zero or df fail."""
+    if model.has_no_spread or not np.isfinite(satterthwaite) or satterthwaite <= 0:
+        return float(model.most_df)
+    return float(min(satterthwaite, model.most_df))
+
+
+def prediction_interval(
+    model: OneStage, conf_level: float, *, least_df: float, most_df: float
+) -> tuple[float, float]:
+    """Interval for a new site-year's true gain: mean -+ t sqrt(all variances + SE2).
+
+    df by Satterthwaite of that whole total, from lmerTest's covariance of the
+    variance parameters (theta, sigma), kept within [least_df, most_df].
+    """
+    fit = model.fit
+    theta, sigma = fit.theta, float(np.sqrt(fit.residual_variance))
+    total = sigma**2 * np.sum(theta**2) + float(fit.covariance[0, 0])
+    gradient = np.append(2 * sigma**2 * theta, 2 * sigma * np.sum(theta**2)) + fit.mean_variance_gradient
+    spread = float(gradient @ fit.parameter_covariance @ gradient)
+    df = 2 * total**2 / spread if spread > 0 else most_df
+    df = min(max(df, least_df), most_df)
+    half = float(stats.t.ppf((1 + conf_level) / 2, df) * np.sqrt(total))
+    mean = float(fit.coefficients["estimate"].iloc[0])
+    return mean - half, mean + half

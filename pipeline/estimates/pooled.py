@@ -1,0 +1,109 @@
+"""The average gain of each comparison: two targets, three methods, and the rule that says which leads."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pandas as pd
+
+from pipeline.estimates import interval_rules as rules
+from pipeline.estimates import method_rows
+from pipeline.estimates.columns import POOLED_GAINS, VARIANCE_COMPONENTS, frame_of
+from pipeline.estimates.interval_rules import MIXED, PLAIN, TESTED, TWO_STAGE
+from pipeline.estimates.method_rows import MethodRow
+
+CONF_LEVEL = 0.95
+
+
+def pooled_gains(
+    site_year_gains: pd.DataFrame,
+    model_blocks: pd.DataFrame,
+    comparison_ids: list[str],
+    *,
+    conf_level: float = CONF_LEVEL,
+    progress: Callable[[str], None] | None = None,
+) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Pooled rows (three methods for each comparison and target) and variance components.
+
+    site_year_gains are the pooled ones; model_blocks their block gains with variances
+    and groups. A row without an estimate says in `rule` why there is none;
+    is_headline marks the row that leads.
+    """
+    rows, components = [], []
+    for comparison_id in comparison_ids:
+        if progress:
+            progress(f"{comparison_id}: average gain")
+        site_years = site_year_gains[site_year_gains["comparison_id"] == comparison_id]
+        blocks = model_blocks[model_blocks["comparison_id"] == comparison_id]
+        for target in rules.TARGETS:
+            found, rule = _methods(site_years, blocks, target, conf_level)
+            key = {"comparison_id": comparison_id, "target": target}
+            rows += _rows(key, site_years, found, rule, conf_level)
+            components += _components(key, found)
+    return frame_of(rows, POOLED_GAINS), frame_of(components, VARIANCE_COMPONENTS)
+
+
+def model_blocks(
+    block_gains: pd.DataFrame, trials: pd.DataFrame, site_year_gains: pd.DataFrame
+) -> pd.DataFrame:
+    """Block gains of these site-years with the columns that the mixed model groups by."""
+    groups = trials[["trial_id", "site_year_id", "place", "season"]]
+    kept = site_year_gains[["comparison_id", "site_year_id", "drainage_group", "rainfall_class"]]
+    return block_gains.merge(groups, on="trial_id").merge(kept, on=["comparison_id", "site_year_id"])
+
+
+def _methods(site_years, blocks, target, conf_level) -> tuple[dict[str, MethodRow], rules.Rule]:
+    """The three methods' rows, as far as the rule for these counts lets them speak."""
+    rule = rules.rule_for(target, len(site_years), site_years["season"].nunique())
+    found = {method: MethodRow() for method in rules.METHODS}
+    if rule.has_estimate:
+        found[PLAIN] = method_rows.plain_mean(site_years, target, conf_level)
+        found[TWO_STAGE] = method_rows.meta_analysis(site_years, target, conf_level)
+    if rule.has_estimate and rule.headline == MIXED:
+        found[MIXED] = method_rows.mixed_model(site_years, blocks, target, conf_level)
+    return found, rule
+
+
+def _rows(key, site_years, found, rule, conf_level) -> list[dict]:
+    leader, sentence = leading(found, rule, site_years)
+    shared = key | {
+        "moderator": "all",
+        "level": "all",
+        "conf_level": conf_level,
+        "n_unknown": 0,
+        "rule": sentence,
+        "warnings": "",
+    }
+    return [
+        shared
+        | method_rows.counts(site_years)
+        | {"method": method, "is_headline": method == leader}
+        | row.columns
+        | (method_rows.observed(site_years, key["target"], conf_level) if row.has_estimate else {})
+        for method, row in found.items()
+    ]
+
+
+def leading(
+    found: dict[str, MethodRow], rule: rules.Rule, site_years: pd.DataFrame
+) -> tuple[str, str]:
+    """The method that leads, and the sentence that says why."""
+    if rule.headline != MIXED:
+        return rule.headline, rule.sentence
+    model, plain = found[MIXED], found[PLAIN]
+    if not model.has_estimate:
+        all_known = rule.target == TESTED and site_years["std_error"].notna().all()
+        leader = TWO_STAGE if all_known else PLAIN
+        return leader, f"{rules.ADJUSTMENTS['not fitted']} Instead the {leader} leads."
+    columns = model.columns
+    if rules.disagrees(columns["estimate"], columns["std_error"], plain.columns["estimate"]):
+        return PLAIN, " ".join([rule.sentence, rules.ADJUSTMENTS["disagreement"], *model.notes])
+    return MIXED, " ".join([rule.sentence, *model.notes])
+
+
+def _components(key: dict, found: dict[str, MethodRow]) -> list[dict]:
+    return [
+        key | {"component": name, "variance": variance}
+        for row in found.values()
+        for name, variance in row.components.items()
+    ]
