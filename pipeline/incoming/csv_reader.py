@@ -147,7 +147,7 @@ def _short_row_notes(short_rows: list[int]) -> list[Note]:
         Note(
             row=short_rows[0],
             column=None,
-            found=f"rows {row_ranges(short_rows)}",
+            found=row_ranges(short_rows),
             what="short_row",
             sentence="The row has fewer cells than there are headings; the missing ones at its end are read as empty.",
         )

@@ -67,7 +67,7 @@ def column_letter(position: int) -> str:
 
 
 def row_ranges(rows: list[int]) -> str:
-    """Ascending row numbers as a short text: [4, 7, 8, 9] is '4, 7-9'."""
+    """Ascending row numbers as a short text: [4, 7, 8, 9] is 'rows 4, 7-9'."""
     ranges: list[list[int]] = []
     for row in rows:
         if ranges and row == ranges[-1][1] + 1:
@@ -77,7 +77,7 @@ def row_ranges(rows: list[int]) -> str:
     named = [str(a) if a == b else f"{a}-{b}" for a, b in ranges[:MAX_PLACES_NAMED]]
     if len(ranges) > MAX_PLACES_NAMED:
         named.append(f"and more, {len(rows)} rows in all")
-    return ", ".join(named)
+    return ("row " if len(rows) == 1 else "rows ") + ", ".join(named)
 
 
 def shorten(text: str, limit: int = 60) -> str:

@@ -38,7 +38,7 @@ def _hidden_rows(worksheet: Worksheet, last_row: int) -> list[Note]:
         return []
     cause = "hidden, perhaps by a filter," if worksheet.auto_filter.ref else "hidden"
     sentence = f"The rows are {cause} and were read all the same. Show them, or delete what should not count."
-    return [Note(row=hidden[0], column=None, found=f"rows {row_ranges(hidden)}", what="hidden_rows", sentence=sentence)]
+    return [Note(row=hidden[0], column=None, found=row_ranges(hidden), what="hidden_rows", sentence=sentence)]
 
 
 def _hidden_columns(worksheet: Worksheet, titles: dict[int, str | None]) -> list[Note]:

@@ -107,7 +107,7 @@ def _open(content: bytes, *, name: str, data_only: bool) -> Workbook:
 def _not_a_table(worksheet: Worksheet) -> str | None:
     if worksheet.title.strip().startswith("_") or table_name(worksheet.title) in NOT_TABLES:
         return "by its name it is not a table"
-    if not any(cell.value is not None for cell in _stored_cells(worksheet)):
+    if not any(str(cell.value or "").strip() for cell in _stored_cells(worksheet)):
         return "it is empty"
     return None
 
@@ -127,7 +127,7 @@ def _read_sheet(worksheet: Worksheet, stored: _StoredValues, *, is_1904: bool) -
     grid = _grid(worksheet, stored)
     problems = named_places(grid.without_value)
     if not grid.texts:
-        return None, problems or ["all cells are blank. Delete the sheet, or type the table in."]
+        return None, problems or ["all its formulas give empty text. Type the table in, or delete the sheet."]
     heading_row, *data_rows = sorted(grid.texts)
     positions = range(1, max(max(cells) for cells in grid.texts.values()) + 1)
     verbatim = [grid.texts[heading_row].get(position) for position in positions]
