@@ -75,7 +75,12 @@ def _draw_docx(page: Page, target: Path, drawn_by: str) -> None:
 
 
 def _draw_pdf(page: Page, target: Path, drawn_by: str) -> None:
-    source = _pandoc(
+    compile_pdf(typst_source(page, drawn_by), root=page.markdown.parent, target=target)
+
+
+def typst_source(page: Page, drawn_by: str) -> bytes:
+    """The page in typst's language, ready to compile with the page's folder as root."""
+    return _pandoc(
         page,
         "--to=typst",
         "--shift-heading-level-by=-1",  # the title is the document's own; sections begin at level 1
@@ -83,7 +88,6 @@ def _draw_pdf(page: Page, target: Path, drawn_by: str) -> None:
         f"--include-in-header={LOOK / 'page.typ'}",
         drawn_by=drawn_by,
     )
-    compile_pdf(source, root=page.markdown.parent, target=target)
 
 
 def compile_pdf(source: bytes, *, root: Path, target: Path) -> None:
@@ -119,6 +123,6 @@ def _pandoc(page: Page, *arguments: str, drawn_by: str) -> bytes:
     ]
     result = subprocess.run(command, cwd=page.markdown.parent, capture_output=True)
     if result.returncode != 0:
-        complaint = result.stderr.decode("utf-8", "replace").strip()
-        raise UserError(f"{page.name}: pandoc could not draw the page: {complaint}")
+        complaint = result.stderr.decode("utf-8", "replace").split("stack traceback:")[0]
+        raise UserError(f"{page.name}: pandoc could not draw the page: {' '.join(complaint.split())}")
     return result.stdout

@@ -146,7 +146,7 @@ local function reference(cite)
   local links = pandoc.Inlines({})
   for _, citation in ipairs(cite.citations) do
     local label = written_numbers[citation.id]
-    if not label then error("@" .. citation.id .. " refers to no figure or table of this page") end
+    if not label then error("@" .. citation.id .. " refers to no figure or table of this page", 0) end
     if #links > 0 then links:extend({ pandoc.Str(","), pandoc.Space() }) end
     links:insert(pandoc.Link(label, "#" .. citation.id))
   end

@@ -86,7 +86,7 @@ def _run_cell(qmd: Path, cell: Cell, namespace: dict, parameters: dict) -> str:
             exec(_compiled(cell), namespace)
     except UserError as error:
         raise UserError(f"{_cell_place(qmd, cell, error)}: {error}") from error
-    except Exception as error:
+    except (Exception, SystemExit) as error:
         raise UserError(f"{_cell_place(qmd, cell, error)}: {type(error).__name__}: {error}") from error
     if cell.is_parameters:
         namespace.update(parameters)

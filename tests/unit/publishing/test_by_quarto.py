@@ -1,0 +1,133 @@
+"""The Quarto way, against a stand-in that records how it is called. Quarto itself is not run here."""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+
+import pytest
+
+from pipeline.errors import UserError
+from pipeline.publishing.draw import Page, draw
+
+STAND_IN = """\
+#!{python}
+import json, pathlib, shutil, sys, yaml
+if sys.argv[1:] == ["--version"]:
+    print("{version}")
+    sys.exit()
+project = pathlib.Path(sys.argv[2])
+settings = yaml.safe_load((project / "_quarto.yml").read_text())
+files = sorted(str(path.relative_to(project)) for path in project.rglob("*") if path.is_file())
+with open("{record}", "a") as record:
+    record.write(json.dumps({{"arguments": sys.argv[1:], "settings": settings, "files": files}}) + "\\n")
+if {fails}:
+    sys.exit("ERROR: it broke")
+for source in settings["project"]["render"]:
+    made = project / settings["project"]["output-dir"] / source
+    made.parent.mkdir(parents=True, exist_ok=True)
+    for format in settings["format"]:
+        text = (project / source).read_text() if {makes} else None
+        if text is not None:
+            made.with_suffix("." + format.replace("typst", "pdf")).write_text(text)
+"""
+
+
+@pytest.fixture
+def install(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    """Put a stand-in first on PATH and return the file in which it records its calls."""
+
+    def put(*, version: str = "1.6.40", fails: bool = False, makes: bool = True) -> Path:
+        record = tmp_path / "calls.json"
+        program = tmp_path / "bin" / "quarto"
+        program.parent.mkdir()
+        program.write_text(
+            STAND_IN.format(python=sys.executable, version=version, record=record, fails=fails, makes=makes)
+        )
+        program.chmod(0o755)
+        monkeypatch.setenv("PATH", str(program.parent))
+        return record
+
+    return put
+
+
+@pytest.fixture
+def pages(tmp_path: Path) -> list[Page]:
+    made = []
+    for name in ("alder", "birch"):
+        markdown = tmp_path / "woven" / name / "page.md"
+        markdown.parent.mkdir(parents=True)
+        markdown.write_text(f"---\ntitle: {name}\n---\n", encoding="utf-8")
+        (markdown.parent / "gains.png").write_bytes(b"picture")
+        made.append(Page(markdown, tmp_path / "published", name))
+    return made
+
+
+def test_one_call_draws_all_pages_and_each_goes_to_its_own_name(install, pages):
+    record = install()
+    drawn = draw(pages, formats=("html", "pdf"))
+    (call,) = [json.loads(line) for line in record.read_text().splitlines()]
+    assert call["arguments"][0] == "render" and len(call["arguments"]) == 2
+    assert [row.path.name for row in drawn] == ["alder.html", "alder.pdf", "birch.html", "birch.pdf"]
+    for row in drawn:
+        assert f"title: {row.page.name}" in row.path.read_text()
+        assert row.drawn_by == "Quarto 1.6.40"
+
+
+def test_the_project_holds_the_pages_their_figures_and_the_look(install, pages):
+    record = install()
+    draw(pages, formats=("html",))
+    call = json.loads(record.read_text())
+    assert call["files"] == [
+        "_quarto.yml",
+        "filter.lua",
+        "page-1/gains.png",
+        "page-1/page.md",
+        "page-2/gains.png",
+        "page-2/page.md",
+        "page.css",
+        "page.typ",
+        "title-block.html",
+        "typst-show.typ",
+    ]
+    settings = call["settings"]
+    assert settings["project"]["render"] == ["page-1/page.md", "page-2/page.md"]
+    assert settings["drawn-by"] == "Drawn by Quarto 1.6.40."
+    assert settings["from"] == "markdown-tex_math_dollars"
+    assert list(settings["format"]) == ["html"]
+    assert settings["format"]["html"]["embed-resources"] is True
+
+
+def test_every_file_the_settings_name_is_in_the_project(install, pages):
+    record = install()
+    draw(pages, formats=("html", "pdf", "docx"))
+    call = json.loads(record.read_text())
+    formats = call["settings"]["format"]
+    named = [*call["settings"]["filters"], formats["html"]["css"], formats["typst"]["include-in-header"]]
+    for options in formats.values():
+        named += options.get("template-partials", [])
+    assert len(named) == 5 and set(named) <= set(call["files"])
+
+
+def test_a_failing_quarto_is_quoted_and_leaves_what_was_published(install, pages):
+    install(fails=True)
+    pages[0].folder.mkdir()
+    (pages[0].folder / "alder.html").write_text("old")
+    with pytest.raises(UserError, match="could not draw the pages(.|\n)*ERROR: it broke"):
+        draw(pages, formats=("html",))
+    assert [path.name for path in pages[0].folder.iterdir()] == ["alder.html"]
+    assert (pages[0].folder / "alder.html").read_text() == "old"
+
+
+def test_a_quarto_that_makes_nothing_is_noticed(install, pages):
+    install(makes=False)
+    with pytest.raises(UserError, match="made no alder.html"):
+        draw(pages, formats=("html",))
+
+
+@pytest.mark.parametrize("version", ["1.3.450", "", "not a version"])
+def test_an_old_or_silent_quarto_is_passed_over(install, pages, version):
+    install(version=version)
+    drawn = draw(pages, formats=("html",))
+    assert drawn[0].drawn_by.startswith("pandoc")
