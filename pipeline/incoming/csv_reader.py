@@ -71,7 +71,8 @@ class _Reading:
             place = f"row {row_number}, column {column_letter(extra)}"
             self.too_long.append(
                 f"{place}: '{shorten(row[extra])}' lies beyond the last heading ({len(row)} cells, "
-                f'{self.width} headings). Put a cell that holds a comma in double quotes, or give the column a heading.'
+                f"{self.width} headings). Put a cell that holds a comma in double quotes, "
+                "or give the column a heading."
             )
         return row[: self.width]
 
@@ -149,7 +150,8 @@ def _short_row_notes(short_rows: list[int]) -> list[Note]:
             column=None,
             found=row_ranges(short_rows),
             what="short_row",
-            sentence="The row has fewer cells than there are headings; the missing ones at its end are read as empty.",
+            sentence="The row has fewer cells than there are headings; "
+            "the missing ones at its end are read as empty.",
         )
     ]
 
@@ -162,7 +164,8 @@ def _line_break_notes(sheet: Sheet) -> list[Note]:
             column=heading,
             found=shorten(cell),
             what="line_break_in_cell",
-            sentence="The cell holds a line break; if two rows run together here, a double quote is out of place.",
+            sentence="The cell holds a line break; "
+            "if two rows run together here, a double quote is out of place.",
         )
         for heading, cells in sheet.columns.items()
         for row, cell in zip(sheet.row_numbers, cells, strict=True)

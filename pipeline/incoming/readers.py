@@ -33,7 +33,9 @@ def read_file(path: Path, *, name: str) -> list[Sheet]:
     try:
         content = path.read_bytes()
     except OSError as error:
-        raise refusal(name, [f"the file cannot be opened ({error.strerror}). Check its permissions."]) from error
+        raise refusal(
+            name, [f"the file cannot be opened ({error.strerror}). Check its permissions."]
+        ) from error
     if suffix == ".csv":
         return [read_csv(content, stem=path.stem, name=name)]
     return read_xlsx(content, name=name)

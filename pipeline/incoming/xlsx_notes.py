@@ -10,10 +10,16 @@ from pipeline.incoming.sheet import Note, row_ranges
 
 def layout_notes(worksheet: Worksheet, titles: dict[int, str | None], *, last_row: int) -> list[Note]:
     """Notes on layout; `titles` are the headings as typed, by column from 1."""
-    notes = _merged_cells(worksheet, titles) + _hidden_rows(worksheet, last_row) + _hidden_columns(worksheet, titles)
+    notes = (
+        _merged_cells(worksheet, titles)
+        + _hidden_rows(worksheet, last_row)
+        + _hidden_columns(worksheet, titles)
+    )
     if worksheet.sheet_state != "visible":
         sentence = "The sheet is hidden and was read all the same."
-        notes.append(Note(row=None, column=None, found=worksheet.title, what="hidden_sheet", sentence=sentence))
+        notes.append(
+            Note(row=None, column=None, found=worksheet.title, what="hidden_sheet", sentence=sentence)
+        )
     return notes
 
 
@@ -25,15 +31,17 @@ def _merged_cells(worksheet: Worksheet, titles: dict[int, str | None]) -> list[N
             column=titles.get(merged.min_col),
             found=merged.coord,
             what="merged_cells",
-            sentence=f"The cells {merged.coord} are merged: only the first holds the value, the others are read as "
-            "empty. Unmerge them and type the value into each row it is meant for.",
+            sentence=f"The cells {merged.coord} are merged: only the first holds the value, "
+            "the others are read as empty. Unmerge them and type the value into each row it is meant for.",
         )
         for merged in ranges
     ]
 
 
 def _hidden_rows(worksheet: Worksheet, last_row: int) -> list[Note]:
-    hidden = sorted(row for row, shape in worksheet.row_dimensions.items() if shape.hidden and row <= last_row)
+    hidden = sorted(
+        row for row, shape in worksheet.row_dimensions.items() if shape.hidden and row <= last_row
+    )
     if not hidden:
         return []
     cause = "hidden, perhaps by a filter," if worksheet.auto_filter.ref else "hidden"

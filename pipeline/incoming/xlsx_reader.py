@@ -107,7 +107,7 @@ def _open(content: bytes, *, name: str, data_only: bool) -> Workbook:
 def _not_a_table(worksheet: Worksheet) -> str | None:
     if worksheet.title.strip().startswith("_") or table_name(worksheet.title) in NOT_TABLES:
         return "by its name it is not a table"
-    if not any(str(cell.value or "").strip() for cell in _stored_cells(worksheet)):
+    if not any(str(cell.value).strip() for cell in _stored_cells(worksheet) if cell.value is not None):
         return "it is empty"
     return None
 
@@ -123,7 +123,9 @@ def _stored_cells(worksheet: Worksheet) -> list[Cell]:
     return list(worksheet._cells.values())
 
 
-def _read_sheet(worksheet: Worksheet, stored: _StoredValues, *, is_1904: bool) -> tuple[Sheet | None, list[str]]:
+def _read_sheet(
+    worksheet: Worksheet, stored: _StoredValues, *, is_1904: bool
+) -> tuple[Sheet | None, list[str]]:
     grid = _grid(worksheet, stored)
     problems = named_places(grid.without_value)
     if not grid.texts:
@@ -157,8 +159,8 @@ def _grid(worksheet: Worksheet, stored: _StoredValues) -> _Grid:
         shown = stored.cell(cell) if cell.data_type == _FORMULA else cell
         if shown is not cell and shown.value is None and shown.data_type != _FORMULA_TEXT:
             grid.without_value.append(
-                f"row {cell.row}, column {cell.column_letter}: cell {cell.coordinate} holds a formula without "
-                "a stored value. Open the workbook in a spreadsheet program, let it calculate, and save it."
+                f"row {cell.row}, column {cell.column_letter}: cell {cell.coordinate} holds a formula "
+                "without a stored value. Open the workbook in a spreadsheet program, let it calculate, and save it."
             )
         text = cell_text(shown.value, cell.number_format)
         if text is not None:
@@ -198,4 +200,8 @@ def _date_notes(cells: list[Cell], *, is_1904: bool) -> list[Note]:
     if not cells or not is_1904:
         return []
     sentence = "The workbook counts its days from 1904, not 1900; its dates are read so."
-    return [Note(row=None, column=None, found=f"{len(cells)} date cells", what="dates_from_1904", sentence=sentence)]
+    return [
+        Note(
+            row=None, column=None, found=f"{len(cells)} date cells", what="dates_from_1904", sentence=sentence
+        )
+    ]

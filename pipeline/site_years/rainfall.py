@@ -105,7 +105,7 @@ def _classify(window, reference: np.ndarray, cut_points: dict) -> dict:
     rain = np.nan if refusal else window.rain_mm
     index = spi(rain, reference)
     if not refusal and np.isnan(index):
-        refusal = "the totals of the reference period are all zero or all alike, so they have no spread to compare with"
+        refusal = "the totals of the reference period are all zero or all alike: no spread to compare with"
     normal = reference.mean() if reference.size else np.nan
     return {
         "normal_mm": normal,

@@ -50,7 +50,9 @@ def test_a_plain_file(read):
     assert sheet.row_numbers == [2, 3] and sheet.notes == []
 
 
-@pytest.mark.parametrize("cell", ["1E2", "007", "1-1", "NA", "-9999", "-", "18.2%", "=A1", "Große Ähre", '5" pipe'])
+@pytest.mark.parametrize(
+    "cell", ["1E2", "007", "1-1", "NA", "-9999", "-", "18.2%", "=A1", "Große Ähre", '5" pipe']
+)
 def test_cells_are_verbatim(read, cell):
     assert read(f"plot,other\n{cell},1\n").columns["plot"] == [cell]
 
@@ -73,7 +75,12 @@ def test_row_numbers_count_blank_rows_and_not_the_lines_inside_a_cell(read):
 
 def test_a_line_break_in_a_cell_is_noted(read):
     (note,) = read('plot,remark\n1,x\n2,"hail\non 2 July"\n').notes
-    assert (note.row, note.column, note.found, note.what) == (3, "remark", "hail on 2 July", "line_break_in_cell")
+    assert (note.row, note.column, note.found, note.what) == (
+        3,
+        "remark",
+        "hail on 2 July",
+        "line_break_in_cell",
+    )
 
 
 def test_row_numbers_and_cells_are_right_beyond_one_lot(read):
@@ -139,7 +146,7 @@ def test_several_kinds_of_problem_come_in_one_message(refused):
         ('plot,remark\n1,x\n2,"hail\n3,y\n', 3),
         ('plot,remark\n1,"x"y\n', 2),
         ('"plot,remark\n1,2\n', 1),
-        ('plot,remark\n' + '1,x\n' * 2500 + '2,"hail\n' + "3,yyyyyyyy\n" * 20_000, 2502),
+        ("plot,remark\n" + "1,x\n" * 2500 + '2,"hail\n' + "3,yyyyyyyy\n" * 20_000, 2502),
     ],
 )
 def test_quotes_that_do_not_pair_up(refused, content, row):
@@ -171,6 +178,7 @@ def test_a_separator_line(refused):
 def test_utf16_and_utf32(refused, encoding):
     message = refused("plot,block\n1,2\n".encode(encoding))
     assert "UTF-16" in message and "CSV UTF-8" in message
+    assert ("NUL byte" in message) == encoding.endswith(("le", "be"))  # without a byte order mark
 
 
 def test_nul_bytes_name_the_line(refused):
@@ -213,7 +221,9 @@ def test_files_of_another_kind_named_csv(refused, content, mend):
 
 @pytest.mark.slow
 def test_a_million_rows_in_a_minute(read):
-    lines = ("T%d,%d,%.2f,urea,broadcast,RCBD,,1,2,3,4,5,6,7,8" % (i // 48, i, i * 0.37) for i in range(1_000_000))
+    lines = (
+        "T%d,%d,%.2f,urea,broadcast,RCBD,,1,2,3,4,5,6,7,8" % (i // 48, i, i * 0.37) for i in range(1_000_000)
+    )
     content = ",".join(f"h{i}" for i in range(15)) + "\n" + "\n".join(lines)
     start = time.perf_counter()
     sheet = read(content)

@@ -47,11 +47,17 @@ def test_a_folder_with_the_ending_of_a_file(tmp_path):
 
 
 def test_names():
-    assert table_name(" Nitrogen-Applications ") == table_name("nitrogen applications") == "nitrogen_applications"
+    assert (
+        table_name(" Nitrogen-Applications ")
+        == table_name("nitrogen applications")
+        == "nitrogen_applications"
+    )
     assert tidy_heading("  Harvest \n Weight\u00a0(lb) ") == "harvest_weight_(lb)"
 
 
-@pytest.mark.parametrize(("position", "letters"), [(0, "A"), (25, "Z"), (26, "AA"), (51, "AZ"), (701, "ZZ"), (702, "AAA")])
+@pytest.mark.parametrize(
+    ("position", "letters"), [(0, "A"), (25, "Z"), (26, "AA"), (51, "AZ"), (701, "ZZ"), (702, "AAA")]
+)
 def test_column_letters(position, letters):
     assert column_letter(position) == letters
 

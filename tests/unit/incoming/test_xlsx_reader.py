@@ -48,8 +48,12 @@ def store_value(path: Path, coordinate: str, value: str, kind: str) -> None:
     with zipfile.ZipFile(path) as archive:
         members = {name: archive.read(name) for name in archive.namelist()}
     sheet = members["xl/worksheets/sheet1.xml"].decode()
-    cell = re.compile(rf'<c r="{coordinate}"([^>]*)>(<f>.*?</f>)<v ?/>|<c r="{coordinate}"([^>]*)>(<f>.*?</f>)<v></v>')
-    sheet, count = cell.subn(lambda m: f'<c r="{coordinate}"{m[1] or m[3] or ""} t="{kind}">{m[2] or m[4]}<v>{value}</v>', sheet)
+    cell = re.compile(
+        rf'<c r="{coordinate}"([^>]*)>(<f>.*?</f>)<v ?/>|<c r="{coordinate}"([^>]*)>(<f>.*?</f>)<v></v>'
+    )
+    sheet, count = cell.subn(
+        lambda m: f'<c r="{coordinate}"{m[1] or m[3] or ""} t="{kind}">{m[2] or m[4]}<v>{value}</v>', sheet
+    )
     assert count == 1
     with zipfile.ZipFile(path, "w") as archive:
         for name, content in members.items():
@@ -62,7 +66,11 @@ def kinds(sheet) -> list[str]:
 
 def test_a_plain_sheet(path):
     (sheet,) = read(workbook(title="Nitrogen-Applications "), path)
-    assert (sheet.table, sheet.sheet, sheet.heading_row) == ("nitrogen_applications", "Nitrogen-Applications ", 1)
+    assert (sheet.table, sheet.sheet, sheet.heading_row) == (
+        "nitrogen_applications",
+        "Nitrogen-Applications ",
+        1,
+    )
     assert sheet.headings == ["plot", "weight_lb"] and sheet.verbatim_headings == ["Plot", "Weight lb"]
     assert sheet.columns == {"plot": ["101", "102"], "weight_lb": ["12.5", "13"]}
     assert sheet.row_numbers == [2, 3] and sheet.notes == []
@@ -141,11 +149,14 @@ def test_a_stray_format_at_the_far_end_costs_nothing(path):
 
 def test_a_formula_without_stored_value(path):
     message = refused(workbook([["plot", "weight"], [1, "=3*4"], [2, 5]]), path)
-    assert "sheet 'plots', row 2, column B: cell B2 holds a formula" in message and "let it calculate" in message
+    assert (
+        "sheet 'plots', row 2, column B: cell B2 holds a formula" in message and "let it calculate" in message
+    )
 
 
 @pytest.mark.parametrize(
-    ("value", "kind", "text"), [("12.5", "n", "12.5"), ("lost", "str", "lost"), ("1", "b", "yes"), ("", "str", None)]
+    ("value", "kind", "text"),
+    [("12.5", "n", "12.5"), ("lost", "str", "lost"), ("1", "b", "yes"), ("", "str", None)],
 )
 def test_a_formula_with_its_stored_value(path, value, kind, text):
     workbook([["plot", "weight"], [1, "=IF(A2,1,2)"], [2, 5]]).save(path)
@@ -256,7 +267,9 @@ def test_two_sheets_for_one_table(path):
 
 def test_a_title_above_the_headings(path):
     message = refused(workbook([["Harvest 2094"], ["plot", "weight"], [1, 2]]), path)
-    assert "sheet 'plots', row 2, column B: 'weight' stands under no heading" in message and "title" in message
+    assert (
+        "sheet 'plots', row 2, column B: 'weight' stands under no heading" in message and "title" in message
+    )
 
 
 def test_problems_of_all_sheets_come_in_one_message(path):

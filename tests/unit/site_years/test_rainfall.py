@@ -164,8 +164,15 @@ def test_reference_years_with_gaps_do_not_count():
 
 
 def test_each_place_and_crop_has_its_own_reference():
-    history = pd.concat([reference(), reference(RAIN_MM * 2, place="Dunnavel Ridge"), reference(RAIN_MM / 2, crop="soybean")])
-    places = [window(), window(place="Dunnavel Ridge"), window(crop="soybean"), window(place="Brackholm Bench")]
+    history = pd.concat(
+        [reference(), reference(RAIN_MM * 2, place="Dunnavel Ridge"), reference(RAIN_MM / 2, crop="soybean")]
+    )
+    places = [
+        window(),
+        window(place="Dunnavel Ridge"),
+        window(crop="soybean"),
+        window(place="Brackholm Bench"),
+    ]
     got = classify_rainfall(pd.concat(places, ignore_index=True), history, cut_points=CUTS)
     assert got["rainfall_class"].tolist() == ["normal", "dry", "wet", None]
     assert got["reason"].tolist()[3] == "reference period holds 0 of 30 years; at least 20 are needed"
