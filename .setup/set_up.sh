@@ -1,7 +1,8 @@
 #!/usr/bin/env bash
 # Sets up this checkout; `make setup` runs it. Tested on Debian 12, x86-64.
-# Expected to work but untested: Ubuntu 24.04, aarch64, and any Linux that has
-# Python 3.11+ and R 4.2 to 4.4 with the R packages below.
+# Expected to work but untested: aarch64 (the lock file covers it) and other
+# Linux with Python 3.11+ and R 4.2 to 4.4 that has the R packages below. Tried
+# and not enough: Debian 13, which has no r-cran-performance (and R 4.5).
 # R goes where Debian puts it; all else stays inside .venv.
 set -euo pipefail
 cd "$(dirname "$0")/.."
@@ -47,7 +48,7 @@ install_from_debian() {
     echo "  sudo sh -c 'apt-get update && $install'" >&2
     exit 1
   fi
-  say "R and Python from Debian (140 MB, under a minute)"
+  say "R and Python from Debian (143 MB to fetch, under a minute)"
   export DEBIAN_FRONTEND=noninteractive
   apt-get -o DPkg::Lock::Timeout=300 update >>"$log" 2>&1 ||
     say "apt-get update complained (see $log); going on with the lists at hand"
