@@ -1,6 +1,6 @@
 """Plants the mistakes people make in spreadsheets, each in a trial of its own, and writes down the answers.
 
-A defect edits the delivered tables and labels the rows it touched in a column `defect`, from which the answer
+A defect edits the delivered tables and returns the index labels of the rows it touched, from which the answer
 key finds file and row once every table has its final order.
 """
 
@@ -16,6 +16,7 @@ from pipeline.contract.units import KG_PER_LB
 from pipeline.simulation.scenario import N_PCT
 
 HOLDS, SETS_ASIDE, NOTED = "holds the trial", "sets the row aside", "noted"
+UNKNOWN_COLUMN = "lodging_pct"
 GAP_FIRST_DAY, GAP_DAYS = "05-20", 9  # inside the rainfall window of every crop
 
 Tables = dict[str, pd.DataFrame]
@@ -64,7 +65,10 @@ def _too_wide(tables: Tables, trial: pd.Series) -> list:
 
 def _swap_codes(tables: Tables, trial: pd.Series) -> list:
     plots = tables["plots"]
-    rows = [_rows(plots, trial, block=1, treatment_code="C50-120")[0], _rows(plots, trial, block=2, treatment_code="U1-120")[0]]
+    rows = [
+        _rows(plots, trial, block=1, treatment_code="C50-120")[0],
+        _rows(plots, trial, block=2, treatment_code="U1-120")[0],
+    ]
     plots.loc[rows, "treatment_code"] = plots.loc[rows[::-1], "treatment_code"].to_numpy()
     return rows
 
@@ -72,7 +76,9 @@ def _swap_codes(tables: Tables, trial: pd.Series) -> list:
 def _repeat_row(tables: Tables, trial: pd.Series) -> list:
     plots = tables["plots"]
     row = _rows(plots, trial, block=2)[3]
-    tables["plots"] = pd.concat([plots.loc[:row], plots.loc[[row]].rename({row: row + 0.5}), plots.loc[row + 1 :]])
+    tables["plots"] = pd.concat(
+        [plots.loc[:row], plots.loc[[row]].rename({row: row + 0.5}), plots.loc[row + 1 :]]
+    )
     return [row + 0.5]
 
 
@@ -85,7 +91,13 @@ def _drop_plot(tables: Tables, trial: pd.Series) -> list:
 def _hail(tables: Tables, trial: pd.Series) -> list:
     plots = tables["plots"]
     row = _rows(plots, trial, block=1)[4]
-    measured = ["harvest_weight_lb", "moisture_pct", "test_weight_lb_bu", "gin_turnout_fraction", "harvest_length_ft"]
+    measured = [
+        "harvest_weight_lb",
+        "moisture_pct",
+        "test_weight_lb_bu",
+        "gin_turnout_fraction",
+        "harvest_length_ft",
+    ]
     plots.loc[row, measured] = np.nan
     plots.loc[row, ["became", "cause", "caused_by_treatment"]] = ["damaged", "hail", "no"]
     return [row]
@@ -103,7 +115,9 @@ def _drift(tables: Tables, trial: pd.Series) -> list:
 def _product_weight(tables: Tables, trial: pd.Series) -> list:
     applications = tables["nitrogen_applications"]
     rows = _rows(applications, trial, treatment_code="U1-120")
-    applications.loc[rows, "n_rate_lb_ac"] = (applications.loc[rows, "n_rate_lb_ac"] / N_PCT["urea"] * 100).round(1)
+    applications.loc[rows, "n_rate_lb_ac"] = (
+        applications.loc[rows, "n_rate_lb_ac"] / N_PCT["urea"] * 100
+    ).round(1)
     return list(rows)
 
 
@@ -124,7 +138,7 @@ def _rain_gap(tables: Tables, trial: pd.Series) -> list:
 
 def _extra_column(tables: Tables, trial: pd.Series) -> list:
     rows = _rows(tables["plots"], trial)
-    tables["plots"].loc[rows, "lodging_pct"] = np.arange(len(rows)) % 4 * 5
+    tables["plots"].loc[rows, UNKNOWN_COLUMN] = np.arange(len(rows)) % 4 * 5
     return list(rows)
 
 
@@ -153,8 +167,8 @@ DEFECTS = (
            'unknown word "coatd blend"; nearest known word "coated blend"', _misspell),
     Defect("rain gap", "corn", 3, "weather_daily", "date", NOTED, f"{GAP_DAYS} days from {GAP_FIRST_DAY} missing at the trial's place",
            f"{GAP_DAYS} days missing in the window: no rainfall class for this place and season", _rain_gap),
-    Defect("unknown column", "soybean", 3, "plots", "lodging_pct", NOTED, "a column lodging_pct that no table declares",
-           "heading lodging_pct is not known; its cells stay with the delivered rows and are not used", _extra_column),
+    Defect("unknown column", "soybean", 3, "plots", UNKNOWN_COLUMN, NOTED, f"a column {UNKNOWN_COLUMN} that no table declares",
+           f"heading {UNKNOWN_COLUMN} is not known; its cells stay with the delivered rows and are not used", _extra_column),
 )  # fmt: skip
 
 
@@ -167,7 +181,9 @@ def plant_defects(tables: Tables, rng: np.random.Generator) -> tuple[Tables, pd.
     planted = []
     for defect in DEFECTS:
         season = seasons[defect.season_index % len(seasons)]
-        free = trials[(trials["crop"] == defect.crop) & (trials["season"] == season) & ~trials["trial_id"].isin(taken)]
+        free = trials[
+            (trials["crop"] == defect.crop) & (trials["season"] == season) & ~trials["trial_id"].isin(taken)
+        ]
         trial = free.iloc[int(rng.integers(len(free)))]
         taken.append(trial["trial_id"])
         labels = defect.plant(tables, trial)

@@ -8,16 +8,17 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from pipeline.simulation.defects import Tables, plant_defects
+from pipeline.simulation.defects import UNKNOWN_COLUMN, Tables, plant_defects
 from pipeline.simulation.program import RANDOM_SEED, SEASONS, simulate_program
 
-UNKNOWN_COLUMN = "lodging_pct"
 WORKBOOK_SEASON = 2092  # delivered as one workbook; the other seasons as CSV files
 DELIVERED_ONCE = ("sites", "rain_history")  # in the first season's folder
 PROGRAM_FILE = Path(__file__).parent / "program.yml"
 
 
-def write_demo(folder: Path, *, random_seed: int = RANDOM_SEED, defects: bool = True, seasons: tuple[int, ...] = SEASONS) -> None:
+def write_demo(
+    folder: Path, *, random_seed: int = RANDOM_SEED, defects: bool = True, seasons: tuple[int, ...] = SEASONS
+) -> None:
     """Writes a program folder: program.yml, seasons/<year>/, truth.json and, with defects, defects.csv.
 
     The same seed gives the same contents. Existing files of these names are replaced.
@@ -46,8 +47,8 @@ def season_tables(tables: Tables, season: int, *, is_first: bool) -> Tables:
     weather = tables["weather_daily"]
     found["weather_daily"] = weather[weather["season"] == season].drop(columns="season")
     # a column that only another season's cooperators filled is not part of this delivery
-    if "lodging_pct" in found["plots"] and found["plots"]["lodging_pct"].isna().all():
-        found["plots"] = found["plots"].drop(columns="lodging_pct")
+    if UNKNOWN_COLUMN in found["plots"] and found["plots"][UNKNOWN_COLUMN].isna().all():
+        found["plots"] = found["plots"].drop(columns=UNKNOWN_COLUMN)
     return found
 
 
@@ -57,7 +58,12 @@ def _write_season(folder: Path, tables: Tables, *, as_workbook: bool) -> None:
         for name, frame in tables.items():
             frame.to_csv(folder / f"{name}.csv", index=False, date_format="%Y-%m-%d")
         return
-    with pd.ExcelWriter(folder / _workbook_name(folder.name), engine="openpyxl", date_format="YYYY-MM-DD", datetime_format="YYYY-MM-DD") as workbook:
+    with pd.ExcelWriter(
+        folder / _workbook_name(folder.name),
+        engine="openpyxl",
+        date_format="YYYY-MM-DD",
+        datetime_format="YYYY-MM-DD",
+    ) as workbook:
         for name, frame in tables.items():
             frame.to_excel(workbook, sheet_name=name, index=False)
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from pipeline.contract.units import KG_HA_PER_LB_AC
+from pipeline.contract.units import KG_HA_PER_LB_AC, bushel_kg_ha
 
 
 @dataclass(frozen=True)
@@ -45,11 +45,31 @@ SITES = (  # INV
     Site("Quillmoor Flats", "somewhat poorly drained", "P", ALL_CROPS, "silt loam", 2.4),
     Site("Yarrowick Delta", "somewhat poorly drained", "P", ALL_CROPS, "silty clay", 1.9),
     Site("Pellivane Claypan", "poorly drained", "P", ("corn", "soybean"), "silt loam over claypan", 2.1),
-    Site("Tarnwick Bottom", "poorly drained", "P", ("corn", "cotton"), "silty clay loam", 2.9, artificial_drainage="subsurface"),
-    Site("Ulverdine Slough", "very poorly drained", "P", ("corn", "soybean"), "clay", 4.6, artificial_drainage="surface"),
+    Site(
+        "Tarnwick Bottom",
+        "poorly drained",
+        "P",
+        ("corn", "cotton"),
+        "silty clay loam",
+        2.9,
+        artificial_drainage="subsurface",
+    ),
+    Site(
+        "Ulverdine Slough",
+        "very poorly drained",
+        "P",
+        ("corn", "soybean"),
+        "clay",
+        4.6,
+        artificial_drainage="surface",
+    ),
 )
 SITE_NAMED = {site.name: site for site in SITES}
-HIGH_RATE_SITES = ("Dunnavel Ridge", "Quillmoor Flats", "Pellivane Claypan")  # INV: corn is also tried at HIGH_RATES here
+HIGH_RATE_SITES = (
+    "Dunnavel Ridge",
+    "Quillmoor Flats",
+    "Pellivane Claypan",
+)  # INV: corn is also tried at HIGH_RATES here
 
 
 @dataclass(frozen=True)
@@ -71,7 +91,11 @@ SEASON_KINDS = (
 )
 FIRST_SEASON = 2091
 RAINFALL_CLASSES = ("dry", "normal", "wet")
-SPI_RANGE = {"dry": (-1.7, -1.1), "normal": (-0.8, 0.8), "wet": (1.1, 1.8)}  # INV: clear of the cut points at -1 and +1
+SPI_RANGE = {
+    "dry": (-1.7, -1.1),
+    "normal": (-0.8, 0.8),
+    "wet": (1.1, 1.8),
+}  # INV: clear of the cut points at -1 and +1
 
 
 def kind_of(season: int) -> SeasonKind:
@@ -116,7 +140,7 @@ class CropScenario:
 
 
 CORN = CropScenario(  # INV; bushel 56 lb at 15.5 % (Ohio State AGF-502)
-    name="corn", yield_unit="bu/ac", kg_ha_per_unit=56 * KG_HA_PER_LB_AC, trials_per_season=9,
+    name="corn", yield_unit="bu/ac", kg_ha_per_unit=bushel_kg_ha(56), trials_per_season=9,
     rates=(80, 120, 160), middle_rate=120, mean_yield=178,
     sd_site=18, sd_season=8, sd_site_season=14, tau=5, sd_block=6, sd_plot=11,
     row_spacing_in=30, rows_harvested=2, harvest_length_ft=(30, 40), scale_step_lb=0.1,
@@ -135,7 +159,7 @@ COTTON = CropScenario(  # INV
     first_pass_share=0.35, second_pass_days=38, gin_turnout=(0.40, 0.015),
 )  # fmt: skip
 SOYBEAN = CropScenario(  # INV; bushel 60 lb (Iowa State test-weight sheet) at 13 % (universal trade base, from memory)
-    name="soybean", yield_unit="bu/ac", kg_ha_per_unit=60 * KG_HA_PER_LB_AC, trials_per_season=6,
+    name="soybean", yield_unit="bu/ac", kg_ha_per_unit=bushel_kg_ha(60), trials_per_season=6,
     rates=(40, 80), middle_rate=80, mean_yield=58,
     sd_site=7, sd_season=2.5, sd_site_season=4.5, tau=1.0, sd_block=1.8, sd_plot=3.8,
     row_spacing_in=15, rows_harvested=4, harvest_length_ft=(34, 40), scale_step_lb=0.1,
@@ -158,8 +182,15 @@ GAIN_OVER_UREA_SPLIT = {
     "cotton": {"R": (0, -5, -25), "W": (0, 0, 5), "P": (0, 5, 15)},
 }
 CELL_GAINS = {"urea once": GAIN_OVER_UREA_ONCE, "urea split": GAIN_OVER_UREA_SPLIT}
-BLEND_GAIN_FACTOR = {"C25": 0.6, "C50": 1.0, "C75": 1.1}  # INV: gain of each blend over urea once, as a multiple of C50's
-GAIN_WEIGHT_AT_HIGH_RATE = {200: 0.5, 240: 0.2}  # INV: sources cannot differ far up the plateau; 1 at lower rates
+BLEND_GAIN_FACTOR = {
+    "C25": 0.6,
+    "C50": 1.0,
+    "C75": 1.1,
+}  # INV: gain of each blend over urea once, as a multiple of C50's
+GAIN_WEIGHT_AT_HIGH_RATE = {
+    200: 0.5,
+    240: 0.2,
+}  # INV: sources cannot differ far up the plateau; 1 at lower rates
 
 
 def cell_gain(contrast: str, crop: str, drainage_group: str, rainfall_class: str) -> float:

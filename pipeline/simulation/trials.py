@@ -16,7 +16,9 @@ from pipeline.simulation.scenario import (
     cell_gain, kind_of,
 )  # fmt: skip
 
-ROTATION_STEP = 3  # sites left out in one season lie this far apart in SITES, so no drainage group is left out whole
+ROTATION_STEP = (
+    3  # sites left out in one season lie this far apart in SITES, so no drainage group is left out whole
+)
 
 
 def sites_left_out(crop: CropScenario, season_index: int) -> list[str]:
@@ -33,16 +35,38 @@ def _planned(seasons: tuple[int, ...]) -> list[dict]:
         for crop in CROPS.values():
             resting = sites_left_out(crop, index)
             rows += [
-                {"season": season, "site_id": site.name, "crop": crop.name, "became": "harvested", "became_why": ""}
+                {
+                    "season": season,
+                    "site_id": site.name,
+                    "crop": crop.name,
+                    "became": "harvested",
+                    "became_why": "",
+                }
                 for site in SITES
                 if crop.name in site.crops and site.name not in resting
             ]
             if crop.name == "corn" and kind_of(season).name == "wet":
                 why = "stand drowned after planting"
-                rows.append({"season": season, "site_id": resting[0], "crop": crop.name, "became": "lost", "became_why": why})
+                rows.append(
+                    {
+                        "season": season,
+                        "site_id": resting[0],
+                        "crop": crop.name,
+                        "became": "lost",
+                        "became_why": why,
+                    }
+                )
             if crop.name == "cotton" and index == len(seasons) - 1:
                 why = "harvest not reported"
-                rows.append({"season": season, "site_id": resting[0], "crop": crop.name, "became": "planted", "became_why": why})
+                rows.append(
+                    {
+                        "season": season,
+                        "site_id": resting[0],
+                        "crop": crop.name,
+                        "became": "planted",
+                        "became_why": why,
+                    }
+                )
     return rows
 
 
@@ -81,18 +105,36 @@ def site_years_table(rng: np.random.Generator, trials: pd.DataFrame, classes: pd
     means; the split ones are NaN for soybean, where no split is run.
     """
     found = trials[trials["became"] == "harvested"].assign(place=lambda t: t["site_id"].str.split().str[0])
-    found = found.merge(classes[["place", "season", "rainfall_class"]], on=["place", "season"], how="left", validate="m:1")
-    crop_values = {name: found["crop"].map({c.name: getattr(c, name) for c in CROPS.values()}) for name in ("sd_site", "sd_season", "sd_site_season", "tau")}
+    found = found.merge(
+        classes[["place", "season", "rainfall_class"]], on=["place", "season"], how="left", validate="m:1"
+    )
+    crop_values = {
+        name: found["crop"].map({c.name: getattr(c, name) for c in CROPS.values()})
+        for name in ("sd_site", "sd_season", "sd_site_season", "tau")
+    }
     level = crop_values["sd_site"] * _shared_draws(rng, found["site_id"] + found["crop"])
     level += crop_values["sd_season"] * _shared_draws(rng, found["season"].astype(str) + found["crop"])
     level += crop_values["sd_site_season"] * rng.standard_normal(len(found))
     found["yield_level"] = level
     for contrast in ("urea once", "urea split"):
-        cells = [_cell_or_nan(contrast, row.crop, row.drainage_group, row.rainfall_class) for row in found.itertuples()]
+        cells = [
+            _cell_or_nan(contrast, row.crop, row.drainage_group, row.rainfall_class)
+            for row in found.itertuples()
+        ]
         column = contrast.replace(" ", "_")
         found[f"cell_gain_over_{column}"] = cells
         found[f"gain_over_{column}"] = cells + crop_values["tau"] * rng.standard_normal(len(found))
-    kept = ["trial_id", "place", "site_id", "season", "crop", "drainage_group", "rainfall_class", "n_blocks", "yield_level"]
+    kept = [
+        "trial_id",
+        "place",
+        "site_id",
+        "season",
+        "crop",
+        "drainage_group",
+        "rainfall_class",
+        "n_blocks",
+        "yield_level",
+    ]
     return found[kept + [column for column in found if "gain_over" in column]]
 
 
@@ -130,13 +172,21 @@ def gain_over_urea_once(family: str, n_rate: float, once: float, split: float) -
 
 def plot_yields(rng: np.random.Generator, site_years: pd.DataFrame, treatments: pd.DataFrame) -> pd.DataFrame:
     """One row per plot in field order: trial_id, crop, block, plot, treatment_code, yield_per_ac (yield units)."""
-    arms = site_years.merge(treatments[["trial_id", "treatment_code", "n_rate_lb_ac"]], on="trial_id", validate="1:m")
+    arms = site_years.merge(
+        treatments[["trial_id", "treatment_code", "n_rate_lb_ac"]], on="trial_id", validate="1:m"
+    )
     family = arms["treatment_code"].str.split("-").str[0]
     gains = arms["gain_over_urea_once"], arms["gain_over_urea_split"]
     arms["expected"] = [
         urea_once_yield(CROPS[crop], group, rate) + level + gain_over_urea_once(kind, rate, once, split)
         for crop, group, rate, level, kind, once, split in zip(
-            arms["crop"], arms["drainage_group"], arms["n_rate_lb_ac"], arms["yield_level"], family, *gains, strict=True
+            arms["crop"],
+            arms["drainage_group"],
+            arms["n_rate_lb_ac"],
+            arms["yield_level"],
+            family,
+            *gains,
+            strict=True,
         )
     ]
     plots = arms.loc[arms.index.repeat(arms["n_blocks"])].reset_index(drop=True)
@@ -144,7 +194,9 @@ def plot_yields(rng: np.random.Generator, site_years: pd.DataFrame, treatments: 
     plots["place_in_block"] = rng.random(len(plots))
     plots = plots.sort_values(["season", "trial_id", "block", "place_in_block"], ignore_index=True)
     plots["plot"] = plots["block"] * 100 + plots.groupby(["trial_id", "block"]).cumcount() + 1
-    sd_block, sd_plot = (plots["crop"].map({c.name: getattr(c, sd) for c in CROPS.values()}) for sd in ("sd_block", "sd_plot"))
+    sd_block, sd_plot = (
+        plots["crop"].map({c.name: getattr(c, sd) for c in CROPS.values()}) for sd in ("sd_block", "sd_plot")
+    )
     noise = sd_block * _shared_draws(rng, plots["trial_id"] + "/" + plots["block"].astype(str))
     noise += sd_plot * rng.standard_normal(len(plots))
     # no field yields less than nothing; only zero-N plots of the poorest draws come near

@@ -17,19 +17,29 @@ from pipeline.simulation.scenario import SITES, SPI_RANGE, kind_of
 
 REFERENCE_YEARS = (2061, 2090)
 WINDOWS = {"corn": ("05-01", "06-30"), "cotton": ("05-15", "07-31"), "soybean": ("05-15", "07-15")}
-SUMMER_SHAPE, SUMMER_SCALE = 10.15 / 61, 0.848  # per day, May to July: shape 10.15 over the 61 days of May and June
+SUMMER_SHAPE, SUMMER_SCALE = (
+    10.15 / 61,
+    0.848,
+)  # per day, May to July: shape 10.15 over the 61 days of May and June
 # April: 12.6 - 8.6 = 4.0 in with variance 3.4^2 - 2.7^2
 APRIL_SHAPE, APRIL_SCALE = 4.0**2 / (3.4**2 - 2.7**2) / 30, (3.4**2 - 2.7**2) / 4.0
 MONTH_MEAN_IN = {1: 2.6, 2: 2.5, 3: 3.5, 8: 3.6, 9: 3.2, 10: 2.9, 11: 2.8, 12: 2.7}  # INV
 # Stretches that make up the windows: corn = first + shared, soybean = shared + third, cotton = soybean + last
-STRETCHES = {"first": ("05-01", "05-14"), "shared": ("05-15", "06-30"), "third": ("07-01", "07-15"), "last": ("07-16", "07-31")}
+STRETCHES = {
+    "first": ("05-01", "05-14"),
+    "shared": ("05-15", "06-30"),
+    "third": ("07-01", "07-15"),
+    "last": ("07-16", "07-31"),
+}
 
 
 def day_gamma(dates: pd.DatetimeIndex) -> tuple[np.ndarray, np.ndarray]:
     """Shape and scale (in) of each day's rain."""
     month = dates.month.to_numpy()
     mean = pd.Series(month).map(MONTH_MEAN_IN).to_numpy(float) / 30.4
-    shape = np.where(month == 4, APRIL_SHAPE, np.where(np.isin(month, (5, 6, 7)), SUMMER_SHAPE, mean / SUMMER_SCALE))
+    shape = np.where(
+        month == 4, APRIL_SHAPE, np.where(np.isin(month, (5, 6, 7)), SUMMER_SHAPE, mean / SUMMER_SCALE)
+    )
     return shape, np.where(month == 4, APRIL_SCALE, SUMMER_SCALE)
 
 
@@ -49,7 +59,10 @@ def rain_history(rng: np.random.Generator) -> tuple[pd.DatetimeIndex, dict[str, 
 def reference_totals(dates: pd.DatetimeIndex, rain: np.ndarray) -> dict[str, np.ndarray]:
     """Window totals (in) of one place, one per reference year, by crop."""
     n_years = REFERENCE_YEARS[1] - REFERENCE_YEARS[0] + 1
-    return {crop: rain[in_window(dates, window)].reshape(n_years, -1).sum(axis=1) for crop, window in WINDOWS.items()}
+    return {
+        crop: rain[in_window(dates, window)].reshape(n_years, -1).sum(axis=1)
+        for crop, window in WINDOWS.items()
+    }
 
 
 def total_at_spi(totals: np.ndarray, spi: float) -> float:
@@ -63,10 +76,15 @@ def season_classes(rng: np.random.Generator, season: int) -> dict[str, str]:
     """Rainfall class of every place in one season."""
     kind = kind_of(season)
     places = rng.permutation([site.place for site in SITES])
-    return {str(place): kind.rainfall_class if turn < kind.class_places else "normal" for turn, place in enumerate(places)}
+    return {
+        str(place): kind.rainfall_class if turn < kind.class_places else "normal"
+        for turn, place in enumerate(places)
+    }
 
 
-def season_rain(rng: np.random.Generator, dates: pd.DatetimeIndex, window_totals: dict[str, float]) -> np.ndarray:
+def season_rain(
+    rng: np.random.Generator, dates: pd.DatetimeIndex, window_totals: dict[str, float]
+) -> np.ndarray:
     """Daily rain (in, to 0.01) of one place whose windows have the given totals (in) by crop."""
     rain = rng.gamma(*day_gamma(dates))
     corn, cotton, soybean = (window_totals[crop] for crop in ("corn", "cotton", "soybean"))
@@ -78,7 +96,9 @@ def season_rain(rng: np.random.Generator, dates: pd.DatetimeIndex, window_totals
     return rain.round(2)
 
 
-def simulate_weather(rng: np.random.Generator, seasons: tuple[int, ...]) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame]:
+def simulate_weather(
+    rng: np.random.Generator, seasons: tuple[int, ...]
+) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame]:
     """rain_history, weather_daily (1 March to 31 October, with its season) and the class of each place x season.
 
     The class is made, not found: a target SPI inside the class is drawn for each place and season, and the
@@ -94,7 +114,9 @@ def simulate_weather(rng: np.random.Generator, seasons: tuple[int, ...]) -> tupl
             rain = season_rain(rng, dates, {crop: total_at_spi(totals[place][crop], spi) for crop in WINDOWS})
             days.append(pd.DataFrame({"season": season, "place": place, "date": dates, "rain_in": rain}))
             classes.append((place, season, rainfall_class, spi))
-    history_table = pd.DataFrame(history, index=history_dates).melt(ignore_index=False, var_name="place", value_name="rain_in")
+    history_table = pd.DataFrame(history, index=history_dates).melt(
+        ignore_index=False, var_name="place", value_name="rain_in"
+    )
     history_table = history_table.rename_axis("date").reset_index()[["place", "date", "rain_in"]]
     weather = pd.concat(days, ignore_index=True).sort_values(["season", "place", "date"], ignore_index=True)
     return history_table, weather, pd.DataFrame(classes, columns=["place", "season", "rainfall_class", "spi"])
