@@ -15,8 +15,8 @@ class Note:
     """Something that was read safely and still deserves a finding.
 
     `what` is a short name for the kind of note (such as 'merged_cells'); `sentence` says it in
-    plain words; `found` is the text or range met. Row and column are None where the note is
-    about the whole sheet.
+    plain words; `found` is the text or range met. Row and column (a heading as in
+    `Sheet.headings`) are None where the note is about more than one of them.
     """
 
     row: int | None

@@ -8,12 +8,12 @@ from openpyxl.worksheet.worksheet import Worksheet
 from pipeline.incoming.sheet import Note, row_ranges
 
 
-def layout_notes(worksheet: Worksheet, titles: dict[int, str | None], *, last_row: int) -> list[Note]:
-    """Notes on layout; `titles` are the headings as typed, by column from 1."""
+def layout_notes(worksheet: Worksheet, headings: dict[int, str], *, last_row: int) -> list[Note]:
+    """Notes on layout; `headings` by column from 1, where there is one."""
     notes = (
-        _merged_cells(worksheet, titles)
+        _merged_cells(worksheet, headings)
         + _hidden_rows(worksheet, last_row)
-        + _hidden_columns(worksheet, titles)
+        + _hidden_columns(worksheet, headings)
     )
     if worksheet.sheet_state != "visible":
         sentence = "The sheet is hidden and was read all the same."
@@ -23,12 +23,12 @@ def layout_notes(worksheet: Worksheet, titles: dict[int, str | None], *, last_ro
     return notes
 
 
-def _merged_cells(worksheet: Worksheet, titles: dict[int, str | None]) -> list[Note]:
+def _merged_cells(worksheet: Worksheet, headings: dict[int, str]) -> list[Note]:
     ranges = sorted(worksheet.merged_cells.ranges, key=lambda merged: (merged.min_row, merged.min_col))
     return [
         Note(
             row=merged.min_row,
-            column=titles.get(merged.min_col),
+            column=headings.get(merged.min_col),
             found=merged.coord,
             what="merged_cells",
             sentence=f"The cells {merged.coord} are merged: only the first holds the value, "
@@ -49,13 +49,14 @@ def _hidden_rows(worksheet: Worksheet, last_row: int) -> list[Note]:
     return [Note(row=hidden[0], column=None, found=row_ranges(hidden), what="hidden_rows", sentence=sentence)]
 
 
-def _hidden_columns(worksheet: Worksheet, titles: dict[int, str | None]) -> list[Note]:
+def _hidden_columns(worksheet: Worksheet, headings: dict[int, str]) -> list[Note]:
     # One entry may stand for a run of columns.
     runs = [shape for shape in worksheet.column_dimensions.values() if shape.hidden]
-    hidden = sorted({position for run in runs for position in titles if run.min <= position <= run.max})
+    hidden = sorted({position for run in runs for position in headings if run.min <= position <= run.max})
     sentence = "The column is hidden and was read all the same. Show it, or delete it if it should not count."
     return [
-        Note(row=None, column=titles[p], found=get_column_letter(p), what="hidden_column", sentence=sentence)
+        Note(
+            row=None, column=headings[p], found=get_column_letter(p), what="hidden_column", sentence=sentence
+        )
         for p in hidden
-        if titles[p] is not None
     ]

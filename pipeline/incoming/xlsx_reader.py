@@ -20,6 +20,7 @@ from pipeline.incoming.sheet import (
     named_places,
     refusal,
     table_name,
+    tidy_heading,
 )
 from pipeline.incoming.xlsx_cells import cell_text
 from pipeline.incoming.xlsx_notes import layout_notes
@@ -146,10 +147,12 @@ def _read_sheet(
         row_numbers=data_rows,
         notes=[],
     )
-    titles = dict(zip(positions, verbatim, strict=True))
-    sheet.notes.extend(_error_notes(grid.error_cells, titles))
+    headings = {
+        p: tidy_heading(text) for p, text in zip(positions, verbatim, strict=True) if text is not None
+    }
+    sheet.notes.extend(_error_notes(grid.error_cells, headings))
     sheet.notes.extend(_date_notes(grid.date_cells, is_1904=is_1904))
-    sheet.notes.extend(layout_notes(worksheet, titles, last_row=max(grid.texts)))
+    sheet.notes.extend(layout_notes(worksheet, headings, last_row=max(grid.texts)))
     return sheet, []
 
 
@@ -183,11 +186,11 @@ def _doubled_tables(sheets: list[Sheet]) -> list[str]:
     ]
 
 
-def _error_notes(cells: list[Cell], titles: dict[int, str | None]) -> list[Note]:
+def _error_notes(cells: list[Cell], headings: dict[int, str]) -> list[Note]:
     return [
         Note(
             row=cell.row,
-            column=titles.get(cell.column),
+            column=headings.get(cell.column),
             found=str(cell.value),
             what="error_value",
             sentence=f"Cell {cell.coordinate} shows an error of the spreadsheet program; mend its formula.",

@@ -1,14 +1,17 @@
 from __future__ import annotations
 
+import csv
 import gzip
 import io
 import time
 import zipfile
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from pipeline.errors import UserError
-from pipeline.incoming.csv_reader import ROWS_AT_A_TIME
+from pipeline.incoming.csv_reader import ROWS_AT_A_TIME, read_csv
 from pipeline.incoming.readers import read_file
 
 NAME = "seasons/2094/brackholm/plots.csv"
@@ -217,6 +220,32 @@ def _zip(*members: str) -> bytes:
 )
 def test_files_of_another_kind_named_csv(refused, content, mend):
     assert mend in refused(content)
+
+
+# Text that UTF-8 can hold, without NUL, which no text file holds.
+CELL = st.text(st.characters(exclude_categories=["Cs"], exclude_characters="\0"), max_size=8)
+
+
+@given(st.lists(st.tuples(CELL, CELL, CELL), max_size=6))
+def test_no_row_and_no_cell_is_lost(rows):
+    buffer = io.StringIO(newline="")
+    csv.writer(buffer).writerows([("plot", "block", "remark"), *rows])
+    sheet = read_csv(buffer.getvalue().encode(), stem="plots", name=NAME)
+    filled = [(number, row) for number, row in enumerate(rows, start=2) if "".join(row).strip()]
+    assert sheet.row_numbers == [number for number, _ in filled]
+    kept = list(zip(*sheet.columns.values(), strict=True))
+    assert kept == [tuple(cell if cell.strip() else None for cell in row) for _, row in filled]
+
+
+@given(
+    st.binary(max_size=60)
+    | st.lists(st.sampled_from([b"a", b",", b"\n", b'"', b"\xe4", b";", b"\r"])).map(b"".join)
+)
+def test_any_bytes_are_read_or_refused(content):
+    try:
+        read_csv(content, stem="plots", name=NAME)
+    except UserError as error:
+        assert str(error).startswith(NAME + ":")
 
 
 @pytest.mark.slow

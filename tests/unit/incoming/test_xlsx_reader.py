@@ -183,8 +183,8 @@ def test_error_values_are_kept_and_noted(path, error):
     (sheet,) = read_file(path, name=NAME)
     assert sheet.columns["weight_lb"] == [error, error]
     assert [(n.row, n.column, n.found, n.what) for n in sheet.notes] == [
-        (2, "Weight lb", error, "error_value"),
-        (3, "Weight lb", error, "error_value"),
+        (2, "weight_lb", error, "error_value"),
+        (3, "weight_lb", error, "error_value"),
     ]
 
 
