@@ -108,10 +108,16 @@ class Warehouse:
             self._drop(layer, keep={step.name for step in steps.values() if step.keep})
         for name in _in_order(steps):
             if steps[name].query:
-                self._connection.execute(steps[name].query)
+                self._run(steps[name])
             if name in fill:
                 rows = fill[name]
                 self.insert(name, rows(self) if callable(rows) else rows)
+
+    def _run(self, step: Step) -> None:
+        try:
+            self._connection.execute(step.query)
+        except duckdb.Error as problem:
+            raise RuntimeError(f"{step.name}: {problem}\n{step.query}") from problem
 
     def _drop(self, layer: str, keep: set[str]) -> None:
         self._connection.execute(f"create schema if not exists {layer}")

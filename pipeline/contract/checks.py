@@ -83,7 +83,7 @@ def _known_word(table: Table, column: Column) -> Check:
     else:
         words = "[" + ", ".join(quoted(word) for word in column.words) + "]"
     stored = f"t.{column.stored_name}"
-    nearest = f"list_sort(list_transform({words}, w -> {{'d': -jaro_winkler_similarity(lower(w), lower({stored})), 'w': w}}))[1].w"
+    nearest = f"list_sort(list_transform({words}, lambda w: {{'d': -jaro_winkler_similarity(lower(w), lower({stored})), 'w': w}}))[1].w"
     query = _finding(
         table,
         column.name,

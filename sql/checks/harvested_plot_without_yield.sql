@@ -15,7 +15,7 @@ lacking as (
       case when product = 'lint' and gin_turnout_fraction is null then 'gin_turnout' end,
       case when harvest_length_m is null then 'harvest_length' end,
       case when harvest_width_m is null and (rows_harvested is null or row_spacing_cm is null) then 'harvest_width (or rows_harvested and row_spacing)' end
-    ], x -> x is not null) as missing
+    ], lambda x: x is not null) as missing
   from needed
 )
 select file, sheet, row_number, 'plots' as table_name, missing[1] as column_name, trial_id, null as site_id,

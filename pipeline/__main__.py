@@ -1,0 +1,52 @@
+"""The verbs: parses words, calls run, prints what came of it. Nothing heavy is imported before it is needed."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+
+from pipeline.errors import UserError
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="manyfields", description="Replicated nitrogen trials: from harvest sheets to average gains, with reports."
+    )
+    verbs = parser.add_subparsers(dest="verb", required=True, metavar="VERB")
+    demo = verbs.add_parser("demo", help="write the invented demo program into a folder")
+    demo.add_argument("--to", type=Path, required=True, metavar="FOLDER")
+    report = verbs.add_parser("report", help="load all seasons of a program, estimate, publish its reports")
+    report.add_argument("--program", type=Path, required=True, metavar="FOLDER")
+    season = verbs.add_parser("season", help="add one season folder, then as report; says what changed")
+    season.add_argument("season", type=Path, metavar="SEASON")
+    season.add_argument("--program", type=Path, required=True, metavar="FOLDER")
+    return parser
+
+
+def main(words: list[str] | None = None) -> int:
+    """Runs one verb; 0 when all is well, 1 with a plain message when the user must mend something."""
+    chosen = _parser().parse_args(words)
+    try:
+        if chosen.verb == "demo":
+            from pipeline.run import make_demo
+
+            make_demo(chosen.to)
+        else:
+            from pipeline.run import add_season, report
+
+            if chosen.verb == "season":
+                add_season(chosen.season, chosen.program)
+            else:
+                report(chosen.program)
+    except UserError as problem:
+        print(f"\n{problem}", file=sys.stderr)
+        return problem.exit_code
+    except KeyboardInterrupt:
+        print("\nStopped. The warehouse is as it was before, or complete.", file=sys.stderr)
+        return 1
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,88 @@
+"""The run card: which code, software, settings and inputs made the numbers."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import platform
+import subprocess
+from collections.abc import Iterable
+from dataclasses import asdict, dataclass
+from datetime import UTC, datetime
+from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
+
+CODE_FOLDER = Path(__file__).parent.parent
+PACKAGES = ("duckdb", "pandas", "polars", "pymer4", "rpy2", "statsmodels", "scipy", "numpy", "plotnine")
+
+
+@dataclass(frozen=True)
+class RunCard:
+    """Everything that could make the same question give another number."""
+
+    run_id: str
+    started: datetime
+    command: str
+    code_commit: str
+    lock_sha256: str
+    python: str
+    packages: str
+    settings_sha256: str
+    inputs_sha256: str = ""
+    r_versions: str = ""
+
+    def as_row(self) -> dict:
+        return asdict(self)
+
+
+def start_run(command: str, settings_file: Path) -> RunCard:
+    """A card for a run that begins now."""
+    started = datetime.now(UTC).replace(tzinfo=None)
+    settings = sha256_of(settings_file)
+    return RunCard(
+        run_id=f"{started:%Y%m%d-%H%M%S-%f}-{settings[:6]}",
+        started=started,
+        command=command,
+        code_commit=_commit(),
+        lock_sha256=sha256_of(CODE_FOLDER / "requirements.lock"),
+        python=platform.python_version(),
+        packages=json.dumps({name: _version(name) for name in PACKAGES}),
+        settings_sha256=settings,
+    )
+
+
+def sha256_of(path: Path) -> str:
+    """Hash of a file's content, empty where there is no file."""
+    return hashlib.sha256(path.read_bytes()).hexdigest() if path.is_file() else ""
+
+
+def inputs_hash(files: Iterable[tuple[str, str]]) -> str:
+    """One hash over (file, sha256) pairs, whatever their order."""
+    text = "\n".join(f"{file} {sha256}" for file, sha256 in sorted(files))
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def short_id(*parts: object) -> str:
+    """Eight characters that name one estimate: the same parts give the same name."""
+    return hashlib.sha256("|".join(map(str, parts)).encode()).hexdigest()[:8]
+
+
+def _version(name: str) -> str:
+    try:
+        return version(name)
+    except PackageNotFoundError:
+        return "not installed"
+
+
+def _commit() -> str:
+    """The commit of the code, marked where files differ from it; 'unknown' outside a checkout."""
+    try:
+        commit = _git("rev-parse", "--short=12", "HEAD")
+        return commit + (" with changes" if _git("status", "--porcelain", "--untracked-files=no") else "")
+    except (OSError, subprocess.CalledProcessError):
+        return "unknown"
+
+
+def _git(*words: str) -> str:
+    run = subprocess.run(["git", "-C", str(CODE_FOLDER), *words], capture_output=True, text=True, check=True)
+    return run.stdout.strip()

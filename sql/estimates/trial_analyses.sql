@@ -1,0 +1,7 @@
+-- One row per trial: its own analysis of variance, zero-N left out; filled by the pipeline.
+create table estimates.trial_analyses (
+  trial_id varchar, n_plots integer, n_blocks integer, n_treatments integer,
+  error_variance double, error_df double, main_plot_error_variance double, main_plot_error_df double,
+  subplots_per_main_plot double, mean double, cv_pct double, lsd_5pct double, no_error_reason varchar
+);
+comment on table estimates.trial_analyses is 'One row per trial: error variances ((kg/ha)^2), CV and LSD';

@@ -1,0 +1,8 @@
+-- needs: trials.findings, staging.trials
+-- One row per finding, worst first. Sites and files stand for all their trials.
+create view reports.findings as
+select
+  f.severity, f.check_name, f.file, f.sheet, f.row_number, f.table_name, f.column_name, f.trial_id, f.site_id, f.found, f.expected, f.mend
+from trials.findings as f
+order by case f.severity when 'holds the trial' then 1 when 'sets the row aside' then 2 else 3 end, f.check_name, f.file, f.row_number;
+comment on view reports.findings is 'One row per finding';

@@ -1,0 +1,11 @@
+-- needs: reference.program, estimates.runs, trials.trials
+-- One row: the program, the run that made these tables, and whether anything is held back.
+create view reports.program as
+select p.program, p.display_units, r.*,
+  (select count(*) from trials.trials where status = 'held') as n_held_trials,
+  (select count(*) from trials.trials) as n_trials,
+  (select min(season) from trials.trials) as first_season,
+  (select max(season) from trials.trials) as last_season
+from reference.program as p
+cross join (select * from estimates.runs order by started desc limit 1) as r;
+comment on view reports.program is 'One row: program, run and provisional state';
