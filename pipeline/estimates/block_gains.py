@@ -51,10 +51,10 @@ def block_gains(plots: pd.DataFrame, arms: pd.DataFrame, trials: pd.DataFrame) -
     site_year_of = trials.set_index("trial_id")["site_year_id"]
     in_trial = dict(tuple(plots.groupby("trial_id", sort=False)))
     rows: list[dict] = []
-    for comparison_id, of_comparison in arms.groupby("comparison_id", sort=False):
+    for comparison_id, of_comparison in arms.groupby("comparison_id"):
         rate_weights = _rate_weights(of_comparison)
         found: list[RateGains] = []
-        for trial_id, of_trial in of_comparison.groupby("trial_id", sort=False):
+        for trial_id, of_trial in of_comparison.groupby("trial_id"):
             if trial_id in in_trial and trial_id in design_of.index:
                 found += _trial_gains(in_trial[trial_id], of_trial, design_of[trial_id])
         terms = rate_terms(found, rate_weights, site_year_of)

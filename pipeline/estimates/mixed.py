@@ -118,9 +118,9 @@ def start_r() -> SimpleNamespace:
         from rpy2.robjects.packages import PackageNotInstalledError
 
         with _silent(callbacks):
+            robjects.r("options(warn = 1)")  # a warning is heard when it arises
             from pymer4 import tidystats
 
-            robjects.r("options(warn = 1)")  # a warning is heard when it arises
             details = robjects.r(_DETAILS_IN_R)
             versions = _versions(robjects)
     except (ImportError, OSError, ValueError) as problem:

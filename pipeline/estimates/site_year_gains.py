@@ -84,9 +84,9 @@ def site_year_gains(block_gains: pd.DataFrame, trials: pd.DataFrame) -> pd.DataF
     if block_gains.empty:
         return frame_of([], SITE_YEAR_GAINS)
     of_trials = pd.DataFrame(
-        [_trial_gain(of_trial) for _, of_trial in block_gains.groupby(["comparison_id", "trial_id"], sort=False)]
+        [_trial_gain(of_trial) for _, of_trial in block_gains.groupby(["comparison_id", "trial_id"])]
     ).merge(trials, on="trial_id", how="left")
-    rows = [_site_year_gain(group) for _, group in of_trials.groupby(["comparison_id", "site_year_id"], sort=False)]
+    rows = [_site_year_gain(group) for _, group in of_trials.groupby(["comparison_id", "site_year_id"])]
     return frame_of(rows, SITE_YEAR_GAINS)
 
 

