@@ -42,10 +42,26 @@ def main(words: list[str] | None = None) -> int:
     except UserError as problem:
         print(f"\n{problem}", file=sys.stderr)
         return problem.exit_code
+    except OSError as problem:
+        print(f"\n{problem.filename or ''}: {problem.strerror or problem}. Check the path, who owns it and the free space.", file=sys.stderr)
+        return 1
     except KeyboardInterrupt:
         print("\nStopped. The warehouse is as it was before, or complete.", file=sys.stderr)
         return 1
+    except Exception:
+        return _our_own_fault()
     return 0
+
+
+def _our_own_fault() -> int:
+    """A defect of ours: the user gets one plain line, the details go to a file that can be sent."""
+    import tempfile
+    import traceback
+
+    with tempfile.NamedTemporaryFile("w", prefix="manyfields-", suffix=".log", delete=False) as log:
+        log.write(traceback.format_exc())
+    print(f"\nSomething went wrong that is not your doing. The details are in {log.name}; please send them.", file=sys.stderr)
+    return 3
 
 
 if __name__ == "__main__":

@@ -13,9 +13,10 @@ from pathlib import Path
 
 import pandas as pd
 
+from pipeline import console
 from pipeline.contract.tables import declared_tables
 from pipeline.errors import UserError
-from pipeline.incoming.deliveries import DeliveredFile, check_season_complete, find_files, read_sheets
+from pipeline.incoming.deliveries import DeliveredFile, brought_in, check_season_complete, find_files, read_sheets
 from pipeline.provenance import RunCard, inputs_hash, short_id, start_run
 from pipeline.settings import Program, read_program
 from pipeline.site_years.eligibility import eligible_trials
@@ -36,6 +37,49 @@ class Outcome:
     withdrawn: list[str]
     tables: dict[str, pd.DataFrame]
     headlines_before: pd.DataFrame
+
+
+def make_demo(folder: Path) -> None:
+    """Writes the invented demo program into a new folder."""
+    from pipeline.simulation.demo import write_demo
+
+    if (folder / "program.yml").exists():
+        raise UserError(f"{folder} holds a program already; remove it first, or name another folder.")
+    write_demo(folder)
+    console.say(f"The demo program stands in {folder}: invented trials with planted defects, their key in defects.csv.")
+
+
+def report(folder: Path) -> None:
+    """The main job: load all seasons, estimate, publish, say where."""
+    outcome = _built(folder, "report")
+    _publish(outcome)
+
+
+def add_season(season_folder: Path, folder: Path) -> None:
+    """Brings one more season into the program, then as report; ends with every headline before and after."""
+    read_program(folder)
+    with brought_in(season_folder, folder):
+        outcome = _built(folder, "season")
+    _publish(outcome)
+    console.headline_changes(outcome.headlines_before, outcome.tables["reports.gains"])
+
+
+def _built(folder: Path, command: str) -> Outcome:
+    with console.steps() as tell:
+        outcome = build_warehouse(folder, command, tell)
+    console.arrivals(outcome.arrived, outcome.withdrawn)
+    console.row_counts(outcome.tables["reports.row_counts"])
+    console.findings(outcome.tables["reports.findings"], outcome.tables["reports.trials"])
+    return outcome
+
+
+def _publish(outcome: Outcome) -> None:
+    from pipeline.publishing.pages import publish
+
+    with console.pages() as tell:
+        publish(outcome.tables, folder=outcome.program.published, program_name=outcome.program.name, tell=tell)
+    console.headlines(outcome.tables["reports.gains"])
+    console.say(f"Reports: {outcome.program.published / 'index.html'}")
 
 
 def build_warehouse(folder: Path, command: str, tell: Tell) -> Outcome:

@@ -102,20 +102,29 @@ def _range(table: Table, column: Column, kind: str) -> Check | None:
     if not by_crop and limits is None:
         return None
     severity = column.severity if kind == "hard" else NOTED
-    rows = by_crop or {"": limits}
-    unit = column.units[0].replace("_to_fraction", "").replace("_", "/") if column.units else ""
-    values = ", ".join(
-        f"({quoted(crop)}, {column.in_stored_unit(low)!r}, {column.in_stored_unit(high)!r}, {quoted(f'{low:g} to {high:g} {unit}'.strip() + (f' ({crop})' if crop else ''))})"
-        for crop, (low, high) in rows.items()
-    )
+    values = ", ".join(_range_row(column, crop, low_high) for crop, low_high in (by_crop or {"": limits}).items())
     joined = "inner join staging.trials as trial on trial.trial_id = t.trial_id and trial.crop = l.crop" if by_crop else ""
-    source = f"""staging.{table.name} as t cross join (values {values}) as l(crop, low, high, said) {joined}"""
-    tail = "typed in the wrong unit or place? correct it" if kind == "hard" else "unusual: look at the field sheet"
+    source = f"""staging.{table.name} as t cross join (values {values}) as l(crop, low, high, hard_low, hard_high, said) {joined}"""
     # one part in a million keeps a limit itself inside after its unit was converted
-    where = f"(t.{column.stored_name} < l.low - abs(l.low) * 1e-6 or t.{column.stored_name} > l.high + abs(l.high) * 1e-6)"
-    found = f"{_delivered(column)}"
-    query = _finding(table, _headings(column), found, f"'{kind} range ' || l.said", quoted(tail), where, source)
+    stored = f"t.{column.stored_name}"
+    where = f"({stored} < l.low - abs(l.low) * 1e-6 or {stored} > l.high + abs(l.high) * 1e-6)"
+    if kind == "typical":
+        where += f" and {stored} between l.hard_low and l.hard_high"
+    mend = quoted("unusual: look at the field sheet") if kind == "typical" else f"""case
+    when {stored} / 100 between l.low and l.high then 'a hundred times too large: percent typed as a fraction?'
+    when {stored} * 100 between l.low and l.high then 'a hundred times too small: a fraction typed as percent?'
+    else 'typed in the wrong unit or place? correct it' end"""
+    query = _finding(table, _headings(column), _delivered(column), f"'{kind} range ' || l.said", mend, where, source)
     return Check(f"{table.name}.{column.name} within its {kind} range", severity, f"must lie in its {kind} range", query)
+
+
+def _range_row(column: Column, crop: str, limits: tuple[float, float]) -> str:
+    """(crop, low, high, hard_low, hard_high, said) in stored units; beyond the hard range only the hard check speaks."""
+    hard = column.by_crop.get(crop, {}).get("hard") or column.hard or (-1e300, 1e300)
+    numbers = ", ".join(repr(column.in_stored_unit(value)) for value in (*limits, *hard))
+    unit = column.units[0].replace("_to_fraction", "").replace("_", "/") if column.units else ""
+    said = f"{limits[0]:g} to {limits[1]:g} {unit}".strip() + (f" ({crop})" if crop else "")
+    return f"({quoted(crop)}, {numbers}, {quoted(said)})"
 
 
 def _doubled(table: Table) -> Check:
@@ -163,10 +172,11 @@ def repeats_query(table: Table) -> str:
     key = ", ".join(table.key)
     filled = " and ".join(f"{name} is not null" for name in table.key)
     return f"""select file, sheet, row_number, {quoted(table.name)} as table_name,
-  'says the same as ' || first_place as reason
+  'says the same as ' || first_place as reason, first_file
 from (
   select file, sheet, row_number, delivered, row_number() over earlier as turn,
     first_value(delivered) over earlier as first_delivered,
+    first_value(file) over earlier as first_file,
     first_value(file || ' row ' || row_number) over earlier as first_place
   from staging.{table.name} where {filled}
   window earlier as (partition by {key} order by file, sheet, row_number)

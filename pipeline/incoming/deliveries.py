@@ -8,7 +8,9 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Iterable
+import shutil
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -32,6 +34,32 @@ class DeliveredFile:
     season: int
     sha256: str
     size_bytes: int
+
+
+@contextmanager
+def brought_in(season_folder: Path, program_folder: Path) -> Iterator[None]:
+    """Copies a season folder from elsewhere into the program; taken out again if its loading is refused."""
+    target = program_folder / "seasons" / season_folder.resolve().name
+    if not season_folder.is_dir():
+        raise UserError(f"{season_folder} is not a folder. Name the season's folder, like seasons/2094.")
+    if not re.fullmatch(r"\d{4}", target.name):
+        raise UserError(f"{season_folder}: name the folder by its harvest year, like 2094")
+    if season_folder.resolve() == target.resolve():
+        yield
+        return
+    if target.exists():
+        raise UserError(
+            f"{target} is there already. Put the new or corrected files into it and run: make season SEASON={target}"
+        )
+    half = target.with_name(f".{target.name}.arriving")
+    shutil.rmtree(half, ignore_errors=True)
+    shutil.copytree(season_folder, half)
+    half.rename(target)
+    try:
+        yield
+    except UserError:
+        shutil.rmtree(target)
+        raise
 
 
 def find_files(program_folder: Path) -> list[DeliveredFile]:

@@ -2,7 +2,7 @@
 -- One row per pooled estimate in the display unit, kg/ha beside it; `is_declared` marks the target the comparison declares.
 create view reports.gains as
 select
-  p.estimate_id, p.comparison_id, c.position, c.says, c.crop, c.unit, c.digits,
+  p.estimate_id, p.comparison_id, c.position, c.says, c.crop, c.unit, c.digits, c.kg_ha_per_unit,
   p.target, p.target = c.declared_target as is_declared, p.method, p.moderator, p.level,
   p.estimate / c.kg_ha_per_unit as estimate,
   p.std_error / c.kg_ha_per_unit as std_error, p.df, p.df_method, p.conf_level,

@@ -1,0 +1,118 @@
+"""What a run says on the screen: progress, counts that add up, findings by file and row, headlines."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+
+import pandas as pd
+from rich.console import Console
+from rich.markup import escape
+from rich.progress import BarColumn, MofNCompleteColumn, Progress, SpinnerColumn, TextColumn, TimeElapsedColumn, TimeRemainingColumn
+from rich.table import Table
+
+MOST_FINDINGS_SHOWN = 3
+_screen = Console(highlight=False, soft_wrap=False)
+
+
+def say(text: str) -> None:
+    _screen.print(escape(text), soft_wrap=True)
+
+
+@contextmanager
+def steps() -> Iterator[Callable[[str], None]]:
+    """A line that names the step at work and the time since it all began."""
+    with Progress(SpinnerColumn(), TextColumn("{task.description}"), TimeElapsedColumn(), console=_screen, transient=True) as bar:
+        task = bar.add_task("starting", total=None)
+        yield lambda text: bar.update(task, description=escape(text))
+
+
+@contextmanager
+def pages() -> Iterator[Callable[[str, int, int], None]]:
+    """A bar over the pages to draw, with the time still to go: tell(what, done, of)."""
+    columns = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn(), TimeElapsedColumn(), TimeRemainingColumn())
+    with Progress(*columns, console=_screen, transient=True) as bar:
+        task = bar.add_task("pages", total=None)
+        yield lambda what, done, of: bar.update(task, description=escape(what), completed=done, total=of)
+
+
+def arrivals(arrived: list[str], withdrawn: list[str]) -> None:
+    if not arrived and not withdrawn:
+        say("No file is new or changed since the last run.")
+    if arrived:
+        say(f"{len(arrived)} new or changed files: {', '.join(arrived[:4])}{' ...' if len(arrived) > 4 else ''}")
+    if withdrawn:
+        say(f"{len(withdrawn)} files are no longer in their season folder and no longer count: {', '.join(withdrawn)}")
+
+
+def row_counts(counts: pd.DataFrame) -> None:
+    """Delivered rows by table over all seasons: used + set aside + held."""
+    table = Table("table", "delivered", "used", "set aside", "held", title="Delivered rows", title_justify="left")
+    for column in table.columns[1:]:
+        column.justify = "right"
+    totals = counts.groupby("table_name")[["delivered", "used", "set_aside", "held"]].sum()
+    for row in totals.itertuples():
+        table.add_row(row.Index, *(f"{value:,}" for value in row[1:]))
+    _screen.print(table)
+
+
+def findings(found: pd.DataFrame, trials: pd.DataFrame) -> None:
+    """Each kind of finding with its first places; the whole list is in reports.findings."""
+    if found.empty:
+        say("No findings.")
+        return
+    for (severity, check), group in found.groupby(["severity", "check_name"], sort=False):
+        _screen.print(f"[bold]{escape(severity)}[/bold]: {escape(check)} ({len(group)} {'row' if len(group) == 1 else 'rows'})")
+        for row in group.head(MOST_FINDINGS_SHOWN).itertuples():
+            say(f"   {_place(row)}: found {row.found}; expected {row.expected}; {row.mend}")
+        if len(group) > MOST_FINDINGS_SHOWN:
+            say(f"   ... and {len(group) - MOST_FINDINGS_SHOWN} more")
+    held = sorted(trials.loc[trials["status"] == "held", "trial_id"])
+    if held:
+        say(f"{len(held)} trials are held and stay out until this is settled: {', '.join(held)}. The reports say provisional.")
+
+
+def _place(row) -> str:
+    sheet = f' sheet "{row.sheet}"' if row.sheet else ""
+    line = f" row {int(row.row_number)}" if pd.notna(row.row_number) else ""
+    column = f", {row.column_name}" if row.column_name else ""
+    return f"{row.file}{sheet}{line}{column}"
+
+
+def headlines(gains: pd.DataFrame) -> None:
+    """One line per comparison: the average gain on its declared target."""
+    shown = gains[gains["is_headline"].eq(True) & gains["is_declared"] & (gains["moderator"] == "all")]
+    table = Table("comparison", "target", "average gain", "95 % interval", "site-years", "seasons", title="Average gains", title_justify="left")
+    for row in shown.sort_values("position").itertuples():
+        table.add_row(
+            escape(row.comparison_id), row.target, _amount(row.estimate, row), _interval(row), str(row.n_site_years), str(row.n_seasons)
+        )
+    _screen.print(table)
+
+
+def headline_changes(before: pd.DataFrame, gains: pd.DataFrame) -> None:
+    """Every headline before and after, in the unit of the reports."""
+    table = Table("comparison", "target", "before", "after", "site-years", title="Headlines before and after", title_justify="left")
+    shown = gains[gains["is_headline"].eq(True) & (gains["moderator"] == "all")]
+    for row in shown.sort_values(["position", "target"]).itertuples():
+        old = _earlier(before, row)
+        was = f"{_amount(old['estimate'] / row.kg_ha_per_unit, row)} {_interval(row, old)}" if old is not None else "(none)"
+        n_before = str(int(old["n_site_years"])) if old is not None else "0"
+        table.add_row(escape(row.comparison_id), row.target, was, f"{_amount(row.estimate, row)} {_interval(row)}", f"{n_before} to {row.n_site_years}")
+    _screen.print(table)
+
+
+def _earlier(before: pd.DataFrame, row) -> pd.Series | None:
+    if before.empty:
+        return None
+    same = before[(before["comparison_id"] == row.comparison_id) & (before["target"] == row.target)]
+    return same.iloc[0] if len(same) else None
+
+
+def _amount(value: float, row) -> str:
+    return "not estimable" if pd.isna(value) else f"{value:+.{int(row.digits)}f} {row.unit}"
+
+
+def _interval(row, old: pd.Series | None = None) -> str:
+    low, high = (row.conf_low, row.conf_high) if old is None else (old["conf_low"] / row.kg_ha_per_unit, old["conf_high"] / row.kg_ha_per_unit)
+    return "" if pd.isna(low) else f"({low:.{int(row.digits)}f} to {high:.{int(row.digits)}f})"
