@@ -26,9 +26,7 @@ MARKDOWN = "markdown-tex_math_dollars"  # else two prices in a sentence become m
 N_THREADS = 2
 
 
-def draw_all(
-    pages: list[Page], *, formats: tuple[str, ...], on_drawn: Callable[[int], None]
-) -> str:
+def draw_all(pages: list[Page], *, formats: tuple[str, ...], on_drawn: Callable[[int], None]) -> str:
     """Draw every page into its folder as <name>.<format>; `on_drawn` gets each page's number when done.
 
     Returns: the words that say what drew them, as printed on the pages.
@@ -98,7 +96,9 @@ def compile_pdf(source: bytes, *, root: Path, target: Path) -> None:
         )
     except typst.TypstError as error:
         hints = " ".join(error.hints)
-        raise UserError(f"{target.name}: typst could not make the PDF: {error.message}. {hints}".strip()) from error
+        raise UserError(
+            f"{target.name}: typst could not make the PDF: {error.message}. {hints}".strip()
+        ) from error
 
 
 @cache

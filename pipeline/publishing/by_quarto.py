@@ -78,7 +78,9 @@ def _write_project(project: Path, pages: list[Page], formats: tuple[str, ...], d
     for file in SHARED_FILES:
         shutil.copy(file, project / file.name)
     settings = yaml.safe_load((LOOK / "_quarto.yml").read_text(encoding="utf-8"))
-    (project / "_quarto.yml").write_text(yaml.safe_dump(_project_settings(settings, pages, formats, drawn_by)))
+    (project / "_quarto.yml").write_text(
+        yaml.safe_dump(_project_settings(settings, pages, formats, drawn_by))
+    )
     for number, page in enumerate(pages):
         shutil.copytree(page.markdown.parent, project / _page_folder(number))
         (project / _page_folder(number) / page.markdown.name).rename(_page_source(project, number))

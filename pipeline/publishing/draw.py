@@ -60,7 +60,9 @@ def draw(
     _refuse_unknown_formats(formats)
     _refuse_shared_names(pages)
     with ExitStack() as stack:
-        workshops = {folder: Path(stack.enter_context(_workshop(folder))) for folder in {p.folder for p in pages}}
+        workshops = {
+            folder: Path(stack.enter_context(_workshop(folder))) for folder in {p.folder for p in pages}
+        }
         scratch = [Page(page.markdown.resolve(), workshops[page.folder], page.name) for page in pages]
         quarto = by_quarto.find_quarto()
         report = _reporter(pages, progress)

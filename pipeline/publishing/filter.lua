@@ -161,7 +161,7 @@ end
 
 -- DOCX has no template of ours, so the program and the provisional mark begin its text.
 local function docx_masthead(meta, blocks)
-  if meta.provisional then
+  if pandoc.utils.stringify(meta.provisional or "") ~= "" then
     local mark = pandoc.Inlines({ pandoc.Strong("Provisional."), pandoc.Space() })
     blocks:insert(1, styled(mark .. pandoc.Inlines(meta.provisional), "Provisional"))
   end

@@ -24,7 +24,7 @@ PAGE = """\
 ---
 title: "Coated blend on corn, season `{python} season`"
 subtitle: "Two places"
-program: Three Forks nitrogen trials
+program: Orrenvale nitrogen trials
 provisional: "`{python} f'{n_held} trials are held.'`"
 lang: en-US
 jupyter: python3
@@ -40,7 +40,7 @@ data = "published"
 {{< include _setup.qmd >}}
 
 The blend gained `{python} f"{gains['gain'].mean():.1f}"` bu/ac (@fig-gains, @tbl-gains, @tbl-plots)
-and costs $12 to $15 more. The place is `{python} place`.[^1]
+and costs $12/ac (0.40 US$/lb) more. The place is `{python} place`.[^1]
 
 [^1]: A footnote.
 
@@ -52,7 +52,8 @@ figure, axes = plt.subplots(figsize=(6.5, 2))
 axes.plot(gains["gain"], range(len(gains)), "o", color="black")
 figure.savefig(page_folder / "gains.png", dpi=50)
 plt.close(figure)
-print('![Gain by *site-year*.](gains.png){#fig-gains fig-alt="Two dots, both \\\\"right\\\\" of zero." width=6.5in}')
+alt = 'Two dots, both \\\\"right\\\\" of zero.'
+print('![Gain by *site-year*.](gains.png){#fig-gains fig-alt="' + alt + '" width=6.5in}')
 ```
 
 ## Where it works
@@ -111,7 +112,7 @@ ODD_PLACE = "A_b*c* <x> $5$ @fig-q [z](y) 1~2^ `d` {e} \\f #g |h|"
 
 @pytest.fixture
 def gains() -> pd.DataFrame:
-    return pd.DataFrame({"site": ["Alder 2091", "Birch 2092"], "gain": [4.0, 6.0]})
+    return pd.DataFrame({"site": ["Dunnavel 2091", "Quillmoor 2092"], "gain": [4.0, 6.0]})
 
 
 @pytest.fixture

@@ -61,13 +61,16 @@ def test_html_has_landmarks_language_and_headings_in_order(html):
 
 
 def test_html_shows_the_masthead_and_what_drew_it(html):
-    assert "Three Forks nitrogen trials Coated blend on corn, season 2094 Two places" in html.text
+    assert "Orrenvale nitrogen trials Coated blend on corn, season 2094 Two places" in html.text
     assert "Provisional. 2 trials are held." in html.text
     assert re.search(r"Drawn by pandoc \d.* and typst \d", html.text)
 
 
 def test_prices_and_odd_names_stay_what_they_are(html):
-    assert "costs $12 to $15 more. The place is A_b*c* <x> $5$ @fig-q [z](y) 1~2^ `d` {e} \\f #g |h|" in html.text
+    assert (
+        "costs $12/ac (0.40 US$/lb) more. The place is A_b*c* <x> $5$ @fig-q [z](y) 1~2^ `d` {e} \\f #g |h|"
+        in html.text
+    )
 
 
 def test_references_are_numbered_and_lead_somewhere(html):
@@ -169,8 +172,22 @@ def test_docx_has_the_masthead_the_alt_text_and_what_drew_it(woven, tmp_path):
     with zipfile.ZipFile(drawn.path) as parts:
         document = parts.read("word/document.xml").decode("utf-8")
     text = " ".join(re.sub(r"<[^>]+>", " ", document).split())
-    assert "Three Forks nitrogen trials Provisional. 2 trials are held." in text
+    assert "Orrenvale nitrogen trials Provisional. 2 trials are held." in text
     assert "Drawn by pandoc" in text
     assert "What we did not test Sandy soils." in text
     assert "Two dots, both &quot;right&quot; of zero." in document
     assert '<w:br w:type="page"' in document
+
+
+def test_an_empty_provisional_mark_prints_nothing(tmp_path):
+    markdown = tmp_path / "page.md"
+    markdown.write_text('---\ntitle: T\nprovisional: ""\n---\n\nText.\n', encoding="utf-8")
+    page = Page(markdown, tmp_path / "published", "plain")
+    for drawn in draw([page], formats=("html", "docx")):
+        if drawn.format == "docx":
+            with zipfile.ZipFile(drawn.path) as parts:
+                text = parts.read("word/document.xml").decode("utf-8")
+        else:
+            text = Outline(drawn.path.read_text(encoding="utf-8")).text
+        assert "Text." in text and "Provisional" not in text
+    assert "provisional: [" not in typst_of(markdown)

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import json
+import subprocess
 import sys
 from pathlib import Path
 
+import pypandoc
 import pytest
 
 from pipeline.errors import UserError
+from pipeline.publishing import by_quarto
 from pipeline.publishing.draw import Page, draw
 
 STAND_IN = """\
@@ -131,3 +134,25 @@ def test_an_old_or_silent_quarto_is_passed_over(install, pages, version):
     install(version=version)
     drawn = draw(pages, formats=("html",))
     assert drawn[0].drawn_by.startswith("pandoc")
+
+
+def test_under_quarto_the_filter_leaves_its_constructs_alone_and_adds_the_line(tmp_path):
+    """Quarto sets the global `quarto` for the filters it runs; here a one-line filter does so."""
+    (tmp_path / "as_quarto.lua").write_text(
+        f'quarto = {{}}\nreturn dofile("{by_quarto.HERE / "filter.lua"}")\n'
+    )
+    page = "See @fig-a.\n\n::: {.callout-note}\nText.\n:::\n"
+    arguments = [
+        f"--lua-filter={tmp_path / 'as_quarto.lua'}",
+        "--metadata=drawn-by:Drawn by Quarto.",
+        "--to=native",
+    ]
+    filtered = subprocess.run(
+        [pypandoc.get_pandoc_path(), *arguments],
+        input=page,
+        capture_output=True,
+        text=True,
+        check=True,
+    ).stdout
+    assert 'citationId = "fig-a"' in filtered and '"callout-note"' in filtered
+    assert filtered.count('"Quarto."') == 1

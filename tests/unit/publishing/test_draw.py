@@ -5,7 +5,6 @@ from pathlib import Path
 import pytest
 
 from pipeline.errors import UserError
-from pipeline.publishing import by_pandoc
 from pipeline.publishing.draw import Page, draw
 
 pytestmark = pytest.mark.usefixtures("no_quarto")
@@ -30,7 +29,9 @@ def test_every_page_is_drawn_in_every_format_and_counted(tmp_path):
         assert row.path == tmp_path / "published" / f"{row.page.name}.{row.format}"
         assert row.path.stat().st_size > 500
         assert row.drawn_by.startswith("pandoc 3")
-    assert "<h1 class=\"title\">birch</h1>" in (tmp_path / "published" / "birch.html").read_text(encoding="utf-8")
+    assert '<h1 class="title">birch</h1>' in (tmp_path / "published" / "birch.html").read_text(
+        encoding="utf-8"
+    )
 
 
 def test_no_workshop_is_left_beside_the_pages(tmp_path):
@@ -50,16 +51,19 @@ def test_a_failing_page_leaves_what_was_published(tmp_path):
     assert (published / "alder.html").read_text() == "old"
 
 
-def test_files_appear_in_place_only_when_all_are_drawn(tmp_path, monkeypatch):
+def test_files_appear_in_place_only_when_all_are_drawn(tmp_path):
     published = tmp_path / "published"
     pages = [simple_page(tmp_path, published, name) for name in ("alder", "birch")]
     in_place: list[list[str]] = []
+    workshops: list[Path] = []
 
     def look(_: Page) -> None:
         in_place.append([path.name for path in published.glob("*.html")])
+        workshops.extend(published.glob(".drawing-*"))
 
     draw(pages, formats=("html",), progress=look)
     assert in_place == [[], []]
+    assert len(workshops) == 2  # on the published folder's own disk, so that moving is one rename
 
 
 def test_relative_folders_work(tmp_path, monkeypatch):
@@ -81,8 +85,3 @@ def test_a_folder_that_cannot_be_made_is_named(tmp_path):
     (tmp_path / "published").write_text("a file in the way")
     with pytest.raises(UserError, match="published: pages cannot be written here"):
         draw([simple_page(tmp_path, tmp_path / "published", "alder")])
-
-
-def test_the_look_and_templates_are_where_the_drawing_expects_them():
-    for name in ("page.css", "page.typ"):
-        assert (by_pandoc.LOOK / name).is_file()

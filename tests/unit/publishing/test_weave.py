@@ -16,7 +16,9 @@ from pipeline.publishing.weave import escape_markdown, weave
 def woven_text(folder: Path, body: str, *, parameters: dict | None = None, names: dict | None = None) -> str:
     page = folder / "a.qmd"
     page.write_text(f"---\ntitle: T\n---\n{body}", encoding="utf-8")
-    return weave(page, parameters=parameters or {}, names=names or {}, folder=folder / "w").read_text(encoding="utf-8")
+    return weave(page, parameters=parameters or {}, names=names or {}, folder=folder / "w").read_text(
+        encoding="utf-8"
+    )
 
 
 def metadata_of(page: Path) -> dict:
@@ -27,7 +29,7 @@ def test_the_full_page_becomes_plain_markdown(woven):
     text = woven.read_text(encoding="utf-8")
     assert "```{python}" not in text and "`{python}" not in text
     assert "The blend gained 5.0 bu/ac" in text
-    assert "| Alder 2091 | 4.0 |" in text
+    assert "| Dunnavel 2091 | 4.0 |" in text
     assert (woven.parent / "gains.png").stat().st_size > 1000
 
 
@@ -35,7 +37,7 @@ def test_metadata_passes_through_with_its_expressions_evaluated(woven):
     metadata = metadata_of(woven)
     assert metadata["title"] == "Coated blend on corn, season 2094"
     assert metadata["provisional"] == "2 trials are held."
-    assert metadata["program"] == "Three Forks nitrogen trials"
+    assert metadata["program"] == "Orrenvale nitrogen trials"
     assert metadata["lang"] == "en-US"
     assert "jupyter" not in metadata
 
@@ -60,7 +62,10 @@ def test_pages_woven_one_after_another_share_nothing(tmp_path):
 
 
 def test_a_page_can_insist_on_its_own_site(tmp_path):
-    body = PARAMETERS + "\n```{python}\nassert set(plots) == {site_id}, f'plots of {plots} on the page of {site_id}'\n```\n"
+    body = (
+        PARAMETERS
+        + "\n```{python}\nassert set(plots) == {site_id}, f'plots of {plots} on the page of {site_id}'\n```\n"
+    )
     woven_text(tmp_path, body, parameters={"site_id": "alder"}, names={"plots": ["alder"]})
     with pytest.raises(UserError, match="plots of .'birch'. on the page of alder"):
         woven_text(tmp_path, body, parameters={"site_id": "alder"}, names={"plots": ["birch"]})
@@ -122,7 +127,12 @@ def test_inline_markdown_says_that_it_is_markdown(tmp_path):
 
 
 def as_pandoc_reads(markdown: str) -> str:
-    command = [pypandoc.get_pandoc_path(), "--from=markdown-tex_math_dollars-smart", "--to=plain", "--wrap=none"]
+    command = [
+        pypandoc.get_pandoc_path(),
+        "--from=markdown-tex_math_dollars-smart",
+        "--to=plain",
+        "--wrap=none",
+    ]
     return subprocess.run(command, input=markdown, capture_output=True, text=True, check=True).stdout
 
 
@@ -132,6 +142,8 @@ def test_escaped_text_reads_as_itself(text):
     assert as_pandoc_reads(f"x {escape_markdown(text)} y\n").strip() == f"x {text} y"
 
 
-@pytest.mark.parametrize("text", ["1. one", "- one", "+ one", "12) one", "# one", "> one", "| one", "a\nb", ": one"])
+@pytest.mark.parametrize(
+    "text", ["1. one", "- one", "+ one", "12) one", "# one", "> one", "| one", "a\nb", ": one"]
+)
 def test_escaped_text_that_opens_a_paragraph_stays_a_paragraph(text):
     assert as_pandoc_reads(escape_markdown(text) + "\n").strip() == text.replace("\n", " ")
