@@ -147,8 +147,7 @@ def _doubled(table: Table) -> Check:
         "t.turn > 1 and t.delivered is distinct from t.first_delivered",
         source,
     )
-    severity = "holds the trial" if {"trial_id", "site_id"} & set(table.key) else "sets the row aside"
-    return Check(f"{table.name} has one row per key", severity, f"one row per {key}; an exact repeat is set aside", query)
+    return Check(f"{table.name} has one row per key", table.doubled, f"one row per {key}; an exact repeat is set aside", query)
 
 
 def declared_checks(table: Table) -> list[Check]:

@@ -62,11 +62,12 @@ class Column:
 
 @dataclass(frozen=True)
 class Table:
-    """One declared table: its grain, its key and its columns."""
+    """One declared table. `doubled` is the severity where two rows claim one key with different contents."""
 
     name: str
     grain: str
     key: tuple[str, ...]
+    doubled: str
     meaning: str
     columns: tuple[Column, ...]
 
@@ -102,5 +103,7 @@ def declared_tables() -> dict[str, Table]:
     for path in sorted((Path(__file__).parent / "tables").glob("*.yml")):
         entry = yaml.safe_load(path.read_text(encoding="utf-8"))
         columns = tuple(_column(column, entry["table"]) for column in entry["columns"])
-        found[entry["table"]] = Table(entry["table"], entry["grain"], tuple(entry["key"]), entry["meaning"], columns)
+        assert entry["doubled"] in SEVERITIES, entry["table"]
+        key = tuple(entry["key"])
+        found[entry["table"]] = Table(entry["table"], entry["grain"], key, entry["doubled"], entry["meaning"], columns)
     return found

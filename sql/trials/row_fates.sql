@@ -2,7 +2,11 @@
 -- One row per delivered row: used, set aside with its reason, or held with its trial.
 create table trials.row_fates as
 with delivered as (
-  select file, sheet, row_number, 'sites' as table_name, null as trial_id, null as lost from staging.sites
+  select
+    file, sheet, row_number, 'sites' as table_name, null as trial_id,
+    case when row_number() over latest > 1 then 'described anew in ' || first_value(file) over latest end as lost
+  from staging.sites
+  window latest as (partition by site_id order by file desc, row_number)
   union all
   select file, sheet, row_number, 'trials', trial_id, null from staging.trials
   union all
