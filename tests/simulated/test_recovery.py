@@ -1,0 +1,74 @@
+"""Does the whole pipeline recover the truth that the demo generator wrote beside its program?
+
+Invented data with known truth (pipeline/simulation): the only place where an estimate can be held against the answer.
+"""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+from scipy import stats
+
+from pipeline.run import build_warehouse
+from pipeline.simulation.demo import write_demo
+
+TARGET_KEYS = {"seasons tested": "seasons_tested", "seasons to come": "seasons_to_come"}
+
+
+def recovered(folder: Path, random_seed: int) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """(headlines, site-year gains), each beside its truth in kg/ha, of one clean simulated program."""
+    write_demo(folder, random_seed=random_seed, defects=False)
+    tables = build_warehouse(folder, "test", lambda text: None).tables
+    truth = json.loads((folder / "truth.json").read_text())["comparisons"]
+    gains = tables["reports.gains"]
+    headlines = gains[gains["is_headline"].eq(True) & (gains["moderator"] == "all")].copy()
+    headlines["truth"] = [truth[c][TARGET_KEYS[t]]["kg_ha"] for c, t in zip(headlines["comparison_id"], headlines["target"], strict=True)]
+    site_years = tables["reports.site_year_gains"].merge(true_site_year_gains(truth, tables["reports.trials"]), on=["comparison_id", "site_year_id"])
+    return headlines, site_years
+
+
+def true_site_year_gains(truth: dict, trials: pd.DataFrame) -> pd.DataFrame:
+    rows = [
+        {"comparison_id": comparison, "trial_id": row["trial_id"], "true_gain": row["true_gain"]["kg_ha"]}
+        for comparison, entry in truth.items()
+        for row in entry["site_years"]
+    ]
+    return pd.DataFrame(rows).merge(trials[["trial_id", "site_year_id"]], on="trial_id")
+
+
+@pytest.fixture(scope="module", params=[11, 12])
+def program(request, tmp_path_factory):
+    return recovered(tmp_path_factory.mktemp("program"), request.param)
+
+
+def test_every_truth_lies_within_its_99_9_percent_interval(program):
+    headlines, _ = program
+    half = stats.t.ppf(0.9995, headlines["df"]) * (headlines["std_error"] * headlines["kg_ha_per_unit"])
+    missed = headlines[(headlines["estimate_kg_ha"] - headlines["truth"]).abs() > half]
+    assert len(headlines) == 16
+    assert missed.empty, missed[["comparison_id", "target", "estimate_kg_ha", "truth"]]
+
+
+def test_site_year_gains_scatter_about_their_truth_as_their_standard_errors_say(program):
+    _, site_years = program
+    z = (site_years["gain_kg_ha"] - site_years["true_gain"]) / (site_years["std_error"] * site_years["gain_kg_ha"] / site_years["gain"])
+    assert len(z) > 200
+    # comparisons of a trial share plots, so count the trials (84), not the gains: 0.99 limits of chi2 / 84
+    low, high = stats.chi2.ppf([0.005, 0.995], 84) / 84
+    assert low < np.mean(z**2) < high
+
+
+@pytest.mark.slow
+def test_intervals_cover_the_truth_as_often_as_they_say(tmp_path):
+    """30 programs; each target's intervals over all comparisons. Comparisons of a crop share plots and
+    seasons, so the count of independent looks is taken as 30 x 3 crops, not 30 x 8 comparisons."""
+    found = pd.concat([recovered(tmp_path / str(seed), seed)[0] for seed in range(100, 130)])
+    covered = found.assign(covered=(found["conf_low_kg_ha"] <= found["truth"]) & (found["truth"] <= found["conf_high_kg_ha"]))
+    shares = covered.groupby("target")["covered"].mean()
+    print(shares)
+    least = 0.95 - 3 * np.sqrt(0.95 * 0.05 / 90)
+    assert (shares > least).all(), shares
