@@ -45,8 +45,9 @@ def day_gamma(dates: pd.DatetimeIndex) -> tuple[np.ndarray, np.ndarray]:
 
 def in_window(dates: pd.DatetimeIndex, window: tuple[str, str]) -> np.ndarray:
     """Which dates lie in a window of month-days, both ends included."""
-    month_day = dates.strftime("%m-%d")
-    return np.asarray((month_day >= window[0]) & (month_day <= window[1]))
+    day_of_year = (dates.month * 100 + dates.day).to_numpy()  # 5 July is 705
+    first, last = (int(month_day.replace("-", "")) for month_day in window)
+    return (day_of_year >= first) & (day_of_year <= last)
 
 
 def rain_history(rng: np.random.Generator) -> tuple[pd.DatetimeIndex, dict[str, np.ndarray]]:
