@@ -17,6 +17,7 @@ from pipeline.simulation.scenario import N_PCT
 
 HOLDS, SETS_ASIDE, NOTED = "holds the trial", "sets the row aside", "noted"
 UNKNOWN_COLUMN = "lodging_pct"
+HEADINGS = "headings"  # label of the heading row
 GAP_FIRST_DAY, GAP_DAYS = "05-20", 9  # inside the rainfall window of every crop
 
 Tables = dict[str, pd.DataFrame]
@@ -139,7 +140,7 @@ def _rain_gap(tables: Tables, trial: pd.Series) -> list:
 def _extra_column(tables: Tables, trial: pd.Series) -> list:
     rows = _rows(tables["plots"], trial)
     tables["plots"].loc[rows, UNKNOWN_COLUMN] = np.arange(len(rows)) % 4 * 5
-    return list(rows)
+    return [HEADINGS]
 
 
 DEFECTS = (

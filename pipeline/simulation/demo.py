@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from pipeline.simulation.defects import UNKNOWN_COLUMN, Tables, plant_defects
+from pipeline.simulation.defects import HEADINGS, UNKNOWN_COLUMN, Tables, plant_defects
 from pipeline.simulation.program import RANDOM_SEED, SEASONS, simulate_program
 
 WORKBOOK_SEASON = 2092  # delivered as one workbook; the other seasons as CSV files
@@ -85,9 +85,15 @@ def answer_key(planted: pd.DataFrame, delivered: dict[int, Tables]) -> pd.DataFr
             "defect": defect.name,
             "file": f"seasons/{season}/{_workbook_name(season) if is_workbook else defect.table + '.csv'}",
             "sheet": defect.table if is_workbook else "",
-            "row": str(frame.index.get_loc(labels[0]) + 2) if labels else "",
+            "row": _row_number(frame, labels),
             "n_rows": len(labels),
             "column": defect.column, "trial_id": trial_id, "what_was_done": defect.done,
             "pipeline_should_say": defect.expected, "severity_expected": defect.severity,
         })  # fmt: skip
     return pd.DataFrame(rows)
+
+
+def _row_number(frame: pd.DataFrame, labels: list) -> str:
+    if not labels:
+        return ""
+    return "1" if labels[0] == HEADINGS else str(frame.index.get_loc(labels[0]) + 2)

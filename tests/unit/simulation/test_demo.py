@@ -75,7 +75,9 @@ def test_every_word_is_known(clean_folder):
 
 
 def test_numbers_lie_in_their_hard_ranges_and_keys_are_unique(clean_folder):
-    crops = pd.concat(frame for (_, name), frame in delivered(clean_folder).items() if name == "trials").set_index("trial_id")["crop"]
+    crops = pd.concat(
+        frame for (_, name), frame in delivered(clean_folder).items() if name == "trials"
+    ).set_index("trial_id")["crop"]
     for (season, name), frame in delivered(clean_folder).items():
         table = declared_tables()[name]
         assert not frame.duplicated(list(table.key)).any(), (season, name)
@@ -94,13 +96,17 @@ def test_the_settings_are_read_and_agree_with_the_generator(clean_folder):
     program = read_program(clean_folder)
     assert program.rainfall.windows == WINDOWS
     assert (program.rainfall.first_year, program.rainfall.last_year) == REFERENCE_YEARS
-    assert {c.id: c.crop for c in program.comparisons} == {name: contrast.crop for name, contrast in CONTRASTS.items()}
+    assert {c.id: c.crop for c in program.comparisons} == {
+        name: contrast.crop for name, contrast in CONTRASTS.items()
+    }
     assert {c.target for c in program.comparisons} == {"seasons tested", "seasons to come"}
 
 
 def test_rain_history_is_thirty_whole_years_of_every_place(clean_folder):
     history = delivered(clean_folder)[(2091, "rain_history")]
-    assert history.groupby("place").size().to_dict() == dict.fromkeys(delivered(clean_folder)[(2091, "sites")]["place"], 10957)
+    assert history.groupby("place").size().to_dict() == dict.fromkeys(
+        delivered(clean_folder)[(2091, "sites")]["place"], 10957
+    )
 
 
 def test_same_seed_same_folder(demo_folder, tmp_path):

@@ -21,7 +21,9 @@ def test_trials_by_crop_and_what_became_of_them(program):
         ("cotton", "planted"): 1,
         ("soybean", "harvested"): 24,
     }
-    assert set(program.tables["plots"]["trial_id"]) == set(trials.loc[trials["became"] == "harvested", "trial_id"])
+    assert set(program.tables["plots"]["trial_id"]) == set(
+        trials.loc[trials["became"] == "harvested", "trial_id"]
+    )
 
 
 def test_sites_rest_in_turn_and_cross_seasons(program):
@@ -30,7 +32,11 @@ def test_sites_rest_in_turn_and_cross_seasons(program):
     assert seasons.min() >= 2
     for crop in (CORN, COTTON, SOYBEAN):
         for index in range(4):
-            groups = {s.drainage_group for s in SITES if crop.name in s.crops and s.name not in sites_left_out(crop, index)}
+            groups = {
+                s.drainage_group
+                for s in SITES
+                if crop.name in s.crops and s.name not in sites_left_out(crop, index)
+            }
             assert groups >= {"W", "P"}  # soybean has one R site, which also rests once
 
 
@@ -46,7 +52,9 @@ def test_every_block_is_complete_and_three_trials_have_another_number_of_blocks(
 def test_treatments_are_randomised_within_blocks(program):
     plots = program.tables["plots"]
     first = plots[plots["plot"] % 100 == 1].groupby("treatment_code").size()
-    assert len(first) > 12 and first.max() < 60  # of 336 blocks; an unshuffled layout starts each with one code
+    assert (
+        len(first) > 12 and first.max() < 60
+    )  # of 336 blocks; an unshuffled layout starts each with one code
 
 
 @pytest.mark.parametrize("group", ["R", "W", "P"])
@@ -64,7 +72,16 @@ def test_soybean_responds_flat():
 
 @pytest.mark.parametrize(
     ("family", "rate", "gain"),
-    [("ZERO", 0, 0), ("U1", 120, 0), ("C50", 80, 10), ("C25", 120, 6), ("C75", 120, 11), ("U2", 160, 7), ("C50", 200, 5), ("U2", 240, 1.4)],
+    [
+        ("ZERO", 0, 0),
+        ("U1", 120, 0),
+        ("C50", 80, 10),
+        ("C25", 120, 6),
+        ("C75", 120, 11),
+        ("U2", 160, 7),
+        ("C50", 200, 5),
+        ("U2", 240, 1.4),
+    ],
 )
 def test_gain_by_treatment_where_c50_gains_10_over_once_and_3_over_split(family, rate, gain):
     assert gain_over_urea_once(family, rate, once=10.0, split=3.0) == pytest.approx(gain)
@@ -75,7 +92,10 @@ def test_same_seed_same_frames_and_another_seed_others(program):
     for name, frame in program.tables.items():
         pd.testing.assert_frame_equal(frame, again.tables[name])
     assert again.truth == program.truth
-    assert not np.allclose(program.plot_yields["yield_per_ac"].to_numpy()[:500], other.plot_yields["yield_per_ac"].to_numpy()[:500])
+    assert not np.allclose(
+        program.plot_yields["yield_per_ac"].to_numpy()[:500],
+        other.plot_yields["yield_per_ac"].to_numpy()[:500],
+    )
 
 
 def test_the_global_random_state_is_neither_used_nor_changed(program):

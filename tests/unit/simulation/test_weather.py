@@ -36,7 +36,9 @@ def window_totals(table: pd.DataFrame, crop: str) -> pd.DataFrame:
 
 @pytest.mark.parametrize("random_seed", [1, 2, 2091])
 def test_the_pipeline_finds_the_intended_class_in_every_window(random_seed):
-    history, weather, intended = simulate_weather(np.random.default_rng(random_seed), (2091, 2092, 2093, 2094))
+    history, weather, intended = simulate_weather(
+        np.random.default_rng(random_seed), (2091, 2092, 2093, 2094)
+    )
     reference = pd.concat(window_totals(history, crop) for crop in WINDOWS)
     windows = pd.concat(window_totals(weather, crop) for crop in WINDOWS).rename(
         columns={"year": "season", "size": "n_days"}
