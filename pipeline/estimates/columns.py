@@ -37,6 +37,8 @@ VARIANCE_COMPONENTS = ("comparison_id", "target", "component", "variance")
 
 def frame_of(rows: list[dict] | pd.DataFrame, columns: tuple[str, ...]) -> pd.DataFrame:
     """Rows as a frame with exactly these columns, in this order; a missing value is None or NaN."""
+    if len(rows) == 0:
+        return pd.DataFrame(columns=list(columns), dtype=object)
     return pd.DataFrame(rows).reindex(columns=list(columns))
 
 

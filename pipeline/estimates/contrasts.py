@@ -23,7 +23,9 @@ def adjusted_weights(plots: pd.DataFrame, wanted: dict[str, float], *, blocked: 
         return None
     block, blocks = indicators(plots["block"]) if blocked else (np.zeros((len(plots), 0)), [])
     design = np.hstack([treatment, block])
-    target = np.array([wanted.get(code, 0.0) for code in codes] + [sum(wanted.values()) / max(len(blocks), 1)] * len(blocks))
+    target = np.array(
+        [wanted.get(code, 0.0) for code in codes] + [sum(wanted.values()) / max(len(blocks), 1)] * len(blocks)
+    )
     inverse = np.linalg.pinv(design)
     weights = target @ inverse
     return weights if np.allclose(weights @ design, target, atol=1e-8) else None
@@ -48,7 +50,9 @@ def stratum_shares(variance_factor, main_plot_factor, subplots_per_main_plot):
     The main-plot mean square has expectation error + subplots x main-plot variance
     (Yates 1935, Supplement to J. R. Stat. Soc. 2:181-247, on split plots).
     """
-    main = np.where(np.asarray(main_plot_factor) > 0, main_plot_factor / np.asarray(subplots_per_main_plot), 0.0)
+    main = np.where(
+        np.asarray(main_plot_factor) > 0, main_plot_factor / np.asarray(subplots_per_main_plot), 0.0
+    )
     return variance_factor - main, main
 
 

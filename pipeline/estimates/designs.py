@@ -75,7 +75,9 @@ def error_strata(plots: pd.DataFrame, design: str) -> ErrorStrata:
     if strata.error_df < 1:
         return ErrorStrata(no_error_reason="no degrees of freedom are left for error")
     if strata.error_variance <= 1e-12 * float(np.mean(plots["value"] ** 2)):
-        return ErrorStrata(no_error_reason="the plots leave no variation at all, so the error cannot be estimated")
+        return ErrorStrata(
+            no_error_reason="the plots leave no variation at all, so the error cannot be estimated"
+        )
     return strata
 
 

@@ -11,6 +11,8 @@ from pipeline.estimates import breakdown, designs, pooled
 from pipeline.estimates import site_year_gains as site_years
 from pipeline.estimates.columns import POOLED_GAINS, frame_of
 
+ORDER = ("comparison_id", "trial_id", "block", "main_plot", "plot", "arm", "rate_kg_ha", "treatment_code")
+
 
 def estimate(
     comparisons: Iterable,
@@ -29,6 +31,7 @@ def estimate(
     """
     tell = progress or (lambda text: None)
     ids = [comparison.id for comparison in comparisons]
+    trials, treatments, plots, arms = (_in_order(frame) for frame in (trials, treatments, plots, arms))
     tell("each trial's own analysis")
     analyses, means = designs.analyse_trials(plots, treatments, trials)
     tell("gains by block and site-year")
@@ -49,3 +52,9 @@ def estimate(
         "interaction_tests": tests,
         "variance_components": components,
     }
+
+
+def _in_order(frame: pd.DataFrame) -> pd.DataFrame:
+    """Rows in one order, so that results are the same to the last digit however they were read."""
+    keys = [key for key in ORDER if key in frame]
+    return frame.sort_values(keys, key=lambda column: column.astype(str), kind="stable", ignore_index=True)

@@ -104,9 +104,7 @@ def meta_analysis(site_years: pd.DataFrame, target: str, conf_level: float) -> M
     return MethodRow(counts(known) | row, components=components if target == TESTED else {})
 
 
-def mixed_model(
-    site_years: pd.DataFrame, blocks: pd.DataFrame, target: str, conf_level: float
-) -> MethodRow:
+def mixed_model(site_years: pd.DataFrame, blocks: pd.DataFrame, target: str, conf_level: float) -> MethodRow:
     """The mixed model of the block gains with its capped df, guards and prediction interval."""
     model = one_stage.fit_gains(blocks, target)
     if model is None:
@@ -153,8 +151,6 @@ def _predicted(model: one_stage.OneStage, site_years, target, conf_level) -> dic
         return _fiducial(gains, site_years["std_error"].to_numpy(float) ** 2, model.tau2, conf_level)
     k = len(site_years)
     least = max(site_years["season"].nunique() - 1, 2) if target == TO_COME else 2
-    low, high = one_stage.prediction_interval(
-        model, conf_level, least_df=min(least, k - 2), most_df=k - 2
-    )
+    low, high = one_stage.prediction_interval(model, conf_level, least_df=min(least, k - 2), most_df=k - 2)
     method = "Satterthwaite df of the total variance"
     return {"pred_low": low, "pred_high": high, "pred_method": method}

@@ -90,9 +90,7 @@ def fit(
     heard: list[str] = []
     with _listening(r, heard):
         try:
-            model = r.tidystats.lmer(
-                formula, _polars(r, frame), **_weights(frame, weights)
-            )
+            model = r.tidystats.lmer(formula, _polars(r, frame), **_weights(frame, weights))
             details = _details(r, model, contrasts)
             fixed = r.tidystats.tidy(model, effects="fixed")
             random = r.tidystats.tidy(model, effects="ran_pars", scales="vcov")
@@ -151,9 +149,7 @@ def _versions(robjects) -> dict[str, str]:
     wanted = {"R": 'paste(R.version$major, R.version$minor, sep = ".")'} | {
         name: f'as.character(packageVersion("{name}"))' for name in ("lme4", "lmerTest")
     }
-    return {name: robjects.r(code)[0] for name, code in wanted.items()} | {
-        "pymer4": version("pymer4")
-    }
+    return {name: robjects.r(code)[0] for name, code in wanted.items()} | {"pymer4": version("pymer4")}
 
 
 @contextmanager

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from scipy import stats
 
 from pipeline.estimates import mixed, two_stage
 from pipeline.estimates.interval_rules import FEWEST_SEASONS_TO_COME, TO_COME
@@ -58,9 +57,7 @@ def terms_for(blocks: pd.DataFrame, target: str) -> tuple[str, ...]:
     return tuple(term for term, is_told in can_tell.items() if is_told)
 
 
-def fit_gains(
-    blocks: pd.DataFrame, target: str, *, levels: pd.Series | None = None
-) -> OneStage | None:
+def fit_gains(blocks: pd.DataFrame, target: str, *, levels: pd.Series | None = None) -> OneStage | None:
     """Fit the block gains; with `levels` one mean per level and their joint test.
 
     blocks: gain, variance, site_year_id, trial_id, place, season. None where no
@@ -125,11 +122,10 @@ def prediction_interval(
     """
     fit = model.fit
     theta, sigma = fit.theta, float(np.sqrt(fit.residual_variance))
-    total = sigma**2 * np.sum(theta**2) + float(fit.covariance[0, 0])
+    mean, std_error = float(fit.coefficients["estimate"].iloc[0]), float(np.sqrt(fit.covariance[0, 0]))
+    total = model.tau2 + std_error**2
     gradient = np.append(2 * sigma**2 * theta, 2 * sigma * np.sum(theta**2)) + fit.mean_variance_gradient
     spread = float(gradient @ fit.parameter_covariance @ gradient)
     df = 2 * total**2 / spread if spread > 0 else most_df
     df = min(max(df, least_df), most_df)
-    half = float(stats.t.ppf((1 + conf_level) / 2, df) * np.sqrt(total))
-    mean = float(fit.coefficients["estimate"].iloc[0])
-    return mean - half, mean + half
+    return two_stage.prediction_interval_t(mean, std_error, model.tau2, df, conf_level)

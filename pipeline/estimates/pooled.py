@@ -84,9 +84,7 @@ def _rows(key, site_years, found, rule, conf_level) -> list[dict]:
     ]
 
 
-def leading(
-    found: dict[str, MethodRow], rule: rules.Rule, site_years: pd.DataFrame
-) -> tuple[str, str]:
+def leading(found: dict[str, MethodRow], rule: rules.Rule, site_years: pd.DataFrame) -> tuple[str, str]:
     """The method that leads, and the sentence that says why."""
     if rule.headline != MIXED:
         return rule.headline, rule.sentence

@@ -70,7 +70,9 @@ def tau2_paule_mandel(gains: np.ndarray, variances: np.ndarray) -> float:
     return float(_tau2_where_q_is(np.array([len(gains) - 1.0]), gains, variances)[0])
 
 
-def random_effects_mean(gains: np.ndarray, variances: np.ndarray, tau2: float, *, least_factor: float = 1.0) -> Mean:
+def random_effects_mean(
+    gains: np.ndarray, variances: np.ndarray, tau2: float, *, least_factor: float = 1.0
+) -> Mean:
     """Weighted mean with the Knapp-Hartung standard error, t(k - 1).
 
     least_factor keeps the factor on the variance from falling below 1; 0 gives the
@@ -92,7 +94,10 @@ def plain_mean(gains: np.ndarray) -> Mean:
 def season_means(gains: np.ndarray, seasons: np.ndarray, weights: np.ndarray | None = None) -> Mean:
     """Mean of the season means, t(J - 1): seasons, not site-years, are what was sampled."""
     weights = np.ones(len(gains)) if weights is None else weights
-    means = [np.average(gains[seasons == season], weights=weights[seasons == season]) for season in np.unique(seasons)]
+    means = [
+        np.average(gains[seasons == season], weights=weights[seasons == season])
+        for season in np.unique(seasons)
+    ]
     return plain_mean(np.array(means))
 
 
@@ -104,13 +109,17 @@ def heterogeneity(gains: np.ndarray, variances: np.ndarray) -> Heterogeneity:
     return Heterogeneity(q, df, float(stats.chi2.sf(q, df)), 100 * max(0.0, (q - df) / q) if q > 0 else 0.0)
 
 
-def prediction_interval_t(mean: float, std_error: float, tau2: float, df: float, conf_level: float) -> tuple[float, float]:
+def prediction_interval_t(
+    mean: float, std_error: float, tau2: float, df: float, conf_level: float
+) -> tuple[float, float]:
     """mean -+ t(df) sqrt(tau2 + SE2); df = k - 2 is Higgins, Thompson and Spiegelhalter 2009, JRSS A 172:137-159."""
     half = float(stats.t.ppf((1 + conf_level) / 2, df) * np.sqrt(tau2 + std_error**2))
     return mean - half, mean + half
 
 
-def prediction_interval_fiducial(gains: np.ndarray, variances: np.ndarray, conf_level: float) -> tuple[float, float]:
+def prediction_interval_fiducial(
+    gains: np.ndarray, variances: np.ndarray, conf_level: float
+) -> tuple[float, float]:
     """Interval for a new site-year's true gain from the confidence distribution of tau2.
 
     After Nagashima, Noma and Furukawa 2019 (Statistical Methods in Medical Research
@@ -141,7 +150,7 @@ def _tau2_where_q_is(targets: np.ndarray, gains: np.ndarray, variances: np.ndarr
     for _ in range(100):
         w = 1 / (tau2[:, None] + variances)
         squares = (gains - ((w @ gains) / w.sum(axis=1))[:, None]) ** 2
-        slope = np.maximum(np.sum(w**2 * squares, axis=1), np.finfo(float).tiny)
+        slope = np.maximum(np.sum(w**2 * squares, axis=1), 1e-9 / scale)  # equal gains: no slope
         new = np.maximum(0.0, tau2 + (np.sum(w * squares, axis=1) - targets) / slope)
         if np.max(np.abs(new - tau2)) < 1e-9 * scale:
             return new
@@ -152,5 +161,7 @@ def _tau2_where_q_is(targets: np.ndarray, gains: np.ndarray, variances: np.ndarr
 def observed_range(gains: np.ndarray, conf_level: float) -> tuple[float, float]:
     """Range for the observed result of one new trial like these: mean -+ t(k - 1) s sqrt(1 + 1/k)."""
     mean = plain_mean(gains)
-    half = float(stats.t.ppf((1 + conf_level) / 2, mean.df) * np.std(gains, ddof=1) * np.sqrt(1 + 1 / len(gains)))
+    half = float(
+        stats.t.ppf((1 + conf_level) / 2, mean.df) * np.std(gains, ddof=1) * np.sqrt(1 + 1 / len(gains))
+    )
     return mean.estimate - half, mean.estimate + half

@@ -23,7 +23,13 @@ INSECTICIDE = {  # p. 14-17
 def analysis(table, design):
     plots = pd.DataFrame(
         [
-            {"trial_id": "t", "block": str(block), "main_plot": None, "treatment_code": code, "value": float(value)}
+            {
+                "trial_id": "t",
+                "block": str(block),
+                "main_plot": None,
+                "treatment_code": code,
+                "value": float(value),
+            }
             for code, values in table.items()
             for block, value in enumerate(values)
         ]

@@ -40,7 +40,14 @@ def gain_of(oats, treatment, comparator):
     plots, treatments, trials = oats
     arms = pd.DataFrame(
         [
-            {"comparison_id": "c", "trial_id": "oats", "treatment_code": code, "arm": arm, "rate_kg_ha": rate, "rate_weight": 1.0}
+            {
+                "comparison_id": "c",
+                "trial_id": "oats",
+                "treatment_code": code,
+                "arm": arm,
+                "rate_kg_ha": rate,
+                "rate_weight": 1.0,
+            }
             for arm, codes in (("treatment", treatment), ("comparator", comparator))
             for code, rate in codes
         ]

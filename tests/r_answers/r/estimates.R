@@ -18,7 +18,7 @@ write_answers <- function(frame, name) {
 set.seed(1)
 moderation <- do.call(rbind, lapply(c(4, 9, 25), function(k) {
   df <- sample(c(4, 9, 15, 21), k, TRUE)
-  variance <- 0.25 * exp(rnorm(k, 0, 0.7)) * rchisq(k, df) / df
+  variance <- 0.25 * exp(rnorm(k, 0, 1)) * rchisq(k, df) / df
   fit <- squeezeVar(variance, df)
   data.frame(case = k, variance, df, moderated = fit$var.post,
              prior_df = fit$df.prior, prior_variance = fit$var.prior)

@@ -1,0 +1,86 @@
+import subprocess
+import sys
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from pipeline.errors import UserError
+from pipeline.estimates import mixed, one_stage
+
+
+@pytest.fixture(scope="module")
+def crossed(answers):
+    frame = answers("weighted_model")
+    fit = mixed.fit(
+        "gain ~ 1 + (1 | place) + (1 | season) + (1 | site_year_id)",
+        frame.astype({"season": str})[["gain", "place", "season", "site_year_id", "weight"]],
+        weights="weight",
+    )
+    return fit, answers("weighted_model_answers").set_index("quantity")["value"]
+
+
+def test_weighted_crossed_model_agrees_with_r(crossed):
+    fit, expected = crossed
+    first = fit.coefficients.iloc[0]
+    assert first["estimate"] == pytest.approx(expected["estimate"], rel=1e-6)
+    assert first["std_error"] == pytest.approx(expected["std_error"], rel=1e-5)
+    assert first["df"] == pytest.approx(expected["df"], abs=0.01)
+    for group in ("place", "season", "site_year_id"):
+        assert fit.variance(group) == pytest.approx(expected[group], rel=1e-4)
+    assert fit.residual_variance == pytest.approx(expected["residual"], rel=1e-4)
+    assert fit.reml == pytest.approx(expected["reml"], rel=1e-8)
+    assert set(fit.versions) == {"R", "lme4", "lmerTest", "pymer4"}
+
+
+def test_prediction_interval_has_the_df_of_the_total_variance(crossed):
+    from scipy import stats
+
+    fit, expected = crossed
+    model = one_stage.OneStage(fit, ("place", "season", "site_year_id"), (), 29)
+    low, high = one_stage.prediction_interval(model, 0.95, least_df=1, most_df=1000)
+    half = stats.t.ppf(0.975, expected["total_df"]) * np.sqrt(expected["total_variance"])
+    assert (high - low) / 2 == pytest.approx(half, rel=1e-4)
+    clipped = one_stage.prediction_interval(model, 0.95, least_df=1, most_df=3)
+    assert (clipped[1] - clipped[0]) / 2 == pytest.approx(
+        stats.t.ppf(0.975, 3) * np.sqrt(expected["total_variance"]), rel=1e-4
+    )
+
+
+def test_weights_change_the_fit(crossed, answers):
+    frame = answers("weighted_model")[["gain", "site_year_id", "weight"]]
+    weighted = mixed.fit("gain ~ 1 + (1 | site_year_id)", frame, weights="weight")
+    plain = mixed.fit("gain ~ 1 + (1 | site_year_id)", frame)
+    assert abs(weighted.coefficients["estimate"].iloc[0] - plain.coefficients["estimate"].iloc[0]) > 1e-4
+
+
+def test_singular_fit_is_reported_and_heard_not_printed(capfd):
+    frame = pd.DataFrame({"gain": [1.0, -1, 1, -1, 1.1, -1.1, 0.9, -0.9], "site": list("aabbccdd")})
+    found = mixed.fit("gain ~ 1 + (1 | site)", frame)
+    assert found.is_singular and found.is_zero(found.variance("site"))
+    assert any("singular" in message for message in found.messages)
+    assert capfd.readouterr() == ("", "")
+
+
+def test_a_model_r_refuses_is_a_plain_message():
+    frame = pd.DataFrame({"gain": [1.0, 2.0], "site": ["a", "b"]})
+    with pytest.raises(UserError, match="could not be fitted to 2 rows") as raised:
+        mixed.fit("gain ~ 1 + (1 | site)", frame)
+    assert "number of levels" in str(raised.value)
+
+
+@pytest.mark.parametrize("spoilt", [{"PATH": "/nowhere"}, {"R_HOME": "/nowhere"}])
+def test_without_r_the_message_names_make_setup(spoilt):
+    code = (
+        "from pipeline.errors import UserError\n"
+        "from pipeline.estimates import mixed\n"
+        "try: mixed.start_r()\n"
+        "except UserError as problem: print(problem)\n"
+    )
+    import os
+
+    environment = {name: value for name, value in os.environ.items() if name != "R_HOME"}
+    environment |= {"PYTHONPATH": os.pathsep.join(sys.path)} | spoilt
+    done = subprocess.run([sys.executable, "-c", code], env=environment, capture_output=True, text=True)
+    assert "Run `make setup`" in done.stdout
+    assert "Traceback" not in done.stderr
