@@ -24,6 +24,7 @@ SUMMER_SHAPE, SUMMER_SCALE = (
 # April: 12.6 - 8.6 = 4.0 in with variance 3.4^2 - 2.7^2
 APRIL_SHAPE, APRIL_SCALE = 4.0**2 / (3.4**2 - 2.7**2) / 30, (3.4**2 - 2.7**2) / 4.0
 MONTH_MEAN_IN = {1: 2.6, 2: 2.5, 3: 3.5, 8: 3.6, 9: 3.2, 10: 2.9, 11: 2.8, 12: 2.7}  # INV
+MOST_RAIN_IN_A_DAY_IN = 6.0  # INV, in the seasons tried
 # Stretches that make up the windows: corn = first + shared, soybean = shared + third, cotton = soybean + last
 STRETCHES = {
     "first": ("05-01", "05-14"),
@@ -93,8 +94,17 @@ def season_rain(
     wanted = {"first": corn - shared, "shared": shared, "third": soybean - shared, "last": cotton - soybean}
     for name, total in wanted.items():
         days = in_window(dates, STRETCHES[name])
-        rain[days] *= total / rain[days].sum()
+        rain[days] = _scaled(rng, dates[days], rain[days], total)
     return rain.round(2)
+
+
+def _scaled(rng: np.random.Generator, dates: pd.DatetimeIndex, rain: np.ndarray, total: float) -> np.ndarray:
+    """Daily rain scaled to a total; drawn again where all of it would fall on one day of a short stretch."""
+    scaled = rain * total / rain.sum()
+    while scaled.max() > MOST_RAIN_IN_A_DAY_IN:
+        rain = rng.gamma(*day_gamma(dates))
+        scaled = rain * total / rain.sum()
+    return scaled
 
 
 def simulate_weather(
