@@ -37,24 +37,33 @@ def eligible_trials(
     trials: trial_id, site_year_id, season, place, crop, design, status, status_reason.
     treatments: as in trials.treatments. plots_present: trial_id, block, treatment_code of usable plots.
     """
-    by_trial = {trial: frame for trial, frame in treatments.groupby("trial_id")}
-    present = {trial: frame for trial, frame in plots_present.groupby("trial_id")}
-    rows, arms = [], []
+    rows, arms = [pd.DataFrame(columns=ELIGIBILITY_COLUMNS)], [pd.DataFrame(columns=ARM_COLUMNS)]
     for comparison in comparisons:
-        for trial in trials[trials["crop"] == comparison.crop].itertuples():
-            trial_arms = pd.DataFrame(columns=ARM_COLUMNS)
-            if trial.status == "accepted" and trial.trial_id in by_trial:
-                trial_arms = _arms(comparison, trial.trial_id, by_trial[trial.trial_id])
-            seen = present.get(trial.trial_id, plots_present.iloc[:0])
-            row = _eligibility(comparison, trial, trial_arms, by_trial.get(trial.trial_id), seen, fewest_blocks)
-            rows.append(row)
-            if row["is_used"]:
-                arms.append(trial_arms)
-    arm_frame = pd.concat(arms, ignore_index=True) if arms else pd.DataFrame(columns=ARM_COLUMNS)
-    return pd.DataFrame(rows, columns=ELIGIBILITY_COLUMNS), arm_frame
+        of_crop = trials[trials["crop"] == comparison.crop]
+        able = of_crop[(of_crop["status"] == "accepted") & (of_crop["design"] != "not randomised")]
+        candidates = _arms(comparison, treatments[treatments["trial_id"].isin(able["trial_id"])])
+        row = _eligibility(comparison, of_crop, candidates, treatments, plots_present, fewest_blocks)
+        rows.append(row)
+        used = row.loc[row["is_used"], "trial_id"]
+        arms.append(candidates[candidates["trial_id"].isin(used)])
+    filled = [frame for frame in rows if len(frame)] or rows[:1]
+    filled_arms = [frame for frame in arms if len(frame)] or arms[:1]
+    return pd.concat(filled, ignore_index=True), pd.concat(filled_arms, ignore_index=True)
 
 
-def _eligibility(comparison, trial, arms, treatments, seen, fewest_blocks) -> dict:
+def _eligibility(comparison, trials, arms, treatments, plots_present, fewest_blocks) -> pd.DataFrame:
+    by_trial = arms.groupby("trial_id")
+    known = {
+        "sides": by_trial["arm"].agg(lambda side: frozenset(side)).to_dict(),
+        "rates": by_trial["rate_kg_ha"].agg(lambda rate: frozenset(rate)).to_dict(),
+        "blocks": _blocks_with_both(arms, plots_present),
+        "differs": _also_differs(comparison, arms, treatments),
+    }
+    rows = [_row(comparison, trial, known, fewest_blocks) for trial in trials.itertuples()]
+    return pd.DataFrame(rows, columns=ELIGIBILITY_COLUMNS).astype({"is_used": bool})
+
+
+def _row(comparison: Comparison, trial, known: dict[str, dict], fewest_blocks: int) -> dict:
     row = {
         "comparison_id": comparison.id, "trial_id": trial.trial_id, "site_year_id": trial.site_year_id,
         "season": trial.season, "place": trial.place, "is_used": False, "reason": None, "n_blocks": 0,
@@ -64,13 +73,13 @@ def _eligibility(comparison, trial, arms, treatments, seen, fewest_blocks) -> di
         return row | {"reason": f"{trial.status}: {trial.status_reason}"}
     if trial.design == "not randomised":
         return row | {"reason": "not randomised: shown apart, never averaged"}
-    sides = set(arms["arm"])
-    if sides != {"treatment", "comparator"}:
+    sides = known["sides"].get(trial.trial_id, frozenset())
+    if len(sides) < 2:
         lacking = " and ".join(side for side in ("treatment", "comparator") if side not in sides)
         return row | {"reason": f"the trial has no {lacking} of this comparison"}
-    row["rates_missing"] = _rates_missing(comparison, arms)
-    row["also_differs"] = _also_differs(comparison, arms, treatments)
-    row["n_blocks"] = _blocks_with_both(arms, seen)
+    row["rates_missing"] = _rates_missing(comparison, known["rates"][trial.trial_id])
+    row["also_differs"] = known["differs"].get(trial.trial_id)
+    row["n_blocks"] = known["blocks"].get(trial.trial_id, 0)
     if row["n_blocks"] == 0:
         return row | {"reason": "no harvested plots of both arms"}
     if row["n_blocks"] < fewest_blocks and trial.design not in WITHOUT_BLOCKS:
@@ -78,19 +87,22 @@ def _eligibility(comparison, trial, arms, treatments, seen, fewest_blocks) -> di
     return row | {"is_used": True}
 
 
-def _arms(comparison: Comparison, trial_id: str, treatments: pd.DataFrame) -> pd.DataFrame:
-    """The treatments of one trial that form the arms, at rates that both arms have."""
-    found = []
+def _arms(comparison: Comparison, treatments: pd.DataFrame) -> pd.DataFrame:
+    """The treatments that form the arms, at rates that both arms of their trial have."""
+    sides = []
     for name, arm in (("treatment", comparison.treatment), ("comparator", comparison.comparator)):
-        for treatment in treatments[matches(arm, treatments)].itertuples():
-            rate, weight = _named_rate(comparison, treatment.n_rate_kg_ha)
-            if weight > 0:
-                found.append((comparison.id, trial_id, treatment.treatment_code, name, rate, weight))
-    arms = pd.DataFrame(found, columns=ARM_COLUMNS)
+        side = treatments.loc[matches(arm, treatments), ["trial_id", "treatment_code", "n_rate_kg_ha"]]
+        named = [_named_rate(comparison, rate) for rate in side["n_rate_kg_ha"]]
+        rates, weights = [rate for rate, _ in named], [weight for _, weight in named]
+        sides.append(side.assign(comparison_id=comparison.id, arm=name, rate_kg_ha=rates, rate_weight=weights))
+    arms = pd.concat(sides, ignore_index=True)
+    arms = arms[arms["rate_weight"] > 0]
     if comparison.rates:
-        shared = set(arms.loc[arms["arm"] == "treatment", "rate_kg_ha"]) & set(arms.loc[arms["arm"] == "comparator", "rate_kg_ha"])
-        arms = arms[arms["rate_kg_ha"].isin(shared)]
-    return arms.reset_index(drop=True)
+        n_sides = arms.groupby(["trial_id", "rate_kg_ha"])["arm"].transform("nunique")
+        # a trial with one arm only keeps it, so that the reason can name the arm it lacks
+        only_one = arms.groupby("trial_id")["arm"].transform("nunique") == 1
+        arms = arms[(n_sides == 2) | only_one]
+    return arms[list(ARM_COLUMNS)].reset_index(drop=True)
 
 
 def _named_rate(comparison: Comparison, rate_kg_ha: float) -> tuple[float, float]:
@@ -133,26 +145,30 @@ def _near_any(values: pd.Series, wanted: list[float], tolerance: float) -> pd.Se
     return near
 
 
-def _rates_missing(comparison: Comparison, arms: pd.DataFrame) -> str | None:
-    missing = sorted(set(comparison.rates) - set(arms["rate_kg_ha"]))
+def _rates_missing(comparison: Comparison, present: frozenset[float]) -> str | None:
+    missing = sorted(set(comparison.rates) - present)
     return ", ".join(f"{rate / KG_HA_PER_LB_AC:g} lb/ac" for rate in missing) or None
 
 
-def _also_differs(comparison: Comparison, arms: pd.DataFrame, treatments: pd.DataFrame) -> str | None:
-    """What differs between the arms beyond what the comparison says may differ."""
-    joined = arms.merge(treatments, on=["trial_id", "treatment_code"])
+def _also_differs(comparison: Comparison, arms: pd.DataFrame, treatments: pd.DataFrame) -> dict[str, str]:
+    """By trial, what differs between its arms beyond what the comparison says may differ."""
     watched = [c for c in DIFFERABLE if c not in comparison.may_differ and not (c == "n_rate_kg_ha" and comparison.rates)]
-    differing = []
+    joined = arms.merge(treatments[["trial_id", "treatment_code", *watched]], on=["trial_id", "treatment_code"])
+    found: dict[str, list[str]] = {}
     for column in watched:
-        words = {side: set(map(str, frame[column])) for side, frame in joined.groupby("arm")}
-        if words["treatment"] != words["comparator"]:
-            differing.append(f"{column}: {'/'.join(sorted(words['treatment']))} against {'/'.join(sorted(words['comparator']))}")
-    return "; ".join(differing) or None
+        words = joined.assign(word=joined[column].astype(str)).groupby(["trial_id", "arm"])["word"]
+        sets = words.agg(lambda texts: "/".join(sorted(set(texts)))).unstack("arm")
+        if not {"treatment", "comparator"} <= set(sets.columns):
+            continue
+        for trial_id, row in sets[sets["treatment"] != sets["comparator"]].dropna().iterrows():
+            found.setdefault(trial_id, []).append(f"{column}: {row['treatment']} against {row['comparator']}")
+    return {trial_id: "; ".join(texts) for trial_id, texts in found.items()}
 
 
-def _blocks_with_both(arms: pd.DataFrame, seen: pd.DataFrame) -> int:
-    """Blocks in which at least one rate (or the whole comparison) has a usable plot of each arm."""
-    joined = seen.merge(arms, on=["trial_id", "treatment_code"])
-    key = ["block", "rate_kg_ha"] if joined["rate_kg_ha"].notna().any() else ["block"]
-    sides = joined.groupby(key)["arm"].nunique()
-    return int(sides[sides == 2].index.get_level_values("block").nunique())
+def _blocks_with_both(arms: pd.DataFrame, plots_present: pd.DataFrame) -> dict[str, int]:
+    """By trial, the blocks in which a rate (or the whole comparison) has a usable plot of each arm."""
+    joined = plots_present.merge(arms, on=["trial_id", "treatment_code"])
+    joined = joined.assign(rate_kg_ha=joined["rate_kg_ha"].fillna(-1.0))
+    sides = joined.groupby(["trial_id", "block", "rate_kg_ha"])["arm"].nunique()
+    both = sides[sides == 2].reset_index()
+    return both.groupby("trial_id")["block"].nunique().to_dict()
