@@ -1,0 +1,1 @@
+"""The tests, a package so that they may share tiny_program."""

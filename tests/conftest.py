@@ -1,0 +1,29 @@
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+
+from tests.tiny_program import TinyProgram, write_tiny_program
+
+
+@pytest.fixture(scope="session")
+def sound_program(tmp_path_factory) -> Path:
+    """The folder of the sound tiny program; copy it, never change it."""
+    return write_tiny_program(tmp_path_factory.mktemp("sound") / "program").folder
+
+
+@pytest.fixture
+def tiny(sound_program, tmp_path) -> TinyProgram:
+    """A tiny program of the test's own, to be spoiled."""
+    shutil.copytree(sound_program, tmp_path / "program")
+    return TinyProgram(tmp_path / "program")
+
+
+@pytest.fixture
+def without_estimates(monkeypatch) -> None:
+    """Runs stop after loading: R is never started, the tables of estimates stay empty."""
+    from pipeline import run
+
+    monkeypatch.setattr(run, "estimate_all", lambda warehouse, program, card, tell: ({}, card))

@@ -1,0 +1,224 @@
+"""A program small enough to read: three sound trials in the delivered format, and one mistake at a time.
+
+Rows are numbered as a spreadsheet program shows them: the headings are row 1.
+"""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import pandas as pd
+
+from pipeline import run
+from pipeline.warehouse import Warehouse, open_warehouse
+
+SETTINGS = """\
+program: Tiny trials
+rainfall:
+  reference: {first_year: 2071, last_year: 2074}
+  windows:
+    corn: {first_day: 05-01, last_day: 05-05}
+    cotton: {first_day: 05-01, last_day: 05-05}
+  fewest_reference_years: 3
+  fixed_on: 2090-11-15
+comparisons:
+  - id: corn-blend-vs-urea
+    says: half-coated blend against urea, both at planting
+    crop: corn
+    target: seasons tested
+    treatment: {n_source: coated blend}
+    comparator: {n_source: urea}
+    match: same N rate
+    rates_lb_ac: {120: 1}
+    may_differ: [n_source, coated_n_fraction]
+    declared: 2090-11-15
+"""
+# trial, season, site, crop, weight of the zero-N, urea and blend plots
+TRIALS = (
+    ("2091-A-corn", 2091, "Alder Bench", "corn", (22.0, 41.0, 42.6)),
+    ("2091-B-cotton", 2091, "Birch Flats", "cotton", (9.0, 16.8, 17.6)),
+    ("2092-A-corn", 2092, "Alder Bench", "corn", (21.0, 40.2, 41.5)),
+)
+TREATMENTS = {"ZERO": ("none", "", "0", "none", "0"), "U-120": ("urea", "", "120", "at planting", "1"),
+              "C-120": ("coated blend", "0.5", "120", "at planting", "1")}  # fmt: skip
+
+
+class TinyProgram:
+    """The folder of a tiny program, with the verbs that tests need to spoil it."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.settings_file = folder / "program.yml"
+
+    def path(self, table: str, season: int = 2091) -> Path:
+        return self.folder / "seasons" / str(season) / f"{table}.csv"
+
+    def rows(self, table: str, season: int = 2091) -> list[list[str]]:
+        """All rows of a file, its headings first."""
+        with self.path(table, season).open(newline="", encoding="utf-8") as file:
+            return list(csv.reader(file))
+
+    def write(self, table: str, rows: list[list[str]], season: int = 2091) -> None:
+        self.path(table, season).parent.mkdir(parents=True, exist_ok=True)
+        with self.path(table, season).open("w", newline="", encoding="utf-8") as file:
+            csv.writer(file).writerows(rows)
+
+    def change(self, table: str, row: int, column: str, value: str, season: int = 2091) -> None:
+        rows = self.rows(table, season)
+        rows[row - 1][rows[0].index(column)] = value
+        self.write(table, rows, season)
+
+    def fill(self, table: str, column: str, value: str, season: int = 2091) -> None:
+        """Writes one value into a whole column, which is made where it is not there."""
+        rows = self.rows(table, season)
+        if column not in rows[0]:
+            rows = [[*row, column if i == 0 else ""] for i, row in enumerate(rows)]
+        at = rows[0].index(column)
+        for row in rows[1:]:
+            row[at] = value
+        self.write(table, rows, season)
+
+    def rename(self, table: str, old: str, new: str, season: int = 2091) -> None:
+        rows = self.rows(table, season)
+        rows[0][rows[0].index(old)] = new
+        self.write(table, rows, season)
+
+    def repeat(self, table: str, row: int, season: int = 2091) -> None:
+        """Delivers a row once more, at the end of its file."""
+        rows = self.rows(table, season)
+        self.write(table, [*rows, list(rows[row - 1])], season)
+
+    def remove(self, table: str, *rows: int, season: int = 2091) -> None:
+        kept = [cells for number, cells in enumerate(self.rows(table, season), start=1) if number not in rows]
+        self.write(table, kept, season)
+
+    def rows_of(self, table: str, trial: str, season: int = 2091) -> list[int]:
+        """Row numbers of a trial, as a spreadsheet program shows them."""
+        rows = self.rows(table, season)
+        at = rows[0].index("trial_id")
+        return [number for number, cells in enumerate(rows, start=1) if cells[at] == trial]
+
+    def add_trial(self, name: str, like: str = "2091-A-corn") -> None:
+        """One more trial of 2091 with the rows of another."""
+        for table in ("trials", "treatments", "nitrogen_applications", "plots"):
+            rows = self.rows(table)
+            at = rows[0].index("trial_id")
+            copies = [[name if i == at else cell for i, cell in enumerate(row)] for row in rows if row[at] == like]
+            self.write(table, rows + copies)
+
+    def append(self, table: str, season: int = 2091, **cells: str) -> int:
+        """One more row at the end of a file, blank where nothing is given; returns its row number."""
+        rows = self.rows(table, season)
+        assert not set(cells) - set(rows[0]), set(cells) - set(rows[0])
+        self.write(table, [*rows, [cells.get(heading, "") for heading in rows[0]]], season)
+        return len(rows) + 1
+
+    def settings(self, old: str, new: str) -> int:
+        """Replaces a text in program.yml that stands there once; returns its line number."""
+        text = self.settings_file.read_text(encoding="utf-8")
+        assert text.count(old) == 1, old
+        self.settings_file.write_text(text.replace(old, new), encoding="utf-8")
+        return text[: text.index(old)].count("\n") + 1
+
+    def load(self) -> dict[str, pd.DataFrame]:
+        """Everything up to the estimates, as the pipeline does it: reports.* by name."""
+        return run.build_warehouse(self.folder, "report", lambda text: None).tables
+
+    @contextmanager
+    def loaded(self) -> Iterator[Warehouse]:
+        self.load()
+        with open_warehouse(self.folder / "warehouse.duckdb") as warehouse:
+            yield warehouse
+
+    def contents(self) -> dict[str, str]:
+        """What the warehouse holds: a hash of each raw table and of what estimates were kept; empty without a file."""
+        return warehouse_contents(self.folder / "warehouse.duckdb")
+
+
+def warehouse_contents(file: Path) -> dict[str, str]:
+    """Rows of the tables that no run makes again, as text, whatever their order."""
+    if not file.exists():
+        return {}
+    kept = ("raw.files", "raw.sheets", "raw.rows", "raw.notes", "estimates.runs", "estimates.run_headlines")
+    with open_warehouse(file, read_only=True) as warehouse:
+        known = set(warehouse.read("select table_schema || '.' || table_name as name from information_schema.tables")["name"])
+        query = "select md5(coalesce(string_agg(cast(t as varchar), '|' order by cast(t as varchar)), '')) as hash from {} as t"
+        return {name: warehouse.read(query.format(name))["hash"][0] for name in kept if name in known}
+
+
+def write_tiny_program(folder: Path) -> TinyProgram:
+    """Writes the sound program into a folder."""
+    tiny = TinyProgram(folder)
+    folder.mkdir(parents=True, exist_ok=True)
+    tiny.settings_file.write_text(SETTINGS, encoding="utf-8")
+    tiny.write("sites", _sites())
+    tiny.write("rain_history", _rain(range(2071, 2075)))
+    for season in (2091, 2092):
+        tiny.write("weather_daily", _rain([season]), season)
+        tiny.write("trials", _trials(season), season)
+        tiny.write("treatments", _treatments(season), season)
+        tiny.write("nitrogen_applications", _applications(season), season)
+        tiny.write("plots", _plots(season), season)
+    return tiny
+
+
+def _of(season: int) -> list[tuple]:
+    return [trial for trial in TRIALS if trial[1] == season]
+
+
+def _sites() -> list[list[str]]:
+    return [
+        ["site_id", "place", "drainage_class", "drainage_source"],
+        ["Alder Bench", "Alder", "Well drained", "on-site description"],
+        ["Birch Flats", "Birch", "Poorly drained", "on-site description"],
+    ]
+
+
+def _rain(years) -> list[list[str]]:
+    days = [(place, year, day) for place in ("Alder", "Birch") for year in years for day in range(1, 6)]
+    return [["place", "date", "rain_in"]] + [[p, f"{y}-05-{d:02}", f"{(y % 4 + d) / 10}"] for p, y, d in days]
+
+
+def _trials(season: int) -> list[list[str]]:
+    heads = ["trial_id", "season", "site_id", "crop", "design", "planted", "harvested", "row_spacing_in", "became", "became_why"]
+    return [heads] + [
+        [name, str(season), site, crop, "RCBD", f"{season}-05-02", f"{season}-10-04", "30" if crop == "corn" else "38", "harvested", ""]
+        for name, season, site, crop, _ in _of(season)
+    ]
+
+
+def _treatments(season: int) -> list[list[str]]:
+    heads = ["trial_id", "treatment_code", "n_source", "coated_n_fraction", "n_rate_lb_ac", "timing", "passes", "placement", "is_zero_n"]
+    return [heads] + [
+        [trial[0], code, *words, "none" if code == "ZERO" else "broadcast", "yes" if code == "ZERO" else "no"]
+        for trial in _of(season)
+        for code, words in TREATMENTS.items()
+    ]
+
+
+def _applications(season: int) -> list[list[str]]:
+    heads = ["trial_id", "treatment_code", "application", "product", "product_n_pct", "n_rate_lb_ac", "placement", "counts_toward"]
+    first, second = ("urea", "46"), ("coated urea", "44")
+    rows = []
+    for name, *_ in _of(season):
+        rows.append([name, "U-120", "at planting", *first, "120", "broadcast", "treatment"])
+        rows.append([name, "C-120", "at planting urea", *first, "60", "broadcast", "treatment"])
+        rows.append([name, "C-120", "at planting coated", *second, "60", "broadcast", "treatment"])
+        rows.append([name, "ALL", "starter", "starter", "10", "5", "banded", "background"])
+    return [heads, *rows]
+
+
+def _plots(season: int) -> list[list[str]]:
+    heads = ["trial_id", "block", "plot", "treatment_code", "harvest_weight_lb", "moisture_pct", "gin_turnout_fraction",
+             "harvest_length_ft", "harvest_width_ft", "rows_harvested", "became", "cause", "caused_by_treatment"]  # fmt: skip
+    rows = []
+    for name, _, _, crop, weights in _of(season):
+        moisture, turnout, length, width = ("18.2", "", "30", "5") if crop == "corn" else ("", "0.392", "40", "6.333")
+        for block in (1, 2):
+            for i, (code, weight) in enumerate(zip(TREATMENTS, weights, strict=True), start=1):
+                cells = [f"{weight + 0.3 * block:.1f}", moisture, turnout, length, width, "2", "harvested", "", ""]
+                rows.append([name, str(block), f"{block}0{i}", code, *cells])
+    return [heads, *rows]

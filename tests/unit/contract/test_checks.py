@@ -1,0 +1,199 @@
+"""Every check that follows from the declarations: a row is planted for each, and each must be found at its own place.
+
+All rows go into one program and are loaded once; a row is a sound one (the examples of the declaration) with a key
+of its own and one fault.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import pytest
+
+from pipeline.contract.checks import declared_checks
+from pipeline.contract.tables import NOTED, Column, Table, declared_tables
+from pipeline.contract.units import UNITS
+from tests.tiny_program import write_tiny_program
+
+TRIAL_OF_CROP = {"corn": "2091-A-corn", "cotton": "2091-B-cotton", "soybean": "2091-S-soybean"}
+SOUND_MOISTURE = {"corn": "18.2", "cotton": "", "soybean": "12"}
+# what makes a row's key its own, and the words that tie it to the sound program
+TIES = {
+    "sites": {"place": "Alder"},
+    "trials": {"season": "2091", "site_id": "Alder Bench", "planted": "2091-05-02", "harvested": "2091-10-04"},
+    "treatments": {"trial_id": "2091-A-corn"},
+    "nitrogen_applications": {"trial_id": "2091-A-corn", "treatment_code": "U-120"},
+    "plots": {"trial_id": "2091-A-corn", "treatment_code": "U-120", "caused_by_treatment": "", "cause": ""},
+    "weather_daily": {"place": "Alder"},
+    "rain_history": {"place": "Alder"},
+}
+OWN_KEY = {"sites": "site_id", "trials": "trial_id", "treatments": "treatment_code", "nitrogen_applications": "application",
+           "plots": "plot", "weather_daily": "date", "rain_history": "date"}  # fmt: skip
+NOT_OF_TYPE = {"number": "12,5", "integer": "1.5", "date": "05/02/2093", "yes_no": "maybe"}
+
+
+@dataclass(frozen=True)
+class Planted:
+    """One row: its fault as heading to cell, and the check that must speak; an empty check means silence."""
+
+    table: str
+    check: str
+    severity: str
+    column: str
+    fault: tuple[tuple[str, str], ...]
+    mend: str = ""
+
+
+def _planted(table: Table) -> list[Planted]:
+    cases = []
+    for column in table.plain_columns:
+        heads = list(column.unit_of_heading)
+        place, name = " or ".join(heads), f"{table.name}.{column.name}"
+
+        def case(check, *fault, severity=column.severity, at=place, mend=""):
+            cases.append(Planted(table.name, check and f"{name} {check}", severity, at, fault, mend))
+
+        if column.required:
+            case("is filled in", *((head, "") for head in heads), mend="fill it in")
+        if column.type != "text":
+            expected = {"number": "a number like 12.5", "integer": "a whole number", "date": "a date as year-month-day", "yes_no": "yes or no"}
+            case(f"is {expected[column.type]}", (heads[0], NOT_OF_TYPE[column.type]), mend="write")
+        if len(heads) > 1:
+            case("in one unit", (heads[0], column.example or "1"), *((head, "1") for head in heads[1:]), mend="empty one of them")
+        if column.words or column.words_from:
+            case("is a known word", (heads[0], column.example[:-1] + "q"), at=column.name, mend=f'nearest known word: "{column.example}"')
+        for crop, limits in (column.by_crop or {"": {"hard": column.hard, "typical": column.typical}}).items():
+            _at_limits(case, column, crop, limits)
+    return cases
+
+
+def _at_limits(case, column: Column, crop: str, limits: dict) -> None:
+    """At a limit nothing is said, in any unit; just below and above it the check speaks."""
+    tie = (("trial_id", TRIAL_OF_CROP[crop]),) if crop else ()
+    if crop and column.name != "moisture":
+        tie += (("moisture_pct", SOUND_MOISTURE[crop]),)
+    hard, typical = limits.get("hard"), limits.get("typical")
+    for low_high, kind, severity in ((hard, "hard", column.severity), (typical, "typical", NOTED)):
+        if not low_high:
+            continue
+        for limit, outward in zip(low_high, (-1, 1), strict=True):
+            if not (kind == "typical" and hard and limit in hard):
+                step = 1 if column.type == "integer" else 1e-4 * max(1.0, abs(limit))
+                case(f"within its {kind} range", (_head(column), f"{limit + outward * step:.10g}"), *tie, severity=severity)
+            if kind == "typical" or not typical:
+                for head in column.unit_of_heading:
+                    case("", *((other, "") for other in column.unit_of_heading), (head, _in_unit(column, head, limit)), *tie)
+
+
+def _head(column: Column) -> str:
+    return next(iter(column.unit_of_heading))
+
+
+def _in_unit(column: Column, head: str, limit: float) -> str:
+    """A limit (in the first unit) as it would be typed under another heading."""
+    if not column.units:
+        return f"{limit:g}"
+    unit = UNITS[column.unit_of_heading[head]]
+    return f"{(column.in_stored_unit(limit) - unit.offset) / unit.factor:.12g}"
+
+
+CASES = [case for table in declared_tables().values() for case in _planted(table)]
+DOUBLED = {"sites": "drainage_source", "trials": "series", "treatments": "additive", "nitrogen_applications": "placement",
+           "plots": "notes", "weather_daily": "temp_max_f", "rain_history": "rain_in"}  # fmt: skip
+
+
+def _headings(table: Table) -> list[str]:
+    return [head for column in table.plain_columns for head in column.unit_of_heading]
+
+
+def _sound_row(table: Table, number: int) -> dict[str, str]:
+    row = {next(iter(column.unit_of_heading)): column.example for column in table.plain_columns} | TIES[table.name]
+    # days of April, outside every rainfall window
+    own = f"{1900 + number}-04-01" if OWN_KEY[table.name] == "date" else f"case {number}"
+    return row | {OWN_KEY[table.name]: own}
+
+
+def _with_all_headings(tiny, table: Table) -> None:
+    rows = tiny.rows(table.name)
+    new = [head for head in _headings(table) if head not in rows[0]]
+    tiny.write(table.name, [rows[0] + new, *(row + [""] * len(new) for row in rows[1:])])
+
+
+def _write_rows(tiny) -> tuple[list[int], dict[str, tuple[int, int]]]:
+    numbers, doubled = [], {}
+    rows = {}
+    for table in declared_tables().values():
+        _with_all_headings(tiny, table)
+        rows[table.name] = tiny.rows(table.name)
+    for number, case in enumerate(CASES):
+        table, cells = declared_tables()[case.table], rows[case.table]
+        row = _sound_row(table, number) | dict(case.fault)
+        cells.append([row.get(head, "") for head in cells[0]])
+        numbers.append(len(cells))
+    for name, column in DOUBLED.items():
+        row, cells = _sound_row(declared_tables()[name], len(CASES)), rows[name]
+        cells.append([row.get(head, "") for head in cells[0]])
+        cells.append([(row | {column: "0.25"}).get(head, "") for head in cells[0]])
+        doubled[name] = (len(cells) - 1, len(cells))
+    for name, cells in rows.items():
+        tiny.write(name, cells)
+    return numbers, doubled
+
+
+@pytest.fixture(scope="module")
+def found(tmp_path_factory):
+    """(findings by table and row, row numbers of CASES, row numbers of the doubled keys)."""
+    from pipeline import run
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(run, "estimate_all", lambda warehouse, program, card, tell: ({}, card))
+        tiny = write_tiny_program(tmp_path_factory.mktemp("checks") / "program")
+        tiny.add_trial(TRIAL_OF_CROP["soybean"])
+        tiny.change("trials", tiny.rows_of("trials", TRIAL_OF_CROP["soybean"])[0], "crop", "soybean")
+        numbers, doubled = _write_rows(tiny)
+        findings = tiny.load()["reports.findings"]
+    from_declarations = {check.name for table in declared_tables().values() for check in declared_checks(table)}
+    findings = findings[findings["check_name"].isin(from_declarations)]
+    by_place = {}
+    for row in findings.itertuples():
+        by_place.setdefault((row.file, row.row_number), []).append(row)
+    return by_place, numbers, doubled
+
+
+def _name(case: Planted) -> str:
+    return f"{case.check or 'silent'} {dict(case.fault)}"
+
+
+@pytest.mark.parametrize("index", range(len(CASES)), ids=lambda i: f"{CASES[i].table}: {_name(CASES[i])}")
+def test_a_planted_fault_is_found_at_its_place_and_nowhere_else(found, index):
+    by_place, numbers, _ = found
+    case = CASES[index]
+    here = by_place.get((f"seasons/2091/{case.table}.csv", numbers[index]), [])
+    assert [row.check_name for row in here] == ([case.check] if case.check else [])
+    for row in here:
+        assert (row.severity, row.column_name, row.table_name) == (case.severity, case.column, case.table)
+        assert row.found and row.expected and row.mend
+        assert row.mend.startswith(case.mend)
+
+
+@pytest.mark.parametrize("name", DOUBLED)
+def test_two_rows_of_one_key_with_different_contents(found, name):
+    by_place, _, doubled = found
+    first, second = doubled[name]
+    file = f"seasons/2091/{name}.csv"
+    assert (file, first) not in by_place
+    (row,) = [r for r in by_place[file, second] if "one row per key" in r.check_name]
+    assert row.severity == declared_tables()[name].doubled
+    assert row.expected == f"once; first delivered in {file} row {first}"
+    assert row.found and row.mend
+
+
+def test_every_declared_check_has_a_planted_fault():
+    planted = {case.check for case in CASES if case.check} | {f"{name} has one row per key" for name in DOUBLED}
+    assert planted == {check.name for table in declared_tables().values() for check in declared_checks(table)}
+
+
+def test_nothing_is_found_in_the_sound_program(tiny, without_estimates):
+    tables = tiny.load()
+    assert tables["reports.findings"].empty
+    assert set(tables["reports.trials"]["status"]) == {"accepted"}

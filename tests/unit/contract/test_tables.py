@@ -1,0 +1,47 @@
+"""The declarations themselves: whole, and with examples and ranges that make sense."""
+
+from __future__ import annotations
+
+import pytest
+
+from pipeline.contract.tables import SEVERITIES, declared_tables
+from pipeline.contract.units import UNITS
+
+TABLES = declared_tables()
+COLUMNS = [(table, column) for table in TABLES.values() for column in table.columns]
+IDS = [f"{table.name}.{column.name}" for table, column in COLUMNS]
+
+
+def test_the_tables_a_delivery_may_hold():
+    assert set(TABLES) == {"sites", "trials", "treatments", "nitrogen_applications", "plots", "weather_daily", "rain_history"}
+
+
+@pytest.mark.parametrize(("table", "column"), COLUMNS, ids=IDS)
+def test_a_column_is_declared_in_full(table, column):
+    assert column.meaning and column.severity in SEVERITIES
+    assert set(column.units) <= set(UNITS)
+    for limits in (column.hard, column.typical, *(r for by in column.by_crop.values() for r in by.values())):
+        assert limits is None or limits[0] < limits[1]
+    if column.hard and column.typical:
+        assert column.hard[0] <= column.typical[0] and column.typical[1] <= column.hard[1]
+
+
+@pytest.mark.parametrize("table", TABLES.values(), ids=TABLES)
+def test_a_key_is_made_of_required_columns(table):
+    required = {column.name for column in table.columns if column.required}
+    assert set(table.key) <= required
+
+
+@pytest.mark.parametrize("table", TABLES.values(), ids=TABLES)
+def test_no_heading_means_two_columns_and_every_unit_stands_in_its_heading(table):
+    headings = table.known_headings
+    assert len(headings) == len(set(headings))
+    for column in table.plain_columns:
+        if len(column.units) > 1:
+            assert column.name not in column.unit_of_heading, "a heading without its unit would have to be guessed"
+
+
+def test_a_free_factor_is_known_by_the_beginning_of_its_heading():
+    assert TABLES["treatments"].knows("factor_variety")
+    assert not TABLES["treatments"].knows("variety")
+    assert not TABLES["plots"].knows("factor_variety")
