@@ -1,4 +1,4 @@
--- needs: estimates.comparisons, reference.display_units, estimates.site_year_gains, estimates.eligibility
+-- needs: estimates.comparisons, reference.display_units, estimates.site_year_gains, estimates.eligibility, estimates.arms, trials.treatments
 -- One row per declared comparison, with its unit, its average comparator yield and its site-years.
 create view reports.comparisons as
 select
@@ -8,7 +8,10 @@ select
   coalesce(g.n_site_years, 0) as n_site_years, coalesce(g.n_seasons, 0) as n_seasons,
   g.seasons,
   (select string_agg(distinct also_differs, '; ') from estimates.eligibility as e where e.comparison_id = c.comparison_id and e.is_used) as also_differs,
-  (select count(*) from estimates.eligibility as e where e.comparison_id = c.comparison_id and e.is_used and e.rates_missing is not null) as n_trials_missing_rates
+  (select count(*) from estimates.eligibility as e where e.comparison_id = c.comparison_id and e.is_used and e.rates_missing is not null) as n_trials_missing_rates,
+  list_transform(json_keys(c.rates), lambda rate: cast(rate as double)) as rates_kg_ha,
+  list_transform(json_keys(c.rates), lambda rate: cast(rate as double) / 1.120851156194456) as rates_lb_ac,
+  p.treatment_passes, p.comparator_passes
 from estimates.comparisons as c
 inner join reference.display_units as u on u.crop = c.crop
 left join (
@@ -16,5 +19,11 @@ left join (
     string_agg(distinct cast(season as varchar), ', ' order by cast(season as varchar)) as seasons
   from estimates.site_year_gains where is_pooled group by comparison_id
 ) as g on g.comparison_id = c.comparison_id
+left join (
+  select a.comparison_id, max(t.passes) filter (where a.arm = 'treatment') as treatment_passes,
+    min(t.passes) filter (where a.arm = 'comparator') as comparator_passes
+  from estimates.arms as a inner join trials.treatments as t on t.trial_id = a.trial_id and t.treatment_code = a.treatment_code
+  group by a.comparison_id
+) as p on p.comparison_id = c.comparison_id
 order by c.position;
 comment on view reports.comparisons is 'One row per declared comparison';

@@ -2,7 +2,7 @@
 -- One row per comparison and site-year in the display unit, with its own 95 % limits' ingredients.
 create view reports.site_year_gains as
 select
-  g.comparison_id, c.position, c.crop, c.unit, c.digits, g.site_year_id, g.place, g.season,
+  g.comparison_id, c.position, c.says, c.crop, c.unit, c.digits, g.site_year_id, g.place, g.season,
   s.drainage_classes, g.drainage_group, g.rainfall_class, s.spi, s.near_cut,
   g.gain / c.kg_ha_per_unit as gain, g.std_error / c.kg_ha_per_unit as std_error, g.df,
   g.own_std_error / c.kg_ha_per_unit as own_std_error,

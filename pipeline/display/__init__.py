@@ -1,0 +1,1 @@
+"""Estimates to ink: numbers, sentences, tables and figures. Nothing is computed here beyond rounding."""

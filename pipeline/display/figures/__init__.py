@@ -1,0 +1,1 @@
+"""One figure per module; each returns the Markdown that shows it."""

@@ -1,0 +1,69 @@
+"""One site-year's rain by month against the reference period."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pandas as pd
+import plotnine as p9
+
+from pipeline.display import theme
+from pipeline.display.numbers import number
+from pipeline.display.tables import Markdown
+
+MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December")
+HEIGHT_INCH = 1.9
+
+
+def monthly_rain(rain: pd.DataFrame, *, unit: str, folder: Path) -> Markdown:
+    """Draws the rows of reports.monthly_rain of one site-year; `unit` is 'inch' or 'mm'."""
+    columns = {f"{part}_{unit}": part for part in ("rain", "mean", "low", "high")}
+    rows = rain.rename(columns=columns)
+    last = rows.iloc[-1]
+    plot = (
+        p9.ggplot(rows, p9.aes("month", "rain"))
+        + p9.geom_linerange(p9.aes(ymin="low", ymax="high"), color=theme.HAIRLINE, size=5, na_rm=True)
+        + p9.geom_point(p9.aes(y="mean"), color=theme.QUIET, shape="_", size=5, na_rm=True)
+        + p9.geom_point(color=theme.INK, size=2)
+        + _words(last, "rain", str(last["season"]))
+        + _words(last, "mean", "mean")
+        + p9.scale_x_continuous(breaks=list(rows["month"]), labels=[MONTHS[m - 1][:3] for m in rows["month"]], expand=(0, 0.5, 0, 1.2))
+        + p9.labs(x="", y=f"Rain, {unit}")
+        + theme.page_theme(HEIGHT_INCH)
+        + p9.theme(
+            axis_title_y=p9.element_text(size=theme.TEXT_SIZE),
+            panel_grid_major_y=p9.element_line(color=theme.HAIRLINE, size=0.4),
+            panel_grid_major_x=p9.element_blank(),
+        )
+    )
+    return theme.figure(plot, folder=folder, name="rain", caption=_caption(rows, unit), alt=_alt(rows, unit))
+
+
+def _words(row: pd.Series, column: str, words: str) -> p9.annotate | list:
+    if pd.isna(row[column]):
+        return []
+    return p9.annotate("text", x=row["month"] + 0.3, y=row[column], label=words, ha="left", size=theme.LABEL_SIZE, family=theme.FONT)
+
+
+def _caption(rows: pd.DataFrame, unit: str) -> str:
+    first = rows.iloc[0]
+    metric = "1 inch is 25.4 mm" if unit == "inch" else "25.4 mm are 1 inch"
+    if rows["mean"].isna().all():
+        return f"Rain by month at {first['place']} in {first['season']} (dots). No reference period was delivered; {metric}."
+    return (
+        f"Rain by month at {first['place']} in {first['season']} (dots) against {number(rows['n_years'].max())} reference years: "
+        f"their mean (dash) and the range of 8 years in 10 (bar); {metric}."
+    )
+
+
+def _alt(rows: pd.DataFrame, unit: str) -> str:
+    above = rows[rows["rain"] > rows["high"]]["month"]
+    below = rows[rows["rain"] < rows["low"]]["month"]
+    wetter = f"above the range of 8 years in 10 in {_months(above)}" if len(above) else "never above the range of 8 years in 10"
+    drier = f"below it in {_months(below)}" if len(below) else "never below it"
+    totals = ", ".join(f"{MONTHS[row.month - 1]} {number(row.rain, 1 if unit == 'inch' else 0)}" for row in rows.itertuples())
+    return f"Monthly rain in {unit}: {totals}. It lay {wetter} and {drier}."
+
+
+def _months(months: pd.Series) -> str:
+    return ", ".join(MONTHS[month - 1] for month in months)

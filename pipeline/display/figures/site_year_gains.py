@@ -1,0 +1,117 @@
+"""Every site-year's gain on one axis, with the average and the range one more field is expected in."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pandas as pd
+import plotnine as p9
+
+from pipeline.display import theme
+from pipeline.display.numbers import between, count, number, seasons
+from pipeline.display.tables import Markdown
+from pipeline.display.wording import TARGET, TESTED, arms, capital
+
+ROW_INCH = 0.155
+FRAME_INCH = 0.75
+TALLEST_INCH = 8.2
+MOST_NAMED = 46  # more site-years than this would not fit a printed page with their names
+
+
+def site_year_gains(gains: pd.DataFrame, averages: pd.DataFrame, *, folder: Path, name: str) -> Markdown:
+    """Draws one comparison.
+
+    Args:
+        gains: its pooled rows of reports.site_year_gains with conf_low and conf_high.
+        averages: its leading rows of reports.gains over all site-years, the declared target's among them.
+    """
+    rows = _placed(gains)
+    below = _averages_placed(averages, rows["y"].max() + 2)
+    declared = averages[averages["is_declared"]].iloc[0]
+    height = min(TALLEST_INCH, ROW_INCH * (len(rows) + rows["season"].nunique() * 2 + len(below) + 2) + FRAME_INCH)
+    plot = (
+        p9.ggplot(rows, p9.aes("gain", "y"))
+        + _band(declared)
+        + p9.geom_vline(xintercept=0, color=theme.INK, size=0.6)
+        + p9.geom_segment(p9.aes(x="conf_low", xend="conf_high", yend="y"), color=theme.RANGE, size=0.6, na_rm=True)
+        + p9.geom_point(color=theme.INK, size=1.6)
+        + p9.geom_segment(
+            p9.aes(x="low", xend="high", y="y", yend="y", size="thickness"), data=below, color=theme.AVERAGE, inherit_aes=False
+        )
+        + p9.scale_size_identity()
+        + p9.geom_point(p9.aes("estimate", "y"), data=below[below["estimate"].notna()], color=theme.AVERAGE, size=2.4, inherit_aes=False)
+        + _names_at_left(rows, below)
+        + p9.labs(x=_axis(declared))
+        + theme.page_theme(height)
+    )
+    return theme.figure(plot, folder=folder, name=name, caption=_caption(rows, declared), alt=_alt(rows, declared))
+
+
+def _placed(gains: pd.DataFrame) -> pd.DataFrame:
+    """Rows by season, then place: never by size. A season's heading takes a row of its own, with one free above."""
+    rows = gains.sort_values(["season", "place"]).reset_index(drop=True)
+    headings = rows["season"].ne(rows["season"].shift()).cumsum()
+    return rows.assign(y=rows.index + 2 * headings - 1)
+
+
+def _averages_placed(averages: pd.DataFrame, top: int) -> pd.DataFrame:
+    """Rows under the site-years: each target's average, then the range for one more field."""
+    rows = []
+    for _, row in averages[averages["estimate"].notna()].iterrows():
+        rows.append((f"Average, {row['target']}", row["estimate"], row["conf_low"], row["conf_high"], 1.4))
+    declared = averages[averages["is_declared"]].iloc[0]
+    if pd.notna(declared["pred_low"]):
+        rows.append((f"One field, {declared['target']}", None, declared["pred_low"], declared["pred_high"], 0.5))
+    placed = pd.DataFrame(rows, columns=["label", "estimate", "low", "high", "thickness"])
+    return placed.astype({"estimate": float}).assign(y=range(top, top + len(rows)))
+
+
+def _band(declared: pd.Series) -> p9.annotate | list:
+    if pd.isna(declared["conf_low"]):
+        return []
+    ends = {"xmin": declared["conf_low"], "xmax": declared["conf_high"]}
+    return p9.annotate("rect", ymin=float("-inf"), ymax=float("inf"), fill=theme.BAND, **ends)
+
+
+def _names_at_left(rows: pd.DataFrame, below: pd.DataFrame) -> p9.scale_y_reverse:
+    """Season headings, place names with their classes, and the averages, as the axis' own words."""
+    headings = rows.groupby("season")["y"].min() - 1
+    named = dict(zip(headings, headings.index.astype(str), strict=True)) | dict(zip(below["y"], below["label"], strict=True))
+    if len(rows) <= MOST_NAMED:
+        named |= {row.y: f"{row.place}, {_classes(row)}" for row in rows.itertuples()}
+    positions = sorted(named)
+    return p9.scale_y_reverse(breaks=positions, labels=[named[y] for y in positions], expand=(0, 0.8))
+
+
+def _classes(row) -> str:
+    return " ".join(word for word in (row.drainage_group, row.rainfall_class) if isinstance(word, str))
+
+
+def _axis(declared: pd.Series) -> str:
+    sides = arms(declared["says"])
+    what = sides[0] if sides else "treatment"
+    return f"Gain, {declared['unit']}\n\u2190 {what}, yielded less   |   more \u2192"
+
+
+def _caption(rows: pd.DataFrame, declared: pd.Series) -> str:
+    band = f" Band: {_average(declared)}." if pd.notna(declared["conf_low"]) else ""
+    return (
+        f"{capital(declared['says'])}: gain at each of {count(len(rows), 'site-year')}, with 95 % intervals that hold plot noise."
+        f"{band} Beside each place: its drainage group and rainfall class."
+    )
+
+
+def _average(row: pd.Series) -> str:
+    return f"the average {TARGET[row['target']]}, 95 % interval {between(row['conf_low'], row['conf_high'], row['digits'])} {row['unit']}"
+
+
+def _alt(rows: pd.DataFrame, declared: pd.Series) -> str:
+    low, high = rows.loc[rows["gain"].idxmin()], rows.loc[rows["gain"].idxmax()]
+    digits, unit = declared["digits"], declared["unit"]
+    average = f" The band shows {_average(declared)}." if pd.notna(declared["conf_low"]) else ""
+    years = seasons(", ".join(str(year) for year in sorted(rows["season"].unique())))
+    return (
+        f"Dots with intervals for {count(len(rows), 'site-year')}, {years}. {(rows['gain'] > 0).sum()} lie right of zero, "
+        f"from {number(low['gain'], digits)} at {low['place']} {low['season']} to {number(high['gain'], digits)} {unit} "
+        f"at {high['place']} {high['season']}.{average}"
+    )

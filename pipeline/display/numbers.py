@@ -1,0 +1,87 @@
+"""How a quantity is written: decimals, signs and ranges, in one place."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from datetime import date
+
+import pandas as pd
+
+MINUS = "\u2212"
+UNKNOWN = "not known"
+MOST_EXTRA_DIGITS = 2
+
+
+def number(value: float, digits: int = 0) -> str:
+    """A value with fixed decimals. One that is not zero is not printed as zero: up to two decimals are added."""
+    if pd.isna(value):
+        return UNKNOWN
+    shown = digits
+    while value != 0 and round(value, shown) == 0 and shown < digits + MOST_EXTRA_DIGITS:
+        shown += 1
+    text = f"{abs(value):,.{shown}f}"
+    return f"{MINUS}{text}" if value < 0 and float(text.replace(",", "")) != 0 else text
+
+
+def between(low: float, high: float, digits: int = 0) -> str:
+    """A range in words, so that no dash can be read as a minus."""
+    return f"{number(low, digits)} to {number(high, digits)}"
+
+
+def with_metric(row: Mapping, column: str) -> str:
+    """A value of a row in its display unit, kg/ha in brackets: '5.8 bu/ac (364 kg/ha)'."""
+    value = f"{number(row[column], row['digits'])} {row['unit']}"
+    return value if row["unit"] == "kg/ha" else f"{value} ({number(row[column + '_kg_ha'])} kg/ha)"
+
+
+def p_value(value: float) -> str:
+    """Two digits that matter, and never zero: 'p = 0.024', 'p < 0.001'."""
+    if value < 0.001:
+        return "p < 0.001"
+    return f"p = {value:.3f}" if value < 0.1 else f"p = {value:.2f}"
+
+
+def percent(value: float, digits: int = 0) -> str:
+    return f"{number(value, digits)} %"
+
+
+def count(n: int, one: str, many: str = "") -> str:
+    """'1 site-year', '33 site-years'."""
+    return f"{n:,} {one if n == 1 else many or one + 's'}"
+
+
+def day(value: date | None) -> str:
+    """'2 May 2093', or that it is not known."""
+    return UNKNOWN if pd.isna(value) else f"{value.day} {value:%B %Y}"
+
+
+def month_day(value: str) -> str:
+    """'05-01' as '1 May'."""
+    month, day_of_month = value.split("-")
+    return f"{int(day_of_month)} {date(2000, int(month), 1):%B}"
+
+
+def listed(words: Iterable[str], joint: str = "and") -> str:
+    """'a', 'a and b', 'a, b and c'."""
+    words = list(words)
+    return f"{', '.join(words[:-1])} {joint} {words[-1]}" if len(words) > 1 else "".join(words)
+
+
+def seasons(text: str) -> str:
+    """'2091, 2092, 2093' as '2091 to 2093'; seasons with a gap are listed."""
+    years = [int(year) for year in text.split(", ")]
+    if len(years) > 2 and years == list(range(years[0], years[-1] + 1)):
+        return f"{years[0]} to {years[-1]}"
+    return listed(map(str, years))
+
+
+def row_numbers(numbers: Iterable[int]) -> str:
+    """Row numbers of a file, runs drawn together: 'row 5', 'rows 5 to 8, 12'."""
+    runs: list[list[int]] = []
+    for n in sorted(set(numbers)):
+        if runs and n == runs[-1][-1] + 1:
+            runs[-1].append(n)
+        else:
+            runs.append([n])
+    texts = [str(run[0]) if len(run) == 1 else f"{run[0]} to {run[-1]}" for run in runs]
+    return f"row{'' if len(runs) == 1 and len(runs[0]) == 1 else 's'} {', '.join(texts)}"

@@ -1,0 +1,140 @@
+"""The tables of a crop's season page."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from pipeline.display import wording
+from pipeline.display.numbers import between, count, number, row_numbers
+from pipeline.display.tables import Markdown, escaped, grey, joined, pipe_table
+from pipeline.display.wording import TESTED, TO_COME, capital
+
+GROUPS = ("P", "W", "R")
+CLASSES = ("dry", "normal", "wet")
+
+
+def comparisons_table(gains: pd.DataFrame) -> Markdown:
+    """Every comparison of a crop: both targets side by side, what stands behind them, and the other methods.
+
+    Args:
+        gains: rows of reports.gains of one crop with moderator 'all'.
+    """
+    rows = []
+    for _, of_comparison in gains.groupby("position"):
+        first = of_comparison.iloc[0]
+        declared = of_comparison[of_comparison["is_declared"]]
+        rows.append(
+            {
+                "Comparison": capital(first["says"]),
+                "In the seasons tested": _average(of_comparison, TESTED),
+                "For seasons to come": _average(of_comparison, TO_COME),
+                "Site-years, seasons": f"{first['n_site_years']}, {first['n_seasons']}",
+                "Other methods": wording.cross_check(declared),
+            }
+        )
+    caption = (
+        f"Average gain in {first['unit']} with its 95 % interval; id of the estimate in grey. The target a comparison "
+        "declared beforehand is in bold. Other methods: a two-stage meta-analysis and the plain mean, for that target."
+    )
+    widths = {"Comparison": 30, "In the seasons tested": 21, "For seasons to come": 21, "Site-years, seasons": 12, "Other methods": 20}
+    return pipe_table(pd.DataFrame(rows), caption=caption, label="comparisons", widths=widths)
+
+
+def _average(rows: pd.DataFrame, target: str) -> Markdown:
+    row = leading(rows, target)
+    identity = grey(row["estimate_id"])
+    if pd.isna(row["estimate"]):
+        return joined(["none", identity], by=" ")
+    size = escaped(number(row["estimate"], row["digits"]))
+    size = Markdown(f"**{size}**") if row["is_declared"] else size
+    return joined([size, f"({between(row['conf_low'], row['conf_high'], row['digits'])})", identity], by=" ")
+
+
+def leading(gains: pd.DataFrame, target: str, moderator: str = "all", level: str = "all") -> pd.Series | None:
+    """The row that leads for a target and a class; None where the class holds no site-year."""
+    found = gains[
+        (gains["target"] == target) & (gains["moderator"] == moderator) & (gains["level"] == level) & gains["is_headline"].eq(True)
+    ]
+    return found.iloc[0] if len(found) else None
+
+
+def where_table(gains: pd.DataFrame, target: str) -> Markdown:
+    """Drainage group by rainfall class for one comparison, with what its counts allow to be shown.
+
+    Args:
+        gains: all rows of reports.gains of the comparison.
+    """
+    rows = []
+    for group in (*GROUPS, "all"):
+        row = {"Drainage group": wording.DRAINAGE.get(group, "All groups")}
+        for rain in (*CLASSES, "all"):
+            row[_heading(gains, target, rain)] = _cell(leading(gains, target, *_class_of(group, rain)))
+        rows.append(row)
+    unit = gains["unit"].iloc[0]
+    caption = (
+        f"Average gain in {unit} {wording.TARGET[target]} with its 95 % interval, n site-years. Grey: fewer than 6 site-years or a "
+        "single season, nothing is claimed; 1 or 2 site-years are only counted."
+    )
+    return pipe_table(pd.DataFrame(rows), caption=caption, label="where", widths={"Drainage group": 24})
+
+
+def _heading(gains: pd.DataFrame, target: str, rain: str) -> str:
+    """A class met in one season carries the season's name."""
+    if rain == "all":
+        return "Any rainfall"
+    row = leading(gains, target, "rainfall class", rain)
+    only = f" ({row['seasons']} only)" if row is not None and row["n_seasons"] == 1 else ""
+    return f"{capital(rain)}{only}"
+
+
+def _class_of(group: str, rain: str) -> tuple[str, str]:
+    if group == "all":
+        return ("all", "all") if rain == "all" else ("rainfall class", rain)
+    return ("drainage group", group) if rain == "all" else ("drainage group x rainfall class", f"{group} x {rain}")
+
+
+def _cell(row: pd.Series | None) -> str:
+    if row is None:
+        return "none"
+    only = f", {row['seasons']} only" if row["n_seasons"] == 1 else ""
+    if row["shown_as"] == "count" or pd.isna(row["estimate"]):
+        return f"n = {row['n_site_years']}{only}"
+    shown = f"{number(row['estimate'], row['digits'])} ({between(row['conf_low'], row['conf_high'], row['digits'])}), n = {row['n_site_years']}{only}"
+    return grey(shown) if row["shown_as"] == "grey" else shown
+
+
+def where_sentences(gains: pd.DataFrame, tests: pd.DataFrame) -> list[str]:
+    """What may be said about the classes: the test of each moderator, and its classes only where they are shown to differ."""
+    said = []
+    for _, test in tests.iterrows():
+        said.append(wording.class_difference(test))
+        rows = gains[(gains["target"] == test["target"]) & (gains["moderator"] == test["moderator"]) & gains["is_headline"].eq(True)]
+        said += wording.class_sentences(rows, test)
+    unknown = int(tests["n_unknown"].max()) if len(tests) else 0
+    if unknown:
+        verb = "has no class and stands" if unknown == 1 else "have no class and stand"
+        said.append(f"{count(unknown, 'site-year')} {verb} outside the table's rainfall columns.")
+    return said
+
+
+def left_out_table(left_out: pd.DataFrame, findings: pd.DataFrame) -> Markdown:
+    """Trials of a crop that a comparison leaves out, each with its reason.
+
+    Args:
+        left_out: rows of reports.left_out of one crop.
+        findings: rows of reports.findings; the first that holds a trial is its reason.
+    """
+    rows = []
+    for (season, place, trial_id, reason), of_trial in left_out.groupby(["season", "place", "trial_id", "reason"], dropna=False):
+        rows.append({"Season": str(season), "Place": place, "Trial": trial_id, "Why": why_left_out(trial_id, reason, findings)})
+    caption = "Trials left out, with the reason. A trial is never left out for its yields."
+    return pipe_table(pd.DataFrame(rows), caption=caption, label="left-out", widths={"Season": 8, "Place": 14, "Trial": 18, "Why": 60})
+
+
+def why_left_out(trial_id: str, reason: str, findings: pd.DataFrame) -> str:
+    holding = findings[(findings["trial_id"] == trial_id) & (findings["severity"] == "holds the trial")]
+    if not reason.startswith("held: ") or holding.empty:
+        return capital(reason)
+    first = holding.sort_values(["file", "row_number"]).iloc[0]
+    alike = holding[(holding["check_name"] == first["check_name"]) & (holding["file"] == first["file"])]
+    return f"Held: {first['column_name']} is {first['found']}, expected {first['expected']} ({first['file']}, {row_numbers(alike['row_number'])})"

@@ -1,0 +1,68 @@
+"""Tables as Markdown pipe tables, so that HTML, PDF and DOCX all get the same one."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping, Sequence
+
+import pandas as pd
+
+MARKDOWN_CHARACTER = re.compile(r"([\\`*_{}\[\]<>#|~^@$&])")
+WIDEST, NARROWEST = 44, 5
+DASHES = {"left": ":{}-", "right": "-{}:"}
+
+
+class Markdown(str):
+    """Text that is Markdown already and must not be escaped."""
+
+    def _repr_markdown_(self) -> str:
+        return str(self)
+
+
+def escaped(text: object) -> Markdown:
+    """One line of text in which no character acts as Markdown."""
+    if isinstance(text, Markdown):
+        return text
+    return Markdown(MARKDOWN_CHARACTER.sub(r"\\\1", " ".join(str(text).split())))
+
+
+def grey(text: object) -> Markdown:
+    """Text in grey: a figure from which nothing is claimed, or an id that stands back."""
+    return Markdown(f'[{escaped(text)}]{{.grey typst:text:fill="luma(105)"}}')
+
+
+def joined(parts: Iterable[object], by: str = "; ") -> Markdown:
+    """Texts and Markdown as one cell."""
+    return Markdown(by.join(escaped(part) for part in parts))
+
+
+def pipe_table(
+    frame: pd.DataFrame, *, caption: str, label: str, right: Sequence[str] = (), widths: Mapping[str, int] | None = None
+) -> Markdown:
+    """A frame of texts as a numbered Markdown table.
+
+    Args:
+        frame: one row per table row; its column names are the headings. Cells are escaped unless Markdown.
+        caption: printed above the table; escaped unless Markdown.
+        label: the part of the id after `tbl-`.
+        right: columns set at the right, numbers.
+        widths: shares of the page's width by column; by default the longest cell of each decides.
+    """
+    given = widths or {}
+    lines = ["| " + " | ".join(escaped(name) for name in frame.columns) + " |"]
+    dashes = [
+        DASHES["right" if name in right else "left"].format("-" * given.get(name, _width(name, frame[name]))) for name in frame.columns
+    ]
+    lines.append("|" + "|".join(dashes) + "|")
+    for row in frame.itertuples(index=False):
+        lines.append("| " + " | ".join(escaped("" if _is_blank(cell) else cell) for cell in row) + " |")
+    return Markdown("\n".join(lines) + f"\n\n: {escaped(caption)} {{#tbl-{label}}}\n")
+
+
+def _is_blank(cell: object) -> bool:
+    return cell is None or (not isinstance(cell, str) and pd.isna(cell))
+
+
+def _width(name: str, column: pd.Series) -> int:
+    longest = max([len(str(cell)) for cell in column if not _is_blank(cell)] + [max(map(len, name.split())), NARROWEST])
+    return min(longest, WIDEST)

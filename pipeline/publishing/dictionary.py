@@ -1,0 +1,46 @@
+"""The data dictionary: the contract's declarations and checks as frames for a page."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from pipeline.contract.checks import Check, declared_checks
+from pipeline.contract.tables import Column, Table, declared_tables
+from pipeline.warehouse import written_checks
+
+
+def dictionary_tables() -> dict[str, pd.DataFrame]:
+    """One row per delivered table, per column, and per check."""
+    tables = list(declared_tables().values())
+    named = pd.DataFrame({"table_name": t.name, "grain": t.grain, "key": ", ".join(t.key), "meaning": t.meaning} for t in tables)
+    columns = pd.DataFrame(_column_row(table, column) for table in tables for column in table.columns)
+    checks = [_check_row(check, t.name) for t in tables for check in declared_checks(t)]
+    checks += [_check_row(check, None) for check, _ in written_checks()]
+    return {"dictionary_tables": named, "dictionary_columns": columns, "dictionary_checks": pd.DataFrame(checks)}
+
+
+def _column_row(table: Table, column: Column) -> dict:
+    return {
+        "table_name": table.name,
+        "heading": f"{column.name}..." if column.pattern else " or ".join(column.unit_of_heading),
+        "type": column.type.replace("_", " or "),
+        "is_required": column.required,
+        "meaning": column.meaning,
+        "words": ", ".join(column.words) or (f"the words of {column.words_from}" if column.words_from else ""),
+        "hard": _limits(column, "hard"),
+        "typical": _limits(column, "typical"),
+        "example": column.example,
+        "severity": column.severity,
+    }
+
+
+def _limits(column: Column, kind: str) -> str:
+    """The range as declared, in the column's first unit, by crop where it differs."""
+    by_crop = {crop: limits[kind] for crop, limits in column.by_crop.items() if kind in limits}
+    own = getattr(column, kind)
+    texts = [f"{low:g} to {high:g} ({crop})" for crop, (low, high) in by_crop.items()]
+    return "; ".join([*([f"{own[0]:g} to {own[1]:g}"] if own else []), *texts])
+
+
+def _check_row(check: Check, table_name: str | None) -> dict:
+    return {"table_name": table_name, "check_name": check.name, "severity": check.severity, "says": check.says}

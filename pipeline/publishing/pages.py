@@ -1,0 +1,152 @@
+"""Which pages there are, and how they come into the published folder.
+
+Everything is woven, drawn and written in a scratch folder beside the published pages and moved into place
+at the end, file by file: a run that is killed leaves old pages or new ones, never a part of one.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import tempfile
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+import pandas as pd
+from scipy import stats
+
+from pipeline.errors import UserError
+from pipeline.publishing.dictionary import dictionary_tables
+from pipeline.publishing.draw import Page, draw
+from pipeline.publishing.weave import weave
+
+SOURCES = Path(__file__).parent.parent.parent / "reports"
+CONF_LEVEL = 0.95
+# What the last run published, so that a page whose trials are gone does not stay behind.
+LIST_OF_FILES = Path("data") / "published_files.txt"
+
+Tell = Callable[[str, int, int], None]
+
+
+@dataclass(frozen=True)
+class Planned:
+    """One page to make: its source, its parameters, and where it goes below the published folder."""
+
+    source: str
+    path: str
+    formats: tuple[str, ...]
+    parameters: dict
+
+
+@dataclass(frozen=True)
+class Published:
+    """One file of a page, in place."""
+
+    path: Path
+    format: str
+    drawn_by: str
+
+
+def publish(tables: dict[str, pd.DataFrame], *, folder: Path, program_name: str, tell: Tell | None = None) -> list[Published]:
+    """Weaves and draws every page of a program, and writes the tables beside them as Parquet.
+
+    Args:
+        tables: the reports layer, 'reports.gains' -> frame and so on.
+        folder: where pages go: index.html, <crop>.html, site-years/<place-season>.html, data/*.parquet.
+        program_name: printed in the message when the folder cannot be written.
+        tell: called with what is being made, steps done, and steps in all.
+
+    Raises:
+        UserError: a page cannot be made or the folder cannot be written; what was published before stays.
+    """
+    views = {name.removeprefix("reports."): frame for name, frame in tables.items()} | dictionary_tables()
+    views["site_year_gains"] = with_limits(views["site_year_gains"])
+    views["pages"] = page_list(views)
+    planned = plan_pages(views["pages"])
+    with _scratch_in(folder, program_name) as scratch:
+        drawn = _make(planned, views, Path(scratch), tell or (lambda what, done, of: None))
+        _write_data(views, Path(scratch) / "new" / "data")
+        _move_into_place(Path(scratch) / "new", folder)
+    return [Published(folder / path, format, drawn_by) for path, format, drawn_by in drawn]
+
+
+def with_limits(gains: pd.DataFrame) -> pd.DataFrame:
+    """Site-year gains with their own t interval: conf_low, conf_high, and half_width, the smallest gain it can see."""
+    half_width = stats.t.ppf(0.5 + CONF_LEVEL / 2, gains["df"].astype(float)) * gains["std_error"]
+    return gains.assign(half_width=half_width, conf_low=gains["gain"] - half_width, conf_high=gains["gain"] + half_width)
+
+
+def page_list(views: dict[str, pd.DataFrame]) -> pd.DataFrame:
+    """One row per season page (by crop) and site-year page, with its path without suffix."""
+    crops = views["comparisons"]["crop"].drop_duplicates()
+    season_pages = pd.DataFrame({"kind": "season", "crop": crops, "path": [_file_name(crop) for crop in crops]})
+    placed = views["trials"].dropna(subset=["site_year_id"]).drop_duplicates("site_year_id")
+    site_years = placed[["site_year_id", "place", "season"]].assign(kind="site-year")
+    site_years["path"] = [f"site-years/{_file_name(site_year_id)}" for site_year_id in site_years["site_year_id"]]
+    return pd.concat([season_pages, site_years.sort_values(["season", "place"])], ignore_index=True)
+
+
+def _file_name(words: str) -> str:
+    return re.sub(r"[^\w-]+", "-", words.lower())
+
+
+def plan_pages(pages: pd.DataFrame) -> list[Planned]:
+    """Every page, the index last, so that it is never newer than what it links."""
+    planned = [
+        Planned("season.qmd", page.path, ("html", "pdf", "docx"), {"crop": page.crop})
+        if page.kind == "season"
+        else Planned("site_year.qmd", page.path, ("html", "pdf"), {"site_year_id": page.site_year_id})
+        for page in pages.itertuples()
+    ]
+    return [*planned, Planned("data_dictionary.qmd", "data_dictionary", ("html",), {}), Planned("index.qmd", "index", ("html",), {})]
+
+
+def _scratch_in(folder: Path, program_name: str) -> tempfile.TemporaryDirectory:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        return tempfile.TemporaryDirectory(prefix=".publishing-", dir=folder)
+    except OSError as error:
+        raise UserError(f"{folder}: the pages of {program_name} cannot be written here ({error.strerror}).") from error
+
+
+def _make(planned: list[Planned], views: dict[str, pd.DataFrame], scratch: Path, tell: Tell) -> list[tuple[str, str, str]]:
+    """Weaves and draws all pages below `scratch`/new; path, format and what drew it for each file."""
+    n_steps = 2 * len(planned)
+    pages: dict[tuple[str, ...], list[Page]] = {}
+    for done, page in enumerate(planned):
+        tell(f"writing {page.path}", done, n_steps)
+        woven = weave(SOURCES / page.source, parameters=page.parameters, names={"views": views}, folder=scratch / "woven" / str(done))
+        target = scratch / "new" / page.path
+        pages.setdefault(page.formats, []).append(Page(woven, target.parent, target.name))
+    n_done = len(planned)
+
+    def drawn_one(page: Page) -> None:
+        nonlocal n_done
+        n_done += 1
+        tell(f"drawing {page.name}", n_done, n_steps)
+
+    made = [file for formats, of_formats in pages.items() for file in draw(of_formats, formats=formats, progress=drawn_one)]
+    return [(str(file.path.relative_to(scratch / "new")), file.format, file.drawn_by) for file in made]
+
+
+def _write_data(views: dict[str, pd.DataFrame], folder: Path) -> None:
+    """The tables that the pages show, for a preview or for other tools."""
+    folder.mkdir(parents=True)
+    for name, frame in views.items():
+        frame.reset_index(drop=True).to_parquet(folder / f"{name}.parquet")
+
+
+def _move_into_place(new: Path, folder: Path) -> None:
+    files = sorted(str(path.relative_to(new)) for path in new.rglob("*") if path.is_file())
+    before = folder / LIST_OF_FILES
+    gone = set(before.read_text(encoding="utf-8").splitlines()) - set(files) if before.is_file() else set()
+    (new / LIST_OF_FILES).write_text("\n".join(files) + "\n", encoding="utf-8")
+    try:
+        for file in sorted([*files, str(LIST_OF_FILES)], key=lambda file: file == "index.html"):
+            (folder / file).parent.mkdir(parents=True, exist_ok=True)
+            os.replace(new / file, folder / file)
+        for file in gone:
+            (folder / file).unlink(missing_ok=True)
+    except OSError as error:
+        raise UserError(f"{error.filename}: cannot be replaced ({error.strerror}). Is it open elsewhere?") from error
