@@ -53,25 +53,26 @@ class TinyProgram:
         self.folder = folder
         self.settings_file = folder / "program.yml"
 
-    def path(self, table: str, season: int = 2091) -> Path:
+    def path(self, table: str, season: int | str = 2091) -> Path:
+        """Where a table stands; `season` may go on into a delivery: "2091/east"."""
         return self.folder / "seasons" / str(season) / f"{table}.csv"
 
-    def rows(self, table: str, season: int = 2091) -> list[list[str]]:
+    def rows(self, table: str, season: int | str = 2091) -> list[list[str]]:
         """All rows of a file, its headings first."""
         with self.path(table, season).open(newline="", encoding="utf-8") as file:
             return list(csv.reader(file))
 
-    def write(self, table: str, rows: list[list[str]], season: int = 2091) -> None:
+    def write(self, table: str, rows: list[list[str]], season: int | str = 2091) -> None:
         self.path(table, season).parent.mkdir(parents=True, exist_ok=True)
         with self.path(table, season).open("w", newline="", encoding="utf-8") as file:
             csv.writer(file).writerows(rows)
 
-    def change(self, table: str, row: int, column: str, value: str, season: int = 2091) -> None:
+    def change(self, table: str, row: int, column: str, value: str, season: int | str = 2091) -> None:
         rows = self.rows(table, season)
         rows[row - 1][rows[0].index(column)] = value
         self.write(table, rows, season)
 
-    def fill(self, table: str, column: str, value: str, season: int = 2091) -> None:
+    def fill(self, table: str, column: str, value: str, season: int | str = 2091) -> None:
         """Writes one value into a whole column, which is made where it is not there."""
         rows = self.rows(table, season)
         if column not in rows[0]:
@@ -81,35 +82,29 @@ class TinyProgram:
             row[at] = value
         self.write(table, rows, season)
 
-    def rename(self, table: str, old: str, new: str, season: int = 2091) -> None:
+    def rename(self, table: str, old: str, new: str, season: int | str = 2091) -> None:
         rows = self.rows(table, season)
         rows[0][rows[0].index(old)] = new
         self.write(table, rows, season)
 
-    def repeat(self, table: str, row: int, season: int = 2091) -> None:
+    def repeat(self, table: str, row: int, season: int | str = 2091) -> None:
         """Delivers a row once more, at the end of its file."""
         rows = self.rows(table, season)
         self.write(table, [*rows, list(rows[row - 1])], season)
 
-    def remove(self, table: str, *rows: int, season: int = 2091) -> None:
+    def remove(self, table: str, *rows: int, season: int | str = 2091) -> None:
         kept = [cells for number, cells in enumerate(self.rows(table, season), start=1) if number not in rows]
         self.write(table, kept, season)
 
-    def rows_of(self, table: str, trial: str, season: int = 2091) -> list[int]:
-        """Row numbers of a trial, as a spreadsheet program shows them."""
-        rows = self.rows(table, season)
-        at = rows[0].index("trial_id")
-        return [number for number, cells in enumerate(rows, start=1) if cells[at] == trial]
-
-    def add_trial(self, name: str, like: str = "2091-A-corn") -> None:
-        """One more trial of 2091 with the rows of another."""
+    def add_delivery(self, folder: str, like: str = "2091-A-corn", season: int | str = 2091) -> None:
+        """The rows of one trial once more, under the folder's name, as a delivery of its own: seasons/<season>/<folder>/."""
         for table in ("trials", "treatments", "nitrogen_applications", "plots"):
-            rows = self.rows(table)
-            at = rows[0].index("trial_id")
-            copies = [[name if i == at else cell for i, cell in enumerate(row)] for row in rows if row[at] == like]
-            self.write(table, rows + copies)
+            heads, *rows = self.rows(table, season)
+            at = heads.index("trial_id")
+            copies = [[folder if i == at else cell for i, cell in enumerate(row)] for row in rows if row[at] == like]
+            self.write(table, [heads, *copies], f"{season}/{folder}")
 
-    def append(self, table: str, season: int = 2091, **cells: str) -> int:
+    def append(self, table: str, season: int | str = 2091, **cells: str) -> int:
         """One more row at the end of a file, blank where nothing is given; returns its row number."""
         rows = self.rows(table, season)
         assert not set(cells) - set(rows[0]), set(cells) - set(rows[0])

@@ -1,9 +1,15 @@
 -- severity: holds the trial
 -- says: the treatment part of the applications adds up to the planned rate, within 2 % or 1 lb/ac
--- needs: staging.nitrogen_applications, staging.treatments
-with applied as (
+-- needs: staging.nitrogen_applications, staging.treatments, staging.repeats
+with once as (
+  select a.*
+  from staging.nitrogen_applications as a
+  anti join (select * from staging.repeats where table_name = 'nitrogen_applications') as r
+    on r.file = a.file and r.sheet is not distinct from a.sheet and r.row_number = a.row_number
+),
+applied as (
   select trial_id, treatment_code, sum(n_rate_kg_ha) as applied_kg_ha, max(product_n_pct) as product_n_pct, count(*) as n_applications
-  from staging.nitrogen_applications
+  from once
   where counts_toward = 'treatment'
   group by trial_id, treatment_code
 ),
@@ -21,4 +27,5 @@ from staging.treatments as t
 inner join with_applications as w on w.trial_id = t.trial_id
 left join applied as a on a.trial_id = t.trial_id and a.treatment_code = t.treatment_code
 where t.n_rate_kg_ha is not null
-  and abs(coalesce(a.applied_kg_ha, 0) - t.n_rate_kg_ha) > greatest(0.02 * t.n_rate_kg_ha, 1.120851156)
+  -- one part in a million keeps a difference of exactly 2 % or 1 lb/ac inside after its unit was converted
+  and abs(coalesce(a.applied_kg_ha, 0) - t.n_rate_kg_ha) > 1.000001 * greatest(0.02 * t.n_rate_kg_ha, 1.120851156)

@@ -1,12 +1,13 @@
 -- severity: sets the row aside
--- says: a harvested plot has a weight with what turns it into a yield, or a yield
+-- says: a plot that counts (harvested, or lost to its treatment) has a weight with what turns it into a yield, or a yield
 -- needs: staging.plots, staging.trials, reference.crops
 with needed as (
   select p.*, t.row_spacing_cm, c.product
   from staging.plots as p
   inner join staging.trials as t on t.trial_id = p.trial_id
   inner join reference.crops as c on c.word = t.crop
-  where p.became = 'harvested' and p.yield_kg_ha is null and p.yield_bu_ac is null
+  where (p.became = 'harvested' or p.caused_by_treatment)
+    and p.yield_kg_ha is null and (p.yield_bu_ac is null or c.bushel_lb is null)
 ),
 lacking as (
   select *, list_filter([
@@ -20,6 +21,7 @@ lacking as (
 )
 select file, sheet, row_number, 'plots' as table_name, missing[1] as column_name, trial_id, null as site_id,
   'no ' || array_to_string(missing, ', no ') as found, 'what a yield is computed from' as expected,
-  'fill it in, or say what became of the plot' as mend
+  case when became = 'harvested' then 'fill it in, or say what became of the plot'
+    else 'fill it in; a weight of 0 if the treatment left nothing to harvest' end as mend
 from lacking
 where len(missing) > 0

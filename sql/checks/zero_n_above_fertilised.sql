@@ -12,7 +12,7 @@ with means as (
   group by p.trial_id
 )
 select file, null as sheet, row_number, 'plots' as table_name, 'treatment_code' as column_name, trial_id, null as site_id,
-  'zero-N mean is ' || round(100 * zero_n / fertilised, 0) || ' % of the fertilised mean' as found,
+  'zero-N mean is ' || cast(round(100 * zero_n / fertilised) as integer) || ' % of the fertilised mean' as found,
   'less than the fertilised plots' as expected, 'look for spread drift onto the zero-N plots, or swapped codes' as mend
 from means
 where zero_n > fertilised

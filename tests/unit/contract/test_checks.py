@@ -148,8 +148,8 @@ def found(tmp_path_factory):
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(run, "estimate_all", lambda warehouse, program, card, tell: ({}, card))
         tiny = write_tiny_program(tmp_path_factory.mktemp("checks") / "program")
-        tiny.add_trial(TRIAL_OF_CROP["soybean"])
-        tiny.change("trials", tiny.rows_of("trials", TRIAL_OF_CROP["soybean"])[0], "crop", "soybean")
+        tiny.add_delivery(TRIAL_OF_CROP["soybean"])
+        tiny.change("trials", 2, "crop", "soybean", f"2091/{TRIAL_OF_CROP['soybean']}")
         numbers, doubled = _write_rows(tiny)
         findings = tiny.load()["reports.findings"]
     from_declarations = {check.name for table in declared_tables().values() for check in declared_checks(table)}

@@ -1,0 +1,232 @@
+"""The checks written by hand: each case is a sound trial, delivered in a folder of its own, with one thing spoiled.
+
+All are loaded at once. Each check must speak about its own case with the severity, row, column and words written here,
+and nothing else may be said of that case. In a trial's plots.csv rows 2-4 are block 1 and rows 5-7 block 2, each with
+zero-N, urea and the blend.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import pytest
+
+from pipeline.warehouse import written_checks
+from tests.tiny_program import TinyProgram, write_tiny_program
+
+HOLDS, ASIDE, NOTED = "holds the trial", "sets the row aside", "noted"
+Spoil = Callable[[TinyProgram, str], None]
+
+
+@dataclass(frozen=True)
+class Case:
+    """`spoil(tiny, where)` spoils the delivery `where`. `also` names checks that must speak as well."""
+
+    check: str
+    severity: str
+    place: tuple[str, int | None, str | None]
+    found: str
+    spoil: Spoil
+    also: tuple[str, ...] = ()
+    like: str = "2091-A-corn"
+
+
+def _set(table: str, row: int, column: str, value: str) -> Spoil:
+    return lambda tiny, where: tiny.change(table, row, column, value, where)
+
+
+def _all(*spoils: Spoil) -> Spoil:
+    return lambda tiny, where: [spoil(tiny, where) for spoil in spoils] and None
+
+
+def _remove(table: str, *rows: int) -> Spoil:
+    return lambda tiny, where: tiny.remove(table, *rows, season=where)
+
+
+def _add(table: str, **cells: str) -> Spoil:
+    return lambda tiny, where: tiny.append(table, where, **cells) and None
+
+
+def _plots(column: str, *values: str) -> Spoil:
+    """Values of a column in rows 2 to 7."""
+    return _all(*(_set("plots", row, column, value) for row, value in enumerate(values, start=2)))
+
+
+def _site(*descriptions: tuple[str, str]) -> Spoil:
+    """A site of the trial's own, by (place, drainage class)."""
+
+    def spoil(tiny: TinyProgram, where: str) -> None:
+        rows = [[where, place, drainage, "on-site description"] for place, drainage in descriptions]
+        tiny.write("sites", [["site_id", "place", "drainage_class", "drainage_source"], *rows], where)
+        tiny.change("trials", 2, "site_id", where, where)
+
+    return spoil
+
+
+def _short_row(tiny: TinyProgram, where: str) -> None:
+    path = tiny.path("plots", where)
+    path.write_text(path.read_text().replace(",harvested,,\n", ",harvested\n", 1))
+
+
+# fmt: off
+CASES = {
+    "code of an application mistyped": Case(
+        "application of unknown treatment", ASIDE, ("nitrogen_applications", 5, "treatment_code"), "U-12",
+        _set("nitrogen_applications", 5, "treatment_code", "U-12"), also=("background n differs between arms",)),
+    "application of a trial nobody described": Case(
+        "application of unknown treatment", ASIDE, ("nitrogen_applications", 2, "treatment_code"), "2091-Z U-120",
+        _set("nitrogen_applications", 2, "trial_id", "2091-Z"), also=("applications do not add up",)),
+    "pounds of urea typed as pounds of N": Case(
+        "applications do not add up", HOLDS, ("treatments", 3, "n_rate"), "U-120: 260.9 lb N/ac applied, 120.0 planned",
+        _set("nitrogen_applications", 2, "n_rate_lb_ac", "260.9")),
+    "no application of one treatment": Case(
+        "applications do not add up", HOLDS, ("treatments", 3, "n_rate"), "U-120: 0.0 lb N/ac applied, 120.0 planned",
+        _remove("nitrogen_applications", 2)),
+    "starter on the urea plots alone": Case(
+        "background n differs between arms", NOTED, ("nitrogen_applications", 5, "counts_toward"), "background N on U-120 alone",
+        _set("nitrogen_applications", 5, "treatment_code", "U-120")),
+    "a plot left out": Case("block lacks treatment", NOTED, ("plots", 5, "treatment_code"), "block 2 lacks C-120", _remove("plots", 7)),
+    "planted after harvest": Case(
+        "dates out of order", NOTED, ("trials", 2, "planted, harvested"), "2091-10-05 to 2091-10-04", _set("trials", 2, "planted", "2091-10-05")),
+    "harvested in another year": Case(
+        "dates out of order", NOTED, ("trials", 2, "planted, harvested"), "2091-05-02 to 2093-10-04", _set("trials", 2, "harvested", "2093-10-04")),
+    "no moisture": Case("harvested plot without yield", ASIDE, ("plots", 3, "moisture_pct"), "no moisture_pct", _set("plots", 3, "moisture_pct", "")),
+    "no turnout and no length": Case(
+        "harvested plot without yield", ASIDE, ("plots", 3, "gin_turnout"), "no gin_turnout, no harvest_length",
+        _all(_set("plots", 3, "gin_turnout_fraction", ""), _set("plots", 3, "harvest_length_ft", "")), like="2091-B-cotton"),
+    "killed by its treatment, no yield given": Case(
+        "harvested plot without yield", ASIDE, ("plots", 3, "harvest_weight"), "no harvest_weight",
+        _all(_set("plots", 3, "harvest_weight_lb", ""), _set("plots", 3, "became", "lost"), _set("plots", 3, "cause", "seed burnt by the N"),
+             _set("plots", 3, "caused_by_treatment", "yes"))),
+    "bushels of lint": Case(
+        "harvested plot without yield", ASIDE, ("plots", 3, "harvest_weight"), "no harvest_weight",
+        _all(lambda tiny, where: tiny.fill("plots", "yield_bu_ac", "", where), _set("plots", 3, "yield_bu_ac", "40"),
+             _set("plots", 3, "harvest_weight_lb", "")), like="2091-B-cotton"),
+    "weighed in kg under a heading in lb": Case(
+        "kilograms under pounds", NOTED, ("plots", 3, "harvest_weight"), "trial mean is 0.45 of the median corn trial",
+        _plots("harvest_weight_lb", "10.1", "18.7", "19.5", "10.3", "18.9", "19.6")),
+    "lost, nobody says why": Case("lost plot without cause", NOTED, ("plots", 3, "cause"), "lost", _set("plots", 3, "became", "lost")),
+    "a row shorter than the headings": Case("noticed while reading", NOTED, ("plots", 2, None), "row 2", _short_row),
+    "plot of a trial nobody described": Case(
+        "plot of unknown trial", ASIDE, ("plots", 8, "trial_id"), "2091-Z",
+        _add("plots", trial_id="2091-Z", block="1", plot="1", treatment_code="U-120", became="harvested")),
+    "code of a plot mistyped": Case(
+        "plot with unknown treatment", HOLDS, ("plots", 4, "treatment_code"), "C50-120",
+        _set("plots", 4, "treatment_code", "C50-120"), also=("block lacks treatment",)),
+    "a row delivered twice": Case(
+        "row repeated", ASIDE, ("plots", 8, None), "says the same as seasons/2091/a row delivered twice/plots.csv row 4",
+        lambda tiny, where: tiny.repeat("plots", 4, where)),
+    "an application delivered twice": Case(
+        "row repeated", ASIDE, ("nitrogen_applications", 6, None), "says the same as seasons/2091/an application delivered twice/nitrogen_applications.csv row 2",
+        lambda tiny, where: tiny.repeat("nitrogen_applications", 2, where)),
+    "no rain gauge": Case("season without weather", NOTED, ("trials", 2, "site_id"), "5 of 5 days without rain data", _site(("Cedar", "Well drained"))),
+    "one site, two drainage classes": Case(
+        "site described differently", HOLDS, ("sites", 3, "place, drainage_class"), "Alder, poorly drained",
+        _site(("Alder", "well drained"), ("Alder", "Poorly drained")), also=("site described differently", "sites has one row per key")),
+    "main plots not named": Case(
+        "split plot without main plots", HOLDS, ("plots", 2, "main_plot"), "(empty)",
+        _set("trials", 2, "design", "split-plot"), also=("split plot without main plots",) * 5),
+    "treatment of a trial nobody described": Case(
+        "treatment of unknown trial", ASIDE, ("treatments", 5, "trial_id"), "2091-Y",
+        _add("treatments", trial_id="2091-Y", treatment_code="X", n_source="urea", n_rate_lb_ac="80", timing="split", passes="2")),
+    "two codes swapped": Case(
+        "treatment twice in block", NOTED, ("plots", 4, "treatment_code"), "block 1 has C-120 in plots 102, 103",
+        _all(_set("plots", 3, "treatment_code", "C-120"), _set("plots", 7, "treatment_code", "U-120")),
+        also=("treatment twice in block", "block lacks treatment", "block lacks treatment")),
+    "site nobody described": Case("trial at unknown site", HOLDS, ("trials", 2, "site_id"), "Elder Bench", _set("trials", 2, "site_id", "Elder Bench")),
+    "season of the row is not that of the folder": Case(
+        "trial filed under another season", HOLDS, ("trials", 2, "season"), "2090", _set("trials", 2, "season", "2090"), also=("season without weather",)),
+    "no applications": Case("trial without applications", NOTED, ("trials", 2, "trial_id"), "no applications", _remove("nitrogen_applications", 2, 3, 4, 5)),
+    "no plots": Case("trial without plots", HOLDS, ("trials", 2, "became"), "harvested, but no plots", _remove("plots", 2, 3, 4, 5, 6, 7)),
+    "no treatments": Case(
+        "trial without plots", HOLDS, ("trials", 2, "became"), "harvested, but no treatments", _remove("treatments", 2, 3, 4),
+        also=("plot with unknown treatment",) * 6 + ("application of unknown treatment",) * 4),
+    "a column of theirs": Case(
+        "unknown column", NOTED, ("plots", 1, "Lodging pct"), "Lodging pct", lambda tiny, where: tiny.fill("plots", "Lodging pct", "5", where)),
+    "6 ft from 2 rows at 30 in": Case("width against rows", HOLDS, ("plots", 4, "harvest_width"), "6.0 ft wide", _set("plots", 4, "harvest_width_ft", "6")),
+    "more than corn can yield": Case("yield beyond reach", NOTED, ("plots", 3, "yield"), "410.6 bu/ac", _set("plots", 3, "harvest_weight_lb", "81.8")),
+    "much for corn": Case("yield unusual", NOTED, ("plots", 3, "yield"), "301.2 bu/ac", _set("plots", 3, "harvest_weight_lb", "60")),
+    "zero-N yields most": Case(
+        "zero n above fertilised", NOTED, ("plots", 2, "treatment_code"), "zero-N mean is 112 % of the fertilised mean",
+        _all(_set("plots", 2, "harvest_weight_lb", "47"), _set("plots", 5, "harvest_weight_lb", "47.3"))),
+    # silent: just inside a limit, or delivered another way that is as good
+    "width 2.9 % off": Case("", "", ("", None, None), "", _set("plots", 4, "harvest_width_ft", "4.856")),
+    "no width, but rows and row spacing": Case("", "", ("", None, None), "", _set("plots", 4, "harvest_width_ft", "")),
+    "no rows, but a width": Case("", "", ("", None, None), "", _set("plots", 4, "rows_harvested", "")),
+    "hail": Case("", "", ("", None, None), "",
+                 _all(_set("plots", 4, "became", "damaged"), _set("plots", 4, "cause", "hail"), _set("plots", 4, "harvest_weight_lb", ""))),
+    "killed by its treatment, yield zero": Case(
+        "yield unusual", NOTED, ("plots", 3, "yield"), "0.0 bu/ac",
+        _all(_set("plots", 3, "harvest_weight_lb", "0"), _set("plots", 3, "became", "lost"), _set("plots", 3, "cause", "seed burnt by the N"),
+             _set("plots", 3, "caused_by_treatment", "yes"))),
+    "harvested in the January after": Case("", "", ("", None, None), "", _set("trials", 2, "harvested", "2092-01-08"), like="2091-B-cotton"),
+    "lost trial without plots": Case(
+        "", "", ("", None, None), "",
+        _all(_remove("plots", 2, 3, 4, 5, 6, 7), _set("trials", 2, "became", "lost"), _set("trials", 2, "became_why", "flood"))),
+    "a random layout without blocks": Case("", "", ("", None, None), "", _all(_set("trials", 2, "design", "CRD"), _plots("block", *"111111"))),
+    "a sound trial": Case("", "", ("", None, None), "", _all()),
+}
+# fmt: on
+
+
+@pytest.fixture(scope="module")
+def findings(tmp_path_factory):
+    from pipeline import run
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(run, "estimate_all", lambda warehouse, program, card, tell: ({}, card))
+        tiny = write_tiny_program(tmp_path_factory.mktemp("written") / "program")
+        for name, case in CASES.items():
+            tiny.add_delivery(name, like=case.like)
+            case.spoil(tiny, f"2091/{name}")
+        return tiny.load()["reports.findings"]
+
+
+def _about(findings, name: str):
+    return findings[findings["file"].str.startswith(f"seasons/2091/{name}/")]
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_each_spoiled_trial_gets_its_own_findings_and_no_others(findings, name):
+    case, about = CASES[name], _about(findings, name)
+    expected = sorted([*case.also, *([case.check] if case.check else [])])
+    assert sorted(about["check_name"]) == expected
+
+
+@pytest.mark.parametrize("name", [name for name, case in CASES.items() if case.check])
+def test_a_finding_names_its_place_and_says_what_to_do(findings, name):
+    case, (table, row_number, column) = CASES[name], CASES[name].place
+    about = _about(findings, name)
+    (finding,) = about[(about["check_name"] == case.check) & (about["row_number"] == row_number)].itertuples()
+    assert finding.file == f"seasons/2091/{name}/{table}.csv"
+    assert (finding.severity, finding.table_name, finding.column_name) == (case.severity, table, column)
+    assert finding.found.endswith(case.found)
+    assert finding.expected and finding.mend
+
+
+@pytest.mark.parametrize(
+    ("name", "mend"),
+    [
+        ("pounds of urea typed as pounds of N", "looks like pounds of product (46.0 % N) typed as pounds of N"),
+        ("weighed in kg under a heading in lb", "kilograms typed under a heading in pounds?"),
+        ("a column of theirs", 'nearest known heading: "'),
+        ("killed by its treatment, no yield given", "a weight of 0 if the treatment left nothing"),
+    ],
+)
+def test_a_finding_guesses_the_slip(findings, name, mend):
+    case, about = CASES[name], _about(findings, name)
+    assert mend in about.loc[about["check_name"] == case.check, "mend"].iloc[0]
+
+
+def test_no_finding_lacks_its_words(findings):
+    assert findings[["file", "found", "expected", "mend"]].map(bool).all(axis=None)
+
+
+def test_every_written_check_has_a_case():
+    assert {case.check for case in CASES.values() if case.check} == {check.name for check, _ in written_checks()}
+
+
+def test_every_written_check_says_its_rule_and_its_severity():
+    for check, needs in written_checks():
+        assert check.severity in (HOLDS, ASIDE, NOTED) and check.says and needs, check.name
