@@ -17,6 +17,8 @@ from pipeline.settings import DIFFERABLE, ROLES, Arm, Comparison
 SAME_RATE_SHARE = 0.03
 SAME_RATE_KG_HA = 5 * KG_HA_PER_LB_AC
 SAME_SHARE = 0.005
+# keeps a difference of exactly the tolerance inside after its unit was converted
+ROUNDING_KG_HA = 1e-6
 WITHOUT_BLOCKS = ("unreplicated", "CRD", "strips")
 ELIGIBILITY_COLUMNS = (
     "comparison_id", "trial_id", "site_year_id", "season", "place", "is_used", "reason", "n_blocks", "rates_missing", "also_differs",
@@ -56,6 +58,7 @@ def _eligibility(comparison, trials, arms, treatments, plots_present, fewest_blo
     known = {
         "sides": by_trial["arm"].agg(lambda side: frozenset(side)).to_dict(),
         "rates": by_trial["rate_kg_ha"].agg(lambda rate: frozenset(rate)).to_dict(),
+        "on_both_sides": _on_both_sides(arms),
         "blocks": _blocks_with_both(arms, plots_present),
         "differs": _also_differs(comparison, arms, treatments),
     }
@@ -76,7 +79,10 @@ def _row(comparison: Comparison, trial, known: dict[str, dict], fewest_blocks: i
     sides = known["sides"].get(trial.trial_id, frozenset())
     if len(sides) < 2:
         lacking = " and ".join(side for side in ("treatment", "comparator") if side not in sides)
-        return row | {"reason": f"the trial has no {lacking} of this comparison"}
+        at_rate = "at an N rate " if comparison.rates else ""
+        return row | {"reason": f"the trial has no {lacking} {at_rate}of this comparison"}
+    if trial.trial_id in known["on_both_sides"]:
+        return row | {"reason": f"{known['on_both_sides'][trial.trial_id]} stands on both sides of this comparison"}
     row["rates_missing"] = _rates_missing(comparison, known["rates"][trial.trial_id])
     row["also_differs"] = known["differs"].get(trial.trial_id)
     row["n_blocks"] = known["blocks"].get(trial.trial_id, 0)
@@ -110,7 +116,7 @@ def _named_rate(comparison: Comparison, rate_kg_ha: float) -> tuple[float, float
     if not comparison.rates:
         return float("nan"), 1.0
     nearest = min(comparison.rates, key=lambda named: abs(named - rate_kg_ha))
-    close = abs(nearest - rate_kg_ha) <= max(SAME_RATE_SHARE * nearest, SAME_RATE_KG_HA)
+    close = abs(nearest - rate_kg_ha) <= max(SAME_RATE_SHARE * nearest, SAME_RATE_KG_HA) + ROUNDING_KG_HA
     return (nearest, comparison.rates[nearest]) if close else (float("nan"), 0.0)
 
 
@@ -132,7 +138,7 @@ def _column_matches(column: str, words: tuple[str, ...], treatments: pd.DataFram
         return values.isin(words)
     if column in ("n_rate_lb_ac", "n_rate_kg_ha"):
         factor = KG_HA_PER_LB_AC if column == "n_rate_lb_ac" else 1.0
-        return _near_any(treatments["n_rate_kg_ha"], [float(w) * factor for w in words], SAME_RATE_KG_HA)
+        return _near_any(treatments["n_rate_kg_ha"], [float(w) * factor for w in words], SAME_RATE_KG_HA + ROUNDING_KG_HA)
     if column in ("coated_n_fraction", "passes"):
         return _near_any(treatments[column].astype(float), [float(w) for w in words], SAME_SHARE)
     return treatments[column].str.lower().isin([w.lower() for w in words])
@@ -163,6 +169,12 @@ def _also_differs(comparison: Comparison, arms: pd.DataFrame, treatments: pd.Dat
         for trial_id, row in sets[sets["treatment"] != sets["comparator"]].dropna().iterrows():
             found.setdefault(trial_id, []).append(f"{column}: {row['treatment']} against {row['comparator']}")
     return {trial_id: "; ".join(texts) for trial_id, texts in found.items()}
+
+
+def _on_both_sides(arms: pd.DataFrame) -> dict[str, str]:
+    """By trial, the first treatment that both arms would take: the conditions of the arms overlap."""
+    sides = arms.groupby(["trial_id", "treatment_code"])["arm"].nunique()
+    return sides[sides == 2].reset_index().groupby("trial_id")["treatment_code"].first().to_dict()
 
 
 def _blocks_with_both(arms: pd.DataFrame, plots_present: pd.DataFrame) -> dict[str, int]:
