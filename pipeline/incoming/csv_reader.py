@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from itertools import chain, compress, islice
 
 from pipeline.incoming.csv_text import comma_separated_text
+from pipeline.incoming.heading_rows import Headings, LooksLikeHeadings, find_headings
 from pipeline.incoming.sheet import (
     Note,
     Sheet,
@@ -77,44 +78,60 @@ class _Reading:
         return row[: self.width]
 
 
-def read_csv(content: bytes, *, stem: str, name: str) -> Sheet:
+def read_csv(
+    content: bytes, *, stem: str, name: str, looks_like_headings: LooksLikeHeadings | None = None
+) -> Sheet:
     """The one table of a .csv file; a row number counts rows as a spreadsheet program does.
 
     So a cell with a line break in it does not put the numbers off. Raises UserError.
     """
     text = comma_separated_text(content, name=name)
     reader = csv.reader(text, strict=True)
-    verbatim, heading_row = _heading(reader, name=name)
-    reading = _Reading(width=len(verbatim))
-    rows_read = heading_row
+    first_rows, before = _first_rows(reader, name=name)
+    headings = _headings(first_rows, before, looks_like_headings)
+    reading = _Reading(width=len(headings.verbatim))
+    reading.add(first_rows[headings.last_row - before :], headings.last_row + 1)
+    rows_read = before + len(first_rows)
     for rows in _chunks(reader, rows_read, name=name):
         reading.add(rows, rows_read + 1)
         rows_read += len(rows)
     columns = reading.columns()
-    problems = heading_problems(verbatim, columns, reading.row_numbers, heading_row)
+    problems = headings.problems + heading_problems(
+        headings.verbatim, columns, reading.row_numbers, headings.row
+    )
     problems += named_places(reading.too_long)
     if problems:
         raise refusal(name, problems)
     sheet = build_sheet(
         table=table_name(stem),
         sheet=None,
-        heading_row=heading_row,
-        verbatim=verbatim,
+        heading_row=headings.row,
+        verbatim=headings.verbatim,
         columns=columns,
         row_numbers=reading.row_numbers,
-        notes=_short_row_notes(reading.short_rows),
+        notes=[*headings.notes, *_short_row_notes(reading.short_rows)],
     )
     if reader.line_num > rows_read:
         sheet.notes.extend(_line_break_notes(sheet))
     return sheet
 
 
-def _heading(reader: Iterator[list[str]], *, name: str) -> tuple[list[str | None], int]:
-    """The first row with anything in it, and its number."""
-    for row_number, rows in enumerate(_chunks(reader, 0, name=name, size=1), start=1):
-        if any(map(str.strip, rows[0])):
-            return [cell if cell.strip() else None for cell in rows[0]], row_number
+def _first_rows(reader: Iterator[list[str]], *, name: str) -> tuple[list[list[str]], int]:
+    """The first lot of rows with anything in it, and how many rows came before it."""
+    before = 0
+    for rows in _chunks(reader, 0, name=name):
+        if any(any(map(str.strip, row)) for row in rows):
+            return rows, before
+        before += len(rows)
     raise refusal(name, ["the file is empty. Deliver it with its headings, or leave it out."])
+
+
+def _headings(
+    rows: list[list[str]], before: int, looks_like_headings: LooksLikeHeadings | None
+) -> Headings:
+    texts = [[cell if cell.strip() else None for cell in row] for row in rows]
+    numbered = [row for row in enumerate(texts, start=before + 1) if any(row[1])]
+    return find_headings(numbered, looks_like_headings)
 
 
 def _chunks(

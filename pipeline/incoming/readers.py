@@ -5,6 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 from pipeline.incoming.csv_reader import read_csv
+from pipeline.incoming.heading_rows import LooksLikeHeadings
+from pipeline.incoming.odd_rows import odd_row_notes
 from pipeline.incoming.sheet import Note, Sheet, refusal
 from pipeline.incoming.xlsx_reader import read_xlsx
 
@@ -20,11 +22,14 @@ _HOW_TO_SAVE = {
 }
 
 
-def read_file(path: Path, *, name: str) -> list[Sheet]:
+def read_file(
+    path: Path, *, name: str, looks_like_headings: LooksLikeHeadings | None = None
+) -> list[Sheet]:
     """The tables of one delivered file: one for a .csv, one per used sheet for a .xlsx.
 
-    `name` is what messages call the file. Raises UserError, naming file, row, column and the
-    mend, for whatever cannot be read without guessing.
+    `name` is what messages call the file; `looks_like_headings` says of a row's cells, tidied,
+    whether they are a table's headings (by default: whether they fit a declared table). Raises
+    UserError, naming file, row, column and the mend, for whatever cannot be read without guessing.
     """
     suffix = path.suffix.lower()
     if suffix not in (".csv", ".xlsx"):
@@ -37,5 +42,9 @@ def read_file(path: Path, *, name: str) -> list[Sheet]:
             name, [f"the file cannot be opened ({error.strerror}). Check its permissions."]
         ) from error
     if suffix == ".csv":
-        return [read_csv(content, stem=path.stem, name=name)]
-    return read_xlsx(content, name=name)
+        sheets = [read_csv(content, stem=path.stem, name=name, looks_like_headings=looks_like_headings)]
+    else:
+        sheets = read_xlsx(content, name=name, looks_like_headings=looks_like_headings)
+    for sheet in sheets:
+        sheet.notes.extend(odd_row_notes(sheet))
+    return sheets

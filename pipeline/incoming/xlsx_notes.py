@@ -8,11 +8,11 @@ from openpyxl.worksheet.worksheet import Worksheet
 from pipeline.incoming.sheet import Note, row_ranges
 
 
-def layout_notes(worksheet: Worksheet, headings: dict[int, str], *, last_row: int) -> list[Note]:
-    """Notes on layout; `headings` by column from 1, where there is one."""
+def layout_notes(worksheet: Worksheet, headings: dict[int, str], *, rows: range) -> list[Note]:
+    """Notes on layout; `headings` by column from 1, where there is one; `rows` from the headings to the last."""
     notes = (
-        _merged_cells(worksheet, headings)
-        + _hidden_rows(worksheet, last_row)
+        _merged_cells(worksheet, headings, rows)
+        + _hidden_rows(worksheet, rows)
         + _hidden_columns(worksheet, headings)
     )
     if worksheet.sheet_state != "visible":
@@ -23,25 +23,24 @@ def layout_notes(worksheet: Worksheet, headings: dict[int, str], *, last_row: in
     return notes
 
 
-def _merged_cells(worksheet: Worksheet, headings: dict[int, str]) -> list[Note]:
+def _merged_cells(worksheet: Worksheet, headings: dict[int, str], rows: range) -> list[Note]:
     ranges = sorted(worksheet.merged_cells.ranges, key=lambda merged: (merged.min_row, merged.min_col))
     return [
         Note(
             row=merged.min_row,
             column=headings.get(merged.min_col),
-            found=merged.coord,
+            found=f"{merged.coord}, {row_ranges(list(range(merged.min_row, merged.max_row + 1)))}",
             what="merged_cells",
             sentence=f"The cells {merged.coord} are merged: only the first holds the value, "
             "the others are read as empty. Unmerge them and type the value into each row it is meant for.",
         )
         for merged in ranges
+        if merged.max_row >= rows.start and merged.min_row < rows.stop
     ]
 
 
-def _hidden_rows(worksheet: Worksheet, last_row: int) -> list[Note]:
-    hidden = sorted(
-        row for row, shape in worksheet.row_dimensions.items() if shape.hidden and row <= last_row
-    )
+def _hidden_rows(worksheet: Worksheet, rows: range) -> list[Note]:
+    hidden = sorted(row for row, shape in worksheet.row_dimensions.items() if shape.hidden and row in rows)
     if not hidden:
         return []
     cause = "hidden, perhaps by a filter," if worksheet.auto_filter.ref else "hidden"

@@ -12,6 +12,7 @@ from openpyxl.utils.datetime import CALENDAR_MAC_1904
 from openpyxl.workbook import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
+from pipeline.incoming.heading_rows import ROWS_SEARCHED, LooksLikeHeadings, find_headings
 from pipeline.incoming.sheet import (
     Note,
     Sheet,
@@ -23,6 +24,7 @@ from pipeline.incoming.sheet import (
     tidy_heading,
 )
 from pipeline.incoming.xlsx_cells import cell_text
+from pipeline.incoming.xlsx_marks import mark_notes
 from pipeline.incoming.xlsx_notes import layout_notes
 
 NOT_TABLES = ("notes", "readme", "read_me", "instructions")
@@ -55,7 +57,9 @@ class _StoredValues:
         return self._workbook[formula.parent.title][formula.coordinate]
 
 
-def read_xlsx(content: bytes, *, name: str) -> list[Sheet]:
+def read_xlsx(
+    content: bytes, *, name: str, looks_like_headings: LooksLikeHeadings | None = None
+) -> list[Sheet]:
     """The tables of a workbook, one per sheet that holds one.
 
     Sheets whose name begins with '_' or is one of NOT_TABLES, and empty sheets, are passed over
@@ -69,7 +73,8 @@ def read_xlsx(content: bytes, *, name: str) -> list[Sheet]:
         if reason := _not_a_table(worksheet):
             passed_over.append(_passed_over(worksheet, reason))
             continue
-        sheet, found = _read_sheet(worksheet, stored, is_1904=workbook.epoch == CALENDAR_MAC_1904)
+        is_1904 = workbook.epoch == CALENDAR_MAC_1904
+        sheet, found = _read_sheet(worksheet, stored, looks_like_headings, is_1904=is_1904)
         problems.extend(f"sheet '{worksheet.title}', {problem}" for problem in found)
         if sheet is not None:
             sheets.append(sheet)
@@ -121,44 +126,45 @@ def _passed_over(worksheet: Worksheet, reason: str) -> Note:
 def _stored_cells(worksheet: Worksheet) -> list[Cell]:
     # The public iter_rows makes every cell up to the last row and column, which fills the memory
     # when one stray cell is formatted at the far end of a sheet.
-    return list(worksheet._cells.values())
+    return sorted(worksheet._cells.values(), key=lambda cell: (cell.row, cell.column))
 
 
 def _read_sheet(
-    worksheet: Worksheet, stored: _StoredValues, *, is_1904: bool
+    worksheet: Worksheet, stored: _StoredValues, looks_like_headings: LooksLikeHeadings | None, *, is_1904: bool
 ) -> tuple[Sheet | None, list[str]]:
     grid = _grid(worksheet, stored)
     problems = named_places(grid.without_value)
     if not grid.texts:
         return None, problems or ["all its formulas give empty text. Type the table in, or delete the sheet."]
-    heading_row, *data_rows = sorted(grid.texts)
     positions = range(1, max(max(cells) for cells in grid.texts.values()) + 1)
-    verbatim = [grid.texts[heading_row].get(position) for position in positions]
+    filled_rows = sorted(grid.texts)
+    first_rows = [(row, [grid.texts[row].get(p) for p in positions]) for row in filled_rows[: ROWS_SEARCHED + 1]]
+    found = find_headings(first_rows, looks_like_headings)
+    data_rows = [row for row in filled_rows if row > found.last_row]
     columns = [[grid.texts[row].get(position) for row in data_rows] for position in positions]
-    problems += heading_problems(verbatim, columns, data_rows, heading_row)
+    problems += found.problems + heading_problems(found.verbatim, columns, data_rows, found.row)
     if problems:
         return None, problems
     sheet = build_sheet(
         table=table_name(worksheet.title),
         sheet=worksheet.title,
-        heading_row=heading_row,
-        verbatim=verbatim,
+        heading_row=found.row,
+        verbatim=found.verbatim,
         columns=columns,
         row_numbers=data_rows,
-        notes=[],
+        notes=found.notes,
     )
-    headings = {
-        p: tidy_heading(text) for p, text in zip(positions, verbatim, strict=True) if text is not None
-    }
+    headings = {p: tidy_heading(h) for p, h in zip(positions, found.verbatim, strict=True) if h is not None}
     sheet.notes.extend(_error_notes(grid.error_cells, headings))
     sheet.notes.extend(_date_notes(grid.date_cells, is_1904=is_1904))
-    sheet.notes.extend(layout_notes(worksheet, headings, last_row=max(grid.texts)))
+    sheet.notes.extend(layout_notes(worksheet, headings, rows=range(found.row, max(grid.texts) + 1)))
+    sheet.notes.extend(mark_notes(_stored_cells(worksheet), headings, data_rows=data_rows))
     return sheet, []
 
 
 def _grid(worksheet: Worksheet, stored: _StoredValues) -> _Grid:
     grid = _Grid(texts={}, error_cells=[], date_cells=[], without_value=[])
-    for cell in sorted(_stored_cells(worksheet), key=lambda cell: (cell.row, cell.column)):
+    for cell in _stored_cells(worksheet):
         shown = stored.cell(cell) if cell.data_type == _FORMULA else cell
         if shown is not cell and shown.value is None and shown.data_type != _FORMULA_TEXT:
             grid.without_value.append(

@@ -202,7 +202,7 @@ def test_merged_cells_are_noted_and_not_filled(path):
     (sheet,) = read(book, path)
     assert sheet.columns["block"] == ["1", None, None]
     (note,) = sheet.notes
-    assert (note.row, note.column, note.found, note.what) == (2, "block", "A2:A4", "merged_cells")
+    assert (note.row, note.column, note.found, note.what) == (2, "block", "A2:A4, rows 2-4", "merged_cells")
 
 
 def test_hidden_rows_columns_and_sheets_are_read_and_noted(path):

@@ -1,0 +1,92 @@
+"""Rows that are no rows of the table: totals and means among them, footnotes and other text under them.
+
+They are delivered rows all the same: each gets a note, by which staging leaves it out and its fate is told.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+from pipeline.incoming.sheet import Note, Sheet
+
+TOTAL = "looks_like_total"
+FOOTNOTE = "looks_like_footnote"
+
+_SENTENCES = {
+    TOTAL: "The row reads as a total, a mean or a statistic of the rows above, and lacks cells that they have.",
+    FOOTNOTE: "The row reads as a footnote or another remark under the table, and lacks cells that the table's rows have.",
+}
+_TOTAL_WORDS = re.compile(
+    r"((grand|sub|over-?all|general|trial|site|block|rep|treatment|column)[ -]?)?"
+    r"(total|sum|mean|average|avg|median|minimum|maximum|std\.? ?dev|standard deviation|standard error"
+    r"|l\.?s\.?d|c\.?v|s\.?e\.?[dm]?|s\.?d|p[- ]?value|pr ?> ?f)s?\.?"
+    r"( of .*| block.*| rep.*)?( ?[(,=:]? ?[\d.%=p ]*[)]?)?:?",
+    re.IGNORECASE,
+)
+_FOOTNOTE_START = re.compile(r"[*†‡§¶]|(foot)?notes?\b ?[:.-]|(source|legend|remarks?|comments?|n\.?b\.?)\s*:|\(?\d\) ", re.IGNORECASE)
+_FEWEST_WORDS_OF_A_SENTENCE = 4
+_WORDS_AMONG_FIRST = 3
+
+
+def odd_row_notes(sheet: Sheet) -> list[Note]:
+    """One note for each row that looks like a total or a footnote."""
+    columns = list(sheet.columns.values())
+    n_rows = len(sheet.row_numbers)
+    usual = [cells for cells in columns if cells.count(None) <= n_rows / 2]
+    if len(usual) < 2:
+        return []
+    odd = dict.fromkeys(_under_the_table(usual, sheet.row_numbers), FOOTNOTE)
+    odd |= dict(_by_their_words(columns, usual))
+    return [_note(sheet.row_numbers[i], _first_cells(columns, i)[0], odd[i]) for i in sorted(odd)]
+
+
+def _note(row: int, found: str, what: str) -> Note:
+    return Note(row=row, column=None, found=found, what=what, sentence=_SENTENCES[what])
+
+
+def _first_cells(columns: list[list[str | None]], i: int) -> list[str]:
+    """The row's first filled cells, from the left."""
+    return [cells[i] for cells in columns if cells[i] is not None][:_WORDS_AMONG_FIRST]
+
+
+def _by_their_words(columns: list[list[str | None]], usual: list[list[str | None]]) -> Iterator[tuple[int, str]]:
+    """Rows that say what they are, among those that lack a cell which most rows have."""
+    for i in sorted(_rows_with_telling_cells(columns)):
+        if all(cells[i] is not None for cells in usual):
+            continue
+        first = _first_cells(columns, i)
+        filled = sum(cells[i] is not None for cells in columns)
+        if any(_TOTAL_WORDS.fullmatch(text.strip()) for text in first):
+            yield i, TOTAL
+        elif _FOOTNOTE_START.match(first[0].strip()) or (filled == 1 and _is_sentence(first[0])):
+            yield i, FOOTNOTE
+
+
+def _is_sentence(text: str) -> bool:
+    return len(text.split()) >= _FEWEST_WORDS_OF_A_SENTENCE
+
+
+def _rows_with_telling_cells(columns: list[list[str | None]]) -> set[int]:
+    """Rows with a telling text anywhere; distinct texts are few, so a million rows cost little."""
+    rows = set()
+    for cells in columns:
+        telling = {text for text in set(cells) if text and _is_telling(text.strip())}
+        if telling:
+            rows.update(i for i, text in enumerate(cells) if text in telling)
+    return rows
+
+
+def _is_telling(text: str) -> bool:
+    if text[:1].isdigit() and " " not in text:
+        return False
+    return bool(_TOTAL_WORDS.fullmatch(text) or _FOOTNOTE_START.match(text)) or _is_sentence(text)
+
+
+def _under_the_table(usual: list[list[str | None]], row_numbers: list[int]) -> list[int]:
+    """Rows after an empty row, when they and all that follow fill less than half of what most rows fill."""
+    start = len(row_numbers)
+    while start and sum(cells[start - 1] is not None for cells in usual) < len(usual) / 2:
+        start -= 1
+    gap = next((i for i in range(max(start, 1), len(row_numbers)) if row_numbers[i] - row_numbers[i - 1] > 1), None)
+    return [] if gap is None else list(range(gap, len(row_numbers)))
