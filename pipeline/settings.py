@@ -7,7 +7,9 @@ from datetime import date
 from pathlib import Path
 
 from pipeline.contract.units import KG_HA_PER_LB_AC
-from pipeline.settings_file import Section, day, month_day, number, read_settings, whole, word_of
+from pipeline.contract.words import column_words, reference_words
+from pipeline.errors import one_of
+from pipeline.settings_file import Section, above_zero, count, day, known_word, month_day, number, read_settings, word_of, year
 
 SEASONS_TESTED = "seasons tested"
 SEASONS_TO_COME = "seasons to come"
@@ -15,6 +17,9 @@ SAME_RATE = "same N rate"
 ARM_COLUMNS = (
     "n_source", "coated_n_fraction", "n_rate_lb_ac", "n_rate_kg_ha", "timing", "passes", "placement", "additive",
 )  # fmt: skip
+NUMBER_COLUMNS = ("coated_n_fraction", "n_rate_lb_ac", "n_rate_kg_ha", "passes")
+WORD_COLUMNS = ("n_source", "timing", "placement")
+DISPLAY_UNIT = {"grain": "bu/ac", "lint": "lb/ac"}
 ROLES = {"zero-N": "is_zero_n", "grower standard": "is_grower_standard"}
 DIFFERABLE = ("n_source", "coated_n_fraction", "n_rate_kg_ha", "timing", "passes", "placement", "additive")
 
@@ -98,40 +103,44 @@ class Program:
 def read_program(folder: Path) -> Program:
     """Reads and checks program.yml; UserError names the line of the first mistake."""
     file = read_settings(folder / "program.yml")
+    crops = _crops(file.take_section("crops", None))
+    known_crops = (*reference_words("crops"), *(crop.word for crop in crops))
+    sections = file.take_sections("comparisons")
     program = Program(
         folder=folder,
         name=file.take("program", str),
         display_units=file.take("display_units", word_of("us", "metric"), "us"),
-        rainfall=_rainfall(file.take_section("rainfall")),
-        fewest_blocks=file.take("fewest_blocks", whole, 2),
-        crops=_crops(file.take_section("crops", None)),
-        comparisons=tuple(_comparison(section) for section in file.take_sections("comparisons")),
+        rainfall=_rainfall(file.take_section("rainfall"), known_crops),
+        fewest_blocks=file.take("fewest_blocks", count, 2),
+        crops=crops,
+        comparisons=tuple(_comparison(section, known_crops) for section in sections),
     )
     file.done()
     if not program.comparisons:
         raise file.error('"comparisons" is empty: declare at least one question to answer')
-    _unique_ids(file, program.comparisons)
+    _unique_ids(sections, program.comparisons)
     return program
 
 
-def _unique_ids(file: Section, comparisons: tuple[Comparison, ...]) -> None:
-    ids = [comparison.id for comparison in comparisons]
-    for identity in ids:
-        if ids.count(identity) > 1:
-            raise file.error(f'two comparisons have the id "{identity}"; ids must differ')
+def _unique_ids(sections: list[Section], comparisons: tuple[Comparison, ...]) -> None:
+    seen: dict[str, int] = {}
+    for section, comparison in zip(sections, comparisons, strict=True):
+        if comparison.id in seen:
+            raise section.error(f'the id "{comparison.id}" stands in line {seen[comparison.id]} too; ids must differ')
+        seen[comparison.id] = section.line
 
 
-def _rainfall(section: Section) -> Rainfall:
+def _rainfall(section: Section, known_crops: tuple[str, ...]) -> Rainfall:
     reference = section.take_section("reference")
     windows = section.take_section("windows")
     found = Rainfall(
-        first_year=reference.take("first_year", whole),
-        last_year=reference.take("last_year", whole),
-        windows={crop: _window(windows.take_section(crop)) for crop, _ in windows.take_each()},
+        first_year=reference.take("first_year", year),
+        last_year=reference.take("last_year", year),
+        windows={crop: _window(windows, crop, node, known_crops) for crop, node in windows.take_each()},
         dry_at_or_below=section.take("dry_at_or_below", number, -1.0),
         wet_at_or_above=section.take("wet_at_or_above", number, 1.0),
-        most_missing_days=section.take("most_missing_days", whole, 3),
-        fewest_reference_years=section.take("fewest_reference_years", whole, 20),
+        most_missing_days=section.take("most_missing_days", count, 3),
+        fewest_reference_years=section.take("fewest_reference_years", count, 20),
         fixed_on=section.take("fixed_on", day),
     )
     for part in (reference, windows, section):
@@ -143,7 +152,10 @@ def _rainfall(section: Section) -> Rainfall:
     return found
 
 
-def _window(section: Section) -> tuple[str, str]:
+def _window(windows: Section, crop: str, node: object, known_crops: tuple[str, ...]) -> tuple[str, str]:
+    if crop not in known_crops:
+        raise windows.error(f'"{crop}" is no crop known here: {one_of(list(known_crops), crop)}', node)
+    section = windows.take_section(crop)
     first, last = section.take("first_day", month_day), section.take("last_day", month_day)
     section.done()
     if last < first:
@@ -158,20 +170,31 @@ def _crops(section: Section | None) -> tuple[Crop, ...]:
 
 
 def _crop(word: str, section: Section) -> Crop:
+    if word.lower() in reference_words("crops"):
+        raise section.error(f'"{word}" is known already with its bushel and ranges; leave it out here')
     product = section.take("product", word_of("grain", "lint"), "grain")
     needed = {} if product == "grain" else {"default": None}
     crop = Crop(
         word=word.lower(),
         product=product,
-        bushel_lb=section.take("bushel_lb", number, **needed),
-        standard_moisture_pct=section.take("standard_moisture_pct", number, **needed),
-        display_unit=section.take("display_unit", word_of("bu/ac", "lb/ac"), "bu/ac" if product == "grain" else "lb/ac"),
-        display_digits=section.take("display_digits", whole, 1),
+        bushel_lb=section.take("bushel_lb", above_zero, **needed),
+        standard_moisture_pct=section.take("standard_moisture_pct", _moisture, **needed),
+        display_unit=section.take("display_unit", word_of(*(("bu/ac", "lb/ac") if product == "grain" else ("lb/ac",))), DISPLAY_UNIT[product]),
+        display_digits=section.take("display_digits", count, 1),
         typical=_pair(section, "typical"),
         hard=_pair(section, "hard"),
     )
     section.done()
+    if not crop.hard[0] <= crop.typical[0] <= crop.typical[1] <= crop.hard[1]:
+        raise section.error(f'the typical range must lie in its hard range: [{crop.hard[0]:g}, {crop.hard[1]:g}]')
     return crop
+
+
+def _moisture(text: str) -> float:
+    value = number(text)
+    if not 1 <= value < 100:
+        raise ValueError("percent, like 15.5")
+    return value
 
 
 def _pair(section: Section, key: str) -> tuple[float, float]:
@@ -181,12 +204,12 @@ def _pair(section: Section, key: str) -> tuple[float, float]:
     return values
 
 
-def _comparison(section: Section) -> Comparison:
+def _comparison(section: Section, known_crops: tuple[str, ...]) -> Comparison:
     match = section.take("match", word_of(SAME_RATE, "none"))
     found = Comparison(
         id=section.take("id", str),
         says=section.take("says", str),
-        crop=section.take("crop", str.lower),
+        crop=section.take("crop", known_word(*known_crops)),
         question=section.take("question", word_of("gain"), "gain"),
         target=section.take("target", word_of(SEASONS_TESTED, SEASONS_TO_COME)),
         treatment=_arm(section.take_section("treatment")),
@@ -214,11 +237,15 @@ def _rates(section: Section) -> dict[float, float]:
     for key, factor in (("rates_lb_ac", KG_HA_PER_LB_AC), ("rates_kg_ha", 1.0)):
         part = section.take_section(key, None)
         if part is not None:
-            weights = {number(rate) * factor: part.take(rate, number) for rate, _ in part.take_each()}
-            if min(weights.values()) <= 0:
-                raise part.error("weights must be above zero")
-            rates |= weights
+            rates |= {rate * factor: weight for rate, weight in part.take_each_as(_rate, above_zero)}
     return rates
+
+
+def _rate(text: str) -> float:
+    value = number(text)
+    if value < 0:
+        raise ValueError("an N rate, zero or more")
+    return value
 
 
 def _arm(section: Section) -> Arm:
@@ -231,9 +258,23 @@ def _arm(section: Section) -> Arm:
         elif key == "role":
             role = section.take("role", word_of(*ROLES))
         elif key in ARM_COLUMNS or key.startswith("factor_"):
-            columns[key] = section.values(node)
+            columns[key] = _arm_words(section, key, node)
         else:
             raise section.error(f'"{key}" cannot pick treatments; use codes, role, factor_..., {", ".join(ARM_COLUMNS)}', node)
     if not (columns or codes or role):
         raise section.error("an arm needs at least one condition")
     return Arm(columns, codes, role)
+
+
+def _arm_words(section: Section, key: str, node: object) -> tuple[str, ...]:
+    """The words of one condition, each a number or a known word where the treatments table asks for one."""
+    words = section.values(node)
+    if key not in (*NUMBER_COLUMNS, *WORD_COLUMNS):
+        return words
+    cast = number if key in NUMBER_COLUMNS else known_word(*column_words("treatments", key))
+    for word in words:
+        try:
+            cast(word)
+        except ValueError as problem:
+            raise section.error(f'"{key}" is "{word}"; expected {problem}', node) from None
+    return words

@@ -6,8 +6,10 @@ Here every scalar stays text until the caller says what it should be.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
-from datetime import date
+from datetime import date, datetime
+from math import isfinite
 from pathlib import Path
 
 import yaml
@@ -25,6 +27,8 @@ class Section:
         self._nodes: dict[str, yaml.Node] = {}
         self._taken: list[str] = []
         for key, value in node.value:
+            if not isinstance(key, yaml.ScalarNode):
+                raise self.error('a name before a colon must be one word; is a bracket or a "?" out of place?', key)
             if key.value in self._nodes:
                 raise self.error(f'"{key.value}" stands here twice; keep one', key)
             self._nodes[key.value] = value
@@ -67,16 +71,23 @@ class Section:
             raise self.error(f'"{key}" must hold "name: value" entries', node)
         return Section(node, self.file, key)
 
+    def take_each_as(self, cast_key: Callable[[str], object], cast: Callable[[str], object]) -> list[tuple]:
+        """All entries of a section whose keys are the user's own, keys and values cast."""
+        entries = self.take_each()
+        if not entries:
+            raise self.error(f'"{self.name}" is empty: fill it in, or remove it where it may be left out')
+        keys = [self._cast(f"{self.name}: {key}", yaml.ScalarNode("", key, node.start_mark), cast_key) for key, node in entries]
+        return [(key, self.take(own, cast)) for key, (own, _) in zip(keys, entries, strict=True)]
+
     def take_each(self) -> list[tuple[str, yaml.Node]]:
         """All entries of a section whose keys are the user's own words."""
         self._taken = list(self._nodes)
         return list(self._nodes.items())
 
-
     def values(self, node: yaml.Node) -> tuple[str, ...]:
         """One word or a list of words, as text."""
         nodes = node.value if isinstance(node, yaml.SequenceNode) else [node]
-        if not all(isinstance(n, yaml.ScalarNode) for n in nodes):
+        if not nodes or not all(isinstance(n, yaml.ScalarNode) and n.value.strip() for n in nodes):
             raise self.error("must be a word or a list of words", node)
         return tuple(n.value for n in nodes)
 
@@ -97,6 +108,10 @@ class Section:
         return self._nodes[key]
 
     def _cast(self, key: str, node: yaml.Node, cast: Callable[[str], object]):
+        if not isinstance(node, yaml.ScalarNode):
+            raise self.error(f'"{key}" must hold single values', node)
+        if not node.value.strip():
+            raise self.error(f'"{key}" is empty: fill it in, or remove the line where it may be left out', node)
         try:
             return cast(node.value)
         except ValueError as problem:
@@ -123,30 +138,47 @@ def read_settings(path: Path) -> Section:
 
 def number(text: str) -> float:
     try:
-        return float(text)
+        value = float(text)
     except ValueError:
         raise ValueError("a number") from None
+    if not isfinite(value):
+        raise ValueError("a number")
+    return value
 
 
-def whole(text: str) -> int:
-    try:
-        return int(text)
-    except ValueError:
-        raise ValueError("a whole number") from None
+def above_zero(text: str) -> float:
+    value = number(text)
+    if value <= 0:
+        raise ValueError("a number above zero")
+    return value
+
+
+def count(text: str) -> int:
+    if not re.fullmatch(r"\d{1,6}", text, re.ASCII):
+        raise ValueError("a whole number, zero or more")
+    return int(text)
+
+
+def year(text: str) -> int:
+    if not re.fullmatch(r"(19|20|21)\d\d", text, re.ASCII):
+        raise ValueError("a year like 2061")
+    return int(text)
 
 
 def day(text: str) -> date:
     try:
-        return date.fromisoformat(text)
+        return datetime.strptime(text, "%Y-%m-%d").date()
     except ValueError:
         raise ValueError("a date as year-month-day") from None
 
 
 def month_day(text: str) -> str:
     try:
-        date.fromisoformat(f"2001-{text}")
+        datetime.strptime(f"2001-{text}", "%Y-%m-%d")
     except ValueError:
         raise ValueError("month-day, like 05-01") from None
+    if len(text) != 5:
+        raise ValueError("month-day with two digits each, like 05-01")
     return text
 
 
@@ -155,7 +187,13 @@ def word_of(*words: str) -> Callable[[str], str]:
 
     def cast(text: str) -> str:
         if text not in words:
-            raise ValueError(one_of(list(words), text))
+            hint = one_of(list(words), text)
+            raise ValueError(f"one of: {', '.join(words)}" + (f" ({hint})" if hint.startswith("did") else ""))
         return text
 
     return cast
+
+
+def known_word(*words: str) -> Callable[[str], str]:
+    """As word_of, whatever the capitals."""
+    return lambda text: word_of(*words)(text.lower())

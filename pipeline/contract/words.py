@@ -1,0 +1,24 @@
+"""The words a cell or a setting may hold: listed in a declaration, or kept by hand beside the reference tables."""
+
+from __future__ import annotations
+
+import csv
+from functools import cache
+from pathlib import Path
+
+from pipeline.contract.tables import declared_tables
+
+REFERENCE_FOLDER = Path(__file__).parents[2] / "sql" / "reference"
+
+
+@cache
+def reference_words(name: str) -> tuple[str, ...]:
+    """The words of one hand-kept list, such as crops or n_sources."""
+    with (REFERENCE_FOLDER / f"{name}.csv").open(encoding="utf-8", newline="") as file:
+        return tuple(row["word"] for row in csv.DictReader(file))
+
+
+def column_words(table: str, name: str) -> tuple[str, ...]:
+    """The words a declared column may hold; empty where it takes any text."""
+    column = next(column for column in declared_tables()[table].columns if column.name == name)
+    return reference_words(column.words_from.removeprefix("reference.")) if column.words_from else column.words

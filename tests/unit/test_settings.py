@@ -1,0 +1,130 @@
+"""program.yml: what it gives, and every mistake in it named with its line."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pytest
+
+from pipeline.errors import UserError
+from pipeline.settings import Arm, Crop, Rainfall, read_program
+from pipeline.simulation.demo import PROGRAM_FILE
+
+LB_AC = 0.45359237 / (43560 * 0.3048**2) * 10_000
+BARLEY = "crops:\n  barley: {bushel_lb: 48, standard_moisture_pct: 14.5, typical: [15, 120], hard: [0, 200]}\n"
+
+
+def test_the_tiny_program(tiny):
+    program = read_program(tiny.folder)
+    assert (program.name, program.display_units, program.fewest_blocks) == ("Tiny trials", "us", 2)
+    assert program.rainfall == Rainfall(
+        2071, 2074, {"corn": ("05-01", "05-05"), "cotton": ("05-01", "05-05")}, -1.0, 1.0, 3, 3, date(2090, 11, 15)
+    )
+    (question,) = program.comparisons
+    assert question.treatment == Arm({"n_source": ("coated blend",)}) and question.comparator == Arm({"n_source": ("urea",)})
+    assert list(question.rates) == pytest.approx([120 * LB_AC]) and list(question.rates.values()) == [1.0]
+    assert program.warehouse_file == tiny.folder / "warehouse.duckdb"
+    assert program.published == tiny.folder / "published"
+
+
+def test_the_demo_program_is_read_whole(tmp_path):
+    (tmp_path / "program.yml").write_text(PROGRAM_FILE.read_text())
+    program = read_program(tmp_path)
+    assert [c.crop for c in program.comparisons] == ["corn"] * 4 + ["cotton"] * 2 + ["soybean"] * 2
+    last = program.comparisons[-1]
+    assert last.comparator == Arm(role="zero-N") and last.rates == {}
+    assert "n_rate_kg_ha" in last.may_differ and "n_rate_lb_ac" not in last.may_differ
+
+
+def test_a_crop_of_their_own(tiny):
+    tiny.settings("comparisons:", BARLEY + "comparisons:")
+    assert read_program(tiny.folder).crops == (Crop("barley", "grain", 48, 14.5, "bu/ac", 1, (15, 120), (0, 200)),)
+
+
+def test_arms_by_codes_roles_factors_and_capitals(tiny):
+    tiny.settings("treatment: {n_source: coated blend}", "treatment: {n_source: [Coated Blend, urea], codes: [C-120], factor_variety: K1}")
+    tiny.settings("comparator: {n_source: urea}", "comparator: {role: grower standard, passes: 2}")
+    (question,) = read_program(tiny.folder).comparisons
+    assert question.treatment == Arm({"n_source": ("Coated Blend", "urea"), "factor_variety": ("K1",)}, codes=("C-120",))
+    assert question.comparator == Arm({"passes": ("2",)}, role="grower standard")
+
+
+#  what stands in program.yml, what it becomes, on which line after that the mistake is, what the message says of it
+MISTAKES = [
+    ("program: Tiny trials\n", "", 0, '"program" is missing'),
+    ("program: Tiny trials", "program:", 0, '"program" is empty'),
+    ("program: Tiny trials", "programm: Tiny trials", 0, '"program" is missing'),
+    ("program: Tiny trials", "program: Tiny trials\nunits: us", 1, '"units" is not known in "program.yml"'),
+    ("program: Tiny trials", "program: Tiny trials\ndisplay_units: imperial", 1, '"imperial"; expected one of: us, metric'),
+    ("program: Tiny trials", "program: Tiny trials\nfewest_blocks: two", 1, "expected a whole number"),
+    ("program: Tiny trials", "program: Tiny trials\nprogram: again", 1, '"program" stands here twice'),
+    ("first_year: 2071", "first_year: 71", 0, "expected a year like 2061"),
+    ("first_year: 2071", "first_year: 2075", 0, "the reference period ends before it begins"),
+    ("    corn: {first", "    maize: {first", 0, '"maize" is no crop known here'),
+    ("corn: {first_day: 05-01", "corn: {first_day: 13-01", 0, "expected month-day, like 05-01"),
+    ("corn: {first_day: 05-01", "corn: {first_day: 06-01", 0, "ends (05-05) before it begins (06-01)"),
+    ("corn: {first_day: 05-01, last_day: 05-05}", "corn: {first_day: 05-01}", 0, '"last_day" is missing in "corn"'),
+    ("fixed_on: 2090-11-15", "fixed_on: 15.11.2090", 0, "expected a date as year-month-day"),
+    ("fixed_on: 2090-11-15", "fixed_on: 2090-11-15\n  dry_at_or_below: dry", 1, "expected a number"),
+    ("fewest_reference_years: 3", "fewest_reference_years: -3", 0, "expected a whole number, zero or more"),
+    ("  - id: corn-blend-vs-urea\n", "  -\n", 1, '"id" is missing'),
+    ("crop: corn", "crop: cron", 0, 'did you mean "corn"?'),
+    ("crop: corn", "crop: corn\n    question: is it good", 1, 'expected one of: gain'),
+    ("target: seasons tested", "target: seasons testd", 0, 'did you mean "seasons tested"?'),
+    ("treatment: {n_source: coated blend}", "treatment: {}", 0, "an arm needs at least one condition"),
+    ("treatment: {n_source: coated blend}", "treatment: coated blend", 0, 'must hold "name: value" entries'),
+    ("treatment: {n_source: coated blend}", "treatment: {n_source: coatd blend}", 0, 'did you mean "coated blend"?'),
+    ("treatment: {n_source: coated blend}", "treatment: {colour: red}", 0, '"colour" cannot pick treatments'),
+    ("treatment: {n_source: coated blend}", "treatment: {timing: at plantin}", 0, 'did you mean "at planting"?'),
+    ("treatment: {n_source: coated blend}", "treatment: {placement: bandd}", 0, 'did you mean "banded"?'),
+    ("treatment: {n_source: coated blend}", "treatment: {coated_n_fraction: half}", 0, '"half"; expected a number'),
+    ("treatment: {n_source: coated blend}", "treatment: {n_source: }", 0, "must be a word or a list of words"),
+    ("treatment: {n_source: coated blend}", "treatment: {codes: []}", 0, "must be a word or a list of words"),
+    ("comparator: {n_source: urea}", "comparator: {role: zero N}", 0, 'did you mean "zero-N"?'),
+    ("match: same N rate", "match: same rate", 0, 'did you mean "same N rate"?'),
+    ("match: same N rate", "match: none", -6, "names rates but has match: none"),
+    ("    rates_lb_ac: {120: 1}\n", "", -7, "name them with their weights"),
+    ("rates_lb_ac: {120: 1}", "rates_lb_ac: {}", 0, '"rates_lb_ac" is empty'),
+    ("rates_lb_ac: {120: 1}", "rates_lb_ac: {high: 1}", 0, '"high"; expected a number'),
+    ("rates_lb_ac: {120: 1}", "rates_lb_ac: {-5: 1}", 0, "expected an N rate, zero or more"),
+    ("rates_lb_ac: {120: 1}", "rates_lb_ac: {120: 0}", 0, "expected a number above zero"),
+    ("rates_lb_ac: {120: 1}", "rates_lb_ac: {120: nan}", 0, "expected a number"),
+    ("rates_lb_ac: {120: 1}", "rates_lb_ac: [120]", 0, 'must hold "name: value" entries'),
+    ("may_differ: [n_source, coated_n_fraction]", "may_differ: n_source", 0, "must be a list"),
+    ("may_differ: [n_source, coated_n_fraction]", "may_differ: [n_sorce]", 0, 'did you mean "n_source"?'),
+    ("declared: 2090-11-15", "declared: 2090-02-30", 0, "expected a date as year-month-day"),
+    ("declared: 2090-11-15", "declard: 2090-11-15", -9, '"declared" is missing'),
+    ("comparisons:", "crops: {corn: {bushel_lb: 56}}\ncomparisons:", 0, '"corn" is known already'),
+    ("comparisons:", BARLEY.replace("bushel_lb: 48, ", "") + "comparisons:", 1, '"bushel_lb" is missing in "barley"'),
+    ("comparisons:", BARLEY.replace("48", "0") + "comparisons:", 1, "expected a number above zero"),
+    ("comparisons:", BARLEY.replace("14.5", "0.145") + "comparisons:", 1, "expected percent, like 15.5"),
+    ("comparisons:", BARLEY.replace("[15, 120]", "[120, 15]") + "comparisons:", 1, '"typical" must be [low, high]'),
+    ("comparisons:", BARLEY.replace("[15, 120]", "[15, 300]") + "comparisons:", 1, "typical range must lie in its hard range"),
+    ("comparisons:", BARLEY.replace("bushel_lb: 48", "product: lint, display_unit: bu/ac") + "comparisons:", 1, "expected one of: lb/ac"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("old", "new", "line_after", "says"), MISTAKES)
+def test_a_mistake_is_named_with_its_line(tiny, old, new, line_after, says):
+    line = tiny.settings(old, new)
+    with pytest.raises(UserError) as problem:
+        read_program(tiny.folder)
+    message = str(problem.value)
+    assert message.startswith(f"program.yml, line {line + line_after}: "), message
+    assert says in message
+
+
+def test_no_comparison_at_all(tiny):
+    text = tiny.settings_file.read_text()
+    tiny.settings_file.write_text(text[: text.index("comparisons:")])
+    with pytest.raises(UserError, match="declare at least one question to answer"):
+        read_program(tiny.folder)
+
+
+def test_two_comparisons_of_one_id(tiny):
+    text = tiny.settings_file.read_text()
+    entry = text[text.index("  - id:") :]
+    line = text.count("\n") + 1
+    tiny.settings_file.write_text(text + entry)
+    with pytest.raises(UserError, match=f'line {line}: the id "corn-blend-vs-urea" stands in line 10 too'):
+        read_program(tiny.folder)
