@@ -8,6 +8,7 @@ from datetime import date
 import pandas as pd
 
 MINUS = "\u2212"
+NBSP = "\u00a0"
 UNKNOWN = "not known"
 MOST_EXTRA_DIGITS = 2
 
@@ -42,7 +43,7 @@ def p_value(value: float) -> str:
 
 
 def percent(value: float, digits: int = 0) -> str:
-    return f"{number(value, digits)} %"
+    return f"{number(value, digits)}{NBSP}%"
 
 
 def count(n: int, one: str, many: str = "") -> str:

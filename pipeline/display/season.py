@@ -5,12 +5,13 @@ from __future__ import annotations
 import pandas as pd
 
 from pipeline.display import wording
-from pipeline.display.numbers import between, count, number, row_numbers
+from pipeline.display.numbers import NBSP, between, count, number, row_numbers
 from pipeline.display.tables import Markdown, escaped, grey, joined, pipe_table
 from pipeline.display.wording import TESTED, TO_COME, capital
 
 GROUPS = ("P", "W", "R")
 CLASSES = ("dry", "normal", "wet")
+MODERATORS = ("drainage group", "rainfall class", "drainage group x rainfall class")
 
 
 def comparisons_table(gains: pd.DataFrame) -> Markdown:
@@ -28,7 +29,7 @@ def comparisons_table(gains: pd.DataFrame) -> Markdown:
                 "Comparison": capital(first["says"]),
                 "In the seasons tested": _average(of_comparison, TESTED),
                 "For seasons to come": _average(of_comparison, TO_COME),
-                "Site-years, seasons": f"{first['n_site_years']}, {first['n_seasons']}",
+                "Site-years": f"{first['n_site_years']} in {count(first['n_seasons'], 'season')}",
                 "Other methods": wording.cross_check(declared),
             }
         )
@@ -36,7 +37,7 @@ def comparisons_table(gains: pd.DataFrame) -> Markdown:
         f"Average gain in {first['unit']} with its 95 % interval; id of the estimate in grey. The target a comparison "
         "declared beforehand is in bold. Other methods: a two-stage meta-analysis and the plain mean, for that target."
     )
-    widths = {"Comparison": 30, "In the seasons tested": 21, "For seasons to come": 21, "Site-years, seasons": 12, "Other methods": 20}
+    widths = {"Comparison": 30, "In the seasons tested": 21, "For seasons to come": 21, "Site-years": 14, "Other methods": 18}
     return pipe_table(pd.DataFrame(rows), caption=caption, label="comparisons", widths=widths)
 
 
@@ -75,7 +76,7 @@ def where_table(gains: pd.DataFrame, target: str) -> Markdown:
         f"Average gain in {unit} {wording.TARGET[target]} with its 95 % interval, n site-years. Grey: fewer than 6 site-years or a "
         "single season, nothing is claimed; 1 or 2 site-years are only counted."
     )
-    return pipe_table(pd.DataFrame(rows), caption=caption, label="where", widths={"Drainage group": 24})
+    return pipe_table(pd.DataFrame(rows), caption=caption, label="where", widths=dict(zip(rows[0], (26, 19, 19, 19, 19), strict=True)))
 
 
 def _heading(gains: pd.DataFrame, target: str, rain: str) -> str:
@@ -98,15 +99,15 @@ def _cell(row: pd.Series | None) -> str:
         return "none"
     only = f", {row['seasons']} only" if row["n_seasons"] == 1 else ""
     if row["shown_as"] == "count" or pd.isna(row["estimate"]):
-        return f"n = {row['n_site_years']}{only}"
-    shown = f"{number(row['estimate'], row['digits'])} ({between(row['conf_low'], row['conf_high'], row['digits'])}), n = {row['n_site_years']}{only}"
+        return f"n{NBSP}={NBSP}{row['n_site_years']}{only}"
+    shown = f"{number(row['estimate'], row['digits'])} ({between(row['conf_low'], row['conf_high'], row['digits'])}), n{NBSP}={NBSP}{row['n_site_years']}{only}"
     return grey(shown) if row["shown_as"] == "grey" else shown
 
 
 def where_sentences(gains: pd.DataFrame, tests: pd.DataFrame) -> list[str]:
     """What may be said about the classes: the test of each moderator, and its classes only where they are shown to differ."""
     said = []
-    for _, test in tests.iterrows():
+    for _, test in tests.sort_values("moderator", key=lambda names: names.map(MODERATORS.index)).iterrows():
         said.append(wording.class_difference(test))
         rows = gains[(gains["target"] == test["target"]) & (gains["moderator"] == test["moderator"]) & gains["is_headline"].eq(True)]
         said += wording.class_sentences(rows, test)
@@ -137,4 +138,4 @@ def why_left_out(trial_id: str, reason: str, findings: pd.DataFrame) -> str:
         return capital(reason)
     first = holding.sort_values(["file", "row_number"]).iloc[0]
     alike = holding[(holding["check_name"] == first["check_name"]) & (holding["file"] == first["file"])]
-    return f"Held: {first['column_name']} is {first['found']}, expected {first['expected']} ({first['file']}, {row_numbers(alike['row_number'])})"
+    return f"Held: {first['column_name']}, found {first['found']}, expected {first['expected']} ({first['file']}, {row_numbers(alike['row_number'])})"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from pipeline.display import wording
-from pipeline.display.numbers import UNKNOWN, count, day, listed, number, percent, row_numbers
+from pipeline.display.numbers import UNKNOWN, between, count, day, listed, number, percent, row_numbers
 from pipeline.display.tables import Markdown, pipe_table
 from pipeline.display.wording import capital
 
@@ -15,6 +15,7 @@ SEVERITY = {
     "noted": "noted, changes nothing",
 }
 MOST_FOUND = 3
+MOST_BLOCKS = 6  # columns of plots that fit a printed page
 
 
 def trial_words(trial: pd.Series) -> str:
@@ -53,6 +54,39 @@ def findings_here(findings: pd.DataFrame, trials: pd.DataFrame) -> pd.DataFrame:
     return findings[findings["trial_id"].isin(trials["trial_id"]) | of_site]
 
 
+def results_table(gains: pd.DataFrame, averages: pd.DataFrame) -> Markdown:
+    """Gains of one site-year beside what one trial is expected to show.
+
+    Args:
+        gains: rows of reports.site_year_gains with conf_low, conf_high and half_width.
+        averages: leading rows of reports.gains over all site-years, in the seasons tested.
+    """
+    pooled = averages.set_index("comparison_id")
+    rows = []
+    for _, row in gains.iterrows():
+        average = pooled.loc[row["comparison_id"]] if row["comparison_id"] in pooled.index else None
+        rows.append(_result(row, average))
+    caption = (
+        "Gains here with their 95 % intervals. A true gain under the smallest visible one could not be told from plot noise "
+        "in this trial. The range is that of the results of 19 trials in 20, plot noise included."
+    )
+    return pipe_table(pd.DataFrame(rows), caption=caption, label="results", widths=dict(zip(rows[0], (38, 24, 16, 26), strict=True)))
+
+
+def _result(row: pd.Series, average: pd.Series | None) -> dict[str, str]:
+    digits, unit = row["digits"], row["unit"]
+    known = pd.notna(row["half_width"])
+    interval = f" ({between(row['conf_low'], row['conf_high'], digits)})" if known else ""
+    low, high = (average["observed_low"], average["observed_high"]) if average is not None else (None, None)
+    place = wording.place_in_range(row["gain"], low, high)
+    return {
+        "Comparison": f"{capital(row['crop'])}: {row['says']}",
+        "Gain here": f"{number(row['gain'], digits)} {unit}{interval}",
+        "Smallest visible": f"{number(row['half_width'], digits)} {unit}" if known else UNKNOWN,
+        "Range expected of one trial": place if place == UNKNOWN else f"{between(low, high, digits)}: {place}",
+    }
+
+
 def treatments_table(means: pd.DataFrame, *, unit: str, rate: str, label: str, caption: str) -> Markdown:
     """Treatments of one trial with their means; `rate` is 'lb/ac' or 'kg/ha'."""
     of_rate = means[f"n_rate_{rate.replace('/', '_')}"]
@@ -60,7 +94,7 @@ def treatments_table(means: pd.DataFrame, *, unit: str, rate: str, label: str, c
         {
             "Code": means["treatment_code"],
             "N source": means["n_source"],
-            "Coated share of N": [percent(100 * share) if share > 0 else "none" for share in means["coated_n_fraction"]],
+            "Coated share": [percent(100 * share) if share > 0 else "none" for share in means["coated_n_fraction"]],
             f"Planned N, {rate}": [number(value) for value in of_rate],
             "Timing": means["timing"],
             "Passes": means["passes"].map(str),
@@ -70,7 +104,7 @@ def treatments_table(means: pd.DataFrame, *, unit: str, rate: str, label: str, c
         }
     )
     right = (f"Planned N, {rate}", "Passes", f"Mean, {unit}", "Plots")
-    widths = dict(zip(frame.columns, (11, 13, 9, 9, 12, 8, 16, 9, 7), strict=True))
+    widths = dict(zip(frame.columns, (10, 17, 9, 10, 14, 9, 12, 9, 7), strict=True))
     return pipe_table(frame, caption=caption, label=label, right=right, widths=widths)
 
 
@@ -78,24 +112,37 @@ def _role(row) -> str:
     return listed(word for word, holds in (("zero-N", row.is_zero_n), ("grower standard", row.is_grower_standard)) if holds)
 
 
-def plots_table(plots: pd.DataFrame, *, unit: str, label: str, caption: str) -> Markdown:
-    """Every delivered plot of one trial, its yield and what became of it."""
+def plots_tables(plots: pd.DataFrame, *, unit: str, label: str, caption: str) -> Markdown:
+    """Every delivered plot of one trial, a row per treatment and a column per block: yield, plot number in brackets."""
+    told = plots.assign(told=[_plot(plot) for plot in plots.itertuples()])
+    cells = told.groupby(["treatment_code", "block"])["told"].agg("; ".join).unstack("block", fill_value="")
+    blocks = sorted(cells.columns, key=lambda block: (len(block), block))
+    tables = []
+    for i in range(0, len(blocks), MOST_BLOCKS):
+        part = cells[blocks[i : i + MOST_BLOCKS]].add_prefix("Block ").rename_axis("Treatment").reset_index()
+        widths = {column: 20 for column in part.columns}
+        tables.append(pipe_table(part, caption=f"{caption}, {unit} (plot number).", label=f"{label}-{i + 1}", widths=widths))
+    return Markdown("\n".join(tables))
+
+
+def _plot(plot) -> str:
+    value = "none" if pd.isna(plot.yield_shown) else number(plot.yield_shown, plot.digits)
+    mark = "" if plot.fate in ("used", "held") else ", set aside"
+    return f"{value} ({plot.plot}{mark})"
+
+
+def set_aside_table(plots: pd.DataFrame, *, label: str, caption: str) -> Markdown:
+    """Plots of one trial that no estimate rests on, each with its reason and where it was delivered."""
     frame = pd.DataFrame(
         {
             "Block": plots["block"],
             "Plot": plots["plot"],
             "Treatment": plots["treatment_code"],
-            f"Yield, {unit}": ["none" if pd.isna(value) else number(value, 1) for value in plots["yield"]],
-            "Used": [capital(fate) + (f": {reason}" if isinstance(reason, str) else "") for fate, reason in _fates(plots)],
+            "Why": [capital(reason or "") for reason in plots["reason"]],
+            "Delivered in": [f"{row.file}, row {row.row_number}" for row in plots.itertuples()],
         }
     )
-    widths = dict(zip(frame.columns, (8, 8, 14, 14, 50), strict=True))
-    return pipe_table(frame, caption=caption, label=label, right=(f"Yield, {unit}",), widths=widths)
-
-
-def _fates(plots: pd.DataFrame) -> list[tuple[str, str | None]]:
-    """A held trial says why once, above its plots, and not again at each of them."""
-    return [(fate, None if fate == "held" else reason) for fate, reason in zip(plots["fate"], plots["reason"], strict=True)]
+    return pipe_table(frame, caption=caption, label=label, widths=dict(zip(frame.columns, (8, 8, 14, 42, 28), strict=True)))
 
 
 def findings_table(findings: pd.DataFrame) -> Markdown:

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 import pandas as pd
 
 MARKDOWN_CHARACTER = re.compile(r"([\\`*_{}\[\]<>#|~^@$&])")
+SPACES = re.compile(r"[ \t\r\n]+")  # not the no-break space
 WIDEST, NARROWEST = 44, 5
 DASHES = {"left": ":{}-", "right": "-{}:"}
 
@@ -23,7 +24,7 @@ def escaped(text: object) -> Markdown:
     """One line of text in which no character acts as Markdown."""
     if isinstance(text, Markdown):
         return text
-    return Markdown(MARKDOWN_CHARACTER.sub(r"\\\1", " ".join(str(text).split())))
+    return Markdown(MARKDOWN_CHARACTER.sub(r"\\\1", SPACES.sub(" ", str(text)).strip(" ")))
 
 
 def grey(text: object) -> Markdown:

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping
 
 import pandas as pd
 
-from pipeline.display.numbers import between, count, day, listed, month_day, number, p_value, seasons, with_metric
+from pipeline.display.numbers import NBSP, between, count, day, listed, month_day, number, p_value, percent, seasons, with_metric
 
 TESTED, TO_COME = "seasons tested", "seasons to come"
 TARGET = {TESTED: "in the seasons tested", TO_COME: "for seasons to come"}
@@ -84,7 +84,7 @@ def _averaged(row: Mapping) -> str:
 
 
 def interval(row: Mapping) -> str:
-    return f"{number(100 * row['conf_level'])} % interval {between(row['conf_low'], row['conf_high'], row['digits'])} {row['unit']}"
+    return f"{percent(100 * row['conf_level'])} interval {between(row['conf_low'], row['conf_high'], row['digits'])} {row['unit']}"
 
 
 def one_field(row: Mapping, tested: Mapping) -> str:
@@ -157,7 +157,7 @@ def flow(row: Mapping) -> str:
         (row["n_not_eligible"], "without what this comparison needs"),
         (row["n_used"], f"used, at {count(row['n_site_years'], 'site-year')}"),
     ]
-    return f"{count(row['n_listed'], capital(row['crop']) + ' trial')} listed: {', '.join(f'{n} {words}' for n, words in parts)}."
+    return f"{count(row['n_listed'], row['crop'] + ' trial')} listed: {', '.join(f'{n} {words}' for n, words in parts)}."
 
 
 def held(n: int, what: str = "trial") -> str:
@@ -172,24 +172,28 @@ def plot_noise(trial: Mapping) -> str:
         return f"How large plot noise is cannot be told for this trial{f': {reason}' if reason else ''}."
     return (
         f"A difference between two treatments under {number(trial['lsd_5pct'], trial['digits'])} {trial['unit']} "
-        f"could be plot noise (LSD 5 %, CV {number(trial['cv_pct'], 1)} %)."
+        f"could be plot noise (LSD 5{NBSP}%, CV {percent(trial['cv_pct'], 1)})."
     )
 
 
-def own_gain(row: Mapping, pooled: Mapping | None) -> str:
-    """A site-year's result, what it could see, and how it lies in the range expected of one trial."""
-    result = f"{capital(row['says'])}: {number(row['gain'], row['digits'])} {row['unit']}"
-    if pd.isna(row["half_width"]):
-        return f"{result}; without repeated plots its own noise is not known."
-    said = (
-        f"{result} (95 % interval {between(row['conf_low'], row['conf_high'], row['digits'])}). "
-        f"A true gain under {number(row['half_width'], row['digits'])} {row['unit']} could not be told from plot noise here."
-    )
-    if pooled is None or pd.isna(pooled["observed_low"]):
-        return said
-    low, high = pooled["observed_low"], pooled["observed_high"]
-    place = "inside" if low <= row["gain"] <= high else "above" if row["gain"] > high else "below"
-    return f"{said} It lies {place} the range expected of one trial, {between(low, high, row['digits'])}."
+def place_in_range(gain: float, low: float, high: float) -> str:
+    """Where a site-year's result lies in the range expected of one trial."""
+    if pd.isna(low) or pd.isna(gain):
+        return "not known"
+    return "inside" if low <= gain <= high else "above" if gain > high else "below"
+
+
+def own_results(gains: pd.DataFrame, averages: pd.DataFrame) -> str:
+    """How a site-year's results lie in the ranges expected of one trial, in one sentence."""
+    both = gains.merge(averages[["comparison_id", "observed_low", "observed_high"]], on="comparison_id", how="left")
+    places = [place_in_range(row.gain, row.observed_low, row.observed_high) for row in both.itertuples()]
+    outside = [row.says for row, place in zip(both.itertuples(), places, strict=True) if place in ("above", "below")]
+    known = [place for place in places if place != "not known"]
+    if not known:
+        return "The program has too few site-years to say what range one trial is expected in."
+    if outside:
+        return f"Outside the range expected of one trial: {listed(outside)}. The others lie inside it."
+    return "Every result here lies inside the range expected of one trial."
 
 
 def rainfall(row: Mapping) -> str:
@@ -200,7 +204,7 @@ def rainfall(row: Mapping) -> str:
     near = " This is within 0.2 of a cut point: another rule could class it differently." if row["near_cut"] else ""
     return (
         f"For {row['crop']}, {window}: {number(row['rain_inch'], 1)} in ({number(row['rain_mm'])} mm), "
-        f"{number(row['percent_of_normal'])} % of the reference mean; classed {row['rainfall_class']} "
+        f"{percent(row['percent_of_normal'])} of the reference mean; classed {row['rainfall_class']} "
         f"(standardized precipitation index {number(row['spi'], 2)}, {row['spi_class']}).{near}"
     )
 

@@ -6,7 +6,7 @@ import pandas as pd
 
 from pipeline.contract.checks import Check, declared_checks
 from pipeline.contract.tables import Column, Table, declared_tables
-from pipeline.warehouse import written_checks
+from pipeline.warehouse import SQL_FOLDER, written_checks
 
 
 def dictionary_tables() -> dict[str, pd.DataFrame]:
@@ -26,12 +26,19 @@ def _column_row(table: Table, column: Column) -> dict:
         "type": column.type.replace("_", " or "),
         "is_required": column.required,
         "meaning": column.meaning,
-        "words": ", ".join(column.words) or (f"the words of {column.words_from}" if column.words_from else ""),
+        "words": ", ".join(column.words or _reference_words(column)),
         "hard": _limits(column, "hard"),
         "typical": _limits(column, "typical"),
         "example": column.example,
         "severity": column.severity,
     }
+
+
+def _reference_words(column: Column) -> list[str]:
+    """The words of the reference file a column points to; a program may declare more crops."""
+    if not column.words_from:
+        return []
+    return list(pd.read_csv(SQL_FOLDER / (column.words_from.replace(".", "/") + ".csv"))["word"])
 
 
 def _limits(column: Column, kind: str) -> str:

@@ -84,7 +84,8 @@ def page_list(views: dict[str, pd.DataFrame]) -> pd.DataFrame:
     placed = views["trials"].dropna(subset=["site_year_id"]).drop_duplicates("site_year_id")
     site_years = placed[["site_year_id", "place", "season"]].assign(kind="site-year")
     site_years["path"] = [f"site-years/{_file_name(site_year_id)}" for site_year_id in site_years["site_year_id"]]
-    return pd.concat([season_pages, site_years.sort_values(["season", "place"])], ignore_index=True)
+    pages = pd.concat([season_pages, site_years.sort_values(["season", "place"])], ignore_index=True)
+    return pages.astype({"season": "Int64"})
 
 
 def _file_name(words: str) -> str:

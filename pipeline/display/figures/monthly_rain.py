@@ -19,30 +19,29 @@ def monthly_rain(rain: pd.DataFrame, *, unit: str, folder: Path) -> Markdown:
     """Draws the rows of reports.monthly_rain of one site-year; `unit` is 'inch' or 'mm'."""
     columns = {f"{part}_{unit}": part for part in ("rain", "mean", "low", "high")}
     rows = rain.rename(columns=columns)
-    last = rows.iloc[-1]
-    plot = (
-        p9.ggplot(rows, p9.aes("month", "rain"))
-        + p9.geom_linerange(p9.aes(ymin="low", ymax="high"), color=theme.HAIRLINE, size=5, na_rm=True)
-        + p9.geom_point(p9.aes(y="mean"), color=theme.QUIET, shape="_", size=5, na_rm=True)
-        + p9.geom_point(color=theme.INK, size=2)
-        + _words(last, "rain", str(last["season"]))
-        + _words(last, "mean", "mean")
-        + p9.scale_x_continuous(breaks=list(rows["month"]), labels=[MONTHS[m - 1][:3] for m in rows["month"]], expand=(0, 0.5, 0, 1.2))
-        + p9.labs(x="", y=f"Rain, {unit}")
-        + theme.page_theme(HEIGHT_INCH)
+    plot = p9.ggplot(rows, p9.aes("month", "rain")) + [
+        p9.geom_linerange(p9.aes(ymin="low", ymax="high"), color=theme.HAIRLINE, size=5, na_rm=True),
+        p9.geom_point(p9.aes(y="mean"), color=theme.QUIET, shape="_", size=5, na_rm=True),
+        p9.geom_point(color=theme.INK, size=2),
+        p9.geom_text(
+            p9.aes(label="words"), data=_words(rows.iloc[-1]), ha="left", nudge_x=0.3, size=theme.LABEL_SIZE, family=theme.FONT, na_rm=True
+        ),
+        p9.expand_limits(y=0),
+        p9.scale_x_continuous(breaks=list(rows["month"]), labels=[MONTHS[m - 1][:3] for m in rows["month"]], expand=(0, 0.5, 0, 0.9)),
+        p9.labs(x="", y=f"Rain, {unit}"),
+        theme.page_theme(HEIGHT_INCH)
         + p9.theme(
             axis_title_y=p9.element_text(size=theme.TEXT_SIZE),
             panel_grid_major_y=p9.element_line(color=theme.HAIRLINE, size=0.4),
             panel_grid_major_x=p9.element_blank(),
-        )
-    )
+        ),
+    ]
     return theme.figure(plot, folder=folder, name="rain", caption=_caption(rows, unit), alt=_alt(rows, unit))
 
 
-def _words(row: pd.Series, column: str, words: str) -> p9.annotate | list:
-    if pd.isna(row[column]):
-        return []
-    return p9.annotate("text", x=row["month"] + 0.3, y=row[column], label=words, ha="left", size=theme.LABEL_SIZE, family=theme.FONT)
+def _words(last: pd.Series) -> pd.DataFrame:
+    """What the last month's dot and dash are, beside them."""
+    return pd.DataFrame({"month": last["month"], "rain": [last["rain"], last["mean"]], "words": [str(last["season"]), "mean"]})
 
 
 def _caption(rows: pd.DataFrame, unit: str) -> str:

@@ -23,55 +23,48 @@ def own_gains(own: pd.DataFrame, averages: pd.DataFrame, *, folder: Path, name: 
     """Draws one crop of one site-year, a row per comparison.
 
     Args:
-        own: rows of reports.site_year_gains with says, conf_low and conf_high.
+        own: rows of reports.site_year_gains with conf_low and conf_high.
         averages: leading rows of reports.gains over all site-years, in the seasons tested.
     """
     rows = own.merge(averages, on="comparison_id", suffixes=("", "_average")).sort_values("position").reset_index(drop=True)
     rows = rows.assign(y=[float(i) for i in range(len(rows))])
+    lines = _lines(rows)
     labels = [textwrap.fill(capital(says), LABEL_CHARACTERS) for says in rows["says"]]
-    first = rows.iloc[0]
-    plot = (
-        p9.ggplot(rows)
-        + p9.geom_vline(xintercept=0, color=theme.INK, size=0.6)
-        + p9.geom_segment(
-            p9.aes(x="observed_low", xend="observed_high", y=_below("y"), yend=_below("y")), color=theme.RANGE, size=0.5, na_rm=True
+    plot = p9.ggplot(lines, p9.aes("low", "y")) + [
+        p9.geom_vline(xintercept=0, color=theme.INK, size=0.6),
+        p9.geom_segment(p9.aes(xend="high", yend="y", color="color", size="thickness"), na_rm=True),
+        p9.geom_point(p9.aes("gain", f"y - {APART}"), data=rows, color=theme.INK, size=2.2),
+        p9.geom_text(p9.aes("high", label="words"), ha="left", size=theme.LABEL_SIZE, family=theme.FONT, na_rm=True),
+        p9.scale_color_identity(),
+        p9.scale_size_identity(),
+        p9.scale_y_reverse(breaks=list(rows["y"]), labels=labels, expand=(0, 0.45)),
+        p9.scale_x_continuous(expand=(0.03, 0, 0.4, 0)),  # room for the words
+        p9.labs(x=f"Gain, {rows.iloc[0]['unit']}"),
+        theme.page_theme(ROW_INCH * len(rows) + FRAME_INCH),
+    ]
+    return theme.figure(plot, folder=folder, name=name, caption=_caption(rows.iloc[0]), alt=_alt(rows))
+
+
+def _lines(rows: pd.DataFrame) -> pd.DataFrame:
+    """Three lines per comparison; those of the first one carry the words that name them."""
+    kinds = (
+        ("conf_low", "conf_high", -APART, theme.INK, 0.7, "  this trial"),
+        ("observed_low", "observed_high", APART, theme.RANGE, 0.5, "  program average"),
+        ("conf_low_average", "conf_high_average", APART, theme.AVERAGE, 1.6, ""),
+    )
+    lines = [
+        pd.DataFrame({"low": rows[low], "high": rows[high], "y": rows["y"] + offset}).assign(
+            color=color, thickness=thickness, words=[words] + [""] * (len(rows) - 1)
         )
-        + p9.geom_segment(
-            p9.aes(x="conf_low_average", xend="conf_high_average", y=_below("y"), yend=_below("y")),
-            color=theme.AVERAGE, size=1.6, na_rm=True,
-        )
-        + p9.geom_segment(p9.aes(x="conf_low", xend="conf_high", y=_above("y"), yend=_above("y")), color=theme.INK, size=0.7, na_rm=True)
-        + p9.geom_point(p9.aes("gain", _above("y")), color=theme.INK, size=2.2)
-        + _beside(first, "conf_high", -APART, "this trial")
-        + _beside(first, "observed_high", APART, f"program, {count(first['n_site_years'], 'site-year')}")
-        + p9.scale_y_reverse(breaks=list(rows["y"]), labels=labels, expand=(0, 0.45))
-        + p9.scale_x_continuous(expand=(0.03, 0, 0.22, 0))
-        + p9.labs(x=f"Gain, {first['unit']}")
-        + theme.page_theme(ROW_INCH * len(rows) + FRAME_INCH)
-    )  # fmt: skip
-    return theme.figure(plot, folder=folder, name=name, caption=_caption(first), alt=_alt(rows))
-
-
-def _above(column: str) -> str:
-    return f"{column} - {APART}"
-
-
-def _below(column: str) -> str:
-    return f"{column} + {APART}"
-
-
-def _beside(row: pd.Series, column: str, offset: float, words: str) -> p9.annotate | list:
-    """Words right of a line's end, so that no key is needed."""
-    if pd.isna(row[column]):
-        return []
-    label = f"  {words}"
-    return p9.annotate("text", x=row[column], y=row["y"] + offset, label=label, ha="left", va="center", size=theme.LABEL_SIZE, family=theme.FONT)
+        for low, high, offset, color, thickness, words in kinds
+    ]
+    return pd.concat(lines, ignore_index=True)
 
 
 def _caption(row: pd.Series) -> str:
     return (
         f"{capital(row['crop'])} in {row['season']}: the gain here (dot) with its 95 % interval; below it, in each row, the program's "
-        "average in the seasons tested (thick) inside the range expected of one trial's result (thin)."
+        f"average over {count(row['n_site_years'], 'site-year')} (thick) inside the range expected of one trial's result (thin)."
     )
 
 

@@ -10,9 +10,9 @@ import plotnine as p9
 from pipeline.display import theme
 from pipeline.display.numbers import between, count, number, seasons
 from pipeline.display.tables import Markdown
-from pipeline.display.wording import TARGET, TESTED, arms, capital
+from pipeline.display.wording import TARGET, arms, capital
 
-ROW_INCH = 0.155
+ROW_INCH = 0.122
 FRAME_INCH = 0.75
 TALLEST_INCH = 8.2
 MOST_NAMED = 46  # more site-years than this would not fit a printed page with their names
@@ -29,21 +29,19 @@ def site_year_gains(gains: pd.DataFrame, averages: pd.DataFrame, *, folder: Path
     below = _averages_placed(averages, rows["y"].max() + 2)
     declared = averages[averages["is_declared"]].iloc[0]
     height = min(TALLEST_INCH, ROW_INCH * (len(rows) + rows["season"].nunique() * 2 + len(below) + 2) + FRAME_INCH)
-    plot = (
-        p9.ggplot(rows, p9.aes("gain", "y"))
-        + _band(declared)
-        + p9.geom_vline(xintercept=0, color=theme.INK, size=0.6)
-        + p9.geom_segment(p9.aes(x="conf_low", xend="conf_high", yend="y"), color=theme.RANGE, size=0.6, na_rm=True)
-        + p9.geom_point(color=theme.INK, size=1.6)
-        + p9.geom_segment(
-            p9.aes(x="low", xend="high", y="y", yend="y", size="thickness"), data=below, color=theme.AVERAGE, inherit_aes=False
-        )
-        + p9.scale_size_identity()
-        + p9.geom_point(p9.aes("estimate", "y"), data=below[below["estimate"].notna()], color=theme.AVERAGE, size=2.4, inherit_aes=False)
-        + _names_at_left(rows, below)
-        + p9.labs(x=_axis(declared))
-        + theme.page_theme(height)
-    )
+    plot = p9.ggplot(rows, p9.aes("gain", "y")) + [
+        *_band(declared),
+        p9.geom_vline(xintercept=0, color=theme.INK, size=0.6),
+        p9.geom_segment(p9.aes(x="conf_low", xend="conf_high", yend="y"), color=theme.RANGE, size=0.6, na_rm=True),
+        p9.geom_point(color=theme.INK, size=1.6),
+        p9.geom_segment(p9.aes("low", xend="high", yend="y", size="thickness"), data=below, color=theme.AVERAGE),
+        p9.geom_point(p9.aes("estimate"), data=below, color=theme.AVERAGE, size=2.4, na_rm=True),
+        p9.scale_size_identity(),
+        _season_headings(rows),
+        _names_at_left(rows, below),
+        p9.labs(x=_axis(declared)),
+        theme.page_theme(height) + p9.theme(axis_text_y=p9.element_text(size=theme.LABEL_SIZE)),
+    ]
     return theme.figure(plot, folder=folder, name=name, caption=_caption(rows, declared), alt=_alt(rows, declared))
 
 
@@ -66,17 +64,22 @@ def _averages_placed(averages: pd.DataFrame, top: int) -> pd.DataFrame:
     return placed.astype({"estimate": float}).assign(y=range(top, top + len(rows)))
 
 
-def _band(declared: pd.Series) -> p9.annotate | list:
+def _band(declared: pd.Series) -> list[p9.annotate]:
     if pd.isna(declared["conf_low"]):
         return []
     ends = {"xmin": declared["conf_low"], "xmax": declared["conf_high"]}
-    return p9.annotate("rect", ymin=float("-inf"), ymax=float("inf"), fill=theme.BAND, **ends)
+    return [p9.annotate("rect", ymin=float("-inf"), ymax=float("inf"), fill=theme.BAND, **ends)]
+
+
+def _season_headings(rows: pd.DataFrame) -> p9.geom_text:
+    headings = rows.groupby("season", as_index=False)["y"].min()
+    headings = headings.assign(gain=float("-inf"), y=headings["y"] - 1, label=" " + headings["season"].astype(str))
+    return p9.geom_text(p9.aes(label="label"), data=headings, ha="left", fontweight="bold", size=theme.TEXT_SIZE, family=theme.FONT, color=theme.INK)
 
 
 def _names_at_left(rows: pd.DataFrame, below: pd.DataFrame) -> p9.scale_y_reverse:
-    """Season headings, place names with their classes, and the averages, as the axis' own words."""
-    headings = rows.groupby("season")["y"].min() - 1
-    named = dict(zip(headings, headings.index.astype(str), strict=True)) | dict(zip(below["y"], below["label"], strict=True))
+    """Place names with their classes, and the averages, as the axis' own words."""
+    named = dict(zip(below["y"], below["label"], strict=True))
     if len(rows) <= MOST_NAMED:
         named |= {row.y: f"{row.place}, {_classes(row)}" for row in rows.itertuples()}
     positions = sorted(named)
