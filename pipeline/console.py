@@ -82,24 +82,19 @@ def _place(row) -> str:
 def headlines(gains: pd.DataFrame) -> None:
     """One line per comparison: the average gain on its declared target."""
     shown = gains[gains["is_headline"].eq(True) & gains["is_declared"] & (gains["moderator"] == "all")]
-    table = Table("comparison", "target", "average gain", "95 % interval", "site-years", "seasons", title="Average gains", title_justify="left")
+    say("\nAverage gains, each on the target it declares (95 % interval)")
     for row in shown.sort_values("position").itertuples():
-        table.add_row(
-            escape(row.comparison_id), row.target, _amount(row.estimate, row), _interval(row), str(row.n_site_years), str(row.n_seasons)
-        )
-    _screen.print(table)
+        say(f"   {row.comparison_id}: {_figure(row)}; {row.target}, {row.n_site_years} site-years, {row.n_seasons} seasons")
 
 
 def headline_changes(before: pd.DataFrame, gains: pd.DataFrame) -> None:
     """Every headline before and after, in the unit of the reports."""
-    table = Table("comparison", "target", "before", "after", "site-years", title="Headlines before and after", title_justify="left")
+    say("\nHeadlines before and after")
     shown = gains[gains["is_headline"].eq(True) & (gains["moderator"] == "all")]
     for row in shown.sort_values(["position", "target"]).itertuples():
         old = _earlier(before, row)
-        was = f"{_amount(old['estimate'] / row.kg_ha_per_unit, row)} {_interval(row, old)}" if old is not None else "(none)"
-        n_before = str(int(old["n_site_years"])) if old is not None else "0"
-        table.add_row(escape(row.comparison_id), row.target, was, f"{_amount(row.estimate, row)} {_interval(row)}", f"{n_before} to {row.n_site_years}")
-    _screen.print(table)
+        was = f"{_figure(row, old)} from {int(old['n_site_years'])} site-years" if old is not None else "nothing"
+        say(f"   {row.comparison_id}, {row.target}: {was}  ->  {_figure(row)} from {row.n_site_years} site-years")
 
 
 def _earlier(before: pd.DataFrame, row) -> pd.Series | None:
@@ -109,10 +104,12 @@ def _earlier(before: pd.DataFrame, row) -> pd.Series | None:
     return same.iloc[0] if len(same) else None
 
 
-def _amount(value: float, row) -> str:
-    return "not estimable" if pd.isna(value) else f"{value:+.{int(row.digits)}f} {row.unit}"
-
-
-def _interval(row, old: pd.Series | None = None) -> str:
-    low, high = (row.conf_low, row.conf_high) if old is None else (old["conf_low"] / row.kg_ha_per_unit, old["conf_high"] / row.kg_ha_per_unit)
-    return "" if pd.isna(low) else f"({low:.{int(row.digits)}f} to {high:.{int(row.digits)}f})"
+def _figure(row, old: pd.Series | None = None) -> str:
+    """'+5.7 bu/ac (-1.0 to 12.4)' of a row, or of what the same headline was before (kept in kg/ha)."""
+    values = (row.estimate, row.conf_low, row.conf_high)
+    if old is not None:
+        values = tuple(old[name] / row.kg_ha_per_unit for name in ("estimate", "conf_low", "conf_high"))
+    if pd.isna(values[0]):
+        return "not estimable"
+    digits = int(row.digits)
+    return f"{values[0]:+.{digits}f} {row.unit} ({values[1]:.{digits}f} to {values[2]:.{digits}f})"
