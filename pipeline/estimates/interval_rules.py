@@ -52,7 +52,7 @@ RULES = (
 # What is added to the sentence when the fit itself calls for it.
 ADJUSTMENTS = {
     "singular": (
-        "The model finds no spread between site-years beyond plot error, which with few site-years is often chance: "
+        "The model finds no spread between site-years beyond plot error, which is often chance: "
         "the interval uses t with site-years less 1, and a prediction interval is not estimable from it."
     ),
     "season zero": (

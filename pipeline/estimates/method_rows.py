@@ -144,13 +144,17 @@ def _fiducial(gains, variances, tau2, conf_level) -> dict:
 
 
 def _predicted(model: one_stage.OneStage, site_years, target, conf_level) -> dict:
-    """Prediction interval: of the site-year gains where nothing is crossed, else of the model."""
-    is_crossed = target == TO_COME or "place" in model.terms
+    """Prediction interval: of the site-year gains where nothing is crossed, else of the model.
+
+    A place variance estimated as zero counts as nothing crossed: at that boundary the
+    df of the total say little.
+    """
+    is_crossed = target == TO_COME or not model.fit.is_zero(model.fit.variance("place"))
     if not is_crossed and site_years["std_error"].notna().all():
         gains = site_years["gain"].to_numpy(float)
         return _fiducial(gains, site_years["std_error"].to_numpy(float) ** 2, model.tau2, conf_level)
     k = len(site_years)
-    least = max(site_years["season"].nunique() - 1, 2) if target == TO_COME else 2
-    low, high = one_stage.prediction_interval(model, conf_level, least_df=min(least, k - 2), most_df=k - 2)
+    least = min(max(site_years["season"].nunique() - 1, 2), k - 2)
+    low, high = one_stage.prediction_interval(model, conf_level, least_df=least, most_df=k - 2)
     method = "Satterthwaite df of the total variance"
     return {"pred_low": low, "pred_high": high, "pred_method": method}

@@ -35,8 +35,9 @@ class OneStage:
         return self.fit.is_zero(self.tau2)
 
     def components(self) -> dict[str, float]:
-        """Each variance by its name; (value unit)^2."""
-        named = {COMPONENTS[term]: self.fit.variance(term) for term in self.terms}
+        """Each variance by its name, 0 where it is at its boundary; (value unit)^2."""
+        found = {COMPONENTS[term]: self.fit.variance(term) for term in self.terms}
+        named = {name: 0.0 if self.fit.is_zero(variance) else variance for name, variance in found.items()}
         return named | {"residual": self.fit.residual_variance}
 
 

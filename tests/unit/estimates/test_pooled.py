@@ -107,6 +107,21 @@ def test_no_spread_uses_site_years_less_one_and_predicts_nothing():
     assert leader["warnings"] == ""
 
 
+@pytest.mark.parametrize(
+    "gains, method, place_variance",
+    [
+        ([2.0, 3, 9, 8, 5, 6, 13, 12], "Satterthwaite df of the total variance", True),
+        ([2.0, 13, 9, 3, 5, 12, 8, 6], "confidence distribution of tau2", False),
+    ],
+)
+def test_prediction_interval_by_whether_places_differ(gains, method, place_variance):
+    """Pairs of site-years at one place: alike, so that places differ, or as unlike as any."""
+    found, components = rows_of(*frames(gains, places=list("aabbccdd")))
+    assert found.loc[(TESTED, MIXED), "pred_method"] == method
+    of_place = components.query("target == 'seasons tested' and component == 'place'")["variance"].iloc[0]
+    assert (of_place > 0) == place_variance
+
+
 SEASONS = [2091, 2092, 2093, 2094] * 3
 
 
