@@ -38,7 +38,7 @@ def _typed(column: Column) -> str:
         return parts[0] if len(parts) == 1 else f"coalesce({', '.join(parts)})"
     text = text_of(column.name)
     if column.type == "integer":
-        return f"case when regexp_full_match({text}, '[+-]?\\d+') then try_cast({text} as bigint) end"
+        return f"case when regexp_full_match({text}, '[+-]?\\d+') then try_cast({text} as integer) end"
     if column.type == "date":
         return f"case when regexp_full_match({text}, '{DATE}') then try_cast({text} as date) end"
     if column.type == "yes_no":
