@@ -85,7 +85,7 @@ class Warehouse:
         if not row_numbers:
             return
         cells = pa.table({name: pa.array(values, pa.string()) for name, values in columns.items()})
-        shape = ", ".join(f'"{name}" := {_identifier(name)}' for name in cells.column_names)
+        shape = ", ".join(f"{_identifier(name)} := {_identifier(name)}" for name in cells.column_names)
         self._connection.register("incoming_cells", cells.append_column("manyfields row", pa.array(row_numbers, pa.int64())))
         self._connection.execute(
             f"""insert into raw.rows by name
