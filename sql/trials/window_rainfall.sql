@@ -4,8 +4,8 @@ create table trials.window_rainfall as
 with wanted as (
   select distinct
     t.site_year_id, t.place, t.season, t.crop, w.first_day, w.last_day,
-    cast(t.season || '-' || w.first_day as date) as first_date,
-    cast(t.season || '-' || w.last_day as date) as last_date
+    try_cast(t.season || '-' || w.first_day as date) as first_date,
+    try_cast(t.season || '-' || w.last_day as date) as last_date
   from trials.trials as t inner join reference.rainfall_windows as w on w.crop = t.crop
   where t.place is not null and t.season is not null
 )
@@ -16,6 +16,7 @@ select
   date_diff('day', w.first_date, w.last_date) + 1 - count(d.date) as n_days_missing
 from wanted as w
 left join trials.weather_days as d on d.place = w.place and d.date between w.first_date and w.last_date
+where w.first_date is not null -- a mistyped season, whose trial is held
 group by w.site_year_id, w.place, w.season, w.crop, w.first_day, w.last_day, w.first_date, w.last_date
 order by w.place, w.season, w.crop;
 comment on table trials.window_rainfall is 'One row per place, season and crop: rain in the window (mm)';

@@ -1,0 +1,148 @@
+"""No cell of a delivery, however wild, stops a run or loses a row."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from tests.tiny_program import TinyProgram, write_tiny_program
+
+TABLES = ("sites", "trials", "treatments", "nitrogen_applications", "plots", "weather_daily", "rain_history")
+WILD = (
+    "1e999", "-1e999", "1e308", "1e-320", "0", "-5", "2147483648", "99999999999", "99999999999999999999", "0000-00-00", "9999-12-31",
+    "0001-01-01", "2091-02-30", "nan", "inf", "''", '"q"', "{}", "$", "%s", "x" * 400, "\u00e9\u2028", "ALL", "a\nb", "\u00a012\u00a0", "-", ".",
+)  # fmt: skip
+
+
+def counts_add_up(tables) -> None:
+    counts = tables["reports.row_counts"]
+    assert len(counts)
+    assert (counts["used"] + counts["set_aside"] + counts["held"]).tolist() == counts["delivered"].tolist()
+
+
+def delivered_rows(tiny: TinyProgram) -> dict[tuple[int, str], int]:
+    """Filled rows in the files, counted without the pipeline."""
+    found: dict[tuple[int, str], int] = {}
+    for path in (tiny.folder / "seasons").rglob("*.csv"):
+        season = path.relative_to(tiny.folder / "seasons").parts[0]
+        rows = tiny.rows(path.stem, "/".join(path.relative_to(tiny.folder / "seasons").parts[:-1]))[1:]
+        key = int(season), path.stem
+        found[key] = found.get(key, 0) + sum(any(cell.strip() for cell in row) for row in rows)
+    return found
+
+
+def counted_rows(tables) -> dict[tuple[int, str], int]:
+    counts = tables["reports.row_counts"]
+    return {(row.season, row.table_name): row.delivered for row in counts.itertuples()}
+
+
+def findings_name_real_rows(tiny: TinyProgram, tables) -> None:
+    for row in tables["reports.findings"].itertuples():
+        path = tiny.folder / row.file
+        table, season = path.stem, path.parent.relative_to(tiny.folder / "seasons").as_posix()
+        assert 1 <= row.row_number <= len(tiny.rows(table, season)), row
+        assert row.found and row.expected and row.mend, row
+
+
+def test_every_wild_value_in_every_column(tmp_path, without_estimates):
+    tiny = write_tiny_program(tmp_path / "program")
+    for table in TABLES:
+        heads, *rows = tiny.rows(table)
+        wild = [
+            [value if i == column else cell for i, cell in enumerate(rows[column % len(rows)])]
+            for value in WILD
+            for column in range(len(heads))
+        ]
+        tiny.write(table, [heads, *rows, *wild])
+    tables = tiny.load()
+    counts_add_up(tables)
+    assert counted_rows(tables) == delivered_rows(tiny)
+    findings_name_real_rows(tiny, tables)
+
+
+def test_any_heading_is_kept_with_its_cells(tiny, without_estimates):
+    odd = ['weight "lb"', "it's", "caf\u00e9 %", "a.b[0]", "$.x", "a,b", "row_number", "cells", "sha256", "select", "null", "x" * 300]
+    for heading in odd:
+        tiny.fill("plots", heading, "kept")
+    with tiny.loaded() as warehouse:
+        kept = warehouse.read("select count(*) as n from raw.rows where table_name = 'plots' and cells ->> '$.\"weight_\\\"lb\\\"\"' = 'kept'")
+        unknown = warehouse.read("select found from trials.findings where check_name = 'unknown column'")["found"]
+    assert kept["n"][0] == len(tiny.rows("plots")) - 1
+    assert sorted(unknown) == sorted(odd)
+
+
+@st.composite
+def faults(draw):
+    """Blank cells, words from elsewhere and doubled rows, anywhere in the delivery."""
+    kind = draw(st.sampled_from(["blank", "swap", "wild", "double", "drop"]))
+    return kind, draw(st.sampled_from(TABLES)), draw(st.integers(0, 99)), draw(st.integers(0, 99)), draw(st.sampled_from(WILD))
+
+
+def spoil(tiny: TinyProgram, fault) -> None:
+    kind, table, row_pick, column_pick, word = fault
+    heads, *rows = tiny.rows(table)
+    row, column = row_pick % len(rows), column_pick % len(heads)
+    if kind == "double":
+        rows.insert(row, list(rows[row]))
+    elif kind == "drop" and len(rows) > 1:
+        del rows[row]
+    elif kind == "swap":
+        rows[row][column] = rows[-row % len(rows)][(column + 1) % len(heads)]
+    else:
+        rows[row][column] = "" if kind == "blank" else word
+    tiny.write(table, [heads, *rows])
+
+
+@settings(max_examples=6, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow])
+@given(planted=st.lists(faults(), min_size=1, max_size=12))
+def test_no_row_is_lost_under_random_faults(tmp_path_factory, without_estimates, planted):
+    tiny = write_tiny_program(tmp_path_factory.mktemp("faults") / "program")
+    for fault in planted:
+        spoil(tiny, fault)
+    tables = tiny.load()
+    counts_add_up(tables)
+    assert counted_rows(tables) == delivered_rows(tiny)
+    findings_name_real_rows(tiny, tables)
+
+
+@pytest.fixture(scope="module")
+def demo_counts(tmp_path_factory):
+    from pipeline import run
+    from pipeline.simulation.demo import write_demo
+
+    folder = tmp_path_factory.mktemp("demo_counts")
+    write_demo(folder, seasons=(2091, 2092))
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(run, "estimate_all", lambda warehouse, program, card, tell: ({}, card))
+        return folder, run.build_warehouse(folder, "report", lambda text: None).tables
+
+
+def test_the_counts_of_the_demo_add_up_by_season_and_table(demo_counts):
+    folder, tables = demo_counts
+    counts_add_up(tables)
+    assert counted_rows(tables) == _rows_of_demo(folder)
+    totals = tables["reports.row_counts"][["used", "set_aside", "held"]].sum()
+    assert (totals > 0).all()
+
+
+def test_the_plots_of_the_demo_add_up_by_trial(demo_counts):
+    _, tables = demo_counts
+    fates = tables["reports.plots"].groupby("trial_id")["fate"].value_counts().unstack(fill_value=0)
+    trials = tables["reports.trials"].set_index("trial_id")
+    assert fates.sum(axis=1).to_dict() == trials.loc[fates.index, "n_plots_delivered"].to_dict()
+    assert (trials.loc[trials["status"] != "accepted", "n_plots_used"] == 0).all()
+
+
+def _rows_of_demo(folder) -> dict[tuple[int, str], int]:
+    import openpyxl
+    import pandas as pd
+
+    found = {}
+    for path in (folder / "seasons").rglob("*.csv"):
+        found[int(path.parent.name), path.stem] = len(pd.read_csv(path, dtype=str))
+    for path in (folder / "seasons").rglob("*.xlsx"):
+        for sheet in openpyxl.load_workbook(path, read_only=True):
+            rows = list(sheet.iter_rows(values_only=True))
+            found[int(path.parent.name), sheet.title] = sum(any(cell is not None for cell in row) for row in rows) - 1
+    return found
