@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
+from scipy import linalg
 
 from pipeline.estimates import mixed, two_stage
 from pipeline.estimates.interval_rules import FEWEST_SEASONS_TO_COME, TO_COME
@@ -97,8 +98,8 @@ def _weights(blocks: pd.DataFrame, terms: tuple[str, ...]) -> tuple[np.ndarray, 
 
 
 def _differences(n_levels: int) -> np.ndarray:
-    """Each level but the first against the first."""
-    return np.hstack([-np.ones((n_levels - 1, 1)), np.eye(n_levels - 1)])
+    """Orthonormal contrasts between levels: the joint test's df then do not depend on which level comes first."""
+    return linalg.helmert(n_levels)
 
 
 def _messages(fit: mixed.MixedFit) -> list[str]:

@@ -17,6 +17,8 @@ from pipeline.estimates.moderation import moderated_dfs, squeeze
 # Shown by themselves, never pooled: nothing made their arms alike but for the treatment.
 NOT_POOLED = ("not randomised",)
 STRATA = ("error", "main_plot_error")
+BORROWED_ERROR = "no error of its own: weighted by the crop's pooled error"
+NO_ERROR = "no error of its own, and no other trial of the crop has one"
 
 
 def moderated_analyses(trial_analyses: pd.DataFrame, trials: pd.DataFrame) -> pd.DataFrame:
@@ -67,11 +69,12 @@ def with_variances(block_gains: pd.DataFrame, analyses: pd.DataFrame) -> pd.Data
         variances = [frame[f"{prefix}{stratum}_variance"].to_numpy(float) for stratum in STRATA]
         dfs = [frame[f"{prefix}{stratum}_df"].to_numpy(float) for stratum in STRATA]
         frame[name], frame[f"{name}_df"] = contrasts.combined(shares, variances, dfs)
-    borrowed = frame["variance"].isna()
-    frame.loc[borrowed, "variance"] = frame["variance_factor"].astype(float) * frame["pooled_error_variance"]
-    frame.loc[borrowed, "warnings"] = [
-        joined([warning, "no error of its own: weighted by the crop's pooled error"])
-        for warning in frame.loc[borrowed, "warnings"]
+    lacking = frame["variance"].isna()
+    borrowed = frame["variance_factor"].astype(float) * frame["pooled_error_variance"].astype(float)
+    frame.loc[lacking, "variance"] = borrowed[lacking]
+    frame.loc[lacking, "warnings"] = [
+        joined([warning, NO_ERROR if np.isnan(variance) else BORROWED_ERROR])
+        for warning, variance in zip(frame.loc[lacking, "warnings"], borrowed[lacking], strict=True)
     ]
     return frame_of(frame, BLOCK_GAINS_WITH_VARIANCE)
 

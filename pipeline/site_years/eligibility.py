@@ -158,8 +158,11 @@ def _rates_missing(comparison: Comparison, present: frozenset[float]) -> str | N
 
 def _also_differs(comparison: Comparison, arms: pd.DataFrame, treatments: pd.DataFrame) -> dict[str, str]:
     """By trial, what differs between its arms beyond what the comparison says may differ."""
-    watched = [c for c in DIFFERABLE if c not in comparison.may_differ and not (c == "n_rate_kg_ha" and comparison.rates)]
-    joined = arms.merge(treatments[["trial_id", "treatment_code", *watched]], on=["trial_id", "treatment_code"])
+    factors = _factor_columns(treatments)
+    watched = [c for c in (*DIFFERABLE, *factors) if c not in comparison.may_differ]
+    watched = [c for c in watched if not (c == "n_rate_kg_ha" and comparison.rates)]
+    described = pd.concat([treatments, factors], axis=1)
+    joined = arms.merge(described[["trial_id", "treatment_code", *watched]], on=["trial_id", "treatment_code"])
     found: dict[str, list[str]] = {}
     for column in watched:
         words = joined.assign(word=joined[column].astype(str)).groupby(["trial_id", "arm"])["word"]
@@ -169,6 +172,12 @@ def _also_differs(comparison: Comparison, arms: pd.DataFrame, treatments: pd.Dat
         for trial_id, row in sets[sets["treatment"] != sets["comparator"]].dropna().iterrows():
             found.setdefault(trial_id, []).append(f"{column}: {row['treatment']} against {row['comparator']}")
     return {trial_id: "; ".join(texts) for trial_id, texts in found.items()}
+
+
+def _factor_columns(treatments: pd.DataFrame) -> pd.DataFrame:
+    """The free factors, one column each."""
+    read = [json.loads(text) if text else {} for text in treatments["factors"]]
+    return pd.DataFrame(read, index=treatments.index)
 
 
 def _on_both_sides(arms: pd.DataFrame) -> dict[str, str]:

@@ -231,7 +231,6 @@ def test_one_season_without_weather_claims_nothing_beyond(two_treatments):
     assert by_rain.empty
 
 
-@pytest.mark.xfail(strict=True, reason="an empty drainage class holds the trial, though the average over sites needs none")
 def test_sites_of_unknown_drainage_class_still_give_an_average(tmp_path):
     """The source tells no drainage class."""
     warehouse = built(write_antigua(tmp_path, codes=("111", "311"), without_drainage=True))

@@ -135,12 +135,10 @@ def test_plain_mean_and_what_cannot_be_said(barley):
     assert analyses["error_variance"].isna().all() and analyses["no_error_reason"].str.startswith("unreplicated").all()
 
 
-@pytest.mark.xfail(strict=True, reason="an unchanged site delivered again: the old row and the new one are both set aside")
 def test_a_site_delivered_again_unchanged_is_used_once(barley):
     counts = read(barley, "select sum(used) as used, sum(set_aside) as set_aside from trials.row_counts where table_name = 'sites'")
     assert counts.to_numpy().tolist() == [[6, 6]]
 
 
-@pytest.mark.xfail(strict=True, reason="says it borrows the crop's pooled error where the crop has none")
 def test_no_error_is_said_to_be_borrowed_where_the_crop_has_none(barley):
     assert not read(barley, GAINS)["warnings"].str.contains("pooled error").any()

@@ -63,6 +63,14 @@ def test_unreplicated_has_no_standard_error_but_the_crops_pooled_variance(build)
     assert row["is_pooled"]
 
 
+def test_nothing_is_said_to_be_borrowed_where_no_trial_has_an_error(build):
+    plots = build.plots("u", {"1": {"U": 100, "C": 111}})
+    trials = build.trials({"trial_id": "u", "design": "unreplicated"})
+    _, blocks, found = gains_of(build, plots, trials, build.arms("u", PAIR))
+    assert blocks["variance"].isna().all()
+    assert found["warnings"].to_list() == ["no error of its own, and no other trial of the crop has one"]
+
+
 def test_not_randomised_is_shown_but_not_pooled(build):
     plots = noisy(build, "a", 1)
     trials = build.trials({"trial_id": "a", "design": "not randomised"})
