@@ -38,28 +38,44 @@ class DeliveredFile:
 
 @contextmanager
 def brought_in(season_folder: Path, program_folder: Path) -> Iterator[None]:
-    """Copies a season folder from elsewhere into the program; taken out again if its loading is refused."""
+    """Copies a season folder from elsewhere into the program; taken out again if the run that loads it does not finish."""
     target = program_folder / "seasons" / season_folder.resolve().name
     if not season_folder.is_dir():
         raise UserError(f"{season_folder} is not a folder. Name the season's folder, like seasons/2094.")
     if not re.fullmatch(r"\d{4}", target.name):
         raise UserError(f"{season_folder}: name the folder by its harvest year, like 2094")
-    if season_folder.resolve() == target.resolve():
+    if season_folder.resolve() == target.resolve() or (target.exists() and _contents(target) == _contents(season_folder)):
         yield
         return
     if target.exists():
         raise UserError(
-            f"{target} is there already. Put the new or corrected files into it and run: make season SEASON={target}"
+            f"{target} is there already, with other files. Put the new or corrected files into it and run: make season SEASON={target}"
         )
-    half = target.with_name(f".{target.name}.arriving")
-    shutil.rmtree(half, ignore_errors=True)
-    shutil.copytree(season_folder, half)
-    half.rename(target)
+    _copy(season_folder, target)
     try:
         yield
-    except UserError:
+    except BaseException:
         shutil.rmtree(target)
         raise
+
+
+def _copy(season_folder: Path, target: Path) -> None:
+    """Under a name that no run reads until all of it is there."""
+    half = target.with_name(f".{target.name}.arriving")
+    shutil.rmtree(half, ignore_errors=True)
+    try:
+        shutil.copytree(season_folder, half)
+    except shutil.Error as problem:
+        source, _, why = problem.args[0][0]
+        shutil.rmtree(half, ignore_errors=True)
+        raise UserError(f"{source} cannot be copied into the program ({why}). Check who may read it.") from None
+    half.rename(target)
+
+
+def _contents(folder: Path) -> dict[str, str]:
+    """Hash of every file by its path within the folder."""
+    paths = (p for p in folder.rglob("*") if p.is_file())
+    return {p.relative_to(folder).as_posix(): hashlib.sha256(p.read_bytes()).hexdigest() for p in paths}
 
 
 def find_files(program_folder: Path) -> list[DeliveredFile]:

@@ -1,0 +1,158 @@
+"""What lies in a program folder: found, refused with the mend, brought in whole or not at all."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import shutil
+
+import pytest
+
+from pipeline.errors import UserError
+from pipeline.incoming.deliveries import brought_in, check_season_complete, find_files, read_sheets
+
+
+def refusal(call) -> str:
+    with pytest.raises(UserError) as problem:
+        call()
+    return str(problem.value)
+
+
+def test_files_in_order_of_season_and_path(tiny):
+    files = find_files(tiny.folder)
+    assert [f.season for f in files] == sorted(f.season for f in files)
+    first = files[0]
+    assert (first.file, first.delivery, first.season) == ("seasons/2091/nitrogen_applications.csv", "seasons/2091", 2091)
+    content = first.path.read_bytes()
+    assert first.sha256 == hashlib.sha256(content).hexdigest() and first.size_bytes == len(content)
+
+
+def test_a_subfolder_is_a_delivery_of_its_own_and_a_workbook_too(tiny):
+    tiny.add_delivery("east farm")
+    (tiny.folder / "seasons/2091/West.XLSX").write_bytes(b"x")
+    deliveries = {f.file: f.delivery for f in find_files(tiny.folder)}
+    assert deliveries["seasons/2091/east farm/plots.csv"] == "seasons/2091/east farm"
+    assert deliveries["seasons/2091/West.XLSX"] == "seasons/2091/West.XLSX"
+
+
+def test_hidden_files_and_lock_files_of_a_spreadsheet_program_are_no_delivery(tiny):
+    before = find_files(tiny.folder)
+    for name in (".plots.csv", "~$plots.xlsx", ".DS_Store"):
+        (tiny.folder / "seasons/2091" / name).write_text("x")
+    (tiny.folder / "seasons/.2093.arriving").mkdir()
+    assert find_files(tiny.folder) == before
+
+
+@pytest.mark.parametrize("suffix", [".xls", ".ods", ".tsv", ".txt", ".xlsm", ".numbers"])
+def test_a_table_of_a_kind_that_is_not_read_is_not_passed_over(tiny, suffix):
+    (tiny.folder / f"seasons/2092/more{suffix}").write_text("x")
+    assert refusal(lambda: find_files(tiny.folder)).startswith(f"seasons/2092/more{suffix}: {suffix} files are not read; save it as")
+
+
+@pytest.mark.parametrize("name", ["2091b", "91", "corn", "20911"])
+def test_a_season_folder_is_named_by_its_year(tiny, name):
+    (tiny.folder / "seasons" / name).mkdir()
+    assert refusal(lambda: find_files(tiny.folder)) == f"seasons/{name}: expected a folder named by its harvest year, like seasons/2093"
+
+
+def test_a_season_folder_without_a_table(tiny):
+    (tiny.folder / "seasons/2093").mkdir()
+    assert "seasons/2093 holds no .csv or .xlsx file" in refusal(lambda: find_files(tiny.folder))
+
+
+def test_no_season_at_all(tiny):
+    shutil.rmtree(tiny.folder / "seasons")
+    assert "Put each season's deliveries into seasons/<year>/" in refusal(lambda: find_files(tiny.folder))
+    (tiny.folder / "seasons").mkdir()
+    assert "holds no season yet" in refusal(lambda: find_files(tiny.folder))
+
+
+def _sheets(tiny, table: str):
+    (delivered,) = [f for f in find_files(tiny.folder) if f.file == f"seasons/2091/{table}.csv"]
+    return read_sheets(delivered)
+
+
+def test_a_file_is_named_for_the_table_it_holds(tiny):
+    tiny.path("plots").rename(tiny.path("plot"))
+    assert refusal(lambda: _sheets(tiny, "plot")).endswith('name the file for what it holds (did you mean "plots"?)')
+
+
+def test_every_lacking_column_is_named_with_its_meaning_and_a_hint(tiny):
+    tiny.rename("plots", "block", "rep")
+    tiny.rename("plots", "plot", "No.")
+    message = refusal(lambda: _sheets(tiny, "plots"))
+    assert message.startswith("seasons/2091/plots.csv: lacks the column block (block (replicate) the plot lies in")
+    assert "\n  lacks the column plot (plot number" in message
+    assert message.count("rename the heading if one of these is it: rep, no.") == 2
+
+
+def test_one_of_several_units_is_enough(tiny):
+    tiny.rename("treatments", "n_rate_lb_ac", "n_rate_kg_ha")
+    assert _sheets(tiny, "treatments")
+    tiny.rename("treatments", "n_rate_kg_ha", "n_rate")
+    assert "lacks the column n_rate_lb_ac or n_rate_kg_ha" in refusal(lambda: _sheets(tiny, "treatments"))
+
+
+@pytest.mark.parametrize(
+    ("tables", "says"),
+    [
+        (["trials", "plots"], "no treatments table was delivered (a file treatments.csv, or a sheet named treatments)"),
+        (["sites"], "no trials and no treatments and no plots table was delivered (a file trials.csv, or a sheet named trials)"),
+    ],
+)
+def test_a_season_lacks_a_table(tables, says):
+    assert refusal(lambda: check_season_complete(2091, tables)) == f"seasons/2091: {says}"
+
+
+def test_a_season_with_what_is_needed():
+    check_season_complete(2091, ["trials", "treatments", "plots"])
+
+
+@pytest.fixture
+def season_elsewhere(tiny, tmp_path):
+    return shutil.copytree(tiny.folder / "seasons/2092", tmp_path / "post" / "2093")
+
+
+def test_a_season_from_elsewhere_is_copied_in(tiny, season_elsewhere):
+    with brought_in(season_elsewhere, tiny.folder):
+        pass
+    copied = tiny.folder / "seasons/2093"
+    assert {p.name: p.read_bytes() for p in copied.iterdir()} == {p.name: p.read_bytes() for p in season_elsewhere.iterdir()}
+    assert not (tiny.folder / "seasons/.2093.arriving").exists()
+
+
+@pytest.mark.parametrize("why", [UserError("refused"), KeyboardInterrupt(), RuntimeError("a defect of ours")])
+def test_a_season_whose_run_does_not_finish_is_taken_out_again(tiny, season_elsewhere, why):
+    with pytest.raises(type(why)), brought_in(season_elsewhere, tiny.folder):
+        raise why
+    assert sorted(p.name for p in (tiny.folder / "seasons").iterdir()) == ["2091", "2092"]
+    assert season_elsewhere.exists()
+
+
+def test_a_season_that_is_there_already(tiny, season_elsewhere, tmp_path):
+    with brought_in(season_elsewhere, tiny.folder):
+        pass
+    with brought_in(season_elsewhere, tiny.folder):  # the same files again
+        pass
+    with brought_in(tiny.folder / "seasons/2093", tiny.folder):  # named in its place
+        pass
+    (season_elsewhere / "plots.csv").write_text("other")
+    with pytest.raises(UserError, match="2093 is there already, with other files. Put the new or corrected files into it"):
+        with brought_in(season_elsewhere, tiny.folder):
+            pass
+    assert (tiny.folder / "seasons/2093/plots.csv").read_text() != "other"
+
+
+def test_a_season_named_wrongly(tiny, tmp_path):
+    (tmp_path / "harvest").mkdir()
+    (tmp_path / "2094").write_text("a file")
+    for path, says in (("nowhere/2094", "is not a folder"), ("2094", "is not a folder"), ("harvest", "name the folder by its harvest year")):
+        with pytest.raises(UserError, match=says), brought_in(tmp_path / path, tiny.folder):
+            pass
+
+
+def test_a_season_that_cannot_be_copied_whole_is_not_brought_in(tiny, season_elsewhere):
+    os.symlink(season_elsewhere / "gone.csv", season_elsewhere / "link.csv")
+    with pytest.raises(UserError, match="link.csv cannot be copied into the program"), brought_in(season_elsewhere, tiny.folder):
+        pass
+    assert sorted(p.name for p in (tiny.folder / "seasons").iterdir()) == ["2091", "2092"]
