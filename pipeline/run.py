@@ -17,6 +17,7 @@ from pipeline import console
 from pipeline.contract.tables import declared_tables
 from pipeline.errors import UserError
 from pipeline.incoming.deliveries import DeliveredFile, brought_in, check_season_complete, find_files, read_sheets
+from pipeline.incoming.sheet import Sheet
 from pipeline.provenance import RunCard, inputs_hash, short_id, start_run
 from pipeline.settings import Program, read_program
 from pipeline.site_years.eligibility import eligible_trials
@@ -110,11 +111,14 @@ def store_arrivals(warehouse: Warehouse, files: list[DeliveredFile], card: RunCa
     problems: list[str] = []
     for delivered in new:
         tell(f"reading {delivered.file}")
+        try:
+            # also where the content is known: its file may have a new name that no table has
+            sheets = read_sheets(delivered)
+        except UserError as problem:
+            problems.append(str(problem))
+            continue
         if delivered.sha256 not in contents:
-            try:
-                _store_content(warehouse, delivered)
-            except UserError as problem:
-                problems.append(str(problem))
+            _store_content(warehouse, delivered.sha256, sheets)
             contents.add(delivered.sha256)
     if problems:
         raise UserError("\n".join([*problems, "Nothing was loaded. Mend the above and run this again."]))
@@ -124,14 +128,14 @@ def store_arrivals(warehouse: Warehouse, files: list[DeliveredFile], card: RunCa
     return [f.file for f in new], gone
 
 
-def _store_content(warehouse: Warehouse, delivered: DeliveredFile) -> None:
-    for sheet in read_sheets(delivered):
-        where = {"sha256": delivered.sha256, "sheet": sheet.sheet, "table_name": sheet.table}
+def _store_content(warehouse: Warehouse, sha256: str, sheets: list[Sheet]) -> None:
+    for sheet in sheets:
+        where = {"sha256": sha256, "sheet": sheet.sheet, "table_name": sheet.table}
         described = where | {
             "heading_row": sheet.heading_row, "headings": sheet.headings, "verbatim_headings": sheet.verbatim_headings,
         }  # fmt: skip
         warehouse.insert("raw.sheets", pd.DataFrame([described]))
-        warehouse.store_rows(delivered.sha256, sheet.sheet, sheet.table, sheet.row_numbers, sheet.columns)
+        warehouse.store_rows(sha256, sheet.sheet, sheet.table, sheet.row_numbers, sheet.columns)
         notes = [
             where | {"row_number": n.row, "column_name": n.column, "found": n.found, "what": n.what, "sentence": n.sentence}
             for n in sheet.notes

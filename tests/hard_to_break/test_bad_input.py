@@ -1,0 +1,171 @@
+"""Bad input through the command itself: a message that names the place and the mend, exit code 1, no traceback, and
+a warehouse and season folders that are as they were. Every run here is refused before R is started."""
+
+from __future__ import annotations
+
+import hashlib
+import shutil
+
+import openpyxl
+import pytest
+
+from pipeline.__main__ import main
+from tests.tiny_program import TinyProgram
+
+
+@pytest.fixture(scope="session")
+def loaded_program(sound_program, tmp_path_factory):
+    """The sound program with a warehouse that holds it, as after a run."""
+    from pipeline import run
+
+    folder = tmp_path_factory.mktemp("loaded") / "program"
+    shutil.copytree(sound_program, folder)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(run, "estimate_all", lambda warehouse, program, card, tell: ({}, card))
+        TinyProgram(folder).load()
+    return folder
+
+
+@pytest.fixture
+def tiny(loaded_program, tmp_path, monkeypatch) -> TinyProgram:
+    """A tiny program that was loaded before. R must not be reached."""
+    from pipeline import run
+
+    def reached(*_):
+        raise AssertionError("the run went on to the estimates")
+
+    monkeypatch.setattr(run, "estimate_all", reached)
+    shutil.copytree(loaded_program, tmp_path / "program")
+    return TinyProgram(tmp_path / "program")
+
+
+def refused(tiny: TinyProgram, capsys, *words: str) -> str:
+    """Runs the command, checks that it refuses and changes nothing, and gives its message."""
+    before, files = tiny.contents(), _files(tiny)
+    code = main([*(words or ["report"]), "--program", str(tiny.folder)])
+    message = capsys.readouterr().err
+    assert code == 1, message
+    assert "Traceback" not in message and message.strip()
+    assert tiny.contents() == before and before, "the warehouse changed"
+    assert _files(tiny) == files, "the season folders changed"
+    return message
+
+
+def _files(tiny: TinyProgram) -> dict[str, str]:
+    paths = (p for p in tiny.folder.rglob("*") if p.is_file() and "warehouse" not in p.name)
+    return {p.relative_to(tiny.folder).as_posix(): hashlib.sha256(p.read_bytes()).hexdigest() for p in paths}
+
+
+def _bytes(table: str, content: bytes):
+    return lambda tiny: tiny.path(table).write_bytes(content)
+
+
+def _as_text(table: str, encoding: str, change=lambda text: text):
+    def spoil(tiny):
+        path = tiny.path(table)
+        path.write_bytes(change(path.read_text(encoding="utf-8")).encode(encoding))
+
+    return spoil
+
+
+def _workbook(*sheets: str):
+    def spoil(tiny):
+        book = openpyxl.Workbook()
+        book.remove(book.active)
+        for name in sheets:
+            sheet = book.create_sheet(name)
+            for row in tiny.rows("plots"):
+                sheet.append(row)
+        book.save(tiny.folder / "seasons/2091/more.xlsx")
+
+    return spoil
+
+
+def _remove_season(tiny):
+    for path in (tiny.folder / "seasons/2092").iterdir():
+        path.unlink()
+
+
+def _semicolons(text: str) -> str:
+    return text.replace(",", ";").replace(".", ",")
+
+
+BAD = {
+    "an empty program folder": (lambda tiny: (shutil.rmtree(tiny.folder / "seasons"), tiny.settings_file.unlink()), "program.yml is not there", "make demo"),
+    "no seasons": (lambda tiny: shutil.rmtree(tiny.folder / "seasons"), "seasons is not there", "Put each season's deliveries"),
+    "an empty season folder": (_remove_season, "seasons/2092 holds no .csv or .xlsx file", ""),
+    "a missing table": (lambda tiny: tiny.path("treatments").unlink(), "seasons/2091: no treatments table was delivered", "a file treatments.csv"),
+    "a file without rows": (_bytes("plots", b""), "seasons/2091/plots.csv: the file is empty", "Deliver it with its headings"),
+    "a binary file named .csv": (_bytes("plots", bytes(range(256)) * 8), "seasons/2091/plots.csv: line 1: a NUL byte", "save it as 'CSV UTF-8"),
+    "an older workbook named .csv": (_bytes("plots", b"\xd0\xcf\x11\xe0 x"), "seasons/2091/plots.csv: this is an older", "Save it as an unprotected .xlsx"),
+    "latin-1": (_as_text("sites", "latin-1", lambda t: t.replace("Birch Flats", "Bi\u00e8vre")), "sites.csv: row 3, column A (site_id): 'Bi\u00e8vre'", "CSV UTF-8"),
+    "UTF-16": (_as_text("plots", "utf-16"), "seasons/2091/plots.csv: the file is UTF-16", "CSV UTF-8"),
+    "semicolons and decimal commas": (_as_text("plots", "utf-8", _semicolons), "plots.csv: row 1: the cells are separated by semicolons", "Row 2 holds a decimal comma too ('22,3')"),
+    "doubled headings": (lambda tiny: tiny.rename("plots", "cause", "Plot"), "plots.csv: row 1: columns C and L are all headed 'plot'", "Give each column its own heading"),
+    "a missing column": (lambda tiny: tiny.rename("plots", "became", "outcome"), "plots.csv: lacks the column became", "rename the heading if one of these is it: outcome"),
+    "a row that is too long": (_as_text("sites", "utf-8", lambda t: t.replace("Alder Bench,", "Alder, Bench,")), "sites.csv: row 2, column E", "double quotes"),
+    "quotes that do not pair up": (_as_text("sites", "utf-8", lambda t: t.replace("Alder Bench", '"Alder" Bench')), "sites.csv: row 2: the double quotes do not pair up", "Look for a cell"),
+    "a corrupt workbook": (lambda tiny: (tiny.folder / "seasons/2091/more.xlsx").write_bytes(b"PK\x03\x04 not a zip"), "seasons/2091/more.xlsx", ""),
+    "a workbook with a wrong sheet": (_workbook("plots", "plot"), 'seasons/2091/more.xlsx: sheet "plot": "plot" is no table of ours', 'did you mean "plots"?'),
+    "a file that holds no table": (lambda tiny: shutil.copy(tiny.path("plots"), tiny.path("my notes")), 'my notes.csv: "my_notes" is no table of ours', "name the file for what it holds"),
+    "a table of a kind that is not read": (lambda tiny: (tiny.folder / "seasons/2091/more.ods").write_bytes(b"x"), "seasons/2091/more.ods: .ods files are not read", "save it as .xlsx"),
+    "a folder that is no year": (lambda tiny: (tiny.folder / "seasons/corn").mkdir(), "seasons/corn: expected a folder named by its harvest year", "like seasons/2093"),
+    "no program.yml": (lambda tiny: tiny.settings_file.unlink(), "program.yml is not there", "make demo writes one"),
+    "a typo in a name": (lambda tiny: tiny.settings("fixed_on:", "fixd_on:"), 'program.yml, line 3: "fixed_on" is missing', ""),
+    "a name too many": (lambda tiny: tiny.settings("fixed_on:", "wet_above: 1\n  fixed_on:"), 'program.yml, line 8: "wet_above" is not known in "rainfall"', "did you mean"),
+    "a tab": (lambda tiny: tiny.settings("  fixed_on:", "\tfixed_on:"), "program.yml, line 8: found character '\\t'", "check the indentation"),
+    "a wrong word": (lambda tiny: tiny.settings("target: seasons tested", "target: seasons testd"), "program.yml, line 13", 'did you mean "seasons tested"?'),
+    "a doubled name": (lambda tiny: tiny.settings("    crop: corn\n", "    crop: corn\n    crop: cotton\n"), 'program.yml, line 13: "crop" stands here twice', "keep one"),
+    "an unknown column of an arm": (lambda tiny: tiny.settings("{n_source: urea}", "{source: urea}"), 'program.yml, line 15: "source" cannot pick treatments', "n_source"),
+    "a date that is none": (lambda tiny: tiny.settings("declared: 2090-11-15", "declared: 2090-15-11"), 'program.yml, line 19: "declared" is "2090-15-11"', "a date as year-month-day"),
+    "a binary program.yml": (lambda tiny: tiny.settings_file.write_bytes(b"\xff\xfe\x00"), "program.yml: not UTF-8 text", "save it as UTF-8"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", BAD)
+def test_bad_input_is_refused_with_its_place_and_its_mend(tiny, capsys, name):
+    spoil, place, mend = BAD[name]
+    spoil(tiny)
+    message = refused(tiny, capsys)
+    assert place in message
+    assert mend in message
+
+
+def test_all_bad_files_are_named_at_once_and_good_ones_are_not_loaded(tiny, capsys):
+    tiny.change("weather_daily", 2, "rain_in", "0.9")
+    tiny.path("plots").write_bytes(b"")
+    tiny.rename("treatments", "n_source", "source", season=2092)
+    message = refused(tiny, capsys)
+    assert "seasons/2091/plots.csv" in message and "seasons/2092/treatments.csv" in message
+    assert message.rstrip().endswith("Nothing was loaded. Mend the above and run this again.")
+
+
+@pytest.mark.parametrize("season", ["nowhere/2094", "harvest"])
+def test_a_season_that_is_no_season(tiny, capsys, tmp_path, season):
+    (tmp_path / "harvest").mkdir()
+    message = refused(tiny, capsys, "season", str(tmp_path / season))
+    assert str(tmp_path / season) in message and "like" in message
+
+
+def test_a_refused_season_is_taken_out_again(tiny, capsys, tmp_path):
+    season = shutil.copytree(tiny.folder / "seasons/2092", tmp_path / "post" / "2093")
+    (season / "plots.csv").write_bytes(b"")
+    assert "seasons/2093/plots.csv: the file is empty" in refused(tiny, capsys, "season", str(season))
+    assert not (tiny.folder / "seasons/2093").exists()
+
+
+def test_another_season_of_a_year_that_is_there(tiny, capsys, tmp_path):
+    season = shutil.copytree(tiny.folder / "seasons/2091", tmp_path / "post" / "2092")
+    assert "2092 is there already, with other files" in refused(tiny, capsys, "season", str(season))
+
+
+def test_a_demo_is_not_written_over_a_program(tiny, capsys):
+    assert main(["demo", "--to", str(tiny.folder)]) == 1
+    assert "holds a program already" in capsys.readouterr().err
+
+
+def test_a_program_that_is_not_there_or_is_a_file(tmp_path, capsys):
+    (tmp_path / "file").write_text("x")
+    for folder in ("nowhere", "file"):
+        assert main(["report", "--program", str(tmp_path / folder)]) == 1
+        assert "program.yml is not there" in capsys.readouterr().err
