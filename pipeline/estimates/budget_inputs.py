@@ -1,0 +1,150 @@
+"""What a partial budget is fed: one dated set of prices, and what each arm uses per acre."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from datetime import date
+
+import numpy as np
+import pandas as pd
+
+from pipeline.errors import UserError
+from pipeline.estimates.columns import frame_of
+
+TREATMENT, COMPARATOR = "treatment", "comparator"
+LB_PER_TON = 2000
+# The uncoated part of these is urea; the coating is paid by the premium.
+BOUGHT_AS = {"coated urea": "urea", "coated blend": "urea"}
+ARM_INPUTS = (
+    "comparison_id", "arm", "n_source", "n_rate_kg_ha", "coated_n_kg_ha", "passes", "moisture_pct", "n_trials",
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Prices:
+    """Planning prices of one crop, all fixed on one date.
+
+    crop_price, hauling and ginning (net of the seed credit; may be negative): per bushel,
+    or per lb of lint. drying: per point of moisture and bushel. nitrogen: source word ->
+    price per lb N. coated_premium: per lb of coated N, over the same N as urea; left out it
+    is the price of coated urea less that of urea. pass_cost: per acre and pass. Raises
+    UserError for a price that cannot be.
+    """
+
+    fixed_on: date
+    crop_price: float
+    nitrogen: dict[str, float] = field(default_factory=dict)
+    coated_premium: float | None = None
+    pass_cost: float | None = None
+    hauling: float = 0.0
+    ginning: float = 0.0
+    drying: float = 0.0
+    standard_moisture_pct: float | None = None
+    currency: str = "$"
+
+    def __post_init__(self) -> None:
+        if not isinstance(self.fixed_on, date):
+            raise UserError("prices: the date on which they were fixed is missing; without it no money is reported")
+        amounts = {"crop price": self.crop_price, "hauling": self.hauling, "drying": self.drying}
+        amounts |= {"pass cost": self.pass_cost} | {f"price of {word}": p for word, p in self.nitrogen.items()}
+        for name, amount in amounts.items():
+            if amount is not None and not (np.isfinite(amount) and amount >= 0):
+                raise UserError(f"prices: the {name} is {amount:g}; it must be zero or more")
+        if not self.crop_price > 0:
+            raise UserError("prices: the crop price must be above zero")
+
+    @property
+    def premium(self) -> float | None:
+        """Per lb of coated N; None where it is neither given nor can be derived."""
+        if self.coated_premium is not None:
+            return self.coated_premium
+        prices = [self.nitrogen.get(word) for word in ("coated urea", "urea")]
+        return None if None in prices else prices[0] - prices[1]
+
+    def of_nitrogen(self, source: str) -> float | None:
+        """Per lb N before any coating premium."""
+        return self.nitrogen.get(BOUGHT_AS.get(source, source))
+
+    def points_to_dry(self, moisture_pct: float) -> float:
+        """Points of moisture above standard; 0 where either is unknown or grain came in dry."""
+        if self.standard_moisture_pct is None or pd.isna(moisture_pct):
+            return 0.0
+        return max(0.0, float(moisture_pct) - self.standard_moisture_pct)
+
+    def with_prices(self, premium: float | None, crop_price: float) -> Prices:
+        """The same prices but for these two."""
+        return replace(self, coated_premium=premium, crop_price=crop_price)
+
+    def not_counted(self, arms: dict[str, pd.Series]) -> str:
+        """What this budget leaves out for want of a price or a measurement; '' for nothing."""
+        left_out = []
+        if self.standard_moisture_pct is not None:
+            if not self.drying:
+                left_out.append("drying (no price)")
+            elif any(pd.isna(arm["moisture_pct"]) for arm in arms.values()):
+                left_out.append("drying (moisture not measured in both arms)")
+        return "; ".join(left_out)
+
+
+def per_lb_n(price_per_ton: float, n_pct: float) -> float:
+    """Price per lb of N from the price of a short ton (2,000 lb) of product with n_pct % N."""
+    if not 0 < n_pct <= 100:
+        raise UserError(f"prices: % N is {n_pct:g}; it must lie between 0 and 100")
+    return price_per_ton / (LB_PER_TON * n_pct / 100)
+
+
+def arm_inputs(arms: pd.DataFrame, treatments: pd.DataFrame, moistures: pd.DataFrame | None = None) -> pd.DataFrame:
+    """What each arm uses, columns ARM_INPUTS: averaged over the named rates with their weights, then over trials.
+
+    treatments: trial_id, treatment_code, n_source, coated_n_fraction, n_rate_kg_ha, passes.
+    moistures: trial_id, treatment_code, moisture_pct (mean harvest moisture). n_source lists
+    all words met, joined by ' | '.
+    """
+    used = arms.merge(treatments, on=["trial_id", "treatment_code"], how="left")
+    if moistures is None:
+        moistures = pd.DataFrame(columns=["trial_id", "treatment_code", "moisture_pct"])
+    used = used.merge(moistures, on=["trial_id", "treatment_code"], how="left")
+    numeric = ["coated_n_fraction", "n_rate_kg_ha", "passes", "moisture_pct"]
+    used[numeric] = used[numeric].apply(pd.to_numeric)
+    used["coated_n_kg_ha"] = used["coated_n_fraction"].fillna(0.0) * used["n_rate_kg_ha"]
+    rows = [
+        {"comparison_id": comparison_id, "arm": arm} | _means(of_arm)
+        for (comparison_id, arm), of_arm in used.groupby(["comparison_id", "arm"])
+    ]
+    return frame_of(rows, ARM_INPUTS)
+
+
+def missing_inputs(arms: dict[str, pd.Series], prices: Prices) -> list[str]:
+    """Prices and measured inputs that this comparison's budget cannot do without, in words."""
+    if set(arms) != {TREATMENT, COMPARATOR}:
+        return ["treatments of both arms"]
+    treatment, comparator = arms[TREATMENT], arms[COMPARATOR]
+    missing = []
+    for side, arm in arms.items():
+        if pd.isna(arm["n_rate_kg_ha"]) or pd.isna(arm["passes"]):
+            missing.append(f"N rate or passes of the {side}")
+        elif arm["n_rate_kg_ha"] > 0 and prices.of_nitrogen(arm["n_source"]) is None:
+            source = BOUGHT_AS.get(arm["n_source"], arm["n_source"])
+            missing.append(f"price of {source} per lb N")
+    if treatment["coated_n_kg_ha"] != comparator["coated_n_kg_ha"] and prices.premium is None:
+        missing.append("coated premium per lb of coated N (or the price of coated urea)")
+    if treatment["passes"] != comparator["passes"] and prices.pass_cost is None:
+        missing.append("cost of a pass per acre")
+    return list(dict.fromkeys(missing))
+
+
+def _means(of_arm: pd.DataFrame) -> dict:
+    columns = ["n_rate_kg_ha", "coated_n_kg_ha", "passes", "moisture_pct"]
+    # codes that share a rate share its weight
+    weight = of_arm["rate_weight"] / of_arm.groupby(["trial_id", "rate_kg_ha"], dropna=False)["rate_weight"].transform("size")
+    by_trial = pd.DataFrame(
+        {name: _weighted(of_arm[name], weight, of_arm["trial_id"]) for name in columns}
+    )
+    sources = sorted(of_arm["n_source"].dropna().unique())
+    return {"n_source": " | ".join(sources), "n_trials": len(by_trial)} | by_trial.mean().to_dict()
+
+
+def _weighted(values: pd.Series, weight: pd.Series, trials: pd.Series) -> pd.Series:
+    """Weighted mean by trial over what is known."""
+    known = values.notna()
+    return (values * weight)[known].groupby(trials).sum() / weight[known].groupby(trials).sum()

@@ -1,0 +1,223 @@
+"""The average gain at long-run weather: class gains reweighted to how often each class comes.
+
+The seasons tested may have been wetter than usual, and the spring is not known when
+nitrogen is bought, so money for growers uses this average. One mixed model with
+drainage group and rainfall class additive gives the class gains; the weights are the
+rainfall classes' shares in the fixed reference period, taken as known.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+
+import numpy as np
+import pandas as pd
+
+from pipeline.estimates import interval_rules as rules
+from pipeline.estimates import method_rows, mixed, one_stage, two_stage
+from pipeline.estimates.breakdown import FEWEST_DF
+from pipeline.estimates.columns import frame_of, joined
+from pipeline.estimates.interval_rules import MIXED
+from pipeline.estimates.pooled import CONF_LEVEL
+
+RAINFALL_CLASSES = ("dry", "normal", "wet")
+MOST_UNMET = 0.20
+LONG_RUN = (
+    "comparison_id", "target", "estimate", "std_error", "df", "df_method", "conf_level", "conf_low", "conf_high",
+    "tau2", "tau2_within_classes", "tau2_between_classes", "n_site_years", "n_places", "n_seasons",
+    "n_unknown", "classes_met", "classes_unmet", "unmet_share", "reason", "formula", "warnings",
+)  # fmt: skip
+CLASS_SHARES = ("crop", "place", "rainfall_class", "share")
+
+
+def class_shares(reference_classes: pd.DataFrame) -> pd.DataFrame:
+    """Share of reference years in each rainfall class, columns CLASS_SHARES.
+
+    reference_classes: crop, place, rainfall_class, one row per year of the fixed
+    reference period, classed by the same rule as the seasons tested; unknown years
+    are left out.
+    """
+    known = reference_classes[reference_classes["rainfall_class"].notna()]
+    if known.empty:
+        return frame_of([], CLASS_SHARES)
+    counts = known.groupby(["crop", "place"])["rainfall_class"].value_counts(normalize=True)
+    return frame_of(counts.rename("share").reset_index(), CLASS_SHARES)
+
+
+def shares_at(places: pd.Series, shares: pd.DataFrame) -> pd.DataFrame:
+    """One row per entry of places, one column per rainfall class, rows adding to 1.
+
+    shares: place, rainfall_class, share, of one crop. A place without shares of its own
+    takes the mean of the places that have them.
+    """
+    table = shares.pivot_table(index="place", columns="rainfall_class", values="share", aggfunc="sum")
+    table = table.astype(float).reindex(columns=list(RAINFALL_CLASSES)).fillna(0.0)
+    table = table.div(table.sum(axis=1), axis=0)
+    return table.reindex(places).fillna(table.mean()).reset_index(drop=True)
+
+
+def long_run_gains(
+    site_year_gains: pd.DataFrame,
+    model_blocks: pd.DataFrame,
+    comparisons: Iterable,
+    shares: pd.DataFrame,
+    *,
+    conf_level: float = CONF_LEVEL,
+    progress: Callable[[str], None] | None = None,
+) -> pd.DataFrame:
+    """One row per comparison and target, columns LONG_RUN, in the unit of gain.
+
+    site_year_gains and model_blocks as for pooled_gains; comparisons have id and crop;
+    shares has the columns CLASS_SHARES. A row without an estimate says why in `reason`.
+    tau2, between fields and seasons, is the spread within classes and between them; it is
+    missing where the model finds none within classes, which with few site-years is chance.
+    """
+    rows = []
+    for comparison in comparisons:
+        if progress:
+            progress(f"{comparison.id}: long-run weather")
+        site_years = site_year_gains[site_year_gains["comparison_id"] == comparison.id]
+        blocks = model_blocks[model_blocks["comparison_id"] == comparison.id]
+        of_crop = shares[shares["crop"] == comparison.crop]
+        for target in rules.TARGETS:
+            key = {"comparison_id": comparison.id, "target": target, "conf_level": conf_level}
+            rows.append(key | _long_run(site_years, blocks, of_crop, target, conf_level))
+    return frame_of(rows, LONG_RUN)
+
+
+def _long_run(site_years, blocks, shares, target, conf_level) -> dict:
+    """The row of one comparison and target, or why there is none."""
+    classes = ["drainage_group", "rainfall_class"]
+    known = site_years[site_years[classes].notna().all(axis=1)].reset_index(drop=True)
+    blocks = blocks[blocks[classes].notna().all(axis=1)].reset_index(drop=True)
+    row = _counts(known, len(site_years) - len(known))
+    if shares.empty:
+        return row | {"reason": "no rainfall history to weight the classes by"}
+    rule = rules.rule_for(target, row["n_site_years"], row["n_seasons"])
+    if rule.headline != MIXED:
+        short = "" if not rule.has_estimate else " Class gains need 6 site-years of known class."
+        return row | {"reason": rule.sentence + short}
+    weights = shares_at(known["place"], shares)
+    met = [name for name in RAINFALL_CLASSES if (known["rainfall_class"] == name).any()]
+    row |= _classes(weights.mean(), met)
+    if row["unmet_share"] > MOST_UNMET:
+        percent = f"{100 * row['unmet_share']:.0f} %"
+        return row | {
+            "reason": f"{percent} of reference years fall in classes not met yet: {row['classes_unmet']}"
+        }
+    return row | _estimated(known, blocks, weights[met], target, conf_level)
+
+
+def _counts(known: pd.DataFrame, n_unknown: int) -> dict:
+    counts = method_rows.counts(known)
+    return {name: counts[name] for name in ("n_site_years", "n_places", "n_seasons")} | {
+        "n_unknown": n_unknown,
+        "reason": "",
+        "warnings": "",
+    }
+
+
+def _classes(mean_shares: pd.Series, met: list[str]) -> dict:
+    unmet = [name for name in RAINFALL_CLASSES if name not in met and mean_shares[name] > 0]
+    return {
+        "classes_met": ", ".join(met),
+        "classes_unmet": ", ".join(unmet),
+        "unmet_share": float(mean_shares[unmet].sum()),
+    }
+
+
+def _estimated(known, blocks, weights, target, conf_level) -> dict:
+    """Estimate, delta-method standard error and spread, from one fit of the block gains."""
+    design = _design(blocks)
+    if np.linalg.matrix_rank(design) < design.shape[1] or len(known) - design.shape[1] < FEWEST_DF:
+        return {"reason": "drainage groups and rainfall classes cannot be told apart in these site-years"}
+    mix, combined = _mix(known, weights, list(design.columns))
+    model = _fit(blocks, design, combined, target)
+    if model is None:
+        return {"reason": rules.ADJUSTMENTS["not fitted"]}
+    coefficients, covariance = model.fit.coefficients["estimate"].to_numpy(), model.fit.covariance
+    df = one_stage.capped_df(model.fit.joint_test[2], model)
+    mean = two_stage.Mean(
+        float(combined @ coefficients), float(np.sqrt(combined @ covariance @ combined)), df
+    )
+    row = method_rows.interval(mean, conf_level, "Satterthwaite, at most site-years less classes")
+    warnings = list(model.warnings)
+    if "season" in model.terms and model.fit.is_zero(model.fit.variance("season")):
+        at_long_run = _gains_at_long_run(known, design.columns, combined, coefficients)
+        row = _wider(row, at_long_run, known["season"].to_numpy(), conf_level)
+        warnings.append(rules.ADJUSTMENTS["season zero"])
+    between = _between(mix, coefficients, covariance)
+    if model.has_no_spread:
+        warnings.append(rules.ADJUSTMENTS["singular"])
+    return row | {
+        "tau2": np.nan if model.has_no_spread else model.tau2 + between,
+        "tau2_within_classes": model.tau2,
+        "tau2_between_classes": between,
+        "formula": f"{model.fit.formula}; reweighted to reference shares",
+        "warnings": joined(warnings),
+    }
+
+
+def _design(frame: pd.DataFrame) -> pd.DataFrame:
+    """Intercept and one column for each further drainage group and rainfall class."""
+    columns = {"mean": np.ones(len(frame))}
+    for name in ("drainage_group", "rainfall_class"):
+        for level in sorted(frame[name].unique())[1:]:
+            columns[f"{name}_{level}"] = (frame[name] == level).astype(float)
+    return pd.DataFrame(columns, index=frame.index)
+
+
+def _mix(known, weights, columns) -> tuple[pd.DataFrame, np.ndarray]:
+    """The long-run mix: each site-year's drainage group in each class met, with its weight; and its mean."""
+    weights = weights.div(weights.sum(axis=1), axis=0)
+    parts = []
+    for name in weights:
+        as_if = _rows_as(known.assign(rainfall_class=name), columns)
+        parts.append(as_if.assign(weight=weights[name].to_numpy() / len(known)))
+    mix = pd.concat(parts, ignore_index=True)
+    return mix, mix["weight"].to_numpy() @ mix[columns].to_numpy()
+
+
+def _rows_as(frame: pd.DataFrame, columns) -> pd.DataFrame:
+    """Rows of the design for these classes, with the columns of the fitted one."""
+    found = {"mean": np.ones(len(frame))}
+    for column in list(columns)[1:]:
+        name, level = column.rsplit("_", 1)
+        found[column] = (frame[name] == level).to_numpy(float)
+    return pd.DataFrame(found)
+
+
+def _fit(blocks, design, combined, target) -> one_stage.OneStage | None:
+    terms = one_stage.terms_for(blocks, target)
+    if not terms:
+        return None
+    weights, warnings = one_stage._weights(blocks, terms)
+    frame = pd.concat([blocks[["gain", *terms]].astype({term: str for term in terms}), design], axis=1)
+    frame = frame.assign(weight=weights)
+    formula = f"gain ~ 0 + {' + '.join(design.columns)} + " + " + ".join(f"(1 | {term})" for term in terms)
+    fit = mixed.fit(formula, frame, weights="weight", contrasts=combined[None, :])
+    most_df = blocks["site_year_id"].nunique() - design.shape[1]
+    return one_stage.OneStage(fit, terms, (*warnings, *one_stage._messages(fit)), most_df)
+
+
+def _gains_at_long_run(known, columns, combined, coefficients) -> np.ndarray:
+    """Site-year gains, each moved from its own class to the long-run mix."""
+    own = _rows_as(known, columns).to_numpy() @ coefficients
+    return known["gain"].to_numpy(float) - own + combined @ coefficients
+
+
+def _wider(row: dict, gains: np.ndarray, seasons: np.ndarray, conf_level: float) -> dict:
+    """The row, or its estimate with the interval of the season means where that is wider."""
+    guard = two_stage.season_means(gains, seasons)
+    if guard.half_width(conf_level) <= row["conf_high"] - row["estimate"]:
+        return row
+    guarded = two_stage.Mean(row["estimate"], guard.std_error, guard.df)
+    return method_rows.interval(guarded, conf_level, "season means, seasons less 1")
+
+
+def _between(mix: pd.DataFrame, coefficients: np.ndarray, covariance: np.ndarray) -> float:
+    """Variance of true class gains over the long-run mix, freed from their own sampling error."""
+    weight, rows = mix["weight"].to_numpy(), mix.drop(columns="weight").to_numpy()
+    centred = rows - weight @ rows
+    form = (centred * weight[:, None]).T @ centred
+    return max(0.0, float(coefficients @ form @ coefficients - np.trace(form @ covariance)))

@@ -1,0 +1,1 @@
+"""What to plant next, and trials ready to plant."""

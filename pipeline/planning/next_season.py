@@ -1,0 +1,195 @@
+"""What more site-years, blocks or seasons would buy: expected half-widths, and how many are needed.
+
+These are expectations: components from few site-years or seasons are themselves uncertain.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+
+import pandas as pd
+
+from pipeline.errors import UserError
+from pipeline.estimates import interval_rules as rules
+from pipeline.estimates.columns import frame_of
+from pipeline.estimates.interval_rules import TO_COME
+from pipeline.planning.precision import (
+    Components,
+    Precision,
+    components_of,
+    expected_precision,
+    multiplied,
+    with_more,
+)
+
+POWER = 0.80
+# Numbers of more site-years tried, one by one and then by fives.
+TRIED = (*range(1, 61), *range(65, 401, 5))
+OUTLOOK = (
+    "comparison_id", "target", "more_site_years", "n_blocks", "more_seasons",
+    "n_site_years", "n_places", "n_seasons", "std_error", "df", "half_width", "reason",
+)  # fmt: skip
+NEEDED = (
+    "comparison_id", "target", "aim", "size", "expected_gain", "power", "n_blocks", "more_seasons",
+    "more_site_years", "reached", "reason",
+)  # fmt: skip
+SUBSTITUTION = ("comparison_id", "target", "grown", "times", "std_error", "half_width", "reason")
+GROWN = ("blocks", "site-years", "seasons")
+NO_SEASON = "Not estimable: seasons to come need a season component, from at least 3 seasons."
+HOPEFUL = "The {} variance is estimated as zero, often by chance: these figures are likely too hopeful."
+OUT_OF_REACH = "Not reached with this many more seasons, however many site-years: it takes more seasons."
+
+Answer = Callable[[pd.DataFrame, Components], list[dict]]
+
+
+def layout_of(site_year_gains: pd.DataFrame) -> pd.DataFrame:
+    """place, season and n_blocks of the pooled site-years of one comparison."""
+    return site_year_gains[["place", "season", "n_blocks"]].reset_index(drop=True)
+
+
+def outlook(
+    comparison_id: str,
+    layout: pd.DataFrame,
+    variance_components: pd.DataFrame,
+    *,
+    more_site_years: Iterable[int],
+    n_blocks: Iterable[int],
+    more_seasons: Iterable[int],
+) -> pd.DataFrame:
+    """Half-width expected for each choice, for both targets; columns OUTLOOK, unit of the gains.
+
+    layout: place, season, n_blocks per site-year so far; it is the first row of each target.
+    """
+    choices = [(k, r, j) for j in more_seasons for k in more_site_years for r in n_blocks if 1 <= j <= k]
+
+    def answer(layout: pd.DataFrame, components: Components) -> list[dict]:
+        rows = [{"more_site_years": 0, "more_seasons": 0} | _expected(layout, components)]
+        for k, r, j in choices:
+            grown = with_more(layout, site_years=k, n_blocks=r, seasons=j)
+            choice = {"more_site_years": k, "n_blocks": r, "more_seasons": j}
+            rows.append(choice | _expected(grown, components))
+        return rows
+
+    return frame_of(_for_both_targets(comparison_id, layout, variance_components, answer), OUTLOOK)
+
+
+def substitution(
+    comparison_id: str,
+    layout: pd.DataFrame,
+    variance_components: pd.DataFrame,
+    *,
+    times: Iterable[int] = (1, 2, 4, 8),
+) -> pd.DataFrame:
+    """Half-width when only blocks, only site-years (at new places) or only seasons are multiplied.
+
+    Shows why blocks cannot replace site-years, nor site-years seasons. Columns SUBSTITUTION.
+    """
+    factors = tuple(times)
+
+    def answer(layout: pd.DataFrame, components: Components) -> list[dict]:
+        rows = []
+        for grown in GROWN:
+            for factor in factors:
+                expected = _expected(multiplied(layout, grown, factor), components)
+                rows.append({"grown": grown, "times": factor} | expected)
+        return rows
+
+    return frame_of(_for_both_targets(comparison_id, layout, variance_components, answer), SUBSTITUTION)
+
+
+def site_years_needed(
+    comparison_id: str,
+    layout: pd.DataFrame,
+    variance_components: pd.DataFrame,
+    *,
+    half_width: float | None = None,
+    margin: float | None = None,
+    expected_gain: float = 0.0,
+    n_blocks: int = 4,
+    more_seasons: Iterable[int] = (1, 2, 3),
+) -> pd.DataFrame:
+    """Fewest more site-years for a half-width, or to show non-inferiority at a margin; columns NEEDED.
+
+    With a margin: so many that a treatment whose true gain is expected_gain is shown to be
+    as good (one-sided 2.5 %) with 80 % chance. `reached` is the half-width or the chance
+    then had; where no number up to 400 suffices, what 400 would give.
+    """
+    if (half_width is None) == (margin is None):
+        raise UserError("plan: state either a half-width or a margin to plan for, not both")
+    size = half_width if margin is None else margin
+    if not size > 0:
+        raise UserError(f"plan: the half-width or margin is {size:g}; it must be above zero")
+    shared = {"aim": "half-width" if margin is None else "margin", "size": size, "n_blocks": n_blocks}
+    if margin is not None:
+        shared |= {"expected_gain": expected_gain, "power": POWER}
+
+    def reaches(expected: Precision) -> tuple[bool, float]:
+        if margin is None:
+            return expected.half_width() <= size, expected.half_width()
+        chance = expected.power(margin + expected_gain)
+        return chance >= POWER, chance
+
+    seasons = tuple(more_seasons)
+
+    def answer(layout: pd.DataFrame, components: Components) -> list[dict]:
+        return [
+            shared | {"more_seasons": j} | _fewest(layout, components, reaches, n_blocks, j) for j in seasons
+        ]
+
+    rows = _for_both_targets(comparison_id, layout, variance_components, answer)
+    return frame_of([shared | row for row in rows], NEEDED)
+
+
+def _for_both_targets(comparison_id: str, layout, variance_components, answer: Answer) -> list[dict]:
+    """The answer's rows for each target with its reserve; one row with the reason where there is none."""
+    rows = []
+    for target in rules.TARGETS:
+        key = {"comparison_id": comparison_id, "target": target}
+        components, reason = _usable(layout, variance_components, comparison_id, target)
+        if components is None:
+            rows.append(key | {"reason": reason})
+            continue
+        for row in answer(layout, components):
+            rows.append(key | row | {"reason": " ".join(filter(None, [row.get("reason"), reason]))})
+    return rows
+
+
+def _usable(layout, variance_components, comparison_id, target) -> tuple[Components | None, str]:
+    """Components to plan with and a reserve about them; or None and why not."""
+    rule = rules.rule_for(target, len(layout), layout["season"].nunique())
+    if rule.headline != rules.MIXED:
+        return None, f"{rule.sentence} There are no variances to plan from yet."
+    components = components_of(variance_components, comparison_id, target)
+    if components is None:
+        return None, NO_SEASON if target == TO_COME else rules.ADJUSTMENTS["not fitted"]
+    if target == TO_COME and components.season <= 1e-8 * components.residual:
+        return components, HOPEFUL.format("season")
+    if components.site_year + components.place <= 1e-8 * components.residual:
+        return components, HOPEFUL.format("site-year")
+    return components, ""
+
+
+def _expected(layout: pd.DataFrame, components: Components) -> dict:
+    expected = expected_precision(layout, components)
+    return {
+        "n_site_years": len(layout),
+        "n_places": layout["place"].nunique(),
+        "n_seasons": layout["season"].nunique(),
+        "std_error": expected.std_error,
+        "df": expected.df,
+        "half_width": expected.half_width(),
+    }
+
+
+def _fewest(layout, components, reaches, n_blocks: int, seasons: int) -> dict:
+    is_reached, reached = reaches(expected_precision(layout, components))
+    if is_reached:
+        return {"more_site_years": 0, "reached": reached}
+    for site_years in TRIED:
+        if site_years < seasons:
+            continue
+        grown = with_more(layout, site_years=site_years, n_blocks=n_blocks, seasons=seasons)
+        is_reached, reached = reaches(expected_precision(grown, components))
+        if is_reached:
+            return {"more_site_years": site_years, "reached": reached}
+    return {"reached": reached, "reason": OUT_OF_REACH}

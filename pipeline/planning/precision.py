@@ -1,0 +1,124 @@
+"""How precise an average is expected to be, from the variances of gains and the layout alone.
+
+With variance components s2 of a comparison's gains (season, place, site-year, and the
+residual of one block's gain), the average over a balanced set of site-years has variance
+
+    s2_season / J + s2_place / P + s2_site_year / k + s2_residual / (k r)
+
+for J seasons, P places, k site-years of r blocks (McIntosh 1983, Agronomy Journal
+75:153-155; the residual is 2 sigma2 for a difference of two plots). Blocks shrink only the
+last part, and site-years never the first.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from scipy import stats
+
+from pipeline.errors import UserError
+from pipeline.estimates.interval_rules import TO_COME
+
+ALPHA = 0.05
+
+
+@dataclass(frozen=True)
+class Components:
+    """Variances of gains between seasons, places and site-years, and of one block's gain; unit squared."""
+
+    season: float
+    place: float
+    site_year: float
+    residual: float
+
+
+@dataclass(frozen=True)
+class Precision:
+    """Standard error and df that an average over a layout is expected to have."""
+
+    std_error: float
+    df: float
+
+    def half_width(self, alpha: float = ALPHA) -> float:
+        """Half of the two-sided interval."""
+        return float(stats.t.ppf(1 - alpha / 2, self.df) * self.std_error)
+
+    def power(self, difference: float, alpha: float = ALPHA) -> float:
+        """Chance that the two-sided test finds a true difference, on its own side (noncentral t)."""
+        critical = stats.t.ppf(1 - alpha / 2, self.df)
+        return float(stats.nct.sf(critical, self.df, difference / self.std_error))
+
+
+def components_of(variance_components: pd.DataFrame, comparison_id: str, target: str) -> Components | None:
+    """A comparison's components from the mixed model's rows; None where they cannot bear this target."""
+    found = variance_components[
+        (variance_components["comparison_id"] == comparison_id) & (variance_components["target"] == target)
+    ]
+    known = dict(zip(found["component"], found["variance"].astype(float), strict=True))
+    if "residual" not in known or (target == TO_COME and "season" not in known):
+        return None
+    site_year = known.get("site-year", 0.0) + known.get("trial", 0.0)
+    return Components(known.get("season", 0.0), known.get("place", 0.0), site_year, known["residual"])
+
+
+def expected_precision(layout: pd.DataFrame, components: Components) -> Precision:
+    """Precision of the average over a layout by generalised least squares.
+
+    layout: place, season, n_blocks, one row per site-year, at least two. df by
+    Satterthwaite from the balanced parts (season on J - 1, place on P - 1, the rest on
+    k - 1), at most k - 1: where seasons are most of the variance, they fall to J - 1.
+    """
+    k, n_seasons, n_places = len(layout), layout["season"].nunique(), layout["place"].nunique()
+    own = components.site_year + components.residual / layout["n_blocks"].to_numpy(float)
+    # The variance of a place met once is that site-year's own; only repeated places tie rows together.
+    is_repeated = layout["place"].duplicated(keep=False).to_numpy()
+    shared = np.hstack([
+        _indicators(layout["season"]) * np.sqrt(components.season),
+        _indicators(layout["place"].where(is_repeated)) * np.sqrt(components.place),
+    ])  # fmt: skip
+    information = _total_information(own + np.where(is_repeated, 0.0, components.place), shared)
+    parts = np.array([components.season / n_seasons, components.place / n_places, own.mean() / k])
+    dfs = np.maximum([n_seasons - 1, n_places - 1, k - 1], 1)
+    df = parts.sum() ** 2 / (parts**2 / dfs).sum()
+    return Precision(float(1 / np.sqrt(information)), float(min(df, k - 1)))
+
+
+def _indicators(labels: pd.Series) -> np.ndarray:
+    """One column per label; a missing label has none."""
+    return pd.get_dummies(labels.astype(object), dtype=float).to_numpy()
+
+
+def _total_information(own: np.ndarray, shared: np.ndarray) -> float:
+    """1' V^-1 1 for V = diag(own) + shared shared', by Woodbury's identity: small matrices however many rows."""
+    weighted = shared / own[:, None]
+    inner = np.eye(shared.shape[1]) + shared.T @ weighted
+    sums = weighted.sum(axis=0)
+    return float((1 / own).sum() - sums @ np.linalg.solve(inner, sums))
+
+
+def with_more(layout: pd.DataFrame, *, site_years: int, n_blocks: int, seasons: int) -> pd.DataFrame:
+    """The layout with more site-years of n_blocks, spread evenly over so many new seasons.
+
+    Places tested least so far come first, each at most once a season; when they are used
+    up, new places follow.
+    """
+    if not 1 <= seasons <= site_years or n_blocks < 1:
+        raise UserError("plan: more site-years need at least one block, one new season, and one site-year in each")
+    places = list(layout["place"].value_counts(ascending=True).index)
+    rows = []
+    for number in range(site_years):
+        turn, season = divmod(number, seasons)
+        place = places[turn] if turn < len(places) else f"new place {turn - len(places) + 1}"
+        rows.append({"place": place, "season": f"to come {season + 1}", "n_blocks": n_blocks})
+    return pd.concat([layout, pd.DataFrame(rows)], ignore_index=True)
+
+
+def multiplied(layout: pd.DataFrame, grown: str, times: int) -> pd.DataFrame:
+    """The layout with its blocks, its site-years (at new places, in the same seasons) or its seasons multiplied."""
+    if grown == "blocks":
+        return layout.assign(n_blocks=layout["n_blocks"] * times)
+    column = {"site-years": "place", "seasons": "season"}[grown]
+    copies = [layout.assign(**{column: layout[column].astype(str) + f" copy {copy}"}) for copy in range(times)]
+    return pd.concat(copies, ignore_index=True)
