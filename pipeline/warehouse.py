@@ -49,14 +49,27 @@ class Warehouse:
 
     @contextmanager
     def transaction(self) -> Iterator[None]:
-        """All or nothing: a failure or a killed process leaves the file as it was."""
+        """All or nothing: a failure or a killed process leaves the file as it was. UserError where the disk is full."""
         self._connection.execute("begin transaction")
         try:
             yield
-        except BaseException:
-            self._connection.execute("rollback")
+            self._connection.execute("commit")
+        except BaseException as problem:
+            self._roll_back()
+            if isinstance(problem, (duckdb.IOException, duckdb.TransactionException)):
+                raise UserError(
+                    f"The warehouse could not be written: {problem}. Check the free space of the disk; nothing was changed."
+                ) from None
+            # so duckdb tells that Ctrl-C came while a query ran
+            if isinstance(problem, RuntimeError) and str(problem) == "Query interrupted":
+                raise KeyboardInterrupt from None
             raise
-        self._connection.execute("commit")
+
+    def _roll_back(self) -> None:
+        try:
+            self._connection.execute("rollback")
+        except duckdb.Error:
+            pass  # a commit that failed has rolled back already; closing the file does the rest
 
     def execute(self, query: str, parameters: object = None) -> duckdb.DuckDBPyConnection:
         return self._connection.execute(query, parameters)
@@ -116,6 +129,8 @@ class Warehouse:
     def _run(self, step: Step) -> None:
         try:
             self._connection.execute(step.query)
+        except duckdb.IOException:
+            raise
         except duckdb.Error as problem:
             raise RuntimeError(f"{step.name}: {problem}\n{step.query}") from problem
 
