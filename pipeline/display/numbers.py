@@ -51,6 +51,11 @@ def count(n: int, one: str, many: str = "") -> str:
     return f"{n:,} {one if n == 1 else many or one + 's'}"
 
 
+def text(value: object) -> str:
+    """A text, empty where it is missing in whatever way a frame marks that."""
+    return value if isinstance(value, str) else ""
+
+
 def day(value: date | None) -> str:
     """'2 May 2093', or that it is not known."""
     return UNKNOWN if pd.isna(value) else f"{value.day} {value:%B %Y}"

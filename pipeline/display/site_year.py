@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from pipeline.display import wording
-from pipeline.display.numbers import UNKNOWN, between, count, day, listed, number, percent, row_numbers
+from pipeline.display.numbers import UNKNOWN, between, count, day, listed, number, percent, row_numbers, text
 from pipeline.display.tables import Markdown, pipe_table
 from pipeline.display.wording import capital
 
@@ -23,13 +23,13 @@ def trial_words(trial: pd.Series) -> str:
     layout = wording.DESIGN.get(trial["design"], trial["design"])
     blocks = f", {count(int(trial['n_blocks']), 'block')}" if pd.notna(trial["n_blocks"]) else ""
     field = [
-        capital(trial["drainage_class"] or "drainage not known"),
-        {"surface": "ditched", "subsurface": "tiled"}.get(trial["artificial_drainage"]),
-        trial["texture"],
-        "irrigated" if trial["irrigated"] is True else None,
-        f"after {trial['previous_crop']}" if trial["previous_crop"] else None,
-        trial["tillage"],
-        f"cultivar {trial['cultivar']}" if trial["cultivar"] else None,
+        capital(text(trial["drainage_class"]) or "drainage not known"),
+        {"surface": "ditched", "subsurface": "tiled"}.get(text(trial["artificial_drainage"]), ""),
+        text(trial["texture"]),
+        "irrigated" if trial["irrigated"] in (True,) else "",
+        f"after {trial['previous_crop']}" if text(trial["previous_crop"]) else "",
+        text(trial["tillage"]),
+        f"cultivar {trial['cultivar']}" if text(trial["cultivar"]) else "",
     ]
     return (
         f"{capital(layout)}{blocks}; planted {day(trial['planted'])}, harvested {day(trial['harvested'])}. "
@@ -45,7 +45,7 @@ def status_words(trial: pd.Series) -> str:
     """Why a trial is not in the estimates."""
     if trial["status"] == "held":
         return "This trial is held: it stays out of every estimate until what the checks found is settled."
-    return f"This trial is not in the estimates: {trial['status_reason'] or trial['status']}."
+    return f"This trial is not in the estimates: {text(trial['status_reason']) or trial['status']}."
 
 
 def findings_here(findings: pd.DataFrame, trials: pd.DataFrame) -> pd.DataFrame:
@@ -138,7 +138,7 @@ def set_aside_table(plots: pd.DataFrame, *, label: str, caption: str) -> Markdow
             "Block": plots["block"],
             "Plot": plots["plot"],
             "Treatment": plots["treatment_code"],
-            "Why": [capital(reason or "") for reason in plots["reason"]],
+            "Why": [capital(text(reason)) for reason in plots["reason"]],
             "Delivered in": [f"{row.file}, row {row.row_number}" for row in plots.itertuples()],
         }
     )
@@ -158,7 +158,7 @@ def findings_table(findings: pd.DataFrame) -> Markdown:
                 "Column": column,
                 "Found": _found(alike["found"]),
                 "Expected": expected,
-                "What to do": f"{capital(mend or '')} ({SEVERITY[severity]})",
+                "What to do": f"{capital(text(mend))} ({SEVERITY[severity]})",
             }
         )
     caption = "What the checks found in these data."

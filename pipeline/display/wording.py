@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping
 
 import pandas as pd
 
-from pipeline.display.numbers import NBSP, between, count, day, listed, month_day, number, p_value, percent, seasons, with_metric
+from pipeline.display.numbers import NBSP, between, count, day, listed, month_day, number, p_value, percent, seasons, text, with_metric
 
 TESTED, TO_COME = "seasons tested", "seasons to come"
 TARGET = {TESTED: "in the seasons tested", TO_COME: "for seasons to come"}
@@ -54,7 +54,7 @@ def answer(row: Mapping) -> str:
     found = verdict(row)
     where = f"{count(row['n_site_years'], 'site-year')} in {count(row['n_seasons'], 'season')}"
     if found == "none":
-        return f"{capital(_target(row))} there is no average to give: {row['rule'][:1].lower()}{row['rule'][1:]}"
+        return f"{capital(row['says'])}, {_target(row)}: {row['rule'][:1].lower()}{row['rule'][1:]}"
     if found == "not shown":
         word = "gain" if row["estimate"] >= 0 else "loss"
         return (
@@ -80,7 +80,8 @@ def _averaged(row: Mapping) -> str:
     sides = arms(row["says"])
     if sides is None:
         return f"the difference ({row['says']}) averaged {with_metric(size, 'estimate')} {direction}"
-    return f"{sides[0]}, yielded {with_metric(size, 'estimate')} {direction} than {sides[1]}"
+    comma = "," if "," in sides[0] else ""  # closes what a comma opened
+    return f"{sides[0]}{comma} yielded {with_metric(size, 'estimate')} {direction} than {sides[1]}"
 
 
 def interval(row: Mapping) -> str:
@@ -93,14 +94,14 @@ def one_field(row: Mapping, tested: Mapping) -> str:
         when = "in a season to come" if row["target"] == TO_COME else "in seasons like those tested"
         metric = "" if row["unit"] == "kg/ha" else f" ({between(row['pred_low_kg_ha'], row['pred_high_kg_ha'])} kg/ha)"
         return (
-            f"One field can differ. {capital(when)}, the true gain of one more field like these is expected between "
-            f"{between(row['pred_low'], row['pred_high'], row['digits'])} {row['unit']}{metric}, 19 times in 20."
+            f"One field can differ. {capital(when)}, the true gain of one more field like these is expected "
+            f"from {between(row['pred_low'], row['pred_high'], row['digits'])} {row['unit']}{metric}, 19 times in 20."
         )
     if not pd.isna(tested["observed_low"]):
         return (
             "One field can differ. How much the true gain differs between fields is not estimable from these site-years; "
-            "the result of one more trial like these, plot noise included, is expected between "
-            f"{between(tested['observed_low'], tested['observed_high'], tested['digits'])} {tested['unit']}, 19 times in 20."
+            "the result of one more trial like these, plot noise included, is expected "
+            f"from {between(tested['observed_low'], tested['observed_high'], tested['digits'])} {tested['unit']}, 19 times in 20."
         )
     return "One field can differ; by how much is not estimable from so few site-years."
 
@@ -129,8 +130,8 @@ def class_difference(test: Mapping) -> str:
         "drainage group x rainfall class": "the cells of drainage and rainfall",
     }[test["moderator"]]
     if pd.isna(test["p_value"]):
-        return f"Whether the gain differs between {classes} cannot be tested: {test['warnings'] or 'no model fits'}."
-    caution = " The model behind this test gave a warning, so take it lightly." if test["warnings"] else ""
+        return f"Whether the gain differs between {classes} cannot be tested: {text(test['warnings']) or 'no model fits'}."
+    caution = " The model behind this test gave a warning, so take it lightly." if text(test["warnings"]) else ""
     if test["p_value"] < ALPHA:
         return f"The gain differs between {classes} ({p_value(test['p_value'])}).{caution}"
     return f"The gain is not shown to differ between {classes} ({p_value(test['p_value'])}).{caution}"
@@ -151,13 +152,13 @@ def class_sentences(rows: pd.DataFrame, test: Mapping) -> list[str]:
 
 def flow(row: Mapping) -> str:
     """The count of trials from listed to used; its parts add up."""
-    parts = [
+    steps = [
         (row["n_held"], "held until questions about their data are settled"),
         (row["n_not_harvested"], "not harvested"),
         (row["n_not_eligible"], "without what this comparison needs"),
-        (row["n_used"], f"used, at {count(row['n_site_years'], 'site-year')}"),
     ]
-    return f"{count(row['n_listed'], row['crop'] + ' trial')} listed: {', '.join(f'{n} {words}' for n, words in parts)}."
+    told = [f"{n} {words}" for n, words in steps if n] + [f"{row['n_used']} used, at {count(row['n_site_years'], 'site-year')}"]
+    return f"{count(row['n_listed'], row['crop'] + ' trial')} listed: {', '.join(told)}."
 
 
 def held(n: int, what: str = "trial") -> str:
@@ -168,7 +169,7 @@ def held(n: int, what: str = "trial") -> str:
 def plot_noise(trial: Mapping) -> str:
     """What stands under a table of treatment means."""
     if pd.isna(trial["lsd_5pct"]):
-        reason = trial["no_error_reason"]
+        reason = text(trial["no_error_reason"])
         return f"How large plot noise is cannot be told for this trial{f': {reason}' if reason else ''}."
     return (
         f"A difference between two treatments under {number(trial['lsd_5pct'], trial['digits'])} {trial['unit']} "
@@ -196,14 +197,16 @@ def own_results(gains: pd.DataFrame, averages: pd.DataFrame) -> str:
     return "Every result here lies inside the range expected of one trial."
 
 
-def rainfall(row: Mapping) -> str:
+def rainfall(row: Mapping, display_units: str) -> str:
     """A site-year's rainfall class, with what it rests on."""
-    window = f"{month_day(row['window_from'])} to {month_day(row['window_to'])}" if row["window_from"] else "the window"
-    if not row["rainfall_class"]:
-        return f"For {row['crop']} no rainfall class is given: {row['rainfall_reason'] or 'no rain was delivered'}."
+    if not text(row["rainfall_class"]):
+        return f"For {row['crop']} no rainfall class is given: {text(row['rainfall_reason']) or 'no rain was delivered'}."
+    window = f"{month_day(row['window_from'])} to {month_day(row['window_to'])}"
+    millimetres = f"{number(row['rain_mm'])} mm"
+    inches = f"{number(row['rain_inch'], 1)} in ({millimetres})"
     near = " This is within 0.2 of a cut point: another rule could class it differently." if row["near_cut"] else ""
     return (
-        f"For {row['crop']}, {window}: {number(row['rain_inch'], 1)} in ({number(row['rain_mm'])} mm), "
+        f"For {row['crop']}, {window}: {inches if display_units == 'us' else millimetres}, "
         f"{percent(row['percent_of_normal'])} of the reference mean; classed {row['rainfall_class']} "
         f"(standardized precipitation index {number(row['spi'], 2)}, {row['spi_class']}).{near}"
     )

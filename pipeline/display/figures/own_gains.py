@@ -62,9 +62,12 @@ def _lines(rows: pd.DataFrame) -> pd.DataFrame:
 
 
 def _caption(row: pd.Series) -> str:
+    here = f"{capital(row['crop'])} in {row['season']}: the gain here (dot) with its 95 % interval"
+    if pd.isna(row["estimate"]):
+        return f"{here}. There are too few site-years for an average of the program."
     return (
-        f"{capital(row['crop'])} in {row['season']}: the gain here (dot) with its 95 % interval; below it, in each row, the program's "
-        f"average over {count(row['n_site_years'], 'site-year')} (thick) inside the range expected of one trial's result (thin)."
+        f"{here}; below it, in each row, the program's average over {count(row['n_site_years'], 'site-year')} (thick) "
+        "inside the range expected of one trial's result (thin)."
     )
 
 

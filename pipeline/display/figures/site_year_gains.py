@@ -93,7 +93,7 @@ def _classes(row) -> str:
 def _axis(declared: pd.Series) -> str:
     sides = arms(declared["says"])
     what = sides[0] if sides else "treatment"
-    return f"Gain, {declared['unit']}\n\u2190 {what}, yielded less   |   more \u2192"
+    return f"Gain, {declared['unit']}\n\u2190 {what}: yielded less   |   more \u2192"
 
 
 def _caption(rows: pd.DataFrame, declared: pd.Series) -> str:
