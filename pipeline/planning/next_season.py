@@ -23,6 +23,8 @@ from pipeline.planning.precision import (
 )
 
 POWER = 0.80
+# A component this small beside the rest is an estimate of zero.
+NO_SPREAD = 1e-8
 # Numbers of more site-years tried, one by one and then by fives.
 TRIED = (*range(1, 61), *range(65, 401, 5))
 OUTLOOK = (
@@ -162,9 +164,10 @@ def _usable(layout, variance_components, comparison_id, target) -> tuple[Compone
     components = components_of(variance_components, comparison_id, target)
     if components is None:
         return None, NO_SEASON if target == TO_COME else rules.ADJUSTMENTS["not fitted"]
-    if target == TO_COME and components.season <= 1e-8 * components.residual:
+    least = NO_SPREAD * (components.site_year + components.residual)
+    if target == TO_COME and components.season <= least:
         return components, HOPEFUL.format("season")
-    if components.site_year + components.place <= 1e-8 * components.residual:
+    if components.site_year + components.place <= least:
         return components, HOPEFUL.format("site-year")
     return components, ""
 

@@ -59,8 +59,10 @@ def components_of(variance_components: pd.DataFrame, comparison_id: str, target:
     known = dict(zip(found["component"], found["variance"].astype(float), strict=True))
     if "residual" not in known or (target == TO_COME and "season" not in known):
         return None
-    site_year = known.get("site-year", 0.0) + known.get("trial", 0.0)
-    return Components(known.get("season", 0.0), known.get("place", 0.0), site_year, known["residual"])
+    season, place = known.get("season", 0.0), known.get("place", 0.0)
+    if "site-year" not in known:  # one row per site-year: the residual is all that lies between them
+        return Components(season, place, known["residual"], 0.0)
+    return Components(season, place, known["site-year"] + known.get("trial", 0.0), known["residual"])
 
 
 def expected_precision(layout: pd.DataFrame, components: Components) -> Precision:
