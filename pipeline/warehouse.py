@@ -165,12 +165,13 @@ def open_warehouse(path: Path, *, read_only: bool = False) -> Iterator[Warehouse
 
 
 def _cannot_open(path: Path, problem: str) -> UserError:
-    if "lock" in problem.lower():
+    said = problem.replace(str(path), "").lower()
+    if "lock" in said:
         who = problem[problem.find("held in") :].split("\n")[0] if "held in" in problem else ""
         return UserError(
             f"{path} is open in another program{f' ({who})' if who else ''}. Close it there and run this again; nothing was changed."
         )
-    if "permission" in problem.lower() or "read-only" in problem.lower():
+    if "permission" in said or "read-only" in said:
         return UserError(f"{path} may not be written here. Check who owns the folder; nothing was changed.")
     return UserError(
         f"{path} cannot be opened as a warehouse: {problem.splitlines()[0]} "
