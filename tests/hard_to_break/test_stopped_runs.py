@@ -1,0 +1,165 @@
+"""Runs that are killed, interrupted, shut out or short of disk: the warehouse opens again and is as before, or complete."""
+
+from __future__ import annotations
+
+import os
+import resource
+import shutil
+import signal
+import subprocess
+import sys
+from pathlib import Path
+
+import duckdb
+import pytest
+
+from pipeline import run
+from pipeline.__main__ import main
+from pipeline.warehouse import Warehouse
+from tests.tiny_program import TinyProgram
+
+ROOT = Path(__file__).parents[2]
+# a run in a process of its own, without estimates, that kills itself when a step is reached
+KILLED = """
+import os, signal, sys
+from pipeline import run
+from pipeline.warehouse import Warehouse
+
+folder, moment = sys.argv[1:]
+run.estimate_all = lambda warehouse, program, card, tell: ({}, card)
+run._publish = lambda outcome: kill("after the commit")
+
+def kill(reached):
+    if reached == moment:
+        os.kill(os.getpid(), signal.SIGKILL)
+
+made, insert = Warehouse._run, Warehouse.insert
+Warehouse._run = lambda self, step: (made(self, step), kill(step.name))
+Warehouse.insert = lambda self, name, frame: (insert(self, name, frame), kill("insert " + name))
+from pipeline.__main__ import main
+sys.exit(main(["report", "--program", folder]))
+"""
+MOMENTS = ("insert raw.sheets", "insert raw.files", "staging.plots", "trials.row_fates", "reports.trials", "after the commit")
+
+
+@pytest.fixture(scope="module")
+def loaded_program(sound_program, tmp_path_factory):
+    """A loaded program to which a delivery came afterwards."""
+    tiny = TinyProgram(shutil.copytree(sound_program, tmp_path_factory.mktemp("killed") / "program"))
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(run, "estimate_all", lambda warehouse, program, card, tell: ({}, card))
+        tiny.load()
+    tiny.add_delivery("east")
+    return tiny.folder
+
+
+@pytest.fixture
+def tiny(loaded_program, tmp_path) -> TinyProgram:
+    return TinyProgram(shutil.copytree(loaded_program, tmp_path / "program"))
+
+
+@pytest.fixture(scope="module")
+def killed(loaded_program, tmp_path_factory):
+    """Programs whose run was killed, by moment. The runs go side by side."""
+    folders = {m: shutil.copytree(loaded_program, tmp_path_factory.mktemp("moment") / "program") for m in MOMENTS}
+    runs = [
+        subprocess.Popen([sys.executable, "-c", KILLED, str(folder), moment], cwd=ROOT, stdout=subprocess.DEVNULL)
+        for moment, folder in folders.items()
+    ]
+    codes = dict(zip(MOMENTS, [process.wait() for process in runs], strict=True))
+    return {moment: (TinyProgram(folder), codes[moment]) for moment, folder in folders.items()}
+
+
+@pytest.mark.parametrize("moment", MOMENTS)
+def test_a_killed_run_leaves_the_warehouse_as_before_or_complete(killed, loaded_program, moment, without_estimates):
+    tiny, code = killed[moment]
+    assert code == -signal.SIGKILL
+    before = TinyProgram(loaded_program).contents()
+    assert (tiny.contents() == before) == (moment != "after the commit")
+    trials = tiny.load()["reports.trials"]["trial_id"]
+    assert "east" in set(trials), "the next run does not take up the delivery"
+    assert len(trials) == 4
+
+
+@pytest.mark.parametrize("step", ["raw.current_files", "staging.plots", "trials.row_fates", "reports.trials"])
+def test_ctrl_c_changes_nothing(tiny, capsys, monkeypatch, without_estimates, step):
+    made = Warehouse._run
+
+    def interrupted(self, this):
+        made(self, this)
+        if this.name == step:
+            os.kill(os.getpid(), signal.SIGINT)
+
+    before = tiny.contents()
+    monkeypatch.setattr(Warehouse, "_run", interrupted)
+    assert main(["report", "--program", str(tiny.folder)]) == 1
+    assert capsys.readouterr().err.strip() == "Stopped. The warehouse is as it was before, or complete."
+    assert tiny.contents() == before
+
+
+def test_ctrl_c_in_the_middle_of_a_query(tiny, capsys, monkeypatch):
+    def endless(warehouse, *_):
+        signal.setitimer(signal.ITIMER_REAL, 0.3)
+        warehouse.read("select sum(hash(a.range, b.range)) from range(1000000) as a, range(1000000) as b")
+
+    before = tiny.contents()
+    monkeypatch.setattr(run, "estimate_all", endless)
+    old = signal.signal(signal.SIGALRM, signal.default_int_handler)
+    try:
+        assert main(["report", "--program", str(tiny.folder)]) == 1
+    finally:
+        signal.signal(signal.SIGALRM, old)
+    assert capsys.readouterr().err.strip().startswith("Stopped.")
+    assert tiny.contents() == before
+
+
+def test_a_warehouse_that_is_open_elsewhere(tiny, capsys):
+    before = tiny.contents()
+    hold = f"import duckdb; c = duckdb.connect({str(tiny.folder / 'warehouse.duckdb')!r}); print('held', flush=True); input()"
+    with subprocess.Popen([sys.executable, "-c", hold], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True) as holder:
+        holder.stdout.readline()
+        code = main(["report", "--program", str(tiny.folder)])
+        holder.communicate("\n")
+    assert code == 1
+    assert "is open in another program (held in" in (message := capsys.readouterr().err) and str(holder.pid) in message
+    assert tiny.contents() == before
+
+
+def test_a_warehouse_that_is_none(tiny, capsys):
+    file = tiny.folder / "warehouse.duckdb"
+    file.write_bytes(b"PK\x03\x04 something else")
+    assert main(["report", "--program", str(tiny.folder)]) == 1
+    assert "cannot be opened as a warehouse" in capsys.readouterr().err
+    assert file.read_bytes() == b"PK\x03\x04 something else"
+
+
+def test_a_full_disk_is_said_in_plain_words(tiny, capsys, without_estimates):
+    """The process may write no file beyond 30 kB, as on a disk that is full."""
+    (tiny.folder / "warehouse.duckdb").unlink()
+    limits = resource.getrlimit(resource.RLIMIT_FSIZE)
+    old = signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+    try:
+        resource.setrlimit(resource.RLIMIT_FSIZE, (30_000, limits[1]))
+        code = main(["report", "--program", str(tiny.folder)])
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, limits)
+        signal.signal(signal.SIGXFSZ, old)
+    message = capsys.readouterr().err
+    assert code == 1 and "The warehouse could not be written" in message and "Check the free space" in message
+    assert tiny.contents() == {}
+    assert len(tiny.load()["reports.trials"]) == 4
+
+
+def test_a_defect_of_ours_is_not_blamed_on_the_user(tiny, capsys, monkeypatch):
+    def broken(*_):
+        raise duckdb.BinderException("a query is wrong")
+
+    before = tiny.contents()
+    monkeypatch.setattr(run, "estimate_all", broken)
+    assert main(["report", "--program", str(tiny.folder)]) == 3
+    message = capsys.readouterr().err
+    assert "Something went wrong that is not your doing" in message and "Traceback" not in message
+    log = Path(message.split("details are in ")[1].split("; please")[0])
+    assert "BinderException: a query is wrong" in log.read_text()
+    log.unlink()
+    assert tiny.contents() == before
