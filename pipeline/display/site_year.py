@@ -26,7 +26,7 @@ def trial_words(trial: pd.Series) -> str:
         capital(text(trial["drainage_class"]) or "drainage not known"),
         {"surface": "ditched", "subsurface": "tiled"}.get(text(trial["artificial_drainage"]), ""),
         text(trial["texture"]),
-        "irrigated" if trial["irrigated"] in (True,) else "",
+        "irrigated" if pd.notna(trial["irrigated"]) and trial["irrigated"] else "",
         f"after {trial['previous_crop']}" if text(trial["previous_crop"]) else "",
         text(trial["tillage"]),
         f"cultivar {trial['cultivar']}" if text(trial["cultivar"]) else "",
