@@ -166,7 +166,7 @@ def locked_folder(tmp_path_factory):
     folder = tmp_path_factory.mktemp("locked")
     modes = {path: path.stat().st_mode for path in (folder, *folder.parents[:2])}
     for path in modes:
-        path.chmod(0o555)
+        path.chmod(0o555 if path == folder else 0o755)
     yield folder
     for path, mode in modes.items():
         path.chmod(mode)

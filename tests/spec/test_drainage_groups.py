@@ -1,0 +1,51 @@
+"""Drainage class to drainage group, in all words of the USDA-NRCS soil survey (Soil Survey Manual, chapter 3)."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.tiny_program import write_tiny_program
+
+GROUPS = {
+    "Excessively drained": "R",
+    "Somewhat excessively drained": "R",
+    "Well drained": "W",
+    "Moderately well drained": "W",
+    "Somewhat poorly drained": "P",
+    "Poorly drained": "P",
+    "Very poorly drained": "P",
+    "  very  POORLY drained ": "P",
+    "Subaqueous": None,  # permanently under water: no cropland
+    "mod. well": None,
+}
+
+
+@pytest.fixture(scope="module")
+def tables(tmp_path_factory):
+    from pipeline import run
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(run, "estimate_all", lambda warehouse, program, card, tell: ({}, card))
+        tiny = write_tiny_program(tmp_path_factory.mktemp("drainage") / "program")
+        for number, drainage_class in enumerate(GROUPS):
+            tiny.append("sites", site_id=f"site {number}", place="Alder", drainage_class=drainage_class)
+            tiny.add_delivery(f"trial {number}")
+            tiny.change("trials", 2, "site_id", f"site {number}", f"2091/trial {number}")
+        # tile does not change the natural class
+        tiny.fill("trials", "artificial_drainage", "subsurface", "2091/trial 5")
+        return tiny.load()
+
+
+@pytest.mark.parametrize("number", range(len(GROUPS)), ids=[word.strip() for word in GROUPS])
+def test_each_class_has_its_group_and_an_unknown_word_holds_the_trial(tables, number):
+    group = list(GROUPS.values())[number]
+    (trial,) = tables["reports.trials"].query("trial_id == @name", local_dict={"name": f"trial {number}"}).itertuples()
+    assert trial.drainage_group == group
+    assert trial.status == ("accepted" if group else "held")
+    findings = tables["reports.findings"].query("site_id == @name", local_dict={"name": f"site {number}"})
+    assert findings["check_name"].tolist() == ([] if group else ["sites.drainage_class is a known word"])
+
+
+def test_a_shortened_word_is_answered_with_the_nearest(tables):
+    findings = tables["reports.findings"].set_index("site_id")
+    assert findings.loc["site 9", "mend"] == 'nearest known word: "moderately well drained"'

@@ -1,0 +1,88 @@
+"""What becomes of a delivered row: used, set aside or held, with the reason, drawn case by case."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.tiny_program import write_tiny_program
+
+#  what was done to a sound trial: (table, row, column, value); then fates of its plots (rows 2-7), of its other rows, and a reason
+SOUND = ["used"] * 6
+DRAWN = {
+    "nothing": ([], SOUND, "used", None),
+    "hail on one plot": (
+        [("plots", 4, "became", "damaged"), ("plots", 4, "cause", "hail")],
+        ["used", "used", "set aside", "used", "used", "used"], "used", "damaged: hail"),
+    "lost, no cause given": (
+        [("plots", 4, "became", "lost")],
+        ["used", "used", "set aside", "used", "used", "used"], "used", "lost: no cause given"),
+    "damaged by its treatment": (
+        [("plots", 4, "became", "damaged"), ("plots", 4, "cause", "burnt"), ("plots", 4, "caused_by_treatment", "yes")],
+        SOUND, "used", None),
+    "no weight": (
+        [("plots", 3, "harvest_weight_lb", "")],
+        ["used", "set aside", "used", "used", "used", "used"], "used", "harvested plot without yield: no harvest_weight"),
+    "no plot number": (
+        [("plots", 3, "plot", "")],
+        ["used", "set aside", "used", "used", "used", "used"], "used", "plots.plot is filled in: (empty)"),
+    "moisture as a fraction": (
+        [("plots", 3, "moisture_pct", "0.182")], ["held"] * 6, "held",
+        "trial held: plots.moisture within its hard range: 0.182 (seasons/2091/moisture as a fraction/plots.csv row 3)"),
+    "an unknown source": (
+        [("treatments", 4, "n_source", "coatd blend")], ["held"] * 6, "held",
+        "trial held: treatments.n_source is a known word: coatd blend (seasons/2091/an unknown source/treatments.csv row 4)"),
+    "held, and one plot lost": (
+        [("plots", 3, "moisture_pct", "0.182"), ("plots", 4, "became", "lost")], ["held"] * 6, "held", None),
+    "held, and one row without a plot number": (
+        [("plots", 3, "moisture_pct", "0.182"), ("plots", 4, "plot", "")], ["held", "held", "set aside", "held", "held", "held"], "held", None),
+    "trial lost": (
+        [("trials", 2, "became", "lost"), ("trials", 2, "became_why", "flood")], ["set aside"] * 6, "used", "trial lost: flood"),
+}  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def fates(tmp_path_factory):
+    from pipeline import run
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(run, "estimate_all", lambda warehouse, program, card, tell: ({}, card))
+        tiny = write_tiny_program(tmp_path_factory.mktemp("fates") / "program")
+        for name, (changes, *_) in DRAWN.items():
+            tiny.add_delivery(name)
+            for table, row, column, value in changes:
+                tiny.change(table, row, column, value, f"2091/{name}")
+        tiny.add_delivery("twice")
+        tiny.repeat("plots", 4, "2091/twice")
+        tiny.append("sites", site_id="Alder Bench", place="Alder", drainage_class="well drained", drainage_source="mapped component")
+        with tiny.loaded() as warehouse:
+            return warehouse.table("trials.row_fates")
+
+
+def _of(fates, name: str, table: str):
+    return fates[fates["file"] == f"seasons/2091/{name}/{table}.csv"].sort_values("row_number")
+
+
+@pytest.mark.parametrize("name", DRAWN)
+def test_fates_of_a_trial(fates, name):
+    _, plots, others, reason = DRAWN[name]
+    rows = _of(fates, name, "plots")
+    assert rows["row_number"].tolist() == [2, 3, 4, 5, 6, 7]
+    assert rows["fate"].tolist() == plots
+    for table in ("trials", "treatments", "nitrogen_applications"):
+        assert set(_of(fates, name, table)["fate"]) == {others}, table
+    unused = rows[rows["fate"] != "used"]
+    assert unused["reason"].notna().all() and rows[rows["fate"] == "used"]["reason"].isna().all()
+    if reason:
+        assert set(unused["reason"]) == {reason}
+
+
+def test_a_row_delivered_twice_is_used_once(fates):
+    rows = _of(fates, "twice", "plots")
+    assert rows["fate"].tolist() == [*SOUND, "set aside"]
+    assert rows["reason"].iloc[-1].endswith("says the same as seasons/2091/twice/plots.csv row 4")
+
+
+def test_a_site_described_anew_counts_once(fates):
+    rows = fates[fates["file"] == "seasons/2091/sites.csv"].sort_values("row_number")
+    assert rows["row_number"].tolist() == [2, 3, 4]
+    assert sorted(rows["fate"]) == ["set aside", "used", "used"]
