@@ -1,4 +1,4 @@
--- needs: trials.findings, checks.deciding, trials.held_trials, trials.trials, staging.repeats, staging.sites, staging.trials, staging.treatments, staging.nitrogen_applications, staging.plots, staging.weather_daily, staging.rain_history
+-- needs: trials.findings, checks.deciding, trials.trials, staging.repeats, staging.sites, staging.trials, staging.treatments, staging.nitrogen_applications, staging.plots, staging.weather_daily, staging.rain_history
 -- One row per delivered row: used, set aside with its reason, or held with its trial.
 create table trials.row_fates as
 with delivered as (
