@@ -1,4 +1,4 @@
--- needs: trials.findings, staging.trials
+-- needs: trials.findings
 -- One row per finding, worst first. Sites and files stand for all their trials.
 create view reports.findings as
 select

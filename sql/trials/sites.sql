@@ -1,4 +1,4 @@
--- needs: staging.sites, reference.drainage_classes, staging.repeats
+-- needs: staging.sites, reference.drainage_classes
 -- One row per site, as last described (latest season first), with its drainage group.
 create table trials.sites as
 select s.site_id, s.place, s.drainage_class, d.drainage_group, d.group_label, s.drainage_source, s.texture, s.organic_matter_pct

@@ -1,0 +1,89 @@
+"""The rooms of the code: each imports only from those above it, and one room each talks to the outside world."""
+
+from __future__ import annotations
+
+import ast
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+PIPELINE = Path(__file__).parents[2] / "pipeline"
+# from the first to the last; a room may import from those before it, and modules of one room from each other
+ORDER = (
+    "errors", "provenance", "contract", "settings", "warehouse", "incoming", "site_years", "estimates", "simulation", "planning",
+    "display", "publishing", "console", "run", "__main__",
+)  # fmt: skip
+MODULES = sorted(PIPELINE.rglob("*.py"))
+# outside libraries that one room alone may import
+GATES = {
+    "duckdb": "pipeline/warehouse.py",
+    "pymer4": "pipeline/estimates/mixed.py",
+    "rpy2": "pipeline/estimates/mixed.py",
+    "plotnine": "pipeline/display",
+    "openpyxl": ("pipeline/incoming", "pipeline/planning"),
+    "pypandoc": "pipeline/publishing",
+    "typst": "pipeline/publishing",
+    "rich": "pipeline/console.py",
+    "argparse": "pipeline/__main__.py",
+}
+
+
+def room(path: Path) -> str:
+    part = path.relative_to(PIPELINE).parts[0].removesuffix(".py")
+    return "settings" if part == "settings_file" else part
+
+
+def imports(path: Path) -> set[str]:
+    """Every module that a file imports, anywhere in it."""
+    found = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            found |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom) and node.level == 0:
+            found |= {node.module} | ({f"pipeline.{alias.name}" for alias in node.names} if node.module == "pipeline" else set())
+    return found
+
+
+def _id(path: Path) -> str:
+    return path.relative_to(PIPELINE.parent).as_posix()
+
+
+def test_every_room_has_its_place_in_the_order():
+    assert {room(path) for path in MODULES} - {"__init__"} == set(ORDER)
+
+
+@pytest.mark.parametrize("path", MODULES, ids=_id)
+def test_a_module_imports_only_from_rooms_above(path):
+    if room(path) == "__init__":
+        assert not imports(path)
+        return
+    allowed = ORDER[: ORDER.index(room(path)) + 1]
+    for name in imports(path):
+        if name.startswith("pipeline."):
+            other = room(PIPELINE / name.split(".")[1])
+            assert other in allowed, f"{_id(path)} imports {name}"
+
+
+@pytest.mark.parametrize("library", GATES)
+def test_one_room_alone_imports_a_library(library):
+    gates = GATES[library] if isinstance(GATES[library], tuple) else (GATES[library],)
+    importing = {_id(path) for path in MODULES if any(name.split(".")[0] == library for name in imports(path))}
+    assert importing, f"nothing imports {library}: take it out of this list"
+    assert all(any(path == gate or path.startswith(f"{gate}/") for gate in gates) for path in importing), importing
+
+
+@pytest.mark.parametrize("path", [p for p in MODULES if room(p) in ("site_years", "estimates", "display")], ids=_id)
+def test_rooms_between_the_warehouse_and_the_pages_hold_no_query(path):
+    texts = [n.value for n in ast.walk(ast.parse(path.read_text(encoding="utf-8"))) if isinstance(n, ast.Constant) and isinstance(n.value, str)]
+    query = re.compile(r"\bselect\b.+\bfrom\b|\b(create|drop) (table|view)\b|\binsert into\b", re.DOTALL)
+    assert not [text for text in texts if query.search(text)]
+
+
+def test_help_answers_without_any_heavy_import():
+    heavy = "{'pandas', 'duckdb', 'plotnine', 'pymer4', 'rpy2', 'rich', 'statsmodels'}"
+    code = f"import sys\nfrom pipeline.__main__ import main\ntry:\n  main(['--help'])\nexcept SystemExit:\n  pass\nprint('heavy:', sorted({heavy} & set(sys.modules)))"
+    said = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, cwd=PIPELINE.parent, check=True).stdout
+    assert "season" in said and said.rstrip().endswith("heavy: []")
