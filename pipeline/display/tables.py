@@ -10,7 +10,6 @@ import pandas as pd
 MARKDOWN_CHARACTER = re.compile(r"([\\`*_{}\[\]<>#|~^@$&])")
 SPACES = re.compile(r"[ \t\r\n]+")  # not the no-break space
 WIDEST, NARROWEST = 44, 5
-DASHES = {"left": ":{}-", "right": "-{}:"}
 
 
 class Markdown(str):
@@ -51,9 +50,8 @@ def pipe_table(
     """
     given = widths or {}
     lines = ["| " + " | ".join(escaped(name) for name in frame.columns) + " |"]
-    dashes = [
-        DASHES["right" if name in right else "left"].format("-" * given.get(name, _width(name, frame[name]))) for name in frame.columns
-    ]
+    dashes = ["-" * (given.get(name, _width(name, frame[name])) - 1) for name in frame.columns]
+    dashes = [f"{line}:" if name in right else f":{line}" for name, line in zip(frame.columns, dashes, strict=True)]
     lines.append("|" + "|".join(dashes) + "|")
     for row in frame.itertuples(index=False):
         lines.append("| " + " | ".join(escaped("" if _is_blank(cell) else cell) for cell in row) + " |")

@@ -64,7 +64,8 @@ def answer(row: Mapping) -> str:
     if found == "few":
         return f"{capital(_target(row))} {_averaged(row)}, but over only {where}: too few to claim anything from ({interval(row)})."
     if row["target"] == TO_COME:
-        return f"{capital(_target(row))}, expect an average that holds for fields like the {where} tested: {_averaged(row)} ({interval(row)})."
+        expected = _averaged(row, "is expected to yield")
+        return f"{capital(_target(row))}, {expected}, on average over fields and seasons like the {where} tested ({interval(row)})."
     return f"{capital(_target(row))}, {_averaged(row)}, on average over {where} ({interval(row)})."
 
 
@@ -74,14 +75,14 @@ def _target(row: Mapping) -> str:
     return f"{words} ({seasons(row['seasons'])})" if row["target"] == TESTED and row["seasons"] else words
 
 
-def _averaged(row: Mapping) -> str:
+def _averaged(row: Mapping, verb: str = "yielded") -> str:
     size = {column: abs(row[column]) for column in ("estimate", "estimate_kg_ha")} | {"unit": row["unit"], "digits": row["digits"]}
     direction = "more" if row["estimate"] >= 0 else "less"
     sides = arms(row["says"])
     if sides is None:
         return f"the difference ({row['says']}) averaged {with_metric(size, 'estimate')} {direction}"
     comma = "," if "," in sides[0] else ""  # closes what a comma opened
-    return f"{sides[0]}{comma} yielded {with_metric(size, 'estimate')} {direction} than {sides[1]}"
+    return f"{sides[0]}{comma} {verb} {with_metric(size, 'estimate')} {direction} than {sides[1]}"
 
 
 def interval(row: Mapping) -> str:

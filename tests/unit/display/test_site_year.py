@@ -1,0 +1,82 @@
+from __future__ import annotations
+
+import pandas as pd
+import pytest
+
+from pipeline.display import site_year
+from tests.unit.display.rows import NONE, gain_row, site_year_row
+from tests.unit.display.test_season import rows_of
+
+
+def test_own_results_stand_beside_the_range_of_one_trial():
+    own = pd.DataFrame([site_year_row("Alder", 2091, 25.0), site_year_row("Alder", 2091, 4.0, comparison_id="split", half_width=NONE)])
+    table = site_year.results_table(own, pd.DataFrame([gain_row()]))
+    rows = [line.strip("| ").split(" | ")[1:] for line in table.splitlines() if line.startswith("| Corn")]
+    assert rows == [
+        ["25.0 bu/ac (16.0 to 34.0)", "9.0 bu/ac", "\u22128.9 to 20.3: above"],
+        ["4.0 bu/ac", "not known", "not known"],
+    ]
+
+
+@pytest.fixture
+def plots() -> pd.DataFrame:
+    rows = [("1", "101", "U", 181.26, "used", None), ("1", "102", "C", NONE, "set aside", "damaged: hail"),
+            ("10", "1001", "U", 170.0, "used", None), ("2", "201", "U", 175.0, "used", None), ("2", "202", "U", 165.0, "held", "held: x"),
+            ("2", "203", "C", 190.0, "used", None)]  # fmt: skip
+    frame = pd.DataFrame(rows, columns=["block", "plot", "treatment_code", "yield_shown", "fate", "reason"])
+    return frame.assign(digits=1, file="plots.csv", row_number=range(2, 8))
+
+
+def test_every_plot_is_shown_by_treatment_and_block(plots):
+    rows = rows_of(site_year.plots_tables(plots, unit="bu/ac", label="p", caption="Yields"))
+    assert rows["Treatment"] == ["Block 1", "Block 2", "Block 10"]
+    assert rows["U"] == ["181.3 (101)", "175.0 (201); 165.0 (202)", "170.0 (1001)"]
+    assert rows["C"][:2] == ["none (102, set aside)", "190.0 (203)"]
+
+
+def test_many_blocks_take_several_tables(plots):
+    many = pd.concat([plots[plots["block"] == "1"].assign(block=str(block)) for block in range(1, 9)])
+    table = site_year.plots_tables(many, unit="bu/ac", label="p", caption="Yields")
+    assert "{#tbl-p-1}" in table and "{#tbl-p-7}" in table and "Block 8" in table
+
+
+def test_set_aside_plots_name_reason_and_place(plots):
+    rows = rows_of(site_year.set_aside_table(plots[plots["fate"] == "set aside"], label="a", caption="Aside"))
+    assert rows["1"] == ["102", "C", "Damaged: hail", "plots.csv, row 3"]
+
+
+def test_roles_are_spelled_out():
+    means = pd.DataFrame(
+        {"treatment_code": ["ZERO"], "n_source": ["none"], "coated_n_fraction": [0.0], "n_rate_lb_ac": [0.0], "timing": ["none"],
+         "passes": [0], "is_zero_n": [True], "is_grower_standard": [True], "mean": [52.0], "digits": [1], "n_plots": [3]}
+    )  # fmt: skip
+    rows = rows_of(site_year.treatments_table(means, unit="bu/ac", rate="lb/ac", label="t", caption="Treatments"))
+    assert rows["ZERO"] == ["none", "none", "0", "none", "0", "zero-N and grower standard", "52.0", "3"]
+
+
+def test_findings_alike_are_drawn_together():
+    finding = {
+        "severity": "holds the trial", "check_name": "moisture", "file": "plots.csv", "sheet": None, "column_name": "moisture_pct",
+        "expected": "8 to 45", "mend": "typed as a fraction?",
+    }  # fmt: skip
+    findings = pd.DataFrame([finding | {"row_number": row, "found": f"0.2{row}"} for row in range(5, 10)])
+    rows = rows_of(site_year.findings_table(findings))
+    assert rows["plots.csv, rows 5 to 9"] == [
+        "moisture\\_pct", "0.25, 0.26, 0.27 and 2 more", "8 to 45", "Typed as a fraction? (holds the trial until settled)",
+    ]  # fmt: skip
+
+
+def test_findings_of_the_site_are_found_here_too():
+    findings = pd.DataFrame({"trial_id": ["T1", "T2", None, None], "site_id": [None, "S1", "S1", None]})
+    here = site_year.findings_here(findings, pd.DataFrame({"trial_id": ["T1"], "site_id": ["S1"]}))
+    assert list(here.index) == [0, 2]
+
+
+def test_what_is_not_known_is_not_said():
+    trial = pd.Series(
+        {"design": "RCBD", "n_blocks": pd.NA, "planted": pd.NaT, "harvested": pd.NaT, "drainage_class": None, "artificial_drainage": None,
+         "texture": NONE, "irrigated": pd.NA, "previous_crop": None, "tillage": None, "cultivar": None}
+    )  # fmt: skip
+    assert site_year.trial_words(trial) == (
+        "Randomized complete blocks; planted not known, harvested not known. Drainage not known."
+    )

@@ -1,0 +1,47 @@
+from __future__ import annotations
+
+import pandas as pd
+import pypandoc
+
+from pipeline.display.tables import Markdown, escaped, grey, joined, pipe_table
+
+ODD = "A_b*c* <x> $5$ @fig-q [z](y) 1~2^ `d` {e} \\f #g |h|"
+
+
+def plain(markdown: str) -> str:
+    return pypandoc.convert_text(markdown, "plain", format="markdown", extra_args=["--wrap=none"])
+
+
+def html(markdown: str) -> str:
+    return pypandoc.convert_text(markdown, "html", format="markdown-tex_math_dollars")
+
+
+def test_no_character_of_a_cell_acts_as_markdown():
+    table = pipe_table(pd.DataFrame({"Place": [ODD]}), caption=ODD, label="odd")
+    assert plain(table).count(ODD) == 2
+
+
+def test_markdown_passes_and_blanks_stay_blank():
+    frame = pd.DataFrame({"a": [Markdown("**1**"), None], "b": ["x", float("nan")]})
+    drawn = html(pipe_table(frame, caption="c", label="l"))
+    assert "<strong>1</strong>" in drawn and "nan" not in drawn and "None" not in drawn
+
+
+def test_caption_and_id():
+    assert pipe_table(pd.DataFrame({"a": ["1"]}), caption="Gains, 5 %", label="gains").endswith(": Gains, 5 % {#tbl-gains}\n")
+
+
+def test_columns_keep_the_shares_they_are_given():
+    frame = pd.DataFrame({"a": ["x" * 80], "b": ["y"]})
+    drawn = html(pipe_table(frame, caption="c", label="l", widths={"a": 30, "b": 10}, right=("b",)))
+    assert "width: 75%" in drawn and "width: 25%" in drawn and 'text-align: right' in drawn
+
+
+def test_one_line_and_the_no_break_space_stays():
+    assert escaped("a\nb\u00a0c") == "a b\u00a0c"
+
+
+def test_grey_is_grey_on_screen_and_on_paper():
+    assert 'class="grey"' in html(grey("n = 3"))
+    assert "fill" in pypandoc.convert_text(grey("n = 3"), "typst", format="markdown")
+    assert joined(["a_b", grey("c")], by=" ").startswith("a\\_b [c]{.grey")

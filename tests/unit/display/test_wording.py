@@ -1,0 +1,156 @@
+"""Rows in, sentence out. No sentence may say more than its interval shows."""
+
+from __future__ import annotations
+
+import pandas as pd
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from pipeline.display import wording
+from tests.unit.display.rows import NONE, gain_row
+
+TO_COME = {"target": "seasons to come"}
+ZERO = {"estimate": 5.69, "conf_low": -1.04, "conf_high": 12.41, "estimate_kg_ha": 357.0}
+LOSS = {"estimate": -6.12, "conf_low": -9.2, "conf_high": -3.0, "estimate_kg_ha": -384.0}
+FEW = {"n_site_years": 4, "n_seasons": 1, "seasons": "2091", "shown_as": "grey"}
+NOTHING = {
+    "estimate": NONE, "conf_low": NONE, "conf_high": NONE, "shown_as": "count", "n_site_years": 2,
+    "rule": "Too few for an average: fewer than 3 site-years, so the trials are only listed.",
+}  # fmt: skip
+
+# what the row differs in | what is said
+ANSWERS = [
+    ({}, "In the seasons tested (2091 to 2094), half-coated blend, one application, yielded 5.8 bu/ac (362 kg/ha) more than urea, "
+         "on average over 33 site-years in 4 seasons (95\u00a0% interval 3.4 to 8.2 bu/ac)."),
+    (TO_COME, "For seasons to come, half-coated blend, one application, is expected to yield 5.8 bu/ac (362 kg/ha) more than urea, on "
+              "average over fields and seasons like the 33 site-years in 4 seasons tested (95\u00a0% interval 3.4 to 8.2 bu/ac)."),
+    (LOSS, "In the seasons tested (2091 to 2094), half-coated blend, one application, yielded 6.1 bu/ac (384 kg/ha) less than urea, "
+           "on average over 33 site-years in 4 seasons (95\u00a0% interval \u22129.2 to \u22123.0 bu/ac)."),
+    (TO_COME | ZERO, "A gain is not shown for seasons to come: half-coated blend, one application, yielded 5.7 bu/ac (357 kg/ha) more "
+                     "than urea, over 33 site-years in 4 seasons, but the average difference could be zero "
+                     "(95\u00a0% interval \u22121.0 to 12.4 bu/ac)."),
+    (FEW, "In the seasons tested (2091) half-coated blend, one application, yielded 5.8 bu/ac (362 kg/ha) more than urea, but over only "
+          "4 site-years in 1 season: too few to claim anything from (95\u00a0% interval 3.4 to 8.2 bu/ac)."),
+    (NOTHING, "Half-coated blend, one application, against urea, in the seasons tested (2091 to 2094): too few for an average: "
+              "fewer than 3 site-years, so the trials are only listed."),
+    ({"says": "the new way"}, "In the seasons tested (2091 to 2094), the difference (the new way) averaged 5.8 bu/ac (362 kg/ha) more, "
+                              "on average over 33 site-years in 4 seasons (95\u00a0% interval 3.4 to 8.2 bu/ac)."),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("changed", "sentence"), ANSWERS)
+def test_answer(changed, sentence):
+    assert wording.answer(gain_row(**changed)) == sentence
+
+
+@given(low=st.floats(-50, 50), width=st.floats(0.01, 80), shown=st.sampled_from(["sentence", "grey", "count"]))
+def test_a_gain_is_claimed_only_where_the_interval_lies_above_zero(low, width, shown):
+    row = gain_row(estimate=low + width / 2, conf_low=low, conf_high=low + width, shown_as=shown)
+    said = wording.answer(row)
+    claims = "not shown" not in said and "too few to claim" not in said
+    assert claims == (shown == "sentence" and (low > 0 or low + width < 0))
+    assert "no gain" not in said
+
+
+def test_one_field():
+    row, tested = gain_row(**TO_COME), gain_row()
+    assert wording.one_field(row, tested) == (
+        "One field can differ. In a season to come, the true gain of one more field like these is expected "
+        "from \u22125.8 to 17.4 bu/ac (\u2212366 to 1,090 kg/ha), 19 times in 20."
+    )
+    without = gain_row(pred_low=NONE, pred_high=NONE)
+    assert "not estimable" in wording.one_field(without, tested)
+    assert "plot noise included, is expected from \u22128.9 to 20.3 bu/ac" in wording.one_field(without, tested)
+    nothing = gain_row(pred_low=NONE, pred_high=NONE, observed_low=NONE, observed_high=NONE)
+    assert wording.one_field(nothing, nothing).endswith("not estimable from so few site-years.")
+
+
+def methods(**two_stage) -> pd.DataFrame:
+    other = {"method": "two-stage", "is_headline": False} | two_stage
+    return pd.DataFrame([gain_row(), gain_row(**other), gain_row(method="plain mean", is_headline=False, estimate=5.69)])
+
+
+def test_cross_check():
+    assert wording.cross_check(methods()) == "agree: 5.8 and 5.7"
+    assert wording.cross_check(methods(estimate=2.0, conf_low=-1.0, conf_high=5.0)) == "differ: two-stage 2.0 (\u22121.0 to 5.0)"
+    assert wording.cross_check(methods(estimate=NONE)) == "agree: 5.7"
+    assert wording.cross_check(pd.DataFrame([gain_row(**NOTHING)])) == "none"
+
+
+def rain_test(p_value: float, warnings: str = "") -> dict:
+    return {"moderator": "rainfall class", "p_value": p_value, "warnings": warnings}
+
+
+def test_classes_differ_only_where_the_test_says_so():
+    assert wording.class_difference(rain_test(0.024)) == "The gain differs between rainfall classes (p = 0.024)."
+    assert wording.class_difference(rain_test(0.05)) == "The gain is not shown to differ between rainfall classes (p = 0.050)."
+    assert wording.class_difference(rain_test(NONE, "one class only")).endswith("cannot be tested: one class only.")
+    assert "gave a warning" in wording.class_difference(rain_test(0.024, "R: did not converge"))
+
+
+def test_a_class_gets_a_sentence_only_with_enough_site_years_and_a_shown_difference():
+    rows = pd.DataFrame([gain_row(level="wet", n_site_years=8), gain_row(level="dry", shown_as="grey"), gain_row(level="normal", **ZERO)])
+    assert wording.class_sentences(rows, rain_test(0.11)) == []
+    assert wording.class_sentences(rows, rain_test(0.01)) == [
+        "Wet: a gain is shown, 5.8 (3.4 to 8.2) bu/ac, 8 site-years.",
+        "Normal: the average could be zero, 5.7 (\u22121.0 to 12.4) bu/ac, 33 site-years.",
+    ]
+
+
+def test_the_counts_of_the_flow_are_all_said():
+    row = {"crop": "corn", "n_listed": 37, "n_held": 3, "n_not_harvested": 1, "n_not_eligible": 0, "n_used": 33, "n_site_years": 33}
+    assert wording.flow(row) == (
+        "37 corn trials listed: 3 held until questions about their data are settled, 1 not harvested, 33 used, at 33 site-years."
+    )
+
+
+def test_provisional_only_where_something_is_held():
+    assert wording.held(0) == ""
+    assert wording.held(1) == "1 trial is held until questions about the data are settled."
+    assert wording.held(3, "corn trial") == "3 corn trials are held until questions about the data are settled."
+
+
+def test_plot_noise():
+    trial = {"lsd_5pct": 17.83, "cv_pct": 6.31, "digits": 1, "unit": "bu/ac", "no_error_reason": None}
+    assert wording.plot_noise(trial) == (
+        "A difference between two treatments under 17.8 bu/ac could be plot noise (LSD 5\u00a0%, CV 6.3\u00a0%)."
+    )
+    assert wording.plot_noise(trial | {"lsd_5pct": NONE, "no_error_reason": "unreplicated"}).endswith("for this trial: unreplicated.")
+
+
+@pytest.mark.parametrize(("gain", "place"), [(-9.0, "below"), (-8.9, "inside"), (20.3, "inside"), (20.4, "above"), (NONE, "not known")])
+def test_place_in_range(gain, place):
+    assert wording.place_in_range(gain, -8.9, 20.3) == place
+
+
+def test_fewer_passes_are_never_claimed_to_be_as_good():
+    caution = wording.fewer_passes({"treatment_passes": 1, "comparator_passes": 2})
+    assert "not claimed" in caution and "margin" in caution
+    for treatment, comparator in ((1, 1), (2, 1), (1, 0), (0, 2), (NONE, NONE)):
+        assert wording.fewer_passes({"treatment_passes": treatment, "comparator_passes": comparator}) == ""
+
+
+def rain_row(**changed) -> dict:
+    return {
+        "crop": "corn", "window_from": "05-01", "window_to": "06-30", "rain_inch": 14.3, "rain_mm": 363.2, "percent_of_normal": 158.1,
+        "rainfall_class": "wet", "spi": 1.584, "spi_class": "very wet", "near_cut": False, "rainfall_reason": None,
+    } | changed  # fmt: skip
+
+
+def test_rainfall():
+    assert wording.rainfall(rain_row(), "us") == (
+        "For corn, 1 May to 30 June: 14.3 in (363 mm), 158\u00a0% of the reference mean; classed wet "
+        "(standardized precipitation index 1.58, very wet)."
+    )
+    assert "in (" not in wording.rainfall(rain_row(), "metric")
+    assert wording.rainfall(rain_row(near_cut=True), "us").endswith("another rule could class it differently.")
+    unknown = rain_row(rainfall_class=None, rainfall_reason="9 of 61 days missing in the window", spi=NONE)
+    assert wording.rainfall(unknown, "us") == "For corn no rainfall class is given: 9 of 61 days missing in the window."
+
+
+def test_who_paid_names_everyone_with_a_count():
+    trials = pd.DataFrame({"paid_by": ["program", "program", None], "product_given_by": ["none", "maker", "none"]})
+    assert wording.who_paid(trials) == (
+        "Paid by: program (2 trials) and not said (1 trial). Product given by: none (2 trials) and maker (1 trial)."
+    )

@@ -1,0 +1,139 @@
+"""Publishing a whole program: which pages, what they say, and what stays when a run fails."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import zipfile
+from pathlib import Path
+
+import pandas as pd
+import pytest
+from scipy import stats
+
+from pipeline import run
+from pipeline.errors import UserError
+from pipeline.publishing import pages
+from pipeline.publishing.dictionary import dictionary_tables
+
+
+@pytest.fixture(scope="module")
+def tables(sound_program: Path, tmp_path_factory) -> dict[str, pd.DataFrame]:
+    """The report views of a tiny program: corn at Alder in two seasons, cotton at Birch in one."""
+    folder = tmp_path_factory.mktemp("built") / "program"
+    shutil.copytree(sound_program, folder)
+    return run.build_warehouse(folder, "report", lambda text: None).tables
+
+
+@pytest.fixture(scope="module")
+def published(tables, tmp_path_factory) -> Path:
+    folder = tmp_path_factory.mktemp("published")
+    pages.publish(tables, folder=folder, program_name="Tiny trials")
+    return folder
+
+
+@pytest.fixture(autouse=True)
+def by_pandoc(monkeypatch) -> None:
+    monkeypatch.setattr("pipeline.publishing.by_quarto.find_quarto", lambda: None)
+
+
+def text_of(page: Path) -> str:
+    text = re.sub(r"(?s)<(style|script).*?</\1>|<[^>]+>", " ", page.read_text(encoding="utf-8"))
+    return re.sub(r"\s+", " ", text)
+
+
+def contents(folder: Path) -> dict[str, bytes]:
+    return {str(path.relative_to(folder)): path.read_bytes() for path in sorted(folder.rglob("*")) if path.is_file()}
+
+
+def test_every_page_is_there_and_nothing_else(published, tables):
+    found = set(contents(published))
+    made = {"corn.html", "corn.pdf", "corn.docx", "index.html", "data_dictionary.html"}
+    made |= {f"site-years/{name}.{format}" for name in ("alder-2091", "alder-2092", "birch-2091") for format in ("html", "pdf")}
+    assert {name for name in found if not name.startswith("data/")} == made
+    assert {f"data/{name.removeprefix('reports.')}.parquet" for name in tables} <= found
+
+
+def test_pages_are_what_their_names_say(published):
+    assert (published / "corn.pdf").read_bytes().startswith(b"%PDF")
+    with zipfile.ZipFile(published / "corn.docx") as docx:
+        assert docx.testzip() is None and "word/document.xml" in docx.namelist()
+
+
+def test_the_links_of_the_index_lead_somewhere(published):
+    links = re.findall(r'href="([^"#:]+)"', (published / "index.html").read_text(encoding="utf-8"))
+    assert len(links) == 3 + 2 * 3 + 1
+    assert all((published / link).is_file() for link in links)
+
+
+def test_a_site_years_page_is_its_own(published, tables):
+    trials = tables["reports.trials"]
+    for page in (published / "site-years").glob("*.html"):
+        mentioned = {trial for trial in trials["trial_id"] if trial in text_of(page)}
+        assert mentioned == set(trials[trials["site_year_id"] == page.stem]["trial_id"])
+
+
+def test_numbers_of_a_page_are_those_of_the_views(published, tables):
+    text = text_of(published / "site-years" / "alder-2091.html")
+    gain = tables["reports.site_year_gains"].query("site_year_id == 'alder-2091'").iloc[0]
+    assert f"{gain['gain']:.1f} bu/ac" in text
+    for mean in tables["reports.treatment_means"].query("site_year_id == 'alder-2091'")["mean"]:
+        assert f"{mean:.1f}" in text
+
+
+def test_parquet_files_give_the_tables_back(published, tables):
+    back = pd.read_parquet(published / "data" / "plots.parquet")
+    pd.testing.assert_frame_equal(back, tables["reports.plots"].reset_index(drop=True), check_dtype=False)
+
+
+def test_one_progress_step_per_page_woven_and_drawn(tables, tmp_path):
+    steps = []
+    pages.publish(tables, folder=tmp_path, program_name="Tiny", tell=lambda what, done, of: steps.append((done, of)))
+    assert steps == [(done, 12) for done in range(6)] + [(done, 12) for done in range(7, 13)]
+
+
+def test_a_run_that_fails_leaves_the_old_pages(published, tables, monkeypatch, tmp_path):
+    shutil.copytree(published, tmp_path / "published")
+    before = contents(tmp_path / "published")
+    spoiled = tables | {"reports.trials": tables["reports.trials"].assign(lsd_5pct="not a number")}
+    with pytest.raises(UserError, match="site_year.qmd, cell"):
+        pages.publish(spoiled, folder=tmp_path / "published", program_name="Tiny")
+    assert contents(tmp_path / "published") == before
+
+
+def test_pages_of_trials_that_are_gone_do_not_stay(tables, tmp_path):
+    pages.publish(tables, folder=tmp_path, program_name="Tiny")
+    (tmp_path / "site-years" / "mine.html").write_text("of the user")
+    fewer = {
+        name: view[view["site_year_id"] != "alder-2092"] if "site_year_id" in view.columns else view for name, view in tables.items()
+    }
+    pages.publish(fewer, folder=tmp_path, program_name="Tiny")
+    names = {path.name for path in (tmp_path / "site-years").iterdir()}
+    assert "alder-2092.html" not in names and {"alder-2091.html", "mine.html"} <= names
+
+
+def test_a_file_in_the_way_is_named(tables, tmp_path):
+    (tmp_path / "published").write_text("a file where the folder should be")
+    with pytest.raises(UserError, match="published: the pages of Tiny cannot be written here"):
+        pages.publish(tables, folder=tmp_path / "published", program_name="Tiny")
+
+
+def test_limits_of_a_site_year_are_those_of_its_t():
+    gains = pd.DataFrame({"gain": [5.0, 5.0], "std_error": [2.0, float("nan")], "df": [10.0, float("nan")]})
+    limits = pages.with_limits(gains)
+    low, high = stats.t.interval(0.95, 10, loc=5, scale=2)
+    assert limits.loc[0, ["conf_low", "conf_high"]].tolist() == pytest.approx([low, high])
+    assert limits.loc[1, ["conf_low", "conf_high", "half_width"]].isna().all()
+
+
+def test_file_names_hold_no_character_that_a_path_minds():
+    assert pages._file_name("St. Mary/Upper 2091") == "st-mary-upper-2091"
+
+
+def test_the_dictionary_names_every_column_and_its_words():
+    frames = dictionary_tables()
+    drainage = frames["dictionary_columns"].query("heading == 'drainage_class'").iloc[0]
+    assert "somewhat poorly drained" in drainage["words"]
+    moisture = frames["dictionary_columns"].query("heading == 'moisture_pct'").iloc[0]
+    assert moisture["hard"] == "8 to 45 (corn); 5 to 30 (soybean)"
+    assert set(frames["dictionary_checks"]["severity"]) == {"holds the trial", "sets the row aside", "noted"}
