@@ -17,6 +17,7 @@ import pandas as pd
 import pyarrow as pa
 
 from pipeline.contract.checks import FINDING_COLUMNS, Check, declared_checks, repeats_query
+from pipeline.contract.habit_checks import habit_checks
 from pipeline.contract.staging import staging_query
 from pipeline.contract.tables import NOTED, declared_tables
 from pipeline.errors import UserError
@@ -222,10 +223,12 @@ select ? as check_name, ? as severity, {columns} from ({check.query.rstrip().rst
 def _contract_steps() -> tuple[list[Step], list[Step]]:
     """Staging tables and checks that follow from the declarations."""
     tables = list(declared_tables().values())
-    staging = [Step(f"staging.{t.name}", ("raw.current_files", "raw.rows"), staging_query(t)) for t in tables]
+    delivered = ("raw.current_files", "raw.rows", "staging.rows_left_out")
+    staging = [Step(f"staging.{t.name}", delivered, staging_query(t)) for t in tables]
     words = [f"reference.{name}" for name in ("drainage_classes", "crops", "n_sources", "n_products")]
     needs = tuple(f"staging.{t.name}" for t in tables) + tuple(words)
-    pairs = [(check, needs) for t in tables for check in declared_checks(t)] + written_checks()
+    declared = [check for t in tables for check in declared_checks(t)] + habit_checks()
+    pairs = [(check, needs) for check in declared] + written_checks()
     checks = [(_check_step(check, check_needs), check.severity) for check, check_needs in pairs]
     deciding = tuple(step.name for step, severity in checks if severity != NOTED)
     groups = [Step(DECIDING_CHECKS, deciding, ""), Step(ALL_CHECKS, tuple(step.name for step, _ in checks), "")]

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from pipeline.contract.staging import quoted, text_of
+from pipeline.contract.staging import quoted, read_text, text_of
 from pipeline.contract.tables import NOTED, Column, Table
 
 FINDING_COLUMNS = ("file", "sheet", "row_number", "table_name", "column_name", "trial_id", "site_id", "found", "expected", "mend")
@@ -40,7 +40,13 @@ def _headings(column: Column) -> str:
 
 def _delivered(column: Column) -> str:
     """The text that was delivered for a column under whichever of its headings."""
-    texts = ", ".join(text_of(heading).replace("delivered", "t.delivered", 1) for heading in column.unit_of_heading)
+    texts = ", ".join(text_of(heading, "t.") for heading in column.unit_of_heading)
+    return f"coalesce({texts}, null)"
+
+
+def _read(column: Column) -> str:
+    """The same without what means missing."""
+    texts = ", ".join(read_text(column, heading, "t.") for heading in column.unit_of_heading)
     return f"coalesce({texts}, null)"
 
 
@@ -53,22 +59,42 @@ EXPECTED_OF_TYPE = {
 
 
 def _required(table: Table, column: Column) -> Check:
-    query = _finding(
-        table, _headings(column), "'(empty)'", quoted(column.meaning), "'fill it in'", f"{_delivered(column)} is null"
-    )
+    found = f"coalesce({_delivered(column)}, '(empty)')"
+    where = f"t.{column.stored_name} is null and {_read(column)} is null"
+    query = _finding(table, _headings(column), found, quoted(column.meaning), "'fill it in'", where)
     return Check(f"{table.name}.{column.name} is filled in", column.severity, "must not be empty", query)
 
 
 def _castable(table: Table, column: Column) -> Check:
     expected, mend = EXPECTED_OF_TYPE[column.type]
-    where = f"t.{column.stored_name} is null and {_delivered(column)} is not null"
-    query = _finding(table, _headings(column), _delivered(column), quoted(expected), quoted(mend), where)
+    where = f"t.{column.stored_name} is null and {_read(column)} is not null"
+    mend = _date_mend(_read(column), mend) if column.type == "date" else quoted(mend)
+    query = _finding(table, _headings(column), _read(column), quoted(expected), mend, where)
     return Check(f"{table.name}.{column.name} is {expected}", column.severity, f"must be {expected}", query)
+
+
+DAY_AND_MONTH = r"(\d{1,2})[/.-](\d{1,2})[/.-](\d{4}|\d{2})"
+
+
+def _date_mend(text: str, otherwise: str) -> str:
+    """SQL text: what a date written otherwise may mean. Both readings of day and month are named, none is taken."""
+    first, second, year = (f"regexp_extract({text}, '^{DAY_AND_MONTH}$', {i})" for i in (1, 2, 3))
+    month_first, day_first = (f"lpad({year}, 4, '?') || '-' || lpad({m}, 2, '0') || '-' || lpad({d}, 2, '0')" for m, d in ((first, second), (second, first)))
+    first_number, second_number = f"try_cast({first} as integer)", f"try_cast({second} as integer)"
+    days = f"date '{{}}' + try_cast({text} as integer)"
+    return f"""case
+    when regexp_full_match({text}, '\\d{{5}}') then 'a day number: ' || ({days.format("1899-12-30")}) || ' where days count from 1900, ' ||
+      ({days.format("1904-01-01")}) || ' where they count from 1904: write the one that is meant'
+    when not regexp_full_match({text}, '{DAY_AND_MONTH}') then {quoted(otherwise)}
+    when {first_number} > 12 and {second_number} > 12 then {quoted(otherwise)}
+    when {first_number} > 12 then 'write it like ' || {day_first}
+    when {second_number} > 12 or {first_number} = {second_number} then 'write it like ' || {month_first}
+    else 'month first it is ' || {month_first} || ', day first ' || {day_first} || ': write the one that is meant' end"""
 
 
 def _one_unit(table: Table, column: Column) -> Check:
     given = " + ".join(
-        f"({text_of(heading).replace('delivered', 't.delivered', 1)} is not null)::int" for heading in column.unit_of_heading
+        f"({read_text(column, heading, 't.')} is not null)::int" for heading in column.unit_of_heading
     )
     query = _finding(
         table, _headings(column), quoted("filled under two units"), quoted("one unit per row"), quoted("empty one of them"), f"{given} > 1"
@@ -114,7 +140,7 @@ def _range(table: Table, column: Column, kind: str) -> Check | None:
     when {stored} / 100 between l.low and l.high then 'a hundred times too large: percent typed as a fraction?'
     when {stored} * 100 between l.low and l.high then 'a hundred times too small: a fraction typed as percent?'
     else 'typed in the wrong unit or place? correct it' end"""
-    query = _finding(table, _headings(column), _delivered(column), f"'{kind} range ' || l.said", mend, where, source)
+    query = _finding(table, _headings(column), _read(column), f"'{kind} range ' || l.said", mend, where, source)
     return Check(f"{table.name}.{column.name} within its {kind} range", severity, f"must lie in its {kind} range", query)
 
 

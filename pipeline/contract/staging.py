@@ -10,7 +10,16 @@ from pipeline.contract.tables import Column, Table
 from pipeline.contract.units import UNITS
 
 NUMBER = r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?"
-DATE = r"\d{4}-\d{2}-\d{2}"
+INTEGER = r"[+-]?\d+(\.0*)?"
+DATE = r"\d{4}-\d{2}-\d{2}([T ]00:00(:00)?)?"
+WHOLE_CODE = r"(\d+)\.0+"
+# Names of plots, treatments and so on: text that must match from table to table.
+CODE_COLUMNS = ("trial_id", "site_id", "block", "main_plot", "plot", "treatment_code")
+# What people write where there is nothing (common practice, no source), in lower case.
+MISSING_WORDS = (".", "-", "na", "n/a", "#n/a", "nan", "-9999", "-999", "-9999.0", "-999.0")
+# Weather observers' letters: a trace of rain, too little to measure, and a missing value (US National Weather
+# Service climate forms; from memory).
+TRACE_OF_RAIN, MISSING_WEATHER = "t", "m"
 
 
 def quoted(text: str) -> str:
@@ -18,14 +27,46 @@ def quoted(text: str) -> str:
     return "'" + text.replace("'", "''") + "'"
 
 
-def text_of(heading: str) -> str:
-    """The delivered text under a heading, null where blank."""
-    return f"""nullif(trim(delivered."{heading}"), '')"""
+def text_of(heading: str, row: str = "") -> str:
+    """The delivered text under a heading, null where blank; `row` is the alias of a staging row, as in "t."."""
+    return f"""nullif(trim({row}delivered."{heading}"), '')"""
 
 
-def _number(heading: str) -> str:
-    text = text_of(heading)
-    return f"case when regexp_full_match({text}, '{NUMBER}') then cast({text} as double) end"
+def is_rain(column: Column) -> bool:
+    return "rain_in" in column.units
+
+
+def missing_words(column: Column) -> tuple[str, ...]:
+    """Texts that say a cell of this column is empty, in lower case; none for words and free text."""
+    if column.type == "text" and column.name not in CODE_COLUMNS:
+        return ()
+    is_weather = is_rain(column) or "f" in column.units
+    return (*MISSING_WORDS, MISSING_WEATHER) if is_weather else MISSING_WORDS
+
+
+def is_missing_word(column: Column, heading: str, row: str = "") -> str:
+    """SQL condition: the cell holds a word for missing."""
+    text = text_of(heading, row)
+    # none begins with a digit, which spares most cells the list
+    return f"(({text} < '0' or {text} >= ':') and lower({text}) in ({', '.join(map(quoted, missing_words(column)))}))"
+
+
+def read_text(column: Column, heading: str, row: str = "") -> str:
+    """The text that is cast: null for a word that means missing, 101 for a code that came as 101.0."""
+    text = text_of(heading, row)
+    if not missing_words(column):
+        return text
+    read = f"case when {is_missing_word(column, heading, row)} then null else {text} end"
+    if column.name not in CODE_COLUMNS:
+        return read
+    whole = f"{text} like '%.0%' and regexp_full_match({text}, '{WHOLE_CODE}')"
+    return f"case when {whole} then regexp_extract({text}, '{WHOLE_CODE}', 1) else {read} end"
+
+
+def _number(column: Column, heading: str) -> str:
+    text = read_text(column, heading)
+    trace = f"when lower({text}) = '{TRACE_OF_RAIN}' then 0.0 " if is_rain(column) else ""
+    return f"case {trace}when regexp_full_match({text}, '{NUMBER}') then cast({text} as double) end"
 
 
 def _typed(column: Column) -> str:
@@ -33,14 +74,14 @@ def _typed(column: Column) -> str:
         parts = []
         for heading, unit in column.unit_of_heading.items():
             factor, offset = (UNITS[unit].factor, UNITS[unit].offset) if unit else (1.0, 0.0)
-            scaled = _number(heading) if factor == 1.0 else f"({_number(heading)}) * {factor!r}"
+            scaled = _number(column, heading) if factor == 1.0 else f"({_number(column, heading)}) * {factor!r}"
             parts.append(scaled if offset == 0.0 else f"{scaled} + {offset!r}")
         return parts[0] if len(parts) == 1 else f"coalesce({', '.join(parts)})"
-    text = text_of(column.name)
+    text = read_text(column, column.name)
     if column.type == "integer":
-        return f"case when regexp_full_match({text}, '[+-]?\\d+') then try_cast({text} as integer) end"
+        return f"case when regexp_full_match({text}, '{INTEGER}') then try_cast({text} as integer) end"
     if column.type == "date":
-        return f"case when regexp_full_match({text}, '{DATE}') then try_cast({text} as date) end"
+        return f"case when regexp_full_match({text}, '{DATE}') then try_cast(left({text}, 10) as date) end"
     if column.type == "yes_no":
         return f"case lower({text}) when 'yes' then true when 'y' then true when 'no' then false when 'n' then false end"
     if column.words:
@@ -69,13 +110,16 @@ def staging_query(table: Table) -> str:
     shape = ", ".join(f'"{heading}": "VARCHAR"' for heading in table.known_headings)
     columns = ",\n  ".join(f"{_typed(column)} as {column.stored_name}" for column in table.plain_columns)
     free = _free_columns(table)
-    cells = ", cells" if free else ""
+    cells = ", r.cells" if free else ""
     return f"""create or replace table staging.{table.name} as
 with text_rows as (
-  select file, delivery, sheet, row_number{cells},
-    json_transform(cells, {quoted("{" + shape + "}")}) as delivered
-  from raw.rows inner join raw.current_files using (sha256)
-  where table_name = {quoted(table.name)}
+  select c.file, c.delivery, r.sheet, r.row_number{cells},
+    json_transform(r.cells, {quoted("{" + shape + "}")}) as delivered
+  from raw.rows as r
+  inner join raw.current_files as c on c.sha256 = r.sha256
+  anti join staging.rows_left_out as l
+    on l.file = c.file and l.sheet is not distinct from r.sheet and l.row_number = r.row_number
+  where r.table_name = {quoted(table.name)}
 )
 select
   file, delivery, sheet, row_number,

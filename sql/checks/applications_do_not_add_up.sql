@@ -26,6 +26,6 @@ select t.file, t.sheet, t.row_number, 'treatments' as table_name, 'n_rate' as co
 from staging.treatments as t
 inner join with_applications as w on w.trial_id = t.trial_id
 left join applied as a on a.trial_id = t.trial_id and a.treatment_code = t.treatment_code
-where t.n_rate_kg_ha is not null
+where t.n_rate_kg_ha is not null and t.treatment_code is not null
   -- one part in a million keeps a difference of exactly 2 % or 1 lb/ac inside after its unit was converted
   and abs(coalesce(a.applied_kg_ha, 0) - t.n_rate_kg_ha) > 1.000001 * greatest(0.02 * t.n_rate_kg_ha, 1.120851156)

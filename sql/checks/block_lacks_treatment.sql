@@ -4,10 +4,11 @@
 with designs as (
   select trial_id, file as trial_file from staging.trials where design in ('RCBD', 'split-plot', 'Latin square')
 ),
-blocks as (select p.trial_id, p.block, min(p.file) as file, min(p.row_number) as row_number from staging.plots as p group by p.trial_id, p.block),
+blocks as (select p.trial_id, p.block, min(p.file) as file, min(p.row_number) as row_number from staging.plots as p where p.block is not null group by p.trial_id, p.block),
 expected as (
   select b.trial_id, b.block, b.file, b.row_number, t.treatment_code
   from blocks as b inner join designs using (trial_id) inner join staging.treatments as t using (trial_id)
+  where t.treatment_code is not null
 )
 select e.file, null as sheet, min(e.row_number) as row_number, 'plots' as table_name, 'treatment_code' as column_name, e.trial_id, null as site_id,
   'block ' || e.block || ' lacks ' || string_agg(e.treatment_code, ', ' order by e.treatment_code) as found,

@@ -4,3 +4,4 @@
 select f.file, n.sheet, n.row_number, n.table_name, n.column_name, null as trial_id, null as site_id,
   n.found, n.sentence as expected, 'look at the file' as mend
 from raw.notes as n inner join raw.current_files as f using (sha256)
+where n.what not in ('looks_like_total', 'looks_like_footnote')

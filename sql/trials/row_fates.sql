@@ -1,10 +1,10 @@
--- needs: trials.findings, checks.deciding, trials.trials, staging.repeats, staging.sites, staging.trials, staging.treatments, staging.nitrogen_applications, staging.plots, staging.weather_daily, staging.rain_history
+-- needs: trials.findings, checks.deciding, trials.trials, staging.repeats, staging.rows_left_out, staging.sites, staging.trials, staging.treatments, staging.nitrogen_applications, staging.plots, staging.weather_daily, staging.rain_history
 -- One row per delivered row: used, set aside with its reason, or held with its trial.
 create table trials.row_fates as
 with delivered as (
   select
     file, sheet, row_number, 'sites' as table_name, null as trial_id,
-    case when row_number() over latest > 1 then 'described anew in ' || first_value(file) over latest end as lost
+    case when delivered is distinct from first_value(delivered) over latest then 'described anew in ' || first_value(file) over latest end as lost
   from staging.sites
   window latest as (partition by site_id order by file desc, row_number)
   union all
@@ -22,6 +22,8 @@ with delivered as (
   select file, sheet, row_number, 'weather_daily', null, null from staging.weather_daily
   union all
   select file, sheet, row_number, 'rain_history', null, null from staging.rain_history
+  union all
+  select file, sheet, row_number, table_name, null, null from staging.rows_left_out
 ),
 -- a holding finding on a row that names no trial can only set that row aside
 aside as (

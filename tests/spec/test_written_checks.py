@@ -114,6 +114,9 @@ CASES = {
     "code of a plot mistyped": Case(
         "plot with unknown treatment", HOLDS, ("plots", 4, "treatment_code"), "C50-120",
         _set("plots", 4, "treatment_code", "C50-120"), also=("block lacks treatment",)),
+    "a mean under the rows": Case(
+        "row is a total or footnote", ASIDE, ("plots", 8, None), "Mean",
+        _add("plots", trial_id="Mean", harvest_weight_lb="41.2")),
     "a row delivered twice": Case(
         "row repeated", ASIDE, ("plots", 8, None), "says the same as seasons/2091/a row delivered twice/plots.csv row 4",
         lambda tiny, where: tiny.repeat("plots", 4, where)),

@@ -29,7 +29,7 @@ TIES = {
 }
 OWN_KEY = {"sites": "site_id", "trials": "trial_id", "treatments": "treatment_code", "nitrogen_applications": "application",
            "plots": "plot", "weather_daily": "date", "rain_history": "date"}  # fmt: skip
-NOT_OF_TYPE = {"number": "12,5", "integer": "1.5", "date": "05/02/2093", "yes_no": "maybe"}
+NOT_OF_TYPE = {"number": "12,5", "integer": "1.5", "date": "13/05/2093", "yes_no": "maybe"}
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,145 @@
+"""Checks for what spreadsheet programs and people do to cells: read safely and noted, or found.
+
+One finding stands for all cells of a file with the same habit; it names the first row and counts the rest.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from pipeline.contract.checks import Check
+from pipeline.contract.staging import (
+    CODE_COLUMNS, TRACE_OF_RAIN, WHOLE_CODE, is_missing_word, is_rain, missing_words, quoted, text_of,
+)  # fmt: skip
+from pipeline.contract.tables import HOLDS_TRIAL, NOTED, Column, Table, declared_tables
+
+# As spreadsheet programs show or export a date: 2094-01-01, 1-Jan, Jan-94, 1/1/2094.
+CODE_TURNED_DATE = r"\d{4}-\d{2}-\d{2}([T ].*)?|\d{1,2}-[A-Za-z]{3}(-\d{2,4})?|[A-Za-z]{3}-\d{1,4}|\d{1,2}/\d{1,2}/(\d{4}|\d{2})"
+SCIENTIFIC = r"\d+(\.\d+)?[eE]\+?\d+"
+_TYPE_AGAIN = "in the spreadsheet program format the column as Text and type the codes again"
+
+
+def habit_checks() -> list[Check]:
+    """Every check of this kind, over all declared tables."""
+    found = [check for table in declared_tables().values() for check in _checks_of(table)]
+    return found + [_zeros_lost(name) for name in CODE_COLUMNS]
+
+
+def _checks_of(table: Table) -> Iterator[Check]:
+    for column in table.plain_columns:
+        if missing_words(column):
+            yield _holds_missing_words(table, column)
+        if is_rain(column):
+            yield _holds_traces(table, column)
+        if column.name in CODE_COLUMNS:
+            yield _whole_codes(table, column)
+            yield _turned_into_date(table, column)
+            yield _turned_scientific(table, column)
+
+
+def _counted(table: Table, heading: str, where: str, expected: str, mend: str, *, by_text: bool = False) -> str:
+    """One row per file, sheet (and text) with the first place and the number of cells."""
+    text = text_of(heading, "t.")
+    groups = f"t.file, t.sheet, lower({text})" if by_text else "t.file, t.sheet"
+    others = f"""'"' || arg_min({text}, t.row_number) || '"' || case when count(*) > 1 then ' and ' || (count(*) - 1) || ' more' else '' end"""
+    return f"""select t.file, t.sheet, min(t.row_number) as row_number, {quoted(table.name)} as table_name, {quoted(heading)} as column_name,
+  null as trial_id, null as site_id, {others} as found, {quoted(expected)} as expected, {quoted(mend)} as mend
+from staging.{table.name} as t
+where {where}
+group by {groups}"""
+
+
+def _each_heading(table: Table, column: Column, where, expected: str, mend: str, *, by_text: bool = False) -> str:
+    """The counted findings under each heading of a column; `where` makes the condition for a heading."""
+    parts = [_counted(table, h, where(h), expected, mend, by_text=by_text) for h in column.unit_of_heading]
+    return "\nunion all\n".join(parts)
+
+
+def _holds_missing_words(table: Table, column: Column) -> Check:
+    query = _each_heading(
+        table,
+        column,
+        lambda heading: f"t.{column.stored_name} is null and {is_missing_word(column, heading, 't.')}",
+        "an empty cell, where there is nothing",
+        "read as empty, never as a number or a name; right if nothing was measured",
+        by_text=True,
+    )
+    return Check(f"{table.name}.{column.name} holds words for missing", NOTED, "words for missing are read as empty", query)
+
+
+def _holds_traces(table: Table, column: Column) -> Check:
+    query = _each_heading(
+        table,
+        column,
+        lambda heading: f"lower({text_of(heading, 't.')}) = '{TRACE_OF_RAIN}'",
+        "rain as a number; T is a trace, too little to measure",
+        "read as 0; right if T was the observer's trace",
+    )
+    return Check(f"{table.name}.{column.name} holds traces", NOTED, "T is a trace of rain and is read as 0", query)
+
+
+def _whole_codes(table: Table, column: Column) -> Check:
+    text = text_of(column.name, "t.")
+    where = f"{text} like '%.0%' and regexp_full_match({text}, '{WHOLE_CODE}')"
+    query = _counted(table, column.name, where, "a code without decimals", "read without them (101.0 as 101), so that it matches other tables")
+    return Check(f"{table.name}.{column.name} ends in .0", NOTED, "a code like 101.0 is read as 101", query)
+
+
+def _turned_into_date(table: Table, column: Column) -> Check:
+    where = f"regexp_full_match(t.{column.name}, '{CODE_TURNED_DATE}')"
+    query = _counted(
+        table,
+        column.name,
+        where,
+        "a code; a spreadsheet program turns codes like 1-1 into dates",
+        f"read as it stands; if a code was typed, {_TYPE_AGAIN}",
+    )
+    return Check(f"{table.name}.{column.name} reads as a date", NOTED, "a code is no date", query)
+
+
+def _turned_scientific(table: Table, column: Column) -> Check:
+    where = f"regexp_full_match(t.{column.name}, '{SCIENTIFIC}')"
+    query = _counted(
+        table,
+        column.name,
+        where,
+        "a code; a spreadsheet program takes codes like 1E2 for numbers (100, shown as 1E+02)",
+        f"read as it stands; if it is not the code that was meant, {_TYPE_AGAIN}",
+    )
+    return Check(f"{table.name}.{column.name} reads as a number in scientific form", NOTED, "a code is no number in scientific form", query)
+
+
+def _zeros_lost(name: str) -> Check:
+    """Codes that are the same but for leading zeros: within a trial, for the codes that belong to one."""
+    of_a_trial = name not in ("trial_id", "site_id")
+    scope = "trial_id" if of_a_trial else "null"
+    tables = [t for t in declared_tables().values() if name in {c.name for c in t.plain_columns}]
+    if of_a_trial:
+        tables = [t for t in tables if "trial_id" in {c.name for c in t.plain_columns}]
+    codes = "\n  union all\n".join(
+        f"  select file, sheet, row_number, {quoted(t.name)} as table_name, {scope} as scope, {name} as code from staging.{t.name}"
+        for t in tables
+    )
+    query = f"""with codes as (
+{codes}
+),
+padded as (
+  select scope, regexp_replace(code, '^0+(\\d)', '\\1') as bare, code, min_by(codes, (file, row_number)) as place
+  from codes where code like '0%' and regexp_full_match(code, '0+\\d+')
+  group by scope, code
+),
+others as (
+  select p.scope, p.code as padded, c.code, min_by(c, (c.file, c.row_number)) as place
+  from padded as p inner join codes as c
+    on c.scope is not distinct from p.scope and c.code <> p.code and regexp_replace(c.code, '^0+(\\d)', '\\1') = p.bare
+  where c.code = p.bare or length(c.code) < length(p.code)
+  group by p.scope, p.code, c.code
+)
+select p.place.file as file, p.place.sheet as sheet, p.place.row_number as row_number, p.place.table_name as table_name,
+  {quoted(name)} as column_name, p.scope as trial_id, null as site_id,
+  '"' || p.code || '" here, "' || o.code || '" in ' || o.place.file || ' row ' || o.place.row_number as found,
+  'one code written one way' as expected,
+  'a spreadsheet program drops leading zeros: {_TYPE_AGAIN}; if they are two things, rename one' as mend
+from padded as p inner join others as o on o.scope is not distinct from p.scope and o.padded = p.code"""
+    severity = HOLDS_TRIAL if of_a_trial else NOTED
+    return Check(f"{name} with and without leading zeros", severity, "a code keeps its leading zeros everywhere", query)

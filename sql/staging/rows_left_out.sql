@@ -1,0 +1,8 @@
+-- needs: raw.notes, raw.current_files
+-- One row per delivered row that is no row of its table: a total, a mean, a footnote. Staging leaves it out; its fate is told.
+create table staging.rows_left_out as
+select f.file, n.sheet, n.row_number, n.table_name, min(n.found) as found, min(n.sentence) as sentence
+from raw.notes as n inner join raw.current_files as f on f.sha256 = n.sha256
+where n.what in ('looks_like_total', 'looks_like_footnote')
+group by f.file, n.sheet, n.row_number, n.table_name;
+comment on table staging.rows_left_out is 'One row per delivered row that is a total or a footnote';
