@@ -15,5 +15,5 @@ select e.file, null as sheet, min(e.row_number) as row_number, 'plots' as table_
   'every treatment in every block' as expected, 'deliver the missing plots, also lost ones with their cause' as mend
 from expected as e
 left join staging.plots as p on p.trial_id = e.trial_id and p.block = e.block and p.treatment_code = e.treatment_code
-where p.plot is null
+where p.trial_id is null
 group by e.trial_id, e.block, e.file
