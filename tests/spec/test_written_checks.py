@@ -163,6 +163,8 @@ CASES = {
         "yield unusual", NOTED, ("plots", 3, "yield"), "0.0 bu/ac",
         _all(_set("plots", 3, "harvest_weight_lb", "0"), _set("plots", 3, "became", "lost"), _set("plots", 3, "cause", "seed burnt by the N"),
              _set("plots", 3, "caused_by_treatment", "yes"))),
+    "a plot without its number stands in its block all the same": Case(
+        "", "", ("", None, None), "", _set("plots", 4, "plot", ""), also=("plots.plot is filled in",)),
     "harvested in the January after": Case("", "", ("", None, None), "", _set("trials", 2, "harvested", "2092-01-08"), like="2091-B-cotton"),
     "lost trial without plots": Case(
         "", "", ("", None, None), "",
