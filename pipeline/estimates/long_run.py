@@ -22,6 +22,10 @@ from pipeline.estimates.pooled import CONF_LEVEL
 
 RAINFALL_CLASSES = ("dry", "normal", "wet")
 MOST_UNMET = 0.20
+CONFOUNDED = {
+    "classes": "drainage groups and rainfall classes cannot be told apart in these site-years",
+    "seasons": "each rainfall class was met in seasons of its own, so season and class cannot be told apart",
+}
 LONG_RUN = (
     "comparison_id", "target", "estimate", "std_error", "df", "df_method", "conf_level", "conf_low", "conf_high",
     "tau2", "tau2_within_classes", "tau2_between_classes", "n_site_years", "n_places", "n_seasons",
@@ -100,7 +104,7 @@ def _long_run(site_years, blocks, shares, target, conf_level) -> dict:
     weights = shares_at(known["place"], shares)
     met = [name for name in RAINFALL_CLASSES if (known["rainfall_class"] == name).any()]
     row |= _classes(weights.mean(), met)
-    if row["unmet_share"] > MOST_UNMET:
+    if row["unmet_share"] > MOST_UNMET + 1e-9:
         percent = f"{100 * row['unmet_share']:.0f} %"
         return row | {
             "reason": f"{percent} of reference years fall in classes not met yet: {row['classes_unmet']}"
@@ -130,7 +134,9 @@ def _estimated(known, blocks, weights, target, conf_level) -> dict:
     """Estimate, delta-method standard error and spread, from one fit of the block gains."""
     design = _design(blocks)
     if np.linalg.matrix_rank(design) < design.shape[1] or len(known) - design.shape[1] < FEWEST_DF:
-        return {"reason": "drainage groups and rainfall classes cannot be told apart in these site-years"}
+        return {"reason": CONFOUNDED["classes"]}
+    if target == rules.TO_COME and _spare_seasons(known) < 1:
+        return {"reason": CONFOUNDED["seasons"]}
     mix, combined = _mix(known, weights, list(design.columns))
     model = _fit(blocks, design, combined, target)
     if model is None:
@@ -144,7 +150,7 @@ def _estimated(known, blocks, weights, target, conf_level) -> dict:
     warnings = list(model.warnings)
     if "season" in model.terms and model.fit.is_zero(model.fit.variance("season")):
         at_long_run = _gains_at_long_run(known, design.columns, combined, coefficients)
-        row = _wider(row, at_long_run, known["season"].to_numpy(), conf_level)
+        row = _wider(row, at_long_run, known, conf_level)
         warnings.append(rules.ADJUSTMENTS["season zero"])
     between = _between(mix, coefficients, covariance)
     if model.has_no_spread:
@@ -206,13 +212,24 @@ def _gains_at_long_run(known, columns, combined, coefficients) -> np.ndarray:
     return known["gain"].to_numpy(float) - own + combined @ coefficients
 
 
-def _wider(row: dict, gains: np.ndarray, seasons: np.ndarray, conf_level: float) -> dict:
-    """The row, or its estimate with the interval of the season means where that is wider."""
-    guard = two_stage.season_means(gains, seasons)
+def _spare_seasons(known: pd.DataFrame) -> int:
+    """Seasons beyond those that the class gains use up: what is left to see how seasons of one class differ."""
+    shares = pd.crosstab(known["season"], known["rainfall_class"], normalize="index")
+    return len(shares) - int(np.linalg.matrix_rank(shares.to_numpy()))
+
+
+def _wider(row: dict, gains: np.ndarray, known: pd.DataFrame, conf_level: float) -> dict:
+    """The row, or its estimate with the interval of the season means where that is wider.
+
+    The class gains were fitted to the same seasons and drew their means together; the
+    standard error is scaled back by the seasons that are left.
+    """
+    means = two_stage.season_means(gains, known["season"].to_numpy())
+    std_error = means.std_error * np.sqrt(means.df / _spare_seasons(known))
+    guard = two_stage.Mean(row["estimate"], std_error, means.df)
     if guard.half_width(conf_level) <= row["conf_high"] - row["estimate"]:
         return row
-    guarded = two_stage.Mean(row["estimate"], guard.std_error, guard.df)
-    return method_rows.interval(guarded, conf_level, "season means, seasons less 1")
+    return method_rows.interval(guard, conf_level, "season means, seasons less 1")
 
 
 def _between(mix: pd.DataFrame, coefficients: np.ndarray, covariance: np.ndarray) -> float:
