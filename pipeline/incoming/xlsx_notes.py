@@ -1,11 +1,16 @@
-"""What a sheet's layout hides from a reader of its cells: merged cells, hidden rows, columns and sheets."""
+"""What a sheet hides from a reader of its cells: merged cells, hidden rows, columns and sheets, how days are counted."""
 
 from __future__ import annotations
 
+import re
+
+from openpyxl.cell import Cell
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.worksheet import Worksheet
 
-from pipeline.incoming.sheet import Note, row_ranges
+from pipeline.incoming.sheet import Note, Sheet, row_ranges
+
+_TYPED_DATE = re.compile(r"\d{1,2}[/.-]\d{1,2}[/.-](\d{4}|\d{2})")
 
 
 def layout_notes(worksheet: Worksheet, headings: dict[int, str], *, rows: range) -> list[Note]:
@@ -59,3 +64,30 @@ def _hidden_columns(worksheet: Worksheet, headings: dict[int, str]) -> list[Note
         )
         for p in hidden
     ]
+
+
+def date_notes(cells: list[Cell], sheet: Sheet, headings: dict[int, str], *, is_1904: bool) -> list[Note]:
+    """Notes on date cells: days counted from 1904, and dates that may have day and month swapped."""
+    rows: dict[int, list[int]] = {}
+    for cell in cells:
+        rows.setdefault(cell.column, []).append(cell.row)
+    notes = [note for p in sorted(rows) if p in headings for note in _beside_typed_dates(rows[p], sheet, headings[p])]
+    if cells and is_1904:
+        sentence = "The workbook counts its days from 1904, not 1900; its dates are read so."
+        found = f"{len(cells)} date cells"
+        notes.append(Note(row=None, column=None, found=found, what="dates_from_1904", sentence=sentence))
+    return notes
+
+
+def _beside_typed_dates(date_rows: list[int], sheet: Sheet, heading: str) -> list[Note]:
+    """A program set to month first makes May 2 of a typed 5/2 and leaves 13/5 as text: both in one column tell."""
+    column = zip(sheet.row_numbers, sheet.columns[heading], strict=True)
+    typed = [(row, text) for row, text in column if text and _TYPED_DATE.fullmatch(text.strip())]
+    if not typed:
+        return []
+    row, text = typed[0]
+    sentence = (
+        f"The column holds dates ({row_ranges(date_rows)}) beside dates left as text ({row_ranges([r for r, _ in typed])}): a spreadsheet "
+        "program that takes the month first may have swapped day and month in the former. Compare them with the field book."
+    )
+    return [Note(row=row, column=heading, found=text, what="dates_beside_text", sentence=sentence)]

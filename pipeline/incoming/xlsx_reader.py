@@ -25,7 +25,7 @@ from pipeline.incoming.sheet import (
 )
 from pipeline.incoming.xlsx_cells import cell_text
 from pipeline.incoming.xlsx_marks import mark_notes
-from pipeline.incoming.xlsx_notes import layout_notes
+from pipeline.incoming.xlsx_notes import date_notes, layout_notes
 
 NOT_TABLES = ("notes", "readme", "read_me", "instructions")
 _FORMULA = "f"
@@ -156,7 +156,7 @@ def _read_sheet(
     )
     headings = {p: tidy_heading(h) for p, h in zip(positions, found.verbatim, strict=True) if h is not None}
     sheet.notes.extend(_error_notes(grid.error_cells, headings))
-    sheet.notes.extend(_date_notes(grid.date_cells, is_1904=is_1904))
+    sheet.notes.extend(date_notes(grid.date_cells, sheet, headings, is_1904=is_1904))
     sheet.notes.extend(layout_notes(worksheet, headings, rows=range(found.row, max(grid.texts) + 1)))
     sheet.notes.extend(mark_notes(_stored_cells(worksheet), headings, data_rows=data_rows))
     return sheet, []
@@ -202,15 +202,4 @@ def _error_notes(cells: list[Cell], headings: dict[int, str]) -> list[Note]:
             sentence=f"Cell {cell.coordinate} shows an error of the spreadsheet program; mend its formula.",
         )
         for cell in cells
-    ]
-
-
-def _date_notes(cells: list[Cell], *, is_1904: bool) -> list[Note]:
-    if not cells or not is_1904:
-        return []
-    sentence = "The workbook counts its days from 1904, not 1900; its dates are read so."
-    return [
-        Note(
-            row=None, column=None, found=f"{len(cells)} date cells", what="dates_from_1904", sentence=sentence
-        )
     ]
