@@ -1,0 +1,56 @@
+"""The verbs: words in, exit code and plain words out."""
+
+from __future__ import annotations
+
+import pytest
+
+from pipeline import run
+from pipeline.__main__ import main
+from pipeline.errors import UserError, one_of
+
+
+@pytest.mark.parametrize("words", [[], ["rport"], ["report"], ["season", "2094"], ["demo"]])
+def test_words_that_are_none_of_ours_get_the_usage(words, capsys):
+    with pytest.raises(SystemExit) as left:
+        main(words)
+    assert left.value.code == 2
+    assert "usage: manyfields" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("words", [["--help"], ["report", "--help"], ["season", "--help"], ["demo", "--help"]])
+def test_help(words, capsys):
+    with pytest.raises(SystemExit) as left:
+        main(words)
+    assert left.value.code == 0 and "usage: manyfields" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("problem", "code", "says"),
+    [
+        (UserError("plots.csv, row 3: mend it"), 1, "plots.csv, row 3: mend it"),
+        (PermissionError(13, "Permission denied", "/somewhere/published"), 1, "/somewhere/published: Permission denied. Check the path, who owns it"),
+        (OSError(28, "No space left on device"), 1, "No space left on device. Check the path, who owns it and the free space."),
+        (KeyboardInterrupt(), 1, "Stopped. The warehouse is as it was before, or complete."),
+    ],
+)
+def test_what_goes_wrong_is_said_without_a_traceback(monkeypatch, capsys, tmp_path, problem, code, says):
+    def fail(folder):
+        raise problem
+
+    monkeypatch.setattr(run, "report", fail)
+    assert main(["report", "--program", str(tmp_path)]) == code
+    message = capsys.readouterr().err
+    assert says in message and "Traceback" not in message
+
+
+def test_a_demo_program_is_written_and_its_place_said(monkeypatch, capsys, tmp_path):
+    from pipeline.simulation import demo
+
+    monkeypatch.setattr(demo, "write_demo", lambda folder: folder.mkdir())
+    assert main(["demo", "--to", str(tmp_path / "new")]) == 0
+    assert "The demo program stands in" in capsys.readouterr().out
+
+
+def test_the_nearest_known_word():
+    assert one_of(["corn", "cotton"], "Cron") == 'did you mean "corn"?'
+    assert one_of(["corn", "cotton"], "barley") == "known: corn, cotton"

@@ -1,0 +1,47 @@
+"""The run card names whatever could make the same question give another number."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import platform
+
+from pipeline import provenance
+from pipeline.provenance import inputs_hash, sha256_of, short_id, start_run
+
+
+def test_a_card_names_code_software_and_settings(tmp_path):
+    settings = tmp_path / "program.yml"
+    settings.write_text("program: x")
+    card = start_run("report", settings)
+    assert card.command == "report" and card.python == platform.python_version()
+    assert card.settings_sha256 == hashlib.sha256(b"program: x").hexdigest()
+    assert card.lock_sha256 == sha256_of(provenance.CODE_FOLDER / "requirements.lock") != ""
+    versions = json.loads(card.packages)
+    assert set(versions) == set(provenance.PACKAGES) and "not installed" not in versions.values()
+    assert set(card.as_row()) >= {"run_id", "started", "code_commit", "inputs_sha256", "r_versions"}
+
+
+def test_two_runs_have_two_ids(tmp_path):
+    assert start_run("report", tmp_path / "none").run_id != start_run("report", tmp_path / "none").run_id
+
+
+def test_the_commit_is_unknown_outside_a_checkout(tmp_path, monkeypatch):
+    monkeypatch.setattr(provenance, "CODE_FOLDER", tmp_path)
+    assert start_run("report", tmp_path / "none").code_commit == "unknown"
+
+
+def test_a_hash_of_no_file_is_empty(tmp_path):
+    assert sha256_of(tmp_path / "none") == ""
+
+
+def test_inputs_have_one_hash_whatever_their_order():
+    files = [("a", "1"), ("b", "2")]
+    assert inputs_hash(files) == inputs_hash(reversed(files))
+    assert inputs_hash(files) != inputs_hash([("a", "2"), ("b", "1")])
+    assert inputs_hash(files) != inputs_hash(files[:1])
+
+
+def test_an_estimate_has_the_same_short_name_from_the_same_parts():
+    assert short_id("c", "gain", 1) == short_id("c", "gain", "1") != short_id("c", "gain", 2)
+    assert len(short_id("x")) == 8

@@ -1,0 +1,175 @@
+"""The flow: what arrives, what is withdrawn, what is the same again, and what a run hands on."""
+
+from __future__ import annotations
+
+import shutil
+
+import pytest
+
+from pipeline import console, loading, run
+from pipeline.__main__ import main
+from pipeline.incoming.deliveries import find_files
+from pipeline.settings import read_program
+from pipeline.warehouse import open_warehouse
+
+
+def loaded(tiny):
+    return run.build_warehouse(tiny.folder, "report", lambda text: None)
+
+
+def plots_used(outcome) -> int:
+    counts = outcome.tables["reports.row_counts"]
+    return counts.loc[counts["table_name"] == "plots", "used"].sum()
+
+
+def test_everything_arrives_once(tiny, without_estimates):
+    first, again = loaded(tiny), loaded(tiny)
+    assert first.arrived == [f.file for f in find_files(tiny.folder)] and first.withdrawn == []
+    assert again.arrived == again.withdrawn == []
+    assert plots_used(first) == plots_used(again) == 18
+    assert first.card.inputs_sha256 == again.card.inputs_sha256 and first.card.run_id != again.card.run_id
+
+
+def test_raw_holds_every_cell_as_it_came(tiny, without_estimates):
+    tiny.change("plots", 2, "harvest_weight_lb", " 22.30 ")
+    with tiny.loaded() as warehouse:
+        kept = warehouse.read("""
+            select r.row_number, f.file, r.cells ->> 'harvest_weight_lb' as weight
+            from raw.rows as r inner join raw.current_files as f using (sha256)
+            where r.table_name = 'plots' and f.season = 2091 order by r.row_number""")
+    at = tiny.rows("plots")[0].index("harvest_weight_lb")
+    assert kept["weight"].tolist() == [row[at] for row in tiny.rows("plots")[1:]]
+    assert kept["row_number"].tolist() == list(range(2, 14)) and set(kept["file"]) == {"seasons/2091/plots.csv"}
+
+
+def test_a_changed_file_takes_the_place_of_the_one_before_which_stays_in_raw(tiny, without_estimates):
+    loaded(tiny)
+    tiny.change("plots", 2, "became", "lost")
+    outcome = loaded(tiny)
+    assert outcome.arrived == ["seasons/2091/plots.csv"]
+    assert plots_used(outcome) == 17
+    with open_warehouse(tiny.folder / "warehouse.duckdb") as warehouse:
+        assert len(warehouse.read("select * from raw.rows where table_name = 'plots'")) == 12 + 12 + 6
+
+
+def test_a_change_taken_back_is_as_if_it_never_was(tiny, without_estimates):
+    first = loaded(tiny)
+    tiny.change("plots", 2, "became", "lost")
+    loaded(tiny)
+    tiny.change("plots", 2, "became", "harvested")
+    outcome = loaded(tiny)
+    assert outcome.arrived == ["seasons/2091/plots.csv"] and plots_used(outcome) == 18
+    assert outcome.card.inputs_sha256 == first.card.inputs_sha256
+
+
+def test_a_season_that_is_taken_out_no_longer_counts_and_may_come_back(tiny, tmp_path, without_estimates):
+    loaded(tiny)
+    shutil.move(tiny.folder / "seasons/2092", tmp_path / "2092")
+    outcome = loaded(tiny)
+    assert len(outcome.withdrawn) == 5 and plots_used(outcome) == 12
+    assert set(outcome.tables["reports.row_counts"]["season"]) == {2091}
+    assert loaded(tiny).withdrawn == []
+    shutil.move(tmp_path / "2092", tiny.folder / "seasons/2092")
+    outcome = loaded(tiny)
+    assert len(outcome.arrived) == 5 and plots_used(outcome) == 18
+
+
+def test_a_file_that_moves_within_its_season_is_used_once(tiny, without_estimates):
+    loaded(tiny)
+    (tiny.folder / "seasons/2091/north").mkdir()
+    tiny.path("plots").rename(tiny.path("plots", "2091/north"))
+    outcome = loaded(tiny)
+    assert (outcome.arrived, outcome.withdrawn) == (["seasons/2091/north/plots.csv"], ["seasons/2091/plots.csv"])
+    assert plots_used(outcome) == 18 and outcome.tables["reports.findings"].empty
+
+
+def test_the_same_file_in_two_places_is_used_once(tiny, without_estimates):
+    (tiny.folder / "seasons/2091/copy").mkdir()
+    shutil.copy(tiny.path("plots"), tiny.path("plots", "2091/copy"))
+    outcome = loaded(tiny)
+    counts = outcome.tables["reports.row_counts"].set_index(["season", "table_name"]).loc[(2091, "plots")]
+    assert (counts["delivered"], counts["used"], counts["set_aside"]) == (24, 12, 12)
+    assert outcome.tables["reports.findings"].empty
+
+
+def test_a_program_in_kilograms_and_hectares_gives_the_same_yields(tiny, without_estimates):
+    before = loaded(tiny).tables["reports.plots"]
+    tiny.settings("program: Tiny trials", "program: Tiny trials\ndisplay_units: metric")
+    after = loaded(tiny).tables["reports.plots"]
+    assert set(before["unit"]) == {"bu/ac", "lb/ac"} and set(after["unit"]) == {"kg/ha"}
+    assert after["yield"].tolist() == after["yield_kg_ha"].tolist() == before["yield_kg_ha"].tolist()
+
+
+def test_a_crop_of_the_programs_own(tiny, without_estimates):
+    crops = "crops:\n  barley: {bushel_lb: 48, standard_moisture_pct: 14.5, typical: [15, 300], hard: [0, 400]}\n"
+    tiny.settings("comparisons:", crops + "comparisons:")
+    tiny.change("trials", 2, "crop", "Barley")
+    outcome = loaded(tiny)
+    plot = outcome.tables["reports.plots"].query("trial_id == '2091-A-corn' and plot == '103'").iloc[0]
+    # 42.9 lb at 18.2 % on 150 square feet, a bushel of 48 lb at 14.5 %
+    assert plot["yield"] == pytest.approx(42.9 * 81.8 / 85.5 / 48 / (150 / 43_560))
+
+
+def test_settings_reach_the_queries(tiny):
+    tables = loading.settings_tables(read_program(tiny.folder))
+    windows = tables["reference.rainfall_windows"]
+    assert windows.to_dict("records")[0] == {"crop": "corn", "first_day": "05-01", "last_day": "05-05", "first_year": 2071, "last_year": 2074}
+    assert tables["reference.program"].to_dict("records") == [{"program": "Tiny trials", "display_units": "us"}]
+    known = tables["reference.known_headings"]
+    assert set(known.loc[known["is_pattern"], "heading"]) == {"factor_"}
+
+
+def test_the_whole_command_says_what_it_did(tiny, capsys, monkeypatch, without_estimates):
+    monkeypatch.setattr(run, "_publish", lambda outcome: None)
+    tiny.change("plots", 4, "moisture_pct", "0.182")
+    assert main(["report", "--program", str(tiny.folder)]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert "12 new or changed files" in said
+    assert "holds the trial: plots.moisture within its hard range (1 row)" in said
+    assert "seasons/2091/plots.csv row 4, moisture_pct: found 0.182; expected hard range 8 to 45 pct (corn)" in said
+    assert "1 trials are held and stay out until this is settled: 2091-A-corn." in said
+    assert main(["report", "--program", str(tiny.folder)]) == 0
+    assert "No file is new or changed since the last run." in capsys.readouterr().out
+
+
+def test_a_season_from_elsewhere_and_the_same_again(tiny, capsys, monkeypatch, tmp_path, without_estimates):
+    monkeypatch.setattr(run, "_publish", lambda outcome: None)
+    monkeypatch.setattr(console, "headline_changes", lambda before, gains: None)
+    shutil.move(tiny.folder / "seasons/2092", tmp_path / "2092")
+    loaded(tiny)
+    words = ["season", str(tmp_path / "2092"), "--program", str(tiny.folder)]
+    assert main(words) == 0
+    assert "5 new or changed files" in capsys.readouterr().out
+    kept = tiny.contents()
+    assert main(words) == 0
+    assert "No file is new or changed" in capsys.readouterr().out
+    assert tiny.contents() == kept
+
+
+def test_one_site_year_alone_is_counted_and_not_averaged(tiny):
+    """The whole run with R: nothing is claimed from one site-year, and nothing breaks."""
+    tiny.remove("plots", *range(8, 14))
+    tiny.change("trials", 3, "became", "lost")
+    shutil.rmtree(tiny.folder / "seasons/2092")
+    tables = loaded(tiny).tables
+    (flow,) = tables["reports.flow"].itertuples()
+    assert (flow.n_listed, flow.n_used, flow.n_site_years) == (1, 1, 1)
+    overall = tables["reports.gains"].query("moderator == 'all'")
+    assert set(overall["n_site_years"]) == {1} and set(overall["shown_as"]) == {"count"}
+    assert overall[["conf_low", "conf_high"]].isna().all(axis=None)
+    # blend 42.6 lb against urea 41.0 lb in both blocks
+    (gain,) = tables["reports.site_year_gains"]["gain"]
+    assert gain == pytest.approx(1.6 * 81.8 / 84.5 / 56 / (150 / 43_560))
+
+
+def test_seasons_that_answer_no_comparison_are_loaded_and_said_to(tiny, monkeypatch, capsys):
+    monkeypatch.setattr(run, "_publish", lambda outcome: console.headlines(outcome.tables["reports.gains"]))
+    tiny.settings("comparator: {n_source: urea}", "comparator: {n_source: manure}")
+    tables = loaded(tiny).tables
+    assert tables["reports.left_out"]["reason"].tolist() == ["the trial has no comparator at an N rate of this comparison"] * 2
+    (flow,) = tables["reports.flow"].itertuples()
+    assert (flow.n_listed, flow.n_not_eligible, flow.n_used) == (2, 2, 0)
+    assert tables["reports.comparisons"]["n_site_years"].tolist() == [0]
+    assert tables["reports.row_counts"]["used"].sum() == tables["reports.row_counts"]["delivered"].sum()
+    assert main(["report", "--program", str(tiny.folder)]) == 0
+    assert "Traceback" not in capsys.readouterr().err
