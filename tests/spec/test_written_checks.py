@@ -127,6 +127,8 @@ CASES = {
     "one site, two drainage classes": Case(
         "site described differently", HOLDS, ("sites", 3, "place, drainage_class"), "Alder, poorly drained",
         _site(("Alder", "well drained"), ("Alder", "Poorly drained")), also=("site described differently", "sites has one row per key")),
+    "nobody looked up the soil": Case(
+        "site without drainage class", NOTED, ("sites", 2, "drainage_class"), "(empty)", _site(("Alder", ""))),
     "main plots not named": Case(
         "split plot without main plots", HOLDS, ("plots", 2, "main_plot"), "(empty)",
         _set("trials", 2, "design", "split-plot"), also=("split plot without main plots",) * 5),
