@@ -12,7 +12,8 @@ from pathlib import Path
 
 import duckdb
 
-from pipeline import run
+from pipeline import loading, run
+from pipeline.incoming.deliveries import find_files
 from pipeline.provenance import start_run
 from pipeline.publishing.pages import publish
 from pipeline.settings import read_program
@@ -39,18 +40,16 @@ def read_as_text(folder: Path) -> int:
 
 def load(folder: Path) -> None:
     """Reads, checks and classes everything into a new warehouse; no estimates."""
-    program, files = read_program(folder), run.find_files(folder)
+    program, card = read_program(folder), start_run("bench", folder / "program.yml")
     with open_warehouse(folder / "bench.duckdb") as warehouse, warehouse.transaction():
-        warehouse.build(["raw"])
-        run.store_arrivals(warehouse, files, start_run("bench", folder / "program.yml"), lambda text: None)
-        warehouse.build(["reference", "staging", "trials"], fill=run.settings_tables(program) | run.classifiers(program))
+        loading.load(warehouse, program, find_files(folder), card, lambda text: None)
 
 
 def main() -> None:
     folder = Path(tempfile.mkdtemp(prefix="manyfields-bench-"))
     timed("write the demo program", lambda: write_demo(folder))
     text, rows = timed("DuckDB reads the CSV files as text", lambda: read_as_text(folder))
-    loading, _ = timed("load: read, check, class every row", lambda: load(folder))
+    load_seconds, _ = timed("load: read, check, class every row", lambda: load(folder))
 
     from pipeline.estimates.mixed import start_r
 
@@ -62,8 +61,8 @@ def main() -> None:
     )
     pages = {item.name for item in published}
     print(f"\nrows in CSV files                                         {rows:8,}")
-    print(f"load over reading as text                                 {loading / text:8.1f} x")
-    print(f"fit (all comparisons, targets, classes)                   {whole - loading:8.2f} s")
+    print(f"load over reading as text                                 {load_seconds / text:8.1f} x")
+    print(f"fit (all comparisons, targets, classes)                   {whole - load_seconds:8.2f} s")
     print(f"pages                                                     {len(pages):8}")
     print(f"drawing per page                                          {drawing / len(pages):8.2f} s")
 

@@ -1,0 +1,138 @@
+"""From season folders to checked trials: what arrives goes into raw, everything after raw is built again."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pandas as pd
+
+from pipeline.contract.tables import declared_tables
+from pipeline.errors import UserError
+from pipeline.incoming.deliveries import DeliveredFile, check_season_complete, read_sheets
+from pipeline.incoming.sheet import Sheet
+from pipeline.provenance import RunCard
+from pipeline.settings import Program
+from pipeline.site_years.rainfall import classify_rainfall
+from pipeline.warehouse import Warehouse
+
+Tell = Callable[[str], None]
+
+
+def load(warehouse: Warehouse, program: Program, files: list[DeliveredFile], card: RunCard, tell: Tell) -> tuple[list[str], list[str]]:
+    """Stores what is new, then casts, checks and classes every row; returns the paths that arrived and that were withdrawn."""
+    warehouse.build(["raw"])
+    arrived, withdrawn = store_arrivals(warehouse, files, card, tell)
+    tell("checking every row")
+    warehouse.build(
+        ["reference", "staging", "trials"],
+        fill=settings_tables(program) | {"trials.rainfall_classes": rainfall_classifier(program)},
+    )
+    return arrived, withdrawn
+
+
+def store_arrivals(warehouse: Warehouse, files: list[DeliveredFile], card: RunCard, tell: Tell) -> tuple[list[str], list[str]]:
+    """Reads what is new or changed into raw; returns the paths that arrived and that were withdrawn."""
+    current = warehouse.table("raw.current_files")
+    known = dict(zip(current["file"], current["sha256"], strict=True))
+    new = [f for f in files if known.get(f.file) != f.sha256]
+    gone = sorted(set(known) - {f.file for f in files})
+    contents = set(warehouse.read("select distinct sha256 from raw.sheets")["sha256"])
+    problems: list[str] = []
+    for delivered in new:
+        tell(f"reading {delivered.file}")
+        try:
+            # also where the content is known: its file may have a new name that no table has
+            sheets = read_sheets(delivered)
+        except UserError as problem:
+            problems.append(str(problem))
+            continue
+        if delivered.sha256 not in contents:
+            _store_content(warehouse, delivered.sha256, sheets)
+            contents.add(delivered.sha256)
+    if problems:
+        raise UserError("\n".join([*problems, "Nothing was loaded. Mend the above and run this again."]))
+    _store_arrival_rows(warehouse, new, gone, current, card)
+    for season in sorted({f.season for f in files}):
+        check_season_complete(season, _tables_of(warehouse, season))
+    return [f.file for f in new], gone
+
+
+def _store_content(warehouse: Warehouse, sha256: str, sheets: list[Sheet]) -> None:
+    for sheet in sheets:
+        where = {"sha256": sha256, "sheet": sheet.sheet, "table_name": sheet.table}
+        described = where | {
+            "heading_row": sheet.heading_row, "headings": sheet.headings, "verbatim_headings": sheet.verbatim_headings,
+        }  # fmt: skip
+        warehouse.insert("raw.sheets", pd.DataFrame([described]))
+        warehouse.store_rows(sha256, sheet.sheet, sheet.table, sheet.row_numbers, sheet.columns)
+        notes = [
+            where | {"row_number": n.row, "column_name": n.column, "found": n.found, "what": n.what, "sentence": n.sentence}
+            for n in sheet.notes
+        ]
+        warehouse.insert("raw.notes", pd.DataFrame(notes))
+
+
+def _store_arrival_rows(warehouse: Warehouse, new: list[DeliveredFile], gone: list[str], current: pd.DataFrame, card: RunCard) -> None:
+    last = int(warehouse.read("select coalesce(max(arrival), 0) as last from raw.files")["last"][0])
+    rows = [
+        {"file": f.file, "delivery": f.delivery, "season": f.season, "sha256": f.sha256, "size_bytes": f.size_bytes, "withdrawn": False}
+        for f in new
+    ]
+    withdrawn = current[current["file"].isin(gone)][["file", "delivery", "season", "sha256", "size_bytes"]]
+    rows += [row | {"withdrawn": True} for row in withdrawn.to_dict("records")]
+    numbered = [row | {"arrival": last + i, "run_id": card.run_id} for i, row in enumerate(rows, start=1)]
+    warehouse.insert("raw.files", pd.DataFrame(numbered))
+
+
+def _tables_of(warehouse: Warehouse, season: int) -> list[str]:
+    return list(
+        warehouse.read(
+            "select distinct table_name from raw.sheets inner join raw.current_files using (sha256) where season = ?", [season]
+        )["table_name"]
+    )
+
+
+def settings_tables(program: Program) -> dict[str, pd.DataFrame]:
+    """The parts of program.yml and of the contract that the queries need, as tables."""
+    rain = program.rainfall
+    windows = [
+        {"crop": crop, "first_day": first, "last_day": last, "first_year": rain.first_year, "last_year": rain.last_year}
+        for crop, (first, last) in rain.windows.items()
+    ]
+    crops = [
+        {
+            "word": c.word, "product": c.product, "bushel_lb": c.bushel_lb, "standard_moisture_pct": c.standard_moisture_pct,
+            "display_unit": c.display_unit, "display_digits": c.display_digits,
+            "typical_low": c.typical[0], "typical_high": c.typical[1], "hard_low": c.hard[0], "hard_high": c.hard[1],
+        }  # fmt: skip
+        for c in program.crops
+    ]
+    headings = [
+        {"table_name": table.name, "heading": heading, "is_pattern": column.pattern}
+        for table in declared_tables().values()
+        for column in table.columns
+        for heading in column.unit_of_heading
+    ]
+    return {
+        "reference.program": pd.DataFrame([{"program": program.name, "display_units": program.display_units}]),
+        "reference.rainfall_windows": pd.DataFrame(windows),
+        "reference.program_crops": pd.DataFrame(crops),
+        "reference.known_headings": pd.DataFrame(headings),
+    }
+
+
+def rainfall_classifier(program: Program) -> Callable[[Warehouse], pd.DataFrame]:
+    """A function that classes the site-years of a warehouse by the program's cut points."""
+    rain = program.rainfall
+    cut_points = {
+        "dry_at_or_below": rain.dry_at_or_below,
+        "wet_at_or_above": rain.wet_at_or_above,
+        "max_missing_days": rain.most_missing_days,
+        "min_reference_years": rain.fewest_reference_years,
+    }
+
+    def classes(warehouse: Warehouse) -> pd.DataFrame:
+        windows, reference = warehouse.table("trials.window_rainfall"), warehouse.table("trials.reference_rainfall")
+        return classify_rainfall(windows, reference, cut_points=cut_points)
+
+    return classes
