@@ -1,0 +1,1 @@
+"""Yield on nitrogen rate: curves, optimum rates with intervals, and what follows from them."""

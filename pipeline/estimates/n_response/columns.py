@@ -1,0 +1,41 @@
+"""The columns of the N response frames. N and yields in kg/ha; price_ratio in kg of yield per kg of N."""
+
+from __future__ import annotations
+
+LADDERS = (
+    "trial_id", "site_year_id", "crop", "design", "family", "variant",
+    "block", "main_plot", "plot", "n_rate_kg_ha", "value",
+)  # fmt: skip
+RATE_MEANS = ("crop", "family", "site_year_id", "trial_id", "variant", "n_rate_kg_ha", "mean", "n_plots")
+# a: yield at zero-N. b: slope at zero-N (Mitscherlich: rise to the asymptote). c: curvature
+# (Mitscherlich: rate constant). plateau: yield at the join (quadratic: at its top; Mitscherlich: asymptote).
+# A missing bound is open: the data do not close the interval on that side.
+N_RESPONSE = (
+    "crop", "family", "level", "site_year_id", "trial_id", "variant", "model", "is_primary", "flag",
+    "a", "b", "c", "join", "plateau",
+    "aonr", "aonr_std_error", "aonr_low", "aonr_high",
+    "price_ratio", "eonr", "eonr_std_error", "eonr_low", "eonr_high", "eonr_boot_low", "eonr_boot_high",
+    "conf_level", "interval_method", "n_plots", "n_rates", "n_site_years", "lowest_rate", "highest_rate",
+    "sse", "df", "aicc", "warnings",
+)  # fmt: skip
+EONR_GRID = (
+    "crop", "family", "level", "site_year_id", "trial_id", "variant", "model",
+    "price_ratio", "is_planning_ratio", "flag", "eonr", "eonr_low", "eonr_high", "conf_level", "interval_method",
+)  # fmt: skip
+SITE_YEAR_OPTIMA = (
+    "crop", "family", "model", "price_ratio", "n_ladders", "n_found", "n_no_response", "n_negative_response",
+    "n_beyond_highest_rate", "n_below_two_rates", "n_not_fitted",
+    "mean_aonr", "aonr_low", "aonr_high", "n_aonr", "mean_eonr", "eonr_low", "eonr_high", "n_eonr", "conf_level",
+)  # fmt: skip
+NITROGEN_SAVED = (
+    "comparison_id", "crop", "family", "comparator_family", "at", "comparator_rate", "same_yield_rate",
+    "nitrogen_saved", "conf_low", "conf_high", "conf_level", "status", "n_site_years", "warnings",
+)  # fmt: skip
+EFFICIENCIES = (
+    "crop", "family", "n_rate_kg_ha", "efficiency", "estimate", "std_error", "df", "conf_low", "conf_high",
+    "conf_level", "n_site_years", "status",
+)  # fmt: skip
+NET_RETURN_BY_RATE = (
+    "crop", "family", "n_rate_kg_ha", "price_ratio", "net_return_kg_ha", "std_error", "conf_low", "conf_high",
+    "conf_level", "is_highest", "is_near_highest", "near_highest_kg_ha", "n_site_years", "warnings",
+)  # fmt: skip

@@ -1,0 +1,61 @@
+"""Agronomic efficiency and partial factor productivity, by source and rate over site-years.
+
+(Y - Y0) / F and Y / F, kg of yield per kg of N (Dobermann 2007, in Fertilizer Best Management Practices,
+IFA, from memory). Y0 is the zero-N of the same trial; both are undefined at no N.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+from scipy import stats
+
+from pipeline.estimates.columns import frame_of
+from pipeline.estimates.n_response.columns import EFFICIENCIES
+from pipeline.estimates.n_response.ladders import rate_levels
+
+AGRONOMIC = "agronomic efficiency"
+PARTIAL = "partial factor productivity"
+ESTIMATED = "estimated"
+DOES_NOT_APPLY = "does not apply"
+NO_ZERO_N = "no zero-N"
+FEW = "fewer than 3 site-years: no interval"
+SAME_RATE_KG_HA = 5 / 0.89218  # 5 lb/ac, common practice, no source
+
+
+def efficiencies(means: pd.DataFrame, *, without: frozenset[str], conf_level: float) -> pd.DataFrame:
+    """One row per crop, family, rate and efficiency, with the t interval of the mean over site-years.
+
+    `without` are crops whose yield does not measure the use of fertiliser N (those that fix their own):
+    'does not apply'.
+    """
+    zero = means[means["n_rate_kg_ha"] == 0].set_index(["family", "trial_id", "variant"])["mean"].astype(float)
+    fertilised = means[means["n_rate_kg_ha"] > 0]
+    rows = []
+    for (crop, family), of_family in fertilised.groupby(["crop", "family"], sort=True):
+        rates = of_family["n_rate_kg_ha"].to_numpy(float)
+        key = pd.MultiIndex.from_frame(of_family[["family", "trial_id", "variant"]])
+        values = of_family["mean"].to_numpy(float)
+        per_kg = of_family.assign(
+            **{AGRONOMIC: (values - zero.reindex(key).to_numpy()) / rates, PARTIAL: values / rates},
+            level=rate_levels(rates, SAME_RATE_KG_HA),
+        )
+        for rate, at_rate in per_kg.groupby("level"):
+            base = {"crop": crop, "family": family, "n_rate_kg_ha": rate, "conf_level": conf_level}
+            for name in (AGRONOMIC, PARTIAL):
+                found = {"status": DOES_NOT_APPLY} if crop in without else _mean(at_rate, name, conf_level)
+                rows.append(base | {"efficiency": name} | found)
+    return frame_of(rows, EFFICIENCIES)
+
+
+def _mean(at_rate: pd.DataFrame, name: str, conf_level: float) -> dict:
+    values = at_rate.groupby("site_year_id")[name].mean().dropna().to_numpy()
+    k = len(values)
+    if k == 0:
+        return {"status": NO_ZERO_N, "n_site_years": 0}
+    row = {"estimate": values.mean(), "n_site_years": k, "status": ESTIMATED}
+    if k < 3:
+        return row | {"status": FEW}
+    error = values.std(ddof=1) / np.sqrt(k)
+    half = stats.t.ppf((1 + conf_level) / 2, k - 1) * error
+    return row | {"std_error": error, "df": k - 1, "conf_low": row["estimate"] - half, "conf_high": row["estimate"] + half}

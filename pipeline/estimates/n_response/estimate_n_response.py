@@ -1,0 +1,95 @@
+"""The N response of a program: the order in which this room works."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from itertools import groupby
+
+import pandas as pd
+
+from pipeline.estimates.columns import frame_of
+from pipeline.estimates.n_response import columns
+from pipeline.estimates.n_response.efficiencies import efficiencies
+from pipeline.estimates.n_response.ladders import ladders, rate_means
+from pipeline.estimates.n_response.net_return import net_return_rows
+from pipeline.estimates.n_response.nitrogen_saved import nitrogen_saved
+from pipeline.estimates.n_response.pooled_curves import pooled_fit, pooled_grid_rows, pooled_rows, usable_means
+from pipeline.estimates.n_response.site_year_optima import site_year_optima
+from pipeline.estimates.n_response.trial_curves import FittedLadder, fitted_ladders, grid_rows_of, rows_of
+
+CONF_LEVEL = 0.95
+GRID_FACTORS = (0.5, 0.75, 1.0, 1.25, 1.5, 2.0)
+
+
+def estimate_n_response(
+    trials: pd.DataFrame,
+    treatments: pd.DataFrame,
+    plots: pd.DataFrame,
+    arms: pd.DataFrame,
+    *,
+    price_ratio_by_crop: dict[str, float],
+    near_highest_by_crop: dict[str, float] | None = None,
+    crops_without_efficiency: frozenset[str] = frozenset({"soybean"}),
+    conf_level: float = CONF_LEVEL,
+    progress: Callable[[str], None] | None = None,
+) -> dict[str, pd.DataFrame]:
+    """All N response tables by name; N and yields in kg/ha.
+
+    trials, treatments, plots and arms are one row per trial, treatment, used plot, and treatment standing on
+    one side of a comparison. price_ratio_by_crop: price of 1 kg N / price of 1 kg of yield; a crop without
+    one gets no EONR. near_highest_by_crop: yield in kg/ha worth $1/ac, for the rates near the most
+    profitable one. Frames may be empty; the results then have their columns.
+    """
+    tell = progress or (lambda text: None)
+    tell("N response of each trial")
+    steps = ladders(plots, treatments, trials)
+    fitted = fitted_ladders(steps, conf_level=conf_level)
+    means = rate_means(steps[~steps["design"].isin(["not randomised"])])
+    rows, grid = _trial_rows(fitted, price_ratio_by_crop, conf_level)
+    tell("N response over site-years")
+    usable = usable_means(means)
+    for _, of_family in usable.groupby(["crop", "family"], sort=True):
+        pooled = pooled_fit(of_family, conf_level=conf_level)
+        ratio = price_ratio_by_crop.get(pooled.crop)
+        rows += pooled_rows(pooled, ratio, conf_level=conf_level)
+        grid += pooled_grid_rows(pooled, _ratios(ratio), conf_level=conf_level)
+    n_response = frame_of(rows, columns.N_RESPONSE)
+    prices = {"price_ratio_by_crop": price_ratio_by_crop, "conf_level": conf_level}
+    return {
+        "n_response": n_response,
+        "eonr_grid": frame_of(grid, columns.EONR_GRID),
+        "site_year_optima": site_year_optima(n_response),
+        "nitrogen_saved": nitrogen_saved(usable, arms, treatments, **prices),
+        "efficiencies": efficiencies(means, without=crops_without_efficiency, conf_level=conf_level),
+        "net_return_by_rate": _net_returns(fitted, near_highest_by_crop or {}, **prices),
+    }
+
+
+def _trial_rows(
+    fitted: list[FittedLadder], price_ratio_by_crop: dict[str, float], conf_level: float
+) -> tuple[list[dict], list[dict]]:
+    rows, grid = [], []
+    for ladder in fitted:
+        ratio = price_ratio_by_crop.get(ladder.key["crop"])
+        rows += rows_of(ladder, ratio, conf_level=conf_level)
+        grid += grid_rows_of(ladder, _ratios(ratio), conf_level=conf_level)
+    return rows, grid
+
+
+def _ratios(planning: float | None) -> dict[float, bool]:
+    """Price ratios to try: multiples of the planning one, which is marked."""
+    return {} if planning is None else {planning * factor: factor == 1.0 for factor in GRID_FACTORS}
+
+
+def _net_returns(
+    fitted: list[FittedLadder],
+    near_highest_by_crop: dict[str, float],
+    price_ratio_by_crop: dict[str, float],
+    conf_level: float,
+) -> pd.DataFrame:
+    rows = []
+    for (crop, _), of_family in groupby(fitted, key=lambda ladder: (ladder.key["crop"], ladder.key["family"])):
+        if crop in price_ratio_by_crop:
+            near = near_highest_by_crop.get(crop)
+            rows += net_return_rows(list(of_family), price_ratio_by_crop[crop], near, conf_level=conf_level)
+    return frame_of(rows, columns.NET_RETURN_BY_RATE)

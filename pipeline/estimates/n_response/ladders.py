@@ -1,0 +1,128 @@
+"""Ladders: zero-N and the rates of one N source, put on in one way, in one trial."""
+
+from __future__ import annotations
+
+import json
+
+import numpy as np
+import pandas as pd
+
+from pipeline.estimates import contrasts
+from pipeline.estimates.columns import frame_of
+from pipeline.estimates.n_response.columns import LADDERS, RATE_MEANS
+
+LADDER = ["crop", "family", "site_year_id", "trial_id", "variant"]
+
+
+def ladders(plots: pd.DataFrame, treatments: pd.DataFrame, trials: pd.DataFrame) -> pd.DataFrame:
+    """One row per plot and ladder; zero-N plots stand in every ladder of their trial.
+
+    A family is one n_source, coated share, timing and number of passes. Where a trial has a family in more
+    than one placement, with other additives or at other levels of a free factor, each is a ladder of its own
+    (variant). Points along a strip are not replicates: they are averaged to one value per strip.
+    """
+    steps = _steps(treatments)
+    if steps.empty or plots.empty:
+        return frame_of([], LADDERS)
+    in_trial = trials[["trial_id", "site_year_id", "crop", "design"]]
+    rows = steps.merge(plots, on=["trial_id", "treatment_code"]).merge(in_trial, on="trial_id")
+    is_strip = rows["design"].eq("strips")
+    rows = pd.concat([rows[~is_strip], _strip_means(rows[is_strip])]) if is_strip.any() else rows
+    order = [*LADDER, "n_rate_kg_ha", "block", "plot"]
+    return frame_of(rows.sort_values(order, key=_sortable, kind="stable", ignore_index=True), LADDERS)
+
+
+def rate_means(of_ladders: pd.DataFrame) -> pd.DataFrame:
+    """Block-adjusted mean at each rate of each ladder, kg/ha; no row where the blocks do not connect it."""
+    rows = []
+    for key, ladder in of_ladders.groupby(LADDER, sort=True):
+        labelled = ladder.assign(treatment_code=ladder["n_rate_kg_ha"].astype(float).map(str))
+        is_blocked = ladder["design"].iloc[0] != "CRD"
+        for rate, of_rate in labelled.groupby("n_rate_kg_ha"):
+            code = of_rate["treatment_code"].iloc[0]
+            weights = contrasts.adjusted_weights(labelled, {code: 1.0}, blocked=is_blocked)
+            if weights is not None:
+                mean = float(weights @ labelled["value"].to_numpy(float))
+                found = {"n_rate_kg_ha": rate, "mean": mean, "n_plots": len(of_rate)}
+                rows.append(dict(zip(LADDER, key, strict=True)) | found)
+    return frame_of(rows, RATE_MEANS)
+
+
+def families(treatments: pd.DataFrame) -> pd.DataFrame:
+    """The fertilised treatments with the label of their family: source, coated share, timing, passes."""
+    fertilised = treatments[~_is_zero(treatments)]
+    return fertilised.assign(family=[_family(row) for row in fertilised.itertuples()])
+
+
+def groups(ladder: pd.DataFrame) -> np.ndarray:
+    """What the plots of a ladder are compared within: blocks, or the whole trial without them."""
+    if ladder["design"].iloc[0] == "CRD":
+        return np.full(len(ladder), "all")
+    return ladder["block"].astype(str).to_numpy()
+
+
+def rate_levels(rates: np.ndarray, apart: float) -> np.ndarray:
+    """The planned rate that each rate stands for: rates less than `apart` above the lowest of a level are one."""
+    distinct, index = np.unique(np.asarray(rates, float), return_inverse=True)
+    level = np.zeros(len(distinct), int)
+    start = 0
+    for i in range(1, len(distinct)):
+        start = start if distinct[i] - distinct[start] < apart else i
+        level[i] = start
+    return np.array([distinct[level == i].mean() for i in level])[index]
+
+
+def _steps(treatments: pd.DataFrame) -> pd.DataFrame:
+    """Treatments of each ladder, zero-N repeated in each: trial_id, treatment_code, family, variant, rate."""
+    is_zero = _is_zero(treatments)
+    fertilised = families(treatments)
+    fertilised = fertilised.assign(
+        variant=[_variant(row) for row in fertilised.itertuples()],
+        settings=[_factors(row) for row in fertilised.itertuples()],
+    )
+    rows = [fertilised]
+    for (trial_id, family, variant), of_ladder in fertilised.groupby(["trial_id", "family", "variant"]):
+        zero = treatments[is_zero & treatments["trial_id"].eq(trial_id)]
+        settings = of_ladder["settings"].iloc[0]
+        zero = zero[[_agrees(_factors(row), settings) for row in zero.itertuples()]]
+        rows.append(zero.assign(family=family, variant=variant, n_rate_kg_ha=0.0))
+    steps = pd.concat(rows, ignore_index=True)
+    only_one = steps.groupby(["trial_id", "family"])["variant"].transform("nunique").eq(1)
+    steps.loc[only_one, "variant"] = ""
+    return steps[["trial_id", "treatment_code", "family", "variant", "n_rate_kg_ha"]]
+
+
+def _is_zero(treatments: pd.DataFrame) -> pd.Series:
+    return treatments["is_zero_n"].eq(True) | treatments["n_rate_kg_ha"].eq(0)
+
+
+def _family(treatment) -> str:
+    coated = treatment.coated_n_fraction
+    share = f" ({100 * coated:.0f} % coated)" if pd.notna(coated) and 0 < coated < 1 else ""
+    passes = int(treatment.passes)
+    return f"{treatment.n_source}{share}, {treatment.timing}, {passes} pass{'es' if passes != 1 else ''}"
+
+
+def _variant(treatment) -> str:
+    named = [word for word in (treatment.placement, treatment.additive) if pd.notna(word) and word != "none"]
+    return ", ".join(named + [f"{name} {level}" for name, level in sorted(_factors(treatment).items())])
+
+
+def _factors(treatment) -> dict[str, str]:
+    text = treatment.factors
+    return json.loads(text) if isinstance(text, str) and text else {}
+
+
+def _agrees(of_zero: dict[str, str], of_ladder: dict[str, str]) -> bool:
+    """A zero-N treatment serves a ladder unless it states another level of a free factor."""
+    return all(of_ladder.get(name) == level for name, level in of_zero.items())
+
+
+def _strip_means(rows: pd.DataFrame) -> pd.DataFrame:
+    keys = [column for column in rows.columns if column not in ("plot", "value", "main_plot")]
+    means = rows.groupby(keys, dropna=False, sort=True)["value"].agg("mean").reset_index()
+    return means.assign(plot=means["treatment_code"], main_plot=None)
+
+
+def _sortable(column: pd.Series) -> pd.Series:
+    return column if column.name == "n_rate_kg_ha" else column.astype(str)

@@ -1,0 +1,143 @@
+"""One curve for a program, in two stages: block-adjusted rate means of each ladder, then a common curve.
+
+The common curve is fitted to the rate means with an intercept for each ladder, so that site-years tested at
+other rates do not tilt it; a site-year weighs the same however many ladders and blocks it has. Its interval
+resamples whole site-years, which carries the spread of their responses (a nonlinear mixed model would name
+that spread, at the price of assuming its form and of fits that fail: Wallach 1995, Biometrics 51:338-346,
+from memory). Site-years that do not answer to N stay in. The optimum of the average curve is not the
+average of the optima, which stands beside it with the counts behind it (site_year_optima).
+"""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+
+import numpy as np
+import pandas as pd
+from scipy import stats
+
+from pipeline.estimates.n_response import optimum as opt
+from pipeline.estimates.n_response.curves import POOLED_MODELS, PRIMARY, QUADRATIC, Curve, distinct_rates, fit
+from pipeline.estimates.n_response.optimum import Optimum
+from pipeline.estimates.n_response.resampling import ResampledCurves, drawn_counts, percentiles, resampled_curves
+from pipeline.estimates.n_response.sums import RateSums, rate_sums
+from pipeline.estimates.n_response.trial_curves import curve_columns, rate_columns
+
+POOLED = "pooled"
+BOOTSTRAP = "site-year bootstrap"
+FEWEST_SITE_YEARS = 3
+FEWEST_FOR_INTERVAL = 6  # below it whole site-years cannot be resampled to any purpose
+
+
+@dataclass(frozen=True)
+class PooledFit:
+    """Common curves of one family; site_years (K,), site_year_of the groups of sums as indices into them."""
+
+    crop: str
+    family: str
+    flag: str
+    means: pd.DataFrame
+    site_years: np.ndarray
+    site_year_of: np.ndarray
+    sums: RateSums | None
+    curves: dict[str, Curve]
+
+    def resampled(self, model: str, counts: np.ndarray) -> ResampledCurves:
+        """Refits with each site-year counted as drawn; counts (n, K)."""
+        return resampled_curves(self.sums, counts[:, self.site_year_of], model)
+
+
+def usable_means(means: pd.DataFrame) -> pd.DataFrame:
+    """Rate means of the ladders that have zero-N and a fertilised rate: the others say nothing of a response."""
+    of_ladder = means.groupby(["family", "trial_id", "variant"])["n_rate_kg_ha"]
+    return means[of_ladder.transform("min").eq(0) & of_ladder.transform("max").gt(0)]
+
+
+def pooled_fit(means: pd.DataFrame, *, conf_level: float) -> PooledFit:
+    """Fits the common curves of one family of one crop to its usable rate means."""
+    first = means.iloc[0]
+    label = means["site_year_id"].astype(str) + "\n" + means["trial_id"].astype(str) + "\n" + means["variant"]
+    n_ladders = label.groupby(means["site_year_id"].astype(str)).transform("nunique")
+    weights = dict(zip(label, 1 / n_ladders, strict=True))
+    sums = rate_sums(means["n_rate_kg_ha"].to_numpy(float), means["mean"].to_numpy(float), label, weights)
+    site_years, of_groups = np.unique([text.split("\n")[0] for text in sums.labels], return_inverse=True)
+    flag = _flag(means, len(site_years), conf_level)
+    curves = {} if flag in opt.NOT_FITTED else {model: fit(model, sums) for model in POOLED_MODELS}
+    return PooledFit(first["crop"], first["family"], flag, means, site_years, of_groups, sums, curves)
+
+
+def pooled_rows(pooled: PooledFit, price_ratio: float | None, *, conf_level: float) -> list[dict]:
+    """Rows for n_response, one per model."""
+    base = _base(pooled, conf_level) | {"price_ratio": price_ratio, "warnings": _warnings(pooled)}
+    base |= rate_columns(pooled.means["n_rate_kg_ha"]) | {"n_plots": pooled.means["n_plots"].sum()}
+    if not pooled.curves:
+        models = [{"model": model, "is_primary": model == PRIMARY, "flag": pooled.flag} for model in POOLED_MODELS]
+        return [base | model for model in models]
+    rows = []
+    for model, curve in pooled.curves.items():
+        found = pooled_optimum(pooled, model, price_ratio, conf_level)
+        row = base | {"model": model, "is_primary": model == PRIMARY}
+        rows.append(row | curve_columns(curve, found.flag) | asdict(found))
+    return rows
+
+
+def pooled_grid_rows(pooled: PooledFit, price_ratios: dict[float, bool], *, conf_level: float) -> list[dict]:
+    """EONR of the common primary curve at each price ratio (ratio -> whether it is the planning one)."""
+    base = _base(pooled, conf_level) | {"model": PRIMARY}
+    return [
+        base
+        | {"price_ratio": ratio, "is_planning_ratio": is_planning}
+        | asdict(pooled_optimum(pooled, PRIMARY, ratio, conf_level))
+        for ratio, is_planning in price_ratios.items()
+    ]
+
+
+def pooled_optimum(pooled: PooledFit, model: str, price_ratio: float | None, conf_level: float) -> Optimum:
+    """Optimum of a common curve, its interval from resampled site-years where there are enough of them."""
+    if pooled.flag != opt.FOUND:
+        return Optimum(pooled.flag)
+    found = opt.optimum(pooled.curves[model], pooled.sums, price_ratio, conf_level, with_interval=False)
+    if len(pooled.site_years) < FEWEST_FOR_INTERVAL or found.flag == opt.NEGATIVE:
+        return found
+    highest = float(pooled.sums.rates.max())
+    resampled = pooled.resampled(model, drawn_counts(len(pooled.site_years)))
+    bounds = {}
+    if pooled.curves[model].join is not None or model == QUADRATIC:
+        bounds["aonr_low"], bounds["aonr_high"] = percentiles(resampled.joins(), conf_level, highest=highest)
+    if price_ratio is not None:
+        rates = resampled.economic_rates(price_ratio)
+        bounds["eonr_low"], bounds["eonr_high"] = percentiles(rates, conf_level, highest=highest)
+    return Optimum(**(asdict(found) | bounds))
+
+
+def _base(pooled: PooledFit, conf_level: float) -> dict:
+    has_interval = len(pooled.site_years) >= FEWEST_FOR_INTERVAL
+    return {
+        "crop": pooled.crop, "family": pooled.family, "level": POOLED, "site_year_id": None, "trial_id": None,
+        "variant": "", "conf_level": conf_level, "n_site_years": len(pooled.site_years),
+        "interval_method": BOOTSTRAP if has_interval else None,
+    }  # fmt: skip
+
+
+def _flag(means: pd.DataFrame, n_site_years: int, conf_level: float) -> str:
+    if len(distinct_rates(means["n_rate_kg_ha"].to_numpy(float))) < opt.FEWEST_RATES:
+        return opt.FEW_RATES
+    if n_site_years < FEWEST_SITE_YEARS:
+        return opt.FEW_SITE_YEARS
+    return _response_flag(means, conf_level)
+
+
+def _response_flag(means: pd.DataFrame, conf_level: float) -> str:
+    """Whether yield answers to N over site-years: t interval of the mean fertilised yield minus zero-N."""
+    is_zero = means["n_rate_kg_ha"] == 0
+    of_site_year = means.assign(is_zero=is_zero).groupby(["site_year_id", "is_zero"])["mean"].mean().unstack()
+    rise = of_site_year[False] - of_site_year[True]
+    half = stats.t.ppf((1 + conf_level) / 2, len(rise) - 1) * rise.std(ddof=1) / np.sqrt(len(rise))
+    if rise.mean() - half <= 0 <= rise.mean() + half:
+        return opt.NO_RESPONSE
+    return opt.FOUND if rise.mean() > 0 else opt.NEGATIVE
+
+
+def _warnings(pooled: PooledFit) -> str:
+    few = FEWEST_SITE_YEARS <= len(pooled.site_years) < FEWEST_FOR_INTERVAL
+    return f"fewer than {FEWEST_FOR_INTERVAL} site-years: no interval" if few else ""

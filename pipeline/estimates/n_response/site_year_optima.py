@@ -1,0 +1,51 @@
+"""How the site-years' own optima fall: counts by flag, and the mean of those that were found."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+from scipy import stats
+
+from pipeline.estimates.columns import frame_of
+from pipeline.estimates.n_response import optimum as opt
+from pipeline.estimates.n_response.columns import SITE_YEAR_OPTIMA
+from pipeline.estimates.n_response.trial_curves import TRIAL
+
+
+def site_year_optima(n_response: pd.DataFrame) -> pd.DataFrame:
+    """One row per crop, family and model, from the trial rows of n_response.
+
+    The mean leaves out every ladder whose optimum was not found (no response, beyond the highest rate), so
+    it is no average over all site-years; the counts say how many it leaves out.
+    """
+    rows = []
+    trials = n_response[n_response["level"].eq(TRIAL)]
+    for (crop, family, model), found in trials.groupby(["crop", "family", "model"], sort=True):
+        first = found.iloc[0]
+        row = {"crop": crop, "family": family, "model": model, "n_ladders": len(found)}
+        row |= {"price_ratio": first["price_ratio"], "conf_level": first["conf_level"]}
+        rows.append(row | _counts(found["flag"]) | _mean(found, "aonr") | _mean(found, "eonr"))
+    return frame_of(rows, SITE_YEAR_OPTIMA)
+
+
+def _counts(flags: pd.Series) -> dict[str, int]:
+    return {
+        "n_found": flags.eq(opt.FOUND).sum(),
+        "n_no_response": flags.eq(opt.NO_RESPONSE).sum(),
+        "n_negative_response": flags.eq(opt.NEGATIVE).sum(),
+        "n_beyond_highest_rate": flags.eq(opt.BEYOND).sum(),
+        "n_below_two_rates": flags.eq(opt.BELOW).sum(),
+        "n_not_fitted": flags.isin(opt.NOT_FITTED).sum(),
+    }
+
+
+def _mean(found: pd.DataFrame, rate: str) -> dict[str, float | None]:
+    """Mean over site-years (two ladders of one are averaged first) with its t interval."""
+    known = found[found[rate].notna()]
+    values = known.groupby("site_year_id")[rate].agg(lambda rates: rates.astype(float).mean()).to_numpy(float)
+    k = len(values)
+    row = {f"n_{rate}": k, f"mean_{rate}": values.mean() if k else None}
+    if k < 3:
+        return row
+    half = stats.t.ppf((1 + found["conf_level"].iloc[0]) / 2, k - 1) * values.std(ddof=1) / np.sqrt(k)
+    return row | {f"{rate}_low": values.mean() - half, f"{rate}_high": values.mean() + half}
