@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
-from pipeline.display import wording
+from pipeline.display import trial_wording
 from pipeline.display.numbers import UNKNOWN, between, count, day, listed, number, percent, row_numbers, text
 from pipeline.display.tables import Markdown, pipe_table
 from pipeline.display.wording import capital
@@ -20,7 +20,7 @@ MOST_BLOCKS = 6  # columns of plots that fit a printed page
 
 def trial_words(trial: pd.Series) -> str:
     """One trial's layout and field in one sentence each."""
-    layout = wording.DESIGN.get(trial["design"], trial["design"])
+    layout = trial_wording.DESIGN.get(trial["design"], trial["design"])
     blocks = f", {count(int(trial['n_blocks']), 'block')}" if pd.notna(trial["n_blocks"]) else ""
     field = [
         capital(text(trial["drainage_class"]) or "drainage not known"),
@@ -78,7 +78,7 @@ def _result(row: pd.Series, average: pd.Series | None) -> dict[str, str]:
     known = pd.notna(row["half_width"])
     interval = f" ({between(row['conf_low'], row['conf_high'], digits)})" if known else ""
     low, high = (average["observed_low"], average["observed_high"]) if average is not None else (None, None)
-    place = wording.place_in_range(row["gain"], low, high)
+    place = trial_wording.place_in_range(row["gain"], low, high)
     return {
         "Comparison": f"{capital(row['crop'])}: {row['says']}",
         "Gain here": f"{number(row['gain'], digits)} {unit}{interval}",

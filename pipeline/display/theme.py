@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from pathlib import Path
 
 import matplotlib
@@ -11,6 +12,7 @@ matplotlib.use("Agg")
 import matplotlib.pyplot as plt
 import plotnine as p9
 
+from pipeline.display.numbers import MINUS
 from pipeline.display.tables import Markdown, escaped
 
 # Told apart by lightness alone, so that they survive grey print and colour-blind eyes.
@@ -44,6 +46,11 @@ def page_theme(height_inch: float) -> p9.theme:
         strip_text=p9.element_text(ha="left", weight="bold", size=TEXT_SIZE),
         plot_margin=0.01,
     )
+
+
+def amounts(values: Iterable[float]) -> list[str]:
+    """An axis' numbers, with a true minus sign and no more decimals than they need."""
+    return [f"{value:,g}".replace("-", MINUS) for value in values]
 
 
 def figure(plot: p9.ggplot, *, folder: Path, name: str, caption: str, alt: str) -> Markdown:

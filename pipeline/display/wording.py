@@ -5,11 +5,11 @@ Rows are rows of reports.* views. Sentences are plain text; the page escapes the
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 
 import pandas as pd
 
-from pipeline.display.numbers import NBSP, between, count, day, listed, month_day, number, p_value, percent, seasons, text, with_metric
+from pipeline.display.numbers import between, count, listed, number, p_value, percent, seasons, text, with_metric
 
 TESTED, TO_COME = "seasons tested", "seasons to come"
 TARGET = {TESTED: "in the seasons tested", TO_COME: "for seasons to come"}
@@ -17,12 +17,6 @@ DRAINAGE = {
     "P": "P: somewhat poorly drained and wetter",
     "W": "W: well and moderately well drained",
     "R": "R: excessively and somewhat excessively drained",
-}
-DESIGN = {
-    "RCBD": "randomized complete blocks",
-    "CRD": "completely randomized",
-    "split-plot": "split-plot",
-    "strips": "strips across the field",
 }
 # A difference between classes is put in words only below this; it goes with the 95 % intervals.
 ALPHA = 0.05
@@ -149,125 +143,3 @@ def class_sentences(rows: pd.DataFrame, test: Mapping) -> list[str]:
             name = DRAINAGE.get(row["level"], row["level"])
             said.append(f"{capital(name)}: {shown}, {_with_range(row)} {row['unit']}, {count(row['n_site_years'], 'site-year')}.")
     return said
-
-
-def flow(row: Mapping) -> str:
-    """The count of trials from listed to used; its parts add up."""
-    steps = [
-        (row["n_held"], "held until questions about their data are settled"),
-        (row["n_not_harvested"], "not harvested"),
-        (row["n_not_eligible"], "without what this comparison needs"),
-    ]
-    told = [f"{n} {words}" for n, words in steps if n] + [f"{row['n_used']} used, at {count(row['n_site_years'], 'site-year')}"]
-    return f"{count(row['n_listed'], row['crop'] + ' trial')} listed: {', '.join(told)}."
-
-
-def held(n: int, what: str = "trial") -> str:
-    """The provisional mark, empty where nothing is held."""
-    return f"{count(n, what)} {'is' if n == 1 else 'are'} held until questions about the data are settled." if n else ""
-
-
-def plot_noise(trial: Mapping) -> str:
-    """What stands under a table of treatment means."""
-    if pd.isna(trial["lsd_5pct"]):
-        reason = text(trial["no_error_reason"])
-        return f"How large plot noise is cannot be told for this trial{f': {reason}' if reason else ''}."
-    return (
-        f"A difference between two treatments under {number(trial['lsd_5pct'], trial['digits'])} {trial['unit']} "
-        f"could be plot noise (LSD 5{NBSP}%, CV {percent(trial['cv_pct'], 1)})."
-    )
-
-
-def place_in_range(gain: float, low: float, high: float) -> str:
-    """Where a site-year's result lies in the range expected of one trial."""
-    if pd.isna(low) or pd.isna(gain):
-        return "not known"
-    return "inside" if low <= gain <= high else "above" if gain > high else "below"
-
-
-def own_results(gains: pd.DataFrame, averages: pd.DataFrame) -> str:
-    """How a site-year's results lie in the ranges expected of one trial, in one sentence."""
-    both = gains.merge(averages[["comparison_id", "observed_low", "observed_high"]], on="comparison_id", how="left")
-    places = [place_in_range(row.gain, row.observed_low, row.observed_high) for row in both.itertuples()]
-    outside = [row.says for row, place in zip(both.itertuples(), places, strict=True) if place in ("above", "below")]
-    known = [place for place in places if place != "not known"]
-    if not known:
-        return "The program has too few site-years to say what range one trial is expected in."
-    if outside:
-        return f"Outside the range expected of one trial: {listed(outside)}. The others lie inside it."
-    return "Every result here lies inside the range expected of one trial."
-
-
-def rainfall(row: Mapping, display_units: str) -> str:
-    """A site-year's rainfall class, with what it rests on."""
-    if not text(row["rainfall_class"]):
-        return f"For {row['crop']} no rainfall class is given: {text(row['rainfall_reason']) or 'no rain was delivered'}."
-    window = f"{month_day(row['window_from'])} to {month_day(row['window_to'])}"
-    millimetres = f"{number(row['rain_mm'])} mm"
-    inches = f"{number(row['rain_inch'], 1)} in ({millimetres})"
-    near = " This is within 0.2 of a cut point: another rule could class it differently." if row["near_cut"] else ""
-    return (
-        f"For {row['crop']}, {window}: {inches if display_units == 'us' else millimetres}, "
-        f"{percent(row['percent_of_normal'])} of the reference mean; classed {row['rainfall_class']} "
-        f"(standardized precipitation index {number(row['spi'], 2)}, {row['spi_class']}).{near}"
-    )
-
-
-def fewer_passes(row: Mapping) -> str:
-    """What may not be read from a comparison that saves passes; empty for the others."""
-    if pd.isna(row["treatment_passes"]) or not 0 < row["treatment_passes"] < row["comparator_passes"]:
-        return ""
-    return (
-        "Here the comparator takes more passes over the field. That fewer passes yield as well is not claimed: "
-        "it takes a margin fixed beforehand, and a difference that is not shown is not the same as no difference."
-    )
-
-
-def who_paid(trials: pd.DataFrame) -> str:
-    """Who paid for the trials and who gave product, with how many trials each."""
-    paid = _counted(trials["paid_by"], "not said")
-    given = _counted(trials["product_given_by"], "not said")
-    return f"Paid by: {paid}. Product given by: {given}."
-
-
-def _counted(column: Iterable, unsaid: str) -> str:
-    counts = pd.Series(list(column), dtype=object).fillna(unsaid).value_counts()
-    return listed(f"{who} ({count(n, 'trial')})" for who, n in counts.items())
-
-
-def findings_count(findings: pd.DataFrame) -> str:
-    """How many rows the checks spoke about, by what follows from it."""
-    if findings.empty:
-        return "The checks found nothing in these trials' data."
-    counts = findings["severity"].value_counts()
-    kinds = (
-        ("holds the trial", "hold a trial until settled"),
-        ("sets the row aside", "set their row aside"),
-        ("noted", "are noted and change nothing"),
-    )
-    told = [f"{counts[severity]} {words}" for severity, words in kinds if severity in counts]
-    return f"The checks made {count(len(findings), 'finding')} in these trials' data: {', '.join(told)}."
-
-
-def rates(comparison: Mapping, display_units: str) -> str:
-    """', at the same N rate (80, 120 and 160 lb/ac)', empty where rates are not matched."""
-    column, unit = ("rates_lb_ac", "lb/ac") if display_units == "us" else ("rates_kg_ha", "kg/ha")
-    if len(comparison[column]) == 0:
-        return ""
-    return f", at the same N rate ({listed(number(rate) for rate in sorted(comparison[column]))} {unit})"
-
-
-def declared_on(comparisons: pd.DataFrame) -> str:
-    return listed(day(declared) for declared in sorted(comparisons["declared"].unique()))
-
-
-def rainfall_rule(rules: pd.DataFrame, crop: str) -> str:
-    """By which window and reference years site-years of a crop are classed."""
-    found = rules[rules["crop"] == crop]
-    if found.empty:
-        return f"No rainfall window was declared for {crop}, so its site-years have no rainfall class."
-    rule = found.iloc[0]
-    return (
-        f"Rainfall classes follow the standardized precipitation index of {month_day(rule['first_day'])} to "
-        f"{month_day(rule['last_day'])} against {rule['first_year']} to {rule['last_year']}, without looking at yields."
-    )

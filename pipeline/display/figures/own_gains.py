@@ -38,7 +38,7 @@ def own_gains(own: pd.DataFrame, averages: pd.DataFrame, *, folder: Path, name: 
         p9.scale_color_identity(),
         p9.scale_size_identity(),
         p9.scale_y_reverse(breaks=list(rows["y"]), labels=labels, expand=(0, 0.45)),
-        p9.scale_x_continuous(expand=(0.03, 0, 0.4, 0)),  # room for the words
+        p9.scale_x_continuous(labels=theme.amounts, expand=(0.03, 0, 0.4, 0)),  # room for the words
         p9.labs(x=f"Gain, {rows.iloc[0]['unit']}"),
         theme.page_theme(ROW_INCH * len(rows) + FRAME_INCH),
     ]

@@ -37,6 +37,7 @@ def site_year_gains(gains: pd.DataFrame, averages: pd.DataFrame, *, folder: Path
         p9.geom_segment(p9.aes("low", xend="high", yend="y", size="thickness"), data=below, color=theme.AVERAGE),
         p9.geom_point(p9.aes("estimate"), data=below, color=theme.AVERAGE, size=2.4, na_rm=True),
         p9.scale_size_identity(),
+        p9.scale_x_continuous(labels=theme.amounts),
         _season_headings(rows),
         _names_at_left(rows, below),
         p9.labs(x=_axis(declared)),

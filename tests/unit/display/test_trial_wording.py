@@ -1,0 +1,67 @@
+"""Rows in, sentence out: trials, their data and their rain."""
+
+from __future__ import annotations
+
+import pandas as pd
+import pytest
+
+from pipeline.display import trial_wording
+from tests.unit.display.rows import NONE
+
+
+def test_the_counts_of_the_flow_are_all_said():
+    row = {"crop": "corn", "n_listed": 37, "n_held": 3, "n_not_harvested": 1, "n_not_eligible": 0, "n_used": 33, "n_site_years": 33}
+    assert trial_wording.flow(row) == (
+        "37 corn trials listed: 3 held until questions about their data are settled, 1 not harvested, 33 used, at 33 site-years."
+    )
+
+
+def test_provisional_only_where_something_is_held():
+    assert trial_wording.held(0) == ""
+    assert trial_wording.held(1) == "1 trial is held until questions about the data are settled."
+    assert trial_wording.held(3, "corn trial") == "3 corn trials are held until questions about the data are settled."
+
+
+def test_plot_noise():
+    trial = {"lsd_5pct": 17.83, "cv_pct": 6.31, "digits": 1, "unit": "bu/ac", "no_error_reason": None}
+    assert trial_wording.plot_noise(trial) == (
+        "A difference between two treatments under 17.8 bu/ac could be plot noise (LSD 5\u00a0%, CV 6.3\u00a0%)."
+    )
+    assert trial_wording.plot_noise(trial | {"lsd_5pct": NONE, "no_error_reason": "unreplicated"}).endswith("for this trial: unreplicated.")
+
+
+@pytest.mark.parametrize(("gain", "place"), [(-9.0, "below"), (-8.9, "inside"), (20.3, "inside"), (20.4, "above"), (NONE, "not known")])
+def test_place_in_range(gain, place):
+    assert trial_wording.place_in_range(gain, -8.9, 20.3) == place
+
+
+def test_fewer_passes_are_never_claimed_to_be_as_good():
+    caution = trial_wording.fewer_passes({"treatment_passes": 1, "comparator_passes": 2})
+    assert "not claimed" in caution and "margin" in caution
+    for treatment, comparator in ((1, 1), (2, 1), (1, 0), (0, 2), (NONE, NONE)):
+        assert trial_wording.fewer_passes({"treatment_passes": treatment, "comparator_passes": comparator}) == ""
+
+
+def rain_row(**changed) -> dict:
+    return {
+        "crop": "corn", "window_from": "05-01", "window_to": "06-30", "rain_inch": 14.3, "rain_mm": 363.2, "percent_of_normal": 158.1,
+        "rainfall_class": "wet", "spi": 1.584, "spi_class": "very wet", "near_cut": False, "rainfall_reason": None,
+    } | changed  # fmt: skip
+
+
+def test_rainfall():
+    assert trial_wording.rainfall(rain_row(), "us") == (
+        "For corn, 1 May to 30 June: 14.3 in (363 mm), 158\u00a0% of the reference mean; classed wet "
+        "(standardized precipitation index 1.58, very wet)."
+    )
+    assert "in (" not in trial_wording.rainfall(rain_row(), "metric")
+    assert trial_wording.rainfall(rain_row(near_cut=True), "us").endswith("another rule could class it differently.")
+    unknown = rain_row(rainfall_class=None, rainfall_reason="9 of 61 days missing in the window", spi=NONE)
+    assert trial_wording.rainfall(unknown, "us") == "For corn no rainfall class is given: 9 of 61 days missing in the window."
+
+
+def test_who_paid_names_everyone_with_a_count():
+    trials = pd.DataFrame({"paid_by": ["program", "program", None], "product_given_by": ["none", "maker", "none"]})
+    assert trial_wording.who_paid(trials) == (
+        "Paid by: program (2 trials) and not said (1 trial). Product given by: none (2 trials) and maker (1 trial)."
+    )
