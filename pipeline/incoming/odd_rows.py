@@ -20,8 +20,8 @@ _SENTENCES = {
 _TOTAL_WORDS = re.compile(
     r"((grand|sub|over-?all|general|trial|site|block|rep|treatment|column)[ -]?)?"
     r"(total|sum|mean|average|avg|median|minimum|maximum|std\.? ?dev|standard deviation|standard error"
-    r"|l\.?s\.?d|c\.?v|s\.?e\.?[dm]?|s\.?d|p[- ]?value|pr ?> ?f)s?\.?"
-    r"( of .*| block.*| rep.*)?( ?[(,=:]? ?[\d.%=p ]*[)]?)?:?",
+    r"|l\.?s\.?d\.?(0?\.\d+)?|c\.?v|s\.?e\.?[dm]?|s\.?d|p[- ]?value|pr ?> ?f)s?\.?"
+    r"( of .*| block.*| rep.*)?([ (,=:][\d.%=p (),]*)?:?",
     re.IGNORECASE,
 )
 _FOOTNOTE_START = re.compile(r"[*†‡§¶]|(foot)?notes?\b ?[:.-]|(source|legend|remarks?|comments?|n\.?b\.?)\s*:|\(?\d\) ", re.IGNORECASE)

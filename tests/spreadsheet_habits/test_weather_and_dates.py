@@ -1,0 +1,66 @@
+"""What observers write for rain, and how workbooks count days, from the file to the numbers in the warehouse."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from openpyxl.utils.datetime import CALENDAR_MAC_1904
+from openpyxl.worksheet.worksheet import Worksheet
+
+from pipeline.incoming.readers import read_file
+from tests.spreadsheet_habits.drawn_files import column_of, in_csv, in_workbook
+
+# rows 2-6 are five days at Alder
+RAIN = ("T", "M", "", "-9999", "0.30")
+
+
+def test_a_trace_is_zero_and_m_and_a_blank_are_missing(tiny, without_estimates):
+    path = in_csv(column_of(2, *RAIN), "weather_daily")(tiny, "2091")
+    (sheet,) = read_file(path, name="file")
+    assert sheet.columns["rain_in"][:5] == ["T", "M", None, "-9999", "0.30"] and sheet.notes == []
+    with tiny.loaded() as warehouse:
+        days = warehouse.read(
+            "select strftime(date, '%d') as day, rain_mm from trials.weather_days where place = 'Alder' and year(date) = 2091 order by date"
+        )
+        (window,) = warehouse.table("trials.window_rainfall").query("place == 'Alder' and season == 2091").itertuples()
+        found = warehouse.table("reports.findings")
+    assert dict(zip(days["day"], days["rain_mm"].round(6), strict=True)) == {"01": 0.0, "05": 7.62}
+    assert (window.n_days, window.n_days_missing) == (5, 3)
+    says = found[found["check_name"].str.startswith("weather_daily.rain")]
+    assert says[["check_name", "severity", "row_number", "column_name", "found"]].values.tolist() == [
+        ["weather_daily.rain holds traces", "noted", 2, "rain_in", '"T"'],
+        ["weather_daily.rain holds words for missing", "noted", 3, "rain_in", '"M"'],
+        ["weather_daily.rain holds words for missing", "noted", 5, "rain_in", '"-9999"'],
+    ]
+    assert says["mend"].iloc[0] == "read as 0; right if T was the observer's trace"
+
+
+def test_a_weather_date_that_is_no_iso_date_sets_its_day_aside(tiny, without_estimates):
+    in_csv(column_of(1, "5/2/2091", "5/13/2091"), "weather_daily")(tiny, "2091")
+    found = tiny.load()["reports.findings"].query("column_name == 'date'")
+    assert found[["severity", "row_number", "found", "mend"]].values.tolist() == [
+        ["sets the row aside", 2, "5/2/2091", "month first it is 2091-05-02, day first 2091-02-05: write the one that is meant"],
+        ["sets the row aside", 3, "5/13/2091", "write it like 2091-05-13"],
+    ]
+
+
+def _date_beside_a_typed_one(sheet: Worksheet) -> None:
+    sheet.parent.epoch = CALENDAR_MAC_1904
+    sheet["F2"].value, sheet["F2"].number_format = dt.datetime(2091, 2, 5), "m/d/yyyy"
+    sheet["F3"].value = "13/5/2091"
+
+
+def test_dates_counted_from_1904_and_a_swap_of_day_and_month(tiny, without_estimates):
+    path = in_workbook(_date_beside_a_typed_one, "trials")(tiny, "2091")
+    (sheet,) = read_file(path, name="file")
+    assert [(note.what, note.row, note.column) for note in sheet.notes] == [("dates_beside_text", 3, "planted"), ("dates_from_1904", None, None)]
+    with tiny.loaded() as warehouse:
+        planted = warehouse.read("select cast(planted as varchar) as day from staging.trials where season = 2091 order by row_number")["day"]
+        found = warehouse.table("reports.findings")
+    assert planted.tolist()[0] == "2091-02-05" and planted.isna().tolist() == [False, True]
+    read = found[found["check_name"] == "noticed while reading"].sort_values("found")
+    assert read["found"].tolist() == ["1 date cells", "13/5/2091"]
+    assert "counts its days from 1904" in read["expected"].iloc[0]
+    assert "dates (row 2) beside dates left as text (row 3)" in read["expected"].iloc[1]
+    (typed,) = found[found["check_name"] == "trials.planted is a date as year-month-day"].itertuples()
+    assert (typed.row_number, typed.mend) == (3, "write it like 2091-05-13")
