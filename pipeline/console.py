@@ -46,11 +46,11 @@ def arrivals(arrived: list[str], withdrawn: list[str]) -> None:
 
 
 def row_counts(counts: pd.DataFrame) -> None:
-    """Delivered rows by table over all seasons: used + set aside + held."""
-    table = Table("table", "delivered", "used", "set aside", "held", title="Delivered rows", title_justify="left")
+    """Delivered rows by table over all seasons: used + set aside + held + superseded."""
+    table = Table("table", "delivered", "used", "set aside", "held", "superseded", title="Delivered rows", title_justify="left")
     for column in table.columns[1:]:
         column.justify = "right"
-    totals = counts.groupby("table_name")[["delivered", "used", "set_aside", "held"]].sum()
+    totals = counts.groupby("table_name")[["delivered", "used", "set_aside", "held", "superseded"]].sum()
     for row in totals.itertuples():
         table.add_row(row.Index, *(f"{value:,}" for value in row[1:]))
     _screen.print(table)

@@ -8,6 +8,7 @@ import pandas as pd
 
 from pipeline.contract.tables import declared_tables
 from pipeline.errors import UserError
+from pipeline.incoming.beside import Beside, read_beside
 from pipeline.incoming.deliveries import DeliveredFile, check_season_complete, read_sheets
 from pipeline.incoming.sheet import Sheet
 from pipeline.provenance import RunCard
@@ -21,16 +22,19 @@ Tell = Callable[[str], None]
 def load(warehouse: Warehouse, program: Program, files: list[DeliveredFile], card: RunCard, tell: Tell) -> tuple[list[str], list[str]]:
     """Stores what is new, then casts, checks and classes every row; returns the paths that arrived and that were withdrawn."""
     warehouse.build(["raw"])
-    arrived, withdrawn = store_arrivals(warehouse, files, card, tell)
+    beside = read_beside(program.folder, [f.folder for f in files])
+    arrived, withdrawn = store_arrivals(warehouse, files, beside, card, tell)
     tell("checking every row")
     warehouse.build(
         ["reference", "staging", "trials"],
-        fill=settings_tables(program) | {"trials.rainfall_classes": rainfall_classifier(program)},
+        fill=settings_tables(program) | beside.tables() | {"trials.rainfall_classes": rainfall_classifier(program)},
     )
     return arrived, withdrawn
 
 
-def store_arrivals(warehouse: Warehouse, files: list[DeliveredFile], card: RunCard, tell: Tell) -> tuple[list[str], list[str]]:
+def store_arrivals(
+    warehouse: Warehouse, files: list[DeliveredFile], beside: Beside, card: RunCard, tell: Tell
+) -> tuple[list[str], list[str]]:
     """Reads what is new or changed into raw; returns the paths that arrived and that were withdrawn."""
     current = warehouse.table("raw.current_files")
     known = dict(zip(current["file"], current["sha256"], strict=True))
@@ -42,7 +46,7 @@ def store_arrivals(warehouse: Warehouse, files: list[DeliveredFile], card: RunCa
         tell(f"reading {delivered.file}")
         try:
             # also where the content is known: its file may have a new name that no table has
-            sheets = read_sheets(delivered)
+            sheets = read_sheets(delivered, beside.words_for(delivered.folder))
         except UserError as problem:
             problems.append(str(problem))
             continue
@@ -53,7 +57,7 @@ def store_arrivals(warehouse: Warehouse, files: list[DeliveredFile], card: RunCa
         raise UserError("\n".join([*problems, "Nothing was loaded. Mend the above and run this again."]))
     _store_arrival_rows(warehouse, new, gone, current, card)
     for season in sorted({f.season for f in files}):
-        check_season_complete(season, _tables_of(warehouse, season))
+        check_season_complete(season, _tables_of(warehouse, season, beside))
     return [f.file for f in new], gone
 
 
@@ -84,12 +88,11 @@ def _store_arrival_rows(warehouse: Warehouse, new: list[DeliveredFile], gone: li
     warehouse.insert("raw.files", pd.DataFrame(numbered))
 
 
-def _tables_of(warehouse: Warehouse, season: int) -> list[str]:
-    return list(
-        warehouse.read(
-            "select distinct table_name from raw.sheets inner join raw.current_files using (sha256) where season = ?", [season]
-        )["table_name"]
+def _tables_of(warehouse: Warehouse, season: int, beside: Beside) -> set[str]:
+    found = warehouse.read(
+        "select distinct file, table_name from raw.sheets inner join raw.current_files using (sha256) where season = ?", [season]
     )
+    return {beside.words_for(row.file.rsplit("/", 1)[0]).table(row.table_name) for row in found.itertuples()}
 
 
 def settings_tables(program: Program) -> dict[str, pd.DataFrame]:

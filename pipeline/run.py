@@ -14,7 +14,7 @@ import pandas as pd
 
 from pipeline import console
 from pipeline.errors import UserError
-from pipeline.incoming.deliveries import brought_in, find_files
+from pipeline.incoming.deliveries import brought_in, find_files, input_files
 from pipeline.loading import Tell, load
 from pipeline.provenance import RunCard, inputs_hash, short_id, start_run
 from pipeline.settings import Program, read_program
@@ -86,7 +86,7 @@ def build_warehouse(folder: Path, command: str, tell: Tell) -> Outcome:
     card = start_run(command, folder / "program.yml")
     with open_warehouse(program.warehouse_file) as warehouse, warehouse.transaction():
         arrived, withdrawn = load(warehouse, program, files, card, tell)
-        card = replace(card, inputs_sha256=inputs_hash((f.file, f.sha256) for f in files))
+        card = replace(card, inputs_sha256=inputs_hash(input_files(folder, files)))
         before = _headlines_before(warehouse)
         results, card = estimate_all(warehouse, program, card, tell)
         warehouse.build(["estimates", "reports"], fill=results)

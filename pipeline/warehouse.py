@@ -8,38 +8,19 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass
-from graphlib import TopologicalSorter
 from pathlib import Path
 
 import duckdb
 import pandas as pd
 import pyarrow as pa
 
-from pipeline.contract.checks import FINDING_COLUMNS, Check, declared_checks, repeats_query
-from pipeline.contract.habit_checks import habit_checks
-from pipeline.contract.staging import staging_query
-from pipeline.contract.tables import NOTED, declared_tables
 from pipeline.errors import UserError
+from pipeline.sql_steps import SQL_FOLDER, Step, in_order, steps_of
 
-SQL_FOLDER = Path(__file__).parent.parent / "sql"
-LAYERS = ("raw", "reference", "staging", "trials", "estimates", "reports")
-DECIDING_CHECKS = "checks.deciding"
-ALL_CHECKS = "checks.all"
 # older clients can open the file too
 STORAGE_VERSION = "v1.2.0"
 
 Fill = Mapping[str, "pd.DataFrame | Callable[[Warehouse], pd.DataFrame]"]
-
-
-@dataclass(frozen=True)
-class Step:
-    """One node of the build: a query and the names it needs first."""
-
-    name: str
-    needs: tuple[str, ...]
-    query: str
-    keep: bool = False
 
 
 class Warehouse:
@@ -117,10 +98,10 @@ class Warehouse:
         """
         fill = fill or {}
         layers = tuple(layers)
-        steps = _steps(layers)
+        steps = steps_of(layers)
         for layer in layers:
             self._drop(layer, keep={step.name for step in steps.values() if step.keep})
-        for name in _in_order(steps):
+        for name in in_order(steps):
             if steps[name].query:
                 self._run(steps[name])
             if name in fill:
@@ -178,76 +159,3 @@ def _cannot_open(path: Path, problem: str) -> UserError:
         f"{path} cannot be opened as a warehouse: {problem.splitlines()[0]} "
         "If it is damaged, move it away: it is made again from the season folders."
     )
-
-
-def _header(text: str, word: str) -> str:
-    for line in text.splitlines():
-        if not line.startswith("--"):
-            return ""
-        if line.startswith(f"-- {word}:"):
-            return line.split(":", 1)[1].strip()
-    return ""
-
-
-def _names(text: str) -> tuple[str, ...]:
-    return tuple(name.strip() for name in text.split(",") if name.strip())
-
-
-def _file_steps(layer: str) -> list[Step]:
-    found = []
-    for path in sorted((SQL_FOLDER / layer).glob("*.sql")):
-        text = path.read_text(encoding="utf-8")
-        found.append(Step(f"{layer}.{path.stem}", _names(_header(text, "needs")), text, keep=text.startswith("-- keep")))
-    return found
-
-
-def written_checks() -> list[tuple[Check, tuple[str, ...]]]:
-    """The checks written by hand in sql/checks/, each with what it needs."""
-    found = []
-    for path in sorted((SQL_FOLDER / "checks").glob("*.sql")):
-        text = path.read_text(encoding="utf-8")
-        check = Check(path.stem.replace("_", " "), _header(text, "severity"), _header(text, "says"), text)
-        found.append((check, _names(_header(text, "needs"))))
-    return found
-
-
-def _check_step(check: Check, needs: tuple[str, ...]) -> Step:
-    columns = ", ".join(f"q.{name}" for name in FINDING_COLUMNS)
-    query = f"""insert into trials.findings by name
-select ? as check_name, ? as severity, {columns} from ({check.query.rstrip().rstrip(";")}) as q"""
-    for value in (check.name, check.severity):
-        query = query.replace("?", "'" + value.replace("'", "''") + "'", 1)
-    return Step(f"checks.{check.name}", (*needs, "trials.findings"), query)
-
-
-def _contract_steps() -> tuple[list[Step], list[Step]]:
-    """Staging tables and checks that follow from the declarations."""
-    tables = list(declared_tables().values())
-    delivered = ("raw.current_files", "raw.rows", "staging.rows_left_out")
-    staging = [Step(f"staging.{t.name}", delivered, staging_query(t)) for t in tables]
-    words = [f"reference.{name}" for name in ("drainage_classes", "crops", "n_sources", "n_products")]
-    needs = tuple(f"staging.{t.name}" for t in tables) + tuple(words)
-    declared = [check for t in tables for check in declared_checks(t)] + habit_checks()
-    pairs = [(check, needs) for check in declared] + written_checks()
-    checks = [(_check_step(check, check_needs), check.severity) for check, check_needs in pairs]
-    deciding = tuple(step.name for step, severity in checks if severity != NOTED)
-    groups = [Step(DECIDING_CHECKS, deciding, ""), Step(ALL_CHECKS, tuple(step.name for step, _ in checks), "")]
-    repeats = " union all ".join(f"({repeats_query(t)})" for t in tables)
-    repeats_step = Step("staging.repeats", tuple(f"staging.{t.name}" for t in tables), f"create table staging.repeats as {repeats}")
-    return [*staging, repeats_step], [step for step, _ in checks] + groups
-
-
-def _steps(layers: tuple[str, ...]) -> dict[str, Step]:
-    steps = [step for layer in layers for step in _file_steps(layer)]
-    staging, checks = _contract_steps()
-    if "staging" in layers:
-        steps += staging
-    if "trials" in layers:
-        steps += checks
-    return {step.name: step for step in steps}
-
-
-def _in_order(steps: dict[str, Step]) -> list[str]:
-    """Names in an order that meets every need; needs outside the build are already there."""
-    graph = {name: [need for need in step.needs if need in steps] for name, step in sorted(steps.items())}
-    return list(TopologicalSorter(graph).static_order())

@@ -115,7 +115,7 @@ def _known_word(table: Table, column: Column) -> Check:
         column.name,
         _delivered(column),
         f"'one of: ' || array_to_string({words}, ', ')",
-        f"""'nearest known word: "' || {nearest} || '"'""",
+        f"""'nearest known word: "' || {nearest} || '"; or put into headings.yml: words: {{{table.name}: {{{column.name}: {{"' || {_delivered(column)} || '": ' || {nearest} || '}}}}}}'""",
         f"{stored} is not null and not list_contains({words}, {stored})",
         source,
     )

@@ -56,12 +56,13 @@ def _each_heading(table: Table, column: Column, where, expected: str, mend: str,
 
 
 def _holds_missing_words(table: Table, column: Column) -> Check:
+    real = "a real code must be renamed" if column.name in CODE_COLUMNS else "right if nothing was measured"
     query = _each_heading(
         table,
         column,
         lambda heading: f"t.{column.stored_name} is null and {is_missing_word(column, heading, 't.')}",
         "an empty cell, where there is nothing",
-        "read as empty, never as a number or a name; right if nothing was measured",
+        f"read as empty, never as a number or a name; {real}",
         by_text=True,
     )
     return Check(f"{table.name}.{column.name} holds words for missing", NOTED, "words for missing are read as empty", query)

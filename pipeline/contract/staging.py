@@ -113,12 +113,13 @@ def staging_query(table: Table) -> str:
     cells = ", r.cells" if free else ""
     return f"""create or replace table staging.{table.name} as
 with text_rows as (
-  select c.file, c.delivery, r.sheet, r.row_number{cells},
+  select r.file, r.delivery, r.sheet, r.row_number{cells},
     json_transform(r.cells, {quoted("{" + shape + "}")}) as delivered
-  from raw.rows as r
-  inner join raw.current_files as c on c.sha256 = r.sha256
+  from staging.delivered_rows as r
   anti join staging.rows_left_out as l
-    on l.file = c.file and l.sheet is not distinct from r.sheet and l.row_number = r.row_number
+    on l.file = r.file and l.sheet is not distinct from r.sheet and l.row_number = r.row_number
+  anti join staging.superseded as s
+    on s.file = r.file and s.sheet is not distinct from r.sheet and s.row_number = r.row_number
   where r.table_name = {quoted(table.name)}
 )
 select
@@ -127,3 +128,13 @@ select
   delivered
 from text_rows
 order by file, sheet, row_number"""
+
+
+def all_rows_query(tables: list[Table]) -> str:
+    """SQL that makes staging.all_rows: the place, table and trial of every row that reached staging."""
+    parts = [
+        f"select file, sheet, row_number, {quoted(t.name)} as table_name, "
+        f"{'trial_id' if 'trial_id' in {c.name for c in t.columns} else 'null'} as trial_id from staging.{t.name}"
+        for t in tables
+    ]
+    return "create table staging.all_rows as\n" + "\nunion all\n".join(parts)

@@ -44,12 +44,12 @@ def checks_table(checks: pd.DataFrame) -> Markdown:
 
 
 def row_counts_table(counts: pd.DataFrame) -> Markdown:
-    """Delivered rows by season and table; delivered = used + set aside + held."""
-    columns = {"delivered": "Delivered", "used": "Used", "set_aside": "Set aside", "held": "Held"}
+    """Delivered rows by season and table; delivered = used + set aside + held + superseded."""
+    columns = {"delivered": "Delivered", "used": "Used", "set_aside": "Set aside", "held": "Held", "superseded": "Superseded"}
     frame = pd.DataFrame(
         {"Season": counts["season"].map(str), "Table": counts["table_name"]}
         | {name: [number(n) for n in counts[column]] for column, name in columns.items()}
     )
     return pipe_table(
-        frame, caption="Rows delivered = used + set aside + held.", label="rows", right=tuple(columns.values())
+        frame, caption="Rows delivered = used + set aside + held + superseded.", label="rows", right=tuple(columns.values())
     )

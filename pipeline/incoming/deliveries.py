@@ -12,15 +12,19 @@ import shutil
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from difflib import get_close_matches
 from pathlib import Path
 
-from pipeline.contract.tables import Table, declared_tables
+from pipeline.contract.tables import Column, Table, declared_tables
 from pipeline.errors import UserError, one_of
+from pipeline.incoming.heading_rows import fits_a_declared_table
+from pipeline.incoming.headings import SendersWords
 from pipeline.incoming.readers import read_file
 from pipeline.incoming.sheet import Sheet
 
 READABLE = (".csv", ".xlsx")
 TO_BE_SAVED_ANEW = (".xls", ".xlsm", ".xlsb", ".ods", ".tsv", ".txt", ".numbers")
+BESIDE = ("headings.yml", "manifest.csv", "corrections.yml")
 NEEDED_EACH_SEASON = ("trials", "treatments", "plots")
 
 
@@ -34,6 +38,11 @@ class DeliveredFile:
     season: int
     sha256: str
     size_bytes: int
+
+    @property
+    def folder(self) -> str:
+        """The folder it lies in, within the program; a headings.yml there speaks for it."""
+        return self.file.rsplit("/", 1)[0]
 
 
 @contextmanager
@@ -103,7 +112,7 @@ def season_files(folder: Path, program_folder: Path) -> list[DeliveredFile]:
             f"{strange[0].relative_to(program_folder).as_posix()}: {strange[0].suffix} files are not read; "
             "save it as .xlsx or as comma-separated .csv (UTF-8)"
         )
-    readable = [p for p in paths if p.suffix.lower() in READABLE]
+    readable = [p for p in paths if p.suffix.lower() in READABLE and p.name not in BESIDE]
     if not readable:
         raise UserError(f"{shown} holds no .csv or .xlsx file; nothing was delivered for {folder.name}")
     return [_delivered(path, program_folder, int(folder.name)) for path in readable]
@@ -119,34 +128,56 @@ def _delivered(path: Path, program_folder: Path, season: int) -> DeliveredFile:
     return DeliveredFile(path, file, delivery, season, hashlib.sha256(content).hexdigest(), len(content))
 
 
-def read_sheets(delivered: DeliveredFile) -> list[Sheet]:
-    """The tables in one file, their headings checked against the contract; UserError names every misfit."""
-    sheets = read_file(delivered.path, name=delivered.file)
-    problems = [problem for sheet in sheets for problem in _misfits(sheet)]
+def input_files(program_folder: Path, files: list[DeliveredFile]) -> list[tuple[str, str]]:
+    """(path, sha256) of all that decides the numbers beside program.yml: the deliveries and what lies beside them."""
+    beside = [p for p in sorted((program_folder / "seasons").rglob("*")) if p.name in BESIDE]
+    told = [(p.relative_to(program_folder).as_posix(), hashlib.sha256(p.read_bytes()).hexdigest()) for p in beside]
+    return [(f.file, f.sha256) for f in files] + told
+
+
+def read_sheets(delivered: DeliveredFile, words: SendersWords) -> list[Sheet]:
+    """The tables in one file as they came, their headings (in our words) checked against the contract; UserError names every misfit."""
+    sheets = read_file(
+        delivered.path, name=delivered.file, looks_like_headings=lambda found: fits_a_declared_table(words.any_headings(found))
+    )
+    problems = [problem for sheet in sheets for problem in _misfits(words.translate(sheet), delivered.folder)]
     if problems:
         raise UserError(f"{delivered.file}: " + "\n  ".join(problems))
     return sheets
 
 
-def _misfits(sheet: Sheet) -> Iterable[str]:
+def _misfits(sheet: Sheet, folder: str) -> Iterable[str]:
     tables = declared_tables()
     where = f'sheet "{sheet.sheet}": ' if sheet.sheet else ""
     if sheet.table not in tables:
         kind = "sheet" if sheet.sheet else "file"
-        yield f'{where}"{sheet.table}" is no table of ours; name the {kind} for what it holds ({one_of(list(tables), sheet.table)})'
+        yield (
+            f'{where}"{sheet.table}" is no table of ours ({one_of(list(tables), sheet.table)}); name the {kind} for what it holds, '
+            f"or put into {folder}/headings.yml: tables: {{{sheet.table}: <our table>}}"
+        )
         return
     table = tables[sheet.table]
     for column in table.plain_columns:
         if column.required and not set(column.unit_of_heading) & set(sheet.headings):
-            yield f"{where}lacks the column {' or '.join(column.unit_of_heading)} ({column.meaning}){_near(table, sheet)}"
+            wanted = " or ".join(column.unit_of_heading)
+            yield f"{where}lacks the column {wanted} ({column.meaning}){_near(table, sheet, column, folder)}"
 
 
-def _near(table: Table, sheet: Sheet) -> str:
-    """A hint at the unknown heading that may be meant."""
-    unknown = [heading for heading in sheet.headings if heading and not table.knows(heading)]
+def _near(table: Table, sheet: Sheet, column: Column, folder: str) -> str:
+    """A hint at the unknown heading that may be meant, with the line to paste."""
+    unknown = [
+        verbatim
+        for heading, verbatim in zip(sheet.headings, sheet.verbatim_headings, strict=True)
+        if heading and not table.knows(heading)
+    ]
     if not unknown:
         return ""
-    return f'; rename the heading if one of these is it: {", ".join(unknown)}'
+    first = next(iter(column.unit_of_heading))
+    near = (get_close_matches(column.name, unknown, n=1, cutoff=0.4) or unknown)[0]
+    return (
+        f"; rename the heading if one of these is it: {', '.join(unknown)}; or put into {folder}/headings.yml: "
+        f'headings: {{{table.name}: {{"{near}": {first}}}}}'
+    )
 
 
 def check_season_complete(season: int, tables: Iterable[str]) -> None:

@@ -1,9 +1,11 @@
 -- severity: sets the row aside
 -- says: a plot that counts (harvested, or lost to its treatment) has a weight with what turns it into a yield, or a yield
--- needs: staging.plots, staging.trials, reference.crops
+-- needs: staging.plots, trials.picked_plots, staging.trials, reference.crops
 with needed as (
-  select p.*, t.row_spacing_cm, c.product
+  select p.* exclude (harvest_weight_kg, gin_turnout_fraction), coalesce(p.harvest_weight_kg, k.harvest_weight_kg) as harvest_weight_kg,
+    coalesce(p.gin_turnout_fraction, k.gin_turnout_fraction) as gin_turnout_fraction, t.row_spacing_cm, c.product
   from staging.plots as p
+  left join trials.picked_plots as k on k.trial_id = p.trial_id and k.plot = p.plot
   inner join staging.trials as t on t.trial_id = p.trial_id
   inner join reference.crops as c on c.word = t.crop
   where (p.became = 'harvested' or p.caused_by_treatment)

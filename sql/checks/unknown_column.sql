@@ -1,21 +1,33 @@
 -- severity: noted
 -- says: a column the tables do not know is kept in raw and not used
--- needs: raw.current_files, raw.sheets, reference.known_headings
+-- needs: raw.current_files, raw.sheets, reference.known_headings, reference.senders_tables, reference.senders_headings
 with present as (
-  select f.file, s.sheet, s.table_name, s.heading_row,
+  select f.file, regexp_replace(f.file, '/[^/]*$', '') as folder, s.sheet, s.table_name as their_table, s.heading_row,
     unnest(s.headings) as heading, unnest(s.verbatim_headings) as verbatim
   from raw.sheets as s inner join raw.current_files as f using (sha256)
 ),
+translated as (
+  select p.*, coalesce(t.ours, p.their_table) as table_name, coalesce(h.ours, p.heading) as our_heading
+  from present as p
+  left join reference.senders_tables as t on t.folder = p.folder and t.theirs = p.their_table
+  left join reference.senders_headings as h
+    on h.folder = p.folder and h.table_name = coalesce(t.ours, p.their_table) and h.theirs = p.heading
+),
 unknown as (
-  select * from present as p
-  where heading <> '' and not exists (
+  select * from translated as p
+  where our_heading <> '' and not exists (
     select 1 from reference.known_headings as k
     where k.table_name = p.table_name
-      and (k.heading = p.heading or (k.is_pattern and starts_with(p.heading, k.heading))))
-)
-select u.file, u.sheet, u.heading_row as row_number, u.table_name, u.verbatim as column_name, null as trial_id, null as site_id,
-  u.verbatim as found, 'a heading of the ' || u.table_name || ' table' as expected,
-  'nearest known heading: "' || (
+      and (k.heading = p.our_heading or (k.is_pattern and starts_with(p.our_heading, k.heading))))
+),
+with_nearest as (
+  select u.*, (
     select arg_max(k.heading, jaro_winkler_similarity(k.heading, u.heading)) from reference.known_headings as k where k.table_name = u.table_name
-  ) || '"; rename it, or leave it: it is kept and not used' as mend
-from unknown as u
+  ) as nearest
+  from unknown as u
+)
+select file, sheet, heading_row as row_number, table_name, verbatim as column_name, null as trial_id, null as site_id,
+  verbatim as found, 'a heading of the ' || table_name || ' table' as expected,
+  'it is kept and not used; if it is "' || nearest || '", rename it or put into ' || folder || '/headings.yml: headings: {' ||
+    table_name || ': {"' || verbatim || '": ' || nearest || '}}' as mend
+from with_nearest

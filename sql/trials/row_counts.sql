@@ -1,21 +1,26 @@
--- needs: trials.row_fates, raw.current_files, raw.rows
+-- needs: trials.row_fates, raw.current_files, raw.rows, reference.senders_tables
 -- One row per season and table: delivered rows against what became of them. `delivered` is counted in raw, apart from the fates.
 create table trials.row_counts as
 with delivered as (
-  select c.season, r.table_name, count(*) as delivered
-  from raw.rows as r inner join raw.current_files as c on c.sha256 = r.sha256
-  group by c.season, r.table_name
+  select c.season, coalesce(s.ours, r.table_name) as table_name, count(*) as delivered
+  from raw.rows as r
+  inner join raw.current_files as c on c.sha256 = r.sha256
+  left join reference.senders_tables as s on s.folder = regexp_replace(c.file, '/[^/]*$', '') and s.theirs = r.table_name
+  group by c.season, coalesce(s.ours, r.table_name)
 ),
 fates as (
   select
     c.season, f.table_name,
     count(*) filter (where f.fate = 'used') as used,
     count(*) filter (where f.fate = 'set aside') as set_aside,
-    count(*) filter (where f.fate = 'held') as held
+    count(*) filter (where f.fate = 'held') as held,
+    count(*) filter (where f.fate = 'superseded') as superseded
   from trials.row_fates as f inner join raw.current_files as c on c.file = f.file
   group by c.season, f.table_name
 )
-select d.season, d.table_name, d.delivered, coalesce(f.used, 0) as used, coalesce(f.set_aside, 0) as set_aside, coalesce(f.held, 0) as held
+select
+  d.season, d.table_name, d.delivered,
+  coalesce(f.used, 0) as used, coalesce(f.set_aside, 0) as set_aside, coalesce(f.held, 0) as held, coalesce(f.superseded, 0) as superseded
 from delivered as d left join fates as f on f.season = d.season and f.table_name = d.table_name
 order by d.season, d.table_name;
-comment on table trials.row_counts is 'One row per season and table; used + set_aside + held = delivered';
+comment on table trials.row_counts is 'One row per season and table; used + set_aside + held + superseded = delivered';

@@ -1,29 +1,27 @@
--- needs: trials.findings, checks.deciding, trials.trials, staging.repeats, staging.rows_left_out, staging.sites, staging.trials, staging.treatments, staging.nitrogen_applications, staging.plots, staging.weather_daily, staging.rain_history
--- One row per delivered row: used, set aside with its reason, or held with its trial.
+-- needs: trials.findings, checks.deciding, trials.trials, staging.repeats, staging.rows_left_out, staging.superseded, staging.all_rows, staging.sites, staging.plots
+-- One row per delivered row: used, set aside with its reason, held with its trial, or superseded by a later delivery.
 create table trials.row_fates as
-with delivered as (
-  select
-    file, sheet, row_number, 'sites' as table_name, null as trial_id,
-    case when delivered is distinct from first_value(delivered) over latest then 'described anew in ' || first_value(file) over latest end as lost
+with described_anew as (
+  select file, sheet, row_number, 'described anew in ' || first_value(file) over latest as reason,
+    delivered is distinct from first_value(delivered) over latest as is_anew
   from staging.sites
   window latest as (partition by site_id order by file desc, row_number)
-  union all
-  select file, sheet, row_number, 'trials', trial_id, null from staging.trials
-  union all
-  select file, sheet, row_number, 'treatments', trial_id, null from staging.treatments
-  union all
-  select file, sheet, row_number, 'nitrogen_applications', trial_id, null from staging.nitrogen_applications
-  union all
-  select
-    file, sheet, row_number, 'plots', trial_id,
-    case when became <> 'harvested' and not coalesce(caused_by_treatment, false) then became || ': ' || coalesce(cause, 'no cause given') end
+),
+lost_plots as (
+  select file, sheet, row_number, became || ': ' || coalesce(cause, 'no cause given') as reason
   from staging.plots
+  where became <> 'harvested' and not coalesce(caused_by_treatment, false)
+),
+-- these two name rows of one table each
+lost as (
+  select file, sheet, row_number, 'sites' as table_name, reason from described_anew where is_anew
   union all
-  select file, sheet, row_number, 'weather_daily', null, null from staging.weather_daily
+  select file, sheet, row_number, 'plots', reason from lost_plots
+),
+delivered as (
+  select file, sheet, row_number, table_name, trial_id from staging.all_rows
   union all
-  select file, sheet, row_number, 'rain_history', null, null from staging.rain_history
-  union all
-  select file, sheet, row_number, table_name, null, null from staging.rows_left_out
+  select file, sheet, row_number, table_name, null from staging.rows_left_out
 ),
 -- a holding finding on a row that names no trial can only set that row aside
 aside as (
@@ -36,28 +34,37 @@ aside as (
 repeated as (
   select file, sheet, row_number, table_name, min(reason) as reason
   from staging.repeats group by file, sheet, row_number, table_name
+),
+told as (
+  select
+    d.file, d.sheet, d.row_number, d.table_name, d.trial_id, t.status, t.status_reason,
+    coalesce(a.reason, r.reason) as aside_reason, l.reason as lost_reason
+  from delivered as d
+  left join aside as a
+    on a.file = d.file and a.sheet is not distinct from d.sheet and a.row_number = d.row_number and a.table_name = d.table_name
+  left join repeated as r
+    on r.file = d.file and r.sheet is not distinct from d.sheet and r.row_number = d.row_number and r.table_name = d.table_name
+  left join lost as l
+    on l.file = d.file and l.sheet is not distinct from d.sheet and l.row_number = d.row_number and l.table_name = d.table_name
+  left join trials.trials as t on t.trial_id = d.trial_id
 )
 select
-  d.file, d.sheet, d.row_number, d.table_name, d.trial_id,
+  file, sheet, row_number, table_name, trial_id,
   case
-    when a.reason is not null or r.reason is not null then 'set aside'
-    when t.status = 'held' then 'held'
-    when d.lost is not null then 'set aside'
-    when t.status = 'not harvested' and d.table_name = 'plots' then 'set aside'
+    when aside_reason is not null then 'set aside'
+    when status = 'held' then 'held'
+    when lost_reason is not null then 'set aside'
+    when status = 'not harvested' and table_name = 'plots' then 'set aside'
     else 'used'
   end as fate,
   case
-    when a.reason is not null then a.reason
-    when r.reason is not null then r.reason
-    when t.status = 'held' then 'trial held: ' || t.status_reason
-    when d.lost is not null then d.lost
-    when t.status = 'not harvested' and d.table_name = 'plots' then 'trial ' || t.status_reason
+    when aside_reason is not null then aside_reason
+    when status = 'held' then 'trial held: ' || status_reason
+    when lost_reason is not null then lost_reason
+    when status = 'not harvested' and table_name = 'plots' then 'trial ' || status_reason
   end as reason
-from delivered as d
-left join aside as a
-  on a.file = d.file and a.sheet is not distinct from d.sheet and a.row_number = d.row_number and a.table_name = d.table_name
-left join repeated as r
-  on r.file = d.file and r.sheet is not distinct from d.sheet and r.row_number = d.row_number and r.table_name = d.table_name
-left join trials.trials as t on t.trial_id = d.trial_id
-order by d.file, d.sheet, d.row_number;
-comment on table trials.row_fates is 'One row per delivered row: used, set aside or held, and why';
+from told
+union all
+select file, sheet, row_number, table_name, trial_id, 'superseded', reason from staging.superseded
+order by file, sheet, row_number;
+comment on table trials.row_fates is 'One row per delivered row: used, set aside, held or superseded, and why';

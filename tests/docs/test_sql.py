@@ -7,7 +7,7 @@ import re
 import pytest
 
 from pipeline.contract.tables import declared_tables
-from pipeline.warehouse import LAYERS, SQL_FOLDER
+from pipeline.sql_steps import LAYERS, SQL_FOLDER
 
 FILES = sorted(SQL_FOLDER.rglob("*.sql"))
 SCHEMAS = "|".join((*LAYERS, "checks"))

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import pytest
 
-from pipeline.warehouse import written_checks
+from pipeline.sql_steps import written_checks
 from tests.tiny_program import TinyProgram, write_tiny_program
 
 HOLDS, ASIDE, NOTED = "holds the trial", "sets the row aside", "noted"

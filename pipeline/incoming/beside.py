@@ -1,0 +1,80 @@
+"""What lies beside the deliveries and speaks about them: senders' words, manifests, corrections. As tables."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from pathlib import Path
+
+import pandas as pd
+
+from pipeline.incoming.corrections import Correction, read_corrections
+from pipeline.incoming.headings import SendersWords, read_senders_words
+from pipeline.incoming.manifest import Received, read_manifest
+
+
+@dataclass(frozen=True)
+class Beside:
+    """Senders' words by folder (path within the program), manifest lines and corrections of all seasons."""
+
+    words: dict[str, SendersWords]
+    received: list[Received]
+    corrections: list[Correction]
+
+    def words_for(self, folder: str) -> SendersWords:
+        return self.words.get(folder, SendersWords())
+
+    def tables(self) -> dict[str, pd.DataFrame]:
+        """The rows of the reference tables that the queries read."""
+        return _words_tables(self.words) | _correction_tables(self.corrections) | {
+            "reference.manifest": pd.DataFrame(
+                {"file": r.file, "sha256": r.sha256, "sender": r.sender, "received": r.received} for r in self.received
+            )
+        }
+
+
+def read_beside(program_folder: Path, folders: Iterable[str]) -> Beside:
+    """Reads all of it; UserError names file and line of a mistake. `folders` are those that hold delivered files."""
+    words = {folder: read_senders_words(program_folder / folder) for folder in sorted(set(folders))}
+    seasons = sorted({program_folder / "seasons" / folder.split("/")[1] for folder in words})
+    return Beside(
+        words={folder: found for folder, found in words.items() if found != SendersWords()},
+        received=[line for season in seasons for line in read_manifest(season, program_folder)],
+        corrections=[line for season in seasons for line in read_corrections(season, program_folder)],
+    )
+
+
+def _words_tables(words: dict[str, SendersWords]) -> dict[str, pd.DataFrame]:
+    tables = [{"folder": f, "theirs": t, "ours": o} for f, w in words.items() for t, o in w.tables.items()]
+    names = [
+        {"folder": f, "table_name": table, "theirs": t, "ours": o} for f, w in words.items() for (table, t), o in w.headings.items()
+    ]
+    cells = [
+        {"folder": f, "table_name": table, "heading": heading, "theirs": t, "ours": o}
+        for f, w in words.items()
+        for (table, heading, t), o in w.words.items()
+    ]
+    return {
+        "reference.senders_tables": pd.DataFrame(tables),
+        "reference.senders_headings": pd.DataFrame(names),
+        "reference.senders_words": pd.DataFrame(cells),
+    }
+
+
+def _correction_tables(found: list[Correction]) -> dict[str, pd.DataFrame]:
+    ids = [f"{c.file} line {c.line}" for c in found]
+    rows, conditions, changes = [], [], []
+    for position, (identity, c) in enumerate(zip(ids, found, strict=True)):
+        says = ", ".join(f"{heading} is {text}" for heading, text in c.where.items())
+        rows.append({
+            "correction": identity, "position": position, "season": c.season, "table_name": c.table, "n_conditions": len(c.where),
+            "says": says, "cause": c.cause, "who": c.who, "date": c.date, "treatment_known": c.treatment_known,
+        })  # fmt: skip
+        conditions += [{"correction": identity, "heading": heading, "text": text.strip()} for heading, text in c.where.items()]
+        changes += [{"correction": identity, "heading": h, "old": old.strip(), "new": new} for h, (old, new) in c.change.items()]
+        changes += [{"correction": identity, "heading": h, "moved_to": to} for h, to in c.move.items()]
+    return {
+        "reference.corrections": pd.DataFrame(rows),
+        "reference.correction_conditions": pd.DataFrame(conditions),
+        "reference.correction_changes": pd.DataFrame(changes),
+    }

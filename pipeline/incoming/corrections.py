@@ -1,0 +1,114 @@
+"""corrections.yml of a season folder: reviewed changes, each guarded by the value it expects to find.
+
+    - table: plots
+      where: {trial_id: 2094-SP-corn, plot: 104}
+      change: {harvest_weight_lb: {old: 42.6, new: 46.2}}
+      cause: scale print misread
+      who: analyst 2
+      date: 2094-12-01
+      treatment_known: no
+
+`where` names cells by their delivered text; it may pick many rows. `move: {harvest_weight_lb: harvest_weight_kg}` puts
+what stands under one heading under another. Nothing is edited in raw: staging applies a change only while the old
+value is still there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+import yaml
+
+from pipeline.contract.tables import declared_tables
+from pipeline.errors import UserError, one_of
+from pipeline.settings_file import Section, day, word_of
+
+FILE_NAME = "corrections.yml"
+
+
+@dataclass(frozen=True)
+class Correction:
+    """One reviewed change. change: heading -> (old, new), '' for empty; move: heading -> heading."""
+
+    file: str
+    line: int
+    season: int
+    table: str
+    where: dict[str, str]
+    change: dict[str, tuple[str, str]]
+    move: dict[str, str]
+    cause: str
+    who: str
+    date: date
+    treatment_known: bool
+
+
+def read_corrections(season_folder: Path, program_folder: Path) -> list[Correction]:
+    """A season's corrections, none where there is no file; UserError names the line of a mistake."""
+    path = season_folder / FILE_NAME
+    if not path.is_file():
+        return []
+    name = path.relative_to(program_folder).as_posix()
+    try:
+        node = yaml.compose(path.read_text(encoding="utf-8-sig"), Loader=yaml.BaseLoader)
+    except (UnicodeDecodeError, yaml.YAMLError) as problem:
+        raise UserError(f"{name}: cannot be read: {' '.join(str(problem).split())}") from None
+    if node is None:
+        return []
+    if not isinstance(node, yaml.SequenceNode) or not all(isinstance(n, yaml.MappingNode) for n in node.value):
+        raise UserError(f'{name}: must be a list of corrections, each beginning with "- table:"')
+    return [_correction(Section(item, name, "a correction"), int(season_folder.name)) for item in node.value]
+
+
+def _correction(section: Section, season: int) -> Correction:
+    table = section.take("table", word_of(*declared_tables()))
+    known = declared_tables()[table]
+    found = Correction(
+        file=section.file,
+        line=section.line,
+        season=season,
+        table=table,
+        where=dict(_texts(section.take_section("where"), known)),
+        change=dict(_changes(section.take_section("change", None), known)),
+        move=dict(_texts(section.take_section("move", None), known)),
+        cause=section.take("cause", _filled),
+        who=section.take("who", _filled),
+        date=section.take("date", day),
+        treatment_known=section.take("treatment_known", word_of("yes", "no")) == "yes",
+    )
+    section.done()
+    if not found.where:
+        raise section.error('"where" is empty: it would change every row')
+    if not found.change and not found.move:
+        raise section.error("neither change nor move: say what becomes of which column")
+    for ours in found.move.values():
+        _known(section, known, ours)
+    return found
+
+
+def _changes(section: Section | None, table) -> Iterable[tuple[str, tuple[str, str]]]:
+    for heading, _ in section.take_each() if section else ():
+        _known(section, table, heading)
+        pair = section.take_section(heading)
+        yield heading, (pair.take("old", str), pair.take("new", str))
+        pair.done()
+
+
+def _texts(section: Section | None, table) -> Iterable[tuple[str, str]]:
+    for heading, _ in section.take_each() if section else ():
+        _known(section, table, heading)
+        yield heading, section.take(heading, str)
+
+
+def _known(section: Section, table, heading: str) -> None:
+    if not table.knows(heading):
+        raise section.error(f'"{heading}" is no heading of {table.name}: {one_of(table.known_headings, heading)}')
+
+
+def _filled(text: str) -> str:
+    if not text.strip():
+        raise ValueError("some words")
+    return text

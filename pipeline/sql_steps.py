@@ -1,0 +1,103 @@
+"""The build as a graph: every query of sql/ and of the contract with the names it needs first."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from graphlib import TopologicalSorter
+from pathlib import Path
+
+from pipeline.contract.checks import FINDING_COLUMNS, Check, declared_checks, repeats_query
+from pipeline.contract.habit_checks import habit_checks
+from pipeline.contract.staging import all_rows_query, staging_query
+from pipeline.contract.tables import NOTED, declared_tables
+
+SQL_FOLDER = Path(__file__).parent.parent / "sql"
+LAYERS = ("raw", "reference", "staging", "trials", "estimates", "reports")
+DECIDING_CHECKS = "checks.deciding"
+ALL_CHECKS = "checks.all"
+
+
+@dataclass(frozen=True)
+class Step:
+    """One node of the build: a query and the names it needs first."""
+
+    name: str
+    needs: tuple[str, ...]
+    query: str
+    keep: bool = False
+
+
+def _header(text: str, word: str) -> str:
+    for line in text.splitlines():
+        if not line.startswith("--"):
+            return ""
+        if line.startswith(f"-- {word}:"):
+            return line.split(":", 1)[1].strip()
+    return ""
+
+
+def _names(text: str) -> tuple[str, ...]:
+    return tuple(name.strip() for name in text.split(",") if name.strip())
+
+
+def _file_steps(layer: str) -> list[Step]:
+    found = []
+    for path in sorted((SQL_FOLDER / layer).glob("*.sql")):
+        text = path.read_text(encoding="utf-8")
+        found.append(Step(f"{layer}.{path.stem}", _names(_header(text, "needs")), text, keep=text.startswith("-- keep")))
+    return found
+
+
+def written_checks() -> list[tuple[Check, tuple[str, ...]]]:
+    """The checks written by hand in sql/checks/, each with what it needs."""
+    found = []
+    for path in sorted((SQL_FOLDER / "checks").glob("*.sql")):
+        text = path.read_text(encoding="utf-8")
+        check = Check(path.stem.replace("_", " "), _header(text, "severity"), _header(text, "says"), text)
+        found.append((check, _names(_header(text, "needs"))))
+    return found
+
+
+def _check_step(check: Check, needs: tuple[str, ...]) -> Step:
+    columns = ", ".join(f"q.{name}" for name in FINDING_COLUMNS)
+    query = f"""insert into trials.findings by name
+select ? as check_name, ? as severity, {columns} from ({check.query.rstrip().rstrip(";")}) as q"""
+    for value in (check.name, check.severity):
+        query = query.replace("?", "'" + value.replace("'", "''") + "'", 1)
+    return Step(f"checks.{check.name}", (*needs, "trials.findings"), query)
+
+
+def _contract_steps() -> tuple[list[Step], list[Step]]:
+    """Staging tables and checks that follow from the declarations."""
+    tables = list(declared_tables().values())
+    delivered = ("staging.delivered_rows", "staging.rows_left_out", "staging.superseded")
+    staging = [Step(f"staging.{t.name}", delivered, staging_query(t)) for t in tables]
+    made = tuple(step.name for step in staging)
+    needs = made + tuple({column.words_from for t in tables for column in t.columns if column.words_from})
+    declared = [check for t in tables for check in declared_checks(t)] + habit_checks()
+    pairs = [(check, needs) for check in declared] + written_checks()
+    checks = [(_check_step(check, check_needs), check.severity) for check, check_needs in pairs]
+    deciding = tuple(step.name for step, severity in checks if severity != NOTED)
+    groups = [Step(DECIDING_CHECKS, deciding, ""), Step(ALL_CHECKS, tuple(step.name for step, _ in checks), "")]
+    repeats = " union all ".join(f"({repeats_query(t)})" for t in tables)
+    staging += [
+        Step("staging.repeats", made, f"create table staging.repeats as {repeats}"),
+        Step("staging.all_rows", made, all_rows_query(tables)),
+    ]
+    return staging, [step for step, _ in checks] + groups
+
+
+def steps_of(layers: tuple[str, ...]) -> dict[str, Step]:
+    steps = [step for layer in layers for step in _file_steps(layer)]
+    staging, checks = _contract_steps()
+    if "staging" in layers:
+        steps += staging
+    if "trials" in layers:
+        steps += checks
+    return {step.name: step for step in steps}
+
+
+def in_order(steps: dict[str, Step]) -> list[str]:
+    """Names in an order that meets every need; needs outside the build are already there."""
+    graph = {name: [need for need in step.needs if need in steps] for name, step in sorted(steps.items())}
+    return list(TopologicalSorter(graph).static_order())

@@ -1,0 +1,17 @@
+-- severity: noted
+-- says: a correction finds the rows and the old values it expects
+-- needs: reference.corrections, staging.correction_matches
+with failing as (
+  select correction, file, sheet, min(row_number) as row_number, count(distinct row_number) as n_rows,
+    arg_min(heading || ' is "' || stands || '", expected "' || coalesce(old, 'something to move') || '"', row_number) as first
+  from staging.correction_matches where not agrees group by correction, file, sheet
+)
+select f.file, f.sheet, f.row_number, c.table_name, null as column_name, null as trial_id, null as site_id,
+  f.first || case when f.n_rows > 1 then ' and ' || (f.n_rows - 1) || ' more rows' else '' end as found,
+  'what ' || c.correction || ' expects' as expected, 'the row changed since, or was corrected at its source: review the correction; it changed nothing here' as mend
+from failing as f inner join reference.corrections as c on c.correction = f.correction
+union all
+select c.correction, null, null, c.table_name, null, null, null,
+  'no row of season ' || c.season || ' where ' || c.says as found, 'at least one row' as expected, 'correct the conditions, or remove the correction' as mend
+from reference.corrections as c
+where c.correction not in (select correction from staging.correction_matches)

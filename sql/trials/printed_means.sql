@@ -1,0 +1,24 @@
+-- needs: staging.printed_means, trials.trials, reference.crops
+-- One row per treatment of an accepted trial known by print, mean and error in kg/ha (a CV stays in %, a p stays a p).
+create table trials.printed_means as
+with converted as (
+  select
+    p.*, t.crop, t.site_year_id,
+    case when p.mean_yield_kg_ha is not null then 1 else c.bushel_lb * 0.45359237 / (43560 * 0.3048 * 0.3048) * 10000 end as from_bushels,
+    case when nullif(trim(p.delivered.mean_yield_lb_ac), '') is not null then 0.45359237 / (43560 * 0.3048 * 0.3048) * 10000
+      when nullif(trim(p.delivered.mean_yield_t_ha), '') is not null then 1000
+      when p.mean_yield_kg_ha is not null then 1
+      else c.bushel_lb * 0.45359237 / (43560 * 0.3048 * 0.3048) * 10000 end as unit_kg_ha
+  from staging.printed_means as p
+  inner join trials.trials as t on t.trial_id = p.trial_id and t.status = 'accepted'
+  inner join reference.crops as c on c.word = t.crop
+)
+select
+  trial_id, site_year_id, crop, treatment_code,
+  coalesce(mean_yield_kg_ha, mean_yield_bu_ac * from_bushels) as mean_kg_ha, n_blocks, error_kind,
+  error_value * case error_kind when 'MSE' then unit_kg_ha * unit_kg_ha when 'CV' then 1 when 'p' then 1 else unit_kg_ha end as error_value,
+  error_alpha, error_df, citation, file, sheet, row_number
+from converted
+qualify row_number() over (partition by trial_id, treatment_code order by file, row_number) = 1
+order by trial_id, treatment_code;
+comment on table trials.printed_means is 'One row per treatment of a trial known by print (kg/ha)';
