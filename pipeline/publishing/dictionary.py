@@ -6,7 +6,7 @@ import pandas as pd
 
 from pipeline.contract.checks import Check, declared_checks
 from pipeline.contract.tables import Column, Table, declared_tables
-from pipeline.warehouse import SQL_FOLDER, written_checks
+from pipeline.sql_steps import SQL_FOLDER, written_checks
 
 
 def dictionary_tables() -> dict[str, pd.DataFrame]:
