@@ -39,7 +39,7 @@ Warehouse.insert = lambda self, name, frame: (insert(self, name, frame), kill("i
 from pipeline.__main__ import main
 sys.exit(main(["report", "--program", folder]))
 """
-MOMENTS = ("insert raw.sheets", "insert raw.files", "staging.plots", "trials.row_fates", "reports.trials", "after the commit")
+MOMENTS = ("insert raw.files", "trials.row_fates", "reports.trials", "after the commit")
 
 
 @pytest.fixture(scope="module")
@@ -81,7 +81,7 @@ def test_a_killed_run_leaves_the_warehouse_as_before_or_complete(killed, loaded_
     assert len(trials) == 4
 
 
-@pytest.mark.parametrize("step", ["raw.current_files", "staging.plots", "trials.row_fates", "reports.trials"])
+@pytest.mark.parametrize("step", ["raw.current_files", "trials.row_fates", "reports.trials"])
 def test_ctrl_c_changes_nothing(tiny, capsys, monkeypatch, without_estimates, step):
     made = Warehouse._run
 

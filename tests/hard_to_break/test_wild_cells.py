@@ -94,7 +94,7 @@ def spoil(tiny: TinyProgram, fault) -> None:
     tiny.write(table, [heads, *rows])
 
 
-@settings(max_examples=6, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow])
+@settings(max_examples=4, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow])
 @given(planted=st.lists(faults(), min_size=1, max_size=12))
 def test_no_row_is_lost_under_random_faults(tmp_path_factory, without_estimates, planted):
     tiny = write_tiny_program(tmp_path_factory.mktemp("faults") / "program")

@@ -43,23 +43,17 @@ def test_raw_holds_every_cell_as_it_came(tiny, without_estimates):
 
 
 def test_a_changed_file_takes_the_place_of_the_one_before_which_stays_in_raw(tiny, without_estimates):
-    loaded(tiny)
+    first = loaded(tiny)
     tiny.change("plots", 2, "became", "lost")
     outcome = loaded(tiny)
     assert outcome.arrived == ["seasons/2091/plots.csv"]
     assert plots_used(outcome) == 17
     with open_warehouse(tiny.folder / "warehouse.duckdb") as warehouse:
         assert len(warehouse.read("select * from raw.rows where table_name = 'plots'")) == 12 + 12 + 6
-
-
-def test_a_change_taken_back_is_as_if_it_never_was(tiny, without_estimates):
-    first = loaded(tiny)
-    tiny.change("plots", 2, "became", "lost")
-    loaded(tiny)
     tiny.change("plots", 2, "became", "harvested")
-    outcome = loaded(tiny)
-    assert outcome.arrived == ["seasons/2091/plots.csv"] and plots_used(outcome) == 18
-    assert outcome.card.inputs_sha256 == first.card.inputs_sha256
+    taken_back = loaded(tiny)
+    assert taken_back.arrived == ["seasons/2091/plots.csv"] and plots_used(taken_back) == 18
+    assert taken_back.card.inputs_sha256 == first.card.inputs_sha256 != outcome.card.inputs_sha256
 
 
 def test_a_season_that_is_taken_out_no_longer_counts_and_may_come_back(tiny, tmp_path, without_estimates):
@@ -68,7 +62,6 @@ def test_a_season_that_is_taken_out_no_longer_counts_and_may_come_back(tiny, tmp
     outcome = loaded(tiny)
     assert len(outcome.withdrawn) == 5 and plots_used(outcome) == 12
     assert set(outcome.tables["reports.row_counts"]["season"]) == {2091}
-    assert loaded(tiny).withdrawn == []
     shutil.move(tmp_path / "2092", tiny.folder / "seasons/2092")
     outcome = loaded(tiny)
     assert len(outcome.arrived) == 5 and plots_used(outcome) == 18
