@@ -25,8 +25,7 @@ from pipeline.planning.precision import (
 POWER = 0.80
 # A component this small beside the rest is an estimate of zero.
 NO_SPREAD = 1e-8
-# Numbers of more site-years tried, one by one and then by fives.
-TRIED = (*range(1, 61), *range(65, 401, 5))
+MOST_SITE_YEARS = 400
 OUTLOOK = (
     "comparison_id", "target", "more_site_years", "n_blocks", "more_seasons",
     "n_site_years", "n_places", "n_seasons", "std_error", "df", "half_width", "reason",
@@ -185,14 +184,22 @@ def _expected(layout: pd.DataFrame, components: Components) -> dict:
 
 
 def _fewest(layout, components, reaches, n_blocks: int, seasons: int) -> dict:
+    """Fewest more site-years that reach the aim: doubled until they do, then bisected."""
+
+    def tried(site_years: int) -> tuple[bool, float]:
+        grown = with_more(layout, site_years=site_years, n_blocks=n_blocks, seasons=seasons)
+        return reaches(expected_precision(grown, components))
+
     is_reached, reached = reaches(expected_precision(layout, components))
     if is_reached:
         return {"more_site_years": 0, "reached": reached}
-    for site_years in TRIED:
-        if site_years < seasons:
-            continue
-        grown = with_more(layout, site_years=site_years, n_blocks=n_blocks, seasons=seasons)
-        is_reached, reached = reaches(expected_precision(grown, components))
-        if is_reached:
-            return {"more_site_years": site_years, "reached": reached}
-    return {"reached": reached, "reason": OUT_OF_REACH}
+    low, high = seasons - 1, seasons
+    while not (answer := tried(high))[0]:
+        if high == MOST_SITE_YEARS:
+            return {"reached": answer[1], "reason": OUT_OF_REACH}
+        low, high = high, min(2 * high, MOST_SITE_YEARS)
+    while high - low > 1:
+        middle = (low + high) // 2
+        found = tried(middle)
+        low, high, answer = (low, middle, found) if found[0] else (middle, high, answer)
+    return {"more_site_years": high, "reached": answer[1]}
