@@ -32,6 +32,7 @@ def breakdowns(
     model_blocks: pd.DataFrame,
     comparison_ids: list[str],
     *,
+    moderators: tuple[str, ...] = tuple(MODERATORS),
     conf_level: float = CONF_LEVEL,
     progress: Callable[[str], None] | None = None,
 ) -> tuple[pd.DataFrame, pd.DataFrame]:
@@ -45,7 +46,8 @@ def breakdowns(
             progress(f"{comparison_id}: where it differs")
         site_years = site_year_gains[site_year_gains["comparison_id"] == comparison_id]
         blocks = model_blocks[model_blocks["comparison_id"] == comparison_id]
-        for moderator, columns in MODERATORS.items():
+        for moderator in moderators:
+            columns = MODERATORS[moderator]
             for target in rules.TARGETS:
                 key = {"comparison_id": comparison_id, "target": target, "moderator": moderator}
                 found, test = _break_down(site_years, blocks, columns, target, conf_level)

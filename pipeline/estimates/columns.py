@@ -32,6 +32,14 @@ INTERACTION_TESTS = (
     "comparison_id", "target", "moderator", "f_stat", "df1", "df2", "p_value",
     "n_levels", "n_site_years", "n_unknown", "warnings",
 )  # fmt: skip
+ROBUSTNESS = (
+    "comparison_id", "target", "kind", "left_out", "moderator", "level", "method",
+    "estimate", "conf_low", "conf_high", "n_site_years", "n_seasons", "changes_conclusion", "warnings",
+)  # fmt: skip
+AGREEMENT = (
+    "comparison_id", "target", "leads", "headline", "std_error", "mixed_model", "two_stage", "plain_mean",
+    "third_road", "third_road_std_error", "agrees", "sentence",
+)  # fmt: skip
 VARIANCE_COMPONENTS = ("comparison_id", "target", "component", "variance")
 
 

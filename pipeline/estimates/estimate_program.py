@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 
 import pandas as pd
+from threadpoolctl import threadpool_limits
 
 from pipeline.estimates import block_gains as blocks
-from pipeline.estimates import breakdown, designs, pooled
+from pipeline.estimates import agreement, breakdown, designs, other_cuts, pooled, robustness
 from pipeline.estimates import site_year_gains as site_years
-from pipeline.estimates.columns import POOLED_GAINS, frame_of
+from pipeline.estimates.columns import POOLED_GAINS, ROBUSTNESS, frame_of
 
 ORDER = ("comparison_id", "trial_id", "block", "main_plot", "plot", "arm", "rate_kg_ha", "treatment_code")
 
@@ -21,27 +22,40 @@ def estimate(
     plots: pd.DataFrame,
     arms: pd.DataFrame,
     *,
+    noted: Iterable[str] = (),
+    eligibility: pd.DataFrame | None = None,
+    neighbouring_classes: pd.DataFrame | None = None,
     progress: Callable[[str], None] | None = None,
 ) -> dict[str, pd.DataFrame]:
     """All estimate tables by name, in the unit of plots.value.
 
     comparisons have an id. trials, treatments, plots and arms are one row per trial,
     treatment, used plot, and treatment standing on one side of a comparison. Frames
-    may be empty; the results then have their columns and say what is missing.
+    may be empty; the results then have their columns and say what is missing. Only for
+    robustness: noted (site_year_ids with findings), eligibility (every planned trial) and
+    neighbouring_classes (comparison_id, site_year_id, rainfall_class: the next class of
+    site-years near a rainfall cut).
     """
     tell = progress or (lambda text: None)
     ids = [comparison.id for comparison in comparisons]
     trials, treatments, plots, arms = (_in_order(frame) for frame in (trials, treatments, plots, arms))
-    tell("each trial's own analysis")
-    analyses, means = designs.analyse_trials(plots, treatments, trials)
-    tell("gains by block and site-year")
-    gains = blocks.block_gains(plots, arms[arms["comparison_id"].isin(ids)], trials)
-    gains = site_years.with_variances(gains, site_years.moderated_analyses(analyses, trials))
-    by_site_year = site_years.site_year_gains(gains, trials)
-    used = by_site_year[by_site_year["is_pooled"].eq(True)]
-    grouped = pooled.model_blocks(gains, trials, used)
-    overall, components = pooled.pooled_gains(used, grouped, ids, progress=progress)
-    by_class, tests = breakdown.breakdowns(used, grouped, ids, progress=progress)
+    with threadpool_limits(limits=1, user_api="blas"):  # many small matrices: threads only hinder
+        tell("each trial's own analysis")
+        analyses, means = designs.analyse_trials(plots, treatments, trials)
+        tell("gains by block and site-year")
+        gains = blocks.block_gains(plots, arms[arms["comparison_id"].isin(ids)], trials)
+        gains = site_years.with_variances(gains, site_years.moderated_analyses(analyses, trials))
+        by_site_year = site_years.site_year_gains(gains, trials)
+        used = by_site_year[by_site_year["is_pooled"].eq(True)]
+        grouped = pooled.model_blocks(gains, trials, used)
+        overall, components = pooled.pooled_gains(used, grouped, ids, progress=progress)
+        by_class, tests = breakdown.breakdowns(used, grouped, ids, progress=progress)
+        robust = robustness.robustness(
+            used, grouped, overall, ids, noted=noted, eligibility=eligibility, progress=progress
+        ).to_dict("records")
+        if neighbouring_classes is not None:
+            robust += other_cuts.at_other_cuts(used, grouped, by_class, neighbouring_classes).to_dict("records")
+        agrees = agreement.agreement(overall, grouped)
     rows = [*overall.to_dict("records"), *by_class.to_dict("records")]
     return {
         "trial_analyses": analyses,
@@ -51,6 +65,8 @@ def estimate(
         "pooled_gains": frame_of(rows, POOLED_GAINS),
         "interaction_tests": tests,
         "variance_components": components,
+        "robustness": frame_of(robust, ROBUSTNESS),
+        "agreement": agrees,
     }
 
 

@@ -85,14 +85,10 @@ def meta_analysis(site_years: pd.DataFrame, target: str, conf_level: float) -> M
     variances = known["std_error"].to_numpy(float) ** 2
     tau2 = two_stage.tau2_reml(gains, variances)
     spread = two_stage.heterogeneity(gains, variances)
+    row = weighted_mean(gains, variances, known["season"].to_numpy(), tau2, target, conf_level)
     if target == TO_COME:
-        seasons = known["season"].to_numpy()
-        mean = two_stage.season_means(gains, seasons, 1 / (variances + tau2))
-        row = interval(mean, conf_level, "seasons less 1")
         row["formula"] = "mean of the season means, site-years weighted by 1 / (SE^2 + tau2), REML"
     else:
-        mean = two_stage.random_effects_mean(gains, variances, tau2)
-        row = interval(mean, conf_level, "Knapp-Hartung, site-years less 1")
         row["formula"] = "site-year gains weighted by 1 / (SE^2 + tau2), REML"
         row |= _fiducial(gains, variances, tau2, conf_level)
     row |= {"tau2": tau2, "q_stat": spread.q_stat, "i2_pct": spread.i2_pct, "warnings": warning}
@@ -104,6 +100,15 @@ def meta_analysis(site_years: pd.DataFrame, target: str, conf_level: float) -> M
     return MethodRow(counts(known) | row, components=components if target == TESTED else {})
 
 
+def weighted_mean(gains, variances, seasons, tau2: float, target: str, conf_level: float) -> dict:
+    """Interval of the mean at this tau2: Knapp-Hartung, or of season means for seasons to come."""
+    if target == TO_COME:
+        mean = two_stage.season_means(gains, seasons, 1 / (variances + tau2))
+        return interval(mean, conf_level, "seasons less 1")
+    mean = two_stage.random_effects_mean(gains, variances, tau2)
+    return interval(mean, conf_level, "Knapp-Hartung, site-years less 1")
+
+
 def mixed_model(site_years: pd.DataFrame, blocks: pd.DataFrame, target: str, conf_level: float) -> MethodRow:
     """The mixed model of the block gains with its capped df, guards and prediction interval."""
     model = one_stage.fit_gains(blocks, target)
@@ -112,17 +117,23 @@ def mixed_model(site_years: pd.DataFrame, blocks: pd.DataFrame, target: str, con
     first = model.fit.coefficients.iloc[0]
     df = one_stage.capped_df(first["df"], model)
     mean = two_stage.Mean(float(first["estimate"]), float(first["std_error"]), df)
-    row = interval(mean, conf_level, "Satterthwaite, at most site-years less 1")
-    notes = []
-    if "season" in model.terms and model.fit.is_zero(model.fit.variance("season")):
-        row = _wider(row, site_years, conf_level)
-        notes.append(rules.ADJUSTMENTS["season zero"])
+    season_is_zero = "season" in model.terms and model.fit.is_zero(model.fit.variance("season"))
+    row = model_interval(mean, site_years, conf_level, season_is_zero=season_is_zero)
+    notes = [rules.ADJUSTMENTS["season zero"]] if season_is_zero else []
     if model.has_no_spread:
         notes.append(rules.ADJUSTMENTS["singular"])
     else:
         row |= _predicted(model, site_years, target, conf_level)
     row |= {"tau2": model.tau2, "formula": model.fit.formula, "warnings": joined(list(model.warnings))}
     return MethodRow(row, tuple(notes), model.components())
+
+
+def model_interval(
+    mean: two_stage.Mean, site_years: pd.DataFrame, conf_level: float, *, season_is_zero: bool
+) -> dict:
+    """The model's t interval, guarded by the season means where the season variance is zero."""
+    row = interval(mean, conf_level, "Satterthwaite, at most site-years less 1")
+    return _wider(row, site_years, conf_level) if season_is_zero else row
 
 
 def _wider(row: dict, site_years: pd.DataFrame, conf_level: float) -> dict:

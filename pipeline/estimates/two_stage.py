@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy import stats
+from scipy.optimize import minimize_scalar
 from scipy.stats import qmc
 from statsmodels.stats.meta_analysis import combine_effects
 
@@ -99,6 +100,30 @@ def season_means(gains: np.ndarray, seasons: np.ndarray, weights: np.ndarray | N
         for season in np.unique(seasons)
     ]
     return plain_mean(np.array(means))
+
+
+def mean_with_shared_spread(
+    gains: np.ndarray, variances: np.ndarray, groupings: list[np.ndarray], share: float
+) -> Mean:
+    """Mean where each grouping is assumed to carry this share of tau2: a what-if, t(k - 1), factor not below 1.
+
+    Only tau2 is estimated (REML); two seasons cannot say how much of it goes with the season.
+    """
+    alike = np.eye(len(gains)) * (1 - share * len(groupings))
+    alike += share * sum(np.equal.outer(group, group) for group in groupings)
+
+    def parts(tau2: float) -> tuple[float, Mean]:
+        inverse = np.linalg.inv(tau2 * alike + np.diag(variances))
+        weights, total = inverse.sum(axis=1), inverse.sum()
+        estimate = float(weights @ gains / total)
+        q = float((gains - estimate) @ inverse @ (gains - estimate))
+        factor = max(1.0, q / (len(gains) - 1))
+        mean = Mean(estimate, float(np.sqrt(factor / total)), len(gains) - 1)
+        return float(-np.linalg.slogdet(inverse)[1] + np.log(total) + q), mean
+
+    most = 10 * float(np.var(gains, ddof=1)) + 1e-300
+    found = minimize_scalar(lambda tau2: parts(tau2)[0], bounds=(0, most), method="bounded")
+    return parts(found.x)[1]
 
 
 def heterogeneity(gains: np.ndarray, variances: np.ndarray) -> Heterogeneity:

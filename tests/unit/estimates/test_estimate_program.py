@@ -16,6 +16,8 @@ SHAPES = {
     "pooled_gains": columns.POOLED_GAINS,
     "interaction_tests": columns.INTERACTION_TESTS,
     "variance_components": columns.VARIANCE_COMPONENTS,
+    "robustness": columns.ROBUSTNESS,
+    "agreement": columns.AGREEMENT,
 }
 NUMBERS = [
     "estimate",
