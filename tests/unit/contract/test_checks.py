@@ -26,9 +26,14 @@ TIES = {
     "plots": {"trial_id": "2091-A-corn", "treatment_code": "U-120", "caused_by_treatment": "", "cause": ""},
     "weather_daily": {"place": "Alder"},
     "rain_history": {"place": "Alder"},
+    "harvests": {"trial_id": "2091-B-cotton"},
+    "measurements": {"trial_id": "2091-A-corn"},
+    "printed_means": {"trial_id": "2091-A-corn"},
+    "prices": {},
 }
 OWN_KEY = {"sites": "site_id", "trials": "trial_id", "treatments": "treatment_code", "nitrogen_applications": "application",
-           "plots": "plot", "weather_daily": "date", "rain_history": "date"}  # fmt: skip
+           "plots": "plot", "weather_daily": "date", "rain_history": "date",
+           "harvests": "plot", "measurements": "plot", "printed_means": "treatment_code", "prices": "item"}  # fmt: skip
 NOT_OF_TYPE = {"number": "12,5", "integer": "1.5", "date": "13/05/2093", "yes_no": "maybe"}
 
 
@@ -99,7 +104,8 @@ def _in_unit(column: Column, head: str, limit: float) -> str:
 
 CASES = [case for table in declared_tables().values() for case in _planted(table)]
 DOUBLED = {"sites": "drainage_source", "trials": "series", "treatments": "additive", "nitrogen_applications": "placement",
-           "plots": "notes", "weather_daily": "temp_max_f", "rain_history": "rain_in"}  # fmt: skip
+           "plots": "notes", "weather_daily": "temp_max_f", "rain_history": "rain_in",
+           "harvests": "gin_turnout_fraction", "measurements": "value", "printed_means": "citation", "prices": "price"}  # fmt: skip
 
 
 def _headings(table: Table) -> list[str]:
@@ -114,6 +120,8 @@ def _sound_row(table: Table, number: int) -> dict[str, str]:
 
 
 def _with_all_headings(tiny, table: Table) -> None:
+    if not tiny.path(table.name).exists():
+        tiny.write(table.name, [_headings(table)])
     rows = tiny.rows(table.name)
     new = [head for head in _headings(table) if head not in rows[0]]
     tiny.write(table.name, [rows[0] + new, *(row + [""] * len(new) for row in rows[1:])])

@@ -13,7 +13,10 @@ IDS = [f"{table.name}.{column.name}" for table, column in COLUMNS]
 
 
 def test_the_tables_a_delivery_may_hold():
-    assert set(TABLES) == {"sites", "trials", "treatments", "nitrogen_applications", "plots", "weather_daily", "rain_history"}
+    assert set(TABLES) == {
+        "sites", "trials", "treatments", "nitrogen_applications", "plots", "harvests", "measurements", "printed_means", "weather_daily",
+        "rain_history", "prices",
+    }  # fmt: skip
 
 
 @pytest.mark.parametrize(("table", "column"), COLUMNS, ids=IDS)
@@ -29,7 +32,9 @@ def test_a_column_is_declared_in_full(table, column):
 @pytest.mark.parametrize("table", TABLES.values(), ids=TABLES)
 def test_a_key_is_made_of_required_columns(table):
     required = {column.name for column in table.columns if column.required}
-    assert set(table.key) <= required
+    # rows that leave these empty are several readings, not one key claimed twice
+    may_be_empty = {"measurements": {"date", "subsample"}, "prices": {"source"}}.get(table.name, set())
+    assert set(table.key) - may_be_empty <= required
 
 
 @pytest.mark.parametrize("table", TABLES.values(), ids=TABLES)
