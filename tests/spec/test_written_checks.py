@@ -48,6 +48,10 @@ def _add(table: str, **cells: str) -> Spoil:
     return lambda tiny, where: tiny.append(table, where, **cells) and None
 
 
+def _write(table: str, *rows: list[str]) -> Spoil:
+    return lambda tiny, where: tiny.write(table, list(rows), where)
+
+
 def _plots(column: str, *values: str) -> Spoil:
     """Values of a column in rows 2 to 7."""
     return _all(*(_set("plots", row, column, value) for row, value in enumerate(values, start=2)))
@@ -155,6 +159,19 @@ CASES = {
     "zero-N yields most": Case(
         "zero n above fertilised", NOTED, ("plots", 2, "treatment_code"), "zero-N mean is 112 % of the fertilised mean",
         _all(_set("plots", 2, "harvest_weight_lb", "47"), _set("plots", 5, "harvest_weight_lb", "47.3"))),
+    "rain of a place nobody knows": Case(
+        "weather of unknown place", NOTED, ("weather_daily", 2, "place"), "Elsewhere (1 days)",
+        _write("weather_daily", ["place", "date", "rain_in"], ["Elsewhere", "2091-05-01", "0.2"])),
+    "a pick of no plot": Case(
+        "pick of unknown plot", ASIDE, ("harvests", 2, "plot"), "a pick of no plot plot 999",
+        _write("harvests", ["trial_id", "plot", "pick", "harvest_weight_lb"], ["a pick of no plot", "999", "1", "9"]), like="2091-B-cotton"),
+    "a weight and picks that differ": Case(
+        "weight beside picks", HOLDS, ("plots", 2, "harvest_weight"), "4.22 kg here, 3.63 kg in 2 picks",
+        _write("harvests", ["trial_id", "plot", "pick", "harvest_weight_lb"],
+               ["a weight and picks that differ", "101", "1", "5"], ["a weight and picks that differ", "101", "2", "3"]), like="2091-B-cotton"),
+    "a measurement of no plot": Case(
+        "measurement of unknown plot", ASIDE, ("measurements", 2, "plot"), "a measurement of no plot plot 999",
+        _write("measurements", ["trial_id", "plot", "trait", "value", "unit"], ["a measurement of no plot", "999", "plant height", "41", "in"])),
     # silent: just inside a limit, or delivered another way that is as good
     "width 2.9 % off": Case("", "", ("", None, None), "", _set("plots", 4, "harvest_width_ft", "4.856")),
     "no width, but rows and row spacing": Case("", "", ("", None, None), "", _set("plots", 4, "harvest_width_ft", "")),
@@ -217,7 +234,7 @@ def test_a_finding_names_its_place_and_says_what_to_do(findings, name):
     [
         ("pounds of urea typed as pounds of N", "looks like pounds of product (46.0 % N) typed as pounds of N"),
         ("weighed in kg under a heading in lb", "kilograms typed under a heading in pounds?"),
-        ("a column of theirs", 'nearest known heading: "'),
+        ("a column of theirs", "it is kept and not used; if it is"),
         ("killed by its treatment, no yield given", "a weight of 0 if the treatment left nothing"),
     ],
 )
