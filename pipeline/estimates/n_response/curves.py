@@ -70,8 +70,9 @@ class Curve:
     @property
     def c(self) -> float:
         """Coefficient of the squared rate; 0 for linear-plateau, the rate constant for Mitscherlich."""
-        by_model = {QUADRATIC_PLATEAU: -self.b / (2 * self.shape), LINEAR_PLATEAU: 0.0}
-        return by_model.get(self.model, self.shape)
+        if self.model == QUADRATIC_PLATEAU:
+            return -self.b / (2 * self.shape)
+        return 0.0 if self.model == LINEAR_PLATEAU else self.shape
 
     @property
     def join(self) -> float | None:

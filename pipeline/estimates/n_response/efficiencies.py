@@ -13,6 +13,7 @@ from scipy import stats
 from pipeline.estimates.columns import frame_of
 from pipeline.estimates.n_response.columns import EFFICIENCIES
 from pipeline.estimates.n_response.ladders import rate_levels
+from pipeline.site_years.eligibility import SAME_RATE_KG_HA
 
 AGRONOMIC = "agronomic efficiency"
 PARTIAL = "partial factor productivity"
@@ -20,7 +21,6 @@ ESTIMATED = "estimated"
 DOES_NOT_APPLY = "does not apply"
 NO_ZERO_N = "no zero-N"
 FEW = "fewer than 3 site-years: no interval"
-SAME_RATE_KG_HA = 5 / 0.89218  # 5 lb/ac, common practice, no source
 
 
 def efficiencies(means: pd.DataFrame, *, without: frozenset[str], conf_level: float) -> pd.DataFrame:
@@ -29,7 +29,9 @@ def efficiencies(means: pd.DataFrame, *, without: frozenset[str], conf_level: fl
     `without` are crops whose yield does not measure the use of fertiliser N (those that fix their own):
     'does not apply'.
     """
-    zero = means[means["n_rate_kg_ha"] == 0].set_index(["family", "trial_id", "variant"])["mean"].astype(float)
+    zero = (
+        means[means["n_rate_kg_ha"] == 0].set_index(["family", "trial_id", "variant"])["mean"].astype(float)
+    )
     fertilised = means[means["n_rate_kg_ha"] > 0]
     rows = []
     for (crop, family), of_family in fertilised.groupby(["crop", "family"], sort=True):
@@ -58,4 +60,9 @@ def _mean(at_rate: pd.DataFrame, name: str, conf_level: float) -> dict:
         return row | {"status": FEW}
     error = values.std(ddof=1) / np.sqrt(k)
     half = stats.t.ppf((1 + conf_level) / 2, k - 1) * error
-    return row | {"std_error": error, "df": k - 1, "conf_low": row["estimate"] - half, "conf_high": row["estimate"] + half}
+    return row | {
+        "std_error": error,
+        "df": k - 1,
+        "conf_low": row["estimate"] - half,
+        "conf_high": row["estimate"] + half,
+    }

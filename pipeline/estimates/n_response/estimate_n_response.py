@@ -13,7 +13,12 @@ from pipeline.estimates.n_response.efficiencies import efficiencies
 from pipeline.estimates.n_response.ladders import ladders, rate_means
 from pipeline.estimates.n_response.net_return import net_return_rows
 from pipeline.estimates.n_response.nitrogen_saved import nitrogen_saved
-from pipeline.estimates.n_response.pooled_curves import pooled_fit, pooled_grid_rows, pooled_rows, usable_means
+from pipeline.estimates.n_response.pooled_curves import (
+    pooled_fit,
+    pooled_grid_rows,
+    pooled_rows,
+    usable_means,
+)
 from pipeline.estimates.n_response.site_year_optima import site_year_optima
 from pipeline.estimates.n_response.trial_curves import FittedLadder, fitted_ladders, grid_rows_of, rows_of
 
@@ -88,7 +93,9 @@ def _net_returns(
     conf_level: float,
 ) -> pd.DataFrame:
     rows = []
-    for (crop, _), of_family in groupby(fitted, key=lambda ladder: (ladder.key["crop"], ladder.key["family"])):
+    for (crop, _), of_family in groupby(
+        fitted, key=lambda ladder: (ladder.key["crop"], ladder.key["family"])
+    ):
         if crop in price_ratio_by_crop:
             near = near_highest_by_crop.get(crop)
             rows += net_return_rows(list(of_family), price_ratio_by_crop[crop], near, conf_level=conf_level)

@@ -11,6 +11,7 @@ from pipeline.estimates import contrasts
 from pipeline.estimates.columns import frame_of
 from pipeline.estimates.n_response.columns import LADDERS, RATE_MEANS
 
+PLOT_COLUMNS = ["trial_id", "treatment_code", "block", "main_plot", "plot", "value"]
 LADDER = ["crop", "family", "site_year_id", "trial_id", "variant"]
 
 
@@ -25,7 +26,7 @@ def ladders(plots: pd.DataFrame, treatments: pd.DataFrame, trials: pd.DataFrame)
     if steps.empty or plots.empty:
         return frame_of([], LADDERS)
     in_trial = trials[["trial_id", "site_year_id", "crop", "design"]]
-    rows = steps.merge(plots, on=["trial_id", "treatment_code"]).merge(in_trial, on="trial_id")
+    rows = steps.merge(plots[PLOT_COLUMNS], on=["trial_id", "treatment_code"]).merge(in_trial, on="trial_id")
     is_strip = rows["design"].eq("strips")
     rows = pd.concat([rows[~is_strip], _strip_means(rows[is_strip])]) if is_strip.any() else rows
     order = [*LADDER, "n_rate_kg_ha", "block", "plot"]

@@ -34,7 +34,9 @@ def net_return_rows(
         return []
     top = min(float(ladder.rates.max()) for ladder in fitted)
     rates = np.append(np.arange(0.0, top, STEP_KG_HA), top)
-    returns = np.array([np.mean([_return(one, rates, price_ratio) for one in of_one], axis=0) for of_one in by_site_year])
+    returns = np.array(
+        [np.mean([_return(one, rates, price_ratio) for one in of_one], axis=0) for of_one in by_site_year]
+    )
     mean, k = returns.mean(axis=0), len(returns)
     error = returns.std(axis=0, ddof=1) / np.sqrt(k)
     half = stats.t.ppf((1 + conf_level) / 2, k - 1) * error

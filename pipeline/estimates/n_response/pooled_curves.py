@@ -17,9 +17,21 @@ import pandas as pd
 from scipy import stats
 
 from pipeline.estimates.n_response import optimum as opt
-from pipeline.estimates.n_response.curves import POOLED_MODELS, PRIMARY, QUADRATIC, Curve, distinct_rates, fit
+from pipeline.estimates.n_response.curves import (
+    MITSCHERLICH,
+    POOLED_MODELS,
+    PRIMARY,
+    Curve,
+    distinct_rates,
+    fit,
+)
 from pipeline.estimates.n_response.optimum import Optimum
-from pipeline.estimates.n_response.resampling import ResampledCurves, drawn_counts, percentiles, resampled_curves
+from pipeline.estimates.n_response.resampling import (
+    ResampledCurves,
+    drawn_counts,
+    percentiles,
+    resampled_curves,
+)
 from pipeline.estimates.n_response.sums import RateSums, rate_sums
 from pipeline.estimates.n_response.trial_curves import curve_columns, rate_columns
 
@@ -71,11 +83,13 @@ def pooled_rows(pooled: PooledFit, price_ratio: float | None, *, conf_level: flo
     base = _base(pooled, conf_level) | {"price_ratio": price_ratio, "warnings": _warnings(pooled)}
     base |= rate_columns(pooled.means["n_rate_kg_ha"]) | {"n_plots": pooled.means["n_plots"].sum()}
     if not pooled.curves:
-        models = [{"model": model, "is_primary": model == PRIMARY, "flag": pooled.flag} for model in POOLED_MODELS]
+        models = [
+            {"model": model, "is_primary": model == PRIMARY, "flag": pooled.flag} for model in POOLED_MODELS
+        ]
         return [base | model for model in models]
     rows = []
     for model, curve in pooled.curves.items():
-        found = pooled_optimum(pooled, model, price_ratio, conf_level)
+        found = pooled_optimum(pooled, model, price_ratio, conf_level, _resampled(pooled, model))
         row = base | {"model": model, "is_primary": model == PRIMARY}
         rows.append(row | curve_columns(curve, found.flag) | asdict(found))
     return rows
@@ -84,30 +98,43 @@ def pooled_rows(pooled: PooledFit, price_ratio: float | None, *, conf_level: flo
 def pooled_grid_rows(pooled: PooledFit, price_ratios: dict[float, bool], *, conf_level: float) -> list[dict]:
     """EONR of the common primary curve at each price ratio (ratio -> whether it is the planning one)."""
     base = _base(pooled, conf_level) | {"model": PRIMARY}
+    resampled = _resampled(pooled, PRIMARY)
     return [
         base
         | {"price_ratio": ratio, "is_planning_ratio": is_planning}
-        | asdict(pooled_optimum(pooled, PRIMARY, ratio, conf_level))
+        | asdict(pooled_optimum(pooled, PRIMARY, ratio, conf_level, resampled))
         for ratio, is_planning in price_ratios.items()
     ]
 
 
-def pooled_optimum(pooled: PooledFit, model: str, price_ratio: float | None, conf_level: float) -> Optimum:
-    """Optimum of a common curve, its interval from resampled site-years where there are enough of them."""
+def pooled_optimum(
+    pooled: PooledFit,
+    model: str,
+    price_ratio: float | None,
+    conf_level: float,
+    resampled: ResampledCurves | None,
+) -> Optimum:
+    """Optimum of a common curve, its interval from its resamples; no interval where those are None."""
     if pooled.flag != opt.FOUND:
         return Optimum(pooled.flag)
     found = opt.optimum(pooled.curves[model], pooled.sums, price_ratio, conf_level, with_interval=False)
-    if len(pooled.site_years) < FEWEST_FOR_INTERVAL or found.flag == opt.NEGATIVE:
+    if resampled is None or found.flag == opt.NEGATIVE:
         return found
     highest = float(pooled.sums.rates.max())
-    resampled = pooled.resampled(model, drawn_counts(len(pooled.site_years)))
     bounds = {}
-    if pooled.curves[model].join is not None or model == QUADRATIC:
+    if model != MITSCHERLICH:
         bounds["aonr_low"], bounds["aonr_high"] = percentiles(resampled.joins(), conf_level, highest=highest)
     if price_ratio is not None:
         rates = resampled.economic_rates(price_ratio)
         bounds["eonr_low"], bounds["eonr_high"] = percentiles(rates, conf_level, highest=highest)
     return Optimum(**(asdict(found) | bounds))
+
+
+def _resampled(pooled: PooledFit, model: str) -> ResampledCurves | None:
+    """Refits to resampled site-years; None where there are too few, or nothing to refit."""
+    if len(pooled.site_years) < FEWEST_FOR_INTERVAL or pooled.flag != opt.FOUND:
+        return None
+    return pooled.resampled(model, drawn_counts(len(pooled.site_years)))
 
 
 def _base(pooled: PooledFit, conf_level: float) -> dict:

@@ -39,11 +39,10 @@ class ResampledCurves:
         return np.where(self.is_below, -np.inf, np.maximum(found, 0.0))
 
     def joins(self) -> np.ndarray:
-        """AONR of each resample, kg/ha; 0 where yield does not rise."""
+        """AONR of each resample, kg/ha; 0 where yield does not rise. Not for Mitscherlich, which has none."""
         if self.model == QUADRATIC:
             return np.maximum(self._where_slope_is(0.0), 0.0)
-        found = np.where(self.model == MITSCHERLICH, np.inf, self.shape)
-        return np.where(self.is_below, -np.inf, np.where(self.b > 0, found, 0.0))
+        return np.where(self.is_below, -np.inf, np.where(self.b > 0, self.shape, 0.0))
 
     def _where_slope_is(self, ratio: float) -> np.ndarray:
         bends = self.shape < 0

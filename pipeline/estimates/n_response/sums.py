@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -29,15 +30,15 @@ class RateSums:
     def n_plots(self) -> int:
         return int(self.sizes.sum())
 
-    @property
+    @cached_property
     def sum_cross(self) -> np.ndarray:
         return self.cross.sum(axis=0)
 
-    @property
+    @cached_property
     def sum_square(self) -> np.ndarray:
         return self.square.sum(axis=0)
 
-    @property
+    @cached_property
     def sum_total(self) -> float:
         return float(self.total.sum())
 

@@ -44,7 +44,10 @@ def rows_of(ladder: FittedLadder, price_ratio: float | None, *, conf_level: floa
     base = ladder.key | {"level": TRIAL, "price_ratio": price_ratio, "conf_level": conf_level}
     base |= {"warnings": ladder.warnings, "n_site_years": 1} | rate_columns(ladder.rates)
     if ladder.curves is None:
-        return [base | {"model": model, "is_primary": model == PRIMARY, "flag": ladder.flag} for model in TRIAL_MODELS]
+        return [
+            base | {"model": model, "is_primary": model == PRIMARY, "flag": ladder.flag}
+            for model in TRIAL_MODELS
+        ]
     rows = []
     for model, curve in ladder.curves.items():
         found = optimum_of(ladder, curve, price_ratio, conf_level)
@@ -57,7 +60,12 @@ def rows_of(ladder: FittedLadder, price_ratio: float | None, *, conf_level: floa
 
 def grid_rows_of(ladder: FittedLadder, price_ratios: dict[float, bool], *, conf_level: float) -> list[dict]:
     """EONR of the primary curve at each price ratio (ratio -> whether it is the planning one)."""
-    base = ladder.key | {"level": TRIAL, "model": PRIMARY, "conf_level": conf_level, "interval_method": PROFILE}
+    base = ladder.key | {
+        "level": TRIAL,
+        "model": PRIMARY,
+        "conf_level": conf_level,
+        "interval_method": PROFILE,
+    }
     rows = []
     for ratio, is_planning in price_ratios.items():
         row = base | {"price_ratio": ratio, "is_planning_ratio": is_planning, "flag": ladder.flag}
@@ -103,7 +111,9 @@ def _fitted(key: dict, ladder: pd.DataFrame, conf_level: float) -> FittedLadder:
         return FittedLadder(key, flag, rates, warnings)
     sums = rate_sums(rates.to_numpy(), ladder["value"].to_numpy(float), groups(ladder))
     curves = {model: fit(model, sums) for model in TRIAL_MODELS}
-    return FittedLadder(key, opt.response_flag(curves[PRIMARY], sums, conf_level), rates, warnings, sums, curves)
+    return FittedLadder(
+        key, opt.response_flag(curves[PRIMARY], sums, conf_level), rates, warnings, sums, curves
+    )
 
 
 def _unfit(ladder: pd.DataFrame, rates: pd.Series) -> str:

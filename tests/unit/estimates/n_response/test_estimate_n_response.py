@@ -1,0 +1,115 @@
+import time
+
+import pandas as pd
+import pytest
+
+from pipeline.estimates.n_response import columns, optimum
+from pipeline.estimates.n_response.estimate_n_response import estimate_n_response
+
+SHAPES = {
+    "n_response": columns.N_RESPONSE,
+    "eonr_grid": columns.EONR_GRID,
+    "site_year_optima": columns.SITE_YEAR_OPTIMA,
+    "nitrogen_saved": columns.NITROGEN_SAVED,
+    "efficiencies": columns.EFFICIENCIES,
+    "net_return_by_rate": columns.NET_RETURN_BY_RATE,
+}
+
+
+def estimated(frames, prices=None):
+    return estimate_n_response(
+        *frames, price_ratio_by_crop=prices or {"corn": 6.0}, near_highest_by_crop={"corn": 13.9}
+    )
+
+
+@pytest.fixture(scope="module")
+def both_sources(make):
+    return make.program(8, joins={make.UREA: 160.0, make.BLEND: 140.0})
+
+
+@pytest.fixture(scope="module")
+def found(both_sources):
+    return estimated(both_sources)
+
+
+def test_every_table_has_its_columns(found):
+    assert {name: tuple(frame.columns) for name, frame in found.items()} == SHAPES
+    assert all(len(frame) for frame in found.values())
+
+
+def test_empty_frames_keep_their_shape(both_sources):
+    empty = estimated([frame.iloc[:0] for frame in both_sources])
+    assert {name: tuple(frame.columns) for name, frame in empty.items()} == SHAPES
+    assert all(frame.empty for frame in empty.values())
+
+
+def test_one_row_per_ladder_and_model(found, make):
+    rows = found["n_response"]
+    assert not rows.duplicated(["crop", "family", "level", "trial_id", "variant", "model"]).any()
+    assert rows.groupby(["level", "family"]).size().to_dict() == {
+        (level, family): n
+        for level, n in (("trial", 8 * 3), ("pooled", 4))
+        for family in (make.UREA, make.BLEND)
+    }
+    assert rows[rows["is_primary"]]["model"].unique().tolist() == ["quadratic-plateau"]
+
+
+def test_nothing_is_found_outside_the_rates_tested(make):
+    """Weak and strong, short and long ladders: every optimum and bound lies in [0, highest rate] or is missing."""
+    for seed, options in enumerate(
+        ({"slope": 5}, {"joins": {make.UREA: 400.0}}, {"plot_sd": 1500}, {"rates": (20, 30, 200)})
+    ):
+        rows = estimated(make.program(seed, **options))["n_response"]
+        for column in (
+            "join",
+            "aonr",
+            "aonr_low",
+            "aonr_high",
+            "eonr",
+            "eonr_low",
+            "eonr_high",
+            "eonr_boot_low",
+            "eonr_boot_high",
+        ):
+            values = rows[column].astype(float)
+            assert (
+                (values.isna()) | ((values >= 0) & (values <= rows["highest_rate"].astype(float)))
+            ).all(), column
+        unknown = rows["flag"].isin([optimum.NO_RESPONSE, optimum.NEGATIVE, optimum.BELOW])
+        assert rows.loc[unknown, ["aonr", "eonr", "join"]].isna().all(axis=None)
+
+
+def test_order_of_rows_and_names_of_blocks_do_not_matter(both_sources, found):
+    trials, treatments, plots, arms = both_sources
+    shuffled = [frame.sample(frac=1, random_state=1) for frame in (trials, treatments, plots, arms)]
+    renamed = shuffled[2].assign(block="rep " + shuffled[2]["block"])
+    again = estimated([shuffled[0], shuffled[1], renamed, shuffled[3]])
+    for name, frame in found.items():
+        if (
+            name == "n_response"
+        ):  # the bootstrap of blocks draws them in order of their names, which is kept here
+            pd.testing.assert_frame_equal(again[name], frame, check_dtype=False, rtol=1e-5)
+        else:
+            pd.testing.assert_frame_equal(again[name], frame, check_dtype=False, rtol=1e-4)
+
+
+def test_a_crop_without_prices_keeps_its_agronomic_optimum(both_sources):
+    rows = estimated(both_sources, {"cotton": 1.0})
+    assert rows["n_response"]["eonr"].isna().all() and rows["n_response"]["aonr"].notna().any()
+    assert rows["eonr_grid"].empty and rows["net_return_by_rate"].empty
+
+
+def test_a_trial_that_was_not_randomised_is_listed_and_stays_out_of_averages(both_sources):
+    trials, treatments, plots, arms = both_sources
+    marked = trials.assign(design=trials["design"].where(trials["trial_id"] != "t00", "not randomised"))
+    rows = estimated((marked, treatments, plots, arms))["n_response"]
+    assert set(rows[rows["trial_id"].eq("t00")]["flag"]) == {optimum.NOT_RANDOMISED}
+    assert set(rows[rows["level"].eq("pooled")]["n_site_years"]) == {7}
+
+
+def test_a_hundred_site_years_are_quick(make):
+    """100 site-years x 3 sources x 3 models, bootstrap check and price grid: 9 s of processor time when written."""
+    frames = make.program(0, n_site_years=100, joins={make.UREA: 160.0, make.BLEND: 150.0, make.SPLIT: 155.0})
+    started = time.process_time()
+    estimated(frames)
+    assert time.process_time() - started < 30

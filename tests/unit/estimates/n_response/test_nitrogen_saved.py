@@ -1,0 +1,94 @@
+import numpy as np
+import pandas as pd
+import pytest
+
+from pipeline.estimates.n_response import nitrogen_saved as saved
+from pipeline.estimates.n_response.columns import NITROGEN_SAVED
+from pipeline.estimates.n_response.ladders import ladders, rate_means
+from pipeline.estimates.n_response.pooled_curves import usable_means
+
+
+def table_of(make, frames, ratio=6.0):
+    trials, treatments, plots, arms = frames
+    means = usable_means(rate_means(ladders(plots, treatments, trials)))
+    return saved.nitrogen_saved(means, arms, treatments, price_ratio_by_crop={"corn": ratio}, conf_level=0.95)
+
+
+def stretched(make, *, use=0.8, plot_sd=0.0, **program):
+    """The blend needs `use` of the urea's rate for the same yield: slope 1/use times, join use times."""
+    frames = make.program(4, joins={make.UREA: 160.0, make.BLEND: 160.0}, plot_sd=plot_sd, **program)
+    trials, treatments, plots, arms = frames
+    zero = plots[plots["treatment_code"] == "none-0"].set_index(["trial_id", "block"])["value"]
+    rows = plots["treatment_code"].str.startswith(make.BLEND)
+    keys = pd.MultiIndex.from_frame(plots.loc[rows, ["trial_id", "block"]])
+    rates = plots.loc[rows, "treatment_code"].str.rsplit("-", n=1).str[1].astype(float).to_numpy()
+    noise = np.random.default_rng(9).normal(0, plot_sd, rows.sum())
+    plots.loc[rows, "value"] = zero.reindex(keys).to_numpy() + 55 * make.bend(rates / use, 160.0) + noise
+    return trials, treatments, plots, arms
+
+
+def test_known_saving_is_recovered(make):
+    found = table_of(make, stretched(make, slope_sd=0.0))
+    at_eonr = found[found["at"] == saved.AT_EONR].iloc[0]
+    rate = 160 * (1 - 6 / 55)
+    assert at_eonr["comparator_rate"] == pytest.approx(rate, rel=1e-4)
+    assert at_eonr["nitrogen_saved"] == pytest.approx(0.2 * rate, rel=1e-3)
+    at_60 = found[found["comparator_rate"].eq(60) & found["at"].eq(saved.AT_NAMED_RATE)].iloc[0]
+    assert at_60["same_yield_rate"] == pytest.approx(48, rel=1e-3)
+    assert at_60["status"] == saved.ESTIMATED and at_60["n_site_years"] == 8
+
+
+def test_on_the_plateau_nothing_can_be_said(make):
+    found = table_of(make, stretched(make, slope_sd=0.0)).set_index("comparator_rate")
+    for rate in (180.0, 240.0):
+        assert found.loc[rate, "status"] == saved.ON_PLATEAU
+        assert pd.isna(found.loc[rate, "nitrogen_saved"]) and pd.isna(found.loc[rate, "conf_low"])
+
+
+def test_interval_holds_the_known_saving(make):
+    found = table_of(make, stretched(make, plot_sd=250.0, slope_sd=0.0, n_site_years=12))
+    at_60 = found[found["comparator_rate"].eq(60)].iloc[0]
+    assert at_60["conf_low"] < 12 < at_60["conf_high"]
+    assert at_60["conf_high"] - at_60["conf_low"] < 20
+
+
+def test_a_source_that_does_not_reach_the_yield(make):
+    trials, treatments, plots, arms = stretched(make, slope_sd=0.0)
+    rows = plots["treatment_code"].str.startswith(make.BLEND)
+    zero = plots[plots["treatment_code"] == "none-0"].set_index(["trial_id", "block"])["value"]
+    base = zero.reindex(pd.MultiIndex.from_frame(plots.loc[rows, ["trial_id", "block"]])).to_numpy()
+    plots.loc[rows, "value"] = base + 0.6 * (plots.loc[rows, "value"] - base)
+    at_120 = table_of(make, (trials, treatments, plots, arms)).set_index("comparator_rate").loc[120.0]
+    assert at_120["status"] == saved.NOT_REACHED
+    assert pd.isna(at_120["nitrogen_saved"]) and pd.isna(at_120["conf_low"])
+
+
+def test_no_response_means_no_saving(make):
+    found = table_of(
+        make, make.program(1, joins={make.UREA: 160.0, make.BLEND: 160.0}, slope=0.0, slope_sd=2.0)
+    )
+    assert found["status"].str.endswith("no response").all()
+    assert found["nitrogen_saved"].isna().all()
+
+
+def test_without_prices_only_named_rates_are_compared(make):
+    trials, treatments, plots, arms = stretched(make)
+    means = usable_means(rate_means(ladders(plots, treatments, trials)))
+    found = saved.nitrogen_saved(means, arms, treatments, price_ratio_by_crop={}, conf_level=0.95)
+    assert found.set_index("at").loc[saved.AT_EONR, "status"] == saved.NO_EONR
+    assert found["status"].eq(saved.ESTIMATED).sum() == 2
+
+
+def test_few_site_years_have_no_interval(make):
+    found = table_of(make, stretched(make, n_site_years=4))
+    row = found[found["comparator_rate"].eq(60)].iloc[0]
+    assert row["status"] == saved.ESTIMATED and pd.isna(row["conf_low"]) and "no interval" in row["warnings"]
+
+
+def test_arms_of_mixed_sources_are_no_pair(make):
+    trials, treatments, plots, arms = stretched(make)
+    mixed = arms.assign(arm="treatment")
+    assert list(saved.source_pairs(mixed, treatments)) == []
+    assert list(table_of(make, (trials, treatments, plots, mixed)).columns) == list(NITROGEN_SAVED)
+    (pair,) = saved.source_pairs(arms, treatments)
+    assert pair == ("c", make.BLEND, make.UREA, [60.0, 120.0, 180.0, 240.0])
