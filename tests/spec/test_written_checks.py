@@ -52,6 +52,11 @@ def _write(table: str, *rows: list[str]) -> Spoil:
     return lambda tiny, where: tiny.write(table, list(rows), where)
 
 
+def _printed(code: str, mean: str, kind: str, value: str, alpha: str) -> Spoil:
+    heads = ["trial_id", "treatment_code", "mean_yield_bu_ac", "n_blocks", "error_kind", "error_value", "error_alpha", "citation"]
+    return lambda tiny, where: tiny.write("printed_means", [heads, [where.split("/")[1], code, mean, "4", kind, value, alpha, "report 2091"]], where)
+
+
 def _plots(column: str, *values: str) -> Spoil:
     """Values of a column in rows 2 to 7."""
     return _all(*(_set("plots", row, column, value) for row, value in enumerate(values, start=2)))
@@ -169,6 +174,26 @@ CASES = {
         "weight beside picks", HOLDS, ("plots", 2, "harvest_weight"), "4.22 kg here, 3.63 kg in 2 picks",
         _write("harvests", ["trial_id", "plot", "pick", "harvest_weight_lb"],
                ["a weight and picks that differ", "101", "1", "5"], ["a weight and picks that differ", "101", "2", "3"]), like="2091-B-cotton"),
+    "height in pounds": Case(
+        "measurement in strange unit", ASIDE, ("measurements", 2, "value, unit"), "41.0 lb",
+        _write("measurements", ["trial_id", "plot", "trait", "value", "unit"], ["height in pounds", "101", "plant height", "41", "lb"])),
+    "a printed mean of no treatment": Case(
+        "printed mean of unknown treatment", HOLDS, ("printed_means", 2, "treatment_code"), "a printed mean of no treatment X",
+        _printed("X", "171", "SED", "5", "")),
+    "a printed LSD without its level": Case(
+        "printed mean without mean", HOLDS, ("printed_means", 2, "error_value"), "LSD without a value of its level",
+        _printed("U-120", "171", "LSD", "14.2", "")),
+    "a printed table without its means": Case(
+        "printed mean without mean", HOLDS, ("printed_means", 2, "mean_yield"), "no mean", _printed("U-120", "", "none", "", "")),
+    "the plots of last year": Case(
+        "same plots year after year", NOTED, ("trials", 2, "same_plots_as"), "the plots of 2090-A-corn",
+        lambda tiny, where: tiny.fill("trials", "same_plots_as", "2090-A-corn", where)),
+    "planted and not heard of since": Case(
+        "trial not harvested yet", NOTED, ("trials", 2, "became"), "planted, no due date",
+        _all(_remove("plots", 2, 3, 4, 5, 6, 7), _set("trials", 2, "became", "planted"))),
+    "points of a yield monitor": Case(
+        "yield from monitor", HOLDS, ("plots", 2, "weighing"), "yield monitor (6 rows)",
+        lambda tiny, where: tiny.fill("plots", "weighing", "yield monitor", where)),
     "a measurement of no plot": Case(
         "measurement of unknown plot", ASIDE, ("measurements", 2, "plot"), "a measurement of no plot plot 999",
         _write("measurements", ["trial_id", "plot", "trait", "value", "unit"], ["a measurement of no plot", "999", "plant height", "41", "in"])),
