@@ -6,7 +6,6 @@ as it was. Pages are drawn from frames after the warehouse is closed, so that re
 
 from __future__ import annotations
 
-import json
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -14,14 +13,12 @@ import pandas as pd
 
 from pipeline import console
 from pipeline.errors import UserError
+from pipeline.estimating import estimate_all
 from pipeline.incoming.deliveries import brought_in, find_files, input_files
 from pipeline.loading import Tell, load
-from pipeline.provenance import RunCard, inputs_hash, short_id, start_run
+from pipeline.provenance import RunCard, inputs_hash, start_run
 from pipeline.settings import Program, read_program
-from pipeline.site_years.eligibility import eligible_trials
 from pipeline.warehouse import Warehouse, open_warehouse
-
-UNIT = "kg/ha"
 
 
 @dataclass(frozen=True)
@@ -102,58 +99,6 @@ def _headlines_before(warehouse: Warehouse) -> pd.DataFrame:
     return warehouse.read(
         "select * from estimates.run_headlines where run_id = (select arg_max(run_id, started) from estimates.runs)"
     )
-
-
-def estimate_all(warehouse: Warehouse, program: Program, card: RunCard, tell: Tell) -> tuple[dict[str, pd.DataFrame], RunCard]:
-    """Eligibility and every estimate, as frames for the estimates layer."""
-    from pipeline.estimates import estimate_program
-    from pipeline.estimates.mixed import start_r
-
-    trials = warehouse.table("trials.trials")
-    classes = warehouse.table("trials.rainfall_classes")[["site_year_id", "crop", "rainfall_class"]]
-    trials = trials.merge(classes, on=["site_year_id", "crop"], how="left")
-    treatments = warehouse.table("trials.treatments")
-    plots = warehouse.table("trials.plots")
-    plots = plots[(plots["fate"] == "used") & plots["yield_kg_ha"].notna()].rename(columns={"yield_kg_ha": "value"})
-    eligibility, arms = eligible_trials(
-        program.comparisons, trials, treatments, plots[["trial_id", "block", "treatment_code"]], fewest_blocks=program.fewest_blocks
-    )
-    accepted = trials[trials["status"] == "accepted"]
-    frames = estimate_program.estimate(program.comparisons, accepted, treatments, plots, arms, progress=tell)
-    card = replace(card, r_versions=json.dumps(start_r().versions))
-    frames["pooled_gains"] = _signed(frames["pooled_gains"], card)
-    results = {f"estimates.{name}": frame for name, frame in frames.items()}
-    results |= {
-        "estimates.eligibility": eligibility,
-        "estimates.arms": arms,
-        "estimates.comparisons": _comparison_rows(program),
-        "estimates.runs": pd.DataFrame([card.as_row()]),
-        "estimates.run_headlines": _headline_rows(frames["pooled_gains"], card),
-    }
-    return results, card
-
-
-def _signed(pooled: pd.DataFrame, card: RunCard) -> pd.DataFrame:
-    """Every estimate with its id, its run and the hash of the inputs it rests on."""
-    parts = pooled[["comparison_id", "target", "method", "moderator", "level"]].itertuples(index=False)
-    ids = [short_id(*row, card.inputs_sha256, card.settings_sha256) for row in parts]
-    return pooled.assign(estimate_id=ids, run_id=card.run_id, inputs_sha256=card.inputs_sha256, unit=UNIT)
-
-
-def _comparison_rows(program: Program) -> pd.DataFrame:
-    return pd.DataFrame(
-        {
-            "comparison_id": c.id, "position": i, "says": c.says, "crop": c.crop, "trait": c.trait, "question": c.question,
-            "target": c.target, "rates": json.dumps(c.rates), "may_differ": ", ".join(c.may_differ), "declared": c.declared,
-        }  # fmt: skip
-        for i, c in enumerate(program.comparisons)
-    )
-
-
-def _headline_rows(pooled: pd.DataFrame, card: RunCard) -> pd.DataFrame:
-    headlines = pooled[pooled["is_headline"].eq(True) & (pooled["moderator"] == "all")]
-    wanted = ["comparison_id", "target", "estimate", "conf_low", "conf_high", "n_site_years", "n_seasons", "method", "unit"]
-    return headlines[wanted].assign(run_id=card.run_id)
 
 
 def _published_names(warehouse: Warehouse) -> list[str]:

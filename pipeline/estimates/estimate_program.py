@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
 
 import pandas as pd
 from threadpoolctl import threadpool_limits
 
 from pipeline.estimates import block_gains as blocks
-from pipeline.estimates import agreement, breakdown, designs, other_cuts, pooled, robustness
+from pipeline.estimates import agreement, breakdown, designs, other_cuts, pooled, robustness, spread
 from pipeline.estimates import site_year_gains as site_years
 from pipeline.estimates.columns import POOLED_GAINS, ROBUSTNESS, frame_of
 
@@ -25,6 +26,7 @@ def estimate(
     noted: Iterable[str] = (),
     eligibility: pd.DataFrame | None = None,
     neighbouring_classes: pd.DataFrame | None = None,
+    break_even_gains: Mapping[str, float] | None = None,
     progress: Callable[[str], None] | None = None,
 ) -> dict[str, pd.DataFrame]:
     """All estimate tables by name, in the unit of plots.value.
@@ -34,20 +36,13 @@ def estimate(
     may be empty; the results then have their columns and say what is missing. Only for
     robustness: noted (site_year_ids with findings), eligibility (every planned trial) and
     neighbouring_classes (comparison_id, site_year_id, rainfall_class: the next class of
-    site-years near a rainfall cut).
+    site-years near a rainfall cut). break_even_gains (comparison_id -> gain) add the share of
+    fields above them.
     """
-    tell = progress or (lambda text: None)
     ids = [comparison.id for comparison in comparisons]
-    trials, treatments, plots, arms = (_in_order(frame) for frame in (trials, treatments, plots, arms))
     with threadpool_limits(limits=1, user_api="blas"):  # many small matrices: threads only hinder
-        tell("each trial's own analysis")
-        analyses, means = designs.analyse_trials(plots, treatments, trials)
-        tell("gains by block and site-year")
-        gains = blocks.block_gains(plots, arms[arms["comparison_id"].isin(ids)], trials)
-        gains = site_years.with_variances(gains, site_years.moderated_analyses(analyses, trials))
-        by_site_year = site_years.site_year_gains(gains, trials)
-        used = by_site_year[by_site_year["is_pooled"].eq(True)]
-        grouped = pooled.model_blocks(gains, trials, used)
+        own = _gains(ids, trials, treatments, plots, arms, progress)
+        used, grouped = own.used, own.grouped
         overall, components = pooled.pooled_gains(used, grouped, ids, progress=progress)
         by_class, tests = breakdown.breakdowns(used, grouped, ids, progress=progress)
         robust = robustness.robustness(
@@ -58,16 +53,53 @@ def estimate(
         agrees = agreement.agreement(overall, grouped)
     rows = [*overall.to_dict("records"), *by_class.to_dict("records")]
     return {
-        "trial_analyses": analyses,
-        "treatment_means": means,
-        "block_gains": gains,
-        "site_year_gains": by_site_year,
+        "trial_analyses": own.analyses,
+        "treatment_means": own.means,
+        "block_gains": own.block_gains,
+        "site_year_gains": own.site_year_gains,
         "pooled_gains": frame_of(rows, POOLED_GAINS),
         "interaction_tests": tests,
         "variance_components": components,
         "robustness": frame_of(robust, ROBUSTNESS),
         "agreement": agrees,
+        "field_shares": spread.field_shares(overall, break_even_gains),
+        "shrunken_gains": spread.shrunken_gains(used, overall, components),
     }
+
+
+def headline_gains(
+    comparisons: Iterable, trials: pd.DataFrame, treatments: pd.DataFrame, plots: pd.DataFrame, arms: pd.DataFrame
+) -> pd.DataFrame:
+    """The averages over all site-years alone, as estimate() gives them; for telling what changed them."""
+    ids = [comparison.id for comparison in comparisons]
+    with threadpool_limits(limits=1, user_api="blas"):
+        own = _gains(ids, trials, treatments, plots, arms, None)
+        return pooled.pooled_gains(own.used, own.grouped, ids)[0]
+
+
+@dataclass(frozen=True)
+class _Gains:
+    """Everything up to the site-years; `used` are those that are pooled, `grouped` their blocks as the model wants them."""
+
+    analyses: pd.DataFrame
+    means: pd.DataFrame
+    block_gains: pd.DataFrame
+    site_year_gains: pd.DataFrame
+    used: pd.DataFrame
+    grouped: pd.DataFrame
+
+
+def _gains(ids, trials, treatments, plots, arms, progress) -> _Gains:
+    tell = progress or (lambda text: None)
+    trials, treatments, plots, arms = (_in_order(frame) for frame in (trials, treatments, plots, arms))
+    tell("each trial's own analysis")
+    analyses, means = designs.analyse_trials(plots, treatments, trials)
+    tell("gains by block and site-year")
+    gains = blocks.block_gains(plots, arms[arms["comparison_id"].isin(ids)], trials)
+    gains = site_years.with_variances(gains, site_years.moderated_analyses(analyses, trials))
+    by_site_year = site_years.site_year_gains(gains, trials)
+    used = by_site_year[by_site_year["is_pooled"].eq(True)]
+    return _Gains(analyses, means, gains, by_site_year, used, pooled.model_blocks(gains, trials, used))
 
 
 def _in_order(frame: pd.DataFrame) -> pd.DataFrame:

@@ -1,0 +1,96 @@
+"""From checked trials to every estimate: gathers what the estimates room needs and signs what it gives."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass, replace
+
+import pandas as pd
+
+from pipeline.loading import Tell
+from pipeline.provenance import RunCard, short_id
+from pipeline.settings import Program
+from pipeline.site_years.eligibility import eligible_trials
+from pipeline.warehouse import Warehouse
+
+UNIT = "kg/ha"
+
+
+@dataclass(frozen=True)
+class Inputs:
+    """What the estimates rest on: accepted trials with their classes, treatments, used plots, eligibility and arms."""
+
+    trials: pd.DataFrame
+    treatments: pd.DataFrame
+    plots: pd.DataFrame
+    eligibility: pd.DataFrame
+    arms: pd.DataFrame
+
+
+def gather(warehouse: Warehouse, program: Program) -> Inputs:
+    """Reads the trials layer and finds which trials can answer which comparison, blind to yields."""
+    trials = warehouse.table("trials.trials")
+    classes = warehouse.table("trials.rainfall_classes")[["site_year_id", "crop", "rainfall_class"]]
+    trials = trials.merge(classes, on=["site_year_id", "crop"], how="left")
+    treatments = warehouse.table("trials.treatments")
+    plots = warehouse.table("trials.plots")
+    plots = plots[(plots["fate"] == "used") & plots["yield_kg_ha"].notna()].rename(columns={"yield_kg_ha": "value"})
+    eligibility, arms = eligible_trials(
+        program.comparisons, trials, treatments, plots[["trial_id", "block", "treatment_code"]], fewest_blocks=program.fewest_blocks
+    )
+    return Inputs(trials[trials["status"] == "accepted"], treatments, plots, eligibility, arms)
+
+
+def estimate_all(warehouse: Warehouse, program: Program, card: RunCard, tell: Tell) -> tuple[dict[str, pd.DataFrame], RunCard]:
+    """Every estimate, as frames for the estimates layer."""
+    from pipeline.estimates import estimate_program
+    from pipeline.estimates.mixed import start_r
+
+    found = gather(warehouse, program)
+    frames = estimate_program.estimate(
+        program.comparisons, found.trials, found.treatments, found.plots, found.arms, eligibility=found.eligibility, progress=tell
+    )
+    card = replace(card, r_versions=json.dumps(start_r().versions))
+    frames["pooled_gains"] = _signed(frames["pooled_gains"], card)
+    results = {f"estimates.{name}": frame for name, frame in frames.items()}
+    results |= {
+        "estimates.eligibility": found.eligibility,
+        "estimates.arms": found.arms,
+        "estimates.comparisons": _comparison_rows(program),
+        "estimates.runs": pd.DataFrame([card.as_row()]),
+        "estimates.run_headlines": headline_rows(frames["pooled_gains"]).assign(run_id=card.run_id, unit=UNIT),
+    }
+    return results, card
+
+
+def headlines(warehouse: Warehouse, program: Program) -> pd.DataFrame:
+    """The headlines alone, for what the trials layer holds now."""
+    from pipeline.estimates import estimate_program
+
+    found = gather(warehouse, program)
+    return headline_rows(
+        estimate_program.headline_gains(program.comparisons, found.trials, found.treatments, found.plots, found.arms)
+    )
+
+
+def headline_rows(pooled: pd.DataFrame) -> pd.DataFrame:
+    """One row per comparison and target: the average that leads."""
+    leading = pooled[pooled["is_headline"].eq(True) & (pooled["moderator"] == "all")]
+    return leading[["comparison_id", "target", "estimate", "conf_low", "conf_high", "n_site_years", "n_seasons", "method"]]
+
+
+def _signed(pooled: pd.DataFrame, card: RunCard) -> pd.DataFrame:
+    """Every estimate with its id, its run and the hash of the inputs it rests on."""
+    parts = pooled[["comparison_id", "target", "method", "moderator", "level"]].itertuples(index=False)
+    ids = [short_id(*row, card.inputs_sha256, card.settings_sha256) for row in parts]
+    return pooled.assign(estimate_id=ids, run_id=card.run_id, inputs_sha256=card.inputs_sha256, unit=UNIT)
+
+
+def _comparison_rows(program: Program) -> pd.DataFrame:
+    return pd.DataFrame(
+        {
+            "comparison_id": c.id, "position": i, "says": c.says, "crop": c.crop, "trait": c.trait, "question": c.question,
+            "target": c.target, "rates": json.dumps(c.rates), "may_differ": ", ".join(c.may_differ), "declared": c.declared,
+        }  # fmt: skip
+        for i, c in enumerate(program.comparisons)
+    )
