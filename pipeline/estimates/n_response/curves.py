@@ -113,7 +113,10 @@ class Curve:
 
 
 def fit(model: str, sums: RateSums) -> Curve:
-    """Least-squares fit of one model; needs at least three distinct rates."""
+    """Least-squares fit of one model; needs at least three distinct rates.
+
+    Where one rate alone lies below the join, all joins up to the second-lowest rate fit alike: it stands for them.
+    """
     if model == QUADRATIC:
         return _fit_quadratic(sums)
     grid = SHAPES[model].grid(sums.rates)

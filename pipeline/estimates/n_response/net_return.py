@@ -1,8 +1,8 @@
 """The rate with the highest mean net return over all site-years, and the rates that come close to it.
 
 Every site-year's own primary curve is used as fitted, whether or not it answers to N, so that no test tilts
-the average; averaging net returns over site-years rather than optima is the trade's practice (Iowa State
-University Extension, CROP 3073, on profitable N rates).
+the average. Averaging net returns over site-years rather than optima, and giving the rates within $1/ac of
+the highest, is the practice of Iowa State and Ohio State University Extension.
 """
 
 from __future__ import annotations
