@@ -12,7 +12,7 @@ import pandas as pd
 from scipy import stats
 
 from pipeline.estimates import interval_rules as rules
-from pipeline.estimates import method_rows, one_stage, two_stage
+from pipeline.estimates import method_rows, multiplicity, one_stage, two_stage
 from pipeline.estimates.columns import INTERACTION_TESTS, POOLED_GAINS, frame_of, joined
 from pipeline.estimates.interval_rules import MIXED, PLAIN, TO_COME
 from pipeline.estimates.method_rows import MethodRow
@@ -53,7 +53,7 @@ def breakdowns(
                 found, test = _break_down(site_years, blocks, columns, target, conf_level)
                 rows += [key | row for row in found]
                 tests += [key | test] if test else []
-    return frame_of(rows, POOLED_GAINS), frame_of(tests, INTERACTION_TESTS)
+    return frame_of(rows, POOLED_GAINS), multiplicity.with_holm(frame_of(tests, INTERACTION_TESTS))
 
 
 def levels_of(frame: pd.DataFrame, columns: tuple[str, ...]) -> pd.Series:

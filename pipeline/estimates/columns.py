@@ -29,8 +29,8 @@ POOLED_GAINS = (
     "seasons", "shown_as", "is_headline", "rule", "formula", "warnings",
 )  # fmt: skip
 INTERACTION_TESTS = (
-    "comparison_id", "target", "moderator", "f_stat", "df1", "df2", "p_value",
-    "n_levels", "n_site_years", "n_unknown", "warnings",
+    "comparison_id", "target", "moderator", "kind", "f_stat", "df1", "df2", "p_value", "p_value_holm", "n_tests",
+    "n_levels", "n_site_years", "n_unknown", "sentence", "warnings",
 )  # fmt: skip
 ROBUSTNESS = (
     "comparison_id", "target", "kind", "left_out", "moderator", "level", "method",
@@ -40,6 +40,10 @@ AGREEMENT = (
     "comparison_id", "target", "leads", "headline", "std_error", "mixed_model", "two_stage", "plain_mean",
     "third_road", "third_road_std_error", "agrees", "sentence",
 )  # fmt: skip
+FIELD_SHARES = (
+    "comparison_id", "target", "above", "threshold", "share", "tenths", "tau", "n_site_years", "n_seasons", "reason",
+)  # fmt: skip
+SHRUNKEN_GAINS = ("comparison_id", "site_year_id", "gain", "shrunken_gain", "shrunken_std_error")
 VARIANCE_COMPONENTS = ("comparison_id", "target", "component", "variance")
 
 

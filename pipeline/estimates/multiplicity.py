@@ -1,0 +1,49 @@
+"""Several tests of one comparison: Holm's adjustment, declared and exploratory tests apart.
+
+Holm 1979, Scandinavian Journal of Statistics 6:65-70. A class may be said to gain more
+than another only where the adjusted test of a declared breakdown says so.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+from statsmodels.stats.multitest import multipletests
+
+from pipeline.estimates.columns import INTERACTION_TESTS, frame_of
+
+# The breakdowns every program declares by using this pipeline, fixed before any yield was seen.
+DECLARED = ("drainage group", "rainfall class", "drainage group x rainfall class")
+ALPHA = 0.05
+
+SAYS = {
+    ("declared", True): "The gain differs between these classes.",
+    ("declared", False): "The gain is not shown to differ between these classes.",
+    ("exploratory", True): "The gain seems to differ between these classes: looked for after the fact, to be tested in new trials.",
+    ("exploratory", False): "The gain is not shown to differ between these classes.",
+    None: "Not tested.",
+}  # fmt: skip
+
+
+def with_holm(tests: pd.DataFrame) -> pd.DataFrame:
+    """Interaction tests with kind, n_tests, p_value_holm and sentence; the family is a comparison's tests of one target and kind."""
+    tests = tests.assign(kind=["declared" if name in DECLARED else "exploratory" for name in tests["moderator"]])
+    tests[["n_tests", "p_value_holm", "sentence"]] = None
+    for (_, _, kind), family in tests.groupby(["comparison_id", "target", "kind"]):
+        p_values = family["p_value"].astype(float)
+        adjusted = holm(p_values.to_numpy())
+        tests.loc[family.index, "n_tests"] = int(p_values.notna().sum())
+        tests.loc[family.index, "p_value_holm"] = adjusted
+        tests.loc[family.index, "sentence"] = [
+            SAYS[None if np.isnan(p) else (kind, bool(p < ALPHA))] for p in adjusted
+        ]
+    return frame_of(tests, INTERACTION_TESTS)
+
+
+def holm(p_values: np.ndarray) -> np.ndarray:
+    """Adjusted p-values in the order given; a missing one stays missing and is not counted."""
+    adjusted = np.full(len(p_values), np.nan)
+    known = ~np.isnan(p_values)
+    if known.any():
+        adjusted[known] = multipletests(p_values[known], method="holm")[1]
+    return adjusted
