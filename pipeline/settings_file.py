@@ -110,7 +110,7 @@ class Section:
     def _cast(self, key: str, node: yaml.Node, cast: Callable[[str], object]):
         if not isinstance(node, yaml.ScalarNode):
             raise self.error(f'"{key}" must hold single values', node)
-        if not node.value.strip():
+        if not node.value and node.style is None:  # a quoted "" is meant, nothing after the colon is forgotten
             raise self.error(f'"{key}" is empty: fill it in, or remove the line where it may be left out', node)
         try:
             return cast(node.value)
@@ -134,6 +134,12 @@ def read_settings(path: Path) -> Section:
     if not isinstance(node, yaml.MappingNode):
         raise UserError(f"{path.name}: must hold \"name: value\" entries")
     return Section(node, path.name, path.name)
+
+
+def filled(text: str) -> str:
+    if not text.strip():
+        raise ValueError("some words")
+    return text
 
 
 def number(text: str) -> float:
