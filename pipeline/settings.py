@@ -9,7 +9,7 @@ from pathlib import Path
 from pipeline.contract.units import KG_HA_PER_LB_AC
 from pipeline.contract.words import column_words, reference_words
 from pipeline.errors import one_of
-from pipeline.settings_file import Section, above_zero, count, day, known_word, month_day, number, read_settings, word_of, year
+from pipeline.settings_file import Section, above_zero, count, day, filled, known_word, month_day, number, read_settings, word_of, year
 
 SEASONS_TESTED = "seasons tested"
 SEASONS_TO_COME = "seasons to come"
@@ -108,7 +108,7 @@ def read_program(folder: Path) -> Program:
     sections = file.take_sections("comparisons")
     program = Program(
         folder=folder,
-        name=file.take("program", str),
+        name=file.take("program", filled),
         display_units=file.take("display_units", word_of("us", "metric"), "us"),
         rainfall=_rainfall(file.take_section("rainfall"), known_crops),
         fewest_blocks=file.take("fewest_blocks", count, 2),
@@ -207,8 +207,8 @@ def _pair(section: Section, key: str) -> tuple[float, float]:
 def _comparison(section: Section, known_crops: tuple[str, ...]) -> Comparison:
     match = section.take("match", word_of(SAME_RATE, "none"))
     found = Comparison(
-        id=section.take("id", str),
-        says=section.take("says", str),
+        id=section.take("id", filled),
+        says=section.take("says", filled),
         crop=section.take("crop", known_word(*known_crops)),
         question=section.take("question", word_of("gain"), "gain"),
         target=section.take("target", word_of(SEASONS_TESTED, SEASONS_TO_COME)),
