@@ -7,7 +7,7 @@ from datetime import date
 import pytest
 
 from pipeline.errors import UserError
-from pipeline.settings_file import above_zero, count, day, known_word, month_day, number, read_settings, word_of, year
+from pipeline.settings_file import above_zero, count, day, filled, known_word, month_day, number, read_settings, word_of, year
 
 
 def section(tmp_path, text: str | bytes):
@@ -69,7 +69,7 @@ def test_scalars_stay_text_until_they_are_cast(tmp_path):
         ("a: 1\nb:\n  c: 2\n", lambda f: f.take_section("b").take("d", str), 'line 3: "d" is missing in "b"'),
         ("a: 1\nb: [1]\n", lambda f: f.take("b", str), 'line 2: "b" must be a single value'),
         ("a: 1\nb:\n", lambda f: f.take("b", str), 'line 2: "b" is empty'),
-        ('a: 1\nb: "  "\n', lambda f: f.take("b", str), 'line 2: "b" is empty'),
+        ('a: 1\nb: "  "\n', lambda f: f.take("b", filled), 'line 2: "b" is "  "; expected some words'),
         ("a: 1\nb: x\n", lambda f: f.take("b", number), 'line 2: "b" is "x"; expected a number'),
         ("a: 1\nb: 2\n", lambda f: f.take_list("b", str), 'line 2: "b" must be a list: [a, b]'),
         ("a: 1\nb: [1, [2]]\n", lambda f: f.take_list("b", str), 'line 2: "b" must hold single values'),
@@ -86,6 +86,10 @@ def test_scalars_stay_text_until_they_are_cast(tmp_path):
 )
 def test_a_wrong_entry_is_named_with_its_line(tmp_path, text, take, says):
     assert says in refusal(lambda: take(section(tmp_path, text)))
+
+
+def test_an_empty_text_in_quotes_is_meant(tmp_path):
+    assert section(tmp_path, 'old: ""\n').take("old", str) == ""
 
 
 def test_a_name_nobody_asked_for_is_a_typo(tmp_path):
