@@ -219,6 +219,10 @@ CASES = {
 # fmt: on
 
 
+# these speak of a whole season folder: test_corrections_and_manifest.py
+IN_THEIR_OWN_FILE = {"correction no longer matches", "file changed since received"}
+
+
 @pytest.fixture(scope="module")
 def findings(tmp_path_factory):
     from pipeline import run
@@ -273,7 +277,8 @@ def test_no_finding_lacks_its_words(findings):
 
 
 def test_every_written_check_has_a_case():
-    assert {case.check for case in CASES.values() if case.check} == {check.name for check, _ in written_checks()}
+    cases = {case.check for case in CASES.values() if case.check} | IN_THEIR_OWN_FILE
+    assert cases == {check.name for check, _ in written_checks()}
 
 
 def test_every_written_check_says_its_rule_and_its_severity():

@@ -1,0 +1,70 @@
+"""A correction changes a row only while its old value stands there; a manifest tells which file changed since it came."""
+
+from __future__ import annotations
+
+import hashlib
+
+import pytest
+
+CORRECTION = """\
+- table: plots
+  where: {{trial_id: 2091-A-corn, plot: 102}}
+  change: {{harvest_weight_lb: {{old: "{old}", new: "{new}"}}}}
+  cause: scale print misread
+  who: analyst 2
+  date: 2091-12-01
+  treatment_known: no
+"""
+
+
+def yield_of_plot(tables) -> float:
+    plots = tables["reports.plots"]
+    return plots.loc[(plots["trial_id"] == "2091-A-corn") & (plots["plot"] == "102"), "yield"].item()
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "weight_lb", "found"),
+    [
+        ("41.3", "44.1", 44.1, []),
+        ("40.0", "44.1", 41.3, ['harvest_weight_lb is "41.3", expected "40.0"']),
+        ("41.3", "", None, []),
+    ],
+)
+def test_a_correction_is_applied_only_to_what_it_expects(tiny, without_estimates, old, new, weight_lb, found):
+    (tiny.folder / "seasons/2091/corrections.yml").write_text(CORRECTION.format(old=old, new=new))
+    tables = tiny.load()
+    findings = tables["reports.findings"]
+    mine = findings[findings["check_name"] == "correction no longer matches"]
+    assert mine["found"].tolist() == found
+    assert set(mine["severity"]) <= {"noted"} and set(mine["row_number"]) <= {3}
+    bushels = yield_of_plot(tables)
+    if weight_lb is None:
+        assert bushels != bushels
+    else:
+        # 18.2 % moisture, 150 square feet
+        assert bushels == pytest.approx(weight_lb * 81.8 / 84.5 / 56 / (150 / 43_560))
+    with tiny.loaded() as warehouse:
+        raw = warehouse.read("select cells ->> 'harvest_weight_lb' as w from raw.rows where row_number = 3 and table_name = 'plots'")
+    assert "41.3" in raw["w"].tolist(), "what was delivered is never edited"
+
+
+def test_a_correction_that_finds_no_row(tiny, without_estimates):
+    (tiny.folder / "seasons/2091/corrections.yml").write_text(CORRECTION.format(old="41.3", new="44.1").replace("102", "999"))
+    (finding,) = tiny.load()["reports.findings"].itertuples()
+    assert finding.check_name == "correction no longer matches"
+    assert finding.found.startswith("no row of season 2091 where") and finding.mend
+
+
+def test_a_manifest_tells_which_file_changed_is_new_or_is_gone(tiny, without_estimates):
+    names = [f"{table}.csv" for table in ("sites", "rain_history", "trials", "treatments", "nitrogen_applications", "plots")]
+    lines = [f"{name},{hashlib.sha256((tiny.folder / 'seasons/2091' / name).read_bytes()).hexdigest()},coop-07,2091-11-20" for name in names]
+    manifest = tiny.folder / "seasons/2091/manifest.csv"
+    manifest.write_text("\n".join(["file,sha256,sender,received", *lines, f"gone.csv,{'0' * 64},coop-07,2091-11-20"]) + "\n")
+    tiny.change("plots", 2, "harvest_weight_lb", "22.4")
+    findings = tiny.load()["reports.findings"]
+    assert set(findings["check_name"]) == {"file changed since received"} and set(findings["severity"]) == {"noted"}
+    by_file = findings.set_index("file")["found"]
+    assert by_file["seasons/2091/plots.csv"].startswith("sha256 ")
+    assert by_file["seasons/2091/weather_daily.csv"] == "a file the manifest does not list"
+    assert by_file["seasons/2091/gone.csv"] == "listed and not there"
+    assert len(findings) == 3 and findings["mend"].notna().all()
