@@ -14,6 +14,7 @@ from pipeline.estimates import interval_rules as rules
 from pipeline.estimates.columns import frame_of
 from pipeline.estimates.interval_rules import TO_COME
 from pipeline.planning.precision import (
+    NO_SPREAD,
     Components,
     Precision,
     components_of,
@@ -23,8 +24,6 @@ from pipeline.planning.precision import (
 )
 
 POWER = 0.80
-# A component this small beside the rest is an estimate of zero.
-NO_SPREAD = 1e-8
 MOST_SITE_YEARS = 400
 OUTLOOK = (
     "comparison_id", "target", "more_site_years", "n_blocks", "more_seasons",

@@ -22,6 +22,8 @@ from pipeline.errors import UserError
 from pipeline.estimates.interval_rules import TO_COME
 
 ALPHA = 0.05
+# A component this small beside the rest is an estimate of zero.
+NO_SPREAD = 1e-8
 
 
 @dataclass(frozen=True)
@@ -66,13 +68,10 @@ def components_of(variance_components: pd.DataFrame, comparison_id: str, target:
 
 
 def expected_precision(layout: pd.DataFrame, components: Components) -> Precision:
-    """Precision of the average over a layout by generalised least squares.
+    """Precision of the average over a layout: generalised least squares, t with Satterthwaite's df.
 
-    layout: place, season, n_blocks, one row per site-year, at least two. df by
-    Satterthwaite from the balanced parts (season on J - 1, place on P - 1, the rest on
-    k - 1), at most k - 1: where seasons are most of the variance, they fall to J - 1.
+    layout: place, season, n_blocks, one row per site-year, at least two.
     """
-    k, n_seasons, n_places = len(layout), layout["season"].nunique(), layout["place"].nunique()
     own = components.site_year + components.residual / layout["n_blocks"].to_numpy(float)
     # The variance of a place met once is that site-year's own; only repeated places tie rows together.
     is_repeated = layout["place"].duplicated(keep=False).to_numpy()
@@ -81,10 +80,29 @@ def expected_precision(layout: pd.DataFrame, components: Components) -> Precisio
         _indicators(layout["place"].where(is_repeated)) * np.sqrt(components.place),
     ])  # fmt: skip
     information = _total_information(own + np.where(is_repeated, 0.0, components.place), shared)
-    parts = np.array([components.season / n_seasons, components.place / n_places, own.mean() / k])
-    dfs = np.maximum([n_seasons - 1, n_places - 1, k - 1], 1)
-    df = parts.sum() ** 2 / (parts**2 / dfs).sum()
-    return Precision(float(1 / np.sqrt(information)), float(min(df, k - 1)))
+    return Precision(float(1 / np.sqrt(information)), _df(layout, components, float(own.mean())))
+
+
+def _df(layout: pd.DataFrame, components: Components, rest: float) -> float:
+    """Satterthwaite's df from the mean squares that a balanced layout of this size would have.
+
+    The average's variance is (MS_season + MS_place - MS_rest) / k, with J - 1, P - 1 and
+    k - J - P + 1 df; a component of zero leaves its mean square out. At most k - 1.
+    """
+    k, n_seasons, n_places = len(layout), layout["season"].nunique(), layout["place"].nunique()
+    if n_places == k:
+        rest, n_places = rest + components.place, 1
+    squares = [
+        (rest + k / n * variance, n - 1)
+        for variance, n in ((components.season, n_seasons), (components.place, n_places))
+        if n > 1 and variance > NO_SPREAD * rest
+    ]
+    if not squares:
+        return float(k - 1)
+    left = max(1, k - 1 - sum(df for _, df in squares))
+    total = sum(square for square, _ in squares) - (len(squares) - 1) * rest
+    spread = sum(square**2 / df for square, df in squares) + (len(squares) - 1) * rest**2 / left
+    return float(min(k - 1, total**2 / spread))
 
 
 def _indicators(labels: pd.Series) -> np.ndarray:

@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pipeline.errors import UserError
+from pipeline.estimates import mixed
 from pipeline.planning.precision import Components, components_of, expected_precision, multiplied, with_more
 
 
@@ -38,11 +39,31 @@ def test_a_balanced_layout_follows_the_formula():
     assert found.std_error**2 == pytest.approx(3 / 4 + 2 / 9 + (5 + 8 / 4) / 36)
 
 
-def test_df_go_from_site_years_to_seasons():
-    no_season = expected_precision(grid(9, 4), Components(0, 0, 5, 8))
-    all_season = expected_precision(grid(9, 4), Components(1e6, 0, 5, 8))
-    assert no_season.df == 35
-    assert all_season.df == pytest.approx(3, abs=0.01)
+def test_df_of_one_kind_of_spread():
+    """Seasons alone: the average's variance is a mean square between seasons, J - 1 df; none: k - 1; places: P - 1."""
+    assert expected_precision(grid(9, 4), Components(0, 0, 5, 8)).df == 35
+    assert expected_precision(grid(9, 4), Components(0.5, 0, 5, 8)).df == pytest.approx(3)
+    assert expected_precision(grid(9, 4), Components(0, 0.5, 5, 8)).df == pytest.approx(8)
+    assert expected_precision(grid(9, 1), Components(0, 0.5, 5, 8)).df == 8  # each place met once
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_standard_error_and_df_are_those_of_lmertest_where_balanced(seed):
+    """Ten places in each of five seasons, three blocks: the fitted components give back the fit's own SE and df."""
+    rng = np.random.default_rng(seed)
+    cells = grid(10, 5, n_blocks=3)
+    effects = rng.normal(0, 3, 5)[cells["season"] - 2091] + rng.normal(0, 2, 10)[cells["place"].str[1:].astype(int)]
+    cells["site_year"] = cells["place"] + cells["season"].astype(str)
+    cells["effect"] = effects + rng.normal(0, 1.5, len(cells))
+    blocks = cells.loc[cells.index.repeat(3)].reset_index(drop=True)
+    blocks["gain"] = blocks["effect"] + rng.normal(0, 2, len(blocks))
+    frame = blocks[["gain", "place", "site_year"]].assign(season=blocks["season"].astype(str))
+    fit = mixed.fit("gain ~ 1 + (1 | season) + (1 | place) + (1 | site_year)", frame)
+    fitted = Components(*(fit.variance(name) for name in ("season", "place", "site_year")), fit.residual_variance)
+    assert min(fitted.season, fitted.place, fitted.site_year) > 0.01  # else the boundary, which has no such df
+    found, own = expected_precision(cells, fitted), fit.coefficients.iloc[0]
+    assert found.std_error == pytest.approx(own["std_error"], rel=1e-6)
+    assert found.df == pytest.approx(own["df"], rel=1e-3)
 
 
 def test_half_width_is_that_of_simulated_t_intervals():
