@@ -9,9 +9,9 @@ import pandas as pd
 from threadpoolctl import threadpool_limits
 
 from pipeline.estimates import block_gains as blocks
-from pipeline.estimates import agreement, breakdown, designs, other_cuts, pooled, robustness, spread
+from pipeline.estimates import agreement, breakdown, designs, other_cuts, pooled, printed, robustness, spread
 from pipeline.estimates import site_year_gains as site_years
-from pipeline.estimates.columns import POOLED_GAINS, ROBUSTNESS, frame_of
+from pipeline.estimates.columns import BLOCK_GAINS_WITH_VARIANCE, POOLED_GAINS, ROBUSTNESS, frame_of
 
 ORDER = ("comparison_id", "trial_id", "block", "main_plot", "plot", "arm", "rate_kg_ha", "treatment_code")
 
@@ -23,6 +23,7 @@ def estimate(
     plots: pd.DataFrame,
     arms: pd.DataFrame,
     *,
+    printed_means: pd.DataFrame | None = None,
     noted: Iterable[str] = (),
     eligibility: pd.DataFrame | None = None,
     neighbouring_classes: pd.DataFrame | None = None,
@@ -33,15 +34,16 @@ def estimate(
 
     comparisons have an id. trials, treatments, plots and arms are one row per trial,
     treatment, used plot, and treatment standing on one side of a comparison. Frames
-    may be empty; the results then have their columns and say what is missing. Only for
-    robustness: noted (site_year_ids with findings), eligibility (every planned trial) and
-    neighbouring_classes (comparison_id, site_year_id, rainfall_class: the next class of
-    site-years near a rainfall cut). break_even_gains (comparison_id -> gain) add the share of
-    fields above them.
+    may be empty; the results then have their columns and say what is missing.
+    printed_means: treatment means of trials known only by print, whose treatments stand in
+    arms; a trial that also has plots is taken from its plots. Only for robustness: noted
+    (site_year_ids with findings), eligibility (every planned trial) and neighbouring_classes
+    (comparison_id, site_year_id, rainfall_class: the next class of site-years near a rainfall
+    cut). break_even_gains (comparison_id -> gain) add the share of fields above them.
     """
     ids = [comparison.id for comparison in comparisons]
     with threadpool_limits(limits=1, user_api="blas"):  # many small matrices: threads only hinder
-        own = _gains(ids, trials, treatments, plots, arms, progress)
+        own = _gains(ids, trials, treatments, plots, arms, printed_means, progress)
         used, grouped = own.used, own.grouped
         overall, components = pooled.pooled_gains(used, grouped, ids, progress=progress)
         by_class, tests = breakdown.breakdowns(used, grouped, ids, progress=progress)
@@ -68,12 +70,18 @@ def estimate(
 
 
 def headline_gains(
-    comparisons: Iterable, trials: pd.DataFrame, treatments: pd.DataFrame, plots: pd.DataFrame, arms: pd.DataFrame
+    comparisons: Iterable,
+    trials: pd.DataFrame,
+    treatments: pd.DataFrame,
+    plots: pd.DataFrame,
+    arms: pd.DataFrame,
+    *,
+    printed_means: pd.DataFrame | None = None,
 ) -> pd.DataFrame:
     """The averages over all site-years alone, as estimate() gives them; for telling what changed them."""
     ids = [comparison.id for comparison in comparisons]
     with threadpool_limits(limits=1, user_api="blas"):
-        own = _gains(ids, trials, treatments, plots, arms, None)
+        own = _gains(ids, trials, treatments, plots, arms, printed_means, None)
         return pooled.pooled_gains(own.used, own.grouped, ids)[0]
 
 
@@ -89,14 +97,21 @@ class _Gains:
     grouped: pd.DataFrame
 
 
-def _gains(ids, trials, treatments, plots, arms, progress) -> _Gains:
+def _gains(ids, trials, treatments, plots, arms, printed_means, progress) -> _Gains:
     tell = progress or (lambda text: None)
     trials, treatments, plots, arms = (_in_order(frame) for frame in (trials, treatments, plots, arms))
+    arms = arms[arms["comparison_id"].isin(ids)]
     tell("each trial's own analysis")
     analyses, means = designs.analyse_trials(plots, treatments, trials)
+    moderated = site_years.moderated_analyses(analyses, trials)
     tell("gains by block and site-year")
-    gains = blocks.block_gains(plots, arms[arms["comparison_id"].isin(ids)], trials)
-    gains = site_years.with_variances(gains, site_years.moderated_analyses(analyses, trials))
+    gains = site_years.with_variances(blocks.block_gains(plots, arms, trials), moderated)
+    if printed_means is not None:
+        without_plots = _in_order(printed_means[~printed_means["trial_id"].isin(plots["trial_id"])])
+        of_print = printed.printed_gains(without_plots, arms, trials, moderated)
+        gains = frame_of(
+            [*gains.to_dict("records"), *of_print.to_dict("records")], BLOCK_GAINS_WITH_VARIANCE
+        )
     by_site_year = site_years.site_year_gains(gains, trials)
     used = by_site_year[by_site_year["is_pooled"].eq(True)]
     return _Gains(analyses, means, gains, by_site_year, used, pooled.model_blocks(gains, trials, used))
