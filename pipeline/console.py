@@ -87,29 +87,33 @@ def headlines(gains: pd.DataFrame) -> None:
         say(f"   {row.comparison_id}: {_figure(row)}; {row.target}, {row.n_site_years} site-years, {row.n_seasons} seasons")
 
 
-def headline_changes(before: pd.DataFrame, gains: pd.DataFrame) -> None:
-    """Every headline before and after, in the unit of the reports."""
-    say("\nHeadlines before and after")
-    shown = gains[gains["is_headline"].eq(True) & (gains["moderator"] == "all")]
-    for row in shown.sort_values(["position", "target"]).itertuples():
-        old = _earlier(before, row)
-        was = f"{_figure(row, old)} from {int(old['n_site_years'])} site-years" if old is not None else "nothing"
-        say(f"   {row.comparison_id}, {row.target}: {was}  ->  {_figure(row)} from {row.n_site_years} site-years")
+def changes(found: pd.DataFrame, run_id: str) -> None:
+    """Every headline before and after, and which cause moved it how far; nothing on a first run."""
+    found = found[found["run_id"] == run_id]
+    if found.empty:
+        return
+    say("\nHeadlines before and after, and what moved them")
+    for _, steps in found.groupby(["position", "target"]):
+        first, last = steps.iloc[0], steps.iloc[-1]
+        causes = "; ".join(f"{row.cause}: {_moved(row)}" for row in steps.itertuples())
+        say(f"   {first.comparison_id}, {first.target}: {_level(first, 'before')}  ->  {_level(last, 'after')}  ({causes})")
 
 
-def _earlier(before: pd.DataFrame, row) -> pd.Series | None:
-    if before.empty:
-        return None
-    same = before[(before["comparison_id"] == row.comparison_id) & (before["target"] == row.target)]
-    return same.iloc[0] if len(same) else None
+def _level(row, which: str) -> str:
+    if pd.isna(row[which]):
+        return "none"
+    return f"{row[which]:+.{int(row['digits'])}f} {row['unit']} from {int(row[f'n_{which}'])} site-years"
 
 
-def _figure(row, old: pd.Series | None = None) -> str:
-    """'+5.7 bu/ac (-1.0 to 12.4)' of a row, or of what the same headline was before (kept in kg/ha)."""
-    values = (row.estimate, row.conf_low, row.conf_high)
-    if old is not None:
-        values = tuple(old[name] / row.kg_ha_per_unit for name in ("estimate", "conf_low", "conf_high"))
-    if pd.isna(values[0]):
+def _moved(row) -> str:
+    if pd.isna(row.before) or pd.isna(row.after):
+        return "not comparable"
+    return f"{row.after - row.before:+.{int(row.digits) + 1}f}"
+
+
+def _figure(row) -> str:
+    """'+5.7 bu/ac (-1.0 to 12.4)'."""
+    if pd.isna(row.estimate):
         return "not estimable"
     digits = int(row.digits)
-    return f"{values[0]:+.{digits}f} {row.unit} ({values[1]:.{digits}f} to {values[2]:.{digits}f})"
+    return f"{row.estimate:+.{digits}f} {row.unit} ({row.conf_low:.{digits}f} to {row.conf_high:.{digits}f})"

@@ -8,7 +8,7 @@ import pandas as pd
 
 from pipeline.contract.tables import declared_tables
 from pipeline.errors import UserError
-from pipeline.incoming.beside import Beside, read_beside
+from pipeline.incoming.beside import Beside
 from pipeline.incoming.deliveries import DeliveredFile, check_season_complete, read_sheets
 from pipeline.incoming.sheet import Sheet
 from pipeline.provenance import RunCard
@@ -19,17 +19,22 @@ from pipeline.warehouse import Warehouse
 Tell = Callable[[str], None]
 
 
-def load(warehouse: Warehouse, program: Program, files: list[DeliveredFile], card: RunCard, tell: Tell) -> tuple[list[str], list[str]]:
+def load(
+    warehouse: Warehouse, program: Program, files: list[DeliveredFile], beside: Beside, card: RunCard, tell: Tell
+) -> tuple[list[str], list[str]]:
     """Stores what is new, then casts, checks and classes every row; returns the paths that arrived and that were withdrawn."""
-    warehouse.build(["raw"])
-    beside = read_beside(program.folder, [f.folder for f in files])
     arrived, withdrawn = store_arrivals(warehouse, files, beside, card, tell)
     tell("checking every row")
+    build_trials(warehouse, program, beside)
+    return arrived, withdrawn
+
+
+def build_trials(warehouse: Warehouse, program: Program, beside: Beside) -> None:
+    """Builds everything between raw and estimates again from what the warehouse sees of raw."""
     warehouse.build(
         ["reference", "staging", "trials"],
         fill=settings_tables(program) | beside.tables() | {"trials.rainfall_classes": rainfall_classifier(program)},
     )
-    return arrived, withdrawn
 
 
 def store_arrivals(

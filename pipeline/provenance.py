@@ -30,6 +30,7 @@ class RunCard:
     settings_sha256: str
     inputs_sha256: str = ""
     r_versions: str = ""
+    deciding_texts: str = "{}"
 
     def as_row(self) -> dict:
         return asdict(self)

@@ -11,11 +11,12 @@ from pathlib import Path
 
 import pandas as pd
 
-from pipeline import console
+from pipeline import changes, console
 from pipeline.errors import UserError
 from pipeline.estimating import estimate_all
-from pipeline.incoming.deliveries import brought_in, find_files, input_files
-from pipeline.loading import Tell, load
+from pipeline.incoming.beside import read_beside
+from pipeline.incoming.deliveries import beside_files, brought_in, find_files, input_files
+from pipeline.loading import Tell, build_trials, load
 from pipeline.provenance import RunCard, inputs_hash, start_run
 from pipeline.settings import Program, read_program
 from pipeline.warehouse import Warehouse, open_warehouse
@@ -30,7 +31,6 @@ class Outcome:
     arrived: list[str]
     withdrawn: list[str]
     tables: dict[str, pd.DataFrame]
-    headlines_before: pd.DataFrame
 
 
 def make_demo(folder: Path) -> None:
@@ -50,12 +50,11 @@ def report(folder: Path) -> None:
 
 
 def add_season(season_folder: Path, folder: Path) -> None:
-    """Brings one more season into the program, then as report; ends with every headline before and after."""
+    """Brings one more season into the program, then as report."""
     read_program(folder)
     with brought_in(season_folder, folder):
         outcome = _built(folder, "season")
     _publish(outcome)
-    console.headline_changes(outcome.headlines_before, outcome.tables["reports.gains"])
 
 
 def _built(folder: Path, command: str) -> Outcome:
@@ -73,6 +72,7 @@ def _publish(outcome: Outcome) -> None:
     with console.pages() as tell:
         publish(outcome.tables, folder=outcome.program.published, program_name=outcome.program.name, tell=tell)
     console.headlines(outcome.tables["reports.gains"])
+    console.changes(outcome.tables["reports.changes"], outcome.card.run_id)
     console.say(f"Reports: {outcome.program.published / 'index.html'}")
 
 
@@ -81,24 +81,31 @@ def build_warehouse(folder: Path, command: str, tell: Tell) -> Outcome:
     program = read_program(folder)
     files = find_files(folder)
     card = start_run(command, folder / "program.yml")
+    beside = read_beside(folder, [f.folder for f in files])
     with open_warehouse(program.warehouse_file) as warehouse, warehouse.transaction():
-        arrived, withdrawn = load(warehouse, program, files, card, tell)
-        card = replace(card, inputs_sha256=inputs_hash(input_files(folder, files)))
-        before = _headlines_before(warehouse)
+        warehouse.build(["raw"])
+        earlier = changes.earlier_run(warehouse)
+        arrived, withdrawn = load(warehouse, program, files, beside, card, tell)
+        card = replace(
+            card,
+            inputs_sha256=inputs_hash(input_files(folder, files)),
+            deciding_texts=changes.deciding_texts(folder, beside_files(folder)),
+        )
         results, card = estimate_all(warehouse, program, card, tell)
+        if earlier:
+            results["estimates.run_changes"] = _changes(warehouse, earlier, program, beside, card, results, tell)
         warehouse.build(["estimates", "reports"], fill=results)
         tables = {name: warehouse.table(name) for name in _published_names(warehouse)}
-    return Outcome(program, card, arrived, withdrawn, tables, before)
+    return Outcome(program, card, arrived, withdrawn, tables)
 
 
-def _headlines_before(warehouse: Warehouse) -> pd.DataFrame:
-    """The headlines of the last run that is stored, empty on a new warehouse."""
-    there = warehouse.read("select 1 from information_schema.tables where table_schema = 'estimates' and table_name = 'run_headlines'")
-    if there.empty:
-        return pd.DataFrame()
-    return warehouse.read(
-        "select * from estimates.run_headlines where run_id = (select arg_max(run_id, started) from estimates.runs)"
-    )
+def _changes(warehouse, earlier, program, beside, card, results, tell) -> pd.DataFrame:
+    """What moved each headline since the last run; the trials layer is then built again as it is to be stored."""
+    final = results["estimates.run_headlines"]
+    found = changes.explain(warehouse, earlier, program, beside, card, final, tell)
+    if found["cause"].nunique() > 1:
+        build_trials(warehouse, program, beside)
+    return found
 
 
 def _published_names(warehouse: Warehouse) -> list[str]:

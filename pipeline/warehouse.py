@@ -53,6 +53,20 @@ class Warehouse:
         except duckdb.Error:
             pass  # a commit that failed has rolled back already; closing the file does the rest
 
+    @contextmanager
+    def seeing(self, *, last_arrival: int | None, without_seasons: list[int]) -> Iterator[None]:
+        """For a while raw.current_files shows the files up to an arrival, or leaves seasons out. Nothing is lost."""
+        self._connection.execute("set variable last_arrival = ?", [last_arrival])
+        self._connection.execute("set variable without_seasons = ?", [without_seasons])
+        try:
+            yield
+        finally:
+            self._see_all()
+
+    def _see_all(self) -> None:
+        self._connection.execute("set variable last_arrival = null::bigint")
+        self._connection.execute("set variable without_seasons = []::integer[]")
+
     def execute(self, query: str, parameters: object = None) -> duckdb.DuckDBPyConnection:
         return self._connection.execute(query, parameters)
 
@@ -141,7 +155,9 @@ def open_warehouse(path: Path, *, read_only: bool = False) -> Iterator[Warehouse
     try:
         connection.execute("set variable sql_folder = ?", [str(SQL_FOLDER)])
         connection.execute("set enable_progress_bar = false")
-        yield Warehouse(connection)
+        warehouse = Warehouse(connection)
+        warehouse._see_all()
+        yield warehouse
     finally:
         connection.close()
 

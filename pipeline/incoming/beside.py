@@ -24,6 +24,13 @@ class Beside:
     def words_for(self, folder: str) -> SendersWords:
         return self.words.get(folder, SendersWords())
 
+    def of_seasons(self, seasons: Iterable[int]) -> tuple:
+        """What decides the numbers of these seasons: words and corrections, without who received what when."""
+        kept = {str(season) for season in seasons}
+        words = {folder: found for folder, found in self.words.items() if folder.split("/")[1] in kept}
+        received = sorted((r.file, str(r.received)) for r in self.received if r.file.split("/")[1] in kept)
+        return words, received, [c for c in self.corrections if str(c.season) in kept]
+
     def tables(self) -> dict[str, pd.DataFrame]:
         """The rows of the reference tables that the queries read."""
         return _words_tables(self.words) | _correction_tables(self.corrections) | {

@@ -128,9 +128,14 @@ def _delivered(path: Path, program_folder: Path, season: int) -> DeliveredFile:
     return DeliveredFile(path, file, delivery, season, hashlib.sha256(content).hexdigest(), len(content))
 
 
+def beside_files(program_folder: Path) -> list[Path]:
+    """What lies beside the deliveries and speaks about them."""
+    return [p for p in sorted((program_folder / "seasons").rglob("*")) if p.name in BESIDE]
+
+
 def input_files(program_folder: Path, files: list[DeliveredFile]) -> list[tuple[str, str]]:
     """(path, sha256) of all that decides the numbers beside program.yml: the deliveries and what lies beside them."""
-    beside = [p for p in sorted((program_folder / "seasons").rglob("*")) if p.name in BESIDE]
+    beside = beside_files(program_folder)
     told = [(p.relative_to(program_folder).as_posix(), hashlib.sha256(p.read_bytes()).hexdigest()) for p in beside]
     return [(f.file, f.sha256) for f in files] + told
 

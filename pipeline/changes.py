@@ -1,0 +1,129 @@
+"""What changed a headline since the last run: software, late or corrected data, settings, or a new season.
+
+The earlier inputs are still there: raw keeps every arrival, and each run keeps its program.yml and what lay beside the
+deliveries. So the headlines are estimated again step by step, one cause at a time, each step on top of the one before:
+earlier data and settings with the software of now; then the present files of the earlier seasons; then the present
+settings; then the new season. A step whose cause did not change is not computed.
+"""
+
+from __future__ import annotations
+
+import json
+import tempfile
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+import pandas as pd
+
+from pipeline import estimating
+from pipeline.incoming.beside import Beside, read_beside
+from pipeline.loading import Tell, build_trials
+from pipeline.provenance import RunCard
+from pipeline.settings import Program, read_program
+from pipeline.warehouse import Warehouse
+
+SOFTWARE, DATA, SETTINGS, NEW_SEASON = "software", "late or corrected data", "settings", "new season"
+SOFTWARE_COLUMNS = ("code_commit", "lock_sha256", "python", "packages", "r_versions")
+COLUMNS = ("run_id", "comparison_id", "target", "position", "cause", "before", "after", "n_before", "n_after")
+
+
+@dataclass(frozen=True)
+class Earlier:
+    """The last run that was stored: its card, headlines, last arrival, seasons, and the files that decided it."""
+
+    card: dict
+    headlines: pd.DataFrame
+    last_arrival: int
+    seasons: tuple[int, ...]
+
+
+def earlier_run(warehouse: Warehouse) -> Earlier | None:
+    """The last stored run, None on a new warehouse. To be asked before anything arrives."""
+    there = warehouse.read("select 1 from information_schema.tables where table_schema = 'estimates' and table_name = 'runs'")
+    if there.empty:
+        return None
+    cards = warehouse.table("estimates.runs").sort_values(["started", "run_id"])
+    if cards.empty:
+        return None
+    card = cards.iloc[-1].to_dict()
+    headlines = warehouse.read("select * from estimates.run_headlines where run_id = ?", [card["run_id"]])
+    last = warehouse.read("select coalesce(max(arrival), 0) as last from raw.files")["last"][0]
+    seasons = warehouse.read("select distinct season from raw.current_files order by season")["season"]
+    return Earlier(card, headlines, int(last), tuple(int(season) for season in seasons))
+
+
+def deciding_texts(program_folder: Path, beside_files: list[Path]) -> str:
+    """program.yml and what lies beside the deliveries, by path, as JSON: enough to estimate this run again from raw."""
+    paths = [program_folder / "program.yml", *beside_files]
+    return json.dumps({p.relative_to(program_folder).as_posix(): p.read_text(encoding="utf-8-sig") for p in paths})
+
+
+def explain(
+    warehouse: Warehouse, earlier: Earlier, program: Program, beside: Beside, card: RunCard, final: pd.DataFrame, tell: Tell
+) -> pd.DataFrame:
+    """One row per headline and cause that changed: before and after (kg/ha), each step on top of the one before.
+
+    `final` are the present headlines. Leaves the trials layer as some step built it: build it again after.
+    """
+    present = set(warehouse.read("select distinct season from raw.current_files")["season"])
+    new_seasons = sorted(present - set(earlier.seasons))
+    with tempfile.TemporaryDirectory() as folder:
+        old_program, old_beside = _restored(Path(folder), earlier)
+        causes: list[tuple[str, Callable[[], pd.DataFrame]]] = []
+        if any(str(earlier.card[name]) != str(getattr(card, name)) for name in SOFTWARE_COLUMNS):
+            causes.append((SOFTWARE, lambda: _headlines(warehouse, old_program, old_beside, last_arrival=earlier.last_arrival)))
+        if _data_changed(warehouse, earlier, old_beside, beside, new_seasons):
+            causes.append((DATA, lambda: _headlines(warehouse, old_program, beside, without=new_seasons)))
+        if earlier.card["settings_sha256"] != card.settings_sha256:
+            causes.append((SETTINGS, lambda: _headlines(warehouse, program, beside, without=new_seasons)))
+        if new_seasons:
+            causes.append((NEW_SEASON, lambda: final))
+        rows, before = [], earlier.headlines
+        for position, (cause, estimated) in enumerate(causes, start=1):
+            # the last cause ends where the present headlines stand
+            if position < len(causes):
+                tell(f"what changed: {cause}")
+                after = estimated()
+            else:
+                after = final
+            rows.append(_step(before, after).assign(cause=cause, position=position, run_id=card.run_id))
+            before = after
+    return pd.concat(rows)[list(COLUMNS)] if rows else pd.DataFrame(columns=COLUMNS)
+
+
+def _restored(folder: Path, earlier: Earlier) -> tuple[Program, Beside]:
+    """The settings and side files of the earlier run, read as they were then."""
+    for name, text in json.loads(earlier.card["deciding_texts"]).items():
+        (folder / name).parent.mkdir(parents=True, exist_ok=True)
+        (folder / name).write_text(text, encoding="utf-8")
+    folders = {p.parent.relative_to(folder).as_posix() for p in folder.glob("seasons/**/*.*")}
+    folders |= {f"seasons/{season}" for season in earlier.seasons}
+    return read_program(folder), read_beside(folder, folders)
+
+
+def _data_changed(warehouse: Warehouse, earlier: Earlier, old: Beside, new: Beside, new_seasons: list[int]) -> bool:
+    later = warehouse.read("select distinct season from raw.files where arrival > ?", [earlier.last_arrival])["season"]
+    if set(later) - set(new_seasons):
+        return True
+    return old.of_seasons(earlier.seasons) != new.of_seasons(earlier.seasons)
+
+
+def _headlines(
+    warehouse: Warehouse, program: Program, beside: Beside, *, last_arrival: int | None = None, without: list[int] | None = None
+) -> pd.DataFrame:
+    """The headlines from the files up to an arrival, or without some seasons."""
+    with warehouse.seeing(last_arrival=last_arrival, without_seasons=without or []):
+        build_trials(warehouse, program, beside)
+        return estimating.headlines(warehouse, program)
+
+
+def _step(before: pd.DataFrame, after: pd.DataFrame) -> pd.DataFrame:
+    key = ["comparison_id", "target"]
+    kept = [*key, "estimate", "n_site_years"]
+    if before.empty:
+        before = pd.DataFrame(columns=kept)
+    joined = before[kept].merge(after[kept], on=key, how="outer", suffixes=("_before", "_after"))
+    return joined.rename(
+        columns={"estimate_before": "before", "estimate_after": "after", "n_site_years_before": "n_before", "n_site_years_after": "n_after"}
+    )
