@@ -18,11 +18,12 @@ UNIT = "kg/ha"
 
 @dataclass(frozen=True)
 class Inputs:
-    """What the estimates rest on: accepted trials with their classes, treatments, used plots, eligibility and arms."""
+    """What the estimates rest on: accepted trials with their classes, treatments, used plots or printed means, eligibility and arms."""
 
     trials: pd.DataFrame
     treatments: pd.DataFrame
     plots: pd.DataFrame
+    printed_means: pd.DataFrame
     eligibility: pd.DataFrame
     arms: pd.DataFrame
 
@@ -35,10 +36,17 @@ def gather(warehouse: Warehouse, program: Program) -> Inputs:
     treatments = warehouse.table("trials.treatments")
     plots = warehouse.table("trials.plots")
     plots = plots[(plots["fate"] == "used") & plots["yield_kg_ha"].notna()].rename(columns={"yield_kg_ha": "value"})
-    eligibility, arms = eligible_trials(
-        program.comparisons, trials, treatments, plots[["trial_id", "block", "treatment_code"]], fewest_blocks=program.fewest_blocks
-    )
-    return Inputs(trials[trials["status"] == "accepted"], treatments, plots, eligibility, arms)
+    printed = warehouse.table("trials.printed_means")
+    present = pd.concat([plots[["trial_id", "block", "treatment_code"]], _blocks_behind(printed)], ignore_index=True)
+    eligibility, arms = eligible_trials(program.comparisons, trials, treatments, present, fewest_blocks=program.fewest_blocks)
+    return Inputs(trials[trials["status"] == "accepted"], treatments, plots, printed, eligibility, arms)
+
+
+def _blocks_behind(printed_means: pd.DataFrame) -> pd.DataFrame:
+    """The blocks a printed mean stands for, as if its plots were here: eligibility counts them."""
+    blocks = [range(1, int(n) + 1) for n in printed_means["n_blocks"]]
+    named = printed_means[["trial_id", "treatment_code"]].assign(block=blocks).explode("block", ignore_index=True)
+    return named.astype({"block": str})
 
 
 def estimate_all(warehouse: Warehouse, program: Program, card: RunCard, tell: Tell) -> tuple[dict[str, pd.DataFrame], RunCard]:
@@ -48,8 +56,9 @@ def estimate_all(warehouse: Warehouse, program: Program, card: RunCard, tell: Te
 
     found = gather(warehouse, program)
     frames = estimate_program.estimate(
-        program.comparisons, found.trials, found.treatments, found.plots, found.arms, eligibility=found.eligibility, progress=tell
-    )
+        program.comparisons, found.trials, found.treatments, found.plots, found.arms,
+        printed_means=found.printed_means, eligibility=found.eligibility, progress=tell,
+    )  # fmt: skip
     card = replace(card, r_versions=json.dumps(start_r().versions))
     frames["pooled_gains"] = _signed(frames["pooled_gains"], card)
     results = {f"estimates.{name}": frame for name, frame in frames.items()}
@@ -69,7 +78,9 @@ def headlines(warehouse: Warehouse, program: Program) -> pd.DataFrame:
 
     found = gather(warehouse, program)
     return headline_rows(
-        estimate_program.headline_gains(program.comparisons, found.trials, found.treatments, found.plots, found.arms)
+        estimate_program.headline_gains(
+            program.comparisons, found.trials, found.treatments, found.plots, found.arms, printed_means=found.printed_means
+        )
     )
 
 
