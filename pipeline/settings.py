@@ -7,13 +7,15 @@ from datetime import date
 from pathlib import Path
 
 from pipeline.contract.units import KG_HA_PER_LB_AC
-from pipeline.contract.words import column_words, reference_words
+from pipeline.contract.words import column_words, reference_column, reference_words
 from pipeline.errors import one_of
+from pipeline.settings_money import DeclaredMargin, PriceSet, read_margin, read_prices
 from pipeline.settings_file import Section, above_zero, count, day, filled, known_word, month_day, number, read_settings, word_of, year
 
 SEASONS_TESTED = "seasons tested"
 SEASONS_TO_COME = "seasons to come"
 SAME_RATE = "same N rate"
+AS_GOOD = "as good"
 ARM_COLUMNS = (
     "n_source", "coated_n_fraction", "n_rate_lb_ac", "n_rate_kg_ha", "timing", "passes", "placement", "additive",
 )  # fmt: skip
@@ -49,6 +51,7 @@ class Comparison:
     may_differ: tuple[str, ...]
     declared: date
     trait: str = "yield"
+    margin: DeclaredMargin | None = None
 
 
 @dataclass(frozen=True)
@@ -90,6 +93,7 @@ class Program:
     fewest_blocks: int
     crops: tuple[Crop, ...]
     comparisons: tuple[Comparison, ...]
+    prices: PriceSet | None = None
 
     @property
     def warehouse_file(self) -> Path:
@@ -104,7 +108,8 @@ def read_program(folder: Path) -> Program:
     """Reads and checks program.yml; UserError names the line of the first mistake."""
     file = read_settings(folder / "program.yml")
     crops = _crops(file.take_section("crops", None))
-    known_crops = (*reference_words("crops"), *(crop.word for crop in crops))
+    units = reference_column("crops", "display_unit") | {crop.word: crop.display_unit for crop in crops}
+    known_crops = tuple(units)
     sections = file.take_sections("comparisons")
     program = Program(
         folder=folder,
@@ -113,7 +118,8 @@ def read_program(folder: Path) -> Program:
         rainfall=_rainfall(file.take_section("rainfall"), known_crops),
         fewest_blocks=file.take("fewest_blocks", count, 2),
         crops=crops,
-        comparisons=tuple(_comparison(section, known_crops) for section in sections),
+        comparisons=tuple(_comparison(section, units) for section in sections),
+        prices=read_prices(file.take_section("prices", None), units),
     )
     file.done()
     if not program.comparisons:
@@ -204,13 +210,14 @@ def _pair(section: Section, key: str) -> tuple[float, float]:
     return values
 
 
-def _comparison(section: Section, known_crops: tuple[str, ...]) -> Comparison:
+def _comparison(section: Section, units: dict[str, str]) -> Comparison:
     match = section.take("match", word_of(SAME_RATE, "none"))
+    crop = section.take("crop", known_word(*units))
     found = Comparison(
         id=section.take("id", filled),
         says=section.take("says", filled),
-        crop=section.take("crop", known_word(*known_crops)),
-        question=section.take("question", word_of("gain"), "gain"),
+        crop=crop,
+        question=section.take("question", word_of("gain", AS_GOOD), "gain"),
         target=section.take("target", word_of(SEASONS_TESTED, SEASONS_TO_COME)),
         treatment=_arm(section.take_section("treatment")),
         comparator=_arm(section.take_section("comparator")),
@@ -218,8 +225,11 @@ def _comparison(section: Section, known_crops: tuple[str, ...]) -> Comparison:
         rates=_rates(section),
         may_differ=section.take_list("may_differ", _differable, ()),
         declared=section.take("declared", day),
+        margin=read_margin(section.take_section("noninferiority", None), units[crop]),
     )
     section.done()
+    if found.question == AS_GOOD and found.margin is None:
+        raise section.error(f'"{found.id}" asks whether it is as good: add noninferiority: {{margin: ..., unit: ..., basis: ..., fixed_on: ...}}')
     if match == SAME_RATE and not found.rates:
         raise section.error(f'"{found.id}" matches N rates: name them with their weights, rates_lb_ac: {{80: 1, 120: 1}}')
     if match == "none" and found.rates:

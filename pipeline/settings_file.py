@@ -46,6 +46,9 @@ class Section:
             raise self.error(f'"{key}" must be a single value', node)
         return self._cast(key, node, cast)
 
+    def has(self, key: str) -> bool:
+        return key in self._nodes
+
     def take_list(self, key: str, cast: Callable[[str], object], default: object = REQUIRED) -> tuple:
         node = self._node(key, default)
         if node is None:

@@ -18,6 +18,13 @@ def reference_words(name: str) -> tuple[str, ...]:
         return tuple(row["word"] for row in csv.DictReader(file))
 
 
+@cache
+def reference_column(name: str, column: str) -> dict[str, str]:
+    """One column of a hand-kept list, by word."""
+    with (REFERENCE_FOLDER / f"{name}.csv").open(encoding="utf-8", newline="") as file:
+        return {row["word"]: row[column] for row in csv.DictReader(file)}
+
+
 def column_words(table: str, name: str) -> tuple[str, ...]:
     """The words a declared column may hold; empty where it takes any text."""
     column = next(column for column in declared_tables()[table].columns if column.name == name)

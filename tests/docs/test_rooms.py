@@ -33,7 +33,7 @@ GATES = {
 
 def room(path: Path) -> str:
     part = path.relative_to(PIPELINE).parts[0].removesuffix(".py")
-    return "settings" if part == "settings_file" else part
+    return "settings" if part.startswith("settings_") else part
 
 
 def imports(path: Path) -> set[str]:

@@ -8,6 +8,7 @@ import pytest
 
 from pipeline.errors import UserError
 from pipeline.settings import Arm, Crop, Rainfall, read_program
+from pipeline.settings_money import CropPrice, DeclaredMargin, PriceSet
 from pipeline.simulation.demo import PROGRAM_FILE
 
 LB_AC = 0.45359237 / (43560 * 0.3048**2) * 10_000
@@ -49,6 +50,72 @@ def test_arms_by_codes_roles_factors_and_capitals(tiny):
     assert question.comparator == Arm({"passes": ("2",)}, role="grower standard")
 
 
+PRICES = """prices:
+  fixed_on: 2094-11-01
+  nitrogen_per_lb_n: {urea: 0.50}
+  nitrogen_per_ton:
+    uan: {price_per_ton: 280, n_pct: 28}
+  coated_premium_per_lb_n: 0.18
+  crops:
+    corn: {price_per_bu: 4.50, drying_per_point_bu: 0.045}
+    cotton: {price_per_lb: 0.72, ginning_net_per_lb: -0.02}
+comparisons:"""
+MARGIN = 'noninferiority: {margin: 3, unit: bu/ac, basis: "half an LSD", fixed_on: 2090-11-15}'
+
+
+def test_prices_and_a_margin(tiny):
+    tiny.settings("comparisons:", PRICES)
+    tiny.settings("match: same N rate", f"question: as good\n    {MARGIN}\n    match: same N rate")
+    program = read_program(tiny.folder)
+    assert program.prices == PriceSet(
+        date(2094, 11, 1), "$", {"urea": 0.5, "uan": 0.5}, 0.18, None,
+        {"corn": CropPrice("bu/ac", 4.5, 0.0, 0.045, 0.0), "cotton": CropPrice("lb/ac", 0.72, 0.0, 0.0, -0.02)},
+    )  # fmt: skip
+    assert program.comparisons[0].margin == DeclaredMargin(3, "bu/ac", "half an LSD", date(2090, 11, 15))
+
+
+def test_without_prices_or_a_margin_there_are_none(tiny):
+    program = read_program(tiny.folder)
+    assert program.prices is None and program.comparisons[0].margin is None
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ("  fixed_on: 2094-11-01\n", "", '"fixed_on" is missing in "prices"'),
+        ("{urea: 0.50}", "{uria: 0.50}", '"uria" is no nitrogen source known here'),
+        ("{urea: 0.50}", "{uan: 0.50}", '"uan" has two prices'),
+        ("{urea: 0.50}", "{urea: -0.5}", "expected a number, zero or more"),
+        ("n_pct: 28", "n_pct: 0", "expected a percent"),
+        ("corn: {price_per_bu", "corn: {price_per_lb", '"price_per_bu" is missing in "corn"'),
+        ("cotton: {price_per_lb", "cotn: {price_per_lb", 'did you mean "cotton"?'),
+        ("price_per_bu: 4.50", "price_per_bu: 0", "expected a number above zero"),
+        ("price_per_bu: 4.50", "price_per_bu: 4.50, prise: 1", '"prise" is not known'),
+        ("coated_premium_per_lb_n", "coated_premium", '"coated_premium" is not known in "prices"'),
+        (" unit: bu/ac,", "", '"noninferiority" has no "unit"'),
+        (" unit: bu/ac,", " unit: bushel,", "expected one of: bu/ac, lb/ac, kg/ha, ratio"),
+        (' basis: "half an LSD",', "", '"noninferiority" has no "basis"'),
+        (", fixed_on: 2090-11-15}", "}", '"noninferiority" has no "fixed_on"'),
+        ("{margin: 3,", "{margin: 0,", "expected a number above zero"),
+        ("{margin: 3, unit: bu/ac", "{margin: 3, unit: ratio", "must lie below 1"),
+        (f"    {MARGIN}\n", "", "asks whether it is as good: add noninferiority"),
+    ],
+)
+def test_mistakes_in_prices_and_margins_name_their_line(tiny, old, new, said):
+    tiny.settings("comparisons:", PRICES)
+    tiny.settings("match: same N rate", f"question: as good\n    {MARGIN}\n    match: same N rate")
+    tiny.settings(old, new)
+    with pytest.raises(UserError, match=r"program.yml, line \d+: ") as problem:
+        read_program(tiny.folder)
+    assert said in str(problem.value)
+
+
+def test_a_margin_in_bushels_needs_a_crop_in_bushels(tiny):
+    tiny.settings("crop: corn", f"crop: cotton\n    {MARGIN}")
+    with pytest.raises(UserError, match="reported in lb/ac"):
+        read_program(tiny.folder)
+
+
 #  what stands in program.yml, what it becomes, on which line after that the mistake is, what the message says of it
 MISTAKES = [
     ("program: Tiny trials\n", "", 0, '"program" is missing'),
@@ -69,7 +136,7 @@ MISTAKES = [
     ("fewest_reference_years: 3", "fewest_reference_years: -3", 0, "expected a whole number, zero or more"),
     ("  - id: corn-blend-vs-urea\n", "  -\n", 1, '"id" is missing'),
     ("crop: corn", "crop: cron", 0, 'did you mean "corn"?'),
-    ("crop: corn", "crop: corn\n    question: is it good", 1, 'expected one of: gain'),
+    ("crop: corn", "crop: corn\n    question: is it good", 1, 'expected one of: gain, as good'),
     ("target: seasons tested", "target: seasons testd", 0, 'did you mean "seasons tested"?'),
     ("treatment: {n_source: coated blend}", "treatment: {}", 0, "an arm needs at least one condition"),
     ("treatment: {n_source: coated blend}", "treatment: coated blend", 0, 'must hold "name: value" entries'),
