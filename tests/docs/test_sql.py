@@ -6,8 +6,7 @@ import re
 
 import pytest
 
-from pipeline.contract.tables import declared_tables
-from pipeline.sql_steps import LAYERS, SQL_FOLDER
+from pipeline.sql_steps import LAYERS, SQL_FOLDER, steps_of
 
 FILES = sorted(SQL_FOLDER.rglob("*.sql"))
 SCHEMAS = "|".join((*LAYERS, "checks"))
@@ -47,8 +46,7 @@ def test_needs_name_what_a_query_reads(path):
 
 @pytest.mark.parametrize("path", FILES, ids=_id)
 def test_needs_are_things_that_are_made(path):
-    made = {f"{p.parent.name}.{p.stem}" for p in FILES} | {f"staging.{name}" for name in declared_tables()}
-    made |= {"staging.repeats", "checks.deciding", "checks.all"}
+    made = set(steps_of(LAYERS))
     needs = {name.strip() for name in header(path.read_text(encoding="utf-8"), "needs").split(",") if name.strip()}
     assert needs <= made
 

@@ -127,7 +127,6 @@ def test_the_whole_command_says_what_it_did(tiny, capsys, monkeypatch, without_e
 
 def test_a_season_from_elsewhere_and_the_same_again(tiny, capsys, monkeypatch, tmp_path, without_estimates):
     monkeypatch.setattr(run, "_publish", lambda outcome: None)
-    monkeypatch.setattr(console, "headline_changes", lambda before, gains: None)
     shutil.move(tiny.folder / "seasons/2092", tmp_path / "2092")
     loaded(tiny)
     words = ["season", str(tmp_path / "2092"), "--program", str(tiny.folder)]

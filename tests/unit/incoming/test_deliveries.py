@@ -10,6 +10,7 @@ import pytest
 
 from pipeline.errors import UserError
 from pipeline.incoming.deliveries import brought_in, check_season_complete, find_files, read_sheets
+from pipeline.incoming.headings import SendersWords
 
 
 def refusal(call) -> str:
@@ -69,12 +70,15 @@ def test_no_season_at_all(tiny):
 
 def _sheets(tiny, table: str):
     (delivered,) = [f for f in find_files(tiny.folder) if f.file == f"seasons/2091/{table}.csv"]
-    return read_sheets(delivered)
+    return read_sheets(delivered, SendersWords())
 
 
 def test_a_file_is_named_for_the_table_it_holds(tiny):
     tiny.path("plots").rename(tiny.path("plot"))
-    assert refusal(lambda: _sheets(tiny, "plot")).endswith('name the file for what it holds (did you mean "plots"?)')
+    assert refusal(lambda: _sheets(tiny, "plot")).endswith(
+        '"plot" is no table of ours (did you mean "plots"?); name the file for what it holds, '
+        "or put into seasons/2091/headings.yml: tables: {plot: <our table>}"
+    )
 
 
 def test_every_lacking_column_is_named_with_its_meaning_and_a_hint(tiny):
@@ -83,7 +87,8 @@ def test_every_lacking_column_is_named_with_its_meaning_and_a_hint(tiny):
     message = refusal(lambda: _sheets(tiny, "plots"))
     assert message.startswith("seasons/2091/plots.csv: lacks the column block (block (replicate) the plot lies in")
     assert "\n  lacks the column plot (plot number" in message
-    assert message.count("rename the heading if one of these is it: rep, no.") == 2
+    assert message.count("rename the heading if one of these is it: rep, No.;") == 2
+    assert 'or put into seasons/2091/headings.yml: headings: {plots: {"' in message
 
 
 def test_one_of_several_units_is_enough(tiny):
