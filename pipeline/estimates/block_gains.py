@@ -83,6 +83,8 @@ def _codes(arms: pd.DataFrame) -> dict[float, tuple[set, set]]:
 
 def _trial_gains(plots: pd.DataFrame, arms: pd.DataFrame, design: str) -> list[RateGains]:
     codes = _codes(arms)
+    if design == "incomplete block":
+        return _adjusted_gains(plots, codes, design, "incomplete blocks: block-adjusted difference of the whole trial")
     if design != "CRD":
         groups = plots.groupby("block", sort=True, dropna=False)
     else:
@@ -90,7 +92,8 @@ def _trial_gains(plots: pd.DataFrame, arms: pd.DataFrame, design: str) -> list[R
     found = [_plain_gains(str(block), group, codes, design) for block, group in groups]
     found = [block for block in found if block.gains]
     if not found and codes:
-        found = _adjusted_gains(plots, codes, design)
+        warning = "arms share no block: block-adjusted difference of the whole trial"
+        found = _adjusted_gains(plots, codes, design, warning)
     return found
 
 
@@ -112,8 +115,8 @@ def _plain_gains(block: str, plots: pd.DataFrame, codes: dict, design: str) -> R
     return RateGains(block, plots, gains, weights, sides, _main_plots(plots, design))
 
 
-def _adjusted_gains(plots: pd.DataFrame, codes: dict, design: str) -> list[RateGains]:
-    """Arms that share no block: the block-adjusted difference over the whole trial, if connected."""
+def _adjusted_gains(plots: pd.DataFrame, codes: dict, design: str, warning: str) -> list[RateGains]:
+    """The block-adjusted difference over the whole trial, joined through the other treatments, if connected."""
     value = plots["value"].to_numpy(float)
     sides = _sides(plots, codes)
     weights = {}
@@ -125,7 +128,6 @@ def _adjusted_gains(plots: pd.DataFrame, codes: dict, design: str) -> list[RateG
     if not weights:
         return []
     gains = {rate: float(weights[rate] @ value) for rate in weights}
-    warning = "arms share no block: block-adjusted difference of the whole trial"
     main_plots = _main_plots(plots, design)
     return [RateGains(WHOLE_TRIAL, plots, gains, weights, sides, main_plots, warning)]
 

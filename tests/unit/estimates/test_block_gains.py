@@ -1,6 +1,7 @@
 import numpy as np
 import pandas as pd
 import pytest
+import statsmodels.formula.api as smf
 
 from pipeline.estimates.block_gains import block_gains
 
@@ -95,15 +96,16 @@ def test_a_block_that_lost_one_arm_gives_no_row(build):
     assert found["block"].to_list() == ["1"]
 
 
-def test_arms_that_share_no_block_are_joined_through_the_others(build):
+@pytest.mark.parametrize("design, words", [("RCBD", "share no block"), ("incomplete block", "incomplete blocks")])
+def test_arms_that_share_no_block_are_joined_through_the_others(build, design, words):
     """A is 2 below B in block 1, B is 3 below C in block 2: C - A = 5, with four plot variances."""
     plots = build.plots("t", {"1": {"A": 10, "B": 12}, "2": {"B": 20, "C": 23}})
-    trials = build.trials({"trial_id": "t", "design": "incomplete block"})
+    trials = build.trials({"trial_id": "t", "design": design})
     found = block_gains(plots, build.arms(["t"], {np.nan: ("C", "A")}), trials)
     assert len(found) == 1
     assert found["gain"].iloc[0] == pytest.approx(5)
     assert found["variance_factor"].iloc[0] == pytest.approx(4)
-    assert "share no block" in found["warnings"].iloc[0]
+    assert words in found["warnings"].iloc[0]
 
 
 def test_arms_that_nothing_joins_give_no_row(build):
@@ -129,3 +131,17 @@ def test_trials_that_are_not_there_are_passed_over(build):
         plots, build.arms(["t", "gone"], {90.0: PAIRS[90.0]}), build.trials({"trial_id": "t"})
     )
     assert found["trial_id"].to_list() == ["t"]
+
+
+def test_incomplete_blocks_use_every_block_that_joins_the_arms(build):
+    """A and B meet in one block of six; the other pairs tell of A - B too. Least squares of statsmodels."""
+    blocks = {"1": "AB", "2": "AC", "3": "BC", "4": "AD", "5": "BD", "6": "CD"}
+    rng = np.random.default_rng(4)
+    levels = dict(zip("ABCD", rng.normal(10, 2, 4), strict=True))
+    table = {block: {code: levels[code] + int(block) + rng.normal() for code in codes} for block, codes in blocks.items()}
+    plots, trials = build.plots("t", table), build.trials({"trial_id": "t", "design": "incomplete block"})
+    found = block_gains(plots, build.arms(["t"], {np.nan: ("A", "B")}), trials)
+    fit = smf.ols("value ~ C(treatment_code, Treatment('B')) + block", plots).fit()
+    assert len(found) == 1 and "incomplete blocks" in found["warnings"].iloc[0]
+    assert found["gain"].iloc[0] == pytest.approx(fit.params.iloc[1])
+    assert found["variance_factor"].iloc[0] == pytest.approx(fit.bse.iloc[1] ** 2 / fit.mse_resid)
