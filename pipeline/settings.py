@@ -9,6 +9,7 @@ from pathlib import Path
 from pipeline.contract.units import KG_HA_PER_LB_AC
 from pipeline.contract.words import column_words, reference_column, reference_words
 from pipeline.errors import one_of
+from pipeline.settings_claims import Claim, read_claims
 from pipeline.settings_money import DeclaredMargin, PriceSet, read_margin, read_prices
 from pipeline.settings_file import Section, above_zero, count, day, filled, known_word, month_day, number, read_settings, word_of, year
 
@@ -94,6 +95,7 @@ class Program:
     crops: tuple[Crop, ...]
     comparisons: tuple[Comparison, ...]
     prices: PriceSet | None = None
+    claims: tuple[Claim, ...] = ()
 
     @property
     def warehouse_file(self) -> Path:
@@ -111,6 +113,8 @@ def read_program(folder: Path) -> Program:
     units = reference_column("crops", "display_unit") | {crop.word: crop.display_unit for crop in crops}
     known_crops = tuple(units)
     sections = file.take_sections("comparisons")
+    comparisons = tuple(_comparison(section, units) for section in sections)
+    claims = read_claims(file.take_sections("claims"), comparisons, crops, (SEASONS_TESTED, SEASONS_TO_COME))
     program = Program(
         folder=folder,
         name=file.take("program", filled),
@@ -118,7 +122,8 @@ def read_program(folder: Path) -> Program:
         rainfall=_rainfall(file.take_section("rainfall"), known_crops),
         fewest_blocks=file.take("fewest_blocks", count, 2),
         crops=crops,
-        comparisons=tuple(_comparison(section, units) for section in sections),
+        comparisons=comparisons,
+        claims=claims,
         prices=read_prices(file.take_section("prices", None), units),
     )
     file.done()
