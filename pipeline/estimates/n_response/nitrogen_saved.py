@@ -125,7 +125,7 @@ def _interval(ours: PooledFit, theirs: PooledFit, named_rate, price_ratio, conf_
     same = _rate_of(mine, _yield_at(other, rates))
     is_unknown = (same > ours.sums.rates.max()) | mine.is_below | other.is_below
     saved = np.where(is_unknown, -np.inf, rates - same)
-    low, high = percentiles(saved, conf_level, highest=highest)
+    low, high = percentiles(saved, conf_level, n_clusters=len(ours.site_years), highest=highest)
     return {"conf_low": low, "conf_high": high}
 
 

@@ -120,13 +120,13 @@ def pooled_optimum(
     found = opt.optimum(pooled.curves[model], pooled.sums, price_ratio, conf_level, with_interval=False)
     if resampled is None or found.flag == opt.NEGATIVE:
         return found
-    highest = float(pooled.sums.rates.max())
+    tested = {"n_clusters": len(pooled.site_years), "highest": float(pooled.sums.rates.max())}
     bounds = {}
     if model != MITSCHERLICH:
-        bounds["aonr_low"], bounds["aonr_high"] = percentiles(resampled.joins(), conf_level, highest=highest)
+        bounds["aonr_low"], bounds["aonr_high"] = percentiles(resampled.joins(), conf_level, **tested)
     if price_ratio is not None:
         rates = resampled.economic_rates(price_ratio)
-        bounds["eonr_low"], bounds["eonr_high"] = percentiles(rates, conf_level, highest=highest)
+        bounds["eonr_low"], bounds["eonr_high"] = percentiles(rates, conf_level, **tested)
     return Optimum(**(asdict(found) | bounds))
 
 

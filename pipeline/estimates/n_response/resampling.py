@@ -1,8 +1,9 @@
 """Bootstrap of whole groups: blocks of a trial, or site-years of a program. Seeded, so runs agree.
 
 Groups are drawn with replacement as they are (Field and Welsh 2007, JRSS B 69:369-390, from memory), so
-that what differs between them is carried along. With 4 blocks or 6 site-years there is little to draw from
-and the percentiles come out too close together.
+that what differs between them is carried along. Percentiles of few groups lie too close together; they are
+taken further out, as a t interval would lie (Hesterberg 2015, The American Statistician 69:371-386, the
+expanded percentile interval, from memory).
 """
 
 from __future__ import annotations
@@ -10,6 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from scipy import stats
 
 from pipeline.estimates.n_response.curves import MITSCHERLICH, QUADRATIC, SHAPES
 from pipeline.estimates.n_response.intervals import Interval
@@ -62,9 +64,10 @@ def resampled_curves(sums: RateSums, counts: np.ndarray, model: str) -> Resample
     return ResampledCurves(model, *(part[draw.ravel()] for part in refit(sums, distinct, model)))
 
 
-def percentiles(values: np.ndarray, conf_level: float, *, highest: float) -> Interval:
-    """Percentile interval; a bound beyond what was tested (-inf, or above `highest`) is open."""
-    tail = (1 - conf_level) / 2
+def percentiles(values: np.ndarray, conf_level: float, *, n_clusters: int, highest: float) -> Interval:
+    """Expanded percentile interval; a bound beyond what was tested (-inf, or above `highest`) is open."""
+    quantile = stats.t.ppf((1 + conf_level) / 2, n_clusters - 1) * np.sqrt(n_clusters / (n_clusters - 1))
+    tail = float(stats.norm.sf(quantile))
     low, high = np.quantile(values, [tail, 1 - tail], method="nearest")
     return (min(float(low), highest) if low > -np.inf else None), (float(high) if high <= highest else None)
 

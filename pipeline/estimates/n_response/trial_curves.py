@@ -141,7 +141,7 @@ def _warnings(ladder: pd.DataFrame) -> str:
 def _bootstrap_check(ladder: FittedLadder, price_ratio: float | None, conf_level: float) -> dict:
     if ladder.flag != opt.FOUND or price_ratio is None or len(ladder.sums.labels) < 3:
         return {}
-    resampled = resampled_curves(ladder.sums, drawn_counts(len(ladder.sums.labels)), PRIMARY)
-    rates = resampled.economic_rates(price_ratio)
-    low, high = percentiles(rates, conf_level, highest=float(ladder.sums.rates.max()))
+    n_blocks = len(ladder.sums.labels)
+    rates = resampled_curves(ladder.sums, drawn_counts(n_blocks), PRIMARY).economic_rates(price_ratio)
+    low, high = percentiles(rates, conf_level, n_clusters=n_blocks, highest=float(ladder.sums.rates.max()))
     return {"eonr_boot_low": low, "eonr_boot_high": high}

@@ -31,8 +31,10 @@ def test_zero_n_stands_in_every_ladder(make):
         + [make.treatment("t", f"C{r}", make.BLEND, r) for r in (90, 180)]
         + [make.treatment("t", "S90", make.SPLIT, 90)]
     )
-    found = ladders(plots_of(treatments), treatments, TRIAL)
+    plots = plots_of(treatments).assign(crop="corn", design="as delivered")  # more columns than are needed
+    found = ladders(plots, treatments, TRIAL)
     assert list(found.columns) == list(LADDERS)
+    assert set(found["design"]) == {"RCBD"}
     assert rates_by_ladder(found) == {
         (make.BLEND, ""): [0, 90, 180], (make.UREA, ""): [0, 90, 180], (make.SPLIT, ""): [0, 90]
     }  # fmt: skip

@@ -92,3 +92,9 @@ def test_arms_of_mixed_sources_are_no_pair(make):
     assert list(table_of(make, (trials, treatments, plots, mixed)).columns) == list(NITROGEN_SAVED)
     (pair,) = saved.source_pairs(arms, treatments)
     assert pair == ("c", make.BLEND, make.UREA, [60.0, 120.0, 180.0, 240.0])
+
+
+def test_only_trials_of_the_comparison_count(make):
+    trials, treatments, plots, arms = stretched(make)
+    found = table_of(make, (trials, treatments, plots, arms[arms["trial_id"] < "t05"]))
+    assert set(found["n_site_years"]) == {5}

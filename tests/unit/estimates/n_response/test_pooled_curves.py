@@ -43,6 +43,21 @@ def test_a_site_year_weighs_the_same_however_many_trials_it_has(make):
     assert doubled["n_site_years"] == plain["n_site_years"]
 
 
+def test_a_site_year_is_drawn_whole(make):
+    """Both trials of t00 come and go together: a draw of site-years is a fit to their ladders alone."""
+    means = means_of(make, n_site_years=3, slope_sd=20.0)
+    means = means._append(means[means["trial_id"] == "t00"].assign(trial_id="twin", mean=means["mean"] * 1.1))
+    pooled = pooled_fit(means, conf_level=0.95)
+    assert list(pooled.site_years) == ["sy-t00", "sy-t01", "sy-t02"]
+    drawn = pooled.resampled(curves.QUADRATIC, np.array([[1.0, 0, 1]]))
+    alone = curves.fit(
+        curves.QUADRATIC, pooled_fit(means[means["site_year_id"] != "sy-t01"], conf_level=0.95).sums
+    )
+    assert [drawn.a[0], drawn.b[0], drawn.shape[0]] == pytest.approx(
+        [alone.a, alone.b, alone.shape], rel=1e-8
+    )
+
+
 def test_site_years_tested_at_other_rates_do_not_tilt_the_curve(make):
     """A poor site-year tested at high rates only: its own intercept takes its level out."""
     means = means_of(make, plot_sd=0.0, slope_sd=0.0)
@@ -107,12 +122,9 @@ def test_price_grid_goes_down(make):
 
 @pytest.mark.slow
 def test_site_year_bootstrap_covers(make):
-    """12 site-years of one join and different slopes: the percentile interval holds the economic optimum.
-
-    Percentiles of few clusters run short: 90 % is asked of a nominal 95 %.
-    """
+    """12 site-years of one join and different slopes; 0.95 less two Monte Carlo errors of 0.0126 is asked."""
     truth, held, n = 160 * (1 - 6 / 55), 0, 300
     for seed in range(n):
         row = primary_row(means_of(make, seed=seed, n_site_years=12, slope_sd=8.0, plot_sd=500.0))
         held += (row["eonr_low"] or 0) <= truth <= (row["eonr_high"] or np.inf)
-    assert 0.90 <= held / n <= 0.99
+    assert 0.925 <= held / n <= 0.99

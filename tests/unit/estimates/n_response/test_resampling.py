@@ -1,5 +1,6 @@
 import numpy as np
 import pytest
+from scipy import stats
 
 from pipeline.estimates.n_response import curves
 from pipeline.estimates.n_response.resampling import (
@@ -57,6 +58,13 @@ def test_economic_rates_of_odd_resamples():
 
 def test_percentiles_are_open_where_resamples_leave_the_rates_tested():
     values = np.concatenate([np.full(10, -np.inf), np.linspace(50, 100, 80), np.full(10, 300.0)])
-    assert percentiles(values, 0.95, highest=240) == (None, None)
-    assert percentiles(values, 0.70, highest=240) == pytest.approx((53, 97), abs=1)
-    assert percentiles(np.full(10, 300.0), 0.95, highest=240) == (240, None)
+    assert percentiles(values, 0.95, n_clusters=1000, highest=240) == (None, None)
+    assert percentiles(values, 0.70, n_clusters=1000, highest=240) == pytest.approx((53, 97), abs=1)
+    assert percentiles(np.full(10, 300.0), 0.95, n_clusters=1000, highest=240) == (240, None)
+
+
+def test_percentiles_of_few_groups_lie_as_far_out_as_a_t_interval():
+    """Normal resamples of SD sqrt(5/6), as 6 groups of SD of the mean 1 give: -+ t(5), 2.571."""
+    normal = stats.norm.ppf((np.arange(100000) + 0.5) / 100000) * np.sqrt(5 / 6)
+    low, high = percentiles(normal, 0.95, n_clusters=6, highest=240)
+    assert (low, high) == pytest.approx((-2.570581836, 2.570581836), rel=1e-3)
