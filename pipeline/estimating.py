@@ -7,8 +7,10 @@ from dataclasses import dataclass, replace
 
 import pandas as pd
 
+from pipeline import agronomy
 from pipeline.loading import Tell
 from pipeline.provenance import RunCard, short_id
+from pipeline.reviewing import review
 from pipeline.settings import Program
 from pipeline.site_years.eligibility import eligible_trials
 from pipeline.warehouse import Warehouse
@@ -60,6 +62,7 @@ def estimate_all(warehouse: Warehouse, program: Program, card: RunCard, tell: Te
         printed_means=found.printed_means, eligibility=found.eligibility, progress=tell,
     )  # fmt: skip
     card = replace(card, r_versions=json.dumps(start_r().versions))
+    frames = frames | agronomy.agronomy(program, found, frames, agronomy.facts(warehouse), tell)
     frames["pooled_gains"] = _signed(frames["pooled_gains"], card)
     results = {f"estimates.{name}": frame for name, frame in frames.items()}
     results |= {
@@ -69,6 +72,7 @@ def estimate_all(warehouse: Warehouse, program: Program, card: RunCard, tell: Te
         "estimates.runs": pd.DataFrame([card.as_row()]),
         "estimates.run_headlines": headline_rows(frames["pooled_gains"]).assign(run_id=card.run_id, unit=UNIT),
     }
+    results |= review(warehouse, program, results)
     return results, card
 
 
