@@ -1,0 +1,233 @@
+"""Would the interval we print catch the truth on data like these? Programs with the loaded one's layout and known gains.
+
+Simulated are gains of blocks, not plots: a site-year's mean gain is exactly normal given its true gain, and a trial's
+error mean square an independent chi-square on its own df, as in the trial's analysis. What is left out is that the
+spread of the very blocks compared is part of that mean square. Every replicate goes through the estimates room's own
+site-year gains, rules, guards and direct restricted likelihood, which the agreement table holds against R's fit.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from scipy import stats
+from threadpoolctl import threadpool_limits
+
+from pipeline.estimates import interval_rules as rules
+from pipeline.estimates import method_rows, pooled, robustness, site_year_gains
+from pipeline.estimates.interval_rules import MIXED, PLAIN, TESTED, TWO_STAGE
+from pipeline.estimates.method_rows import MethodRow
+from pipeline.estimates.moderation import moderated_dfs, squeeze
+
+PUBLISHED, CROSS_CHECK = "interval we publish", "two-stage cross-check"
+PLOTS_POOLED, PLOT_ERROR = "wrong: all plots pooled", "wrong: tested on plot error"
+METHODS = (PUBLISHED, CROSS_CHECK, PLOTS_POOLED, PLOT_ERROR)
+GOAL, EXCESS = 0.935, 0.97
+CONF_LEVEL = pooled.CONF_LEVEL
+ERROR_CV = 0.5  # of the trials' error standard deviations, where they are unequal
+BATCH = 25
+ROW = ("comparison_id", "truth", "target", "method", "low", "high", "true_gain")
+COLUMNS = (
+    "comparison_id", "truth", "target", "method", "n_programs", "coverage", "coverage_mc_error", "mean_width",
+    "width_mc_error", "n_site_years", "n_seasons", "verdict", "seed",
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Truth:
+    """A true state of affairs. Shares are of the variance between true gains, tau2; the rest goes with the site-year."""
+
+    name: str
+    gain: float = 0.0  # in units of tau
+    varies: bool = True
+    season_share: float = 0.0
+    unequal_errors: bool = False
+    is_skewed: bool = False
+
+
+TRUTHS = (
+    Truth("no gain anywhere", varies=False),
+    Truth("the same gain everywhere", gain=1.0, varies=False),
+    Truth("gain varies by site-year", gain=1.0),
+    Truth("half of the spread goes with the season", gain=1.0, season_share=0.5),
+    Truth("trials of unequal precision", gain=1.0, unequal_errors=True),
+    Truth("skewed gains: a few fields gain much", gain=1.0, is_skewed=True),
+)
+
+
+def layout_of(block_gains: pd.DataFrame, trials: pd.DataFrame, site_year_gains: pd.DataFrame) -> pd.DataFrame:
+    """The layout of a loaded program: one row per comparison, trial and block that is averaged, with its error variance and df.
+
+    Frames as estimate() gives and takes them. Nothing of the gains themselves is kept.
+    """
+    used = site_year_gains.loc[site_year_gains["is_pooled"].eq(True), ["comparison_id", "site_year_id"]]
+    groups = trials[["trial_id", "site_year_id", "place", "season", "design", "drainage_group", "rainfall_class"]]
+    rows = block_gains.merge(groups, on="trial_id").merge(used, on=["comparison_id", "site_year_id"])
+    return rows.drop(columns=["gain"]).assign(comparator_mean=0.0, warnings="")
+
+
+def typical_tau(layout: pd.DataFrame) -> float:
+    """A spread between fields as large as the median standard error of a site-year: neither hidden nor overwhelming."""
+    by_trial = layout.groupby("trial_id")["variance"].agg(lambda v: 1 / np.sum(1 / v.astype(float)))
+    return float(np.sqrt(by_trial.median()))
+
+
+def calibrate(
+    layouts: pd.DataFrame,
+    truths: Iterable[Truth] = TRUTHS,
+    n: int = 1000,
+    seed: int = 1,
+    *,
+    taus: dict[str, float] | None = None,
+    n_jobs: int = 2,
+    progress: Callable[[int, int], None] | None = None,
+) -> pd.DataFrame:
+    """How often and how wide, over n simulated programs per comparison and truth; columns COLUMNS.
+
+    layouts: see layout_of. taus: comparison_id -> standard deviation between true gains, else typical_tau.
+    progress is told (batches done, batches in all).
+    """
+    from joblib import Parallel, delayed
+
+    work, truths = [], tuple(truths)
+    for number, (comparison_id, layout) in enumerate(layouts.groupby("comparison_id")):
+        tau = (taus or {}).get(comparison_id) or typical_tau(layout)
+        for place, truth in enumerate(truths):
+            for first in range(0, n, BATCH):
+                keys = [(seed, number, place, i) for i in range(first, min(first + BATCH, n))]
+                work.append(delayed(_batch)(layout, truth, tau, keys))
+    found = []
+    # loky: fresh processes; one that has R in it must not be forked
+    for rows in Parallel(n_jobs=n_jobs, backend="loky", return_as="generator_unordered")(work):
+        found.append(rows)
+        if progress:
+            progress(len(found), len(work))
+    return _summary(pd.concat(found) if found else pd.DataFrame(columns=list(ROW)), layouts, seed)
+
+
+def _batch(layout: pd.DataFrame, truth: Truth, tau: float, keys: list[tuple[int, ...]]) -> pd.DataFrame:
+    with threadpool_limits(limits=1, user_api="blas"):
+        rows = [row for key in keys for row in one_program(layout, truth, tau, np.random.default_rng(key))]
+    return pd.DataFrame(rows, columns=list(ROW))
+
+
+def one_program(layout: pd.DataFrame, truth: Truth, tau: float, rng: np.random.Generator) -> list[dict]:
+    """One simulated program: each method's interval beside the truth of its target."""
+    blocks, truths = simulate(layout, truth, tau, rng)
+    trials = layout.drop_duplicates("trial_id")
+    trials = trials[["trial_id", "site_year_id", "place", "season", "design", "drainage_group", "rainfall_class"]]
+    by_site_year = site_year_gains.site_year_gains(blocks, trials)
+    rows = []
+    for target in rules.TARGETS:
+        for method, (low, high) in _intervals(by_site_year, blocks, target).items():
+            key = {"comparison_id": layout["comparison_id"].iloc[0], "truth": truth.name, "target": target}
+            rows.append(key | {"method": method, "low": low, "high": high, "true_gain": truths[target]})
+    return rows
+
+
+def simulate(
+    layout: pd.DataFrame, truth: Truth, tau: float, rng: np.random.Generator
+) -> tuple[pd.DataFrame, dict[str, float]]:
+    """(block gains with variances, true gain by target).
+
+    For the seasons tested the truth is the mean over these seasons' effects, each as often as it
+    has site-years; for seasons to come it is the mean of the population that seasons come from.
+    """
+    site_years = layout.drop_duplicates("site_year_id").set_index("site_year_id")["season"]
+    spread = tau if truth.varies else 0.0
+    own = rng.exponential(1.0, len(site_years)) - 1 if truth.is_skewed else rng.normal(size=len(site_years))
+    seasons = {season: rng.normal() for season in sorted(site_years.unique())}
+    of_season = site_years.map(seasons) * spread * np.sqrt(truth.season_share)
+    true = truth.gain * tau + of_season + pd.Series(own, site_years.index) * spread * np.sqrt(1 - truth.season_share)
+    blocks = layout.copy()
+    ratio, seen = _errors(layout, truth, rng)
+    error_sd = np.sqrt(layout["variance"].astype(float) * layout["trial_id"].map(ratio))
+    blocks["gain"] = layout["site_year_id"].map(true) + error_sd * rng.normal(size=len(layout))
+    for column in ("own_variance", "variance", "variance_df"):
+        blocks[column] = blocks["trial_id"].map(seen[column])
+    for column in ("own_variance", "variance"):
+        blocks[column] *= layout["variance"].astype(float)
+    return blocks, {TESTED: truth.gain * tau + float(of_season.mean()), rules.TO_COME: truth.gain * tau}
+
+
+def _errors(layout: pd.DataFrame, truth: Truth, rng: np.random.Generator) -> tuple[pd.Series, pd.DataFrame]:
+    """Each trial's true error variance, and what its analysis sees of it, over the variance in the layout."""
+    trials = layout.drop_duplicates("trial_id").set_index("trial_id")
+    log_sd = np.sqrt(np.log(1 + ERROR_CV**2)) if truth.unequal_errors else 0.0
+    ratio = pd.Series(np.exp(2 * (log_sd * rng.normal(size=len(trials)) - log_sd**2)), trials.index)
+    df = trials["own_variance_df"].astype(float)
+    known = df.notna()
+    own = ratio[known] * rng.chisquare(df[known]) / df[known]
+    seen = pd.DataFrame({"own_variance": own, "variance": squeeze(own, df[known]), "variance_df": moderated_dfs(own, df[known])})
+    seen = seen.reindex(trials.index)
+    seen["variance"] = seen["variance"].fillna(float(np.average(own, weights=df[known])) if len(own) else 1.0)
+    return ratio, seen
+
+
+def _intervals(site_years: pd.DataFrame, blocks: pd.DataFrame, target: str) -> dict[str, tuple[float, float]]:
+    published = _published(site_years, blocks, target)
+    if not published:
+        return {}
+    found = {PUBLISHED: published, CROSS_CHECK: robustness.refit(site_years, blocks, target, TWO_STAGE, CONF_LEVEL)}
+    ends = {method: (row["conf_low"], row["conf_high"]) for method, row in found.items() if "conf_low" in row}
+    return ends | wrong_intervals(blocks)
+
+
+def _published(site_years: pd.DataFrame, blocks: pd.DataFrame, target: str) -> dict:
+    """The columns of the headline, by the rule for these counts."""
+    rule = rules.rule_for(target, len(site_years), site_years["season"].nunique())
+    if not rule.has_estimate:
+        return {}
+    found = {method: MethodRow() for method in rules.METHODS}
+    found[PLAIN] = method_rows.plain_mean(site_years, target, CONF_LEVEL)
+    model = robustness.refit(site_years, blocks, target, MIXED, CONF_LEVEL)
+    if model["method"] == MIXED:
+        found[MIXED] = MethodRow(model)
+    leader, _ = pooled.leading(found, rule, site_years)
+    return found[leader].columns if leader != TWO_STAGE else robustness.refit(site_years, blocks, target, leader, CONF_LEVEL)
+
+
+def wrong_intervals(blocks: pd.DataFrame) -> dict[str, tuple[float, float]]:
+    """Two ways that take blocks of one field for independent fields: t over all block gains, and a test on plot error."""
+    gains = blocks["gain"].to_numpy(float)
+    half = stats.t.ppf((1 + CONF_LEVEL) / 2, len(gains) - 1) * gains.std(ddof=1) / np.sqrt(len(gains))
+    found = {PLOTS_POOLED: (gains.mean() - half, gains.mean() + half)}
+    known = blocks[blocks["own_variance"].notna()]
+    df = known.drop_duplicates("trial_id")["own_variance_df"].astype(float)
+    if len(known) == len(blocks):
+        by_trial = known.groupby("trial_id")["own_variance"].mean()
+        error = np.average(by_trial.to_numpy(float), weights=df.to_numpy())
+        half = stats.t.ppf((1 + CONF_LEVEL) / 2, df.sum()) * np.sqrt(error / len(gains))
+        found[PLOT_ERROR] = (gains.mean() - half, gains.mean() + half)
+    return found
+
+
+def _summary(found: pd.DataFrame, layouts: pd.DataFrame, seed: int) -> pd.DataFrame:
+    counts = layouts.groupby("comparison_id").agg(n_site_years=("site_year_id", "nunique"), n_seasons=("season", "nunique"))
+    rows = []
+    for key, of_key in found.groupby(["comparison_id", "truth", "target", "method"], sort=False):
+        covered = (of_key["low"] <= of_key["true_gain"]) & (of_key["true_gain"] <= of_key["high"])
+        width, n = of_key["high"] - of_key["low"], len(of_key)
+        coverage = float(covered.mean())
+        error = float(np.sqrt(coverage * (1 - coverage) / n))
+        rows.append(
+            dict(zip(("comparison_id", "truth", "target", "method"), key, strict=True))
+            | {"n_programs": n, "coverage": coverage, "coverage_mc_error": error, "mean_width": float(width.mean())}
+            | {"width_mc_error": float(width.std(ddof=1) / np.sqrt(n)) if n > 1 else np.nan, "seed": seed}
+            | {"verdict": verdict(coverage, error)} | counts.loc[key[0]].to_dict()
+        )  # fmt: skip
+    frame = pd.DataFrame(rows, columns=list(COLUMNS))
+    order = [list(rules.TARGETS).index(target) * 10 + METHODS.index(m) for target, m in zip(frame["target"], frame["method"], strict=True)]
+    return frame.assign(order=order).sort_values(["comparison_id", "truth", "order"], kind="stable").drop(columns="order").reset_index(drop=True)
+
+
+def verdict(coverage: float, mc_error: float) -> str:
+    """In words, allowing two Monte Carlo errors."""
+    if coverage + 2 * mc_error < GOAL:
+        return f"too narrow: catches the truth less often than {GOAL:.1%}"
+    if coverage - 2 * mc_error > EXCESS:
+        return f"wider than it needs to be: catches the truth more often than {EXCESS:.0%}"
+    return "as stated"
