@@ -197,13 +197,13 @@ def _fit(blocks, design, combined, target) -> one_stage.OneStage | None:
     terms = one_stage.terms_for(blocks, target)
     if not terms:
         return None
-    weights, warnings = one_stage._weights(blocks, terms)
+    weights, warnings = one_stage.block_weights(blocks, terms)
     frame = pd.concat([blocks[["gain", *terms]].astype({term: str for term in terms}), design], axis=1)
     frame = frame.assign(weight=weights)
     formula = f"gain ~ 0 + {' + '.join(design.columns)} + " + " + ".join(f"(1 | {term})" for term in terms)
     fit = mixed.fit(formula, frame, weights="weight", contrasts=combined[None, :])
     most_df = blocks["site_year_id"].nunique() - design.shape[1]
-    return one_stage.OneStage(fit, terms, (*warnings, *one_stage._messages(fit)), most_df)
+    return one_stage.OneStage(fit, terms, (*warnings, *one_stage.messages_of(fit)), most_df)
 
 
 def _gains_at_long_run(known, columns, combined, coefficients) -> np.ndarray:

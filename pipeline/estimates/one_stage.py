@@ -68,7 +68,7 @@ def fit_gains(blocks: pd.DataFrame, target: str, *, levels: pd.Series | None = N
     terms = terms_for(blocks, target)
     if not terms:
         return None
-    weights, warnings = _weights(blocks, terms)
+    weights, warnings = block_weights(blocks, terms)
     frame = blocks[["gain", *terms]].assign(weight=weights)
     for term in terms:
         frame[term] = frame[term].astype(str)
@@ -79,10 +79,10 @@ def fit_gains(blocks: pd.DataFrame, target: str, *, levels: pd.Series | None = N
     formula = f"gain ~ {fixed} + " + " + ".join(f"(1 | {term})" for term in terms)
     fit = mixed.fit(formula, frame, weights="weight", contrasts=contrasts)
     most_df = blocks["site_year_id"].nunique() - len(fit.coefficients)
-    return OneStage(fit, terms, (*warnings, *_messages(fit)), most_df)
+    return OneStage(fit, terms, (*warnings, *messages_of(fit)), most_df)
 
 
-def _weights(blocks: pd.DataFrame, terms: tuple[str, ...]) -> tuple[np.ndarray, list[str]]:
+def block_weights(blocks: pd.DataFrame, terms: tuple[str, ...]) -> tuple[np.ndarray, list[str]]:
     """1 / variance of each gain, scaled to mean 1 so that the residual variance keeps its unit.
 
     Where site-year is the residual, that residual holds tau2 as well, so the
@@ -102,7 +102,7 @@ def _differences(n_levels: int) -> np.ndarray:
     return linalg.helmert(n_levels)
 
 
-def _messages(fit: mixed.MixedFit) -> list[str]:
+def messages_of(fit: mixed.MixedFit) -> list[str]:
     """What R said, but for the singular fit, which the interval rules speak of themselves."""
     return [f"R: {text}" for text in fit.messages if "singular" not in text.lower()]
 

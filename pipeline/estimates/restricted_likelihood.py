@@ -78,7 +78,7 @@ def fit_gains(blocks: pd.DataFrame, target: str, *, weighted: bool = True) -> Re
     terms = one_stage.terms_for(blocks, target)
     if not terms:
         return None
-    weights = one_stage._weights(blocks, terms)[0] if weighted else np.ones(len(blocks))
+    weights = one_stage.block_weights(blocks, terms)[0] if weighted else np.ones(len(blocks))
     groups = {term: blocks[term].to_numpy() for term in terms}
     return fit(blocks["gain"].to_numpy(float), weights, groups, n_site_years=blocks["site_year_id"].nunique())
 

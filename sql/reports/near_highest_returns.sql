@@ -1,0 +1,15 @@
+-- needs: estimates.net_return_by_rate, reference.n_unit
+-- One row per crop and family: the rate of the highest mean net return, and the rates within 1 of money per acre of it.
+create view reports.near_highest_returns as
+select
+  r.crop, r.family, n.n_unit, max(r.n_site_years) as n_site_years,
+  min(r.n_rate_kg_ha) filter (where r.is_highest) / n.kg_ha_per_n_unit as highest_at,
+  min(r.n_rate_kg_ha) filter (where r.is_near_highest) / n.kg_ha_per_n_unit as near_from,
+  max(r.n_rate_kg_ha) filter (where r.is_near_highest) / n.kg_ha_per_n_unit as near_to,
+  max(r.n_rate_kg_ha) / n.kg_ha_per_n_unit as highest_rate,
+  string_agg(distinct r.warnings, '; ') filter (where r.warnings <> '') as warnings
+from estimates.net_return_by_rate as r
+cross join reference.n_unit as n
+group by r.crop, r.family, n.n_unit, n.kg_ha_per_n_unit
+order by r.crop, r.family;
+comment on view reports.near_highest_returns is 'One row per family: the N rates of the highest net return';
