@@ -1,8 +1,9 @@
 """Random-effects meta-analysis of site-year gains: the second road to the headline.
 
-REML by own iteration (statsmodels has none); DerSimonian-Laird, from statsmodels,
-and Paule-Mandel stand beside it. Intervals after Knapp and Hartung 2003 (Statistics in Medicine
-22:2693-2710) with the factor not below 1, t with k - 1 df.
+REML by own iteration (statsmodels has none); the weighted and plain means and
+DerSimonian-Laird from statsmodels, Paule-Mandel by own iteration. Intervals after
+Knapp and Hartung 2003 (Statistics in Medicine 22:2693-2710) with the factor not below
+1, t with k - 1 df.
 """
 
 from __future__ import annotations
@@ -13,7 +14,9 @@ import numpy as np
 from scipy import stats
 from scipy.optimize import minimize_scalar
 from scipy.stats import qmc
+from statsmodels.regression.linear_model import WLS
 from statsmodels.stats.meta_analysis import combine_effects
+from statsmodels.stats.weightstats import DescrStatsW
 
 FIDUCIAL_DRAWS = 2**13
 FIDUCIAL_SEED = 20240600
@@ -79,17 +82,16 @@ def random_effects_mean(
     least_factor keeps the factor on the variance from falling below 1; 0 gives the
     unmodified method.
     """
-    w = 1 / (variances + tau2)
-    estimate = float(np.sum(w * gains) / w.sum())
-    k = len(gains)
-    factor = max(least_factor, float(np.sum(w * (gains - estimate) ** 2) / (k - 1)))
-    return Mean(estimate, float(np.sqrt(factor / w.sum())), k - 1)
+    fit = WLS(gains, np.ones(len(gains)), weights=1 / (variances + tau2)).fit()
+    # its residual scale is Knapp and Hartung's factor
+    factor = max(least_factor, float(fit.scale))
+    return Mean(float(fit.params[0]), float(np.sqrt(factor * fit.normalized_cov_params[0, 0])), len(gains) - 1)
 
 
 def plain_mean(gains: np.ndarray) -> Mean:
     """Unweighted mean of site-years, t(k - 1)."""
-    gains = np.asarray(gains, float)
-    return Mean(float(gains.mean()), float(gains.std(ddof=1) / np.sqrt(len(gains))), len(gains) - 1)
+    described = DescrStatsW(np.asarray(gains, float))
+    return Mean(float(described.mean), float(described.std_mean), len(gains) - 1)
 
 
 def season_means(gains: np.ndarray, seasons: np.ndarray, weights: np.ndarray | None = None) -> Mean:

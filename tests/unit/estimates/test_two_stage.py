@@ -61,7 +61,8 @@ def test_identical_gains_are_no_accident_waiting_to_happen():
     gains, variances = np.full(6, 2.0), np.full(6, 1.0)
     assert two_stage.tau2_reml(gains, variances) == 0
     low, high = two_stage.prediction_interval_fiducial(gains, variances, 0.95)
-    assert low <= 2 <= high
+    assert low == pytest.approx(2, abs=1e-12)
+    assert high == pytest.approx(2, abs=1e-12)
 
 
 def test_observed_range_is_wider_than_the_interval_of_the_mean():
