@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pandas as pd
+from scipy import stats
 
 from pipeline.estimates import contrasts
 from pipeline.estimates.columns import (
@@ -13,6 +14,8 @@ from pipeline.estimates.columns import (
     joined,
 )
 from pipeline.estimates.moderation import moderated_dfs, squeeze
+
+CONF_LEVEL = 0.95
 
 # Shown by themselves, never pooled: nothing made their arms alike but for the treatment.
 NOT_POOLED = ("not randomised",)
@@ -84,7 +87,8 @@ def site_year_gains(block_gains: pd.DataFrame, trials: pd.DataFrame) -> pd.DataF
 
     std_error rests on the trial's moderated error, own_std_error on its own,
     block_std_error on the spread of its block gains (a sensitivity). All are None
-    where a trial has no error of its own. Trials of one site-year count alike.
+    where a trial has no error of its own. Trials of one site-year count alike. half_width
+    is that of its own 95 % t interval: the smallest true gain these plots could tell from noise.
     """
     if block_gains.empty:
         return frame_of([], SITE_YEAR_GAINS)
@@ -92,7 +96,14 @@ def site_year_gains(block_gains: pd.DataFrame, trials: pd.DataFrame) -> pd.DataF
         [_trial_gain(of_trial) for _, of_trial in block_gains.groupby(["comparison_id", "trial_id"])]
     ).merge(trials, on="trial_id", how="left")
     rows = [_site_year_gain(group) for _, group in of_trials.groupby(["comparison_id", "site_year_id"])]
-    return frame_of(rows, SITE_YEAR_GAINS)
+    return with_limits(frame_of(rows, SITE_YEAR_GAINS))
+
+
+def with_limits(gains: pd.DataFrame) -> pd.DataFrame:
+    """The gains with their t interval (conf_low, conf_high, half_width), None where there is no error."""
+    half_width = stats.t.ppf(0.5 + CONF_LEVEL / 2, gains["df"].astype(float)) * gains["std_error"].astype(float)
+    gain = gains["gain"].astype(float)
+    return gains.assign(half_width=half_width, conf_low=gain - half_width, conf_high=gain + half_width)
 
 
 def _trial_gain(blocks: pd.DataFrame) -> dict:

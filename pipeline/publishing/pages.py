@@ -14,7 +14,6 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pandas as pd
-from scipy import stats
 
 from pipeline.errors import UserError
 from pipeline.publishing.dictionary import dictionary_tables
@@ -22,7 +21,6 @@ from pipeline.publishing.draw import Page, draw
 from pipeline.publishing.weave import weave
 
 SOURCES = Path(__file__).parent.parent.parent / "reports"
-CONF_LEVEL = 0.95
 # What the last run published, so that a page whose trials are gone does not stay behind.
 LIST_OF_FILES = Path("data") / "published_files.txt"
 
@@ -61,7 +59,6 @@ def publish(tables: dict[str, pd.DataFrame], *, folder: Path, program_name: str,
         UserError: a page cannot be made or the folder cannot be written; what was published before stays.
     """
     views = {name.removeprefix("reports."): frame for name, frame in tables.items()} | dictionary_tables()
-    views["site_year_gains"] = with_limits(views["site_year_gains"])
     views["pages"] = page_list(views)
     planned = plan_pages(views["pages"])
     with _scratch_in(folder, program_name) as scratch:
@@ -69,12 +66,6 @@ def publish(tables: dict[str, pd.DataFrame], *, folder: Path, program_name: str,
         _write_data(views, Path(scratch) / "new" / "data")
         _move_into_place(Path(scratch) / "new", folder)
     return [Published(folder / path, format, drawn_by) for path, format, drawn_by in drawn]
-
-
-def with_limits(gains: pd.DataFrame) -> pd.DataFrame:
-    """Site-year gains with their own t interval: conf_low, conf_high, and half_width, the smallest gain it can see."""
-    half_width = stats.t.ppf(0.5 + CONF_LEVEL / 2, gains["df"].astype(float)) * gains["std_error"]
-    return gains.assign(half_width=half_width, conf_low=gains["gain"] - half_width, conf_high=gains["gain"] + half_width)
 
 
 def page_list(views: dict[str, pd.DataFrame]) -> pd.DataFrame:

@@ -1,10 +1,11 @@
 -- needs: estimates.site_year_gains, reports.comparisons, trials.site_years
--- One row per comparison and site-year in the display unit, with its own 95 % limits' ingredients.
+-- One row per comparison and site-year in the display unit, with its own 95 % interval.
 create view reports.site_year_gains as
 select
   g.comparison_id, c.position, c.says, c.crop, c.unit, c.digits, g.site_year_id, g.place, g.season,
   s.drainage_classes, g.drainage_group, g.rainfall_class, s.spi, s.near_cut,
   g.gain / c.kg_ha_per_unit as gain, g.std_error / c.kg_ha_per_unit as std_error, g.df,
+  g.half_width / c.kg_ha_per_unit as half_width, g.conf_low / c.kg_ha_per_unit as conf_low, g.conf_high / c.kg_ha_per_unit as conf_high,
   g.own_std_error / c.kg_ha_per_unit as own_std_error,
   g.comparator_mean / c.kg_ha_per_unit as comparator_mean,
   g.n_blocks, g.n_plots, g.n_trials, g.is_pooled, g.warnings, g.gain as gain_kg_ha

@@ -1,11 +1,12 @@
 import numpy as np
 import pandas as pd
 import pytest
+from scipy import stats
 
 from pipeline.estimates import designs
 from pipeline.estimates.block_gains import block_gains
 from pipeline.estimates.moderation import squeeze
-from pipeline.estimates.site_year_gains import moderated_analyses, site_year_gains, with_variances
+from pipeline.estimates.site_year_gains import moderated_analyses, site_year_gains, with_limits, with_variances
 
 PAIR = {90.0: ("C", "U")}
 
@@ -105,3 +106,11 @@ def test_missing_rates_are_listed(build):
     trials = build.trials({"trial_id": "t"})
     found = gains_of(build, plots, trials, build.arms("t", pairs))[2].iloc[0]
     assert "missing in some blocks (kg/ha): 180" in found["warnings"]
+
+
+def test_limits_of_a_site_year_are_those_of_its_t():
+    gains = pd.DataFrame({"gain": [5.0, 5.0], "std_error": [2.0, None], "df": [10.0, None]})
+    limits = with_limits(gains)
+    low, high = stats.t.interval(0.95, 10, loc=5, scale=2)
+    assert limits.loc[0, ["conf_low", "conf_high"]].tolist() == pytest.approx([low, high])
+    assert limits.loc[1, ["conf_low", "conf_high", "half_width"]].isna().all()

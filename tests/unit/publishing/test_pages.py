@@ -9,7 +9,6 @@ from pathlib import Path
 
 import pandas as pd
 import pytest
-from scipy import stats
 
 from pipeline import run
 from pipeline.errors import UserError
@@ -116,14 +115,6 @@ def test_a_file_in_the_way_is_named(tables, tmp_path):
     (tmp_path / "published").write_text("a file where the folder should be")
     with pytest.raises(UserError, match="published: the pages of Tiny cannot be written here"):
         pages.publish(tables, folder=tmp_path / "published", program_name="Tiny")
-
-
-def test_limits_of_a_site_year_are_those_of_its_t():
-    gains = pd.DataFrame({"gain": [5.0, 5.0], "std_error": [2.0, float("nan")], "df": [10.0, float("nan")]})
-    limits = pages.with_limits(gains)
-    low, high = stats.t.interval(0.95, 10, loc=5, scale=2)
-    assert limits.loc[0, ["conf_low", "conf_high"]].tolist() == pytest.approx([low, high])
-    assert limits.loc[1, ["conf_low", "conf_high", "half_width"]].isna().all()
 
 
 def test_file_names_hold_no_character_that_a_path_minds():
