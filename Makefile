@@ -5,7 +5,7 @@ READY := .venv/setup.stamp
 STAND_IN := $(wildcard pipeline/estimates/r_stand_in/report/* pipeline/estimates/r_stand_in/report/R/*)
 
 .DEFAULT_GOAL := help
-.PHONY: help setup demo report season test check bench
+.PHONY: help setup demo report season claims trace test check bench
 
 help: ## Show this list
 	@echo "make TARGET [PROGRAM=path]   PROGRAM is a program folder; without it, the demo in build/demo"
@@ -23,6 +23,13 @@ report: $(READY) ## Load all seasons of PROGRAM, estimate, publish its reports
 season: $(READY) ## Add one more season: make season SEASON=path
 	@test -n "$(SEASON)" || { echo "Name the season folder: make season SEASON=path" >&2; exit 1; }
 	$(PYTHON_HERE) -m pipeline season "$(SEASON)" --program "$(PROGRAM)"
+
+claims: $(READY) ## Hold the claims of PROGRAM against the evidence; fails if one must not be printed
+	$(PYTHON_HERE) -m pipeline claims --program "$(PROGRAM)"
+
+trace: $(READY) ## From a printed estimate down to its plots: make trace ID=...
+	@test -n "$(ID)" || { echo "Name the estimate: make trace ID=the short id beside a printed average" >&2; exit 1; }
+	$(PYTHON_HERE) -m pipeline trace "$(ID)" --program "$(PROGRAM)"
 
 test: $(READY) ## Run the tests
 	$(PYTHON_HERE) -m pytest

@@ -21,17 +21,32 @@ def _parser() -> argparse.ArgumentParser:
     season = verbs.add_parser("season", help="add one season folder, then as report; says what changed")
     season.add_argument("season", type=Path, metavar="SEASON")
     season.add_argument("--program", type=Path, required=True, metavar="FOLDER")
+    claims = verbs.add_parser(
+        "claims", help="hold the claims of program.yml against the evidence; exit code 2 if one must not be printed as it stands"
+    )
+    claims.add_argument("--program", type=Path, required=True, metavar="FOLDER")
+    trace = verbs.add_parser("trace", help="walk from a printed estimate down to its plots, files and rows")
+    trace.add_argument("estimate_id", metavar="ID", help="the short id in grey beside a printed average")
+    trace.add_argument("--program", type=Path, required=True, metavar="FOLDER")
     return parser
 
 
 def main(words: list[str] | None = None) -> int:
-    """Runs one verb; 0 when all is well, 1 with a plain message when the user must mend something."""
+    """Runs one verb; 0 when all is well, 1 with a plain message when the user must mend something, 2 for a claim not to be printed."""
     chosen = _parser().parse_args(words)
     try:
         if chosen.verb == "demo":
             from pipeline.run import make_demo
 
             make_demo(chosen.to)
+        elif chosen.verb == "claims":
+            from pipeline.answers import claims
+
+            return claims(chosen.program)
+        elif chosen.verb == "trace":
+            from pipeline.answers import trace
+
+            trace(chosen.estimate_id, chosen.program)
         else:
             from pipeline.run import add_season, report
 

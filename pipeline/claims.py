@@ -25,7 +25,7 @@ VERDICTS = {
     CONTRADICTED: "the stated gain lies above the upper limit of the interval",
     BORNE_OUT: "the lower limit is above zero, and the stated gain is no more than the average plus the last printed decimal",
     SAYS_MORE: "the lower limit is above zero, but the stated gain is higher than that",
-    NOT_SHOWN: "the interval reaches zero: the average difference could be zero",
+    NOT_SHOWN: "the interval reaches zero, so the average difference could be zero",
 }
 # With one of these a sentence must not be printed as it stands.
 BLOCKING = (CONTRADICTED, SAYS_MORE)

@@ -1,0 +1,66 @@
+"""Questions to the warehouse as the last report left it: may a claim be printed, and what does an estimate rest on."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pandas as pd
+
+from pipeline import console
+from pipeline import trace as tracing
+from pipeline.display import claims as claim_words
+from pipeline.display import trace as trace_words
+from pipeline.display.numbers import count
+from pipeline.errors import UserError
+from pipeline.incoming.deliveries import find_files, input_files
+from pipeline.provenance import inputs_hash, sha256_of
+from pipeline.settings import read_program
+from pipeline.warehouse import open_warehouse
+
+MAY_NOT_BE_PRINTED = 2
+
+
+def claims(folder: Path) -> int:
+    """Says every claim's verdict; exit code 2 where one is contradicted or says more than is shown, else 0.
+
+    Raises:
+        UserError: no report was made yet, or program.yml or the season folders changed since.
+    """
+    views = _views(folder, ("claims", "gains", "program"))
+    _refuse_stale(folder, views["program"].iloc[0])
+    for line in claim_words.lines(views["claims"], views["gains"]):
+        console.say(line)
+    blocking = claim_words.blocking(views["claims"])
+    if blocking.empty:
+        return 0
+    console.say(f"{count(len(blocking), 'claim')} must not be printed as worded: {', '.join(str(n) for n in blocking['position'])}.")
+    return MAY_NOT_BE_PRINTED
+
+
+def trace(estimate_id: str, folder: Path) -> None:
+    """Says what an estimate of the last report rests on, down to file and row."""
+    for line in trace_words.lines(tracing.walk(_views(folder, tracing.VIEWS), estimate_id)):
+        console.say(line)
+
+
+def _views(folder: Path, names: tuple[str, ...]) -> dict[str, pd.DataFrame]:
+    """Views of the reports layer, read without touching the warehouse."""
+    program = read_program(folder)
+    if not program.warehouse_file.is_file():
+        raise UserError(f"{program.warehouse_file} is not there yet. Run make report first.")
+    with open_warehouse(program.warehouse_file, read_only=True) as warehouse:
+        known = set(warehouse.read("select table_name from information_schema.tables where table_schema = 'reports'")["table_name"])
+        if not set(names) <= known:
+            raise UserError(f"{program.warehouse_file} was made by an older version. Run make report, then this again.")
+        return {name: warehouse.table(f"reports.{name}") for name in names}
+
+
+def _refuse_stale(folder: Path, run: pd.Series) -> None:
+    """A verdict on yesterday's data must not guard today's print."""
+    changed = []
+    if sha256_of(folder / "program.yml") != run["settings_sha256"]:
+        changed.append("program.yml")
+    if inputs_hash(input_files(folder, find_files(folder))) != run["inputs_sha256"]:
+        changed.append("the season folders")
+    if changed:
+        raise UserError(f"{' and '.join(changed)} changed since the last report. Run make report, then this again.")

@@ -1,0 +1,108 @@
+"""Claims in words and as a table: what was stated, what the trials show, the verdict, and what may be said instead.
+
+Rows are rows of reports.claims and reports.gains. Sentences are plain text; the page escapes them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import pandas as pd
+
+from pipeline import claims as rules
+from pipeline.display import wording
+from pipeline.display.numbers import between, count, number, text
+from pipeline.display.tables import Markdown, grey, joined, pipe_table
+from pipeline.display.wording import DRAINAGE, TARGET, capital
+
+NONE_MADE = "program.yml states no claims, so none is judged here."
+
+
+def claims_table(claims: pd.DataFrame, *, label: str = "claims") -> Markdown:
+    """Every claim with its verdict, one row each."""
+    rows = [
+        {
+            "Claim": joined([f"\u201c{row['sentence']}\u201d", grey(f"({row['printed_in']})")], by=" "),
+            "About": about(row),
+            "States": stated(row),
+            "Shown": _shown(row),
+            "Verdict": Markdown(f"**{capital(row['verdict'])}**"),
+        }
+        for _, row in claims.iterrows()
+    ]
+    caption = "What has been claimed, and whether the trials bear it out on the target it speaks of. Shown: average with its 95 % interval."
+    widths = {"Claim": 38, "About": 20, "States": 12, "Shown": 22, "Verdict": 14}
+    return pipe_table(pd.DataFrame(rows), caption=caption, label=label, widths=widths)
+
+
+def about(row: Mapping) -> str:
+    """Which target and class a claim speaks of."""
+    only = text(row["only_in"])
+    return capital(TARGET[row["target"]]) + (f", {_class(only)} only" if only else "")
+
+
+def _class(level: str) -> str:
+    """'P x wet' as 'P: somewhat poorly drained and wetter, wet'."""
+    return ", ".join(DRAINAGE.get(part, part) for part in level.split(" x "))
+
+
+def stated(row: Mapping) -> str:
+    return f"{row['stated_gain']:g} {row['stated_unit']}"
+
+
+def _shown(row: Mapping) -> str:
+    where = f"{count(row['n_site_years'], 'site-year')} in {count(row['n_seasons'], 'season')}"
+    if pd.isna(row["estimate"]) or pd.isna(row["conf_low"]):
+        return f"no average; {where}"
+    return f"{number(row['estimate'], row['digits'])} ({between(row['conf_low'], row['conf_high'], row['digits'])}) {row['unit']}; {where}"
+
+
+def supported(row: Mapping, gains: pd.DataFrame) -> str:
+    """The sentence that the evidence does support, in the reader's units."""
+    found = gains[gains["estimate_id"] == row["estimate_id"]]
+    only = text(row["only_in"])
+    if found.empty:
+        return f"Nothing can be said: no site-year is {_class(only)}." if only else "Nothing can be said: no site-year has this comparison."
+    return (f"Only {_class(only)}: " if only else "") + wording.answer(found.iloc[0])
+
+
+def settling(row: Mapping) -> str:
+    """What would settle a claim that is not borne out; empty for one that is."""
+    if pd.isna(row["more_site_years"]):
+        return f"What would settle it: {text(row['settling'])}" if text(row["settling"]) else ""
+    reserve = f" {text(row['settling'])}" if text(row["settling"]) else ""
+    if row["more_site_years"] == 0:
+        return (
+            f"What would settle it: the interval is as narrow already as {number(row['half_width_wanted'], row['digits'])} {row['unit']} either side; "
+            f"more trials would have to move the average.{reserve}"
+        )
+    return (
+        f"What would settle it: about {count(int(row['more_site_years']), 'more site-year', 'more site-years')} over "
+        f"{count(int(row['more_seasons']), 'season')} should narrow the interval to {number(row['half_width_wanted'], row['digits'])} "
+        f"{row['unit']} either side.{reserve}"
+    )
+
+
+def why(row: Mapping) -> str:
+    """The verdict with the rule behind it."""
+    return f"{capital(row['verdict'])}: {rules.VERDICTS[row['verdict']]}."
+
+
+def lines(claims: pd.DataFrame, gains: pd.DataFrame) -> list[str]:
+    """Every claim for the screen: its sentence, its verdict, and what may be said."""
+    told = []
+    for _, row in claims.iterrows():
+        told += [
+            f"{row['position']}. \u201c{row['sentence']}\u201d ({row['printed_in']})",
+            f"   States {stated(row)}, {about(row)[:1].lower()}{about(row)[1:]}; shown {_shown(row)} [{text(row['estimate_id']) or 'no estimate'}]",
+            f"   {why(row)}",
+            f"   May be said: {supported(row, gains)}",
+            *([f"   {settling(row)}"] if settling(row) else []),
+            "",
+        ]
+    return told or [NONE_MADE]
+
+
+def blocking(claims: pd.DataFrame) -> pd.DataFrame:
+    """Claims that must not be printed as they stand: contradicted, or saying more than is shown."""
+    return claims[claims["verdict"].isin(rules.BLOCKING)]

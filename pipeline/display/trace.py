@@ -1,0 +1,122 @@
+"""The walk from an estimate to its plots, in words: for the screen, and collapsed in the review file's HTML."""
+
+from __future__ import annotations
+
+import html
+from collections.abc import Iterable, Mapping
+
+import pandas as pd
+
+from pipeline.display.numbers import UNKNOWN, count, number, percent, text
+from pipeline.display.tables import Markdown, escaped
+from pipeline.display.wording import interval
+from pipeline.trace import Trace
+
+NO_WEIGHT = "not weighed here"
+
+
+def lines(trace: Trace) -> list[str]:
+    """The whole walk as plain lines: estimate, site-years, what was left out, corrections, and every plot."""
+    told = [*estimate_lines(trace), "", f"{count(len(trace.site_years), 'site-year')} behind it, with gain and weight:"]
+    told += [f"  {site_year_line(row)}" for _, row in trace.site_years.iterrows()]
+    told += ["", f"Left out of this comparison: {count(len(trace.left_out), 'trial')}"]
+    told += [f"  {row.trial_id} ({row.place} {row.season}): {row.reason}" for row in trace.left_out.itertuples()]
+    told += ["", f"Corrections applied to these plots: {len(trace.corrections) or 'none'}"]
+    told += [f"  {correction_line(row)}" for _, row in trace.corrections.iterrows()]
+    told += ["", "Plots, with the file and row each was delivered in:"]
+    for (trial_id, file, sheet), plots in trace.plots.groupby(["trial_id", "file", "sheet"], dropna=False):
+        told.append(f"  {trial_id}: {delivered_in(file, sheet, plots['sha256'].iloc[0])}")
+        told += [f"    {plot_line(row)}" for row in plots.to_dict("records")]
+    return told
+
+
+def estimate_lines(trace: Trace) -> list[str]:
+    """What was estimated, how, and from what."""
+    row, run = trace.estimate, trace.run
+    size = "not estimable" if pd.isna(row["estimate"]) else f"{number(row['estimate'], row['digits'])} {row['unit']} ({interval(row)})"
+    which = "all site-years" if row["moderator"] == "all" else f"{row['moderator']} {row['level']}"
+    leads = "the headline" if row["is_headline"] else "not the headline"
+    return [
+        f"{row['estimate_id']}: {row['says']} ({row['comparison_id']})",
+        f"Gain: {size}",
+        f"Target: {row['target']}; {which}; {row['method']}, {leads}",
+        f"Formula: {text(row['formula']) or 'none'}; df: {text(row['df_method']) or UNKNOWN}",
+        f"Rule: {row['rule']}",
+        f"Warnings: {text(row['warnings']) or 'none'}",
+        f"Inputs {run['inputs_sha256']}, settings {run['settings_sha256']}, code {run['code_commit']}",
+    ]
+
+
+def site_year_line(row: pd.Series) -> str:
+    """'Quillmoor 2093: 7.1 bu/ac, weight 3.1 %, 4 blocks'."""
+    weight = NO_WEIGHT if pd.isna(row["weight"]) else f"weight {percent(100 * row['weight'], 1)}"
+    return f"{row['place']} {row['season']}: {number(row['gain'], row['digits'])} {row['unit']}, {weight}, {count(row['n_blocks'], 'block')}"
+
+
+def correction_line(row: pd.Series) -> str:
+    change = f"{row['heading']} moved to {row['moved_to']}" if text(row["moved_to"]) else f"{row['heading']} {row['old']!r} to {row['new']!r}"
+    where = _place(row["file"], row["sheet"])
+    return f"{where} row {row['row_number']}: {change}; {row['cause']} ({row['who']}, {row['date']:%Y-%m-%d})"
+
+
+def delivered_in(file: str, sheet: object, sha256: str) -> str:
+    return f"{_place(file, sheet)}, sha256 {sha256}"
+
+
+def _place(file: str, sheet: object) -> str:
+    return f'{file} sheet "{sheet}"' if text(sheet) else file
+
+
+def plot_line(row: Mapping) -> str:
+    """'row 5: plot 101, block 1, U-120 (comparator), 182.3 bu/ac'; a plot that is not used says why."""
+    size = "no yield" if pd.isna(row["yield"]) else f"{number(row['yield'], row['digits'])} {row['unit']}"
+    fate = "" if row["fate"] == "used" else f"; {row['fate']}: {row['reason']}"
+    return f"row {row['row_number']}: plot {row['plot']}, block {row['block']}, {row['treatment_code']} ({row['arm']}), {size}{fate}"
+
+
+def in_page(traces: Iterable[Trace]) -> Markdown:
+    """The walk of one comparison's headlines, collapsed; nothing of it in PDF or DOCX, which cannot collapse.
+
+    Args:
+        traces: of estimates of one comparison over all its site-years, so that they share plots.
+    """
+    traces = list(traces)
+    parts = ['::: {.content-visible when-format="html"}']
+    for trace in traces:
+        row = trace.estimate
+        parts += _opened(f"Where {_size(row)}, {row['target']}, comes from: weights of {count(len(trace.site_years), 'site-year')}")
+        parts += [*(f"- {escaped(line)}" for line in estimate_lines(trace)[1:]), ""]
+        parts += [*(f"- {escaped(site_year_line(site_year))}" for _, site_year in trace.site_years.iterrows()), "", *_closed()]
+    plots, corrections = traces[0].plots, traces[0].corrections
+    parts += _opened(f"The {count(len(plots), 'plot')} behind it, with file, row and corrections")
+    parts += [f"- {escaped(correction_line(row))}" for _, row in corrections.iterrows()] or ["No correction touches these plots."]
+    parts.append("")
+    for (_, place, season), of_site_year in _placed(plots, traces[0].site_years):
+        parts += [*_opened(f"{place} {season}"), *_plots_in_page(of_site_year), *_closed()]
+    return Markdown("\n".join([*parts, *_closed(), ":::", ""]))
+
+
+def _size(row: Mapping) -> str:
+    return "no average" if pd.isna(row["estimate"]) else f"{number(row['estimate'], row['digits'])} {row['unit']}"
+
+
+def _placed(plots: pd.DataFrame, site_years: pd.DataFrame) -> Iterable:
+    named = plots.merge(site_years[["site_year_id", "place", "season"]], on="site_year_id")
+    return named.groupby(["site_year_id", "place", "season"], sort=False)
+
+
+def _plots_in_page(plots: pd.DataFrame) -> list[str]:
+    told = []
+    for (trial_id, file, sheet), of_file in plots.groupby(["trial_id", "file", "sheet"], dropna=False):
+        told += [escaped(f"{trial_id}: {delivered_in(file, sheet, of_file['sha256'].iloc[0])}"), ""]
+        told += [f"- {escaped(plot_line(row))}" for row in of_file.to_dict("records")]
+        told.append("")
+    return told
+
+
+def _opened(summary: str) -> list[str]:
+    return ["", "```{=html}", f"<details><summary>{html.escape(summary)}</summary>", "```", ""]
+
+
+def _closed() -> list[str]:
+    return ["", "```{=html}", "</details>", "```", ""]

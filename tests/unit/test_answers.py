@@ -1,0 +1,115 @@
+"""The verbs claims and trace: what they say of a program's last report, and with which exit code."""
+
+from __future__ import annotations
+
+import shutil
+
+import pandas as pd
+import pytest
+
+from pipeline import answers, run, trace
+from pipeline.__main__ import main
+from pipeline.errors import UserError
+from tests.tiny_program import TinyProgram
+from tests.unit.test_settings_claims import CLAIM
+
+
+@pytest.fixture(scope="module")
+def reported(sound_program, tmp_path_factory) -> TinyProgram:
+    """The tiny program with a claim, a lost plot and a correction, loaded and estimated."""
+    folder = tmp_path_factory.mktemp("reported") / "program"
+    shutil.copytree(sound_program, folder)
+    tiny = TinyProgram(folder)
+    tiny.settings_file.write_text("fewest_blocks: 1\n" + tiny.settings_file.read_text() + CLAIM)
+    tiny.change("plots", 4, "became", "lost")
+    tiny.change("plots", 4, "cause", "deer")
+    (folder / "seasons/2091/corrections.yml").write_text(CORRECTION)
+    run.build_warehouse(folder, "report", lambda text: None)
+    return tiny
+
+
+CORRECTION = """- table: plots
+  where: {trial_id: 2091-A-corn, plot: 202}
+  change: {harvest_weight_lb: {old: 41.6, new: 41.9}}
+  cause: scale ticket misread
+  who: A. Field Office
+  date: 2091-11-02
+  treatment_known: no
+"""
+
+
+@pytest.fixture
+def views(reported) -> dict[str, pd.DataFrame]:
+    return answers._views(reported.folder, trace.VIEWS)
+
+
+def headline(views) -> pd.Series:
+    gains = views["gains"]
+    return gains[gains["is_headline"].eq(True) & gains["is_declared"] & (gains["moderator"] == "all")].iloc[0]
+
+
+def test_a_plot_is_traced_to_the_row_it_was_delivered_in(reported, views):
+    found = trace.walk(views, headline(views)["estimate_id"])
+    assert set(found.plots["trial_id"]) == {"2091-A-corn", "2092-A-corn"} and set(found.plots["arm"]) == {"treatment", "comparator"}
+    for plot in found.plots.to_dict("records"):
+        rows = reported.rows("plots", plot["file"].split("/")[1])
+        cells = dict(zip(rows[0], rows[int(plot["row_number"]) - 1], strict=True))
+        assert (cells["trial_id"], cells["plot"], cells["treatment_code"]) == (plot["trial_id"], plot["plot"], plot["treatment_code"])
+        assert len(plot["sha256"]) == 64
+    lost = found.plots[found.plots["fate"] != "used"]
+    assert lost["plot"].tolist() == ["103"] and "deer" in lost["reason"].iloc[0]
+
+
+def test_a_correction_stands_in_the_walk(views):
+    (found,) = trace.walk(views, headline(views)["estimate_id"]).corrections.to_dict("records")
+    assert (found["old"], found["new"], found["cause"]) == ("41.6", "41.9", "scale ticket misread")
+
+
+def test_the_walk_on_the_screen(reported, views, capsys):
+    assert main(["trace", headline(views)["estimate_id"], "--program", str(reported.folder)]) == 0
+    said = capsys.readouterr().out
+    assert "2091-A-corn: seasons/2091/plots.csv, sha256 " in said
+    assert "row 3: plot 102, block 1, U-120 (comparator)" in " ".join(said.split())
+    assert "scale ticket misread (A. Field Office, 2091-11-02)" in " ".join(said.split())
+    assert "deer" in said and "Rule: " in said and "Inputs " in said
+
+
+def test_an_id_that_is_none_of_ours(reported, capsys):
+    assert main(["trace", "nothing", "--program", str(reported.folder)]) == 1
+    assert 'no estimate has the id "nothing": ids stand in grey' in capsys.readouterr().err
+
+
+def test_claims_of_two_site_years_are_too_few_and_do_not_stop_a_publication(reported, capsys):
+    assert main(["claims", "--program", str(reported.folder)]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert "Five bushels more." in said and "Too few: fewer than 6 site-years" in said
+
+
+@pytest.mark.parametrize(("verdict", "code"), [("contradicted", 2), ("says more than shown", 2), ("not shown", 0), ("borne out", 0), ("too few", 0)])
+def test_the_exit_code_guards_a_publication(reported, monkeypatch, capsys, verdict, code):
+    read = answers._views
+
+    def judged(folder, names):
+        views = read(folder, names)
+        return views | {"claims": views["claims"].assign(verdict=verdict)}
+
+    monkeypatch.setattr(answers, "_views", judged)
+    assert main(["claims", "--program", str(reported.folder)]) == code
+    assert ("must not be printed" in capsys.readouterr().out) == (code == 2)
+
+
+@pytest.mark.parametrize("what", ["program.yml", "the season folders"])
+def test_a_verdict_on_old_data_is_refused(reported, tmp_path, what):
+    shutil.copytree(reported.folder, tmp_path / "changed")
+    changed = TinyProgram(tmp_path / "changed")
+    if what == "program.yml":
+        changed.settings("gain: 5", "gain: 6")
+    else:
+        changed.change("plots", 2, "harvest_weight_lb", "23.0")
+    with pytest.raises(UserError, match=f"^{what} changed since the last report. Run make report"):
+        answers.claims(changed.folder)
+
+
+def test_without_a_report_there_is_nothing_to_ask(tiny):
+    with pytest.raises(UserError, match="Run make report first"):
+        answers.claims(tiny.folder)
