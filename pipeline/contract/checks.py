@@ -153,12 +153,18 @@ def _range_row(column: Column, crop: str, limits: tuple[float, float]) -> str:
     return f"({quoted(crop)}, {numbers}, {quoted(said)})"
 
 
+def _said(table: Table) -> str:
+    """All a row says: its declared cells, and its free factors where the table has them."""
+    free = [f"{column.name}columns" for column in table.columns if column.pattern]
+    return f"row({', '.join(['delivered', *free])})" if free else "delivered"
+
+
 def _doubled(table: Table) -> Check:
     key = ", ".join(table.key)
     shown = " || ', ' || ".join(f"coalesce(cast(t.{name} as varchar), '')" for name in table.key)
     filled = " and ".join(f"{name} is not null" for name in table.key)
     source = f"""(
-    select *, first_value(delivered) over earlier as first_delivered,
+    select *, {_said(table)} as said, first_value({_said(table)}) over earlier as first_said,
       first_value(file || ' row ' || row_number) over earlier as first_place,
       row_number() over earlier as turn
     from staging.{table.name} where {filled}
@@ -170,7 +176,7 @@ def _doubled(table: Table) -> Check:
         shown,
         "'once; first delivered in ' || t.first_place",
         quoted("two rows claim the same key with different contents: correct or remove one"),
-        "t.turn > 1 and t.delivered is distinct from t.first_delivered",
+        "t.turn > 1 and t.said is distinct from t.first_said",
         source,
     )
     return Check(f"{table.name} has one row per key", table.doubled, f"one row per {key}; an exact repeat is set aside", query)
@@ -199,11 +205,11 @@ def repeats_query(table: Table) -> str:
     return f"""select file, sheet, row_number, {quoted(table.name)} as table_name,
   'says the same as ' || first_place as reason, first_file
 from (
-  select file, sheet, row_number, delivered, row_number() over earlier as turn,
-    first_value(delivered) over earlier as first_delivered,
+  select file, sheet, row_number, {_said(table)} as said, row_number() over earlier as turn,
+    first_value({_said(table)}) over earlier as first_said,
     first_value(file) over earlier as first_file,
     first_value(file || ' row ' || row_number) over earlier as first_place
   from staging.{table.name} where {filled}
   window earlier as (partition by {key} order by file, sheet, row_number)
 )
-where turn > 1 and delivered is not distinct from first_delivered"""
+where turn > 1 and said is not distinct from first_said"""

@@ -205,3 +205,11 @@ def test_nothing_is_found_in_the_sound_program(tiny, without_estimates):
     tables = tiny.load()
     assert tables["reports.findings"].empty
     assert set(tables["reports.trials"]["status"]) == {"accepted"}
+
+
+def test_rows_that_differ_in_a_free_factor_alone_are_no_repeat(tiny, without_estimates):
+    rows = tiny.rows("treatments")
+    rows = [[*rows[0], "factor_variety"], *([*row, "A"] for row in rows[1:]), [*rows[-1], "B"]]
+    tiny.write("treatments", rows)
+    findings = tiny.load()["reports.findings"]
+    assert findings[["check_name", "severity"]].to_numpy().tolist() == [["treatments has one row per key", "holds the trial"]]
