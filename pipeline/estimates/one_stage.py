@@ -11,6 +11,7 @@ from scipy import linalg
 from pipeline.estimates import mixed, two_stage
 from pipeline.estimates.interval_rules import FEWEST_SEASONS_TO_COME, TO_COME
 
+LEAST_DF = 1.0
 COMPONENTS = {"place": "place", "season": "season", "site_year_id": "site-year", "trial_id": "trial"}
 
 
@@ -42,11 +43,12 @@ class OneStage:
         return named | {"residual": self.fit.residual_variance}
 
 
-def terms_for(blocks: pd.DataFrame, target: str) -> tuple[str, ...]:
-    """The random intercepts these block gains can tell apart.
+def terms_for(blocks: pd.DataFrame, target: str, *, levels: pd.Series | None = None) -> tuple[str, ...]:
+    """The random intercepts these block gains can tell apart, from each other and from fixed `levels`.
 
-    Place beside site-year needs a place with several site-years. With one row per
-    site-year (or per trial) that term is the residual and is left out.
+    Place beside site-year needs a place with several site-years, and more places than go
+    with one level each; seasons likewise. With one row per site-year (or per trial) that
+    term is the residual and is left out.
     """
     n_rows, n_site_years = len(blocks), blocks["site_year_id"].nunique()
     n_trials, n_places = blocks["trial_id"].nunique(), blocks["place"].nunique()
@@ -56,17 +58,28 @@ def terms_for(blocks: pd.DataFrame, target: str) -> tuple[str, ...]:
         "site_year_id": n_site_years < n_rows,
         "trial_id": n_site_years < n_trials < n_rows,
     }
+    if levels is not None:
+        can_tell["place"] &= _df_beyond(levels, blocks["place"]) >= 1
+        can_tell["season"] &= _df_beyond(levels, blocks["season"]) >= FEWEST_SEASONS_TO_COME - 1
     return tuple(term for term, is_told in can_tell.items() if is_told)
+
+
+def _df_beyond(levels: pd.Series, groups: pd.Series) -> int:
+    """How many differences between groups the levels leave: none where each level has one group of its own."""
+    pairs = pd.DataFrame({"level": levels, "group": groups}).drop_duplicates().astype(str)
+    both = pd.get_dummies(pairs, dtype=float).to_numpy()
+    return int(np.linalg.matrix_rank(both)) - pairs["level"].nunique()
 
 
 def fit_gains(blocks: pd.DataFrame, target: str, *, levels: pd.Series | None = None) -> OneStage | None:
     """Fit the block gains; with `levels` one mean per level and their joint test.
 
     blocks: gain, variance, site_year_id, trial_id, place, season. None where no
-    random intercept is left to fit.
+    random intercept is left to fit, or where levels and seasons to come cannot be told apart.
     """
-    terms = terms_for(blocks, target)
-    if not terms:
+    terms = terms_for(blocks, target, levels=levels)
+    lost = set(terms_for(blocks, target)) - set(terms)
+    if not terms or "season" in lost:
         return None
     weights, warnings = block_weights(blocks, terms)
     frame = blocks[["gain", *terms]].assign(weight=weights)
@@ -108,10 +121,15 @@ def messages_of(fit: mixed.MixedFit) -> list[str]:
 
 
 def capped_df(satterthwaite: float, model: OneStage) -> float:
-    """Satterthwaite df, at most the cap; the cap itself where the spread is zero or df fail."""
-    if model.has_no_spread or not np.isfinite(satterthwaite) or satterthwaite <= 0:
+    """Satterthwaite df between 1 and the cap; the cap itself where the spread is zero, 1 where df fail.
+
+    Near a boundary the formula can give df far below 1, whose t quantile means nothing.
+    """
+    if model.has_no_spread:
         return float(model.most_df)
-    return float(min(satterthwaite, model.most_df))
+    if not np.isfinite(satterthwaite):
+        return LEAST_DF
+    return float(min(max(satterthwaite, LEAST_DF), model.most_df))
 
 
 def prediction_interval(

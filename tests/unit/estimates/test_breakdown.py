@@ -1,3 +1,5 @@
+from types import SimpleNamespace
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -128,3 +130,25 @@ def test_classes_that_differ_twofold_in_spread_lead_with_their_own_means(build):
     leaders = by_group[by_group["is_headline"]]
     assert set(leaders.index.get_level_values("method")) == {PLAIN}
     assert leaders["rule"].str.contains("twofold").all()
+
+
+def test_classes_that_go_with_the_season_have_no_model_for_seasons_to_come():
+    """Each drainage group met in one season: its variance could be anything, and df of 1e-8 gave limits of 1e152."""
+    rng = np.random.default_rng(1)
+    blocks = pd.DataFrame(
+        [{"gain": rng.normal(5, 2), "variance": 4.0, "site_year_id": f"s{i}", "trial_id": f"s{i}", "place": f"p{i % 4}", "season": 2091 + i % 3}
+         for i in range(12) for _ in range(4)]
+    )  # fmt: skip
+    levels = blocks["season"].map({2091: "R", 2092: "W", 2093: "P"})
+    assert one_stage.fit_gains(blocks, TO_COME, levels=levels) is None
+    assert one_stage.fit_gains(blocks, TESTED, levels=levels).terms == ("place", "site_year_id")
+    crossed = blocks["place"].map({"p0": "R", "p1": "R", "p2": "W", "p3": "W"})
+    assert one_stage.fit_gains(blocks, TO_COME, levels=crossed).terms == ("place", "season", "site_year_id")
+    assert one_stage.terms_for(blocks, TESTED, levels=blocks["place"]) == ("site_year_id",)
+
+
+@pytest.mark.parametrize("satterthwaite, df", [(1e-8, 1.0), (np.nan, 1.0), (3.5, 3.5), (200.0, 11.0), (0.0, 1.0)])
+def test_df_stay_between_one_and_the_cap(satterthwaite, df):
+    model = SimpleNamespace(has_no_spread=False, most_df=11)
+    assert one_stage.capped_df(satterthwaite, model) == df
+    assert one_stage.capped_df(satterthwaite, SimpleNamespace(has_no_spread=True, most_df=11)) == 11
