@@ -102,7 +102,8 @@ def money_tables(program, found, frames, used, shares, known: Facts, tell: Tell)
             comparator_yield_kg_ha=of_comparison.mean(), unit=_unit(known.crops, comparison.crop),
             kg_ha_per_unit=float(known.crops.loc[comparison.crop, "kg_ha_per_display_unit"]),
         )  # fmt: skip
-        parts.append((budget.assign(weather=weather, weather_reason=why, **formula_inputs(own_arms, prices)), items, grid))
+        budget = budget.assign(weather=weather, weather_reason=why, **formula_inputs(own_arms, prices))
+        parts.append((budget.assign(gives_chances=gives_chances(budget.iloc[0])), items, grid))
     budgets, items, grids = (_stacked([part[i] for part in parts]) for i in range(3))
     return {
         "long_run_gains": average,
@@ -111,6 +112,13 @@ def money_tables(program, found, frames, used, shares, known: Facts, tell: Tell)
         "budget_items": frame_of(items, partial_budget.BUDGET_ITEMS),
         "price_grid": frame_of(grids, partial_budget.PRICE_GRID),
     }
+
+
+def gives_chances(budget: pd.Series) -> bool:
+    """Whether the gates of partial_budget let chances be said at all, at whatever prices."""
+    from pipeline.estimates.partial_budget import FEWEST_SEASONS, FEWEST_SITE_YEARS
+
+    return bool(budget["n_site_years"] >= FEWEST_SITE_YEARS and budget["n_seasons"] >= FEWEST_SEASONS and pd.notna(budget["tau"]))
 
 
 def formula_inputs(arms: pd.DataFrame, prices) -> dict[str, float]:

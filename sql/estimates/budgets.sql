@@ -8,6 +8,6 @@ create table estimates.budgets (
   weather varchar, weather_reason varchar,
   crop_price double, coated_premium double, pass_cost double, hauling_and_ginning double, drying double, coated_lb double,
   treatment_rate_lb double, comparator_rate_lb double, treatment_n_price double, comparator_n_price double, passes double,
-  treatment_points double, comparator_points double
+  treatment_points double, comparator_points double, gives_chances boolean
 );
 comment on table estimates.budgets is 'One row per partial budget (per acre)';

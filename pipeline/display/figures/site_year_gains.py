@@ -18,12 +18,13 @@ TALLEST_INCH = 8.2
 MOST_NAMED = 46  # more site-years than this would not fit a printed page with their names
 
 
-def site_year_gains(gains: pd.DataFrame, averages: pd.DataFrame, *, folder: Path, name: str) -> Markdown:
+def site_year_gains(gains: pd.DataFrame, averages: pd.DataFrame, *, folder: Path, name: str, break_even: float | None = None) -> Markdown:
     """Draws one comparison.
 
     Args:
         gains: its pooled rows of reports.site_year_gains with conf_low and conf_high.
         averages: its leading rows of reports.gains over all site-years, the declared target's among them.
+        break_even: the gain from which it pays, in the unit of the gains, where prices are known.
     """
     rows = _placed(gains)
     below = _averages_placed(averages, rows["y"].max() + 2)
@@ -32,6 +33,7 @@ def site_year_gains(gains: pd.DataFrame, averages: pd.DataFrame, *, folder: Path
     plot = p9.ggplot(rows, p9.aes("gain", "y")) + [
         *_band(declared),
         p9.geom_vline(xintercept=0, color=theme.INK, size=0.6),
+        *([] if break_even is None else [p9.geom_vline(xintercept=break_even, color=theme.INK, size=0.6, linetype="dashed")]),
         p9.geom_segment(p9.aes(x="conf_low", xend="conf_high", yend="y"), color=theme.RANGE, size=0.6, na_rm=True),
         p9.geom_point(color=theme.INK, size=1.6),
         p9.geom_segment(p9.aes("low", xend="high", yend="y", size="thickness"), data=below, color=theme.AVERAGE),
@@ -43,7 +45,7 @@ def site_year_gains(gains: pd.DataFrame, averages: pd.DataFrame, *, folder: Path
         p9.labs(x=_axis(declared)),
         theme.page_theme(height) + p9.theme(axis_text_y=p9.element_text(size=theme.LABEL_SIZE)),
     ]
-    return theme.figure(plot, folder=folder, name=name, caption=_caption(rows, declared), alt=_alt(rows, declared))
+    return theme.figure(plot, folder=folder, name=name, caption=_caption(rows, declared, break_even), alt=_alt(rows, declared))
 
 
 def _placed(gains: pd.DataFrame) -> pd.DataFrame:
@@ -97,11 +99,12 @@ def _axis(declared: pd.Series) -> str:
     return f"Gain, {declared['unit']}\n\u2190 {what}: yielded less   |   more \u2192"
 
 
-def _caption(rows: pd.DataFrame, declared: pd.Series) -> str:
+def _caption(rows: pd.DataFrame, declared: pd.Series, break_even: float | None) -> str:
+    even = "" if break_even is None else f" Dashed: the gain from which it pays, {number(break_even, declared['digits'])} {declared['unit']}."
     band = f" Band: {_average(declared)}." if pd.notna(declared["conf_low"]) else ""
     return (
         f"{capital(declared['says'])}: gain at each of {count(len(rows), 'site-year')}, with 95 % intervals that hold plot noise."
-        f"{band} Beside each place: its drainage group and rainfall class."
+        f"{band}{even} Beside each place: its drainage group and rainfall class."
     )
 
 

@@ -1,0 +1,68 @@
+"""As good with fewer passes: verdicts against a margin in plain sentences.
+
+Rows are rows of reports.as_good. Sentences are plain text; the page escapes them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import pandas as pd
+
+from pipeline.display.numbers import NBSP, between, day, number
+from pipeline.display.wording import TARGET, arms, capital
+
+BETTER, AS_GOOD, NOT_SHOWN, WORSE = "better", "as good within the margin", "not shown to be as good", "worse"
+
+
+def verdict(row: Mapping) -> str:
+    """The verdict on one target with the margin, its basis and date, and the interval it rests on."""
+    unit = "" if row["unit"] == "ratio" else f" {row['unit']}"
+    margin = f"a margin of {number(row['margin'], row['digits'])}{unit or ' as a ratio'}"
+    why = margin if not row["is_declared"] else f"{margin}, fixed on {day(row['margin_fixed_on'])} ({row['margin_basis']})"
+    sides = arms(row["says"]) or ("the treatment", "the comparator")
+    comma = "," if "," in sides[0] else ""
+    if pd.isna(row["estimate"]):
+        return f"{capital(TARGET[row['target']])}, whether {sides[0]}{comma} is as good as {sides[1]} cannot be said: {row['reason']} ({why})."
+    words = {
+        BETTER: f"{sides[0]}{comma} yields more than {sides[1]}",
+        AS_GOOD: f"{sides[0]}{comma} is as good as {sides[1]} within the margin",
+        NOT_SHOWN: f"{sides[0]}{comma} is not shown to be as good as {sides[1]}",
+        WORSE: f"{sides[0]}{comma} yields less than {sides[1]}, and the loss may exceed the margin",
+    }[row["verdict"]]
+    interval = f"{number(row['estimate'], row['digits'])}{unit}, 95{NBSP}% interval {between(row['lower_limit'], row['upper_limit'], row['digits'])}"
+    return f"{capital(TARGET[row['target']])}, {words}: {interval}, against {why}. {row['reason']}"
+
+
+def equivalence(row: Mapping) -> str:
+    """Two one-sided tests, beside the verdict."""
+    if pd.isna(row["tost_low"]):
+        return ""
+    word = "lies" if row["is_equivalent"] else "does not lie"
+    return f"The 90{NBSP}% interval ({between(row['tost_low'], row['tost_high'], row['digits'])}) {word} between minus and plus the margin (two one-sided tests)."
+
+
+def assay(row: Mapping) -> str:
+    """Whether these trials could have shown a loss."""
+    if row["assay_sensitivity"] == "does not apply":
+        return f"Whether these trials could have shown a loss cannot be judged by zero-N plots: it does not apply, since {row['assay_reason']}."
+    found = "could have shown a loss" if row["assay_sensitivity"] == "shown" else "are not shown to be able to show a loss"
+    size = "" if pd.isna(row["assay_estimate"]) else f" (on average {number(row['assay_estimate'], row['digits'])} {row['unit']} over zero-N)"
+    return f"These trials {found}: {row['assay_reason']}{size}."
+
+
+def economic(row: Mapping) -> str:
+    """The loss that uses up the saving at the planning prices, or the gain that is needed."""
+    if pd.isna(row["economic_margin"]):
+        return f"Which loss would still pay is {row['economic_says']}."
+    size = f"{number(abs(row['economic_margin']), row['economic_digits'])} {row['economic_unit']}"
+    if row["economic_margin"] < 0:
+        return f"At the planning prices it must gain at least {size} to pay: being as good is not enough."
+    return f"At the planning prices it may yield up to {size} less and still pay."
+
+
+def all_sentences(rows: pd.DataFrame) -> list[str]:
+    """The declared target first, then what stands beside it, then the other target's verdict."""
+    declared = rows[rows["is_declared"]].iloc[0]
+    others = [verdict(row) for _, row in rows[~rows["is_declared"]].iterrows()]
+    return [said for said in (verdict(declared), equivalence(declared), assay(declared), economic(declared), *others) if said]
