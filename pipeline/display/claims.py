@@ -12,7 +12,7 @@ import pandas as pd
 from pipeline import claims as rules
 from pipeline.display import wording
 from pipeline.display.numbers import between, count, number, text
-from pipeline.display.tables import Markdown, grey, joined, pipe_table
+from pipeline.display.tables import Markdown, escaped, grey, joined, pipe_table
 from pipeline.display.wording import DRAINAGE, TARGET, capital
 
 NONE_MADE = "program.yml states no claims, so none is judged here."
@@ -33,6 +33,20 @@ def claims_table(claims: pd.DataFrame, *, label: str = "claims") -> Markdown:
     caption = "What has been claimed, and whether the trials bear it out on the target it speaks of. Shown: average with its 95 % interval."
     widths = {"Claim": 38, "About": 20, "States": 12, "Shown": 22, "Verdict": 14}
     return pipe_table(pd.DataFrame(rows), caption=caption, label=label, widths=widths)
+
+
+def short_table(claims: pd.DataFrame) -> Markdown:
+    """Sentence, verdict and what is shown, for the index; the sentence leads to the review file."""
+    rows = [
+        {
+            "Claim": Markdown(f"[{escaped(row['sentence'])}](review.html#claims)"),
+            "Verdict": Markdown(f"**{capital(row['verdict'])}**"),
+            "Shown": _shown(row),
+        }
+        for _, row in claims.iterrows()
+    ]
+    caption = "What has been claimed, and whether the trials bear it out. Shown: average with its 95 % interval."
+    return pipe_table(pd.DataFrame(rows), caption=caption, label="claims", widths={"Claim": 50, "Verdict": 18, "Shown": 32})
 
 
 def about(row: Mapping) -> str:

@@ -43,12 +43,17 @@ def comparisons_table(gains: pd.DataFrame) -> Markdown:
 
 def _average(rows: pd.DataFrame, target: str) -> Markdown:
     row = leading(rows, target)
-    identity = grey(row["estimate_id"])
+    identity = linked_id(row["estimate_id"])
     if pd.isna(row["estimate"]):
         return joined(["none", identity], by=" ")
     size = escaped(number(row["estimate"], row["digits"]))
     size = Markdown(f"**{size}**") if row["is_declared"] else size
     return joined([size, f"({between(row['conf_low'], row['conf_high'], row['digits'])})", identity], by=" ")
+
+
+def linked_id(estimate_id: str) -> Markdown:
+    """An estimate's id, standing back, that leads to where the review file traces it."""
+    return Markdown(f"[{grey(estimate_id)}](review.html#id-{estimate_id})")
 
 
 def leading(gains: pd.DataFrame, target: str, moderator: str = "all", level: str = "all") -> pd.Series | None:
@@ -59,11 +64,12 @@ def leading(gains: pd.DataFrame, target: str, moderator: str = "all", level: str
     return found.iloc[0] if len(found) else None
 
 
-def where_table(gains: pd.DataFrame, target: str) -> Markdown:
+def where_table(gains: pd.DataFrame, target: str, *, label: str = "where") -> Markdown:
     """Drainage group by rainfall class for one comparison, with what its counts allow to be shown.
 
     Args:
         gains: all rows of reports.gains of the comparison.
+        label: of the table, where a page has several.
     """
     rows = []
     for group in (*GROUPS, "all"):
@@ -76,7 +82,7 @@ def where_table(gains: pd.DataFrame, target: str) -> Markdown:
         f"Average gain in {unit} {wording.TARGET[target]} with its 95 % interval, n site-years. Grey: fewer than 6 site-years or a "
         "single season, nothing is claimed; 1 or 2 site-years are only counted."
     )
-    return pipe_table(pd.DataFrame(rows), caption=caption, label="where", widths=dict(zip(rows[0], (26, 19, 19, 19, 19), strict=True)))
+    return pipe_table(pd.DataFrame(rows), caption=caption, label=label, widths=dict(zip(rows[0], (26, 19, 19, 19, 19), strict=True)))
 
 
 def _heading(gains: pd.DataFrame, target: str, rain: str) -> str:

@@ -18,6 +18,9 @@ import pandas as pd
 from pipeline.errors import UserError
 from pipeline.publishing.dictionary import dictionary_tables
 from pipeline.publishing.draw import Page, draw
+from pipeline.publishing.editions import FOLDER as EDITIONS
+from pipeline.publishing.editions import editions_with, keep_edition
+from pipeline.publishing.exports import write_exports
 from pipeline.publishing.weave import weave
 
 SOURCES = Path(__file__).parent.parent.parent / "reports"
@@ -47,11 +50,11 @@ class Published:
 
 
 def publish(tables: dict[str, pd.DataFrame], *, folder: Path, program_name: str, tell: Tell | None = None) -> list[Published]:
-    """Weaves and draws every page of a program, and writes the tables beside them as Parquet.
+    """Weaves and draws every page of a program, writes the tables beside them, and keeps an edition where something changed.
 
     Args:
         tables: the reports layer, 'reports.gains' -> frame and so on.
-        folder: where pages go: index.html, <crop>.html, site-years/<place-season>.html, data/*.parquet.
+        folder: where pages go: index.html, <crop>.html, review.html, site-years/<place-season>.html, data/, editions/.
         program_name: printed in the message when the folder cannot be written.
         tell: called with what is being made, steps done, and steps in all.
 
@@ -60,11 +63,14 @@ def publish(tables: dict[str, pd.DataFrame], *, folder: Path, program_name: str,
     """
     views = {name.removeprefix("reports."): frame for name, frame in tables.items()} | dictionary_tables()
     views["pages"] = page_list(views)
+    views["editions"] = editions_with(views["program"].iloc[0], folder)
     planned = plan_pages(views["pages"])
     with _scratch_in(folder, program_name) as scratch:
         drawn = _make(planned, views, Path(scratch), tell or (lambda what, done, of: None))
-        _write_data(views, Path(scratch) / "new" / "data")
-        _move_into_place(Path(scratch) / "new", folder)
+        new = Path(scratch) / "new"
+        write_exports(views, new / "data")
+        keep_edition(views["editions"], views["gains"], sorted(new.glob("*.pdf")), new)
+        _move_into_place(new, folder)
     return [Published(folder / path, format, drawn_by) for path, format, drawn_by in drawn]
 
 
@@ -91,7 +97,9 @@ def plan_pages(pages: pd.DataFrame) -> list[Planned]:
         else Planned("site_year.qmd", page.path, ("html", "pdf"), {"site_year_id": page.site_year_id})
         for page in pages.itertuples()
     ]
-    return [*planned, Planned("data_dictionary.qmd", "data_dictionary", ("html",), {}), Planned("index.qmd", "index", ("html",), {})]
+    printed, screen = ("html", "pdf"), ("html",)
+    shared = (("review", printed), ("methods", printed), ("data_dictionary", screen), ("index", screen))
+    return [*planned, *(Planned(f"{name}.qmd", name, formats, {}) for name, formats in shared)]
 
 
 def _scratch_in(folder: Path, program_name: str) -> tempfile.TemporaryDirectory:
@@ -122,18 +130,12 @@ def _make(planned: list[Planned], views: dict[str, pd.DataFrame], scratch: Path,
     return [(str(file.path.relative_to(scratch / "new")), file.format, file.drawn_by) for file in made]
 
 
-def _write_data(views: dict[str, pd.DataFrame], folder: Path) -> None:
-    """The tables that the pages show, for a preview or for other tools."""
-    folder.mkdir(parents=True)
-    for name, frame in views.items():
-        frame.reset_index(drop=True).to_parquet(folder / f"{name}.parquet")
-
-
 def _move_into_place(new: Path, folder: Path) -> None:
     files = sorted(str(path.relative_to(new)) for path in new.rglob("*") if path.is_file())
     before = folder / LIST_OF_FILES
     gone = set(before.read_text(encoding="utf-8").splitlines()) - set(files) if before.is_file() else set()
-    (new / LIST_OF_FILES).write_text("\n".join(files) + "\n", encoding="utf-8")
+    replaceable = [file for file in files if not file.startswith(f"{EDITIONS}/")]  # editions stay
+    (new / LIST_OF_FILES).write_text("\n".join(replaceable) + "\n", encoding="utf-8")
     try:
         for file in sorted([*files, str(LIST_OF_FILES)], key=lambda file: file == "index.html"):
             (folder / file).parent.mkdir(parents=True, exist_ok=True)

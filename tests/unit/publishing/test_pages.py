@@ -48,8 +48,9 @@ def contents(folder: Path) -> dict[str, bytes]:
 def test_every_page_is_there_and_nothing_else(published, tables):
     found = set(contents(published))
     made = {"corn.html", "corn.pdf", "corn.docx", "index.html", "data_dictionary.html"}
+    made |= {f"{name}.{format}" for name in ("review", "methods") for format in ("html", "pdf")}
     made |= {f"site-years/{name}.{format}" for name in ("alder-2091", "alder-2092", "birch-2091") for format in ("html", "pdf")}
-    assert {name for name in found if not name.startswith("data/")} == made
+    assert {name for name in found if not name.startswith(("data/", "editions/"))} == made
     assert {f"data/{name.removeprefix('reports.')}.parquet" for name in tables} <= found
 
 
@@ -61,7 +62,7 @@ def test_pages_are_what_their_names_say(published):
 
 def test_the_links_of_the_index_lead_somewhere(published):
     links = re.findall(r'href="([^"#:]+)"', (published / "index.html").read_text(encoding="utf-8"))
-    assert len(links) == 3 + 2 * 3 + 1
+    assert len(links) == 3 + 2 * 3 + 1 + 4 + 2  # crop, site-years, dictionary, review and methods, columns and edition
     assert all((published / link).is_file() for link in links)
 
 
@@ -88,7 +89,7 @@ def test_parquet_files_give_the_tables_back(published, tables):
 def test_one_progress_step_per_page_woven_and_drawn(tables, tmp_path):
     steps = []
     pages.publish(tables, folder=tmp_path, program_name="Tiny", tell=lambda what, done, of: steps.append((done, of)))
-    assert steps == [(done, 12) for done in range(6)] + [(done, 12) for done in range(7, 13)]
+    assert steps == [(done, 16) for done in range(8)] + [(done, 16) for done in range(9, 17)]
 
 
 def test_a_run_that_fails_leaves_the_old_pages(published, tables, monkeypatch, tmp_path):
@@ -109,6 +110,33 @@ def test_pages_of_trials_that_are_gone_do_not_stay(tables, tmp_path):
     pages.publish(fewer, folder=tmp_path, program_name="Tiny")
     names = {path.name for path in (tmp_path / "site-years").iterdir()}
     assert "alder-2092.html" not in names and {"alder-2091.html", "mine.html"} <= names
+
+
+def test_editions_stay_and_pages_of_the_same_inputs_add_none(tables, tmp_path):
+    for _ in range(2):
+        pages.publish(tables, folder=tmp_path, program_name="Tiny")
+    changed = tables["reports.program"].assign(inputs_sha256="other", started=tables["reports.program"]["started"] + pd.Timedelta("1 day"))
+    pages.publish(tables | {"reports.program": changed}, folder=tmp_path, program_name="Tiny")
+    editions = sorted((tmp_path / "editions").iterdir())
+    assert len(editions) == 2
+    assert {path.name for path in editions[0].iterdir()} == {"corn.pdf", "review.pdf", "methods.pdf", "gains.csv", "edition.json"}
+    listed = re.findall(r'href="editions/([^/"]+)/gains.csv"', (tmp_path / "index.html").read_text(encoding="utf-8"))
+    assert listed == [path.name for path in reversed(editions)]
+
+
+def test_an_id_leads_from_the_report_to_the_review_file(published, tables):
+    ids = set(re.findall(r'href="review.html#(id-[0-9a-f]+)"', (published / "corn.html").read_text(encoding="utf-8")))
+    gains = tables["reports.gains"].query("is_headline == True and moderator == 'all'")
+    assert ids == {f"id-{estimate_id}" for estimate_id in gains["estimate_id"]}
+    assert ids <= set(re.findall(r'id="(id-[0-9a-f]+)"', (published / "review.html").read_text(encoding="utf-8")))
+
+
+def test_exported_csv_gives_the_printed_numbers(published, tables):
+    back = pd.read_csv(published / "data/csv/site_year_gains.csv", float_precision="round_trip")
+    assert back["gain"].tolist() == tables["reports.site_year_gains"]["gain"].tolist()
+    text = text_of(published / "site-years" / "alder-2091.html")
+    gain = back.loc[back["site_year_id"] == "alder-2091", "gain"].iloc[0]
+    assert f"{gain:.1f} bu/ac" in text
 
 
 def test_a_file_in_the_way_is_named(tables, tmp_path):

@@ -1,0 +1,109 @@
+"""The rules of the methods page, printed from the objects that the code itself follows, so that the page cannot drift."""
+
+from __future__ import annotations
+
+import json
+
+import pandas as pd
+
+from pipeline import claims
+from pipeline.display.numbers import count, day, listed, number, text
+from pipeline.display.tables import Markdown, pipe_table
+from pipeline.display.wording import capital
+from pipeline.estimates import interval_rules as rules
+
+ADJUSTMENT_NAMES = {
+    "singular": "No spread found",
+    "season zero": "Season variance zero",
+    "disagreement": "Model and plain mean apart",
+    "not fitted": "Model not fitted",
+}
+CLASS_NAMES = {
+    "count": "Only counted", "grey": "In grey", "none": "No mean", "to come": "Seasons to come", rules.MIXED: "Leads: mixed model",
+    rules.PLAIN: "Leads: plain mean", "separate": "Leads: plain mean, spread differs",
+}  # fmt: skip
+
+
+def rules_table() -> Markdown:
+    """Which method leads, by target and by how many site-years and seasons there are."""
+    frame = pd.DataFrame(
+        {
+            "Target": capital(rule.target),
+            "Site-years": _range(rule.site_years),
+            "Seasons": _range(rule.seasons),
+            "Leads": rule.headline if rule.has_estimate else "no average",
+            "As it is said": rule.sentence,
+        }
+        for rule in rules.RULES
+    )
+    widths = {"Target": 16, "Site-years": 11, "Seasons": 11, "Leads": 13, "As it is said": 52}
+    return pipe_table(frame, caption="Which interval is printed.", label="rules", widths=widths)
+
+
+def _range(ends: tuple[int, int]) -> str:
+    low, high = ends
+    if high == rules.MANY:
+        return "any" if low <= 0 else f"{low} or more"
+    return str(low) if low == high else f"{low} to {high}"
+
+
+def adjustments_table() -> Markdown:
+    """What is done, and said, when the fit itself calls for it."""
+    frame = pd.DataFrame({"Case": ADJUSTMENT_NAMES[name], "What is done": sentence} for name, sentence in rules.ADJUSTMENTS.items())
+    return pipe_table(frame, caption="When the fit itself calls for more.", label="adjustments", widths={"Case": 26, "What is done": 74})
+
+
+def classes_table() -> Markdown:
+    """How a class of a breakdown is shown."""
+    frame = pd.DataFrame({"Class": CLASS_NAMES[name], "What is said": sentence} for name, sentence in rules.CLASS_RULES.items() if sentence)
+    return pipe_table(frame, caption="One class of a breakdown.", label="classes", widths={"Class": 32, "What is said": 68})
+
+
+def verdicts_table() -> Markdown:
+    """The verdicts on claims, in the order in which they are tried."""
+    order = (claims.TOO_FEW, claims.CONTRADICTED, claims.NOT_SHOWN, claims.BORNE_OUT, claims.SAYS_MORE)
+    frame = pd.DataFrame(
+        {"Verdict": capital(name), "When": capital(claims.VERDICTS[name]), "May be printed": "no" if name in claims.BLOCKING else "as worded in the review file"}
+        for name in order
+    )
+    return pipe_table(frame, caption="Verdicts on claims; the first that fits holds.", label="verdicts", widths={"Verdict": 22, "When": 60, "May be printed": 22})
+
+
+def comparisons_table(comparisons: pd.DataFrame, display_units: str) -> Markdown:
+    """What program.yml declares: each comparison with its target, rates and weights, and what may differ."""
+    column, unit = ("rates_lb_ac", "lb/ac") if display_units == "us" else ("rates_kg_ha", "kg/ha")
+    rows = [
+        {
+            "Comparison": capital(row["says"]), "Crop": row["crop"], "Target": row["declared_target"],
+            f"N rates, {unit} (weight)": _rates(row, column), "May also differ": text(row["may_differ"]).replace(", ", "; ") or "nothing",
+            "Declared": day(row["declared"]),
+        }
+        for _, row in comparisons.iterrows()
+    ]  # fmt: skip
+    widths = dict(zip(rows[0], (34, 9, 16, 18, 26, 14), strict=True))
+    return pipe_table(pd.DataFrame(rows), caption="Comparisons, as declared in program.yml.", label="comparisons", widths=widths)
+
+
+def _rates(row: pd.Series, column: str) -> str:
+    weights = json.loads(row["rates"]).values()
+    return listed(f"{number(rate)} ({weight:g})" for rate, weight in zip(row[column], weights, strict=True)) or "not matched"
+
+
+def ranges_table(columns: pd.DataFrame) -> Markdown:
+    """Every range of the delivered columns: beyond the hard one a value is refused, beyond the typical one it is noted."""
+    ranged = columns[(columns["hard"] != "") | (columns["typical"] != "")]
+    frame = pd.DataFrame(
+        {"Table": ranged["table_name"], "Column": ranged["heading"], "Hard range": ranged["hard"], "Typical range": ranged["typical"], "Beyond the hard range": ranged["severity"]}
+    )
+    widths = {"Table": 14, "Column": 26, "Hard range": 24, "Typical range": 24, "Beyond the hard range": 16}
+    return pipe_table(frame, caption="Ranges, in the unit of the first heading.", label="ranges", widths=widths)
+
+
+def limits() -> list[str]:
+    """The numbers that decide how much is said, from the modules that use them."""
+    return [
+        f"A mean needs {rules.FEWEST_FOR_A_MEAN} site-years; the mixed model leads from {rules.FEWEST_FOR_THE_MODEL}; a sentence on a class needs {rules.FEWEST_FOR_THE_MODEL} site-years in 2 seasons.",
+        f"Seasons to come need {count(rules.FEWEST_SEASONS_TO_COME, 'season')}.",
+        f"Where the mixed model and the plain mean differ by more than {rules.DISAGREEMENT_IN_STD_ERRORS:g} standard errors, the plain mean leads.",
+        f"Where the spread of classes of {rules.FEWEST_FOR_THE_MODEL} or more site-years differs more than {rules.NOTABLE_SD_RATIO:g}-fold, each class has its own mean.",
+    ]
