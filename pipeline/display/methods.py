@@ -63,10 +63,15 @@ def verdicts_table() -> Markdown:
     """The verdicts on claims, in the order in which they are tried."""
     order = (claims.TOO_FEW, claims.CONTRADICTED, claims.NOT_SHOWN, claims.BORNE_OUT, claims.SAYS_MORE)
     frame = pd.DataFrame(
-        {"Verdict": capital(name), "When": capital(claims.VERDICTS[name]), "May be printed": "no" if name in claims.BLOCKING else "as worded in the review file"}
-        for name in order
+        {"Verdict": capital(name), "When": capital(claims.VERDICTS[name]), "The sentence": _may_stand(name)} for name in order
     )
-    return pipe_table(frame, caption="Verdicts on claims; the first that fits holds.", label="verdicts", widths={"Verdict": 22, "When": 60, "May be printed": 22})
+    return pipe_table(frame, caption="Verdicts on claims; the first that fits holds.", label="verdicts", widths={"Verdict": 22, "When": 56, "The sentence": 24})
+
+
+def _may_stand(verdict: str) -> str:
+    if verdict in claims.BLOCKING:
+        return "must not be printed"
+    return "may stand" if verdict == claims.BORNE_OUT else "is not supported; the review file has one that is"
 
 
 def comparisons_table(comparisons: pd.DataFrame, display_units: str) -> Markdown:
@@ -80,7 +85,7 @@ def comparisons_table(comparisons: pd.DataFrame, display_units: str) -> Markdown
         }
         for _, row in comparisons.iterrows()
     ]  # fmt: skip
-    widths = dict(zip(rows[0], (34, 9, 16, 18, 26, 14), strict=True))
+    widths = dict(zip(rows[0], (32, 12, 16, 18, 26, 14), strict=True))
     return pipe_table(pd.DataFrame(rows), caption="Comparisons, as declared in program.yml.", label="comparisons", widths=widths)
 
 
@@ -93,9 +98,9 @@ def ranges_table(columns: pd.DataFrame) -> Markdown:
     """Every range of the delivered columns: beyond the hard one a value is refused, beyond the typical one it is noted."""
     ranged = columns[(columns["hard"] != "") | (columns["typical"] != "")]
     frame = pd.DataFrame(
-        {"Table": ranged["table_name"], "Column": ranged["heading"], "Hard range": ranged["hard"], "Typical range": ranged["typical"], "Beyond the hard range": ranged["severity"]}
+        {"Table": ranged["table_name"].str.replace("_", " "), "Column": ranged["heading"], "Hard range": ranged["hard"], "Typical range": ranged["typical"], "Beyond the hard range": ranged["severity"]}
     )
-    widths = {"Table": 14, "Column": 26, "Hard range": 24, "Typical range": 24, "Beyond the hard range": 16}
+    widths = {"Table": 16, "Column": 28, "Hard range": 24, "Typical range": 24, "Beyond the hard range": 16}
     return pipe_table(frame, caption="Ranges, in the unit of the first heading.", label="ranges", widths=widths)
 
 

@@ -1,0 +1,73 @@
+"""Claims in words: no sentence says more than its verdict allows."""
+
+from __future__ import annotations
+
+import pandas as pd
+import pytest
+
+from pipeline import claims as rules
+from pipeline.display import claims
+from tests.unit.display.rows import NONE, gain_row
+
+
+def claim_row(**changed) -> dict:
+    row = {
+        "position": 1, "sentence": "Five more = better.", "printed_in": "flyer", "comparison_id": "blend", "crop": "corn", "unit": "bu/ac", "digits": 1,
+        "target": "seasons tested", "only_in": "", "stated_gain": 5.0, "stated_unit": "bu/ac", "verdict": rules.BORNE_OUT, "estimate_id": "b78c8b79",
+        "estimate": 5.77, "conf_low": 3.37, "conf_high": 8.16, "n_site_years": 33, "n_seasons": 4, "half_width_wanted": NONE,
+        "more_site_years": NONE, "more_seasons": NONE, "settling": "",
+    }  # fmt: skip
+    assert not set(changed) - set(row)
+    return row | changed
+
+
+GAINS = pd.DataFrame([gain_row()])
+
+
+def test_a_claim_with_its_evidence_on_the_screen():
+    said = "\n".join(claims.lines(pd.DataFrame([claim_row()]), GAINS))
+    assert "1. \u201cFive more = better.\u201d (flyer)" in said
+    assert "States 5 bu/ac, in the seasons tested; shown 5.8 (3.4 to 8.2) bu/ac; 33 site-years in 4 seasons [b78c8b79]" in said
+    assert "Borne out: the lower limit is above zero" in said and "What would settle it" not in said
+    assert "May be said: In the seasons tested (2091 to 2094), half-coated blend, one application, yielded 5.8 bu/ac (362 kg/ha) more" in said
+
+
+def test_no_claims_are_said_to_be_none():
+    assert claims.lines(pd.DataFrame(columns=list(claim_row())), GAINS) == [claims.NONE_MADE]
+
+
+@pytest.mark.parametrize(
+    ("changes", "says"),
+    [
+        ({"more_site_years": 83, "more_seasons": 1, "half_width_wanted": 1.23}, "about 83 more site-years over 1 season should narrow the interval to 1.2 bu/ac either side."),
+        ({"more_site_years": 1, "more_seasons": 1, "half_width_wanted": 1.23, "settling": "Too hopeful."}, "about 1 more site-year over 1 season should narrow the interval to 1.2 bu/ac either side. Too hopeful."),
+        ({"more_site_years": 0, "more_seasons": 1, "half_width_wanted": 4.0}, "as narrow already as 4.0 bu/ac either side"),
+        ({"settling": "It takes more seasons."}, "What would settle it: It takes more seasons."),
+        ({}, ""),
+    ],
+)  # fmt: skip
+def test_what_would_settle_it(changes, says):
+    said = claims.settling(claim_row(**changes))
+    assert says in said and bool(said) == bool(says)
+
+
+def test_a_class_is_named():
+    row = claim_row(only_in="P x wet", estimate_id="none of these")
+    assert claims.about(row) == "In the seasons tested, P: somewhat poorly drained and wetter, wet only"
+    assert claims.supported(row, GAINS) == "Nothing can be said: no site-year is P: somewhat poorly drained and wetter, wet."
+
+
+def test_a_claim_without_an_average_shows_none():
+    row = claim_row(estimate=NONE, conf_low=NONE, conf_high=NONE, n_site_years=2, n_seasons=1)
+    assert "no average; 2 site-years in 1 season" in claims.claims_table(pd.DataFrame([row]))
+
+
+def test_sentences_of_others_cannot_act_as_markdown():
+    table = claims.claims_table(pd.DataFrame([claim_row(sentence="*Wow* | [x](http://x)")]))
+    assert r"\*Wow\* \| \[x\](http://x)" in table
+
+
+@pytest.mark.parametrize("verdict", list(rules.VERDICTS))
+def test_only_contradicted_and_overstated_claims_block(verdict):
+    found = claims.blocking(pd.DataFrame([claim_row(verdict=verdict)]))
+    assert len(found) == (verdict in ("contradicted", "says more than shown"))

@@ -1,0 +1,45 @@
+"""The methods page prints the objects that the code follows: every rule is there, as it stands."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from pipeline import claims
+from pipeline.display import methods
+from pipeline.display.tables import escaped
+from pipeline.estimates import interval_rules as rules
+from pipeline.publishing.dictionary import dictionary_tables
+
+
+def test_every_interval_rule_is_printed():
+    table = methods.rules_table()
+    assert all(escaped(rule.sentence) in table for rule in rules.RULES)
+    assert table.count("\n| ") == len(rules.RULES)
+
+
+def test_every_adjustment_class_rule_and_verdict_is_printed():
+    assert all(escaped(sentence) in methods.adjustments_table() for sentence in rules.ADJUSTMENTS.values())
+    assert all(escaped(sentence) in methods.classes_table() for sentence in rules.CLASS_RULES.values())
+    assert all(escaped(words[1:]) in methods.verdicts_table() for words in claims.VERDICTS.values())
+
+
+def test_verdicts_stand_in_the_order_in_which_they_are_tried():
+    table = methods.verdicts_table()
+    found = {"n_site_years": 5, "n_seasons": 1, "estimate": 1.0, "conf_low": -1.0, "conf_high": 2.0}
+    assert claims.verdict(9.0, found, rounding=0.1) == claims.TOO_FEW
+    assert claims.verdict(9.0, found | {"n_site_years": 9, "n_seasons": 2}, rounding=0.1) == claims.CONTRADICTED
+    places = [table.index(f"| {name.capitalize()} |") for name in (claims.TOO_FEW, claims.CONTRADICTED, claims.NOT_SHOWN, claims.BORNE_OUT, claims.SAYS_MORE)]
+    assert places == sorted(places)
+
+
+def test_every_declared_range_is_printed():
+    columns = dictionary_tables()["dictionary_columns"]
+    table = methods.ranges_table(columns)
+    for row in columns[columns["hard"] != ""].itertuples():
+        assert escaped(row.heading) in table and escaped(row.hard) in table
+
+
+def test_rates_with_their_weights():
+    row = pd.Series({"says": "a against b", "crop": "corn", "declared_target": "seasons tested", "rates": '{"89.7": 1.0, "134.5": 2.0}', "rates_lb_ac": [80.0, 120.0],
+                     "may_differ": "n_source", "declared": pd.Timestamp("2090-11-15")})  # fmt: skip
+    assert "80 (1) and 120 (2)" in methods.comparisons_table(pd.DataFrame([row]), "us")
