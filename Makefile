@@ -5,7 +5,7 @@ READY := .venv/setup.stamp
 STAND_IN := $(wildcard pipeline/estimates/r_stand_in/report/* pipeline/estimates/r_stand_in/report/R/*)
 
 .DEFAULT_GOAL := help
-.PHONY: help setup demo report season claims trace test check bench
+.PHONY: help setup demo report season plan layout claims trace test check bench
 
 help: ## Show this list
 	@echo "make TARGET [PROGRAM=path]   PROGRAM is a program folder; without it, the demo in build/demo"
@@ -30,6 +30,15 @@ claims: $(READY) ## Hold the claims of PROGRAM against the evidence; fails if on
 trace: $(READY) ## From a printed estimate down to its plots: make trace ID=...
 	@test -n "$(ID)" || { echo "Name the estimate: make trace ID=the short id beside a printed average" >&2; exit 1; }
 	$(PYTHON_HERE) -m pipeline trace "$(ID)" --program "$(PROGRAM)"
+
+plan: $(READY) ## What more trials would buy, and a proposed list, from the last report
+	$(PYTHON_HERE) -m pipeline plan --program "$(PROGRAM)"
+
+layout: $(READY) ## A plot workbook for a trial to plant: make layout TRIAL=id [SEASON= SITE= DESIGN= BLOCKS= SEED=]
+	@test -n "$(TRIAL)" || { echo "Name the trial whose treatments the new one takes: make layout TRIAL=2094-BB-corn" >&2; exit 1; }
+	$(PYTHON_HERE) -m pipeline layout "$(TRIAL)" --program "$(PROGRAM)" \
+	  $(if $(SEASON),--season "$(SEASON)") $(if $(SITE),--site "$(SITE)") $(if $(DESIGN),--design "$(DESIGN)") \
+	  $(if $(BLOCKS),--blocks "$(BLOCKS)") $(if $(SEED),--seed "$(SEED)")
 
 test: $(READY) ## Run the tests
 	$(PYTHON_HERE) -m pytest

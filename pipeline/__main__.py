@@ -28,6 +28,22 @@ def _parser() -> argparse.ArgumentParser:
     trace = verbs.add_parser("trace", help="walk from a printed estimate down to its plots, files and rows")
     trace.add_argument("estimate_id", metavar="ID", help="the short id in grey beside a printed average")
     trace.add_argument("--program", type=Path, required=True, metavar="FOLDER")
+    plan = verbs.add_parser("plan", help="what more trials would buy, and a proposed list, from the last report")
+    plan.add_argument("--program", type=Path, required=True, metavar="FOLDER")
+    layout = verbs.add_parser(
+        "layout",
+        help="a randomised plan and its plot workbook for a trial to plant",
+        description="Takes the treatments of a trial of the program, randomises every block afresh and writes an .xlsx plot workbook "
+        "into the program's plans/ folder. The workbook keeps the random seed; filled in, it is a delivery as it is.",
+    )
+    layout.add_argument("trial", metavar="TRIAL", help="trial whose treatments the new one takes, such as 2094-BB-corn")
+    layout.add_argument("--program", type=Path, required=True, metavar="FOLDER")
+    layout.add_argument("--season", type=int, metavar="YEAR", help="harvest year (the one after the last loaded)")
+    layout.add_argument("--site", metavar="SITE", help="a site of the program (that of TRIAL)")
+    layout.add_argument("--design", default="RCBD", help="RCBD or split-plot (RCBD)")
+    layout.add_argument("--blocks", type=int, default=4, metavar="N", help="number of blocks (4)")
+    layout.add_argument("--seed", type=int, metavar="N", help="random seed, to make the same plan again (drawn)")
+    layout.add_argument("--main-plots", default="timing", metavar="COLUMN", help="split-plot: the treatment column on main plots (timing)")
     return parser
 
 
@@ -47,6 +63,17 @@ def main(words: list[str] | None = None) -> int:
             from pipeline.answers import trace
 
             trace(chosen.estimate_id, chosen.program)
+        elif chosen.verb == "plan":
+            from pipeline.next_trials import plan
+
+            plan(chosen.program)
+        elif chosen.verb == "layout":
+            from pipeline.next_trials import Wanted, layout
+
+            layout(
+                chosen.program,
+                Wanted(chosen.trial, chosen.season, chosen.site, chosen.design, chosen.blocks, chosen.seed, chosen.main_plots),
+            )
         else:
             from pipeline.run import add_season, report
 

@@ -22,7 +22,7 @@ Frames = Mapping[str, pd.DataFrame]
 LONG_RUN, AS_TESTED = "long-run weather", "weather as tested"
 # The curve is drawn for nitrogen bought as this; what a coating costs stands in the money table.
 RATE_PRICED_AS = "urea"
-N_PROPOSED = 6
+N_PROPOSED = 5
 MORE_SITE_YEARS, BLOCKS, MORE_SEASONS = (6, 12, 24), (4, 6), (1, 2, 3)
 
 

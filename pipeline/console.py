@@ -117,3 +117,31 @@ def _figure(row) -> str:
         return "not estimable"
     digits = int(row.digits)
     return f"{row.estimate:+.{digits}f} {row.unit} ({row.conf_low:.{digits}f} to {row.conf_high:.{digits}f})"
+
+
+def plan(outlook: pd.DataFrame, evidence: pd.DataFrame, proposed_trials: pd.DataFrame) -> None:
+    """For each comparison the half-widths to expect on its declared target and its empty cells; for each crop the proposed trials."""
+    for _, of_comparison in outlook[outlook["is_declared"]].groupby("position"):
+        first = of_comparison.iloc[0]
+        say(f"\n{first['comparison_id']}, {first['target']}: half-width of the 95 % interval to expect ({first['unit']})")
+        known = of_comparison[of_comparison["half_width"].notna()]
+        for (more, seasons), rows in known.groupby(["more_site_years", "more_seasons"]):
+            widths = "   ".join(_expected(row) for row in rows.itertuples())
+            grown = "as now" if more == 0 else f"{more} more site-years in {seasons} more {'season' if seasons == 1 else 'seasons'}"
+            say(f"   {grown}: {widths}")
+        for reason in dict.fromkeys(reason for reason in of_comparison["reason"] if reason):
+            say(f"   {reason}")
+        empty = evidence[(evidence["comparison_id"] == first["comparison_id"]) & (evidence["n_site_years"] == 0)]
+        cells = ", ".join(f"{row.drainage_group} x {row.rainfall_class}" for row in empty.itertuples())
+        say(f"   empty cells of drainage x rainfall: {cells or 'none'}")
+    for crop, of_crop in proposed_trials.groupby("crop", sort=False):
+        lead = of_crop[of_crop["position"] == of_crop["position"].min()]
+        say(f"\nProposed {crop} trials for {lead['comparison_id'].iloc[0]}, the most useful first")
+        for row in lead.itertuples():
+            say(f"   {row.rank}. {row.site_id} ({row.drainage_group}): {row.why}")
+    say("\nThese are expectations from what was loaded, not promises. Next: make layout TRIAL=...")
+
+
+def _expected(row) -> str:
+    blocks = "" if pd.isna(row.n_blocks) else f" ({row.n_blocks:.0f} blocks)"
+    return f"{row.half_width:.{int(row.digits)}f}{blocks}"

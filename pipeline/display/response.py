@@ -26,12 +26,14 @@ def drawn(curves: pd.DataFrame) -> pd.DataFrame:
     return curves[curves["is_primary"].eq(True) & curves["flag"].isin([FOUND, BEYOND])]
 
 
-def optimum_table(curves: pd.DataFrame) -> Markdown:
+def optimum_table(curves: pd.DataFrame, optima: pd.DataFrame) -> Markdown:
     """The common curve of each way of giving N, with its optimum rates or why there are none.
 
     Args:
         curves: rows of reports.response_curves of one crop.
+        optima: rows of reports.site_year_optima of the crop.
     """
+    own = optima[optima["model"] == PRIMARY].set_index("family")
     fitted = drawn(curves)
     unit, n_unit, digits = fitted.iloc[0][["unit", "n_unit", "digits"]]
     rows = [
@@ -42,14 +44,16 @@ def optimum_table(curves: pd.DataFrame) -> Markdown:
             "Highest yield at": _rate(row, "aonr"),
             "Pays best at": _rate(row, "eonr"),
             "Site-years": str(row["n_site_years"]),
+            "Own curves": f"{own.loc[row['family'], 'n_found']} of {own.loc[row['family'], 'n_ladders']}",
         }
         for _, row in fitted.iterrows()
     ]
     caption = (
         f"Yields ({unit}) and N rates ({n_unit}) of the quadratic-plateau curve over all site-years, with 95 % intervals from resampled "
-        "site-years. Pays best: where one more lb of N, at the price of urea N, just pays for itself."
+        "site-years. Pays best: where one more lb of N, at the price of urea N, just pays for itself. "
+        "Own curves: trials whose own curve has its optimum within the rates tested."
     )
-    widths = {"Nitrogen given as": 32, "Zero-N": 9, "Plateau": 11, "Highest yield at": 22, "Pays best at": 22, "Site-years": 8}
+    widths = {"Nitrogen given as": 28, "Zero-N": 8, "Plateau": 10, "Highest yield at": 20, "Pays best at": 20, "Site-years": 8, "Own curves": 10}
     return pipe_table(pd.DataFrame(rows), caption=caption, label="optimum", widths=widths)
 
 
@@ -91,19 +95,6 @@ def near_best(rows: pd.DataFrame, currency: pd.Series) -> str:
     """The rates whose mean net return lies within one of the currency per acre of the highest."""
     told = [f"{row['family']}, {between(row['near_from'], row['near_to'])} {row['n_unit']}" for _, row in rows.dropna(subset=["near_from"]).iterrows()]
     return f"Rates whose average net return lies within {currency.iloc[0]}1 per acre of the highest: {'; '.join(told)}." if told else ""
-
-
-def own_curves(optima: pd.DataFrame) -> str:
-    """What became of the single site-years' curves: found, or why not."""
-    told = []
-    for _, row in optima[(optima["model"] == PRIMARY) & (optima["n_ladders"] > optima["n_not_fitted"])].iterrows():
-        parts = [
-            (row["n_found"], "with an optimum within the rates tested"), (row["n_no_response"], "without a response"),
-            (row["n_negative_response"], "with less yield from N"), (row["n_beyond_highest_rate"], "still rising at the highest rate"),
-            (row["n_below_two_rates"], "with too few rates below the join"), (row["n_not_fitted"], "not fitted"),
-        ]  # fmt: skip
-        told.append(f"{row['family']}: {', '.join(f'{n} {words}' for n, words in parts if n)}")
-    return f"Curves of single trials. {capital('; '.join(told))}." if told else ""
 
 
 def nitrogen_saved(rows: pd.DataFrame) -> str:

@@ -13,7 +13,7 @@ from pipeline.display.money import amount, per_acre
 from pipeline.display.tables import Markdown
 from pipeline.display.wording import capital
 
-ROW_INCH, FRAME_INCH, LABEL_CHARACTERS = 0.36, 0.6, 44
+ROW_INCH, FRAME_INCH, LABEL_CHARACTERS = 0.3, 0.55, 48
 
 
 def net_changes(money: pd.DataFrame, *, folder: Path, name: str) -> Markdown:

@@ -1,0 +1,139 @@
+"""What to plant next, on the screen, and a plot workbook for a trial to plant, from what the last report stored."""
+
+from __future__ import annotations
+
+import re
+import secrets
+from dataclasses import dataclass
+from pathlib import Path
+
+import pandas as pd
+
+from pipeline import console
+from pipeline.contract.units import KG_HA_PER_LB_AC
+from pipeline.errors import UserError, one_of
+from pipeline.settings import Program, read_program
+from pipeline.warehouse import Warehouse, open_warehouse
+
+WORD_LISTS = ("crops", "n_sources", "n_products")
+LEADING_DATE = re.compile(r"^\d{4}-\d\d-\d\d\s*")
+MOST_SEED = 1_000_000
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """A trial to lay out: whose treatments it takes, and where, when and how it is planted; None for the usual."""
+
+    like: str
+    season: int | None
+    site_id: str | None
+    design: str
+    n_blocks: int
+    random_seed: int | None
+    main_plots: str
+
+
+def plan(folder: Path) -> None:
+    """Prints the half-widths to expect and the proposed trials of each comparison, as the last report stored them."""
+    program = read_program(folder)
+    names = ("outlook", "evidence", "proposed_trials")
+    with _stored(program) as warehouse:
+        known = set(warehouse.read("select table_name from information_schema.tables where table_schema = 'reports'")["table_name"])
+        if not set(names) <= known:
+            raise UserError(f"{program.warehouse_file} was made by an older version. Run make report, then this again.")
+        views = {name: warehouse.table(f"reports.{name}") for name in names}
+    console.plan(**views)
+
+
+def layout(folder: Path, wanted: Wanted) -> Path:
+    """Writes the plot workbook of a trial to plant into the program's plans/ and says where.
+
+    It takes the treatments and applications of a trial of the program. UserError where the trial or site is not known,
+    the design does not fit the treatments, or the workbook is there already.
+    """
+    from pipeline.planning.layout import plan_of_plots
+    from pipeline.planning.plot_workbook import write_plot_workbook
+
+    program = read_program(folder)
+    with _stored(program) as warehouse:
+        tables = _tables_like(warehouse, program, wanted)
+        words = {f"reference.{name}": tuple(warehouse.table(f"reference.{name}")["word"]) for name in WORD_LISTS}
+    seed = secrets.randbelow(MOST_SEED) if wanted.random_seed is None else wanted.random_seed
+    plots = plan_of_plots(
+        tables["treatments"], design=wanted.design, n_blocks=wanted.n_blocks, random_seed=seed, main_plot_column=wanted.main_plots
+    )
+    path = folder / "plans" / f"{tables['trials']['trial_id'][0]}.xlsx"
+    if path.exists():
+        raise UserError(f"{path} is there already. Move it away, or name another season or site; a plan in use is never overwritten.")
+    path.parent.mkdir(exist_ok=True)
+    write_plot_workbook(path, tables, plots, words, random_seed=seed)
+    console.say(f"{len(plots)} plots in {wanted.n_blocks} blocks ({wanted.design}, random seed {seed}): {path}")
+    console.say("Fill it in and put it into the season's folder as it is. Product labels and your nutrient management plan come first.")
+    return path
+
+
+def _stored(program: Program):
+    if not program.warehouse_file.exists():
+        raise UserError(f"{program.warehouse_file} is not there yet. Run make report first.")
+    return open_warehouse(program.warehouse_file, read_only=True)
+
+
+def _tables_like(warehouse: Warehouse, program: Program, wanted: Wanted) -> dict[str, pd.DataFrame]:
+    """Trials, treatments and applications of the new trial, with delivered headings, in the program's units."""
+    trials = warehouse.table("trials.trials")
+    like = _known(trials, "trial_id", wanted.like, "trial")
+    site = _known(warehouse.table("trials.sites"), "site_id", wanted.site_id or like["site_id"], "site")
+    season = wanted.season or int(trials["season"].max()) + 1
+    trial_id = _new_name(like, season, site["site_id"], set(trials["trial_id"]))
+    treatments = warehouse.table("trials.treatments")
+    treatments = treatments[treatments["trial_id"] == wanted.like]
+    if treatments.empty:
+        raise UserError(f"{wanted.like} is {like['status']} and has no accepted treatments to take; name an accepted trial.")
+    applied = warehouse.table("staging.nitrogen_applications")
+    applied = applied[(applied["trial_id"] == wanted.like) & (applied["counts_toward"] == "treatment")]
+    head = {
+        "trial_id": trial_id, "season": season, "site_id": site["site_id"], "crop": like["crop"], "series": like["series"],
+        "design": wanted.design, "row_spacing_in": round(like["row_spacing_cm"] / 2.54, 4), "became": "planned",
+    }  # fmt: skip
+    kept = ["treatment_code", "n_source", "coated_n_fraction", "timing", "passes", "placement", "additive"]
+    flags = {name: treatments[name].map({True: "yes", False: "no"}) for name in ("is_zero_n", "is_grower_standard")}
+    return {
+        "trials": pd.DataFrame([{name: value for name, value in head.items() if pd.notna(value)}]),
+        "treatments": _rates(treatments, kept, program).assign(trial_id=trial_id, **flags).reset_index(drop=True),
+        "nitrogen_applications": _rates(
+            applied.assign(application=_passes(applied)),
+            ["treatment_code", "application", "product", "product_n_pct", "placement", "counts_toward"], program,
+        ).assign(trial_id=trial_id).reset_index(drop=True),
+    }  # fmt: skip
+
+
+def _known(rows: pd.DataFrame, column: str, word: str, what: str) -> pd.Series:
+    found = rows[rows[column] == word]
+    if found.empty:
+        raise UserError(f'layout: the {what} "{word}" is not known in this program: {one_of(sorted(rows[column].dropna()), word)}')
+    return found.iloc[0]
+
+
+def _new_name(like: pd.Series, season: int, site_id: str, taken: set[str]) -> str:
+    """The old trial's name with the new season, and the new site's where it moves."""
+    stem = str(like["trial_id"]).removeprefix(f"{like['season']}-")
+    name = f"{season}-{stem}" if site_id == like["site_id"] else f"{season}-{re.sub(r'[^A-Za-z0-9]+', '-', site_id)}-{like['crop']}"
+    if name in taken:
+        raise UserError(f"layout: {name} is a trial of this program already; name another season with SEASON")
+    return name
+
+
+def _rates(rows: pd.DataFrame, columns: list[str], program: Program) -> pd.DataFrame:
+    """These columns with the rate in the program's unit, freed from the conversion's last digits."""
+    unit, size = ("lb_ac", KG_HA_PER_LB_AC) if program.display_units == "us" else ("kg_ha", 1.0)
+    return rows[columns].assign(**{f"n_rate_{unit}": (rows["n_rate_kg_ha"] / size).round(4)})
+
+
+def _passes(applied: pd.DataFrame) -> list[str]:
+    """Applications by pass and product: an old trial's dates are not next season's."""
+    dates = applied["application"].str.extract(r"^(\d{4}-\d\d-\d\d)")[0]
+    order = dates.groupby(applied["treatment_code"]).rank(method="dense")
+    names = []
+    for name, product, number in zip(applied["application"], applied["product"], order, strict=True):
+        names.append(name if pd.isna(number) else f"pass {number:.0f}, {LEADING_DATE.sub('', name) or product}")
+    return names

@@ -1,0 +1,105 @@
+"""The plan on the screen and the plot workbook of a trial to plant, up to the filled workbook as a delivery."""
+
+from __future__ import annotations
+
+import pandas as pd
+import pytest
+from openpyxl import load_workbook
+
+from pipeline import console
+from pipeline.errors import UserError
+from pipeline.next_trials import Wanted, layout, plan
+
+
+def wanted(like="2091-A-corn", **changed) -> Wanted:
+    usual = {"season": 2093, "site_id": None, "design": "RCBD", "n_blocks": 3, "random_seed": 5, "main_plots": "timing"}
+    return Wanted(like, **(usual | changed))
+
+
+@pytest.fixture
+def loaded(tiny, without_estimates):
+    tiny.load()
+    return tiny
+
+
+def column(sheet, heading: str) -> int:
+    return next(cell.column for cell in sheet[1] if cell.value == heading)
+
+
+def test_nothing_can_be_planned_before_a_report(tiny):
+    for ask in (plan, lambda folder: layout(folder, wanted())):
+        with pytest.raises(UserError, match="Run make report first"):
+            ask(tiny.folder)
+
+
+def test_the_workbook_has_the_trials_treatments_and_a_plan_that_the_seed_gives_again(loaded):
+    first = layout(loaded.folder, wanted())
+    assert first == loaded.folder / "plans" / "2093-A-corn.xlsx"
+    cells = [list(load_workbook(first)["plots"].iter_rows(values_only=True))]
+    first.unlink()
+    cells.append(list(load_workbook(layout(loaded.folder, wanted()))["plots"].iter_rows(values_only=True)))
+    assert cells[0] == cells[1] and len(cells[0]) == 1 + 3 * 3
+    rates = load_workbook(first)["treatments"]
+    at = column(rates, "n_rate_lb_ac")
+    assert sorted(row[at - 1].value for row in rates.iter_rows(min_row=2)) == [0, 120, 120]
+
+
+def test_a_filled_workbook_is_a_delivery(loaded):
+    book = load_workbook(layout(loaded.folder, wanted()))
+    plots, trials = book["plots"], book["trials"]
+    filled = {"harvest_weight_lb": 22.5, "moisture_pct": 18.2, "harvest_length_ft": 30, "harvest_width_ft": 5, "rows_harvested": 2, "became": "harvested"}
+    for row in range(2, plots.max_row + 1):
+        for heading, value in filled.items():
+            plots.cell(row, column(plots, heading)).value = value
+    trials.cell(2, column(trials, "became")).value = "harvested"
+    (loaded.folder / "seasons" / "2093").mkdir()
+    book.save(loaded.folder / "seasons" / "2093" / "plots.xlsx")
+    tables = loaded.load()
+    found = tables["reports.trials"].set_index("trial_id").loc["2093-A-corn"]
+    assert found["status"] == "accepted"
+    used = tables["reports.row_counts"].query("table_name == 'plots' and season == 2093")["used"].sum()
+    assert used == 9
+
+
+@pytest.mark.parametrize(
+    ("asked", "said"),
+    [
+        ({"like": "2091-A-crn"}, 'did you mean "2091-A-corn"'),
+        ({"site_id": "Alder Benhc"}, 'did you mean "Alder Bench"'),
+        ({"season": 2091}, "is a trial of this program already"),
+        ({"design": "circle"}, "cannot be laid out here"),
+        ({"n_blocks": 1}, "a trial needs 2 to"),
+        ({"random_seed": -1}, "give a whole number"),
+        ({"design": "split-plot", "main_plots": "colour"}, "a split-plot needs the column"),
+    ],
+)
+def test_what_cannot_be_laid_out_is_said(loaded, asked, said):
+    with pytest.raises(UserError, match=said):
+        layout(loaded.folder, wanted(**asked))
+    assert not (loaded.folder / "plans").exists() or not list((loaded.folder / "plans").iterdir())
+
+
+def test_a_plan_in_use_is_never_overwritten(loaded):
+    layout(loaded.folder, wanted())
+    with pytest.raises(UserError, match="there already"):
+        layout(loaded.folder, wanted())
+
+
+def test_another_site_gives_the_trial_another_name(loaded):
+    assert layout(loaded.folder, wanted(site_id="Birch Flats")).name == "2093-Birch-Flats-corn.xlsx"
+
+
+def test_the_screen_names_half_widths_empty_cells_and_sites(capsys):
+    outlook = pd.DataFrame(
+        [
+            {"comparison_id": "c", "position": 0, "unit": "bu/ac", "digits": 1, "target": "seasons to come", "is_declared": True,
+             "more_site_years": more, "n_blocks": blocks, "more_seasons": seasons, "half_width": width, "reason": reason}
+            for more, blocks, seasons, width, reason in ((0, None, 0, 6.24, ""), (6, 4.0, 2, 4.41, "too hopeful"))
+        ]
+    )  # fmt: skip
+    evidence = pd.DataFrame({"comparison_id": ["c", "c"], "drainage_group": ["P", "R"], "rainfall_class": ["wet", "dry"], "n_site_years": [0, 4]})
+    proposed = pd.DataFrame({"crop": ["corn"], "position": [0], "comparison_id": ["c"], "rank": [1], "site_id": ["Alder Bench"], "drainage_group": ["P"], "why": ["fills P x wet"]})
+    console.plan(outlook, evidence, proposed)
+    said = capsys.readouterr().out
+    assert "as now: 6.2" in said and "6 more site-years in 2 more seasons: 4.4 (4 blocks)" in said and "too hopeful" in said
+    assert "empty cells of drainage x rainfall: P x wet" in said and "1. Alder Bench (P): fills P x wet" in said
