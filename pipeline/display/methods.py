@@ -7,7 +7,8 @@ import json
 import pandas as pd
 
 from pipeline import claims
-from pipeline.display.numbers import count, day, listed, number, text
+from pipeline.display.numbers import count, day, listed, number
+from pipeline.display.review import properties
 from pipeline.display.tables import Markdown, pipe_table
 from pipeline.display.wording import capital
 from pipeline.estimates import interval_rules as rules
@@ -80,7 +81,7 @@ def comparisons_table(comparisons: pd.DataFrame, display_units: str) -> Markdown
     rows = [
         {
             "Comparison": capital(row["says"]), "Crop": row["crop"], "Target": row["declared_target"],
-            f"N rates, {unit} (weight)": _rates(row, column), "May also differ": text(row["may_differ"]).replace(", ", "; ") or "nothing",
+            f"N rates, {unit} (weight)": _rates(row, column), "May also differ": properties(row["may_differ"]) or "nothing",
             "Declared": day(row["declared"]),
         }
         for _, row in comparisons.iterrows()

@@ -15,6 +15,7 @@ from pipeline.display.tables import Markdown, escaped, grey, joined, pipe_table
 from pipeline.display.wording import TARGET, TO_COME, capital
 
 SYMBOLS = {"site-year": ("A", "site-year"), "place": ("P", "place"), "season": ("S", "season"), "trial": ("T", "trial")}
+PROPERTY = {"n_source": "N source", "coated_n_fraction": "coated share", "n_rate_kg_ha": "N rate"}
 # Beyond this many standard deviations a residual is worth a look; with 130 of them one is expected near 2.7.
 FAR = 3.0
 FEW_SEASONS = 5
@@ -34,9 +35,14 @@ def question(comparison: Mapping, rates: str) -> list[str]:
     return [
         f"Question: {comparison['says']}: how much more does the first yield{rates}?",
         f"What is estimated: the average true gain in {unit}, first less second, {over}. Declared on {day(comparison['declared'])}, before yields were looked at.",
-        f"What else may differ between the two, as declared: {text(comparison['may_differ']) or 'nothing'}. "
+        f"What else may differ between the two, as declared: {properties(comparison['may_differ']) or 'nothing'}. "
         f"What also differed: {text(comparison['also_differs']) or 'nothing that was recorded'}.",
     ]
+
+
+def properties(names: object) -> str:
+    """Names of treatment columns in words: 'N source, coated share'."""
+    return ", ".join(PROPERTY.get(name, name.replace("_", " ")) for name in text(names).split(", "))
 
 
 def flow_table(flow: Mapping, *, label: str) -> Markdown:

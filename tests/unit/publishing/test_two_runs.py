@@ -1,0 +1,37 @@
+"""Two runs on the same inputs, in two places, give the same bytes."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+
+from pipeline import run
+from pipeline.publishing.exports import write_exports
+from pipeline.simulation.demo import write_demo
+
+
+def exported(program: Path, to: Path) -> dict[str, bytes]:
+    """The CSV files of a run that begins without a warehouse, by name."""
+    tables = run.build_warehouse(program, "report", lambda text: None).tables
+    write_exports({name.removeprefix("reports."): frame for name, frame in tables.items()}, to)
+    return {path.name: path.read_bytes() for path in (to / "csv").iterdir()}
+
+
+def assert_same_bytes(program: Path, scratch: Path) -> None:
+    shutil.copytree(program, scratch / "one")
+    shutil.copytree(program, scratch / "deeper" / "another")
+    first, second = exported(scratch / "one", scratch / "first"), exported(scratch / "deeper" / "another", scratch / "second")
+    assert {"gains.csv", "sources.csv", "dictionary.csv"} <= set(first) and set(first) == set(second)
+    assert [name for name in first if first[name] != second[name]] == []
+
+
+def test_a_tiny_program_twice(sound_program, tmp_path):
+    assert_same_bytes(sound_program, tmp_path)
+
+
+@pytest.mark.slow
+def test_the_demo_twice(tmp_path):
+    write_demo(tmp_path / "demo")
+    assert_same_bytes(tmp_path / "demo", tmp_path)
