@@ -1,4 +1,4 @@
-"""Plants the mistakes people make in spreadsheets, each in a trial of its own, and writes down the answers.
+"""Plants the mistakes people make in spreadsheets, each in a trial of its own, and says which check must find it.
 
 A defect edits the delivered tables and returns the index labels of the rows it touched, from which the answer
 key finds file and row once every table has its final order.
@@ -16,6 +16,7 @@ from pipeline.contract.units import KG_PER_LB
 from pipeline.simulation.scenario import N_PCT
 
 HOLDS, SETS_ASIDE, NOTED = "holds the trial", "sets the row aside", "noted"
+NO_FINDING = "no finding"  # said where plots are counted, or mended before the checks
 UNKNOWN_COLUMN = "lodging_pct"
 HEADINGS = "headings"  # label of the heading row
 GAP_FIRST_DAY, GAP_DAYS = "05-20", 9  # inside the rainfall window of every crop
@@ -25,7 +26,10 @@ Tables = dict[str, pd.DataFrame]
 
 @dataclass(frozen=True)
 class Defect:
-    """One planted mistake. `plant(tables, trial)` edits `tables` in place and returns the labelled rows' index."""
+    """One planted mistake. `plant(tables, trial)` edits `tables` in place and returns the labelled rows' index.
+
+    `check_names` are the checks that must find it, separated by "; "; `choose` narrows the trials it may be planted in.
+    """
 
     name: str
     crop: str
@@ -33,9 +37,20 @@ class Defect:
     table: str
     column: str
     severity: str
+    check_names: str
     done: str
     expected: str
     plant: Callable[[Tables, pd.Series], list]
+    choose: Callable[[Tables, pd.DataFrame], pd.DataFrame] = lambda tables, free: free
+
+
+def _usual_trial(tables: Tables, free: pd.DataFrame) -> pd.DataFrame:
+    """The free trial whose weights are most usual for its crop: in a very high or low one a wrong unit cannot be told."""
+    of_crop = tables["trials"].loc[tables["trials"]["crop"] == free["crop"].iloc[0], "trial_id"]
+    plots = tables["plots"][tables["plots"]["trial_id"].isin(of_crop)]
+    weights = (plots["harvest_weight_lb"] / plots["harvest_length_ft"]).groupby(plots["trial_id"]).mean()
+    nearest = (weights - weights.median()).abs()[list(free["trial_id"])].idxmin()
+    return free[free["trial_id"] == nearest]
 
 
 def _rows(frame: pd.DataFrame, trial: pd.Series, **where) -> pd.Index:
@@ -144,31 +159,44 @@ def _extra_column(tables: Tables, trial: pd.Series) -> list:
 
 
 DEFECTS = (
-    Defect("moisture as a fraction", "corn", 0, "plots", "moisture_pct", HOLDS, "block 2: moisture typed as a fraction, like 0.182 for 18.2",
+    Defect("moisture as a fraction", "corn", 0, "plots", "moisture_pct", HOLDS, "plots.moisture within its hard range",
+           "block 2: moisture typed as a fraction, like 0.182 for 18.2",
            "moisture outside its hard range: percent is wanted, not a fraction", _scale("moisture_pct", 0.01, 3, block=2)),
-    Defect("turnout in percent", "cotton", 1, "plots", "gin_turnout_fraction", HOLDS, "whole trial: turnout typed in percent, like 39.2, under the fraction heading",
+    Defect("turnout in percent", "cotton", 1, "plots", "gin_turnout_fraction", HOLDS, "plots.gin_turnout within its hard range",
+           "whole trial: turnout typed in percent, like 39.2, under the fraction heading",
            "turnout outside its hard range: a fraction is wanted, or the heading gin_turnout_pct", _scale("gin_turnout_fraction", 100, 1)),
-    Defect("kilograms under pounds", "corn", 3, "plots", "harvest_weight_lb", NOTED, "whole trial weighed in kg, typed under the lb heading",
-           "yields of the trial lie far below other trials of the crop: weighed in kg?", _scale("harvest_weight_lb", KG_PER_LB, 1)),
-    Defect("swapped plots", "corn", 1, "plots", "treatment_code", NOTED, "codes of a C50-120 plot in block 1 and a U1-120 plot in block 2 exchanged",
+    Defect("kilograms under pounds", "corn", 3, "plots", "harvest_weight_lb", NOTED, "kilograms under pounds",
+           "whole trial weighed in kg, typed under the lb heading",
+           "yields of the trial lie far below other trials of the crop: weighed in kg?", _scale("harvest_weight_lb", KG_PER_LB, 1), _usual_trial),
+    Defect("swapped plots", "corn", 1, "plots", "treatment_code", NOTED, "treatment twice in block; block lacks treatment",
+           "codes of a C50-120 plot in block 1 and a U1-120 plot in block 2 exchanged",
            "block 1 has U1-120 twice and no C50-120, block 2 the other way round", _swap_codes),
-    Defect("repeated row", "soybean", 2, "plots", "", SETS_ASIDE, "one plot row delivered twice, word for word",
+    Defect("repeated row", "soybean", 2, "plots", "", SETS_ASIDE, "row repeated",
+           "one plot row delivered twice, word for word",
            "the row says the same as the one before it; used once", _repeat_row),
-    Defect("harvest width", "corn", 2, "plots", "harvest_width_ft", HOLDS, "whole trial: width 6 ft typed for 2 rows at 30 in",
+    Defect("harvest width", "corn", 2, "plots", "harvest_width_ft", HOLDS, "width against rows",
+           "whole trial: width 6 ft typed for 2 rows at 30 in",
            "width 6 ft does not fit 2 rows x 30 in = 5 ft", _too_wide),
-    Defect("missing plot", "soybean", 1, "plots", "", NOTED, "the row of C50-40 in block 3 left out",
+    Defect("missing plot", "soybean", 1, "plots", "", NOTED, "block lacks treatment",
+           "the row of C50-40 in block 3 left out",
            "C50-40 has no plot in block 3", _drop_plot),
-    Defect("hail", "cotton", 2, "plots", "became", NOTED, "one plot of block 1 destroyed by hail, not weighed",
-           "one plot damaged by hail, left out; not caused by the treatment", _hail),
-    Defect("zero-N above treated", "corn", 0, "plots", "treatment_code", NOTED, "zero-N plots raised above the best treatment, as after drift",
+    Defect("hail", "cotton", 2, "plots", "became", NO_FINDING, "",
+           "one plot of block 1 destroyed by hail, not weighed",
+           "plot counted as damaged by hail and left out; not caused by the treatment", _hail),
+    Defect("zero-N above treated", "corn", 0, "plots", "treatment_code", NOTED, "zero n above fertilised",
+           "zero-N plots raised above the best treatment, as after drift",
            "zero-N yields more than the fertilized treatments: drift or misplaced N?", _drift),
-    Defect("product weight as N", "corn", 1, "nitrogen_applications", "n_rate_lb_ac", HOLDS, "U1-120: 260.9 lb of urea typed as lb of N",
+    Defect("product weight as N", "corn", 1, "nitrogen_applications", "n_rate_lb_ac", HOLDS, "applications do not add up",
+           "U1-120: 260.9 lb of urea typed as lb of N",
            "applications add up to 260.9 lb N/ac, the treatment plans 120", _product_weight),
-    Defect("misspelled word", "cotton", 3, "treatments", "n_source", HOLDS, 'C50-40: "coated blend" typed as "coatd blend"',
+    Defect("misspelled word", "cotton", 3, "treatments", "n_source", HOLDS, "treatments.n_source is a known word",
+           'C50-40: "coated blend" typed as "coatd blend"',
            'unknown word "coatd blend"; nearest known word "coated blend"', _misspell),
-    Defect("rain gap", "corn", 3, "weather_daily", "date", NOTED, f"{GAP_DAYS} days from {GAP_FIRST_DAY} missing at the trial's place",
+    Defect("rain gap", "corn", 3, "weather_daily", "date", NOTED, "season without weather",
+           f"{GAP_DAYS} days from {GAP_FIRST_DAY} missing at the trial's place",
            f"{GAP_DAYS} days missing in the window: no rainfall class for this place and season", _rain_gap),
-    Defect("unknown column", "soybean", 3, "plots", UNKNOWN_COLUMN, NOTED, f"a column {UNKNOWN_COLUMN} that no table declares",
+    Defect("unknown column", "soybean", 3, "plots", UNKNOWN_COLUMN, NOTED, "unknown column",
+           f"a column {UNKNOWN_COLUMN} that no table declares",
            f"heading {UNKNOWN_COLUMN} is not known; its cells stay with the delivered rows and are not used", _extra_column),
 )  # fmt: skip
 
@@ -185,6 +213,7 @@ def plant_defects(tables: Tables, rng: np.random.Generator) -> tuple[Tables, pd.
         free = trials[
             (trials["crop"] == defect.crop) & (trials["season"] == season) & ~trials["trial_id"].isin(taken)
         ]
+        free = defect.choose(tables, free)
         trial = free.iloc[int(rng.integers(len(free)))]
         taken.append(trial["trial_id"])
         labels = defect.plant(tables, trial)

@@ -8,33 +8,94 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from pipeline.simulation.defects import HEADINGS, UNKNOWN_COLUMN, Tables, plant_defects
+from pipeline.simulation.answer_key import WORKBOOK_SEASON, answer_key, with_paperwork, workbook_name
+from pipeline.simulation.beside_yields import measured, picked_twice, weather_under_another_name
+from pipeline.simulation.defects import UNKNOWN_COLUMN, Tables, plant_defects
+from pipeline.simulation.paperwork import SAVED_ANEW, write_corrections, write_manifest
+from pipeline.simulation.printed import PRINTED_SEASON, printed_trial
 from pipeline.simulation.program import RANDOM_SEED, SEASONS, simulate_program
+from pipeline.simulation.senders import DATES, SENDERS, senders_sites, tables_of_site, write_delivery
+from pipeline.simulation.truth import truth_of
 
-WORKBOOK_SEASON = 2092  # delivered as one workbook; the other seasons as CSV files
 DELIVERED_ONCE = ("sites", "rain_history")  # in the first season's folder
+OF_TRIALS = ("treatments", "nitrogen_applications", "plots", "harvests", "measurements")
 PROGRAM_FILE = Path(__file__).parent / "program.yml"
 
 
 def write_demo(
-    folder: Path, *, random_seed: int = RANDOM_SEED, defects: bool = True, seasons: tuple[int, ...] = SEASONS
+    folder: Path,
+    *,
+    random_seed: int = RANDOM_SEED,
+    defects: bool = True,
+    senders: bool = True,
+    seasons: tuple[int, ...] = SEASONS,
 ) -> None:
     """Writes a program folder: program.yml, seasons/<year>/, truth.json and, with defects, defects.csv.
 
-    The same seed gives the same contents. Existing files of these names are replaced.
+    With `senders` it comes in the shapes people send: see _as_people_send. The same seed gives the same contents.
+    Existing files of these names are replaced.
     """
     program = simulate_program(random_seed=random_seed, seasons=seasons)
-    tables, planted = program.tables, None
+    tables, planted, truth = program.tables, None, program.truth
     if defects:
         tables, planted = plant_defects(tables, np.random.default_rng([random_seed, 1]))
+    touched = set() if planted is None else set(planted["trial_id"])
     folder.mkdir(parents=True, exist_ok=True)
     (folder / "program.yml").write_text(PROGRAM_FILE.read_text(encoding="utf-8"), encoding="utf-8")
+    if senders:
+        rng = np.random.default_rng([random_seed, 2])
+        older = printed_trial(rng, tables["rain_history"])
+        truth = truth_of(
+            pd.concat([older.site_year, program.site_years], ignore_index=True), random_seed=random_seed, seasons=(PRINTED_SEASON, *seasons)
+        )
+        _write_season(folder / "seasons" / str(PRINTED_SEASON), older.tables)
+        tables = _as_people_send(folder, tables, seasons, touched, rng)
     delivered = {season: season_tables(tables, season, is_first=season == seasons[0]) for season in seasons}
     for season, frames in delivered.items():
-        _write_season(folder / "seasons" / str(season), frames, as_workbook=season == WORKBOOK_SEASON)
-    (folder / "truth.json").write_text(json.dumps(program.truth, indent=1) + "\n", encoding="utf-8")
-    if planted is not None:
-        answer_key(planted, delivered).to_csv(folder / "defects.csv", index=False)
+        _write_season(folder / "seasons" / str(season), frames)
+    key = answer_key(planted, delivered) if defects else []
+    if senders:
+        key = _add_paperwork(folder, paper_season(seasons), delivered, touched, key)
+    (folder / "truth.json").write_text(json.dumps(truth, indent=1) + "\n", encoding="utf-8")
+    if defects:
+        pd.DataFrame(key).to_csv(folder / "defects.csv", index=False)
+
+
+def paper_season(seasons: tuple[int, ...]) -> int:
+    """The season with a manifest, corrections, picks and measurements; the harvest width is planted in it too."""
+    return seasons[2 % len(seasons)]
+
+
+def _as_people_send(folder: Path, tables: Tables, seasons: tuple[int, ...], touched: set[str], rng: np.random.Generator) -> Tables:
+    """Writes the folders of two cooperators who deliver the last season by themselves; returns what is left to deliver.
+
+    In that season one place's weather goes by another name. In another one, a cotton trial is picked twice and some
+    trials bring measurements.
+    """
+    trials = tables["trials"]
+    own = trials[(trials["season"] == paper_season(seasons)) & (trials["became"] == "harvested") & ~trials["trial_id"].isin(touched)]
+    by_crop = own.groupby("crop")["trial_id"].apply(list)
+    heights = measured(tables, [*by_crop["corn"][:2], by_crop["cotton"][0]], rng)
+    tables = picked_twice(tables, by_crop["cotton"][0], rng) | {"measurements": heights}
+    tables = weather_under_another_name(tables, seasons[-1])
+    for site_id, sender in zip(senders_sites(tables, seasons[-1], touched), SENDERS, strict=False):
+        own, tables = tables_of_site(tables, seasons[-1], site_id)
+        cooperator = own["trials"]["cooperator"].iloc[0]
+        write_delivery(folder / "seasons" / str(seasons[-1]) / cooperator, own, sender)
+    return tables
+
+
+def _add_paperwork(folder: Path, season: int, delivered: dict[int, Tables], touched: set[str], key: list) -> list:
+    """A right manifest; with defects a line of it is stale, and corrections.yml mends one defect and has a stale entry."""
+    season_folder = folder / "seasons" / str(season)
+    write_manifest(season_folder, season, saved_anew=SAVED_ANEW if key else "")
+    if not key:
+        return []
+    plots = delivered[season]["plots"]
+    stale = plots[~plots["trial_id"].isin(touched) & plots["harvest_weight_lb"].notna()].iloc[0]
+    width_of = next(row.trial_id for row in key if row.defect == "harvest width")
+    write_corrections(season_folder, season, width_of=width_of, plot=stale)
+    return with_paperwork(key, season, delivered[season], stale)
 
 
 def season_tables(tables: Tables, season: int, *, is_first: bool) -> Tables:
@@ -42,8 +103,9 @@ def season_tables(tables: Tables, season: int, *, is_first: bool) -> Tables:
     trials = tables["trials"][tables["trials"]["season"] == season]
     found = {name: tables[name] for name in DELIVERED_ONCE} if is_first else {}
     found["trials"] = trials
-    for name in ("treatments", "nitrogen_applications", "plots"):
-        found[name] = tables[name][tables[name]["trial_id"].isin(trials["trial_id"])]
+    of_trials = {name: tables[name] for name in OF_TRIALS if name in tables}
+    of_season = {name: frame[frame["trial_id"].isin(trials["trial_id"])] for name, frame in of_trials.items()}
+    found |= {name: frame for name, frame in of_season.items() if len(frame)}
     weather = tables["weather_daily"]
     found["weather_daily"] = weather[weather["season"] == season].drop(columns="season")
     # a column that only another season's cooperators filled is not part of this delivery
@@ -52,48 +114,13 @@ def season_tables(tables: Tables, season: int, *, is_first: bool) -> Tables:
     return found
 
 
-def _write_season(folder: Path, tables: Tables, *, as_workbook: bool) -> None:
+def _write_season(folder: Path, tables: Tables) -> None:
     folder.mkdir(parents=True, exist_ok=True)
-    if not as_workbook:
+    season = int(folder.name)
+    if season != WORKBOOK_SEASON:
         for name, frame in tables.items():
             frame.to_csv(folder / f"{name}.csv", index=False, date_format="%Y-%m-%d")
         return
-    with pd.ExcelWriter(
-        folder / _workbook_name(folder.name),
-        engine="openpyxl",
-        date_format="YYYY-MM-DD",
-        datetime_format="YYYY-MM-DD",
-    ) as workbook:
+    with pd.ExcelWriter(folder / workbook_name(season), engine="openpyxl", date_format=DATES, datetime_format=DATES) as workbook:
         for name, frame in tables.items():
             frame.to_excel(workbook, sheet_name=name, index=False)
-
-
-def _workbook_name(season: int | str) -> str:
-    return f"season_{season}.xlsx"
-
-
-def answer_key(planted: pd.DataFrame, delivered: dict[int, Tables]) -> pd.DataFrame:
-    """One row per defect: where a person would look for it, and what should be said about it.
-
-    `row` is the first row concerned as the file numbers it, headings in row 1; empty where a row is missing altogether.
-    """
-    rows = []
-    for defect, trial_id, season, labels in planted.itertuples(index=False):
-        is_workbook = season == WORKBOOK_SEASON
-        frame = delivered[season][defect.table]
-        rows.append({
-            "defect": defect.name,
-            "file": f"seasons/{season}/{_workbook_name(season) if is_workbook else defect.table + '.csv'}",
-            "sheet": defect.table if is_workbook else "",
-            "row": _row_number(frame, labels),
-            "n_rows": len(labels),
-            "column": defect.column, "trial_id": trial_id, "what_was_done": defect.done,
-            "pipeline_should_say": defect.expected, "severity_expected": defect.severity,
-        })  # fmt: skip
-    return pd.DataFrame(rows)
-
-
-def _row_number(frame: pd.DataFrame, labels: list) -> str:
-    if not labels:
-        return ""
-    return "1" if labels[0] == HEADINGS else str(frame.index.get_loc(labels[0]) + 2)

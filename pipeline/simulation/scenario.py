@@ -113,6 +113,7 @@ class CropScenario:
     rates: tuple[int, ...]
     middle_rate: int
     mean_yield: float  # urea, one application, middle rate
+    usual_yield: tuple[float, float]  # of fertilised plots
     sd_site: float
     sd_season: float
     sd_site_season: float
@@ -141,7 +142,7 @@ class CropScenario:
 
 CORN = CropScenario(  # INV; bushel 56 lb at 15.5 % (Ohio State AGF-502)
     name="corn", yield_unit="bu/ac", kg_ha_per_unit=bushel_kg_ha(56), trials_per_season=9,
-    rates=(80, 120, 160), middle_rate=120, mean_yield=178,
+    rates=(80, 120, 160), middle_rate=120, mean_yield=178, usual_yield=(65, 275),
     sd_site=18, sd_season=8, sd_site_season=14, tau=5, sd_block=6, sd_plot=11,
     row_spacing_in=30, rows_harvested=2, harvest_length_ft=(30, 40), scale_step_lb=0.1,
     stand_plants_ac=(32_000, 1_500), planted="05-02", harvested="10-01", cultivar="K1",
@@ -151,7 +152,7 @@ CORN = CropScenario(  # INV; bushel 56 lb at 15.5 % (Ohio State AGF-502)
 )  # fmt: skip
 COTTON = CropScenario(  # INV
     name="cotton", yield_unit="lb/ac", kg_ha_per_unit=KG_HA_PER_LB_AC, trials_per_season=6,
-    rates=(40, 70, 100), middle_rate=70, mean_yield=1120,
+    rates=(40, 70, 100), middle_rate=70, mean_yield=1120, usual_yield=(520, 1880),
     sd_site=150, sd_season=70, sd_site_season=110, tau=40, sd_block=45, sd_plot=105,
     row_spacing_in=38, rows_harvested=2, harvest_length_ft=(35, 40), scale_step_lb=0.05,
     stand_plants_ac=(40_000, 4_000), planted="05-12", harvested="10-12", cultivar="G1",
@@ -160,7 +161,7 @@ COTTON = CropScenario(  # INV
 )  # fmt: skip
 SOYBEAN = CropScenario(  # INV; bushel 60 lb (Iowa State test-weight sheet) at 13 % (universal trade base, from memory)
     name="soybean", yield_unit="bu/ac", kg_ha_per_unit=bushel_kg_ha(60), trials_per_season=6,
-    rates=(40, 80), middle_rate=80, mean_yield=58,
+    rates=(40, 80), middle_rate=80, mean_yield=58, usual_yield=(26, 89),
     sd_site=7, sd_season=2.5, sd_site_season=4.5, tau=1.0, sd_block=1.8, sd_plot=3.8,
     row_spacing_in=15, rows_harvested=4, harvest_length_ft=(34, 40), scale_step_lb=0.1,
     stand_plants_ac=(120_000, 12_000), planted="05-14", harvested="10-05", cultivar="B1",

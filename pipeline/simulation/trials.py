@@ -16,6 +16,7 @@ from pipeline.simulation.scenario import (
     cell_gain, kind_of,
 )  # fmt: skip
 
+MOST_SD_FROM_MEAN = 2.5  # INV: of a trial's yield level
 ROTATION_STEP = (
     3  # sites left out in one season lie this far apart in SITES, so no drainage group is left out whole
 )
@@ -115,7 +116,9 @@ def site_years_table(rng: np.random.Generator, trials: pd.DataFrame, classes: pd
     level = crop_values["sd_site"] * _shared_draws(rng, found["site_id"] + found["crop"])
     level += crop_values["sd_season"] * _shared_draws(rng, found["season"].astype(str) + found["crop"])
     level += crop_values["sd_site_season"] * rng.standard_normal(len(found))
-    found["yield_level"] = level
+    total = np.sqrt(sum(crop_values[sd] ** 2 for sd in ("sd_site", "sd_season", "sd_site_season")))
+    # a field far beyond what the crop ever yields would be no field of this region
+    found["yield_level"] = level.clip(-MOST_SD_FROM_MEAN * total, MOST_SD_FROM_MEAN * total)
     for contrast in ("urea once", "urea split"):
         cells = [
             _cell_or_nan(contrast, row.crop, row.drainage_group, row.rainfall_class)
@@ -170,8 +173,8 @@ def gain_over_urea_once(family: str, n_rate: float, once: float, split: float) -
     return weight * BLEND_GAIN_FACTOR.get(family, 0.0) * once
 
 
-def plot_yields(rng: np.random.Generator, site_years: pd.DataFrame, treatments: pd.DataFrame) -> pd.DataFrame:
-    """One row per plot in field order: trial_id, crop, block, plot, treatment_code, yield_per_ac (yield units)."""
+def expected_yields(site_years: pd.DataFrame, treatments: pd.DataFrame) -> pd.DataFrame:
+    """One row per site-year and treatment with its true mean, `expected` (yield units)."""
     arms = site_years.merge(
         treatments[["trial_id", "treatment_code", "n_rate_lb_ac"]], on="trial_id", validate="1:m"
     )
@@ -189,6 +192,12 @@ def plot_yields(rng: np.random.Generator, site_years: pd.DataFrame, treatments: 
             strict=True,
         )
     ]
+    return arms
+
+
+def plot_yields(rng: np.random.Generator, site_years: pd.DataFrame, treatments: pd.DataFrame) -> pd.DataFrame:
+    """One row per plot in field order: trial_id, crop, block, plot, treatment_code, yield_per_ac (yield units)."""
+    arms = expected_yields(site_years, treatments)
     plots = arms.loc[arms.index.repeat(arms["n_blocks"])].reset_index(drop=True)
     plots["block"] = plots.groupby(["trial_id", "treatment_code"]).cumcount() + 1
     plots["place_in_block"] = rng.random(len(plots))
@@ -199,6 +208,12 @@ def plot_yields(rng: np.random.Generator, site_years: pd.DataFrame, treatments: 
     )
     noise = sd_block * _shared_draws(rng, plots["trial_id"] + "/" + plots["block"].astype(str))
     noise += sd_plot * rng.standard_normal(len(plots))
-    # no field yields less than nothing; only zero-N plots of the poorest draws come near
-    plots["yield_per_ac"] = (plots["expected"] + noise).clip(lower=1.0)
+    plots["yield_per_ac"] = _within_reach(plots, plots["expected"] + noise)
     return plots[["trial_id", "crop", "block", "plot", "treatment_code", "yield_per_ac"]]
+
+
+def _within_reach(plots: pd.DataFrame, yields: pd.Series) -> pd.Series:
+    """No plot yields less than nothing, and fertilised plots stay in the crop's usual range; few draws come near."""
+    usual = plots["crop"].map({c.name: c.usual_yield for c in CROPS.values()})
+    fertilised = plots["n_rate_lb_ac"] > 0
+    return yields.clip(usual.str[0].where(fertilised, 1.0), usual.str[1])

@@ -34,7 +34,8 @@ def weigh(rng: np.random.Generator, plots: pd.DataFrame, crop: CropScenario) -> 
     found["moisture_pct"] = found["test_weight_lb_bu"] = found["gin_turnout_fraction"] = np.nan
     if crop.moisture_pct is not None:
         found["moisture_pct"] = _by_trial(rng, found["trial_id"], crop.moisture_pct, 1)
-        found["test_weight_lb_bu"] = rng.normal(*crop.test_weight_lb_bu, n).round(1)
+        mean, sd = crop.test_weight_lb_bu
+        found["test_weight_lb_bu"] = (mean + sd * rng.standard_normal(n).clip(-3, 3)).round(1)
         weight = weight * (100 - crop.standard_moisture_pct) / (100 - found["moisture_pct"])
     if crop.gin_turnout is not None:
         found["gin_turnout_fraction"] = _by_trial(rng, found["trial_id"], crop.gin_turnout, 3)

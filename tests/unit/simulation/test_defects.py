@@ -6,8 +6,10 @@ import openpyxl
 import pandas as pd
 import pytest
 
+from pipeline.contract.checks import declared_checks
 from pipeline.contract.tables import declared_tables
 from pipeline.simulation.defects import DEFECTS, HOLDS
+from pipeline.sql_steps import written_checks
 
 
 @pytest.fixture(scope="module")
@@ -38,6 +40,14 @@ def test_each_defect_has_its_own_trial_and_few_hold_theirs(key):
     assert list(key.index) == [defect.name for defect in DEFECTS] and len(key) == 13
     assert key["trial_id"].is_unique
     assert (key["severity_expected"] == HOLDS).sum() <= 6
+
+
+def test_checks_named_in_the_key_are_checks_of_the_pipeline(key):
+    tables = declared_tables().values()
+    known = {check.name for table in tables for check in declared_checks(table)} | {check.name for check, _ in written_checks()}
+    named = {name for names in key["check_names"] for name in names.split("; ") if name}
+    assert named <= known and len(named) == 12
+    assert set(key.index[key["check_names"] == ""]) == {"hail"}
 
 
 def test_severities_are_those_the_tables_declare(key):

@@ -1,0 +1,110 @@
+"""The whole loading side against the answer key: every planted defect is found by name, and a clean copy has no false finding.
+
+Invented data (pipeline/simulation) in the shapes people send.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from pipeline.run import build_warehouse
+from pipeline.simulation.demo import write_demo
+
+# What is right to say of a program without any mistake: a row of units was read with the headings above it, a trial
+# has not reported yet, and a trial known by print has no applications.
+RIGHT_TO_SAY = {"noticed while reading", "trial not harvested yet", "trial without applications"}
+
+
+@pytest.fixture
+def load(monkeypatch):
+    from pipeline import run
+
+    monkeypatch.setattr(run, "estimate_all", lambda warehouse, program, card, tell: ({}, card))
+    return lambda folder: build_warehouse(folder, "test", lambda text: None).tables
+
+
+def read_key(folder: Path) -> pd.DataFrame:
+    return pd.read_csv(folder / "defects.csv", dtype=str, keep_default_na=False)
+
+
+def findings_of(entry, findings: pd.DataFrame) -> pd.DataFrame:
+    """The findings that speak about one planted defect: by one of its checks, in its file, about its trial or its row."""
+    mine = findings[findings["check_name"].isin(entry.check_names.split("; ")) & findings["severity"].eq(entry.severity_expected)]
+    if entry.defect == "rain gap":  # said about each trial at the place
+        place_and_season = entry.trial_id.rsplit("-", 1)[0]
+        return mine[mine["trial_id"].str.startswith(place_and_season, na=False)]
+    of_trial = mine["trial_id"].eq(entry.trial_id)
+    of_row = mine["trial_id"].isna() & mine["file"].eq(entry.file) & mine["row_number"].astype(str).isin([entry.row, "<NA>", "nan"])
+    return mine[of_trial | of_row]
+
+
+@pytest.mark.parametrize("random_seed", [2091, 21, 24])
+def test_every_planted_defect_is_found_and_nothing_else(load, tmp_path, random_seed):
+    write_demo(tmp_path, random_seed=random_seed)
+    key, tables = read_key(tmp_path), load(tmp_path)
+    findings = tables["reports.findings"]
+    explained = set()
+    for entry in key[key["check_names"] != ""].itertuples():
+        found = findings_of(entry, findings)
+        assert set(found["check_name"]) == set(entry.check_names.split("; ")), entry.defect
+        explained |= set(found.index)
+    others = findings.drop(index=list(explained))
+    assert set(others["check_name"]) == RIGHT_TO_SAY, others[["check_name", "file", "row_number", "found"]]
+
+
+def test_the_finding_names_the_row_and_column_of_the_key(load, tmp_path):
+    write_demo(tmp_path)
+    key, findings = read_key(tmp_path).set_index("defect"), load(tmp_path)["reports.findings"]
+    for defect in ("moisture as a fraction", "turnout in percent", "misspelled word", "repeated row", "unknown column", "stale correction"):
+        entry = key.loc[defect]
+        mine = findings[findings["check_name"] == entry["check_names"]]
+        assert (mine["file"].iloc[0], str(mine["row_number"].min())) == (entry["file"], entry["row"]), defect
+    word = findings[findings["check_name"] == "treatments.n_source is a known word"].iloc[0]
+    assert 'nearest known word: "coated blend"' in word["mend"]
+
+
+def test_trials_are_held_one_by_one_and_the_others_go_on(load, tmp_path):
+    write_demo(tmp_path)
+    key, tables = read_key(tmp_path), load(tmp_path)
+    trials = tables["reports.trials"].set_index("trial_id")["status"]
+    held = set(key.loc[key["severity_expected"] == "holds the trial", "trial_id"])
+    assert set(trials[trials == "held"].index) == held and len(held) == 4
+    assert trials.value_counts().to_dict() == {"accepted": 81, "held": 4, "not harvested": 2}
+    plots = tables["reports.plots"].set_index(["trial_id", "plot"])
+    hail = key.set_index("defect").loc["hail"]
+    assert plots.loc[hail["trial_id"], "reason"].dropna().tolist() == ["damaged: hail"]
+
+
+def test_a_correction_mends_the_harvest_width_and_a_stale_one_changes_nothing(load, tmp_path):
+    write_demo(tmp_path)
+    key, tables = read_key(tmp_path).set_index("defect"), load(tmp_path)
+    corrections = tables["reports.corrections"].set_index("state")
+    assert sorted(corrections.index) == ["applied", "no longer matches"]
+    assert corrections.loc["applied", "n_changed"] == int(key.loc["harvest width", "n_rows"])
+    trials = tables["reports.trials"].set_index("trial_id")["status"]
+    assert trials[key.loc["harvest width", "trial_id"]] == "accepted"
+
+
+@pytest.mark.parametrize("random_seed", [2091, 11, 12, 13])
+def test_a_clean_copy_has_no_false_finding(load, tmp_path, random_seed):
+    write_demo(tmp_path, random_seed=random_seed, defects=False)
+    tables = load(tmp_path)
+    findings = tables["reports.findings"]
+    assert set(findings["check_name"]) == RIGHT_TO_SAY, findings[["check_name", "file", "row_number", "found"]]
+    assert len(findings) == 3 and set(findings["severity"]) == {"noted"}
+    counts = tables["reports.row_counts"]
+    assert counts["used"].sum() == counts["delivered"].sum()
+
+
+def test_yields_are_the_same_in_whatever_shape_they_are_sent(load, tmp_path):
+    """Kilograms, metres, own words and codes, two picks: to half a gram and half a millimetre, as far as they were rounded."""
+    write_demo(tmp_path / "plain", defects=False, senders=False)
+    write_demo(tmp_path / "sent", defects=False)
+    plain, sent = (load(tmp_path / name)["reports.plots"].set_index(["trial_id", "plot"]) for name in ("plain", "sent"))
+    both = plain.join(sent, rsuffix="_sent", how="outer")
+    assert len(both) == len(plain) == len(sent)
+    assert (both["treatment_code"] == both["treatment_code_sent"]).all()
+    assert both["yield_kg_ha_sent"].tolist() == pytest.approx(both["yield_kg_ha"].tolist(), rel=1e-3)
