@@ -123,7 +123,7 @@ def boxes_table(row: Mapping, items: pd.DataFrame) -> Markdown:
     of_comparison = items[items["comparison_id"] == row["comparison_id"]]
     rows = []
     for box in BOXES:
-        in_box = of_comparison[of_comparison["box"] == box]
+        in_box = of_comparison[of_comparison["box"] == box].sort_values("item")
         told = "; ".join(f"{item.item} {item.amount:.2f}" for item in in_box.itertuples()) or "nothing"
         name = box.replace(" ", "_")
         rows.append({"Box": capital(box), "What": _own(f"what-{name}", told), "Per acre": _own(f"box-{name}", amount(row[name], row["currency"]))})
