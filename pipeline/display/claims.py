@@ -31,7 +31,7 @@ def claims_table(claims: pd.DataFrame, *, label: str = "claims") -> Markdown:
         for _, row in claims.iterrows()
     ]
     caption = "What has been claimed, and whether the trials bear it out on the target it speaks of. Shown: average with its 95 % interval."
-    widths = {"Claim": 38, "About": 20, "States": 12, "Shown": 22, "Verdict": 14}
+    widths = {"Claim": 36, "About": 18, "States": 12, "Shown": 22, "Verdict": 18}
     return pipe_table(pd.DataFrame(rows), caption=caption, label=label, widths=widths)
 
 

@@ -133,8 +133,13 @@ def robustness_table(rows: pd.DataFrame, *, label: str) -> Markdown:
 
 
 def _changed(rows: pd.DataFrame) -> str:
-    names = [text(row.left_out) or (f"{row.method}" if row.kind == "other estimator" else f"first {count(row.n_seasons, 'season')}") for row in rows.itertuples()]
-    return f"{count(len(rows), 'time')}: {listed(names[:4])}{' and others' if len(names) > 4 else ''}"
+    return f"{count(len(rows), 'time')}: {_names(rows)}"
+
+
+def _names(rows: pd.DataFrame) -> str:
+    """What was left out or asked, the first four by name."""
+    names = [text(row.left_out) or (row.method if row.kind == "other estimator" else f"first {count(row.n_seasons, 'season')}") for row in rows.itertuples()]
+    return f"{listed(names[:4])}{f' and {len(names) - 4} more' if len(names) > 4 else ''}"
 
 
 def tests_table(tests: pd.DataFrame, *, label: str) -> Markdown:
@@ -165,7 +170,7 @@ def doubts(comparison: Mapping, headlines: pd.DataFrame, agreement: pd.DataFrame
         said.append(f"{capital(count(comparison['n_seasons'], 'season'))} say little about how much seasons differ: the figure for seasons to come rests on few of them.")
     tipping = robustness[robustness["changes_conclusion"].eq(True).fillna(False)]
     for kind, of_kind in tipping.groupby("kind", sort=False):
-        said.append(f"{capital(kind)}: {_changed(of_kind)} would change whether the interval reaches zero.")
+        said.append(f"{capital(kind)}: {_names(of_kind)} would change whether the interval reaches zero.")
     far = diagnostics[diagnostics["standardized"].abs() > FAR]
     if len(far):
         where = listed(sorted({f"{row.place} {row.season}" for row in far.itertuples()}))

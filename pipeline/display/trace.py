@@ -23,7 +23,7 @@ def lines(trace: Trace) -> list[str]:
     told += [f"  {row.trial_id} ({row.place} {row.season}): {row.reason}" for row in trace.left_out.itertuples()]
     told += ["", f"Corrections applied to these plots: {len(trace.corrections) or 'none'}"]
     told += [f"  {correction_line(row)}" for _, row in trace.corrections.iterrows()]
-    told += ["", "Plots, with the file and row each was delivered in:"]
+    told += ["", "Plots (or printed means), with the file and row each was delivered in:"]
     for (trial_id, file, sheet), plots in trace.plots.groupby(["trial_id", "file", "sheet"], dropna=False):
         told.append(f"  {trial_id}: {delivered_in(file, sheet, plots['sha256'].iloc[0])}")
         told += [f"    {plot_line(row)}" for row in plots.to_dict("records")]
@@ -68,10 +68,11 @@ def _place(file: str, sheet: object) -> str:
 
 
 def plot_line(row: Mapping) -> str:
-    """'row 5: plot 101, block 1, U-120 (comparator), 182.3 bu/ac'; a plot that is not used says why."""
+    """'row 5: plot 101, block 1, U-120 (comparator), 182.3 bu/ac'; a plot not used, or a printed mean, says so."""
     size = "no yield" if pd.isna(row["yield"]) else f"{number(row['yield'], row['digits'])} {row['unit']}"
     fate = "" if row["fate"] == "used" else f"; {row['fate']}: {row['reason']}"
-    return f"row {row['row_number']}: plot {row['plot']}, block {row['block']}, {row['treatment_code']} ({row['arm']}), {size}{fate}"
+    what = f"plot {row['plot']}, block {row['block']}, " if text(row["plot"]) else ""
+    return f"row {row['row_number']}: {what}{row['treatment_code']} ({row['arm']}), {size}{fate}"
 
 
 def in_page(traces: Iterable[Trace]) -> Markdown:
@@ -88,7 +89,7 @@ def in_page(traces: Iterable[Trace]) -> Markdown:
         parts += [*(f"- {escaped(line)}" for line in estimate_lines(trace)[1:]), ""]
         parts += [*(f"- {escaped(site_year_line(site_year))}" for _, site_year in trace.site_years.iterrows()), "", *_closed()]
     plots, corrections = traces[0].plots, traces[0].corrections
-    parts += _opened(f"The {count(len(plots), 'plot')} behind it, with file, row and corrections")
+    parts += _opened(f"The {count(len(plots), 'plot or printed mean', 'plots or printed means')} behind it, with file, row and corrections")
     parts += [f"- {escaped(correction_line(row))}" for _, row in corrections.iterrows()] or ["No correction touches these plots."]
     parts.append("")
     for (_, place, season), of_site_year in _placed(plots, traces[0].site_years):

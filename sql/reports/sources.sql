@@ -1,13 +1,24 @@
--- needs: estimates.arms, trials.plots, raw.current_files, reports.comparisons
--- One row per comparison and plot of its arms: yield in the display unit, fate, and the file, sheet and row it was delivered in.
+-- needs: estimates.arms, trials.plots, trials.printed_means, trials.trials, raw.current_files, reports.comparisons
+-- One row per comparison and plot of its arms, or printed mean where a trial has no plots: yield in the display unit, fate, file, sheet, row.
 create view reports.sources as
+with delivered as (
+  select trial_id, site_year_id, season, treatment_code, block, plot, yield_kg_ha, fate, reason, file, sheet, row_number
+  from trials.plots
+  union all
+  select
+    p.trial_id, p.site_year_id, t.season, p.treatment_code, null, null, p.mean_kg_ha, 'known by print',
+    'mean of ' || p.n_blocks || ' blocks, its error: ' || coalesce(p.error_kind, 'none') || '; ' || coalesce(p.citation, 'no citation'),
+    p.file, p.sheet, p.row_number
+  from trials.printed_means as p inner join trials.trials as t on t.trial_id = p.trial_id
+  where p.trial_id not in (select trial_id from trials.plots)
+)
 select
-  a.comparison_id, c.position, p.trial_id, p.site_year_id, a.arm, p.treatment_code,
-  a.rate_kg_ha, a.rate_kg_ha / 1.120851156194456 as rate_lb_ac, p.block, p.plot,
-  p.yield_kg_ha / c.kg_ha_per_unit as yield, c.unit, c.digits, p.fate, p.reason, p.file, p.sheet, p.row_number, f.sha256
+  a.comparison_id, c.position, d.trial_id, d.site_year_id, a.arm, d.treatment_code,
+  a.rate_kg_ha, a.rate_kg_ha / 1.120851156194456 as rate_lb_ac, d.block, d.plot,
+  d.yield_kg_ha / c.kg_ha_per_unit as yield, c.unit, c.digits, d.fate, d.reason, d.file, d.sheet, d.row_number, f.sha256
 from estimates.arms as a
 inner join reports.comparisons as c on c.comparison_id = a.comparison_id
-inner join trials.plots as p on p.trial_id = a.trial_id and p.treatment_code = a.treatment_code
-left join raw.current_files as f on f.file = p.file
-order by c.position, p.season, p.trial_id, a.arm, a.rate_kg_ha, p.block, p.plot, p.row_number;
-comment on view reports.sources is 'One row per comparison and plot: yield in display units, file, sheet, row and sha256';
+inner join delivered as d on d.trial_id = a.trial_id and d.treatment_code = a.treatment_code
+left join raw.current_files as f on f.file = d.file
+order by c.position, d.season, d.trial_id, a.arm, a.rate_kg_ha, d.block, d.plot, d.row_number;
+comment on view reports.sources is 'One row per comparison and plot or printed mean: yield in display units, file, sheet, row and sha256';

@@ -1,0 +1,58 @@
+"""The walk in words: plots, printed means and corrections by file and row; collapsed in HTML."""
+
+from __future__ import annotations
+
+import pandas as pd
+import pytest
+
+from pipeline.display import trace as words
+from pipeline.trace import Trace
+from tests.unit.display.rows import NONE, gain_row
+
+PLOT = {
+    "trial_id": "2091-A-corn", "site_year_id": "alder-2091", "arm": "comparator", "treatment_code": "U-120", "block": "1", "plot": "101", "yield": 182.34,
+    "unit": "bu/ac", "digits": 1, "fate": "used", "reason": None, "file": "seasons/2091/plots.csv", "sheet": None, "row_number": 5, "sha256": "ab" * 32,
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("changes", "says"),
+    [
+        ({}, "row 5: plot 101, block 1, U-120 (comparator), 182.3 bu/ac"),
+        ({"yield": NONE, "fate": "set aside", "reason": "lost: deer"}, "row 5: plot 101, block 1, U-120 (comparator), no yield; set aside: lost: deer"),
+        ({"plot": None, "block": None, "fate": "known by print", "reason": "mean of 4 blocks; a report"}, "row 5: U-120 (comparator), 182.3 bu/ac; known by print: mean of 4 blocks; a report"),
+    ],
+)  # fmt: skip
+def test_a_plot(changes, says):
+    assert words.plot_line(PLOT | changes) == says
+
+
+@pytest.mark.parametrize(("weight", "says"), [(0.031, "weight 3.1\u00a0%"), (NONE, "not weighed here")])
+def test_a_site_year(weight, says):
+    row = pd.Series({"place": "Alder", "season": 2091, "gain": -1.26, "digits": 1, "unit": "bu/ac", "weight": weight, "n_blocks": 4})
+    assert words.site_year_line(row) == f"Alder 2091: \u22121.3 bu/ac, {says}, 4 blocks"
+
+
+@pytest.mark.parametrize(
+    ("changes", "says"),
+    [
+        ({}, "harvest_weight_lb '41.6' to '41.9'; ticket misread (A, 2091-11-02)"),
+        ({"moved_to": "plot"}, "harvest_weight_lb moved to plot; ticket misread (A, 2091-11-02)"),
+    ],
+)
+def test_a_correction(changes, says):
+    row = {"file": "s.xlsx", "sheet": "plots", "row_number": 6, "heading": "harvest_weight_lb", "moved_to": None, "old": "41.6", "new": "41.9",
+           "cause": "ticket misread", "who": "A", "date": pd.Timestamp("2091-11-02")}  # fmt: skip
+    assert words.correction_line(pd.Series(row | changes)) == f's.xlsx sheet "plots" row 6: {says}'
+
+
+def test_in_a_page_the_walk_is_for_html_alone_and_names_cannot_act_as_html():
+    site_year = {"site_year_id": "alder-2091", "place": "<b>Alder", "season": 2091, "gain": 5.0, "digits": 1, "unit": "bu/ac", "weight": 1.0, "n_blocks": 4}
+    run = pd.Series({"inputs_sha256": "i", "settings_sha256": "s", "code_commit": "c"})
+    estimate = pd.Series(gain_row() | {"formula": "f", "df_method": "d", "warnings": ""})
+    found = Trace(estimate, pd.DataFrame([site_year]), pd.DataFrame(), pd.DataFrame([PLOT]), pd.DataFrame(), run)
+    page = words.in_page([found])
+    assert page.startswith('::: {.content-visible when-format="html"}') and page.rstrip().endswith(":::")
+    assert page.count("<details>") == page.count("</details>") == 3
+    assert "<summary>&lt;b&gt;Alder 2091</summary>" in page and "No correction touches these plots." in page
+    assert r"seasons/2091/plots.csv, sha256 " in page
