@@ -1,0 +1,59 @@
+"""What to plant next in tables and sentences; other traits beside yield."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from pipeline.display import next_season, traits
+
+NONE = float("nan")
+
+
+def outlook() -> pd.DataFrame:
+    base = {"unit": "bu/ac", "digits": 1, "target": "seasons to come", "reason": "too hopeful"}
+    rows = [base | {"more_site_years": 0, "more_seasons": 0, "n_blocks": NONE, "half_width": 6.24}]
+    rows += [base | {"more_site_years": k, "more_seasons": j, "n_blocks": r, "half_width": 6 - k / 10 - j + r / 100} for k in (6, 12) for j in (1, 2) for r in (4.0, 6.0)]
+    return pd.DataFrame(rows)
+
+
+def test_half_widths_by_site_years_and_seasons():
+    table = next_season.outlook_table(outlook(), "seasons to come")
+    assert "in 1 more season" in table and "in 2 more seasons" in table and "with 4 blocks in each new trial" in table and "it is 6.2 now" in table
+    assert table.splitlines()[2] == "| 6 | 4.4 | 3.4 |"
+
+
+def test_where_nothing_can_be_planned_the_reason_stands():
+    none = outlook().assign(half_width=NONE, reason="Too few.")
+    assert next_season.outlook_table(none, "seasons to come") == "Too few."
+    assert next_season.substitution_table(none.assign(grown="blocks", times=1), "seasons to come") == ""
+
+
+def test_one_thing_alone_multiplied():
+    rows = pd.DataFrame([{"target": "seasons tested", "grown": g, "times": t, "half_width": 4.0 / t, "unit": "bu/ac", "digits": 1} for g in next_season.GROWN for t in (1, 2)])
+    assert "| seasons | 4.0 | 2.0 |" in next_season.substitution_table(rows, "seasons tested")
+    assert "cannot replace seasons" in next_season.why_not_blocks("seasons to come") and "seasons" not in next_season.why_not_blocks("seasons tested")
+    assert next_season.reserves(outlook(), "seasons to come") == "too hopeful"
+
+
+def test_site_years_needed():
+    rows = pd.DataFrame([{"is_declared": True, "target": "seasons to come", "size": 3.0, "unit": "bu/ac", "digits": 1, "n_blocks": 4, "more_seasons": j, "more_site_years": k}
+                         for j, k in ((1, NONE), (2, 8.0), (3, 0.0))])  # fmt: skip
+    said = next_season.needed(rows)
+    assert "not reached over 1 more season; 8 over 2 more seasons; none over 3 more seasons" in said
+    assert next_season.needed(rows.iloc[:0]) == ""
+
+
+def test_empty_cells_are_shown_as_empty():
+    cells = [{"drainage_group": "P", "rainfall_class": rain, "n_site_years": n, "n_seasons": min(n, 2), "shown_as": shown} for rain, n, shown in
+             (("dry", 0, "empty"), ("normal", 8, "sentence"), ("wet", 2, "count"))]  # fmt: skip
+    unknown = {"drainage_group": None, "rainfall_class": None, "n_site_years": 1, "n_seasons": 1, "shown_as": "count"}
+    table = next_season.evidence_table(pd.DataFrame([*cells, unknown]))
+    assert "| empty | 8 (2) | [2 (2)]{.grey" in table and "1 site-year of unknown class" in table
+
+
+def test_traits_are_supporting_evidence_and_grey_where_few():
+    row = {"is_declared": True, "trait": "plant height", "says": "blend against urea", "unit": "cm", "estimate": 4.25, "conf_low": 1.0, "conf_high": 7.5,
+           "n_site_years": 8, "n_seasons": 2, "target": "seasons tested", "shown_as": "sentence"}  # fmt: skip
+    table = traits.trait_table(pd.DataFrame([row, row | {"trait": "bolls", "n_site_years": 3, "shown_as": "grey"}]))
+    assert "| Plant height | Blend against urea | 4.2 cm (1.0 to 7.5) |" in table and "do not replace them" in table
+    assert "[4.2 cm (1.0 to 7.5)]{.grey" in table

@@ -1,0 +1,78 @@
+"""N response in words: nothing negative or extrapolated is printed as found."""
+
+from __future__ import annotations
+
+import pandas as pd
+import pytest
+
+from pipeline.display import response
+
+NONE = float("nan")
+
+
+def curve(**changed) -> dict:
+    return {
+        "crop": "corn", "family": "urea, at planting, 1 pass", "model": "quadratic-plateau", "is_primary": True, "flag": "found", "n_unit": "lb/ac", "unit": "bu/ac",
+        "digits": 1, "zero_n_yield": 104.9, "plateau": 183.6, "aonr": 159.0, "aonr_low": 148.0, "aonr_high": 173.0, "eonr": 141.0, "eonr_low": 133.0,
+        "eonr_high": 150.0, "highest_rate": 240.0, "n_site_years": 33, "aicc": 2453.2,
+    } | changed  # fmt: skip
+
+
+OPTIMA = pd.DataFrame([{"model": "quadratic-plateau", "family": "urea, at planting, 1 pass", "n_found": 20, "n_ladders": 33}])
+
+
+@pytest.mark.parametrize(
+    ("changed", "words"),
+    [
+        ({}, "141 (133 to 150)"),
+        ({"eonr_high": NONE}, "141 (from 133; no upper end)"),
+        ({"eonr_low": NONE}, "141 (up to 150; no lower end)"),
+        ({"eonr_low": NONE, "eonr_high": NONE}, "141 (no interval)"),
+        ({"eonr": NONE}, "no price"),
+        ({"eonr": NONE, "aonr": NONE, "flag": response.BEYOND}, "not found up to 240"),
+    ],
+)
+def test_a_rate_has_its_interval_or_says_what_is_open(changed, words):
+    table = response.optimum_table(pd.DataFrame([curve(**changed)]), OPTIMA)
+    assert words in table and "20 of 33" in table
+
+
+def test_a_plateau_that_is_not_reached_is_not_printed():
+    assert "not reached" in response.optimum_table(pd.DataFrame([curve(flag=response.BEYOND)]), OPTIMA)
+
+
+def test_curves_that_were_not_fitted_say_why():
+    rows = pd.DataFrame([curve(), curve(family="blend", flag="no response"), curve(family="other", flag="fewer than 4 rates")])
+    assert response.unfitted(rows) == "No curve: fewer than 4 rates (other); no response (blend)."
+    assert response.unfitted(rows[:1]) == ""
+
+
+def test_other_shapes_stand_beside_and_do_not_choose():
+    said = response.other_models(pd.DataFrame([curve(), curve(model="quadratic", is_primary=False, eonr=NONE, aicc=2400.0)]))
+    assert "quadratic-plateau 141 (AICc 2,453), quadratic none (AICc 2,400)" in said and "AICc does not choose" in said
+
+
+def saved(**changed) -> pd.DataFrame:
+    row = {"rate_is": response.AT_EONR, "status": "estimated", "n_unit": "lb/ac", "comparator_rate": 141.0, "nitrogen_saved": 29.9, "nitrogen_saved_kg_ha": 33.5,
+           "conf_low": 21.2, "conf_high": 38.5, "n_site_years": 33}  # fmt: skip
+    return pd.DataFrame([row | changed])
+
+
+def test_nitrogen_saved():
+    assert "30 lb/ac (34 kg/ha) less N (95" in response.nitrogen_saved(saved()) and "could be none" not in response.nitrogen_saved(saved())
+    assert "It could be none." in response.nitrogen_saved(saved(conf_low=-4.0))
+    assert "no lower end" in response.nitrogen_saved(saved(conf_low=NONE)) and "It could be none." in response.nitrogen_saved(saved(conf_low=NONE))
+    assert response.nitrogen_saved(saved(status="not estimable: plateau")) == "N saved at equal yield is not estimable: plateau."
+    assert response.nitrogen_saved(saved(rate_is="named rate")) == ""
+
+
+def test_efficiency_does_not_apply_to_soybean():
+    rows = pd.DataFrame([{"efficiency": response.AGRONOMIC, "crop": "soybean", "status": response.DOES_NOT_APPLY}])
+    assert "does not apply to soybean" in response.efficiency(rows)
+    assert response.efficiency(rows.iloc[:0]) == ""
+
+
+def test_efficiency_at_the_middle_rate():
+    rows = pd.DataFrame([{"efficiency": response.AGRONOMIC, "crop": "corn", "status": "estimated", "family": "urea", "n_rate": rate, "n_unit": "lb/ac",
+                          "estimate": rate / 4, "conf_low": 10.0, "conf_high": 50.0} for rate in (80.0, 120.0, 160.0)])  # fmt: skip
+    assert "at 120 lb/ac: urea 30.0 (10.0 to 50.0)" in response.efficiency(rows)
