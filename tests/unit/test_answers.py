@@ -74,6 +74,25 @@ def test_the_walk_on_the_screen(reported, views, capsys):
     assert "deer" in said and "Rule: " in said and "Inputs " in said
 
 
+def test_a_trial_known_by_print_is_traced_to_its_printed_means(tiny):
+    tiny.add_delivery("old-report")
+    rows = tiny.rows("trials", "2091/old-report")
+    tiny.change("trials", 2, "site_id", "Birch Flats", "2091/old-report")
+    assert len(rows) == 2
+    tiny.path("plots", "2091/old-report").unlink()
+    heads = ["trial_id", "treatment_code", "mean_yield_bu_ac", "n_blocks", "error_kind", "error_value", "error_alpha", "citation"]
+    means = [["old-report", code, mean, "4", "LSD", "9.0", "0.05", "annual report 2091, p. 14"] for code, mean in (("U-120", "171"), ("C-120", "176"))]
+    tiny.write("printed_means", [heads, *means], "2091/old-report")
+    run.build_warehouse(tiny.folder, "report", lambda text: None)
+    views = answers._views(tiny.folder, trace.VIEWS)
+    found = trace.walk(views, headline(views)["estimate_id"])
+    printed = found.plots[found.plots["fate"] == "known by print"]
+    assert printed["file"].unique().tolist() == ["seasons/2091/old-report/printed_means.csv"]
+    assert dict(zip(printed["arm"], printed["row_number"], strict=True)) == {"comparator": 2, "treatment": 3}
+    assert printed["yield"].tolist() == pytest.approx([171, 176]) and "annual report 2091, p. 14" in printed["reason"].iloc[0]
+    assert "birch-2091" in set(found.site_years["site_year_id"])
+
+
 def test_an_id_that_is_none_of_ours(reported, capsys):
     assert main(["trace", "nothing", "--program", str(reported.folder)]) == 1
     assert 'no estimate has the id "nothing": ids stand in grey' in capsys.readouterr().err
