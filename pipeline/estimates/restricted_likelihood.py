@@ -44,27 +44,35 @@ class RemlMean:
 class _Units:
     """Rows alike in every random term as one weighted mean: with the spread within, all that the likelihood needs.
 
-    own: the term (if any) with one level per unit. shared: 0/1 columns of the others, and each column's term.
+    own: the term (if any) with one level per unit. shared: the others; column: level of each
+    unit in each of them (units x shared), numbered on from one term to the next.
     """
 
     mean: np.ndarray
     weight: np.ndarray
     within_ss: float
     within_df: int
-    own: str | None
-    shared: np.ndarray
-    term_of_column: np.ndarray
     terms: tuple[str, ...]
+    own: str | None
+    shared: tuple[str, ...]
+    column: np.ndarray
+    term_of_column: np.ndarray
 
 
 @dataclass(frozen=True)
 class _Solved:
-    """What the likelihood and its derivatives share at given variances: P = V^-1 less its mean's part."""
+    """At given variances V^-1 = 1 / diagonal - half half'; what the likelihood and its derivatives share.
+
+    ones and residual: V^-1 times 1 and times the deviations from the mean. between: Z' D^-1 Z of the
+    shared levels; across: Z' half.
+    """
 
     diagonal: np.ndarray
     half: np.ndarray
     ones: np.ndarray
     residual: np.ndarray
+    between: np.ndarray
+    across: np.ndarray
     estimate: float
     variance: float
     log_determinant: float
@@ -110,18 +118,20 @@ def _units(gains: np.ndarray, weights: np.ndarray, groups: dict[str, np.ndarray]
     unit = unit.ravel()
     weight = np.bincount(unit, weights)
     mean = np.bincount(unit, weights * gains) / weight
-    own = [term for number, term in enumerate(codes) if len(np.unique(levels[:, number])) == len(levels)]
-    shared = [number for number, term in enumerate(codes) if term not in own[:1]]
-    columns = [np.eye(levels[:, number].max() + 1)[levels[:, number]] for number in shared]
+    own = [term for number, term in enumerate(codes) if len(np.unique(levels[:, number])) == len(levels)][:1]
+    shared = [number for number, term in enumerate(codes) if term not in own]
+    sizes = [int(levels[:, number].max()) + 1 for number in shared]
+    starts = np.cumsum([0, *sizes])[:-1].astype(int)
     return _Units(
         mean=mean,
         weight=weight,
         within_ss=float(np.sum(weights * (gains - mean[unit]) ** 2)),
         within_df=len(gains) - len(levels),
-        own=own[0] if own else None,
-        shared=np.hstack(columns) if columns else np.zeros((len(levels), 0)),
-        term_of_column=np.repeat(shared, [column.shape[1] for column in columns]).astype(int),
         terms=tuple(codes),
+        own=own[0] if own else None,
+        shared=tuple(list(codes)[number] for number in shared),
+        column=levels[:, shared] + starts,
+        term_of_column=np.repeat(np.array(shared, int), sizes),
     )
 
 
@@ -130,17 +140,36 @@ def _solve(units: _Units, variances: np.ndarray) -> _Solved:
     diagonal = variances[-1] / units.weight
     if units.own:
         diagonal = diagonal + variances[units.terms.index(units.own)]
-    shared = units.shared * np.sqrt(variances[units.term_of_column])
-    small = np.eye(shared.shape[1]) + shared.T @ (shared / diagonal[:, None])
-    root = linalg.cholesky(small, lower=True)
-    half = linalg.solve_triangular(root, (shared / diagonal[:, None]).T, lower=True).T
+    scale = np.sqrt(variances[units.term_of_column])
+    between = _between(units, 1 / diagonal)
+    root = linalg.cholesky(np.eye(len(scale)) + between * np.outer(scale, scale), lower=True, check_finite=False)
+    inverse = scale[:, None] * linalg.solve_triangular(root, np.eye(len(scale)), lower=True, check_finite=False).T
+    half = inverse[units.column].sum(axis=1) / diagonal[:, None]
     ones = 1 / diagonal - half @ half.sum(axis=0)
     variance = float(1 / ones.sum())
     estimate = float(ones @ units.mean) * variance
     deviation = units.mean - estimate
     residual = deviation / diagonal - half @ (half.T @ deviation)
     log_determinant = float(np.sum(np.log(diagonal)) + 2 * np.sum(np.log(np.diag(root))))
-    return _Solved(diagonal, half, ones, residual, estimate, variance, log_determinant)
+    return _Solved(diagonal, half, ones, residual, between, between @ inverse, estimate, variance, log_determinant)
+
+
+def _between(units: _Units, values: np.ndarray) -> np.ndarray:
+    """Sum of the units' values for every two shared levels that meet in a unit."""
+    q = len(units.term_of_column)
+    found = np.zeros(q * q)
+    for one in units.column.T:
+        for other in units.column.T:
+            found += np.bincount(one * q + other, values, minlength=q * q)
+    return found.reshape(q, q)
+
+
+def _by_level(units: _Units, values: np.ndarray) -> np.ndarray:
+    """Sum of the units' values in each shared level."""
+    found = np.zeros(len(units.term_of_column))
+    for levels in units.column.T:
+        found += np.bincount(levels, values, minlength=len(found))
+    return found
 
 
 def _deviance(units: _Units, variances: np.ndarray, scale: float) -> tuple[float, np.ndarray]:
@@ -155,9 +184,8 @@ def _deviance(units: _Units, variances: np.ndarray, scale: float) -> tuple[float
     )
     # of each unit, and of each shared level: trace of P less the square of P y
     of_unit = 1 / at.diagonal - np.sum(at.half**2, axis=1) - at.variance * at.ones**2 - at.residual**2
-    across = units.shared.T @ at.half
-    inverse = np.sum(units.shared / at.diagonal[:, None], axis=0) - np.sum(across**2, axis=1)
-    of_level = inverse - at.variance * (units.shared.T @ at.ones) ** 2 - (units.shared.T @ at.residual) ** 2
+    of_level = np.diag(at.between) - np.sum(at.across**2, axis=1)
+    of_level = of_level - at.variance * _by_level(units, at.ones) ** 2 - _by_level(units, at.residual) ** 2
     gradient = np.bincount(units.term_of_column, of_level, minlength=len(variances)).astype(float)
     if units.own:
         gradient[units.terms.index(units.own)] = of_unit.sum()
@@ -167,32 +195,50 @@ def _deviance(units: _Units, variances: np.ndarray, scale: float) -> tuple[float
 
 
 def _satterthwaite_df(units: _Units, variances: np.ndarray, at: _Solved) -> float:
-    """2 (variance of the mean)^2 over the sampling variance of that variance; boundary variances are left out."""
-    p = -at.half @ at.half.T - at.variance * np.outer(at.ones, at.ones)
-    p[np.diag_indices_from(p)] += 1 / at.diagonal
-    factors = [_factor(units, term) for term in units.terms] + [units.weight**-0.5]
+    """2 (variance of the mean)^2 over the sampling variance of that variance; boundary variances are left out.
+
+    The curvature of the deviance is exact: with V = sum of variance x F F', and P = V^-1 less the mean's part,
+    2 y' P F F' P F F' P y - |F' P F|^2 for each two F.
+    """
     free = [n for n, variance in enumerate(variances) if variance > SINGULAR_RELATIVE_SD**2 * variances[-1]]
+    low_rank = np.column_stack([at.half, np.sqrt(at.variance) * at.ones])  # P = 1 / diagonal - low_rank low_rank'
+    factors = [_Factor(units, n, low_rank, at) for n in free]
     curvature = np.zeros((len(free), len(free)))
-    for row, j in enumerate(free):
-        left, seen = _times(factors[j], p), _times(factors[j], at.residual)
-        for column, k in enumerate(free):
-            between = _times(factors[k], left.T).T
-            through = seen @ between @ _times(factors[k], at.residual)
-            curvature[row, column] = 2 * through - np.sum(between**2)
+    for row, one in enumerate(factors):
+        for column, other in enumerate(factors):
+            through = one.projected @ (other.projected / at.diagonal)
+            through -= (low_rank.T @ one.projected) @ (low_rank.T @ other.projected)
+            curvature[row, column] = 2 * through - _squared_norm(one, other, at)
     s2 = variances[-1]
     curvature[-1, -1] += 2 * units.within_ss / s2**3 - units.within_df / s2**2
-    gradient = at.variance**2 * np.array([np.sum(_times(factors[j], at.ones) ** 2) for j in free])
+    gradient = at.variance**2 * np.array([np.sum(one.of_ones**2) for one in factors])
     spread = float(gradient @ np.linalg.lstsq(curvature, gradient, rcond=None)[0])
     return at.variance**2 / spread if spread > 0 else np.nan
 
 
-def _factor(units: _Units, term: str) -> np.ndarray:
-    """F of a term, so that its part of V is variance x F F'; of one dimension where F is diagonal."""
-    if term == units.own:
-        return np.ones(len(units.mean))
-    return units.shared[:, units.term_of_column == units.terms.index(term)]
+class _Factor:
+    """F of one variance, so that its part of V is variance x F F': one entry per unit, in the column of its level."""
+
+    def __init__(self, units: _Units, number: int, low_rank: np.ndarray, at: _Solved) -> None:
+        n = len(units.mean)
+        is_residual = number == len(units.terms)
+        self.is_shared = not is_residual and units.terms[number] in units.shared
+        self.entry = units.weight**-0.5 if is_residual else np.ones(n)
+        levels = units.column[:, units.shared.index(units.terms[number])] if self.is_shared else np.arange(n)
+        self.level = levels - levels.min()
+        self.n_levels = int(self.level.max()) + 1
+        self.of_ones = np.bincount(self.level, self.entry * at.ones)
+        self.projected = self.entry * np.bincount(self.level, self.entry * at.residual)[self.level]  # F F' P y
+        self.low_rank = np.zeros((self.n_levels, low_rank.shape[1]))
+        np.add.at(self.low_rank, self.level, self.entry[:, None] * low_rank)
 
 
-def _times(factor: np.ndarray, right: np.ndarray) -> np.ndarray:
-    """F' times a vector or matrix."""
-    return factor.T @ right if factor.ndim == 2 else (right.T * factor).T
+def _squared_norm(one: _Factor, other: _Factor, at: _Solved) -> float:
+    """|F' P F|^2. Where a factor has a level for each unit, no large matrix is needed."""
+    meeting = one.entry * other.entry / at.diagonal
+    if one.is_shared and other.is_shared:
+        block = np.bincount(one.level * other.n_levels + other.level, meeting, minlength=one.n_levels * other.n_levels)
+        return float(np.sum((block.reshape(one.n_levels, -1) - one.low_rank @ other.low_rank.T) ** 2))
+    crossed = np.sum(one.low_rank[one.level] * other.low_rank[other.level], axis=1)
+    squares = np.sum((one.low_rank.T @ one.low_rank) * (other.low_rank.T @ other.low_rank))
+    return float(np.sum(meeting**2) - 2 * np.sum(meeting * crossed) + squares)
