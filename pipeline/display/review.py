@@ -70,7 +70,7 @@ def model(components: pd.DataFrame, row: Mapping) -> str:
     rest = f"one block's gain scatters by {_sd(found['residual'], row)} around that, blocks weighted by the precision of their trial" if "residual" in found else ""
     return (
         f"Gain of a block = \u03bc + {symbols} + e, all but \u03bc drawn from normal distributions with mean 0. "
-        f"Standard deviations: {spread}; {rest}. \u03bc is the average, with {text(row['df_method']) or 'its own'} df ({number(row['df'], 1)})."
+        f"Standard deviations: {spread}; {rest}. \u03bc is the average, on {number(row['df'], 1)} df ({text(row['df_method'])})."
     )
 
 

@@ -13,11 +13,12 @@ from pipeline.display.wording import interval
 from pipeline.trace import Trace
 
 NO_WEIGHT = "not weighed here"
+WEIGHED = "Gain and weight of each site-year; where weighed, weights times gains add up to the average"
 
 
 def lines(trace: Trace) -> list[str]:
     """The whole walk as plain lines: estimate, site-years, what was left out, corrections, and every plot."""
-    told = [*estimate_lines(trace), "", f"{count(len(trace.site_years), 'site-year')} behind it, with gain and weight:"]
+    told = [*estimate_lines(trace), "", f"{count(len(trace.site_years), 'site-year')} behind it. {WEIGHED}:"]
     told += [f"  {site_year_line(row)}" for _, row in trace.site_years.iterrows()]
     told += ["", f"Left out of this comparison: {count(len(trace.left_out), 'trial')}"]
     told += [f"  {row.trial_id} ({row.place} {row.season}): {row.reason}" for row in trace.left_out.itertuples()]
@@ -86,7 +87,7 @@ def in_page(traces: Iterable[Trace]) -> Markdown:
     for trace in traces:
         row = trace.estimate
         parts += _opened(f"Where {_size(row)}, {row['target']}, comes from: weights of {count(len(trace.site_years), 'site-year')}")
-        parts += [*(f"- {escaped(line)}" for line in estimate_lines(trace)[1:]), ""]
+        parts += [*(f"- {escaped(line)}" for line in estimate_lines(trace)[1:]), "", f"{WEIGHED}:", ""]
         parts += [*(f"- {escaped(site_year_line(site_year))}" for _, site_year in trace.site_years.iterrows()), "", *_closed()]
     plots, corrections = traces[0].plots, traces[0].corrections
     parts += _opened(f"The {count(len(plots), 'plot or printed mean', 'plots or printed means')} behind it, with file, row and corrections")

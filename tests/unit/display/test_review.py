@@ -38,7 +38,7 @@ def test_the_model_in_textbook_notation():
     said = review.model(parts, row)
     assert "Gain of a block = \u03bc + A + P + e" in said
     assert "A (site-year) 4.8 bu/ac and P (place) estimated as zero; one block's gain scatters by 9.2 bu/ac" in said
-    assert "Satterthwaite df (28.4)" in said
+    assert "on 28.4 df (Satterthwaite)" in said
 
 
 def test_without_a_model_the_method_is_said():
