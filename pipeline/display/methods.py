@@ -12,6 +12,8 @@ from pipeline.display.review import properties
 from pipeline.display.tables import Markdown, pipe_table
 from pipeline.display.wording import capital
 from pipeline.estimates import interval_rules as rules
+from pipeline.estimates import noninferiority
+from pipeline.estimates.n_response import curves, optimum, pooled_curves, resampling
 
 ADJUSTMENT_NAMES = {
     "singular": "No spread found",
@@ -112,4 +114,24 @@ def limits() -> list[str]:
         f"Seasons to come need {count(rules.FEWEST_SEASONS_TO_COME, 'season')}.",
         f"Where the mixed model and the plain mean differ by more than {rules.DISAGREEMENT_IN_STD_ERRORS:g} standard errors, the plain mean leads.",
         f"Where the spread of classes of {rules.FEWEST_FOR_THE_MODEL} or more site-years differs more than {rules.NOTABLE_SD_RATIO:g}-fold, each class has its own mean.",
+    ]
+
+
+def as_good_table() -> Markdown:
+    """The verdicts on whether a treatment is as good as its comparator, with the rule of each."""
+    frame = pd.DataFrame({"Verdict": capital(verdict), "When": reason} for verdict, reason in noninferiority.REASONS.items())
+    caption = (
+        f"As good? The margin's limit against the lower limit of a one-sided {100 * noninferiority.ALPHA:g} % interval; "
+        f"two one-sided tests at {100 * noninferiority.TOST_ALPHA:g} % stand beside it."
+    )
+    return pipe_table(frame, caption=caption, label="as-good", widths={"Verdict": 32, "When": 68})
+
+
+def n_response() -> list[str]:
+    """Which curves are fitted to N rates, and what an optimum needs."""
+    others = listed(model for model in curves.POOLED_MODELS if model != curves.PRIMARY)
+    return [
+        f"The {curves.PRIMARY} curve was declared beforehand; {others} stand beside it and never replace it for fitting better. Mitscherlich is fitted over site-years only.",
+        f"A trial's curve needs {optimum.FEWEST_RATES} rates, zero-N among them; a curve over site-years needs {pooled_curves.FEWEST_SITE_YEARS}, its interval {pooled_curves.FEWEST_FOR_INTERVAL}.",
+        f"Intervals over site-years come from {resampling.N_RESAMPLES:,} resamples of whole site-years, always with the same random seed ({resampling.RANDOM_SEED}).",
     ]

@@ -13,6 +13,7 @@ import pandas as pd
 from pipeline.display.numbers import between, count, day, listed, number, p_value, seasons, text
 from pipeline.display.tables import Markdown, escaped, grey, joined, pipe_table
 from pipeline.display.wording import TARGET, TO_COME, capital
+from pipeline.estimates.n_response import resampling
 
 SYMBOLS = {"site-year": ("A", "site-year"), "place": ("P", "place"), "season": ("S", "season"), "trial": ("T", "trial")}
 PROPERTY = {"n_source": "N source", "coated_n_fraction": "coated share", "n_rate_kg_ha": "N rate"}
@@ -195,6 +196,7 @@ def versions(program: Mapping) -> Markdown:
         ("program.yml, sha256", program["settings_sha256"]),
         ("All delivered files, sha256", program["inputs_sha256"]),
         ("Python", program["python"]),
+        ("Random seed of resampling", resampling.RANDOM_SEED),
         ("Packages and R", ", ".join(f"{name} {version}" for name, version in packages.items())),
     ]
     frame = pd.DataFrame(rows, columns=["What", "Which"])

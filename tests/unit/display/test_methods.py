@@ -8,6 +8,8 @@ from pipeline import claims
 from pipeline.display import methods
 from pipeline.display.tables import escaped
 from pipeline.estimates import interval_rules as rules
+from pipeline.estimates import noninferiority
+from pipeline.estimates.n_response import curves, resampling
 from pipeline.publishing.dictionary import dictionary_tables
 
 
@@ -21,6 +23,14 @@ def test_every_adjustment_class_rule_and_verdict_is_printed():
     assert all(escaped(sentence) in methods.adjustments_table() for sentence in rules.ADJUSTMENTS.values())
     assert all(escaped(sentence) in methods.classes_table() for sentence in rules.CLASS_RULES.values())
     assert all(escaped(words[1:]) in methods.verdicts_table() for words in claims.VERDICTS.values())
+
+
+def test_as_good_and_n_response_print_what_the_code_uses():
+    table = methods.as_good_table()
+    assert all(escaped(reason) in table for reason in noninferiority.REASONS.values())
+    assert "one-sided 2.5 %" in table and "one-sided tests at 5 %" in table
+    said = " ".join(methods.n_response())
+    assert f"The {curves.PRIMARY} curve" in said and f"({resampling.RANDOM_SEED})" in said and f"{resampling.N_RESAMPLES:,} resamples" in said
 
 
 def test_verdicts_stand_in_the_order_in_which_they_are_tried():

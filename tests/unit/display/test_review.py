@@ -83,3 +83,18 @@ def test_where_nothing_stands_out_the_sample_itself_is_doubted():
 )
 def test_each_doubt_rests_on_its_rows(changes, says):
     assert says in doubts(**changes)
+
+
+def test_what_made_the_numbers_names_versions_seed_and_hashes():
+    program = {"code_commit": "abc", "lock_sha256": "l" * 64, "settings_sha256": "s" * 64, "inputs_sha256": "i" * 64, "python": "3.11.7",
+               "packages": '{"duckdb": "2.0.1"}', "r_versions": '{"R": "4.2.2"}'}  # fmt: skip
+    rows = rows_of(review.versions(program))
+    assert rows["Code"] == ["abc"] and rows["Packages and R"] == ["duckdb 2.0.1, R 4.2.2"]
+    assert rows["program.yml, sha256"] == ["s" * 64] and int(rows["Random seed of resampling"][0]) > 0
+
+
+def test_corrections_with_their_cause():
+    row = {"says": "weight of plot 202", "correction": "c1", "cause": "ticket misread", "who": "A", "date": pd.Timestamp("2091-11-02"),
+           "treatment_known": False, "state": "applied"}  # fmt: skip
+    table = review.corrections_table(pd.DataFrame([row]))
+    assert "| ticket misread | A, 2 November 2091 | no | applied |" in table
