@@ -59,8 +59,8 @@ ADJUSTMENTS = {
         "The season variance is estimated as zero, so the wider of the model's interval and that of the season means is given."
     ),
     "disagreement": (
-        "The mixed model and the plain mean differ by more than half a standard error, so the plain mean leads; "
-        "large and small trials may show different gains."
+        "The mixed model and the mean of site-years that counts each alike differ by more than half a standard error, so the "
+        "plain mean leads; large and small trials may show different gains."
     ),
     "not fitted": "The mixed model cannot be fitted to these site-years.",
 }

@@ -7,7 +7,7 @@ from collections.abc import Callable
 import pandas as pd
 
 from pipeline.estimates import interval_rules as rules
-from pipeline.estimates import method_rows
+from pipeline.estimates import method_rows, two_stage
 from pipeline.estimates.columns import POOLED_GAINS, VARIANCE_COMPONENTS, frame_of
 from pipeline.estimates.interval_rules import MIXED, PLAIN, TESTED, TWO_STAGE
 from pipeline.estimates.method_rows import MethodRow
@@ -88,13 +88,15 @@ def leading(found: dict[str, MethodRow], rule: rules.Rule, site_years: pd.DataFr
     """The method that leads, and the sentence that says why."""
     if rule.headline != MIXED:
         return rule.headline, rule.sentence
-    model, plain = found[MIXED], found[PLAIN]
+    model = found[MIXED]
     if not model.has_estimate:
         all_known = rule.target == TESTED and site_years["std_error"].notna().all()
         leader = TWO_STAGE if all_known else PLAIN
         return leader, f"{rules.ADJUSTMENTS['not fitted']} Instead the {leader} leads."
     columns = model.columns
-    if rules.disagrees(columns["estimate"], columns["std_error"], plain.columns["estimate"]):
+    # site-years alike, for both targets: season means also weigh seasons alike, which is another matter
+    site_years_alike = two_stage.plain_mean(site_years["gain"].to_numpy(float)).estimate
+    if rules.disagrees(columns["estimate"], columns["std_error"], site_years_alike):
         return PLAIN, " ".join([rule.sentence, rules.ADJUSTMENTS["disagreement"], *model.notes])
     return MIXED, " ".join([rule.sentence, *model.notes])
 
