@@ -50,7 +50,7 @@ def optimum_table(curves: pd.DataFrame, optima: pd.DataFrame) -> Markdown:
     ]
     caption = (
         f"Yields ({unit}) and N rates ({n_unit}) of the quadratic-plateau curve over all site-years, with 95 % intervals from resampled "
-        "site-years. Pays best: where one more lb of N, at the price of urea N, just pays for itself. "
+        "site-years. Pays best: where the last unit of N, at the price of urea N, just pays for itself. "
         "Own curves: trials whose own curve has its optimum within the rates tested."
     )
     widths = {"Nitrogen given as": 28, "Zero-N": 8, "Plateau": 10, "Highest yield at": 20, "Pays best at": 20, "Site-years": 8, "Own curves": 10}
@@ -79,16 +79,17 @@ def unfitted(curves: pd.DataFrame) -> str:
 
 
 def other_models(curves: pd.DataFrame) -> str:
-    """What other curve shapes say of the rate that pays best, with AICc, which never selects."""
+    """What other curve shapes say of the rate that pays best (without prices: of highest yield), with AICc, which never selects."""
     told = []
+    which, what = ("eonr", "pay best") if drawn(curves)["eonr"].notna().any() else ("aonr", "yield most")
     for family, of_family in curves[curves["family"].isin(drawn(curves)["family"])].groupby("family"):
         others = [
-            f"{row['model']} {number(row['eonr']) if pd.notna(row['eonr']) else 'none'} (AICc {number(row['aicc'])})"
+            f"{row['model']} {number(row[which]) if pd.notna(row[which]) else 'none'} (AICc {number(row['aicc'])})"
             for _, row in of_family.sort_values("is_primary", ascending=False).iterrows()
         ]
         told.append(f"{family}: {', '.join(others)}")
     unit = curves["n_unit"].iloc[0]
-    return f"Rates that pay best by curve shape ({unit}); the first shape was declared beforehand, and AICc does not choose. {capital('; '.join(told))}."
+    return f"Rates that {what} by curve shape ({unit}); the first shape was declared beforehand, and AICc does not choose. {capital('; '.join(told))}."
 
 
 def near_best(rows: pd.DataFrame, currency: pd.Series) -> str:
@@ -98,11 +99,11 @@ def near_best(rows: pd.DataFrame, currency: pd.Series) -> str:
 
 
 def nitrogen_saved(rows: pd.DataFrame) -> str:
-    """N saved at equal yield by the lead comparison's treatment, at the rate that pays best for the comparator."""
-    found = rows[rows["rate_is"] == AT_EONR]
-    if found.empty:
+    """N saved at equal yield by the lead comparison's treatment, at the rate that pays best for the comparator, else at a named rate."""
+    if rows.empty:
         return ""
-    row = found.iloc[0]
+    known = rows[rows["status"] == ESTIMATED]
+    row = (known if len(known) else rows).sort_values("rate_is", key=lambda at: at.ne(AT_EONR), kind="stable").iloc[0]
     if row["status"] != ESTIMATED:
         return f"N saved at equal yield is {row['status']}."
     size = {"saved": row["nitrogen_saved"], "saved_kg_ha": row["nitrogen_saved_kg_ha"], "unit": row["n_unit"], "digits": 0}

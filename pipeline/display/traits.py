@@ -10,12 +10,13 @@ from pipeline.display.wording import TARGET, capital
 
 
 def trait_table(gains: pd.DataFrame) -> Markdown:
-    """Average difference of every trait on the target its comparison declares; grey where nothing may be claimed."""
+    """Average difference of every trait on the target its comparison declares, else the other; grey where nothing may be claimed."""
     rows = []
-    for _, row in gains[gains["is_declared"]].iterrows():
-        shown = "not estimable" if pd.isna(row["estimate"]) else f"{number(row['estimate'], 1)} {row['unit']}"
+    by_use = gains.assign(is_known=gains["estimate"].notna()).sort_values(["position", "trait", "is_known", "is_declared"], ascending=[True, True, False, False])
+    for _, row in by_use.drop_duplicates(["position", "trait"]).iterrows():
+        shown = "not estimable" if pd.isna(row["estimate"]) else f"{number(row['estimate'], row['digits'])} {row['unit']}"
         if pd.notna(row["conf_low"]):
-            shown = f"{shown} ({between(row['conf_low'], row['conf_high'], 1)})"
+            shown = f"{shown} ({between(row['conf_low'], row['conf_high'], row['digits'])})"
         found = f"{count(row['n_site_years'], 'site-year')} in {count(row['n_seasons'], 'season')}"
         rows.append(
             {

@@ -52,8 +52,16 @@ def test_empty_cells_are_shown_as_empty():
 
 
 def test_traits_are_supporting_evidence_and_grey_where_few():
-    row = {"is_declared": True, "trait": "plant height", "says": "blend against urea", "unit": "cm", "estimate": 4.25, "conf_low": 1.0, "conf_high": 7.5,
+    row = {"position": 0, "is_declared": True, "trait": "plant height", "says": "blend against urea", "unit": "cm", "digits": 1, "estimate": 4.25, "conf_low": 1.0, "conf_high": 7.5,
            "n_site_years": 8, "n_seasons": 2, "target": "seasons tested", "shown_as": "sentence"}  # fmt: skip
     table = traits.trait_table(pd.DataFrame([row, row | {"trait": "bolls", "n_site_years": 3, "shown_as": "grey"}]))
     assert "| Plant height | Blend against urea | 4.2 cm (1.0 to 7.5) |" in table and "do not replace them" in table
     assert "[4.2 cm (1.0 to 7.5)]{.grey" in table
+
+
+def test_a_trait_without_an_estimate_on_the_declared_target_shows_the_other():
+    row = {"position": 0, "trait": "plant height", "says": "blend against urea", "unit": "in", "digits": 1, "n_site_years": 8, "n_seasons": 2, "shown_as": "sentence"}
+    declared = row | {"is_declared": True, "target": "seasons to come", "estimate": NONE, "conf_low": NONE, "conf_high": NONE}
+    other = row | {"is_declared": False, "target": "seasons tested", "estimate": 1.5, "conf_low": 0.5, "conf_high": 2.5}
+    table = traits.trait_table(pd.DataFrame([declared, other]))
+    assert "1.5 in (0.5 to 2.5)" in table and "in the seasons tested" in table and "not estimable" not in table

@@ -63,7 +63,13 @@ def test_nitrogen_saved():
     assert "It could be none." in response.nitrogen_saved(saved(conf_low=-4.0))
     assert "no lower end" in response.nitrogen_saved(saved(conf_low=NONE)) and "It could be none." in response.nitrogen_saved(saved(conf_low=NONE))
     assert response.nitrogen_saved(saved(status="not estimable: plateau")) == "N saved at equal yield is not estimable: plateau."
-    assert response.nitrogen_saved(saved(rate_is="named rate")) == ""
+    named = pd.concat([saved(status="not estimable: no price"), saved(rate_is="named rate", comparator_rate=80.0)])
+    assert "gives at 80 lb/ac" in response.nitrogen_saved(named), "a named rate stands in where the best paying one is not known"
+    assert response.nitrogen_saved(saved().iloc[:0]) == ""
+
+
+def test_without_prices_other_shapes_speak_of_the_highest_yield():
+    assert "Rates that yield most by curve shape (lb/ac)" in response.other_models(pd.DataFrame([curve(eonr=NONE)]))
 
 
 def test_efficiency_does_not_apply_to_soybean():
