@@ -68,7 +68,7 @@ def answer(row: Mapping) -> str:
 
 
 def per_hectare(row: Mapping) -> str:
-    return f"At the planning prices that is {amount(row['net_change_per_ha'], row['currency'])} per hectare."
+    return f"At these prices the net change is {amount(row['net_change_per_ha'], row['currency'])} per hectare."
 
 
 def chances(row: Mapping) -> str:
