@@ -74,7 +74,9 @@ def listed(words: Iterable[str], joint: str = "and") -> str:
 
 
 def seasons(text: str) -> str:
-    """'2091, 2092, 2093' as '2091 to 2093'; seasons with a gap are listed."""
+    """'2091, 2092, 2093' as '2091 to 2093'; seasons with a gap are listed; 'no season yet' where there is none."""
+    if not text:
+        return "no season yet"
     years = [int(year) for year in text.split(", ")]
     if len(years) > 2 and years == list(range(years[0], years[-1] + 1)):
         return f"{years[0]} to {years[-1]}"

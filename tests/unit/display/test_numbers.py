@@ -37,7 +37,7 @@ def test_p_value(value, written):
 
 @pytest.mark.parametrize(
     ("text", "written"),
-    [("2091", "2091"), ("2091, 2092", "2091 and 2092"), ("2091, 2092, 2093", "2091 to 2093"), ("2091, 2092, 2094", "2091, 2092 and 2094")],
+    [("", "no season yet"), ("2091", "2091"), ("2091, 2092", "2091 and 2092"), ("2091, 2092, 2093", "2091 to 2093"), ("2091, 2092, 2094", "2091, 2092 and 2094")],
 )
 def test_seasons(text, written):
     assert numbers.seasons(text) == written

@@ -156,3 +156,26 @@ def test_the_dictionary_names_every_column_and_its_words():
     moisture = frames["dictionary_columns"].query("heading == 'moisture_pct'").iloc[0]
     assert moisture["hard"] == "8 to 45 (corn); 5 to 30 (soybean)"
     assert set(frames["dictionary_checks"]["severity"]) == {"holds the trial", "sets the row aside", "noted"}
+
+
+OTHER_CROP = """\
+  - id: soybean-blend-vs-urea
+    says: half-coated blend against urea
+    crop: soybean
+    target: seasons to come
+    treatment: {n_source: coated blend}
+    comparator: {n_source: urea}
+    match: none
+    declared: 2090-11-15
+claims:
+  - {sentence: "Two more *bushels* | of beans", where: "=flyer", comparison: soybean-blend-vs-urea, gain: 2, unit: bu/ac}
+  - {sentence: "In wet springs more", where: flyer, comparison: corn-blend-vs-urea, gain: 2, unit: bu/ac, only_in: P x wet}
+"""
+
+
+def test_a_comparison_without_any_trial_is_said_to_have_none(tiny, tmp_path):
+    tiny.settings_file.write_text(tiny.settings_file.read_text() + OTHER_CROP)
+    pages.publish(tiny.load(), folder=tmp_path / "published", program_name="Tiny")
+    text = text_of(tmp_path / "published" / "review.html")
+    assert "Nothing can be said: no site-year is P: somewhat poorly drained and wetter, wet." in text
+    assert "Two more *bushels* | of beans" in text and "No trial of this crop is listed." in text
