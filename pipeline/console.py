@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
@@ -25,6 +26,25 @@ def steps() -> Iterator[Callable[[str], None]]:
     with Progress(SpinnerColumn(), TextColumn("{task.description}"), TimeElapsedColumn(), console=_screen, transient=True) as bar:
         task = bar.add_task("starting", total=None)
         yield lambda text: bar.update(task, description=escape(text))
+
+
+class Bar:
+    """How far one long step is and about how long it still takes: bar(share). Silent while the step is short."""
+
+    SECONDS_BETWEEN, WIDTH = 0.5, 20
+
+    def __init__(self, tell: Callable[[str], None], what: str) -> None:
+        self._tell, self._what = tell, what
+        self._start = self._last = time.monotonic()
+
+    def __call__(self, share: float) -> None:
+        now = time.monotonic()
+        if now - self._last < self.SECONDS_BETWEEN or not 0 < share <= 1:
+            return
+        self._last = now
+        done, to_go = round(share * self.WIDTH), (now - self._start) * (1 - share) / share
+        drawn = "━" * done + "╌" * (self.WIDTH - done)
+        self._tell(f"{self._what} {drawn} {share:.0%}, about {to_go:.0f} s to go")
 
 
 @contextmanager

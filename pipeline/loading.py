@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 import pandas as pd
 
+from pipeline.console import Bar
 from pipeline.contract.tables import declared_tables
 from pipeline.errors import UserError
 from pipeline.incoming.beside import Beside
@@ -25,15 +26,16 @@ def load(
     """Stores what is new, then casts, checks and classes every row; returns the paths that arrived and that were withdrawn."""
     arrived, withdrawn = store_arrivals(warehouse, files, beside, card, tell)
     tell("checking every row")
-    build_trials(warehouse, program, beside)
+    build_trials(warehouse, program, beside, Bar(tell, "checking every row"))
     return arrived, withdrawn
 
 
-def build_trials(warehouse: Warehouse, program: Program, beside: Beside) -> None:
+def build_trials(warehouse: Warehouse, program: Program, beside: Beside, progress: Callable[[float], None] = lambda share: None) -> None:
     """Builds everything between raw and estimates again from what the warehouse sees of raw."""
     warehouse.build(
         ["reference", "staging", "trials"],
         fill=settings_tables(program) | beside.tables() | {"trials.rainfall_classes": rainfall_classifier(program)},
+        progress=progress,
     )
 
 
@@ -51,7 +53,7 @@ def store_arrivals(
         tell(f"reading {delivered.file}")
         try:
             # also where the content is known: its file may have a new name that no table has
-            sheets = read_sheets(delivered, beside.words_for(delivered.folder))
+            sheets = read_sheets(delivered, beside.words_for(delivered.folder), Bar(tell, f"reading {delivered.file}"))
         except UserError as problem:
             problems.append(str(problem))
             continue

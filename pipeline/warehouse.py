@@ -104,18 +104,19 @@ class Warehouse:
         )
         self._connection.unregister("incoming_cells")
 
-    def build(self, layers: Iterable[str], fill: Fill | None = None) -> None:
+    def build(self, layers: Iterable[str], fill: Fill | None = None, progress: Callable[[float], None] = lambda share: None) -> None:
         """Drops and makes again every table of the layers, in the order of their needs.
 
         `fill` gives the rows of tables that SQL only declares: a frame, or a function of the warehouse
-        that is called once the table's needs are met.
+        that is called once the table's needs are met. `progress` is told the share of the steps that are done.
         """
         fill = fill or {}
         layers = tuple(layers)
         steps = steps_of(layers)
         for layer in layers:
             self._drop(layer, keep={step.name for step in steps.values() if step.keep})
-        for name in in_order(steps):
+        for done, name in enumerate(in_order(steps)):
+            progress(done / len(steps))
             if steps[name].query:
                 self._run(steps[name])
             if name in fill:

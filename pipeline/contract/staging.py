@@ -126,8 +126,7 @@ select
   file, delivery, sheet, row_number,
   {columns}{free},
   delivered
-from text_rows
-order by file, sheet, row_number"""
+from text_rows"""
 
 
 def all_rows_query(tables: list[Table]) -> str:

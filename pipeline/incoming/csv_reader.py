@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import csv
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from itertools import chain, compress, islice
 
@@ -79,11 +79,17 @@ class _Reading:
 
 
 def read_csv(
-    content: bytes, *, stem: str, name: str, looks_like_headings: LooksLikeHeadings | None = None
+    content: bytes,
+    *,
+    stem: str,
+    name: str,
+    looks_like_headings: LooksLikeHeadings | None = None,
+    progress: Callable[[float], None] = lambda share: None,
 ) -> Sheet:
     """The one table of a .csv file; a row number counts rows as a spreadsheet program does.
 
-    So a cell with a line break in it does not put the numbers off. Raises UserError.
+    So a cell with a line break in it does not put the numbers off. `progress` is told the share
+    of the file that was read, again and again. Raises UserError.
     """
     text = comma_separated_text(content, name=name)
     reader = csv.reader(text, strict=True)
@@ -95,6 +101,7 @@ def read_csv(
     for rows in _chunks(reader, rows_read, name=name):
         reading.add(rows, rows_read + 1)
         rows_read += len(rows)
+        progress(text.buffer.tell() / len(content))
     columns = reading.columns()
     problems = headings.problems + heading_problems(
         headings.verbatim, columns, reading.row_numbers, headings.row

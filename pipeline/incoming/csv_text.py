@@ -22,7 +22,7 @@ _SEPARATORS = {";": "semicolons", "\t": "tabs", "|": "vertical bars"}
 _DECIMAL_COMMA = r"(?:^|{s})\s*\"?(-?\d+,\d+)\"?\s*(?={s}|$)"
 
 
-def comma_separated_text(content: bytes, *, name: str) -> io.TextIOBase:
+def comma_separated_text(content: bytes, *, name: str) -> io.TextIOWrapper:
     """The file's text, open for reading; raises UserError where it is not comma-separated UTF-8."""
     _refuse_other_formats(content, name=name)
     _refuse_other_encodings(content, name=name)
@@ -30,7 +30,7 @@ def comma_separated_text(content: bytes, *, name: str) -> io.TextIOBase:
     return _open_text(content)
 
 
-def _open_text(content: bytes, errors: str = "strict") -> io.TextIOBase:
+def _open_text(content: bytes, errors: str = "strict") -> io.TextIOWrapper:
     return io.TextIOWrapper(io.BytesIO(content), encoding="utf-8-sig", errors=errors, newline="")
 
 

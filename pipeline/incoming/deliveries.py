@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 import re
 import shutil
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from difflib import get_close_matches
@@ -140,10 +140,15 @@ def input_files(program_folder: Path, files: list[DeliveredFile]) -> list[tuple[
     return [(f.file, f.sha256) for f in files] + told
 
 
-def read_sheets(delivered: DeliveredFile, words: SendersWords) -> list[Sheet]:
+def read_sheets(
+    delivered: DeliveredFile, words: SendersWords, progress: Callable[[float], None] = lambda share: None
+) -> list[Sheet]:
     """The tables in one file as they came, their headings (in our words) checked against the contract; UserError names every misfit."""
     sheets = read_file(
-        delivered.path, name=delivered.file, looks_like_headings=lambda found: fits_a_declared_table(words.any_headings(found))
+        delivered.path,
+        name=delivered.file,
+        looks_like_headings=lambda found: fits_a_declared_table(words.any_headings(found)),
+        progress=progress,
     )
     problems = [problem for sheet in sheets for problem in _misfits(words.translate(sheet), delivered.folder)]
     if problems:

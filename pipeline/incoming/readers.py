@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 from pipeline.incoming.csv_reader import read_csv
@@ -23,13 +24,17 @@ _HOW_TO_SAVE = {
 
 
 def read_file(
-    path: Path, *, name: str, looks_like_headings: LooksLikeHeadings | None = None
+    path: Path,
+    *,
+    name: str,
+    looks_like_headings: LooksLikeHeadings | None = None,
+    progress: Callable[[float], None] = lambda share: None,
 ) -> list[Sheet]:
     """The tables of one delivered file: one for a .csv, one per used sheet for a .xlsx.
 
     `name` is what messages call the file; `looks_like_headings` says of a row's cells, tidied,
-    whether they are a table's headings (by default: whether they fit a declared table). Raises
-    UserError, naming file, row, column and the mend, for whatever cannot be read without guessing.
+    whether they are a table's headings (by default: whether they fit a declared table);
+    `progress` is told the share of a long .csv that was read. Raises UserError, naming file, row, column and the mend, for whatever cannot be read without guessing.
     """
     suffix = path.suffix.lower()
     if suffix not in (".csv", ".xlsx"):
@@ -42,7 +47,9 @@ def read_file(
             name, [f"the file cannot be opened ({error.strerror}). Check its permissions."]
         ) from error
     if suffix == ".csv":
-        sheets = [read_csv(content, stem=path.stem, name=name, looks_like_headings=looks_like_headings)]
+        sheets = [
+            read_csv(content, stem=path.stem, name=name, looks_like_headings=looks_like_headings, progress=progress)
+        ]
     else:
         sheets = read_xlsx(content, name=name, looks_like_headings=looks_like_headings)
     for sheet in sheets:

@@ -1,10 +1,19 @@
 -- severity: noted
 -- says: in a complete block design a treatment stands once in a block
 -- needs: staging.plots, staging.trials
-select p.file, p.sheet, max(p.row_number) as row_number, 'plots' as table_name, 'treatment_code' as column_name, p.trial_id, null as site_id,
-  'block ' || p.block || ' has ' || p.treatment_code || ' in plots ' || string_agg(distinct p.plot, ', ' order by p.plot) as found,
+with standing as (
+  select p.file, p.sheet, p.row_number, p.trial_id, p.block, p.treatment_code, p.plot
+  from staging.plots as p inner join staging.trials as t on t.trial_id = p.trial_id
+  where t.design in ('RCBD', 'split-plot', 'Latin square') and p.treatment_code is not null and p.block is not null
+),
+twice as (
+  select file, coalesce(sheet, '') as sheet, trial_id, block, treatment_code from standing
+  group by file, coalesce(sheet, ''), trial_id, block, treatment_code having min(plot) <> max(plot)
+)
+select s.file, s.sheet, max(s.row_number) as row_number, 'plots' as table_name, 'treatment_code' as column_name, s.trial_id, null as site_id,
+  'block ' || s.block || ' has ' || s.treatment_code || ' in plots ' || string_agg(distinct s.plot, ', ' order by s.plot) as found,
   'once per block' as expected, 'compare with the plot plan: two plots may be swapped' as mend
-from staging.plots as p inner join staging.trials as t on t.trial_id = p.trial_id
-where t.design in ('RCBD', 'split-plot', 'Latin square') and p.treatment_code is not null
-group by p.file, p.sheet, p.trial_id, p.block, p.treatment_code
-having count(distinct p.plot) > 1
+from standing as s
+inner join twice as w
+  on w.file = s.file and w.sheet = coalesce(s.sheet, '') and w.trial_id = s.trial_id and w.block = s.block and w.treatment_code = s.treatment_code
+group by s.file, s.sheet, s.trial_id, s.block, s.treatment_code

@@ -12,13 +12,10 @@ from pathlib import Path
 
 import duckdb
 
-from pipeline import loading, run
-from pipeline.incoming.deliveries import find_files
-from pipeline.provenance import start_run
+from pipeline import run
 from pipeline.publishing.pages import publish
-from pipeline.settings import read_program
 from pipeline.simulation.demo import write_demo
-from pipeline.warehouse import open_warehouse
+from tests.benchmarks import loading
 
 
 def timed(what: str, work: Callable[[], object]) -> tuple[float, object]:
@@ -38,18 +35,11 @@ def read_as_text(folder: Path) -> int:
     )
 
 
-def load(folder: Path) -> None:
-    """Reads, checks and classes everything into a new warehouse; no estimates."""
-    program, card = read_program(folder), start_run("bench", folder / "program.yml")
-    with open_warehouse(folder / "bench.duckdb") as warehouse, warehouse.transaction():
-        loading.load(warehouse, program, find_files(folder), card, lambda text: None)
-
-
 def main() -> None:
     folder = Path(tempfile.mkdtemp(prefix="manyfields-bench-"))
     timed("write the demo program", lambda: write_demo(folder))
     text, rows = timed("DuckDB reads the CSV files as text", lambda: read_as_text(folder))
-    load_seconds, _ = timed("load: read, check, class every row", lambda: load(folder))
+    load_seconds, _ = timed("load: read, check, class every row", lambda: loading.load(folder))
 
     from pipeline.estimates.mixed import start_r
 
@@ -64,7 +54,8 @@ def main() -> None:
     print(f"load over reading as text                                 {load_seconds / text:8.1f} x")
     print(f"fit (all comparisons, targets, classes)                   {whole - load_seconds:8.2f} s")
     print(f"pages                                                     {len(pages):8}")
-    print(f"drawing per page                                          {drawing / len(pages):8.2f} s")
+    print(f"drawing per page                                          {drawing / len(pages):8.2f} s\n")
+    loading.main()
 
 
 if __name__ == "__main__":

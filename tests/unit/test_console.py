@@ -1,0 +1,54 @@
+"""How a long step is told: a bar with about the time still to go, silent while the step is short."""
+
+from __future__ import annotations
+
+import pytest
+
+from pipeline import console, loading
+from pipeline.incoming.readers import read_file
+
+
+@pytest.fixture
+def clock(monkeypatch):
+    """A clock that stands still until it is set."""
+    now = [100.0]
+    monkeypatch.setattr(console.time, "monotonic", lambda: now[0])
+
+    def at(seconds: float) -> None:
+        now[0] = 100.0 + seconds
+
+    return at
+
+
+def test_a_bar_tells_how_far_it_is_and_how_long_it_still_takes(clock):
+    said = []
+    bar = console.Bar(said.append, "reading plots.csv")
+    clock(0.4)
+    bar(0.1)
+    assert said == [], "a short step says nothing"
+    clock(10)
+    bar(0.25)
+    bar(0.26)
+    clock(30)
+    bar(0.75)
+    assert said == [
+        "reading plots.csv ━━━━━╌╌╌╌╌╌╌╌╌╌╌╌╌╌╌ 25%, about 30 s to go",
+        "reading plots.csv ━━━━━━━━━━━━━━━╌╌╌╌╌ 75%, about 10 s to go",
+    ]
+
+
+def test_a_long_file_tells_the_share_that_was_read(tmp_path):
+    path = tmp_path / "plots.csv"
+    path.write_text("trial_id,block,plot,treatment_code,became\n" + "a,1,101,U,harvested\n" * 5000)
+    shares = []
+    read_file(path, name="plots.csv", progress=shares.append)
+    assert len(shares) >= 4 and shares == sorted(shares)
+    assert 0 < shares[0] < 0.5 and shares[-1] == 1.0
+
+
+def test_checking_tells_the_share_of_its_steps(tiny, monkeypatch, without_estimates):
+    shares = []
+    monkeypatch.setattr(loading, "Bar", lambda tell, what: shares.append if what == "checking every row" else lambda share: None)
+    tiny.load()
+    assert len(shares) > 100 and shares == sorted(shares)
+    assert shares[0] == 0 and 0.99 < shares[-1] < 1
