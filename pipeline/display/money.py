@@ -47,7 +47,7 @@ def missing(money: pd.DataFrame, crop: str) -> str:
         return ""
     if lacking["reason"].str.startswith("program.yml has no prices").all():
         return f"No prices for {crop} in program.yml: what it pays is left out."
-    told = [f"{row.says} ({row.reason})" for row in lacking.itertuples()]
+    told = [f"{row.says} ({row.reason.rstrip('.')})" for row in lacking.itertuples()]
     return f"No budget for {'; '.join(told)}."
 
 

@@ -23,7 +23,7 @@ def verdict(row: Mapping) -> str:
     sides = arms(row["says"]) or ("the treatment", "the comparator")
     comma = "," if "," in sides[0] else ""
     if pd.isna(row["estimate"]):
-        return f"{capital(TARGET[row['target']])}, whether {sides[0]}{comma} is as good as {sides[1]} cannot be said: {row['reason']} ({why})."
+        return f"{capital(TARGET[row['target']])}, whether {sides[0]}{comma} is as good as {sides[1]} cannot be said: {row['reason'].rstrip('.')} ({why})."
     words = {
         BETTER: f"{sides[0]}{comma} yields more than {sides[1]}",
         AS_GOOD: f"{sides[0]}{comma} is as good as {sides[1]} within the margin",

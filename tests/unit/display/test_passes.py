@@ -40,7 +40,7 @@ def test_every_verdict_names_interval_margin_basis_and_date(verdict, words):
 
 def test_too_few_site_years_say_why_and_no_verdict():
     said = passes.verdict(row(estimate=NONE, verdict="too few", reason="Only 2 site-years."))
-    assert "cannot be said: Only 2 site-years. (a margin" in said and "as good as" in said and "within the margin" not in said
+    assert "cannot be said: Only 2 site-years (a margin" in said and "as good as" in said and "within the margin" not in said
 
 
 def test_a_ratio_margin_has_no_unit():
