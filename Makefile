@@ -5,11 +5,11 @@ READY := .venv/setup.stamp
 STAND_IN := $(wildcard pipeline/estimates/r_stand_in/report/* pipeline/estimates/r_stand_in/report/R/*)
 
 .DEFAULT_GOAL := help
-.PHONY: help setup demo report season plan layout claims trace test check bench
+.PHONY: help setup demo report season plan layout claims trace calibrate test check bench
 
 help: ## Show this list
 	@echo "make TARGET [PROGRAM=path]   PROGRAM is a program folder; without it, the demo in build/demo"
-	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "  %-8s %s\n", $$1, $$2 }' $(MAKEFILE_LIST)
+	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "  %-9s %s\n", $$1, $$2 }' $(MAKEFILE_LIST)
 
 setup: $(READY) ## Install what is needed: R from Debian, Python packages into .venv
 	@echo "Set up. Next: make report"
@@ -39,6 +39,9 @@ layout: $(READY) ## A plot workbook for a trial to plant: make layout TRIAL=id [
 	$(PYTHON_HERE) -m pipeline layout "$(TRIAL)" --program "$(PROGRAM)" \
 	  $(if $(SEASON),--season "$(SEASON)") $(if $(SITE),--site "$(SITE)") $(if $(DESIGN),--design "$(DESIGN)") \
 	  $(if $(BLOCKS),--blocks "$(BLOCKS)") $(if $(SEED),--seed "$(SEED)")
+
+calibrate: $(READY) ## How often the intervals of PROGRAM would catch the truth, by simulation
+	$(PYTHON_HERE) -m pipeline calibrate --program "$(PROGRAM)"
 
 test: $(READY) ## Run the tests
 	$(PYTHON_HERE) -m pytest

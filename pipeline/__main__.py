@@ -25,6 +25,9 @@ def _parser() -> argparse.ArgumentParser:
         "claims", help="hold the claims of program.yml against the evidence; exit code 2 if one must not be printed as it stands"
     )
     claims.add_argument("--program", type=Path, required=True, metavar="FOLDER")
+    calibrate = verbs.add_parser("calibrate", help="simulate programs laid out as this one: how often do its intervals catch the truth")
+    calibrate.add_argument("--program", type=Path, required=True, metavar="FOLDER")
+    calibrate.add_argument("--programs", type=int, default=200, metavar="N", help="simulated programs for each comparison and truth (200)")
     trace = verbs.add_parser("trace", help="walk from a printed estimate down to its plots, files and rows")
     trace.add_argument("estimate_id", metavar="ID", help="the short id in grey beside a printed average")
     trace.add_argument("--program", type=Path, required=True, metavar="FOLDER")
@@ -59,6 +62,10 @@ def main(words: list[str] | None = None) -> int:
             from pipeline.answers import claims
 
             return claims(chosen.program)
+        elif chosen.verb == "calibrate":
+            from pipeline.calibrating import calibrate_program
+
+            calibrate_program(chosen.program, chosen.programs)
         elif chosen.verb == "trace":
             from pipeline.answers import trace
 

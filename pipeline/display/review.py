@@ -14,6 +14,7 @@ from pipeline.display.numbers import between, count, day, listed, number, p_valu
 from pipeline.display.tables import Markdown, escaped, grey, joined, pipe_table
 from pipeline.display.wording import TARGET, TO_COME, capital
 from pipeline.estimates.n_response import resampling
+from pipeline.simulation.calibration import PUBLISHED
 
 SYMBOLS = {"site-year": ("A", "site-year"), "place": ("P", "place"), "season": ("S", "season"), "trial": ("T", "trial")}
 PROPERTY = {"n_source": "N source", "coated_n_fraction": "coated share", "n_rate_kg_ha": "N rate"}
@@ -185,6 +186,26 @@ def doubts(comparison: Mapping, headlines: pd.DataFrame, agreement: pd.DataFrame
         said.append(f"{count(comparison['n_trials_missing_rates'], 'trial')} without one of the named rates.")
     said.append("Site-years are those that cooperators offered, not a random draw from the region: how far they stand for it is a judgement.")
     return said
+
+
+def calibration_table(calibration: pd.DataFrame) -> Markdown:
+    """How often the published interval caught the truth, by comparison, truth and target.
+
+    Args:
+        calibration: rows of reports.calibration.
+    """
+    rows = [
+        {
+            "Comparison": row["comparison_id"], "True state": capital(row["truth"]), "Target": row["target"],
+            "Caught": f"{number(100 * row['coverage'], 1)} % (simulation error {number(100 * row['coverage_mc_error'], 1)})",
+            "Verdict": capital(row["verdict"]),
+        }
+        for _, row in calibration[calibration["method"] == PUBLISHED].iterrows()
+    ]  # fmt: skip
+    n = number(calibration["n_programs"].iloc[0])
+    caption = f"How often the 95 % interval by these rules caught the true average, in {n} simulated programs laid out as this one, for each true state."
+    widths = {"Comparison": 26, "True state": 26, "Target": 14, "Caught": 18, "Verdict": 26}
+    return pipe_table(pd.DataFrame(rows), caption=caption, label="calibration", widths=widths)
 
 
 def versions(program: Mapping) -> Markdown:

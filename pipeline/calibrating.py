@@ -1,0 +1,51 @@
+"""make calibrate: how often would the printed intervals catch the truth on trials laid out as these are."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from pipeline import console
+from pipeline.errors import UserError
+from pipeline.settings import read_program
+from pipeline.simulation.calibration import PUBLISHED, calibrate, layout_of
+from pipeline.warehouse import Warehouse, open_warehouse
+
+TABLES = ("block_gains", "site_year_gains", "calibration", "runs")
+SEED = 1
+
+
+def calibrate_program(folder: Path, n_programs: int) -> None:
+    """Simulates programs with the layout of the last report and stores the result; the next report prints it.
+
+    Raises:
+        UserError: no report was made yet, or none has a comparison to calibrate.
+    """
+    program = read_program(folder)
+    if not program.warehouse_file.is_file():
+        raise UserError(f"{program.warehouse_file} is not there yet. Run make report first.")
+    with open_warehouse(program.warehouse_file, read_only=True) as warehouse:
+        _refuse_older(warehouse, program.warehouse_file)
+        trials = warehouse.read(
+            """select t.*, r.rainfall_class from trials.trials as t
+            left join trials.rainfall_classes as r on r.site_year_id = t.site_year_id and r.crop = t.crop"""
+        )
+        layouts = layout_of(warehouse.table("estimates.block_gains"), trials, warehouse.table("estimates.site_year_gains"))
+        inputs = warehouse.read("select inputs_sha256 from estimates.runs order by started desc limit 1")["inputs_sha256"][0]
+    if layouts.empty:
+        raise UserError("No comparison has a site-year yet: there is no layout to simulate.")
+    with console.pages() as tell:
+        found = calibrate(layouts, n=n_programs, seed=SEED, progress=lambda done, of: tell("simulating programs", done, of))
+    with open_warehouse(program.warehouse_file) as warehouse, warehouse.transaction():
+        warehouse.execute("delete from estimates.calibration")
+        warehouse.insert("estimates.calibration", found.assign(inputs_sha256=inputs))
+    published = found[found["method"] == PUBLISHED]
+    console.say(f"{len(published)} intervals tried on {n_programs} simulated programs each:")
+    for verdict, n in published["verdict"].value_counts().items():
+        console.say(f"   {n}: {verdict}")
+    console.say("Run make report to have the table in the review file.")
+
+
+def _refuse_older(warehouse: Warehouse, file: Path) -> None:
+    known = set(warehouse.read("select table_name from information_schema.tables where table_schema = 'estimates'")["table_name"])
+    if not set(TABLES) <= known:
+        raise UserError(f"{file} was made by an older version. Run make report, then this again.")

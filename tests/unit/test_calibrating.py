@@ -1,0 +1,34 @@
+"""make calibrate: the loaded layout is simulated, the result stored and printed; other inputs make it void."""
+
+from __future__ import annotations
+
+import pytest
+
+from pipeline import run
+from pipeline.__main__ import main
+from pipeline.calibrating import calibrate_program
+from pipeline.display import review
+from pipeline.errors import UserError
+from pipeline.warehouse import open_warehouse
+
+
+def test_without_a_report_there_is_no_layout(tiny):
+    with pytest.raises(UserError, match="Run make report first"):
+        calibrate_program(tiny.folder, 2)
+
+
+def test_the_result_is_stored_and_printed_until_the_inputs_change(tiny, capsys):
+    tiny.add_delivery("third")
+    tiny.change("trials", 2, "site_id", "Birch Flats", "2091/third")
+    run.build_warehouse(tiny.folder, "report", lambda text: None)
+    assert main(["calibrate", "--program", str(tiny.folder), "--programs", "3"]) == 0
+    assert "simulated programs each" in capsys.readouterr().out
+    with open_warehouse(tiny.folder / "warehouse.duckdb", read_only=True) as warehouse:
+        found = warehouse.table("reports.calibration")
+    assert set(found["comparison_id"]) == {"corn-blend-vs-urea"} and set(found["n_programs"]) == {3}
+    assert found["coverage"].between(0, 1).all() and set(found["n_site_years"]) == {3}
+    table = review.calibration_table(found)
+    assert "in 3 simulated programs" in table and "No gain anywhere" in table
+    assert len(run.build_warehouse(tiny.folder, "report", lambda text: None).tables["reports.calibration"]) == len(found)
+    tiny.change("plots", 2, "harvest_weight_lb", "23.0")
+    assert run.build_warehouse(tiny.folder, "report", lambda text: None).tables["reports.calibration"].empty
