@@ -92,6 +92,20 @@ def other_models(curves: pd.DataFrame) -> str:
     return f"Rates that {what} by curve shape ({unit}); the first shape was declared beforehand, and AICc does not choose. {capital('; '.join(told))}."
 
 
+def other_prices(grid: pd.DataFrame) -> str:
+    """The rate that pays best at the lowest and highest price ratio tried, beside the planning one."""
+    told = []
+    for family, of_family in grid[grid["eonr"].notna()].groupby("family", sort=False):
+        planned = of_family[of_family["is_planning_ratio"].eq(True)]
+        ends = of_family.sort_values("price_ratio").iloc[[0, -1]]
+        if len(planned) and len(of_family) > 1:
+            rates = [f"{number(row['eonr'])} at {number(row['price_ratio'], 2)}" for _, row in pd.concat([ends[:1], planned, ends[1:]]).iterrows()]
+            told.append(f"{family}, {', '.join(rates)}")
+    if not told:
+        return ""
+    return f"At other ratios of the N price (per lb) to the crop price the rate that pays best ({grid['n_unit'].iloc[0]}) moves: {'; '.join(told)}."
+
+
 def near_best(rows: pd.DataFrame, currency: pd.Series) -> str:
     """The rates whose mean net return lies within one of the currency per acre of the highest."""
     told = [f"{row['family']}, {between(row['near_from'], row['near_to'])} {row['n_unit']}" for _, row in rows.dropna(subset=["near_from"]).iterrows()]

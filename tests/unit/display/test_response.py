@@ -52,6 +52,12 @@ def test_other_shapes_stand_beside_and_do_not_choose():
     assert "quadratic-plateau 141 (AICc 2,453), quadratic none (AICc 2,400)" in said and "AICc does not choose" in said
 
 
+def test_other_price_ratios():
+    rows = pd.DataFrame([{"family": "urea", "n_unit": "lb/ac", "price_ratio": 0.11 * f, "is_planning_ratio": f == 1.0, "eonr": 150.0 - 10 * f} for f in (0.5, 1.0, 2.0)])
+    assert "urea, 145 at 0.06, 140 at 0.11, 130 at 0.22" in response.other_prices(rows) and "130 at 0.22" in response.other_prices(rows)
+    assert response.other_prices(rows.assign(eonr=NONE)) == ""
+
+
 def saved(**changed) -> pd.DataFrame:
     row = {"rate_is": response.AT_EONR, "status": "estimated", "n_unit": "lb/ac", "comparator_rate": 141.0, "nitrogen_saved": 29.9, "nitrogen_saved_kg_ha": 33.5,
            "conf_low": 21.2, "conf_high": 38.5, "n_site_years": 33}  # fmt: skip

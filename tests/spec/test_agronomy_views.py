@@ -1,0 +1,92 @@
+"""The views of nitrogen, money and traits carry stored units into the reader's, and nothing else."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pandas as pd
+import pytest
+
+from pipeline import run
+
+LB_AC = 0.45359237 / (43560 * 0.3048**2) * 10_000
+BU = 56 * LB_AC
+COMPARISON = "corn-blend-vs-urea"
+ESTIMATES = {
+    "estimates.comparisons": pd.DataFrame(
+        [{"comparison_id": COMPARISON, "position": 0, "says": "blend against urea", "crop": "corn", "target": "seasons tested", "rates": "{}", "declared": date(2090, 11, 15)}]
+    ),
+    "estimates.n_response": pd.DataFrame(
+        [{"crop": "corn", "family": "urea", "level": "pooled", "model": "quadratic-plateau", "is_primary": True, "flag": "found", "a": 100 * BU, "b": 0.8 * BU,
+          "join": 100.0, "plateau": 140 * BU, "aonr": 100 * LB_AC, "eonr": 80 * LB_AC, "highest_rate": 200.0, "n_site_years": 3},
+         {"crop": "corn", "family": "flat", "level": "pooled", "model": "quadratic-plateau", "is_primary": True, "flag": "no response", "a": 100 * BU,
+          "b": 0.0, "join": 50.0, "highest_rate": 200.0, "n_site_years": 3}]
+    ),
+    "estimates.rate_means": pd.DataFrame(
+        [{"crop": "corn", "family": "urea", "site_year_id": s, "trial_id": s, "variant": "", "n_rate_kg_ha": rate, "mean": mean * BU, "n_plots": 4}
+         for s, means in (("low", {0.0: 50, 89.7: 90}), ("high", {0.0: 110, 89.7: 170, 134.5: 190})) for rate, mean in means.items()]
+    ),
+    "estimates.eonr_grid": pd.DataFrame(
+        [{"crop": "corn", "family": "urea", "level": "pooled", "model": "quadratic-plateau", "price_ratio": 5.6, "is_planning_ratio": True, "flag": "found", "eonr": 80 * LB_AC}]
+    ),
+    "estimates.net_return_by_rate": pd.DataFrame(
+        [{"crop": "corn", "family": "urea", "n_rate_kg_ha": n * LB_AC, "is_highest": n == 100, "is_near_highest": 90 <= n <= 110, "n_site_years": 3, "warnings": ""} for n in range(0, 201, 10)]
+    ),
+    "estimates.efficiencies": pd.DataFrame(
+        [{"crop": "corn", "family": "urea", "n_rate_kg_ha": 120 * LB_AC, "efficiency": "agronomic efficiency", "estimate": 20.0, "status": "estimated", "n_site_years": 3}]
+    ),
+    "estimates.budgets": pd.DataFrame(
+        [{"comparison_id": COMPARISON, "unit": "bu/ac", "kg_ha_per_unit": BU, "net_change": 10.0, "conf_high": 19.0, "value_per_unit": 4.5, "break_even_gain_kg_ha": 2 * BU}]
+    ),
+    "estimates.noninferiority": pd.DataFrame(
+        [{"comparison_id": COMPARISON, "target": "seasons tested", "scale": scale, "margin": margin, "economic_margin_kg_ha": -BU} for scale, margin in (("kg/ha", 3 * BU), ("ratio", 0.05))]
+    ),
+    "estimates.trait_gains": pd.DataFrame(
+        [{"comparison_id": COMPARISON, "trait": trait, "unit": unit, "target": "seasons tested", "estimate": size}
+         for trait, unit, size in (("plant height", "cm", 25.4), ("stem diameter", "mm", 2.54), ("final stand", "plants/ha", 24710.538146716534), ("bolls", "per plant", 3.0))]
+    ),
+}  # fmt: skip
+
+
+@pytest.fixture
+def views(tiny, monkeypatch):
+    monkeypatch.setattr(run, "estimate_all", lambda warehouse, program, card, tell: (ESTIMATES, card))
+    return tiny.load()
+
+
+def test_curves_and_their_lines(views):
+    curve = views["reports.response_curves"].set_index("family").loc["urea"]
+    assert (curve["zero_n_yield"], curve["plateau"], curve["aonr"], curve["eonr"]) == pytest.approx((100, 140, 100, 80))
+    lines = views["reports.response_lines"]
+    assert set(lines["family"]) == {"urea"}, "no line where there is no response"
+    at = dict(zip((lines["n_rate"] * LB_AC).round(), lines["yield"], strict=True))
+    assert (at[0], at[50], at[100], at[200]) == pytest.approx((100, 100 + 0.8 * (50 - 25 / 2), 140, 140))
+
+
+def test_a_rate_of_some_site_years_is_placed_by_its_rise_over_zero_n(views):
+    means = views["reports.response_means"].sort_values("n_rate")
+    assert means["yield"].tolist() == pytest.approx([80, 130, 160])
+    assert means["has_all_site_years"].tolist() == [True, True, False]
+    assert means["n_rate"].tolist() == pytest.approx([0, 89.7 / LB_AC, 134.5 / LB_AC])
+
+
+def test_price_ratio_net_return_and_efficiency(views):
+    assert views["reports.eonr_grid"]["price_ratio"][0] == pytest.approx(0.1), "0.10 money per lb N over money per bushel is 5.6 kg per kg"
+    near = views["reports.near_highest_returns"].iloc[0]
+    assert (near["highest_at"], near["near_from"], near["near_to"]) == pytest.approx((100, 90, 110))
+    # 20 kg/kg is 0.357 bushels of corn per lb of N (56 lb bushels)
+    assert views["reports.efficiencies"]["estimate_display"][0] == pytest.approx(20 / 56)
+
+
+def test_money_and_margins(views):
+    money = views["reports.money"].iloc[0]
+    assert (money["half_width"], money["break_even_display"], money["net_change_per_ha"]) == pytest.approx((2, 2, 10 / 0.40468564224))
+    margins = views["reports.as_good"].set_index("scale")["margin"]
+    assert margins.to_dict() == pytest.approx({"kg/ha": 3, "ratio": 0.05})
+    assert views["reports.as_good"]["economic_margin"].tolist() == pytest.approx([-1, -1])
+
+
+def test_traits_in_us_units(views):
+    found = views["reports.trait_gains"].set_index("trait")
+    assert found["estimate"].to_dict() == pytest.approx({"plant height": 10, "stem diameter": 0.1, "final stand": 10000, "bolls": 3})
+    assert found["unit"].to_dict() == {"plant height": "in", "stem diameter": "in", "final stand": "plants/ac", "bolls": "per plant"}
