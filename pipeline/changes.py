@@ -17,6 +17,7 @@ from pathlib import Path
 import pandas as pd
 
 from pipeline import estimating
+from pipeline.errors import UserError
 from pipeline.incoming.beside import Beside, read_beside
 from pipeline.loading import Tell, build_trials
 from pipeline.provenance import RunCard
@@ -24,6 +25,8 @@ from pipeline.settings import Program, read_program
 from pipeline.warehouse import Warehouse
 
 SOFTWARE, DATA, SETTINGS, NEW_SEASON = "software", "late or corrected data", "settings", "new season"
+# where the settings of the earlier run are written for another version of this software
+NOT_TOLD_APART = "not told apart: this version cannot read the earlier settings"
 SOFTWARE_COLUMNS = ("code_commit", "lock_sha256", "python", "packages", "r_versions")
 COLUMNS = ("run_id", "comparison_id", "target", "position", "cause", "before", "after", "n_before", "n_after")
 
@@ -69,7 +72,10 @@ def explain(
     present = set(warehouse.read("select distinct season from raw.current_files")["season"])
     new_seasons = sorted(present - set(earlier.seasons))
     with tempfile.TemporaryDirectory() as folder:
-        old_program, old_beside = _restored(Path(folder), earlier)
+        try:
+            old_program, old_beside = _restored(Path(folder), earlier)
+        except UserError:
+            return _step(earlier.headlines, final).assign(cause=NOT_TOLD_APART, position=1, run_id=card.run_id)[list(COLUMNS)]
         causes: list[tuple[str, Callable[[], pd.DataFrame]]] = []
         if any(str(earlier.card[name]) != str(getattr(card, name)) for name in SOFTWARE_COLUMNS):
             causes.append((SOFTWARE, lambda: _headlines(warehouse, old_program, old_beside, last_arrival=earlier.last_arrival)))

@@ -1,0 +1,219 @@
+"""What moved a headline: each cause alone, several at once, and a trials layer that ends as if it were built anew.
+
+In place of the estimates stands a number that can be worked out by hand: the used corn plots, plus a thousand times the
+fewest blocks of the settings, plus what "the software" adds. The tiny program has 6 corn plots in each of two seasons.
+"""
+
+from __future__ import annotations
+
+import shutil
+from dataclasses import replace
+
+import pandas as pd
+import pytest
+
+from pipeline import changes, estimating, provenance, run
+from pipeline.warehouse import open_warehouse
+
+SOFTWARE, DATA, SETTINGS, NEW_SEASON = changes.SOFTWARE, changes.DATA, changes.SETTINGS, changes.NEW_SEASON
+CORRECTION = """\
+- table: plots
+  where: {trial_id: 2091-A-corn, plot: 102}
+  change: {became: {old: harvested, new: lost}, cause: {old: "", new: deer}}
+  cause: the field book says deer
+  who: analyst 2
+  date: 2091-12-01
+  treatment_known: no
+"""
+SECOND_COMPARISON = """\
+  - id: corn-urea-vs-zero-n
+    says: urea against no nitrogen
+    crop: corn
+    target: seasons tested
+    treatment: {n_source: urea}
+    comparator: {role: zero-N}
+    match: none
+    may_differ: [n_source, n_rate_lb_ac, timing, passes, placement]
+    declared: 2090-11-15
+"""
+
+
+class Software:
+    """The software at hand: what it adds to every estimate, and the hash of its lock file."""
+
+    adds, lock = 0, "lock 1"
+
+    def renewed(self) -> None:
+        self.adds, self.lock = 0.5, "lock 2"
+
+
+@pytest.fixture
+def software(monkeypatch) -> Software:
+    at_hand = Software()
+
+    def headlines(warehouse, program) -> pd.DataFrame:
+        plots = warehouse.read("select * from trials.plots where crop = 'corn' and fate = 'used'")
+        value = len(plots) + 1000 * program.fewest_blocks + at_hand.adds
+        rows = [{"comparison_id": c.id, "target": c.target, "estimate": value, "n_site_years": plots["site_year_id"].nunique()} for c in program.comparisons]
+        return pd.DataFrame(rows)
+
+    def estimate_all(warehouse, program, card, tell):
+        found = headlines(warehouse, program).assign(run_id=card.run_id, unit="kg/ha")
+        crops = pd.DataFrame({"comparison_id": c.id, "position": i, "crop": c.crop} for i, c in enumerate(program.comparisons))
+        runs = pd.DataFrame([card.as_row()])
+        return {"estimates.runs": runs, "estimates.run_headlines": found, "estimates.comparisons": crops}, card
+
+    start = run.start_run
+    monkeypatch.setattr(run, "start_run", lambda *words: replace(start(*words), lock_sha256=at_hand.lock, code_commit="one"))
+    monkeypatch.setattr(run, "estimate_all", estimate_all)
+    monkeypatch.setattr(estimating, "headlines", headlines)
+    return at_hand
+
+
+def steps(tiny) -> list[tuple]:
+    """(cause, before, after) of the last run, in order; one comparison."""
+    outcome = run.build_warehouse(tiny.folder, "report", lambda text: None)
+    found = outcome.tables["reports.changes"]
+    mine = found[found["run_id"] == outcome.card.run_id].sort_values("step")
+    return list(mine[["cause", "before_kg_ha", "after_kg_ha"]].itertuples(index=False, name=None))
+
+
+def one_plot_lost(tiny) -> None:
+    tiny.change("plots", 3, "became", "lost")
+    tiny.change("plots", 3, "cause", "deer")
+
+
+def corrected(tiny) -> None:
+    (tiny.folder / "seasons/2091/corrections.yml").write_text(CORRECTION, encoding="utf-8")
+
+
+def one_more_trial(tiny) -> None:
+    tiny.add_delivery("2091-C-corn")
+
+
+def fewest_blocks_1(tiny) -> None:
+    tiny.settings("program: Tiny trials", "program: Tiny trials\nfewest_blocks: 1")
+
+
+def test_a_first_run_and_the_same_again_change_nothing(tiny, software):
+    assert steps(tiny) == []
+    assert steps(tiny) == []
+
+
+@pytest.mark.parametrize(
+    ("change", "expected"),
+    [
+        (one_plot_lost, (DATA, 2012, 2011)),
+        (one_more_trial, (DATA, 2012, 2018)),
+        (corrected, (DATA, 2012, 2011)),
+        (lambda tiny: shutil.rmtree(tiny.folder / "seasons/2092"), (DATA, 2012, 2006)),
+        (fewest_blocks_1, (SETTINGS, 2012, 1012)),
+    ],
+    ids=["corrected delivery", "late delivery", "correction", "season taken out", "settings"],
+)
+def test_one_cause_alone(tiny, software, change, expected):
+    steps(tiny)
+    change(tiny)
+    assert steps(tiny) == [expected]
+    assert steps(tiny) == [], "and then nothing more"
+
+
+def test_software_alone(tiny, software):
+    steps(tiny)
+    software.renewed()
+    assert steps(tiny) == [(SOFTWARE, 2012, 2012.5)]
+
+
+def test_a_new_season_alone(tiny, tmp_path, software):
+    shutil.move(tiny.folder / "seasons/2092", tmp_path / "2092")
+    steps(tiny)
+    shutil.move(tmp_path / "2092", tiny.folder / "seasons/2092")
+    assert steps(tiny) == [(NEW_SEASON, 2006, 2012)]
+
+
+def test_a_correction_and_a_setting_are_told_apart(tiny, software):
+    steps(tiny)
+    corrected(tiny)
+    fewest_blocks_1(tiny)
+    assert steps(tiny) == [(DATA, 2012, 2011), (SETTINGS, 2011, 1011)]
+
+
+def all_four(tiny, kept_apart, software) -> list[tuple]:
+    shutil.move(tiny.folder / "seasons/2092", kept_apart / "2092")
+    steps(tiny)
+    shutil.move(kept_apart / "2092", tiny.folder / "seasons/2092")
+    software.renewed()
+    one_plot_lost(tiny)
+    fewest_blocks_1(tiny)
+    return steps(tiny)
+
+
+def test_all_four_causes_each_on_top_of_the_one_before(tiny, tmp_path, software):
+    assert all_four(tiny, tmp_path, software) == [
+        (SOFTWARE, 2006, 2006.5),
+        (DATA, 2006.5, 2005.5),
+        (SETTINGS, 2005.5, 1005.5),
+        (NEW_SEASON, 1005.5, 1011.5),
+    ]
+
+
+def test_a_comparison_that_is_added_has_no_before(tiny, software):
+    steps(tiny)
+    tiny.settings_file.write_text(tiny.settings_file.read_text(encoding="utf-8") + SECOND_COMPARISON, encoding="utf-8")
+    old, new = sorted(steps(tiny), key=lambda row: pd.isna(row[1]))
+    assert old == (SETTINGS, 2012, 2012)
+    assert new[0] == SETTINGS and pd.isna(new[1]) and new[2] == 2012
+
+
+def layers(tiny) -> dict[str, pd.DataFrame]:
+    """Every table between raw and the estimates, rows in order of their text."""
+    query = "select table_schema || '.' || table_name as name from information_schema.tables where table_schema in ('reference', 'staging', 'trials')"
+    with open_warehouse(tiny.folder / "warehouse.duckdb", read_only=True) as warehouse:
+        names = sorted(warehouse.read(query)["name"])
+        return {name: warehouse.read(f"select cast(t as varchar) as row from {name} as t order by row") for name in names}
+
+
+def test_the_stored_trials_are_those_of_a_fresh_build(tiny, tmp_path, software):
+    assert len(all_four(tiny, tmp_path, software)) == 4
+    stored = layers(tiny)
+    (tiny.folder / "warehouse.duckdb").unlink()
+    steps(tiny)
+    fresh = layers(tiny)
+    assert len(stored) > 40 and stored.keys() == fresh.keys()
+    for name, rows in fresh.items():
+        pd.testing.assert_frame_equal(stored[name], rows, obj=name)
+    assert len(fresh["trials.plots"]) == 18
+
+
+def test_earlier_settings_that_this_version_cannot_read_do_not_stop_the_run(tiny, software):
+    steps(tiny)
+    with open_warehouse(tiny.folder / "warehouse.duckdb") as warehouse:
+        warehouse.execute("""update estimates.runs set deciding_texts = '{"program.yml": "wished: by an older version"}'""")
+    one_plot_lost(tiny)
+    fewest_blocks_1(tiny)
+    assert steps(tiny) == [(changes.NOT_TOLD_APART, 2012, 1011)]
+
+
+def test_with_the_real_estimates_the_steps_join_the_two_headlines(tiny, monkeypatch):
+    """One run with R each: the first step begins at the headline before, the last ends at the present one."""
+    monkeypatch.setattr(provenance, "_commit", lambda: "one")
+    for season in (2091, 2092):
+        name = f"{season}-B-corn"
+        tiny.add_delivery(name, like=f"{season}-A-corn", season=season)
+        tiny.change("trials", 2, "site_id", "Birch Flats", f"{season}/{name}")
+        tiny.change("plots", 4, "harvest_weight_lb", f"{season - 2048}.5", f"{season}/{name}")
+    before = headline_of(run.build_warehouse(tiny.folder, "report", lambda text: None))
+    tiny.change("plots", 4, "harvest_weight_lb", "44.0")
+    fewest_blocks_1(tiny)
+    outcome = run.build_warehouse(tiny.folder, "report", lambda text: None)
+    after = headline_of(outcome)
+    found = outcome.tables["reports.changes"].query("run_id == @outcome.card.run_id and target == 'seasons tested'").sort_values("step")
+    assert found["cause"].tolist() == [DATA, SETTINGS]
+    assert found["before_kg_ha"].tolist() == pytest.approx([before, after], rel=1e-9)
+    assert found["after_kg_ha"].tolist() == pytest.approx([after, after], rel=1e-9), "fewest blocks moves nothing here"
+    assert abs(after - before) > 10
+
+
+def headline_of(outcome) -> float:
+    gains = outcome.tables["reports.gains"]
+    return gains.query("is_headline == True and moderator == 'all' and target == 'seasons tested'")["estimate_kg_ha"].item()
