@@ -212,7 +212,9 @@ def _summary(found: pd.DataFrame, layouts: pd.DataFrame, seed: int) -> pd.DataFr
         covered = (of_key["low"] <= of_key["true_gain"]) & (of_key["true_gain"] <= of_key["high"])
         width, n = of_key["high"] - of_key["low"], len(of_key)
         coverage = float(covered.mean())
-        error = float(np.sqrt(coverage * (1 - coverage) / n))
+        # two successes and two failures added (Agresti and Coull 1998, The American Statistician 52:119-126): 20 of 20 prove little
+        plausible = (covered.sum() + 2) / (n + 4)
+        error = float(np.sqrt(plausible * (1 - plausible) / (n + 4)))
         rows.append(
             dict(zip(("comparison_id", "truth", "target", "method"), key, strict=True))
             | {"n_programs": n, "coverage": coverage, "coverage_mc_error": error, "mean_width": float(width.mean())}
