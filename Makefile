@@ -5,7 +5,7 @@ READY := .venv/setup.stamp
 STAND_IN := $(wildcard pipeline/estimates/r_stand_in/report/* pipeline/estimates/r_stand_in/report/R/*)
 
 .DEFAULT_GOAL := help
-.PHONY: help setup demo report season plan layout claims trace calibrate test check bench
+.PHONY: help setup demo report season claims trace plan layout calibrate test check bench
 
 help: ## Show this list
 	@echo "make TARGET [PROGRAM=path]   PROGRAM is a program folder; without it, the demo in build/demo"
