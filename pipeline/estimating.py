@@ -8,11 +8,12 @@ from dataclasses import dataclass, replace
 import pandas as pd
 
 from pipeline import agronomy
-from pipeline.loading import Tell
+from pipeline.loading import Tell, cut_points_of
 from pipeline.provenance import RunCard, short_id
 from pipeline.reviewing import review
 from pipeline.settings import Program
 from pipeline.site_years.eligibility import eligible_trials
+from pipeline.site_years.rainfall import next_class
 from pipeline.warehouse import Warehouse
 
 UNIT = "kg/ha"
@@ -20,7 +21,10 @@ UNIT = "kg/ha"
 
 @dataclass(frozen=True)
 class Inputs:
-    """What the estimates rest on: accepted trials with their classes, treatments, used plots or printed means, eligibility and arms."""
+    """What the estimates rest on: accepted trials with their classes, treatments, used plots or printed means, eligibility and arms.
+
+    For robustness also the site-years with a noted finding on one of their trials, and the next rainfall class of those near a cut.
+    """
 
     trials: pd.DataFrame
     treatments: pd.DataFrame
@@ -28,20 +32,35 @@ class Inputs:
     printed_means: pd.DataFrame
     eligibility: pd.DataFrame
     arms: pd.DataFrame
+    noted: list[str]
+    neighbouring_classes: pd.DataFrame
 
 
 def gather(warehouse: Warehouse, program: Program) -> Inputs:
     """Reads the trials layer and finds which trials can answer which comparison, blind to yields."""
     trials = warehouse.table("trials.trials")
-    classes = warehouse.table("trials.rainfall_classes")[["site_year_id", "crop", "rainfall_class"]]
-    trials = trials.merge(classes, on=["site_year_id", "crop"], how="left")
+    classes = warehouse.table("trials.rainfall_classes")
+    trials = trials.merge(classes[["site_year_id", "crop", "rainfall_class"]], on=["site_year_id", "crop"], how="left")
     treatments = warehouse.table("trials.treatments")
     plots = warehouse.table("trials.plots")
     plots = plots[(plots["fate"] == "used") & plots["yield_kg_ha"].notna()].rename(columns={"yield_kg_ha": "value"})
     printed = warehouse.table("trials.printed_means")
     present = pd.concat([plots[["trial_id", "block", "treatment_code"]], _blocks_behind(printed)], ignore_index=True)
     eligibility, arms = eligible_trials(program.comparisons, trials, treatments, present, fewest_blocks=program.fewest_blocks)
-    return Inputs(trials[trials["status"] == "accepted"], treatments, plots, printed, eligibility, arms)
+    noted = warehouse.read(
+        """select distinct t.site_year_id from trials.findings as f inner join trials.trials as t on t.trial_id = f.trial_id
+        where f.severity = 'noted' and t.status = 'accepted' order by t.site_year_id"""
+    )["site_year_id"]
+    accepted = trials[trials["status"] == "accepted"]
+    return Inputs(accepted, treatments, plots, printed, eligibility, arms, list(noted), _neighbouring(program, classes))
+
+
+def _neighbouring(program: Program, classes: pd.DataFrame) -> pd.DataFrame:
+    """The rainfall class on the other side of the cut, by comparison, for site-years that lie near one."""
+    near = classes[classes["near_cut"].eq(True) & classes["rainfall_class"].notna()]
+    crops = pd.DataFrame([{"comparison_id": c.id, "crop": c.crop} for c in program.comparisons])
+    moved = near.assign(rainfall_class=[next_class(index, cut_points_of(program)) for index in near["spi"]])
+    return moved.merge(crops, on="crop")[["comparison_id", "site_year_id", "rainfall_class"]]
 
 
 def _blocks_behind(printed_means: pd.DataFrame) -> pd.DataFrame:
@@ -59,7 +78,8 @@ def estimate_all(warehouse: Warehouse, program: Program, card: RunCard, tell: Te
     found = gather(warehouse, program)
     frames = estimate_program.estimate(
         program.comparisons, found.trials, found.treatments, found.plots, found.arms,
-        printed_means=found.printed_means, eligibility=found.eligibility, progress=tell,
+        printed_means=found.printed_means, noted=found.noted, eligibility=found.eligibility,
+        neighbouring_classes=found.neighbouring_classes, progress=tell,
     )  # fmt: skip
     card = replace(card, r_versions=json.dumps(start_r().versions))
     frames = frames | agronomy.agronomy(program, found, frames, agronomy.facts(warehouse), tell)

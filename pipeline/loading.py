@@ -131,15 +131,20 @@ def settings_tables(program: Program) -> dict[str, pd.DataFrame]:
     }
 
 
-def rainfall_classifier(program: Program) -> Callable[[Warehouse], pd.DataFrame]:
-    """A function that classes the site-years of a warehouse by the program's cut points."""
+def cut_points_of(program: Program) -> dict[str, float]:
+    """The program's rainfall cut points as site_years.rainfall names them."""
     rain = program.rainfall
-    cut_points = {
+    return {
         "dry_at_or_below": rain.dry_at_or_below,
         "wet_at_or_above": rain.wet_at_or_above,
         "max_missing_days": rain.most_missing_days,
         "min_reference_years": rain.fewest_reference_years,
     }
+
+
+def rainfall_classifier(program: Program) -> Callable[[Warehouse], pd.DataFrame]:
+    """A function that classes the site-years of a warehouse by the program's cut points."""
+    cut_points = cut_points_of(program)
 
     def classes(warehouse: Warehouse) -> pd.DataFrame:
         windows, reference = warehouse.table("trials.window_rainfall"), warehouse.table("trials.reference_rainfall")

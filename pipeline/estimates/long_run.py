@@ -194,8 +194,9 @@ def _rows_as(frame: pd.DataFrame, columns) -> pd.DataFrame:
 
 
 def _fit(blocks, design, combined, target) -> one_stage.OneStage | None:
-    terms = one_stage.terms_for(blocks, target)
-    if not terms:
+    terms = one_stage.terms_for(blocks, target, levels=blocks["rainfall_class"])
+    # seasons that go with the rainfall classes leave nothing to tell how much seasons differ
+    if not terms or ("season" in one_stage.terms_for(blocks, target) and "season" not in terms):
         return None
     weights, warnings = one_stage.block_weights(blocks, terms)
     frame = pd.concat([blocks[["gain", *terms]].astype({term: str for term in terms}), design], axis=1)

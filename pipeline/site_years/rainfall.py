@@ -69,6 +69,14 @@ def is_near_cut(index: float, cut_points: dict) -> bool:
     return bool((np.abs(index - cuts) <= NEAR_CUT_SPI + 1e-12).any())
 
 
+def next_class(index: float, cut_points: dict) -> str:
+    """The class on the other side of the nearer cut point; asked only of an index near one."""
+    dry, wet = cut_points["dry_at_or_below"], cut_points["wet_at_or_above"]
+    if abs(index - dry) <= abs(index - wet):
+        return "normal" if index <= dry else "dry"
+    return "normal" if index >= wet else "wet"
+
+
 def classify_rainfall(
     window_totals: pd.DataFrame, reference_totals: pd.DataFrame, *, cut_points: dict
 ) -> pd.DataFrame:

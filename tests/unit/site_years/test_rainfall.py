@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 from scipy import stats
 
-from pipeline.site_years.rainfall import classify_rainfall, is_near_cut, rainfall_class, spi, wmo_class
+from pipeline.site_years.rainfall import classify_rainfall, is_near_cut, next_class, rainfall_class, spi, wmo_class
 
 CUTS = {"dry_at_or_below": -1.0, "wet_at_or_above": 1.0, "max_missing_days": 3, "min_reference_years": 20}
 # Thirty evenly spread quantiles of a gamma distribution: a reference period without luck in it.
@@ -193,3 +193,8 @@ def test_a_desert_reference_gives_a_reason_not_an_error():
 def test_no_site_years_give_an_empty_frame_with_all_columns():
     got = classify_rainfall(window().iloc[:0], reference(), cut_points=CUTS)
     assert got.empty and {"spi", "spi_class", "rainfall_class", "near_cut", "reason"} <= set(got.columns)
+
+
+@pytest.mark.parametrize(("index", "expected"), [(-1.1, "normal"), (-1.0, "normal"), (-0.9, "dry"), (0.9, "wet"), (1.0, "normal"), (1.15, "normal")])
+def test_near_a_cut_the_next_class_lies_on_its_other_side(index, expected):
+    assert next_class(index, {"dry_at_or_below": -1.0, "wet_at_or_above": 1.0}) == expected
