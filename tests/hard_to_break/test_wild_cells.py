@@ -112,7 +112,7 @@ def demo_counts(tmp_path_factory):
     from pipeline.simulation.demo import write_demo
 
     folder = tmp_path_factory.mktemp("demo_counts")
-    write_demo(folder, seasons=(2091, 2092))
+    write_demo(folder, seasons=(2091, 2092), senders=False)
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(run, "estimate_all", lambda warehouse, program, card, tell: ({}, card))
         return folder, run.build_warehouse(folder, "report", lambda text: None).tables
