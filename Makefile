@@ -5,7 +5,7 @@ READY := .venv/setup.stamp
 STAND_IN := $(wildcard pipeline/estimates/r_stand_in/report/* pipeline/estimates/r_stand_in/report/R/*)
 
 .DEFAULT_GOAL := help
-.PHONY: help setup demo report season claims trace plan layout calibrate test check bench
+.PHONY: help setup demo report season claims trace plan layout calibrate test check bench r-answers
 
 help: ## Show this list
 	@echo "make TARGET [PROGRAM=path]   PROGRAM is a program folder; without it, the demo in build/demo"
@@ -51,6 +51,9 @@ check: ## Run what CI runs: lint, then the tests
 
 bench: $(READY) ## Measure the time of each step
 	$(PYTHON_HERE) -m tests.benchmarks
+
+r-answers: $(READY) ## Write R's stored answers again (needs Debian's r-cran-metafor and r-bioc-limma too)
+	@for script in tests/r_answers/r/*.R; do Rscript "$$script" || exit 1; done
 
 $(READY): requirements.lock pyproject.toml .setup/set_up.sh $(STAND_IN)
 	@.setup/set_up.sh
