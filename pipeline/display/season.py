@@ -14,28 +14,31 @@ CLASSES = ("dry", "normal", "wet")
 MODERATORS = ("drainage group", "rainfall class", "drainage group x rainfall class")
 
 
-def comparisons_table(gains: pd.DataFrame) -> Markdown:
+def comparisons_table(gains: pd.DataFrame, agreement: pd.DataFrame) -> Markdown:
     """Every comparison of a crop: both targets side by side, what stands behind them, and the other methods.
 
     Args:
         gains: rows of reports.gains of one crop with moderator 'all'.
+        agreement: rows of reports.agreement of the crop.
     """
     rows = []
     for _, of_comparison in gains.groupby("position"):
         first = of_comparison.iloc[0]
         declared = of_comparison[of_comparison["is_declared"]]
+        agreed = agreement[(agreement["comparison_id"] == first["comparison_id"]) & agreement["is_declared"]]
         rows.append(
             {
                 "Comparison": capital(first["says"]),
                 "In the seasons tested": _average(of_comparison, TESTED),
                 "For seasons to come": _average(of_comparison, TO_COME),
                 "Site-years": f"{first['n_site_years']} in {count(first['n_seasons'], 'season')}",
-                "Other methods": wording.cross_check(declared),
+                "Other methods": wording.cross_check(declared, agreed),
             }
         )
     caption = (
         f"Average gain in {first['unit']} with its 95 % interval; id of the estimate in grey. The target a comparison "
-        "declared beforehand is in bold. Other methods: a two-stage meta-analysis and the plain mean, for that target."
+        "declared beforehand is in bold. Other methods: a two-stage meta-analysis and the plain mean, for that target; they lie apart "
+        "where they are more than half a standard error away."
     )
     widths = {"Comparison": 30, "In the seasons tested": 21, "For seasons to come": 21, "Site-years": 14, "Other methods": 18}
     return pipe_table(pd.DataFrame(rows), caption=caption, label="comparisons", widths=widths)

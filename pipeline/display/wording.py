@@ -101,20 +101,32 @@ def one_field(row: Mapping, tested: Mapping) -> str:
     return "One field can differ; by how much is not estimable from so few site-years."
 
 
-def cross_check(rows: pd.DataFrame) -> str:
-    """Whether the other methods say the same as the leading one, with their estimates."""
+def cross_check(rows: pd.DataFrame, agreement: pd.DataFrame) -> str:
+    """Whether the other methods say the same as the leading one, with their estimates.
+
+    Args:
+        rows: one comparison and target of reports.gains.
+        agreement: its row of reports.agreement; agreeing is decided there, by the written rule.
+    """
     leading = rows[rows["is_headline"]].iloc[0]
     others = [row for _, row in rows[~rows["is_headline"] & rows["estimate"].notna()].iterrows()]
     if verdict(leading) == "none" or not others:
         return "none"
     if all(verdict(row) == verdict(leading) for row in others):
-        return f"agree: {listed(number(row['estimate'], row['digits']) for row in others)}"
+        apart = len(agreement) and agreement.iloc[0]["agrees"] is not None and not agreement.iloc[0]["agrees"]
+        return f"{'lie apart' if apart else 'agree'}: {listed(number(row['estimate'], row['digits']) for row in others)}"
     told = [f"{row['method']} {_with_range(row)}" for row in others if verdict(row) != verdict(leading)]
     return f"differ: {listed(told)}"
 
 
 def _with_range(row: Mapping) -> str:
     return f"{number(row['estimate'], row['digits'])} ({between(row['conf_low'], row['conf_high'], row['digits'])})"
+
+
+def apart(agreement: pd.DataFrame) -> str:
+    """The sentence on roads that do not agree; empty where they do. Rows of reports.agreement of one headline."""
+    broken = agreement[agreement["agrees"].eq(False)]
+    return " ".join(broken["sentence"])
 
 
 def class_difference(test: Mapping) -> str:

@@ -27,6 +27,7 @@ RULE = (
 ALL_AGREE = "The roads to this figure agree."
 NOTHING = "There is nothing to compare: {rule}"
 APART = "The {road} lies {distance:.1f} standard errors from the headline: more than the {most:g} that the rule allows."
+SEASONS_ALIKE = "For seasons to come the two-stage average and the plain mean count every season alike, however few its site-years."
 CODE = (
     "The mixed model refitted by other code does not give the same answer, so the fit itself is in doubt: "
     "do not rely on this figure before it is understood."
@@ -47,7 +48,10 @@ def agreement(pooled_gains: pd.DataFrame, model_blocks: pd.DataFrame) -> pd.Data
         third = None
         if pd.notna(by_method.loc[MIXED, "estimate"]):
             third = restricted_likelihood.fit_gains(blocks, target)
-        rows.append({"comparison_id": comparison_id, "target": target} | _row(by_method, third))
+        row = {"comparison_id": comparison_id, "target": target} | _row(by_method, third)
+        if target == rules.TO_COME and row["agrees"] is False and row["leads"] == MIXED:
+            row["sentence"] = f"{row['sentence']} {SEASONS_ALIKE}"
+        rows.append(row)
     return frame_of(rows, AGREEMENT)
 
 

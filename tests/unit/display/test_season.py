@@ -32,7 +32,8 @@ def rows_of(table: str) -> dict[str, list[str]]:
 
 
 def test_both_targets_stand_side_by_side_with_the_declared_one_in_bold(gains):
-    table = season.comparisons_table(gains[gains["moderator"] == "all"])
+    agreement = pd.DataFrame([{"comparison_id": gains["comparison_id"].iloc[0], "is_declared": True, "agrees": True, "sentence": ""}])
+    table = season.comparisons_table(gains[gains["moderator"] == "all"], agreement)
     row = rows_of(table)["Half-coated blend, one application, against urea"]
     assert row[0].startswith("**5.8** (3.4 to 8.2) [[b78c8b79]")
     assert row[1].startswith("5.7 (\u22121.0 to 12.4) [[57d3bebf]")

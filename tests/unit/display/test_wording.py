@@ -72,10 +72,13 @@ def methods(**two_stage) -> pd.DataFrame:
 
 
 def test_cross_check():
-    assert wording.cross_check(methods()) == "agree: 5.8 and 5.7"
-    assert wording.cross_check(methods(estimate=2.0, conf_low=-1.0, conf_high=5.0)) == "differ: two-stage 2.0 (\u22121.0 to 5.0)"
-    assert wording.cross_check(methods(estimate=NONE)) == "agree: 5.7"
-    assert wording.cross_check(pd.DataFrame([gain_row(**NOTHING)])) == "none"
+    agree, apart = (pd.DataFrame([{"agrees": agrees, "sentence": "Too far."}]) for agrees in (True, False))
+    assert wording.cross_check(methods(), agree) == "agree: 5.8 and 5.7"
+    assert wording.cross_check(methods(), apart) == "lie apart: 5.8 and 5.7"
+    assert (wording.apart(agree), wording.apart(apart)) == ("", "Too far.")
+    assert wording.cross_check(methods(estimate=2.0, conf_low=-1.0, conf_high=5.0), agree) == "differ: two-stage 2.0 (\u22121.0 to 5.0)"
+    assert wording.cross_check(methods(estimate=NONE), agree) == "agree: 5.7"
+    assert wording.cross_check(pd.DataFrame([gain_row(**NOTHING)]), agree) == "none"
 
 
 def rain_test(p_value: float, warnings: str = "") -> dict:
