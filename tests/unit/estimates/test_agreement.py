@@ -45,3 +45,11 @@ def test_the_roads_of_a_program_agree(build):
     assert found["agrees"].all() and (found["leads"] == MIXED).all()
     assert found["third_road"].to_list() == pytest.approx(found["mixed_model"].to_list(), rel=1e-4)
     assert found["third_road_std_error"].iloc[0] == pytest.approx(found["std_error"].iloc[0], rel=1e-3)
+
+
+@pytest.mark.parametrize(("target", "told"), [("seasons tested", False), ("seasons to come", True)])
+def test_seasons_counted_alike_are_named_where_they_part_the_roads(monkeypatch, target, told):
+    monkeypatch.setattr(restricted_likelihood, "fit_gains", lambda blocks, target: third())
+    pooled = by_method(plain=13.0).reset_index().assign(comparison_id="c", target=target, moderator="all")
+    (sentence,) = agreement.agreement(pooled, pd.DataFrame({"comparison_id": ["c"]}))["sentence"]
+    assert "1.5 standard errors" in sentence and ("every season alike" in sentence) is told
