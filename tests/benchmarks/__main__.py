@@ -49,7 +49,7 @@ def main() -> None:
         "weave and draw all pages",
         lambda: publish(outcome.tables, folder=folder / "published", program_name=outcome.program.name, tell=lambda *words: None),
     )
-    pages = {item.name for item in published}
+    pages = {item.path.with_suffix("") for item in published}
     print(f"\nrows in CSV files                                         {rows:8,}")
     print(f"load over reading as text                                 {load_seconds / text:8.1f} x")
     print(f"fit (all comparisons, targets, classes)                   {whole - load_seconds:8.2f} s")
