@@ -27,6 +27,7 @@ RULE = (
 ALL_AGREE = "The roads to this figure agree."
 NOTHING = "There is nothing to compare: {rule}"
 APART = "The {road} lies {distance:.1f} standard errors from the headline: more than the {most:g} that the rule allows."
+CALLED = {TWO_STAGE: "two-stage average"}
 SEASONS_ALIKE = "For seasons to come the two-stage average and the plain mean count every season alike, however few its site-years."
 CODE = (
     "The mixed model refitted by other code does not give the same answer, so the fit itself is in doubt: "
@@ -77,7 +78,7 @@ def _row(by_method: pd.DataFrame, third: restricted_likelihood.RemlMean | None) 
 def _methods_apart(headline: pd.Series, estimates: pd.Series) -> list[str]:
     distances = (estimates - headline["estimate"]).abs() / headline["std_error"]
     return [
-        APART.format(road=road, distance=distance, most=MOST_BETWEEN_METHODS)
+        APART.format(road=CALLED.get(road, road), distance=distance, most=MOST_BETWEEN_METHODS)
         for road, distance in distances.items()
         if distance > MOST_BETWEEN_METHODS
     ]
