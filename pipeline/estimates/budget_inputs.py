@@ -12,7 +12,6 @@ from pipeline.errors import UserError
 from pipeline.estimates.columns import frame_of
 
 TREATMENT, COMPARATOR = "treatment", "comparator"
-LB_PER_TON = 2000
 # The uncoated part of these is urea; the coating is paid by the premium.
 BOUGHT_AS = {"coated urea": "urea", "coated blend": "urea"}
 ARM_INPUTS = (
@@ -84,13 +83,6 @@ class Prices:
             elif any(pd.isna(arm["moisture_pct"]) for arm in arms.values()):
                 left_out.append("drying (moisture not measured in both arms)")
         return "; ".join(left_out)
-
-
-def per_lb_n(price_per_ton: float, n_pct: float) -> float:
-    """Price per lb of N from the price of a short ton (2,000 lb) of product with n_pct % N."""
-    if not 0 < n_pct <= 100:
-        raise UserError(f"prices: % N is {n_pct:g}; it must lie between 0 and 100")
-    return price_per_ton / (LB_PER_TON * n_pct / 100)
 
 
 def arm_inputs(arms: pd.DataFrame, treatments: pd.DataFrame, moistures: pd.DataFrame | None = None) -> pd.DataFrame:

@@ -5,7 +5,7 @@ import pandas as pd
 import pytest
 
 from pipeline.errors import UserError
-from pipeline.estimates.budget_inputs import ARM_INPUTS, Prices, arm_inputs, per_lb_n
+from pipeline.estimates.budget_inputs import ARM_INPUTS, Prices, arm_inputs
 
 FIXED = date(2094, 11, 1)
 
@@ -53,13 +53,6 @@ def test_the_premium_is_given_or_derived():
     assert Prices(FIXED, 4.5, {"urea": 0.5, "coated urea": 0.68}).premium == pytest.approx(0.18)
     assert Prices(FIXED, 4.5, {"urea": 0.5, "coated urea": 0.68}, coated_premium=0.2).premium == 0.2
     assert Prices(FIXED, 4.5, {"urea": 0.5}).premium is None
-
-
-def test_price_per_lb_of_n():
-    """46 % N: 920 lb N in a short ton, so 460 a ton is 0.50 a lb."""
-    assert per_lb_n(460, 46) == pytest.approx(0.50)
-    with pytest.raises(UserError, match="% N"):
-        per_lb_n(460, 0)
 
 
 def test_grain_that_came_in_dry_is_not_dried():
