@@ -12,6 +12,8 @@ from pipeline.errors import UserError
 from pipeline.estimates.columns import frame_of
 
 TREATMENT, COMPARATOR = "treatment", "comparator"
+NO_N_PRICE = "price of {} per lb N"
+NO_PREMIUM = "coated premium per lb of coated N (or the price of coated urea)"
 # The uncoated part of these is urea; the coating is paid by the premium.
 BOUGHT_AS = {"coated urea": "urea", "coated blend": "urea"}
 ARM_INPUTS = (
@@ -63,6 +65,25 @@ class Prices:
     def of_nitrogen(self, source: str) -> float | None:
         """Per lb N before any coating premium."""
         return self.nitrogen.get(BOUGHT_AS.get(source, source))
+
+    def of_source(self, source: str, coated_share: float) -> float | None:
+        """Per lb N as it is spread: its price and the premium on the share that is coated; None where one is lacking."""
+        if self.lacking_for(source, coated_share):
+            return None
+        return self.of_nitrogen(source) + (self.premium * coated_share if coated_share else 0.0)
+
+    def lacking_for(self, source: str, coated_share: float) -> list[str]:
+        """What the price of a source cannot be made without, in words."""
+        lacking = [] if self.of_nitrogen(source) is not None else [NO_N_PRICE.format(BOUGHT_AS.get(source, source))]
+        return lacking + ([NO_PREMIUM] if coated_share and self.premium is None else [])
+
+    def worth_of_unit(self, moisture_pct: float) -> float:
+        """Of one more unit of yield, harvested at this moisture, after the costs that grow with yield."""
+        return self.crop_price - self.harvest_cost(moisture_pct)
+
+    def harvest_cost(self, moisture_pct: float) -> float:
+        """Per unit of yield: hauling, ginning net of seed, and drying."""
+        return self.hauling + self.ginning + self.drying * self.points_to_dry(moisture_pct)
 
     def points_to_dry(self, moisture_pct: float) -> float:
         """Points of moisture above standard; 0 where either is unknown or grain came in dry."""
@@ -116,10 +137,9 @@ def missing_inputs(arms: dict[str, pd.Series], prices: Prices) -> list[str]:
         if pd.isna(arm["n_rate_kg_ha"]) or pd.isna(arm["passes"]):
             missing.append(f"N rate or passes of the {side}")
         elif arm["n_rate_kg_ha"] > 0 and prices.of_nitrogen(arm["n_source"]) is None:
-            source = BOUGHT_AS.get(arm["n_source"], arm["n_source"])
-            missing.append(f"price of {source} per lb N")
+            missing += prices.lacking_for(arm["n_source"], coated_share=0.0)
     if treatment["coated_n_kg_ha"] != comparator["coated_n_kg_ha"] and prices.premium is None:
-        missing.append("coated premium per lb of coated N (or the price of coated urea)")
+        missing.append(NO_PREMIUM)
     if treatment["passes"] != comparator["passes"] and prices.pass_cost is None:
         missing.append("cost of a pass per acre")
     return list(dict.fromkeys(missing))

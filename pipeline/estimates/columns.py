@@ -54,6 +54,12 @@ def frame_of(rows: list[dict] | pd.DataFrame, columns: tuple[str, ...]) -> pd.Da
     return pd.DataFrame(rows).reindex(columns=list(columns))
 
 
+def stacked(frames: list[pd.DataFrame]) -> pd.DataFrame:
+    """Frames under each other; empty ones, whose columns have no type, are left out."""
+    filled = [frame for frame in frames if len(frame)]
+    return pd.concat(filled, ignore_index=True) if filled else pd.DataFrame()
+
+
 def joined(warnings: list[str] | pd.Series) -> str:
     """Distinct non-empty warnings as one text, in the order they arose."""
     return "; ".join(dict.fromkeys(warning for warning in warnings if warning))

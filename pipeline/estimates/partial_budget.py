@@ -100,7 +100,7 @@ def terms_of(arms: dict[str, pd.Series], prices: Prices, comparator_yield: float
         passes=(prices.pass_cost or 0.0) * (treatment["passes"] - comparator["passes"]),
         moisture=prices.drying * comparator_yield * (points[TREATMENT] - points[COMPARATOR]),
         crop_price=prices.crop_price,
-        harvest_cost=prices.hauling + prices.ginning + prices.drying * points[TREATMENT],
+        harvest_cost=prices.harvest_cost(treatment["moisture_pct"]),
     )
 
 

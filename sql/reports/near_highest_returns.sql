@@ -3,10 +3,12 @@
 create view reports.near_highest_returns as
 select
   r.crop, r.family, n.n_unit, max(r.n_site_years) as n_site_years,
+  min(r.n_site_years) filter (where r.is_near_highest) as fewest_near,
   min(r.n_rate_kg_ha) filter (where r.is_highest) / n.kg_ha_per_n_unit as highest_at,
   min(r.n_rate_kg_ha) filter (where r.is_near_highest) / n.kg_ha_per_n_unit as near_from,
   max(r.n_rate_kg_ha) filter (where r.is_near_highest) / n.kg_ha_per_n_unit as near_to,
   max(r.n_rate_kg_ha) / n.kg_ha_per_n_unit as highest_rate,
+  max(r.n_rate_kg_ha) filter (where r.is_tested_by_all_sources) / n.kg_ha_per_n_unit as tested_by_all_to,
   string_agg(distinct r.warnings, '; ') filter (where r.warnings <> '') as warnings
 from estimates.net_return_by_rate as r
 cross join reference.n_unit as n

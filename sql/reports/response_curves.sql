@@ -1,4 +1,4 @@
--- needs: estimates.n_response, reference.display_units, reference.n_unit
+-- needs: estimates.n_response, estimates.source_prices, reference.display_units, reference.n_unit
 -- One row per crop, family of treatments and model: the common N response curve, its optimum rates and yields in display units.
 create view reports.response_curves as
 select
@@ -7,9 +7,11 @@ select
   r.aonr / n.kg_ha_per_n_unit as aonr, r.aonr_low / n.kg_ha_per_n_unit as aonr_low, r.aonr_high / n.kg_ha_per_n_unit as aonr_high,
   r.eonr / n.kg_ha_per_n_unit as eonr, r.eonr_low / n.kg_ha_per_n_unit as eonr_low, r.eonr_high / n.kg_ha_per_n_unit as eonr_high,
   r.highest_rate / n.kg_ha_per_n_unit as highest_rate, r.price_ratio, r.conf_level, r.interval_method,
-  r.n_rates, r.n_site_years, r.aicc, r.aonr as aonr_kg_ha, r.eonr as eonr_kg_ha, r.warnings
+  r.n_rates, r.n_site_years, r.aicc, r.aonr as aonr_kg_ha, r.eonr as eonr_kg_ha, r.warnings,
+  p.n_price_per_lb, p.currency, p.prices_fixed_on, p.lacking as price_lacking
 from estimates.n_response as r
 inner join reference.display_units as u on u.crop = r.crop
+left join estimates.source_prices as p on p.crop = r.crop and p.family = r.family
 cross join reference.n_unit as n
 where r.level = 'pooled'
 order by r.crop, r.family, r.is_primary desc, r.model;

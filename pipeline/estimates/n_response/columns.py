@@ -35,7 +35,14 @@ EFFICIENCIES = (
     "crop", "family", "n_rate_kg_ha", "efficiency", "estimate", "std_error", "df", "conf_low", "conf_high",
     "conf_level", "n_site_years", "status",
 )  # fmt: skip
+# near_highest_kg_ha: yield worth one unit of money per acre.
+SOURCE_PRICES = (
+    "crop", "family", "n_source", "coated_n_fraction", "currency", "prices_fixed_on", "n_price_per_lb",
+    "price_ratio", "near_highest_kg_ha", "lacking",
+)  # fmt: skip
+# n_site_years: those that tested the rate. is_tested_by_all_sources: every family of the crop with a curve reaches it.
 NET_RETURN_BY_RATE = (
     "crop", "family", "n_rate_kg_ha", "price_ratio", "net_return_kg_ha", "std_error", "conf_low", "conf_high",
-    "conf_level", "is_highest", "is_near_highest", "near_highest_kg_ha", "n_site_years", "warnings",
+    "conf_level", "is_highest", "is_near_highest", "near_highest_kg_ha", "is_tested_by_all_sources",
+    "n_site_years", "warnings",
 )  # fmt: skip

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from itertools import groupby
 
 import pandas as pd
 
@@ -11,7 +10,7 @@ from pipeline.estimates.columns import frame_of
 from pipeline.estimates.n_response import columns
 from pipeline.estimates.n_response.efficiencies import efficiencies
 from pipeline.estimates.n_response.ladders import ladders, rate_means
-from pipeline.estimates.n_response.net_return import net_return_rows
+from pipeline.estimates.n_response.net_return import net_returns
 from pipeline.estimates.n_response.nitrogen_saved import nitrogen_saved
 from pipeline.estimates.n_response.pooled_curves import (
     pooled_fit,
@@ -20,6 +19,7 @@ from pipeline.estimates.n_response.pooled_curves import (
     usable_means,
 )
 from pipeline.estimates.n_response.site_year_optima import site_year_optima
+from pipeline.estimates.n_response.source_prices import price_ratios
 from pipeline.estimates.n_response.trial_curves import FittedLadder, fitted_ladders, grid_rows_of, rows_of
 
 CONF_LEVEL = 0.95
@@ -31,9 +31,8 @@ def estimate_n_response(
     treatments: pd.DataFrame,
     plots: pd.DataFrame,
     arms: pd.DataFrame,
+    of_sources: pd.DataFrame,
     *,
-    price_ratio_by_crop: dict[str, float],
-    near_highest_by_crop: dict[str, float] | None = None,
     crops_without_efficiency: frozenset[str] = frozenset({"soybean"}),
     conf_level: float = CONF_LEVEL,
     progress: Callable[[str], None] | None = None,
@@ -41,41 +40,41 @@ def estimate_n_response(
     """All N response tables by name; N and yields in kg/ha.
 
     trials, treatments, plots and arms are one row per trial, treatment, used plot, and treatment standing on
-    one side of a comparison. price_ratio_by_crop: price of 1 kg N / price of 1 kg of yield; a crop without
-    one gets no EONR. near_highest_by_crop: yield in kg/ha worth $1/ac, for the rates near the most
-    profitable one. Frames may be empty; the results then have their columns.
+    one side of a comparison. of_sources: as source_prices gives it; a crop and family without a price ratio
+    gets no EONR and no net return. Frames may be empty; the results then have their columns.
     """
     tell = progress or (lambda text: None)
     tell("N response of each trial")
     steps = ladders(plots, treatments, trials)
     fitted = fitted_ladders(steps, conf_level=conf_level)
     means = rate_means(steps[~steps["design"].isin(["not randomised"])])
-    rows, grid = _trial_rows(fitted, price_ratio_by_crop, conf_level)
+    ratio_of = price_ratios(of_sources)
+    rows, grid = _trial_rows(fitted, ratio_of, conf_level)
     tell("N response over site-years")
     usable = usable_means(means)
     for _, of_family in usable.groupby(["crop", "family"], sort=True):
         pooled = pooled_fit(of_family, conf_level=conf_level)
-        ratio = price_ratio_by_crop.get(pooled.crop)
+        ratio = ratio_of.get((pooled.crop, pooled.family))
         rows += pooled_rows(pooled, ratio, conf_level=conf_level)
         grid += pooled_grid_rows(pooled, _ratios(ratio), conf_level=conf_level)
     n_response = frame_of(rows, columns.N_RESPONSE)
-    prices = {"price_ratio_by_crop": price_ratio_by_crop, "conf_level": conf_level}
+    near_of = of_sources.set_index(["crop", "family"])["near_highest_kg_ha"].dropna().to_dict()
     return {
         "n_response": n_response,
         "eonr_grid": frame_of(grid, columns.EONR_GRID),
         "site_year_optima": site_year_optima(n_response),
-        "nitrogen_saved": nitrogen_saved(usable, arms, treatments, **prices),
+        "nitrogen_saved": nitrogen_saved(usable, arms, treatments, ratio_of=ratio_of, conf_level=conf_level),
         "efficiencies": efficiencies(means, without=crops_without_efficiency, conf_level=conf_level),
-        "net_return_by_rate": _net_returns(fitted, near_highest_by_crop or {}, **prices),
+        "net_return_by_rate": net_returns(fitted, ratio_of, near_of, conf_level=conf_level),
     }
 
 
 def _trial_rows(
-    fitted: list[FittedLadder], price_ratio_by_crop: dict[str, float], conf_level: float
+    fitted: list[FittedLadder], ratio_of: dict[tuple[str, str], float], conf_level: float
 ) -> tuple[list[dict], list[dict]]:
     rows, grid = [], []
     for ladder in fitted:
-        ratio = price_ratio_by_crop.get(ladder.key["crop"])
+        ratio = ratio_of.get((ladder.key["crop"], ladder.key["family"]))
         rows += rows_of(ladder, ratio, conf_level=conf_level)
         grid += grid_rows_of(ladder, _ratios(ratio), conf_level=conf_level)
     return rows, grid
@@ -85,18 +84,3 @@ def _ratios(planning: float | None) -> dict[float, bool]:
     """Price ratios to try: multiples of the planning one, which is marked."""
     return {} if planning is None else {planning * factor: factor == 1.0 for factor in GRID_FACTORS}
 
-
-def _net_returns(
-    fitted: list[FittedLadder],
-    near_highest_by_crop: dict[str, float],
-    price_ratio_by_crop: dict[str, float],
-    conf_level: float,
-) -> pd.DataFrame:
-    rows = []
-    for (crop, _), of_family in groupby(
-        fitted, key=lambda ladder: (ladder.key["crop"], ladder.key["family"])
-    ):
-        if crop in price_ratio_by_crop:
-            near = near_highest_by_crop.get(crop)
-            rows += net_return_rows(list(of_family), price_ratio_by_crop[crop], near, conf_level=conf_level)
-    return frame_of(rows, columns.NET_RETURN_BY_RATE)

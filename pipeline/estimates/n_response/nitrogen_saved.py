@@ -32,14 +32,15 @@ def nitrogen_saved(
     arms: pd.DataFrame,
     treatments: pd.DataFrame,
     *,
-    price_ratio_by_crop: dict[str, float],
+    ratio_of: dict[tuple[str, str], float],
     conf_level: float,
 ) -> pd.DataFrame:
     """One row per comparison and rate: comparator's rate minus the source's rate of the same yield, kg/ha.
 
     From the common primary curves of the two families over the site-years that have both; the interval
     resamples those site-years, both curves together. Comparisons whose arms are not one family each are
-    left out. A resample in which the source never reaches the yield counts as minus infinity.
+    left out. A resample in which the source never reaches the yield counts as minus infinity. ratio_of: price
+    ratio by crop and family; the comparator's own sets its EONR.
     """
     rows = []
     for comparison_id, family, comparator, named_rates in source_pairs(arms, treatments):
@@ -56,7 +57,7 @@ def nitrogen_saved(
             "comparator_family": comparator,
         }
         key |= {"conf_level": conf_level, "n_site_years": len(both), "warnings": ""}
-        ratio = price_ratio_by_crop.get(crop)
+        ratio = ratio_of.get((crop, comparator))
         for at, rate in [(AT_EONR, None), *((AT_NAMED_RATE, rate) for rate in named_rates)]:
             found = _saved(*fits, rate, ratio, conf_level) if fits else {"status": NOT_SHARED}
             rows.append(key | {"at": at, "comparator_rate": rate} | found)

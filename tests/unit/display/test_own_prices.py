@@ -11,7 +11,7 @@ from datetime import date
 import pandas as pd
 import pytest
 
-from pipeline.agronomy import formula_inputs, gives_chances
+from pipeline.money import formula_inputs, gives_chances
 from pipeline.display import money, own_prices
 from pipeline.estimates.budget_inputs import Prices
 from pipeline.estimates.partial_budget import budget

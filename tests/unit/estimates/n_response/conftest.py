@@ -102,6 +102,12 @@ def program(
     return trials, treatments, plots, pd.DataFrame(arms)
 
 
+def source_rows(*families: str, ratio: float = 6.0, near: float = 13.9, crop: str = "corn"):
+    """Price ratios as source_prices gives them; without families, for all of APPLIED."""
+    rows = {"crop": crop, "family": list(families) or list(APPLIED), "price_ratio": ratio, "near_highest_kg_ha": near}
+    return pd.DataFrame(rows)
+
+
 @pytest.fixture(scope="session")
 def make():
     """The builders above, for tests to call."""
@@ -110,6 +116,7 @@ def make():
         program=program,
         treatment=treatment,
         bend=bend,
+        sources=source_rows,
         UREA=UREA,
         BLEND=BLEND,
         SPLIT=SPLIT,

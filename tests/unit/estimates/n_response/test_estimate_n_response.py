@@ -16,10 +16,9 @@ SHAPES = {
 }
 
 
-def estimated(frames, prices=None):
-    return estimate_n_response(
-        *frames, price_ratio_by_crop=prices or {"corn": 6.0}, near_highest_by_crop={"corn": 13.9}
-    )
+@pytest.fixture(scope="module")
+def estimated(make):
+    return lambda frames, sources=None: estimate_n_response(*frames, make.sources() if sources is None else sources)
 
 
 @pytest.fixture(scope="module")
@@ -28,7 +27,7 @@ def both_sources(make):
 
 
 @pytest.fixture(scope="module")
-def found(both_sources):
+def found(both_sources, estimated):
     return estimated(both_sources)
 
 
@@ -37,7 +36,7 @@ def test_every_table_has_its_columns(found):
     assert all(len(frame) for frame in found.values())
 
 
-def test_empty_frames_keep_their_shape(both_sources):
+def test_empty_frames_keep_their_shape(both_sources, estimated):
     empty = estimated([frame.iloc[:0] for frame in both_sources])
     assert {name: tuple(frame.columns) for name, frame in empty.items()} == SHAPES
     assert all(frame.empty for frame in empty.values())
@@ -54,7 +53,7 @@ def test_one_row_per_ladder_and_model(found, make):
     assert rows[rows["is_primary"]]["model"].unique().tolist() == ["quadratic-plateau"]
 
 
-def test_nothing_is_found_outside_the_rates_tested(make):
+def test_nothing_is_found_outside_the_rates_tested(make, estimated):
     """Weak and strong, short and long ladders: every optimum and bound lies in [0, highest rate] or is missing."""
     for seed, options in enumerate(
         ({"slope": 5}, {"joins": {make.UREA: 400.0}}, {"plot_sd": 1500}, {"rates": (20, 30, 200)})
@@ -79,7 +78,7 @@ def test_nothing_is_found_outside_the_rates_tested(make):
         assert rows.loc[unknown, ["aonr", "eonr", "join"]].isna().all(axis=None)
 
 
-def test_order_of_rows_and_names_of_blocks_do_not_matter(both_sources, found):
+def test_order_of_rows_and_names_of_blocks_do_not_matter(both_sources, found, estimated):
     trials, treatments, plots, arms = both_sources
     shuffled = [frame.sample(frac=1, random_state=1) for frame in (trials, treatments, plots, arms)]
     renamed = shuffled[2].assign(block="rep " + shuffled[2]["block"])
@@ -93,13 +92,29 @@ def test_order_of_rows_and_names_of_blocks_do_not_matter(both_sources, found):
             pd.testing.assert_frame_equal(again[name], frame, check_dtype=False, rtol=1e-4)
 
 
-def test_a_crop_without_prices_keeps_its_agronomic_optimum(both_sources):
-    rows = estimated(both_sources, {"cotton": 1.0})
-    assert rows["n_response"]["eonr"].isna().all() and rows["n_response"]["aonr"].notna().any()
-    assert rows["eonr_grid"].empty and rows["net_return_by_rate"].empty
+def test_a_source_without_a_price_keeps_its_agronomic_optimum(both_sources, estimated, make):
+    rows = estimated(both_sources, make.sources(make.UREA))
+    unpriced = rows["n_response"][rows["n_response"]["family"] == make.BLEND]
+    assert unpriced["eonr"].isna().all() and unpriced["aonr"].notna().any()
+    assert set(rows["eonr_grid"]["family"]) == set(rows["net_return_by_rate"]["family"]) == {make.UREA}
+    assert rows["n_response"].query("family == @make.UREA and level == 'pooled'")["eonr"].notna().all()
 
 
-def test_a_trial_that_was_not_randomised_is_listed_and_stays_out_of_averages(both_sources):
+def test_a_dearer_source_pays_best_at_a_lower_rate(make, estimated):
+    """Two alike responses, one priced at 6 and one at 8 kg of yield per kg of N: join x (1 - ratio / slope) each."""
+    frames = make.program(8, joins={make.UREA: 160.0, make.BLEND: 160.0}, plot_sd=0.0, slope_sd=0.0)
+    sources = pd.concat([make.sources(make.UREA), make.sources(make.BLEND, ratio=8.0)])
+    rows = estimated(frames, sources)
+    pooled = rows["n_response"].query("level == 'pooled' and is_primary").set_index("family")
+    assert pooled.loc[make.UREA, "eonr"] == pytest.approx(160 * (1 - 6 / 55), rel=1e-4)
+    assert pooled.loc[make.BLEND, "eonr"] == pytest.approx(160 * (1 - 8 / 55), rel=1e-4)
+    planned = rows["eonr_grid"].query("is_planning_ratio").groupby("family")["price_ratio"].unique().explode()
+    assert planned.to_dict() == {make.UREA: 6.0, make.BLEND: 8.0}
+    saved = rows["nitrogen_saved"].query("at == \"comparator's EONR\"").iloc[0]
+    assert saved["comparator_rate"] == pytest.approx(160 * (1 - 6 / 55), rel=1e-4), "the comparator's own price sets its rate"
+
+
+def test_a_trial_that_was_not_randomised_is_listed_and_stays_out_of_averages(both_sources, estimated):
     trials, treatments, plots, arms = both_sources
     marked = trials.assign(design=trials["design"].where(trials["trial_id"] != "t00", "not randomised"))
     rows = estimated((marked, treatments, plots, arms))["n_response"]
@@ -107,7 +122,7 @@ def test_a_trial_that_was_not_randomised_is_listed_and_stays_out_of_averages(bot
     assert set(rows[rows["level"].eq("pooled")]["n_site_years"]) == {7}
 
 
-def test_a_hundred_site_years_are_quick(make):
+def test_a_hundred_site_years_are_quick(make, estimated):
     """100 site-years x 3 sources x 3 models, bootstrap check and price grid: 9 s of processor time when written."""
     frames = make.program(0, n_site_years=100, joins={make.UREA: 160.0, make.BLEND: 150.0, make.SPLIT: 155.0})
     started = time.process_time()

@@ -11,7 +11,7 @@ from pipeline.estimates.n_response.pooled_curves import usable_means
 def table_of(make, frames, ratio=6.0):
     trials, treatments, plots, arms = frames
     means = usable_means(rate_means(ladders(plots, treatments, trials)))
-    return saved.nitrogen_saved(means, arms, treatments, price_ratio_by_crop={"corn": ratio}, conf_level=0.95)
+    return saved.nitrogen_saved(means, arms, treatments, ratio_of={("corn", make.UREA): ratio}, conf_level=0.95)
 
 
 def stretched(make, *, use=0.8, plot_sd=0.0, **program):
@@ -74,7 +74,7 @@ def test_no_response_means_no_saving(make):
 def test_without_prices_only_named_rates_are_compared(make):
     trials, treatments, plots, arms = stretched(make)
     means = usable_means(rate_means(ladders(plots, treatments, trials)))
-    found = saved.nitrogen_saved(means, arms, treatments, price_ratio_by_crop={}, conf_level=0.95)
+    found = saved.nitrogen_saved(means, arms, treatments, ratio_of={}, conf_level=0.95)
     assert found.set_index("at").loc[saved.AT_EONR, "status"] == saved.NO_EONR
     assert found["status"].eq(saved.ESTIMATED).sum() == 2
 

@@ -1,0 +1,154 @@
+"""What a program's planning prices make of its gains: budgets, margins, and what each N source costs.
+
+The gain at long-run weather feeds the budget, and the budget the economic margin.
+"""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from pipeline.contract.units import KG_HA_PER_LB_AC
+from pipeline.estimates.columns import stacked
+from pipeline.settings import Comparison, Program
+
+LONG_RUN, AS_TESTED = "long-run weather", "weather as tested"
+
+
+def money_tables(program, found, frames, used, shares, crops: pd.DataFrame, tell) -> dict[str, pd.DataFrame]:
+    """The gain at long-run weather, what each arm uses, and one budget per comparison with its items and grid."""
+    from pipeline.estimates import budget_inputs, long_run, partial_budget
+    from pipeline.estimates.columns import frame_of
+    from pipeline.estimates.pooled import model_blocks
+
+    blocks = model_blocks(frames["block_gains"], found.trials, used)
+    average = long_run.long_run_gains(used, blocks, program.comparisons, shares, progress=tell)
+    arms = budget_inputs.arm_inputs(found.arms, found.treatments, moistures_of(found.plots))
+    parts: list[tuple] = []
+    for comparison in program.comparisons:
+        gain, weather, why = gain_for_money(comparison, average, frames["pooled_gains"])
+        of_comparison = used.loc[used["comparison_id"] == comparison.id, "comparator_mean"].astype(float)
+        own_arms = arms[arms["comparison_id"] == comparison.id]
+        prices = prices_of(program, crops, comparison.crop)
+        budget, items, grid = partial_budget.budget(
+            gain, own_arms, prices,
+            comparator_yield_kg_ha=of_comparison.mean(), unit=str(crops.loc[comparison.crop, "display_unit"]),
+            kg_ha_per_unit=float(crops.loc[comparison.crop, "kg_ha_per_display_unit"]),
+        )  # fmt: skip
+        budget = budget.assign(weather=weather, weather_reason=why, **formula_inputs(own_arms, prices))
+        parts.append((budget.assign(gives_chances=gives_chances(budget.iloc[0])), items, grid))
+    budgets, items, grids = (stacked([part[i] for part in parts]) for i in range(3))
+    return {
+        "long_run_gains": average,
+        "arm_inputs": arms,
+        "budgets": budgets,
+        "budget_items": frame_of(items, partial_budget.BUDGET_ITEMS),
+        "price_grid": frame_of(grids, partial_budget.PRICE_GRID),
+    }
+
+
+def gives_chances(budget: pd.Series) -> bool:
+    """Whether the gates of partial_budget let chances be said at all, at whatever prices."""
+    from pipeline.estimates.partial_budget import FEWEST_SEASONS, FEWEST_SITE_YEARS
+
+    return bool(budget["n_site_years"] >= FEWEST_SITE_YEARS and budget["n_seasons"] >= FEWEST_SEASONS and pd.notna(budget["tau"]))
+
+
+def formula_inputs(arms: pd.DataFrame, prices) -> dict[str, float]:
+    """What the closed formula of partial_budget takes beside the gain, so that a reader's own prices can be put in.
+
+    Per acre; treatment less comparator where it is a difference. Empty where there is no budget.
+    """
+    from pipeline.estimates.budget_inputs import COMPARATOR, TREATMENT, missing_inputs
+
+    sides = {arm["arm"]: arm for _, arm in arms.iterrows()}
+    if prices is None or missing_inputs(sides, prices):
+        return {}
+    t, c = sides[TREATMENT], sides[COMPARATOR]
+    return {
+        "crop_price": prices.crop_price, "coated_premium": prices.premium, "pass_cost": prices.pass_cost,
+        "hauling_and_ginning": prices.hauling + prices.ginning, "drying": prices.drying,
+        "coated_lb": (t["coated_n_kg_ha"] - c["coated_n_kg_ha"]) / KG_HA_PER_LB_AC,
+        "treatment_rate_lb": t["n_rate_kg_ha"] / KG_HA_PER_LB_AC, "comparator_rate_lb": c["n_rate_kg_ha"] / KG_HA_PER_LB_AC,
+        "treatment_n_price": prices.of_nitrogen(t["n_source"]) or 0.0, "comparator_n_price": prices.of_nitrogen(c["n_source"]) or 0.0,
+        "passes": t["passes"] - c["passes"],
+        "treatment_points": prices.points_to_dry(t["moisture_pct"]), "comparator_points": prices.points_to_dry(c["moisture_pct"]),
+    }  # fmt: skip
+
+
+def gain_for_money(comparison: Comparison, long_run_gains: pd.DataFrame, pooled: pd.DataFrame) -> tuple[pd.Series, str, str]:
+    """The average that money rests on, its weather, and why it is not the one wanted ('' where it is).
+
+    Wanted is the declared target at long-run weather; else the seasons tested at long-run weather; else the headline.
+    """
+    rows = long_run_gains[long_run_gains["comparison_id"] == comparison.id].set_index("target", drop=False)
+    wanted = rows.loc[comparison.target]
+    if pd.notna(wanted["estimate"]):
+        return wanted, LONG_RUN, ""
+    why = f"{comparison.target} at long-run weather: {wanted['reason']}"
+    tested = rows.loc["seasons tested"]
+    if pd.notna(tested["estimate"]):
+        return tested, LONG_RUN, why
+    headline = pooled[
+        (pooled["comparison_id"] == comparison.id) & (pooled["target"] == comparison.target)
+        & (pooled["moderator"] == "all") & pooled["is_headline"].eq(True)
+    ]  # fmt: skip
+    return headline.iloc[0], AS_TESTED, why
+
+
+def prices_of(program: Program, crops: pd.DataFrame, crop: str):
+    """The planning prices as the budget of one crop takes them; None where program.yml has none for it."""
+    from pipeline.estimates.budget_inputs import Prices
+
+    declared = program.prices
+    if declared is None or crop not in declared.crops:
+        return None
+    own = declared.crops[crop]
+    moisture = crops.loc[crop, "standard_moisture_pct"]
+    return Prices(
+        fixed_on=declared.fixed_on, currency=declared.currency, nitrogen=declared.nitrogen,
+        coated_premium=declared.coated_premium, pass_cost=declared.pass_cost,
+        crop_price=own.price, hauling=own.hauling, ginning=own.ginning_net, drying=own.drying_per_point,
+        standard_moisture_pct=None if pd.isna(moisture) else float(moisture),
+    )  # fmt: skip
+
+
+def prices_of_sources(program: Program, found, crops: pd.DataFrame) -> pd.DataFrame:
+    """What each way of giving N costs per lb N, and the price ratio that its best paying rate rests on."""
+    from pipeline.estimates.n_response.source_prices import source_prices
+
+    priced = {crop: prices_of(program, crops, crop) for crop in (program.prices.crops if program.prices else ())}
+    sizes = crops["kg_ha_per_display_unit"].astype(float).to_dict()
+    return source_prices(found.treatments, found.trials, moistures_of(found.plots), prices=priced, kg_ha_per_unit=sizes)
+
+
+def as_good(program: Program, found, frames, used, budgets, crops: pd.DataFrame) -> pd.DataFrame:
+    """The test of every comparison with a margin, with its assay sensitivity and its economic margin."""
+    from pipeline.estimates import assay
+    from pipeline.estimates import site_year_gains as site_years
+    from pipeline.estimates.noninferiority import noninferiority
+
+    margins = {c.id: margin_of(c, crops) for c in program.comparisons if c.margin}
+    analyses = site_years.moderated_analyses(frames["trial_analyses"], found.trials)
+    arms = found.arms[found.arms["comparison_id"].isin(margins)]
+    over_zero = assay.assay_gains(arms, found.treatments, found.plots, found.trials, analyses)
+    limits = {name: margin.limit for name, margin in margins.items()}
+    ratios = [name for name, margin in margins.items() if margin.unit == "ratio"]
+    assays = assay.assay_sensitivity(over_zero, used, program.comparisons, limits, ratios)
+    return noninferiority(frames["pooled_gains"], used, margins, assays, budgets=budgets)
+
+
+def margin_of(comparison: Comparison, crops: pd.DataFrame):
+    """The declared margin in kg/ha or as a ratio."""
+    from pipeline.estimates.noninferiority import Margin
+
+    declared = comparison.margin
+    if declared.unit == "ratio":
+        return Margin(declared.size, "ratio", declared.basis, declared.fixed_on)
+    per_unit = {"kg/ha": 1.0, "lb/ac": KG_HA_PER_LB_AC}.get(declared.unit)
+    per_unit = per_unit or float(crops.loc[comparison.crop, "kg_ha_per_display_unit"])
+    return Margin(declared.size * per_unit, "kg/ha", declared.basis, declared.fixed_on)
+
+
+def moistures_of(plots: pd.DataFrame) -> pd.DataFrame:
+    """Mean harvest moisture by treatment of a trial."""
+    return plots.groupby(["trial_id", "treatment_code"], as_index=False)["moisture_pct"].mean()
