@@ -52,7 +52,7 @@ check: ## Run what CI runs: lint, then the tests
 bench: $(READY) ## Measure the time of each step
 	$(PYTHON_HERE) -m tests.benchmarks
 
-r-answers: $(READY) ## Write R's stored answers again (needs Debian's r-cran-metafor and r-bioc-limma too)
+r-answers: $(READY) ## Write R's stored answers again (needs Debian's r-cran-metafor, r-cran-clubsandwich and r-bioc-limma too)
 	@for script in tests/r_answers/r/*.R; do Rscript "$$script" || exit 1; done
 
 $(READY): requirements.lock pyproject.toml .setup/set_up.sh $(STAND_IN)

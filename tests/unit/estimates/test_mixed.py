@@ -6,7 +6,8 @@ import pandas as pd
 import pytest
 
 from pipeline.errors import UserError
-from pipeline.estimates import mixed, one_stage
+from pipeline.estimates import method_rows, mixed, one_stage
+from pipeline.estimates.interval_rules import TO_COME
 
 
 @pytest.fixture(scope="module")
@@ -44,6 +45,24 @@ def test_prediction_interval_has_the_df_of_the_total_variance(crossed):
     clipped = one_stage.prediction_interval(model, 0.95, least_df=1, most_df=3)
     assert (clipped[1] - clipped[0]) / 2 == pytest.approx(
         stats.t.ppf(0.975, 3) * np.sqrt(expected["total_variance"]), rel=1e-4
+    )
+
+
+@pytest.mark.parametrize("case", ["between", "lower", "upper", "zero"])
+def test_prediction_interval_for_seasons_to_come_agrees_with_r(answers, case):
+    """The way the pipeline takes, with df between its bounds, at either one, and with a variance of zero."""
+    expected = answers("prediction_answers").set_index("case").loc[case]
+    blocks = answers("prediction").query("case == @case").assign(trial_id=lambda rows: rows["site_year_id"])
+    site_years = (
+        blocks.groupby("site_year_id")
+        .agg(gain=("gain", "mean"), season=("season", "first"))
+        .assign(std_error=1.0)
+    )
+    row = method_rows.mixed_model(site_years, blocks, TO_COME, 0.95).columns
+    half = (expected["high"] - expected["low"]) / 2
+    assert row["tau2"] == pytest.approx(expected["tau2"], rel=1e-4)
+    assert (row["pred_low"], row["pred_high"]) == pytest.approx(
+        (expected["low"], expected["high"]), abs=5e-4 * half
     )
 
 
