@@ -9,6 +9,7 @@ from collections.abc import Mapping
 
 import pandas as pd
 
+from pipeline.display.money import amount
 from pipeline.display.numbers import NBSP, between, count, listed, number, text, with_metric
 from pipeline.display.tables import Markdown, pipe_table
 from pipeline.display.wording import capital
@@ -43,6 +44,7 @@ def optimum_table(curves: pd.DataFrame, optima: pd.DataFrame) -> Markdown:
             "Plateau": number(row["plateau"], digits) if row["flag"] == FOUND else "not reached",
             "Highest yield at": _rate(row, "aonr"),
             "Pays best at": _rate(row, "eonr"),
+            "N price": "none" if pd.isna(row["n_price_per_lb"]) else f"{amount(row['n_price_per_lb'], row['currency'])} per lb",
             "Site-years": str(row["n_site_years"]),
             "Own curves": f"{own.loc[row['family'], 'n_found']} of {own.loc[row['family'], 'n_ladders']}",
         }
@@ -50,10 +52,10 @@ def optimum_table(curves: pd.DataFrame, optima: pd.DataFrame) -> Markdown:
     ]
     caption = (
         f"Yields ({unit}) and N rates ({n_unit}) of the quadratic-plateau curve over all site-years, with 95 % intervals from resampled "
-        "site-years. Pays best: where the last unit of N, at the price of urea N, just pays for itself. "
+        "site-years. Pays best: where the last unit of N, at its own price (the coating's premium in it), just pays for itself. "
         "Own curves: trials whose own curve has its optimum within the rates tested."
     )
-    widths = {"Nitrogen given as": 28, "Zero-N": 8, "Plateau": 10, "Highest yield at": 20, "Pays best at": 20, "Site-years": 8, "Own curves": 10}
+    widths = {"Nitrogen given as": 26, "Zero-N": 8, "Plateau": 9, "Highest yield at": 18, "Pays best at": 18, "N price": 9, "Site-years": 8, "Own curves": 9}
     return pipe_table(pd.DataFrame(rows), caption=caption, label="optimum", widths=widths)
 
 
@@ -76,6 +78,14 @@ def unfitted(curves: pd.DataFrame) -> str:
     primary = curves[curves["is_primary"].eq(True) & ~curves["flag"].isin([FOUND, BEYOND])]
     told = [f"{reason} ({listed(of_reason['family'])})" for reason, of_reason in primary.groupby("flag")]
     return f"No curve: {'; '.join(told)}." if told else ""
+
+
+def unpriced(curves: pd.DataFrame) -> str:
+    """Which curves have no rate that pays best for want of a price, and which price; empty where all have."""
+    fitted = drawn(curves)
+    lacking = fitted[fitted["price_lacking"].fillna("").ne("")]
+    told = [f"for {listed(of_price['family'])} program.yml lacks {price}" for price, of_price in lacking.groupby("price_lacking")]
+    return f"No rate that pays best where N has no price: {'; '.join(told)}." if told else ""
 
 
 def other_models(curves: pd.DataFrame) -> str:
@@ -106,10 +116,24 @@ def other_prices(grid: pd.DataFrame) -> str:
     return f"At other ratios of the N price (per lb) to the crop price the rate that pays best ({grid['n_unit'].iloc[0]}) moves: {'; '.join(told)}."
 
 
-def near_best(rows: pd.DataFrame, currency: pd.Series) -> str:
-    """The rates whose mean net return lies within one of the currency per acre of the highest."""
-    told = [f"{row['family']}, {between(row['near_from'], row['near_to'])} {row['n_unit']}" for _, row in rows.dropna(subset=["near_from"]).iterrows()]
-    return f"Rates whose average net return lies within {currency.iloc[0]}1 per acre of the highest: {'; '.join(told)}." if told else ""
+def near_best(rows: pd.DataFrame) -> str:
+    """The rates whose mean net return lies within one of the currency per acre of the highest, and how far each way was tested."""
+    known = rows.dropna(subset=["near_from"])
+    if known.empty:
+        return ""
+    told = [f"{row['family']}, {between(row['near_from'], row['near_to'])} {row['n_unit']}{_tested_in(row)}" for _, row in known.iterrows()]
+    said = f"Rates whose average net return lies within {known['currency'].iloc[0]}1 per acre of the highest: {'; '.join(told)}."
+    shared = known["tested_by_all_to"].min()
+    if known["highest_rate"].round().nunique() == 1:
+        return said
+    tops = "; ".join(f"{row['family']}, {number(row['highest_rate'])}" for _, row in known.iterrows())
+    return f"{said} They were not tested up to the same rate ({tops}): above {number(shared)} {known['n_unit'].iloc[0]} they cannot be set side by side."
+
+
+def _tested_in(row: Mapping) -> str:
+    """That the upper of these rates were tested in some site-years only."""
+    few = row["fewest_near"] < row["n_site_years"]
+    return f" (the upper ones in {row['fewest_near']} of {count(row['n_site_years'], 'site-year')})" if few else ""
 
 
 def nitrogen_saved(rows: pd.DataFrame) -> str:

@@ -30,8 +30,10 @@ ESTIMATES = {
         [{"crop": "corn", "family": "urea", "level": "pooled", "model": "quadratic-plateau", "price_ratio": 5.6, "is_planning_ratio": True, "flag": "found", "eonr": 80 * LB_AC}]
     ),
     "estimates.net_return_by_rate": pd.DataFrame(
-        [{"crop": "corn", "family": "urea", "n_rate_kg_ha": n * LB_AC, "is_highest": n == 100, "is_near_highest": 90 <= n <= 110, "n_site_years": 3, "warnings": ""} for n in range(0, 201, 10)]
+        [{"crop": "corn", "family": "urea", "n_rate_kg_ha": n * LB_AC, "is_highest": n == 100, "is_near_highest": 90 <= n <= 110,
+          "is_tested_by_all_sources": n <= 150, "n_site_years": 3 if n <= 100 else 2, "warnings": ""} for n in range(0, 201, 10)]
     ),
+    "estimates.source_prices": pd.DataFrame([{"crop": "corn", "family": "urea", "n_price_per_lb": 0.5, "currency": "$", "lacking": ""}]),
     "estimates.efficiencies": pd.DataFrame(
         [{"crop": "corn", "family": "urea", "n_rate_kg_ha": 120 * LB_AC, "efficiency": "agronomic efficiency", "estimate": 20.0, "status": "estimated", "n_site_years": 3}]
     ),
@@ -73,7 +75,9 @@ def test_a_rate_of_some_site_years_is_placed_by_its_rise_over_zero_n(views):
 def test_price_ratio_net_return_and_efficiency(views):
     assert views["reports.eonr_grid"]["price_ratio"][0] == pytest.approx(0.1), "0.10 money per lb N over money per bushel is 5.6 kg per kg"
     near = views["reports.near_highest_returns"].iloc[0]
-    assert (near["highest_at"], near["near_from"], near["near_to"]) == pytest.approx((100, 90, 110))
+    assert (near["highest_at"], near["near_from"], near["near_to"], near["tested_by_all_to"]) == pytest.approx((100, 90, 110, 150))
+    assert (near["n_site_years"], near["fewest_near"], near["currency"]) == (3, 2, "$"), "some rates near the highest in two site-years only"
+    assert views["reports.response_curves"].set_index("family")["n_price_per_lb"]["urea"] == 0.5
     # 20 kg/kg is 0.357 bushels of corn per lb of N (56 lb bushels)
     assert views["reports.efficiencies"]["estimate_display"][0] == pytest.approx(20 / 56)
 

@@ -14,7 +14,7 @@ def curve(**changed) -> dict:
     return {
         "crop": "corn", "family": "urea, at planting, 1 pass", "model": "quadratic-plateau", "is_primary": True, "flag": "found", "n_unit": "lb/ac", "unit": "bu/ac",
         "digits": 1, "zero_n_yield": 104.9, "plateau": 183.6, "aonr": 159.0, "aonr_low": 148.0, "aonr_high": 173.0, "eonr": 141.0, "eonr_low": 133.0,
-        "eonr_high": 150.0, "highest_rate": 240.0, "n_site_years": 33, "aicc": 2453.2,
+        "eonr_high": 150.0, "highest_rate": 240.0, "n_site_years": 33, "aicc": 2453.2, "n_price_per_lb": 0.5, "currency": "$", "price_lacking": "",
     } | changed  # fmt: skip
 
 
@@ -45,6 +45,31 @@ def test_curves_that_were_not_fitted_say_why():
     rows = pd.DataFrame([curve(), curve(family="blend", flag="no response"), curve(family="other", flag="fewer than 4 rates")])
     assert response.unfitted(rows) == "No curve: fewer than 4 rates (other); no response (blend)."
     assert response.unfitted(rows[:1]) == ""
+
+
+def test_each_way_of_giving_n_has_its_own_price():
+    blend = curve(family="blend", n_price_per_lb=0.59)
+    unpriced = curve(family="uan", n_price_per_lb=NONE, eonr=NONE, price_lacking="price of uan per lb N")
+    rows = pd.DataFrame([curve(), blend, unpriced])
+    own = pd.concat([OPTIMA.assign(family=family) for family in rows["family"]])
+    table = response.optimum_table(rows, own)
+    assert "$0.50 per lb" in table and "$0.59 per lb" in table and "no price" in table
+    assert response.unpriced(rows) == "No rate that pays best where N has no price: for uan program.yml lacks price of uan per lb N."
+    assert response.unpriced(rows[:2]) == ""
+
+
+def near(**changed) -> dict:
+    return {"family": "urea", "n_unit": "lb/ac", "currency": "$", "near_from": 130.0, "near_to": 160.0, "highest_rate": 240.0, "tested_by_all_to": 240.0,
+            "n_site_years": 33, "fewest_near": 33} | changed  # fmt: skip
+
+
+def test_rates_near_the_best_and_how_far_each_was_tested():
+    assert response.near_best(pd.DataFrame([near()])) == "Rates whose average net return lies within $1 per acre of the highest: urea, 130 to 160 lb/ac."
+    short = near(family="blend", highest_rate=160.0, fewest_near=20)
+    said = response.near_best(pd.DataFrame([near(tested_by_all_to=160.0), short | {"tested_by_all_to": 160.0}]))
+    assert "blend, 130 to 160 lb/ac (the upper ones in 20 of 33 site-years)" in said
+    assert "(urea, 240; blend, 160): above 160 lb/ac they cannot be set side by side" in said
+    assert response.near_best(pd.DataFrame([near(near_from=NONE)])) == ""
 
 
 def test_other_shapes_stand_beside_and_do_not_choose():
