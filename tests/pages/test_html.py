@@ -1,0 +1,63 @@
+"""Published HTML pages in a real browser: readable to everyone, quiet, asking for nothing, and small enough to mail."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from tests.pages.browser import NEEDS_BROWSER, examined, seen_by_a_browser
+from tests.pages.conftest import PLACES
+
+pytestmark = NEEDS_BROWSER
+MOST_BYTES = 3_000_000
+FAULTY = """\
+<html><head></head><body>
+<img src="http://somewhere.example/x.png"><script>console.error("bad")</script>
+<p style="color: #aaa">Grey on white</p><p style="width: 600px">Too wide</p>
+<div style="overflow-x: auto"><p style="width: 700px">Scrolls by itself</p></div></body></html>
+"""
+
+
+@pytest.fixture
+def faulty(tmp_path) -> Path:
+    (tmp_path / "faulty.html").write_text(FAULTY, encoding="utf-8")
+    return tmp_path / "faulty.html"
+
+
+def test_a_page_that_talks_and_asks_would_be_found_out(faulty, tmp_path):
+    console, asked, _ = seen_by_a_browser(faulty, tmp_path)
+    assert "bad" in console[0] and asked == ["http://somewhere.example/x.png"]
+
+
+def test_a_page_that_few_can_read_would_be_found_out(faulty, tmp_path):
+    found = examined(faulty, tmp_path, width=360)
+    assert (found["width"], found["scroll_width"]) == (360, 608)  # 600 and the body's margin
+    assert [element for element in found["wide"] if "Scrolls by itself" in element] == []
+    assert "Too wide" in found["wide"][0]
+    rules = {violation.split(":")[0] for violation in found["violations"]}
+    assert {"html-has-lang", "document-title", "image-alt", "color-contrast", "landmark-one-main"} <= rules
+
+
+@pytest.mark.parametrize("kind", PLACES)
+def test_a_page_is_quiet_and_asks_for_nothing(page, kind, tmp_path):
+    console, asked, document = seen_by_a_browser(page, tmp_path)
+    assert (console, asked) == ([], [])
+    assert "<h1" in document and page.stat().st_size < MOST_BYTES
+
+
+@pytest.mark.parametrize("width", [360, 1280])
+@pytest.mark.parametrize("kind", PLACES)
+def test_a_page_breaks_no_rule_of_access_and_fits_a_phone(page, kind, width, tmp_path):
+    """At 360 pixels, a common phone's width (common practice, no source), only boxes of their own scroll sideways."""
+    found = examined(page, tmp_path, width=width)
+    assert found["violations"] == []
+    assert found["passes"] > 20
+    assert (found["scroll_width"], found["wide"]) == (found["width"], [])
+
+
+@pytest.mark.parametrize("kind", ["review"])
+def test_the_walk_to_the_plots_is_collapsed_until_opened(page, kind, tmp_path):
+    document = seen_by_a_browser(page, tmp_path)[2]
+    assert document.count("<details") >= 3 and "<details open" not in document
+    assert document.count("<details") == document.count("</details>") == document.count("<summary")
