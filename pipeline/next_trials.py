@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import secrets
 from dataclasses import dataclass
@@ -96,10 +97,11 @@ def _tables_like(warehouse: Warehouse, program: Program, wanted: Wanted) -> dict
         "design": wanted.design, "row_spacing_in": round(like["row_spacing_cm"] / 2.54, 4), "became": "planned",
     }  # fmt: skip
     kept = ["treatment_code", "n_source", "coated_n_fraction", "timing", "passes", "placement", "additive"]
-    flags = {name: treatments[name].map({True: "yes", False: "no"}) for name in ("is_zero_n", "is_grower_standard")}
+    flags = {"is_zero_n": treatments["is_zero_n"] | treatments["n_rate_kg_ha"].eq(0), "is_grower_standard": treatments["is_grower_standard"]}
+    flags = {name: flag.map({True: "yes", False: "no"}) for name, flag in flags.items()}
     return {
         "trials": pd.DataFrame([{name: value for name, value in head.items() if pd.notna(value)}]),
-        "treatments": _rates(treatments, kept, program).assign(trial_id=trial_id, **flags).reset_index(drop=True),
+        "treatments": _rates(treatments, kept, program).assign(trial_id=trial_id, **flags, **_factors(treatments)).reset_index(drop=True),
         "nitrogen_applications": _rates(
             applied.assign(application=_passes(applied)),
             ["treatment_code", "application", "product", "product_n_pct", "placement", "counts_toward"], program,
@@ -127,6 +129,12 @@ def _rates(rows: pd.DataFrame, columns: list[str], program: Program) -> pd.DataF
     """These columns with the rate in the program's unit, freed from the conversion's last digits."""
     unit, size = ("lb_ac", KG_HA_PER_LB_AC) if program.display_units == "us" else ("kg_ha", 1.0)
     return rows[columns].assign(**{f"n_rate_{unit}": (rows["n_rate_kg_ha"] / size).round(4)})
+
+
+def _factors(treatments: pd.DataFrame) -> dict[str, pd.Series]:
+    """Levels of the free factors by delivered heading, from the stored objects."""
+    levels = pd.DataFrame([json.loads(text) if isinstance(text, str) else {} for text in treatments["factors"]], index=treatments.index)
+    return {str(name): levels[name] for name in levels}
 
 
 def _passes(applied: pd.DataFrame) -> list[str]:

@@ -13,6 +13,7 @@ from openpyxl.workbook import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
 from pipeline.incoming.heading_rows import ROWS_SEARCHED, LooksLikeHeadings, find_headings
+from pipeline.incoming.own_sheets import is_own_sheet
 from pipeline.incoming.sheet import (
     Note,
     Sheet,
@@ -63,13 +64,15 @@ def read_xlsx(
     """The tables of a workbook, one per sheet that holds one.
 
     Sheets whose name begins with '_' or is one of NOT_TABLES, and empty sheets, are passed over
-    with a note on the first table. Problems of all sheets are raised in one UserError.
+    with a note on the first table, those of our own plot workbook without one. Problems of all sheets are raised in one UserError.
     """
     _refuse_other_formats(content, name=name)
     workbook = _open(content, name=name, data_only=False)
     stored = _StoredValues(content, name=name)
     sheets, passed_over, problems = [], [], []
     for worksheet in workbook.worksheets:
+        if is_own_sheet(worksheet):
+            continue
         if reason := _not_a_table(worksheet):
             passed_over.append(_passed_over(worksheet, reason))
             continue

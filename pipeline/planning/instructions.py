@@ -10,6 +10,7 @@ from openpyxl.styles import Alignment, Font
 from openpyxl.styles.fonts import DEFAULT_FONT
 from openpyxl.worksheet.worksheet import Worksheet
 
+from pipeline.incoming.own_sheets import BEGINS, INSTRUCTIONS
 from pipeline.planning.workbook_fields import Field
 
 HOW_TO_FILL = (
@@ -20,7 +21,7 @@ HOW_TO_FILL = (
     "Under plots, became: say for every plot whether it was harvested, damaged, replanted or lost; anything but harvested needs a cause.",
     "Under trials, became: change 'planned' to planted, harvested or lost as the season goes on.",
     "Plot numbers, codes and blocks are text, so that 1-1 stays 1-1.",
-    "A plan of plots for the field is on the sheet '_plan of plots'. Send the workbook back whole.",
+    "A plan of plots for the field is on the sheet '_plan of plots'; what is written there is not read. Send the workbook back whole.",
 )
 CAUTIONS = (
     "This is a trial protocol, not a recommendation. Product labels and safety data sheets, local codes and your nutrient "
@@ -36,9 +37,9 @@ def write_instructions(
     sheet: Worksheet, fields: Mapping[str, list[Field]], *, trial: pd.Series, random_seed: int
 ) -> None:
     """Fills the sheet: what the trial is, how to fill the workbook, cautions, every column."""
-    sheet.title = "instructions"
+    sheet.title = INSTRUCTIONS
     lines = [
-        (f"Plot workbook of trial {trial['trial_id']}", True),
+        (f"{BEGINS[INSTRUCTIONS]}{trial['trial_id']}", True),
         (f"{trial['crop']}, harvest year {trial['season']}, site {trial['site_id']}, {trial['design']}", False),
         (f"Randomised with random seed {random_seed} (numpy {np.__version__}). Keep this workbook: it is the record of the plan.", False),
         ("How to fill it in", True),

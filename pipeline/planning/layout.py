@@ -2,6 +2,9 @@
 
 Plot numbers say where a plot lies: block x 100 + position, so 203 is the third plot of
 block 2. The random seed is kept with the plan, which can then be made again.
+
+In a split-plot zero-N is the lowest step of the rates inside every main plot: each main plot's
+response then stands over its own zero-N, within the smaller error (common practice, no source).
 """
 
 from __future__ import annotations
@@ -13,7 +16,7 @@ from pipeline.errors import UserError, one_of
 from pipeline.estimates.columns import frame_of
 
 DESIGNS = ("RCBD", "split-plot")
-MOST_PLOTS_PER_BLOCK = 99
+MOST_PLOTS_PER_BLOCK, MOST_MAIN_PLOTS = 99, 26  # two digits of a plot number, letters of the alphabet
 FEWEST_BLOCKS = 2
 PLAN = ("plot", "block", "main_plot", "treatment_code", "position")
 
@@ -24,16 +27,18 @@ def plan_of_plots(
     """One row per plot, columns PLAN, in field order.
 
     treatments: treatment_code and, for a split-plot, main_plot_column, whose value (such as
-    the timing) is what is randomised to main plots. main_plot is a letter by place in its
-    block, missing for an RCBD. UserError where the treatments do not fit the design.
+    the timing) is what is randomised to main plots, and is_zero_n (yes/no) where there is a
+    zero-N. main_plot is a letter by place in its block, missing for an RCBD. UserError where
+    the treatments do not fit the design.
     """
-    _check(treatments, design, n_blocks, random_seed, main_plot_column)
+    _check(treatments, design, n_blocks, random_seed)
+    wholes = _main_plots(treatments, main_plot_column) if design == "split-plot" else {"": list(treatments["treatment_code"].astype(str))}
+    if (n_plots := sum(map(len, wholes.values()))) > MOST_PLOTS_PER_BLOCK:
+        raise UserError(f"layout: {n_plots} plots to a block, zero-N in every main plot; a block holds 2 to {MOST_PLOTS_PER_BLOCK}")
     generator = np.random.default_rng(random_seed)
-    codes = treatments["treatment_code"].astype(str)
-    wholes = treatments[main_plot_column].astype(str) if design == "split-plot" else pd.Series("", index=codes.index)
     rows = []
     for block in range(1, n_blocks + 1):
-        order = _one_block(codes, wholes, generator)
+        order = _one_block(wholes, generator)
         for position, (letter, code) in enumerate(order, start=1):
             rows.append(
                 {"plot": block * 100 + position, "block": block, "treatment_code": code, "position": position,
@@ -42,16 +47,15 @@ def plan_of_plots(
     return frame_of(rows, PLAN)
 
 
-def _one_block(codes: pd.Series, wholes: pd.Series, generator: np.random.Generator) -> list[tuple[str, str]]:
+def _one_block(wholes: dict[str, list[str]], generator: np.random.Generator) -> list[tuple[str, str]]:
     """(main plot letter, treatment code) by position; an RCBD is a block of one main plot."""
     order = []
-    for number, whole in enumerate(generator.permutation(sorted(wholes.unique()))):
-        within = generator.permutation(sorted(codes[wholes == whole]))
-        order += [(chr(ord("A") + number), str(code)) for code in within]
+    for number, whole in enumerate(generator.permutation(sorted(wholes))):
+        order += [(chr(ord("A") + number), str(code)) for code in generator.permutation(sorted(wholes[whole]))]
     return order
 
 
-def _check(treatments: pd.DataFrame, design: str, n_blocks: int, random_seed: int, main_plot_column: str | None) -> None:
+def _check(treatments: pd.DataFrame, design: str, n_blocks: int, random_seed: int) -> None:
     if design not in DESIGNS:
         raise UserError(f'layout: the design "{design}" cannot be laid out here: {one_of(list(DESIGNS), design)}')
     if not (isinstance(random_seed, int) and random_seed >= 0):
@@ -64,18 +68,26 @@ def _check(treatments: pd.DataFrame, design: str, n_blocks: int, random_seed: in
         raise UserError(f"layout: each treatment needs a code of its own; look at {doubled}")
     if not 2 <= len(codes) <= MOST_PLOTS_PER_BLOCK:
         raise UserError(f"layout: {len(codes)} treatments; a block holds 2 to {MOST_PLOTS_PER_BLOCK}")
-    if design == "split-plot":
-        _check_main_plots(treatments, main_plot_column)
 
 
-def _check_main_plots(treatments: pd.DataFrame, column: str | None) -> None:
-    """A split-plot needs two or more main plots, each with the same number of treatments."""
-    if column is None or column not in treatments or treatments[column].isna().any():
-        raise UserError("layout: a split-plot needs the column, filled for every treatment, that goes to main plots")
-    sizes = treatments.groupby(column).size()
-    if len(sizes) < 2 or sizes.nunique() > 1:
-        held = ", ".join(f"{value}: {size}" for value, size in sizes.items())
-        raise UserError(
-            f'layout: main plots by "{column}" hold unlike numbers of treatments, or there is only one ({held}). '
-            "Give each main plot the same number of treatments, or lay out an RCBD."
-        )
+def _main_plots(treatments: pd.DataFrame, column: str | None) -> dict[str, list[str]]:
+    """Treatment codes by what goes to main plots; zero-N in all of them, but for one that has the value of one of them."""
+    is_zero = treatments["is_zero_n"].eq("yes") if "is_zero_n" in treatments else pd.Series(False, index=treatments.index)
+    if column is None or column not in treatments or treatments.loc[~is_zero, column].isna().any():
+        raise UserError("layout: a split-plot needs the column, filled for every fertilised treatment, that goes to main plots")
+    codes, level = treatments["treatment_code"].astype(str), treatments[column].astype(str)
+    wholes = {value: list(of_value) for value, of_value in codes[~is_zero].groupby(level[~is_zero])}
+    for code, own in zip(codes[is_zero], level[is_zero], strict=True):
+        for value in [own] if own in wholes else wholes:
+            wholes[value].append(code)
+    _check_main_plots(wholes, column)
+    return wholes
+
+
+def _check_main_plots(wholes: dict[str, list[str]], column: str) -> None:
+    """A split-plot needs two or more main plots, and something to compare inside one."""
+    held = ", ".join(f"{value}: {len(codes)}" for value, codes in wholes.items())
+    if not 2 <= len(wholes) <= MOST_MAIN_PLOTS:
+        raise UserError(f'layout: "{column}" gives {len(wholes)} main plots ({held}); a block holds 2 to {MOST_MAIN_PLOTS}. Lay out an RCBD.')
+    if max(map(len, wholes.values())) < 2:
+        raise UserError(f'layout: main plots by "{column}" hold one treatment each ({held}): lay out an RCBD.')

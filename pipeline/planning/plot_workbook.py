@@ -21,12 +21,12 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from pipeline.contract.tables import declared_tables
 from pipeline.errors import UserError, one_of
+from pipeline.incoming.own_sheets import BEGINS, PLAN, WORDS
 from pipeline.planning.instructions import write_instructions
 from pipeline.planning.workbook_fields import Field, fields_of
 
 SHEETS = ("trials", "treatments", "nitrogen_applications", "plots")
 SPARE_ROWS = {"nitrogen_applications": 40}
-WORD_SHEET, MAP_SHEET = "_words", "_plan of plots"
 FORMATS = {"text": "@", "yes_no": "@", "date": "yyyy-mm-dd", "integer": "0", "number": "General"}
 HEAD_FILL, REQUIRED_FILL, GIVEN_FILL = (
     PatternFill("solid", start_color=colour) for colour in ("FFFFFFFF", "FFD9D9D9", "FFF2F2F2")
@@ -57,8 +57,8 @@ def write_plot_workbook(
     lists = _write_words(workbook, fields)
     for name in SHEETS:
         _write_table(workbook.create_sheet(name), fields[name], tables[name], lists, SPARE_ROWS.get(name, 0))
-    _write_map(workbook.create_sheet(MAP_SHEET), plan)
-    workbook.move_sheet(WORD_SHEET, offset=len(workbook.sheetnames))
+    _write_map(workbook.create_sheet(PLAN), plan)
+    workbook.move_sheet(WORDS, offset=len(workbook.sheetnames))
     try:
         workbook.save(path)
     except OSError as problem:
@@ -97,16 +97,17 @@ def _known_headings(name: str, frame: pd.DataFrame) -> list[str]:
 
 def _write_words(workbook: Workbook, fields: Mapping[str, list[Field]]) -> dict[tuple[str, ...], str]:
     """Every word list in a column of a hidden sheet; returns the range of each."""
-    sheet = workbook.create_sheet(WORD_SHEET)
+    sheet = workbook.create_sheet(WORDS)
+    sheet["A1"] = BEGINS[WORDS]
     sheet.sheet_state = "hidden"
     ranges: dict[tuple[str, ...], str] = {}
     for field in (field for of_table in fields.values() for field in of_table if field.words):
         if field.words in ranges:
             continue
         letter = get_column_letter(len(ranges) + 1)
-        for row, word in enumerate(field.words, start=1):
+        for row, word in enumerate(field.words, start=2):
             sheet[f"{letter}{row}"] = word
-        ranges[field.words] = f"'{WORD_SHEET}'!${letter}$1:${letter}${len(field.words)}"
+        ranges[field.words] = f"'{WORDS}'!${letter}$2:${letter}${1 + len(field.words)}"
     return ranges
 
 
@@ -175,7 +176,7 @@ def _rule(field: Field, lists: dict[tuple[str, ...], str]) -> DataValidation:
 
 def _write_map(sheet: Worksheet, plan: pd.DataFrame) -> None:
     """The plan of plots as it lies in the field: a row of cells per block, in order of position."""
-    sheet["A1"] = "Plan of plots: plot number over treatment code; every block was randomised afresh"
+    sheet["A1"] = BEGINS[PLAN]
     sheet["A1"].font = Font(name=DEFAULT_FONT.name, bold=True)
     box = Border(left=THIN, right=THIN, top=THIN, bottom=THIN)
     for row, (block, of_block) in enumerate(plan.groupby("block", sort=True), start=3):

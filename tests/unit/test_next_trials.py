@@ -44,14 +44,24 @@ def test_the_workbook_has_the_trials_treatments_and_a_plan_that_the_seed_gives_a
     assert sorted(row[at - 1].value for row in rates.iter_rows(min_row=2)) == [0, 120, 120]
 
 
-def test_a_filled_workbook_is_a_delivery(loaded):
-    book = load_workbook(layout(loaded.folder, wanted()))
+def fill(book) -> None:
+    """What a cooperator types in."""
     plots, trials = book["plots"], book["trials"]
     filled = {"harvest_weight_lb": 22.5, "moisture_pct": 18.2, "harvest_length_ft": 30, "harvest_width_ft": 5, "rows_harvested": 2, "became": "harvested"}
     for row in range(2, plots.max_row + 1):
         for heading, value in filled.items():
             plots.cell(row, column(plots, heading)).value = value
     trials.cell(2, column(trials, "became")).value = "harvested"
+
+
+def findings_of_the_workbook(tables) -> list[str]:
+    findings = tables["reports.findings"]
+    return list(findings.loc[findings["file"] == "seasons/2093/plots.xlsx", "check_name"])
+
+
+def test_a_filled_workbook_is_a_delivery(loaded):
+    book = load_workbook(layout(loaded.folder, wanted()))
+    fill(book)
     (loaded.folder / "seasons" / "2093").mkdir()
     book.save(loaded.folder / "seasons" / "2093" / "plots.xlsx")
     tables = loaded.load()
@@ -59,6 +69,28 @@ def test_a_filled_workbook_is_a_delivery(loaded):
     assert found["status"] == "accepted"
     used = tables["reports.row_counts"].query("table_name == 'plots' and season == 2093")["used"].sum()
     assert used == 9
+    assert findings_of_the_workbook(tables) == ["season without weather"], "our own sheets need no note"
+
+
+def test_a_split_plot_has_zero_n_in_every_main_plot_and_loads(loaded):
+    loaded.fill("treatments", "factor_variety", "K1")
+    loaded.change("treatments", 4, "timing", "sidedress")
+    loaded.change("nitrogen_applications", 2, "application", "at planting")
+    loaded.load()
+    book = load_workbook(layout(loaded.folder, wanted(design="split-plot")))
+    rows = list(book["plots"].iter_rows(min_row=2, values_only=True))
+    at = {heading: column(book["plots"], heading) - 1 for heading in ("block", "main_plot", "treatment_code")}
+    wholes: dict = {}
+    for row in rows:
+        wholes.setdefault((row[at["block"]], row[at["main_plot"]]), []).append(row[at["treatment_code"]])
+    assert len(wholes) == 6 and all("ZERO" in codes and len(codes) == 2 for codes in wholes.values())
+    assert {row[column(book["treatments"], "factor_variety") - 1] for row in book["treatments"].iter_rows(min_row=2, values_only=True)} == {"K1"}
+    fill(book)
+    (loaded.folder / "seasons" / "2093").mkdir()
+    book.save(loaded.folder / "seasons" / "2093" / "plots.xlsx")
+    tables = loaded.load()
+    assert tables["reports.trials"].set_index("trial_id").loc["2093-A-corn", "status"] == "accepted"
+    assert findings_of_the_workbook(tables) == ["season without weather"], "zero-N twice in a block is the plan"
 
 
 @pytest.mark.parametrize(

@@ -18,6 +18,13 @@ def split_plot(seed=5, n_blocks=4):
     return plan_of_plots(frame, design="split-plot", n_blocks=n_blocks, random_seed=seed, main_plot_column="timing")
 
 
+def with_zero(codes, timing, own="none"):
+    """Fertilised treatments and one zero-N whose timing is `own`."""
+    fertilised = treatments(codes, timing).assign(is_zero_n="no")
+    zero = pd.DataFrame({"treatment_code": ["ZERO"], "timing": [own], "is_zero_n": ["yes"]})
+    return pd.concat([zero, fertilised], ignore_index=True)
+
+
 def rcbd(seed=5, n_blocks=4, frame=None):
     return plan_of_plots(treatments() if frame is None else frame, design="RCBD", n_blocks=n_blocks, random_seed=seed)
 
@@ -60,6 +67,31 @@ def test_main_plots_stay_together_and_are_randomised():
     assert len(within) > 2
 
 
+def of_main_plots(frame):
+    """The plan's codes by block and main plot."""
+    plan = plan_of_plots(frame, design="split-plot", n_blocks=6, random_seed=3, main_plot_column="timing")
+    assert plan["plot"].is_unique and (plan.groupby("block").size() == len(plan) / 6).all()
+    return [sorted(whole["treatment_code"]) for _, whole in plan.groupby(["block", "main_plot"])]
+
+
+def test_zero_n_stands_once_in_every_main_plot():
+    found = of_main_plots(with_zero(list("abcd"), ["early", "early", "late", "late"]))
+    assert len(found) == 12 and all(whole in (["ZERO", "a", "b"], ["ZERO", "c", "d"]) for whole in found)
+    missing = of_main_plots(with_zero(list("abcd"), ["early", "early", "late", "late"], own=None))
+    assert missing == found, "a zero-N that names no level is the same"
+
+
+def test_a_zero_n_of_its_own_level_stays_there():
+    """One zero-N for each cultivar on main plots is not the zero-N of the other."""
+    found = of_main_plots(with_zero(list("ab"), ["K1", "K2"], own="K1"))
+    assert sorted(map(tuple, found)) == [("ZERO", "a")] * 6 + [("b",)] * 6
+
+
+def test_main_plots_may_hold_unlike_numbers():
+    found = of_main_plots(with_zero(list("abc"), ["early", "early", "late"]))
+    assert sorted(map(len, found)) == [2] * 6 + [3] * 6
+
+
 @pytest.mark.parametrize(
     "frame, changed, words",
     [
@@ -73,9 +105,11 @@ def test_main_plots_stay_together_and_are_randomised():
         (treatments(["a", None]), {}, "code of its own"),
         (treatments(["a"]), {}, "a block holds 2"),
         (treatments([str(i) for i in range(100)]), {}, "a block holds 2"),
-        (treatments(list("abc"), ["x", "x", "y"]), {"design": "split-plot"}, "unlike numbers"),
-        (treatments(list("ab"), ["x", "x"]), {"design": "split-plot"}, "only one"),
-        (treatments(list("ab"), ["x", None]), {"design": "split-plot"}, "filled for every treatment"),
+        (treatments(list("ab"), ["x", "y"]), {"design": "split-plot"}, "one treatment each"),
+        (treatments(list("ab"), ["x", "x"]), {"design": "split-plot"}, r"gives 1 main plots \(x: 2\)"),
+        (treatments([str(i) for i in range(27)], [str(i) for i in range(27)]), {"design": "split-plot"}, "gives 27 main plots"),
+        (treatments(list("ab"), ["x", None]), {"design": "split-plot"}, "filled for every fertilised treatment"),
+        (with_zero([str(i) for i in range(98)], ["x", "y"] * 49), {"design": "split-plot"}, "100 plots to a block, zero-N in every"),
         (treatments(), {"design": "split-plot"}, "needs the column"),
     ],
 )

@@ -89,6 +89,17 @@ def test_only_the_four_tables_are_read_and_every_heading_is_declared(workbook):
         assert all(declared_tables()[name].knows(heading) for heading in sheet.headings)
 
 
+def test_our_own_sheets_are_passed_over_in_silence_and_a_strangers_are_not(workbook):
+    said = [note.sentence for sheet in read(workbook).values() for note in sheet.notes]
+    assert not [sentence for sentence in said if "passed over" in sentence]
+    book = load_workbook(workbook)
+    book["_words"]["A1"], book["instructions"]["A1"] = "yields", "what we did"
+    book.create_sheet("_more").append(["anything"])
+    book.save(workbook)
+    notes = [note for sheet in read(workbook).values() for note in sheet.notes if note.what == "sheet_passed_over"]
+    assert {note.found for note in notes} == {"_words", "instructions", "_more"}
+
+
 def test_what_was_given_comes_back_as_it_was_typed(workbook):
     sheets = read(workbook)
     for name, frame in tables().items():
