@@ -17,7 +17,9 @@ from pathlib import Path
 import pytest
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
-NEEDS_BROWSER = pytest.mark.skipif(not CHROMIUM, reason="no Chromium here (Debian: apt-get install chromium): pages are not looked at")
+NEEDS_BROWSER = pytest.mark.skipif(
+    not CHROMIUM, reason="no Chromium here (Debian: apt-get install chromium): pages are not looked at"
+)
 NOT_A_PAGE = "not an origin"  # what the browser asks for itself
 
 # Runs inside the page, every <details> open; its answer goes to the page around the frame.
@@ -38,9 +40,22 @@ addEventListener("load", async () => {
 
 def opened(page: Path, scratch: Path, *options: str, budget_ms: int = 2000) -> subprocess.CompletedProcess:
     """Opens a page in a browser that reaches no network; stdout is its document once scripts have run."""
-    command = [CHROMIUM, "--headless", "--no-sandbox", "--disable-gpu", "--disable-background-networking", "--enable-logging=stderr"]
-    command += [f"--user-data-dir={scratch / 'profile'}", "--host-resolver-rules=MAP * ~NOTFOUND", f"--virtual-time-budget={budget_ms}"]
-    return subprocess.run([*command, *options, "--dump-dom", page.as_uri()], capture_output=True, text=True, timeout=300)
+    command = [
+        CHROMIUM,
+        "--headless",
+        "--no-sandbox",
+        "--disable-gpu",
+        "--disable-background-networking",
+        "--enable-logging=stderr",
+    ]
+    command += [
+        f"--user-data-dir={scratch / 'profile'}",
+        "--host-resolver-rules=MAP * ~NOTFOUND",
+        f"--virtual-time-budget={budget_ms}",
+    ]
+    return subprocess.run(
+        [*command, *options, "--dump-dom", page.as_uri()], capture_output=True, text=True, timeout=300
+    )
 
 
 def seen_by_a_browser(page: Path, scratch: Path) -> tuple[list[str], list[str], str]:
@@ -49,7 +64,11 @@ def seen_by_a_browser(page: Path, scratch: Path) -> tuple[list[str], list[str], 
     said = opened(page, scratch, f"--log-net-log={log}")
     console = [line for line in said.stderr.splitlines() if "CONSOLE" in line]
     events = [event.get("params", {}) for event in json.loads(log.read_text())["events"]]
-    asked = {p["url"] for p in events if isinstance(p, dict) and "url" in p and p.get("initiator", NOT_A_PAGE) != NOT_A_PAGE}
+    asked = {
+        p["url"]
+        for p in events
+        if isinstance(p, dict) and "url" in p and p.get("initiator", NOT_A_PAGE) != NOT_A_PAGE
+    }
     return console, sorted(asked), said.stdout
 
 
@@ -66,7 +85,10 @@ def examined(page: Path, scratch: Path, *, width: int) -> dict:
     copy = page.read_text(encoding="utf-8").replace("</body>", f"{script}</body>")
     around = scratch / "around.html"
     frame = f'<iframe width="{width}" height="900" style="border: 0" srcdoc="{html.escape(copy)}"></iframe>'
-    around.write_text(f'<!doctype html><html><head><meta charset="utf-8"></head><body>{frame}</body></html>', encoding="utf-8")
+    around.write_text(
+        f'<!doctype html><html><head><meta charset="utf-8"></head><body>{frame}</body></html>',
+        encoding="utf-8",
+    )
     answer = re.search(r'data-found="(.*?)"', opened(around, scratch, budget_ms=60_000).stdout)
     assert answer, f"{page.name}: the browser did not come to the end of its examination"
     return json.loads(html.unescape(answer[1]))
