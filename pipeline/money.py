@@ -9,7 +9,8 @@ import pandas as pd
 
 from pipeline.contract.units import KG_HA_PER_LB_AC
 from pipeline.estimates.columns import stacked
-from pipeline.settings import Comparison, Program
+from pipeline.settings import Program
+from pipeline.settings_comparisons import Comparison
 
 LONG_RUN, AS_TESTED = "long-run weather", "weather as tested"
 

@@ -2,57 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
-from pipeline.contract.units import KG_HA_PER_LB_AC
-from pipeline.contract.words import column_words, reference_column, reference_words
+from pipeline.contract.words import reference_column, reference_words
 from pipeline.errors import one_of
 from pipeline.settings_claims import Claim, read_claims
-from pipeline.settings_money import DeclaredMargin, PriceSet, read_margin, read_prices
-from pipeline.settings_file import Section, above_zero, count, day, filled, known_word, month_day, number, read_settings, word_of, year
+from pipeline.settings_comparisons import SEASONS_TESTED, SEASONS_TO_COME, Comparison, read_comparisons
+from pipeline.settings_file import Section, above_zero, count, day, filled, month_day, number, read_settings, word_of, year
+from pipeline.settings_money import PriceSet, read_prices
 
-SEASONS_TESTED = "seasons tested"
-SEASONS_TO_COME = "seasons to come"
-SAME_RATE = "same N rate"
-AS_GOOD = "as good"
-ARM_COLUMNS = (
-    "n_source", "coated_n_fraction", "n_rate_lb_ac", "n_rate_kg_ha", "timing", "passes", "placement", "additive",
-)  # fmt: skip
-NUMBER_COLUMNS = ("coated_n_fraction", "n_rate_lb_ac", "n_rate_kg_ha", "passes")
-WORD_COLUMNS = ("n_source", "timing", "placement")
 DISPLAY_UNIT = {"grain": "bu/ac", "lint": "lb/ac"}
-ROLES = {"zero-N": "is_zero_n", "grower standard": "is_grower_standard"}
-DIFFERABLE = ("n_source", "coated_n_fraction", "n_rate_kg_ha", "timing", "passes", "placement", "additive")
-
-
-@dataclass(frozen=True)
-class Arm:
-    """One side of a comparison: every condition must hold. `columns` maps a treatment column to allowed words."""
-
-    columns: dict[str, tuple[str, ...]] = field(default_factory=dict)
-    codes: tuple[str, ...] = ()
-    role: str = ""
-
-
-@dataclass(frozen=True)
-class Comparison:
-    """A declared question. `rates` maps a named N rate in kg/ha to its fixed weight; empty when rates are not matched."""
-
-    id: str
-    says: str
-    crop: str
-    question: str
-    target: str
-    treatment: Arm
-    comparator: Arm
-    match: str
-    rates: dict[float, float]
-    may_differ: tuple[str, ...]
-    declared: date
-    trait: str = "yield"
-    margin: DeclaredMargin | None = None
 
 
 @dataclass(frozen=True)
@@ -112,8 +73,7 @@ def read_program(folder: Path) -> Program:
     crops = _crops(file.take_section("crops", None))
     units = reference_column("crops", "display_unit") | {crop.word: crop.display_unit for crop in crops}
     known_crops = tuple(units)
-    sections = file.take_sections("comparisons")
-    comparisons = tuple(_comparison(section, units) for section in sections)
+    comparisons = read_comparisons(file.take_sections("comparisons"), units)
     claims = read_claims(file.take_sections("claims"), comparisons, crops, (SEASONS_TESTED, SEASONS_TO_COME))
     program = Program(
         folder=folder,
@@ -129,16 +89,7 @@ def read_program(folder: Path) -> Program:
     file.done()
     if not program.comparisons:
         raise file.error('"comparisons" is empty: declare at least one question to answer')
-    _unique_ids(sections, program.comparisons)
     return program
-
-
-def _unique_ids(sections: list[Section], comparisons: tuple[Comparison, ...]) -> None:
-    seen: dict[str, int] = {}
-    for section, comparison in zip(sections, comparisons, strict=True):
-        if comparison.id in seen:
-            raise section.error(f'the id "{comparison.id}" stands in line {seen[comparison.id]} too; ids must differ')
-        seen[comparison.id] = section.line
 
 
 def _rainfall(section: Section, known_crops: tuple[str, ...]) -> Rainfall:
@@ -213,83 +164,3 @@ def _pair(section: Section, key: str) -> tuple[float, float]:
     if len(values) != 2 or values[0] >= values[1]:
         raise section.error(f'"{key}" must be [low, high]')
     return values
-
-
-def _comparison(section: Section, units: dict[str, str]) -> Comparison:
-    match = section.take("match", word_of(SAME_RATE, "none"))
-    crop = section.take("crop", known_word(*units))
-    found = Comparison(
-        id=section.take("id", filled),
-        says=section.take("says", filled),
-        crop=crop,
-        question=section.take("question", word_of("gain", AS_GOOD), "gain"),
-        target=section.take("target", word_of(SEASONS_TESTED, SEASONS_TO_COME)),
-        treatment=_arm(section.take_section("treatment")),
-        comparator=_arm(section.take_section("comparator")),
-        match=match,
-        rates=_rates(section),
-        may_differ=section.take_list("may_differ", _differable, ()),
-        declared=section.take("declared", day),
-        margin=read_margin(section.take_section("noninferiority", None), units[crop]),
-    )
-    section.done()
-    if found.question == AS_GOOD and found.margin is None:
-        raise section.error(f'"{found.id}" asks whether it is as good: add noninferiority: {{margin: ..., unit: ..., basis: ..., fixed_on: ...}}')
-    if match == SAME_RATE and not found.rates:
-        raise section.error(f'"{found.id}" matches N rates: name them with their weights, rates_lb_ac: {{80: 1, 120: 1}}')
-    if match == "none" and found.rates:
-        raise section.error(f'"{found.id}" names rates but has match: none; use match: {SAME_RATE}')
-    return found
-
-
-def _differable(text: str) -> str:
-    text = "n_rate_kg_ha" if text in ("n_rate", "n_rate_lb_ac") else text
-    return text if text.startswith("factor_") else word_of(*DIFFERABLE)(text)
-
-
-def _rates(section: Section) -> dict[float, float]:
-    rates: dict[float, float] = {}
-    for key, factor in (("rates_lb_ac", KG_HA_PER_LB_AC), ("rates_kg_ha", 1.0)):
-        part = section.take_section(key, None)
-        if part is not None:
-            rates |= {rate * factor: weight for rate, weight in part.take_each_as(_rate, above_zero)}
-    return rates
-
-
-def _rate(text: str) -> float:
-    value = number(text)
-    if value < 0:
-        raise ValueError("an N rate, zero or more")
-    return value
-
-
-def _arm(section: Section) -> Arm:
-    columns: dict[str, tuple[str, ...]] = {}
-    codes: tuple[str, ...] = ()
-    role = ""
-    for key, node in section.take_each():
-        if key == "codes":
-            codes = section.values(node)
-        elif key == "role":
-            role = section.take("role", word_of(*ROLES))
-        elif key in ARM_COLUMNS or key.startswith("factor_"):
-            columns[key] = _arm_words(section, key, node)
-        else:
-            raise section.error(f'"{key}" cannot pick treatments; use codes, role, factor_..., {", ".join(ARM_COLUMNS)}', node)
-    if not (columns or codes or role):
-        raise section.error("an arm needs at least one condition")
-    return Arm(columns, codes, role)
-
-
-def _arm_words(section: Section, key: str, node: object) -> tuple[str, ...]:
-    """The words of one condition, each a number or a known word where the treatments table asks for one."""
-    words = section.values(node)
-    if key not in (*NUMBER_COLUMNS, *WORD_COLUMNS):
-        return words
-    cast = number if key in NUMBER_COLUMNS else known_word(*column_words("treatments", key))
-    for word in words:
-        try:
-            cast(word)
-        except ValueError as problem:
-            raise section.error(f'"{key}" is "{word}"; expected {problem}', node) from None
-    return words

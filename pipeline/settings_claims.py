@@ -11,7 +11,8 @@ from pipeline.contract.words import reference_column, reference_words
 from pipeline.settings_file import Section, above_zero, filled, known_word, word_of
 
 if TYPE_CHECKING:
-    from pipeline.settings import Comparison, Crop
+    from pipeline.settings import Crop
+    from pipeline.settings_comparisons import Comparison
 
 UNITS = ("bu/ac", "lb/ac", "kg/ha")
 GROUPS, RAINFALL_CLASSES = ("R", "W", "P"), ("dry", "normal", "wet")

@@ -7,7 +7,8 @@ from datetime import date
 import pytest
 
 from pipeline.errors import UserError
-from pipeline.settings import Arm, Crop, Rainfall, read_program
+from pipeline.settings import Crop, Rainfall, read_program
+from pipeline.settings_comparisons import Arm
 from pipeline.settings_money import CropPrice, DeclaredMargin, PriceSet
 from pipeline.simulation.demo import PROGRAM_FILE
 
