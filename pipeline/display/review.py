@@ -237,7 +237,7 @@ def corrections_table(corrections: pd.DataFrame) -> Markdown:
         "Cause in the field": corrections["cause"], "Who, when": [f"{row['who']}, {day(row['date'])}" for _, row in corrections.iterrows()],
         "Treatment known": ["yes" if known else "no" for known in corrections["treatment_known"]], "State": corrections["state"],
     })  # fmt: skip
-    widths = {"Correction": 34, "Cause in the field": 26, "Who, when": 18, "Treatment known": 10, "State": 14}
+    widths = {"Correction": 34, "Cause in the field": 24, "Who, when": 16, "Treatment known": 14, "State": 14}
     return pipe_table(frame, caption="Corrections: each with the old value it expects, and a cause.", label="corrections", widths=widths)
 
 
