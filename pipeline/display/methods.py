@@ -18,6 +18,7 @@ from pipeline.estimates.n_response import curves, optimum, pooled_curves, resamp
 ADJUSTMENT_NAMES = {
     "singular": "No spread found",
     "season zero": "Season variance zero",
+    "no narrower": "Seasons tested wider",
     "disagreement": "Model and plain mean apart",
     "not fitted": "Model not fitted",
 }

@@ -9,9 +9,9 @@ from __future__ import annotations
 import pandas as pd
 
 from pipeline.estimates import interval_rules as rules
-from pipeline.estimates import restricted_likelihood
+from pipeline.estimates import method_rows, restricted_likelihood
 from pipeline.estimates.columns import AGREEMENT, frame_of
-from pipeline.estimates.interval_rules import MIXED, PLAIN, TWO_STAGE
+from pipeline.estimates.interval_rules import CLUSTERED, MIXED, PLAIN, TWO_STAGE
 
 # In standard errors of the headline. Another question of method may move an estimate by
 # half a standard error; the same model by other code may not move it to speak of.
@@ -20,14 +20,14 @@ MOST_BETWEEN_CODES = 0.05
 MOST_BETWEEN_STD_ERRORS = 0.05  # of the standard error itself
 
 RULE = (
-    f"The two-stage average and the plain mean may lie up to {MOST_BETWEEN_METHODS:g} standard errors from the headline. "
+    f"The two-stage averages and the plain mean may lie up to {MOST_BETWEEN_METHODS:g} standard errors from the headline. "
     f"The mixed model refitted by other code may differ by {MOST_BETWEEN_CODES:g} standard errors, "
     f"and its standard error by {100 * MOST_BETWEEN_STD_ERRORS:g} %."
 )
 ALL_AGREE = "The roads to this figure agree."
 NOTHING = "There is nothing to compare: {rule}"
 APART = "The {road} lies {distance:.1f} standard errors from the headline: more than the {most:g} that the rule allows."
-CALLED = {TWO_STAGE: "two-stage average"}
+CALLED = {TWO_STAGE: "two-stage average", CLUSTERED: "two-stage average with seasons as clusters"}
 SEASONS_ALIKE = "For seasons to come the two-stage average and the plain mean count every season alike, however few its site-years."
 CODE = (
     "The mixed model refitted by other code does not give the same answer, so the fit itself is in doubt: "
@@ -85,10 +85,10 @@ def _methods_apart(headline: pd.Series, estimates: pd.Series) -> list[str]:
 
 
 def _codes_apart(mixed: pd.Series, third: restricted_likelihood.RemlMean | None) -> list[str]:
-    """The mixed model's own standard error may have given way to the season means'; then only estimates are compared."""
+    """The mixed model's own standard error may have given way to a guard's; then only estimates are compared."""
     if third is None:
         return []
     apart = abs(third.estimate - mixed["estimate"]) > MOST_BETWEEN_CODES * third.std_error
-    if not str(mixed["df_method"]).startswith("season means"):
+    if mixed["df_method"] not in method_rows.GUARDS:
         apart |= abs(third.std_error / mixed["std_error"] - 1) > MOST_BETWEEN_STD_ERRORS
     return [CODE] if apart else []

@@ -48,9 +48,12 @@ def breakdowns(
         blocks = model_blocks[model_blocks["comparison_id"] == comparison_id]
         for moderator in moderators:
             columns = MODERATORS[moderator]
-            for target in rules.TARGETS:
+            tested: dict = {}
+            for target in rules.TARGETS:  # the seasons tested first
                 key = {"comparison_id": comparison_id, "target": target, "moderator": moderator}
                 found, test = _break_down(site_years, blocks, columns, target, conf_level)
+                found = [_no_narrower(row, tested, conf_level) for row in found]
+                tested = {row["level"]: row for row in found if row["is_headline"]}
                 rows += [key | row for row in found]
                 tests += [key | test] if test else []
     return frame_of(rows, POOLED_GAINS), multiplicity.with_holm(frame_of(tests, INTERACTION_TESTS))
@@ -136,6 +139,12 @@ def _separate_row(of_level, counts, target, conf_level) -> MethodRow:
     if counts["n_site_years"] < rules.FEWEST_FOR_A_SEPARATE_MEAN or not rule.has_estimate:
         return MethodRow()
     return method_rows.plain_mean(of_level, target, conf_level)
+
+
+def _no_narrower(row: dict, tested: dict[str, dict], conf_level: float) -> dict:
+    """The row that leads for seasons to come, no narrower than the class's for the seasons tested."""
+    found = method_rows.no_narrower(row, tested.get(row["level"], {}), conf_level) if row["is_headline"] else row
+    return found if found is row else found | {"rule": f"{row['rule']} {rules.ADJUSTMENTS['no narrower']}"}
 
 
 def _sentence(counts: dict, found: dict[str, MethodRow], leader: str, target: str) -> str:

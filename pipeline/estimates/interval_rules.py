@@ -12,6 +12,7 @@ TESTED = "seasons tested"
 TO_COME = "seasons to come"
 TARGETS = (TESTED, TO_COME)
 MIXED, TWO_STAGE, PLAIN = "mixed model", "two-stage", "plain mean"
+CLUSTERED = "two-stage, seasons as clusters"  # beside the others for seasons to come; never leads
 METHODS = (MIXED, TWO_STAGE, PLAIN)
 
 MANY = 10**9
@@ -57,6 +58,9 @@ ADJUSTMENTS = {
     ),
     "season zero": (
         "The season variance is estimated as zero, so the wider of the model's interval and that of the season means is given."
+    ),
+    "no narrower": (
+        "The interval for the seasons tested is the wider one; other seasons can only add doubt, so its width is given here too."
     ),
     "disagreement": (
         "The mixed model and the mean of site-years that counts each alike differ by more than half a standard error, so the "

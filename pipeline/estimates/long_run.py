@@ -14,7 +14,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline.estimates import interval_rules as rules
-from pipeline.estimates import method_rows, mixed, one_stage, two_stage
+from pipeline.estimates import method_rows, one_stage, two_stage
 from pipeline.estimates.breakdown import FEWEST_DF
 from pipeline.estimates.columns import frame_of, joined
 from pipeline.estimates.interval_rules import MIXED
@@ -83,9 +83,13 @@ def long_run_gains(
         site_years = site_year_gains[site_year_gains["comparison_id"] == comparison.id]
         blocks = model_blocks[model_blocks["comparison_id"] == comparison.id]
         of_crop = shares[shares["crop"] == comparison.crop]
-        for target in rules.TARGETS:
-            key = {"comparison_id": comparison.id, "target": target, "conf_level": conf_level}
-            rows.append(key | _long_run(site_years, blocks, of_crop, target, conf_level))
+        tested: dict = {}
+        for target in rules.TARGETS:  # the seasons tested first
+            row = _long_run(site_years, blocks, of_crop, target, conf_level)
+            if target == rules.TO_COME:
+                row = _no_narrower(row, tested, conf_level)
+            tested = row
+            rows.append({"comparison_id": comparison.id, "target": target, "conf_level": conf_level} | row)
     return frame_of(rows, LONG_RUN)
 
 
@@ -198,13 +202,8 @@ def _fit(blocks, design, combined, target) -> one_stage.OneStage | None:
     # seasons that go with the rainfall classes leave nothing to tell how much seasons differ
     if not terms or ("season" in one_stage.terms_for(blocks, target) and "season" not in terms):
         return None
-    weights, warnings = one_stage.block_weights(blocks, terms)
-    frame = pd.concat([blocks[["gain", *terms]].astype({term: str for term in terms}), design], axis=1)
-    frame = frame.assign(weight=weights)
-    formula = f"gain ~ 0 + {' + '.join(design.columns)} + " + " + ".join(f"(1 | {term})" for term in terms)
-    fit = mixed.fit(formula, frame, weights="weight", contrasts=combined[None, :])
-    most_df = blocks["site_year_id"].nunique() - design.shape[1]
-    return one_stage.OneStage(fit, terms, (*warnings, *one_stage.messages_of(fit)), most_df)
+    fixed = f"0 + {' + '.join(design.columns)}"
+    return one_stage.fit_terms(blocks, terms, fixed, design, contrasts=combined[None, :])
 
 
 def _gains_at_long_run(known, columns, combined, coefficients) -> np.ndarray:
@@ -228,9 +227,14 @@ def _wider(row: dict, gains: np.ndarray, known: pd.DataFrame, conf_level: float)
     means = two_stage.season_means(gains, known["season"].to_numpy())
     std_error = means.std_error * np.sqrt(means.df / _spare_seasons(known))
     guard = two_stage.Mean(row["estimate"], std_error, means.df)
-    if guard.half_width(conf_level) <= row["conf_high"] - row["estimate"]:
+    return method_rows.at_least(row, guard, conf_level, method_rows.SEASON_MEANS)
+
+
+def _no_narrower(row: dict, tested: dict, conf_level: float) -> dict:
+    found = method_rows.no_narrower(row, tested, conf_level)
+    if found is row:
         return row
-    return method_rows.interval(guard, conf_level, "season means, seasons less 1")
+    return found | {"warnings": joined([row["warnings"], rules.ADJUSTMENTS["no narrower"]])}
 
 
 def _between(mix: pd.DataFrame, coefficients: np.ndarray, covariance: np.ndarray) -> float:

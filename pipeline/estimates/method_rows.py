@@ -7,9 +7,12 @@ from dataclasses import dataclass, field
 import pandas as pd
 
 from pipeline.estimates import interval_rules as rules
-from pipeline.estimates import one_stage, two_stage
+from pipeline.estimates import cluster_robust, one_stage, two_stage
 from pipeline.estimates.columns import joined
 from pipeline.estimates.interval_rules import TESTED, TO_COME
+
+SEASON_MEANS, AS_TESTED = "season means, seasons less 1", "as for the seasons tested"
+GUARDS = (SEASON_MEANS, AS_TESTED)  # the df_method of an interval that is not the method's own
 
 
 @dataclass(frozen=True)
@@ -73,11 +76,18 @@ def observed(site_years: pd.DataFrame, target: str, conf_level: float) -> dict:
     return {"observed_low": low, "observed_high": high}
 
 
+def known_errors(site_years: pd.DataFrame, error: str = "std_error") -> tuple[pd.DataFrame, str]:
+    """Site-years whose standard error is known and above zero, and a warning that counts the others."""
+    known = site_years[site_years[error].astype(float) > 0]
+    n_zero, n_unknown = int(site_years[error].eq(0).sum()), int(site_years[error].isna().sum())
+    unknown = f"{n_unknown} site-years without plot error are left out" if n_unknown else ""
+    zero = f"{n_zero} site-years whose standard error is exactly zero are left out: no field is without error" if n_zero else ""
+    return known, joined([unknown, zero])
+
+
 def meta_analysis(site_years: pd.DataFrame, target: str, conf_level: float) -> MethodRow:
     """Random-effects meta-analysis by REML; Knapp-Hartung, or season means for seasons to come."""
-    known = site_years[site_years["std_error"].notna()]
-    n_left_out = len(site_years) - len(known)
-    warning = f"{n_left_out} site-years without plot error are left out" if n_left_out else ""
+    known, warning = known_errors(site_years)
     n_seasons = known["season"].nunique()
     if not rules.rule_for(target, len(known), n_seasons).has_estimate:
         return MethodRow({"warnings": warning})
@@ -98,6 +108,19 @@ def meta_analysis(site_years: pd.DataFrame, target: str, conf_level: float) -> M
         "tau2, two-stage Paule-Mandel": two_stage.tau2_paule_mandel(gains, variances),
     }
     return MethodRow(counts(known) | row, components=components if target == TESTED else {})
+
+
+def clustered(site_years: pd.DataFrame, conf_level: float) -> MethodRow:
+    """For seasons to come: all site-years by 1 / (SE^2 + tau2), the standard error by season clusters (CR2)."""
+    known, warning = known_errors(site_years)
+    if not rules.rule_for(TO_COME, len(known), known["season"].nunique()).has_estimate:
+        return MethodRow({"warnings": warning})
+    gains, variances = known["gain"].to_numpy(float), known["std_error"].to_numpy(float) ** 2
+    variances = variances + two_stage.tau2_reml(gains, variances)
+    mean = cluster_robust.clustered_mean(gains, variances, known["season"].to_numpy())
+    row = interval(mean, conf_level, "Satterthwaite, seasons as clusters (CR2)")
+    formula = "site-year gains weighted by 1 / (SE^2 + tau2), REML; clustered by season"
+    return MethodRow(counts(known) | row | {"formula": formula, "warnings": warning})
 
 
 def weighted_mean(gains, variances, seasons, tau2: float, target: str, conf_level: float) -> dict:
@@ -133,17 +156,40 @@ def model_interval(
 ) -> dict:
     """The model's t interval, guarded by the season means where the season variance is zero."""
     row = interval(mean, conf_level, "Satterthwaite, at most site-years less 1")
-    return _wider(row, site_years, conf_level) if season_is_zero else row
-
-
-def _wider(row: dict, site_years: pd.DataFrame, conf_level: float) -> dict:
-    """The row itself, or its estimate with the interval of the season means if that is wider."""
+    if not season_is_zero:
+        return row
     gains, seasons = site_years["gain"].to_numpy(float), site_years["season"].to_numpy()
-    guard = two_stage.season_means(gains, seasons)
+    return at_least(row, two_stage.season_means(gains, seasons), conf_level, SEASON_MEANS)
+
+
+def no_narrower(row: dict, tested: dict, conf_level: float) -> dict:
+    """A row for seasons to come, as wide as that for the seasons tested of the same site-years, or wider.
+
+    The two share their mean; that other seasons differ can only be added to the doubt about it.
+    """
+    if "estimate" not in row or "estimate" not in tested:
+        return row
+    guard = two_stage.Mean(tested["estimate"], tested["std_error"], tested["df"])
+    return at_least(row, guard, conf_level, AS_TESTED)
+
+
+def at_least(row: dict, guard: two_stage.Mean, conf_level: float, df_method: str) -> dict:
+    """The row itself, or its estimate with the interval of the guard if that is wider."""
     if guard.half_width(conf_level) <= row["conf_high"] - row["estimate"]:
         return row
     guarded = two_stage.Mean(row["estimate"], guard.std_error, guard.df)
-    return interval(guarded, conf_level, "season means, seasons less 1")
+    return row | interval(guarded, conf_level, df_method)
+
+
+def with_prediction_beyond(row: dict, conf_level: float) -> dict:
+    """A prediction interval that does not reach past the mean's own is drawn anew with the mean's standard error and df.
+
+    A guard can widen the mean's interval alone, and one field's gain is never known better than the mean.
+    """
+    if pd.isna(row.get("pred_low")) or (row["pred_low"] < row["conf_low"] and row["conf_high"] < row["pred_high"]):
+        return row
+    low, high = two_stage.prediction_interval_t(row["estimate"], row["std_error"], row["tau2"], row["df"], conf_level)
+    return row | {"pred_low": low, "pred_high": high, "pred_method": "df and standard error of the mean"}
 
 
 def _fiducial(gains, variances, tau2, conf_level) -> dict:
@@ -161,7 +207,7 @@ def _predicted(model: one_stage.OneStage, site_years, target, conf_level) -> dic
     df of the total say little.
     """
     is_crossed = target == TO_COME or not model.fit.is_zero(model.fit.variance("place"))
-    if not is_crossed and site_years["std_error"].notna().all():
+    if not is_crossed and (site_years["std_error"] > 0).all():
         gains = site_years["gain"].to_numpy(float)
         return _fiducial(gains, site_years["std_error"].to_numpy(float) ** 2, model.tau2, conf_level)
     k = len(site_years)

@@ -38,6 +38,10 @@ function(m, L) {
 """
 
 
+class NotFitted(UserError):
+    """R refuses to fit the model to these rows."""
+
+
 @dataclass(frozen=True)
 class MixedFit:
     """One fitted mixed model.
@@ -84,7 +88,7 @@ def fit(
 
     weights names a column: the residual variance of a row is sigma^2 / weight.
     contrasts (rows x fixed effects) are tested jointly. Raises UserError when R or
-    one of its packages is missing, or when the model cannot be fitted.
+    one of its packages is missing, NotFitted when R cannot fit the model.
     """
     r = start_r()
     heard: list[str] = []
@@ -95,7 +99,7 @@ def fit(
             fixed = r.tidystats.tidy(model, effects="fixed")
             random = r.tidystats.tidy(model, effects="ran_pars", scales="vcov")
         except r.errors as problem:
-            raise UserError(
+            raise NotFitted(
                 f"The mixed model {formula} could not be fitted to {len(frame)} rows. "
                 f"R says: {' '.join(str(problem).split())}"
             ) from problem

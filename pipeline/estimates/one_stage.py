@@ -12,6 +12,7 @@ from pipeline.estimates import mixed, two_stage
 from pipeline.estimates.interval_rules import FEWEST_SEASONS_TO_COME, TO_COME
 
 LEAST_DF = 1.0
+LEAST_SCATTER = 1e-20  # of the sum of squares of the gains: what is left of rounding
 COMPONENTS = {"place": "place", "season": "season", "site_year_id": "site-year", "trial_id": "trial"}
 
 
@@ -75,24 +76,51 @@ def fit_gains(blocks: pd.DataFrame, target: str, *, levels: pd.Series | None = N
     """Fit the block gains; with `levels` one mean per level and their joint test.
 
     blocks: gain, variance, site_year_id, trial_id, place, season. None where no
-    random intercept is left to fit, or where levels and seasons to come cannot be told apart.
+    random intercept is left to fit, where levels and seasons to come cannot be told apart,
+    or where the model cannot be fitted.
     """
     terms = terms_for(blocks, target, levels=levels)
     lost = set(terms_for(blocks, target)) - set(terms)
     if not terms or "season" in lost:
         return None
+    if levels is None or levels.nunique() == 1:
+        return fit_terms(blocks, terms, "1")
+    columns = pd.DataFrame({"level": levels.astype(str)})
+    return fit_terms(blocks, terms, "0 + level", columns, contrasts=_differences(levels.nunique()))
+
+
+def fit_terms(
+    blocks: pd.DataFrame,
+    terms: tuple[str, ...],
+    fixed: str,
+    columns: pd.DataFrame | None = None,
+    *,
+    contrasts: np.ndarray | None = None,
+) -> OneStage | None:
+    """Fit gain ~ fixed (lme4's notation, its columns given) with these random intercepts, weighted by precision.
+
+    None where the gains do not scatter or R refuses to fit them.
+    """
+    if has_no_scatter(blocks, terms):
+        return None
     weights, warnings = block_weights(blocks, terms)
-    frame = blocks[["gain", *terms]].assign(weight=weights)
-    for term in terms:
-        frame[term] = frame[term].astype(str)
-    fixed, contrasts = "1", None
-    if levels is not None and levels.nunique() > 1:
-        frame["level"] = levels.astype(str)
-        fixed, contrasts = "0 + level", _differences(levels.nunique())
+    frame = blocks[["gain", *terms]].astype({term: str for term in terms})
+    frame = pd.concat([frame, columns], axis=1).assign(weight=weights)
     formula = f"gain ~ {fixed} + " + " + ".join(f"(1 | {term})" for term in terms)
-    fit = mixed.fit(formula, frame, weights="weight", contrasts=contrasts)
+    try:
+        fit = mixed.fit(formula, frame, weights="weight", contrasts=contrasts)
+    except mixed.NotFitted:
+        return None
     most_df = blocks["site_year_id"].nunique() - len(fit.coefficients)
     return OneStage(fit, terms, (*warnings, *messages_of(fit)), most_df)
+
+
+def has_no_scatter(blocks: pd.DataFrame, terms: tuple[str, ...]) -> bool:
+    """Whether there is no residual: rows alike in every term have equal gains, or all gains are equal."""
+    gains = blocks["gain"].astype(float)
+    within = gains - gains.groupby([blocks[term].to_numpy() for term in terms]).transform("mean")
+    left = within if len(blocks.drop_duplicates(list(terms))) < len(blocks) else gains - gains.mean()
+    return float(np.sum(left**2)) <= LEAST_SCATTER * float(np.sum(gains**2))
 
 
 def block_weights(blocks: pd.DataFrame, terms: tuple[str, ...]) -> tuple[np.ndarray, list[str]]:
@@ -104,6 +132,8 @@ def block_weights(blocks: pd.DataFrame, terms: tuple[str, ...]) -> tuple[np.ndar
     variance = blocks["variance"].to_numpy(float)
     if np.isnan(variance).any():
         return np.ones(len(blocks)), ["no plot error known for this crop: block gains are weighted alike"]
+    if (variance == 0).any():
+        return np.ones(len(blocks)), ["an error variance is exactly zero: block gains are weighted alike"]
     if "site_year_id" not in terms:
         variance = variance + two_stage.tau2_reml(blocks["gain"].to_numpy(float), variance)
     weights = 1 / variance

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import pandas as pd
 
 from pipeline.estimates import interval_rules as rules
 from pipeline.estimates import method_rows, two_stage
 from pipeline.estimates.columns import POOLED_GAINS, VARIANCE_COMPONENTS, frame_of
-from pipeline.estimates.interval_rules import MIXED, PLAIN, TESTED, TWO_STAGE
+from pipeline.estimates.interval_rules import CLUSTERED, MIXED, PLAIN, TESTED, TO_COME, TWO_STAGE
 from pipeline.estimates.method_rows import MethodRow
 
 CONF_LEVEL = 0.95
@@ -35,10 +36,15 @@ def pooled_gains(
             progress(f"{comparison_id}: average gain")
         site_years = site_year_gains[site_year_gains["comparison_id"] == comparison_id]
         blocks = model_blocks[model_blocks["comparison_id"] == comparison_id]
-        for target in rules.TARGETS:
+        tested: dict = {}
+        for target in rules.TARGETS:  # the seasons tested first
             found, rule = _methods(site_years, blocks, target, conf_level)
+            leader, sentence = leading(found, rule, site_years)
+            if target == TO_COME:
+                found[leader], sentence = _guarded(found[leader], tested, sentence, conf_level)
+            tested = found[leader].columns
             key = {"comparison_id": comparison_id, "target": target}
-            rows += _rows(key, site_years, found, rule, conf_level)
+            rows += _rows(key, site_years, found, leader, sentence, conf_level)
             components += _components(key, found)
     return frame_of(rows, POOLED_GAINS), frame_of(components, VARIANCE_COMPONENTS)
 
@@ -61,11 +67,20 @@ def _methods(site_years, blocks, target, conf_level) -> tuple[dict[str, MethodRo
         found[TWO_STAGE] = method_rows.meta_analysis(site_years, target, conf_level)
     if rule.has_estimate and rule.headline == MIXED:
         found[MIXED] = method_rows.mixed_model(site_years, blocks, target, conf_level)
+    if rule.has_estimate and target == TO_COME:
+        found[CLUSTERED] = method_rows.clustered(site_years, conf_level)
     return found, rule
 
 
-def _rows(key, site_years, found, rule, conf_level) -> list[dict]:
-    leader, sentence = leading(found, rule, site_years)
+def _guarded(row: MethodRow, tested: dict, sentence: str, conf_level) -> tuple[MethodRow, str]:
+    """The headline for seasons to come, no narrower than that for the seasons tested, and its sentence."""
+    columns = method_rows.no_narrower(row.columns, tested, conf_level)
+    if columns is row.columns:
+        return row, sentence
+    return replace(row, columns=columns), f"{sentence} {rules.ADJUSTMENTS['no narrower']}"
+
+
+def _rows(key, site_years, found, leader, sentence, conf_level) -> list[dict]:
     shared = key | {
         "moderator": "all",
         "level": "all",
@@ -78,7 +93,7 @@ def _rows(key, site_years, found, rule, conf_level) -> list[dict]:
         shared
         | method_rows.counts(site_years)
         | {"method": method, "is_headline": method == leader}
-        | row.columns
+        | method_rows.with_prediction_beyond(row.columns, conf_level)
         | (method_rows.observed(site_years, key["target"], conf_level) if row.has_estimate else {})
         for method, row in found.items()
     ]
@@ -90,7 +105,7 @@ def leading(found: dict[str, MethodRow], rule: rules.Rule, site_years: pd.DataFr
         return rule.headline, rule.sentence
     model = found[MIXED]
     if not model.has_estimate:
-        all_known = rule.target == TESTED and site_years["std_error"].notna().all()
+        all_known = rule.target == TESTED and (site_years["std_error"] > 0).all()
         leader = TWO_STAGE if all_known else PLAIN
         return leader, f"{rules.ADJUSTMENTS['not fitted']} Instead the {leader} leads."
     columns = model.columns

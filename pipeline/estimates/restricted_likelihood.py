@@ -81,10 +81,10 @@ class _Solved:
 def fit_gains(blocks: pd.DataFrame, target: str, *, weighted: bool = True) -> RemlMean | None:
     """The same model and rows as one_stage.fit_gains, without classes; or with all rows weighted alike.
 
-    None where no random intercept is left.
+    None where no random intercept is left or gains do not scatter.
     """
     terms = one_stage.terms_for(blocks, target)
-    if not terms:
+    if not terms or one_stage.has_no_scatter(blocks, terms):
         return None
     weights = one_stage.block_weights(blocks, terms)[0] if weighted else np.ones(len(blocks))
     groups = {term: blocks[term].to_numpy() for term in terms}

@@ -56,12 +56,20 @@ def robustness(
         site_years = site_year_gains[site_year_gains["comparison_id"] == comparison_id]
         blocks = model_blocks[model_blocks["comparison_id"] == comparison_id]
         unreported = _unreported(eligibility, comparison_id, site_years)
-        for target in rules.TARGETS:
+        tested: dict = {}
+        for target in rules.TARGETS:  # the seasons tested first
             headline = _headline(pooled_gains, comparison_id, target)
             key = {"comparison_id": comparison_id, "target": target, "moderator": "all", "level": "all"}
-            found = _rows(site_years, blocks, headline, target, noted, unreported, conf_level)
+            found = list(_rows(site_years, blocks, headline, target, noted, unreported, conf_level))
+            if target == TO_COME:
+                found = [method_rows.no_narrower(row, tested.get(_changed_as(row), {}), conf_level) for row in found]
+            tested = {_changed_as(row): row for row in found if row["kind"] != ESTIMATOR}
             rows += [key | row | changes(row, headline) for row in found]
     return frame_of(rows, ROBUSTNESS)
+
+
+def _changed_as(row: dict) -> tuple[str, str]:
+    return row["kind"], row["left_out"]
 
 
 def relation_to_zero(conf_low: float, conf_high: float) -> str | None:
@@ -147,7 +155,7 @@ def _mixed_interval(site_years, blocks, target, conf_level, *, weighted: bool = 
 
 def _two_stage(site_years, target, conf_level, *, tau2=two_stage.tau2_reml, error: str = "std_error") -> dict:
     """Two-stage interval with this tau2 estimator and this standard error of the site-years."""
-    known = site_years[site_years[error].notna() & (site_years[error] > 0)]
+    known, _ = method_rows.known_errors(site_years, error)
     row = {"method": TWO_STAGE, "n_site_years": len(known), "n_seasons": known["season"].nunique()}
     if not rules.rule_for(target, row["n_site_years"], row["n_seasons"]).has_estimate:
         return row
@@ -177,7 +185,7 @@ def _estimators(site_years, blocks, target, leader, conf_level) -> Iterator[dict
 
 def _shared_spread(site_years, conf_level) -> Iterator[dict]:
     """A what-if for seasons to come where 1 or 2 seasons cannot show how much seasons differ."""
-    known = site_years[site_years["std_error"].notna()]
+    known, _ = method_rows.known_errors(site_years)
     if len(known) < rules.FEWEST_FOR_A_MEAN:
         return
     groupings = [known["season"].to_numpy(), known["place"].to_numpy()]

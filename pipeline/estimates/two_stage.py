@@ -1,5 +1,8 @@
 """Random-effects meta-analysis of site-year gains: the second road to the headline.
 
+Gains and variances are arrays of one entry per site-year, in the unit of the gains and its
+square; every variance is above zero (method_rows.known_errors sees to it).
+
 REML by own iteration (statsmodels has none); the weighted and plain means and
 DerSimonian-Laird from statsmodels, Paule-Mandel by own iteration. Intervals after
 Knapp and Hartung 2003 (Statistics in Medicine 22:2693-2710) with the factor not below
@@ -63,6 +66,8 @@ def tau2_reml(gains: np.ndarray, variances: np.ndarray) -> float:
 
 def tau2_dersimonian_laird(gains: np.ndarray, variances: np.ndarray) -> float:
     """Moment estimate, not below zero (DerSimonian and Laird 1986, Controlled Clinical Trials 7:177-188)."""
+    if np.ptp(gains) == 0:
+        return 0.0  # and statsmodels would divide by a Q of zero
     return max(0.0, float(combine_effects(gains, variances, method_re="chi2").tau2))
 
 

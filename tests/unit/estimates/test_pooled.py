@@ -1,10 +1,11 @@
 import numpy as np
 import pandas as pd
 import pytest
+from scipy import stats
 
 from pipeline.estimates import interval_rules as rules
-from pipeline.estimates import one_stage, pooled
-from pipeline.estimates.interval_rules import MIXED, PLAIN, TESTED, TO_COME, TWO_STAGE
+from pipeline.estimates import method_rows, one_stage, pooled, two_stage
+from pipeline.estimates.interval_rules import CLUSTERED, MIXED, PLAIN, TESTED, TO_COME, TWO_STAGE
 
 
 def frames(gains, *, places=None, seasons=None, std_error=1.0, block_noise=1.0, n_blocks=4, seed=1):
@@ -157,6 +158,85 @@ def test_seasons_that_differ_widen_the_interval_for_seasons_to_come():
     assert to_come["conf_high"] - to_come["conf_low"] > 2 * (tested["conf_high"] - tested["conf_low"])
     assert to_come["df"] == pytest.approx(3, abs=0.3)
     assert (components["component"] == "season").sum() == 1
+
+
+ALIKE_SEASONS = [1.0, 9, 1, 9, 1, 9, 1, 9, 5, 5, 5, 5]
+
+
+def test_seasons_to_come_are_never_known_better_than_the_seasons_tested():
+    """Season means of exactly 5 each; then a model whose standard error for seasons to come is half of what it is."""
+    site_years, blocks = frames(ALIKE_SEASONS, seasons=[2091] * 4 + [2092] * 4 + [2093] * 4)
+    found, _ = rows_of(site_years, blocks)
+    tested, to_come = only_headline(found, TESTED), only_headline(found, TO_COME)
+    assert to_come["conf_high"] - to_come["conf_low"] >= tested["conf_high"] - tested["conf_low"] - 1e-12
+    alone = method_rows.mixed_model(site_years, blocks, TO_COME, 0.95).columns
+    narrow = alone | interval(alone, std_error=alone["std_error"] / 2)
+    wider = method_rows.no_narrower(narrow, tested.to_dict(), 0.95)
+    assert wider["df_method"] == method_rows.AS_TESTED and wider["estimate"] == alone["estimate"]
+    assert wider["conf_high"] - wider["conf_low"] == pytest.approx(tested["conf_high"] - tested["conf_low"])
+
+
+def interval(row, *, std_error):
+    mean = two_stage.Mean(row["estimate"], std_error, row["df"])
+    return method_rows.interval(mean, 0.95, row["df_method"])
+
+
+def test_few_site_years_of_like_seasons_take_the_width_of_the_seasons_tested():
+    """Season means of 4.9, 5 and 5.1 from site-years of 1 to 9: t(2) x 0.058 is less than t(4) x 1.4."""
+    found, _ = rows_of(*frames([1.0, 8.8, 5, 1.2, 9.0], seasons=[2091, 2091, 2092, 2093, 2093]))
+    tested, to_come = only_headline(found, TESTED), only_headline(found, TO_COME)
+    assert to_come["estimate"] == pytest.approx(5.0) and to_come.name == PLAIN
+    half = stats.t.ppf(0.975, 4) * np.std([1.0, 8.8, 5, 1.2, 9.0], ddof=1) / np.sqrt(5)
+    assert to_come["conf_high"] - to_come["estimate"] == pytest.approx(half)
+    assert to_come["df_method"] == method_rows.AS_TESTED
+    assert rules.ADJUSTMENTS["no narrower"] in to_come["rule"] and rules.ADJUSTMENTS["no narrower"] not in tested["rule"]
+
+
+def test_a_wider_interval_for_seasons_to_come_stays_its_own():
+    row = {"estimate": 5.0, "std_error": 2.0, "df": 3.0, "conf_low": -1.4, "conf_high": 11.4}
+    tested = row | {"std_error": 1.0}
+    assert method_rows.no_narrower(row, tested, 0.95) is row
+    assert method_rows.no_narrower({"method": PLAIN}, tested, 0.95) == {"method": PLAIN}
+    assert method_rows.no_narrower(row, {}, 0.95) is row
+
+
+def test_one_field_is_never_known_better_than_the_mean():
+    """Drawn anew where a guard widened the mean's interval past it: sqrt(4 + 9) x t(2)."""
+    row = {"estimate": 5.0, "std_error": 3.0, "df": 2.0, "conf_low": -7.9, "conf_high": 17.9, "tau2": 4.0, "pred_low": -3.0, "pred_high": 13.0}
+    half = stats.t.ppf(0.975, 2) * np.sqrt(13)
+    found = method_rows.with_prediction_beyond(row, 0.95)
+    assert (found["pred_low"], found["pred_high"]) == pytest.approx((5 - half, 5 + half))
+    assert method_rows.with_prediction_beyond(row | {"pred_low": -9.0, "pred_high": 19.0}, 0.95)["pred_low"] == -9.0
+    assert method_rows.with_prediction_beyond({"estimate": 5.0}, 0.95) == {"estimate": 5.0}
+
+
+def test_seasons_as_clusters_stand_beside_the_others_for_seasons_to_come():
+    """Equal seasons and errors: CR2 is the t interval of the season means."""
+    found, _ = rows_of(*frames([0.0, 4, 12, 6, 1, 3, 9, 5, 2, 4, 10, 8], seasons=SEASONS))
+    row, means = found.loc[(TO_COME, CLUSTERED)], found.loc[(TO_COME, PLAIN)]
+    assert (TESTED, CLUSTERED) not in found.index and not row["is_headline"]
+    for column in ("estimate", "std_error", "df"):
+        assert row[column] == pytest.approx(means[column])
+
+
+@pytest.mark.filterwarnings("error::RuntimeWarning")
+def test_a_standard_error_of_zero_is_no_error_and_is_said():
+    found, _ = rows_of(*frames([2.0, 5, 3, 9, 1, 6, 30], std_error=[1.0] * 6 + [0.0]))
+    two = found.loc[(TESTED, TWO_STAGE)]
+    assert two["n_site_years"] == 6 and "1 site-years whose standard error is exactly zero are left out" in two["warnings"]
+    assert "weighted alike" in found.loc[(TESTED, MIXED), "warnings"]
+
+
+@pytest.mark.filterwarnings("error::RuntimeWarning")
+@pytest.mark.parametrize("gains", [[0.0] * 12, [3.0] * 12, ALIKE_SEASONS])
+def test_block_gains_without_any_scatter_have_no_model(gains):
+    """Yields copied from one arm to the other, or the blocks from each other: R would stop or give df of 1."""
+    seasons, places = [2091, 2092, 2093] * 4, list("aaabbbcccddd")
+    found, _ = rows_of(*frames(gains, seasons=seasons, places=places, block_noise=0.0))
+    assert found.loc[[(TESTED, MIXED), (TO_COME, MIXED)], "estimate"].isna().all()
+    leader = only_headline(found, TESTED)
+    assert leader.name == TWO_STAGE and "cannot be fitted" in leader["rule"]
+    assert leader["estimate"] == pytest.approx(np.mean(gains)) and leader["std_error"] > 0
 
 
 def test_model_and_mean_that_differ_lead_with_the_mean():

@@ -69,3 +69,14 @@ def test_observed_range_is_wider_than_the_interval_of_the_mean():
     low, high = two_stage.observed_range(GAINS, 0.95)
     half = 2.570581836 * GAINS.std(ddof=1) * np.sqrt(7 / 6)  # t(5), 97.5 %
     assert (low, high) == pytest.approx((GAINS.mean() - half, GAINS.mean() + half))
+
+
+@pytest.mark.filterwarnings("error::RuntimeWarning")
+def test_equal_gains_divide_by_nothing():
+    """Q of zero: no spread, the factor is 1, and no warning of a division."""
+    gains, variances = np.full(6, 2.0), np.arange(1.0, 7.0)
+    for estimator in (two_stage.tau2_reml, two_stage.tau2_dersimonian_laird, two_stage.tau2_paule_mandel):
+        assert estimator(gains, variances) == 0
+    assert two_stage.heterogeneity(gains, variances).i2_pct == 0
+    mean = two_stage.random_effects_mean(gains, variances, 0.0)
+    assert mean.std_error == pytest.approx(np.sqrt(1 / np.sum(1 / variances)))
