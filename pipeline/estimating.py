@@ -8,8 +8,9 @@ from dataclasses import dataclass, replace
 import pandas as pd
 
 from pipeline import agronomy
+from pipeline.estimate_ids import data_ids, estimate_ids
 from pipeline.loading import Tell, cut_points_of
-from pipeline.provenance import RunCard, short_id
+from pipeline.provenance import RunCard
 from pipeline.reviewing import review
 from pipeline.settings import Program
 from pipeline.site_years.eligibility import eligible_trials
@@ -83,7 +84,7 @@ def estimate_all(warehouse: Warehouse, program: Program, card: RunCard, tell: Te
     )  # fmt: skip
     card = replace(card, r_versions=json.dumps(start_r().versions))
     frames = frames | agronomy.agronomy(program, found, frames, agronomy.facts(warehouse), tell)
-    frames["pooled_gains"] = _signed(frames["pooled_gains"], card)
+    frames["pooled_gains"] = _signed(frames["pooled_gains"], program, found, card)
     results = {f"estimates.{name}": frame for name, frame in frames.items()}
     results |= {
         "estimates.eligibility": found.eligibility,
@@ -114,10 +115,9 @@ def headline_rows(pooled: pd.DataFrame) -> pd.DataFrame:
     return leading[["comparison_id", "target", "estimate", "conf_low", "conf_high", "n_site_years", "n_seasons", "method"]]
 
 
-def _signed(pooled: pd.DataFrame, card: RunCard) -> pd.DataFrame:
-    """Every estimate with its id, its run and the hash of the inputs it rests on."""
-    parts = pooled[["comparison_id", "target", "method", "moderator", "level"]].itertuples(index=False)
-    ids = [short_id(*row, card.inputs_sha256, card.settings_sha256) for row in parts]
+def _signed(pooled: pd.DataFrame, program: Program, found: Inputs, card: RunCard) -> pd.DataFrame:
+    """Every estimate with its id, its run and the hash of everything that was delivered to that run."""
+    ids = estimate_ids(pooled, program, data_ids(program, found.trials, found.plots, found.printed_means, found.arms))
     return pooled.assign(estimate_id=ids, run_id=card.run_id, inputs_sha256=card.inputs_sha256, unit=UNIT)
 
 

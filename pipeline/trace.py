@@ -8,8 +8,11 @@ from dataclasses import dataclass
 import pandas as pd
 
 from pipeline.errors import UserError, one_of
+from pipeline.estimate_ids import asked_part
 
-VIEWS = ("gains", "site_year_gains", "headline_weights", "left_out", "sources", "corrected_cells", "program")
+VIEWS = ("gains", "site_year_gains", "headline_weights", "left_out", "sources", "picks", "rain_sources", "corrected_cells", "program")
+ROW = ("file", "sheet", "row_number")
+OF_PLOTS = ("plots", "harvests", "printed_means")  # tables whose rows each stand for one plot or mean
 MODERATOR_COLUMNS = {
     "all": (),
     "drainage group": ("drainage_group",),
@@ -24,13 +27,16 @@ class Trace:
 
     estimate: its row of gains. site_years: site_year_gains, with `weight` in the headline (NaN where the estimate is no
     headline over all site-years). left_out: trials of the crop not used, with reasons. plots: sources of the used trials.
-    corrections: corrected_cells on the rows of those plots. run: the row of program.
+    picks: those of plots picked more than once. rain: rain_sources of the site-years. corrections: corrected_cells that
+    touch any of these. run: the row of program.
     """
 
     estimate: pd.Series
     site_years: pd.DataFrame
     left_out: pd.DataFrame
     plots: pd.DataFrame
+    picks: pd.DataFrame
+    rain: pd.DataFrame
     corrections: pd.DataFrame
     run: pd.Series
 
@@ -44,19 +50,41 @@ def walk(views: Mapping[str, pd.DataFrame], estimate_id: str) -> Trace:
     Raises:
         UserError: no estimate has this id.
     """
-    gains = views["gains"]
-    found = gains[gains["estimate_id"] == estimate_id]
-    if found.empty:
-        hint = one_of(sorted(gains["estimate_id"]), estimate_id)
-        near = hint if hint.startswith("did") else "ids stand in grey beside each average of the season reports"
-        raise UserError(f'no estimate has the id "{estimate_id}": {near}. An id changes when inputs or settings change.')
-    estimate = found.iloc[0]
+    estimate = _estimate(views["gains"], estimate_id)
     site_years = _site_years(views, estimate)
     plots = _of(views["sources"], estimate)
     plots = plots[plots["site_year_id"].isin(site_years["site_year_id"])]
-    rows = plots[["file", "sheet", "row_number"]].drop_duplicates()
-    corrected = views["corrected_cells"].query("table_name == 'plots'").merge(rows, on=["file", "sheet", "row_number"])
-    return Trace(estimate, site_years, _of(views["left_out"], estimate), plots, corrected, views["program"].iloc[0])
+    picks = views["picks"].merge(plots[["trial_id", "plot"]].drop_duplicates(), on=["trial_id", "plot"])
+    rain = views["rain_sources"]
+    rain = rain[(rain["crop"] == estimate["crop"]) & rain["site_year_id"].isin(site_years["site_year_id"])]
+    corrections = _corrections(views["corrected_cells"], site_years, plots, picks)
+    return Trace(estimate, site_years, _of(views["left_out"], estimate), plots, picks, rain, corrections, views["program"].iloc[0])
+
+
+def _corrections(corrected: pd.DataFrame, site_years: pd.DataFrame, plots: pd.DataFrame, picks: pd.DataFrame) -> pd.DataFrame:
+    """Those on the rows of these plots and picks, on other tables' rows of their trials, and on sites and rain of their places."""
+    rows = pd.concat([frame[list(ROW)] for frame in (plots, picks)]).drop_duplicates()
+    on_rows = corrected.merge(rows, on=list(ROW))
+    others = corrected[~corrected["table_name"].isin(OF_PLOTS)]
+    of_trial = others["trial_id"].isin(plots["trial_id"])
+    of_place = others["trial_id"].isna() & others["place"].isin(site_years["place"])
+    return pd.concat([on_rows, others[of_trial | of_place]], ignore_index=True)
+
+
+def _estimate(gains: pd.DataFrame, estimate_id: str) -> pd.Series:
+    """The row of an id; where only the data behind it changed, the error names the id it has now."""
+    found = gains[gains["estimate_id"] == estimate_id]
+    if len(found):
+        return found.iloc[0]
+    same = gains.loc[gains["estimate_id"].map(asked_part) == asked_part(estimate_id), "estimate_id"]
+    if len(same):
+        raise UserError(
+            f'the data behind the estimate "{estimate_id}" changed since that page was made: it is now {same.iloc[0]}. '
+            "The older figure stands in gains.csv of its edition, in the published folder."
+        )
+    hint = one_of(sorted(gains["estimate_id"]), estimate_id)
+    near = hint if hint.startswith("did") else "ids stand in grey beside each average of the season reports"
+    raise UserError(f'no estimate has the id "{estimate_id}": {near}. An id changes when the definition of its estimate or its data change.')
 
 
 def _of(view: pd.DataFrame, estimate: pd.Series) -> pd.DataFrame:

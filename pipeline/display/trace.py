@@ -28,6 +28,10 @@ def lines(trace: Trace) -> list[str]:
     for (trial_id, file, sheet), plots in trace.plots.groupby(["trial_id", "file", "sheet"], dropna=False):
         told.append(f"  {trial_id}: {delivered_in(file, sheet, plots['sha256'].iloc[0])}")
         told += [f"    {plot_line(row)}" for row in plots.to_dict("records")]
+    told += ["", f"Picks behind plots picked more than once: {len(trace.picks) or 'none'}"]
+    told += [f"  {pick_line(row)}" for row in trace.picks.to_dict("records")]
+    told += ["", "Rain behind the rainfall classes:"]
+    told += [f"  {rain_line(row)}" for row in trace.rain.to_dict("records")]
     return told
 
 
@@ -76,6 +80,23 @@ def plot_line(row: Mapping) -> str:
     return f"row {row['row_number']}: {what}{row['treatment_code']} ({row['arm']}), {size}{fate}"
 
 
+def pick_line(row: Mapping) -> str:
+    """'2093-QF-cotton plot 104, pick 2 (2093-10-09): 11.2 lb seed cotton, turnout 0.392; seasons/2093/harvests.csv row 7, sha256 ...'."""
+    when = "" if pd.isna(row["picked"]) else f" ({row['picked']:%Y-%m-%d})"
+    turnout = "" if pd.isna(row["gin_turnout_fraction"]) else f", turnout {number(row['gin_turnout_fraction'], 3)}"
+    weight = f"{number(row['harvest_weight_lb'], 1)} lb ({number(row['harvest_weight_kg'], 2)} kg)"
+    where = f"{_place(row['file'], row['sheet'])} row {row['row_number']}, sha256 {row['sha256']}"
+    return f"{row['trial_id']} plot {row['plot']}, pick {row['pick']}{when}: {weight}{turnout}; {where}"
+
+
+def rain_line(row: Mapping) -> str:
+    """'quillmoor-2093, window: 61 days from 2093-05-01 to 2093-06-30, 7.4 in (188 mm); seasons/2093/weather_daily.csv rows 2 to 62, sha256 ...'."""
+    days = f"{count(row['n_days'], 'day')} from {row['first_date']:%Y-%m-%d} to {row['last_date']:%Y-%m-%d}"
+    rain = "" if row["used_for"] != "window" else f", {number(row['rain_inch'], 1)} in ({number(row['rain_mm'])} mm)"
+    where = f"{_place(row['file'], row['sheet'])} rows {row['first_row']} to {row['last_row']}, sha256 {row['sha256']}"
+    return f"{row['site_year_id']}, {row['used_for']}: {days}{rain}; {where}"
+
+
 def in_page(traces: Iterable[Trace]) -> Markdown:
     """The walk of one comparison's headlines, collapsed; nothing of it in PDF or DOCX, which cannot collapse.
 
@@ -94,7 +115,7 @@ def in_page(traces: Iterable[Trace]) -> Markdown:
     parts += [f"- {escaped(correction_line(row))}" for _, row in corrections.iterrows()] or ["No correction touches these plots."]
     parts.append("")
     for (_, place, season), of_site_year in _placed(plots, traces[0].site_years):
-        parts += [*_opened(f"{place} {season}"), *_plots_in_page(of_site_year), *_closed()]
+        parts += [*_opened(f"{place} {season}"), *_plots_in_page(of_site_year), *_beside_in_page(traces[0], of_site_year), *_closed()]
     return Markdown("\n".join([*parts, *_closed(), ":::", ""]))
 
 
@@ -114,6 +135,14 @@ def _plots_in_page(plots: pd.DataFrame) -> list[str]:
         told += [f"- {escaped(plot_line(row))}" for row in of_file.to_dict("records")]
         told.append("")
     return told
+
+
+def _beside_in_page(trace: Trace, plots: pd.DataFrame) -> list[str]:
+    """The picks behind these plots, and the rain behind their rainfall class."""
+    picks = trace.picks[trace.picks["trial_id"].isin(plots["trial_id"])]
+    rain = trace.rain[trace.rain["site_year_id"].isin(plots["site_year_id"])]
+    told = [*map(pick_line, picks.to_dict("records")), *map(rain_line, rain.to_dict("records"))]
+    return [*(f"- {escaped(line)}" for line in told), ""]
 
 
 def _opened(summary: str) -> list[str]:

@@ -10,6 +10,7 @@ import pytest
 from pipeline import answers, run, trace
 from pipeline.__main__ import main
 from pipeline.errors import UserError
+from pipeline.provenance import sha256_of
 from tests.tiny_program import TinyProgram
 from tests.unit.test_settings_claims import CLAIM
 
@@ -63,6 +64,23 @@ def test_a_plot_is_traced_to_the_row_it_was_delivered_in(reported, views):
 def test_a_correction_stands_in_the_walk(views):
     (found,) = trace.walk(views, headline(views)["estimate_id"]).corrections.to_dict("records")
     assert (found["old"], found["new"], found["cause"]) == ("41.6", "41.9", "scale ticket misread")
+
+
+def test_rain_is_traced_to_the_files_it_came_from(reported, views):
+    rain = trace.walk(views, headline(views)["estimate_id"]).rain
+    files = dict(zip(rain["file"], rain["sha256"], strict=True))
+    assert set(rain["used_for"]) == {"window", "reference years"} and set(rain["site_year_id"]) == {"alder-2091", "alder-2092"}
+    assert all(sha256_of(reported.folder / file) == sha256 for file, sha256 in files.items())
+    window = rain[rain["used_for"] == "window"].set_index("site_year_id").loc["alder-2091"]
+    rows = reported.rows("weather_daily")
+    between = [dict(zip(rows[0], row, strict=True)) for row in rows[int(window["first_row"]) - 1 : int(window["last_row"])]]
+    assert sum(float(row["rain_in"]) for row in between if row["place"] == "Alder") == pytest.approx(window["rain_inch"])
+
+
+def test_an_id_whose_data_changed_leads_to_the_id_it_has_now(reported, views, capsys):
+    now = headline(views)["estimate_id"]
+    assert main(["trace", f"{now.split('-')[0]}-0000", "--program", str(reported.folder)]) == 1
+    assert f"it is now {now}" in " ".join(capsys.readouterr().err.split())
 
 
 def test_the_walk_on_the_screen(reported, views, capsys):

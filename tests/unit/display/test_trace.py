@@ -14,6 +14,15 @@ PLOT = {
     "unit": "bu/ac", "digits": 1, "fate": "used", "reason": None, "file": "seasons/2091/plots.csv", "sheet": None, "row_number": 5, "sha256": "ab" * 32,
 }  # fmt: skip
 
+PICK = {
+    "trial_id": "2093-QF-cotton", "plot": "104", "pick": 2, "picked": pd.Timestamp("2093-10-09"), "harvest_weight_kg": 5.08, "harvest_weight_lb": 11.2,
+    "gin_turnout_fraction": 0.392, "file": "seasons/2093/harvests.csv", "sheet": None, "row_number": 7, "sha256": "cd" * 32,
+}  # fmt: skip
+RAIN = {
+    "site_year_id": "alder-2091", "crop": "corn", "used_for": "window", "n_days": 61, "first_date": pd.Timestamp("2091-05-01"), "last_date": pd.Timestamp("2091-06-30"),
+    "rain_mm": 188.4, "rain_inch": 7.42, "file": "seasons/2091/weather_daily.csv", "sheet": None, "first_row": 2, "last_row": 62, "sha256": "ef" * 32,
+}  # fmt: skip
+
 
 @pytest.mark.parametrize(
     ("changes", "says"),
@@ -50,9 +59,23 @@ def test_in_a_page_the_walk_is_for_html_alone_and_names_cannot_act_as_html():
     site_year = {"site_year_id": "alder-2091", "place": "<b>Alder", "season": 2091, "gain": 5.0, "digits": 1, "unit": "bu/ac", "weight": 1.0, "n_blocks": 4}
     run = pd.Series({"inputs_sha256": "i", "settings_sha256": "s", "code_commit": "c"})
     estimate = pd.Series(gain_row() | {"formula": "f", "df_method": "d", "warnings": ""})
-    found = Trace(estimate, pd.DataFrame([site_year]), pd.DataFrame(), pd.DataFrame([PLOT]), pd.DataFrame(), run)
+    picks, rain = pd.DataFrame([PICK | {"trial_id": "2091-A-corn"}]), pd.DataFrame([RAIN])
+    found = Trace(estimate, pd.DataFrame([site_year]), pd.DataFrame(), pd.DataFrame([PLOT]), picks, rain, pd.DataFrame(), run)
     page = words.in_page([found])
     assert page.startswith('::: {.content-visible when-format="html"}') and page.rstrip().endswith(":::")
     assert page.count("<details>") == page.count("</details>") == 3
     assert "<summary>&lt;b&gt;Alder 2091</summary>" in page and "No correction touches these plots." in page
     assert r"seasons/2091/plots.csv, sha256 " in page
+    assert "harvests.csv row 7" in page and "rows 2 to 62" in page
+
+
+def test_a_pick():
+    says = "2093-QF-cotton plot 104, pick 2 (2093-10-09): 11.2 lb (5.08 kg), turnout 0.392; seasons/2093/harvests.csv row 7, sha256 " + "cd" * 32
+    assert words.pick_line(PICK) == says
+    assert "pick 2: 11.2 lb" in words.pick_line(PICK | {"picked": pd.NaT})
+
+
+def test_rain():
+    says = "61 days from 2091-05-01 to 2091-06-30, 7.4 in (188 mm); seasons/2091/weather_daily.csv rows 2 to 62, sha256 " + "ef" * 32
+    assert words.rain_line(RAIN) == f"alder-2091, window: {says}"
+    assert words.rain_line(RAIN | {"used_for": "reference years"}).startswith("alder-2091, reference years: 61 days from 2091-05-01 to 2091-06-30; ")

@@ -1,0 +1,79 @@
+"""The id printed beside an estimate: eight characters for what is asked, four for the data that answer it.
+
+The first part holds from edition to edition, so that one average can be followed over the years; the second changes
+with the data, so that an id on an old page never leads to another number than the one printed there. Words, dates,
+prices, claims and other comparisons in program.yml touch neither. Code and software are no part of it: they stand on
+the run card, and the page prints them.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict
+
+import pandas as pd
+
+from pipeline.provenance import short_id
+from pipeline.settings import Program
+
+# what of a comparison decides its gains; `says`, the question, its margin and its date do not
+DEFINING = ("id", "crop", "trait", "treatment", "comparator", "match", "rates")
+ASKED = ("comparison_id", "target", "method", "moderator", "level")
+N_DATA = 4
+# Columns that an average rests on; files and rows may change their names without moving it.
+TRIAL_COLUMNS = ("trial_id", "site_year_id", "place", "season", "crop", "design", "drainage_group", "rainfall_class", "artificial_drainage", "previous_crop")
+PLOT_COLUMNS = ("trial_id", "block", "main_plot", "plot", "treatment_code", "value")
+PRINTED_COLUMNS = ("trial_id", "treatment_code", "mean_kg_ha", "n_blocks", "error_kind", "error_value", "error_alpha", "error_df")
+ARM_COLUMNS = ("comparison_id", "trial_id", "treatment_code", "arm", "rate_kg_ha", "rate_weight")
+
+
+def estimate_ids(pooled: pd.DataFrame, program: Program, data: pd.Series) -> list[str]:
+    """The id of each row, like '1c9d04e7-5b20'.
+
+    Args:
+        pooled: rows with the columns ASKED.
+        data: the second part by comparison_id, from data_ids.
+    """
+    definitions = {comparison.id: _text({name: asdict(comparison)[name] for name in DEFINING}) for comparison in program.comparisons}
+    rain = asdict(program.rainfall)
+    del rain["fixed_on"]
+    rainfall = _text(rain)
+    ids = []
+    for row in pooled[list(ASKED)].itertuples(index=False):
+        settings = [definitions[row.comparison_id], program.fewest_blocks, rainfall if "rainfall" in row.moderator else ""]
+        ids.append(f"{short_id(*row, *settings)}-{data[row.comparison_id]}")
+    return ids
+
+
+def data_ids(program: Program, trials: pd.DataFrame, plots: pd.DataFrame, printed_means: pd.DataFrame, arms: pd.DataFrame) -> pd.Series:
+    """Four characters by comparison for the data it rests on: all used trials of its crop, whose plot errors are pooled.
+
+    Args:
+        trials, plots, printed_means, arms: accepted trials with their classes, used plots, printed means, and arms.
+    """
+    found = {}
+    for comparison in program.comparisons:
+        of_crop = trials[trials["crop"] == comparison.crop]
+        mine = set(of_crop["trial_id"])
+        frames = [
+            (of_crop, TRIAL_COLUMNS),
+            (plots[plots["trial_id"].isin(mine)], PLOT_COLUMNS),
+            (printed_means[printed_means["trial_id"].isin(mine)], PRINTED_COLUMNS),
+            (arms[arms["comparison_id"] == comparison.id], ARM_COLUMNS),
+        ]
+        found[comparison.id] = short_id(*(_lines(frame, columns) for frame, columns in frames))[:N_DATA]
+    return pd.Series(found, dtype=object)
+
+
+def asked_part(estimate_id: str) -> str:
+    """The part of an id that holds from edition to edition."""
+    return estimate_id.split("-")[0]
+
+
+def _text(settings: dict) -> str:
+    return json.dumps(settings, sort_keys=True, default=str)
+
+
+def _lines(frame: pd.DataFrame, columns: tuple[str, ...]) -> str:
+    """A frame as sorted lines, numbers to 9 digits, so that neither order nor a machine's last bits count."""
+    return "\n".join(sorted(frame[list(columns)].to_csv(index=False, header=False, float_format="%.9g").splitlines()))
