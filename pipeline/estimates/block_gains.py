@@ -83,6 +83,8 @@ def _codes(arms: pd.DataFrame) -> dict[float, tuple[set, set]]:
 
 def _trial_gains(plots: pd.DataFrame, arms: pd.DataFrame, design: str) -> list[RateGains]:
     codes = _codes(arms)
+    if design == "strips":
+        plots = designs.strip_means(plots)
     if design == "incomplete block":
         return _adjusted_gains(plots, codes, design, "incomplete blocks: block-adjusted difference of the whole trial")
     if design != "CRD":

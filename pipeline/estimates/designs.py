@@ -61,6 +61,13 @@ def analyse_trials(
     return frame_of(analyses, TRIAL_ANALYSES), frame_of(means, TREATMENT_MEANS)
 
 
+def strip_means(plots: pd.DataFrame) -> pd.DataFrame:
+    """One row per strip of a strip trial (treatment in its block): points along a strip are not replicates."""
+    keys = [column for column in plots.columns if column not in ("plot", "value", "main_plot")]
+    means = plots.groupby(keys, dropna=False, sort=True)["value"].agg("mean").reset_index()
+    return means.assign(plot=means["treatment_code"], main_plot=None)
+
+
 def is_blocked(design: str) -> bool:
     """Whether the plots of this design are compared within blocks."""
     return RANDOMISED.get(design, False)

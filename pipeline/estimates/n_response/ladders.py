@@ -7,7 +7,7 @@ import json
 import numpy as np
 import pandas as pd
 
-from pipeline.estimates import contrasts
+from pipeline.estimates import contrasts, designs
 from pipeline.estimates.columns import frame_of
 from pipeline.estimates.n_response.columns import LADDERS, RATE_MEANS
 
@@ -28,7 +28,7 @@ def ladders(plots: pd.DataFrame, treatments: pd.DataFrame, trials: pd.DataFrame)
     in_trial = trials[["trial_id", "site_year_id", "crop", "design"]]
     rows = steps.merge(plots[PLOT_COLUMNS], on=["trial_id", "treatment_code"]).merge(in_trial, on="trial_id")
     is_strip = rows["design"].eq("strips")
-    rows = pd.concat([rows[~is_strip], _strip_means(rows[is_strip])]) if is_strip.any() else rows
+    rows = pd.concat([rows[~is_strip], designs.strip_means(rows[is_strip])]) if is_strip.any() else rows
     order = [*LADDER, "n_rate_kg_ha", "block", "plot"]
     return frame_of(rows.sort_values(order, key=_sortable, kind="stable", ignore_index=True), LADDERS)
 
@@ -117,12 +117,6 @@ def _factors(treatment) -> dict[str, str]:
 def _agrees(of_zero: dict[str, str], of_ladder: dict[str, str]) -> bool:
     """A zero-N treatment serves a ladder unless it states another level of a free factor."""
     return all(of_ladder.get(name) == level for name, level in of_zero.items())
-
-
-def _strip_means(rows: pd.DataFrame) -> pd.DataFrame:
-    keys = [column for column in rows.columns if column not in ("plot", "value", "main_plot")]
-    means = rows.groupby(keys, dropna=False, sort=True)["value"].agg("mean").reset_index()
-    return means.assign(plot=means["treatment_code"], main_plot=None)
 
 
 def _sortable(column: pd.Series) -> pd.Series:

@@ -90,6 +90,15 @@ def test_crd_gives_one_row(build):
     assert found["variance_factor"].iloc[0] == pytest.approx(1 / 2 + 1 / 3)
 
 
+def test_points_along_a_strip_are_one_value(build):
+    """Five points of one strip tell no more of the field than its mean: two strips, variance 1 + 1."""
+    plots = build.plots("t", {"1": {"U90": [98, 99, 100, 101, 102], "C90": [106, 110]}})
+    trials = build.trials({"trial_id": "t", "design": "strips"})
+    found = block_gains(plots, build.arms(["t"], {90.0: PAIRS[90.0]}), trials).iloc[0]
+    assert found["gain"] == pytest.approx(8.0) and found["variance_factor"] == pytest.approx(2.0)
+    assert (found["n_treatment_plots"], found["n_comparator_plots"]) == (1, 1)
+
+
 def test_a_block_that_lost_one_arm_gives_no_row(build):
     plots = build.plots("t", {"1": {"U90": 100, "C90": 106}, "2": {"U90": 104}})
     found = block_gains(plots, build.arms(["t"], {90.0: PAIRS[90.0]}), build.trials({"trial_id": "t"}))
