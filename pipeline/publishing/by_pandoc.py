@@ -16,6 +16,7 @@ import pypandoc
 import typst
 
 from pipeline.errors import UserError
+from pipeline.publishing.word_look import write_reference
 
 if TYPE_CHECKING:
     from pipeline.publishing.draw import Page
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
 HERE = Path(__file__).parent
 LOOK = HERE.parent.parent / "reports"  # page.css, page.typ and the partial templates, shared with Quarto
 MARKDOWN = "markdown-tex_math_dollars"  # else two prices in a sentence become mathematics
+SECTIONS_FIRST = "--shift-heading-level-by=-1"  # the title is the document's own; sections begin at level 1
 N_THREADS = 2
 
 
@@ -69,7 +71,11 @@ def _draw_html(page: Page, target: Path, drawn_by: str) -> None:
 
 
 def _draw_docx(page: Page, target: Path, drawn_by: str) -> None:
-    _pandoc(page, "--to=docx", f"--output={target}", drawn_by=drawn_by)
+    look = page.folder / f"{page.name}-look.docx"
+    write_reference(look)
+    _pandoc(
+        page, "--to=docx", SECTIONS_FIRST, f"--reference-doc={look}", f"--output={target}", drawn_by=drawn_by
+    )
 
 
 def _draw_pdf(page: Page, target: Path, drawn_by: str) -> None:
@@ -81,7 +87,7 @@ def typst_source(page: Page, drawn_by: str) -> bytes:
     return _pandoc(
         page,
         "--to=typst",
-        "--shift-heading-level-by=-1",  # the title is the document's own; sections begin at level 1
+        SECTIONS_FIRST,
         f"--template={HERE / 'page.typst'}",
         f"--include-in-header={LOOK / 'page.typ'}",
         drawn_by=drawn_by,

@@ -134,10 +134,38 @@ end
 
 -- In HTML a wide table scrolls in a box of its own, which the keyboard can reach.
 local function table_in_box(table)
-  if not is_html then return nil end
   local name = pandoc.utils.stringify(table.caption.long)
   if name == "" then name = "Table" end
   return pandoc.Div({ table }, { class = "table-box", role = "region", tabindex = "0", ["aria-label"] = name })
+end
+
+-- Named styles for DOCX, from the reference document -------------------------------------------
+
+local function in_style(blocks, style)
+  local paragraphs = blocks:map(function(block) return block.t == "Plain" and pandoc.Para(block.content) or block end)
+  return pandoc.Blocks({ pandoc.Div(paragraphs, { ["custom-style"] = style }) })
+end
+
+local function table_in_styles(table)
+  for _, row in ipairs(table.head.rows) do
+    for _, cell in ipairs(row.cells) do cell.contents = in_style(cell.contents, "Table Heading") end
+  end
+  for _, body in ipairs(table.bodies) do
+    for _, row in ipairs(body.body) do
+      for _, cell in ipairs(row.cells) do cell.contents = in_style(cell.contents, "Table Text") end
+    end
+  end
+  return table
+end
+
+local function grey_in_style(span)
+  if is_docx and span.classes:includes("grey") then span.attributes["custom-style"] = "Grey" end
+  return span
+end
+
+local function table_in_look(table)
+  if is_html then return table_in_box(table) end
+  if is_docx then return table_in_styles(table) end
 end
 
 -- References ---------------------------------------------------------------------------------
@@ -156,7 +184,8 @@ end
 -- What the page templates cannot place -------------------------------------------------------
 
 local function styled(inlines, style)
-  return pandoc.Div({ pandoc.Para(inlines) }, { class = style, ["custom-style"] = style })
+  local class = style:lower():gsub(" ", "-")
+  return pandoc.Div({ pandoc.Para(inlines) }, { class = class, ["custom-style"] = style })
 end
 
 -- DOCX has no template of ours, so the program and the provisional mark begin its text.
@@ -177,7 +206,7 @@ local function page_ends(document)
     local closing = pandoc.Inlines({ pandoc.RawInline("typst", "]") })
     document.blocks:insert(pandoc.Plain(opening .. pandoc.Inlines(line) .. closing))
   else
-    document.blocks:insert(styled(pandoc.Inlines(line), "drawn-by"))
+    document.blocks:insert(styled(pandoc.Inlines(line), "Drawn By"))
   end
   return document
 end
@@ -187,6 +216,6 @@ if quarto then return { { Pandoc = page_ends } } end
 return {
   { Div = keep_for_format, Span = keep_for_format },
   { Para = page_break, Div = callout, Figure = number_figure, Table = number_table, traverse = "topdown" },
-  { Cite = reference, Image = image_with_alt, Table = table_in_box },
+  { Cite = reference, Image = image_with_alt, Span = grey_in_style, Table = table_in_look },
   { Pandoc = page_ends },
 }
