@@ -8,6 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 import pandas as pd
 
 MARKDOWN_CHARACTER = re.compile(r"([\\`*_{}\[\]<>#|~^@$&])")
+LIST_OPENING = re.compile(r"^(\(?(?:\d+|[A-Za-z]|[IVXLCDMivxlcdm]+))([.)])(?=\s|$)|^([-+:])(?=\s|$)")
 SPACES = re.compile(r"[ \t\r\n]+")  # not the no-break space
 WIDEST, NARROWEST = 44, 5
 
@@ -20,10 +21,11 @@ class Markdown(str):
 
 
 def escaped(text: object) -> Markdown:
-    """One line of text in which no character acts as Markdown."""
+    """One line of text in which no character acts as Markdown, wherever it is printed."""
     if isinstance(text, Markdown):
         return text
-    return Markdown(MARKDOWN_CHARACTER.sub(r"\\\1", SPACES.sub(" ", str(text)).strip(" ")))
+    one_line = MARKDOWN_CHARACTER.sub(r"\\\1", SPACES.sub(" ", str(text)).strip(" "))
+    return Markdown(LIST_OPENING.sub(lambda m: f"{m[1]}\\{m[2]}" if m[1] else f"\\{m[3]}", one_line))
 
 
 def grey(text: object) -> Markdown:

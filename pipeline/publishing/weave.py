@@ -21,13 +21,12 @@ from pathlib import Path
 
 import yaml
 
+from pipeline.display.tables import escaped
 from pipeline.errors import UserError
 from pipeline.publishing.cells import Cell, Line, Prose, read_page
 from pipeline.publishing.page_checks import check_page
 
 INLINE = re.compile(r"(?P<ticks>`+)\{python\}\s+(?P<expression>.+?)\s*(?P=ticks)(?!`)")
-MARKDOWN_CHARACTER = re.compile(r"([\\`*_{}\[\]<>#|~^@$&])")
-LIST_OPENING = re.compile(r"^(\d+)([.)])(?=\s|$)|^([-+:])(?=\s|$)")
 EXECUTION_KEYS = ("jupyter", "engine", "execute", "format")  # of no use once the cells have run
 
 
@@ -61,13 +60,6 @@ def weave(qmd: Path, *, parameters: dict, names: dict, folder: Path) -> Path:
     page = folder / "page.md"
     page.write_text(f"---\n{header}---\n\n{body}\n", encoding="utf-8")
     return page
-
-
-def escape_markdown(text: str) -> str:
-    """One line of text in which no character acts as Markdown; line breaks become spaces."""
-    one_line = " ".join(text.split("\n"))
-    escaped = MARKDOWN_CHARACTER.sub(r"\\\1", one_line)
-    return LIST_OPENING.sub(lambda m: f"{m[1]}\\{m[2]}" if m[1] else f"\\{m[3]}", escaped)
 
 
 def _woven(qmd: Path, piece: Prose | Cell, namespace: dict, parameters: dict) -> str:
@@ -129,7 +121,7 @@ def _inline_value(expression: str, line: Line, namespace: dict) -> str:
         raise UserError(f"{place}: there is no value to print. Say in the page what to print instead.")
     if hasattr(value, "_repr_markdown_"):
         return value._repr_markdown_()
-    return escape_markdown(str(value))
+    return escaped(value)
 
 
 def _evaluate_metadata(value: object, line: Line, namespace: dict) -> object:

@@ -2,6 +2,9 @@ from __future__ import annotations
 
 import pandas as pd
 import pypandoc
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from pipeline.display.tables import Markdown, escaped, grey, joined, pipe_table
 
@@ -9,7 +12,9 @@ ODD = "A_b*c* <x> $5$ @fig-q [z](y) 1~2^ `d` {e} \\f #g |h|"
 
 
 def plain(markdown: str) -> str:
-    return pypandoc.convert_text(markdown, "plain", format="markdown", extra_args=["--wrap=none"])
+    return pypandoc.convert_text(
+        markdown, "plain", format="markdown-tex_math_dollars-smart", extra_args=["--wrap=none"]
+    )
 
 
 def html(markdown: str) -> str:
@@ -28,13 +33,15 @@ def test_markdown_passes_and_blanks_stay_blank():
 
 
 def test_caption_and_id():
-    assert pipe_table(pd.DataFrame({"a": ["1"]}), caption="Gains, 5 %", label="gains").endswith(": Gains, 5 % {#tbl-gains}\n")
+    assert pipe_table(pd.DataFrame({"a": ["1"]}), caption="Gains, 5 %", label="gains").endswith(
+        ": Gains, 5 % {#tbl-gains}\n"
+    )
 
 
 def test_columns_keep_the_shares_they_are_given():
     frame = pd.DataFrame({"a": ["x" * 80], "b": ["y"]})
     drawn = html(pipe_table(frame, caption="c", label="l", widths={"a": 30, "b": 10}, right=("b",)))
-    assert "width: 75%" in drawn and "width: 25%" in drawn and 'text-align: right' in drawn
+    assert "width: 75%" in drawn and "width: 25%" in drawn and "text-align: right" in drawn
 
 
 def test_one_line_and_the_no_break_space_stays():
@@ -45,3 +52,30 @@ def test_grey_is_grey_on_screen_and_on_paper():
     assert 'class="grey"' in html(grey("n = 3"))
     assert "fill" in pypandoc.convert_text(grey("n = 3"), "typst", format="markdown")
     assert joined(["a_b", grey("c")], by=" ").startswith("a\\_b [c]{.grey")
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.text(alphabet=st.characters(min_codepoint=33, max_codepoint=126), min_size=1, max_size=20))
+def test_escaped_text_reads_as_itself(text):
+    assert plain(f"x {escaped(text)} y\n").strip() == f"x {text} y"
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "1. one",
+        "- one",
+        "+ one",
+        "12) one",
+        "# one",
+        "> one",
+        "| one",
+        "a\nb",
+        ": one",
+        "a. one",
+        "(1) one",
+        "iv) one",
+    ],
+)
+def test_escaped_text_that_opens_a_paragraph_stays_a_paragraph(text):
+    assert plain(escaped(text) + "\n").strip() == text.replace("\n", " ")

@@ -1,16 +1,12 @@
 from __future__ import annotations
 
-import subprocess
 from pathlib import Path
 
-import pypandoc
 import pytest
 import yaml
-from hypothesis import given, settings
-from hypothesis import strategies as st
 
 from pipeline.errors import UserError
-from pipeline.publishing.weave import escape_markdown, weave
+from pipeline.publishing.weave import weave
 
 
 def woven_text(folder: Path, body: str, *, parameters: dict | None = None, names: dict | None = None) -> str:
@@ -124,26 +120,3 @@ def test_inline_markdown_says_that_it_is_markdown(tmp_path):
             return "**b**"
 
     assert "x **b** y" in woven_text(tmp_path, "x `{python} b` y\n", names={"b": Bold()})
-
-
-def as_pandoc_reads(markdown: str) -> str:
-    command = [
-        pypandoc.get_pandoc_path(),
-        "--from=markdown-tex_math_dollars-smart",
-        "--to=plain",
-        "--wrap=none",
-    ]
-    return subprocess.run(command, input=markdown, capture_output=True, text=True, check=True).stdout
-
-
-@settings(max_examples=60, deadline=None)
-@given(st.text(alphabet=st.characters(min_codepoint=33, max_codepoint=126), min_size=1, max_size=20))
-def test_escaped_text_reads_as_itself(text):
-    assert as_pandoc_reads(f"x {escape_markdown(text)} y\n").strip() == f"x {text} y"
-
-
-@pytest.mark.parametrize(
-    "text", ["1. one", "- one", "+ one", "12) one", "# one", "> one", "| one", "a\nb", ": one"]
-)
-def test_escaped_text_that_opens_a_paragraph_stays_a_paragraph(text):
-    assert as_pandoc_reads(escape_markdown(text) + "\n").strip() == text.replace("\n", " ")
