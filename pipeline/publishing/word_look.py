@@ -41,7 +41,7 @@ class Look:
 
 
 LOOKS = {
-    "Body Text": Look(TEXT_FACE, 11, after=8),
+    "Body Text": Look(TEXT_FACE, 11, before=6, after=4),
     "Program": Look(PLAIN_FACE, 9, colour=QUIET),
     "Title": Look(PLAIN_FACE, 18, bold=True, after=4),
     "Subtitle": Look(PLAIN_FACE, 11, colour=QUIET, after=12, borders=("bottom",)),
