@@ -13,7 +13,9 @@ from pipeline.settings_file import REQUIRED, Section, above_zero, day, filled, n
 LB_PER_TON = 2000
 UNIT_KEYS = {"price_per_bu": "bu/ac", "price_per_lb": "lb/ac"}
 MARGIN_UNITS = ("bu/ac", "lb/ac", "kg/ha", "ratio")
-LEFT_OUT = "without it the report cannot say whether the treatment is as good"
+MARGIN_LIKE = {"margin": "3", "unit": "bu/ac", "basis": '"half an LSD of these trials"', "fixed_on": "2090-11-15"}
+NO_VERDICT = "without it the report cannot say whether the treatment is as good"
+NO_MONEY = "without it nothing is said of money; a report without money needs no prices at all"
 
 
 @dataclass(frozen=True)
@@ -56,6 +58,8 @@ def read_prices(section: Section | None, display_units: Mapping[str, str]) -> Pr
     """
     if section is None:
         return None
+    _needed(section, "fixed_on", "2094-11-01 (the day these prices were fixed)", NO_MONEY)
+    _needed(section, "crops", "{corn: {price_per_bu: 4.50}}", NO_MONEY)
     crops = section.take_section("crops")
     found = PriceSet(
         fixed_on=section.take("fixed_on", day),
@@ -66,6 +70,10 @@ def read_prices(section: Section | None, display_units: Mapping[str, str]) -> Pr
         crops={crop: _crop_price(crops, crop, node, display_units) for crop, node in crops.take_each()},
     )
     section.done()
+    if found.coated_premium is not None and {"urea", "coated urea"} <= set(found.nitrogen):
+        raise section.error(
+            '"coated_premium_per_lb_n" and the price of coated urea both say what coating costs; keep one (the premium is coated urea less urea, per lb N)'
+        )
     return found
 
 
@@ -73,9 +81,8 @@ def read_margin(section: Section | None, unit_of_crop: str) -> DeclaredMargin | 
     """The noninferiority section of a comparison; None where there is none."""
     if section is None:
         return None
-    for key in ("margin", "unit", "basis", "fixed_on"):
-        if not section.has(key):
-            raise section.error(f'"noninferiority" has no "{key}": {LEFT_OUT}')
+    for key, like in MARGIN_LIKE.items():
+        _needed(section, key, like, NO_VERDICT)
     margin = DeclaredMargin(
         size=section.take("margin", above_zero),
         unit=section.take("unit", word_of(*MARGIN_UNITS)),
@@ -106,6 +113,7 @@ def _nitrogen(section: Section) -> dict[str, float]:
 
 
 def _from_ton(section: Section) -> float:
+    _needed(section, "n_pct", "46 (the N content by its guaranteed analysis)", "a price per ton says nothing of N without it")
     price, n_pct = section.take("price_per_ton", _zero_or_more), section.take("n_pct", _percent)
     section.done()
     return price / (LB_PER_TON * n_pct / 100)
@@ -118,6 +126,7 @@ def _crop_price(crops: Section, crop: str, node: object, display_units: Mapping[
     unit = display_units[crop]
     key = next(key for key, of_key in UNIT_KEYS.items() if of_key == unit)
     per = key.removeprefix("price_per_")
+    _needed(section, key, "4.50" if per == "bu" else "0.72", f"without it nothing is said of money for {crop}, which is reported in {unit}")
     found = CropPrice(
         unit=unit,
         price=section.take(key, above_zero, REQUIRED),
@@ -129,6 +138,11 @@ def _crop_price(crops: Section, crop: str, node: object, display_units: Mapping[
     return found
 
 
+def _needed(section: Section, key: str, like: str, without: str) -> None:
+    if not section.has(key):
+        raise section.error(f'"{section.name}" has no "{key}": add {key}: {like}; {without}')
+
+
 def _zero_or_more(text: str) -> float:
     value = number(text)
     if value < 0:
@@ -138,6 +152,6 @@ def _zero_or_more(text: str) -> float:
 
 def _percent(text: str) -> float:
     value = number(text)
-    if not 0 < value <= 100:
-        raise ValueError("a percent, like 46")
+    if not 1 <= value <= 100:
+        raise ValueError("a percent, like 46 (not 0.46)")
     return value

@@ -12,8 +12,8 @@ from pipeline.errors import UserError
 from pipeline.estimates.columns import frame_of
 
 TREATMENT, COMPARATOR = "treatment", "comparator"
-NO_N_PRICE = "price of {} per lb N"
-NO_PREMIUM = "coated premium per lb of coated N (or the price of coated urea)"
+NO_N_PRICE = "the price of {} per lb N"
+NO_PREMIUM = "the premium per lb of coated N (or a price of coated urea)"
 # The uncoated part of these is urea; the coating is paid by the premium.
 BOUGHT_AS = {"coated urea": "urea", "coated blend": "urea"}
 ARM_INPUTS = (
@@ -141,7 +141,7 @@ def missing_inputs(arms: dict[str, pd.Series], prices: Prices) -> list[str]:
     if treatment["coated_n_kg_ha"] != comparator["coated_n_kg_ha"] and prices.premium is None:
         missing.append(NO_PREMIUM)
     if treatment["passes"] != comparator["passes"] and prices.pass_cost is None:
-        missing.append("cost of a pass per acre")
+        missing.append("the cost of a pass per acre")
     return list(dict.fromkeys(missing))
 
 

@@ -163,10 +163,13 @@ def _declared(comparison_id: str, margin: Margin) -> dict:
 
 def _economic(budgets: pd.DataFrame | None, comparison_id: str) -> dict:
     """The loss that uses up the net saving (kg/ha); negative where a gain is needed to pay."""
-    found = [] if budgets is None else budgets[budgets["comparison_id"] == comparison_id]["break_even_gain_kg_ha"].dropna()
-    if len(found) == 0:
-        return {"economic_says": "not computed: the money table lacks an input"}
-    margin = -float(found.iloc[0])
+    found = pd.DataFrame() if budgets is None else budgets[budgets["comparison_id"] == comparison_id]
+    if found.empty:
+        return {"economic_says": "not computed, since there is no budget"}
+    budget = found.iloc[0]
+    if pd.isna(budget["break_even_gain_kg_ha"]):
+        return {"economic_says": f"not computed, since there is no budget ({budget['reason']})"}
+    margin = -float(budget["break_even_gain_kg_ha"])
     says = "must gain at least this to pay" if margin < 0 else "may lose up to this and still pay"
     return {"economic_margin_kg_ha": margin, "economic_says": says}
 

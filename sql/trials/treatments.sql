@@ -5,7 +5,7 @@ select
   t.trial_id, t.treatment_code, t.n_source,
   case when t.n_source = 'coated urea' then coalesce(t.coated_n_fraction, 1) else coalesce(t.coated_n_fraction, 0) end as coated_n_fraction,
   t.n_rate_kg_ha, t.timing, t.passes, t.placement, t.additive,
-  coalesce(t.is_zero_n, false) as is_zero_n, coalesce(t.is_grower_standard, false) as is_grower_standard,
+  coalesce(t.is_zero_n, t.n_rate_kg_ha = 0, false) as is_zero_n, coalesce(t.is_grower_standard, false) as is_grower_standard,
   t.factor_columns as factors
 from staging.treatments as t
 inner join trials.trials as r on r.trial_id = t.trial_id and r.status = 'accepted'

@@ -95,6 +95,14 @@ CASES = {
     "starter on the urea plots alone": Case(
         "background n differs between arms", NOTED, ("nitrogen_applications", 5, "counts_toward"), "background N on U-120 alone",
         _set("nitrogen_applications", 5, "treatment_code", "U-120")),
+    "a blend of unknown share": Case(
+        "coated share against source", HOLDS, ("treatments", 4, "coated_n"), "C-120 is coated blend without a coated share",
+        _set("treatments", 4, "coated_n_fraction", "")),
+    "urea with a coated share": Case(
+        "coated share against source", HOLDS, ("treatments", 3, "coated_n"), "U-120 is urea with a coated share of 0.5",
+        _set("treatments", 3, "coated_n_fraction", "0.5")),
+    "zero-N at a rate": Case(
+        "zero n against rate", HOLDS, ("treatments", 3, "is_zero_n"), "U-120 is a zero-N at 134.5 kg/ha N", _set("treatments", 3, "is_zero_n", "yes")),
     "a plot left out": Case("block lacks treatment", NOTED, ("plots", 5, "treatment_code"), "block 2 lacks C-120", _remove("plots", 7)),
     "planted after harvest": Case(
         "dates out of order", NOTED, ("trials", 2, "planted, harvested"), "2091-10-05 to 2091-10-04", _set("trials", 2, "planted", "2091-10-05")),

@@ -62,7 +62,7 @@ def test_every_source_has_its_own_price_and_ratio(program):
     assert rows.loc["urea", "price_ratio"] == pytest.approx(0.5 / 4.5 * 56)
     assert rows.loc["coated blend", "price_ratio"] == pytest.approx(0.59 / 4.5 * 56)
     assert rows.loc["urea", "near_highest_kg_ha"] == pytest.approx(CORN_BU / 4.5), "yield worth one unit of money per acre"
-    assert pd.isna(rows.loc["uan", "price_ratio"]) and rows.loc["uan", "lacking"] == "price of uan per lb N"
+    assert pd.isna(rows.loc["uan", "price_ratio"]) and rows.loc["uan", "lacking"] == "the price of uan per lb N"
 
 
 def test_what_grain_costs_to_dry_makes_nitrogen_dearer(program):
@@ -76,8 +76,8 @@ def test_what_grain_costs_to_dry_makes_nitrogen_dearer(program):
 @pytest.mark.parametrize(
     ("changed", "lacking"),
     [
-        ({"coated_premium": None}, {"coated blend": "coated premium per lb of coated N (or the price of coated urea)"}),
-        ({"nitrogen": {}}, {source: "price of urea per lb N" for source in ("urea", "coated blend")}),
+        ({"coated_premium": None}, {"coated blend": "the premium per lb of coated N (or a price of coated urea)"}),
+        ({"nitrogen": {}}, {source: "the price of urea per lb N" for source in ("urea", "coated blend")}),
         ({"crops": {"corn": CropPrice("bu/ac", 0.1, 0.1)}}, {source: "a price of corn above its harvest costs" for source in ("urea", "coated blend")}),
     ],
 )

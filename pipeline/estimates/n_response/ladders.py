@@ -20,7 +20,9 @@ def ladders(plots: pd.DataFrame, treatments: pd.DataFrame, trials: pd.DataFrame)
 
     A family is one n_source, coated share, timing and number of passes. Where a trial has a family in more
     than one placement, with other additives or at other levels of a free factor, each is a ladder of its own
-    (variant). Points along a strip are not replicates: they are averaged to one value per strip.
+    (variant). Points along a strip are not replicates: they are averaged to one value per strip. Where a
+    split-plot has zero-N in each main plot, a ladder takes that of its own main plots: another's would bring
+    the difference between main plots in.
     """
     steps = _steps(treatments)
     if steps.empty or plots.empty:
@@ -29,6 +31,7 @@ def ladders(plots: pd.DataFrame, treatments: pd.DataFrame, trials: pd.DataFrame)
     rows = steps.merge(plots[PLOT_COLUMNS], on=["trial_id", "treatment_code"]).merge(in_trial, on="trial_id")
     is_strip = rows["design"].eq("strips")
     rows = pd.concat([rows[~is_strip], designs.strip_means(rows[is_strip])]) if is_strip.any() else rows
+    rows = rows[~_is_elsewhere(rows)]
     order = [*LADDER, "n_rate_kg_ha", "block", "plot"]
     return frame_of(rows.sort_values(order, key=_sortable, kind="stable", ignore_index=True), LADDERS)
 
@@ -117,6 +120,16 @@ def _factors(treatment) -> dict[str, str]:
 def _agrees(of_zero: dict[str, str], of_ladder: dict[str, str]) -> bool:
     """A zero-N treatment serves a ladder unless it states another level of a free factor."""
     return all(of_ladder.get(name) == level for name, level in of_zero.items())
+
+
+def _is_elsewhere(rows: pd.DataFrame) -> pd.Series:
+    """Zero-N plots of a split-plot in main plots without a fertilised plot of the ladder, in blocks that have one of its own."""
+    in_block = [rows[name] for name in (*LADDER, "block")]
+    in_whole = [*in_block, rows["main_plot"].astype(object).fillna("")]
+    is_zero = rows["n_rate_kg_ha"].eq(0)
+    is_own = (~is_zero).groupby(in_whole, dropna=False).transform("any")
+    has_own = (is_zero & is_own).groupby(in_block, dropna=False).transform("any")
+    return rows["design"].eq("split-plot") & is_zero & ~is_own & has_own
 
 
 def _sortable(column: pd.Series) -> pd.Series:

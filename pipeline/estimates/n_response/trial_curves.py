@@ -32,7 +32,11 @@ class FittedLadder:
 
 
 def fitted_ladders(ladders: pd.DataFrame, *, conf_level: float) -> list[FittedLadder]:
-    """Fits every model to every ladder that has zero-N, 4 rates and plots enough."""
+    """Fits every model to every ladder that has zero-N, 4 rates and plots enough.
+
+    Strips and unreplicated trials, where no rate stands twice, have no plot error to judge a curve by: they
+    have no curve of their own, and their rates count in the curve over site-years.
+    """
     return [
         _fitted(dict(zip(LADDER, key, strict=True)), ladder, conf_level)
         for key, ladder in ladders.groupby(LADDER, sort=True)
@@ -124,6 +128,8 @@ def _unfit(ladder: pd.DataFrame, rates: pd.Series) -> str:
         return opt.NO_ZERO_N
     if len(distinct_rates(rates.to_numpy())) < opt.FEWEST_RATES:
         return opt.FEW_RATES
+    if not rates.duplicated().any():
+        return opt.NOT_REPLICATED
     n_groups = len(set(groups(ladder)))
     return opt.FEW_PLOTS if len(rates) - n_groups - 2 < opt.FEWEST_DF else ""
 

@@ -49,12 +49,12 @@ def test_curves_that_were_not_fitted_say_why():
 
 def test_each_way_of_giving_n_has_its_own_price():
     blend = curve(family="blend", n_price_per_lb=0.59)
-    unpriced = curve(family="uan", n_price_per_lb=NONE, eonr=NONE, price_lacking="price of uan per lb N")
+    unpriced = curve(family="uan", n_price_per_lb=NONE, eonr=NONE, price_lacking="the price of uan per lb N")
     rows = pd.DataFrame([curve(), blend, unpriced])
     own = pd.concat([OPTIMA.assign(family=family) for family in rows["family"]])
     table = response.optimum_table(rows, own)
     assert "$0.50 per lb" in table and "$0.59 per lb" in table and "no price" in table
-    assert response.unpriced(rows) == "No rate that pays best where N has no price: for uan program.yml lacks price of uan per lb N."
+    assert response.unpriced(rows) == "No rate that pays best where N has no price: for uan program.yml lacks the price of uan per lb N."
     assert response.unpriced(rows[:2]) == ""
 
 

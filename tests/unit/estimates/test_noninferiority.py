@@ -102,10 +102,10 @@ def test_a_zero_mean_has_no_ratio():
 
 @pytest.mark.parametrize(
     "break_even, economic, words",
-    [(67.0, -67.0, "must gain at least"), (-134.0, 134.0, "may lose up to"), (np.nan, np.nan, "not computed")],
+    [(67.0, -67.0, "must gain at least"), (-134.0, 134.0, "may lose up to"), (np.nan, np.nan, "not computed, since there is no budget (missing: the cost of a pass)")],
 )
 def test_economic_margin_is_the_break_even_gain_turned(break_even, economic, words):
-    budgets = pd.DataFrame([{"comparison_id": "c", "break_even_gain_kg_ha": break_even}])
+    budgets = pd.DataFrame([{"comparison_id": "c", "break_even_gain_kg_ha": break_even, "reason": "missing: the cost of a pass"}])
     row = row_for(0.0, 10.0, budgets=budgets)
     assert row["economic_margin_kg_ha"] == pytest.approx(economic, nan_ok=True)
     assert words in row["economic_says"]
@@ -128,6 +128,10 @@ def test_a_margin_says_what_it_lacks_and_what_is_left_out(size, unit, basis, fix
     with pytest.raises(UserError, match=words) as problem:
         Margin(size, unit, basis, fixed_on)
     assert "leaves out" in str(problem.value)
+
+
+def test_without_a_budget_there_is_no_economic_margin():
+    assert row_for(0.0, 10.0)["economic_says"] == "not computed, since there is no budget"
 
 
 def test_no_margins_give_the_shape():

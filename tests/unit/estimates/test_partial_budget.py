@@ -160,7 +160,7 @@ def test_grid_over_premium_and_price():
     "changed, inputs, words",
     [
         ({"nitrogen": {}}, arms(160, 0.5, 1), "price of urea per lb N"),
-        ({"nitrogen": {"urea": 0.5}, "coated_premium": None}, arms(160, 0.5, 1), "coated premium"),
+        ({"nitrogen": {"urea": 0.5}, "coated_premium": None}, arms(160, 0.5, 1), "premium per lb of coated N"),
         ({"pass_cost": None}, arms(160, 0.5, 2), "cost of a pass"),
         ({}, arms(160, 0.5, 2).iloc[:1], "treatments of both arms"),
         ({}, arms(np.nan, 0.5, 2), "N rate or passes"),

@@ -41,6 +41,24 @@ def test_zero_n_stands_in_every_ladder(make):
     assert len(found) == 2 * (3 + 3 + 2)
 
 
+def test_a_split_plot_ladder_takes_the_zero_n_of_its_own_main_plots(make):
+    treatments = pd.DataFrame(
+        [make.treatment("t", "Z", "none", 0)]
+        + [make.treatment("t", f"U{r}", make.UREA, r) for r in (90, 180)]
+        + [make.treatment("t", f"S{r}", make.SPLIT, r) for r in (90, 180)]
+    )
+    plots = plots_of(treatments)
+    plots["main_plot"] = plots["treatment_code"].str[0].map({"Z": "A", "U": "A", "S": "B"})
+    second = plots[plots["treatment_code"] == "Z"].assign(main_plot="B", plot="z2", value=900.0)
+    split_plot = TRIAL.assign(design="split-plot")
+    found = ladders(pd.concat([plots, second]), treatments, split_plot)
+    zeros = found[found["n_rate_kg_ha"] == 0].groupby("family")["main_plot"].unique().map(list).to_dict()
+    assert zeros == {make.UREA: ["A"], make.SPLIT: ["B"]}
+    one_only = ladders(plots, treatments, split_plot)
+    assert one_only[one_only["n_rate_kg_ha"] == 0].groupby("family").size().to_dict() == {make.UREA: 2, make.SPLIT: 2}
+    assert len(ladders(pd.concat([plots, second]), treatments, TRIAL)) == 16, "in other designs main plots mean nothing"
+
+
 def test_another_placement_or_factor_is_another_ladder(make):
     """Zero-N that names a variety serves that variety only; zero-N that names none serves all."""
     k1, k2 = json.dumps({"variety": "K1"}), json.dumps({"variety": "K2"})

@@ -1,6 +1,7 @@
 import numpy as np
 import pandas as pd
 
+from pipeline.estimates.n_response import optimum
 from pipeline.estimates.n_response.ladders import ladders
 from pipeline.estimates.n_response.trial_curves import fitted_ladders, grid_rows_of, rows_of
 
@@ -30,6 +31,16 @@ def test_rates_in_different_main_plots_are_noted(make):
     apart = plots.assign(main_plot=np.where(plots["treatment_code"] == "none-0", "1", "2"))
     assert "different main plots" in fitted(trials, treatments, apart).warnings
     assert fitted(trials, treatments, plots.assign(main_plot="1")).warnings == ""
+
+
+def test_rates_that_stand_once_have_no_curve_of_their_own(make):
+    """Ten points along each of seven strips are seven values: nothing says how far one strip strays."""
+    by_rate = {rate: [5000 + 40 * rate + step for step in range(10)] for rate in (30.0, 60.0, 90.0, 120.0, 150.0, 180.0)}
+    trials, treatments, plots = make.trial({"none": {0.0: [5000.0 + step for step in range(10)]}, make.UREA: by_rate}, design="strips")
+    ladder = fitted(trials, treatments, plots.assign(block=None))
+    assert (ladder.flag, ladder.curves, len(ladder.rates)) == (optimum.NOT_REPLICATED, None, 7)
+    rows = rows_of(ladder, 6.0, conf_level=0.95)
+    assert {row["flag"] for row in rows} == {"no rate stands twice"} and all("aonr" not in row for row in rows)
 
 
 def test_without_blocks_the_whole_trial_is_one_group(make):
