@@ -7,7 +7,6 @@ typst compiler draws the PDF. The numbers are the same by construction, since bo
 from __future__ import annotations
 
 import os
-import tempfile
 from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,6 +14,7 @@ from typing import Callable
 
 from pipeline.errors import UserError
 from pipeline.publishing import by_pandoc, by_quarto
+from pipeline.publishing.scratch import scratch_in
 
 FORMATS = ("html", "pdf", "docx")
 
@@ -61,7 +61,7 @@ def draw(
     _refuse_shared_names(pages)
     with ExitStack() as stack:
         workshops = {
-            folder: Path(stack.enter_context(_workshop(folder))) for folder in {p.folder for p in pages}
+            folder: stack.enter_context(scratch_in(folder, what="pages")) for folder in {p.folder for p in pages}
         }
         scratch = [Page(page.markdown.resolve(), workshops[page.folder], page.name) for page in pages]
         quarto = by_quarto.find_quarto()
@@ -80,15 +80,6 @@ def draw(
 def _reporter(pages: list[Page], progress: Callable[[Page], None] | None) -> Callable[[int], None]:
     """Progress by page number, so that the drawing rooms need not know where a page will end."""
     return lambda number: progress(pages[number]) if progress else None
-
-
-def _workshop(folder: Path) -> tempfile.TemporaryDirectory:
-    """A temporary folder inside the target's own, so that moving a file in place is one rename."""
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        return tempfile.TemporaryDirectory(prefix=".drawing-", dir=folder.resolve())
-    except OSError as error:
-        raise UserError(f"{folder}: pages cannot be written here ({error.strerror}).") from error
 
 
 def _move_into_place(workshop: Path, page: Page, format: str) -> Path:

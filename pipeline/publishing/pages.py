@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import os
 import re
-import tempfile
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -21,6 +20,7 @@ from pipeline.publishing.draw import Page, draw
 from pipeline.publishing.editions import FOLDER as EDITIONS
 from pipeline.publishing.editions import editions_with, keep_edition
 from pipeline.publishing.exports import write_exports
+from pipeline.publishing.scratch import scratch_in
 from pipeline.publishing.weave import weave
 
 SOURCES = Path(__file__).parent.parent.parent / "reports"
@@ -65,9 +65,9 @@ def publish(tables: dict[str, pd.DataFrame], *, folder: Path, program_name: str,
     views["pages"] = page_list(views)
     views["editions"] = editions_with(views["program"].iloc[0], folder)
     planned = plan_pages(views["pages"])
-    with _scratch_in(folder, program_name) as scratch:
-        drawn = _make(planned, views, Path(scratch), tell or (lambda what, done, of: None))
-        new = Path(scratch) / "new"
+    with scratch_in(folder, what=f"the pages of {program_name}") as scratch:
+        drawn = _make(planned, views, scratch, tell or (lambda what, done, of: None))
+        new = scratch / "new"
         write_exports(views, new / "data")
         keep_edition(views["editions"], views["gains"], sorted(new.glob("*.pdf")), new)
         _move_into_place(new, folder)
@@ -100,14 +100,6 @@ def plan_pages(pages: pd.DataFrame) -> list[Planned]:
     printed, screen = ("html", "pdf"), ("html",)
     shared = (("review", printed), ("methods", printed), ("data_dictionary", screen), ("index", screen))
     return [*planned, *(Planned(f"{name}.qmd", name, formats, {}) for name, formats in shared)]
-
-
-def _scratch_in(folder: Path, program_name: str) -> tempfile.TemporaryDirectory:
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        return tempfile.TemporaryDirectory(prefix=".publishing-", dir=folder)
-    except OSError as error:
-        raise UserError(f"{folder}: the pages of {program_name} cannot be written here ({error.strerror}).") from error
 
 
 def _make(planned: list[Planned], views: dict[str, pd.DataFrame], scratch: Path, tell: Tell) -> list[tuple[str, str, str]]:

@@ -59,7 +59,7 @@ def test_files_appear_in_place_only_when_all_are_drawn(tmp_path):
 
     def look(_: Page) -> None:
         in_place.append([path.name for path in published.glob("*.html")])
-        workshops.extend(published.glob(".drawing-*"))
+        workshops.extend(published.glob(".publishing-*"))
 
     draw(pages, formats=("html",), progress=look)
     assert in_place == [[], []]

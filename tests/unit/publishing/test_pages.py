@@ -125,10 +125,10 @@ def test_editions_stay_and_pages_of_the_same_inputs_add_none(tables, tmp_path):
 
 
 def test_an_id_leads_from_the_report_to_the_review_file(published, tables):
-    ids = set(re.findall(r'href="review.html#(id-[0-9a-f]+)"', (published / "corn.html").read_text(encoding="utf-8")))
+    ids = set(re.findall(r'href="review.html#(id-[0-9a-f-]+)"', (published / "corn.html").read_text(encoding="utf-8")))
     gains = tables["reports.gains"].query("is_headline == True and moderator == 'all'")
     assert ids == {f"id-{estimate_id}" for estimate_id in gains["estimate_id"]}
-    assert ids <= set(re.findall(r'id="(id-[0-9a-f]+)"', (published / "review.html").read_text(encoding="utf-8")))
+    assert ids <= set(re.findall(r'id="(id-[0-9a-f-]+)"', (published / "review.html").read_text(encoding="utf-8")))
 
 
 def test_exported_csv_gives_the_printed_numbers(published, tables):
