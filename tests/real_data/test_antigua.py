@@ -147,7 +147,7 @@ def test_the_headline_is_the_weighted_mixed_model_that_the_rule_names(two_treatm
         "one-stage on 96 plots, all errors alike: 0.216094 (SE 0.260497, df 7.01).\nHere block gains are weighted by each "
         "site's moderated error, so sites with noisy plots count less; df is at most site-years less 1."
     )
-    assert row["is_headline"] and row["rule"].startswith("With 6 or more site-years the mixed model leads")
+    assert row["is_headline"] and row["rule"].startswith("With 6 to 9 site-years the mixed model leads")
     assert (row["estimate"], row["std_error"]) == pytest.approx((by_definition.estimate, by_definition.std_error), rel=1e-4)
     assert row["df"] == pytest.approx(df, abs=0.01)
     assert (row["conf_low"], row["conf_high"]) == pytest.approx((by_definition.estimate - half, by_definition.estimate + half), rel=1e-3)
