@@ -74,22 +74,28 @@ def listed(words: Iterable[str], joint: str = "and") -> str:
 
 
 def seasons(text: str) -> str:
-    """'2091, 2092, 2093' as '2091 to 2093'; seasons with a gap are listed; 'no season yet' where there is none."""
+    """'2086, 2091, 2092, 2093' as '2086 and 2091 to 2093'; 'no season yet' where there is none."""
     if not text:
         return "no season yet"
-    years = [int(year) for year in text.split(", ")]
-    if len(years) > 2 and years == list(range(years[0], years[-1] + 1)):
-        return f"{years[0]} to {years[-1]}"
-    return listed(map(str, years))
+    told = []
+    for first, last in _runs(int(year) for year in text.split(", ")):
+        told += [f"{first} to {last}"] if last > first + 1 else map(str, sorted({first, last}))
+    return listed(told)
 
 
 def row_numbers(numbers: Iterable[int]) -> str:
     """Row numbers of a file, runs drawn together: 'row 5', 'rows 5 to 8, 12'."""
-    runs: list[list[int]] = []
+    runs = _runs(numbers)
+    texts = [str(first) if first == last else f"{first} to {last}" for first, last in runs]
+    return f"row{'' if len(runs) == 1 and runs[0][0] == runs[0][1] else 's'} {', '.join(texts)}"
+
+
+def _runs(numbers: Iterable[int]) -> list[tuple[int, int]]:
+    """First and last of each run of neighbours."""
+    runs: list[tuple[int, int]] = []
     for n in sorted(set(numbers)):
-        if runs and n == runs[-1][-1] + 1:
-            runs[-1].append(n)
+        if runs and n == runs[-1][1] + 1:
+            runs[-1] = (runs[-1][0], n)
         else:
-            runs.append([n])
-    texts = [str(run[0]) if len(run) == 1 else f"{run[0]} to {run[-1]}" for run in runs]
-    return f"row{'' if len(runs) == 1 and len(runs[0]) == 1 else 's'} {', '.join(texts)}"
+            runs.append((n, n))
+    return runs

@@ -130,23 +130,23 @@ def apart(agreement: pd.DataFrame) -> str:
 
 
 def class_difference(test: Mapping) -> str:
-    """Whether the gain is shown to differ between the classes of a moderator."""
+    """Whether the gain is shown to differ between the classes of a moderator, by the p-value adjusted for all that were tried."""
     classes = {
         "drainage group": "drainage groups",
         "rainfall class": "rainfall classes",
         "drainage group x rainfall class": "the cells of drainage and rainfall",
     }[test["moderator"]]
-    if pd.isna(test["p_value"]):
+    if pd.isna(test["p_value_holm"]):
         return f"Whether the gain differs between {classes} cannot be tested: {text(test['warnings']) or 'no model fits'}."
     caution = " The model behind this test gave a warning, so take it lightly." if text(test["warnings"]) else ""
-    if test["p_value"] < ALPHA:
-        return f"The gain differs between {classes} ({p_value(test['p_value'])}).{caution}"
-    return f"The gain is not shown to differ between {classes} ({p_value(test['p_value'])}).{caution}"
+    if test["p_value_holm"] < ALPHA:
+        return f"The gain differs between {classes} ({p_value(test['p_value_holm'])}).{caution}"
+    return f"The gain is not shown to differ between {classes} ({p_value(test['p_value_holm'])}).{caution}"
 
 
 def class_sentences(rows: pd.DataFrame, test: Mapping) -> list[str]:
     """A sentence per class that has enough site-years, and only where the classes are shown to differ."""
-    if pd.isna(test["p_value"]) or test["p_value"] >= ALPHA:
+    if pd.isna(test["p_value_holm"]) or test["p_value_holm"] >= ALPHA:
         return []
     said = []
     for _, row in rows[rows["shown_as"] == "sentence"].iterrows():

@@ -30,14 +30,24 @@ def test_a_range_has_no_dash():
     assert numbers.between(-8.4, 19.77, 1) == "\u22128.4 to 19.8"
 
 
-@pytest.mark.parametrize(("value", "written"), [(0.0004, "p < 0.001"), (0.0236, "p = 0.024"), (0.0999, "p = 0.100"), (0.56, "p = 0.56")])
+@pytest.mark.parametrize(
+    ("value", "written"),
+    [(0.0004, "p < 0.001"), (0.0236, "p = 0.024"), (0.0999, "p = 0.100"), (0.56, "p = 0.56")],
+)
 def test_p_value(value, written):
     assert numbers.p_value(value) == written
 
 
 @pytest.mark.parametrize(
     ("text", "written"),
-    [("", "no season yet"), ("2091", "2091"), ("2091, 2092", "2091 and 2092"), ("2091, 2092, 2093", "2091 to 2093"), ("2091, 2092, 2094", "2091, 2092 and 2094")],
+    [
+        ("", "no season yet"),
+        ("2091", "2091"),
+        ("2091, 2092", "2091 and 2092"),
+        ("2091, 2092, 2093", "2091 to 2093"),
+        ("2091, 2092, 2094", "2091, 2092 and 2094"),
+        ("2086, 2091, 2092, 2093", "2086 and 2091 to 2093"),
+    ],
 )
 def test_seasons(text, written):
     assert numbers.seasons(text) == written

@@ -51,8 +51,8 @@ def test_classes_show_what_their_counts_allow(gains):
 def test_sentences_on_classes_say_the_test_and_who_has_no_class(gains):
     tests = pd.DataFrame(
         [
-            {"moderator": "rainfall class", "target": "seasons tested", "p_value": 0.11, "warnings": "", "n_unknown": 1},
-            {"moderator": "drainage group", "target": "seasons tested", "p_value": 0.01, "warnings": "", "n_unknown": 0},
+            {"moderator": "rainfall class", "target": "seasons tested", "p_value_holm": 0.11, "warnings": "", "n_unknown": 1},
+            {"moderator": "drainage group", "target": "seasons tested", "p_value_holm": 0.01, "warnings": "", "n_unknown": 0},
         ]
     )
     assert season.where_sentences(gains, tests) == [

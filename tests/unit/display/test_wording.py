@@ -81,8 +81,9 @@ def test_cross_check():
     assert wording.cross_check(pd.DataFrame([gain_row(**NOTHING)]), agree) == "none"
 
 
-def rain_test(p_value: float, warnings: str = "") -> dict:
-    return {"moderator": "rainfall class", "p_value": p_value, "warnings": warnings}
+def rain_test(adjusted: float, warnings: str = "") -> dict:
+    """A test whose own p-value is far smaller than the adjusted one, so that mixing them up shows."""
+    return {"moderator": "rainfall class", "p_value": adjusted / 10, "p_value_holm": adjusted, "warnings": warnings}
 
 
 def test_classes_differ_only_where_the_test_says_so():
