@@ -7,5 +7,5 @@ select m.file, m.sheet, m.row_number, 'measurements' as table_name, 'value, unit
 from staging.measurements as m
 inner join reference.traits as t on t.word = m.trait
 left join reference.trait_units as u on u.delivered = m.unit and u.stored = t.unit
-where m.value is not null and m.unit is not null
+where m.value is not null and m.unit in (select delivered from reference.trait_units)
   and (u.factor is null or m.value * u.factor < t.hard_low or m.value * u.factor > t.hard_high)
