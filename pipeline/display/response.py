@@ -84,8 +84,8 @@ def unpriced(curves: pd.DataFrame) -> str:
     """Which curves have no rate that pays best for want of a price, and which price; empty where all have."""
     fitted = drawn(curves)
     lacking = fitted[fitted["price_lacking"].fillna("").ne("")]
-    told = [f"for {listed(of_price['family'])} program.yml lacks {price}" for price, of_price in lacking.groupby("price_lacking")]
-    return f"No rate that pays best where N has no price: {'; '.join(told)}." if told else ""
+    told = [f"{listed(of_price['family'])} (program.yml lacks {price})" for price, of_price in lacking.groupby("price_lacking")]
+    return f"No rate that pays best for {'; '.join(told)}." if told else ""
 
 
 def other_models(curves: pd.DataFrame) -> str:

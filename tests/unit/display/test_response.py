@@ -54,7 +54,7 @@ def test_each_way_of_giving_n_has_its_own_price():
     own = pd.concat([OPTIMA.assign(family=family) for family in rows["family"]])
     table = response.optimum_table(rows, own)
     assert "$0.50 per lb" in table and "$0.59 per lb" in table and "no price" in table
-    assert response.unpriced(rows) == "No rate that pays best where N has no price: for uan program.yml lacks the price of uan per lb N."
+    assert response.unpriced(rows) == "No rate that pays best for uan (program.yml lacks the price of uan per lb N)."
     assert response.unpriced(rows[:2]) == ""
 
 

@@ -120,11 +120,21 @@ def test_price_grid_goes_down(make):
     assert rows[1]["eonr"] == pooled_rows(pooled, 6.0, conf_level=0.95)[0]["eonr"]
 
 
+WELL_TESTED, TESTED_SHORT = (60, 120, 180, 240), (40, 80, 120, 160)
+
+
 @pytest.mark.slow
-def test_site_year_bootstrap_covers(make):
-    """12 site-years of one join and different slopes; 0.95 less two Monte Carlo errors of 0.0126 is asked."""
-    truth, held, n = 160 * (1 - 6 / 55), 0, 300
+@pytest.mark.parametrize(
+    ("n_site_years", "rates", "join"), [(12, WELL_TESTED, 160.0), (6, WELL_TESTED, 160.0), (12, TESTED_SHORT, 170.0), (6, TESTED_SHORT, 170.0)]
+)
+def test_site_year_bootstrap_covers(make, n_site_years, rates, join):
+    """Site-years of one join and different slopes; 0.95 less two Monte Carlo errors of 0.0126 is asked.
+
+    In the last two the join lies beyond the highest rate and the economic optimum 9 kg/ha below it.
+    """
+    truth, held, n = join * (1 - 6 / 55), 0, 300
     for seed in range(n):
-        row = primary_row(means_of(make, seed=seed, n_site_years=12, slope_sd=8.0, plot_sd=500.0))
+        means = means_of(make, seed=seed, n_site_years=n_site_years, rates=rates, joins={make.UREA: join}, slope_sd=8.0, plot_sd=500.0)
+        row = primary_row(means)
         held += (row["eonr_low"] or 0) <= truth <= (row["eonr_high"] or np.inf)
     assert 0.925 <= held / n <= 0.99
