@@ -26,9 +26,10 @@ def claims(folder: Path) -> int:
     Raises:
         UserError: no report was made yet, or program.yml or the season folders changed since.
     """
-    views = _views(folder, ("claims", "gains", "program"))
+    views = _views(folder, ("claims", "gains", "as_good", "money", "program"))
     _refuse_stale(folder, views["program"].iloc[0])
-    for line in claim_words.lines(views["claims"], views["gains"]):
+    found = claim_words.Found(views["gains"], views["as_good"], views["money"])
+    for line in claim_words.lines(views["claims"], found):
         console.say(line)
     blocking = claim_words.blocking(views["claims"])
     if blocking.empty:

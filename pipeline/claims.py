@@ -1,7 +1,8 @@
 """Printed sentences against the evidence: which verdict each claim gets, by rules fixed beforehand.
 
-A claim states a gain on one target. It is held against the headline of its comparison on that target, or of
-the class it speaks of. Everything is in kg/ha, stated gains too.
+A claim states a gain (or loss) in yield, a net change in money, or that something is as good, on one target. A gain is
+held against the headline of its comparison on that target, or of the class it speaks of (kg/ha); money against the partial
+budget; "as good" against the margin. A loss is judged as a gain with all signs turned.
 """
 
 from __future__ import annotations
@@ -9,75 +10,67 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+import numpy as np
 import pandas as pd
 
-from pipeline.estimates import interval_rules
 from pipeline.estimates.columns import frame_of
 from pipeline.planning.next_season import layout_of, site_years_needed
-from pipeline.settings_claims import Claim
+from pipeline.settings_claims import AS_GOOD, GAIN, NET_CHANGE, Claim
+from pipeline.verdicts import BORNE_OUT, CONTRADICTED, SAYS_MORE, TOO_FEW, as_good_verdict, verdict
 
-FEWEST_SITE_YEARS = interval_rules.FEWEST_FOR_THE_MODEL
-FEWEST_SEASONS = 2
-TOO_FEW, CONTRADICTED, BORNE_OUT = "too few", "contradicted", "borne out"
-SAYS_MORE, NOT_SHOWN = "says more than shown", "not shown"
-VERDICTS = {
-    TOO_FEW: f"fewer than {FEWEST_SITE_YEARS} site-years or {FEWEST_SEASONS} seasons stand behind it, or no average can be estimated",
-    CONTRADICTED: "the stated gain lies above the upper limit of the interval",
-    BORNE_OUT: "the lower limit is above zero, and the stated gain is no more than the average plus the last printed decimal",
-    SAYS_MORE: "the lower limit is above zero, but the stated gain is higher than that",
-    NOT_SHOWN: "the interval reaches zero, so the average difference could be zero",
-}
-# With one of these a sentence must not be printed as it stands.
-BLOCKING = (CONTRADICTED, SAYS_MORE)
+CENT = 0.01  # the last decimal in which money is printed
+EVIDENCE = ("estimate_id", "estimate", "conf_low", "conf_high", "n_site_years", "n_seasons")
 COLUMNS = (
-    "position", "sentence", "printed_in", "comparison_id", "target", "only_in", "stated_kg_ha", "stated_gain", "stated_unit", "verdict",
-    "estimate_id", "estimate", "conf_low", "conf_high", "n_site_years", "n_seasons",
-    "half_width_wanted", "more_site_years", "more_seasons", "settling",
+    "position", "sentence", "printed_in", "comparison_id", "target", "only_in", "states", "stated", "stated_gain", "stated_unit",
+    "verdict", *EVIDENCE, "evidence_unit", "half_width_wanted", "more_site_years", "more_seasons", "settling",
 )  # fmt: skip
 A_CLASS = "It takes site-years of this class in more seasons; their weather cannot be planned."
 NO_TRIALS = "More trials are not expected to help: the sentence needs another number."
+NOT_AS_GOOD = "More trials are not expected to help: the average itself lies beyond the margin."
+NO_RATIO_PLAN = "How many more site-years it takes is not worked out for a margin that is a ratio."
+OTHER_TARGET = "Net change is not worked out on this target: name the target of the budget, or state a gain in yield."
+NO_YIELD = "There is no comparator yield yet that a percentage could be taken of."
+NO_ASSAY = "It takes plots without N in these trials, which the comparator clearly out-yields."
 
 
 @dataclass(frozen=True)
 class Evidence:
-    """What claims are held against: pooled and site-year gains and variance components (kg/ha), and the last
-    printed decimal of each crop's reports in kg/ha by comparison_id."""
+    """What claims are held against: pooled and site-year gains and variance components (kg/ha), tests against margins,
+    budgets, and the last printed decimal of each crop's reports in kg/ha by comparison_id."""
 
     pooled_gains: pd.DataFrame
     site_year_gains: pd.DataFrame
     variance_components: pd.DataFrame
+    noninferiority: pd.DataFrame
+    budgets: pd.DataFrame
     rounding: dict[str, float]
 
 
 def judge(claims: Iterable[Claim], evidence: Evidence) -> pd.DataFrame:
     """One row per claim with its verdict, what it rests on and what would settle it; columns COLUMNS."""
-    return frame_of([_row(position, claim, evidence) for position, claim in enumerate(claims, start=1)], COLUMNS)
+    held = {GAIN: _gain, AS_GOOD: _as_good, NET_CHANGE: _net_change}
+    rows = [_words(position, claim) | held[claim.states](claim, evidence) for position, claim in enumerate(claims, start=1)]
+    return frame_of(rows, COLUMNS)
 
 
-def verdict(stated: float, found: dict, *, rounding: float) -> str:
-    """The verdict on a stated gain.
-
-    found: estimate, conf_low, conf_high (the unit of stated), n_site_years, n_seasons. rounding: one unit of the
-    last decimal that reports print; the printed average, not the writer's choice of decimals, decides.
-    """
-    if found["n_site_years"] < FEWEST_SITE_YEARS or found["n_seasons"] < FEWEST_SEASONS or pd.isna(found["conf_low"]):
-        return TOO_FEW
-    if stated > found["conf_high"]:
-        return CONTRADICTED
-    if not found["conf_low"] > 0:
-        return NOT_SHOWN
-    return BORNE_OUT if stated <= found["estimate"] + rounding else SAYS_MORE
-
-
-def _row(position: int, claim: Claim, evidence: Evidence) -> dict:
-    found = _headline(claim, evidence.pooled_gains)
-    said = verdict(claim.gain_kg_ha, found, rounding=evidence.rounding[claim.comparison])
-    stated = {
-        "position": position, "sentence": claim.sentence, "printed_in": claim.where, "comparison_id": claim.comparison,
-        "target": claim.target, "only_in": claim.only_in, "stated_kg_ha": claim.gain_kg_ha, "stated_gain": claim.gain,
-        "stated_unit": claim.unit, "verdict": said,
+def _words(position: int, claim: Claim) -> dict:
+    return {
+        "position": position, "sentence": claim.sentence, "printed_in": claim.where, "comparison_id": claim.comparison, "target": claim.target,
+        "only_in": claim.only_in, "states": claim.states, "stated_gain": claim.gain, "stated_unit": claim.unit,
     }  # fmt: skip
-    return stated | found | _settling(claim, said, found, evidence)
+
+
+def _gain(claim: Claim, evidence: Evidence) -> dict:
+    found = _headline(claim, evidence.pooled_gains)
+    stated = claim.gain * (claim.kg_ha_per_unit or _comparator_mean(claim, evidence) / 100)
+    said = verdict(stated, found, rounding=evidence.rounding[claim.comparison])
+    settled = {BORNE_OUT: "", CONTRADICTED: NO_TRIALS}
+    if said in settled or claim.only_in or pd.isna(stated):
+        settling = {"settling": settled.get(said, A_CLASS if claim.only_in else NO_YIELD)}
+    else:
+        # precise enough to tell the stated gain from zero, or from the average found
+        settling = _needed(claim, evidence, abs(stated - found["estimate"] if said == SAYS_MORE else stated))
+    return found | {"stated": stated, "verdict": said, "evidence_unit": "kg/ha"} | settling
 
 
 def _headline(claim: Claim, pooled: pd.DataFrame) -> dict:
@@ -85,31 +78,79 @@ def _headline(claim: Claim, pooled: pd.DataFrame) -> dict:
     is_class = pooled["moderator"].ne("all") & pooled["level"].eq(claim.only_in) if claim.only_in else pooled["moderator"].eq("all")
     leads = pooled["is_headline"].eq(True) & is_class
     found = pooled[leads & (pooled["comparison_id"] == claim.comparison) & (pooled["target"] == claim.target)]
-    columns = ["estimate_id", "estimate", "conf_low", "conf_high", "n_site_years", "n_seasons"]
-    if found.empty:
-        return dict.fromkeys(columns) | {"n_site_years": 0, "n_seasons": 0}
-    return found.iloc[0][columns].to_dict()
+    return found.iloc[0][list(EVIDENCE)].to_dict() if len(found) else _nothing()
 
 
-def _settling(claim: Claim, said: str, found: dict, evidence: Evidence) -> dict:
-    """How many more site-years, in how many seasons, would be expected to settle the claim one way or the other."""
-    if said == BORNE_OUT:
-        return {"settling": ""}
-    if said == CONTRADICTED:
-        return {"settling": NO_TRIALS}
-    if claim.only_in:
-        return {"settling": A_CLASS}
-    # Precise enough to tell the stated gain from zero, or from the average found.
-    wanted = claim.gain_kg_ha - found["estimate"] if said == SAYS_MORE else claim.gain_kg_ha
+def _nothing() -> dict:
+    return dict.fromkeys(EVIDENCE) | {"n_site_years": 0, "n_seasons": 0}
+
+
+def _comparator_mean(claim: Claim, evidence: Evidence) -> float:
+    """The average yield that a percentage is taken of (kg/ha): as the reports print it, over all site-years."""
+    return float(_used(claim, evidence)["comparator_mean"].astype(float).mean())
+
+
+def _used(claim: Claim, evidence: Evidence) -> pd.DataFrame:
     used = evidence.site_year_gains
-    used = used[(used["comparison_id"] == claim.comparison) & used["is_pooled"].eq(True)]
-    needed = site_years_needed(claim.comparison, layout_of(used), evidence.variance_components, half_width=wanted)
+    return used[(used["comparison_id"] == claim.comparison) & used["is_pooled"].eq(True)]
+
+
+def _as_good(claim: Claim, evidence: Evidence) -> dict:
+    tests = evidence.noninferiority
+    tests = tests[(tests["comparison_id"] == claim.comparison) & (tests["target"] == claim.target)]
+    if tests.empty:
+        return _nothing() | {"verdict": TOO_FEW, "settling": ""}
+    test = tests.iloc[0]
+    found = {
+        "estimate_id": _headline(claim, evidence.pooled_gains)["estimate_id"], "estimate": test["estimate"], "conf_low": test["lower_limit"],
+        "conf_high": test["upper_limit"], "n_site_years": test["n_site_years"], "n_seasons": test["n_seasons"],
+    }  # fmt: skip
+    said = as_good_verdict(found | {"margin_limit": test["margin_limit"], "assay_sensitivity": test["assay_sensitivity"]})
+    shared = found | {"stated": test["margin_limit"], "verdict": said, "evidence_unit": test["scale"]}
+    if said in (BORNE_OUT, CONTRADICTED):
+        return shared | {"settling": "" if said == BORNE_OUT else NO_TRIALS}
+    return shared | _as_good_settling(claim, evidence, test)
+
+
+def _as_good_settling(claim: Claim, evidence: Evidence, test: pd.Series) -> dict:
+    if test["scale"] != "kg/ha":
+        return {"settling": NO_RATIO_PLAN}
+    room = test["estimate"] - test["margin_limit"]
+    if pd.isna(room):
+        return _needed(claim, evidence, -test["margin_limit"])
+    if test["lower_limit"] > test["margin_limit"] and test["assay_sensitivity"] not in ("shown", "does not apply"):
+        return {"settling": NO_ASSAY}
+    return _needed(claim, evidence, room) if room > 0 else {"settling": NOT_AS_GOOD}
+
+
+def _net_change(claim: Claim, evidence: Evidence) -> dict:
+    budgets = evidence.budgets
+    budgets = budgets[(budgets["comparison_id"] == claim.comparison) & (budgets["target"] == claim.target)]
+    shared = {"stated": claim.gain, "evidence_unit": claim.unit}
+    if budgets.empty or pd.isna(budgets.iloc[0]["net_change"]):
+        return shared | _nothing() | {"verdict": TOO_FEW, "settling": OTHER_TARGET if budgets.empty else budgets.iloc[0]["reason"]}
+    budget = budgets.iloc[0]
+    found = budget[["conf_low", "conf_high", "n_site_years", "n_seasons"]].to_dict() | {"estimate": budget["net_change"]}
+    found |= {"estimate_id": _headline(claim, evidence.pooled_gains)["estimate_id"]}
+    said = verdict(claim.gain, found, rounding=CENT)
+    if said in (BORNE_OUT, CONTRADICTED):
+        return shared | found | {"verdict": said, "settling": "" if said == BORNE_OUT else NO_TRIALS}
+    apart = claim.gain - found["estimate"] if said == SAYS_MORE else claim.gain
+    per_unit = budget["value_per_unit"] / budget["kg_ha_per_unit"]  # money per acre for one kg/ha of gain
+    settling = _needed(claim, evidence, abs(apart) / per_unit) if per_unit > 0 else {"settling": NO_TRIALS}
+    wanted = settling.get("half_width_wanted", np.nan)
+    return shared | found | {"verdict": said} | settling | {"half_width_wanted": wanted * per_unit}
+
+
+def _needed(claim: Claim, evidence: Evidence, half_width: float) -> dict:
+    """How many more site-years, in how many seasons, are expected to give an interval of this half-width (kg/ha)."""
+    needed = site_years_needed(claim.comparison, layout_of(_used(claim, evidence)), evidence.variance_components, half_width=half_width)
     needed = needed[needed["target"] == claim.target]
     reached = needed[needed["more_site_years"].notna()]
     if reached.empty:
-        return {"half_width_wanted": wanted, "settling": needed["reason"].iloc[-1]}
+        return {"half_width_wanted": half_width, "settling": needed["reason"].iloc[-1]}
     least = reached.sort_values(["more_site_years", "more_seasons"]).iloc[0]
     return {
-        "half_width_wanted": wanted, "more_site_years": least["more_site_years"],
+        "half_width_wanted": half_width, "more_site_years": least["more_site_years"],
         "more_seasons": least["more_seasons"], "settling": least["reason"],
     }  # fmt: skip

@@ -17,7 +17,8 @@ def review(warehouse: Warehouse, program: Program, results: dict[str, pd.DataFra
         results[f"estimates.{name}"] for name in ("pooled_gains", "site_year_gains", "block_gains", "variance_components")
     )
     trials = warehouse.table("trials.trials")
-    evidence = Evidence(pooled, site_years, components, _last_decimals(warehouse, program))
+    tests, budgets = results["estimates.noninferiority"], results["estimates.budgets"]
+    evidence = Evidence(pooled, site_years, components, tests, budgets, _last_decimals(warehouse, program))
     return {
         "estimates.claims": judge(program.claims, evidence),
         "estimates.headline_weights": headline_weights(pooled, site_years, blocks, components, trials),

@@ -74,7 +74,9 @@ def read_program(folder: Path) -> Program:
     units = reference_column("crops", "display_unit") | {crop.word: crop.display_unit for crop in crops}
     known_crops = tuple(units)
     comparisons = read_comparisons(file.take_sections("comparisons"), units)
-    claims = read_claims(file.take_sections("claims"), comparisons, crops, (SEASONS_TESTED, SEASONS_TO_COME))
+    prices = read_prices(file.take_section("prices", None), units)
+    currency = prices.currency if prices else ""
+    claims = read_claims(file.take_sections("claims"), comparisons, crops, (SEASONS_TESTED, SEASONS_TO_COME), currency)
     program = Program(
         folder=folder,
         name=file.take("program", filled),
@@ -84,7 +86,7 @@ def read_program(folder: Path) -> Program:
         crops=crops,
         comparisons=comparisons,
         claims=claims,
-        prices=read_prices(file.take_section("prices", None), units),
+        prices=prices,
     )
     file.done()
     if not program.comparisons:

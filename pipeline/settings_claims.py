@@ -8,59 +8,87 @@ from typing import TYPE_CHECKING
 
 from pipeline.contract.units import KG_HA_PER_LB_AC
 from pipeline.contract.words import reference_column, reference_words
-from pipeline.settings_file import Section, above_zero, filled, known_word, word_of
+from pipeline.settings_file import Section, filled, known_word, number, word_of
 
 if TYPE_CHECKING:
     from pipeline.settings import Crop
     from pipeline.settings_comparisons import Comparison
 
-UNITS = ("bu/ac", "lb/ac", "kg/ha")
+YIELD_UNITS, PERCENT = ("bu/ac", "lb/ac", "kg/ha"), "%"
+GAIN, AS_GOOD, NET_CHANGE = "gain", "as good", "net change"  # what a claim states
 GROUPS, RAINFALL_CLASSES = ("R", "W", "P"), ("dry", "normal", "wet")
 CLASSES = (*GROUPS, *RAINFALL_CLASSES, *(f"{group} x {rain}" for group in GROUPS for rain in RAINFALL_CLASSES))
 
 
 @dataclass(frozen=True)
 class Claim:
-    """A stated gain of a comparison on a target; `gain` as written in `unit`, `gain_kg_ha` the same in kg/ha.
+    """A sentence on one comparison and target, and what it states.
 
-    only_in: the drainage group, rainfall class or cell it speaks of; empty for all site-years. where: where it is printed.
+    gain: as written in `unit`, below zero for a loss; of a claim that something is as good there is none. kg_ha_per_unit:
+    None for % of the comparator's yield and for money. only_in: the drainage group, rainfall class or cell it speaks of;
+    empty for all site-years. where: where it is printed.
     """
 
     sentence: str
     comparison: str
-    gain: float
-    unit: str
-    gain_kg_ha: float
     where: str
     target: str
+    states: str = GAIN
+    gain: float | None = None
+    unit: str = ""
+    kg_ha_per_unit: float | None = None
     only_in: str = ""
 
 
-def read_claims(sections: Iterable[Section], comparisons: Iterable[Comparison], crops: Iterable[Crop], targets: tuple[str, ...]) -> tuple[Claim, ...]:
-    """Reads and checks every claim; UserError names its line. A claim that names no target takes its comparison's."""
+def read_claims(
+    sections: Iterable[Section], comparisons: Iterable[Comparison], crops: Iterable[Crop], targets: tuple[str, ...], currency: str = ""
+) -> tuple[Claim, ...]:
+    """Reads and checks every claim; UserError names its line. A claim that names no target takes its comparison's.
+
+    currency: of the planning prices; without it nothing can be stated in money.
+    """
     by_id = {comparison.id: comparison for comparison in comparisons}
     own_bushels = {crop.word: crop.bushel_lb for crop in crops}
-    return tuple(_claim(section, by_id, own_bushels, targets) for section in sections)
+    return tuple(_claim(section, by_id, own_bushels, targets, currency) for section in sections)
 
 
-def _claim(section: Section, by_id: Mapping, own_bushels: Mapping, targets: tuple[str, ...]) -> Claim:
+def _claim(section: Section, by_id: Mapping, own_bushels: Mapping, targets: tuple[str, ...], currency: str) -> Claim:
     comparison = by_id[section.take("comparison", known_word(*by_id))]
-    gain, unit = section.take("gain", above_zero), section.take("unit", word_of(*UNITS))
-    factor = _kg_ha_per(unit, comparison.crop, own_bushels)
-    if factor is None:
-        raise section.error(f"{comparison.crop} has no bushel weight here: state the gain in lb/ac or kg/ha")
+    stated = _stated(section, comparison, own_bushels, f"{currency}/ac" if currency else "")
     claim = Claim(
         sentence=section.take("sentence", filled),
         comparison=comparison.id,
-        gain=gain,
-        unit=unit,
-        gain_kg_ha=gain * factor,
         where=section.take("where", filled),
         target=section.take("target", word_of(*targets), comparison.target),
         only_in=section.take("only_in", word_of(*CLASSES), ""),
+        **stated,
     )
     section.done()
+    if claim.only_in and claim.states != GAIN:
+        raise section.error(f"a claim on a class must state a yield gain; {claim.states} is worked out over all site-years only: leave out only_in")
     return claim
+
+
+def _stated(section: Section, comparison: Comparison, own_bushels: Mapping, money: str) -> dict:
+    """What the claim states, as fields of Claim."""
+    if section.take("states", word_of(GAIN, AS_GOOD), GAIN) == AS_GOOD:
+        if comparison.margin is None:
+            raise section.error(f'"{comparison.id}" declares no noninferiority margin, so nothing can be as good within it')
+        return {"states": AS_GOOD}
+    gain, unit = section.take("gain", _not_zero), section.take("unit", word_of(*YIELD_UNITS, PERCENT, *([money] if money else [])))
+    if unit in (PERCENT, money):
+        return {"states": NET_CHANGE if unit == money else GAIN, "gain": gain, "unit": unit}
+    factor = _kg_ha_per(unit, comparison.crop, own_bushels)
+    if factor is None:
+        raise section.error(f"{comparison.crop} has no bushel weight here: state the gain in lb/ac or kg/ha")
+    return {"gain": gain, "unit": unit, "kg_ha_per_unit": factor}
+
+
+def _not_zero(text: str) -> float:
+    value = number(text)
+    if value == 0:
+        raise ValueError("a number other than zero, below zero for a loss")
+    return value
 
 
 def _kg_ha_per(unit: str, crop: str, own_bushels: Mapping) -> float | None:

@@ -6,14 +6,16 @@ Rows are rows of reports.claims and reports.gains. Sentences are plain text; the
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 
 import pandas as pd
 
-from pipeline import claims as rules
-from pipeline.display import wording
-from pipeline.display.numbers import between, count, number, text
+from pipeline import verdicts as rules
+from pipeline.display import money, passes, wording
+from pipeline.display.numbers import MINUS, between, count, number, text
 from pipeline.display.tables import Markdown, escaped, grey, joined, pipe_table
 from pipeline.display.wording import DRAINAGE, TARGET, capital
+from pipeline.settings_claims import AS_GOOD, GAIN, NET_CHANGE, YIELD_UNITS
 
 NONE_MADE = "program.yml states no claims, so none is judged here."
 
@@ -22,6 +24,7 @@ def claims_table(claims: pd.DataFrame, *, label: str = "claims") -> Markdown:
     """Every claim with its verdict, one row each."""
     rows = [
         {
+            "No.": number(row["position"]),
             "Claim": joined([f"\u201c{row['sentence']}\u201d", grey(f"({row['printed_in']})")], by=" "),
             "About": about(row),
             "States": stated(row),
@@ -31,7 +34,7 @@ def claims_table(claims: pd.DataFrame, *, label: str = "claims") -> Markdown:
         for _, row in claims.iterrows()
     ]
     caption = "What has been claimed, and whether the trials bear it out on the target it speaks of. Shown: average with its 95 % interval."
-    widths = {"Claim": 36, "About": 18, "States": 12, "Shown": 22, "Verdict": 18}
+    widths = {"No.": 5, "Claim": 36, "About": 18, "States": 12, "Shown": 22, "Verdict": 18}
     return pipe_table(pd.DataFrame(rows), caption=caption, label=label, widths=widths)
 
 
@@ -61,7 +64,14 @@ def _class(level: str) -> str:
 
 
 def stated(row: Mapping) -> str:
-    return f"{row['stated_gain']:g} {row['stated_unit']}"
+    """What a claim states, in its own unit; a percentage also in the unit of the evidence: '3 % (5.1 bu/ac)'."""
+    if row["states"] == AS_GOOD:
+        margin = "" if pd.isna(row["stated"]) else f" (no worse than {number(row['stated'], row['digits'])} {row['unit']})"
+        return f"as good{margin}"
+    size = f"{row['stated_gain']:g}".replace("-", MINUS)
+    own = f"{size} {row['stated_unit']}"
+    converted = row["states"] == GAIN and row["stated_unit"] not in YIELD_UNITS and pd.notna(row["stated"])
+    return f"{own} ({number(row['stated'], row['digits'])} {row['unit']})" if converted else own
 
 
 def _shown(row: Mapping) -> str:
@@ -71,13 +81,33 @@ def _shown(row: Mapping) -> str:
     return f"{number(row['estimate'], row['digits'])} ({between(row['conf_low'], row['conf_high'], row['digits'])}) {row['unit']}; {where}"
 
 
-def supported(row: Mapping, gains: pd.DataFrame) -> str:
+@dataclass(frozen=True)
+class Found:
+    """What supported sentences are made of: rows of reports.gains, reports.as_good and reports.money."""
+
+    gains: pd.DataFrame
+    as_good: pd.DataFrame
+    money: pd.DataFrame
+
+
+def supported(row: Mapping, found: Found) -> str:
     """The sentence that the evidence does support, in the reader's units."""
-    found = gains[gains["estimate_id"] == row["estimate_id"]]
     only = text(row["only_in"])
-    if found.empty:
+    if row["states"] != GAIN and pd.notna(row["estimate"]):
+        return _said_of_test(row, found)
+    averages = found.gains[found.gains["estimate_id"] == row["estimate_id"]]
+    if averages.empty:
         return f"Nothing can be said: no site-year is {_class(only)}." if only else "Nothing can be said: no site-year has this comparison."
-    return (f"Only {_class(only)}: " if only else "") + wording.answer(found.iloc[0])
+    return (f"Only {_class(only)}: " if only else "") + wording.answer(averages.iloc[0])
+
+
+def _said_of_test(row: Mapping, found: Found) -> str:
+    """What the test against the margin, or the partial budget, lets be said."""
+    frame = found.money if row["states"] == NET_CHANGE else found.as_good
+    mine = frame[(frame["comparison_id"] == row["comparison_id"]) & (frame["target"] == row["target"])].iloc[0]
+    if row["states"] == NET_CHANGE:
+        return f"{capital(mine['says'])}: {money.answer(mine)} {money.rests_on(mine)}"
+    return f"{passes.verdict(mine)} {passes.assay(mine)}"
 
 
 def settling(row: Mapping) -> str:
@@ -99,10 +129,11 @@ def settling(row: Mapping) -> str:
 
 def why(row: Mapping) -> str:
     """The verdict with the rule behind it."""
-    return f"{capital(row['verdict'])}: {rules.VERDICTS[row['verdict']]}."
+    words = rules.AS_GOOD_VERDICTS if row["states"] == AS_GOOD else rules.VERDICTS
+    return f"{capital(row['verdict'])}: {words[row['verdict']]}."
 
 
-def lines(claims: pd.DataFrame, gains: pd.DataFrame) -> list[str]:
+def lines(claims: pd.DataFrame, found: Found) -> list[str]:
     """Every claim for the screen: its sentence, its verdict, and what may be said."""
     told = []
     for _, row in claims.iterrows():
@@ -110,7 +141,7 @@ def lines(claims: pd.DataFrame, gains: pd.DataFrame) -> list[str]:
             f"{row['position']}. \u201c{row['sentence']}\u201d ({row['printed_in']})",
             f"   States {stated(row)}, {about(row)[:1].lower()}{about(row)[1:]}; shown {_shown(row)} [{text(row['estimate_id']) or 'no estimate'}]",
             f"   {why(row)}",
-            f"   May be said: {supported(row, gains)}",
+            f"   May be said: {supported(row, found)}",
             *([f"   {settling(row)}"] if settling(row) else []),
             "",
         ]

@@ -6,7 +6,7 @@ import json
 
 import pandas as pd
 
-from pipeline import claims
+from pipeline import verdicts
 from pipeline.display.numbers import count, day, listed, number
 from pipeline.display.review import properties
 from pipeline.display.tables import Markdown, pipe_table
@@ -65,17 +65,22 @@ def classes_table() -> Markdown:
 
 def verdicts_table() -> Markdown:
     """The verdicts on claims, in the order in which they are tried."""
-    order = (claims.TOO_FEW, claims.CONTRADICTED, claims.NOT_SHOWN, claims.BORNE_OUT, claims.SAYS_MORE)
+    order = (verdicts.TOO_FEW, verdicts.CONTRADICTED, verdicts.NOT_SHOWN, verdicts.BORNE_OUT, verdicts.SAYS_MORE)
     frame = pd.DataFrame(
-        {"Verdict": capital(name), "When": capital(claims.VERDICTS[name]), "The sentence": _may_stand(name)} for name in order
+        {
+            "Verdict": capital(name), "Of a gain, a loss or money": capital(verdicts.VERDICTS[name]),
+            "Of \u201cas good\u201d": capital(verdicts.AS_GOOD_VERDICTS.get(name, "does not apply")), "The sentence": _may_stand(name),
+        }  # fmt: skip
+        for name in order
     )
-    return pipe_table(frame, caption="Verdicts on claims; the first that fits holds.", label="verdicts", widths={"Verdict": 22, "When": 56, "The sentence": 24})
+    widths = dict(zip(frame.columns, (15, 35, 33, 19), strict=True))
+    return pipe_table(frame, caption="Verdicts on claims; the first that fits holds.", label="verdicts", widths=widths)
 
 
 def _may_stand(verdict: str) -> str:
-    if verdict in claims.BLOCKING:
+    if verdict in verdicts.BLOCKING:
         return "must not be printed"
-    return "may stand" if verdict == claims.BORNE_OUT else "is not supported; the review file has one that is"
+    return "may stand" if verdict == verdicts.BORNE_OUT else "is not supported; the review file has one that is"
 
 
 def comparisons_table(comparisons: pd.DataFrame, display_units: str) -> Markdown:

@@ -1,45 +1,44 @@
-"""The reviewer's page, comparison by comparison: question, counts, model, cross-checks, robustness, and what is in doubt.
+"""The reviewer's page, comparison by comparison: question, counts that add up, model and components, cross-checks.
 
 Rows are rows of reports.* views. Sentences are plain text; the page escapes them.
 """
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping
 
 import pandas as pd
 
-from pipeline.display.numbers import between, count, day, listed, number, p_value, seasons, text
-from pipeline.display.tables import Markdown, escaped, grey, joined, pipe_table
-from pipeline.display.wording import TARGET, TO_COME, capital
-from pipeline.estimates.n_response import resampling
-from pipeline.simulation.calibration import PUBLISHED
+from pipeline.display.numbers import between, count, day, listed, number, percent, seasons, text
+from pipeline.display.tables import Markdown, escaped, grey, pipe_table
+from pipeline.display.wording import TARGET, TESTED, TO_COME, capital
 
-SYMBOLS = {"site-year": ("A", "site-year"), "place": ("P", "place"), "season": ("S", "season"), "trial": ("T", "trial")}
+COMPONENTS = {"site-year": "A, site-year", "place": "P, place", "season": "S, season", "trial": "T, trial", "residual": "e, block"}
 PROPERTY = {"n_source": "N source", "coated_n_fraction": "coated share", "n_rate_kg_ha": "N rate"}
-# Beyond this many standard deviations a residual is worth a look; with 130 of them one is expected near 2.7.
-FAR = 3.0
-FEW_SEASONS = 5
+AS_GOOD = "as good"
+MODEL = (
+    "The mixed model: gain of a block = \u03bc + A + P + S + e. \u03bc is the average; site-year A, place P and season S (for seasons to come only) are "
+    "drawn from normal distributions with mean 0; e is what one block scatters around that, blocks weighted by the precision of their trial."
+)
 
 
 def question(comparison: Mapping, rates: str) -> list[str]:
     """The question and what exactly is estimated, in words."""
-    unit = comparison["unit"]
-    target = comparison["declared_target"]
-    over = (
-        f"over the seasons tested ({seasons(comparison['seasons'])}) and places like these"
-        if target != TO_COME and text(comparison["seasons"])
-        else "over seasons and places like those tested, seasons to come included"
-        if target == TO_COME
-        else "over the seasons tested and places like these"
-    )
+    asked = "is the first as good as the second" if comparison["question"] == AS_GOOD else "how much more does the first yield"
     return [
-        f"Question: {comparison['says']}: how much more does the first yield{rates}?",
-        f"What is estimated: the average true gain in {unit}, first less second, {over}. Declared on {day(comparison['declared'])}, before yields were looked at.",
+        f"Question: {comparison['says']}: {asked}{rates}?",
+        f"What is estimated: the average true gain in {comparison['unit']}, first less second, {_over(comparison)}. "
+        f"Declared on {day(comparison['declared'])}, before yields were looked at.",
         f"What else may differ between the two, as declared: {properties(comparison['may_differ']) or 'nothing'}. "
         f"What also differed: {text(comparison['also_differs']) or 'nothing that was recorded'}.",
     ]
+
+
+def _over(comparison: Mapping) -> str:
+    if comparison["declared_target"] == TO_COME:
+        return "over seasons and places like those tested, seasons to come included"
+    named = f" ({seasons(comparison['seasons'])})" if text(comparison["seasons"]) else ""
+    return f"over the seasons tested{named} and places like these"
 
 
 def properties(names: object) -> str:
@@ -61,23 +60,80 @@ def flow_table(flow: Mapping, *, label: str) -> Markdown:
     return pipe_table(frame, caption=caption, label=label, right=("Number",), widths={"Trials of the crop": 34, "Number": 10, "Note": 40})
 
 
-def model(components: pd.DataFrame, row: Mapping) -> str:
-    """The model behind a headline in textbook notation, with its standard deviations."""
-    if row["method"] != "mixed model":
-        return f"{capital(row['method'])}: {text(row['formula']) or 'no average can be given'}."
-    found = dict(zip(components["component"], components["standard_deviation"], strict=True))
-    terms = [name for name in SYMBOLS if name in found]
-    symbols = " + ".join(SYMBOLS[name][0] for name in terms)
-    spread = listed(f"{SYMBOLS[name][0]} ({SYMBOLS[name][1]}) {_sd(found[name], row)}" for name in terms)
-    rest = f"one block's gain scatters by {_sd(found['residual'], row)} around that, blocks weighted by the precision of their trial" if "residual" in found else ""
+def left_out(rows: pd.DataFrame) -> str:
+    """Trials that were not used, each with its reason; empty where all were."""
+    return f"Left out: {'; '.join(f'{row.trial_id}, {row.reason}' for row in rows.itertuples())}." if len(rows) else ""
+
+
+def plots(sources: pd.DataFrame) -> str:
+    """What became of the rows of both arms in the trials that are used: every fate with its count, and they add up.
+
+    Args:
+        sources: a comparison's rows of reports.sources.
+    """
+    fates = listed(f"{number(n)} {fate}" for fate, n in sources["fate"].value_counts().items())
+    lost = sources.loc[sources["fate"] == "set aside", "reason"].unique()
+    return f"Plots and printed means of both arms in these trials: {number(len(sources))}, of which {fates}{f' ({listed(lost)})' if len(lost) else ''}."
+
+
+def rules(leading: pd.DataFrame) -> list[str]:
+    """Which interval rule applied to each target, the declared one first."""
+    ordered = leading.sort_values("is_declared", ascending=False)
+    return [f"{capital(TARGET[row['target']])}: {row['rule']}" for _, row in ordered.iterrows()]
+
+
+def components_table(components: pd.DataFrame, leading: pd.DataFrame, *, label: str) -> Markdown:
+    """The standard deviations behind each headline, with its method and df.
+
+    Args:
+        components: a comparison's rows of reports.variance_components.
+        leading: its leading rows of reports.gains over all site-years.
+    """
+    of_model = components[components["component"].isin(COMPONENTS)]
+    columns = [name for name in COMPONENTS if name in set(of_model["component"])]
+    rows = []
+    for _, row in leading.sort_values("is_declared", ascending=False).iterrows():
+        mine = of_model[of_model["target"] == row["target"]] if row["method"] == "mixed model" else of_model.iloc[:0]
+        found = dict(zip(mine["component"], mine["standard_deviation"], strict=True))
+        method = row["method"] if len(found) else f"{row['method']}: {text(row['formula']) or 'no average can be given'}"
+        df = "" if pd.isna(row["df"]) else f"{number(row['df'], 1)} ({text(row['df_method'])})"
+        sds = {COMPONENTS[name]: _sd(found.get(name), row["digits"]) for name in columns}
+        rows.append({"Target": capital(row["target"]), "Leads": capital(method), **sds, "df of the average": df})
+    caption = f"Standard deviations of the model's parts in {leading['unit'].iloc[0]}; zero: estimated as zero."
+    widths = {"Target": 16, "Leads": 18, "df of the average": 30} | dict.fromkeys([COMPONENTS[name] for name in columns], 10)
+    return pipe_table(pd.DataFrame(rows), caption=caption, label=label, widths=widths)
+
+
+def _sd(value: float | None, digits: int) -> str:
+    if value is None:
+        return "not in it"
+    return "zero" if value == 0 else number(value, digits)
+
+
+def spread(gains: pd.DataFrame) -> str:
+    """How much site-years differ beyond plot error, by the two-stage analysis; empty where it has no figure.
+
+    Args:
+        gains: a comparison's rows of reports.gains with moderator 'all'.
+    """
+    found = gains[(gains["target"] == TESTED) & gains["q_stat"].notna()]
+    if found.empty:
+        return ""
+    row = found.iloc[0]
+    tau = f"tau {_sd(row['tau'], row['digits'])}{'' if row['tau'] == 0 else ' ' + row['unit']}"
     return (
-        f"Gain of a block = \u03bc + {symbols} + e, all but \u03bc drawn from normal distributions with mean 0. "
-        f"Standard deviations: {spread}; {rest}. \u03bc is the average, on {number(row['df'], 1)} df ({text(row['df_method'])})."
+        f"Spread between site-years beyond plot error (two-stage, restricted maximum likelihood): {tau}; "
+        f"Q = {number(row['q_stat'], 1)} on {count(row['n_site_years'] - 1, 'df', 'df')}, I\u00b2 {percent(row['i2_pct'])}."
     )
 
 
-def _sd(value: float, row: Mapping) -> str:
-    return "estimated as zero" if value == 0 else f"{number(value, row['digits'])} {row['unit']}"
+def heaviest(site_years: pd.DataFrame) -> str:
+    """The site-year that weighs most in the headline, as a trace gives them; empty where none is weighed."""
+    weighed = site_years[site_years["weight"].notna()]
+    if weighed.empty:
+        return ""
+    most = weighed.loc[weighed["weight"].astype(float).idxmax()]
+    return f"No site-year weighs more than {percent(100 * most['weight'], 1)} of this average ({most['place']} {most['season']}); all weights stand in headline_weights.csv."
 
 
 def methods_table(gains: pd.DataFrame, *, label: str) -> Markdown:
@@ -98,7 +154,7 @@ def methods_table(gains: pd.DataFrame, *, label: str) -> Markdown:
         })  # fmt: skip
     first = gains.iloc[0]
     caption = f"Average gain in {first['unit']} by every method. One field: the range in which the true gain of one more field is expected, 19 times in 20."
-    widths = {"Target": 16, "Method": 14, "Gain": 8, "95 % interval": 15, "One field": 15, "Role": 16, "Id": 11}
+    widths = {"Target": 15, "Method": 19, "Gain": 7, "95 % interval": 14, "One field": 14, "Role": 14, "Id": 15}
     return pipe_table(pd.DataFrame(rows), caption=caption, label=label, widths=widths)
 
 
@@ -112,137 +168,3 @@ def agreement(rows: pd.DataFrame) -> list[str]:
         )
         said.append(f"{capital(TARGET[row['target']])}: {row['sentence']}{third}")
     return said
-
-
-def robustness_table(rows: pd.DataFrame, *, label: str) -> Markdown:
-    """How far each kind of change moves the headline, and how often it changes what can be concluded.
-
-    Args:
-        rows: one comparison's and target's rows of reports.robustness with moderator 'all'.
-    """
-    lines = []
-    for kind, of_kind in rows[rows["estimate"].notna()].groupby("kind", sort=False):
-        changed = of_kind[of_kind["changes_conclusion"].eq(True).fillna(False)]
-        digits = of_kind["digits"].iloc[0]
-        lines.append({
-            "What was changed": capital(kind), "Times": number(len(of_kind)),
-            "Average, lowest to highest": between(of_kind["estimate"].min(), of_kind["estimate"].max(), digits),
-            "Changes whether zero is inside the interval": "never" if changed.empty else _changed(changed),
-        })  # fmt: skip
-    caption = f"The headline in {rows['unit'].iloc[0]} with something left out, or by another estimator."
-    widths = {"What was changed": 30, "Times": 8, "Average, lowest to highest": 20, "Changes whether zero is inside the interval": 36}
-    return pipe_table(pd.DataFrame(lines), caption=caption, label=label, right=("Times",), widths=widths)
-
-
-def _changed(rows: pd.DataFrame) -> str:
-    return f"{count(len(rows), 'time')}: {_names(rows)}"
-
-
-def _names(rows: pd.DataFrame) -> str:
-    """What was left out or asked, the first four by name."""
-    names = [text(row.left_out) or (row.method if row.kind == "other estimator" else f"first {count(row.n_seasons, 'season')}") for row in rows.itertuples()]
-    return f"{listed(names[:4])}{f' and {len(names) - 4} more' if len(names) > 4 else ''}"
-
-
-def tests_table(tests: pd.DataFrame, *, label: str) -> Markdown:
-    """The interaction tests of one comparison and target, with Holm's adjustment and whether each was declared."""
-    rows = [
-        {
-            "Divided by": capital(row["moderator"]), "Kind": text(row["kind"]),
-            "F": "not fitted" if pd.isna(row["f_stat"]) else f"{number(row['f_stat'], 2)} on {number(row['df1'])} and {number(row['df2'], 1)} df",
-            "p": "" if pd.isna(row["p_value"]) else p_value(row["p_value"]),
-            "p, Holm": "" if pd.isna(row["p_value_holm"]) else p_value(row["p_value_holm"]),
-            "Site-years": number(row["n_site_years"]),
-        }  # fmt: skip
-        for _, row in tests.iterrows()
-    ]
-    caption = f"Does the gain differ between classes? Holm (1979) adjusts for the {count(int(tests['n_tests'].max()), 'test')} of this comparison and target."
-    widths = {"Divided by": 28, "Kind": 14, "F": 24, "p": 12, "p, Holm": 12, "Site-years": 11}
-    return pipe_table(pd.DataFrame(rows), caption=caption, label=label, right=("Site-years",), widths=widths)
-
-
-def doubts(comparison: Mapping, headlines: pd.DataFrame, agreement: pd.DataFrame, robustness: pd.DataFrame, diagnostics: pd.DataFrame,
-           site_years: pd.DataFrame, flow: Mapping) -> list[str]:  # fmt: skip
-    """What to doubt about a comparison's figures, each doubt computed from its rows; never empty."""
-    said = list(agreement.loc[agreement["agrees"].notna() & agreement["agrees"].ne(True).fillna(False), "sentence"])
-    for _, row in headlines.iterrows():
-        if text(row["warnings"]):
-            said.append(f"{capital(TARGET[row['target']])}, the fit warned: {row['warnings']}.")
-    if 0 < comparison["n_seasons"] < FEW_SEASONS:
-        said.append(f"{capital(count(comparison['n_seasons'], 'season'))} say little about how much seasons differ: the figure for seasons to come rests on few of them.")
-    tipping = robustness[robustness["changes_conclusion"].eq(True).fillna(False)]
-    for kind, of_kind in tipping.groupby("kind", sort=False):
-        said.append(f"{capital(kind)}: {_names(of_kind)} would change whether the interval reaches zero.")
-    far = diagnostics[diagnostics["standardized"].abs() > FAR]
-    if len(far):
-        where = listed(sorted({f"{row.place} {row.season}" for row in far.itertuples()}))
-        said.append(f"{count(len(far), 'residual')} beyond {number(FAR)} standard deviations ({where}): look at the field notes.")
-    near = site_years[site_years["near_cut"].eq(True).fillna(False)]
-    if len(near):
-        said.append(f"{count(len(near), 'site-year')} within 0.2 of a rainfall cut point: other cut points would class them differently.")
-    if flow["n_held"]:
-        said.append(f"{count(flow['n_held'], 'trial')} of the crop held: the figures may change when their questions are settled.")
-    if comparison["n_trials_missing_rates"]:
-        said.append(f"{count(comparison['n_trials_missing_rates'], 'trial')} without one of the named rates.")
-    said.append("Site-years are those that cooperators offered, not a random draw from the region: how far they stand for it is a judgement.")
-    return said
-
-
-def calibration_table(calibration: pd.DataFrame) -> Markdown:
-    """How often the published interval caught the truth, by comparison, truth and target.
-
-    Args:
-        calibration: rows of reports.calibration.
-    """
-    rows = [
-        {
-            "Comparison": row["comparison_id"], "True state": capital(row["truth"]), "Target": row["target"],
-            "Caught": f"{number(100 * row['coverage'], 1)} % (simulation error {number(100 * row['coverage_mc_error'], 1)})",
-            "Verdict": capital(row["verdict"]),
-        }
-        for _, row in calibration[calibration["method"] == PUBLISHED].iterrows()
-    ]  # fmt: skip
-    n = number(calibration["n_programs"].iloc[0])
-    caption = f"How often the 95 % interval by these rules caught the true average, in {n} simulated programs laid out as this one, for each true state."
-    widths = {"Comparison": 26, "True state": 26, "Target": 14, "Caught": 18, "Verdict": 26}
-    return pipe_table(pd.DataFrame(rows), caption=caption, label="calibration", widths=widths)
-
-
-def versions(program: Mapping) -> Markdown:
-    """Everything that could make the same question give another number."""
-    packages = json.loads(program["packages"]) | (json.loads(program["r_versions"]) if text(program["r_versions"]) else {})
-    rows = [
-        ("Code", program["code_commit"]),
-        ("requirements.lock, sha256", program["lock_sha256"]),
-        ("program.yml, sha256", program["settings_sha256"]),
-        ("All delivered files, sha256", program["inputs_sha256"]),
-        ("Python", program["python"]),
-        ("Random seed of resampling", resampling.RANDOM_SEED),
-        ("Packages and R", ", ".join(f"{name} {version}" for name, version in packages.items())),
-    ]
-    frame = pd.DataFrame(rows, columns=["What", "Which"])
-    return pipe_table(frame, caption="What made these numbers.", label="versions", widths={"What": 26, "Which": 74})
-
-
-def files_table(files: pd.DataFrame) -> Markdown:
-    """Every delivered file with its sha256."""
-    frame = pd.DataFrame({"File": files["file"], "Bytes": [number(n) for n in files["size_bytes"]], "sha256": [grey(sha) for sha in files["sha256"]]})
-    return pipe_table(frame, caption="Delivered files.", label="files", right=("Bytes",), widths={"File": 34, "Bytes": 10, "sha256": 56})
-
-
-def corrections_table(corrections: pd.DataFrame) -> Markdown:
-    """Reviewed corrections, and whether each still applies."""
-    frame = pd.DataFrame({
-        "Correction": [joined([row["says"], grey(text(row["correction"]))], by=" ") for _, row in corrections.iterrows()],
-        "Cause in the field": corrections["cause"], "Who, when": [f"{row['who']}, {day(row['date'])}" for _, row in corrections.iterrows()],
-        "Treatment known": ["yes" if known else "no" for known in corrections["treatment_known"]], "State": corrections["state"],
-    })  # fmt: skip
-    widths = {"Correction": 34, "Cause in the field": 24, "Who, when": 16, "Treatment known": 14, "State": 14}
-    return pipe_table(frame, caption="Corrections: each with the old value it expects, and a cause.", label="corrections", widths=widths)
-
-
-def findings_table(findings: pd.DataFrame) -> Markdown:
-    """How often each check spoke, and what followed."""
-    counted = findings.groupby(["severity", "check_name"], sort=False).size().reset_index(name="n")
-    frame = pd.DataFrame({"Check": counted["check_name"].map(capital), "What follows": counted["severity"], "Rows": [number(n) for n in counted["n"]]})
-    return pipe_table(frame, caption="What the checks found; every row stands in findings.csv.", label="findings", right=("Rows",), widths={"Check": 50, "What follows": 24, "Rows": 8})

@@ -1,4 +1,4 @@
-"""Verdicts on claims: each limit at, below and above."""
+"""Claims held against the evidence: which row each is held against, and what would settle it."""
 
 from __future__ import annotations
 
@@ -6,42 +6,26 @@ import pandas as pd
 import pytest
 
 from pipeline import claims
-from pipeline.claims import BORNE_OUT, CONTRADICTED, NOT_SHOWN, SAYS_MORE, TOO_FEW
-from pipeline.settings_claims import Claim
+from pipeline.settings_claims import AS_GOOD, NET_CHANGE, Claim
+from pipeline.verdicts import BORNE_OUT, CONTRADICTED, NOT_SHOWN, SAYS_MORE, TOO_FEW
 
 NONE = float("nan")
 FOUND = {"estimate": 5.0, "conf_low": 2.0, "conf_high": 8.0, "n_site_years": 20, "n_seasons": 3}
+TEST = {
+    "comparison_id": "blend", "target": "seasons tested", "scale": "kg/ha", "estimate": 5.0, "lower_limit": 2.0, "upper_limit": 8.0,
+    "margin_limit": -3.0, "assay_sensitivity": "shown", "n_site_years": 20, "n_seasons": 3,
+}  # fmt: skip
+BUDGET = {
+    "comparison_id": "blend", "target": "seasons tested", "net_change": 10.0, "conf_low": 2.0, "conf_high": 18.0, "n_site_years": 20,
+    "n_seasons": 3, "value_per_unit": 4.0, "kg_ha_per_unit": 2.0, "reason": "",
+}  # fmt: skip
 
 
-@pytest.mark.parametrize(
-    ("stated", "changes", "expected"),
-    [
-        # no more than the average plus one rounding unit of 0.1
-        (1.0, {}, BORNE_OUT), (5.0, {}, BORNE_OUT), (5.1, {}, BORNE_OUT), (5.11, {}, SAYS_MORE),
-        # the upper limit
-        (7.99, {}, SAYS_MORE), (8.0, {}, SAYS_MORE), (8.01, {}, CONTRADICTED),
-        # the lower limit against zero
-        (4.0, {"conf_low": 0.01}, BORNE_OUT), (4.0, {"conf_low": 0.0}, NOT_SHOWN), (4.0, {"conf_low": -0.01}, NOT_SHOWN),
-        (7.0, {"conf_low": -0.01}, NOT_SHOWN), (8.01, {"conf_low": -0.01}, CONTRADICTED),
-        # a loss is shown: any stated gain lies above it
-        (1.0, {"estimate": -5.0, "conf_low": -8.0, "conf_high": -2.0}, CONTRADICTED),
-        # counts
-        (5.0, {"n_site_years": 5}, TOO_FEW), (5.0, {"n_site_years": 6}, BORNE_OUT), (5.0, {"n_site_years": 7}, BORNE_OUT),
-        (5.0, {"n_seasons": 1}, TOO_FEW), (5.0, {"n_seasons": 2}, BORNE_OUT),
-        (99.0, {"n_site_years": 5}, TOO_FEW),
-        (5.0, {"estimate": NONE, "conf_low": NONE, "conf_high": NONE}, TOO_FEW),
-    ],
-)  # fmt: skip
-def test_the_rule(stated, changes, expected):
-    assert claims.verdict(stated, FOUND | changes, rounding=0.1) == expected
+def _one(row: dict | None, default: dict) -> pd.DataFrame:
+    return pd.DataFrame(columns=list(default)) if row is None else pd.DataFrame([default | row])
 
 
-def test_every_verdict_has_its_rule_in_words():
-    assert set(claims.VERDICTS) == {TOO_FEW, CONTRADICTED, BORNE_OUT, SAYS_MORE, NOT_SHOWN}
-    assert set(claims.BLOCKING) == {CONTRADICTED, SAYS_MORE}
-
-
-def evidence(n_site_years: int = 12, **changed) -> claims.Evidence:
+def evidence(n_site_years: int = 12, *, test: dict | None = None, budget: dict | None = None, **changed) -> claims.Evidence:
     row = {"comparison_id": "blend", "target": "seasons tested", "moderator": "all", "level": "all", "is_headline": True, "estimate_id": "e1"}
     rows = [
         row | FOUND | {"n_site_years": n_site_years} | changed,
@@ -50,15 +34,15 @@ def evidence(n_site_years: int = 12, **changed) -> claims.Evidence:
     ]
     seasons = [2091 + i % 3 for i in range(n_site_years)]
     site_years = pd.DataFrame({
-        "comparison_id": "blend", "place": [f"p{i}" for i in range(n_site_years)], "season": seasons, "n_blocks": 4, "is_pooled": True,
+        "comparison_id": "blend", "place": [f"p{i}" for i in range(n_site_years)], "season": seasons, "n_blocks": 4, "is_pooled": True, "comparator_mean": 100.0,
     })  # fmt: skip
     parts = [("site-year", 16.0), ("residual", 40.0)]
     components = pd.DataFrame([{"comparison_id": "blend", "target": "seasons tested", "component": c, "variance": v} for c, v in parts])
-    return claims.Evidence(pd.DataFrame(rows), site_years, components, {"blend": 0.1})
+    return claims.Evidence(pd.DataFrame(rows), site_years, components, _one(test, TEST), _one(budget, BUDGET), {"blend": 0.1})
 
 
 def judged(found: claims.Evidence, gain: float, **changed) -> pd.Series:
-    claim = {"sentence": "More.", "comparison": "blend", "gain": gain, "unit": "kg/ha", "gain_kg_ha": gain, "where": "flyer", "target": "seasons tested"}
+    claim = {"sentence": "More.", "comparison": "blend", "gain": gain, "unit": "kg/ha", "kg_ha_per_unit": 1.0, "where": "flyer", "target": "seasons tested"}
     return claims.judge([Claim(**claim | changed)], found).iloc[0]
 
 
@@ -92,3 +76,68 @@ def test_with_too_few_site_years_nothing_can_be_planned_yet():
 
 def test_a_contradicted_claim_is_not_saved_by_more_trials():
     assert judged(evidence(), 9.0)["settling"] == claims.NO_TRIALS
+
+
+@pytest.mark.parametrize(("pct", "expected"), [(5.0, BORNE_OUT), (5.1, BORNE_OUT), (5.11, SAYS_MORE), (8.01, CONTRADICTED), (-1.0, CONTRADICTED)])
+def test_a_percentage_is_taken_of_the_comparators_average(pct, expected):
+    row = judged(evidence(), pct, unit="%", kg_ha_per_unit=None)
+    assert row["verdict"] == expected and row["stated"] == pytest.approx(pct)  # of 100 kg/ha
+
+
+def test_a_stated_loss_that_is_too_large_says_how_precise_it_would_have_to_be():
+    row = judged(evidence(estimate=-5.0, conf_low=-8.0, conf_high=-2.0), -7.0)
+    assert row["verdict"] == SAYS_MORE and row["half_width_wanted"] == pytest.approx(2.0)
+
+
+@pytest.mark.parametrize(
+    ("test", "verdict", "settling"),
+    [
+        ({}, BORNE_OUT, ""),
+        ({"upper_limit": -4.0, "lower_limit": -9.0, "estimate": -6.0}, CONTRADICTED, claims.NO_TRIALS),
+        ({"assay_sensitivity": "not shown"}, NOT_SHOWN, claims.NO_ASSAY),
+        ({"estimate": -3.5, "lower_limit": -5.0, "upper_limit": -2.0}, NOT_SHOWN, claims.NOT_AS_GOOD),
+        ({"scale": "ratio", "margin_limit": 0.97, "estimate": 0.98, "lower_limit": 0.95, "upper_limit": 1.01}, NOT_SHOWN, claims.NO_RATIO_PLAN),
+    ],
+)  # fmt: skip
+def test_as_good_is_held_against_the_margin(test, verdict, settling):
+    row = judged(evidence(test=test), None, states=AS_GOOD, unit="", kg_ha_per_unit=None)
+    assert (row["verdict"], row["settling"], row["estimate_id"]) == (verdict, settling, "e1")
+
+
+def test_what_would_settle_as_good_is_the_room_between_average_and_margin():
+    row = judged(evidence(test={"estimate": -1.0, "lower_limit": -4.0, "upper_limit": 2.0}), None, states=AS_GOOD, unit="", kg_ha_per_unit=None)
+    assert row["verdict"] == NOT_SHOWN and row["half_width_wanted"] == pytest.approx(2.0) and row["more_site_years"] > 0
+
+
+def test_as_good_without_a_test_has_too_few():
+    row = judged(evidence(), None, states=AS_GOOD, unit="", kg_ha_per_unit=None)
+    assert row["verdict"] == TOO_FEW and row["n_site_years"] == 0
+
+
+@pytest.mark.parametrize(
+    ("stated", "budget", "expected"),
+    [
+        (10.0, {}, BORNE_OUT), (10.01, {}, BORNE_OUT), (10.02, {}, SAYS_MORE), (18.01, {}, CONTRADICTED), (-1.0, {}, CONTRADICTED),
+        (5.0, {"conf_low": -1.0}, NOT_SHOWN), (5.0, {"n_seasons": 1}, TOO_FEW), (5.0, {"net_change": NONE, "reason": "no price"}, TOO_FEW),
+        (5.0, {"target": "seasons to come"}, TOO_FEW),
+    ],
+)  # fmt: skip
+def test_money_is_held_against_the_budget(stated, budget, expected):
+    row = judged(evidence(budget=budget), stated, states=NET_CHANGE, unit="$/ac", kg_ha_per_unit=None)
+    assert row["verdict"] == expected and row["evidence_unit"] == "$/ac"
+    if "target" in budget:
+        assert row["settling"] == claims.OTHER_TARGET
+
+
+def test_what_would_settle_money_is_told_in_money():
+    row = judged(evidence(budget={"conf_low": -1.0}), 4.0, states=NET_CHANGE, unit="$/ac", kg_ha_per_unit=None)
+    # $4 per acre are 2 kg/ha at $2 per acre for each kg/ha
+    assert row["half_width_wanted"] == pytest.approx(4.0)
+    assert row["more_site_years"] == judged(evidence(conf_low=-1.0), 2.0)["more_site_years"]
+
+
+def test_a_comparison_without_site_years_has_too_few():
+    found = evidence()
+    nothing = claims.Evidence(found.pooled_gains.iloc[:0], found.site_year_gains.iloc[:0], found.variance_components.iloc[:0], found.noninferiority, found.budgets, found.rounding)
+    for changes in ({}, {"unit": "%", "kg_ha_per_unit": None}, {"states": AS_GOOD, "gain": None}, {"states": NET_CHANGE}):
+        assert judged(nothing, **({"gain": 5.0} | changes))["verdict"] == TOO_FEW

@@ -27,13 +27,35 @@ def claims_of(tiny, text: str):
 def test_a_claim_takes_the_target_of_its_comparison(tiny):
     (claim,) = claims_of(tiny, CLAIM)
     assert (claim.sentence, claim.where, claim.target, claim.only_in) == ("Five bushels more.", "flyer", "seasons tested", "")
-    assert claim.gain_kg_ha == pytest.approx(5 * KG_HA_PER_BU_AC)
+    assert (claim.states, claim.gain, claim.kg_ha_per_unit) == ("gain", 5, pytest.approx(KG_HA_PER_BU_AC))
 
 
-@pytest.mark.parametrize(("unit", "kg_ha"), [("kg/ha", 5.0), ("lb/ac", 5 * KG_HA_PER_BU_AC / 56)])
+@pytest.mark.parametrize(("unit", "kg_ha"), [("kg/ha", 1.0), ("lb/ac", KG_HA_PER_BU_AC / 56), ("'%'", None)])
 def test_other_units(tiny, unit, kg_ha):
     (claim,) = claims_of(tiny, CLAIM.replace("bu/ac", unit))
-    assert claim.gain_kg_ha == pytest.approx(kg_ha)
+    assert claim.kg_ha_per_unit == (kg_ha if kg_ha is None else pytest.approx(kg_ha))
+
+
+MONEY = """  - sentence: It pays twelve dollars.
+    where: flyer
+    comparison: corn-blend-vs-urea
+    gain: 12
+    unit: $/ac
+"""
+AS_GOOD = """  - sentence: It is as good.
+    where: flyer
+    comparison: corn-blend-vs-urea
+    states: as good
+"""
+PRICES = "prices: {fixed_on: 2092-11-01, currency: $, nitrogen_per_lb_n: {urea: 0.5}, crops: {corn: {price_per_bu: 4.5}}}\n"
+MARGIN = '    noninferiority: {margin: 3, unit: bu/ac, basis: "half an LSD", fixed_on: 2090-11-15}\n'
+
+
+def test_a_loss_money_and_as_good(tiny):
+    tiny.settings("    declared: 2090-11-15\n", "    declared: 2090-11-15\n" + MARGIN + PRICES)
+    loss, paid, good = claims_of(tiny, CLAIM.replace("gain: 5", "gain: -5") + MONEY + AS_GOOD)
+    assert (loss.gain, paid.states, paid.unit, paid.gain) == (-5, "net change", "$/ac", 12)
+    assert (good.states, good.gain, good.unit) == ("as good", None, "")
 
 
 def test_no_claims(tiny):
@@ -44,8 +66,11 @@ def test_no_claims(tiny):
     ("old", "new", "line", "says"),
     [
         ("gain: 5", "gain: about five", 5, "expected a number"),
-        ("gain: 5", "gain: -5", 5, "expected a number above zero"),
-        ("unit: bu/ac", "unit: bushels", 6, "expected one of: bu/ac, lb/ac, kg/ha"),
+        ("gain: 5", "gain: 0", 5, "expected a number other than zero, below zero for a loss"),
+        ("unit: bu/ac", "unit: bushels", 6, "expected one of: bu/ac, lb/ac, kg/ha, %"),
+        ("unit: bu/ac", "unit: $/ac", 6, "expected one of: bu/ac, lb/ac, kg/ha, %"),  # no prices, no money
+        ("    gain: 5\n    unit: bu/ac\n", "    states: as good\n", 2, '"corn-blend-vs-urea" declares no noninferiority margin'),
+        ("    gain: 5\n", "    gain: 5\n    states: better\n", 6, "expected one of: gain, as good"),
         ("unit: bu/ac", "unit: bu/ac\n    target: all seasons", 7, "expected one of: seasons tested, seasons to come"),
         ("unit: bu/ac", "unit: bu/ac\n    only_in: wet x P", 7, "expected one of"),
         ("unit: bu/ac", "unit: bu/ac\n    gain_low: 3", 7, '"gain_low" is not known in "claims"'),
@@ -64,3 +89,9 @@ def test_cotton_has_no_bushel(tiny):
     tiny.settings("crop: corn", "crop: cotton")
     with pytest.raises(UserError, match="cotton has no bushel weight here: state the gain in lb/ac or kg/ha"):
         claims_of(tiny, CLAIM)
+
+
+def test_a_class_has_no_money_of_its_own(tiny):
+    tiny.settings("    declared: 2090-11-15\n", "    declared: 2090-11-15\n" + PRICES)
+    with pytest.raises(UserError, match="a claim on a class must state a yield gain"):
+        claims_of(tiny, "claims:\n" + MONEY + "    only_in: wet\n")

@@ -12,7 +12,7 @@ from pipeline.display.numbers import count, number
 from pipeline.display.tables import Markdown
 
 PANELS = {"site-year gain": "Site-years around the average", "block gain": "Blocks around their trial's mean"}
-HEIGHT_INCH = 2.6
+NORMAL_INCH, BLOCKS_INCH = 2.1, 1.7
 
 
 def normal_plot(rows: pd.DataFrame, *, folder: Path, name: str) -> Markdown:
@@ -30,7 +30,7 @@ def normal_plot(rows: pd.DataFrame, *, folder: Path, name: str) -> Markdown:
         p9.scale_x_continuous(labels=theme.amounts),
         p9.scale_y_continuous(labels=theme.amounts),
         p9.labs(x="Expected if normal", y="Standardized residual"),
-        theme.page_theme(HEIGHT_INCH) + p9.theme(axis_title_y=p9.element_text(size=theme.TEXT_SIZE, rotation=90)),
+        theme.page_theme(NORMAL_INCH) + p9.theme(axis_title_y=p9.element_text(size=theme.TEXT_SIZE, rotation=90)),
     ]
     caption = "Standardized residuals against what a normal distribution expects: points along the line are what the intervals assume."
     return theme.figure(plot, folder=folder, name=name, caption=caption, alt=" ".join(_largest(known, kind) for kind in PANELS))
@@ -54,7 +54,7 @@ def by_trial(rows: pd.DataFrame, *, folder: Path, name: str) -> Markdown:
         p9.scale_x_continuous(breaks=list(seasons["x"]), labels=[str(season) for season in seasons["season"]], minor_breaks=[]),
         p9.scale_y_continuous(labels=theme.amounts),
         p9.labs(x="Trials by season, then place", y=f"Block gain less\nits trial's mean, {unit}"),
-        theme.page_theme(HEIGHT_INCH - 0.4) + p9.theme(axis_title_y=p9.element_text(size=theme.TEXT_SIZE, rotation=90)),
+        theme.page_theme(BLOCKS_INCH) + p9.theme(axis_title_y=p9.element_text(size=theme.TEXT_SIZE, rotation=90)),
     ]
     caption = f"How far each block's gain lies from the mean gain of its trial, in {unit}: a trial that scatters much more than the others stands out."
     largest = blocks.loc[blocks["residual"].abs().idxmax()]

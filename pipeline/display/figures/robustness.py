@@ -12,7 +12,7 @@ from pipeline.display.numbers import between, number
 from pipeline.display.tables import Markdown
 from pipeline.display.wording import TARGET, capital
 
-ROW_INCH = 0.135
+ROW_INCH = 0.12
 FRAME_INCH = 0.75
 SEASON, PLACE, SITE_YEAR = "one season left out", "one place left out", "one site-year left out"
 ESTIMATOR, CUMULATIVE = "other estimator", "cumulative by season"

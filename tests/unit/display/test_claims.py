@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 import pytest
 
-from pipeline import claims as rules
+from pipeline import verdicts as rules
 from pipeline.display import claims
 from tests.unit.display.rows import NONE, gain_row
 
@@ -13,7 +13,7 @@ from tests.unit.display.rows import NONE, gain_row
 def claim_row(**changed) -> dict:
     row = {
         "position": 1, "sentence": "Five more = better.", "printed_in": "flyer", "comparison_id": "blend", "crop": "corn", "unit": "bu/ac", "digits": 1,
-        "target": "seasons tested", "only_in": "", "stated_gain": 5.0, "stated_unit": "bu/ac", "verdict": rules.BORNE_OUT, "estimate_id": "b78c8b79",
+        "target": "seasons tested", "only_in": "", "states": "gain", "stated": 5.0, "stated_gain": 5.0, "stated_unit": "bu/ac", "verdict": rules.BORNE_OUT, "estimate_id": "b78c8b79",
         "estimate": 5.77, "conf_low": 3.37, "conf_high": 8.16, "n_site_years": 33, "n_seasons": 4, "half_width_wanted": NONE,
         "more_site_years": NONE, "more_seasons": NONE, "settling": "",
     }  # fmt: skip
@@ -21,19 +21,19 @@ def claim_row(**changed) -> dict:
     return row | changed
 
 
-GAINS = pd.DataFrame([gain_row()])
+FOUND = claims.Found(pd.DataFrame([gain_row()]), pd.DataFrame(), pd.DataFrame())
 
 
 def test_a_claim_with_its_evidence_on_the_screen():
-    said = "\n".join(claims.lines(pd.DataFrame([claim_row()]), GAINS))
+    said = "\n".join(claims.lines(pd.DataFrame([claim_row()]), FOUND))
     assert "1. \u201cFive more = better.\u201d (flyer)" in said
     assert "States 5 bu/ac, in the seasons tested; shown 5.8 (3.4 to 8.2) bu/ac; 33 site-years in 4 seasons [b78c8b79]" in said
-    assert "Borne out: the lower limit is above zero" in said and "What would settle it" not in said
+    assert "Borne out: the interval lies on the stated side of zero" in said and "What would settle it" not in said
     assert "May be said: In the seasons tested (2091 to 2094), half-coated blend, one application, yielded 5.8 bu/ac (362 kg/ha) more" in said
 
 
 def test_no_claims_are_said_to_be_none():
-    assert claims.lines(pd.DataFrame(columns=list(claim_row())), GAINS) == [claims.NONE_MADE]
+    assert claims.lines(pd.DataFrame(columns=list(claim_row())), FOUND) == [claims.NONE_MADE]
 
 
 @pytest.mark.parametrize(
@@ -54,7 +54,7 @@ def test_what_would_settle_it(changes, says):
 def test_a_class_is_named():
     row = claim_row(only_in="P x wet", estimate_id="none of these")
     assert claims.about(row) == "In the seasons tested, P: somewhat poorly drained and wetter, wet only"
-    assert claims.supported(row, GAINS) == "Nothing can be said: no site-year is P: somewhat poorly drained and wetter, wet."
+    assert claims.supported(row, FOUND) == "Nothing can be said: no site-year is P: somewhat poorly drained and wetter, wet."
 
 
 def test_a_claim_without_an_average_shows_none():
@@ -71,3 +71,33 @@ def test_sentences_of_others_cannot_act_as_markdown():
 def test_only_contradicted_and_overstated_claims_block(verdict):
     found = claims.blocking(pd.DataFrame([claim_row(verdict=verdict)]))
     assert len(found) == (verdict in ("contradicted", "says more than shown"))
+
+
+@pytest.mark.parametrize(
+    ("changes", "says"),
+    [
+        ({}, "5 bu/ac"), ({"stated_gain": -5.0, "stated": -5.0}, "\u22125 bu/ac"), ({"stated_gain": 2.5, "stated_unit": "%", "stated": 4.26}, "2.5 % (4.3 bu/ac)"),
+        ({"stated_gain": 300.0, "stated_unit": "kg/ha", "stated": 4.8}, "300 kg/ha"), ({"states": "net change", "stated_gain": 15.0, "stated_unit": "$/ac"}, "15 $/ac"),
+        ({"states": "as good", "stated_gain": NONE, "stated_unit": "", "stated": -3.0}, "as good (no worse than \u22123.0 bu/ac)"),
+    ],
+)  # fmt: skip
+def test_what_is_stated(changes, says):
+    assert claims.stated(claim_row(**changes)) == says
+
+
+def test_as_good_and_money_say_what_their_own_test_says():
+    test = {
+        "comparison_id": "blend", "target": "seasons tested", "says": "blend against urea", "unit": "bu/ac", "digits": 1, "margin": 3.0, "is_declared": True,
+        "margin_fixed_on": pd.Timestamp("2090-11-15"), "margin_basis": "half an LSD", "estimate": 1.4, "lower_limit": -0.4, "upper_limit": 3.2,
+        "verdict": "as good within the margin", "reason": "The lower limit lies above the margin.", "assay_sensitivity": "shown",
+        "assay_reason": "it out-yields zero-N", "assay_estimate": 75.7,
+    }  # fmt: skip
+    budget = {
+        "comparison_id": "blend", "target": "seasons tested", "says": "blend against urea", "conf_low": 2.0, "conf_high": 18.0, "net_change": 10.0,
+        "currency": "$", "break_even_gain": 2.3, "digits": 1, "unit": "bu/ac", "weather": "long-run weather", "weather_reason": "", "gain": 7.0,
+    }  # fmt: skip
+    found = claims.Found(FOUND.gains, pd.DataFrame([test]), pd.DataFrame([budget]))
+    good, paid = claim_row(states="as good"), claim_row(states="net change")
+    assert "is as good as urea within the margin" in claims.supported(good, found) and "These trials could have shown a loss" in claims.supported(good, found)
+    assert claims.supported(paid, found).startswith("Blend against urea: It pays on average: $10.00 per acre (95\u00a0% interval $2.00 to $18.00).")
+    assert "the trials could have shown a loss" in claims.why(good) and "the last printed decimal" in claims.why(paid)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
-from pipeline import claims
+from pipeline import verdicts
 from pipeline.display import methods
 from pipeline.display.tables import escaped
 from pipeline.estimates import interval_rules as rules
@@ -22,7 +22,7 @@ def test_every_interval_rule_is_printed():
 def test_every_adjustment_class_rule_and_verdict_is_printed():
     assert all(escaped(sentence) in methods.adjustments_table() for sentence in rules.ADJUSTMENTS.values())
     assert all(escaped(sentence) in methods.classes_table() for sentence in rules.CLASS_RULES.values())
-    assert all(escaped(words[1:]) in methods.verdicts_table() for words in claims.VERDICTS.values())
+    assert all(escaped(words[1:]) in methods.verdicts_table() for words in (*verdicts.VERDICTS.values(), *verdicts.AS_GOOD_VERDICTS.values()))
 
 
 def test_as_good_and_n_response_print_what_the_code_uses():
@@ -36,9 +36,9 @@ def test_as_good_and_n_response_print_what_the_code_uses():
 def test_verdicts_stand_in_the_order_in_which_they_are_tried():
     table = methods.verdicts_table()
     found = {"n_site_years": 5, "n_seasons": 1, "estimate": 1.0, "conf_low": -1.0, "conf_high": 2.0}
-    assert claims.verdict(9.0, found, rounding=0.1) == claims.TOO_FEW
-    assert claims.verdict(9.0, found | {"n_site_years": 9, "n_seasons": 2}, rounding=0.1) == claims.CONTRADICTED
-    places = [table.index(f"| {name.capitalize()} |") for name in (claims.TOO_FEW, claims.CONTRADICTED, claims.NOT_SHOWN, claims.BORNE_OUT, claims.SAYS_MORE)]
+    assert verdicts.verdict(9.0, found, rounding=0.1) == verdicts.TOO_FEW
+    assert verdicts.verdict(9.0, found | {"n_site_years": 9, "n_seasons": 2}, rounding=0.1) == verdicts.CONTRADICTED
+    places = [table.index(f"| {name.capitalize()} |") for name in (verdicts.TOO_FEW, verdicts.CONTRADICTED, verdicts.NOT_SHOWN, verdicts.BORNE_OUT, verdicts.SAYS_MORE)]
     assert places == sorted(places)
 
 

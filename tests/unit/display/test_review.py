@@ -3,21 +3,14 @@
 from __future__ import annotations
 
 import pandas as pd
-import pytest
 
 from pipeline.display import review
 from tests.unit.display.rows import NONE, gain_row
 from tests.unit.display.test_season import rows_of
 
 FLOW = {"n_listed": 37, "n_not_harvested": 1, "n_held": 3, "n_not_eligible": 2, "n_used": 31, "n_site_years": 31}
-COMPARISON = {"says": "blend against urea", "unit": "bu/ac", "declared_target": "seasons tested", "seasons": "2091, 2092, 2093", "may_differ": "n_source",
+COMPARISON = {"question": "gain", "says": "blend against urea", "unit": "bu/ac", "declared_target": "seasons tested", "seasons": "2091, 2092, 2093", "may_differ": "n_source",
               "also_differs": None, "declared": pd.Timestamp("2090-11-15"), "n_seasons": 5, "n_trials_missing_rates": 0}  # fmt: skip
-
-
-def robust_row(**changed) -> dict:
-    row = {"kind": "one season left out", "left_out": "2091", "method": "mixed model", "estimate": 5.0, "conf_low": 1.0, "conf_high": 9.0,
-           "n_seasons": 3, "changes_conclusion": False, "unit": "bu/ac", "digits": 1}  # fmt: skip
-    return row | changed
 
 
 def test_the_flow_adds_up():
@@ -30,71 +23,45 @@ def test_the_question_names_target_and_date():
     assert "over the seasons tested (2091 to 2093) and places like these" in said and "15 November 2090" in said
     said = " ".join(review.question(COMPARISON | {"declared_target": "seasons to come"}, ""))
     assert "seasons to come included" in said
+    assert "is the first as good as the second" in review.question(COMPARISON | {"question": "as good"}, "")[0]
 
 
-def test_the_model_in_textbook_notation():
-    parts = pd.DataFrame({"component": ["place", "residual", "site-year", "tau2, two-stage REML"], "standard_deviation": [0.0, 9.23, 4.84, 5.2]})
+PARTS = pd.DataFrame([
+    {"component": name, "standard_deviation": sd, "target": "seasons tested"}
+    for name, sd in (("place", 0.0), ("residual", 9.23), ("site-year", 4.84), ("tau2, two-stage REML", 5.2))
+])  # fmt: skip
+
+
+def test_the_parts_of_the_model():
     row = gain_row() | {"df": 28.4, "df_method": "Satterthwaite", "formula": "x"}
-    said = review.model(parts, row)
-    assert "Gain of a block = \u03bc + A + P + e" in said
-    assert "A (site-year) 4.8 bu/ac and P (place) estimated as zero; one block's gain scatters by 9.2 bu/ac" in said
-    assert "on 28.4 df (Satterthwaite)" in said
+    cells = rows_of(review.components_table(PARTS, pd.DataFrame([row]), label="p"))["Seasons tested"]
+    assert cells == ["Mixed model", "4.8", "zero", "9.2", "28.4 (Satterthwaite)"]
 
 
 def test_without_a_model_the_method_is_said():
     row = gain_row(method="plain mean") | {"df": 3, "df_method": "x", "formula": "mean of the site-year gains"}
-    assert review.model(pd.DataFrame(), row) == "Plain mean: mean of the site-year gains."
+    cells = rows_of(review.components_table(PARTS.iloc[:0], pd.DataFrame([row]), label="p"))["Seasons tested"]
+    assert cells == ["Plain mean: mean of the site-year gains", "3.0 (x)"]
 
 
-def test_robustness_by_kind():
-    rows = pd.DataFrame([robust_row(), robust_row(left_out="2092", estimate=3.2, changes_conclusion=True), robust_row(estimate=NONE)])
-    (cells,) = [cells for name, cells in rows_of(review.robustness_table(rows, label="r")).items() if name == "One season left out"]
-    assert cells == ["2", "3.2 to 5.0", "1 time: 2092"]
+def test_spread_between_site_years():
+    model = gain_row() | {"q_stat": NONE}
+    row = gain_row(method="two-stage") | {"tau": 4.84, "q_stat": 80.26, "i2_pct": 58.2}
+    assert review.spread(pd.DataFrame([model, row])).endswith("tau 4.8 bu/ac; Q = 80.3 on 32 df, I\u00b2 58\u00a0%.")
+    assert review.spread(pd.DataFrame([model])) == ""
 
 
-def doubts(**changed) -> str:
-    empty = pd.DataFrame
-    found = {
-        "comparison": COMPARISON, "headlines": pd.DataFrame([gain_row() | {"warnings": ""}]),
-        "agreement": empty({"agrees": [True], "sentence": ["They agree."]}), "robustness": pd.DataFrame([robust_row()]),
-        "diagnostics": empty({"standardized": [2.9], "place": ["Alder"], "season": [2091]}), "site_years": empty({"near_cut": [False]}),
-        "flow": FLOW | {"n_held": 0},
-    }  # fmt: skip
-    return " ".join(review.doubts(**(found | changed)))
+def test_plots_add_up_by_fate():
+    sources = pd.DataFrame({"fate": ["used"] * 5 + ["set aside", "known by print"], "reason": [None] * 5 + ["lost: deer", "mean of 4 blocks"]})
+    assert review.plots(sources) == "Plots and printed means of both arms in these trials: 7, of which 5 used, 1 set aside and 1 known by print (lost: deer)."
 
 
-def test_where_nothing_stands_out_the_sample_itself_is_doubted():
-    assert doubts() == "Site-years are those that cooperators offered, not a random draw from the region: how far they stand for it is a judgement."
+def test_the_heaviest_site_year():
+    weighed = pd.DataFrame({"weight": [0.03, 0.041, NONE], "place": ["Alder", "Birch", "Cedar"], "season": [2091, 2092, 2093]})
+    assert "more than 4.1\u00a0% of this average (Birch 2092)" in review.heaviest(weighed)
+    assert review.heaviest(weighed.assign(weight=NONE)) == ""
 
 
-@pytest.mark.parametrize(
-    ("changes", "says"),
-    [
-        ({"comparison": COMPARISON | {"n_seasons": 4}}, "4 seasons say little"),
-        ({"comparison": COMPARISON | {"n_trials_missing_rates": 2}}, "2 trials without one of the named rates"),
-        ({"agreement": pd.DataFrame({"agrees": [False], "sentence": ["The two-stage lies apart."]})}, "The two-stage lies apart."),
-        ({"agreement": pd.DataFrame({"agrees": [None], "sentence": ["Nothing to compare."]})}, "Site-years are"),
-        ({"robustness": pd.DataFrame([robust_row(changes_conclusion=True)])}, "One season left out: 2091 would change whether the interval reaches zero."),
-        ({"diagnostics": pd.DataFrame({"standardized": [-3.1], "place": ["Alder"], "season": [2091]})}, "1 residual beyond 3 standard deviations (Alder 2091)"),
-        ({"site_years": pd.DataFrame({"near_cut": [True]})}, "1 site-year within 0.2"),
-        ({"flow": FLOW}, "3 trials of the crop held"),
-        ({"headlines": pd.DataFrame([gain_row() | {"warnings": "R: did not converge"}])}, "In the seasons tested, the fit warned: R: did not converge."),
-    ],
-)
-def test_each_doubt_rests_on_its_rows(changes, says):
-    assert says in doubts(**changes)
-
-
-def test_what_made_the_numbers_names_versions_seed_and_hashes():
-    program = {"code_commit": "abc", "lock_sha256": "l" * 64, "settings_sha256": "s" * 64, "inputs_sha256": "i" * 64, "python": "3.11.7",
-               "packages": '{"duckdb": "2.0.1"}', "r_versions": '{"R": "4.2.2"}'}  # fmt: skip
-    rows = rows_of(review.versions(program))
-    assert rows["Code"] == ["abc"] and rows["Packages and R"] == ["duckdb 2.0.1, R 4.2.2"]
-    assert rows["program.yml, sha256"] == ["s" * 64] and int(rows["Random seed of resampling"][0]) > 0
-
-
-def test_corrections_with_their_cause():
-    row = {"says": "weight of plot 202", "correction": "c1", "cause": "ticket misread", "who": "A", "date": pd.Timestamp("2091-11-02"),
-           "treatment_known": False, "state": "applied"}  # fmt: skip
-    table = review.corrections_table(pd.DataFrame([row]))
-    assert "| ticket misread | A, 2 November 2091 | no | applied |" in table
+def test_left_out_trials_with_reasons():
+    rows = pd.DataFrame({"trial_id": ["a", "b"], "reason": ["held: x", "not harvested: lost"]})
+    assert review.left_out(rows) == "Left out: a, held: x; b, not harvested: lost." and review.left_out(rows.iloc[:0]) == ""

@@ -9,7 +9,7 @@ from PIL import Image
 from pipeline.display import theme
 from pipeline.display.figures import diagnostics, robustness
 from tests.unit.display.rows import NONE, gain_row
-from tests.unit.display.test_review import robust_row
+from tests.unit.display.test_review_checks import robust_row
 
 
 def test_what_moves_the_headline(tmp_path):

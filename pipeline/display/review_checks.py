@@ -1,0 +1,183 @@
+"""What a reviewer leans on: robustness, classes at other cut points, tests, calibration of the interval, and doubts.
+
+Rows are rows of reports.* views. Sentences are plain text; the page escapes them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import pandas as pd
+
+from pipeline.display.numbers import between, count, listed, number, p_value, percent, text
+from pipeline.display.tables import Markdown, pipe_table
+from pipeline.display.wording import TARGET, capital
+from pipeline.simulation.calibration import GOAL, PLOTS_POOLED, PUBLISHED
+
+# Beyond this many standard deviations a residual is worth a look; with 130 of them one is expected near 2.7.
+FAR = 3.0
+FEW_SEASONS = 5
+ESTIMATOR = "other estimator"
+RAINFALL = "rainfall class"
+NEVER_TRIED = "Whether such intervals catch the truth was not tried on trials laid out as these are: run make calibrate, then make report."
+
+
+def robustness_table(rows: pd.DataFrame, *, label: str) -> Markdown:
+    """How far each kind of change moves the headline, and how often it changes what can be concluded.
+
+    Args:
+        rows: one comparison's and target's rows of reports.robustness with moderator 'all'.
+    """
+    lines = []
+    for kind, of_kind in rows[rows["estimate"].notna()].groupby("kind", sort=False):
+        changed = of_kind[of_kind["changes_conclusion"].eq(True).fillna(False)]
+        lines.append({
+            "What was changed": capital(kind), "Times": number(len(of_kind)), "Average": _averages(of_kind),
+            "Changes whether zero is inside the interval": "never" if changed.empty else f"{count(len(changed), 'time')}: {_names(changed)}",
+        })  # fmt: skip
+    caption = f"The headline in {rows['unit'].iloc[0]} with something left out, or by another estimator; lowest to highest average."
+    widths = {"What was changed": 32, "Times": 7, "Average": 15, "Changes whether zero is inside the interval": 46}
+    return pipe_table(pd.DataFrame(lines), caption=caption, label=label, right=("Times",), widths=widths)
+
+
+def _averages(of_kind: pd.DataFrame) -> str:
+    low, high, digits = of_kind["estimate"].min(), of_kind["estimate"].max(), of_kind["digits"].iloc[0]
+    if len(of_kind) > 1:
+        return between(low, high, digits)
+    return f"{number(low, digits)} ({of_kind['method'].iloc[0]})"
+
+
+def _names(rows: pd.DataFrame) -> str:
+    """What was left out or asked, the first four by name."""
+    names = [_name(row) for row in rows.itertuples()]
+    shown = "; ".join(names[:4])
+    return f"{shown}; {len(names) - 4} more" if len(names) > 4 else shown
+
+
+def _name(row) -> str:
+    if row.kind == ESTIMATOR:
+        return row.method
+    return text(row.left_out) or f"first {count(row.n_seasons, 'season')}"
+
+
+def other_cuts_table(moved: pd.DataFrame, gains: pd.DataFrame, *, label: str) -> Markdown:
+    """Rainfall classes as they stand, and with the site-years near a cut point in the next class.
+
+    Args:
+        moved: one comparison's and target's rows of reports.robustness with moderator 'rainfall class', which lead.
+        gains: its leading rows of reports.gains of the same moderator and target.
+    """
+    standing = gains.set_index("level")
+    rows = [
+        {
+            "Rainfall class": capital(row["level"]),
+            "As classed": _with_n(standing.loc[row["level"]]) if row["level"] in standing.index else "no site-year",
+            "Near a cut moved": _with_n(row),
+            "Changes whether zero is inside": _yes_no(row["changes_conclusion"]),
+        }
+        for _, row in moved.iterrows()
+    ]
+    caption = f"Average gain in {moved['unit'].iloc[0]} if site-years within 0.2 of a rainfall cut point stood in the next class: {moved['left_out'].iloc[0]}."
+    widths = {"Rainfall class": 16, "As classed": 32, "Near a cut moved": 32, "Changes whether zero is inside": 20}
+    return pipe_table(pd.DataFrame(rows), caption=caption, label=label, widths=widths)
+
+
+def _with_n(row: Mapping) -> str:
+    where = f"n = {number(row['n_site_years'])}"
+    if pd.isna(row["estimate"]):
+        return f"no average, {where}"
+    interval = "" if pd.isna(row["conf_low"]) else f" ({between(row['conf_low'], row['conf_high'], row['digits'])})"
+    return f"{number(row['estimate'], row['digits'])}{interval}, {where}"
+
+
+def _yes_no(changes: object) -> str:
+    if changes is None or pd.isna(changes):
+        return "nothing to compare"
+    return "yes" if changes else "no"
+
+
+def tests_table(tests: pd.DataFrame, *, label: str) -> Markdown:
+    """The interaction tests of one comparison and target, with Holm's adjustment and whether each was declared."""
+    rows = [
+        {
+            "Divided by": capital(row["moderator"]), "Kind": text(row["kind"]),
+            "F": "not fitted" if pd.isna(row["f_stat"]) else f"{number(row['f_stat'], 2)} on {number(row['df1'])} and {number(row['df2'], 1)} df",
+            "p": "" if pd.isna(row["p_value"]) else p_value(row["p_value"]),
+            "p, Holm": "" if pd.isna(row["p_value_holm"]) else p_value(row["p_value_holm"]),
+            "Site-years": number(row["n_site_years"]),
+        }  # fmt: skip
+        for _, row in tests.iterrows()
+    ]
+    caption = f"Does the gain differ between classes? Holm (1979) adjusts for the {count(int(tests['n_tests'].max()), 'test')} of this comparison and target."
+    widths = {"Divided by": 28, "Kind": 13, "F": 24, "p": 12, "p, Holm": 12, "Site-years": 11}
+    return pipe_table(pd.DataFrame(rows), caption=caption, label=label, right=("Site-years",), widths=widths)
+
+
+def calibration_table(rows: pd.DataFrame, target: str, *, label: str) -> Markdown:
+    """How often the published interval caught the truth on this layout, one line per true state of affairs.
+
+    Args:
+        rows: a comparison's rows of reports.calibration.
+        target: the declared one; the two wrong ways stand beside it.
+    """
+    coverage = {(row.truth, row.target, row.method): row for row in rows.itertuples()}
+    columns = {f"Printed, {words}": (of, PUBLISHED) for of, words in TARGET.items()} | {"Wrong: all plots pooled": (target, PLOTS_POOLED)}
+    lines = [
+        {"True state of affairs": capital(truth)} | {name: _caught(coverage.get((truth, *key))) for name, key in columns.items()}
+        for truth in rows["truth"].unique()
+    ]
+    first, ours = rows.iloc[0], rows[rows["method"] == PUBLISHED]
+    caption = (
+        f"How often a 95 % interval caught the true average in {number(first['n_programs'])} simulated programs laid out as this one (seed {first['seed']}; simulation "
+        f"error up to {percent(100 * ours['coverage_mc_error'].max(), 1)}). Too narrow: less often than {percent(100 * GOAL, 1)} even allowing for that error."
+    )
+    widths = {"True state of affairs": 34} | dict.fromkeys(columns, 22)
+    return pipe_table(pd.DataFrame(lines), caption=caption, label=label, widths=widths)
+
+
+def _caught(row) -> str:
+    return "no interval" if row is None else f"{percent(100 * row.coverage, 1)}, {row.verdict.split(':')[0]}"
+
+
+def doubts(comparison: Mapping, headlines: pd.DataFrame, agreement: pd.DataFrame, robustness: pd.DataFrame, diagnostics: pd.DataFrame,
+           site_years: pd.DataFrame, flow: Mapping, calibration: pd.DataFrame) -> list[str]:  # fmt: skip
+    """What to doubt about a comparison's figures, each doubt computed from its rows; never empty."""
+    said = []
+    for target in agreement.loc[agreement["agrees"].notna() & agreement["agrees"].ne(True).fillna(False), "target"]:
+        said.append(f"{capital(TARGET[target])}, the methods lie further apart than the rule allows: see the other roads to the same figure.")
+    for _, row in headlines.iterrows():
+        if text(row["warnings"]):
+            said.append(f"{capital(TARGET[row['target']])}, the fit warned: {row['warnings']}.")
+    if 0 < comparison["n_seasons"] < FEW_SEASONS:
+        said.append(f"{capital(count(comparison['n_seasons'], 'season'))} say little about how much seasons differ: the figure for seasons to come rests on few of them.")
+    said += _tipping(robustness)
+    far = diagnostics[diagnostics["standardized"].abs() > FAR]
+    if len(far):
+        where = listed(sorted({f"{row.place} {row.season}" for row in far.itertuples()}))
+        said.append(f"{count(len(far), 'residual')} beyond {number(FAR)} standard deviations ({where}): look at the field notes.")
+    near = site_years[site_years["near_cut"].eq(True).fillna(False)]
+    if len(near):
+        said.append(f"{count(len(near), 'site-year')} within 0.2 of a rainfall cut point: other cut points would class them differently.")
+    if flow["n_held"]:
+        said.append(f"{count(flow['n_held'], 'trial')} of the crop held: the figures may change when their questions are settled.")
+    if comparison["n_trials_missing_rates"]:
+        said.append(f"{count(comparison['n_trials_missing_rates'], 'trial')} without one of the named rates.")
+    said += _not_caught(calibration, comparison["declared_target"])
+    said.append("Site-years are those that cooperators offered, not a random draw from the region: how far they stand for it is a judgement.")
+    return said
+
+
+def _tipping(robustness: pd.DataFrame) -> list[str]:
+    tipping = robustness[robustness["changes_conclusion"].eq(True).fillna(False)]
+    if tipping.empty:
+        return []
+    counts = [f"{kind} {number(len(of_kind))} of {count((robustness['kind'] == kind).sum(), 'time')}" for kind, of_kind in tipping.groupby("kind", sort=False)]
+    return [f"Whether zero lies inside the interval hangs on a part of the data or on the method: {'; '.join(counts)}."]
+
+
+def _not_caught(calibration: pd.DataFrame, target: str) -> list[str]:
+    if calibration.empty:
+        return [NEVER_TRIED]
+    ours = calibration[(calibration["method"] == PUBLISHED) & (calibration["target"] == target)]
+    narrow = ours[ours["verdict"].str.startswith("too narrow")]
+    return [f"On simulated trials of this layout the interval is too narrow where {listed(narrow['truth'])}."] if len(narrow) else []

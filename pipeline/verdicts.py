@@ -1,0 +1,60 @@
+"""The rules that give a claim its verdict, and their words: fixed beforehand, printed on the methods page."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import pandas as pd
+
+from pipeline.estimates import interval_rules
+
+FEWEST_SITE_YEARS = interval_rules.FEWEST_FOR_THE_MODEL
+FEWEST_SEASONS = 2
+TOO_FEW, CONTRADICTED, BORNE_OUT = "too few", "contradicted", "borne out"
+SAYS_MORE, NOT_SHOWN = "says more than shown", "not shown"
+VERDICTS = {
+    TOO_FEW: f"fewer than {FEWEST_SITE_YEARS} site-years or {FEWEST_SEASONS} seasons stand behind it, or no average can be estimated",
+    CONTRADICTED: "the stated gain lies above the upper limit of the interval (a stated loss: below the lower limit)",
+    BORNE_OUT: "the interval lies on the stated side of zero, and what is stated is no more than the average plus the last printed decimal",
+    SAYS_MORE: "the interval lies on the stated side of zero, but more is stated than that",
+    NOT_SHOWN: "the interval reaches zero, so the average difference could be zero",
+}
+AS_GOOD_VERDICTS = {
+    TOO_FEW: VERDICTS[TOO_FEW],
+    CONTRADICTED: "the upper limit of the interval lies below the margin, so the loss is larger than what may still be called as good",
+    BORNE_OUT: "the lower limit of the interval lies above the margin, and the trials could have shown a loss",
+    NOT_SHOWN: "the lower limit of the interval reaches the margin, or the trials are not shown to be able to show a loss",
+}
+# With one of these a sentence must not be printed as it stands.
+BLOCKING = (CONTRADICTED, SAYS_MORE)
+
+
+def verdict(stated: float, found: Mapping, *, rounding: float) -> str:
+    """The verdict on a stated gain, or a loss where it is below zero.
+
+    found: estimate, conf_low, conf_high (the unit of stated), n_site_years, n_seasons. rounding: one unit of the
+    last decimal that reports print; the printed average, not the writer's choice of decimals, decides.
+    """
+    if _is_few(found):
+        return TOO_FEW
+    side = -1 if stated < 0 else 1
+    low, high = sorted((side * found["conf_low"], side * found["conf_high"]))
+    if side * stated > high:
+        return CONTRADICTED
+    if not low > 0:
+        return NOT_SHOWN
+    return BORNE_OUT if side * stated <= side * found["estimate"] + rounding else SAYS_MORE
+
+
+def as_good_verdict(found: Mapping) -> str:
+    """The verdict on 'as good': found has conf_low, conf_high, margin_limit, assay_sensitivity, n_site_years, n_seasons."""
+    if _is_few(found):
+        return TOO_FEW
+    if found["conf_high"] < found["margin_limit"]:
+        return CONTRADICTED
+    is_able = found["assay_sensitivity"] in ("shown", "does not apply")
+    return BORNE_OUT if is_able and found["conf_low"] > found["margin_limit"] else NOT_SHOWN
+
+
+def _is_few(found: Mapping) -> bool:
+    return found["n_site_years"] < FEWEST_SITE_YEARS or found["n_seasons"] < FEWEST_SEASONS or pd.isna(found["conf_low"])

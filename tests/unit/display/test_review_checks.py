@@ -1,0 +1,98 @@
+"""The reviewer's checks: what moves a headline, classes at other cuts, calibration, and doubts that rest on rows."""
+
+from __future__ import annotations
+
+import pandas as pd
+import pytest
+
+from pipeline.display import review_checks
+from tests.unit.display.rows import NONE, gain_row
+from tests.unit.display.test_review import COMPARISON, FLOW
+from tests.unit.display.test_season import rows_of
+
+
+def robust_row(**changed) -> dict:
+    row = {"kind": "one season left out", "left_out": "2091", "method": "mixed model", "estimate": 5.0, "conf_low": 1.0, "conf_high": 9.0,
+           "n_seasons": 3, "changes_conclusion": False, "unit": "bu/ac", "digits": 1}  # fmt: skip
+    return row | changed
+
+
+def test_robustness_by_kind():
+    rows = pd.DataFrame([robust_row(), robust_row(left_out="2092", estimate=3.2, changes_conclusion=True), robust_row(estimate=NONE)])
+    (cells,) = [cells for name, cells in rows_of(review_checks.robustness_table(rows, label="r")).items() if name == "One season left out"]
+    assert cells == ["2", "3.2 to 5.0", "1 time: 2092"]
+
+
+def test_one_change_is_printed_with_its_method():
+    row = robust_row(kind="planned, no result: counted as no gain", method="plain mean", estimate=8.61)
+    (cells,) = [cells for name, cells in rows_of(review_checks.robustness_table(pd.DataFrame([row]), label="r")).items() if name.startswith("Planned")]
+    assert cells[1] == "8.6 (plain mean)"
+
+
+def cut_row(**changed) -> dict:
+    row = {"level": "wet", "left_out": "birch-2093", "estimate": 9.0, "conf_low": 4.0, "conf_high": 14.0, "n_site_years": 9, "unit": "bu/ac", "digits": 1, "changes_conclusion": False}
+    return row | changed
+
+
+def test_classes_at_other_cuts_stand_beside_the_classes_as_they_are():
+    moved = pd.DataFrame([cut_row(changes_conclusion=True), cut_row(level="dry", changes_conclusion=None), cut_row(level="normal", estimate=NONE, n_site_years=2)])
+    standing = pd.DataFrame([cut_row(estimate=11.4, conf_low=6.5, conf_high=16.4, n_site_years=10), cut_row(level="normal", conf_low=NONE)])
+    table = review_checks.other_cuts_table(moved, standing, label="c")
+    rows = rows_of(table)
+    assert rows["Wet"] == ["11.4 (6.5 to 16.4), n = 10", "9.0 (4.0 to 14.0), n = 9", "yes"]
+    assert rows["Dry"] == ["no site-year", "9.0 (4.0 to 14.0), n = 9", "nothing to compare"]
+    assert rows["Normal"] == ["9.0, n = 9", "no average, n = 2", "no"] and "birch-2093" in table
+
+
+def caught_row(**changed) -> dict:
+    row = {"truth": "no gain anywhere", "target": "seasons tested", "method": "interval we publish", "coverage": 0.945, "coverage_mc_error": 0.016,
+           "n_programs": 200, "seed": 1, "verdict": "as stated"}  # fmt: skip
+    return row | changed
+
+
+CAUGHT = pd.DataFrame([
+    caught_row(), caught_row(target="seasons to come", coverage=0.88, verdict="too narrow: catches the truth less often than 93.5%"),
+    caught_row(method="wrong: all plots pooled", coverage=0.7, verdict="too narrow: x"),
+])  # fmt: skip
+
+
+def test_calibration_prints_the_rows_that_matter():
+    table = review_checks.calibration_table(CAUGHT, "seasons tested", label="k")
+    assert rows_of(table)["No gain anywhere"] == ["94.5\u00a0%, as stated", "88.0\u00a0%, too narrow", "70.0\u00a0%, too narrow"]
+    assert "200 simulated programs" in table and "seed 1" in table and "1.6\u00a0%" in table
+    assert rows_of(review_checks.calibration_table(CAUGHT.iloc[:1], "seasons tested", label="k"))["No gain anywhere"][1:] == ["no interval", "no interval"]
+
+
+def doubts(**changed) -> str:
+    empty = pd.DataFrame
+    found = {
+        "comparison": COMPARISON, "headlines": pd.DataFrame([gain_row() | {"warnings": ""}]),
+        "agreement": empty({"agrees": [True], "target": ["seasons tested"]}), "robustness": pd.DataFrame([robust_row()]),
+        "diagnostics": empty({"standardized": [2.9], "place": ["Alder"], "season": [2091]}), "site_years": empty({"near_cut": [False]}),
+        "flow": FLOW | {"n_held": 0}, "calibration": CAUGHT,
+    }  # fmt: skip
+    return " ".join(review_checks.doubts(**(found | changed)))
+
+
+def test_where_nothing_stands_out_the_sample_itself_is_doubted():
+    assert doubts() == "Site-years are those that cooperators offered, not a random draw from the region: how far they stand for it is a judgement."
+
+
+@pytest.mark.parametrize(
+    ("changes", "says"),
+    [
+        ({"comparison": COMPARISON | {"n_seasons": 4}}, "4 seasons say little"),
+        ({"comparison": COMPARISON | {"n_trials_missing_rates": 2}}, "2 trials without one of the named rates"),
+        ({"agreement": pd.DataFrame({"agrees": [False], "target": ["seasons to come"]})}, "For seasons to come, the methods lie further apart"),
+        ({"agreement": pd.DataFrame({"agrees": [None], "target": ["seasons tested"]})}, "Site-years are"),
+        ({"calibration": CAUGHT.iloc[:0]}, "run make calibrate"),
+        ({"comparison": COMPARISON | {"declared_target": "seasons to come"}}, "the interval is too narrow where no gain anywhere"),
+        ({"robustness": pd.DataFrame([robust_row(changes_conclusion=True)])}, "one season left out 1 of 1 time."),
+        ({"diagnostics": pd.DataFrame({"standardized": [-3.1], "place": ["Alder"], "season": [2091]})}, "1 residual beyond 3 standard deviations (Alder 2091)"),
+        ({"site_years": pd.DataFrame({"near_cut": [True]})}, "1 site-year within 0.2"),
+        ({"flow": FLOW}, "3 trials of the crop held"),
+        ({"headlines": pd.DataFrame([gain_row() | {"warnings": "R: did not converge"}])}, "In the seasons tested, the fit warned: R: did not converge."),
+    ],
+)
+def test_each_doubt_rests_on_its_rows(changes, says):
+    assert says in doubts(**changes)
