@@ -5,20 +5,21 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 import pytest
+from threadpoolctl import threadpool_limits
 
 from pipeline.estimates import interval_rules as rules
 from pipeline.simulation import calibration
 from pipeline.simulation.calibration import CROSS_CHECK, PLOT_ERROR, PLOTS_POOLED, PUBLISHED, Truth
 
 
-def layout(*, n_places=12, n_seasons=1, n_blocks=4, error_df=12.0, variance=4.0):
-    """One trial at each place in each season, one comparison."""
+def layout(*, n_places=12, n_seasons=1, n_blocks=4, error_df=12.0, variance=4.0, fewer_in_first=0):
+    """One trial at each place in each season, one comparison; some places missing in the first season."""
     rows = [
         {"comparison_id": "c", "trial_id": f"{p}-{s}", "site_year_id": f"{p}-{s}", "place": f"p{p}", "season": 2091 + s,
          "design": "RCBD", "drainage_group": "W", "rainfall_class": "normal", "block": str(b), "variance": variance,
          "variance_df": error_df, "own_variance": variance, "own_variance_df": error_df, "comparator_mean": 0.0,
          "n_treatment_plots": 1, "n_comparator_plots": 1, "n_rates": 1, "rates_missing": "", "variance_factor": 2.0, "warnings": ""}
-        for p in range(n_places) for s in range(n_seasons) for b in range(n_blocks)
+        for p in range(n_places) for s in range(n_seasons) for b in range(n_blocks) if s or p >= fewer_in_first
     ]  # fmt: skip
     return pd.DataFrame(rows)
 
@@ -45,6 +46,21 @@ def test_seasons_that_differ_need_the_interval_for_seasons_to_come():
     assert found[rules.TO_COME, PUBLISHED] > 0.95 - 3 * np.sqrt(0.95 * 0.05 / 60)
     assert found[rules.TESTED, PUBLISHED] > 0.95 - 3 * np.sqrt(0.95 * 0.05 / 60)
     assert found[rules.TO_COME, PLOT_ERROR] < 0.5
+
+
+@pytest.mark.parametrize("truth", [Truth("varies"), Truth("by season", season_share=0.5)], ids=lambda truth: truth.name)
+def test_a_season_of_one_site_year_beside_full_ones(truth):
+    """1, 10, 10 and 10 site-years: caught in both targets, and never narrower for seasons to come."""
+    rows, ends = layout(n_places=10, n_seasons=4, fewer_in_first=9), []
+    with threadpool_limits(limits=1, user_api="blas"):
+        for i in range(40):
+            of_program = calibration.one_program(rows, truth, 1.0, np.random.default_rng((7, i)))
+            ends += [row | {"program": i} for row in of_program if row["method"] == PUBLISHED]
+    ends = pd.DataFrame(ends)
+    caught = (ends["low"] <= ends["true_gain"]) & (ends["true_gain"] <= ends["high"])
+    assert (caught.groupby(ends["target"]).mean() > 0.95 - 3 * np.sqrt(0.95 * 0.05 / 40)).all()
+    widths = ends.assign(width=ends["high"] - ends["low"]).pivot(index="program", columns="target", values="width")
+    assert (widths[rules.TO_COME] >= widths[rules.TESTED] * (1 - 1e-9)).all()
 
 
 def test_same_seed_same_table_whatever_the_number_of_processes():
