@@ -16,8 +16,10 @@ NO_N_PRICE = "the price of {} per lb N"
 NO_PREMIUM = "the premium per lb of coated N (or a price of coated urea)"
 # The uncoated part of these is urea; the coating is paid by the premium.
 BOUGHT_AS = {"coated urea": "urea", "coated blend": "urea"}
+# what stands for nothing at all
+ARM_WORDS = {"n_source": set(), "additive": {"none"}}
 ARM_INPUTS = (
-    "comparison_id", "arm", "n_source", "n_rate_kg_ha", "coated_n_kg_ha", "passes", "moisture_pct", "n_trials",
+    "comparison_id", "arm", "n_source", "additive", "n_rate_kg_ha", "coated_n_kg_ha", "passes", "moisture_pct", "n_trials",
 )  # fmt: skip
 
 
@@ -103,15 +105,18 @@ class Prices:
                 left_out.append("drying (no price)")
             elif any(pd.isna(arm["moisture_pct"]) for arm in arms.values()):
                 left_out.append("drying (moisture not measured in both arms)")
+        additives = {side: arm["additive"] for side, arm in arms.items()}
+        if len(set(additives.values())) > 1:
+            left_out.append("; ".join(f"{additive} of the {side} (no price)" for side, additive in additives.items() if additive))
         return "; ".join(left_out)
 
 
 def arm_inputs(arms: pd.DataFrame, treatments: pd.DataFrame, moistures: pd.DataFrame | None = None) -> pd.DataFrame:
     """What each arm uses, columns ARM_INPUTS: averaged over the named rates with their weights, then over trials.
 
-    treatments: trial_id, treatment_code, n_source, coated_n_fraction, n_rate_kg_ha, passes.
-    moistures: trial_id, treatment_code, moisture_pct (mean harvest moisture). n_source lists
-    all words met, joined by ' | '.
+    treatments: trial_id, treatment_code, n_source, additive, coated_n_fraction, n_rate_kg_ha, passes.
+    moistures: trial_id, treatment_code, moisture_pct (mean harvest moisture). n_source and additive
+    list all words met, joined by ' | '; no additive is ''.
     """
     used = arms.merge(treatments, on=["trial_id", "treatment_code"], how="left")
     if moistures is None:
@@ -152,8 +157,8 @@ def _means(of_arm: pd.DataFrame) -> dict:
     by_trial = pd.DataFrame(
         {name: _weighted(of_arm[name], weight, of_arm["trial_id"]) for name in columns}
     )
-    sources = sorted(of_arm["n_source"].dropna().unique())
-    return {"n_source": " | ".join(sources), "n_trials": len(by_trial)} | by_trial.mean().to_dict()
+    words = {name: " | ".join(sorted(set(of_arm[name].dropna()) - unsaid)) for name, unsaid in ARM_WORDS.items()}
+    return words | {"n_trials": len(by_trial)} | by_trial.mean().to_dict()
 
 
 def _weighted(values: pd.Series, weight: pd.Series, trials: pd.Series) -> pd.Series:

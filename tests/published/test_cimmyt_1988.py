@@ -39,7 +39,7 @@ def net_benefit(yield_bu: float, used: dict, price: dict) -> tuple[float, float]
 
 def budget_of(gain: float, comparator_bu: float, arms: dict, price: dict) -> pd.Series:
     rows = [
-        {"comparison_id": "c", "arm": side, "n_source": "coated blend" if used["coated"] else "urea", "passes": used["passes"],
+        {"comparison_id": "c", "arm": side, "n_source": "coated blend" if used["coated"] else "urea", "additive": "", "passes": used["passes"],
          "n_rate_kg_ha": used["rate"] * KG_HA_PER_LB_AC, "coated_n_kg_ha": used["rate"] * used["coated"] * KG_HA_PER_LB_AC,
          "moisture_pct": used["moisture"], "n_trials": 5}
         for side, used in arms.items()

@@ -36,8 +36,8 @@ def arms(position: int, rate: float) -> pd.DataFrame:
     arm = {"comparison_id": f"c{position}", "n_trials": 30}
     return pd.DataFrame(
         [
-            arm | {"arm": "treatment", "n_source": "coated blend", "n_rate_kg_ha": rate * LB, "coated_n_kg_ha": rate * LB / 2, "passes": 1, "moisture_pct": 18.4},
-            arm | {"arm": "comparator", "n_source": "urea", "n_rate_kg_ha": share * rate * LB, "coated_n_kg_ha": 0.0, "passes": passes, "moisture_pct": 18.6},
+            arm | {"arm": "treatment", "n_source": "coated blend", "additive": "", "n_rate_kg_ha": rate * LB, "coated_n_kg_ha": rate * LB / 2, "passes": 1, "moisture_pct": 18.4},
+            arm | {"arm": "comparator", "n_source": "urea", "additive": "", "n_rate_kg_ha": share * rate * LB, "coated_n_kg_ha": 0.0, "passes": passes, "moisture_pct": 18.6},
         ]
     )  # fmt: skip
 

@@ -18,7 +18,7 @@ COTTON = CORN | {"crop_price": 0.72}
 
 
 def arms(rate_lb, coated_share, comparator_passes, moisture=(np.nan, np.nan), source="urea"):
-    shared = {"comparison_id": "c", "n_rate_kg_ha": rate_lb * KG_HA_PER_LB_AC, "n_trials": 9}
+    shared = {"comparison_id": "c", "additive": "", "n_rate_kg_ha": rate_lb * KG_HA_PER_LB_AC, "n_trials": 9}
     return pd.DataFrame([
         shared | {"arm": "treatment", "n_source": "coated blend", "passes": 1.0, "moisture_pct": moisture[0],
                   "coated_n_kg_ha": coated_share * rate_lb * KG_HA_PER_LB_AC},
