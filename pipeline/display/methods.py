@@ -138,6 +138,10 @@ def n_response() -> list[str]:
     others = listed(model for model in curves.POOLED_MODELS if model != curves.PRIMARY)
     return [
         f"The {curves.PRIMARY} curve was declared beforehand; {others} stand beside it and never replace it for fitting better. Mitscherlich is fitted over site-years only.",
+        "N is priced as it is spread: the price of its source per lb N, and the premium on the share that is coated. One more unit of yield is worth the "
+        "crop price less hauling, ginning and drying at the moisture it was harvested at. Without a price there is a rate of highest yield and none that pays best.",
+        "Net return at a rate is averaged over the site-years that tested it: each step up the rates over those that tested the higher one, and the steps "
+        "added up. No curve is followed beyond the rates of its own trial.",
         f"A trial's curve needs {optimum.FEWEST_RATES} rates, zero-N among them; a curve over site-years needs {pooled_curves.FEWEST_SITE_YEARS}, its interval {pooled_curves.FEWEST_FOR_INTERVAL}.",
         f"Intervals over site-years come from {resampling.N_RESAMPLES:,} resamples of whole site-years, always with the same random seed ({resampling.RANDOM_SEED}).",
     ]
