@@ -25,6 +25,7 @@ from pipeline.estimates.n_response.curves import (
     distinct_rates,
     fit,
 )
+from pipeline.estimates.n_response.intervals import Interval
 from pipeline.estimates.n_response.optimum import Optimum
 from pipeline.estimates.n_response.resampling import (
     ResampledCurves,
@@ -123,11 +124,20 @@ def pooled_optimum(
     tested = {"n_clusters": len(pooled.site_years), "highest": float(pooled.sums.rates.max())}
     bounds = {}
     if model != MITSCHERLICH:
-        bounds["aonr_low"], bounds["aonr_high"] = percentiles(resampled.joins(), conf_level, **tested)
+        of_joins = percentiles(resampled.joins(), conf_level, **tested)
+        bounds["aonr_low"], bounds["aonr_high"] = _around(found.aonr, of_joins)
     if price_ratio is not None:
-        rates = resampled.economic_rates(price_ratio)
-        bounds["eonr_low"], bounds["eonr_high"] = percentiles(rates, conf_level, **tested)
+        of_rates = percentiles(resampled.economic_rates(price_ratio), conf_level, **tested)
+        bounds["eonr_low"], bounds["eonr_high"] = _around(found.eonr, of_rates)
     return Optimum(**(asdict(found) | bounds))
+
+
+def _around(rate: float | None, interval: Interval) -> Interval:
+    """An interval that holds its estimate: resamples are fitted on a grid, whose step may lie beside it."""
+    low, high = interval
+    if rate is None:
+        return interval
+    return None if low is None else min(low, rate), None if high is None else max(high, rate)
 
 
 def _resampled(pooled: PooledFit, model: str) -> ResampledCurves | None:
@@ -160,7 +170,8 @@ def _response_flag(means: pd.DataFrame, conf_level: float) -> str:
     of_site_year = means.assign(is_zero=is_zero).groupby(["site_year_id", "is_zero"])["mean"].mean().unstack()
     rise = of_site_year[False] - of_site_year[True]
     half = stats.t.ppf((1 + conf_level) / 2, len(rise) - 1) * rise.std(ddof=1) / np.sqrt(len(rise))
-    if rise.mean() - half <= 0 <= rise.mean() + half:
+    rounding = np.sqrt(opt.NO_VARIATION) * means["mean"].abs().mean()
+    if abs(rise.mean()) <= max(half, rounding):
         return opt.NO_RESPONSE
     return opt.FOUND if rise.mean() > 0 else opt.NEGATIVE
 

@@ -87,6 +87,18 @@ def test_response_is_judged_over_site_years(make, slope, flag):
     assert (row.get("eonr") is not None) == (flag == optimum.FOUND)
 
 
+def test_plots_that_do_not_differ_at_all_are_no_response(make):
+    """Sums of equal yields differ by rounding, which is neither a gain nor a loss."""
+    row = primary_row(means_of(make, slope=0.0, slope_sd=0.0, plot_sd=0.0))
+    assert row["flag"] == optimum.NO_RESPONSE
+
+
+def test_an_interval_holds_its_estimate(make):
+    row = primary_row(means_of(make, slope_sd=0.0, plot_sd=0.0))
+    for rate in ("aonr", "eonr"):
+        assert row[f"{rate}_low"] <= row[rate] <= row[f"{rate}_high"] <= row[rate] + 1
+
+
 def test_three_rates_carry_no_curve(make):
     rows = pooled_rows(pooled_fit(means_of(make, rates=(60, 120)), conf_level=0.95), 6.0, conf_level=0.95)
     assert {row["flag"] for row in rows} == {optimum.FEW_RATES}
