@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 
 from pipeline.contract.units import KG_HA_PER_LB_AC, bushel_kg_ha
 from pipeline.estimates.budget_inputs import Prices
+from pipeline.estimates.noninferiority import Margin, noninferiority
 from pipeline.estimates.partial_budget import budget
 
 BUSHEL = bushel_kg_ha(56)
@@ -68,3 +69,13 @@ def test_net_change_is_the_difference_of_net_benefits(arms, price, gain, compara
     assert boxes == pytest.approx(new_costs - old_costs, abs=1e-8), "the added costs less those saved are the change in costs that vary"
     even, _ = net_benefit(comparator_bu + row["break_even_gain"], arms["treatment"], price)
     assert even == pytest.approx(old, abs=1e-7)
+    still_pays, _ = net_benefit(comparator_bu - economic_margin(row) / BUSHEL, arms["treatment"], price)
+    assert still_pays == pytest.approx(old, abs=1e-7), "the loss that just uses up what is saved"
+
+
+def economic_margin(row: pd.Series) -> float:
+    """kg/ha, as the test of as good takes it from the budget."""
+    margins = {"c": Margin(200.0, "kg/ha", "drawn", date(2090, 11, 15))}
+    pooled = pd.DataFrame(columns=["comparison_id", "target", "moderator", "is_headline"])
+    site_years, assays = pd.DataFrame(columns=["comparison_id", "gain", "comparator_mean"]), pd.DataFrame(columns=["comparison_id"])
+    return float(noninferiority(pooled, site_years, margins, assays, budgets=row.to_frame().T)["economic_margin_kg_ha"].iloc[0])
