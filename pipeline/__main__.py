@@ -43,7 +43,7 @@ def _parser() -> argparse.ArgumentParser:
     layout.add_argument("--program", type=Path, required=True, metavar="FOLDER")
     layout.add_argument("--season", type=int, metavar="YEAR", help="harvest year (the one after the last loaded)")
     layout.add_argument("--site", metavar="SITE", help="a site of the program (that of TRIAL)")
-    layout.add_argument("--design", default="RCBD", help="RCBD or split-plot (RCBD)")
+    layout.add_argument("--design", default="RCBD", help="RCBD or split-plot, zero-N then in every main plot (RCBD)")
     layout.add_argument("--blocks", type=int, default=4, metavar="N", help="number of blocks (4)")
     layout.add_argument("--seed", type=int, metavar="N", help="random seed, to make the same plan again (drawn)")
     layout.add_argument("--main-plots", default="timing", metavar="COLUMN", help="split-plot: the treatment column on main plots (timing)")
