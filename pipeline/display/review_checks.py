@@ -10,7 +10,7 @@ from collections.abc import Mapping
 import pandas as pd
 
 from pipeline.display.numbers import between, count, listed, number, p_value, percent, text
-from pipeline.display.tables import Markdown, pipe_table
+from pipeline.display.tables import Markdown, grey, pipe_table
 from pipeline.display.wording import TARGET, capital
 from pipeline.simulation.calibration import GOAL, PLOTS_POOLED, PUBLISHED
 
@@ -111,6 +111,32 @@ def tests_table(tests: pd.DataFrame, *, label: str) -> Markdown:
     caption = f"Does the gain differ between classes? Holm (1979) adjusts for the {count(int(tests['n_tests'].max()), 'test')} of this comparison and target."
     widths = {"Divided by": 28, "Kind": 13, "F": 24, "p": 12, "p, Holm": 12, "Site-years": 11}
     return pipe_table(pd.DataFrame(rows), caption=caption, label=label, right=("Site-years",), widths=widths)
+
+
+def explored_table(rows: pd.DataFrame, *, label: str) -> Markdown:
+    """Classes of the breakdowns that nobody declared, all in grey: nothing is claimed from them.
+
+    Args:
+        rows: one comparison's and target's rows of reports.explored, one or more.
+    """
+    lines = [
+        {
+            "Divided by": capital(row["moderator"]), "Class": _rate(row) if pd.notna(row["rate_kg_ha"]) else row["level"],
+            "Gain": Markdown(grey(_with_n(row if row["shown_as"] != "count" else row | {"estimate": None}))),
+            "p, Holm": "no test" if pd.isna(row["p_value_holm"]) else p_value(row["p_value_holm"]),
+        }  # fmt: skip
+        for row in rows.to_dict("records")
+    ]
+    caption = (
+        f"Looked at, not declared: average gain in {rows['unit'].iloc[0]} with its 95 % interval, n site-years. Exploratory; "
+        "a difference here is a question for new trials. Rates share their blocks, so no test between them is given."
+    )
+    widths = {"Divided by": 38, "Class": 28, "Gain": 24, "p, Holm": 10}
+    return pipe_table(pd.DataFrame(lines), caption=caption, label=label, widths=widths)
+
+
+def _rate(row: Mapping) -> str:
+    return f"{number(row['rate_lb_ac'])} lb/ac ({number(row['rate_kg_ha'])} kg/ha)"
 
 
 def calibration_table(rows: pd.DataFrame, target: str, *, label: str) -> Markdown:

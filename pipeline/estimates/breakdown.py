@@ -6,7 +6,7 @@ the separate mean of each class beside it.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 
 import pandas as pd
 from scipy import stats
@@ -32,7 +32,7 @@ def breakdowns(
     model_blocks: pd.DataFrame,
     comparison_ids: list[str],
     *,
-    moderators: tuple[str, ...] = tuple(MODERATORS),
+    moderators: Mapping[str, tuple[str, ...]] = MODERATORS,
     conf_level: float = CONF_LEVEL,
     progress: Callable[[str], None] | None = None,
 ) -> tuple[pd.DataFrame, pd.DataFrame]:
@@ -46,8 +46,7 @@ def breakdowns(
             progress(f"{comparison_id}: where it differs")
         site_years = site_year_gains[site_year_gains["comparison_id"] == comparison_id]
         blocks = model_blocks[model_blocks["comparison_id"] == comparison_id]
-        for moderator in moderators:
-            columns = MODERATORS[moderator]
+        for moderator, columns in moderators.items():
             tested: dict = {}
             for target in rules.TARGETS:  # the seasons tested first
                 key = {"comparison_id": comparison_id, "target": target, "moderator": moderator}

@@ -32,6 +32,10 @@ INTERACTION_TESTS = (
     "comparison_id", "target", "moderator", "kind", "f_stat", "df1", "df2", "p_value", "p_value_holm", "n_tests",
     "n_levels", "n_site_years", "n_unknown", "sentence", "warnings",
 )  # fmt: skip
+EXPLORED = (
+    "comparison_id", "target", "moderator", "level", "method", "estimate", "conf_low", "conf_high",
+    "n_site_years", "n_seasons", "seasons", "shown_as", "p_value", "p_value_holm", "rule", "warnings",
+)  # fmt: skip
 ROBUSTNESS = (
     "comparison_id", "target", "kind", "left_out", "moderator", "level", "method",
     "estimate", "conf_low", "conf_high", "n_site_years", "n_seasons", "changes_conclusion", "warnings",

@@ -9,9 +9,9 @@ import pandas as pd
 from threadpoolctl import threadpool_limits
 
 from pipeline.estimates import block_gains as blocks
-from pipeline.estimates import agreement, breakdown, designs, other_cuts, pooled, printed, robustness, spread
+from pipeline.estimates import agreement, breakdown, designs, explored, other_cuts, pooled, printed, robustness, spread
 from pipeline.estimates import site_year_gains as site_years
-from pipeline.estimates.columns import BLOCK_GAINS_WITH_VARIANCE, POOLED_GAINS, ROBUSTNESS, frame_of
+from pipeline.estimates.columns import BLOCK_GAINS_WITH_VARIANCE, EXPLORED, POOLED_GAINS, ROBUSTNESS, frame_of
 
 ORDER = ("comparison_id", "trial_id", "block", "main_plot", "plot", "arm", "rate_kg_ha", "treatment_code")
 
@@ -53,6 +53,10 @@ def estimate(
         if neighbouring_classes is not None:
             robust += other_cuts.at_other_cuts(used, grouped, by_class, neighbouring_classes).to_dict("records")
         agrees = agreement.agreement(overall, grouped)
+        rates = explored.one_rate_each(arms[arms["comparison_id"].isin(ids)])
+        of_rates = _gains(list(rates.labels), trials, treatments, plots, rates.arms, printed_means, None)
+        looked_for = explored.explored(used, grouped, trials, ids, progress=progress).to_dict("records")
+        looked_for += explored.by_rate(of_rates.used, of_rates.grouped, rates.labels).to_dict("records")
     rows = [*overall.to_dict("records"), *by_class.to_dict("records")]
     return {
         "trial_analyses": own.analyses,
@@ -61,6 +65,7 @@ def estimate(
         "site_year_gains": own.site_year_gains,
         "pooled_gains": frame_of(rows, POOLED_GAINS),
         "interaction_tests": tests,
+        "explored": frame_of(looked_for, EXPLORED),
         "variance_components": components,
         "robustness": frame_of(robust, ROBUSTNESS),
         "agreement": agrees,

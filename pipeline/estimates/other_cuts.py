@@ -37,7 +37,8 @@ def at_other_cuts(
             _moved(frame[frame["comparison_id"] == comparison_id], next_class)
             for frame in (site_year_gains, model_blocks)
         ]
-        found, _ = breakdown.breakdowns(*moved, [comparison_id], moderators=(RAINFALL,), conf_level=conf_level)
+        alone = {RAINFALL: breakdown.MODERATORS[RAINFALL]}
+        found, _ = breakdown.breakdowns(*moved, [comparison_id], moderators=alone, conf_level=conf_level)
         before = by_class[(by_class["comparison_id"] == comparison_id) & (by_class["moderator"] == RAINFALL)]
         before = before[before["is_headline"].eq(True)].set_index(["target", "level"])
         for row in found[found["is_headline"].eq(True)].to_dict("records"):

@@ -74,6 +74,15 @@ def doubts(**changed) -> str:
     return " ".join(review_checks.doubts(**(found | changed)))
 
 
+def test_explored_classes_are_grey_and_rates_in_both_units():
+    row = {"moderator": "previous crop", "level": "corn", "estimate": 5.04, "conf_low": 1.0, "conf_high": 9.0, "n_site_years": 7, "unit": "bu/ac",
+           "digits": 1, "shown_as": "sentence", "p_value_holm": 0.04, "rate_kg_ha": NONE, "rate_lb_ac": NONE}  # fmt: skip
+    rate = row | {"moderator": "N rate", "level": "134.6", "p_value_holm": NONE, "rate_kg_ha": 134.6, "rate_lb_ac": 120.0}
+    table = review_checks.explored_table(pd.DataFrame([row, rate, row | {"level": "wheat", "shown_as": "count", "n_site_years": 2}]), label="e")
+    assert "| Previous crop | corn | [5.0 (1.0 to 9.0), n = 7]" in table and "| N rate | 120 lb/ac (135 kg/ha) |" in table
+    assert "no test" in table and "no average, n = 2" in table and table.count(", n = 7]{") == 2
+
+
 def test_where_nothing_stands_out_the_sample_itself_is_doubted():
     assert doubts() == "Site-years are those that cooperators offered, not a random draw from the region: how far they stand for it is a judgement."
 

@@ -15,6 +15,7 @@ SHAPES = {
     "site_year_gains": columns.SITE_YEAR_GAINS,
     "pooled_gains": columns.POOLED_GAINS,
     "interaction_tests": columns.INTERACTION_TESTS,
+    "explored": columns.EXPLORED,
     "variance_components": columns.VARIANCE_COMPONENTS,
     "robustness": columns.ROBUSTNESS,
     "agreement": columns.AGREEMENT,

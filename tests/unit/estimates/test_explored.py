@@ -1,0 +1,61 @@
+"""Exploratory breakdowns against the same estimates made from the site-years of one class, or of one rate, alone."""
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from pipeline.estimates import breakdown, explored, pooled
+from pipeline.estimates.estimate_program import estimate
+
+
+@pytest.fixture(scope="module")
+def program(build):
+    """12 places by 3 seasons; in group R 2 of 4 places are tiled, in W all, in P one; crop before by place."""
+    comparisons, trials, treatments, plots, arms = build.program(4, n_places=12, n_seasons=3)
+    place = trials["place"].str[1:].astype(int)
+    is_tiled = (trials["drainage_group"] == "W") | place.isin([0, 3, 2])
+    trials["artificial_drainage"] = np.where(is_tiled, "subsurface", "none")
+    trials["previous_crop"] = np.where(place < 7, "corn", "soybean")
+    trials.loc[trials["trial_id"] == "p11-2093", "previous_crop"] = None
+    frames = (comparisons, trials, treatments, plots, arms)
+    found = estimate(*frames)
+    return frames, found, found["explored"].query("target == 'seasons tested'").set_index(["moderator", "level"])
+
+
+def test_tiled_stand_apart_where_both_have_three_site_years(program):
+    _, found, rows = program
+    levels = rows.loc[explored.TILES]
+    assert levels["n_site_years"].to_dict() == {"P, tiled": 3, "P, untiled": 9, "R, tiled": 6, "R, untiled": 6}
+    assert not levels["p_value"].isna().any()
+
+
+def test_classes_are_those_of_the_one_interaction_model(program):
+    """The site-year without a crop before is left out; classes and test as breakdowns() gives them for such a column."""
+    frames, found, rows = program
+    used = found["site_year_gains"].assign(drainage_group=lambda table: np.where(table["place"].str[1:].astype(int) < 7, "corn", "soybean"))
+    used = used[used["site_year_id"] != "p11-2093"]
+    blocks = pooled.model_blocks(found["block_gains"], frames[1], used)
+    alone = {"drainage group": breakdown.MODERATORS["drainage group"]}
+    expected, tests = breakdown.breakdowns(used, blocks, ["c"], moderators=alone)
+    expected = expected.query("target == 'seasons tested' and is_headline").set_index("level")
+    for level in ("corn", "soybean"):
+        row = rows.loc[(explored.PREVIOUS_CROP, level)]
+        assert (row["estimate"], row["conf_low"]) == pytest.approx((expected.loc[level, "estimate"], expected.loc[level, "conf_low"]))
+        assert row["p_value"] == pytest.approx(tests.query("target == 'seasons tested'")["p_value"].iloc[0])
+
+
+def test_each_rate_alone_is_the_program_with_that_rate_only(program):
+    frames, _, rows = program
+    comparisons, trials, treatments, plots, arms = frames
+    only = arms[arms["rate_kg_ha"] == 135]
+    gains = estimate(comparisons, trials, treatments, plots, only)
+    expected = gains["pooled_gains"].query("moderator == 'all' and target == 'seasons tested' and is_headline").iloc[0]
+    row = rows.loc[(explored.RATE, "135")]
+    for column in ("estimate", "conf_low", "conf_high"):
+        assert row[column] == pytest.approx(expected[column])
+    assert pd.isna(row["p_value"]) and explored.RATE not in set(gains["explored"]["moderator"])
+
+
+def test_trials_without_these_columns_explore_rates_only(build):
+    found = estimate(*build.program(4, n_places=2, n_seasons=1))["explored"]
+    assert set(found["moderator"]) == {explored.RATE} and found["estimate"].isna().all()
