@@ -77,6 +77,37 @@ def test_rain_is_traced_to_the_files_it_came_from(reported, views):
     assert sum(float(row["rain_in"]) for row in between if row["place"] == "Alder") == pytest.approx(window["rain_inch"])
 
 
+def test_every_id_there_is_leads_to_its_site_years(views):
+    for row in views["gains"].itertuples():
+        found = trace.walk(views, row.estimate_id)
+        assert found.estimate["estimate_id"] == row.estimate_id and len(found.site_years) == row.n_site_years
+        assert set(found.plots["site_year_id"]) == set(found.site_years["site_year_id"])
+
+
+def test_a_plot_picked_twice_is_traced_to_each_pick(tiny):
+    row = tiny.rows("plots")[2]
+    plot = dict(zip(tiny.rows("plots")[0], row, strict=True))
+    tiny.change("plots", 3, "harvest_weight_lb", "")
+    tiny.write("harvests", [["trial_id", "plot", "pick", "harvest_weight_lb"], *([plot["trial_id"], plot["plot"], pick, lb] for pick, lb in (("1", "30"), ("2", "11")))])
+    (tiny.folder / "seasons/2091/corrections.yml").write_text(CORRECTION_OF_A_PICK.format(**plot))
+    run.build_warehouse(tiny.folder, "report", lambda text: None)
+    views = answers._views(tiny.folder, trace.VIEWS)
+    found = trace.walk(views, headline(views)["estimate_id"])
+    assert found.picks[["pick", "row_number", "file"]].to_numpy().tolist() == [[1, 2, "seasons/2091/harvests.csv"], [2, 3, "seasons/2091/harvests.csv"]]
+    assert found.picks["harvest_weight_lb"].tolist() == pytest.approx([30, 11.4]) and found.picks["sha256"].str.len().tolist() == [64, 64]
+    assert found.corrections[["table_name", "row_number"]].to_numpy().tolist() == [["harvests", 3]]
+
+
+CORRECTION_OF_A_PICK = """- table: harvests
+  where: {{trial_id: {trial_id}, plot: {plot}, pick: 2}}
+  change: {{harvest_weight_lb: {{old: 11, new: 11.4}}}}
+  cause: scale ticket misread
+  who: A. Field Office
+  date: 2091-11-02
+  treatment_known: no
+"""
+
+
 def test_an_id_whose_data_changed_leads_to_the_id_it_has_now(reported, views, capsys):
     now = headline(views)["estimate_id"]
     assert main(["trace", f"{now.split('-')[0]}-0000", "--program", str(reported.folder)]) == 1
