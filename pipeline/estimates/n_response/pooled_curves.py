@@ -4,7 +4,7 @@ The common curve is fitted to the rate means with an intercept for each ladder, 
 other rates do not tilt it; a site-year weighs the same however many ladders and blocks it has. Its interval
 resamples whole site-years, which carries the spread of their responses (a nonlinear mixed model would name
 that spread, at the price of assuming its form and of fits that fail: Wallach 1995, Biometrics 51:338-346,
-from memory). Site-years that do not answer to N stay in. The optimum of the average curve is not the
+from memory). It reaches as far as 3 site-years tested: one or two alone do not settle the plateau of all. Site-years that do not answer to N stay in. The optimum of the average curve is not the
 average of the optima, which stands beside it with the counts behind it (site_year_optima).
 """
 
@@ -21,6 +21,7 @@ from pipeline.estimates.n_response.curves import (
     MITSCHERLICH,
     POOLED_MODELS,
     PRIMARY,
+    SAME_RATE_SHARE,
     Curve,
     distinct_rates,
     fit,
@@ -68,7 +69,7 @@ def usable_means(means: pd.DataFrame) -> pd.DataFrame:
 
 def pooled_fit(means: pd.DataFrame, *, conf_level: float) -> PooledFit:
     """Fits the common curves of one family of one crop to its usable rate means."""
-    first = means.iloc[0]
+    first, means = means.iloc[0], means[_is_tested_enough(means)]
     label = means["site_year_id"].astype(str) + "\n" + means["trial_id"].astype(str) + "\n" + means["variant"]
     n_ladders = label.groupby(means["site_year_id"].astype(str)).transform("nunique")
     weights = dict(zip(label, 1 / n_ladders, strict=True))
@@ -77,6 +78,14 @@ def pooled_fit(means: pd.DataFrame, *, conf_level: float) -> PooledFit:
     flag = _flag(means, len(site_years), conf_level)
     curves = {} if flag in opt.NOT_FITTED else {model: fit(model, sums) for model in POOLED_MODELS}
     return PooledFit(first["crop"], first["family"], flag, means, site_years, of_groups, sums, curves)
+
+
+def _is_tested_enough(means: pd.DataFrame) -> np.ndarray:
+    """Which rates at least 3 site-years reach (or all, where there are fewer); rates 3 % apart are one."""
+    rates = means["n_rate_kg_ha"].to_numpy(float)
+    tops = np.sort(means.groupby("site_year_id")["n_rate_kg_ha"].max().to_numpy(float))
+    reached = tops[-min(FEWEST_SITE_YEARS, len(tops))]
+    return rates <= reached * (1 + SAME_RATE_SHARE)
 
 
 def pooled_rows(pooled: PooledFit, price_ratio: float | None, *, conf_level: float) -> list[dict]:

@@ -99,6 +99,14 @@ def test_an_interval_holds_its_estimate(make):
         assert row[f"{rate}_low"] <= row[rate] <= row[f"{rate}_high"] <= row[rate] + 1
 
 
+@pytest.mark.parametrize(("n_at_240", "highest"), [(2, 180), (3, 240), (8, 240)])
+def test_the_common_curve_reaches_as_far_as_three_site_years_tested(make, n_at_240, highest):
+    means = means_of(make, joins={make.UREA: 300.0})
+    at_240 = means["n_rate_kg_ha"].eq(240) & means["trial_id"].ge(f"t{n_at_240:02d}")
+    row = primary_row(means[~at_240])
+    assert (row["highest_rate"], row["n_site_years"], row["flag"]) == (highest, 8, optimum.BEYOND)
+
+
 def test_three_rates_carry_no_curve(make):
     rows = pooled_rows(pooled_fit(means_of(make, rates=(60, 120)), conf_level=0.95), 6.0, conf_level=0.95)
     assert {row["flag"] for row in rows} == {optimum.FEW_RATES}
