@@ -107,7 +107,7 @@ def _said_of_test(row: Mapping, found: Found) -> str:
     mine = frame[(frame["comparison_id"] == row["comparison_id"]) & (frame["target"] == row["target"])].iloc[0]
     if row["states"] == NET_CHANGE:
         return f"{capital(mine['says'])}: {money.answer(mine)} {money.rests_on(mine)}"
-    return f"{passes.verdict(mine)} {passes.assay(mine)}"
+    return f"{passes.in_short(mine)} {passes.assay(mine)}"
 
 
 def settling(row: Mapping) -> str:

@@ -16,12 +16,19 @@ from pipeline.display.wording import TARGET, capital
 
 BOXES = ("added returns", "reduced costs", "added costs", "reduced returns")
 NOT_GIVEN = "not given"
-PAYS, COSTS, UNSURE = "It pays on average", "It does not pay on average", "Whether it pays on average is not shown"
+PAYS, COSTS, UNSURE = (
+    "It pays on average",
+    "It does not pay on average",
+    "Whether it pays on average is not shown",
+)
 FROM_A_GAIN, WITH_A_LOSS = "It pays from a gain of {}.", "It pays even with a yield up to {} lower."
 UNDEFINED = "At this crop price the harvest costs of one more unit of yield use up its price: no gain pays."
+UNTOLD = "cannot be told from {}"
+# With 2 degrees of freedom or fewer Student's t has no variance: an interval from it says nothing about money.
+FEWEST_DF = 2
 CHANCES = (
-    "Chances are given in tenths between 5 and 95 %, from 6 site-years and 3 seasons on, where the spread between fields can be "
-    "estimated. The chance that the average pays and the share of fields that pay are different things."
+    "The chance that the average pays and the share of fields that pay are different things; they are given in tenths, between 5 and "
+    "95 %, from 6 site-years and 3 seasons on."
 )
 
 
@@ -40,6 +47,20 @@ def known(money: pd.DataFrame) -> pd.DataFrame:
     return money[money["net_change"].notna()]
 
 
+def told(money: pd.DataFrame) -> pd.DataFrame:
+    """The comparisons that have a budget; interval and chances are left out where too few seasons stand behind them.
+
+    The whole interval stays in reports.money.
+    """
+    rows = known(money)
+    too_few = rows["df"].le(FEWEST_DF)
+    blank = ["conf_low", "conf_high", "half_width", "average_pays_tenths", "fields_pay_tenths"]
+    rows = rows.assign(gives_chances=rows["gives_chances"] & ~too_few)
+    rows.loc[too_few, blank] = float("nan")
+    rows.loc[too_few, "chances_reason"] = "too few seasons stand behind the interval: no chances are given"
+    return rows
+
+
 def missing(money: pd.DataFrame, crop: str) -> str:
     """One sentence on what is left out for want of a price or a gain; empty where nothing is."""
     lacking = money[money["net_change"].isna()]
@@ -53,33 +74,38 @@ def missing(money: pd.DataFrame, crop: str) -> str:
 
 def rests_on(row: Mapping) -> str:
     """Which average the money rests on, and why not the one wanted."""
-    when = "at the weather of the reference period" if row["weather"] == "long-run weather" else "at the weather of the seasons tested"
+    when = (
+        "at the weather of the reference period"
+        if row["weather"] == "long-run weather"
+        else "at the weather of the seasons tested"
+    )
     why = f" Not {row['weather_reason'].rstrip('.')}." if text(row["weather_reason"]) else ""
     return f"This rests on the average gain {TARGET[row['target']]}, {when}: {number(row['gain'], row['digits'])} {row['unit']}.{why}"
 
 
 def answer(row: Mapping) -> str:
     """Whether the lead comparison pays on average, with its interval and break-even gain."""
-    found = PAYS if row["conf_low"] > 0 else COSTS if row["conf_high"] < 0 else UNSURE
     size = f"{number(abs(row['break_even_gain']), row['digits'])} {row['unit']}"
     even = (WITH_A_LOSS if row["break_even_gain"] < 0 else FROM_A_GAIN).format(size)
+    if pd.isna(row["conf_low"]):
+        return f"Whether it pays on average {untold(row)}: {amount(row['net_change'], row['currency'])} per acre at the average gain. {even}"
+    found = PAYS if row["conf_low"] > 0 else COSTS if row["conf_high"] < 0 else UNSURE
     interval = per_acre(row["conf_low"], row["conf_high"], row["currency"])
     return f"{found}: {amount(row['net_change'], row['currency'])} per acre (95{NBSP}% interval {interval}). {even}"
 
 
-def per_hectare(row: Mapping) -> str:
-    return f"At these prices the net change is {amount(row['net_change_per_ha'], row['currency'])} per hectare."
+def untold(row: Mapping) -> str:
+    return UNTOLD.format(count(row["n_seasons"], "season"))
 
 
-def chances(row: Mapping) -> str:
-    """Chances of the lead comparison as a sentence; why they are not given where they are not."""
-    told = []
-    if pd.notna(row["average_pays_tenths"]):
-        told.append(f"the chance that the average pays is about {row['average_pays_tenths']:.0f} in 10")
-    if pd.notna(row["fields_pay_tenths"]):
-        told.append(f"it pays on about {row['fields_pay_tenths']:.0f} fields in 10")
-    reason = f" {capital(row['chances_reason'])}." if text(row["chances_reason"]) else ""
-    return (capital(" and ".join(told)) + "." if told else "") + reason
+def no_chances(money: pd.DataFrame) -> str:
+    """Why chances are not given, reason by reason; empty where all are."""
+    lacking = money[money["chances_reason"].fillna("").ne("")]
+    told = [
+        f"{reason} ({count(len(rows), 'comparison')})"
+        for reason, rows in lacking.groupby("chances_reason", sort=False)
+    ]
+    return f"Where a chance is not given: {'; '.join(told)}." if told else ""
 
 
 def priced(row: Mapping) -> str:
@@ -89,28 +115,47 @@ def priced(row: Mapping) -> str:
         prices.append(f"coated N {amount(row['coated_premium'], row['currency'])} per lb more than urea N")
     if pd.notna(row["pass_cost"]):
         prices.append(f"a pass {amount(row['pass_cost'], row['currency'])} per acre")
-    prices += [f"urea N {amount(row['comparator_n_price'], row['currency'])} per lb"] if row["comparator_n_price"] else []
+    prices += (
+        [f"urea N {amount(row['comparator_n_price'], row['currency'])} per lb"]
+        if row["comparator_n_price"]
+        else []
+    )
     left_out = f" Not counted: {row['not_counted']}." if text(row["not_counted"]) else ""
-    return f"Planning prices of {day(row['prices_fixed_on'])}: {', '.join(prices)}. {row['interval_covers']}{left_out}"
+    per_hectare = f"At these prices that is {amount(row['net_change_per_ha'], row['currency'])} per hectare."
+    return f"Planning prices of {day(row['prices_fixed_on'])}: {', '.join(prices)}. {per_hectare} {row['interval_covers']}{left_out}"
 
 
 def money_table(money: pd.DataFrame) -> Markdown:
-    """One row per comparison: net change per acre, interval, break-even gain and chances."""
+    """One row per comparison that has a budget (`told`): net change per acre, interval, break-even gain and chances."""
     rows = []
-    for _, row in known(money).iterrows():
+    for _, row in money.iterrows():
         k, currency = row["position"], row["currency"]
         rows.append(
             {
                 "Comparison": capital(row["says"]),
                 "Net change per acre": _own(f"net-{k}", amount(row["net_change"], currency)),
-                "95 % interval": _own(f"interval-{k}", per_acre(row["conf_low"], row["conf_high"], currency)),
-                "Pays from a gain of": _own(f"even-{k}", f"{number(row['break_even_gain'], row['digits'])} {row['unit']}"),
+                "95 % interval": _own(
+                    f"interval-{k}",
+                    untold(row)
+                    if pd.isna(row["conf_low"])
+                    else per_acre(row["conf_low"], row["conf_high"], currency),
+                ),
+                "Pays from a gain of": _own(
+                    f"even-{k}", f"{number(row['break_even_gain'], row['digits'])} {row['unit']}"
+                ),
                 "Average pays": _own(f"average-{k}", in_ten(row["average_pays_tenths"])),
                 "Fields that pay": _own(f"fields-{k}", in_ten(row["fields_pay_tenths"])),
             }
         )
     caption = f"What the average gain is worth, per acre. {CHANCES}"
-    widths = {"Comparison": 34, "Net change per acre": 13, "95 % interval": 19, "Pays from a gain of": 13, "Average pays": 11, "Fields that pay": 11}
+    widths = {
+        "Comparison": 34,
+        "Net change per acre": 13,
+        "95 % interval": 19,
+        "Pays from a gain of": 13,
+        "Average pays": 11,
+        "Fields that pay": 11,
+    }
     return pipe_table(pd.DataFrame(rows), caption=caption, label="money", widths=widths)
 
 
@@ -126,24 +171,50 @@ def boxes_table(row: Mapping, items: pd.DataFrame) -> Markdown:
         in_box = of_comparison[of_comparison["box"] == box].sort_values("item")
         told = "; ".join(f"{item.item} {item.amount:.2f}" for item in in_box.itertuples()) or "nothing"
         name = box.replace(" ", "_")
-        rows.append({"Box": capital(box), "What": _own(f"what-{name}", told), "Per acre": _own(f"box-{name}", amount(row[name], row["currency"]))})
+        rows.append(
+            {
+                "Box": capital(box),
+                "What": _own(f"what-{name}", told),
+                "Per acre": _own(f"box-{name}", amount(row[name], row["currency"])),
+            }
+        )
     net = _own("box-net", amount(row["net_change"], row["currency"]))
-    rows.append({"Box": "Net change", "What": "added returns and reduced costs, less added costs and reduced returns", "Per acre": net})
+    rows.append({"Box": "Net change", "What": "the first two boxes less the last two", "Per acre": net})
     caption = f"Partial budget of {row['says']}, at the average gain; only what changes is counted."
-    return pipe_table(pd.DataFrame(rows), caption=caption, label="boxes", right=["Per acre"], widths={"Box": 18, "What": 62, "Per acre": 14})
+    return pipe_table(
+        pd.DataFrame(rows),
+        caption=caption,
+        label="boxes",
+        right=["Per acre"],
+        widths={"Box": 18, "What": 62, "Per acre": 14},
+    )
 
 
 def grid_table(row: Mapping, grid: pd.DataFrame) -> Markdown:
-    """Net change per acre over premium and crop price, all else as planned."""
+    """Net change per acre at the lowest, planned and highest premium and crop price, all else as planned."""
     of_comparison = grid[grid["comparison_id"] == row["comparison_id"]]
     currency, per = row["currency"], row["unit"].removesuffix("/ac")
+    shown = of_comparison[
+        _ends(of_comparison["coated_premium"], row["coated_premium"])
+        & _ends(of_comparison["crop_price"], row["crop_price"])
+    ]
     rows = []
-    for premium, of_premium in of_comparison.groupby("coated_premium", dropna=False):
-        cells = {f"{amount(cell.crop_price, currency)} per {per}": amount(cell.net_change, currency) for cell in of_premium.itertuples()}
-        rows.append({"Premium per lb of coated N": "none" if pd.isna(premium) else amount(premium, currency)} | cells)
+    for premium, of_premium in shown.groupby("coated_premium", dropna=False):
+        cells = {
+            f"{amount(cell.crop_price, currency)} per {per}": amount(cell.net_change, currency)
+            for cell in of_premium.itertuples()
+        }
+        rows.append(
+            {"Premium per lb of coated N": "none" if pd.isna(premium) else amount(premium, currency)} | cells
+        )
     table = pd.DataFrame(rows)
     caption = f"Net change per acre of {row['says']} at other premiums and crop prices, all else as planned."
     return pipe_table(table, caption=caption, label="price-grid", right=list(table.columns)[1:])
+
+
+def _ends(values: pd.Series, planned: float) -> pd.Series:
+    """The rows at the lowest, the planned and the highest of some prices."""
+    return values.isna() | values.isin([values.min(), planned, values.max()])
 
 
 def share_above(shares: pd.DataFrame) -> str:
@@ -164,4 +235,3 @@ def own_answer(row: Mapping) -> Markdown:
 
 def _own(what: str, words: str) -> Markdown:
     return Markdown(f"[{escaped(words)}]{{.own-{what}}}")
-

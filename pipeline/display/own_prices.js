@@ -70,10 +70,13 @@ document.addEventListener("DOMContentLoaded", function () {
     document.querySelectorAll(".own-" + name).forEach(function (span) { span.textContent = words; });
   }
 
+  function untold(c) { return data.words.untold.replace("{}", c.n_seasons + (c.n_seasons === 1 ? " season" : " seasons")); }
+
   function show(own) {
     data.comparisons.forEach(function (c, i) {
       var b = budget(c, own), k = "-" + c.position, defined = b.value > 0, none = data.words.not_given;
-      var range = amount(b.low, c.currency) + " to " + amount(b.high, c.currency);
+      var told = c.half_width !== null;
+      var range = told ? amount(b.low, c.currency) + " to " + amount(b.high, c.currency) : untold(c);
       write("net" + k, defined ? amount(b.net, c.currency) : none);
       write("interval" + k, defined ? range : none);
       write("even" + k, defined ? size(b.even, c) : none);
@@ -82,7 +85,8 @@ document.addEventListener("DOMContentLoaded", function () {
       if (i > 0) { return; }
       var found = b.low > 0 ? data.words.pays : b.high < 0 ? data.words.costs : data.words.unsure;
       var even = (b.even < 0 ? data.words.loss : data.words.gain).replace("{}", size(Math.abs(b.even), c));
-      write("answer", !defined ? data.words.undefined :
+      write("answer", !defined ? data.words.undefined : !told ?
+        "Whether it pays on average " + untold(c) + ": " + amount(b.net, c.currency) + " per acre at the average gain. " + even :
         found + ": " + amount(b.net, c.currency) + " per acre (95\u00a0% interval " + range + "). " + even);
       ["added_returns", "reduced_costs", "added_costs", "reduced_returns"].forEach(function (box) {
         var inBox = b.items.filter(function (item) { return item[1] !== 0 && (item[1] > 0 ? item[2] : item[3]) === box; });

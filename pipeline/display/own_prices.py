@@ -17,7 +17,7 @@ from pipeline.display.tables import Markdown
 
 SCRIPT = Path(__file__).parent / "own_prices.js"
 TAKEN = (
-    "position", "gain", "half_width", "gain_std_error", "df", "tau", "gives_chances", "comparator_yield", "unit", "digits", "currency",
+    "position", "n_seasons", "gain", "half_width", "gain_std_error", "df", "tau", "gives_chances", "comparator_yield", "unit", "digits", "currency",
     "crop_price", "coated_premium", "pass_cost", "hauling_and_ginning", "drying", "coated_lb", "treatment_rate_lb", "comparator_rate_lb",
     "treatment_n_price", "comparator_n_price", "passes", "treatment_points", "comparator_points",
 )  # fmt: skip
@@ -27,17 +27,16 @@ def boxes(rows: pd.DataFrame) -> Markdown:
     """Form, data and script as one raw HTML block; empty where no comparison has a budget.
 
     Args:
-        rows: rows of reports.money of one crop, the lead comparison first.
+        rows: rows of reports.money of one crop as money.told gives them, the lead comparison first.
     """
-    known = money.known(rows)
-    if known.empty:
+    if rows.empty:
         return Markdown("")
-    lead = known.iloc[0]
+    lead = rows.iloc[0]
     words = {
         "pays": money.PAYS, "costs": money.COSTS, "unsure": money.UNSURE, "gain": money.FROM_A_GAIN, "loss": money.WITH_A_LOSS,
-        "undefined": money.UNDEFINED, "not_given": money.NOT_GIVEN,
+        "undefined": money.UNDEFINED, "not_given": money.NOT_GIVEN, "untold": money.UNTOLD,
     }  # fmt: skip
-    data = {"comparisons": [_plain(row) for _, row in known[list(TAKEN)].iterrows()], "words": words}
+    data = {"comparisons": [_plain(row) for _, row in rows[list(TAKEN)].iterrows()], "words": words}
     as_json = json.dumps(data, ensure_ascii=True, allow_nan=False).replace("<", "\\u003c")
     return Markdown(
         "```{=html}\n"
@@ -69,4 +68,7 @@ def _form(lead: Mapping) -> str:
 
 def _plain(row: pd.Series) -> dict:
     """Values as JSON has them: no NaN, no numpy types."""
-    return {name: None if pd.isna(value) else value.item() if hasattr(value, "item") else value for name, value in row.items()}
+    return {
+        name: None if pd.isna(value) else value.item() if hasattr(value, "item") else value
+        for name, value in row.items()
+    }

@@ -15,23 +15,29 @@ from pipeline.display.wording import TARGET, arms, capital
 BETTER, AS_GOOD, NOT_SHOWN, WORSE = "better", "as good within the margin", "not shown to be as good", "worse"
 
 
-def verdict(row: Mapping) -> str:
-    """The verdict on one target with the margin, its basis and date, and the interval it rests on."""
-    unit = "" if row["unit"] == "ratio" else f" {row['unit']}"
-    margin = f"a margin of {number(row['margin'], row['digits'])}{unit or ' as a ratio'}"
-    why = margin if not row["is_declared"] else f"{margin}, fixed on {day(row['margin_fixed_on'])} ({row['margin_basis']})"
+def in_short(row: Mapping) -> str:
+    """The verdict on one target with the interval and the margin it rests on."""
+    unit = " as a ratio" if row["unit"] == "ratio" else f" {row['unit']}"
+    margin = f"a margin of {number(row['margin'], row['digits'])}{unit}"
     sides = arms(row["says"]) or ("the treatment", "the comparator")
     comma = "," if "," in sides[0] else ""
     if pd.isna(row["estimate"]):
-        return f"{capital(TARGET[row['target']])}, whether {sides[0]}{comma} is as good as {sides[1]} cannot be said: {row['reason'].rstrip('.')} ({why})."
+        return f"{capital(TARGET[row['target']])}, whether {sides[0]}{comma} is as good as {sides[1]} cannot be said: {row['reason'].rstrip('.')} ({margin})."
     words = {
         BETTER: f"{sides[0]}{comma} yields more than {sides[1]}",
-        AS_GOOD: f"{sides[0]}{comma} is as good as {sides[1]} within the margin",
-        NOT_SHOWN: f"{sides[0]}{comma} is not shown to be as good as {sides[1]}",
-        WORSE: f"{sides[0]}{comma} yields less than {sides[1]}, and the loss may exceed the margin",
+        AS_GOOD: f"{sides[0]}{comma} is as good as {sides[1]} within {margin}",
+        NOT_SHOWN: f"{sides[0]}{comma} is not shown to be as good as {sides[1]} within {margin}",
+        WORSE: f"{sides[0]}{comma} yields less than {sides[1]}, and the loss may exceed {margin}",
     }[row["verdict"]]
-    interval = f"{number(row['estimate'], row['digits'])}{unit}, 95{NBSP}% interval {between(row['lower_limit'], row['upper_limit'], row['digits'])}"
-    return f"{capital(TARGET[row['target']])}, {words}: {interval}, against {why}. {row['reason']}"
+    difference = f"{number(row['estimate'], row['digits'])}{'' if row['unit'] == 'ratio' else unit}"
+    interval = f"95{NBSP}% interval {between(row['lower_limit'], row['upper_limit'], row['digits'])}"
+    return f"{capital(TARGET[row['target']])}, {words}: the {'ratio' if row['unit'] == 'ratio' else 'difference'} is {difference} ({interval})."
+
+
+def why_so(row: Mapping) -> str:
+    """How the interval lies to the margin, and where the margin comes from."""
+    fixed = f"The margin was fixed on {day(row['margin_fixed_on'])}: {row['margin_basis'].rstrip('.')}."
+    return fixed if pd.isna(row["estimate"]) else f"{row['reason']} {fixed}"
 
 
 def equivalence(row: Mapping) -> str:
@@ -46,8 +52,16 @@ def assay(row: Mapping) -> str:
     """Whether these trials could have shown a loss."""
     if row["assay_sensitivity"] == "does not apply":
         return f"Whether these trials could have shown a loss cannot be judged by zero-N plots: it does not apply, since {row['assay_reason']}."
-    found = "could have shown a loss" if row["assay_sensitivity"] == "shown" else "are not shown to be able to show a loss"
-    size = "" if pd.isna(row["assay_estimate"]) else f" (on average {number(row['assay_estimate'], row['digits'])} {row['unit']} over zero-N)"
+    found = (
+        "could have shown a loss"
+        if row["assay_sensitivity"] == "shown"
+        else "are not shown to be able to show a loss"
+    )
+    size = (
+        ""
+        if pd.isna(row["assay_estimate"])
+        else f" (on average {number(row['assay_estimate'], row['digits'])} {row['unit']} over zero-N)"
+    )
     return f"These trials {found}: {row['assay_reason']}{size}."
 
 
@@ -64,5 +78,5 @@ def economic(row: Mapping) -> str:
 def all_sentences(rows: pd.DataFrame) -> list[str]:
     """The declared target first, then what stands beside it, then the other target's verdict."""
     declared = rows[rows["is_declared"]].iloc[0]
-    others = [verdict(row) for _, row in rows[~rows["is_declared"]].iterrows()]
-    return [said for said in (verdict(declared), equivalence(declared), assay(declared), economic(declared), *others) if said]
+    others = [in_short(row) for _, row in rows[~rows["is_declared"]].iterrows()]
+    return [f"{in_short(declared)} {why_so(declared)}", assay(declared), economic(declared), *others]

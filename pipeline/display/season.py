@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from pipeline.display import wording
-from pipeline.display.numbers import NBSP, between, count, number, row_numbers
+from pipeline.display.numbers import NBSP, between, count, number
 from pipeline.display.tables import Markdown, escaped, grey, joined, pipe_table
 from pipeline.display.wording import TESTED, TO_COME, capital
 
@@ -32,15 +32,20 @@ def comparisons_table(gains: pd.DataFrame, agreement: pd.DataFrame) -> Markdown:
                 "In the seasons tested": _average(of_comparison, TESTED),
                 "For seasons to come": _average(of_comparison, TO_COME),
                 "Site-years": f"{first['n_site_years']} in {count(first['n_seasons'], 'season')}",
-                "Other methods": wording.cross_check(declared, agreed),
+                "What is shown": wording.what_is_shown(declared, agreed),
             }
         )
     caption = (
-        f"Average gain in {first['unit']} with its 95 % interval; id of the estimate in grey. The target a comparison "
-        "declared beforehand is in bold. Other methods: a two-stage meta-analysis and the plain mean, for that target; they lie apart "
-        "where they are more than half a standard error away."
+        f"Average gain in {first['unit']} with its 95 % interval; in grey its id, which leads to the review file. Bold: the target declared "
+        "beforehand, of which the last column speaks."
     )
-    widths = {"Comparison": 30, "In the seasons tested": 21, "For seasons to come": 21, "Site-years": 14, "Other methods": 18}
+    widths = {
+        "Comparison": 36,
+        "In the seasons tested": 20,
+        "For seasons to come": 20,
+        "Site-years": 12,
+        "What is shown": 18,
+    }
     return pipe_table(pd.DataFrame(rows), caption=caption, label="comparisons", widths=widths)
 
 
@@ -62,7 +67,10 @@ def linked_id(estimate_id: str) -> Markdown:
 def leading(gains: pd.DataFrame, target: str, moderator: str = "all", level: str = "all") -> pd.Series | None:
     """The row that leads for a target and a class; None where the class holds no site-year."""
     found = gains[
-        (gains["target"] == target) & (gains["moderator"] == moderator) & (gains["level"] == level) & gains["is_headline"].eq(True)
+        (gains["target"] == target)
+        & (gains["moderator"] == moderator)
+        & (gains["level"] == level)
+        & gains["is_headline"].eq(True)
     ]
     return found.iloc[0] if len(found) else None
 
@@ -78,14 +86,22 @@ def where_table(gains: pd.DataFrame, target: str, *, label: str = "where") -> Ma
     for group in (*GROUPS, "all"):
         row = {"Drainage group": wording.DRAINAGE.get(group, "All groups")}
         for rain in (*CLASSES, "all"):
-            row[_heading(gains, target, rain)] = _cell(leading(gains, target, *_class_of(group, rain)))
+            heading = _heading(gains, target, rain)
+            row[heading] = _cell(
+                leading(gains, target, *_class_of(group, rain)), names_season="only" not in heading
+            )
         rows.append(row)
     unit = gains["unit"].iloc[0]
     caption = (
         f"Average gain in {unit} {wording.TARGET[target]} with its 95 % interval, n site-years. Grey: fewer than 6 site-years or a "
         "single season, nothing is claimed; 1 or 2 site-years are only counted."
     )
-    return pipe_table(pd.DataFrame(rows), caption=caption, label=label, widths=dict(zip(rows[0], (26, 19, 19, 19, 19), strict=True)))
+    return pipe_table(
+        pd.DataFrame(rows),
+        caption=caption,
+        label=label,
+        widths=dict(zip(rows[0], (26, 19, 19, 19, 19), strict=True)),
+    )
 
 
 def _heading(gains: pd.DataFrame, target: str, rain: str) -> str:
@@ -100,13 +116,17 @@ def _heading(gains: pd.DataFrame, target: str, rain: str) -> str:
 def _class_of(group: str, rain: str) -> tuple[str, str]:
     if group == "all":
         return ("all", "all") if rain == "all" else ("rainfall class", rain)
-    return ("drainage group", group) if rain == "all" else ("drainage group x rainfall class", f"{group} x {rain}")
+    return (
+        ("drainage group", group)
+        if rain == "all"
+        else ("drainage group x rainfall class", f"{group} x {rain}")
+    )
 
 
-def _cell(row: pd.Series | None) -> str:
+def _cell(row: pd.Series | None, *, names_season: bool) -> str:
     if row is None:
         return "none"
-    only = f", {row['seasons']} only" if row["n_seasons"] == 1 else ""
+    only = f", {row['seasons']} only" if row["n_seasons"] == 1 and names_season else ""
     if row["shown_as"] == "count" or pd.isna(row["estimate"]):
         return f"n{NBSP}={NBSP}{row['n_site_years']}{only}"
     shown = f"{number(row['estimate'], row['digits'])} ({between(row['conf_low'], row['conf_high'], row['digits'])}), n{NBSP}={NBSP}{row['n_site_years']}{only}"
@@ -118,12 +138,22 @@ def where_sentences(gains: pd.DataFrame, tests: pd.DataFrame) -> list[str]:
     said = []
     for _, test in tests.sort_values("moderator", key=lambda names: names.map(MODERATORS.index)).iterrows():
         said.append(wording.class_difference(test))
-        rows = gains[(gains["target"] == test["target"]) & (gains["moderator"] == test["moderator"]) & gains["is_headline"].eq(True)]
+        rows = gains[
+            (gains["target"] == test["target"])
+            & (gains["moderator"] == test["moderator"])
+            & gains["is_headline"].eq(True)
+        ]
         said += wording.class_sentences(rows, test)
+    n_tested = int(tests["p_value"].notna().sum())
+    if n_tested > 1:
+        said.append(
+            f"The p-values are adjusted (Holm 1979) for the {n_tested} ways of dividing the site-years."
+        )
     unknown = int(tests["n_unknown"].max()) if len(tests) else 0
     if unknown:
-        verb = "has no class and stands" if unknown == 1 else "have no class and stand"
-        said.append(f"{count(unknown, 'site-year')} {verb} outside the table's rainfall columns.")
+        said.append(
+            f"{count(unknown, 'site-year')} without a rainfall class {'is' if unknown == 1 else 'are'} in the last column only."
+        )
     return said
 
 
@@ -135,10 +165,14 @@ def left_out_table(left_out: pd.DataFrame, findings: pd.DataFrame) -> Markdown:
         findings: rows of reports.findings; the first that holds a trial is its reason.
     """
     rows = []
-    for (season, place, trial_id, reason), of_trial in left_out.groupby(["season", "place", "trial_id", "reason"], dropna=False):
-        rows.append({"Season": str(season), "Place": place, "Trial": trial_id, "Why": why_left_out(trial_id, reason, findings)})
+    for (season, place, trial_id, reason), _ in left_out.groupby(
+        ["season", "place", "trial_id", "reason"], dropna=False
+    ):
+        rows.append(
+            {"Trial": f"{place} {season} ({trial_id})", "Why": why_left_out(trial_id, reason, findings)}
+        )
     caption = "Trials left out, with the reason. A trial is never left out for its yields."
-    return pipe_table(pd.DataFrame(rows), caption=caption, label="left-out", widths={"Season": 8, "Place": 14, "Trial": 18, "Why": 60})
+    return pipe_table(pd.DataFrame(rows), caption=caption, label="left-out", widths={"Trial": 32, "Why": 68})
 
 
 def why_left_out(trial_id: str, reason: str, findings: pd.DataFrame) -> str:
@@ -146,5 +180,4 @@ def why_left_out(trial_id: str, reason: str, findings: pd.DataFrame) -> str:
     if not reason.startswith("held: ") or holding.empty:
         return capital(reason)
     first = holding.sort_values(["file", "row_number"]).iloc[0]
-    alike = holding[(holding["check_name"] == first["check_name"]) & (holding["file"] == first["file"])]
-    return f"Held: {first['column_name']}, found {first['found']}, expected {first['expected']} ({first['file']}, {row_numbers(alike['row_number'])})"
+    return f"Held: {first['column_name']}, found {first['found']}, expected {first['expected']}"

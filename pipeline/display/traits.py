@@ -4,21 +4,39 @@ from __future__ import annotations
 
 import pandas as pd
 
-from pipeline.display.numbers import NBSP, between, count, number
+from pipeline.display.numbers import NBSP, between, count, listed, number
 from pipeline.display.tables import Markdown, grey, pipe_table
 from pipeline.display.wording import TARGET, capital
 
 
-def trait_table(gains: pd.DataFrame) -> Markdown:
-    """Average difference of every trait on the target its comparison declares, else the other; grey where nothing may be claimed."""
-    rows = []
-    by_use = gains.assign(is_known=gains["estimate"].notna()).sort_values(["position", "trait", "is_known", "is_declared"], ascending=[True, True, False, False])
-    for _, row in by_use.drop_duplicates(["position", "trait"]).iterrows():
-        shown = "not estimable" if pd.isna(row["estimate"]) else f"{number(row['estimate'], row['digits'])} {row['unit']}"
+def used(gains: pd.DataFrame) -> pd.DataFrame:
+    """One row per comparison and trait: the target the comparison declares where it has an estimate, else the other."""
+    by_use = gains.assign(is_known=gains["estimate"].notna())
+    by_use = by_use.sort_values(
+        ["position", "trait", "is_known", "is_declared"], ascending=[True, True, False, False]
+    )
+    return by_use.drop_duplicates(["position", "trait"])
+
+
+def not_estimable(rows: pd.DataFrame) -> str:
+    """One sentence on the traits without an average, and how few trials measured them; rows as `used` gives them."""
+    lacking = rows[~rows["is_known"]].drop_duplicates("trait")
+    told = [f"{row['trait']} ({count(row['n_site_years'], 'site-year')})" for _, row in lacking.iterrows()]
+    return f"Other traits with too few site-years for an average: {listed(told)}." if told else ""
+
+
+def trait_table(rows: pd.DataFrame) -> Markdown | str:
+    """Average difference of every trait that has one, rows as `used` gives them; grey where nothing may be claimed."""
+    known = rows[rows["is_known"]]
+    if known.empty:
+        return ""
+    lines = []
+    for _, row in known.iterrows():
+        shown = f"{number(row['estimate'], row['digits'])} {row['unit']}"
         if pd.notna(row["conf_low"]):
             shown = f"{shown} ({between(row['conf_low'], row['conf_high'], row['digits'])})"
         found = f"{count(row['n_site_years'], 'site-year')} in {count(row['n_seasons'], 'season')}"
-        rows.append(
+        lines.append(
             {
                 "Trait": capital(row["trait"]),
                 "Comparison": capital(row["says"]),
@@ -30,4 +48,5 @@ def trait_table(gains: pd.DataFrame) -> Markdown:
         f"Other traits at their last date in each trial, treatment less comparator, with 95{NBSP}% intervals. They support the yields and "
         "do not replace them. Grey: too few site-years or seasons to claim anything."
     )
-    return pipe_table(pd.DataFrame(rows), caption=caption, label="traits", widths={"Trait": 14, "Comparison": 38, "Average difference": 26, "From": 22})
+    widths = {"Trait": 14, "Comparison": 38, "Average difference": 26, "From": 22}
+    return pipe_table(pd.DataFrame(lines), caption=caption, label="traits", widths=widths)

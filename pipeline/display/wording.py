@@ -9,7 +9,7 @@ from collections.abc import Mapping
 
 import pandas as pd
 
-from pipeline.display.numbers import between, count, listed, number, p_value, percent, seasons, text, with_metric
+from pipeline.display.numbers import between, count, number, p_value, percent, seasons, text, with_metric
 
 TESTED, TO_COME = "seasons tested", "seasons to come"
 TARGET = {TESTED: "in the seasons tested", TO_COME: "for seasons to come"}
@@ -70,7 +70,10 @@ def _target(row: Mapping) -> str:
 
 
 def _averaged(row: Mapping, verb: str = "yielded") -> str:
-    size = {column: abs(row[column]) for column in ("estimate", "estimate_kg_ha")} | {"unit": row["unit"], "digits": row["digits"]}
+    size = {column: abs(row[column]) for column in ("estimate", "estimate_kg_ha")} | {
+        "unit": row["unit"],
+        "digits": row["digits"],
+    }
     direction = "more" if row["estimate"] >= 0 else "less"
     sides = arms(row["says"])
     if sides is None:
@@ -83,50 +86,72 @@ def interval(row: Mapping) -> str:
     return f"{percent(100 * row['conf_level'])} interval {between(row['conf_low'], row['conf_high'], row['digits'])} {row['unit']}"
 
 
+def beside(row: Mapping) -> str:
+    """The average of the other target in one shorter sentence; what it is of has been said."""
+    found = verdict(row)
+    if found not in ("gain", "loss", "not shown"):
+        return answer(row)
+    size = {column: abs(row[column]) for column in ("estimate", "estimate_kg_ha")} | {
+        "unit": row["unit"],
+        "digits": row["digits"],
+    }
+    average = (
+        f"{with_metric(size, 'estimate')} {'more' if row['estimate'] >= 0 else 'less'} ({interval(row)})"
+    )
+    doubt = ", which could be zero" if found == "not shown" else ""
+    return f"{capital(_target(row))} the average is {average}{doubt}."
+
+
 def one_field(row: Mapping, tested: Mapping) -> str:
     """How far one field can lie from the average: `row` of the declared target, `tested` of the seasons tested."""
     if not pd.isna(row["pred_low"]):
         when = "in a season to come" if row["target"] == TO_COME else "in seasons like those tested"
-        metric = "" if row["unit"] == "kg/ha" else f" ({between(row['pred_low_kg_ha'], row['pred_high_kg_ha'])} kg/ha)"
+        metric = (
+            ""
+            if row["unit"] == "kg/ha"
+            else f" ({between(row['pred_low_kg_ha'], row['pred_high_kg_ha'])} kg/ha)"
+        )
         return (
-            f"One field can differ. {capital(when)}, the true gain of one more field like these is expected "
+            f"{capital(when)}, the true gain of one more field like these is expected "
             f"from {between(row['pred_low'], row['pred_high'], row['digits'])} {row['unit']}{metric}, 19 times in 20."
         )
     if not pd.isna(tested["observed_low"]):
         return (
-            "One field can differ. How much the true gain differs between fields is not estimable from these site-years; "
+            "How much the true gain differs between fields is not estimable from these site-years; "
             "the result of one more trial like these, plot noise included, is expected "
             f"from {between(tested['observed_low'], tested['observed_high'], tested['digits'])} {tested['unit']}, 19 times in 20."
         )
-    return "One field can differ; by how much is not estimable from so few site-years."
+    return "By how much one field differs is not estimable from so few site-years."
 
 
-def cross_check(rows: pd.DataFrame, agreement: pd.DataFrame) -> str:
-    """Whether the other methods say the same as the leading one, with their estimates.
+SHOWN = {
+    "gain": "a gain",
+    "loss": "a loss",
+    "not shown": "could be zero",
+    "few": "too few to claim",
+    "none": "no average",
+}
+
+
+def what_is_shown(rows: pd.DataFrame, agreement: pd.DataFrame) -> str:
+    """What a comparison shows on one target, and whether the other methods say the same: 'a gain; methods agree'.
 
     Args:
         rows: one comparison and target of reports.gains.
         agreement: its row of reports.agreement; agreeing is decided there, by the written rule.
     """
     leading = rows[rows["is_headline"]].iloc[0]
-    others = [row for _, row in rows[~rows["is_headline"] & rows["estimate"].notna()].iterrows()]
-    if verdict(leading) == "none" or not others:
-        return "none"
-    if all(verdict(row) == verdict(leading) for row in others):
-        apart = len(agreement) and agreement.iloc[0]["agrees"] is not None and not agreement.iloc[0]["agrees"]
-        return f"{'lie apart' if apart else 'agree'}: {listed(number(row['estimate'], row['digits']) for row in others)}"
-    told = [f"{row['method']} {_with_range(row)}" for row in others if verdict(row) != verdict(leading)]
-    return f"differ: {listed(told)}"
+    others = rows[~rows["is_headline"] & rows["estimate"].notna()]
+    found = verdict(leading)
+    if found == "none" or others.empty:
+        return SHOWN[found]
+    if any(verdict(row) != found for _, row in others.iterrows()):
+        return f"{SHOWN[found]}; another method differs"
+    return f"{SHOWN[found]}; methods {'lie apart' if agreement['agrees'].eq(False).any() else 'agree'}"
 
 
 def _with_range(row: Mapping) -> str:
     return f"{number(row['estimate'], row['digits'])} ({between(row['conf_low'], row['conf_high'], row['digits'])})"
-
-
-def apart(agreement: pd.DataFrame) -> str:
-    """The sentence on roads that do not agree; empty where they do. Rows of reports.agreement of one headline."""
-    broken = agreement[agreement["agrees"].eq(False)]
-    return " ".join(broken["sentence"])
 
 
 def class_difference(test: Mapping) -> str:
@@ -138,10 +163,31 @@ def class_difference(test: Mapping) -> str:
     }[test["moderator"]]
     if pd.isna(test["p_value_holm"]):
         return f"Whether the gain differs between {classes} cannot be tested: {text(test['warnings']) or 'no model fits'}."
-    caution = " The model behind this test gave a warning, so take it lightly." if text(test["warnings"]) else ""
+    caution = (
+        " The model behind this test gave a warning, so take it lightly." if text(test["warnings"]) else ""
+    )
     if test["p_value_holm"] < ALPHA:
         return f"The gain differs between {classes} ({p_value(test['p_value_holm'])}).{caution}"
     return f"The gain is not shown to differ between {classes} ({p_value(test['p_value_holm'])}).{caution}"
+
+
+def where_in_short(tests: pd.DataFrame) -> str:
+    """Whether the gain differs by what is known when nitrogen is bought, and by what is not. Rows of reports.interaction_tests."""
+    found = tests.set_index("moderator")["p_value_holm"]
+    known = [
+        ("drainage group", "By soil drainage, which you know when you buy,"),
+        ("rainfall class", "By the season's rain, which you do not know then,"),
+    ]
+    told = [
+        f"{words} the gain {_differs(found[moderator])}." for moderator, words in known if moderator in found
+    ]
+    return " ".join(told) or "Whether the gain differs between soils or seasons cannot be said yet."
+
+
+def _differs(p_adjusted: float) -> str:
+    if pd.isna(p_adjusted):
+        return "cannot be compared yet"
+    return "differs" if p_adjusted < ALPHA else "is not shown to differ"
 
 
 def class_sentences(rows: pd.DataFrame, test: Mapping) -> list[str]:
@@ -150,8 +196,14 @@ def class_sentences(rows: pd.DataFrame, test: Mapping) -> list[str]:
         return []
     said = []
     for _, row in rows[rows["shown_as"] == "sentence"].iterrows():
-        shown = {"gain": "a gain is shown", "loss": "a loss is shown", "not shown": "the average could be zero"}.get(verdict(row))
+        shown = {
+            "gain": "a gain is shown",
+            "loss": "a loss is shown",
+            "not shown": "the average could be zero",
+        }.get(verdict(row))
         if shown:
             name = DRAINAGE.get(row["level"], row["level"])
-            said.append(f"{capital(name)}: {shown}, {_with_range(row)} {row['unit']}, {count(row['n_site_years'], 'site-year')}.")
+            said.append(
+                f"{capital(name)}: {shown}, {_with_range(row)} {row['unit']}, {count(row['n_site_years'], 'site-year')}."
+            )
     return said

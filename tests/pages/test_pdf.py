@@ -14,9 +14,9 @@ from tests.pages.printed import NEEDS_POPPLER, printed_over, words_of
 pytestmark = NEEDS_POPPLER
 PRINTED = ("season", "site-year", "review", "methods")
 LEFT, RIGHT, FOOT = (
-    72.0,
-    612.0 - 72.0,
-    792.0 - 0.95 * 72.0,
+    0.85 * 72.0,
+    612.0 - 0.85 * 72.0,
+    792.0 - 0.85 * 72.0,
 )  # points: US Letter less the margins in reports/page.typ
 
 

@@ -12,7 +12,7 @@ from pipeline.display.numbers import number
 from pipeline.display.tables import Markdown
 from pipeline.display.wording import capital
 
-HEIGHT_INCH = 2.9
+HEIGHT_INCH = 2.1
 LINES = ("solid", "dashed", "dotted", "dashdot")
 SHAPES = ("o", "s", "^", "D")
 COLORS = (theme.INK, theme.AVERAGE, theme.QUIET, theme.RANGE)
@@ -27,8 +27,16 @@ def n_response(means: pd.DataFrame, lines: pd.DataFrame, *, folder: Path, name: 
         lines: rows of reports.response_lines of the crop.
     """
     families = list(lines["family"].drop_duplicates())[: len(LINES)]
-    means, lines = (rows[rows["family"].isin(families)].assign(family=lambda d: pd.Categorical(d["family"], families)) for rows in (means, lines))
-    means = means.assign(fill=[COLORS[families.index(row.family)] if row.has_all_site_years else HOLLOW for row in means.itertuples()])
+    means, lines = (
+        rows[rows["family"].isin(families)].assign(family=lambda d: pd.Categorical(d["family"], families))
+        for rows in (means, lines)
+    )
+    means = means.assign(
+        fill=[
+            COLORS[families.index(row.family)] if row.has_all_site_years else HOLLOW
+            for row in means.itertuples()
+        ]
+    )
     unit, n_unit = lines["unit"].iloc[0], lines["n_unit"].iloc[0]
     plot = p9.ggplot(lines, p9.aes("n_rate", "yield", color="family")) + [
         p9.geom_line(p9.aes(linetype="family"), size=0.7),
@@ -42,7 +50,7 @@ def n_response(means: pd.DataFrame, lines: pd.DataFrame, *, folder: Path, name: 
         p9.labs(x=f"N rate, {n_unit}", y=f"Yield, {unit}", color="", linetype="", shape=""),
         theme.page_theme(HEIGHT_INCH)
         + p9.theme(
-            legend_position="bottom", legend_title=p9.element_blank(), legend_direction="vertical", legend_key_width=30,
+            legend_position=(0.98, 0.03), legend_justification=(1, 0), legend_title=p9.element_blank(), legend_direction="vertical", legend_key_width=30,
             axis_title_y=p9.element_text(angle=90, margin={"r": 6, "units": "pt"}), legend_text=p9.element_text(size=theme.LABEL_SIZE),
         ),
     ]  # fmt: skip
@@ -58,5 +66,7 @@ def _alt(lines: pd.DataFrame) -> str:
     told = []
     for family, of_family in lines.groupby("family", observed=True):
         first, last = of_family.iloc[0], of_family.iloc[-1]
-        told.append(f"{capital(family)}: from {number(first['yield'])} {unit} without N to {number(last['yield'])} at {number(last['n_rate'])} {n_unit}")
+        told.append(
+            f"{capital(family)}: from {number(first['yield'])} {unit} without N to {number(last['yield'])} at {number(last['n_rate'])} {n_unit}"
+        )
     return f"Rising curves that level off. {'. '.join(told)}."

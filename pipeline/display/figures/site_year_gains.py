@@ -12,13 +12,16 @@ from pipeline.display.numbers import between, count, number, seasons
 from pipeline.display.tables import Markdown
 from pipeline.display.wording import TARGET, arms, capital
 
-ROW_INCH = 0.122
+ROW_INCH = 0.1
 FRAME_INCH = 0.75
-TALLEST_INCH = 8.2
-MOST_NAMED = 46  # more site-years than this would not fit a printed page with their names
+TALLEST_INCH = 5.6  # two thirds of a printed page, its caption among them
+MOST_NAMED = 38  # more site-years than this would not fit with their names
+NAME_SIZE = 6.5
 
 
-def site_year_gains(gains: pd.DataFrame, averages: pd.DataFrame, *, folder: Path, name: str, break_even: float | None = None) -> Markdown:
+def site_year_gains(
+    gains: pd.DataFrame, averages: pd.DataFrame, *, folder: Path, name: str, break_even: float | None = None
+) -> Markdown:
     """Draws one comparison.
 
     Args:
@@ -29,30 +32,59 @@ def site_year_gains(gains: pd.DataFrame, averages: pd.DataFrame, *, folder: Path
     rows = _placed(gains)
     below = _averages_placed(averages, rows["y"].max() + 2)
     declared = averages[averages["is_declared"]].iloc[0]
-    height = min(TALLEST_INCH, ROW_INCH * (len(rows) + rows["season"].nunique() * 2 + len(below) + 2) + FRAME_INCH)
+    height = min(TALLEST_INCH, ROW_INCH * (below["y"].max() + 2) + FRAME_INCH)
     plot = p9.ggplot(rows, p9.aes("gain", "y")) + [
         *_band(declared),
-        p9.geom_vline(xintercept=0, color=theme.INK, size=0.6),
-        *([] if break_even is None else [p9.geom_vline(xintercept=break_even, color=theme.INK, size=0.6, linetype="dashed")]),
-        p9.geom_segment(p9.aes(x="conf_low", xend="conf_high", yend="y"), color=theme.RANGE, size=0.6, na_rm=True),
+        *_marks(break_even),
+        p9.geom_segment(
+            p9.aes(x="conf_low", xend="conf_high", yend="y"), color=theme.RANGE, size=0.6, na_rm=True
+        ),
         p9.geom_point(color=theme.INK, size=1.6),
-        p9.geom_segment(p9.aes("low", xend="high", yend="y", size="thickness"), data=below, color=theme.AVERAGE),
+        p9.geom_segment(
+            p9.aes("low", xend="high", yend="y", size="thickness"), data=below, color=theme.AVERAGE
+        ),
         p9.geom_point(p9.aes("estimate"), data=below, color=theme.AVERAGE, size=2.4, na_rm=True),
         p9.scale_size_identity(),
         p9.scale_x_continuous(labels=theme.amounts),
         _season_headings(rows),
         _names_at_left(rows, below),
         p9.labs(x=_axis(declared)),
-        theme.page_theme(height) + p9.theme(axis_text_y=p9.element_text(size=theme.LABEL_SIZE)),
+        theme.page_theme(height) + p9.theme(axis_text_y=p9.element_text(size=NAME_SIZE)),
     ]
-    return theme.figure(plot, folder=folder, name=name, caption=_caption(rows, declared, break_even), alt=_alt(rows, declared))
+    return theme.figure(
+        plot, folder=folder, name=name, caption=_caption(rows, declared, break_even), alt=_alt(rows, declared)
+    )
 
 
 def _placed(gains: pd.DataFrame) -> pd.DataFrame:
-    """Rows by season, then place: never by size. A season's heading takes a row of its own, with one free above."""
+    """Rows by season, then place: never by size. The first row of a season has a free row above, for its heading."""
     rows = gains.sort_values(["season", "place"]).reset_index(drop=True)
     headings = rows["season"].ne(rows["season"].shift()).cumsum()
-    return rows.assign(y=rows.index + 2 * headings - 1)
+    return rows.assign(y=rows.index + headings)
+
+
+def _marks(break_even: float | None) -> list:
+    """The lines of no gain and of break-even, named above the first row on their outer sides."""
+    lines = [(0.0, "no gain", "solid")] + (
+        [] if break_even is None else [(break_even, "pays from here", "dashed")]
+    )
+    layers = []
+    for (x, says, line), outer in zip(sorted(lines), ("right", "left"), strict=False):
+        words = f"{says} " if outer == "right" else f" {says}"
+        layers += [
+            p9.geom_vline(xintercept=x, color=theme.INK, size=0.6, linetype=line),
+            p9.annotate(
+                "text",
+                x=x,
+                y=-0.6,
+                label=words,
+                ha=outer,
+                size=theme.LABEL_SIZE,
+                family=theme.FONT,
+                color=theme.INK,
+            ),
+        ]
+    return layers
 
 
 def _averages_placed(averages: pd.DataFrame, top: int) -> pd.DataFrame:
@@ -62,7 +94,9 @@ def _averages_placed(averages: pd.DataFrame, top: int) -> pd.DataFrame:
         rows.append((f"Average, {row['target']}", row["estimate"], row["conf_low"], row["conf_high"], 1.4))
     declared = averages[averages["is_declared"]].iloc[0]
     if pd.notna(declared["pred_low"]):
-        rows.append((f"One field, {declared['target']}", None, declared["pred_low"], declared["pred_high"], 0.5))
+        rows.append(
+            (f"One field, {declared['target']}", None, declared["pred_low"], declared["pred_high"], 0.5)
+        )
     placed = pd.DataFrame(rows, columns=["label", "estimate", "low", "high", "thickness"])
     return placed.astype({"estimate": float}).assign(y=range(top, top + len(rows)))
 
@@ -76,8 +110,18 @@ def _band(declared: pd.Series) -> list[p9.annotate]:
 
 def _season_headings(rows: pd.DataFrame) -> p9.geom_text:
     headings = rows.groupby("season", as_index=False)["y"].min()
-    headings = headings.assign(gain=float("-inf"), y=headings["y"] - 1, label=" " + headings["season"].astype(str))
-    return p9.geom_text(p9.aes(label="label"), data=headings, ha="left", fontweight="bold", size=theme.TEXT_SIZE, family=theme.FONT, color=theme.INK)
+    headings = headings.assign(
+        gain=float("-inf"), y=headings["y"] - 1, label=" " + headings["season"].astype(str)
+    )
+    return p9.geom_text(
+        p9.aes(label="label"),
+        data=headings,
+        ha="left",
+        fontweight="bold",
+        size=theme.TEXT_SIZE,
+        family=theme.FONT,
+        color=theme.INK,
+    )
 
 
 def _names_at_left(rows: pd.DataFrame, below: pd.DataFrame) -> p9.scale_y_reverse:
@@ -100,12 +144,14 @@ def _axis(declared: pd.Series) -> str:
 
 
 def _caption(rows: pd.DataFrame, declared: pd.Series, break_even: float | None) -> str:
-    even = "" if break_even is None else f" Dashed: the gain from which it pays, {number(break_even, declared['digits'])} {declared['unit']}."
-    band = f" Band: {_average(declared)}." if pd.notna(declared["conf_low"]) else ""
-    return (
-        f"{capital(declared['says'])}: gain at each of {count(len(rows), 'site-year')}, with 95 % intervals that hold plot noise."
-        f"{band}{even} Beside each place: its drainage group and rainfall class."
+    even = (
+        ""
+        if break_even is None
+        else f" It pays from a gain of {number(break_even, declared['digits'])} {declared['unit']}."
     )
+    band = f" Band: {_average(declared)}." if pd.notna(declared["conf_low"]) else ""
+    classes = " Beside each place: its drainage group and rainfall class." if len(rows) <= MOST_NAMED else ""
+    return f"{capital(declared['says'])}: gain at each of {count(len(rows), 'site-year')}, with 95 % intervals that hold plot noise.{band}{even}{classes}"
 
 
 def _average(row: pd.Series) -> str:

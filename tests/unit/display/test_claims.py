@@ -98,6 +98,6 @@ def test_as_good_and_money_say_what_their_own_test_says():
     }  # fmt: skip
     found = claims.Found(FOUND.gains, pd.DataFrame([test]), pd.DataFrame([budget]))
     good, paid = claim_row(states="as good"), claim_row(states="net change")
-    assert "is as good as urea within the margin" in claims.supported(good, found) and "These trials could have shown a loss" in claims.supported(good, found)
+    assert "is as good as urea within a margin of 3.0 bu/ac" in claims.supported(good, found) and "These trials could have shown a loss" in claims.supported(good, found)
     assert claims.supported(paid, found).startswith("Blend against urea: It pays on average: $10.00 per acre (95\u00a0% interval $2.00 to $18.00).")
     assert "the trials could have shown a loss" in claims.why(good) and "the last printed decimal" in claims.why(paid)

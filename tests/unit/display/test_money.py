@@ -18,13 +18,14 @@ def row(**changed) -> dict:
         "net_change": 14.34, "conf_low": -6.19, "conf_high": 34.87, "break_even_gain": 2.25, "net_change_per_ha": 35.43, "gain": 5.61,
         "average_pays_tenths": 9.0, "fields_pay_tenths": 7.0, "chances_reason": "", "weather": "long-run weather", "weather_reason": "",
         "crop_price": 4.5, "coated_premium": 0.18, "pass_cost": 12.0, "comparator_n_price": 0.5, "prices_fixed_on": date(2094, 11, 1),
-        "interval_covers": "Only the gain is uncertain.", "not_counted": "", "reason": "",
+        "df": 4.0, "half_width": 4.8, "gives_chances": True, "n_seasons": 4, "interval_covers": "Only the gain is uncertain.", "not_counted": "", "reason": "",
         "added_returns": 25.26, "reduced_costs": 0.0, "added_costs": 10.92, "reduced_returns": 0.0,
     } | changed  # fmt: skip
 
 
 @pytest.mark.parametrize(
-    ("value", "written"), [(3.5, "$3.50"), (-3.5, "−$3.50"), (0.0, "$0.00"), (-0.001, "$0.00"), (1234.567, "$1234.57")]
+    ("value", "written"),
+    [(3.5, "$3.50"), (-3.5, "−$3.50"), (0.0, "$0.00"), (-0.001, "$0.00"), (1234.567, "$1234.57")],
 )
 def test_amounts(value, written):
     assert money.amount(value, "$") == written
@@ -46,46 +47,114 @@ def test_the_answer_follows_its_interval(changed, begins, ends):
 
 def test_what_is_missing_is_said_in_one_sentence():
     none = row(net_change=NONE, reason="program.yml has no prices for this crop, so there is no money table")
-    assert money.missing(pd.DataFrame([none]), "corn") == "No prices for corn in program.yml: what it pays is left out."
+    assert (
+        money.missing(pd.DataFrame([none]), "corn")
+        == "No prices for corn in program.yml: what it pays is left out."
+    )
     lacking = row(net_change=NONE, reason="missing: cost of a pass per acre")
-    assert "blend against urea (missing: cost of a pass per acre)" in money.missing(pd.DataFrame([row(), lacking]), "corn")
+    assert "blend against urea (missing: cost of a pass per acre)" in money.missing(
+        pd.DataFrame([row(), lacking]), "corn"
+    )
     assert money.missing(pd.DataFrame([row()]), "corn") == ""
 
 
 def test_chances_that_are_not_given_say_why():
-    assert money.chances(row()) == "The chance that the average pays is about 9 in 10 and it pays on about 7 fields in 10."
-    assert money.chances(row(average_pays_tenths=NONE, fields_pay_tenths=NONE, chances_reason="too few: no chances are given")).strip() == "Too few: no chances are given."
+    none = row(
+        average_pays_tenths=NONE, fields_pay_tenths=NONE, chances_reason="too few: no chances are given"
+    )
+    assert (
+        money.no_chances(pd.DataFrame([row(), none, none]))
+        == "Where a chance is not given: too few: no chances are given (2 comparisons)."
+    )
+    assert money.no_chances(pd.DataFrame([row()])) == ""
     assert money.in_ten(NONE) == "not given"
 
 
+@pytest.mark.parametrize(("df", "is_told"), [(1.9, False), (2.0, False), (2.1, True)])
+def test_an_interval_from_too_few_seasons_is_not_printed(df, is_told):
+    rows = money.told(pd.DataFrame([row(df=df), row(net_change=NONE)]))
+    table, said = money.money_table(rows), money.answer(rows.iloc[0])
+    assert len(rows) == 1 and rows["gives_chances"].iloc[0] == is_told
+    assert (r"\$34.87" in table and "9 in 10" in table) == is_told
+    assert (
+        ("cannot be told from 4 seasons" in table)
+        == ("cannot be told from 4 seasons: $14.34 per acre" in said)
+        == (not is_told)
+    )
+
+
 def test_money_that_does_not_rest_on_the_wanted_average_says_so():
-    said = money.rests_on(row(target="seasons tested", weather_reason="seasons to come at long-run weather: each class in its own seasons"))
-    assert "in the seasons tested, at the weather of the reference period" in said and "Not seasons to come at long-run weather" in said
+    said = money.rests_on(
+        row(
+            target="seasons tested",
+            weather_reason="seasons to come at long-run weather: each class in its own seasons",
+        )
+    )
+    assert (
+        "in the seasons tested, at the weather of the reference period" in said
+        and "Not seasons to come at long-run weather" in said
+    )
     assert "at the weather of the seasons tested" in money.rests_on(row(weather="weather as tested"))
 
 
 def test_prices_carry_their_date_and_what_is_left_out():
     said = money.priced(row(not_counted="drying (no price)"))
-    assert "Planning prices of 1 November 2094: crop $4.50 per bu" in said and "a pass $12.00 per acre" in said and "Not counted: drying (no price)." in said
+    assert (
+        "Planning prices of 1 November 2094: crop $4.50 per bu" in said
+        and "a pass $12.00 per acre" in said
+        and "Not counted: drying (no price)." in said
+    )
     assert "a pass" not in money.priced(row(pass_cost=NONE))
 
 
 def test_the_boxes_hold_their_items_and_the_sum():
     items = pd.DataFrame(
-        [{"comparison_id": "c", "box": "added costs", "item": item, "amount": size} for item, size in (("premium", 10.8), ("harvest costs", 0.12))]
+        [
+            {"comparison_id": "c", "box": "added costs", "item": item, "amount": size}
+            for item, size in (("premium", 10.8), ("harvest costs", 0.12))
+        ]
         + [{"comparison_id": "other", "box": "added costs", "item": "strange", "amount": 1.0}]
     )
     table = money.boxes_table(row(), items)
-    assert "harvest costs 0.12; premium 10.80" in table and "strange" not in table and r"\$14.34" in table and "nothing" in table
+    assert (
+        "harvest costs 0.12; premium 10.80" in table
+        and "strange" not in table
+        and r"\$14.34" in table
+        and "nothing" in table
+    )
 
 
-def test_the_grid_has_a_row_per_premium_and_a_column_per_price():
-    cells = [{"comparison_id": "c", "coated_premium": p, "crop_price": c, "net_change": 10 * c - 20 * p} for p in (0.1, 0.2) for c in (4.0, 5.0)]
+def test_the_grid_has_the_ends_and_the_plan_of_both_prices():
+    cells = [
+        {"comparison_id": "c", "coated_premium": p, "crop_price": c, "net_change": 10 * c - 20 * p}
+        for p in (0.09, 0.1, 0.18, 0.27)
+        for c in (4.0, 4.25, 4.5, 5.0)
+    ]
     lines = money.grid_table(row(), pd.DataFrame(cells)).splitlines()
-    assert lines[0].count("|") == 4 and r"\$4.00 per bu" in lines[0] and r"\$0.20" in lines[3] and r"\$46.00" in lines[3]
+    assert lines[0].count("|") == 5 and r"\$4.00 per bu" in lines[0] and "4.25" not in lines[0]
+    assert [line.split(" ")[1] for line in lines[2:5]] == [
+        r"\$0.09",
+        r"\$0.18",
+        r"\$0.27",
+    ] and r"\$44.60" in lines[4]
+    none = pd.DataFrame(cells[:4]).assign(coated_premium=NONE)
+    assert money.grid_table(row(coated_premium=NONE), none).count("| none |") == 1
 
 
-@pytest.mark.parametrize(("tenths", "words"), [(8, "about 8 fields in 10 gain above the break-even gain"), (NONE, "no share is given")])
+@pytest.mark.parametrize(
+    ("tenths", "words"),
+    [(8, "about 8 fields in 10 gain above the break-even gain"), (NONE, "no share is given")],
+)
 def test_share_above_break_even(tenths, words):
-    shares = pd.DataFrame([{"above": "break-even", "is_declared": True, "n_site_years": 33, "tenths": tenths, "reason": "no share is given"}])
+    shares = pd.DataFrame(
+        [
+            {
+                "above": "break-even",
+                "is_declared": True,
+                "n_site_years": 33,
+                "tenths": tenths,
+                "reason": "no share is given",
+            }
+        ]
+    )
     assert words in money.share_above(shares)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 import pytest
 
-from pipeline.display import response
+from pipeline.display import response, response_review
 
 NONE = float("nan")
 
@@ -18,7 +18,9 @@ def curve(**changed) -> dict:
     } | changed  # fmt: skip
 
 
-OPTIMA = pd.DataFrame([{"model": "quadratic-plateau", "family": "urea, at planting, 1 pass", "n_found": 20, "n_ladders": 33}])
+OPTIMA = pd.DataFrame(
+    [{"model": "quadratic-plateau", "family": "urea, at planting, 1 pass", "n_found": 20, "n_ladders": 33}]
+)
 
 
 @pytest.mark.parametrize(
@@ -33,16 +35,22 @@ OPTIMA = pd.DataFrame([{"model": "quadratic-plateau", "family": "urea, at planti
     ],
 )
 def test_a_rate_has_its_interval_or_says_what_is_open(changed, words):
-    table = response.optimum_table(pd.DataFrame([curve(**changed)]), OPTIMA)
-    assert words in table and "20 of 33" in table
+    table = response.optimum_table(
+        pd.DataFrame([curve(**changed)]), pd.DataFrame([near(family=curve()["family"])])
+    )
+    assert words in table and "130 to 160" in table
 
 
 def test_a_plateau_that_is_not_reached_is_not_printed():
-    assert "not reached" in response.optimum_table(pd.DataFrame([curve(flag=response.BEYOND)]), OPTIMA)
+    assert "not reached | 33 | 20 of 33" in response_review.curves_table(
+        pd.DataFrame([curve(flag=response.BEYOND)]), OPTIMA, label="curves"
+    )
 
 
 def test_curves_that_were_not_fitted_say_why():
-    rows = pd.DataFrame([curve(), curve(family="blend", flag="no response"), curve(family="other", flag="fewer than 4 rates")])
+    rows = pd.DataFrame(
+        [curve(), curve(family="blend", flag="no response"), curve(family="other", flag="fewer than 4 rates")]
+    )
     assert response.unfitted(rows) == "No curve: fewer than 4 rates (other); no response (blend)."
     assert response.unfitted(rows[:1]) == ""
 
@@ -51,10 +59,12 @@ def test_each_way_of_giving_n_has_its_own_price():
     blend = curve(family="blend", n_price_per_lb=0.59)
     unpriced = curve(family="uan", n_price_per_lb=NONE, eonr=NONE, price_lacking="the price of uan per lb N")
     rows = pd.DataFrame([curve(), blend, unpriced])
-    own = pd.concat([OPTIMA.assign(family=family) for family in rows["family"]])
-    table = response.optimum_table(rows, own)
-    assert "$0.50 per lb" in table and "$0.59 per lb" in table and "no price" in table
-    assert response.unpriced(rows) == "No rate that pays best for uan (program.yml lacks the price of uan per lb N)."
+    table = response.optimum_table(rows, pd.DataFrame([near(family="blend")]))
+    assert r"\$0.50" in table and r"\$0.59" in table and "no price" in table and "not known" in table
+    assert (
+        response.unpriced(rows)
+        == "No rate that pays best for uan (program.yml lacks the price of uan per lb N)."
+    )
     assert response.unpriced(rows[:2]) == ""
 
 
@@ -63,24 +73,42 @@ def near(**changed) -> dict:
             "n_site_years": 33, "fewest_near": 33} | changed  # fmt: skip
 
 
-def test_rates_near_the_best_and_how_far_each_was_tested():
-    assert response.near_best(pd.DataFrame([near()])) == "Rates whose average net return lies within $1 per acre of the highest: urea, 130 to 160 lb/ac."
-    short = near(family="blend", highest_rate=160.0, fewest_near=20)
-    said = response.near_best(pd.DataFrame([near(tested_by_all_to=160.0), short | {"tested_by_all_to": 160.0}]))
-    assert "blend, 130 to 160 lb/ac (the upper ones in 20 of 33 site-years)" in said
+def test_how_far_rates_near_the_best_were_tested():
+    assert response.tested_how_far(pd.DataFrame([near()])) == ""
+    short = near(family="blend", highest_rate=160.0, fewest_near=20, tested_by_all_to=160.0)
+    said = response.tested_how_far(pd.DataFrame([near(tested_by_all_to=160.0), short]))
+    assert "were tested in 20 of 33 site-years (blend)" in said
     assert "(urea, 240; blend, 160): above 160 lb/ac they cannot be set side by side" in said
-    assert response.near_best(pd.DataFrame([near(near_from=NONE)])) == ""
+    assert response.tested_how_far(pd.DataFrame([near(near_from=NONE)])) == ""
 
 
 def test_other_shapes_stand_beside_and_do_not_choose():
-    said = response.other_models(pd.DataFrame([curve(), curve(model="quadratic", is_primary=False, eonr=NONE, aicc=2400.0)]))
-    assert "quadratic-plateau 141 (AICc 2,453), quadratic none (AICc 2,400)" in said and "AICc does not choose" in said
+    said = response_review.other_models(
+        pd.DataFrame([curve(), curve(model="quadratic", is_primary=False, eonr=NONE, aicc=2400.0)])
+    )
+    assert (
+        "quadratic-plateau 141 (AICc 2,453), quadratic none (AICc 2,400)" in said
+        and "AICc does not choose" in said
+    )
 
 
 def test_other_price_ratios():
-    rows = pd.DataFrame([{"family": "urea", "n_unit": "lb/ac", "price_ratio": 0.11 * f, "is_planning_ratio": f == 1.0, "eonr": 150.0 - 10 * f} for f in (0.5, 1.0, 2.0)])
-    assert "urea, 145 at 0.06, 140 at 0.11, 130 at 0.22" in response.other_prices(rows) and "130 at 0.22" in response.other_prices(rows)
-    assert response.other_prices(rows.assign(eonr=NONE)) == ""
+    rows = pd.DataFrame(
+        [
+            {
+                "family": "urea",
+                "n_unit": "lb/ac",
+                "price_ratio": 0.11 * f,
+                "is_planning_ratio": f == 1.0,
+                "eonr": 150.0 - 10 * f,
+            }
+            for f in (0.5, 1.0, 2.0)
+        ]
+    )
+    assert "urea, 145 at 0.06, 140 at 0.11, 130 at 0.22" in response_review.other_prices(
+        rows
+    ) and "130 at 0.22" in response_review.other_prices(rows)
+    assert response_review.other_prices(rows.assign(eonr=NONE)) == ""
 
 
 def saved(**changed) -> pd.DataFrame:
@@ -90,26 +118,47 @@ def saved(**changed) -> pd.DataFrame:
 
 
 def test_nitrogen_saved():
-    assert "30 lb/ac (34 kg/ha) less N (95" in response.nitrogen_saved(saved()) and "could be none" not in response.nitrogen_saved(saved())
+    assert "30 lb/ac (34 kg/ha) less N (95" in response.nitrogen_saved(
+        saved()
+    ) and "could be none" not in response.nitrogen_saved(saved())
     assert "It could be none." in response.nitrogen_saved(saved(conf_low=-4.0))
-    assert "no lower end" in response.nitrogen_saved(saved(conf_low=NONE)) and "It could be none." in response.nitrogen_saved(saved(conf_low=NONE))
-    assert response.nitrogen_saved(saved(status="not estimable: plateau")) == "N saved at equal yield is not estimable: plateau."
-    named = pd.concat([saved(status="not estimable: no price"), saved(rate_is="named rate", comparator_rate=80.0)])
-    assert "gives at 80 lb/ac" in response.nitrogen_saved(named), "a named rate stands in where the best paying one is not known"
+    assert "no lower end" in response.nitrogen_saved(
+        saved(conf_low=NONE)
+    ) and "It could be none." in response.nitrogen_saved(saved(conf_low=NONE))
+    assert (
+        response.nitrogen_saved(saved(status="not estimable: plateau"))
+        == "N saved at equal yield is not estimable: plateau."
+    )
+    named = pd.concat(
+        [saved(status="not estimable: no price"), saved(rate_is="named rate", comparator_rate=80.0)]
+    )
+    assert "gives at 80 lb/ac" in response.nitrogen_saved(named), (
+        "a named rate stands in where the best paying one is not known"
+    )
     assert response.nitrogen_saved(saved().iloc[:0]) == ""
 
 
 def test_without_prices_other_shapes_speak_of_the_highest_yield():
-    assert "Rates that yield most by curve shape (lb/ac)" in response.other_models(pd.DataFrame([curve(eonr=NONE)]))
+    assert "Rates that yield most by curve shape (lb/ac)" in response_review.other_models(
+        pd.DataFrame([curve(eonr=NONE)])
+    )
 
 
 def test_efficiency_does_not_apply_to_soybean():
-    rows = pd.DataFrame([{"efficiency": response.AGRONOMIC, "crop": "soybean", "status": response.DOES_NOT_APPLY}])
-    assert "does not apply to soybean" in response.efficiency(rows)
-    assert response.efficiency(rows.iloc[:0]) == ""
+    rows = pd.DataFrame(
+        [
+            {
+                "efficiency": response_review.AGRONOMIC,
+                "crop": "soybean",
+                "status": response_review.DOES_NOT_APPLY,
+            }
+        ]
+    )
+    assert "does not apply to soybean" in response_review.efficiency(rows)
+    assert response_review.efficiency(rows.iloc[:0]) == ""
 
 
 def test_efficiency_at_the_middle_rate():
-    rows = pd.DataFrame([{"efficiency": response.AGRONOMIC, "crop": "corn", "status": "estimated", "family": "urea", "n_rate": rate, "n_unit": "lb/ac",
+    rows = pd.DataFrame([{"efficiency": response_review.AGRONOMIC, "crop": "corn", "status": "estimated", "family": "urea", "n_rate": rate, "n_unit": "lb/ac",
                           "estimate": rate / 4, "conf_low": 10.0, "conf_high": 50.0} for rate in (80.0, 120.0, 160.0)])  # fmt: skip
-    assert "at 120 lb/ac: urea 30.0 (10.0 to 50.0)" in response.efficiency(rows)
+    assert "at 120 lb/ac: urea 30.0 (10.0 to 50.0)" in response_review.efficiency(rows)

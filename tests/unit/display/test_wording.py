@@ -44,7 +44,9 @@ def test_answer(changed, sentence):
     assert wording.answer(gain_row(**changed)) == sentence
 
 
-@given(low=st.floats(-50, 50), width=st.floats(0.01, 80), shown=st.sampled_from(["sentence", "grey", "count"]))
+@given(
+    low=st.floats(-50, 50), width=st.floats(0.01, 80), shown=st.sampled_from(["sentence", "grey", "count"])
+)
 def test_a_gain_is_claimed_only_where_the_interval_lies_above_zero(low, width, shown):
     row = gain_row(estimate=low + width / 2, conf_low=low, conf_high=low + width, shown_as=shown)
     said = wording.answer(row)
@@ -56,45 +58,108 @@ def test_a_gain_is_claimed_only_where_the_interval_lies_above_zero(low, width, s
 def test_one_field():
     row, tested = gain_row(**TO_COME), gain_row()
     assert wording.one_field(row, tested) == (
-        "One field can differ. In a season to come, the true gain of one more field like these is expected "
+        "In a season to come, the true gain of one more field like these is expected "
         "from \u22125.8 to 17.4 bu/ac (\u2212366 to 1,090 kg/ha), 19 times in 20."
     )
     without = gain_row(pred_low=NONE, pred_high=NONE)
     assert "not estimable" in wording.one_field(without, tested)
-    assert "plot noise included, is expected from \u22128.9 to 20.3 bu/ac" in wording.one_field(without, tested)
+    assert "plot noise included, is expected from \u22128.9 to 20.3 bu/ac" in wording.one_field(
+        without, tested
+    )
     nothing = gain_row(pred_low=NONE, pred_high=NONE, observed_low=NONE, observed_high=NONE)
     assert wording.one_field(nothing, nothing).endswith("not estimable from so few site-years.")
 
 
+@pytest.mark.parametrize(
+    ("changed", "said"),
+    [
+        (
+            {},
+            "In the seasons tested (2091 to 2094) the average is 5.8 bu/ac (362 kg/ha) more (95\u00a0% interval 3.4 to 8.2 bu/ac).",
+        ),
+        (
+            LOSS,
+            "In the seasons tested (2091 to 2094) the average is 6.1 bu/ac (384 kg/ha) less (95\u00a0% interval \u22129.2 to \u22123.0 bu/ac).",
+        ),
+        (
+            TO_COME | ZERO,
+            "For seasons to come the average is 5.7 bu/ac (357 kg/ha) more (95\u00a0% interval \u22121.0 to 12.4 bu/ac), which could be zero.",
+        ),
+    ],
+)
+def test_the_other_target_in_one_shorter_sentence(changed, said):
+    assert wording.beside(gain_row(**changed)) == said
+
+
+def test_the_other_target_without_enough_behind_it_is_answered_in_full():
+    assert all(wording.beside(gain_row(**row)) == wording.answer(gain_row(**row)) for row in (FEW, NOTHING))
+
+
 def methods(**two_stage) -> pd.DataFrame:
     other = {"method": "two-stage", "is_headline": False} | two_stage
-    return pd.DataFrame([gain_row(), gain_row(**other), gain_row(method="plain mean", is_headline=False, estimate=5.69)])
+    return pd.DataFrame(
+        [gain_row(), gain_row(**other), gain_row(method="plain mean", is_headline=False, estimate=5.69)]
+    )
 
 
-def test_cross_check():
-    agree, apart = (pd.DataFrame([{"agrees": agrees, "sentence": "Too far."}]) for agrees in (True, False))
-    assert wording.cross_check(methods(), agree) == "agree: 5.8 and 5.7"
-    assert wording.cross_check(methods(), apart) == "lie apart: 5.8 and 5.7"
-    assert (wording.apart(agree), wording.apart(apart)) == ("", "Too far.")
-    assert wording.cross_check(methods(estimate=2.0, conf_low=-1.0, conf_high=5.0), agree) == "differ: two-stage 2.0 (\u22121.0 to 5.0)"
-    assert wording.cross_check(methods(estimate=NONE), agree) == "agree: 5.7"
-    assert wording.cross_check(pd.DataFrame([gain_row(**NOTHING)]), agree) == "none"
+def test_what_is_shown_and_whether_methods_agree():
+    agree, apart = (pd.DataFrame([{"agrees": agrees}]) for agrees in (True, False))
+    assert wording.what_is_shown(methods(), agree) == "a gain; methods agree"
+    assert wording.what_is_shown(methods(), apart) == "a gain; methods lie apart"
+    assert (
+        wording.what_is_shown(methods(estimate=2.0, conf_low=-1.0, conf_high=5.0), agree)
+        == "a gain; another method differs"
+    )
+    assert wording.what_is_shown(methods(estimate=NONE), agree) == "a gain; methods agree"
+    assert wording.what_is_shown(pd.DataFrame([gain_row(**ZERO)]), agree) == "could be zero"
+    assert wording.what_is_shown(pd.DataFrame([gain_row(**NOTHING)]), agree) == "no average"
 
 
 def rain_test(adjusted: float, warnings: str = "") -> dict:
     """A test whose own p-value is far smaller than the adjusted one, so that mixing them up shows."""
-    return {"moderator": "rainfall class", "p_value": adjusted / 10, "p_value_holm": adjusted, "warnings": warnings}
+    return {
+        "moderator": "rainfall class",
+        "p_value": adjusted / 10,
+        "p_value_holm": adjusted,
+        "warnings": warnings,
+    }
 
 
 def test_classes_differ_only_where_the_test_says_so():
-    assert wording.class_difference(rain_test(0.024)) == "The gain differs between rainfall classes (p = 0.024)."
-    assert wording.class_difference(rain_test(0.05)) == "The gain is not shown to differ between rainfall classes (p = 0.050)."
-    assert wording.class_difference(rain_test(NONE, "one class only")).endswith("cannot be tested: one class only.")
+    assert (
+        wording.class_difference(rain_test(0.024)) == "The gain differs between rainfall classes (p = 0.024)."
+    )
+    assert (
+        wording.class_difference(rain_test(0.05))
+        == "The gain is not shown to differ between rainfall classes (p = 0.050)."
+    )
+    assert wording.class_difference(rain_test(NONE, "one class only")).endswith(
+        "cannot be tested: one class only."
+    )
     assert "gave a warning" in wording.class_difference(rain_test(0.024, "R: did not converge"))
 
 
+def test_where_in_short_parts_what_is_known_when_buying_from_what_is_not():
+    drainage = {"moderator": "drainage group", "p_value_holm": 0.6}
+    said = wording.where_in_short(pd.DataFrame([rain_test(0.02), drainage]))
+    assert said == (
+        "By soil drainage, which you know when you buy, the gain is not shown to differ. "
+        "By the season's rain, which you do not know then, the gain differs."
+    )
+    assert wording.where_in_short(pd.DataFrame([rain_test(NONE)])).endswith(
+        "the gain cannot be compared yet."
+    )
+    assert "cannot be said yet" in wording.where_in_short(pd.DataFrame(columns=["moderator", "p_value_holm"]))
+
+
 def test_a_class_gets_a_sentence_only_with_enough_site_years_and_a_shown_difference():
-    rows = pd.DataFrame([gain_row(level="wet", n_site_years=8), gain_row(level="dry", shown_as="grey"), gain_row(level="normal", **ZERO)])
+    rows = pd.DataFrame(
+        [
+            gain_row(level="wet", n_site_years=8),
+            gain_row(level="dry", shown_as="grey"),
+            gain_row(level="normal", **ZERO),
+        ]
+    )
     assert wording.class_sentences(rows, rain_test(0.11)) == []
     assert wording.class_sentences(rows, rain_test(0.01)) == [
         "Wet: a gain is shown, 5.8 (3.4 to 8.2) bu/ac, 8 site-years.",
