@@ -28,6 +28,7 @@ ELSEWHERE = "import sys; from pathlib import Path; from tests.unit.publishing.te
 def exported_elsewhere(program: Path, to: Path) -> dict[str, bytes]:
     """The same from a process of its own, whose sets and dates come in another order and time zone."""
     other = os.environ | {"PYTHONHASHSEED": "7", "TZ": "Pacific/Auckland"}
+    other.pop("LD_LIBRARY_PATH", None)  # R, once started here, would have the child load another libpython than its own
     subprocess.run([sys.executable, "-c", ELSEWHERE, str(program), str(to)], check=True, env=other, cwd=Path(__file__).parents[3], capture_output=True)
     return {path.name: path.read_bytes() for path in (to / "csv").iterdir()}
 
