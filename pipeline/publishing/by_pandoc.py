@@ -9,7 +9,7 @@ import subprocess
 from concurrent.futures import ThreadPoolExecutor
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING, Callable
+from typing import TYPE_CHECKING, Callable, Iterable
 
 import matplotlib
 import pypandoc
@@ -28,8 +28,10 @@ SECTIONS_FIRST = "--shift-heading-level-by=-1"  # the title is the document's ow
 N_THREADS = 2
 
 
-def draw_all(pages: list[Page], *, formats: tuple[str, ...], on_drawn: Callable[[int], None]) -> str:
+def draw_all(pages: Iterable[Page], *, formats: tuple[str, ...], on_drawn: Callable[[int], None]) -> str:
     """Draw every page into its folder as <name>.<format>; `on_drawn` gets each page's number when done.
+
+    A page is drawn as soon as `pages` gives it out, so that writing the next and drawing this one overlap.
 
     Returns: the words that say what drew them, as printed on the pages.
     """

@@ -10,7 +10,7 @@ import os
 from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Callable
+from typing import Callable, Iterator
 
 from pipeline.errors import UserError
 from pipeline.publishing import by_pandoc, by_quarto
@@ -21,7 +21,7 @@ FORMATS = ("html", "pdf", "docx")
 
 @dataclass(frozen=True)
 class Page:
-    """A woven page and where it is published, as <folder>/<name>.html, .pdf and .docx."""
+    """A page's Markdown and where it is published, as <folder>/<name>.html, .pdf and .docx."""
 
     markdown: Path
     folder: Path
@@ -42,13 +42,16 @@ def draw(
     pages: list[Page],
     *,
     formats: tuple[str, ...] = ("html", "pdf"),
+    write: Callable[[Page], object] | None = None,
     progress: Callable[[Page], None] | None = None,
 ) -> list[Drawn]:
     """Draw every page in every format and put the files in place together at the end.
 
     Args:
-        pages: woven pages; folder and name together must differ.
+        pages: folder and name together must differ.
         formats: of html, pdf, docx.
+        write: called with each page in turn to write its Markdown, while those before it are drawn on other
+            threads; without it the Markdown is there already.
         progress: called with each page once it is drawn (after all of them under Quarto).
 
     Returns: one row per page and format, in that order.
@@ -61,20 +64,32 @@ def draw(
     _refuse_shared_names(pages)
     with ExitStack() as stack:
         workshops = {
-            folder: stack.enter_context(scratch_in(folder, what="pages")) for folder in {p.folder for p in pages}
+            folder: stack.enter_context(scratch_in(folder, what="pages"))
+            for folder in {p.folder for p in pages}
         }
         scratch = [Page(page.markdown.resolve(), workshops[page.folder], page.name) for page in pages]
         quarto = by_quarto.find_quarto()
         report = _reporter(pages, progress)
+        written = _written(pages, scratch, write)
         if quarto:
-            drawn_by = by_quarto.draw_all(quarto, scratch, formats=formats, on_drawn=report)
+            drawn_by = by_quarto.draw_all(quarto, list(written), formats=formats, on_drawn=report)
         else:
-            drawn_by = by_pandoc.draw_all(scratch, formats=formats, on_drawn=report)
+            drawn_by = by_pandoc.draw_all(written, formats=formats, on_drawn=report)
         return [
             Drawn(page, format, _move_into_place(made.folder, page, format), drawn_by)
             for page, made in zip(pages, scratch)
             for format in formats
         ]
+
+
+def _written(
+    pages: list[Page], scratch: list[Page], write: Callable[[Page], object] | None
+) -> Iterator[Page]:
+    """The pages to draw, each as soon as its Markdown is there."""
+    for page, made in zip(pages, scratch):
+        if write:
+            write(page)
+        yield made
 
 
 def _reporter(pages: list[Page], progress: Callable[[Page], None] | None) -> Callable[[int], None]:

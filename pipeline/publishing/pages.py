@@ -66,7 +66,7 @@ def publish(tables: dict[str, pd.DataFrame], *, folder: Path, program_name: str,
     views["editions"] = editions_with(views["program"].iloc[0], folder)
     planned = plan_pages(views["pages"])
     with scratch_in(folder, what=f"the pages of {program_name}") as scratch:
-        drawn = _make(planned, views, scratch, tell or (lambda what, done, of: None))
+        drawn = make(planned, views, scratch, tell or (lambda what, done, of: None))
         new = scratch / "new"
         write_exports(views, new / "data")
         keep_edition(views["editions"], views["gains"], sorted(new.glob("*.pdf")), new)
@@ -102,24 +102,32 @@ def plan_pages(pages: pd.DataFrame) -> list[Planned]:
     return [*planned, *(Planned(f"{name}.qmd", name, formats, {}) for name, formats in shared)]
 
 
-def _make(planned: list[Planned], views: dict[str, pd.DataFrame], scratch: Path, tell: Tell) -> list[tuple[str, str, str]]:
+def make(planned: list[Planned], views: dict[str, pd.DataFrame], scratch: Path, tell: Tell) -> list[tuple[str, str, str]]:
     """Weaves and draws all pages below `scratch`/new; path, format and what drew it for each file."""
-    n_steps = 2 * len(planned)
-    pages: dict[tuple[str, ...], list[Page]] = {}
-    for done, page in enumerate(planned):
-        tell(f"writing {page.path}", done, n_steps)
-        woven = weave(SOURCES / page.source, parameters=page.parameters, names={"views": views}, folder=scratch / "woven" / str(done))
-        target = scratch / "new" / page.path
-        pages.setdefault(page.formats, []).append(Page(woven, target.parent, target.name))
-    n_done = len(planned)
+    n_done, n_steps = 0, 2 * len(planned)
+    plans = {_page_of(plan, scratch): plan for plan in planned}
+
+    def write(page: Page) -> None:
+        nonlocal n_done
+        tell(f"writing {plans[page].path}", n_done, n_steps)
+        weave(SOURCES / plans[page].source, parameters=plans[page].parameters, names={"views": views}, folder=page.markdown.parent)
+        n_done += 1
 
     def drawn_one(page: Page) -> None:
         nonlocal n_done
         n_done += 1
         tell(f"drawing {page.name}", n_done, n_steps)
 
-    made = [file for formats, of_formats in pages.items() for file in draw(of_formats, formats=formats, progress=drawn_one)]
+    made = []
+    for formats in dict.fromkeys(plan.formats for plan in planned):
+        group = [page for page, plan in plans.items() if plan.formats == formats]
+        made += draw(group, formats=formats, write=write, progress=drawn_one)
     return [(str(file.path.relative_to(scratch / "new")), file.format, file.drawn_by) for file in made]
+
+
+def _page_of(plan: Planned, scratch: Path) -> Page:
+    target = scratch / "new" / plan.path
+    return Page(scratch / "woven" / plan.path / "page.md", target.parent, target.name)
 
 
 def _move_into_place(new: Path, folder: Path) -> None:

@@ -85,3 +85,22 @@ def test_a_folder_that_cannot_be_made_is_named(tmp_path):
     (tmp_path / "published").write_text("a file in the way")
     with pytest.raises(UserError, match="published: pages cannot be written here"):
         draw([simple_page(tmp_path, tmp_path / "published", "alder")])
+
+
+def test_a_page_is_written_in_turn_and_a_page_that_cannot_be_leaves_nothing(tmp_path):
+    """The first page is drawn on another thread while the second is written."""
+    published = tmp_path / "published"
+    pages = [Page(tmp_path / name / "page.md", published, name) for name in ("alder", "birch")]
+    written: list[str] = []
+
+    def write(page: Page) -> None:
+        written.append(page.name)
+        simple_page(tmp_path, published, page.name)
+        if page.name == "birch":
+            raise UserError("birch: no rain")
+
+    with pytest.raises(UserError, match="birch: no rain"):
+        draw(pages, formats=("html",), write=write)
+    assert written == ["alder", "birch"] and list(published.iterdir()) == []
+    draw(pages[:1], formats=("html",), write=lambda page: None)
+    assert [path.name for path in published.iterdir()] == ["alder.html"]
