@@ -68,6 +68,8 @@ def stated(row: Mapping) -> str:
     if row["states"] == AS_GOOD:
         margin = "" if pd.isna(row["stated"]) else f" (no worse than {number(row['stated'], row['digits'])} {row['unit']})"
         return f"as good{margin}"
+    if row["states"] == NET_CHANGE:
+        return f"{money.amount(row['stated_gain'], _currency(row))} per acre"
     size = f"{row['stated_gain']:g}".replace("-", MINUS)
     own = f"{size} {row['stated_unit']}"
     converted = row["states"] == GAIN and row["stated_unit"] not in YIELD_UNITS and pd.notna(row["stated"])
@@ -78,6 +80,9 @@ def _shown(row: Mapping) -> str:
     where = f"{count(row['n_site_years'], 'site-year')} in {count(row['n_seasons'], 'season')}"
     if pd.isna(row["estimate"]) or pd.isna(row["conf_low"]):
         return f"no average; {where}"
+    if row["states"] == NET_CHANGE:
+        size, limits = money.amount(row["estimate"], _currency(row)), money.per_acre(row["conf_low"], row["conf_high"], _currency(row))
+        return f"{size} ({limits}) per acre; {where}"
     return f"{number(row['estimate'], row['digits'])} ({between(row['conf_low'], row['conf_high'], row['digits'])}) {row['unit']}; {where}"
 
 
@@ -88,6 +93,10 @@ class Found:
     gains: pd.DataFrame
     as_good: pd.DataFrame
     money: pd.DataFrame
+
+
+def _currency(row: Mapping) -> str:
+    return row["stated_unit"].removesuffix("/ac")
 
 
 def supported(row: Mapping, found: Found) -> str:
@@ -115,15 +124,15 @@ def settling(row: Mapping) -> str:
     if pd.isna(row["more_site_years"]):
         return f"What would settle it: {text(row['settling'])}" if text(row["settling"]) else ""
     reserve = f" {text(row['settling'])}" if text(row["settling"]) else ""
+    wanted = money.amount(row["half_width_wanted"], _currency(row)) if row["states"] == NET_CHANGE else f"{number(row['half_width_wanted'], row['digits'])} {row['unit']}"
     if row["more_site_years"] == 0:
         return (
-            f"What would settle it: the interval is as narrow already as {number(row['half_width_wanted'], row['digits'])} {row['unit']} either side; "
+            f"What would settle it: the interval is as narrow already as {wanted} either side; "
             f"more trials would have to move the average.{reserve}"
         )
     return (
         f"What would settle it: about {count(int(row['more_site_years']), 'more site-year', 'more site-years')} over "
-        f"{count(int(row['more_seasons']), 'season')} should narrow the interval to {number(row['half_width_wanted'], row['digits'])} "
-        f"{row['unit']} either side.{reserve}"
+        f"{count(int(row['more_seasons']), 'season')} should narrow the interval to {wanted} either side.{reserve}"
     )
 
 

@@ -46,18 +46,17 @@ def properties(names: object) -> str:
     return ", ".join(PROPERTY.get(name, name.replace("_", " ")) for name in text(names).split(", "))
 
 
-def flow_table(flow: Mapping, *, label: str) -> Markdown:
-    """Trials from listed to used; each step says how many it lost, and the counts add up."""
-    steps = [
-        ("Listed", flow["n_listed"], ""),
-        ("Not harvested", flow["n_not_harvested"], "lost or not due yet"),
-        ("Held", flow["n_held"], "questions about their data are open"),
-        ("Without what this comparison needs", flow["n_not_eligible"], "an arm, a rate or blocks are missing"),
-        ("Used", flow["n_used"], f"{count(flow['n_site_years'], 'site-year')}"),
-    ]
-    frame = pd.DataFrame([{"Trials of the crop": name, "Number": number(n), "Note": note} for name, n, note in steps])
-    caption = "Listed = not harvested + held + without what is needed + used."
-    return pipe_table(frame, caption=caption, label=label, right=("Number",), widths={"Trials of the crop": 34, "Number": 10, "Note": 40})
+def flow(counts: Mapping) -> str:
+    """Trials from listed to used, as a sum that adds up.
+
+    Args:
+        counts: the comparison's row of reports.flow.
+    """
+    return (
+        f"{count(counts['n_listed'], 'trial')} of the crop listed = {number(counts['n_used'])} used ({count(counts['n_site_years'], 'site-year')}) + "
+        f"{number(counts['n_not_harvested'])} not harvested (lost or not due yet) + {number(counts['n_held'])} held (questions about their data are open) + "
+        f"{number(counts['n_not_eligible'])} without what this comparison needs (an arm, a rate or blocks)."
+    )
 
 
 def left_out(rows: pd.DataFrame) -> str:
@@ -154,7 +153,7 @@ def methods_table(gains: pd.DataFrame, *, label: str) -> Markdown:
         })  # fmt: skip
     first = gains.iloc[0]
     caption = f"Average gain in {first['unit']} by every method. One field: the range in which the true gain of one more field is expected, 19 times in 20."
-    widths = {"Target": 15, "Method": 19, "Gain": 7, "95 % interval": 14, "One field": 14, "Role": 14, "Id": 15}
+    widths = {"Target": 15, "Method": 17, "Gain": 7, "95 % interval": 14, "One field": 14, "Role": 14, "Id": 19}
     return pipe_table(pd.DataFrame(rows), caption=caption, label=label, widths=widths)
 
 

@@ -77,7 +77,7 @@ def test_only_contradicted_and_overstated_claims_block(verdict):
     ("changes", "says"),
     [
         ({}, "5 bu/ac"), ({"stated_gain": -5.0, "stated": -5.0}, "\u22125 bu/ac"), ({"stated_gain": 2.5, "stated_unit": "%", "stated": 4.26}, "2.5 % (4.3 bu/ac)"),
-        ({"stated_gain": 300.0, "stated_unit": "kg/ha", "stated": 4.8}, "300 kg/ha"), ({"states": "net change", "stated_gain": 15.0, "stated_unit": "$/ac"}, "15 $/ac"),
+        ({"stated_gain": 300.0, "stated_unit": "kg/ha", "stated": 4.8}, "300 kg/ha"), ({"states": "net change", "stated_gain": 15.0, "stated_unit": "$/ac"}, "$15.00 per acre"),
         ({"states": "as good", "stated_gain": NONE, "stated_unit": "", "stated": -3.0}, "as good (no worse than \u22123.0 bu/ac)"),
     ],
 )  # fmt: skip
