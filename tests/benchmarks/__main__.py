@@ -15,7 +15,7 @@ import duckdb
 from pipeline import run
 from pipeline.publishing.pages import publish
 from pipeline.simulation.demo import write_demo
-from tests.benchmarks import loading
+from tests.benchmarks import loading, pages
 
 
 def timed(what: str, work: Callable[[], object]) -> tuple[float, object]:
@@ -49,12 +49,14 @@ def main() -> None:
         "weave and draw all pages",
         lambda: publish(outcome.tables, folder=folder / "published", program_name=outcome.program.name, tell=lambda *words: None),
     )
-    pages = {item.path.with_suffix("") for item in published}
+    n_pages = len({item.path.with_suffix("") for item in published})
     print(f"\nrows in CSV files                                         {rows:8,}")
     print(f"load over reading as text                                 {load_seconds / text:8.1f} x")
     print(f"fit (all comparisons, targets, classes)                   {whole - load_seconds:8.2f} s")
-    print(f"pages                                                     {len(pages):8}")
-    print(f"drawing per page                                          {drawing / len(pages):8.2f} s\n")
+    print(f"pages                                                     {n_pages:8}")
+    print(f"drawing per page                                          {drawing / n_pages:8.2f} s")
+    pages.main(outcome.tables)
+    print()
     loading.main()
 
 
