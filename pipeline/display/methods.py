@@ -9,7 +9,7 @@ import pandas as pd
 from pipeline import verdicts
 from pipeline.display.numbers import count, day, listed, number
 from pipeline.display.review import properties
-from pipeline.display.tables import Markdown, pipe_table
+from pipeline.display.tables import Markdown, grey, pipe_table
 from pipeline.display.wording import capital
 from pipeline.estimates import interval_rules as rules
 from pipeline.estimates import noninferiority
@@ -145,3 +145,14 @@ def n_response() -> list[str]:
         f"A trial's curve needs {optimum.FEWEST_RATES} rates, zero-N among them; a curve over site-years needs {pooled_curves.FEWEST_SITE_YEARS}, its interval {pooled_curves.FEWEST_FOR_INTERVAL}.",
         f"Intervals over site-years come from {resampling.N_RESAMPLES:,} resamples of whole site-years, always with the same random seed ({resampling.RANDOM_SEED}).",
     ]
+
+
+def checked_table(checks: pd.DataFrame) -> Markdown:
+    """The published examples that the tests reproduce.
+
+    Args:
+        checks: tests, publication, n_tests.
+    """
+    frame = pd.DataFrame({"Published": checks["publication"], "Tests": [number(n) for n in checks["n_tests"]], "In": [grey(name) for name in checks["tests"]]})
+    caption = "Published examples and standards that the tests reproduce, each to the digits named there."
+    return pipe_table(frame, caption=caption, label="checked", right=("Tests",), widths={"Published": 62, "Tests": 8, "In": 30})

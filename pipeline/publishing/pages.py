@@ -20,6 +20,7 @@ from pipeline.publishing.draw import Page, draw
 from pipeline.publishing.editions import FOLDER as EDITIONS
 from pipeline.publishing.editions import editions_with, keep_edition
 from pipeline.publishing.exports import write_exports
+from pipeline.publishing.published_checks import published_checks
 from pipeline.publishing.scratch import scratch_in
 from pipeline.publishing.weave import weave
 
@@ -61,7 +62,7 @@ def publish(tables: dict[str, pd.DataFrame], *, folder: Path, program_name: str,
     Raises:
         UserError: a page cannot be made or the folder cannot be written; what was published before stays.
     """
-    views = {name.removeprefix("reports."): frame for name, frame in tables.items()} | dictionary_tables()
+    views = {name.removeprefix("reports."): frame for name, frame in tables.items()} | dictionary_tables() | published_checks()
     views["pages"] = page_list(views)
     views["editions"] = editions_with(views["program"].iloc[0], folder)
     planned = plan_pages(views["pages"])

@@ -53,3 +53,8 @@ def test_rates_with_their_weights():
     row = pd.Series({"says": "a against b", "crop": "corn", "declared_target": "seasons tested", "rates": '{"89.7": 1.0, "134.5": 2.0}', "rates_lb_ac": [80.0, 120.0],
                      "may_differ": "n_source", "declared": pd.Timestamp("2090-11-15")})  # fmt: skip
     assert "80 (1) and 120 (2)" in methods.comparisons_table(pd.DataFrame([row]), "us")
+
+
+def test_what_was_checked_against_is_named():
+    checks = pd.DataFrame({"tests": ["test_someone_1990.py"], "publication": ["Reading spans: Someone 1990."], "n_tests": [2]})
+    assert "| Reading spans: Someone 1990. | 2 |" in methods.checked_table(checks)
