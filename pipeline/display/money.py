@@ -27,8 +27,8 @@ UNTOLD = "cannot be told from {}"
 # With 2 degrees of freedom or fewer Student's t has no variance: an interval from it says nothing about money.
 FEWEST_DF = 2
 CHANCES = (
-    "The chance that the average pays and the share of fields that pay are different things; they are given in tenths, between 5 and "
-    "95 %, from 6 site-years and 3 seasons on."
+    "Average pays: the chance that the average does. Fields that pay: their share. "
+    "Both in tenths, between 5 and 95 %, from 6 site-years and 3 seasons on."
 )
 
 
@@ -57,7 +57,7 @@ def told(money: pd.DataFrame) -> pd.DataFrame:
     blank = ["conf_low", "conf_high", "half_width", "average_pays_tenths", "fields_pay_tenths"]
     rows = rows.assign(gives_chances=rows["gives_chances"] & ~too_few)
     rows.loc[too_few, blank] = float("nan")
-    rows.loc[too_few, "chances_reason"] = "too few seasons stand behind the interval: no chances are given"
+    rows.loc[too_few, "chances_reason"] = "too few seasons stand behind the interval"
     return rows
 
 
@@ -100,12 +100,12 @@ def untold(row: Mapping) -> str:
 
 def no_chances(money: pd.DataFrame) -> str:
     """Why chances are not given, reason by reason; empty where all are."""
-    lacking = money[money["chances_reason"].fillna("").ne("")]
+    reasons = money["chances_reason"].fillna("").str.removesuffix(": no chances are given")
     told = [
-        f"{reason} ({count(len(rows), 'comparison')})"
-        for reason, rows in lacking.groupby("chances_reason", sort=False)
+        f"{reason} ({count(n, 'comparison')})"
+        for reason, n in reasons[reasons.ne("")].value_counts(sort=False).items()
     ]
-    return f"Where a chance is not given: {'; '.join(told)}." if told else ""
+    return f"Not given: {'; '.join(told)}." if told else ""
 
 
 def priced(row: Mapping) -> str:
@@ -133,29 +133,22 @@ def money_table(money: pd.DataFrame) -> Markdown:
         rows.append(
             {
                 "Comparison": capital(row["says"]),
-                "Net change per acre": _own(f"net-{k}", amount(row["net_change"], currency)),
+                "Net change": _own(f"net-{k}", amount(row["net_change"], currency)),
                 "95 % interval": _own(
                     f"interval-{k}",
                     untold(row)
                     if pd.isna(row["conf_low"])
                     else per_acre(row["conf_low"], row["conf_high"], currency),
                 ),
-                "Pays from a gain of": _own(
+                "Pays from": _own(
                     f"even-{k}", f"{number(row['break_even_gain'], row['digits'])} {row['unit']}"
                 ),
                 "Average pays": _own(f"average-{k}", in_ten(row["average_pays_tenths"])),
                 "Fields that pay": _own(f"fields-{k}", in_ten(row["fields_pay_tenths"])),
             }
         )
-    caption = f"What the average gain is worth, per acre. {CHANCES}"
-    widths = {
-        "Comparison": 34,
-        "Net change per acre": 13,
-        "95 % interval": 19,
-        "Pays from a gain of": 13,
-        "Average pays": 11,
-        "Fields that pay": 11,
-    }
+    caption = f"Net change per acre and the gain from which it pays. {CHANCES} {no_chances(money)}".strip()
+    widths = dict(zip(rows[0], (40, 12, 22, 13, 13, 13), strict=True))
     return pipe_table(pd.DataFrame(rows), caption=caption, label="money", widths=widths)
 
 
@@ -186,7 +179,7 @@ def boxes_table(row: Mapping, items: pd.DataFrame) -> Markdown:
         caption=caption,
         label="boxes",
         right=["Per acre"],
-        widths={"Box": 18, "What": 62, "Per acre": 14},
+        widths={"Box": 16, "What": 72, "Per acre": 12},
     )
 
 
@@ -204,9 +197,7 @@ def grid_table(row: Mapping, grid: pd.DataFrame) -> Markdown:
             f"{amount(cell.crop_price, currency)} per {per}": amount(cell.net_change, currency)
             for cell in of_premium.itertuples()
         }
-        rows.append(
-            {"Premium per lb of coated N": "none" if pd.isna(premium) else amount(premium, currency)} | cells
-        )
+        rows.append({"Premium per lb N": "none" if pd.isna(premium) else amount(premium, currency)} | cells)
     table = pd.DataFrame(rows)
     caption = f"Net change per acre of {row['says']} at other premiums and crop prices, all else as planned."
     return pipe_table(table, caption=caption, label="price-grid", right=list(table.columns)[1:])

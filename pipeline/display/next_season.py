@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import pandas as pd
 
-from pipeline.display.numbers import count, number, text
+from pipeline.display.numbers import count, listed, number, text
 from pipeline.display.tables import Markdown, grey, pipe_table
 from pipeline.display.wording import DRAINAGE, TARGET, TO_COME, capital
 
@@ -20,44 +20,41 @@ def outlook_table(outlook: pd.DataFrame, substitution: pd.DataFrame, target: str
     known = outlook[(outlook["target"] == target) & outlook["half_width"].notna()]
     if known.empty:
         return outlook.loc[outlook["target"] == target, "reason"].iloc[0]
-    now, ahead = known[known["more_site_years"] == 0].iloc[0], known[known["more_site_years"] > 0]
+    now, planned = (
+        known[known["more_site_years"] == 0].iloc[0],
+        _planned(known[known["more_site_years"] > 0], target),
+    )
     doubled = substitution[
         (substitution["target"] == target) & substitution["half_width"].notna() & (substitution["times"] == 2)
-    ]
-    planned = ahead[
-        (ahead["n_blocks"] == ahead["n_blocks"].min())
-        & ahead["more_site_years"].isin(sorted(ahead["more_site_years"].unique())[:2])
-    ]
-    if target != TO_COME:  # the seasons of new trials do not count for the seasons tested
-        planned = planned[planned["more_seasons"] == planned["more_seasons"].min()]
+    ].set_index("grown")
     told = [("Nothing: as it is now", now)]
     told += [
-        (f"Twice the {grown}, all else as it is", of_grown.iloc[0])
+        (f"Twice the {grown}, all else as it is", doubled.loc[grown])
         for grown in GROWN
-        if len(of_grown := doubled[doubled["grown"] == grown])
+        if grown in doubled.index
     ]
     told += [
         (f"{row['more_site_years']} more site-years over {count(row['more_seasons'], 'more season')}", row)
-        for _, row in planned.sort_values(["more_site_years", "more_seasons"]).iterrows()
+        for _, row in planned.iterrows()
     ]
-    rows = [
-        {"What is added": what, f"Half-width, {now['unit']}": number(row["half_width"], row["digits"])}
-        for what, row in told
-    ]
-    caption = (
-        f"How far the average {TARGET[target]} could still lie from the truth: half-width of the 95 % interval to expect. "
-        f"New trials have {number(planned['n_blocks'].iloc[0])} blocks."
-    )
-    return pipe_table(pd.DataFrame(rows), caption=caption, label="outlook", right=list(rows[0])[1:])
+    heading = f"Half-width, {now['unit']}"
+    rows = [{"What is added": what, heading: number(row["half_width"], row["digits"])} for what, row in told]
+    caption = f"Half-width of the 95 % interval to expect {TARGET[target]}; new trials have {number(planned['n_blocks'].iloc[0])} blocks."
+    return pipe_table(pd.DataFrame(rows), caption=caption, label="outlook", right=[heading])
+
+
+def _planned(ahead: pd.DataFrame, target: str) -> pd.DataFrame:
+    """Plans with the fewest blocks: a middle number of site-years over each number of seasons, or each number where seasons do not count."""
+    ahead = ahead[ahead["n_blocks"] == ahead["n_blocks"].min()]
+    if target != TO_COME:
+        return ahead[ahead["more_seasons"] == ahead["more_seasons"].min()].sort_values("more_site_years")
+    sizes = sorted(ahead["more_site_years"].unique())
+    return ahead[ahead["more_site_years"] == sizes[len(sizes) // 2]].sort_values("more_seasons")
 
 
 def why_not_blocks(target: str) -> str:
-    blocks = "More blocks only shrink plot noise: they cannot replace site-years."
-    seasons = (
-        " More site-years in the same seasons cannot show how springs differ: they cannot replace seasons."
-        if target == TO_COME
-        else ""
-    )
+    blocks = "More blocks cannot replace site-years: they only shrink plot noise."
+    seasons = " More site-years in the same seasons cannot replace seasons." if target == TO_COME else ""
     return blocks + seasons
 
 
@@ -74,14 +71,20 @@ def needed(rows: pd.DataFrame) -> str:
     if declared.empty:
         return ""
     first = declared.iloc[0]
+    found = declared["more_site_years"].map(_found)
     told = [
-        f"over {count(row.more_seasons, 'more season')} {_found(row.more_site_years)}"
-        for row in declared.itertuples()
+        f"over {_more_seasons(alike)} {words}"
+        for words, alike in declared["more_seasons"].groupby(found, sort=False)
     ]
     return (
         f"What it takes to show as good within {number(first['size'], first['digits'])} {first['unit']} {TARGET[first['target']]}, "
-        f"with an 80 % chance if the two are truly equal: {'; '.join(told)} ({number(first['n_blocks'])} blocks each)."
+        f"with an 80 % chance if the two are truly equal: {'; '.join(told)}."
     )
+
+
+def _more_seasons(seasons: pd.Series) -> str:
+    """'1 more season', '2 or 3 more seasons'."""
+    return f"{listed(map(str, seasons), 'or')} more {'season' if list(seasons) == [1] else 'seasons'}"
 
 
 def _found(more_site_years: float) -> str:
@@ -127,7 +130,7 @@ def proposals_table(proposed: pd.DataFrame) -> Markdown:
             "Order": str(row.rank),
             "Site": row.site_id,
             "Group": row.drainage_group,
-            "Site-years there": str(row.n_site_years_here),
+            "Site-years": str(row.n_site_years_here),
             "What it adds": capital(row.why),
         }
         for row in proposed.itertuples()
@@ -137,5 +140,5 @@ def proposals_table(proposed: pd.DataFrame) -> Markdown:
         pd.DataFrame(rows),
         caption=caption,
         label="proposed",
-        widths={"Order": 6, "Site": 24, "Group": 8, "Site-years there": 12, "What it adds": 52},
+        widths={"Order": 6, "Site": 22, "Group": 7, "Site-years": 10, "What it adds": 62},
     )

@@ -79,4 +79,4 @@ def all_sentences(rows: pd.DataFrame) -> list[str]:
     """The declared target first, then what stands beside it, then the other target's verdict."""
     declared = rows[rows["is_declared"]].iloc[0]
     others = [in_short(row) for _, row in rows[~rows["is_declared"]].iterrows()]
-    return [f"{in_short(declared)} {why_so(declared)}", assay(declared), economic(declared), *others]
+    return [f"{in_short(declared)} {why_so(declared)}", f"{assay(declared)} {economic(declared)}", *others]

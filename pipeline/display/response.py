@@ -58,12 +58,12 @@ def optimum_table(curves: pd.DataFrame, near: pd.DataFrame) -> Markdown:
         f"{currency}1 per acre of the highest."
     )
     widths = {
-        "Nitrogen given as": 34,
-        "Highest yield at": 18,
-        "Pays best at": 18,
-        "Pays nearly as well": 16,
-        "N price per lb": 12,
-        "Site-years": 8,
+        "Nitrogen given as": 32,
+        "Highest yield at": 22,
+        "Pays best at": 20,
+        "Pays nearly as well": 15,
+        "N price per lb": 10,
+        "Site-years": 7,
     }
     return pipe_table(pd.DataFrame(rows), caption=caption, label="optimum", widths=widths)
 

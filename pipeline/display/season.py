@@ -91,16 +91,16 @@ def where_table(gains: pd.DataFrame, target: str, *, label: str = "where") -> Ma
                 leading(gains, target, *_class_of(group, rain)), names_season="only" not in heading
             )
         rows.append(row)
-    unit = gains["unit"].iloc[0]
+    first = gains.iloc[0]
     caption = (
-        f"Average gain in {unit} {wording.TARGET[target]} with its 95 % interval, n site-years. Grey: fewer than 6 site-years or a "
-        "single season, nothing is claimed; 1 or 2 site-years are only counted."
+        f"{capital(first['says'])}: average gain in {first['unit']} {wording.TARGET[target]} with its 95 % interval, n site-years. "
+        "Grey: fewer than 6 site-years or a single season, nothing is claimed; 1 or 2 site-years are only counted."
     )
     return pipe_table(
         pd.DataFrame(rows),
         caption=caption,
         label=label,
-        widths=dict(zip(rows[0], (26, 19, 19, 19, 19), strict=True)),
+        widths=dict(zip(rows[0], (30, 18, 18, 18, 18), strict=True)),
     )
 
 
@@ -172,7 +172,7 @@ def left_out_table(left_out: pd.DataFrame, findings: pd.DataFrame) -> Markdown:
             {"Trial": f"{place} {season} ({trial_id})", "Why": why_left_out(trial_id, reason, findings)}
         )
     caption = "Trials left out, with the reason. A trial is never left out for its yields."
-    return pipe_table(pd.DataFrame(rows), caption=caption, label="left-out", widths={"Trial": 32, "Why": 68})
+    return pipe_table(pd.DataFrame(rows), caption=caption, label="left-out", widths={"Trial": 33, "Why": 67})
 
 
 def why_left_out(trial_id: str, reason: str, findings: pd.DataFrame) -> str:

@@ -26,13 +26,19 @@ def flow(row: Mapping) -> str:
         (row["n_not_harvested"], "not harvested"),
         (row["n_not_eligible"], "without what this comparison needs"),
     ]
-    told = [f"{n} {words}" for n, words in steps if n] + [f"{row['n_used']} used, at {count(row['n_site_years'], 'site-year')}"]
+    told = [f"{n} {words}" for n, words in steps if n] + [
+        f"{row['n_used']} used, at {count(row['n_site_years'], 'site-year')}"
+    ]
     return f"{count(row['n_listed'], row['crop'] + ' trial')} listed: {', '.join(told)}."
 
 
 def held(n: int, what: str = "trial") -> str:
     """The provisional mark, empty where nothing is held."""
-    return f"{count(n, what)} {'is' if n == 1 else 'are'} held until questions about the data are settled." if n else ""
+    return (
+        f"{count(n, what)} {'is' if n == 1 else 'are'} held until questions about the data are settled."
+        if n
+        else ""
+    )
 
 
 def plot_noise(trial: Mapping) -> str:
@@ -55,9 +61,13 @@ def place_in_range(gain: float, low: float, high: float) -> str:
 
 def own_results(gains: pd.DataFrame, averages: pd.DataFrame) -> str:
     """How a site-year's results lie in the ranges expected of one trial, in one sentence."""
-    both = gains.merge(averages[["comparison_id", "observed_low", "observed_high"]], on="comparison_id", how="left")
+    both = gains.merge(
+        averages[["comparison_id", "observed_low", "observed_high"]], on="comparison_id", how="left"
+    )
     places = [place_in_range(row.gain, row.observed_low, row.observed_high) for row in both.itertuples()]
-    outside = [row.says for row, place in zip(both.itertuples(), places, strict=True) if place in ("above", "below")]
+    outside = [
+        row.says for row, place in zip(both.itertuples(), places, strict=True) if place in ("above", "below")
+    ]
     known = [place for place in places if place != "not known"]
     if not known:
         return "The program has too few site-years to say what range one trial is expected in."
@@ -73,7 +83,11 @@ def rainfall(row: Mapping, display_units: str) -> str:
     window = f"{month_day(row['window_from'])} to {month_day(row['window_to'])}"
     millimetres = f"{number(row['rain_mm'])} mm"
     inches = f"{number(row['rain_inch'], 1)} in ({millimetres})"
-    near = " This is within 0.2 of a cut point: another rule could class it differently." if row["near_cut"] else ""
+    near = (
+        " This is within 0.2 of a cut point: another rule could class it differently."
+        if row["near_cut"]
+        else ""
+    )
     return (
         f"For {row['crop']}, {window}: {inches if display_units == 'us' else millimetres}, "
         f"{percent(row['percent_of_normal'])} of the reference mean; classed {row['rainfall_class']} "
@@ -109,11 +123,11 @@ def findings_count(findings: pd.DataFrame) -> str:
         return "The checks found nothing in these trials' data."
     counts = findings["severity"].value_counts()
     kinds = (
-        ("holds the trial", "hold a trial until settled"),
-        ("sets the row aside", "set their row aside"),
-        ("noted", "are noted and change nothing"),
+        ("holds the trial", "holds a trial until settled", "hold a trial until settled"),
+        ("sets the row aside", "sets its row aside", "set their row aside"),
+        ("noted", "is noted and changes nothing", "are noted and change nothing"),
     )
-    told = [f"{counts[severity]} {words}" for severity, words in kinds if severity in counts]
+    told = [count(counts[severity], one, many) for severity, one, many in kinds if severity in counts]
     return f"The checks made {count(len(findings), 'finding')} in these trials' data: {', '.join(told)}."
 
 

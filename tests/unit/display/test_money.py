@@ -64,7 +64,7 @@ def test_chances_that_are_not_given_say_why():
     )
     assert (
         money.no_chances(pd.DataFrame([row(), none, none]))
-        == "Where a chance is not given: too few: no chances are given (2 comparisons)."
+        == "Not given: too few (2 comparisons)."
     )
     assert money.no_chances(pd.DataFrame([row()])) == ""
     assert money.in_ten(NONE) == "not given"

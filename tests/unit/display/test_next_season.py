@@ -34,7 +34,7 @@ def test_what_is_added_and_the_half_width_it_buys():
     assert table.splitlines()[2:6] == ["| Nothing: as it is now | 6.2 |"] + [
         f"| Twice the {grown}, all else as it is | 2.0 |" for grown in next_season.GROWN
     ]
-    assert "| 6 more site-years over 2 more seasons | 3.4 |" in table and "New trials have 4 blocks" in table
+    assert "| 12 more site-years over 2 more seasons | 2.8 |" in table and "new trials have 4 blocks" in table
 
 
 def test_for_the_seasons_tested_more_seasons_buy_nothing():
@@ -58,10 +58,10 @@ def test_what_blocks_and_site_years_cannot_replace():
 
 def test_site_years_needed():
     rows = pd.DataFrame([{"is_declared": True, "target": "seasons to come", "size": 3.0, "unit": "bu/ac", "digits": 1, "n_blocks": 4, "more_seasons": j, "more_site_years": k}
-                         for j, k in ((1, NONE), (2, 8.0), (3, 0.0))])  # fmt: skip
+                         for j, k in ((1, NONE), (2, NONE), (3, 8.0), (4, 0.0))])  # fmt: skip
     said = next_season.needed(rows)
     assert (
-        "over 1 more season no number of site-years is enough; over 2 more seasons 8 more site-years; over 3 more seasons no more site-years (4 blocks each)"
+        "over 1 or 2 more seasons no number of site-years is enough; over 3 more seasons 8 more site-years; over 4 more seasons no more site-years."
         in said
     )
     assert next_season.needed(rows.iloc[:0]) == ""
