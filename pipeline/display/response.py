@@ -38,7 +38,7 @@ def optimum_table(curves: pd.DataFrame, near: pd.DataFrame) -> Markdown:
         for _, row in near.dropna(subset=["near_from"]).iterrows()
     }
     fitted = drawn(curves)
-    n_unit, currency = fitted.iloc[0][["n_unit", "currency"]]
+    n_unit, priced = fitted["n_unit"].iloc[0], fitted["currency"].dropna()
     rows = [
         {
             "Nitrogen given as": capital(row["family"]),
@@ -52,11 +52,12 @@ def optimum_table(curves: pd.DataFrame, near: pd.DataFrame) -> Markdown:
         }
         for _, row in fitted.iterrows()
     ]
-    caption = (
-        f"N rates ({n_unit}) on the common curves, with 95 % intervals from resampled site-years. Pays best: where the last unit of N, "
-        f"at its own price (the coating's premium in it), just pays for itself. Pays nearly as well: average net return within "
-        f"{currency}1 per acre of the highest."
-    )
+    caption = f"N rates ({n_unit}) on the common curves, with 95 % intervals from resampled site-years."
+    if len(priced):
+        caption += (
+            " Pays best: where the last unit of N, at its own price (the coating's premium in it), just pays for itself. "
+            f"Pays nearly as well: average net return within {priced.iloc[0]}1 per acre of the highest."
+        )
     widths = {
         "Nitrogen given as": 32,
         "Highest yield at": 22,

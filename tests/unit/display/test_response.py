@@ -68,6 +68,12 @@ def test_each_way_of_giving_n_has_its_own_price():
     assert response.unpriced(rows[:2]) == ""
 
 
+def test_without_any_price_the_table_says_nothing_of_money():
+    rows = pd.DataFrame([curve(n_price_per_lb=NONE, eonr=NONE, currency=None, price_lacking="a price of corn")])
+    table = response.optimum_table(rows, pd.DataFrame([near()]).iloc[:0])
+    assert "no price" in table and "Pays best:" not in table and "None1" not in table and "159 (148 to 173)" in table
+
+
 def near(**changed) -> dict:
     return {"family": "urea", "n_unit": "lb/ac", "currency": "$", "near_from": 130.0, "near_to": 160.0, "highest_rate": 240.0, "tested_by_all_to": 240.0,
             "n_site_years": 33, "fewest_near": 33} | changed  # fmt: skip
