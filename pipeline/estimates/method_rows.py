@@ -12,6 +12,7 @@ from pipeline.estimates.columns import joined
 from pipeline.estimates.interval_rules import TESTED, TO_COME
 
 SEASON_MEANS, AS_TESTED = "season means, seasons less 1", "as for the seasons tested"
+SAME_WIDTH = 1e-3  # relative: without a season variance two fits of one model differ by their stop rule
 GUARDS = (SEASON_MEANS, AS_TESTED)  # the df_method of an interval that is not the method's own
 
 
@@ -163,7 +164,7 @@ def model_interval(
 
 
 def no_narrower(row: dict, tested: dict, conf_level: float) -> dict:
-    """A row for seasons to come, as wide as that for the seasons tested of the same site-years, or wider.
+    """A row for seasons to come, as wide as that for the seasons tested of the same site-years (to SAME_WIDTH), or wider.
 
     The two share their mean; that other seasons differ can only be added to the doubt about it.
     """
@@ -175,7 +176,7 @@ def no_narrower(row: dict, tested: dict, conf_level: float) -> dict:
 
 def at_least(row: dict, guard: two_stage.Mean, conf_level: float, df_method: str) -> dict:
     """The row itself, or its estimate with the interval of the guard if that is wider."""
-    if guard.half_width(conf_level) <= row["conf_high"] - row["estimate"]:
+    if guard.half_width(conf_level) <= (row["conf_high"] - row["estimate"]) * (1 + SAME_WIDTH):
         return row
     guarded = two_stage.Mean(row["estimate"], guard.std_error, guard.df)
     return row | interval(guarded, conf_level, df_method)
