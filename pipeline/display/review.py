@@ -99,7 +99,7 @@ def components_table(components: pd.DataFrame, leading: pd.DataFrame, *, label: 
         sds = {COMPONENTS[name]: _sd(found.get(name), row["digits"]) for name in columns}
         rows.append({"Target": capital(row["target"]), "Leads": capital(method), **sds, "df of the average": df})
     caption = f"Standard deviations of the model's parts in {leading['unit'].iloc[0]}; zero: estimated as zero."
-    widths = {"Target": 16, "Leads": 18, "df of the average": 30} | dict.fromkeys([COMPONENTS[name] for name in columns], 10)
+    widths = {"Target": 16, "Leads": 13, "df of the average": 44} | dict.fromkeys([COMPONENTS[name] for name in columns], 10)
     return pipe_table(pd.DataFrame(rows), caption=caption, label=label, widths=widths)
 
 
@@ -144,16 +144,17 @@ def methods_table(gains: pd.DataFrame, *, label: str) -> Markdown:
     rows = []
     for _, row in gains.sort_values(["target", "is_headline"], ascending=[False, False]).iterrows():
         shown = "none" if pd.isna(row["estimate"]) else number(row["estimate"], row["digits"])
-        leads = "leads" + (", declared" if row["is_declared"] else "") if row["is_headline"] else ""
+        leads = "leads" if row["is_headline"] else ""
+        target = capital(row["target"]) + (", declared" if row["is_declared"] and leads else "")
         rows.append({
-            "Target": capital(row["target"]), "Method": capital(row["method"]), "Gain": Markdown(f"**{escaped(shown)}**") if leads else shown,
+            "Target": target, "Method": capital(row["method"]), "Gain": Markdown(f"**{escaped(shown)}**") if leads else shown,
             "95 % interval": "" if pd.isna(row["conf_low"]) else between(row["conf_low"], row["conf_high"], row["digits"]),
             "One field": "" if pd.isna(row["pred_low"]) else between(row["pred_low"], row["pred_high"], row["digits"]),
             "Role": leads, "Id": Markdown(f"[{grey(row['estimate_id'])}]{{#id-{row['estimate_id']}}}"),
         })  # fmt: skip
     first = gains.iloc[0]
     caption = f"Average gain in {first['unit']} by every method. One field: the range in which the true gain of one more field is expected, 19 times in 20."
-    widths = {"Target": 15, "Method": 17, "Gain": 7, "95 % interval": 14, "One field": 14, "Role": 14, "Id": 19}
+    widths = {"Target": 17, "Method": 25, "Gain": 7, "95 % interval": 14, "One field": 14, "Role": 9, "Id": 17}
     return pipe_table(pd.DataFrame(rows), caption=caption, label=label, widths=widths)
 
 

@@ -12,7 +12,7 @@ import pandas as pd
 from pipeline.display.numbers import between, count, listed, number, p_value, percent, text
 from pipeline.display.tables import Markdown, grey, pipe_table
 from pipeline.display.wording import TARGET, capital
-from pipeline.simulation.calibration import GOAL, PLOTS_POOLED, PUBLISHED
+from pipeline.simulation.calibration import AS_STATED, EXCESS, GOAL, PLOTS_POOLED, PUBLISHED
 
 # Beyond this many standard deviations a residual is worth a look; with 130 of them one is expected near 2.7.
 FAR = 3.0
@@ -58,6 +58,16 @@ def _name(row) -> str:
     if row.kind == ESTIMATOR:
         return row.method
     return text(row.left_out) or f"first {count(row.n_seasons, 'season')}"
+
+
+def residuals(diagnostics: pd.DataFrame) -> str:
+    """The farthest standardized residual of each kind, and how many lie beyond what is worth a look."""
+    told = []
+    for kind, of_kind in diagnostics[diagnostics["standardized"].notna()].groupby("kind", sort=False):
+        most = of_kind.loc[of_kind["standardized"].abs().idxmax()]
+        n_far = int((of_kind["standardized"].abs() > FAR).sum())
+        told.append(f"{kind}s: the farthest of {number(len(of_kind))} lies {number(most['standardized'], 1)} standard deviations out ({most['place']} {most['season']}), {number(n_far)} beyond {number(FAR)}")
+    return f"Standardized residuals of {'; of '.join(told)}."
 
 
 def other_cuts_table(moved: pd.DataFrame, gains: pd.DataFrame, *, label: str) -> Markdown:
@@ -155,14 +165,19 @@ def calibration_table(rows: pd.DataFrame, target: str, *, label: str) -> Markdow
     first, ours = rows.iloc[0], rows[rows["method"] == PUBLISHED]
     caption = (
         f"How often a 95 % interval caught the true average in {number(first['n_programs'])} simulated programs laid out as this one (seed {first['seed']}; simulation "
-        f"error up to {percent(100 * ours['coverage_mc_error'].max(), 1)}). Too narrow: less often than {percent(100 * GOAL, 1)} even allowing for that error."
+        f"error up to {percent(100 * ours['coverage_mc_error'].max(), 1)}). Too narrow: less often than {percent(100 * GOAL, 1)}, wider than it needs to be: more often than "
+        f"{percent(100 * EXCESS)}, each even allowing for twice that error."
     )
     widths = {"True state of affairs": 34} | dict.fromkeys(columns, 22)
     return pipe_table(pd.DataFrame(lines), caption=caption, label=label, widths=widths)
 
 
 def _caught(row) -> str:
-    return "no interval" if row is None else f"{percent(100 * row.coverage, 1)}, {row.verdict.split(':')[0]}"
+    """The share, with a word only where it is shown to be another than stated."""
+    if row is None:
+        return "no interval"
+    word = row.verdict.split(":")[0]
+    return f"{percent(100 * row.coverage, 1)}{'' if word == AS_STATED else f', {word}'}"
 
 
 def doubts(comparison: Mapping, headlines: pd.DataFrame, agreement: pd.DataFrame, robustness: pd.DataFrame, diagnostics: pd.DataFrame,

@@ -26,6 +26,7 @@ PUBLISHED, CROSS_CHECK = "interval we publish", "two-stage cross-check"
 PLOTS_POOLED, PLOT_ERROR = "wrong: all plots pooled", "wrong: tested on plot error"
 METHODS = (PUBLISHED, CROSS_CHECK, PLOTS_POOLED, PLOT_ERROR)
 GOAL, EXCESS = 0.935, 0.97
+AS_STATED = "as stated"
 CONF_LEVEL = pooled.CONF_LEVEL
 ERROR_CV = 0.5  # of the trials' error standard deviations, where they are unequal
 BATCH = 25
@@ -233,4 +234,4 @@ def verdict(coverage: float, mc_error: float) -> str:
         return f"too narrow: catches the truth less often than {GOAL:.1%}"
     if coverage - 2 * mc_error > EXCESS:
         return f"wider than it needs to be: catches the truth more often than {EXCESS:.0%}"
-    return "as stated"
+    return AS_STATED

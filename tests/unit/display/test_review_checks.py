@@ -29,6 +29,16 @@ def test_one_change_is_printed_with_its_method():
     assert cells[1] == "8.6 (plain mean)"
 
 
+def test_the_farthest_residuals_are_named():
+    rows = pd.DataFrame({
+        "kind": ["site-year gain"] * 2 + ["block gain"] * 3, "standardized": [0.5, -3.24, 1.0, NONE, 2.0], "place": list("ABCDE"), "season": range(2091, 2096),
+    })  # fmt: skip
+    assert review_checks.residuals(rows) == (
+        "Standardized residuals of site-year gains: the farthest of 2 lies \u22123.2 standard deviations out (B 2092), 1 beyond 3; "
+        "of block gains: the farthest of 2 lies 2.0 standard deviations out (E 2095), 0 beyond 3."
+    )
+
+
 def cut_row(**changed) -> dict:
     row = {"level": "wet", "left_out": "birch-2093", "estimate": 9.0, "conf_low": 4.0, "conf_high": 14.0, "n_site_years": 9, "unit": "bu/ac", "digits": 1, "changes_conclusion": False}
     return row | changed
@@ -58,7 +68,7 @@ CAUGHT = pd.DataFrame([
 
 def test_calibration_prints_the_rows_that_matter():
     table = review_checks.calibration_table(CAUGHT, "seasons tested", label="k")
-    assert rows_of(table)["No gain anywhere"] == ["94.5\u00a0%, as stated", "88.0\u00a0%, too narrow", "70.0\u00a0%, too narrow"]
+    assert rows_of(table)["No gain anywhere"] == ["94.5\u00a0%", "88.0\u00a0%, too narrow", "70.0\u00a0%, too narrow"]
     assert "200 simulated programs" in table and "seed 1" in table and "1.6\u00a0%" in table
     assert rows_of(review_checks.calibration_table(CAUGHT.iloc[:1], "seasons tested", label="k"))["No gain anywhere"][1:] == ["no interval", "no interval"]
 
