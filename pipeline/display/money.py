@@ -10,7 +10,7 @@ from collections.abc import Mapping
 
 import pandas as pd
 
-from pipeline.display.numbers import MINUS, NBSP, count, day, number, text
+from pipeline.display.numbers import JOINED, MINUS, NBSP, count, day, number, text
 from pipeline.display.tables import Markdown, escaped, pipe_table
 from pipeline.display.wording import TARGET, capital
 
@@ -33,9 +33,9 @@ CHANCES = (
 
 
 def amount(value: float, currency: str) -> str:
-    """'$3.50', '−$3.50'."""
+    """'$3.50', '−$3.50', the minus held to what follows."""
     written = f"{abs(value):.2f}"
-    return f"{MINUS if value < 0 and float(written) else ''}{currency}{written}"
+    return f"{MINUS + JOINED if value < 0 and float(written) else ''}{currency}{written}"
 
 
 def per_acre(low: float, high: float, currency: str) -> str:

@@ -9,6 +9,7 @@ import pandas as pd
 
 MINUS = "\u2212"
 NBSP = "\u00a0"
+JOINED = "\u2060"  # word joiner: no line breaks here (Unicode Standard Annex 14)
 UNKNOWN = "not known"
 MOST_EXTRA_DIGITS = 2
 

@@ -56,7 +56,7 @@ document.addEventListener("DOMContentLoaded", function () {
 
   function amount(value, currency) {
     var written = Math.abs(value).toFixed(2);
-    return (value < 0 && Number(written) ? minus : "") + currency + written;
+    return (value < 0 && Number(written) ? minus + "\u2060" : "") + currency + written; // word joiner: no line break after the minus
   }
 
   function size(value, c) { // one that is not zero is not written as zero

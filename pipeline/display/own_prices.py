@@ -60,7 +60,7 @@ def _form(lead: Mapping) -> str:
         for name, says, value in inputs
     )
     note = (
-        "Type your own prices: the sentence and the two tables below follow. A rate you type is used for every comparison of this page; "
+        "Type your own prices: the sentence below, its copy at the top and the next two tables follow. A rate you type is used for every comparison of this page; "
         "the gain stays the average over the rates tested, which your rate need not have."
     )
     return f'<form class="own-prices" hidden><p>{note}</p>{labels}<p class="own-message" role="status"></p><button type="reset">Back to the planning prices</button></form>'

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from pipeline.display import trial_wording
-from pipeline.display.numbers import UNKNOWN, between, count, day, listed, number, percent, row_numbers, text
+from pipeline.display.numbers import UNKNOWN, between, count, day, number, percent, row_numbers, text
 from pipeline.display.tables import Markdown, pipe_table
 from pipeline.display.wording import capital
 
@@ -15,13 +15,14 @@ SEVERITY = {
     "noted": "noted, changes nothing",
 }
 MOST_FOUND = 3
-MOST_BLOCKS = 6  # columns of plots that fit a printed page
+MOST_BLOCKS = 5  # columns of plots that fit a printed page
 
 
 def trial_words(trial: pd.Series) -> str:
     """One trial's layout and field in one sentence each."""
     layout = trial_wording.DESIGN.get(trial["design"], trial["design"])
-    blocks = f", {count(int(trial['n_blocks']), 'block')}" if pd.notna(trial["n_blocks"]) else ""
+    n_blocks = 0 if pd.isna(trial["n_blocks"]) else int(trial["n_blocks"])
+    blocks = f", {count(n_blocks, 'block')}" if n_blocks else ""
     field = [
         capital(text(trial["drainage_class"]) or "drainage not known"),
         {"surface": "ditched", "subsurface": "tiled"}.get(text(trial["artificial_drainage"]), ""),
@@ -38,6 +39,10 @@ def trial_words(trial: pd.Series) -> str:
 
 
 def plots_used(trial: pd.Series) -> str:
+    if trial["n_plots_delivered"] == 0:
+        return "No plots were delivered."
+    if trial["n_plots_used"] == trial["n_plots_delivered"]:
+        return f"All {count(trial['n_plots_delivered'], 'plot')} delivered are used."
     return f"Of {count(trial['n_plots_delivered'], 'plot')} delivered, {trial['n_plots_used']} are used."
 
 
@@ -67,62 +72,88 @@ def results_table(gains: pd.DataFrame, averages: pd.DataFrame) -> Markdown:
         average = pooled.loc[row["comparison_id"]] if row["comparison_id"] in pooled.index else None
         rows.append(_result(row, average))
     caption = (
-        "Gains here with their 95 % intervals. A true gain under the smallest visible one could not be told from plot noise "
-        "in this trial. The range is that of the results of 19 trials in 20, plot noise included."
+        "Gains here with their 95 % intervals: where one holds zero, the gain cannot be told from plot noise in this trial. "
+        "The range is that of the results of 19 trials in 20, plot noise included."
     )
-    return pipe_table(pd.DataFrame(rows), caption=caption, label="results", widths=dict(zip(rows[0], (38, 24, 16, 26), strict=True)))
+    return pipe_table(
+        pd.DataFrame(rows),
+        caption=caption,
+        label="results",
+        widths=dict(zip(rows[0], (50, 26, 26), strict=True)),
+    )
 
 
 def _result(row: pd.Series, average: pd.Series | None) -> dict[str, str]:
     digits, unit = row["digits"], row["unit"]
-    known = pd.notna(row["half_width"])
-    interval = f" ({between(row['conf_low'], row['conf_high'], digits)})" if known else ""
+    interval = (
+        f" ({between(row['conf_low'], row['conf_high'], digits)})" if pd.notna(row["half_width"]) else ""
+    )
     low, high = (average["observed_low"], average["observed_high"]) if average is not None else (None, None)
     place = trial_wording.place_in_range(row["gain"], low, high)
     return {
         "Comparison": f"{capital(row['crop'])}: {row['says']}",
         "Gain here": f"{number(row['gain'], digits)} {unit}{interval}",
-        "Smallest visible": f"{number(row['half_width'], digits)} {unit}" if known else UNKNOWN,
-        "Range expected of one trial": place if place == UNKNOWN else f"{between(low, high, digits)}: {place}",
+        "Range expected of one trial": place
+        if place == UNKNOWN
+        else f"{between(low, high, digits)}: {place}",
     }
 
 
-def treatments_table(means: pd.DataFrame, *, unit: str, rate: str, label: str, caption: str) -> Markdown:
-    """Treatments of one trial with their means; `rate` is 'lb/ac' or 'kg/ha'."""
-    of_rate = means[f"n_rate_{rate.replace('/', '_')}"]
-    frame = pd.DataFrame(
-        {
-            "Code": means["treatment_code"],
-            "N source": means["n_source"],
-            "Coated share": [percent(100 * share) if share > 0 else "none" for share in means["coated_n_fraction"]],
-            f"Planned N, {rate}": [number(value) for value in of_rate],
-            "Timing": means["timing"],
-            "Passes": means["passes"].map(str),
-            "Role": [_role(row) for row in means.itertuples()],
-            f"Mean, {unit}": [number(row.mean, row.digits) for row in means.itertuples()],
-            "Plots": means["n_plots"].map(str),
-        }
+def trial_tables(
+    means: pd.DataFrame, plots: pd.DataFrame, *, unit: str, rate: str, label: str, caption: str
+) -> Markdown:
+    """Treatments of one trial with their means and, block by block, every delivered plot.
+
+    Args:
+        means: rows of reports.treatment_means of the trial; a held trial has none.
+        plots: rows of reports.plots of the trial with yield_shown and digits; a trial of printed means has none.
+        rate: 'lb/ac' or 'kg/ha'.
+    """
+    table = (
+        _treatments(means, unit=unit, rate=rate)
+        if len(means)
+        else pd.DataFrame({"Code": sorted(plots["treatment_code"].unique())})
     )
-    right = (f"Planned N, {rate}", "Passes", f"Mean, {unit}", "Plots")
-    widths = dict(zip(frame.columns, (10, 17, 9, 10, 14, 9, 12, 9, 7), strict=True))
-    return pipe_table(frame, caption=caption, label=label, right=right, widths=widths)
-
-
-def _role(row) -> str:
-    return listed(word for word, holds in (("zero-N", row.is_zero_n), ("grower standard", row.is_grower_standard)) if holds)
-
-
-def plots_tables(plots: pd.DataFrame, *, unit: str, label: str, caption: str) -> Markdown:
-    """Every delivered plot of one trial, a row per treatment and a column per block: yield, plot number in brackets."""
     told = plots.assign(told=[_plot(plot) for plot in plots.itertuples()])
     cells = told.groupby(["treatment_code", "block"])["told"].agg("; ".join).unstack("block", fill_value="")
     blocks = sorted(cells.columns, key=lambda block: (len(block), block))
+    said = f"{caption}, {unit}{' (plot number)' if blocks else ''}."
     tables = []
-    for i in range(0, len(blocks), MOST_BLOCKS):
-        part = cells[blocks[i : i + MOST_BLOCKS]].add_prefix("Block ").rename_axis("Treatment").reset_index()
-        widths = {column: 20 for column in part.columns}
-        tables.append(pipe_table(part, caption=f"{caption}, {unit} (plot number).", label=f"{label}-{i + 1}", widths=widths))
+    for i in range(0, max(len(blocks), 1), MOST_BLOCKS):
+        part = table.merge(
+            cells[blocks[i : i + MOST_BLOCKS]].add_prefix("Block "),
+            left_on="Code",
+            right_index=True,
+            how="left",
+        )
+        widths = {"Code": 10, "Treatment": 34, "Mean (plots)": 14} | {
+            column: 16 for column in part.columns if column.startswith("Block ")
+        }
+        tables.append(pipe_table(part, caption=said, label=f"{label}-{i + 1}", widths=widths))
+        table = table[["Code"]]
     return Markdown("\n".join(tables))
+
+
+def _treatments(means: pd.DataFrame, *, unit: str, rate: str) -> pd.DataFrame:
+    rates = means[f"n_rate_{rate.replace('/', '_')}"]
+    return pd.DataFrame(
+        {
+            "Code": means["treatment_code"],
+            "Treatment": [
+                _treatment(row, f"{number(value)} {rate}")
+                for row, value in zip(means.itertuples(), rates, strict=True)
+            ],
+            "Mean (plots)": [f"{number(row.mean, row.digits)} ({row.n_plots})" for row in means.itertuples()],
+        }
+    )
+
+
+def _treatment(row, rate: str) -> str:
+    """'Urea, 120 lb/ac, split, 2 passes (grower standard)'."""
+    coated = f" ({percent(100 * row.coated_n_fraction)} coated)" if row.coated_n_fraction > 0 else ""
+    what = "no nitrogen" if row.is_zero_n else f"{row.n_source}{coated}, {rate}, {row.timing}"
+    passes = f", {row.passes} passes" if row.passes > 1 else ""
+    return f"{capital(what)}{passes}{' (grower standard)' if row.is_grower_standard else ''}"
 
 
 def _plot(plot) -> str:
@@ -142,14 +173,18 @@ def set_aside_table(plots: pd.DataFrame, *, label: str, caption: str) -> Markdow
             "Delivered in": [f"{row.file}, row {row.row_number}" for row in plots.itertuples()],
         }
     )
-    return pipe_table(frame, caption=caption, label=label, widths=dict(zip(frame.columns, (8, 8, 14, 42, 28), strict=True)))
+    return pipe_table(
+        frame, caption=caption, label=label, widths=dict(zip(frame.columns, (8, 8, 14, 42, 28), strict=True))
+    )
 
 
 def findings_table(findings: pd.DataFrame) -> Markdown:
     """What the checks found, alike ones drawn together, worst first; rows of reports.findings."""
     keys = ["severity", "check_name", "file", "sheet", "column_name", "expected", "mend"]
     rows = []
-    for (severity, _, file, sheet, column, expected, mend), alike in findings.groupby(keys, dropna=False, sort=False):
+    for (severity, _, file, sheet, column, expected, mend), alike in findings.groupby(
+        keys, dropna=False, sort=False
+    ):
         place = f"{file}{f', sheet {sheet}' if isinstance(sheet, str) else ''}"
         numbered = alike["row_number"].dropna().astype(int)
         rows.append(
@@ -163,7 +198,10 @@ def findings_table(findings: pd.DataFrame) -> Markdown:
         )
     caption = "What the checks found in these data."
     return pipe_table(
-        pd.DataFrame(rows), caption=caption, label="findings", widths=dict(zip(rows[0], (20, 16, 16, 20, 26), strict=True))
+        pd.DataFrame(rows),
+        caption=caption,
+        label="findings",
+        widths=dict(zip(rows[0], (20, 16, 16, 20, 26), strict=True)),
     )
 
 

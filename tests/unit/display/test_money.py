@@ -25,7 +25,7 @@ def row(**changed) -> dict:
 
 @pytest.mark.parametrize(
     ("value", "written"),
-    [(3.5, "$3.50"), (-3.5, "−$3.50"), (0.0, "$0.00"), (-0.001, "$0.00"), (1234.567, "$1234.57")],
+    [(3.5, "$3.50"), (-3.5, "−\u2060$3.50"), (0.0, "$0.00"), (-0.001, "$0.00"), (1234.567, "$1234.57")],
 )
 def test_amounts(value, written):
     assert money.amount(value, "$") == written
@@ -36,7 +36,7 @@ def test_amounts(value, written):
     [
         ({}, "Whether it pays on average is not shown: $14.34", "It pays from a gain of 2.2 bu/ac."),
         ({"conf_low": 1.0}, "It pays on average", "from a gain"),
-        ({"conf_high": -1.0, "net_change": -5.0}, "It does not pay on average: −$5.00", "from a gain"),
+        ({"conf_high": -1.0, "net_change": -5.0}, "It does not pay on average: −\u2060$5.00", "from a gain"),
         ({"break_even_gain": -0.4}, "Whether", "It pays even with a yield up to 0.4 bu/ac lower."),
     ],
 )
@@ -62,10 +62,7 @@ def test_chances_that_are_not_given_say_why():
     none = row(
         average_pays_tenths=NONE, fields_pay_tenths=NONE, chances_reason="too few: no chances are given"
     )
-    assert (
-        money.no_chances(pd.DataFrame([row(), none, none]))
-        == "Not given: too few (2 comparisons)."
-    )
+    assert money.no_chances(pd.DataFrame([row(), none, none])) == "Not given: too few (2 comparisons)."
     assert money.no_chances(pd.DataFrame([row()])) == ""
     assert money.in_ten(NONE) == "not given"
 

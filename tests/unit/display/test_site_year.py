@@ -9,12 +9,17 @@ from tests.unit.display.test_season import rows_of
 
 
 def test_own_results_stand_beside_the_range_of_one_trial():
-    own = pd.DataFrame([site_year_row("Alder", 2091, 25.0), site_year_row("Alder", 2091, 4.0, comparison_id="split", half_width=NONE)])
+    own = pd.DataFrame(
+        [
+            site_year_row("Alder", 2091, 25.0),
+            site_year_row("Alder", 2091, 4.0, comparison_id="split", half_width=NONE),
+        ]
+    )
     table = site_year.results_table(own, pd.DataFrame([gain_row()]))
     rows = [line.strip("| ").split(" | ")[1:] for line in table.splitlines() if line.startswith("| Corn")]
     assert rows == [
-        ["25.0 bu/ac (16.0 to 34.0)", "9.0 bu/ac", "\u22128.9 to 20.3: above"],
-        ["4.0 bu/ac", "not known", "not known"],
+        ["25.0 bu/ac (16.0 to 34.0)", "\u22128.9 to 20.3: above"],
+        ["4.0 bu/ac", "not known"],
     ]
 
 
@@ -27,17 +32,65 @@ def plots() -> pd.DataFrame:
     return frame.assign(digits=1, file="plots.csv", row_number=range(2, 8))
 
 
+def mean(code: str, **changed) -> dict:
+    return {"treatment_code": code, "n_source": "urea", "coated_n_fraction": 0.0, "n_rate_lb_ac": 120.0, "timing": "split", "passes": 2, "is_zero_n": False,
+            "is_grower_standard": True, "mean": 175.0, "digits": 1, "n_plots": 3} | changed  # fmt: skip
+
+
+MEANS = pd.DataFrame(
+    [
+        mean("U"),
+        mean(
+            "C",
+            n_source="coated blend",
+            coated_n_fraction=0.5,
+            timing="at planting",
+            passes=1,
+            is_grower_standard=False,
+        ),
+    ]
+)
+
+
+def trial_rows(means: pd.DataFrame, plots: pd.DataFrame) -> dict[str, list[str]]:
+    return rows_of(
+        site_year.trial_tables(means, plots, unit="bu/ac", rate="lb/ac", label="p", caption="Yields")
+    )
+
+
 def test_every_plot_is_shown_by_treatment_and_block(plots):
-    rows = rows_of(site_year.plots_tables(plots, unit="bu/ac", label="p", caption="Yields"))
-    assert rows["Treatment"] == ["Block 1", "Block 2", "Block 10"]
-    assert rows["U"] == ["181.3 (101)", "175.0 (201); 165.0 (202)", "170.0 (1001)"]
-    assert rows["C"][:2] == ["none (102, set aside)", "190.0 (203)"]
+    rows = trial_rows(MEANS, plots)
+    assert rows["Code"] == ["Treatment", "Mean (plots)", "Block 1", "Block 2", "Block 10"]
+    assert rows["U"] == [
+        "Urea, 120 lb/ac, split, 2 passes (grower standard)",
+        "175.0 (3)",
+        "181.3 (101)",
+        "175.0 (201); 165.0 (202)",
+        "170.0 (1001)",
+    ]
+    assert rows["C"][0] == "Coated blend (50\u00a0% coated), 120 lb/ac, at planting" and rows["C"][2:4] == [
+        "none (102, set aside)",
+        "190.0 (203)",
+    ]
+
+
+def test_a_held_trial_shows_plots_and_a_trial_of_printed_means_shows_means(plots):
+    assert trial_rows(MEANS.iloc[:0], plots)["Code"] == ["Block 1", "Block 2", "Block 10"]
+    assert trial_rows(MEANS, plots.iloc[:0])["U"] == [
+        "Urea, 120 lb/ac, split, 2 passes (grower standard)",
+        "175.0 (3)",
+    ]
 
 
 def test_many_blocks_take_several_tables(plots):
     many = pd.concat([plots[plots["block"] == "1"].assign(block=str(block)) for block in range(1, 9)])
-    table = site_year.plots_tables(many, unit="bu/ac", label="p", caption="Yields")
-    assert "{#tbl-p-1}" in table and "{#tbl-p-7}" in table and "Block 8" in table
+    table = site_year.trial_tables(MEANS, many, unit="bu/ac", rate="lb/ac", label="p", caption="Yields")
+    assert (
+        "{#tbl-p-1}" in table
+        and "{#tbl-p-6}" in table
+        and "Block 8" in table
+        and table.count("grower standard") == 1
+    )
 
 
 def test_set_aside_plots_name_reason_and_place(plots):
@@ -46,12 +99,13 @@ def test_set_aside_plots_name_reason_and_place(plots):
 
 
 def test_roles_are_spelled_out():
-    means = pd.DataFrame(
-        {"treatment_code": ["ZERO"], "n_source": ["none"], "coated_n_fraction": [0.0], "n_rate_lb_ac": [0.0], "timing": ["none"],
-         "passes": [0], "is_zero_n": [True], "is_grower_standard": [True], "mean": [52.0], "digits": [1], "n_plots": [3]}
-    )  # fmt: skip
-    rows = rows_of(site_year.treatments_table(means, unit="bu/ac", rate="lb/ac", label="t", caption="Treatments"))
-    assert rows["ZERO"] == ["none", "none", "0", "none", "0", "zero-N and grower standard", "52.0", "3"]
+    zero = pd.DataFrame(
+        [mean("ZERO", n_source="none", n_rate_lb_ac=0.0, timing="none", passes=0, is_zero_n=True, mean=52.0)]
+    )
+    assert trial_rows(zero, pd.DataFrame(columns=["treatment_code", "block"]))["ZERO"] == [
+        "No nitrogen (grower standard)",
+        "52.0 (3)",
+    ]
 
 
 def test_findings_alike_are_drawn_together():
@@ -79,4 +133,19 @@ def test_what_is_not_known_is_not_said():
     )  # fmt: skip
     assert site_year.trial_words(trial) == (
         "Randomized complete blocks; planted not known, harvested not known. Drainage not known."
+    )
+
+
+@pytest.mark.parametrize(
+    ("used", "said"),
+    [
+        (72, "All 72 plots delivered are used."),
+        (70, "Of 72 plots delivered, 70 are used."),
+        (0, "No plots were delivered."),
+    ],
+)
+def test_how_many_plots_are_used(used, said):
+    assert (
+        site_year.plots_used(pd.Series({"n_plots_delivered": 72 if used else 0, "n_plots_used": used}))
+        == said
     )
