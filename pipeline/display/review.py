@@ -75,6 +75,18 @@ def plots(sources: pd.DataFrame) -> str:
     return f"Plots and printed means of both arms in these trials: {number(len(sources))}, of which {fates}{f' ({listed(lost)})' if len(lost) else ''}."
 
 
+def findings(found: pd.DataFrame, sources: pd.DataFrame, corrections: pd.DataFrame) -> str:
+    """What the checks found on the used trials, and what was corrected in their data.
+
+    Args:
+        found: reports.findings. sources: a comparison's rows of reports.sources. corrections: those of its trace.
+    """
+    mine = found[found["trial_id"].isin(sources["trial_id"])]
+    told = [f"{name} ({severity}, {count(n, 'row')})" for (name, severity), n in mine.groupby(["check_name", "severity"], sort=False).size().items()]
+    corrected = listed(f"{count(n, 'cell')} by {name}" for name, n in corrections["correction"].value_counts(sort=False).items())
+    return f"Findings on these trials: {listed(told) or 'none'}. Corrected in their data: {corrected or 'nothing'}."
+
+
 def rules(leading: pd.DataFrame) -> list[str]:
     """Which interval rule applied to each target, the declared one first."""
     ordered = leading.sort_values("is_declared", ascending=False)

@@ -68,3 +68,13 @@ def test_the_heaviest_site_year():
 def test_left_out_trials_with_reasons():
     rows = pd.DataFrame({"trial_id": ["a", "b"], "reason": ["held: x", "not harvested: lost"]})
     assert review.left_out(rows) == "Left out: a, held: x; b, not harvested: lost." and review.left_out(rows.iloc[:0]) == ""
+
+
+def test_findings_and_corrections_of_the_used_trials():
+    found = pd.DataFrame({"trial_id": ["a", "a", "b", None], "check_name": ["yield unusual"] * 2 + ["row repeated"] * 2, "severity": "noted"})
+    sources = pd.DataFrame({"trial_id": ["a", "c"]})
+    corrections = pd.DataFrame({"correction": ["corrections.yml line 1"] * 2})
+    assert review.findings(found, sources, corrections) == (
+        "Findings on these trials: yield unusual (noted, 2 rows). Corrected in their data: 2 cells by corrections.yml line 1."
+    )
+    assert review.findings(found, sources.iloc[1:], corrections.iloc[:0]) == "Findings on these trials: none. Corrected in their data: nothing."
