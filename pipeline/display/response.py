@@ -56,7 +56,7 @@ def optimum_table(curves: pd.DataFrame, near: pd.DataFrame) -> Markdown:
     if len(priced):
         caption += (
             " Pays best: where the last unit of N, at its own price (the coating's premium in it), just pays for itself. "
-            f"Pays nearly as well: average net return within {priced.iloc[0]}1 per acre of the highest."
+            f"Pays nearly as well: net return, averaged over trials' own curves, within {priced.iloc[0]}1 per acre of the highest."
         )
     widths = {
         "Nitrogen given as": 32,

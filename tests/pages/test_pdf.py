@@ -65,6 +65,12 @@ def test_the_page_is_us_letter_and_says_what_an_accessible_pdf_says(pdf, kind):
     assert said["Title"] == title[1]
 
 
+@pytest.mark.parametrize("kind", ["season"])
+def test_the_season_report_prints_on_few_pages(pdf, kind):
+    """Four pages and one to plan by; one more is left for programs with many comparisons."""
+    assert max(word.page for word in words_of(pdf)) <= 6
+
+
 @pytest.mark.parametrize("kind", PRINTED)
 def test_headings_table_headings_and_figures_are_tagged(pdf, kind):
     tree = subprocess.run(["pdfinfo", "-struct", pdf], capture_output=True, text=True, check=True).stdout
