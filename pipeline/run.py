@@ -70,7 +70,9 @@ def _publish(outcome: Outcome) -> None:
     from pipeline.publishing.pages import publish
 
     with console.pages() as tell:
-        publish(outcome.tables, folder=outcome.program.published, program_name=outcome.program.name, tell=tell)
+        published = publish(outcome.tables, folder=outcome.program.published, program_name=outcome.program.name, tell=tell)
+    for complaint in dict.fromkeys(file.complaint for file in published if file.complaint):
+        console.say(f"{complaint}\nPandoc and typst drew the pages instead.")
     console.headlines(outcome.tables["reports.gains"])
     console.changes(outcome.tables["reports.changes"], outcome.card.run_id)
     console.say(f"Reports: {outcome.program.published / 'index.html'}")

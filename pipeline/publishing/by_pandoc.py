@@ -28,14 +28,17 @@ SECTIONS_FIRST = "--shift-heading-level-by=-1"  # the title is the document's ow
 N_THREADS = 2
 
 
-def draw_all(pages: Iterable[Page], *, formats: tuple[str, ...], on_drawn: Callable[[int], None]) -> str:
+def draw_all(
+    pages: Iterable[Page], *, formats: tuple[str, ...], why: str, on_drawn: Callable[[int], None]
+) -> str:
     """Draw every page into its folder as <name>.<format>; `on_drawn` gets each page's number when done.
 
     A page is drawn as soon as `pages` gives it out, so that writing the next and drawing this one overlap.
+    `why` says why this way was taken.
 
     Returns: the words that say what drew them, as printed on the pages.
     """
-    drawn_by = f"pandoc {pandoc_version()} and typst {typst_version()}"
+    drawn_by = f"pandoc {pandoc_version()} and typst {typst_version()} ({why})"
     with ThreadPoolExecutor(N_THREADS) as threads:
         jobs = threads.map(lambda page: _draw_page(page, formats, drawn_by), pages)
         for number, _ in enumerate(jobs):

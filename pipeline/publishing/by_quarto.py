@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Callable
 import yaml
 
 from pipeline.errors import UserError
+from pipeline.publishing.word_look import write_reference
 
 if TYPE_CHECKING:
     from pipeline.publishing.draw import Page
@@ -30,7 +31,8 @@ SHARED_FILES = (
     HERE / "title-block.html",
     HERE / "typst-show.typ",
 )
-OLDEST_USED = (1, 4)  # the first with typst output
+REFERENCE = "page.docx"
+OLDEST_USED = (1, 9)  # the first whose typst PDFs can be PDF/UA-1; from memory of its release notes
 QUARTO_FORMATS = {"html": "html", "pdf": "typst", "docx": "docx"}
 
 
@@ -48,6 +50,9 @@ def draw_all(
     """Draw every page into its folder as <name>.<format> by one `quarto render` of a project of all.
 
     Returns: the words that say what drew them, as printed on the pages.
+
+    Raises:
+        UserError: Quarto failed or made no page; the message quotes it.
     """
     drawn_by = f"Quarto {_version(quarto)}"
     with tempfile.TemporaryDirectory(prefix="pages-") as scratch:
@@ -57,7 +62,8 @@ def draw_all(
         for number, page in enumerate(pages):
             for format in formats:
                 _collect(project, number, page, format)
-            on_drawn(number)
+    for number in range(len(pages)):
+        on_drawn(number)
     return drawn_by
 
 
@@ -77,6 +83,7 @@ def _write_project(project: Path, pages: list[Page], formats: tuple[str, ...], d
     """One project folder: the shared settings and look, and each page with its figures in a folder."""
     for file in SHARED_FILES:
         shutil.copy(file, project / file.name)
+    write_reference(project / REFERENCE)
     settings = yaml.safe_load((LOOK / "_quarto.yml").read_text(encoding="utf-8"))
     (project / "_quarto.yml").write_text(
         yaml.safe_dump(_project_settings(settings, pages, formats, drawn_by))
@@ -89,6 +96,8 @@ def _write_project(project: Path, pages: list[Page], formats: tuple[str, ...], d
 def _project_settings(settings: dict, pages: list[Page], formats: tuple[str, ...], drawn_by: str) -> dict:
     """The report settings, kept to the formats asked for and to these pages, which hold no code."""
     wanted = {QUARTO_FORMATS[format] for format in formats}
+    styles = {"docx": {**settings["format"]["docx"], "reference-doc": REFERENCE}}
+    formats_given = settings["format"] | styles
     return {
         **settings,
         "project": {
@@ -97,7 +106,7 @@ def _project_settings(settings: dict, pages: list[Page], formats: tuple[str, ...
             "render": [f"{_page_folder(number)}/page.md" for number in range(len(pages))],
         },
         "filters": ["filter.lua"],
-        "format": {name: _beside(options) for name, options in settings["format"].items() if name in wanted},
+        "format": {name: _beside(options) for name, options in formats_given.items() if name in wanted},
         "drawn-by": f"Drawn by {drawn_by}.",
     }
 
@@ -117,12 +126,13 @@ def _page_source(project: Path, number: int) -> Path:
 
 
 def _render(quarto: Path, project: Path) -> None:
-    result = subprocess.run([quarto, "render", str(project)], capture_output=True, text=True)
+    try:
+        result = subprocess.run([quarto, "render", str(project)], capture_output=True, text=True)
+    except OSError as error:
+        raise UserError(f"{quarto} could not be started ({error.strerror}).") from error
     if result.returncode != 0:
         last_lines = "\n".join(result.stderr.strip().splitlines()[-8:])
-        raise UserError(
-            f"{quarto} could not draw the pages. Take it off PATH to draw without it. It said:\n{last_lines}"
-        )
+        raise UserError(f"{quarto} could not draw the pages. It said:\n{last_lines}")
 
 
 def _collect(project: Path, number: int, page: Page, format: str) -> None:

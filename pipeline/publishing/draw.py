@@ -1,6 +1,6 @@
 """Woven Markdown to finished pages: HTML, PDF and, where asked, DOCX.
 
-Quarto draws where it is found; otherwise pandoc draws HTML and DOCX, and pandoc's typst writer with the
+Quarto draws where it is found and does not fail; otherwise pandoc draws HTML and DOCX, and pandoc's typst writer with the
 typst compiler draws the PDF. The numbers are the same by construction, since both read the same Markdown.
 """
 
@@ -36,6 +36,7 @@ class Drawn:
     format: str
     path: Path
     drawn_by: str
+    complaint: str = ""  # of Quarto, where it failed and the page was drawn without it
 
 
 def draw(
@@ -68,18 +69,29 @@ def draw(
             for folder in {p.folder for p in pages}
         }
         scratch = [Page(page.markdown.resolve(), workshops[page.folder], page.name) for page in pages]
-        quarto = by_quarto.find_quarto()
-        report = _reporter(pages, progress)
         written = _written(pages, scratch, write)
-        if quarto:
-            drawn_by = by_quarto.draw_all(quarto, list(written), formats=formats, on_drawn=report)
-        else:
-            drawn_by = by_pandoc.draw_all(written, formats=formats, on_drawn=report)
+        drawn_by, complaint = _draw_all(written, formats, _reporter(pages, progress))
         return [
-            Drawn(page, format, _move_into_place(made.folder, page, format), drawn_by)
+            Drawn(page, format, _move_into_place(made.folder, page, format), drawn_by, complaint)
             for page, made in zip(pages, scratch)
             for format in formats
         ]
+
+
+def _draw_all(
+    pages: Iterator[Page], formats: tuple[str, ...], on_drawn: Callable[[int], None]
+) -> tuple[str, str]:
+    """(what drew the pages, as printed on them; what Quarto complained of, if it failed)."""
+    quarto = by_quarto.find_quarto()
+    if quarto is None:
+        return by_pandoc.draw_all(pages, formats=formats, why="Quarto was not found", on_drawn=on_drawn), ""
+    written = list(pages)
+    try:
+        return by_quarto.draw_all(quarto, written, formats=formats, on_drawn=on_drawn), ""
+    except UserError as error:
+        return by_pandoc.draw_all(written, formats=formats, why="Quarto failed", on_drawn=on_drawn), str(
+            error
+        )
 
 
 def _written(

@@ -1,7 +1,7 @@
 -- What pandoc needs beyond its own writers to draw the subset of Quarto's Markdown that pages use:
 -- numbered figures and tables with @fig- and @tbl- references, callouts, content for one format only,
--- page breaks, and alternative text in typst. Under Quarto, which does these itself, only the line
--- saying what drew the page is added. Element names are those of pandoc's Lua filter documentation.
+-- page breaks, and alternative text in typst. Under Quarto, which does these itself, only the named styles
+-- of DOCX and the line saying what drew the page are added. Element names are those of pandoc's Lua filter documentation.
 
 local is_html = FORMAT:match("html") ~= nil
 local is_typst = FORMAT:match("typst") ~= nil
@@ -211,7 +211,9 @@ local function page_ends(document)
   return document
 end
 
-if quarto then return { { Pandoc = page_ends } } end
+if quarto then
+  return { is_docx and { Span = grey_in_style, Table = table_in_styles } or {}, { Pandoc = page_ends } }
+end
 
 return {
   { Div = keep_for_format, Span = keep_for_format },

@@ -16,7 +16,7 @@ import pandas as pd
 
 from pipeline.errors import UserError
 from pipeline.publishing.dictionary import dictionary_tables
-from pipeline.publishing.draw import Page, draw
+from pipeline.publishing.draw import Drawn, Page, draw
 from pipeline.publishing.editions import FOLDER as EDITIONS
 from pipeline.publishing.editions import editions_with, keep_edition
 from pipeline.publishing.exports import write_exports
@@ -43,11 +43,12 @@ class Planned:
 
 @dataclass(frozen=True)
 class Published:
-    """One file of a page, in place."""
+    """One file of a page, in place, and what Quarto complained of if it could not draw it."""
 
     path: Path
     format: str
     drawn_by: str
+    complaint: str
 
 
 def publish(tables: dict[str, pd.DataFrame], *, folder: Path, program_name: str, tell: Tell | None = None) -> list[Published]:
@@ -72,7 +73,7 @@ def publish(tables: dict[str, pd.DataFrame], *, folder: Path, program_name: str,
         write_exports(views, new / "data")
         keep_edition(views["editions"], views["gains"], sorted(new.glob("*.pdf")), new)
         _move_into_place(new, folder)
-    return [Published(folder / path, format, drawn_by) for path, format, drawn_by in drawn]
+    return [Published(folder / file.path.relative_to(new), file.format, file.drawn_by, file.complaint) for file in drawn]
 
 
 def page_list(views: dict[str, pd.DataFrame]) -> pd.DataFrame:
@@ -103,8 +104,8 @@ def plan_pages(pages: pd.DataFrame) -> list[Planned]:
     return [*planned, *(Planned(f"{name}.qmd", name, formats, {}) for name, formats in shared)]
 
 
-def make(planned: list[Planned], views: dict[str, pd.DataFrame], scratch: Path, tell: Tell) -> list[tuple[str, str, str]]:
-    """Weaves and draws all pages below `scratch`/new; path, format and what drew it for each file."""
+def make(planned: list[Planned], views: dict[str, pd.DataFrame], scratch: Path, tell: Tell) -> list[Drawn]:
+    """Weaves and draws all pages below `scratch`/new."""
     n_done, n_steps = 0, 2 * len(planned)
     plans = {_page_of(plan, scratch): plan for plan in planned}
 
@@ -119,11 +120,11 @@ def make(planned: list[Planned], views: dict[str, pd.DataFrame], scratch: Path, 
         n_done += 1
         tell(f"drawing {page.name}", n_done, n_steps)
 
-    made = []
+    made: list[Drawn] = []
     for formats in dict.fromkeys(plan.formats for plan in planned):
         group = [page for page, plan in plans.items() if plan.formats == formats]
         made += draw(group, formats=formats, write=write, progress=drawn_one)
-    return [(str(file.path.relative_to(scratch / "new")), file.format, file.drawn_by) for file in made]
+    return made
 
 
 def _page_of(plan: Planned, scratch: Path) -> Page:

@@ -76,7 +76,7 @@ PAPER = '<w:pgSz w:w="12240" w:h="15840"/><w:pgMar w:top="1296" w:right="1440" w
 def write_reference(target: Path) -> None:
     """Writes the reference document that pandoc, and Quarto through pandoc, takes the styles from."""
     default = subprocess.run(
-        [pypandoc.get_pandoc_path(), "--print-default-data-file", "reference.docx"],
+        [pypandoc.get_pandoc_path(), "--print-default-data-file=reference.docx"],
         capture_output=True,
         check=True,
     )

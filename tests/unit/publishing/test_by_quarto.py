@@ -41,7 +41,7 @@ for source in settings["project"]["render"]:
 def install(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
     """Put a stand-in first on PATH and return the file in which it records its calls."""
 
-    def put(*, version: str = "1.6.40", fails: bool = False, makes: bool = True) -> Path:
+    def put(*, version: str = "1.10.19", fails: bool = False, makes: bool = True) -> Path:
         record = tmp_path / "calls.json"
         program = tmp_path / "bin" / "quarto"
         program.parent.mkdir()
@@ -75,7 +75,7 @@ def test_one_call_draws_all_pages_and_each_goes_to_its_own_name(install, pages):
     assert [row.path.name for row in drawn] == ["alder.html", "alder.pdf", "birch.html", "birch.pdf"]
     for row in drawn:
         assert f"title: {row.page.name}" in row.path.read_text()
-        assert row.drawn_by == "Quarto 1.6.40"
+        assert row.drawn_by == "Quarto 1.10.19"
 
 
 def test_the_project_holds_the_pages_their_figures_and_the_look(install, pages):
@@ -90,13 +90,14 @@ def test_the_project_holds_the_pages_their_figures_and_the_look(install, pages):
         "page-2/gains.png",
         "page-2/page.md",
         "page.css",
+        "page.docx",
         "page.typ",
         "title-block.html",
         "typst-show.typ",
     ]
     settings = call["settings"]
     assert settings["project"]["render"] == ["page-1/page.md", "page-2/page.md"]
-    assert settings["drawn-by"] == "Drawn by Quarto 1.6.40."
+    assert settings["drawn-by"] == "Drawn by Quarto 1.10.19."
     assert settings["from"] == "markdown-tex_math_dollars"
     assert list(settings["format"]) == ["html"]
     assert settings["format"]["html"]["embed-resources"] is True
@@ -108,32 +109,40 @@ def test_every_file_the_settings_name_is_in_the_project(install, pages):
     call = json.loads(record.read_text())
     formats = call["settings"]["format"]
     named = [*call["settings"]["filters"], formats["html"]["css"], formats["typst"]["include-in-header"]]
+    named.append(formats["docx"]["reference-doc"])
     for options in formats.values():
         named += options.get("template-partials", [])
-    assert len(named) == 5 and set(named) <= set(call["files"])
+    assert len(named) == 6 and set(named) <= set(call["files"])
 
 
-def test_a_failing_quarto_is_quoted_and_leaves_what_was_published(install, pages):
-    install(fails=True)
-    pages[0].folder.mkdir()
-    (pages[0].folder / "alder.html").write_text("old")
-    with pytest.raises(UserError, match="could not draw the pages(.|\n)*ERROR: it broke"):
-        draw(pages, formats=("html",))
-    assert [path.name for path in pages[0].folder.iterdir()] == ["alder.html"]
-    assert (pages[0].folder / "alder.html").read_text() == "old"
+@pytest.mark.parametrize(
+    ("how", "said"),
+    [
+        ({"fails": True}, "could not draw the pages. It said:\nERROR: it broke"),
+        ({"makes": False}, "made no alder.html"),
+    ],
+)
+def test_where_quarto_fails_pandoc_draws_and_page_and_user_are_told(install, pages, how, said):
+    install(**how)
+    counted: list[Page] = []
+    drawn = draw(pages, formats=("html",), progress=counted.append)
+    assert counted == pages
+    for row in drawn:
+        assert said in row.complaint
+        assert row.drawn_by.startswith("pandoc") and row.drawn_by.endswith("(Quarto failed)")
+        assert f"Drawn by {row.drawn_by}." in row.path.read_text()
 
 
-def test_a_quarto_that_makes_nothing_is_noticed(install, pages):
-    install(makes=False)
-    with pytest.raises(UserError, match="made no alder.html"):
-        draw(pages, formats=("html",))
+def test_a_quarto_that_cannot_be_started_is_named(tmp_path):
+    with pytest.raises(UserError, match="no-such-quarto could not be started"):
+        by_quarto._render(tmp_path / "no-such-quarto", tmp_path)
 
 
-@pytest.mark.parametrize("version", ["1.3.450", "", "not a version"])
+@pytest.mark.parametrize("version", ["1.8.24", "", "not a version"])
 def test_an_old_or_silent_quarto_is_passed_over(install, pages, version):
     install(version=version)
     drawn = draw(pages, formats=("html",))
-    assert drawn[0].drawn_by.startswith("pandoc")
+    assert drawn[0].drawn_by.startswith("pandoc") and drawn[0].drawn_by.endswith("(Quarto was not found)")
 
 
 def test_under_quarto_the_filter_leaves_its_constructs_alone_and_adds_the_line(tmp_path):
