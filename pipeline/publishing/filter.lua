@@ -159,6 +159,7 @@ local function table_in_styles(table)
 end
 
 local function grey_in_style(span)
+  if is_html then span.attributes["typst:text:fill"] = nil end
   if is_docx and span.classes:includes("grey") then span.attributes["custom-style"] = "Grey" end
   return span
 end
