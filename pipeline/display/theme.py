@@ -55,10 +55,28 @@ def amounts(values: Iterable[float]) -> list[str]:
     return [f"{value:,g}".replace("-", MINUS) for value in values]
 
 
+def named_lines(lines: Iterable[tuple[float, str, str]], *, y: float) -> list:
+    """Upright lines with their names beside them at height `y`, on the outer sides where there are two.
+
+    Args:
+        lines: where each stands, its name and its line type; one or two.
+    """
+    layers: list = []
+    for (x, says, line), outer in zip(sorted(lines), ("right", "left"), strict=False):
+        words = f"{says} " if outer == "right" else f" {says}"
+        layers += [
+            p9.geom_vline(xintercept=x, color=INK, size=0.6, linetype=line),
+            p9.annotate("text", x=x, y=y, label=words, ha=outer, size=LABEL_SIZE, family=FONT, color=INK),
+        ]
+    return layers
+
+
 def _shrink(png: Path) -> None:
     """Rewrites a picture with a palette: a quarter of the size, so that a page that carries many stays small."""
     with Image.open(png) as picture:
-        few = picture.convert("RGB").quantize(PALETTE, method=Image.Quantize.FASTOCTREE, dither=Image.Dither.NONE)
+        few = picture.convert("RGB").quantize(
+            PALETTE, method=Image.Quantize.FASTOCTREE, dither=Image.Dither.NONE
+        )
     few.putpalette([255 if channel == 254 else channel for channel in few.getpalette()])  # paper stays white
     few.save(png, dpi=(DPI, DPI), optimize=True)
 
@@ -75,4 +93,6 @@ def figure(plot: p9.ggplot, *, folder: Path, name: str, caption: str, alt: str) 
     finally:
         plt.close(drawn)
     quoted = alt.replace("\\", "").replace('"', "'")
-    return Markdown(f'![{escaped(caption)}]({name}.png){{#fig-{name} fig-alt="{quoted}" width={WIDTH_INCH}in}}\n')
+    return Markdown(
+        f'![{escaped(caption)}]({name}.png){{#fig-{name} fig-alt="{quoted}" width={WIDTH_INCH}in}}\n'
+    )

@@ -25,27 +25,19 @@ def margin(rows: pd.DataFrame, *, folder: Path, name: str) -> Markdown:
     rows = rows.assign(y=[float(i) for i in range(len(rows))])
     first = rows.iloc[0]
     same = 1.0 if first["unit"] == "ratio" else 0.0
-    marks = pd.DataFrame(
-        {"x": [first["margin_limit"], same], "y": -0.75, "says": ["margin", "no difference"]}
-    )
+    lines = [(first["margin_limit"], "margin", "dashed"), (same, "no difference", "solid")]
     plot = p9.ggplot(rows, p9.aes("estimate", "y")) + [
-        p9.geom_vline(xintercept=same, color=theme.INK, size=0.6),
-        p9.geom_vline(xintercept=first["margin_limit"], color=theme.INK, size=0.8, linetype="dashed"),
+        *theme.named_lines(lines, y=-0.75),
         p9.geom_segment(p9.aes("lower_limit", xend="upper_limit", yend="y"), color=theme.AVERAGE, size=1.4),
         p9.geom_point(color=theme.AVERAGE, size=2.4),
-        p9.geom_text(
-            p9.aes("x", "y", label="says"),
-            data=marks,
-            size=theme.LABEL_SIZE,
-            family=theme.FONT,
-            color=theme.INK,
-        ),
         p9.scale_y_reverse(
             breaks=list(rows["y"]),
             labels=[capital(TARGET[target]) for target in rows["target"]],
             expand=(0, 0.4),
         ),
-        p9.scale_x_continuous(labels=theme.amounts),
+        p9.scale_x_continuous(
+            labels=theme.amounts, expand=(0.1, 0, 0.03, 0)
+        ),  # room for the name of the margin
         p9.labs(x=f"Difference, {first['unit']}\n\u2190 fewer passes: yielded less   |   more \u2192"),
         theme.page_theme(ROW_INCH * (len(rows) + 1) + FRAME_INCH),
     ]

@@ -8,7 +8,7 @@ import pandas as pd
 import plotnine as p9
 
 from pipeline.display import theme
-from pipeline.display.numbers import number
+from pipeline.display.numbers import listed, number
 from pipeline.display.tables import Markdown
 
 MONTHS = (
@@ -96,4 +96,4 @@ def _alt(rows: pd.DataFrame, unit: str) -> str:
 
 
 def _months(months: pd.Series) -> str:
-    return ", ".join(MONTHS[month - 1] for month in months)
+    return listed(MONTHS[month - 1] for month in months)

@@ -69,4 +69,4 @@ def _alt(lines: pd.DataFrame) -> str:
         told.append(
             f"{capital(family)}: from {number(first['yield'])} {unit} without N to {number(last['yield'])} at {number(last['n_rate'])} {n_unit}"
         )
-    return f"Rising curves that level off. {'. '.join(told)}."
+    return f"Curves of yield over N rate. {'. '.join(told)}."

@@ -33,9 +33,12 @@ def site_year_gains(
     below = _averages_placed(averages, rows["y"].max() + 2)
     declared = averages[averages["is_declared"]].iloc[0]
     height = min(TALLEST_INCH, ROW_INCH * (below["y"].max() + 2) + FRAME_INCH)
+    lines = [(0.0, "no gain", "solid")] + (
+        [] if break_even is None else [(break_even, "pays from here", "dashed")]
+    )
     plot = p9.ggplot(rows, p9.aes("gain", "y")) + [
         *_band(declared),
-        *_marks(break_even),
+        *theme.named_lines(lines, y=-0.6),
         p9.geom_segment(
             p9.aes(x="conf_low", xend="conf_high", yend="y"), color=theme.RANGE, size=0.6, na_rm=True
         ),
@@ -61,30 +64,6 @@ def _placed(gains: pd.DataFrame) -> pd.DataFrame:
     rows = gains.sort_values(["season", "place"]).reset_index(drop=True)
     headings = rows["season"].ne(rows["season"].shift()).cumsum()
     return rows.assign(y=rows.index + headings)
-
-
-def _marks(break_even: float | None) -> list:
-    """The lines of no gain and of break-even, named above the first row on their outer sides."""
-    lines = [(0.0, "no gain", "solid")] + (
-        [] if break_even is None else [(break_even, "pays from here", "dashed")]
-    )
-    layers = []
-    for (x, says, line), outer in zip(sorted(lines), ("right", "left"), strict=False):
-        words = f"{says} " if outer == "right" else f" {says}"
-        layers += [
-            p9.geom_vline(xintercept=x, color=theme.INK, size=0.6, linetype=line),
-            p9.annotate(
-                "text",
-                x=x,
-                y=-0.6,
-                label=words,
-                ha=outer,
-                size=theme.LABEL_SIZE,
-                family=theme.FONT,
-                color=theme.INK,
-            ),
-        ]
-    return layers
 
 
 def _averages_placed(averages: pd.DataFrame, top: int) -> pd.DataFrame:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import matplotlib.image
 import pandas as pd
+import plotnine as p9
 import pytest
 
 from pipeline.display import theme
@@ -125,3 +126,15 @@ def test_colors_differ_in_lightness():
 
     levels = sorted(lightness(color) for color in (theme.INK, theme.AVERAGE, theme.RANGE, theme.BAND))
     assert all(b - a > 25 for a, b in zip(levels, levels[1:]))
+
+
+def test_lines_are_named_on_their_outer_sides():
+    names = [
+        layer
+        for layer in theme.named_lines([(2.3, "pays", "dashed"), (0.0, "no gain", "solid")], y=0)
+        if isinstance(layer, p9.annotate)
+    ]
+    found = [
+        (name._annotation_geom.aes_params["label"], name._annotation_geom.aes_params["ha"]) for name in names
+    ]
+    assert found == [("no gain ", "right"), (" pays", "left")]
