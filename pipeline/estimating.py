@@ -84,7 +84,11 @@ def estimate_all(warehouse: Warehouse, program: Program, card: RunCard, tell: Te
     )  # fmt: skip
     card = replace(card, r_versions=json.dumps(start_r().versions))
     frames = frames | agronomy.agronomy(program, found, frames, agronomy.facts(warehouse), tell)
-    frames["pooled_gains"] = _signed(frames["pooled_gains"], program, found, card)
+    ids = data_ids(program, found.trials, found.plots, found.printed_means, found.arms)
+    for name in ("pooled_gains", "explored"):
+        frames[name] = frames[name].assign(estimate_id=estimate_ids(frames[name], program, ids))
+    # every average with its run and the hash of everything that was delivered to that run
+    frames["pooled_gains"] = frames["pooled_gains"].assign(run_id=card.run_id, inputs_sha256=card.inputs_sha256, unit=UNIT)
     results = {f"estimates.{name}": frame for name, frame in frames.items()}
     results |= {
         "estimates.eligibility": found.eligibility,
@@ -113,12 +117,6 @@ def headline_rows(pooled: pd.DataFrame) -> pd.DataFrame:
     """One row per comparison and target: the average that leads."""
     leading = pooled[pooled["is_headline"].eq(True) & (pooled["moderator"] == "all")]
     return leading[["comparison_id", "target", "estimate", "conf_low", "conf_high", "n_site_years", "n_seasons", "method"]]
-
-
-def _signed(pooled: pd.DataFrame, program: Program, found: Inputs, card: RunCard) -> pd.DataFrame:
-    """Every estimate with its id, its run and the hash of everything that was delivered to that run."""
-    ids = estimate_ids(pooled, program, data_ids(program, found.trials, found.plots, found.printed_means, found.arms))
-    return pooled.assign(estimate_id=ids, run_id=card.run_id, inputs_sha256=card.inputs_sha256, unit=UNIT)
 
 
 def _comparison_rows(program: Program) -> pd.DataFrame:

@@ -10,9 +10,13 @@ import pandas as pd
 from pipeline.errors import UserError, one_of
 from pipeline.estimate_ids import asked_part
 
-VIEWS = ("gains", "site_year_gains", "headline_weights", "left_out", "sources", "picks", "rain_sources", "corrected_cells", "program")
+VIEWS = (
+    "gains", "explored", "site_year_gains", "explored_site_years", "headline_weights", "left_out", "sources", "picks", "rain_sources",
+    "corrected_cells", "program",
+)  # fmt: skip
 ROW = ("file", "sheet", "row_number")
 OF_PLOTS = ("plots", "harvests", "printed_means")  # tables whose rows each stand for one plot or mean
+LEAST_RATE_STEP = 0.01  # kg/ha; the rate of a class went through text
 MODERATOR_COLUMNS = {
     "all": (),
     "drainage group": ("drainage_group",),
@@ -50,10 +54,12 @@ def walk(views: Mapping[str, pd.DataFrame], estimate_id: str) -> Trace:
     Raises:
         UserError: no estimate has this id.
     """
-    estimate = _estimate(views["gains"], estimate_id)
+    estimate = _estimate(pd.concat([views["gains"], views["explored"]], ignore_index=True), estimate_id)
     site_years = _site_years(views, estimate)
     plots = _of(views["sources"], estimate)
     plots = plots[plots["site_year_id"].isin(site_years["site_year_id"])]
+    if pd.notna(estimate["rate_kg_ha"]):
+        plots = plots[(plots["rate_kg_ha"] - estimate["rate_kg_ha"]).abs() < LEAST_RATE_STEP]
     picks = views["picks"].merge(plots[["trial_id", "plot"]].drop_duplicates(), on=["trial_id", "plot"])
     rain = views["rain_sources"]
     rain = rain[(rain["crop"] == estimate["crop"]) & rain["site_year_id"].isin(site_years["site_year_id"])]
@@ -93,6 +99,10 @@ def _of(view: pd.DataFrame, estimate: pd.Series) -> pd.DataFrame:
 
 def _site_years(views: Mapping[str, pd.DataFrame], estimate: pd.Series) -> pd.DataFrame:
     """The pooled site-years of the estimate's class, each with its weight where the estimate is a headline over all."""
+    if estimate["moderator"] not in MODERATOR_COLUMNS:
+        mine = _of(views["explored_site_years"], estimate)
+        mine = mine[(mine["moderator"] == estimate["moderator"]) & (mine["level"] == estimate["level"])]
+        return mine.assign(weight=float("nan")).sort_values(["season", "place"], ignore_index=True)
     used = _of(views["site_year_gains"], estimate)
     used = used[used["is_pooled"].eq(True)]
     columns = list(MODERATOR_COLUMNS[estimate["moderator"]])

@@ -12,6 +12,7 @@ import pandas as pd
 from pipeline.display.numbers import between, count, listed, number, p_value, percent, text
 from pipeline.display.tables import Markdown, grey, pipe_table
 from pipeline.display.wording import TARGET, capital
+from pipeline.estimates.interval_rules import PLAIN
 from pipeline.simulation.calibration import AS_STATED, EXCESS, GOAL, PLOTS_POOLED, PUBLISHED
 
 # Beyond this many standard deviations a residual is worth a look; with 130 of them one is expected near 2.7.
@@ -118,7 +119,9 @@ def tests_table(tests: pd.DataFrame, *, label: str) -> Markdown:
         }  # fmt: skip
         for _, row in tests.iterrows()
     ]
-    caption = f"Does the gain differ between classes? Holm (1979) adjusts for the {count(int(tests['n_tests'].max()), 'test')} of this comparison and target."
+    n_tests = tests.groupby("kind")["n_tests"].max()
+    families = listed(f"{count(int(n), f'{kind} test')}" for kind, n in n_tests.items())
+    caption = f"Does the gain differ between classes? Holm (1979) adjusts within the {families} of this comparison and target."
     widths = {"Divided by": 28, "Kind": 13, "F": 24, "p": 12, "p, Holm": 12, "Site-years": 11}
     return pipe_table(pd.DataFrame(rows), caption=caption, label=label, right=("Site-years",), widths=widths)
 
@@ -127,22 +130,33 @@ def explored_table(rows: pd.DataFrame, *, label: str) -> Markdown:
     """Classes of the breakdowns that nobody declared, all in grey: nothing is claimed from them.
 
     Args:
-        rows: one comparison's and target's rows of reports.explored, one or more.
+        rows: one comparison's and target's rows of reports.explored, one or more; two methods for each class.
     """
+    alone = {(row["moderator"], row["level"]): row for row in rows.to_dict("records") if row["method"] == PLAIN}
+    leading = rows[rows["is_headline"].eq(True)].to_dict("records")
     lines = [
         {
             "Divided by": capital(row["moderator"]), "Class": _rate(row) if pd.notna(row["rate_kg_ha"]) else row["level"],
-            "Gain": Markdown(grey(_with_n(row if row["shown_as"] != "count" else row | {"estimate": None}))),
-            "p, Holm": "no test" if pd.isna(row["p_value_holm"]) else p_value(row["p_value_holm"]),
+            "Gain": Markdown(grey(f"{_with_n(row)} in {count(row['n_seasons'], 'season')}")),
+            "Alone": Markdown(grey(_alone(alone[row["moderator"], row["level"]]))),
+            "Unknown": number(row["n_unknown"]),
+            "p, Holm": "no test" if pd.isna(row["p_value_holm"]) else p_value(row["p_value_holm"]), "Id": Markdown(grey(row["estimate_id"])),
         }  # fmt: skip
-        for row in rows.to_dict("records")
+        for row in leading
     ]
     caption = (
         f"Looked at, not declared: average gain in {rows['unit'].iloc[0]} with its 95 % interval, n site-years. Exploratory; "
-        "a difference here is a question for new trials. Rates share their blocks, so no test between them is given."
+        "a difference here is a question for new trials. Alone: the plain mean of that class. Unknown: site-years left out of this way of dividing. "
+        f"p: do the classes differ, from one model of all of them, adjusted by Holm (1979) for these {count(rows['moderator'].nunique(), 'way')} of dividing."
     )
-    widths = {"Divided by": 38, "Class": 28, "Gain": 24, "p, Holm": 10}
-    return pipe_table(pd.DataFrame(lines), caption=caption, label=label, widths=widths)
+    widths = {"Divided by": 20, "Class": 16, "Gain": 24, "Alone": 14, "Unknown": 9, "p, Holm": 9, "Id": 14}
+    return pipe_table(pd.DataFrame(lines), caption=caption, label=label, right=("Unknown",), widths=widths)
+
+
+def _alone(row: Mapping) -> str:
+    if pd.isna(row["estimate"]):
+        return "no mean"
+    return f"{number(row['estimate'], row['digits'])} ({between(row['conf_low'], row['conf_high'], row['digits'])})"
 
 
 def _rate(row: Mapping) -> str:

@@ -23,6 +23,8 @@ MODERATORS = {
     "rainfall class": ("rainfall_class",),
     "drainage group x rainfall class": ("drainage_group", "rainfall_class"),
 }
+# The model of all classes: blocks and target, the classes of the blocks as `levels`.
+Fit = Callable[..., one_stage.OneStage | None]
 # Below this many df for spread, after one mean per class, the model is not asked.
 FEWEST_DF = 3
 
@@ -47,14 +49,9 @@ def breakdowns(
         site_years = site_year_gains[site_year_gains["comparison_id"] == comparison_id]
         blocks = model_blocks[model_blocks["comparison_id"] == comparison_id]
         for moderator, columns in moderators.items():
-            tested: dict = {}
-            for target in rules.TARGETS:  # the seasons tested first
-                key = {"comparison_id": comparison_id, "target": target, "moderator": moderator}
-                found, test = _break_down(site_years, blocks, columns, target, conf_level)
-                found = [_no_narrower(row, tested, conf_level) for row in found]
-                tested = {row["level"]: row for row in found if row["is_headline"]}
-                rows += [key | row for row in found]
-                tests += [key | test] if test else []
+            key = {"comparison_id": comparison_id, "moderator": moderator}
+            found, of_test = of_both_targets(key, site_years, blocks, columns, conf_level=conf_level)
+            rows, tests = rows + found, tests + of_test
     return frame_of(rows, POOLED_GAINS), multiplicity.with_holm(frame_of(tests, INTERACTION_TESTS))
 
 
@@ -65,14 +62,32 @@ def levels_of(frame: pd.DataFrame, columns: tuple[str, ...]) -> pd.Series:
     return text.where(known, None).astype(object)
 
 
-def _break_down(site_years, blocks, columns, target, conf_level) -> tuple[list[dict], dict | None]:
+def of_both_targets(
+    key: dict, site_years: pd.DataFrame, blocks: pd.DataFrame, columns: tuple[str, ...], *, conf_level: float, fit: Fit = one_stage.fit_gains
+) -> tuple[list[dict], list[dict]]:
+    """Rows by class and interaction tests of one breakdown; `fit` is the model of all classes together."""
+    rows, tests, tested = [], [], {}
+    for target in rules.TARGETS:  # the seasons tested first
+        found, test = _break_down(site_years, blocks, columns, target, conf_level, fit)
+        found = [_no_narrower(row, tested, conf_level) for row in found]
+        tested = {row["level"]: row for row in found if row["is_headline"]}
+        rows += [key | {"target": target} | row for row in found]
+        tests += [key | {"target": target} | test] if test else []
+    return rows, tests
+
+
+def _break_down(site_years, blocks, columns, target, conf_level, fit) -> tuple[list[dict], dict | None]:
     levels = levels_of(site_years, columns)
     known, levels = site_years[levels.notna()], levels.dropna()
     n_unknown = len(site_years) - len(known)
     if known.empty:
         return [], None
     of_blocks = levels_of(blocks, columns)
-    model = _fit(blocks[of_blocks.notna()], of_blocks.dropna(), known, levels, target)
+    n_site_years = known["site_year_id"].nunique()
+    rule = rules.rule_for(target, n_site_years, known["season"].nunique())
+    model = None
+    if rule.headline == MIXED and n_site_years - levels.nunique() >= FEWEST_DF:
+        model = fit(blocks[of_blocks.notna()], target, levels=of_blocks.dropna())
     separate_lead = _spread_differs(known, levels)
     rows = []
     for level, of_level in known.groupby(levels):
@@ -80,15 +95,8 @@ def _break_down(site_years, blocks, columns, target, conf_level) -> tuple[list[d
         rows += [
             shared | row for row in _level_rows(of_level, level, model, target, conf_level, separate_lead)
         ]
-    test = {"n_levels": levels.nunique(), "n_site_years": len(known), "n_unknown": n_unknown}
+    test = {"n_levels": levels.nunique(), "n_site_years": n_site_years, "n_unknown": n_unknown}
     return rows, test | _test(model, levels.nunique())
-
-
-def _fit(blocks, block_levels, known, levels, target) -> one_stage.OneStage | None:
-    rule = rules.rule_for(target, len(known), known["season"].nunique())
-    if rule.headline != MIXED or len(known) - levels.nunique() < FEWEST_DF:
-        return None
-    return one_stage.fit_gains(blocks, target, levels=block_levels)
 
 
 def _spread_differs(known: pd.DataFrame, levels: pd.Series) -> bool:

@@ -33,8 +33,11 @@ INTERACTION_TESTS = (
     "n_levels", "n_site_years", "n_unknown", "sentence", "warnings",
 )  # fmt: skip
 EXPLORED = (
-    "comparison_id", "target", "moderator", "level", "method", "estimate", "conf_low", "conf_high",
-    "n_site_years", "n_seasons", "seasons", "shown_as", "p_value", "p_value_holm", "rule", "warnings",
+    "comparison_id", "target", "method", "moderator", "level", "estimate", "std_error", "df", "df_method", "conf_level", "conf_low", "conf_high",
+    "n_site_years", "n_seasons", "n_unknown", "seasons", "shown_as", "is_headline", "p_value", "p_value_holm", "rule", "formula", "warnings",
+)  # fmt: skip
+EXPLORED_SITE_YEARS = (
+    "comparison_id", "moderator", "level", "site_year_id", "place", "season", "gain", "std_error", "n_blocks", "n_plots",
 )  # fmt: skip
 ROBUSTNESS = (
     "comparison_id", "target", "kind", "left_out", "moderator", "level", "method",

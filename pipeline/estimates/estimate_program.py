@@ -11,7 +11,8 @@ from threadpoolctl import threadpool_limits
 from pipeline.estimates import block_gains as blocks
 from pipeline.estimates import agreement, breakdown, designs, explored, other_cuts, pooled, printed, robustness, spread
 from pipeline.estimates import site_year_gains as site_years
-from pipeline.estimates.columns import BLOCK_GAINS_WITH_VARIANCE, EXPLORED, POOLED_GAINS, ROBUSTNESS, frame_of
+from pipeline.estimates.by_rate import named, one_rate_each
+from pipeline.estimates.columns import BLOCK_GAINS_WITH_VARIANCE, INTERACTION_TESTS, POOLED_GAINS, ROBUSTNESS, frame_of
 
 ORDER = ("comparison_id", "trial_id", "block", "main_plot", "plot", "arm", "rate_kg_ha", "treatment_code")
 
@@ -53,10 +54,10 @@ def estimate(
         if neighbouring_classes is not None:
             robust += other_cuts.at_other_cuts(used, grouped, by_class, neighbouring_classes).to_dict("records")
         agrees = agreement.agreement(overall, grouped)
-        rates = explored.one_rate_each(arms[arms["comparison_id"].isin(ids)])
-        of_rates = _gains(list(rates.labels), trials, treatments, plots, rates.arms, printed_means, None)
-        looked_for = explored.explored(used, grouped, trials, ids, progress=progress).to_dict("records")
-        looked_for += explored.by_rate(of_rates.used, of_rates.grouped, rates.labels).to_dict("records")
+        at_rate = one_rate_each(arms[arms["comparison_id"].isin(ids)])
+        of_rates = _gains(list(at_rate.labels), trials, treatments, plots, at_rate.arms, printed_means, None)
+        rates = named(of_rates.used, of_rates.grouped, at_rate.labels)
+        looked_at = explored.explored(used, grouped, trials, ids, rates=rates, progress=progress)
     rows = [*overall.to_dict("records"), *by_class.to_dict("records")]
     return {
         "trial_analyses": own.analyses,
@@ -64,8 +65,9 @@ def estimate(
         "block_gains": own.block_gains,
         "site_year_gains": own.site_year_gains,
         "pooled_gains": frame_of(rows, POOLED_GAINS),
-        "interaction_tests": tests,
-        "explored": frame_of(looked_for, EXPLORED),
+        "interaction_tests": frame_of([*tests.to_dict("records"), *looked_at.tests.to_dict("records")], INTERACTION_TESTS),
+        "explored": looked_at.rows,
+        "explored_site_years": looked_at.site_years,
         "variance_components": components,
         "robustness": frame_of(robust, ROBUSTNESS),
         "agreement": agrees,

@@ -1,4 +1,7 @@
-"""Breakdowns that nobody declared: tiled and untiled apart, previous crop, each named N rate. To look at, never to claim from."""
+"""Breakdowns that no program declares by using this pipeline: tiled and untiled apart, previous crop, each named N rate.
+
+Exploratory: to look at, never to claim from.
+"""
 
 from __future__ import annotations
 
@@ -7,48 +10,24 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from pipeline.estimates import breakdown, pooled
+from pipeline.estimates import breakdown, multiplicity
 from pipeline.estimates import interval_rules as rules
-from pipeline.estimates.columns import EXPLORED, frame_of
+from pipeline.estimates.by_rate import RATE, RateGains, by_rate
+from pipeline.estimates.columns import EXPLORED, EXPLORED_SITE_YEARS, INTERACTION_TESTS, frame_of, stacked
 from pipeline.estimates.pooled import CONF_LEVEL
 
-TILES, PREVIOUS_CROP, RATE = "tiled and untiled within a drainage group", "previous crop", "N rate"
+TILES, PREVIOUS_CROP = "tiled and untiled within a drainage group", "previous crop"
 MODERATORS = {TILES: ("tile_class",), PREVIOUS_CROP: ("previous_crop",)}
 OF_TRIALS = ("artificial_drainage", "previous_crop")
 
 
 @dataclass(frozen=True)
-class RateArms:
-    """Arms of comparisons that name several rates, each rate as if a comparison of its own.
+class Explored:
+    """rows: two methods for each class; tests: with Holm's adjustment within this family; site_years: those of each class."""
 
-    labels: the name that stands in arms.comparison_id -> (comparison_id, rate in kg/ha).
-    """
-
-    arms: pd.DataFrame
-    labels: dict[str, tuple[str, float]]
-
-
-def one_rate_each(arms: pd.DataFrame) -> RateArms:
-    """The arms by comparison and rate, of comparisons with more than one rate."""
-    several = arms[arms.groupby("comparison_id")["rate_kg_ha"].transform("nunique") > 1]
-    several = several[several["rate_kg_ha"].notna()]
-    label = several["comparison_id"] + " at " + several["rate_kg_ha"].map("{:g}".format)
-    labels = dict(zip(label, zip(several["comparison_id"], several["rate_kg_ha"], strict=True), strict=True))
-    return RateArms(several.assign(comparison_id=label), labels)
-
-
-def by_rate(
-    site_year_gains: pd.DataFrame, model_blocks: pd.DataFrame, labels: dict[str, tuple[str, float]], *, conf_level: float = CONF_LEVEL
-) -> pd.DataFrame:
-    """The average at each named rate, columns EXPLORED; the frames as for pooled_gains, of RateArms. level is the rate, kg/ha.
-
-    Rates share their blocks, so there is no test between them here.
-    """
-    rows, _ = pooled.pooled_gains(site_year_gains, model_blocks, list(labels), conf_level=conf_level)
-    rows = rows[rows["is_headline"].eq(True)]
-    named = [labels[label] for label in rows["comparison_id"]]
-    rows = rows.assign(comparison_id=[name for name, _ in named], level=[f"{rate:g}" for _, rate in named])
-    return frame_of(rows.assign(moderator=RATE), EXPLORED)
+    rows: pd.DataFrame
+    tests: pd.DataFrame
+    site_years: pd.DataFrame
 
 
 def explored(
@@ -57,20 +36,31 @@ def explored(
     trials: pd.DataFrame,
     comparison_ids: list[str],
     *,
+    rates: RateGains,
     conf_level: float = CONF_LEVEL,
     progress: Callable[[str], None] | None = None,
-) -> pd.DataFrame:
-    """One row per comparison, target and class that leads, columns EXPLORED, in the unit of gain.
+) -> Explored:
+    """Every exploratory breakdown, in the unit of gain.
 
-    site_year_gains and model_blocks as for pooled_gains; trials may have the columns OF_TRIALS. A site-year
-    whose trials differ in one of them is left out of that breakdown, as is a drainage group without
+    site_year_gains and model_blocks as for pooled_gains; trials may have the columns OF_TRIALS. A site-year whose
+    trials differ in one of them is left out of that breakdown and counted in n_unknown, as is a drainage group without
     3 tiled and 3 untiled site-years.
     """
     frames = with_classes(site_year_gains, model_blocks, trials)
-    rows, tests = breakdown.breakdowns(*frames, comparison_ids, moderators=MODERATORS, conf_level=conf_level, progress=progress)
+    by_class, tests = breakdown.breakdowns(*frames, comparison_ids, moderators=MODERATORS, conf_level=conf_level, progress=progress)
+    rate_rows, rate_tests = by_rate(rates, conf_level=conf_level, progress=progress)
+    family = multiplicity.with_holm(frame_of([*tests.to_dict("records"), *rate_tests], INTERACTION_TESTS))
+    rows = frame_of([*by_class.to_dict("records"), *rate_rows], EXPLORED).drop(columns=["p_value", "p_value_holm"])
     key = ["comparison_id", "target", "moderator"]
-    rows = rows.merge(tests[[*key, "p_value", "p_value_holm"]], on=key, how="left")
-    return frame_of(rows[rows["is_headline"].eq(True)], EXPLORED)
+    rows = frame_of(rows.merge(family[[*key, "p_value", "p_value_holm"]], on=key, how="left"), EXPLORED)
+    return Explored(rows, family, _site_years(frames[0], rates.site_year_gains))
+
+
+def _site_years(site_years: pd.DataFrame, at_rates: pd.DataFrame) -> pd.DataFrame:
+    """The site-years of each class, with the gain that counted there."""
+    found = [site_years.assign(moderator=name, level=breakdown.levels_of(site_years, columns)) for name, columns in MODERATORS.items()]
+    found = stacked([*found, at_rates.assign(moderator=RATE, level=at_rates["rate"])])
+    return frame_of(found[found["level"].notna()] if len(found) else found, EXPLORED_SITE_YEARS)
 
 
 def with_classes(

@@ -72,9 +72,12 @@ def _df_beyond(levels: pd.Series, groups: pd.Series) -> int:
     return int(np.linalg.matrix_rank(both)) - pairs["level"].nunique()
 
 
-def fit_gains(blocks: pd.DataFrame, target: str, *, levels: pd.Series | None = None) -> OneStage | None:
+def fit_gains(
+    blocks: pd.DataFrame, target: str, *, levels: pd.Series | None = None, more_terms: tuple[str, ...] = ()
+) -> OneStage | None:
     """Fit the block gains; with `levels` one mean per level and their joint test.
 
+    more_terms: columns of blocks with a random intercept beside those of terms_for.
     blocks: gain, variance, site_year_id, trial_id, place, season. None where no
     random intercept is left to fit, where levels and seasons to come cannot be told apart,
     or where the model cannot be fitted.
@@ -83,6 +86,7 @@ def fit_gains(blocks: pd.DataFrame, target: str, *, levels: pd.Series | None = N
     lost = set(terms_for(blocks, target)) - set(terms)
     if not terms or "season" in lost:
         return None
+    terms = (*terms, *more_terms)
     if levels is None or levels.nunique() == 1:
         return fit_terms(blocks, terms, "1")
     columns = pd.DataFrame({"level": levels.astype(str)})

@@ -24,6 +24,8 @@ def reported(sound_program, tmp_path_factory) -> TinyProgram:
     tiny.settings_file.write_text("fewest_blocks: 1\n" + tiny.settings_file.read_text() + CLAIM)
     tiny.change("plots", 4, "became", "lost")
     tiny.change("plots", 4, "cause", "deer")
+    for season, crop in ((2091, "soybean"), (2092, "cotton")):
+        tiny.fill("trials", "previous_crop", crop, season)
     (folder / "seasons/2091/corrections.yml").write_text(CORRECTION)
     run.build_warehouse(folder, "report", lambda text: None)
     return tiny
@@ -78,10 +80,22 @@ def test_rain_is_traced_to_the_files_it_came_from(reported, views):
 
 
 def test_every_id_there_is_leads_to_its_site_years(views):
-    for row in views["gains"].itertuples():
+    assert set(views["explored"]["moderator"]) == {"previous crop"}
+    for row in pd.concat([views["gains"], views["explored"]]).itertuples():
         found = trace.walk(views, row.estimate_id)
         assert found.estimate["estimate_id"] == row.estimate_id and len(found.site_years) == row.n_site_years
         assert set(found.plots["site_year_id"]) == set(found.site_years["site_year_id"])
+
+
+def test_an_average_at_one_rate_leads_to_the_plots_of_that_rate_alone(views):
+    """Rows as a second rate in the same site-years would give them."""
+    row, sources = views["explored"].iloc[:1], views["sources"]
+    at = {"moderator": "N rate", "level": "89.6681", "rate_kg_ha": 89.66809}
+    both = pd.concat([sources, sources.assign(rate_kg_ha=at["rate_kg_ha"])])
+    site_years = views["explored_site_years"].assign(**at)
+    found = trace.walk(views | {"explored": row.assign(estimate_id="r", **at), "explored_site_years": site_years, "sources": both}, "r")
+    assert len(found.site_years) == len(site_years) and len(found.plots) > 0
+    assert set(found.plots["rate_kg_ha"]) == {at["rate_kg_ha"]}
 
 
 def test_a_plot_picked_twice_is_traced_to_each_pick(tiny):

@@ -16,6 +16,7 @@ SHAPES = {
     "pooled_gains": columns.POOLED_GAINS,
     "interaction_tests": columns.INTERACTION_TESTS,
     "explored": columns.EXPLORED,
+    "explored_site_years": columns.EXPLORED_SITE_YEARS,
     "variance_components": columns.VARIANCE_COMPONENTS,
     "robustness": columns.ROBUSTNESS,
     "agreement": columns.AGREEMENT,

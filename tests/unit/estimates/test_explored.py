@@ -1,10 +1,10 @@
 """Exploratory breakdowns against the same estimates made from the site-years of one class, or of one rate, alone."""
 
 import numpy as np
-import pandas as pd
 import pytest
 
 from pipeline.estimates import breakdown, explored, pooled
+from pipeline.estimates.by_rate import RATE
 from pipeline.estimates.estimate_program import estimate
 
 
@@ -19,14 +19,14 @@ def program(build):
     trials.loc[trials["trial_id"] == "p11-2093", "previous_crop"] = None
     frames = (comparisons, trials, treatments, plots, arms)
     found = estimate(*frames)
-    return frames, found, found["explored"].query("target == 'seasons tested'").set_index(["moderator", "level"])
+    return frames, found, found["explored"].query("target == 'seasons tested' and is_headline").set_index(["moderator", "level"])
 
 
 def test_tiled_stand_apart_where_both_have_three_site_years(program):
     _, found, rows = program
     levels = rows.loc[explored.TILES]
     assert levels["n_site_years"].to_dict() == {"P, tiled": 3, "P, untiled": 9, "R, tiled": 6, "R, untiled": 6}
-    assert not levels["p_value"].isna().any()
+    assert not levels["p_value"].isna().any() and levels["n_unknown"].eq(12).all()  # the site-years of W, all tiled
 
 
 def test_classes_are_those_of_the_one_interaction_model(program):
@@ -44,18 +44,17 @@ def test_classes_are_those_of_the_one_interaction_model(program):
         assert row["p_value"] == pytest.approx(tests.query("target == 'seasons tested'")["p_value"].iloc[0])
 
 
-def test_each_rate_alone_is_the_program_with_that_rate_only(program):
-    frames, _, rows = program
-    comparisons, trials, treatments, plots, arms = frames
-    only = arms[arms["rate_kg_ha"] == 135]
-    gains = estimate(comparisons, trials, treatments, plots, only)
-    expected = gains["pooled_gains"].query("moderator == 'all' and target == 'seasons tested' and is_headline").iloc[0]
-    row = rows.loc[(explored.RATE, "135")]
-    for column in ("estimate", "conf_low", "conf_high"):
-        assert row[column] == pytest.approx(expected[column])
-    assert pd.isna(row["p_value"]) and explored.RATE not in set(gains["explored"]["moderator"])
+def test_what_is_looked_at_is_a_family_of_its_own(program):
+    """Holm's adjustment of the declared tests does not know of these; theirs is over the three of them."""
+    _, found, rows = program
+    tests = found["interaction_tests"].query("target == 'seasons tested'").set_index("moderator")
+    kinds = tests["kind"].to_dict()
+    assert {name for name, kind in kinds.items() if kind == "exploratory"} == {explored.TILES, explored.PREVIOUS_CROP, RATE}
+    assert tests.groupby("kind")["n_tests"].agg(set).to_dict() == {"declared": {3}, "exploratory": {3}}
+    smallest = tests.query("kind == 'exploratory'")["p_value"].min()
+    assert tests.query("kind == 'exploratory'")["p_value_holm"].min() == pytest.approx(min(3 * smallest, 1.0))
 
 
 def test_trials_without_these_columns_explore_rates_only(build):
     found = estimate(*build.program(4, n_places=2, n_seasons=1))["explored"]
-    assert set(found["moderator"]) == {explored.RATE} and found["estimate"].isna().all()
+    assert set(found["moderator"]) == {RATE} and found["estimate"].isna().all()
