@@ -78,11 +78,9 @@ def test_headings_table_headings_and_figures_are_tagged(pdf, kind):
     assert parts.count("H1") >= 1 and parts.count("Table") >= 1
     assert parts.count("THead") == parts.count("Table") <= parts.count("TH")
     alternatives = re.findall(rb"/Alt ?[(<][^)>]{20}", pdf.read_bytes())
-    assert (
-        len(alternatives)
-        == parts.count("Figure")
-        == pdf.with_suffix(".html").read_text(encoding="utf-8").count("<img")
-    )
+    shown = pdf.with_suffix(".html").read_text(encoding="utf-8").count("<img")
+    assert len(alternatives) == parts.count("Figure") <= shown  # some figures stand on the screen only
+    assert bool(alternatives) == bool(shown)
 
 
 def test_every_word_stands_inside_the_text_block_and_over_no_other(published):
