@@ -17,6 +17,10 @@ from pipeline.display.tables import Markdown, escaped, grey, joined, pipe_table
 from pipeline.display.wording import DRAINAGE, TARGET, capital
 from pipeline.settings_claims import AS_GOOD, GAIN, NET_CHANGE, YIELD_UNITS
 
+NOTHING_OF = {
+    AS_GOOD: "Nothing can be said: there is no average to hold against the margin on this target.",
+    NET_CHANGE: "Nothing can be said of money on this target.",
+}
 NONE_MADE = "program.yml states no claims, so none is judged here."
 
 
@@ -102,8 +106,8 @@ def _currency(row: Mapping) -> str:
 def supported(row: Mapping, found: Found) -> str:
     """The sentence that the evidence does support, in the reader's units."""
     only = text(row["only_in"])
-    if row["states"] != GAIN and pd.notna(row["estimate"]):
-        return _said_of_test(row, found)
+    if row["states"] != GAIN:
+        return _said_of_test(row, found) if pd.notna(row["estimate"]) else NOTHING_OF[row["states"]]
     averages = found.gains[found.gains["estimate_id"] == row["estimate_id"]]
     if averages.empty:
         return f"Nothing can be said: no site-year is {_class(only)}." if only else "Nothing can be said: no site-year has this comparison."

@@ -12,7 +12,7 @@ cross join lateral (
   select
     case when coalesce(k.evidence_unit, 'kg/ha') = 'kg/ha' then c.unit else k.evidence_unit end as unit,
     case when coalesce(k.evidence_unit, 'kg/ha') = 'kg/ha' then c.kg_ha_per_unit else 1.0 end as size,
-    case k.evidence_unit when 'ratio' then 3 when 'kg/ha' then c.digits else 2 end as digits
+    case coalesce(k.evidence_unit, 'kg/ha') when 'ratio' then 3 when 'kg/ha' then c.digits else 2 end as digits
 ) as s
 order by k.position;
 comment on view reports.claims is 'One row per claim in display units';

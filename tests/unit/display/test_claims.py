@@ -101,3 +101,9 @@ def test_as_good_and_money_say_what_their_own_test_says():
     assert "is as good as urea within a margin of 3.0 bu/ac" in claims.supported(good, found) and "These trials could have shown a loss" in claims.supported(good, found)
     assert claims.supported(paid, found).startswith("Blend against urea: It pays on average: $10.00 per acre (95\u00a0% interval $2.00 to $18.00).")
     assert "the trials could have shown a loss" in claims.why(good) and "the last printed decimal" in claims.why(paid)
+
+
+@pytest.mark.parametrize(("states", "says"), [("as good", "no average to hold against the margin"), ("net change", "Nothing can be said of money")])
+def test_without_a_test_or_a_budget_nothing_is_said_of_them(states, says):
+    row = claim_row(states=states, estimate=NONE, conf_low=NONE, conf_high=NONE, stated=NONE, n_site_years=0, n_seasons=0, estimate_id=None)
+    assert says in claims.supported(row, FOUND) and "0 site-years" in claims.claims_table(pd.DataFrame([row]))
