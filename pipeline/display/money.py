@@ -173,7 +173,9 @@ def boxes_table(row: Mapping, items: pd.DataFrame) -> Markdown:
         )
     net = _own("box-net", amount(row["net_change"], row["currency"]))
     rows.append({"Box": "Net change", "What": "the first two boxes less the last two", "Per acre": net})
-    caption = f"Partial budget of {row['says']}, at the average gain; only what changes is counted."
+    caption = (
+        "Partial budget of the first of these comparisons, at the average gain; only what changes is counted."
+    )
     return pipe_table(
         pd.DataFrame(rows),
         caption=caption,
@@ -199,7 +201,9 @@ def grid_table(row: Mapping, grid: pd.DataFrame) -> Markdown:
         }
         rows.append({"Premium per lb N": "none" if pd.isna(premium) else amount(premium, currency)} | cells)
     table = pd.DataFrame(rows)
-    caption = f"Net change per acre of {row['says']} at other premiums and crop prices, all else as planned."
+    caption = (
+        "Net change per acre of the same comparison at other premiums and crop prices, all else as planned."
+    )
     return pipe_table(table, caption=caption, label="price-grid", right=list(table.columns)[1:])
 
 
