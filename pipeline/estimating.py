@@ -80,7 +80,7 @@ def estimate_all(warehouse: Warehouse, program: Program, card: RunCard, tell: Te
     frames = estimate_program.estimate(
         program.comparisons, found.trials, found.treatments, found.plots, found.arms,
         printed_means=found.printed_means, noted=found.noted, eligibility=found.eligibility,
-        neighbouring_classes=found.neighbouring_classes, progress=tell,
+        neighbouring_classes=found.neighbouring_classes, also_declared=program.also_declared, progress=tell,
     )  # fmt: skip
     card = replace(card, r_versions=json.dumps(start_r().versions))
     frames = frames | agronomy.agronomy(program, found, frames, agronomy.facts(warehouse), tell)

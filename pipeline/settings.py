@@ -13,6 +13,8 @@ from pipeline.settings_comparisons import SEASONS_TESTED, SEASONS_TO_COME, Compa
 from pipeline.settings_file import Section, above_zero, count, day, filled, month_day, number, read_settings, word_of, year
 from pipeline.settings_money import PriceSet, read_prices
 
+# Ways of dividing the site-years that a program may declare beside those of every program.
+TILES, PREVIOUS_CROP, N_RATE = "tiled and untiled within a drainage group", "previous crop", "N rate"
 DISPLAY_UNIT = {"grain": "bu/ac", "lint": "lb/ac"}
 
 
@@ -57,6 +59,7 @@ class Program:
     comparisons: tuple[Comparison, ...]
     prices: PriceSet | None = None
     claims: tuple[Claim, ...] = ()
+    also_declared: tuple[str, ...] = ()
 
     @property
     def warehouse_file(self) -> Path:
@@ -87,11 +90,22 @@ def read_program(folder: Path) -> Program:
         comparisons=comparisons,
         claims=claims,
         prices=prices,
+        also_declared=_also_declared(file.take_section("also_divide_by", None)),
     )
     file.done()
     if not program.comparisons:
         raise file.error('"comparisons" is empty: declare at least one question to answer')
     return program
+
+
+def _also_declared(section: Section | None) -> tuple[str, ...]:
+    """Breakdowns declared beside those of every program, with the date on which that was done."""
+    if section is None:
+        return ()
+    names = section.take_list("classes", word_of(TILES, PREVIOUS_CROP, N_RATE))
+    section.take("declared", day)
+    section.done()
+    return names
 
 
 def _rainfall(section: Section, known_crops: tuple[str, ...]) -> Rainfall:

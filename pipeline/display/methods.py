@@ -12,8 +12,9 @@ from pipeline.display.review import properties
 from pipeline.display.tables import Markdown, grey, pipe_table
 from pipeline.display.wording import capital
 from pipeline.estimates import interval_rules as rules
-from pipeline.estimates import noninferiority
+from pipeline.estimates import multiplicity, noninferiority
 from pipeline.estimates.n_response import curves, optimum, pooled_curves, resampling
+from pipeline.settings import N_RATE, PREVIOUS_CROP, TILES
 
 ADJUSTMENT_NAMES = {
     "singular": "No spread found",
@@ -120,6 +121,18 @@ def limits() -> list[str]:
         f"Seasons to come need {count(rules.FEWEST_SEASONS_TO_COME, 'season')}.",
         f"Where the mixed model and the plain mean differ by more than {rules.DISAGREEMENT_IN_STD_ERRORS:g} standard errors, the plain mean leads.",
         f"Where the spread of classes of {rules.FEWEST_FOR_THE_MODEL} or more site-years differs more than {rules.NOTABLE_SD_RATIO:g}-fold, each class has its own mean.",
+    ]
+
+
+def divided() -> list[str]:
+    """In which ways site-years are divided, which of them are declared, and how the rates of one site-year are handled."""
+    further = listed((TILES, PREVIOUS_CROP, N_RATE))
+    return [
+        f"Every program declares these ways of dividing: {listed(multiplicity.DECLARED)}. Further ones are exploratory unless program.yml declares them "
+        f"under also_divide_by: {further}. Holm (1979) adjusts the tests of one comparison and target within each of the two kinds. Site-years whose class is not known are left out and counted.",
+        f"Tiled stands apart from untiled only in a drainage group with {rules.FEWEST_FOR_A_MEAN} site-years or more of both; tile does not change the drainage group.",
+        "The gain at one N rate rests on the plots of that rate alone, with the error variance that so few plots have. One model of all rates keeps those of a site-year correlated: "
+        "site-year is random, and site-year x rate where some have several blocks; where arms lie in different main plots the block is too. The plain mean of each rate stands beside it.",
     ]
 
 

@@ -13,6 +13,7 @@ from pipeline.display.money import amount
 from pipeline.display.numbers import NBSP, UNKNOWN, between, count, listed, number, with_metric
 from pipeline.display.tables import Markdown, pipe_table
 from pipeline.display.wording import capital
+from pipeline.estimates.multiplicity import ALPHA
 
 PRIMARY = "quadratic-plateau"
 FOUND = "found"
@@ -122,6 +123,33 @@ def tested_how_far(rows: pd.DataFrame) -> str:
             f"They were not tested up to the same rate ({tops}): above {shared} they cannot be set side by side."
         )
     return " ".join(said)
+
+
+def gain_by_rate(rows: pd.DataFrame) -> str:
+    """One sentence: the average gain at each N rate, and whether it is shown to depend on the rate; empty where no rate can speak.
+
+    Args:
+        rows: one comparison's and target's rows of reports.explored.
+    """
+    rates = rows[rows["rate_kg_ha"].notna() & rows["is_headline"].eq(True) & rows["shown_as"].eq("sentence") & rows["estimate"].notna()]
+    if len(rates) < 2:
+        return ""
+    rates, first = rates.sort_values("rate_kg_ha"), rates.iloc[0]
+    at = [listed(number(rate) for rate in rates[column]) for column in ("rate_lb_ac", "rate_kg_ha")]
+    gains = listed(number(gain, first["digits"]) for gain in rates["estimate"])
+    fewest, seasons = count(rates["n_site_years"].min(), "site-year"), count(rates["n_seasons"].min(), "season")
+    return f"At {at[0]} lb N/ac ({at[1]} kg/ha) the average gain was {gains} {first['unit']} (at each rate {fewest} or more, in {seasons} or more); {_by_rate(first)}."
+
+
+def _by_rate(row: Mapping) -> str:
+    """Whether the gain depends on the rate, by the Holm-adjusted test."""
+    if pd.isna(row["p_value_holm"]):
+        return "whether it depends on the rate cannot be tested"
+    if row["p_value_holm"] >= ALPHA:
+        return "it is not shown to depend on the rate"
+    if row["kind"] == "declared":
+        return "it depends on the rate"
+    return "it seems to depend on the rate, which was not asked beforehand: a question for new trials"
 
 
 def nitrogen_saved(rows: pd.DataFrame) -> str:

@@ -127,7 +127,7 @@ def tests_table(tests: pd.DataFrame, *, label: str) -> Markdown:
 
 
 def explored_table(rows: pd.DataFrame, *, label: str) -> Markdown:
-    """Classes of the breakdowns that nobody declared, all in grey: nothing is claimed from them.
+    """Classes of further breakdowns; in grey, nothing claimed from them, but where program.yml declares them and a sentence may stand.
 
     Args:
         rows: one comparison's and target's rows of reports.explored, one or more; two methods for each class.
@@ -136,8 +136,8 @@ def explored_table(rows: pd.DataFrame, *, label: str) -> Markdown:
     leading = rows[rows["is_headline"].eq(True)].to_dict("records")
     lines = [
         {
-            "Divided by": capital(row["moderator"]), "Class": _rate(row) if pd.notna(row["rate_kg_ha"]) else row["level"],
-            "Gain": Markdown(grey(f"{_with_n(row)} in {count(row['n_seasons'], 'season')}")),
+            "Divided by": f"{capital(row['moderator'])} ({row['kind']})", "Class": _rate(row) if pd.notna(row["rate_kg_ha"]) else row["level"],
+            "Gain": _gain(row),
             "Alone": Markdown(grey(_alone(alone[row["moderator"], row["level"]]))),
             "Unknown": number(row["n_unknown"]),
             "p, Holm": "no test" if pd.isna(row["p_value_holm"]) else p_value(row["p_value_holm"]), "Id": Markdown(grey(row["estimate_id"])),
@@ -145,12 +145,17 @@ def explored_table(rows: pd.DataFrame, *, label: str) -> Markdown:
         for row in leading
     ]
     caption = (
-        f"Looked at, not declared: average gain in {rows['unit'].iloc[0]} with its 95 % interval, n site-years. Exploratory; "
-        "a difference here is a question for new trials. Alone: the plain mean of that class. Unknown: site-years left out of this way of dividing. "
-        f"p: do the classes differ, from one model of all of them, adjusted by Holm (1979) for these {count(rows['moderator'].nunique(), 'way')} of dividing."
+        f"Average gain in {rows['unit'].iloc[0]} with its 95 % interval, n site-years. In what is exploratory a difference "
+        "is a question for new trials. Alone: the plain mean of that class. Unknown: site-years left out of this way of dividing. "
+        f"p: do the classes differ, from one model of all of them, adjusted by Holm (1979), declared and exploratory tests apart."
     )
     widths = {"Divided by": 20, "Class": 16, "Gain": 24, "Alone": 14, "Unknown": 9, "p, Holm": 9, "Id": 14}
     return pipe_table(pd.DataFrame(lines), caption=caption, label=label, right=("Unknown",), widths=widths)
+
+
+def _gain(row: Mapping) -> str:
+    told = f"{_with_n(row)} in {count(row['n_seasons'], 'season')}"
+    return told if row["kind"] == "declared" and row["shown_as"] == "sentence" else Markdown(grey(told))
 
 
 def _alone(row: Mapping) -> str:

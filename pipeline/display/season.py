@@ -134,8 +134,10 @@ def _cell(row: pd.Series | None, *, names_season: bool) -> str:
 
 
 def where_sentences(gains: pd.DataFrame, tests: pd.DataFrame) -> list[str]:
-    """What may be said about the classes: the test of each moderator, and its classes only where they are shown to differ."""
+    """What may be said about soil and rain: the test of each moderator, and its classes only where they are shown to differ."""
     said = []
+    n_tested = int(tests["p_value"].notna().sum())  # with declared tests that other sections speak of
+    tests = tests[tests["moderator"].isin(MODERATORS)]
     for _, test in tests.sort_values("moderator", key=lambda names: names.map(MODERATORS.index)).iterrows():
         said.append(wording.class_difference(test))
         rows = gains[
@@ -144,7 +146,6 @@ def where_sentences(gains: pd.DataFrame, tests: pd.DataFrame) -> list[str]:
             & gains["is_headline"].eq(True)
         ]
         said += wording.class_sentences(rows, test)
-    n_tested = int(tests["p_value"].notna().sum())
     if n_tested > 1:
         said.append(
             f"The p-values are adjusted (Holm 1979) for the {n_tested} ways of dividing the site-years."

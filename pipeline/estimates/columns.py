@@ -34,7 +34,7 @@ INTERACTION_TESTS = (
 )  # fmt: skip
 EXPLORED = (
     "comparison_id", "target", "method", "moderator", "level", "estimate", "std_error", "df", "df_method", "conf_level", "conf_low", "conf_high",
-    "n_site_years", "n_seasons", "n_unknown", "seasons", "shown_as", "is_headline", "p_value", "p_value_holm", "rule", "formula", "warnings",
+    "n_site_years", "n_seasons", "n_unknown", "seasons", "shown_as", "is_headline", "kind", "p_value", "p_value_holm", "rule", "formula", "warnings",
 )  # fmt: skip
 EXPLORED_SITE_YEARS = (
     "comparison_id", "moderator", "level", "site_year_id", "place", "season", "gain", "std_error", "n_blocks", "n_plots",

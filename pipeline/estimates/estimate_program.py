@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass
 
 import pandas as pd
@@ -12,7 +12,7 @@ from pipeline.estimates import block_gains as blocks
 from pipeline.estimates import agreement, breakdown, designs, explored, other_cuts, pooled, printed, robustness, spread
 from pipeline.estimates import site_year_gains as site_years
 from pipeline.estimates.by_rate import named, one_rate_each
-from pipeline.estimates.columns import BLOCK_GAINS_WITH_VARIANCE, INTERACTION_TESTS, POOLED_GAINS, ROBUSTNESS, frame_of
+from pipeline.estimates.columns import BLOCK_GAINS_WITH_VARIANCE, POOLED_GAINS, ROBUSTNESS, frame_of
 
 ORDER = ("comparison_id", "trial_id", "block", "main_plot", "plot", "arm", "rate_kg_ha", "treatment_code")
 
@@ -29,6 +29,7 @@ def estimate(
     eligibility: pd.DataFrame | None = None,
     neighbouring_classes: pd.DataFrame | None = None,
     break_even_gains: Mapping[str, float] | None = None,
+    also_declared: Collection[str] = (),
     progress: Callable[[str], None] | None = None,
 ) -> dict[str, pd.DataFrame]:
     """All estimate tables by name, in the unit of plots.value.
@@ -41,6 +42,7 @@ def estimate(
     (site_year_ids with findings), eligibility (every planned trial) and neighbouring_classes
     (comparison_id, site_year_id, rainfall_class: the next class of site-years near a rainfall
     cut). break_even_gains (comparison_id -> gain) add the share of fields above them.
+    also_declared: breakdowns that program.yml declares.
     """
     ids = [comparison.id for comparison in comparisons]
     with threadpool_limits(limits=1, user_api="blas"):  # many small matrices: threads only hinder
@@ -57,7 +59,7 @@ def estimate(
         at_rate = one_rate_each(arms[arms["comparison_id"].isin(ids)])
         of_rates = _gains(list(at_rate.labels), trials, treatments, plots, at_rate.arms, printed_means, None)
         rates = named(of_rates.used, of_rates.grouped, at_rate.labels)
-        looked_at = explored.explored(used, grouped, trials, ids, rates=rates, progress=progress)
+        looked_at = explored.explored(used, grouped, trials, ids, rates=rates, declared_tests=tests, also_declared=also_declared, progress=progress)
     rows = [*overall.to_dict("records"), *by_class.to_dict("records")]
     return {
         "trial_analyses": own.analyses,
@@ -65,7 +67,7 @@ def estimate(
         "block_gains": own.block_gains,
         "site_year_gains": own.site_year_gains,
         "pooled_gains": frame_of(rows, POOLED_GAINS),
-        "interaction_tests": frame_of([*tests.to_dict("records"), *looked_at.tests.to_dict("records")], INTERACTION_TESTS),
+        "interaction_tests": looked_at.tests,
         "explored": looked_at.rows,
         "explored_site_years": looked_at.site_years,
         "variance_components": components,

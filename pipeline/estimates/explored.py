@@ -1,11 +1,11 @@
 """Breakdowns that no program declares by using this pipeline: tiled and untiled apart, previous crop, each named N rate.
 
-Exploratory: to look at, never to claim from.
+Exploratory, to look at and never to claim from, but for those that program.yml declares.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass
 
 import pandas as pd
@@ -15,15 +15,15 @@ from pipeline.estimates import interval_rules as rules
 from pipeline.estimates.by_rate import RATE, RateGains, by_rate
 from pipeline.estimates.columns import EXPLORED, EXPLORED_SITE_YEARS, INTERACTION_TESTS, frame_of, stacked
 from pipeline.estimates.pooled import CONF_LEVEL
+from pipeline.settings import PREVIOUS_CROP, TILES
 
-TILES, PREVIOUS_CROP = "tiled and untiled within a drainage group", "previous crop"
 MODERATORS = {TILES: ("tile_class",), PREVIOUS_CROP: ("previous_crop",)}
 OF_TRIALS = ("artificial_drainage", "previous_crop")
 
 
 @dataclass(frozen=True)
 class Explored:
-    """rows: two methods for each class; tests: with Holm's adjustment within this family; site_years: those of each class."""
+    """rows: two methods for each class; tests: all of the program, by Holm within their families; site_years: those of each class."""
 
     rows: pd.DataFrame
     tests: pd.DataFrame
@@ -37,22 +37,25 @@ def explored(
     comparison_ids: list[str],
     *,
     rates: RateGains,
+    declared_tests: pd.DataFrame,
+    also_declared: Collection[str] = (),
     conf_level: float = CONF_LEVEL,
     progress: Callable[[str], None] | None = None,
 ) -> Explored:
-    """Every exploratory breakdown, in the unit of gain.
+    """Every such breakdown, in the unit of gain.
 
-    site_year_gains and model_blocks as for pooled_gains; trials may have the columns OF_TRIALS. A site-year whose
+    declared_tests: of breakdowns every program declares; those named in also_declared join their family. site_year_gains and model_blocks as for pooled_gains; trials may have the columns OF_TRIALS. A site-year whose
     trials differ in one of them is left out of that breakdown and counted in n_unknown, as is a drainage group without
     3 tiled and 3 untiled site-years.
     """
     frames = with_classes(site_year_gains, model_blocks, trials)
     by_class, tests = breakdown.breakdowns(*frames, comparison_ids, moderators=MODERATORS, conf_level=conf_level, progress=progress)
     rate_rows, rate_tests = by_rate(rates, conf_level=conf_level, progress=progress)
-    family = multiplicity.with_holm(frame_of([*tests.to_dict("records"), *rate_tests], INTERACTION_TESTS))
-    rows = frame_of([*by_class.to_dict("records"), *rate_rows], EXPLORED).drop(columns=["p_value", "p_value_holm"])
+    found = [*declared_tests.to_dict("records"), *tests.to_dict("records"), *rate_tests]
+    family = multiplicity.with_holm(frame_of(found, INTERACTION_TESTS), also_declared)
+    rows = frame_of([*by_class.to_dict("records"), *rate_rows], EXPLORED).drop(columns=["kind", "p_value", "p_value_holm"])
     key = ["comparison_id", "target", "moderator"]
-    rows = frame_of(rows.merge(family[[*key, "p_value", "p_value_holm"]], on=key, how="left"), EXPLORED)
+    rows = frame_of(rows.merge(family[[*key, "kind", "p_value", "p_value_holm"]], on=key, how="left"), EXPLORED)
     return Explored(rows, family, _site_years(frames[0], rates.site_year_gains))
 
 

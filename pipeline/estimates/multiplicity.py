@@ -6,6 +6,8 @@ than another only where the adjusted test of a declared breakdown says so.
 
 from __future__ import annotations
 
+from collections.abc import Collection
+
 import numpy as np
 import pandas as pd
 from statsmodels.stats.multitest import multipletests
@@ -25,9 +27,10 @@ SAYS = {
 }  # fmt: skip
 
 
-def with_holm(tests: pd.DataFrame) -> pd.DataFrame:
+def with_holm(tests: pd.DataFrame, also_declared: Collection[str] = ()) -> pd.DataFrame:
     """Interaction tests with kind, n_tests, p_value_holm and sentence; the family is a comparison's tests of one target and kind."""
-    tests = tests.assign(kind=["declared" if name in DECLARED else "exploratory" for name in tests["moderator"]])
+    declared = {*DECLARED, *also_declared}
+    tests = tests.assign(kind=["declared" if name in declared else "exploratory" for name in tests["moderator"]])
     tests[["n_tests", "p_value_holm", "sentence"]] = None
     for (_, _, kind), family in tests.groupby(["comparison_id", "target", "kind"]):
         p_values = family["p_value"].astype(float)

@@ -29,6 +29,11 @@ def test_the_tiny_program(tiny):
     assert program.published == tiny.folder / "published"
 
 
+def test_a_program_declares_further_ways_of_dividing(tiny):
+    tiny.settings("comparisons:", "also_divide_by: {classes: [N rate, previous crop], declared: 2090-11-15}\ncomparisons:")
+    assert read_program(tiny.folder).also_declared == ("N rate", "previous crop")
+
+
 def test_the_demo_program_is_read_whole(tmp_path):
     (tmp_path / "program.yml").write_text(PROGRAM_FILE.read_text())
     program = read_program(tmp_path)
@@ -129,6 +134,8 @@ MISTAKES = [
     ("program: Tiny trials", "programm: Tiny trials", 0, '"program" is missing'),
     ("program: Tiny trials", "program: Tiny trials\nunits: us", 1, '"units" is not known in "program.yml"'),
     ("program: Tiny trials", "program: Tiny trials\ndisplay_units: imperial", 1, '"imperial"; expected one of: us, metric'),
+    ("program: Tiny trials", "program: Tiny trials\nalso_divide_by: {classes: [N rat], declared: 2090-11-15}", 1, 'did you mean "N rate"?'),
+    ("program: Tiny trials", "program: Tiny trials\nalso_divide_by: {classes: [N rate]}", 1, '"declared" is missing in "also_divide_by"'),
     ("program: Tiny trials", "program: Tiny trials\nfewest_blocks: two", 1, "expected a whole number"),
     ("program: Tiny trials", "program: Tiny trials\nprogram: again", 1, '"program" stands here twice'),
     ("first_year: 2071", "first_year: 71", 0, "expected a year like 2061"),

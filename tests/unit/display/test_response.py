@@ -168,3 +168,22 @@ def test_efficiency_at_the_middle_rate():
     rows = pd.DataFrame([{"efficiency": response_review.AGRONOMIC, "crop": "corn", "status": "estimated", "family": "urea", "n_rate": rate, "n_unit": "lb/ac",
                           "estimate": rate / 4, "conf_low": 10.0, "conf_high": 50.0} for rate in (80.0, 120.0, 160.0)])  # fmt: skip
     assert "at 120 lb/ac: urea 30.0 (10.0 to 50.0)" in response_review.efficiency(rows)
+
+
+@pytest.mark.parametrize(
+    ("changes", "says"),
+    [
+        ({}, "it is not shown to depend on the rate."),
+        ({"p_value_holm": 0.01}, "it seems to depend on the rate, which was not asked beforehand: a question for new trials."),
+        ({"p_value_holm": 0.01, "kind": "declared"}, "; it depends on the rate."),
+        ({"p_value_holm": NONE}, "whether it depends on the rate cannot be tested."),
+    ],
+)
+def test_the_gain_at_each_rate_in_one_sentence(changes, says):
+    row = {"is_headline": True, "shown_as": "sentence", "n_site_years": 12, "n_seasons": 3, "unit": "bu/ac", "digits": 1, "p_value_holm": 0.2, "kind": "exploratory"} | changes
+    rates = [row | {"rate_lb_ac": lb, "rate_kg_ha": kg, "estimate": gain} for lb, kg, gain in ((160.0, 179.3, 7.75), (80.0, 89.7, 9.21))]
+    others = [row | {"rate_lb_ac": NONE, "rate_kg_ha": NONE, "estimate": 1.0}, rates[0] | {"is_headline": False}, rates[0] | {"shown_as": "grey", "rate_kg_ha": 200.0}]
+    said = response.gain_by_rate(pd.DataFrame([*rates, *others]))
+    assert said.startswith("At 80 and 160 lb N/ac (90 and 179 kg/ha) the average gain was 9.2 and 7.8 bu/ac (at each rate 12 site-years or more, in 3 seasons or more)")
+    assert said.endswith(says)
+    assert response.gain_by_rate(pd.DataFrame([rates[0], *others])) == ""

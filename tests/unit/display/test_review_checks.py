@@ -87,15 +87,18 @@ def doubts(**changed) -> str:
 def test_explored_classes_are_grey_and_rates_in_both_units():
     row = {"moderator": "previous crop", "level": "corn", "method": "mixed model", "is_headline": True, "estimate": 5.04, "conf_low": 1.0, "conf_high": 9.0,
            "n_site_years": 7, "n_seasons": 2, "n_unknown": 3, "unit": "bu/ac", "digits": 1, "shown_as": "sentence", "p_value_holm": 0.04, "rate_kg_ha": NONE,
-           "rate_lb_ac": NONE, "estimate_id": "0a1b2c3d-4e5f"}  # fmt: skip
+           "rate_lb_ac": NONE, "kind": "exploratory", "estimate_id": "0a1b2c3d-4e5f"}  # fmt: skip
     rate = row | {"moderator": "N rate", "level": "134.6", "p_value_holm": NONE, "rate_kg_ha": 134.6, "rate_lb_ac": 120.0, "estimate": 6.0}
     few = row | {"level": "wheat", "shown_as": "count", "n_site_years": 2, "n_seasons": 1, "estimate": NONE}
     beside = {"method": "plain mean", "is_headline": False}
     rows = [each | more for each in (row, rate, few) for more in ({}, beside)]
     table = review_checks.explored_table(pd.DataFrame(rows), label="e")
-    assert "| Previous crop | corn | [5.0 (1.0 to 9.0), n = 7 in 2 seasons]" in table and "| N rate | 120 lb/ac (135 kg/ha) |" in table
+    assert "| Previous crop (exploratory) | corn | [5.0 (1.0 to 9.0), n = 7 in 2 seasons]" in table and "| N rate (exploratory) | 120 lb/ac (135 kg/ha) |" in table
     assert "no test" in table and "no average, n = 2 in 1 season" in table and table.count("[no mean]") == 1
-    assert table.count("n = 7 in 2 seasons]{") == 2 and "0a1b2c3d-4e5f" in table and "these 2 ways of dividing" in table
+    assert table.count("n = 7 in 2 seasons]{") == 2 and "0a1b2c3d-4e5f" in table
+    declared = review_checks.explored_table(pd.DataFrame([each | {"kind": "declared"} for each in rows]), label="e")
+    assert "| N rate (declared) | 120 lb/ac (135 kg/ha) | 6.0 (1.0 to 9.0), n = 7 in 2 seasons |" in declared and "[no average, n = 2 in 1 season]{" in declared
+
 
 
 def test_where_nothing_stands_out_the_sample_itself_is_doubted():

@@ -55,6 +55,13 @@ def test_what_is_looked_at_is_a_family_of_its_own(program):
     assert tests.query("kind == 'exploratory'")["p_value_holm"].min() == pytest.approx(min(3 * smallest, 1.0))
 
 
+def test_a_breakdown_that_program_yml_declares_joins_the_declared_family(build):
+    found = estimate(*build.program(4, n_places=6, n_seasons=3), also_declared=(RATE,))
+    tests = found["interaction_tests"].query("target == 'seasons tested'")
+    assert set(tests["kind"]) == {"declared"} and set(tests["n_tests"]) == {4}
+    assert set(found["explored"]["kind"]) == {"declared"}
+
+
 def test_trials_without_these_columns_explore_rates_only(build):
     found = estimate(*build.program(4, n_places=2, n_seasons=1))["explored"]
     assert set(found["moderator"]) == {RATE} and found["estimate"].isna().all()
