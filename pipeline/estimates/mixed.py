@@ -21,15 +21,15 @@ import pandas as pd
 
 from pipeline.errors import UserError
 
-# lme4 calls a fit singular where a relative standard deviation is below this
-# (lme4::isSingular, default tol).
-SINGULAR_RELATIVE_SD = 1e-4
+# A relative standard deviation below this is an estimate of zero. Ten times the default of lme4::isSingular: optimisers
+# stop on either side of that one, and the rules for a variance of zero would hang on where.
+SINGULAR_RELATIVE_SD = 1e-3
 
 _DETAILS_IN_R = """
-function(m, L) {
+function(m, L, tol) {
   joint <- if (is.null(L)) c(NA, NA, NA) else {
     test <- lmerTest::contestMD(m, L); c(test[["F value"]], test[["NumDF"]], test[["DenDF"]]) }
-  list(covariance = as.matrix(vcov(m)), singular = lme4::isSingular(m),
+  list(covariance = as.matrix(vcov(m)), singular = lme4::isSingular(m, tol = tol),
        reml = as.numeric(lme4::REMLcrit(m)), theta = as.numeric(lme4::getME(m, "theta")),
        sigma = sigma(m), variance_covariance = m@vcov_varpar,
        mean_variance_gradient = sapply(m@Jac_list, function(j) j[1, 1]),
@@ -73,7 +73,7 @@ class MixedFit:
         return float(found.iloc[0]) if len(found) else 0.0
 
     def is_zero(self, variance: float) -> bool:
-        """Whether a variance is at its boundary by lme4's own tolerance."""
+        """Whether a variance is at its boundary, as near as an optimiser comes to it."""
         return variance <= SINGULAR_RELATIVE_SD**2 * self.residual_variance
 
 
@@ -201,7 +201,7 @@ def _details(r: SimpleNamespace, model, contrasts: np.ndarray | None) -> dict[st
     if contrasts is not None:
         values = robjects.FloatVector(np.asarray(contrasts, float).ravel(order="F"))
         rows = robjects.r.matrix(values, nrow=len(contrasts))
-    found = r.details(model, rows)
+    found = r.details(model, rows, SINGULAR_RELATIVE_SD)
     return {name: np.asarray(value) for name, value in zip(found.names, found, strict=True)}
 
 

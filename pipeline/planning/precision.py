@@ -22,8 +22,8 @@ from pipeline.errors import UserError
 from pipeline.estimates.interval_rules import TO_COME
 
 ALPHA = 0.05
-# A component this small beside the rest is an estimate of zero.
-NO_SPREAD = 1e-8
+# A component this small beside the rest is an estimate of zero, as near as an optimiser comes to it.
+NO_SPREAD = 1e-6
 
 
 @dataclass(frozen=True)
