@@ -36,6 +36,11 @@ def with_metric(row: Mapping, column: str) -> str:
     return value if row["unit"] == "kg/ha" else f"{value} ({number(row[column + '_kg_ha'])} kg/ha)"
 
 
+def n_rate(row: Mapping) -> str:
+    """'80 lb/ac (90 kg/ha)'."""
+    return f"{number(row['rate_lb_ac'])} lb/ac ({number(row['rate_kg_ha'])} kg/ha)"
+
+
 def p_value(value: float) -> str:
     """Two digits that matter, and never zero: 'p = 0.024', 'p < 0.001'."""
     if value < 0.001:

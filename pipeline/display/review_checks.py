@@ -9,7 +9,7 @@ from collections.abc import Mapping
 
 import pandas as pd
 
-from pipeline.display.numbers import between, count, listed, number, p_value, percent, text
+from pipeline.display.numbers import between, count, listed, n_rate, number, p_value, percent, text
 from pipeline.display.tables import Markdown, grey, pipe_table
 from pipeline.display.wording import TARGET, capital
 from pipeline.estimates.interval_rules import PLAIN
@@ -136,7 +136,7 @@ def explored_table(rows: pd.DataFrame, *, label: str) -> Markdown:
     leading = rows[rows["is_headline"].eq(True)].to_dict("records")
     lines = [
         {
-            "Divided by": f"{capital(row['moderator'])} ({row['kind']})", "Class": _rate(row) if pd.notna(row["rate_kg_ha"]) else row["level"],
+            "Divided by": f"{capital(row['moderator'])} ({row['kind']})", "Class": n_rate(row) if pd.notna(row["rate_kg_ha"]) else row["level"],
             "Gain": _gain(row),
             "Alone": Markdown(grey(_alone(alone[row["moderator"], row["level"]]))),
             "Unknown": number(row["n_unknown"]),
@@ -162,10 +162,6 @@ def _alone(row: Mapping) -> str:
     if pd.isna(row["estimate"]):
         return "no mean"
     return f"{number(row['estimate'], row['digits'])} ({between(row['conf_low'], row['conf_high'], row['digits'])})"
-
-
-def _rate(row: Mapping) -> str:
-    return f"{number(row['rate_lb_ac'])} lb/ac ({number(row['rate_kg_ha'])} kg/ha)"
 
 
 def calibration_table(rows: pd.DataFrame, target: str, *, label: str) -> Markdown:

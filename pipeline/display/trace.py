@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 
 import pandas as pd
 
-from pipeline.display.numbers import UNKNOWN, count, number, percent, text
+from pipeline.display.numbers import UNKNOWN, count, n_rate, number, percent, text
 from pipeline.display.tables import Markdown, escaped
 from pipeline.display.wording import interval
 from pipeline.trace import Trace
@@ -39,7 +39,8 @@ def estimate_lines(trace: Trace) -> list[str]:
     """What was estimated, how, and from what."""
     row, run = trace.estimate, trace.run
     size = "not estimable" if pd.isna(row["estimate"]) else f"{number(row['estimate'], row['digits'])} {row['unit']} ({interval(row)})"
-    which = "all site-years" if row["moderator"] == "all" else f"{row['moderator']} {row['level']}"
+    level = row["level"] if pd.isna(row.get("rate_kg_ha")) else n_rate(row)
+    which = "all site-years" if row["moderator"] == "all" else f"{row['moderator']} {level}"
     leads = "the headline" if row["is_headline"] else "not the headline"
     return [
         f"{row['estimate_id']}: {row['says']} ({row['comparison_id']})",
