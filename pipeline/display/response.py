@@ -137,8 +137,12 @@ def gain_by_rate(rows: pd.DataFrame) -> str:
     rates, first = rates.sort_values("rate_kg_ha"), rates.iloc[0]
     at = [listed(number(rate) for rate in rates[column]) for column in ("rate_lb_ac", "rate_kg_ha")]
     gains = listed(number(gain, first["digits"]) for gain in rates["estimate"])
-    fewest, seasons = count(rates["n_site_years"].min(), "site-year"), count(rates["n_seasons"].min(), "season")
-    return f"At {at[0]} lb N/ac ({at[1]} kg/ha) the average gain was {gains} {first['unit']} (at each rate {fewest} or more, in {seasons} or more); {_by_rate(first)}."
+    tested = f"{_or_more(rates['n_site_years'], 'site-year')}, {_or_more(rates['n_seasons'], 'season')}"
+    return f"At {at[0]} lb N/ac ({at[1]} kg/ha) the average gain was {gains} {first['unit']} (at each rate {tested}); {_by_rate(first)}."
+
+
+def _or_more(counts: pd.Series, what: str) -> str:
+    return count(counts.min(), what) + (" or more" if counts.nunique() > 1 else "")
 
 
 def _by_rate(row: Mapping) -> str:

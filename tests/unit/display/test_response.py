@@ -181,9 +181,9 @@ def test_efficiency_at_the_middle_rate():
 )
 def test_the_gain_at_each_rate_in_one_sentence(changes, says):
     row = {"is_headline": True, "shown_as": "sentence", "n_site_years": 12, "n_seasons": 3, "unit": "bu/ac", "digits": 1, "p_value_holm": 0.2, "kind": "exploratory"} | changes
-    rates = [row | {"rate_lb_ac": lb, "rate_kg_ha": kg, "estimate": gain} for lb, kg, gain in ((160.0, 179.3, 7.75), (80.0, 89.7, 9.21))]
+    rates = [row | {"rate_lb_ac": lb, "rate_kg_ha": kg, "estimate": gain, "n_site_years": n} for lb, kg, gain, n in ((160.0, 179.3, 7.75, 14), (80.0, 89.7, 9.21, 12))]
     others = [row | {"rate_lb_ac": NONE, "rate_kg_ha": NONE, "estimate": 1.0}, rates[0] | {"is_headline": False}, rates[0] | {"shown_as": "grey", "rate_kg_ha": 200.0}]
     said = response.gain_by_rate(pd.DataFrame([*rates, *others]))
-    assert said.startswith("At 80 and 160 lb N/ac (90 and 179 kg/ha) the average gain was 9.2 and 7.8 bu/ac (at each rate 12 site-years or more, in 3 seasons or more)")
+    assert said.startswith("At 80 and 160 lb N/ac (90 and 179 kg/ha) the average gain was 9.2 and 7.8 bu/ac (at each rate 12 site-years or more, 3 seasons)")
     assert said.endswith(says)
     assert response.gain_by_rate(pd.DataFrame([rates[0], *others])) == ""
