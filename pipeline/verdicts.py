@@ -21,9 +21,9 @@ VERDICTS = {
 }
 AS_GOOD_VERDICTS = {
     TOO_FEW: VERDICTS[TOO_FEW],
-    CONTRADICTED: "the upper limit of the interval lies below the margin, so the loss is larger than what may still be called as good",
-    BORNE_OUT: "the lower limit of the interval lies above the margin, and the trials could have shown a loss",
-    NOT_SHOWN: "the lower limit of the interval reaches the margin, or the trials are not shown to be able to show a loss",
+    CONTRADICTED: "even the upper limit of the interval loses more than the margin: more than may still be called as good",
+    BORNE_OUT: "even the lower limit of the interval loses less than the margin, and the trials could have shown a loss",
+    NOT_SHOWN: "the lower limit of the interval loses the margin or more, or the trials are not shown to be able to show a loss",
 }
 # With one of these a sentence must not be printed as it stands.
 BLOCKING = (CONTRADICTED, SAYS_MORE)

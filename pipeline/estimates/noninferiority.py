@@ -30,9 +30,9 @@ BETTER, AS_GOOD, NOT_SHOWN, WORSE, TOO_FEW = (
 )  # fmt: skip
 REASONS = {
     BETTER: "The lower limit lies above zero.",
-    AS_GOOD: "The lower limit lies above the margin.",
-    NOT_SHOWN: "The lower limit reaches the margin: a loss beyond it is not ruled out, nor shown.",
-    WORSE: "The lower limit reaches the margin and the upper limit lies below zero.",
+    AS_GOOD: "Even the lower limit loses less than the margin.",
+    NOT_SHOWN: "The lower limit loses the margin or more: so large a loss is not ruled out, nor shown.",
+    WORSE: "The lower limit loses the margin or more, and the upper limit lies below zero.",
 }
 LOWER_YET_WITHIN = "On average it yields less, though by less than the margin."
 NONINFERIORITY = (

@@ -247,7 +247,7 @@ def _beyond(what: str, chance: float) -> str:
     low, high = CHANCE_SHOWN
     if low <= chance <= high:
         return ""
-    return f"the chance {what} is {f'below {low:.0%}' if chance < low else f'above {high:.0%}'}: not given as a number"
+    return f"the chance {what} is {f'below {100 * low:.0f} %' if chance < low else f'above {100 * high:.0f} %'}"
 
 
 def _grid(arms: dict[str, pd.Series], prices: Prices, comparator_yield: float, gain: _Gain) -> list[dict]:

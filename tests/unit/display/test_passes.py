@@ -17,7 +17,7 @@ def row(**changed) -> dict:
         "says": "blend, one application, against urea split in two", "target": "seasons to come", "is_declared": True, "unit": "bu/ac", "digits": 1,
         "estimate": 1.2, "margin": 3.0, "margin_limit": -3.0, "margin_basis": "half an LSD", "margin_fixed_on": date(2090, 11, 15),
         "lower_limit": -2.0, "upper_limit": 4.4, "tost_low": -1.1, "tost_high": 3.5, "is_equivalent": False,
-        "verdict": passes.AS_GOOD, "reason": "The lower limit lies above the margin.",
+        "verdict": passes.AS_GOOD, "reason": "Even the lower limit loses less than the margin.",
         "assay_sensitivity": "shown", "assay_reason": "the comparator clearly out-yields zero-N", "assay_estimate": 74.9,
         "economic_margin": 0.4, "economic_unit": "bu/ac", "economic_digits": 1, "economic_says": "may lose up to this and still pay",
     } | changed  # fmt: skip
