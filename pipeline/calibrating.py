@@ -39,7 +39,8 @@ def calibrate_program(folder: Path, n_programs: int) -> None:
         warehouse.execute("delete from estimates.calibration")
         warehouse.insert("estimates.calibration", found.assign(inputs_sha256=inputs))
     published = found[found["method"] == PUBLISHED]
-    console.say(f"{len(published)} intervals tried on {n_programs} simulated programs each:")
+    error = published["coverage_mc_error"].max()
+    console.say(f"{len(published)} intervals tried on {n_programs} simulated programs each (Monte Carlo error of a share at most {error:.1%}):")
     for verdict, n in published["verdict"].value_counts().items():
         console.say(f"   {n}: {verdict}")
     console.say("Run make report to have the table in the review file.")

@@ -89,7 +89,7 @@ def findings(found: pd.DataFrame, trials: pd.DataFrame) -> None:
             say(f"   ... and {len(group) - MOST_FINDINGS_SHOWN} more")
     held = sorted(trials.loc[trials["status"] == "held", "trial_id"])
     if held:
-        say(f"{len(held)} trials are held and stay out until this is settled: {', '.join(held)}. The reports say provisional.")
+        say(f"{_count(len(held), 'trial')} held and out until this is settled: {', '.join(held)}. The reports say provisional.")
 
 
 def _place(row) -> str:
@@ -104,7 +104,7 @@ def headlines(gains: pd.DataFrame) -> None:
     shown = gains[gains["is_headline"].eq(True) & gains["is_declared"] & (gains["moderator"] == "all")]
     say("\nAverage gains, each on the target it declares (95 % interval)")
     for row in shown.sort_values("position").itertuples():
-        say(f"   {row.comparison_id}: {_figure(row)}; {row.target}, {row.n_site_years} site-years, {row.n_seasons} seasons")
+        say(f"   {row.comparison_id}: {_figure(row)}; {row.target}, {_count(row.n_site_years, 'site-year')}, {_count(row.n_seasons, 'season')}")
 
 
 def changes(found: pd.DataFrame, run_id: str) -> None:
@@ -122,13 +122,19 @@ def changes(found: pd.DataFrame, run_id: str) -> None:
 def _level(row, which: str) -> str:
     if pd.isna(row[which]):
         return "none"
-    return f"{row[which]:+.{int(row['digits'])}f} {row['unit']} from {int(row[f'n_{which}'])} site-years"
+    return f"{row[which]:+.{int(row['digits'])}f} {row['unit']} from {_count(int(row[f'n_{which}']), 'site-year')}"
 
 
 def _moved(row) -> str:
+    if pd.isna(row.before) and pd.isna(row.after):
+        return "none yet"
     if pd.isna(row.before) or pd.isna(row.after):
         return "not comparable"
     return f"{row.after - row.before:+.{int(row.digits) + 1}f}"
+
+
+def _count(n: int, what: str) -> str:
+    return f"{n:,} {what}" if n == 1 else f"{n:,} {what}s"
 
 
 def _figure(row) -> str:

@@ -121,22 +121,23 @@ class Section:
             raise self.error(f'"{key}" is "{node.value}"; expected {problem}', node) from None
 
 
-def read_settings(path: Path) -> Section:
-    """The whole file as one section. UserError where it is missing or is not YAML."""
+def read_settings(path: Path, *, name: str = "") -> Section:
+    """The whole file as one section, called `name` in messages. UserError where it is missing or is not YAML."""
+    name = name or path.name
     if not path.is_file():
         raise UserError(f"{path} is not there. A program folder needs a program.yml (make demo writes one to look at).")
     try:
         node = yaml.compose(path.read_text(encoding="utf-8-sig"), Loader=yaml.BaseLoader)
     except UnicodeDecodeError as problem:
-        raise UserError(f"{path.name}: not UTF-8 text at byte {problem.start}; save it as UTF-8") from None
+        raise UserError(f"{name}: not UTF-8 text at byte {problem.start}; save it as UTF-8") from None
     except yaml.MarkedYAMLError as problem:
         line = problem.problem_mark.line + 1 if problem.problem_mark else 1
-        raise UserError(f"{path.name}, line {line}: {problem.problem}; check the indentation and the colons") from None
+        raise UserError(f"{name}, line {line}: {problem.problem}; check the indentation and the colons") from None
     except yaml.YAMLError as problem:
-        raise UserError(f"{path.name}: {problem}") from None
+        raise UserError(f"{name}: {problem}") from None
     if not isinstance(node, yaml.MappingNode):
-        raise UserError(f"{path.name}: must hold \"name: value\" entries")
-    return Section(node, path.name, path.name)
+        raise UserError(f"{name}: must hold \"name: value\" entries")
+    return Section(node, name, path.name)
 
 
 def filled(text: str) -> str:

@@ -68,7 +68,9 @@ def tau2_dersimonian_laird(gains: np.ndarray, variances: np.ndarray) -> float:
     """Moment estimate, not below zero (DerSimonian and Laird 1986, Controlled Clinical Trials 7:177-188)."""
     if np.ptp(gains) == 0:
         return 0.0  # and statsmodels would divide by a Q of zero
-    return max(0.0, float(combine_effects(gains, variances, method_re="chi2").tau2))
+    # its own intervals, not used here, take roots of a moment estimate that may be negative
+    with np.errstate(invalid="ignore"):
+        return max(0.0, float(combine_effects(gains, variances, method_re="chi2").tau2))
 
 
 def tau2_paule_mandel(gains: np.ndarray, variances: np.ndarray) -> float:

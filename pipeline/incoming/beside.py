@@ -42,7 +42,7 @@ class Beside:
 
 def read_beside(program_folder: Path, folders: Iterable[str]) -> Beside:
     """Reads all of it; UserError names file and line of a mistake. `folders` are those that hold delivered files."""
-    words = {folder: read_senders_words(program_folder / folder) for folder in sorted(set(folders))}
+    words = {folder: read_senders_words(program_folder / folder, program_folder) for folder in sorted(set(folders))}
     seasons = sorted({program_folder / "seasons" / folder.split("/")[1] for folder in words})
     return Beside(
         words={folder: found for folder, found in words.items() if found != SendersWords()},

@@ -47,12 +47,12 @@ class SendersWords:
         return replace(sheet, table=table, headings=[ours[h] for h in sheet.headings], columns=columns, notes=notes)
 
 
-def read_senders_words(folder: Path) -> SendersWords:
+def read_senders_words(folder: Path, program_folder: Path) -> SendersWords:
     """The folder's headings.yml, empty where there is none; UserError names the line of a mistake."""
     path = folder / FILE_NAME
     if not path.is_file():
         return SendersWords()
-    file = read_settings(path)
+    file = read_settings(path, name=path.relative_to(program_folder).as_posix())
     tables = dict(_tables(file.take_section("tables", None)))
     headings = dict(_headings(file.take_section("headings", None)))
     words = dict(_words(file.take_section("words", None)))

@@ -2,7 +2,7 @@
 -- says: a trial's level agrees with the other trials of its crop; a ratio near 0.45 or 2.2 looks like a unit slip (noted only)
 -- needs: trials.plots, trials.treatments
 with levels as (
-  select p.trial_id, p.crop, avg(p.yield_kg_ha) as level, min(p.file) as file, min(p.row_number) as row_number
+  select p.trial_id, p.crop, avg(p.yield_kg_ha) as level, min(p.file) as file, min(p.sheet) as sheet, min(p.row_number) as row_number
   from trials.plots as p inner join trials.treatments as t on t.trial_id = p.trial_id and t.treatment_code = p.treatment_code
   where p.fate = 'used' and not t.is_zero_n
   group by p.trial_id, p.crop
@@ -10,7 +10,7 @@ with levels as (
 compared as (
   select *, level / median(level) over (partition by crop) as ratio, count(*) over (partition by crop) as n_trials from levels
 )
-select file, null as sheet, row_number, 'plots' as table_name, 'harvest_weight' as column_name, trial_id, null as site_id,
+select file, sheet, row_number, 'plots' as table_name, 'harvest_weight' as column_name, trial_id, null as site_id,
   'trial mean is ' || round(ratio, 2) || ' of the median ' || crop || ' trial' as found,
   'a ratio far from 0.45 and 2.2' as expected,
   case when ratio < 1 then 'kilograms typed under a heading in pounds? correct the heading'

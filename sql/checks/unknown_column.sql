@@ -22,12 +22,14 @@ unknown as (
 ),
 with_nearest as (
   select u.*, (
-    select arg_max(k.heading, jaro_winkler_similarity(k.heading, u.heading)) from reference.known_headings as k where k.table_name = u.table_name
+    -- less alike than this is another word: a weight is no weighing
+    select arg_max(k.heading, jaro_winkler_similarity(k.heading, u.heading)) from reference.known_headings as k
+    where k.table_name = u.table_name and jaro_winkler_similarity(k.heading, u.heading) >= 0.9
   ) as nearest
   from unknown as u
 )
 select file, sheet, heading_row as row_number, table_name, verbatim as column_name, null as trial_id, null as site_id,
   verbatim as found, 'a heading of the ' || table_name || ' table' as expected,
-  'it is kept and not used; if it is "' || nearest || '", rename it or put into ' || folder || '/headings.yml: headings: {' ||
-    table_name || ': {"' || verbatim || '": ' || nearest || '}}' as mend
+  'it is kept and not used; if it is ' || coalesce('"' || nearest || '"', 'a column of ours') || ', rename it or put into ' || folder || '/headings.yml: headings: {' ||
+    table_name || ': {"' || verbatim || '": ' || coalesce(nearest, '<our heading>') || '}}' as mend
 from with_nearest

@@ -17,7 +17,7 @@ select
   s.drainage_class, s.drainage_group, d.artificial_drainage, s.texture, d.irrigated,
   d.previous_crop, d.tillage, d.cultivar, d.gin, d.row_spacing_cm, d.planted, d.harvested,
   d.cooperator, d.paid_by, d.product_given_by,
-  d.file, d.delivery, d.row_number
+  d.file, d.sheet, d.delivery, d.row_number
 from delivered as d
 left join trials.sites as s on s.site_id = d.site_id
 left join trials.held_trials as h on h.trial_id = d.trial_id

@@ -124,7 +124,10 @@ CASES = {
         "kilograms under pounds", NOTED, ("plots", 3, "harvest_weight"), "trial mean is 0.45 of the median corn trial",
         _plots("harvest_weight_lb", "10.1", "18.7", "19.5", "10.3", "18.9", "19.6")),
     "lost, nobody says why": Case("lost plot without cause", NOTED, ("plots", 3, "cause"), "lost", _set("plots", 3, "became", "lost")),
-    "a row shorter than the headings": Case("noticed while reading", NOTED, ("plots", 2, None), "row 2", _short_row),
+    "lost trial, nobody says why": Case(
+        "lost trial without cause", NOTED, ("trials", 2, "became_why"), "lost",
+        _all(_remove("plots", 2, 3, 4, 5, 6, 7), _set("trials", 2, "became", "lost"))),
+    "a row shorter than the headings": Case("noticed while reading", NOTED, ("plots", 2, None), "read as empty", _short_row),
     "plot of a trial nobody described": Case(
         "plot of unknown trial", ASIDE, ("plots", 8, "trial_id"), "2091-Z",
         _add("plots", trial_id="2091-Z", block="1", plot="1", treatment_code="U-120", became="harvested")),
@@ -132,7 +135,7 @@ CASES = {
         "plot with unknown treatment", HOLDS, ("plots", 4, "treatment_code"), "C50-120",
         _set("plots", 4, "treatment_code", "C50-120"), also=("block lacks treatment",)),
     "a mean under the rows": Case(
-        "row is a total or footnote", ASIDE, ("plots", 8, None), "Mean",
+        "row is a total or footnote", ASIDE, ("plots", 8, None), "lacks cells that they have",
         _add("plots", trial_id="Mean", harvest_weight_lb="41.2")),
     "a row delivered twice": Case(
         "row repeated", ASIDE, ("plots", 8, None), "says the same as seasons/2091/a row delivered twice/plots.csv row 4",
@@ -182,9 +185,9 @@ CASES = {
         "weight beside picks", HOLDS, ("plots", 2, "harvest_weight"), "4.22 kg here, 3.63 kg in 2 picks",
         _write("harvests", ["trial_id", "plot", "pick", "harvest_weight_lb"],
                ["a weight and picks that differ", "101", "1", "5"], ["a weight and picks that differ", "101", "2", "3"]), like="2091-B-cotton"),
-    "height in pounds": Case(
-        "measurement in strange unit", ASIDE, ("measurements", 2, "value, unit"), "41.0 lb",
-        _write("measurements", ["trial_id", "plot", "trait", "value", "unit"], ["height in pounds", "101", "plant height", "41", "lb"])),
+    "height in percent": Case(
+        "measurement in strange unit", ASIDE, ("measurements", 2, "value, unit"), "41.0 pct",
+        _write("measurements", ["trial_id", "plot", "trait", "value", "unit"], ["height in percent", "101", "plant height", "41", "pct"])),
     "a printed mean of no treatment": Case(
         "printed mean of unknown treatment", HOLDS, ("printed_means", 2, "treatment_code"), "a printed mean of no treatment X",
         _printed("X", "171", "SED", "5", "")),
@@ -271,13 +274,17 @@ def test_a_finding_names_its_place_and_says_what_to_do(findings, name):
     [
         ("pounds of urea typed as pounds of N", "looks like pounds of product (46.0 % N) typed as pounds of N"),
         ("weighed in kg under a heading in lb", "kilograms typed under a heading in pounds?"),
-        ("a column of theirs", "it is kept and not used; if it is"),
+        ("a column of theirs", 'if it is a column of ours, rename it or put into seasons/2091/a column of theirs/headings.yml: headings: {plots: {"Lodging pct": <our'),
         ("killed by its treatment, no yield given", "a weight of 0 if the treatment left nothing"),
     ],
 )
 def test_a_finding_guesses_the_slip(findings, name, mend):
     case, about = CASES[name], _about(findings, name)
     assert mend in about.loc[about["check_name"] == case.check, "mend"].iloc[0]
+
+
+def test_a_repeated_row_is_said_of_its_trial(findings):
+    assert set(_about(findings, "a row delivered twice")["trial_id"]) == {"a row delivered twice"}
 
 
 def test_no_finding_lacks_its_words(findings):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pandas as pd
 import pytest
 
 from pipeline import console, loading
@@ -52,3 +53,13 @@ def test_checking_tells_the_share_of_its_steps(tiny, monkeypatch, without_estima
     tiny.load()
     assert len(shares) > 100 and shares == sorted(shares)
     assert shares[0] == 0 and 0.99 < shares[-1] < 1
+
+
+def test_one_is_no_plural_and_what_was_never_known_did_not_move(capsys):
+    step = {"run_id": "r", "position": 1, "comparison_id": "c", "cause": "new season", "unit": "bu/ac", "digits": 1}
+    known = step | {"target": "seasons tested", "before": 9.5, "after": 9.1, "n_before": 1, "n_after": 8}
+    never = step | {"target": "seasons to come", "before": None, "after": None, "n_before": 1, "n_after": 8}
+    console.changes(pd.DataFrame([known, never]), "r")
+    said = capsys.readouterr().out
+    assert "+9.5 bu/ac from 1 site-year  ->  +9.1 bu/ac from 8 site-years" in said
+    assert "none  ->  none  (new season: none yet)" in said

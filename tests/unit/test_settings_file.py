@@ -136,3 +136,11 @@ def test_a_cast_refuses_nonsense(cast, text):
 def test_a_wrong_word_is_answered_with_the_known_ones():
     with pytest.raises(ValueError, match=r'one of: us, metric \(did you mean "metric"\?\)'):
         word_of("us", "metric")("metrik")
+
+
+def test_a_mistake_names_the_file_as_it_is_called_in_the_program(tmp_path):
+    path = tmp_path / "headings.yml"
+    for text, line in (("tables: [", 1), ("tables: {x: 1}\ntables: {}\n", 2)):
+        path.write_text(text)
+        said = refusal(lambda: read_settings(path, name="seasons/2091/coop-01/headings.yml"))
+        assert said.startswith(f"seasons/2091/coop-01/headings.yml, line {line}: ")

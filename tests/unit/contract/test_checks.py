@@ -66,7 +66,7 @@ def _planted(table: Table) -> list[Planted]:
         if len(heads) > 1:
             case("in one unit", (heads[0], column.example or "1"), *((head, "1") for head in heads[1:]), mend="empty one of them")
         if column.words or column.words_from:
-            case("is a known word", (heads[0], column.example[:-1] + "q"), at=column.name, mend=f'nearest known word: "{column.example}"')
+            case("is a known word", (heads[0], column.example + "q"), at=column.name, mend=f'nearest known word: "{column.example}"')
         for crop, limits in (column.by_crop or {"": {"hard": column.hard, "typical": column.typical}}).items():
             _at_limits(case, column, crop, limits)
     return cases
@@ -213,3 +213,11 @@ def test_rows_that_differ_in_a_free_factor_alone_are_no_repeat(tiny, without_est
     tiny.write("treatments", rows)
     findings = tiny.load()["reports.findings"]
     assert findings[["check_name", "severity"]].to_numpy().tolist() == [["treatments has one row per key", "holds the trial"]]
+
+
+def test_a_word_like_no_known_word_is_never_answered_with_another_thing(tiny, without_estimates):
+    tiny.change("trials", 2, "crop", "maize")
+    found = tiny.load()["reports.findings"].set_index("check_name")
+    assert found.loc["trials.crop is a known word", "mend"] == (
+        'write one of these; or put into headings.yml: words: {trials: {crop: {"maize": <one of these>}}}'
+    )

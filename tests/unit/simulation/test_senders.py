@@ -32,7 +32,7 @@ def test_units_stand_beneath_the_headings_of_the_workbook(folders):
 
 
 def test_headings_yml_is_read_and_maps_words_and_codes(folders):
-    words = read_senders_words(folders[0])
+    words = read_senders_words(folders[0], folders[0])
     assert words.table("plot_book") == "plots" and words.headings[("plots", "plot_wt_lb")] == "harvest_weight_lb"
     assert words.words[("treatments", "n_source", "part coated")] == "coated blend"
     assert words.words[("plots", "treatment_code", "T1")] == "ZERO"
