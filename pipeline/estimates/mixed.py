@@ -24,6 +24,9 @@ from pipeline.errors import UserError
 # A relative standard deviation below this is an estimate of zero. Ten times the default of lme4::isSingular: optimisers
 # stop on either side of that one, and the rules for a variance of zero would hang on where.
 SINGULAR_RELATIVE_SD = 1e-3
+# By default lme4 stops once the criterion falls by less than 1e-8. It is flat at the boundary, so that can leave a
+# variance whose optimum is zero at a relative standard deviation of 2.5e-3, above the line just drawn.
+_CONTROL_IN_R = 'lme4::lmerControl(optimizer = "bobyqa", optCtrl = list(rhoend = 1e-10))'
 
 _DETAILS_IN_R = """
 function(m, L, tol) {
@@ -94,7 +97,9 @@ def fit(
     heard: list[str] = []
     with _listening(r, heard):
         try:
-            model = r.tidystats.lmer(formula, _polars(r, frame), **_weights(frame, weights))
+            model = r.tidystats.lmer(
+                formula, _polars(r, frame), control=r.control, **_weights(frame, weights)
+            )
             details = _details(r, model, contrasts)
             fixed = r.tidystats.tidy(model, effects="fixed")
             random = r.tidystats.tidy(model, effects="ran_pars", scales="vcov")
@@ -123,7 +128,7 @@ def start_r() -> SimpleNamespace:
             robjects.r("options(warn = 1)")  # a warning is heard when it arises
             from pymer4 import tidystats
 
-            details = robjects.r(_DETAILS_IN_R)
+            details, control = robjects.r(_DETAILS_IN_R), robjects.r(_CONTROL_IN_R)
             versions = _versions(robjects)
     except (ImportError, OSError, ValueError) as problem:
         raise _missing(problem) from problem
@@ -134,7 +139,7 @@ def start_r() -> SimpleNamespace:
     gc.freeze()  # else Python spends seconds at exit on R's many objects
     return SimpleNamespace(
         tidystats=tidystats, polars=polars, robjects=robjects, callbacks=callbacks,
-        details=details, versions=versions,
+        details=details, control=control, versions=versions,
         errors=(embedded.RRuntimeError, PackageNotInstalledError),
     )  # fmt: skip
 

@@ -36,7 +36,9 @@ write_answers(do.call(rbind, lapply(split(rows, rows$case), function(x) {
 # neither bound, the lower, and the upper one hold, and one has a variance of zero.
 predicted <- function(x) {
   weight <- 1 / x$variance; x$w <- weight / mean(weight)
-  m <- suppressMessages(lmerTest::lmer(gain ~ 1 + (1 | place) + (1 | season) + (1 | site_year_id), x, weights = w))
+  # run to its end: by default lme4 stops short of the optimum where the criterion is flat
+  m <- suppressMessages(lmerTest::lmer(gain ~ 1 + (1 | place) + (1 | season) + (1 | site_year_id), x, weights = w,
+                                       control = lmerControl(optCtrl = list(xtol_abs = 1e-10, xtol_rel = 0, ftol_abs = 1e-12, ftol_rel = 0))))
   theta <- getME(m, "theta"); s <- sigma(m); tau2 <- s^2 * sum(theta^2); total <- tau2 + vcov(m)[1, 1]
   # lmerTest's variance parameters are theta and sigma; Jac_list: derivatives of the mean's variance by them
   gradient <- c(2 * s^2 * theta, 2 * s * sum(theta^2)) + sapply(m@Jac_list, function(j) j[1, 1])
