@@ -2,7 +2,6 @@
 -- says: what the reader of the file noticed
 -- needs: raw.notes, raw.current_files
 select f.file, n.sheet, n.row_number, n.table_name, n.column_name, null as trial_id, null as site_id,
-  n.found || ': ' || rtrim(n.sentence, '.') as found, 'a plain table: one row of headings, one row each below' as expected,
-  'look at the file: it was read as said here' as mend
+  n.found, n.sentence as expected, 'look at the file' as mend
 from raw.notes as n inner join raw.current_files as f using (sha256)
 where n.what not in ('looks_like_total', 'looks_like_footnote')

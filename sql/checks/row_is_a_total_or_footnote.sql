@@ -2,5 +2,5 @@
 -- says: totals, means and footnotes typed among the rows are no rows of the table
 -- needs: staging.rows_left_out
 select file, sheet, row_number, table_name, null as column_name, null as trial_id, null as site_id,
-  found || ': ' || rtrim(sentence, '.') as found, 'a row of the table' as expected, 'nothing is lost; if it is a row of the table, fill in its cells' as mend
+  found, sentence as expected, 'nothing is lost; if it is a row of the table, fill in its cells' as mend
 from staging.rows_left_out

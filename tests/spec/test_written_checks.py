@@ -127,7 +127,7 @@ CASES = {
     "lost trial, nobody says why": Case(
         "lost trial without cause", NOTED, ("trials", 2, "became_why"), "lost",
         _all(_remove("plots", 2, 3, 4, 5, 6, 7), _set("trials", 2, "became", "lost"))),
-    "a row shorter than the headings": Case("noticed while reading", NOTED, ("plots", 2, None), "read as empty", _short_row),
+    "a row shorter than the headings": Case("noticed while reading", NOTED, ("plots", 2, None), "row 2", _short_row),
     "plot of a trial nobody described": Case(
         "plot of unknown trial", ASIDE, ("plots", 8, "trial_id"), "2091-Z",
         _add("plots", trial_id="2091-Z", block="1", plot="1", treatment_code="U-120", became="harvested")),
@@ -135,7 +135,7 @@ CASES = {
         "plot with unknown treatment", HOLDS, ("plots", 4, "treatment_code"), "C50-120",
         _set("plots", 4, "treatment_code", "C50-120"), also=("block lacks treatment",)),
     "a mean under the rows": Case(
-        "row is a total or footnote", ASIDE, ("plots", 8, None), "lacks cells that they have",
+        "row is a total or footnote", ASIDE, ("plots", 8, None), "Mean",
         _add("plots", trial_id="Mean", harvest_weight_lb="41.2")),
     "a row delivered twice": Case(
         "row repeated", ASIDE, ("plots", 8, None), "says the same as seasons/2091/a row delivered twice/plots.csv row 4",
