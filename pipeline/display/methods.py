@@ -119,7 +119,7 @@ def limits() -> list[str]:
     return [
         f"A mean needs {rules.FEWEST_FOR_A_MEAN} site-years; the mixed model leads from {rules.FEWEST_FOR_THE_MODEL}; a sentence on a class needs {rules.FEWEST_FOR_THE_MODEL} site-years in 2 seasons.",
         f"Seasons to come need {count(rules.FEWEST_SEASONS_TO_COME, 'season')}.",
-        f"Where the mixed model and the plain mean differ by more than {rules.DISAGREEMENT_IN_STD_ERRORS:g} standard errors, the plain mean leads.",
+        f"Where the mixed model and the mean that counts every site-year alike differ by more than {rules.DISAGREEMENT_IN_STD_ERRORS:g} standard errors, the plain mean leads: of site-years in the seasons tested, of season means for seasons to come. How far the season means themselves lie from the mixed model is told beside it (methods lie apart) and decides nothing.",
         f"Where the spread of classes of {rules.FEWEST_FOR_THE_MODEL} or more site-years differs more than {rules.NOTABLE_SD_RATIO:g}-fold, each class has its own mean.",
     ]
 

@@ -8,7 +8,8 @@ from pipeline import verdicts
 from pipeline.display import methods
 from pipeline.display.tables import escaped
 from pipeline.estimates import interval_rules as rules
-from pipeline.estimates import noninferiority
+from pipeline.estimates import noninferiority, pooled, two_stage
+from pipeline.estimates.method_rows import MethodRow
 from pipeline.estimates.n_response import curves, resampling
 from pipeline.publishing.dictionary import dictionary_tables
 
@@ -22,7 +23,22 @@ def test_every_interval_rule_is_printed():
 def test_every_adjustment_class_rule_and_verdict_is_printed():
     assert all(escaped(sentence) in methods.adjustments_table() for sentence in rules.ADJUSTMENTS.values())
     assert all(escaped(sentence) in methods.classes_table() for sentence in rules.CLASS_RULES.values())
-    assert all(escaped(words[1:]) in methods.verdicts_table() for words in (*verdicts.VERDICTS.values(), *verdicts.AS_GOOD_VERDICTS.values()))
+    assert all(
+        escaped(words[1:]) in methods.verdicts_table()
+        for words in (*verdicts.VERDICTS.values(), *verdicts.AS_GOOD_VERDICTS.values())
+    )
+
+
+def test_what_makes_the_plain_mean_lead_is_the_mean_that_the_code_compares():
+    """For seasons to come the plain mean is that of the season means, but the rule looks at site-years counted alike."""
+    gains = pd.DataFrame({"gain": [0.0, 0.0, 0.0, 8.0], "season": [1, 1, 1, 2], "std_error": 1.0})
+    model = MethodRow({"estimate": 2.0, "std_error": 1.0})
+    rule = rules.rule_for(rules.TO_COME, 10, 5)
+    assert two_stage.season_means(gains["gain"].to_numpy(), gains["season"].to_numpy()).estimate == 4.0
+    assert pooled.leading({rules.MIXED: model}, rule, gains)[0] == rules.MIXED
+    assert any(
+        "counts every site-year alike" in line and "decides nothing" in line for line in methods.limits()
+    )
 
 
 def test_as_good_and_n_response_print_what_the_code_uses():
@@ -30,15 +46,31 @@ def test_as_good_and_n_response_print_what_the_code_uses():
     assert all(escaped(reason) in table for reason in noninferiority.REASONS.values())
     assert "one-sided 2.5 %" in table and "one-sided tests at 5 %" in table
     said = " ".join(methods.n_response())
-    assert f"The {curves.PRIMARY} curve" in said and f"({resampling.RANDOM_SEED})" in said and f"{resampling.N_RESAMPLES:,} resamples" in said
+    assert (
+        f"The {curves.PRIMARY} curve" in said
+        and f"({resampling.RANDOM_SEED})" in said
+        and f"{resampling.N_RESAMPLES:,} resamples" in said
+    )
 
 
 def test_verdicts_stand_in_the_order_in_which_they_are_tried():
     table = methods.verdicts_table()
     found = {"n_site_years": 5, "n_seasons": 1, "estimate": 1.0, "conf_low": -1.0, "conf_high": 2.0}
     assert verdicts.verdict(9.0, found, rounding=0.1) == verdicts.TOO_FEW
-    assert verdicts.verdict(9.0, found | {"n_site_years": 9, "n_seasons": 2}, rounding=0.1) == verdicts.CONTRADICTED
-    places = [table.index(f"| {name.capitalize()} |") for name in (verdicts.TOO_FEW, verdicts.CONTRADICTED, verdicts.NOT_SHOWN, verdicts.BORNE_OUT, verdicts.SAYS_MORE)]
+    assert (
+        verdicts.verdict(9.0, found | {"n_site_years": 9, "n_seasons": 2}, rounding=0.1)
+        == verdicts.CONTRADICTED
+    )
+    places = [
+        table.index(f"| {name.capitalize()} |")
+        for name in (
+            verdicts.TOO_FEW,
+            verdicts.CONTRADICTED,
+            verdicts.NOT_SHOWN,
+            verdicts.BORNE_OUT,
+            verdicts.SAYS_MORE,
+        )
+    ]
     assert places == sorted(places)
 
 
@@ -56,5 +88,7 @@ def test_rates_with_their_weights():
 
 
 def test_what_was_checked_against_is_named():
-    checks = pd.DataFrame({"tests": ["test_someone_1990.py"], "publication": ["Reading spans: Someone 1990."], "n_tests": [2]})
+    checks = pd.DataFrame(
+        {"tests": ["test_someone_1990.py"], "publication": ["Reading spans: Someone 1990."], "n_tests": [2]}
+    )
     assert "| Reading spans: Someone 1990. | 2 |" in methods.checked_table(checks)
