@@ -26,7 +26,9 @@ from pipeline.errors import UserError
 SINGULAR_RELATIVE_SD = 1e-3
 # By default lme4 stops once the criterion falls by less than 1e-8. It is flat at the boundary, so that can leave a
 # variance whose optimum is zero at a relative standard deviation of 2.5e-3, above the line just drawn.
-_CONTROL_IN_R = 'lme4::lmerControl(optimizer = "bobyqa", optCtrl = list(rhoend = 1e-10))'
+_CONTROL_IN_R = (
+    "lme4::lmerControl(optCtrl = list(xtol_abs = 1e-7, xtol_rel = 0, ftol_abs = 1e-11, ftol_rel = 0))"
+)
 
 _DETAILS_IN_R = """
 function(m, L, tol) {
