@@ -40,8 +40,8 @@ layout: $(READY) ## A plot workbook for a trial to plant: make layout TRIAL=id [
 	  $(if $(SEASON),--season "$(SEASON)") $(if $(SITE),--site "$(SITE)") $(if $(DESIGN),--design "$(DESIGN)") \
 	  $(if $(BLOCKS),--blocks "$(BLOCKS)") $(if $(SEED),--seed "$(SEED)")
 
-calibrate: $(READY) ## How often the intervals of PROGRAM would catch the truth, by simulation
-	$(PYTHON_HERE) -m pipeline calibrate --program "$(PROGRAM)"
+calibrate: $(READY) ## How often the intervals of PROGRAM would catch the truth, by simulation: [PROGRAMS=200]
+	$(PYTHON_HERE) -m pipeline calibrate --program "$(PROGRAM)" $(if $(PROGRAMS),--programs "$(PROGRAMS)")
 
 test: $(READY) ## Run the tests
 	$(PYTHON_HERE) -m pytest

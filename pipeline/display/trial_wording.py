@@ -18,6 +18,9 @@ DESIGN = {
     "strips": "strips across the field",
 }
 
+# Checks on yields only note, so these trials stay in until somebody corrects them.
+UNIT_SLIPS = ("kilograms under pounds", "yield beyond reach")
+
 
 def flow(row: Mapping) -> str:
     """The count of trials from listed to used; its parts add up."""
@@ -39,6 +42,23 @@ def held(n: int, what: str = "trial") -> str:
         if n
         else ""
     )
+
+
+def provisional(trials: pd.DataFrame, findings: pd.DataFrame, what: str = "trial") -> str:
+    """The provisional mark: trials held, and trials used though their yields look like a slip of the unit.
+
+    Args:
+        trials: rows of reports.trials.
+        findings: rows of reports.findings.
+    """
+    is_held = trials["status"] == "held"
+    doubted = set(findings.loc[findings["check_name"].isin(UNIT_SLIPS), "trial_id"]) & set(trials.loc[~is_held, "trial_id"])
+    used = (
+        f"{count(len(doubted), what)} {'is' if len(doubted) == 1 else 'are'} used though yields look like a slip of the unit or a misreading: see the findings."
+        if doubted
+        else ""
+    )
+    return " ".join(filter(None, [held(int(is_held.sum()), what), used]))
 
 
 def plot_noise(trial: Mapping) -> str:

@@ -1,29 +1,8 @@
 -- severity: sets the row aside
 -- says: a plot that counts (harvested, or lost to its treatment) has a weight with what turns it into a yield, or a yield
--- needs: staging.plots, trials.picked_plots, staging.trials, reference.crops
-with needed as (
-  select p.* exclude (harvest_weight_kg, gin_turnout_fraction), coalesce(p.harvest_weight_kg, k.harvest_weight_kg) as harvest_weight_kg,
-    coalesce(p.gin_turnout_fraction, k.gin_turnout_fraction) as gin_turnout_fraction, t.row_spacing_cm, c.product
-  from staging.plots as p
-  left join trials.picked_plots as k on k.trial_id = p.trial_id and k.plot = p.plot
-  inner join staging.trials as t on t.trial_id = p.trial_id
-  inner join reference.crops as c on c.word = t.crop
-  where (p.became = 'harvested' or p.caused_by_treatment)
-    and p.yield_kg_ha is null and (p.yield_bu_ac is null or c.bushel_lb is null)
-),
-lacking as (
-  select *, list_filter([
-      case when harvest_weight_kg is null then 'harvest_weight' end,
-      case when product = 'grain' and moisture_pct is null then 'moisture_pct' end,
-      case when product = 'lint' and gin_turnout_fraction is null then 'gin_turnout' end,
-      case when harvest_length_m is null then 'harvest_length' end,
-      case when harvest_width_m is null and (rows_harvested is null or row_spacing_cm is null) then 'harvest_width (or rows_harvested and row_spacing)' end
-    ], lambda x: x is not null) as missing
-  from needed
-)
+-- needs: trials.plots_without_yield
 select file, sheet, row_number, 'plots' as table_name, missing[1] as column_name, trial_id, null as site_id,
   'no ' || array_to_string(missing, ', no ') as found, 'what a yield is computed from' as expected,
   case when became = 'harvested' then 'fill it in, or say what became of the plot'
     else 'fill it in; a weight of 0 if the treatment left nothing to harvest' end as mend
-from lacking
-where len(missing) > 0
+from trials.plots_without_yield

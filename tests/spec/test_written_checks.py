@@ -108,6 +108,9 @@ CASES = {
         "dates out of order", NOTED, ("trials", 2, "planted, harvested"), "2091-10-05 to 2091-10-04", _set("trials", 2, "planted", "2091-10-05")),
     "harvested in another year": Case(
         "dates out of order", NOTED, ("trials", 2, "planted, harvested"), "2091-05-02 to 2093-10-04", _set("trials", 2, "harvested", "2093-10-04")),
+    "no moisture in any plot": Case(
+        "harvested trial without yields", HOLDS, ("trials", 2, "became"), "harvested, but no moisture_pct in any plot",
+        _all(*(_set("plots", row, "moisture_pct", "") for row in range(2, 8))), also=("harvested plot without yield",) * 6),
     "no moisture": Case("harvested plot without yield", ASIDE, ("plots", 3, "moisture_pct"), "no moisture_pct", _set("plots", 3, "moisture_pct", "")),
     "no turnout and no length": Case(
         "harvested plot without yield", ASIDE, ("plots", 3, "gin_turnout"), "no gin_turnout, no harvest_length",

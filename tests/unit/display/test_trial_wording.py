@@ -16,6 +16,14 @@ def test_the_counts_of_the_flow_are_all_said():
     )
 
 
+def test_provisional_too_where_yields_look_like_a_slip_of_the_unit():
+    trials = pd.DataFrame({"trial_id": ["a", "b", "c"], "status": ["accepted", "held", "accepted"]})
+    noted = pd.DataFrame({"check_name": ["yield beyond reach", "yield beyond reach", "yield unusual"], "trial_id": ["a", "b", "c"]})
+    said = trial_wording.provisional(trials, noted)
+    assert said.startswith("1 trial is held until") and "1 trial is used though yields look like a slip of the unit" in said
+    assert trial_wording.provisional(trials.iloc[2:], noted) == ""
+
+
 def test_provisional_only_where_something_is_held():
     assert trial_wording.held(0) == ""
     assert trial_wording.held(1) == "1 trial is held until questions about the data are settled."
