@@ -19,6 +19,7 @@ from pipeline.settings import N_RATE, PREVIOUS_CROP, TILES
 ADJUSTMENT_NAMES = {
     "singular": "No spread found",
     "season zero": "Season variance zero",
+    "season zero, classes": "Season variance zero, by class",
     "no narrower": "Seasons tested wider",
     "disagreement": "Model and plain mean apart",
     "not fitted": "Model not fitted",

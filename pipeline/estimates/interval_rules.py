@@ -60,6 +60,10 @@ ADJUSTMENTS = {
     "season zero": (
         "The season variance is estimated as zero, so the wider of the model's interval and that of the season means is given."
     ),
+    "season zero, classes": (
+        "The season variance is estimated as zero, so class means and their test have no more df than differences between seasons "
+        "are left once each class has its mean."
+    ),
     "no narrower": (
         "The interval for the seasons tested is the wider one; other seasons can only add doubt, so its width is given here too."
     ),

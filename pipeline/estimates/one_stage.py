@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
 from scipy import linalg
 
 from pipeline.estimates import mixed, two_stage
-from pipeline.estimates.interval_rules import FEWEST_SEASONS_TO_COME, TO_COME
+from pipeline.estimates.interval_rules import ADJUSTMENTS, FEWEST_SEASONS_TO_COME, TO_COME
 
 LEAST_DF = 1.0
 LEAST_SCATTER = 1e-20  # of the sum of squares of the gains: what is left of rounding
@@ -20,13 +20,13 @@ COMPONENTS = {"place": "place", "season": "season", "site_year_id": "site-year",
 class OneStage:
     """A fitted model of block gains; terms are the random intercepts it has.
 
-    most_df: site-years less fixed effects, the cap on every df.
+    most_df: site-years less fixed effects, or fewer by the rules for seasons; the cap on every df.
     """
 
     fit: mixed.MixedFit
     terms: tuple[str, ...]
     warnings: tuple[str, ...]
-    most_df: int
+    most_df: float
 
     @property
     def tau2(self) -> float:
@@ -90,7 +90,33 @@ def fit_gains(
     if levels is None or levels.nunique() == 1:
         return fit_terms(blocks, terms, "1")
     columns = pd.DataFrame({"level": levels.astype(str)})
-    return fit_terms(blocks, terms, "0 + level", columns, contrasts=_differences(levels.nunique()))
+    model = fit_terms(blocks, terms, "0 + level", columns, contrasts=_differences(levels.nunique()))
+    return model and _no_surer_than_its_seasons(model, levels, blocks)
+
+
+def _no_surer_than_its_seasons(model: OneStage, levels: pd.Series, blocks: pd.DataFrame) -> OneStage:
+    """Where the season variance is estimated as zero, the df of class means are capped by the seasons.
+
+    The guard of the average is its season means; those of one class are too few for that.
+    """
+    if "season" not in model.terms or not model.fit.is_zero(model.fit.variance("season")):
+        return model
+    most_df = min(model.most_df, max(LEAST_DF, seasons_left(levels, blocks)))
+    return replace(model, most_df=most_df, warnings=(*model.warnings, ADJUSTMENTS["season zero, classes"]))
+
+
+def seasons_left(levels: pd.Series, blocks: pd.DataFrame) -> float:
+    """How many differences between seasons are left to see, once each level has its mean.
+
+    Seasons less 1 where every season has the levels in equal shares, fewer the more levels go with seasons: with season
+    effects of variance s2 alone, the season means of what the level means leave have this times s2 as their expected
+    sum of squares.
+    """
+    rows = pd.DataFrame({"season": blocks["season"], "site_year_id": blocks["site_year_id"], "level": levels}).drop_duplicates()
+    seasons, classes = (pd.get_dummies(rows[name].astype(str), dtype=float).to_numpy() for name in ("season", "level"))
+    left = seasons - classes @ np.linalg.lstsq(classes, seasons, rcond=None)[0]
+    means = (seasons / seasons.sum(axis=0)).T @ left
+    return float(np.sum((means - means.mean(axis=0)) ** 2))
 
 
 def fit_terms(

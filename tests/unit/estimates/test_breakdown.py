@@ -8,7 +8,7 @@ import statsmodels.formula.api as smf
 from pipeline.estimates import breakdown, one_stage
 from pipeline.estimates.block_gains import block_gains
 from pipeline.estimates.estimate_program import estimate
-from pipeline.estimates.interval_rules import MIXED, PLAIN, TESTED, TO_COME
+from pipeline.estimates.interval_rules import ADJUSTMENTS, MIXED, PLAIN, TESTED, TO_COME
 
 
 @pytest.fixture(scope="module")
@@ -152,3 +152,29 @@ def test_df_stay_between_one_and_the_cap(satterthwaite, df):
     model = SimpleNamespace(has_no_spread=False, most_df=11)
     assert one_stage.capped_df(satterthwaite, model) == df
     assert one_stage.capped_df(satterthwaite, SimpleNamespace(has_no_spread=True, most_df=11)) == 11
+
+
+def test_seasons_left_once_each_class_has_its_mean():
+    """With the classes in equal shares in every season none is used up; with a season for each class alone none is left."""
+    blocks = pd.DataFrame({"season": [1, 1, 2, 2, 3, 3, 4, 4], "site_year_id": list("abcdefgh")})
+    assert one_stage.seasons_left(pd.Series(list("xyxyxyxy")), blocks) == pytest.approx(3)
+    assert one_stage.seasons_left(pd.Series(list("xxyyzzww")), blocks) == pytest.approx(0)
+    # two seasons to each of two classes: one difference left in each
+    assert one_stage.seasons_left(pd.Series(list("xxxxyyyy")), blocks) == pytest.approx(2)
+
+
+def test_classes_that_go_with_seasons_are_no_surer_than_their_seasons_where_these_seem_not_to_differ():
+    """5 seasons, 2 of them wet: with a season variance of zero the test of wet against dry rests on 3 differences, not on 28."""
+    rng = np.random.default_rng(3)
+    rows = [
+        {"trial_id": f"{p}-{s}", "site_year_id": f"{p}-{s}", "place": p, "season": s, "block": b, "variance": 1.0, "is_wet": s < 2,
+         "gain": 5 + 0.4 * ((p + s) % 3 - 1) + rng.normal(0, 0.6)}
+        for p in range(6) for s in range(5) for b in range(3)
+    ]  # fmt: skip
+    blocks = pd.DataFrame(rows)
+    blocks["gain"] -= blocks.groupby("season")["gain"].transform("mean") - 5  # no season stands out
+    levels = blocks["is_wet"].map({True: "wet", False: "dry"})
+    to_come, tested = (one_stage.fit_gains(blocks, target, levels=levels) for target in (TO_COME, TESTED))
+    assert to_come.fit.is_zero(to_come.fit.variance("season"))
+    assert to_come.most_df == pytest.approx(3) and tested.most_df == 28
+    assert ADJUSTMENTS["season zero, classes"] in to_come.warnings
