@@ -127,12 +127,12 @@ def priced(row: Mapping) -> str:
 
 def money_table(money: pd.DataFrame) -> Markdown:
     """One row per comparison that has a budget (`told`): net change per acre, interval, break-even gain and chances."""
-    rows = []
+    rows, is_mixed = [], money["target"].nunique() > 1
     for _, row in money.iterrows():
         k, currency = row["position"], row["currency"]
         rows.append(
             {
-                "Comparison": capital(row["says"]),
+                "Comparison": capital(row["says"]) + (f" ({TARGET[row['target']]})" if is_mixed else ""),
                 "Net change": _own(f"net-{k}", amount(row["net_change"], currency)),
                 "95 % interval": _own(
                     f"interval-{k}",
@@ -221,7 +221,7 @@ def share_above(shares: pd.DataFrame) -> str:
     where = f"above the break-even gain, in weather as tested ({count(row['n_site_years'], 'site-year')})"
     if pd.isna(row["tenths"]):
         return f"The share of fields {where}: {row['reason']}."
-    return f"By the model, about {row['tenths']:.0f} fields in 10 gain {where}."
+    return f"By the model, about {row['tenths']:.0f} fields in 10 gain {where}; the season report has the share at the weather of the reference period."
 
 
 def own_answer(row: Mapping) -> Markdown:

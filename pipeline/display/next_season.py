@@ -39,7 +39,7 @@ def outlook_table(outlook: pd.DataFrame, substitution: pd.DataFrame, target: str
     ]
     heading = f"Half-width, {now['unit']}"
     rows = [{"What is added": what, heading: number(row["half_width"], row["digits"])} for what, row in told]
-    caption = f"Half-width of the 95 % interval to expect {TARGET[target]}; new trials have {number(planned['n_blocks'].iloc[0])} blocks."
+    caption = f"Half-width of the 95 % interval to expect {TARGET[target]}, in the first row too; new trials have {number(planned['n_blocks'].iloc[0])} blocks."
     return pipe_table(pd.DataFrame(rows), caption=caption, label="outlook", right=[heading])
 
 
@@ -52,10 +52,11 @@ def _planned(ahead: pd.DataFrame, target: str) -> pd.DataFrame:
     return ahead[ahead["more_site_years"] == sizes[len(sizes) // 2]].sort_values("more_seasons")
 
 
-def why_not_blocks(target: str) -> str:
+def why_not_blocks(outlook: pd.DataFrame, target: str) -> str:
+    """Why more of one thing does not stand for another; of seasons only where they are seen to differ."""
     blocks = "More blocks cannot replace site-years: they only shrink plot noise."
-    seasons = " More site-years in the same seasons cannot replace seasons." if target == TO_COME else ""
-    return blocks + seasons
+    differ = target == TO_COME and "season variance" not in reserves(outlook, target)
+    return blocks + (" More site-years in the same seasons cannot replace seasons." if differ else "")
 
 
 def reserves(rows: pd.DataFrame, target: str) -> str:

@@ -200,7 +200,7 @@ def doubts(comparison: Mapping, headlines: pd.DataFrame, agreement: pd.DataFrame
     """What to doubt about a comparison's figures, each doubt computed from its rows; never empty."""
     said = []
     for target in agreement.loc[agreement["agrees"].notna() & agreement["agrees"].ne(True).fillna(False), "target"]:
-        said.append(f"{capital(TARGET[target])}, the methods lie further apart than the rule allows: see the other roads to the same figure.")
+        said.append(f"{capital(TARGET[target])}, the methods lie too far apart to be said to agree: see the other roads to the same figure.")
     for _, row in headlines.iterrows():
         if text(row["warnings"]):
             said.append(f"{capital(TARGET[row['target']])}, the fit warned: {row['warnings']}.")

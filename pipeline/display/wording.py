@@ -10,6 +10,7 @@ from collections.abc import Mapping
 import pandas as pd
 
 from pipeline.display.numbers import between, count, number, p_value, percent, seasons, text, with_metric
+from pipeline.estimates.interval_rules import ADJUSTMENTS
 
 TESTED, TO_COME = "seasons tested", "seasons to come"
 TARGET = {TESTED: "in the seasons tested", TO_COME: "for seasons to come"}
@@ -163,12 +164,17 @@ def class_difference(test: Mapping) -> str:
     }[test["moderator"]]
     if pd.isna(test["p_value_holm"]):
         return f"Whether the gain differs between {classes} cannot be tested: {text(test['warnings']) or 'no model fits'}."
-    caution = (
-        " The model behind this test gave a warning, so take it lightly." if text(test["warnings"]) else ""
-    )
+    caution = _caution(text(test["warnings"]))
     if test["p_value_holm"] < ALPHA:
         return f"The gain differs between {classes} ({p_value(test['p_value_holm'])}).{caution}"
     return f"The gain is not shown to differ between {classes} ({p_value(test['p_value_holm'])}).{caution}"
+
+
+def _caution(warnings: str) -> str:
+    few = ADJUSTMENTS["season zero, classes"]
+    said = " This test rests on few seasons." if few in warnings else ""
+    others = warnings.replace(few, "").strip("; ")
+    return said + (" The model behind this test gave a warning, so take it lightly." if others else "")
 
 
 def where_in_short(tests: pd.DataFrame) -> str:

@@ -26,7 +26,7 @@ RULE = (
 )
 ALL_AGREE = "The roads to this figure agree."
 NOTHING = "There is nothing to compare: {rule}"
-APART = "The {road} lies {distance:.1f} standard errors from the headline: more than the {most:g} that the rule allows."
+APART = "The {road} lies {distance:.1f} standard errors from the headline: beyond the {most:g} within which roads are said to agree."
 CALLED = {TWO_STAGE: "two-stage average", CLUSTERED: "two-stage average with seasons as clusters"}
 SEASONS_ALIKE = "For seasons to come the two-stage average and the plain mean count every season alike, however few its site-years."
 CODE = (

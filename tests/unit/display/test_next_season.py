@@ -50,9 +50,11 @@ def test_where_nothing_can_be_planned_the_reason_stands():
 
 
 def test_what_blocks_and_site_years_cannot_replace():
-    assert "cannot replace seasons" in next_season.why_not_blocks(
-        "seasons to come"
-    ) and "seasons" not in next_season.why_not_blocks("seasons tested")
+    assert "cannot replace seasons" in next_season.why_not_blocks(outlook(), "seasons to come")
+    assert "seasons" not in next_season.why_not_blocks(outlook(), "seasons tested")
+    # where seasons are not seen to differ, site-years in the same seasons do help
+    alike = outlook().assign(reason="The season variance is estimated as zero, often by chance.")
+    assert "seasons" not in next_season.why_not_blocks(alike, "seasons to come")
     assert next_season.reserves(outlook(), "seasons to come") == "too hopeful"
 
 
