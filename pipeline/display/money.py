@@ -148,7 +148,7 @@ def money_table(money: pd.DataFrame) -> Markdown:
             }
         )
     caption = f"Net change per acre and the gain from which it pays. {CHANCES} {no_chances(money)}".strip()
-    widths = dict(zip(rows[0], (40, 12, 22, 13, 13, 13), strict=True))
+    widths = dict(zip(rows[0], (47, 11, 20, 10, 11, 11), strict=True))
     return pipe_table(pd.DataFrame(rows), caption=caption, label="money", widths=widths)
 
 

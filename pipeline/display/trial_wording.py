@@ -38,7 +38,7 @@ def flow(row: Mapping) -> str:
 def held(n: int, what: str = "trial") -> str:
     """The provisional mark, empty where nothing is held."""
     return (
-        f"{count(n, what)} {'is' if n == 1 else 'are'} held until questions about the data are settled."
+        f"{count(n, what)} {_are(n)} held until questions about the data are settled."
         if n
         else ""
     )
@@ -53,12 +53,17 @@ def provisional(trials: pd.DataFrame, findings: pd.DataFrame, what: str = "trial
     """
     is_held = trials["status"] == "held"
     doubted = set(findings.loc[findings["check_name"].isin(UNIT_SLIPS), "trial_id"]) & set(trials.loc[~is_held, "trial_id"])
-    used = (
-        f"{count(len(doubted), what)} {'is' if len(doubted) == 1 else 'are'} used though yields look like a slip of the unit or a misreading: see the findings."
-        if doubted
-        else ""
-    )
-    return " ".join(filter(None, [held(int(is_held.sum()), what), used]))
+    n_held, n_doubted = int(is_held.sum()), len(doubted)
+    if not n_doubted:
+        return held(n_held, what)
+    used = f"{_are(n_doubted)} used with the unit of {'its' if n_doubted == 1 else 'their'} yields in doubt."
+    if not n_held:
+        return f"{count(n_doubted, what)} {used}"
+    return f"{count(n_held, what)} {_are(n_held)} held with open questions; {n_doubted} {used}"
+
+
+def _are(n: int) -> str:
+    return "is" if n == 1 else "are"
 
 
 def plot_noise(trial: Mapping) -> str:
