@@ -127,12 +127,12 @@ def priced(row: Mapping) -> str:
 
 def money_table(money: pd.DataFrame) -> Markdown:
     """One row per comparison that has a budget (`told`): net change per acre, interval, break-even gain and chances."""
-    rows, is_mixed = [], money["target"].nunique() > 1
+    rows, first = [], money["target"].iloc[0]
     for _, row in money.iterrows():
         k, currency = row["position"], row["currency"]
         rows.append(
             {
-                "Comparison": capital(row["says"]) + (f" ({TARGET[row['target']]})" if is_mixed else ""),
+                "Comparison": capital(row["says"]) + (f" ({row['target']})" if row["target"] != first else ""),
                 "Net change": _own(f"net-{k}", amount(row["net_change"], currency)),
                 "95 % interval": _own(
                     f"interval-{k}",
@@ -148,7 +148,7 @@ def money_table(money: pd.DataFrame) -> Markdown:
             }
         )
     caption = f"Net change per acre and the gain from which it pays. {CHANCES} {no_chances(money)}".strip()
-    widths = dict(zip(rows[0], (47, 11, 20, 10, 11, 11), strict=True))
+    widths = dict(zip(rows[0], (40, 12, 22, 13, 13, 13), strict=True))
     return pipe_table(pd.DataFrame(rows), caption=caption, label="money", widths=widths)
 
 

@@ -146,6 +146,8 @@ def where_sentences(gains: pd.DataFrame, tests: pd.DataFrame) -> list[str]:
             & gains["is_headline"].eq(True)
         ]
         said += wording.class_sentences(rows, test)
+    if tests["warnings"].fillna("").str.contains(wording.FEW_SEASONS, regex=False).any():
+        said.append("Where seasons are not seen to differ, such a test rests on few seasons.")
     if n_tested > 1:
         said.append(
             f"The p-values are adjusted (Holm 1979) for the {n_tested} ways of dividing the site-years."

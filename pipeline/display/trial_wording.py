@@ -56,7 +56,7 @@ def provisional(trials: pd.DataFrame, findings: pd.DataFrame, what: str = "trial
     n_held, n_doubted = int(is_held.sum()), len(doubted)
     if not n_doubted:
         return held(n_held, what)
-    used = f"{_are(n_doubted)} used with the unit of {'its' if n_doubted == 1 else 'their'} yields in doubt."
+    used = f"{_are(n_doubted)} used, the unit of yields in doubt."
     if not n_held:
         return f"{count(n_doubted, what)} {used}"
     return f"{count(n_held, what)} {_are(n_held)} held with open questions; {n_doubted} {used}"

@@ -13,6 +13,7 @@ from pipeline.display.numbers import between, count, number, p_value, percent, s
 from pipeline.estimates.interval_rules import ADJUSTMENTS
 
 TESTED, TO_COME = "seasons tested", "seasons to come"
+FEW_SEASONS = ADJUSTMENTS["season zero, classes"]
 TARGET = {TESTED: "in the seasons tested", TO_COME: "for seasons to come"}
 DRAINAGE = {
     "P": "P: somewhat poorly drained and wetter",
@@ -171,10 +172,8 @@ def class_difference(test: Mapping) -> str:
 
 
 def _caution(warnings: str) -> str:
-    few = ADJUSTMENTS["season zero, classes"]
-    said = " This test rests on few seasons." if few in warnings else ""
-    others = warnings.replace(few, "").strip("; ")
-    return said + (" The model behind this test gave a warning, so take it lightly." if others else "")
+    others = warnings.replace(FEW_SEASONS, "").strip("; ")
+    return " The model behind this test gave a warning, so take it lightly." if others else ""
 
 
 def where_in_short(tests: pd.DataFrame) -> str:

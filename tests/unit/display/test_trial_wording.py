@@ -20,8 +20,8 @@ def test_provisional_too_where_yields_look_like_a_slip_of_the_unit():
     trials = pd.DataFrame({"trial_id": ["a", "b", "c"], "status": ["accepted", "held", "accepted"]})
     noted = pd.DataFrame({"check_name": ["yield beyond reach", "yield beyond reach", "yield unusual"], "trial_id": ["a", "b", "c"]})
     said = trial_wording.provisional(trials, noted)
-    assert said == "1 trial is held with open questions; 1 is used with the unit of its yields in doubt."
-    assert trial_wording.provisional(trials[:1], noted) == "1 trial is used with the unit of its yields in doubt."
+    assert said == "1 trial is held with open questions; 1 is used, the unit of yields in doubt."
+    assert trial_wording.provisional(trials[:1], noted) == "1 trial is used, the unit of yields in doubt."
     assert trial_wording.provisional(trials.iloc[2:], noted) == ""
 
 
