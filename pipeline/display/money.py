@@ -101,11 +101,8 @@ def untold(row: Mapping) -> str:
 def no_chances(money: pd.DataFrame) -> str:
     """Why chances are not given, reason by reason; empty where all are."""
     reasons = money["chances_reason"].fillna("").str.removesuffix(": no chances are given")
-    told = [
-        f"{reason} ({count(n, 'comparison')})"
-        for reason, n in reasons[reasons.ne("")].value_counts(sort=False).items()
-    ]
-    return f"Not given: {'; '.join(told)}." if told else ""
+    told = reasons[reasons.ne("")].unique()
+    return f"Not given: {'; '.join(told)}." if len(told) else ""
 
 
 def priced(row: Mapping) -> str:

@@ -62,7 +62,7 @@ def test_chances_that_are_not_given_say_why():
     none = row(
         average_pays_tenths=NONE, fields_pay_tenths=NONE, chances_reason="too few: no chances are given"
     )
-    assert money.no_chances(pd.DataFrame([row(), none, none])) == "Not given: too few (2 comparisons)."
+    assert money.no_chances(pd.DataFrame([row(), none, none])) == "Not given: too few."
     assert money.no_chances(pd.DataFrame([row()])) == ""
     assert money.in_ten(NONE) == "not given"
 
