@@ -22,12 +22,17 @@ def _parser() -> argparse.ArgumentParser:
     season.add_argument("season", type=Path, metavar="SEASON")
     season.add_argument("--program", type=Path, required=True, metavar="FOLDER")
     claims = verbs.add_parser(
-        "claims", help="hold the claims of program.yml against the evidence; exit code 2 if one must not be printed as it stands"
+        "claims",
+        help="hold the claims of program.yml against the evidence; exit code 2 if one must not be printed as it stands",
     )
     claims.add_argument("--program", type=Path, required=True, metavar="FOLDER")
-    calibrate = verbs.add_parser("calibrate", help="simulate programs laid out as this one: how often do its intervals catch the truth")
+    calibrate = verbs.add_parser(
+        "calibrate", help="simulate programs laid out as this one: how often do its intervals catch the truth"
+    )
     calibrate.add_argument("--program", type=Path, required=True, metavar="FOLDER")
-    calibrate.add_argument("--programs", type=int, default=200, metavar="N", help="simulated programs for each comparison and truth (200)")
+    calibrate.add_argument(
+        "--programs", type=int, default=200, metavar="N", help="simulated programs for each comparison and truth (200)"
+    )
     trace = verbs.add_parser("trace", help="walk from a printed estimate down to its plots, files and rows")
     trace.add_argument("estimate_id", metavar="ID", help="the short id in grey beside a printed average")
     trace.add_argument("--program", type=Path, required=True, metavar="FOLDER")
@@ -46,7 +51,12 @@ def _parser() -> argparse.ArgumentParser:
     layout.add_argument("--design", default="RCBD", help="RCBD or split-plot, zero-N then in every main plot (RCBD)")
     layout.add_argument("--blocks", type=int, default=4, metavar="N", help="number of blocks (4)")
     layout.add_argument("--seed", type=int, metavar="N", help="random seed, to make the same plan again (drawn)")
-    layout.add_argument("--main-plots", default="timing", metavar="COLUMN", help="split-plot: the treatment column on main plots (timing)")
+    layout.add_argument(
+        "--main-plots",
+        default="timing",
+        metavar="COLUMN",
+        help="split-plot: the treatment column on main plots (timing)",
+    )
     return parser
 
 
@@ -79,7 +89,15 @@ def main(words: list[str] | None = None) -> int:
 
             layout(
                 chosen.program,
-                Wanted(chosen.trial, chosen.season, chosen.site, chosen.design, chosen.blocks, chosen.seed, chosen.main_plots),
+                Wanted(
+                    chosen.trial,
+                    chosen.season,
+                    chosen.site,
+                    chosen.design,
+                    chosen.blocks,
+                    chosen.seed,
+                    chosen.main_plots,
+                ),
             )
         else:
             from pipeline.run import add_season, report
@@ -92,7 +110,10 @@ def main(words: list[str] | None = None) -> int:
         print(f"\n{problem}", file=sys.stderr)
         return problem.exit_code
     except OSError as problem:
-        print(f"\n{problem.filename or ''}: {problem.strerror or problem}. Check the path, who owns it and the free space.", file=sys.stderr)
+        print(
+            f"\n{problem.filename or ''}: {problem.strerror or problem}. Check the path, who owns it and the free space.",
+            file=sys.stderr,
+        )
         return 1
     except KeyboardInterrupt:
         print("\nStopped. The warehouse is as it was before, or complete.", file=sys.stderr)
@@ -109,7 +130,10 @@ def _our_own_fault() -> int:
 
     with tempfile.NamedTemporaryFile("w", prefix="manyfields-", suffix=".log", delete=False) as log:
         log.write(traceback.format_exc())
-    print(f"\nSomething went wrong that is not your doing. The details are in {log.name}; please send them.", file=sys.stderr)
+    print(
+        f"\nSomething went wrong that is not your doing. The details are in {log.name}; please send them.",
+        file=sys.stderr,
+    )
     return 3
 
 

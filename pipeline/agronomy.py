@@ -59,9 +59,13 @@ def agronomy(program: Program, found, frames: Frames, known: Facts, tell: Tell) 
     tables = {"class_shares": shares} | money.money_tables(program, found, frames, used, shares, known.crops, tell)
     tables |= {"noninferiority": money.as_good(program, found, frames, used, tables["budgets"], known.crops)}
     tables["source_prices"] = money.prices_of_sources(program, found, known.crops)
-    tables |= estimate_n_response(found.trials, found.treatments, found.plots, found.arms, tables["source_prices"], progress=tell)
+    tables |= estimate_n_response(
+        found.trials, found.treatments, found.plots, found.arms, tables["source_prices"], progress=tell
+    )
     tables["rate_means"] = rate_means(ladders(found.plots, found.treatments, found.trials))
-    break_even = tables["budgets"].dropna(subset=["break_even_gain_kg_ha"]).set_index("comparison_id")["break_even_gain_kg_ha"]
+    break_even = (
+        tables["budgets"].dropna(subset=["break_even_gain_kg_ha"]).set_index("comparison_id")["break_even_gain_kg_ha"]
+    )
     tables["field_shares"] = spread.field_shares(frames["pooled_gains"], break_even.astype(float).to_dict())
     tables["trait_gains"] = trait_gains(program, found, known.measurements, tell)
     return tables | next_season(program, frames, used, shares, known, tell)
@@ -99,7 +103,9 @@ def next_season(program: Program, frames: Frames, used, shares, known: Facts, te
     """What more site-years, blocks and seasons would buy, where evidence is thin, and trials that would fill it."""
     from pipeline.planning import evidence, next_season as plans
 
-    parts: dict[str, list[pd.DataFrame]] = {name: [] for name in ("outlook", "substitution", "needed", "evidence", "proposed_trials")}
+    parts: dict[str, list[pd.DataFrame]] = {
+        name: [] for name in ("outlook", "substitution", "needed", "evidence", "proposed_trials")
+    }
     for comparison in program.comparisons:
         tell(f"{comparison.id}: next season")
         of_comparison = used[used["comparison_id"] == comparison.id]
@@ -115,6 +121,8 @@ def next_season(program: Program, frames: Frames, used, shares, known: Facts, te
         cells = evidence.evidence_map(comparison.id, of_comparison, sorted(sites["drainage_group"].dropna().unique()))
         of_crop = shares[shares["crop"] == comparison.crop]
         parts["evidence"].append(cells)
-        parts["proposed_trials"].append(evidence.proposed_trials(cells, sites, of_crop, of_comparison, n_trials=N_PROPOSED))
+        parts["proposed_trials"].append(
+            evidence.proposed_trials(cells, sites, of_crop, of_comparison, n_trials=N_PROPOSED)
+        )
     tables = {name: stacked(frames_) for name, frames_ in parts.items()}
     return tables | {"needed": tables["needed"].reindex(columns=list(plans.NEEDED))}

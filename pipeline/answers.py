@@ -34,7 +34,9 @@ def claims(folder: Path) -> int:
     blocking = claim_words.blocking(views["claims"])
     if blocking.empty:
         return 0
-    console.say(f"{count(len(blocking), 'claim')} must not be printed as worded: {', '.join(str(n) for n in blocking['position'])}.")
+    console.say(
+        f"{count(len(blocking), 'claim')} must not be printed as worded: {', '.join(str(n) for n in blocking['position'])}."
+    )
     return MAY_NOT_BE_PRINTED
 
 
@@ -50,7 +52,11 @@ def _views(folder: Path, names: tuple[str, ...]) -> dict[str, pd.DataFrame]:
     if not program.warehouse_file.is_file():
         raise UserError(f"{program.warehouse_file} is not there yet. Run make report first.")
     with open_warehouse(program.warehouse_file, read_only=True) as warehouse:
-        known = set(warehouse.read("select table_name from information_schema.tables where table_schema = 'reports'")["table_name"])
+        known = set(
+            warehouse.read("select table_name from information_schema.tables where table_schema = 'reports'")[
+                "table_name"
+            ]
+        )
         if not set(names) <= known:
             raise UserError(f"{program.warehouse_file} was made by an older version. Run make report, then this again.")
         return {name: warehouse.table(f"reports.{name}") for name in names}

@@ -29,24 +29,36 @@ def calibrate_program(folder: Path, n_programs: int) -> None:
             """select t.*, r.rainfall_class from trials.trials as t
             left join trials.rainfall_classes as r on r.site_year_id = t.site_year_id and r.crop = t.crop"""
         )
-        layouts = layout_of(warehouse.table("estimates.block_gains"), trials, warehouse.table("estimates.site_year_gains"))
-        inputs = warehouse.read("select inputs_sha256 from estimates.runs order by started desc limit 1")["inputs_sha256"][0]
+        layouts = layout_of(
+            warehouse.table("estimates.block_gains"), trials, warehouse.table("estimates.site_year_gains")
+        )
+        inputs = warehouse.read("select inputs_sha256 from estimates.runs order by started desc limit 1")[
+            "inputs_sha256"
+        ][0]
     if layouts.empty:
         raise UserError("No comparison has a site-year yet: there is no layout to simulate.")
     with console.pages() as tell:
-        found = calibrate(layouts, n=n_programs, seed=SEED, progress=lambda done, of: tell("simulating programs", done, of))
+        found = calibrate(
+            layouts, n=n_programs, seed=SEED, progress=lambda done, of: tell("simulating programs", done, of)
+        )
     with open_warehouse(program.warehouse_file) as warehouse, warehouse.transaction():
         warehouse.execute("delete from estimates.calibration")
         warehouse.insert("estimates.calibration", found.assign(inputs_sha256=inputs))
     published = found[found["method"] == PUBLISHED]
     error = published["coverage_mc_error"].max()
-    console.say(f"{len(published)} intervals tried on {n_programs} simulated programs each (Monte Carlo error of a share at most {error:.1%}):")
+    console.say(
+        f"{len(published)} intervals tried on {n_programs} simulated programs each (Monte Carlo error of a share at most {error:.1%}):"
+    )
     for verdict, n in published["verdict"].value_counts().items():
         console.say(f"   {n}: {verdict}")
     console.say("Run make report to have the table in the review file.")
 
 
 def _refuse_older(warehouse: Warehouse, file: Path) -> None:
-    known = set(warehouse.read("select table_name from information_schema.tables where table_schema = 'estimates'")["table_name"])
+    known = set(
+        warehouse.read("select table_name from information_schema.tables where table_schema = 'estimates'")[
+            "table_name"
+        ]
+    )
     if not set(TABLES) <= known:
         raise UserError(f"{file} was made by an older version. Run make report, then this again.")

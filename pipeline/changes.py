@@ -43,7 +43,9 @@ class Earlier:
 
 def earlier_run(warehouse: Warehouse) -> Earlier | None:
     """The last stored run, None on a new warehouse. To be asked before anything arrives."""
-    there = warehouse.read("select 1 from information_schema.tables where table_schema = 'estimates' and table_name = 'runs'")
+    there = warehouse.read(
+        "select 1 from information_schema.tables where table_schema = 'estimates' and table_name = 'runs'"
+    )
     if there.empty:
         return None
     cards = warehouse.table("estimates.runs").sort_values(["started", "run_id"])
@@ -63,7 +65,13 @@ def deciding_texts(program_folder: Path, beside_files: list[Path]) -> str:
 
 
 def explain(
-    warehouse: Warehouse, earlier: Earlier, program: Program, beside: Beside, card: RunCard, final: pd.DataFrame, tell: Tell
+    warehouse: Warehouse,
+    earlier: Earlier,
+    program: Program,
+    beside: Beside,
+    card: RunCard,
+    final: pd.DataFrame,
+    tell: Tell,
 ) -> pd.DataFrame:
     """One row per headline and cause that changed: before and after (kg/ha), each step on top of the one before.
 
@@ -75,10 +83,14 @@ def explain(
         try:
             old_program, old_beside = _restored(Path(folder), earlier)
         except UserError:
-            return _step(earlier.headlines, final).assign(cause=NOT_TOLD_APART, position=1, run_id=card.run_id)[list(COLUMNS)]
+            return _step(earlier.headlines, final).assign(cause=NOT_TOLD_APART, position=1, run_id=card.run_id)[
+                list(COLUMNS)
+            ]
         causes: list[tuple[str, Callable[[], pd.DataFrame]]] = []
         if any(str(earlier.card[name]) != str(getattr(card, name)) for name in SOFTWARE_COLUMNS):
-            causes.append((SOFTWARE, lambda: _headlines(warehouse, old_program, old_beside, last_arrival=earlier.last_arrival)))
+            causes.append(
+                (SOFTWARE, lambda: _headlines(warehouse, old_program, old_beside, last_arrival=earlier.last_arrival))
+            )
         if _data_changed(warehouse, earlier, old_beside, beside, new_seasons):
             causes.append((DATA, lambda: _headlines(warehouse, old_program, beside, without=new_seasons)))
         if earlier.card["settings_sha256"] != card.settings_sha256:
@@ -116,7 +128,12 @@ def _data_changed(warehouse: Warehouse, earlier: Earlier, old: Beside, new: Besi
 
 
 def _headlines(
-    warehouse: Warehouse, program: Program, beside: Beside, *, last_arrival: int | None = None, without: list[int] | None = None
+    warehouse: Warehouse,
+    program: Program,
+    beside: Beside,
+    *,
+    last_arrival: int | None = None,
+    without: list[int] | None = None,
 ) -> pd.DataFrame:
     """The headlines from the files up to an arrival, or without some seasons."""
     with warehouse.seeing(last_arrival=last_arrival, without_seasons=without or []):
@@ -131,5 +148,10 @@ def _step(before: pd.DataFrame, after: pd.DataFrame) -> pd.DataFrame:
         before = pd.DataFrame(columns=kept)
     joined = before[kept].merge(after[kept], on=key, how="outer", suffixes=("_before", "_after"))
     return joined.rename(
-        columns={"estimate_before": "before", "estimate_after": "after", "n_site_years_before": "n_before", "n_site_years_after": "n_after"}
+        columns={
+            "estimate_before": "before",
+            "estimate_after": "after",
+            "n_site_years_before": "n_before",
+            "n_site_years_after": "n_after",
+        }
     )

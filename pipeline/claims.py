@@ -49,7 +49,9 @@ class Evidence:
 def judge(claims: Iterable[Claim], evidence: Evidence) -> pd.DataFrame:
     """One row per claim with its verdict, what it rests on and what would settle it; columns COLUMNS."""
     held = {GAIN: _gain, AS_GOOD: _as_good, NET_CHANGE: _net_change}
-    rows = [_words(position, claim) | held[claim.states](claim, evidence) for position, claim in enumerate(claims, start=1)]
+    rows = [
+        _words(position, claim) | held[claim.states](claim, evidence) for position, claim in enumerate(claims, start=1)
+    ]
     return frame_of(rows, COLUMNS)
 
 
@@ -75,7 +77,11 @@ def _gain(claim: Claim, evidence: Evidence) -> dict:
 
 def _headline(claim: Claim, pooled: pd.DataFrame) -> dict:
     """The leading row of the comparison, target and class; counts of zero where the class holds no site-year."""
-    is_class = pooled["moderator"].ne("all") & pooled["level"].eq(claim.only_in) if claim.only_in else pooled["moderator"].eq("all")
+    is_class = (
+        pooled["moderator"].ne("all") & pooled["level"].eq(claim.only_in)
+        if claim.only_in
+        else pooled["moderator"].eq("all")
+    )
     leads = pooled["is_headline"].eq(True) & is_class
     found = pooled[leads & (pooled["comparison_id"] == claim.comparison) & (pooled["target"] == claim.target)]
     return found.iloc[0][list(EVIDENCE)].to_dict() if len(found) else _nothing()
@@ -105,7 +111,9 @@ def _as_good(claim: Claim, evidence: Evidence) -> dict:
         "estimate_id": _headline(claim, evidence.pooled_gains)["estimate_id"], "estimate": test["estimate"], "conf_low": test["lower_limit"],
         "conf_high": test["upper_limit"], "n_site_years": test["n_site_years"], "n_seasons": test["n_seasons"],
     }  # fmt: skip
-    said = as_good_verdict(found | {"margin_limit": test["margin_limit"], "assay_sensitivity": test["assay_sensitivity"]})
+    said = as_good_verdict(
+        found | {"margin_limit": test["margin_limit"], "assay_sensitivity": test["assay_sensitivity"]}
+    )
     shared = found | {"stated": test["margin_limit"], "verdict": said, "evidence_unit": test["scale"]}
     if said in (BORNE_OUT, CONTRADICTED):
         return shared | {"settling": "" if said == BORNE_OUT else NO_TRIALS}
@@ -128,9 +136,15 @@ def _net_change(claim: Claim, evidence: Evidence) -> dict:
     budgets = budgets[(budgets["comparison_id"] == claim.comparison) & (budgets["target"] == claim.target)]
     shared = {"stated": claim.gain, "evidence_unit": claim.unit}
     if budgets.empty or pd.isna(budgets.iloc[0]["net_change"]):
-        return shared | _nothing() | {"verdict": TOO_FEW, "settling": OTHER_TARGET if budgets.empty else budgets.iloc[0]["reason"]}
+        return (
+            shared
+            | _nothing()
+            | {"verdict": TOO_FEW, "settling": OTHER_TARGET if budgets.empty else budgets.iloc[0]["reason"]}
+        )
     budget = budgets.iloc[0]
-    found = budget[["conf_low", "conf_high", "n_site_years", "n_seasons"]].to_dict() | {"estimate": budget["net_change"]}
+    found = budget[["conf_low", "conf_high", "n_site_years", "n_seasons"]].to_dict() | {
+        "estimate": budget["net_change"]
+    }
     found |= {"estimate_id": _headline(claim, evidence.pooled_gains)["estimate_id"]}
     said = verdict(claim.gain, found, rounding=CENT)
     if said in (BORNE_OUT, CONTRADICTED):
@@ -144,7 +158,9 @@ def _net_change(claim: Claim, evidence: Evidence) -> dict:
 
 def _needed(claim: Claim, evidence: Evidence, half_width: float) -> dict:
     """How many more site-years, in how many seasons, are expected to give an interval of this half-width (kg/ha)."""
-    needed = site_years_needed(claim.comparison, layout_of(_used(claim, evidence)), evidence.variance_components, half_width=half_width)
+    needed = site_years_needed(
+        claim.comparison, layout_of(_used(claim, evidence)), evidence.variance_components, half_width=half_width
+    )
     needed = needed[needed["target"] == claim.target]
     reached = needed[needed["more_site_years"].notna()]
     if reached.empty:

@@ -9,7 +9,15 @@ from contextlib import contextmanager
 import pandas as pd
 from rich.console import Console
 from rich.markup import escape
-from rich.progress import BarColumn, MofNCompleteColumn, Progress, SpinnerColumn, TextColumn, TimeElapsedColumn, TimeRemainingColumn
+from rich.progress import (
+    BarColumn,
+    MofNCompleteColumn,
+    Progress,
+    SpinnerColumn,
+    TextColumn,
+    TimeElapsedColumn,
+    TimeRemainingColumn,
+)
 from rich.table import Table
 
 MOST_FINDINGS_SHOWN = 3
@@ -23,7 +31,9 @@ def say(text: str) -> None:
 @contextmanager
 def steps() -> Iterator[Callable[[str], None]]:
     """A line that names the step at work and the time since it all began."""
-    with Progress(SpinnerColumn(), TextColumn("{task.description}"), TimeElapsedColumn(), console=_screen, transient=True) as bar:
+    with Progress(
+        SpinnerColumn(), TextColumn("{task.description}"), TimeElapsedColumn(), console=_screen, transient=True
+    ) as bar:
         task = bar.add_task("starting", total=None)
         yield lambda text: bar.update(task, description=escape(text))
 
@@ -50,7 +60,13 @@ class Bar:
 @contextmanager
 def pages() -> Iterator[Callable[[str, int, int], None]]:
     """A bar over the pages to draw, with the time still to go: tell(what, done, of)."""
-    columns = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn(), TimeElapsedColumn(), TimeRemainingColumn())
+    columns = (
+        TextColumn("{task.description}"),
+        BarColumn(),
+        MofNCompleteColumn(),
+        TimeElapsedColumn(),
+        TimeRemainingColumn(),
+    )
     with Progress(*columns, console=_screen, transient=True) as bar:
         task = bar.add_task("pages", total=None)
         yield lambda what, done, of: bar.update(task, description=escape(what), completed=done, total=of)
@@ -67,7 +83,9 @@ def arrivals(arrived: list[str], withdrawn: list[str]) -> None:
 
 def row_counts(counts: pd.DataFrame) -> None:
     """Delivered rows by table over all seasons: used + set aside + held + superseded."""
-    table = Table("table", "delivered", "used", "set aside", "held", "superseded", title="Delivered rows", title_justify="left")
+    table = Table(
+        "table", "delivered", "used", "set aside", "held", "superseded", title="Delivered rows", title_justify="left"
+    )
     for column in table.columns[1:]:
         column.justify = "right"
     totals = counts.groupby("table_name")[["delivered", "used", "set_aside", "held", "superseded"]].sum()
@@ -82,14 +100,18 @@ def findings(found: pd.DataFrame, trials: pd.DataFrame) -> None:
         say("No findings.")
         return
     for (severity, check), group in found.groupby(["severity", "check_name"], sort=False):
-        _screen.print(f"[bold]{escape(severity)}[/bold]: {escape(check)} ({len(group)} {'row' if len(group) == 1 else 'rows'})")
+        _screen.print(
+            f"[bold]{escape(severity)}[/bold]: {escape(check)} ({len(group)} {'row' if len(group) == 1 else 'rows'})"
+        )
         for row in group.head(MOST_FINDINGS_SHOWN).itertuples():
             say(f"   {_place(row)}: found {row.found}; expected {row.expected}; {row.mend}")
         if len(group) > MOST_FINDINGS_SHOWN:
             say(f"   ... and {len(group) - MOST_FINDINGS_SHOWN} more")
     held = sorted(trials.loc[trials["status"] == "held", "trial_id"])
     if held:
-        say(f"{_count(len(held), 'trial')} held and out until this is settled: {', '.join(held)}. The reports say provisional.")
+        say(
+            f"{_count(len(held), 'trial')} held and out until this is settled: {', '.join(held)}. The reports say provisional."
+        )
 
 
 def _place(row) -> str:
@@ -104,7 +126,9 @@ def headlines(gains: pd.DataFrame) -> None:
     shown = gains[gains["is_headline"].eq(True) & gains["is_declared"] & (gains["moderator"] == "all")]
     say("\nAverage gains, each on the target it declares (95 % interval)")
     for row in shown.sort_values("position").itertuples():
-        say(f"   {row.comparison_id}: {_figure(row)}; {row.target}, {_count(row.n_site_years, 'site-year')}, {_count(row.n_seasons, 'season')}")
+        say(
+            f"   {row.comparison_id}: {_figure(row)}; {row.target}, {_count(row.n_site_years, 'site-year')}, {_count(row.n_seasons, 'season')}"
+        )
 
 
 def changes(found: pd.DataFrame, run_id: str) -> None:
@@ -116,7 +140,9 @@ def changes(found: pd.DataFrame, run_id: str) -> None:
     for _, steps in found.groupby(["position", "target"]):
         first, last = steps.iloc[0], steps.iloc[-1]
         causes = "; ".join(f"{row.cause}: {_moved(row)}" for row in steps.itertuples())
-        say(f"   {first.comparison_id}, {first.target}: {_level(first, 'before')}  ->  {_level(last, 'after')}  ({causes})")
+        say(
+            f"   {first.comparison_id}, {first.target}: {_level(first, 'before')}  ->  {_level(last, 'after')}  ({causes})"
+        )
 
 
 def _level(row, which: str) -> str:
@@ -149,11 +175,17 @@ def plan(outlook: pd.DataFrame, evidence: pd.DataFrame, proposed_trials: pd.Data
     """For each comparison the half-widths to expect on its declared target and its empty cells; for each crop the proposed trials."""
     for _, of_comparison in outlook[outlook["is_declared"]].groupby("position"):
         first = of_comparison.iloc[0]
-        say(f"\n{first['comparison_id']}, {first['target']}: half-width of the 95 % interval to expect ({first['unit']})")
+        say(
+            f"\n{first['comparison_id']}, {first['target']}: half-width of the 95 % interval to expect ({first['unit']})"
+        )
         known = of_comparison[of_comparison["half_width"].notna()]
         for (more, seasons), rows in known.groupby(["more_site_years", "more_seasons"]):
             widths = "   ".join(_expected(row) for row in rows.itertuples())
-            grown = "as now" if more == 0 else f"{more} more site-years in {seasons} more {'season' if seasons == 1 else 'seasons'}"
+            grown = (
+                "as now"
+                if more == 0
+                else f"{more} more site-years in {seasons} more {'season' if seasons == 1 else 'seasons'}"
+            )
             say(f"   {grown}: {widths}")
         for reason in dict.fromkeys(reason for reason in of_comparison["reason"] if reason):
             say(f"   {reason}")

@@ -21,9 +21,29 @@ DEFINING = ("id", "crop", "trait", "treatment", "comparator", "match", "rates")
 ASKED = ("comparison_id", "target", "method", "moderator", "level")
 N_DATA = 4
 # Columns that an average rests on; files and rows may change their names without moving it.
-TRIAL_COLUMNS = ("trial_id", "site_year_id", "place", "season", "crop", "design", "drainage_group", "rainfall_class", "artificial_drainage", "previous_crop")
+TRIAL_COLUMNS = (
+    "trial_id",
+    "site_year_id",
+    "place",
+    "season",
+    "crop",
+    "design",
+    "drainage_group",
+    "rainfall_class",
+    "artificial_drainage",
+    "previous_crop",
+)
 PLOT_COLUMNS = ("trial_id", "block", "main_plot", "plot", "treatment_code", "value")
-PRINTED_COLUMNS = ("trial_id", "treatment_code", "mean_kg_ha", "n_blocks", "error_kind", "error_value", "error_alpha", "error_df")
+PRINTED_COLUMNS = (
+    "trial_id",
+    "treatment_code",
+    "mean_kg_ha",
+    "n_blocks",
+    "error_kind",
+    "error_value",
+    "error_alpha",
+    "error_df",
+)
 ARM_COLUMNS = ("comparison_id", "trial_id", "treatment_code", "arm", "rate_kg_ha", "rate_weight")
 
 
@@ -34,18 +54,27 @@ def estimate_ids(pooled: pd.DataFrame, program: Program, data: pd.Series) -> lis
         pooled: rows with the columns ASKED.
         data: the second part by comparison_id, from data_ids.
     """
-    definitions = {comparison.id: _text({name: asdict(comparison)[name] for name in DEFINING}) for comparison in program.comparisons}
+    definitions = {
+        comparison.id: _text({name: asdict(comparison)[name] for name in DEFINING})
+        for comparison in program.comparisons
+    }
     rain = asdict(program.rainfall)
     del rain["fixed_on"]
     rainfall = _text(rain)
     ids = []
     for row in pooled[list(ASKED)].itertuples(index=False):
-        settings = [definitions[row.comparison_id], program.fewest_blocks, rainfall if "rainfall" in row.moderator else ""]
+        settings = [
+            definitions[row.comparison_id],
+            program.fewest_blocks,
+            rainfall if "rainfall" in row.moderator else "",
+        ]
         ids.append(f"{short_id(*row, *settings)}-{data[row.comparison_id]}")
     return ids
 
 
-def data_ids(program: Program, trials: pd.DataFrame, plots: pd.DataFrame, printed_means: pd.DataFrame, arms: pd.DataFrame) -> pd.Series:
+def data_ids(
+    program: Program, trials: pd.DataFrame, plots: pd.DataFrame, printed_means: pd.DataFrame, arms: pd.DataFrame
+) -> pd.Series:
     """Four characters by comparison for the data it rests on: all used trials of its crop, whose plot errors are pooled.
 
     Args:

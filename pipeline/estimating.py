@@ -47,7 +47,9 @@ def gather(warehouse: Warehouse, program: Program) -> Inputs:
     plots = plots[(plots["fate"] == "used") & plots["yield_kg_ha"].notna()].rename(columns={"yield_kg_ha": "value"})
     printed = warehouse.table("trials.printed_means")
     present = pd.concat([plots[["trial_id", "block", "treatment_code"]], _blocks_behind(printed)], ignore_index=True)
-    eligibility, arms = eligible_trials(program.comparisons, trials, treatments, present, fewest_blocks=program.fewest_blocks)
+    eligibility, arms = eligible_trials(
+        program.comparisons, trials, treatments, present, fewest_blocks=program.fewest_blocks
+    )
     noted = warehouse.read(
         """select distinct t.site_year_id from trials.findings as f inner join trials.trials as t on t.trial_id = f.trial_id
         where f.severity = 'noted' and t.status = 'accepted' order by t.site_year_id"""
@@ -71,7 +73,9 @@ def _blocks_behind(printed_means: pd.DataFrame) -> pd.DataFrame:
     return named.astype({"block": str})
 
 
-def estimate_all(warehouse: Warehouse, program: Program, card: RunCard, tell: Tell) -> tuple[dict[str, pd.DataFrame], RunCard]:
+def estimate_all(
+    warehouse: Warehouse, program: Program, card: RunCard, tell: Tell
+) -> tuple[dict[str, pd.DataFrame], RunCard]:
     """Every estimate, as frames for the estimates layer."""
     from pipeline.estimates import estimate_program
     from pipeline.estimates.mixed import start_r
@@ -88,7 +92,9 @@ def estimate_all(warehouse: Warehouse, program: Program, card: RunCard, tell: Te
     for name in ("pooled_gains", "explored"):
         frames[name] = frames[name].assign(estimate_id=estimate_ids(frames[name], program, ids))
     # every average with its run and the hash of everything that was delivered to that run
-    frames["pooled_gains"] = frames["pooled_gains"].assign(run_id=card.run_id, inputs_sha256=card.inputs_sha256, unit=UNIT)
+    frames["pooled_gains"] = frames["pooled_gains"].assign(
+        run_id=card.run_id, inputs_sha256=card.inputs_sha256, unit=UNIT
+    )
     results = {f"estimates.{name}": frame for name, frame in frames.items()}
     results |= {
         "estimates.eligibility": found.eligibility,
@@ -108,7 +114,12 @@ def headlines(warehouse: Warehouse, program: Program) -> pd.DataFrame:
     found = gather(warehouse, program)
     return headline_rows(
         estimate_program.headline_gains(
-            program.comparisons, found.trials, found.treatments, found.plots, found.arms, printed_means=found.printed_means
+            program.comparisons,
+            found.trials,
+            found.treatments,
+            found.plots,
+            found.arms,
+            printed_means=found.printed_means,
         )
     )
 
@@ -116,14 +127,24 @@ def headlines(warehouse: Warehouse, program: Program) -> pd.DataFrame:
 def headline_rows(pooled: pd.DataFrame) -> pd.DataFrame:
     """One row per comparison and target: the average that leads."""
     leading = pooled[pooled["is_headline"].eq(True) & (pooled["moderator"] == "all")]
-    return leading[["comparison_id", "target", "estimate", "conf_low", "conf_high", "n_site_years", "n_seasons", "method"]]
+    return leading[
+        ["comparison_id", "target", "estimate", "conf_low", "conf_high", "n_site_years", "n_seasons", "method"]
+    ]
 
 
 def _comparison_rows(program: Program) -> pd.DataFrame:
     return pd.DataFrame(
         {
-            "comparison_id": c.id, "position": i, "says": c.says, "crop": c.crop, "trait": c.trait, "question": c.question,
-            "target": c.target, "rates": json.dumps(c.rates), "may_differ": ", ".join(c.may_differ), "declared": c.declared,
+            "comparison_id": c.id,
+            "position": i,
+            "says": c.says,
+            "crop": c.crop,
+            "trait": c.trait,
+            "question": c.question,
+            "target": c.target,
+            "rates": json.dumps(c.rates),
+            "may_differ": ", ".join(c.may_differ),
+            "declared": c.declared,
         }  # fmt: skip
         for i, c in enumerate(program.comparisons)
     )

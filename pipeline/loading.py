@@ -30,7 +30,9 @@ def load(
     return arrived, withdrawn
 
 
-def build_trials(warehouse: Warehouse, program: Program, beside: Beside, progress: Callable[[float], None] = lambda share: None) -> None:
+def build_trials(
+    warehouse: Warehouse, program: Program, beside: Beside, progress: Callable[[float], None] = lambda share: None
+) -> None:
     """Builds everything between raw and estimates again from what the warehouse sees of raw."""
     warehouse.build(
         ["reference", "staging", "trials"],
@@ -77,16 +79,26 @@ def _store_content(warehouse: Warehouse, sha256: str, sheets: list[Sheet]) -> No
         warehouse.insert("raw.sheets", pd.DataFrame([described]))
         warehouse.store_rows(sha256, sheet.sheet, sheet.table, sheet.row_numbers, sheet.columns)
         notes = [
-            where | {"row_number": n.row, "column_name": n.column, "found": n.found, "what": n.what, "sentence": n.sentence}
+            where
+            | {"row_number": n.row, "column_name": n.column, "found": n.found, "what": n.what, "sentence": n.sentence}
             for n in sheet.notes
         ]
         warehouse.insert("raw.notes", pd.DataFrame(notes))
 
 
-def _store_arrival_rows(warehouse: Warehouse, new: list[DeliveredFile], gone: list[str], current: pd.DataFrame, card: RunCard) -> None:
+def _store_arrival_rows(
+    warehouse: Warehouse, new: list[DeliveredFile], gone: list[str], current: pd.DataFrame, card: RunCard
+) -> None:
     last = int(warehouse.read("select coalesce(max(arrival), 0) as last from raw.files")["last"][0])
     rows = [
-        {"file": f.file, "delivery": f.delivery, "season": f.season, "sha256": f.sha256, "size_bytes": f.size_bytes, "withdrawn": False}
+        {
+            "file": f.file,
+            "delivery": f.delivery,
+            "season": f.season,
+            "sha256": f.sha256,
+            "size_bytes": f.size_bytes,
+            "withdrawn": False,
+        }
         for f in new
     ]
     withdrawn = current[current["file"].isin(gone)][["file", "delivery", "season", "sha256", "size_bytes"]]
@@ -97,7 +109,8 @@ def _store_arrival_rows(warehouse: Warehouse, new: list[DeliveredFile], gone: li
 
 def _tables_of(warehouse: Warehouse, season: int, beside: Beside) -> set[str]:
     found = warehouse.read(
-        "select distinct file, table_name from raw.sheets inner join raw.current_files using (sha256) where season = ?", [season]
+        "select distinct file, table_name from raw.sheets inner join raw.current_files using (sha256) where season = ?",
+        [season],
     )
     return {beside.words_for(row.file.rsplit("/", 1)[0]).table(row.table_name) for row in found.itertuples()}
 
@@ -111,9 +124,16 @@ def settings_tables(program: Program) -> dict[str, pd.DataFrame]:
     ]
     crops = [
         {
-            "word": c.word, "product": c.product, "bushel_lb": c.bushel_lb, "standard_moisture_pct": c.standard_moisture_pct,
-            "display_unit": c.display_unit, "display_digits": c.display_digits,
-            "typical_low": c.typical[0], "typical_high": c.typical[1], "hard_low": c.hard[0], "hard_high": c.hard[1],
+            "word": c.word,
+            "product": c.product,
+            "bushel_lb": c.bushel_lb,
+            "standard_moisture_pct": c.standard_moisture_pct,
+            "display_unit": c.display_unit,
+            "display_digits": c.display_digits,
+            "typical_low": c.typical[0],
+            "typical_high": c.typical[1],
+            "hard_low": c.hard[0],
+            "hard_high": c.hard[1],
         }  # fmt: skip
         for c in program.crops
     ]

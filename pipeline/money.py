@@ -51,7 +51,11 @@ def gives_chances(budget: pd.Series) -> bool:
     """Whether the gates of partial_budget let chances be said at all, at whatever prices."""
     from pipeline.estimates.partial_budget import FEWEST_SEASONS, FEWEST_SITE_YEARS
 
-    return bool(budget["n_site_years"] >= FEWEST_SITE_YEARS and budget["n_seasons"] >= FEWEST_SEASONS and pd.notna(budget["tau"]))
+    return bool(
+        budget["n_site_years"] >= FEWEST_SITE_YEARS
+        and budget["n_seasons"] >= FEWEST_SEASONS
+        and pd.notna(budget["tau"])
+    )
 
 
 def formula_inputs(arms: pd.DataFrame, prices) -> dict[str, float]:
@@ -76,7 +80,9 @@ def formula_inputs(arms: pd.DataFrame, prices) -> dict[str, float]:
     }  # fmt: skip
 
 
-def gain_for_money(comparison: Comparison, long_run_gains: pd.DataFrame, pooled: pd.DataFrame) -> tuple[pd.Series, str, str]:
+def gain_for_money(
+    comparison: Comparison, long_run_gains: pd.DataFrame, pooled: pd.DataFrame
+) -> tuple[pd.Series, str, str]:
     """The average that money rests on, its weather, and why it is not the one wanted ('' where it is).
 
     Wanted is the declared target at long-run weather; else the seasons tested at long-run weather; else the headline.

@@ -39,7 +39,11 @@ def plan(folder: Path) -> None:
     program = read_program(folder)
     names = ("outlook", "evidence", "proposed_trials")
     with _stored(program) as warehouse:
-        known = set(warehouse.read("select table_name from information_schema.tables where table_schema = 'reports'")["table_name"])
+        known = set(
+            warehouse.read("select table_name from information_schema.tables where table_schema = 'reports'")[
+                "table_name"
+            ]
+        )
         if not set(names) <= known:
             raise UserError(f"{program.warehouse_file} was made by an older version. Run make report, then this again.")
         views = {name: warehouse.table(f"reports.{name}") for name in names}
@@ -61,15 +65,23 @@ def layout(folder: Path, wanted: Wanted) -> Path:
         words = {f"reference.{name}": tuple(warehouse.table(f"reference.{name}")["word"]) for name in WORD_LISTS}
     seed = secrets.randbelow(MOST_SEED) if wanted.random_seed is None else wanted.random_seed
     plots = plan_of_plots(
-        tables["treatments"], design=wanted.design, n_blocks=wanted.n_blocks, random_seed=seed, main_plot_column=wanted.main_plots
+        tables["treatments"],
+        design=wanted.design,
+        n_blocks=wanted.n_blocks,
+        random_seed=seed,
+        main_plot_column=wanted.main_plots,
     )
     path = folder / "plans" / f"{tables['trials']['trial_id'][0]}.xlsx"
     if path.exists():
-        raise UserError(f"{path} is there already. Move it away, or name another season or site; a plan in use is never overwritten.")
+        raise UserError(
+            f"{path} is there already. Move it away, or name another season or site; a plan in use is never overwritten."
+        )
     path.parent.mkdir(exist_ok=True)
     write_plot_workbook(path, tables, plots, words, random_seed=seed)
     console.say(f"{len(plots)} plots in {wanted.n_blocks} blocks ({wanted.design}, random seed {seed}): {path}")
-    console.say("Fill it in and put it into the season's folder as it is. Product labels and your nutrient management plan come first.")
+    console.say(
+        "Fill it in and put it into the season's folder as it is. Product labels and your nutrient management plan come first."
+    )
     return path
 
 
@@ -89,7 +101,9 @@ def _tables_like(warehouse: Warehouse, program: Program, wanted: Wanted) -> dict
     treatments = warehouse.table("trials.treatments")
     treatments = treatments[treatments["trial_id"] == wanted.like]
     if treatments.empty:
-        raise UserError(f"{wanted.like} is {like['status']} and has no accepted treatments to take; name an accepted trial.")
+        raise UserError(
+            f"{wanted.like} is {like['status']} and has no accepted treatments to take; name an accepted trial."
+        )
     applied = warehouse.table("staging.nitrogen_applications")
     applied = applied[(applied["trial_id"] == wanted.like) & (applied["counts_toward"] == "treatment")]
     head = {
@@ -97,7 +111,10 @@ def _tables_like(warehouse: Warehouse, program: Program, wanted: Wanted) -> dict
         "design": wanted.design, "row_spacing_in": round(like["row_spacing_cm"] / 2.54, 4), "became": "planned",
     }  # fmt: skip
     kept = ["treatment_code", "n_source", "coated_n_fraction", "timing", "passes", "placement", "additive"]
-    flags = {"is_zero_n": treatments["is_zero_n"] | treatments["n_rate_kg_ha"].eq(0), "is_grower_standard": treatments["is_grower_standard"]}
+    flags = {
+        "is_zero_n": treatments["is_zero_n"] | treatments["n_rate_kg_ha"].eq(0),
+        "is_grower_standard": treatments["is_grower_standard"],
+    }
     flags = {name: flag.map({True: "yes", False: "no"}) for name, flag in flags.items()}
     return {
         "trials": pd.DataFrame([{name: value for name, value in head.items() if pd.notna(value)}]),
@@ -112,14 +129,20 @@ def _tables_like(warehouse: Warehouse, program: Program, wanted: Wanted) -> dict
 def _known(rows: pd.DataFrame, column: str, word: str, what: str) -> pd.Series:
     found = rows[rows[column] == word]
     if found.empty:
-        raise UserError(f'layout: the {what} "{word}" is not known in this program: {one_of(sorted(rows[column].dropna()), word)}')
+        raise UserError(
+            f'layout: the {what} "{word}" is not known in this program: {one_of(sorted(rows[column].dropna()), word)}'
+        )
     return found.iloc[0]
 
 
 def _new_name(like: pd.Series, season: int, site_id: str, taken: set[str]) -> str:
     """The old trial's name with the new season, and the new site's where it moves."""
     stem = str(like["trial_id"]).removeprefix(f"{like['season']}-")
-    name = f"{season}-{stem}" if site_id == like["site_id"] else f"{season}-{re.sub(r'[^A-Za-z0-9]+', '-', site_id)}-{like['crop']}"
+    name = (
+        f"{season}-{stem}"
+        if site_id == like["site_id"]
+        else f"{season}-{re.sub(r'[^A-Za-z0-9]+', '-', site_id)}-{like['crop']}"
+    )
     if name in taken:
         raise UserError(f"layout: {name} is a trial of this program already; name another season with SEASON")
     return name
@@ -133,7 +156,9 @@ def _rates(rows: pd.DataFrame, columns: list[str], program: Program) -> pd.DataF
 
 def _factors(treatments: pd.DataFrame) -> dict[str, pd.Series]:
     """Levels of the free factors by delivered heading, from the stored objects."""
-    levels = pd.DataFrame([json.loads(text) if isinstance(text, str) else {} for text in treatments["factors"]], index=treatments.index)
+    levels = pd.DataFrame(
+        [json.loads(text) if isinstance(text, str) else {} for text in treatments["factors"]], index=treatments.index
+    )
     return {str(name): levels[name] for name in levels}
 
 

@@ -14,7 +14,8 @@ from pipeline.warehouse import Warehouse
 def review(warehouse: Warehouse, program: Program, results: dict[str, pd.DataFrame]) -> dict[str, pd.DataFrame]:
     """Frames for the estimates layer, from the frames that estimate_all gave."""
     pooled, site_years, blocks, components = (
-        results[f"estimates.{name}"] for name in ("pooled_gains", "site_year_gains", "block_gains", "variance_components")
+        results[f"estimates.{name}"]
+        for name in ("pooled_gains", "site_year_gains", "block_gains", "variance_components")
     )
     trials = warehouse.table("trials.trials")
     tests, budgets = results["estimates.noninferiority"], results["estimates.budgets"]
@@ -29,4 +30,7 @@ def review(warehouse: Warehouse, program: Program, results: dict[str, pd.DataFra
 def _last_decimals(warehouse: Warehouse, program: Program) -> dict[str, float]:
     """One unit of the last decimal that reports print, in kg/ha, by comparison."""
     units = warehouse.table("reference.display_units").set_index("crop")
-    return {c.id: float(units.loc[c.crop, "kg_ha_per_unit"] * 10.0 ** -units.loc[c.crop, "digits"]) for c in program.comparisons}
+    return {
+        c.id: float(units.loc[c.crop, "kg_ha_per_unit"] * 10.0 ** -units.loc[c.crop, "digits"])
+        for c in program.comparisons
+    }

@@ -70,7 +70,9 @@ def _publish(outcome: Outcome) -> None:
     from pipeline.publishing.pages import publish
 
     with console.pages() as tell:
-        published = publish(outcome.tables, folder=outcome.program.published, program_name=outcome.program.name, tell=tell)
+        published = publish(
+            outcome.tables, folder=outcome.program.published, program_name=outcome.program.name, tell=tell
+        )
     for complaint in dict.fromkeys(file.complaint for file in published if file.complaint):
         console.say(f"{complaint}\nPandoc and typst drew the pages instead.")
     console.headlines(outcome.tables["reports.gains"])
@@ -111,5 +113,7 @@ def _changes(warehouse, earlier, program, beside, card, results, tell) -> pd.Dat
 
 
 def _published_names(warehouse: Warehouse) -> list[str]:
-    names = warehouse.read("select table_name from information_schema.tables where table_schema = 'reports' order by table_name")
+    names = warehouse.read(
+        "select table_name from information_schema.tables where table_schema = 'reports' order by table_name"
+    )
     return [f"reports.{name}" for name in names["table_name"]]

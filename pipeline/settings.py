@@ -10,7 +10,18 @@ from pipeline.contract.words import reference_column, reference_words
 from pipeline.errors import one_of
 from pipeline.settings_claims import Claim, read_claims
 from pipeline.settings_comparisons import SEASONS_TESTED, SEASONS_TO_COME, Comparison, read_comparisons
-from pipeline.settings_file import Section, above_zero, count, day, filled, month_day, number, read_settings, word_of, year
+from pipeline.settings_file import (
+    Section,
+    above_zero,
+    count,
+    day,
+    filled,
+    month_day,
+    number,
+    read_settings,
+    word_of,
+    year,
+)
 from pipeline.settings_money import PriceSet, read_prices
 
 # Ways of dividing the site-years that a program may declare beside those of every program.
@@ -137,7 +148,9 @@ def _window(windows: Section, crop: str, node: object, known_crops: tuple[str, .
     first, last = section.take("first_day", month_day), section.take("last_day", month_day)
     section.done()
     if last < first:
-        raise section.error(f"the rainfall window ends ({last}) before it begins ({first}); it must lie in one calendar year")
+        raise section.error(
+            f"the rainfall window ends ({last}) before it begins ({first}); it must lie in one calendar year"
+        )
     return first, last
 
 
@@ -157,14 +170,16 @@ def _crop(word: str, section: Section) -> Crop:
         product=product,
         bushel_lb=section.take("bushel_lb", above_zero, **needed),
         standard_moisture_pct=section.take("standard_moisture_pct", _moisture, **needed),
-        display_unit=section.take("display_unit", word_of(*(("bu/ac", "lb/ac") if product == "grain" else ("lb/ac",))), DISPLAY_UNIT[product]),
+        display_unit=section.take(
+            "display_unit", word_of(*(("bu/ac", "lb/ac") if product == "grain" else ("lb/ac",))), DISPLAY_UNIT[product]
+        ),
         display_digits=section.take("display_digits", count, 1),
         typical=_pair(section, "typical"),
         hard=_pair(section, "hard"),
     )
     section.done()
     if not crop.hard[0] <= crop.typical[0] <= crop.typical[1] <= crop.hard[1]:
-        raise section.error(f'the typical range must lie in its hard range: [{crop.hard[0]:g}, {crop.hard[1]:g}]')
+        raise section.error(f"the typical range must lie in its hard range: [{crop.hard[0]:g}, {crop.hard[1]:g}]")
     return crop
 
 

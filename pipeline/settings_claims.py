@@ -41,7 +41,11 @@ class Claim:
 
 
 def read_claims(
-    sections: Iterable[Section], comparisons: Iterable[Comparison], crops: Iterable[Crop], targets: tuple[str, ...], currency: str = ""
+    sections: Iterable[Section],
+    comparisons: Iterable[Comparison],
+    crops: Iterable[Crop],
+    targets: tuple[str, ...],
+    currency: str = "",
 ) -> tuple[Claim, ...]:
     """Reads and checks every claim; UserError names its line. A claim that names no target takes its comparison's.
 
@@ -65,7 +69,9 @@ def _claim(section: Section, by_id: Mapping, own_bushels: Mapping, targets: tupl
     )
     section.done()
     if claim.only_in and claim.states != GAIN:
-        raise section.error(f"a claim on a class must state a yield gain; {claim.states} is worked out over all site-years only: leave out only_in")
+        raise section.error(
+            f"a claim on a class must state a yield gain; {claim.states} is worked out over all site-years only: leave out only_in"
+        )
     return claim
 
 
@@ -73,9 +79,14 @@ def _stated(section: Section, comparison: Comparison, own_bushels: Mapping, mone
     """What the claim states, as fields of Claim."""
     if section.take("states", word_of(GAIN, AS_GOOD), GAIN) == AS_GOOD:
         if comparison.margin is None:
-            raise section.error(f'"{comparison.id}" declares no noninferiority margin, so nothing can be as good within it')
+            raise section.error(
+                f'"{comparison.id}" declares no noninferiority margin, so nothing can be as good within it'
+            )
         return {"states": AS_GOOD}
-    gain, unit = section.take("gain", _not_zero), section.take("unit", word_of(*YIELD_UNITS, PERCENT, *([money] if money else [])))
+    gain, unit = (
+        section.take("gain", _not_zero),
+        section.take("unit", word_of(*YIELD_UNITS, PERCENT, *([money] if money else []))),
+    )
     if unit in (PERCENT, money):
         return {"states": NET_CHANGE if unit == money else GAIN, "gain": gain, "unit": unit}
     factor = _kg_ha_per(unit, comparison.crop, own_bushels)
@@ -97,5 +108,7 @@ def _kg_ha_per(unit: str, crop: str, own_bushels: Mapping) -> float | None:
         return 1.0
     if unit == "lb/ac":
         return KG_HA_PER_LB_AC
-    bushel_lb = reference_column("crops", "bushel_lb")[crop] if crop in reference_words("crops") else own_bushels.get(crop)
+    bushel_lb = (
+        reference_column("crops", "bushel_lb")[crop] if crop in reference_words("crops") else own_bushels.get(crop)
+    )
     return float(bushel_lb) * KG_HA_PER_LB_AC if bushel_lb else None

@@ -85,9 +85,13 @@ def _comparison(section: Section, units: dict[str, str]) -> Comparison:
     )
     section.done()
     if found.question == AS_GOOD and found.margin is None:
-        raise section.error(f'"{found.id}" asks whether it is as good: add noninferiority: {{margin: ..., unit: ..., basis: ..., fixed_on: ...}}')
+        raise section.error(
+            f'"{found.id}" asks whether it is as good: add noninferiority: {{margin: ..., unit: ..., basis: ..., fixed_on: ...}}'
+        )
     if match == SAME_RATE and not found.rates:
-        raise section.error(f'"{found.id}" matches N rates: name them with their weights, rates_lb_ac: {{80: 1, 120: 1}}')
+        raise section.error(
+            f'"{found.id}" matches N rates: name them with their weights, rates_lb_ac: {{80: 1, 120: 1}}'
+        )
     if match == "none" and found.rates:
         raise section.error(f'"{found.id}" names rates but has match: none; use match: {SAME_RATE}')
     return found
@@ -126,7 +130,9 @@ def _arm(section: Section) -> Arm:
         elif key in ARM_COLUMNS or key.startswith("factor_"):
             columns[key] = _arm_words(section, key, node)
         else:
-            raise section.error(f'"{key}" cannot pick treatments; use codes, role, factor_..., {", ".join(ARM_COLUMNS)}', node)
+            raise section.error(
+                f'"{key}" cannot pick treatments; use codes, role, factor_..., {", ".join(ARM_COLUMNS)}', node
+            )
     if not (columns or codes or role):
         raise section.error("an arm needs at least one condition")
     return Arm(columns, codes, role)

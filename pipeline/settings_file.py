@@ -79,7 +79,10 @@ class Section:
         entries = self.take_each()
         if not entries:
             raise self.error(f'"{self.name}" is empty: fill it in, or remove it where it may be left out')
-        keys = [self._cast(f"{self.name}: {key}", yaml.ScalarNode("", key, node.start_mark), cast_key) for key, node in entries]
+        keys = [
+            self._cast(f"{self.name}: {key}", yaml.ScalarNode("", key, node.start_mark), cast_key)
+            for key, node in entries
+        ]
         return [(key, self.take(own, cast)) for key, (own, _) in zip(keys, entries, strict=True)]
 
     def take_each(self) -> list[tuple[str, yaml.Node]]:
@@ -136,7 +139,7 @@ def read_settings(path: Path, *, name: str = "") -> Section:
     except yaml.YAMLError as problem:
         raise UserError(f"{name}: {problem}") from None
     if not isinstance(node, yaml.MappingNode):
-        raise UserError(f"{name}: must hold \"name: value\" entries")
+        raise UserError(f'{name}: must hold "name: value" entries')
     return Section(node, name, path.name)
 
 

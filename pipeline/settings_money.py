@@ -91,7 +91,9 @@ def read_margin(section: Section | None, unit_of_crop: str) -> DeclaredMargin | 
     )
     section.done()
     if margin.unit == "ratio" and margin.size >= 1:
-        raise section.error(f"a margin of {margin.size:g} as a ratio must lie below 1, such as 0.05 for five in a hundred")
+        raise section.error(
+            f"a margin of {margin.size:g} as a ratio must lie below 1, such as 0.05 for five in a hundred"
+        )
     if margin.unit == "bu/ac" and unit_of_crop != "bu/ac":
         raise section.error(f"the margin is in bu/ac, but this crop is reported in {unit_of_crop}")
     return margin
@@ -108,12 +110,19 @@ def _nitrogen(section: Section) -> dict[str, float]:
                 raise part.error(f'"{source}" is no nitrogen source known here: {one_of(list(sources), source)}', node)
             if source in prices:
                 raise part.error(f'"{source}" has two prices; keep one', node)
-            prices[source] = part.take(source, _zero_or_more) if key == "nitrogen_per_lb_n" else _from_ton(part.take_section(source))
+            prices[source] = (
+                part.take(source, _zero_or_more) if key == "nitrogen_per_lb_n" else _from_ton(part.take_section(source))
+            )
     return prices
 
 
 def _from_ton(section: Section) -> float:
-    _needed(section, "n_pct", "46 (the N content by its guaranteed analysis)", "a price per ton says nothing of N without it")
+    _needed(
+        section,
+        "n_pct",
+        "46 (the N content by its guaranteed analysis)",
+        "a price per ton says nothing of N without it",
+    )
     price, n_pct = section.take("price_per_ton", _zero_or_more), section.take("n_pct", _percent)
     section.done()
     return price / (LB_PER_TON * n_pct / 100)
@@ -126,7 +135,12 @@ def _crop_price(crops: Section, crop: str, node: object, display_units: Mapping[
     unit = display_units[crop]
     key = next(key for key, of_key in UNIT_KEYS.items() if of_key == unit)
     per = key.removeprefix("price_per_")
-    _needed(section, key, "4.50" if per == "bu" else "0.72", f"without it nothing is said of money for {crop}, which is reported in {unit}")
+    _needed(
+        section,
+        key,
+        "4.50" if per == "bu" else "0.72",
+        f"without it nothing is said of money for {crop}, which is reported in {unit}",
+    )
     found = CropPrice(
         unit=unit,
         price=section.take(key, above_zero, REQUIRED),

@@ -44,7 +44,9 @@ def _file_steps(layer: str) -> list[Step]:
     found = []
     for path in sorted((SQL_FOLDER / layer).glob("*.sql")):
         text = path.read_text(encoding="utf-8")
-        found.append(Step(f"{layer}.{path.stem}", _names(_header(text, "needs")), text, keep=text.startswith("-- keep")))
+        found.append(
+            Step(f"{layer}.{path.stem}", _names(_header(text, "needs")), text, keep=text.startswith("-- keep"))
+        )
     return found
 
 

@@ -64,10 +64,21 @@ def walk(views: Mapping[str, pd.DataFrame], estimate_id: str) -> Trace:
     rain = views["rain_sources"]
     rain = rain[(rain["crop"] == estimate["crop"]) & rain["site_year_id"].isin(site_years["site_year_id"])]
     corrections = _corrections(views["corrected_cells"], site_years, plots, picks)
-    return Trace(estimate, site_years, _of(views["left_out"], estimate), plots, picks, rain, corrections, views["program"].iloc[0])
+    return Trace(
+        estimate,
+        site_years,
+        _of(views["left_out"], estimate),
+        plots,
+        picks,
+        rain,
+        corrections,
+        views["program"].iloc[0],
+    )
 
 
-def _corrections(corrected: pd.DataFrame, site_years: pd.DataFrame, plots: pd.DataFrame, picks: pd.DataFrame) -> pd.DataFrame:
+def _corrections(
+    corrected: pd.DataFrame, site_years: pd.DataFrame, plots: pd.DataFrame, picks: pd.DataFrame
+) -> pd.DataFrame:
     """Those on the rows of these plots and picks, on other tables' rows of their trials, and on sites and rain of their places."""
     rows = pd.concat([frame[list(ROW)] for frame in (plots, picks)]).drop_duplicates()
     on_rows = corrected.merge(rows, on=list(ROW))
@@ -90,7 +101,9 @@ def _estimate(gains: pd.DataFrame, estimate_id: str) -> pd.Series:
         )
     hint = one_of(sorted(gains["estimate_id"]), estimate_id)
     near = hint if hint.startswith("did") else "ids stand in grey beside each average of the season reports"
-    raise UserError(f'no estimate has the id "{estimate_id}": {near}. An id changes when the definition of its estimate or its data change.')
+    raise UserError(
+        f'no estimate has the id "{estimate_id}": {near}. An id changes when the definition of its estimate or its data change.'
+    )
 
 
 def _of(view: pd.DataFrame, estimate: pd.Series) -> pd.DataFrame:

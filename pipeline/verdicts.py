@@ -57,4 +57,6 @@ def as_good_verdict(found: Mapping) -> str:
 
 
 def _is_few(found: Mapping) -> bool:
-    return found["n_site_years"] < FEWEST_SITE_YEARS or found["n_seasons"] < FEWEST_SEASONS or pd.isna(found["conf_low"])
+    return (
+        found["n_site_years"] < FEWEST_SITE_YEARS or found["n_seasons"] < FEWEST_SEASONS or pd.isna(found["conf_low"])
+    )

@@ -89,13 +89,17 @@ class Warehouse:
         self._connection.execute(f"insert into {name} by name select * from incoming_frame")
         self._connection.unregister("incoming_frame")
 
-    def store_rows(self, sha256: str, sheet: str | None, table_name: str, row_numbers: list[int], columns: dict[str, list]) -> None:
+    def store_rows(
+        self, sha256: str, sheet: str | None, table_name: str, row_numbers: list[int], columns: dict[str, list]
+    ) -> None:
         """Appends one sheet's rows to raw.rows; each row becomes a JSON text of its cells."""
         if not row_numbers:
             return
         cells = pa.table({name: pa.array(values, pa.string()) for name, values in columns.items()})
         shape = ", ".join(f"{_identifier(name)} := {_identifier(name)}" for name in cells.column_names)
-        self._connection.register("incoming_cells", cells.append_column("manyfields row", pa.array(row_numbers, pa.int64())))
+        self._connection.register(
+            "incoming_cells", cells.append_column("manyfields row", pa.array(row_numbers, pa.int64()))
+        )
         self._connection.execute(
             f"""insert into raw.rows by name
             select ? as sha256, ? as sheet, "manyfields row" as row_number, ? as table_name, to_json(struct_pack({shape})) as cells
@@ -104,7 +108,9 @@ class Warehouse:
         )
         self._connection.unregister("incoming_cells")
 
-    def build(self, layers: Iterable[str], fill: Fill | None = None, progress: Callable[[float], None] = lambda share: None) -> None:
+    def build(
+        self, layers: Iterable[str], fill: Fill | None = None, progress: Callable[[float], None] = lambda share: None
+    ) -> None:
         """Drops and makes again every table of the layers, in the order of their needs.
 
         `fill` gives the rows of tables that SQL only declares: a frame, or a function of the warehouse
@@ -138,7 +144,9 @@ class Warehouse:
         ).fetchall()
         for name, kind in objects:
             if f"{layer}.{name}" not in keep:
-                self._connection.execute(f"drop {'view' if kind == 'VIEW' else 'table'} {layer}.{_identifier(name)} cascade")
+                self._connection.execute(
+                    f"drop {'view' if kind == 'VIEW' else 'table'} {layer}.{_identifier(name)} cascade"
+                )
 
 
 def _identifier(name: str) -> str:

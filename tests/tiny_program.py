@@ -139,7 +139,9 @@ def warehouse_contents(file: Path) -> dict[str, str]:
         return {}
     kept = ("raw.files", "raw.sheets", "raw.rows", "raw.notes", "estimates.runs", "estimates.run_headlines")
     with open_warehouse(file, read_only=True) as warehouse:
-        known = set(warehouse.read("select table_schema || '.' || table_name as name from information_schema.tables")["name"])
+        known = set(
+            warehouse.read("select table_schema || '.' || table_name as name from information_schema.tables")["name"]
+        )
         query = "select md5(coalesce(string_agg(cast(t as varchar), '|' order by cast(t as varchar)), '')) as hash from {} as t"
         return {name: warehouse.read(query.format(name))["hash"][0] for name in kept if name in known}
 
@@ -178,15 +180,47 @@ def _rain(years) -> list[list[str]]:
 
 
 def _trials(season: int) -> list[list[str]]:
-    heads = ["trial_id", "season", "site_id", "crop", "design", "planted", "harvested", "row_spacing_in", "became", "became_why"]
+    heads = [
+        "trial_id",
+        "season",
+        "site_id",
+        "crop",
+        "design",
+        "planted",
+        "harvested",
+        "row_spacing_in",
+        "became",
+        "became_why",
+    ]
     return [heads] + [
-        [name, str(season), site, crop, "RCBD", f"{season}-05-02", f"{season}-10-04", "30" if crop == "corn" else "38", "harvested", ""]
+        [
+            name,
+            str(season),
+            site,
+            crop,
+            "RCBD",
+            f"{season}-05-02",
+            f"{season}-10-04",
+            "30" if crop == "corn" else "38",
+            "harvested",
+            "",
+        ]
         for name, season, site, crop, _ in _of(season)
     ]
 
 
 def _treatments(season: int) -> list[list[str]]:
-    heads = ["trial_id", "treatment_code", "n_source", "coated_n_fraction", "n_rate_lb_ac", "timing", "passes", "placement", "is_zero_n"]
+    heads = [
+        "trial_id",
+        "treatment_code",
+        "n_source",
+        "coated_n_fraction",
+        "n_rate_lb_ac",
+        "timing",
+        "passes",
+        "placement",
+        "is_zero_n",
+    ]
     return [heads] + [
         [trial[0], code, *words, "none" if code == "ZERO" else "broadcast", "yes" if code == "ZERO" else "no"]
         for trial in _of(season)
@@ -195,7 +229,16 @@ def _treatments(season: int) -> list[list[str]]:
 
 
 def _applications(season: int) -> list[list[str]]:
-    heads = ["trial_id", "treatment_code", "application", "product", "product_n_pct", "n_rate_lb_ac", "placement", "counts_toward"]
+    heads = [
+        "trial_id",
+        "treatment_code",
+        "application",
+        "product",
+        "product_n_pct",
+        "n_rate_lb_ac",
+        "placement",
+        "counts_toward",
+    ]
     first, second = ("urea", "46"), ("coated urea", "44")
     rows = []
     for name, *_ in _of(season):

@@ -10,7 +10,18 @@ from dataclasses import dataclass
 from pipeline.contract.staging import quoted, read_text, text_of
 from pipeline.contract.tables import NOTED, Column, Table
 
-FINDING_COLUMNS = ("file", "sheet", "row_number", "table_name", "column_name", "trial_id", "site_id", "found", "expected", "mend")
+FINDING_COLUMNS = (
+    "file",
+    "sheet",
+    "row_number",
+    "table_name",
+    "column_name",
+    "trial_id",
+    "site_id",
+    "found",
+    "expected",
+    "mend",
+)
 
 
 @dataclass(frozen=True)
@@ -81,7 +92,10 @@ DAY_AND_MONTH = r"(\d{1,2})[/.-](\d{1,2})[/.-](\d{4}|\d{2})"
 def _date_mend(text: str, otherwise: str) -> str:
     """SQL text: what a date written otherwise may mean. Both readings of day and month are named, none is taken."""
     first, second, year = (f"regexp_extract({text}, '^{DAY_AND_MONTH}$', {i})" for i in (1, 2, 3))
-    month_first, day_first = (f"lpad({year}, 4, '?') || '-' || lpad({m}, 2, '0') || '-' || lpad({d}, 2, '0')" for m, d in ((first, second), (second, first)))
+    month_first, day_first = (
+        f"lpad({year}, 4, '?') || '-' || lpad({m}, 2, '0') || '-' || lpad({d}, 2, '0')"
+        for m, d in ((first, second), (second, first))
+    )
     first_number, second_number = f"try_cast({first} as integer)", f"try_cast({second} as integer)"
     days = f"date '{{}}' + try_cast({text} as integer)"
     return f"""case
@@ -95,11 +109,14 @@ def _date_mend(text: str, otherwise: str) -> str:
 
 
 def _one_unit(table: Table, column: Column) -> Check:
-    given = " + ".join(
-        f"({read_text(column, heading, 't.')} is not null)::int" for heading in column.unit_of_heading
-    )
+    given = " + ".join(f"({read_text(column, heading, 't.')} is not null)::int" for heading in column.unit_of_heading)
     query = _finding(
-        table, _headings(column), quoted("filled under two units"), quoted("one unit per row"), quoted("empty one of them"), f"{given} > 1"
+        table,
+        _headings(column),
+        quoted("filled under two units"),
+        quoted("one unit per row"),
+        quoted("empty one of them"),
+        f"{given} > 1",
     )
     return Check(f"{table.name}.{column.name} in one unit", column.severity, "must be given in one unit", query)
 
@@ -133,19 +150,27 @@ def _range(table: Table, column: Column, kind: str) -> Check | None:
         return None
     severity = column.severity if kind == "hard" else NOTED
     values = ", ".join(_range_row(column, crop, low_high) for crop, low_high in (by_crop or {"": limits}).items())
-    joined = "inner join staging.trials as trial on trial.trial_id = t.trial_id and trial.crop = l.crop" if by_crop else ""
+    joined = (
+        "inner join staging.trials as trial on trial.trial_id = t.trial_id and trial.crop = l.crop" if by_crop else ""
+    )
     source = f"""staging.{table.name} as t cross join (values {values}) as l(crop, low, high, hard_low, hard_high, said) {joined}"""
     # one part in a million keeps a limit itself inside after its unit was converted
     stored = f"t.{column.stored_name}"
     where = f"({stored} < l.low - abs(l.low) * 1e-6 or {stored} > l.high + abs(l.high) * 1e-6)"
     if kind == "typical":
         where += f" and {stored} between l.hard_low and l.hard_high"
-    mend = quoted("unusual: look at the field sheet") if kind == "typical" else f"""case
+    mend = (
+        quoted("unusual: look at the field sheet")
+        if kind == "typical"
+        else f"""case
     when {stored} / 100 between l.low and l.high then 'a hundred times too large: percent typed as a fraction?'
     when {stored} * 100 between l.low and l.high then 'a hundred times too small: a fraction typed as percent?'
     else 'typed in the wrong unit or place? correct it' end"""
+    )
     query = _finding(table, _headings(column), _read(column), f"'{kind} range ' || l.said", mend, where, source)
-    return Check(f"{table.name}.{column.name} within its {kind} range", severity, f"must lie in its {kind} range", query)
+    return Check(
+        f"{table.name}.{column.name} within its {kind} range", severity, f"must lie in its {kind} range", query
+    )
 
 
 def _range_row(column: Column, crop: str, limits: tuple[float, float]) -> str:
@@ -190,7 +215,9 @@ def _doubled(table: Table) -> Check:
         "t.turn > 1 and t.said is distinct from t.first_said",
         source,
     )
-    return Check(f"{table.name} has one row per key", table.doubled, f"one row per {key}; an exact repeat is set aside", query)
+    return Check(
+        f"{table.name} has one row per key", table.doubled, f"one row per {key}; an exact repeat is set aside", query
+    )
 
 
 def declared_checks(table: Table) -> list[Check]:

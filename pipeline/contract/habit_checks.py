@@ -14,7 +14,9 @@ from pipeline.contract.staging import (
 from pipeline.contract.tables import HOLDS_TRIAL, NOTED, Column, Table, declared_tables
 
 # As spreadsheet programs show or export a date: 2094-01-01, 1-Jan, Jan-94, 1/1/2094.
-CODE_TURNED_DATE = r"\d{4}-\d{2}-\d{2}([T ].*)?|\d{1,2}-[A-Za-z]{3}(-\d{2,4})?|[A-Za-z]{3}-\d{1,4}|\d{1,2}/\d{1,2}/(\d{4}|\d{2})"
+CODE_TURNED_DATE = (
+    r"\d{4}-\d{2}-\d{2}([T ].*)?|\d{1,2}-[A-Za-z]{3}(-\d{2,4})?|[A-Za-z]{3}-\d{1,4}|\d{1,2}/\d{1,2}/(\d{4}|\d{2})"
+)
 SCIENTIFIC = r"\d+(\.\d+)?[eE]\+?\d+"
 _TYPE_AGAIN = "in the spreadsheet program format the column as Text and type the codes again"
 
@@ -65,7 +67,9 @@ def _holds_missing_words(table: Table, column: Column) -> Check:
         f"read as empty, never as a number or a name; {real}",
         by_text=True,
     )
-    return Check(f"{table.name}.{column.name} holds words for missing", NOTED, "words for missing are read as empty", query)
+    return Check(
+        f"{table.name}.{column.name} holds words for missing", NOTED, "words for missing are read as empty", query
+    )
 
 
 def _holds_traces(table: Table, column: Column) -> Check:
@@ -82,7 +86,13 @@ def _holds_traces(table: Table, column: Column) -> Check:
 def _whole_codes(table: Table, column: Column) -> Check:
     text = text_of(column.name, "t.")
     where = f"{text} like '%.0%' and regexp_full_match({text}, '{WHOLE_CODE}')"
-    query = _counted(table, column.name, where, "a code without decimals", "read without them (101.0 as 101), so that it matches other tables")
+    query = _counted(
+        table,
+        column.name,
+        where,
+        "a code without decimals",
+        "read without them (101.0 as 101), so that it matches other tables",
+    )
     return Check(f"{table.name}.{column.name} ends in .0", NOTED, "a code like 101.0 is read as 101", query)
 
 
@@ -107,7 +117,12 @@ def _turned_scientific(table: Table, column: Column) -> Check:
         "a code; a spreadsheet program takes codes like 1E2 for numbers (100, shown as 1E+02)",
         f"read as it stands; if it is not the code that was meant, {_TYPE_AGAIN}",
     )
-    return Check(f"{table.name}.{column.name} reads as a number in scientific form", NOTED, "a code is no number in scientific form", query)
+    return Check(
+        f"{table.name}.{column.name} reads as a number in scientific form",
+        NOTED,
+        "a code is no number in scientific form",
+        query,
+    )
 
 
 def _zeros_lost(name: str) -> Check:

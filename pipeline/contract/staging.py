@@ -83,7 +83,9 @@ def _typed(column: Column) -> str:
     if column.type == "date":
         return f"case when regexp_full_match({text}, '{DATE}') then try_cast(left({text}, 10) as date) end"
     if column.type == "yes_no":
-        return f"case lower({text}) when 'yes' then true when 'y' then true when 'no' then false when 'n' then false end"
+        return (
+            f"case lower({text}) when 'yes' then true when 'y' then true when 'no' then false when 'n' then false end"
+        )
     if column.words:
         known = " ".join(f"when {quoted(word.lower())} then {quoted(word)}" for word in column.words)
         folded = f"lower(regexp_replace({text}, '\\s+', ' ', 'g'))"

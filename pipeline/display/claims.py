@@ -53,7 +53,9 @@ def short_table(claims: pd.DataFrame) -> Markdown:
         for _, row in claims.iterrows()
     ]
     caption = "What has been claimed, and whether the trials bear it out. Shown: average with its 95 % interval."
-    return pipe_table(pd.DataFrame(rows), caption=caption, label="claims", widths={"Claim": 50, "Verdict": 18, "Shown": 32})
+    return pipe_table(
+        pd.DataFrame(rows), caption=caption, label="claims", widths={"Claim": 50, "Verdict": 18, "Shown": 32}
+    )
 
 
 def about(row: Mapping) -> str:
@@ -70,7 +72,9 @@ def _class(level: str) -> str:
 def stated(row: Mapping) -> str:
     """What a claim states, in its own unit; a percentage also in the unit of the evidence: '3 % (5.1 bu/ac)'."""
     if row["states"] == AS_GOOD:
-        margin = "" if pd.isna(row["stated"]) else f" (no worse than {number(row['stated'], row['digits'])} {row['unit']})"
+        margin = (
+            "" if pd.isna(row["stated"]) else f" (no worse than {number(row['stated'], row['digits'])} {row['unit']})"
+        )
         return f"as good{margin}"
     if row["states"] == NET_CHANGE:
         return f"{money.amount(row['stated_gain'], _currency(row))} per acre"
@@ -85,7 +89,10 @@ def _shown(row: Mapping) -> str:
     if pd.isna(row["estimate"]) or pd.isna(row["conf_low"]):
         return f"no average; {where}"
     if row["states"] == NET_CHANGE:
-        size, limits = money.amount(row["estimate"], _currency(row)), money.per_acre(row["conf_low"], row["conf_high"], _currency(row))
+        size, limits = (
+            money.amount(row["estimate"], _currency(row)),
+            money.per_acre(row["conf_low"], row["conf_high"], _currency(row)),
+        )
         return f"{size} ({limits}) per acre; {where}"
     return f"{number(row['estimate'], row['digits'])} ({between(row['conf_low'], row['conf_high'], row['digits'])}) {row['unit']}; {where}"
 
@@ -110,7 +117,11 @@ def supported(row: Mapping, found: Found) -> str:
         return _said_of_test(row, found) if pd.notna(row["estimate"]) else NOTHING_OF[row["states"]]
     averages = found.gains[found.gains["estimate_id"] == row["estimate_id"]]
     if averages.empty:
-        return f"Nothing can be said: no site-year is {_class(only)}." if only else "Nothing can be said: no site-year has this comparison."
+        return (
+            f"Nothing can be said: no site-year is {_class(only)}."
+            if only
+            else "Nothing can be said: no site-year has this comparison."
+        )
     return (f"Only {_class(only)}: " if only else "") + wording.answer(averages.iloc[0])
 
 
@@ -128,7 +139,11 @@ def settling(row: Mapping) -> str:
     if pd.isna(row["more_site_years"]):
         return f"What would settle it: {text(row['settling'])}" if text(row["settling"]) else ""
     reserve = f" {text(row['settling'])}" if text(row["settling"]) else ""
-    wanted = money.amount(row["half_width_wanted"], _currency(row)) if row["states"] == NET_CHANGE else f"{number(row['half_width_wanted'], row['digits'])} {row['unit']}"
+    wanted = (
+        money.amount(row["half_width_wanted"], _currency(row))
+        if row["states"] == NET_CHANGE
+        else f"{number(row['half_width_wanted'], row['digits'])} {row['unit']}"
+    )
     if row["more_site_years"] == 0:
         return (
             f"What would settle it: the interval is as narrow already as {wanted} either side; "

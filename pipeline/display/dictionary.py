@@ -13,7 +13,9 @@ def columns_table(columns: pd.DataFrame, table_name: str) -> Markdown:
     """Declared columns of one delivered table."""
     frame = pd.DataFrame(
         {
-            "Heading": [Markdown(" or ".join(f"`{heading}`" for heading in text.split(" or "))) for text in columns["heading"]],
+            "Heading": [
+                Markdown(" or ".join(f"`{heading}`" for heading in text.split(" or "))) for text in columns["heading"]
+            ],
             "What it holds": [_holds(row) for row in columns.itertuples()],
             "Type": columns["type"],
             "Filled": ["always" if required else "may be empty" for required in columns["is_required"]],
@@ -39,17 +41,33 @@ def _holds(row) -> Markdown:
 def checks_table(checks: pd.DataFrame) -> Markdown:
     """Checks that span columns or tables; those of one column stand with the column."""
     written = checks[checks["table_name"].isna()].sort_values("check_name")
-    frame = pd.DataFrame({"Check": written["check_name"], "Rule": written["says"].map(capital), "A fault": written["severity"]})
-    return pipe_table(frame, caption="Checks across columns and tables.", label="checks", widths={"Check": 26, "Rule": 54, "A fault": 18})
+    frame = pd.DataFrame(
+        {"Check": written["check_name"], "Rule": written["says"].map(capital), "A fault": written["severity"]}
+    )
+    return pipe_table(
+        frame,
+        caption="Checks across columns and tables.",
+        label="checks",
+        widths={"Check": 26, "Rule": 54, "A fault": 18},
+    )
 
 
 def row_counts_table(counts: pd.DataFrame) -> Markdown:
     """Delivered rows by season and table; delivered = used + set aside + held + superseded."""
-    columns = {"delivered": "Delivered", "used": "Used", "set_aside": "Set aside", "held": "Held", "superseded": "Superseded"}
+    columns = {
+        "delivered": "Delivered",
+        "used": "Used",
+        "set_aside": "Set aside",
+        "held": "Held",
+        "superseded": "Superseded",
+    }
     frame = pd.DataFrame(
         {"Season": counts["season"].map(str), "Table": counts["table_name"]}
         | {name: [number(n) for n in counts[column]] for column, name in columns.items()}
     )
     return pipe_table(
-        frame, caption="Rows delivered = used + set aside + held + superseded.", label="rows", right=tuple(columns.values())
+        frame,
+        caption="Rows delivered = used + set aside + held + superseded.",
+        label="rows",
+        right=tuple(columns.values()),
     )

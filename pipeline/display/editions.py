@@ -28,8 +28,13 @@ def changes(found: pd.DataFrame, run_id: str) -> list[str]:
     for (_, target), steps in of_run.groupby(["position", "target"]):
         first, last = steps.iloc[0], steps.iloc[-1]
         if _level(first["before"], first) != _level(last["after"], last):
-            causes = "; ".join(f"{row['cause']}: {_level(row['before'], row)} to {_level(row['after'], row)}" for _, row in steps.iterrows())
-            said.append(f"{first['comparison_id']}, {target}: {_level(first['before'], first)} to {_level(last['after'], last)}{NBSP}{last['unit']} ({causes}).")
+            causes = "; ".join(
+                f"{row['cause']}: {_level(row['before'], row)} to {_level(row['after'], row)}"
+                for _, row in steps.iterrows()
+            )
+            said.append(
+                f"{first['comparison_id']}, {target}: {_level(first['before'], first)} to {_level(last['after'], last)}{NBSP}{last['unit']} ({causes})."
+            )
     return said or ["No headline changed since the run before."]
 
 

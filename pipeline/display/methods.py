@@ -55,14 +55,27 @@ def _range(ends: tuple[int, int]) -> str:
 
 def adjustments_table() -> Markdown:
     """What is done, and said, when the fit itself calls for it."""
-    frame = pd.DataFrame({"Case": ADJUSTMENT_NAMES[name], "What is done": sentence} for name, sentence in rules.ADJUSTMENTS.items())
-    return pipe_table(frame, caption="When the fit itself calls for more.", label="adjustments", widths={"Case": 26, "What is done": 74})
+    frame = pd.DataFrame(
+        {"Case": ADJUSTMENT_NAMES[name], "What is done": sentence} for name, sentence in rules.ADJUSTMENTS.items()
+    )
+    return pipe_table(
+        frame,
+        caption="When the fit itself calls for more.",
+        label="adjustments",
+        widths={"Case": 26, "What is done": 74},
+    )
 
 
 def classes_table() -> Markdown:
     """How a class of a breakdown is shown."""
-    frame = pd.DataFrame({"Class": CLASS_NAMES[name], "What is said": sentence} for name, sentence in rules.CLASS_RULES.items() if sentence)
-    return pipe_table(frame, caption="One class of a breakdown.", label="classes", widths={"Class": 32, "What is said": 68})
+    frame = pd.DataFrame(
+        {"Class": CLASS_NAMES[name], "What is said": sentence}
+        for name, sentence in rules.CLASS_RULES.items()
+        if sentence
+    )
+    return pipe_table(
+        frame, caption="One class of a breakdown.", label="classes", widths={"Class": 32, "What is said": 68}
+    )
 
 
 def verdicts_table() -> Markdown:
@@ -70,8 +83,10 @@ def verdicts_table() -> Markdown:
     order = (verdicts.TOO_FEW, verdicts.CONTRADICTED, verdicts.NOT_SHOWN, verdicts.BORNE_OUT, verdicts.SAYS_MORE)
     frame = pd.DataFrame(
         {
-            "Verdict": capital(name), "Of a gain, a loss or money": capital(verdicts.VERDICTS[name]),
-            "Of \u201cas good\u201d": capital(verdicts.AS_GOOD_VERDICTS.get(name, "does not apply")), "The sentence": _may_stand(name),
+            "Verdict": capital(name),
+            "Of a gain, a loss or money": capital(verdicts.VERDICTS[name]),
+            "Of \u201cas good\u201d": capital(verdicts.AS_GOOD_VERDICTS.get(name, "does not apply")),
+            "The sentence": _may_stand(name),
         }  # fmt: skip
         for name in order
     )
@@ -97,19 +112,30 @@ def comparisons_table(comparisons: pd.DataFrame, display_units: str) -> Markdown
         for _, row in comparisons.iterrows()
     ]  # fmt: skip
     widths = dict(zip(rows[0], (32, 12, 16, 18, 26, 14), strict=True))
-    return pipe_table(pd.DataFrame(rows), caption="Comparisons, as declared in program.yml.", label="comparisons", widths=widths)
+    return pipe_table(
+        pd.DataFrame(rows), caption="Comparisons, as declared in program.yml.", label="comparisons", widths=widths
+    )
 
 
 def _rates(row: pd.Series, column: str) -> str:
     weights = json.loads(row["rates"]).values()
-    return listed(f"{number(rate)} ({weight:g})" for rate, weight in zip(row[column], weights, strict=True)) or "not matched"
+    return (
+        listed(f"{number(rate)} ({weight:g})" for rate, weight in zip(row[column], weights, strict=True))
+        or "not matched"
+    )
 
 
 def ranges_table(columns: pd.DataFrame) -> Markdown:
     """Every range of the delivered columns: beyond the hard one a value is refused, beyond the typical one it is noted."""
     ranged = columns[(columns["hard"] != "") | (columns["typical"] != "")]
     frame = pd.DataFrame(
-        {"Table": ranged["table_name"].str.replace("_", " "), "Column": ranged["heading"], "Hard range": ranged["hard"], "Typical range": ranged["typical"], "Beyond the hard range": ranged["severity"]}
+        {
+            "Table": ranged["table_name"].str.replace("_", " "),
+            "Column": ranged["heading"],
+            "Hard range": ranged["hard"],
+            "Typical range": ranged["typical"],
+            "Beyond the hard range": ranged["severity"],
+        }
     )
     widths = {"Table": 16, "Column": 28, "Hard range": 24, "Typical range": 24, "Beyond the hard range": 16}
     return pipe_table(frame, caption="Ranges, in the unit of the first heading.", label="ranges", widths=widths)
@@ -139,7 +165,9 @@ def divided() -> list[str]:
 
 def as_good_table() -> Markdown:
     """The verdicts on whether a treatment is as good as its comparator, with the rule of each."""
-    frame = pd.DataFrame({"Verdict": capital(verdict), "When": reason} for verdict, reason in noninferiority.REASONS.items())
+    frame = pd.DataFrame(
+        {"Verdict": capital(verdict), "When": reason} for verdict, reason in noninferiority.REASONS.items()
+    )
     caption = (
         f"As good? The margin's limit against the lower limit of a one-sided {100 * noninferiority.ALPHA:g} % interval; "
         f"two one-sided tests at {100 * noninferiority.TOST_ALPHA:g} % stand beside it."
@@ -167,6 +195,14 @@ def checked_table(checks: pd.DataFrame) -> Markdown:
     Args:
         checks: tests, publication, n_tests.
     """
-    frame = pd.DataFrame({"Published": checks["publication"], "Tests": [number(n) for n in checks["n_tests"]], "In": [grey(name) for name in checks["tests"]]})
+    frame = pd.DataFrame(
+        {
+            "Published": checks["publication"],
+            "Tests": [number(n) for n in checks["n_tests"]],
+            "In": [grey(name) for name in checks["tests"]],
+        }
+    )
     caption = "Published examples and standards that the tests reproduce, each to the digits named there."
-    return pipe_table(frame, caption=caption, label="checked", right=("Tests",), widths={"Published": 62, "Tests": 8, "In": 30})
+    return pipe_table(
+        frame, caption=caption, label="checked", right=("Tests",), widths={"Published": 62, "Tests": 8, "In": 30}
+    )

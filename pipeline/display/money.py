@@ -113,9 +113,7 @@ def priced(row: Mapping) -> str:
     if pd.notna(row["pass_cost"]):
         prices.append(f"a pass {amount(row['pass_cost'], row['currency'])} per acre")
     prices += (
-        [f"urea N {amount(row['comparator_n_price'], row['currency'])} per lb"]
-        if row["comparator_n_price"]
-        else []
+        [f"urea N {amount(row['comparator_n_price'], row['currency'])} per lb"] if row["comparator_n_price"] else []
     )
     left_out = f" Not counted: {row['not_counted']}." if text(row["not_counted"]) else ""
     per_hectare = f"At these prices that is {amount(row['net_change_per_ha'], row['currency'])} per hectare."
@@ -133,13 +131,9 @@ def money_table(money: pd.DataFrame) -> Markdown:
                 "Net change": _own(f"net-{k}", amount(row["net_change"], currency)),
                 "95 % interval": _own(
                     f"interval-{k}",
-                    untold(row)
-                    if pd.isna(row["conf_low"])
-                    else per_acre(row["conf_low"], row["conf_high"], currency),
+                    untold(row) if pd.isna(row["conf_low"]) else per_acre(row["conf_low"], row["conf_high"], currency),
                 ),
-                "Pays from": _own(
-                    f"even-{k}", f"{number(row['break_even_gain'], row['digits'])} {row['unit']}"
-                ),
+                "Pays from": _own(f"even-{k}", f"{number(row['break_even_gain'], row['digits'])} {row['unit']}"),
                 "Average pays": _own(f"average-{k}", in_ten(row["average_pays_tenths"])),
                 "Fields that pay": _own(f"fields-{k}", in_ten(row["fields_pay_tenths"])),
             }
@@ -170,9 +164,7 @@ def boxes_table(row: Mapping, items: pd.DataFrame) -> Markdown:
         )
     net = _own("box-net", amount(row["net_change"], row["currency"]))
     rows.append({"Box": "Net change", "What": "the first two boxes less the last two", "Per acre": net})
-    caption = (
-        "Partial budget of the first of these comparisons, at the average gain; only what changes is counted."
-    )
+    caption = "Partial budget of the first of these comparisons, at the average gain; only what changes is counted."
     return pipe_table(
         pd.DataFrame(rows),
         caption=caption,
@@ -198,9 +190,7 @@ def grid_table(row: Mapping, grid: pd.DataFrame) -> Markdown:
         }
         rows.append({"Premium per lb N": "none" if pd.isna(premium) else amount(premium, currency)} | cells)
     table = pd.DataFrame(rows)
-    caption = (
-        "Net change per acre of the same comparison at other premiums and crop prices, all else as planned."
-    )
+    caption = "Net change per acre of the same comparison at other premiums and crop prices, all else as planned."
     return pipe_table(table, caption=caption, label="price-grid", right=list(table.columns)[1:])
 
 

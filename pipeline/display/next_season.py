@@ -28,11 +28,7 @@ def outlook_table(outlook: pd.DataFrame, substitution: pd.DataFrame, target: str
         (substitution["target"] == target) & substitution["half_width"].notna() & (substitution["times"] == 2)
     ].set_index("grown")
     told = [("Nothing: as it is now", now)]
-    told += [
-        (f"Twice the {grown}, all else as it is", doubled.loc[grown])
-        for grown in GROWN
-        if grown in doubled.index
-    ]
+    told += [(f"Twice the {grown}, all else as it is", doubled.loc[grown]) for grown in GROWN if grown in doubled.index]
     told += [
         (f"{row['more_site_years']} more site-years over {count(row['more_seasons'], 'more season')}", row)
         for _, row in planned.iterrows()
@@ -74,8 +70,7 @@ def needed(rows: pd.DataFrame) -> str:
     first = declared.iloc[0]
     found = declared["more_site_years"].map(_found)
     told = [
-        f"over {_more_seasons(alike)} {words}"
-        for words, alike in declared["more_seasons"].groupby(found, sort=False)
+        f"over {_more_seasons(alike)} {words}" for words, alike in declared["more_seasons"].groupby(found, sort=False)
     ]
     return (
         f"What it takes to show as good within {number(first['size'], first['digits'])} {first['unit']} {TARGET[first['target']]}, "
@@ -106,9 +101,7 @@ def evidence_table(cells: pd.DataFrame) -> Markdown:
         rows.append(row)
     n_unknown = int(cells.loc[cells["drainage_group"].isna(), "n_site_years"].sum())
     unknown = f" {count(n_unknown, 'site-year')} of unknown class not shown." if n_unknown else ""
-    caption = (
-        f"Site-years (seasons) met so far in each cell; grey: fewer than 6 site-years or one season.{unknown}"
-    )
+    caption = f"Site-years (seasons) met so far in each cell; grey: fewer than 6 site-years or one season.{unknown}"
     return pipe_table(
         pd.DataFrame(rows),
         caption=caption,
@@ -136,7 +129,9 @@ def proposals_table(proposed: pd.DataFrame) -> Markdown:
         }
         for row in proposed.itertuples()
     ]
-    caption = "Proposed trials for next season, the most useful first. A site's drainage can be chosen; its rain cannot."
+    caption = (
+        "Proposed trials for next season, the most useful first. A site's drainage can be chosen; its rain cannot."
+    )
     return pipe_table(
         pd.DataFrame(rows),
         caption=caption,

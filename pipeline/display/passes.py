@@ -53,9 +53,7 @@ def assay(row: Mapping) -> str:
     if row["assay_sensitivity"] == "does not apply":
         return f"Whether these trials could have shown a loss cannot be judged by zero-N plots: it does not apply, since {row['assay_reason']}."
     found = (
-        "could have shown a loss"
-        if row["assay_sensitivity"] == "shown"
-        else "are not shown to be able to show a loss"
+        "could have shown a loss" if row["assay_sensitivity"] == "shown" else "are not shown to be able to show a loss"
     )
     size = (
         ""

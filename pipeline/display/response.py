@@ -131,7 +131,12 @@ def gain_by_rate(rows: pd.DataFrame) -> str:
     Args:
         rows: one comparison's and target's rows of reports.explored.
     """
-    rates = rows[rows["rate_kg_ha"].notna() & rows["is_headline"].eq(True) & rows["shown_as"].eq("sentence") & rows["estimate"].notna()]
+    rates = rows[
+        rows["rate_kg_ha"].notna()
+        & rows["is_headline"].eq(True)
+        & rows["shown_as"].eq("sentence")
+        & rows["estimate"].notna()
+    ]
     if len(rates) < 2:
         return ""
     rates, first = rates.sort_values("rate_kg_ha"), rates.iloc[0]
@@ -161,11 +166,7 @@ def nitrogen_saved(rows: pd.DataFrame) -> str:
     if rows.empty:
         return ""
     known = rows[rows["status"] == ESTIMATED]
-    row = (
-        (known if len(known) else rows)
-        .sort_values("rate_is", key=lambda at: at.ne(AT_EONR), kind="stable")
-        .iloc[0]
-    )
+    row = (known if len(known) else rows).sort_values("rate_is", key=lambda at: at.ne(AT_EONR), kind="stable").iloc[0]
     if row["status"] != ESTIMATED:
         return f"N saved at equal yield is {row['status']}."
     size = {

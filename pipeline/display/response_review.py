@@ -80,7 +80,9 @@ def efficiency(rows: pd.DataFrame) -> str:
     if of_kind.empty:
         return ""
     if of_kind["status"].eq(DOES_NOT_APPLY).all():
-        return f"Agronomic efficiency does not apply to {of_kind['crop'].iloc[0]}, which fixes most of its own nitrogen."
+        return (
+            f"Agronomic efficiency does not apply to {of_kind['crop'].iloc[0]}, which fixes most of its own nitrogen."
+        )
     known = of_kind[of_kind["status"] == ESTIMATED]
     if known.empty:
         return f"Agronomic efficiency cannot be given: {text(of_kind['status'].iloc[0])}."

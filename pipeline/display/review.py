@@ -13,7 +13,13 @@ from pipeline.display.numbers import between, count, day, listed, number, percen
 from pipeline.display.tables import Markdown, escaped, grey, pipe_table
 from pipeline.display.wording import TARGET, TESTED, TO_COME, capital
 
-COMPONENTS = {"site-year": "A, site-year", "place": "P, place", "season": "S, season", "trial": "T, trial", "residual": "e, block"}
+COMPONENTS = {
+    "site-year": "A, site-year",
+    "place": "P, place",
+    "season": "S, season",
+    "trial": "T, trial",
+    "residual": "e, block",
+}
 PROPERTY = {"n_source": "N source", "coated_n_fraction": "coated share", "n_rate_kg_ha": "N rate"}
 AS_GOOD = "as good"
 MODEL = (
@@ -24,7 +30,11 @@ MODEL = (
 
 def question(comparison: Mapping, rates: str) -> list[str]:
     """The question and what exactly is estimated, in words."""
-    asked = "is the first as good as the second" if comparison["question"] == AS_GOOD else "how much more does the first yield"
+    asked = (
+        "is the first as good as the second"
+        if comparison["question"] == AS_GOOD
+        else "how much more does the first yield"
+    )
     return [
         f"Question: {comparison['says']}: {asked}{rates}?",
         f"What is estimated: the average true gain in {comparison['unit']}, first less second, {_over(comparison)}. "
@@ -82,8 +92,13 @@ def findings(found: pd.DataFrame, sources: pd.DataFrame, corrections: pd.DataFra
         found: reports.findings. sources: a comparison's rows of reports.sources. corrections: those of its trace.
     """
     mine = found[found["trial_id"].isin(sources["trial_id"])]
-    told = [f"{name} ({severity}, {count(n, 'row')})" for (name, severity), n in mine.groupby(["check_name", "severity"], sort=False).size().items()]
-    corrected = listed(f"{count(n, 'cell')} by {name}" for name, n in corrections["correction"].value_counts(sort=False).items())
+    told = [
+        f"{name} ({severity}, {count(n, 'row')})"
+        for (name, severity), n in mine.groupby(["check_name", "severity"], sort=False).size().items()
+    ]
+    corrected = listed(
+        f"{count(n, 'cell')} by {name}" for name, n in corrections["correction"].value_counts(sort=False).items()
+    )
     return f"Findings on these trials: {listed(told) or 'none'}. Corrected in their data: {corrected or 'nothing'}."
 
 
@@ -106,12 +121,16 @@ def components_table(components: pd.DataFrame, leading: pd.DataFrame, *, label: 
     for _, row in leading.sort_values("is_declared", ascending=False).iterrows():
         mine = of_model[of_model["target"] == row["target"]] if row["method"] == "mixed model" else of_model.iloc[:0]
         found = dict(zip(mine["component"], mine["standard_deviation"], strict=True))
-        method = row["method"] if len(found) else f"{row['method']}: {text(row['formula']) or 'no average can be given'}"
+        method = (
+            row["method"] if len(found) else f"{row['method']}: {text(row['formula']) or 'no average can be given'}"
+        )
         df = "" if pd.isna(row["df"]) else f"{number(row['df'], 1)} ({text(row['df_method'])})"
         sds = {COMPONENTS[name]: _sd(found.get(name), row["digits"]) for name in columns}
         rows.append({"Target": capital(row["target"]), "Leads": capital(method), **sds, "df of the average": df})
     caption = f"Standard deviations of the model's parts in {leading['unit'].iloc[0]}; zero: estimated as zero."
-    widths = {"Target": 16, "Leads": 13, "df of the average": 44} | dict.fromkeys([COMPONENTS[name] for name in columns], 10)
+    widths = {"Target": 16, "Leads": 13, "df of the average": 44} | dict.fromkeys(
+        [COMPONENTS[name] for name in columns], 10
+    )
     return pipe_table(pd.DataFrame(rows), caption=caption, label=label, widths=widths)
 
 
@@ -174,9 +193,13 @@ def agreement(rows: pd.DataFrame) -> list[str]:
     """Whether the roads to each headline agree, with the third road's figure."""
     said = []
     for _, row in rows.iterrows():
-        third = "" if pd.isna(row["third_road"]) else (
-            f" The mixed model refitted by other code gives {number(row['third_road'], row['digits'] + 1)} {row['unit']} "
-            f"(standard error {number(row['third_road_std_error'], row['digits'] + 1)}; headline's {number(row['std_error'], row['digits'] + 1)})."
+        third = (
+            ""
+            if pd.isna(row["third_road"])
+            else (
+                f" The mixed model refitted by other code gives {number(row['third_road'], row['digits'] + 1)} {row['unit']} "
+                f"(standard error {number(row['third_road_std_error'], row['digits'] + 1)}; headline's {number(row['std_error'], row['digits'] + 1)})."
+            )
         )
         said.append(f"{capital(TARGET[row['target']])}: {row['sentence']}{third}")
     return said

@@ -67,7 +67,9 @@ def residuals(diagnostics: pd.DataFrame) -> str:
     for kind, of_kind in diagnostics[diagnostics["standardized"].notna()].groupby("kind", sort=False):
         most = of_kind.loc[of_kind["standardized"].abs().idxmax()]
         n_far = int((of_kind["standardized"].abs() > FAR).sum())
-        told.append(f"{kind}s: the farthest of {number(len(of_kind))} lies {number(most['standardized'], 1)} standard deviations out ({most['place']} {most['season']}), {number(n_far)} beyond {number(FAR)}")
+        told.append(
+            f"{kind}s: the farthest of {number(len(of_kind))} lies {number(most['standardized'], 1)} standard deviations out ({most['place']} {most['season']}), {number(n_far)} beyond {number(FAR)}"
+        )
     return f"Standardized residuals of {'; of '.join(told)}."
 
 
@@ -111,8 +113,11 @@ def tests_table(tests: pd.DataFrame, *, label: str) -> Markdown:
     """The interaction tests of one comparison and target, with Holm's adjustment and whether each was declared."""
     rows = [
         {
-            "Divided by": capital(row["moderator"]), "Kind": text(row["kind"]),
-            "F": "not fitted" if pd.isna(row["f_stat"]) else f"{number(row['f_stat'], 2)} on {number(row['df1'])} and {number(row['df2'], 1)} df",
+            "Divided by": capital(row["moderator"]),
+            "Kind": text(row["kind"]),
+            "F": "not fitted"
+            if pd.isna(row["f_stat"])
+            else f"{number(row['f_stat'], 2)} on {number(row['df1'])} and {number(row['df2'], 1)} df",
             "p": "" if pd.isna(row["p_value"]) else p_value(row["p_value"]),
             "p, Holm": "" if pd.isna(row["p_value_holm"]) else p_value(row["p_value_holm"]),
             "Site-years": number(row["n_site_years"]),
@@ -136,11 +141,13 @@ def explored_table(rows: pd.DataFrame, *, label: str) -> Markdown:
     leading = rows[rows["is_headline"].eq(True)].to_dict("records")
     lines = [
         {
-            "Divided by": f"{capital(row['moderator'])} ({row['kind']})", "Class": n_rate(row) if pd.notna(row["rate_kg_ha"]) else row["level"],
+            "Divided by": f"{capital(row['moderator'])} ({row['kind']})",
+            "Class": n_rate(row) if pd.notna(row["rate_kg_ha"]) else row["level"],
             "Gain": _gain(row),
             "Alone": Markdown(grey(_alone(alone[row["moderator"], row["level"]]))),
             "Unknown": number(row["n_unknown"]),
-            "p, Holm": "no test" if pd.isna(row["p_value_holm"]) else p_value(row["p_value_holm"]), "Id": Markdown(grey(row["estimate_id"])),
+            "p, Holm": "no test" if pd.isna(row["p_value_holm"]) else p_value(row["p_value_holm"]),
+            "Id": Markdown(grey(row["estimate_id"])),
         }  # fmt: skip
         for row in leading
     ]
@@ -172,9 +179,12 @@ def calibration_table(rows: pd.DataFrame, target: str, *, label: str) -> Markdow
         target: the declared one; the two wrong ways stand beside it.
     """
     coverage = {(row.truth, row.target, row.method): row for row in rows.itertuples()}
-    columns = {f"Printed, {words}": (of, PUBLISHED) for of, words in TARGET.items()} | {"Wrong: all plots pooled": (target, PLOTS_POOLED)}
+    columns = {f"Printed, {words}": (of, PUBLISHED) for of, words in TARGET.items()} | {
+        "Wrong: all plots pooled": (target, PLOTS_POOLED)
+    }
     lines = [
-        {"True state of affairs": capital(truth)} | {name: _caught(coverage.get((truth, *key))) for name, key in columns.items()}
+        {"True state of affairs": capital(truth)}
+        | {name: _caught(coverage.get((truth, *key))) for name, key in columns.items()}
         for truth in rows["truth"].unique()
     ]
     first, ours = rows.iloc[0], rows[rows["method"] == PUBLISHED]
@@ -200,26 +210,38 @@ def doubts(comparison: Mapping, headlines: pd.DataFrame, agreement: pd.DataFrame
     """What to doubt about a comparison's figures, each doubt computed from its rows; never empty."""
     said = []
     for target in agreement.loc[agreement["agrees"].notna() & agreement["agrees"].ne(True).fillna(False), "target"]:
-        said.append(f"{capital(TARGET[target])}, the methods lie too far apart to be said to agree: see the other roads to the same figure.")
+        said.append(
+            f"{capital(TARGET[target])}, the methods lie too far apart to be said to agree: see the other roads to the same figure."
+        )
     for _, row in headlines.iterrows():
         if text(row["warnings"]):
             said.append(f"{capital(TARGET[row['target']])}, the fit warned: {row['warnings']}.")
     if 0 < comparison["n_seasons"] < FEW_SEASONS:
-        said.append(f"{capital(count(comparison['n_seasons'], 'season'))} say little about how much seasons differ: the figure for seasons to come rests on few of them.")
+        said.append(
+            f"{capital(count(comparison['n_seasons'], 'season'))} say little about how much seasons differ: the figure for seasons to come rests on few of them."
+        )
     said += _tipping(robustness)
     far = diagnostics[diagnostics["standardized"].abs() > FAR]
     if len(far):
         where = listed(sorted({f"{row.place} {row.season}" for row in far.itertuples()}))
-        said.append(f"{count(len(far), 'residual')} beyond {number(FAR)} standard deviations ({where}): look at the field notes.")
+        said.append(
+            f"{count(len(far), 'residual')} beyond {number(FAR)} standard deviations ({where}): look at the field notes."
+        )
     near = site_years[site_years["near_cut"].eq(True).fillna(False)]
     if len(near):
-        said.append(f"{count(len(near), 'site-year')} within 0.2 of a rainfall cut point: other cut points would class them differently.")
+        said.append(
+            f"{count(len(near), 'site-year')} within 0.2 of a rainfall cut point: other cut points would class them differently."
+        )
     if flow["n_held"]:
-        said.append(f"{count(flow['n_held'], 'trial')} of the crop held: the figures may change when their questions are settled.")
+        said.append(
+            f"{count(flow['n_held'], 'trial')} of the crop held: the figures may change when their questions are settled."
+        )
     if comparison["n_trials_missing_rates"]:
         said.append(f"{count(comparison['n_trials_missing_rates'], 'trial')} without one of the named rates.")
     said += _not_caught(calibration, comparison["declared_target"])
-    said.append("Site-years are those that cooperators offered, not a random draw from the region: how far they stand for it is a judgement.")
+    said.append(
+        "Site-years are those that cooperators offered, not a random draw from the region: how far they stand for it is a judgement."
+    )
     return said
 
 
@@ -227,7 +249,10 @@ def _tipping(robustness: pd.DataFrame) -> list[str]:
     tipping = robustness[robustness["changes_conclusion"].eq(True).fillna(False)]
     if tipping.empty:
         return []
-    counts = [f"{kind} {number(len(of_kind))} of {count((robustness['kind'] == kind).sum(), 'time')}" for kind, of_kind in tipping.groupby("kind", sort=False)]
+    counts = [
+        f"{kind} {number(len(of_kind))} of {count((robustness['kind'] == kind).sum(), 'time')}"
+        for kind, of_kind in tipping.groupby("kind", sort=False)
+    ]
     return [f"Whether zero lies inside the interval hangs on a part of the data or on the method: {'; '.join(counts)}."]
 
 
@@ -236,4 +261,8 @@ def _not_caught(calibration: pd.DataFrame, target: str) -> list[str]:
         return [NEVER_TRIED]
     ours = calibration[(calibration["method"] == PUBLISHED) & (calibration["target"] == target)]
     narrow = ours[ours["verdict"].str.startswith("too narrow")]
-    return [f"On simulated trials of this layout the interval is too narrow where {listed(narrow['truth'])}."] if len(narrow) else []
+    return (
+        [f"On simulated trials of this layout the interval is too narrow where {listed(narrow['truth'])}."]
+        if len(narrow)
+        else []
+    )

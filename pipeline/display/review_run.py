@@ -19,8 +19,20 @@ from pipeline.estimates.n_response import resampling
 def findings_table(findings: pd.DataFrame) -> Markdown:
     """How often each check spoke, and what followed."""
     counted = findings.groupby(["severity", "check_name"], sort=False).size().reset_index(name="n")
-    frame = pd.DataFrame({"Check": counted["check_name"].map(capital), "What follows": counted["severity"], "Rows": [number(n) for n in counted["n"]]})
-    return pipe_table(frame, caption="What the checks found; every row stands in findings.csv.", label="findings", right=("Rows",), widths={"Check": 50, "What follows": 24, "Rows": 8})
+    frame = pd.DataFrame(
+        {
+            "Check": counted["check_name"].map(capital),
+            "What follows": counted["severity"],
+            "Rows": [number(n) for n in counted["n"]],
+        }
+    )
+    return pipe_table(
+        frame,
+        caption="What the checks found; every row stands in findings.csv.",
+        label="findings",
+        right=("Rows",),
+        widths={"Check": 50, "What follows": 24, "Rows": 8},
+    )
 
 
 def corrections_table(corrections: pd.DataFrame) -> Markdown:
@@ -32,12 +44,19 @@ def corrections_table(corrections: pd.DataFrame) -> Markdown:
         "State": [f"{row['state']}, {number(row['n_changed'])} of {number(row['n_rows'])} rows" for _, row in corrections.iterrows()],
     })  # fmt: skip
     widths = {"Correction": 34, "Cause in the field": 24, "Who, when": 16, "Treatment known": 14, "State": 14}
-    return pipe_table(frame, caption="Corrections: each with the old value it expects, and a cause.", label="corrections", widths=widths)
+    return pipe_table(
+        frame,
+        caption="Corrections: each with the old value it expects, and a cause.",
+        label="corrections",
+        widths=widths,
+    )
 
 
 def versions(program: Mapping) -> Markdown:
     """Everything that could make the same question give another number."""
-    packages = json.loads(program["packages"]) | (json.loads(program["r_versions"]) if text(program["r_versions"]) else {})
+    packages = json.loads(program["packages"]) | (
+        json.loads(program["r_versions"]) if text(program["r_versions"]) else {}
+    )
     rows = [
         ("Code", program["code_commit"]),
         ("requirements.lock, sha256", program["lock_sha256"]),

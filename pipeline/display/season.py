@@ -87,9 +87,7 @@ def where_table(gains: pd.DataFrame, target: str, *, label: str = "where") -> Ma
         row = {"Drainage group": wording.DRAINAGE.get(group, "All groups")}
         for rain in (*CLASSES, "all"):
             heading = _heading(gains, target, rain)
-            row[heading] = _cell(
-                leading(gains, target, *_class_of(group, rain)), names_season="only" not in heading
-            )
+            row[heading] = _cell(leading(gains, target, *_class_of(group, rain)), names_season="only" not in heading)
         rows.append(row)
     first = gains.iloc[0]
     caption = (
@@ -116,11 +114,7 @@ def _heading(gains: pd.DataFrame, target: str, rain: str) -> str:
 def _class_of(group: str, rain: str) -> tuple[str, str]:
     if group == "all":
         return ("all", "all") if rain == "all" else ("rainfall class", rain)
-    return (
-        ("drainage group", group)
-        if rain == "all"
-        else ("drainage group x rainfall class", f"{group} x {rain}")
-    )
+    return ("drainage group", group) if rain == "all" else ("drainage group x rainfall class", f"{group} x {rain}")
 
 
 def _cell(row: pd.Series | None, *, names_season: bool) -> str:
@@ -149,9 +143,7 @@ def where_sentences(gains: pd.DataFrame, tests: pd.DataFrame) -> list[str]:
     if tests["warnings"].fillna("").str.contains(wording.FEW_SEASONS, regex=False).any():
         said.append("Where seasons are not seen to differ, such a test rests on few seasons.")
     if n_tested > 1:
-        said.append(
-            f"The p-values are adjusted (Holm 1979) for the {n_tested} ways of dividing the site-years."
-        )
+        said.append(f"The p-values are adjusted (Holm 1979) for the {n_tested} ways of dividing the site-years.")
     unknown = int(tests["n_unknown"].max()) if len(tests) else 0
     if unknown:
         said.append(
@@ -171,9 +163,7 @@ def left_out_table(left_out: pd.DataFrame, findings: pd.DataFrame) -> Markdown:
     for (season, place, trial_id, reason), _ in left_out.groupby(
         ["season", "place", "trial_id", "reason"], dropna=False
     ):
-        rows.append(
-            {"Trial": f"{place} {season} ({trial_id})", "Why": why_left_out(trial_id, reason, findings)}
-        )
+        rows.append({"Trial": f"{place} {season} ({trial_id})", "Why": why_left_out(trial_id, reason, findings)})
     caption = "Trials left out, with the reason. A trial is never left out for its yields."
     return pipe_table(pd.DataFrame(rows), caption=caption, label="left-out", widths={"Trial": 33, "Why": 67})
 

@@ -85,17 +85,13 @@ def results_table(gains: pd.DataFrame, averages: pd.DataFrame) -> Markdown:
 
 def _result(row: pd.Series, average: pd.Series | None) -> dict[str, str]:
     digits, unit = row["digits"], row["unit"]
-    interval = (
-        f" ({between(row['conf_low'], row['conf_high'], digits)})" if pd.notna(row["half_width"]) else ""
-    )
+    interval = f" ({between(row['conf_low'], row['conf_high'], digits)})" if pd.notna(row["half_width"]) else ""
     low, high = (average["observed_low"], average["observed_high"]) if average is not None else (None, None)
     place = trial_wording.place_in_range(row["gain"], low, high)
     return {
         "Comparison": f"{capital(row['crop'])}: {row['says']}",
         "Gain here": f"{number(row['gain'], digits)} {unit}{interval}",
-        "Range expected of one trial": place
-        if place == UNKNOWN
-        else f"{between(low, high, digits)}: {place}",
+        "Range expected of one trial": place if place == UNKNOWN else f"{between(low, high, digits)}: {place}",
     }
 
 
@@ -140,8 +136,7 @@ def _treatments(means: pd.DataFrame, *, unit: str, rate: str) -> pd.DataFrame:
         {
             "Code": means["treatment_code"],
             "Treatment": [
-                _treatment(row, f"{number(value)} {rate}")
-                for row, value in zip(means.itertuples(), rates, strict=True)
+                _treatment(row, f"{number(value)} {rate}") for row, value in zip(means.itertuples(), rates, strict=True)
             ],
             "Mean (plots)": [f"{number(row.mean, row.digits)} ({row.n_plots})" for row in means.itertuples()],
         }
@@ -182,9 +177,7 @@ def findings_table(findings: pd.DataFrame) -> Markdown:
     """What the checks found, alike ones drawn together, worst first; rows of reports.findings."""
     keys = ["severity", "check_name", "file", "sheet", "column_name", "expected", "mend"]
     rows = []
-    for (severity, _, file, sheet, column, expected, mend), alike in findings.groupby(
-        keys, dropna=False, sort=False
-    ):
+    for (severity, _, file, sheet, column, expected, mend), alike in findings.groupby(keys, dropna=False, sort=False):
         place = f"{file}{f', sheet {sheet}' if isinstance(sheet, str) else ''}"
         numbered = alike["row_number"].dropna().astype(int)
         rows.append(

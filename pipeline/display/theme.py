@@ -74,9 +74,7 @@ def named_lines(lines: Iterable[tuple[float, str, str]], *, y: float) -> list:
 def _shrink(png: Path) -> None:
     """Rewrites a picture with a palette: a quarter of the size, so that a page that carries many stays small."""
     with Image.open(png) as picture:
-        few = picture.convert("RGB").quantize(
-            PALETTE, method=Image.Quantize.FASTOCTREE, dither=Image.Dither.NONE
-        )
+        few = picture.convert("RGB").quantize(PALETTE, method=Image.Quantize.FASTOCTREE, dither=Image.Dither.NONE)
     few.putpalette([255 if channel == 254 else channel for channel in few.getpalette()])  # paper stays white
     few.save(png, dpi=(DPI, DPI), optimize=True)
 
@@ -93,6 +91,4 @@ def figure(plot: p9.ggplot, *, folder: Path, name: str, caption: str, alt: str) 
     finally:
         plt.close(drawn)
     quoted = alt.replace("\\", "").replace('"', "'")
-    return Markdown(
-        f'![{escaped(caption)}]({name}.png){{#fig-{name} fig-alt="{quoted}" width={WIDTH_INCH}in}}\n'
-    )
+    return Markdown(f'![{escaped(caption)}]({name}.png){{#fig-{name} fig-alt="{quoted}" width={WIDTH_INCH}in}}\n')

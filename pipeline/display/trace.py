@@ -38,7 +38,11 @@ def lines(trace: Trace) -> list[str]:
 def estimate_lines(trace: Trace) -> list[str]:
     """What was estimated, how, and from what."""
     row, run = trace.estimate, trace.run
-    size = "not estimable" if pd.isna(row["estimate"]) else f"{number(row['estimate'], row['digits'])} {row['unit']} ({interval(row)})"
+    size = (
+        "not estimable"
+        if pd.isna(row["estimate"])
+        else f"{number(row['estimate'], row['digits'])} {row['unit']} ({interval(row)})"
+    )
     level = row["level"] if pd.isna(row.get("rate_kg_ha")) else n_rate(row)
     which = "all site-years" if row["moderator"] == "all" else f"{row['moderator']} {level}"
     leads = "the headline" if row["is_headline"] else "not the headline"
@@ -60,7 +64,11 @@ def site_year_line(row: pd.Series) -> str:
 
 
 def correction_line(row: pd.Series) -> str:
-    change = f"{row['heading']} moved to {row['moved_to']}" if text(row["moved_to"]) else f"{row['heading']} {row['old']!r} to {row['new']!r}"
+    change = (
+        f"{row['heading']} moved to {row['moved_to']}"
+        if text(row["moved_to"])
+        else f"{row['heading']} {row['old']!r} to {row['new']!r}"
+    )
     where = _place(row["file"], row["sheet"])
     return f"{where} row {row['row_number']}: {change}; {row['cause']} ({row['who']}, {row['date']:%Y-%m-%d})"
 
@@ -108,15 +116,30 @@ def in_page(traces: Iterable[Trace]) -> Markdown:
     parts = ['::: {.content-visible when-format="html"}']
     for trace in traces:
         row = trace.estimate
-        parts += _opened(f"Where {_size(row)}, {row['target']}, comes from: weights of {count(len(trace.site_years), 'site-year')}")
+        parts += _opened(
+            f"Where {_size(row)}, {row['target']}, comes from: weights of {count(len(trace.site_years), 'site-year')}"
+        )
         parts += [*(f"- {escaped(line)}" for line in estimate_lines(trace)[1:]), "", f"{WEIGHED}:", ""]
-        parts += [*(f"- {escaped(site_year_line(site_year))}" for _, site_year in trace.site_years.iterrows()), "", *_closed()]
+        parts += [
+            *(f"- {escaped(site_year_line(site_year))}" for _, site_year in trace.site_years.iterrows()),
+            "",
+            *_closed(),
+        ]
     plots, corrections = traces[0].plots, traces[0].corrections
-    parts += _opened(f"The {count(len(plots), 'plot or printed mean', 'plots or printed means')} behind it, with file, row and corrections")
-    parts += [f"- {escaped(correction_line(row))}" for _, row in corrections.iterrows()] or ["No correction touches these plots."]
+    parts += _opened(
+        f"The {count(len(plots), 'plot or printed mean', 'plots or printed means')} behind it, with file, row and corrections"
+    )
+    parts += [f"- {escaped(correction_line(row))}" for _, row in corrections.iterrows()] or [
+        "No correction touches these plots."
+    ]
     parts.append("")
     for (_, place, season), of_site_year in _placed(plots, traces[0].site_years):
-        parts += [*_opened(f"{place} {season}"), *_plots_in_page(of_site_year), *_beside_in_page(traces[0], of_site_year), *_closed()]
+        parts += [
+            *_opened(f"{place} {season}"),
+            *_plots_in_page(of_site_year),
+            *_beside_in_page(traces[0], of_site_year),
+            *_closed(),
+        ]
     return Markdown("\n".join([*parts, *_closed(), ":::", ""]))
 
 

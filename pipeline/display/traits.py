@@ -12,9 +12,7 @@ from pipeline.display.wording import TARGET, capital
 def used(gains: pd.DataFrame) -> pd.DataFrame:
     """One row per comparison and trait: the target the comparison declares where it has an estimate, else the other."""
     by_use = gains.assign(is_known=gains["estimate"].notna())
-    by_use = by_use.sort_values(
-        ["position", "trait", "is_known", "is_declared"], ascending=[True, True, False, False]
-    )
+    by_use = by_use.sort_values(["position", "trait", "is_known", "is_declared"], ascending=[True, True, False, False])
     return by_use.drop_duplicates(["position", "trait"])
 
 

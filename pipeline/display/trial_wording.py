@@ -37,11 +37,7 @@ def flow(row: Mapping) -> str:
 
 def held(n: int, what: str = "trial") -> str:
     """The provisional mark, empty where nothing is held."""
-    return (
-        f"{count(n, what)} {_are(n)} held until questions about the data are settled."
-        if n
-        else ""
-    )
+    return f"{count(n, what)} {_are(n)} held until questions about the data are settled." if n else ""
 
 
 def provisional(trials: pd.DataFrame, findings: pd.DataFrame, what: str = "trial") -> str:
@@ -52,7 +48,9 @@ def provisional(trials: pd.DataFrame, findings: pd.DataFrame, what: str = "trial
         findings: rows of reports.findings.
     """
     is_held = trials["status"] == "held"
-    doubted = set(findings.loc[findings["check_name"].isin(UNIT_SLIPS), "trial_id"]) & set(trials.loc[~is_held, "trial_id"])
+    doubted = set(findings.loc[findings["check_name"].isin(UNIT_SLIPS), "trial_id"]) & set(
+        trials.loc[~is_held, "trial_id"]
+    )
     n_held, n_doubted = int(is_held.sum()), len(doubted)
     if not n_doubted:
         return held(n_held, what)
@@ -86,13 +84,9 @@ def place_in_range(gain: float, low: float, high: float) -> str:
 
 def own_results(gains: pd.DataFrame, averages: pd.DataFrame) -> str:
     """How a site-year's results lie in the ranges expected of one trial, in one sentence."""
-    both = gains.merge(
-        averages[["comparison_id", "observed_low", "observed_high"]], on="comparison_id", how="left"
-    )
+    both = gains.merge(averages[["comparison_id", "observed_low", "observed_high"]], on="comparison_id", how="left")
     places = [place_in_range(row.gain, row.observed_low, row.observed_high) for row in both.itertuples()]
-    outside = [
-        row.says for row, place in zip(both.itertuples(), places, strict=True) if place in ("above", "below")
-    ]
+    outside = [row.says for row, place in zip(both.itertuples(), places, strict=True) if place in ("above", "below")]
     known = [place for place in places if place != "not known"]
     if not known:
         return "The program has too few site-years to say what range one trial is expected in."
@@ -104,15 +98,13 @@ def own_results(gains: pd.DataFrame, averages: pd.DataFrame) -> str:
 def rainfall(row: Mapping, display_units: str) -> str:
     """A site-year's rainfall class, with what it rests on."""
     if not text(row["rainfall_class"]):
-        return f"For {row['crop']} no rainfall class is given: {text(row['rainfall_reason']) or 'no rain was delivered'}."
+        return (
+            f"For {row['crop']} no rainfall class is given: {text(row['rainfall_reason']) or 'no rain was delivered'}."
+        )
     window = f"{month_day(row['window_from'])} to {month_day(row['window_to'])}"
     millimetres = f"{number(row['rain_mm'])} mm"
     inches = f"{number(row['rain_inch'], 1)} in ({millimetres})"
-    near = (
-        " This is within 0.2 of a cut point: another rule could class it differently."
-        if row["near_cut"]
-        else ""
-    )
+    near = " This is within 0.2 of a cut point: another rule could class it differently." if row["near_cut"] else ""
     return (
         f"For {row['crop']}, {window}: {inches if display_units == 'us' else millimetres}, "
         f"{percent(row['percent_of_normal'])} of the reference mean; classed {row['rainfall_class']} "

@@ -97,9 +97,7 @@ def beside(row: Mapping) -> str:
         "unit": row["unit"],
         "digits": row["digits"],
     }
-    average = (
-        f"{with_metric(size, 'estimate')} {'more' if row['estimate'] >= 0 else 'less'} ({interval(row)})"
-    )
+    average = f"{with_metric(size, 'estimate')} {'more' if row['estimate'] >= 0 else 'less'} ({interval(row)})"
     doubt = ", which could be zero" if found == "not shown" else ""
     return f"{capital(_target(row))} the average is {average}{doubt}."
 
@@ -108,11 +106,7 @@ def one_field(row: Mapping, tested: Mapping) -> str:
     """How far one field can lie from the average: `row` of the declared target, `tested` of the seasons tested."""
     if not pd.isna(row["pred_low"]):
         when = "in a season to come" if row["target"] == TO_COME else "in seasons like those tested"
-        metric = (
-            ""
-            if row["unit"] == "kg/ha"
-            else f" ({between(row['pred_low_kg_ha'], row['pred_high_kg_ha'])} kg/ha)"
-        )
+        metric = "" if row["unit"] == "kg/ha" else f" ({between(row['pred_low_kg_ha'], row['pred_high_kg_ha'])} kg/ha)"
         return (
             f"{capital(when)}, the true gain of one more field like these is expected "
             f"from {between(row['pred_low'], row['pred_high'], row['digits'])} {row['unit']}{metric}, 19 times in 20."
@@ -164,7 +158,9 @@ def class_difference(test: Mapping) -> str:
         "drainage group x rainfall class": "the cells of drainage and rainfall",
     }[test["moderator"]]
     if pd.isna(test["p_value_holm"]):
-        return f"Whether the gain differs between {classes} cannot be tested: {text(test['warnings']) or 'no model fits'}."
+        return (
+            f"Whether the gain differs between {classes} cannot be tested: {text(test['warnings']) or 'no model fits'}."
+        )
     caution = _caution(text(test["warnings"]))
     if test["p_value_holm"] < ALPHA:
         return f"The gain differs between {classes} ({p_value(test['p_value_holm'])}).{caution}"
@@ -183,9 +179,7 @@ def where_in_short(tests: pd.DataFrame) -> str:
         ("drainage group", "By soil drainage, which you know when you buy,"),
         ("rainfall class", "By the season's rain, which you do not know then,"),
     ]
-    told = [
-        f"{words} the gain {_differs(found[moderator])}." for moderator, words in known if moderator in found
-    ]
+    told = [f"{words} the gain {_differs(found[moderator])}." for moderator, words in known if moderator in found]
     return " ".join(told) or "Whether the gain differs between soils or seasons cannot be said yet."
 
 

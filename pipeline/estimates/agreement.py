@@ -28,7 +28,9 @@ ALL_AGREE = "The roads to this figure agree."
 NOTHING = "There is nothing to compare: {rule}"
 APART = "The {road} lies {distance:.1f} standard errors from the headline: beyond the {most:g} within which roads are said to agree."
 CALLED = {TWO_STAGE: "two-stage average", CLUSTERED: "two-stage average with seasons as clusters"}
-SEASONS_ALIKE = "For seasons to come the two-stage average and the plain mean count every season alike, however few its site-years."
+SEASONS_ALIKE = (
+    "For seasons to come the two-stage average and the plain mean count every season alike, however few its site-years."
+)
 CODE = (
     "The mixed model refitted by other code does not give the same answer, so the fit itself is in doubt: "
     "do not rely on this figure before it is understood."

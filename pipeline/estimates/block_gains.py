@@ -73,9 +73,7 @@ def _codes(arms: pd.DataFrame) -> dict[float, tuple[set, set]]:
     """rate -> (treatment codes, comparator codes), for the rates that this trial has in both arms."""
     codes = {}
     for rate, of_rate in arms.assign(rate=arms["rate_kg_ha"].fillna(NO_RATE)).groupby("rate"):
-        sides = tuple(
-            set(of_rate.loc[of_rate["arm"] == arm, "treatment_code"]) for arm in ("treatment", "comparator")
-        )
+        sides = tuple(set(of_rate.loc[of_rate["arm"] == arm, "treatment_code"]) for arm in ("treatment", "comparator"))
         if all(sides):
             codes[float(rate)] = sides
     return codes
@@ -101,10 +99,7 @@ def _trial_gains(plots: pd.DataFrame, arms: pd.DataFrame, design: str) -> list[R
 
 def _sides(plots: pd.DataFrame, codes: dict) -> dict[float, tuple[np.ndarray, np.ndarray]]:
     """Which plots stand on either side, at each rate that has plots of both arms here."""
-    sides = {
-        rate: tuple(plots["treatment_code"].isin(arm).to_numpy() for arm in arms)
-        for rate, arms in codes.items()
-    }
+    sides = {rate: tuple(plots["treatment_code"].isin(arm).to_numpy() for arm in arms) for rate, arms in codes.items()}
     return {rate: arms for rate, arms in sides.items() if all(arm.any() for arm in arms)}
 
 
@@ -173,9 +168,7 @@ def _row(block: RateGains, rate_weights: dict[float, float], terms: dict[float, 
     offset = {rate: (terms or {}).get(rate, 0.0) if missing else 0.0 for rate in share}
     plot_weights = sum(share[rate] * block.weights[rate] for rate in share)
     factor, main_factor = contrasts.variance_factors(plot_weights, block.main_plots)
-    unadjusted = (
-        "named rates missing and no block has them all: not adjusted" if missing and terms is None else ""
-    )
+    unadjusted = "named rates missing and no block has them all: not adjusted" if missing and terms is None else ""
     return {
         "trial_id": block.trial_id,
         "block": block.block,

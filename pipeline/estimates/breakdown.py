@@ -63,7 +63,13 @@ def levels_of(frame: pd.DataFrame, columns: tuple[str, ...]) -> pd.Series:
 
 
 def of_both_targets(
-    key: dict, site_years: pd.DataFrame, blocks: pd.DataFrame, columns: tuple[str, ...], *, conf_level: float, fit: Fit = one_stage.fit_gains
+    key: dict,
+    site_years: pd.DataFrame,
+    blocks: pd.DataFrame,
+    columns: tuple[str, ...],
+    *,
+    conf_level: float,
+    fit: Fit = one_stage.fit_gains,
 ) -> tuple[list[dict], list[dict]]:
     """Rows by class and interaction tests of one breakdown; `fit` is the model of all classes together."""
     rows, tests, tested = [], [], {}
@@ -92,9 +98,7 @@ def _break_down(site_years, blocks, columns, target, conf_level, fit) -> tuple[l
     rows = []
     for level, of_level in known.groupby(levels):
         shared = {"level": level, "conf_level": conf_level, "n_unknown": n_unknown}
-        rows += [
-            shared | row for row in _level_rows(of_level, level, model, target, conf_level, separate_lead)
-        ]
+        rows += [shared | row for row in _level_rows(of_level, level, model, target, conf_level, separate_lead)]
     test = {"n_levels": levels.nunique(), "n_site_years": n_site_years, "n_unknown": n_unknown}
     return rows, test | _test(model, levels.nunique())
 
@@ -113,14 +117,10 @@ def _level_rows(of_level, level, model, target, conf_level, separate_lead) -> li
     if counts["shown_as"] != "count":
         found[MIXED] = _common_row(model, level, conf_level)
         found[PLAIN] = _separate_row(of_level, counts, target, conf_level)
-    leader = (
-        PLAIN if found[PLAIN].has_estimate and (separate_lead or not found[MIXED].has_estimate) else MIXED
-    )
+    leader = PLAIN if found[PLAIN].has_estimate and (separate_lead or not found[MIXED].has_estimate) else MIXED
     sentence = _sentence(counts, found, leader, target)
     return [
-        counts
-        | {"method": method, "is_headline": method == leader, "rule": sentence, "warnings": ""}
-        | row.columns
+        counts | {"method": method, "is_headline": method == leader, "rule": sentence, "warnings": ""} | row.columns
         for method, row in found.items()
     ]
 
@@ -135,9 +135,7 @@ def _common_row(model: one_stage.OneStage | None, level: str, conf_level: float)
     df = one_stage.capped_df(first["df"], model)
     mean = two_stage.Mean(float(first["estimate"]), float(first["std_error"]), df)
     row = method_rows.interval(mean, conf_level, "Satterthwaite, at most site-years less classes")
-    return MethodRow(
-        row | {"tau2": model.tau2, "formula": model.fit.formula, "warnings": joined(list(model.warnings))}
-    )
+    return MethodRow(row | {"tau2": model.tau2, "formula": model.fit.formula, "warnings": joined(list(model.warnings))})
 
 
 def _separate_row(of_level, counts, target, conf_level) -> MethodRow:
@@ -166,9 +164,7 @@ def _sentence(counts: dict, found: dict[str, MethodRow], leader: str, target: st
 def _test(model: one_stage.OneStage | None, n_levels: int) -> dict:
     """F test that all classes gain alike; denominator df as for the class means."""
     if model is None or n_levels < 2:
-        reason = (
-            "one class only" if n_levels < 2 else "too few site-years or seasons for an interaction model"
-        )
+        reason = "one class only" if n_levels < 2 else "too few site-years or seasons for an interaction model"
         return {"warnings": reason}
     f_stat, df1, satterthwaite = model.fit.joint_test
     df2 = one_stage.capped_df(satterthwaite, model)

@@ -107,7 +107,9 @@ class Prices:
                 left_out.append("drying (moisture not measured in both arms)")
         additives = {side: arm["additive"] for side, arm in arms.items()}
         if len(set(additives.values())) > 1:
-            left_out.append("; ".join(f"{additive} of the {side} (no price)" for side, additive in additives.items() if additive))
+            left_out.append(
+                "; ".join(f"{additive} of the {side} (no price)" for side, additive in additives.items() if additive)
+            )
         return "; ".join(left_out)
 
 
@@ -153,10 +155,10 @@ def missing_inputs(arms: dict[str, pd.Series], prices: Prices) -> list[str]:
 def _means(of_arm: pd.DataFrame) -> dict:
     columns = ["n_rate_kg_ha", "coated_n_kg_ha", "passes", "moisture_pct"]
     # codes that share a rate share its weight
-    weight = of_arm["rate_weight"] / of_arm.groupby(["trial_id", "rate_kg_ha"], dropna=False)["rate_weight"].transform("size")
-    by_trial = pd.DataFrame(
-        {name: _weighted(of_arm[name], weight, of_arm["trial_id"]) for name in columns}
+    weight = of_arm["rate_weight"] / of_arm.groupby(["trial_id", "rate_kg_ha"], dropna=False)["rate_weight"].transform(
+        "size"
     )
+    by_trial = pd.DataFrame({name: _weighted(of_arm[name], weight, of_arm["trial_id"]) for name in columns})
     words = {name: " | ".join(sorted(set(of_arm[name].dropna()) - unsaid)) for name, unsaid in ARM_WORDS.items()}
     return words | {"n_trials": len(by_trial)} | by_trial.mean().to_dict()
 

@@ -68,7 +68,9 @@ def by_rate(
             progress(f"{comparison_id}: each N rate")
         blocks = rates.model_blocks[rates.model_blocks["comparison_id"] == comparison_id]
         key = {"comparison_id": comparison_id, "moderator": RATE}
-        found, of_test = breakdown.of_both_targets(key, site_years, blocks, ("rate",), conf_level=conf_level, fit=fit_rates)
+        found, of_test = breakdown.of_both_targets(
+            key, site_years, blocks, ("rate",), conf_level=conf_level, fit=fit_rates
+        )
         rows, tests = rows + found, tests + of_test
     return rows, tests
 
@@ -82,11 +84,15 @@ def fit_rates(blocks: pd.DataFrame, target: str, *, levels: pd.Series) -> one_st
     if levels.nunique() < 2:
         return one_stage.fit_gains(blocks, target, levels=levels)
     of_block = blocks["trial_id"].astype(str) + " block " + blocks["block"].astype(str)
-    blocks = blocks.assign(**{SITE_YEAR_RATE: blocks["site_year_id"].astype(str) + " at " + levels, TRIAL_BLOCK: of_block})
+    blocks = blocks.assign(
+        **{SITE_YEAR_RATE: blocks["site_year_id"].astype(str) + " at " + levels, TRIAL_BLOCK: of_block}
+    )
     n_cells, n_blocks = blocks[SITE_YEAR_RATE].nunique(), blocks[TRIAL_BLOCK].nunique()
     shares_main_plots = bool((blocks["main_plot_factor"].astype(float) > 0).any())
     can_tell = {
         SITE_YEAR_RATE: blocks["site_year_id"].nunique() < n_cells < len(blocks),
         TRIAL_BLOCK: shares_main_plots and blocks["trial_id"].nunique() < n_blocks < len(blocks),
     }
-    return one_stage.fit_gains(blocks, target, levels=levels, more_terms=tuple(term for term, is_told in can_tell.items() if is_told))
+    return one_stage.fit_gains(
+        blocks, target, levels=levels, more_terms=tuple(term for term, is_told in can_tell.items() if is_told)
+    )

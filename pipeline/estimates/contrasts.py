@@ -50,9 +50,7 @@ def stratum_shares(variance_factor, main_plot_factor, subplots_per_main_plot):
     The main-plot mean square has expectation error + subplots x main-plot variance
     (Yates 1935, Supplement to J. R. Stat. Soc. 2:181-247, on split plots).
     """
-    main = np.where(
-        np.asarray(main_plot_factor) > 0, main_plot_factor / np.asarray(subplots_per_main_plot), 0.0
-    )
+    main = np.where(np.asarray(main_plot_factor) > 0, main_plot_factor / np.asarray(subplots_per_main_plot), 0.0)
     return variance_factor - main, main
 
 
@@ -68,7 +66,6 @@ def combined(shares, variances, dfs):
     ]
     with np.errstate(divide="ignore", invalid="ignore"):
         spread = [
-            np.where(part == 0, 0.0, part**2 / np.asarray(df, float))
-            for part, df in zip(parts, dfs, strict=True)
+            np.where(part == 0, 0.0, part**2 / np.asarray(df, float)) for part, df in zip(parts, dfs, strict=True)
         ]
         return sum(parts), sum(parts) ** 2 / sum(spread)

@@ -82,9 +82,7 @@ def error_strata(plots: pd.DataFrame, design: str) -> ErrorStrata:
     if strata.error_df < 1:
         return ErrorStrata(no_error_reason="no degrees of freedom are left for error")
     if strata.error_variance <= 1e-12 * float(np.mean(plots["value"] ** 2)):
-        return ErrorStrata(
-            no_error_reason="the plots leave no variation at all, so the error cannot be estimated"
-        )
+        return ErrorStrata(no_error_reason="the plots leave no variation at all, so the error cannot be estimated")
     return strata
 
 
@@ -187,9 +185,7 @@ def _std_error(weights: np.ndarray, plots: pd.DataFrame, design: str, strata: Er
     if design == "split-plot" and strata.main_plot_error_variance is None:
         return None
     units = main_plot_units(plots) if design == "split-plot" else None
-    shares = contrasts.stratum_shares(
-        *contrasts.variance_factors(weights, units), strata.subplots_per_main_plot or 1.0
-    )
+    shares = contrasts.stratum_shares(*contrasts.variance_factors(weights, units), strata.subplots_per_main_plot or 1.0)
     variance, _ = contrasts.combined(
         shares,
         (strata.error_variance, strata.main_plot_error_variance or 0.0),

@@ -59,7 +59,16 @@ def estimate(
         at_rate = one_rate_each(arms[arms["comparison_id"].isin(ids)])
         of_rates = _gains(list(at_rate.labels), trials, treatments, plots, at_rate.arms, printed_means, None)
         rates = named(of_rates.used, of_rates.grouped, at_rate.labels)
-        looked_at = explored.explored(used, grouped, trials, ids, rates=rates, declared_tests=tests, also_declared=also_declared, progress=progress)
+        looked_at = explored.explored(
+            used,
+            grouped,
+            trials,
+            ids,
+            rates=rates,
+            declared_tests=tests,
+            also_declared=also_declared,
+            progress=progress,
+        )
     rows = [*overall.to_dict("records"), *by_class.to_dict("records")]
     return {
         "trial_analyses": own.analyses,
@@ -118,9 +127,7 @@ def _gains(ids, trials, treatments, plots, arms, printed_means, progress) -> _Ga
     if printed_means is not None:
         without_plots = _in_order(printed_means[~printed_means["trial_id"].isin(plots["trial_id"])])
         of_print = printed.printed_gains(without_plots, arms, trials, moderated)
-        gains = frame_of(
-            [*gains.to_dict("records"), *of_print.to_dict("records")], BLOCK_GAINS_WITH_VARIANCE
-        )
+        gains = frame_of([*gains.to_dict("records"), *of_print.to_dict("records")], BLOCK_GAINS_WITH_VARIANCE)
     by_site_year = site_years.site_year_gains(gains, trials)
     used = by_site_year[by_site_year["is_pooled"].eq(True)]
     return _Gains(analyses, means, gains, by_site_year, used, pooled.model_blocks(gains, trials, used))

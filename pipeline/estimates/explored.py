@@ -49,11 +49,15 @@ def explored(
     3 tiled and 3 untiled site-years.
     """
     frames = with_classes(site_year_gains, model_blocks, trials)
-    by_class, tests = breakdown.breakdowns(*frames, comparison_ids, moderators=MODERATORS, conf_level=conf_level, progress=progress)
+    by_class, tests = breakdown.breakdowns(
+        *frames, comparison_ids, moderators=MODERATORS, conf_level=conf_level, progress=progress
+    )
     rate_rows, rate_tests = by_rate(rates, conf_level=conf_level, progress=progress)
     found = [*declared_tests.to_dict("records"), *tests.to_dict("records"), *rate_tests]
     family = multiplicity.with_holm(frame_of(found, INTERACTION_TESTS), also_declared)
-    rows = frame_of([*by_class.to_dict("records"), *rate_rows], EXPLORED).drop(columns=["kind", "p_value", "p_value_holm"])
+    rows = frame_of([*by_class.to_dict("records"), *rate_rows], EXPLORED).drop(
+        columns=["kind", "p_value", "p_value_holm"]
+    )
     key = ["comparison_id", "target", "moderator"]
     rows = frame_of(rows.merge(family[[*key, "kind", "p_value", "p_value_holm"]], on=key, how="left"), EXPLORED)
     return Explored(rows, family, _site_years(frames[0], rates.site_year_gains))
@@ -61,7 +65,10 @@ def explored(
 
 def _site_years(site_years: pd.DataFrame, at_rates: pd.DataFrame) -> pd.DataFrame:
     """The site-years of each class, with the gain that counted there."""
-    found = [site_years.assign(moderator=name, level=breakdown.levels_of(site_years, columns)) for name, columns in MODERATORS.items()]
+    found = [
+        site_years.assign(moderator=name, level=breakdown.levels_of(site_years, columns))
+        for name, columns in MODERATORS.items()
+    ]
     found = stacked([*found, at_rates.assign(moderator=RATE, level=at_rates["rate"])])
     return frame_of(found[found["level"].notna()] if len(found) else found, EXPLORED_SITE_YEARS)
 
@@ -74,7 +81,9 @@ def with_classes(
     of_trials = trials[["trial_id"]].join(trials.reindex(columns=list(OF_TRIALS)))
     facts = model_blocks[[*key, "trial_id", "drainage_group"]].drop_duplicates().merge(of_trials, on="trial_id")
     facts = facts.groupby(key)[["drainage_group", *OF_TRIALS]].agg(_the_one).reset_index()
-    tile = facts["artificial_drainage"].map(lambda word: None if pd.isna(word) else "tiled" if word == "subsurface" else "untiled")
+    tile = facts["artificial_drainage"].map(
+        lambda word: None if pd.isna(word) else "tiled" if word == "subsurface" else "untiled"
+    )
     facts["tile_class"] = facts["drainage_group"] + ", " + tile
     counts = facts.groupby(["comparison_id", "drainage_group"])["tile_class"].agg(_fewest_of_two)
     enough = counts[counts >= rules.FEWEST_FOR_A_MEAN].index

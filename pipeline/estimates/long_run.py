@@ -110,9 +110,7 @@ def _long_run(site_years, blocks, shares, target, conf_level) -> dict:
     row |= _classes(weights.mean(), met)
     if row["unmet_share"] > MOST_UNMET + 1e-9:
         percent = f"{100 * row['unmet_share']:.0f} %"
-        return row | {
-            "reason": f"{percent} of reference years fall in classes not met yet: {row['classes_unmet']}"
-        }
+        return row | {"reason": f"{percent} of reference years fall in classes not met yet: {row['classes_unmet']}"}
     return row | _estimated(known, blocks, weights[met], target, conf_level)
 
 
@@ -147,9 +145,7 @@ def _estimated(known, blocks, weights, target, conf_level) -> dict:
         return {"reason": rules.ADJUSTMENTS["not fitted"]}
     coefficients, covariance = model.fit.coefficients["estimate"].to_numpy(), model.fit.covariance
     df = one_stage.capped_df(model.fit.joint_test[2], model)
-    mean = two_stage.Mean(
-        float(combined @ coefficients), float(np.sqrt(combined @ covariance @ combined)), df
-    )
+    mean = two_stage.Mean(float(combined @ coefficients), float(np.sqrt(combined @ covariance @ combined)), df)
     row = method_rows.interval(mean, conf_level, "Satterthwaite, at most site-years less classes")
     warnings = list(model.warnings)
     if "season" in model.terms and model.fit.is_zero(model.fit.variance("season")):

@@ -82,7 +82,11 @@ def known_errors(site_years: pd.DataFrame, error: str = "std_error") -> tuple[pd
     known = site_years[site_years[error].astype(float) > 0]
     n_zero, n_unknown = int(site_years[error].eq(0).sum()), int(site_years[error].isna().sum())
     unknown = f"{n_unknown} site-years without plot error are left out" if n_unknown else ""
-    zero = f"{n_zero} site-years whose standard error is exactly zero are left out: no field is without error" if n_zero else ""
+    zero = (
+        f"{n_zero} site-years whose standard error is exactly zero are left out: no field is without error"
+        if n_zero
+        else ""
+    )
     return known, joined([unknown, zero])
 
 
@@ -152,9 +156,7 @@ def mixed_model(site_years: pd.DataFrame, blocks: pd.DataFrame, target: str, con
     return MethodRow(row, tuple(notes), model.components())
 
 
-def model_interval(
-    mean: two_stage.Mean, site_years: pd.DataFrame, conf_level: float, *, season_is_zero: bool
-) -> dict:
+def model_interval(mean: two_stage.Mean, site_years: pd.DataFrame, conf_level: float, *, season_is_zero: bool) -> dict:
     """The model's t interval, guarded by the season means where the season variance is zero."""
     row = interval(mean, conf_level, "Satterthwaite, at most site-years less 1")
     if not season_is_zero:

@@ -26,9 +26,7 @@ from pipeline.errors import UserError
 SINGULAR_RELATIVE_SD = 1e-3
 # By default lme4 stops once the criterion falls by less than 1e-8. It is flat at the boundary, so that can leave a
 # variance whose optimum is zero at a relative standard deviation of 2.5e-3, above the line just drawn.
-_CONTROL_IN_R = (
-    "lme4::lmerControl(optCtrl = list(xtol_abs = 1e-7, xtol_rel = 0, ftol_abs = 1e-11, ftol_rel = 0))"
-)
+_CONTROL_IN_R = "lme4::lmerControl(optCtrl = list(xtol_abs = 1e-7, xtol_rel = 0, ftol_abs = 1e-11, ftol_rel = 0))"
 
 _DETAILS_IN_R = """
 function(m, L, tol) {
@@ -99,9 +97,7 @@ def fit(
     heard: list[str] = []
     with _listening(r, heard):
         try:
-            model = r.tidystats.lmer(
-                formula, _polars(r, frame), control=r.control, **_weights(frame, weights)
-            )
+            model = r.tidystats.lmer(formula, _polars(r, frame), control=r.control, **_weights(frame, weights))
             details = _details(r, model, contrasts)
             fixed = r.tidystats.tidy(model, effects="fixed")
             random = r.tidystats.tidy(model, effects="ran_pars", scales="vcov")

@@ -37,9 +37,7 @@ def with_holm(tests: pd.DataFrame, also_declared: Collection[str] = ()) -> pd.Da
         adjusted = holm(p_values.to_numpy())
         tests.loc[family.index, "n_tests"] = int(p_values.notna().sum())
         tests.loc[family.index, "p_value_holm"] = adjusted
-        tests.loc[family.index, "sentence"] = [
-            SAYS[None if np.isnan(p) else (kind, bool(p < ALPHA))] for p in adjusted
-        ]
+        tests.loc[family.index, "sentence"] = [SAYS[None if np.isnan(p) else (kind, bool(p < ALPHA))] for p in adjusted]
     return frame_of(tests, INTERACTION_TESTS)
 
 

@@ -66,9 +66,7 @@ class Margin:
         most = 1.0 if self.unit == RATIO else np.inf
         if not 0 < self.size < most:
             expected = "between 0 and 1, such as 0.05" if self.unit == RATIO else "above 0"
-            raise UserError(
-                f"non-inferiority margin: its size is {self.size:g}; it must be {expected}. {mend}"
-            )
+            raise UserError(f"non-inferiority margin: its size is {self.size:g}; it must be {expected}. {mend}")
         if not self.basis.strip():
             raise UserError(f"non-inferiority margin: say on what basis it was chosen. {mend}")
         if not isinstance(self.fixed_on, date):
@@ -105,9 +103,7 @@ def noninferiority(
         shared |= _economic(budgets, comparison_id)
         for target in rules.TARGETS:
             average = (
-                _ratio(site_years, target)
-                if margin.unit == RATIO
-                else _headline(pooled_gains, comparison_id, target)
+                _ratio(site_years, target) if margin.unit == RATIO else _headline(pooled_gains, comparison_id, target)
             )
             rows.append(shared | {"target": target} | average | _tested(average, margin))
     return frame_of(rows, NONINFERIORITY)

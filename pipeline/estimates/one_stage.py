@@ -112,7 +112,9 @@ def seasons_left(levels: pd.Series, blocks: pd.DataFrame) -> float:
     effects of variance s2 alone, the season means of what the level means leave have this times s2 as their expected
     sum of squares.
     """
-    rows = pd.DataFrame({"season": blocks["season"], "site_year_id": blocks["site_year_id"], "level": levels}).drop_duplicates()
+    rows = pd.DataFrame(
+        {"season": blocks["season"], "site_year_id": blocks["site_year_id"], "level": levels}
+    ).drop_duplicates()
     seasons, classes = (pd.get_dummies(rows[name].astype(str), dtype=float).to_numpy() for name in ("season", "level"))
     left = seasons - classes @ np.linalg.lstsq(classes, seasons, rcond=None)[0]
     means = (seasons / seasons.sum(axis=0)).T @ left
@@ -192,9 +194,7 @@ def capped_df(satterthwaite: float, model: OneStage) -> float:
     return float(min(max(satterthwaite, LEAST_DF), model.most_df))
 
 
-def prediction_interval(
-    model: OneStage, conf_level: float, *, least_df: float, most_df: float
-) -> tuple[float, float]:
+def prediction_interval(model: OneStage, conf_level: float, *, least_df: float, most_df: float) -> tuple[float, float]:
     """Interval for a new site-year's true gain: mean -+ t sqrt(all variances + SE2).
 
     df by Satterthwaite of that whole total, from lmerTest's covariance of the

@@ -49,9 +49,7 @@ def pooled_gains(
     return frame_of(rows, POOLED_GAINS), frame_of(components, VARIANCE_COMPONENTS)
 
 
-def model_blocks(
-    block_gains: pd.DataFrame, trials: pd.DataFrame, site_year_gains: pd.DataFrame
-) -> pd.DataFrame:
+def model_blocks(block_gains: pd.DataFrame, trials: pd.DataFrame, site_year_gains: pd.DataFrame) -> pd.DataFrame:
     """Block gains of these site-years with the columns that the mixed model groups by."""
     groups = trials[["trial_id", "site_year_id", "place", "season"]]
     kept = site_year_gains[["comparison_id", "site_year_id", "drainage_group", "rainfall_class"]]

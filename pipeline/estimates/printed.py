@@ -49,7 +49,9 @@ def printed_gains(
     for (comparison_id, trial_id), of_trial in arms.groupby(["comparison_id", "trial_id"]):
         if trial_id in by_trial and trial_id in crop_of.index:
             table = by_trial[trial_id].set_index("treatment_code")
-            row = _row(table, of_trial, arms[arms["comparison_id"] == comparison_id], pooled.get(crop_of[trial_id], np.nan))
+            row = _row(
+                table, of_trial, arms[arms["comparison_id"] == comparison_id], pooled.get(crop_of[trial_id], np.nan)
+            )
             rows += [{"comparison_id": comparison_id, "trial_id": trial_id} | row] if row else []
     return frame_of(rows, BLOCK_GAINS_WITH_VARIANCE)
 
@@ -116,7 +118,9 @@ def mean_error(table: pd.DataFrame, codes: list[str], gain: float) -> PrintedErr
     note = "several values are printed for one error: the largest is used" if values.nunique() > 1 else ""
     alpha = told["error_alpha"].astype(float).fillna(DEFAULT_ALPHA).iloc[0]
     grand_mean, n_blocks = table["mean_kg_ha"].astype(float).mean(), float(table["n_blocks"].min())
-    return PrintedError(variance_of_mean(kind, values.max(), n_blocks=n_blocks, df=df, alpha=alpha, mean=grand_mean), df, note)
+    return PrintedError(
+        variance_of_mean(kind, values.max(), n_blocks=n_blocks, df=df, alpha=alpha, mean=grand_mean), df, note
+    )
 
 
 def variance_of_mean(kind: str, value: float, *, n_blocks: float, df: float, alpha: float, mean: float) -> float:

@@ -126,9 +126,7 @@ def _changed(site_years: pd.DataFrame, noted: set[str]) -> Iterator[tuple[str, s
             yield kind, ", ".join(sorted(site_years.loc[is_meant, "site_year_id"])), ~is_meant
 
 
-def refit(
-    site_years: pd.DataFrame, blocks: pd.DataFrame, target: str, method: str, conf_level: float
-) -> dict:
+def refit(site_years: pd.DataFrame, blocks: pd.DataFrame, target: str, method: str, conf_level: float) -> dict:
     """The columns of a pooled interval for these site-years by this method, or by what the rules then give."""
     row = {"n_site_years": len(site_years), "n_seasons": site_years["season"].nunique()}
     rule = rules.rule_for(target, row["n_site_years"], row["n_seasons"])
@@ -190,9 +188,7 @@ def _shared_spread(site_years, conf_level) -> Iterator[dict]:
         return
     groupings = [known["season"].to_numpy(), known["place"].to_numpy()]
     variances = known["std_error"].to_numpy(float) ** 2
-    mean = two_stage.mean_with_shared_spread(
-        known["gain"].to_numpy(float), variances, groupings, ASSUMED_SHARE
-    )
+    mean = two_stage.mean_with_shared_spread(known["gain"].to_numpy(float), variances, groupings, ASSUMED_SHARE)
     counts = {"n_site_years": len(known), "n_seasons": known["season"].nunique()}
     words = {"kind": SHARED_SPREAD, "left_out": "", "method": TWO_STAGE}
     warnings = {"warnings": "an assumption, not an estimate: no 95 % can be claimed for it"}

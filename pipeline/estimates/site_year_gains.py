@@ -32,9 +32,7 @@ def moderated_analyses(trial_analyses: pd.DataFrame, trials: pd.DataFrame) -> pd
     """
     analyses = trial_analyses.merge(trials[["trial_id", "crop"]], on="trial_id", how="left")
     numeric = [f"{stratum}_{part}" for stratum in STRATA for part in ("variance", "df")]
-    analyses[[*numeric, "subplots_per_main_plot"]] = analyses[[*numeric, "subplots_per_main_plot"]].astype(
-        float
-    )
+    analyses[[*numeric, "subplots_per_main_plot"]] = analyses[[*numeric, "subplots_per_main_plot"]].astype(float)
     for stratum in STRATA:
         variance, df = f"{stratum}_variance", f"{stratum}_df"
         for column in (variance, df):

@@ -18,9 +18,7 @@ LEAST_SHARE, MOST_SHARE = 0.05, 0.95  # beyond these the shape of the tail decid
 NO_SPREAD = "the spread between fields cannot be estimated: no share is given"
 
 
-def field_shares(
-    pooled_gains: pd.DataFrame, break_even_gains: Mapping[str, float] | None = None
-) -> pd.DataFrame:
+def field_shares(pooled_gains: pd.DataFrame, break_even_gains: Mapping[str, float] | None = None) -> pd.DataFrame:
     """Model-based share of fields whose true gain lies above zero (and above the break-even gain), columns FIELD_SHARES.
 
     share = normal probability at (headline - threshold) / tau, plot noise not in it; in
@@ -57,9 +55,7 @@ def _share(found: pd.DataFrame, threshold: float) -> dict:
     return row | {"share": share, "tenths": int(min(9, max(1, np.floor(10 * share + 0.5))))}
 
 
-def shrunken_gains(
-    site_year_gains: pd.DataFrame, pooled_gains: pd.DataFrame, components: pd.DataFrame
-) -> pd.DataFrame:
+def shrunken_gains(site_year_gains: pd.DataFrame, pooled_gains: pd.DataFrame, components: pd.DataFrame) -> pd.DataFrame:
     """Each site-year's gain drawn towards the others', columns SHRUNKEN_GAINS, for the seasons tested.
 
     Best linear prediction of the true gain from all gains, with the place and site-year

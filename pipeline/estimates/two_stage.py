@@ -81,9 +81,7 @@ def tau2_paule_mandel(gains: np.ndarray, variances: np.ndarray) -> float:
     return float(_tau2_where_q_is(np.array([len(gains) - 1.0]), gains, variances)[0])
 
 
-def random_effects_mean(
-    gains: np.ndarray, variances: np.ndarray, tau2: float, *, least_factor: float = 1.0
-) -> Mean:
+def random_effects_mean(gains: np.ndarray, variances: np.ndarray, tau2: float, *, least_factor: float = 1.0) -> Mean:
     """Weighted mean with the Knapp-Hartung standard error, t(k - 1).
 
     least_factor keeps the factor on the variance from falling below 1; 0 gives the
@@ -104,10 +102,7 @@ def plain_mean(gains: np.ndarray) -> Mean:
 def season_means(gains: np.ndarray, seasons: np.ndarray, weights: np.ndarray | None = None) -> Mean:
     """Mean of the season means, t(J - 1): seasons, not site-years, are what was sampled."""
     weights = np.ones(len(gains)) if weights is None else weights
-    means = [
-        np.average(gains[seasons == season], weights=weights[seasons == season])
-        for season in np.unique(seasons)
-    ]
+    means = [np.average(gains[seasons == season], weights=weights[seasons == season]) for season in np.unique(seasons)]
     return plain_mean(np.array(means))
 
 
@@ -151,9 +146,7 @@ def prediction_interval_t(
     return mean - half, mean + half
 
 
-def prediction_interval_fiducial(
-    gains: np.ndarray, variances: np.ndarray, conf_level: float
-) -> tuple[float, float]:
+def prediction_interval_fiducial(gains: np.ndarray, variances: np.ndarray, conf_level: float) -> tuple[float, float]:
     """Interval for a new site-year's true gain from the confidence distribution of tau2.
 
     After Nagashima, Noma and Furukawa 2019 (Statistical Methods in Medical Research
@@ -195,7 +188,5 @@ def _tau2_where_q_is(targets: np.ndarray, gains: np.ndarray, variances: np.ndarr
 def observed_range(gains: np.ndarray, conf_level: float) -> tuple[float, float]:
     """Range for the observed result of one new trial like these: mean -+ t(k - 1) s sqrt(1 + 1/k)."""
     mean = plain_mean(gains)
-    half = float(
-        stats.t.ppf((1 + conf_level) / 2, mean.df) * np.std(gains, ddof=1) * np.sqrt(1 + 1 / len(gains))
-    )
+    half = float(stats.t.ppf((1 + conf_level) / 2, mean.df) * np.std(gains, ddof=1) * np.sqrt(1 + 1 / len(gains)))
     return mean.estimate - half, mean.estimate + half

@@ -26,7 +26,9 @@ def headline_weights(
     """
     used = site_year_gains[site_year_gains["is_pooled"].eq(True)]
     blocks = model_blocks(block_gains, trials, used)
-    leading = pooled_gains[pooled_gains["is_headline"].eq(True) & pooled_gains["moderator"].eq("all") & pooled_gains["estimate"].notna()]
+    leading = pooled_gains[
+        pooled_gains["is_headline"].eq(True) & pooled_gains["moderator"].eq("all") & pooled_gains["estimate"].notna()
+    ]
     rows = []
     for row in leading.itertuples():
         of_comparison = used[used["comparison_id"] == row.comparison_id]
@@ -34,7 +36,8 @@ def headline_weights(
             found = _plain(of_comparison, row.target)
         elif row.method == MIXED:
             components = variance_components[
-                (variance_components["comparison_id"] == row.comparison_id) & (variance_components["target"] == row.target)
+                (variance_components["comparison_id"] == row.comparison_id)
+                & (variance_components["target"] == row.target)
             ]
             found = _mixed(blocks[blocks["comparison_id"] == row.comparison_id], components, row.target)
         else:
@@ -62,6 +65,12 @@ def _mixed(blocks: pd.DataFrame, components: pd.DataFrame, target: str) -> pd.Da
         covariance += variances[one_stage.COMPONENTS[term]] * (labels[:, None] == labels[None, :])
     solved = np.linalg.solve(covariance, np.ones(len(blocks)))
     weight = solved / solved.sum()
-    parts = pd.DataFrame({"site_year_id": blocks["site_year_id"].to_numpy(), "weight": weight, "part": weight * blocks["gain"].to_numpy(float)})
+    parts = pd.DataFrame(
+        {
+            "site_year_id": blocks["site_year_id"].to_numpy(),
+            "weight": weight,
+            "part": weight * blocks["gain"].to_numpy(float),
+        }
+    )
     summed = parts.groupby("site_year_id", as_index=False).sum()
     return summed[["site_year_id", "weight"]].assign(gain=summed["part"] / summed["weight"])

@@ -33,11 +33,16 @@ class Beside:
 
     def tables(self) -> dict[str, pd.DataFrame]:
         """The rows of the reference tables that the queries read."""
-        return _words_tables(self.words) | _correction_tables(self.corrections) | {
-            "reference.manifest": pd.DataFrame(
-                {"file": r.file, "sha256": r.sha256, "sender": r.sender, "received": r.received} for r in self.received
-            )
-        }
+        return (
+            _words_tables(self.words)
+            | _correction_tables(self.corrections)
+            | {
+                "reference.manifest": pd.DataFrame(
+                    {"file": r.file, "sha256": r.sha256, "sender": r.sender, "received": r.received}
+                    for r in self.received
+                )
+            }
+        )
 
 
 def read_beside(program_folder: Path, folders: Iterable[str]) -> Beside:
@@ -54,7 +59,9 @@ def read_beside(program_folder: Path, folders: Iterable[str]) -> Beside:
 def _words_tables(words: dict[str, SendersWords]) -> dict[str, pd.DataFrame]:
     tables = [{"folder": f, "theirs": t, "ours": o} for f, w in words.items() for t, o in w.tables.items()]
     names = [
-        {"folder": f, "table_name": table, "theirs": t, "ours": o} for f, w in words.items() for (table, t), o in w.headings.items()
+        {"folder": f, "table_name": table, "theirs": t, "ours": o}
+        for f, w in words.items()
+        for (table, t), o in w.headings.items()
     ]
     cells = [
         {"folder": f, "table_name": table, "heading": heading, "theirs": t, "ours": o}
@@ -77,8 +84,12 @@ def _correction_tables(found: list[Correction]) -> dict[str, pd.DataFrame]:
             "correction": identity, "position": position, "season": c.season, "table_name": c.table, "n_conditions": len(c.where),
             "says": says, "cause": c.cause, "who": c.who, "date": c.date, "treatment_known": c.treatment_known,
         })  # fmt: skip
-        conditions += [{"correction": identity, "heading": heading, "text": text.strip()} for heading, text in c.where.items()]
-        changes += [{"correction": identity, "heading": h, "old": old.strip(), "new": new} for h, (old, new) in c.change.items()]
+        conditions += [
+            {"correction": identity, "heading": heading, "text": text.strip()} for heading, text in c.where.items()
+        ]
+        changes += [
+            {"correction": identity, "heading": h, "old": old.strip(), "new": new} for h, (old, new) in c.change.items()
+        ]
         changes += [{"correction": identity, "heading": h, "moved_to": to} for h, to in c.move.items()]
     return {
         "reference.corrections": pd.DataFrame(rows),

@@ -103,9 +103,7 @@ def read_csv(
         rows_read += len(rows)
         progress(text.buffer.tell() / len(content))
     columns = reading.columns()
-    problems = headings.problems + heading_problems(
-        headings.verbatim, columns, reading.row_numbers, headings.row
-    )
+    problems = headings.problems + heading_problems(headings.verbatim, columns, reading.row_numbers, headings.row)
     problems += named_places(reading.too_long)
     if problems:
         raise refusal(name, problems)
@@ -133,9 +131,7 @@ def _first_rows(reader: Iterator[list[str]], *, name: str) -> tuple[list[list[st
     raise refusal(name, ["the file is empty. Deliver it with its headings, or leave it out."])
 
 
-def _headings(
-    rows: list[list[str]], before: int, looks_like_headings: LooksLikeHeadings | None
-) -> Headings:
+def _headings(rows: list[list[str]], before: int, looks_like_headings: LooksLikeHeadings | None) -> Headings:
     texts = [[cell if cell.strip() else None for cell in row] for row in rows]
     numbered = [row for row in enumerate(texts, start=before + 1) if any(row[1])]
     return find_headings(numbered, looks_like_headings)
@@ -174,8 +170,7 @@ def _short_row_notes(short_rows: list[int]) -> list[Note]:
             column=None,
             found=row_ranges(short_rows),
             what="short_row",
-            sentence="The row has fewer cells than there are headings; "
-            "the missing ones at its end are read as empty.",
+            sentence="The row has fewer cells than there are headings; the missing ones at its end are read as empty.",
         )
     ]
 
@@ -188,8 +183,7 @@ def _line_break_notes(sheet: Sheet) -> list[Note]:
             column=heading,
             found=shorten(cell),
             what="line_break_in_cell",
-            sentence="The cell holds a line break; "
-            "if two rows run together here, a double quote is out of place.",
+            sentence="The cell holds a line break; if two rows run together here, a double quote is out of place.",
         )
         for heading, cells in sheet.columns.items()
         for row, cell in zip(sheet.row_numbers, cells, strict=True)

@@ -39,11 +39,7 @@ def _refuse_other_formats(content: bytes, *, name: str) -> None:
         raise refusal(name, ["the file is empty. Deliver it with its headings, or leave it out."])
     if content.startswith(b"PK\x03\x04"):
         is_workbook = b"xl/workbook" in content or b"[Content_Types].xml" in content
-        kind = (
-            "this is a workbook: rename it to .xlsx."
-            if is_workbook
-            else "this is a .zip file. Unpack it first."
-        )
+        kind = "this is a workbook: rename it to .xlsx." if is_workbook else "this is a .zip file. Unpack it first."
         raise refusal(name, [kind])
     for signature, kind in _SIGNATURES:
         if content.startswith(signature):
@@ -91,9 +87,7 @@ def _as_cp1252(text: str) -> str:
 def _refuse_other_separators(content: bytes, *, name: str) -> None:
     """Refuse a file whose first filled line is split by something other than commas."""
     lines = re.split(r"\r\n|\r|\n", content.removeprefix(codecs.BOM_UTF8)[:65536].decode("utf-8", "ignore"))
-    row_number, heading = next(
-        ((i, line) for i, line in enumerate(lines, start=1) if line.strip(" \t,")), (1, "")
-    )
+    row_number, heading = next(((i, line) for i, line in enumerate(lines, start=1) if line.strip(" \t,")), (1, ""))
     if heading.lower().startswith("sep="):
         problem = f"row {row_number}: '{heading}' is an instruction to a spreadsheet program"
         raise refusal(name, [f"{problem}. Delete the row. {_SAVE_AS_UTF8}"])
@@ -101,9 +95,7 @@ def _refuse_other_separators(content: bytes, *, name: str) -> None:
     separator = max(_SEPARATORS, key=bare.count)
     if bare.count(separator) <= bare.count(","):
         return
-    problem = (
-        f"row {row_number}: the cells are separated by {_SEPARATORS[separator]}, not commas. {_SAVE_AS_UTF8}"
-    )
+    problem = f"row {row_number}: the cells are separated by {_SEPARATORS[separator]}, not commas. {_SAVE_AS_UTF8}"
     pattern = re.compile(_DECIMAL_COMMA.format(s=re.escape(separator)))
     for number, line in enumerate(lines[row_number:], start=row_number + 1):
         if found := pattern.search(line):

@@ -53,7 +53,9 @@ def brought_in(season_folder: Path, program_folder: Path) -> Iterator[None]:
         raise UserError(f"{season_folder} is not a folder. Name the season's folder, like seasons/2094.")
     if not re.fullmatch(r"\d{4}", target.name):
         raise UserError(f"{season_folder}: name the folder by its harvest year, like 2094")
-    if season_folder.resolve() == target.resolve() or (target.exists() and _contents(target) == _contents(season_folder)):
+    if season_folder.resolve() == target.resolve() or (
+        target.exists() and _contents(target) == _contents(season_folder)
+    ):
         yield
         return
     if target.exists():

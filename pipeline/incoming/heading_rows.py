@@ -89,7 +89,9 @@ def _units(cells: list[str | None]) -> dict[int, str] | None:
     return units or None
 
 
-def _joined(row: int, cells: list[str | None], unit_row: int, unit_cells: list[str | None], units: dict[int, str]) -> Headings:
+def _joined(
+    row: int, cells: list[str | None], unit_row: int, unit_cells: list[str | None], units: dict[int, str]
+) -> Headings:
     """Headings with the units beneath them; a heading that states another unit is a problem."""
     verbatim, problems = list(cells), []
     for position, unit in units.items():

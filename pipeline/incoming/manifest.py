@@ -39,11 +39,15 @@ def read_manifest(season_folder: Path, program_folder: Path) -> list[Received]:
     return [_line(name, within, *line) for line in lines]
 
 
-def _line(name: str, within: str, row: int, file: str | None, sha256: str | None, sender: str | None, received: str | None) -> Received:
+def _line(
+    name: str, within: str, row: int, file: str | None, sha256: str | None, sender: str | None, received: str | None
+) -> Received:
     if not file:
         raise UserError(f"{name} row {row}, file: is empty; name the file this line is about")
     if not re.fullmatch(r"[0-9a-f]{64}", (sha256 or "").strip()):
-        raise UserError(f"{name} row {row}, sha256: {sha256!r} is no sha256 (64 characters 0-9 and a-f); sha256sum prints it")
+        raise UserError(
+            f"{name} row {row}, sha256: {sha256!r} is no sha256 (64 characters 0-9 and a-f); sha256sum prints it"
+        )
     try:
         day = date.fromisoformat(received.strip()) if received else None
     except ValueError:

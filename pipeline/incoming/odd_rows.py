@@ -24,7 +24,9 @@ _TOTAL_WORDS = re.compile(
     r"( of .*| block.*| rep.*)?([ (,=:][\d.%=p (),]*)?:?",
     re.IGNORECASE,
 )
-_FOOTNOTE_START = re.compile(r"[*†‡§¶]|(foot)?notes?\b ?[:.-]|(source|legend|remarks?|comments?|n\.?b\.?)\s*:|\(?\d\) ", re.IGNORECASE)
+_FOOTNOTE_START = re.compile(
+    r"[*†‡§¶]|(foot)?notes?\b ?[:.-]|(source|legend|remarks?|comments?|n\.?b\.?)\s*:|\(?\d\) ", re.IGNORECASE
+)
 _FEWEST_WORDS_OF_A_SENTENCE = 4
 _WORDS_AMONG_FIRST = 3
 

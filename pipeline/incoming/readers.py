@@ -43,9 +43,7 @@ def read_file(
     try:
         content = path.read_bytes()
     except OSError as error:
-        raise refusal(
-            name, [f"the file cannot be opened ({error.strerror}). Check its permissions."]
-        ) from error
+        raise refusal(name, [f"the file cannot be opened ({error.strerror}). Check its permissions."]) from error
     if suffix == ".csv":
         sheets = [
             read_csv(content, stem=path.stem, name=name, looks_like_headings=looks_like_headings, progress=progress)

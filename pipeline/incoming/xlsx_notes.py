@@ -16,15 +16,11 @@ _TYPED_DATE = re.compile(r"\d{1,2}[/.-]\d{1,2}[/.-](\d{4}|\d{2})")
 def layout_notes(worksheet: Worksheet, headings: dict[int, str], *, rows: range) -> list[Note]:
     """Notes on layout; `headings` by column from 1, where there is one; `rows` from the headings to the last."""
     notes = (
-        _merged_cells(worksheet, headings, rows)
-        + _hidden_rows(worksheet, rows)
-        + _hidden_columns(worksheet, headings)
+        _merged_cells(worksheet, headings, rows) + _hidden_rows(worksheet, rows) + _hidden_columns(worksheet, headings)
     )
     if worksheet.sheet_state != "visible":
         sentence = "The sheet is hidden and was read all the same."
-        notes.append(
-            Note(row=None, column=None, found=worksheet.title, what="hidden_sheet", sentence=sentence)
-        )
+        notes.append(Note(row=None, column=None, found=worksheet.title, what="hidden_sheet", sentence=sentence))
     return notes
 
 
@@ -59,9 +55,7 @@ def _hidden_columns(worksheet: Worksheet, headings: dict[int, str]) -> list[Note
     hidden = sorted({position for run in runs for position in headings if run.min <= position <= run.max})
     sentence = "The column is hidden and was read all the same. Show it, or delete it if it should not count."
     return [
-        Note(
-            row=None, column=headings[p], found=get_column_letter(p), what="hidden_column", sentence=sentence
-        )
+        Note(row=None, column=headings[p], found=get_column_letter(p), what="hidden_column", sentence=sentence)
         for p in hidden
     ]
 

@@ -58,9 +58,7 @@ class _StoredValues:
         return self._workbook[formula.parent.title][formula.coordinate]
 
 
-def read_xlsx(
-    content: bytes, *, name: str, looks_like_headings: LooksLikeHeadings | None = None
-) -> list[Sheet]:
+def read_xlsx(content: bytes, *, name: str, looks_like_headings: LooksLikeHeadings | None = None) -> list[Sheet]:
     """The tables of a workbook, one per sheet that holds one.
 
     Sheets whose name begins with '_' or is one of NOT_TABLES, and empty sheets, are passed over

@@ -23,9 +23,7 @@ EMPTY = "empty"
 ENOUGH = rules.FEWEST_FOR_THE_MODEL
 
 
-def evidence_map(
-    comparison_id: str, site_year_gains: pd.DataFrame, drainage_groups: list[str]
-) -> pd.DataFrame:
+def evidence_map(comparison_id: str, site_year_gains: pd.DataFrame, drainage_groups: list[str]) -> pd.DataFrame:
     """Site-years and seasons in every cell, empty ones too; columns EVIDENCE.
 
     site_year_gains: the pooled ones of this comparison. drainage_groups: those the
@@ -63,7 +61,9 @@ def proposed_trials(
     counts = evidence.dropna(subset=["rainfall_class"]).pivot(
         index="drainage_group", columns="rainfall_class", values="n_site_years"
     )
-    counts = counts.reindex(index=known["drainage_group"].unique(), columns=list(RAINFALL_CLASSES)).fillna(0).astype(float)
+    counts = (
+        counts.reindex(index=known["drainage_group"].unique(), columns=list(RAINFALL_CLASSES)).fillna(0).astype(float)
+    )
     met = counts.copy()
     here = known["place"].map(site_year_gains["place"].value_counts()).fillna(0).astype(int)
     rows, left = [], list(known.index)
@@ -72,7 +72,11 @@ def proposed_trials(
         merit = {i: float((chance.loc[i] * lack.loc[known["drainage_group"][i]]).sum()) for i in left}
         best = min(left, key=lambda i: (-round(merit[i], 9), here[i], known["site_id"][i]))
         row = known.loc[best, ["site_id", "place", "drainage_group"]].to_dict()
-        rows.append({"rank": len(rows) + 1, "n_site_years_here": here[best]} | row | _why(row["drainage_group"], met, chance.loc[best]))
+        rows.append(
+            {"rank": len(rows) + 1, "n_site_years_here": here[best]}
+            | row
+            | _why(row["drainage_group"], met, chance.loc[best])
+        )
         counts.loc[row["drainage_group"]] += chance.loc[best]
         left = [i for i in left if known["place"][i] != row["place"]]
     comparison_id = evidence["comparison_id"].iloc[0] if len(evidence) else None

@@ -76,4 +76,6 @@ def _write_columns(sheet: Worksheet, first_row: int, fields: Mapping[str, list[F
             cell = sheet.cell(row, column, value)
             cell.alignment = Alignment(wrap_text=True, vertical="top")
             cell.font = Font(name=DEFAULT_FONT.name, bold=row == first_row)
-        sheet.row_dimensions[row].height = 15 * max(1, *(1 + len(v) // w for v, w in zip(values[4:], WIDTHS[4:], strict=True)))
+        sheet.row_dimensions[row].height = 15 * max(
+            1, *(1 + len(v) // w for v, w in zip(values[4:], WIDTHS[4:], strict=True))
+        )

@@ -32,9 +32,15 @@ def plan_of_plots(
     the treatments do not fit the design.
     """
     _check(treatments, design, n_blocks, random_seed)
-    wholes = _main_plots(treatments, main_plot_column) if design == "split-plot" else {"": list(treatments["treatment_code"].astype(str))}
+    wholes = (
+        _main_plots(treatments, main_plot_column)
+        if design == "split-plot"
+        else {"": list(treatments["treatment_code"].astype(str))}
+    )
     if (n_plots := sum(map(len, wholes.values()))) > MOST_PLOTS_PER_BLOCK:
-        raise UserError(f"layout: {n_plots} plots to a block, zero-N in every main plot; a block holds 2 to {MOST_PLOTS_PER_BLOCK}")
+        raise UserError(
+            f"layout: {n_plots} plots to a block, zero-N in every main plot; a block holds 2 to {MOST_PLOTS_PER_BLOCK}"
+        )
     generator = np.random.default_rng(random_seed)
     rows = []
     for block in range(1, n_blocks + 1):
@@ -61,7 +67,9 @@ def _check(treatments: pd.DataFrame, design: str, n_blocks: int, random_seed: in
     if not (isinstance(random_seed, int) and random_seed >= 0):
         raise UserError(f"layout: the random seed is {random_seed}; give a whole number from 0 up, and keep it")
     if not FEWEST_BLOCKS <= n_blocks <= MOST_PLOTS_PER_BLOCK:
-        raise UserError(f"layout: {n_blocks} blocks; a trial needs {FEWEST_BLOCKS} to {MOST_PLOTS_PER_BLOCK} (4 are usual)")
+        raise UserError(
+            f"layout: {n_blocks} blocks; a trial needs {FEWEST_BLOCKS} to {MOST_PLOTS_PER_BLOCK} (4 are usual)"
+        )
     codes = treatments["treatment_code"]
     if codes.isna().any() or codes.duplicated().any():
         doubled = ", ".join(sorted(codes[codes.duplicated()].dropna().astype(str).unique())) or "(empty)"
@@ -72,9 +80,13 @@ def _check(treatments: pd.DataFrame, design: str, n_blocks: int, random_seed: in
 
 def _main_plots(treatments: pd.DataFrame, column: str | None) -> dict[str, list[str]]:
     """Treatment codes by what goes to main plots; zero-N in all of them, but for one that has the value of one of them."""
-    is_zero = treatments["is_zero_n"].eq("yes") if "is_zero_n" in treatments else pd.Series(False, index=treatments.index)
+    is_zero = (
+        treatments["is_zero_n"].eq("yes") if "is_zero_n" in treatments else pd.Series(False, index=treatments.index)
+    )
     if column is None or column not in treatments or treatments.loc[~is_zero, column].isna().any():
-        raise UserError("layout: a split-plot needs the column, filled for every fertilised treatment, that goes to main plots")
+        raise UserError(
+            "layout: a split-plot needs the column, filled for every fertilised treatment, that goes to main plots"
+        )
     codes, level = treatments["treatment_code"].astype(str), treatments[column].astype(str)
     wholes = {value: list(of_value) for value, of_value in codes[~is_zero].groupby(level[~is_zero])}
     for code, own in zip(codes[is_zero], level[is_zero], strict=True):
@@ -88,6 +100,8 @@ def _check_main_plots(wholes: dict[str, list[str]], column: str) -> None:
     """A split-plot needs two or more main plots, and something to compare inside one."""
     held = ", ".join(f"{value}: {len(codes)}" for value, codes in wholes.items())
     if not 2 <= len(wholes) <= MOST_MAIN_PLOTS:
-        raise UserError(f'layout: "{column}" gives {len(wholes)} main plots ({held}); a block holds 2 to {MOST_MAIN_PLOTS}. Lay out an RCBD.')
+        raise UserError(
+            f'layout: "{column}" gives {len(wholes)} main plots ({held}); a block holds 2 to {MOST_MAIN_PLOTS}. Lay out an RCBD.'
+        )
     if max(map(len, wholes.values())) < 2:
         raise UserError(f'layout: main plots by "{column}" hold one treatment each ({held}): lay out an RCBD.')

@@ -132,9 +132,7 @@ def site_years_needed(
     seasons = tuple(more_seasons)
 
     def answer(layout: pd.DataFrame, components: Components) -> list[dict]:
-        return [
-            shared | {"more_seasons": j} | _fewest(layout, components, reaches, n_blocks, j) for j in seasons
-        ]
+        return [shared | {"more_seasons": j} | _fewest(layout, components, reaches, n_blocks, j) for j in seasons]
 
     rows = _for_both_targets(comparison_id, layout, variance_components, answer)
     return frame_of([shared | row for row in rows], NEEDED)

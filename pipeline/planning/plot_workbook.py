@@ -36,7 +36,12 @@ THIN, THICK = Side(style="thin", color="FF808080"), Side(style="thick", color="F
 
 
 def write_plot_workbook(
-    path: Path, tables: Mapping[str, pd.DataFrame], plan: pd.DataFrame, words: Mapping[str, Sequence[str]], *, random_seed: int
+    path: Path,
+    tables: Mapping[str, pd.DataFrame],
+    plan: pd.DataFrame,
+    words: Mapping[str, Sequence[str]],
+    *,
+    random_seed: int,
 ) -> None:
     """Writes the workbook of one trial.
 
@@ -48,7 +53,8 @@ def write_plot_workbook(
     tables = dict(tables) | {"plots": _plots(tables, plan)}
     crop, season = _trial(tables)
     fields = {
-        name: fields_of(declared_tables()[name], _known_headings(name, tables[name]), crop, season, words) for name in SHEETS
+        name: fields_of(declared_tables()[name], _known_headings(name, tables[name]), crop, season, words)
+        for name in SHEETS
     }
     if "main_plot" not in tables["plots"]:
         fields["plots"] = [field for field in fields["plots"] if field.heading != "main_plot"]
@@ -62,7 +68,9 @@ def write_plot_workbook(
     try:
         workbook.save(path)
     except OSError as problem:
-        raise UserError(f"{path}: cannot be written ({problem.strerror}). Is it open, or the folder missing?") from problem
+        raise UserError(
+            f"{path}: cannot be written ({problem.strerror}). Is it open, or the folder missing?"
+        ) from problem
 
 
 def _plots(tables: Mapping[str, pd.DataFrame], plan: pd.DataFrame) -> pd.DataFrame:

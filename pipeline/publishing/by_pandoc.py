@@ -28,9 +28,7 @@ SECTIONS_FIRST = "--shift-heading-level-by=-1"  # the title is the document's ow
 N_THREADS = 2
 
 
-def draw_all(
-    pages: Iterable[Page], *, formats: tuple[str, ...], why: str, on_drawn: Callable[[int], None]
-) -> str:
+def draw_all(pages: Iterable[Page], *, formats: tuple[str, ...], why: str, on_drawn: Callable[[int], None]) -> str:
     """Draw every page into its folder as <name>.<format>; `on_drawn` gets each page's number when done.
 
     A page is drawn as soon as `pages` gives it out, so that writing the next and drawing this one overlap.
@@ -78,9 +76,7 @@ def _draw_html(page: Page, target: Path, drawn_by: str) -> None:
 def _draw_docx(page: Page, target: Path, drawn_by: str) -> None:
     look = page.folder / f"{page.name}-look.docx"
     write_reference(look)
-    _pandoc(
-        page, "--to=docx", SECTIONS_FIRST, f"--reference-doc={look}", f"--output={target}", drawn_by=drawn_by
-    )
+    _pandoc(page, "--to=docx", SECTIONS_FIRST, f"--reference-doc={look}", f"--output={target}", drawn_by=drawn_by)
 
 
 def _draw_pdf(page: Page, target: Path, drawn_by: str) -> None:
@@ -107,9 +103,7 @@ def compile_pdf(source: bytes, *, root: Path, target: Path) -> None:
         )
     except typst.TypstError as error:
         hints = " ".join(error.hints)
-        raise UserError(
-            f"{target.name}: typst could not make the PDF: {error.message}. {hints}".strip()
-        ) from error
+        raise UserError(f"{target.name}: typst could not make the PDF: {error.message}. {hints}".strip()) from error
 
 
 @cache

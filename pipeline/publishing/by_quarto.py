@@ -44,9 +44,7 @@ def find_quarto() -> Path | None:
     return None
 
 
-def draw_all(
-    quarto: Path, pages: list[Page], *, formats: tuple[str, ...], on_drawn: Callable[[int], None]
-) -> str:
+def draw_all(quarto: Path, pages: list[Page], *, formats: tuple[str, ...], on_drawn: Callable[[int], None]) -> str:
     """Draw every page into its folder as <name>.<format> by one `quarto render` of a project of all.
 
     Returns: the words that say what drew them, as printed on the pages.
@@ -85,9 +83,7 @@ def _write_project(project: Path, pages: list[Page], formats: tuple[str, ...], d
         shutil.copy(file, project / file.name)
     write_reference(project / REFERENCE)
     settings = yaml.safe_load((LOOK / "_quarto.yml").read_text(encoding="utf-8"))
-    (project / "_quarto.yml").write_text(
-        yaml.safe_dump(_project_settings(settings, pages, formats, drawn_by))
-    )
+    (project / "_quarto.yml").write_text(yaml.safe_dump(_project_settings(settings, pages, formats, drawn_by)))
     for number, page in enumerate(pages):
         shutil.copytree(page.markdown.parent, project / _page_folder(number))
         (project / _page_folder(number) / page.markdown.name).rename(_page_source(project, number))

@@ -12,7 +12,9 @@ from pipeline.sql_steps import SQL_FOLDER, written_checks
 def dictionary_tables() -> dict[str, pd.DataFrame]:
     """One row per delivered table, per column, and per check."""
     tables = list(declared_tables().values())
-    named = pd.DataFrame({"table_name": t.name, "grain": t.grain, "key": ", ".join(t.key), "meaning": t.meaning} for t in tables)
+    named = pd.DataFrame(
+        {"table_name": t.name, "grain": t.grain, "key": ", ".join(t.key), "meaning": t.meaning} for t in tables
+    )
     columns = pd.DataFrame(_column_row(table, column) for table in tables for column in table.columns)
     checks = [_check_row(check, t.name) for t in tables for check in declared_checks(t)]
     checks += [_check_row(check, None) for check, _ in written_checks()]

@@ -65,8 +65,7 @@ def draw(
     _refuse_shared_names(pages)
     with ExitStack() as stack:
         workshops = {
-            folder: stack.enter_context(scratch_in(folder, what="pages"))
-            for folder in {p.folder for p in pages}
+            folder: stack.enter_context(scratch_in(folder, what="pages")) for folder in {p.folder for p in pages}
         }
         scratch = [Page(page.markdown.resolve(), workshops[page.folder], page.name) for page in pages]
         written = _written(pages, scratch, write)
@@ -78,9 +77,7 @@ def draw(
         ]
 
 
-def _draw_all(
-    pages: Iterator[Page], formats: tuple[str, ...], on_drawn: Callable[[int], None]
-) -> tuple[str, str]:
+def _draw_all(pages: Iterator[Page], formats: tuple[str, ...], on_drawn: Callable[[int], None]) -> tuple[str, str]:
     """(what drew the pages, as printed on them; what Quarto complained of, if it failed)."""
     quarto = by_quarto.find_quarto()
     if quarto is None:
@@ -89,14 +86,10 @@ def _draw_all(
     try:
         return by_quarto.draw_all(quarto, written, formats=formats, on_drawn=on_drawn), ""
     except UserError as error:
-        return by_pandoc.draw_all(written, formats=formats, why="Quarto failed", on_drawn=on_drawn), str(
-            error
-        )
+        return by_pandoc.draw_all(written, formats=formats, why="Quarto failed", on_drawn=on_drawn), str(error)
 
 
-def _written(
-    pages: list[Page], scratch: list[Page], write: Callable[[Page], object] | None
-) -> Iterator[Page]:
+def _written(pages: list[Page], scratch: list[Page], write: Callable[[Page], object] | None) -> Iterator[Page]:
     """The pages to draw, each as soon as its Markdown is there."""
     for page, made in zip(pages, scratch):
         if write:

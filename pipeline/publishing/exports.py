@@ -47,7 +47,9 @@ def write_exports(views: Mapping[str, pd.DataFrame], folder: Path) -> None:
 def write_csv(frame: pd.DataFrame, path: Path) -> None:
     """A frame as UTF-8 CSV whose texts no spreadsheet runs as formulas."""
     safe = {name: column.map(_cell) if column.dtype == object else column for name, column in frame.items()}
-    pd.DataFrame(safe, columns=frame.columns).to_csv(path, index=False, lineterminator="\r\n")  # as RFC 4180; a lone \r is then quoted too
+    pd.DataFrame(safe, columns=frame.columns).to_csv(
+        path, index=False, lineterminator="\r\n"
+    )  # as RFC 4180; a lone \r is then quoted too
 
 
 def _cell(value: object) -> object:
@@ -63,7 +65,13 @@ def dictionary(views: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
     """One row per table and column: what a row of the table is, the column's type and its unit."""
     grains = dict(zip(views["columns"]["table_name"], views["columns"]["grain"], strict=True))
     rows = [
-        {"table": name, "one_row": grains.get(name, ""), "column": column, "type": _type(frame[column]), "unit": _unit(column, frame)}
+        {
+            "table": name,
+            "one_row": grains.get(name, ""),
+            "column": column,
+            "type": _type(frame[column]),
+            "unit": _unit(column, frame),
+        }
         for name, frame in sorted(views.items())
         for column in frame.columns
     ]

@@ -51,7 +51,9 @@ class Published:
     complaint: str
 
 
-def publish(tables: dict[str, pd.DataFrame], *, folder: Path, program_name: str, tell: Tell | None = None) -> list[Published]:
+def publish(
+    tables: dict[str, pd.DataFrame], *, folder: Path, program_name: str, tell: Tell | None = None
+) -> list[Published]:
     """Weaves and draws every page of a program, writes the tables beside them, and keeps an edition where something changed.
 
     Args:
@@ -63,7 +65,11 @@ def publish(tables: dict[str, pd.DataFrame], *, folder: Path, program_name: str,
     Raises:
         UserError: a page cannot be made or the folder cannot be written; what was published before stays.
     """
-    views = {name.removeprefix("reports."): frame for name, frame in tables.items()} | dictionary_tables() | published_checks()
+    views = (
+        {name.removeprefix("reports."): frame for name, frame in tables.items()}
+        | dictionary_tables()
+        | published_checks()
+    )
     views["pages"] = page_list(views)
     views["editions"] = editions_with(views["program"].iloc[0], folder)
     planned = plan_pages(views["pages"])
@@ -73,7 +79,9 @@ def publish(tables: dict[str, pd.DataFrame], *, folder: Path, program_name: str,
         write_exports(views, new / "data")
         keep_edition(views["editions"], views["gains"], sorted(new.glob("*.pdf")), new)
         _move_into_place(new, folder)
-    return [Published(folder / file.path.relative_to(new), file.format, file.drawn_by, file.complaint) for file in drawn]
+    return [
+        Published(folder / file.path.relative_to(new), file.format, file.drawn_by, file.complaint) for file in drawn
+    ]
 
 
 def page_list(views: dict[str, pd.DataFrame]) -> pd.DataFrame:
@@ -112,7 +120,12 @@ def make(planned: list[Planned], views: dict[str, pd.DataFrame], scratch: Path, 
     def write(page: Page) -> None:
         nonlocal n_done
         tell(f"writing {plans[page].path}", n_done, n_steps)
-        weave(SOURCES / plans[page].source, parameters=plans[page].parameters, names={"views": views}, folder=page.markdown.parent)
+        weave(
+            SOURCES / plans[page].source,
+            parameters=plans[page].parameters,
+            names={"views": views},
+            folder=page.markdown.parent,
+        )
         n_done += 1
 
     def drawn_one(page: Page) -> None:

@@ -151,6 +151,4 @@ def _assigned_names(qmd: Path, cell: Cell) -> set[str]:
         tree = ast.parse("\n".join(line.text for line in cell.lines))
     except SyntaxError as error:
         raise UserError(f"{_cell_place(qmd, cell, error)}: SyntaxError: {error.msg}") from None
-    return {
-        node.id for node in ast.walk(tree) if isinstance(node, ast.Name) and isinstance(node.ctx, ast.Store)
-    }
+    return {node.id for node in ast.walk(tree) if isinstance(node, ast.Name) and isinstance(node.ctx, ast.Store)}

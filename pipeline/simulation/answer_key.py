@@ -51,8 +51,17 @@ def answer_key(planted: pd.DataFrame, delivered: dict[int, Tables]) -> list[KeyR
         row = _row_number(delivered[season][defect.table], labels)
         rows.append(
             KeyRow(
-                defect.name, file, sheet, row, len(labels), defect.column, trial_id,
-                defect.done, defect.expected, defect.severity, defect.check_names,
+                defect.name,
+                file,
+                sheet,
+                row,
+                len(labels),
+                defect.column,
+                trial_id,
+                defect.done,
+                defect.expected,
+                defect.severity,
+                defect.check_names,
             )  # fmt: skip
         )
     return rows
@@ -71,17 +80,34 @@ def with_paperwork(rows: list[KeyRow], season: int, delivered: Tables, stale: pd
     ]
     kept.append(
         KeyRow(
-            "stale correction", file, sheet, row, 1, "harvest_weight_lb", stale["trial_id"],
+            "stale correction",
+            file,
+            sheet,
+            row,
+            1,
+            "harvest_weight_lb",
+            stale["trial_id"],
             "corrections.yml expects a weight that stands there no longer",
-            "the correction no longer matches; it changed nothing", NOTED, "correction no longer matches",
+            "the correction no longer matches; it changed nothing",
+            NOTED,
+            "correction no longer matches",
         )  # fmt: skip
     )
     file, sheet = delivered_file(season, SAVED_ANEW.removesuffix(".csv"))
     if not sheet:
         kept.append(
             KeyRow(
-                "file saved anew", file, "", "", 0, "", "", "line ends changed after the file was received and listed in manifest.csv",
-                "the file is not the one that was received", NOTED, "file changed since received",
+                "file saved anew",
+                file,
+                "",
+                "",
+                0,
+                "",
+                "",
+                "line ends changed after the file was received and listed in manifest.csv",
+                "the file is not the one that was received",
+                NOTED,
+                "file changed since received",
             )  # fmt: skip
         )
     return kept

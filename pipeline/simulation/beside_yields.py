@@ -46,7 +46,9 @@ def measured(tables: Tables, trial_ids: list[str], rng: np.random.Generator) -> 
     return pd.concat(found, ignore_index=True)
 
 
-def _readings(plots: pd.DataFrame, trait: str, planted: pd.Timestamp, days: int, subsample: int | str, values, unit: str) -> pd.DataFrame:
+def _readings(
+    plots: pd.DataFrame, trait: str, planted: pd.Timestamp, days: int, subsample: int | str, values, unit: str
+) -> pd.DataFrame:
     date = (planted + pd.Timedelta(days=days)).date().isoformat()
     return pd.DataFrame({
         "trial_id": plots["trial_id"], "plot": plots["plot"], "trait": trait, "date": date, "subsample": subsample,

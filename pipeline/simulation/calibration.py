@@ -164,13 +164,17 @@ def _errors(layout: pd.DataFrame, truth: Truth, rng: np.random.Generator) -> tup
     df = trials["own_variance_df"].astype(float)
     known = df.notna()
     own = ratio[known] * rng.chisquare(df[known]) / df[known]
-    seen = pd.DataFrame({"own_variance": own, "variance": squeeze(own, df[known]), "variance_df": moderated_dfs(own, df[known])})
+    seen = pd.DataFrame(
+        {"own_variance": own, "variance": squeeze(own, df[known]), "variance_df": moderated_dfs(own, df[known])}
+    )
     seen = seen.reindex(trials.index)
     seen["variance"] = seen["variance"].fillna(float(np.average(own, weights=df[known])) if len(own) else 1.0)
     return ratio, seen
 
 
-def _intervals(published: dict, site_years: pd.DataFrame, blocks: pd.DataFrame, target: str) -> dict[str, tuple[float, float]]:
+def _intervals(
+    published: dict, site_years: pd.DataFrame, blocks: pd.DataFrame, target: str
+) -> dict[str, tuple[float, float]]:
     if not published:
         return {}
     found = {PUBLISHED: published, CROSS_CHECK: robustness.refit(site_years, blocks, target, TWO_STAGE, CONF_LEVEL)}
@@ -189,7 +193,11 @@ def _published(site_years: pd.DataFrame, blocks: pd.DataFrame, target: str) -> d
     if model["method"] == MIXED:
         found[MIXED] = MethodRow(model)
     leader, _ = pooled.leading(found, rule, site_years)
-    return found[leader].columns if leader != TWO_STAGE else robustness.refit(site_years, blocks, target, leader, CONF_LEVEL)
+    return (
+        found[leader].columns
+        if leader != TWO_STAGE
+        else robustness.refit(site_years, blocks, target, leader, CONF_LEVEL)
+    )
 
 
 def wrong_intervals(blocks: pd.DataFrame) -> dict[str, tuple[float, float]]:
@@ -208,7 +216,9 @@ def wrong_intervals(blocks: pd.DataFrame) -> dict[str, tuple[float, float]]:
 
 
 def _summary(found: pd.DataFrame, layouts: pd.DataFrame, seed: int) -> pd.DataFrame:
-    counts = layouts.groupby("comparison_id").agg(n_site_years=("site_year_id", "nunique"), n_seasons=("season", "nunique"))
+    counts = layouts.groupby("comparison_id").agg(
+        n_site_years=("site_year_id", "nunique"), n_seasons=("season", "nunique")
+    )
     rows = []
     for key, of_key in found.groupby(["comparison_id", "truth", "target", "method"], sort=False):
         covered = (of_key["low"] <= of_key["true_gain"]) & (of_key["true_gain"] <= of_key["high"])
@@ -224,8 +234,16 @@ def _summary(found: pd.DataFrame, layouts: pd.DataFrame, seed: int) -> pd.DataFr
             | {"verdict": verdict(coverage, error)} | counts.loc[key[0]].to_dict()
         )  # fmt: skip
     frame = pd.DataFrame(rows, columns=list(COLUMNS))
-    order = [list(rules.TARGETS).index(target) * 10 + METHODS.index(m) for target, m in zip(frame["target"], frame["method"], strict=True)]
-    return frame.assign(order=order).sort_values(["comparison_id", "truth", "order"], kind="stable").drop(columns="order").reset_index(drop=True)
+    order = [
+        list(rules.TARGETS).index(target) * 10 + METHODS.index(m)
+        for target, m in zip(frame["target"], frame["method"], strict=True)
+    ]
+    return (
+        frame.assign(order=order)
+        .sort_values(["comparison_id", "truth", "order"], kind="stable")
+        .drop(columns="order")
+        .reset_index(drop=True)
+    )
 
 
 def verdict(coverage: float, mc_error: float) -> str:

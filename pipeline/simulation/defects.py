@@ -92,9 +92,7 @@ def _swap_codes(tables: Tables, trial: pd.Series) -> list:
 def _repeat_row(tables: Tables, trial: pd.Series) -> list:
     plots = tables["plots"]
     row = _rows(plots, trial, block=2)[3]
-    tables["plots"] = pd.concat(
-        [plots.loc[:row], plots.loc[[row]].rename({row: row + 0.5}), plots.loc[row + 1 :]]
-    )
+    tables["plots"] = pd.concat([plots.loc[:row], plots.loc[[row]].rename({row: row + 0.5}), plots.loc[row + 1 :]])
     return [row + 0.5]
 
 
@@ -131,9 +129,7 @@ def _drift(tables: Tables, trial: pd.Series) -> list:
 def _product_weight(tables: Tables, trial: pd.Series) -> list:
     applications = tables["nitrogen_applications"]
     rows = _rows(applications, trial, treatment_code="U1-120")
-    applications.loc[rows, "n_rate_lb_ac"] = (
-        applications.loc[rows, "n_rate_lb_ac"] / N_PCT["urea"] * 100
-    ).round(1)
+    applications.loc[rows, "n_rate_lb_ac"] = (applications.loc[rows, "n_rate_lb_ac"] / N_PCT["urea"] * 100).round(1)
     return list(rows)
 
 
@@ -210,9 +206,7 @@ def plant_defects(tables: Tables, rng: np.random.Generator) -> tuple[Tables, pd.
     planted = []
     for defect in DEFECTS:
         season = seasons[defect.season_index % len(seasons)]
-        free = trials[
-            (trials["crop"] == defect.crop) & (trials["season"] == season) & ~trials["trial_id"].isin(taken)
-        ]
+        free = trials[(trials["crop"] == defect.crop) & (trials["season"] == season) & ~trials["trial_id"].isin(taken)]
         free = defect.choose(tables, free)
         trial = free.iloc[int(rng.integers(len(free)))]
         taken.append(trial["trial_id"])

@@ -46,7 +46,9 @@ def write_demo(
         rng = np.random.default_rng([random_seed, 2])
         older = printed_trial(rng, tables["rain_history"])
         truth = truth_of(
-            pd.concat([older.site_year, program.site_years], ignore_index=True), random_seed=random_seed, seasons=(PRINTED_SEASON, *seasons)
+            pd.concat([older.site_year, program.site_years], ignore_index=True),
+            random_seed=random_seed,
+            seasons=(PRINTED_SEASON, *seasons),
         )
         _write_season(folder / "seasons" / str(PRINTED_SEASON), older.tables)
         tables = _as_people_send(folder, tables, seasons, touched, rng)
@@ -66,14 +68,20 @@ def paper_season(seasons: tuple[int, ...]) -> int:
     return seasons[2 % len(seasons)]
 
 
-def _as_people_send(folder: Path, tables: Tables, seasons: tuple[int, ...], touched: set[str], rng: np.random.Generator) -> Tables:
+def _as_people_send(
+    folder: Path, tables: Tables, seasons: tuple[int, ...], touched: set[str], rng: np.random.Generator
+) -> Tables:
     """Writes the folders of two cooperators who deliver the last season by themselves; returns what is left to deliver.
 
     In that season one place's weather goes by another name. In another one, a cotton trial is picked twice and some
     trials bring measurements.
     """
     trials = tables["trials"]
-    own = trials[(trials["season"] == paper_season(seasons)) & (trials["became"] == "harvested") & ~trials["trial_id"].isin(touched)]
+    own = trials[
+        (trials["season"] == paper_season(seasons))
+        & (trials["became"] == "harvested")
+        & ~trials["trial_id"].isin(touched)
+    ]
     by_crop = own.groupby("crop")["trial_id"].apply(list)
     heights = measured(tables, [*by_crop["corn"][:2], by_crop["cotton"][0]], rng)
     tables = picked_twice(tables, by_crop["cotton"][0], rng) | {"measurements": heights}
@@ -121,6 +129,8 @@ def _write_season(folder: Path, tables: Tables) -> None:
         for name, frame in tables.items():
             frame.to_csv(folder / f"{name}.csv", index=False, date_format="%Y-%m-%d")
         return
-    with pd.ExcelWriter(folder / workbook_name(season), engine="openpyxl", date_format=DATES, datetime_format=DATES) as workbook:
+    with pd.ExcelWriter(
+        folder / workbook_name(season), engine="openpyxl", date_format=DATES, datetime_format=DATES
+    ) as workbook:
         for name, frame in tables.items():
             frame.to_excel(workbook, sheet_name=name, index=False)

@@ -20,7 +20,14 @@ def write_manifest(season_folder: Path, season: int, *, saved_anew: str = "") ->
         if path.name == saved_anew:
             content = content.replace(b"\n", b"\r\n")
         name = path.relative_to(season_folder).as_posix()
-        lines.append({"file": name, "sha256": hashlib.sha256(content).hexdigest(), "sender": OFFICE, "received": f"{season}-12-01"})
+        lines.append(
+            {
+                "file": name,
+                "sha256": hashlib.sha256(content).hexdigest(),
+                "sender": OFFICE,
+                "received": f"{season}-12-01",
+            }
+        )
     pd.DataFrame(lines).to_csv(season_folder / "manifest.csv", index=False)
 
 

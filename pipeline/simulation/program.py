@@ -47,9 +47,7 @@ def sites_table() -> pd.DataFrame:
     )
 
 
-def simulate_program(
-    *, random_seed: int = RANDOM_SEED, seasons: tuple[int, ...] = SEASONS
-) -> SimulatedProgram:
+def simulate_program(*, random_seed: int = RANDOM_SEED, seasons: tuple[int, ...] = SEASONS) -> SimulatedProgram:
     """Simulates a program without defects. The same seed and seasons give the same frames.
 
     Weather, layout, yields and weighing each draw from their own stream of the seed.
@@ -70,6 +68,4 @@ def simulate_program(
         "nitrogen_applications": applications_table(trials, treatments),
         "plots": plots_table(weighing_rng, yields),
     }
-    return SimulatedProgram(
-        tables, site_years, yields, truth_of(site_years, random_seed=random_seed, seasons=seasons)
-    )
+    return SimulatedProgram(tables, site_years, yields, truth_of(site_years, random_seed=random_seed, seasons=seasons))

@@ -43,12 +43,8 @@ def treatments_of(crop: CropScenario, *, high_rates: bool = False) -> list[dict]
     rates = crop.rates + (HIGH_RATES if high_rates else ())
     split = crop.first_pass_share is not None
     families = ["U1", "C50"] + (["U2"] if split else [])
-    found = [_treatment(crop, "ZERO", 0)] + [
-        _treatment(crop, family, rate) for family in families for rate in rates
-    ]
-    return found + (
-        [_treatment(crop, family, crop.middle_rate) for family in ("C25", "C75")] if split else []
-    )
+    found = [_treatment(crop, "ZERO", 0)] + [_treatment(crop, family, rate) for family in families for rate in rates]
+    return found + ([_treatment(crop, family, crop.middle_rate) for family in ("C25", "C75")] if split else [])
 
 
 def treatments_table(trials: pd.DataFrame) -> pd.DataFrame:
@@ -56,9 +52,7 @@ def treatments_table(trials: pd.DataFrame) -> pd.DataFrame:
     rows = []
     for trial in trials.itertuples():
         high_rates = trial.crop == "corn" and trial.site_id in HIGH_RATE_SITES
-        rows += [
-            {"trial_id": trial.trial_id, **t} for t in treatments_of(CROPS[trial.crop], high_rates=high_rates)
-        ]
+        rows += [{"trial_id": trial.trial_id, **t} for t in treatments_of(CROPS[trial.crop], high_rates=high_rates)]
     return pd.DataFrame(rows)
 
 
@@ -74,9 +68,7 @@ def _portions(treatment, crop: CropScenario) -> list[tuple[int, str, float]]:
     return [(0, product, n) for product, n in (("coated urea", coated), ("urea", rate - coated)) if n > 0]
 
 
-def _application(
-    trial, code: str, days: int, product: str, n_rate: float, *, counts_toward: str = "treatment"
-) -> dict:
+def _application(trial, code: str, days: int, product: str, n_rate: float, *, counts_toward: str = "treatment") -> dict:
     date = (trial.planted + pd.Timedelta(days=days)).date().isoformat()
     return {
         "trial_id": trial.trial_id,

@@ -42,7 +42,9 @@ SITES = (  # INV
     Site("Merrowgate Bench", "well drained", "W", ("cotton", "soybean"), "fine sandy loam", 1.5),
     Site("Hobbleford Prairie", "moderately well drained", "W", ("corn", "soybean"), "silty clay loam", 3.8),
     Site("Askerdale Terrace", "moderately well drained", "W", ALL_CROPS, "silt loam", 2.0),
-    Site("Quillmoor Flats", "somewhat poorly drained", "P", ALL_CROPS, "silt loam", 2.4, artificial_drainage="subsurface"),
+    Site(
+        "Quillmoor Flats", "somewhat poorly drained", "P", ALL_CROPS, "silt loam", 2.4, artificial_drainage="subsurface"
+    ),
     Site("Yarrowick Delta", "somewhat poorly drained", "P", ALL_CROPS, "silty clay", 1.9),
     Site("Pellivane Claypan", "poorly drained", "P", ("corn", "soybean"), "silt loam over claypan", 2.1),
     Site(

@@ -79,7 +79,9 @@ SENDERS = (BOOKKEEPER, METRIC)
 def senders_sites(tables: Tables, season: int, touched: set[str]) -> list[str]:
     """The sites whose cooperators deliver by themselves: the first with harvested trials and no planted defect."""
     trials = tables["trials"][tables["trials"]["season"] == season]
-    kept = trials.groupby("site_id", sort=False).filter(lambda own: (own["became"] == "harvested").all() and not set(own["trial_id"]) & touched)
+    kept = trials.groupby("site_id", sort=False).filter(
+        lambda own: (own["became"] == "harvested").all() and not set(own["trial_id"]) & touched
+    )
     return list(kept["site_id"].unique())[: len(SENDERS)]
 
 
@@ -103,7 +105,9 @@ def write_delivery(folder: Path, tables: Tables, sender: Sender) -> None:
         for name, frame in theirs.items():
             frame.to_csv(folder / f"{sender.names[name]}.csv", index=False, date_format="%Y-%m-%d")
         return
-    with pd.ExcelWriter(folder / sender.workbook, engine="openpyxl", date_format=DATES, datetime_format=DATES) as workbook:
+    with pd.ExcelWriter(
+        folder / sender.workbook, engine="openpyxl", date_format=DATES, datetime_format=DATES
+    ) as workbook:
         for name, frame in theirs.items():
             shown = _over_units(frame, sender.units) if name == "plots" else frame
             shown.to_excel(workbook, sheet_name=sender.names[name], index=False)
@@ -150,7 +154,11 @@ def _headings_yml(sender: Sender, words: dict) -> str:
 
     meaning = {
         "tables": turned(sender.names),
-        "headings": {table: {full(theirs): ours for ours, theirs in pairs.items()} for table, pairs in sender.headings.items()},
-        "words": {table: {column: turned(pairs) for column, pairs in columns.items()} for table, columns in words.items()},
+        "headings": {
+            table: {full(theirs): ours for ours, theirs in pairs.items()} for table, pairs in sender.headings.items()
+        },
+        "words": {
+            table: {column: turned(pairs) for column, pairs in columns.items()} for table, columns in words.items()
+        },
     }
     return yaml.safe_dump(meaning, sort_keys=False, allow_unicode=True)

@@ -17,9 +17,7 @@ from pipeline.simulation.scenario import (
 )  # fmt: skip
 
 MOST_SD_FROM_MEAN = 2.5  # INV: of a trial's yield level
-ROTATION_STEP = (
-    3  # sites left out in one season lie this far apart in SITES, so no drainage group is left out whole
-)
+ROTATION_STEP = 3  # sites left out in one season lie this far apart in SITES, so no drainage group is left out whole
 
 
 def sites_left_out(crop: CropScenario, season_index: int) -> list[str]:
@@ -120,10 +118,7 @@ def site_years_table(rng: np.random.Generator, trials: pd.DataFrame, classes: pd
     # a field far beyond what the crop ever yields would be no field of this region
     found["yield_level"] = level.clip(-MOST_SD_FROM_MEAN * total, MOST_SD_FROM_MEAN * total)
     for contrast in ("urea once", "urea split"):
-        cells = [
-            _cell_or_nan(contrast, row.crop, row.drainage_group, row.rainfall_class)
-            for row in found.itertuples()
-        ]
+        cells = [_cell_or_nan(contrast, row.crop, row.drainage_group, row.rainfall_class) for row in found.itertuples()]
         column = contrast.replace(" ", "_")
         found[f"cell_gain_over_{column}"] = cells
         found[f"gain_over_{column}"] = cells + crop_values["tau"] * rng.standard_normal(len(found))
@@ -175,9 +170,7 @@ def gain_over_urea_once(family: str, n_rate: float, once: float, split: float) -
 
 def expected_yields(site_years: pd.DataFrame, treatments: pd.DataFrame) -> pd.DataFrame:
     """One row per site-year and treatment with its true mean, `expected` (yield units)."""
-    arms = site_years.merge(
-        treatments[["trial_id", "treatment_code", "n_rate_lb_ac"]], on="trial_id", validate="1:m"
-    )
+    arms = site_years.merge(treatments[["trial_id", "treatment_code", "n_rate_lb_ac"]], on="trial_id", validate="1:m")
     family = arms["treatment_code"].str.split("-").str[0]
     gains = arms["gain_over_urea_once"], arms["gain_over_urea_split"]
     arms["expected"] = [

@@ -57,9 +57,7 @@ def group_shares(crop: str) -> dict[str, float]:
     return groups.value_counts(normalize=True).to_dict()
 
 
-def weighted_mean(
-    cells: dict[str, tuple[float, ...]], groups: dict[str, float], classes: dict[str, float]
-) -> float:
+def weighted_mean(cells: dict[str, tuple[float, ...]], groups: dict[str, float], classes: dict[str, float]) -> float:
     """Mean of a drainage x rainfall table of gains under given shares."""
     return sum(groups[g] * classes[c] * cells[g][i] for g in groups for i, c in enumerate(RAINFALL_CLASSES))
 
@@ -118,7 +116,5 @@ def truth_of(site_years: pd.DataFrame, *, random_seed: int, seasons: tuple[int, 
             c.name: {sd.replace("sd_", ""): round((getattr(c, sd) * c.kg_ha_per_unit) ** 2, 3) for sd in sds}
             for c in CROPS.values()
         },
-        "comparisons": {
-            name: _comparison_truth(contrast, site_years) for name, contrast in CONTRASTS.items()
-        },
+        "comparisons": {name: _comparison_truth(contrast, site_years) for name, contrast in CONTRASTS.items()},
     }

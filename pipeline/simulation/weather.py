@@ -38,9 +38,7 @@ def day_gamma(dates: pd.DatetimeIndex) -> tuple[np.ndarray, np.ndarray]:
     """Shape and scale (in) of each day's rain."""
     month = dates.month.to_numpy()
     mean = pd.Series(month).map(MONTH_MEAN_IN).to_numpy(float) / 30.4
-    shape = np.where(
-        month == 4, APRIL_SHAPE, np.where(np.isin(month, (5, 6, 7)), SUMMER_SHAPE, mean / SUMMER_SCALE)
-    )
+    shape = np.where(month == 4, APRIL_SHAPE, np.where(np.isin(month, (5, 6, 7)), SUMMER_SHAPE, mean / SUMMER_SCALE))
     return shape, np.where(month == 4, APRIL_SCALE, SUMMER_SCALE)
 
 
@@ -61,10 +59,7 @@ def rain_history(rng: np.random.Generator) -> tuple[pd.DatetimeIndex, dict[str, 
 def reference_totals(dates: pd.DatetimeIndex, rain: np.ndarray) -> dict[str, np.ndarray]:
     """Window totals (in) of one place, one per reference year, by crop."""
     n_years = REFERENCE_YEARS[1] - REFERENCE_YEARS[0] + 1
-    return {
-        crop: rain[in_window(dates, window)].reshape(n_years, -1).sum(axis=1)
-        for crop, window in WINDOWS.items()
-    }
+    return {crop: rain[in_window(dates, window)].reshape(n_years, -1).sum(axis=1) for crop, window in WINDOWS.items()}
 
 
 def total_at_spi(totals: np.ndarray, spi: float) -> float:
@@ -79,14 +74,11 @@ def season_classes(rng: np.random.Generator, season: int) -> dict[str, str]:
     kind = kind_of(season)
     places = rng.permutation([site.place for site in SITES])
     return {
-        str(place): kind.rainfall_class if turn < kind.class_places else "normal"
-        for turn, place in enumerate(places)
+        str(place): kind.rainfall_class if turn < kind.class_places else "normal" for turn, place in enumerate(places)
     }
 
 
-def season_rain(
-    rng: np.random.Generator, dates: pd.DatetimeIndex, window_totals: dict[str, float]
-) -> np.ndarray:
+def season_rain(rng: np.random.Generator, dates: pd.DatetimeIndex, window_totals: dict[str, float]) -> np.ndarray:
     """Daily rain (in, to 0.01) of one place whose windows have the given totals (in) by crop."""
     rain = rng.gamma(*day_gamma(dates))
     corn, cotton, soybean = (window_totals[crop] for crop in ("corn", "cotton", "soybean"))

@@ -11,15 +11,13 @@ SQ_FT_PER_ACRE = 43560
 TRIAL_SHARE = 0.9  # INV: moisture and turnout vary mostly between trials: share of the variance
 
 
-def _by_trial(
-    rng: np.random.Generator, trial_ids: pd.Series, mean_sd: tuple[float, float], digits: int
-) -> np.ndarray:
+def _by_trial(rng: np.random.Generator, trial_ids: pd.Series, mean_sd: tuple[float, float], digits: int) -> np.ndarray:
     """Values that share most of their variance within a trial, kept between 1.5 SD below and 2 SD above the mean."""
     mean, sd = mean_sd
     codes, trials = pd.factorize(trial_ids)
-    z = np.sqrt(TRIAL_SHARE) * rng.standard_normal(len(trials))[codes] + np.sqrt(
-        1 - TRIAL_SHARE
-    ) * rng.standard_normal(len(codes))
+    z = np.sqrt(TRIAL_SHARE) * rng.standard_normal(len(trials))[codes] + np.sqrt(1 - TRIAL_SHARE) * rng.standard_normal(
+        len(codes)
+    )
     return (mean + sd * z.clip(-1.5, 2)).round(digits)
 
 

@@ -138,7 +138,9 @@ def _column_matches(column: str, words: tuple[str, ...], treatments: pd.DataFram
         return values.isin(words)
     if column in ("n_rate_lb_ac", "n_rate_kg_ha"):
         factor = KG_HA_PER_LB_AC if column == "n_rate_lb_ac" else 1.0
-        return _near_any(treatments["n_rate_kg_ha"], [float(w) * factor for w in words], SAME_RATE_KG_HA + ROUNDING_KG_HA)
+        return _near_any(
+            treatments["n_rate_kg_ha"], [float(w) * factor for w in words], SAME_RATE_KG_HA + ROUNDING_KG_HA
+        )
     if column in ("coated_n_fraction", "passes"):
         return _near_any(treatments[column].astype(float), [float(w) for w in words], SAME_SHARE)
     return treatments[column].str.lower().isin([w.lower() for w in words])

@@ -77,9 +77,7 @@ def next_class(index: float, cut_points: dict) -> str:
     return "normal" if index >= wet else "wet"
 
 
-def classify_rainfall(
-    window_totals: pd.DataFrame, reference_totals: pd.DataFrame, *, cut_points: dict
-) -> pd.DataFrame:
+def classify_rainfall(window_totals: pd.DataFrame, reference_totals: pd.DataFrame, *, cut_points: dict) -> pd.DataFrame:
     """Rainfall class of each site-year's window, one row per row of `window_totals`.
 
     window_totals: site_year_id, place, season, crop, window_from, window_to, rain_mm (NaN when
@@ -91,8 +89,7 @@ def classify_rainfall(
     near_cut, and reason: why there is no class, or with what reserve it stands; None for neither.
     """
     usable = reference_totals[
-        reference_totals["rain_mm"].notna()
-        & (reference_totals["n_days_missing"] <= cut_points["max_missing_days"])
+        reference_totals["rain_mm"].notna() & (reference_totals["n_days_missing"] <= cut_points["max_missing_days"])
     ]
     references = {key: group["rain_mm"].to_numpy() for key, group in usable.groupby(["place", "crop"])}
     rows = [

@@ -1,6 +1,6 @@
 """Times of one whole run and of its parts, as seconds and as ratios within the run. Nothing is asserted.
 
-    make bench
+make bench
 """
 
 from __future__ import annotations
@@ -44,10 +44,14 @@ def main() -> None:
     from pipeline.estimates.mixed import start_r
 
     timed("start R", start_r)
-    whole, outcome = timed("load and fit again in a new warehouse", lambda: run.build_warehouse(folder, "bench", lambda text: None))
+    whole, outcome = timed(
+        "load and fit again in a new warehouse", lambda: run.build_warehouse(folder, "bench", lambda text: None)
+    )
     drawing, published = timed(
         "weave and draw all pages",
-        lambda: publish(outcome.tables, folder=folder / "published", program_name=outcome.program.name, tell=lambda *words: None),
+        lambda: publish(
+            outcome.tables, folder=folder / "published", program_name=outcome.program.name, tell=lambda *words: None
+        ),
     )
     n_pages = len({item.path.with_suffix("") for item in published})
     print(f"\nrows in CSV files                                         {rows:8,}")

@@ -51,7 +51,11 @@ def program(n_places: int, n_seasons: int, n_blocks: int = 4) -> tuple:
                 trials.append({"trial_id": trial, "site_year_id": f"p{p}-{2091 + s}", "place": f"p{p}", "season": 2091 + s, "crop": crop,
                                "design": "RCBD", "drainage_group": "RWP"[p % 3], "rainfall_class": ("dry", "normal", "wet")[(p + s) % 3]})  # fmt: skip
                 true = 200 + of_season[s] + rng.normal(0, 150)
-                values = rng.normal(10000, 500, (n_blocks, 1)) + rng.normal(0, 500, (n_blocks, 4)) + np.array([0, true, 0, true])
+                values = (
+                    rng.normal(10000, 500, (n_blocks, 1))
+                    + rng.normal(0, 500, (n_blocks, 4))
+                    + np.array([0, true, 0, true])
+                )
                 plots += [
                     {"trial_id": trial, "block": str(b), "main_plot": None, "plot": f"{b}{code}", "treatment_code": code, "value": values[b, i]}
                     for b in range(n_blocks) for i, code in enumerate(("U1", "C1", "U2", "C2"))

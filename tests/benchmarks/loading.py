@@ -66,12 +66,20 @@ def _treatments(arms: pd.DataFrame) -> pd.DataFrame:
 
 def _applications(arms: pd.DataFrame) -> pd.DataFrame:
     given = arms[arms["n_rate_lb_ac"] > 0]
-    return given.assign(application=f"{SEASON}-05-02", product="urea", product_n_pct=46, placement="broadcast", counts_toward="treatment")
+    return given.assign(
+        application=f"{SEASON}-05-02",
+        product="urea",
+        product_n_pct=46,
+        placement="broadcast",
+        counts_toward="treatment",
+    )
 
 
 def _plots(arms: pd.DataFrame) -> pd.DataFrame:
     rng = np.random.default_rng(1)
-    plots = arms[["trial_id", "treatment_code", "n_rate_lb_ac"]].merge(pd.DataFrame({"block": range(1, BLOCKS + 1)}), how="cross")
+    plots = arms[["trial_id", "treatment_code", "n_rate_lb_ac"]].merge(
+        pd.DataFrame({"block": range(1, BLOCKS + 1)}), how="cross"
+    )
     plots = plots.sort_values(["trial_id", "block"], ignore_index=True)
     plots["plot"] = plots["block"] * 100 + plots.groupby(["trial_id", "block"]).cumcount() + 1
     level = 22 + 20 * np.minimum(plots.pop("n_rate_lb_ac"), 150) / 150
@@ -86,7 +94,9 @@ def read_as_text(folder: Path) -> None:
     """What DuckDB alone needs to read the files into tables of text."""
     with duckdb.connect(str(folder / "text.duckdb"), config={"threads": 1}) as connection:
         for path in sorted(folder.glob("seasons/*/*.csv")):
-            connection.execute(f"create table {path.stem} as select * from read_csv('{path}', all_varchar = true, header = true)")
+            connection.execute(
+                f"create table {path.stem} as select * from read_csv('{path}', all_varchar = true, header = true)"
+            )
 
 
 def load(folder: Path) -> None:
@@ -119,7 +129,9 @@ def main(n_trials: int = TRIALS) -> None:
     print(f"{n_trials * BLOCKS * len(RATES):,} plot rows, {size / 2**20:,.0f} MiB of CSV files")
     print(f"DuckDB reads the files as text              {text['seconds']:8.2f} s")
     print(f"load: read, check, class every row          {loaded['seconds']:8.2f} s")
-    print(f"load over reading as text                   {loaded['seconds'] / text['seconds']:8.1f} x    (goal: at most {GOAL_TIMES})")
+    print(
+        f"load over reading as text                   {loaded['seconds'] / text['seconds']:8.1f} x    (goal: at most {GOAL_TIMES})"
+    )
     print(f"peak memory of loading                      {loaded['gib']:8.2f} GiB  (goal: under {GOAL_GIB})")
 
 

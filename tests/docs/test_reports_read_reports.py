@@ -8,7 +8,13 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parents[2]
-PAGES = sorted([*(ROOT / "reports").glob("*.qmd"), *(ROOT / "pipeline/publishing").glob("*.py"), *(ROOT / "pipeline/display").rglob("*.py")])
+PAGES = sorted(
+    [
+        *(ROOT / "reports").glob("*.qmd"),
+        *(ROOT / "pipeline/publishing").glob("*.py"),
+        *(ROOT / "pipeline/display").rglob("*.py"),
+    ]
+)
 
 
 @pytest.mark.parametrize("path", PAGES, ids=lambda p: p.relative_to(ROOT).as_posix())

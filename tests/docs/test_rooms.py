@@ -43,7 +43,9 @@ def imports(path: Path) -> set[str]:
         if isinstance(node, ast.Import):
             found |= {alias.name for alias in node.names}
         elif isinstance(node, ast.ImportFrom) and node.level == 0:
-            found |= {node.module} | ({f"pipeline.{alias.name}" for alias in node.names} if node.module == "pipeline" else set())
+            found |= {node.module} | (
+                {f"pipeline.{alias.name}" for alias in node.names} if node.module == "pipeline" else set()
+            )
     return found
 
 
@@ -77,7 +79,11 @@ def test_one_room_alone_imports_a_library(library):
 
 @pytest.mark.parametrize("path", [p for p in MODULES if room(p) in ("site_years", "estimates", "display")], ids=_id)
 def test_rooms_between_the_warehouse_and_the_pages_hold_no_query(path):
-    texts = [n.value for n in ast.walk(ast.parse(path.read_text(encoding="utf-8"))) if isinstance(n, ast.Constant) and isinstance(n.value, str)]
+    texts = [
+        n.value
+        for n in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(n, ast.Constant) and isinstance(n.value, str)
+    ]
     query = re.compile(r"\bselect\b.+\bfrom\b|\b(create|drop) (table|view)\b|\binsert into\b", re.DOTALL)
     assert not [text for text in texts if query.search(text)]
 
@@ -85,5 +91,7 @@ def test_rooms_between_the_warehouse_and_the_pages_hold_no_query(path):
 def test_help_answers_without_any_heavy_import():
     heavy = "{'pandas', 'duckdb', 'plotnine', 'pymer4', 'rpy2', 'rich', 'statsmodels'}"
     code = f"import sys\nfrom pipeline.__main__ import main\ntry:\n  main(['--help'])\nexcept SystemExit:\n  pass\nprint('heavy:', sorted({heavy} & set(sys.modules)))"
-    said = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, cwd=PIPELINE.parent, check=True).stdout
+    said = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, cwd=PIPELINE.parent, check=True
+    ).stdout
     assert "season" in said and said.rstrip().endswith("heavy: []")

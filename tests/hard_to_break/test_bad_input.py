@@ -87,7 +87,9 @@ def _prices(*lines: str):
 
 
 def _margin(text: str):
-    return lambda tiny: tiny.settings("    declared: 2090-11-15", f"    noninferiority: {text}\n    declared: 2090-11-15")
+    return lambda tiny: tiny.settings(
+        "    declared: 2090-11-15", f"    noninferiority: {text}\n    declared: 2090-11-15"
+    )
 
 
 def _remove_season(tiny):

@@ -124,7 +124,9 @@ def test_ctrl_c_in_the_middle_of_a_query(tiny, capsys, monkeypatch):
 def test_a_warehouse_that_is_open_elsewhere(tiny, capsys):
     before = tiny.contents()
     hold = f"import duckdb; c = duckdb.connect({str(tiny.folder / 'warehouse.duckdb')!r}); print('held', flush=True); input()"
-    with subprocess.Popen([sys.executable, "-c", hold], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True) as holder:
+    with subprocess.Popen(
+        [sys.executable, "-c", hold], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
+    ) as holder:
         holder.stdout.readline()
         code = main(["report", "--program", str(tiny.folder)])
         holder.communicate("\n")

@@ -62,11 +62,26 @@ def test_every_wild_value_in_every_column(tmp_path, without_estimates):
 
 
 def test_any_heading_is_kept_with_its_cells(tiny, without_estimates):
-    odd = ['weight "lb"', "it's", "caf\u00e9 %", "a.b[0]", "$.x", "a,b", "row_number", "cells", "sha256", "select", "null", "x" * 300]
+    odd = [
+        'weight "lb"',
+        "it's",
+        "caf\u00e9 %",
+        "a.b[0]",
+        "$.x",
+        "a,b",
+        "row_number",
+        "cells",
+        "sha256",
+        "select",
+        "null",
+        "x" * 300,
+    ]
     for heading in odd:
         tiny.fill("plots", heading, "kept")
     with tiny.loaded() as warehouse:
-        kept = warehouse.read("select count(*) as n from raw.rows where table_name = 'plots' and cells ->> '$.\"weight_\\\"lb\\\"\"' = 'kept'")
+        kept = warehouse.read(
+            "select count(*) as n from raw.rows where table_name = 'plots' and cells ->> '$.\"weight_\\\"lb\\\"\"' = 'kept'"
+        )
         unknown = warehouse.read("select found from trials.findings where check_name = 'unknown column'")["found"]
     assert kept["n"][0] == len(tiny.rows("plots")) - 1
     assert sorted(unknown) == sorted(odd)
@@ -76,7 +91,13 @@ def test_any_heading_is_kept_with_its_cells(tiny, without_estimates):
 def faults(draw):
     """Blank cells, words from elsewhere and doubled rows, anywhere in the delivery."""
     kind = draw(st.sampled_from(["blank", "swap", "wild", "double", "drop"]))
-    return kind, draw(st.sampled_from(TABLES)), draw(st.integers(0, 99)), draw(st.integers(0, 99)), draw(st.sampled_from(WILD))
+    return (
+        kind,
+        draw(st.sampled_from(TABLES)),
+        draw(st.integers(0, 99)),
+        draw(st.integers(0, 99)),
+        draw(st.sampled_from(WILD)),
+    )
 
 
 def spoil(tiny: TinyProgram, fault) -> None:
@@ -94,7 +115,9 @@ def spoil(tiny: TinyProgram, fault) -> None:
     tiny.write(table, [heads, *rows])
 
 
-@settings(max_examples=4, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow])
+@settings(
+    max_examples=4, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
+)
 @given(planted=st.lists(faults(), min_size=1, max_size=12))
 def test_no_row_is_lost_under_random_faults(tmp_path_factory, without_estimates, planted):
     tiny = write_tiny_program(tmp_path_factory.mktemp("faults") / "program")

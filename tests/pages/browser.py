@@ -65,9 +65,7 @@ def seen_by_a_browser(page: Path, scratch: Path) -> tuple[list[str], list[str], 
     console = [line for line in said.stderr.splitlines() if "CONSOLE" in line]
     events = [event.get("params", {}) for event in json.loads(log.read_text())["events"]]
     asked = {
-        p["url"]
-        for p in events
-        if isinstance(p, dict) and "url" in p and p.get("initiator", NOT_A_PAGE) != NOT_A_PAGE
+        p["url"] for p in events if isinstance(p, dict) and "url" in p and p.get("initiator", NOT_A_PAGE) != NOT_A_PAGE
     }
     return console, sorted(asked), said.stdout
 

@@ -31,9 +31,7 @@ class Word:
 
 def words_of(pdf: Path) -> list[Word]:
     """Every printed word, in reading order."""
-    drawn = subprocess.run(
-        ["pdftotext", "-bbox", pdf, "-"], capture_output=True, text=True, check=True
-    ).stdout
+    drawn = subprocess.run(["pdftotext", "-bbox", pdf, "-"], capture_output=True, text=True, check=True).stdout
     return [
         Word(page, *map(float, found.groups()[:4]), found[5])
         for page, text in enumerate(drawn.split("<page ")[1:], start=1)
@@ -47,9 +45,7 @@ def printed_over(words: list[Word], *, share: float = 0.1) -> list[str]:
     ordered = sorted(words, key=lambda word: (word.page, word.top))
     for at, one in enumerate(ordered):
         below = takewhile(lambda word: word.page == one.page and word.top < one.bottom, ordered[at + 1 :])
-        found += [
-            f"page {one.page}: {one.text} / {other.text}" for other in below if _shared(one, other) > share
-        ]
+        found += [f"page {one.page}: {one.text} / {other.text}" for other in below if _shared(one, other) > share]
     return found
 
 

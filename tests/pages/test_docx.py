@@ -17,11 +17,7 @@ PICTURE = "{http://schemas.openxmlformats.org/drawingml/2006/wordprocessingDrawi
 def parts(published: Path) -> dict[str, ET.Element]:
     """The XML parts of the first season report by name."""
     with zipfile.ZipFile(min(published.glob("*.docx"))) as docx:
-        return {
-            name: ET.fromstring(docx.read(name))
-            for name in docx.namelist()
-            if name.endswith((".xml", ".rels"))
-        }
+        return {name: ET.fromstring(docx.read(name)) for name in docx.namelist() if name.endswith((".xml", ".rels"))}
 
 
 @pytest.fixture(scope="module")
@@ -49,9 +45,7 @@ def test_every_style_used_is_defined_and_the_usual_ones_are_used(parts, document
         "TableText",
         "TableHeading",
     } <= paragraphs
-    assert paragraphs | set(used(document, "rStyle")) | set(used(document, "tblStyle")) <= set(
-        styles_by_id(parts)
-    )
+    assert paragraphs | set(used(document, "rStyle")) | set(used(document, "tblStyle")) <= set(styles_by_id(parts))
     assert set(used(document, "tblStyle")) == {"Table"}
 
 

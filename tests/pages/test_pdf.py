@@ -45,9 +45,7 @@ def outside(words) -> list[str]:
 )
 def test_a_faulty_page_would_be_found_out(source, what, tmp_path):
     page = '#set document(title: "t")\n#set page("us-letter", margin: 72pt)\n'
-    compile_pdf(
-        f'{page}#set text(font: "DejaVu Sans")\n{source}'.encode(), root=tmp_path, target=tmp_path / "t.pdf"
-    )
+    compile_pdf(f'{page}#set text(font: "DejaVu Sans")\n{source}'.encode(), root=tmp_path, target=tmp_path / "t.pdf")
     words = words_of(tmp_path / "t.pdf")
     assert {"over": bool(printed_over(words)), "outside": bool(outside(words))}[what]
 

@@ -66,9 +66,7 @@ def test_one_stage(antigua):
     Block gains weighted alike give the same mean and an SE within 1 %.
     """
     plots, _, gains, site_years = antigua
-    plots = plots.rename(columns={"trial_id": "site", "treatment_code": "trt"})[
-        ["site", "block", "trt", "value"]
-    ]
+    plots = plots.rename(columns={"trial_id": "site", "treatment_code": "trt"})[["site", "block", "trt", "value"]]
     formula = "value ~ trt + (1 | site) + (1 | site:block) + (1 | site:trt)"
     of_plots = mixed.fit(formula, plots).coefficients.iloc[1]
     assert of_plots["estimate"] == pytest.approx(0.21609375, rel=1e-6)

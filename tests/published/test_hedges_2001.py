@@ -13,9 +13,7 @@ from pipeline.planning.precision import Precision
 V, K, DELTA = 0.0804, 10, 0.2
 
 
-@pytest.mark.parametrize(
-    "ratio, power", [(0, 0.606639456), (0.33, 0.489727278), (0.67, 0.407624926), (1, 0.351149884)]
-)
+@pytest.mark.parametrize("ratio, power", [(0, 0.606639456), (0.33, 0.489727278), (0.67, 0.407624926), (1, 0.351149884)])
 def test_power(ratio, power):
     std_error = ((V + ratio * V) / K) ** 0.5
     far_tail = stats.norm.cdf(-stats.norm.ppf(0.975) - DELTA / std_error)

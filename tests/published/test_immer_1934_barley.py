@@ -48,9 +48,7 @@ def test_a_variety_comparison_without_replicates(barley):
         {"trial_id": barley["env"], "block": None, "main_plot": None, "plot": range(len(barley)),
          "treatment_code": barley["variety"], "value": barley["grain"]}
     )  # fmt: skip
-    trials = (
-        barley[["env", "site", "year"]].drop_duplicates().rename(columns={"env": "trial_id", "site": "place"})
-    )
+    trials = barley[["env", "site", "year"]].drop_duplicates().rename(columns={"env": "trial_id", "site": "place"})
     trials = trials.assign(
         site_year_id=trials["trial_id"], season=trials["year"].astype(int), crop="barley",
         design="unreplicated", drainage_group=None, rainfall_class=None,

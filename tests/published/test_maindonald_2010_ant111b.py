@@ -27,7 +27,9 @@ def test_mixed_model(maize):
 
 
 def test_third_road(maize):
-    found = restricted_likelihood.fit(maize["harvwt"].to_numpy(), np.ones(32), {"site": maize["site"].to_numpy()}, n_site_years=8)
+    found = restricted_likelihood.fit(
+        maize["harvwt"].to_numpy(), np.ones(32), {"site": maize["site"].to_numpy()}, n_site_years=8
+    )
     assert found.variances == pytest.approx({"site": 2.36773258, "residual": 0.577537755}, rel=1e-5)
     assert (found.estimate, found.std_error) == pytest.approx((4.29171875, 0.560370081), rel=1e-6)
     assert found.df == pytest.approx(7, abs=1e-4)

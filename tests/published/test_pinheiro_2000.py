@@ -63,7 +63,9 @@ def test_oats_factorial():
     cells = data.assign(cell=data["Variety"] + " " + data["nitro"])
     names = sorted(cells["cell"].unique())
     nitrogen = [[(name.endswith(rate) - name.endswith("0.0")) / 3 for name in names] for rate in ("0.2", "0.4", "0.6")]
-    varieties = [[(name.startswith(one) - name.startswith("Victory")) / 4 for name in names] for one in ("Golden", "Marv")]
+    varieties = [
+        [(name.startswith(one) - name.startswith("Victory")) / 4 for name in names] for one in ("Golden", "Marv")
+    ]
     for contrasts, expected in ((nitrogen, (37.68565, 3, 45)), (varieties, (1.48534, 2, 10))):
         found = mixed.fit("yield ~ 0 + cell + (1 | Block/Variety)", cells, contrasts=np.array(contrasts, float))
         assert found.joint_test == pytest.approx(expected, rel=1e-4)

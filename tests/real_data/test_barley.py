@@ -38,7 +38,9 @@ def barley(tmp_path_factory):
 
 
 def test_a_crop_of_the_programs_own(barley):
-    crop = read(barley, "select display_unit, bushel_lb, kg_ha_per_display_unit from reference.crops where word = 'barley'").iloc[0]
+    crop = read(
+        barley, "select display_unit, bushel_lb, kg_ha_per_display_unit from reference.crops where word = 'barley'"
+    ).iloc[0]
     assert (crop["display_unit"], crop["bushel_lb"]) == ("bu/ac", 48)
     assert crop["kg_ha_per_display_unit"] == pytest.approx(KG_HA_PER_BU_AC, rel=1e-14)
     assert crop["kg_ha_per_display_unit"] == pytest.approx(53.80, abs=0.005)  # 48 lb/ac
@@ -94,7 +96,10 @@ def test_varieties_by_site(barley):
 def test_the_headline_of_one_pair_beside_the_interval_of_the_combined_analysis(barley):
     """One mean, two intervals. The combined analysis takes every variety's swings between environments for one error, 99 df.
     The headline rests on the 12 differences of this pair alone, with places random: it may meet a new place."""
-    gains, row = read(barley, GAINS), read(barley, POOLED).query("target == 'seasons tested'").set_index("method").loc["mixed model"]
+    gains, row = (
+        read(barley, GAINS),
+        read(barley, POOLED).query("target == 'seasons tested'").set_index("method").loc["mixed model"],
+    )
     same_place = np.equal.outer(gains["place"].to_numpy(), gains["place"].to_numpy()).astype(float)
     by_definition = reml_mean(gains["gain"].to_numpy(), lambda v: v[0] * np.eye(12) + v[1] * same_place, [50.0, 20.0])
     half = stats.t.ppf(0.975, by_definition.df) * by_definition.std_error
@@ -109,7 +114,9 @@ def test_the_headline_of_one_pair_beside_the_interval_of_the_combined_analysis(b
     assert row["estimate"] == pytest.approx(gains["gain"].mean(), rel=1e-6)
     assert row["std_error"] == pytest.approx(by_definition.std_error, rel=1e-4)
     assert row["df"] == pytest.approx(by_definition.df, abs=0.01)
-    assert (row["conf_low"], row["conf_high"]) == pytest.approx((row["estimate"] - half, row["estimate"] + half), rel=1e-4)
+    assert (row["conf_low"], row["conf_high"]) == pytest.approx(
+        (row["estimate"] - half, row["estimate"] + half), rel=1e-4
+    )
     assert half > LSD_5PCT
 
 
@@ -136,7 +143,10 @@ def test_plain_mean_and_what_cannot_be_said(barley):
 
 
 def test_a_site_delivered_again_unchanged_is_used_once(barley):
-    counts = read(barley, "select sum(used) as used, sum(set_aside) as set_aside from trials.row_counts where table_name = 'sites'")
+    counts = read(
+        barley,
+        "select sum(used) as used, sum(set_aside) as set_aside from trials.row_counts where table_name = 'sites'",
+    )
     assert counts.to_numpy().tolist() == [[6, 6]]
 
 

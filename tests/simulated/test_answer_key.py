@@ -32,12 +32,18 @@ def read_key(folder: Path) -> pd.DataFrame:
 
 def findings_of(entry, findings: pd.DataFrame) -> pd.DataFrame:
     """The findings that speak about one planted defect: by one of its checks, in its file, about its trial or its row."""
-    mine = findings[findings["check_name"].isin(entry.check_names.split("; ")) & findings["severity"].eq(entry.severity_expected)]
+    mine = findings[
+        findings["check_name"].isin(entry.check_names.split("; ")) & findings["severity"].eq(entry.severity_expected)
+    ]
     if entry.defect == "rain gap":  # said about each trial at the place
         place_and_season = entry.trial_id.rsplit("-", 1)[0]
         return mine[mine["trial_id"].str.startswith(place_and_season, na=False)]
     of_trial = mine["trial_id"].eq(entry.trial_id)
-    of_row = mine["trial_id"].isna() & mine["file"].eq(entry.file) & mine["row_number"].astype(str).isin([entry.row, "<NA>", "nan"])
+    of_row = (
+        mine["trial_id"].isna()
+        & mine["file"].eq(entry.file)
+        & mine["row_number"].astype(str).isin([entry.row, "<NA>", "nan"])
+    )
     return mine[of_trial | of_row]
 
 
@@ -58,7 +64,14 @@ def test_every_planted_defect_is_found_and_nothing_else(load, tmp_path, random_s
 def test_the_finding_names_the_row_and_column_of_the_key(load, tmp_path):
     write_demo(tmp_path)
     key, findings = read_key(tmp_path).set_index("defect"), load(tmp_path)["reports.findings"]
-    for defect in ("moisture as a fraction", "turnout in percent", "misspelled word", "repeated row", "unknown column", "stale correction"):
+    for defect in (
+        "moisture as a fraction",
+        "turnout in percent",
+        "misspelled word",
+        "repeated row",
+        "unknown column",
+        "stale correction",
+    ):
         entry = key.loc[defect]
         mine = findings[findings["check_name"] == entry["check_names"]]
         assert (mine["file"].iloc[0], str(mine["row_number"].min())) == (entry["file"], entry["row"]), defect

@@ -43,7 +43,9 @@ def test_published_interval_catches_the_truth_and_pooled_plots_do_not():
 
 def test_seasons_that_differ_need_the_interval_for_seasons_to_come():
     truth = Truth("by season", season_share=0.9)
-    found = coverages(calibration.calibrate(layout(n_places=6, n_seasons=5), [truth], n=60, seed=6, taus={"c": 3.0}, n_jobs=1))
+    found = coverages(
+        calibration.calibrate(layout(n_places=6, n_seasons=5), [truth], n=60, seed=6, taus={"c": 3.0}, n_jobs=1)
+    )
     assert found[rules.TO_COME, PUBLISHED] > 0.95 - 3 * np.sqrt(0.95 * 0.05 / 60)
     assert found[rules.TESTED, PUBLISHED] > 0.95 - 3 * np.sqrt(0.95 * 0.05 / 60)
     assert found[rules.TO_COME, PLOT_ERROR] < 0.5
@@ -99,22 +101,29 @@ def test_simulated_gains_have_the_moments_asked_for(truth, variance, skewness):
 
 def test_truth_of_the_seasons_tested_follows_the_seasons_drawn():
     truth = Truth("season", gain=1.0, season_share=1.0)
-    blocks, truths = calibration.simulate(layout(n_places=3, n_seasons=4, variance=1e-12), truth, 3.0, np.random.default_rng(2))
+    blocks, truths = calibration.simulate(
+        layout(n_places=3, n_seasons=4, variance=1e-12), truth, 3.0, np.random.default_rng(2)
+    )
     assert truths[rules.TO_COME] == 3.0
     assert truths[rules.TESTED] == pytest.approx(blocks["gain"].mean(), abs=1e-4) != 3.0
 
 
 def test_unequal_errors_differ_by_trial_and_are_seen_through_their_own_df():
     rows = layout(n_places=2000, n_blocks=1, error_df=8.0)
-    blocks, _ = calibration.simulate(rows, Truth("unequal", varies=False, unequal_errors=True), 1.0, np.random.default_rng(3))
+    blocks, _ = calibration.simulate(
+        rows, Truth("unequal", varies=False, unequal_errors=True), 1.0, np.random.default_rng(3)
+    )
     assert np.mean(blocks["gain"] ** 2) == pytest.approx(4.0, rel=0.12)
     # E(ratio^2) = (1 + CV^2)^4 and chi-square on 8 df adds (1 + 2 / 8)
-    assert np.mean(blocks["own_variance"] ** 2) / np.mean(blocks["own_variance"]) ** 2 == pytest.approx(1.25**4 * 1.25, rel=0.35)
+    assert np.mean(blocks["own_variance"] ** 2) / np.mean(blocks["own_variance"]) ** 2 == pytest.approx(
+        1.25**4 * 1.25, rel=0.35
+    )
     assert blocks["variance"].var() < blocks["own_variance"].var()
 
 
 @pytest.mark.parametrize(
-    "coverage, error, words", [(0.90, 0.01, "too narrow"), (0.92, 0.01, "as stated"), (0.95, 0.01, "as stated"), (0.995, 0.005, "wider")]
+    "coverage, error, words",
+    [(0.90, 0.01, "too narrow"), (0.92, 0.01, "as stated"), (0.95, 0.01, "as stated"), (0.995, 0.005, "wider")],
 )
 def test_verdict(coverage, error, words):
     assert words in calibration.verdict(coverage, error)

@@ -29,8 +29,12 @@ def recovered(folder: Path, random_seed: int, *, senders: bool = False) -> tuple
     truth = json.loads((folder / "truth.json").read_text())["comparisons"]
     gains = tables["reports.gains"]
     headlines = gains[gains["is_headline"].eq(True) & (gains["moderator"] == "all")].copy()
-    headlines["truth"] = [truth[c][TARGET_KEYS[t]]["kg_ha"] for c, t in zip(headlines["comparison_id"], headlines["target"], strict=True)]
-    site_years = tables["reports.site_year_gains"].merge(true_site_year_gains(truth, tables["reports.trials"]), on=["comparison_id", "site_year_id"])
+    headlines["truth"] = [
+        truth[c][TARGET_KEYS[t]]["kg_ha"] for c, t in zip(headlines["comparison_id"], headlines["target"], strict=True)
+    ]
+    site_years = tables["reports.site_year_gains"].merge(
+        true_site_year_gains(truth, tables["reports.trials"]), on=["comparison_id", "site_year_id"]
+    )
     return headlines, site_years
 
 
@@ -59,7 +63,9 @@ def test_every_truth_lies_within_its_99_9_percent_interval(program):
 
 def test_site_year_gains_scatter_about_their_truth_as_their_standard_errors_say(program):
     _, site_years = program
-    z = (site_years["gain_kg_ha"] - site_years["true_gain"]) / (site_years["std_error"] * site_years["gain_kg_ha"] / site_years["gain"])
+    z = (site_years["gain_kg_ha"] - site_years["true_gain"]) / (
+        site_years["std_error"] * site_years["gain_kg_ha"] / site_years["gain"]
+    )
     assert len(z) > 200
     # comparisons of a trial share plots, so count the trials (84 or 85), not the gains: 0.99 limits of chi2 / n
     n_trials = site_years["trial_id"].nunique()
@@ -73,7 +79,9 @@ def test_intervals_cover_the_truth_as_often_as_they_say(tmp_path):
     """30 programs; each target's intervals over all comparisons. Comparisons of a crop share plots and
     seasons, so the count of independent looks is taken as 30 x 3 crops, not 30 x 8 comparisons."""
     found = pd.concat([recovered(tmp_path / str(seed), seed)[0] for seed in range(100, 130)])
-    covered = found.assign(covered=(found["conf_low_kg_ha"] <= found["truth"]) & (found["truth"] <= found["conf_high_kg_ha"]))
+    covered = found.assign(
+        covered=(found["conf_low_kg_ha"] <= found["truth"]) & (found["truth"] <= found["conf_high_kg_ha"])
+    )
     shares = covered.groupby("target")["covered"].mean()
     print(shares)
     least = 0.95 - 3 * np.sqrt(0.95 * 0.05 / 90)

@@ -73,10 +73,16 @@ def test_a_rate_of_some_site_years_is_placed_by_its_rise_over_zero_n(views):
 
 
 def test_price_ratio_net_return_and_efficiency(views):
-    assert views["reports.eonr_grid"]["price_ratio"][0] == pytest.approx(0.1), "0.10 money per lb N over money per bushel is 5.6 kg per kg"
+    assert views["reports.eonr_grid"]["price_ratio"][0] == pytest.approx(0.1), (
+        "0.10 money per lb N over money per bushel is 5.6 kg per kg"
+    )
     near = views["reports.near_highest_returns"].iloc[0]
-    assert (near["highest_at"], near["near_from"], near["near_to"], near["tested_by_all_to"]) == pytest.approx((100, 90, 110, 150))
-    assert (near["n_site_years"], near["fewest_near"], near["currency"]) == (3, 2, "$"), "some rates near the highest in two site-years only"
+    assert (near["highest_at"], near["near_from"], near["near_to"], near["tested_by_all_to"]) == pytest.approx(
+        (100, 90, 110, 150)
+    )
+    assert (near["n_site_years"], near["fewest_near"], near["currency"]) == (3, 2, "$"), (
+        "some rates near the highest in two site-years only"
+    )
     assert views["reports.response_curves"].set_index("family")["n_price_per_lb"]["urea"] == 0.5
     # 20 kg/kg is 0.357 bushels of corn per lb of N (56 lb bushels)
     assert views["reports.efficiencies"]["estimate_display"][0] == pytest.approx(20 / 56)
@@ -84,7 +90,9 @@ def test_price_ratio_net_return_and_efficiency(views):
 
 def test_money_and_margins(views):
     money = views["reports.money"].iloc[0]
-    assert (money["half_width"], money["break_even_display"], money["net_change_per_ha"]) == pytest.approx((2, 2, 10 / 0.40468564224))
+    assert (money["half_width"], money["break_even_display"], money["net_change_per_ha"]) == pytest.approx(
+        (2, 2, 10 / 0.40468564224)
+    )
     margins = views["reports.as_good"].set_index("scale")["margin"]
     assert margins.to_dict() == pytest.approx({"kg/ha": 3, "ratio": 0.05})
     assert views["reports.as_good"]["economic_margin"].tolist() == pytest.approx([-1, -1])
@@ -92,5 +100,12 @@ def test_money_and_margins(views):
 
 def test_traits_in_us_units(views):
     found = views["reports.trait_gains"].set_index("trait")
-    assert found["estimate"].to_dict() == pytest.approx({"plant height": 10, "stem diameter": 0.1, "final stand": 10000, "bolls": 3})
-    assert found["unit"].to_dict() == {"plant height": "in", "stem diameter": "in", "final stand": "plants/ac", "bolls": "per plant"}
+    assert found["estimate"].to_dict() == pytest.approx(
+        {"plant height": 10, "stem diameter": 0.1, "final stand": 10000, "bolls": 3}
+    )
+    assert found["unit"].to_dict() == {
+        "plant height": "in",
+        "stem diameter": "in",
+        "final stand": "plants/ac",
+        "bolls": "per plant",
+    }

@@ -44,22 +44,33 @@ def test_a_correction_is_applied_only_to_what_it_expects(tiny, without_estimates
         # 18.2 % moisture, 150 square feet
         assert bushels == pytest.approx(weight_lb * 81.8 / 84.5 / 56 / (150 / 43_560))
     with tiny.loaded() as warehouse:
-        raw = warehouse.read("select cells ->> 'harvest_weight_lb' as w from raw.rows where row_number = 3 and table_name = 'plots'")
+        raw = warehouse.read(
+            "select cells ->> 'harvest_weight_lb' as w from raw.rows where row_number = 3 and table_name = 'plots'"
+        )
     assert "41.3" in raw["w"].tolist(), "what was delivered is never edited"
 
 
 def test_a_correction_that_finds_no_row(tiny, without_estimates):
-    (tiny.folder / "seasons/2091/corrections.yml").write_text(CORRECTION.format(old="41.3", new="44.1").replace("102", "999"))
+    (tiny.folder / "seasons/2091/corrections.yml").write_text(
+        CORRECTION.format(old="41.3", new="44.1").replace("102", "999")
+    )
     (finding,) = tiny.load()["reports.findings"].itertuples()
     assert finding.check_name == "correction no longer matches"
     assert finding.found.startswith("no row of season 2091 where") and finding.mend
 
 
 def test_a_manifest_tells_which_file_changed_is_new_or_is_gone(tiny, without_estimates):
-    names = [f"{table}.csv" for table in ("sites", "rain_history", "trials", "treatments", "nitrogen_applications", "plots")]
-    lines = [f"{name},{hashlib.sha256((tiny.folder / 'seasons/2091' / name).read_bytes()).hexdigest()},coop-07,2091-11-20" for name in names]
+    names = [
+        f"{table}.csv" for table in ("sites", "rain_history", "trials", "treatments", "nitrogen_applications", "plots")
+    ]
+    lines = [
+        f"{name},{hashlib.sha256((tiny.folder / 'seasons/2091' / name).read_bytes()).hexdigest()},coop-07,2091-11-20"
+        for name in names
+    ]
     manifest = tiny.folder / "seasons/2091/manifest.csv"
-    manifest.write_text("\n".join(["file,sha256,sender,received", *lines, f"gone.csv,{'0' * 64},coop-07,2091-11-20"]) + "\n")
+    manifest.write_text(
+        "\n".join(["file,sha256,sender,received", *lines, f"gone.csv,{'0' * 64},coop-07,2091-11-20"]) + "\n"
+    )
     tiny.change("plots", 2, "harvest_weight_lb", "22.4")
     findings = tiny.load()["reports.findings"]
     assert set(findings["check_name"]) == {"file changed since received"} and set(findings["severity"]) == {"noted"}

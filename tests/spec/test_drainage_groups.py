@@ -48,4 +48,4 @@ def test_each_class_has_its_group_and_an_unknown_word_holds_the_trial(tables, nu
 
 def test_a_shortened_word_is_answered_with_the_nearest(tables):
     findings = tables["reports.findings"].set_index("site_id")
-    assert findings.loc["site 9", "mend"] .startswith('nearest known word: "moderately well drained"')
+    assert findings.loc["site 9", "mend"].startswith('nearest known word: "moderately well drained"')

@@ -53,7 +53,13 @@ def fates(tmp_path_factory):
                 tiny.change(table, row, column, value, f"2091/{name}")
         tiny.add_delivery("twice")
         tiny.repeat("plots", 4, "2091/twice")
-        tiny.append("sites", site_id="Alder Bench", place="Alder", drainage_class="well drained", drainage_source="mapped component")
+        tiny.append(
+            "sites",
+            site_id="Alder Bench",
+            place="Alder",
+            drainage_class="well drained",
+            drainage_source="mapped component",
+        )
         with tiny.loaded() as warehouse:
             return warehouse.table("trials.row_fates")
 

@@ -27,7 +27,11 @@ EXAMPLES = [
 
 
 def _plot(crop: str, weight_lb: float, moisture_or_turnout: float, length_ft: float, rows: float) -> dict[str, str]:
-    cells = {"harvest_weight_lb": f"{weight_lb!r}", "harvest_length_ft": f"{length_ft!r}", "rows_harvested": f"{rows!r}"}
+    cells = {
+        "harvest_weight_lb": f"{weight_lb!r}",
+        "harvest_length_ft": f"{length_ft!r}",
+        "rows_harvested": f"{rows!r}",
+    }
     return cells | {"gin_turnout_fraction" if crop == "cotton" else "moisture_pct": f"{moisture_or_turnout!r}"}
 
 
@@ -39,7 +43,16 @@ def _by_sql(tiny: TinyProgram, plots: list[tuple]) -> list[float]:
         tiny.change("trials", 2, "row_spacing_in", str(row_spacing), f"2091/{crop}")
     for number, plot in enumerate(plots):
         where = f"2091/{plot[0]}"
-        tiny.append("plots", where, trial_id=plot[0], block="1", plot=f"n{number}", treatment_code="U-120", became="harvested", **_plot(*plot))
+        tiny.append(
+            "plots",
+            where,
+            trial_id=plot[0],
+            block="1",
+            plot=f"n{number}",
+            treatment_code="U-120",
+            became="harvested",
+            **_plot(*plot),
+        )
     with tiny.loaded() as warehouse:
         found = warehouse.read("select plot, yield_kg_ha from trials.plots where plot like 'n%'")
     yields = dict(zip(found["plot"], found["yield_kg_ha"], strict=True))
@@ -98,7 +111,9 @@ weighed = st.one_of(
 plots = st.tuples(weighed, st.floats(1, 2000), st.sampled_from([1.0, 2.0, 4.0, 8.0])).map(lambda p: (*p[0], p[1], p[2]))
 
 
-@settings(max_examples=2, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow])
+@settings(
+    max_examples=2, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
+)
 @given(drawn=st.lists(plots, min_size=30, max_size=60))
 def test_sql_agrees_with_python_on_any_plots(tmp_path_factory, without_estimates, drawn):
     tiny = write_tiny_program(tmp_path_factory.mktemp("roads") / "program")

@@ -53,8 +53,19 @@ def _write(table: str, *rows: list[str]) -> Spoil:
 
 
 def _printed(code: str, mean: str, kind: str, value: str, alpha: str) -> Spoil:
-    heads = ["trial_id", "treatment_code", "mean_yield_bu_ac", "n_blocks", "error_kind", "error_value", "error_alpha", "citation"]
-    return lambda tiny, where: tiny.write("printed_means", [heads, [where.split("/")[1], code, mean, "4", kind, value, alpha, "report 2091"]], where)
+    heads = [
+        "trial_id",
+        "treatment_code",
+        "mean_yield_bu_ac",
+        "n_blocks",
+        "error_kind",
+        "error_value",
+        "error_alpha",
+        "citation",
+    ]
+    return lambda tiny, where: tiny.write(
+        "printed_means", [heads, [where.split("/")[1], code, mean, "4", kind, value, alpha, "report 2091"]], where
+    )
 
 
 def _plots(column: str, *values: str) -> Spoil:
@@ -277,7 +288,10 @@ def test_a_finding_names_its_place_and_says_what_to_do(findings, name):
     [
         ("pounds of urea typed as pounds of N", "looks like pounds of product (46.0 % N) typed as pounds of N"),
         ("weighed in kg under a heading in lb", "kilograms typed under a heading in pounds?"),
-        ("a column of theirs", 'if it is a column of ours, rename it or put into seasons/2091/a column of theirs/headings.yml: headings: {plots: {"Lodging pct": <our'),
+        (
+            "a column of theirs",
+            'if it is a column of ours, rename it or put into seasons/2091/a column of theirs/headings.yml: headings: {plots: {"Lodging pct": <our',
+        ),
         ("killed by its treatment, no yield given", "a weight of 0 if the treatment left nothing"),
     ],
 )

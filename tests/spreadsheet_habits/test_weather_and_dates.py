@@ -39,7 +39,12 @@ def test_a_weather_date_that_is_no_iso_date_sets_its_day_aside(tiny, without_est
     in_csv(column_of(1, "5/2/2091", "5/13/2091"), "weather_daily")(tiny, "2091")
     found = tiny.load()["reports.findings"].query("column_name == 'date'")
     assert found[["severity", "row_number", "found", "mend"]].values.tolist() == [
-        ["sets the row aside", 2, "5/2/2091", "month first it is 2091-05-02, day first 2091-02-05: write the one that is meant"],
+        [
+            "sets the row aside",
+            2,
+            "5/2/2091",
+            "month first it is 2091-05-02, day first 2091-02-05: write the one that is meant",
+        ],
         ["sets the row aside", 3, "5/13/2091", "write it like 2091-05-13"],
     ]
 
@@ -53,9 +58,14 @@ def _date_beside_a_typed_one(sheet: Worksheet) -> None:
 def test_dates_counted_from_1904_and_a_swap_of_day_and_month(tiny, without_estimates):
     path = in_workbook(_date_beside_a_typed_one, "trials")(tiny, "2091")
     (sheet,) = read_file(path, name="file")
-    assert [(note.what, note.row, note.column) for note in sheet.notes] == [("dates_beside_text", 3, "planted"), ("dates_from_1904", None, None)]
+    assert [(note.what, note.row, note.column) for note in sheet.notes] == [
+        ("dates_beside_text", 3, "planted"),
+        ("dates_from_1904", None, None),
+    ]
     with tiny.loaded() as warehouse:
-        planted = warehouse.read("select cast(planted as varchar) as day from staging.trials where season = 2091 order by row_number")["day"]
+        planted = warehouse.read(
+            "select cast(planted as varchar) as day from staging.trials where season = 2091 order by row_number"
+        )["day"]
         found = warehouse.table("reports.findings")
     assert planted.tolist()[0] == "2091-02-05" and planted.isna().tolist() == [False, True]
     read = found[found["check_name"] == "noticed while reading"].sort_values("found")

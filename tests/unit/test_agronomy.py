@@ -10,13 +10,22 @@ import pytest
 from pipeline import agronomy
 from pipeline.settings import read_program
 
+
 @pytest.fixture
 def program(tiny):
     return read_program(tiny.folder)
 
 
 def test_shares_of_rainfall_classes_come_from_the_reference_years_themselves(program):
-    years = pd.DataFrame({"place": "Alder", "crop": "corn", "year": range(2061, 2091), "rain_mm": [100.0 + 10 * i for i in range(30)], "n_days_missing": 0})
+    years = pd.DataFrame(
+        {
+            "place": "Alder",
+            "crop": "corn",
+            "year": range(2061, 2091),
+            "rain_mm": [100.0 + 10 * i for i in range(30)],
+            "n_days_missing": 0,
+        }
+    )
     shares = agronomy.class_shares(program, years).set_index("rainfall_class")["share"]
     assert shares.sum() == pytest.approx(1) and set(shares.index) == {"dry", "normal", "wet"}
     assert 0.1 < shares["dry"] < 0.25 and 0.1 < shares["wet"] < 0.25
@@ -28,7 +37,9 @@ def test_a_trait_is_compared_like_yield_at_its_last_date(program):
                             "drainage_group": "W", "rainfall_class": "normal"} for i in range(4)])  # fmt: skip
     arms = pd.DataFrame([{"comparison_id": program.comparisons[0].id, "trial_id": f"t{i}", "treatment_code": code, "arm": arm, "rate_kg_ha": 134.0, "rate_weight": 1.0}
                          for i in range(4) for code, arm in (("B", "treatment"), ("U", "comparator"))])  # fmt: skip
-    treatments = pd.DataFrame([{"trial_id": f"t{i}", "treatment_code": code, "is_zero_n": False} for i in range(4) for code in "BU"])
+    treatments = pd.DataFrame(
+        [{"trial_id": f"t{i}", "treatment_code": code, "is_zero_n": False} for i in range(4) for code in "BU"]
+    )
     rows = [
         {"trial_id": f"t{i}", "block": str(b), "main_plot": None, "plot": f"{b}{code}", "treatment_code": code, "trait": "plant height", "unit": "cm",
          "date": pd.Timestamp(day), "value": 200.0 + b + i + (code == "B") * (10 + 0.1 * b) + (day < "2091-07") * 1000 * (code == "B")}

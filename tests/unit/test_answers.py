@@ -53,11 +53,18 @@ def headline(views) -> pd.Series:
 
 def test_a_plot_is_traced_to_the_row_it_was_delivered_in(reported, views):
     found = trace.walk(views, headline(views)["estimate_id"])
-    assert set(found.plots["trial_id"]) == {"2091-A-corn", "2092-A-corn"} and set(found.plots["arm"]) == {"treatment", "comparator"}
+    assert set(found.plots["trial_id"]) == {"2091-A-corn", "2092-A-corn"} and set(found.plots["arm"]) == {
+        "treatment",
+        "comparator",
+    }
     for plot in found.plots.to_dict("records"):
         rows = reported.rows("plots", plot["file"].split("/")[1])
         cells = dict(zip(rows[0], rows[int(plot["row_number"]) - 1], strict=True))
-        assert (cells["trial_id"], cells["plot"], cells["treatment_code"]) == (plot["trial_id"], plot["plot"], plot["treatment_code"])
+        assert (cells["trial_id"], cells["plot"], cells["treatment_code"]) == (
+            plot["trial_id"],
+            plot["plot"],
+            plot["treatment_code"],
+        )
         assert len(plot["sha256"]) == 64
     lost = found.plots[found.plots["fate"] != "used"]
     assert lost["plot"].tolist() == ["103"] and "deer" in lost["reason"].iloc[0]
@@ -71,12 +78,19 @@ def test_a_correction_stands_in_the_walk(views):
 def test_rain_is_traced_to_the_files_it_came_from(reported, views):
     rain = trace.walk(views, headline(views)["estimate_id"]).rain
     files = dict(zip(rain["file"], rain["sha256"], strict=True))
-    assert set(rain["used_for"]) == {"window", "reference years"} and set(rain["site_year_id"]) == {"alder-2091", "alder-2092"}
+    assert set(rain["used_for"]) == {"window", "reference years"} and set(rain["site_year_id"]) == {
+        "alder-2091",
+        "alder-2092",
+    }
     assert all(sha256_of(reported.folder / file) == sha256 for file, sha256 in files.items())
     window = rain[rain["used_for"] == "window"].set_index("site_year_id").loc["alder-2091"]
     rows = reported.rows("weather_daily")
-    between = [dict(zip(rows[0], row, strict=True)) for row in rows[int(window["first_row"]) - 1 : int(window["last_row"])]]
-    assert sum(float(row["rain_in"]) for row in between if row["place"] == "Alder") == pytest.approx(window["rain_inch"])
+    between = [
+        dict(zip(rows[0], row, strict=True)) for row in rows[int(window["first_row"]) - 1 : int(window["last_row"])]
+    ]
+    assert sum(float(row["rain_in"]) for row in between if row["place"] == "Alder") == pytest.approx(
+        window["rain_inch"]
+    )
 
 
 def test_every_id_there_is_leads_to_its_site_years(views):
@@ -93,7 +107,9 @@ def test_an_average_at_one_rate_leads_to_the_plots_of_that_rate_alone(views):
     at = {"moderator": "N rate", "level": "89.6681", "rate_kg_ha": 89.66809}
     both = pd.concat([sources, sources.assign(rate_kg_ha=at["rate_kg_ha"])])
     site_years = views["explored_site_years"].assign(**at)
-    found = trace.walk(views | {"explored": row.assign(estimate_id="r", **at), "explored_site_years": site_years, "sources": both}, "r")
+    found = trace.walk(
+        views | {"explored": row.assign(estimate_id="r", **at), "explored_site_years": site_years, "sources": both}, "r"
+    )
     assert len(found.site_years) == len(site_years) and len(found.plots) > 0
     assert set(found.plots["rate_kg_ha"]) == {at["rate_kg_ha"]}
 
@@ -102,13 +118,24 @@ def test_a_plot_picked_twice_is_traced_to_each_pick(tiny):
     row = tiny.rows("plots")[2]
     plot = dict(zip(tiny.rows("plots")[0], row, strict=True))
     tiny.change("plots", 3, "harvest_weight_lb", "")
-    tiny.write("harvests", [["trial_id", "plot", "pick", "harvest_weight_lb"], *([plot["trial_id"], plot["plot"], pick, lb] for pick, lb in (("1", "30"), ("2", "11")))])
+    tiny.write(
+        "harvests",
+        [
+            ["trial_id", "plot", "pick", "harvest_weight_lb"],
+            *([plot["trial_id"], plot["plot"], pick, lb] for pick, lb in (("1", "30"), ("2", "11"))),
+        ],
+    )
     (tiny.folder / "seasons/2091/corrections.yml").write_text(CORRECTION_OF_A_PICK.format(**plot))
     run.build_warehouse(tiny.folder, "report", lambda text: None)
     views = answers._views(tiny.folder, trace.VIEWS)
     found = trace.walk(views, headline(views)["estimate_id"])
-    assert found.picks[["pick", "row_number", "file"]].to_numpy().tolist() == [[1, 2, "seasons/2091/harvests.csv"], [2, 3, "seasons/2091/harvests.csv"]]
-    assert found.picks["harvest_weight_lb"].tolist() == pytest.approx([30, 11.4]) and found.picks["sha256"].str.len().tolist() == [64, 64]
+    assert found.picks[["pick", "row_number", "file"]].to_numpy().tolist() == [
+        [1, 2, "seasons/2091/harvests.csv"],
+        [2, 3, "seasons/2091/harvests.csv"],
+    ]
+    assert found.picks["harvest_weight_lb"].tolist() == pytest.approx([30, 11.4]) and found.picks[
+        "sha256"
+    ].str.len().tolist() == [64, 64]
     assert found.corrections[["table_name", "row_number"]].to_numpy().tolist() == [["harvests", 3]]
 
 
@@ -143,8 +170,20 @@ def test_a_trial_known_by_print_is_traced_to_its_printed_means(tiny):
     tiny.change("trials", 2, "site_id", "Birch Flats", "2091/old-report")
     assert len(rows) == 2
     tiny.path("plots", "2091/old-report").unlink()
-    heads = ["trial_id", "treatment_code", "mean_yield_bu_ac", "n_blocks", "error_kind", "error_value", "error_alpha", "citation"]
-    means = [["old-report", code, mean, "4", "LSD", "9.0", "0.05", "annual report 2091, p. 14"] for code, mean in (("U-120", "171"), ("C-120", "176"))]
+    heads = [
+        "trial_id",
+        "treatment_code",
+        "mean_yield_bu_ac",
+        "n_blocks",
+        "error_kind",
+        "error_value",
+        "error_alpha",
+        "citation",
+    ]
+    means = [
+        ["old-report", code, mean, "4", "LSD", "9.0", "0.05", "annual report 2091, p. 14"]
+        for code, mean in (("U-120", "171"), ("C-120", "176"))
+    ]
     tiny.write("printed_means", [heads, *means], "2091/old-report")
     run.build_warehouse(tiny.folder, "report", lambda text: None)
     views = answers._views(tiny.folder, trace.VIEWS)
@@ -152,7 +191,10 @@ def test_a_trial_known_by_print_is_traced_to_its_printed_means(tiny):
     printed = found.plots[found.plots["fate"] == "known by print"]
     assert printed["file"].unique().tolist() == ["seasons/2091/old-report/printed_means.csv"]
     assert dict(zip(printed["arm"], printed["row_number"], strict=True)) == {"comparator": 2, "treatment": 3}
-    assert printed["yield"].tolist() == pytest.approx([171, 176]) and "annual report 2091, p. 14" in printed["reason"].iloc[0]
+    assert (
+        printed["yield"].tolist() == pytest.approx([171, 176])
+        and "annual report 2091, p. 14" in printed["reason"].iloc[0]
+    )
     assert "birch-2091" in set(found.site_years["site_year_id"])
 
 
@@ -167,7 +209,10 @@ def test_claims_of_two_site_years_are_too_few_and_do_not_stop_a_publication(repo
     assert "Five bushels more." in said and "Too few: fewer than 6 site-years" in said
 
 
-@pytest.mark.parametrize(("verdict", "code"), [("contradicted", 2), ("says more than shown", 2), ("not shown", 0), ("borne out", 0), ("too few", 0)])
+@pytest.mark.parametrize(
+    ("verdict", "code"),
+    [("contradicted", 2), ("says more than shown", 2), ("not shown", 0), ("borne out", 0), ("too few", 0)],
+)
 def test_the_exit_code_guards_a_publication(reported, monkeypatch, capsys, verdict, code):
     read = answers._views
 

@@ -29,6 +29,8 @@ def test_the_result_is_stored_and_printed_until_the_inputs_change(tiny, capsys):
     assert found["coverage"].between(0, 1).all() and set(found["n_site_years"]) == {3}
     table = review_checks.calibration_table(found, "seasons tested", label="k")
     assert "in 3 simulated programs" in table and "No gain anywhere" in table
-    assert len(run.build_warehouse(tiny.folder, "report", lambda text: None).tables["reports.calibration"]) == len(found)
+    assert len(run.build_warehouse(tiny.folder, "report", lambda text: None).tables["reports.calibration"]) == len(
+        found
+    )
     tiny.change("plots", 2, "harvest_weight_lb", "23.0")
     assert run.build_warehouse(tiny.folder, "report", lambda text: None).tables["reports.calibration"].empty

@@ -54,17 +54,29 @@ def software(monkeypatch) -> Software:
     def headlines(warehouse, program) -> pd.DataFrame:
         plots = warehouse.read("select * from trials.plots where crop = 'corn' and fate = 'used'")
         value = len(plots) + 1000 * program.fewest_blocks + at_hand.adds
-        rows = [{"comparison_id": c.id, "target": c.target, "estimate": value, "n_site_years": plots["site_year_id"].nunique()} for c in program.comparisons]
+        rows = [
+            {
+                "comparison_id": c.id,
+                "target": c.target,
+                "estimate": value,
+                "n_site_years": plots["site_year_id"].nunique(),
+            }
+            for c in program.comparisons
+        ]
         return pd.DataFrame(rows)
 
     def estimate_all(warehouse, program, card, tell):
         found = headlines(warehouse, program).assign(run_id=card.run_id, unit="kg/ha")
-        crops = pd.DataFrame({"comparison_id": c.id, "position": i, "crop": c.crop} for i, c in enumerate(program.comparisons))
+        crops = pd.DataFrame(
+            {"comparison_id": c.id, "position": i, "crop": c.crop} for i, c in enumerate(program.comparisons)
+        )
         runs = pd.DataFrame([card.as_row()])
         return {"estimates.runs": runs, "estimates.run_headlines": found, "estimates.comparisons": crops}, card
 
     start = run.start_run
-    monkeypatch.setattr(run, "start_run", lambda *words: replace(start(*words), lock_sha256=at_hand.lock, code_commit="one"))
+    monkeypatch.setattr(
+        run, "start_run", lambda *words: replace(start(*words), lock_sha256=at_hand.lock, code_commit="one")
+    )
     monkeypatch.setattr(run, "estimate_all", estimate_all)
     monkeypatch.setattr(estimating, "headlines", headlines)
     return at_hand
@@ -170,7 +182,9 @@ def layers(tiny) -> dict[str, pd.DataFrame]:
     query = "select table_schema || '.' || table_name as name from information_schema.tables where table_schema in ('reference', 'staging', 'trials')"
     with open_warehouse(tiny.folder / "warehouse.duckdb", read_only=True) as warehouse:
         names = sorted(warehouse.read(query)["name"])
-        return {name: warehouse.read(f"select cast(t as varchar) as row from {name} as t order by row") for name in names}
+        return {
+            name: warehouse.read(f"select cast(t as varchar) as row from {name} as t order by row") for name in names
+        }
 
 
 def test_the_stored_trials_are_those_of_a_fresh_build(tiny, tmp_path, software):
@@ -188,7 +202,9 @@ def test_the_stored_trials_are_those_of_a_fresh_build(tiny, tmp_path, software):
 def test_earlier_settings_that_this_version_cannot_read_do_not_stop_the_run(tiny, software):
     steps(tiny)
     with open_warehouse(tiny.folder / "warehouse.duckdb") as warehouse:
-        warehouse.execute("""update estimates.runs set deciding_texts = '{"program.yml": "wished: by an older version"}'""")
+        warehouse.execute(
+            """update estimates.runs set deciding_texts = '{"program.yml": "wished: by an older version"}'"""
+        )
     one_plot_lost(tiny)
     fewest_blocks_1(tiny)
     assert steps(tiny) == [(changes.NOT_TOLD_APART, 2012, 1011)]
@@ -207,7 +223,11 @@ def test_with_the_real_estimates_the_steps_join_the_two_headlines(tiny, monkeypa
     fewest_blocks_1(tiny)
     outcome = run.build_warehouse(tiny.folder, "report", lambda text: None)
     after = headline_of(outcome)
-    found = outcome.tables["reports.changes"].query("run_id == @outcome.card.run_id and target == 'seasons tested'").sort_values("step")
+    found = (
+        outcome.tables["reports.changes"]
+        .query("run_id == @outcome.card.run_id and target == 'seasons tested'")
+        .sort_values("step")
+    )
     assert found["cause"].tolist() == [DATA, SETTINGS]
     assert found["before_kg_ha"].tolist() == pytest.approx([before, after], rel=1e-9)
     assert found["after_kg_ha"].tolist() == pytest.approx([after, after], rel=1e-9), "fewest blocks moves nothing here"
@@ -216,4 +236,6 @@ def test_with_the_real_estimates_the_steps_join_the_two_headlines(tiny, monkeypa
 
 def headline_of(outcome) -> float:
     gains = outcome.tables["reports.gains"]
-    return gains.query("is_headline == True and moderator == 'all' and target == 'seasons tested'")["estimate_kg_ha"].item()
+    return gains.query("is_headline == True and moderator == 'all' and target == 'seasons tested'")[
+        "estimate_kg_ha"
+    ].item()

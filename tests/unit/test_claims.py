@@ -25,8 +25,17 @@ def _one(row: dict | None, default: dict) -> pd.DataFrame:
     return pd.DataFrame(columns=list(default)) if row is None else pd.DataFrame([default | row])
 
 
-def evidence(n_site_years: int = 12, *, test: dict | None = None, budget: dict | None = None, **changed) -> claims.Evidence:
-    row = {"comparison_id": "blend", "target": "seasons tested", "moderator": "all", "level": "all", "is_headline": True, "estimate_id": "e1"}
+def evidence(
+    n_site_years: int = 12, *, test: dict | None = None, budget: dict | None = None, **changed
+) -> claims.Evidence:
+    row = {
+        "comparison_id": "blend",
+        "target": "seasons tested",
+        "moderator": "all",
+        "level": "all",
+        "is_headline": True,
+        "estimate_id": "e1",
+    }
     rows = [
         row | FOUND | {"n_site_years": n_site_years} | changed,
         row | FOUND | {"is_headline": False, "estimate": 99.0, "estimate_id": "e2"},
@@ -37,12 +46,24 @@ def evidence(n_site_years: int = 12, *, test: dict | None = None, budget: dict |
         "comparison_id": "blend", "place": [f"p{i}" for i in range(n_site_years)], "season": seasons, "n_blocks": 4, "is_pooled": True, "comparator_mean": 100.0,
     })  # fmt: skip
     parts = [("site-year", 16.0), ("residual", 40.0)]
-    components = pd.DataFrame([{"comparison_id": "blend", "target": "seasons tested", "component": c, "variance": v} for c, v in parts])
-    return claims.Evidence(pd.DataFrame(rows), site_years, components, _one(test, TEST), _one(budget, BUDGET), {"blend": 0.1})
+    components = pd.DataFrame(
+        [{"comparison_id": "blend", "target": "seasons tested", "component": c, "variance": v} for c, v in parts]
+    )
+    return claims.Evidence(
+        pd.DataFrame(rows), site_years, components, _one(test, TEST), _one(budget, BUDGET), {"blend": 0.1}
+    )
 
 
 def judged(found: claims.Evidence, gain: float, **changed) -> pd.Series:
-    claim = {"sentence": "More.", "comparison": "blend", "gain": gain, "unit": "kg/ha", "kg_ha_per_unit": 1.0, "where": "flyer", "target": "seasons tested"}
+    claim = {
+        "sentence": "More.",
+        "comparison": "blend",
+        "gain": gain,
+        "unit": "kg/ha",
+        "kg_ha_per_unit": 1.0,
+        "where": "flyer",
+        "target": "seasons tested",
+    }
     return claims.judge([Claim(**claim | changed)], found).iloc[0]
 
 
@@ -71,14 +92,19 @@ def test_what_would_settle_it_is_precise_enough_to_tell_the_stated_gain_from_wha
 
 def test_with_too_few_site_years_nothing_can_be_planned_yet():
     row = judged(evidence(5), 5.0)
-    assert row["verdict"] == TOO_FEW and pd.isna(row["more_site_years"]) and "no variances to plan from" in row["settling"]
+    assert (
+        row["verdict"] == TOO_FEW and pd.isna(row["more_site_years"]) and "no variances to plan from" in row["settling"]
+    )
 
 
 def test_a_contradicted_claim_is_not_saved_by_more_trials():
     assert judged(evidence(), 9.0)["settling"] == claims.NO_TRIALS
 
 
-@pytest.mark.parametrize(("pct", "expected"), [(5.0, BORNE_OUT), (5.1, BORNE_OUT), (5.11, SAYS_MORE), (8.01, CONTRADICTED), (-1.0, CONTRADICTED)])
+@pytest.mark.parametrize(
+    ("pct", "expected"),
+    [(5.0, BORNE_OUT), (5.1, BORNE_OUT), (5.11, SAYS_MORE), (8.01, CONTRADICTED), (-1.0, CONTRADICTED)],
+)
 def test_a_percentage_is_taken_of_the_comparators_average(pct, expected):
     row = judged(evidence(), pct, unit="%", kg_ha_per_unit=None)
     assert row["verdict"] == expected and row["stated"] == pytest.approx(pct)  # of 100 kg/ha
@@ -105,7 +131,13 @@ def test_as_good_is_held_against_the_margin(test, verdict, settling):
 
 
 def test_what_would_settle_as_good_is_the_room_between_average_and_margin():
-    row = judged(evidence(test={"estimate": -1.0, "lower_limit": -4.0, "upper_limit": 2.0}), None, states=AS_GOOD, unit="", kg_ha_per_unit=None)
+    row = judged(
+        evidence(test={"estimate": -1.0, "lower_limit": -4.0, "upper_limit": 2.0}),
+        None,
+        states=AS_GOOD,
+        unit="",
+        kg_ha_per_unit=None,
+    )
     assert row["verdict"] == NOT_SHOWN and row["half_width_wanted"] == pytest.approx(2.0) and row["more_site_years"] > 0
 
 
@@ -138,6 +170,18 @@ def test_what_would_settle_money_is_told_in_money():
 
 def test_a_comparison_without_site_years_has_too_few():
     found = evidence()
-    nothing = claims.Evidence(found.pooled_gains.iloc[:0], found.site_year_gains.iloc[:0], found.variance_components.iloc[:0], found.noninferiority, found.budgets, found.rounding)
-    for changes in ({}, {"unit": "%", "kg_ha_per_unit": None}, {"states": AS_GOOD, "gain": None}, {"states": NET_CHANGE}):
+    nothing = claims.Evidence(
+        found.pooled_gains.iloc[:0],
+        found.site_year_gains.iloc[:0],
+        found.variance_components.iloc[:0],
+        found.noninferiority,
+        found.budgets,
+        found.rounding,
+    )
+    for changes in (
+        {},
+        {"unit": "%", "kg_ha_per_unit": None},
+        {"states": AS_GOOD, "gain": None},
+        {"states": NET_CHANGE},
+    ):
         assert judged(nothing, **({"gain": 5.0} | changes))["verdict"] == TOO_FEW

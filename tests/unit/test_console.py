@@ -49,7 +49,9 @@ def test_a_long_file_tells_the_share_that_was_read(tmp_path):
 
 def test_checking_tells_the_share_of_its_steps(tiny, monkeypatch, without_estimates):
     shares = []
-    monkeypatch.setattr(loading, "Bar", lambda tell, what: shares.append if what == "checking every row" else lambda share: None)
+    monkeypatch.setattr(
+        loading, "Bar", lambda tell, what: shares.append if what == "checking every row" else lambda share: None
+    )
     tiny.load()
     assert len(shares) > 100 and shares == sorted(shares)
     assert shares[0] == 0 and 0.99 < shares[-1] < 1

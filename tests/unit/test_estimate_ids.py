@@ -5,11 +5,25 @@ from __future__ import annotations
 import pandas as pd
 import pytest
 
-from pipeline.estimate_ids import ARM_COLUMNS, PLOT_COLUMNS, PRINTED_COLUMNS, TRIAL_COLUMNS, asked_part, data_ids, estimate_ids
+from pipeline.estimate_ids import (
+    ARM_COLUMNS,
+    PLOT_COLUMNS,
+    PRINTED_COLUMNS,
+    TRIAL_COLUMNS,
+    asked_part,
+    data_ids,
+    estimate_ids,
+)
 from pipeline.settings import read_program
 from tests.unit.test_settings_claims import CLAIM
 
-ASKED = {"comparison_id": "corn-blend-vs-urea", "target": "seasons tested", "method": "mixed model", "moderator": "all", "level": "all"}
+ASKED = {
+    "comparison_id": "corn-blend-vs-urea",
+    "target": "seasons tested",
+    "method": "mixed model",
+    "moderator": "all",
+    "level": "all",
+}
 POOLED = pd.DataFrame([
     ASKED, ASKED | {"target": "seasons to come"}, ASKED | {"method": "plain mean"},
     ASKED | {"moderator": "drainage group", "level": "P"}, ASKED | {"moderator": "rainfall class", "level": "wet"},
@@ -21,9 +35,19 @@ OTHER_COMPARISON = """  - {id: other, says: other, crop: cotton, target: seasons
 
 def data() -> dict[str, pd.DataFrame]:
     """Two corn trials and one of cotton, two plots each."""
-    trials = pd.DataFrame({"trial_id": ["a", "b", "c"], "crop": ["corn", "corn", "cotton"], "season": [2091, 2092, 2091]})
-    plots = pd.DataFrame({"trial_id": list("aabbcc"), "treatment_code": ["U", "C"] * 3, "value": [1000.1, 1100.2, 900.3, 950.4, 500.5, 510.6]})
-    arms = pd.DataFrame({"comparison_id": ASKED["comparison_id"], "trial_id": list("aabb"), "treatment_code": ["U", "C"] * 2})
+    trials = pd.DataFrame(
+        {"trial_id": ["a", "b", "c"], "crop": ["corn", "corn", "cotton"], "season": [2091, 2092, 2091]}
+    )
+    plots = pd.DataFrame(
+        {
+            "trial_id": list("aabbcc"),
+            "treatment_code": ["U", "C"] * 3,
+            "value": [1000.1, 1100.2, 900.3, 950.4, 500.5, 510.6],
+        }
+    )
+    arms = pd.DataFrame(
+        {"comparison_id": ASKED["comparison_id"], "trial_id": list("aabb"), "treatment_code": ["U", "C"] * 2}
+    )
     printed = pd.DataFrame({"trial_id": ["a"], "treatment_code": ["U"], "mean_kg_ha": [700.0]})
     columns = {"trials": TRIAL_COLUMNS, "plots": PLOT_COLUMNS, "printed_means": PRINTED_COLUMNS, "arms": ARM_COLUMNS}
     frames = {"trials": trials, "plots": plots, "printed_means": printed, "arms": arms}
@@ -95,7 +119,10 @@ def test_a_yield_of_the_crop_changes_the_part_for_the_data_and_no_other_yield_do
     assert asked(after) == asked(before) and (after != before) == moves
 
 
-@pytest.mark.parametrize(("name", "column", "value"), [("trials", "rainfall_class", "wet"), ("printed_means", "mean_kg_ha", 701.0), ("arms", "rate_weight", 2.0)])
+@pytest.mark.parametrize(
+    ("name", "column", "value"),
+    [("trials", "rainfall_class", "wet"), ("printed_means", "mean_kg_ha", 701.0), ("arms", "rate_weight", 2.0)],
+)
 def test_classes_printed_means_and_arms_are_data_too(tiny, name, column, value):
     frames = data()
     frames[name][column] = value

@@ -28,8 +28,16 @@ def test_help(words, capsys):
     ("problem", "code", "says"),
     [
         (UserError("plots.csv, row 3: mend it"), 1, "plots.csv, row 3: mend it"),
-        (PermissionError(13, "Permission denied", "/somewhere/published"), 1, "/somewhere/published: Permission denied. Check the path, who owns it"),
-        (OSError(28, "No space left on device"), 1, "No space left on device. Check the path, who owns it and the free space."),
+        (
+            PermissionError(13, "Permission denied", "/somewhere/published"),
+            1,
+            "/somewhere/published: Permission denied. Check the path, who owns it",
+        ),
+        (
+            OSError(28, "No space left on device"),
+            1,
+            "No space left on device. Check the path, who owns it and the free space.",
+        ),
         (KeyboardInterrupt(), 1, "Stopped. The warehouse is as it was before, or complete."),
     ],
 )

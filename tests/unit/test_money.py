@@ -16,7 +16,11 @@ from pipeline.settings_money import CropPrice, DeclaredMargin, PriceSet
 
 CORN_BU = 56 * KG_HA_PER_LB_AC
 CROPS = pd.DataFrame(
-    {"standard_moisture_pct": [15.5, float("nan")], "display_unit": ["bu/ac", "lb/ac"], "kg_ha_per_display_unit": [CORN_BU, KG_HA_PER_LB_AC]},
+    {
+        "standard_moisture_pct": [15.5, float("nan")],
+        "display_unit": ["bu/ac", "lb/ac"],
+        "kg_ha_per_display_unit": [CORN_BU, KG_HA_PER_LB_AC],
+    },
     index=["corn", "cotton"],
 )
 PRICES = PriceSet(
@@ -32,7 +36,13 @@ def program(tiny):
 
 def test_prices_of_one_crop(program):
     corn, cotton = (money.prices_of(program, CROPS, crop) for crop in ("corn", "cotton"))
-    assert (corn.crop_price, corn.hauling, corn.drying, corn.standard_moisture_pct, corn.premium) == (4.6, 0.1, 0.045, 15.5, 0.18)
+    assert (corn.crop_price, corn.hauling, corn.drying, corn.standard_moisture_pct, corn.premium) == (
+        4.6,
+        0.1,
+        0.045,
+        15.5,
+        0.18,
+    )
     assert (cotton.crop_price, cotton.ginning, cotton.standard_moisture_pct) == (0.72, 0.02, None)
 
 
@@ -45,7 +55,12 @@ def test_without_prices_there_is_no_money(program):
 
 
 def found(crop="corn", moisture=float("nan")):
-    rows = [("ZERO", "none", 0.0, 0.0), ("U", "urea", 0.0, 134.0), ("B", "coated blend", 0.5, 134.0), ("N", "uan", 0.0, 134.0)]
+    rows = [
+        ("ZERO", "none", 0.0, 0.0),
+        ("U", "urea", 0.0, 134.0),
+        ("B", "coated blend", 0.5, 134.0),
+        ("N", "uan", 0.0, 134.0),
+    ]
     treatments = pd.DataFrame(
         {"trial_id": "t", "treatment_code": code, "n_source": source, "coated_n_fraction": share, "n_rate_kg_ha": rate, "is_zero_n": rate == 0,
          "timing": "at planting", "passes": 1}
@@ -58,10 +73,14 @@ def found(crop="corn", moisture=float("nan")):
 def test_every_source_has_its_own_price_and_ratio(program):
     """0.50 per lb N over 4.50 per bushel: 6.222 lb of corn per lb N, and kg per kg is the same; half coated adds half the premium."""
     rows = money.prices_of_sources(program, found(), CROPS).set_index("n_source")
-    assert rows["n_price_per_lb"].to_dict() == pytest.approx({"urea": 0.50, "coated blend": 0.50 + 0.18 / 2, "uan": float("nan")}, nan_ok=True)
+    assert rows["n_price_per_lb"].to_dict() == pytest.approx(
+        {"urea": 0.50, "coated blend": 0.50 + 0.18 / 2, "uan": float("nan")}, nan_ok=True
+    )
     assert rows.loc["urea", "price_ratio"] == pytest.approx(0.5 / 4.5 * 56)
     assert rows.loc["coated blend", "price_ratio"] == pytest.approx(0.59 / 4.5 * 56)
-    assert rows.loc["urea", "near_highest_kg_ha"] == pytest.approx(CORN_BU / 4.5), "yield worth one unit of money per acre"
+    assert rows.loc["urea", "near_highest_kg_ha"] == pytest.approx(CORN_BU / 4.5), (
+        "yield worth one unit of money per acre"
+    )
     assert pd.isna(rows.loc["uan", "price_ratio"]) and rows.loc["uan", "lacking"] == "the price of uan per lb N"
 
 
@@ -78,7 +97,10 @@ def test_what_grain_costs_to_dry_makes_nitrogen_dearer(program):
     [
         ({"coated_premium": None}, {"coated blend": "the premium per lb of coated N (or a price of coated urea)"}),
         ({"nitrogen": {}}, {source: "the price of urea per lb N" for source in ("urea", "coated blend")}),
-        ({"crops": {"corn": CropPrice("bu/ac", 0.1, 0.1)}}, {source: "a price of corn above its harvest costs" for source in ("urea", "coated blend")}),
+        (
+            {"crops": {"corn": CropPrice("bu/ac", 0.1, 0.1)}},
+            {source: "a price of corn above its harvest costs" for source in ("urea", "coated blend")},
+        ),
     ],
 )
 def test_a_source_without_a_price_says_what_is_lacking(program, changed, lacking):
@@ -89,7 +111,12 @@ def test_a_source_without_a_price_says_what_is_lacking(program, changed, lacking
 
 @pytest.mark.parametrize(
     ("unit", "size", "inside", "scale"),
-    [("bu/ac", 3.0, 3 * CORN_BU, "kg/ha"), ("lb/ac", 100.0, 100 * KG_HA_PER_LB_AC, "kg/ha"), ("kg/ha", 200.0, 200.0, "kg/ha"), ("ratio", 0.05, 0.05, "ratio")],
+    [
+        ("bu/ac", 3.0, 3 * CORN_BU, "kg/ha"),
+        ("lb/ac", 100.0, 100 * KG_HA_PER_LB_AC, "kg/ha"),
+        ("kg/ha", 200.0, 200.0, "kg/ha"),
+        ("ratio", 0.05, 0.05, "ratio"),
+    ],
 )
 def test_a_margin_in_stored_units(program, unit, size, inside, scale):
     comparison = replace(program.comparisons[0], margin=DeclaredMargin(size, unit, "half an LSD", date(2090, 11, 15)))
@@ -99,7 +126,12 @@ def test_a_margin_in_stored_units(program, unit, size, inside, scale):
 
 def long_run(**estimates):
     rows = [
-        {"comparison_id": "c", "target": target, "estimate": estimates.get(key), "reason": "" if estimates.get(key) else f"no {key}"}
+        {
+            "comparison_id": "c",
+            "target": target,
+            "estimate": estimates.get(key),
+            "reason": "" if estimates.get(key) else f"no {key}",
+        }
         for target, key in (("seasons to come", "to_come"), ("seasons tested", "tested"))
     ]
     return pd.DataFrame(rows).astype({"estimate": float})
@@ -126,7 +158,14 @@ def test_money_rests_on_the_declared_target_at_long_run_weather_or_says_why_not(
 
 
 def arms_of(**changed):
-    row = {"comparison_id": "c", "n_source": "urea", "coated_n_kg_ha": 0.0, "n_rate_kg_ha": 120 * KG_HA_PER_LB_AC, "passes": 1, "moisture_pct": 17.5}
+    row = {
+        "comparison_id": "c",
+        "n_source": "urea",
+        "coated_n_kg_ha": 0.0,
+        "n_rate_kg_ha": 120 * KG_HA_PER_LB_AC,
+        "passes": 1,
+        "moisture_pct": 17.5,
+    }
     return pd.DataFrame([row | {"arm": "treatment"} | changed, row | {"arm": "comparator", "passes": 2}])
 
 
@@ -139,7 +178,10 @@ def test_inputs_of_the_closed_formula(program):
     assert money.formula_inputs(arms_of(n_source="uan"), prices) == {}, "no price for uan: no budget"
 
 
-@pytest.mark.parametrize(("n_site_years", "n_seasons", "tau", "gives"), [(6, 3, 1.0, True), (5, 3, 1.0, False), (6, 2, 1.0, False), (6, 3, None, False)])
+@pytest.mark.parametrize(
+    ("n_site_years", "n_seasons", "tau", "gives"),
+    [(6, 3, 1.0, True), (5, 3, 1.0, False), (6, 2, 1.0, False), (6, 3, None, False)],
+)
 def test_gates_of_chances(n_site_years, n_seasons, tau, gives):
     budget = pd.Series({"n_site_years": n_site_years, "n_seasons": n_seasons, "tau": tau}, dtype=object)
     assert money.gives_chances(budget) is gives

@@ -47,7 +47,14 @@ def test_the_workbook_has_the_trials_treatments_and_a_plan_that_the_seed_gives_a
 def fill(book) -> None:
     """What a cooperator types in."""
     plots, trials = book["plots"], book["trials"]
-    filled = {"harvest_weight_lb": 22.5, "moisture_pct": 18.2, "harvest_length_ft": 30, "harvest_width_ft": 5, "rows_harvested": 2, "became": "harvested"}
+    filled = {
+        "harvest_weight_lb": 22.5,
+        "moisture_pct": 18.2,
+        "harvest_length_ft": 30,
+        "harvest_width_ft": 5,
+        "rows_harvested": 2,
+        "became": "harvested",
+    }
     for row in range(2, plots.max_row + 1):
         for heading, value in filled.items():
             plots.cell(row, column(plots, heading)).value = value
@@ -84,7 +91,10 @@ def test_a_split_plot_has_zero_n_in_every_main_plot_and_loads(loaded):
     for row in rows:
         wholes.setdefault((row[at["block"]], row[at["main_plot"]]), []).append(row[at["treatment_code"]])
     assert len(wholes) == 6 and all("ZERO" in codes and len(codes) == 2 for codes in wholes.values())
-    assert {row[column(book["treatments"], "factor_variety") - 1] for row in book["treatments"].iter_rows(min_row=2, values_only=True)} == {"K1"}
+    assert {
+        row[column(book["treatments"], "factor_variety") - 1]
+        for row in book["treatments"].iter_rows(min_row=2, values_only=True)
+    } == {"K1"}
     fill(book)
     (loaded.folder / "seasons" / "2093").mkdir()
     book.save(loaded.folder / "seasons" / "2093" / "plots.xlsx")
@@ -129,9 +139,30 @@ def test_the_screen_names_half_widths_empty_cells_and_sites(capsys):
             for more, blocks, seasons, width, reason in ((0, None, 0, 6.24, ""), (6, 4.0, 2, 4.41, "too hopeful"))
         ]
     )  # fmt: skip
-    evidence = pd.DataFrame({"comparison_id": ["c", "c"], "drainage_group": ["P", "R"], "rainfall_class": ["wet", "dry"], "n_site_years": [0, 4]})
-    proposed = pd.DataFrame({"crop": ["corn"], "position": [0], "comparison_id": ["c"], "rank": [1], "site_id": ["Alder Bench"], "drainage_group": ["P"], "why": ["fills P x wet"]})
+    evidence = pd.DataFrame(
+        {
+            "comparison_id": ["c", "c"],
+            "drainage_group": ["P", "R"],
+            "rainfall_class": ["wet", "dry"],
+            "n_site_years": [0, 4],
+        }
+    )
+    proposed = pd.DataFrame(
+        {
+            "crop": ["corn"],
+            "position": [0],
+            "comparison_id": ["c"],
+            "rank": [1],
+            "site_id": ["Alder Bench"],
+            "drainage_group": ["P"],
+            "why": ["fills P x wet"],
+        }
+    )
     console.plan(outlook, evidence, proposed)
     said = capsys.readouterr().out
-    assert "as now: 6.2" in said and "6 more site-years in 2 more seasons: 4.4 (4 blocks)" in said and "too hopeful" in said
+    assert (
+        "as now: 6.2" in said
+        and "6 more site-years in 2 more seasons: 4.4 (4 blocks)" in said
+        and "too hopeful" in said
+    )
     assert "empty cells of drainage x rainfall: P x wet" in said and "1. Alder Bench (P): fills P x wet" in said

@@ -108,7 +108,13 @@ def test_a_crop_of_the_programs_own(tiny, without_estimates):
 def test_settings_reach_the_queries(tiny):
     tables = loading.settings_tables(read_program(tiny.folder))
     windows = tables["reference.rainfall_windows"]
-    assert windows.to_dict("records")[0] == {"crop": "corn", "first_day": "05-01", "last_day": "05-05", "first_year": 2071, "last_year": 2074}
+    assert windows.to_dict("records")[0] == {
+        "crop": "corn",
+        "first_day": "05-01",
+        "last_day": "05-05",
+        "first_year": 2071,
+        "last_year": 2074,
+    }
     assert tables["reference.program"].to_dict("records") == [{"program": "Tiny trials", "display_units": "us"}]
     known = tables["reference.known_headings"]
     assert set(known.loc[known["is_pattern"], "heading"]) == {"factor_"}
@@ -160,7 +166,10 @@ def test_seasons_that_answer_no_comparison_are_loaded_and_said_to(tiny, monkeypa
     monkeypatch.setattr(run, "_publish", lambda outcome: console.headlines(outcome.tables["reports.gains"]))
     tiny.settings("comparator: {n_source: urea}", "comparator: {n_source: manure}")
     tables = loaded(tiny).tables
-    assert tables["reports.left_out"]["reason"].tolist() == ["the trial has no comparator at an N rate of this comparison"] * 2
+    assert (
+        tables["reports.left_out"]["reason"].tolist()
+        == ["the trial has no comparator at an N rate of this comparison"] * 2
+    )
     (flow,) = tables["reports.flow"].itertuples()
     assert (flow.n_listed, flow.n_not_eligible, flow.n_used) == (2, 2, 0)
     assert tables["reports.comparisons"]["n_site_years"].tolist() == [0]
@@ -170,7 +179,10 @@ def test_seasons_that_answer_no_comparison_are_loaded_and_said_to(tiny, monkeypa
 
 
 def test_what_quarto_complained_of_is_said_once(monkeypatch, capsys, tmp_path):
-    files = [Published(tmp_path / name, "html", "pandoc", "quarto could not draw the pages.") for name in ("a.html", "b.html")]
+    files = [
+        Published(tmp_path / name, "html", "pandoc", "quarto could not draw the pages.")
+        for name in ("a.html", "b.html")
+    ]
     monkeypatch.setattr("pipeline.publishing.pages.publish", lambda *tables, **options: files)
     for words in ("headlines", "changes"):
         monkeypatch.setattr(run.console, words, lambda *frames: None)

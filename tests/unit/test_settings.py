@@ -23,14 +23,18 @@ def test_the_tiny_program(tiny):
         2071, 2074, {"corn": ("05-01", "05-05"), "cotton": ("05-01", "05-05")}, -1.0, 1.0, 3, 3, date(2090, 11, 15)
     )
     (question,) = program.comparisons
-    assert question.treatment == Arm({"n_source": ("coated blend",)}) and question.comparator == Arm({"n_source": ("urea",)})
+    assert question.treatment == Arm({"n_source": ("coated blend",)}) and question.comparator == Arm(
+        {"n_source": ("urea",)}
+    )
     assert list(question.rates) == pytest.approx([120 * LB_AC]) and list(question.rates.values()) == [1.0]
     assert program.warehouse_file == tiny.folder / "warehouse.duckdb"
     assert program.published == tiny.folder / "published"
 
 
 def test_a_program_declares_further_ways_of_dividing(tiny):
-    tiny.settings("comparisons:", "also_divide_by: {classes: [N rate, previous crop], declared: 2090-11-15}\ncomparisons:")
+    tiny.settings(
+        "comparisons:", "also_divide_by: {classes: [N rate, previous crop], declared: 2090-11-15}\ncomparisons:"
+    )
     assert read_program(tiny.folder).also_declared == ("N rate", "previous crop")
 
 
@@ -49,10 +53,15 @@ def test_a_crop_of_their_own(tiny):
 
 
 def test_arms_by_codes_roles_factors_and_capitals(tiny):
-    tiny.settings("treatment: {n_source: coated blend}", "treatment: {n_source: [Coated Blend, urea], codes: [C-120], factor_variety: K1}")
+    tiny.settings(
+        "treatment: {n_source: coated blend}",
+        "treatment: {n_source: [Coated Blend, urea], codes: [C-120], factor_variety: K1}",
+    )
     tiny.settings("comparator: {n_source: urea}", "comparator: {role: grower standard, passes: 2}")
     (question,) = read_program(tiny.folder).comparisons
-    assert question.treatment == Arm({"n_source": ("Coated Blend", "urea"), "factor_variety": ("K1",)}, codes=("C-120",))
+    assert question.treatment == Arm(
+        {"n_source": ("Coated Blend", "urea"), "factor_variety": ("K1",)}, codes=("C-120",)
+    )
     assert question.comparator == Arm({"passes": ("2",)}, role="grower standard")
 
 
@@ -90,7 +99,11 @@ def test_without_prices_or_a_margin_there_are_none(tiny):
     [
         ("  fixed_on: 2094-11-01\n", "", '"prices" has no "fixed_on": add fixed_on: 2094-11-01'),
         ("  fixed_on: 2094-11-01\n", "", "without it nothing is said of money"),
-        ("  crops:\n    corn: {price_per_bu: 4.50, drying_per_point_bu: 0.045}\n    cotton: {price_per_lb: 0.72, ginning_net_per_lb: -0.02}\n", "", '"prices" has no "crops"'),
+        (
+            "  crops:\n    corn: {price_per_bu: 4.50, drying_per_point_bu: 0.045}\n    cotton: {price_per_lb: 0.72, ginning_net_per_lb: -0.02}\n",
+            "",
+            '"prices" has no "crops"',
+        ),
         (", n_pct: 28", "", '"uan" has no "n_pct": add n_pct: 46'),
         ("n_pct: 28", "n_pct: 0.28", "expected a percent, like 46 (not 0.46)"),
         ("{urea: 0.50}", "{urea: 0.50, coated urea: 0.70}", "both say what coating costs; keep one"),

@@ -26,7 +26,12 @@ def claims_of(tiny, text: str):
 
 def test_a_claim_takes_the_target_of_its_comparison(tiny):
     (claim,) = claims_of(tiny, CLAIM)
-    assert (claim.sentence, claim.where, claim.target, claim.only_in) == ("Five bushels more.", "flyer", "seasons tested", "")
+    assert (claim.sentence, claim.where, claim.target, claim.only_in) == (
+        "Five bushels more.",
+        "flyer",
+        "seasons tested",
+        "",
+    )
     assert (claim.states, claim.gain, claim.kg_ha_per_unit) == ("gain", 5, pytest.approx(KG_HA_PER_BU_AC))
 
 
@@ -47,7 +52,9 @@ AS_GOOD = """  - sentence: It is as good.
     comparison: corn-blend-vs-urea
     states: as good
 """
-PRICES = "prices: {fixed_on: 2092-11-01, currency: $, nitrogen_per_lb_n: {urea: 0.5}, crops: {corn: {price_per_bu: 4.5}}}\n"
+PRICES = (
+    "prices: {fixed_on: 2092-11-01, currency: $, nitrogen_per_lb_n: {urea: 0.5}, crops: {corn: {price_per_bu: 4.5}}}\n"
+)
 MARGIN = '    noninferiority: {margin: 3, unit: bu/ac, basis: "half an LSD", fixed_on: 2090-11-15}\n'
 
 

@@ -7,7 +7,18 @@ from datetime import date
 import pytest
 
 from pipeline.errors import UserError
-from pipeline.settings_file import above_zero, count, day, filled, known_word, month_day, number, read_settings, word_of, year
+from pipeline.settings_file import (
+    above_zero,
+    count,
+    day,
+    filled,
+    known_word,
+    month_day,
+    number,
+    read_settings,
+    word_of,
+    year,
+)
 
 
 def section(tmp_path, text: str | bytes):
@@ -75,11 +86,27 @@ def test_scalars_stay_text_until_they_are_cast(tmp_path):
         ("a: 1\nb: [1, [2]]\n", lambda f: f.take_list("b", str), 'line 2: "b" must hold single values'),
         ("a: 1\nb:\n  - 1\n  - x\n", lambda f: f.take_list("b", number), 'line 4: "b" is "x"; expected a number'),
         ("a: 1\nb: 2\n", lambda f: f.take_section("b"), 'line 2: "b" must hold "name: value" entries'),
-        ("a: 1\nb: 2\n", lambda f: f.take_sections("b"), 'line 2: "b" must be a list of entries, each beginning with "-"'),
-        ("a: 1\nb: [1]\n", lambda f: f.take_sections("b"), 'line 2: "b" must be a list of entries, each beginning with "-"'),
+        (
+            "a: 1\nb: 2\n",
+            lambda f: f.take_sections("b"),
+            'line 2: "b" must be a list of entries, each beginning with "-"',
+        ),
+        (
+            "a: 1\nb: [1]\n",
+            lambda f: f.take_sections("b"),
+            'line 2: "b" must be a list of entries, each beginning with "-"',
+        ),
         ("a: 1\nb: {}\n", lambda f: f.take_section("b").take_each_as(number, number), 'line 2: "b" is empty'),
-        ("a: 1\nb: {x: 2}\n", lambda f: f.take_section("b").take_each_as(number, number), 'line 2: "b: x" is "x"; expected a number'),
-        ("a: 1\nb: {1: x}\n", lambda f: f.take_section("b").take_each_as(number, number), 'line 2: "1" is "x"; expected a number'),
+        (
+            "a: 1\nb: {x: 2}\n",
+            lambda f: f.take_section("b").take_each_as(number, number),
+            'line 2: "b: x" is "x"; expected a number',
+        ),
+        (
+            "a: 1\nb: {1: x}\n",
+            lambda f: f.take_section("b").take_each_as(number, number),
+            'line 2: "1" is "x"; expected a number',
+        ),
         ("a: 1\nb: {c: []}\n", lambda f: f.values(f._nodes["b"]), "line 2: must be a word or a list of words"),
         ("a: 1\nb: []\n", lambda f: f.values(f._nodes["b"]), "line 2: must be a word or a list of words"),
     ],
@@ -95,7 +122,10 @@ def test_an_empty_text_in_quotes_is_meant(tmp_path):
 def test_a_name_nobody_asked_for_is_a_typo(tmp_path):
     file = section(tmp_path, "display_units: us\n\ndisplay_unit: us\n")
     file.take("display_units", str)
-    assert refusal(file.done) == 'program.yml, line 3: "display_unit" is not known in "program.yml": did you mean "display_units"?'
+    assert (
+        refusal(file.done)
+        == 'program.yml, line 3: "display_unit" is not known in "program.yml": did you mean "display_units"?'
+    )
 
 
 def test_what_may_be_left_out_has_its_default(tmp_path):
@@ -123,7 +153,10 @@ def test_a_cast_gives_the_value(cast, text, value):
         *((above_zero, text) for text in ("0", "-1", "nan")),
         *((count, text) for text in ("-1", "1.5", "1e2", "", "1_0", "9999999")),
         *((year, text) for text in ("61", "20611", "0000", "1.5", "MMLXI")),
-        *((day, text) for text in ("2090-13-01", "2090-02-30", "11/15/2090", "15.11.2090", "2090", "yesterday", "2090-W03-1")),
+        *(
+            (day, text)
+            for text in ("2090-13-01", "2090-02-30", "11/15/2090", "15.11.2090", "2090", "yesterday", "2090-W03-1")
+        ),
         *((month_day, text) for text in ("5-1", "02-29", "13-01", "05-32", "W05-1", "0501", "May 1")),
         *((word_of("us", "metric"), text) for text in ("uss", "US", "")),
     ],

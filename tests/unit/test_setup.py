@@ -40,9 +40,7 @@ def declared_pins() -> list[str]:
 def make(*arguments: str) -> subprocess.CompletedProcess[str]:
     # A make that runs these tests must not hand its own options on.
     inherited = {k: v for k, v in os.environ.items() if k not in ("MAKEFLAGS", "MFLAGS", "PROGRAM")}
-    return subprocess.run(
-        ["make", "-C", ROOT, *arguments], env=inherited, text=True, capture_output=True
-    )
+    return subprocess.run(["make", "-C", ROOT, *arguments], env=inherited, text=True, capture_output=True)
 
 
 def test_help_lists_every_target():

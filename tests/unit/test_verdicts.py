@@ -45,7 +45,14 @@ def test_every_verdict_has_its_rule_in_words():
     assert set(verdicts.AS_GOOD_VERDICTS) == set(verdicts.VERDICTS) - {SAYS_MORE}
 
 
-AS_GOOD = {"conf_low": -2.0, "conf_high": 4.0, "margin_limit": -3.0, "assay_sensitivity": "shown", "n_site_years": 20, "n_seasons": 3}
+AS_GOOD = {
+    "conf_low": -2.0,
+    "conf_high": 4.0,
+    "margin_limit": -3.0,
+    "assay_sensitivity": "shown",
+    "n_site_years": 20,
+    "n_seasons": 3,
+}
 
 
 @pytest.mark.parametrize(

@@ -28,7 +28,9 @@ def refusal(path) -> str:
 
 def test_a_file_that_is_no_database(file):
     file.write_text("not a database")
-    assert "is not a valid DuckDB database file" in refusal(file) and "it is made again from the season folders" in refusal(file)
+    assert "is not a valid DuckDB database file" in refusal(
+        file
+    ) and "it is made again from the season folders" in refusal(file)
     assert file.read_text() == "not a database"
 
 
@@ -39,7 +41,9 @@ def test_a_folder_in_its_place_or_none_at_all(tmp_path):
 
 def test_a_warehouse_that_another_process_holds(file):
     hold = f"import duckdb; c = duckdb.connect({str(file)!r}); print('held', flush=True); input()"
-    with subprocess.Popen([sys.executable, "-c", hold], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True) as holder:
+    with subprocess.Popen(
+        [sys.executable, "-c", hold], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
+    ) as holder:
         assert holder.stdout.readline() == "held\n"
         message = refusal(file)
         holder.communicate("\n")
@@ -50,7 +54,9 @@ def test_a_warehouse_that_another_process_holds(file):
 def test_older_clients_can_open_the_file(file):
     with open_warehouse(file) as warehouse:
         warehouse.execute("create table t (a integer)")
-        assert warehouse.read("select tags['storage_version'] as v from duckdb_databases() where database_name = 'warehouse'")["v"][0].startswith("v1.2")
+        assert warehouse.read(
+            "select tags['storage_version'] as v from duckdb_databases() where database_name = 'warehouse'"
+        )["v"][0].startswith("v1.2")
 
 
 def test_a_transaction_that_fails_leaves_nothing(file):
@@ -89,8 +95,15 @@ def test_rows_are_stored_as_text_by_heading_and_blanks_as_null(file):
         warehouse.build(["raw"])
         warehouse.store_rows("hash", None, "plots", [2, 5], cells)
         warehouse.store_rows("hash", None, "plots", [], {})
-        stored = warehouse.read("select row_number, cells ->> 'plot' as plot, cells->>'it''s' as it, json_type(cells, '$.\"weight \\\"lb\\\"\"') as w from raw.rows")
-    assert stored.to_dict("list") == {"row_number": [2, 5], "plot": ["101", "2E3"], "it": ["\u00e9", "a\nb"], "w": ["VARCHAR", "NULL"]}
+        stored = warehouse.read(
+            "select row_number, cells ->> 'plot' as plot, cells->>'it''s' as it, json_type(cells, '$.\"weight \\\"lb\\\"\"') as w from raw.rows"
+        )
+    assert stored.to_dict("list") == {
+        "row_number": [2, 5],
+        "plot": ["101", "2E3"],
+        "it": ["\u00e9", "a\nb"],
+        "w": ["VARCHAR", "NULL"],
+    }
 
 
 @pytest.fixture
@@ -109,7 +122,10 @@ def own_sql(tmp_path, monkeypatch):
 def test_queries_run_in_the_order_of_their_needs(file, own_sql):
     own_sql("reference.a", "-- needs: reference.z\ncreate table reference.a as select n + 1 as n from reference.z")
     own_sql("reference.z", "create table reference.z (n integer)")
-    own_sql("reports.v", "-- needs: reference.a, reports.w\ncreate view reports.v as select n + 1 as n from reference.a, reports.w")
+    own_sql(
+        "reports.v",
+        "-- needs: reference.a, reports.w\ncreate view reports.v as select n + 1 as n from reference.a, reports.w",
+    )
     own_sql("reports.w", "-- needs: reference.a\ncreate table reports.w (m integer)")
     fill = {"reference.z": pd.DataFrame({"n": [1]}), "reports.w": lambda w: w.read("select n as m from reference.a")}
     with open_warehouse(file) as warehouse:
@@ -133,10 +149,15 @@ def test_a_table_that_is_kept_is_kept_and_one_without_a_query_goes(file, own_sql
     own_sql("raw.made", "create table raw.made (n integer)")
     with open_warehouse(file) as warehouse:
         warehouse.build(["raw"])
-        warehouse.execute("insert into raw.kept values (1); insert into raw.made values (1); create table raw.older (n integer)")
+        warehouse.execute(
+            "insert into raw.kept values (1); insert into raw.made values (1); create table raw.older (n integer)"
+        )
         warehouse.build(["raw"])
         assert warehouse.table("raw.kept")["n"].tolist() == [1] and warehouse.table("raw.made").empty
-        assert warehouse.read("select table_name from information_schema.tables order by 1")["table_name"].tolist() == ["kept", "made"]
+        assert warehouse.read("select table_name from information_schema.tables order by 1")["table_name"].tolist() == [
+            "kept",
+            "made",
+        ]
 
 
 def test_the_same_files_give_the_same_tables_whenever_they_are_built(tiny, without_estimates):

@@ -33,7 +33,9 @@ def normal_plot(rows: pd.DataFrame, *, folder: Path, name: str) -> Markdown:
         theme.page_theme(NORMAL_INCH) + p9.theme(axis_title_y=p9.element_text(size=theme.TEXT_SIZE, rotation=90)),
     ]
     caption = "Standardized residuals against what a normal distribution expects: points along the line are what the intervals assume."
-    return theme.figure(plot, folder=folder, name=name, caption=caption, alt=" ".join(_largest(known, kind) for kind in PANELS))
+    return theme.figure(
+        plot, folder=folder, name=name, caption=caption, alt=" ".join(_largest(known, kind) for kind in PANELS)
+    )
 
 
 def by_trial(rows: pd.DataFrame, *, folder: Path, name: str) -> Markdown:
@@ -51,7 +53,9 @@ def by_trial(rows: pd.DataFrame, *, folder: Path, name: str) -> Markdown:
         p9.geom_hline(yintercept=0, color=theme.INK, size=0.6),
         p9.geom_vline(xintercept=[x - 0.5 for x in seasons["x"]], color=theme.RANGE, size=0.5),
         p9.geom_point(color=theme.INK, size=1.2, alpha=0.6),
-        p9.scale_x_continuous(breaks=list(seasons["x"]), labels=[str(season) for season in seasons["season"]], minor_breaks=[]),
+        p9.scale_x_continuous(
+            breaks=list(seasons["x"]), labels=[str(season) for season in seasons["season"]], minor_breaks=[]
+        ),
         p9.scale_y_continuous(labels=theme.amounts),
         p9.labs(x="Trials by season, then place", y=f"Block gain less\nits trial's mean, {unit}"),
         theme.page_theme(BLOCKS_INCH) + p9.theme(axis_title_y=p9.element_text(size=theme.TEXT_SIZE, rotation=90)),

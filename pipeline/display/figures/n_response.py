@@ -32,10 +32,7 @@ def n_response(means: pd.DataFrame, lines: pd.DataFrame, *, folder: Path, name: 
         for rows in (means, lines)
     )
     means = means.assign(
-        fill=[
-            COLORS[families.index(row.family)] if row.has_all_site_years else HOLLOW
-            for row in means.itertuples()
-        ]
+        fill=[COLORS[families.index(row.family)] if row.has_all_site_years else HOLLOW for row in means.itertuples()]
     )
     unit, n_unit = lines["unit"].iloc[0], lines["n_unit"].iloc[0]
     plot = p9.ggplot(lines, p9.aes("n_rate", "yield", color="family")) + [

@@ -26,7 +26,11 @@ def own_gains(own: pd.DataFrame, averages: pd.DataFrame, *, folder: Path, name: 
         own: rows of reports.site_year_gains with conf_low and conf_high.
         averages: leading rows of reports.gains over all site-years, in the seasons tested.
     """
-    rows = own.merge(averages, on="comparison_id", suffixes=("", "_average")).sort_values("position").reset_index(drop=True)
+    rows = (
+        own.merge(averages, on="comparison_id", suffixes=("", "_average"))
+        .sort_values("position")
+        .reset_index(drop=True)
+    )
     rows = rows.assign(y=[float(i) for i in range(len(rows))])
     lines = _lines(rows)
     labels = [textwrap.fill(capital(says), LABEL_CHARACTERS) for says in rows["says"]]

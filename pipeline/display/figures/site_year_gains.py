@@ -33,19 +33,13 @@ def site_year_gains(
     below = _averages_placed(averages, rows["y"].max() + 2)
     declared = averages[averages["is_declared"]].iloc[0]
     height = min(TALLEST_INCH, ROW_INCH * (below["y"].max() + 2) + FRAME_INCH)
-    lines = [(0.0, "no gain", "solid")] + (
-        [] if break_even is None else [(break_even, "pays from here", "dashed")]
-    )
+    lines = [(0.0, "no gain", "solid")] + ([] if break_even is None else [(break_even, "pays from here", "dashed")])
     plot = p9.ggplot(rows, p9.aes("gain", "y")) + [
         *_band(declared),
         *theme.named_lines(lines, y=-0.6),
-        p9.geom_segment(
-            p9.aes(x="conf_low", xend="conf_high", yend="y"), color=theme.RANGE, size=0.6, na_rm=True
-        ),
+        p9.geom_segment(p9.aes(x="conf_low", xend="conf_high", yend="y"), color=theme.RANGE, size=0.6, na_rm=True),
         p9.geom_point(color=theme.INK, size=1.6),
-        p9.geom_segment(
-            p9.aes("low", xend="high", yend="y", size="thickness"), data=below, color=theme.AVERAGE
-        ),
+        p9.geom_segment(p9.aes("low", xend="high", yend="y", size="thickness"), data=below, color=theme.AVERAGE),
         p9.geom_point(p9.aes("estimate"), data=below, color=theme.AVERAGE, size=2.4, na_rm=True),
         p9.scale_size_identity(),
         p9.scale_x_continuous(labels=theme.amounts),
@@ -73,9 +67,7 @@ def _averages_placed(averages: pd.DataFrame, top: int) -> pd.DataFrame:
         rows.append((f"Average, {row['target']}", row["estimate"], row["conf_low"], row["conf_high"], 1.4))
     declared = averages[averages["is_declared"]].iloc[0]
     if pd.notna(declared["pred_low"]):
-        rows.append(
-            (f"One field, {declared['target']}", None, declared["pred_low"], declared["pred_high"], 0.5)
-        )
+        rows.append((f"One field, {declared['target']}", None, declared["pred_low"], declared["pred_high"], 0.5))
     placed = pd.DataFrame(rows, columns=["label", "estimate", "low", "high", "thickness"])
     return placed.astype({"estimate": float}).assign(y=range(top, top + len(rows)))
 
@@ -89,9 +81,7 @@ def _band(declared: pd.Series) -> list[p9.annotate]:
 
 def _season_headings(rows: pd.DataFrame) -> p9.geom_text:
     headings = rows.groupby("season", as_index=False)["y"].min()
-    headings = headings.assign(
-        gain=float("-inf"), y=headings["y"] - 1, label=" " + headings["season"].astype(str)
-    )
+    headings = headings.assign(gain=float("-inf"), y=headings["y"] - 1, label=" " + headings["season"].astype(str))
     return p9.geom_text(
         p9.aes(label="label"),
         data=headings,

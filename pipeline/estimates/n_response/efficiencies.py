@@ -29,9 +29,7 @@ def efficiencies(means: pd.DataFrame, *, without: frozenset[str], conf_level: fl
     `without` are crops whose yield does not measure the use of fertiliser N (those that fix their own):
     'does not apply'.
     """
-    zero = (
-        means[means["n_rate_kg_ha"] == 0].set_index(["family", "trial_id", "variant"])["mean"].astype(float)
-    )
+    zero = means[means["n_rate_kg_ha"] == 0].set_index(["family", "trial_id", "variant"])["mean"].astype(float)
     fertilised = means[means["n_rate_kg_ha"] > 0]
     rows = []
     for (crop, family), of_family in fertilised.groupby(["crop", "family"], sort=True):

@@ -83,4 +83,3 @@ def _trial_rows(
 def _ratios(planning: float | None) -> dict[float, bool]:
     """Price ratios to try: multiples of the planning one, which is marked."""
     return {} if planning is None else {planning * factor: factor == 1.0 for factor in GRID_FACTORS}
-

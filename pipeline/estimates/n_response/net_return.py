@@ -30,7 +30,11 @@ NOT_ALL = "only {} of {} site-years tested the rate of the highest net return"
 
 
 def net_returns(
-    ladders: list[FittedLadder], ratio_of: dict[tuple[str, str], float], near_of: dict[tuple[str, str], float], *, conf_level: float
+    ladders: list[FittedLadder],
+    ratio_of: dict[tuple[str, str], float],
+    near_of: dict[tuple[str, str], float],
+    *,
+    conf_level: float,
 ) -> pd.DataFrame:
     """Columns NET_RETURN_BY_RATE: the rows of every crop and family that has a price ratio, kg of yield per kg of N."""
     rows = []
@@ -64,7 +68,10 @@ def net_return_rows(
     half = stats.t.ppf((1 + conf_level) / 2, k - 1) * error
     is_highest = np.arange(len(rates)) == np.argmax(mean)
     not_all = NOT_ALL.format(k[is_highest][0], len(tops)) if k[is_highest][0] < len(tops) else ""
-    key = {name: fitted[0].key[name] for name in ("crop", "family")} | {"price_ratio": price_ratio, "conf_level": conf_level}
+    key = {name: fitted[0].key[name] for name in ("crop", "family")} | {
+        "price_ratio": price_ratio,
+        "conf_level": conf_level,
+    }
     key |= {"warnings": joined([AT_TOP if is_highest[-1] else "", not_all]), "near_highest_kg_ha": near_highest}
     return [
         key

@@ -83,9 +83,7 @@ def _saved(
     ours: PooledFit, theirs: PooledFit, named_rate: float | None, price_ratio: float | None, conf_level: float
 ) -> dict:
     for fit in (ours, theirs):
-        flag = (
-            fit.flag if fit.flag != opt.FOUND else opt.curve_flag(fit.curves[PRIMARY], fit.sums, price_ratio)
-        )
+        flag = fit.flag if fit.flag != opt.FOUND else opt.curve_flag(fit.curves[PRIMARY], fit.sums, price_ratio)
         if flag not in (opt.FOUND, opt.BEYOND):
             return {"status": NO_CURVE.format(family=fit.family, flag=flag)}
     curve, highest = theirs.curves[PRIMARY], float(theirs.sums.rates.max())
@@ -118,11 +116,7 @@ def _interval(ours: PooledFit, theirs: PooledFit, named_rate, price_ratio, conf_
     counts = drawn_counts(len(ours.site_years))
     mine, other = ours.resampled(PRIMARY, counts), theirs.resampled(PRIMARY, counts)
     highest = float(theirs.sums.rates.max())
-    rates = (
-        np.full(len(counts), named_rate)
-        if named_rate
-        else np.clip(other.economic_rates(price_ratio), 0, highest)
-    )
+    rates = np.full(len(counts), named_rate) if named_rate else np.clip(other.economic_rates(price_ratio), 0, highest)
     same = _rate_of(mine, _yield_at(other, rates))
     is_unknown = (same > ours.sums.rates.max()) | mine.is_below | other.is_below
     saved = np.where(is_unknown, -np.inf, rates - same)

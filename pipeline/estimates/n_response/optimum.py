@@ -144,9 +144,7 @@ def _within(interval: Interval, highest: float) -> Interval:
     """Bounds no higher than the rates tested reach: one beyond them is open; one below zero is zero."""
     low, high = interval
     low = None if low is None else max(low, 0.0)
-    return (None if low is None else min(low, highest)), (
-        None if high is None or high > highest else max(high, 0.0)
-    )
+    return (None if low is None else min(low, highest)), (None if high is None or high > highest else max(high, 0.0))
 
 
 def _aonr_std_error(curve: Curve, sums: RateSums) -> float:

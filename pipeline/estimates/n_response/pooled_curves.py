@@ -93,9 +93,7 @@ def pooled_rows(pooled: PooledFit, price_ratio: float | None, *, conf_level: flo
     base = _base(pooled, conf_level) | {"price_ratio": price_ratio, "warnings": _warnings(pooled)}
     base |= rate_columns(pooled.means["n_rate_kg_ha"]) | {"n_plots": pooled.means["n_plots"].sum()}
     if not pooled.curves:
-        models = [
-            {"model": model, "is_primary": model == PRIMARY, "flag": pooled.flag} for model in POOLED_MODELS
-        ]
+        models = [{"model": model, "is_primary": model == PRIMARY, "flag": pooled.flag} for model in POOLED_MODELS]
         return [base | model for model in models]
     rows = []
     for model, curve in pooled.curves.items():

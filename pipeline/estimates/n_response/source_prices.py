@@ -54,7 +54,11 @@ def price_ratios(of_sources: pd.DataFrame) -> dict[tuple[str, str], float]:
 def _priced(crop: str, source: str, share: float, moisture: float, prices: Prices | None, kg_ha: float | None) -> dict:
     if prices is None:
         return {"lacking": NO_CROP_PRICE.format(crop)}
-    row = {"currency": prices.currency, "prices_fixed_on": prices.fixed_on, "n_price_per_lb": prices.of_source(source, share)}
+    row = {
+        "currency": prices.currency,
+        "prices_fixed_on": prices.fixed_on,
+        "n_price_per_lb": prices.of_source(source, share),
+    }
     worth = prices.worth_of_unit(moisture)
     lacking = prices.lacking_for(source, share) + ([] if worth > 0 else [CROP_PAYS_NOTHING.format(crop)])
     if lacking:

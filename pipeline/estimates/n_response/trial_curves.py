@@ -48,10 +48,7 @@ def rows_of(ladder: FittedLadder, price_ratio: float | None, *, conf_level: floa
     base = ladder.key | {"level": TRIAL, "price_ratio": price_ratio, "conf_level": conf_level}
     base |= {"warnings": ladder.warnings, "n_site_years": 1} | rate_columns(ladder.rates)
     if ladder.curves is None:
-        return [
-            base | {"model": model, "is_primary": model == PRIMARY, "flag": ladder.flag}
-            for model in TRIAL_MODELS
-        ]
+        return [base | {"model": model, "is_primary": model == PRIMARY, "flag": ladder.flag} for model in TRIAL_MODELS]
     rows = []
     for model, curve in ladder.curves.items():
         found = optimum_of(ladder, curve, price_ratio, conf_level)
@@ -115,9 +112,7 @@ def _fitted(key: dict, ladder: pd.DataFrame, conf_level: float) -> FittedLadder:
         return FittedLadder(key, flag, rates, warnings)
     sums = rate_sums(rates.to_numpy(), ladder["value"].to_numpy(float), groups(ladder))
     curves = {model: fit(model, sums) for model in TRIAL_MODELS}
-    return FittedLadder(
-        key, opt.response_flag(curves[PRIMARY], sums, conf_level), rates, warnings, sums, curves
-    )
+    return FittedLadder(key, opt.response_flag(curves[PRIMARY], sums, conf_level), rates, warnings, sums, curves)
 
 
 def _unfit(ladder: pd.DataFrame, rates: pd.Series) -> str:

@@ -61,12 +61,27 @@ def _planted(table: Table) -> list[Planted]:
         if column.required:
             case("is filled in", *((head, "") for head in heads), mend="fill it in")
         if column.type != "text":
-            expected = {"number": "a number like 12.5", "integer": "a whole number", "date": "a date as year-month-day", "yes_no": "yes or no"}
+            expected = {
+                "number": "a number like 12.5",
+                "integer": "a whole number",
+                "date": "a date as year-month-day",
+                "yes_no": "yes or no",
+            }
             case(f"is {expected[column.type]}", (heads[0], NOT_OF_TYPE[column.type]), mend="write")
         if len(heads) > 1:
-            case("in one unit", (heads[0], column.example or "1"), *((head, "1") for head in heads[1:]), mend="empty one of them")
+            case(
+                "in one unit",
+                (heads[0], column.example or "1"),
+                *((head, "1") for head in heads[1:]),
+                mend="empty one of them",
+            )
         if column.words or column.words_from:
-            case("is a known word", (heads[0], column.example + "q"), at=column.name, mend=f'nearest known word: "{column.example}"')
+            case(
+                "is a known word",
+                (heads[0], column.example + "q"),
+                at=column.name,
+                mend=f'nearest known word: "{column.example}"',
+            )
         for crop, limits in (column.by_crop or {"": {"hard": column.hard, "typical": column.typical}}).items():
             _at_limits(case, column, crop, limits)
     return cases
@@ -84,10 +99,20 @@ def _at_limits(case, column: Column, crop: str, limits: dict) -> None:
         for limit, outward in zip(low_high, (-1, 1), strict=True):
             if not (kind == "typical" and hard and limit in hard):
                 step = 1 if column.type == "integer" else 1e-4 * max(1.0, abs(limit))
-                case(f"within its {kind} range", (_head(column), f"{limit + outward * step:.10g}"), *tie, severity=severity)
+                case(
+                    f"within its {kind} range",
+                    (_head(column), f"{limit + outward * step:.10g}"),
+                    *tie,
+                    severity=severity,
+                )
             if kind == "typical" or not typical:
                 for head in column.unit_of_heading:
-                    case("", *((other, "") for other in column.unit_of_heading), (head, _in_unit(column, head, limit)), *tie)
+                    case(
+                        "",
+                        *((other, "") for other in column.unit_of_heading),
+                        (head, _in_unit(column, head, limit)),
+                        *tie,
+                    )
 
 
 def _head(column: Column) -> str:
@@ -212,7 +237,9 @@ def test_rows_that_differ_in_a_free_factor_alone_are_no_repeat(tiny, without_est
     rows = [[*rows[0], "factor_variety"], *([*row, "A"] for row in rows[1:]), [*rows[-1], "B"]]
     tiny.write("treatments", rows)
     findings = tiny.load()["reports.findings"]
-    assert findings[["check_name", "severity"]].to_numpy().tolist() == [["treatments has one row per key", "holds the trial"]]
+    assert findings[["check_name", "severity"]].to_numpy().tolist() == [
+        ["treatments has one row per key", "holds the trial"]
+    ]
 
 
 def test_a_word_like_no_known_word_is_never_answered_with_another_thing(tiny, without_estimates):

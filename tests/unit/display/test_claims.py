@@ -27,9 +27,15 @@ FOUND = claims.Found(pd.DataFrame([gain_row()]), pd.DataFrame(), pd.DataFrame())
 def test_a_claim_with_its_evidence_on_the_screen():
     said = "\n".join(claims.lines(pd.DataFrame([claim_row()]), FOUND))
     assert "1. \u201cFive more = better.\u201d (flyer)" in said
-    assert "States 5 bu/ac, in the seasons tested; shown 5.8 (3.4 to 8.2) bu/ac; 33 site-years in 4 seasons [b78c8b79]" in said
+    assert (
+        "States 5 bu/ac, in the seasons tested; shown 5.8 (3.4 to 8.2) bu/ac; 33 site-years in 4 seasons [b78c8b79]"
+        in said
+    )
     assert "Borne out: the interval lies on the stated side of zero" in said and "What would settle it" not in said
-    assert "May be said: In the seasons tested (2091 to 2094), half-coated blend, one application, yielded 5.8 bu/ac (362 kg/ha) more" in said
+    assert (
+        "May be said: In the seasons tested (2091 to 2094), half-coated blend, one application, yielded 5.8 bu/ac (362 kg/ha) more"
+        in said
+    )
 
 
 def test_no_claims_are_said_to_be_none():
@@ -54,7 +60,10 @@ def test_what_would_settle_it(changes, says):
 def test_a_class_is_named():
     row = claim_row(only_in="P x wet", estimate_id="none of these")
     assert claims.about(row) == "In the seasons tested, P: somewhat poorly drained and wetter, wet only"
-    assert claims.supported(row, FOUND) == "Nothing can be said: no site-year is P: somewhat poorly drained and wetter, wet."
+    assert (
+        claims.supported(row, FOUND)
+        == "Nothing can be said: no site-year is P: somewhat poorly drained and wetter, wet."
+    )
 
 
 def test_a_claim_without_an_average_shows_none():
@@ -98,12 +107,28 @@ def test_as_good_and_money_say_what_their_own_test_says():
     }  # fmt: skip
     found = claims.Found(FOUND.gains, pd.DataFrame([test]), pd.DataFrame([budget]))
     good, paid = claim_row(states="as good"), claim_row(states="net change")
-    assert "is as good as urea within a margin of 3.0 bu/ac" in claims.supported(good, found) and "These trials could have shown a loss" in claims.supported(good, found)
-    assert claims.supported(paid, found).startswith("Blend against urea: It pays on average: $10.00 per acre (95\u00a0% interval $2.00 to $18.00).")
+    assert "is as good as urea within a margin of 3.0 bu/ac" in claims.supported(
+        good, found
+    ) and "These trials could have shown a loss" in claims.supported(good, found)
+    assert claims.supported(paid, found).startswith(
+        "Blend against urea: It pays on average: $10.00 per acre (95\u00a0% interval $2.00 to $18.00)."
+    )
     assert "the trials could have shown a loss" in claims.why(good) and "the last printed decimal" in claims.why(paid)
 
 
-@pytest.mark.parametrize(("states", "says"), [("as good", "no average to hold against the margin"), ("net change", "Nothing can be said of money")])
+@pytest.mark.parametrize(
+    ("states", "says"),
+    [("as good", "no average to hold against the margin"), ("net change", "Nothing can be said of money")],
+)
 def test_without_a_test_or_a_budget_nothing_is_said_of_them(states, says):
-    row = claim_row(states=states, estimate=NONE, conf_low=NONE, conf_high=NONE, stated=NONE, n_site_years=0, n_seasons=0, estimate_id=None)
+    row = claim_row(
+        states=states,
+        estimate=NONE,
+        conf_low=NONE,
+        conf_high=NONE,
+        stated=NONE,
+        n_site_years=0,
+        n_seasons=0,
+        estimate_id=None,
+    )
     assert says in claims.supported(row, FOUND) and "0 site-years" in claims.claims_table(pd.DataFrame([row]))

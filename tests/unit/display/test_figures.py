@@ -28,9 +28,7 @@ def averages() -> pd.DataFrame:
     return pd.DataFrame(
         [
             gain_row(),
-            gain_row(
-                target="seasons to come", is_declared=False, estimate=5.69, conf_low=-1.04, conf_high=12.41
-            ),
+            gain_row(target="seasons to come", is_declared=False, estimate=5.69, conf_low=-1.04, conf_high=12.41),
         ]
     )
 
@@ -52,9 +50,7 @@ def test_the_picture_of_site_year_gains(site_years, averages, tmp_path):
 
 
 def test_few_site_years_are_drawn_without_band_or_average(site_years, tmp_path):
-    nothing = pd.DataFrame(
-        [gain_row(estimate=NONE, conf_low=NONE, conf_high=NONE, pred_low=NONE, pred_high=NONE)]
-    )
+    nothing = pd.DataFrame([gain_row(estimate=NONE, conf_low=NONE, conf_high=NONE, pred_low=NONE, pred_high=NONE)])
     shown = site_year_gains.site_year_gains(
         site_years.assign(conf_low=NONE, conf_high=NONE), nothing, folder=tmp_path, name="gains"
     )
@@ -64,18 +60,14 @@ def test_few_site_years_are_drawn_without_band_or_average(site_years, tmp_path):
 def test_many_site_years_stay_on_one_page(averages, tmp_path):
     many = pd.DataFrame([site_year_row(f"Place{i}", 2091 + i % 10, i - 60.0) for i in range(120)])
     site_year_gains.site_year_gains(many, averages, folder=tmp_path, name="gains")
-    assert matplotlib.image.imread(tmp_path / "gains.png").shape[0] <= round(
-        site_year_gains.TALLEST_INCH * theme.DPI
-    )
+    assert matplotlib.image.imread(tmp_path / "gains.png").shape[0] <= round(site_year_gains.TALLEST_INCH * theme.DPI)
 
 
 def test_own_gains(site_years, averages, tmp_path):
     own = site_years.iloc[:1]
     shown = own_gains.own_gains(own, averages.iloc[:1], folder=tmp_path, name="own")
     assert "over 33 site-years (thick)" in shown and "here 12.0, program average 5.8 bu/ac" in shown
-    lines = own_gains._lines(
-        own.merge(averages.iloc[:1], on="comparison_id", suffixes=("", "_average")).assign(y=0.0)
-    )
+    lines = own_gains._lines(own.merge(averages.iloc[:1], on="comparison_id", suffixes=("", "_average")).assign(y=0.0))
     assert list(lines["low"].round(1)) == [3.0, -8.9, 3.4]
 
 
@@ -96,10 +88,7 @@ def rain() -> pd.DataFrame:
 def test_monthly_rain(tmp_path):
     shown = monthly_rain.monthly_rain(rain(), unit="inch", folder=tmp_path)
     assert "against 30 reference years" in shown
-    assert (
-        "May 3.9, June 0.4, July 2.1. It lay above the range of 8 years in 10 in May and below it in June."
-        in shown
-    )
+    assert "May 3.9, June 0.4, July 2.1. It lay above the range of 8 years in 10 in May and below it in June." in shown
 
 
 def test_monthly_rain_without_reference(tmp_path):
@@ -134,7 +123,5 @@ def test_lines_are_named_on_their_outer_sides():
         for layer in theme.named_lines([(2.3, "pays", "dashed"), (0.0, "no gain", "solid")], y=0)
         if isinstance(layer, p9.annotate)
     ]
-    found = [
-        (name._annotation_geom.aes_params["label"], name._annotation_geom.aes_params["ha"]) for name in names
-    ]
+    found = [(name._annotation_geom.aes_params["label"], name._annotation_geom.aes_params["ha"]) for name in names]
     assert found == [("no gain ", "right"), (" pays", "left")]

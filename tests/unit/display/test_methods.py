@@ -36,9 +36,7 @@ def test_what_makes_the_plain_mean_lead_is_the_mean_that_the_code_compares():
     rule = rules.rule_for(rules.TO_COME, 10, 5)
     assert two_stage.season_means(gains["gain"].to_numpy(), gains["season"].to_numpy()).estimate == 4.0
     assert pooled.leading({rules.MIXED: model}, rule, gains)[0] == rules.MIXED
-    assert any(
-        "counts every site-year alike" in line and "decides nothing" in line for line in methods.limits()
-    )
+    assert any("counts every site-year alike" in line and "decides nothing" in line for line in methods.limits())
 
 
 def test_as_good_and_n_response_print_what_the_code_uses():
@@ -57,10 +55,7 @@ def test_verdicts_stand_in_the_order_in_which_they_are_tried():
     table = methods.verdicts_table()
     found = {"n_site_years": 5, "n_seasons": 1, "estimate": 1.0, "conf_low": -1.0, "conf_high": 2.0}
     assert verdicts.verdict(9.0, found, rounding=0.1) == verdicts.TOO_FEW
-    assert (
-        verdicts.verdict(9.0, found | {"n_site_years": 9, "n_seasons": 2}, rounding=0.1)
-        == verdicts.CONTRADICTED
-    )
+    assert verdicts.verdict(9.0, found | {"n_site_years": 9, "n_seasons": 2}, rounding=0.1) == verdicts.CONTRADICTED
     places = [
         table.index(f"| {name.capitalize()} |")
         for name in (

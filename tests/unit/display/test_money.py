@@ -47,10 +47,7 @@ def test_the_answer_follows_its_interval(changed, begins, ends):
 
 def test_what_is_missing_is_said_in_one_sentence():
     none = row(net_change=NONE, reason="program.yml has no prices for this crop, so there is no money table")
-    assert (
-        money.missing(pd.DataFrame([none]), "corn")
-        == "No prices for corn in program.yml: what it pays is left out."
-    )
+    assert money.missing(pd.DataFrame([none]), "corn") == "No prices for corn in program.yml: what it pays is left out."
     lacking = row(net_change=NONE, reason="missing: cost of a pass per acre")
     assert "blend against urea (missing: cost of a pass per acre)" in money.missing(
         pd.DataFrame([row(), lacking]), "corn"
@@ -59,9 +56,7 @@ def test_what_is_missing_is_said_in_one_sentence():
 
 
 def test_chances_that_are_not_given_say_why():
-    none = row(
-        average_pays_tenths=NONE, fields_pay_tenths=NONE, chances_reason="too few: no chances are given"
-    )
+    none = row(average_pays_tenths=NONE, fields_pay_tenths=NONE, chances_reason="too few: no chances are given")
     assert money.no_chances(pd.DataFrame([row(), none, none])) == "Not given: too few."
     assert money.no_chances(pd.DataFrame([row()])) == ""
     assert money.in_ten(NONE) == "not given"

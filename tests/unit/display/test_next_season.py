@@ -13,8 +13,7 @@ def outlook() -> pd.DataFrame:
     base = {"unit": "bu/ac", "digits": 1, "target": "seasons to come", "reason": "too hopeful"}
     rows = [base | {"more_site_years": 0, "more_seasons": 0, "n_blocks": NONE, "half_width": 6.24}]
     rows += [
-        base
-        | {"more_site_years": k, "more_seasons": j, "n_blocks": r, "half_width": 6 - k / 10 - j + r / 100}
+        base | {"more_site_years": k, "more_seasons": j, "n_blocks": r, "half_width": 6 - k / 10 - j + r / 100}
         for k in (6, 12)
         for j in (1, 2)
         for r in (4.0, 6.0)
@@ -89,10 +88,7 @@ def test_traits_are_supporting_evidence_and_grey_where_few():
     table = traits.trait_table(
         traits.used(pd.DataFrame([row, row | {"trait": "bolls", "n_site_years": 3, "shown_as": "grey"}]))
     )
-    assert (
-        "| Plant height | Blend against urea | 4.2 cm (1.0 to 7.5) |" in table
-        and "do not replace them" in table
-    )
+    assert "| Plant height | Blend against urea | 4.2 cm (1.0 to 7.5) |" in table and "do not replace them" in table
     assert "[4.2 cm (1.0 to 7.5)]{.grey" in table
 
 
@@ -122,9 +118,7 @@ def test_a_trait_without_an_estimate_on_the_declared_target_shows_the_other():
         "conf_high": 2.5,
     }
     table = traits.trait_table(traits.used(pd.DataFrame([declared, other])))
-    assert (
-        "1.5 in (0.5 to 2.5)" in table and "in the seasons tested" in table and "not estimable" not in table
-    )
+    assert "1.5 in (0.5 to 2.5)" in table and "in the seasons tested" in table and "not estimable" not in table
 
 
 def test_traits_without_an_average_are_named_in_one_sentence():

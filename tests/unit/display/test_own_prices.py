@@ -86,9 +86,7 @@ def page(tmp_path_factory):
         money.boxes_table(lead, items),
     ]
     folder = tmp_path_factory.mktemp("own prices")
-    (folder / "page.md").write_text(
-        "---\ntitle: Own prices\n---\n\n" + "\n\n".join(parts) + "\n", encoding="utf-8"
-    )
+    (folder / "page.md").write_text("---\ntitle: Own prices\n---\n\n" + "\n\n".join(parts) + "\n", encoding="utf-8")
     drawn = draw([Page(folder / "page.md", folder, "corn")], formats=("html",))
     return next(iter(drawn)).path
 

@@ -49,9 +49,7 @@ def test_too_few_site_years_say_why_and_no_verdict():
 
 
 def test_a_ratio_margin_has_no_unit():
-    said = passes.in_short(
-        row(unit="ratio", digits=3, margin=0.05, estimate=1.01, lower_limit=0.98, upper_limit=1.04)
-    )
+    said = passes.in_short(row(unit="ratio", digits=3, margin=0.05, estimate=1.01, lower_limit=0.98, upper_limit=1.04))
     assert "a margin of 0.050 as a ratio: the ratio is 1.010 (95" in said
 
 

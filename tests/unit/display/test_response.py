@@ -35,9 +35,7 @@ OPTIMA = pd.DataFrame(
     ],
 )
 def test_a_rate_has_its_interval_or_says_what_is_open(changed, words):
-    table = response.optimum_table(
-        pd.DataFrame([curve(**changed)]), pd.DataFrame([near(family=curve()["family"])])
-    )
+    table = response.optimum_table(pd.DataFrame([curve(**changed)]), pd.DataFrame([near(family=curve()["family"])]))
     assert words in table and "130 to 160" in table
 
 
@@ -61,10 +59,7 @@ def test_each_way_of_giving_n_has_its_own_price():
     rows = pd.DataFrame([curve(), blend, unpriced])
     table = response.optimum_table(rows, pd.DataFrame([near(family="blend")]))
     assert r"\$0.50" in table and r"\$0.59" in table and "no price" in table and "not known" in table
-    assert (
-        response.unpriced(rows)
-        == "No rate that pays best for uan (program.yml lacks the price of uan per lb N)."
-    )
+    assert response.unpriced(rows) == "No rate that pays best for uan (program.yml lacks the price of uan per lb N)."
     assert response.unpriced(rows[:2]) == ""
 
 
@@ -92,10 +87,7 @@ def test_other_shapes_stand_beside_and_do_not_choose():
     said = response_review.other_models(
         pd.DataFrame([curve(), curve(model="quadratic", is_primary=False, eonr=NONE, aicc=2400.0)])
     )
-    assert (
-        "quadratic-plateau 141 (AICc 2,453), quadratic none (AICc 2,400)" in said
-        and "AICc does not choose" in said
-    )
+    assert "quadratic-plateau 141 (AICc 2,453), quadratic none (AICc 2,400)" in said and "AICc does not choose" in said
 
 
 def test_other_price_ratios():
@@ -135,9 +127,7 @@ def test_nitrogen_saved():
         response.nitrogen_saved(saved(status="not estimable: plateau"))
         == "N saved at equal yield is not estimable: plateau."
     )
-    named = pd.concat(
-        [saved(status="not estimable: no price"), saved(rate_is="named rate", comparator_rate=80.0)]
-    )
+    named = pd.concat([saved(status="not estimable: no price"), saved(rate_is="named rate", comparator_rate=80.0)])
     assert "gives at 80 lb/ac" in response.nitrogen_saved(named), (
         "a named rate stands in where the best paying one is not known"
     )
@@ -174,16 +164,37 @@ def test_efficiency_at_the_middle_rate():
     ("changes", "says"),
     [
         ({}, "it is not shown to depend on the rate."),
-        ({"p_value_holm": 0.01}, "it seems to depend on the rate, which was not asked beforehand: a question for new trials."),
+        (
+            {"p_value_holm": 0.01},
+            "it seems to depend on the rate, which was not asked beforehand: a question for new trials.",
+        ),
         ({"p_value_holm": 0.01, "kind": "declared"}, "; it depends on the rate."),
         ({"p_value_holm": NONE}, "whether it depends on the rate cannot be tested."),
     ],
 )
 def test_the_gain_at_each_rate_in_one_sentence(changes, says):
-    row = {"is_headline": True, "shown_as": "sentence", "n_site_years": 12, "n_seasons": 3, "unit": "bu/ac", "digits": 1, "p_value_holm": 0.2, "kind": "exploratory"} | changes
-    rates = [row | {"rate_lb_ac": lb, "rate_kg_ha": kg, "estimate": gain, "n_site_years": n} for lb, kg, gain, n in ((160.0, 179.3, 7.75, 14), (80.0, 89.7, 9.21, 12))]
-    others = [row | {"rate_lb_ac": NONE, "rate_kg_ha": NONE, "estimate": 1.0}, rates[0] | {"is_headline": False}, rates[0] | {"shown_as": "grey", "rate_kg_ha": 200.0}]
+    row = {
+        "is_headline": True,
+        "shown_as": "sentence",
+        "n_site_years": 12,
+        "n_seasons": 3,
+        "unit": "bu/ac",
+        "digits": 1,
+        "p_value_holm": 0.2,
+        "kind": "exploratory",
+    } | changes
+    rates = [
+        row | {"rate_lb_ac": lb, "rate_kg_ha": kg, "estimate": gain, "n_site_years": n}
+        for lb, kg, gain, n in ((160.0, 179.3, 7.75, 14), (80.0, 89.7, 9.21, 12))
+    ]
+    others = [
+        row | {"rate_lb_ac": NONE, "rate_kg_ha": NONE, "estimate": 1.0},
+        rates[0] | {"is_headline": False},
+        rates[0] | {"shown_as": "grey", "rate_kg_ha": 200.0},
+    ]
     said = response.gain_by_rate(pd.DataFrame([*rates, *others]))
-    assert said.startswith("At 80 and 160 lb N/ac (90 and 179 kg/ha) the average gain was 9.2 and 7.8 bu/ac (at each rate 12 site-years or more, 3 seasons)")
+    assert said.startswith(
+        "At 80 and 160 lb N/ac (90 and 179 kg/ha) the average gain was 9.2 and 7.8 bu/ac (at each rate 12 site-years or more, 3 seasons)"
+    )
     assert said.endswith(says)
     assert response.gain_by_rate(pd.DataFrame([rates[0], *others])) == ""

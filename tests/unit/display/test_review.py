@@ -55,26 +55,48 @@ def test_spread_between_site_years():
 
 
 def test_plots_add_up_by_fate():
-    sources = pd.DataFrame({"fate": ["used"] * 5 + ["set aside", "known by print"], "reason": [None] * 5 + ["lost: deer", "mean of 4 blocks"]})
-    assert review.plots(sources) == "Plots and printed means of both arms in these trials: 7, of which 5 used, 1 set aside and 1 known by print (lost: deer)."
+    sources = pd.DataFrame(
+        {
+            "fate": ["used"] * 5 + ["set aside", "known by print"],
+            "reason": [None] * 5 + ["lost: deer", "mean of 4 blocks"],
+        }
+    )
+    assert (
+        review.plots(sources)
+        == "Plots and printed means of both arms in these trials: 7, of which 5 used, 1 set aside and 1 known by print (lost: deer)."
+    )
 
 
 def test_the_heaviest_site_year():
-    weighed = pd.DataFrame({"weight": [0.03, 0.041, NONE], "place": ["Alder", "Birch", "Cedar"], "season": [2091, 2092, 2093]})
+    weighed = pd.DataFrame(
+        {"weight": [0.03, 0.041, NONE], "place": ["Alder", "Birch", "Cedar"], "season": [2091, 2092, 2093]}
+    )
     assert "more than 4.1\u00a0% of this average (Birch 2092)" in review.heaviest(weighed)
     assert review.heaviest(weighed.assign(weight=NONE)) == ""
 
 
 def test_left_out_trials_with_reasons():
     rows = pd.DataFrame({"trial_id": ["a", "b"], "reason": ["held: x", "not harvested: lost"]})
-    assert review.left_out(rows) == "Left out: a, held: x; b, not harvested: lost." and review.left_out(rows.iloc[:0]) == ""
+    assert (
+        review.left_out(rows) == "Left out: a, held: x; b, not harvested: lost."
+        and review.left_out(rows.iloc[:0]) == ""
+    )
 
 
 def test_findings_and_corrections_of_the_used_trials():
-    found = pd.DataFrame({"trial_id": ["a", "a", "b", None], "check_name": ["yield unusual"] * 2 + ["row repeated"] * 2, "severity": "noted"})
+    found = pd.DataFrame(
+        {
+            "trial_id": ["a", "a", "b", None],
+            "check_name": ["yield unusual"] * 2 + ["row repeated"] * 2,
+            "severity": "noted",
+        }
+    )
     sources = pd.DataFrame({"trial_id": ["a", "c"]})
     corrections = pd.DataFrame({"correction": ["corrections.yml line 1"] * 2})
     assert review.findings(found, sources, corrections) == (
         "Findings on these trials: yield unusual (noted, 2 rows). Corrected in their data: 2 cells by corrections.yml line 1."
     )
-    assert review.findings(found, sources.iloc[1:], corrections.iloc[:0]) == "Findings on these trials: none. Corrected in their data: nothing."
+    assert (
+        review.findings(found, sources.iloc[1:], corrections.iloc[:0])
+        == "Findings on these trials: none. Corrected in their data: nothing."
+    )

@@ -15,23 +15,50 @@ from tests.unit.display.test_review_checks import robust_row
 def test_what_moves_the_headline(tmp_path):
     rows = [robust_row(), robust_row(left_out="2092", estimate=3.2)]
     rows += [robust_row(kind="one site-year left out", left_out=f"p{i}-2091", estimate=5 + i / 10) for i in range(5)]
-    rows += [robust_row(kind="other estimator", left_out="", method="plain mean", estimate=5.69), robust_row(kind="other estimator", estimate=NONE)]
+    rows += [
+        robust_row(kind="other estimator", left_out="", method="plain mean", estimate=5.69),
+        robust_row(kind="other estimator", estimate=NONE),
+    ]
     markdown = robustness.robustness(pd.DataFrame(rows), pd.Series(gain_row()), folder=tmp_path, name="moved")
     assert "{#fig-moved" in markdown and (tmp_path / "moved.png").is_file()
-    assert "The headline is 5.8 bu/ac (3.4 to 8.2). Without one season: 3.2 to 5.0. Without one site-year: 5.0 to 5.4. By another estimator: 5.7 to 5.7." in markdown
+    assert (
+        "The headline is 5.8 bu/ac (3.4 to 8.2). Without one season: 3.2 to 5.0. Without one site-year: 5.0 to 5.4. By another estimator: 5.7 to 5.7."
+        in markdown
+    )
 
 
 def test_of_many_site_years_the_two_ends_are_drawn():
-    rows = pd.DataFrame([robust_row(kind="one site-year left out", left_out=f"p{i}", estimate=float(i)) for i in range(9)])
+    rows = pd.DataFrame(
+        [robust_row(kind="one site-year left out", left_out=f"p{i}", estimate=float(i)) for i in range(9)]
+    )
     assert robustness._placed(rows)["label"].tolist() == ["p0", "p8"]
 
 
 @pytest.fixture
 def residuals() -> pd.DataFrame:
     shared = {"unit": "bu/ac", "digits": 1, "place": "Alder"}
-    rows = [shared | {"kind": "site-year gain", "season": 2091 + i, "trial_id": None, "residual": float(i), "standardized": i / 2, "normal_quantile": i / 3} for i in range(3)]
+    rows = [
+        shared
+        | {
+            "kind": "site-year gain",
+            "season": 2091 + i,
+            "trial_id": None,
+            "residual": float(i),
+            "standardized": i / 2,
+            "normal_quantile": i / 3,
+        }
+        for i in range(3)
+    ]
     rows += [
-        shared | {"kind": "block gain", "season": 2091, "trial_id": f"t{i % 2}", "residual": 4.0 - i, "standardized": 2.0 - i, "normal_quantile": 1.0 - i / 2}
+        shared
+        | {
+            "kind": "block gain",
+            "season": 2091,
+            "trial_id": f"t{i % 2}",
+            "residual": 4.0 - i,
+            "standardized": 2.0 - i,
+            "normal_quantile": 1.0 - i / 2,
+        }
         for i in range(4)
     ]
     return pd.DataFrame(rows)

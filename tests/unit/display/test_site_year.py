@@ -53,9 +53,7 @@ MEANS = pd.DataFrame(
 
 
 def trial_rows(means: pd.DataFrame, plots: pd.DataFrame) -> dict[str, list[str]]:
-    return rows_of(
-        site_year.trial_tables(means, plots, unit="bu/ac", rate="lb/ac", label="p", caption="Yields")
-    )
+    return rows_of(site_year.trial_tables(means, plots, unit="bu/ac", rate="lb/ac", label="p", caption="Yields"))
 
 
 def test_every_plot_is_shown_by_treatment_and_block(plots):
@@ -86,10 +84,7 @@ def test_many_blocks_take_several_tables(plots):
     many = pd.concat([plots[plots["block"] == "1"].assign(block=str(block)) for block in range(1, 9)])
     table = site_year.trial_tables(MEANS, many, unit="bu/ac", rate="lb/ac", label="p", caption="Yields")
     assert (
-        "{#tbl-p-1}" in table
-        and "{#tbl-p-6}" in table
-        and "Block 8" in table
-        and table.count("grower standard") == 1
+        "{#tbl-p-1}" in table and "{#tbl-p-6}" in table and "Block 8" in table and table.count("grower standard") == 1
     )
 
 
@@ -145,7 +140,4 @@ def test_what_is_not_known_is_not_said():
     ],
 )
 def test_how_many_plots_are_used(used, said):
-    assert (
-        site_year.plots_used(pd.Series({"n_plots_delivered": 72 if used else 0, "n_plots_used": used}))
-        == said
-    )
+    assert site_year.plots_used(pd.Series({"n_plots_delivered": 72 if used else 0, "n_plots_used": used})) == said

@@ -38,7 +38,9 @@ def test_a_plot(changes, says):
 
 @pytest.mark.parametrize(("weight", "says"), [(0.031, "weight 3.1\u00a0%"), (NONE, "not weighed here")])
 def test_a_site_year(weight, says):
-    row = pd.Series({"place": "Alder", "season": 2091, "gain": -1.26, "digits": 1, "unit": "bu/ac", "weight": weight, "n_blocks": 4})
+    row = pd.Series(
+        {"place": "Alder", "season": 2091, "gain": -1.26, "digits": 1, "unit": "bu/ac", "weight": weight, "n_blocks": 4}
+    )
     assert words.site_year_line(row) == f"Alder 2091: \u22121.3 bu/ac, {says}, 4 blocks"
 
 
@@ -56,11 +58,22 @@ def test_a_correction(changes, says):
 
 
 def test_in_a_page_the_walk_is_for_html_alone_and_names_cannot_act_as_html():
-    site_year = {"site_year_id": "alder-2091", "place": "<b>Alder", "season": 2091, "gain": 5.0, "digits": 1, "unit": "bu/ac", "weight": 1.0, "n_blocks": 4}
+    site_year = {
+        "site_year_id": "alder-2091",
+        "place": "<b>Alder",
+        "season": 2091,
+        "gain": 5.0,
+        "digits": 1,
+        "unit": "bu/ac",
+        "weight": 1.0,
+        "n_blocks": 4,
+    }
     run = pd.Series({"inputs_sha256": "i", "settings_sha256": "s", "code_commit": "c"})
     estimate = pd.Series(gain_row() | {"formula": "f", "df_method": "d", "warnings": ""})
     picks, rain = pd.DataFrame([PICK | {"trial_id": "2091-A-corn"}]), pd.DataFrame([RAIN])
-    found = Trace(estimate, pd.DataFrame([site_year]), pd.DataFrame(), pd.DataFrame([PLOT]), picks, rain, pd.DataFrame(), run)
+    found = Trace(
+        estimate, pd.DataFrame([site_year]), pd.DataFrame(), pd.DataFrame([PLOT]), picks, rain, pd.DataFrame(), run
+    )
     page = words.in_page([found])
     assert page.startswith('::: {.content-visible when-format="html"}') and page.rstrip().endswith(":::")
     assert page.count("<details>") == page.count("</details>") == 3
@@ -70,12 +83,20 @@ def test_in_a_page_the_walk_is_for_html_alone_and_names_cannot_act_as_html():
 
 
 def test_a_pick():
-    says = "2093-QF-cotton plot 104, pick 2 (2093-10-09): 11.2 lb (5.08 kg), turnout 0.392; seasons/2093/harvests.csv row 7, sha256 " + "cd" * 32
+    says = (
+        "2093-QF-cotton plot 104, pick 2 (2093-10-09): 11.2 lb (5.08 kg), turnout 0.392; seasons/2093/harvests.csv row 7, sha256 "
+        + "cd" * 32
+    )
     assert words.pick_line(PICK) == says
     assert "pick 2: 11.2 lb" in words.pick_line(PICK | {"picked": pd.NaT})
 
 
 def test_rain():
-    says = "61 days from 2091-05-01 to 2091-06-30, 7.4 in (188 mm); seasons/2091/weather_daily.csv rows 2 to 62, sha256 " + "ef" * 32
+    says = (
+        "61 days from 2091-05-01 to 2091-06-30, 7.4 in (188 mm); seasons/2091/weather_daily.csv rows 2 to 62, sha256 "
+        + "ef" * 32
+    )
     assert words.rain_line(RAIN) == f"alder-2091, window: {says}"
-    assert words.rain_line(RAIN | {"used_for": "reference years"}).startswith("alder-2091, reference years: 61 days from 2091-05-01 to 2091-06-30; ")
+    assert words.rain_line(RAIN | {"used_for": "reference years"}).startswith(
+        "alder-2091, reference years: 61 days from 2091-05-01 to 2091-06-30; "
+    )

@@ -10,7 +10,15 @@ from tests.unit.display.rows import NONE
 
 
 def test_the_counts_of_the_flow_are_all_said():
-    row = {"crop": "corn", "n_listed": 37, "n_held": 3, "n_not_harvested": 1, "n_not_eligible": 0, "n_used": 33, "n_site_years": 33}
+    row = {
+        "crop": "corn",
+        "n_listed": 37,
+        "n_held": 3,
+        "n_not_harvested": 1,
+        "n_not_eligible": 0,
+        "n_used": 33,
+        "n_site_years": 33,
+    }
     assert trial_wording.flow(row) == (
         "37 corn trials listed: 3 held until questions about their data are settled, 1 not harvested, 33 used, at 33 site-years."
     )
@@ -18,7 +26,9 @@ def test_the_counts_of_the_flow_are_all_said():
 
 def test_provisional_too_where_yields_look_like_a_slip_of_the_unit():
     trials = pd.DataFrame({"trial_id": ["a", "b", "c"], "status": ["accepted", "held", "accepted"]})
-    noted = pd.DataFrame({"check_name": ["yield beyond reach", "yield beyond reach", "yield unusual"], "trial_id": ["a", "b", "c"]})
+    noted = pd.DataFrame(
+        {"check_name": ["yield beyond reach", "yield beyond reach", "yield unusual"], "trial_id": ["a", "b", "c"]}
+    )
     said = trial_wording.provisional(trials, noted)
     assert said == "1 trial is held with open questions; 1 is used, the unit of yields in doubt."
     assert trial_wording.provisional(trials[:1], noted) == "1 trial is used, the unit of yields in doubt."
@@ -36,10 +46,14 @@ def test_plot_noise():
     assert trial_wording.plot_noise(trial) == (
         "A difference between two treatments under 17.8 bu/ac could be plot noise (LSD 5\u00a0%, CV 6.3\u00a0%)."
     )
-    assert trial_wording.plot_noise(trial | {"lsd_5pct": NONE, "no_error_reason": "unreplicated"}).endswith("for this trial: unreplicated.")
+    assert trial_wording.plot_noise(trial | {"lsd_5pct": NONE, "no_error_reason": "unreplicated"}).endswith(
+        "for this trial: unreplicated."
+    )
 
 
-@pytest.mark.parametrize(("gain", "place"), [(-9.0, "below"), (-8.9, "inside"), (20.3, "inside"), (20.4, "above"), (NONE, "not known")])
+@pytest.mark.parametrize(
+    ("gain", "place"), [(-9.0, "below"), (-8.9, "inside"), (20.3, "inside"), (20.4, "above"), (NONE, "not known")]
+)
 def test_place_in_range(gain, place):
     assert trial_wording.place_in_range(gain, -8.9, 20.3) == place
 
@@ -66,7 +80,10 @@ def test_rainfall():
     assert "in (" not in trial_wording.rainfall(rain_row(), "metric")
     assert trial_wording.rainfall(rain_row(near_cut=True), "us").endswith("another rule could class it differently.")
     unknown = rain_row(rainfall_class=None, rainfall_reason="9 of 61 days missing in the window", spi=NONE)
-    assert trial_wording.rainfall(unknown, "us") == "For corn no rainfall class is given: 9 of 61 days missing in the window."
+    assert (
+        trial_wording.rainfall(unknown, "us")
+        == "For corn no rainfall class is given: 9 of 61 days missing in the window."
+    )
 
 
 def test_who_paid_names_everyone_with_a_count():

@@ -44,9 +44,7 @@ def test_answer(changed, sentence):
     assert wording.answer(gain_row(**changed)) == sentence
 
 
-@given(
-    low=st.floats(-50, 50), width=st.floats(0.01, 80), shown=st.sampled_from(["sentence", "grey", "count"])
-)
+@given(low=st.floats(-50, 50), width=st.floats(0.01, 80), shown=st.sampled_from(["sentence", "grey", "count"]))
 def test_a_gain_is_claimed_only_where_the_interval_lies_above_zero(low, width, shown):
     row = gain_row(estimate=low + width / 2, conf_low=low, conf_high=low + width, shown_as=shown)
     said = wording.answer(row)
@@ -63,9 +61,7 @@ def test_one_field():
     )
     without = gain_row(pred_low=NONE, pred_high=NONE)
     assert "not estimable" in wording.one_field(without, tested)
-    assert "plot noise included, is expected from \u22128.9 to 20.3 bu/ac" in wording.one_field(
-        without, tested
-    )
+    assert "plot noise included, is expected from \u22128.9 to 20.3 bu/ac" in wording.one_field(without, tested)
     nothing = gain_row(pred_low=NONE, pred_high=NONE, observed_low=NONE, observed_high=NONE)
     assert wording.one_field(nothing, nothing).endswith("not estimable from so few site-years.")
 
@@ -126,16 +122,12 @@ def rain_test(adjusted: float, warnings: str = "") -> dict:
 
 
 def test_classes_differ_only_where_the_test_says_so():
-    assert (
-        wording.class_difference(rain_test(0.024)) == "The gain differs between rainfall classes (p = 0.024)."
-    )
+    assert wording.class_difference(rain_test(0.024)) == "The gain differs between rainfall classes (p = 0.024)."
     assert (
         wording.class_difference(rain_test(0.05))
         == "The gain is not shown to differ between rainfall classes (p = 0.050)."
     )
-    assert wording.class_difference(rain_test(NONE, "one class only")).endswith(
-        "cannot be tested: one class only."
-    )
+    assert wording.class_difference(rain_test(NONE, "one class only")).endswith("cannot be tested: one class only.")
     assert "gave a warning" in wording.class_difference(rain_test(0.024, "R: did not converge"))
 
 
@@ -146,9 +138,7 @@ def test_where_in_short_parts_what_is_known_when_buying_from_what_is_not():
         "By soil drainage, which you know when you buy, the gain is not shown to differ. "
         "By the season's rain, which you do not know then, the gain differs."
     )
-    assert wording.where_in_short(pd.DataFrame([rain_test(NONE)])).endswith(
-        "the gain cannot be compared yet."
-    )
+    assert wording.where_in_short(pd.DataFrame([rain_test(NONE)])).endswith("the gain cannot be compared yet.")
     assert "cannot be said yet" in wording.where_in_short(pd.DataFrame(columns=["moderator", "p_value_holm"]))
 
 

@@ -45,7 +45,10 @@ def test_a_comparator_that_is_zero_n_has_no_assay(build):
 
 def test_gain_over_zero_n_by_hand(build):
     """Two rates share one zero-N plot per block: mean of U90 and U135 less Z, block by block."""
-    table = {"1": {"Z": 10, "U90": 20, "U135": 30, "C90": 1, "C135": 2}, "2": {"Z": 12, "U90": 24, "U135": 26, "C90": 3, "C135": 5}}
+    table = {
+        "1": {"Z": 10, "U90": 20, "U135": 30, "C90": 1, "C135": 2},
+        "2": {"Z": 12, "U90": 24, "U135": 26, "C90": 3, "C135": 5},
+    }
     plots, trials = build.plots("t1", table), build.trials({"trial_id": "t1"})
     treatments, arms = build.treatments(plots), build.arms(["t1"], PAIRS)
     analyses, _ = designs.analyse_trials(plots, treatments, trials)

@@ -20,9 +20,7 @@ def test_one_gain_per_block_averaged_over_rates(build):
     assert found["gain"].to_list() == pytest.approx([4.0, 5.0])
     assert found["comparator_mean"].to_list() == pytest.approx([120, 124])
     assert found["variance_factor"].to_list() == pytest.approx([4 * 0.25, 4 * 0.25])
-    assert (
-        found[["n_treatment_plots", "n_comparator_plots", "n_rates"]].to_numpy().tolist() == [[2, 2, 2]] * 2
-    )
+    assert found[["n_treatment_plots", "n_comparator_plots", "n_rates"]].to_numpy().tolist() == [[2, 2, 2]] * 2
     assert (found["rates_missing"] == "").all() and (found["warnings"] == "").all()
 
 
@@ -51,9 +49,7 @@ def test_a_block_without_a_named_rate_is_adjusted_by_its_rate_term(build):
     full = build.plots("a", {"1": {"U90": 100, "C90": 106, "U180": 140, "C180": 142}})
     lacking = build.plots("b", {"1": {"U90": 100, "C90": 109}})
     trials = build.trials({"trial_id": "a"}, {"trial_id": "b"})
-    found = block_gains(pd.concat([full, lacking]), build.arms(["a", "b"], PAIRS), trials).set_index(
-        "trial_id"
-    )
+    found = block_gains(pd.concat([full, lacking]), build.arms(["a", "b"], PAIRS), trials).set_index("trial_id")
     assert found.loc["a", "gain"] == pytest.approx(4)
     assert found.loc["b", "gain"] == pytest.approx(7)
     assert found.loc["b", "rates_missing"] == "180" and found.loc["b", "n_rates"] == 1
@@ -80,9 +76,7 @@ def test_no_block_with_all_rates_stays_unadjusted_and_says_so(build):
 
 
 def test_crd_gives_one_row(build):
-    plots = build.plots(
-        "t", {"1": {"U90": 100, "C90": 106}, "2": {"U90": 104, "C90": 104}, "3": {"U90": 102}}
-    )
+    plots = build.plots("t", {"1": {"U90": 100, "C90": 106}, "2": {"U90": 104, "C90": 104}, "3": {"U90": 102}})
     trials = build.trials({"trial_id": "t", "design": "CRD"})
     found = block_gains(plots, build.arms(["t"], {90.0: PAIRS[90.0]}), trials)
     assert len(found) == 1
@@ -136,9 +130,7 @@ def test_main_plot_factor_by_where_the_arms_lie(build):
 
 def test_trials_that_are_not_there_are_passed_over(build):
     plots = build.plots("t", {"1": {"U90": 100, "C90": 106}})
-    found = block_gains(
-        plots, build.arms(["t", "gone"], {90.0: PAIRS[90.0]}), build.trials({"trial_id": "t"})
-    )
+    found = block_gains(plots, build.arms(["t", "gone"], {90.0: PAIRS[90.0]}), build.trials({"trial_id": "t"}))
     assert found["trial_id"].to_list() == ["t"]
 
 
@@ -147,7 +139,9 @@ def test_incomplete_blocks_use_every_block_that_joins_the_arms(build):
     blocks = {"1": "AB", "2": "AC", "3": "BC", "4": "AD", "5": "BD", "6": "CD"}
     rng = np.random.default_rng(4)
     levels = dict(zip("ABCD", rng.normal(10, 2, 4), strict=True))
-    table = {block: {code: levels[code] + int(block) + rng.normal() for code in codes} for block, codes in blocks.items()}
+    table = {
+        block: {code: levels[code] + int(block) + rng.normal() for code in codes} for block, codes in blocks.items()
+    }
     plots, trials = build.plots("t", table), build.trials({"trial_id": "t", "design": "incomplete block"})
     found = block_gains(plots, build.arms(["t"], {np.nan: ("A", "B")}), trials)
     fit = smf.ols("value ~ C(treatment_code, Treatment('B')) + block", plots).fit()

@@ -28,21 +28,13 @@ def test_a_class_that_gains_more_is_found_and_named_by_its_season(found):
     assert wet["seasons"] == "2093" and wet["n_site_years"] == 9
     assert wet["shown_as"] == "grey"  # nine site-years, but a single season
     assert normal["shown_as"] == "sentence" and normal["seasons"] == "2092, 2094"
-    test = (
-        found["interaction_tests"]
-        .query("moderator == 'rainfall class' and target == 'seasons tested'")
-        .iloc[0]
-    )
+    test = found["interaction_tests"].query("moderator == 'rainfall class' and target == 'seasons tested'").iloc[0]
     assert test["p_value"] < 0.001 and (test["df1"], test["n_levels"]) == (2, 3)
     assert test["df2"] <= 36 - 3
 
 
 def test_nothing_is_found_where_nothing_is(found):
-    test = (
-        found["interaction_tests"]
-        .query("moderator == 'drainage group' and target == 'seasons tested'")
-        .iloc[0]
-    )
+    test = found["interaction_tests"].query("moderator == 'drainage group' and target == 'seasons tested'").iloc[0]
     assert test["p_value"] > 0.05
 
 

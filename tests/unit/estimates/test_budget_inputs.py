@@ -20,7 +20,9 @@ def test_inputs_are_weighted_over_rates_then_averaged_over_trials(build):
          "coated_n_fraction": 0.5 if source == "C" else np.nan, "n_rate_kg_ha": rate, "passes": 1 if source == "C" else 2}
         for trial in ("t1", "t2") for source in "CU" for rate in (90, 150)
     )  # fmt: skip
-    moistures = pd.DataFrame({"trial_id": ["t1", "t1"], "treatment_code": ["C90", "C150"], "moisture_pct": [18.0, 20.0]})
+    moistures = pd.DataFrame(
+        {"trial_id": ["t1", "t1"], "treatment_code": ["C90", "C150"], "moisture_pct": [18.0, 20.0]}
+    )
     found = arm_inputs(arms, treatments, moistures).set_index("arm")
     assert list(found.reset_index().columns.sort_values()) == sorted(ARM_INPUTS)
     treatment = found.loc["treatment"]
@@ -38,7 +40,15 @@ def test_codes_that_share_a_rate_share_its_weight(build):
     arms = pd.concat([arms, arms[arms["treatment_code"] == "C90"].assign(treatment_code="C90b")])
     rates = {"C90": 90.0, "C90b": 90.0, "C150": 150.0, "U90": 90.0, "U150": 150.0}
     treatments = pd.DataFrame(
-        {"trial_id": "t1", "treatment_code": code, "n_source": "urea", "additive": None, "coated_n_fraction": 0.0, "n_rate_kg_ha": rate, "passes": 1}
+        {
+            "trial_id": "t1",
+            "treatment_code": code,
+            "n_source": "urea",
+            "additive": None,
+            "coated_n_fraction": 0.0,
+            "n_rate_kg_ha": rate,
+            "passes": 1,
+        }
         for code, rate in rates.items()
     )
     found = arm_inputs(arms, treatments).set_index("arm")
@@ -47,7 +57,9 @@ def test_codes_that_share_a_rate_share_its_weight(build):
 
 def test_no_arms_give_the_shape(build):
     arms = build.arms(["t1"], {90.0: ("C90", "U90")}).iloc[:0]
-    treatments = pd.DataFrame(columns=["trial_id", "treatment_code", "n_source", "additive", "coated_n_fraction", "n_rate_kg_ha", "passes"])
+    treatments = pd.DataFrame(
+        columns=["trial_id", "treatment_code", "n_source", "additive", "coated_n_fraction", "n_rate_kg_ha", "passes"]
+    )
     assert list(arm_inputs(arms, treatments).columns) == list(ARM_INPUTS)
 
 
@@ -63,7 +75,10 @@ def test_grain_that_came_in_dry_is_not_dried():
 
 
 def test_an_additive_of_one_arm_is_said_not_to_be_counted():
-    arms = {side: pd.Series({"moisture_pct": np.nan, "additive": additive}) for side, additive in (("treatment", "urease inhibitor"), ("comparator", ""))}
+    arms = {
+        side: pd.Series({"moisture_pct": np.nan, "additive": additive})
+        for side, additive in (("treatment", "urease inhibitor"), ("comparator", ""))
+    }
     assert Prices(FIXED, 4.5).not_counted(arms) == "urease inhibitor of the treatment (no price)"
     assert Prices(FIXED, 4.5).not_counted({"treatment": arms["treatment"], "comparator": arms["treatment"]}) == ""
 

@@ -12,18 +12,25 @@ from pipeline.estimates.estimate_program import estimate
 from pipeline.estimates.interval_rules import MIXED, PLAIN, TESTED, TO_COME
 
 
-@pytest.mark.parametrize(("model", "gain", "main_plot_factor"), [("nested", "gain", 0.0), ("crossed", "gain_main_plots", 2.0)])
+@pytest.mark.parametrize(
+    ("model", "gain", "main_plot_factor"), [("nested", "gain", 0.0), ("crossed", "gain_main_plots", 2.0)]
+)
 def test_the_model_is_that_of_nlme_and_of_lme4_called_directly(answers, model, gain, main_plot_factor):
     """Rates of one site-year correlated, weights, one rate missing here and there; blocks that share main plots have a term of their own."""
     rows = answers("rates")
     rows["gain"] = rows[gain]
-    blocks = rows.assign(trial_id=rows["site_year_id"], place=rows["site_year_id"], season=2091, main_plot_factor=main_plot_factor)
+    blocks = rows.assign(
+        trial_id=rows["site_year_id"], place=rows["site_year_id"], season=2091, main_plot_factor=main_plot_factor
+    )
     fit = fit_rates(blocks, TESTED, levels=blocks["rate"].astype(str)).fit
     found = fit.coefficients.set_index("term")
     rates = ("90", "135", "180")
     got = {f"estimate{rate}": found.loc[f"level{rate}", "estimate"] for rate in rates}
     got |= {f"std_error{rate}": found.loc[f"level{rate}", "std_error"] for rate in rates}
-    got |= {name: fit.variance(name) for name in ("site_year_id", SITE_YEAR_RATE, TRIAL_BLOCK)} | {"residual": fit.residual_variance, "f_stat": fit.joint_test[0]}
+    got |= {name: fit.variance(name) for name in ("site_year_id", SITE_YEAR_RATE, TRIAL_BLOCK)} | {
+        "residual": fit.residual_variance,
+        "f_stat": fit.joint_test[0],
+    }
     expected = answers("rates_answers").query("model == @model").set_index("quantity")["value"]
     assert {name: got[name] for name in expected.index} == pytest.approx(expected.to_dict(), rel=2e-4)
 
@@ -65,10 +72,18 @@ def test_a_gain_that_does_not_depend_on_the_rate_is_not_called_so_more_than_rare
     p_values = [np.nan] * 12
     for seed in range(12):
         rng = np.random.default_rng(seed)
-        cells = pd.MultiIndex.from_product([range(10), ("90", "135", "180"), range(3)], names=["site", "rate", "block"]).to_frame(index=False)
-        gain = rng.normal(0, 1, 10)[cells["site"]] + rng.normal(0, 0.7, (10, 3))[cells["site"], cells["rate"].factorize()[0]] + rng.normal(0, 1, len(cells))
+        cells = pd.MultiIndex.from_product(
+            [range(10), ("90", "135", "180"), range(3)], names=["site", "rate", "block"]
+        ).to_frame(index=False)
+        gain = (
+            rng.normal(0, 1, 10)[cells["site"]]
+            + rng.normal(0, 0.7, (10, 3))[cells["site"], cells["rate"].factorize()[0]]
+            + rng.normal(0, 1, len(cells))
+        )
         site = cells["site"].astype(str)
-        blocks = cells.assign(gain=gain, variance=1.0, site_year_id=site, trial_id=site, place=site, season=2091, main_plot_factor=0.0)
+        blocks = cells.assign(
+            gain=gain, variance=1.0, site_year_id=site, trial_id=site, place=site, season=2091, main_plot_factor=0.0
+        )
         p_values[seed] = test_of(fit_rates(blocks, TESTED, levels=blocks["rate"]))
     assert min(p_values) > 0.001 and np.sum(np.array(p_values) < 0.05) <= 3
 
@@ -85,11 +100,19 @@ test_of.__test__ = False
 
 def test_with_two_rates_everywhere_the_test_is_that_of_the_two_way_table(build):
     """Balanced and weighted alike, F is the rate's mean square over that of site-year x rate."""
-    cells = pd.MultiIndex.from_product([range(9), ("90", "135"), range(4)], names=["site", "rate", "block"]).to_frame(index=False)
+    cells = pd.MultiIndex.from_product([range(9), ("90", "135"), range(4)], names=["site", "rate", "block"]).to_frame(
+        index=False
+    )
     rng = np.random.default_rng(3)
-    gain = rng.normal(0, 2, 9)[cells["site"]] + rng.normal(0, 2, (9, 2))[cells["site"], cells["rate"].factorize()[0]] + rng.normal(0, 1, len(cells))
+    gain = (
+        rng.normal(0, 2, 9)[cells["site"]]
+        + rng.normal(0, 2, (9, 2))[cells["site"], cells["rate"].factorize()[0]]
+        + rng.normal(0, 1, len(cells))
+    )
     site = cells["site"].astype(str)
-    blocks = cells.assign(gain=gain, variance=1.0, site_year_id=site, trial_id=site, place=site, season=2091, main_plot_factor=0.0)
+    blocks = cells.assign(
+        gain=gain, variance=1.0, site_year_id=site, trial_id=site, place=site, season=2091, main_plot_factor=0.0
+    )
     model = fit_rates(blocks, TESTED, levels=blocks["rate"])
     table = anova_lm(smf.ols("gain ~ C(rate) * C(site)", blocks).fit())
     f_stat, df1, df2 = model.fit.joint_test
@@ -106,7 +129,9 @@ def test_the_mean_of_a_rate_alone_stands_beside_it(rising):
     row = rates(found).loc[("135", PLAIN)]
     for column in ("estimate", "conf_low", "conf_high"):
         assert row[column] == pytest.approx(expected[column])
-    assert (alone["block_gains"]["variance_factor"] == 2.0).all() and (found["block_gains"]["variance_factor"] == 1.0).all()
+    assert (alone["block_gains"]["variance_factor"] == 2.0).all() and (
+        found["block_gains"]["variance_factor"] == 1.0
+    ).all()
 
 
 def test_no_block_term_where_no_arm_lies_in_main_plots_and_one_rate_has_no_test(build, rising):

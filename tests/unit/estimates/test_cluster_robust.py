@@ -23,25 +23,19 @@ def test_equal_clusters_are_the_mean_of_cluster_means():
     values = np.array([[1.0, 3, 2], [6, 4, 8], [0, 1, 2], [5, 5, 2]])
     found = clustered_mean(values.ravel(), np.full(12, 2.5), np.repeat(list("abcd"), 3))
     expected = plain_mean(values.mean(axis=1))
-    assert (found.estimate, found.std_error, found.df) == pytest.approx(
-        (expected.estimate, expected.std_error, 3)
-    )
+    assert (found.estimate, found.std_error, found.df) == pytest.approx((expected.estimate, expected.std_error, 3))
 
 
 def test_every_value_a_cluster_of_its_own():
     """Unit clusters, equal variances: the usual standard error of a mean."""
     values = np.array([3.0, -1.0, 6.0, 4.0, 9.0])
     found, expected = clustered_mean(values, np.ones(5), np.arange(5)), plain_mean(values)
-    assert (found.estimate, found.std_error, found.df) == pytest.approx(
-        (expected.estimate, expected.std_error, 4)
-    )
+    assert (found.estimate, found.std_error, found.df) == pytest.approx((expected.estimate, expected.std_error, 4))
 
 
 def test_unbiased_where_the_variances_are_true():
     """4,000 draws with seasons of 1, 2 and 5: the mean of the variance is that of the estimate (Monte Carlo error 2 %)."""
     rng, variances = np.random.default_rng(3), np.array([1.0, 2, 1, 3, 1, 2, 1, 1])
     clusters = np.array([0, 1, 1, 2, 2, 2, 2, 2])
-    draws = [
-        clustered_mean(rng.normal(size=8) * np.sqrt(variances), variances, clusters) for _ in range(4000)
-    ]
+    draws = [clustered_mean(rng.normal(size=8) * np.sqrt(variances), variances, clusters) for _ in range(4000)]
     assert np.mean([one.std_error**2 for one in draws]) == pytest.approx(1 / np.sum(1 / variances), rel=0.08)

@@ -76,7 +76,9 @@ def case(request, build):
 def test_blocks_cancel_and_treatments_come_through(case):
     plots, design, pairs, _, weights = case
     if design != "CRD":
-        assert pd.Series(weights).groupby(plots["block"]).sum().to_list() == pytest.approx([0] * plots["block"].nunique(), abs=1e-8)
+        assert pd.Series(weights).groupby(plots["block"]).sum().to_list() == pytest.approx(
+            [0] * plots["block"].nunique(), abs=1e-8
+        )
     total = sum(SHARES.get(rate, 1.0) for rate in pairs)
     wanted = {}
     for rate, (treatment, comparator) in pairs.items():

@@ -60,9 +60,7 @@ def test_progress_is_told(whole):
     assert told[0].startswith("each trial") and any("c: " in text for text in told)
 
 
-@pytest.mark.parametrize(
-    "n_trials, n_blocks", [(0, 4), (1, 4), (1, 1), (2, 4), (3, 1)], ids=lambda count: str(count)
-)
+@pytest.mark.parametrize("n_trials, n_blocks", [(0, 4), (1, 4), (1, 1), (2, 4), (3, 1)], ids=lambda count: str(count))
 def test_small_programs_survive(whole, n_trials, n_blocks):
     comparisons, trials, treatments, plots, arms = whole
     trials = trials.iloc[:n_trials].assign(rainfall_class=None)
@@ -106,9 +104,7 @@ def test_unit_does_not_matter(whole):
     scaled = plots.assign(value=plots["value"] / 62.77)
     left = estimate(comparisons, trials, treatments, plots, arms)["pooled_gains"]
     right = estimate(comparisons, trials, treatments, scaled, arms)["pooled_gains"]
-    np.testing.assert_allclose(
-        left[NUMBERS].astype(float) / 62.77, right[NUMBERS].astype(float), rtol=1e-4, atol=1e-3
-    )
+    np.testing.assert_allclose(left[NUMBERS].astype(float) / 62.77, right[NUMBERS].astype(float), rtol=1e-4, atol=1e-3)
     assert left["rule"].equals(right["rule"])
 
 

@@ -19,7 +19,11 @@ def program(build):
     trials.loc[trials["trial_id"] == "p11-2093", "previous_crop"] = None
     frames = (comparisons, trials, treatments, plots, arms)
     found = estimate(*frames)
-    return frames, found, found["explored"].query("target == 'seasons tested' and is_headline").set_index(["moderator", "level"])
+    return (
+        frames,
+        found,
+        found["explored"].query("target == 'seasons tested' and is_headline").set_index(["moderator", "level"]),
+    )
 
 
 def test_tiled_stand_apart_where_both_have_three_site_years(program):
@@ -32,7 +36,9 @@ def test_tiled_stand_apart_where_both_have_three_site_years(program):
 def test_classes_are_those_of_the_one_interaction_model(program):
     """The site-year without a crop before is left out; classes and test as breakdowns() gives them for such a column."""
     frames, found, rows = program
-    used = found["site_year_gains"].assign(drainage_group=lambda table: np.where(table["place"].str[1:].astype(int) < 7, "corn", "soybean"))
+    used = found["site_year_gains"].assign(
+        drainage_group=lambda table: np.where(table["place"].str[1:].astype(int) < 7, "corn", "soybean")
+    )
     used = used[used["site_year_id"] != "p11-2093"]
     blocks = pooled.model_blocks(found["block_gains"], frames[1], used)
     alone = {"drainage group": breakdown.MODERATORS["drainage group"]}
@@ -40,7 +46,9 @@ def test_classes_are_those_of_the_one_interaction_model(program):
     expected = expected.query("target == 'seasons tested' and is_headline").set_index("level")
     for level in ("corn", "soybean"):
         row = rows.loc[(explored.PREVIOUS_CROP, level)]
-        assert (row["estimate"], row["conf_low"]) == pytest.approx((expected.loc[level, "estimate"], expected.loc[level, "conf_low"]))
+        assert (row["estimate"], row["conf_low"]) == pytest.approx(
+            (expected.loc[level, "estimate"], expected.loc[level, "conf_low"])
+        )
         assert row["p_value"] == pytest.approx(tests.query("target == 'seasons tested'")["p_value"].iloc[0])
 
 
@@ -49,7 +57,11 @@ def test_what_is_looked_at_is_a_family_of_its_own(program):
     _, found, rows = program
     tests = found["interaction_tests"].query("target == 'seasons tested'").set_index("moderator")
     kinds = tests["kind"].to_dict()
-    assert {name for name, kind in kinds.items() if kind == "exploratory"} == {explored.TILES, explored.PREVIOUS_CROP, RATE}
+    assert {name for name, kind in kinds.items() if kind == "exploratory"} == {
+        explored.TILES,
+        explored.PREVIOUS_CROP,
+        RATE,
+    }
     assert tests.groupby("kind")["n_tests"].agg(set).to_dict() == {"declared": {3}, "exploratory": {3}}
     smallest = tests.query("kind == 'exploratory'")["p_value"].min()
     assert tests.query("kind == 'exploratory'")["p_value_holm"].min() == pytest.approx(min(3 * smallest, 1.0))

@@ -15,10 +15,18 @@ from pipeline.estimates import block_gains, designs, pooled, restricted_likeliho
 from pipeline.estimates.estimate_program import estimate
 from pipeline.estimates.interval_rules import TESTED, TO_COME
 
-CODES = {"Z": None, "U1": ("comparator", 90.0), "C1": ("treatment", 90.0), "U2": ("comparator", 135.0), "C2": ("treatment", 135.0)}
+CODES = {
+    "Z": None,
+    "U1": ("comparator", 90.0),
+    "C1": ("treatment", 90.0),
+    "U2": ("comparator", 135.0),
+    "C2": ("treatment", 135.0),
+}
 DESIGNS = ("RCBD", "CRD", "incomplete block", "Latin square")
 CHEAP = settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow])
-WHOLE = settings(max_examples=3, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture])
+WHOLE = settings(
+    max_examples=3, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture]
+)
 
 
 def frames(seed, n_trials, n_blocks, lost):
@@ -38,7 +46,9 @@ def frames(seed, n_trials, n_blocks, lost):
          for i in range(n_trials) for b in range(n_blocks) for code in CODES]
     )  # fmt: skip
     plots = plots.drop(index=rng.choice(len(plots), lost, replace=False)).reset_index(drop=True)
-    treatments = plots[["trial_id", "treatment_code"]].drop_duplicates().assign(is_zero_n=lambda t: t["treatment_code"] == "Z")
+    treatments = (
+        plots[["trial_id", "treatment_code"]].drop_duplicates().assign(is_zero_n=lambda t: t["treatment_code"] == "Z")
+    )
     arms = treatments[treatments["treatment_code"] != "Z"]
     sides = [CODES[code] for code in arms["treatment_code"]]
     arms = arms[["trial_id", "treatment_code"]].assign(

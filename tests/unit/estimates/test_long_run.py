@@ -22,7 +22,15 @@ def shares(dry=0.2, normal=0.55, wet=0.25, place="everywhere"):
 
 
 def frames(
-    *, seed=1, tau=0.0, noise=0.0, n_blocks=4, per_cell=1, season_sd=0.0, rains=("dry", "normal", "wet"), one_place=False
+    *,
+    seed=1,
+    tau=0.0,
+    noise=0.0,
+    n_blocks=4,
+    per_cell=1,
+    season_sd=0.0,
+    rains=("dry", "normal", "wet"),
+    one_place=False,
 ):
     """Site-year and block gains with additive class gains: each drainage group in each class, a season per class."""
     rng = np.random.default_rng(seed)
@@ -34,7 +42,9 @@ def frames(
         key = {"comparison_id": "c", "site_year_id": f"s{number}", "place": place, "season": 2091 + rains.index(rain) + 10 * (copy % 2),
                "drainage_group": group, "rainfall_class": rain}  # fmt: skip
         gains = true + rng.normal(0, noise, n_blocks)
-        blocks += [key | {"trial_id": f"s{number}", "block": str(b), "gain": g, "variance": 1.0} for b, g in enumerate(gains)]
+        blocks += [
+            key | {"trial_id": f"s{number}", "block": str(b), "gain": g, "variance": 1.0} for b, g in enumerate(gains)
+        ]
         site_years.append(key | {"gain": gains.mean(), "n_trials": 1})
     return pd.DataFrame(site_years), pd.DataFrame(blocks)
 
@@ -68,7 +78,12 @@ def test_estimate_and_standard_error_agree_with_statsmodels():
     fit = smf.mixedlm(terms, blocks, groups="site_year_id").fit(reml=True)
     names = list(fit.fe_params.index)
     mix = np.array([1, 1 / 3, 1 / 3, 0.55, 0.25])
-    assert [name.split("[T.")[1] for name in names[1:]] == ["R]", "W]", "normal]", "wet]"]  # the order that mix is written in
+    assert [name.split("[T.")[1] for name in names[1:]] == [
+        "R]",
+        "W]",
+        "normal]",
+        "wet]",
+    ]  # the order that mix is written in
     assert row["estimate"] == pytest.approx(mix @ fit.fe_params, rel=1e-6)
     covariance = fit.cov_params().loc[names, names].to_numpy()
     assert row["std_error"] == pytest.approx(np.sqrt(mix @ covariance @ mix), rel=1e-3)
@@ -160,7 +175,11 @@ def test_unknown_classes_are_counted_and_left_out():
 
 def test_shares_from_reference_years():
     years = pd.DataFrame(
-        {"crop": "corn", "place": ["a"] * 4 + ["b"] * 2, "rainfall_class": ["dry", "normal", "normal", None, "wet", "wet"]}
+        {
+            "crop": "corn",
+            "place": ["a"] * 4 + ["b"] * 2,
+            "rainfall_class": ["dry", "normal", "normal", None, "wet", "wet"],
+        }
     )
     found = class_shares(years)
     as_rows = shares_at(pd.Series(["b", "a", "unheard of"]), found)

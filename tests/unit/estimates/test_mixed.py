@@ -54,16 +54,12 @@ def test_prediction_interval_for_seasons_to_come_agrees_with_r(answers, case):
     expected = answers("prediction_answers").set_index("case").loc[case]
     blocks = answers("prediction").query("case == @case").assign(trial_id=lambda rows: rows["site_year_id"])
     site_years = (
-        blocks.groupby("site_year_id")
-        .agg(gain=("gain", "mean"), season=("season", "first"))
-        .assign(std_error=1.0)
+        blocks.groupby("site_year_id").agg(gain=("gain", "mean"), season=("season", "first")).assign(std_error=1.0)
     )
     row = method_rows.mixed_model(site_years, blocks, TO_COME, 0.95).columns
     half = (expected["high"] - expected["low"]) / 2
     assert row["tau2"] == pytest.approx(expected["tau2"], rel=1e-4)
-    assert (row["pred_low"], row["pred_high"]) == pytest.approx(
-        (expected["low"], expected["high"]), abs=5e-4 * half
-    )
+    assert (row["pred_low"], row["pred_high"]) == pytest.approx((expected["low"], expected["high"]), abs=5e-4 * half)
 
 
 def test_weights_change_the_fit(crossed, answers):
@@ -87,15 +83,9 @@ def test_a_variance_whose_optimum_is_zero_is_zero():
         -2.14, -1.48, -1.09, -1.66, -1, 0.16, -1.56, -0.2, 0.08, 1.44, -0.01, -1.17, -1.99, 0.31, -1.97, -0.86, -0.22, 0.04, 0.84, 0.91,
         -0.77, 0.44, -3.93, -3.3, -1.06, -1.03, 0.57, -3.29, 0.3, 0.88, -2.19, -1.13, -2.33, -2.21, 0.12, -0.51, -0.5, -1.74, 0.59, -1.49,
     ]  # fmt: skip
-    cells = pd.MultiIndex.from_product(
-        [list("abcd"), list("vwxyz"), range(2)], names=["season", "place", "block"]
-    )
-    frame = (
-        cells.to_frame(index=False).assign(gain=gain).assign(site_year_id=lambda f: f["place"] + f["season"])
-    )
-    without = mixed.fit(
-        "gain ~ 1 + (1 | place) + (1 | site_year_id)", frame[["gain", "place", "site_year_id"]]
-    )
+    cells = pd.MultiIndex.from_product([list("abcd"), list("vwxyz"), range(2)], names=["season", "place", "block"])
+    frame = cells.to_frame(index=False).assign(gain=gain).assign(site_year_id=lambda f: f["place"] + f["season"])
+    without = mixed.fit("gain ~ 1 + (1 | place) + (1 | site_year_id)", frame[["gain", "place", "site_year_id"]])
     fit = mixed.fit(
         "gain ~ 1 + (1 | place) + (1 | season) + (1 | site_year_id)",
         frame[["gain", "place", "season", "site_year_id"]],

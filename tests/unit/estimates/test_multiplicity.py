@@ -14,11 +14,18 @@ def frame_with(*rows):
 def test_family_is_one_comparison_target_and_kind():
     found = multiplicity.with_holm(
         frame_with(
-            ("c", "a", DRAINAGE, 0.01), ("c", "a", RAIN, 0.03), ("c", "a", BOTH, 0.04), ("c", "a", "previous crop", 0.02),
-            ("c", "b", DRAINAGE, 0.04), ("d", "a", DRAINAGE, 0.04), ("d", "a", RAIN, np.nan),
+            ("c", "a", DRAINAGE, 0.01),
+            ("c", "a", RAIN, 0.03),
+            ("c", "a", BOTH, 0.04),
+            ("c", "a", "previous crop", 0.02),
+            ("c", "b", DRAINAGE, 0.04),
+            ("d", "a", DRAINAGE, 0.04),
+            ("d", "a", RAIN, np.nan),
         )  # fmt: skip
     )
-    assert found["p_value_holm"].astype(float).to_list() == pytest.approx([0.03, 0.06, 0.06, 0.02, 0.04, 0.04, np.nan], nan_ok=True)
+    assert found["p_value_holm"].astype(float).to_list() == pytest.approx(
+        [0.03, 0.06, 0.06, 0.02, 0.04, 0.04, np.nan], nan_ok=True
+    )
     assert found["n_tests"].to_list() == [3, 3, 3, 1, 1, 1, 1]
     assert found["kind"].to_list() == ["declared"] * 3 + ["exploratory"] + ["declared"] * 3
     assert [text.split()[2] for text in found["sentence"].iloc[:4]] == ["differs", "is", "is", "seems"]

@@ -102,10 +102,16 @@ def test_a_zero_mean_has_no_ratio():
 
 @pytest.mark.parametrize(
     "break_even, economic, words",
-    [(67.0, -67.0, "must gain at least"), (-134.0, 134.0, "may lose up to"), (np.nan, np.nan, "not computed, since there is no budget (missing: the cost of a pass)")],
+    [
+        (67.0, -67.0, "must gain at least"),
+        (-134.0, 134.0, "may lose up to"),
+        (np.nan, np.nan, "not computed, since there is no budget (missing: the cost of a pass)"),
+    ],
 )
 def test_economic_margin_is_the_break_even_gain_turned(break_even, economic, words):
-    budgets = pd.DataFrame([{"comparison_id": "c", "break_even_gain_kg_ha": break_even, "reason": "missing: the cost of a pass"}])
+    budgets = pd.DataFrame(
+        [{"comparison_id": "c", "break_even_gain_kg_ha": break_even, "reason": "missing: the cost of a pass"}]
+    )
     row = row_for(0.0, 10.0, budgets=budgets)
     assert row["economic_margin_kg_ha"] == pytest.approx(economic, nan_ok=True)
     assert words in row["economic_says"]

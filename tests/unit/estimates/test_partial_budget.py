@@ -171,7 +171,11 @@ def test_what_is_missing_is_said_and_nothing_is_invented(changed, inputs, words)
     found, items, grid = of(gain_row(), inputs, Prices(**CORN | changed))
     assert words in found["reason"].iloc[0]
     assert pd.isna(found["net_change"].iloc[0]) and items.empty and grid.empty
-    assert (list(found.columns), list(items.columns), list(grid.columns)) == (list(BUDGETS), list(BUDGET_ITEMS), list(PRICE_GRID))
+    assert (list(found.columns), list(items.columns), list(grid.columns)) == (
+        list(BUDGETS),
+        list(BUDGET_ITEMS),
+        list(PRICE_GRID),
+    )
 
 
 def test_prices_that_are_not_needed_may_be_missing():

@@ -66,13 +66,7 @@ def test_six_lead_with_the_mixed_model_and_a_prediction_interval():
     leader = only_headline(found, TESTED)
     assert leader.name == MIXED
     assert leader["df"] == pytest.approx(5, abs=0.01)
-    assert (
-        leader["pred_low"]
-        < leader["conf_low"]
-        < leader["estimate"]
-        < leader["conf_high"]
-        < leader["pred_high"]
-    )
+    assert leader["pred_low"] < leader["conf_low"] < leader["estimate"] < leader["conf_high"] < leader["pred_high"]
     assert leader["observed_low"] < leader["conf_low"]
     assert leader["formula"] == "gain ~ 1 + (1 | site_year_id)"
     half = leader["conf_high"] - leader["estimate"]
@@ -133,9 +127,7 @@ def test_season_variance_of_zero_gives_the_wider_interval():
     row = found.loc[(TO_COME, MIXED)]
     assert "season variance is estimated as zero" in row["rule"]
     widths = [
-        row["conf_high"] - row["conf_low"]
-        for _, row in found.loc[TO_COME].iterrows()
-        if pd.notna(row["estimate"])
+        row["conf_high"] - row["conf_low"] for _, row in found.loc[TO_COME].iterrows() if pd.notna(row["estimate"])
     ]
     assert widths[0] >= max(widths[1:]) - 1e-9
 
@@ -168,7 +160,9 @@ def test_seasons_to_come_are_never_known_better_than_the_seasons_tested():
     site_years, blocks = frames(ALIKE_SEASONS, seasons=[2091] * 4 + [2092] * 4 + [2093] * 4)
     found, _ = rows_of(site_years, blocks)
     tested, to_come = only_headline(found, TESTED), only_headline(found, TO_COME)
-    assert to_come["conf_high"] - to_come["conf_low"] >= (tested["conf_high"] - tested["conf_low"]) * (1 - method_rows.SAME_WIDTH)
+    assert to_come["conf_high"] - to_come["conf_low"] >= (tested["conf_high"] - tested["conf_low"]) * (
+        1 - method_rows.SAME_WIDTH
+    )
     alone = method_rows.mixed_model(site_years, blocks, TO_COME, 0.95).columns
     narrow = alone | interval(alone, std_error=alone["std_error"] / 2)
     wider = method_rows.no_narrower(narrow, tested.to_dict(), 0.95)
@@ -189,7 +183,9 @@ def test_few_site_years_of_like_seasons_take_the_width_of_the_seasons_tested():
     half = stats.t.ppf(0.975, 4) * np.std([1.0, 8.8, 5, 1.2, 9.0], ddof=1) / np.sqrt(5)
     assert to_come["conf_high"] - to_come["estimate"] == pytest.approx(half)
     assert to_come["df_method"] == method_rows.AS_TESTED
-    assert rules.ADJUSTMENTS["no narrower"] in to_come["rule"] and rules.ADJUSTMENTS["no narrower"] not in tested["rule"]
+    assert (
+        rules.ADJUSTMENTS["no narrower"] in to_come["rule"] and rules.ADJUSTMENTS["no narrower"] not in tested["rule"]
+    )
 
 
 def test_a_wider_interval_for_seasons_to_come_stays_its_own():
@@ -202,7 +198,16 @@ def test_a_wider_interval_for_seasons_to_come_stays_its_own():
 
 def test_one_field_is_never_known_better_than_the_mean():
     """Drawn anew where a guard widened the mean's interval past it: sqrt(4 + 9) x t(2)."""
-    row = {"estimate": 5.0, "std_error": 3.0, "df": 2.0, "conf_low": -7.9, "conf_high": 17.9, "tau2": 4.0, "pred_low": -3.0, "pred_high": 13.0}
+    row = {
+        "estimate": 5.0,
+        "std_error": 3.0,
+        "df": 2.0,
+        "conf_low": -7.9,
+        "conf_high": 17.9,
+        "tau2": 4.0,
+        "pred_low": -3.0,
+        "pred_high": 13.0,
+    }
     half = stats.t.ppf(0.975, 2) * np.sqrt(13)
     found = method_rows.with_prediction_beyond(row, 0.95)
     assert (found["pred_low"], found["pred_high"]) == pytest.approx((5 - half, 5 + half))
@@ -223,7 +228,9 @@ def test_seasons_as_clusters_stand_beside_the_others_for_seasons_to_come():
 def test_a_standard_error_of_zero_is_no_error_and_is_said():
     found, _ = rows_of(*frames([2.0, 5, 3, 9, 1, 6, 30], std_error=[1.0] * 6 + [0.0]))
     two = found.loc[(TESTED, TWO_STAGE)]
-    assert two["n_site_years"] == 6 and "1 site-years whose standard error is exactly zero are left out" in two["warnings"]
+    assert (
+        two["n_site_years"] == 6 and "1 site-years whose standard error is exactly zero are left out" in two["warnings"]
+    )
     assert "weighted alike" in found.loc[(TESTED, MIXED), "warnings"]
 
 

@@ -75,7 +75,12 @@ def test_named_rate_that_the_print_lacks_is_listed():
 
 @pytest.mark.parametrize(
     "kind, value, words",
-    [("none", np.nan, "no error was printed"), ("LSD", 0.0, "no error was printed"), ("p", 1.0, "printed p"), ("p", np.nan, "no error")],
+    [
+        ("none", np.nan, "no error was printed"),
+        ("LSD", 0.0, "no error was printed"),
+        ("p", 1.0, "printed p"),
+        ("p", np.nan, "no error"),
+    ],
 )
 def test_without_error_the_crops_pooled_one_only_weights(kind, value, words):
     analyses = pd.DataFrame([{"trial_id": "u", "crop": "corn", "pooled_error_variance": 200000.0}])
@@ -115,16 +120,36 @@ def test_a_program_with_one_trial_in_print_hardly_differs_from_all_in_plots(buil
     whole = estimate(comparisons, trials, treatments, plots, arms)
     trial = trials["trial_id"].iloc[2]
     of_trial, analysis = plots[plots["trial_id"] == trial], whole["trial_analyses"].set_index("trial_id").loc[trial]
-    means = of_trial.groupby(["trial_id", "treatment_code"], as_index=False)["value"].mean().rename(columns={"value": "mean_kg_ha"})
-    means = means.assign(n_blocks=4, error_kind="MSE", error_value=analysis["error_variance"], error_alpha=None, error_df=analysis["error_df"])
+    means = (
+        of_trial.groupby(["trial_id", "treatment_code"], as_index=False)["value"]
+        .mean()
+        .rename(columns={"value": "mean_kg_ha"})
+    )
+    means = means.assign(
+        n_blocks=4,
+        error_kind="MSE",
+        error_value=analysis["error_variance"],
+        error_alpha=None,
+        error_df=analysis["error_df"],
+    )
     kept = plots[plots["trial_id"] != trial]
-    found = estimate(comparisons, trials, treatments, kept, arms, printed_means=pd.concat([means, means.assign(trial_id=trials["trial_id"].iloc[0])]))
+    found = estimate(
+        comparisons,
+        trials,
+        treatments,
+        kept,
+        arms,
+        printed_means=pd.concat([means, means.assign(trial_id=trials["trial_id"].iloc[0])]),
+    )
     by_print = found["site_year_gains"].set_index("site_year_id").loc[trial]
     by_plots = whole["site_year_gains"].set_index("site_year_id").loc[trial]
     assert by_print["gain"] == pytest.approx(by_plots["gain"])
     assert by_print["own_std_error"] == pytest.approx(by_plots["own_std_error"])
     assert by_print["n_plots"] == 0 and printed.ONLY_PRINT in by_print["warnings"]
-    both = [frame["pooled_gains"].query("is_headline and moderator == 'all' and target == 'seasons tested'").iloc[0] for frame in (found, whole)]
+    both = [
+        frame["pooled_gains"].query("is_headline and moderator == 'all' and target == 'seasons tested'").iloc[0]
+        for frame in (found, whole)
+    ]
     assert both[0]["n_site_years"] == both[1]["n_site_years"] == 8
     assert both[0]["estimate"] == pytest.approx(both[1]["estimate"], abs=0.2 * both[1]["std_error"])
     without = found["robustness"].query("kind.str.contains('by print') and target == 'seasons tested'").iloc[0]

@@ -65,7 +65,12 @@ def test_same_answer_as_the_headlines_own_fit(name, target):
 
 
 def test_nothing_to_fit():
-    assert restricted_likelihood.fit_gains(layout(1, 6, n_blocks=1).groupby("site_year_id", as_index=False).first(), TESTED) is None
+    assert (
+        restricted_likelihood.fit_gains(
+            layout(1, 6, n_blocks=1).groupby("site_year_id", as_index=False).first(), TESTED
+        )
+        is None
+    )
 
 
 def test_gradient_agrees_with_differences():

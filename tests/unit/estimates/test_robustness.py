@@ -75,7 +75,8 @@ def test_other_estimators_are_the_named_ones(program):
 
 
 @pytest.mark.parametrize(
-    "low, high, relation", [(0.1, 2, "above"), (-2, -0.1, "below"), (-1, 1, "spans"), (0.0, 1, "spans"), (np.nan, np.nan, None)]
+    "low, high, relation",
+    [(0.1, 2, "above"), (-2, -0.1, "below"), (-1, 1, "spans"), (0.0, 1, "spans"), (np.nan, np.nan, None)],
 )
 def test_relation_to_zero(low, high, relation):
     assert robustness.relation_to_zero(low, high) == relation
@@ -167,9 +168,15 @@ def test_site_years_near_a_cut_are_moved(program):
     rows = other_cuts.at_other_cuts(used, blocks, found["pooled_gains"], moves)
     tested = rows[rows["target"] == TESTED].set_index("level")
     before = used.groupby("rainfall_class").size()
-    assert tested["n_site_years"].to_dict() == {"dry": before["dry"], "normal": before["normal"] - 2, "wet": before["wet"] + 2}
+    assert tested["n_site_years"].to_dict() == {
+        "dry": before["dry"],
+        "normal": before["normal"] - 2,
+        "wet": before["wet"] + 2,
+    }
     levels = used["rainfall_class"].where(~used["site_year_id"].isin(near), "wet")
-    model = one_stage.fit_gains(blocks, TESTED, levels=blocks["site_year_id"].map(dict(zip(used["site_year_id"], levels, strict=True))))
+    model = one_stage.fit_gains(
+        blocks, TESTED, levels=blocks["site_year_id"].map(dict(zip(used["site_year_id"], levels, strict=True)))
+    )
     wet = model.fit.coefficients.set_index("term").loc["levelwet"]
     assert tested.loc["wet", "estimate"] == pytest.approx(wet["estimate"])
     assert (rows["left_out"] == ", ".join(sorted(near))).all()

@@ -42,9 +42,7 @@ def test_three_standard_errors(build):
 
 def test_crops_are_moderated_apart(build):
     plots = pd.concat([noisy(build, name, seed) for seed, name in enumerate("abc")])
-    trials = build.trials(
-        *({"trial_id": name, "crop": crop} for name, crop in zip("abc", ["corn", "corn", "cotton"]))
-    )
+    trials = build.trials(*({"trial_id": name, "crop": crop} for name, crop in zip("abc", ["corn", "corn", "cotton"])))
     analyses, _, _ = gains_of(build, plots, trials, build.arms("abc", PAIR))
     alone = analyses.iloc[2]
     assert alone["moderated_error_variance"] == pytest.approx(alone["error_variance"])
@@ -100,9 +98,7 @@ def test_blocks_of_unequal_precision_are_weighted(build):
 
 def test_missing_rates_are_listed(build):
     pairs = {90.0: ("C", "U"), 180.0: ("D", "V")}
-    plots = build.plots(
-        "t", {"1": {"U": 1, "C": 3, "V": 2, "D": 5}, "2": {"U": 1, "C": 4}, "3": {"U": 2, "C": 3}}
-    )
+    plots = build.plots("t", {"1": {"U": 1, "C": 3, "V": 2, "D": 5}, "2": {"U": 1, "C": 4}, "3": {"U": 2, "C": 3}})
     trials = build.trials({"trial_id": "t"})
     found = gains_of(build, plots, trials, build.arms("t", pairs))[2].iloc[0]
     assert "missing in some blocks (kg/ha): 180" in found["warnings"]

@@ -65,8 +65,12 @@ def test_prediction_of_simulated_truths_errs_as_its_standard_error_says():
 
 
 def test_no_spread_gives_no_shrunken_gains():
-    site_years = pd.DataFrame([{"comparison_id": "c", "site_year_id": "s", "gain": 1.0, "std_error": 1.0, "place": "p", "n_trials": 1}])
-    components = pd.DataFrame([{"comparison_id": "c", "target": "seasons tested", "component": "site-year", "variance": 2.0}])
+    site_years = pd.DataFrame(
+        [{"comparison_id": "c", "site_year_id": "s", "gain": 1.0, "std_error": 1.0, "place": "p", "n_trials": 1}]
+    )
+    components = pd.DataFrame(
+        [{"comparison_id": "c", "target": "seasons tested", "component": "site-year", "variance": 2.0}]
+    )
     assert len(spread.shrunken_gains(site_years, pooled_rows(), components)) == 1
     assert spread.shrunken_gains(site_years, pooled_rows(pred_low=np.nan), components).empty
 
@@ -77,7 +81,9 @@ def test_trials_of_one_site_year_share_their_trial_variance():
          for s, g, n in (("a", 0.0, 1), ("b", 6.0, 2))]
     )  # fmt: skip
     named = {"site-year": 2.0, "trial": 4.0}
-    components = pd.DataFrame([{"comparison_id": "c", "target": "seasons tested", "component": k, "variance": v} for k, v in named.items()])
+    components = pd.DataFrame(
+        [{"comparison_id": "c", "target": "seasons tested", "component": k, "variance": v} for k, v in named.items()]
+    )
     found = spread.shrunken_gains(site_years, pooled_rows(), components)
     expected, _ = spread.best_prediction(np.array([0.0, 6.0]), np.array([5.0, 3.0]), 2 * np.eye(2))
     assert found["shrunken_gain"].to_list() == pytest.approx(list(expected))

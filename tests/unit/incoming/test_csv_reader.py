@@ -53,9 +53,7 @@ def test_a_plain_file(read):
     assert sheet.row_numbers == [2, 3] and sheet.notes == []
 
 
-@pytest.mark.parametrize(
-    "cell", ["1E2", "007", "1-1", "NA", "-9999", "-", "18.2%", "=A1", "Große Ähre", '5" pipe']
-)
+@pytest.mark.parametrize("cell", ["1E2", "007", "1-1", "NA", "-9999", "-", "18.2%", "=A1", "Große Ähre", '5" pipe'])
 def test_cells_are_verbatim(read, cell):
     assert read(f"plot,other\n{cell},1\n").columns["plot"] == [cell]
 
@@ -238,8 +236,7 @@ def test_no_row_and_no_cell_is_lost(rows):
 
 
 @given(
-    st.binary(max_size=60)
-    | st.lists(st.sampled_from([b"a", b",", b"\n", b'"', b"\xe4", b";", b"\r"])).map(b"".join)
+    st.binary(max_size=60) | st.lists(st.sampled_from([b"a", b",", b"\n", b'"', b"\xe4", b";", b"\r"])).map(b"".join)
 )
 def test_any_bytes_are_read_or_refused(content):
     try:
@@ -250,9 +247,7 @@ def test_any_bytes_are_read_or_refused(content):
 
 @pytest.mark.slow
 def test_a_million_rows_in_a_minute(read):
-    lines = (
-        "T%d,%d,%.2f,urea,broadcast,RCBD,,1,2,3,4,5,6,7,8" % (i // 48, i, i * 0.37) for i in range(1_000_000)
-    )
+    lines = ("T%d,%d,%.2f,urea,broadcast,RCBD,,1,2,3,4,5,6,7,8" % (i // 48, i, i * 0.37) for i in range(1_000_000))
     content = ",".join(f"h{i}" for i in range(15)) + "\n" + "\n".join(lines)
     start = time.perf_counter()
     sheet = read(content)

@@ -23,7 +23,11 @@ def test_files_in_order_of_season_and_path(tiny):
     files = find_files(tiny.folder)
     assert [f.season for f in files] == sorted(f.season for f in files)
     first = files[0]
-    assert (first.file, first.delivery, first.season) == ("seasons/2091/nitrogen_applications.csv", "seasons/2091", 2091)
+    assert (first.file, first.delivery, first.season) == (
+        "seasons/2091/nitrogen_applications.csv",
+        "seasons/2091",
+        2091,
+    )
     content = first.path.read_bytes()
     assert first.sha256 == hashlib.sha256(content).hexdigest() and first.size_bytes == len(content)
 
@@ -47,13 +51,18 @@ def test_hidden_files_and_lock_files_of_a_spreadsheet_program_are_no_delivery(ti
 @pytest.mark.parametrize("suffix", [".xls", ".ods", ".tsv", ".txt", ".xlsm", ".numbers"])
 def test_a_table_of_a_kind_that_is_not_read_is_not_passed_over(tiny, suffix):
     (tiny.folder / f"seasons/2092/more{suffix}").write_text("x")
-    assert refusal(lambda: find_files(tiny.folder)).startswith(f"seasons/2092/more{suffix}: {suffix} files are not read; save it as")
+    assert refusal(lambda: find_files(tiny.folder)).startswith(
+        f"seasons/2092/more{suffix}: {suffix} files are not read; save it as"
+    )
 
 
 @pytest.mark.parametrize("name", ["2091b", "91", "corn", "20911"])
 def test_a_season_folder_is_named_by_its_year(tiny, name):
     (tiny.folder / "seasons" / name).mkdir()
-    assert refusal(lambda: find_files(tiny.folder)) == f"seasons/{name}: expected a folder named by its harvest year, like seasons/2093"
+    assert (
+        refusal(lambda: find_files(tiny.folder))
+        == f"seasons/{name}: expected a folder named by its harvest year, like seasons/2093"
+    )
 
 
 def test_a_season_folder_without_a_table(tiny):
@@ -102,7 +111,10 @@ def test_one_of_several_units_is_enough(tiny):
     ("tables", "says"),
     [
         (["trials", "plots"], "no treatments table was delivered (a file treatments.csv, or a sheet named treatments)"),
-        (["sites"], "no trials and no treatments and no plots table was delivered (a file trials.csv, or a sheet named trials)"),
+        (
+            ["sites"],
+            "no trials and no treatments and no plots table was delivered (a file trials.csv, or a sheet named trials)",
+        ),
     ],
 )
 def test_a_season_lacks_a_table(tables, says):
@@ -122,7 +134,9 @@ def test_a_season_from_elsewhere_is_copied_in(tiny, season_elsewhere):
     with brought_in(season_elsewhere, tiny.folder):
         pass
     copied = tiny.folder / "seasons/2093"
-    assert {p.name: p.read_bytes() for p in copied.iterdir()} == {p.name: p.read_bytes() for p in season_elsewhere.iterdir()}
+    assert {p.name: p.read_bytes() for p in copied.iterdir()} == {
+        p.name: p.read_bytes() for p in season_elsewhere.iterdir()
+    }
     assert not (tiny.folder / "seasons/.2093.arriving").exists()
 
 
@@ -142,7 +156,9 @@ def test_a_season_that_is_there_already(tiny, season_elsewhere, tmp_path):
     with brought_in(tiny.folder / "seasons/2093", tiny.folder):  # named in its place
         pass
     (season_elsewhere / "plots.csv").write_text("other")
-    with pytest.raises(UserError, match="2093 is there already, with other files. Put the new or corrected files into it"):
+    with pytest.raises(
+        UserError, match="2093 is there already, with other files. Put the new or corrected files into it"
+    ):
         with brought_in(season_elsewhere, tiny.folder):
             pass
     assert (tiny.folder / "seasons/2093/plots.csv").read_text() != "other"
@@ -151,13 +167,20 @@ def test_a_season_that_is_there_already(tiny, season_elsewhere, tmp_path):
 def test_a_season_named_wrongly(tiny, tmp_path):
     (tmp_path / "harvest").mkdir()
     (tmp_path / "2094").write_text("a file")
-    for path, says in (("nowhere/2094", "is not a folder"), ("2094", "is not a folder"), ("harvest", "name the folder by its harvest year")):
+    for path, says in (
+        ("nowhere/2094", "is not a folder"),
+        ("2094", "is not a folder"),
+        ("harvest", "name the folder by its harvest year"),
+    ):
         with pytest.raises(UserError, match=says), brought_in(tmp_path / path, tiny.folder):
             pass
 
 
 def test_a_season_that_cannot_be_copied_whole_is_not_brought_in(tiny, season_elsewhere):
     os.symlink(season_elsewhere / "gone.csv", season_elsewhere / "link.csv")
-    with pytest.raises(UserError, match="link.csv cannot be copied into the program"), brought_in(season_elsewhere, tiny.folder):
+    with (
+        pytest.raises(UserError, match="link.csv cannot be copied into the program"),
+        brought_in(season_elsewhere, tiny.folder),
+    ):
         pass
     assert sorted(p.name for p in (tiny.folder / "seasons").iterdir()) == ["2091", "2092"]

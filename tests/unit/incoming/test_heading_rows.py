@@ -23,7 +23,9 @@ def test_headings_in_the_first_row():
 
 @pytest.mark.parametrize(("typed", "ending"), [("%", "pct"), ("(%)", "pct"), ("Percent", "pct"), ("pct", "pct")])
 def test_a_title_and_a_row_of_units(typed, ending):
-    headings = found(["Soils", None, "of 2094", None], HEADS, [None, "-", "(word)", typed], ["A", "Alder", "well drained", "2.4"])
+    headings = found(
+        ["Soils", None, "of 2094", None], HEADS, [None, "-", "(word)", typed], ["A", "Alder", "well drained", "2.4"]
+    )
     assert (headings.row, headings.last_row) == (2, 3)
     assert headings.verbatim == [*HEADS[:3], f"organic_matter {ending}"]
     assert kinds(headings) == [("title_row", 1, "Soils | of 2094"), ("unit_row", 3, f"- | (word) | {typed}")]
@@ -41,7 +43,10 @@ def test_spellings_of_units(heading, unit, read):
     assert found([*HEADS, heading], [None, None, None, None, unit]).verbatim[-1] == read
 
 
-@pytest.mark.parametrize("row", [["A", "Alder", "well drained", "%"], [None, None, None, "2.4"], [None, None, None, None], ["-", "-", "-", "-"]])
+@pytest.mark.parametrize(
+    "row",
+    [["A", "Alder", "well drained", "%"], [None, None, None, "2.4"], [None, None, None, None], ["-", "-", "-", "-"]],
+)
 def test_rows_that_hold_more_or_less_than_units_are_data(row):
     headings = found(HEADS, row)
     assert headings.last_row == 1 and headings.notes == []

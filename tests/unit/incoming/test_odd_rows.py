@@ -7,7 +7,11 @@ from pipeline.incoming.readers import read_file
 from pipeline.incoming.sheet import Sheet
 
 HEADINGS = ["trial_id", "block", "plot", "weight", "became", "notes"]
-PLOTS = [["T1", "1", "101", "42.6", "harvested", None], ["T1", "1", "102", "40.1", "harvested", None], ["T1", "2", "201", "41.0", "harvested", None]]
+PLOTS = [
+    ["T1", "1", "101", "42.6", "harvested", None],
+    ["T1", "1", "102", "40.1", "harvested", None],
+    ["T1", "2", "201", "41.0", "harvested", None],
+]
 
 
 def odd(*rows: tuple[int, list[str | None]]) -> dict[int, str]:
@@ -29,14 +33,27 @@ def test_totals(word, before):
     assert odd((5, [*before, word, None, "41.2"][:5])) == {5: "total"}
 
 
-@pytest.mark.parametrize("text", ["* hail in block 2", "† replanted", "Note: wet", "Notes - see map", "Source: elevator", "1) border rows out", "weights are from the elevator scale"])
+@pytest.mark.parametrize(
+    "text",
+    [
+        "* hail in block 2",
+        "† replanted",
+        "Note: wet",
+        "Notes - see map",
+        "Source: elevator",
+        "1) border rows out",
+        "weights are from the elevator scale",
+    ],
+)
 @pytest.mark.parametrize("row", [5, 7])
 def test_footnotes(text, row):
     assert odd((row, [text])) == {row: "footnote"}
 
 
 def test_a_small_table_under_the_rows_is_no_part_of_them():
-    assert odd((7, ["treatment", "bu/ac"]), (8, ["U-120", "181"]), (10, ["C-120", "188"])) == dict.fromkeys((7, 8, 10), "footnote")
+    assert odd((7, ["treatment", "bu/ac"]), (8, ["U-120", "181"]), (10, ["C-120", "188"])) == dict.fromkeys(
+        (7, 8, 10), "footnote"
+    )
 
 
 @pytest.mark.parametrize(

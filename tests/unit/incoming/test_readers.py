@@ -47,11 +47,7 @@ def test_a_folder_with_the_ending_of_a_file(tmp_path):
 
 
 def test_names():
-    assert (
-        table_name(" Nitrogen-Applications ")
-        == table_name("nitrogen applications")
-        == "nitrogen_applications"
-    )
+    assert table_name(" Nitrogen-Applications ") == table_name("nitrogen applications") == "nitrogen_applications"
     assert tidy_heading("  Harvest \n Weight\u00a0(lb) ") == "harvest_weight_(lb)"
 
 

@@ -48,9 +48,7 @@ def store_value(path: Path, coordinate: str, value: str, kind: str) -> None:
     with zipfile.ZipFile(path) as archive:
         members = {name: archive.read(name) for name in archive.namelist()}
     sheet = members["xl/worksheets/sheet1.xml"].decode()
-    cell = re.compile(
-        rf'<c r="{coordinate}"([^>]*)>(<f>.*?</f>)<v ?/>|<c r="{coordinate}"([^>]*)>(<f>.*?</f>)<v></v>'
-    )
+    cell = re.compile(rf'<c r="{coordinate}"([^>]*)>(<f>.*?</f>)<v ?/>|<c r="{coordinate}"([^>]*)>(<f>.*?</f>)<v></v>')
     sheet, count = cell.subn(
         lambda m: f'<c r="{coordinate}"{m[1] or m[3] or ""} t="{kind}">{m[2] or m[4]}<v>{value}</v>', sheet
     )
@@ -149,9 +147,7 @@ def test_a_stray_format_at_the_far_end_costs_nothing(path):
 
 def test_a_formula_without_stored_value(path):
     message = refused(workbook([["plot", "weight"], [1, "=3*4"], [2, 5]]), path)
-    assert (
-        "sheet 'plots', row 2, column B: cell B2 holds a formula" in message and "let it calculate" in message
-    )
+    assert "sheet 'plots', row 2, column B: cell B2 holds a formula" in message and "let it calculate" in message
 
 
 @pytest.mark.parametrize(
@@ -267,9 +263,7 @@ def test_two_sheets_for_one_table(path):
 
 def test_a_title_above_the_headings(path):
     message = refused(workbook([["Harvest 2094"], ["plot", "weight"], [1, 2]]), path)
-    assert (
-        "sheet 'plots', row 2, column B: 'weight' stands under no heading" in message and "title" in message
-    )
+    assert "sheet 'plots', row 2, column B: 'weight' stands under no heading" in message and "title" in message
 
 
 def test_problems_of_all_sheets_come_in_one_message(path):

@@ -3,9 +3,7 @@ import pytest
 
 from pipeline.planning.evidence import EVIDENCE, PROPOSALS, evidence_map, proposed_trials
 
-SHARES = pd.DataFrame(
-    {"place": "everywhere", "rainfall_class": ["dry", "normal", "wet"], "share": [0.2, 0.5, 0.3]}
-)
+SHARES = pd.DataFrame({"place": "everywhere", "rainfall_class": ["dry", "normal", "wet"], "share": [0.2, 0.5, 0.3]})
 
 
 def site_years(cells):
@@ -21,7 +19,13 @@ def site_years(cells):
 def sites(**groups):
     """sites(P=2) are P0 and P1, each a place of its own."""
     names = [(f"{group}{i}", group) for group, n in groups.items() for i in range(n)]
-    return pd.DataFrame({"site_id": [f"site {n}" for n, _ in names], "place": [n for n, _ in names], "drainage_group": [g for _, g in names]})
+    return pd.DataFrame(
+        {
+            "site_id": [f"site {n}" for n, _ in names],
+            "place": [n for n, _ in names],
+            "drainage_group": [g for _, g in names],
+        }
+    )
 
 
 def proposals(cells, of_sites, n_trials, shares=SHARES):
@@ -33,11 +37,18 @@ def proposals(cells, of_sites, n_trials, shares=SHARES):
 
 
 def test_every_cell_is_there_and_empty_ones_say_so():
-    found = evidence_map("c", site_years([("W", "dry", 2, 1), ("W", "normal", 7, 3), ("P", "wet", 4, 2)]), ["P", "R", "W"])
+    found = evidence_map(
+        "c", site_years([("W", "dry", 2, 1), ("W", "normal", 7, 3), ("P", "wet", 4, 2)]), ["P", "R", "W"]
+    )
     assert list(found.columns) == list(EVIDENCE) and len(found) == 9
     cell = found.set_index(["drainage_group", "rainfall_class"])
     shown = cell["shown_as"]
-    assert (shown["W", "dry"], shown["W", "normal"], shown["P", "wet"], shown["R", "wet"]) == ("count", "sentence", "grey", "empty")
+    assert (shown["W", "dry"], shown["W", "normal"], shown["P", "wet"], shown["R", "wet"]) == (
+        "count",
+        "sentence",
+        "grey",
+        "empty",
+    )
     assert cell.loc[("W", "normal"), "seasons"] == "2091, 2092, 2093"
     assert found["n_site_years"].sum() == 13
 

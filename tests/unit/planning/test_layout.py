@@ -107,9 +107,17 @@ def test_main_plots_may_hold_unlike_numbers():
         (treatments([str(i) for i in range(100)]), {}, "a block holds 2"),
         (treatments(list("ab"), ["x", "y"]), {"design": "split-plot"}, "one treatment each"),
         (treatments(list("ab"), ["x", "x"]), {"design": "split-plot"}, r"gives 1 main plots \(x: 2\)"),
-        (treatments([str(i) for i in range(27)], [str(i) for i in range(27)]), {"design": "split-plot"}, "gives 27 main plots"),
+        (
+            treatments([str(i) for i in range(27)], [str(i) for i in range(27)]),
+            {"design": "split-plot"},
+            "gives 27 main plots",
+        ),
         (treatments(list("ab"), ["x", None]), {"design": "split-plot"}, "filled for every fertilised treatment"),
-        (with_zero([str(i) for i in range(98)], ["x", "y"] * 49), {"design": "split-plot"}, "100 plots to a block, zero-N in every"),
+        (
+            with_zero([str(i) for i in range(98)], ["x", "y"] * 49),
+            {"design": "split-plot"},
+            "100 plots to a block, zero-N in every",
+        ),
         (treatments(), {"design": "split-plot"}, "needs the column"),
     ],
 )

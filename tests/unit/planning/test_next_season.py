@@ -18,7 +18,11 @@ def components(season=3.0, place=0.5, site_year=5.0, residual=40.0):
     shared = {"place": place, "site-year": site_year, "residual": residual}
     rows = [(TESTED, shared), (TO_COME, {"season": season} | shared)]
     return pd.DataFrame(
-        [{"comparison_id": "c", "target": target, "component": name, "variance": v} for target, of in rows for name, v in of.items()]
+        [
+            {"comparison_id": "c", "target": target, "component": name, "variance": v}
+            for target, of in rows
+            for name, v in of.items()
+        ]
     )
 
 
@@ -29,7 +33,9 @@ def needed(target=TO_COME, **aim):
 
 
 def test_outlook_starts_with_the_layout_as_it_stands():
-    found = next_season.outlook("c", layout(), components(), more_site_years=(1, 6), n_blocks=(4, 8), more_seasons=(1, 2))
+    found = next_season.outlook(
+        "c", layout(), components(), more_site_years=(1, 6), n_blocks=(4, 8), more_seasons=(1, 2)
+    )
     assert list(found.columns) == list(next_season.OUTLOOK)
     come = found[found["target"] == TO_COME]
     assert list(come["more_site_years"]) == [0, 1, 1, 6, 6, 6, 6]  # one site-year cannot fill two seasons
@@ -61,7 +67,9 @@ def test_fewest_site_years_are_the_fewest():
     for seasons, row in rows.iterrows():
         known = Components(0, 0.5, 5, 40)
         widths = {
-            k: expected_precision(with_more(layout(), site_years=int(k), n_blocks=4, seasons=seasons), known).half_width()
+            k: expected_precision(
+                with_more(layout(), site_years=int(k), n_blocks=4, seasons=seasons), known
+            ).half_width()
             for k in (row["more_site_years"], row["more_site_years"] - 1)
         }
         assert list(widths.values())[0] <= 1.0 < list(widths.values())[1]

@@ -30,13 +30,31 @@ def known_words():
 def tables(crop="corn", **trial):
     trials = {"trial_id": TRIAL, "season": 2091, "site_id": "Alder Bench", "crop": crop, "design": "RCBD", "planted": "2091-05-02",
               "row_spacing_in": 30, "became": "planned"} | trial  # fmt: skip
-    heads = ["treatment_code", "n_source", "coated_n_fraction", "n_rate_lb_ac", "timing", "passes", "placement", "is_zero_n", "factor_variety"]
+    heads = [
+        "treatment_code",
+        "n_source",
+        "coated_n_fraction",
+        "n_rate_lb_ac",
+        "timing",
+        "passes",
+        "placement",
+        "is_zero_n",
+        "factor_variety",
+    ]
     rows = [
         ("ZERO", "none", None, 0, "none", 0, "none", "yes", "K1"),
         ("1-1", "urea", None, 120, "at planting", 1, "broadcast", "no", "K1"),
         ("C-120", "coated blend", 0.5, 120, "at planting", 1, "broadcast", "no", "K1"),
     ]
-    applied = ["treatment_code", "application", "product", "product_n_pct", "n_rate_lb_ac", "placement", "counts_toward"]
+    applied = [
+        "treatment_code",
+        "application",
+        "product",
+        "product_n_pct",
+        "n_rate_lb_ac",
+        "placement",
+        "counts_toward",
+    ]
     applications = [
         ("1-1", "at planting", "urea", 46, 120, "broadcast", "treatment"),
         ("C-120", "at planting urea", "urea", 46, 60, "broadcast", "treatment"),
@@ -178,10 +196,15 @@ def test_the_plan_of_plots_lies_as_in_the_field(workbook):
 
 def test_crop_and_given_headings_choose_the_columns():
     words, plots = known_words(), declared_tables()["plots"]
-    headings = {crop: [field.heading for field in fields_of(plots, [], crop, 2091, words)] for crop in ("corn", "cotton")}
+    headings = {
+        crop: [field.heading for field in fields_of(plots, [], crop, 2091, words)] for crop in ("corn", "cotton")
+    }
     assert "moisture_pct" in headings["corn"] and "gin_turnout_fraction" not in headings["corn"]
     assert "gin_turnout_fraction" in headings["cotton"] and "moisture_pct" not in headings["cotton"]
-    metric = {f.heading: f for f in fields_of(declared_tables()["treatments"], ["n_rate_kg_ha", "factor_stand"], "corn", 2091, words)}
+    metric = {
+        f.heading: f
+        for f in fields_of(declared_tables()["treatments"], ["n_rate_kg_ha", "factor_stand"], "corn", 2091, words)
+    }
     # 500 lb/ac is 560.4 kg/ha; a limit is rounded outward
     assert metric["n_rate_kg_ha"].limits == pytest.approx((0, 560.426), abs=1e-9)
     assert list(metric)[-1] == "factor_stand" and "n_rate_lb_ac" not in metric
@@ -217,7 +240,10 @@ def test_a_filled_workbook_loads_as_a_delivery(workbook, tiny, without_estimates
 @pytest.mark.parametrize(
     "spoil, words",
     [
-        (lambda t: t["trials"].rename(columns={"became": "bcame"}), 'trials has no column "bcame": did you mean "became"'),
+        (
+            lambda t: t["trials"].rename(columns={"became": "bcame"}),
+            'trials has no column "bcame": did you mean "became"',
+        ),
         (lambda t: t["trials"].assign(row_spacing_in="wide"), '"wide" under row_spacing_in is not a number'),
         (lambda t: t["trials"].assign(planted="in May"), '"in May" under planted is not a date'),
         (lambda t: t["trials"].drop(columns="season"), "trials needs season"),

@@ -13,14 +13,21 @@ from pipeline.planning.precision import Components, components_of, expected_prec
 
 def grid(n_places, n_seasons, n_blocks=4):
     return pd.DataFrame(
-        [{"place": f"p{p}", "season": 2091 + s, "n_blocks": n_blocks} for p, s in itertools.product(range(n_places), range(n_seasons))]
+        [
+            {"place": f"p{p}", "season": 2091 + s, "n_blocks": n_blocks}
+            for p, s in itertools.product(range(n_places), range(n_seasons))
+        ]
     )
 
 
 def by_whole_matrices(layout, c):
     """Generalised least squares the slow way."""
     same = lambda column: np.equal.outer(layout[column].to_numpy(str), layout[column].to_numpy(str))  # noqa: E731
-    v = c.season * same("season") + c.place * same("place") + np.diag(c.site_year + c.residual / layout["n_blocks"].to_numpy())
+    v = (
+        c.season * same("season")
+        + c.place * same("place")
+        + np.diag(c.site_year + c.residual / layout["n_blocks"].to_numpy())
+    )
     return 1 / np.sqrt(np.linalg.inv(v).sum())
 
 
@@ -31,7 +38,9 @@ def by_whole_matrices(layout, c):
 def test_standard_error_is_that_of_whole_matrices(rows, variances):
     layout = pd.DataFrame(rows, columns=["place", "season", "n_blocks"])
     components = Components(*variances)
-    assert expected_precision(layout, components).std_error == pytest.approx(by_whole_matrices(layout, components), rel=1e-9)
+    assert expected_precision(layout, components).std_error == pytest.approx(
+        by_whole_matrices(layout, components), rel=1e-9
+    )
 
 
 def test_a_balanced_layout_follows_the_formula():
@@ -77,12 +86,17 @@ def test_half_width_is_that_of_simulated_t_intervals():
 
 def components_frame(**variances):
     return pd.DataFrame(
-        [{"comparison_id": "c", "target": "seasons to come", "component": n.replace("_", "-"), "variance": v} for n, v in variances.items()]
+        [
+            {"comparison_id": "c", "target": "seasons to come", "component": n.replace("_", "-"), "variance": v}
+            for n, v in variances.items()
+        ]
     )
 
 
 def test_components_are_read_by_name():
-    found = components_of(components_frame(season=1.0, place=2.0, site_year=3.0, trial=0.5, residual=4.0), "c", "seasons to come")
+    found = components_of(
+        components_frame(season=1.0, place=2.0, site_year=3.0, trial=0.5, residual=4.0), "c", "seasons to come"
+    )
     assert found == Components(1.0, 2.0, 3.5, 4.0)
 
 

@@ -147,9 +147,7 @@ def test_an_old_or_silent_quarto_is_passed_over(install, pages, version):
 
 def test_under_quarto_the_filter_leaves_its_constructs_alone_and_adds_the_line(tmp_path):
     """Quarto sets the global `quarto` for the filters it runs; here a one-line filter does so."""
-    (tmp_path / "as_quarto.lua").write_text(
-        f'quarto = {{}}\nreturn dofile("{by_quarto.HERE / "filter.lua"}")\n'
-    )
+    (tmp_path / "as_quarto.lua").write_text(f'quarto = {{}}\nreturn dofile("{by_quarto.HERE / "filter.lua"}")\n')
     page = "See @fig-a.\n\n::: {.callout-note}\nText.\n:::\n"
     arguments = [
         f"--lua-filter={tmp_path / 'as_quarto.lua'}",

@@ -29,9 +29,7 @@ def test_every_page_is_drawn_in_every_format_and_counted(tmp_path):
         assert row.path == tmp_path / "published" / f"{row.page.name}.{row.format}"
         assert row.path.stat().st_size > 500
         assert row.drawn_by.startswith("pandoc 3")
-    assert '<h1 class="title">birch</h1>' in (tmp_path / "published" / "birch.html").read_text(
-        encoding="utf-8"
-    )
+    assert '<h1 class="title">birch</h1>' in (tmp_path / "published" / "birch.html").read_text(encoding="utf-8")
 
 
 def test_no_workshop_is_left_beside_the_pages(tmp_path):

@@ -49,7 +49,9 @@ def test_the_same_again_is_no_edition(published):
 def test_a_change_of_what_decides_is_a_new_edition_and_the_old_stays(published, tmp_path, what):
     before = (published / "editions/2094-11-20-090000/corn.pdf").read_bytes()
     editions = keep(published, program(hour=10, **{what: "b"}))
-    assert editions["edition"].tolist() == ["2094-11-20-100000", "2094-11-20-090000"] and editions["is_new"].tolist() == [True, False]
+    assert editions["edition"].tolist() == ["2094-11-20-100000", "2094-11-20-090000"] and editions[
+        "is_new"
+    ].tolist() == [True, False]
     assert names(published) == ["2094-11-20-090000", "2094-11-20-100000"]
     assert (published / "editions/2094-11-20-090000/corn.pdf").read_bytes() == before
 

@@ -15,7 +15,9 @@ def cells_of(path) -> list[list[str]]:
         return list(csv.reader(file))
 
 
-@pytest.mark.parametrize("text", ["=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "\r=1", "\n=1", '=HYPERLINK("http://x")', "-9999", "-"])
+@pytest.mark.parametrize(
+    "text", ["=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "\r=1", "\n=1", '=HYPERLINK("http://x")', "-9999", "-"]
+)
 def test_a_text_that_would_run_gets_an_apostrophe(tmp_path, text):
     write_csv(pd.DataFrame({"found": [text]}), tmp_path / "t.csv")
     assert cells_of(tmp_path / "t.csv")[1] == [f"'{text}"]
@@ -42,15 +44,24 @@ def test_lists_become_one_text(tmp_path):
 @pytest.fixture
 def views() -> dict[str, pd.DataFrame]:
     columns = pd.DataFrame({"table_name": ["gains"], "grain": ["One row per pooled estimate"]})
-    gains = pd.DataFrame({"estimate_id": ["a"], "estimate": [5.0], "unit": ["bu/ac"], "estimate_kg_ha": [313.8], "is_headline": [True]})
+    gains = pd.DataFrame(
+        {"estimate_id": ["a"], "estimate": [5.0], "unit": ["bu/ac"], "estimate_kg_ha": [313.8], "is_headline": [True]}
+    )
     return {"gains": gains, "columns": columns, "program": pd.DataFrame({"run_id": ["r1"]})}
 
 
 def test_the_dictionary_has_every_column_with_type_and_unit(views):
     told = dictionary(views).set_index(["table", "column"])
     assert len(told) == sum(len(frame.columns) for frame in views.values())
-    assert told.loc[("gains", "estimate"), ["one_row", "type", "unit"]].tolist() == ["One row per pooled estimate", "number", "see the row's unit"]
-    assert told.loc[("gains", "estimate_kg_ha"), "unit"] == "kg/ha" and told.loc[("gains", "is_headline"), "type"] == "true or false"
+    assert told.loc[("gains", "estimate"), ["one_row", "type", "unit"]].tolist() == [
+        "One row per pooled estimate",
+        "number",
+        "see the row's unit",
+    ]
+    assert (
+        told.loc[("gains", "estimate_kg_ha"), "unit"] == "kg/ha"
+        and told.loc[("gains", "is_headline"), "type"] == "true or false"
+    )
 
 
 def test_what_changes_with_each_run_stands_apart(views, tmp_path):

@@ -49,7 +49,11 @@ def test_every_page_is_there_and_nothing_else(published, tables):
     found = set(contents(published))
     made = {"corn.html", "corn.pdf", "corn.docx", "index.html", "data_dictionary.html"}
     made |= {f"{name}.{format}" for name in ("review", "methods") for format in ("html", "pdf")}
-    made |= {f"site-years/{name}.{format}" for name in ("alder-2091", "alder-2092", "birch-2091") for format in ("html", "pdf")}
+    made |= {
+        f"site-years/{name}.{format}"
+        for name in ("alder-2091", "alder-2092", "birch-2091")
+        for format in ("html", "pdf")
+    }
     assert {name for name in found if not name.startswith(("data/", "editions/"))} == made
     assert {f"data/{name.removeprefix('reports.')}.parquet" for name in tables} <= found
 
@@ -106,7 +110,8 @@ def test_pages_of_trials_that_are_gone_do_not_stay(tables, tmp_path):
     pages.publish(tables, folder=tmp_path, program_name="Tiny")
     (tmp_path / "site-years" / "mine.html").write_text("of the user")
     fewer = {
-        name: view[view["site_year_id"] != "alder-2092"] if "site_year_id" in view.columns else view for name, view in tables.items()
+        name: view[view["site_year_id"] != "alder-2092"] if "site_year_id" in view.columns else view
+        for name, view in tables.items()
     }
     pages.publish(fewer, folder=tmp_path, program_name="Tiny")
     names = {path.name for path in (tmp_path / "site-years").iterdir()}
@@ -116,11 +121,19 @@ def test_pages_of_trials_that_are_gone_do_not_stay(tables, tmp_path):
 def test_editions_stay_and_pages_of_the_same_inputs_add_none(tables, tmp_path):
     for _ in range(2):
         pages.publish(tables, folder=tmp_path, program_name="Tiny")
-    changed = tables["reports.program"].assign(inputs_sha256="other", started=tables["reports.program"]["started"] + pd.Timedelta("1 day"))
+    changed = tables["reports.program"].assign(
+        inputs_sha256="other", started=tables["reports.program"]["started"] + pd.Timedelta("1 day")
+    )
     pages.publish(tables | {"reports.program": changed}, folder=tmp_path, program_name="Tiny")
     editions = sorted((tmp_path / "editions").iterdir())
     assert len(editions) == 2
-    assert {path.name for path in editions[0].iterdir()} == {"corn.pdf", "review.pdf", "methods.pdf", "gains.csv", "edition.json"}
+    assert {path.name for path in editions[0].iterdir()} == {
+        "corn.pdf",
+        "review.pdf",
+        "methods.pdf",
+        "gains.csv",
+        "edition.json",
+    }
     listed = re.findall(r'href="editions/([^/"]+)/gains.csv"', (tmp_path / "index.html").read_text(encoding="utf-8"))
     assert listed == [path.name for path in reversed(editions)]
 

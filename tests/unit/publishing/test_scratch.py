@@ -26,9 +26,7 @@ with scratch_in(Path(sys.argv[1]), what="pages") as scratch:
 
 def held_by_another_process(folder: Path) -> subprocess.Popen:
     command = [sys.executable, "-c", HOLDS_ONE, folder]
-    process = subprocess.Popen(
-        command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, cwd=Path(__file__).parents[3]
-    )
+    process = subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, cwd=Path(__file__).parents[3])
     assert process.stdout.readline() == b"ready\n"
     return process
 

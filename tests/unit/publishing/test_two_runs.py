@@ -29,14 +29,23 @@ def exported_elsewhere(program: Path, to: Path) -> dict[str, bytes]:
     """The same from a process of its own, whose sets and dates come in another order and time zone."""
     other = os.environ | {"PYTHONHASHSEED": "7", "TZ": "Pacific/Auckland"}
     other.pop("LD_LIBRARY_PATH", None)  # R, once started here, would have the child load another libpython than its own
-    subprocess.run([sys.executable, "-c", ELSEWHERE, str(program), str(to)], check=True, env=other, cwd=Path(__file__).parents[3], capture_output=True)
+    subprocess.run(
+        [sys.executable, "-c", ELSEWHERE, str(program), str(to)],
+        check=True,
+        env=other,
+        cwd=Path(__file__).parents[3],
+        capture_output=True,
+    )
     return {path.name: path.read_bytes() for path in (to / "csv").iterdir()}
 
 
 def assert_same_bytes(program: Path, scratch: Path) -> None:
     shutil.copytree(program, scratch / "one")
     shutil.copytree(program, scratch / "deeper" / "another")
-    first, second = exported(scratch / "one", scratch / "first"), exported_elsewhere(scratch / "deeper" / "another", scratch / "second")
+    first, second = (
+        exported(scratch / "one", scratch / "first"),
+        exported_elsewhere(scratch / "deeper" / "another", scratch / "second"),
+    )
     assert {"gains.csv", "sources.csv", "dictionary.csv"} <= set(first) and set(first) == set(second)
     assert [name for name in first if first[name] != second[name]] == []
 

@@ -12,9 +12,7 @@ from pipeline.publishing.weave import weave
 def woven_text(folder: Path, body: str, *, parameters: dict | None = None, names: dict | None = None) -> str:
     page = folder / "a.qmd"
     page.write_text(f"---\ntitle: T\n---\n{body}", encoding="utf-8")
-    return weave(page, parameters=parameters or {}, names=names or {}, folder=folder / "w").read_text(
-        encoding="utf-8"
-    )
+    return weave(page, parameters=parameters or {}, names=names or {}, folder=folder / "w").read_text(encoding="utf-8")
 
 
 def metadata_of(page: Path) -> dict:

@@ -26,10 +26,7 @@ def line(demo_folder, key):
         path, row = demo_folder / entry["file"], int(entry["row"])
         if path.suffix == ".xlsx":
             cells = list(openpyxl.load_workbook(path)[entry["sheet"]].values)
-            return {
-                heading: "" if v is None else str(v)
-                for heading, v in zip(cells[0], cells[row - 1], strict=True)
-            }
+            return {heading: "" if v is None else str(v) for heading, v in zip(cells[0], cells[row - 1], strict=True)}
         lines = path.read_text(encoding="utf-8").splitlines()
         return dict(zip(lines[0].split(","), lines[row - 1].split(","), strict=True))
 
@@ -44,7 +41,9 @@ def test_each_defect_has_its_own_trial_and_few_hold_theirs(key):
 
 def test_checks_named_in_the_key_are_checks_of_the_pipeline(key):
     tables = declared_tables().values()
-    known = {check.name for table in tables for check in declared_checks(table)} | {check.name for check, _ in written_checks()}
+    known = {check.name for table in tables for check in declared_checks(table)} | {
+        check.name for check, _ in written_checks()
+    }
     named = {name for names in key["check_names"] for name in names.split("; ") if name}
     assert named <= known and len(named) == 12
     assert set(key.index[key["check_names"] == ""]) == {"hail"}
@@ -88,10 +87,7 @@ def plots_of(demo_folder, key, defect: str) -> pd.DataFrame:
 
 def test_swapped_codes_stand_twice_in_their_blocks(demo_folder, key):
     counts = (
-        plots_of(demo_folder, key, "swapped plots")
-        .groupby(["block", "treatment_code"])
-        .size()
-        .unstack(fill_value=0)
+        plots_of(demo_folder, key, "swapped plots").groupby(["block", "treatment_code"]).size().unstack(fill_value=0)
     )
     assert (counts.loc[1, "U1-120"], counts.loc[1, "C50-120"]) == (2, 0)
     assert (counts.loc[2, "U1-120"], counts.loc[2, "C50-120"]) == (0, 2)
@@ -107,11 +103,7 @@ def test_missing_plot_leaves_one_block_incomplete(demo_folder, key):
 
 
 def test_zero_n_out_yields_every_treatment(demo_folder, key):
-    means = (
-        plots_of(demo_folder, key, "zero-N above treated")
-        .groupby("treatment_code")["harvest_weight_lb"]
-        .mean()
-    )
+    means = plots_of(demo_folder, key, "zero-N above treated").groupby("treatment_code")["harvest_weight_lb"].mean()
     assert means.idxmax() == "ZERO"
 
 

@@ -75,9 +75,9 @@ def test_every_word_is_known(clean_folder):
 
 
 def test_numbers_lie_in_their_hard_ranges_and_keys_are_unique(clean_folder):
-    crops = pd.concat(
-        frame for (_, name), frame in delivered(clean_folder).items() if name == "trials"
-    ).set_index("trial_id")["crop"]
+    crops = pd.concat(frame for (_, name), frame in delivered(clean_folder).items() if name == "trials").set_index(
+        "trial_id"
+    )["crop"]
     for (season, name), frame in delivered(clean_folder).items():
         table = declared_tables()[name]
         assert not frame.duplicated(list(table.key)).any(), (season, name)
@@ -96,9 +96,7 @@ def test_the_settings_are_read_and_agree_with_the_generator(clean_folder):
     program = read_program(clean_folder)
     assert program.rainfall.windows == WINDOWS
     assert (program.rainfall.first_year, program.rainfall.last_year) == REFERENCE_YEARS
-    assert {c.id: c.crop for c in program.comparisons} == {
-        name: contrast.crop for name, contrast in CONTRASTS.items()
-    }
+    assert {c.id: c.crop for c in program.comparisons} == {name: contrast.crop for name, contrast in CONTRASTS.items()}
     assert {c.target for c in program.comparisons} == {"seasons tested", "seasons to come"}
 
 
@@ -115,7 +113,9 @@ def test_same_seed_same_folder(sent_folder, tmp_path):
     assert sorted(files) == sorted(p.relative_to(sent_folder) for p in sent_folder.rglob("*") if p.is_file())
     for file in files:
         if file.suffix == ".xlsx":  # holds the time it was written
-            first, again = (pd.read_excel(folder / file, sheet_name=None, dtype=str) for folder in (sent_folder, tmp_path))
+            first, again = (
+                pd.read_excel(folder / file, sheet_name=None, dtype=str) for folder in (sent_folder, tmp_path)
+            )
             assert first.keys() == again.keys()
             for name, frame in first.items():
                 pd.testing.assert_frame_equal(frame, again[name])

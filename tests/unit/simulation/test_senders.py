@@ -42,7 +42,9 @@ def test_kilograms_and_metres_are_the_same_harvest(folders, program):
     sent = pd.read_csv(folders[1] / "harvest sheet.csv")
     drawn = program.tables["plots"].merge(sent, left_on=["trial_id", "plot"], right_on=["Experiment", "plot"])
     assert len(drawn) == len(sent) > 40
-    assert drawn["Weight (kg)"].tolist() == pytest.approx((drawn["harvest_weight_lb"] * 0.45359237).tolist(), abs=5.001e-4)
+    assert drawn["Weight (kg)"].tolist() == pytest.approx(
+        (drawn["harvest_weight_lb"] * 0.45359237).tolist(), abs=5.001e-4
+    )
     assert drawn["Run (m)"].tolist() == pytest.approx((drawn["harvest_length_ft"] * 0.3048).tolist(), abs=5.001e-4)
 
 

@@ -21,9 +21,7 @@ def test_trials_by_crop_and_what_became_of_them(program):
         ("cotton", "planted"): 1,
         ("soybean", "harvested"): 24,
     }
-    assert set(program.tables["plots"]["trial_id"]) == set(
-        trials.loc[trials["became"] == "harvested", "trial_id"]
-    )
+    assert set(program.tables["plots"]["trial_id"]) == set(trials.loc[trials["became"] == "harvested", "trial_id"])
 
 
 def test_sites_rest_in_turn_and_cross_seasons(program):
@@ -33,9 +31,7 @@ def test_sites_rest_in_turn_and_cross_seasons(program):
     for crop in (CORN, COTTON, SOYBEAN):
         for index in range(4):
             groups = {
-                s.drainage_group
-                for s in SITES
-                if crop.name in s.crops and s.name not in sites_left_out(crop, index)
+                s.drainage_group for s in SITES if crop.name in s.crops and s.name not in sites_left_out(crop, index)
             }
             assert groups >= {"W", "P"}  # soybean has one R site, which also rests once
 
@@ -52,9 +48,7 @@ def test_every_block_is_complete_and_three_trials_have_another_number_of_blocks(
 def test_treatments_are_randomised_within_blocks(program):
     plots = program.tables["plots"]
     first = plots[plots["plot"] % 100 == 1].groupby("treatment_code").size()
-    assert (
-        len(first) > 12 and first.max() < 60
-    )  # of 336 blocks; an unshuffled layout starts each with one code
+    assert len(first) > 12 and first.max() < 60  # of 336 blocks; an unshuffled layout starts each with one code
 
 
 @pytest.mark.parametrize("group", ["R", "W", "P"])

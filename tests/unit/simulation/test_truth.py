@@ -38,9 +38,7 @@ def test_weighted_mean_of_the_cells_worked_out_apart(over, crop, expected):
     groups = {"R": 2 / 12, "W": 5 / 12, "P": 5 / 12}
     classes = {"dry": 0.18, "normal": 0.56, "wet": 0.26}
     digits = len(str(expected).split(".")[1])
-    assert weighted_mean(CELL_GAINS[over][crop], groups, classes) == pytest.approx(
-        expected, abs=0.5001 * 10**-digits
-    )
+    assert weighted_mean(CELL_GAINS[over][crop], groups, classes) == pytest.approx(expected, abs=0.5001 * 10**-digits)
 
 
 def test_shares_of_the_season_process():
@@ -64,9 +62,7 @@ def test_other_blends_and_zero_n_follow_c50_over_urea(program):
     tested = {name: c["seasons_tested"]["per_acre"] for name, c in program.truth["comparisons"].items()}
     assert tested["corn-c25-once-vs-urea-once"] == pytest.approx(0.6 * tested["corn-c50-once-vs-urea-once"])
     assert tested["corn-c75-once-vs-urea-once"] == pytest.approx(1.1 * tested["corn-c50-once-vs-urea-once"])
-    assert tested["soybean-c50-once-vs-zero-n"] == pytest.approx(
-        0.9 + tested["soybean-c50-once-vs-urea-once"]
-    )
+    assert tested["soybean-c50-once-vs-zero-n"] == pytest.approx(0.9 + tested["soybean-c50-once-vs-urea-once"])
 
 
 def site_year_gains(program, name: str) -> pd.Series:
@@ -79,11 +75,7 @@ def site_year_gains(program, name: str) -> pd.Series:
 
 def test_observed_site_year_gains_scatter_about_the_true_ones(program):
     for name, comparison in program.truth["comparisons"].items():
-        true = (
-            pd.DataFrame(comparison["site_years"])
-            .set_index("trial_id")["true_gain"]
-            .map(lambda g: g["per_acre"])
-        )
+        true = pd.DataFrame(comparison["site_years"]).set_index("trial_id")["true_gain"].map(lambda g: g["per_acre"])
         gap = site_year_gains(program, name).reindex(true.index) - true
         assert gap.notna().all()
         assert abs(gap.mean()) < 4 * gap.std() / np.sqrt(len(gap))
@@ -101,8 +93,7 @@ def test_seasons_to_come_is_the_mean_over_many_redrawn_programs():
     for name, comparison in simulate_program().truth["comparisons"].items():
         # sites rest in a fixed turn, so the sites' mix in four seasons is not exactly the region's
         tolerance = (
-            4 * tested[name].std() / np.sqrt(len(tested))
-            + 0.05 * comparison["sd_between_site_years"]["per_acre"]
+            4 * tested[name].std() / np.sqrt(len(tested)) + 0.05 * comparison["sd_between_site_years"]["per_acre"]
         )
         assert tested[name].mean() == pytest.approx(comparison["seasons_to_come"]["per_acre"], abs=tolerance)
 

@@ -36,9 +36,7 @@ def window_totals(table: pd.DataFrame, crop: str) -> pd.DataFrame:
 
 @pytest.mark.parametrize("random_seed", [1, 2, 2091])
 def test_the_pipeline_finds_the_intended_class_in_every_window(random_seed):
-    history, weather, intended = simulate_weather(
-        np.random.default_rng(random_seed), (2091, 2092, 2093, 2094)
-    )
+    history, weather, intended = simulate_weather(np.random.default_rng(random_seed), (2091, 2092, 2093, 2094))
     reference = pd.concat(window_totals(history, crop) for crop in WINDOWS)
     windows = pd.concat(window_totals(weather, crop) for crop in WINDOWS).rename(
         columns={"year": "season", "size": "n_days"}
@@ -65,9 +63,7 @@ def test_seasons_are_dry_normal_wet_and_mixed():
     }
 
 
-@pytest.mark.parametrize(
-    ("window", "mean", "sd"), [(("05-01", "06-30"), 8.6, 2.7), (("04-01", "06-30"), 12.6, 3.4)]
-)
+@pytest.mark.parametrize(("window", "mean", "sd"), [(("05-01", "06-30"), 8.6, 2.7), (("04-01", "06-30"), 12.6, 3.4)])
 def test_history_follows_the_climatology(window, mean, sd):
     dates, rain = rain_history(np.random.default_rng(11))
     n_years = REFERENCE_YEARS[1] - REFERENCE_YEARS[0] + 1

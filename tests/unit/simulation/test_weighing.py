@@ -11,9 +11,7 @@ from pipeline.simulation.scenario import CROPS
 @pytest.mark.parametrize("name", ["corn", "cotton", "soybean"])
 def test_yield_computed_from_the_delivered_columns_is_the_true_yield_within_the_scales_step(program, name):
     crop = CROPS[name]
-    plots = program.tables["plots"].merge(
-        program.plot_yields, on=["trial_id", "plot"], suffixes=("", "_true")
-    )
+    plots = program.tables["plots"].merge(program.plot_yields, on=["trial_id", "plot"], suffixes=("", "_true"))
     plots = plots[plots["crop"] == name]
     width_m = plots["rows_harvested"] * crop.row_spacing_in / 12 * M_PER_FT
     area_m2 = width_m * plots["harvest_length_ft"] * M_PER_FT
@@ -34,11 +32,5 @@ def test_yield_computed_from_the_delivered_columns_is_the_true_yield_within_the_
 def test_measured_columns_belong_to_the_crop(program):
     plots = program.tables["plots"].merge(program.tables["trials"][["trial_id", "crop"]], on="trial_id")
     cotton = plots["crop"] == "cotton"
-    assert (
-        plots.loc[cotton, "moisture_pct"].isna().all()
-        and plots.loc[cotton, "gin_turnout_fraction"].notna().all()
-    )
-    assert (
-        plots.loc[~cotton, "moisture_pct"].notna().all()
-        and plots.loc[~cotton, "gin_turnout_fraction"].isna().all()
-    )
+    assert plots.loc[cotton, "moisture_pct"].isna().all() and plots.loc[cotton, "gin_turnout_fraction"].notna().all()
+    assert plots.loc[~cotton, "moisture_pct"].notna().all() and plots.loc[~cotton, "gin_turnout_fraction"].isna().all()

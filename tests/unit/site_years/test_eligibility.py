@@ -14,7 +14,9 @@ from pipeline.site_years.eligibility import eligible_trials, matches
 LB = KG_HA_PER_LB_AC
 
 
-def comparison(treatment=None, comparator=None, rates=(120,), may_differ=("n_source", "coated_n_fraction")) -> Comparison:
+def comparison(
+    treatment=None, comparator=None, rates=(120,), may_differ=("n_source", "coated_n_fraction")
+) -> Comparison:
     return Comparison(
         id="blend-vs-urea", says="", crop="corn", question="gain", target="seasons tested",
         treatment=treatment or Arm({"n_source": ("coated blend",)}), comparator=comparator or Arm({"n_source": ("urea",)}),
@@ -122,7 +124,9 @@ def test_three_percent_around_a_named_rate(planned, is_same):
 
 def test_a_rate_that_one_arm_lacks_is_named_and_left_to_the_others():
     treatments = (*SOUND, treatment("U8", "urea", 80), treatment("C16", "coated blend", 160))
-    row, arms = judged(comparison(rates=(80, 120, 160)), treatments=treatments, harvested={"1": "U C U8 C16", "2": "U C U8 C16"})
+    row, arms = judged(
+        comparison(rates=(80, 120, 160)), treatments=treatments, harvested={"1": "U C U8 C16", "2": "U C U8 C16"}
+    )
     assert row.is_used and row.rates_missing == "80 lb/ac, 160 lb/ac"
     assert set(arms["treatment_code"]) == {"U", "C"}
 
@@ -132,7 +136,12 @@ def test_what_else_differs_between_the_arms_is_said():
     row, _ = judged(treatments=treatments)
     assert row.is_used
     assert row.also_differs == "passes: 2 against 1; placement: banded against broadcast"
-    assert judged(comparison(may_differ=("n_source", "coated_n_fraction", "passes", "placement")), treatments=treatments)[0].also_differs is None
+    assert (
+        judged(comparison(may_differ=("n_source", "coated_n_fraction", "passes", "placement")), treatments=treatments)[
+            0
+        ].also_differs
+        is None
+    )
 
 
 def test_a_treatment_on_both_sides_leaves_the_trial_out():
@@ -141,7 +150,9 @@ def test_a_treatment_on_both_sides_leaves_the_trial_out():
 
 
 def test_another_crop_is_not_asked():
-    eligibility, arms = eligible_trials((comparison(),), trial(crop="cotton"), pd.DataFrame(SOUND), plots(TWO_BLOCKS), fewest_blocks=2)
+    eligibility, arms = eligible_trials(
+        (comparison(),), trial(crop="cotton"), pd.DataFrame(SOUND), plots(TWO_BLOCKS), fewest_blocks=2
+    )
     assert eligibility.empty and arms.empty
     assert "reason" in eligibility and "arm" in arms
 

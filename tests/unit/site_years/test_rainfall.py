@@ -195,6 +195,9 @@ def test_no_site_years_give_an_empty_frame_with_all_columns():
     assert got.empty and {"spi", "spi_class", "rainfall_class", "near_cut", "reason"} <= set(got.columns)
 
 
-@pytest.mark.parametrize(("index", "expected"), [(-1.1, "normal"), (-1.0, "normal"), (-0.9, "dry"), (0.9, "wet"), (1.0, "normal"), (1.15, "normal")])
+@pytest.mark.parametrize(
+    ("index", "expected"),
+    [(-1.1, "normal"), (-1.0, "normal"), (-0.9, "dry"), (0.9, "wet"), (1.0, "normal"), (1.15, "normal")],
+)
 def test_near_a_cut_the_next_class_lies_on_its_other_side(index, expected):
     assert next_class(index, {"dry_at_or_below": -1.0, "wet_at_or_above": 1.0}) == expected

@@ -86,8 +86,7 @@ def program(
         yields = {"none": {0.0: level + rng.normal(0, plot_sd, n_blocks)}}
         for family, join in joins.items():
             yields[family] = {
-                float(rate): level + own_slope * bend(rate, join) + rng.normal(0, plot_sd, n_blocks)
-                for rate in rates
+                float(rate): level + own_slope * bend(rate, join) + rng.normal(0, plot_sd, n_blocks) for rate in rates
             }
         trial_id = f"t{number:02d}"
         found.append(trial_frames(yields, trial_id=trial_id, crop=crop))

@@ -23,9 +23,7 @@ def covered(make, rates, join, plot_sd, n_blocks, n_runs):
     truth = np.array([join, join * (1 - RATIO / SLOPE)])
     held = []
     for _ in range(n_runs):
-        values = (
-            SLOPE * make.bend(x, join) + rng.normal(0, 350, n_blocks)[blocks] + rng.normal(0, plot_sd, len(x))
-        )
+        values = SLOPE * make.bend(x, join) + rng.normal(0, 350, n_blocks)[blocks] + rng.normal(0, plot_sd, len(x))
         sums = rate_sums(x, values, blocks)
         curve = curves.fit(curves.PRIMARY, sums)
         if optimum.response_flag(curve, sums, 0.95) == optimum.FOUND:

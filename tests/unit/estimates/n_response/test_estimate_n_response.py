@@ -46,9 +46,7 @@ def test_one_row_per_ladder_and_model(found, make):
     rows = found["n_response"]
     assert not rows.duplicated(["crop", "family", "level", "trial_id", "variant", "model"]).any()
     assert rows.groupby(["level", "family"]).size().to_dict() == {
-        (level, family): n
-        for level, n in (("trial", 8 * 3), ("pooled", 4))
-        for family in (make.UREA, make.BLEND)
+        (level, family): n for level, n in (("trial", 8 * 3), ("pooled", 4)) for family in (make.UREA, make.BLEND)
     }
     assert rows[rows["is_primary"]]["model"].unique().tolist() == ["quadratic-plateau"]
 
@@ -71,9 +69,7 @@ def test_nothing_is_found_outside_the_rates_tested(make, estimated):
             "eonr_boot_high",
         ):
             values = rows[column].astype(float)
-            assert (
-                (values.isna()) | ((values >= 0) & (values <= rows["highest_rate"].astype(float)))
-            ).all(), column
+            assert ((values.isna()) | ((values >= 0) & (values <= rows["highest_rate"].astype(float)))).all(), column
         unknown = rows["flag"].isin([optimum.NO_RESPONSE, optimum.NEGATIVE, optimum.BELOW])
         assert rows.loc[unknown, ["aonr", "eonr", "join"]].isna().all(axis=None)
 
@@ -84,9 +80,7 @@ def test_order_of_rows_and_names_of_blocks_do_not_matter(both_sources, found, es
     renamed = shuffled[2].assign(block="rep " + shuffled[2]["block"])
     again = estimated([shuffled[0], shuffled[1], renamed, shuffled[3]])
     for name, frame in found.items():
-        if (
-            name == "n_response"
-        ):  # the bootstrap of blocks draws them in order of their names, which is kept here
+        if name == "n_response":  # the bootstrap of blocks draws them in order of their names, which is kept here
             pd.testing.assert_frame_equal(again[name], frame, check_dtype=False, rtol=1e-5)
         else:
             pd.testing.assert_frame_equal(again[name], frame, check_dtype=False, rtol=1e-4)
@@ -110,8 +104,10 @@ def test_a_dearer_source_pays_best_at_a_lower_rate(make, estimated):
     assert pooled.loc[make.BLEND, "eonr"] == pytest.approx(160 * (1 - 8 / 55), rel=1e-4)
     planned = rows["eonr_grid"].query("is_planning_ratio").groupby("family")["price_ratio"].unique().explode()
     assert planned.to_dict() == {make.UREA: 6.0, make.BLEND: 8.0}
-    saved = rows["nitrogen_saved"].query("at == \"comparator's EONR\"").iloc[0]
-    assert saved["comparator_rate"] == pytest.approx(160 * (1 - 6 / 55), rel=1e-4), "the comparator's own price sets its rate"
+    saved = rows["nitrogen_saved"].query('at == "comparator\'s EONR"').iloc[0]
+    assert saved["comparator_rate"] == pytest.approx(160 * (1 - 6 / 55), rel=1e-4), (
+        "the comparator's own price sets its rate"
+    )
 
 
 def test_a_trial_that_was_not_randomised_is_listed_and_stays_out_of_averages(both_sources, estimated):

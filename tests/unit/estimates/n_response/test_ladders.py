@@ -81,12 +81,8 @@ def test_another_placement_or_factor_is_another_ladder(make):
 
 
 def test_points_along_a_strip_are_averaged(make):
-    treatments = pd.DataFrame(
-        [make.treatment("t", "Z", "none", 0), make.treatment("t", "U90", make.UREA, 90)]
-    )
-    points = pd.concat(
-        [plots_of(treatments).assign(plot=str(i), value=lambda p: p["value"] + i) for i in range(10)]
-    )
+    treatments = pd.DataFrame([make.treatment("t", "Z", "none", 0), make.treatment("t", "U90", make.UREA, 90)])
+    points = pd.concat([plots_of(treatments).assign(plot=str(i), value=lambda p: p["value"] + i) for i in range(10)])
     found = ladders(points, treatments, TRIAL.assign(design="strips"))
     assert len(found) == 4  # one per strip
     assert found["value"].tolist() == [104.5, 204.5, 105.5, 205.5]

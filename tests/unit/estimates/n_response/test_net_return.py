@@ -52,8 +52,13 @@ def fitted_without(make, lost, seed=6, **program):
 def test_each_source_is_followed_as_far_as_three_site_years_tested_it(make):
     found = pd.DataFrame(net_return_rows(fitted_without(make, ["t02"]), 6.0, 13.9, conf_level=0.95))
     assert found["n_rate_kg_ha"].max() == 240 and 180 in set(found["n_rate_kg_ha"])
-    assert found.groupby(found["n_rate_kg_ha"] <= 180)["n_site_years"].unique().explode().to_dict() == {True: 8, False: 7}
-    few = pd.DataFrame(net_return_rows(fitted_without(make, [f"t{i:02d}" for i in range(6)]), 6.0, 13.9, conf_level=0.95))
+    assert found.groupby(found["n_rate_kg_ha"] <= 180)["n_site_years"].unique().explode().to_dict() == {
+        True: 8,
+        False: 7,
+    }
+    few = pd.DataFrame(
+        net_return_rows(fitted_without(make, [f"t{i:02d}" for i in range(6)]), 6.0, 13.9, conf_level=0.95)
+    )
     assert few["n_rate_kg_ha"].max() == 180, "two site-years are no average"
 
 
@@ -72,7 +77,9 @@ def test_the_mean_does_not_jump_where_site_years_stop(make):
     """The two that stop respond least: a mean over those left would leap up by their lag, and mislead to the top."""
     rates = {"n_site_years": 8, "plot_sd": 0.01, "slope_sd": 15.0}
     fitted = fitted_without(make, ["t00", "t03"], **rates)
-    found = pd.DataFrame(net_return_rows(fitted, 6.0, 13.9, conf_level=0.95)).set_index("n_rate_kg_ha")["net_return_kg_ha"]
+    found = pd.DataFrame(net_return_rows(fitted, 6.0, 13.9, conf_level=0.95)).set_index("n_rate_kg_ha")[
+        "net_return_kg_ha"
+    ]
     # beyond the join of 160 every curve is flat: one more kg/ha of N costs 6 kg/ha of yield, whoever tested it
     assert found.loc[240.0] - found.loc[180.0] == pytest.approx(-6 * 60, rel=1e-4)
     assert found.loc[181.0] - found.loc[180.0] == pytest.approx(-6, rel=1e-3)

@@ -64,9 +64,7 @@ def test_a_source_that_does_not_reach_the_yield(make):
 
 
 def test_no_response_means_no_saving(make):
-    found = table_of(
-        make, make.program(1, joins={make.UREA: 160.0, make.BLEND: 160.0}, slope=0.0, slope_sd=2.0)
-    )
+    found = table_of(make, make.program(1, joins={make.UREA: 160.0, make.BLEND: 160.0}, slope=0.0, slope_sd=2.0))
     assert found["status"].str.endswith("no response").all()
     assert found["nitrogen_saved"].isna().all()
 

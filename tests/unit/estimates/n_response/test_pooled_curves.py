@@ -37,9 +37,7 @@ def test_a_site_year_weighs_the_same_however_many_trials_it_has(make):
     twin = means[means["trial_id"] == "t00"].assign(trial_id="twin")
     doubled = primary_row(means._append(twin, ignore_index=True))
     plain = primary_row(means)
-    assert [doubled["b"], doubled["join"], doubled["a"]] == pytest.approx(
-        [plain["b"], plain["join"], plain["a"]]
-    )
+    assert [doubled["b"], doubled["join"], doubled["a"]] == pytest.approx([plain["b"], plain["join"], plain["a"]])
     assert doubled["n_site_years"] == plain["n_site_years"]
 
 
@@ -50,12 +48,8 @@ def test_a_site_year_is_drawn_whole(make):
     pooled = pooled_fit(means, conf_level=0.95)
     assert list(pooled.site_years) == ["sy-t00", "sy-t01", "sy-t02"]
     drawn = pooled.resampled(curves.QUADRATIC, np.array([[1.0, 0, 1]]))
-    alone = curves.fit(
-        curves.QUADRATIC, pooled_fit(means[means["site_year_id"] != "sy-t01"], conf_level=0.95).sums
-    )
-    assert [drawn.a[0], drawn.b[0], drawn.shape[0]] == pytest.approx(
-        [alone.a, alone.b, alone.shape], rel=1e-8
-    )
+    alone = curves.fit(curves.QUADRATIC, pooled_fit(means[means["site_year_id"] != "sy-t01"], conf_level=0.95).sums)
+    assert [drawn.a[0], drawn.b[0], drawn.shape[0]] == pytest.approx([alone.a, alone.b, alone.shape], rel=1e-8)
 
 
 def test_site_years_tested_at_other_rates_do_not_tilt_the_curve(make):
@@ -78,9 +72,7 @@ def test_fewest_site_years(make, n_site_years, flag, has_interval):
     assert ("no interval" in row["warnings"]) == (flag == optimum.FOUND and not has_interval)
 
 
-@pytest.mark.parametrize(
-    "slope, flag", [(0.0, optimum.NO_RESPONSE), (-30.0, optimum.NEGATIVE), (55.0, optimum.FOUND)]
-)
+@pytest.mark.parametrize("slope, flag", [(0.0, optimum.NO_RESPONSE), (-30.0, optimum.NEGATIVE), (55.0, optimum.FOUND)])
 def test_response_is_judged_over_site_years(make, slope, flag):
     row = primary_row(means_of(make, slope=slope, slope_sd=3.0))
     assert row["flag"] == flag
@@ -145,7 +137,8 @@ WELL_TESTED, TESTED_SHORT = (60, 120, 180, 240), (40, 80, 120, 160)
 
 @pytest.mark.slow
 @pytest.mark.parametrize(
-    ("n_site_years", "rates", "join"), [(12, WELL_TESTED, 160.0), (6, WELL_TESTED, 160.0), (12, TESTED_SHORT, 170.0), (6, TESTED_SHORT, 170.0)]
+    ("n_site_years", "rates", "join"),
+    [(12, WELL_TESTED, 160.0), (6, WELL_TESTED, 160.0), (12, TESTED_SHORT, 170.0), (6, TESTED_SHORT, 170.0)],
 )
 def test_site_year_bootstrap_covers(make, n_site_years, rates, join):
     """Site-years of one join and different slopes; 0.95 less two Monte Carlo errors of 0.0126 is asked.
@@ -154,7 +147,15 @@ def test_site_year_bootstrap_covers(make, n_site_years, rates, join):
     """
     truth, held, n = join * (1 - 6 / 55), 0, 300
     for seed in range(n):
-        means = means_of(make, seed=seed, n_site_years=n_site_years, rates=rates, joins={make.UREA: join}, slope_sd=8.0, plot_sd=500.0)
+        means = means_of(
+            make,
+            seed=seed,
+            n_site_years=n_site_years,
+            rates=rates,
+            joins={make.UREA: join},
+            slope_sd=8.0,
+            plot_sd=500.0,
+        )
         row = primary_row(means)
         held += (row["eonr_low"] or 0) <= truth <= (row["eonr_high"] or np.inf)
     assert 0.925 <= held / n <= 0.99

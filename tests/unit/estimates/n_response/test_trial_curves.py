@@ -35,8 +35,12 @@ def test_rates_in_different_main_plots_are_noted(make):
 
 def test_rates_that_stand_once_have_no_curve_of_their_own(make):
     """Ten points along each of seven strips are seven values: nothing says how far one strip strays."""
-    by_rate = {rate: [5000 + 40 * rate + step for step in range(10)] for rate in (30.0, 60.0, 90.0, 120.0, 150.0, 180.0)}
-    trials, treatments, plots = make.trial({"none": {0.0: [5000.0 + step for step in range(10)]}, make.UREA: by_rate}, design="strips")
+    by_rate = {
+        rate: [5000 + 40 * rate + step for step in range(10)] for rate in (30.0, 60.0, 90.0, 120.0, 150.0, 180.0)
+    }
+    trials, treatments, plots = make.trial(
+        {"none": {0.0: [5000.0 + step for step in range(10)]}, make.UREA: by_rate}, design="strips"
+    )
     ladder = fitted(trials, treatments, plots.assign(block=None))
     assert (ladder.flag, ladder.curves, len(ladder.rates)) == (optimum.NOT_REPLICATED, None, 7)
     rows = rows_of(ladder, 6.0, conf_level=0.95)
