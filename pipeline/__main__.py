@@ -65,27 +65,27 @@ def main(words: list[str] | None = None) -> int:
     chosen = _parser().parse_args(words)
     try:
         if chosen.verb == "demo":
-            from pipeline.run import make_demo
+            from pipeline.verbs.run import make_demo
 
             make_demo(chosen.to)
         elif chosen.verb == "claims":
-            from pipeline.answers import claims
+            from pipeline.verbs.answers import claims
 
             return claims(chosen.program)
         elif chosen.verb == "calibrate":
-            from pipeline.calibrating import calibrate_program
+            from pipeline.verbs.calibrating import calibrate_program
 
             calibrate_program(chosen.program, chosen.programs)
         elif chosen.verb == "trace":
-            from pipeline.answers import trace
+            from pipeline.verbs.answers import trace
 
             trace(chosen.estimate_id, chosen.program)
         elif chosen.verb == "plan":
-            from pipeline.next_trials import plan
+            from pipeline.verbs.next_trials import plan
 
             plan(chosen.program)
         elif chosen.verb == "layout":
-            from pipeline.next_trials import Wanted, layout
+            from pipeline.verbs.next_trials import Wanted, layout
 
             layout(
                 chosen.program,
@@ -100,7 +100,7 @@ def main(words: list[str] | None = None) -> int:
                 ),
             )
         else:
-            from pipeline.run import add_season, report
+            from pipeline.verbs.run import add_season, report
 
             if chosen.verb == "season":
                 add_season(chosen.season, chosen.program)

@@ -15,7 +15,7 @@ import pandas as pd
 
 from pipeline.estimates.columns import frame_of
 from pipeline.planning.next_season import layout_of, site_years_needed
-from pipeline.settings_claims import AS_GOOD, GAIN, NET_CHANGE, Claim
+from pipeline.settings.claims import AS_GOOD, GAIN, NET_CHANGE, Claim
 from pipeline.verdicts import BORNE_OUT, CONTRADICTED, SAYS_MORE, TOO_FEW, as_good_verdict, verdict
 
 CENT = 0.01  # the last decimal in which money is printed

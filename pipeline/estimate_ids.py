@@ -14,7 +14,7 @@ from dataclasses import asdict
 import pandas as pd
 
 from pipeline.provenance import short_id
-from pipeline.settings import Program
+from pipeline.settings.program import Program
 
 # what of a comparison decides its gains; `says`, the question, its margin and its date do not
 DEFINING = ("id", "crop", "trait", "treatment", "comparator", "match", "rates")

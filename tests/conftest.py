@@ -24,6 +24,6 @@ def tiny(sound_program, tmp_path) -> TinyProgram:
 @pytest.fixture
 def without_estimates(monkeypatch) -> None:
     """Runs stop after loading: R is never started, the tables of estimates stay empty."""
-    from pipeline import run
+    from pipeline.verbs import run
 
     monkeypatch.setattr(run, "estimate_all", lambda warehouse, program, card, tell: ({}, card))

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pandas as pd
 
-from pipeline import run
+from pipeline.verbs import run
 from pipeline.warehouse import Warehouse, open_warehouse
 
 SETTINGS = """\

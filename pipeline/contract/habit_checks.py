@@ -9,7 +9,14 @@ from collections.abc import Iterator
 
 from pipeline.contract.checks import Check
 from pipeline.contract.staging import (
-    CODE_COLUMNS, TRACE_OF_RAIN, WHOLE_CODE, is_missing_word, is_rain, missing_words, quoted, text_of,
+    CODE_COLUMNS,
+    TRACE_OF_RAIN,
+    WHOLE_CODE,
+    is_missing_word,
+    is_rain,
+    missing_words,
+    quoted,
+    text_of,
 )  # fmt: skip
 from pipeline.contract.tables import HOLDS_TRIAL, NOTED, Column, Table, declared_tables
 

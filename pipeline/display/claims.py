@@ -15,7 +15,7 @@ from pipeline.display import money, passes, wording
 from pipeline.display.numbers import MINUS, between, count, number, text
 from pipeline.display.tables import Markdown, escaped, grey, joined, pipe_table
 from pipeline.display.wording import DRAINAGE, TARGET, capital
-from pipeline.settings_claims import AS_GOOD, GAIN, NET_CHANGE, YIELD_UNITS
+from pipeline.settings.claims import AS_GOOD, GAIN, NET_CHANGE, YIELD_UNITS
 
 NOTHING_OF = {
     AS_GOOD: "Nothing can be said: there is no average to hold against the margin on this target.",

@@ -14,7 +14,7 @@ from pipeline.display.wording import capital
 from pipeline.estimates import interval_rules as rules
 from pipeline.estimates import multiplicity, noninferiority
 from pipeline.estimates.n_response import curves, optimum, pooled_curves, resampling
-from pipeline.settings import N_RATE, PREVIOUS_CROP, TILES
+from pipeline.settings.program import N_RATE, PREVIOUS_CROP, TILES
 
 ADJUSTMENT_NAMES = {
     "singular": "No spread found",

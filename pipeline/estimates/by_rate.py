@@ -15,7 +15,7 @@ import pandas as pd
 
 from pipeline.estimates import breakdown, one_stage
 from pipeline.estimates.pooled import CONF_LEVEL
-from pipeline.settings import N_RATE as RATE
+from pipeline.settings.program import N_RATE as RATE
 
 SITE_YEAR_RATE, TRIAL_BLOCK = "site_year_rate", "trial_block"
 

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import pandas as pd
 from threadpoolctl import threadpool_limits
 
-from pipeline.estimates import block_gains as blocks
 from pipeline.estimates import agreement, breakdown, designs, explored, other_cuts, pooled, printed, robustness, spread
+from pipeline.estimates import block_gains as blocks
 from pipeline.estimates import site_year_gains as site_years
 from pipeline.estimates.by_rate import named, one_rate_each
 from pipeline.estimates.columns import BLOCK_GAINS_WITH_VARIANCE, POOLED_GAINS, ROBUSTNESS, frame_of

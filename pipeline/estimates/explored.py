@@ -15,7 +15,7 @@ from pipeline.estimates import interval_rules as rules
 from pipeline.estimates.by_rate import RATE, RateGains, by_rate
 from pipeline.estimates.columns import EXPLORED, EXPLORED_SITE_YEARS, INTERACTION_TESTS, frame_of, stacked
 from pipeline.estimates.pooled import CONF_LEVEL
-from pipeline.settings import PREVIOUS_CROP, TILES
+from pipeline.settings.program import PREVIOUS_CROP, TILES
 
 MODERATORS = {TILES: ("tile_class",), PREVIOUS_CROP: ("previous_crop",)}
 OF_TRIALS = ("artificial_drainage", "previous_crop")

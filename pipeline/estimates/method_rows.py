@@ -6,8 +6,8 @@ from dataclasses import dataclass, field
 
 import pandas as pd
 
-from pipeline.estimates import interval_rules as rules
 from pipeline.estimates import cluster_robust, one_stage, two_stage
+from pipeline.estimates import interval_rules as rules
 from pipeline.estimates.columns import joined
 from pipeline.estimates.interval_rules import TESTED, TO_COME
 

@@ -11,8 +11,8 @@ from collections.abc import Callable, Iterable, Iterator
 
 import pandas as pd
 
-from pipeline.estimates import method_rows, one_stage, restricted_likelihood, two_stage
 from pipeline.estimates import interval_rules as rules
+from pipeline.estimates import method_rows, one_stage, restricted_likelihood, two_stage
 from pipeline.estimates.columns import ROBUSTNESS, frame_of
 from pipeline.estimates.interval_rules import MIXED, PLAIN, TO_COME, TWO_STAGE
 from pipeline.estimates.pooled import CONF_LEVEL

@@ -24,7 +24,7 @@ import yaml
 
 from pipeline.contract.tables import declared_tables
 from pipeline.errors import UserError, one_of
-from pipeline.settings_file import Section, day, word_of
+from pipeline.settings.file import Section, day, word_of
 
 FILE_NAME = "corrections.yml"
 

@@ -17,7 +17,7 @@ from pathlib import Path
 from pipeline.contract.tables import declared_tables
 from pipeline.errors import one_of
 from pipeline.incoming.sheet import Sheet, table_name, tidy_heading
-from pipeline.settings_file import Section, read_settings
+from pipeline.settings.file import Section, read_settings
 
 FILE_NAME = "headings.yml"
 

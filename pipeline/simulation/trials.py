@@ -12,8 +12,16 @@ import numpy as np
 import pandas as pd
 
 from pipeline.simulation.scenario import (
-    BLEND_GAIN_FACTOR, BLOCKS, CROPS, GAIN_WEIGHT_AT_HIGH_RATE, ODD_BLOCKS, SITE_NAMED, SITES, CropScenario,
-    cell_gain, kind_of,
+    BLEND_GAIN_FACTOR,
+    BLOCKS,
+    CROPS,
+    GAIN_WEIGHT_AT_HIGH_RATE,
+    ODD_BLOCKS,
+    SITE_NAMED,
+    SITES,
+    CropScenario,
+    cell_gain,
+    kind_of,
 )  # fmt: skip
 
 MOST_SD_FROM_MEAN = 2.5  # INV: of a trial's yield level

@@ -11,7 +11,7 @@ import json
 import pandas as pd
 
 from pipeline.contract.units import KG_HA_PER_LB_AC
-from pipeline.settings_comparisons import DIFFERABLE, ROLES, Arm, Comparison
+from pipeline.settings.comparisons import DIFFERABLE, ROLES, Arm, Comparison
 
 # two rates are the same within 3 % or 5 lb/ac (common practice, no source)
 SAME_RATE_SHARE = 0.03

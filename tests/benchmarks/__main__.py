@@ -12,9 +12,9 @@ from pathlib import Path
 
 import duckdb
 
-from pipeline import run
 from pipeline.publishing.pages import publish
 from pipeline.simulation.demo import write_demo
+from pipeline.verbs import run
 from tests.benchmarks import loading, pages
 
 

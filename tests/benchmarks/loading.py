@@ -19,13 +19,13 @@ import duckdb
 import numpy as np
 import pandas as pd
 
-from pipeline import loading
 from pipeline.incoming.beside import read_beside
 from pipeline.incoming.deliveries import find_files
 from pipeline.provenance import start_run
-from pipeline.settings import read_program
+from pipeline.settings.program import read_program
 from pipeline.simulation.demo import PROGRAM_FILE
 from pipeline.simulation.scenario import SITES
+from pipeline.steps import loading
 from pipeline.warehouse import open_warehouse
 
 SEASON = 2091

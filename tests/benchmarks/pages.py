@@ -15,11 +15,11 @@ from unittest.mock import patch
 
 import pandas as pd
 
-from pipeline import run
 from pipeline.display.figures.monthly_rain import monthly_rain
 from pipeline.display.figures.own_gains import own_gains
 from pipeline.publishing import pages
 from pipeline.simulation.demo import write_demo
+from pipeline.verbs import run
 
 FEW, MORE, REPEATS = 8, 16, 3
 GOAL = 1.5

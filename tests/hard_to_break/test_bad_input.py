@@ -16,7 +16,7 @@ from tests.tiny_program import TinyProgram
 @pytest.fixture(scope="session")
 def loaded_program(sound_program, tmp_path_factory):
     """The sound program with a warehouse that holds it, as after a run."""
-    from pipeline import run
+    from pipeline.verbs import run
 
     folder = tmp_path_factory.mktemp("loaded") / "program"
     shutil.copytree(sound_program, folder)
@@ -29,7 +29,7 @@ def loaded_program(sound_program, tmp_path_factory):
 @pytest.fixture
 def tiny(loaded_program, tmp_path, monkeypatch) -> TinyProgram:
     """A tiny program that was loaded before. R must not be reached."""
-    from pipeline import run
+    from pipeline.verbs import run
 
     def reached(*_):
         raise AssertionError("the run went on to the estimates")

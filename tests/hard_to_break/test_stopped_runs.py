@@ -13,8 +13,8 @@ from pathlib import Path
 import duckdb
 import pytest
 
-from pipeline import run
 from pipeline.__main__ import main
+from pipeline.verbs import run
 from pipeline.warehouse import Warehouse
 from tests.tiny_program import TinyProgram
 
@@ -22,7 +22,7 @@ ROOT = Path(__file__).parents[2]
 # a run in a process of its own, without estimates, that kills itself when a step is reached
 KILLED = """
 import os, signal, sys
-from pipeline import run
+from pipeline.verbs import run
 from pipeline.warehouse import Warehouse
 
 folder, moment = sys.argv[1:]

@@ -131,8 +131,8 @@ def test_no_row_is_lost_under_random_faults(tmp_path_factory, without_estimates,
 
 @pytest.fixture(scope="module")
 def demo_counts(tmp_path_factory):
-    from pipeline import run
     from pipeline.simulation.demo import write_demo
+    from pipeline.verbs import run
 
     folder = tmp_path_factory.mktemp("demo_counts")
     write_demo(folder, seasons=(2091, 2092), senders=False)

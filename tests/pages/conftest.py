@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from pipeline import run
 from pipeline.publishing import pages
 from pipeline.simulation.demo import write_demo
+from pipeline.verbs import run
 
 # What the tiny program lacks of a real one: prices, so that the report speaks of money, and a sentence to hold against the evidence.
 PRICES_AND_CLAIM = """\

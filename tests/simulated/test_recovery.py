@@ -13,8 +13,8 @@ import pandas as pd
 import pytest
 from scipy import stats
 
-from pipeline.run import build_warehouse
 from pipeline.simulation.demo import write_demo
+from pipeline.verbs.run import build_warehouse
 
 TARGET_KEYS = {"seasons tested": "seasons_tested", "seasons to come": "seasons_to_come"}
 

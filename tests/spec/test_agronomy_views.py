@@ -7,7 +7,7 @@ from datetime import date
 import pandas as pd
 import pytest
 
-from pipeline import run
+from pipeline.verbs import run
 
 LB_AC = 0.45359237 / (43560 * 0.3048**2) * 10_000
 BU = 56 * LB_AC

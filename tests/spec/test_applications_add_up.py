@@ -25,7 +25,7 @@ DRAWN = [
 @pytest.fixture(scope="module")
 def differing(tmp_path_factory) -> set[str]:
     """Deliveries whose applications were found not to add up."""
-    from pipeline import run
+    from pipeline.verbs import run
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(run, "estimate_all", lambda warehouse, program, card, tell: ({}, card))

@@ -22,7 +22,7 @@ GROUPS = {
 
 @pytest.fixture(scope="module")
 def tables(tmp_path_factory):
-    from pipeline import run
+    from pipeline.verbs import run
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(run, "estimate_all", lambda warehouse, program, card, tell: ({}, card))

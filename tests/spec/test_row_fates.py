@@ -42,7 +42,7 @@ DRAWN = {
 
 @pytest.fixture(scope="module")
 def fates(tmp_path_factory):
-    from pipeline import run
+    from pipeline.verbs import run
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(run, "estimate_all", lambda warehouse, program, card, tell: ({}, card))

@@ -81,7 +81,7 @@ def _display_unit_kg_ha(crop: str) -> float:
 
 @pytest.fixture(scope="module")
 def examples_by_sql(tmp_path_factory) -> list[float]:
-    from pipeline import run
+    from pipeline.verbs import run
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(run, "estimate_all", lambda warehouse, program, card, tell: ({}, card))

@@ -250,7 +250,7 @@ IN_THEIR_OWN_FILE = {"correction no longer matches", "file changed since receive
 
 @pytest.fixture(scope="module")
 def findings(tmp_path_factory):
-    from pipeline import run
+    from pipeline.verbs import run
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(run, "estimate_all", lambda warehouse, program, card, tell: ({}, card))

@@ -140,7 +140,7 @@ HABITS = {
 @pytest.fixture(scope="module")
 def loaded(tmp_path_factory):
     """(tables of reports, path drawn for each habit)."""
-    from pipeline import run
+    from pipeline.verbs import run
 
     tiny = write_tiny_program(tmp_path_factory.mktemp("habits") / "program")
     paths = {}

@@ -5,8 +5,9 @@ from __future__ import annotations
 import pandas as pd
 import pytest
 
-from pipeline import console, loading
+from pipeline import console
 from pipeline.incoming.readers import read_file
+from pipeline.steps import loading
 
 
 @pytest.fixture

@@ -14,8 +14,8 @@ from pipeline.estimate_ids import (
     data_ids,
     estimate_ids,
 )
-from pipeline.settings import read_program
-from tests.unit.test_settings_claims import CLAIM
+from pipeline.settings.program import read_program
+from tests.unit.settings.test_claims import CLAIM
 
 ASKED = {
     "comparison_id": "corn-blend-vs-urea",

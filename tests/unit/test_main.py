@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from pipeline import run
 from pipeline.__main__ import main
 from pipeline.errors import UserError, one_of
+from pipeline.verbs import run
 
 
 @pytest.mark.parametrize("words", [[], ["rport"], ["report"], ["season", "2094"], ["demo"]])

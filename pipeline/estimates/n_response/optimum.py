@@ -12,7 +12,12 @@ import numpy as np
 from scipy import stats
 
 from pipeline.estimates.n_response.curves import (
-    LINEAR_PLATEAU, MITSCHERLICH, QUADRATIC, SHAPES, Curve, second_lowest,
+    LINEAR_PLATEAU,
+    MITSCHERLICH,
+    QUADRATIC,
+    SHAPES,
+    Curve,
+    second_lowest,
 )  # fmt: skip
 from pipeline.estimates.n_response.intervals import (
     Interval,

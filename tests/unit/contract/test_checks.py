@@ -176,7 +176,7 @@ def _write_rows(tiny) -> tuple[list[int], dict[str, tuple[int, int]]]:
 @pytest.fixture(scope="module")
 def found(tmp_path_factory):
     """(findings by table and row, row numbers of CASES, row numbers of the doubled keys)."""
-    from pipeline import run
+    from pipeline.verbs import run
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(run, "estimate_all", lambda warehouse, program, card, tell: ({}, card))

@@ -11,11 +11,11 @@ from datetime import date
 import pandas as pd
 import pytest
 
-from pipeline.money import formula_inputs, gives_chances
 from pipeline.display import money, own_prices
 from pipeline.estimates.budget_inputs import Prices
 from pipeline.estimates.partial_budget import budget
 from pipeline.publishing.draw import Page, draw
+from pipeline.steps.money import formula_inputs, gives_chances
 
 BU = 62.767665
 LB = 1.120851156194456

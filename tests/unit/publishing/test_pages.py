@@ -10,10 +10,10 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from pipeline import run
 from pipeline.errors import UserError
 from pipeline.publishing import pages
 from pipeline.publishing.dictionary import dictionary_tables
+from pipeline.verbs import run
 
 
 @pytest.fixture(scope="module")

@@ -10,9 +10,9 @@ from pathlib import Path
 
 import pytest
 
-from pipeline import run
 from pipeline.publishing.exports import write_exports
 from pipeline.simulation.demo import write_demo
+from pipeline.verbs import run
 
 
 def exported(program: Path, to: Path) -> dict[str, bytes]:

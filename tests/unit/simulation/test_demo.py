@@ -10,7 +10,7 @@ import pandas as pd
 import pytest
 
 from pipeline.contract.tables import declared_tables
-from pipeline.settings import read_program
+from pipeline.settings.program import read_program
 from pipeline.simulation.demo import write_demo
 from pipeline.simulation.truth import CONTRASTS
 from pipeline.simulation.weather import REFERENCE_YEARS, WINDOWS

@@ -8,7 +8,7 @@ import pandas as pd
 import pytest
 
 from pipeline.contract.units import KG_HA_PER_LB_AC
-from pipeline.settings_comparisons import Arm, Comparison
+from pipeline.settings.comparisons import Arm, Comparison
 from pipeline.site_years.eligibility import eligible_trials, matches
 
 LB = KG_HA_PER_LB_AC

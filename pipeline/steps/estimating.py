@@ -7,14 +7,14 @@ from dataclasses import dataclass, replace
 
 import pandas as pd
 
-from pipeline import agronomy
 from pipeline.estimate_ids import data_ids, estimate_ids
-from pipeline.loading import Tell, cut_points_of
 from pipeline.provenance import RunCard
-from pipeline.reviewing import review
-from pipeline.settings import Program
+from pipeline.settings.program import Program
 from pipeline.site_years.eligibility import eligible_trials
 from pipeline.site_years.rainfall import next_class
+from pipeline.steps import agronomy
+from pipeline.steps.loading import Tell, cut_points_of
+from pipeline.steps.reviewing import review
 from pipeline.warehouse import Warehouse
 
 UNIT = "kg/ha"

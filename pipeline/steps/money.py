@@ -9,8 +9,8 @@ import pandas as pd
 
 from pipeline.contract.units import KG_HA_PER_LB_AC
 from pipeline.estimates.columns import stacked
-from pipeline.settings import Program
-from pipeline.settings_comparisons import Comparison
+from pipeline.settings.comparisons import Comparison
+from pipeline.settings.program import Program
 
 LONG_RUN, AS_TESTED = "long-run weather", "weather as tested"
 

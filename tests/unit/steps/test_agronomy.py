@@ -7,8 +7,8 @@ from types import SimpleNamespace
 import pandas as pd
 import pytest
 
-from pipeline import agronomy
-from pipeline.settings import read_program
+from pipeline.settings.program import read_program
+from pipeline.steps import agronomy
 
 
 @pytest.fixture

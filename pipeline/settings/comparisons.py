@@ -7,8 +7,8 @@ from datetime import date
 
 from pipeline.contract.units import KG_HA_PER_LB_AC
 from pipeline.contract.words import column_words
-from pipeline.settings_file import Section, above_zero, day, filled, known_word, number, word_of
-from pipeline.settings_money import DeclaredMargin, read_margin
+from pipeline.settings.file import Section, above_zero, day, filled, known_word, number, word_of
+from pipeline.settings.money import DeclaredMargin, read_margin
 
 SEASONS_TESTED = "seasons tested"
 SEASONS_TO_COME = "seasons to come"

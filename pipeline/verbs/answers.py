@@ -14,7 +14,7 @@ from pipeline.display.numbers import count
 from pipeline.errors import UserError
 from pipeline.incoming.deliveries import find_files, input_files
 from pipeline.provenance import inputs_hash, sha256_of
-from pipeline.settings import read_program
+from pipeline.settings.program import read_program
 from pipeline.warehouse import open_warehouse
 
 MAY_NOT_BE_PRINTED = 2

@@ -7,9 +7,9 @@ from datetime import date
 import pytest
 
 from pipeline.errors import UserError
-from pipeline.settings import Crop, Rainfall, read_program
-from pipeline.settings_comparisons import Arm
-from pipeline.settings_money import CropPrice, DeclaredMargin, PriceSet
+from pipeline.settings.comparisons import Arm
+from pipeline.settings.money import CropPrice, DeclaredMargin, PriceSet
+from pipeline.settings.program import Crop, Rainfall, read_program
 from pipeline.simulation.demo import PROGRAM_FILE
 
 LB_AC = 0.45359237 / (43560 * 0.3048**2) * 10_000

@@ -7,11 +7,13 @@ from types import SimpleNamespace
 
 import pytest
 
-from pipeline import console, loading, run
+from pipeline import console
 from pipeline.__main__ import main
 from pipeline.incoming.deliveries import find_files
 from pipeline.publishing.pages import Published
-from pipeline.settings import read_program
+from pipeline.settings.program import read_program
+from pipeline.steps import loading
+from pipeline.verbs import run
 from pipeline.warehouse import open_warehouse
 
 

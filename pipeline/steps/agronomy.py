@@ -11,11 +11,11 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from pipeline import money
 from pipeline.estimates.columns import stacked
-from pipeline.loading import Tell
-from pipeline.settings import Program
+from pipeline.settings.program import Program
 from pipeline.site_years.rainfall import classify_rainfall
+from pipeline.steps import money
+from pipeline.steps.loading import Tell
 from pipeline.warehouse import Warehouse
 
 Frames = Mapping[str, pd.DataFrame]
@@ -101,7 +101,8 @@ def trait_gains(program: Program, found, measurements: pd.DataFrame, tell: Tell)
 
 def next_season(program: Program, frames: Frames, used, shares, known: Facts, tell: Tell) -> dict[str, pd.DataFrame]:
     """What more site-years, blocks and seasons would buy, where evidence is thin, and trials that would fill it."""
-    from pipeline.planning import evidence, next_season as plans
+    from pipeline.planning import evidence
+    from pipeline.planning import next_season as plans
 
     parts: dict[str, list[pd.DataFrame]] = {
         name: [] for name in ("outlook", "substitution", "needed", "evidence", "proposed_trials")

@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING
 
 from pipeline.contract.units import KG_HA_PER_LB_AC
 from pipeline.contract.words import reference_column, reference_words
-from pipeline.settings_file import Section, filled, known_word, number, word_of
+from pipeline.settings.file import Section, filled, known_word, number, word_of
 
 if TYPE_CHECKING:
-    from pipeline.settings import Crop
-    from pipeline.settings_comparisons import Comparison
+    from pipeline.settings.comparisons import Comparison
+    from pipeline.settings.program import Crop
 
 YIELD_UNITS, PERCENT = ("bu/ac", "lb/ac", "kg/ha"), "%"
 GAIN, AS_GOOD, NET_CHANGE = "gain", "as good", "net change"  # what a claim states

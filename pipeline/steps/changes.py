@@ -16,12 +16,12 @@ from pathlib import Path
 
 import pandas as pd
 
-from pipeline import estimating
 from pipeline.errors import UserError
 from pipeline.incoming.beside import Beside, read_beside
-from pipeline.loading import Tell, build_trials
 from pipeline.provenance import RunCard
-from pipeline.settings import Program, read_program
+from pipeline.settings.program import Program, read_program
+from pipeline.steps import estimating
+from pipeline.steps.loading import Tell, build_trials
 from pipeline.warehouse import Warehouse
 
 SOFTWARE, DATA, SETTINGS, NEW_SEASON = "software", "late or corrected data", "settings", "new season"

@@ -12,7 +12,9 @@ from dataclasses import replace
 import pandas as pd
 import pytest
 
-from pipeline import changes, estimating, provenance, run
+from pipeline import provenance
+from pipeline.steps import changes, estimating
+from pipeline.verbs import run
 from pipeline.warehouse import open_warehouse
 
 SOFTWARE, DATA, SETTINGS, NEW_SEASON = changes.SOFTWARE, changes.DATA, changes.SETTINGS, changes.NEW_SEASON

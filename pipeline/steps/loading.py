@@ -13,7 +13,7 @@ from pipeline.incoming.beside import Beside
 from pipeline.incoming.deliveries import DeliveredFile, check_season_complete, read_sheets
 from pipeline.incoming.sheet import Sheet
 from pipeline.provenance import RunCard
-from pipeline.settings import Program
+from pipeline.settings.program import Program
 from pipeline.site_years.rainfall import classify_rainfall
 from pipeline.warehouse import Warehouse
 

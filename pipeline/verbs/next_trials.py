@@ -13,7 +13,7 @@ import pandas as pd
 from pipeline import console
 from pipeline.contract.units import KG_HA_PER_LB_AC
 from pipeline.errors import UserError, one_of
-from pipeline.settings import Program, read_program
+from pipeline.settings.program import Program, read_program
 from pipeline.warehouse import Warehouse, open_warehouse
 
 WORD_LISTS = ("crops", "n_sources", "n_products")

@@ -11,14 +11,15 @@ from pathlib import Path
 
 import pandas as pd
 
-from pipeline import changes, console
+from pipeline import console
 from pipeline.errors import UserError
-from pipeline.estimating import estimate_all
 from pipeline.incoming.beside import read_beside
 from pipeline.incoming.deliveries import beside_files, brought_in, find_files, input_files
-from pipeline.loading import Tell, build_trials, load
 from pipeline.provenance import RunCard, inputs_hash, start_run
-from pipeline.settings import Program, read_program
+from pipeline.settings.program import Program, read_program
+from pipeline.steps import changes
+from pipeline.steps.estimating import estimate_all
+from pipeline.steps.loading import Tell, build_trials, load
 from pipeline.warehouse import Warehouse, open_warehouse
 
 

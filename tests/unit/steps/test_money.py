@@ -9,10 +9,10 @@ from types import SimpleNamespace
 import pandas as pd
 import pytest
 
-from pipeline import money
 from pipeline.contract.units import KG_HA_PER_LB_AC
-from pipeline.settings import read_program
-from pipeline.settings_money import CropPrice, DeclaredMargin, PriceSet
+from pipeline.settings.money import CropPrice, DeclaredMargin, PriceSet
+from pipeline.settings.program import read_program
+from pipeline.steps import money
 
 CORN_BU = 56 * KG_HA_PER_LB_AC
 CROPS = pd.DataFrame(

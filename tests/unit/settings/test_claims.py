@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from pipeline.errors import UserError
-from pipeline.settings import read_program
+from pipeline.settings.program import read_program
 
 CLAIM = """claims:
   - sentence: Five bushels more.

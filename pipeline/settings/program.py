@@ -8,9 +8,9 @@ from pathlib import Path
 
 from pipeline.contract.words import reference_column, reference_words
 from pipeline.errors import one_of
-from pipeline.settings_claims import Claim, read_claims
-from pipeline.settings_comparisons import SEASONS_TESTED, SEASONS_TO_COME, Comparison, read_comparisons
-from pipeline.settings_file import (
+from pipeline.settings.claims import Claim, read_claims
+from pipeline.settings.comparisons import SEASONS_TESTED, SEASONS_TO_COME, Comparison, read_comparisons
+from pipeline.settings.file import (
     Section,
     above_zero,
     count,
@@ -22,7 +22,7 @@ from pipeline.settings_file import (
     word_of,
     year,
 )
-from pipeline.settings_money import PriceSet, read_prices
+from pipeline.settings.money import PriceSet, read_prices
 
 # Ways of dividing the site-years that a program may declare beside those of every program.
 TILES, PREVIOUS_CROP, N_RATE = "tiled and untiled within a drainage group", "previous crop", "N rate"

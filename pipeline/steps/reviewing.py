@@ -7,7 +7,7 @@ import pandas as pd
 from pipeline.claims import Evidence, judge
 from pipeline.estimates.diagnostics import diagnostics
 from pipeline.estimates.weights import headline_weights
-from pipeline.settings import Program
+from pipeline.settings.program import Program
 from pipeline.warehouse import Warehouse
 
 

@@ -7,12 +7,13 @@ import shutil
 import pandas as pd
 import pytest
 
-from pipeline import answers, run, trace
+from pipeline import trace
 from pipeline.__main__ import main
 from pipeline.errors import UserError
 from pipeline.provenance import sha256_of
+from pipeline.verbs import answers, run
 from tests.tiny_program import TinyProgram
-from tests.unit.test_settings_claims import CLAIM
+from tests.unit.settings.test_claims import CLAIM
 
 
 @pytest.fixture(scope="module")

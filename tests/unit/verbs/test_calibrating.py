@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import pytest
 
-from pipeline import run
 from pipeline.__main__ import main
-from pipeline.calibrating import calibrate_program
 from pipeline.display import review_checks
 from pipeline.errors import UserError
+from pipeline.verbs import run
+from pipeline.verbs.calibrating import calibrate_program
 from pipeline.warehouse import open_warehouse
 
 

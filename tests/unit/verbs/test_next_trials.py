@@ -8,7 +8,7 @@ from openpyxl import load_workbook
 
 from pipeline import console
 from pipeline.errors import UserError
-from pipeline.next_trials import Wanted, layout, plan
+from pipeline.verbs.next_trials import Wanted, layout, plan
 
 
 def wanted(like="2091-A-corn", **changed) -> Wanted:

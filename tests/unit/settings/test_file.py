@@ -7,7 +7,7 @@ from datetime import date
 import pytest
 
 from pipeline.errors import UserError
-from pipeline.settings_file import (
+from pipeline.settings.file import (
     above_zero,
     count,
     day,

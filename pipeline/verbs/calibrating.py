@@ -6,7 +6,7 @@ from pathlib import Path
 
 from pipeline import console
 from pipeline.errors import UserError
-from pipeline.settings import read_program
+from pipeline.settings.program import read_program
 from pipeline.simulation.calibration import PUBLISHED, calibrate, layout_of
 from pipeline.warehouse import Warehouse, open_warehouse
 

@@ -8,7 +8,7 @@ from datetime import date
 
 from pipeline.contract.words import reference_words
 from pipeline.errors import one_of
-from pipeline.settings_file import REQUIRED, Section, above_zero, day, filled, number, word_of
+from pipeline.settings.file import REQUIRED, Section, above_zero, day, filled, number, word_of
 
 LB_PER_TON = 2000
 UNIT_KEYS = {"price_per_bu": "bu/ac", "price_per_lb": "lb/ac"}

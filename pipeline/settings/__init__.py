@@ -1,0 +1,1 @@
+"""program.yml, read with its line numbers."""
