@@ -108,7 +108,7 @@ def _as_good(claim: Claim, evidence: Evidence) -> dict:
         return _nothing() | {"verdict": TOO_FEW, "settling": ""}
     test = tests.iloc[0]
     found = {
-        "estimate_id": _headline(claim, evidence.pooled_gains)["estimate_id"], "estimate": test["estimate"], "conf_low": test["lower_limit"],
+        "estimate_id": test["estimate_id"], "estimate": test["estimate"], "conf_low": test["lower_limit"],
         "conf_high": test["upper_limit"], "n_site_years": test["n_site_years"], "n_seasons": test["n_seasons"],
     }  # fmt: skip
     said = as_good_verdict(
@@ -142,10 +142,8 @@ def _net_change(claim: Claim, evidence: Evidence) -> dict:
             | {"verdict": TOO_FEW, "settling": OTHER_TARGET if budgets.empty else budgets.iloc[0]["reason"]}
         )
     budget = budgets.iloc[0]
-    found = budget[["conf_low", "conf_high", "n_site_years", "n_seasons"]].to_dict() | {
-        "estimate": budget["net_change"]
-    }
-    found |= {"estimate_id": _headline(claim, evidence.pooled_gains)["estimate_id"]}
+    found = budget[["estimate_id", "conf_low", "conf_high", "n_site_years", "n_seasons"]].to_dict()
+    found |= {"estimate": budget["net_change"]}
     said = verdict(claim.gain, found, rounding=CENT)
     if said in (BORNE_OUT, CONTRADICTED):
         return shared | found | {"verdict": said, "settling": "" if said == BORNE_OUT else NO_TRIALS}

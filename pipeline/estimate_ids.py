@@ -2,14 +2,18 @@
 
 The first part holds from edition to edition, so that one average can be followed over the years; the second changes
 with the data, so that an id on an old page never leads to another number than the one printed there. Words, dates,
-prices, claims and other comparisons in program.yml touch neither. Code and software are no part of it: they stand on
-the run card, and the page prints them.
+prices, claims and other comparisons in program.yml touch neither of an average. Code and software are no part of it:
+they stand on the run card, and the page prints them.
+
+What is worked out from averages and curves (a test against a margin, a net change, an optimum rate) rests on more than
+plots: prices, a margin, reference rain. There the second part follows the figures themselves, as far as a page prints
+them.
 """
 
 from __future__ import annotations
 
 import json
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
 
 import pandas as pd
 
@@ -19,7 +23,32 @@ from pipeline.settings.program import Program
 # what of a comparison decides its gains; `says`, the question, its margin and its date do not
 DEFINING = ("id", "crop", "trait", "treatment", "comparator", "match", "rates")
 ASKED = ("comparison_id", "target", "method", "moderator", "level")
+AT_NAMED_RATE = "named rate"
 N_DATA = 4
+FIGURE_DIGITS = 4
+
+
+@dataclass(frozen=True)
+class Figure:
+    """A table worked out from averages and curves: the columns that say what is asked, and those of the answer."""
+
+    asked: tuple[str, ...]
+    answer: tuple[str, ...]
+
+
+_INTERVAL = ("estimate", "conf_low", "conf_high")
+FIGURES = {
+    "noninferiority": Figure(("comparison_id", "target"), ("estimate", "lower_limit", "upper_limit", "margin_limit")),
+    "budgets": Figure(("comparison_id", "target"), ("net_change", "conf_low", "conf_high", "break_even_gain")),
+    "long_run_gains": Figure(("comparison_id", "target"), _INTERVAL),
+    "field_shares": Figure(("comparison_id", "target", "above"), ("share", "threshold")),
+    "trait_gains": Figure(("comparison_id", "target", "trait"), _INTERVAL),
+    "nitrogen_saved": Figure(("comparison_id", "at", "rate_named"), ("nitrogen_saved", "conf_low", "conf_high")),
+    "n_response": Figure(
+        ("crop", "family", "model"), ("aonr", "aonr_low", "aonr_high", "eonr", "eonr_low", "eonr_high")
+    ),
+    "efficiencies": Figure(("crop", "family", "n_rate_kg_ha", "efficiency"), _INTERVAL),
+}
 # Columns that an average rests on; files and rows may change their names without moving it.
 TRIAL_COLUMNS = (
     "trial_id",
@@ -54,10 +83,7 @@ def estimate_ids(pooled: pd.DataFrame, program: Program, data: pd.Series) -> lis
         pooled: rows with the columns ASKED.
         data: the second part by comparison_id, from data_ids.
     """
-    definitions = {
-        comparison.id: _text({name: asdict(comparison)[name] for name in DEFINING})
-        for comparison in program.comparisons
-    }
+    definitions = _definitions(program)
     rain = asdict(program.rainfall)
     del rain["fixed_on"]
     rainfall = _text(rain)
@@ -70,6 +96,32 @@ def estimate_ids(pooled: pd.DataFrame, program: Program, data: pd.Series) -> lis
         ]
         ids.append(f"{short_id(*row, *settings)}-{data[row.comparison_id]}")
     return ids
+
+
+def figure_ids(table: str, rows: pd.DataFrame, program: Program) -> list[str | None]:
+    """The id of each row of a table in FIGURES; None for the curve of one trial, which no page prints.
+
+    Args:
+        table: its name in the estimates layer.
+        rows: with the columns of its Figure.
+    """
+    figure, definitions = FIGURES[table], _definitions(program)
+    if "comparator_rate" in rows:  # at the comparator's optimum the rate is part of the answer
+        rows = rows.assign(rate_named=rows["comparator_rate"].where(rows["at"].eq(AT_NAMED_RATE)))
+    ids = []
+    for row in rows.to_dict("records"):
+        asked = [_rounded(row[name]) for name in figure.asked]
+        answer = [_rounded(row[name]) for name in figure.answer]
+        question = short_id(table, *asked, definitions.get(row.get("comparison_id"), ""))
+        ids.append(None if row.get("trial_id") else f"{question}-{short_id(*answer)[:N_DATA]}")
+    return ids
+
+
+def _rounded(value: object) -> str:
+    """A number as far as a page prints it, so that a machine's last bits do not count; a text as it is."""
+    if isinstance(value, float | int):
+        return f"{value:.{FIGURE_DIGITS}g}"
+    return "none" if value is None else str(value)
 
 
 def data_ids(
@@ -92,6 +144,10 @@ def data_ids(
         ]
         found[comparison.id] = short_id(*(_lines(frame, columns) for frame, columns in frames))[:N_DATA]
     return pd.Series(found, dtype=object)
+
+
+def _definitions(program: Program) -> dict[str, str]:
+    return {c.id: _text({name: asdict(c)[name] for name in DEFINING}) for c in program.comparisons}
 
 
 def asked_part(estimate_id: str) -> str:

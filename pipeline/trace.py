@@ -2,21 +2,32 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
 
 import pandas as pd
 
 from pipeline.errors import UserError, one_of
 from pipeline.estimate_ids import asked_part
 
+AVERAGES = ("gains", "explored")
+# what is worked out from averages over the same site-years, and from N response curves
+WORKED_OUT = ("as_good", "money", "long_run_gains", "field_shares")
+OF_CURVES = ("response_curves", "efficiencies", "nitrogen_saved")
+TRAITS = "trait_gains"
+LONG_RUN = "long-run weather"
 VIEWS = (
-    "gains", "explored", "site_year_gains", "explored_site_years", "headline_weights", "left_out", "sources", "picks", "rain_sources",
-    "corrected_cells", "program",
+    *AVERAGES, *WORKED_OUT, *OF_CURVES, TRAITS, "site_year_gains", "explored_site_years", "headline_weights", "left_out", "sources", "picks",
+    "rain_sources", "corrected_cells", "budget_items", "rate_means", "ladder_sources", "trait_sources", "program",
 )  # fmt: skip
 ROW = ("file", "sheet", "row_number")
 OF_PLOTS = ("plots", "harvests", "printed_means")  # tables whose rows each stand for one plot or mean
 LEAST_RATE_STEP = 0.01  # kg/ha; the rate of a class went through text
+SAME_RATE = 0.5  # lb/ac or kg/ha: the rate of an efficiency is the mean of what its trials planned
+# fields of Trace that a walk may have no part in, and the view whose columns they have
+EMPTY = {
+    "site_years": "site_year_gains", "means": "rate_means", "items": "budget_items", "left_out": "left_out", "rain": "rain_sources",
+}  # fmt: skip
 MODERATOR_COLUMNS = {
     "all": (),
     "drainage group": ("drainage_group",),
@@ -27,16 +38,21 @@ MODERATOR_COLUMNS = {
 
 @dataclass(frozen=True)
 class Trace:
-    """What one estimate rests on, as rows of reports views.
+    """What one estimate rests on, as rows of reports views; a frame is empty where it has no part in the estimate.
 
-    estimate: its row of gains. site_years: site_year_gains, with `weight` in the headline (NaN where the estimate is no
-    headline over all site-years). left_out: trials of the crop not used, with reasons. plots: sources of the used trials.
-    picks: those of plots picked more than once. rain: rain_sources of the site-years. corrections: corrected_cells that
-    touch any of these. run: the row of program.
+    kind: the view that the estimate stands in. estimate: its row there. rests_on: rows of other estimates it is worked out
+    from. site_years: site_year_gains, with `weight` in the headline (NaN where they are not weighed). means: rate_means of
+    its curve. items: those of its budget. left_out: trials of the crop not used, with reasons. plots: sources,
+    ladder_sources or trait_sources. picks: those of plots picked more than once. rain: rain_sources of the site-years.
+    corrections: corrected_cells that touch any of these. run: the row of program.
     """
 
+    kind: str
     estimate: pd.Series
+    rests_on: tuple[pd.Series, ...]
     site_years: pd.DataFrame
+    means: pd.DataFrame
+    items: pd.DataFrame
     left_out: pd.DataFrame
     plots: pd.DataFrame
     picks: pd.DataFrame
@@ -54,53 +70,135 @@ def walk(views: Mapping[str, pd.DataFrame], estimate_id: str) -> Trace:
     Raises:
         UserError: no estimate has this id.
     """
-    estimate = _estimate(pd.concat([views["gains"], views["explored"]], ignore_index=True), estimate_id)
-    site_years = _site_years(views, estimate)
-    plots = _of(views["sources"], estimate)
+    kind, estimate = _estimate(views, estimate_id)
+    if kind in OF_CURVES:
+        return _from_curves(views, kind, estimate)
+    if kind == TRAITS:
+        return _from_measurements(views, estimate)
+    average = estimate if kind in AVERAGES else _headline(views["gains"], estimate)
+    found = _from_site_years(views, average)
+    if kind in AVERAGES:
+        return replace(found, kind=kind)
+    items = views["budget_items"] if kind == "money" else views["budget_items"].iloc[:0]
+    if estimate.get("weather", "") == LONG_RUN or kind == "long_run_gains":
+        found = _reweighted(found)
+    rests_on = tuple(_averages_behind(views, kind, estimate, average))
+    return replace(found, kind=kind, estimate=estimate, rests_on=rests_on, items=_of(items, estimate))
+
+
+def _from_site_years(views: Mapping[str, pd.DataFrame], average: pd.Series) -> Trace:
+    """Down from an average gain."""
+    site_years = _site_years(views, average)
+    plots = _of(views["sources"], average)
     plots = plots[plots["site_year_id"].isin(site_years["site_year_id"])]
-    if pd.notna(estimate["rate_kg_ha"]):
-        plots = plots[(plots["rate_kg_ha"] - estimate["rate_kg_ha"]).abs() < LEAST_RATE_STEP]
-    picks = views["picks"].merge(plots[["trial_id", "plot"]].drop_duplicates(), on=["trial_id", "plot"])
+    if pd.notna(average.get("rate_kg_ha")):
+        plots = plots[(plots["rate_kg_ha"] - average["rate_kg_ha"]).abs() < LEAST_RATE_STEP]
     rain = views["rain_sources"]
-    rain = rain[(rain["crop"] == estimate["crop"]) & rain["site_year_id"].isin(site_years["site_year_id"])]
-    corrections = _corrections(views["corrected_cells"], site_years, plots, picks)
-    return Trace(
-        estimate,
-        site_years,
-        _of(views["left_out"], estimate),
-        plots,
-        picks,
-        rain,
-        corrections,
-        views["program"].iloc[0],
+    rain = rain[(rain["crop"] == average["crop"]) & rain["site_year_id"].isin(site_years["site_year_id"])]
+    found = _of_plots(views, "gains", average, plots)
+    corrections = _corrections(views["corrected_cells"], site_years["place"], plots, found.picks)
+    return replace(
+        found, site_years=site_years, left_out=_of(views["left_out"], average), rain=rain, corrections=corrections
     )
 
 
-def _corrections(
-    corrected: pd.DataFrame, site_years: pd.DataFrame, plots: pd.DataFrame, picks: pd.DataFrame
-) -> pd.DataFrame:
+def _reweighted(found: Trace) -> Trace:
+    """At long-run weather only site-years with a rainfall class count, and the headline's weights do not hold."""
+    classed = found.site_years[found.site_years["rainfall_class"].notna()].assign(weight=float("nan"))
+    return replace(
+        found, site_years=classed, plots=found.plots[found.plots["site_year_id"].isin(classed["site_year_id"])]
+    )
+
+
+def _of_plots(views: Mapping[str, pd.DataFrame], kind: str, estimate: pd.Series, plots: pd.DataFrame) -> Trace:
+    """A walk that has nothing yet but plots, their picks and corrections."""
+    picks = views["picks"].merge(plots[["trial_id", "plot"]].drop_duplicates(), on=["trial_id", "plot"])
+    none = {name: views[view].iloc[:0] for name, view in EMPTY.items()}
+    corrections = _corrections(views["corrected_cells"], pd.Series(dtype=object), plots, picks)
+    return Trace(
+        kind,
+        estimate,
+        rests_on=(),
+        plots=plots,
+        picks=picks,
+        corrections=corrections,
+        run=views["program"].iloc[0],
+        **none,
+    )
+
+
+def _from_curves(views: Mapping[str, pd.DataFrame], kind: str, estimate: pd.Series) -> Trace:
+    """Down from a common N response curve, or what is read off one or two of them, by the means at each rate."""
+    families = [estimate["family"]] + ([estimate["comparator_family"]] if kind == "nitrogen_saved" else [])
+    of_curve = {
+        name: views[name][(views[name]["crop"] == estimate["crop"]) & views[name]["family"].isin(families)]
+        for name in ("rate_means", "ladder_sources", "response_curves")
+    }
+    if kind == "efficiencies":
+        for name in ("rate_means", "ladder_sources"):
+            rates = of_curve[name]["n_rate"]
+            of_curve[name] = of_curve[name][(rates - estimate["n_rate"]).abs().lt(SAME_RATE) | rates.eq(0)]
+    plots = of_curve["ladder_sources"]
+    plots = plots[plots["trial_id"].isin(of_curve["rate_means"]["trial_id"])]
+    curves = of_curve["response_curves"]
+    behind = curves[curves["is_primary"].eq(True)] if kind == "nitrogen_saved" else curves.iloc[:0]
+    rests_on = tuple(row for _, row in behind.iterrows())
+    return replace(_of_plots(views, kind, estimate, plots), rests_on=rests_on, means=of_curve["rate_means"])
+
+
+def _from_measurements(views: Mapping[str, pd.DataFrame], estimate: pd.Series) -> Trace:
+    """Down from the average difference in another trait."""
+    plots = _of(views["trait_sources"], estimate)
+    return _of_plots(views, TRAITS, estimate, plots[plots["trait"] == estimate["trait"]])
+
+
+def _averages_behind(
+    views: Mapping[str, pd.DataFrame], kind: str, estimate: pd.Series, average: pd.Series
+) -> Iterator[pd.Series]:
+    """The estimates that one over the same site-years is worked out from."""
+    if kind == "money":
+        yield _estimate(views, estimate["gain_estimate_id"])[1]
+    elif kind == "field_shares" or (kind == "as_good" and estimate["scale"] != "ratio"):
+        yield average
+    if kind == "field_shares" and estimate["above"] == "break-even":
+        yield _of(views["money"], estimate).iloc[0]
+
+
+def _headline(gains: pd.DataFrame, estimate: pd.Series) -> pd.Series:
+    """The average over all site-years that leads for an estimate's comparison and target."""
+    leads = gains["is_headline"].eq(True) & gains["moderator"].eq("all") & gains["target"].eq(estimate["target"])
+    return _of(gains[leads], estimate).iloc[0]
+
+
+def _corrections(corrected: pd.DataFrame, places: pd.Series, plots: pd.DataFrame, picks: pd.DataFrame) -> pd.DataFrame:
     """Those on the rows of these plots and picks, on other tables' rows of their trials, and on sites and rain of their places."""
     rows = pd.concat([frame[list(ROW)] for frame in (plots, picks)]).drop_duplicates()
     on_rows = corrected.merge(rows, on=list(ROW))
     others = corrected[~corrected["table_name"].isin(OF_PLOTS)]
     of_trial = others["trial_id"].isin(plots["trial_id"])
-    of_place = others["trial_id"].isna() & others["place"].isin(site_years["place"])
+    of_place = others["trial_id"].isna() & others["place"].isin(places)
     return pd.concat([on_rows, others[of_trial | of_place]], ignore_index=True)
 
 
-def _estimate(gains: pd.DataFrame, estimate_id: str) -> pd.Series:
-    """The row of an id; where only the data behind it changed, the error names the id it has now."""
-    found = gains[gains["estimate_id"] == estimate_id]
-    if len(found):
-        return found.iloc[0]
-    same = gains.loc[gains["estimate_id"].map(asked_part) == asked_part(estimate_id), "estimate_id"]
+def _estimate(views: Mapping[str, pd.DataFrame], estimate_id: str) -> tuple[str, pd.Series]:
+    """The view and row of an id; where only the data behind it changed, the error names the id it has now."""
+    for kind in (*AVERAGES, *WORKED_OUT, *OF_CURVES, TRAITS):
+        found = views[kind][views[kind]["estimate_id"] == estimate_id]
+        if len(found):
+            return kind, found.iloc[0]
+    every = pd.concat([views[kind]["estimate_id"] for kind in (*AVERAGES, *WORKED_OUT, *OF_CURVES, TRAITS)])
+    same = every[every.map(asked_part) == asked_part(estimate_id)]
     if len(same):
         raise UserError(
-            f'the data behind the estimate "{estimate_id}" changed since that page was made: it is now {same.iloc[0]}. '
-            "The older figure stands in gains.csv of its edition, in the published folder."
+            f'the data, prices or settings behind "{estimate_id}" changed since that page was made: it is now {same.iloc[0]}. '
+            "The older figure stands in its edition, in the published folder."
         )
-    hint = one_of(sorted(gains["estimate_id"]), estimate_id)
-    near = hint if hint.startswith("did") else "ids stand in grey beside each average of the season reports"
+    hint = one_of(sorted(every), estimate_id)
+    near = (
+        hint
+        if hint.startswith("did")
+        else "ids stand in grey beside the figures of the season reports and the review file"
+    )
     raise UserError(
         f'no estimate has the id "{estimate_id}": {near}. An id changes when the definition of its estimate or its data change.'
     )

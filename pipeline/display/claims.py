@@ -127,7 +127,7 @@ def supported(row: Mapping, found: Found) -> str:
 
 def _said_of_test(row: Mapping, found: Found) -> str:
     """What the test against the margin, or the partial budget, lets be said."""
-    frame = found.money if row["states"] == NET_CHANGE else found.as_good
+    frame = money.told(found.money) if row["states"] == NET_CHANGE else found.as_good
     mine = frame[(frame["comparison_id"] == row["comparison_id"]) & (frame["target"] == row["target"])].iloc[0]
     if row["states"] == NET_CHANGE:
         return f"{capital(mine['says'])}: {money.answer(mine)} {money.rests_on(mine)}"

@@ -11,7 +11,7 @@ from collections.abc import Mapping
 import pandas as pd
 
 from pipeline.display.numbers import JOINED, MINUS, NBSP, count, day, number, text
-from pipeline.display.tables import Markdown, escaped, pipe_table
+from pipeline.display.tables import Markdown, escaped, joined, linked_id, pipe_table
 from pipeline.display.wording import TARGET, capital
 
 BOXES = ("added returns", "reduced costs", "added costs", "reduced returns")
@@ -125,9 +125,10 @@ def money_table(money: pd.DataFrame) -> Markdown:
     rows, first = [], money["target"].iloc[0]
     for _, row in money.iterrows():
         k, currency = row["position"], row["currency"]
+        other = f" ({row['target']})" if row["target"] != first else ""
         rows.append(
             {
-                "Comparison": capital(row["says"]) + (f" ({row['target']})" if row["target"] != first else ""),
+                "Comparison": joined([capital(row["says"]) + other, linked_id(row["estimate_id"])], by=" "),
                 "Net change": _own(f"net-{k}", amount(row["net_change"], currency)),
                 "95 % interval": _own(
                     f"interval-{k}",
@@ -139,7 +140,7 @@ def money_table(money: pd.DataFrame) -> Markdown:
             }
         )
     caption = f"Net change per acre and the gain from which it pays. {CHANCES} {no_chances(money)}".strip()
-    widths = dict(zip(rows[0], (40, 12, 22, 13, 13, 13), strict=True))
+    widths = dict(zip(rows[0], (43, 9, 20, 14, 11, 11), strict=True))
     return pipe_table(pd.DataFrame(rows), caption=caption, label="money", widths=widths)
 
 

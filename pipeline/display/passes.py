@@ -1,6 +1,6 @@
 """As good with fewer passes: verdicts against a margin in plain sentences.
 
-Rows are rows of reports.as_good. Sentences are plain text; the page escapes them.
+Rows are rows of reports.as_good. Sentences are plain text, which the page escapes, but those that carry an id.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ from collections.abc import Mapping
 import pandas as pd
 
 from pipeline.display.numbers import NBSP, between, day, number
+from pipeline.display.tables import Markdown, escaped, joined, linked_id
 from pipeline.display.wording import TARGET, arms, capital
 
 BETTER, AS_GOOD, NOT_SHOWN, WORSE = "better", "as good within the margin", "not shown to be as good", "worse"
@@ -29,9 +30,20 @@ def in_short(row: Mapping) -> str:
         NOT_SHOWN: f"{sides[0]}{comma} is not shown to be as good as {sides[1]} within {margin}",
         WORSE: f"{sides[0]}{comma} yields less than {sides[1]}, and the loss may exceed {margin}",
     }[row["verdict"]]
-    difference = f"{number(row['estimate'], row['digits'])}{'' if row['unit'] == 'ratio' else unit}"
+    return f"{capital(TARGET[row['target']])}, {words}: the {_difference(row)}."
+
+
+def beside(row: Mapping) -> str:
+    """The other target's verdict in one shorter sentence; what it is of has been said."""
+    if pd.isna(row["estimate"]):
+        return in_short(row)
+    return f"{capital(TARGET[row['target']])}: {row['verdict']}; the {_difference(row)}."
+
+
+def _difference(row: Mapping) -> str:
+    size = f"{number(row['estimate'], row['digits'])}{'' if row['unit'] == 'ratio' else ' ' + row['unit']}"
     interval = f"95{NBSP}% interval {between(row['lower_limit'], row['upper_limit'], row['digits'])}"
-    return f"{capital(TARGET[row['target']])}, {words}: the {'ratio' if row['unit'] == 'ratio' else 'difference'} is {difference} ({interval})."
+    return f"{'ratio' if row['unit'] == 'ratio' else 'difference'} is {size} ({interval})"
 
 
 def why_so(row: Mapping) -> str:
@@ -73,8 +85,11 @@ def economic(row: Mapping) -> str:
     return f"At the planning prices it may yield up to {size} less and still pay."
 
 
-def all_sentences(rows: pd.DataFrame) -> list[str]:
-    """The declared target first, then what stands beside it, then the other target's verdict."""
+def all_sentences(rows: pd.DataFrame) -> list[Markdown]:
+    """The declared target first, then what stands beside it, then the other target's verdict; each verdict with its id."""
     declared = rows[rows["is_declared"]].iloc[0]
-    others = [in_short(row) for _, row in rows[~rows["is_declared"]].iterrows()]
-    return [f"{in_short(declared)} {why_so(declared)}", f"{assay(declared)} {economic(declared)}", *others]
+    others = [
+        joined([beside(row), linked_id(row["estimate_id"])], by=" ") for _, row in rows[~rows["is_declared"]].iterrows()
+    ]
+    first = joined([f"{in_short(declared)} {why_so(declared)}", linked_id(declared["estimate_id"])], by=" ")
+    return [first, escaped(f"{assay(declared)} {economic(declared)}"), *others]

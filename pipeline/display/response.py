@@ -11,7 +11,7 @@ import pandas as pd
 
 from pipeline.display.money import amount
 from pipeline.display.numbers import NBSP, UNKNOWN, between, count, listed, number, with_metric
-from pipeline.display.tables import Markdown, pipe_table
+from pipeline.display.tables import Markdown, joined, linked_id, pipe_table
 from pipeline.display.wording import capital
 from pipeline.estimates.multiplicity import ALPHA
 
@@ -42,7 +42,7 @@ def optimum_table(curves: pd.DataFrame, near: pd.DataFrame) -> Markdown:
     n_unit, priced = fitted["n_unit"].iloc[0], fitted["currency"].dropna()
     rows = [
         {
-            "Nitrogen given as": capital(row["family"]),
+            "Nitrogen given as": joined([capital(row["family"]), linked_id(row["estimate_id"])], by=" "),
             "Highest yield at": _rate(row, "aonr"),
             "Pays best at": _rate(row, "eonr"),
             "Pays nearly as well": within.get(row["family"], UNKNOWN),
@@ -60,12 +60,12 @@ def optimum_table(curves: pd.DataFrame, near: pd.DataFrame) -> Markdown:
             f"Pays nearly as well: net return, averaged over trials' own curves, within {priced.iloc[0]}1 per acre of the highest."
         )
     widths = {
-        "Nitrogen given as": 32,
-        "Highest yield at": 22,
-        "Pays best at": 20,
-        "Pays nearly as well": 15,
-        "N price per lb": 10,
-        "Site-years": 7,
+        "Nitrogen given as": 38,
+        "Highest yield at": 19,
+        "Pays best at": 18,
+        "Pays nearly as well": 14,
+        "N price per lb": 11,
+        "Site-years": 8,
     }
     return pipe_table(pd.DataFrame(rows), caption=caption, label="optimum", widths=widths)
 
@@ -161,7 +161,7 @@ def _by_rate(row: Mapping) -> str:
     return "it seems to depend on the rate, which was not asked beforehand: a question for new trials"
 
 
-def nitrogen_saved(rows: pd.DataFrame) -> str:
+def nitrogen_saved(rows: pd.DataFrame) -> Markdown | str:
     """N saved at equal yield by the lead comparison's treatment, at the rate that pays best for the comparator, else at a named rate."""
     if rows.empty:
         return ""
@@ -180,8 +180,9 @@ def nitrogen_saved(rows: pd.DataFrame) -> str:
     else:
         ends = f"95{NBSP}% interval {between(row['conf_low'], row['conf_high'])}"
     could_be_none = "" if row["conf_low"] > 0 else " It could be none."
-    return (
+    said = (
         f"The yield that the comparator gives at {number(row['comparator_rate'])} {row['n_unit']} is reached with "
         f"{with_metric(size, 'saved')} less N ({ends}; {count(row['n_site_years'], 'site-year')}).{could_be_none} "
         "This is a difference between two curves, not a rate to cut to."
     )
+    return joined([said, linked_id(row["estimate_id"])], by=" ")

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 import pandas as pd
 
 from pipeline.display.numbers import between, count, day, listed, number, percent, seasons, text
-from pipeline.display.tables import Markdown, escaped, grey, pipe_table
+from pipeline.display.tables import Markdown, anchored_id, escaped, pipe_table
 from pipeline.display.wording import TARGET, TESTED, TO_COME, capital
 
 COMPONENTS = {
@@ -181,7 +181,7 @@ def methods_table(gains: pd.DataFrame, *, label: str) -> Markdown:
             "Target": target, "Method": capital(row["method"]), "Gain": Markdown(f"**{escaped(shown)}**") if leads else shown,
             "95 % interval": "" if pd.isna(row["conf_low"]) else between(row["conf_low"], row["conf_high"], row["digits"]),
             "One field": "" if pd.isna(row["pred_low"]) else between(row["pred_low"], row["pred_high"], row["digits"]),
-            "Role": leads, "Id": Markdown(f"[{grey(row['estimate_id'])}]{{#id-{row['estimate_id']}}}"),
+            "Role": leads, "Id": anchored_id(row["estimate_id"]),
         })  # fmt: skip
     first = gains.iloc[0]
     caption = f"Average gain in {first['unit']} by every method. One field: the range in which the true gain of one more field is expected, 19 times in 20."

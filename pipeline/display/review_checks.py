@@ -10,8 +10,8 @@ from collections.abc import Mapping
 import pandas as pd
 
 from pipeline.display.numbers import between, count, listed, n_rate, number, p_value, percent, text
-from pipeline.display.tables import Markdown, grey, pipe_table
-from pipeline.display.wording import TARGET, capital
+from pipeline.display.tables import Markdown, anchored_id, grey, pipe_table
+from pipeline.display.wording import DRAINAGE, TARGET, capital
 from pipeline.estimates.interval_rules import PLAIN
 from pipeline.simulation.calibration import AS_STATED, EXCESS, GOAL, PLOTS_POOLED, PUBLISHED
 
@@ -131,6 +131,25 @@ def tests_table(tests: pd.DataFrame, *, label: str) -> Markdown:
     return pipe_table(pd.DataFrame(rows), caption=caption, label=label, right=("Site-years",), widths=widths)
 
 
+def classes_table(rows: pd.DataFrame, *, label: str) -> Markdown:
+    """The leading average of every class of the declared breakdowns, with its id.
+
+    Args:
+        rows: one comparison's and target's leading rows of reports.gains with a moderator.
+    """
+    lines = [
+        {
+            "Divided by": capital(row["moderator"]),
+            "Class": DRAINAGE.get(row["level"], row["level"]),
+            "Gain": _with_n(row) if row["shown_as"] == "sentence" else grey(_with_n(row)),
+            "Id": anchored_id(row["estimate_id"]),
+        }
+        for _, row in rows.iterrows()
+    ]
+    caption = f"Every class by its id: average gain in {rows['unit'].iloc[0]}; grey: nothing is claimed from it."
+    return pipe_table(pd.DataFrame(lines), caption=caption, label=label)
+
+
 def explored_table(rows: pd.DataFrame, *, label: str) -> Markdown:
     """Classes of further breakdowns; in grey, nothing claimed from them, but where program.yml declares them and a sentence may stand.
 
@@ -144,10 +163,10 @@ def explored_table(rows: pd.DataFrame, *, label: str) -> Markdown:
             "Divided by": f"{capital(row['moderator'])} ({row['kind']})",
             "Class": n_rate(row) if pd.notna(row["rate_kg_ha"]) else row["level"],
             "Gain": _gain(row),
-            "Alone": Markdown(grey(_alone(alone[row["moderator"], row["level"]]))),
+            "Alone": grey(_alone(alone[row["moderator"], row["level"]])),
             "Unknown": number(row["n_unknown"]),
             "p, Holm": "no test" if pd.isna(row["p_value_holm"]) else p_value(row["p_value_holm"]),
-            "Id": Markdown(grey(row["estimate_id"])),
+            "Id": anchored_id(row["estimate_id"]),
         }  # fmt: skip
         for row in leading
     ]
@@ -162,7 +181,7 @@ def explored_table(rows: pd.DataFrame, *, label: str) -> Markdown:
 
 def _gain(row: Mapping) -> str:
     told = f"{_with_n(row)} in {count(row['n_seasons'], 'season')}"
-    return told if row["kind"] == "declared" and row["shown_as"] == "sentence" else Markdown(grey(told))
+    return told if row["kind"] == "declared" and row["shown_as"] == "sentence" else grey(told)
 
 
 def _alone(row: Mapping) -> str:

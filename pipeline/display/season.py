@@ -6,7 +6,7 @@ import pandas as pd
 
 from pipeline.display import wording
 from pipeline.display.numbers import NBSP, between, count, number
-from pipeline.display.tables import Markdown, escaped, grey, joined, pipe_table
+from pipeline.display.tables import Markdown, escaped, grey, joined, linked_id, pipe_table
 from pipeline.display.wording import TESTED, TO_COME, capital
 
 GROUPS = ("P", "W", "R")
@@ -57,11 +57,6 @@ def _average(rows: pd.DataFrame, target: str) -> Markdown:
     size = escaped(number(row["estimate"], row["digits"]))
     size = Markdown(f"**{size}**") if row["is_declared"] else size
     return joined([size, f"({between(row['conf_low'], row['conf_high'], row['digits'])})", identity], by=" ")
-
-
-def linked_id(estimate_id: str) -> Markdown:
-    """An estimate's id, standing back, that leads to where the review file traces it."""
-    return Markdown(f"[{grey(estimate_id)}](review.html#id-{estimate_id})")
 
 
 def leading(gains: pd.DataFrame, target: str, moderator: str = "all", level: str = "all") -> pd.Series | None:

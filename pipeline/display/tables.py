@@ -33,6 +33,16 @@ def grey(text: object) -> Markdown:
     return Markdown(f'[{escaped(text)}]{{.grey typst:text:fill="luma(105)"}}')
 
 
+def linked_id(estimate_id: str) -> Markdown:
+    """An estimate's id, standing back, that leads to where the review file traces it."""
+    return Markdown(f"[{grey(estimate_id)}](review.html#id-{estimate_id})")
+
+
+def anchored_id(estimate_id: str) -> Markdown:
+    """An estimate's id where the review file traces it."""
+    return Markdown(f"[{grey(estimate_id)}]{{#id-{estimate_id}}}")
+
+
 def joined(parts: Iterable[object], by: str = "; ") -> Markdown:
     """Texts and Markdown as one cell."""
     return Markdown(by.join(escaped(part) for part in parts))

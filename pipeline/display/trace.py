@@ -7,9 +7,9 @@ from collections.abc import Iterable, Mapping
 
 import pandas as pd
 
-from pipeline.display.numbers import UNKNOWN, count, n_rate, number, percent, text
+from pipeline.display import trace_figures
+from pipeline.display.numbers import count, number, percent, text
 from pipeline.display.tables import Markdown, escaped
-from pipeline.display.wording import interval
 from pipeline.trace import Trace
 
 NO_WEIGHT = "not weighed here"
@@ -17,44 +17,40 @@ WEIGHED = "Gain and weight of each site-year; where weighed, weights times gains
 
 
 def lines(trace: Trace) -> list[str]:
-    """The whole walk as plain lines: estimate, site-years, what was left out, corrections, and every plot."""
-    told = [*estimate_lines(trace), "", f"{count(len(trace.site_years), 'site-year')} behind it. {WEIGHED}:"]
-    told += [f"  {site_year_line(row)}" for _, row in trace.site_years.iterrows()]
-    told += ["", f"Left out of this comparison: {count(len(trace.left_out), 'trial')}"]
-    told += [f"  {row.trial_id} ({row.place} {row.season}): {row.reason}" for row in trace.left_out.itertuples()]
+    """The whole walk as plain lines: estimate, what it is worked out from, what was left out, corrections, every plot."""
+    told = trace_figures.opening(trace)
+    if len(trace.site_years):
+        told += ["", f"{count(len(trace.site_years), 'site-year')} behind it. {WEIGHED}:"]
+        told += [f"  {site_year_line(row)}" for _, row in trace.site_years.iterrows()]
+        told += ["", f"Left out of this comparison: {count(len(trace.left_out), 'trial')}"]
+        told += [f"  {row.trial_id} ({row.place} {row.season}): {row.reason}" for row in trace.left_out.itertuples()]
+    if len(trace.means):
+        told += ["", "Mean yield at each N rate of each trial, blocks adjusted for:"]
+        told += [f"  {line}" for line in mean_lines(trace.means)]
     told += ["", f"Corrections applied to these plots: {len(trace.corrections) or 'none'}"]
     told += [f"  {correction_line(row)}" for _, row in trace.corrections.iterrows()]
     told += ["", "Plots (or printed means), with the file and row each was delivered in:"]
-    for (trial_id, file, sheet), plots in trace.plots.groupby(["trial_id", "file", "sheet"], dropna=False):
+    for (trial_id, file, sheet), plots in trace.plots.groupby(["trial_id", "file", "sheet"], dropna=False, sort=False):
         told.append(f"  {trial_id}: {delivered_in(file, sheet, plots['sha256'].iloc[0])}")
         told += [f"    {plot_line(row)}" for row in plots.to_dict("records")]
     told += ["", f"Picks behind plots picked more than once: {len(trace.picks) or 'none'}"]
     told += [f"  {pick_line(row)}" for row in trace.picks.to_dict("records")]
-    told += ["", "Rain behind the rainfall classes:"]
-    told += [f"  {rain_line(row)}" for row in trace.rain.to_dict("records")]
+    if len(trace.rain):
+        told += ["", "Rain behind the rainfall classes:"]
+        told += [f"  {rain_line(row)}" for row in trace.rain.to_dict("records")]
     return told
 
 
-def estimate_lines(trace: Trace) -> list[str]:
-    """What was estimated, how, and from what."""
-    row, run = trace.estimate, trace.run
-    size = (
-        "not estimable"
-        if pd.isna(row["estimate"])
-        else f"{number(row['estimate'], row['digits'])} {row['unit']} ({interval(row)})"
-    )
-    level = row["level"] if pd.isna(row.get("rate_kg_ha")) else n_rate(row)
-    which = "all site-years" if row["moderator"] == "all" else f"{row['moderator']} {level}"
-    leads = "the headline" if row["is_headline"] else "not the headline"
-    return [
-        f"{row['estimate_id']}: {row['says']} ({row['comparison_id']})",
-        f"Gain: {size}",
-        f"Target: {row['target']}; {which}; {row['method']}, {leads}",
-        f"Formula: {text(row['formula']) or 'none'}; df: {text(row['df_method']) or UNKNOWN}",
-        f"Rule: {row['rule']}",
-        f"Warnings: {text(row['warnings']) or 'none'}",
-        f"Inputs {run['inputs_sha256']}, settings {run['settings_sha256']}, code {run['code_commit']}",
-    ]
+def mean_lines(means: pd.DataFrame) -> list[str]:
+    """'Quillmoor 2093 (2093-QF-corn), urea, at planting, 1 pass: 0 lb/ac 92.1, 80 lb/ac 160.2 bu/ac'."""
+    told = []
+    by = ["season", "place", "trial_id", "family", "variant"]
+    for (season, place, trial_id, family, variant), rows in means.groupby(by, sort=True, dropna=False):
+        unit, digits = rows["unit"].iloc[0], rows["digits"].iloc[0]
+        at = ", ".join(f"{number(row.n_rate)} {row.n_unit} {number(row.mean, digits)}" for row in rows.itertuples())
+        named = f"{family}, {variant}" if text(variant) else family
+        told.append(f"{place} {season} ({trial_id}), {named}: {at} {unit}")
+    return told
 
 
 def site_year_line(row: pd.Series) -> str:
@@ -83,8 +79,11 @@ def _place(file: str, sheet: object) -> str:
 
 def plot_line(row: Mapping) -> str:
     """'row 5: plot 101, block 1, U-120 (comparator), 182.3 bu/ac'; a plot not used, or a printed mean, says so."""
-    size = "no yield" if pd.isna(row["yield"]) else f"{number(row['yield'], row['digits'])} {row['unit']}"
-    fate = "" if row["fate"] == "used" else f"; {row['fate']}: {row['reason']}"
+    if "trait" in row:
+        size, fate = f"{row['trait']} {row['value']:g} {row['unit']}", ""
+    else:
+        size = "no yield" if pd.isna(row["yield"]) else f"{number(row['yield'], row['digits'])} {row['unit']}"
+        fate = "" if row["fate"] == "used" else f"; {row['fate']}: {row['reason']}"
     what = f"plot {row['plot']}, block {row['block']}, " if text(row["plot"]) else ""
     return f"row {row['row_number']}: {what}{row['treatment_code']} ({row['arm']}), {size}{fate}"
 
@@ -119,7 +118,7 @@ def in_page(traces: Iterable[Trace]) -> Markdown:
         parts += _opened(
             f"Where {_size(row)}, {row['target']}, comes from: weights of {count(len(trace.site_years), 'site-year')}"
         )
-        parts += [*(f"- {escaped(line)}" for line in estimate_lines(trace)[1:]), "", f"{WEIGHED}:", ""]
+        parts += [*(f"- {escaped(line)}" for line in trace_figures.opening(trace)[1:]), "", f"{WEIGHED}:", ""]
         parts += [
             *(f"- {escaped(site_year_line(site_year))}" for _, site_year in trace.site_years.iterrows()),
             "",
@@ -141,6 +140,24 @@ def in_page(traces: Iterable[Trace]) -> Markdown:
             *_closed(),
         ]
     return Markdown("\n".join([*parts, *_closed(), ":::", ""]))
+
+
+def curves_in_page(traces: Iterable[Trace]) -> Markdown:
+    """Behind each N response curve its means by trial, and the rows they were delivered in; collapsed, in HTML alone."""
+    parts = []
+    for trace in traces:
+        plots = trace.plots
+        parts += _opened(
+            f"{trace.estimate['family']}: means of {count(plots['trial_id'].nunique(), 'trial')} from {count(len(plots), 'plot')}"
+        )
+        parts += [f"- {escaped(line)}" for line in mean_lines(trace.means)]
+        for (trial_id, file, sheet), of_file in plots.groupby(["trial_id", "file", "sheet"], dropna=False, sort=False):
+            rows = (
+                f"{count(len(of_file), 'plot')} in rows {of_file['row_number'].min()} to {of_file['row_number'].max()}"
+            )
+            parts.append(f"- {escaped(f'{trial_id}: {rows} of {delivered_in(file, sheet, of_file.sha256.iloc[0])}')}")
+        parts += ["", *_closed()]
+    return Markdown("\n".join(parts))
 
 
 def _size(row: Mapping) -> str:

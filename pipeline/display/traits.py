@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from pipeline.display.numbers import NBSP, between, count, listed, number
-from pipeline.display.tables import Markdown, grey, pipe_table
+from pipeline.display.tables import Markdown, grey, joined, linked_id, pipe_table
 from pipeline.display.wording import TARGET, capital
 
 
@@ -38,7 +38,9 @@ def trait_table(rows: pd.DataFrame) -> Markdown | str:
             {
                 "Trait": capital(row["trait"]),
                 "Comparison": capital(row["says"]),
-                "Average difference": shown if row["shown_as"] == "sentence" else grey(shown),
+                "Average difference": joined(
+                    [shown if row["shown_as"] == "sentence" else grey(shown), linked_id(row["estimate_id"])], by=" "
+                ),
                 "From": f"{found}, {TARGET[row['target']]}",
             }
         )

@@ -52,7 +52,6 @@ def agronomy(program: Program, found, frames: Frames, known: Facts, tell: Tell) 
     """
     from pipeline.estimates import spread
     from pipeline.estimates.n_response.estimate_n_response import estimate_n_response
-    from pipeline.estimates.n_response.ladders import ladders, rate_means
 
     used = frames["site_year_gains"][frames["site_year_gains"]["is_pooled"].eq(True)]
     shares = class_shares(program, known.reference_rainfall)
@@ -62,7 +61,6 @@ def agronomy(program: Program, found, frames: Frames, known: Facts, tell: Tell) 
     tables |= estimate_n_response(
         found.trials, found.treatments, found.plots, found.arms, tables["source_prices"], progress=tell
     )
-    tables["rate_means"] = rate_means(ladders(found.plots, found.treatments, found.trials))
     break_even = (
         tables["budgets"].dropna(subset=["break_even_gain_kg_ha"]).set_index("comparison_id")["break_even_gain_kg_ha"]
     )

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import pandas as pd
 
-from pipeline.estimate_ids import data_ids, estimate_ids
+from pipeline.estimate_ids import FIGURES, data_ids, estimate_ids, figure_ids
 from pipeline.provenance import RunCard
 from pipeline.settings.program import Program
 from pipeline.site_years.eligibility import eligible_trials
@@ -91,6 +91,8 @@ def estimate_all(
     ids = data_ids(program, found.trials, found.plots, found.printed_means, found.arms)
     for name in ("pooled_gains", "explored"):
         frames[name] = frames[name].assign(estimate_id=estimate_ids(frames[name], program, ids))
+    for name in FIGURES:
+        frames[name] = frames[name].assign(estimate_id=figure_ids(name, frames[name], program))
     # every average with its run and the hash of everything that was delivered to that run
     frames["pooled_gains"] = frames["pooled_gains"].assign(
         run_id=card.run_id, inputs_sha256=card.inputs_sha256, unit=UNIT

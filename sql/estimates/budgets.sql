@@ -1,6 +1,6 @@
 -- One row per comparison: the partial budget per acre at the planning prices; gains in `unit`, money in `currency`; filled by the pipeline.
 create table estimates.budgets (
-  comparison_id varchar, target varchar, currency varchar, prices_fixed_on date, unit varchar, kg_ha_per_unit double, gain double,
+  estimate_id varchar primary key, comparison_id varchar, target varchar, currency varchar, prices_fixed_on date, unit varchar, kg_ha_per_unit double, gain double,
   gain_std_error double, df double, tau double, conf_level double, comparator_yield double, cost double, value_per_unit double,
   added_returns double, reduced_costs double, added_costs double, reduced_returns double, net_change double, conf_low double,
   conf_high double, break_even_gain double, break_even_gain_kg_ha double, average_pays_tenths double, fields_pay_tenths double,

@@ -2,12 +2,12 @@
 -- One row per crop, family of treatments and model: the common N response curve, its optimum rates and yields in display units.
 create view reports.response_curves as
 select
-  r.crop, r.family, r.model, r.is_primary, r.flag, n.n_unit, u.unit, u.digits,
+  r.estimate_id, r.crop, r.family, r.model, r.is_primary, r.flag, n.n_unit, u.unit, u.digits,
   r.a / u.kg_ha_per_unit as zero_n_yield, r.plateau / u.kg_ha_per_unit as plateau,
   r.aonr / n.kg_ha_per_n_unit as aonr, r.aonr_low / n.kg_ha_per_n_unit as aonr_low, r.aonr_high / n.kg_ha_per_n_unit as aonr_high,
   r.eonr / n.kg_ha_per_n_unit as eonr, r.eonr_low / n.kg_ha_per_n_unit as eonr_low, r.eonr_high / n.kg_ha_per_n_unit as eonr_high,
   r.highest_rate / n.kg_ha_per_n_unit as highest_rate, r.price_ratio, r.conf_level, r.interval_method,
-  r.n_rates, r.n_site_years, r.aicc, r.aonr as aonr_kg_ha, r.eonr as eonr_kg_ha, r.warnings,
+  r.n_rates, r.n_site_years, r.aicc, r.a as a_kg_ha, r.b, r.c, r."join" as join_kg_ha, r.aonr as aonr_kg_ha, r.eonr as eonr_kg_ha, r.warnings,
   p.n_price_per_lb, p.currency, p.prices_fixed_on, p.lacking as price_lacking
 from estimates.n_response as r
 inner join reference.display_units as u on u.crop = r.crop

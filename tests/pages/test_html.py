@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -61,3 +62,11 @@ def test_the_walk_to_the_plots_is_collapsed_until_opened(page, kind, tmp_path):
     document = seen_by_a_browser(page, tmp_path)[2]
     assert document.count("<details") >= 3 and "<details open" not in document
     assert document.count("<details") == document.count("</details>") == document.count("<summary")
+
+
+def test_every_id_on_a_page_leads_to_one_place_in_the_review_file(published):
+    anchors = re.findall(r'id="(id-[^"]+)"', (published / "review.html").read_text(encoding="utf-8"))
+    links = set()
+    for page in published.glob("*.html"):
+        links |= set(re.findall(r'href="review\.html#(id-[^"]+)"', page.read_text(encoding="utf-8")))
+    assert links and links <= set(anchors) and len(anchors) == len(set(anchors))

@@ -7,6 +7,7 @@ from datetime import date
 import pandas as pd
 import pytest
 
+from pipeline.estimate_ids import FIGURES
 from pipeline.verbs import run
 
 LB_AC = 0.45359237 / (43560 * 0.3048**2) * 10_000
@@ -48,6 +49,8 @@ ESTIMATES = {
          for trait, unit, size in (("plant height", "cm", 25.4), ("stem diameter", "mm", 2.54), ("final stand", "plants/ha", 24710.538146716534), ("bolls", "per plant", 3.0))]
     ),
 }  # fmt: skip
+for figure in (f"estimates.{name}" for name in FIGURES if f"estimates.{name}" in ESTIMATES):
+    ESTIMATES[figure] = ESTIMATES[figure].assign(estimate_id=lambda rows, of=figure: [f"{of}-{i}" for i in rows.index])
 
 
 @pytest.fixture

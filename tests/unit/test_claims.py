@@ -12,10 +12,12 @@ from pipeline.verdicts import BORNE_OUT, CONTRADICTED, NOT_SHOWN, SAYS_MORE, TOO
 NONE = float("nan")
 FOUND = {"estimate": 5.0, "conf_low": 2.0, "conf_high": 8.0, "n_site_years": 20, "n_seasons": 3}
 TEST = {
+    "estimate_id": "t1",
     "comparison_id": "blend", "target": "seasons tested", "scale": "kg/ha", "estimate": 5.0, "lower_limit": 2.0, "upper_limit": 8.0,
     "margin_limit": -3.0, "assay_sensitivity": "shown", "n_site_years": 20, "n_seasons": 3,
 }  # fmt: skip
 BUDGET = {
+    "estimate_id": "b1",
     "comparison_id": "blend", "target": "seasons tested", "net_change": 10.0, "conf_low": 2.0, "conf_high": 18.0, "n_site_years": 20,
     "n_seasons": 3, "value_per_unit": 4.0, "kg_ha_per_unit": 2.0, "reason": "",
 }  # fmt: skip
@@ -127,7 +129,7 @@ def test_a_stated_loss_that_is_too_large_says_how_precise_it_would_have_to_be():
 )  # fmt: skip
 def test_as_good_is_held_against_the_margin(test, verdict, settling):
     row = judged(evidence(test=test), None, states=AS_GOOD, unit="", kg_ha_per_unit=None)
-    assert (row["verdict"], row["settling"], row["estimate_id"]) == (verdict, settling, "e1")
+    assert (row["verdict"], row["settling"], row["estimate_id"]) == (verdict, settling, "t1")
 
 
 def test_what_would_settle_as_good_is_the_room_between_average_and_margin():

@@ -7,12 +7,14 @@ import pytest
 
 from pipeline.estimate_ids import (
     ARM_COLUMNS,
+    FIGURES,
     PLOT_COLUMNS,
     PRINTED_COLUMNS,
     TRIAL_COLUMNS,
     asked_part,
     data_ids,
     estimate_ids,
+    figure_ids,
 )
 from pipeline.settings.program import read_program
 from tests.unit.settings.test_claims import CLAIM
@@ -133,3 +135,54 @@ def test_order_files_and_the_last_bits_of_a_number_do_not_count(tiny):
     frames = {name: frame.iloc[::-1].assign(file="another.csv") for name, frame in data().items()}
     frames["plots"]["value"] *= 1 + 1e-13
     assert ids(tiny, frames) == ids(tiny)
+
+
+BUDGET = {
+    "comparison_id": "corn-blend-vs-urea", "target": "seasons tested", "net_change": 18.787, "conf_low": -14.1547, "conf_high": 51.729, "break_even_gain": 2.298,
+}  # fmt: skip
+
+
+def of_budget(tiny, **changed) -> str:
+    return figure_ids("budgets", pd.DataFrame([BUDGET | changed]), read_program(tiny.folder))[0]
+
+
+@pytest.mark.parametrize(
+    ("changed", "moves"),
+    [({"net_change": 18.80}, True), ({"conf_low": float("nan")}, True), ({"net_change": 18.787 + 1e-9}, False)],
+)
+def test_a_figure_worked_out_carries_what_it_says_in_its_second_part(tiny, changed, moves):
+    before, after = of_budget(tiny), of_budget(tiny, **changed)
+    assert asked_part(after) == asked_part(before) and (after != before) == moves
+
+
+def test_another_target_or_table_is_another_question(tiny):
+    rows, program = pd.DataFrame([BUDGET | {"estimate": 1.0}]), read_program(tiny.folder)
+    others = {
+        asked_part(of_budget(tiny)),
+        asked_part(of_budget(tiny, target="seasons to come")),
+        asked_part(figure_ids("long_run_gains", rows, program)[0]),
+    }
+    assert len(others) == 3
+
+
+def test_at_the_comparators_optimum_the_rate_is_part_of_the_answer(tiny):
+    row = {
+        "comparison_id": "corn-blend-vs-urea",
+        "at": "comparator's EONR",
+        "comparator_rate": 155.3,
+        "nitrogen_saved": 37.4,
+        "conf_low": 27.0,
+        "conf_high": 47.0,
+    }
+    rows = pd.DataFrame([row, row | {"comparator_rate": 160.0}, row | {"at": "named rate"}, row | {"at": "named rate", "comparator_rate": 160.0}])  # fmt: skip
+    at = asked(figure_ids("nitrogen_saved", rows, read_program(tiny.folder)))
+    assert at[0] == at[1] and len(set(at)) == 3
+
+
+def test_the_curve_of_one_trial_has_no_id(tiny):
+    row = {"crop": "corn", "family": "urea", "model": "quadratic-plateau"} | dict.fromkeys(
+        FIGURES["n_response"].answer, 1.0
+    )
+    rows = pd.DataFrame([row | {"trial_id": "a"}, row | {"trial_id": None}])
+    first, pooled = figure_ids("n_response", rows, read_program(tiny.folder))
+    assert first is None and pooled

@@ -12,7 +12,7 @@ from pipeline.display.numbers import between, count, number, seasons
 from pipeline.display.tables import Markdown
 from pipeline.display.wording import TARGET, arms, capital
 
-ROW_INCH = 0.095
+ROW_INCH = 0.09
 FRAME_INCH = 0.75
 TALLEST_INCH = 5.6  # two thirds of a printed page, its caption among them
 MOST_NAMED = 38  # more site-years than this would not fit with their names

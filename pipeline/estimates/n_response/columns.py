@@ -6,6 +6,7 @@ LADDERS = (
     "trial_id", "site_year_id", "crop", "design", "family", "variant",
     "block", "main_plot", "plot", "n_rate_kg_ha", "value",
 )  # fmt: skip
+LADDER_PLOTS = ("crop", "family", "trial_id", "variant", "treatment_code", "block", "plot", "n_rate_kg_ha")
 RATE_MEANS = ("crop", "family", "site_year_id", "trial_id", "variant", "n_rate_kg_ha", "mean", "n_plots")
 # a: yield at zero-N. b: slope at zero-N (Mitscherlich: rise to the asymptote). c: curvature
 # (Mitscherlich: rate constant). plateau: yield at the join (quadratic: at its top; Mitscherlich: asymptote).

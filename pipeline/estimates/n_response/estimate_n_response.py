@@ -9,7 +9,7 @@ import pandas as pd
 from pipeline.estimates.columns import frame_of
 from pipeline.estimates.n_response import columns
 from pipeline.estimates.n_response.efficiencies import efficiencies
-from pipeline.estimates.n_response.ladders import ladders, rate_means
+from pipeline.estimates.n_response.ladders import ladder_plots, ladders, rate_means
 from pipeline.estimates.n_response.net_return import net_returns
 from pipeline.estimates.n_response.nitrogen_saved import nitrogen_saved
 from pipeline.estimates.n_response.pooled_curves import (
@@ -61,12 +61,20 @@ def estimate_n_response(
     near_of = of_sources.set_index(["crop", "family"])["near_highest_kg_ha"].dropna().to_dict()
     return {
         "n_response": n_response,
+        "rate_means": usable,
+        "ladder_plots": _plots_of_ladders(plots, treatments, trials),
         "eonr_grid": frame_of(grid, columns.EONR_GRID),
         "site_year_optima": site_year_optima(n_response),
         "nitrogen_saved": nitrogen_saved(usable, arms, treatments, ratio_of=ratio_of, conf_level=conf_level),
         "efficiencies": efficiencies(means, without=crops_without_efficiency, conf_level=conf_level),
         "net_return_by_rate": net_returns(fitted, ratio_of, near_of, conf_level=conf_level),
     }
+
+
+def _plots_of_ladders(plots: pd.DataFrame, treatments: pd.DataFrame, trials: pd.DataFrame) -> pd.DataFrame:
+    order = ["crop", "family", "trial_id", "variant", "n_rate_kg_ha", "block", "plot"]
+    found = frame_of(ladder_plots(plots, treatments, trials), columns.LADDER_PLOTS)
+    return found.sort_values(order, key=lambda c: c if c.name == "n_rate_kg_ha" else c.astype(str), ignore_index=True)
 
 
 def _trial_rows(

@@ -24,16 +24,21 @@ def ladders(plots: pd.DataFrame, treatments: pd.DataFrame, trials: pd.DataFrame)
     split-plot has zero-N in each main plot, a ladder takes that of its own main plots: another's would bring
     the difference between main plots in.
     """
-    steps = _steps(treatments)
-    if steps.empty or plots.empty:
-        return frame_of([], LADDERS)
-    in_trial = trials[["trial_id", "site_year_id", "crop", "design"]]
-    rows = steps.merge(plots[PLOT_COLUMNS], on=["trial_id", "treatment_code"]).merge(in_trial, on="trial_id")
+    rows = ladder_plots(plots, treatments, trials)
     is_strip = rows["design"].eq("strips")
     rows = pd.concat([rows[~is_strip], designs.strip_means(rows[is_strip])]) if is_strip.any() else rows
-    rows = rows[~_is_elsewhere(rows)]
     order = [*LADDER, "n_rate_kg_ha", "block", "plot"]
     return frame_of(rows.sort_values(order, key=_sortable, kind="stable", ignore_index=True), LADDERS)
+
+
+def ladder_plots(plots: pd.DataFrame, treatments: pd.DataFrame, trials: pd.DataFrame) -> pd.DataFrame:
+    """Every plot of every ladder with its treatment_code, points along a strip too; columns as ladders() has them."""
+    steps = _steps(treatments)
+    if steps.empty or plots.empty:
+        return frame_of([], (*LADDERS, "treatment_code"))
+    in_trial = trials[["trial_id", "site_year_id", "crop", "design"]]
+    rows = steps.merge(plots[PLOT_COLUMNS], on=["trial_id", "treatment_code"]).merge(in_trial, on="trial_id")
+    return frame_of(rows[~_is_elsewhere(rows)], (*LADDERS, "treatment_code"))
 
 
 def rate_means(of_ladders: pd.DataFrame) -> pd.DataFrame:

@@ -103,7 +103,7 @@ def test_as_good_and_money_say_what_their_own_test_says():
     }  # fmt: skip
     budget = {
         "comparison_id": "blend", "target": "seasons tested", "says": "blend against urea", "conf_low": 2.0, "conf_high": 18.0, "net_change": 10.0,
-        "currency": "$", "break_even_gain": 2.3, "digits": 1, "unit": "bu/ac", "weather": "long-run weather", "weather_reason": "", "gain": 7.0,
+        "currency": "$", "df": 4.0, "gives_chances": True, "break_even_gain": 2.3, "digits": 1, "unit": "bu/ac", "weather": "long-run weather", "weather_reason": "", "gain": 7.0,
     }  # fmt: skip
     found = claims.Found(FOUND.gains, pd.DataFrame([test]), pd.DataFrame([budget]))
     good, paid = claim_row(states="as good"), claim_row(states="net change")

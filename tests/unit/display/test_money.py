@@ -14,7 +14,7 @@ NONE = float("nan")
 
 def row(**changed) -> dict:
     return {
-        "comparison_id": "c", "position": 0, "crop": "corn", "says": "blend against urea", "target": "seasons to come", "currency": "$", "unit": "bu/ac", "digits": 1,
+        "estimate_id": "6f475c84-5d9f", "comparison_id": "c", "position": 0, "crop": "corn", "says": "blend against urea", "target": "seasons to come", "currency": "$", "unit": "bu/ac", "digits": 1,
         "net_change": 14.34, "conf_low": -6.19, "conf_high": 34.87, "break_even_gain": 2.25, "net_change_per_ha": 35.43, "gain": 5.61,
         "average_pays_tenths": 9.0, "fields_pay_tenths": 7.0, "chances_reason": "", "weather": "long-run weather", "weather_reason": "",
         "crop_price": 4.5, "coated_premium": 0.18, "pass_cost": 12.0, "comparator_n_price": 0.5, "prices_fixed_on": date(2094, 11, 1),

@@ -83,17 +83,22 @@ def test_empty_cells_are_shown_as_empty():
 
 
 def test_traits_are_supporting_evidence_and_grey_where_few():
-    row = {"position": 0, "is_declared": True, "trait": "plant height", "says": "blend against urea", "unit": "cm", "digits": 1, "estimate": 4.25, "conf_low": 1.0, "conf_high": 7.5,
+    row = {"estimate_id": "50d49537-ea0a", "position": 0, "is_declared": True, "trait": "plant height", "says": "blend against urea", "unit": "cm", "digits": 1, "estimate": 4.25, "conf_low": 1.0, "conf_high": 7.5,
            "n_site_years": 8, "n_seasons": 2, "target": "seasons tested", "shown_as": "sentence"}  # fmt: skip
     table = traits.trait_table(
         traits.used(pd.DataFrame([row, row | {"trait": "bolls", "n_site_years": 3, "shown_as": "grey"}]))
     )
-    assert "| Plant height | Blend against urea | 4.2 cm (1.0 to 7.5) |" in table and "do not replace them" in table
+    assert (
+        "| Plant height | Blend against urea | 4.2 cm (1.0 to 7.5) [" in table
+        and "#id-50d49537-ea0a" in table
+        and "do not replace them" in table
+    )
     assert "[4.2 cm (1.0 to 7.5)]{.grey" in table
 
 
 def test_a_trait_without_an_estimate_on_the_declared_target_shows_the_other():
     row = {
+        "estimate_id": "50d49537-ea0a",
         "position": 0,
         "trait": "plant height",
         "says": "blend against urea",

@@ -69,7 +69,7 @@ def budgeted(position: int, rate: float = 120.0, **changed) -> tuple[pd.Series, 
     row = found.iloc[0]
     inputs = formula_inputs(arms(position, rate), prices(**changed)) | {"gives_chances": gives_chances(row)}
     shown = {
-        "position": position, "says": f"blend {position}, against urea", "digits": 1,
+        "estimate_id": f"id-{position}", "position": position, "says": f"blend {position}, against urea", "digits": 1,
         "half_width": (row["conf_high"] - row["net_change"]) / row["value_per_unit"],
     }  # fmt: skip
     return pd.Series(row.to_dict() | inputs | shown), items

@@ -14,7 +14,7 @@ NONE = float("nan")
 
 def row(**changed) -> dict:
     return {
-        "says": "blend, one application, against urea split in two", "target": "seasons to come", "is_declared": True, "unit": "bu/ac", "digits": 1,
+        "estimate_id": "0360b669-552c", "says": "blend, one application, against urea split in two", "target": "seasons to come", "is_declared": True, "unit": "bu/ac", "digits": 1,
         "estimate": 1.2, "margin": 3.0, "margin_limit": -3.0, "margin_basis": "half an LSD", "margin_fixed_on": date(2090, 11, 15),
         "lower_limit": -2.0, "upper_limit": 4.4, "tost_low": -1.1, "tost_high": 3.5, "is_equivalent": False,
         "verdict": passes.AS_GOOD, "reason": "Even the lower limit loses less than the margin.",
@@ -35,7 +35,7 @@ def row(**changed) -> dict:
 def test_every_verdict_names_interval_margin_basis_and_date(verdict, words):
     said = passes.all_sentences(pd.DataFrame([row(verdict=verdict)]))[0]
     assert words in said and "is 1.2 bu/ac (95\u00a0% interval −2.0 to 4.4)" in said
-    assert said.endswith("The margin was fixed on 15 November 2090: half an LSD.")
+    assert "The margin was fixed on 15 November 2090: half an LSD. [" in said and said.endswith("#id-0360b669-552c)")
     assert said.startswith("For seasons to come, blend, one application,")
 
 

@@ -12,7 +12,7 @@ NONE = float("nan")
 
 def curve(**changed) -> dict:
     return {
-        "crop": "corn", "family": "urea, at planting, 1 pass", "model": "quadratic-plateau", "is_primary": True, "flag": "found", "n_unit": "lb/ac", "unit": "bu/ac",
+        "estimate_id": "d89405fb-38f2", "crop": "corn", "family": "urea, at planting, 1 pass", "model": "quadratic-plateau", "is_primary": True, "flag": "found", "n_unit": "lb/ac", "unit": "bu/ac",
         "digits": 1, "zero_n_yield": 104.9, "plateau": 183.6, "aonr": 159.0, "aonr_low": 148.0, "aonr_high": 173.0, "eonr": 141.0, "eonr_low": 133.0,
         "eonr_high": 150.0, "highest_rate": 240.0, "n_site_years": 33, "aicc": 2453.2, "n_price_per_lb": 0.5, "currency": "$", "price_lacking": "",
     } | changed  # fmt: skip
@@ -110,7 +110,7 @@ def test_other_price_ratios():
 
 
 def saved(**changed) -> pd.DataFrame:
-    row = {"rate_is": response.AT_EONR, "status": "estimated", "n_unit": "lb/ac", "comparator_rate": 141.0, "nitrogen_saved": 29.9, "nitrogen_saved_kg_ha": 33.5,
+    row = {"estimate_id": "f852ad32-d10f", "rate_is": response.AT_EONR, "status": "estimated", "n_unit": "lb/ac", "comparator_rate": 141.0, "nitrogen_saved": 29.9, "nitrogen_saved_kg_ha": 33.5,
            "conf_low": 21.2, "conf_high": 38.5, "n_site_years": 33}  # fmt: skip
     return pd.DataFrame([row | changed])
 

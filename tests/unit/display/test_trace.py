@@ -71,9 +71,11 @@ def test_in_a_page_the_walk_is_for_html_alone_and_names_cannot_act_as_html():
     run = pd.Series({"inputs_sha256": "i", "settings_sha256": "s", "code_commit": "c"})
     estimate = pd.Series(gain_row() | {"formula": "f", "df_method": "d", "warnings": ""})
     picks, rain = pd.DataFrame([PICK | {"trial_id": "2091-A-corn"}]), pd.DataFrame([RAIN])
+    none = pd.DataFrame(columns=["box", "item"])
     found = Trace(
-        estimate, pd.DataFrame([site_year]), pd.DataFrame(), pd.DataFrame([PLOT]), picks, rain, pd.DataFrame(), run
-    )
+        "gains", estimate, rests_on=(), site_years=pd.DataFrame([site_year]), means=none, items=none, left_out=none,
+        plots=pd.DataFrame([PLOT]), picks=picks, rain=rain, corrections=none, run=run,
+    )  # fmt: skip
     page = words.in_page([found])
     assert page.startswith('::: {.content-visible when-format="html"}') and page.rstrip().endswith(":::")
     assert page.count("<details>") == page.count("</details>") == 3

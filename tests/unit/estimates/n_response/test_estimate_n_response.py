@@ -7,6 +7,8 @@ from pipeline.estimates.n_response import columns, optimum
 from pipeline.estimates.n_response.estimate_n_response import estimate_n_response
 
 SHAPES = {
+    "rate_means": columns.RATE_MEANS,
+    "ladder_plots": columns.LADDER_PLOTS,
     "n_response": columns.N_RESPONSE,
     "eonr_grid": columns.EONR_GRID,
     "site_year_optima": columns.SITE_YEAR_OPTIMA,
@@ -79,8 +81,11 @@ def test_order_of_rows_and_names_of_blocks_do_not_matter(both_sources, found, es
     shuffled = [frame.sample(frac=1, random_state=1) for frame in (trials, treatments, plots, arms)]
     renamed = shuffled[2].assign(block="rep " + shuffled[2]["block"])
     again = estimated([shuffled[0], shuffled[1], renamed, shuffled[3]])
+    blocks_named = again["ladder_plots"].assign(block=again["ladder_plots"]["block"].str.removeprefix("rep "))
     for name, frame in found.items():
-        if name == "n_response":  # the bootstrap of blocks draws them in order of their names, which is kept here
+        if name == "ladder_plots":
+            pd.testing.assert_frame_equal(blocks_named, frame, check_dtype=False)
+        elif name == "n_response":  # the bootstrap of blocks draws them in order of their names, which is kept here
             pd.testing.assert_frame_equal(again[name], frame, check_dtype=False, rtol=1e-5)
         else:
             pd.testing.assert_frame_equal(again[name], frame, check_dtype=False, rtol=1e-4)

@@ -1,0 +1,127 @@
+"""Every figure with an id leads down to its rows, and the rows give the figure again by its formula."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+import numpy as np
+import pandas as pd
+import pytest
+from scipy import stats
+
+from pipeline import trace
+from pipeline.display import trace as words
+from pipeline.simulation.demo import write_demo
+from pipeline.verbs.answers import _views
+from pipeline.verbs.run import build_warehouse
+
+KINDS = (*trace.AVERAGES, *trace.WORKED_OUT, *trace.OF_CURVES, trace.TRAITS)
+
+
+@pytest.fixture(scope="module")
+def views(tmp_path_factory) -> dict[str, pd.DataFrame]:
+    folder = tmp_path_factory.mktemp("traced") / "demo"
+    write_demo(folder, seasons=(2091, 2092, 2093), senders=False)
+    build_warehouse(folder, "report", lambda text: None)
+    return _views(folder, trace.VIEWS)
+
+
+def known(views, kind: str, column: str = "estimate") -> list[trace.Trace]:
+    """The walks of all rows of a kind that have a figure."""
+    ids = views[kind].loc[views[kind][column].notna(), "estimate_id"]
+    assert len(ids), f"no {kind} to look at"
+    return [trace.walk(views, each) for each in ids]
+
+
+def test_no_two_figures_share_an_id(views):
+    ids = Counter(pd.concat([views[kind]["estimate_id"] for kind in KINDS]))
+    assert max(ids.values()) == 1 and None not in ids
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_every_id_leads_to_rows_of_files(views, kind):
+    for row in views[kind].groupby(views[kind].get("comparison_id", views[kind]["crop"])).head(2).to_dict("records"):
+        found = trace.walk(views, row["estimate_id"])
+        told = words.lines(found)
+        assert found.kind == kind and told[0].startswith(row["estimate_id"])
+        assert not [line for line in told if "nan" in line.split() or "None" in line.split()]
+        if len(found.plots):
+            assert found.plots["file"].notna().all() and found.plots["sha256"].str.len().eq(64).all()
+
+
+def test_a_net_change_is_its_gain_times_value_less_costs_and_the_sum_of_its_boxes(views):
+    for found in known(views, "money", "net_change"):
+        row, (average,) = found.estimate, found.rests_on
+        gain = average["estimate"]
+        assert row["net_change"] == pytest.approx(gain * row["value_per_unit"] - row["cost"])
+        sign = found.items["box"].map(
+            {"added returns": 1, "reduced costs": 1, "added costs": -1, "reduced returns": -1}
+        )
+        assert row["net_change"] == pytest.approx((sign * found.items["amount"]).sum())
+        at_long_run = row["weather"] == trace.LONG_RUN
+        assert len(found.site_years) == row["n_site_years"] and found.site_years["weight"].isna().all() == at_long_run
+
+
+def test_a_test_against_a_margin_is_its_average_and_standard_error(views):
+    for found in known(views, "as_good"):
+        row, (average,) = found.estimate, found.rests_on
+        assert row["estimate"] == pytest.approx(average["estimate"])
+        low = row["estimate"] - stats.t.ppf(0.975, row["df"]) * row["std_error"]
+        assert row["lower_limit"] == pytest.approx(low)
+
+
+def test_a_share_of_fields_is_read_off_its_average_and_spread(views):
+    for found in known(views, "field_shares", "share"):
+        row, average = found.estimate, found.rests_on[0]
+        assert row["share"] == pytest.approx(stats.norm.cdf((average["estimate"] - row["threshold"]) / row["tau"]))
+
+
+def test_the_means_behind_a_curve_are_those_of_its_plots(views):
+    for found in known(views, "response_curves", "b"):
+        whole = found.means[["trial_id", "variant", "n_rate", "mean", "n_plots"]]
+        plots = found.plots.groupby(["trial_id", "variant", "n_rate"])["yield"].agg(["mean", "size"]).reset_index()
+        both = whole.merge(plots, on=["trial_id", "variant", "n_rate"], suffixes=("", "_of_plots"))
+        assert len(both) == len(whole) and (both["n_plots"] == both["size"]).all()
+        in_block = found.plots.groupby(["trial_id", "variant", "n_rate", "block"]).size().unstack()
+        complete = both["trial_id"].map(in_block.eq(1).all(axis=1).groupby("trial_id").all())
+        assert complete.any() and np.allclose(both["mean"][complete], both["mean_of_plots"][complete])
+
+
+def test_the_rate_that_pays_best_lies_where_the_curve_rises_by_the_price_ratio(views):
+    curves = [found.estimate for found in known(views, "response_curves", "eonr")]
+    for row in [row for row in curves if row["model"] == "quadratic-plateau" and row["eonr_kg_ha"] > 0]:
+        assert row["b"] * (1 - row["eonr_kg_ha"] / row["join_kg_ha"]) == pytest.approx(row["price_ratio"], rel=1e-6)
+
+
+def test_n_saved_is_the_difference_between_two_rates_of_equal_yield(views):
+    for found in known(views, "nitrogen_saved", "nitrogen_saved"):
+        row, curves = found.estimate, {curve["family"]: curve for curve in found.rests_on}
+        assert row["nitrogen_saved"] == pytest.approx(row["comparator_rate"] - row["same_yield_rate"])
+        assert curve_at(curves[row["family"]], row["same_yield_rate"]) == pytest.approx(
+            curve_at(curves[row["comparator_family"]], row["comparator_rate"]), rel=1e-6
+        )
+
+
+def curve_at(curve: pd.Series, rate: float) -> float:
+    """Yield in kg/ha on a quadratic-plateau curve at a rate in lb/ac."""
+    n = min(rate * 1.120851156194456, curve["join_kg_ha"])
+    return curve["a_kg_ha"] + curve["b"] * (n - n**2 / (2 * curve["join_kg_ha"]))
+
+
+def test_an_agronomic_efficiency_is_the_mean_rise_over_its_rate(views):
+    told = [found for found in known(views, "efficiencies") if found.estimate["efficiency"] == "agronomic efficiency"]
+    for found in told:
+        means = found.means.assign(is_zero=found.means["n_rate"].eq(0))
+        of_trial = means.pivot_table(
+            index=["site_year_id", "trial_id"], columns="is_zero", values="mean_kg_ha"
+        ).dropna()
+        rates = means[~means["is_zero"]].groupby(["site_year_id", "trial_id"])["n_rate_kg_ha"].mean()
+        rise = ((of_trial[False] - of_trial[True]) / rates.reindex(of_trial.index)).groupby("site_year_id").mean()
+        assert found.estimate["estimate"] == pytest.approx(rise.mean(), rel=0.01)
+
+
+def test_another_trait_leads_to_its_measurements_alone(views):
+    for row in views[trace.TRAITS].itertuples():
+        found = trace.walk(views, row.estimate_id)
+        assert set(found.plots["trait"]) == {row.trait} and set(found.plots["arm"]) == {"treatment", "comparator"}
+        assert found.plots["site_year_id"].nunique() >= row.n_site_years
