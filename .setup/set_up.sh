@@ -75,10 +75,11 @@ install_python_packages() {
   local pip=("$venv/bin/python" -m pip --disable-pip-version-check install --no-build-isolation)
   "$venv/bin/python" -c 'import pip' 2>/dev/null || quietly "$python" -m venv --clear "$venv"
   # rpy2 comes as source, so what builds it has to be there first. Every
-  # download is checked against the lock file; ABI mode needs no compiler.
+  # download is checked against the lock file, which names all that is needed;
+  # ABI mode needs no compiler.
   quietly "${pip[@]}" --require-hashes --only-binary :all: -r <(locked setuptools cffi pycparser)
   RPY2_CFFI_MODE=ABI quietly "${pip[@]}" --require-hashes --only-binary :all: --no-binary rpy2 \
-    -r requirements.lock
+    --no-deps -r requirements.lock
   quietly "${pip[@]}" --no-deps --no-index --editable .
 }
 

@@ -1,7 +1,7 @@
 """Chromium without a window: what a page says and asks for, and what axe-core and a ruler find on it.
 
 axe-core (Deque Systems, MPL-2.0) tests rendered pages against WCAG 2 (levels A and AA) and good practice; its script
-comes in the Python package axe-core-python.
+comes in the Python package axe-playwright-python.
 """
 
 from __future__ import annotations
@@ -78,7 +78,7 @@ def examined(page: Path, scratch: Path, *, width: int) -> dict:
     Returns: width and scroll_width (pixels), wide (elements past the edge that scroll in no box of their own),
     passes (rules of axe-core that hold), violations (rule, what it asks for, and the element).
     """
-    axe = (files("axe_core_python") / "axe.min.js").read_text(encoding="utf-8")
+    axe = (files("axe_playwright_python") / "axe.min.js").read_text(encoding="utf-8")
     script = f"<script>{axe}</script><script>{EXAMINE}</script>"
     copy = page.read_text(encoding="utf-8").replace("</body>", f"{script}</body>")
     around = scratch / "around.html"
