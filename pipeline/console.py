@@ -132,17 +132,31 @@ def headlines(gains: pd.DataFrame) -> None:
 
 
 def changes(found: pd.DataFrame, run_id: str) -> None:
-    """Every headline before and after, and which cause moved it how far; nothing on a first run."""
+    """Every headline that moved, before and after, and which cause moved it how far; nothing on a first run."""
     found = found[found["run_id"] == run_id]
     if found.empty:
         return
     say("\nHeadlines before and after, and what moved them")
+    n_still = 0
     for _, steps in found.groupby(["position", "target"]):
         first, last = steps.iloc[0], steps.iloc[-1]
+        if not any(_is_moved(row) for row in steps.itertuples()):
+            n_still += 1
+            continue
         causes = "; ".join(f"{row.cause}: {_moved(row)}" for row in steps.itertuples())
         say(
             f"   {first.comparison_id}, {first.target}: {_level(first, 'before')}  ->  {_level(last, 'after')}  ({causes})"
         )
+    if n_still:
+        changed = " and ".join(found["cause"].drop_duplicates())
+        say(f"   {_count(n_still, 'headline')} did not move as printed (changed: {changed}).")
+
+
+def _is_moved(row) -> bool:
+    """Whether a step changed the site-years or what is printed of the move."""
+    if row.n_before != row.n_after or pd.isna(row.before) != pd.isna(row.after):
+        return True
+    return pd.notna(row.before) and round(row.after - row.before, int(row.digits) + 1) != 0
 
 
 def _level(row, which: str) -> str:

@@ -66,3 +66,12 @@ def test_one_is_no_plural_and_what_was_never_known_did_not_move(capsys):
     said = capsys.readouterr().out
     assert "+9.5 bu/ac from 1 site-year  ->  +9.1 bu/ac from 8 site-years" in said
     assert "none  ->  none  (new season: none yet)" in said
+
+
+def test_headlines_that_stand_still_are_counted_and_not_listed(capsys):
+    row = {"run_id": "r", "position": 0, "comparison_id": "blend", "target": "seasons tested", "cause": "software", "unit": "bu/ac", "digits": 1,
+           "before": 5.70, "after": 5.701, "n_before": 30, "n_after": 30}  # fmt: skip
+    console.changes(pd.DataFrame([row, row | {"position": 1, "comparison_id": "other", "after": 5.8}]), "r")
+    said = capsys.readouterr().out
+    assert "other, seasons tested" in said and "blend" not in said
+    assert "1 headline did not move as printed (changed: software)." in said
