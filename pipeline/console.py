@@ -104,7 +104,7 @@ def findings(found: pd.DataFrame, trials: pd.DataFrame) -> None:
             f"[bold]{escape(severity)}[/bold]: {escape(check)} ({len(group)} {'row' if len(group) == 1 else 'rows'})"
         )
         for row in group.head(MOST_FINDINGS_SHOWN).itertuples():
-            say(f"   {_place(row)}: found {row.found}; expected {row.expected}; {row.mend}")
+            say(f"   {_place(row)}: {_told(row)}")
         if len(group) > MOST_FINDINGS_SHOWN:
             say(f"   ... and {len(group) - MOST_FINDINGS_SHOWN} more")
     held = sorted(trials.loc[trials["status"] == "held", "trial_id"])
@@ -112,6 +112,13 @@ def findings(found: pd.DataFrame, trials: pd.DataFrame) -> None:
         say(
             f"{_count(len(held), 'trial')} held and out until this is settled: {', '.join(held)}. The reports say provisional."
         )
+
+
+def _told(row) -> str:
+    """What was found and expected, and how to mend it; a note of the reader stands alone."""
+    if pd.isna(row.expected):
+        return f"{row.mend}{f' Found: {row.found}' if pd.notna(row.found) else ''}"
+    return f"found {row.found}; expected {row.expected}; {row.mend}"
 
 
 def _place(row) -> str:

@@ -26,7 +26,7 @@ FINDING_COLUMNS = (
 
 @dataclass(frozen=True)
 class Check:
-    """A named query with its severity; `says` is the rule in one line, for the data dictionary."""
+    """A named query with its severity; the name says the fault, `says` the rule in one line, for the data dictionary."""
 
     name: str
     severity: str
@@ -73,7 +73,7 @@ def _required(table: Table, column: Column) -> Check:
     found = f"coalesce({_delivered(column)}, '(empty)')"
     where = f"t.{column.stored_name} is null and {_read(column)} is null"
     query = _finding(table, _headings(column), found, quoted(column.meaning), "'fill it in'", where)
-    return Check(f"{table.name}.{column.name} is filled in", column.severity, "must not be empty", query)
+    return Check(f"{table.name}.{column.name} is empty", column.severity, "must not be empty", query)
 
 
 def _castable(table: Table, column: Column) -> Check:
@@ -81,7 +81,7 @@ def _castable(table: Table, column: Column) -> Check:
     where = f"t.{column.stored_name} is null and {_read(column)} is not null"
     mend = _date_mend(_read(column), mend) if column.type == "date" else quoted(mend)
     query = _finding(table, _headings(column), _read(column), quoted(expected), mend, where)
-    return Check(f"{table.name}.{column.name} is {expected}", column.severity, f"must be {expected}", query)
+    return Check(f"{table.name}.{column.name} is not {expected}", column.severity, f"must be {expected}", query)
 
 
 # Jaro-Winkler similarity from which a known word may be meant; found by trial: "mod. well" finds its class, "maize" no soybean
@@ -118,7 +118,7 @@ def _one_unit(table: Table, column: Column) -> Check:
         quoted("empty one of them"),
         f"{given} > 1",
     )
-    return Check(f"{table.name}.{column.name} in one unit", column.severity, "must be given in one unit", query)
+    return Check(f"{table.name}.{column.name} in two units", column.severity, "must be given in one unit", query)
 
 
 def _known_word(table: Table, column: Column) -> Check:
@@ -140,7 +140,11 @@ def _known_word(table: Table, column: Column) -> Check:
         f"{stored} is not null and not list_contains({words}, {stored})",
         source,
     )
-    return Check(f"{table.name}.{column.name} is a known word", column.severity, "must be a known word", query)
+    return Check(f"{table.name}.{column.name} is not a known word", column.severity, "must be a known word", query)
+
+
+EXPECTED_RANGE = {"hard": "", "typical": "as a rule "}
+PLAIN_UNITS = {"pct": "%", "fraction": ""}
 
 
 def _range(table: Table, column: Column, kind: str) -> Check | None:
@@ -167,9 +171,11 @@ def _range(table: Table, column: Column, kind: str) -> Check | None:
     when {stored} * 100 between l.low and l.high then 'a hundred times too small: a fraction typed as percent?'
     else 'typed in the wrong unit or place? correct it' end"""
     )
-    query = _finding(table, _headings(column), _read(column), f"'{kind} range ' || l.said", mend, where, source)
+    query = _finding(
+        table, _headings(column), _read(column), f"'{EXPECTED_RANGE[kind]}' || l.said", mend, where, source
+    )
     return Check(
-        f"{table.name}.{column.name} within its {kind} range", severity, f"must lie in its {kind} range", query
+        f"{table.name}.{column.name} outside its {kind} range", severity, f"must lie in its {kind} range", query
     )
 
 
@@ -178,7 +184,7 @@ def _range_row(column: Column, crop: str, limits: tuple[float, float]) -> str:
     hard = column.by_crop.get(crop, {}).get("hard") or column.hard or (-1e300, 1e300)
     numbers = ", ".join(repr(column.in_stored_unit(value)) for value in (*limits, *hard))
     unit = column.units[0].replace("_to_fraction", "").replace("_", "/") if column.units else ""
-    said = f"{limits[0]:g} to {limits[1]:g} {unit}".strip() + (f" ({crop})" if crop else "")
+    said = f"{limits[0]:g} to {limits[1]:g} {PLAIN_UNITS.get(unit, unit)}".strip() + (f" ({crop})" if crop else "")
     return f"({quoted(crop)}, {numbers}, {quoted(said)})"
 
 
@@ -216,7 +222,10 @@ def _doubled(table: Table) -> Check:
         source,
     )
     return Check(
-        f"{table.name} has one row per key", table.doubled, f"one row per {key}; an exact repeat is set aside", query
+        f"{table.name} has two rows for one key",
+        table.doubled,
+        f"one row per {key}; an exact repeat is set aside",
+        query,
     )
 
 

@@ -168,4 +168,12 @@ def why_left_out(trial_id: str, reason: str, findings: pd.DataFrame) -> str:
     if not reason.startswith("held: ") or holding.empty:
         return capital(reason)
     first = holding.sort_values(["file", "row_number"]).iloc[0]
-    return f"Held: {first['column_name']}, found {first['found']}, expected {first['expected']}"
+    if not first["check_name"].startswith(f"{first['table_name']}."):
+        return f"Held: {first['check_name']} ({first['found']})"
+    wanted = "a known word" if first["expected"].startswith("one of: ") else first["expected"]
+    return f"Held: {_column(first['check_name'])} delivered as {first['found']}; {wanted} is expected"
+
+
+def _column(check_name: str) -> str:
+    """The column of a check on one column, in words: 'gin turnout' of 'plots.gin_turnout outside its hard range'."""
+    return check_name.split(" ")[0].split(".")[1].replace("_", " ").replace("n source", "N source")

@@ -155,10 +155,10 @@ def _extra_column(tables: Tables, trial: pd.Series) -> list:
 
 
 DEFECTS = (
-    Defect("moisture as a fraction", "corn", 0, "plots", "moisture_pct", HOLDS, "plots.moisture within its hard range",
+    Defect("moisture as a fraction", "corn", 0, "plots", "moisture_pct", HOLDS, "plots.moisture outside its hard range",
            "block 2: moisture typed as a fraction, like 0.182 for 18.2",
            "moisture outside its hard range: percent is wanted, not a fraction", _scale("moisture_pct", 0.01, 3, block=2)),
-    Defect("turnout in percent", "cotton", 1, "plots", "gin_turnout_fraction", HOLDS, "plots.gin_turnout within its hard range",
+    Defect("turnout in percent", "cotton", 1, "plots", "gin_turnout_fraction", HOLDS, "plots.gin_turnout outside its hard range",
            "whole trial: turnout typed in percent, like 39.2, under the fraction heading",
            "turnout outside its hard range: a fraction is wanted, or the heading gin_turnout_pct", _scale("gin_turnout_fraction", 100, 1)),
     Defect("kilograms under pounds", "corn", 3, "plots", "harvest_weight_lb", NOTED, "kilograms under pounds",
@@ -179,13 +179,13 @@ DEFECTS = (
     Defect("hail", "cotton", 2, "plots", "became", NO_FINDING, "",
            "one plot of block 1 destroyed by hail, not weighed",
            "plot counted as damaged by hail and left out; not caused by the treatment", _hail),
-    Defect("zero-N above treated", "corn", 0, "plots", "treatment_code", NOTED, "zero n above fertilised",
+    Defect("zero-N above treated", "corn", 0, "plots", "treatment_code", NOTED, "unfertilized plots yield more",
            "zero-N plots raised above the best treatment, as after drift",
            "zero-N yields more than the fertilized treatments: drift or misplaced N?", _drift),
     Defect("product weight as N", "corn", 1, "nitrogen_applications", "n_rate_lb_ac", HOLDS, "applications do not add up",
            "U1-120: 260.9 lb of urea typed as lb of N",
            "applications add up to 260.9 lb N/ac, the treatment plans 120", _product_weight),
-    Defect("misspelled word", "cotton", 3, "treatments", "n_source", HOLDS, "treatments.n_source is a known word",
+    Defect("misspelled word", "cotton", 3, "treatments", "n_source", HOLDS, "treatments.n_source is not a known word",
            'C50-40: "coated blend" typed as "coatd blend"',
            'unknown word "coatd blend"; nearest known word "coated blend"', _misspell),
     Defect("rain gap", "corn", 3, "weather_daily", "date", NOTED, "season without weather",

@@ -1,7 +1,8 @@
 -- severity: noted
 -- says: what the reader of the file noticed
 -- needs: raw.notes, raw.current_files
+-- A note is a sentence of its own: nothing else was expected.
 select f.file, n.sheet, n.row_number, n.table_name, n.column_name, null as trial_id, null as site_id,
-  n.found, n.sentence as expected, 'look at the file' as mend
+  n.found, null as expected, n.sentence as mend
 from raw.notes as n inner join raw.current_files as f using (sha256)
 where n.what not in ('looks_like_total', 'looks_like_footnote')

@@ -12,7 +12,7 @@ select
   lower(regexp_replace(s.place, '[^A-Za-z0-9]+', '-', 'g')) || '-' || d.season as site_year_id,
   s.place, d.site_id, d.season, d.crop, d.series, d.design,
   case when h.trial_id is not null then 'held' when d.became <> 'harvested' then 'not harvested' else 'accepted' end as status,
-  case when h.trial_id is not null then h.reason when d.became <> 'harvested' then d.became || coalesce(': ' || d.became_why, '') end as status_reason,
+  case when h.trial_id is not null then h.reason when d.became <> 'harvested' then d.became || coalesce(', ' || d.became_why, '') end as status_reason,
   d.became, d.became_why,
   s.drainage_class, s.drainage_group, d.artificial_drainage, s.texture, d.irrigated,
   d.previous_crop, d.tillage, d.cultivar, d.gin, d.row_spacing_cm, d.planted, d.harvested,

@@ -75,7 +75,7 @@ def test_the_finding_names_the_row_and_column_of_the_key(load, tmp_path):
         entry = key.loc[defect]
         mine = findings[findings["check_name"] == entry["check_names"]]
         assert (mine["file"].iloc[0], str(mine["row_number"].min())) == (entry["file"], entry["row"]), defect
-    word = findings[findings["check_name"] == "treatments.n_source is a known word"].iloc[0]
+    word = findings[findings["check_name"] == "treatments.n_source is not a known word"].iloc[0]
     assert 'nearest known word: "coated blend"' in word["mend"]
 
 

@@ -38,8 +38,8 @@ HABITS = {
     "block merged down three rows": Habit(
         drawn.in_workbook(drawn.merged_block), (("merged_cells", 2, "block"),),
         (_reader(2, "block", "B2:B4, rows 2-4", "Unmerge them and type the value into each row"),
-         ("plots.block is filled in", ASIDE, 3, "block", "(empty)", "fill it in"),
-         ("plots.block is filled in", ASIDE, 4, "block", "(empty)", "fill it in")),
+         ("plots.block is empty", ASIDE, 3, "block", "(empty)", "fill it in"),
+         ("plots.block is empty", ASIDE, 4, "block", "(empty)", "fill it in")),
         also=("block lacks treatment",), used=4),
     "a title above the headings": Habit(
         drawn.in_workbook(drawn.merged_title), (("title_row", 1, None),),
@@ -116,21 +116,21 @@ HABITS = {
     "a dash for a required block": Habit(
         drawn.in_csv(drawn.column_of(1, "1", "1", "-")), (),
         (("plots.block holds words for missing", NOTED, 4, "block", '"-"', "read as empty"),
-         ("plots.block is filled in", ASIDE, 4, "block", "-", "fill it in")),
+         ("plots.block is empty", ASIDE, 4, "block", "-", "fill it in")),
         also=("block lacks treatment",), used=5),
     "day and month": Habit(
         drawn.in_csv(drawn.column_of(5, "5/2/2091"), "trials"), (),
-        (("trials.planted is a date as year-month-day", NOTED, 2, "planted", "5/2/2091",
+        (("trials.planted is not a date as year-month-day", NOTED, 2, "planted", "5/2/2091",
           "month first it is 2091-05-02, day first 2091-02-05: write the one that is meant"),)),
     "day and month with points": Habit(
         drawn.in_csv(drawn.column_of(5, "02.05.91"), "trials"), (),
-        (("trials.planted is a date as year-month-day", NOTED, 2, "planted", "02.05.91", "month first it is ??91-02-05, day first ??91-05-02"),)),
+        (("trials.planted is not a date as year-month-day", NOTED, 2, "planted", "02.05.91", "month first it is ??91-02-05, day first ??91-05-02"),)),
     "a day above twelve": Habit(
         drawn.in_csv(drawn.column_of(5, "13/5/2091"), "trials"), (),
-        (("trials.planted is a date as year-month-day", NOTED, 2, "planted", "13/5/2091", "write it like 2091-05-13"),)),
+        (("trials.planted is not a date as year-month-day", NOTED, 2, "planted", "13/5/2091", "write it like 2091-05-13"),)),
     "a day number": Habit(
         drawn.in_csv(drawn.column_of(5, "69885"), "trials"), (),
-        (("trials.planted is a date as year-month-day", NOTED, 2, "planted", "69885", "2091-05-02 where days count from 1900, 2095-05-03 where"),)),
+        (("trials.planted is not a date as year-month-day", NOTED, 2, "planted", "69885", "2091-05-02 where days count from 1900, 2095-05-03 where"),)),
     "a season with a decimal": Habit(drawn.in_csv(drawn.column_of(1, "2091.0"), "trials"), (), ()),
     "a date with its midnight": Habit(drawn.in_csv(drawn.column_of(5, "2091-05-02 00:00:00"), "trials"), (), ()),
 }

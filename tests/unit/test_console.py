@@ -75,3 +75,16 @@ def test_headlines_that_stand_still_are_counted_and_not_listed(capsys):
     said = capsys.readouterr().out
     assert "other, seasons tested" in said and "blend" not in said
     assert "1 headline did not move as printed (changed: software)." in said
+
+
+def test_a_note_of_the_reader_stands_alone(capsys):
+    place = {"severity": "noted", "check_name": "noticed while reading", "file": "plots.csv", "sheet": None, "row_number": 2}
+    note = place | {"column_name": None, "expected": None}
+    notes = [
+        note | {"found": "lb | %", "mend": "The row beneath the headings holds their units."},
+        note | {"found": None, "mend": "The sheet is hidden and was read all the same."},
+    ]
+    console.findings(pd.DataFrame(notes), pd.DataFrame({"status": [], "trial_id": []}))
+    said = capsys.readouterr().out
+    assert "plots.csv row 2: The row beneath the headings holds their units. Found: lb | %\n" in said
+    assert "plots.csv row 2: The sheet is hidden and was read all the same.\n" in said

@@ -59,7 +59,7 @@ def _planted(table: Table) -> list[Planted]:
             cases.append(Planted(table.name, check and f"{name} {check}", severity, at, fault, mend))
 
         if column.required:
-            case("is filled in", *((head, "") for head in heads), mend="fill it in")
+            case("is empty", *((head, "") for head in heads), mend="fill it in")
         if column.type != "text":
             expected = {
                 "number": "a number like 12.5",
@@ -67,17 +67,17 @@ def _planted(table: Table) -> list[Planted]:
                 "date": "a date as year-month-day",
                 "yes_no": "yes or no",
             }
-            case(f"is {expected[column.type]}", (heads[0], NOT_OF_TYPE[column.type]), mend="write")
+            case(f"is not {expected[column.type]}", (heads[0], NOT_OF_TYPE[column.type]), mend="write")
         if len(heads) > 1:
             case(
-                "in one unit",
+                "in two units",
                 (heads[0], column.example or "1"),
                 *((head, "1") for head in heads[1:]),
                 mend="empty one of them",
             )
         if column.words or column.words_from:
             case(
-                "is a known word",
+                "is not a known word",
                 (heads[0], column.example + "q"),
                 at=column.name,
                 mend=f'nearest known word: "{column.example}"',
@@ -100,7 +100,7 @@ def _at_limits(case, column: Column, crop: str, limits: dict) -> None:
             if not (kind == "typical" and hard and limit in hard):
                 step = 1 if column.type == "integer" else 1e-4 * max(1.0, abs(limit))
                 case(
-                    f"within its {kind} range",
+                    f"outside its {kind} range",
                     (_head(column), f"{limit + outward * step:.10g}"),
                     *tie,
                     severity=severity,
@@ -215,14 +215,14 @@ def test_two_rows_of_one_key_with_different_contents(found, name):
     first, second = doubled[name]
     file = f"seasons/2091/{name}.csv"
     assert (file, first) not in by_place
-    (row,) = [r for r in by_place[file, second] if "one row per key" in r.check_name]
+    (row,) = [r for r in by_place[file, second] if "two rows for one key" in r.check_name]
     assert row.severity == declared_tables()[name].doubled
     assert row.expected == f"once; first delivered in {file} row {first}"
     assert row.found and row.mend
 
 
 def test_every_declared_check_has_a_planted_fault():
-    planted = {case.check for case in CASES if case.check} | {f"{name} has one row per key" for name in DOUBLED}
+    planted = {case.check for case in CASES if case.check} | {f"{name} has two rows for one key" for name in DOUBLED}
     assert planted == {check.name for table in declared_tables().values() for check in declared_checks(table)}
 
 
@@ -238,13 +238,13 @@ def test_rows_that_differ_in_a_free_factor_alone_are_no_repeat(tiny, without_est
     tiny.write("treatments", rows)
     findings = tiny.load()["reports.findings"]
     assert findings[["check_name", "severity"]].to_numpy().tolist() == [
-        ["treatments has one row per key", "holds the trial"]
+        ["treatments has two rows for one key", "holds the trial"]
     ]
 
 
 def test_a_word_like_no_known_word_is_never_answered_with_another_thing(tiny, without_estimates):
     tiny.change("trials", 2, "crop", "maize")
     found = tiny.load()["reports.findings"].set_index("check_name")
-    assert found.loc["trials.crop is a known word", "mend"] == (
+    assert found.loc["trials.crop is not a known word", "mend"] == (
         'write one of these; or put into headings.yml: words: {trials: {crop: {"maize": <one of these>}}}'
     )

@@ -126,11 +126,15 @@ def test_sentences_on_classes_say_the_test_and_who_has_no_class(gains):
 
 def test_a_held_trial_says_what_was_found_and_where():
     finding = {
-        "trial_id": "T1", "severity": "holds the trial", "check_name": "moisture", "file": "plots.csv", "column_name": "moisture_pct",
-        "found": "0.209", "expected": "8 to 45",
+        "trial_id": "T1", "severity": "holds the trial", "check_name": "plots.moisture outside its hard range", "file": "plots.csv",
+        "table_name": "plots", "found": "0.209", "expected": "8 to 45 % (corn)",
     }  # fmt: skip
     findings = pd.DataFrame([finding | {"row_number": row} for row in (529, 528)])
     assert season.why_left_out("T1", "held: moisture ...", findings) == (
-        "Held: moisture_pct, found 0.209, expected 8 to 45"
+        "Held: moisture delivered as 0.209; 8 to 45 % (corn) is expected"
     )
-    assert season.why_left_out("T2", "not harvested: lost: hail", findings) == "Not harvested: lost: hail"
+    word = findings.assign(check_name="plots.n_source is not a known word", expected="one of: uan, urea", found="ura")
+    assert season.why_left_out("T1", "held: ...", word) == ("Held: N source delivered as ura; a known word is expected")
+    wide = findings.assign(check_name="block lacks treatment", found="block 3 lacks C50-40")
+    assert season.why_left_out("T1", "held: ...", wide) == "Held: block lacks treatment (block 3 lacks C50-40)"
+    assert season.why_left_out("T2", "not harvested: lost, hail", findings) == "Not harvested: lost, hail"

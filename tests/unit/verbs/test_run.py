@@ -128,8 +128,8 @@ def test_the_whole_command_says_what_it_did(tiny, capsys, monkeypatch, without_e
     assert main(["report", "--program", str(tiny.folder)]) == 0
     said = " ".join(capsys.readouterr().out.split())
     assert "12 new or changed files" in said
-    assert "holds the trial: plots.moisture within its hard range (1 row)" in said
-    assert "seasons/2091/plots.csv row 4, moisture_pct: found 0.182; expected hard range 8 to 45 pct (corn)" in said
+    assert "holds the trial: plots.moisture outside its hard range (1 row)" in said
+    assert "seasons/2091/plots.csv row 4, moisture_pct: found 0.182; expected 8 to 45 % (corn)" in said
     assert "1 trial held and out until this is settled: 2091-A-corn." in said
     assert main(["report", "--program", str(tiny.folder)]) == 0
     assert "No file is new or changed since the last run." in capsys.readouterr().out

@@ -1,11 +1,11 @@
 -- severity: noted
--- says: the zero-N plots yield no more than the fertilised ones, beyond their own standard error (noted only; drift, or swapped codes)
+-- says: the zero-N plots yield no more than the fertilized ones, beyond their own standard error (noted only; drift, or swapped codes)
 -- needs: trials.plots, trials.treatments, trials.trials
 with means as (
   select p.trial_id, min(p.file) as file, min(p.sheet) as sheet, min(p.row_number) as row_number,
     avg(p.yield_kg_ha) filter (where t.is_zero_n) as zero_n,
     coalesce(stddev_samp(p.yield_kg_ha) filter (where t.is_zero_n) / sqrt(count(*) filter (where t.is_zero_n)), 0) as zero_n_error,
-    avg(p.yield_kg_ha) filter (where not t.is_zero_n) as fertilised
+    avg(p.yield_kg_ha) filter (where not t.is_zero_n) as fertilized
   from trials.plots as p
   inner join trials.treatments as t on t.trial_id = p.trial_id and t.treatment_code = p.treatment_code
   inner join trials.trials as r on r.trial_id = p.trial_id and r.crop <> 'soybean'
@@ -13,7 +13,7 @@ with means as (
   group by p.trial_id
 )
 select file, sheet, row_number, 'plots' as table_name, 'treatment_code' as column_name, trial_id, null as site_id,
-  'zero-N mean is ' || cast(round(100 * zero_n / fertilised) as integer) || ' % of the fertilised mean' as found,
-  'less than the fertilised plots' as expected, 'look for spread drift onto the zero-N plots, or swapped codes' as mend
+  'zero-N mean is ' || cast(round(100 * zero_n / fertilized) as integer) || ' % of the fertilized mean' as found,
+  'less than the fertilized plots' as expected, 'look for spread drift onto the zero-N plots, or swapped codes' as mend
 from means
-where zero_n - zero_n_error > fertilised
+where zero_n - zero_n_error > fertilized
