@@ -14,6 +14,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline.estimates.columns import frame_of
+from pipeline.estimates.partial_budget import FEWEST_DF
 from pipeline.planning.next_season import layout_of, site_years_needed
 from pipeline.settings.claims import AS_GOOD, GAIN, NET_CHANGE, Claim
 from pipeline.verdicts import BORNE_OUT, CONTRADICTED, SAYS_MORE, TOO_FEW, as_good_verdict, verdict
@@ -144,6 +145,8 @@ def _net_change(claim: Claim, evidence: Evidence) -> dict:
     budget = budgets.iloc[0]
     found = budget[["estimate_id", "conf_low", "conf_high", "n_site_years", "n_seasons"]].to_dict()
     found |= {"estimate": budget["net_change"]}
+    if budget["df"] <= FEWEST_DF:
+        found |= {"conf_low": np.nan, "conf_high": np.nan}
     said = verdict(claim.gain, found, rounding=CENT)
     if said in (BORNE_OUT, CONTRADICTED):
         return shared | found | {"verdict": said, "settling": "" if said == BORNE_OUT else NO_TRIALS}

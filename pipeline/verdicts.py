@@ -7,20 +7,22 @@ from collections.abc import Mapping
 import pandas as pd
 
 from pipeline.estimates import interval_rules
+from pipeline.estimates.partial_budget import FEWEST_DF
 
 FEWEST_SITE_YEARS = interval_rules.FEWEST_FOR_THE_MODEL
 FEWEST_SEASONS = 2
 TOO_FEW, CONTRADICTED, BORNE_OUT = "too few", "contradicted", "borne out"
 SAYS_MORE, NOT_SHOWN = "says more than shown", "not shown"
+FEW = f"fewer than {FEWEST_SITE_YEARS} site-years or {FEWEST_SEASONS} seasons stand behind it, or no average can be estimated"
 VERDICTS = {
-    TOO_FEW: f"fewer than {FEWEST_SITE_YEARS} site-years or {FEWEST_SEASONS} seasons stand behind it, or no average can be estimated",
+    TOO_FEW: f"{FEW}; of money also where its interval has {FEWEST_DF} degrees of freedom or fewer",
     CONTRADICTED: "the stated gain lies above the upper limit of the interval (a stated loss: below the lower limit)",
     BORNE_OUT: "the interval lies on the stated side of zero, and what is stated is no more than the average plus the last printed decimal",
     SAYS_MORE: "the interval lies on the stated side of zero, but more is stated than that",
     NOT_SHOWN: "the interval reaches zero, so the average difference could be zero",
 }
 AS_GOOD_VERDICTS = {
-    TOO_FEW: VERDICTS[TOO_FEW],
+    TOO_FEW: FEW,
     CONTRADICTED: "even the upper limit of the interval loses more than the margin: more than may still be called as good",
     BORNE_OUT: "even the lower limit of the interval loses less than the margin, and the trials could have shown a loss",
     NOT_SHOWN: "the lower limit of the interval loses the margin or more, or the trials are not shown to be able to show a loss",

@@ -21,6 +21,7 @@ NOTHING_OF = {
     AS_GOOD: "Nothing can be said: there is no average to hold against the margin on this target.",
     NET_CHANGE: "Nothing can be said of money on this target.",
 }
+MAY_BE_SAID, SETTLES = "May be said.", "What would settle it."
 NONE_MADE = "program.yml states no claims, so none is judged here."
 
 
@@ -65,8 +66,15 @@ def about(row: Mapping) -> str:
 
 
 def _class(level: str) -> str:
-    """'P x wet' as 'P: somewhat poorly drained and wetter, wet'."""
-    return ", ".join(DRAINAGE.get(part, part) for part in level.split(" x "))
+    """'P x wet' as 'drainage group P (somewhat poorly drained and wetter), wet'."""
+    return ", ".join(_part(part) for part in level.split(" x "))
+
+
+def _part(level: str) -> str:
+    if level not in DRAINAGE:
+        return level
+    letter, words = DRAINAGE[level].split(": ")
+    return f"drainage group {letter} ({words})"
 
 
 def stated(row: Mapping) -> str:
@@ -86,6 +94,9 @@ def stated(row: Mapping) -> str:
 
 def _shown(row: Mapping) -> str:
     where = f"{count(row['n_site_years'], 'site-year')} in {count(row['n_seasons'], 'season')}"
+    if row["states"] == NET_CHANGE and pd.notna(row["estimate"]) and pd.isna(row["conf_low"]):
+        size = money.amount(row["estimate"], _currency(row))
+        return f"{size} per acre; whether it pays {money.untold(row)}; {where}"
     if pd.isna(row["estimate"]) or pd.isna(row["conf_low"]):
         return f"no average; {where}"
     if row["states"] == NET_CHANGE:
@@ -118,11 +129,17 @@ def supported(row: Mapping, found: Found) -> str:
     averages = found.gains[found.gains["estimate_id"] == row["estimate_id"]]
     if averages.empty:
         return (
-            f"Nothing can be said: no site-year is {_class(only)}."
+            f"Nothing can be said: there is no site-year of this class, {_class(only)}."
             if only
             else "Nothing can be said: no site-year has this comparison."
         )
-    return (f"Only {_class(only)}: " if only else "") + wording.answer(averages.iloc[0])
+    said = wording.answer(averages.iloc[0])
+    return f"Of {_class(only)} site-years only, {_inside(said)}" if only else said
+
+
+def _inside(sentence: str) -> str:
+    """A sentence as the rest of another: its first letter small, unless it begins an abbreviation."""
+    return sentence if sentence[1:2].isupper() else f"{sentence[:1].lower()}{sentence[1:]}"
 
 
 def _said_of_test(row: Mapping, found: Found) -> str:
@@ -130,14 +147,14 @@ def _said_of_test(row: Mapping, found: Found) -> str:
     frame = money.told(found.money) if row["states"] == NET_CHANGE else found.as_good
     mine = frame[(frame["comparison_id"] == row["comparison_id"]) & (frame["target"] == row["target"])].iloc[0]
     if row["states"] == NET_CHANGE:
-        return f"{capital(mine['says'])}: {money.answer(mine)} {money.rests_on(mine)}"
+        return f"For {mine['says']}, {_inside(money.answer(mine))} {money.rests_on(mine)}"
     return f"{passes.in_short(mine)} {passes.assay(mine)}"
 
 
 def settling(row: Mapping) -> str:
     """What would settle a claim that is not borne out; empty for one that is."""
     if pd.isna(row["more_site_years"]):
-        return f"What would settle it: {text(row['settling'])}" if text(row["settling"]) else ""
+        return text(row["settling"])
     reserve = f" {text(row['settling'])}" if text(row["settling"]) else ""
     wanted = (
         money.amount(row["half_width_wanted"], _currency(row))
@@ -146,11 +163,11 @@ def settling(row: Mapping) -> str:
     )
     if row["more_site_years"] == 0:
         return (
-            f"What would settle it: the interval is as narrow already as {wanted} either side; "
+            f"The interval is as narrow already as {wanted} either side; "
             f"more trials would have to move the average.{reserve}"
         )
     return (
-        f"What would settle it: about {count(int(row['more_site_years']), 'more site-year', 'more site-years')} over "
+        f"About {count(int(row['more_site_years']), 'more site-year', 'more site-years')} over "
         f"{count(int(row['more_seasons']), 'season')} should narrow the interval to {wanted} either side.{reserve}"
     )
 
@@ -161,16 +178,21 @@ def why(row: Mapping) -> str:
     return f"{capital(row['verdict'])}: {words[row['verdict']]}."
 
 
+def beneath(row: Mapping, found: Found) -> list[tuple[str, str]]:
+    """What stands beneath a claim, each with its label: what may be said, and what would settle it."""
+    told = [(MAY_BE_SAID, supported(row, found)), (SETTLES, settling(row))]
+    return [(label, sentence) for label, sentence in told if sentence]
+
+
 def lines(claims: pd.DataFrame, found: Found) -> list[str]:
     """Every claim for the screen: its sentence, its verdict, and what may be said."""
     told = []
     for _, row in claims.iterrows():
         told += [
             f"{row['position']}. \u201c{row['sentence']}\u201d ({row['printed_in']})",
-            f"   States {stated(row)}, {about(row)[:1].lower()}{about(row)[1:]}; shown {_shown(row)} [{text(row['estimate_id']) or 'no estimate'}]",
+            f"   States {stated(row)}, {_inside(about(row))}; shown {_shown(row)} [{text(row['estimate_id']) or 'no estimate'}]",
             f"   {why(row)}",
-            f"   May be said: {supported(row, found)}",
-            *([f"   {settling(row)}"] if settling(row) else []),
+            *(f"   {label} {told}" for label, told in beneath(row, found)),
             "",
         ]
     return told or [NONE_MADE]

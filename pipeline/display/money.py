@@ -13,6 +13,7 @@ import pandas as pd
 from pipeline.display.numbers import JOINED, MINUS, NBSP, count, day, number, text
 from pipeline.display.tables import Markdown, escaped, joined, linked_id, pipe_table
 from pipeline.display.wording import TARGET, capital
+from pipeline.estimates.partial_budget import FEWEST_DF
 
 BOXES = ("added returns", "reduced costs", "added costs", "reduced returns")
 NOT_GIVEN = "not given"
@@ -24,8 +25,6 @@ PAYS, COSTS, UNSURE = (
 FROM_A_GAIN, WITH_A_LOSS = "It pays from a gain of {}.", "It pays even with a yield up to {} lower."
 UNDEFINED = "At this crop price the harvest costs of one more unit of yield use up its price: no gain pays."
 UNTOLD = "cannot be told from {}"
-# With 2 degrees of freedom or fewer Student's t has no variance: an interval from it says nothing about money.
-FEWEST_DF = 2
 CHANCES = (
     "Average pays: the chance that the average does. Fields that pay: their share. "
     "Both in tenths, between 5 and 95 %, from 6 site-years and 3 seasons on."

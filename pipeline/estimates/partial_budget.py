@@ -32,6 +32,8 @@ from pipeline.estimates.budget_inputs import COMPARATOR, TREATMENT, Prices, miss
 from pipeline.estimates.columns import frame_of
 
 FEWEST_SITE_YEARS, FEWEST_SEASONS = 6, 3
+# With 2 degrees of freedom or fewer Student's t has no variance: an interval from it says nothing about money.
+FEWEST_DF = 2
 CHANCE_SHOWN = (0.05, 0.95)
 # A spread between fields this small beside the standard error is an estimate of zero.
 NO_SPREAD = 1e-3

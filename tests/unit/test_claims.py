@@ -18,7 +18,7 @@ TEST = {
 }  # fmt: skip
 BUDGET = {
     "estimate_id": "b1",
-    "comparison_id": "blend", "target": "seasons tested", "net_change": 10.0, "conf_low": 2.0, "conf_high": 18.0, "n_site_years": 20,
+    "comparison_id": "blend", "target": "seasons tested", "net_change": 10.0, "conf_low": 2.0, "conf_high": 18.0, "df": 4.0, "n_site_years": 20,
     "n_seasons": 3, "value_per_unit": 4.0, "kg_ha_per_unit": 2.0, "reason": "",
 }  # fmt: skip
 
@@ -152,7 +152,7 @@ def test_as_good_without_a_test_has_too_few():
     ("stated", "budget", "expected"),
     [
         (10.0, {}, BORNE_OUT), (10.01, {}, BORNE_OUT), (10.02, {}, SAYS_MORE), (18.01, {}, CONTRADICTED), (-1.0, {}, CONTRADICTED),
-        (5.0, {"conf_low": -1.0}, NOT_SHOWN), (5.0, {"n_seasons": 1}, TOO_FEW), (5.0, {"net_change": NONE, "reason": "no price"}, TOO_FEW),
+        (5.0, {"conf_low": -1.0}, NOT_SHOWN), (5.0, {"n_seasons": 1}, TOO_FEW), (5.0, {"df": 2.0}, TOO_FEW), (5.0, {"net_change": NONE, "reason": "no price"}, TOO_FEW),
         (5.0, {"target": "seasons to come"}, TOO_FEW),
     ],
 )  # fmt: skip

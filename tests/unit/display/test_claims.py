@@ -22,6 +22,11 @@ def claim_row(**changed) -> dict:
 
 
 FOUND = claims.Found(pd.DataFrame([gain_row()]), pd.DataFrame(), pd.DataFrame())
+BUDGET = {
+    "comparison_id": "blend", "target": "seasons tested", "says": "blend against urea", "conf_low": 2.0, "conf_high": 18.0, "net_change": 10.0,
+    "currency": "$", "df": 4.0, "n_seasons": 4, "gives_chances": True, "break_even_gain": 2.3, "digits": 1, "unit": "bu/ac", "weather": "long-run weather", "weather_reason": "", "gain": 7.0,
+}  # fmt: skip
+FOUND_MONEY = claims.Found(FOUND.gains, pd.DataFrame(), pd.DataFrame([BUDGET]))
 
 
 def test_a_claim_with_its_evidence_on_the_screen():
@@ -33,7 +38,7 @@ def test_a_claim_with_its_evidence_on_the_screen():
     )
     assert "Borne out: the interval lies on the stated side of zero" in said and "What would settle it" not in said
     assert (
-        "May be said: In the seasons tested (2091 to 2094), half-coated blend, one application, yielded 5.8 bu/ac (362 kg/ha) more"
+        "May be said. In the seasons tested (2091 to 2094), half-coated blend, one application, yielded 5.8 bu/ac (362 kg/ha) more"
         in said
     )
 
@@ -45,10 +50,10 @@ def test_no_claims_are_said_to_be_none():
 @pytest.mark.parametrize(
     ("changes", "says"),
     [
-        ({"more_site_years": 83, "more_seasons": 1, "half_width_wanted": 1.23}, "about 83 more site-years over 1 season should narrow the interval to 1.2 bu/ac either side."),
-        ({"more_site_years": 1, "more_seasons": 1, "half_width_wanted": 1.23, "settling": "Too hopeful."}, "about 1 more site-year over 1 season should narrow the interval to 1.2 bu/ac either side. Too hopeful."),
+        ({"more_site_years": 83, "more_seasons": 1, "half_width_wanted": 1.23}, "About 83 more site-years over 1 season should narrow the interval to 1.2 bu/ac either side."),
+        ({"more_site_years": 1, "more_seasons": 1, "half_width_wanted": 1.23, "settling": "Too hopeful."}, "About 1 more site-year over 1 season should narrow the interval to 1.2 bu/ac either side. Too hopeful."),
         ({"more_site_years": 0, "more_seasons": 1, "half_width_wanted": 4.0}, "as narrow already as 4.0 bu/ac either side"),
-        ({"settling": "It takes more seasons."}, "What would settle it: It takes more seasons."),
+        ({"settling": "It takes more seasons."}, "It takes more seasons."),
         ({}, ""),
     ],
 )  # fmt: skip
@@ -59,10 +64,10 @@ def test_what_would_settle_it(changes, says):
 
 def test_a_class_is_named():
     row = claim_row(only_in="P x wet", estimate_id="none of these")
-    assert claims.about(row) == "In the seasons tested, P: somewhat poorly drained and wetter, wet only"
+    assert claims.about(row) == "In the seasons tested, drainage group P (somewhat poorly drained and wetter), wet only"
     assert (
         claims.supported(row, FOUND)
-        == "Nothing can be said: no site-year is P: somewhat poorly drained and wetter, wet."
+        == "Nothing can be said: there is no site-year of this class, drainage group P (somewhat poorly drained and wetter), wet."
     )
 
 
@@ -101,19 +106,28 @@ def test_as_good_and_money_say_what_their_own_test_says():
         "verdict": "as good within the margin", "reason": "Even the lower limit loses less than the margin.", "assay_sensitivity": "shown",
         "assay_reason": "it out-yields zero-N", "assay_estimate": 75.7,
     }  # fmt: skip
-    budget = {
-        "comparison_id": "blend", "target": "seasons tested", "says": "blend against urea", "conf_low": 2.0, "conf_high": 18.0, "net_change": 10.0,
-        "currency": "$", "df": 4.0, "gives_chances": True, "break_even_gain": 2.3, "digits": 1, "unit": "bu/ac", "weather": "long-run weather", "weather_reason": "", "gain": 7.0,
-    }  # fmt: skip
-    found = claims.Found(FOUND.gains, pd.DataFrame([test]), pd.DataFrame([budget]))
+    found = claims.Found(FOUND.gains, pd.DataFrame([test]), pd.DataFrame([BUDGET]))
     good, paid = claim_row(states="as good"), claim_row(states="net change")
     assert "is as good as urea within a margin of 3.0 bu/ac" in claims.supported(
         good, found
     ) and "These trials could have shown a loss" in claims.supported(good, found)
     assert claims.supported(paid, found).startswith(
-        "Blend against urea: It pays on average: $10.00 per acre (95\u00a0% interval $2.00 to $18.00)."
+        "For blend against urea, it pays on average: $10.00 per acre (95\u00a0% interval $2.00 to $18.00)."
     )
     assert "the trials could have shown a loss" in claims.why(good) and "the last printed decimal" in claims.why(paid)
+
+
+def test_money_on_too_few_degrees_of_freedom_is_told_as_on_the_season_page():
+    row = claim_row(
+        states="net change", stated=5.0, stated_gain=5.0, stated_unit="$/ac", estimate=-1.5, verdict="too few"
+    )
+    row |= {"conf_low": float("nan"), "conf_high": float("nan"), "n_site_years": 9, "n_seasons": 4}
+    (line,) = [line for line in claims.lines(pd.DataFrame([row]), FOUND_MONEY) if "shown" in line]
+    assert (
+        "shown \u2212\u2060$1.50 per acre; whether it pays cannot be told from 4 seasons; 9 site-years in 4 seasons"
+        in line
+    )
+    assert "of money also where its interval has 2 degrees of freedom or fewer" in claims.why(row)
 
 
 @pytest.mark.parametrize(
