@@ -13,6 +13,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 from openpyxl import Workbook
+from openpyxl.cell.cell import TYPE_STRING, Cell
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
 from openpyxl.styles.fonts import DEFAULT_FONT
 from openpyxl.utils import get_column_letter
@@ -20,6 +21,7 @@ from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.worksheet import Worksheet
 
 from pipeline.contract.tables import declared_tables
+from pipeline.contract.words import FORMULA_OPENINGS
 from pipeline.errors import UserError, one_of
 from pipeline.incoming.own_sheets import BEGINS, PLAN, WORDS
 from pipeline.planning.instructions import write_instructions
@@ -131,6 +133,7 @@ def _write_table(sheet: Worksheet, fields: list[Field], frame: pd.DataFrame, lis
             cell.number_format = FORMATS[field.type]
             if row - 2 < len(given) and not pd.isna(given[row - 2]):
                 cell.value, cell.fill = _typed(given[row - 2], field), GIVEN_FILL
+                _as_text(cell)
         rule = _rule(field, lists)
         rule.add(f"{letter}2:{letter}{last_row}")
         sheet.add_data_validation(rule)
@@ -143,7 +146,7 @@ def _write_table(sheet: Worksheet, fields: list[Field], frame: pd.DataFrame, lis
     _print_to_width(sheet, pages=math.ceil(len(fields) / COLUMNS_PER_PAGE))
 
 
-def _write_heading(cell, field: Field) -> None:
+def _write_heading(cell: Cell, field: Field) -> None:
     """Required headings are bold on grey over a thick line, so that a grey print shows them too."""
     cell.value = field.heading
     cell.number_format = "@"
@@ -165,6 +168,12 @@ def _typed(value: object, field: Field) -> object:
             raise UserError(f'layout: "{value}" under {field.heading} is not a date like 2095-05-02')
         return day.date()
     return str(value)
+
+
+def _as_text(cell: Cell) -> None:
+    """A text that opens like a formula stays a text, with the mark that a typed apostrophe leaves (quotePrefix in ECMA-376, part 1)."""
+    if isinstance(cell.value, str) and cell.value.startswith(FORMULA_OPENINGS):
+        cell.data_type, cell.quotePrefix = TYPE_STRING, True
 
 
 def _rule(field: Field, lists: dict[tuple[str, ...], str]) -> DataValidation:
@@ -192,6 +201,7 @@ def _write_map(sheet: Worksheet, plan: pd.DataFrame) -> None:
         for plot in of_block.itertuples():
             main_plot = f" ({plot.main_plot})" if plot.main_plot else ""
             cell = sheet.cell(row, 1 + plot.position, f"{plot.plot}{main_plot}\n{plot.treatment_code}")
+            _as_text(cell)
             cell.alignment, cell.border = Alignment(wrap_text=True, horizontal="center"), box
         sheet.row_dimensions[row].height = 32
     for position in range(1, int(plan["position"].max()) + 2):

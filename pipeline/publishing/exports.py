@@ -1,7 +1,7 @@
 """Everything behind the reports, beside them: each table as Parquet and as CSV, with a dictionary of their columns.
 
 Parquet holds what the warehouse holds. In CSV a text that a spreadsheet would run as a formula gets an apostrophe in
-front (it begins with = + - @, a tab or a line break); numbers are untouched and written with all their digits, so that
+front (it begins with = + - @, one of these in full width, a tab or a line break); numbers are untouched and written with all their digits, so that
 reading a file back gives the printed numbers. Two runs on the same inputs give the same bytes: what changes with each
 run (ids, times) stands in the folder of its own.
 """
@@ -13,7 +13,8 @@ from pathlib import Path
 
 import pandas as pd
 
-FORMULA_OPENINGS = ("=", "+", "-", "@", "\t", "\r", "\n")
+from pipeline.contract.words import FORMULA_OPENINGS
+
 OF_THE_RUN = ("program", "changes", "editions")
 DICTIONARY = "dictionary"
 UNIT_BY_ENDING = {

@@ -144,6 +144,18 @@ def test_text_stays_text(workbook):
     assert trials.cell(2, column(trials, "planted")).value == datetime.combine(date(2091, 5, 2), datetime.min.time())
 
 
+@pytest.mark.parametrize("opening", ["=", "+", "-", "@", "\uff1d"])
+def test_a_code_that_opens_like_a_formula_is_no_formula(tmp_path, opening):
+    """A spreadsheet program shows such a cell as it does after a typed apostrophe (quotePrefix in ECMA-376, part 1)."""
+    path, code = tmp_path / "plots.xlsx", f"{opening}1+1"
+    given = {name: frame.replace("C-120", code) for name, frame in tables().items()}
+    write_plot_workbook(path, given, plan().replace("C-120", code), known_words(), random_seed=17)
+    sheet = load_workbook(path)["treatments"]
+    (cell,) = [cell for cell in sheet["B"] + sheet["A"] if cell.value == code]
+    assert (cell.data_type, cell.quotePrefix) == ("s", True)
+    assert code in read(path)["plots"].columns["treatment_code"]
+
+
 def rules_of(book, name):
     """heading -> its data validation."""
     sheet = book[name]
