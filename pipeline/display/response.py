@@ -12,14 +12,20 @@ import pandas as pd
 from pipeline.display.money import amount
 from pipeline.display.numbers import NBSP, UNKNOWN, between, count, listed, number, with_metric
 from pipeline.display.tables import Markdown, joined, linked_id, pipe_table
-from pipeline.display.wording import capital
+from pipeline.display.wording import arms, capital
 from pipeline.estimates.multiplicity import ALPHA
+from pipeline.estimates.n_response.nitrogen_saved import NO_EONR, NO_NITROGEN, NOT_REACHED
 
 PRIMARY = "quadratic-plateau"
 FOUND = "found"
 BEYOND = "join beyond the highest rate"
 AT_EONR = "comparator's EONR"
 ESTIMATED = "estimated"
+NOT_SAVED = {
+    NO_EONR: "that rate is not known",
+    NOT_REACHED: "{treatment} does not reach that yield within the rates tested",
+    NO_NITROGEN: "{treatment} has that yield without N",
+}
 
 
 def drawn(curves: pd.DataFrame) -> pd.DataFrame:
@@ -46,27 +52,18 @@ def optimum_table(curves: pd.DataFrame, near: pd.DataFrame) -> Markdown:
             "Highest yield at": _rate(row, "aonr"),
             "Pays best at": _rate(row, "eonr"),
             "Pays nearly as well": within.get(row["family"], UNKNOWN),
-            "N price per lb": "none"
-            if pd.isna(row["n_price_per_lb"])
-            else amount(row["n_price_per_lb"], row["currency"]),
+            "N per lb": "none" if pd.isna(row["n_price_per_lb"]) else amount(row["n_price_per_lb"], row["currency"]),
             "Site-years": str(row["n_site_years"]),
         }
         for _, row in fitted.iterrows()
     ]
-    caption = f"N rates ({n_unit}) on the common curves, with 95 % intervals from resampled site-years."
+    caption = f"N rates ({n_unit}) on the common curves, with 95{NBSP}% intervals from resampled site-years."
     if len(priced):
         caption += (
             " Pays best: where the last unit of N, at its own price (the coating's premium in it), just pays for itself. "
             f"Pays nearly as well: net return, averaged over trials' own curves, within {priced.iloc[0]}1 per acre of the highest."
         )
-    widths = {
-        "Nitrogen given as": 38,
-        "Highest yield at": 19,
-        "Pays best at": 18,
-        "Pays nearly as well": 14,
-        "N price per lb": 11,
-        "Site-years": 8,
-    }
+    widths = dict(zip(rows[0], (32, 22, 22, 15, 9, 8), strict=True))
     return pipe_table(pd.DataFrame(rows), caption=caption, label="optimum", widths=widths)
 
 
@@ -93,8 +90,8 @@ def _rate(row: Mapping, which: str) -> str:
 def unfitted(curves: pd.DataFrame) -> str:
     """Which ways of giving N have no curve, and why; empty where all have."""
     primary = curves[curves["is_primary"].eq(True) & ~curves["flag"].isin([FOUND, BEYOND])]
-    told = [f"{reason} ({listed(of_reason['family'])})" for reason, of_reason in primary.groupby("flag")]
-    return f"No curve: {'; '.join(told)}." if told else ""
+    told = [f"{'; '.join(of_reason['family'])} ({reason})" for reason, of_reason in primary.groupby("flag")]
+    return f"No curve for {'; '.join(told)}." if told else ""
 
 
 def unpriced(curves: pd.DataFrame) -> str:
@@ -126,7 +123,7 @@ def tested_how_far(rows: pd.DataFrame) -> str:
 
 
 def gain_by_rate(rows: pd.DataFrame) -> str:
-    """One sentence: the average gain at each N rate, and whether it is shown to depend on the rate; empty where no rate can speak.
+    """The average gain at each N rate with its interval, and whether it is shown to depend on the rate; empty where no rate can speak.
 
     Args:
         rows: one comparison's and target's rows of reports.explored.
@@ -141,9 +138,12 @@ def gain_by_rate(rows: pd.DataFrame) -> str:
         return ""
     rates, first = rates.sort_values("rate_kg_ha"), rates.iloc[0]
     at = [listed(number(rate) for rate in rates[column]) for column in ("rate_lb_ac", "rate_kg_ha")]
-    gains = listed(number(gain, first["digits"]) for gain in rates["estimate"])
-    tested = f"{_or_more(rates['n_site_years'], 'site-year')}, {_or_more(rates['n_seasons'], 'season')}"
-    return f"At {at[0]} lb N/ac ({at[1]} kg/ha) the average gain was {gains} {first['unit']} (at each rate {tested}); {_by_rate(first)}."
+    gains = listed(
+        f"{number(row['estimate'], row['digits'])} ({between(row['conf_low'], row['conf_high'], row['digits'])})"
+        for _, row in rates.iterrows()
+    )
+    tested = f"{_or_more(rates['n_site_years'], 'site-year')} in {_or_more(rates['n_seasons'], 'season')}"
+    return f"At {at[0]} lb N/ac ({at[1]} kg/ha) the average gain was {gains} {first['unit']}, at each rate from {tested}. {_by_rate(first)}."
 
 
 def _or_more(counts: pd.Series, what: str) -> str:
@@ -152,23 +152,48 @@ def _or_more(counts: pd.Series, what: str) -> str:
 
 def _by_rate(row: Mapping) -> str:
     """Whether the gain depends on the rate, by the Holm-adjusted test."""
+    asked = "" if row["kind"] == "declared" else " (exploratory: not asked beforehand)"
     if pd.isna(row["p_value_holm"]):
-        return "whether it depends on the rate cannot be tested"
+        return f"Whether it depends on the rate cannot be tested{asked}"
     if row["p_value_holm"] >= ALPHA:
-        return "it is not shown to depend on the rate"
-    if row["kind"] == "declared":
-        return "it depends on the rate"
-    return "it seems to depend on the rate, which was not asked beforehand: a question for new trials"
+        return f"It is not shown to depend on the rate{asked}"
+    return f"It seems to depend on the rate{asked}, a question for new trials" if asked else "It depends on the rate"
 
 
 def nitrogen_saved(rows: pd.DataFrame) -> Markdown | str:
-    """N saved at equal yield by the lead comparison's treatment, at the rate that pays best for the comparator, else at a named rate."""
+    """N saved at equal yield by the lead comparison's treatment: at the rate that pays best for the comparator, else that this
+    is not estimable and the highest named rate that has an interval with both ends."""
     if rows.empty:
         return ""
+    asked = rows[rows["rate_is"] == AT_EONR]
     known = rows[rows["status"] == ESTIMATED]
-    row = (known if len(known) else rows).sort_values("rate_is", key=lambda at: at.ne(AT_EONR), kind="stable").iloc[0]
-    if row["status"] != ESTIMATED:
-        return f"N saved at equal yield is {row['status']}."
+    wanted = known[known["rate_is"] == AT_EONR]
+    if len(wanted):
+        return _saved(wanted.iloc[0], asked=True)
+    refused = _not_saved(asked.iloc[0]) if len(asked) else ""
+    if known.empty:
+        return refused
+    first = known.assign(is_whole=known["conf_low"].notna()).sort_values(["is_whole", "comparator_rate"]).iloc[-1]
+    return joined(filter(None, [refused, _saved(first, asked=False)]), by=" ")
+
+
+def _sides(row: Mapping) -> tuple[str, str]:
+    """Treatment and comparator in words, a comma inside closed."""
+    sides = arms(row["says"]) or ("the treatment", "the comparator")
+    first, second = (f"{side}{',' if ',' in side else ''}" for side in sides)
+    return first, second
+
+
+def _not_saved(row: Mapping) -> str:
+    treatment, comparator = _sides(row)
+    at = "" if pd.isna(row["comparator_rate"]) else f" ({number(row['comparator_rate'])} {row['n_unit']})"
+    reason = NOT_SAVED.get(row["status"], row["status"].removeprefix("not estimable: "))
+    reason = reason.replace("{treatment}", treatment)
+    return f"N saved at the rate where {comparator} pays best{at} is not estimable: {reason}."
+
+
+def _saved(row: Mapping, *, asked: bool) -> Markdown:
+    treatment, comparator = _sides(row)
     size = {
         "saved": row["nitrogen_saved"],
         "saved_kg_ha": row["nitrogen_saved_kg_ha"],
@@ -176,12 +201,13 @@ def nitrogen_saved(rows: pd.DataFrame) -> Markdown | str:
         "digits": 0,
     }
     if pd.isna(row["conf_low"]):
-        ends = f"at most {number(row['conf_high'])}, with no lower end: the source may not reach this yield at all"
+        ends = f"at most {number(row['conf_high'])}, with no lower end: {treatment} may not reach this yield at all"
     else:
         ends = f"95{NBSP}% interval {between(row['conf_low'], row['conf_high'])}"
+    best = ", where it pays best," if asked else ""
     could_be_none = "" if row["conf_low"] > 0 else " It could be none."
     said = (
-        f"The yield that the comparator gives at {number(row['comparator_rate'])} {row['n_unit']} is reached with "
+        f"The yield that {comparator} gives at {number(row['comparator_rate'])} {row['n_unit']}{best} is reached with "
         f"{with_metric(size, 'saved')} less N ({ends}; {count(row['n_site_years'], 'site-year')}).{could_be_none} "
         "This is a difference between two curves, not a rate to cut to."
     )

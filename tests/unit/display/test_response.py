@@ -6,6 +6,8 @@ import pandas as pd
 import pytest
 
 from pipeline.display import response, response_review
+from pipeline.display.tables import escaped
+from pipeline.estimates.n_response import nitrogen_saved
 
 NONE = float("nan")
 
@@ -49,7 +51,7 @@ def test_curves_that_were_not_fitted_say_why():
     rows = pd.DataFrame(
         [curve(), curve(family="blend", flag="no response"), curve(family="other", flag="fewer than 4 rates")]
     )
-    assert response.unfitted(rows) == "No curve: fewer than 4 rates (other); no response (blend)."
+    assert response.unfitted(rows) == "No curve for other (fewer than 4 rates); blend (no response)."
     assert response.unfitted(rows[:1]) == ""
 
 
@@ -111,7 +113,7 @@ def test_other_price_ratios():
 
 def saved(**changed) -> pd.DataFrame:
     row = {"estimate_id": "f852ad32-d10f", "rate_is": response.AT_EONR, "status": "estimated", "n_unit": "lb/ac", "comparator_rate": 141.0, "nitrogen_saved": 29.9, "nitrogen_saved_kg_ha": 33.5,
-           "conf_low": 21.2, "conf_high": 38.5, "n_site_years": 33}  # fmt: skip
+           "conf_low": 21.2, "conf_high": 38.5, "n_site_years": 33, "says": "half-coated blend, one application, against urea, one application"}  # fmt: skip
     return pd.DataFrame([row | changed])
 
 
@@ -124,14 +126,35 @@ def test_nitrogen_saved():
         saved(conf_low=NONE)
     ) and "It could be none." in response.nitrogen_saved(saved(conf_low=NONE))
     assert (
-        response.nitrogen_saved(saved(status="not estimable: plateau"))
-        == "N saved at equal yield is not estimable: plateau."
-    )
-    named = pd.concat([saved(status="not estimable: no price"), saved(rate_is="named rate", comparator_rate=80.0)])
-    assert "gives at 80 lb/ac" in response.nitrogen_saved(named), (
-        "a named rate stands in where the best paying one is not known"
+        "The yield that urea, one application, gives at 141 lb/ac, where it pays best, is reached"
+        in response.nitrogen_saved(saved())
     )
     assert response.nitrogen_saved(saved().iloc[:0]) == ""
+
+
+@pytest.mark.parametrize(
+    ("status", "reason"),
+    [
+        (
+            nitrogen_saved.NOT_REACHED,
+            "half-coated blend, one application, does not reach that yield within the rates tested.",
+        ),
+        (nitrogen_saved.NO_EONR, "that rate is not known."),
+        (nitrogen_saved.NO_CURVE.format(family="urea", flag="fewer than 4 rates"), "urea: fewer than 4 rates."),
+    ],
+)
+def test_where_n_saved_at_the_rate_asked_cannot_be_told_this_is_said_first(status, reason):
+    refused = saved(
+        status=status, comparator_rate=NONE if status == nitrogen_saved.NO_EONR else 73.0, nitrogen_saved=NONE
+    )
+    said = response.nitrogen_saved(refused)
+    assert said.startswith("N saved at the rate where urea, one application, pays best") and said.endswith(reason)
+    assert ("best (73 lb/ac) is" in said) == (status != nitrogen_saved.NO_EONR)
+    named = [
+        saved(rate_is="named rate", comparator_rate=rate, conf_low=low) for rate, low in ((40.0, 3.0), (70.0, NONE))
+    ]
+    both = response.nitrogen_saved(pd.concat([refused, *named]))
+    assert both.startswith(escaped(said)) and "gives at 40 lb/ac is reached" in both and "at 70 lb/ac" not in both
 
 
 def test_without_prices_other_shapes_speak_of_the_highest_yield():
@@ -163,13 +186,16 @@ def test_efficiency_at_the_middle_rate():
 @pytest.mark.parametrize(
     ("changes", "says"),
     [
-        ({}, "it is not shown to depend on the rate."),
+        ({}, "It is not shown to depend on the rate (exploratory: not asked beforehand)."),
         (
             {"p_value_holm": 0.01},
-            "it seems to depend on the rate, which was not asked beforehand: a question for new trials.",
+            "It seems to depend on the rate (exploratory: not asked beforehand), a question for new trials.",
         ),
-        ({"p_value_holm": 0.01, "kind": "declared"}, "; it depends on the rate."),
-        ({"p_value_holm": NONE}, "whether it depends on the rate cannot be tested."),
+        ({"p_value_holm": 0.01, "kind": "declared"}, "3 seasons. It depends on the rate."),
+        (
+            {"p_value_holm": NONE},
+            "Whether it depends on the rate cannot be tested (exploratory: not asked beforehand).",
+        ),
     ],
 )
 def test_the_gain_at_each_rate_in_one_sentence(changes, says):
@@ -184,7 +210,15 @@ def test_the_gain_at_each_rate_in_one_sentence(changes, says):
         "kind": "exploratory",
     } | changes
     rates = [
-        row | {"rate_lb_ac": lb, "rate_kg_ha": kg, "estimate": gain, "n_site_years": n}
+        row
+        | {
+            "rate_lb_ac": lb,
+            "rate_kg_ha": kg,
+            "estimate": gain,
+            "conf_low": gain - 2,
+            "conf_high": gain + 2,
+            "n_site_years": n,
+        }
         for lb, kg, gain, n in ((160.0, 179.3, 7.75, 14), (80.0, 89.7, 9.21, 12))
     ]
     others = [
@@ -194,7 +228,7 @@ def test_the_gain_at_each_rate_in_one_sentence(changes, says):
     ]
     said = response.gain_by_rate(pd.DataFrame([*rates, *others]))
     assert said.startswith(
-        "At 80 and 160 lb N/ac (90 and 179 kg/ha) the average gain was 9.2 and 7.8 bu/ac (at each rate 12 site-years or more, 3 seasons)"
+        "At 80 and 160 lb N/ac (90 and 179 kg/ha) the average gain was 9.2 (7.2 to 11.2) and 7.8 (5.8 to 9.8) bu/ac, at each rate from 12 site-years or more in 3 seasons."
     )
     assert said.endswith(says)
     assert response.gain_by_rate(pd.DataFrame([rates[0], *others])) == ""
