@@ -38,6 +38,19 @@ def _holds(row) -> Markdown:
     return joined([text for text in told if text], by=" ")
 
 
+def check_words(name: str) -> str:
+    """A check's name in words: 'gin turnout outside its hard range (plots)' of 'plots.gin_turnout outside its hard range'."""
+    column, _, fault = name.partition(" ")
+    if "." not in column:
+        return name
+    return f"{check_column(name)} {fault} ({column.split('.')[0].replace('_', ' ')})"
+
+
+def check_column(name: str) -> str:
+    """The column of a check on one column: 'gin turnout' of 'plots.gin_turnout outside its hard range'."""
+    return name.split(" ")[0].split(".")[1].replace("_", " ").replace("n source", "N source")
+
+
 def checks_table(checks: pd.DataFrame) -> Markdown:
     """Checks that span columns or tables; those of one column stand with the column."""
     written = checks[checks["table_name"].isna()].sort_values("check_name")

@@ -36,6 +36,11 @@ def with_metric(row: Mapping, column: str) -> str:
     return value if row["unit"] == "kg/ha" else f"{value} ({number(row[column + '_kg_ha'])} kg/ha)"
 
 
+def metric(row: Mapping) -> str:
+    """' (1 bu/ac = 62.8 kg/ha)', for a caption over values in a unit of row; empty where that is kg/ha."""
+    return "" if row["unit"] == "kg/ha" else f" (1 {row['unit']} = {row['kg_ha_per_unit']:.3g} kg/ha)"
+
+
 def n_rate(row: Mapping) -> str:
     """'80 lb/ac (90 kg/ha)'."""
     return f"{number(row['rate_lb_ac'])} lb/ac ({number(row['rate_kg_ha'])} kg/ha)"
@@ -55,6 +60,11 @@ def percent(value: float, digits: int = 0) -> str:
 def count(n: int, one: str, many: str = "") -> str:
     """'1 site-year', '33 site-years'."""
     return f"{n:,} {one if n == 1 else many or one + 's'}"
+
+
+def crossed(level: str) -> str:
+    """'R x dry' as 'R \u00d7 dry'."""
+    return level.replace(" x ", " \u00d7 ")
 
 
 def text(value: object) -> str:

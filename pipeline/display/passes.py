@@ -11,7 +11,7 @@ import pandas as pd
 
 from pipeline.display.numbers import NBSP, between, day, number
 from pipeline.display.tables import Markdown, escaped, joined, linked_id
-from pipeline.display.wording import TARGET, arms, capital
+from pipeline.display.wording import TARGET, arms, capital, closed
 
 BETTER, AS_GOOD, NOT_SHOWN, WORSE = "better", "as good within the margin", "not shown to be as good", "worse"
 
@@ -21,14 +21,14 @@ def in_short(row: Mapping) -> str:
     unit = " as a ratio" if row["unit"] == "ratio" else f" {row['unit']}"
     margin = f"a margin of {number(row['margin'], row['digits'])}{unit}"
     sides = arms(row["says"]) or ("the treatment", "the comparator")
-    comma = "," if "," in sides[0] else ""
+    treatment = closed(sides[0])
     if pd.isna(row["estimate"]):
-        return f"{capital(TARGET[row['target']])}, whether {sides[0]}{comma} is as good as {sides[1]} cannot be said: {row['reason'].rstrip('.')} ({margin})."
+        return f"{capital(TARGET[row['target']])}, whether {treatment} is as good as {sides[1]} cannot be said: {row['reason'].rstrip('.')} ({margin})."
     words = {
-        BETTER: f"{sides[0]}{comma} yields more than {sides[1]}",
-        AS_GOOD: f"{sides[0]}{comma} is as good as {sides[1]} within {margin}",
-        NOT_SHOWN: f"{sides[0]}{comma} is not shown to be as good as {sides[1]} within {margin}",
-        WORSE: f"{sides[0]}{comma} yields less than {sides[1]}, and the loss may exceed {margin}",
+        BETTER: f"{treatment} yields more than {sides[1]}",
+        AS_GOOD: f"{treatment} is as good as {sides[1]} within {margin}",
+        NOT_SHOWN: f"{treatment} is not shown to be as good as {sides[1]} within {margin}",
+        WORSE: f"{treatment} yields less than {sides[1]}, and the loss may exceed {margin}",
     }[row["verdict"]]
     return f"{capital(TARGET[row['target']])}, {words}: the {_difference(row)}."
 
@@ -57,7 +57,10 @@ def equivalence(row: Mapping) -> str:
     if pd.isna(row["tost_low"]):
         return ""
     word = "lies" if row["is_equivalent"] else "does not lie"
-    return f"The 90{NBSP}% interval ({between(row['tost_low'], row['tost_high'], row['digits'])}) {word} between minus and plus the margin (two one-sided tests)."
+    return (
+        f"The 90{NBSP}% interval ({between(row['tost_low'], row['tost_high'], row['digits'])}) {word} between minus and plus the margin "
+        "(two one-sided tests); as good asks only the lower side."
+    )
 
 
 def assay(row: Mapping) -> str:

@@ -9,6 +9,7 @@ from collections.abc import Mapping
 
 import pandas as pd
 
+from pipeline.display.dictionary import check_words
 from pipeline.display.numbers import between, count, day, listed, number, percent, seasons, text
 from pipeline.display.tables import Markdown, anchored_id, escaped, pipe_table
 from pipeline.display.wording import TARGET, TESTED, TO_COME, capital
@@ -93,7 +94,7 @@ def findings(found: pd.DataFrame, sources: pd.DataFrame, corrections: pd.DataFra
     """
     mine = found[found["trial_id"].isin(sources["trial_id"])]
     told = [
-        f"{name} ({severity}, {count(n, 'row')})"
+        f"{check_words(name)} ({severity}, {count(n, 'row')})"
         for (name, severity), n in mine.groupby(["check_name", "severity"], sort=False).size().items()
     ]
     corrected = listed(

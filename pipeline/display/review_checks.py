@@ -9,11 +9,12 @@ from collections.abc import Mapping
 
 import pandas as pd
 
-from pipeline.display.numbers import between, count, listed, n_rate, number, p_value, percent, text
+from pipeline.display.numbers import between, count, crossed, listed, n_rate, number, p_value, percent, text
 from pipeline.display.tables import Markdown, anchored_id, grey, pipe_table
 from pipeline.display.wording import DRAINAGE, TARGET, capital
 from pipeline.estimates.interval_rules import PLAIN
 from pipeline.simulation.calibration import AS_STATED, EXCESS, GOAL, PLOTS_POOLED, PUBLISHED
+from pipeline.verdicts import FEWEST_SEASONS, FEWEST_SITE_YEARS
 
 # Beyond this many standard deviations a residual is worth a look; with 130 of them one is expected near 2.7.
 FAR = 3.0
@@ -84,15 +85,24 @@ def other_cuts_table(moved: pd.DataFrame, gains: pd.DataFrame, *, label: str) ->
     rows = [
         {
             "Rainfall class": capital(row["level"]),
-            "As classed": _with_n(standing.loc[row["level"]]) if row["level"] in standing.index else "no site-year",
-            "Near a cut moved": _with_n(row),
+            "As classed": _shaded(standing.loc[row["level"]]) if row["level"] in standing.index else "no site-year",
+            "Near a cut moved": _shaded(row),
             "Changes whether zero is inside": _yes_no(row["changes_conclusion"]),
         }
         for _, row in moved.iterrows()
     ]
-    caption = f"Average gain in {moved['unit'].iloc[0]} if site-years within 0.2 of a rainfall cut point stood in the next class: {moved['left_out'].iloc[0]}."
+    caption = (
+        f"Average gain in {moved['unit'].iloc[0]} if site-years within 0.2 of a rainfall cut point stood in the next class: {moved['left_out'].iloc[0]}. "
+        "Grey: nothing is claimed from it."
+    )
     widths = {"Rainfall class": 16, "As classed": 32, "Near a cut moved": 32, "Changes whether zero is inside": 20}
     return pipe_table(pd.DataFrame(rows), caption=caption, label=label, widths=widths)
+
+
+def _shaded(row: Mapping) -> str:
+    """A class with its site-years, in grey where they are too few to claim anything from."""
+    few = row["n_site_years"] < FEWEST_SITE_YEARS or row["n_seasons"] < FEWEST_SEASONS
+    return grey(_with_n(row)) if few else _with_n(row)
 
 
 def _with_n(row: Mapping) -> str:
@@ -113,7 +123,7 @@ def tests_table(tests: pd.DataFrame, *, label: str) -> Markdown:
     """The interaction tests of one comparison and target, with Holm's adjustment and whether each was declared."""
     rows = [
         {
-            "Divided by": capital(row["moderator"]),
+            "Divided by": capital(crossed(row["moderator"])),
             "Kind": text(row["kind"]),
             "F": "not fitted"
             if pd.isna(row["f_stat"])
@@ -139,9 +149,9 @@ def classes_table(rows: pd.DataFrame, *, label: str) -> Markdown:
     """
     lines = [
         {
-            "Divided by": capital(row["moderator"]),
-            "Class": DRAINAGE.get(row["level"], row["level"]),
-            "Gain": _with_n(row) if row["shown_as"] == "sentence" else grey(_with_n(row)),
+            "Divided by": capital(crossed(row["moderator"])),
+            "Class": DRAINAGE.get(row["level"], crossed(row["level"])),
+            "Gain": _shaded(row),
             "Id": anchored_id(row["estimate_id"]),
         }
         for _, row in rows.iterrows()
@@ -259,12 +269,13 @@ def doubts(comparison: Mapping, headlines: pd.DataFrame, agreement: pd.DataFrame
         said.append(f"{count(comparison['n_trials_missing_rates'], 'trial')} without one of the named rates.")
     said += _not_caught(calibration, comparison["declared_target"])
     said.append(
-        "Site-years are those that cooperators offered, not a random draw from the region: how far they stand for it is a judgement."
+        "Site-years are those that cooperators offered, not a random draw from the region: how far they stand for it is a judgment."
     )
     return said
 
 
 def _tipping(robustness: pd.DataFrame) -> list[str]:
+    robustness = robustness[robustness["estimate"].notna()]
     tipping = robustness[robustness["changes_conclusion"].eq(True).fillna(False)]
     if tipping.empty:
         return []

@@ -10,6 +10,7 @@ from collections.abc import Mapping
 
 import pandas as pd
 
+from pipeline.display.dictionary import check_words
 from pipeline.display.numbers import day, number, text
 from pipeline.display.tables import Markdown, grey, joined, pipe_table
 from pipeline.display.wording import capital
@@ -21,7 +22,7 @@ def findings_table(findings: pd.DataFrame) -> Markdown:
     counted = findings.groupby(["severity", "check_name"], sort=False).size().reset_index(name="n")
     frame = pd.DataFrame(
         {
-            "Check": counted["check_name"].map(capital),
+            "Check": counted["check_name"].map(check_words).map(capital),
             "What follows": counted["severity"],
             "Rows": [number(n) for n in counted["n"]],
         }

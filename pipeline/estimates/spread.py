@@ -50,7 +50,7 @@ def _share(found: pd.DataFrame, threshold: float) -> dict:
     row["tau"] = float(np.sqrt(model["tau2"]))
     share = float(stats.norm.cdf((headline["estimate"] - threshold) / row["tau"]))
     if not LEAST_SHARE <= share <= MOST_SHARE:
-        beyond = f"below {LEAST_SHARE:.0%}" if share < LEAST_SHARE else f"above {MOST_SHARE:.0%}"
+        beyond = f"below {100 * LEAST_SHARE:.0f} %" if share < LEAST_SHARE else f"above {100 * MOST_SHARE:.0f} %"
         return row | {"reason": f"{beyond}: not given as a number"}
     return row | {"share": share, "tenths": int(min(9, max(1, np.floor(10 * share + 0.5))))}
 

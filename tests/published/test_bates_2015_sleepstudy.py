@@ -1,4 +1,4 @@
-"""The door to R against Bates, Maechler, Bolker and Walker 2015, J. Stat. Softw. 67(1) (sleepstudy).
+"""lme4 as this pipeline calls it, against Bates, Maechler, Bolker and Walker 2015, J. Stat. Softw. 67(1) (sleepstudy).
 
 Longer digits from lme4 1.1-31 and lmerTest 3.1-3.
 """

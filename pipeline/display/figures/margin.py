@@ -25,7 +25,10 @@ def margin(rows: pd.DataFrame, *, folder: Path, name: str) -> Markdown:
     rows = rows.assign(y=[float(i) for i in range(len(rows))])
     first = rows.iloc[0]
     same = 1.0 if first["unit"] == "ratio" else 0.0
-    lines = [(first["margin_limit"], "margin", "dashed"), (same, "no difference", "solid")]
+    lines = [
+        (first["margin_limit"], f"margin {number(first['margin_limit'], first['digits'])}", "dashed"),
+        (same, "no difference", "solid"),
+    ]
     plot = p9.ggplot(rows, p9.aes("estimate", "y")) + [
         *theme.named_lines(lines, y=-0.75),
         p9.geom_segment(p9.aes("lower_limit", xend="upper_limit", yend="y"), color=theme.AVERAGE, size=1.4),

@@ -46,7 +46,8 @@ def robustness(rows: pd.DataFrame, headline: pd.Series, *, folder: Path, name: s
         p9.geom_vline(xintercept=headline["estimate"], color=theme.AVERAGE, size=0.6, linetype="dashed"),
         p9.geom_segment(p9.aes(x="conf_low", xend="conf_high", yend="y"), color=theme.RANGE, size=0.6, na_rm=True),
         p9.geom_point(color=theme.INK, size=1.6, na_rm=True),
-        p9.geom_text(
+        # on white, so that no line runs through a heading
+        p9.geom_label(
             p9.aes(label="label"),
             data=headings,
             ha="left",
@@ -54,6 +55,9 @@ def robustness(rows: pd.DataFrame, headline: pd.Series, *, folder: Path, name: s
             size=theme.TEXT_SIZE,
             family=theme.FONT,
             color=theme.INK,
+            fill="white",
+            label_size=0,
+            label_padding=0.05,
         ),
         p9.scale_y_reverse(breaks=sorted(named), labels=[named[y] for y in sorted(named)], expand=(0, 0.8)),
         p9.scale_x_continuous(labels=theme.amounts),

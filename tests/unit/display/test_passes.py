@@ -87,3 +87,4 @@ def test_the_declared_target_comes_first_and_the_other_repeats_no_basis():
         and "half an LSD" not in said[-1]
     )
     assert "does not lie between minus and plus the margin" in passes.equivalence(row())
+    assert passes.equivalence(row()).endswith("as good asks only the lower side.")

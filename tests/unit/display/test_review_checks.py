@@ -57,6 +57,7 @@ def cut_row(**changed) -> dict:
         "conf_low": 4.0,
         "conf_high": 14.0,
         "n_site_years": 9,
+        "n_seasons": 3,
         "unit": "bu/ac",
         "digits": 1,
         "changes_conclusion": False,
@@ -79,7 +80,18 @@ def test_classes_at_other_cuts_stand_beside_the_classes_as_they_are():
     rows = rows_of(table)
     assert rows["Wet"] == ["11.4 (6.5 to 16.4), n = 10", "9.0 (4.0 to 14.0), n = 9", "yes"]
     assert rows["Dry"] == ["no site-year", "9.0 (4.0 to 14.0), n = 9", "nothing to compare"]
-    assert rows["Normal"] == ["9.0, n = 9", "no average, n = 2", "no"] and "birch-2093" in table
+    assert rows["Normal"][0] == "9.0, n = 9" and rows["Normal"][1].startswith("[no average, n = 2]{.grey")
+    assert "birch-2093" in table
+
+
+def test_a_class_of_few_site_years_or_one_season_is_grey_at_other_cuts_too():
+    moved = pd.DataFrame([cut_row(n_seasons=1), cut_row(level="dry", n_site_years=5)])
+    rows = rows_of(review_checks.other_cuts_table(moved, moved, label="c"))
+    assert all(
+        cell.startswith("[9.0 (4.0 to 14.0), n = ") and ".grey" in cell
+        for level in (rows["Wet"], rows["Dry"])
+        for cell in level[:2]
+    )
 
 
 def caught_row(**changed) -> dict:
@@ -146,7 +158,7 @@ def test_explored_classes_are_grey_and_rates_in_both_units():
 def test_where_nothing_stands_out_the_sample_itself_is_doubted():
     assert (
         doubts()
-        == "Site-years are those that cooperators offered, not a random draw from the region: how far they stand for it is a judgement."
+        == "Site-years are those that cooperators offered, not a random draw from the region: how far they stand for it is a judgment."
     )
 
 

@@ -30,8 +30,8 @@ def test_share_above_break_even_stands_beside():
         ({"n_site_years": 5}, "fewer than 6 site-years"),
         ({"n_seasons": 2}, "fewer than 6 site-years or 3 seasons"),
         ({"pred_low": np.nan}, "cannot be estimated"),
-        ({"estimate": 4 * stats.norm.ppf(0.9501)}, "above 95%"),
-        ({"estimate": 4 * stats.norm.ppf(0.0499)}, "below 5%"),
+        ({"estimate": 4 * stats.norm.ppf(0.9501)}, "above 95 %"),
+        ({"estimate": 4 * stats.norm.ppf(0.0499)}, "below 5 %"),
         ({"estimate": np.nan}, "cannot be estimated"),
     ],
 )
