@@ -12,7 +12,7 @@ import pandas as pd
 from pipeline.display.money import amount
 from pipeline.display.numbers import NBSP, UNKNOWN, between, count, listed, number, with_metric
 from pipeline.display.tables import Markdown, joined, linked_id, pipe_table
-from pipeline.display.wording import arms, capital
+from pipeline.display.wording import arms, capital, closed
 from pipeline.estimates.multiplicity import ALPHA
 from pipeline.estimates.n_response.nitrogen_saved import NO_EONR, NO_NITROGEN, NOT_REACHED
 
@@ -179,9 +179,8 @@ def nitrogen_saved(rows: pd.DataFrame) -> Markdown | str:
 
 def _sides(row: Mapping) -> tuple[str, str]:
     """Treatment and comparator in words, a comma inside closed."""
-    sides = arms(row["says"]) or ("the treatment", "the comparator")
-    first, second = (f"{side}{',' if ',' in side else ''}" for side in sides)
-    return first, second
+    treatment, comparator = arms(row["says"]) or ("the treatment", "the comparator")
+    return closed(treatment), closed(comparator)
 
 
 def _not_saved(row: Mapping) -> str:

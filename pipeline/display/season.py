@@ -4,48 +4,46 @@ from __future__ import annotations
 
 import pandas as pd
 
-from pipeline.display import wording
-from pipeline.display.numbers import NBSP, between, count, number
+from pipeline.display import firmness, wording
+from pipeline.display.dictionary import check_column
+from pipeline.display.numbers import NBSP, between, count, metric, number
 from pipeline.display.tables import Markdown, escaped, grey, joined, linked_id, pipe_table
 from pipeline.display.wording import TESTED, TO_COME, capital
 
-GROUPS = ("P", "W", "R")
 CLASSES = ("dry", "normal", "wet")
 MODERATORS = ("drainage group", "rainfall class", "drainage group x rainfall class")
 
 
-def comparisons_table(gains: pd.DataFrame, agreement: pd.DataFrame) -> Markdown:
+def comparisons_table(gains: pd.DataFrame, agreement: pd.DataFrame, robustness: pd.DataFrame) -> Markdown:
     """Every comparison of a crop: both targets side by side, what stands behind them, and the other methods.
 
     Args:
         gains: rows of reports.gains of one crop with moderator 'all'.
         agreement: rows of reports.agreement of the crop.
+        robustness: rows of reports.robustness of the crop with moderator 'all'.
     """
     rows = []
     for _, of_comparison in gains.groupby("position"):
         first = of_comparison.iloc[0]
         declared = of_comparison[of_comparison["is_declared"]]
-        agreed = agreement[(agreement["comparison_id"] == first["comparison_id"]) & agreement["is_declared"]]
+        agreed, changed = (
+            view[(view["comparison_id"] == first["comparison_id"]) & view["is_declared"]]
+            for view in (agreement, robustness)
+        )
         rows.append(
             {
                 "Comparison": capital(first["says"]),
                 "In the seasons tested": _average(of_comparison, TESTED),
                 "For seasons to come": _average(of_comparison, TO_COME),
                 "Site-years": f"{first['n_site_years']} in {count(first['n_seasons'], 'season')}",
-                "What is shown": wording.what_is_shown(declared, agreed),
+                "What is shown": wording.what_is_shown(declared, agreed, firmness.hangs_on(changed)),
             }
         )
     caption = (
-        f"Average gain in {first['unit']} with its 95 % interval; in grey its id, which leads to the review file. Bold: the target declared "
-        "beforehand, of which the last column speaks."
+        f"Average gain in {first['unit']} with its 95{NBSP}% interval{metric(first)}; in grey its id, which leads to the review file. Bold: "
+        "the target declared beforehand, of which the last column speaks. Hangs on single seasons: with one left out, the answer changes."
     )
-    widths = {
-        "Comparison": 36,
-        "In the seasons tested": 20,
-        "For seasons to come": 20,
-        "Site-years": 12,
-        "What is shown": 18,
-    }
+    widths = dict(zip(rows[0], (34, 19, 19, 11, 24), strict=True))
     return pipe_table(pd.DataFrame(rows), caption=caption, label="comparisons", widths=widths)
 
 
@@ -78,7 +76,7 @@ def where_table(gains: pd.DataFrame, target: str, *, label: str = "where") -> Ma
         label: of the table, where a page has several.
     """
     rows = []
-    for group in (*GROUPS, "all"):
+    for group in (*wording.DRAINAGE, "all"):
         row = {"Drainage group": wording.DRAINAGE.get(group, "All groups")}
         for rain in (*CLASSES, "all"):
             heading = _heading(gains, target, rain)
@@ -86,7 +84,7 @@ def where_table(gains: pd.DataFrame, target: str, *, label: str = "where") -> Ma
         rows.append(row)
     first = gains.iloc[0]
     caption = (
-        f"{capital(first['says'])}: average gain in {first['unit']} {wording.TARGET[target]} with its 95 % interval, n site-years. "
+        f"{capital(first['says'])}: average gain in {first['unit']} {wording.TARGET[target]} with its 95{NBSP}% interval, n site-years. "
         "Grey: fewer than 6 site-years or a single season, nothing is claimed; 1 or 2 site-years are only counted."
     )
     return pipe_table(
@@ -128,16 +126,19 @@ def where_sentences(gains: pd.DataFrame, tests: pd.DataFrame) -> list[str]:
     n_tested = int(tests["p_value"].notna().sum())  # with declared tests that other sections speak of
     tests = tests[tests["moderator"].isin(MODERATORS)]
     for _, test in tests.sort_values("moderator", key=lambda names: names.map(MODERATORS.index)).iterrows():
-        said.append(wording.class_difference(test))
         rows = gains[
             (gains["target"] == test["target"])
             & (gains["moderator"] == test["moderator"])
             & gains["is_headline"].eq(True)
         ]
+        said.append(wording.class_difference(test, rows))
         said += wording.class_sentences(rows, test)
     if tests["warnings"].fillna("").str.contains(wording.FEW_SEASONS, regex=False).any():
-        said.append("Where seasons are not seen to differ, such a test rests on few seasons.")
-    if n_tested > 1:
+        said.append(
+            f"Fields share a season's weather, so {count(gains['n_seasons'].max(), 'season')} leave little to judge classes by, "
+            "above all those of rain: their intervals are wide even with many site-years."
+        )
+    if n_tested > 1 and any("(p " in sentence for sentence in said):
         said.append(f"The p-values are adjusted (Holm 1979) for the {n_tested} ways of dividing the site-years.")
     unknown = int(tests["n_unknown"].max()) if len(tests) else 0
     if unknown:
@@ -171,9 +172,4 @@ def why_left_out(trial_id: str, reason: str, findings: pd.DataFrame) -> str:
     if not first["check_name"].startswith(f"{first['table_name']}."):
         return f"Held: {first['check_name']} ({first['found']})"
     wanted = "a known word" if first["expected"].startswith("one of: ") else first["expected"]
-    return f"Held: {_column(first['check_name'])} delivered as {first['found']}; {wanted} is expected"
-
-
-def _column(check_name: str) -> str:
-    """The column of a check on one column, in words: 'gin turnout' of 'plots.gin_turnout outside its hard range'."""
-    return check_name.split(" ")[0].split(".")[1].replace("_", " ").replace("n source", "N source")
+    return f"Held: {check_column(first['check_name'])} delivered as {first['found']}; {wanted} is expected"

@@ -11,6 +11,7 @@ import pandas as pd
 
 from pipeline.display.numbers import between, count, number, p_value, percent, seasons, text, with_metric
 from pipeline.estimates.interval_rules import ADJUSTMENTS
+from pipeline.verdicts import FEWEST_SEASONS, FEWEST_SITE_YEARS
 
 TESTED, TO_COME = "seasons tested", "seasons to come"
 FEW_SEASONS = ADJUSTMENTS["season zero, classes"]
@@ -32,6 +33,11 @@ def arms(says: str) -> tuple[str, str] | None:
     """The two sides of 'half-coated blend, against urea'; None where it is not said in that form."""
     sides = [side.strip(" ,") for side in says.split(" against ")]
     return (sides[0], sides[1]) if len(sides) == 2 else None
+
+
+def closed(side: str) -> str:
+    """A side that goes on in a sentence: a comma closes what a comma opened."""
+    return f"{side}," if "," in side else side
 
 
 def verdict(row: Mapping) -> str:
@@ -80,8 +86,7 @@ def _averaged(row: Mapping, verb: str = "yielded") -> str:
     sides = arms(row["says"])
     if sides is None:
         return f"the difference ({row['says']}) averaged {with_metric(size, 'estimate')} {direction}"
-    comma = "," if "," in sides[0] else ""  # closes what a comma opened
-    return f"{sides[0]}{comma} {verb} {with_metric(size, 'estimate')} {direction} than {sides[1]}"
+    return f"{closed(sides[0])} {verb} {with_metric(size, 'estimate')} {direction} than {sides[1]}"
 
 
 def interval(row: Mapping) -> str:
@@ -129,42 +134,62 @@ SHOWN = {
 }
 
 
-def what_is_shown(rows: pd.DataFrame, agreement: pd.DataFrame) -> str:
-    """What a comparison shows on one target, and whether the other methods say the same: 'a gain; methods agree'.
+def what_is_shown(rows: pd.DataFrame, agreement: pd.DataFrame, hangs_on: str = "") -> str:
+    """What a comparison shows on one target, what that hangs on, and whether other methods say the same: 'a gain; methods agree'.
 
     Args:
         rows: one comparison and target of reports.gains.
         agreement: its row of reports.agreement; agreeing is decided there, by the written rule.
+        hangs_on: the words of display.firmness.
     """
     leading = rows[rows["is_headline"]].iloc[0]
     others = rows[~rows["is_headline"] & rows["estimate"].notna()]
     found = verdict(leading)
     if found == "none" or others.empty:
         return SHOWN[found]
+    methods = "methods lie apart" if agreement["agrees"].eq(False).any() else "methods agree"
     if any(verdict(row) != found for _, row in others.iterrows()):
-        return f"{SHOWN[found]}; another method differs"
-    return f"{SHOWN[found]}; methods {'lie apart' if agreement['agrees'].eq(False).any() else 'agree'}"
+        methods = "another method differs"
+    return "; ".join(filter(None, [SHOWN[found], hangs_on, methods]))
 
 
 def _with_range(row: Mapping) -> str:
     return f"{number(row['estimate'], row['digits'])} ({between(row['conf_low'], row['conf_high'], row['digits'])})"
 
 
-def class_difference(test: Mapping) -> str:
-    """Whether the gain is shown to differ between the classes of a moderator, by the p-value adjusted for all that were tried."""
-    classes = {
-        "drainage group": "drainage groups",
-        "rainfall class": "rainfall classes",
-        "drainage group x rainfall class": "the cells of drainage and rainfall",
-    }[test["moderator"]]
+CLASSES = {
+    "drainage group": ("drainage groups", "group"),
+    "rainfall class": ("rainfall classes", "class"),
+    "drainage group x rainfall class": ("the cells of drainage and rainfall", "cell"),
+}
+
+
+def too_few_classes(moderator: str, rows: pd.DataFrame) -> str:
+    """'only 1 cell has 6 site-years in 2 seasons', where fewer than two classes may be claimed; else empty."""
+    n_claimed = int(rows["shown_as"].eq("sentence").sum())
+    if n_claimed >= 2:
+        return ""
+    which = "only 1" if n_claimed else "no"
+    return f"{which} {CLASSES[moderator][1]} has {FEWEST_SITE_YEARS} site-years in {FEWEST_SEASONS} seasons"
+
+
+def class_difference(test: Mapping, rows: pd.DataFrame) -> str:
+    """Whether the gain is shown to differ between the classes of a moderator, by the p-value adjusted for all that were tried.
+
+    Args:
+        test: a row of reports.interaction_tests.
+        rows: the leading rows of reports.gains of the moderator's classes.
+    """
+    classes, few = CLASSES[test["moderator"]][0], too_few_classes(test["moderator"], rows)
+    if few:
+        return f"Whether the gain differs between {classes} cannot be told yet: {few}."
     if pd.isna(test["p_value_holm"]):
         return (
             f"Whether the gain differs between {classes} cannot be tested: {text(test['warnings']) or 'no model fits'}."
         )
     caution = _caution(text(test["warnings"]))
-    if test["p_value_holm"] < ALPHA:
-        return f"The gain differs between {classes} ({p_value(test['p_value_holm'])}).{caution}"
-    return f"The gain is not shown to differ between {classes} ({p_value(test['p_value_holm'])}).{caution}"
+    differs = "differs" if test["p_value_holm"] < ALPHA else "is not shown to differ"
+    return f"The gain {differs} between {classes} ({p_value(test['p_value_holm'])}).{caution}"
 
 
 def _caution(warnings: str) -> str:
@@ -172,21 +197,36 @@ def _caution(warnings: str) -> str:
     return " The model behind this test gave a warning, so take it lightly." if others else ""
 
 
-def where_in_short(tests: pd.DataFrame) -> str:
-    """Whether the gain differs by what is known when nitrogen is bought, and by what is not. Rows of reports.interaction_tests."""
+KNOWN_WHEN = {
+    "drainage group": "soil drainage, which you know when you buy",
+    "rainfall class": "the season's rain, which you do not know then",
+}
+NOT_SHOWN_TO_DIFFER = "is not shown to differ"
+
+
+def where_in_short(tests: pd.DataFrame, gains: pd.DataFrame) -> str:
+    """Whether the gain differs by what is known when nitrogen is bought, and by what is not.
+
+    Args:
+        tests: rows of reports.interaction_tests of one comparison and target.
+        gains: its leading rows of reports.gains, of that target.
+    """
     found = tests.set_index("moderator")["p_value_holm"]
-    known = [
-        ("drainage group", "By soil drainage, which you know when you buy,"),
-        ("rainfall class", "By the season's rain, which you do not know then,"),
-    ]
-    told = [f"{words} the gain {_differs(found[moderator])}." for moderator, words in known if moderator in found]
-    return " ".join(told) or "Whether the gain differs between soils or seasons cannot be said yet."
+    told = {
+        words: _differs(found[moderator], too_few_classes(moderator, gains[gains["moderator"] == moderator]))
+        for moderator, words in KNOWN_WHEN.items()
+        if moderator in found
+    }
+    if list(told.values()) == [NOT_SHOWN_TO_DIFFER] * 2:
+        return f"The gain {NOT_SHOWN_TO_DIFFER} by {', nor by '.join(told)}."
+    said = " ".join(f"By {words}, the gain {differs}." for words, differs in told.items())
+    return said or "Whether the gain differs between soils or seasons cannot be said yet."
 
 
-def _differs(p_adjusted: float) -> str:
-    if pd.isna(p_adjusted):
+def _differs(p_adjusted: float, too_few: str) -> str:
+    if too_few or pd.isna(p_adjusted):
         return "cannot be compared yet"
-    return "differs" if p_adjusted < ALPHA else "is not shown to differ"
+    return "differs" if p_adjusted < ALPHA else NOT_SHOWN_TO_DIFFER
 
 
 def class_sentences(rows: pd.DataFrame, test: Mapping) -> list[str]:

@@ -4,6 +4,7 @@ import pandas as pd
 import pytest
 
 from pipeline.display import season
+from pipeline.estimates.robustness import PLACE, SEASON
 from tests.unit.display.rows import NONE, gain_row
 
 CELL = {"moderator": "drainage group x rainfall class"}
@@ -25,6 +26,7 @@ def gains() -> pd.DataFrame:
             ),
             gain_row(method="plain mean", is_headline=False, estimate=5.69),
             gain_row(moderator="drainage group", level="P", n_site_years=13),
+            gain_row(moderator="drainage group", level="W", estimate=1.2, conf_low=-1.0),
             gain_row(
                 moderator="rainfall class",
                 level="dry",
@@ -74,11 +76,24 @@ def test_both_targets_stand_side_by_side_with_the_declared_one_in_bold(gains):
             }
         ]
     )
-    table = season.comparisons_table(gains[gains["moderator"] == "all"], agreement)
+    changed = {
+        "comparison_id": "blend",
+        "is_declared": True,
+        "kind": PLACE,
+        "estimate": 1.0,
+        "changes_conclusion": True,
+    }
+    others = [
+        changed | other
+        for other in ({"comparison_id": "other", "kind": SEASON}, {"is_declared": False, "kind": SEASON})
+    ]
+    averages = gains[gains["moderator"] == "all"].assign(kg_ha_per_unit=62.77)
+    table = season.comparisons_table(averages, agreement, pd.DataFrame([changed, *others]))
+    assert "(1 bu/ac = 62.8 kg/ha)" in table
     row = rows_of(table)["Half-coated blend, one application, against urea"]
     assert row[0].startswith("**5.8** (3.4 to 8.2) [[b78c8b79]")
     assert row[1].startswith("5.7 (\u22121.0 to 12.4) [[57d3bebf]")
-    assert row[2:] == ["33 in 4 seasons", "a gain; methods agree"]
+    assert row[2:] == ["33 in 4 seasons", "a gain; hangs on single places; methods agree"]
 
 
 def test_classes_show_what_their_counts_allow(gains):
@@ -118,7 +133,8 @@ def test_sentences_on_classes_say_the_test_and_who_has_no_class(gains):
     assert season.where_sentences(gains, tests) == [
         "The gain differs between drainage groups (p = 0.010).",
         "P: somewhat poorly drained and wetter: a gain is shown, 5.8 (3.4 to 8.2) bu/ac, 13 site-years.",
-        "The gain is not shown to differ between rainfall classes (p = 0.11).",
+        "W: well and moderately well drained: the average could be zero, 1.2 (\u22121.0 to 8.2) bu/ac, 33 site-years.",
+        "Whether the gain differs between rainfall classes cannot be told yet: no class has 6 site-years in 2 seasons.",
         "The p-values are adjusted (Holm 1979) for the 2 ways of dividing the site-years.",
         "1 site-year without a rainfall class is in the last column only.",
     ]

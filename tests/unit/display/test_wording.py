@@ -102,6 +102,7 @@ def test_what_is_shown_and_whether_methods_agree():
     agree, apart = (pd.DataFrame([{"agrees": agrees}]) for agrees in (True, False))
     assert wording.what_is_shown(methods(), agree) == "a gain; methods agree"
     assert wording.what_is_shown(methods(), apart) == "a gain; methods lie apart"
+    assert wording.what_is_shown(methods(), agree, "hangs on a place") == "a gain; hangs on a place; methods agree"
     assert (
         wording.what_is_shown(methods(estimate=2.0, conf_low=-1.0, conf_high=5.0), agree)
         == "a gain; another method differs"
@@ -121,25 +122,50 @@ def rain_test(adjusted: float, warnings: str = "") -> dict:
     }
 
 
+def classes(moderator: str, *shown: str) -> pd.DataFrame:
+    return pd.DataFrame(
+        [gain_row(moderator=moderator, level=str(k), shown_as=shown_as) for k, shown_as in enumerate(shown)]
+    )
+
+
+TWO = classes("rainfall class", "sentence", "sentence", "grey")
+
+
 def test_classes_differ_only_where_the_test_says_so():
-    assert wording.class_difference(rain_test(0.024)) == "The gain differs between rainfall classes (p = 0.024)."
+    assert wording.class_difference(rain_test(0.024), TWO) == "The gain differs between rainfall classes (p = 0.024)."
     assert (
-        wording.class_difference(rain_test(0.05))
+        wording.class_difference(rain_test(0.05), TWO)
         == "The gain is not shown to differ between rainfall classes (p = 0.050)."
     )
-    assert wording.class_difference(rain_test(NONE, "one class only")).endswith("cannot be tested: one class only.")
-    assert "gave a warning" in wording.class_difference(rain_test(0.024, "R: did not converge"))
+    said = wording.class_difference(rain_test(NONE, "one class only"), TWO)
+    assert said.endswith("cannot be tested: one class only.")
+    assert "gave a warning" in wording.class_difference(rain_test(0.024, "R: did not converge"), TWO)
+
+
+@pytest.mark.parametrize(
+    ("shown", "which"), [(("sentence", "grey", "count"), "only 1 class has"), (("grey", "count"), "no class has")]
+)
+def test_fewer_than_two_classes_to_claim_anything_of_are_not_compared(shown, which):
+    said = wording.class_difference(rain_test(0.01), classes("rainfall class", *shown))
+    assert said == (
+        f"Whether the gain differs between rainfall classes cannot be told yet: {which} 6 site-years in 2 seasons."
+    )
 
 
 def test_where_in_short_parts_what_is_known_when_buying_from_what_is_not():
     drainage = {"moderator": "drainage group", "p_value_holm": 0.6}
-    said = wording.where_in_short(pd.DataFrame([rain_test(0.02), drainage]))
+    groups = classes("drainage group", "sentence", "sentence")
+    said = wording.where_in_short(pd.DataFrame([rain_test(0.02), drainage]), pd.concat([TWO, groups]))
     assert said == (
         "By soil drainage, which you know when you buy, the gain is not shown to differ. "
         "By the season's rain, which you do not know then, the gain differs."
     )
-    assert wording.where_in_short(pd.DataFrame([rain_test(NONE)])).endswith("the gain cannot be compared yet.")
-    assert "cannot be said yet" in wording.where_in_short(pd.DataFrame(columns=["moderator", "p_value_holm"]))
+    assert wording.where_in_short(pd.DataFrame([rain_test(0.6), drainage]), pd.concat([TWO, groups])) == (
+        "The gain is not shown to differ by soil drainage, which you know when you buy, nor by the season's rain, which you do not know then."
+    )
+    for test, rows in ((rain_test(NONE), TWO), (rain_test(0.01), TWO.iloc[1:])):
+        assert wording.where_in_short(pd.DataFrame([test]), rows).endswith("the gain cannot be compared yet.")
+    assert "cannot be said yet" in wording.where_in_short(pd.DataFrame(columns=["moderator", "p_value_holm"]), TWO)
 
 
 def test_a_class_gets_a_sentence_only_with_enough_site_years_and_a_shown_difference():
