@@ -184,7 +184,7 @@ def _range_row(column: Column, crop: str, limits: tuple[float, float]) -> str:
     hard = column.by_crop.get(crop, {}).get("hard") or column.hard or (-1e300, 1e300)
     numbers = ", ".join(repr(column.in_stored_unit(value)) for value in (*limits, *hard))
     unit = column.units[0].replace("_to_fraction", "").replace("_", "/") if column.units else ""
-    said = f"{limits[0]:g} to {limits[1]:g} {PLAIN_UNITS.get(unit, unit)}".strip() + (f" ({crop})" if crop else "")
+    said = f"{limits[0]:,.15g} to {limits[1]:,.15g} {PLAIN_UNITS.get(unit, unit)}".strip() + (f" ({crop})" if crop else "")
     return f"({quoted(crop)}, {numbers}, {quoted(said)})"
 
 

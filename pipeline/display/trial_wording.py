@@ -168,5 +168,5 @@ def rainfall_rule(rules: pd.DataFrame, crop: str) -> str:
     rule = found.iloc[0]
     return (
         f"Rainfall classes follow the standardized precipitation index of {month_day(rule['first_day'])} to "
-        f"{month_day(rule['last_day'])} against {rule['first_year']} to {rule['last_year']}, without looking at yields."
+        f"{month_day(rule['last_day'])} against {rule['first_year']} to {rule['last_year']}."
     )

@@ -47,8 +47,8 @@ def _limits(column: Column, kind: str) -> str:
     """The range as declared, in the column's first unit, by crop where it differs."""
     by_crop = {crop: limits[kind] for crop, limits in column.by_crop.items() if kind in limits}
     own = getattr(column, kind)
-    texts = [f"{low:g} to {high:g} ({crop})" for crop, (low, high) in by_crop.items()]
-    return "; ".join([*([f"{own[0]:g} to {own[1]:g}"] if own else []), *texts])
+    texts = [f"{low:,.15g} to {high:,.15g} ({crop})" for crop, (low, high) in by_crop.items()]
+    return "; ".join([*([f"{own[0]:,.15g} to {own[1]:,.15g}"] if own else []), *texts])
 
 
 def _check_row(check: Check, table_name: str | None) -> dict:
