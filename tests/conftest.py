@@ -3,6 +3,7 @@ from __future__ import annotations
 import shutil
 from pathlib import Path
 
+import pandas as pd
 import pytest
 
 from tests.tiny_program import TinyProgram, write_tiny_program
@@ -27,3 +28,10 @@ def without_estimates(monkeypatch) -> None:
     from pipeline.verbs import run
 
     monkeypatch.setattr(run, "estimate_all", lambda warehouse, program, card, tell: ({}, card))
+
+
+@pytest.fixture(scope="session")
+def answers():
+    """Reads a table of answers from R, whose first line names the versions."""
+    folder = Path(__file__).parent / "r_answers"
+    return lambda name: pd.read_csv(folder / f"{name}.csv", comment="#")

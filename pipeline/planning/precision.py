@@ -19,7 +19,9 @@ import pandas as pd
 from scipy import stats
 
 from pipeline.errors import UserError
+from pipeline.estimates import one_stage, restricted_likelihood
 from pipeline.estimates.interval_rules import TO_COME
+from pipeline.estimates.restricted_likelihood import RESIDUAL
 
 ALPHA = 0.05
 # A component this small beside the rest is an estimate of zero, as near as an optimiser comes to it.
@@ -70,52 +72,20 @@ def components_of(variance_components: pd.DataFrame, comparison_id: str, target:
 def expected_precision(layout: pd.DataFrame, components: Components) -> Precision:
     """Precision of the average over a layout: generalised least squares, t with Satterthwaite's df.
 
-    layout: place, season, n_blocks, one row per site-year, at least two.
+    layout: place, season, n_blocks, one row per site-year, at least two. The df are those of the headline's model, by
+    the information to expect of this very layout: a season with one site-year tells little about seasons.
     """
-    own = components.site_year + components.residual / layout["n_blocks"].to_numpy(float)
-    # The variance of a place met once is that site-year's own; only repeated places tie rows together.
-    is_repeated = layout["place"].duplicated(keep=False).to_numpy()
-    shared = np.hstack([
-        _indicators(layout["season"]) * np.sqrt(components.season),
-        _indicators(layout["place"].where(is_repeated)) * np.sqrt(components.place),
-    ])  # fmt: skip
-    information = _total_information(own + np.where(is_repeated, 0.0, components.place), shared)
-    return Precision(float(1 / np.sqrt(information)), _df(layout, components, float(own.mean())))
-
-
-def _df(layout: pd.DataFrame, components: Components, rest: float) -> float:
-    """Satterthwaite's df from the mean squares that a balanced layout of this size would have.
-
-    The average's variance is (MS_season + MS_place - MS_rest) / k, with J - 1, P - 1 and
-    k - J - P + 1 df; a component of zero leaves its mean square out. At most k - 1.
-    """
-    k, n_seasons, n_places = len(layout), layout["season"].nunique(), layout["place"].nunique()
-    if n_places == k:
-        rest, n_places = rest + components.place, 1
-    squares = [
-        (rest + k / n * variance, n - 1)
-        for variance, n in ((components.season, n_seasons), (components.place, n_places))
-        if n > 1 and variance > NO_SPREAD * rest
-    ]
-    if not squares:
-        return float(k - 1)
-    left = max(1, k - 1 - sum(df for _, df in squares))
-    total = sum(square for square, _ in squares) - (len(squares) - 1) * rest
-    spread = sum(square**2 / df for square, df in squares) + (len(squares) - 1) * rest**2 / left
-    return float(min(k - 1, total**2 / spread))
-
-
-def _indicators(labels: pd.Series) -> np.ndarray:
-    """One column per label; a missing label has none."""
-    return pd.get_dummies(labels.astype(object), dtype=float).to_numpy()
-
-
-def _total_information(own: np.ndarray, shared: np.ndarray) -> float:
-    """1' V^-1 1 for V = diag(own) + shared shared', by Woodbury's identity: small matrices however many rows."""
-    weighted = shared / own[:, None]
-    inner = np.eye(shared.shape[1]) + shared.T @ weighted
-    sums = weighted.sum(axis=0)
-    return float((1 / own).sum() - sums @ np.linalg.solve(inner, sums))
+    k = len(layout)
+    variances = {"season": components.season, "place": components.place, "site_year": components.site_year}
+    variances[RESIDUAL], n_rows = components.residual, layout["n_blocks"].to_numpy()
+    if not components.residual:  # one row per site-year: what lies between them is the residual
+        variances |= {RESIDUAL: components.site_year, "site_year": 0.0}
+        n_rows = np.ones(k, int)
+    least = NO_SPREAD * (components.site_year + components.residual)
+    groups = {"site_year": np.arange(k)}
+    groups |= {term: layout[term].to_numpy() for term in ("season", "place") if variances[term] > least}
+    found = restricted_likelihood.expected(variances, groups, n_rows)
+    return Precision(found.std_error, one_stage.capped_df(found.df, found))
 
 
 def with_more(layout: pd.DataFrame, *, site_years: int, n_blocks: int, seasons: int) -> pd.DataFrame:

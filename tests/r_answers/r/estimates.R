@@ -5,14 +5,8 @@
 # Debian: r-cran-lme4 r-cran-lmertest r-bioc-limma r-cran-metafor
 suppressMessages({library(lme4); library(lmerTest); library(limma); library(metafor)})
 
-write_answers <- function(frame, name) {
-  versions <- sapply(c("lme4", "lmerTest", "limma", "metafor"), function(p) paste(p, packageVersion(p)))
-  path <- file.path("tests", "r_answers", paste0(name, ".csv"))
-  writeLines(paste0("# ", R.version.string, ", ", paste(versions, collapse = ", ")), path)
-  formatted <- lapply(frame, function(x) if (is.numeric(x)) trimws(formatC(x, digits = 15, format = "g")) else x)
-  suppressWarnings(write.table(as.data.frame(formatted), path, append = TRUE, sep = ",",
-                               row.names = FALSE, quote = FALSE))
-}
+source(file.path("tests", "r_answers", "r", "write_answers.R"))
+packages <- c("lme4", "lmerTest", "limma", "metafor")
 
 # Moderated variances: limma's squeezeVar, the author's own code for Smyth 2004.
 set.seed(1)
@@ -23,7 +17,7 @@ moderation <- do.call(rbind, lapply(c(4, 9, 25), function(k) {
   data.frame(case = k, variance, df, moderated = fit$var.post,
              prior_df = fit$df.prior, prior_variance = fit$var.prior)
 }))
-write_answers(moderation, "moderation")
+write_answers(moderation, "moderation", packages)
 
 # A weighted crossed model, and the df of its total variance from lmerTest's own parts.
 set.seed(2)
@@ -35,7 +29,7 @@ rows$weight <- rep(weight, each = 4)
 rows$gain <- round(3 + rnorm(6)[rows$place] + rnorm(5)[rows$season] +
                    rep(rnorm(nrow(cells)), each = 4) + rnorm(nrow(rows)) * 2 / sqrt(rows$weight), 4)
 rows$place <- paste0("p", rows$place); rows$season <- rows$season + 2090
-write_answers(rows, "weighted_model")
+write_answers(rows, "weighted_model", packages)
 m <- lmerTest::lmer(gain ~ 1 + (1 | place) + (1 | season) + (1 | site_year_id), rows, weights = weight)
 v <- as.data.frame(VarCorr(m)); component <- function(name) v$vcov[v$grp == name]
 theta <- getME(m, "theta"); s <- sigma(m)
@@ -45,7 +39,7 @@ answers <- c(estimate = fixef(m)[[1]], std_error = sqrt(vcov(m)[1, 1]), df = con
              place = component("place"), season = component("season"),
              site_year_id = component("site_year_id"), residual = component("Residual"), reml = REMLcrit(m),
              total_variance = total, total_df = 2 * total^2 / drop(gradient %*% m@vcov_varpar %*% gradient))
-write_answers(data.frame(quantity = names(answers), value = unname(answers)), "weighted_model_answers")
+write_answers(data.frame(quantity = names(answers), value = unname(answers)), "weighted_model_answers", packages)
 
 # Prediction interval from the confidence distribution of tau2, by 400,000 plain draws:
 # for each draw the tau2 at which metafor's generalised Q equals a chi-square draw is
@@ -68,10 +62,10 @@ inputs <- do.call(rbind, lapply(c(6, 12, 30), function(k) {
   variance <- round(0.25 * rchisq(k, 6) / 6, 4)
   data.frame(case = k, gain = round(rnorm(k, 0.25, sqrt(0.3 + variance)), 4), variance)
 }))
-write_answers(inputs, "fiducial")
+write_answers(inputs, "fiducial", packages)
 found <- do.call(rbind, lapply(split(inputs, inputs$case), function(x) {
   interval <- fiducial(x$gain, x$variance); fit <- rma(gain, variance, data = x, method = "REML",
                                                        control = list(threshold = 1e-12, maxiter = 10000))
   data.frame(case = x$case[1], low = interval[1], high = interval[2], tau2_reml = fit$tau2)
 }))
-write_answers(found, "fiducial_answers")
+write_answers(found, "fiducial_answers", packages)

@@ -3,13 +3,7 @@
 # Rewrites tests/r_answers/{n_response_plots,n_response_answers}.csv; needs base R only.
 # nls() with a block effect each, from a start near the known truth; profiles by refitting with the join (or
 # the economic optimum, put into the curve as a parameter) held fixed; Fieller by inverting a t test.
-write_answers <- function(frame, name) {
-  path <- file.path("tests", "r_answers", paste0(name, ".csv"))
-  writeLines(paste0("# ", R.version.string, ", stats ", packageVersion("stats")), path)
-  formatted <- lapply(frame, function(x) if (is.numeric(x)) trimws(formatC(x, digits = 15, format = "g")) else x)
-  suppressWarnings(write.table(as.data.frame(formatted), path, append = TRUE, sep = ",",
-                               row.names = FALSE, quote = FALSE))
-}
+source(file.path("tests", "r_answers", "r", "write_answers.R"))
 bend <- function(x, join) { m <- pmin(x, join); m - m^2 / (2 * join) }
 
 set.seed(11)

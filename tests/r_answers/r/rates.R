@@ -5,13 +5,8 @@
 # random effects; 5.2: variance functions). Debian: r-cran-nlme r-cran-lme4
 library(nlme)
 
-write_answers <- function(frame, name) {
-  versions <- sapply(c("nlme", "lme4"), function(p) paste(p, packageVersion(p)))
-  path <- file.path("tests", "r_answers", paste0(name, ".csv"))
-  writeLines(paste0("# ", R.version.string, ", ", paste(versions, collapse = ", ")), path)
-  formatted <- lapply(frame, function(x) if (is.numeric(x)) trimws(formatC(x, digits = 15, format = "g")) else x)
-  suppressWarnings(write.table(as.data.frame(formatted), path, append = TRUE, sep = ",", row.names = FALSE, quote = FALSE))
-}
+source(file.path("tests", "r_answers", "r", "write_answers.R"))
+packages <- c("nlme", "lme4")
 
 set.seed(12)
 rows <- expand.grid(block = 1:4, rate = c(90, 135, 180), site = 1:14)
@@ -25,7 +20,7 @@ rows$gain <- round(2 + 0.03 * (rows$rate - 90) + rnorm(14, 0, 1)[rows$site] + rn
 # the same with an error that all rates of a block share, as main plots give it
 shared <- interaction(rows$site, rows$block, drop = TRUE)
 rows$gain_main_plots <- round(rows$gain + rnorm(nlevels(shared), 0, 0.9)[shared], 4)
-write_answers(rows[c("site_year_id", "block", "rate", "variance", "gain", "gain_main_plots")], "rates")
+write_answers(rows[c("site_year_id", "block", "rate", "variance", "gain", "gain_main_plots")], "rates", packages)
 
 rows$rate <- factor(rows$rate); rows$site_year_id <- factor(rows$site_year_id)
 contrast <- rbind(c(1, -1, 0), c(1, 0, -1))
@@ -46,4 +41,4 @@ crossed <- lme4::lmer(gain_main_plots ~ 0 + rate + (1 | site_year_id) + (1 | sit
 found <- as.data.frame(lme4::VarCorr(crossed)); of <- function(name) found$vcov[found$grp == name]
 answers <- rbind(answers, told("crossed", lme4::fixef(crossed), as.matrix(vcov(crossed)), c(
   site_year_id = of("site_year_id"), site_year_rate = of("site_year_id:rate"), trial_block = of("site_year_id:block"), residual = of("Residual"))))
-write_answers(answers, "rates_answers")
+write_answers(answers, "rates_answers", packages)

@@ -5,14 +5,8 @@
 # Debian: r-cran-lme4 r-cran-lmertest r-cran-metafor r-cran-clubsandwich
 suppressMessages({library(lme4); library(lmerTest); library(metafor); library(clubSandwich)})
 
-write_answers <- function(frame, name) {
-  versions <- sapply(c("lme4", "lmerTest", "metafor", "clubSandwich"), function(p) paste(p, packageVersion(p)))
-  path <- file.path("tests", "r_answers", paste0(name, ".csv"))
-  writeLines(paste0("# ", R.version.string, ", ", paste(versions, collapse = ", ")), path)
-  formatted <- lapply(frame, function(x) if (is.numeric(x)) trimws(formatC(x, digits = 15, format = "g")) else x)
-  suppressWarnings(write.table(as.data.frame(formatted), path, append = TRUE, sep = ",",
-                               row.names = FALSE, quote = FALSE))
-}
+source(file.path("tests", "r_answers", "r", "write_answers.R"))
+packages <- c("lme4", "lmerTest", "metafor", "clubSandwich")
 
 # Means clustered by season: clubSandwich's CR2 with Satterthwaite df on metafor's REML fit.
 set.seed(4)
@@ -24,12 +18,12 @@ rows <- do.call(rbind, lapply(names(layouts), function(case) {
   data.frame(case, season, variance,
              gain = round(2 + effect[season - 2090] + rnorm(length(season), 0, sqrt(1 + variance)), 4))
 }))
-write_answers(rows, "clustered_mean")
+write_answers(rows, "clustered_mean", packages)
 write_answers(do.call(rbind, lapply(split(rows, rows$case), function(x) {
   fit <- rma(gain, variance, data = x, method = "REML", control = list(threshold = 1e-13, maxiter = 10000))
   found <- coef_test(fit, vcov = "CR2", cluster = x$season, test = "Satterthwaite")
   data.frame(case = x$case[1], tau2 = fit$tau2, estimate = found$beta, std_error = found$SE, df = found$df_Satt)
-})), "clustered_mean_answers")
+})), "clustered_mean_answers", packages)
 
 # Prediction interval of a crossed model: mean -+ t sqrt(all variances + SE^2), df by Satterthwaite of
 # that total, kept between max(seasons - 1, 2) and site-years - 2. Cases are chosen so that
@@ -62,5 +56,5 @@ crossed <- function(case, seed, places, seasons, keep, sd) {
 }
 rows <- rbind(crossed("between", 11, 8, 4, 24, c(1, 1, 1)), crossed("lower", 12, 6, 4, 20, c(0.3, 4, 0.3)),
               crossed("upper", 13, 6, 3, 8, c(0.3, 0.3, 3)), crossed("zero", 14, 8, 4, 24, c(0, 1, 1.5)))
-write_answers(rows, "prediction")
-write_answers(do.call(rbind, lapply(split(rows, rows$case), predicted)), "prediction_answers")
+write_answers(rows, "prediction", packages)
+write_answers(do.call(rbind, lapply(split(rows, rows$case), predicted)), "prediction_answers", packages)

@@ -105,12 +105,3 @@ def build():
     return SimpleNamespace(
         trials=trials_frame, plots=plots_frame, arms=arms_frame, treatments=treatments_of, program=program
     )
-
-
-@pytest.fixture(scope="session")
-def answers():
-    """Reads a table of answers from R, whose first line names the versions."""
-    from pathlib import Path
-
-    folder = Path(__file__).parents[2] / "r_answers"
-    return lambda name: pd.read_csv(folder / f"{name}.csv", comment="#")

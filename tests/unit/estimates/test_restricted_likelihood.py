@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from pipeline.estimates import one_stage, restricted_likelihood
+from pipeline.estimates import crossed_units, one_stage, restricted_likelihood
 from pipeline.estimates.interval_rules import TESTED, TO_COME
 
 
@@ -77,7 +77,7 @@ def test_gradient_agrees_with_differences():
     """A wrong gradient could stop the search at a wrong place without a word."""
     blocks = layout(3, 30, places=6, seasons=5, place_sd=1.0, season_sd=2.0)
     groups = {term: blocks[term].to_numpy() for term in ("place", "season", "site_year_id")}
-    units = restricted_likelihood._units(blocks["gain"].to_numpy(), 1 / blocks["variance"].to_numpy(), groups)
+    units = crossed_units.units_of(blocks["gain"].to_numpy(), 1 / blocks["variance"].to_numpy(), groups)
     at = np.array([1.3, 2.1, 0.7, 1.1])
     _, gradient = restricted_likelihood._deviance(units, at, 1.0)
     for number in range(4):

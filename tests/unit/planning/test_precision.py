@@ -33,7 +33,9 @@ def by_whole_matrices(layout, c):
 
 @given(
     st.lists(st.tuples(st.integers(0, 5), st.integers(0, 3), st.integers(1, 6)), min_size=2, max_size=25),
-    st.tuples(*[st.floats(0, 10)] * 3, st.floats(0.1, 10)),
+    st.tuples(
+        *[st.just(0.0) | st.floats(0.01, 10)] * 3, st.floats(0.1, 10)
+    ),  # below NO_SPREAD a variance counts as none
 )
 def test_standard_error_is_that_of_whole_matrices(rows, variances):
     layout = pd.DataFrame(rows, columns=["place", "season", "n_blocks"])
@@ -50,10 +52,10 @@ def test_a_balanced_layout_follows_the_formula():
 
 def test_df_of_one_kind_of_spread():
     """Seasons alone: the average's variance is a mean square between seasons, J - 1 df; none: k - 1; places: P - 1."""
-    assert expected_precision(grid(9, 4), Components(0, 0, 5, 8)).df == 35
+    assert expected_precision(grid(9, 4), Components(0, 0, 5, 8)).df == pytest.approx(35)
     assert expected_precision(grid(9, 4), Components(0.5, 0, 5, 8)).df == pytest.approx(3)
     assert expected_precision(grid(9, 4), Components(0, 0.5, 5, 8)).df == pytest.approx(8)
-    assert expected_precision(grid(9, 1), Components(0, 0.5, 5, 8)).df == 8  # each place met once
+    assert expected_precision(grid(9, 1), Components(0, 0.5, 5, 8)).df == pytest.approx(8)  # each place met once
 
 
 @pytest.mark.parametrize("seed", [1, 2, 3])
@@ -139,4 +141,13 @@ def test_a_component_that_an_optimiser_left_near_zero_costs_no_df():
     layout = pd.DataFrame({"place": list("abcd") * 3, "season": [1] * 4 + [2] * 4 + [3] * 4, "n_blocks": 4})
     near_zero = Components(season=0.0, place=2e-8 * 3347, site_year=1636.0, residual=6846.0)
     none = Components(season=0.0, place=0.0, site_year=1636.0, residual=6846.0)
-    assert expected_precision(layout, near_zero).df == expected_precision(layout, none).df == 11
+    assert expected_precision(layout, near_zero).df == expected_precision(layout, none).df == pytest.approx(11)
+
+
+def test_standard_error_and_df_are_those_of_r(answers):
+    """Layouts with a season of one site-year, by whole matrices over all blocks in R (tests/r_answers/r/planned_df.R)."""
+    layouts = answers("planned_df")
+    for _, row in answers("planned_df_answers").iterrows():
+        components = Components(row["season"], row["place"], row["site_year"], row["residual"])
+        found = expected_precision(layouts[layouts["case"] == row["case"]], components)
+        assert (found.std_error, found.df) == pytest.approx((row["std_error"], row["df"]), rel=1e-9), row["case"]
