@@ -36,7 +36,7 @@ NEEDED = (
 SUBSTITUTION = ("comparison_id", "target", "grown", "times", "std_error", "half_width", "reason")
 GROWN = ("blocks", "site-years", "seasons")
 NO_SEASON = "Not estimable: seasons to come need a season component, from at least 3 seasons."
-HOPEFUL = "The {} variance is estimated as zero, often by chance: these figures are likely too hopeful."
+HOPEFUL = "The {0} variance is estimated as zero, often by chance. The plan assumes that {0}s do not differ, so its figures are likely too hopeful."
 OUT_OF_REACH = "Not reached with this many more seasons, however many site-years: it takes more seasons."
 
 Answer = Callable[[pd.DataFrame, Components], list[dict]]
