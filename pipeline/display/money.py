@@ -10,7 +10,7 @@ from collections.abc import Mapping
 
 import pandas as pd
 
-from pipeline.display.numbers import JOINED, MINUS, NBSP, count, day, number, text
+from pipeline.display.numbers import JOINED, MINUS, NBSP, between, count, day, number, text
 from pipeline.display.tables import Markdown, escaped, joined, linked_id, pipe_table
 from pipeline.display.wording import TARGET, capital
 from pipeline.estimates.partial_budget import FEWEST_DF
@@ -25,9 +25,11 @@ PAYS, COSTS, UNSURE = (
 FROM_A_GAIN, WITH_A_LOSS = "It pays from a gain of {}.", "It pays even with a yield up to {} lower."
 UNDEFINED = "At this crop price the harvest costs of one more unit of yield use up its price: no gain pays."
 UNTOLD = "cannot be told from {}"
+LONG_RUN = "long-run weather"
+UNTOLD_INTERVAL = "the interval cannot be told"
 CHANCES = (
-    "Average pays: the chance that the average does. Fields that pay: their share. "
-    "Both in tenths, between 5 and 95 %, from 6 site-years and 3 seasons on."
+    "Average pays: the chance of it. Fields that pay: their share. "
+    f"Both in tenths, between 5 and 95{NBSP}%, from 6 site-years in 3 seasons on."
 )
 
 
@@ -56,7 +58,7 @@ def told(money: pd.DataFrame) -> pd.DataFrame:
     blank = ["conf_low", "conf_high", "half_width", "average_pays_tenths", "fields_pay_tenths"]
     rows = rows.assign(gives_chances=rows["gives_chances"] & ~too_few)
     rows.loc[too_few, blank] = float("nan")
-    rows.loc[too_few, "chances_reason"] = "too few seasons stand behind the interval"
+    rows.loc[too_few, "chances_reason"] = UNTOLD_INTERVAL
     return rows
 
 
@@ -74,12 +76,13 @@ def missing(money: pd.DataFrame, crop: str) -> str:
 def rests_on(row: Mapping) -> str:
     """Which average the money rests on, and why not the one wanted."""
     when = (
-        "at the weather of the reference period"
-        if row["weather"] == "long-run weather"
+        f"with dry, normal and wet seasons as often as in {row['reference_first_year']:.0f} to {row['reference_last_year']:.0f}"
+        if row["weather"] == LONG_RUN
         else "at the weather of the seasons tested"
     )
+    size = f"{number(row['gain'], row['digits'])} {row['unit']} over {count(row['n_site_years'], 'site-year')}"
     why = f" Not {row['weather_reason'].rstrip('.')}." if text(row["weather_reason"]) else ""
-    return f"This rests on the average gain {TARGET[row['target']]}, {when}: {number(row['gain'], row['digits'])} {row['unit']}.{why}"
+    return f"This rests on the average gain {TARGET[row['target']]}, {when}: {size}.{why}"
 
 
 def answer(row: Mapping) -> str:
@@ -104,6 +107,18 @@ def no_chances(money: pd.DataFrame) -> str:
     return f"Not given: {'; '.join(told)}." if len(told) else ""
 
 
+def _untold_why(money: pd.DataFrame) -> str:
+    """Why an interval cannot be told though others over as many seasons can; empty where all are told."""
+    untold = money[money["chances_reason"].eq(UNTOLD_INTERVAL)]
+    if untold.empty:
+        return ""
+    left = "once each rain class has its own average" if untold["weather"].eq(LONG_RUN).any() else "from so few seasons"
+    return (
+        f"Cannot be told: {left}, {FEWEST_DF} degrees of freedom or fewer are left to tell how seasons differ; "
+        "where seasons are not seen to differ, their means serve."
+    )
+
+
 def priced(row: Mapping) -> str:
     """The planning prices with their date, and what is not counted."""
     prices = [f"crop {amount(row['crop_price'], row['currency'])} per {row['unit'].removesuffix('/ac')}"]
@@ -115,7 +130,7 @@ def priced(row: Mapping) -> str:
         [f"urea N {amount(row['comparator_n_price'], row['currency'])} per lb"] if row["comparator_n_price"] else []
     )
     left_out = f" Not counted: {row['not_counted']}." if text(row["not_counted"]) else ""
-    per_hectare = f"At these prices that is {amount(row['net_change_per_ha'], row['currency'])} per hectare."
+    per_hectare = f"That is {amount(row['net_change_per_ha'], row['currency'])} per hectare."
     return f"Planning prices of {day(row['prices_fixed_on'])}: {', '.join(prices)}. {per_hectare} {row['interval_covers']}{left_out}"
 
 
@@ -138,8 +153,20 @@ def money_table(money: pd.DataFrame) -> Markdown:
                 "Fields that pay": _own(f"fields-{k}", in_ten(row["fields_pay_tenths"])),
             }
         )
-    caption = f"Net change per acre and the gain from which it pays. {CHANCES} {no_chances(money)}".strip()
-    widths = dict(zip(rows[0], (43, 9, 20, 14, 11, 11), strict=True))
+    n_site_years = money["n_site_years"].agg(["min", "max"])
+    tested = number(n_site_years.iloc[0]) if n_site_years.nunique() == 1 else between(*n_site_years)
+    caption = " ".join(
+        filter(
+            None,
+            [
+                f"Net change per acre and the gain from which it pays, from {tested} site-years.",
+                CHANCES,
+                no_chances(money),
+                _untold_why(money),
+            ],
+        )
+    )
+    widths = dict(zip(rows[0], (42, 10, 23, 14, 10, 9), strict=True))
     return pipe_table(pd.DataFrame(rows), caption=caption, label="money", widths=widths)
 
 
@@ -208,7 +235,7 @@ def share_above(shares: pd.DataFrame) -> str:
     where = f"above the break-even gain, in weather as tested ({count(row['n_site_years'], 'site-year')})"
     if pd.isna(row["tenths"]):
         return f"The share of fields {where}: {row['reason']}."
-    return f"By the model, about {row['tenths']:.0f} fields in 10 gain {where}; the season report has the share at the weather of the reference period."
+    return f"By the model, about {row['tenths']:.0f} fields in 10 gain {where}; the season report has the share at the rainfall of the reference years."
 
 
 def own_answer(row: Mapping) -> Markdown:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import pandas as pd
 
-from pipeline.display.numbers import count, listed, number, text
+from pipeline.display.numbers import NBSP, count, crossed, listed, number, text
 from pipeline.display.tables import Markdown, grey, pipe_table
 from pipeline.display.wording import DRAINAGE, TARGET, TO_COME, capital
 
@@ -27,15 +27,28 @@ def outlook_table(outlook: pd.DataFrame, substitution: pd.DataFrame, target: str
     doubled = substitution[
         (substitution["target"] == target) & substitution["half_width"].notna() & (substitution["times"] == 2)
     ].set_index("grown")
-    told = [("Nothing: as it is now", now)]
-    told += [(f"Twice the {grown}, all else as it is", doubled.loc[grown]) for grown in GROWN if grown in doubled.index]
+    told = [
+        ("Nothing: the interval printed above", now["printed_half_width"]),
+        ("Nothing: what the variances lead one to expect", now["half_width"]),
+    ]
     told += [
-        (f"{row['more_site_years']} more site-years over {count(row['more_seasons'], 'more season')}", row)
+        (f"Twice the {grown}, all else as it is", doubled.loc[grown, "half_width"])
+        for grown in GROWN
+        if grown in doubled.index
+    ]
+    told += [
+        (
+            f"{row['more_site_years']} more site-years over {count(row['more_seasons'], 'more season')}",
+            row["half_width"],
+        )
         for _, row in planned.iterrows()
     ]
     heading = f"Half-width, {now['unit']}"
-    rows = [{"What is added": what, heading: number(row["half_width"], row["digits"])} for what, row in told]
-    caption = f"Half-width of the 95 % interval to expect {TARGET[target]}, in the first row too; new trials have {number(planned['n_blocks'].iloc[0])} blocks."
+    rows = [{"What is added": what, heading: number(half_width, now["digits"])} for what, half_width in told]
+    caption = (
+        f"Half-width of the 95{NBSP}% interval {TARGET[target]}. All but the first row: expected from the estimated variances, "
+        f"so compare these with the second row. New trials have {number(planned['n_blocks'].iloc[0])} blocks."
+    )
     return pipe_table(pd.DataFrame(rows), caption=caption, label="outlook", right=[heading])
 
 
@@ -93,8 +106,11 @@ def evidence_table(cells: pd.DataFrame) -> Markdown:
     """Site-years in every drainage x rainfall cell, the empty ones too."""
     rows = []
     known = cells.dropna(subset=["drainage_group"])
-    for group, of_group in known.groupby("drainage_group"):
-        row = {"Drainage group": DRAINAGE.get(group, group)}
+    for group, name in DRAINAGE.items():
+        of_group = known[known["drainage_group"] == group]
+        if of_group.empty:
+            continue
+        row = {"Drainage group": name}
         for rain in CLASSES:
             cell = of_group[of_group["rainfall_class"] == rain].iloc[0]
             row[capital(rain)] = _cell(cell)
@@ -125,7 +141,7 @@ def proposals_table(proposed: pd.DataFrame) -> Markdown:
             "Site": row.site_id,
             "Group": row.drainage_group,
             "Site-years": str(row.n_site_years_here),
-            "What it adds": capital(row.why),
+            "What it adds": capital(crossed(row.why)),
         }
         for row in proposed.itertuples()
     ]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from pipeline.display import trial_wording
-from pipeline.display.numbers import UNKNOWN, between, count, day, number, percent, row_numbers, text
+from pipeline.display.numbers import NBSP, UNKNOWN, between, count, day, number, percent, row_numbers, text
 from pipeline.display.tables import Markdown, pipe_table
 from pipeline.display.wording import capital
 
@@ -40,7 +40,11 @@ def trial_words(trial: pd.Series) -> str:
 
 def plots_used(trial: pd.Series) -> str:
     if trial["n_plots_delivered"] == 0:
-        return "No plots were delivered."
+        return (
+            "Printed means only: no plots were delivered."
+            if trial["status"] == "accepted"
+            else "No plots were delivered."
+        )
     if trial["n_plots_used"] == trial["n_plots_delivered"]:
         return f"All {count(trial['n_plots_delivered'], 'plot')} delivered are used."
     return f"Of {count(trial['n_plots_delivered'], 'plot')} delivered, {trial['n_plots_used']} are used."
@@ -72,7 +76,7 @@ def results_table(gains: pd.DataFrame, averages: pd.DataFrame) -> Markdown:
         average = pooled.loc[row["comparison_id"]] if row["comparison_id"] in pooled.index else None
         rows.append(_result(row, average))
     caption = (
-        "Gains here with their 95 % intervals: where one holds zero, the gain cannot be told from plot noise in this trial. "
+        f"Gains here with their 95{NBSP}% intervals: where one holds zero, the gain cannot be told from plot noise in this trial. "
         "The range is that of the results of 19 trials in 20, plot noise included."
     )
     return pipe_table(

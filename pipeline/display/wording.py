@@ -21,6 +21,7 @@ DRAINAGE = {
     "W": "W: well and moderately well drained",
     "R": "R: excessively and somewhat excessively drained",
 }
+DRAINED = {"P": "poorly", "W": "well", "R": "excessively"}  # where there is room for one word
 # A difference between classes is put in words only below this; it goes with the 95 % intervals.
 ALPHA = 0.05
 

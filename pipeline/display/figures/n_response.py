@@ -8,7 +8,7 @@ import pandas as pd
 import plotnine as p9
 
 from pipeline.display import theme
-from pipeline.display.numbers import number
+from pipeline.display.numbers import between, listed, number
 from pipeline.display.tables import Markdown
 from pipeline.display.wording import capital
 
@@ -51,14 +51,26 @@ def n_response(means: pd.DataFrame, lines: pd.DataFrame, *, folder: Path, name: 
             axis_title_y=p9.element_text(angle=90, margin={"r": 6, "units": "pt"}), legend_text=p9.element_text(size=theme.LABEL_SIZE),
         ),
     ]  # fmt: skip
-    caption = (
-        "Yield at each N rate (points, averaged over site-years) and the common quadratic-plateau curves. Hollow: only some site-years have "
-        "this rate; placed by their rise over zero-N."
+    return theme.figure(plot, folder=folder, name=name, caption=_caption(means), alt=_alt(means, lines))
+
+
+def _caption(means: pd.DataFrame) -> str:
+    said = "Yield at each N rate (points, averaged over site-years) and the common quadratic-plateau curves."
+    if means["has_all_site_years"].all():
+        return said
+    return (
+        f"{said} Hollow: rates that only {_few(means)} of {number(means['n_site_years'].max())} site-years have, placed by their rise over "
+        "zero-N there. Set them beside each other, not beside the curves, which end at the last rate that all site-years have."
     )
-    return theme.figure(plot, folder=folder, name=name, caption=caption, alt=_alt(lines))
 
 
-def _alt(lines: pd.DataFrame) -> str:
+def _few(means: pd.DataFrame) -> str:
+    """How many site-years stand behind the hollow points: '9', '5 to 9'."""
+    low, high = means.loc[~means["has_all_site_years"], "n_site_years"].agg(["min", "max"])
+    return number(low) if low == high else between(low, high)
+
+
+def _alt(means: pd.DataFrame, lines: pd.DataFrame) -> str:
     unit, n_unit = lines["unit"].iloc[0], lines["n_unit"].iloc[0]
     told = []
     for family, of_family in lines.groupby("family", observed=True):
@@ -66,4 +78,9 @@ def _alt(lines: pd.DataFrame) -> str:
         told.append(
             f"{capital(family)}: from {number(first['yield'])} {unit} without N to {number(last['yield'])} at {number(last['n_rate'])} {n_unit}"
         )
+    hollow = means[~means["has_all_site_years"]]
+    if len(hollow):
+        rates = listed(number(rate) for rate in sorted(hollow["n_rate"].round().unique()))
+        yields = between(hollow["yield"].min(), hollow["yield"].max())
+        told.append(f"Hollow points at {rates} {n_unit}, from {_few(means)} site-years: {yields} {unit}")
     return f"Curves of yield over N rate. {'. '.join(told)}."

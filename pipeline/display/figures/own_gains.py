@@ -9,51 +9,61 @@ import pandas as pd
 import plotnine as p9
 
 from pipeline.display import theme
-from pipeline.display.numbers import count, number
+from pipeline.display.numbers import NBSP, count, metric, number
 from pipeline.display.tables import Markdown
 from pipeline.display.wording import capital
 
 ROW_INCH = 0.42
 FRAME_INCH = 0.62
 LABEL_CHARACTERS = 42
-APART = 0.17  # half the distance between a row's own line and the program's
+APART = 0.17  # half the distance between a row's own line and the average's
+TICK = 0.36  # half the height of the mark from which it pays
 
 
-def own_gains(own: pd.DataFrame, averages: pd.DataFrame, *, folder: Path, name: str) -> Markdown:
+def own_gains(own: pd.DataFrame, averages: pd.DataFrame, break_even: pd.Series, *, folder: Path, name: str) -> Markdown:
     """Draws one crop of one site-year, a row per comparison.
 
     Args:
         own: rows of reports.site_year_gains with conf_low and conf_high.
         averages: leading rows of reports.gains over all site-years, in the seasons tested.
+        break_even: the gain from which a comparison pays, in its unit, by comparison_id; those without a budget are not in it.
     """
     rows = (
         own.merge(averages, on="comparison_id", suffixes=("", "_average"))
         .sort_values("position")
         .reset_index(drop=True)
     )
-    rows = rows.assign(y=[float(i) for i in range(len(rows))])
+    rows = rows.assign(y=[float(i) for i in range(len(rows))], even=rows["comparison_id"].map(break_even).astype(float))
     lines = _lines(rows)
     labels = [textwrap.fill(capital(says), LABEL_CHARACTERS) for says in rows["says"]]
     plot = p9.ggplot(lines, p9.aes("low", "y")) + [
-        p9.geom_vline(xintercept=0, color=theme.INK, size=0.6),
+        *theme.named_lines([(0.0, "no gain", "solid")], y=-0.62),
+        p9.geom_segment(
+            p9.aes("even", f"y - {TICK}", xend="even", yend=f"y + {TICK}"),
+            data=rows,
+            color=theme.INK,
+            size=0.5,
+            linetype="dashed",
+            na_rm=True,
+        ),
         p9.geom_segment(p9.aes(xend="high", yend="y", color="color", size="thickness"), na_rm=True),
         p9.geom_point(p9.aes("gain", f"y - {APART}"), data=rows, color=theme.INK, size=2.2),
         p9.geom_text(p9.aes("high", label="words"), ha="left", size=theme.LABEL_SIZE, family=theme.FONT, na_rm=True),
         p9.scale_color_identity(),
         p9.scale_size_identity(),
-        p9.scale_y_reverse(breaks=list(rows["y"]), labels=labels, expand=(0, 0.45)),
+        p9.scale_y_reverse(breaks=list(rows["y"]), labels=labels, expand=(0, 0.35)),
         p9.scale_x_continuous(labels=theme.amounts, expand=(0.03, 0, 0.4, 0)),  # room for the words
         p9.labs(x=f"Gain, {rows.iloc[0]['unit']}"),
         theme.page_theme(ROW_INCH * len(rows) + FRAME_INCH),
     ]
-    return theme.figure(plot, folder=folder, name=name, caption=_caption(rows.iloc[0]), alt=_alt(rows))
+    return theme.figure(plot, folder=folder, name=name, caption=_caption(rows), alt=_alt(rows))
 
 
 def _lines(rows: pd.DataFrame) -> pd.DataFrame:
     """Three lines per comparison; those of the first one carry the words that name them."""
     kinds = (
         ("conf_low", "conf_high", -APART, theme.INK, 0.7, "  this trial"),
-        ("observed_low", "observed_high", APART, theme.RANGE, 0.5, "  program average"),
+        ("observed_low", "observed_high", APART, theme.RANGE, 0.5, "  average, seasons tested"),
         ("conf_low_average", "conf_high_average", APART, theme.AVERAGE, 1.6, ""),
     )
     lines = [
@@ -65,19 +75,25 @@ def _lines(rows: pd.DataFrame) -> pd.DataFrame:
     return pd.concat(lines, ignore_index=True)
 
 
-def _caption(row: pd.Series) -> str:
-    here = f"{capital(row['crop'])} in {row['season']}: the gain here (dot) with its 95 % interval"
+def _caption(rows: pd.DataFrame) -> str:
+    row = rows.iloc[0]
+    here = f"{capital(row['crop'])} in {row['season']}: the gain here (dot) with its 95{NBSP}% interval{metric(row)}"
+    even = "" if rows["even"].isna().all() else " It pays from the upright dashes on."
     if pd.isna(row["estimate"]):
-        return f"{here}. There are too few site-years for an average of the program."
+        return f"{here}. There are too few site-years for an average of the program.{even}"
     return (
-        f"{here}; below it, in each row, the program's average over {count(row['n_site_years'], 'site-year')} (thick) "
-        "inside the range expected of one trial's result (thin)."
+        f"{here}; below it, in each row, the average in the seasons tested over {count(row['n_site_years'], 'site-year')} (thick) "
+        f"inside the range expected of one trial's result (thin).{even}"
     )
 
 
 def _alt(rows: pd.DataFrame) -> str:
-    told = [
-        f"{row.says}: here {number(row.gain, row.digits)}, program average {number(row.estimate, row.digits)} {row.unit}"
-        for row in rows.itertuples()
-    ]
-    return f"Gains of this site-year beside the program's averages. {'. '.join(map(capital, told))}."
+    told = [_told(row) for row in rows.itertuples()]
+    return f"Gains of this site-year beside averages in the seasons tested. {'. '.join(map(capital, told))}."
+
+
+def _told(row) -> str:
+    even = "" if pd.isna(row.even) else f", pays from {number(row.even, row.digits)}"
+    return (
+        f"{row.says}: here {number(row.gain, row.digits)}, average {number(row.estimate, row.digits)} {row.unit}{even}"
+    )

@@ -8,9 +8,9 @@ import pandas as pd
 import plotnine as p9
 
 from pipeline.display import theme
-from pipeline.display.numbers import between, count, number, seasons
+from pipeline.display.numbers import NBSP, between, count, number, seasons
 from pipeline.display.tables import Markdown
-from pipeline.display.wording import TARGET, arms, capital
+from pipeline.display.wording import DRAINED, TARGET, arms, capital
 
 ROW_INCH = 0.09
 FRAME_INCH = 0.75
@@ -20,7 +20,13 @@ NAME_SIZE = 6.5
 
 
 def site_year_gains(
-    gains: pd.DataFrame, averages: pd.DataFrame, *, folder: Path, name: str, break_even: float | None = None
+    gains: pd.DataFrame,
+    averages: pd.DataFrame,
+    *,
+    folder: Path,
+    name: str,
+    break_even: float | None = None,
+    shown_at: float = 1.0,
 ) -> Markdown:
     """Draws one comparison.
 
@@ -28,11 +34,12 @@ def site_year_gains(
         gains: its pooled rows of reports.site_year_gains with conf_low and conf_high.
         averages: its leading rows of reports.gains over all site-years, the declared target's among them.
         break_even: the gain from which it pays, in the unit of the gains, where prices are known.
+        shown_at: the share of its size at which the page shows the picture; names are drawn larger by as much.
     """
     rows = _placed(gains)
     below = _averages_placed(averages, rows["y"].max() + 2)
     declared = averages[averages["is_declared"]].iloc[0]
-    height = min(TALLEST_INCH, ROW_INCH * (below["y"].max() + 2) + FRAME_INCH)
+    height = min(TALLEST_INCH, ROW_INCH * (below["y"].max() + 2) + FRAME_INCH) / shown_at
     lines = [(0.0, "no gain", "solid")] + ([] if break_even is None else [(break_even, "pays from here", "dashed")])
     plot = p9.ggplot(rows, p9.aes("gain", "y")) + [
         *_band(declared),
@@ -46,10 +53,14 @@ def site_year_gains(
         _season_headings(rows),
         _names_at_left(rows, below),
         p9.labs(x=_axis(declared)),
-        theme.page_theme(height) + p9.theme(axis_text_y=p9.element_text(size=NAME_SIZE)),
+        theme.page_theme(height) + p9.theme(axis_text_y=p9.element_text(size=NAME_SIZE / shown_at)),
     ]
     return theme.figure(
-        plot, folder=folder, name=name, caption=_caption(rows, declared, break_even), alt=_alt(rows, declared)
+        plot,
+        folder=folder,
+        name=name,
+        caption=_caption(rows, declared, break_even),
+        alt=_alt(rows, averages, declared, break_even),
     )
 
 
@@ -97,13 +108,15 @@ def _names_at_left(rows: pd.DataFrame, below: pd.DataFrame) -> p9.scale_y_revers
     """Place names with their classes, and the averages, as the axis' own words."""
     named = dict(zip(below["y"], below["label"], strict=True))
     if len(rows) <= MOST_NAMED:
-        named |= {row.y: f"{row.place}, {_classes(row)}" for row in rows.itertuples()}
+        named |= {row.y: f"{row.place}: {_classes(row)}" for row in rows.itertuples()}
     positions = sorted(named)
     return p9.scale_y_reverse(breaks=positions, labels=[named[y] for y in positions], expand=(0, 0.8))
 
 
 def _classes(row) -> str:
-    return " ".join(word for word in (row.drainage_group, row.rainfall_class) if isinstance(word, str))
+    """'well, wet': the drainage in a word, since the letter W would read as wet; a class not known is said to be so."""
+    rain = row.rainfall_class if isinstance(row.rainfall_class, str) else "no class"
+    return f"{DRAINED.get(row.drainage_group, 'not known')}, {rain}"
 
 
 def _axis(declared: pd.Series) -> str:
@@ -113,27 +126,39 @@ def _axis(declared: pd.Series) -> str:
 
 
 def _caption(rows: pd.DataFrame, declared: pd.Series, break_even: float | None) -> str:
-    even = (
-        ""
-        if break_even is None
-        else f" It pays from a gain of {number(break_even, declared['digits'])} {declared['unit']}."
+    even = "" if break_even is None else f" It pays from a gain of {_size(break_even, declared)}."
+    band = f" Band: the average {TARGET[declared['target']]}." if pd.notna(declared["conf_low"]) else ""
+    classes = (
+        " Beside each place: its drainage (poorly, well or excessively drained) and its rainfall class."
+        if len(rows) <= MOST_NAMED
+        else ""
     )
-    band = f" Band: {_average(declared)}." if pd.notna(declared["conf_low"]) else ""
-    classes = " Beside each place: its drainage group and rainfall class." if len(rows) <= MOST_NAMED else ""
-    return f"{capital(declared['says'])}: gain at each of {count(len(rows), 'site-year')}, with 95 % intervals that hold plot noise.{band}{even}{classes}"
-
-
-def _average(row: pd.Series) -> str:
-    return f"the average {TARGET[row['target']]}, 95 % interval {between(row['conf_low'], row['conf_high'], row['digits'])} {row['unit']}"
-
-
-def _alt(rows: pd.DataFrame, declared: pd.Series) -> str:
-    low, high = rows.loc[rows["gain"].idxmin()], rows.loc[rows["gain"].idxmax()]
-    digits, unit = declared["digits"], declared["unit"]
-    average = f" The band shows {_average(declared)}." if pd.notna(declared["conf_low"]) else ""
-    years = seasons(", ".join(str(year) for year in sorted(rows["season"].unique())))
     return (
-        f"Dots with intervals for {count(len(rows), 'site-year')}, {years}. {(rows['gain'] > 0).sum()} lie right of zero, "
-        f"from {number(low['gain'], digits)} at {low['place']} {low['season']} to {number(high['gain'], digits)} {unit} "
-        f"at {high['place']} {high['season']}.{average}"
+        f"{capital(declared['says'])}: gain at each of {count(len(rows), 'site-year')}, with 95{NBSP}% intervals that include "
+        f"plot noise.{band}{even}{classes}"
     )
+
+
+def _size(value: float, row: pd.Series) -> str:
+    return f"{number(value, row['digits'])} {row['unit']}"
+
+
+def _alt(rows: pd.DataFrame, averages: pd.DataFrame, declared: pd.Series, break_even: float | None) -> str:
+    """What is drawn from top to bottom: site-years, averages, the range of one field, and the line from which it pays."""
+    low, high = rows.loc[rows["gain"].idxmin()], rows.loc[rows["gain"].idxmax()]
+    digits = declared["digits"]
+    years = seasons(", ".join(str(year) for year in sorted(rows["season"].unique())))
+    said = [
+        f"Dots with intervals for {count(len(rows), 'site-year')}, {years}. Gains run from {number(low['gain'], digits)} at "
+        f"{low['place']} {low['season']} to {_size(high['gain'], declared)} at {high['place']} {high['season']}; "
+        f"{(rows['gain'] > 0).sum()} of {len(rows)} lie above zero."
+    ]
+    for _, row in averages[averages["conf_low"].notna()].iterrows():
+        ends = between(row["conf_low"], row["conf_high"], digits)
+        said.append(f"Average {TARGET[row['target']]}: {number(row['estimate'], digits)}, interval {ends}.")
+    if pd.notna(declared["pred_low"]):
+        ends = between(declared["pred_low"], declared["pred_high"], digits)
+        said.append(f"One more field {TARGET[declared['target']]}: {ends}.")
+    if break_even is not None:
+        said.append(f"A dashed line marks {_size(break_even, declared)}, from which it pays.")
+    return " ".join(said)

@@ -8,7 +8,7 @@ import plotnine as p9
 import pytest
 
 from pipeline.display import theme
-from pipeline.display.figures import monthly_rain, own_gains, site_year_gains
+from pipeline.display.figures import monthly_rain, n_response, own_gains, site_year_gains
 from tests.unit.display.rows import NONE, gain_row, site_year_row
 
 
@@ -41,12 +41,33 @@ def test_site_years_stand_by_season_and_place_never_by_size(site_years):
 
 
 def test_the_picture_of_site_year_gains(site_years, averages, tmp_path):
-    shown = site_year_gains.site_year_gains(site_years, averages, folder=tmp_path, name="gains")
+    shown = site_year_gains.site_year_gains(site_years, averages, folder=tmp_path, name="gains", break_even=2.3)
     assert matplotlib.image.imread(tmp_path / "gains.png").shape[1] == theme.WIDTH_INCH * theme.DPI
     assert "{#fig-gains fig-alt=" in shown and "width=6.5in}" in shown
     assert "gain at each of 3 site-years" in shown
-    assert "2 lie right of zero, from \u22123.0 at Alder 2092 to 12.0 bu/ac at Birch 2092" in shown
-    assert "The band shows the average in the seasons tested, 95 % interval 3.4 to 8.2 bu/ac" in shown
+    assert "Gains run from \u22123.0 at Alder 2092 to 12.0 bu/ac at Birch 2092; 2 of 3 lie above zero." in shown
+    assert (
+        "Average in the seasons tested: 5.8, interval 3.4 to 8.2. Average for seasons to come: 5.7, interval \u22121.0 to 12.4."
+        in shown
+    )
+    assert (
+        "One more field in the seasons tested: \u22125.8 to 17.4. A dashed line marks 2.3 bu/ac, from which it pays."
+        in shown
+    )
+    assert "Band: the average in the seasons tested." in shown and "intervals that include plot noise" in shown
+
+
+def test_a_class_stands_in_words_beside_its_place(site_years):
+    rows = site_years.assign(drainage_group=["P", "W", None])
+    said = [site_year_gains._classes(row) for row in rows.itertuples()]
+    assert said == ["poorly, wet", "well, wet", "not known, no class"]
+
+
+def test_a_picture_shown_smaller_is_drawn_larger(site_years, averages, tmp_path):
+    for name, shown_at in (("full", 1.0), ("half", 0.5)):
+        site_year_gains.site_year_gains(site_years, averages, folder=tmp_path, name=name, shown_at=shown_at)
+    full, half = (matplotlib.image.imread(tmp_path / f"{name}.png").shape[0] for name in ("full", "half"))
+    assert half == pytest.approx(2 * full, abs=2)
 
 
 def test_few_site_years_are_drawn_without_band_or_average(site_years, tmp_path):
@@ -64,9 +85,12 @@ def test_many_site_years_stay_on_one_page(averages, tmp_path):
 
 
 def test_own_gains(site_years, averages, tmp_path):
-    own = site_years.iloc[:1]
-    shown = own_gains.own_gains(own, averages.iloc[:1], folder=tmp_path, name="own")
-    assert "over 33 site-years (thick)" in shown and "here 12.0, program average 5.8 bu/ac" in shown
+    own, averages = site_years.iloc[:1], averages.assign(kg_ha_per_unit=62.77)
+    shown = own_gains.own_gains(own, averages.iloc[:1], pd.Series({"blend": 2.3}), folder=tmp_path, name="own")
+    assert "in the seasons tested over 33 site-years (thick)" in shown and "(1 bu/ac = 62.8 kg/ha)" in shown
+    assert "here 12.0, average 5.8 bu/ac, pays from 2.3." in shown and "pays from the upright dashes on" in shown
+    without = own_gains.own_gains(own, averages.iloc[:1], pd.Series(dtype=float), folder=tmp_path, name="own")
+    assert "pays from" not in without
     lines = own_gains._lines(own.merge(averages.iloc[:1], on="comparison_id", suffixes=("", "_average")).assign(y=0.0))
     assert list(lines["low"].round(1)) == [3.0, -8.9, 3.4]
 
@@ -75,8 +99,27 @@ def test_own_gains_where_there_is_no_average(site_years, tmp_path):
     nothing = pd.DataFrame(
         [gain_row(estimate=NONE, conf_low=NONE, conf_high=NONE, observed_low=NONE, observed_high=NONE)]
     )
-    shown = own_gains.own_gains(site_years.iloc[:1], nothing, folder=tmp_path, name="own")
+    nothing = nothing.assign(kg_ha_per_unit=62.77)
+    shown = own_gains.own_gains(site_years.iloc[:1], nothing, pd.Series(dtype=float), folder=tmp_path, name="own")
     assert "too few site-years for an average" in shown
+
+
+def ladder(**changed) -> pd.DataFrame:
+    """Points of one family; the highest rate was tested in few site-years."""
+    rows = [(0.0, 105.0, 34, True), (160.0, 183.0, 34, True), (200.0, 175.4, 9, False)]
+    means = pd.DataFrame(rows, columns=["n_rate", "yield", "n_site_years", "has_all_site_years"])
+    return means.assign(family="urea", unit="bu/ac", n_unit="lb/ac", **changed)
+
+
+def test_rates_that_few_site_years_have_are_told_apart(tmp_path):
+    lines = ladder().iloc[:2][["family", "n_rate", "yield", "unit", "n_unit"]]
+    shown = n_response.n_response(ladder(), lines, folder=tmp_path, name="response")
+    assert (
+        "Hollow: rates that only 9 of 34 site-years have" in shown
+        and "Urea: from 105 bu/ac without N to 183 at 160 lb/ac" in shown
+    )
+    assert "Hollow points at 200 lb/ac, from 9 site-years: 175 to 175 bu/ac." in shown
+    assert "ollow" not in n_response.n_response(ladder().iloc[:2], lines, folder=tmp_path, name="response")
 
 
 def rain() -> pd.DataFrame:

@@ -18,6 +18,7 @@ def row(**changed) -> dict:
         "net_change": 14.34, "conf_low": -6.19, "conf_high": 34.87, "break_even_gain": 2.25, "net_change_per_ha": 35.43, "gain": 5.61,
         "average_pays_tenths": 9.0, "fields_pay_tenths": 7.0, "chances_reason": "", "weather": "long-run weather", "weather_reason": "",
         "crop_price": 4.5, "coated_premium": 0.18, "pass_cost": 12.0, "comparator_n_price": 0.5, "prices_fixed_on": date(2094, 11, 1),
+        "reference_first_year": 2061, "reference_last_year": 2090, "n_site_years": 34,
         "df": 4.0, "half_width": 4.8, "gives_chances": True, "n_seasons": 4, "interval_covers": "Only the gain is uncertain.", "not_counted": "", "reason": "",
         "added_returns": 25.26, "reduced_costs": 0.0, "added_costs": 10.92, "reduced_returns": 0.0,
     } | changed  # fmt: skip
@@ -66,6 +67,8 @@ def test_chances_that_are_not_given_say_why():
 def test_an_interval_from_too_few_seasons_is_not_printed(df, is_told):
     rows = money.told(pd.DataFrame([row(df=df), row(net_change=NONE)]))
     table, said = money.money_table(rows), money.answer(rows.iloc[0])
+    assert ("Cannot be told: once each rain class has its own average" in table) == (not is_told)
+    assert "from 34 site-years" in table
     assert len(rows) == 1 and rows["gives_chances"].iloc[0] == is_told
     assert (r"\$34.87" in table and "9 in 10" in table) == is_told
     assert (
@@ -83,7 +86,8 @@ def test_money_that_does_not_rest_on_the_wanted_average_says_so():
         )
     )
     assert (
-        "in the seasons tested, at the weather of the reference period" in said
+        "in the seasons tested, with dry, normal and wet seasons as often as in 2061 to 2090: 5.6 bu/ac over 34 site-years."
+        in said
         and "Not seasons to come at long-run weather" in said
     )
     assert "at the weather of the seasons tested" in money.rests_on(row(weather="weather as tested"))

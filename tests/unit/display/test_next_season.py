@@ -10,7 +10,13 @@ NONE = float("nan")
 
 
 def outlook() -> pd.DataFrame:
-    base = {"unit": "bu/ac", "digits": 1, "target": "seasons to come", "reason": "too hopeful"}
+    base = {
+        "unit": "bu/ac",
+        "digits": 1,
+        "target": "seasons to come",
+        "reason": "too hopeful",
+        "printed_half_width": 7.2,
+    }
     rows = [base | {"more_site_years": 0, "more_seasons": 0, "n_blocks": NONE, "half_width": 6.24}]
     rows += [
         base | {"more_site_years": k, "more_seasons": j, "n_blocks": r, "half_width": 6 - k / 10 - j + r / 100}
@@ -30,10 +36,11 @@ def doubled(**changed) -> pd.DataFrame:
 
 def test_what_is_added_and_the_half_width_it_buys():
     table = next_season.outlook_table(outlook(), doubled(), "seasons to come")
-    assert table.splitlines()[2:6] == ["| Nothing: as it is now | 6.2 |"] + [
-        f"| Twice the {grown}, all else as it is | 2.0 |" for grown in next_season.GROWN
-    ]
-    assert "| 12 more site-years over 2 more seasons | 2.8 |" in table and "new trials have 4 blocks" in table
+    assert table.splitlines()[2:7] == [
+        "| Nothing: the interval printed above | 7.2 |",
+        "| Nothing: what the variances lead one to expect | 6.2 |",
+    ] + [f"| Twice the {grown}, all else as it is | 2.0 |" for grown in next_season.GROWN]
+    assert "| 12 more site-years over 2 more seasons | 2.8 |" in table and "New trials have 4 blocks" in table
 
 
 def test_for_the_seasons_tested_more_seasons_buy_nothing():
@@ -79,6 +86,9 @@ def test_empty_cells_are_shown_as_empty():
         "shown_as": "count",
     }
     table = next_season.evidence_table(pd.DataFrame([*cells, unknown]))
+    well = [cell | {"drainage_group": "W"} for cell in cells]
+    both = next_season.evidence_table(pd.DataFrame([*well, *cells])).splitlines()
+    assert both[2].startswith("| P: ") and both[3].startswith("| W: ")
     assert "| empty | 8 (2) | [2 (2)]{.grey" in table and "1 site-year of unknown class" in table
 
 

@@ -140,4 +140,10 @@ def test_what_is_not_known_is_not_said():
     ],
 )
 def test_how_many_plots_are_used(used, said):
-    assert site_year.plots_used(pd.Series({"n_plots_delivered": 72 if used else 0, "n_plots_used": used})) == said
+    trial = pd.Series({"n_plots_delivered": 72 if used else 0, "n_plots_used": used, "status": "not harvested"})
+    assert site_year.plots_used(trial) == said
+
+
+def test_a_trial_known_by_its_printed_means_says_so():
+    trial = pd.Series({"n_plots_delivered": 0, "n_plots_used": 0, "status": "accepted"})
+    assert site_year.plots_used(trial) == "Printed means only: no plots were delivered."
