@@ -1,4 +1,4 @@
-"""Rows that are no rows of the table: totals and means among them, footnotes and other text under them.
+"""Rows that are no rows of the table: headings said again, totals and means, footnotes and other text under them.
 
 They are delivered rows all the same: each gets a note, by which staging leaves it out and its fate is told.
 """
@@ -6,14 +6,17 @@ They are delivered rows all the same: each gets a note, by which staging leaves 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Iterable, Iterator
 
-from pipeline.incoming.sheet import Note, Sheet
+from pipeline.incoming.sheet import Note, Sheet, tidy_heading
 
+HEADINGS = "repeats_headings"
 TOTAL = "looks_like_total"
 FOOTNOTE = "looks_like_footnote"
 
 _SENTENCES = {
+    HEADINGS: "The row repeats the headings.",
     TOTAL: "The row reads as a total, a mean or a statistic of the rows above, and lacks cells that they have.",
     FOOTNOTE: "The row reads as a footnote or another remark under the table, and lacks cells that the table's rows have.",
 }
@@ -27,20 +30,38 @@ _TOTAL_WORDS = re.compile(
 _FOOTNOTE_START = re.compile(
     r"[*†‡§¶]|(foot)?notes?\b ?[:.-]|(source|legend|remarks?|comments?|n\.?b\.?)\s*:|\(?\d\) ", re.IGNORECASE
 )
+_FEWEST_HEADINGS = 2
 _FEWEST_WORDS_OF_A_SENTENCE = 4
 _WORDS_AMONG_FIRST = 3
 
 
 def odd_row_notes(sheet: Sheet) -> list[Note]:
-    """One note for each row that looks like a total or a footnote."""
+    """One note for each row that repeats the headings, or looks like a total or a footnote."""
     columns = list(sheet.columns.values())
     n_rows = len(sheet.row_numbers)
+    odd = dict.fromkeys(_repeating(sheet.columns), HEADINGS)
     usual = [cells for cells in columns if cells.count(None) <= n_rows / 2]
-    if len(usual) < 2:
-        return []
-    odd = dict.fromkeys(_under_the_table(usual, sheet.row_numbers), FOOTNOTE)
-    odd |= dict(_by_their_words(columns, usual))
+    if len(usual) >= 2:
+        odd = (
+            dict.fromkeys(_under_the_table(usual, sheet.row_numbers), FOOTNOTE)
+            | dict(_by_their_words(columns, usual))
+            | odd
+        )
     return [_note(sheet.row_numbers[i], _first_cells(columns, i)[0], odd[i]) for i in sorted(odd)]
+
+
+def _repeating(columns: dict[str, list[str | None]]) -> list[int]:
+    """Rows of which every filled cell, two at least, is its heading; the unit may stand in a row of its own."""
+    same: Counter[int] = Counter()
+    for heading, cells in columns.items():
+        named = {text for text in set(cells) if text and f"{heading}_".startswith(f"{tidy_heading(text)}_")}
+        if named:
+            same.update(i for i, text in enumerate(cells) if text in named)
+    return [i for i, n in same.items() if n >= _FEWEST_HEADINGS and n == _n_filled(columns.values(), i)]
+
+
+def _n_filled(columns: Iterable[list[str | None]], i: int) -> int:
+    return sum(cells[i] is not None for cells in columns)
 
 
 def _note(row: int, found: str, what: str) -> Note:
@@ -58,10 +79,9 @@ def _by_their_words(columns: list[list[str | None]], usual: list[list[str | None
         if all(cells[i] is not None for cells in usual):
             continue
         first = _first_cells(columns, i)
-        filled = sum(cells[i] is not None for cells in columns)
         if any(_TOTAL_WORDS.fullmatch(text.strip()) for text in first):
             yield i, TOTAL
-        elif _FOOTNOTE_START.match(first[0].strip()) or (filled == 1 and _is_sentence(first[0])):
+        elif _FOOTNOTE_START.match(first[0].strip()) or (_n_filled(columns, i) == 1 and _is_sentence(first[0])):
             yield i, FOOTNOTE
 
 

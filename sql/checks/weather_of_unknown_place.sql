@@ -7,6 +7,6 @@ with places as (
   select file, sheet, 'rain_history', place, min(row_number), count(*) from staging.rain_history where place is not null group by file, sheet, place
 )
 select p.file, p.sheet, p.row_number, p.table_name, 'place' as column_name, null as trial_id, null as site_id,
-  p.place || ' (' || p.n || ' days)' as found, 'a place of the sites table' as expected,
-  'correct the name, or write it under also_called of its site' as mend
+  p.place || ' (' || p.n || case p.n when 1 then ' day)' else ' days)' end as found, 'a place of the sites table' as expected,
+  'correct the name, or write it under also_called of its site and of no other' as mend
 from places as p where lower(p.place) not in (select name from trials.place_names)

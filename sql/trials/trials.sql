@@ -9,7 +9,7 @@ with delivered as (
 )
 select
   d.trial_id,
-  lower(regexp_replace(s.place, '[^A-Za-z0-9]+', '-', 'g')) || '-' || d.season as site_year_id,
+  s.place_key || '-' || d.season as site_year_id,
   s.place, d.site_id, d.season, d.crop, d.series, d.design,
   case when h.trial_id is not null then 'held' when d.became <> 'harvested' then 'not harvested' else 'accepted' end as status,
   case when h.trial_id is not null then h.reason when d.became <> 'harvested' then d.became || coalesce(', ' || d.became_why, '') end as status_reason,

@@ -55,7 +55,7 @@ HABITS = {
         (("looks_like_total", 8, None), ("looks_like_total", 9, None), ("looks_like_footnote", 11, None), ("looks_like_footnote", 12, None)),
         ((TOTAL, ASIDE, 8, None, "Mean", "reads as a total"), (TOTAL, ASIDE, 9, None, "LSD (0.05)", "reads as a total"),
          (TOTAL, ASIDE, 11, None, "* weights from the scale at the elevator", "reads as a footnote"),
-         (TOTAL, ASIDE, 12, None, "checked", "nothing is lost"))),
+         (TOTAL, ASIDE, 12, None, "checked", "It is set aside"))),
     "rows hidden by a filter": Habit(
         drawn.in_workbook(drawn.hidden_by_filter), (("hidden_rows", 2, None),),
         (_reader(2, None, "rows 2, 4-5, 7", "hidden, perhaps by a filter, and were read all the same"),)),

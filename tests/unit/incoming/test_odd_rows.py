@@ -50,6 +50,18 @@ def test_footnotes(text, row):
     assert odd((row, [text])) == {row: "footnote"}
 
 
+@pytest.mark.parametrize("row", [HEADINGS, ["Trial ID", "Block", None, "WEIGHT"], ["trial_id", "block", "plot"]])
+def test_headings_said_again(row):
+    assert odd((7, row), (8, PLOTS[0])) == {7: "repeats_headings"}
+
+
+@pytest.mark.parametrize(
+    "row", [["block"], ["T1", "block", "plot", "weight"], ["trial_id", "1", "101", "42.0", "harvested"]]
+)
+def test_a_row_with_a_cell_of_its_own_repeats_no_headings(row):
+    assert "repeats_headings" not in odd((5, row)).values()
+
+
 def test_a_small_table_under_the_rows_is_no_part_of_them():
     assert odd((7, ["treatment", "bu/ac"]), (8, ["U-120", "181"]), (10, ["C-120", "188"])) == dict.fromkeys(
         (7, 8, 10), "footnote"
