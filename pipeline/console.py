@@ -200,10 +200,12 @@ def plan(outlook: pd.DataFrame, evidence: pd.DataFrame, proposed_trials: pd.Data
             f"\n{first['comparison_id']}, {first['target']}: half-width of the 95 % interval to expect ({first['unit']})"
         )
         known = of_comparison[of_comparison["half_width"].notna()]
+        if len(known):
+            say(f"   the interval printed now: {first['printed_half_width']:.{int(first['digits'])}f}")
         for (more, seasons), rows in known.groupby(["more_site_years", "more_seasons"]):
             widths = "   ".join(_expected(row) for row in rows.itertuples())
             grown = (
-                "as now"
+                "as now, by the plan"
                 if more == 0
                 else f"{more} more site-years in {seasons} more {'season' if seasons == 1 else 'seasons'}"
             )

@@ -135,7 +135,7 @@ def test_the_screen_names_half_widths_empty_cells_and_sites(capsys):
     outlook = pd.DataFrame(
         [
             {"comparison_id": "c", "position": 0, "unit": "bu/ac", "digits": 1, "target": "seasons to come", "is_declared": True,
-             "more_site_years": more, "n_blocks": blocks, "more_seasons": seasons, "half_width": width, "reason": reason}
+             "more_site_years": more, "n_blocks": blocks, "more_seasons": seasons, "half_width": width, "printed_half_width": 6.91, "reason": reason}
             for more, blocks, seasons, width, reason in ((0, None, 0, 6.24, ""), (6, 4.0, 2, 4.41, "too hopeful"))
         ]
     )  # fmt: skip
@@ -161,7 +161,8 @@ def test_the_screen_names_half_widths_empty_cells_and_sites(capsys):
     console.plan(outlook, evidence, proposed)
     said = capsys.readouterr().out
     assert (
-        "as now: 6.2" in said
+        "the interval printed now: 6.9" in said
+        and "as now, by the plan: 6.2" in said
         and "6 more site-years in 2 more seasons: 4.4 (4 blocks)" in said
         and "too hopeful" in said
     )
