@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterable, Mapping, Sequence
 
@@ -11,6 +12,7 @@ MARKDOWN_CHARACTER = re.compile(r"([\\`*_{}\[\]<>#|~^@$&])")
 LIST_OPENING = re.compile(r"^(\(?(?:\d+|[A-Za-z]|[IVXLCDMivxlcdm]+))([.)])(?=\s|$)|^([-+:])(?=\s|$)")
 SPACES = re.compile(r"[ \t\r\n]+")  # not the no-break space
 WIDEST, NARROWEST = 44, 5
+WIDEST_LETTER_POINTS, GAP_POINTS, PAGE_POINTS = 6.3, 6, 468
 
 
 class Markdown(str):
@@ -58,11 +60,13 @@ def pipe_table(
         caption: printed above the table; escaped unless Markdown.
         label: the part of the id after `tbl-`.
         right: columns set at the right, numbers.
-        widths: shares of the page's width by column; by default the longest cell of each decides.
+        widths: shares of the page's width by column, no less than the longest word of its heading needs; by default
+            the longest cell of each decides.
     """
     given = widths or {}
+    asked = {name: given.get(name, _width(name, frame[name])) for name in frame.columns}
     lines = ["| " + " | ".join(escaped(name) for name in frame.columns) + " |"]
-    dashes = ["-" * (given.get(name, _width(name, frame[name])) - 1) for name in frame.columns]
+    dashes = ["-" * (max(share, _least(name, sum(asked.values()))) - 1) for name, share in asked.items()]
     dashes = [f"{line}:" if name in right else f":{line}" for name, line in zip(frame.columns, dashes, strict=True)]
     lines.append("|" + "|".join(dashes) + "|")
     for row in frame.itertuples(index=False):
@@ -72,6 +76,12 @@ def pipe_table(
 
 def _is_blank(cell: object) -> bool:
     return cell is None or (not isinstance(cell, str) and pd.isna(cell))
+
+
+def _least(heading: str, total: int) -> int:
+    """The share of `total` in which no word of a heading breaks, in bold letters of a table's size on a page of 6.5 inches."""
+    longest = max(map(len, re.split(r"[\s-]", heading)))
+    return math.ceil((longest * WIDEST_LETTER_POINTS + GAP_POINTS) / PAGE_POINTS * total)
 
 
 def _width(name: str, column: pd.Series) -> int:

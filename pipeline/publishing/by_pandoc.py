@@ -16,7 +16,7 @@ import pypandoc
 import typst
 
 from pipeline.errors import UserError
-from pipeline.publishing.word_look import write_reference
+from pipeline.publishing.word_look import keep_rows_whole, write_reference
 
 if TYPE_CHECKING:
     from pipeline.publishing.draw import Page
@@ -76,7 +76,16 @@ def _draw_html(page: Page, target: Path, drawn_by: str) -> None:
 def _draw_docx(page: Page, target: Path, drawn_by: str) -> None:
     look = page.folder / f"{page.name}-look.docx"
     write_reference(look)
-    _pandoc(page, "--to=docx", SECTIONS_FIRST, f"--reference-doc={look}", f"--output={target}", drawn_by=drawn_by)
+    _pandoc(
+        page,
+        "--to=docx",
+        SECTIONS_FIRST,
+        f"--template={HERE / 'page.openxml'}",
+        f"--reference-doc={look}",
+        f"--output={target}",
+        drawn_by=drawn_by,
+    )
+    keep_rows_whole(target)
 
 
 def _draw_pdf(page: Page, target: Path, drawn_by: str) -> None:

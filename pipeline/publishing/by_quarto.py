@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Callable
 import yaml
 
 from pipeline.errors import UserError
-from pipeline.publishing.word_look import write_reference
+from pipeline.publishing.word_look import keep_rows_whole, write_reference
 
 if TYPE_CHECKING:
     from pipeline.publishing.draw import Page
@@ -135,4 +135,6 @@ def _collect(project: Path, number: int, page: Page, format: str) -> None:
     made = project / "_drawn" / _page_folder(number) / f"page.{format}"
     if not made.is_file():
         raise UserError(f"Quarto ended without an error but made no {page.name}.{format}.")
+    if format == "docx":
+        keep_rows_whole(made)
     shutil.move(made, page.folder / f"{page.name}.{format}")

@@ -46,6 +46,19 @@ local function page_break(para)
   return pandoc.Div({}, { class = "page-break" })
 end
 
+-- Named styles for DOCX, from the reference document -------------------------------------------
+
+local function in_style(blocks, style)
+  local paragraphs = blocks:map(function(block) return block.t == "Plain" and pandoc.Para(block.content) or block end)
+  return pandoc.Blocks({ pandoc.Div(paragraphs, { ["custom-style"] = style }) })
+end
+
+-- All but the last paragraph stay with the next, so that a box is not torn over two pages.
+local function in_kept_style(blocks, style)
+  local last = blocks:remove()
+  return in_style(blocks, style .. " Kept") .. in_style(pandoc.Blocks({ last }), style)
+end
+
 -- Callouts -----------------------------------------------------------------------------------
 
 local callout_titles = { note = "Note", tip = "Tip", important = "Important", warning = "Warning", caution = "Caution" }
@@ -77,7 +90,7 @@ local function callout(div)
       .. div.content .. pandoc.Blocks({ pandoc.RawBlock("typst", "]") })
   end
   local content = pandoc.Blocks({ pandoc.Para({ pandoc.Strong(title) }) }) .. div.content
-  if is_docx then return pandoc.BlockQuote(content) end
+  if is_docx then return pandoc.BlockQuote(in_kept_style(content, "Block Text")) end
   return pandoc.Div(content, { class = "callout callout-" .. kind, role = "note" })
 end
 
@@ -85,7 +98,7 @@ end
 
 local function number(element)
   local kind = kinds[element.identifier:match("^(%a+)%-") or ""]
-  if not kind then return end
+  if not kind then return nil end
   counts[kind] = counts[kind] + 1
   local label = kind .. "\u{a0}" .. counts[kind]
   written_numbers[element.identifier] = label
@@ -96,17 +109,7 @@ local function number(element)
   else
     element.caption.long = pandoc.Blocks({ pandoc.Plain(prefix) })
   end
-end
-
-local function number_figure(figure)
-  number(figure)
-  if is_html then figure.attributes["tabindex"] = "0" end -- it scrolls sideways on a narrow screen
-  return figure
-end
-
-local function number_table(table)
-  number(table)
-  return table
+  return element
 end
 
 local function typst_string(text)
@@ -139,20 +142,19 @@ local function table_in_box(table)
   return pandoc.Div({ table }, { class = "table-box", role = "region", tabindex = "0", ["aria-label"] = name })
 end
 
--- Named styles for DOCX, from the reference document -------------------------------------------
+-- Looks of tables and words ------------------------------------------------------------------
 
-local function in_style(blocks, style)
-  local paragraphs = blocks:map(function(block) return block.t == "Plain" and pandoc.Para(block.content) or block end)
-  return pandoc.Blocks({ pandoc.Div(paragraphs, { ["custom-style"] = style }) })
-end
+local most_rows_kept = 12 -- a table of so many rows stays on one page of a DOCX
 
 local function table_in_styles(table)
   for _, row in ipairs(table.head.rows) do
     for _, cell in ipairs(row.cells) do cell.contents = in_style(cell.contents, "Table Heading") end
   end
   for _, body in ipairs(table.bodies) do
-    for _, row in ipairs(body.body) do
-      for _, cell in ipairs(row.cells) do cell.contents = in_style(cell.contents, "Table Text") end
+    for position, row in ipairs(body.body) do
+      local kept = position < #body.body and #body.body <= most_rows_kept
+      local style = kept and "Table Text Kept" or "Table Text"
+      for _, cell in ipairs(row.cells) do cell.contents = in_style(cell.contents, style) end
     end
   end
   return table
@@ -162,6 +164,12 @@ local function grey_in_style(span)
   if is_html then span.attributes["typst:text:fill"] = nil end
   if is_docx and span.classes:includes("grey") then span.attributes["custom-style"] = "Grey" end
   return span
+end
+
+-- An id stays on one line in print; its text is left as it is, so that it can be copied.
+local function id_in_box(link)
+  if not is_typst or not link.target:match("#id%-") then return nil end
+  return pandoc.Inlines({ pandoc.RawInline("typst", "#box["), link, pandoc.RawInline("typst", "]") })
 end
 
 local function table_in_look(table)
@@ -189,13 +197,14 @@ local function styled(inlines, style)
   return pandoc.Div({ pandoc.Para(inlines) }, { class = class, ["custom-style"] = style })
 end
 
--- DOCX has no template of ours, so the program and the provisional mark begin its text.
+-- The provisional mark begins the text of a DOCX, and its footer prints the subject.
 local function docx_masthead(meta, blocks)
   if pandoc.utils.stringify(meta.provisional or "") ~= "" then
+    meta.subject = "Provisional"
     local mark = pandoc.Inlines({ pandoc.Strong("Provisional."), pandoc.Space() })
     blocks:insert(1, styled(mark .. pandoc.Inlines(meta.provisional), "Provisional"))
   end
-  if meta.program then blocks:insert(1, styled(pandoc.Inlines(meta.program), "Program")) end
+  if meta.program and quarto then blocks:insert(1, styled(pandoc.Inlines(meta.program), "Program")) end -- else our template does
 end
 
 local function page_ends(document)
@@ -218,7 +227,7 @@ end
 
 return {
   { Div = keep_for_format, Span = keep_for_format },
-  { Para = page_break, Div = callout, Figure = number_figure, Table = number_table, traverse = "topdown" },
-  { Cite = reference, Image = image_with_alt, Span = grey_in_style, Table = table_in_look },
+  { Para = page_break, Div = callout, Figure = number, Table = number, traverse = "topdown" },
+  { Cite = reference, Image = image_with_alt, Link = id_in_box, Span = grey_in_style, Table = table_in_look },
   { Pandoc = page_ends },
 }

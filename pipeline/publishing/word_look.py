@@ -36,6 +36,7 @@ class Look:
     before: float = 0
     after: float = 0
     keep_next: bool = False
+    keep_lines: bool = False
     borders: tuple[str, ...] = ()
     level: int | None = None  # of a heading
 
@@ -51,9 +52,11 @@ LOOKS = {
     "heading 3": Look(PLAIN_FACE, 11, bold=True, before=12, after=4, keep_next=True, level=2),
     "Caption": Look(PLAIN_FACE, 9, after=6),
     "Table Caption": Look(PLAIN_FACE, 9, before=12, after=6, keep_next=True),
-    "Table Text": Look(PLAIN_FACE, 9, before=2, after=2),
+    "Table Text": Look(PLAIN_FACE, 9, before=2, after=2, keep_lines=True),
+    "Table Text Kept": Look(PLAIN_FACE, 9, before=2, after=2, keep_lines=True, keep_next=True),
     "Table Heading": Look(PLAIN_FACE, 9, bold=True, before=2, after=2, keep_next=True),
-    "Block Text": Look(TEXT_FACE, 11, before=4, after=4, borders=("left",)),
+    "Block Text": Look(TEXT_FACE, 11, before=4, after=4, keep_lines=True, borders=("left",)),
+    "Block Text Kept": Look(TEXT_FACE, 11, before=4, after=4, keep_lines=True, keep_next=True, borders=("left",)),
     "Footnote Text": Look(TEXT_FACE, 9),
     "Footer": Look(PLAIN_FACE, 8, colour=QUIET),
     "Drawn By": Look(PLAIN_FACE, 8, colour=QUIET, before=18),
@@ -65,8 +68,9 @@ TABLE = f"""<w:style xmlns:w="{MAIN}" w:type="table" w:default="1" w:styleId="Ta
 <w:tblStylePr w:type="firstRow"><w:tcPr><w:tcBorders><w:bottom w:val="single" w:sz="8" w:color="{INK}"/></w:tcBorders>
 <w:vAlign w:val="bottom"/></w:tcPr></w:tblStylePr></w:style>"""
 FOOTER = f"""<w:ftr xmlns:w="{MAIN}"><w:p><w:pPr><w:pStyle w:val="Footer"/><w:tabs><w:tab w:val="right" w:pos="9360"/></w:tabs></w:pPr>
-<w:fldSimple w:instr="TITLE"/><w:r><w:tab/></w:r><w:fldSimple w:instr="PAGE"/><w:r><w:t xml:space="preserve"> / </w:t></w:r>
+<w:fldSimple w:instr="TITLE"/><w:r><w:t xml:space="preserve">   </w:t></w:r><w:fldSimple w:instr="SUBJECT"/><w:r><w:tab/></w:r><w:fldSimple w:instr="PAGE"/><w:r><w:t xml:space="preserve"> / </w:t></w:r>
 <w:fldSimple w:instr="NUMPAGES"/></w:p></w:ftr>"""
+DOCUMENT_PART = "word/document.xml"
 FOOTER_PART = "footer1.xml"
 FOOTER_TYPE = "application/vnd.openxmlformats-officedocument.wordprocessingml.footer+xml"
 # US Letter, in twentieths of a point
@@ -82,7 +86,7 @@ def write_reference(target: Path) -> None:
     )
     changes = {
         "word/styles.xml": _styles,
-        "word/document.xml": _with_paper_and_footer,
+        DOCUMENT_PART: _with_paper_and_footer,
         "word/_rels/document.xml.rels": _with_link_to_footer,
         "[Content_Types].xml": _with_type_of_footer,
     }
@@ -94,6 +98,18 @@ def write_reference(target: Path) -> None:
             text = old.read(part)
             new.writestr(part, changes[part](text.decode("utf-8")) if part in changes else text)
         new.writestr(f"word/{FOOTER_PART}", FOOTER)
+
+
+def keep_rows_whole(docx: Path) -> None:
+    """Marks every table row of a drawn document so that it is not torn over two pages."""
+    with zipfile.ZipFile(docx) as drawn:
+        parts = {part: drawn.read(part) for part in drawn.namelist()}
+    document = parts[DOCUMENT_PART].decode("utf-8")
+    document = document.replace("<w:tr><w:tc>", "<w:tr><w:trPr></w:trPr><w:tc>")
+    parts[DOCUMENT_PART] = document.replace("<w:tr><w:trPr>", "<w:tr><w:trPr><w:cantSplit />").encode("utf-8")
+    with zipfile.ZipFile(docx, "w", zipfile.ZIP_DEFLATED) as whole:
+        for part, content in parts.items():
+            whole.writestr(part, content)
 
 
 def _styles(xml: str) -> str:
@@ -125,6 +141,8 @@ def _set_paragraph(style: ET.Element, look: Look) -> None:
     paragraph = _add(style, "pPr")
     if look.keep_next:
         _add(paragraph, "keepNext")
+    if look.keep_lines:
+        _add(paragraph, "keepLines")
     if look.borders:
         borders = _add(paragraph, "pBdr")
         for side in look.borders:

@@ -172,7 +172,14 @@ def test_docx_has_the_masthead_the_alt_text_and_what_drew_it(woven, tmp_path):
     with zipfile.ZipFile(drawn.path) as parts:
         document = parts.read("word/document.xml").decode("utf-8")
     text = " ".join(re.sub(r"<[^>]+>", " ", document).split())
-    assert "Orrenvale nitrogen trials Provisional. 2 trials are held." in text
+    assert text.startswith(
+        "Orrenvale nitrogen trials Coated blend on corn, season 2094 Two places Provisional. 2 trials are held."
+    )
+    rows = document.count("<w:tr>")
+    assert rows > 90 and document.count("<w:cantSplit />") == rows
+    with zipfile.ZipFile(drawn.path) as parts:
+        assert "<dc:subject>Provisional</dc:subject>" in parts.read("docProps/core.xml").decode("utf-8")
+        assert 'w:instr="SUBJECT"' in parts.read("word/footer1.xml").decode("utf-8")
     assert "Drawn by pandoc" in text
     assert "What we did not test Sandy soils." in text
     assert "Two dots, both &quot;right&quot; of zero." in document

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
+import zipfile
 from pathlib import Path
 
 import pypandoc
@@ -16,7 +17,7 @@ from pipeline.publishing.draw import Page, draw
 
 STAND_IN = """\
 #!{python}
-import json, pathlib, shutil, sys, yaml
+import json, pathlib, sys, yaml, zipfile
 if sys.argv[1:] == ["--version"]:
     print("{version}")
     sys.exit()
@@ -32,8 +33,12 @@ for source in settings["project"]["render"]:
     made.parent.mkdir(parents=True, exist_ok=True)
     for format in settings["format"]:
         text = (project / source).read_text() if {makes} else None
-        if text is not None:
-            made.with_suffix("." + format.replace("typst", "pdf")).write_text(text)
+        target = made.with_suffix("." + format.replace("typst", "pdf"))
+        if text is not None and format == "docx":
+            with zipfile.ZipFile(target, "w") as parts:
+                parts.writestr("word/document.xml", "<w:tr><w:tc>text</w:tc></w:tr>")
+        elif text is not None:
+            target.write_text(text)
 """
 
 
@@ -113,6 +118,13 @@ def test_every_file_the_settings_name_is_in_the_project(install, pages):
     for options in formats.values():
         named += options.get("template-partials", [])
     assert len(named) == 6 and set(named) <= set(call["files"])
+
+
+def test_rows_of_a_docx_are_kept_whole_this_way_too(install, pages):
+    install()
+    for drawn in draw(pages, formats=("docx",)):
+        with zipfile.ZipFile(drawn.path) as parts:
+            assert "<w:trPr><w:cantSplit /></w:trPr>" in parts.read("word/document.xml").decode()
 
 
 @pytest.mark.parametrize(

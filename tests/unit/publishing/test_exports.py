@@ -16,7 +16,23 @@ def cells_of(path) -> list[list[str]]:
 
 
 @pytest.mark.parametrize(
-    "text", ["=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "\r=1", "\n=1", '=HYPERLINK("http://x")', "-9999", "-", "\uff1d1", "\uff0b1", "\uff0d1", "\uff201"]
+    "text",
+    [
+        "=1+1",
+        "+1",
+        "-1",
+        "@SUM(A1)",
+        "\t=1",
+        "\r=1",
+        "\n=1",
+        '=HYPERLINK("http://x")',
+        "-9999",
+        "-",
+        "\uff1d1",
+        "\uff0b1",
+        "\uff0d1",
+        "\uff201",
+    ],
 )
 def test_a_text_that_would_run_gets_an_apostrophe(tmp_path, text):
     write_csv(pd.DataFrame({"found": [text]}), tmp_path / "t.csv")

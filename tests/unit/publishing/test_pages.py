@@ -191,5 +191,8 @@ def test_a_comparison_without_any_trial_is_said_to_have_none(tiny, tmp_path):
     tiny.settings_file.write_text(tiny.settings_file.read_text() + OTHER_CROP)
     pages.publish(tiny.load(), folder=tmp_path / "published", program_name="Tiny")
     text = text_of(tmp_path / "published" / "review.html")
-    assert "Nothing can be said: there is no site-year of this class, drainage group P (somewhat poorly drained and wetter), wet." in text
+    assert (
+        "Nothing can be said: there is no site-year of this class, drainage group P (somewhat poorly drained and wetter), wet."
+        in text
+    )
     assert "Two more *bushels* | of beans" in text and "No trial of this crop is listed." in text
