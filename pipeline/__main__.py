@@ -6,7 +6,7 @@ import argparse
 import sys
 from pathlib import Path
 
-from pipeline.errors import UserError
+from pipeline.errors import UserError, is_full_disk
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -15,29 +15,33 @@ def _parser() -> argparse.ArgumentParser:
     )
     verbs = parser.add_subparsers(dest="verb", required=True, metavar="VERB")
     demo = verbs.add_parser("demo", help="write the invented demo program into a folder")
-    demo.add_argument("--to", type=Path, required=True, metavar="FOLDER")
+    demo.add_argument(
+        "--to", type=Path, required=True, metavar="FOLDER", help="where to write it; made where it is missing"
+    )
     report = verbs.add_parser("report", help="load all seasons of a program, estimate, publish its reports")
-    report.add_argument("--program", type=Path, required=True, metavar="FOLDER")
+    _add_program(report)
     season = verbs.add_parser("season", help="add one season folder, then as report; says what changed")
-    season.add_argument("season", type=Path, metavar="SEASON")
-    season.add_argument("--program", type=Path, required=True, metavar="FOLDER")
+    season.add_argument(
+        "season", type=Path, metavar="SEASON", help="folder with a season's files, named by its harvest year"
+    )
+    _add_program(season)
     claims = verbs.add_parser(
         "claims",
         help="hold the claims of program.yml against the evidence; exit code 2 if one must not be printed as it stands",
     )
-    claims.add_argument("--program", type=Path, required=True, metavar="FOLDER")
+    _add_program(claims)
     calibrate = verbs.add_parser(
         "calibrate", help="simulate programs laid out as this one: how often do its intervals catch the truth"
     )
-    calibrate.add_argument("--program", type=Path, required=True, metavar="FOLDER")
+    _add_program(calibrate)
     calibrate.add_argument(
         "--programs", type=int, default=200, metavar="N", help="simulated programs for each comparison and truth (200)"
     )
     trace = verbs.add_parser("trace", help="walk from a printed estimate down to its plots, files and rows")
     trace.add_argument("estimate_id", metavar="ID", help="the short id in grey beside a printed average")
-    trace.add_argument("--program", type=Path, required=True, metavar="FOLDER")
+    _add_program(trace)
     plan = verbs.add_parser("plan", help="what more trials would buy, and a proposed list, from the last report")
-    plan.add_argument("--program", type=Path, required=True, metavar="FOLDER")
+    _add_program(plan)
     layout = verbs.add_parser(
         "layout",
         help="a randomised plan and its plot workbook for a trial to plant",
@@ -45,7 +49,7 @@ def _parser() -> argparse.ArgumentParser:
         "into the program's plans/ folder. The workbook keeps the random seed; filled in, it is a delivery as it is.",
     )
     layout.add_argument("trial", metavar="TRIAL", help="trial whose treatments the new one takes, such as 2094-BB-corn")
-    layout.add_argument("--program", type=Path, required=True, metavar="FOLDER")
+    _add_program(layout)
     layout.add_argument("--season", type=int, metavar="YEAR", help="harvest year (the one after the last loaded)")
     layout.add_argument("--site", metavar="SITE", help="a site of the program (that of TRIAL)")
     layout.add_argument("--design", default="RCBD", help="RCBD or split-plot, zero-N then in every main plot (RCBD)")
@@ -58,6 +62,12 @@ def _parser() -> argparse.ArgumentParser:
         help="split-plot: the treatment column on main plots (timing)",
     )
     return parser
+
+
+def _add_program(verb: argparse.ArgumentParser) -> None:
+    verb.add_argument(
+        "--program", type=Path, required=True, metavar="FOLDER", help="folder of the program, which holds program.yml"
+    )
 
 
 def main(words: list[str] | None = None) -> int:
@@ -106,21 +116,26 @@ def main(words: list[str] | None = None) -> int:
                 add_season(chosen.season, chosen.program)
             else:
                 report(chosen.program)
-    except UserError as problem:
-        print(f"\n{problem}", file=sys.stderr)
-        return problem.exit_code
-    except OSError as problem:
-        print(
-            f"\n{problem.filename or ''}: {problem.strerror or problem}. Check the path, who owns it and the free space.",
-            file=sys.stderr,
-        )
-        return 1
     except KeyboardInterrupt:
         print("\nStopped. The warehouse is as it was before, or complete.", file=sys.stderr)
         return 1
-    except Exception:
-        return _our_own_fault()
+    except Exception as problem:
+        return _failed(problem, getattr(chosen, "program", None) or chosen.to)
     return 0
+
+
+def _failed(problem: Exception, folder: Path) -> int:
+    """Says what went wrong in one plain message, without a traceback; returns the exit code."""
+    if is_full_disk(problem):
+        said = f"The disk of {folder} is full. Free some space and run this again; the warehouse is as it was before, or complete."
+    elif isinstance(problem, UserError):
+        said = str(problem)
+    elif isinstance(problem, OSError):
+        said = f"{problem.filename or folder}: {problem.strerror or problem}. Check the path, who owns it and the free space."
+    else:
+        return _our_own_fault()
+    print(f"\n{said}", file=sys.stderr)
+    return UserError.exit_code
 
 
 def _our_own_fault() -> int:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import errno
+
 
 class UserError(Exception):
     """Something in the input, the settings or the machine that the user can mend.
@@ -13,12 +15,32 @@ class UserError(Exception):
     exit_code = 1
 
 
+MOST_LISTED = 40
+
+
 def one_of(words: list[str], found: str) -> str:
-    """'did you mean "x"?' for the nearest known word, else the list of known words."""
+    """'did you mean "x"?' for the nearest known word, else the known words: all, or the nearest few of a long list."""
     from difflib import get_close_matches
 
     near = get_close_matches(found.lower(), [word.lower() for word in words], n=1, cutoff=0.6)
     if near:
         nearest = next(word for word in words if word.lower() == near[0])
         return f'did you mean "{nearest}"?'
-    return "known: " + ", ".join(words)
+    if len(words) <= MOST_LISTED:
+        return "known: " + ", ".join(words)
+    return f"{len(words)} are known; nearest: {', '.join(get_close_matches(found, words, n=3, cutoff=0))}"
+
+
+# as the system, DuckDB, pandoc and typst say it
+_WORDS_OF_A_FULL_DISK = ("no space left on device", "disk quota exceeded", "os error 28)", "os error 122)")
+
+
+def is_full_disk(problem: BaseException | None) -> bool:
+    """Whether a full disk lies behind a failure, anywhere along its chain of causes."""
+    while problem is not None:
+        if getattr(problem, "errno", None) in (errno.ENOSPC, errno.EDQUOT):
+            return True
+        if any(words in str(problem).lower() for words in _WORDS_OF_A_FULL_DISK):
+            return True
+        problem = problem.__cause__ or problem.__context__
+    return False
