@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from pipeline.__main__ import main
+from pipeline.__main__ import _parser, main
 from pipeline.errors import UserError, one_of
 from pipeline.verbs import run
 
@@ -36,7 +36,7 @@ def test_help(words, capsys):
         (
             OSError(28, "No space left on device"),
             1,
-            "No space left on device. Check the path, who owns it and the free space.",
+            "is full. Free some space and run this again; the warehouse is as it was before, or complete.",
         ),
         (KeyboardInterrupt(), 1, "Stopped. The warehouse is as it was before, or complete."),
     ],
@@ -62,3 +62,15 @@ def test_a_demo_program_is_written_and_its_place_said(monkeypatch, capsys, tmp_p
 def test_the_nearest_known_word():
     assert one_of(["corn", "cotton"], "Cron") == 'did you mean "corn"?'
     assert one_of(["corn", "cotton"], "barley") == "known: corn, cotton"
+
+
+def test_every_word_that_a_verb_takes_is_explained():
+    (verbs,) = [action.choices for action in _parser()._actions if action.choices]
+    words = {(verb, action.dest): action.help for verb, parser in verbs.items() for action in parser._actions}
+    assert ("season", "season") in words and [word for word, says in words.items() if not says] == []
+
+
+def test_of_a_long_list_the_nearest_few_are_named():
+    trials = [f"2091-{letter}{other}-corn" for letter in "ABCDEFG" for other in "ABCDEFG"]
+    assert one_of(trials, "zzz-AB").startswith("49 are known; nearest: ")
+    assert one_of(trials, "zzz-AB").count(",") == 2 and one_of(trials[:3], "zzz") == f"known: {', '.join(trials[:3])}"

@@ -79,3 +79,11 @@ def test_escaped_text_reads_as_itself(text):
 )
 def test_escaped_text_that_opens_a_paragraph_stays_a_paragraph(text):
     assert plain(escaped(text) + "\n").strip() == text.replace("\n", " ")
+
+
+def test_no_word_of_a_heading_is_wider_than_its_column():
+    """Average is 7 letters: at 6.3 points each and 6 between columns it takes 51 of a page's 468 points."""
+    frame = pd.DataFrame({"Average pays": ["x"], "Site-years": ["x"], "What": ["x"]})
+    table = pipe_table(frame, caption="c", label="t", widths={"Average pays": 4, "Site-years": 30, "What": 66})
+    shares = [len(cell) for cell in table.splitlines()[1].strip("|").split("|")]
+    assert shares == [11, 30, 66]
