@@ -44,8 +44,8 @@ def _parser() -> argparse.ArgumentParser:
     _add_program(plan)
     layout = verbs.add_parser(
         "layout",
-        help="a randomised plan and its plot workbook for a trial to plant",
-        description="Takes the treatments of a trial of the program, randomises every block afresh and writes an .xlsx plot workbook "
+        help="a randomized plan and its plot workbook for a trial to plant",
+        description="Takes the treatments of a trial of the program, randomizes every block afresh and writes an .xlsx plot workbook "
         "into the program's plans/ folder. The workbook keeps the random seed; filled in, it is a delivery as it is.",
     )
     layout.add_argument("trial", metavar="TRIAL", help="trial whose treatments the new one takes, such as 2094-BB-corn")

@@ -6,6 +6,7 @@ tables are dropped before they are made, so a line that forgets a need fails at 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
@@ -40,7 +41,7 @@ class Warehouse:
             self._roll_back()
             if isinstance(problem, (duckdb.IOException, duckdb.TransactionException)):
                 raise UserError(
-                    f"The warehouse could not be written: {problem}. Check the free space of the disk; nothing was changed."
+                    "The warehouse could not be written. Check the free space of the disk and who may write there; nothing was changed."
                 ) from None
             # so duckdb tells that Ctrl-C came while a query ran
             if isinstance(problem, RuntimeError) and str(problem) == "Query interrupted":
@@ -174,13 +175,15 @@ def open_warehouse(path: Path, *, read_only: bool = False) -> Iterator[Warehouse
 def _cannot_open(path: Path, problem: str) -> UserError:
     said = problem.replace(str(path), "").lower()
     if "lock" in said:
-        who = problem[problem.find("held in") :].split("\n")[0] if "held in" in problem else ""
+        held = re.search(r"held in (?:.*/)?(.+?) \(PID (\d+)\)", problem)
+        who = f" ({held[1]}, process {held[2]})" if held else ""
         return UserError(
-            f"{path} is open in another program{f' ({who})' if who else ''}. Close it there and run this again; nothing was changed."
+            f"{path} is open in another program{who}. Close it there and run this again; nothing was changed."
         )
     if "permission" in said or "read-only" in said:
         return UserError(f"{path} may not be written here. Check who owns the folder; nothing was changed.")
+    what = "a folder" if path.is_dir() else "damaged, of another kind or made by a later version"
     return UserError(
-        f"{path} cannot be opened as a warehouse: {problem.splitlines()[0]} "
-        "If it is damaged, move it away: it is made again from the season folders."
+        f"{path} cannot be opened as a warehouse: it is {what}. "
+        "Move it away and run this again: it is made again from the season folders."
     )

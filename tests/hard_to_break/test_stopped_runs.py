@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import resource
 import shutil
@@ -14,6 +15,7 @@ import duckdb
 import pytest
 
 from pipeline.__main__ import main
+from pipeline.errors import UserError
 from pipeline.verbs import run
 from pipeline.warehouse import Warehouse
 from tests.tiny_program import TinyProgram
@@ -37,6 +39,7 @@ made, insert = Warehouse._run, Warehouse.insert
 Warehouse._run = lambda self, step: (made(self, step), kill(step.name))
 Warehouse.insert = lambda self, name, frame: (insert(self, name, frame), kill("insert " + name))
 from pipeline.__main__ import main
+from pipeline.errors import UserError
 sys.exit(main(["report", "--program", folder]))
 """
 MOMENTS = ("insert raw.files", "trials.row_fates", "reports.trials", "after the commit")
@@ -131,7 +134,9 @@ def test_a_warehouse_that_is_open_elsewhere(tiny, capsys):
         code = main(["report", "--program", str(tiny.folder)])
         holder.communicate("\n")
     assert code == 1
-    assert "is open in another program (held in" in (message := capsys.readouterr().err) and str(holder.pid) in message
+    message = capsys.readouterr().err
+    assert "is open in another program (python" in message and f", process {holder.pid}). Close it there" in message
+    assert "://" not in message and "Conflicting" not in message
     assert tiny.contents() == before
 
 
@@ -139,12 +144,50 @@ def test_a_warehouse_that_is_none(tiny, capsys):
     file = tiny.folder / "warehouse.duckdb"
     file.write_bytes(b"PK\x03\x04 something else")
     assert main(["report", "--program", str(tiny.folder)]) == 1
-    assert "cannot be opened as a warehouse" in capsys.readouterr().err
+    message = capsys.readouterr().err
+    assert "cannot be opened as a warehouse: it is damaged" in message and "Move it away" in message
+    assert "://" not in message and "IO Error" not in message
     assert file.read_bytes() == b"PK\x03\x04 something else"
 
 
-def test_a_full_disk_is_said_in_plain_words(tiny, capsys, without_estimates):
-    """The process may write no file beyond 30 kB, as on a disk that is full."""
+NO_SPACE = OSError(errno.ENOSPC, "No space left on device")
+
+
+def _cell_on_a_full_disk():
+    """As a page's cell fails when its figure cannot be written."""
+    try:
+        raise NO_SPACE
+    except OSError as problem:
+        raise UserError(f"season.qmd, cell 6, line 77 of season.qmd: {problem}") from problem
+
+
+def _fatal():
+    raise duckdb.FatalException('FATAL Error: Failed to create checkpoint because of error: Could not write file "w": No space left on device')  # fmt: skip
+
+
+def _no_room_for_a_pdf():
+    raise UserError("corn.pdf: typst could not make the PDF: failed to write output (No space left on device (os error 28))")  # fmt: skip
+
+
+def _hidden_behind_another():
+    try:
+        raise NO_SPACE
+    except OSError:
+        raise UserError("the pages cannot be written here") from None
+
+
+@pytest.mark.parametrize("fails", [_cell_on_a_full_disk, _fatal, _no_room_for_a_pdf, _hidden_behind_another])
+def test_a_full_disk_is_known_whoever_tells(tiny, capsys, monkeypatch, fails):
+    before = tiny.contents()
+    monkeypatch.setattr(run, "estimate_all", lambda *_: fails())
+    assert main(["report", "--program", str(tiny.folder)]) == 1
+    said = f"The disk of {tiny.folder} is full. Free some space and run this again; the warehouse is as it was before, or complete."
+    assert capsys.readouterr().err.strip() == said
+    assert tiny.contents() == before
+
+
+def test_a_file_too_large_for_the_process_is_said_in_plain_words(tiny, capsys, without_estimates):
+    """The process may write no file beyond 30 kB."""
     (tiny.folder / "warehouse.duckdb").unlink()
     limits = resource.getrlimit(resource.RLIMIT_FSIZE)
     old = signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
@@ -155,7 +198,7 @@ def test_a_full_disk_is_said_in_plain_words(tiny, capsys, without_estimates):
         resource.setrlimit(resource.RLIMIT_FSIZE, limits)
         signal.signal(signal.SIGXFSZ, old)
     message = capsys.readouterr().err
-    assert code == 1 and "The warehouse could not be written" in message and "Check the free space" in message
+    assert code == 1 and "The warehouse could not be written. Check" in message
     assert tiny.contents() == {}
     assert len(tiny.load()["reports.trials"]) == 4
 
