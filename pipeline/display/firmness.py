@@ -15,11 +15,11 @@ from pipeline.display.wording import verdict
 from pipeline.estimates.robustness import PLACE, SEASON, SITE_YEAR
 
 PARTS = {SEASON: "season", PLACE: "place", SITE_YEAR: "site-year"}
-# What hangs on the part, and what becomes of it without the part.
-TOLD = {
-    "gain": ("The gain", "it is no longer shown"),
-    "loss": ("The loss", "it is no longer shown"),
-    "not shown": ("That the average could be zero", "zero lies outside the interval"),
+# What becomes of a verdict without the part.
+BECOMES = {
+    "gain": "the gain is no longer shown",
+    "loss": "the loss is no longer shown",
+    "not shown": "zero lies outside the interval",
 }
 
 
@@ -37,17 +37,15 @@ def _changing(robustness: pd.DataFrame) -> list[tuple[str, int, int]]:
 def hangs_on(robustness: pd.DataFrame) -> str:
     """'hangs on single seasons or places'; empty where no single part changes the conclusion."""
     parts = [f"{part}s" for part, _, _ in _changing(robustness)]
-    return f"hangs on single {listed(parts, 'or')}" if parts else ""
+    return f"hangs on single {listed(parts[:2], 'or')}" if parts else ""  # site-years where nothing larger does
 
 
 def how_firm(leading: Mapping, robustness: pd.DataFrame) -> str:
     """One sentence on what a headline hangs on and how often; empty where it hangs on no single part or claims nothing."""
-    changing, found = _changing(robustness), verdict(leading)
-    if not changing or found not in TOLD:
+    changing, becomes = _changing(robustness), BECOMES.get(verdict(leading))
+    if not changing or becomes is None:
         return ""
-    what, becomes = TOLD[found]
-    parts = listed((f"{part}s" for part, _, _ in changing), "or")
     (part, n, of), *others = changing
-    cases = [f"with one {part} left out {becomes} in {n} of {of} cases"]
-    cases += [f"with one {part}, in {n} of {of}" for part, n, of in others]
-    return f"{what} hangs on single {parts}: {'; '.join(cases)}."
+    cases = [f"Leave out one {part}, and {becomes} in {n} of {of} cases"]
+    cases += [f"one {part}, in {n} of {of}" for part, n, of in others]
+    return f"{'; '.join(cases)}."

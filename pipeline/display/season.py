@@ -40,8 +40,8 @@ def comparisons_table(gains: pd.DataFrame, agreement: pd.DataFrame, robustness: 
             }
         )
     caption = (
-        f"Average gain in {first['unit']} with its 95{NBSP}% interval{metric(first)}; in grey its id, which leads to the review file. Bold: "
-        "the target declared beforehand, of which the last column speaks. Hangs on single seasons: with one left out, the answer changes."
+        f"Average gain in {first['unit']} with its 95{NBSP}% interval{metric(first)}; in grey its id in the review file. Bold: the target "
+        "declared beforehand, of which the last column speaks; it hangs on what changes the answer when left out."
     )
     widths = dict(zip(rows[0], (34, 19, 19, 11, 24), strict=True))
     return pipe_table(pd.DataFrame(rows), caption=caption, label="comparisons", widths=widths)
@@ -135,11 +135,11 @@ def where_sentences(gains: pd.DataFrame, tests: pd.DataFrame) -> list[str]:
         said += wording.class_sentences(rows, test)
     if tests["warnings"].fillna("").str.contains(wording.FEW_SEASONS, regex=False).any():
         said.append(
-            f"Fields share a season's weather, so {count(gains['n_seasons'].max(), 'season')} leave little to judge classes by, "
-            "above all those of rain: their intervals are wide even with many site-years."
+            f"Fields share a season's weather: {count(gains['n_seasons'].max(), 'season')} leave little to judge classes of rain by, "
+            "and many site-years do not mend that."
         )
     if n_tested > 1 and any("(p " in sentence for sentence in said):
-        said.append(f"The p-values are adjusted (Holm 1979) for the {n_tested} ways of dividing the site-years.")
+        said.append(f"The p-values are adjusted (Holm 1979) for {n_tested} ways of dividing the site-years.")
     unknown = int(tests["n_unknown"].max()) if len(tests) else 0
     if unknown:
         said.append(

@@ -83,7 +83,7 @@ def results_table(gains: pd.DataFrame, averages: pd.DataFrame) -> Markdown:
         pd.DataFrame(rows),
         caption=caption,
         label="results",
-        widths=dict(zip(rows[0], (50, 26, 26), strict=True)),
+        widths=dict(zip(rows[0], (46, 31, 25), strict=True)),
     )
 
 

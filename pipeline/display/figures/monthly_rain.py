@@ -25,7 +25,7 @@ MONTHS = (
     "November",
     "December",
 )
-HEIGHT_INCH = 1.9
+HEIGHT_INCH = 1.6
 
 
 def monthly_rain(rain: pd.DataFrame, *, unit: str, folder: Path) -> Markdown:

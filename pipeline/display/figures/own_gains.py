@@ -13,9 +13,9 @@ from pipeline.display.numbers import NBSP, count, metric, number
 from pipeline.display.tables import Markdown
 from pipeline.display.wording import capital
 
-ROW_INCH = 0.42
+ROW_INCH = 0.34
 FRAME_INCH = 0.62
-LABEL_CHARACTERS = 42
+LABEL_CHARACTERS = 46
 APART = 0.17  # half the distance between a row's own line and the average's
 TICK = 0.36  # half the height of the mark from which it pays
 
@@ -48,7 +48,9 @@ def own_gains(own: pd.DataFrame, averages: pd.DataFrame, break_even: pd.Series, 
         ),
         p9.geom_segment(p9.aes(xend="high", yend="y", color="color", size="thickness"), na_rm=True),
         p9.geom_point(p9.aes("gain", f"y - {APART}"), data=rows, color=theme.INK, size=2.2),
-        p9.geom_text(p9.aes("high", label="words"), ha="left", size=theme.LABEL_SIZE, family=theme.FONT, na_rm=True),
+        p9.geom_text(
+            p9.aes("words_at", label="words"), ha="left", size=theme.LABEL_SIZE, family=theme.FONT, na_rm=True
+        ),
         p9.scale_color_identity(),
         p9.scale_size_identity(),
         p9.scale_y_reverse(breaks=list(rows["y"]), labels=labels, expand=(0, 0.35)),
@@ -66,9 +68,10 @@ def _lines(rows: pd.DataFrame) -> pd.DataFrame:
         ("observed_low", "observed_high", APART, theme.RANGE, 0.5, "  average, seasons tested"),
         ("conf_low_average", "conf_high_average", APART, theme.AVERAGE, 1.6, ""),
     )
+    words_at = rows.loc[0, [high for _, high, *_ in kinds]].max()
     lines = [
         pd.DataFrame({"low": rows[low], "high": rows[high], "y": rows["y"] + offset}).assign(
-            color=color, thickness=thickness, words=[words] + [""] * (len(rows) - 1)
+            color=color, thickness=thickness, words=[words] + [""] * (len(rows) - 1), words_at=words_at
         )
         for low, high, offset, color, thickness, words in kinds
     ]
@@ -77,13 +80,13 @@ def _lines(rows: pd.DataFrame) -> pd.DataFrame:
 
 def _caption(rows: pd.DataFrame) -> str:
     row = rows.iloc[0]
-    here = f"{capital(row['crop'])} in {row['season']}: the gain here (dot) with its 95{NBSP}% interval{metric(row)}"
-    even = "" if rows["even"].isna().all() else " It pays from the upright dashes on."
+    here = f"{capital(row['crop'])} in {row['season']}{metric(row)}: the gain here (dot, 95{NBSP}% interval)"
+    even = "" if rows["even"].isna().all() else " Dashes: it pays from there."
     if pd.isna(row["estimate"]):
         return f"{here}. There are too few site-years for an average of the program.{even}"
     return (
-        f"{here}; below it, in each row, the average in the seasons tested over {count(row['n_site_years'], 'site-year')} (thick) "
-        f"inside the range expected of one trial's result (thin).{even}"
+        f"{here}; below it the average in the seasons tested, over {count(row['n_site_years'], 'site-year')} (thick), and the range "
+        f"expected of one trial (thin).{even}"
     )
 
 

@@ -32,10 +32,9 @@ ROBUSTNESS = pd.DataFrame(
 @pytest.mark.parametrize(
     ("changed", "said"),
     [
-        ({}, "The gain hangs on single seasons or places: with one season left out it is no longer shown in 2 of 3 cases; with one place, in 1 of 3."),
-        (LOSS, "The loss hangs on single seasons or places: with one season left out it is no longer shown in 2 of 3 cases; with one place, in 1 of 3."),
-        (ZERO, "That the average could be zero hangs on single seasons or places: with one season left out zero lies outside the interval in "
-               "2 of 3 cases; with one place, in 1 of 3."),
+        ({}, "Leave out one season, and the gain is no longer shown in 2 of 3 cases; one place, in 1 of 3."),
+        (LOSS, "Leave out one season, and the loss is no longer shown in 2 of 3 cases; one place, in 1 of 3."),
+        (ZERO, "Leave out one season, and zero lies outside the interval in 2 of 3 cases; one place, in 1 of 3."),
         ({"shown_as": "grey"}, ""),
     ],
 )  # fmt: skip

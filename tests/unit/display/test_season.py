@@ -135,7 +135,7 @@ def test_sentences_on_classes_say_the_test_and_who_has_no_class(gains):
         "P: somewhat poorly drained and wetter: a gain is shown, 5.8 (3.4 to 8.2) bu/ac, 13 site-years.",
         "W: well and moderately well drained: the average could be zero, 1.2 (\u22121.0 to 8.2) bu/ac, 33 site-years.",
         "Whether the gain differs between rainfall classes cannot be told yet: no class has 6 site-years in 2 seasons.",
-        "The p-values are adjusted (Holm 1979) for the 2 ways of dividing the site-years.",
+        "The p-values are adjusted (Holm 1979) for 2 ways of dividing the site-years.",
         "1 site-year without a rainfall class is in the last column only.",
     ]
 
