@@ -14,9 +14,11 @@ from pipeline.display.numbers import JOINED, MINUS, NBSP, between, count, day, n
 from pipeline.display.tables import Markdown, escaped, joined, linked_id, pipe_table
 from pipeline.display.wording import TARGET, capital
 from pipeline.estimates.partial_budget import FEWEST_DF
+from pipeline.estimates.pay_chances import WIDEST_SHARE
 
 BOXES = ("added returns", "reduced costs", "added costs", "reduced returns")
 NOT_GIVEN = "not given"
+ANYTHING, FROM_TO = "could be anything", "{} ({} to {})"
 PAYS, COSTS, UNSURE = (
     "It pays on average",
     "It does not pay on average",
@@ -28,7 +30,7 @@ UNTOLD = "cannot be told from {}"
 LONG_RUN = "long-run weather"
 UNTOLD_INTERVAL = "the interval cannot be told"
 CHANCES = (
-    "Average pays: the chance of it. Fields that pay: their share. "
+    "Average pays: the chance of it. Fields that pay: their share, in brackets at both ends of the average's interval. "
     f"Both in tenths, between 5 and 95{NBSP}%, from 6 site-years in 3 seasons on."
 )
 
@@ -55,7 +57,7 @@ def told(money: pd.DataFrame) -> pd.DataFrame:
     """
     rows = known(money)
     too_few = rows["df"].le(FEWEST_DF)
-    blank = ["conf_low", "conf_high", "half_width", "average_pays_tenths", "fields_pay_tenths"]
+    blank = ["conf_low", "conf_high", "half_width", *[name for name in rows if name.endswith("_tenths")]]
     rows = rows.assign(gives_chances=rows["gives_chances"] & ~too_few)
     rows.loc[too_few, blank] = float("nan")
     rows.loc[too_few, "chances_reason"] = UNTOLD_INTERVAL
@@ -101,8 +103,8 @@ def untold(row: Mapping) -> str:
 
 
 def no_chances(money: pd.DataFrame) -> str:
-    """Why chances are not given, reason by reason; empty where all are."""
-    reasons = money["chances_reason"].fillna("").str.removesuffix(": no chances are given")
+    """Why chances are not given beside an interval, reason by reason; empty where all are."""
+    reasons = money["chances_reason"].fillna("").replace(UNTOLD_INTERVAL, "").str.removesuffix(": no chances are given")
     told = reasons[reasons.ne("")].unique()
     return f"Not given: {'; '.join(told)}." if len(told) else ""
 
@@ -114,8 +116,8 @@ def _untold_why(money: pd.DataFrame) -> str:
         return ""
     left = "once each rain class has its own average" if untold["weather"].eq(LONG_RUN).any() else "from so few seasons"
     return (
-        f"Cannot be told: {left}, {FEWEST_DF} degrees of freedom or fewer are left to tell how seasons differ; "
-        "where seasons are not seen to differ, their means serve."
+        f"Cannot be told: {left}, {FEWEST_DF} degrees of freedom or fewer are left to tell how seasons differ "
+        "(where they are not seen to differ, their means serve)."
     )
 
 
@@ -150,7 +152,7 @@ def money_table(money: pd.DataFrame) -> Markdown:
                 ),
                 "Pays from": _own(f"even-{k}", f"{number(row['break_even_gain'], row['digits'])} {row['unit']}"),
                 "Average pays": _own(f"average-{k}", in_ten(row["average_pays_tenths"])),
-                "Fields that pay": _own(f"fields-{k}", in_ten(row["fields_pay_tenths"])),
+                "Fields that pay": _own(f"fields-{k}", fields_in_ten(row)),
             }
         )
     n_site_years = money["n_site_years"].agg(["min", "max"])
@@ -166,12 +168,21 @@ def money_table(money: pd.DataFrame) -> Markdown:
             ],
         )
     )
-    widths = dict(zip(rows[0], (42, 10, 23, 14, 10, 9), strict=True))
+    widths = dict(zip(rows[0], (40, 10, 23, 13, 11, 11), strict=True))
     return pipe_table(pd.DataFrame(rows), caption=caption, label="money", widths=widths)
 
 
 def in_ten(tenths: float) -> str:
     return NOT_GIVEN if pd.isna(tenths) else f"{tenths:.0f} in 10"
+
+
+def fields_in_ten(row: Mapping) -> str:
+    """The share of fields that pay with its range over the average's interval: '7 in 10 (3 to 10)'."""
+    low, high = row["fields_pay_low_tenths"], row["fields_pay_high_tenths"]
+    if high - low > WIDEST_SHARE:
+        return ANYTHING
+    share = in_ten(row["fields_pay_tenths"])
+    return share if share == NOT_GIVEN else FROM_TO.format(share, f"{low:.0f}", f"{high:.0f}")
 
 
 def boxes_table(row: Mapping, items: pd.DataFrame) -> Markdown:

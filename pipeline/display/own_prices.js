@@ -20,7 +20,7 @@ document.addEventListener("DOMContentLoaded", function () {
     return {
       value: value, net: net, low: net - half, high: net + half, even: cost / value,
       average: c.gives_chances ? studentBelow(above / c.gain_std_error, c.df) : null,
-      fields: c.gives_chances ? normalBelow(above / c.tau) : null,
+      fields: c.gives_chances ? [-c.half_width, 0, c.half_width].map(function (d) { return normalBelow((above + d) / c.tau); }) : null,
       items: [
         ["yield at the crop price", c.gain * own.crop, "added_returns", "reduced_returns"],
         ["premium for coated nitrogen", premium, "added_costs", "reduced_costs"],
@@ -49,9 +49,18 @@ document.addEventListener("DOMContentLoaded", function () {
     return t < 0 ? 0.5 - half : 0.5 + half;
   }
 
+  function tenths(chance) { return Math.floor(10 * chance + 0.5); }
+
   function inTen(chance) {
     if (chance === null || chance < 0.05 || chance > 0.95) { return data.words.not_given; }
-    return Math.min(9, Math.floor(10 * chance + 0.5)) + " in 10";
+    return Math.min(9, tenths(chance)) + " in 10";
+  }
+
+  function fieldsInTen(shares) { // at the lower end of the average's interval, the average, the upper end
+    if (shares === null) { return data.words.not_given; }
+    var low = tenths(shares[0]), high = tenths(shares[2]), share = inTen(shares[1]);
+    if (high - low > data.words.widest_share) { return data.words.anything; }
+    return share === data.words.not_given ? share : share + " (" + low + " to " + high + ")";
   }
 
   function amount(value, currency) {
@@ -81,7 +90,7 @@ document.addEventListener("DOMContentLoaded", function () {
       write("interval" + k, defined ? range : none);
       write("even" + k, defined ? size(b.even, c) : none);
       write("average" + k, defined ? inTen(b.average) : none);
-      write("fields" + k, defined ? inTen(b.fields) : none);
+      write("fields" + k, defined ? fieldsInTen(b.fields) : none);
       if (i > 0) { return; }
       var found = b.low > 0 ? data.words.pays : b.high < 0 ? data.words.costs : data.words.unsure;
       var even = (b.even < 0 ? data.words.loss : data.words.gain).replace("{}", size(Math.abs(b.even), c));

@@ -16,7 +16,8 @@ unit), the rest per acre, t treatment and c comparator:
     interval   = net change -+ t x SE(g) x value          only the gain is uncertain here
     break-even = cost / value
     chance the average pays  = T((g - break-even) / SE(g))  T: Student's t, its df
-    share of fields that pay = F((g - break-even) / tau)    F: standard normal
+    share of fields that pay = F((g - break-even) / tau)    F: standard normal;
+        also at both ends of the interval of g
 """
 
 from __future__ import annotations
@@ -30,11 +31,11 @@ from scipy import stats
 from pipeline.contract.units import KG_HA_PER_LB_AC
 from pipeline.estimates.budget_inputs import COMPARATOR, TREATMENT, Prices, missing_inputs
 from pipeline.estimates.columns import frame_of
+from pipeline.estimates.pay_chances import pay_chances
 
 FEWEST_SITE_YEARS, FEWEST_SEASONS = 6, 3
 # With 2 degrees of freedom or fewer Student's t has no variance: an interval from it says nothing about money.
 FEWEST_DF = 2
-CHANCE_SHOWN = (0.05, 0.95)
 # A spread between fields this small beside the standard error is an estimate of zero.
 NO_SPREAD = 1e-3
 INTERVAL_COVERS = "Only the gain is uncertain in this interval: prices, rates, passes and moisture are taken as given."
@@ -46,7 +47,7 @@ BUDGETS = (
     "gain", "gain_std_error", "df", "tau", "conf_level", "comparator_yield",
     "cost", "value_per_unit", "added_returns", "reduced_costs", "added_costs", "reduced_returns",
     "net_change", "conf_low", "conf_high", "break_even_gain", "break_even_gain_kg_ha",
-    "average_pays_tenths", "fields_pay_tenths", "chances_reason",
+    "average_pays_tenths", "fields_pay_tenths", "fields_pay_low_tenths", "fields_pay_high_tenths", "chances_reason",
     "n_site_years", "n_seasons", "not_counted", "interval_covers", "reason",
 )  # fmt: skip
 BUDGET_ITEMS = ("comparison_id", "target", "box", "item", "amount")
@@ -230,26 +231,7 @@ def _chances(terms: Terms, gain: _Gain, row: dict) -> dict:
     if np.isnan(gain.tau):
         return {"chances_reason": "the spread between fields cannot be estimated: no chances are given"}
     above = gain.estimate - terms.break_even_gain
-    average, fields = stats.t.cdf(above / gain.std_error, gain.df), stats.norm.cdf(above / gain.tau)
-    said = [_beyond("that the average pays", average), _beyond("that a field pays", fields)]
-    return {
-        "average_pays_tenths": _tenths(average),
-        "fields_pay_tenths": _tenths(fields),
-        "chances_reason": "; ".join(text for text in said if text),
-    }
-
-
-def _tenths(chance: float) -> float:
-    """1 to 9, half tenths upward; missing beyond the chances that are shown."""
-    low, high = CHANCE_SHOWN
-    return float(min(9, np.floor(10 * chance + 0.5))) if low <= chance <= high else np.nan
-
-
-def _beyond(what: str, chance: float) -> str:
-    low, high = CHANCE_SHOWN
-    if low <= chance <= high:
-        return ""
-    return f"the chance {what} is {f'below {100 * low:.0f} %' if chance < low else f'above {100 * high:.0f} %'}"
+    return pay_chances(above, half_width=gain.half_width, std_error=gain.std_error, df=gain.df, tau=gain.tau)
 
 
 def _grid(arms: dict[str, pd.Series], prices: Prices, comparator_yield: float, gain: _Gain) -> list[dict]:

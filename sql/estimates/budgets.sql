@@ -4,6 +4,7 @@ create table estimates.budgets (
   gain_std_error double, df double, tau double, conf_level double, comparator_yield double, cost double, value_per_unit double,
   added_returns double, reduced_costs double, added_costs double, reduced_returns double, net_change double, conf_low double,
   conf_high double, break_even_gain double, break_even_gain_kg_ha double, average_pays_tenths double, fields_pay_tenths double,
+  fields_pay_low_tenths double, fields_pay_high_tenths double,
   chances_reason varchar, n_site_years integer, n_seasons integer, not_counted varchar, interval_covers varchar, reason varchar,
   weather varchar, weather_reason varchar,
   crop_price double, coated_premium double, pass_cost double, hauling_and_ginning double, drying double, coated_lb double,

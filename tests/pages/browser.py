@@ -38,8 +38,10 @@ addEventListener("load", async () => {
 """
 
 
-def opened(page: Path, scratch: Path, *options: str, budget_ms: int = 2000) -> subprocess.CompletedProcess:
-    """Opens a page in a browser that reaches no network; stdout is its document once scripts have run."""
+def opened(
+    page: Path, scratch: Path, *options: str, fragment: str = "", budget_ms: int = 2000
+) -> subprocess.CompletedProcess:
+    """Opens a page, or its #fragment, in a browser that reaches no network; stdout is its document once scripts have run."""
     command = [
         CHROMIUM,
         "--headless",
@@ -54,7 +56,7 @@ def opened(page: Path, scratch: Path, *options: str, budget_ms: int = 2000) -> s
         f"--virtual-time-budget={budget_ms}",
     ]
     return subprocess.run(
-        [*command, *options, "--dump-dom", page.as_uri()], capture_output=True, text=True, timeout=300
+        [*command, *options, "--dump-dom", f"{page.as_uri()}#{fragment}"], capture_output=True, text=True, timeout=300
     )
 
 

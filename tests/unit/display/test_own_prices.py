@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import html
 import re
-import shutil
-import subprocess
 from datetime import date
 
 import pandas as pd
@@ -16,10 +14,10 @@ from pipeline.estimates.budget_inputs import Prices
 from pipeline.estimates.partial_budget import budget
 from pipeline.publishing.draw import Page, draw
 from pipeline.steps.money import formula_inputs, gives_chances
+from tests.pages.browser import NEEDS_BROWSER, opened
 
 BU = 62.767665
 LB = 1.120851156194456
-BROWSER = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
 PLANNED = {"crop_price": 4.5, "coated_premium": 0.18, "pass_cost": 12.0}
 # position -> comparator's passes, comparator's share of the treatment's rate, gain, standard error (bu/ac), tau; the last has too few df
 CASES = {
@@ -70,7 +68,7 @@ def budgeted(position: int, rate: float = 120.0, **changed) -> tuple[pd.Series, 
     inputs = formula_inputs(arms(position, rate), prices(**changed)) | {"gives_chances": gives_chances(row)}
     shown = {
         "estimate_id": f"id-{position}", "position": position, "says": f"blend {position}, against urea", "digits": 1,
-        "half_width": (row["conf_high"] - row["net_change"]) / row["value_per_unit"],
+        "half_width": (row["conf_high"] - row["net_change"]) / row["value_per_unit"], "weather": money.LONG_RUN,
     }  # fmt: skip
     return pd.Series(row.to_dict() | inputs | shown), items
 
@@ -100,18 +98,7 @@ def spans(text: str) -> dict[str, str]:
 
 
 def in_browser(page, typed: str) -> dict[str, str]:
-    if BROWSER is None:
-        pytest.skip("no Chromium here (Debian: apt-get install chromium): the page's script is not tried")
-    command = [
-        BROWSER,
-        "--headless",
-        "--no-sandbox",
-        "--disable-gpu",
-        f"--user-data-dir={page.parent / 'browser'}",
-        "--dump-dom",
-        f"{page.as_uri()}#{typed}",
-    ]
-    return spans(subprocess.run(command, capture_output=True, text=True, timeout=120, check=True).stdout)
+    return spans(opened(page, page.parent, fragment=typed).stdout)
 
 
 def expected(rate: float | None = None, **changed) -> dict[str, str]:
@@ -127,6 +114,7 @@ def test_the_printed_page_shows_the_planning_prices(page):
     assert spans(page.read_text(encoding="utf-8")) == expected()
 
 
+@NEEDS_BROWSER
 @pytest.mark.parametrize(
     ("typed", "changed"),
     [
@@ -145,6 +133,7 @@ def test_the_browser_says_what_python_says(page, typed, changed):
     assert in_browser(page, typed) == expected(**changed)
 
 
+@NEEDS_BROWSER
 def test_a_lead_comparison_with_too_few_seasons_says_so_at_any_price(tmp_path):
     lead = money.told(pd.DataFrame([budgeted(3)[0]]))
     (tmp_path / "page.md").write_text(
@@ -156,6 +145,7 @@ def test_a_lead_comparison_with_too_few_seasons_says_so_at_any_price(tmp_path):
     assert in_browser(drawn, "crop=6")["answer"] == money.answer(dearer.iloc[0])
 
 
+@NEEDS_BROWSER
 def test_a_crop_price_below_the_harvest_costs_is_said(page):
     found = in_browser(page, "crop=0.1")
     assert found["answer"] == money.UNDEFINED and found["net-0"] == found["fields-1"] == money.NOT_GIVEN

@@ -129,6 +129,24 @@ def test_chances_have_gates(others, words):
     assert pd.notna(row["net_change"])
 
 
+def test_share_of_fields_at_both_ends_of_the_averages_interval():
+    half = 2.0859634 * 1.0  # t(0.975, 20)
+    row = of(gain_row(5, 1.0, 5), arms(160, 0.5, 1), Prices(**CORN))[0].iloc[0]
+    ends = [round(10 * stats.norm.cdf((5 + side * half - 3.2) / 5)) for side in (-1, 1)]
+    assert row[["fields_pay_low_tenths", "fields_pay_high_tenths"]].tolist() == ends == [5, 8]
+
+
+@pytest.mark.parametrize(
+    "std_error, low, high, share", [(1.7, 3, 9, 7), (1.9, 3, 10, 7), (2.0, 2, 10, None), (3.0, 1, 10, None)]
+)
+def test_a_share_of_fields_that_could_be_anything_is_not_given(std_error, low, high, share):
+    """Ends further apart than 7 tenths, worked out by hand from (1.8 -+ 2.0859634 SE) / 3.5."""
+    row = of(gain_row(5, std_error, 3.5), arms(160, 0.5, 1), Prices(**CORN))[0].iloc[0]
+    assert (row["fields_pay_low_tenths"], row["fields_pay_high_tenths"]) == (low, high)
+    assert (None if pd.isna(row["fields_pay_tenths"]) else row["fields_pay_tenths"]) == share
+    assert pd.notna(row["average_pays_tenths"])
+
+
 def test_chances_open_at_6_site_years_and_3_seasons():
     row = of(gain_row(n_site_years=6, n_seasons=3), arms(160, 0.5, 1), Prices(**CORN))[0].iloc[0]
     assert pd.notna(row["fields_pay_tenths"])
