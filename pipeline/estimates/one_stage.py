@@ -135,6 +135,9 @@ def fit_terms(
     """
     if has_no_scatter(blocks, terms):
         return None
+    # in one order whatever the order of arrival, which would move the last digits
+    order = blocks.reset_index().sort_values(["site_year_id", "trial_id", "gain"], kind="stable").index
+    blocks, columns = blocks.iloc[order], None if columns is None else columns.iloc[order]
     weights, warnings = block_weights(blocks, terms)
     frame = blocks[["gain", *terms]].astype({term: str for term in terms})
     frame = pd.concat([frame, columns], axis=1).assign(weight=weights)

@@ -141,3 +141,17 @@ def test_no_block_term_where_no_arm_lies_in_main_plots_and_one_rate_has_no_test(
     comparisons, trials, treatments, plots, arms = build.program(4, n_places=2, n_seasons=1)
     one = estimate(comparisons, trials, treatments, plots, arms[arms["rate_kg_ha"] == 135])
     assert RATE not in set(one["explored"]["moderator"])
+
+
+def test_the_order_of_arrival_does_not_move_the_last_digit(answers):
+    rows = answers("rates")
+    blocks = rows.assign(trial_id=rows["site_year_id"], place=rows["site_year_id"], season=2091, main_plot_factor=0.0)
+    orders = (
+        blocks,
+        blocks.iloc[::-1].reset_index(drop=True),
+        blocks.sample(frac=1, random_state=1, ignore_index=True),
+    )
+    first, *others = (fit_rates(of, TESTED, levels=of["rate"].astype(str)).fit for of in orders)
+    for other in others:
+        pd.testing.assert_frame_equal(other.coefficients, first.coefficients, check_exact=True)
+        assert other.joint_test == first.joint_test
