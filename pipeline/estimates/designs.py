@@ -14,7 +14,7 @@ from pipeline.estimates.columns import TREATMENT_MEANS, TRIAL_ANALYSES, frame_of
 # Design -> whether it has blocks. A Latin square is analysed in its rows, given as
 # blocks; column differences stay in the error. An incomplete block design is
 # analysed within blocks.
-RANDOMISED = {
+RANDOMIZED = {
     "RCBD": True,
     "split-plot": True,
     "incomplete block": True,
@@ -24,7 +24,7 @@ RANDOMISED = {
 WITHOUT_ERROR = {
     "unreplicated": "unreplicated: each treatment has one plot, so there is no plot error to estimate",
     "strips": "strips: points along a strip are not replicates, so there is no plot error to estimate",
-    "not randomised": "not randomised: the differences between plots are no measure of chance",
+    "not randomized": "not randomized: the differences between plots are no measure of chance",
 }
 
 
@@ -54,9 +54,9 @@ def analyse_trials(
     zero_n = zero_n.groupby("trial_id")["treatment_code"].agg(set).to_dict()
     for trial in trials.itertuples():
         in_trial = by_trial.get(trial.trial_id, plots.iloc[:0])
-        fertilised = in_trial[~in_trial["treatment_code"].isin(zero_n.get(trial.trial_id, set()))]
-        strata = error_strata(fertilised, trial.design)
-        analyses.append({"trial_id": trial.trial_id} | _summary(fertilised, strata) | asdict(strata))
+        fertilized = in_trial[~in_trial["treatment_code"].isin(zero_n.get(trial.trial_id, set()))]
+        strata = error_strata(fertilized, trial.design)
+        analyses.append({"trial_id": trial.trial_id} | _summary(fertilized, strata) | asdict(strata))
         means.extend(_means(trial.trial_id, in_trial, trial.design, strata))
     return frame_of(analyses, TRIAL_ANALYSES), frame_of(means, TREATMENT_MEANS)
 
@@ -70,7 +70,7 @@ def strip_means(plots: pd.DataFrame) -> pd.DataFrame:
 
 def is_blocked(design: str) -> bool:
     """Whether the plots of this design are compared within blocks."""
-    return RANDOMISED.get(design, False)
+    return RANDOMIZED.get(design, False)
 
 
 def error_strata(plots: pd.DataFrame, design: str) -> ErrorStrata:
@@ -89,17 +89,17 @@ def error_strata(plots: pd.DataFrame, design: str) -> ErrorStrata:
 def _no_error_reason(plots: pd.DataFrame, design: str) -> str | None:
     if design in WITHOUT_ERROR:
         return WITHOUT_ERROR[design]
-    if design not in RANDOMISED:
+    if design not in RANDOMIZED:
         return f"the design '{design}' has no written analysis"
     if len(plots) == 0:
-        return "no fertilised plot was harvested"
+        return "no fertilized plot was harvested"
     if design == "split-plot" and plots["main_plot"].isna().any():
         return "split-plot, but some plots do not name their main plot"
     return None
 
 
 def _one_stratum(plots: pd.DataFrame, design: str) -> ErrorStrata:
-    factors = [plots["treatment_code"]] + ([plots["block"]] if RANDOMISED[design] else [])
+    factors = [plots["treatment_code"]] + ([plots["block"]] if RANDOMIZED[design] else [])
     rss, df = _residual(plots["value"], _design(factors))
     return ErrorStrata(error_variance=rss / df if df else np.nan, error_df=df)
 

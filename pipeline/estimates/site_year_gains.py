@@ -18,7 +18,7 @@ from pipeline.estimates.moderation import moderated_dfs, squeeze
 CONF_LEVEL = 0.95
 
 # Shown by themselves, never pooled: nothing made their arms alike but for the treatment.
-NOT_POOLED = ("not randomised",)
+NOT_POOLED = ("not randomized",)
 STRATA = ("error", "main_plot_error")
 BORROWED_ERROR = "no error of its own: weighted by the crop's pooled error"
 NO_ERROR = "no error of its own, and no other trial of the crop has one"

@@ -12,7 +12,7 @@ INSTRUCTIONS, WORDS, PLAN = "instructions", "_words", "_plan of plots"
 BEGINS = {
     INSTRUCTIONS: "Plot workbook of trial ",
     WORDS: "Words that the cells of this plot workbook offer",
-    PLAN: "Plan of plots: plot number over treatment code; every block was randomised afresh",
+    PLAN: "Plan of plots: plot number over treatment code; every block was randomized afresh",
 }
 
 

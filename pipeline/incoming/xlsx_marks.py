@@ -13,10 +13,10 @@ from openpyxl.styles.colors import COLOR_INDEX, Color
 
 from pipeline.incoming.sheet import MAX_PLACES_NAMED, Note, row_ranges, shorten
 
-_PLAIN = {"FFFFFF", "000000", "theme 0", "theme 1", "the default colour"}
+_PLAIN = {"FFFFFF", "000000", "theme 0", "theme 1", "the default color"}
 _SAY_IT_IN_A_COLUMN = "What it means is not read: say it in a column (became and cause of a plot, notes)."
 _SENTENCES = {
-    "marked_by_colour": f"Some cells are coloured and others of their column are not. {_SAY_IT_IN_A_COLUMN}",
+    "marked_by_color": f"Some cells are colored and others of their column are not. {_SAY_IT_IN_A_COLUMN}",
     "struck_through": f"Some cells are struck through and are read all the same. {_SAY_IT_IN_A_COLUMN}",
     "scientific_format": "The cells are numbers shown in scientific form. A spreadsheet program does that to codes "
     "such as 1E2, which becomes 100: if codes were typed here, format the column as Text and type them again.",
@@ -50,9 +50,9 @@ def _marks(cell: Cell) -> list[tuple[str, str]]:
     """(kind, words for it) of what a cell's style shows beside its value."""
     marks = []
     if cell.fill.fill_type is not None and (colour := _colour(cell.fill.fgColor)) not in _PLAIN:
-        marks.append(("marked_by_colour", f"filled with {colour}"))
+        marks.append(("marked_by_color", f"filled with {colour}"))
     if (colour := _colour(cell.font.color)) not in _PLAIN:
-        marks.append(("marked_by_colour", f"written in {colour}"))
+        marks.append(("marked_by_color", f"written in {colour}"))
     if cell.font.strike:
         marks.append(("struck_through", "struck through"))
     if "E+" in cell.number_format.upper():
@@ -63,11 +63,11 @@ def _marks(cell: Cell) -> list[tuple[str, str]]:
 def _colour(colour: Color | None) -> str:
     """The colour as red-green-blue digits, or the workbook theme's number for it."""
     if colour is None:
-        return "the default colour"
+        return "the default color"
     if colour.type == "theme":
         return f"theme {colour.theme}" if not colour.tint else f"theme {colour.theme}, tint {colour.tint:.2f}"
     if colour.type == "indexed":
-        return COLOR_INDEX[colour.indexed][-6:] if colour.indexed < len(COLOR_INDEX) else "the default colour"
+        return COLOR_INDEX[colour.indexed][-6:] if colour.indexed < len(COLOR_INDEX) else "the default color"
     return str(colour.rgb)[-6:].upper()
 
 

@@ -41,7 +41,7 @@ def write_instructions(
     lines = [
         (f"{BEGINS[INSTRUCTIONS]}{trial['trial_id']}", True),
         (f"{trial['crop']}, harvest year {trial['season']}, site {trial['site_id']}, {trial['design']}", False),
-        (f"Randomised with random seed {random_seed} (numpy {np.__version__}). Keep this workbook: it is the record of the plan.", False),
+        (f"Randomized with random seed {random_seed} (numpy {np.__version__}). Keep this workbook: it is the record of the plan.", False),
         ("How to fill it in", True),
         *((f"{number}. {text}", False) for number, text in enumerate(HOW_TO_FILL, start=1)),
         ("Cautions", True),

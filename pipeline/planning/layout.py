@@ -1,4 +1,4 @@
-"""A randomised plan of plots: every block, and every main plot within it, randomised afresh.
+"""A randomized plan of plots: every block, and every main plot within it, randomized afresh.
 
 Plot numbers say where a plot lies: block x 100 + position, so 203 is the third plot of
 block 2. The random seed is kept with the plan, which can then be made again.
@@ -27,7 +27,7 @@ def plan_of_plots(
     """One row per plot, columns PLAN, in field order.
 
     treatments: treatment_code and, for a split-plot, main_plot_column, whose value (such as
-    the timing) is what is randomised to main plots, and is_zero_n (yes/no) where there is a
+    the timing) is what is randomized to main plots, and is_zero_n (yes/no) where there is a
     zero-N. main_plot is a letter by place in its block, missing for an RCBD. UserError where
     the treatments do not fit the design.
     """
@@ -85,7 +85,7 @@ def _main_plots(treatments: pd.DataFrame, column: str | None) -> dict[str, list[
     )
     if column is None or column not in treatments or treatments.loc[~is_zero, column].isna().any():
         raise UserError(
-            "layout: a split-plot needs the column, filled for every fertilised treatment, that goes to main plots"
+            "layout: a split-plot needs the column, filled for every fertilized treatment, that goes to main plots"
         )
     codes, level = treatments["treatment_code"].astype(str), treatments[column].astype(str)
     wholes = {value: list(of_value) for value, of_value in codes[~is_zero].groupby(level[~is_zero])}

@@ -42,7 +42,7 @@ def eligible_trials(
     rows, arms = [pd.DataFrame(columns=ELIGIBILITY_COLUMNS)], [pd.DataFrame(columns=ARM_COLUMNS)]
     for comparison in comparisons:
         of_crop = trials[trials["crop"] == comparison.crop]
-        able = of_crop[(of_crop["status"] == "accepted") & (of_crop["design"] != "not randomised")]
+        able = of_crop[(of_crop["status"] == "accepted") & (of_crop["design"] != "not randomized")]
         candidates = _arms(comparison, treatments[treatments["trial_id"].isin(able["trial_id"])])
         row = _eligibility(comparison, of_crop, candidates, treatments, plots_present, fewest_blocks)
         rows.append(row)
@@ -74,8 +74,8 @@ def _row(comparison: Comparison, trial, known: dict[str, dict], fewest_blocks: i
     }  # fmt: skip
     if trial.status != "accepted":
         return row | {"reason": f"{trial.status}: {trial.status_reason}"}
-    if trial.design == "not randomised":
-        return row | {"reason": "not randomised: shown apart, never averaged"}
+    if trial.design == "not randomized":
+        return row | {"reason": "not randomized: shown apart, never averaged"}
     sides = known["sides"].get(trial.trial_id, frozenset())
     if len(sides) < 2:
         lacking = " and ".join(side for side in ("treatment", "comparator") if side not in sides)

@@ -1,5 +1,5 @@
 -- severity: noted
--- says: a fertilised plot's yield lies in the crop's usual range (noted only)
+-- says: a fertilized plot's yield lies in the crop's usual range (noted only)
 -- needs: trials.plots, trials.treatments, reference.crops
 select p.file, p.sheet, p.row_number, 'plots' as table_name, 'yield' as column_name, p.trial_id, null as site_id,
   round(p.yield_kg_ha / c.kg_ha_per_display_unit, 1) || ' ' || c.display_unit as found,

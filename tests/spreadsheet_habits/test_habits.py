@@ -63,10 +63,10 @@ HABITS = {
         drawn.in_workbook(drawn.hidden_column), (("hidden_column", None, "moisture_pct"),),
         (_reader(None, "moisture_pct", "F", "read all the same"),)),
     "cells filled with a colour": Habit(
-        drawn.in_workbook(drawn.filled_cells), (("marked_by_colour", 3, None),),
+        drawn.in_workbook(drawn.filled_cells), (("marked_by_color", 3, None),),
         (_reader(3, None, "filled with FFFF00: rows 3, 6 (E3, E6, F6)", "What it means is not read"),)),
     "a weight in red": Habit(
-        drawn.in_workbook(drawn.red_text), (("marked_by_colour", 4, "harvest_weight_lb"),),
+        drawn.in_workbook(drawn.red_text), (("marked_by_color", 4, "harvest_weight_lb"),),
         (_reader(4, "harvest_weight_lb", "written in FF0000: row 4 (E4)", "say it in a column"),)),
     "a row struck through": Habit(
         drawn.in_workbook(drawn.struck_through), (("struck_through", 5, None),),

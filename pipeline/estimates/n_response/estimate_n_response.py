@@ -47,7 +47,7 @@ def estimate_n_response(
     tell("N response of each trial")
     steps = ladders(plots, treatments, trials)
     fitted = fitted_ladders(steps, conf_level=conf_level)
-    means = rate_means(steps[~steps["design"].isin(["not randomised"])])
+    means = rate_means(steps[~steps["design"].isin(["not randomized"])])
     ratio_of = price_ratios(of_sources)
     rows, grid = _trial_rows(fitted, ratio_of, conf_level)
     tell("N response over site-years")

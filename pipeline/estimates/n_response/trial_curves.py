@@ -94,12 +94,12 @@ def curve_columns(curve: Curve, flag: str) -> dict:
 
 
 def rate_columns(rates: pd.Series) -> dict:
-    """Number of plots and rates, lowest fertilised and highest rate, kg/ha."""
-    fertilised = rates[rates > 0]
+    """Number of plots and rates, lowest fertilized and highest rate, kg/ha."""
+    fertilized = rates[rates > 0]
     return {
         "n_plots": len(rates),
         "n_rates": len(distinct_rates(rates.to_numpy(float))),
-        "lowest_rate": fertilised.min() if len(fertilised) else None,
+        "lowest_rate": fertilized.min() if len(fertilized) else None,
         "highest_rate": rates.max(),
     }
 
@@ -117,8 +117,8 @@ def _fitted(key: dict, ladder: pd.DataFrame, conf_level: float) -> FittedLadder:
 
 def _unfit(ladder: pd.DataFrame, rates: pd.Series) -> str:
     """Why no curve is fitted to a ladder; '' where one is."""
-    if ladder["design"].iloc[0] == "not randomised":
-        return opt.NOT_RANDOMISED
+    if ladder["design"].iloc[0] == "not randomized":
+        return opt.NOT_RANDOMIZED
     if not (rates == 0).any():
         return opt.NO_ZERO_N
     if len(distinct_rates(rates.to_numpy())) < opt.FEWEST_RATES:

@@ -35,8 +35,8 @@ def test_a_lost_plot_is_adjusted_for_as_by_least_squares(build):
     plots = build.plots("t", TABLE)
     plots = plots[~((plots["block"] == "2") & (plots["treatment_code"] == "C"))]
     found, means = analyse(build, plots)
-    fertilised = least_squares(plots[plots["treatment_code"] != "Z"], "y ~ C(block) + C(code)")
-    assert found["error_variance"] == pytest.approx(fertilised.mse_resid)
+    fertilized = least_squares(plots[plots["treatment_code"] != "Z"], "y ~ C(block) + C(code)")
+    assert found["error_variance"] == pytest.approx(fertilized.mse_resid)
     assert found["error_df"] == 3
     everything = least_squares(plots, "y ~ C(block) + C(code)")
     grid = pd.DataFrame({"block": ["1", "2", "3"], "code": "C"})
@@ -102,7 +102,7 @@ def test_split_plot_with_a_lost_sub_plot_keeps_its_strata_apart(build):
     [
         ("unreplicated", "unreplicated"),
         ("strips", "strips"),
-        ("not randomised", "not randomised"),
+        ("not randomized", "not randomized"),
         ("alpha lattice", "no written analysis"),
         ("split-plot", "main plot"),
     ],
@@ -119,7 +119,7 @@ def test_designs_without_an_error_say_why(build, design, words):
     [
         ({"1": {"A": 1, "B": 2}}, "degrees of freedom"),
         ({"1": {"A": 10, "B": 20}, "2": {"A": 11, "B": 21}}, "no variation"),
-        ({"1": {"Z": 1}, "2": {"Z": 2}}, "no fertilised plot"),
+        ({"1": {"Z": 1}, "2": {"Z": 2}}, "no fertilized plot"),
     ],
 )
 def test_trials_too_small_or_too_smooth_have_no_error(build, table, words):
@@ -130,5 +130,5 @@ def test_trials_too_small_or_too_smooth_have_no_error(build, table, words):
 def test_a_trial_without_plots_keeps_its_row(build):
     plots = build.plots("other", TABLE)
     found, means = analyse(build, plots)
-    assert found["n_plots"] == 0 and "no fertilised plot" in found["no_error_reason"]
+    assert found["n_plots"] == 0 and "no fertilized plot" in found["no_error_reason"]
     assert means.empty

@@ -70,9 +70,9 @@ def test_nothing_is_said_to_be_borrowed_where_no_trial_has_an_error(build):
     assert found["warnings"].to_list() == ["no error of its own, and no other trial of the crop has one"]
 
 
-def test_not_randomised_is_shown_but_not_pooled(build):
+def test_not_randomized_is_shown_but_not_pooled(build):
     plots = noisy(build, "a", 1)
-    trials = build.trials({"trial_id": "a", "design": "not randomised"})
+    trials = build.trials({"trial_id": "a", "design": "not randomized"})
     found = gains_of(build, plots, trials, build.arms("a", PAIR))[2].iloc[0]
     assert not found["is_pooled"]
 

@@ -19,10 +19,10 @@ def split_plot(seed=5, n_blocks=4):
 
 
 def with_zero(codes, timing, own="none"):
-    """Fertilised treatments and one zero-N whose timing is `own`."""
-    fertilised = treatments(codes, timing).assign(is_zero_n="no")
+    """Fertilized treatments and one zero-N whose timing is `own`."""
+    fertilized = treatments(codes, timing).assign(is_zero_n="no")
     zero = pd.DataFrame({"treatment_code": ["ZERO"], "timing": [own], "is_zero_n": ["yes"]})
-    return pd.concat([zero, fertilised], ignore_index=True)
+    return pd.concat([zero, fertilized], ignore_index=True)
 
 
 def rcbd(seed=5, n_blocks=4, frame=None):
@@ -42,7 +42,7 @@ def test_the_seed_makes_the_plan_again_whatever_the_order_of_treatments():
     assert not rcbd(7).equals(rcbd(8))
 
 
-def test_every_block_is_randomised_afresh():
+def test_every_block_is_randomized_afresh():
     orders = {tuple(block["treatment_code"]) for _, block in rcbd(n_blocks=12).groupby("block")}
     assert len(orders) > 8  # of 120 orders, 12 blocks alike in four or more would be a fault
 
@@ -54,7 +54,7 @@ def test_every_treatment_comes_to_every_position_alike():
     assert np.abs(counts - 400).max() < 4.5 * 17.9
 
 
-def test_main_plots_stay_together_and_are_randomised():
+def test_main_plots_stay_together_and_are_randomized():
     plan = split_plot(n_blocks=12)
     early = plan["treatment_code"].isin(list("abc"))
     for _, whole in plan.assign(early=early).groupby(["block", "main_plot"]):
@@ -112,7 +112,7 @@ def test_main_plots_may_hold_unlike_numbers():
             {"design": "split-plot"},
             "gives 27 main plots",
         ),
-        (treatments(list("ab"), ["x", None]), {"design": "split-plot"}, "filled for every fertilised treatment"),
+        (treatments(list("ab"), ["x", None]), {"design": "split-plot"}, "filled for every fertilized treatment"),
         (
             with_zero([str(i) for i in range(98)], ["x", "y"] * 49),
             {"design": "split-plot"},

@@ -115,11 +115,11 @@ def test_a_dearer_source_pays_best_at_a_lower_rate(make, estimated):
     )
 
 
-def test_a_trial_that_was_not_randomised_is_listed_and_stays_out_of_averages(both_sources, estimated):
+def test_a_trial_that_was_not_randomized_is_listed_and_stays_out_of_averages(both_sources, estimated):
     trials, treatments, plots, arms = both_sources
-    marked = trials.assign(design=trials["design"].where(trials["trial_id"] != "t00", "not randomised"))
+    marked = trials.assign(design=trials["design"].where(trials["trial_id"] != "t00", "not randomized"))
     rows = estimated((marked, treatments, plots, arms))["n_response"]
-    assert set(rows[rows["trial_id"].eq("t00")]["flag"]) == {optimum.NOT_RANDOMISED}
+    assert set(rows[rows["trial_id"].eq("t00")]["flag"]) == {optimum.NOT_RANDOMIZED}
     assert set(rows[rows["level"].eq("pooled")]["n_site_years"]) == {7}
 
 

@@ -91,8 +91,8 @@ def test_fewest_degrees_of_freedom(make, n_blocks, expected):
     assert primary_row(trials, treatments, plots.drop(plots.index[1]))["flag"] == optimum.FOUND
 
 
-def test_not_randomised_is_not_fitted(make):
-    assert primary_row(*frames(make, TABLE[0][1], design="not randomised"))["flag"] == optimum.NOT_RANDOMISED
+def test_not_randomized_is_not_fitted(make):
+    assert primary_row(*frames(make, TABLE[0][1], design="not randomized"))["flag"] == optimum.NOT_RANDOMIZED
 
 
 @pytest.mark.parametrize("mean", [9000.0, 6543.21])
