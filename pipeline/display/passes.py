@@ -85,7 +85,9 @@ def economic(row: Mapping) -> str:
     size = f"{number(abs(row['economic_margin']), row['economic_digits'])} {row['economic_unit']}"
     if row["economic_margin"] < 0:
         return f"At the planning prices it must gain at least {size} to pay: being as good is not enough."
-    return f"At the planning prices it may yield up to {size} less and still pay."
+    loses_more = row["unit"] != "ratio" and row["lower_limit"] < -row["economic_margin"]
+    not_ruled_out = " A loss that no longer pays is not ruled out." if loses_more else ""
+    return f"At the planning prices it may yield up to {size} less and still pay.{not_ruled_out}"
 
 
 def all_sentences(rows: pd.DataFrame) -> list[Markdown]:

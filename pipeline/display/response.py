@@ -57,7 +57,7 @@ def optimum_table(curves: pd.DataFrame, near: pd.DataFrame) -> Markdown:
         }
         for _, row in fitted.iterrows()
     ]
-    caption = f"N rates ({n_unit}) on the common curves, with 95{NBSP}% intervals from resampled site-years."
+    caption = f"N rates ({n_unit}) on the common curves, with 95{NBSP}% intervals for the seasons tested, from resampled site-years."
     if len(priced):
         caption += (
             " Pays best: where the last unit of N, at its own price (the coating's premium in it), just pays for itself. "
@@ -206,7 +206,7 @@ def _saved(row: Mapping, *, asked: bool) -> Markdown:
     best = ", where it pays best," if asked else ""
     could_be_none = "" if row["conf_low"] > 0 else " It could be none."
     said = (
-        f"The yield that {comparator} gives at {number(row['comparator_rate'])} {row['n_unit']}{best} is reached with "
+        f"For the seasons tested, the yield that {comparator} gives at {number(row['comparator_rate'])} {row['n_unit']}{best} is reached with "
         f"{with_metric(size, 'saved')} less N ({ends}; {count(row['n_site_years'], 'site-year')}).{could_be_none} "
         "This is a difference between two curves, not a rate to cut to."
     )

@@ -54,6 +54,20 @@ def test_a_ratio_margin_has_no_unit():
 
 
 @pytest.mark.parametrize(
+    ("changed", "is_said"),
+    [
+        ({"lower_limit": -0.41}, True),
+        ({"lower_limit": -0.4}, False),
+        ({"lower_limit": NONE}, False),
+        ({"unit": "ratio", "lower_limit": -2.0}, False),
+        ({"economic_margin": -1.5, "lower_limit": -2.0}, False),
+    ],
+)
+def test_as_good_does_not_hide_a_loss_that_no_longer_pays(changed, is_said):
+    assert passes.economic(row(**changed)).endswith("A loss that no longer pays is not ruled out.") == is_said
+
+
+@pytest.mark.parametrize(
     ("margin", "words"),
     [
         (-1.5, "must gain at least 1.5 bu/ac to pay: being as good is not enough"),
