@@ -126,7 +126,7 @@ def test_nitrogen_saved():
         saved(conf_low=NONE)
     ) and "It could be none." in response.nitrogen_saved(saved(conf_low=NONE))
     assert (
-        "The yield that urea, one application, gives at 141 lb/ac, where it pays best, is reached"
+        "For the seasons tested, the yield that urea, one application, gives at 141 lb/ac, where it pays best, is reached"
         in response.nitrogen_saved(saved())
     )
     assert response.nitrogen_saved(saved().iloc[:0]) == ""
