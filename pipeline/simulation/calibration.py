@@ -71,8 +71,14 @@ def layout_of(block_gains: pd.DataFrame, trials: pd.DataFrame, site_year_gains: 
 
 
 def typical_tau(layout: pd.DataFrame) -> float:
-    """A spread between fields as large as the median standard error of a site-year: neither hidden nor overwhelming."""
-    by_trial = layout.groupby("trial_id")["variance"].agg(lambda v: 1 / np.sum(1 / v.astype(float)))
+    """A spread between fields as large as the median standard error of a site-year: neither hidden nor overwhelming.
+
+    Trials with an error of exactly zero are left out, as in the estimates; 0 where no other is left.
+    """
+    known = layout[layout["variance"].astype(float) > 0]
+    if known.empty:
+        return 0.0
+    by_trial = known.groupby("trial_id")["variance"].agg(lambda v: 1 / np.sum(1 / v.astype(float)))
     return float(np.sqrt(by_trial.median()))
 
 

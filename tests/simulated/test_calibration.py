@@ -66,6 +66,14 @@ def test_a_season_of_one_site_year_beside_full_ones(truth):
     assert (widths[rules.TO_COME] >= widths[rules.TESTED] * (1 - method_rows.SAME_WIDTH)).all()
 
 
+@pytest.mark.filterwarnings("error")
+def test_a_trial_without_any_error_does_not_set_the_spread():
+    rows = layout(n_places=3)  # 4 blocks, variance 4: standard error 1
+    rows.loc[rows["trial_id"] == "0-0", "variance"] = 0.0
+    assert calibration.typical_tau(rows) == pytest.approx(1.0)
+    assert calibration.typical_tau(rows.assign(variance=0.0)) == 0.0
+
+
 def test_same_seed_same_table_whatever_the_number_of_processes():
     one, two = (calibration.calibrate(layout(n_places=4), n=3, seed=9, n_jobs=jobs) for jobs in (1, 2))
     pd.testing.assert_frame_equal(one, two)
