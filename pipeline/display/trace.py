@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping
 import pandas as pd
 
 from pipeline.display import trace_figures
-from pipeline.display.numbers import count, number, percent, text
+from pipeline.display.numbers import NBSP, count, number, percent, text
 from pipeline.display.tables import Markdown, escaped
 from pipeline.trace import Trace
 
@@ -78,14 +78,27 @@ def _place(file: str, sheet: object) -> str:
 
 
 def plot_line(row: Mapping) -> str:
-    """'row 5: plot 101, block 1, U-120 (comparator), 182.3 bu/ac'; a plot not used, or a printed mean, says so."""
+    """'row 5: plot 101, block 1, U-120 (comparator), 182.3 bu/ac from 44.7 lb at 17.9 % moisture on 150 sq ft'; a plot not used, or a printed mean, says so."""
     if "trait" in row:
         size, fate = f"{row['trait']} {row['value']:g} {row['unit']}", ""
     else:
         size = "no yield" if pd.isna(row["yield"]) else f"{number(row['yield'], row['digits'])} {row['unit']}"
+        size += _computed_from(row)
         fate = "" if row["fate"] == "used" else f"; {row['fate']}: {row['reason']}"
     what = f"plot {row['plot']}, block {row['block']}, " if text(row["plot"]) else ""
     return f"row {row['row_number']}: {what}{row['treatment_code']} ({row['arm']}), {size}{fate}"
+
+
+def _computed_from(row: Mapping) -> str:
+    """What a yield was computed from, as it can be recomputed: weight, moisture or turnout, harvested area."""
+    if row["yield_origin"] != "weighed":
+        return ", delivered as a yield" if text(row["yield_origin"]) else ""
+    is_metric = row["unit"] == "kg/ha"
+    weight = f"{row['harvest_weight_kg']:.5g} kg" if is_metric else f"{row['harvest_weight_lb']:.5g} lb"
+    area = f"{row['harvest_area_m2']:.5g} m\u00b2" if is_metric else f"{row['harvest_area_ft2']:.5g} sq ft"
+    is_lint = pd.notna(row["gin_turnout_fraction"])
+    share = f"turnout {row['gin_turnout_fraction']:.4g}" if is_lint else f"{row['moisture_pct']:.4g}{NBSP}% moisture"
+    return f" from {weight} at {share} on {area}"
 
 
 def pick_line(row: Mapping) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 
 import pandas as pd
@@ -9,6 +10,7 @@ import pytest
 
 from pipeline import trace
 from pipeline.__main__ import main
+from pipeline.display import trace as trace_words
 from pipeline.errors import UserError
 from pipeline.provenance import sha256_of
 from pipeline.verbs import answers, run
@@ -113,6 +115,18 @@ def test_an_average_at_one_rate_leads_to_the_plots_of_that_rate_alone(views):
     )
     assert len(found.site_years) == len(site_years) and len(found.plots) > 0
     assert set(found.plots["rate_kg_ha"]) == {at["rate_kg_ha"]}
+
+
+def test_a_traced_yield_is_recomputed_from_its_line(views):
+    """Pounds at 15.5 % moisture, 56 lb a bushel, 43,560 square feet an acre (Ohio State AGF-502)."""
+    plots = trace.walk(views, headline(views)["estimate_id"]).plots
+    bushels = plots["harvest_weight_lb"] * (100 - plots["moisture_pct"]) / (100 - 15.5) / 56
+    assert plots["yield"].tolist() == pytest.approx((bushels / (plots["harvest_area_ft2"] / 43_560)).tolist(), rel=1e-9)
+    assert plots["harvest_weight_kg"].tolist() == pytest.approx((plots["harvest_weight_lb"] * 0.45359237).tolist())
+    line = trace_words.plot_line(plots.iloc[0])
+    told = re.search(r", ([\d.]+) bu/ac from ([\d.]+) lb at ([\d.]+)\u00a0% moisture on ([\d.]+) sq ft$", line)
+    printed, lb, moisture, area = map(float, told.groups())
+    assert lb * (100 - moisture) / 84.5 / 56 / (area / 43_560) == pytest.approx(printed, abs=0.05)
 
 
 def test_a_plot_picked_twice_is_traced_to_each_pick(tiny):
