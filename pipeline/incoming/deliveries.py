@@ -107,7 +107,11 @@ def season_files(folder: Path, program_folder: Path) -> list[DeliveredFile]:
     shown = folder.relative_to(program_folder).as_posix()
     if not folder.is_dir() or not re.fullmatch(r"\d{4}", folder.name):
         raise UserError(f"{shown}: expected a folder named by its harvest year, like seasons/2093")
-    paths = sorted(p for p in folder.rglob("*") if p.is_file() and not p.name.startswith((".", "~$")))
+    everything = sorted(p for p in folder.rglob("*") if not p.name.startswith((".", "~$")))
+    unread = [f"{p.relative_to(program_folder).as_posix()}: {why}" for p in everything if (why := _cannot_be_read(p))]
+    if unread:
+        raise UserError("\n".join(unread))
+    paths = [p for p in everything if p.is_file()]
     strange = [p for p in paths if p.suffix.lower() in TO_BE_SAVED_ANEW]
     if strange:
         raise UserError(
@@ -118,6 +122,17 @@ def season_files(folder: Path, program_folder: Path) -> list[DeliveredFile]:
     if not readable:
         raise UserError(f"{shown} holds no .csv or .xlsx file; nothing was delivered for {folder.name}")
     return [_delivered(path, program_folder, int(folder.name)) for path in readable]
+
+
+def _cannot_be_read(path: Path) -> str:
+    """Why something in a season folder would be passed over without a word, with the mend; '' where it would not."""
+    if path.is_symlink() and not path.exists():
+        return "a link to something that is not there; put the file itself here, or remove the link"
+    if path.is_symlink() and path.is_dir():
+        return "a link to a folder, which is not followed; copy the folder itself here, or remove the link"
+    if path.is_dir():
+        return "a folder named like a file; rename it" if path.suffix.lower() in (*READABLE, *TO_BE_SAVED_ANEW) else ""
+    return "" if path.is_file() else "neither a file nor a folder; remove it"
 
 
 def _delivered(path: Path, program_folder: Path, season: int) -> DeliveredFile:

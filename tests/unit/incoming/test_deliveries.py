@@ -56,6 +56,28 @@ def test_a_table_of_a_kind_that_is_not_read_is_not_passed_over(tiny, suffix):
     )
 
 
+@pytest.mark.parametrize(
+    ("name", "make", "says"),
+    [
+        ("sites2.csv", lambda path: path.symlink_to("/nowhere/sites.csv"), "a link to something that is not there"),
+        ("east", lambda path: path.symlink_to("/nowhere/east"), "a link to something that is not there"),
+        ("loop", lambda path: path.symlink_to("."), "a link to a folder, which is not followed; copy"),
+        ("more.csv", lambda path: path.mkdir(), "a folder named like a file; rename it"),
+        ("pipe.csv", os.mkfifo, "neither a file nor a folder; remove it"),
+    ],
+)
+def test_what_cannot_be_read_is_not_passed_over(tiny, name, make, says):
+    make(tiny.folder / "seasons/2091" / name)
+    assert refusal(lambda: find_files(tiny.folder)).startswith(f"seasons/2091/{name}: {says}")
+
+
+def test_a_link_to_a_file_is_read(tiny, tmp_path):
+    place = tiny.path("sites")
+    place.rename(tmp_path / "sites.csv")
+    place.symlink_to(tmp_path / "sites.csv")
+    assert "seasons/2091/sites.csv" in [f.file for f in find_files(tiny.folder)]
+
+
 @pytest.mark.parametrize("name", ["2091b", "91", "corn", "20911"])
 def test_a_season_folder_is_named_by_its_year(tiny, name):
     (tiny.folder / "seasons" / name).mkdir()
