@@ -13,7 +13,9 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from pipeline.estimates.breakdown import MODERATORS, levels_of
 from pipeline.estimates.columns import frame_of
+from pipeline.estimates.noninferiority import BETTER
 from pipeline.estimates.partial_budget import FEWEST_DF
 from pipeline.planning.next_season import layout_of, site_years_needed
 from pipeline.settings.claims import AS_GOOD, GAIN, NET_CHANGE, Claim
@@ -31,6 +33,7 @@ NOT_AS_GOOD = "More trials are not expected to help: the average itself lies bey
 NO_RATIO_PLAN = "How many more site-years it takes is not worked out for a margin that is a ratio."
 OTHER_TARGET = "Net change is not worked out on this target: name the target of the budget, or state a gain in yield."
 NO_YIELD = "There is no comparator yield yet that a percentage could be taken of."
+LATE_MARGIN = "It takes a margin fixed before the harvest of the trials it is held against: new trials."
 NO_ASSAY = "It takes plots without N in these trials, which the comparator clearly out-yields."
 
 
@@ -66,7 +69,7 @@ def _words(position: int, claim: Claim) -> dict:
 def _gain(claim: Claim, evidence: Evidence) -> dict:
     found = _headline(claim, evidence.pooled_gains)
     stated = claim.gain * (claim.kg_ha_per_unit or _comparator_mean(claim, evidence) / 100)
-    said = verdict(stated, found, rounding=evidence.rounding[claim.comparison])
+    said = verdict(stated, found | {"target": claim.target}, rounding=evidence.rounding[claim.comparison])
     settled = {BORNE_OUT: "", CONTRADICTED: NO_TRIALS}
     if said in settled or claim.only_in or pd.isna(stated):
         settling = {"settling": settled.get(said, A_CLASS if claim.only_in else NO_YIELD)}
@@ -93,8 +96,12 @@ def _nothing() -> dict:
 
 
 def _comparator_mean(claim: Claim, evidence: Evidence) -> float:
-    """The average yield that a percentage is taken of (kg/ha): as the reports print it, over all site-years."""
-    return float(_used(claim, evidence)["comparator_mean"].astype(float).mean())
+    """The average yield that a percentage is taken of (kg/ha): over the site-years that the claim speaks of."""
+    used = _used(claim, evidence)
+    if claim.only_in:
+        is_class = [levels_of(used, columns).eq(claim.only_in) for columns in MODERATORS.values()]
+        used = used[np.logical_or.reduce(is_class)]
+    return float(used["comparator_mean"].astype(float).mean())
 
 
 def _used(claim: Claim, evidence: Evidence) -> pd.DataFrame:
@@ -112,9 +119,8 @@ def _as_good(claim: Claim, evidence: Evidence) -> dict:
         "estimate_id": test["estimate_id"], "estimate": test["estimate"], "conf_low": test["lower_limit"],
         "conf_high": test["upper_limit"], "n_site_years": test["n_site_years"], "n_seasons": test["n_seasons"],
     }  # fmt: skip
-    said = as_good_verdict(
-        found | {"margin_limit": test["margin_limit"], "assay_sensitivity": test["assay_sensitivity"]}
-    )
+    decides = test[["target", "margin_limit", "margin_is_late", "assay_sensitivity"]].to_dict()
+    said = as_good_verdict(found | decides | {"is_better": test["verdict"] == BETTER})
     shared = found | {"stated": test["margin_limit"], "verdict": said, "evidence_unit": test["scale"]}
     if said in (BORNE_OUT, CONTRADICTED):
         return shared | {"settling": "" if said == BORNE_OUT else NO_TRIALS}
@@ -122,6 +128,8 @@ def _as_good(claim: Claim, evidence: Evidence) -> dict:
 
 
 def _as_good_settling(claim: Claim, evidence: Evidence, test: pd.Series) -> dict:
+    if test["margin_is_late"]:
+        return {"settling": LATE_MARGIN}
     if test["scale"] != "kg/ha":
         return {"settling": NO_RATIO_PLAN}
     room = test["estimate"] - test["margin_limit"]
@@ -147,7 +155,7 @@ def _net_change(claim: Claim, evidence: Evidence) -> dict:
     found |= {"estimate": budget["net_change"]}
     if budget["df"] <= FEWEST_DF:
         found |= {"conf_low": np.nan, "conf_high": np.nan}
-    said = verdict(claim.gain, found, rounding=CENT)
+    said = verdict(claim.gain, found | {"target": claim.target}, rounding=CENT)
     if said in (BORNE_OUT, CONTRADICTED):
         return shared | found | {"verdict": said, "settling": "" if said == BORNE_OUT else NO_TRIALS}
     apart = claim.gain - found["estimate"] if said == SAYS_MORE else claim.gain

@@ -10,10 +10,13 @@ from pipeline.estimates import interval_rules
 from pipeline.estimates.partial_budget import FEWEST_DF
 
 FEWEST_SITE_YEARS = interval_rules.FEWEST_FOR_THE_MODEL
-FEWEST_SEASONS = 2
+FEWEST_SEASONS, FEWEST_SEASONS_TO_COME = 2, interval_rules.FEWEST_SEASONS_TO_COME
 TOO_FEW, CONTRADICTED, BORNE_OUT = "too few", "contradicted", "borne out"
 SAYS_MORE, NOT_SHOWN = "says more than shown", "not shown"
-FEW = f"fewer than {FEWEST_SITE_YEARS} site-years or {FEWEST_SEASONS} seasons stand behind it, or no average can be estimated"
+FEW = (
+    f"fewer than {FEWEST_SITE_YEARS} site-years or {FEWEST_SEASONS} seasons ({FEWEST_SEASONS_TO_COME} where it speaks of seasons to come) "
+    "stand behind it, or no average can be estimated"
+)
 VERDICTS = {
     TOO_FEW: f"{FEW}; of money also where its interval has {FEWEST_DF} degrees of freedom or fewer",
     CONTRADICTED: "the stated gain lies above the upper limit of the interval (a stated loss: below the lower limit)",
@@ -25,7 +28,7 @@ AS_GOOD_VERDICTS = {
     TOO_FEW: FEW,
     CONTRADICTED: "even the upper limit of the interval loses more than the margin: more than may still be called as good",
     BORNE_OUT: "even the lower limit of the interval loses less than the margin, and the trials could have shown a loss",
-    NOT_SHOWN: "the lower limit of the interval loses the margin or more, or the trials are not shown to be able to show a loss",
+    NOT_SHOWN: "the lower limit of the interval loses the margin or more, the trials are not shown to be able to show a loss, or the margin was fixed after the first harvest",
 }
 # With one of these a sentence must not be printed as it stands.
 BLOCKING = (CONTRADICTED, SAYS_MORE)
@@ -34,7 +37,7 @@ BLOCKING = (CONTRADICTED, SAYS_MORE)
 def verdict(stated: float, found: Mapping, *, rounding: float) -> str:
     """The verdict on a stated gain, or a loss where it is below zero.
 
-    found: estimate, conf_low, conf_high (the unit of stated), n_site_years, n_seasons. rounding: one unit of the
+    found: target, estimate, conf_low, conf_high (the unit of stated), n_site_years, n_seasons. rounding: one unit of the
     last decimal that reports print; the printed average, not the writer's choice of decimals, decides.
     """
     if _is_few(found):
@@ -49,16 +52,20 @@ def verdict(stated: float, found: Mapping, *, rounding: float) -> str:
 
 
 def as_good_verdict(found: Mapping) -> str:
-    """The verdict on 'as good': found has conf_low, conf_high, margin_limit, assay_sensitivity, n_site_years, n_seasons."""
+    """The verdict on 'as good': found has target, conf_low, conf_high, margin_limit, margin_is_late, assay_sensitivity, n_site_years, n_seasons.
+
+    A margin fixed late shows nothing, unless the test needs none: it found the treatment better (is_better).
+    """
     if _is_few(found):
         return TOO_FEW
     if found["conf_high"] < found["margin_limit"]:
         return CONTRADICTED
     is_able = found["assay_sensitivity"] in ("shown", "does not apply")
+    if found["margin_is_late"] and not found["is_better"]:
+        return NOT_SHOWN
     return BORNE_OUT if is_able and found["conf_low"] > found["margin_limit"] else NOT_SHOWN
 
 
 def _is_few(found: Mapping) -> bool:
-    return (
-        found["n_site_years"] < FEWEST_SITE_YEARS or found["n_seasons"] < FEWEST_SEASONS or pd.isna(found["conf_low"])
-    )
+    fewest = FEWEST_SEASONS_TO_COME if found["target"] == interval_rules.TO_COME else FEWEST_SEASONS
+    return found["n_site_years"] < FEWEST_SITE_YEARS or found["n_seasons"] < fewest or pd.isna(found["conf_low"])

@@ -12,6 +12,7 @@ import pandas as pd
 
 from pipeline import verdicts as rules
 from pipeline.display import money, passes, wording
+from pipeline.display.declarations import declared
 from pipeline.display.numbers import MINUS, between, count, number, text
 from pipeline.display.tables import Markdown, escaped, grey, joined, pipe_table
 from pipeline.display.wording import DRAINAGE, TARGET, capital
@@ -175,7 +176,8 @@ def settling(row: Mapping) -> str:
 def why(row: Mapping) -> str:
     """The verdict with the rule behind it."""
     words = rules.AS_GOOD_VERDICTS if row["states"] == AS_GOOD else rules.VERDICTS
-    return f"{capital(row['verdict'])}: {words[row['verdict']]}."
+    late = f" The comparison was {declared(row)}." if row["is_late"] else ""
+    return f"{capital(row['verdict'])}: {words[row['verdict']]}.{late}"
 
 
 def beneath(row: Mapping, found: Found) -> list[tuple[str, str]]:

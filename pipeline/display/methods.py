@@ -7,7 +7,8 @@ import json
 import pandas as pd
 
 from pipeline import verdicts
-from pipeline.display.numbers import count, day, listed, number
+from pipeline.display.declarations import declared
+from pipeline.display.numbers import count, listed, number
 from pipeline.display.review import properties
 from pipeline.display.tables import Markdown, grey, pipe_table
 from pipeline.display.wording import capital
@@ -19,6 +20,7 @@ from pipeline.settings.program import N_RATE, PREVIOUS_CROP, TILES
 ADJUSTMENT_NAMES = {
     "singular": "No spread found",
     "season zero": "Season variance zero",
+    "season zero, long run": "Season variance zero, at long-run weather",
     "season zero, classes": "Season variance zero, by class",
     "no narrower": "Seasons tested wider",
     "disagreement": "Model and plain mean apart",
@@ -107,11 +109,11 @@ def comparisons_table(comparisons: pd.DataFrame, display_units: str) -> Markdown
         {
             "Comparison": capital(row["says"]), "Crop": row["crop"], "Target": row["declared_target"],
             f"N rates, {unit} (weight)": _rates(row, column), "May also differ": properties(row["may_differ"]) or "nothing",
-            "Declared": day(row["declared"]),
+            "Declared": capital(declared(row).removeprefix("declared on ")),
         }
         for _, row in comparisons.iterrows()
     ]  # fmt: skip
-    widths = dict(zip(rows[0], (32, 12, 16, 18, 26, 14), strict=True))
+    widths = dict(zip(rows[0], (28, 10, 16, 18, 24, 22), strict=True))
     return pipe_table(
         pd.DataFrame(rows), caption="Comparisons, as declared in program.yml.", label="comparisons", widths=widths
     )
@@ -165,9 +167,10 @@ def divided() -> list[str]:
 
 def as_good_table() -> Markdown:
     """The verdicts on whether a treatment is as good as its comparator, with the rule of each."""
-    frame = pd.DataFrame(
-        {"Verdict": capital(verdict), "When": reason} for verdict, reason in noninferiority.REASONS.items()
-    )
+    reasons = noninferiority.REASONS | {
+        noninferiority.NOT_SHOWN: f"{noninferiority.REASONS[noninferiority.NOT_SHOWN]} Or: {noninferiority.LATE}"
+    }
+    frame = pd.DataFrame({"Verdict": capital(verdict), "When": reason} for verdict, reason in reasons.items())
     caption = (
         f"As good? The margin's limit against the lower limit of a one-sided {100 * noninferiority.ALPHA:g} % interval; "
         f"two one-sided tests at {100 * noninferiority.TOST_ALPHA:g} % stand beside it."

@@ -9,8 +9,9 @@ from collections.abc import Mapping
 
 import pandas as pd
 
+from pipeline.display.declarations import declared
 from pipeline.display.dictionary import check_words
-from pipeline.display.numbers import between, count, day, listed, number, percent, seasons, text
+from pipeline.display.numbers import between, count, listed, number, percent, seasons, text
 from pipeline.display.tables import Markdown, anchored_id, escaped, pipe_table
 from pipeline.display.wording import TARGET, TESTED, TO_COME, capital
 
@@ -39,7 +40,7 @@ def question(comparison: Mapping, rates: str) -> list[str]:
     return [
         f"Question: {comparison['says']}: {asked}{rates}?",
         f"What is estimated: the average true gain in {comparison['unit']}, first less second, {_over(comparison)}. "
-        f"Declared on {day(comparison['declared'])}, before yields were looked at.",
+        f"{capital(declared(comparison))}.",
         f"What else may differ between the two, as declared: {properties(comparison['may_differ']) or 'nothing'}. "
         f"What also differed: {text(comparison['also_differs']) or 'nothing that was recorded'}.",
     ]

@@ -9,7 +9,8 @@ from collections.abc import Iterable, Mapping
 
 import pandas as pd
 
-from pipeline.display.numbers import NBSP, count, day, listed, month_day, number, percent, text
+from pipeline.display import declarations
+from pipeline.display.numbers import NBSP, count, listed, month_day, number, percent, text
 
 DESIGN = {
     "RCBD": "randomized complete blocks",
@@ -54,10 +55,10 @@ def provisional(trials: pd.DataFrame, findings: pd.DataFrame, what: str = "trial
     n_held, n_doubted = int(is_held.sum()), len(doubted)
     if not n_doubted:
         return held(n_held, what)
-    used = f"{_are(n_doubted)} used, the unit of yields in doubt."
+    used = f"{_are(n_doubted)} used, though the unit of {'its' if n_doubted == 1 else 'their'} yields is in doubt."
     if not n_held:
         return f"{count(n_doubted, what)} {used}"
-    return f"{count(n_held, what)} {_are(n_held)} held with open questions; {n_doubted} {used}"
+    return f"{count(n_held, what)} {_are(n_held)} held until questions are settled; {n_doubted} more {used}"
 
 
 def _are(n: int) -> str:
@@ -156,17 +157,14 @@ def rates(comparison: Mapping, display_units: str) -> str:
     return f", at the same N rate ({listed(number(rate) for rate in sorted(comparison[column]))} {unit})"
 
 
-def declared_on(comparisons: pd.DataFrame) -> str:
-    return listed(day(declared) for declared in sorted(comparisons["declared"].unique()))
-
-
 def rainfall_rule(rules: pd.DataFrame, crop: str) -> str:
     """By which window and reference years site-years of a crop are classed."""
     found = rules[rules["crop"] == crop]
     if found.empty:
         return f"No rainfall window was declared for {crop}, so its site-years have no rainfall class."
     rule = found.iloc[0]
+    late = declarations.rainfall_rule(rule)
     return (
         f"Rainfall classes follow the standardized precipitation index of {month_day(rule['first_day'])} to "
-        f"{month_day(rule['last_day'])} against {rule['first_year']} to {rule['last_year']}."
+        f"{month_day(rule['last_day'])} against {rule['first_year']} to {rule['last_year']}.{late and ' ' + late}"
     )

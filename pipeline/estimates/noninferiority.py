@@ -9,6 +9,7 @@ comparator must also stand clearly above zero-N in the same site-years.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
@@ -34,10 +35,11 @@ REASONS = {
     NOT_SHOWN: "The lower limit loses the margin or more: so large a loss is not ruled out, nor shown.",
     WORSE: "The lower limit loses the margin or more, and the upper limit lies below zero.",
 }
+LATE = "The margin was fixed after the first harvest it is held against, when yields could be seen: it can show nothing as good."
 LOWER_YET_WITHIN = "On average it yields less, though by less than the margin."
 NONINFERIORITY = (
     "comparison_id", "target", "method", "scale", "estimate", "std_error", "df",
-    "n_site_years", "n_seasons", "margin", "margin_limit", "margin_basis", "margin_fixed_on",
+    "n_site_years", "n_seasons", "margin", "margin_limit", "margin_basis", "margin_fixed_on", "margin_is_late",
     "alpha", "lower_limit", "upper_limit", "p_noninferior", "p_superior",
     "tost_alpha", "tost_low", "tost_high", "p_tost", "is_equivalent",
     "verdict", "reason", *ASSAY[1:], "economic_margin_kg_ha", "economic_says",
@@ -85,27 +87,30 @@ def noninferiority(
     assays: pd.DataFrame,
     *,
     budgets: pd.DataFrame | None = None,
+    first_harvests: Mapping[str, date] | None = None,
 ) -> pd.DataFrame:
     """One row per comparison with a margin and target, columns NONINFERIORITY.
 
     pooled_gains: all pooled rows (kg/ha); the headline of all site-years is tested.
     site_year_gains: the pooled ones, from which a ratio is made. assays: as
     assay.assay_sensitivity gives them. budgets: as partial_budget.budget gives them; the
-    loss that just uses up the net saving is the break-even gain with its sign turned. On
+    loss that just uses up the net saving is the break-even gain with its sign turned.
+    first_harvests: by comparison the first harvest it uses; a margin fixed after it shows nothing as good. On
     the ratio scale estimate and limits are ratios and std_error is that of the log ratio.
     """
     rows = []
     for comparison_id, margin in margins.items():
         site_years = site_year_gains[site_year_gains["comparison_id"] == comparison_id]
         of_comparison = assays[assays["comparison_id"] == comparison_id]
-        shared = _declared(comparison_id, margin)
+        is_late = margin.fixed_on > (first_harvests or {}).get(comparison_id, date.max)
+        shared = _declared(comparison_id, margin) | {"margin_is_late": is_late}
         shared |= of_comparison.iloc[0].to_dict() if len(of_comparison) else {}
         shared |= _economic(budgets, comparison_id)
         for target in rules.TARGETS:
             average = (
                 _ratio(site_years, target) if margin.unit == RATIO else _headline(pooled_gains, comparison_id, target)
             )
-            rows.append(shared | {"target": target} | average | _tested(average, margin))
+            rows.append(shared | {"target": target} | average | _tested(average, margin, is_late=is_late))
     return frame_of(rows, NONINFERIORITY)
 
 
@@ -198,7 +203,7 @@ def _ratio(site_years: pd.DataFrame, target: str) -> dict:
     return row | {name: mean[name] for name in ("estimate", "std_error", "df")}
 
 
-def _tested(average: dict, margin: Margin) -> dict:
+def _tested(average: dict, margin: Margin, *, is_late: bool) -> dict:
     """Tests and verdict of one average; ratios are carried back from logarithms."""
     numbers = [average.get(name, np.nan) for name in ("estimate", "std_error", "df")]
     if pd.isna(numbers).any():
@@ -206,6 +211,8 @@ def _tested(average: dict, margin: Margin) -> dict:
     found = one_sided_tests(*(float(number) for number in numbers), margin.limit)
     word = verdict(found["lower_limit"], found["upper_limit"], margin.limit)
     reason = REASONS[word]
+    if word == AS_GOOD and is_late:
+        word, reason = NOT_SHOWN, LATE
     if word == AS_GOOD and found["upper_limit"] < 0:
         reason = f"{reason} {LOWER_YET_WITHIN}"
     found |= {"is_equivalent": found["p_tost"] < TOST_ALPHA, "verdict": word, "reason": reason}

@@ -20,6 +20,7 @@ ARM_COLUMNS = (
 NUMBER_COLUMNS = ("coated_n_fraction", "n_rate_lb_ac", "n_rate_kg_ha", "passes")
 WORD_COLUMNS = ("n_source", "timing", "placement")
 ROLES = {"zero-N": "is_zero_n", "grower standard": "is_grower_standard"}
+POINTED_TO = ("treatment", "comparator", "rates_lb_ac", "rates_kg_ha", "declared", "noninferiority")
 DIFFERABLE = ("n_source", "coated_n_fraction", "n_rate_kg_ha", "timing", "passes", "placement", "additive")
 
 
@@ -34,7 +35,10 @@ class Arm:
 
 @dataclass(frozen=True)
 class Comparison:
-    """A declared question. `rates` maps a named N rate in kg/ha to its fixed weight; empty when rates are not matched."""
+    """A declared question. `rates` maps a named N rate in kg/ha to its fixed weight; empty when rates are not matched.
+
+    lines: where the keys of program.yml stand that messages point to.
+    """
 
     id: str
     says: str
@@ -49,6 +53,7 @@ class Comparison:
     declared: date
     trait: str = "yield"
     margin: DeclaredMargin | None = None
+    lines: dict[str, int] = field(default_factory=dict, compare=False)
 
 
 def read_comparisons(sections: list[Section], units: dict[str, str]) -> tuple[Comparison, ...]:
@@ -82,6 +87,7 @@ def _comparison(section: Section, units: dict[str, str]) -> Comparison:
         may_differ=section.take_list("may_differ", _differable, ()),
         declared=section.take("declared", day),
         margin=read_margin(section.take_section("noninferiority", None), units[crop]),
+        lines={key: section.line_of(key) for key in POINTED_TO if section.has(key)},
     )
     section.done()
     if found.question == AS_GOOD and found.margin is None:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
@@ -58,6 +59,24 @@ class Crop:
 
 
 @dataclass(frozen=True)
+class AlsoDeclared:
+    """Breakdowns declared beside those of every program."""
+
+    classes: tuple[str, ...]
+    declared: date
+
+
+@dataclass(frozen=True)
+class FixedDay:
+    """What was fixed on which day, in which line. Of all comparisons where `comparison` is empty."""
+
+    line: int
+    what: str
+    fixed_on: date
+    comparison: str | None = None
+
+
+@dataclass(frozen=True)
 class Program:
     """All of program.yml."""
 
@@ -70,7 +89,8 @@ class Program:
     comparisons: tuple[Comparison, ...]
     prices: PriceSet | None = None
     claims: tuple[Claim, ...] = ()
-    also_declared: tuple[str, ...] = ()
+    also_declared: AlsoDeclared | None = None
+    fixed_days: tuple[FixedDay, ...] = ()
 
     @property
     def warehouse_file(self) -> Path:
@@ -91,32 +111,44 @@ def read_program(folder: Path) -> Program:
     prices = read_prices(file.take_section("prices", None), units)
     currency = prices.currency if prices else ""
     claims = read_claims(file.take_sections("claims"), comparisons, crops, (SEASONS_TESTED, SEASONS_TO_COME), currency)
+    rainfall, also = file.take_section("rainfall"), file.take_section("also_divide_by", None)
     program = Program(
         folder=folder,
         name=file.take("program", filled),
         display_units=file.take("display_units", word_of("us", "metric"), "us"),
-        rainfall=_rainfall(file.take_section("rainfall"), known_crops),
+        rainfall=_rainfall(rainfall, known_crops),
         fewest_blocks=file.take("fewest_blocks", count, 2),
         crops=crops,
         comparisons=comparisons,
         claims=claims,
         prices=prices,
-        also_declared=_also_declared(file.take_section("also_divide_by", None)),
+        also_declared=_also_declared(also),
     )
     file.done()
     if not program.comparisons:
         raise file.error('"comparisons" is empty: declare at least one question to answer')
-    return program
+    return replace(program, fixed_days=tuple(_fixed_days(program, rainfall, also)))
 
 
-def _also_declared(section: Section | None) -> tuple[str, ...]:
-    """Breakdowns declared beside those of every program, with the date on which that was done."""
+def _fixed_days(program: Program, rainfall: Section, also: Section | None) -> Iterator[FixedDay]:
+    yield FixedDay(rainfall.line_of("fixed_on"), "the rainfall rule", program.rainfall.fixed_on)
+    if program.also_declared:
+        yield FixedDay(also.line_of("declared"), "also_divide_by", program.also_declared.declared)
+    for each in program.comparisons:
+        yield FixedDay(each.lines["declared"], f"{each.id}", each.declared, each.id)
+        if each.margin:
+            yield FixedDay(each.lines["noninferiority"], f"the margin of {each.id}", each.margin.fixed_on, each.id)
+
+
+def _also_declared(section: Section | None) -> AlsoDeclared | None:
     if section is None:
-        return ()
-    names = section.take_list("classes", word_of(TILES, PREVIOUS_CROP, N_RATE))
-    section.take("declared", day)
+        return None
+    found = AlsoDeclared(
+        classes=section.take_list("classes", word_of(TILES, PREVIOUS_CROP, N_RATE)),
+        declared=section.take("declared", day),
+    )
     section.done()
-    return names
+    return found
 
 
 def _rainfall(section: Section, known_crops: tuple[str, ...]) -> Rainfall:

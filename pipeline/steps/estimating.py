@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass, replace
+from datetime import date
 
 import pandas as pd
 
 from pipeline.estimate_ids import FIGURES, data_ids, estimate_ids, figure_ids
 from pipeline.provenance import RunCard
 from pipeline.settings.program import Program
-from pipeline.site_years.eligibility import eligible_trials
 from pipeline.site_years.rainfall import next_class
 from pipeline.steps import agronomy
+from pipeline.steps.eligible import eligible, usable_plots
 from pipeline.steps.loading import Tell, cut_points_of
 from pipeline.steps.reviewing import review
 from pipeline.warehouse import Warehouse
@@ -25,6 +26,7 @@ class Inputs:
     """What the estimates rest on: accepted trials with their classes, treatments, used plots or printed means, eligibility and arms.
 
     For robustness also the site-years with a noted finding on one of their trials, and the next rainfall class of those near a cut.
+    first_harvests: by comparison, the earliest day on which a yield it uses can have been known.
     """
 
     trials: pd.DataFrame
@@ -35,6 +37,7 @@ class Inputs:
     arms: pd.DataFrame
     noted: list[str]
     neighbouring_classes: pd.DataFrame
+    first_harvests: dict[str, date]
 
 
 def gather(warehouse: Warehouse, program: Program) -> Inputs:
@@ -42,20 +45,18 @@ def gather(warehouse: Warehouse, program: Program) -> Inputs:
     trials = warehouse.table("trials.trials")
     classes = warehouse.table("trials.rainfall_classes")
     trials = trials.merge(classes[["site_year_id", "crop", "rainfall_class"]], on=["site_year_id", "crop"], how="left")
-    treatments = warehouse.table("trials.treatments")
-    plots = warehouse.table("trials.plots")
-    plots = plots[(plots["fate"] == "used") & plots["yield_kg_ha"].notna()].rename(columns={"yield_kg_ha": "value"})
+    plots, treatments = usable_plots(warehouse), warehouse.table("trials.treatments")
     printed = warehouse.table("trials.printed_means")
-    present = pd.concat([plots[["trial_id", "block", "treatment_code"]], _blocks_behind(printed)], ignore_index=True)
-    eligibility, arms = eligible_trials(
-        program.comparisons, trials, treatments, present, fewest_blocks=program.fewest_blocks
-    )
+    eligibility, arms = eligible(warehouse, program)
     noted = warehouse.read(
         """select distinct t.site_year_id from trials.findings as f inner join trials.trials as t on t.trial_id = f.trial_id
         where f.severity = 'noted' and t.status = 'accepted' order by t.site_year_id"""
     )["site_year_id"]
     accepted = trials[trials["status"] == "accepted"]
-    return Inputs(accepted, treatments, plots, printed, eligibility, arms, list(noted), _neighbouring(program, classes))
+    near = _neighbouring(program, classes)
+    first = warehouse.table("trials.first_harvests")
+    first_harvests = {row.comparison_id: row.first_harvest.date() for row in first.itertuples()}
+    return Inputs(accepted, treatments, plots, printed, eligibility, arms, list(noted), near, first_harvests)
 
 
 def _neighbouring(program: Program, classes: pd.DataFrame) -> pd.DataFrame:
@@ -64,13 +65,6 @@ def _neighbouring(program: Program, classes: pd.DataFrame) -> pd.DataFrame:
     crops = pd.DataFrame([{"comparison_id": c.id, "crop": c.crop} for c in program.comparisons])
     moved = near.assign(rainfall_class=[next_class(index, cut_points_of(program)) for index in near["spi"]])
     return moved.merge(crops, on="crop")[["comparison_id", "site_year_id", "rainfall_class"]]
-
-
-def _blocks_behind(printed_means: pd.DataFrame) -> pd.DataFrame:
-    """The blocks a printed mean stands for, as if its plots were here: eligibility counts them."""
-    blocks = [range(1, int(n) + 1) for n in printed_means["n_blocks"]]
-    named = printed_means[["trial_id", "treatment_code"]].assign(block=blocks).explode("block", ignore_index=True)
-    return named.astype({"block": str})
 
 
 def estimate_all(
@@ -84,7 +78,7 @@ def estimate_all(
     frames = estimate_program.estimate(
         program.comparisons, found.trials, found.treatments, found.plots, found.arms,
         printed_means=found.printed_means, noted=found.noted, eligibility=found.eligibility,
-        neighbouring_classes=found.neighbouring_classes, also_declared=program.also_declared, progress=tell,
+        neighbouring_classes=found.neighbouring_classes, also_declared=_declared_in_time(program, found.first_harvests), progress=tell,
     )  # fmt: skip
     card = replace(card, r_versions=json.dumps(start_r().versions))
     frames = frames | agronomy.agronomy(program, found, frames, agronomy.facts(warehouse), tell)
@@ -107,6 +101,13 @@ def estimate_all(
     }
     results |= review(warehouse, program, results)
     return results, card
+
+
+def _declared_in_time(program: Program, first_harvests: dict[str, date]) -> tuple[str, ...]:
+    """The further breakdowns, none where they were declared after the first harvest of any comparison: they explore then."""
+    also = program.also_declared
+    in_time = also is not None and also.declared <= min(first_harvests.values(), default=date.max)
+    return also.classes if in_time else ()
 
 
 def headlines(warehouse: Warehouse, program: Program) -> pd.DataFrame:

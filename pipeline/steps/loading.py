@@ -15,6 +15,7 @@ from pipeline.incoming.sheet import Sheet
 from pipeline.provenance import RunCard
 from pipeline.settings.program import Program
 from pipeline.site_years.rainfall import classify_rainfall
+from pipeline.steps.eligible import first_harvests_of, unmet_of
 from pipeline.warehouse import Warehouse
 
 Tell = Callable[[str], None]
@@ -36,7 +37,13 @@ def build_trials(
     """Builds everything between raw and estimates again from what the warehouse sees of raw."""
     warehouse.build(
         ["reference", "staging", "trials"],
-        fill=settings_tables(program) | beside.tables() | {"trials.rainfall_classes": rainfall_classifier(program)},
+        fill=settings_tables(program)
+        | beside.tables()
+        | {
+            "trials.rainfall_classes": rainfall_classifier(program),
+            "trials.first_harvests": lambda built: first_harvests_of(built, program),
+            "trials.unmet": lambda built: unmet_of(built, program),
+        },
         progress=progress,
     )
 
@@ -119,7 +126,14 @@ def settings_tables(program: Program) -> dict[str, pd.DataFrame]:
     """The parts of program.yml and of the contract that the queries need, as tables."""
     rain = program.rainfall
     windows = [
-        {"crop": crop, "first_day": first, "last_day": last, "first_year": rain.first_year, "last_year": rain.last_year}
+        {
+            "crop": crop,
+            "first_day": first,
+            "last_day": last,
+            "first_year": rain.first_year,
+            "last_year": rain.last_year,
+            "fixed_on": rain.fixed_on,
+        }
         for crop, (first, last) in rain.windows.items()
     ]
     crops = [
@@ -143,7 +157,12 @@ def settings_tables(program: Program) -> dict[str, pd.DataFrame]:
         for column in table.columns
         for heading in column.unit_of_heading
     ]
+    fixed = [
+        {"line": d.line, "what": d.what, "fixed_on": d.fixed_on, "comparison_id": d.comparison}
+        for d in program.fixed_days
+    ]
     return {
+        "reference.fixed_days": pd.DataFrame(fixed),
         "reference.program": pd.DataFrame([{"program": program.name, "display_units": program.display_units}]),
         "reference.rainfall_windows": pd.DataFrame(windows),
         "reference.program_crops": pd.DataFrame(crops),

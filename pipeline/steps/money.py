@@ -141,7 +141,9 @@ def as_good(program: Program, found, frames, used, budgets, crops: pd.DataFrame)
     limits = {name: margin.limit for name, margin in margins.items()}
     ratios = [name for name, margin in margins.items() if margin.unit == "ratio"]
     assays = assay.assay_sensitivity(over_zero, used, program.comparisons, limits, ratios)
-    return noninferiority(frames["pooled_gains"], used, margins, assays, budgets=budgets)
+    return noninferiority(
+        frames["pooled_gains"], used, margins, assays, budgets=budgets, first_harvests=found.first_harvests
+    )
 
 
 def margin_of(comparison: Comparison, crops: pd.DataFrame):

@@ -5,7 +5,8 @@ select
   k.position, k.sentence, k.printed_in, k.comparison_id, c.says, c.crop, s.unit, s.digits, k.target, k.only_in, k.states,
   k.stated_gain, k.stated_unit, k.stated / s.size as stated, k.verdict, k.estimate_id,
   k.estimate / s.size as estimate, k.conf_low / s.size as conf_low, k.conf_high / s.size as conf_high,
-  k.n_site_years, k.n_seasons, k.half_width_wanted / s.size as half_width_wanted, k.more_site_years, k.more_seasons, k.settling
+  k.n_site_years, k.n_seasons, k.half_width_wanted / s.size as half_width_wanted, k.more_site_years, k.more_seasons, k.settling,
+  c.declared, c.first_harvest, c.known_by, c.first_printed, c.is_late
 from estimates.claims as k
 inner join reports.comparisons as c on c.comparison_id = k.comparison_id
 cross join lateral (

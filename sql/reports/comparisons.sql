@@ -1,8 +1,9 @@
--- needs: estimates.comparisons, reference.display_units, estimates.site_year_gains, estimates.eligibility, estimates.arms, trials.treatments
+-- needs: estimates.comparisons, reference.display_units, estimates.site_year_gains, estimates.eligibility, estimates.arms, trials.treatments, trials.first_harvests
 -- One row per declared comparison, with its unit, its average comparator yield and its site-years.
 create view reports.comparisons as
 select
   c.comparison_id, c.position, c.says, c.crop, c.trait, c.question, c.target as declared_target, c.rates, c.may_differ, c.declared,
+  h.first_harvest, h.known_by, h.first_printed, coalesce(c.declared > h.first_harvest, false) as is_late,
   u.unit, u.kg_ha_per_unit, u.digits,
   g.comparator_mean_kg_ha / u.kg_ha_per_unit as comparator_mean,
   coalesce(g.n_site_years, 0) as n_site_years, coalesce(g.n_seasons, 0) as n_seasons,
@@ -25,5 +26,6 @@ left join (
   from estimates.arms as a inner join trials.treatments as t on t.trial_id = a.trial_id and t.treatment_code = a.treatment_code
   group by a.comparison_id
 ) as p on p.comparison_id = c.comparison_id
+left join trials.first_harvests as h on h.comparison_id = c.comparison_id
 order by c.position;
 comment on view reports.comparisons is 'One row per declared comparison';

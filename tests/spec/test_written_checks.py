@@ -243,6 +243,9 @@ CASES = {
     "planted and not heard of since": Case(
         "trial not harvested yet", NOTED, ("trials", 2, "became"), "planted, no due date",
         _all(_remove("plots", 2, 3, 4, 5, 6, 7), _set("trials", 2, "became", "planted"))),
+    "a code with a zero-width space": Case(
+        "plot with unknown treatment", HOLDS, ("plots", 4, "treatment_code"), "C-120[unseen character]",
+        _set("plots", 4, "treatment_code", "C-120\u200b"), also=("block lacks treatment", "noticed while reading")),
     "points of a yield monitor": Case(
         "yield from monitor", HOLDS, ("plots", 2, "weighing"), "yield monitor (6 rows)",
         lambda tiny, where: tiny.fill("plots", "weighing", "yield monitor", where)),
@@ -273,8 +276,11 @@ CASES = {
 
 # what the reader of a file noticed is a sentence: nothing else was expected
 SENTENCES = {"noticed while reading", "row is a total or footnote", "row repeats the headings"}
-# these speak of a whole season folder: test_corrections_and_manifest.py
-IN_THEIR_OWN_FILE = {"correction no longer matches", "file changed since received"}
+# these speak of a whole season folder (test_corrections_and_manifest.py) or of program.yml (test_settings_checks.py)
+IN_THEIR_OWN_FILE = {
+    "correction no longer matches", "file changed since received",
+    "asked of no trial", "crop without rainfall window", "fixed after harvest",
+}  # fmt: skip
 
 
 @pytest.fixture(scope="module")

@@ -14,7 +14,7 @@ FOUND = {"estimate": 5.0, "conf_low": 2.0, "conf_high": 8.0, "n_site_years": 20,
 TEST = {
     "estimate_id": "t1",
     "comparison_id": "blend", "target": "seasons tested", "scale": "kg/ha", "estimate": 5.0, "lower_limit": 2.0, "upper_limit": 8.0,
-    "margin_limit": -3.0, "assay_sensitivity": "shown", "n_site_years": 20, "n_seasons": 3,
+    "margin_limit": -3.0, "margin_is_late": False, "verdict": "better", "assay_sensitivity": "shown", "n_site_years": 20, "n_seasons": 3,
 }  # fmt: skip
 BUDGET = {
     "estimate_id": "b1",
@@ -46,6 +46,7 @@ def evidence(
     seasons = [2091 + i % 3 for i in range(n_site_years)]
     site_years = pd.DataFrame({
         "comparison_id": "blend", "place": [f"p{i}" for i in range(n_site_years)], "season": seasons, "n_blocks": 4, "is_pooled": True, "comparator_mean": 100.0,
+        "drainage_group": "P", "rainfall_class": "dry",
     })  # fmt: skip
     parts = [("site-year", 16.0), ("residual", 40.0)]
     components = pd.DataFrame(
@@ -77,6 +78,23 @@ def test_the_headline_is_what_a_claim_is_held_against():
 def test_a_claim_on_a_class_is_held_against_that_class():
     row = judged(evidence(), 5.0, only_in="wet")
     assert (row["verdict"], row["estimate_id"], row["settling"]) == (TOO_FEW, "e3", claims.A_CLASS)
+
+
+@pytest.mark.parametrize(("only_in", "of"), [("", 100.0), ("wet", 130.0), ("P", 95.0), ("P x wet", 125.0)])
+def test_a_percentage_is_taken_of_the_site_years_that_the_claim_speaks_of(only_in, of):
+    found = evidence(4)
+    found.site_year_gains[["drainage_group", "rainfall_class", "comparator_mean"]] = [
+        ["P", "wet", 125.0], ["R", "wet", 135.0], ["P", "dry", 65.0], ["R", None, 75.0]
+    ]  # fmt: skip
+    assert judged(found, 4.0, unit="%", kg_ha_per_unit=None, only_in=only_in)["stated"] == pytest.approx(0.04 * of)
+
+
+@pytest.mark.parametrize(("n_seasons", "expected"), [(2, TOO_FEW), (3, BORNE_OUT)])
+def test_seasons_to_come_take_three_seasons_whatever_is_claimed(n_seasons, expected):
+    changed = {"target": "seasons to come", "n_seasons": n_seasons}
+    found = evidence(test=changed, budget=changed, **changed)
+    for claim in ({}, {"states": AS_GOOD, "unit": ""}, {"states": NET_CHANGE, "unit": "$/ac"}):
+        assert judged(found, 5.0, target="seasons to come", **claim)["verdict"] == expected
 
 
 def test_a_class_without_site_years_has_too_few():
@@ -124,6 +142,7 @@ def test_a_stated_loss_that_is_too_large_says_how_precise_it_would_have_to_be():
         ({"upper_limit": -4.0, "lower_limit": -9.0, "estimate": -6.0}, CONTRADICTED, claims.NO_TRIALS),
         ({"assay_sensitivity": "not shown"}, NOT_SHOWN, claims.NO_ASSAY),
         ({"estimate": -3.5, "lower_limit": -5.0, "upper_limit": -2.0}, NOT_SHOWN, claims.NOT_AS_GOOD),
+        ({"margin_is_late": True, "verdict": "not shown to be as good"}, NOT_SHOWN, claims.LATE_MARGIN),
         ({"scale": "ratio", "margin_limit": 0.97, "estimate": 0.98, "lower_limit": 0.95, "upper_limit": 1.01}, NOT_SHOWN, claims.NO_RATIO_PLAN),
     ],
 )  # fmt: skip

@@ -8,7 +8,14 @@ from pipeline import verdicts
 from pipeline.verdicts import BORNE_OUT, CONTRADICTED, NOT_SHOWN, SAYS_MORE, TOO_FEW
 
 NONE = float("nan")
-FOUND = {"estimate": 5.0, "conf_low": 2.0, "conf_high": 8.0, "n_site_years": 20, "n_seasons": 3}
+FOUND = {
+    "target": "seasons tested",
+    "estimate": 5.0,
+    "conf_low": 2.0,
+    "conf_high": 8.0,
+    "n_site_years": 20,
+    "n_seasons": 3,
+}
 
 
 @pytest.mark.parametrize(
@@ -31,6 +38,8 @@ FOUND = {"estimate": 5.0, "conf_low": 2.0, "conf_high": 8.0, "n_site_years": 20,
         # counts
         (5.0, {"n_site_years": 5}, TOO_FEW), (5.0, {"n_site_years": 6}, BORNE_OUT), (5.0, {"n_site_years": 7}, BORNE_OUT),
         (5.0, {"n_seasons": 1}, TOO_FEW), (5.0, {"n_seasons": 2}, BORNE_OUT),
+        # 2 seasons cannot show how much seasons differ
+        (5.0, {"n_seasons": 2, "target": "seasons to come"}, TOO_FEW), (5.0, {"n_seasons": 3, "target": "seasons to come"}, BORNE_OUT),
         (99.0, {"n_site_years": 5}, TOO_FEW),
         (5.0, {"estimate": NONE, "conf_low": NONE, "conf_high": NONE}, TOO_FEW),
     ],
@@ -46,9 +55,12 @@ def test_every_verdict_has_its_rule_in_words():
 
 
 AS_GOOD = {
+    "target": "seasons tested",
     "conf_low": -2.0,
     "conf_high": 4.0,
     "margin_limit": -3.0,
+    "margin_is_late": False,
+    "is_better": False,
     "assay_sensitivity": "shown",
     "n_site_years": 20,
     "n_seasons": 3,
@@ -63,11 +75,15 @@ AS_GOOD = {
         ({"conf_low": -6.0, "conf_high": -1.0}, NOT_SHOWN), ({"conf_low": -6.0, "conf_high": -3.0}, NOT_SHOWN), ({"conf_low": -6.0, "conf_high": -3.01}, CONTRADICTED),
         # trials in which everything looks alike prove nothing
         ({"assay_sensitivity": "not shown"}, NOT_SHOWN), ({"assay_sensitivity": "does not apply"}, BORNE_OUT), ({"assay_sensitivity": None}, NOT_SHOWN),
+        # a margin fixed when yields could be seen shows nothing as good; better needs none, worse stays worse
+        ({"margin_is_late": True}, NOT_SHOWN), ({"margin_is_late": True, "is_better": True, "conf_low": 1.0}, BORNE_OUT),
+        ({"margin_is_late": True, "conf_low": -6.0, "conf_high": -3.01}, CONTRADICTED),
         # a margin that is a ratio
         ({"margin_limit": 0.97, "conf_low": 0.98, "conf_high": 1.02}, BORNE_OUT), ({"margin_limit": 0.97, "conf_low": 0.96, "conf_high": 1.02}, NOT_SHOWN),
         # a treatment that must gain: the margin lies above zero
         ({"margin_limit": 1.0, "conf_low": 0.5, "conf_high": 3.0}, NOT_SHOWN),
         ({"n_site_years": 5}, TOO_FEW), ({"n_seasons": 1}, TOO_FEW), ({"conf_low": NONE}, TOO_FEW),
+        ({"n_seasons": 2}, BORNE_OUT), ({"n_seasons": 2, "target": "seasons to come"}, TOO_FEW),
     ],
 )  # fmt: skip
 def test_as_good(changes, expected):

@@ -2,7 +2,14 @@
 
 from __future__ import annotations
 
+import pandas as pd
+
 NONE = float("nan")
+# of a comparison that was declared in time
+DECLARED = {
+    "declared": pd.Timestamp("2090-11-15"), "first_harvest": pd.Timestamp("2091-10-02"), "known_by": "harvested",
+    "first_printed": pd.NaT, "is_late": False,
+}  # fmt: skip
 
 
 def gain_row(**changed) -> dict:

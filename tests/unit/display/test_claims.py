@@ -7,7 +7,7 @@ import pytest
 
 from pipeline import verdicts as rules
 from pipeline.display import claims
-from tests.unit.display.rows import NONE, gain_row
+from tests.unit.display.rows import DECLARED, NONE, gain_row
 
 
 def claim_row(**changed) -> dict:
@@ -15,7 +15,7 @@ def claim_row(**changed) -> dict:
         "position": 1, "sentence": "Five more = better.", "printed_in": "flyer", "comparison_id": "blend", "crop": "corn", "unit": "bu/ac", "digits": 1,
         "target": "seasons tested", "only_in": "", "states": "gain", "stated": 5.0, "stated_gain": 5.0, "stated_unit": "bu/ac", "verdict": rules.BORNE_OUT, "estimate_id": "b78c8b79",
         "estimate": 5.77, "conf_low": 3.37, "conf_high": 8.16, "n_site_years": 33, "n_seasons": 4, "half_width_wanted": NONE,
-        "more_site_years": NONE, "more_seasons": NONE, "settling": "",
+        "more_site_years": NONE, "more_seasons": NONE, "settling": "", **DECLARED,
     }  # fmt: skip
     assert not set(changed) - set(row)
     return row | changed
@@ -40,6 +40,14 @@ def test_a_claim_with_its_evidence_on_the_screen():
     assert (
         "May be said. In the seasons tested (2091 to 2094), half-coated blend, one application, yielded 5.8 bu/ac (362 kg/ha) more"
         in said
+    )
+
+
+def test_a_claim_on_a_comparison_declared_late_says_so():
+    said = claims.why(claim_row(declared=pd.Timestamp("2110-11-15"), is_late=True))
+    assert said.startswith("Borne out: ")
+    assert said.endswith(
+        "The comparison was declared on 15 November 2110, after the first harvest it uses (2 October 2091): exploratory."
     )
 
 

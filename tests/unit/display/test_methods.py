@@ -12,6 +12,7 @@ from pipeline.estimates import noninferiority, pooled, two_stage
 from pipeline.estimates.method_rows import MethodRow
 from pipeline.estimates.n_response import curves, resampling
 from pipeline.publishing.dictionary import dictionary_tables
+from tests.unit.display.rows import DECLARED
 
 
 def test_every_interval_rule_is_printed():
@@ -78,7 +79,7 @@ def test_every_declared_range_is_printed():
 
 def test_rates_with_their_weights():
     row = pd.Series({"says": "a against b", "crop": "corn", "declared_target": "seasons tested", "rates": '{"89.7": 1.0, "134.5": 2.0}', "rates_lb_ac": [80.0, 120.0],
-                     "may_differ": "n_source", "declared": pd.Timestamp("2090-11-15")})  # fmt: skip
+                     "may_differ": "n_source", **DECLARED})  # fmt: skip
     assert "80 (1) and 120 (2)" in methods.comparisons_table(pd.DataFrame([row]), "us")
 
 

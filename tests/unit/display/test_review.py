@@ -7,12 +7,12 @@ import re
 import pandas as pd
 
 from pipeline.display import review
-from tests.unit.display.rows import NONE, gain_row
+from tests.unit.display.rows import DECLARED, NONE, gain_row
 from tests.unit.display.test_season import rows_of
 
 FLOW = {"n_listed": 37, "n_not_harvested": 1, "n_held": 3, "n_not_eligible": 2, "n_used": 31, "n_site_years": 31}
 COMPARISON = {"question": "gain", "says": "blend against urea", "unit": "bu/ac", "declared_target": "seasons tested", "seasons": "2091, 2092, 2093", "may_differ": "n_source",
-              "also_differs": None, "declared": pd.Timestamp("2090-11-15"), "n_seasons": 5, "n_trials_missing_rates": 0}  # fmt: skip
+              "also_differs": None, **DECLARED, "n_seasons": 5, "n_trials_missing_rates": 0}  # fmt: skip
 
 
 def test_the_flow_adds_up():
@@ -23,7 +23,10 @@ def test_the_flow_adds_up():
 
 def test_the_question_names_target_and_date():
     said = " ".join(review.question(COMPARISON, ", at the same N rate"))
-    assert "over the seasons tested (2091 to 2093) and places like these" in said and "15 November 2090" in said
+    assert (
+        "over the seasons tested (2091 to 2093) and places like these" in said
+        and "Declared on 15 November 2090, before the first harvest it uses (2 October 2091)." in said
+    )
     said = " ".join(review.question(COMPARISON | {"declared_target": "seasons to come"}, ""))
     assert "seasons to come included" in said
     assert "is the first as good as the second" in review.question(COMPARISON | {"question": "as good"}, "")[0]

@@ -1,11 +1,11 @@
-from datetime import date
+from datetime import date, timedelta
 
 import numpy as np
 import pandas as pd
 import pytest
 
 from pipeline.errors import UserError
-from pipeline.estimates.noninferiority import NONINFERIORITY, Margin, noninferiority, one_sided_tests, verdict
+from pipeline.estimates.noninferiority import LATE, NONINFERIORITY, Margin, noninferiority, one_sided_tests, verdict
 
 FIXED = date(2090, 11, 15)
 ASSAYS = pd.DataFrame([{"comparison_id": "c", "assay_sensitivity": "shown", "assay_reason": "why"}])
@@ -58,6 +58,16 @@ def test_the_headline_is_tested_at_one_sided_2_5_percent():
 def test_lower_yet_within_the_margin_says_so():
     row = row_for(-150.0, 50.0)
     assert row["verdict"] == "as good within the margin" and "yields less" in row["reason"]
+
+
+def test_a_margin_fixed_after_the_first_harvest_shows_nothing_as_good():
+    as_good, better, worse = (-100.0, 90.0), (300.0, 90.0), (-500.0, 90.0)
+    in_time, late = {"c": FIXED}, {"c": FIXED - timedelta(days=1)}
+    assert row_for(*as_good, first_harvests=in_time)["verdict"] == "as good within the margin"
+    row = row_for(*as_good, first_harvests=late)
+    assert (row["verdict"], row["reason"], row["margin_is_late"]) == ("not shown to be as good", LATE, True)
+    # these two say nothing that a convenient margin could have made
+    assert [row_for(*each, first_harvests=late)["verdict"] for each in (better, worse)] == ["better", "worse"]
 
 
 def test_no_average_is_too_few_with_the_rule_as_reason():

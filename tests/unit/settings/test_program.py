@@ -35,7 +35,7 @@ def test_a_program_declares_further_ways_of_dividing(tiny):
     tiny.settings(
         "comparisons:", "also_divide_by: {classes: [N rate, previous crop], declared: 2090-11-15}\ncomparisons:"
     )
-    assert read_program(tiny.folder).also_declared == ("N rate", "previous crop")
+    assert read_program(tiny.folder).also_declared.classes == ("N rate", "previous crop")
 
 
 def test_the_demo_program_is_read_whole(tmp_path):

@@ -1,0 +1,48 @@
+"""What comparisons ask for that no trial has: an arm, or a named N rate in both arms. Never sees a yield."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+import pandas as pd
+
+from pipeline.contract.units import KG_HA_PER_LB_AC
+from pipeline.settings.comparisons import Comparison
+from pipeline.site_years.eligibility import matches
+
+COLUMNS = ("line", "asked", "there")
+UNIT_OF = {"rates_lb_ac": ("lb/ac", KG_HA_PER_LB_AC), "rates_kg_ha": ("kg/ha", 1.0)}
+
+
+def unmet(comparisons: Iterable[Comparison], treatments: pd.DataFrame, arms: pd.DataFrame) -> pd.DataFrame:
+    """One row per arm or named rate that no trial has, columns COLUMNS: its line, what it is, and the rates there are.
+
+    Args:
+        treatments: of accepted trials, with their crop. arms: those of used trials, as eligible_trials gives them.
+    """
+    rows = []
+    for comparison in comparisons:
+        of_crop = treatments[treatments["crop"] == comparison.crop]
+        if len(of_crop):  # no trial yet: nothing can be missed
+            rows += [*_arms(comparison, of_crop)] or [*_rates(comparison, of_crop, arms)]
+    return pd.DataFrame(rows, columns=list(COLUMNS))
+
+
+def _arms(comparison: Comparison, treatments: pd.DataFrame) -> Iterator[tuple]:
+    for name, arm in (("treatment", comparison.treatment), ("comparator", comparison.comparator)):
+        if not matches(arm, treatments).any():
+            yield comparison.lines[name], f"the {name} of {comparison.id}", _there(treatments, "lb/ac", KG_HA_PER_LB_AC)
+
+
+def _rates(comparison: Comparison, treatments: pd.DataFrame, arms: pd.DataFrame) -> Iterator[tuple]:
+    used = set(arms.loc[arms["comparison_id"] == comparison.id, "rate_kg_ha"])
+    key = next((key for key in UNIT_OF if key in comparison.lines), "rates_lb_ac")
+    unit, size = UNIT_OF[key]
+    for rate in sorted(set(comparison.rates) - used):
+        asked = f"{rate / size:g} {unit} in both arms of {comparison.id}"
+        yield comparison.lines[key], asked, _there(treatments, unit, size)
+
+
+def _there(treatments: pd.DataFrame, unit: str, size: float) -> str:
+    rates = sorted({round(rate / size) for rate in treatments["n_rate_kg_ha"].dropna()})
+    return f"{', '.join(map(str, rates))} {unit}"

@@ -1,0 +1,50 @@
+"""Which checked trials can answer which comparison, read from the trials layer; blind to yields."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from pipeline.settings.program import Program
+from pipeline.site_years.eligibility import eligible_trials
+from pipeline.site_years.first_harvests import first_harvests
+from pipeline.site_years.unmet import unmet
+from pipeline.warehouse import Warehouse
+
+
+def usable_plots(warehouse: Warehouse) -> pd.DataFrame:
+    """Plots in use, their yields as `value` (kg/ha)."""
+    plots = warehouse.table("trials.plots")
+    return plots[(plots["fate"] == "used") & plots["yield_kg_ha"].notna()].rename(columns={"yield_kg_ha": "value"})
+
+
+def eligible(warehouse: Warehouse, program: Program) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """(eligibility, arms) of every comparison, as eligible_trials gives them."""
+    present = usable_plots(warehouse)[["trial_id", "block", "treatment_code"]]
+    present = pd.concat([present, _blocks_behind(warehouse.table("trials.printed_means"))], ignore_index=True)
+    return eligible_trials(
+        program.comparisons,
+        warehouse.table("trials.trials"),
+        warehouse.table("trials.treatments"),
+        present,
+        fewest_blocks=program.fewest_blocks,
+    )
+
+
+def first_harvests_of(warehouse: Warehouse, program: Program) -> pd.DataFrame:
+    """The rows of trials.first_harvests."""
+    printed = set(warehouse.table("trials.printed_means")["trial_id"]) - set(usable_plots(warehouse)["trial_id"])
+    return first_harvests(eligible(warehouse, program)[0], warehouse.table("trials.trials"), printed)
+
+
+def unmet_of(warehouse: Warehouse, program: Program) -> pd.DataFrame:
+    """The rows of trials.unmet."""
+    crops = warehouse.table("trials.trials")[["trial_id", "crop"]]
+    treatments = warehouse.table("trials.treatments").merge(crops, on="trial_id")
+    return unmet(program.comparisons, treatments, eligible(warehouse, program)[1])
+
+
+def _blocks_behind(printed_means: pd.DataFrame) -> pd.DataFrame:
+    """The blocks a printed mean stands for, as if its plots were here: eligibility counts them."""
+    blocks = [range(1, int(n) + 1) for n in printed_means["n_blocks"]]
+    named = printed_means[["trial_id", "treatment_code"]].assign(block=blocks).explode("block", ignore_index=True)
+    return named.astype({"block": str})
