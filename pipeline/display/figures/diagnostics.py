@@ -55,9 +55,7 @@ def by_trial(rows: pd.DataFrame, *, folder: Path, name: str) -> Markdown:
         p9.geom_hline(yintercept=0, color=theme.INK, size=0.6),
         p9.geom_vline(xintercept=[x - 0.5 for x in seasons["x"]], color=theme.RANGE, size=0.5),
         p9.geom_point(color=theme.INK, size=1.2, alpha=0.6),
-        p9.geom_text(
-            p9.aes(label="words", ha="side"), data=named, size=theme.LABEL_SIZE, family=theme.FONT, color=theme.INK
-        ),
+        p9.geom_point(data=named, color=theme.INK, size=2.4, shape="D"),
         p9.scale_x_continuous(
             breaks=list(seasons["x"]), labels=[str(season) for season in seasons["season"]], minor_breaks=[]
         ),
@@ -65,23 +63,22 @@ def by_trial(rows: pd.DataFrame, *, folder: Path, name: str) -> Markdown:
         p9.labs(x="Trials by season, then place", y=f"Block gain less\nits trial's mean, {unit}"),
         theme.page_theme(BLOCKS_INCH) + p9.theme(axis_title_y=p9.element_text(size=theme.TEXT_SIZE, rotation=90)),
     ]
-    caption = f"How far each block's gain lies from the mean gain of its trial, in {unit}: a trial that scatters much more than the others stands out. The {MOST_NAMED} farthest are named."
+    caption = (
+        f"How far each block's gain lies from the mean gain of its trial, in {unit}: a trial that scatters much more than the others stands out. "
+        f"Diamonds, the farthest of all: {listed(f'{row.place} {row.season}' for row in named.itertuples())}."
+    )
     largest = named.iloc[0]
     alt = (
         f"{count(len(blocks), 'block')} of {count(len(order), 'trial')}. The farthest lies {number(largest['residual'], largest['digits'])} {unit} "
-        f"from its trial's mean, in {largest['trial_id']}; named are {listed(words.strip() for words in named['words'])}."
+        f"from its trial's mean, in {largest['trial_id']}."
     )
     return theme.figure(plot, folder=folder, name=name, caption=caption, alt=alt)
 
 
 def _farthest(blocks: pd.DataFrame) -> pd.DataFrame:
-    """The farthest block of the trials that reach farthest, with its place and season written towards the middle."""
+    """The farthest block of each of the trials that reach farthest."""
     order = blocks["residual"].abs().sort_values(ascending=False).index
-    named = blocks.loc[order].drop_duplicates("trial_id").head(MOST_NAMED)
-    on_right = named["x"] > blocks["x"].median()
-    words = [f"{row.place} {row.season}" for row in named.itertuples()]
-    words = [f"{name}  " if right else f"  {name}" for name, right in zip(words, on_right, strict=True)]
-    return named.assign(words=words, side=["right" if right else "left" for right in on_right])
+    return blocks.loc[order].drop_duplicates("trial_id").head(MOST_NAMED)
 
 
 def _largest(known: pd.DataFrame, kind: str) -> str:

@@ -38,7 +38,7 @@ def margin(rows: pd.DataFrame, *, folder: Path, name: str) -> Markdown:
             labels=[capital(TARGET[target]) for target in rows["target"]],
             expand=(0, 0.4),
         ),
-        p9.scale_x_continuous(labels=theme.amounts, expand=(0.1, 0, 0.03, 0)),  # room for the name of the margin
+        p9.scale_x_continuous(labels=theme.amounts, expand=(0.2, 0, 0.03, 0)),  # room for the name of the margin
         p9.labs(x=f"Difference, {first['unit']}\n\u2190 fewer passes: yielded less   |   more \u2192"),
         theme.page_theme(ROW_INCH * (len(rows) + 1) + FRAME_INCH),
     ]
