@@ -54,7 +54,9 @@ def _repeating(columns: dict[str, list[str | None]]) -> list[int]:
     """Rows of which every filled cell, two at least, is its heading; the unit may stand in a row of its own."""
     same: Counter[int] = Counter()
     for heading, cells in columns.items():
-        named = {text for text in set(cells) if text and f"{heading}_".startswith(f"{tidy_heading(text)}_")}
+        # most cells are spared by their first letter
+        alike = (text for text in set(cells) if text and text.lstrip()[:1].lower() == heading[:1])
+        named = {text for text in alike if f"{heading}_".startswith(f"{tidy_heading(text)}_")}
         if named:
             same.update(i for i, text in enumerate(cells) if text in named)
     return [i for i, n in same.items() if n >= _FEWEST_HEADINGS and n == _n_filled(columns.values(), i)]

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from pipeline.incoming.csv_reader import read_csv
 from pipeline.incoming.heading_rows import LooksLikeHeadings
+from pipeline.incoming.invisible import invisible_notes
 from pipeline.incoming.odd_rows import odd_row_notes
 from pipeline.incoming.sheet import Note, Sheet, refusal
 from pipeline.incoming.xlsx_reader import read_xlsx
@@ -51,5 +52,5 @@ def read_file(
     else:
         sheets = read_xlsx(content, name=name, looks_like_headings=looks_like_headings)
     for sheet in sheets:
-        sheet.notes.extend(odd_row_notes(sheet))
+        sheet.notes.extend([*odd_row_notes(sheet), *invisible_notes(sheet)])
     return sheets

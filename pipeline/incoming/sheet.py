@@ -8,6 +8,10 @@ from dataclasses import dataclass, field
 from pipeline.errors import UserError
 
 MAX_PLACES_NAMED = 5
+# format characters of Unicode that occur in texts, and control characters but tabs and line breaks
+INVISIBLE = re.compile(
+    "[\\x00-\\x08\\x0b\\x0c\\x0e-\\x1f\\x7f-\\x9f\\u00ad\\u061c\\u180e\\u200b-\\u200f\\u202a-\\u202e\\u2060-\\u2064\\u2066-\\u206f\\ufeff]"
+)
 
 
 @dataclass(frozen=True)
@@ -52,8 +56,8 @@ def table_name(text: str) -> str:
 
 
 def tidy_heading(text: str) -> str:
-    """A heading stripped, in lower case, with underscores for inner spaces."""
-    return "_".join(text.lower().split())
+    """A heading stripped, in lower case, with underscores for inner spaces and without what cannot be seen."""
+    return "_".join(INVISIBLE.sub("", text).lower().split())
 
 
 def column_letter(position: int) -> str:
