@@ -35,9 +35,9 @@ def _changing(robustness: pd.DataFrame) -> list[tuple[str, int, int]]:
 
 
 def hangs_on(robustness: pd.DataFrame) -> str:
-    """'hangs on single seasons or places'; empty where no single part changes the conclusion."""
-    parts = [f"{part}s" for part, _, _ in _changing(robustness)]
-    return f"hangs on single {listed(parts[:2], 'or')}" if parts else ""  # site-years where nothing larger does
+    """'hangs on one season or place'; empty where no single part changes the conclusion."""
+    parts = [part for part, _, _ in _changing(robustness)]
+    return f"hangs on one {listed(parts[:2], 'or')}" if parts else ""  # site-year only where nothing larger does
 
 
 def how_firm(leading: Mapping, robustness: pd.DataFrame) -> str:

@@ -31,7 +31,7 @@ LONG_RUN = "long-run weather"
 UNTOLD_INTERVAL = "the interval cannot be told"
 CHANCES = (
     "Average pays: the chance of it. Fields that pay: their share, in brackets at both ends of the average's interval. "
-    f"Both in tenths, between 5 and 95{NBSP}%, from 6 site-years in 3 seasons on."
+    f"Both in tenths, between 5 and 95{NBSP}%."
 )
 
 

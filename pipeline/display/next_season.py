@@ -116,8 +116,8 @@ def evidence_table(cells: pd.DataFrame) -> Markdown:
             row[capital(rain)] = _cell(cell)
         rows.append(row)
     n_unknown = int(cells.loc[cells["drainage_group"].isna(), "n_site_years"].sum())
-    unknown = f" {count(n_unknown, 'site-year')} of unknown class not shown." if n_unknown else ""
-    caption = f"Site-years (seasons) met so far in each cell; grey: fewer than 6 site-years or one season.{unknown}"
+    unknown = f"; {count(n_unknown, 'site-year')} of unknown class not shown" if n_unknown else ""
+    caption = f"Site-years (seasons) in each cell{unknown}. Grey: fewer than 6 site-years or one season."
     return pipe_table(
         pd.DataFrame(rows),
         caption=caption,
@@ -145,12 +145,10 @@ def proposals_table(proposed: pd.DataFrame) -> Markdown:
         }
         for row in proposed.itertuples()
     ]
-    caption = (
-        "Proposed trials for next season, the most useful first. A site's drainage can be chosen; its rain cannot."
-    )
+    caption = "Proposed trials, the most useful first. Which cell a site fills depends on its rain."
     return pipe_table(
         pd.DataFrame(rows),
         caption=caption,
         label="proposed",
-        widths={"Order": 6, "Site": 22, "Group": 7, "Site-years": 10, "What it adds": 62},
+        widths={"Order": 9, "Site": 26, "Group": 9, "Site-years": 12, "What it adds": 44},
     )

@@ -33,17 +33,17 @@ def comparisons_table(gains: pd.DataFrame, agreement: pd.DataFrame, robustness: 
         rows.append(
             {
                 "Comparison": capital(first["says"]),
-                "In the seasons tested": _average(of_comparison, TESTED),
-                "For seasons to come": _average(of_comparison, TO_COME),
-                "Site-years": f"{first['n_site_years']} in {count(first['n_seasons'], 'season')}",
+                "Seasons tested": _average(of_comparison, TESTED),
+                "Seasons to come": _average(of_comparison, TO_COME),
+                "From": f"{count(first['n_site_years'], 'site-year')} in {count(first['n_seasons'], 'season')}",
                 "What is shown": wording.what_is_shown(declared, agreed, firmness.hangs_on(changed)),
             }
         )
     caption = (
-        f"Average gain in {first['unit']} with its 95{NBSP}% interval{metric(first)}; in grey its id in the review file. Bold: the target "
-        "declared beforehand, of which the last column speaks; it hangs on what changes the answer when left out."
+        f"Average gain in {first['unit']} with its 95{NBSP}% interval{metric(first)}; grey: its id. Bold: the target declared "
+        "beforehand, of which the last column speaks. Hangs on one season: without it the answer changes."
     )
-    widths = dict(zip(rows[0], (34, 19, 19, 11, 24), strict=True))
+    widths = dict(zip(rows[0], (33, 19, 19, 11, 24), strict=True))
     return pipe_table(pd.DataFrame(rows), caption=caption, label="comparisons", widths=widths)
 
 

@@ -107,7 +107,7 @@ def _why(group: str, met: pd.DataFrame, chance: pd.Series) -> dict:
     if not thin:
         why = f"all classes on {group} have {ENOUGH} site-years: adds precision only"
     else:
-        why = f"could fill {group} x {', '.join(thin)}; which one depends on the rain"
+        why = f"could fill {group} x {', '.join(thin)}"
     return {
         "empty_classes": ", ".join(empty),
         "thin_classes": ", ".join(thin),

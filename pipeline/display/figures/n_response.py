@@ -12,7 +12,7 @@ from pipeline.display.numbers import between, listed, number
 from pipeline.display.tables import Markdown
 from pipeline.display.wording import capital
 
-HEIGHT_INCH = 1.7
+HEIGHT_INCH = 1.6
 LINES = ("solid", "dashed", "dotted", "dashdot")
 SHAPES = ("o", "s", "^", "D")
 COLORS = (theme.INK, theme.AVERAGE, theme.QUIET, theme.RANGE)

@@ -30,8 +30,12 @@ def test_provisional_too_where_yields_look_like_a_slip_of_the_unit():
         {"check_name": ["yield beyond reach", "yield beyond reach", "yield unusual"], "trial_id": ["a", "b", "c"]}
     )
     said = trial_wording.provisional(trials, noted)
-    assert said == "1 trial is held with open questions; 1 is used, the unit of yields in doubt."
-    assert trial_wording.provisional(trials[:1], noted) == "1 trial is used, the unit of yields in doubt."
+    assert (
+        said
+        == "1 trial is held until questions are settled; 1 more is used, though the unit of its yields is in doubt."
+    )
+    said = trial_wording.provisional(trials[:1], noted)
+    assert said == "1 trial is used, though the unit of its yields is in doubt."
     assert trial_wording.provisional(trials.iloc[2:], noted) == ""
 
 
