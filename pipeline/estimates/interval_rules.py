@@ -60,6 +60,11 @@ ADJUSTMENTS = {
     "season zero": (
         "The season variance is estimated as zero, so the wider of the model's interval and that of the season means is given."
     ),
+    "season zero, long run": (
+        "The season variance is estimated as zero, so at long-run weather the wider of the model's interval and that of the season means "
+        "is given, each widened by the root of (seasons less 1) / (seasons left once each rainfall class has its mean). The factor was found "
+        "by simulation, not derived."
+    ),
     "season zero, classes": (
         "The season variance is estimated as zero, so class means and their test have no more df than differences between seasons "
         "are left once each class has its mean."

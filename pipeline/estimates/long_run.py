@@ -151,7 +151,7 @@ def _estimated(known, blocks, weights, target, conf_level) -> dict:
     if "season" in model.terms and model.fit.is_zero(model.fit.variance("season")):
         at_long_run = _gains_at_long_run(known, design.columns, combined, coefficients)
         row = _wider(row, at_long_run, known, conf_level)
-        warnings.append(rules.ADJUSTMENTS["season zero"])
+        warnings.append(rules.ADJUSTMENTS["season zero, long run"])
     between = _between(mix, coefficients, covariance)
     if model.has_no_spread:
         warnings.append(rules.ADJUSTMENTS["singular"])
@@ -215,15 +215,20 @@ def _spare_seasons(known: pd.DataFrame) -> int:
 
 
 def _wider(row: dict, gains: np.ndarray, known: pd.DataFrame, conf_level: float) -> dict:
-    """The row, or its estimate with the interval of the season means where that is wider.
+    """The wider of the model's interval and that of the season means, both scaled by the seasons that are left.
 
-    The class gains were fitted to the same seasons and drew their means together; the
-    standard error is scaled back by the seasons that are left.
+    The class gains were fitted to the same seasons and drew their means together, so both errors come out too small
+    where few seasons are left. The factor, the root of (seasons - 1) / (seasons left), was found by simulation, not
+    derived. Of 400 programs on each of four layouts and spreads (22 to 35 site-years, 4 or 5 seasons of which 1 or 2
+    are left, seasons carrying a half or four fifths of the spread) 15 to 39 % came to a season variance of zero; 93 to
+    98 % of their intervals held the truth, against 89 to 93 % with the season means alone scaled, and 98 to 99 % of all.
     """
     means = two_stage.season_means(gains, known["season"].to_numpy())
-    std_error = means.std_error * np.sqrt(means.df / _spare_seasons(known))
-    guard = two_stage.Mean(row["estimate"], std_error, means.df)
-    return method_rows.at_least(row, guard, conf_level, method_rows.SEASON_MEANS)
+    scale = np.sqrt(means.df / _spare_seasons(known))
+    guard = two_stage.Mean(row["estimate"], means.std_error * scale, means.df)
+    model = two_stage.Mean(row["estimate"], row["std_error"] * scale, row["df"])
+    widened = method_rows.interval(model, conf_level, f"{row['df_method']}; scaled by the seasons left")
+    return method_rows.at_least(widened, guard, conf_level, method_rows.SEASON_MEANS)
 
 
 def _no_narrower(row: dict, tested: dict, conf_level: float) -> dict:
