@@ -26,7 +26,6 @@ def site_year_gains(
     folder: Path,
     name: str,
     break_even: float | None = None,
-    shown_at: float = 1.0,
 ) -> Markdown:
     """Draws one comparison.
 
@@ -34,12 +33,11 @@ def site_year_gains(
         gains: its pooled rows of reports.site_year_gains with conf_low and conf_high.
         averages: its leading rows of reports.gains over all site-years, the declared target's among them.
         break_even: the gain from which it pays, in the unit of the gains, where prices are known.
-        shown_at: the share of its size at which the page shows the picture; names are drawn larger by as much.
     """
     rows = _placed(gains)
     below = _averages_placed(averages, rows["y"].max() + 2)
     declared = averages[averages["is_declared"]].iloc[0]
-    height = min(TALLEST_INCH, ROW_INCH * (below["y"].max() + 2) + FRAME_INCH) / shown_at
+    height = min(TALLEST_INCH, ROW_INCH * (below["y"].max() + 2) + FRAME_INCH)
     lines = [(0.0, "no gain", "solid")] + ([] if break_even is None else [(break_even, "pays from here", "dashed")])
     plot = p9.ggplot(rows, p9.aes("gain", "y")) + [
         *_band(declared),
@@ -53,7 +51,7 @@ def site_year_gains(
         _season_headings(rows),
         _names_at_left(rows, below),
         p9.labs(x=_axis(declared)),
-        theme.page_theme(height) + p9.theme(axis_text_y=p9.element_text(size=NAME_SIZE / shown_at)),
+        theme.page_theme(height) + p9.theme(axis_text_y=p9.element_text(size=NAME_SIZE)),
     ]
     return theme.figure(
         plot,

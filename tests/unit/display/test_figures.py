@@ -63,13 +63,6 @@ def test_a_class_stands_in_words_beside_its_place(site_years):
     assert said == ["poorly, wet", "well, wet", "not known, no class"]
 
 
-def test_a_picture_shown_smaller_is_drawn_larger(site_years, averages, tmp_path):
-    for name, shown_at in (("full", 1.0), ("half", 0.5)):
-        site_year_gains.site_year_gains(site_years, averages, folder=tmp_path, name=name, shown_at=shown_at)
-    full, half = (matplotlib.image.imread(tmp_path / f"{name}.png").shape[0] for name in ("full", "half"))
-    assert half == pytest.approx(2 * full, abs=2)
-
-
 def test_few_site_years_are_drawn_without_band_or_average(site_years, tmp_path):
     nothing = pd.DataFrame([gain_row(estimate=NONE, conf_low=NONE, conf_high=NONE, pred_low=NONE, pred_high=NONE)])
     shown = site_year_gains.site_year_gains(
