@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 import pytest
 
-from pipeline.display import response, response_review
+from pipeline.display import response
 from pipeline.display.tables import escaped
 from pipeline.estimates.n_response import nitrogen_saved
 
@@ -18,11 +18,6 @@ def curve(**changed) -> dict:
         "digits": 1, "zero_n_yield": 104.9, "plateau": 183.6, "aonr": 159.0, "aonr_low": 148.0, "aonr_high": 173.0, "eonr": 141.0, "eonr_low": 133.0,
         "eonr_high": 150.0, "highest_rate": 240.0, "n_site_years": 33, "aicc": 2453.2, "n_price_per_lb": 0.5, "currency": "$", "price_lacking": "",
     } | changed  # fmt: skip
-
-
-OPTIMA = pd.DataFrame(
-    [{"model": "quadratic-plateau", "family": "urea, at planting, 1 pass", "n_found": 20, "n_ladders": 33}]
-)
 
 
 @pytest.mark.parametrize(
@@ -39,12 +34,6 @@ OPTIMA = pd.DataFrame(
 def test_a_rate_has_its_interval_or_says_what_is_open(changed, words):
     table = response.optimum_table(pd.DataFrame([curve(**changed)]), pd.DataFrame([near(family=curve()["family"])]))
     assert words in table and "130 to 160" in table
-
-
-def test_a_plateau_that_is_not_reached_is_not_printed():
-    assert "not reached | 33 | 20 of 33" in response_review.curves_table(
-        pd.DataFrame([curve(flag=response.BEYOND)]), OPTIMA, label="curves"
-    )
 
 
 def test_curves_that_were_not_fitted_say_why():
@@ -83,32 +72,6 @@ def test_how_far_rates_near_the_best_were_tested():
     assert "were tested in 20 of 33 site-years (blend)" in said
     assert "(urea, 240; blend, 160): above 160 lb/ac they cannot be set side by side" in said
     assert response.tested_how_far(pd.DataFrame([near(near_from=NONE)])) == ""
-
-
-def test_other_shapes_stand_beside_and_do_not_choose():
-    said = response_review.other_models(
-        pd.DataFrame([curve(), curve(model="quadratic", is_primary=False, eonr=NONE, aicc=2400.0)])
-    )
-    assert "quadratic-plateau 141 (AICc 2,453), quadratic none (AICc 2,400)" in said and "AICc does not choose" in said
-
-
-def test_other_price_ratios():
-    rows = pd.DataFrame(
-        [
-            {
-                "family": "urea",
-                "n_unit": "lb/ac",
-                "price_ratio": 0.11 * f,
-                "is_planning_ratio": f == 1.0,
-                "eonr": 150.0 - 10 * f,
-            }
-            for f in (0.5, 1.0, 2.0)
-        ]
-    )
-    assert "urea, 145 at 0.06, 140 at 0.11, 130 at 0.22" in response_review.other_prices(
-        rows
-    ) and "130 at 0.22" in response_review.other_prices(rows)
-    assert response_review.other_prices(rows.assign(eonr=NONE)) == ""
 
 
 def saved(**changed) -> pd.DataFrame:
@@ -155,32 +118,6 @@ def test_where_n_saved_at_the_rate_asked_cannot_be_told_this_is_said_first(statu
     ]
     both = response.nitrogen_saved(pd.concat([refused, *named]))
     assert both.startswith(escaped(said)) and "gives at 40 lb/ac is reached" in both and "at 70 lb/ac" not in both
-
-
-def test_without_prices_other_shapes_speak_of_the_highest_yield():
-    assert "Rates that yield most by curve shape (lb/ac)" in response_review.other_models(
-        pd.DataFrame([curve(eonr=NONE)])
-    )
-
-
-def test_efficiency_does_not_apply_to_soybean():
-    rows = pd.DataFrame(
-        [
-            {
-                "efficiency": response_review.AGRONOMIC,
-                "crop": "soybean",
-                "status": response_review.DOES_NOT_APPLY,
-            }
-        ]
-    )
-    assert "does not apply to soybean" in response_review.efficiency(rows)
-    assert response_review.efficiency(rows.iloc[:0]) == ""
-
-
-def test_efficiency_at_the_middle_rate():
-    rows = pd.DataFrame([{"efficiency": response_review.AGRONOMIC, "crop": "corn", "status": "estimated", "family": "urea", "n_rate": rate, "n_unit": "lb/ac",
-                          "estimate": rate / 4, "conf_low": 10.0, "conf_high": 50.0} for rate in (80.0, 120.0, 160.0)])  # fmt: skip
-    assert "at 120 lb/ac: urea 30.0 (10.0 to 50.0)" in response_review.efficiency(rows)
 
 
 @pytest.mark.parametrize(
