@@ -137,6 +137,13 @@ CASES = {
         "harvested trial without yields", HOLDS, ("trials", 2, "became"), "harvested, but no moisture_pct in any plot",
         _all(*(_set("plots", row, "moisture_pct", "") for row in range(2, 8))), also=("harvested plot without yield",) * 6),
     "no moisture": Case("harvested plot without yield", ASIDE, ("plots", 3, "moisture_pct"), "no moisture_pct", _set("plots", 3, "moisture_pct", "")),
+    "a moisture that is no number has its finding and no second one": Case(
+        "", "", ("", None, None), "", _set("plots", 3, "moisture_pct", "18,2"), also=("plots.moisture is not a number like 12.5",)),
+    "no moisture, and a weight that is no number": Case(
+        "harvested plot without yield", ASIDE, ("plots", 3, "moisture_pct"), "no moisture_pct",
+        _all(_set("plots", 3, "moisture_pct", ""), _set("plots", 3, "harvest_weight_lb", "4x4")), also=("plots.harvest_weight is not a number like 12.5",)),
+    "a weight that is no number has its finding and no second one": Case(
+        "", "", ("", None, None), "", _set("plots", 3, "harvest_weight_lb", "4x4"), also=("plots.harvest_weight is not a number like 12.5",)),
     "no turnout and no length": Case(
         "harvested plot without yield", ASIDE, ("plots", 3, "gin_turnout"), "no gin_turnout, no harvest_length",
         _all(_set("plots", 3, "gin_turnout_fraction", ""), _set("plots", 3, "harvest_length_ft", "")), like="2091-B-cotton"),
