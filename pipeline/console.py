@@ -21,6 +21,7 @@ from rich.progress import (
 from rich.table import Table
 
 MOST_FINDINGS_SHOWN = 3
+BAR_WIDTH = 20
 _screen = Console(highlight=False, soft_wrap=False)
 
 
@@ -30,7 +31,10 @@ def say(text: str) -> None:
 
 @contextmanager
 def steps() -> Iterator[Callable[[str], None]]:
-    """A line that names the step at work and the time since it all began."""
+    """A line that names the step at work and the time since it all began; where no screen is, a line now and then."""
+    if not _screen.is_terminal:
+        yield NowAndThen()
+        return
     with Progress(
         SpinnerColumn(), TextColumn("{task.description}"), TimeElapsedColumn(), console=_screen, transient=True
     ) as bar:
@@ -38,10 +42,25 @@ def steps() -> Iterator[Callable[[str], None]]:
         yield lambda text: bar.update(task, description=escape(text))
 
 
+class NowAndThen:
+    """Plain lines for a log, with the seconds since the start; most of what is told in between is left out."""
+
+    SECONDS_BETWEEN = 5.0
+
+    def __init__(self) -> None:
+        self._start = self._last = time.monotonic()
+
+    def __call__(self, text: str) -> None:
+        now = time.monotonic()
+        if now - self._last >= self.SECONDS_BETWEEN:
+            self._last = now
+            say(f"{now - self._start:.0f} s: {text}")
+
+
 class Bar:
     """How far one long step is and about how long it still takes: bar(share). Silent while the step is short."""
 
-    SECONDS_BETWEEN, WIDTH = 0.5, 20
+    SECONDS_BETWEEN = 0.5
 
     def __init__(self, tell: Callable[[str], None], what: str) -> None:
         self._tell, self._what = tell, what
@@ -52,14 +71,23 @@ class Bar:
         if now - self._last < self.SECONDS_BETWEEN or not 0 < share <= 1:
             return
         self._last = now
-        done, to_go = round(share * self.WIDTH), (now - self._start) * (1 - share) / share
-        drawn = "━" * done + "╌" * (self.WIDTH - done)
-        self._tell(f"{self._what} {drawn} {share:.0%}, about {to_go:.0f} s to go")
+        self._tell(_how_far(self._what, share, now - self._start))
+
+
+def _how_far(what: str, share: float, seconds: float) -> str:
+    """'reading plots.csv ━━━━━╌╌╌╌╌ 50%, about 30 s to go', where `seconds` have gone by."""
+    done = round(share * BAR_WIDTH)
+    to_go = f", about {seconds * (1 - share) / share:.0f} s to go" if share else ""
+    return f"{what} {'━' * done}{'╌' * (BAR_WIDTH - done)} {share:.0%}{to_go}"
 
 
 @contextmanager
 def pages() -> Iterator[Callable[[str, int, int], None]]:
-    """A bar over the pages to draw, with the time still to go: tell(what, done, of)."""
+    """A bar over the pages to draw, with the time still to go: tell(what, done, of); where no screen is, a line now and then."""
+    if not _screen.is_terminal:
+        now_and_then, start = NowAndThen(), time.monotonic()
+        yield lambda what, done, of: now_and_then(_how_far(what, done / of, time.monotonic() - start))
+        return
     columns = (
         TextColumn("{task.description}"),
         BarColumn(),
@@ -133,8 +161,9 @@ def headlines(gains: pd.DataFrame) -> None:
     shown = gains[gains["is_headline"].eq(True) & gains["is_declared"] & (gains["moderator"] == "all")]
     say("\nAverage gains, each on the target it declares (95 % interval)")
     for row in shown.sort_values("position").itertuples():
+        why = f". {row.rule}" if pd.isna(row.estimate) else ""
         say(
-            f"   {row.comparison_id}: {_figure(row)}; {row.target}, {_count(row.n_site_years, 'site-year')}, {_count(row.n_seasons, 'season')}"
+            f"   {row.comparison_id}: {_figure(row)}; {row.target}, {_count(row.n_site_years, 'site-year')}, {_count(row.n_seasons, 'season')}{why}"
         )
 
 
@@ -187,7 +216,7 @@ def _count(n: int, what: str) -> str:
 def _figure(row) -> str:
     """'+5.7 bu/ac (-1.0 to 12.4)'."""
     if pd.isna(row.estimate):
-        return "not estimable"
+        return "no average"
     digits = int(row.digits)
     return f"{row.estimate:+.{digits}f} {row.unit} ({row.conf_low:.{digits}f} to {row.conf_high:.{digits}f})"
 

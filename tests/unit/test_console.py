@@ -39,6 +39,38 @@ def test_a_bar_tells_how_far_it_is_and_how_long_it_still_takes(clock):
     ]
 
 
+def test_without_a_screen_a_plain_line_is_said_now_and_then(clock, capsys):
+    with console.steps() as tell:
+        for seconds, text in (
+            (1, "reading a.csv"),
+            (6, "reading [b].csv"),
+            (7, "reading c.csv"),
+            (12, "checking every row"),
+        ):
+            clock(seconds)
+            tell(text)
+    assert capsys.readouterr().out == "6 s: reading [b].csv\n12 s: checking every row\n"
+    with console.pages() as tell:
+        for seconds, done in ((12, 0), (22, 1), (42, 3)):
+            clock(seconds)
+            tell("drawing corn", done, 4)
+    said = capsys.readouterr().out
+    assert "10 s: drawing corn ━━━━━╌╌╌╌╌╌╌╌╌╌╌╌╌╌╌ 25%, about 30 s to go\n" in said
+    assert said.endswith("30 s: drawing corn ━━━━━━━━━━━━━━━╌╌╌╌╌ 75%, about 10 s to go\n")
+    assert not set(said) & {"\r", "\x1b", "\b"}
+
+
+def test_a_headline_without_an_average_says_why(capsys):
+    row = {"is_headline": True, "is_declared": True, "moderator": "all", "position": 0, "comparison_id": "soy", "estimate": None, "unit": "bu/ac",
+           "digits": 1, "conf_low": None, "conf_high": None, "target": "seasons to come", "n_site_years": 2, "n_seasons": 1,
+           "rule": "Too few for an average: fewer than 3 site-years, so the trials are only listed."}  # fmt: skip
+    known = row | {"comparison_id": "corn", "position": 1, "estimate": 5.7, "conf_low": -1.0, "conf_high": 12.4}
+    console.headlines(pd.DataFrame([row, known]))
+    said = capsys.readouterr().out
+    assert "soy: no average; seasons to come, 2 site-years, 1 season. Too few for an average: fewer than 3" in said
+    assert "corn: +5.7 bu/ac (-1.0 to 12.4); seasons to come, 2 site-years, 1 season\n" in said
+
+
 def test_a_long_file_tells_the_share_that_was_read(tmp_path):
     path = tmp_path / "plots.csv"
     path.write_text("trial_id,block,plot,treatment_code,became\n" + "a,1,101,U,harvested\n" * 5000)
@@ -78,7 +110,13 @@ def test_headlines_that_stand_still_are_counted_and_not_listed(capsys):
 
 
 def test_a_note_of_the_reader_stands_alone(capsys):
-    place = {"severity": "noted", "check_name": "noticed while reading", "file": "plots.csv", "sheet": None, "row_number": 2}
+    place = {
+        "severity": "noted",
+        "check_name": "noticed while reading",
+        "file": "plots.csv",
+        "sheet": None,
+        "row_number": 2,
+    }
     note = place | {"column_name": None, "expected": None}
     notes = [
         note | {"found": "lb | %", "mend": "The row beneath the headings holds their units."},
