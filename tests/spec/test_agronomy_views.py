@@ -25,7 +25,7 @@ ESTIMATES = {
     ),
     "estimates.rate_means": pd.DataFrame(
         [{"crop": "corn", "family": "urea", "site_year_id": s, "trial_id": s, "variant": "", "n_rate_kg_ha": rate, "mean": mean * BU, "n_plots": 4}
-         for s, means in (("low", {0.0: 50, 89.7: 90}), ("high", {0.0: 110, 89.7: 170, 134.5: 190})) for rate, mean in means.items()]
+         for s, means in (("low", {0.0: 50, 120.0: 90}), ("high", {0.0: 110, 120.0: 170, 134.5: 190})) for rate, mean in means.items()]
     ),
     "estimates.eonr_grid": pd.DataFrame(
         [{"crop": "corn", "family": "urea", "level": "pooled", "model": "quadratic-plateau", "price_ratio": 5.6, "is_planning_ratio": True, "flag": "found", "eonr": 80 * LB_AC}]
@@ -64,15 +64,18 @@ def test_curves_and_their_lines(views):
     assert (curve["zero_n_yield"], curve["plateau"], curve["aonr"], curve["eonr"]) == pytest.approx((100, 140, 100, 80))
     lines = views["reports.response_lines"]
     assert set(lines["family"]) == {"urea"}, "no line where there is no response"
-    at = dict(zip((lines["n_rate"] * LB_AC).round(), lines["yield"], strict=True))
-    assert (at[0], at[50], at[100], at[200]) == pytest.approx((100, 100 + 0.8 * (50 - 25 / 2), 140, 140))
+    # a quadratic-plateau that joins at 100 kg/ha, drawn up to 120, which both site-years have
+    kg_ha = lines["n_rate"] * LB_AC
+    assert kg_ha.tolist() == pytest.approx([1.2 * step for step in range(101)])
+    rise = 0.8 * (kg_ha.clip(upper=100) - kg_ha.clip(upper=100) ** 2 / 200)
+    assert lines["yield"].tolist() == pytest.approx((100 + rise).tolist())
 
 
 def test_a_rate_of_some_site_years_is_placed_by_its_rise_over_zero_n(views):
     means = views["reports.response_means"].sort_values("n_rate")
     assert means["yield"].tolist() == pytest.approx([80, 130, 160])
     assert means["has_all_site_years"].tolist() == [True, True, False]
-    assert means["n_rate"].tolist() == pytest.approx([0, 89.7 / LB_AC, 134.5 / LB_AC])
+    assert means["n_rate"].tolist() == pytest.approx([0, 120 / LB_AC, 134.5 / LB_AC])
 
 
 def test_price_ratio_net_return_and_efficiency(views):
