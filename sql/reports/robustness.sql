@@ -3,7 +3,7 @@
 create view reports.robustness as
 with names as (
   select map_from_entries(list((site_year_id, place || ' ' || season))) as of_id
-  from (select distinct site_year_id, place, season from trials.site_years)
+  from (select distinct site_year_id, place, season from trials.site_years where site_year_id is not null)
 )
 select
   r.comparison_id, c.position, c.says, c.crop, c.unit, c.digits, r.target, r.target = c.declared_target as is_declared,
