@@ -34,6 +34,7 @@ NO_RATIO_PLAN = "How many more site-years it takes is not worked out for a margi
 OTHER_TARGET = "Net change is not worked out on this target: name the target of the budget, or state a gain in yield."
 NO_YIELD = "There is no comparator yield yet that a percentage could be taken of."
 LATE_MARGIN = "It takes a margin fixed before the harvest of the trials it is held against: new trials."
+WIDER_THAN_PLANNED = "How many more site-years it takes cannot be planned: the printed interval is wider than its variances lead one to expect."
 NO_ASSAY = "It takes plots without N in these trials, which the comparator clearly out-yields."
 
 
@@ -75,7 +76,7 @@ def _gain(claim: Claim, evidence: Evidence) -> dict:
         settling = {"settling": settled.get(said, A_CLASS if claim.only_in else NO_YIELD)}
     else:
         # precise enough to tell the stated gain from zero, or from the average found
-        settling = _needed(claim, evidence, abs(stated - found["estimate"] if said == SAYS_MORE else stated))
+        settling = _needed(claim, evidence, found, abs(stated - found["estimate"] if said == SAYS_MORE else stated))
     return found | {"stated": stated, "verdict": said, "evidence_unit": "kg/ha"} | settling
 
 
@@ -124,20 +125,20 @@ def _as_good(claim: Claim, evidence: Evidence) -> dict:
     shared = found | {"stated": test["margin_limit"], "verdict": said, "evidence_unit": test["scale"]}
     if said in (BORNE_OUT, CONTRADICTED):
         return shared | {"settling": "" if said == BORNE_OUT else NO_TRIALS}
-    return shared | _as_good_settling(claim, evidence, test)
+    return shared | _as_good_settling(claim, evidence, test, found)
 
 
-def _as_good_settling(claim: Claim, evidence: Evidence, test: pd.Series) -> dict:
+def _as_good_settling(claim: Claim, evidence: Evidence, test: pd.Series, found: dict) -> dict:
     if test["margin_is_late"]:
         return {"settling": LATE_MARGIN}
     if test["scale"] != "kg/ha":
         return {"settling": NO_RATIO_PLAN}
     room = test["estimate"] - test["margin_limit"]
     if pd.isna(room):
-        return _needed(claim, evidence, -test["margin_limit"])
+        return _needed(claim, evidence, found, -test["margin_limit"])
     if test["lower_limit"] > test["margin_limit"] and test["assay_sensitivity"] not in ("shown", "does not apply"):
         return {"settling": NO_ASSAY}
-    return _needed(claim, evidence, room) if room > 0 else {"settling": NOT_AS_GOOD}
+    return _needed(claim, evidence, found, room) if room > 0 else {"settling": NOT_AS_GOOD}
 
 
 def _net_change(claim: Claim, evidence: Evidence) -> dict:
@@ -160,13 +161,18 @@ def _net_change(claim: Claim, evidence: Evidence) -> dict:
         return shared | found | {"verdict": said, "settling": "" if said == BORNE_OUT else NO_TRIALS}
     apart = claim.gain - found["estimate"] if said == SAYS_MORE else claim.gain
     per_unit = budget["value_per_unit"] / budget["kg_ha_per_unit"]  # money per acre for one kg/ha of gain
-    settling = _needed(claim, evidence, abs(apart) / per_unit) if per_unit > 0 else {"settling": NO_TRIALS}
+    in_yield = {name: found[name] / per_unit for name in ("conf_low", "conf_high")} if per_unit > 0 else {}
+    settling = _needed(claim, evidence, in_yield, abs(apart) / per_unit) if in_yield else {"settling": NO_TRIALS}
     wanted = settling.get("half_width_wanted", np.nan)
     return shared | found | {"verdict": said} | settling | {"half_width_wanted": wanted * per_unit}
 
 
-def _needed(claim: Claim, evidence: Evidence, half_width: float) -> dict:
-    """How many more site-years, in how many seasons, are expected to give an interval of this half-width (kg/ha)."""
+def _needed(claim: Claim, evidence: Evidence, found: dict, half_width: float) -> dict:
+    """How many more site-years, in how many seasons, are expected to give an interval of this half-width (kg/ha).
+
+    found: conf_low and conf_high as printed, kg/ha. Where they are further apart than the variances lead one to expect,
+    and these would have it that enough is there already, nothing can be planned.
+    """
     needed = site_years_needed(
         claim.comparison, layout_of(_used(claim, evidence)), evidence.variance_components, half_width=half_width
     )
@@ -175,6 +181,8 @@ def _needed(claim: Claim, evidence: Evidence, half_width: float) -> dict:
     if reached.empty:
         return {"half_width_wanted": half_width, "settling": needed["reason"].iloc[-1]}
     least = reached.sort_values(["more_site_years", "more_seasons"]).iloc[0]
+    if least["more_site_years"] == 0 and found["conf_high"] - found["conf_low"] > 2 * half_width:
+        return {"half_width_wanted": half_width, "settling": f"{WIDER_THAN_PLANNED} {least['reason']}".strip()}
     return {
         "half_width_wanted": half_width, "more_site_years": least["more_site_years"],
         "more_seasons": least["more_seasons"], "settling": least["reason"],
