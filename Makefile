@@ -1,5 +1,7 @@
 # Every target but help sets up what it needs first; PROGRAM=path picks the program folder.
+# What is given reaches the commands through their environment, so that no character of it acts in the shell.
 PROGRAM ?= build/demo
+export PROGRAM SEASON ID TRIAL SITE DESIGN BLOCKS SEED PROGRAMS
 PYTHON_HERE := .venv/bin/python
 READY := .venv/setup.stamp
 STAND_IN := $(wildcard pipeline/estimates/r_stand_in/report/* pipeline/estimates/r_stand_in/report/R/*)
@@ -15,33 +17,33 @@ setup: $(READY) ## Install what is needed: R from Debian, Python packages into .
 	@echo "Set up. Next: make report"
 
 demo: $(READY) ## Make the invented demo program in PROGRAM
-	$(PYTHON_HERE) -m pipeline demo --to "$(PROGRAM)"
+	$(PYTHON_HERE) -m pipeline demo --to "$$PROGRAM"
 
 report: $(READY) ## Load all seasons of PROGRAM, estimate, publish its reports
-	$(PYTHON_HERE) -m pipeline report --program "$(PROGRAM)"
+	$(PYTHON_HERE) -m pipeline report --program "$$PROGRAM"
 
 season: $(READY) ## Add one more season: make season SEASON=path
-	@test -n "$(SEASON)" || { echo "Name the season folder: make season SEASON=path" >&2; exit 1; }
-	$(PYTHON_HERE) -m pipeline season "$(SEASON)" --program "$(PROGRAM)"
+	@test -n "$$SEASON" || { echo "Name the season folder: make season SEASON=path" >&2; exit 1; }
+	$(PYTHON_HERE) -m pipeline season "$$SEASON" --program "$$PROGRAM"
 
 claims: $(READY) ## Hold the claims of PROGRAM against the evidence; fails if one must not be printed
-	$(PYTHON_HERE) -m pipeline claims --program "$(PROGRAM)"
+	$(PYTHON_HERE) -m pipeline claims --program "$$PROGRAM"
 
 trace: $(READY) ## From a printed estimate down to its plots: make trace ID=...
-	@test -n "$(ID)" || { echo "Name the estimate: make trace ID=the short id beside a printed average" >&2; exit 1; }
-	$(PYTHON_HERE) -m pipeline trace "$(ID)" --program "$(PROGRAM)"
+	@test -n "$$ID" || { echo "Name the estimate: make trace ID=the short id beside a printed average" >&2; exit 1; }
+	$(PYTHON_HERE) -m pipeline trace "$$ID" --program "$$PROGRAM"
 
 plan: $(READY) ## What more trials would buy, and a proposed list, from the last report
-	$(PYTHON_HERE) -m pipeline plan --program "$(PROGRAM)"
+	$(PYTHON_HERE) -m pipeline plan --program "$$PROGRAM"
 
 layout: $(READY) ## A plot workbook for a trial to plant: make layout TRIAL=id [SEASON= SITE= DESIGN= BLOCKS= SEED=]
-	@test -n "$(TRIAL)" || { echo "Name the trial whose treatments the new one takes: make layout TRIAL=2094-BB-corn" >&2; exit 1; }
-	$(PYTHON_HERE) -m pipeline layout "$(TRIAL)" --program "$(PROGRAM)" \
-	  $(if $(SEASON),--season "$(SEASON)") $(if $(SITE),--site "$(SITE)") $(if $(DESIGN),--design "$(DESIGN)") \
-	  $(if $(BLOCKS),--blocks "$(BLOCKS)") $(if $(SEED),--seed "$(SEED)")
+	@test -n "$$TRIAL" || { echo "Name the trial whose treatments the new one takes: make layout TRIAL=2094-BB-corn" >&2; exit 1; }
+	$(PYTHON_HERE) -m pipeline layout "$$TRIAL" --program "$$PROGRAM" \
+	  $(if $(SEASON),--season "$$SEASON") $(if $(SITE),--site "$$SITE") $(if $(DESIGN),--design "$$DESIGN") \
+	  $(if $(BLOCKS),--blocks "$$BLOCKS") $(if $(SEED),--seed "$$SEED")
 
 calibrate: $(READY) ## How often the intervals of PROGRAM would catch the truth, by simulation: [PROGRAMS=200]
-	$(PYTHON_HERE) -m pipeline calibrate --program "$(PROGRAM)" $(if $(PROGRAMS),--programs "$(PROGRAMS)")
+	$(PYTHON_HERE) -m pipeline calibrate --program "$$PROGRAM" $(if $(PROGRAMS),--programs "$$PROGRAMS")
 
 test: $(READY) ## Run the tests
 	$(PYTHON_HERE) -m pytest

@@ -53,6 +53,22 @@ def test_help_is_what_make_alone_shows():
     assert make().stdout == make("help").stdout
 
 
+@pytest.mark.parametrize("name", ['a"b', "it's", "a b", "a;b", "x,y)", "`id`", "a\\b", "*"])
+def test_a_name_reaches_the_command_as_it_was_typed(name):
+    words = [
+        f"PROGRAM={name}",
+        f"SEASON={name}",
+        f"ID={name}",
+        "PYTHON_HERE=printf '<%s>'",
+        "--assume-old=.venv/setup.stamp",
+        "-s",
+    ]
+    assert make("season", *words).stdout.endswith(f"<season><{name}><--program><{name}>")
+    assert make("trace", *words).stdout.endswith(f"<trace><{name}><--program><{name}>")
+    laid_out = make("layout", *words, f"TRIAL={name}", f"SITE={name}").stdout
+    assert laid_out.endswith(f"<layout><{name}><--program><{name}><--season><{name}><--site><{name}>")
+
+
 def test_season_without_a_folder_says_what_to_type(tmp_path):
     done = make("season", f"PROGRAM={tmp_path}", "--assume-old=.venv/setup.stamp")
     assert done.returncode != 0
@@ -63,7 +79,7 @@ def test_season_without_a_folder_says_what_to_type(tmp_path):
 def test_only_the_demo_program_is_made_when_missing(target, tmp_path):
     mine = make("--dry-run", target, f"PROGRAM={tmp_path}/mine").stdout
     assert "demo --to" not in mine
-    assert f'--program "{tmp_path}/mine"' in mine
+    assert f'-m pipeline {target} ' in mine
     demo = make("--dry-run", "--always-make", target).stdout
     assert "demo --to build/demo" in demo
 
