@@ -6,6 +6,8 @@ and `delivered`, the text as it came, for messages.
 
 from __future__ import annotations
 
+import re
+
 from pipeline.contract.tables import Column, Table
 from pipeline.contract.units import UNITS
 
@@ -42,6 +44,17 @@ def missing_words(column: Column) -> tuple[str, ...]:
         return ()
     is_weather = is_rain(column) or "f" in column.units
     return (*MISSING_WORDS, MISSING_WEATHER) if is_weather else MISSING_WORDS
+
+
+def is_readable(column: Column, text: str) -> bool:
+    """Whether staging can read a text as the column's type: blank, a word for missing, or what the type asks for."""
+    text = text.strip()
+    if not text or column.type == "text" or text.lower() in missing_words(column):
+        return True
+    if is_rain(column) and text.lower() == TRACE_OF_RAIN:
+        return True
+    pattern = {"number": NUMBER, "integer": INTEGER, "date": DATE, "yes_no": "yes|y|no|n"}[column.type]
+    return re.fullmatch(pattern, text, re.ASCII | re.IGNORECASE) is not None
 
 
 def is_missing_word(column: Column, heading: str, row: str = "") -> str:

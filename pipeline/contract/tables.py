@@ -79,10 +79,14 @@ class Table:
     def known_headings(self) -> list[str]:
         return [heading for column in self.plain_columns for heading in column.unit_of_heading]
 
+    def column_under(self, heading: str) -> Column | None:
+        """The column that a heading stands for; None for a heading that is not known."""
+        plain = [column for column in self.plain_columns if heading in column.unit_of_heading]
+        free = [column for column in self.columns if column.pattern and heading.startswith(column.name)]
+        return next(iter(plain + free), None)
+
     def knows(self, heading: str) -> bool:
-        return heading in self.known_headings or any(
-            column.pattern and heading.startswith(column.name) for column in self.columns
-        )
+        return self.column_under(heading) is not None
 
 
 def _column(entry: dict, table: str) -> Column:

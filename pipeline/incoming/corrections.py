@@ -22,7 +22,9 @@ from pathlib import Path
 
 import yaml
 
-from pipeline.contract.tables import declared_tables
+from pipeline.contract.checks import EXPECTED_OF_TYPE
+from pipeline.contract.staging import is_readable
+from pipeline.contract.tables import Column, declared_tables
 from pipeline.errors import UserError, one_of
 from pipeline.settings.file import Section, day, word_of
 
@@ -60,7 +62,22 @@ def read_corrections(season_folder: Path, program_folder: Path) -> list[Correcti
         return []
     if not isinstance(node, yaml.SequenceNode) or not all(isinstance(n, yaml.MappingNode) for n in node.value):
         raise UserError(f'{name}: must be a list of corrections, each beginning with "- table:"')
-    return [_correction(Section(item, name, "a correction"), int(season_folder.name)) for item in node.value]
+    sections = [Section(item, name, "a correction") for item in node.value]
+    found = [_correction(section, int(season_folder.name)) for section in sections]
+    _each_cell_once(sections, found)
+    return found
+
+
+def _each_cell_once(sections: list[Section], corrections: list[Correction]) -> None:
+    """Two entries that find the same value in the same cell cannot both be meant."""
+    seen: dict[tuple, int] = {}
+    for section, each in zip(sections, corrections, strict=True):
+        for heading, (old, _) in each.change.items():
+            cell = (each.table, *sorted(each.where.items()), heading, old.strip())
+            if cell in seen:
+                of = ", ".join(f"{name} {text}" for name, text in each.where.items())
+                raise section.error(f"{heading} of {of} is changed in line {seen[cell]} too; keep one")
+            seen[cell] = each.line
 
 
 def _correction(section: Section, season: int) -> Correction:
@@ -80,6 +97,7 @@ def _correction(section: Section, season: int) -> Correction:
         treatment_known=section.take("treatment_known", word_of("yes", "no")) == "yes",
     )
     section.done()
+    _check_day(section, found)
     if not found.where:
         raise section.error('"where" is empty: it would change every row')
     if not found.change and not found.move:
@@ -93,8 +111,25 @@ def _changes(section: Section | None, table) -> Iterable[tuple[str, tuple[str, s
     for heading, _ in section.take_each() if section else ():
         _known(section, table, heading)
         pair = section.take_section(heading)
-        yield heading, (pair.take("old", str), pair.take("new", str))
+        old, new = pair.take("old", str), pair.take("new", str)
         pair.done()
+        _check_change(pair, table.column_under(heading), heading, old, new)
+        yield heading, (old, new)
+
+
+def _check_change(pair: Section, column: Column, heading: str, old: str, new: str) -> None:
+    if old.strip() == new.strip():
+        raise pair.error(f'{heading} is "{old}" before and after: write what it should be, or remove the entry')
+    if not is_readable(column, new):
+        expected, mend = EXPECTED_OF_TYPE[column.type]
+        raise pair.error(f'the new {heading} is "{new}"; expected {expected}: {mend}')
+
+
+def _check_day(section: Section, correction: Correction) -> None:
+    """Invented seasons lie in the future, so a correction may be made until the end of the year after its season."""
+    latest = max(date.today(), date(correction.season + 1, 12, 31))
+    if correction.date > latest:
+        raise section.error(f'"date" is {correction.date}, which is still to come: write the day of the review')
 
 
 def _texts(section: Section | None, table) -> Iterable[tuple[str, str]]:

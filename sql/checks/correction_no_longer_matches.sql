@@ -2,13 +2,23 @@
 -- says: a correction finds the rows and the old values it expects
 -- needs: reference.corrections, staging.correction_matches
 with failing as (
-  select correction, file, sheet, min(row_number) as row_number, count(distinct row_number) as n_rows,
-    arg_min(heading || ' is "' || stands || '", expected "' || coalesce(old, 'something to move') || '"', row_number) as first
+  select correction, file, sheet, min(row_number) as row_number, count(distinct row_number) as n_rows, bool_or(is_contested) as is_contested,
+    arg_min(
+      case when is_contested then heading || ' is changed by ' || rival || ' too'
+        else heading || ' is "' || stands || '", expected "' || coalesce(old, 'something to move') || '"'
+          || coalesce(', which ' || rival || ' makes of it', '') end,
+      row_number
+    ) as first,
+    bool_or(rival is not null) as has_rival
   from staging.correction_matches where not agrees group by correction, file, sheet
 )
 select f.file, f.sheet, f.row_number, c.table_name, null as column_name, null as trial_id, null as site_id,
   f.first || case when f.n_rows > 1 then ' and ' || (f.n_rows - 1) || ' more rows' else '' end as found,
-  'what ' || c.correction || ' expects' as expected, 'the row changed since, or was corrected at its source: review the correction; it changed nothing here' as mend
+  case when f.is_contested then 'one correction of a cell, not ' || c.correction || ' and another'
+    else 'what ' || c.correction || ' expects' end as expected,
+  case when f.is_contested then 'keep one of them; neither was applied here'
+    when f.has_rival then 'a correction is held against what was delivered: write one entry from the delivered value to the last one; it changed nothing here'
+    else 'the row changed since, or was corrected at its source: review the correction; it changed nothing here' end as mend
 from failing as f inner join reference.corrections as c on c.correction = f.correction
 union all
 select c.correction, null, null, c.table_name, null, null, null,

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import hashlib
+import re
 
 import pytest
+
+from pipeline.errors import UserError
 
 CORRECTION = """\
 - table: plots
@@ -57,6 +60,48 @@ def test_a_correction_that_finds_no_row(tiny, without_estimates):
     (finding,) = tiny.load()["reports.findings"].itertuples()
     assert finding.check_name == "correction no longer matches"
     assert finding.found.startswith("no row of season 2091 where") and finding.mend
+
+
+def corrections(tiny, *texts: str) -> None:
+    (tiny.folder / "seasons/2091/corrections.yml").write_text("".join(texts))
+
+
+@pytest.mark.parametrize(
+    ("texts", "says"),
+    [
+        ([("41.3", "44.1"), ("41.3", "45.5")], "line 8: harvest_weight_lb of trial_id 2091-A-corn, plot 102 is changed in line 1 too; keep one"),
+        ([("41.3", "41.3")], 'line 3: harvest_weight_lb is "41.3" before and after'),
+        ([("41.3", "4x4")], 'line 3: the new harvest_weight_lb is "4x4"; expected a number like 12.5'),
+    ],
+)  # fmt: skip
+def test_corrections_that_cannot_be_meant_are_refused(tiny, without_estimates, texts, says):
+    corrections(tiny, *(CORRECTION.format(old=old, new=new) for old, new in texts))
+    with pytest.raises(UserError, match=re.escape(f"seasons/2091/corrections.yml, {says}")):
+        tiny.load()
+
+
+def test_a_review_still_to_come_is_refused(tiny, without_estimates):
+    corrections(tiny, CORRECTION.format(old="41.3", new="44.1").replace("2091-12-01", "2299-12-01"))
+    with pytest.raises(UserError, match='line 1: "date" is 2299-12-01, which is still to come'):
+        tiny.load()
+
+
+def test_two_corrections_of_one_cell_by_other_conditions_change_nothing(tiny, without_estimates):
+    first = CORRECTION.format(old="41.3", new="44.1")
+    corrections(tiny, first, first.replace("plot: 102", "treatment_code: U-120").replace("44.1", "45.5"))
+    tables = tiny.load()
+    found = tables["reports.findings"].query("check_name == 'correction no longer matches'")["found"]
+    assert any("harvest_weight_lb is changed by seasons/2091/corrections.yml line 8 too" in each for each in found)
+    assert yield_of_plot(tables) == pytest.approx(41.3 * 81.8 / 84.5 / 56 / (150 / 43_560))
+
+
+def test_a_chain_of_corrections_names_both(tiny, without_estimates):
+    corrections(tiny, CORRECTION.format(old="41.3", new="44.1"), CORRECTION.format(old="44.1", new="45.5"))
+    (finding,) = tiny.load()["reports.findings"].itertuples()
+    assert finding.found == (
+        'harvest_weight_lb is "41.3", expected "44.1", which seasons/2091/corrections.yml line 1 makes of it'
+    )
+    assert finding.expected == "what seasons/2091/corrections.yml line 8 expects" and "write one entry" in finding.mend
 
 
 def test_a_manifest_tells_which_file_changed_is_new_or_is_gone(tiny, without_estimates):
