@@ -103,6 +103,7 @@ def test_the_paper_is_us_letter_and_its_foot_counts_the_pages(parts, document):
     (target,) = [links[value] for name, value in footer.attrib.items() if name.endswith("}id")]
     assert [field.get(f"{W}instr") for field in parts[f"word/{target}"].iter(f"{W}fldSimple")] == [
         "TITLE",
+        "SUBJECT",
         "PAGE",
         "NUMPAGES",
     ]

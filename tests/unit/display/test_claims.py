@@ -24,7 +24,7 @@ def claim_row(**changed) -> dict:
 FOUND = claims.Found(pd.DataFrame([gain_row()]), pd.DataFrame(), pd.DataFrame())
 BUDGET = {
     "comparison_id": "blend", "target": "seasons tested", "says": "blend against urea", "conf_low": 2.0, "conf_high": 18.0, "net_change": 10.0,
-    "currency": "$", "df": 4.0, "n_seasons": 4, "gives_chances": True, "break_even_gain": 2.3, "digits": 1, "unit": "bu/ac", "weather": "long-run weather", "weather_reason": "", "gain": 7.0,
+    "currency": "$", "df": 4.0, "n_seasons": 4, "gives_chances": True, "break_even_gain": 2.3, "digits": 1, "unit": "bu/ac", "weather": "long-run weather", "weather_reason": "", "gain": 7.0, "reference_first_year": 2061, "reference_last_year": 2090, "n_site_years": 33,
 }  # fmt: skip
 FOUND_MONEY = claims.Found(FOUND.gains, pd.DataFrame(), pd.DataFrame([BUDGET]))
 

@@ -54,7 +54,14 @@ def test_as_good_and_n_response_print_what_the_code_uses():
 
 def test_verdicts_stand_in_the_order_in_which_they_are_tried():
     table = methods.verdicts_table()
-    found = {"target": "seasons tested", "n_site_years": 5, "n_seasons": 1, "estimate": 1.0, "conf_low": -1.0, "conf_high": 2.0}
+    found = {
+        "target": "seasons tested",
+        "n_site_years": 5,
+        "n_seasons": 1,
+        "estimate": 1.0,
+        "conf_low": -1.0,
+        "conf_high": 2.0,
+    }
     assert verdicts.verdict(9.0, found, rounding=0.1) == verdicts.TOO_FEW
     assert verdicts.verdict(9.0, found | {"n_site_years": 9, "n_seasons": 2}, rounding=0.1) == verdicts.CONTRADICTED
     places = [
