@@ -11,7 +11,7 @@ expected as (
   where t.treatment_code is not null
 )
 select e.file, e.sheet, min(e.row_number) as row_number, 'plots' as table_name, 'treatment_code' as column_name, e.trial_id, null as site_id,
-  'block ' || e.block || ' lacks ' || string_agg(e.treatment_code, ', ' order by e.treatment_code) as found,
+  'block ' || e.block || ' without ' || string_agg(e.treatment_code, ', ' order by e.treatment_code) as found,
   'every treatment in every block' as expected, 'deliver the missing plots, also lost ones with their cause' as mend
 from expected as e
 left join staging.plots as p on p.trial_id = e.trial_id and p.block = e.block and p.treatment_code = e.treatment_code

@@ -2,8 +2,8 @@
 -- says: a coated blend says which share of its N is coated, and an uncoated source has none
 -- needs: staging.treatments, reference.n_sources
 select file, sheet, row_number, 'treatments' as table_name, 'coated_n' as column_name, trial_id, null as site_id,
-  treatment_code || ' is ' || n_source || case when coated_n_fraction is null then ' without a coated share' else ' with a coated share of ' || coated_n_fraction end as found,
-  case n_source when 'coated blend' then 'a share of its N between 0 and 1, such as 0.5' when 'coated urea' then '1 or nothing' else '0 or nothing' end as expected,
+  n_source || case when coated_n_fraction is null then ' without a coated share' else ' with a coated share of ' || coated_n_fraction end || ' (' || treatment_code || ')' as found,
+  case n_source when 'coated blend' then 'a share of its N between 0 and 1, such as 0.5' when 'coated urea' then 'a share of 1, or none' else 'a share of 0, or none' end as expected,
   'fill in coated_n_fraction (by N, not by weight) or coated_n_pct, or correct n_source: the premium for coated N rests on it' as mend
 from staging.treatments
 where case n_source

@@ -11,6 +11,6 @@ left join reference.manifest as m on m.file = f.file
 where regexp_extract(f.file, '^seasons/[0-9]+') in (select folder from seasons)
   and (m.file is null or m.sha256 <> f.sha256)
 union all
-select m.file, null, null, 'manifest', 'file', null, null, 'listed and not there', 'the file as received' as expected,
+select m.file, null, null, 'manifest', 'file', null, null, 'a line for a file that is not there', 'the file as received' as expected,
   'bring the file back, or remove its line from manifest.csv' as mend
 from reference.manifest as m where m.file not in (select file from raw.current_files)

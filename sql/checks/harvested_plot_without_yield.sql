@@ -13,7 +13,7 @@ empty as (
     and f.check_name = 'plots.' || regexp_replace(split_part(l.what, ' ', 1), '_pct$', '') || ' is not a number like 12.5'
 )
 select file, sheet, row_number, 'plots' as table_name, arg_min(what, position) as column_name, trial_id, null as site_id,
-  'no ' || string_agg(what, ', no ' order by position) as found, 'what the yield is computed from' as expected,
+  'no ' || string_agg(what, ', no ' order by position) as found, case count(*) when 1 then 'a number' else 'a number in each' end as expected,
   case when became = 'harvested' then 'fill it in, or say what became of the plot'
     else 'fill it in; a weight of 0 if the treatment left nothing to harvest' end as mend
 from empty

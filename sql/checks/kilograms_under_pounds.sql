@@ -11,8 +11,8 @@ compared as (
   select *, level / median(level) over (partition by crop) as ratio, count(*) over (partition by crop) as n_trials from levels
 )
 select file, sheet, row_number, 'plots' as table_name, 'harvest_weight' as column_name, trial_id, null as site_id,
-  'trial mean is ' || round(ratio, 2) || ' of the median ' || crop || ' trial' as found,
-  'a ratio far from 0.45 and 2.2' as expected,
+  'a trial mean of ' || round(ratio, 2) || ' times the median ' || crop || ' trial' as found,
+  'none near 0.45 or 2.2 times, the ratios of a pound and a kilogram' as expected,
   case when ratio < 1 then 'kilograms typed under a heading in pounds? correct the heading'
     else 'pounds typed under a heading in kilograms? correct the heading' end as mend
 from compared

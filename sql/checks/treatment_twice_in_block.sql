@@ -14,8 +14,8 @@ twice as (
   group by file, coalesce(sheet, ''), trial_id, block, treatment_code, within having min(plot) <> max(plot)
 )
 select s.file, s.sheet, max(s.row_number) as row_number, 'plots' as table_name, 'treatment_code' as column_name, s.trial_id, null as site_id,
-  'block ' || s.block || ' has ' || s.treatment_code || ' in plots ' || string_agg(distinct s.plot, ', ' order by s.plot) as found,
-  'once per block' as expected, 'compare with the plot plan: two plots may be swapped' as mend
+  s.treatment_code || ' in plots ' || string_agg(distinct s.plot, ', ' order by s.plot) || ' of block ' || s.block as found,
+  'it once per block' as expected, 'compare with the plot plan: two plots may be swapped' as mend
 from standing as s
 inner join twice as w
   on w.file = s.file and w.sheet = coalesce(s.sheet, '') and w.trial_id = s.trial_id and w.block = s.block and w.treatment_code = s.treatment_code

@@ -2,7 +2,7 @@
 -- says: applications are delivered for every trial, so that planned rates can be checked
 -- needs: staging.trials, staging.nitrogen_applications
 select t.file, t.sheet, t.row_number, 'trials' as table_name, 'trial_id' as column_name, t.trial_id, t.site_id,
-  t.trial_id as found, 'rows in nitrogen_applications' as expected,
+  'no application of ' || t.trial_id as found, 'its rows in nitrogen_applications' as expected,
   'deliver the applications; until then the planned rates are taken on trust' as mend
 from staging.trials as t
 where t.became = 'harvested' and t.trial_id is not null

@@ -2,8 +2,8 @@
 -- says: a harvested trial has plots and treatments
 -- needs: staging.trials, staging.plots, staging.treatments, staging.printed_means
 select t.file, t.sheet, t.row_number, 'trials' as table_name, 'became' as column_name, t.trial_id, t.site_id,
-  'harvested, but no ' || case when t.trial_id in (select trial_id from staging.plots where trial_id is not null union select trial_id from staging.printed_means where trial_id is not null) then 'treatments' else 'plots' end as found,
-  'plots and treatments of this trial' as expected,
+  'a harvested trial without ' || case when t.trial_id in (select trial_id from staging.plots where trial_id is not null union select trial_id from staging.printed_means where trial_id is not null) then 'treatments' else 'plots' end as found,
+  'its plots and its treatments' as expected,
   'deliver them, or say what became of the trial' as mend
 from staging.trials as t
 where t.became = 'harvested' and t.trial_id is not null

@@ -2,7 +2,7 @@
 -- says: a plot has one weight: its own, or its picks, unless both agree within 1 %
 -- needs: staging.plots, trials.picked_plots
 select p.file, p.sheet, p.row_number, 'plots' as table_name, 'harvest_weight' as column_name, p.trial_id, null as site_id,
-  round(p.harvest_weight_kg, 2) || ' kg here, ' || round(k.harvest_weight_kg, 2) || ' kg in ' || k.n_picks || ' picks' as found,
-  'one of the two' as expected, 'leave the weight empty where picks are delivered' as mend
+  round(p.harvest_weight_kg / 0.45359237, 2) || ' lb here, ' || round(k.harvest_weight_kg / 0.45359237, 2) || ' lb in ' || k.n_picks || ' picks' as found,
+  'one weight' as expected, 'leave the weight empty where picks are delivered' as mend
 from staging.plots as p inner join trials.picked_plots as k on k.trial_id = p.trial_id and k.plot = p.plot
 where abs(p.harvest_weight_kg - k.harvest_weight_kg) > 0.01 * k.harvest_weight_kg

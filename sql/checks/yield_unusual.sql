@@ -3,7 +3,7 @@
 -- needs: trials.plots, trials.treatments, reference.crops
 select p.file, p.sheet, p.row_number, 'plots' as table_name, 'yield' as column_name, p.trial_id, null as site_id,
   round(p.yield_kg_ha / c.kg_ha_per_display_unit, 1) || ' ' || c.display_unit as found,
-  'usually ' || c.typical_low || ' to ' || c.typical_high || ' ' || c.display_unit as expected,
+  'as a rule ' || c.typical_low || ' to ' || c.typical_high || ' ' || c.display_unit as expected,
   'look at the field sheet' as mend
 from trials.plots as p
 inner join reference.crops as c on c.word = p.crop

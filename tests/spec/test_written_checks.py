@@ -121,20 +121,20 @@ CASES = {
         "background n differs between arms", NOTED, ("nitrogen_applications", 5, "counts_toward"), "background N on U-120 alone",
         _set("nitrogen_applications", 5, "treatment_code", "U-120")),
     "a blend of unknown share": Case(
-        "coated share against source", HOLDS, ("treatments", 4, "coated_n"), "C-120 is coated blend without a coated share",
+        "coated share against source", HOLDS, ("treatments", 4, "coated_n"), "coated blend without a coated share (C-120)",
         _set("treatments", 4, "coated_n_fraction", "")),
     "urea with a coated share": Case(
-        "coated share against source", HOLDS, ("treatments", 3, "coated_n"), "U-120 is urea with a coated share of 0.5",
+        "coated share against source", HOLDS, ("treatments", 3, "coated_n"), "urea with a coated share of 0.5 (U-120)",
         _set("treatments", 3, "coated_n_fraction", "0.5")),
     "zero-N at a rate": Case(
-        "unfertilized with a rate", HOLDS, ("treatments", 3, "is_zero_n"), "U-120 is a zero-N at 134.5 kg/ha N", _set("treatments", 3, "is_zero_n", "yes")),
-    "a plot left out": Case("block lacks treatment", NOTED, ("plots", 5, "treatment_code"), "block 2 lacks C-120", _remove("plots", 7)),
+        "unfertilized with a rate", HOLDS, ("treatments", 3, "is_zero_n"), "zero-N at 120.0 lb N/ac (U-120)", _set("treatments", 3, "is_zero_n", "yes")),
+    "a plot left out": Case("block lacks treatment", NOTED, ("plots", 5, "treatment_code"), "block 2 without C-120", _remove("plots", 7)),
     "planted after harvest": Case(
         "dates out of order", NOTED, ("trials", 2, "planted, harvested"), "2091-10-05 to 2091-10-04", _set("trials", 2, "planted", "2091-10-05")),
     "harvested in another year": Case(
         "dates out of order", NOTED, ("trials", 2, "planted, harvested"), "2091-05-02 to 2093-10-04", _set("trials", 2, "harvested", "2093-10-04")),
     "no moisture in any plot": Case(
-        "harvested trial without yields", HOLDS, ("trials", 2, "became"), "harvested, but no moisture_pct in any plot",
+        "harvested trial without yields", HOLDS, ("trials", 2, "became"), "a harvested trial, but no moisture_pct in any plot",
         _all(*(_set("plots", row, "moisture_pct", "") for row in range(2, 8))), also=("harvested plot without yield",) * 6),
     "no moisture": Case("harvested plot without yield", ASIDE, ("plots", 3, "moisture_pct"), "no moisture_pct", _set("plots", 3, "moisture_pct", "")),
     "a moisture that is no number has its finding and no second one": Case(
@@ -156,11 +156,11 @@ CASES = {
         _all(lambda tiny, where: tiny.fill("plots", "yield_bu_ac", "", where), _set("plots", 3, "yield_bu_ac", "40"),
              _set("plots", 3, "harvest_weight_lb", "")), like="2091-B-cotton"),
     "weighed in kg under a heading in lb": Case(
-        "kilograms under pounds", NOTED, ("plots", 3, "harvest_weight"), "trial mean is 0.45 of the median corn trial",
+        "kilograms under pounds", NOTED, ("plots", 3, "harvest_weight"), "a trial mean of 0.45 times the median corn trial",
         _plots("harvest_weight_lb", "10.1", "18.7", "19.5", "10.3", "18.9", "19.6")),
-    "lost, nobody says why": Case("lost plot without cause", NOTED, ("plots", 3, "cause"), "lost", _set("plots", 3, "became", "lost")),
+    "lost, nobody says why": Case("lost plot without cause", NOTED, ("plots", 3, "cause"), "lost without a cause", _set("plots", 3, "became", "lost")),
     "lost trial, nobody says why": Case(
-        "lost trial without cause", NOTED, ("trials", 2, "became_why"), "lost",
+        "lost trial without cause", NOTED, ("trials", 2, "became_why"), "lost without a cause",
         _all(_remove("plots", 2, 3, 4, 5, 6, 7), _set("trials", 2, "became", "lost"))),
     "a row shorter than the headings": Case("noticed while reading", NOTED, ("plots", 2, None), "row 2", _short_row),
     "plot of a trial nobody described": Case(
@@ -176,10 +176,10 @@ CASES = {
         "row repeats the headings", ASIDE, ("plots", 8, None), "trial_id ...",
         lambda tiny, where: tiny.repeat("plots", 1, where)),
     "a row delivered twice": Case(
-        "row repeated", ASIDE, ("plots", 8, None), "says the same as seasons/2091/a row delivered twice/plots.csv row 4",
+        "row repeated", ASIDE, ("plots", 8, None), "a row that says the same as seasons/2091/a row delivered twice/plots.csv row 4",
         lambda tiny, where: tiny.repeat("plots", 4, where)),
     "an application delivered twice": Case(
-        "row repeated", ASIDE, ("nitrogen_applications", 6, None), "says the same as seasons/2091/an application delivered twice/nitrogen_applications.csv row 2",
+        "row repeated", ASIDE, ("nitrogen_applications", 6, None), "a row that says the same as seasons/2091/an application delivered twice/nitrogen_applications.csv row 2",
         lambda tiny, where: tiny.repeat("nitrogen_applications", 2, where)),
     "no rain gauge": Case("season without weather", NOTED, ("trials", 2, "site_id"), "5 of 5 days without rain data", _site(("Cedar", "Well drained"))),
     "one site, two drainage classes": Case(
@@ -194,16 +194,16 @@ CASES = {
         "treatment of unknown trial", ASIDE, ("treatments", 5, "trial_id"), "2091-Y",
         _add("treatments", trial_id="2091-Y", treatment_code="X", n_source="urea", n_rate_lb_ac="80", timing="split", passes="2")),
     "two codes swapped": Case(
-        "treatment twice in block", NOTED, ("plots", 4, "treatment_code"), "block 1 has C-120 in plots 102, 103",
+        "treatment twice in block", NOTED, ("plots", 4, "treatment_code"), "C-120 in plots 102, 103 of block 1",
         _all(_set("plots", 3, "treatment_code", "C-120"), _set("plots", 7, "treatment_code", "U-120")),
         also=("treatment twice in block", "block lacks treatment", "block lacks treatment")),
     "site nobody described": Case("trial at unknown site", HOLDS, ("trials", 2, "site_id"), "Elder Bench", _set("trials", 2, "site_id", "Elder Bench")),
     "season of the row is not that of the folder": Case(
         "trial filed under another season", HOLDS, ("trials", 2, "season"), "2090", _set("trials", 2, "season", "2090"), also=("season without weather",)),
-    "no applications": Case("trial without applications", NOTED, ("trials", 2, "trial_id"), "no applications", _remove("nitrogen_applications", 2, 3, 4, 5)),
-    "no plots": Case("trial without plots", HOLDS, ("trials", 2, "became"), "harvested, but no plots", _remove("plots", 2, 3, 4, 5, 6, 7)),
+    "no applications": Case("trial without applications", NOTED, ("trials", 2, "trial_id"), "no application of no applications", _remove("nitrogen_applications", 2, 3, 4, 5)),
+    "no plots": Case("trial without plots", HOLDS, ("trials", 2, "became"), "a harvested trial without plots", _remove("plots", 2, 3, 4, 5, 6, 7)),
     "no treatments": Case(
-        "trial without plots", HOLDS, ("trials", 2, "became"), "harvested, but no treatments", _remove("treatments", 2, 3, 4),
+        "trial without plots", HOLDS, ("trials", 2, "became"), "a harvested trial without treatments", _remove("treatments", 2, 3, 4),
         also=("plot with unknown treatment",) * 6 + ("application of unknown treatment",) * 4),
     "a column of theirs": Case(
         "unknown column", NOTED, ("plots", 1, "Lodging pct"), "Lodging pct", lambda tiny, where: tiny.fill("plots", "Lodging pct", "5", where)),
@@ -211,7 +211,7 @@ CASES = {
     "more than corn can yield": Case("yield beyond reach", NOTED, ("plots", 3, "yield"), "410.6 bu/ac", _set("plots", 3, "harvest_weight_lb", "81.8")),
     "much for corn": Case("yield unusual", NOTED, ("plots", 3, "yield"), "301.2 bu/ac", _set("plots", 3, "harvest_weight_lb", "60")),
     "zero-N yields most": Case(
-        "unfertilized plots yield more", NOTED, ("plots", 2, "treatment_code"), "zero-N mean is 112 % of the fertilized mean",
+        "unfertilized plots yield more", NOTED, ("plots", 2, "treatment_code"), "a zero-N mean of 112 % of the fertilized mean",
         _all(_set("plots", 2, "harvest_weight_lb", "47"), _set("plots", 5, "harvest_weight_lb", "47.3"))),
     "a place called like another": Case(
         "name of two places", NOTED, ("sites", 2, "also_called"),
@@ -230,7 +230,7 @@ CASES = {
         "pick of unknown plot", ASIDE, ("harvests", 2, "plot"), "a pick of no plot plot 999",
         _write("harvests", ["trial_id", "plot", "pick", "harvest_weight_lb"], ["a pick of no plot", "999", "1", "9"]), like="2091-B-cotton"),
     "a weight and picks that differ": Case(
-        "weight beside picks", HOLDS, ("plots", 2, "harvest_weight"), "4.22 kg here, 3.63 kg in 2 picks",
+        "weight beside picks", HOLDS, ("plots", 2, "harvest_weight"), "9.3 lb here, 8.0 lb in 2 picks",
         _write("harvests", ["trial_id", "plot", "pick", "harvest_weight_lb"],
                ["a weight and picks that differ", "101", "1", "5"], ["a weight and picks that differ", "101", "2", "3"]), like="2091-B-cotton"),
     "height in percent": Case(
@@ -240,7 +240,7 @@ CASES = {
         "printed mean of unknown treatment", HOLDS, ("printed_means", 2, "treatment_code"), "a printed mean of no treatment X",
         _printed("X", "171", "SED", "5", "")),
     "a printed LSD without its level": Case(
-        "printed mean without mean", HOLDS, ("printed_means", 2, "error_value"), "LSD without a value of its level",
+        "printed mean without mean", HOLDS, ("printed_means", 2, "error_value"), "LSD without its level",
         _printed("U-120", "171", "LSD", "14.2", "")),
     "a printed table without its means": Case(
         "printed mean without mean", HOLDS, ("printed_means", 2, "mean_yield"), "no mean", _printed("U-120", "", "none", "", "")),
