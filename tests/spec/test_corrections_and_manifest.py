@@ -122,5 +122,5 @@ def test_a_manifest_tells_which_file_changed_is_new_or_is_gone(tiny, without_est
     by_file = findings.set_index("file")["found"]
     assert by_file["seasons/2091/plots.csv"].startswith("sha256 ")
     assert by_file["seasons/2091/weather_daily.csv"] == "a file the manifest does not list"
-    assert by_file["seasons/2091/gone.csv"] == "listed and not there"
+    assert by_file["seasons/2091/gone.csv"] == "a line for a file that is not there"
     assert len(findings) == 3 and findings["mend"].notna().all()
