@@ -39,7 +39,7 @@ def claims_table(claims: pd.DataFrame, *, label: str = "claims") -> Markdown:
         }
         for _, row in claims.iterrows()
     ]
-    caption = "What has been claimed, and whether the trials bear it out on the target it speaks of. Shown: average with its 95 % interval."
+    caption = "What has been claimed, and whether the trials bear it out on the target it speaks of. Shown: average with its 95\u00a0% interval."
     widths = {"No.": 5, "Claim": 36, "About": 18, "States": 12, "Shown": 22, "Verdict": 18}
     return pipe_table(pd.DataFrame(rows), caption=caption, label=label, widths=widths)
 
@@ -54,7 +54,7 @@ def short_table(claims: pd.DataFrame) -> Markdown:
         }
         for _, row in claims.iterrows()
     ]
-    caption = "What has been claimed, and whether the trials bear it out. Shown: average with its 95 % interval."
+    caption = "What has been claimed, and whether the trials bear it out. Shown: average with its 95\u00a0% interval."
     return pipe_table(
         pd.DataFrame(rows), caption=caption, label="claims", widths={"Claim": 50, "Verdict": 18, "Shown": 32}
     )

@@ -181,7 +181,7 @@ def explored_table(rows: pd.DataFrame, *, label: str) -> Markdown:
         for row in leading
     ]
     caption = (
-        f"Average gain in {rows['unit'].iloc[0]} with its 95 % interval, n site-years. In what is exploratory a difference "
+        f"Average gain in {rows['unit'].iloc[0]} with its 95\u00a0% interval, n site-years. In what is exploratory a difference "
         "is a question for new trials. Alone: the plain mean of that class. Unknown: site-years left out of this way of dividing. "
         f"p: do the classes differ, from one model of all of them, adjusted by Holm (1979), declared and exploratory tests apart."
     )
@@ -218,7 +218,7 @@ def calibration_table(rows: pd.DataFrame, target: str, *, label: str) -> Markdow
     ]
     first, ours = rows.iloc[0], rows[rows["method"] == PUBLISHED]
     caption = (
-        f"How often a 95 % interval caught the true average in {number(first['n_programs'])} simulated programs laid out as this one (seed {first['seed']}; simulation "
+        f"How often a 95\u00a0% interval caught the true average in {number(first['n_programs'])} simulated programs laid out as this one (seed {first['seed']}; simulation "
         f"error up to {percent(100 * ours['coverage_mc_error'].max(), 1)}). Too narrow: less often than {percent(100 * GOAL, 1)}, wider than it needs to be: more often than "
         f"{percent(100 * EXCESS)}, each even allowing for twice that error."
     )
