@@ -21,6 +21,7 @@ from statsmodels.regression.linear_model import WLS
 from statsmodels.stats.meta_analysis import combine_effects
 from statsmodels.stats.weightstats import DescrStatsW
 
+LEAST_VARIANCE = 1e-30  # of the gains' own: keeps the cubes of weights finite
 FIDUCIAL_DRAWS = 2**13
 FIDUCIAL_SEED = 20240600
 
@@ -48,15 +49,21 @@ class Heterogeneity:
 
 
 def tau2_reml(gains: np.ndarray, variances: np.ndarray) -> float:
-    """Between-site-year variance by REML (Fisher scoring, kept at or above zero)."""
+    """Between-site-year variance by REML (Fisher scoring, kept at or above zero).
+
+    Where one site-year outweighs all others by more than doubles can hold, no step can be told and the last value stands.
+    """
     tau2 = max(0.0, np.var(gains, ddof=1) - np.mean(variances))
     scale = np.var(gains, ddof=1) + np.mean(variances)
+    variances = np.maximum(variances, LEAST_VARIANCE * scale)
     for _ in range(1000):
         w = 1 / (variances + tau2)
         total, square = w.sum(), np.sum(w**2)
         deviation = gains - np.sum(w * gains) / total
         score = np.sum(w**2 * deviation**2) - (total - square / total)
         information = square - 2 * np.sum(w**3) / total + (square / total) ** 2
+        if not information > 0:
+            break
         new = max(0.0, tau2 + score / information)
         if abs(new - tau2) < 1e-12 * scale:
             return float(new)

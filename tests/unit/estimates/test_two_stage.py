@@ -80,3 +80,12 @@ def test_equal_gains_divide_by_nothing():
     assert two_stage.heterogeneity(gains, variances).i2_pct == 0
     mean = two_stage.random_effects_mean(gains, variances, 0.0)
     assert mean.std_error == pytest.approx(np.sqrt(1 / np.sum(1 / variances)))
+
+
+@pytest.mark.filterwarnings("error")
+@pytest.mark.parametrize("least", [1e-20, 1e-100, 1e-200])
+@pytest.mark.parametrize("gains", [[0.0, 0.1, 0.0], [0.0, 5.0, -5.0]])
+def test_a_site_year_almost_without_error_breaks_no_estimate(least, gains):
+    """An error too small to matter gives what one a hundredth as large as the others gives."""
+    small, smaller = (two_stage.tau2_reml(np.array(gains), np.array([size, 1.0, 1.0])) for size in (1e-4, least))
+    assert smaller == pytest.approx(small, rel=1e-4)
