@@ -56,7 +56,7 @@ def read_corrections(season_folder: Path, program_folder: Path) -> list[Correcti
     name = path.relative_to(program_folder).as_posix()
     try:
         node = yaml.compose(path.read_text(encoding="utf-8-sig"), Loader=yaml.BaseLoader)
-    except (UnicodeDecodeError, yaml.YAMLError) as problem:
+    except (UnicodeDecodeError, yaml.YAMLError, RecursionError) as problem:
         raise UserError(f"{name}: cannot be read: {' '.join(str(problem).split())}") from None
     if node is None:
         return []

@@ -8,13 +8,15 @@ from typing import TYPE_CHECKING
 
 from pipeline.contract.units import KG_HA_PER_LB_AC
 from pipeline.contract.words import reference_column, reference_words
-from pipeline.settings.file import Section, filled, known_word, number, word_of
+from pipeline.settings.file import Section, filled, number, word_of
 
 if TYPE_CHECKING:
     from pipeline.settings.comparisons import Comparison
+    from pipeline.settings.money import PriceSet
     from pipeline.settings.program import Crop
 
 YIELD_UNITS, PERCENT = ("bu/ac", "lb/ac", "kg/ha"), "%"
+MOST_PERCENT = 1000
 GAIN, AS_GOOD, NET_CHANGE = "gain", "as good", "net change"  # what a claim states
 GROUPS, RAINFALL_CLASSES = ("R", "W", "P"), ("dry", "normal", "wet")
 CLASSES = (*GROUPS, *RAINFALL_CLASSES, *(f"{group} x {rain}" for group in GROUPS for rain in RAINFALL_CLASSES))
@@ -45,20 +47,22 @@ def read_claims(
     comparisons: Iterable[Comparison],
     crops: Iterable[Crop],
     targets: tuple[str, ...],
-    currency: str = "",
+    prices: PriceSet | None = None,
 ) -> tuple[Claim, ...]:
     """Reads and checks every claim; UserError names its line. A claim that names no target takes its comparison's.
 
-    currency: of the planning prices; without it nothing can be stated in money.
+    prices: the planning prices; without those of its crop nothing can be stated in money.
     """
     by_id = {comparison.id: comparison for comparison in comparisons}
     own_bushels = {crop.word: crop.bushel_lb for crop in crops}
-    return tuple(_claim(section, by_id, own_bushels, targets, currency) for section in sections)
+    return tuple(_claim(section, by_id, own_bushels, targets, prices) for section in sections)
 
 
-def _claim(section: Section, by_id: Mapping, own_bushels: Mapping, targets: tuple[str, ...], currency: str) -> Claim:
-    comparison = by_id[section.take("comparison", known_word(*by_id))]
-    stated = _stated(section, comparison, own_bushels, f"{currency}/ac" if currency else "")
+def _claim(
+    section: Section, by_id: Mapping, own_bushels: Mapping, targets: tuple[str, ...], prices: PriceSet | None
+) -> Claim:
+    comparison = by_id[section.take("comparison", word_of(*by_id))]
+    stated = _stated(section, comparison, own_bushels, prices)
     claim = Claim(
         sentence=section.take("sentence", filled),
         comparison=comparison.id,
@@ -75,7 +79,7 @@ def _claim(section: Section, by_id: Mapping, own_bushels: Mapping, targets: tupl
     return claim
 
 
-def _stated(section: Section, comparison: Comparison, own_bushels: Mapping, money: str) -> dict:
+def _stated(section: Section, comparison: Comparison, own_bushels: Mapping, prices: PriceSet | None) -> dict:
     """What the claim states, as fields of Claim."""
     if section.take("states", word_of(GAIN, AS_GOOD), GAIN) == AS_GOOD:
         if comparison.margin is None:
@@ -83,10 +87,13 @@ def _stated(section: Section, comparison: Comparison, own_bushels: Mapping, mone
                 f'"{comparison.id}" declares no noninferiority margin, so nothing can be as good within it'
             )
         return {"states": AS_GOOD}
-    gain, unit = (
-        section.take("gain", _not_zero),
-        section.take("unit", word_of(*YIELD_UNITS, PERCENT, *([money] if money else []))),
-    )
+    money = f"{prices.currency}/ac" if prices else ""
+    unit = section.take("unit", word_of(*YIELD_UNITS, PERCENT, *([money] if money else [])))
+    gain = section.take("gain", _percentage if unit == PERCENT else _not_zero)
+    if unit == money and comparison.crop not in prices.crops:
+        raise section.error(
+            f'there are no prices for {comparison.crop}: add it under "prices", "crops", or state a gain in yield'
+        )
     if unit in (PERCENT, money):
         return {"states": NET_CHANGE if unit == money else GAIN, "gain": gain, "unit": unit}
     factor = _kg_ha_per(unit, comparison.crop, own_bushels)
@@ -99,6 +106,13 @@ def _not_zero(text: str) -> float:
     value = number(text)
     if value == 0:
         raise ValueError("a number other than zero, below zero for a loss")
+    return value
+
+
+def _percentage(text: str) -> float:
+    value = _not_zero(text)
+    if not -100 <= value <= MOST_PERCENT:
+        raise ValueError(f"a percentage from -100 to {MOST_PERCENT}")
     return value
 
 

@@ -7,7 +7,7 @@ from datetime import date
 
 from pipeline.contract.units import KG_HA_PER_LB_AC
 from pipeline.contract.words import column_words
-from pipeline.settings.file import Section, above_zero, day, filled, known_word, number, word_of
+from pipeline.settings.file import Section, above_zero, count, day, filled, known_word, number, word_of
 from pipeline.settings.money import DeclaredMargin, read_margin
 
 SEASONS_TESTED = "seasons tested"
@@ -17,8 +17,9 @@ AS_GOOD = "as good"
 ARM_COLUMNS = (
     "n_source", "coated_n_fraction", "n_rate_lb_ac", "n_rate_kg_ha", "timing", "passes", "placement", "additive",
 )  # fmt: skip
-NUMBER_COLUMNS = ("coated_n_fraction", "n_rate_lb_ac", "n_rate_kg_ha", "passes")
 WORD_COLUMNS = ("n_source", "timing", "placement")
+UNIT_OF_RATES = {"rates_lb_ac": ("lb/ac", KG_HA_PER_LB_AC), "rates_kg_ha": ("kg/ha", 1.0)}
+WRITTEN_ALIKE_KG_HA = 0.5  # one rate in two spellings or two units
 ROLES = {"zero-N": "is_zero_n", "grower standard": "is_grower_standard"}
 POINTED_TO = ("treatment", "comparator", "rates_lb_ac", "rates_kg_ha", "declared", "noninferiority")
 DIFFERABLE = ("n_source", "coated_n_fraction", "n_rate_kg_ha", "timing", "passes", "placement", "additive")
@@ -94,6 +95,8 @@ def _comparison(section: Section, units: dict[str, str]) -> Comparison:
         raise section.error(
             f'"{found.id}" asks whether it is as good: add noninferiority: {{margin: ..., unit: ..., basis: ..., fixed_on: ...}}'
         )
+    if found.treatment == found.comparator:
+        raise section.error(f'both arms of "{found.id}" ask for the same treatments: change one of them')
     if match == SAME_RATE and not found.rates:
         raise section.error(
             f'"{found.id}" matches N rates: name them with their weights, rates_lb_ac: {{80: 1, 120: 1}}'
@@ -110,10 +113,14 @@ def _differable(text: str) -> str:
 
 def _rates(section: Section) -> dict[float, float]:
     rates: dict[float, float] = {}
-    for key, factor in (("rates_lb_ac", KG_HA_PER_LB_AC), ("rates_kg_ha", 1.0)):
+    for key, (_, factor) in UNIT_OF_RATES.items():
         part = section.take_section(key, None)
-        if part is not None:
-            rates |= {rate * factor: weight for rate, weight in part.take_each_as(_rate, above_zero)}
+        for rate, weight in part.take_each_as(_rate, above_zero) if part else ():
+            if any(abs(rate * factor - other) < WRITTEN_ALIKE_KG_HA for other in rates):
+                raise part.error(
+                    f"the N rate {rate:g} {UNIT_OF_RATES[key][0]} stands here twice; keep one, with its weight"
+                )
+            rates[rate * factor] = weight
     return rates
 
 
@@ -124,13 +131,23 @@ def _rate(text: str) -> float:
     return value
 
 
+def _fraction(text: str) -> float:
+    value = number(text)
+    if not 0 <= value <= 1:
+        raise ValueError("a fraction from 0 to 1, like 0.5")
+    return value
+
+
+NUMBER_COLUMNS = {"coated_n_fraction": _fraction, "n_rate_lb_ac": _rate, "n_rate_kg_ha": _rate, "passes": count}
+
+
 def _arm(section: Section) -> Arm:
     columns: dict[str, tuple[str, ...]] = {}
     codes: tuple[str, ...] = ()
     role = ""
     for key, node in section.take_each():
         if key == "codes":
-            codes = section.values(node)
+            codes = section.values(key, node)
         elif key == "role":
             role = section.take("role", word_of(*ROLES))
         elif key in ARM_COLUMNS or key.startswith("factor_"):
@@ -146,10 +163,10 @@ def _arm(section: Section) -> Arm:
 
 def _arm_words(section: Section, key: str, node: object) -> tuple[str, ...]:
     """The words of one condition, each a number or a known word where the treatments table asks for one."""
-    words = section.values(node)
+    words = section.values(key, node)
     if key not in (*NUMBER_COLUMNS, *WORD_COLUMNS):
         return words
-    cast = number if key in NUMBER_COLUMNS else known_word(*column_words("treatments", key))
+    cast = NUMBER_COLUMNS[key] if key in NUMBER_COLUMNS else known_word(*column_words("treatments", key))
     for word in words:
         try:
             cast(word)

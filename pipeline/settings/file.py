@@ -17,6 +17,7 @@ import yaml
 from pipeline.errors import UserError, one_of
 
 REQUIRED = object()
+LARGEST = 1e9  # nothing that a program states is larger
 
 
 class Section:
@@ -94,11 +95,11 @@ class Section:
         self._taken = list(self._nodes)
         return list(self._nodes.items())
 
-    def values(self, node: yaml.Node) -> tuple[str, ...]:
-        """One word or a list of words, as text."""
+    def values(self, key: str, node: yaml.Node) -> tuple[str, ...]:
+        """One word or a list of words under a key, as text."""
         nodes = node.value if isinstance(node, yaml.SequenceNode) else [node]
         if not nodes or not all(isinstance(n, yaml.ScalarNode) and n.value.strip() for n in nodes):
-            raise self.error("must be a word or a list of words", node)
+            raise self.error(f'"{key}" must be a word or a list of words', node)
         return tuple(n.value for n in nodes)
 
     def done(self) -> None:
@@ -142,6 +143,8 @@ def read_settings(path: Path, *, name: str = "") -> Section:
         raise UserError(f"{name}, line {line}: {problem.problem}; check the indentation and the colons") from None
     except yaml.YAMLError as problem:
         raise UserError(f"{name}: {problem}") from None
+    except RecursionError:
+        raise UserError(f"{name}: brackets are nested too deeply; is one left open?") from None
     if not isinstance(node, yaml.MappingNode):
         raise UserError(f'{name}: must hold "name: value" entries')
     return Section(node, name, path.name)
@@ -160,6 +163,8 @@ def number(text: str) -> float:
         raise ValueError("a number") from None
     if not isfinite(value):
         raise ValueError("a number")
+    if abs(value) > LARGEST:
+        raise ValueError("a number of ordinary size")
     return value
 
 

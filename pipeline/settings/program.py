@@ -109,8 +109,7 @@ def read_program(folder: Path) -> Program:
     known_crops = tuple(units)
     comparisons = read_comparisons(file.take_sections("comparisons"), units)
     prices = read_prices(file.take_section("prices", None), units)
-    currency = prices.currency if prices else ""
-    claims = read_claims(file.take_sections("claims"), comparisons, crops, (SEASONS_TESTED, SEASONS_TO_COME), currency)
+    claims = read_claims(file.take_sections("claims"), comparisons, crops, (SEASONS_TESTED, SEASONS_TO_COME), prices)
     rainfall, also = file.take_section("rainfall"), file.take_section("also_divide_by", None)
     program = Program(
         folder=folder,
@@ -168,6 +167,10 @@ def _rainfall(section: Section, known_crops: tuple[str, ...]) -> Rainfall:
         part.done()
     if found.last_year < found.first_year:
         raise reference.error("the reference period ends before it begins")
+    if found.fewest_reference_years > (n_years := found.last_year - found.first_year + 1):
+        raise section.error(
+            f"fewest_reference_years is {found.fewest_reference_years}, but the reference period has {n_years} years"
+        )
     if found.dry_at_or_below >= found.wet_at_or_above:
         raise section.error("dry_at_or_below must be less than wet_at_or_above")
     return found

@@ -6,12 +6,10 @@ from collections.abc import Iterable, Iterator
 
 import pandas as pd
 
-from pipeline.contract.units import KG_HA_PER_LB_AC
-from pipeline.settings.comparisons import Comparison
+from pipeline.settings.comparisons import UNIT_OF_RATES, Comparison
 from pipeline.site_years.eligibility import matches
 
 COLUMNS = ("line", "asked", "there")
-UNIT_OF = {"rates_lb_ac": ("lb/ac", KG_HA_PER_LB_AC), "rates_kg_ha": ("kg/ha", 1.0)}
 
 
 def unmet(comparisons: Iterable[Comparison], treatments: pd.DataFrame, arms: pd.DataFrame) -> pd.DataFrame:
@@ -31,13 +29,17 @@ def unmet(comparisons: Iterable[Comparison], treatments: pd.DataFrame, arms: pd.
 def _arms(comparison: Comparison, treatments: pd.DataFrame) -> Iterator[tuple]:
     for name, arm in (("treatment", comparison.treatment), ("comparator", comparison.comparator)):
         if not matches(arm, treatments).any():
-            yield comparison.lines[name], f"the {name} of {comparison.id}", _there(treatments, "lb/ac", KG_HA_PER_LB_AC)
+            yield (
+                comparison.lines[name],
+                f"the {name} of {comparison.id}",
+                _there(treatments, *UNIT_OF_RATES["rates_lb_ac"]),
+            )
 
 
 def _rates(comparison: Comparison, treatments: pd.DataFrame, arms: pd.DataFrame) -> Iterator[tuple]:
     used = set(arms.loc[arms["comparison_id"] == comparison.id, "rate_kg_ha"])
-    key = next((key for key in UNIT_OF if key in comparison.lines), "rates_lb_ac")
-    unit, size = UNIT_OF[key]
+    key = next((key for key in UNIT_OF_RATES if key in comparison.lines), "rates_lb_ac")
+    unit, size = UNIT_OF_RATES[key]
     for rate in sorted(set(comparison.rates) - used):
         asked = f"{rate / size:g} {unit} in both arms of {comparison.id}"
         yield comparison.lines[key], asked, _there(treatments, unit, size)

@@ -73,6 +73,8 @@ def test_no_claims(tiny):
     ("old", "new", "line", "says"),
     [
         ("gain: 5", "gain: about five", 5, "expected a number"),
+        ("gain: 5", "gain: 1e300", 5, "expected a number of ordinary size"),
+        ("gain: 5\n    unit: bu/ac", "gain: -500\n    unit: '%'", 5, "expected a percentage from -100 to 1000"),
         ("gain: 5", "gain: 0", 5, "expected a number other than zero, below zero for a loss"),
         ("unit: bu/ac", "unit: bushels", 6, "expected one of: bu/ac, lb/ac, kg/ha, %"),
         ("unit: bu/ac", "unit: $/ac", 6, "expected one of: bu/ac, lb/ac, kg/ha, %"),  # no prices, no money
@@ -96,6 +98,17 @@ def test_cotton_has_no_bushel(tiny):
     tiny.settings("crop: corn", "crop: cotton")
     with pytest.raises(UserError, match="cotton has no bushel weight here: state the gain in lb/ac or kg/ha"):
         claims_of(tiny, CLAIM)
+
+
+def test_a_crop_without_prices_has_no_money(tiny):
+    tiny.settings("    declared: 2090-11-15\n", "    declared: 2090-11-15\n" + PRICES.replace("corn: ", "soybean: "))
+    with pytest.raises(UserError, match=r"line \d+: there are no prices for corn: add it under"):
+        claims_of(tiny, "claims:\n" + MONEY)
+
+
+def test_an_id_is_named_as_it_is_written(tiny):
+    tiny.settings("id: corn-blend-vs-urea", "id: Corn-Blend")
+    assert claims_of(tiny, CLAIM.replace("corn-blend-vs-urea", "Corn-Blend"))[0].comparison == "Corn-Blend"
 
 
 def test_a_class_has_no_money_of_its_own(tiny):

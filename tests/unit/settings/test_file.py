@@ -107,8 +107,8 @@ def test_scalars_stay_text_until_they_are_cast(tmp_path):
             lambda f: f.take_section("b").take_each_as(number, number),
             'line 2: "1" is "x"; expected a number',
         ),
-        ("a: 1\nb: {c: []}\n", lambda f: f.values(f._nodes["b"]), "line 2: must be a word or a list of words"),
-        ("a: 1\nb: []\n", lambda f: f.values(f._nodes["b"]), "line 2: must be a word or a list of words"),
+        ("a: 1\nb: {c: []}\n", lambda f: f.values("b", f._nodes["b"]), 'line 2: "b" must be a word or a list of words'),
+        ("a: 1\nb: []\n", lambda f: f.values("b", f._nodes["b"]), 'line 2: "b" must be a word or a list of words'),
     ],
 )
 def test_a_wrong_entry_is_named_with_its_line(tmp_path, text, take, says):
@@ -177,3 +177,9 @@ def test_a_mistake_names_the_file_as_it_is_called_in_the_program(tmp_path):
         path.write_text(text)
         said = refusal(lambda: read_settings(path, name="seasons/2091/coop-01/headings.yml"))
         assert said.startswith(f"seasons/2091/coop-01/headings.yml, line {line}: ")
+
+
+def test_brackets_without_end_are_refused(tmp_path):
+    (tmp_path / "program.yml").write_text("a: " + "[" * 5000)
+    with pytest.raises(UserError, match="program.yml: brackets are nested too deeply"):
+        read_settings(tmp_path / "program.yml")
