@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 from pipeline.contract.staging import quoted, read_text, text_of
 from pipeline.contract.tables import NOTED, Column, Table
+from pipeline.contract.units import said_unit
 
 FINDING_COLUMNS = (
     "file",
@@ -144,7 +145,6 @@ def _known_word(table: Table, column: Column) -> Check:
 
 
 EXPECTED_RANGE = {"hard": "", "typical": "as a rule "}
-PLAIN_UNITS = {"pct": "%", "fraction": ""}
 
 
 def _range(table: Table, column: Column, kind: str) -> Check | None:
@@ -179,12 +179,16 @@ def _range(table: Table, column: Column, kind: str) -> Check | None:
     )
 
 
+def range_said(column: Column, limits: tuple[float, float]) -> str:
+    """A range as declared, in the column's first unit: '-60 to 135 °F'."""
+    return f"{limits[0]:,.15g} to {limits[1]:,.15g} {said_unit(next(iter(column.units), None))}".strip()
+
+
 def _range_row(column: Column, crop: str, limits: tuple[float, float]) -> str:
     """(crop, low, high, hard_low, hard_high, said) in stored units; beyond the hard range only the hard check speaks."""
     hard = column.by_crop.get(crop, {}).get("hard") or column.hard or (-1e300, 1e300)
     numbers = ", ".join(repr(column.in_stored_unit(value)) for value in (*limits, *hard))
-    unit = column.units[0].replace("_to_fraction", "").replace("_", "/") if column.units else ""
-    said = f"{limits[0]:,.15g} to {limits[1]:,.15g} {PLAIN_UNITS.get(unit, unit)}".strip() + (f" ({crop})" if crop else "")
+    said = range_said(column, limits) + (f" ({crop})" if crop else "")
     return f"({quoted(crop)}, {numbers}, {quoted(said)})"
 
 

@@ -52,6 +52,14 @@ UNITS: dict[str, Unit] = {
 }
 
 
+_SAID = {"rain_in": "in", "pct": "%", "pct_to_fraction": "%", "fraction": "", "f": "\u00b0F", "c": "\u00b0C"}
+
+
+def said_unit(unit: str | None) -> str:
+    """A unit of UNITS as people read it: 'lb/ac' for lb_ac; '' for a fraction, or for none."""
+    return _SAID.get(unit or "", (unit or "").replace("_", "/"))
+
+
 def bushel_kg_ha(bushel_lb: float) -> float:
     """kg/ha in one bushel per acre, for a crop whose bushel weighs `bushel_lb` pounds."""
     return bushel_lb * KG_HA_PER_LB_AC

@@ -10,14 +10,12 @@ from datetime import date
 from openpyxl.utils.datetime import to_excel
 
 from pipeline.contract.tables import Column, Table
-from pipeline.contract.units import UNITS
+from pipeline.contract.units import UNITS, said_unit
 from pipeline.errors import UserError
 
 YES_NO = ("yes", "no")
 # No declared range: any number of ordinary size, so that text is still refused.
 ANY_NUMBER = (-1e9, 1e9)
-SAID_UNIT = {"pct_to_fraction": "%", "pct": "%", "rain_in": "in", "lb_ac": "lb/ac", "kg_ha": "kg/ha", "t_ha": "t/ha",
-             "lb_bu": "lb/bu", "kg_hl": "kg/hl", "plants_ac": "plants/ac", "plants_ha": "plants/ha"}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -71,16 +69,16 @@ def _field(column: Column, heading: str, unit: str | None, crop: str, season: in
     known = _words(column, words)
     hard = _in_unit(column, _range(column, "hard", crop), unit)
     typical = _in_unit(column, _range(column, "typical", crop), unit)
-    said_unit = SAID_UNIT.get(unit, unit or "")
+    said = said_unit(unit) or unit or ""  # a fraction is said here
     return Field(
         heading=heading,
         type=column.type,
         required=column.required,
         words=known,
         limits=_limits(column, hard, season),
-        unit=said_unit,
+        unit=said,
         meaning=column.meaning,
-        expected=_expected(column, known, hard, typical, said_unit),
+        expected=_expected(column, known, hard, typical, said),
         example=column.example,
     )
 

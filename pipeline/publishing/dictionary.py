@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
-from pipeline.contract.checks import Check, declared_checks
+from pipeline.contract.checks import Check, declared_checks, range_said
 from pipeline.contract.tables import Column, Table, declared_tables
 from pipeline.sql_steps import SQL_FOLDER, written_checks
 
@@ -47,8 +47,8 @@ def _limits(column: Column, kind: str) -> str:
     """The range as declared, in the column's first unit, by crop where it differs."""
     by_crop = {crop: limits[kind] for crop, limits in column.by_crop.items() if kind in limits}
     own = getattr(column, kind)
-    texts = [f"{low:,.15g} to {high:,.15g} ({crop})" for crop, (low, high) in by_crop.items()]
-    return "; ".join([*([f"{own[0]:,.15g} to {own[1]:,.15g}"] if own else []), *texts])
+    texts = [f"{range_said(column, limits)} ({crop})" for crop, limits in by_crop.items()]
+    return "; ".join([*([range_said(column, own)] if own else []), *texts])
 
 
 def _check_row(check: Check, table_name: str | None) -> dict:

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import pytest
 
-from pipeline.contract.checks import declared_checks
+from pipeline.contract.checks import declared_checks, range_said
 from pipeline.contract.tables import NOTED, Column, Table, declared_tables
 from pipeline.contract.units import UNITS
 from tests.tiny_program import write_tiny_program
@@ -248,3 +248,17 @@ def test_a_word_like_no_known_word_is_never_answered_with_another_thing(tiny, wi
     assert found.loc["trials.crop is not a known word", "mend"] == (
         'write one of these; or put into headings.yml: words: {trials: {crop: {"maize": <one of these>}}}'
     )
+
+
+def test_every_declared_range_is_said_with_its_unit_as_people_write_it():
+    said = {
+        f"{table.name}.{column.name}": range_said(column, column.hard)
+        for table in declared_tables().values()
+        for column in table.columns
+        if column.hard
+    }
+    assert said["weather_daily.temp_max"] == "-60 to 135 \u00b0F"
+    assert said["plots.harvest_length"] == "1 to 5,000 ft"
+    assert not [
+        range_ for range_ in said.values() if "_" in range_ or range_.endswith((" f", " pct", "rain/in", "fraction"))
+    ]
