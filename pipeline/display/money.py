@@ -31,7 +31,7 @@ LONG_RUN = "long-run weather"
 UNTOLD_INTERVAL = "the interval cannot be told"
 CHANCES = (
     "Average pays: the chance of it. Fields that pay: their share, in brackets at both ends of the average's interval. "
-    f"Both in tenths, between 5 and 95{NBSP}%."
+    f"In tenths, between 5 and 95{NBSP}%."
 )
 
 
@@ -117,7 +117,7 @@ def _untold_why(money: pd.DataFrame) -> str:
     left = "once each rain class has its own average" if untold["weather"].eq(LONG_RUN).any() else "from so few seasons"
     return (
         f"Cannot be told: {left}, {FEWEST_DF} degrees of freedom or fewer are left to tell how seasons differ "
-        "(where they are not seen to differ, their means serve)."
+        "(where they do not seem to, their means serve)."
     )
 
 

@@ -35,7 +35,7 @@ def comparisons_table(gains: pd.DataFrame, agreement: pd.DataFrame, robustness: 
                 "Comparison": capital(first["says"]),
                 "Seasons tested": _average(of_comparison, TESTED),
                 "Seasons to come": _average(of_comparison, TO_COME),
-                "From": f"{count(first['n_site_years'], 'site-year')} in {count(first['n_seasons'], 'season')}",
+                "Site-years": f"{first['n_site_years']} in {count(first['n_seasons'], 'season')}",
                 "What is shown": wording.what_is_shown(declared, agreed, firmness.hangs_on(changed)),
             }
         )
@@ -43,7 +43,7 @@ def comparisons_table(gains: pd.DataFrame, agreement: pd.DataFrame, robustness: 
         f"Average gain in {first['unit']} with its 95{NBSP}% interval{metric(first)}; grey: its id. Bold: the target declared "
         "beforehand, of which the last column speaks. Hangs on one season: without it the answer changes."
     )
-    widths = dict(zip(rows[0], (33, 19, 19, 11, 24), strict=True))
+    widths = dict(zip(rows[0], (31, 19, 22, 11, 23), strict=True))
     return pipe_table(pd.DataFrame(rows), caption=caption, label="comparisons", widths=widths)
 
 

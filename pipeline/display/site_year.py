@@ -77,7 +77,7 @@ def results_table(gains: pd.DataFrame, averages: pd.DataFrame) -> Markdown:
         rows.append(_result(row, average))
     caption = (
         f"Gains here with their 95{NBSP}% intervals: where one holds zero, the gain cannot be told from plot noise in this trial. "
-        "The range is that of the results of 19 trials in 20, plot noise included."
+        "Range of one trial: where the results of 19 in 20 are expected, plot noise included."
     )
     return pipe_table(
         pd.DataFrame(rows),
@@ -95,7 +95,7 @@ def _result(row: pd.Series, average: pd.Series | None) -> dict[str, str]:
     return {
         "Comparison": f"{capital(row['crop'])}: {row['says']}",
         "Gain here": f"{number(row['gain'], digits)} {unit}{interval}",
-        "Range expected of one trial": place if place == UNKNOWN else f"{between(low, high, digits)}: {place}",
+        "Range of one trial": place if place == UNKNOWN else f"{between(low, high, digits)}: {place}",
     }
 
 

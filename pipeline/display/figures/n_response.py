@@ -55,12 +55,12 @@ def n_response(means: pd.DataFrame, lines: pd.DataFrame, *, folder: Path, name: 
 
 
 def _caption(means: pd.DataFrame) -> str:
-    said = "Yield at each N rate (points, averaged over site-years) and the common quadratic-plateau curves"
+    said = "Yield at each N rate (points: averages of site-years) and the common quadratic-plateau curves"
     if means["has_all_site_years"].all():
         return f"{said}."
     return (
-        f"{said} up to the last rate that all site-years have. Hollow: only {_few(means)} of {number(means['n_site_years'].max())} site-years, "
-        "placed by their rise over zero-N there; not to be read against the curves."
+        f"{said} up to the last rate all site-years have. Hollow: only {_few(means)} of {number(means['n_site_years'].max())} site-years, "
+        "placed by their rise over zero-N; not comparable with the curves."
     )
 
 

@@ -65,7 +65,7 @@ def _lines(rows: pd.DataFrame) -> pd.DataFrame:
     """Three lines per comparison; those of the first one carry the words that name them."""
     kinds = (
         ("conf_low", "conf_high", -APART, theme.INK, 0.7, "  this trial"),
-        ("observed_low", "observed_high", APART, theme.RANGE, 0.5, "  average, seasons tested"),
+        ("observed_low", "observed_high", APART, theme.RANGE, 0.5, "  average"),
         ("conf_low_average", "conf_high_average", APART, theme.AVERAGE, 1.6, ""),
     )
     words_at = rows.loc[0, [high for _, high, *_ in kinds]].max()

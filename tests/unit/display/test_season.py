@@ -93,7 +93,7 @@ def test_both_targets_stand_side_by_side_with_the_declared_one_in_bold(gains):
     row = rows_of(table)["Half-coated blend, one application, against urea"]
     assert row[0].startswith("**5.8** (3.4 to 8.2) [[b78c8b79]")
     assert row[1].startswith("5.7 (\u22121.0 to 12.4) [[57d3bebf]")
-    assert row[2:] == ["33 site-years in 4 seasons", "a gain; hangs on one place; methods agree"]
+    assert row[2:] == ["33 in 4 seasons", "a gain; hangs on one place; methods agree"]
 
 
 def test_classes_show_what_their_counts_allow(gains):
