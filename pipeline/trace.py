@@ -181,13 +181,17 @@ def _corrections(corrected: pd.DataFrame, places: pd.Series, plots: pd.DataFrame
 
 
 def _estimate(views: Mapping[str, pd.DataFrame], estimate_id: str) -> tuple[str, pd.Series]:
-    """The view and row of an id; where only the data behind it changed, the error names the id it has now."""
-    for kind in (*AVERAGES, *WORKED_OUT, *OF_CURVES, TRAITS):
-        found = views[kind][views[kind]["estimate_id"] == estimate_id]
-        if len(found):
-            return kind, found.iloc[0]
-    every = pd.concat([views[kind]["estimate_id"] for kind in (*AVERAGES, *WORKED_OUT, *OF_CURVES, TRAITS)])
+    """The view and row of an id, which may lack its second part or the end of it.
+
+    Where only the data behind it changed, the error names the id it has now.
+    """
+    kinds = (*AVERAGES, *WORKED_OUT, *OF_CURVES, TRAITS)
+    every = pd.concat([views[kind]["estimate_id"] for kind in kinds]).dropna()
     same = every[every.map(asked_part) == asked_part(estimate_id)]
+    begun = [whole for whole in same.unique() if whole.startswith(estimate_id)]
+    if len(begun) == 1:
+        kind = next(kind for kind in kinds if views[kind]["estimate_id"].eq(begun[0]).any())
+        return kind, views[kind][views[kind]["estimate_id"] == begun[0]].iloc[0]
     if len(same):
         raise UserError(
             f'the data, prices or settings behind "{estimate_id}" changed since that page was made: it is now {same.iloc[0]}. '

@@ -203,3 +203,8 @@ def lines(claims: pd.DataFrame, found: Found) -> list[str]:
 def blocking(claims: pd.DataFrame) -> pd.DataFrame:
     """Claims that must not be printed as they stand: contradicted, or saying more than is shown."""
     return claims[claims["verdict"].isin(rules.BLOCKING)]
+
+
+def unshown(claims: pd.DataFrame) -> pd.DataFrame:
+    """Claims that the trials neither bear out nor speak against: too few, or not shown."""
+    return claims[claims["verdict"].isin((rules.TOO_FEW, rules.NOT_SHOWN))]

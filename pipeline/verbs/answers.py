@@ -31,13 +31,16 @@ def claims(folder: Path) -> int:
     found = claim_words.Found(views["gains"], views["as_good"], views["money"])
     for line in claim_words.lines(views["claims"], found):
         console.say(line)
-    blocking = claim_words.blocking(views["claims"])
-    if blocking.empty:
-        return 0
-    console.say(
-        f"{count(len(blocking), 'claim')} must not be printed as worded: {', '.join(str(n) for n in blocking['position'])}."
-    )
-    return MAY_NOT_BE_PRINTED
+    blocking, unshown = claim_words.blocking(views["claims"]), claim_words.unshown(views["claims"])
+    if len(blocking):
+        console.say(f"{count(len(blocking), 'claim')} must not be printed as worded: {_numbers(blocking)}.")
+    if len(unshown):
+        console.say(f"Shown by nothing yet: {'claim' if len(unshown) == 1 else 'claims'} {_numbers(unshown)}.")
+    return MAY_NOT_BE_PRINTED if len(blocking) else 0
+
+
+def _numbers(claims: pd.DataFrame) -> str:
+    return ", ".join(str(position) for position in claims["position"])
 
 
 def trace(estimate_id: str, folder: Path) -> None:

@@ -170,6 +170,12 @@ def test_an_id_whose_data_changed_leads_to_the_id_it_has_now(reported, views, ca
     assert f"it is now {now}" in " ".join(capsys.readouterr().err.split())
 
 
+def test_the_beginning_of_an_id_leads_to_the_whole_one(reported, views):
+    now = headline(views)["estimate_id"]
+    for begun in (now.split("-")[0], now[:-2]):
+        assert trace.walk(views, begun).estimate["estimate_id"] == now
+
+
 def test_the_walk_on_the_screen(reported, views, capsys):
     assert main(["trace", headline(views)["estimate_id"], "--program", str(reported.folder)]) == 0
     said = capsys.readouterr().out
@@ -237,7 +243,9 @@ def test_the_exit_code_guards_a_publication(reported, monkeypatch, capsys, verdi
 
     monkeypatch.setattr(answers, "_views", judged)
     assert main(["claims", "--program", str(reported.folder)]) == code
-    assert ("must not be printed" in capsys.readouterr().out) == (code == 2)
+    said = capsys.readouterr().out
+    assert ("must not be printed" in said) == (code == 2)
+    assert ("Shown by nothing yet: claim 1." in said) == (verdict in ("not shown", "too few"))
 
 
 @pytest.mark.parametrize("what", ["program.yml", "the season folders"])
