@@ -41,8 +41,10 @@ def comparisons_table(gains: pd.DataFrame, agreement: pd.DataFrame, robustness: 
         )
     caption = (
         f"Average gain in {first['unit']} with its 95{NBSP}% interval{metric(first)}; grey: its id. Bold: the target declared "
-        "beforehand, of which the last column speaks. Hangs on one season: without it the answer changes."
+        "beforehand, of which the last column speaks."
     )
+    if any("hangs on" in row["What is shown"] for row in rows):
+        caption += " Hangs on one season: without it the answer changes."
     widths = dict(zip(rows[0], (31, 19, 22, 11, 23), strict=True))
     return pipe_table(pd.DataFrame(rows), caption=caption, label="comparisons", widths=widths)
 
