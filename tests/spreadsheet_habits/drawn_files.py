@@ -88,6 +88,12 @@ def total_and_footnotes(sheet: Worksheet) -> None:
     sheet["A12"], sheet["B12"] = "checked", "A. Sample"
 
 
+def headings_on_each_page(sheet: Worksheet) -> None:
+    sheet.insert_rows(5)
+    for column, heading in enumerate(sheet[1], start=1):
+        sheet.cell(5, column, heading.value)
+
+
 def hidden_by_filter(sheet: Worksheet) -> None:
     sheet.auto_filter.ref = "A1:M7"
     sheet.auto_filter.add_filter_column(3, ["U-120"])

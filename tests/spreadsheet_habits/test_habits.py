@@ -16,6 +16,7 @@ from tests.tiny_program import write_tiny_program
 HOLDS, ASIDE, NOTED = "holds the trial", "sets the row aside", "noted"
 READER = "noticed while reading"
 TOTAL = "row is a total or footnote"
+AGAIN = "row repeats the headings"
 
 
 @dataclass(frozen=True)
@@ -56,6 +57,12 @@ HABITS = {
         ((TOTAL, ASIDE, 8, None, "Mean", "reads as a total"), (TOTAL, ASIDE, 9, None, "LSD (0.05)", "reads as a total"),
          (TOTAL, ASIDE, 11, None, "* weights from the scale at the elevator", "reads as a footnote"),
          (TOTAL, ASIDE, 12, None, "checked", "It is set aside"))),
+    "headings on each page of a workbook": Habit(
+        drawn.in_workbook(drawn.headings_on_each_page), (("repeats_headings", 5, None),),
+        ((AGAIN, ASIDE, 5, None, "trial_id ...", "repeats the headings"),)),
+    "headings on each page of a text file": Habit(
+        drawn.in_csv(lambda rows: rows.insert(4, list(rows[0]))), (("repeats_headings", 5, None),),
+        ((AGAIN, ASIDE, 5, None, "trial_id ...", "repeats the headings"),)),
     "rows hidden by a filter": Habit(
         drawn.in_workbook(drawn.hidden_by_filter), (("hidden_rows", 2, None),),
         (_reader(2, None, "rows 2, 4-5, 7", "hidden, perhaps by a filter, and were read all the same"),)),
@@ -189,4 +196,4 @@ def test_every_delivered_row_has_a_fate(loaded):
     counts = loaded[0]["reports.row_counts"]
     assert (counts["used"] + counts["set_aside"] + counts["held"]).tolist() == counts["delivered"].tolist()
     plots = counts[(counts["table_name"] == "plots") & (counts["season"] == 2091)]
-    assert plots["delivered"].item() == 12 + 6 * len(HABITS) + 4  # four totals and footnotes
+    assert plots["delivered"].item() == 12 + 6 * len(HABITS) + 6  # four totals and footnotes, and headings twice
