@@ -65,6 +65,16 @@ def checks_table(checks: pd.DataFrame) -> Markdown:
     )
 
 
+def keys_table(keys: pd.DataFrame) -> Markdown:
+    """Every key of program.yml, where it stands and what it holds."""
+    names = [Markdown(f"`{name}`") for name in keys["name"]]
+    frame = pd.DataFrame(
+        {"In": keys["place"], "Key": names, "What it holds": keys["holds"].map(capital), "Filled": keys["filled"]}
+    )
+    widths = dict(zip(frame.columns, (26, 24, 40, 10), strict=True))
+    return pipe_table(frame, caption="Keys of program.yml.", label="keys", widths=widths)
+
+
 def row_counts_table(counts: pd.DataFrame) -> Markdown:
     """Delivered rows by season and table; delivered = used + set aside + held + superseded."""
     columns = {

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
+
 import pandas as pd
 
 from pipeline.contract.checks import Check, declared_checks, range_said
 from pipeline.contract.tables import Column, Table, declared_tables
+from pipeline.settings.keys import keys
 from pipeline.sql_steps import SQL_FOLDER, written_checks
 
 
 def dictionary_tables() -> dict[str, pd.DataFrame]:
-    """One row per delivered table, per column, and per check."""
+    """One row per delivered table, per column, per check, and per key of program.yml."""
     tables = list(declared_tables().values())
     named = pd.DataFrame(
         {"table_name": t.name, "grain": t.grain, "key": ", ".join(t.key), "meaning": t.meaning} for t in tables
@@ -18,7 +21,12 @@ def dictionary_tables() -> dict[str, pd.DataFrame]:
     columns = pd.DataFrame(_column_row(table, column) for table in tables for column in table.columns)
     checks = [_check_row(check, t.name) for t in tables for check in declared_checks(t)]
     checks += [_check_row(check, None) for check, _ in written_checks()]
-    return {"dictionary_tables": named, "dictionary_columns": columns, "dictionary_checks": pd.DataFrame(checks)}
+    return {
+        "dictionary_tables": named,
+        "dictionary_columns": columns,
+        "dictionary_checks": pd.DataFrame(checks),
+        "dictionary_keys": pd.DataFrame([asdict(key) for key in keys()]),
+    }
 
 
 def _column_row(table: Table, column: Column) -> dict:
