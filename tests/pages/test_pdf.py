@@ -16,7 +16,7 @@ PRINTED = ("season", "site-year", "review", "methods")
 LEFT, RIGHT, FOOT = (
     0.85 * 72.0,
     612.0 - 0.85 * 72.0,
-    792.0 - 0.85 * 72.0,
+    792.0 - 0.8 * 72.0,
 )  # points: US Letter less the margins in reports/page.typ
 DESCENT = 2.5  # points that descenders of the last line hang below its baseline, where the text block ends
 
