@@ -52,7 +52,7 @@ def optimum_table(curves: pd.DataFrame, near: pd.DataFrame) -> Markdown:
             "Highest yield at": _rate(row, "aonr"),
             "Pays best at": _rate(row, "eonr"),
             "Pays nearly as well": within.get(row["family"], UNKNOWN),
-            "N per lb": "none" if pd.isna(row["n_price_per_lb"]) else amount(row["n_price_per_lb"], row["currency"]),
+            "Per lb N": "none" if pd.isna(row["n_price_per_lb"]) else amount(row["n_price_per_lb"], row["currency"]),
             "Site-years": str(row["n_site_years"]),
         }
         for _, row in fitted.iterrows()
