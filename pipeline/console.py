@@ -20,8 +20,9 @@ from rich.progress import (
 )
 from rich.table import Table
 
+from pipeline.progress import NowAndThen, how_far
+
 MOST_FINDINGS_SHOWN = 3
-BAR_WIDTH = 20
 _screen = Console(highlight=False, soft_wrap=False)
 
 
@@ -33,7 +34,7 @@ def say(text: str) -> None:
 def steps() -> Iterator[Callable[[str], None]]:
     """A line that names the step at work and the time since it all began; where no screen is, a line now and then."""
     if not _screen.is_terminal:
-        yield NowAndThen()
+        yield NowAndThen(say)
         return
     with Progress(
         SpinnerColumn(), TextColumn("{task.description}"), TimeElapsedColumn(), console=_screen, transient=True
@@ -42,51 +43,12 @@ def steps() -> Iterator[Callable[[str], None]]:
         yield lambda text: bar.update(task, description=escape(text))
 
 
-class NowAndThen:
-    """Plain lines for a log, with the seconds since the start; most of what is told in between is left out."""
-
-    SECONDS_BETWEEN = 5.0
-
-    def __init__(self) -> None:
-        self._start = self._last = time.monotonic()
-
-    def __call__(self, text: str) -> None:
-        now = time.monotonic()
-        if now - self._last >= self.SECONDS_BETWEEN:
-            self._last = now
-            say(f"{now - self._start:.0f} s: {text}")
-
-
-class Bar:
-    """How far one long step is and about how long it still takes: bar(share). Silent while the step is short."""
-
-    SECONDS_BETWEEN = 0.5
-
-    def __init__(self, tell: Callable[[str], None], what: str) -> None:
-        self._tell, self._what = tell, what
-        self._start = self._last = time.monotonic()
-
-    def __call__(self, share: float) -> None:
-        now = time.monotonic()
-        if now - self._last < self.SECONDS_BETWEEN or not 0 < share <= 1:
-            return
-        self._last = now
-        self._tell(_how_far(self._what, share, now - self._start))
-
-
-def _how_far(what: str, share: float, seconds: float) -> str:
-    """'reading plots.csv ━━━━━╌╌╌╌╌ 50%, about 30 s to go', where `seconds` have gone by."""
-    done = round(share * BAR_WIDTH)
-    to_go = f", about {seconds * (1 - share) / share:.0f} s to go" if share else ""
-    return f"{what} {'━' * done}{'╌' * (BAR_WIDTH - done)} {share:.0%}{to_go}"
-
-
 @contextmanager
 def pages() -> Iterator[Callable[[str, int, int], None]]:
     """A bar over the pages to draw, with the time still to go: tell(what, done, of); where no screen is, a line now and then."""
     if not _screen.is_terminal:
-        now_and_then, start = NowAndThen(), time.monotonic()
-        yield lambda what, done, of: now_and_then(_how_far(what, done / of, time.monotonic() - start))
+        now_and_then, start = NowAndThen(say), time.monotonic()
+        yield lambda what, done, of: now_and_then(how_far(what, done / of, time.monotonic() - start))
         return
     columns = (
         TextColumn("{task.description}"),

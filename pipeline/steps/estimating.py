@@ -9,6 +9,7 @@ from datetime import date
 import pandas as pd
 
 from pipeline.estimate_ids import FIGURES, data_ids, estimate_ids, figure_ids
+from pipeline.progress import Steps
 from pipeline.provenance import RunCard
 from pipeline.settings.program import Program
 from pipeline.site_years.rainfall import next_class
@@ -19,6 +20,9 @@ from pipeline.steps.reviewing import review
 from pipeline.warehouse import Warehouse
 
 UNIT = "kg/ha"
+# average, breakdown, what carries it, other breakdowns, long-run weather, next season
+TOLD_OF_A_COMPARISON = 6
+TOLD_UNTIL_R_STANDS = 3
 
 
 @dataclass(frozen=True)
@@ -75,6 +79,7 @@ def estimate_all(
     from pipeline.estimates.mixed import start_r
 
     found = gather(warehouse, program)
+    tell = Steps(tell, TOLD_OF_A_COMPARISON * len(program.comparisons), warming_up=TOLD_UNTIL_R_STANDS)
     frames = estimate_program.estimate(
         program.comparisons, found.trials, found.treatments, found.plots, found.arms,
         printed_means=found.printed_means, noted=found.noted, eligibility=found.eligibility,

@@ -6,12 +6,12 @@ from collections.abc import Callable
 
 import pandas as pd
 
-from pipeline.console import Bar
 from pipeline.contract.tables import declared_tables
 from pipeline.errors import UserError
 from pipeline.incoming.beside import Beside
 from pipeline.incoming.deliveries import DeliveredFile, check_season_complete, read_sheets
 from pipeline.incoming.sheet import Sheet
+from pipeline.progress import Bar
 from pipeline.provenance import RunCard
 from pipeline.settings.program import Program
 from pipeline.site_years.rainfall import classify_rainfall

@@ -1,4 +1,4 @@
-"""How a long step is told: a bar with about the time still to go, silent while the step is short."""
+"""What is said on the screen, or in plain lines where there is none."""
 
 from __future__ import annotations
 
@@ -6,8 +6,6 @@ import pandas as pd
 import pytest
 
 from pipeline import console
-from pipeline.incoming.readers import read_file
-from pipeline.steps import loading
 
 
 @pytest.fixture
@@ -20,23 +18,6 @@ def clock(monkeypatch):
         now[0] = 100.0 + seconds
 
     return at
-
-
-def test_a_bar_tells_how_far_it_is_and_how_long_it_still_takes(clock):
-    said = []
-    bar = console.Bar(said.append, "reading plots.csv")
-    clock(0.4)
-    bar(0.1)
-    assert said == [], "a short step says nothing"
-    clock(10)
-    bar(0.25)
-    bar(0.26)
-    clock(30)
-    bar(0.75)
-    assert said == [
-        "reading plots.csv ━━━━━╌╌╌╌╌╌╌╌╌╌╌╌╌╌╌ 25%, about 30 s to go",
-        "reading plots.csv ━━━━━━━━━━━━━━━╌╌╌╌╌ 75%, about 10 s to go",
-    ]
 
 
 def test_without_a_screen_a_plain_line_is_said_now_and_then(clock, capsys):
@@ -69,25 +50,6 @@ def test_a_headline_without_an_average_says_why(capsys):
     said = capsys.readouterr().out
     assert "soy: no average; seasons to come, 2 site-years, 1 season. Too few for an average: fewer than 3" in said
     assert "corn: +5.7 bu/ac (-1.0 to 12.4); seasons to come, 2 site-years, 1 season\n" in said
-
-
-def test_a_long_file_tells_the_share_that_was_read(tmp_path):
-    path = tmp_path / "plots.csv"
-    path.write_text("trial_id,block,plot,treatment_code,became\n" + "a,1,101,U,harvested\n" * 5000)
-    shares = []
-    read_file(path, name="plots.csv", progress=shares.append)
-    assert len(shares) >= 4 and shares == sorted(shares)
-    assert 0 < shares[0] < 0.5 and shares[-1] == 1.0
-
-
-def test_checking_tells_the_share_of_its_steps(tiny, monkeypatch, without_estimates):
-    shares = []
-    monkeypatch.setattr(
-        loading, "Bar", lambda tell, what: shares.append if what == "checking every row" else lambda share: None
-    )
-    tiny.load()
-    assert len(shares) > 100 and shares == sorted(shares)
-    assert shares[0] == 0 and 0.99 < shares[-1] < 1
 
 
 def test_one_is_no_plural_and_what_was_never_known_did_not_move(capsys):
