@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+from datetime import date
 from types import SimpleNamespace
 
 import pytest
@@ -116,6 +117,7 @@ def test_settings_reach_the_queries(tiny):
         "last_day": "05-05",
         "first_year": 2071,
         "last_year": 2074,
+        "fixed_on": date(2090, 11, 15),
     }
     assert tables["reference.program"].to_dict("records") == [{"program": "Tiny trials", "display_units": "us"}]
     known = tables["reference.known_headings"]
