@@ -22,6 +22,10 @@ from rich.table import Table
 
 from pipeline.progress import NowAndThen, how_far
 
+# of the plan; a place is visited at most once a season
+FEWER_PLACES = (
+    "Over more seasons as many site-years come back to fewer places; these differ, so the interval can be wider."
+)
 MOST_FINDINGS_SHOWN = 3
 _screen = Console(highlight=False, soft_wrap=False)
 
@@ -201,6 +205,8 @@ def plan(outlook: pd.DataFrame, evidence: pd.DataFrame, proposed_trials: pd.Data
                 else f"{more} more site-years in {seasons} more {'season' if seasons == 1 else 'seasons'}"
             )
             say(f"   {grown}: {widths}")
+        if _widens_with_seasons(known):
+            say(f"   {FEWER_PLACES}")
         for reason in dict.fromkeys(reason for reason in of_comparison["reason"] if reason):
             say(f"   {reason}")
         empty = evidence[(evidence["comparison_id"] == first["comparison_id"]) & (evidence["n_site_years"] == 0)]
@@ -212,6 +218,14 @@ def plan(outlook: pd.DataFrame, evidence: pd.DataFrame, proposed_trials: pd.Data
         for row in lead.itertuples():
             say(f"   {row.rank}. {row.site_id} ({row.drainage_group}): {row.why}")
     say("\nThese are expectations from what was loaded, not promises. Next: make layout TRIAL=...")
+
+
+def _widens_with_seasons(known: pd.DataFrame) -> bool:
+    """Whether, as printed, the same number of site-years gives a wider interval over more seasons."""
+    grown = known[known["more_site_years"] > 0].sort_values("more_seasons")
+    printed = grown["half_width"].round(int(grown["digits"].max())) if len(grown) else grown["half_width"]
+    steps = printed.groupby([grown["more_site_years"], grown["n_blocks"]]).diff()
+    return bool((steps > 0).any())
 
 
 def _expected(row) -> str:

@@ -167,3 +167,22 @@ def test_the_screen_names_half_widths_empty_cells_and_sites(capsys):
         and "too hopeful" in said
     )
     assert "empty cells of drainage x rainfall: P x wet" in said and "1. Alder Bench (P): fills P x wet" in said
+
+
+@pytest.mark.parametrize(
+    ("widths", "is_said"), [((0.7, 0.9, 0.9), True), ((0.9, 0.9, 0.7), False), ((0.71, 0.74, 0.7), False)]
+)
+def test_why_more_seasons_can_give_a_wider_interval_is_said_where_they_do(capsys, widths, is_said):
+    row = {
+        "comparison_id": "c",
+        "position": 0,
+        "unit": "bu/ac",
+        "digits": 1,
+        "target": "seasons tested",
+        "is_declared": True,
+    }
+    row |= {"more_site_years": 24, "n_blocks": 4.0, "printed_half_width": 1.4, "reason": ""}
+    outlook = pd.DataFrame([row | {"more_seasons": j, "half_width": w} for j, w in enumerate(widths, start=1)])
+    nothing = pd.DataFrame({"comparison_id": [], "n_site_years": [], "crop": [], "position": []})
+    console.plan(outlook, nothing, nothing)
+    assert (console.FEWER_PLACES in capsys.readouterr().out) == is_said
