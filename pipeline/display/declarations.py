@@ -70,3 +70,9 @@ def rainfall_rule(rule: Mapping) -> str:
     if not rule["is_late"]:
         return ""
     return f"The rule was fixed on {day(rule['fixed_on'])}, {timing(rule)}."
+
+
+def blind(rules: pd.DataFrame, crop: str) -> str:
+    """Which classes are set without looking at yields: not those of a rainfall rule that was fixed too late."""
+    is_late = rules.loc[rules["crop"] == crop, "is_late"].any()
+    return f"{'Drainage groups' if is_late else 'Both'} are set without looking at yields."

@@ -41,3 +41,5 @@ def test_a_rainfall_rule_fixed_late_says_so():
     assert trial_wording.rainfall_rule(pd.DataFrame([rule]), "corn").endswith("against 2061 to 2090.")
     late = trial_wording.rainfall_rule(pd.DataFrame([rule | {"is_late": True}]), "corn")
     assert late.endswith("fixed on 15 November 2110, after the first harvest it uses (2 October 2091): exploratory.")
+    assert declarations.blind(pd.DataFrame([rule]), "corn") == "Both are set without looking at yields."
+    assert declarations.blind(pd.DataFrame([rule | {"is_late": True}]), "corn").startswith("Drainage groups are set")
