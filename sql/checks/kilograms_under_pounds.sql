@@ -12,7 +12,7 @@ compared as (
 )
 select file, sheet, row_number, 'plots' as table_name, 'harvest_weight' as column_name, trial_id, null as site_id,
   'a trial mean of ' || round(ratio, 2) || ' times the median ' || crop || ' trial' as found,
-  'none near 0.45 or 2.2 times, the ratios of a pound and a kilogram' as expected,
+  'a mean not near 0.45 or 2.2 times it, as where pounds and kilograms are mixed up' as expected,
   case when ratio < 1 then 'kilograms typed under a heading in pounds? correct the heading'
     else 'pounds typed under a heading in kilograms? correct the heading' end as mend
 from compared
