@@ -79,7 +79,7 @@ def test_season_without_a_folder_says_what_to_type(tmp_path):
 def test_only_the_demo_program_is_made_when_missing(target, tmp_path):
     mine = make("--dry-run", target, f"PROGRAM={tmp_path}/mine").stdout
     assert "demo --to" not in mine
-    assert f'-m pipeline {target} ' in mine
+    assert f"-m pipeline {target} " in mine
     demo = make("--dry-run", "--always-make", target).stdout
     assert "demo --to build/demo" in demo
 
