@@ -43,7 +43,7 @@ def eligible_trials(
     for comparison in comparisons:
         of_crop = trials[trials["crop"] == comparison.crop]
         able = of_crop[(of_crop["status"] == "accepted") & (of_crop["design"] != "not randomized")]
-        candidates = _arms(comparison, treatments[treatments["trial_id"].isin(able["trial_id"])])
+        candidates = candidate_arms(comparison, treatments[treatments["trial_id"].isin(able["trial_id"])])
         row = _eligibility(comparison, of_crop, candidates, treatments, plots_present, fewest_blocks)
         rows.append(row)
         used = row.loc[row["is_used"], "trial_id"]
@@ -93,7 +93,7 @@ def _row(comparison: Comparison, trial, known: dict[str, dict], fewest_blocks: i
     return row | {"is_used": True}
 
 
-def _arms(comparison: Comparison, treatments: pd.DataFrame) -> pd.DataFrame:
+def candidate_arms(comparison: Comparison, treatments: pd.DataFrame) -> pd.DataFrame:
     """The treatments that form the arms, at rates that both arms of their trial have."""
     sides = []
     for name, arm in (("treatment", comparison.treatment), ("comparator", comparison.comparator)):

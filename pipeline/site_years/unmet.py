@@ -7,22 +7,22 @@ from collections.abc import Iterable, Iterator
 import pandas as pd
 
 from pipeline.settings.comparisons import UNIT_OF_RATES, Comparison
-from pipeline.site_years.eligibility import matches
+from pipeline.site_years.eligibility import candidate_arms, matches
 
 COLUMNS = ("line", "asked", "there")
 
 
-def unmet(comparisons: Iterable[Comparison], treatments: pd.DataFrame, arms: pd.DataFrame) -> pd.DataFrame:
+def unmet(comparisons: Iterable[Comparison], treatments: pd.DataFrame) -> pd.DataFrame:
     """One row per arm or named rate that no trial has, columns COLUMNS: its line, what it is, and the rates there are.
 
     Args:
-        treatments: of accepted trials, with their crop. arms: those of used trials, as eligible_trials gives them.
+        treatments: of accepted trials, with their crop.
     """
     rows = []
     for comparison in comparisons:
         of_crop = treatments[treatments["crop"] == comparison.crop]
         if len(of_crop):  # no trial yet: nothing can be missed
-            rows += [*_arms(comparison, of_crop)] or [*_rates(comparison, of_crop, arms)]
+            rows += [*_arms(comparison, of_crop)] or [*_rates(comparison, of_crop)]
     return pd.DataFrame(rows, columns=list(COLUMNS))
 
 
@@ -36,11 +36,12 @@ def _arms(comparison: Comparison, treatments: pd.DataFrame) -> Iterator[tuple]:
             )
 
 
-def _rates(comparison: Comparison, treatments: pd.DataFrame, arms: pd.DataFrame) -> Iterator[tuple]:
-    used = set(arms.loc[arms["comparison_id"] == comparison.id, "rate_kg_ha"])
+def _rates(comparison: Comparison, treatments: pd.DataFrame) -> Iterator[tuple]:
+    sides = candidate_arms(comparison, treatments).groupby(["trial_id", "rate_kg_ha"])["arm"].nunique()
+    tested = set(sides[sides == 2].index.get_level_values("rate_kg_ha"))
     key = next((key for key in UNIT_OF_RATES if key in comparison.lines), "rates_lb_ac")
     unit, size = UNIT_OF_RATES[key]
-    for rate in sorted(set(comparison.rates) - used):
+    for rate in sorted(set(comparison.rates) - tested):
         asked = f"{rate / size:g} {unit} in both arms of {comparison.id}"
         yield comparison.lines[key], asked, _there(treatments, unit, size)
 
