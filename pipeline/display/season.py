@@ -40,8 +40,8 @@ def comparisons_table(gains: pd.DataFrame, agreement: pd.DataFrame, robustness: 
             }
         )
     caption = (
-        f"Average gain in {first['unit']} with its 95{NBSP}% interval{metric(first)}; grey: its id. Bold: the target declared "
-        "beforehand, of which the last column speaks."
+        f"Average gain in {first['unit']} with its 95{NBSP}% interval{metric(first)}; grey: its id. Bold: the declared "
+        "target, of which the last column speaks."
     )
     if any("hangs on" in row["What is shown"] for row in rows):
         caption += " Hangs on one season: without it the answer changes."
