@@ -42,12 +42,13 @@ def draw_figures(planned: list[pages.Planned], views: dict[str, pd.DataFrame]) -
     averages = gains[
         (gains["moderator"] == "all") & (gains["target"] == "seasons tested") & gains["is_headline"].eq(True)
     ]
+    break_even = views["money"].set_index("comparison_id")["break_even_display"]
     with tempfile.TemporaryDirectory(prefix="manyfields-bench-") as name:
         for site_year in (page.parameters["site_year_id"] for page in planned):
             own = views["site_year_gains"].query("site_year_id == @site_year")
             rain = views["monthly_rain"].query("site_year_id == @site_year")
             for crop, of_crop in own.groupby("crop"):
-                own_gains(of_crop, averages, folder=Path(name), name=f"gains-{crop}")
+                own_gains(of_crop, averages, break_even, folder=Path(name), name=f"gains-{crop}")
             if len(rain):
                 monthly_rain(rain, unit="inch", folder=Path(name))
 

@@ -14,6 +14,7 @@ from pipeline.errors import UserError
 from pipeline.publishing import pages
 from pipeline.publishing.dictionary import dictionary_tables
 from pipeline.verbs import run
+from tests.benchmarks import pages as benchmark
 
 
 @pytest.fixture(scope="module")
@@ -143,6 +144,16 @@ def test_an_id_leads_from_the_report_to_the_review_file(published, tables):
     gains = tables["reports.gains"].query("is_headline == True and moderator == 'all'")
     assert ids == {f"id-{estimate_id}" for estimate_id in gains["estimate_id"]}
     assert ids <= set(re.findall(r'id="(id-[0-9a-f-]+)"', (published / "review.html").read_text(encoding="utf-8")))
+
+
+def test_the_benchmark_draws_the_figures_of_a_site_years_page(tables, monkeypatch):
+    drawn = []
+    for name in ("own_gains", "monthly_rain"):
+        monkeypatch.setattr(benchmark, name, lambda *a, do=getattr(benchmark, name), **k: drawn.append(do(*a, **k)))
+    views = {name.removeprefix("reports."): frame for name, frame in tables.items()}
+    page = next(p for p in pages.plan_pages(pages.page_list(views)) if p.source == "site_year.qmd")
+    benchmark.draw_figures([page], views)
+    assert len(drawn) == 2 and all("fig-alt" in each for each in drawn)
 
 
 def test_exported_csv_gives_the_printed_numbers(published, tables):
