@@ -19,10 +19,11 @@ import numpy as np
 import pandas as pd
 
 from pipeline.estimates import mixed, restricted_likelihood
+from pipeline.estimates.by_rate import SITE_YEAR_RATE, TRIAL_BLOCK
 from pipeline.estimates.estimate_program import estimate
 
 CROPS = ("corn", "cotton", "soybean")
-TERMS = ("place", "season", "site_year_id")
+TERMS = ("place", "season", "site_year_id", SITE_YEAR_RATE, TRIAL_BLOCK)
 
 BARE = """
 function(path) {
