@@ -54,16 +54,23 @@ def eligible_trials(
 
 
 def _eligibility(comparison, trials, arms, treatments, plots_present, fewest_blocks) -> pd.DataFrame:
-    by_trial = arms.groupby("trial_id")
     known = {
-        "sides": by_trial["arm"].agg(lambda side: frozenset(side)).to_dict(),
-        "rates": by_trial["rate_kg_ha"].agg(lambda rate: frozenset(rate)).to_dict(),
+        "sides": _sets_by_trial(arms, "arm"),
+        "rates": _sets_by_trial(arms, "rate_kg_ha"),
         "on_both_sides": _on_both_sides(arms),
         "blocks": _blocks_with_both(arms, plots_present),
         "differs": _also_differs(comparison, arms, treatments),
     }
     rows = [_row(comparison, trial, known, fewest_blocks) for trial in trials.itertuples()]
     return pd.DataFrame(rows, columns=ELIGIBILITY_COLUMNS).astype({"is_used": bool})
+
+
+def _sets_by_trial(arms: pd.DataFrame, column: str) -> dict[str, set]:
+    """What a column holds in each trial; a loop, since one call per trial is slow for many thousands of them."""
+    found: dict[str, set] = {}
+    for trial_id, value in zip(arms["trial_id"], arms[column], strict=True):
+        found.setdefault(trial_id, set()).add(value)
+    return found
 
 
 def _row(comparison: Comparison, trial, known: dict[str, dict], fewest_blocks: int) -> dict:
@@ -76,7 +83,7 @@ def _row(comparison: Comparison, trial, known: dict[str, dict], fewest_blocks: i
         return row | {"reason": f"{trial.status}: {trial.status_reason}"}
     if trial.design == "not randomized":
         return row | {"reason": "not randomized: shown apart, never averaged"}
-    sides = known["sides"].get(trial.trial_id, frozenset())
+    sides = known["sides"].get(trial.trial_id, set())
     if len(sides) < 2:
         lacking = " and ".join(side for side in ("treatment", "comparator") if side not in sides)
         at_rate = "at an N rate " if comparison.rates else ""
@@ -153,21 +160,23 @@ def _near_any(values: pd.Series, wanted: list[float], tolerance: float) -> pd.Se
     return near
 
 
-def _rates_missing(comparison: Comparison, present: frozenset[float]) -> str | None:
+def _rates_missing(comparison: Comparison, present: set[float]) -> str | None:
     missing = sorted(set(comparison.rates) - present)
     return ", ".join(f"{rate / KG_HA_PER_LB_AC:g} lb/ac" for rate in missing) or None
 
 
 def _also_differs(comparison: Comparison, arms: pd.DataFrame, treatments: pd.DataFrame) -> dict[str, str]:
     """By trial, what differs between its arms beyond what the comparison says may differ."""
+    treatments = treatments[treatments["trial_id"].isin(arms["trial_id"])]
     factors = _factor_columns(treatments)
     watched = [c for c in (*DIFFERABLE, *factors) if c not in comparison.may_differ]
     watched = [c for c in watched if not (c == "n_rate_kg_ha" and comparison.rates)]
     described = pd.concat([treatments, factors], axis=1)
     joined = arms.merge(described[["trial_id", "treatment_code", *watched]], on=["trial_id", "treatment_code"])
     found: dict[str, list[str]] = {}
-    for column in watched:
-        words = joined.assign(word=joined[column].astype(str)).groupby(["trial_id", "arm"])["word"]
+    as_words = joined[watched].astype(str)
+    for column in as_words.columns[as_words.nunique() > 1]:
+        words = joined.assign(word=as_words[column]).groupby(["trial_id", "arm"])["word"]
         sets = words.agg(lambda texts: "/".join(sorted(set(texts)))).unstack("arm")
         if not {"treatment", "comparator"} <= set(sets.columns):
             continue

@@ -10,6 +10,8 @@ from pipeline.site_years.first_harvests import first_harvests
 from pipeline.site_years.unmet import unmet
 from pipeline.warehouse import Warehouse
 
+USABLE = "fate = 'used' and yield_kg_ha is not null"
+
 
 def usable_plots(warehouse: Warehouse) -> pd.DataFrame:
     """Plots in use, their yields as `value` (kg/ha)."""
@@ -19,7 +21,7 @@ def usable_plots(warehouse: Warehouse) -> pd.DataFrame:
 
 def eligible(warehouse: Warehouse, program: Program) -> tuple[pd.DataFrame, pd.DataFrame]:
     """(eligibility, arms) of every comparison, as eligible_trials gives them."""
-    present = usable_plots(warehouse)[["trial_id", "block", "treatment_code"]]
+    present = warehouse.read(f"select distinct trial_id, block, treatment_code from trials.plots where {USABLE}")
     present = pd.concat([present, _blocks_behind(warehouse.table("trials.printed_means"))], ignore_index=True)
     return eligible_trials(
         program.comparisons,
@@ -32,8 +34,11 @@ def eligible(warehouse: Warehouse, program: Program) -> tuple[pd.DataFrame, pd.D
 
 def first_harvests_of(warehouse: Warehouse, program: Program) -> pd.DataFrame:
     """The rows of trials.first_harvests."""
-    printed = set(warehouse.table("trials.printed_means")["trial_id"]) - set(usable_plots(warehouse)["trial_id"])
-    return first_harvests(eligible(warehouse, program)[0], warehouse.table("trials.trials"), printed)
+    printed = warehouse.read(
+        f"""select distinct trial_id from trials.printed_means
+        where trial_id not in (select trial_id from trials.plots where {USABLE} and trial_id is not null)"""
+    )
+    return first_harvests(eligible(warehouse, program)[0], warehouse.table("trials.trials"), set(printed["trial_id"]))
 
 
 def unmet_of(warehouse: Warehouse, program: Program) -> pd.DataFrame:
