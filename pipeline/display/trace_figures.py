@@ -89,7 +89,7 @@ def _as_good(row: Mapping) -> list[str]:
     if pd.isna(row["estimate"]):
         return [f"As good, {row['target']}: {row['verdict']}; {row['reason']}"]
     d = row["digits"] + 1
-    low = f"{number(row['estimate'], d)} - t(97.5 %, df {number(row['df'], 1)}) x {number(row['std_error'], d)} = {number(row['lower_limit'], d)}"
+    low = f"{number(row['estimate'], d)} − t(97.5 %, df {number(row['df'], 1)}) × {number(row['std_error'], d)} = {number(row['lower_limit'], d)}"
     made = f"Difference by {LOG_RATIOS}" if row["scale"] == "ratio" else f"Difference by {row['method']}"
     return [
         f"As good, {row['target']}: {row['verdict']}; difference {_size(row)}",
@@ -107,11 +107,11 @@ def _net_change(row: Mapping) -> list[str]:
         return [f"Net change: not worked out; {row['reason']}"]
     d = row["digits"] + 2
     value = f"{money.amount(row['value_per_unit'], row['currency'])[:1]}{row['value_per_unit']:.4f}"
-    parts = f"{number(row['gain'], d)} {row['unit']} x {value} - {money.amount(row['cost'], row['currency'])}"
+    parts = f"{number(row['gain'], d)} {row['unit']} × {value} − {money.amount(row['cost'], row['currency'])}"
     return [
         f"Net change: {money.amount(row['net_change'], row['currency'])} per acre ({money.per_acre(row['conf_low'], row['conf_high'], row['currency'])}), {row['target']}, {row['weather']}",
-        f"Formula: gain x value of one more unit - costs that do not grow with yield = {parts}",
-        f"Interval: net change -+ t(df {number(row['df'], 1)}) x {number(row['gain_std_error'], d)} {row['unit']} x value; {row['interval_covers']}",
+        f"Formula: gain × value of one more unit − costs that do not grow with yield = {parts}",
+        f"Interval: net change ± t(df {number(row['df'], 1)}) × {number(row['gain_std_error'], d)} {row['unit']} × value; {row['interval_covers']}",
         f"Pays from: costs / value = {number(row['break_even_gain'], d)} {row['unit']}",
         money.priced(row),
     ]
@@ -170,10 +170,10 @@ def _rate(row: Mapping, which: str) -> str:
 def _formula(row: Mapping) -> str:
     a, b, join = number(row["a_kg_ha"], 1), number(row["b"], 3), number(row["join_kg_ha"], 1)
     return {
-        "quadratic-plateau": f"{a} + {b} x (N - N squared / (2 x {join})) up to N = {join}, level above",
-        "linear-plateau": f"{a} + {b} x N up to N = {join}, level above",
-        "quadratic": f"{a} + {b} x N + {number(row['c'], 5)} x N squared",
-        "Mitscherlich": f"{a} + {b} x (1 - exp(-{number(row['c'], 5)} x N))",
+        "quadratic-plateau": f"{a} + {b} × (N − N squared / (2 × {join})) up to N = {join}, level above",
+        "linear-plateau": f"{a} + {b} × N up to N = {join}, level above",
+        "quadratic": f"{a} + {b} × N + {number(row['c'], 5)} × N squared",
+        "Mitscherlich": f"{a} + {b} × (1 − exp(−{number(row['c'], 5)} × N))",
     }.get(row["model"], row["model"])
 
 
@@ -188,7 +188,7 @@ def _efficiency(row: Mapping) -> list[str]:
 
 
 EFFICIENCY_FORMULAS = {
-    "agronomic efficiency": "Formula: (mean yield at the rate - mean yield at zero-N) / rate, in each site-year; t interval over site-years",
+    "agronomic efficiency": "Formula: (mean yield at the rate − mean yield at zero-N) / rate, in each site-year; t interval over site-years",
     "partial factor productivity": "Formula: mean yield at the rate / rate, in each site-year; t interval over site-years",
 }
 
