@@ -17,13 +17,13 @@ from dataclasses import asdict, dataclass
 
 import pandas as pd
 
+from pipeline.estimates.n_response.nitrogen_saved import AT_NAMED_RATE
 from pipeline.provenance import short_id
 from pipeline.settings.program import Program
 
 # what of a comparison decides its gains; `says`, the question, its margin and its date do not
 DEFINING = ("id", "crop", "trait", "treatment", "comparator", "match", "rates")
 ASKED = ("comparison_id", "target", "method", "moderator", "level")
-AT_NAMED_RATE = "named rate"
 N_DATA = 4
 FIGURE_DIGITS = 4
 

@@ -9,13 +9,16 @@ import pandas as pd
 
 from pipeline.errors import UserError, one_of
 from pipeline.estimate_ids import asked_part
+from pipeline.estimates.columns import LONG_RUN
+from pipeline.estimates.n_response.efficiencies import AGRONOMIC
+from pipeline.estimates.n_response.ladders import rate_levels
+from pipeline.site_years.eligibility import SAME_RATE_KG_HA
 
 AVERAGES = ("gains", "explored")
 # what is worked out from averages over the same site-years, and from N response curves
 WORKED_OUT = ("as_good", "money", "long_run_gains", "field_shares")
 OF_CURVES = ("response_curves", "efficiencies", "nitrogen_saved")
 TRAITS = "trait_gains"
-LONG_RUN = "long-run weather"
 VIEWS = (
     *AVERAGES, *WORKED_OUT, *OF_CURVES, TRAITS, "site_year_gains", "explored_site_years", "headline_weights", "left_out", "sources", "picks",
     "rain_sources", "corrected_cells", "budget_items", "rate_means", "ladder_sources", "trait_sources", "program",
@@ -23,7 +26,7 @@ VIEWS = (
 ROW = ("file", "sheet", "row_number")
 OF_PLOTS = ("plots", "harvests", "printed_means")  # tables whose rows each stand for one plot or mean
 LEAST_RATE_STEP = 0.01  # kg/ha; the rate of a class went through text
-SAME_RATE = 0.5  # lb/ac or kg/ha: the rate of an efficiency is the mean of what its trials planned
+LADDER = ["family", "trial_id", "variant"]
 # fields of Trace that a walk may have no part in, and the view whose columns they have
 EMPTY = {
     "site_years": "site_year_gains", "means": "rate_means", "items": "budget_items", "left_out": "left_out", "rain": "rain_sources",
@@ -76,19 +79,20 @@ def walk(views: Mapping[str, pd.DataFrame], estimate_id: str) -> Trace:
     if kind == TRAITS:
         return _from_measurements(views, estimate)
     average = estimate if kind in AVERAGES else _headline(views["gains"], estimate)
-    found = _from_site_years(views, average)
+    at_long_run = kind == "long_run_gains" or estimate.get("weather", "") == LONG_RUN
+    found = _from_site_years(views, average, at_long_run=at_long_run)
     if kind in AVERAGES:
         return replace(found, kind=kind)
     items = views["budget_items"] if kind == "money" else views["budget_items"].iloc[:0]
-    if estimate.get("weather", "") == LONG_RUN or kind == "long_run_gains":
-        found = _reweighted(found)
     rests_on = tuple(_averages_behind(views, kind, estimate, average))
     return replace(found, kind=kind, estimate=estimate, rests_on=rests_on, items=_of(items, estimate))
 
 
-def _from_site_years(views: Mapping[str, pd.DataFrame], average: pd.Series) -> Trace:
-    """Down from an average gain."""
+def _from_site_years(views: Mapping[str, pd.DataFrame], average: pd.Series, *, at_long_run: bool) -> Trace:
+    """Down from an average gain; at long-run weather only site-years with a rainfall class count, and its weights do not hold."""
     site_years = _site_years(views, average)
+    if at_long_run:
+        site_years = site_years[site_years["rainfall_class"].notna()].assign(weight=float("nan"))
     plots = _of(views["sources"], average)
     plots = plots[plots["site_year_id"].isin(site_years["site_year_id"])]
     if pd.notna(average.get("rate_kg_ha")):
@@ -99,14 +103,6 @@ def _from_site_years(views: Mapping[str, pd.DataFrame], average: pd.Series) -> T
     corrections = _corrections(views["corrected_cells"], site_years["place"], plots, found.picks)
     return replace(
         found, site_years=site_years, left_out=_of(views["left_out"], average), rain=rain, corrections=corrections
-    )
-
-
-def _reweighted(found: Trace) -> Trace:
-    """At long-run weather only site-years with a rainfall class count, and the headline's weights do not hold."""
-    classed = found.site_years[found.site_years["rainfall_class"].notna()].assign(weight=float("nan"))
-    return replace(
-        found, site_years=classed, plots=found.plots[found.plots["site_year_id"].isin(classed["site_year_id"])]
     )
 
 
@@ -134,16 +130,27 @@ def _from_curves(views: Mapping[str, pd.DataFrame], kind: str, estimate: pd.Seri
         name: views[name][(views[name]["crop"] == estimate["crop"]) & views[name]["family"].isin(families)]
         for name in ("rate_means", "ladder_sources", "response_curves")
     }
-    if kind == "efficiencies":
-        for name in ("rate_means", "ladder_sources"):
-            rates = of_curve[name]["n_rate"]
-            of_curve[name] = of_curve[name][(rates - estimate["n_rate"]).abs().lt(SAME_RATE) | rates.eq(0)]
-    plots = of_curve["ladder_sources"]
-    plots = plots[plots["trial_id"].isin(of_curve["rate_means"]["trial_id"])]
+    means = _means_used(of_curve["rate_means"], estimate.get("efficiency"), estimate.get("n_rate_kg_ha"))
+    plots = of_curve["ladder_sources"].merge(means[[*LADDER, "n_rate"]], on=[*LADDER, "n_rate"])
     curves = of_curve["response_curves"]
     behind = curves[curves["is_primary"].eq(True)] if kind == "nitrogen_saved" else curves.iloc[:0]
     rests_on = tuple(row for _, row in behind.iterrows())
-    return replace(_of_plots(views, kind, estimate, plots), rests_on=rests_on, means=of_curve["rate_means"])
+    return replace(_of_plots(views, kind, estimate, plots), rests_on=rests_on, means=means)
+
+
+def _means_used(means: pd.DataFrame, efficiency: str | None, rate_kg_ha: float | None) -> pd.DataFrame:
+    """Those of trials with zero-N, which a curve takes; of an efficiency those at its rate, with zero-N where it counts."""
+    is_zero = means["n_rate_kg_ha"].eq(0)
+    has_zero = is_zero.groupby([means[name] for name in LADDER]).transform("any")
+    if efficiency is None:
+        return means[has_zero]
+    level = pd.Series(0.0, index=means.index)
+    level[~is_zero] = rate_levels(means.loc[~is_zero, "n_rate_kg_ha"].to_numpy(float), SAME_RATE_KG_HA)
+    at_rate = ~is_zero & (level - rate_kg_ha).abs().lt(LEAST_RATE_STEP)
+    if efficiency != AGRONOMIC:
+        return means[at_rate]
+    reached = at_rate.groupby([means[name] for name in LADDER]).transform("any")
+    return means[has_zero & (at_rate | is_zero & reached)]
 
 
 def _from_measurements(views: Mapping[str, pd.DataFrame], estimate: pd.Series) -> Trace:

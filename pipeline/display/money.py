@@ -13,6 +13,7 @@ import pandas as pd
 from pipeline.display.numbers import JOINED, MINUS, NBSP, between, count, day, number, text
 from pipeline.display.tables import Markdown, escaped, joined, linked_id, pipe_table
 from pipeline.display.wording import TARGET, capital
+from pipeline.estimates.columns import LONG_RUN
 from pipeline.estimates.partial_budget import FEWEST_DF
 from pipeline.estimates.pay_chances import WIDEST_SHARE
 
@@ -27,7 +28,6 @@ PAYS, COSTS, UNSURE = (
 FROM_A_GAIN, WITH_A_LOSS = "It pays from a gain of {}.", "It pays even with a yield up to {} lower."
 UNDEFINED = "At this crop price the harvest costs of one more unit of yield use up its price: no gain pays."
 UNTOLD = "cannot be told from {}"
-LONG_RUN = "long-run weather"
 UNTOLD_INTERVAL = "the interval cannot be told"
 CHANCES = (
     "Average pays: the chance of it. Fields that pay: their share, in brackets at both ends of the average's interval. "

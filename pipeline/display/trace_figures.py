@@ -12,6 +12,8 @@ import pandas as pd
 from pipeline.display import money, wording
 from pipeline.display.numbers import UNKNOWN, between, count, n_rate, number, percent, text
 from pipeline.display.tables import Markdown, anchored_id, escaped, joined, linked_id
+from pipeline.estimates.n_response.curves import LINEAR_PLATEAU, MITSCHERLICH, QUADRATIC, QUADRATIC_PLATEAU
+from pipeline.estimates.n_response.efficiencies import AGRONOMIC, PARTIAL
 from pipeline.trace import Trace
 
 FROM = "Worked out from"
@@ -170,11 +172,11 @@ def _rate(row: Mapping, which: str) -> str:
 def _formula(row: Mapping) -> str:
     a, b, join = number(row["a_kg_ha"], 1), number(row["b"], 3), number(row["join_kg_ha"], 1)
     return {
-        "quadratic-plateau": f"{a} + {b} × (N − N squared / (2 × {join})) up to N = {join}, level above",
-        "linear-plateau": f"{a} + {b} × N up to N = {join}, level above",
-        "quadratic": f"{a} + {b} × N + {number(row['c'], 5)} × N squared",
-        "Mitscherlich": f"{a} + {b} × (1 − exp(−{number(row['c'], 5)} × N))",
-    }.get(row["model"], row["model"])
+        QUADRATIC_PLATEAU: f"{a} + {b} × (N − N squared / (2 × {join})) up to N = {join}, level above",
+        LINEAR_PLATEAU: f"{a} + {b} × N up to N = {join}, level above",
+        QUADRATIC: f"{a} + {b} × N + {number(row['c'], 5)} × N squared",
+        MITSCHERLICH: f"{a} + {b} × (1 − exp(−{number(row['c'], 5)} × N))",
+    }[row["model"]]
 
 
 def _efficiency(row: Mapping) -> list[str]:
@@ -188,8 +190,8 @@ def _efficiency(row: Mapping) -> list[str]:
 
 
 EFFICIENCY_FORMULAS = {
-    "agronomic efficiency": "Formula: (mean yield at the rate − mean yield at zero-N) / rate, in each site-year; t interval over site-years",
-    "partial factor productivity": "Formula: mean yield at the rate / rate, in each site-year; t interval over site-years",
+    AGRONOMIC: "Formula: (mean yield at the rate − mean yield at zero-N) / rate, in each site-year; t interval over site-years",
+    PARTIAL: "Formula: mean yield at the rate / rate, in each site-year; t interval over site-years",
 }
 
 

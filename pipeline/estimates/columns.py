@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import pandas as pd
 
+# Whose weather an average stands for that money rests on.
+LONG_RUN, AS_TESTED = "long-run weather", "weather as tested"
+
 TRIAL_ANALYSES = (
     "trial_id", "n_plots", "n_blocks", "n_treatments", "error_variance", "error_df",
     "main_plot_error_variance", "main_plot_error_df", "subplots_per_main_plot",

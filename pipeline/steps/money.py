@@ -8,11 +8,9 @@ from __future__ import annotations
 import pandas as pd
 
 from pipeline.contract.units import KG_HA_PER_LB_AC
-from pipeline.estimates.columns import stacked
+from pipeline.estimates.columns import AS_TESTED, LONG_RUN, stacked
 from pipeline.settings.comparisons import Comparison
 from pipeline.settings.program import Program
-
-LONG_RUN, AS_TESTED = "long-run weather", "weather as tested"
 
 
 def money_tables(program, found, frames, used, shares, crops: pd.DataFrame, tell) -> dict[str, pd.DataFrame]:

@@ -15,6 +15,7 @@ from pipeline.simulation.demo import write_demo
 from pipeline.verbs.answers import _views
 from pipeline.verbs.run import build_warehouse
 
+LB_AC = 1.120851156194456
 KINDS = (*trace.AVERAGES, *trace.WORKED_OUT, *trace.OF_CURVES, trace.TRAITS)
 
 
@@ -104,7 +105,7 @@ def test_n_saved_is_the_difference_between_two_rates_of_equal_yield(views):
 
 def curve_at(curve: pd.Series, rate: float) -> float:
     """Yield in kg/ha on a quadratic-plateau curve at a rate in lb/ac."""
-    n = min(rate * 1.120851156194456, curve["join_kg_ha"])
+    n = min(rate * LB_AC, curve["join_kg_ha"])
     return curve["a_kg_ha"] + curve["b"] * (n - n**2 / (2 * curve["join_kg_ha"]))
 
 
@@ -117,7 +118,44 @@ def test_an_agronomic_efficiency_is_the_mean_rise_over_its_rate(views):
         ).dropna()
         rates = means[~means["is_zero"]].groupby(["site_year_id", "trial_id"])["n_rate_kg_ha"].mean()
         rise = ((of_trial[False] - of_trial[True]) / rates.reindex(of_trial.index)).groupby("site_year_id").mean()
-        assert found.estimate["estimate"] == pytest.approx(rise.mean(), rel=0.01)
+        assert found.estimate["estimate"] == pytest.approx(rise.mean()) and found.estimate["n_site_years"] == len(rise)
+
+
+@pytest.mark.parametrize(
+    ("efficiency", "with_zero"), [("agronomic efficiency", True), ("partial factor productivity", False)]
+)
+def test_an_efficiency_leads_to_trials_whose_rates_lie_a_little_apart(views, efficiency, with_zero):
+    """As if one trial had planned 2 lb/ac more: rates so near are one level, whose rate is their mean."""
+    row = views["efficiencies"].query("crop == 'corn' and efficiency == @efficiency and estimate.notna()").iloc[0]
+    moved = {name: views[name].copy() for name in ("rate_means", "ladder_sources", "efficiencies")}
+    trial = moved["rate_means"].query("family == @row.family")["trial_id"].iloc[0]
+    for name in ("rate_means", "ladder_sources"):
+        mine = (
+            (moved[name]["trial_id"] == trial) & (moved[name]["family"] == row["family"]) & (moved[name]["n_rate"] > 0)
+        )
+        moved[name].loc[mine, "n_rate"] += 2
+        if name == "rate_means":
+            moved[name].loc[mine, "n_rate_kg_ha"] += 2 * LB_AC
+    rates = moved["rate_means"].query("family == @row.family and n_rate > 0")["n_rate_kg_ha"]
+    near = rates[(rates - row["n_rate_kg_ha"]).abs() < 5]
+    mine = moved["efficiencies"]["estimate_id"] == row["estimate_id"]
+    moved["efficiencies"].loc[mine, "n_rate_kg_ha"] = near.unique().mean()
+    found = trace.walk(views | moved, row["estimate_id"])
+    assert trial in set(found.means["trial_id"]) and trial in set(found.plots["trial_id"])
+    assert found.means["n_rate"].eq(0).any() == with_zero
+
+
+def test_at_long_run_weather_nothing_of_a_site_year_without_a_class_is_in_the_walk(views):
+    row = views["money"].query("weather == 'long-run weather' and net_change.notna()").iloc[0]
+    site_years = views["site_year_gains"].copy()
+    out = site_years.loc[site_years["comparison_id"] == row["comparison_id"], "site_year_id"].iloc[0]
+    site_years.loc[site_years["site_year_id"] == out, "rainfall_class"] = None
+    before = trace.walk(views, row["estimate_id"])
+    after = trace.walk(views | {"site_year_gains": site_years}, row["estimate_id"])
+    for name in ("site_years", "plots", "rain"):
+        assert out in set(getattr(before, name)["site_year_id"]) and out not in set(
+            getattr(after, name)["site_year_id"]
+        )
 
 
 def test_another_trait_leads_to_its_measurements_alone(views):

@@ -61,7 +61,7 @@ def estimate_n_response(
     near_of = of_sources.set_index(["crop", "family"])["near_highest_kg_ha"].dropna().to_dict()
     return {
         "n_response": n_response,
-        "rate_means": usable,
+        "rate_means": means,
         "ladder_plots": _plots_of_ladders(plots, treatments, trials),
         "eonr_grid": frame_of(grid, columns.EONR_GRID),
         "site_year_optima": site_year_optima(n_response),
