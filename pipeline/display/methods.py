@@ -7,8 +7,7 @@ import json
 import pandas as pd
 
 from pipeline import verdicts
-from pipeline.display.declarations import declared
-from pipeline.display.numbers import count, listed, number
+from pipeline.display.numbers import count, day, listed, number
 from pipeline.display.review import properties
 from pipeline.display.tables import Markdown, grey, pipe_table
 from pipeline.display.wording import capital
@@ -109,11 +108,11 @@ def comparisons_table(comparisons: pd.DataFrame, display_units: str) -> Markdown
         {
             "Comparison": capital(row["says"]), "Crop": row["crop"], "Target": row["declared_target"],
             f"N rates, {unit} (weight)": _rates(row, column), "May also differ": properties(row["may_differ"]) or "nothing",
-            "Declared": capital(declared(row).removeprefix("declared on ")),
+            "Declared": day(row["declared"]),
         }
         for _, row in comparisons.iterrows()
     ]  # fmt: skip
-    widths = dict(zip(rows[0], (28, 10, 16, 18, 24, 22), strict=True))
+    widths = dict(zip(rows[0], (32, 9, 15, 18, 26, 14), strict=True))
     return pipe_table(
         pd.DataFrame(rows), caption="Comparisons, as declared in program.yml.", label="comparisons", widths=widths
     )
