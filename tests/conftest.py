@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import shutil
+import time
 from pathlib import Path
 
 import pandas as pd
@@ -35,3 +36,15 @@ def answers():
     """Reads a table of answers from R, whose first line names the versions."""
     folder = Path(__file__).parent / "r_answers"
     return lambda name: pd.read_csv(folder / f"{name}.csv", comment="#")
+
+
+@pytest.fixture
+def clock(monkeypatch):
+    """A clock that stands still until it is set."""
+    now = [100.0]
+    monkeypatch.setattr(time, "monotonic", lambda: now[0])
+
+    def at(seconds: float) -> None:
+        now[0] = 100.0 + seconds
+
+    return at

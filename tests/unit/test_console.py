@@ -3,21 +3,8 @@
 from __future__ import annotations
 
 import pandas as pd
-import pytest
 
 from pipeline import console
-
-
-@pytest.fixture
-def clock(monkeypatch):
-    """A clock that stands still until it is set."""
-    now = [100.0]
-    monkeypatch.setattr(console.time, "monotonic", lambda: now[0])
-
-    def at(seconds: float) -> None:
-        now[0] = 100.0 + seconds
-
-    return at
 
 
 def test_without_a_screen_a_plain_line_is_said_now_and_then(clock, capsys):

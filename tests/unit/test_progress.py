@@ -4,23 +4,9 @@ from __future__ import annotations
 
 import re
 
-import pytest
-
 from pipeline import progress
 from pipeline.incoming.readers import read_file
 from pipeline.steps import loading
-
-
-@pytest.fixture
-def clock(monkeypatch):
-    """A clock that stands still until it is set."""
-    now = [100.0]
-    monkeypatch.setattr(progress.time, "monotonic", lambda: now[0])
-
-    def at(seconds: float) -> None:
-        now[0] = 100.0 + seconds
-
-    return at
 
 
 def test_a_bar_tells_how_far_it_is_and_how_long_it_still_takes(clock):
