@@ -20,6 +20,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline.errors import UserError
+from pipeline.estimates import joint_tests
 
 # A relative standard deviation below this is an estimate of zero. Ten times the default of lme4::isSingular: optimisers
 # stop on either side of that one, and the rules for a variance of zero would hang on where.
@@ -29,14 +30,12 @@ SINGULAR_RELATIVE_SD = 1e-3
 _CONTROL_IN_R = "lme4::lmerControl(optCtrl = list(xtol_abs = 1e-7, xtol_rel = 0, ftol_abs = 1e-11, ftol_rel = 0))"
 
 _DETAILS_IN_R = """
-function(m, L, tol) {
-  joint <- if (is.null(L)) c(NA, NA, NA) else {
-    test <- lmerTest::contestMD(m, L); c(test[["F value"]], test[["NumDF"]], test[["DenDF"]]) }
+function(m, tol) {
   list(covariance = as.matrix(vcov(m)), singular = lme4::isSingular(m, tol = tol),
        reml = as.numeric(lme4::REMLcrit(m)), theta = as.numeric(lme4::getME(m, "theta")),
        sigma = sigma(m), variance_covariance = m@vcov_varpar,
-       mean_variance_gradient = sapply(m@Jac_list, function(j) j[1, 1]),
-       messages = as.character(unlist(m@optinfo$conv$lme4$messages)), joint = joint)
+       covariance_gradients = unlist(lapply(m@Jac_list, as.matrix)),
+       messages = as.character(unlist(m@optinfo$conv$lme4$messages)))
 }
 """
 
@@ -51,8 +50,9 @@ class MixedFit:
 
     coefficients: term, estimate, std_error, df (Satterthwaite), one row per fixed effect.
     variances: group, variance, one row per random intercept. joint_test: F, df1, df2
-    (Satterthwaite) of the contrasts asked for. The last three fields are what a
-    Satterthwaite df of any variance total needs; parameters are (theta..., sigma).
+    (Satterthwaite) of the contrasts asked for, NaN without any. The last three fields are
+    what a Satterthwaite df of any variance total needs; parameters are (theta..., sigma),
+    covariance_gradients the derivative of the covariance by each (parameters x effects x effects).
     """
 
     formula: str
@@ -68,7 +68,7 @@ class MixedFit:
     versions: dict[str, str]
     theta: np.ndarray
     parameter_covariance: np.ndarray
-    mean_variance_gradient: np.ndarray
+    covariance_gradients: np.ndarray
 
     def variance(self, group: str) -> float:
         """Variance of one random intercept; 0.0 when the model has no such term."""
@@ -98,7 +98,7 @@ def fit(
     with _listening(r, heard):
         try:
             model = r.tidystats.lmer(formula, _polars(r, frame), control=r.control, **_weights(frame, weights))
-            details = _details(r, model, contrasts)
+            details = _details(r, model)
             fixed = r.tidystats.tidy(model, effects="fixed")
             random = r.tidystats.tidy(model, effects="ran_pars", scales="vcov")
         except r.errors as problem:
@@ -106,7 +106,7 @@ def fit(
                 f"The mixed model {formula} could not be fitted to {len(frame)} rows. "
                 f"R says: {' '.join(str(problem).split())}"
             ) from problem
-    return _mixed_fit(formula, len(frame), fixed, random, details, heard, r.versions)
+    return _mixed_fit(formula, len(frame), fixed, random, details, contrasts, heard, r.versions)
 
 
 @cache
@@ -198,18 +198,18 @@ def _weights(frame: pd.DataFrame, weights: str | None) -> dict[str, np.ndarray]:
     return {} if weights is None else {"weights": frame[weights].to_numpy(float)}
 
 
-def _details(r: SimpleNamespace, model, contrasts: np.ndarray | None) -> dict[str, np.ndarray]:
-    robjects = r.robjects
-    rows = robjects.NULL
-    if contrasts is not None:
-        values = robjects.FloatVector(np.asarray(contrasts, float).ravel(order="F"))
-        rows = robjects.r.matrix(values, nrow=len(contrasts))
-    found = r.details(model, rows, SINGULAR_RELATIVE_SD)
+def _details(r: SimpleNamespace, model) -> dict[str, np.ndarray]:
+    found = r.details(model, SINGULAR_RELATIVE_SD)
     return {name: np.asarray(value) for name, value in zip(found.names, found, strict=True)}
 
 
-def _mixed_fit(formula, n, fixed, random, details, heard, versions) -> MixedFit:
+def _mixed_fit(formula, n, fixed, random, details, contrasts, heard, versions) -> MixedFit:
     fixed, random = fixed.to_pandas(), random.to_pandas()
+    gradients = details["covariance_gradients"].reshape(-1, len(fixed), len(fixed))
+    estimates, of_parameters = fixed["estimate"].to_numpy(float), details["variance_covariance"]
+    joint = (np.nan, np.nan, np.nan)
+    if contrasts is not None:
+        joint = joint_tests.f_test(contrasts, estimates, details["covariance"], gradients, of_parameters)
     residual = float(random.loc[random["group"] == "Residual", "estimate"].iloc[0])
     random = random[random["group"] != "Residual"]
     messages = [" ".join(text.split()) for text in (*heard, *details["messages"])]
@@ -222,10 +222,10 @@ def _mixed_fit(formula, n, fixed, random, details, heard, versions) -> MixedFit:
         residual_variance=residual,
         is_singular=bool(details["singular"][0]),
         reml=float(details["reml"][0]),
-        joint_test=tuple(float(value) for value in details["joint"]),
+        joint_test=joint,
         messages=tuple(dict.fromkeys(text for text in messages if text)),
         versions=versions,
         theta=details["theta"],
-        parameter_covariance=details["variance_covariance"],
-        mean_variance_gradient=details["mean_variance_gradient"],
+        parameter_covariance=of_parameters,
+        covariance_gradients=gradients,
     )

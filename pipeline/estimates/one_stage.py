@@ -207,7 +207,7 @@ def prediction_interval(model: OneStage, conf_level: float, *, least_df: float, 
     theta, sigma = fit.theta, float(np.sqrt(fit.residual_variance))
     mean, std_error = float(fit.coefficients["estimate"].iloc[0]), float(np.sqrt(fit.covariance[0, 0]))
     total = model.tau2 + std_error**2
-    gradient = np.append(2 * sigma**2 * theta, 2 * sigma * np.sum(theta**2)) + fit.mean_variance_gradient
+    gradient = np.append(2 * sigma**2 * theta, 2 * sigma * np.sum(theta**2)) + fit.covariance_gradients[:, 0, 0]
     spread = float(gradient @ fit.parameter_covariance @ gradient)
     df = 2 * total**2 / spread if spread > 0 else most_df
     df = min(max(df, least_df), most_df)
