@@ -11,12 +11,11 @@ from collections.abc import Iterable
 
 import numpy as np
 import pandas as pd
-from scipy import stats
 
 from pipeline.estimates import block_gains as blocks
 from pipeline.estimates import interval_rules as rules
+from pipeline.estimates import method_rows
 from pipeline.estimates import site_year_gains as site_years_of
-from pipeline.estimates import two_stage
 from pipeline.estimates.columns import frame_of
 
 SHOWN, NOT_SHOWN, DOES_NOT_APPLY = "shown", "not shown", "does not apply"
@@ -82,7 +81,7 @@ def assay_sensitivity(
         of_comparison = found[found["comparison_id"] == comparison.id]
         if comparison.id in ratio_scale:
             of_comparison = log_ratios(of_comparison)
-        row = _sensitivity(comparison.crop, of_comparison["gain"].to_numpy(float), limits[comparison.id])
+        row = _sensitivity(comparison.crop, of_comparison, limits[comparison.id])
         rows.append({"comparison_id": comparison.id, "assay_n_site_years": len(of_comparison)} | row)
     return frame_of(rows, ASSAY)
 
@@ -93,27 +92,27 @@ def log_ratios(site_year_gains: pd.DataFrame) -> pd.DataFrame:
     treatment = comparator + site_year_gains["gain"].astype(float)
     positive = (comparator > 0) & (treatment > 0)
     ratio = (treatment / comparator).where(positive)
-    return site_year_gains.assign(gain=np.log(ratio))
+    lasting = site_year_gains.get("lasting_std_error", pd.Series(np.nan, site_year_gains.index)).astype(float)
+    return site_year_gains.assign(gain=np.log(ratio), lasting_std_error=lasting / comparator)
 
 
-def _sensitivity(crop: str, gains: np.ndarray, limit: float) -> dict:
+def _sensitivity(crop: str, site_years: pd.DataFrame, limit: float) -> dict:
     if crop in FIXES_ITS_NITROGEN:
         reason = f"{crop} fixes most of its own nitrogen"
         return {"assay_sensitivity": DOES_NOT_APPLY, "assay_reason": reason}
-    if reason := _why_not(gains):
+    if reason := _why_not(site_years["gain"].to_numpy(float)):
         return {"assay_sensitivity": NOT_SHOWN, "assay_reason": f"{reason}: as good proves little"}
-    mean = two_stage.plain_mean(gains)
-    low = mean.estimate - stats.t.ppf(1 - ONE_SIDED_ALPHA, mean.df) * mean.std_error
-    is_shown = low > limit
+    mean = method_rows.plain_mean(site_years, rules.TESTED, 1 - 2 * ONE_SIDED_ALPHA).columns
+    is_shown = mean["conf_low"] > limit
     return {
         "assay_sensitivity": SHOWN if is_shown else NOT_SHOWN,
         "assay_reason": "the comparator clearly out-yields zero-N in these site-years"
         if is_shown
         else "the comparator does not clearly out-yield zero-N, by more than the margin: as good proves little",
-        "assay_estimate": mean.estimate,
-        "assay_std_error": mean.std_error,
-        "assay_df": mean.df,
-        "assay_low": low,
+        "assay_estimate": mean["estimate"],
+        "assay_std_error": mean["std_error"],
+        "assay_df": mean["df"],
+        "assay_low": mean["conf_low"],
     }
 
 

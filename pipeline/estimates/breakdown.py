@@ -158,7 +158,8 @@ def _sentence(counts: dict, found: dict[str, MethodRow], leader: str, target: st
     if not found[leader].has_estimate:
         return rules.CLASS_RULES["to come" if target == TO_COME else "none"]
     key = "separate" if leader == PLAIN and found[MIXED].has_estimate else leader
-    return f"{rules.CLASS_RULES[key]} {rules.CLASS_RULES[counts['shown_as']]}".strip()
+    of_places = rules.place_sentence(counts["n_places"]) if leader == PLAIN else ""
+    return " ".join(filter(None, [rules.CLASS_RULES[key], rules.CLASS_RULES[counts["shown_as"]], of_places]))
 
 
 def _test(model: one_stage.OneStage | None, n_levels: int) -> dict:

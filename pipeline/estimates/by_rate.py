@@ -55,7 +55,9 @@ def named(site_year_gains: pd.DataFrame, model_blocks: pd.DataFrame, labels: dic
 
 def _named(frame: pd.DataFrame, labels: dict[str, tuple[str, float]]) -> pd.DataFrame:
     found = [labels[label] for label in frame["comparison_id"]]
-    return frame.assign(comparison_id=[name for name, _ in found], rate=[f"{rate:g}" for _, rate in found])
+    named_ = frame.assign(comparison_id=[name for name, _ in found], rate=[f"{rate:g}" for _, rate in found])
+    # each rate has plots of its own
+    return named_.assign(plots=named_["plots"] + " at " + named_["rate"]) if "plots" in named_ else named_
 
 
 def by_rate(

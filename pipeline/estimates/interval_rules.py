@@ -19,6 +19,8 @@ MANY = 10**9
 FEWEST_FOR_A_MEAN = 3
 FEWEST_FOR_THE_MODEL = 6
 FEWEST_SEASONS_TO_COME = 3
+FEWEST_PLACES = 3  # below, places are no sample: what is said holds for these places
+FEW_PLACES = 4  # up to here, a place variance of zero says little
 FEWEST_FOR_A_SEPARATE_MEAN = 4
 DISAGREEMENT_IN_STD_ERRORS = 0.5
 NOTABLE_SD_RATIO = 2.0
@@ -51,6 +53,22 @@ RULES = (
     Rule(TO_COME, (6, MANY), (5, MANY), MIXED, True, "With 5 or more seasons the mixed model with season random leads."),
 )  # fmt: skip
 
+
+@dataclass(frozen=True)
+class PlaceRule:
+    """For this many places (both ends included): whether place is random, and the sentence that readers see."""
+
+    places: tuple[int, int]
+    sentence: str
+
+
+PLACE_RULES = (
+    PlaceRule((1, 1), "All site-years are at one place: the figure holds for this place."),
+    PlaceRule((2, 2), "Two places are too few to show how much places differ: place is not random, and the figure holds for these 2 places."),
+    PlaceRule((3, 4), "Only 3 or 4 places: place is random, and the interval rests on few places."),
+    PlaceRule((5, MANY), ""),
+)  # fmt: skip
+
 # What is added to the sentence when the fit itself calls for it.
 ADJUSTMENTS = {
     "singular": (
@@ -59,6 +77,14 @@ ADJUSTMENTS = {
     ),
     "season zero": (
         "The season variance is estimated as zero, so the wider of the model's interval and that of the season means is given."
+    ),
+    "place zero": (
+        "The place variance is estimated as zero, which from so few places says little: the wider of the model's interval and "
+        "that of the plain mean with places as clusters is given."
+    ),
+    "plots zero": (
+        "Trials stand on the same plots in several years, and the model finds no plot error that lasts: the wider of its interval "
+        "and that of the plain mean with the shared error is given."
     ),
     "season zero, long run": (
         "The season variance is estimated as zero, so at long-run weather the wider of the model's interval and that of the season means "
@@ -101,6 +127,16 @@ def rule_for(target: str, n_site_years: int, n_seasons: int) -> Rule:
         and rule.site_years[0] <= n_site_years <= rule.site_years[1]
         and rule.seasons[0] <= n_seasons <= rule.seasons[1]
     )
+
+
+def places_are_few(n_places: int) -> bool:
+    """Whether place is random but rests on few places."""
+    return FEWEST_PLACES <= n_places <= FEW_PLACES
+
+
+def place_sentence(n_places: int) -> str:
+    """What few places mean for a figure; '' from 5 places on."""
+    return next((rule.sentence for rule in PLACE_RULES if rule.places[0] <= n_places <= rule.places[1]), "")
 
 
 def shown_as(n_site_years: int, n_seasons: int) -> str:

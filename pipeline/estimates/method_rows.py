@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field, replace
 
+import numpy as np
 import pandas as pd
 
 from pipeline.estimates import cluster_robust, one_stage, two_stage
 from pipeline.estimates import interval_rules as rules
 from pipeline.estimates.columns import joined
 from pipeline.estimates.interval_rules import TESTED, TO_COME
+from pipeline.estimates.shared_plots import ON_THE_SAME_PLOTS, shared_error
 
 SEASON_MEANS, AS_TESTED = "season means, seasons less 1", "as for the seasons tested"
+PLACES = "plain mean, places as clusters (CR2)"
+SHARED = "plain mean, what the same plots share counted once"
 SAME_WIDTH = 1e-3  # relative: without a season variance two fits of one model differ by their stop rule
-GUARDS = (SEASON_MEANS, AS_TESTED)  # the df_method of an interval that is not the method's own
+GUARDS = (SEASON_MEANS, AS_TESTED, PLACES, SHARED)  # the df_method of an interval that is not the method's own
 
 
 @dataclass(frozen=True)
@@ -60,13 +65,23 @@ def interval(mean: two_stage.Mean, conf_level: float, df_method: str) -> dict:
 
 def plain_mean(site_years: pd.DataFrame, target: str, conf_level: float) -> MethodRow:
     """Unweighted mean of site-years, or of season means for seasons to come."""
-    gains = site_years["gain"].to_numpy(float)
+    gains, shared = site_years["gain"].to_numpy(float), shared_error(site_years)
+    warnings = {"warnings": ON_THE_SAME_PLOTS if shared else ""}
     if target == TO_COME:
-        mean = two_stage.season_means(gains, site_years["season"].to_numpy())
+        mean = two_stage.season_means(gains, site_years["season"].to_numpy(), shared=shared)
         row = interval(mean, conf_level, "seasons less 1")
-        return MethodRow(row | {"formula": "mean of the season means"})
-    row = interval(two_stage.plain_mean(gains), conf_level, "site-years less 1")
-    return MethodRow(row | {"formula": "mean of the site-year gains"})
+        return MethodRow(row | {"formula": "mean of the season means"} | warnings)
+    row = interval(two_stage.plain_mean(gains, shared), conf_level, "site-years less 1")
+    row = at_least(row, place_clusters(site_years), conf_level, PLACES)
+    return MethodRow(row | {"formula": "mean of the site-year gains"} | warnings)
+
+
+def place_clusters(site_years: pd.DataFrame) -> two_stage.Mean:
+    """The plain mean with its places as clusters (CR2); where no two site-years share a place, the plain mean."""
+    gains, places = site_years["gain"].to_numpy(float), site_years["place"].to_numpy()
+    if not rules.FEWEST_PLACES <= len(set(places)) < len(gains):
+        return two_stage.plain_mean(gains)
+    return cluster_robust.clustered_mean(gains, np.ones(len(gains)), places)
 
 
 def observed(site_years: pd.DataFrame, target: str, conf_level: float) -> dict:
@@ -96,21 +111,19 @@ def meta_analysis(site_years: pd.DataFrame, target: str, conf_level: float) -> M
     n_seasons = known["season"].nunique()
     if not rules.rule_for(target, len(known), n_seasons).has_estimate:
         return MethodRow({"warnings": warning})
-    gains = known["gain"].to_numpy(float)
-    variances = known["std_error"].to_numpy(float) ** 2
-    tau2 = two_stage.tau2_reml(gains, variances)
-    spread = two_stage.heterogeneity(gains, variances)
-    row = weighted_mean(gains, variances, known["season"].to_numpy(), tau2, target, conf_level)
+    row = weighted_mean(known, target, conf_level)
+    values, variances, loads = independent_gains(known)
+    spread = two_stage.heterogeneity(values, variances, loads)
     if target == TO_COME:
         row["formula"] = "mean of the season means, site-years weighted by 1 / (SE^2 + tau2), REML"
     else:
         row["formula"] = "site-year gains weighted by 1 / (SE^2 + tau2), REML"
-        row |= _fiducial(gains, variances, tau2, conf_level)
-    row |= {"tau2": tau2, "q_stat": spread.q_stat, "i2_pct": spread.i2_pct, "warnings": warning}
+        row |= _fiducial(known, row["tau2"], conf_level)
+    row |= {"q_stat": spread.q_stat, "i2_pct": spread.i2_pct, "warnings": warning}
     components = {
-        "tau2, two-stage REML": tau2,
-        "tau2, two-stage DerSimonian-Laird": two_stage.tau2_dersimonian_laird(gains, variances),
-        "tau2, two-stage Paule-Mandel": two_stage.tau2_paule_mandel(gains, variances),
+        "tau2, two-stage REML": row["tau2"],
+        "tau2, two-stage DerSimonian-Laird": two_stage.tau2_dersimonian_laird(values, variances, loads),
+        "tau2, two-stage Paule-Mandel": two_stage.tau2_paule_mandel(values, variances, loads),
     }
     return MethodRow(counts(known) | row, components=components if target == TESTED else {})
 
@@ -121,20 +134,43 @@ def clustered(site_years: pd.DataFrame, conf_level: float) -> MethodRow:
     if not rules.rule_for(TO_COME, len(known), known["season"].nunique()).has_estimate:
         return MethodRow({"warnings": warning})
     gains, variances = known["gain"].to_numpy(float), known["std_error"].to_numpy(float) ** 2
-    variances = variances + two_stage.tau2_reml(gains, variances)
+    values, of_values, loads = independent_gains(known)
+    variances = variances + two_stage.tau2_reml(values, of_values, loads)
     mean = cluster_robust.clustered_mean(gains, variances, known["season"].to_numpy())
+    if shared := shared_error(known):  # the same plots in other seasons
+        weights = 1 / variances / np.sum(1 / variances)
+        mean = replace(mean, std_error=float(np.sqrt(mean.std_error**2 + weights @ shared.covariance @ weights)))
     row = interval(mean, conf_level, "Satterthwaite, seasons as clusters (CR2)")
     formula = "site-year gains weighted by 1 / (SE^2 + tau2), REML; clustered by season"
     return MethodRow(counts(known) | row | {"formula": formula, "warnings": warning})
 
 
-def weighted_mean(gains, variances, seasons, tau2: float, target: str, conf_level: float) -> dict:
-    """Interval of the mean at this tau2: Knapp-Hartung, or of season means for seasons to come."""
+def independent_gains(known: pd.DataFrame, error: str = "std_error") -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """(values, variances, loads) of site-years with known errors, as two_stage.independent gives them."""
+    errors = known[error].to_numpy(float)
+    shared = shared_error(known, errors / known["std_error"].to_numpy(float))
+    values, loads, variances = two_stage.independent(known["gain"].to_numpy(float), errors**2, shared)
+    return values, variances, loads
+
+
+def weighted_mean(
+    known: pd.DataFrame,
+    target: str,
+    conf_level: float,
+    *,
+    tau2: Callable[..., float] = two_stage.tau2_reml,
+    error: str = "std_error",
+) -> dict:
+    """tau2 by this estimator, and the interval of the mean at it: Knapp-Hartung, or of season means for seasons to come."""
+    values, variances, loads = independent_gains(known, error)
+    spread = tau2(values, variances, loads)
     if target == TO_COME:
-        mean = two_stage.season_means(gains, seasons, 1 / (variances + tau2))
-        return interval(mean, conf_level, "seasons less 1")
-    mean = two_stage.random_effects_mean(gains, variances, tau2)
-    return interval(mean, conf_level, "Knapp-Hartung, site-years less 1")
+        gains, errors = known["gain"].to_numpy(float), known[error].to_numpy(float)
+        shared = shared_error(known, errors / known["std_error"].to_numpy(float))
+        mean = two_stage.season_means(gains, known["season"].to_numpy(), 1 / (errors**2 + spread), shared)
+        return interval(mean, conf_level, "seasons less 1") | {"tau2": spread}
+    mean = two_stage.random_effects_mean(values, variances, spread, loads)
+    return interval(mean, conf_level, "Knapp-Hartung, site-years less 1") | {"tau2": spread}
 
 
 def mixed_model(site_years: pd.DataFrame, blocks: pd.DataFrame, target: str, conf_level: float) -> MethodRow:
@@ -145,9 +181,9 @@ def mixed_model(site_years: pd.DataFrame, blocks: pd.DataFrame, target: str, con
     first = model.fit.coefficients.iloc[0]
     df = one_stage.capped_df(first["df"], model)
     mean = two_stage.Mean(float(first["estimate"]), float(first["std_error"]), df)
-    season_is_zero = "season" in model.terms and model.fit.is_zero(model.fit.variance("season"))
-    row = model_interval(mean, site_years, conf_level, season_is_zero=season_is_zero)
-    notes = [rules.ADJUSTMENTS["season zero"]] if season_is_zero else []
+    at_zero = model.terms_at_zero()
+    row = model_interval(mean, site_years, target, conf_level, terms=model.terms, at_zero=at_zero)
+    notes = guard_notes(site_years, target, terms=model.terms, at_zero=at_zero)
     if model.has_no_spread:
         notes.append(rules.ADJUSTMENTS["singular"])
     else:
@@ -156,13 +192,39 @@ def mixed_model(site_years: pd.DataFrame, blocks: pd.DataFrame, target: str, con
     return MethodRow(row, tuple(notes), model.components())
 
 
-def model_interval(mean: two_stage.Mean, site_years: pd.DataFrame, conf_level: float, *, season_is_zero: bool) -> dict:
-    """The model's t interval, guarded by the season means where the season variance is zero."""
+def model_interval(
+    mean: two_stage.Mean, site_years: pd.DataFrame, target: str, conf_level: float, *, terms, at_zero
+) -> dict:
+    """The model's t interval, guarded where a variance that few groups speak for is estimated as zero.
+
+    terms: the random terms of the model; at_zero: those of them whose variance is zero.
+    """
     row = interval(mean, conf_level, "Satterthwaite, at most site-years less 1")
-    if not season_is_zero:
-        return row
-    gains, seasons = site_years["gain"].to_numpy(float), site_years["season"].to_numpy()
-    return at_least(row, two_stage.season_means(gains, seasons), conf_level, SEASON_MEANS)
+    for _, df_method, guard in _guards(site_years, target, terms, at_zero):
+        row = at_least(row, guard(), conf_level, df_method)
+    return row
+
+
+def guard_notes(site_years: pd.DataFrame, target: str, *, terms, at_zero) -> list[str]:
+    """What the rule sentence must add where a guard stood beside the model."""
+    return [rules.ADJUSTMENTS[name] for name, _, _ in _guards(site_years, target, terms, at_zero)]
+
+
+def _guards(
+    site_years: pd.DataFrame, target: str, terms, at_zero
+) -> Iterator[tuple[str, str, Callable[[], two_stage.Mean]]]:
+    """(adjustment, df_method, the mean whose interval stands beside the model's)."""
+    gains, shared = site_years["gain"].to_numpy(float), shared_error(site_years)
+    if "season" in at_zero:
+        yield (
+            "season zero",
+            SEASON_MEANS,
+            lambda: two_stage.season_means(gains, site_years["season"].to_numpy(), shared=shared),
+        )
+    if "place" in at_zero and target == TESTED and rules.places_are_few(site_years["place"].nunique()):
+        yield "place zero", PLACES, lambda: place_clusters(site_years)
+    if shared and target == TESTED and ("plots" in at_zero or "plots" not in terms):
+        yield "plots zero", SHARED, lambda: two_stage.plain_mean(gains, shared)
 
 
 def no_narrower(row: dict, tested: dict, conf_level: float) -> dict:
@@ -195,10 +257,11 @@ def with_prediction_beyond(row: dict, conf_level: float) -> dict:
     return row | {"pred_low": low, "pred_high": high, "pred_method": "df and standard error of the mean"}
 
 
-def _fiducial(gains, variances, tau2, conf_level) -> dict:
-    if len(gains) < rules.FEWEST_FOR_THE_MODEL or tau2 == 0:
+def _fiducial(known: pd.DataFrame, tau2: float, conf_level: float) -> dict:
+    if len(known) < rules.FEWEST_FOR_THE_MODEL or tau2 == 0:
         return {}
-    low, high = two_stage.prediction_interval_fiducial(gains, variances, conf_level)
+    values, variances, loads = independent_gains(known)
+    low, high = two_stage.prediction_interval_fiducial(values, variances, conf_level, loads)
     method = "confidence distribution of tau2"
     return {"pred_low": low, "pred_high": high, "pred_method": method}
 
@@ -211,8 +274,7 @@ def _predicted(model: one_stage.OneStage, site_years, target, conf_level) -> dic
     """
     is_crossed = target == TO_COME or not model.fit.is_zero(model.fit.variance("place"))
     if not is_crossed and (site_years["std_error"] > 0).all():
-        gains = site_years["gain"].to_numpy(float)
-        return _fiducial(gains, site_years["std_error"].to_numpy(float) ** 2, model.tau2, conf_level)
+        return _fiducial(site_years, model.tau2, conf_level)
     k = len(site_years)
     least = min(max(site_years["season"].nunique() - 1, 2), k - 2)
     low, high = one_stage.prediction_interval(model, conf_level, least_df=least, most_df=k - 2)

@@ -9,11 +9,18 @@ import pandas as pd
 from scipy import linalg
 
 from pipeline.estimates import mixed, two_stage
-from pipeline.estimates.interval_rules import ADJUSTMENTS, FEWEST_SEASONS_TO_COME, TO_COME
+from pipeline.estimates.interval_rules import ADJUSTMENTS, FEWEST_PLACES, FEWEST_SEASONS_TO_COME, TO_COME
 
 LEAST_DF = 1.0
 LEAST_SCATTER = 1e-20  # of the sum of squares of the gains: what is left of rounding
-COMPONENTS = {"place": "place", "season": "season", "site_year_id": "site-year", "trial_id": "trial"}
+COMPONENTS = {
+    "place": "place",
+    "season": "season",
+    "site_year_id": "site-year",
+    "trial_id": "trial",
+    "plots": "plots, lasting",
+}
+OF_ERROR = ("plots",)  # terms of plot error: no part of the spread between true gains
 
 
 @dataclass(frozen=True)
@@ -31,11 +38,15 @@ class OneStage:
     @property
     def tau2(self) -> float:
         """All variance between true gains, whatever it goes with; (value unit)^2."""
-        return float(self.fit.variances["variance"].sum())
+        between = ~self.fit.variances["group"].isin(OF_ERROR)
+        return float(self.fit.variances.loc[between, "variance"].sum())
 
     @property
     def has_no_spread(self) -> bool:
         return self.fit.is_zero(self.tau2)
+
+    def terms_at_zero(self) -> tuple[str, ...]:
+        return tuple(term for term in self.terms if self.fit.is_zero(self.fit.variance(term)))
 
     def components(self) -> dict[str, float]:
         """Each variance by its name, 0 where it is at its boundary; (value unit)^2."""
@@ -54,15 +65,32 @@ def terms_for(blocks: pd.DataFrame, target: str, *, levels: pd.Series | None = N
     n_rows, n_site_years = len(blocks), blocks["site_year_id"].nunique()
     n_trials, n_places = blocks["trial_id"].nunique(), blocks["place"].nunique()
     can_tell = {
-        "place": 1 < n_places < n_site_years,
+        "place": FEWEST_PLACES <= n_places < n_site_years,
         "season": target == TO_COME and FEWEST_SEASONS_TO_COME <= blocks["season"].nunique() < n_site_years,
         "site_year_id": n_site_years < n_rows,
         "trial_id": n_site_years < n_trials < n_rows,
+        "plots": "plots" in blocks and _tells_plots(blocks),
     }
     if levels is not None:
-        can_tell["place"] &= _df_beyond(levels, blocks["place"]) >= 1
+        can_tell["place"] &= _df_beyond(levels, blocks["place"]) >= FEWEST_PLACES - 1
         can_tell["season"] &= _df_beyond(levels, blocks["season"]) >= FEWEST_SEASONS_TO_COME - 1
     return tuple(term for term, is_told in can_tell.items() if is_told)
+
+
+def _tells_plots(blocks: pd.DataFrame) -> bool:
+    """Whether blocks come back in other seasons, and neither places nor site-years are the very same groups."""
+    n = blocks["plots"].nunique()
+    same = [
+        n == blocks[term].nunique() == len(blocks[["plots", term]].drop_duplicates())
+        for term in ("place", "site_year_id")
+    ]
+    return n < len(blocks) and not any(same)
+
+
+def _goes_with_few_places(levels: pd.Series, blocks: pd.DataFrame) -> bool:
+    """Whether places too few to be random differ in their levels: a difference between levels is one between those places."""
+    n_places = blocks["place"].nunique()
+    return n_places < FEWEST_PLACES and _df_beyond(blocks["place"], levels) < levels.nunique() - 1
 
 
 def _df_beyond(levels: pd.Series, groups: pd.Series) -> int:
@@ -79,12 +107,12 @@ def fit_gains(
 
     more_terms: columns of blocks with a random intercept beside those of terms_for.
     blocks: gain, variance, site_year_id, trial_id, place, season. None where no
-    random intercept is left to fit, where levels and seasons to come cannot be told apart,
-    or where the model cannot be fitted.
+    random intercept is left to fit, where levels cannot be told from places or from
+    seasons to come, or where the model cannot be fitted.
     """
     terms = terms_for(blocks, target, levels=levels)
     lost = set(terms_for(blocks, target)) - set(terms)
-    if not terms or "season" in lost:
+    if not terms or lost & {"season", "place"} or (levels is not None and _goes_with_few_places(levels, blocks)):
         return None
     terms = (*terms, *more_terms)
     if levels is None or levels.nunique() == 1:
@@ -207,6 +235,9 @@ def prediction_interval(model: OneStage, conf_level: float, *, least_df: float, 
     theta, sigma = fit.theta, float(np.sqrt(fit.residual_variance))
     mean, std_error = float(fit.coefficients["estimate"].iloc[0]), float(np.sqrt(fit.covariance[0, 0]))
     total = model.tau2 + std_error**2
+    theta = np.where(
+        fit.variances["group"].isin(OF_ERROR), 0.0, theta
+    )  # one random intercept per group, in their order
     gradient = np.append(2 * sigma**2 * theta, 2 * sigma * np.sum(theta**2)) + fit.covariance_gradients[:, 0, 0]
     spread = float(gradient @ fit.parameter_covariance @ gradient)
     df = 2 * total**2 / spread if spread > 0 else most_df

@@ -12,6 +12,7 @@ from pipeline.estimates import method_rows, two_stage
 from pipeline.estimates.columns import POOLED_GAINS, VARIANCE_COMPONENTS, frame_of
 from pipeline.estimates.interval_rules import CLUSTERED, MIXED, PLAIN, TESTED, TO_COME, TWO_STAGE
 from pipeline.estimates.method_rows import MethodRow
+from pipeline.estimates.shared_plots import linked_sets
 
 CONF_LEVEL = 0.95
 
@@ -50,10 +51,17 @@ def pooled_gains(
 
 
 def model_blocks(block_gains: pd.DataFrame, trials: pd.DataFrame, site_year_gains: pd.DataFrame) -> pd.DataFrame:
-    """Block gains of these site-years with the columns that the mixed model groups by."""
-    groups = trials[["trial_id", "site_year_id", "place", "season"]]
+    """Block gains of these site-years with the columns that the mixed model groups by.
+
+    plots: the same for a block that comes back on its very plots in another season.
+    """
+    groups = trials[["trial_id", "site_year_id", "place", "season", *trials.columns.intersection(["plot_set"])]]
     kept = site_year_gains[["comparison_id", "site_year_id", "drainage_group", "rainfall_class"]]
-    return block_gains.merge(groups, on="trial_id").merge(kept, on=["comparison_id", "site_year_id"])
+    blocks = block_gains.merge(groups, on="trial_id").merge(kept, on=["comparison_id", "site_year_id"])
+    first = linked_sets(blocks).fillna(blocks["trial_id"])
+    return blocks.drop(columns="plot_set", errors="ignore").assign(
+        plots=first + " block " + blocks["block"].astype(str)
+    )
 
 
 def _methods(site_years, blocks, target, conf_level) -> tuple[dict[str, MethodRow], rules.Rule]:
@@ -99,6 +107,12 @@ def _rows(key, site_years, found, leader, sentence, conf_level) -> list[dict]:
 
 def leading(found: dict[str, MethodRow], rule: rules.Rule, site_years: pd.DataFrame) -> tuple[str, str]:
     """The method that leads, and the sentence that says why."""
+    leader, sentence = _leading(found, rule, site_years)
+    of_places = rules.place_sentence(site_years["place"].nunique()) if rule.has_estimate else ""
+    return leader, f"{sentence} {of_places}".strip()
+
+
+def _leading(found: dict[str, MethodRow], rule: rules.Rule, site_years: pd.DataFrame) -> tuple[str, str]:
     if rule.headline != MIXED:
         return rule.headline, rule.sentence
     model = found[MIXED]

@@ -34,9 +34,12 @@ class RemlMean:
         """Whether a variance is at its boundary, by the tolerance of the headline's own fit."""
         return self.variances[term] <= SINGULAR_RELATIVE_SD**2 * self.variances[RESIDUAL]
 
+    def terms_at_zero(self) -> tuple[str, ...]:
+        return tuple(term for term in self.variances if term != RESIDUAL and self.is_zero(term))
+
     @property
     def has_no_spread(self) -> bool:
-        return all(self.is_zero(term) for term in self.variances if term != RESIDUAL)
+        return all(self.is_zero(term) for term in self.variances if term not in (RESIDUAL, *one_stage.OF_ERROR))
 
 
 def fit_gains(blocks: pd.DataFrame, target: str, *, weighted: bool = True) -> RemlMean | None:

@@ -46,7 +46,7 @@ def robustness(
 
     site_year_gains and model_blocks as for pooled_gains, whose overall rows are given;
     noted: site_year_ids with findings; eligibility: comparison_id, trial_id, site_year_id,
-    season, is_used, reason. changes_conclusion: the interval then lies otherwise to zero
+    place, season, is_used, reason. changes_conclusion: the interval then lies otherwise to zero
     than the headline's; None where there is nothing to compare.
     """
     rows, noted = [], set(noted)
@@ -147,8 +147,8 @@ def _mixed_interval(site_years, blocks, target, conf_level, *, weighted: bool = 
     if model is None:
         return {}
     mean = two_stage.Mean(model.estimate, model.std_error, one_stage.capped_df(model.df, model))
-    season_is_zero = "season" in model.variances and model.is_zero("season")
-    return method_rows.model_interval(mean, site_years, conf_level, season_is_zero=season_is_zero)
+    terms, at_zero = tuple(model.variances), model.terms_at_zero()
+    return method_rows.model_interval(mean, site_years, target, conf_level, terms=terms, at_zero=at_zero)
 
 
 def _two_stage(site_years, target, conf_level, *, tau2=two_stage.tau2_reml, error: str = "std_error") -> dict:
@@ -157,10 +157,7 @@ def _two_stage(site_years, target, conf_level, *, tau2=two_stage.tau2_reml, erro
     row = {"method": TWO_STAGE, "n_site_years": len(known), "n_seasons": known["season"].nunique()}
     if not rules.rule_for(target, row["n_site_years"], row["n_seasons"]).has_estimate:
         return row
-    gains, variances = known["gain"].to_numpy(float), known[error].to_numpy(float) ** 2
-    spread = tau2(gains, variances)
-    seasons = known["season"].to_numpy()
-    return row | method_rows.weighted_mean(gains, variances, seasons, spread, target, conf_level)
+    return row | method_rows.weighted_mean(known, target, conf_level, tau2=tau2, error=error)
 
 
 def _estimators(site_years, blocks, target, leader, conf_level) -> Iterator[dict]:
@@ -196,19 +193,20 @@ def _shared_spread(site_years, conf_level) -> Iterator[dict]:
 
 
 def _unreported(eligibility, comparison_id, site_years) -> pd.DataFrame:
-    """Site-years meant to answer this comparison that have no result: site_year_id, season."""
+    """Site-years meant to answer this comparison that have no result: site_year_id, place, season."""
+    columns = ["site_year_id", "place", "season"]
     if eligibility is None:
-        return pd.DataFrame(columns=["site_year_id", "season"])
+        return pd.DataFrame(columns=columns)
     of_comparison = eligibility[eligibility["comparison_id"] == comparison_id]
     is_unreported = of_comparison["reason"].fillna("").str.startswith(NO_RESULT)
     is_unreported &= ~of_comparison["site_year_id"].isin(site_years["site_year_id"])
     is_unreported &= of_comparison["site_year_id"].notna()
-    return of_comparison.loc[is_unreported, ["site_year_id", "season"]].drop_duplicates()
+    return of_comparison.loc[is_unreported, columns].drop_duplicates()
 
 
 def _as_no_gain(site_years, unreported, target, conf_level) -> dict:
     """The plain mean if every planned site-year without a result had gained nothing."""
-    every = pd.concat([site_years[["site_year_id", "season", "gain"]], unreported.assign(gain=0.0)])
+    every = pd.concat([site_years[["site_year_id", "place", "season", "gain"]], unreported.assign(gain=0.0)])
     return {
         "kind": NOT_REPORTED,
         "left_out": ", ".join(sorted(unreported["site_year_id"])),

@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 from scipy import stats
 
-from pipeline.estimates import contrasts
+from pipeline.estimates import contrasts, shared_plots
 from pipeline.estimates.columns import (
     BLOCK_GAINS_WITH_VARIANCE,
     SITE_YEAR_GAINS,
@@ -87,13 +87,19 @@ def site_year_gains(block_gains: pd.DataFrame, trials: pd.DataFrame) -> pd.DataF
     block_std_error on the spread of its block gains (a sensitivity). All are None
     where a trial has no error of its own. Trials of one site-year count alike. half_width
     is that of its own 95 % t interval: the smallest true gain these plots could tell from noise.
+    plot_set and lasting_std_error: which site-years stand on the same plots, and the part of
+    std_error that lasts there (trials.plot_set names the first trial on its plots; may be left out).
     """
     if block_gains.empty:
         return frame_of([], SITE_YEAR_GAINS)
     of_trials = pd.DataFrame(
         [_trial_gain(of_trial) for _, of_trial in block_gains.groupby(["comparison_id", "trial_id"])]
     ).merge(trials, on="trial_id", how="left")
-    rows = [_site_year_gain(group) for _, group in of_trials.groupby(["comparison_id", "site_year_id"])]
+    key = ["comparison_id", "site_year_id"]
+    rows = pd.DataFrame([_site_year_gain(group) for _, group in of_trials.groupby(key)])
+    if "plot_set" in trials:
+        lasting = shared_plots.lasting_errors(of_trials, shared_plots.lasting_shares(block_gains, trials))
+        rows = rows.join(lasting, on=key) if len(lasting) else rows
     return with_limits(frame_of(rows, SITE_YEAR_GAINS))
 
 

@@ -1,10 +1,12 @@
 """Random-effects meta-analysis of site-year gains: the second road to the headline.
 
 Gains and variances are arrays of one entry per site-year, in the unit of the gains and its
-square; every variance is above zero (method_rows.known_errors sees to it).
+square; every variance is above zero (method_rows.known_errors sees to it). Where site-years
+share an error, `independent` turns them into values without one, whose mean each value holds
+`loads` times; every function takes such values as it takes gains (loads of 1).
 
-REML by own iteration (statsmodels has none); the weighted and plain means and
-DerSimonian-Laird from statsmodels, Paule-Mandel by own iteration. Intervals after
+REML by own iteration (statsmodels has none); the weighted and plain means from statsmodels,
+DerSimonian-Laird and Paule-Mandel by own code, which alone takes loads. Intervals after
 Knapp and Hartung 2003 (Statistics in Medicine 22:2693-2710) with the factor not below
 1, t with k - 1 df.
 """
@@ -18,10 +20,10 @@ from scipy import stats
 from scipy.optimize import minimize_scalar
 from scipy.stats import qmc
 from statsmodels.regression.linear_model import WLS
-from statsmodels.stats.meta_analysis import combine_effects
 from statsmodels.stats.weightstats import DescrStatsW
 
 LEAST_VARIANCE = 1e-30  # of the gains' own: keeps the cubes of weights finite
+LEAST_SHARED = 1e-6  # of the smallest variance: covariances that are estimated need not fit together
 FIDUCIAL_DRAWS = 2**13
 FIDUCIAL_SEED = 20240600
 
@@ -39,6 +41,23 @@ class Mean:
 
 
 @dataclass(frozen=True)
+class SharedError:
+    """What the errors of gains have in common: covariances (n x n, the diagonal not counted) and the df they rest on."""
+
+    covariance: np.ndarray
+    df: float
+
+    def of_means(self, groups: np.ndarray) -> SharedError:
+        """The same for means: groups (means x n) has the weights of the gains in each mean."""
+        return SharedError(groups @ self.covariance @ groups.T, self.df)
+
+    def between(self) -> float:
+        """The mean covariance of two different gains, not below zero."""
+        n = len(self.covariance)
+        return max(0.0, float(self.covariance.sum() - np.trace(self.covariance)) / (n * (n - 1)))
+
+
+@dataclass(frozen=True)
 class Heterogeneity:
     """Q on k - 1 df; I2 = max(0, (Q - df) / Q) in % (Higgins and Thompson 2002, Statistics in Medicine 21:1539-1558)."""
 
@@ -48,7 +67,21 @@ class Heterogeneity:
     i2_pct: float
 
 
-def tau2_reml(gains: np.ndarray, variances: np.ndarray) -> float:
+def independent(
+    gains: np.ndarray, variances: np.ndarray, shared: SharedError | None
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """(values, loads, variances) whose errors are independent, along the principal directions of the errors' covariance.
+
+    Spread between site-years, the same in every direction, keeps its variance. Without a shared error nothing changes.
+    """
+    if shared is None:
+        return gains, np.ones(len(gains)), variances
+    off_diagonal = shared.covariance - np.diag(np.diag(shared.covariance))
+    sizes, directions = np.linalg.eigh(np.diag(variances) + off_diagonal)
+    return directions.T @ gains, directions.sum(axis=0), np.maximum(sizes, LEAST_SHARED * variances.min())
+
+
+def tau2_reml(gains: np.ndarray, variances: np.ndarray, loads: np.ndarray | float = 1.0) -> float:
     """Between-site-year variance by REML (Fisher scoring, kept at or above zero).
 
     Where one site-year outweighs all others by more than doubles can hold, no step can be told and the last value stands.
@@ -58,10 +91,11 @@ def tau2_reml(gains: np.ndarray, variances: np.ndarray) -> float:
     variances = np.maximum(variances, LEAST_VARIANCE * scale)
     for _ in range(1000):
         w = 1 / (variances + tau2)
-        total, square = w.sum(), np.sum(w**2)
-        deviation = gains - np.sum(w * gains) / total
-        score = np.sum(w**2 * deviation**2) - (total - square / total)
-        information = square - 2 * np.sum(w**3) / total + (square / total) ** 2
+        of_mean = w * loads**2  # what each value adds to the precision of the mean
+        total, square = of_mean.sum(), np.sum(w * of_mean)
+        deviation = gains - loads * (np.sum(w * loads * gains) / total)
+        score = np.sum(w**2 * deviation**2) - (w.sum() - square / total)
+        information = np.sum(w**2) - 2 * np.sum(w**2 * of_mean) / total + (square / total) ** 2
         if not information > 0:
             break
         new = max(0.0, tau2 + score / information)
@@ -71,46 +105,65 @@ def tau2_reml(gains: np.ndarray, variances: np.ndarray) -> float:
     return float(tau2)
 
 
-def tau2_dersimonian_laird(gains: np.ndarray, variances: np.ndarray) -> float:
+def tau2_dersimonian_laird(gains: np.ndarray, variances: np.ndarray, loads: np.ndarray | float = 1.0) -> float:
     """Moment estimate, not below zero (DerSimonian and Laird 1986, Controlled Clinical Trials 7:177-188)."""
-    if np.ptp(gains) == 0:
-        return 0.0  # and statsmodels would divide by a Q of zero
-    # its own intervals, not used here, take roots of a moment estimate that may be negative
-    with np.errstate(invalid="ignore"):
-        return max(0.0, float(combine_effects(gains, variances, method_re="chi2").tau2))
+    w = 1 / variances
+    spare = w.sum() - np.sum((w * loads) ** 2) / np.sum(w * loads**2)
+    q = heterogeneity(gains, variances, loads).q_stat
+    return max(0.0, float((q - (len(gains) - 1)) / spare))
 
 
-def tau2_paule_mandel(gains: np.ndarray, variances: np.ndarray) -> float:
+def tau2_paule_mandel(gains: np.ndarray, variances: np.ndarray, loads: np.ndarray | float = 1.0) -> float:
     """Where the generalised Q equals its df, not below zero (Paule and Mandel 1982, J. Res. NBS 87:377-385).
 
     Own iteration: statsmodels' one stops short at variances far from 1.
     """
-    return float(_tau2_where_q_is(np.array([len(gains) - 1.0]), gains, variances)[0])
+    return float(_tau2_where_q_is(np.array([len(gains) - 1.0]), gains, variances, loads)[0])
 
 
-def random_effects_mean(gains: np.ndarray, variances: np.ndarray, tau2: float, *, least_factor: float = 1.0) -> Mean:
+def random_effects_mean(
+    gains: np.ndarray,
+    variances: np.ndarray,
+    tau2: float,
+    loads: np.ndarray | float = 1.0,
+    *,
+    least_factor: float = 1.0,
+) -> Mean:
     """Weighted mean with the Knapp-Hartung standard error, t(k - 1).
 
     least_factor keeps the factor on the variance from falling below 1; 0 gives the
     unmodified method.
     """
-    fit = WLS(gains, np.ones(len(gains)), weights=1 / (variances + tau2)).fit()
+    fit = WLS(gains, np.ones(len(gains)) * loads, weights=1 / (variances + tau2)).fit()
     # its residual scale is Knapp and Hartung's factor
     factor = max(least_factor, float(fit.scale))
     return Mean(float(fit.params[0]), float(np.sqrt(factor * fit.normalized_cov_params[0, 0])), len(gains) - 1)
 
 
-def plain_mean(gains: np.ndarray) -> Mean:
-    """Unweighted mean of site-years, t(k - 1)."""
+def plain_mean(gains: np.ndarray, shared: SharedError | None = None) -> Mean:
+    """Unweighted mean of site-years, t(k - 1).
+
+    What gains share does not show in their spread: with a mean covariance c its expectation is short by c, and the
+    variance of the mean is spread / k + c. df then by Satterthwaite (1946, Biometrics Bulletin 2:110-114), k - 1 at most.
+    """
     described = DescrStatsW(np.asarray(gains, float))
-    return Mean(float(described.mean), float(described.std_mean), len(gains) - 1)
+    mean = Mean(float(described.mean), float(described.std_mean), len(gains) - 1)
+    c = shared.between() if shared and len(gains) > 1 else 0.0
+    if c == 0:
+        return mean
+    of_spread = mean.std_error**2
+    df = (of_spread + c) ** 2 / (of_spread**2 / mean.df + c**2 / shared.df)
+    return Mean(mean.estimate, float(np.sqrt(of_spread + c)), float(min(df, mean.df)))
 
 
-def season_means(gains: np.ndarray, seasons: np.ndarray, weights: np.ndarray | None = None) -> Mean:
+def season_means(
+    gains: np.ndarray, seasons: np.ndarray, weights: np.ndarray | None = None, shared: SharedError | None = None
+) -> Mean:
     """Mean of the season means, t(J - 1): seasons, not site-years, are what was sampled."""
     weights = np.ones(len(gains)) if weights is None else weights
-    means = [np.average(gains[seasons == season], weights=weights[seasons == season]) for season in np.unique(seasons)]
-    return plain_mean(np.array(means))
+    groups = (np.unique(seasons)[:, None] == np.asarray(seasons)[None, :]) * weights
+    groups = groups / groups.sum(axis=1, keepdims=True)
+    return plain_mean(groups @ gains, shared.of_means(groups) if shared else None)
 
 
 def mean_with_shared_spread(
@@ -137,10 +190,10 @@ def mean_with_shared_spread(
     return parts(found.x)[1]
 
 
-def heterogeneity(gains: np.ndarray, variances: np.ndarray) -> Heterogeneity:
+def heterogeneity(gains: np.ndarray, variances: np.ndarray, loads: np.ndarray | float = 1.0) -> Heterogeneity:
     """Cochran's Q and I2 of the site-year gains."""
     w = 1 / variances
-    q = float(np.sum(w * (gains - np.sum(w * gains) / w.sum()) ** 2))
+    q = float(np.sum(w * (gains - loads * np.sum(w * loads * gains) / np.sum(w * loads**2)) ** 2))
     df = len(gains) - 1
     return Heterogeneity(q, df, float(stats.chi2.sf(q, df)), 100 * max(0.0, (q - df) / q) if q > 0 else 0.0)
 
@@ -153,7 +206,9 @@ def prediction_interval_t(
     return mean - half, mean + half
 
 
-def prediction_interval_fiducial(gains: np.ndarray, variances: np.ndarray, conf_level: float) -> tuple[float, float]:
+def prediction_interval_fiducial(
+    gains: np.ndarray, variances: np.ndarray, conf_level: float, loads: np.ndarray | float = 1.0
+) -> tuple[float, float]:
     """Interval for a new site-year's true gain from the confidence distribution of tau2.
 
     After Nagashima, Noma and Furukawa 2019 (Statistical Methods in Medical Research
@@ -162,28 +217,32 @@ def prediction_interval_fiducial(gains: np.ndarray, variances: np.ndarray, conf_
     """
     k = len(gains)
     uniform = qmc.Sobol(d=3, seed=FIDUCIAL_SEED).random(FIDUCIAL_DRAWS)
-    tau2 = _tau2_where_q_is(stats.chi2.ppf(uniform[:, 0], k - 1), gains, variances)
+    tau2 = _tau2_where_q_is(stats.chi2.ppf(uniform[:, 0], k - 1), gains, variances, loads)
     w = 1 / (tau2[:, None] + variances)
-    means = (w @ gains) / w.sum(axis=1)
-    factor = np.sum(w * (gains - means[:, None]) ** 2, axis=1) / (k - 1)
-    centre = random_effects_mean(gains, variances, tau2_paule_mandel(gains, variances)).estimate
+    precision = np.sum(w * loads**2, axis=1)
+    means = (w @ (loads * gains)) / precision
+    factor = np.sum(w * (gains - means[:, None] * loads) ** 2, axis=1) / (k - 1)
+    centre = random_effects_mean(gains, variances, tau2_paule_mandel(gains, variances, loads), loads).estimate
     new = (
         centre
         + np.sqrt(tau2) * stats.norm.ppf(uniform[:, 1])
-        - stats.t.ppf(uniform[:, 2], k - 1) * np.sqrt(factor / w.sum(axis=1))
+        - stats.t.ppf(uniform[:, 2], k - 1) * np.sqrt(factor / precision)
     )
     tail = (1 - conf_level) / 2
     low, high = np.quantile(new, [tail, 1 - tail])
     return float(low), float(high)
 
 
-def _tau2_where_q_is(targets: np.ndarray, gains: np.ndarray, variances: np.ndarray) -> np.ndarray:
+def _tau2_where_q_is(
+    targets: np.ndarray, gains: np.ndarray, variances: np.ndarray, loads: np.ndarray | float
+) -> np.ndarray:
     """For each target the tau2 at which the generalised Q equals it; 0 where none does (Newton)."""
     tau2 = np.zeros(len(targets))
     scale = np.var(gains, ddof=1) + np.mean(variances)
     for _ in range(100):
         w = 1 / (tau2[:, None] + variances)
-        squares = (gains - ((w @ gains) / w.sum(axis=1))[:, None]) ** 2
+        means = (w @ (loads * gains)) / np.sum(w * loads**2, axis=1)
+        squares = (gains - means[:, None] * loads) ** 2
         slope = np.maximum(np.sum(w**2 * squares, axis=1), 1e-9 / scale)  # equal gains: no slope
         new = np.maximum(0.0, tau2 + (np.sum(w * squares, axis=1) - targets) / slope)
         if np.max(np.abs(new - tau2)) < 1e-9 * scale:

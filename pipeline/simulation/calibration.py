@@ -39,12 +39,17 @@ COLUMNS = (
 
 @dataclass(frozen=True)
 class Truth:
-    """A true state of affairs. Shares are of the variance between true gains, tau2; the rest goes with the site-year."""
+    """A true state of affairs. Shares are of the variance between true gains, tau2; the rest goes with the site-year.
+
+    lasting_share: of the plot error of blocks that come back on the same plots.
+    """
 
     name: str
     gain: float = 0.0  # in units of tau
     varies: bool = True
     season_share: float = 0.0
+    place_share: float = 0.0
+    lasting_share: float = 0.5
     unequal_errors: bool = False
     is_skewed: bool = False
 
@@ -64,10 +69,9 @@ def layout_of(block_gains: pd.DataFrame, trials: pd.DataFrame, site_year_gains: 
 
     Frames as estimate() gives and takes them. Nothing of the gains themselves is kept.
     """
-    used = site_year_gains.loc[site_year_gains["is_pooled"].eq(True), ["comparison_id", "site_year_id"]]
-    groups = trials[["trial_id", "site_year_id", "place", "season", "design", "drainage_group", "rainfall_class"]]
-    rows = block_gains.merge(groups, on="trial_id").merge(used, on=["comparison_id", "site_year_id"])
-    return rows.drop(columns=["gain"]).assign(comparator_mean=0.0, warnings="")
+    used = site_year_gains[site_year_gains["is_pooled"].eq(True)]
+    rows = pooled.model_blocks(block_gains, trials, used).drop(columns=["gain"])
+    return rows.merge(trials[["trial_id", "design", "crop"]], on="trial_id").assign(comparator_mean=0.0, warnings="")
 
 
 def typical_tau(layout: pd.DataFrame) -> float:
@@ -125,7 +129,8 @@ def one_program(layout: pd.DataFrame, truth: Truth, tau: float, rng: np.random.G
     """One simulated program: each method's interval beside the truth of its target."""
     blocks, truths = simulate(layout, truth, tau, rng)
     trials = layout.drop_duplicates("trial_id")
-    trials = trials[["trial_id", "site_year_id", "place", "season", "design", "drainage_group", "rainfall_class"]]
+    of_trials = ["trial_id", "site_year_id", "place", "season", "crop", "design", "drainage_group", "rainfall_class"]
+    trials = trials[[*of_trials, *trials.columns.intersection(["plot_set"])]]
     by_site_year = site_year_gains.site_year_gains(blocks, trials)
     rows, tested = [], {}
     for target in rules.TARGETS:  # the seasons tested first
@@ -144,22 +149,44 @@ def simulate(
 
     For the seasons tested the truth is the mean over these seasons' effects, each as often as it
     has site-years; for seasons to come it is the mean of the population that seasons come from.
+    Places come from a population too, but where they are too few to be random (interval_rules):
+    there the truth is that of these places, each as often as it has site-years.
     """
-    site_years = layout.drop_duplicates("site_year_id").set_index("site_year_id")["season"]
+    site_years = layout.drop_duplicates("site_year_id").set_index("site_year_id")
     spread = tau if truth.varies else 0.0
     own = rng.exponential(1.0, len(site_years)) - 1 if truth.is_skewed else rng.normal(size=len(site_years))
-    seasons = {season: rng.normal() for season in sorted(site_years.unique())}
-    of_season = site_years.map(seasons) * spread * np.sqrt(truth.season_share)
-    true = truth.gain * tau + of_season + pd.Series(own, site_years.index) * spread * np.sqrt(1 - truth.season_share)
+    of_season = _effects(site_years["season"], rng) * spread * np.sqrt(truth.season_share)
+    rest = 1 - truth.season_share - truth.place_share
+    true = truth.gain * tau + of_season + pd.Series(own, site_years.index) * spread * np.sqrt(rest)
+    of_places = 0.0
+    if truth.place_share:
+        of_place = _effects(site_years["place"], rng) * spread * np.sqrt(truth.place_share)
+        true = true + of_place
+        of_places = float(of_place.mean()) if site_years["place"].nunique() < rules.FEWEST_PLACES else 0.0
     blocks = layout.copy()
     ratio, seen = _errors(layout, truth, rng)
     error_sd = np.sqrt(layout["variance"].astype(float) * layout["trial_id"].map(ratio))
-    blocks["gain"] = layout["site_year_id"].map(true) + error_sd * rng.normal(size=len(layout))
+    blocks["gain"] = layout["site_year_id"].map(true) + error_sd * _block_errors(layout, truth, rng)
     for column in ("own_variance", "variance", "variance_df"):
         blocks[column] = blocks["trial_id"].map(seen[column])
     for column in ("own_variance", "variance"):
         blocks[column] *= layout["variance"].astype(float)
-    return blocks, {TESTED: truth.gain * tau + float(of_season.mean()), rules.TO_COME: truth.gain * tau}
+    to_come = truth.gain * tau + of_places
+    return blocks, {TESTED: to_come + float(of_season.mean()), rules.TO_COME: to_come}
+
+
+def _effects(groups: pd.Series, rng: np.random.Generator) -> pd.Series:
+    """A standard normal effect of each group, at the group's members."""
+    return groups.map({group: rng.normal() for group in sorted(groups.unique())})
+
+
+def _block_errors(layout: pd.DataFrame, truth: Truth, rng: np.random.Generator) -> np.ndarray:
+    """Errors of variance 1, part of which lasts in blocks that come back on the same plots."""
+    own = rng.normal(size=len(layout))
+    if "plots" not in layout or layout["plots"].is_unique:
+        return own
+    lasting = _effects(layout["plots"], rng).to_numpy()
+    return np.sqrt(truth.lasting_share) * lasting + np.sqrt(1 - truth.lasting_share) * own
 
 
 def _errors(layout: pd.DataFrame, truth: Truth, rng: np.random.Generator) -> tuple[pd.Series, pd.DataFrame]:

@@ -1,11 +1,24 @@
 -- needs: staging.trials, trials.sites, trials.held_trials
 -- One row per delivered trial with its status: accepted, held, or not harvested.
 create table trials.trials as
-with delivered as (
+with recursive delivered as (
   select *
   from staging.trials
   where trial_id is not null
   qualify row_number() over (partition by trial_id order by file, row_number) = 1
+),
+-- each trial with those that stood on its plots before it, delivered or not; union ends where names go round
+earlier as (
+  select trial_id, same_plots_as as before_it from delivered where same_plots_as is not null
+  union
+  select e.trial_id, d.same_plots_as from earlier as e inner join delivered as d on d.trial_id = e.before_it
+  where d.same_plots_as is not null
+),
+first_on_plots as (
+  select e.trial_id, arg_min(e.before_it, (coalesce(d.season, 0), e.before_it)) as plot_set
+  from (select * from earlier union select before_it, before_it from earlier) as e
+  left join delivered as d on d.trial_id = e.before_it
+  group by e.trial_id
 )
 select
   d.trial_id,
@@ -16,10 +29,11 @@ select
   d.became, d.became_why,
   s.drainage_class, s.drainage_group, d.artificial_drainage, s.texture, d.irrigated,
   d.previous_crop, d.tillage, d.cultivar, d.gin, d.row_spacing_cm, d.planted, d.harvested,
-  d.cooperator, d.paid_by, d.product_given_by,
+  d.cooperator, d.paid_by, d.product_given_by, p.plot_set,
   d.file, d.sheet, d.delivery, d.row_number
 from delivered as d
 left join trials.sites as s on s.site_id = d.site_id
 left join trials.held_trials as h on h.trial_id = d.trial_id
+left join first_on_plots as p on p.trial_id = d.trial_id
 order by d.season, d.trial_id;
-comment on table trials.trials is 'One row per trial, accepted, held or not harvested';
+comment on table trials.trials is 'One row per trial, accepted, held or not harvested; plot_set names the first trial on its plots, where trials share plots';

@@ -4,8 +4,9 @@ import numpy as np
 import pandas as pd
 import pytest
 import statsmodels.formula.api as smf
+from scipy import stats
 
-from pipeline.estimates import breakdown, one_stage
+from pipeline.estimates import breakdown, cluster_robust, one_stage
 from pipeline.estimates.block_gains import block_gains
 from pipeline.estimates.estimate_program import estimate
 from pipeline.estimates.interval_rules import ADJUSTMENTS, MIXED, PLAIN, TESTED, TO_COME
@@ -52,10 +53,12 @@ def test_separate_means_from_four_site_years(found):
     cells = rows(found, "drainage group x rainfall class")
     assert pd.isna(cells.loc[("P x wet", PLAIN), "estimate"])  # three
     normal = cells.loc[("P x normal", PLAIN)]
-    gains = found["site_year_gains"].query("drainage_group == 'P' and rainfall_class == 'normal'")["gain"]
+    of_class = found["site_year_gains"].query("drainage_group == 'P' and rainfall_class == 'normal'")
+    gains, places = of_class["gain"], of_class["place"]
     assert normal["estimate"] == pytest.approx(gains.mean())
-    assert normal["std_error"] == pytest.approx(gains.std(ddof=1) / np.sqrt(len(gains)))
-    assert normal["df"] == len(gains) - 1
+    half = stats.t.ppf(0.975, len(gains) - 1) * gains.std(ddof=1) / np.sqrt(len(gains))
+    clustered = cluster_robust.clustered_mean(gains.to_numpy(float), np.ones(len(gains)), places.to_numpy())
+    assert normal["conf_high"] - normal["estimate"] == pytest.approx(max(half, clustered.half_width(0.95)))
 
 
 def test_one_headline_per_class(found):

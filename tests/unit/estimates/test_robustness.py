@@ -116,15 +116,15 @@ def test_noted_and_printed_site_years_are_left_out_together():
 def test_planned_site_years_without_result_count_as_no_gain():
     eligibility = pd.DataFrame(
         [
-            ("c", "t8", "s8", 2091, False, "held: split-plot without main plots"),
-            ("c", "t9", "s9", 2091, False, "not harvested: lost to hail"),
-            ("c", "t9b", "s9", 2091, False, "no harvested plots of both arms"),
-            ("c", "t7", "s7", 2091, False, "the trial has no treatment of this comparison"),
-            ("c", "t1", "s1", 2091, False, "held: a second trial at a place that has a result"),
-            ("d", "t6", "s6", 2091, False, "held: of another comparison"),
-            ("c", "t0", "s0", 2091, True, None),
+            ("c", "t8", "s8", "s8", 2091, False, "held: split-plot without main plots"),
+            ("c", "t9", "s9", "s9", 2091, False, "not harvested: lost to hail"),
+            ("c", "t9b", "s9", "s9", 2091, False, "no harvested plots of both arms"),
+            ("c", "t7", "s7", "s7", 2091, False, "the trial has no treatment of this comparison"),
+            ("c", "t1", "s1", "s1", 2091, False, "held: a second trial at a place that has a result"),
+            ("d", "t6", "s6", "s6", 2091, False, "held: of another comparison"),
+            ("c", "t0", "s0", "s0", 2091, True, None),
         ],
-        columns=["comparison_id", "trial_id", "site_year_id", "season", "is_used", "reason"],
+        columns=["comparison_id", "trial_id", "site_year_id", "place", "season", "is_used", "reason"],
     )
     row = rows_of(changed(site_years_with([4.0, 5, 6, 7]), eligibility=eligibility), robustness.NOT_REPORTED).iloc[0]
     assert row["left_out"] == "s8, s9" and row["n_site_years"] == 6
