@@ -75,7 +75,8 @@ def _contract_steps() -> tuple[list[Step], list[Step]]:
     delivered = ("staging.delivered_rows", "staging.rows_left_out", "staging.superseded")
     staging = [Step(f"staging.{t.name}", delivered, staging_query(t)) for t in tables]
     made = tuple(step.name for step in staging)
-    needs = made + tuple({column.words_from for t in tables for column in t.columns if column.words_from})
+    words = {column.words_from for t in tables for column in t.columns if column.words_from}
+    needs = (*made, *words, "reference.program")
     declared = [check for t in tables for check in declared_checks(t)] + habit_checks()
     pairs = [(check, needs) for check in declared] + written_checks()
     checks = [(_check_step(check, check_needs), check.severity) for check, check_needs in pairs]

@@ -15,6 +15,7 @@ import duckdb
 import pandas as pd
 import pyarrow as pa
 
+from pipeline.contract.unit_macros import unit_macros
 from pipeline.errors import UserError
 from pipeline.sql_steps import SQL_FOLDER, Step, in_order, steps_of
 
@@ -120,6 +121,8 @@ class Warehouse:
         fill = fill or {}
         layers = tuple(layers)
         steps = steps_of(layers)
+        for macro in unit_macros():
+            self._connection.execute(macro)
         for layer in layers:
             self._drop(layer, keep={step.name for step in steps.values() if step.keep})
         for done, name in enumerate(in_order(steps)):

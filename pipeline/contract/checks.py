@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from pipeline.contract.staging import quoted, read_text, text_of
 from pipeline.contract.tables import NOTED, Column, Table
-from pipeline.contract.units import said_unit
+from pipeline.contract.units import METRIC, US, display_unit, said_unit
 
 FINDING_COLUMNS = (
     "file",
@@ -157,7 +157,8 @@ def _range(table: Table, column: Column, kind: str) -> Check | None:
     joined = (
         "inner join staging.trials as trial on trial.trial_id = t.trial_id and trial.crop = l.crop" if by_crop else ""
     )
-    source = f"""staging.{table.name} as t cross join (values {values}) as l(crop, low, high, hard_low, hard_high, said) {joined}"""
+    source = f"""staging.{table.name} as t cross join reference.program as p
+  cross join (values {values}) as l(crop, low, high, hard_low, hard_high, said_us, said_metric) {joined}"""
     # one part in a million keeps a limit itself inside after its unit was converted
     stored = f"t.{column.stored_name}"
     where = f"({stored} < l.low - abs(l.low) * 1e-6 or {stored} > l.high + abs(l.high) * 1e-6)"
@@ -172,24 +173,53 @@ def _range(table: Table, column: Column, kind: str) -> Check | None:
     else 'typed in the wrong unit or place? correct it' end"""
     )
     query = _finding(
-        table, _headings(column), _read(column), f"'{EXPECTED_RANGE[kind]}' || l.said", mend, where, source
+        table,
+        _headings(column),
+        _read_with_unit(column),
+        f"'{EXPECTED_RANGE[kind]}' || {_by_display('l.said_us', 'l.said_metric')}",
+        mend,
+        where,
+        source,
     )
     return Check(
         f"{table.name}.{column.name} outside its {kind} range", severity, f"must lie in its {kind} range", query
     )
 
 
-def range_said(column: Column, limits: tuple[float, float]) -> str:
-    """A range as declared, in the column's first unit: '-60 to 135 °F'."""
-    return f"{limits[0]:,.15g} to {limits[1]:,.15g} {said_unit(next(iter(column.units), None))}".strip()
+def _by_display(us: str, metric: str) -> str:
+    """SQL text: the one of two that fits the program's display units; p is reference.program."""
+    return us if us == metric else f"case p.display_units when '{US}' then {us} else {metric} end"
+
+
+def _read_with_unit(column: Column) -> str:
+    """The delivered text, with its unit where the range beside it is told in another one."""
+    first = next(iter(column.units), None)
+    parts = []
+    for heading, unit in column.unit_of_heading.items():
+        told = (display_unit(first, display) if first else None for display in (US, METRIC))
+        us, metric = (quoted("" if unit == other else f" {said_unit(unit)}") for other in told)
+        text = read_text(column, heading, "t.")
+        parts.append(text if us == metric == "''" else f"{text} || {_by_display(us, metric)}")
+    return f"coalesce({', '.join(parts)}, null)"
+
+
+def range_said(column: Column, limits: tuple[float, float], display_units: str = US) -> str:
+    """A range as declared, in the column's first unit: '-60 to 135 °F'; in metric units to 4 digits: '-51.11 to 57.22 °C'."""
+    first = next(iter(column.units), None)
+    unit = display_unit(first, display_units) if first else None
+    if unit == first:
+        return f"{limits[0]:,.15g} to {limits[1]:,.15g} {said_unit(unit)}".strip()
+    low, high = (float(f"{column.in_stored_unit(limit):.4g}") for limit in limits)
+    return f"{low:,.15g} to {high:,.15g} {said_unit(unit)}"
 
 
 def _range_row(column: Column, crop: str, limits: tuple[float, float]) -> str:
-    """(crop, low, high, hard_low, hard_high, said) in stored units; beyond the hard range only the hard check speaks."""
+    """(crop, low, high, hard_low, hard_high, and the range as told in US and metric units), limits in stored units; beyond the hard range only the hard check speaks."""
     hard = column.by_crop.get(crop, {}).get("hard") or column.hard or (-1e300, 1e300)
     numbers = ", ".join(repr(column.in_stored_unit(value)) for value in (*limits, *hard))
-    said = range_said(column, limits) + (f" ({crop})" if crop else "")
-    return f"({quoted(crop)}, {numbers}, {quoted(said)})"
+    of_crop = f" ({crop})" if crop else ""
+    said = ", ".join(quoted(range_said(column, limits, display) + of_crop) for display in (US, METRIC))
+    return f"({quoted(crop)}, {numbers}, {said})"
 
 
 def _said(table: Table) -> str:

@@ -1,4 +1,4 @@
-"""Exact conversions and standard-moisture arithmetic. Pure numbers; the warehouse uses the same factors.
+"""Exact conversions and standard-moisture arithmetic. Pure numbers; the warehouse uses the same by `unit_macros`.
 
 Sources: the international pound (0.45359237 kg) and foot (0.3048 m) are exact by definition
 (NIST Handbook 44, Appendix C; from memory). Corn is traded at 56 lb per bushel and 15.5 %
@@ -14,8 +14,10 @@ KG_PER_LB = 0.45359237
 M_PER_FT = 0.3048
 CM_PER_INCH = 2.54
 MM_PER_INCH = 25.4
-M2_PER_ACRE = 43560 * M_PER_FT**2
+M2_PER_SQ_FT = M_PER_FT**2
+M2_PER_ACRE = 43560 * M2_PER_SQ_FT
 KG_HA_PER_LB_AC = KG_PER_LB / M2_PER_ACRE * 10_000
+PLANTS_HA_PER_PLANTS_AC = 10_000 / M2_PER_ACRE
 LITRES_PER_BUSHEL = 35.23907016688  # US level bushel, 2150.42 cubic inches
 
 
@@ -47,11 +49,13 @@ UNITS: dict[str, Unit] = {
     "c": Unit("c", 1.0),
     "lb_bu": Unit("kg_hl", KG_PER_LB / LITRES_PER_BUSHEL * 100),
     "kg_hl": Unit("kg_hl", 1.0),
-    "plants_ac": Unit("plants_ha", 10_000 / M2_PER_ACRE),
+    "plants_ac": Unit("plants_ha", PLANTS_HA_PER_PLANTS_AC),
     "plants_ha": Unit("plants_ha", 1.0),
 }
 
 
+_US = ("lb", "ft", "in", "lb_ac", "rain_in", "f", "lb_bu", "plants_ac")
+US, METRIC = "us", "metric"
 _SAID = {"rain_in": "in", "pct": "%", "pct_to_fraction": "%", "fraction": "", "f": "\u00b0F", "c": "\u00b0C"}
 
 
@@ -60,9 +64,19 @@ def said_unit(unit: str | None) -> str:
     return _SAID.get(unit or "", (unit or "").replace("_", "/"))
 
 
+def display_unit(unit: str, display_units: str) -> str:
+    """The unit of UNITS that readers of a program with these display units are told instead of this one."""
+    return UNITS[unit].stored if display_units == METRIC and unit in _US else unit
+
+
+def rate_unit(display_units: str) -> tuple[str, float]:
+    """The unit in which readers are told N rates, and its size in kg/ha: ('lb/ac', 1.12...) or ('kg/ha', 1.0)."""
+    return ("lb/ac", KG_HA_PER_LB_AC) if display_units == US else ("kg/ha", 1.0)
+
+
 def bushel_kg_ha(bushel_lb: float) -> float:
     """kg/ha in one bushel per acre, for a crop whose bushel weighs `bushel_lb` pounds."""
-    return bushel_lb * KG_HA_PER_LB_AC
+    return bushel_lb * KG_PER_LB / M2_PER_ACRE * 10_000
 
 
 def at_standard_moisture(weight: float, moisture_pct: float, standard_pct: float) -> float:

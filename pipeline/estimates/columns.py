@@ -22,7 +22,7 @@ BLOCK_GAINS_WITH_VARIANCE = (*BLOCK_GAINS, "variance", "own_variance", "variance
 SITE_YEAR_GAINS = (
     "comparison_id", "site_year_id", "place", "season", "drainage_group", "rainfall_class",
     "gain", "std_error", "df", "half_width", "conf_low", "conf_high", "own_std_error", "block_std_error",
-    "comparator_mean", "n_blocks", "n_plots", "n_trials", "plot_set", "lasting_std_error", "lasting_df", "is_pooled", "warnings",
+    "comparator_mean", "n_blocks", "n_plots", "n_trials", "plot_set", "lasting_std_error", "lasting_df", "is_pooled", "rates_missing", "warnings",
 )  # fmt: skip
 POOLED_GAINS = (
     "comparison_id", "target", "method", "moderator", "level",

@@ -77,7 +77,7 @@ def _row(table: pd.DataFrame, of_trial: pd.DataFrame, of_comparison: pd.DataFram
     row = {
         "block": BLOCK, "gain": gain, "comparator_mean": float(-np.minimum(share, 0) @ means),
         "n_treatment_plots": 0, "n_comparator_plots": 0, "n_rates": len(rates),
-        "rates_missing": ", ".join(f"{rate:.0f}" for rate in sorted(named - rates)),
+        "rates_missing": sorted(named - rates),
         "variance_factor": factor / n_blocks, "main_plot_factor": 0.0,
         "variance": variance, "own_variance": variance, "variance_df": error.df, "own_variance_df": error.df,
     }  # fmt: skip

@@ -127,7 +127,8 @@ def _trial_gain(blocks: pd.DataFrame) -> dict:
         "df": blocks["variance_df"].iloc[0],
         "n_blocks": len(blocks),
         "n_plots": int(blocks[["n_treatment_plots", "n_comparator_plots"]].to_numpy().sum()),
-        "warnings": joined([*blocks["warnings"], _missing_rates(blocks)]),
+        "rates_missing": _any_of(blocks["rates_missing"]),
+        "warnings": joined(blocks["warnings"]),
     }
 
 
@@ -145,9 +146,9 @@ def _spread(weights: np.ndarray, deviations: np.ndarray) -> float:
     return float(np.sum(weights * deviations**2) / (len(weights) - 1))
 
 
-def _missing_rates(blocks: pd.DataFrame) -> str:
-    missing = sorted({text for text in blocks["rates_missing"] if text})
-    return f"named rates missing in some blocks (kg/ha): {' | '.join(missing)}" if missing else ""
+def _any_of(rates_missing: pd.Series) -> list[float]:
+    """The named rates (kg/ha) that some block or trial lacks; reports say them in the reader's unit."""
+    return sorted({rate for rates in rates_missing for rate in rates})
 
 
 def _site_year_gain(trials: pd.DataFrame) -> dict:
@@ -164,6 +165,7 @@ def _site_year_gain(trials: pd.DataFrame) -> dict:
         "n_blocks": int(trials["n_blocks"].sum()),
         "n_plots": int(trials["n_plots"].sum()),
         "n_trials": n,
+        "rates_missing": _any_of(trials["rates_missing"]),
         "is_pooled": not trials["design"].isin(NOT_POOLED).any(),
         "warnings": joined([*trials["warnings"], "several trials here: counted alike" if n > 1 else ""]),
     } | {

@@ -160,9 +160,9 @@ def _near_any(values: pd.Series, wanted: list[float], tolerance: float) -> pd.Se
     return near
 
 
-def _rates_missing(comparison: Comparison, present: set[float]) -> str | None:
-    missing = sorted(set(comparison.rates) - present)
-    return ", ".join(f"{rate / KG_HA_PER_LB_AC:g} lb/ac" for rate in missing) or None
+def _rates_missing(comparison: Comparison, present: set[float]) -> list[float] | None:
+    """Named rates (kg/ha) that the trial does not have in both arms; None where it has all."""
+    return sorted(set(comparison.rates) - present) or None
 
 
 def _also_differs(comparison: Comparison, arms: pd.DataFrame, treatments: pd.DataFrame) -> dict[str, str]:

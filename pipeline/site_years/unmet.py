@@ -6,34 +6,32 @@ from collections.abc import Iterable, Iterator
 
 import pandas as pd
 
+from pipeline.contract.units import rate_unit
 from pipeline.settings.comparisons import UNIT_OF_RATES, Comparison
 from pipeline.site_years.eligibility import candidate_arms, matches
 
 COLUMNS = ("line", "asked", "there")
 
 
-def unmet(comparisons: Iterable[Comparison], treatments: pd.DataFrame) -> pd.DataFrame:
+def unmet(comparisons: Iterable[Comparison], treatments: pd.DataFrame, display_units: str) -> pd.DataFrame:
     """One row per arm or named rate that no trial has, columns COLUMNS: its line, what it is, and the rates there are.
 
     Args:
         treatments: of accepted trials, with their crop.
+        display_units: of the program; a rate that program.yml names is told in the unit of its line.
     """
     rows = []
     for comparison in comparisons:
         of_crop = treatments[treatments["crop"] == comparison.crop]
         if len(of_crop):  # no trial yet: nothing can be missed
-            rows += [*_arms(comparison, of_crop)] or [*_rates(comparison, of_crop)]
+            rows += [*_arms(comparison, of_crop, rate_unit(display_units))] or [*_rates(comparison, of_crop)]
     return pd.DataFrame(rows, columns=list(COLUMNS))
 
 
-def _arms(comparison: Comparison, treatments: pd.DataFrame) -> Iterator[tuple]:
+def _arms(comparison: Comparison, treatments: pd.DataFrame, unit: tuple[str, float]) -> Iterator[tuple]:
     for name, arm in (("treatment", comparison.treatment), ("comparator", comparison.comparator)):
         if not matches(arm, treatments).any():
-            yield (
-                comparison.lines[name],
-                f"the {name} of {comparison.id}",
-                _there(treatments, *UNIT_OF_RATES["rates_lb_ac"]),
-            )
+            yield comparison.lines[name], f"the {name} of {comparison.id}", _there(treatments, *unit)
 
 
 def _rates(comparison: Comparison, treatments: pd.DataFrame) -> Iterator[tuple]:

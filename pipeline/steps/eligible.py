@@ -45,7 +45,7 @@ def unmet_of(warehouse: Warehouse, program: Program) -> pd.DataFrame:
     """The rows of trials.unmet."""
     crops = warehouse.table("trials.trials")[["trial_id", "crop"]]
     treatments = warehouse.table("trials.treatments").merge(crops, on="trial_id")
-    return unmet(program.comparisons, treatments)
+    return unmet(program.comparisons, treatments, program.display_units)
 
 
 def _blocks_behind(printed_means: pd.DataFrame) -> pd.DataFrame:

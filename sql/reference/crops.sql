@@ -13,6 +13,6 @@ with known as (
 )
 select
   *,
-  case display_unit when 'bu/ac' then bushel_lb else 1 end * 0.45359237 / (43560 * 0.3048 * 0.3048) * 10000 as kg_ha_per_display_unit
+  case display_unit when 'bu/ac' then units.kg_ha_per_bu_ac(bushel_lb) else units.kg_ha_per_lb_ac() end as kg_ha_per_display_unit
 from known;
 comment on table reference.crops is 'One row per crop: bushel weight, standard moisture, ranges in display units, kg/ha per display unit';

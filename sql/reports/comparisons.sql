@@ -11,7 +11,7 @@ select
   (select string_agg(distinct also_differs, '; ') from estimates.eligibility as e where e.comparison_id = c.comparison_id and e.is_used) as also_differs,
   (select count(*) from estimates.eligibility as e where e.comparison_id = c.comparison_id and e.is_used and e.rates_missing is not null) as n_trials_missing_rates,
   list_transform(json_keys(c.rates), lambda rate: cast(rate as double)) as rates_kg_ha,
-  list_transform(json_keys(c.rates), lambda rate: cast(rate as double) / 1.120851156194456) as rates_lb_ac,
+  list_transform(json_keys(c.rates), lambda rate: units.lb_ac(cast(rate as double))) as rates_lb_ac,
   p.treatment_passes, p.comparator_passes
 from estimates.comparisons as c
 inner join reference.display_units as u on u.crop = c.crop

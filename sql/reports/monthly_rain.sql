@@ -13,8 +13,8 @@ history as (
 ),
 site_years as (select distinct site_year_id, place, season from trials.trials where place is not null)
 select
-  s.site_year_id, s.place, s.season, m.month, m.rain_mm, m.n_days, m.rain_mm / 25.4 as rain_inch,
-  h.mean_mm, h.low_mm, h.high_mm, h.mean_mm / 25.4 as mean_inch, h.low_mm / 25.4 as low_inch, h.high_mm / 25.4 as high_inch, h.n_years
+  s.site_year_id, s.place, s.season, m.month, m.rain_mm, m.n_days, units.inches(m.rain_mm) as rain_inch,
+  h.mean_mm, h.low_mm, h.high_mm, units.inches(h.mean_mm) as mean_inch, units.inches(h.low_mm) as low_inch, units.inches(h.high_mm) as high_inch, h.n_years
 from site_years as s
 inner join months as m on m.place = s.place and m.year = s.season
 left join history as h on h.place = s.place and h.month = m.month

@@ -2,7 +2,7 @@
 -- One row per pick of a plot picked more than once: its weight as delivered, turnout, file, sheet and row.
 create view reports.picks as
 select
-  h.trial_id, h.plot, h.pick, h.picked, h.harvest_weight_kg, h.harvest_weight_kg / 0.45359237 as harvest_weight_lb,
+  h.trial_id, h.plot, h.pick, h.picked, h.harvest_weight_kg, units.lb(h.harvest_weight_kg) as harvest_weight_lb,
   coalesce(h.gin_turnout_fraction, p.gin_turnout_fraction) as gin_turnout_fraction, h.file, h.sheet, h.row_number, f.sha256
 from staging.harvests as h
 inner join trials.plots as p on p.trial_id = h.trial_id and p.plot = h.plot

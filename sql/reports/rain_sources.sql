@@ -15,7 +15,7 @@ with days as (
 )
 select
   d.site_year_id, d.crop, d.used_for, d.file, d.sheet, min(d.row_number) as first_row, max(d.row_number) as last_row,
-  count(*) as n_days, min(d.date) as first_date, max(d.date) as last_date, sum(d.rain_mm) as rain_mm, sum(d.rain_mm) / 25.4 as rain_inch, f.sha256
+  count(*) as n_days, min(d.date) as first_date, max(d.date) as last_date, sum(d.rain_mm) as rain_mm, units.inches(sum(d.rain_mm)) as rain_inch, f.sha256
 from days as d left join raw.current_files as f on f.file = d.file
 group by d.site_year_id, d.crop, d.used_for, d.file, d.sheet, f.sha256
 order by d.site_year_id, d.crop, d.used_for desc, d.file, d.sheet;

@@ -3,7 +3,7 @@
 create view reports.site_years as
 select
   s.site_year_id, s.place, s.season, s.crop, s.drainage_group, s.drainage_classes, s.rainfall_class, r.spi_class, s.spi,
-  s.rain_mm, s.rain_mm / 25.4 as rain_inch, s.normal_mm, s.normal_mm / 25.4 as normal_inch, r.percent_of_normal,
+  s.rain_mm, units.inches(s.rain_mm) as rain_inch, s.normal_mm, units.inches(s.normal_mm) as normal_inch, r.percent_of_normal,
   r.window_from, r.window_to, r.n_days_missing, r.reference_years, s.near_cut, s.rainfall_reason, s.n_trials, s.n_accepted
 from trials.site_years as s
 left join trials.rainfall_classes as r on r.site_year_id = s.site_year_id and r.crop = s.crop

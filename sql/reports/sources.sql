@@ -14,7 +14,7 @@ with delivered as (
 )
 select
   a.comparison_id, c.position, d.trial_id, d.site_year_id, a.arm, d.treatment_code,
-  a.rate_kg_ha, a.rate_kg_ha / 1.120851156194456 as rate_lb_ac, d.block, d.plot,
+  a.rate_kg_ha, units.lb_ac(a.rate_kg_ha) as rate_lb_ac, d.block, d.plot,
   d.yield_kg_ha / c.kg_ha_per_unit as yield, c.unit, c.digits,
   w.yield_origin, w.harvest_weight_lb, w.harvest_weight_kg, w.moisture_pct, w.gin_turnout_fraction, w.harvest_area_ft2, w.harvest_area_m2,
   d.fate, d.reason, d.file, d.sheet, d.row_number, f.sha256

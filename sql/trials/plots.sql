@@ -23,7 +23,7 @@ computed as (
       when 'grain' then harvest_weight_kg * (100 - moisture_pct) / (100 - standard_moisture_pct) / area_m2 * 10000
       when 'lint' then harvest_weight_kg * gin_turnout_fraction / area_m2 * 10000
     end as weighed_yield_kg_ha,
-    coalesce(yield_kg_ha, yield_bu_ac * bushel_lb * 0.45359237 / (43560 * 0.3048 * 0.3048) * 10000)
+    coalesce(yield_kg_ha, yield_bu_ac * units.kg_ha_per_bu_ac(bushel_lb))
       * case when product = 'grain' and yield_moisture_pct is not null then (100 - yield_moisture_pct) / (100 - standard_moisture_pct) else 1 end
       as delivered_yield_kg_ha
   from measured

@@ -4,11 +4,11 @@ create table trials.printed_means as
 with converted as (
   select
     p.*, t.crop, t.site_year_id,
-    case when p.mean_yield_kg_ha is not null then 1 else c.bushel_lb * 0.45359237 / (43560 * 0.3048 * 0.3048) * 10000 end as from_bushels,
-    case when nullif(trim(p.delivered.mean_yield_lb_ac), '') is not null then 0.45359237 / (43560 * 0.3048 * 0.3048) * 10000
+    case when p.mean_yield_kg_ha is not null then 1 else units.kg_ha_per_bu_ac(c.bushel_lb) end as from_bushels,
+    case when nullif(trim(p.delivered.mean_yield_lb_ac), '') is not null then units.kg_ha_per_lb_ac()
       when nullif(trim(p.delivered.mean_yield_t_ha), '') is not null then 1000
       when p.mean_yield_kg_ha is not null then 1
-      else c.bushel_lb * 0.45359237 / (43560 * 0.3048 * 0.3048) * 10000 end as unit_kg_ha
+      else units.kg_ha_per_bu_ac(c.bushel_lb) end as unit_kg_ha
   from staging.printed_means as p
   inner join trials.trials as t on t.trial_id = p.trial_id and t.status = 'accepted'
   inner join reference.crops as c on c.word = t.crop

@@ -79,3 +79,14 @@ def test_layers_read_only_from_layers_before_them():
         layer = "trials" if path.parent.name == "checks" else path.parent.name
         for name in reads(path.read_text(encoding="utf-8")):
             assert order.index(name.split(".")[0]) <= order.index(layer), f"{_id(path)} reads {name}"
+
+
+FACTOR = re.compile(
+    r"\b(?:1\.1208|0?\.892|0?\.4535|2\.2046|2\.471|0?\.4046|4046|25\.4\b|2\.54\b|30\.48|0?\.3048|3\.28|43560|0?\.0929|62\.7|67\.2|0?\.0159|35\.239|12\.87)"
+)
+
+
+@pytest.mark.parametrize("path", [*FILES, *sorted(SQL_FOLDER.rglob("*.csv"))], ids=_id)
+def test_no_factor_between_units_stands_in_a_query(path):
+    """Conversions are macros made from contract/units.py: one place, one precision."""
+    assert not FACTOR.findall(re.sub(r"--.*", "", path.read_text(encoding="utf-8")))

@@ -112,10 +112,10 @@ CASES = {
         "application of unknown treatment", ASIDE, ("nitrogen_applications", 2, "treatment_code"), "2091-Z U-120",
         _set("nitrogen_applications", 2, "trial_id", "2091-Z"), also=("applications do not add up",)),
     "pounds of urea typed as pounds of N": Case(
-        "applications do not add up", HOLDS, ("treatments", 3, "n_rate"), "U-120: 260.9 lb N/ac applied, 120.0 planned",
+        "applications do not add up", HOLDS, ("treatments", 3, "n_rate"), "U-120: 260.9 lb N/ac applied, 120.0 lb N/ac planned",
         _set("nitrogen_applications", 2, "n_rate_lb_ac", "260.9")),
     "no application of one treatment": Case(
-        "applications do not add up", HOLDS, ("treatments", 3, "n_rate"), "U-120: 0.0 lb N/ac applied, 120.0 planned",
+        "applications do not add up", HOLDS, ("treatments", 3, "n_rate"), "U-120: 0.0 lb N/ac applied, 120.0 lb N/ac planned",
         _remove("nitrogen_applications", 2)),
     "starter on the urea plots alone": Case(
         "background n differs between arms", NOTED, ("nitrogen_applications", 5, "counts_toward"), "background N on U-120 alone",
@@ -328,7 +328,10 @@ def test_a_finding_names_its_place_and_says_what_to_do(findings, name):
 @pytest.mark.parametrize(
     ("name", "mend"),
     [
-        ("pounds of urea typed as pounds of N", "looks like pounds of product (46.0 % N) typed as pounds of N"),
+        (
+            "pounds of urea typed as pounds of N",
+            "looks like the weight of the product (46.0 % N) typed as the weight of its N",
+        ),
         ("weighed in kg under a heading in lb", "kilograms typed under a heading in pounds?"),
         (
             "a column of theirs",

@@ -1,9 +1,7 @@
 from __future__ import annotations
 
-import pandas as pd
-
 from pipeline.contract.tables import declared_tables
-from pipeline.contract.words import REFERENCE_FOLDER, column_words, reference_words
+from pipeline.contract.words import column_words, reference_words
 
 
 def test_words_kept_by_hand_and_words_of_a_declaration():
@@ -22,7 +20,7 @@ def test_every_list_that_a_declaration_names_is_there_once_in_lower_case():
                 assert all(word == word.lower() for word in words)
 
 
-def test_every_unit_of_a_measurement_is_one_that_some_trait_comes_in():
+def test_every_unit_of_a_measurement_is_one_that_some_trait_comes_in(tiny):
     """A unit that none can be converted from would pass the check of words, and its rows would be lost."""
-    trait_units = pd.read_csv(REFERENCE_FOLDER / "trait_units.csv")
-    assert set(column_words("measurements", "unit")) == set(trait_units["delivered"])
+    with tiny.loaded() as warehouse:
+        assert set(column_words("measurements", "unit")) == set(warehouse.table("reference.trait_units")["delivered"])

@@ -70,7 +70,7 @@ def test_several_rates_and_codes_get_the_variance_of_their_contrast():
 def test_named_rate_that_the_print_lacks_is_listed():
     pairs = {40.0: (["75"], ["50"]), 80.0: (["gone"], ["125"])}
     found = printed.printed_gains(table("SED", SED), arms(pairs), TRIALS).iloc[0]
-    assert found["gain"] == pytest.approx(GAIN) and found["rates_missing"] == "80"
+    assert found["gain"] == pytest.approx(GAIN) and found["rates_missing"] == [80]
 
 
 @pytest.mark.parametrize(

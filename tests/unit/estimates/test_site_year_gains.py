@@ -101,7 +101,7 @@ def test_missing_rates_are_listed(build):
     plots = build.plots("t", {"1": {"U": 1, "C": 3, "V": 2, "D": 5}, "2": {"U": 1, "C": 4}, "3": {"U": 2, "C": 3}})
     trials = build.trials({"trial_id": "t"})
     found = gains_of(build, plots, trials, build.arms("t", pairs))[2].iloc[0]
-    assert "missing in some blocks (kg/ha): 180" in found["warnings"]
+    assert found["rates_missing"] == [180]
 
 
 def test_limits_of_a_site_year_are_those_of_its_t():

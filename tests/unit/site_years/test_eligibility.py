@@ -127,7 +127,7 @@ def test_a_rate_that_one_arm_lacks_is_named_and_left_to_the_others():
     row, arms = judged(
         comparison(rates=(80, 120, 160)), treatments=treatments, harvested={"1": "U C U8 C16", "2": "U C U8 C16"}
     )
-    assert row.is_used and row.rates_missing == "80 lb/ac, 160 lb/ac"
+    assert row.is_used and row.rates_missing == pytest.approx([80 * KG_HA_PER_LB_AC, 160 * KG_HA_PER_LB_AC])
     assert set(arms["treatment_code"]) == {"U", "C"}
 
 

@@ -29,6 +29,6 @@ TREATMENTS = pd.DataFrame(
 )  # fmt: skip
 def test_what_no_trial_has(tiny, old, new, asked):
     tiny.settings(old, new)
-    found = unmet(read_program(tiny.folder).comparisons, TREATMENTS)
+    found = unmet(read_program(tiny.folder).comparisons, TREATMENTS, "us")
     assert found["asked"].tolist() == asked
     assert found["there"].isin(["120, 160 lb/ac", "135, 179 kg/ha"]).all()
