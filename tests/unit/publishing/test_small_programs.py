@@ -15,9 +15,10 @@ from pipeline.publishing.weave import weave
 from tests.tiny_program import TinyProgram, write_tiny_program
 
 MARGIN = """\
-    margin: {size: 3.0, unit: bu/ac, basis: half a least significant difference, fixed_on: 2090-11-15}
+    question: as good
+    noninferiority: {margin: 3.0, unit: bu/ac, basis: half a least significant difference, fixed_on: 2090-11-15}
 """
-PLACES = ("Alder", "Birch", "Cedar", "Dogwood", "Elm", "Fir", "Gum")
+PLACES = ("Alder", "Birch", "Cedar", "Dogwood", "Elm", "Fir")
 # places, seasons | what its season page says | what it must not say
 PROGRAMS = {
     "first season": (
@@ -34,7 +35,7 @@ PROGRAMS = {
     "one place": (
         PLACES[:1], (2091, 2092, 2093),
         ("All site-years come from one place", "3 site-years in 3 seasons are too few to claim that half-coated blend is as good as"),
-        ("is as good as urea within a margin of 3.0 bu/ac: ", "half-coated blend yielded"),
+        ("For seasons to come, half-coated blend is as good as", "half-coated blend yielded"),
     ),
     "two places": (PLACES[:2], (2091, 2092, 2093), ("All site-years come from 2 places",), ()),
 }  # fmt: skip
