@@ -20,6 +20,7 @@ from rich.progress import (
 )
 from rich.table import Table
 
+from pipeline.display import editions
 from pipeline.progress import NowAndThen, how_far
 
 # of the plan; a place is visited at most once a season
@@ -134,45 +135,12 @@ def headlines(gains: pd.DataFrame) -> None:
 
 
 def changes(found: pd.DataFrame, run_id: str) -> None:
-    """Every headline that moved, before and after, and which cause moved it how far; nothing on a first run."""
-    found = found[found["run_id"] == run_id]
-    if found.empty:
+    """Every headline that moved, before and after, with its causes, as the index says it; nothing where no cause changed."""
+    if found[found["run_id"] == run_id].empty:
         return
     say("\nHeadlines before and after, and what moved them")
-    n_still = 0
-    for _, steps in found.groupby(["position", "target"]):
-        first, last = steps.iloc[0], steps.iloc[-1]
-        if not any(_is_moved(row) for row in steps.itertuples()):
-            n_still += 1
-            continue
-        causes = "; ".join(f"{row.cause}: {_moved(row)}" for row in steps.itertuples())
-        say(
-            f"   {first.comparison_id}, {first.target}: {_level(first, 'before')}  ->  {_level(last, 'after')}  ({causes})"
-        )
-    if n_still:
-        changed = " and ".join(found["cause"].drop_duplicates())
-        say(f"   {_count(n_still, 'headline')} did not move as printed (changed: {changed}).")
-
-
-def _is_moved(row) -> bool:
-    """Whether a step changed the site-years or what is printed of the move."""
-    if row.n_before != row.n_after or pd.isna(row.before) != pd.isna(row.after):
-        return True
-    return pd.notna(row.before) and round(row.after - row.before, int(row.digits) + 1) != 0
-
-
-def _level(row, which: str) -> str:
-    if pd.isna(row[which]):
-        return "none"
-    return f"{row[which]:+.{int(row['digits'])}f} {row['unit']} from {_count(int(row[f'n_{which}']), 'site-year')}"
-
-
-def _moved(row) -> str:
-    if pd.isna(row.before) and pd.isna(row.after):
-        return "none yet"
-    if pd.isna(row.before) or pd.isna(row.after):
-        return "not comparable"
-    return f"{row.after - row.before:+.{int(row.digits) + 1}f}"
+    for sentence in editions.changes(found, run_id):
+        say(f"   {sentence}")
 
 
 def _count(n: int, what: str) -> str:

@@ -40,7 +40,7 @@ def verdict(stated: float, found: Mapping, *, rounding: float) -> str:
     found: target, estimate, conf_low, conf_high (the unit of stated), n_site_years, n_seasons. rounding: one unit of the
     last decimal that reports print; the printed average, not the writer's choice of decimals, decides.
     """
-    if _is_few(found):
+    if is_few(found) or pd.isna(found["conf_low"]):
         return TOO_FEW
     side = -1 if stated < 0 else 1
     low, high = sorted((side * found["conf_low"], side * found["conf_high"]))
@@ -56,7 +56,7 @@ def as_good_verdict(found: Mapping) -> str:
 
     A margin fixed late shows nothing, unless the test needs none: it found the treatment better (is_better).
     """
-    if _is_few(found):
+    if is_few(found) or pd.isna(found["conf_low"]):
         return TOO_FEW
     if found["conf_high"] < found["margin_limit"]:
         return CONTRADICTED
@@ -66,6 +66,7 @@ def as_good_verdict(found: Mapping) -> str:
     return BORNE_OUT if is_able and found["conf_low"] > found["margin_limit"] else NOT_SHOWN
 
 
-def _is_few(found: Mapping) -> bool:
+def is_few(found: Mapping) -> bool:
+    """Whether too few site-years or seasons stand behind a figure to claim anything: found has target, n_site_years, n_seasons."""
     fewest = FEWEST_SEASONS_TO_COME if found["target"] == interval_rules.TO_COME else FEWEST_SEASONS
-    return found["n_site_years"] < FEWEST_SITE_YEARS or found["n_seasons"] < fewest or pd.isna(found["conf_low"])
+    return bool(found["n_site_years"] < FEWEST_SITE_YEARS or found["n_seasons"] < fewest)

@@ -98,6 +98,8 @@ def _shown(row: Mapping) -> str:
     if row["states"] == NET_CHANGE and pd.notna(row["estimate"]) and pd.isna(row["conf_low"]):
         size = money.amount(row["estimate"], _currency(row))
         return f"{size} per acre; whether it pays {money.untold(row)}; {where}"
+    if row["states"] == NET_CHANGE and pd.isna(row["estimate"]):
+        return "no net change is worked out on this target"
     if pd.isna(row["estimate"]) or pd.isna(row["conf_low"]):
         return f"no average; {where}"
     if row["states"] == NET_CHANGE:

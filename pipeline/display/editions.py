@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import pandas as pd
 
-from pipeline.display.numbers import NBSP, number
+from pipeline.display.numbers import NBSP, between, count, listed, number
 from pipeline.display.tables import Markdown, escaped, joined
 
-FIRST_RUN = "This is the first run: nothing to compare with."
+NOTHING_BEFORE = "No run before this one differs from it."
+UNCHANGED = "No headline changed since the run before."
 
 
 def editions_list(editions: pd.DataFrame) -> Markdown:
@@ -20,23 +21,47 @@ def editions_list(editions: pd.DataFrame) -> Markdown:
 
 
 def changes(found: pd.DataFrame, run_id: str) -> list[str]:
-    """What moved each headline in a run, cause by cause; only headlines that moved."""
+    """What a run moved: a sentence per headline whose print changed, with its causes, and how many stand still.
+
+    A headline moved where its average, its interval or its site-years are printed otherwise than before. The screen and
+    the index say the same.
+
+    Args:
+        found: rows of reports.changes of all runs.
+    """
     of_run = found[found["run_id"] == run_id]
-    if found.empty:
-        return [FIRST_RUN]
-    said = []
+    if of_run.empty:
+        return [NOTHING_BEFORE if found.empty else UNCHANGED]
+    said, n_still = [], 0
     for (_, target), steps in of_run.groupby(["position", "target"]):
         first, last = steps.iloc[0], steps.iloc[-1]
-        if _level(first["before"], first) != _level(last["after"], last):
-            causes = "; ".join(
-                f"{row['cause']}: {_level(row['before'], row)} to {_level(row['after'], row)}"
-                for _, row in steps.iterrows()
-            )
-            said.append(
-                f"{first['comparison_id']}, {target}: {_level(first['before'], first)} to {_level(last['after'], last)}{NBSP}{last['unit']} ({causes})."
-            )
-    return said or ["No headline changed since the run before."]
+        before, after = _printed(first, "before"), _printed(last, "after")
+        if before == after:
+            n_still += 1
+            continue
+        causes = "; ".join(f"{row['cause']}: {_moved(row)}" for _, row in steps.iterrows())
+        why = causes if len(steps) > 1 else last["cause"]
+        said.append(f"{first['comparison_id']}, {target}: {before}, now {after} ({why}).")
+    if n_still:
+        what = listed(of_run["cause"].drop_duplicates())
+        said.append(f"{count(n_still, 'headline')} did not move as printed (changed: {what}).")
+    return said
 
 
-def _level(value: float, row: pd.Series) -> str:
-    return "none" if pd.isna(value) else number(value, row["digits"])
+def _printed(row: pd.Series, which: str) -> str:
+    """'5.8 (1.2 to 10.4) bu/ac from 33 site-years'."""
+    n = row[f"n_{which}"]
+    return f"{_level(row, which)} from {count(0 if pd.isna(n) else int(n), 'site-year')}"
+
+
+def _level(row: pd.Series, which: str) -> str:
+    if pd.isna(row[which]):
+        return "no average"
+    low, high = row[f"conf_low_{which}"], row[f"conf_high_{which}"]
+    interval = "" if pd.isna(low) else f" ({between(low, high, row['digits'])})"
+    return f"{number(row[which], row['digits'])}{interval}{NBSP}{row['unit']}"
+
+
+def _moved(row: pd.Series) -> str:
+    before, after = _level(row, "before"), _level(row, "after")
+    return "not moved as printed" if before == after else f"{before} to {after}"

@@ -19,6 +19,7 @@ from pipeline.estimates.pay_chances import WIDEST_SHARE
 
 BOXES = ("added returns", "reduced costs", "added costs", "reduced returns")
 NOT_GIVEN = "not given"
+BELOW_SHOWN, ABOVE_SHOWN = "fewer than 1 in 20", "more than 19 in 20"
 ANYTHING, FROM_TO = "could be anything", "{} ({} to {})"
 PAYS, COSTS, UNSURE = (
     "It pays on average",
@@ -28,10 +29,10 @@ PAYS, COSTS, UNSURE = (
 FROM_A_GAIN, WITH_A_LOSS = "It pays from a gain of {}.", "It pays even with a yield up to {} lower."
 UNDEFINED = "At this crop price the harvest costs of one more unit of yield use up its price: no gain pays."
 UNTOLD = "cannot be told from {}"
-UNTOLD_INTERVAL = "the interval cannot be told"
+UNTOLD_INTERVAL, UNTOLD_CHANCES = "the interval cannot be told", "where the interval cannot be told"
 CHANCES = (
     "Average pays: the chance of it. Fields that pay: their share, in brackets at both ends of the average's interval. "
-    f"In tenths, between 5 and 95{NBSP}%."
+    "In tenths, from 1 in 20 to 19 in 20."
 )
 
 
@@ -104,7 +105,8 @@ def untold(row: Mapping) -> str:
 
 def no_chances(money: pd.DataFrame) -> str:
     """Why chances are not given beside an interval, reason by reason; empty where all are."""
-    reasons = money["chances_reason"].fillna("").replace(UNTOLD_INTERVAL, "").str.removesuffix(": no chances are given")
+    reasons = money["chances_reason"].fillna("").replace(UNTOLD_INTERVAL, UNTOLD_CHANCES)
+    reasons = reasons.str.removesuffix(": no chances are given")
     told = reasons[reasons.ne("")].unique()
     return f"Not given: {'; '.join(told)}." if len(told) else ""
 
@@ -173,7 +175,9 @@ def money_table(money: pd.DataFrame) -> Markdown:
 
 
 def in_ten(tenths: float) -> str:
-    return NOT_GIVEN if pd.isna(tenths) else f"{tenths:.0f} in 10"
+    if pd.isna(tenths):
+        return NOT_GIVEN
+    return {0: BELOW_SHOWN, 10: ABOVE_SHOWN}.get(tenths, f"{tenths:.0f} in 10")
 
 
 def fields_in_ten(row: Mapping) -> str:
@@ -182,7 +186,8 @@ def fields_in_ten(row: Mapping) -> str:
     if high - low > WIDEST_SHARE:
         return ANYTHING
     share = in_ten(row["fields_pay_tenths"])
-    return share if share == NOT_GIVEN else FROM_TO.format(share, f"{low:.0f}", f"{high:.0f}")
+    has_range = share not in (NOT_GIVEN, BELOW_SHOWN, ABOVE_SHOWN)
+    return FROM_TO.format(share, f"{low:.0f}", f"{high:.0f}") if has_range else share
 
 
 def boxes_table(row: Mapping, items: pd.DataFrame) -> Markdown:
@@ -246,7 +251,10 @@ def share_above(shares: pd.DataFrame) -> str:
     where = f"above the break-even gain, in weather as tested ({count(row['n_site_years'], 'site-year')})"
     if pd.isna(row["tenths"]):
         return f"The share of fields {where}: {row['reason']}."
-    return f"By the model, about {row['tenths']:.0f} fields in 10 gain {where}; the season report has the share at the rainfall of the reference years."
+    share = {0: "fewer than 1 field in 20 gains", 10: "more than 19 fields in 20 gain"}.get(
+        row["tenths"], f"about {row['tenths']:.0f} fields in 10 gain"
+    )
+    return f"By the model, {share} {where}; the season report has the share at the rainfall of the reference years."
 
 
 def own_answer(row: Mapping) -> Markdown:

@@ -76,19 +76,19 @@ def reserves(rows: pd.DataFrame, target: str) -> str:
 
 
 def needed(rows: pd.DataFrame) -> str:
-    """Site-years needed to show the margin, for a treatment that is truly equal."""
+    """Site-years needed to show the margin, for a treatment that is truly equal; the reason where none can be planned."""
     declared = rows[rows["is_declared"]]
     if declared.empty:
         return ""
     first = declared.iloc[0]
+    aim = f"What it takes to show as good within {number(first['size'], first['digits'])} {first['unit']} {TARGET[first['target']]}"
+    if declared["more_seasons"].isna().all():
+        return f"{aim} cannot be planned. {first['reason']}"
     found = declared["more_site_years"].map(_found)
     told = [
         f"over {_more_seasons(alike)} {words}" for words, alike in declared["more_seasons"].groupby(found, sort=False)
     ]
-    return (
-        f"What it takes to show as good within {number(first['size'], first['digits'])} {first['unit']} {TARGET[first['target']]}, "
-        f"with an 80 % chance if the two are truly equal: {'; '.join(told)}."
-    )
+    return f"{aim}, with an 80 % chance if the two are truly equal: {'; '.join(told)}."
 
 
 def _more_seasons(seasons: pd.Series) -> str:

@@ -52,7 +52,8 @@ document.addEventListener("DOMContentLoaded", function () {
   function tenths(chance) { return Math.floor(10 * chance + 0.5); }
 
   function inTen(chance) {
-    if (chance === null || chance < 0.05 || chance > 0.95) { return data.words.not_given; }
+    if (chance === null) { return data.words.not_given; }
+    if (chance < 0.05 || chance > 0.95) { return chance < 0.05 ? data.words.below : data.words.above; }
     return Math.min(9, tenths(chance)) + " in 10";
   }
 
@@ -60,7 +61,7 @@ document.addEventListener("DOMContentLoaded", function () {
     if (shares === null) { return data.words.not_given; }
     var low = tenths(shares[0]), high = tenths(shares[2]), share = inTen(shares[1]);
     if (high - low > data.words.widest_share) { return data.words.anything; }
-    return share === data.words.not_given ? share : share + " (" + low + " to " + high + ")";
+    return shares[1] < 0.05 || shares[1] > 0.95 ? share : share + " (" + low + " to " + high + ")";
   }
 
   function amount(value, currency) {

@@ -35,7 +35,7 @@ def boxes(rows: pd.DataFrame) -> Markdown:
     lead = rows.iloc[0]
     words = {
         "pays": money.PAYS, "costs": money.COSTS, "unsure": money.UNSURE, "gain": money.FROM_A_GAIN, "loss": money.WITH_A_LOSS,
-        "undefined": money.UNDEFINED, "not_given": money.NOT_GIVEN, "untold": money.UNTOLD, "anything": money.ANYTHING, "widest_share": WIDEST_SHARE,
+        "undefined": money.UNDEFINED, "not_given": money.NOT_GIVEN, "below": money.BELOW_SHOWN, "above": money.ABOVE_SHOWN, "untold": money.UNTOLD, "anything": money.ANYTHING, "widest_share": WIDEST_SHARE,
     }  # fmt: skip
     data = {"comparisons": [_plain(row) for _, row in rows[list(TAKEN)].iterrows()], "words": words}
     as_json = json.dumps(data, ensure_ascii=True, allow_nan=False).replace("<", "\\u003c")

@@ -9,9 +9,10 @@ from collections.abc import Mapping
 
 import pandas as pd
 
-from pipeline.display.numbers import NBSP, between, day, number
+from pipeline.display.numbers import NBSP, between, count, day, number
 from pipeline.display.tables import Markdown, escaped, joined, linked_id
 from pipeline.display.wording import TARGET, arms, capital, closed
+from pipeline.verdicts import is_few
 
 BETTER, AS_GOOD, NOT_SHOWN, WORSE = "better", "as good within the margin", "not shown to be as good", "worse"
 
@@ -23,7 +24,9 @@ def in_short(row: Mapping) -> str:
     sides = arms(row["says"]) or ("the treatment", "the comparator")
     treatment = closed(sides[0])
     if pd.isna(row["estimate"]):
-        return f"{capital(TARGET[row['target']])}, whether {treatment} is as good as {sides[1]} cannot be said: {row['reason'].rstrip('.')} ({margin})."
+        return f"{capital(TARGET[row['target']])}, whether {treatment} is as good as {sides[1]} within {margin} cannot be said. {row['reason'].rstrip('.')}."
+    if is_few(row):
+        return f"{capital(TARGET[row['target']])}, {_where(row)} are too few to claim that {treatment} is as good as {sides[1]} within {margin}: the {_difference(row)}."
     words = {
         BETTER: f"{treatment} yields more than {sides[1]}",
         AS_GOOD: f"{treatment} is as good as {sides[1]} within {margin}",
@@ -37,7 +40,12 @@ def beside(row: Mapping) -> str:
     """The other target's verdict in one shorter sentence; what it is of has been said."""
     if pd.isna(row["estimate"]):
         return in_short(row)
-    return f"{capital(TARGET[row['target']])}: {row['verdict']}; the {_difference(row)}."
+    found = f"too few to claim, {_where(row)}" if is_few(row) else row["verdict"]
+    return f"{capital(TARGET[row['target']])}: {found}; the {_difference(row)}."
+
+
+def _where(row: Mapping) -> str:
+    return f"{count(row['n_site_years'], 'site-year')} in {count(row['n_seasons'], 'season')}"
 
 
 def _difference(row: Mapping) -> str:
@@ -49,7 +57,7 @@ def _difference(row: Mapping) -> str:
 def why_so(row: Mapping) -> str:
     """How the interval lies to the margin, and where the margin comes from."""
     fixed = f"The margin was fixed on {day(row['margin_fixed_on'])}: {row['margin_basis'].rstrip('.')}."
-    return fixed if pd.isna(row["estimate"]) else f"{row['reason']} {fixed}"
+    return fixed if pd.isna(row["estimate"]) or is_few(row) else f"{row['reason']} {fixed}"
 
 
 def equivalence(row: Mapping) -> str:

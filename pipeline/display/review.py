@@ -129,7 +129,11 @@ def components_table(components: pd.DataFrame, leading: pd.DataFrame, *, label: 
         df = "" if pd.isna(row["df"]) else f"{number(row['df'], 1)} ({text(row['df_method'])})"
         sds = {COMPONENTS[name]: _sd(found.get(name), row["digits"]) for name in columns}
         rows.append({"Target": capital(row["target"]), "Leads": capital(method), **sds, "df of the average": df})
-    caption = f"Standard deviations of the model's parts in {leading['unit'].iloc[0]}; zero: estimated as zero."
+    caption = (
+        f"Standard deviations of the model's parts in {leading['unit'].iloc[0]}; zero: estimated as zero."
+        if columns
+        else "Which method leads for each target. The mixed model is not fitted, so none of its parts is estimated."
+    )
     widths = {"Target": 16, "Leads": 13, "df of the average": 44} | dict.fromkeys(
         [COMPONENTS[name] for name in columns], 10
     )

@@ -11,7 +11,7 @@ import pandas as pd
 
 from pipeline.display.numbers import between, count, crossed, listed, n_rate, number, p_value, percent, text
 from pipeline.display.tables import Markdown, anchored_id, grey, pipe_table
-from pipeline.display.wording import DRAINAGE, TARGET, capital
+from pipeline.display.wording import DRAINAGE, TARGET, TO_COME, capital, few_places
 from pipeline.estimates.interval_rules import PLAIN
 from pipeline.simulation.calibration import AS_STATED, EXCESS, GOAL, PLOTS_POOLED, PUBLISHED
 from pipeline.verdicts import FEWEST_SEASONS, FEWEST_SITE_YEARS
@@ -135,8 +135,13 @@ def tests_table(tests: pd.DataFrame, *, label: str) -> Markdown:
         for _, row in tests.iterrows()
     ]
     n_tests = tests.groupby("kind")["n_tests"].max()
-    families = listed(f"{count(int(n), f'{kind} test')}" for kind, n in n_tests.items())
-    caption = f"Does the gain differ between classes? Holm (1979) adjusts within the {families} of this comparison and target."
+    families = listed(f"{count(int(n), f'{kind} test')}" for kind, n in n_tests.items() if n > 0)
+    adjusted = (
+        f"Holm (1979) adjusts within the {families} of this comparison and target."
+        if families
+        else "No test could be made."
+    )
+    caption = f"Does the gain differ between classes? {adjusted}"
     widths = {"Divided by": 28, "Kind": 13, "F": 24, "p": 12, "p, Holm": 12, "Site-years": 11}
     return pipe_table(pd.DataFrame(rows), caption=caption, label=label, right=("Site-years",), widths=widths)
 
@@ -245,10 +250,12 @@ def doubts(comparison: Mapping, headlines: pd.DataFrame, agreement: pd.DataFrame
     for _, row in headlines.iterrows():
         if text(row["warnings"]):
             said.append(f"{capital(TARGET[row['target']])}, the fit warned: {row['warnings']}.")
-    if 0 < comparison["n_seasons"] < FEW_SEASONS:
+    to_come = headlines[headlines["target"] == TO_COME]
+    if 0 < comparison["n_seasons"] < FEW_SEASONS and to_come["estimate"].notna().any():
         said.append(
             f"{capital(count(comparison['n_seasons'], 'season'))} say little about how much seasons differ: the figure for seasons to come rests on few of them."
         )
+    said += filter(None, [few_places(headlines.iloc[0])] if len(headlines) else [])
     said += _tipping(robustness)
     far = diagnostics[diagnostics["standardized"].abs() > FAR]
     if len(far):

@@ -53,7 +53,7 @@ def _average(rows: pd.DataFrame, target: str) -> Markdown:
     row = leading(rows, target)
     identity = linked_id(row["estimate_id"])
     if pd.isna(row["estimate"]):
-        return joined(["none", identity], by=" ")
+        return joined([Markdown("**none**") if row["is_declared"] else "none", identity], by=" ")
     size = escaped(number(row["estimate"], row["digits"]))
     size = Markdown(f"**{size}**") if row["is_declared"] else size
     return joined([size, f"({between(row['conf_low'], row['conf_high'], row['digits'])})", identity], by=" ")
@@ -88,6 +88,7 @@ def where_table(gains: pd.DataFrame, target: str, *, label: str = "where") -> Ma
     caption = (
         f"{capital(first['says'])}: average gain in {first['unit']} {wording.TARGET[target]} with its 95{NBSP}% interval, n site-years. "
         "Grey: fewer than 6 site-years or a single season, nothing is claimed; 1 or 2 site-years are only counted."
+        f"{_only_counted(gains, target)}"
     )
     return pipe_table(
         pd.DataFrame(rows),
@@ -95,6 +96,17 @@ def where_table(gains: pd.DataFrame, target: str, *, label: str = "where") -> Ma
         label=label,
         widths=dict(zip(rows[0], (30, 18, 18, 18, 18), strict=True)),
     )
+
+
+def _only_counted(gains: pd.DataFrame, target: str) -> str:
+    """Why classes of 3 site-years or more have no figure either; empty where all have one."""
+    of_target = gains[(gains["target"] == target) & gains["is_headline"].eq(True)]
+    counted = of_target[of_target["estimate"].isna() & (of_target["n_site_years"] > 2)]
+    if counted.empty:
+        return ""
+    if of_target["estimate"].isna().all():
+        return f" No average {wording.TARGET[target]} can be estimated, so all are only counted."
+    return f" So are those too few for an average {wording.TARGET[target]}."
 
 
 def _heading(gains: pd.DataFrame, target: str, rain: str) -> str:

@@ -77,7 +77,7 @@ def results_table(gains: pd.DataFrame, averages: pd.DataFrame) -> Markdown:
         rows.append(_result(row, average))
     caption = (
         f"Gains here with their 95{NBSP}% intervals: where one holds zero, the gain cannot be told from plot noise in this trial. "
-        "Range of one trial: where the results of 19 in 20 are expected, plot noise included."
+        "Range of one trial: where the results of 19 in 20 are expected, plot noise included, around the plain mean of all site-years."
     )
     return pipe_table(
         pd.DataFrame(rows),

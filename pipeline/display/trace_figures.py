@@ -15,6 +15,7 @@ from pipeline.display.tables import Markdown, anchored_id, escaped, joined, link
 from pipeline.estimates.n_response.curves import LINEAR_PLATEAU, MITSCHERLICH, QUADRATIC, QUADRATIC_PLATEAU
 from pipeline.estimates.n_response.efficiencies import AGRONOMIC, PARTIAL
 from pipeline.trace import Trace
+from pipeline.verdicts import is_few
 
 FROM = "Worked out from"
 LOG_RATIOS = "log ratios of the arms' means in each site-year, averaged by the rules of the gains"
@@ -94,7 +95,7 @@ def _as_good(row: Mapping) -> list[str]:
     low = f"{number(row['estimate'], d)} − t(97.5 %, df {number(row['df'], 1)}) × {number(row['std_error'], d)} = {number(row['lower_limit'], d)}"
     made = f"Difference by {LOG_RATIOS}" if row["scale"] == "ratio" else f"Difference by {row['method']}"
     return [
-        f"As good, {row['target']}: {row['verdict']}; difference {_size(row)}",
+        f"As good, {row['target']}: {row['verdict']}{', from too few to claim anything' if is_few(row) else ''}; difference {_size(row)}",
         f"{made}, standard error {number(row['std_error'], d)}, {count(row['n_site_years'], 'site-year')} in {count(row['n_seasons'], 'season')}",
         f"Lower limit: {low} {row['unit']}"
         if row["scale"] != "ratio"
@@ -132,7 +133,7 @@ def _long_run(row: Mapping) -> list[str]:
 
 def _field_share(row: Mapping) -> list[str]:
     if pd.isna(row["share"]):
-        return [f"Share of fields above {row['above']}: {row['reason']}"]
+        return [f"Share of fields whose true gain lies above {row['above']}: {row['reason']}"]
     return [
         f"Share of fields whose true gain lies above {row['above']} ({number(row['threshold'], row['digits'])} {row['unit']}): {percent(100 * row['share'])}",
         f"Formula: normal distribution around the average with the spread between fields, {number(row['tau'], row['digits'])} {row['unit']}; {row['target']}",

@@ -65,7 +65,8 @@ def answer(row: Mapping) -> str:
             f"but the average difference could be zero ({interval(row)})."
         )
     if found == "few":
-        return f"{capital(_target(row))} {_averaged(row)}, but over only {where}: too few to claim anything from ({interval(row)})."
+        verb = "is expected to yield" if row["target"] == TO_COME else "yielded"
+        return f"{capital(_target(row))} {_averaged(row, verb)}, but over only {where}: too few to claim anything from ({interval(row)})."
     if row["target"] == TO_COME:
         expected = _averaged(row, "is expected to yield")
         return f"{capital(_target(row))}, {expected}, on average over fields and seasons like the {where} tested ({interval(row)})."
@@ -108,8 +109,21 @@ def beside(row: Mapping) -> str:
     return f"{capital(_target(row))} the average is {average}{doubt}."
 
 
+def few_places(row: Mapping) -> str:
+    """What one or two places cannot tell; empty where there are more, or no site-year at all."""
+    if row["n_places"] not in (1, 2):
+        return ""
+    if row["n_places"] == 1:
+        return "All site-years come from one place: they do not show how places differ."
+    return "All site-years come from 2 places: they show little of how places differ."
+
+
 def one_field(row: Mapping, tested: Mapping) -> str:
-    """How far one field can lie from the average: `row` of the declared target, `tested` of the seasons tested."""
+    """How far one field can lie from the average: `row` of the declared target, `tested` of the seasons tested.
+
+    Where the declared target has no range, that of the seasons tested stands in its place.
+    """
+    row = tested if pd.isna(row["pred_low"]) else row
     if not pd.isna(row["pred_low"]):
         when = "in a season to come" if row["target"] == TO_COME else "in seasons like those tested"
         metric = "" if row["unit"] == "kg/ha" else f" ({between(row['pred_low_kg_ha'], row['pred_high_kg_ha'])} kg/ha)"
@@ -119,11 +133,18 @@ def one_field(row: Mapping, tested: Mapping) -> str:
         )
     if not pd.isna(tested["observed_low"]):
         return (
-            "How much the true gain differs between fields is not estimable from these site-years; "
-            "the result of one more trial like these, plot noise included, is expected "
-            f"from {between(tested['observed_low'], tested['observed_high'], tested['digits'])} {tested['unit']}, 19 times in 20."
+            f"{_no_range(tested)}; the result of one more trial like these, plot noise included, is expected "
+            f"from {between(tested['observed_low'], tested['observed_high'], tested['digits'])} {tested['unit']}, 19 times in 20 "
+            "(around the plain mean of the site-years)."
         )
     return "By how much one field differs is not estimable from so few site-years."
+
+
+def _no_range(tested: Mapping) -> str:
+    """Why the true gain of one field has no range."""
+    if ADJUSTMENTS["disagreement"] in text(tested["rule"]):
+        return "The range for the true gain of one field comes from the mixed model, which does not lead here"
+    return "How much the true gain differs between fields is not estimable from these site-years"
 
 
 SHOWN = {

@@ -8,7 +8,18 @@ from dataclasses import dataclass
 import pandas as pd
 from threadpoolctl import threadpool_limits
 
-from pipeline.estimates import agreement, breakdown, designs, explored, other_cuts, pooled, printed, robustness, spread
+from pipeline.estimates import (
+    agreement,
+    breakdown,
+    designs,
+    explored,
+    one_field,
+    other_cuts,
+    pooled,
+    printed,
+    robustness,
+    spread,
+)
 from pipeline.estimates import block_gains as blocks
 from pipeline.estimates import site_year_gains as site_years
 from pipeline.estimates.by_rate import named, one_rate_each
@@ -49,6 +60,7 @@ def estimate(
         own = _gains(ids, trials, treatments, plots, arms, printed_means, progress)
         used, grouped = own.used, own.grouped
         overall, components = pooled.pooled_gains(used, grouped, ids, progress=progress)
+        overall = one_field.centered(overall)
         by_class, tests = breakdown.breakdowns(used, grouped, ids, progress=progress)
         robust = robustness.robustness(
             used, grouped, overall, ids, noted=noted, eligibility=eligibility, progress=progress

@@ -14,17 +14,16 @@ def pay_chances(above: float, *, half_width: float, std_error: float, df: float,
     """The chances of partial_budget's formulas, and the share of fields at both ends of the average's interval.
 
     above: the average gain less the break-even gain; half_width, std_error, tau: the average's and the spread between
-    fields, same unit. Shares at the ends are 0 to 10; a share that could be anything, or beyond CHANCE_SHOWN, is missing.
+    fields, same unit. Tenths are 0 to 10: 0 is fewer than 1 in 20, 10 more than 19 in 20. A share that could be anything is missing.
     """
     average = float(stats.t.cdf(above / std_error, df))
     low, share, high = (float(stats.norm.cdf(at / tau)) for at in (above - half_width, above, above + half_width))
     ends = {"fields_pay_low_tenths": _whole(low), "fields_pay_high_tenths": _whole(high)}
     is_told = ends["fields_pay_high_tenths"] - ends["fields_pay_low_tenths"] <= WIDEST_SHARE
-    said = [_beyond("that the average pays", average), _beyond("that a field pays", share)]
     return ends | {
-        "average_pays_tenths": _tenths(average),
-        "fields_pay_tenths": _tenths(share) if is_told else np.nan,
-        "chances_reason": "; ".join(text for text in said if text),
+        "average_pays_tenths": tenths(average),
+        "fields_pay_tenths": tenths(share) if is_told else np.nan,
+        "chances_reason": "",
     }
 
 
@@ -33,14 +32,9 @@ def _whole(chance: float) -> float:
     return float(np.floor(10 * chance + 0.5))
 
 
-def _tenths(chance: float) -> float:
-    """1 to 9; missing beyond the chances that are shown."""
-    low, high = CHANCE_SHOWN
-    return min(9.0, _whole(chance)) if low <= chance <= high else np.nan
-
-
-def _beyond(what: str, chance: float) -> str:
+def tenths(chance: float) -> float:
+    """1 to 9; 0 and 10 beyond CHANCE_SHOWN, where the shape of the tail decides, which nobody has seen."""
     low, high = CHANCE_SHOWN
     if low <= chance <= high:
-        return ""
-    return f"the chance {what} is {f'below {100 * low:.0f} %' if chance < low else f'above {100 * high:.0f} %'}"
+        return min(9.0, max(1.0, _whole(chance)))
+    return 0.0 if chance < low else 10.0

@@ -11,10 +11,10 @@ from scipy import stats
 from pipeline.estimates import interval_rules as rules
 from pipeline.estimates.columns import FIELD_SHARES, SHRUNKEN_GAINS, frame_of
 from pipeline.estimates.interval_rules import MIXED, TESTED
+from pipeline.estimates.pay_chances import CHANCE_SHOWN, tenths
 
 FEWEST_SITE_YEARS = rules.FEWEST_FOR_THE_MODEL
 FEWEST_SEASONS = 3
-LEAST_SHARE, MOST_SHARE = 0.05, 0.95  # beyond these the shape of the tail decides, which nobody has seen
 NO_SPREAD = "the spread between fields cannot be estimated: no share is given"
 
 
@@ -22,7 +22,7 @@ def field_shares(pooled_gains: pd.DataFrame, break_even_gains: Mapping[str, floa
     """Model-based share of fields whose true gain lies above zero (and above the break-even gain), columns FIELD_SHARES.
 
     share = normal probability at (headline - threshold) / tau, plot noise not in it; in
-    tenths, 1 to 9. Where the gates hold it back, `reason` says why. break_even_gains:
+    tenths, 1 to 9; beyond CHANCE_SHOWN no share, and 0 or 10 tenths. Where the gates hold it back, `reason` says why. break_even_gains:
     comparison_id -> gain in the unit of the estimates.
     """
     rows = []
@@ -49,10 +49,12 @@ def _share(found: pd.DataFrame, threshold: float) -> dict:
         return row | {"reason": NO_SPREAD}
     row["tau"] = float(np.sqrt(model["tau2"]))
     share = float(stats.norm.cdf((headline["estimate"] - threshold) / row["tau"]))
-    if not LEAST_SHARE <= share <= MOST_SHARE:
-        beyond = f"below {100 * LEAST_SHARE:.0f} %" if share < LEAST_SHARE else f"above {100 * MOST_SHARE:.0f} %"
-        return row | {"reason": f"{beyond}: not given as a number"}
-    return row | {"share": share, "tenths": int(min(9, max(1, np.floor(10 * share + 0.5))))}
+    row["tenths"] = int(tenths(share))
+    least, most = CHANCE_SHOWN
+    if least <= share <= most:
+        return row | {"share": share}
+    beyond = f"below {100 * least:.0f} %" if share < least else f"above {100 * most:.0f} %"
+    return row | {"reason": f"{beyond}: not given as a number"}
 
 
 def shrunken_gains(site_year_gains: pd.DataFrame, pooled_gains: pd.DataFrame, components: pd.DataFrame) -> pd.DataFrame:

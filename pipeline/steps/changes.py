@@ -28,7 +28,10 @@ SOFTWARE, DATA, SETTINGS, NEW_SEASON = "software", "late or corrected data", "se
 # where the settings of the earlier run are written for another version of this software
 NOT_TOLD_APART = "not told apart: this version cannot read the earlier settings"
 SOFTWARE_COLUMNS = ("code_commit", "lock_sha256", "python", "packages", "r_versions")
-COLUMNS = ("run_id", "comparison_id", "target", "position", "cause", "before", "after", "n_before", "n_after")
+COLUMNS = (
+    "run_id", "comparison_id", "target", "position", "cause", "before", "after", "n_before", "n_after",
+    "conf_low_before", "conf_high_before", "conf_low_after", "conf_high_after",
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -73,7 +76,7 @@ def explain(
     final: pd.DataFrame,
     tell: Tell,
 ) -> pd.DataFrame:
-    """One row per headline and cause that changed: before and after (kg/ha), each step on top of the one before.
+    """One row per headline and cause that changed: before and after with their intervals (kg/ha), each step on top of the one before.
 
     `final` are the present headlines. Leaves the trials layer as some step built it: build it again after.
     """
@@ -143,7 +146,7 @@ def _headlines(
 
 def _step(before: pd.DataFrame, after: pd.DataFrame) -> pd.DataFrame:
     key = ["comparison_id", "target"]
-    kept = [*key, "estimate", "n_site_years"]
+    kept = [*key, "estimate", "conf_low", "conf_high", "n_site_years"]
     if before.empty:
         before = pd.DataFrame(columns=kept)
     joined = before[kept].merge(after[kept], on=key, how="outer", suffixes=("_before", "_after"))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from pipeline import console
+from pipeline.display import editions
 
 
 def test_without_a_screen_a_plain_line_is_said_now_and_then(clock, capsys):
@@ -39,23 +40,14 @@ def test_a_headline_without_an_average_says_why(capsys):
     assert "corn: +5.7 bu/ac (-1.0 to 12.4); seasons to come, 2 site-years, 1 season\n" in said
 
 
-def test_one_is_no_plural_and_what_was_never_known_did_not_move(capsys):
-    step = {"run_id": "r", "position": 1, "comparison_id": "c", "cause": "new season", "unit": "bu/ac", "digits": 1}
-    known = step | {"target": "seasons tested", "before": 9.5, "after": 9.1, "n_before": 1, "n_after": 8}
-    never = step | {"target": "seasons to come", "before": None, "after": None, "n_before": 1, "n_after": 8}
-    console.changes(pd.DataFrame([known, never]), "r")
+def test_the_screen_says_of_headlines_what_the_index_says(capsys):
+    row = {"run_id": "r", "position": 1, "comparison_id": "c", "cause": "new season", "unit": "bu/ac", "digits": 1, "target": "seasons tested",
+           "before": 9.5, "after": 9.1, "n_before": 1, "n_after": 8, "conf_low_before": None, "conf_high_before": None, "conf_low_after": 2.0, "conf_high_after": 16.2}  # fmt: skip
+    console.changes(pd.DataFrame([row]), "r")
     said = capsys.readouterr().out
-    assert "+9.5 bu/ac from 1 site-year  ->  +9.1 bu/ac from 8 site-years" in said
-    assert "none  ->  none  (new season: none yet)" in said
-
-
-def test_headlines_that_stand_still_are_counted_and_not_listed(capsys):
-    row = {"run_id": "r", "position": 0, "comparison_id": "blend", "target": "seasons tested", "cause": "software", "unit": "bu/ac", "digits": 1,
-           "before": 5.70, "after": 5.701, "n_before": 30, "n_after": 30}  # fmt: skip
-    console.changes(pd.DataFrame([row, row | {"position": 1, "comparison_id": "other", "after": 5.8}]), "r")
-    said = capsys.readouterr().out
-    assert "other, seasons tested" in said and "blend" not in said
-    assert "1 headline did not move as printed (changed: software)." in said
+    assert f"   {editions.changes(pd.DataFrame([row]), 'r')[0]}\n" in said
+    console.changes(pd.DataFrame([row]), "later run")
+    assert capsys.readouterr().out == ""
 
 
 def test_a_note_of_the_reader_stands_alone(capsys):

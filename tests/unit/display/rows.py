@@ -21,7 +21,7 @@ def gain_row(**changed) -> dict:
         "conf_high": 8.16, "pred_low": -5.84, "pred_high": 17.37, "observed_low": -8.91, "observed_high": 20.28,
         "estimate_kg_ha": 362.0, "pred_low_kg_ha": -366.4, "pred_high_kg_ha": 1090.4, "n_site_years": 33, "n_seasons": 4,
         "seasons": "2091, 2092, 2093, 2094", "shown_as": "sentence", "is_headline": True, "rule": "With 6 or more the model leads.",
-        "n_unknown": 0,
+        "n_unknown": 0, "n_places": 12, "warnings": "",
     }  # fmt: skip
     assert not set(changed) - set(row), set(changed) - set(row)
     return row | changed

@@ -110,7 +110,7 @@ def test_what_is_stated(changes, says):
 def test_as_good_and_money_say_what_their_own_test_says():
     test = {
         "comparison_id": "blend", "target": "seasons tested", "says": "blend against urea", "unit": "bu/ac", "digits": 1, "margin": 3.0, "is_declared": True,
-        "margin_fixed_on": pd.Timestamp("2090-11-15"), "margin_basis": "half an LSD", "estimate": 1.4, "lower_limit": -0.4, "upper_limit": 3.2,
+        "margin_fixed_on": pd.Timestamp("2090-11-15"), "margin_basis": "half an LSD", "estimate": 1.4, "n_site_years": 33, "n_seasons": 4, "lower_limit": -0.4, "upper_limit": 3.2,
         "verdict": "as good within the margin", "reason": "Even the lower limit loses less than the margin.", "assay_sensitivity": "shown",
         "assay_reason": "it out-yields zero-N", "assay_estimate": 75.7,
     }  # fmt: skip
@@ -139,10 +139,13 @@ def test_money_on_too_few_degrees_of_freedom_is_told_as_on_the_season_page():
 
 
 @pytest.mark.parametrize(
-    ("states", "says"),
-    [("as good", "no average to hold against the margin"), ("net change", "Nothing can be said of money")],
+    ("states", "says", "shown"),
+    [
+        ("as good", "no average to hold against the margin", "no average; 0 site-years"),
+        ("net change", "Nothing can be said of money", "no net change is worked out on this target"),
+    ],
 )
-def test_without_a_test_or_a_budget_nothing_is_said_of_them(states, says):
+def test_without_a_test_or_a_budget_nothing_is_said_of_them(states, says, shown):
     row = claim_row(
         states=states,
         estimate=NONE,
@@ -153,4 +156,4 @@ def test_without_a_test_or_a_budget_nothing_is_said_of_them(states, says):
         n_seasons=0,
         estimate_id=None,
     )
-    assert says in claims.supported(row, FOUND) and "0 site-years" in claims.claims_table(pd.DataFrame([row]))
+    assert says in claims.supported(row, FOUND) and shown in claims.claims_table(pd.DataFrame([row]))

@@ -61,6 +61,8 @@ def test_chances_that_are_not_given_say_why():
     assert money.no_chances(pd.DataFrame([row(), none, none])) == "Not given: too few."
     assert money.no_chances(pd.DataFrame([row()])) == ""
     assert money.in_ten(NONE) == "not given"
+    untold = money.told(pd.DataFrame([row(df=2.0)]))
+    assert money.no_chances(untold) == "Not given: where the interval cannot be told."
 
 
 @pytest.mark.parametrize(
@@ -68,7 +70,8 @@ def test_chances_that_are_not_given_say_why():
     [
         (7.0, 3.0, 10.0, "7 in 10 (3 to 10)"),
         (NONE, 2.0, 10.0, "could be anything"),
-        (NONE, 9.0, 10.0, "not given"),
+        (10.0, 9.0, 10.0, "more than 19 in 20"),
+        (0.0, 0.0, 2.0, "fewer than 1 in 20"),
         (NONE, NONE, NONE, "not given"),
     ],
 )
@@ -153,7 +156,12 @@ def test_the_grid_has_the_ends_and_the_plan_of_both_prices():
 
 @pytest.mark.parametrize(
     ("tenths", "words"),
-    [(8, "about 8 fields in 10 gain above the break-even gain"), (NONE, "no share is given")],
+    [
+        (8, "about 8 fields in 10 gain above the break-even gain"),
+        (10, "By the model, more than 19 fields in 20 gain above the break-even gain"),
+        (0, "By the model, fewer than 1 field in 20 gains above the break-even gain"),
+        (NONE, "no share is given"),
+    ],
 )
 def test_share_above_break_even(tenths, words):
     shares = pd.DataFrame(

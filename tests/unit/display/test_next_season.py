@@ -75,6 +75,16 @@ def test_site_years_needed():
     assert next_season.needed(rows.iloc[:0]) == ""
 
 
+def test_where_the_margin_cannot_be_planned_for_the_reason_stands():
+    row = {"is_declared": True, "target": "seasons to come", "size": 3.0, "unit": "bu/ac", "digits": 1, "n_blocks": 4,
+           "more_seasons": pd.NA, "more_site_years": pd.NA, "reason": "Not estimable: 1 or 2 seasons."}  # fmt: skip
+    said = next_season.needed(pd.DataFrame([row]).convert_dtypes())
+    assert (
+        said
+        == "What it takes to show as good within 3.0 bu/ac for seasons to come cannot be planned. Not estimable: 1 or 2 seasons."
+    )
+
+
 def test_empty_cells_are_shown_as_empty():
     cells = [{"drainage_group": "P", "rainfall_class": rain, "n_site_years": n, "n_seasons": min(n, 2), "shown_as": shown} for rain, n, shown in
              (("dry", 0, "empty"), ("normal", 8, "sentence"), ("wet", 2, "count"))]  # fmt: skip

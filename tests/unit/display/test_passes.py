@@ -15,7 +15,7 @@ NONE = float("nan")
 def row(**changed) -> dict:
     return {
         "estimate_id": "0360b669-552c", "says": "blend, one application, against urea split in two", "target": "seasons to come", "is_declared": True, "unit": "bu/ac", "digits": 1,
-        "estimate": 1.2, "margin": 3.0, "margin_limit": -3.0, "margin_basis": "half an LSD", "margin_fixed_on": date(2090, 11, 15),
+        "estimate": 1.2, "n_site_years": 8, "n_seasons": 4, "margin": 3.0, "margin_limit": -3.0, "margin_basis": "half an LSD", "margin_fixed_on": date(2090, 11, 15),
         "lower_limit": -2.0, "upper_limit": 4.4, "tost_low": -1.1, "tost_high": 3.5, "is_equivalent": False,
         "verdict": passes.AS_GOOD, "reason": "Even the lower limit loses less than the margin.",
         "assay_sensitivity": "shown", "assay_reason": "the comparator clearly out-yields zero-N", "assay_estimate": 74.9,
@@ -42,10 +42,21 @@ def test_every_verdict_names_interval_margin_basis_and_date(verdict, words):
 def test_too_few_site_years_say_why_and_no_verdict():
     said = passes.in_short(row(estimate=NONE, verdict="too few", reason="Only 2 site-years."))
     assert (
-        "cannot be said: Only 2 site-years (a margin" in said
-        and "as good as" in said
+        "as good as urea split in two within a margin of 3.0 bu/ac cannot be said. Only 2 site-years." in said
         and "within the margin" not in said
     )
+
+
+@pytest.mark.parametrize(
+    ("changed", "where"),
+    [({"n_site_years": 3}, "3 site-years in 4 seasons"), ({"n_seasons": 2}, "8 site-years in 2 seasons")],
+)
+def test_an_average_from_too_few_site_years_or_seasons_gets_no_verdict(changed, where):
+    few = row(**changed)
+    said = passes.in_short(few)
+    assert said.startswith(f"For seasons to come, {where} are too few to claim that blend") and "is 1.2 bu/ac" in said
+    assert passes.beside(few).startswith(f"For seasons to come: too few to claim, {where}; the difference is 1.2 bu/ac")
+    assert "Even the lower limit" not in passes.why_so(few)
 
 
 def test_a_ratio_margin_has_no_unit():

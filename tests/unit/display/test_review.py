@@ -46,8 +46,9 @@ def test_the_parts_of_the_model():
 
 def test_without_a_model_the_method_is_said():
     row = gain_row(method="plain mean") | {"df": 3, "df_method": "x", "formula": "mean of the site-year gains"}
-    cells = rows_of(review.components_table(PARTS.iloc[:0], pd.DataFrame([row]), label="p"))["Seasons tested"]
-    assert cells == ["Plain mean: mean of the site-year gains", "3.0 (x)"]
+    table = review.components_table(PARTS.iloc[:0], pd.DataFrame([row]), label="p")
+    assert rows_of(table)["Seasons tested"] == ["Plain mean: mean of the site-year gains", "3.0 (x)"]
+    assert "Standard deviations" not in table and "The mixed model is not fitted" in table
 
 
 def test_spread_between_site_years():

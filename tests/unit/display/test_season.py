@@ -109,6 +109,13 @@ def test_classes_show_what_their_counts_allow(gains):
     assert well[0].startswith("[1.3 (3.4 to 8.2), n\u00a0=\u00a03]{.grey")
 
 
+def test_classes_without_an_average_for_seasons_to_come_say_why_they_are_only_counted(gains):
+    none = gains.assign(estimate=float("nan"), target="seasons to come")
+    caption = season.where_table(none, "seasons to come")
+    assert "No average for seasons to come can be estimated, so all are only counted." in caption
+    assert "can be estimated" not in season.where_table(gains, "seasons tested")
+
+
 def test_sentences_on_classes_say_the_test_and_who_has_no_class(gains):
     tests = pd.DataFrame(
         [

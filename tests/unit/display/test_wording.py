@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pipeline.display import wording
+from pipeline.estimates.interval_rules import ADJUSTMENTS
 from tests.unit.display.rows import NONE, gain_row
 
 TO_COME = {"target": "seasons to come"}
@@ -32,6 +33,8 @@ ANSWERS = [
                      "(95\u00a0% interval \u22121.0 to 12.4 bu/ac)."),
     (FEW, "In the seasons tested (2091) half-coated blend, one application, yielded 5.8 bu/ac (362 kg/ha) more than urea, but over only "
           "4 site-years in 1 season: too few to claim anything from (95\u00a0% interval 3.4 to 8.2 bu/ac)."),
+    (TO_COME | FEW, "For seasons to come half-coated blend, one application, is expected to yield 5.8 bu/ac (362 kg/ha) more than urea, but over "
+                    "only 4 site-years in 1 season: too few to claim anything from (95\u00a0% interval 3.4 to 8.2 bu/ac)."),
     (NOTHING, "Half-coated blend, one application, against urea, in the seasons tested (2091 to 2094): too few for an average: "
               "fewer than 3 site-years, so the trials are only listed."),
     ({"says": "the new way"}, "In the seasons tested (2091 to 2094), the difference (the new way) averaged 5.8 bu/ac (362 kg/ha) more, "
@@ -60,8 +63,11 @@ def test_one_field():
         "from \u22125.8 to 17.4 bu/ac (\u2212366 to 1,090 kg/ha), 19 times in 20."
     )
     without = gain_row(pred_low=NONE, pred_high=NONE)
-    assert "not estimable" in wording.one_field(without, tested)
-    assert "plot noise included, is expected from \u22128.9 to 20.3 bu/ac" in wording.one_field(without, tested)
+    assert wording.one_field(without, tested).startswith("In seasons like those tested, the true gain of one more")
+    assert "not estimable" in wording.one_field(without, without)
+    assert "plot noise included, is expected from \u22128.9 to 20.3 bu/ac" in wording.one_field(without, without)
+    uneven = without | {"rule": ADJUSTMENTS["disagreement"]}
+    assert "comes from the mixed model, which does not lead here" in wording.one_field(uneven, uneven)
     nothing = gain_row(pred_low=NONE, pred_high=NONE, observed_low=NONE, observed_high=NONE)
     assert wording.one_field(nothing, nothing).endswith("not estimable from so few site-years.")
 

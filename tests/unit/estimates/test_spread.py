@@ -30,14 +30,18 @@ def test_share_above_break_even_stands_beside():
         ({"n_site_years": 5}, "fewer than 6 site-years"),
         ({"n_seasons": 2}, "fewer than 6 site-years or 3 seasons"),
         ({"pred_low": np.nan}, "cannot be estimated"),
-        ({"estimate": 4 * stats.norm.ppf(0.9501)}, "above 95 %"),
-        ({"estimate": 4 * stats.norm.ppf(0.0499)}, "below 5 %"),
         ({"estimate": np.nan}, "cannot be estimated"),
     ],
 )
 def test_gates(changes, words):
     row = spread.field_shares(pooled_rows(**changes)).iloc[0]
     assert words in row["reason"] and pd.isna(row["share"]) and pd.isna(row["tenths"])
+
+
+@pytest.mark.parametrize(("share", "tenths", "words"), [(0.9501, 10, "above 95 %"), (0.0499, 0, "below 5 %")])
+def test_beyond_the_edges_the_side_is_given_and_no_share(share, tenths, words):
+    row = spread.field_shares(pooled_rows(estimate=4 * stats.norm.ppf(share))).iloc[0]
+    assert row["tenths"] == tenths and pd.isna(row["share"]) and words in row["reason"]
 
 
 @pytest.mark.parametrize("share, tenths", [(0.0501, 1), (0.149, 1), (0.151, 2), (0.9499, 9)])

@@ -61,6 +61,8 @@ def software(monkeypatch) -> Software:
                 "comparison_id": c.id,
                 "target": c.target,
                 "estimate": value,
+                "conf_low": value - 1.0,
+                "conf_high": value + 1.0,
                 "n_site_years": plots["site_year_id"].nunique(),
             }
             for c in program.comparisons
