@@ -19,6 +19,8 @@ from pipeline.settings.program import N_RATE, PREVIOUS_CROP, TILES
 ADJUSTMENT_NAMES = {
     "singular": "No spread found",
     "season zero": "Season variance zero",
+    "place zero": "Place variance zero",
+    "plots zero": "Same plots, no lasting error",
     "season zero, long run": "Season variance zero, at long-run weather",
     "season zero, classes": "Season variance zero, by class",
     "no narrower": "Seasons tested wider",
@@ -45,6 +47,19 @@ def rules_table() -> Markdown:
     )
     widths = {"Target": 16, "Site-years": 11, "Seasons": 11, "Leads": 13, "As it is said": 52}
     return pipe_table(frame, caption="Which interval is printed.", label="rules", widths=widths)
+
+
+def places_table() -> Markdown:
+    """What is done, and said, by how many places there are."""
+    frame = pd.DataFrame(
+        {
+            "Places": _range(rule.places),
+            "As it is said": rule.sentence or "Place is random; nothing is said.",
+        }
+        for rule in rules.PLACE_RULES
+    )
+    widths = {"Places": 16, "As it is said": 84}
+    return pipe_table(frame, caption="Few places.", label="places", widths=widths)
 
 
 def _range(ends: tuple[int, int]) -> str:

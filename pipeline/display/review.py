@@ -13,7 +13,7 @@ from pipeline.display.declarations import declared
 from pipeline.display.dictionary import check_words
 from pipeline.display.numbers import between, count, listed, number, percent, seasons, text
 from pipeline.display.tables import Markdown, anchored_id, escaped, pipe_table
-from pipeline.display.wording import TARGET, TESTED, TO_COME, capital
+from pipeline.display.wording import TARGET, TESTED, TO_COME, capital, these_places
 
 COMPONENTS = {
     "site-year": "A, site-year",
@@ -47,10 +47,15 @@ def question(comparison: Mapping, rates: str) -> list[str]:
 
 
 def _over(comparison: Mapping) -> str:
+    at = these_places(comparison["n_places"])
     if comparison["declared_target"] == TO_COME:
-        return "over seasons and places like those tested, seasons to come included"
+        return (
+            f"over seasons like those tested {at}"
+            if at
+            else "over seasons and places like those tested, seasons to come included"
+        )
     named = f" ({seasons(comparison['seasons'])})" if text(comparison["seasons"]) else ""
-    return f"over the seasons tested{named} and places like these"
+    return f"over the seasons tested{named} {at or 'and places like these'}"
 
 
 def properties(names: object) -> str:

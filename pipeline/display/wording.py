@@ -10,7 +10,7 @@ from collections.abc import Mapping
 import pandas as pd
 
 from pipeline.display.numbers import between, count, number, p_value, percent, seasons, text, with_metric
-from pipeline.estimates.interval_rules import ADJUSTMENTS
+from pipeline.estimates.interval_rules import ADJUSTMENTS, FEWEST_PLACES, places_are_few
 from pipeline.verdicts import FEWEST_SEASONS, FEWEST_SITE_YEARS
 
 TESTED, TO_COME = "seasons tested", "seasons to come"
@@ -69,7 +69,10 @@ def answer(row: Mapping) -> str:
         return f"{capital(_target(row))} {_averaged(row, verb)}, but over only {where}: too few to claim anything from ({interval(row)})."
     if row["target"] == TO_COME:
         expected = _averaged(row, "is expected to yield")
-        return f"{capital(_target(row))}, {expected}, on average over fields and seasons like the {where} tested ({interval(row)})."
+        tested = f"fields and seasons like the {where} tested"
+        if at := these_places(row["n_places"]):
+            tested = f"seasons like those tested, {at} ({where})"
+        return f"{capital(_target(row))}, {expected}, on average over {tested} ({interval(row)})."
     return f"{capital(_target(row))}, {_averaged(row)}, on average over {where} ({interval(row)})."
 
 
@@ -109,13 +112,23 @@ def beside(row: Mapping) -> str:
     return f"{capital(_target(row))} the average is {average}{doubt}."
 
 
-def few_places(row: Mapping) -> str:
-    """What one or two places cannot tell; empty where there are more, or no site-year at all."""
-    if row["n_places"] not in (1, 2):
+def these_places(n_places: int) -> str:
+    """'at these 2 places', where so few places stand for no others; else ''."""
+    if not 0 < n_places < FEWEST_PLACES:
         return ""
-    if row["n_places"] == 1:
-        return "All site-years come from one place: they do not show how places differ."
-    return "All site-years come from 2 places: they show little of how places differ."
+    return "at this one place" if n_places == 1 else f"at these {n_places} places"
+
+
+def few_places(row: Mapping) -> str:
+    """What few places mean for an average; empty where there are more, or no site-year at all."""
+    n = row["n_places"]
+    if n == 1:
+        return "All site-years come from one place. The average holds for that place: how places differ is not shown."
+    if at := these_places(n):
+        return f"All site-years come from {n} places, too few to show how places differ. The average holds {at}."
+    if places_are_few(n):
+        return f"The site-years come from only {n} places, so the interval rests on few places."
+    return ""
 
 
 def one_field(row: Mapping, tested: Mapping) -> str:
@@ -127,8 +140,9 @@ def one_field(row: Mapping, tested: Mapping) -> str:
     if not pd.isna(row["pred_low"]):
         when = "in a season to come" if row["target"] == TO_COME else "in seasons like those tested"
         metric = "" if row["unit"] == "kg/ha" else f" ({between(row['pred_low_kg_ha'], row['pred_high_kg_ha'])} kg/ha)"
+        field = these_places(row["n_places"]) or "like these"
         return (
-            f"{capital(when)}, the true gain of one more field like these is expected "
+            f"{capital(when)}, the true gain of one more field {field} is expected "
             f"from {between(row['pred_low'], row['pred_high'], row['digits'])} {row['unit']}{metric}, 19 times in 20."
         )
     if not pd.isna(tested["observed_low"]):

@@ -41,6 +41,8 @@ def pooled_gains(
         for target in rules.TARGETS:  # the seasons tested first
             found, rule = _methods(site_years, blocks, target, conf_level)
             leader, sentence = leading(found, rule, site_years)
+            if rule.has_estimate:
+                sentence = f"{sentence} {rules.place_sentence(site_years['place'].nunique())}".strip()
             if target == TO_COME:
                 found[leader], sentence = _guarded(found[leader], tested, sentence, conf_level)
             tested = found[leader].columns
@@ -107,12 +109,6 @@ def _rows(key, site_years, found, leader, sentence, conf_level) -> list[dict]:
 
 def leading(found: dict[str, MethodRow], rule: rules.Rule, site_years: pd.DataFrame) -> tuple[str, str]:
     """The method that leads, and the sentence that says why."""
-    leader, sentence = _leading(found, rule, site_years)
-    of_places = rules.place_sentence(site_years["place"].nunique()) if rule.has_estimate else ""
-    return leader, f"{sentence} {of_places}".strip()
-
-
-def _leading(found: dict[str, MethodRow], rule: rules.Rule, site_years: pd.DataFrame) -> tuple[str, str]:
     if rule.headline != MIXED:
         return rule.headline, rule.sentence
     model = found[MIXED]

@@ -6,7 +6,7 @@ select
   h.first_harvest, h.known_by, h.first_printed, coalesce(c.declared > h.first_harvest, false) as is_late,
   u.unit, u.kg_ha_per_unit, u.digits,
   g.comparator_mean_kg_ha / u.kg_ha_per_unit as comparator_mean,
-  coalesce(g.n_site_years, 0) as n_site_years, coalesce(g.n_seasons, 0) as n_seasons,
+  coalesce(g.n_site_years, 0) as n_site_years, coalesce(g.n_seasons, 0) as n_seasons, coalesce(g.n_places, 0) as n_places,
   g.seasons,
   (select string_agg(distinct also_differs, '; ') from estimates.eligibility as e where e.comparison_id = c.comparison_id and e.is_used) as also_differs,
   (select count(*) from estimates.eligibility as e where e.comparison_id = c.comparison_id and e.is_used and e.rates_missing is not null) as n_trials_missing_rates,
@@ -17,7 +17,7 @@ from estimates.comparisons as c
 inner join reference.display_units as u on u.crop = c.crop
 left join (
   select comparison_id, avg(comparator_mean) as comparator_mean_kg_ha, count(*) as n_site_years, count(distinct season) as n_seasons,
-    string_agg(distinct cast(season as varchar), ', ' order by cast(season as varchar)) as seasons
+    count(distinct place) as n_places, string_agg(distinct cast(season as varchar), ', ' order by cast(season as varchar)) as seasons
   from estimates.site_year_gains where is_pooled group by comparison_id
 ) as g on g.comparison_id = c.comparison_id
 left join (

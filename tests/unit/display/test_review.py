@@ -11,7 +11,7 @@ from tests.unit.display.rows import DECLARED, NONE, gain_row
 from tests.unit.display.test_season import rows_of
 
 FLOW = {"n_listed": 37, "n_not_harvested": 1, "n_held": 3, "n_not_eligible": 2, "n_used": 31, "n_site_years": 31}
-COMPARISON = {"question": "gain", "says": "blend against urea", "unit": "bu/ac", "declared_target": "seasons tested", "seasons": "2091, 2092, 2093", "may_differ": "n_source",
+COMPARISON = {"question": "gain", "says": "blend against urea", "unit": "bu/ac", "declared_target": "seasons tested", "n_places": 9, "seasons": "2091, 2092, 2093", "may_differ": "n_source",
               "also_differs": None, **DECLARED, "n_seasons": 5, "n_trials_missing_rates": 0}  # fmt: skip
 
 
@@ -29,6 +29,8 @@ def test_the_question_names_target_and_date():
     )
     said = " ".join(review.question(COMPARISON | {"declared_target": "seasons to come"}, ""))
     assert "seasons to come included" in said
+    said = " ".join(review.question(COMPARISON | {"n_places": 2}, ""))
+    assert "over the seasons tested (2091 to 2093) at these 2 places" in said
     assert "is the first as good as the second" in review.question(COMPARISON | {"question": "as good"}, "")[0]
 
 

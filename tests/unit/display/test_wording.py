@@ -187,3 +187,13 @@ def test_a_class_gets_a_sentence_only_with_enough_site_years_and_a_shown_differe
         "Wet: a gain is shown, 5.8 (3.4 to 8.2) bu/ac, 8 site-years.",
         "Normal: the average could be zero, 5.7 (\u22121.0 to 12.4) bu/ac, 33 site-years.",
     ]
+
+
+def test_few_places_stand_for_themselves():
+    said = {n: wording.few_places({"n_places": n}) for n in (0, 1, 2, 3, 5)}
+    assert said[0] == said[5] == ""
+    assert "holds for that place" in said[1] and "holds at these 2 places" in said[2] and "only 3 places" in said[3]
+    to_come = gain_row(**TO_COME, n_places=2)
+    assert "seasons like those tested, at these 2 places (" in wording.answer(to_come)
+    assert "fields and seasons like the" in wording.answer(to_come | {"n_places": 9})
+    assert "one more field at these 2 places is expected" in wording.one_field(to_come, to_come)
