@@ -31,7 +31,8 @@ def lasting_shares(block_gains: pd.DataFrame, trials: pd.DataFrame) -> pd.DataFr
 
     block_gains with variances, trials with crop and plot_set. df: blocks less 1, summed over the sets of plots.
     """
-    rows = block_gains.merge(trials.reindex(columns=["trial_id", "crop", "plot_set"]), on="trial_id")
+    rows = block_gains[["comparison_id", "trial_id", "block", "gain", "variance"]]
+    rows = rows.merge(trials.reindex(columns=["trial_id", "crop", "plot_set"]), on="trial_id")
     rows = rows[linked_sets(rows).notna()]
     known = rows[(rows["variance"].astype(float) > 0)].copy()
     of_trial = known.groupby(["comparison_id", "trial_id"])
