@@ -73,6 +73,67 @@ def _plots(column: str, *values: str) -> Spoil:
     return _all(*(_set("plots", row, column, value) for row, value in enumerate(values, start=2)))
 
 
+def _samples(n: int, design: str = "RCBD", rows: range = range(2, 8)) -> Spoil:
+    """Rows of plots.csv n times over under plot numbers of their own, as samples or points of the same ground."""
+
+    def spoil(tiny: TinyProgram, where: str) -> None:
+        heads, *plots = tiny.rows("plots", where)
+        at = heads.index("plot")
+        again = [
+            [*plots[row - 2][:at], f"{plots[row - 2][at]}-{i}", *plots[row - 2][at + 1 :]]
+            for row in rows
+            for i in range(1, n)
+        ]
+        tiny.write("plots", [heads, *plots, *again], where)
+        tiny.change("trials", 2, "design", design, where)
+
+    return spoil
+
+
+def _main_plots(letters: str) -> Spoil:
+    """The main plot of each row in turn."""
+
+    def spoil(tiny: TinyProgram, where: str) -> None:
+        tiny.fill("plots", "main_plot", "a", where)
+        for row, letter in enumerate(letters, start=2):
+            tiny.change("plots", row, "main_plot", letter, where)
+
+    return spoil
+
+
+def _new_entries(*codes: str) -> Spoil:
+    """Treatments with one plot each, in block 1: an augmented design."""
+    urea = {"n_source": "urea", "n_rate_lb_ac": "120", "timing": "at planting", "passes": "1", "is_zero_n": "no"}
+    of_plot = {
+        "harvest_weight_lb": "42",
+        "moisture_pct": "18.2",
+        "harvest_length_ft": "30",
+        "rows_harvested": "2",
+        "became": "harvested",
+    }
+    return lambda tiny, where: (
+        [
+            tiny.append(table, where, trial_id=where.split("/")[1], treatment_code=code, **cells)
+            for code in codes
+            for table, cells in (
+                ("treatments", urea),
+                (
+                    "nitrogen_applications",
+                    {
+                        "application": "all",
+                        "product": "urea",
+                        "product_n_pct": "46",
+                        "n_rate_lb_ac": "120",
+                        "counts_toward": "treatment",
+                    },
+                ),
+                ("plots", of_plot | {"block": "1", "plot": code}),
+            )
+        ]
+        and None
+    )
+
+
 def _site(*descriptions: tuple[str, str]) -> Spoil:
     """A site of the trial's own, by (place, drainage class)."""
 
@@ -259,6 +320,35 @@ CASES = {
     "a measurement of no plot": Case(
         "measurement of unknown plot", ASIDE, ("measurements", 2, "plot"), "a measurement of no plot plot 999",
         _write("measurements", ["trial_id", "plot", "trait", "value", "unit"], ["a measurement of no plot", "999", "plant height", "41", "in"])),
+    "points along strips as an RCBD": Case(
+        "more plots than the design has", HOLDS, ("plots", 2, "block"),
+        "ZERO 12 times in block 1, U-120 12 times in block 1, C-120 12 times in block 1 and 3 more like these", _samples(12)),
+    "two trials under one id": Case(
+        "more plots than the design has", HOLDS, ("plots", 2, "block"),
+        "ZERO 2 times in block 1, U-120 2 times in block 1, C-120 2 times in block 1 and 3 more like these", _samples(2)),
+    "two places under one id, as incomplete blocks": Case(
+        "more plots than the design has", HOLDS, ("plots", 2, "block"), "and 3 more like these", _samples(2, "incomplete block")),
+    "every block called 1": Case(
+        "more plots than the design has", HOLDS, ("plots", 2, "block"),
+        "ZERO 2 times in block 1, U-120 2 times in block 1, C-120 2 times in block 1", _plots("block", *"111111")),
+    "main plots that the codes do not tell": Case(
+        "more plots than the design has", HOLDS, ("plots", 3, "block"), "U-120 2 times in block 1, C-120 2 times in block 1, U-120 2 times in block 2 and 1 more like these",
+        _all(_samples(2, "split-plot"), _main_plots("aabaabbbabba"))),
+    "points over a field without blocks": Case(
+        "more plots than the design has", HOLDS, ("plots", 2, "block"), "ZERO 32 times, U-120 32 times, C-120 32 times", _samples(16, "CRD")),
+    "a check twice in each block": Case(
+        "treatment twice in block", NOTED, ("plots", 8, "treatment_code"), "U-120 in plots 102, 102-1 of block 1",
+        _samples(2, rows=range(3, 7, 3)), also=("treatment twice in block",)),
+    "a check five times in a block": Case(
+        "treatment twice in block", NOTED, ("plots", 11, "treatment_code"), "U-120 in plots 102, 102-1, 102-2 and 2 more of block 1",
+        _samples(5, rows=range(3, 4))),
+    "15 plots of each treatment without blocks": Case("", "", ("", None, None), "", _samples(15, "CRD")),
+    "points along strips": Case("", "", ("", None, None), "", _samples(12, "strips")),
+    "new entries among checks that stand twice": Case(
+        "", "", ("", None, None), "", _all(_samples(2, "incomplete block"), _new_entries(*"ABCDEFGHIJ"))),
+    "a Latin square": Case("", "", ("", None, None), "", _set("trials", 2, "design", "Latin square")),
+    "main plots called alike in every block": Case(
+        "", "", ("", None, None), "", _all(_set("trials", 2, "design", "split-plot"), _main_plots("abbabb"))),
     # silent: just inside a limit, or delivered another way that is as good
     "width 2.9 % off": Case("", "", ("", None, None), "", _set("plots", 4, "harvest_width_ft", "4.856")),
     "no width, but rows and row spacing": Case("", "", ("", None, None), "", _set("plots", 4, "harvest_width_ft", "")),
