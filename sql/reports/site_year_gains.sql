@@ -8,7 +8,7 @@ select
   g.half_width / c.kg_ha_per_unit as half_width, g.conf_low / c.kg_ha_per_unit as conf_low, g.conf_high / c.kg_ha_per_unit as conf_high,
   g.own_std_error / c.kg_ha_per_unit as own_std_error,
   g.comparator_mean / c.kg_ha_per_unit as comparator_mean,
-  g.n_blocks, g.n_plots, g.n_trials, g.is_pooled, g.warnings, g.gain as gain_kg_ha
+  g.n_blocks, g.n_plots, g.n_trials, g.is_pooled, g.zero_n_in_error, g.warnings, g.gain as gain_kg_ha
 from estimates.site_year_gains as g
 inner join reports.comparisons as c on c.comparison_id = g.comparison_id
 left join trials.site_years as s on s.site_year_id = g.site_year_id and s.crop = c.crop

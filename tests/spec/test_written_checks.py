@@ -68,6 +68,22 @@ def _printed(code: str, mean: str, kind: str, value: str, alpha: str) -> Spoil:
     )
 
 
+def _difference(other: str, size: str, kind: str = "SED") -> Spoil:
+    heads = [
+        "trial_id",
+        "treatment_code",
+        "compared_with",
+        "difference_bu_ac",
+        "n_blocks",
+        "error_kind",
+        "error_value",
+        "citation",
+    ]
+    return lambda tiny, where: tiny.write(
+        "printed_means", [heads, [where.split("/")[1], "C-120", other, size, "4", kind, "2.4", "paper, p. 3"]], where
+    )
+
+
 def _plots(column: str, *values: str) -> Spoil:
     """Values of a column in rows 2 to 7."""
     return _all(*(_set("plots", row, column, value) for row, value in enumerate(values, start=2)))
@@ -305,6 +321,15 @@ CASES = {
         _printed("U-120", "171", "LSD", "14.2", "")),
     "a printed table without its means": Case(
         "printed mean without mean", HOLDS, ("printed_means", 2, "mean_yield"), "no mean", _printed("U-120", "", "none", "", "")),
+    "a difference from nothing": Case(
+        "printed mean without mean", HOLDS, ("printed_means", 2, "compared_with"), "a difference, but not from which treatment", _difference("", "7.1")),
+    "a comparison without its difference": Case(
+        "printed mean without mean", HOLDS, ("printed_means", 2, "difference"), "no difference from U-120", _difference("U-120", "")),
+    "a difference from a code mistyped": Case(
+        "printed mean of unknown treatment", HOLDS, ("printed_means", 2, "compared_with"), "a difference from a code mistyped U-12", _difference("U-12", "7.1")),
+    "a CV of a difference": Case(
+        "printed mean without mean", HOLDS, ("printed_means", 2, "error_kind"), "CV of a difference", _difference("U-120", "7.1", "CV")),
+    "a printed loss": Case("", "", ("", None, None), "", _difference("U-120", "-7.1")),
     "the plots of last year": Case(
         "same plots year after year", NOTED, ("trials", 2, "same_plots_as"), "the plots of 2090-A-corn",
         lambda tiny, where: tiny.fill("trials", "same_plots_as", "2090-A-corn", where)),
@@ -320,6 +345,23 @@ CASES = {
     "a measurement of no plot": Case(
         "measurement of unknown plot", ASIDE, ("measurements", 2, "plot"), "a measurement of no plot plot 999",
         _write("measurements", ["trial_id", "plot", "trait", "value", "unit"], ["a measurement of no plot", "999", "plant height", "41", "in"])),
+    "incorporated in no-till": Case(
+        "words that do not go together", NOTED, ("treatments", 3, "placement"),
+        "tillage No till with placement broadcast incorporated (U-120, C-120)",
+        _all(lambda tiny, where: tiny.fill("trials", "tillage", "No till", where),
+             *(_set("treatments", row, "placement", "broadcast incorporated") for row in (3, 4)))),
+    "incorporated into standing corn": Case(
+        "words that do not go together", NOTED, ("nitrogen_applications", 2, "placement"),
+        "applied three weeks or more after planting with placement broadcast incorporated (U-120 2091-06-10 urea)",
+        _all(_set("nitrogen_applications", 2, "application", "2091-06-10 urea"), _set("nitrogen_applications", 2, "placement", "broadcast incorporated"))),
+    "split in one pass": Case(
+        "words that do not go together", NOTED, ("treatments", 3, "passes"), "timing split with passes 1 (U-120)", _set("treatments", 3, "timing", "split")),
+    "N given at no time": Case(
+        "words that do not go together", NOTED, ("treatments", 3, "timing"), "N rate above zero with timing none (U-120)", _set("treatments", 3, "timing", "none")),
+    "incorporated before planting, and in tilled soil": Case(
+        "", "", ("", None, None), "",
+        _all(lambda tiny, where: tiny.fill("trials", "tillage", "chisel", where), _set("treatments", 3, "placement", "broadcast incorporated"),
+             _set("nitrogen_applications", 2, "application", "2091-05-22 urea"), _set("nitrogen_applications", 2, "placement", "broadcast incorporated"))),
     "points along strips as an RCBD": Case(
         "more plots than the design has", HOLDS, ("plots", 2, "block"),
         "ZERO 12 times in block 1, U-120 12 times in block 1, C-120 12 times in block 1 and 3 more like these", _samples(12)),
