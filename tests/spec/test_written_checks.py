@@ -84,6 +84,18 @@ def _difference(other: str, size: str, kind: str = "SED") -> Spoil:
     )
 
 
+def _cultivars() -> Spoil:
+    """Three cultivars in place of three N treatments, and no applications."""
+    empty = ("n_source", "coated_n_fraction", "n_rate_lb_ac", "timing", "passes", "placement", "is_zero_n")
+    return _all(
+        *(_set("treatments", row, column, "") for row in (2, 3, 4) for column in empty),
+        lambda tiny, where: tiny.fill("treatments", "factor_cultivar", "K1", where),
+        _set("treatments", 3, "factor_cultivar", "K2"),
+        _set("treatments", 4, "factor_cultivar", "K3"),
+        _remove("nitrogen_applications", 2, 3, 4, 5),
+    )
+
+
 def _plots(column: str, *values: str) -> Spoil:
     """Values of a column in rows 2 to 7."""
     return _all(*(_set("plots", row, column, value) for row, value in enumerate(values, start=2)))
@@ -330,6 +342,13 @@ CASES = {
     "a CV of a difference": Case(
         "printed mean without mean", HOLDS, ("printed_means", 2, "error_kind"), "CV of a difference", _difference("U-120", "7.1", "CV")),
     "a printed loss": Case("", "", ("", None, None), "", _difference("U-120", "-7.1")),
+    "cultivars, and nothing said of nitrogen": Case("", "", ("", None, None), "", _cultivars()),
+    "no nitrogen said, and no factor either": Case(
+        "", "", ("", None, None), "", _all(_cultivars(), _set("treatments", 3, "factor_cultivar", "")),
+        also=tuple(f"treatments.{column} is empty" for column in ("n_source", "n_rate", "timing", "passes"))),
+    "an N source alone": Case(
+        "nitrogen told of some treatments", HOLDS, ("treatments", 3, "n_source"), "no nitrogen said of U-120", _all(_cultivars(), _set("treatments", 2, "n_source", "urea")),
+        also=("nitrogen told of some treatments", *(f"treatments.{column} is empty" for column in ("n_rate", "timing", "passes")))),
     "the plots of last year": Case(
         "same plots year after year", NOTED, ("trials", 2, "same_plots_as"), "the plots of 2090-A-corn",
         lambda tiny, where: tiny.fill("trials", "same_plots_as", "2090-A-corn", where)),

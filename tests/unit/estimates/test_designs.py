@@ -118,7 +118,7 @@ def test_strips_in_blocks_are_analysed_by_their_means(build):
     assert (found["error_df"], found["n_plots"]) == (expected.df_resid, 15) == (8, 15)
     assert means.loc["A", "std_error"] == pytest.approx(np.sqrt(expected.mse_resid / 3))
     as_plots, _ = analyse(build, plots)
-    assert as_plots["error_variance"] < found["error_variance"] / 2 and as_plots["error_df"] > 100
+    assert as_plots["lsd_5pct"] < found["lsd_5pct"] / 2 and as_plots["error_df"] > 100
 
 
 def test_single_strips_have_no_error(build):
