@@ -30,12 +30,26 @@ def tables(tmp_path_factory):
     tiny.settings("comparisons:\n", CULTIVARS)
     heads = ["trial_id", "treatment_code", "factor_cultivar"]
     tiny.add_delivery("cultivars")
-    tiny.write("treatments", [heads, *(["cultivars", code, k] for code, k in zip(("ZERO", "U-120", "C-120"), ("K1", "K2", "K3")))], "2091/cultivars")
+    tiny.write(
+        "treatments",
+        [heads, *(["cultivars", code, k] for code, k in zip(("ZERO", "U-120", "C-120"), ("K1", "K2", "K3")))],
+        "2091/cultivars",
+    )
     tiny.path("nitrogen_applications", "2091/cultivars").unlink()
     tiny.add_delivery("paper")
     for table in ("plots", "nitrogen_applications"):
         tiny.path(table, "2091/paper").unlink()
-    heads = ["trial_id", "treatment_code", "compared_with", "difference_bu_ac", "n_blocks", "error_kind", "error_value", "error_df", "citation"]
+    heads = [
+        "trial_id",
+        "treatment_code",
+        "compared_with",
+        "difference_bu_ac",
+        "n_blocks",
+        "error_kind",
+        "error_value",
+        "error_df",
+        "citation",
+    ]
     row = ["paper", "C-120", "U-120", str(DIFFERENCE), "4", "SED", str(SED), str(DF), "a journal, p. 3"]
     tiny.write("printed_means", [heads, row], "2091/paper")
     tiny.change("trials", 2, "site_id", "Birch Flats", "2091/paper")
@@ -71,4 +85,6 @@ def test_percentages_rest_on_the_site_years_whose_comparator_is_known(tables):
 def test_the_walk_names_the_printed_difference_and_what_it_was_taken_from(tables):
     sources = tables["reports.sources"]
     (row,) = sources[sources["trial_id"] == "paper"].itertuples()
-    assert row.reason.startswith(f"difference of {DIFFERENCE} bu/ac from U-120, mean of 4 blocks, its error: SED; a journal")
+    assert row.reason.startswith(
+        f"difference of {DIFFERENCE} bu/ac from U-120, mean of 4 blocks, its error: SED; a journal"
+    )
