@@ -39,19 +39,7 @@ def tables(tmp_path_factory):
     tiny.add_delivery("paper")
     for table in ("plots", "nitrogen_applications"):
         tiny.path(table, "2091/paper").unlink()
-    heads = [
-        "trial_id",
-        "treatment_code",
-        "compared_with",
-        "difference_bu_ac",
-        "n_blocks",
-        "error_kind",
-        "error_value",
-        "error_df",
-        "citation",
-    ]
-    row = ["paper", "C-120", "U-120", str(DIFFERENCE), "4", "SED", str(SED), str(DF), "a journal, p. 3"]
-    tiny.write("printed_means", [heads, row], "2091/paper")
+    tiny.print_difference("2091/paper", "U-120", str(DIFFERENCE), error=str(SED), df=str(DF))
     tiny.change("trials", 2, "site_id", "Birch Flats", "2091/paper")
     return tiny.load()
 

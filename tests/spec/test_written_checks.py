@@ -69,19 +69,7 @@ def _printed(code: str, mean: str, kind: str, value: str, alpha: str) -> Spoil:
 
 
 def _difference(other: str, size: str, kind: str = "SED") -> Spoil:
-    heads = [
-        "trial_id",
-        "treatment_code",
-        "compared_with",
-        "difference_bu_ac",
-        "n_blocks",
-        "error_kind",
-        "error_value",
-        "citation",
-    ]
-    return lambda tiny, where: tiny.write(
-        "printed_means", [heads, [where.split("/")[1], "C-120", other, size, "4", kind, "2.4", "paper, p. 3"]], where
-    )
+    return lambda tiny, where: tiny.print_difference(where, other, size, kind=kind)
 
 
 def _cultivars() -> Spoil:
