@@ -104,6 +104,14 @@ class TinyProgram:
             copies = [[folder if i == at else cell for i, cell in enumerate(row)] for row in rows if row[at] == like]
             self.write(table, [heads, *copies], f"{season}/{folder}")
 
+    def print_difference(
+        self, where: str, other: str, size: str, *, kind: str = "SED", error: str = "2.4", df: str = "12"
+    ) -> None:
+        """C-120 less another treatment, bu/ac over 4 blocks, as a paper prints it for the trial of a delivery ("2091/paper")."""
+        cells = {"trial_id": where.split("/")[1], "treatment_code": "C-120", "compared_with": other, "difference_bu_ac": size, "n_blocks": "4",
+                 "error_kind": kind, "error_value": error, "error_df": df, "citation": "a journal, p. 3"}  # fmt: skip
+        self.write("printed_means", [list(cells), list(cells.values())], where)
+
     def append(self, table: str, season: int | str = 2091, **cells: str) -> int:
         """One more row at the end of a file, blank where nothing is given; returns its row number."""
         rows = self.rows(table, season)

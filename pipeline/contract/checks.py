@@ -73,6 +73,10 @@ EXPECTED_OF_TYPE = {
 def _required(table: Table, column: Column) -> Check:
     found = f"coalesce({_delivered(column)}, '(empty)')"
     where = f"t.{column.stored_name} is null and {_read(column)} is null"
+    if column.or_factor:
+        told = ", ".join(_read(other) for other in table.plain_columns if other.or_factor)
+        factors = " or ".join(f"t.{c.name}columns <> '{{}}'" for c in table.columns if c.pattern)
+        where += f" and (coalesce({told}) is not null or not coalesce({factors}, false))"
     query = _finding(table, _headings(column), found, quoted(column.meaning), "'fill it in'", where)
     return Check(f"{table.name}.{column.name} is empty", column.severity, "must not be empty", query)
 

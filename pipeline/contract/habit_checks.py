@@ -24,6 +24,9 @@ from pipeline.contract.tables import HOLDS_TRIAL, NOTED, Column, Table, declared
 CODE_TURNED_DATE = (
     r"\d{4}-\d{2}-\d{2}([T ].*)?|\d{1,2}-[A-Za-z]{3}(-\d{2,4})?|[A-Za-z]{3}-\d{1,4}|\d{1,2}/\d{1,2}/(\d{4}|\d{2})"
 )
+# A program's own codes for levels of a factor (Jun-01, 1-Jan) look the same: there only a cell that is a date tells.
+FACTOR_CODES = ("treatment_code", "compared_with")
+DATE_CELL = r"\d{4}-\d{2}-\d{2}([T ].*)?"
 SCIENTIFIC = r"\d+(\.\d+)?[eE]\+?\d+"
 _TYPE_AGAIN = "in the spreadsheet program format the column as Text and type the codes again"
 
@@ -105,6 +108,8 @@ def _whole_codes(table: Table, column: Column) -> Check:
 
 def _turned_into_date(table: Table, column: Column) -> Check:
     where = f"regexp_full_match(t.{column.name}, '{CODE_TURNED_DATE}')"
+    if column.name in FACTOR_CODES:  # a workbook's rows have a sheet
+        where = f"t.sheet is not null and regexp_full_match(t.{column.name}, '{DATE_CELL}')"
     query = _counted(
         table,
         column.name,

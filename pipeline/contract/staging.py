@@ -16,7 +16,7 @@ INTEGER = r"[+-]?\d+(\.0*)?"
 DATE = r"\d{4}-\d{2}-\d{2}([T ]00:00(:00)?)?"
 WHOLE_CODE = r"(\d+)\.0+"
 # Names of plots, treatments and so on: text that must match from table to table.
-CODE_COLUMNS = ("trial_id", "site_id", "block", "main_plot", "plot", "treatment_code")
+CODE_COLUMNS = ("trial_id", "site_id", "block", "main_plot", "plot", "treatment_code", "compared_with")
 # What people write where there is nothing (common practice, no source), in lower case.
 MISSING_WORDS = (".", "-", "na", "n/a", "#n/a", "nan", "-9999", "-999", "-9999.0", "-999.0")
 # Weather observers' letters: a trace of rain, too little to measure, and a missing value (US National Weather

@@ -6,6 +6,7 @@ nothing else. Whatever spans two columns or two tables is a query in sql/checks/
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass, field, fields
 from functools import cache
 from pathlib import Path
@@ -23,7 +24,10 @@ TYPES = ("text", "integer", "number", "date", "yes_no")
 
 @dataclass(frozen=True)
 class Column:
-    """One declared column. Ranges are in its first unit; `units` are keys of units.UNITS."""
+    """One declared column. Ranges are in its first unit; `units` are keys of units.UNITS.
+
+    or_factor: required, unless all columns so marked are left empty and a free factor says what the row is.
+    """
 
     name: str
     type: str
@@ -39,6 +43,7 @@ class Column:
     typical: tuple[float, float] | None = None
     by_crop: dict[str, dict[str, tuple[float, float]]] = field(default_factory=dict)
     pattern: bool = False
+    or_factor: bool = False
 
     @property
     def unit_of_heading(self) -> dict[str, str | None]:
@@ -78,6 +83,16 @@ class Table:
     @property
     def known_headings(self) -> list[str]:
         return [heading for column in self.plain_columns for heading in column.unit_of_heading]
+
+    def lacking(self, headings: Collection[str]) -> list[Column]:
+        """The required columns that none of these headings stands for."""
+        present = set(headings)
+        lacks = [c for c in self.plain_columns if c.required and not present & set(c.unit_of_heading)]
+        instead = [c for c in self.plain_columns if c.or_factor]
+        has_factor = any(h.startswith(c.name) and h != c.name for c in self.columns if c.pattern for h in present)
+        if has_factor and all(column in lacks for column in instead):
+            return [column for column in lacks if column not in instead]
+        return lacks
 
     def column_under(self, heading: str) -> Column | None:
         """The column that a heading stands for; None for a heading that is not known."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+
 import pandas as pd
 
 from pipeline.display import trial_wording
@@ -150,6 +152,10 @@ def _treatments(means: pd.DataFrame, *, unit: str, rate: str) -> pd.DataFrame:
 def _treatment(row, rate: str) -> str:
     """'Urea, 120 lb/ac, split, 2 passes (grower standard)'."""
     coated = f" ({percent(100 * row.coated_n_fraction)} coated)" if row.coated_n_fraction > 0 else ""
+    if not row.is_zero_n and not text(row.n_source):  # a trial that is not about nitrogen
+        return capital(
+            ", ".join(f"{name.removeprefix('factor_')} {word}" for name, word in json.loads(row.factors).items())
+        )
     what = "no nitrogen" if row.is_zero_n else f"{row.n_source}{coated}, {rate}, {row.timing}"
     passes = f", {row.passes} passes" if row.passes > 1 else ""
     return f"{capital(what)}{passes}{' (grower standard)' if row.is_grower_standard else ''}"

@@ -13,6 +13,7 @@ from pipeline.display.tables import Markdown, escaped
 from pipeline.trace import Trace
 
 NO_WEIGHT = "not weighed here"
+WITH_ZERO_N = ", error from all plots, zero-N ones too"
 WEIGHED = "Gain and weight of each site-year; where weighed, weights times gains add up to the average"
 
 
@@ -54,9 +55,9 @@ def mean_lines(means: pd.DataFrame) -> list[str]:
 
 
 def site_year_line(row: pd.Series) -> str:
-    """'Quillmoor 2093: 7.1 bu/ac, weight 3.1 %, 4 blocks'."""
+    """'Quillmoor 2093: 7.1 bu/ac, weight 3.1 %, 4 blocks'; says so where the error counts zero-N plots."""
     weight = NO_WEIGHT if pd.isna(row["weight"]) else f"weight {percent(100 * row['weight'], 1)}"
-    return f"{row['place']} {row['season']}: {number(row['gain'], row['digits'])} {row['unit']}, {weight}, {count(row['n_blocks'], 'block')}"
+    return f"{row['place']} {row['season']}: {number(row['gain'], row['digits'])} {row['unit']}, {weight}, {count(row['n_blocks'], 'block')}{WITH_ZERO_N if row.get('zero_n_in_error', False) else ''}"
 
 
 def correction_line(row: pd.Series) -> str:

@@ -37,7 +37,7 @@ def assay_gains(
     moderated_analyses: pd.DataFrame,
 ) -> pd.DataFrame:
     """Site-year gains (shape SITE_YEAR_GAINS) of each comparison's comparator over zero-N, kg/ha."""
-    gains = blocks.block_gains(plots, assay_arms(arms, treatments), trials)
+    gains = blocks.block_gains(plots, blocks.with_zero_n(assay_arms(arms, treatments), treatments), trials)
     return site_years_of.site_year_gains(site_years_of.with_variances(gains, moderated_analyses), trials)
 
 

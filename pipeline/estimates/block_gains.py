@@ -44,12 +44,14 @@ def block_gains(plots: pd.DataFrame, arms: pd.DataFrame, trials: pd.DataFrame) -
 
     variance_factor c and main_plot_factor m: the variance of a gain within its
     block is c x plot error variance + m x main-plot variance (m is 0 but for arms in
-    different main plots). A block that lacks a named rate is averaged over the rates
+    different main plots). zero_n_in_error: zero-N stands in an arm (arms.is_zero_n, where
+    given), so its plots belong to the gain's error. A block that lacks a named rate is averaged over the rates
     it has after each is freed from its rate term; rates_missing lists them (kg/ha).
     """
     design_of = trials.set_index("trial_id")["design"]
     site_year_of = trials.set_index("trial_id")["site_year_id"]
     in_trial = dict(tuple(plots.groupby("trial_id", sort=False)))
+    uses_zero_n = _using_zero_n(arms)
     rows: list[dict] = []
     for comparison_id, of_comparison in arms.groupby("comparison_id"):
         rate_weights = _rate_weights(of_comparison)
@@ -58,8 +60,27 @@ def block_gains(plots: pd.DataFrame, arms: pd.DataFrame, trials: pd.DataFrame) -
             if trial_id in in_trial and trial_id in design_of.index:
                 found += _trial_gains(in_trial[trial_id], of_trial, design_of[trial_id])
         terms = rate_terms(found, rate_weights, site_year_of)
-        rows += [{"comparison_id": comparison_id} | _row(block, rate_weights, terms) for block in found]
+        rows += [
+            {"comparison_id": comparison_id, "zero_n_in_error": (comparison_id, block.trial_id) in uses_zero_n}
+            | _row(block, rate_weights, terms)
+            for block in found
+        ]
     return frame_of(rows, BLOCK_GAINS)
+
+
+def with_zero_n(arms: pd.DataFrame, treatments: pd.DataFrame) -> pd.DataFrame:
+    """The arms with is_zero_n, whether each of their treatments is zero-N."""
+    zero_n = designs.zero_n_codes(treatments)
+    pairs = zip(arms["trial_id"], arms["treatment_code"], strict=True)
+    return arms.assign(is_zero_n=[code in zero_n.get(trial_id, ()) for trial_id, code in pairs])
+
+
+def _using_zero_n(arms: pd.DataFrame) -> set[tuple[str, str]]:
+    """(comparison_id, trial_id) of those with zero-N in an arm."""
+    if "is_zero_n" not in arms:
+        return set()
+    found = arms[arms["is_zero_n"].eq(True)]
+    return set(zip(found["comparison_id"], found["trial_id"], strict=True))
 
 
 def _rate_weights(arms: pd.DataFrame) -> dict[float, float]:

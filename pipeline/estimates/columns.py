@@ -8,7 +8,7 @@ import pandas as pd
 LONG_RUN, AS_TESTED = "long-run weather", "weather as tested"
 
 TRIAL_ANALYSES = (
-    "trial_id", "n_plots", "n_blocks", "n_treatments", "error_variance", "error_df",
+    "trial_id", "zero_n_in_error", "n_plots", "n_blocks", "n_treatments", "error_variance", "error_df",
     "main_plot_error_variance", "main_plot_error_df", "subplots_per_main_plot",
     "mean", "cv_pct", "lsd_5pct", "no_error_reason",
 )  # fmt: skip
@@ -16,13 +16,14 @@ TREATMENT_MEANS = ("trial_id", "treatment_code", "n_plots", "mean", "adjusted_me
 BLOCK_GAINS = (
     "comparison_id", "trial_id", "block", "gain", "comparator_mean",
     "n_treatment_plots", "n_comparator_plots", "n_rates", "rates_missing",
-    "variance_factor", "main_plot_factor", "warnings",
+    "variance_factor", "main_plot_factor", "zero_n_in_error", "warnings",
 )  # fmt: skip
 BLOCK_GAINS_WITH_VARIANCE = (*BLOCK_GAINS, "variance", "own_variance", "variance_df", "own_variance_df")
 SITE_YEAR_GAINS = (
     "comparison_id", "site_year_id", "place", "season", "drainage_group", "rainfall_class",
     "gain", "std_error", "df", "half_width", "conf_low", "conf_high", "own_std_error", "block_std_error",
-    "comparator_mean", "n_blocks", "n_plots", "n_trials", "plot_set", "lasting_std_error", "lasting_df", "is_pooled", "rates_missing", "warnings",
+    "comparator_mean", "n_blocks", "n_plots", "n_trials", "plot_set", "lasting_std_error", "lasting_df", "is_pooled", "rates_missing",
+    "zero_n_in_error", "warnings",
 )  # fmt: skip
 POOLED_GAINS = (
     "comparison_id", "target", "method", "moderator", "level",

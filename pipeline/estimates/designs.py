@@ -1,4 +1,4 @@
-"""One trial's own analysis, in the strata of its own design, zero-N left out of the error."""
+"""One trial's own analysis, in the strata of its own design: without zero-N, and with it for contrasts that use it."""
 
 from __future__ import annotations
 
@@ -13,19 +13,23 @@ from pipeline.estimates.columns import TREATMENT_MEANS, TRIAL_ANALYSES, frame_of
 
 # Design -> whether it has blocks. A Latin square is analysed in its rows, given as
 # blocks; column differences stay in the error. An incomplete block design is
-# analysed within blocks.
+# analysed within blocks. Strips are analysed by their means: points along one are
+# not replicates.
 RANDOMIZED = {
     "RCBD": True,
     "split-plot": True,
     "incomplete block": True,
     "Latin square": True,
+    "strips": True,
     "CRD": False,
 }
 WITHOUT_ERROR = {
     "unreplicated": "unreplicated: each treatment has one plot, so there is no plot error to estimate",
-    "strips": "strips: points along a strip are not replicates, so there is no plot error to estimate",
     "not randomized": "not randomized: the differences between plots are no measure of chance",
 }
+SINGLE_STRIPS = (
+    "strips that no second block repeats: points along a strip are not replicates, so there is no error to estimate"
+)
 
 
 @dataclass(frozen=True)
@@ -47,18 +51,35 @@ class ErrorStrata:
 def analyse_trials(
     plots: pd.DataFrame, treatments: pd.DataFrame, trials: pd.DataFrame
 ) -> tuple[pd.DataFrame, pd.DataFrame]:
-    """Every trial's error strata (one row per trial) and treatment means (one per treatment)."""
+    """Every trial's error strata (two rows per trial) and treatment means (one per treatment).
+
+    Zero-N plots often vary otherwise than fertilized ones, so they are left out of the error of
+    contrasts between fertilized treatments, and kept (zero_n_in_error) for contrasts that use them.
+    A trial of zero-N treatments alone leaves none out.
+    """
     analyses, means = [], []
     by_trial = dict(tuple(plots.groupby("trial_id", sort=False)))
-    zero_n = treatments.loc[treatments["is_zero_n"].eq(True), ["trial_id", "treatment_code"]]
-    zero_n = zero_n.groupby("trial_id")["treatment_code"].agg(set).to_dict()
+    zero_n = zero_n_codes(treatments)
     for trial in trials.itertuples():
         in_trial = by_trial.get(trial.trial_id, plots.iloc[:0])
-        fertilized = in_trial[~in_trial["treatment_code"].isin(zero_n.get(trial.trial_id, set()))]
+        in_trial = strip_means(in_trial) if trial.design == "strips" else in_trial
+        is_zero = in_trial["treatment_code"].isin(zero_n.get(trial.trial_id, set()))
+        if is_zero.all() and in_trial["treatment_code"].nunique() > 1:
+            is_zero[:] = False
+        fertilized = in_trial[~is_zero]
         strata = error_strata(fertilized, trial.design)
-        analyses.append({"trial_id": trial.trial_id} | _summary(fertilized, strata) | asdict(strata))
+        for kept, of_kept in ((False, fertilized), (True, in_trial)):
+            found = strata if len(of_kept) == len(fertilized) else error_strata(of_kept, trial.design)
+            which = {"trial_id": trial.trial_id, "zero_n_in_error": kept}
+            analyses.append(which | _summary(of_kept, found) | asdict(found))
         means.extend(_means(trial.trial_id, in_trial, trial.design, strata))
     return frame_of(analyses, TRIAL_ANALYSES), frame_of(means, TREATMENT_MEANS)
+
+
+def zero_n_codes(treatments: pd.DataFrame) -> dict[str, set[str]]:
+    """trial_id -> codes of its zero-N treatments; trials without any are left out."""
+    zero_n = treatments.loc[treatments["is_zero_n"].eq(True), ["trial_id", "treatment_code"]]
+    return zero_n.groupby("trial_id")["treatment_code"].agg(set).to_dict()
 
 
 def strip_means(plots: pd.DataFrame) -> pd.DataFrame:
@@ -74,13 +95,14 @@ def is_blocked(design: str) -> bool:
 
 
 def error_strata(plots: pd.DataFrame, design: str) -> ErrorStrata:
-    """Error mean squares by block-adjusted least squares, right for lost plots too."""
+    """Error mean squares by block-adjusted least squares, right for lost plots too; of strips, one row per strip."""
     reason = _no_error_reason(plots, design)
     if reason:
         return ErrorStrata(no_error_reason=reason)
     strata = _split_plot_strata(plots) if design == "split-plot" else _one_stratum(plots, design)
     if strata.error_df < 1:
-        return ErrorStrata(no_error_reason="no degrees of freedom are left for error")
+        none_left = SINGLE_STRIPS if design == "strips" else "no degrees of freedom are left for error"
+        return ErrorStrata(no_error_reason=none_left)
     if strata.error_variance <= 1e-12 * float(np.mean(plots["value"] ** 2)):
         return ErrorStrata(no_error_reason="the plots leave no variation at all, so the error cannot be estimated")
     return strata

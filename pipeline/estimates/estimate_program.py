@@ -130,7 +130,7 @@ class _Gains:
 def _gains(ids, trials, treatments, plots, arms, printed_means, progress) -> _Gains:
     tell = progress or (lambda text: None)
     trials, treatments, plots, arms = (_in_order(frame) for frame in (trials, treatments, plots, arms))
-    arms = arms[arms["comparison_id"].isin(ids)]
+    arms = blocks.with_zero_n(arms[arms["comparison_id"].isin(ids)], treatments)
     tell("each trial's own analysis")
     analyses, means = designs.analyse_trials(plots, treatments, trials)
     moderated = site_years.moderated_analyses(analyses, trials)

@@ -25,12 +25,13 @@ NO_ERROR = "no error of its own, and no other trial of the crop has one"
 
 
 def moderated_analyses(trial_analyses: pd.DataFrame, trials: pd.DataFrame) -> pd.DataFrame:
-    """Each stratum's error variance moderated over the trials of its crop.
+    """Each stratum's error variance moderated over the trials of its crop, without zero-N and with it apart.
 
     Adds moderated_<stratum>_variance and moderated_<stratum>_df, and
     pooled_error_variance, the crop's pooled one, for trials without their own.
     """
     analyses = trial_analyses.merge(trials[["trial_id", "crop"]], on="trial_id", how="left")
+    alike = ["crop", "zero_n_in_error"]
     numeric = [f"{stratum}_{part}" for stratum in STRATA for part in ("variance", "df")]
     analyses[[*numeric, "subplots_per_main_plot"]] = analyses[[*numeric, "subplots_per_main_plot"]].astype(float)
     for stratum in STRATA:
@@ -38,20 +39,17 @@ def moderated_analyses(trial_analyses: pd.DataFrame, trials: pd.DataFrame) -> pd
         for column in (variance, df):
             analyses[f"moderated_{column}"] = np.nan
         # A mean square of exactly zero has no logarithm and says nothing of the others.
-        for _, of_crop in analyses[analyses[variance] > 0].groupby("crop"):
+        for _, of_crop in analyses[analyses[variance] > 0].groupby(alike):
             own, dfs = of_crop[variance].to_numpy(), of_crop[df].to_numpy()
             analyses.loc[of_crop.index, f"moderated_{variance}"] = squeeze(own, dfs)
             analyses.loc[of_crop.index, f"moderated_{df}"] = moderated_dfs(own, dfs)
-    analyses["pooled_error_variance"] = analyses["crop"].map(_pooled_by_crop(analyses))
+    analyses["pooled_error_variance"] = np.nan
+    for _, of_crop in analyses.groupby(alike):
+        known = of_crop[of_crop["error_variance"].notna()]
+        if len(known):
+            pooled = float(np.average(known["error_variance"], weights=known["error_df"]))
+            analyses.loc[of_crop.index, "pooled_error_variance"] = pooled
     return analyses
-
-
-def _pooled_by_crop(analyses: pd.DataFrame) -> dict[str, float]:
-    known = analyses[analyses["error_variance"].notna()]
-    return {
-        crop: float(np.average(of_crop["error_variance"], weights=of_crop["error_df"]))
-        for crop, of_crop in known.groupby("crop")
-    }
 
 
 def with_variances(block_gains: pd.DataFrame, analyses: pd.DataFrame) -> pd.DataFrame:
@@ -60,7 +58,8 @@ def with_variances(block_gains: pd.DataFrame, analyses: pd.DataFrame) -> pd.Data
     A trial without an error of its own gets the crop's pooled one as variance, no
     variance_df, and a warning.
     """
-    frame = block_gains.merge(analyses, on="trial_id", how="left", suffixes=("", "_of_trial"))
+    keys = ["trial_id", "zero_n_in_error"]
+    frame = block_gains.merge(analyses, on=keys, how="left", suffixes=("", "_of_trial"))
     shares = contrasts.stratum_shares(
         frame["variance_factor"].to_numpy(float),
         frame["main_plot_factor"].to_numpy(float),
@@ -128,6 +127,7 @@ def _trial_gain(blocks: pd.DataFrame) -> dict:
         "n_blocks": len(blocks),
         "n_plots": int(blocks[["n_treatment_plots", "n_comparator_plots"]].to_numpy().sum()),
         "rates_missing": _any_of(blocks["rates_missing"]),
+        "zero_n_in_error": bool(blocks["zero_n_in_error"].eq(True).any()),
         "warnings": joined(blocks["warnings"]),
     }
 
@@ -167,6 +167,7 @@ def _site_year_gain(trials: pd.DataFrame) -> dict:
         "n_trials": n,
         "rates_missing": _any_of(trials["rates_missing"]),
         "is_pooled": not trials["design"].isin(NOT_POOLED).any(),
+        "zero_n_in_error": bool(trials["zero_n_in_error"].any()),
         "warnings": joined([*trials["warnings"], "several trials here: counted alike" if n > 1 else ""]),
     } | {
         column: first[column]

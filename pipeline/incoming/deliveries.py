@@ -184,10 +184,9 @@ def _misfits(sheet: Sheet, folder: str) -> Iterable[str]:
         )
         return
     table = tables[sheet.table]
-    for column in table.plain_columns:
-        if column.required and not set(column.unit_of_heading) & set(sheet.headings):
-            wanted = " or ".join(column.unit_of_heading)
-            yield f"{where}lacks the column {wanted} ({column.meaning}){_near(table, sheet, column, folder)}"
+    for column in table.lacking([heading for heading in sheet.headings if heading]):
+        wanted = " or ".join(column.unit_of_heading)
+        yield f"{where}lacks the column {wanted} ({column.meaning}){_near(table, sheet, column, folder)}"
 
 
 def _near(table: Table, sheet: Sheet, column: Column, folder: str) -> str:

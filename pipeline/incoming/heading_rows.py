@@ -40,11 +40,7 @@ class Headings:
 
 def fits_a_declared_table(headings: list[str]) -> bool:
     """Do these headings give every required column of some declared table?"""
-    present = set(headings)
-    return any(
-        all(present & set(column.unit_of_heading) for column in table.plain_columns if column.required)
-        for table in declared_tables().values()
-    )
+    return any(not table.lacking(headings) for table in declared_tables().values())
 
 
 def find_headings(rows: list[Row], looks_like_headings: LooksLikeHeadings | None = None) -> Headings:

@@ -164,7 +164,7 @@ def number(text: str) -> float:
     if not isfinite(value):
         raise ValueError("a number")
     if abs(value) > LARGEST:
-        raise ValueError("a number of ordinary size")
+        raise ValueError(f"a number from -{LARGEST:,.0f} to {LARGEST:,.0f}")
     return value
 
 
@@ -175,15 +175,23 @@ def above_zero(text: str) -> float:
     return value
 
 
-def count(text: str) -> int:
-    if not re.fullmatch(r"\d{1,6}", text, re.ASCII):
-        raise ValueError("a whole number, zero or more")
-    return int(text)
+def count_to(most: int) -> Callable[[str], int]:
+    """A cast to a whole number from 0 to `most`."""
+
+    def cast(text: str) -> int:
+        if not re.fullmatch(r"\d{1,9}", text, re.ASCII) or int(text) > most:
+            raise ValueError(f"a whole number from 0 to {most:,}")
+        return int(text)
+
+    return cast
+
+
+count = count_to(999_999)
 
 
 def year(text: str) -> int:
     if not re.fullmatch(r"(19|20|21)\d\d", text, re.ASCII):
-        raise ValueError("a year like 2061")
+        raise ValueError("a year from 1900 to 2199, like 2061")
     return int(text)
 
 

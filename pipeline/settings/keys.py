@@ -125,7 +125,7 @@ _ENTRIES: dict[str, list[tuple]] = {
     "crops: <crop>": [
         ("product", "grain (else taken) or lint"),
         ("bushel_lb", "pounds in a bushel; of grain", ALWAYS),
-        ("standard_moisture_pct", "the moisture that yields are brought to; of grain", ALWAYS),
+        ("standard_moisture_pct", "the moisture that yields are brought to, in percent; 0 for dry matter; of grain", ALWAYS),
         ("display_unit", "bu/ac or lb/ac"),
         ("display_digits", "decimals that pages print; 1 where nothing is said"),
         ("typical", "[low, high] in the display unit; outside it a yield is noted", ALWAYS),

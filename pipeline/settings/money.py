@@ -167,5 +167,5 @@ def _zero_or_more(text: str) -> float:
 def _percent(text: str) -> float:
     value = number(text)
     if not 1 <= value <= 100:
-        raise ValueError("a percent, like 46 (not 0.46)")
+        raise ValueError("a percent from 1 to 100, like 46 (not 0.46)")
     return value

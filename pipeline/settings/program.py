@@ -15,6 +15,7 @@ from pipeline.settings.file import (
     Section,
     above_zero,
     count,
+    count_to,
     day,
     filled,
     month_day,
@@ -27,6 +28,8 @@ from pipeline.settings.money import PriceSet, read_prices
 
 # Ways of dividing the site-years that a program may declare beside those of every program.
 TILES, PREVIOUS_CROP, N_RATE = "tiled and untiled within a drainage group", "previous crop", "N rate"
+MOST_MOISTURE_PCT = 90  # silage is reported as wet as this or less (common practice, no source)
+MOST_DIGITS = 6
 DISPLAY_UNIT = {"grain": "bu/ac", "lint": "lb/ac"}
 
 
@@ -208,7 +211,7 @@ def _crop(word: str, section: Section) -> Crop:
         display_unit=section.take(
             "display_unit", word_of(*(("bu/ac", "lb/ac") if product == "grain" else ("lb/ac",))), DISPLAY_UNIT[product]
         ),
-        display_digits=section.take("display_digits", count, 1),
+        display_digits=section.take("display_digits", count_to(MOST_DIGITS), 1),
         typical=_pair(section, "typical"),
         hard=_pair(section, "hard"),
     )
@@ -220,13 +223,13 @@ def _crop(word: str, section: Section) -> Crop:
 
 def _moisture(text: str) -> float:
     value = number(text)
-    if not 1 <= value < 100:
-        raise ValueError("percent, like 15.5")
+    if value != 0 and not 1 <= value <= MOST_MOISTURE_PCT:  # below 1 it is a fraction typed as percent
+        raise ValueError(f"0 (dry matter) or a percent from 1 to {MOST_MOISTURE_PCT}, like 15.5 (not 0.155)")
     return value
 
 
 def _pair(section: Section, key: str) -> tuple[float, float]:
     values = section.take_list(key, number)
     if len(values) != 2 or values[0] >= values[1]:
-        raise section.error(f'"{key}" must be [low, high]')
+        raise section.error(f'"{key}" must be [low, high], two numbers, the lower one first')
     return values

@@ -31,7 +31,7 @@ def _treatment(crop: CropScenario, family: str, rate: int) -> dict:
         "n_rate_lb_ac": rate,
         "timing": "none" if is_zero else "split" if is_split else "at planting",
         "passes": 0 if is_zero else 2 if is_split else 1,
-        "placement": "none" if is_zero else "broadcast incorporated",
+        "placement": "none" if is_zero else "broadcast",
         "additive": "none",
         "is_zero_n": "yes" if is_zero else "no",
         "is_grower_standard": "yes" if is_split or (is_zero and crop.first_pass_share is None) else "no",
@@ -77,7 +77,7 @@ def _application(trial, code: str, days: int, product: str, n_rate: float, *, co
         "product": product,
         "product_n_pct": N_PCT[product],
         "n_rate_lb_ac": n_rate,
-        "placement": "banded" if product == "starter" else "broadcast incorporated",
+        "placement": "banded" if product == "starter" else "broadcast",
         "counts_toward": counts_toward,
     }
 

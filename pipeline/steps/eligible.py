@@ -49,7 +49,10 @@ def unmet_of(warehouse: Warehouse, program: Program) -> pd.DataFrame:
 
 
 def _blocks_behind(printed_means: pd.DataFrame) -> pd.DataFrame:
-    """The blocks a printed mean stands for, as if its plots were here: eligibility counts them."""
-    blocks = [range(1, int(n) + 1) for n in printed_means["n_blocks"]]
-    named = printed_means[["trial_id", "treatment_code"]].assign(block=blocks).explode("block", ignore_index=True)
-    return named.astype({"block": str})
+    """The blocks a printed mean or difference stands for, as if its plots were here: eligibility counts them."""
+    own = printed_means[["trial_id", "treatment_code", "n_blocks"]]
+    other = printed_means[["trial_id", "compared_with", "n_blocks"]].dropna()
+    both = pd.concat([own, other.rename(columns={"compared_with": "treatment_code"})]).drop_duplicates()
+    blocks = [range(1, int(n) + 1) for n in both["n_blocks"]]
+    named = both[["trial_id", "treatment_code"]].assign(block=blocks).explode("block", ignore_index=True)
+    return named.astype({"block": str}).drop_duplicates(ignore_index=True)

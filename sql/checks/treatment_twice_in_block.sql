@@ -1,23 +1,19 @@
 -- severity: noted
--- says: in a complete block design a treatment stands once in a block; zero-N in a split-plot once in a main plot
--- needs: staging.plots, staging.trials, staging.treatments
-with standing as (
-  select p.file, p.sheet, p.row_number, p.trial_id, p.block, p.treatment_code, p.plot,
-    case when t.design = 'split-plot' and z.trial_id is not null then coalesce(p.main_plot, '') else '' end as within
-  from staging.plots as p inner join staging.trials as t on t.trial_id = p.trial_id
-  left join (select distinct trial_id, treatment_code from staging.treatments where is_zero_n or n_rate_kg_ha = 0) as z
-    on z.trial_id = p.trial_id and z.treatment_code = p.treatment_code
-  where t.design in ('RCBD', 'split-plot', 'Latin square') and p.treatment_code is not null and p.block is not null
-),
-twice as (
-  select file, coalesce(sheet, '') as sheet, trial_id, block, treatment_code, within from standing
-  group by file, coalesce(sheet, ''), trial_id, block, treatment_code, within having min(plot) <> max(plot)
+-- says: in a block design a treatment stands once in a block; zero-N in a split-plot once in a main plot
+-- needs: staging.plots, staging.plots_per_cell, staging.trials
+with plots_of as (
+  select c.trial_id, c.block, c.treatment_code, c.within, c.file, c.sheet, max(p.row_number) as row_number,
+    list_sort(list_distinct(list(p.plot))) as plots
+  from staging.plots_per_cell as c
+  inner join staging.trials as t on t.trial_id = c.trial_id
+  inner join staging.plots as p
+    on p.trial_id = c.trial_id and p.block = c.block and p.treatment_code = c.treatment_code
+    and (c.within = '' or p.main_plot = c.within)
+  where c.is_crowded and not c.trial_is_crowded and t.design in ('RCBD', 'split-plot', 'Latin square')
+  group by c.trial_id, c.block, c.treatment_code, c.within, c.file, c.sheet
 )
-select s.file, s.sheet, max(s.row_number) as row_number, 'plots' as table_name, 'treatment_code' as column_name, s.trial_id, null as site_id,
-  s.treatment_code || ' in plots ' || string_agg(distinct s.plot, ', ' order by s.plot) || ' of block ' || s.block as found,
+select file, sheet, row_number, 'plots' as table_name, 'treatment_code' as column_name, trial_id, null as site_id,
+  treatment_code || ' in plots ' || array_to_string(plots[1:3], ', ') || case when len(plots) > 3 then ' and ' || (len(plots) - 3) || ' more' else '' end
+    || ' of block ' || block as found,
   'it once per block' as expected, 'compare with the plot plan: two plots may be swapped' as mend
-from standing as s
-inner join twice as w
-  on w.file = s.file and w.sheet = coalesce(s.sheet, '') and w.trial_id = s.trial_id and w.block = s.block and w.treatment_code = s.treatment_code
-  and w.within = s.within
-group by s.file, s.sheet, s.trial_id, s.block, s.treatment_code, s.within
+from plots_of

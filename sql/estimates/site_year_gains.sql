@@ -4,6 +4,6 @@ create table estimates.site_year_gains (
   gain double, std_error double, df double, half_width double, conf_low double, conf_high double,
   own_std_error double, block_std_error double, comparator_mean double,
   n_blocks integer, n_plots integer, n_trials integer, plot_set varchar, lasting_std_error double, lasting_df double,
-  is_pooled boolean, rates_missing double[], warnings varchar
+  is_pooled boolean, rates_missing double[], zero_n_in_error boolean, warnings varchar
 );
 comment on table estimates.site_year_gains is 'One row per comparison and site-year (kg/ha)';

@@ -8,7 +8,7 @@ select
   g.half_width / c.kg_ha_per_unit as half_width, g.conf_low / c.kg_ha_per_unit as conf_low, g.conf_high / c.kg_ha_per_unit as conf_high,
   g.own_std_error / c.kg_ha_per_unit as own_std_error,
   g.comparator_mean / c.kg_ha_per_unit as comparator_mean,
-  g.n_blocks, g.n_plots, g.n_trials, g.plot_set, g.lasting_std_error / c.kg_ha_per_unit as lasting_std_error, g.is_pooled,
+  g.n_blocks, g.n_plots, g.n_trials, g.plot_set, g.lasting_std_error / c.kg_ha_per_unit as lasting_std_error, g.is_pooled, g.zero_n_in_error,
   concat_ws('; ', nullif(g.warnings, ''), 'named rates missing in some blocks: ' ||
     nullif(array_to_string(list_transform(g.rates_missing, lambda rate: round(rate / n.kg_ha_per_n_unit)::integer), ', '), '') || ' ' || n.n_unit) as warnings,
   g.gain as gain_kg_ha

@@ -11,7 +11,7 @@ select
   (select count(*) from trials.plots as p where p.trial_id = t.trial_id and p.fate = 'used') as n_plots_used,
   t.file
 from trials.trials as t
-left join estimates.trial_analyses as a on a.trial_id = t.trial_id
+left join estimates.trial_analyses as a on a.trial_id = t.trial_id and not a.zero_n_in_error
 left join reference.display_units as u on u.crop = t.crop
 order by t.season, t.place, t.crop;
 comment on view reports.trials is 'One row per trial in display units';

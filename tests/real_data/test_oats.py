@@ -30,7 +30,7 @@ GAINS = f"""select comparison_id, gain / {KG_HA_PER_UNIT!r} as gain, own_std_err
 from estimates.site_year_gains order by comparison_id"""
 ANALYSIS = f"""select error_variance / {KG_HA_PER_UNIT!r} ** 2 as error_variance, error_df, main_plot_error_df,
   main_plot_error_variance / {KG_HA_PER_UNIT!r} ** 2 as main_plot_error_variance, n_plots
-from estimates.trial_analyses"""
+from estimates.trial_analyses where not zero_n_in_error"""
 
 
 @pytest.fixture(scope="module")

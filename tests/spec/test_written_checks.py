@@ -68,9 +68,86 @@ def _printed(code: str, mean: str, kind: str, value: str, alpha: str) -> Spoil:
     )
 
 
+def _difference(other: str, size: str, kind: str = "SED") -> Spoil:
+    return lambda tiny, where: tiny.print_difference(where, other, size, kind=kind)
+
+
+def _cultivars() -> Spoil:
+    """Three cultivars in place of three N treatments, and no applications."""
+    empty = ("n_source", "coated_n_fraction", "n_rate_lb_ac", "timing", "passes", "placement", "is_zero_n")
+    return _all(
+        *(_set("treatments", row, column, "") for row in (2, 3, 4) for column in empty),
+        lambda tiny, where: tiny.fill("treatments", "factor_cultivar", "K1", where),
+        _set("treatments", 3, "factor_cultivar", "K2"),
+        _set("treatments", 4, "factor_cultivar", "K3"),
+        _remove("nitrogen_applications", 2, 3, 4, 5),
+    )
+
+
 def _plots(column: str, *values: str) -> Spoil:
     """Values of a column in rows 2 to 7."""
     return _all(*(_set("plots", row, column, value) for row, value in enumerate(values, start=2)))
+
+
+def _samples(n: int, design: str = "RCBD", rows: range = range(2, 8)) -> Spoil:
+    """Rows of plots.csv n times over under plot numbers of their own, as samples or points of the same ground."""
+
+    def spoil(tiny: TinyProgram, where: str) -> None:
+        heads, *plots = tiny.rows("plots", where)
+        at = heads.index("plot")
+        again = [
+            [*plots[row - 2][:at], f"{plots[row - 2][at]}-{i}", *plots[row - 2][at + 1 :]]
+            for row in rows
+            for i in range(1, n)
+        ]
+        tiny.write("plots", [heads, *plots, *again], where)
+        tiny.change("trials", 2, "design", design, where)
+
+    return spoil
+
+
+def _main_plots(letters: str) -> Spoil:
+    """The main plot of each row in turn."""
+
+    def spoil(tiny: TinyProgram, where: str) -> None:
+        tiny.fill("plots", "main_plot", "a", where)
+        for row, letter in enumerate(letters, start=2):
+            tiny.change("plots", row, "main_plot", letter, where)
+
+    return spoil
+
+
+def _new_entries(*codes: str) -> Spoil:
+    """Treatments with one plot each, in block 1: an augmented design."""
+    urea = {"n_source": "urea", "n_rate_lb_ac": "120", "timing": "at planting", "passes": "1", "is_zero_n": "no"}
+    of_plot = {
+        "harvest_weight_lb": "42",
+        "moisture_pct": "18.2",
+        "harvest_length_ft": "30",
+        "rows_harvested": "2",
+        "became": "harvested",
+    }
+    return lambda tiny, where: (
+        [
+            tiny.append(table, where, trial_id=where.split("/")[1], treatment_code=code, **cells)
+            for code in codes
+            for table, cells in (
+                ("treatments", urea),
+                (
+                    "nitrogen_applications",
+                    {
+                        "application": "all",
+                        "product": "urea",
+                        "product_n_pct": "46",
+                        "n_rate_lb_ac": "120",
+                        "counts_toward": "treatment",
+                    },
+                ),
+                ("plots", of_plot | {"block": "1", "plot": code}),
+            )
+        ]
+        and None
+    )
 
 
 def _site(*descriptions: tuple[str, str]) -> Spoil:
@@ -244,6 +321,22 @@ CASES = {
         _printed("U-120", "171", "LSD", "14.2", "")),
     "a printed table without its means": Case(
         "printed mean without mean", HOLDS, ("printed_means", 2, "mean_yield"), "no mean", _printed("U-120", "", "none", "", "")),
+    "a difference from nothing": Case(
+        "printed mean without mean", HOLDS, ("printed_means", 2, "compared_with"), "a difference, but not from which treatment", _difference("", "7.1")),
+    "a comparison without its difference": Case(
+        "printed mean without mean", HOLDS, ("printed_means", 2, "difference"), "no difference from U-120", _difference("U-120", "")),
+    "a difference from a code mistyped": Case(
+        "printed mean of unknown treatment", HOLDS, ("printed_means", 2, "compared_with"), "a difference from a code mistyped U-12", _difference("U-12", "7.1")),
+    "a CV of a difference": Case(
+        "printed mean without mean", HOLDS, ("printed_means", 2, "error_kind"), "CV of a difference", _difference("U-120", "7.1", "CV")),
+    "a printed loss": Case("", "", ("", None, None), "", _difference("U-120", "-7.1")),
+    "cultivars, and nothing said of nitrogen": Case("", "", ("", None, None), "", _cultivars()),
+    "no nitrogen said, and no factor either": Case(
+        "", "", ("", None, None), "", _all(_cultivars(), _set("treatments", 3, "factor_cultivar", "")),
+        also=tuple(f"treatments.{column} is empty" for column in ("n_source", "n_rate", "timing", "passes"))),
+    "an N source alone": Case(
+        "nitrogen told of some treatments", HOLDS, ("treatments", 3, "n_source"), "no nitrogen said of U-120", _all(_cultivars(), _set("treatments", 2, "n_source", "urea")),
+        also=("nitrogen told of some treatments", *(f"treatments.{column} is empty" for column in ("n_rate", "timing", "passes")))),
     "the plots of last year": Case(
         "same plots year after year", NOTED, ("trials", 2, "same_plots_as"), "the plots of 2090-A-corn",
         lambda tiny, where: tiny.fill("trials", "same_plots_as", "2090-A-corn", where)),
@@ -259,6 +352,52 @@ CASES = {
     "a measurement of no plot": Case(
         "measurement of unknown plot", ASIDE, ("measurements", 2, "plot"), "a measurement of no plot plot 999",
         _write("measurements", ["trial_id", "plot", "trait", "value", "unit"], ["a measurement of no plot", "999", "plant height", "41", "in"])),
+    "incorporated in no-till": Case(
+        "words that do not go together", NOTED, ("treatments", 3, "placement"),
+        "tillage No till with placement broadcast incorporated (U-120, C-120)",
+        _all(lambda tiny, where: tiny.fill("trials", "tillage", "No till", where),
+             *(_set("treatments", row, "placement", "broadcast incorporated") for row in (3, 4)))),
+    "incorporated into standing corn": Case(
+        "words that do not go together", NOTED, ("nitrogen_applications", 2, "placement"),
+        "applied three weeks or more after planting with placement broadcast incorporated (U-120 2091-06-10 urea)",
+        _all(_set("nitrogen_applications", 2, "application", "2091-06-10 urea"), _set("nitrogen_applications", 2, "placement", "broadcast incorporated"))),
+    "split in one pass": Case(
+        "words that do not go together", NOTED, ("treatments", 3, "passes"), "timing split with passes 1 (U-120)", _set("treatments", 3, "timing", "split")),
+    "N given at no time": Case(
+        "words that do not go together", NOTED, ("treatments", 3, "timing"), "N rate above zero with timing none (U-120)", _set("treatments", 3, "timing", "none")),
+    "incorporated before planting, and in tilled soil": Case(
+        "", "", ("", None, None), "",
+        _all(lambda tiny, where: tiny.fill("trials", "tillage", "chisel", where), _set("treatments", 3, "placement", "broadcast incorporated"),
+             _set("nitrogen_applications", 2, "application", "2091-05-22 urea"), _set("nitrogen_applications", 2, "placement", "broadcast incorporated"))),
+    "points along strips as an RCBD": Case(
+        "more plots than the design has", HOLDS, ("plots", 2, "block"),
+        "ZERO 12 times in block 1, U-120 12 times in block 1, C-120 12 times in block 1 and 3 more like these", _samples(12)),
+    "two trials under one id": Case(
+        "more plots than the design has", HOLDS, ("plots", 2, "block"),
+        "ZERO 2 times in block 1, U-120 2 times in block 1, C-120 2 times in block 1 and 3 more like these", _samples(2)),
+    "two places under one id, as incomplete blocks": Case(
+        "more plots than the design has", HOLDS, ("plots", 2, "block"), "and 3 more like these", _samples(2, "incomplete block")),
+    "every block called 1": Case(
+        "more plots than the design has", HOLDS, ("plots", 2, "block"),
+        "ZERO 2 times in block 1, U-120 2 times in block 1, C-120 2 times in block 1", _plots("block", *"111111")),
+    "main plots that the codes do not tell": Case(
+        "more plots than the design has", HOLDS, ("plots", 3, "block"), "U-120 2 times in block 1, C-120 2 times in block 1, U-120 2 times in block 2 and 1 more like these",
+        _all(_samples(2, "split-plot"), _main_plots("aabaabbbabba"))),
+    "points over a field without blocks": Case(
+        "more plots than the design has", HOLDS, ("plots", 2, "block"), "ZERO 32 times, U-120 32 times, C-120 32 times", _samples(16, "CRD")),
+    "a check twice in each block": Case(
+        "treatment twice in block", NOTED, ("plots", 8, "treatment_code"), "U-120 in plots 102, 102-1 of block 1",
+        _samples(2, rows=range(3, 7, 3)), also=("treatment twice in block",)),
+    "a check five times in a block": Case(
+        "treatment twice in block", NOTED, ("plots", 11, "treatment_code"), "U-120 in plots 102, 102-1, 102-2 and 2 more of block 1",
+        _samples(5, rows=range(3, 4))),
+    "15 plots of each treatment without blocks": Case("", "", ("", None, None), "", _samples(15, "CRD")),
+    "points along strips": Case("", "", ("", None, None), "", _samples(12, "strips")),
+    "new entries among checks that stand twice": Case(
+        "", "", ("", None, None), "", _all(_samples(2, "incomplete block"), _new_entries(*"ABCDEFGHIJ"))),
+    "a Latin square": Case("", "", ("", None, None), "", _set("trials", 2, "design", "Latin square")),
+    "main plots called alike in every block": Case(
+        "", "", ("", None, None), "", _all(_set("trials", 2, "design", "split-plot"), _main_plots("abbabb"))),
     # silent: just inside a limit, or delivered another way that is as good
     "width 2.9 % off": Case("", "", ("", None, None), "", _set("plots", 4, "harvest_width_ft", "4.856")),
     "no width, but rows and row spacing": Case("", "", ("", None, None), "", _set("plots", 4, "harvest_width_ft", "")),

@@ -148,3 +148,24 @@ def column_of(position: int, *texts: str) -> Callable[[list[list[str]]], None]:
             row[position] = text
 
     return change
+
+
+def with_treatment_codes(urea: str, blend: str, draw_plots: Draw) -> Draw:
+    """The codes of urea and blend changed in treatments, applications and plots; then the plots drawn."""
+
+    def draw(tiny: TinyProgram, where: str) -> Path:
+        for table in ("treatments", "nitrogen_applications", "plots"):
+            rows = [
+                [{"U-120": urea, "C-120": blend}.get(cell, cell) for cell in row] for row in tiny.rows(table, where)
+            ]
+            tiny.write(table, rows, where)
+        return draw_plots(tiny, where)
+
+    return draw
+
+
+def dates_from_text(sheet: Worksheet) -> None:
+    """Cells of treatment codes that look like days become days."""
+    for row in range(2, 8):
+        if str(sheet.cell(row, 4).value).startswith("2"):
+            sheet.cell(row, 4).value = dt.date.fromisoformat(sheet.cell(row, 4).value)

@@ -93,6 +93,11 @@ HABITS = {
     "blocks 1-1 and 1-2 exported as dates": Habit(
         drawn.in_csv(drawn.column_of(1, *["1-Jan"] * 3, *["2-Jan"] * 3)), (),
         (("plots.block reads as a date", NOTED, 2, "block", '"1-Jan" and 5 more', "format the column as Text"),)),
+    "treatments that the program calls Jun-01 and 1-Jan": Habit(
+        drawn.with_treatment_codes("Jun-01", "1-Jan", drawn.in_csv(lambda rows: None)), (), ()),
+    "treatment codes turned into dates in a workbook": Habit(
+        drawn.with_treatment_codes("2091-01-01", "2091-01-02", drawn.in_workbook(drawn.dates_from_text)), (),
+        (("plots.treatment_code reads as a date", NOTED, 3, "treatment_code", '"2091-01-01" and 3 more', "turns codes like 1-1 into dates"),)),
     "plots 101.0": Habit(
         drawn.in_csv(drawn.column_of(2, "101.0", "102.0", "103.00")), (),
         (("plots.plot ends in .0", NOTED, 2, "plot", '"101.0" and 2 more', "101.0 as 101"),)),

@@ -59,7 +59,7 @@ def rate_means(of_ladders: pd.DataFrame) -> pd.DataFrame:
 
 def families(treatments: pd.DataFrame) -> pd.DataFrame:
     """The fertilised treatments with the label of their family: source, coated share, timing, passes."""
-    fertilised = treatments[~_is_zero(treatments)]
+    fertilised = treatments[~_is_zero(treatments) & treatments["n_rate_kg_ha"].notna()]
     return fertilised.assign(family=[_family(row) for row in fertilised.itertuples()])
 
 

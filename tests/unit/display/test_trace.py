@@ -46,6 +46,8 @@ def test_a_site_year(weight, says):
         {"place": "Alder", "season": 2091, "gain": -1.26, "digits": 1, "unit": "bu/ac", "weight": weight, "n_blocks": 4}
     )
     assert words.site_year_line(row) == f"Alder 2091: \u22121.3 bu/ac, {says}, 4 blocks"
+    over_zero = words.site_year_line(pd.concat([row, pd.Series({"zero_n_in_error": True})]))
+    assert over_zero.endswith("4 blocks, error from all plots, zero-N ones too")
 
 
 @pytest.mark.parametrize(

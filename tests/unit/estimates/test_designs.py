@@ -97,11 +97,56 @@ def test_split_plot_with_a_lost_sub_plot_keeps_its_strata_apart(build):
     assert 2 < found["subplots_per_main_plot"] < 3
 
 
+def strips(n_blocks: int):
+    """Points along strips: Z and A to E in randomized blocks, each strip with a level of its own and 8 to 12 points."""
+    rng = np.random.default_rng(7)
+    return {
+        str(block): {
+            code: list(80 + 5 * i + rng.normal(0, 4) + rng.normal(0, 1, 8 + i % 5)) for i, code in enumerate("ZABCDE")
+        }
+        for block in range(1, n_blocks + 1)
+    }
+
+
+def test_strips_in_blocks_are_analysed_by_their_means(build):
+    """As R's aov(mean ~ block + code) of strip means, here by statsmodels; a line of points adds no df."""
+    plots = build.plots("t", strips(3))
+    found, means = analyse(build, plots, "strips")
+    of_strips = plots.groupby(["block", "treatment_code"], as_index=False)["value"].mean()
+    expected = least_squares(of_strips[of_strips["treatment_code"] != "Z"], "y ~ C(block) + C(code)")
+    assert found["error_variance"] == pytest.approx(expected.mse_resid)
+    assert (found["error_df"], found["n_plots"]) == (expected.df_resid, 15) == (8, 15)
+    assert means.loc["A", "std_error"] == pytest.approx(np.sqrt(expected.mse_resid / 3))
+    as_plots, _ = analyse(build, plots)
+    assert as_plots["lsd_5pct"] < found["lsd_5pct"] / 2 and as_plots["error_df"] > 100
+
+
+def test_single_strips_have_no_error(build):
+    found, _ = analyse(build, build.plots("t", strips(1)), "strips")
+    assert pd.isna(found["error_variance"]) and "no second block repeats" in found["no_error_reason"]
+
+
+def test_a_second_analysis_keeps_zero_n_for_contrasts_that_use_it(build):
+    plots = build.plots("t", TABLE)
+    analyses, _ = designs.analyse_trials(plots, build.treatments(plots), build.trials({"trial_id": "t"}))
+    kept = analyses.set_index("zero_n_in_error").loc[True]
+    expected = least_squares(plots, "y ~ C(block) + C(code)")
+    assert kept["error_variance"] == pytest.approx(expected.mse_resid)
+    assert (kept["error_df"], kept["n_treatments"]) == (6, 4)
+
+
+def test_a_trial_of_unfertilized_treatments_leaves_none_out(build):
+    """Two cultivars without nitrogen: zero-N is no treatment there."""
+    found, _ = analyse(
+        build, build.plots("t", {"1": {"Za": 5, "Zb": 8}, "2": {"Za": 6, "Zb": 11}, "3": {"Za": 4, "Zb": 7}})
+    )
+    assert found["error_df"] == 2 and found["no_error_reason"] is None
+
+
 @pytest.mark.parametrize(
     "design, words",
     [
         ("unreplicated", "unreplicated"),
-        ("strips", "strips"),
         ("not randomized", "not randomized"),
         ("alpha lattice", "no written analysis"),
         ("split-plot", "main plot"),

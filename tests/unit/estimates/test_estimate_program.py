@@ -47,7 +47,7 @@ def whole(build):
 def test_every_table_has_its_columns(whole):
     found = estimate(*whole)
     check_shapes(found)
-    assert len(found["trial_analyses"]) == 24
+    assert len(found["trial_analyses"]) == 2 * 24
     assert len(found["block_gains"]) == 96
     assert len(found["site_year_gains"]) == 24
     assert found["pooled_gains"]["rule"].str.len().gt(0).all()

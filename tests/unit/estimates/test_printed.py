@@ -83,7 +83,9 @@ def test_named_rate_that_the_print_lacks_is_listed():
     ],
 )
 def test_without_error_the_crops_pooled_one_only_weights(kind, value, words):
-    analyses = pd.DataFrame([{"trial_id": "u", "crop": "corn", "pooled_error_variance": 200000.0}])
+    analyses = pd.DataFrame(
+        [{"trial_id": "u", "zero_n_in_error": False, "crop": "corn", "pooled_error_variance": 200000.0}]
+    )
     found = printed.printed_gains(table(kind, value), arms(ONE_PAIR), TRIALS, analyses).iloc[0]
     assert words in found["warnings"] and site_year_gains.BORROWED_ERROR in found["warnings"]
     assert found["variance"] == pytest.approx(2 * 200000 / 4) and np.isnan(found["own_variance"])
@@ -110,6 +112,47 @@ def test_unequal_and_mixed_errors_are_said():
     assert found["variance"] == pytest.approx(100**2 + 200**2)
 
 
+def differences(*pairs, kind="SED", value=SED, alpha=None, df=DF):
+    """Rows that print no mean: (code, compared_with)."""
+    return pd.DataFrame(
+        [{"trial_id": "t", "treatment_code": code, "mean_kg_ha": np.nan, "compared_with": other,
+          "difference_kg_ha": MEANS[code] - MEANS[other], "n_blocks": N_BLOCKS, "error_kind": kind,
+          "error_value": value, "error_alpha": alpha, "error_df": df} for code, other in pairs]
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize("pair", [("75", "50"), ("50", "75")])
+@pytest.mark.parametrize(
+    "kind, value, alpha",
+    [("SED", SED, None), ("LSD", LSD_5, 0.05), ("MSE", MSE, None), ("p", 2 * stats.t.sf(GAIN / SED, DF), None)],
+)
+def test_a_printed_difference_is_the_gain_of_the_printed_means(pair, kind, value, alpha):
+    """Whichever way the print takes it; only the comparator's yield is not known."""
+    found = printed.printed_gains(differences(pair, kind=kind, value=value, alpha=alpha), arms(ONE_PAIR), TRIALS).iloc[
+        0
+    ]
+    assert found["gain"] == pytest.approx(GAIN) and np.isnan(found["comparator_mean"])
+    assert np.sqrt(found["variance"]) == pytest.approx(SED, rel=1e-7) and found["variance_df"] == DF
+    assert printed.ONLY_DIFFERENCE in found["warnings"]
+
+
+def test_differences_from_one_treatment_share_its_error():
+    """(25 + 75)/2 - 50: the variance of a mean times 1/4 + 1/4 + 1, as from the means."""
+    pairs = {np.nan: (["25", "75"], ["50"])}
+    found = printed.printed_gains(differences(("25", "50"), ("75", "50")), arms(pairs), TRIALS).iloc[0]
+    by_means = printed.printed_gains(table("SED", SED), arms(pairs), TRIALS).iloc[0]
+    assert found[["gain", "variance"]].to_list() == pytest.approx(by_means[["gain", "variance"]].to_list())
+
+
+def test_df_of_a_difference_alone_are_those_of_its_two_treatments():
+    found = printed.printed_gains(differences(("75", "50"), df=np.nan), arms(ONE_PAIR), TRIALS).iloc[0]
+    assert found["variance_df"] == N_BLOCKS - 1
+
+
+def test_a_difference_from_a_treatment_outside_the_arms_gives_no_gain():
+    assert printed.printed_gains(differences(("75", "25")), arms(ONE_PAIR), TRIALS).empty
+
+
 def test_no_gain_without_both_arms():
     assert printed.printed_gains(table("SED", SED), arms({np.nan: (["75"], ["gone"])}), TRIALS).empty
 
@@ -119,7 +162,10 @@ def test_a_program_with_one_trial_in_print_hardly_differs_from_all_in_plots(buil
     comparisons, trials, treatments, plots, arms = build.program(31, n_places=8, n_seasons=1)
     whole = estimate(comparisons, trials, treatments, plots, arms)
     trial = trials["trial_id"].iloc[2]
-    of_trial, analysis = plots[plots["trial_id"] == trial], whole["trial_analyses"].set_index("trial_id").loc[trial]
+    of_trial, analysis = (
+        plots[plots["trial_id"] == trial],
+        whole["trial_analyses"].set_index(["trial_id", "zero_n_in_error"]).loc[(trial, False)],
+    )
     means = (
         of_trial.groupby(["trial_id", "treatment_code"], as_index=False)["value"]
         .mean()

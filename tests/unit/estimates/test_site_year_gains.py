@@ -1,10 +1,11 @@
 import numpy as np
 import pandas as pd
 import pytest
+import statsmodels.formula.api as smf
 from scipy import stats
 
 from pipeline.estimates import designs
-from pipeline.estimates.block_gains import block_gains
+from pipeline.estimates.block_gains import block_gains, with_zero_n
 from pipeline.estimates.moderation import squeeze
 from pipeline.estimates.site_year_gains import moderated_analyses, site_year_gains, with_limits, with_variances
 
@@ -15,7 +16,7 @@ def gains_of(build, plots, trials, arms):
     analyses, _ = designs.analyse_trials(plots, build.treatments(plots), trials)
     analyses = moderated_analyses(analyses, trials)
     blocks = with_variances(block_gains(plots, arms, trials), analyses)
-    return analyses, blocks, site_year_gains(blocks, trials)
+    return analyses[~analyses["zero_n_in_error"]].reset_index(drop=True), blocks, site_year_gains(blocks, trials)
 
 
 def noisy(build, trial_id, seed, sd=5.0, blocks=4, gain=6.0):
@@ -38,6 +39,38 @@ def test_three_standard_errors(build):
     assert found["gain"].iloc[0] == pytest.approx(of_a.mean())
     assert found["block_std_error"].iloc[0] == pytest.approx(of_a.std(ddof=1) / 2)
     assert found[["n_blocks", "n_plots", "n_trials"]].to_numpy().tolist() == [[4, 8, 1]] * 2
+
+
+def test_a_gain_over_zero_n_has_the_error_of_an_analysis_with_zero_n(build):
+    """U - Z by least squares on all plots of its trial; C - U by that of the fertilized plots, to the last digit as without the mark."""
+    trials = build.trials({"trial_id": "a"}, {"trial_id": "b"})
+    rng = np.random.default_rng(3)
+    tables = [
+        {
+            str(b): {c: rng.normal(m, 3 if c != "Z" else 9) for c, m in (("Z", 60), ("U", 100), ("C", 104))}
+            for b in range(4)
+        }
+        for _ in "ab"
+    ]
+    plots = pd.concat([build.plots(name, table) for name, table in zip("ab", tables, strict=True)], ignore_index=True)
+    treatments = build.treatments(plots)
+    over_zero = build.arms("ab", {90.0: ("U", "Z")}).assign(comparison_id="over zero")
+    arms = pd.concat([build.arms("ab", PAIR), over_zero], ignore_index=True)
+    _, blocks, found = gains_of(build, plots, trials, with_zero_n(arms, treatments))
+    found = found.set_index(["comparison_id", "site_year_id"])
+    for name, of_trial in plots.groupby("trial_id"):
+        fit = smf.ols("value ~ C(block) + C(treatment_code, Treatment('Z'))", of_trial).fit()
+        row = found.loc[("over zero", name)]
+        assert row["own_std_error"] == pytest.approx(fit.bse["C(treatment_code, Treatment('Z'))[T.U]"])
+        assert row["zero_n_in_error"] and not found.loc[("c", name), "zero_n_in_error"]
+    own = [
+        smf.ols("value ~ C(block) + C(treatment_code)", rows).fit().mse_resid for _, rows in plots.groupby("trial_id")
+    ]
+    assert found.loc["over zero", "std_error"].to_numpy() == pytest.approx(
+        np.sqrt(squeeze(np.array(own), [6, 6]) * 2 / 4)
+    )
+    _, _, without = gains_of(build, plots, trials, build.arms("ab", PAIR))
+    assert (found.loc["c", "std_error"].to_numpy() == without["std_error"].to_numpy()).all()
 
 
 def test_crops_are_moderated_apart(build):

@@ -52,6 +52,11 @@ def test_a_crop_of_their_own(tiny):
     assert read_program(tiny.folder).crops == (Crop("barley", "grain", 48, 14.5, "bu/ac", 1, (15, 120), (0, 200)),)
 
 
+def test_yields_may_be_stated_as_dry_matter(tiny):
+    tiny.settings("comparisons:", BARLEY.replace("14.5", "0") + "comparisons:")
+    assert read_program(tiny.folder).crops[0].standard_moisture_pct == 0
+
+
 def test_arms_by_codes_roles_factors_and_capitals(tiny):
     tiny.settings(
         "treatment: {n_source: coated blend}",
@@ -105,7 +110,7 @@ def test_without_prices_or_a_margin_there_are_none(tiny):
             '"prices" has no "crops"',
         ),
         (", n_pct: 28", "", '"uan" has no "n_pct": add n_pct: 46'),
-        ("n_pct: 28", "n_pct: 0.28", "expected a percent, like 46 (not 0.46)"),
+        ("n_pct: 28", "n_pct: 0.28", "expected a percent from 1 to 100, like 46 (not 0.46)"),
         ("{urea: 0.50}", "{urea: 0.50, coated urea: 0.70}", "both say what coating costs; keep one"),
         ("{urea: 0.50}", "{uria: 0.50}", '"uria" is no nitrogen source known here'),
         ("{urea: 0.50}", "{uan: 0.50}", '"uan" has two prices'),
@@ -151,7 +156,7 @@ MISTAKES = [
     ("program: Tiny trials", "program: Tiny trials\nalso_divide_by: {classes: [N rate]}", 1, '"declared" is missing in "also_divide_by"'),
     ("program: Tiny trials", "program: Tiny trials\nfewest_blocks: two", 1, "expected a whole number"),
     ("program: Tiny trials", "program: Tiny trials\nprogram: again", 1, '"program" stands here twice'),
-    ("first_year: 2071", "first_year: 71", 0, "expected a year like 2061"),
+    ("first_year: 2071", "first_year: 71", 0, "expected a year from 1900 to 2199, like 2061"),
     ("first_year: 2071", "first_year: 2075", 0, "the reference period ends before it begins"),
     ("    corn: {first", "    maize: {first", 0, '"maize" is no crop known here'),
     ("corn: {first_day: 05-01", "corn: {first_day: 13-01", 0, "expected month-day, like 05-01"),
@@ -159,7 +164,7 @@ MISTAKES = [
     ("corn: {first_day: 05-01, last_day: 05-05}", "corn: {first_day: 05-01}", 0, '"last_day" is missing in "corn"'),
     ("fixed_on: 2090-11-15", "fixed_on: 15.11.2090", 0, "expected a date as year-month-day"),
     ("fixed_on: 2090-11-15", "fixed_on: 2090-11-15\n  dry_at_or_below: dry", 1, "expected a number"),
-    ("fewest_reference_years: 3", "fewest_reference_years: -3", 0, "expected a whole number, zero or more"),
+    ("fewest_reference_years: 3", "fewest_reference_years: -3", 0, "expected a whole number from 0 to 999,999"),
     ("  - id: corn-blend-vs-urea\n", "  -\n", 1, '"id" is missing'),
     ("crop: corn", "crop: cron", 0, 'did you mean "corn"?'),
     ("crop: corn", "crop: corn\n    question: is it good", 1, 'expected one of: gain, as good'),
@@ -174,8 +179,8 @@ MISTAKES = [
     ("treatment: {n_source: coated blend}", "treatment: {n_source: }", 0, '"n_source" must be a word or a list of words'),
     ("treatment: {n_source: coated blend}", "treatment: {codes: []}", 0, '"codes" must be a word or a list of words'),
     ("treatment: {n_source: coated blend}", "treatment: {coated_n_fraction: 50}", 0, "expected a fraction from 0 to 1, like 0.5"),
-    ("treatment: {n_source: coated blend}", "treatment: {passes: 1.5}", 0, "expected a whole number, zero or more"),
-    ("treatment: {n_source: coated blend}", "treatment: {passes: -1}", 0, "expected a whole number, zero or more"),
+    ("treatment: {n_source: coated blend}", "treatment: {passes: 1.5}", 0, "expected a whole number from 0 to 999,999"),
+    ("treatment: {n_source: coated blend}", "treatment: {passes: -1}", 0, "expected a whole number from 0 to 999,999"),
     ("treatment: {n_source: coated blend}", "treatment: {n_rate_lb_ac: -120}", 0, "expected an N rate, zero or more"),
     ("treatment: {n_source: coated blend}", "treatment: {n_source: urea}", -4, "both arms of"),
     ("comparator: {n_source: urea}", "comparator: {role: zero N}", 0, 'did you mean "zero-N"?'),
@@ -187,7 +192,7 @@ MISTAKES = [
     ("rates_lb_ac: {120: 1}", "rates_lb_ac: {-5: 1}", 0, "expected an N rate, zero or more"),
     ("rates_lb_ac: {120: 1}", "rates_lb_ac: {120: 1, 120.0: 3}", 0, "the N rate 120 lb/ac stands here twice"),
     ("rates_lb_ac: {120: 1}", "rates_lb_ac: {120: 1}\n    rates_kg_ha: {134.5: 1}", 1, "the N rate 134.5 kg/ha stands here twice"),
-    ("rates_lb_ac: {120: 1}", "rates_lb_ac: {120: 1e300}", 0, "expected a number of ordinary size"),
+    ("rates_lb_ac: {120: 1}", "rates_lb_ac: {120: 1e300}", 0, "expected a number from -1,000,000,000 to 1,000,000,000"),
     ("fewest_reference_years: 3", "fewest_reference_years: 5", -4, "the reference period has 4 years"),
     ("rates_lb_ac: {120: 1}", "rates_lb_ac: {120: 0}", 0, "expected a number above zero"),
     ("rates_lb_ac: {120: 1}", "rates_lb_ac: {120: nan}", 0, "expected a number"),
@@ -199,8 +204,10 @@ MISTAKES = [
     ("comparisons:", "crops: {corn: {bushel_lb: 56}}\ncomparisons:", 0, '"corn" is known already'),
     ("comparisons:", BARLEY.replace("bushel_lb: 48, ", "") + "comparisons:", 1, '"bushel_lb" is missing in "barley"'),
     ("comparisons:", BARLEY.replace("48", "0") + "comparisons:", 1, "expected a number above zero"),
-    ("comparisons:", BARLEY.replace("14.5", "0.145") + "comparisons:", 1, "expected percent, like 15.5"),
-    ("comparisons:", BARLEY.replace("[15, 120]", "[120, 15]") + "comparisons:", 1, '"typical" must be [low, high]'),
+    *(("comparisons:", BARLEY.replace("14.5", value) + "comparisons:", 1, f'"{value}"; expected 0 (dry matter) or a percent from 1 to 90, like 15.5')
+      for value in ("0.145", "-1", "250")),
+    ("comparisons:", BARLEY.replace("bushel_lb: 48", "bushel_lb: 48, display_digits: 40") + "comparisons:", 1, "expected a whole number from 0 to 6"),
+    ("comparisons:", BARLEY.replace("[15, 120]", "[120, 15]") + "comparisons:", 1, '"typical" must be [low, high], two numbers, the lower one first'),
     ("comparisons:", BARLEY.replace("[15, 120]", "[15, 300]") + "comparisons:", 1, "typical range must lie in its hard range"),
     ("comparisons:", BARLEY.replace("bushel_lb: 48", "product: lint, display_unit: bu/ac") + "comparisons:", 1, "expected one of: lb/ac"),
 ]  # fmt: skip
