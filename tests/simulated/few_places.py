@@ -68,7 +68,7 @@ def layout(
         "n_treatment_plots": 1,
         "n_comparator_plots": 1,
     }
-    same |= {"n_rates": 1, "rates_missing": "", "variance_factor": 2.0, "warnings": ""}
+    same |= {"n_rates": 1, "rates_missing": "", "zero_n_in_error": False, "variance_factor": 2.0, "warnings": ""}
     return pd.DataFrame(rows).assign(**same)
 
 

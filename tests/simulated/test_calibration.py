@@ -18,7 +18,7 @@ def layout(*, n_places=12, n_seasons=1, n_blocks=4, error_df=12.0, variance=4.0,
     rows = [
         {"comparison_id": "c", "trial_id": f"{p}-{s}", "site_year_id": f"{p}-{s}", "place": f"p{p}", "season": 2091 + s,
          "crop": "corn", "design": "RCBD", "drainage_group": "W", "rainfall_class": "normal", "block": str(b), "variance": variance,
-         "variance_df": error_df, "own_variance": variance, "own_variance_df": error_df, "comparator_mean": 0.0,
+         "variance_df": error_df, "own_variance": variance, "own_variance_df": error_df, "comparator_mean": 0.0, "zero_n_in_error": False,
          "n_treatment_plots": 1, "n_comparator_plots": 1, "n_rates": 1, "rates_missing": [], "variance_factor": 2.0, "warnings": ""}
         for p in range(n_places) for s in range(n_seasons) for b in range(n_blocks) if s or p >= fewer_in_first
     ]  # fmt: skip

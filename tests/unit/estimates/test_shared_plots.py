@@ -27,6 +27,7 @@ def block_gains(rows):
         "n_comparator_plots": 1,
         "n_rates": 1,
         "rates_missing": "",
+        "zero_n_in_error": False,
     }
     return rows[["trial_id", "block", "gain", "variance"]].assign(**known, **counts)  # fmt: skip
 
