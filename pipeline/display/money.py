@@ -21,6 +21,7 @@ BOXES = ("added returns", "reduced costs", "added costs", "reduced returns")
 NOT_GIVEN = "not given"
 BELOW_SHOWN, ABOVE_SHOWN = "fewer than 1 in 20", "more than 19 in 20"
 HA_PER_ACRE = 0.40468564224
+FACTOR_DIGITS = 9
 GRID_CROP = "{} per {}"
 AT_PLANNED, AT_THE_PLANNING_PRICES = "At the planning prices of {}: {}.", "at the planning prices"
 ANSWER = "{}: {} per acre (95\u00a0% interval {}). {}"
@@ -141,15 +142,18 @@ def priced(row: Mapping, said: Sequence[str]) -> Markdown:
 
     said: every price that figures of the page rest on, as a sentence has it (price_boxes.Asked.said).
     """
-    left_out = f" Not counted: {row['not_counted']}." if text(row["not_counted"]) else ""
-    return joined(
-        [
-            own_span("prices", AT_PLANNED.format(day(row["prices_fixed_on"]), ", ".join(said))),
-            "That is", own_span("hectare", amount(row["net_change_per_ha"], row["currency"])),
-            f"per hectare. {row['interval_covers']}{left_out}",
-        ],
-        by=" ",
-    )  # fmt: skip
+    hectare = own_span("hectare", amount(row["net_change_per_ha"], row["currency"]))
+    told = f"per hectare. {row['interval_covers']}{not_counted(row)}"
+    return joined([own_span("priced-at", planning_prices(row, said)), "That is", hectare, told], by=" ")
+
+
+def planning_prices(row: Mapping, said: Sequence[str]) -> str:
+    return AT_PLANNED.format(day(row["prices_fixed_on"]), ", ".join(said))
+
+
+def not_counted(row: Mapping) -> str:
+    """' Not counted: ...'; empty where all is."""
+    return f" Not counted: {row['not_counted']}." if text(row["not_counted"]) else ""
 
 
 def money_table(money: pd.DataFrame) -> Markdown:
@@ -280,7 +284,7 @@ def grid_factors(row: Mapping, grid: pd.DataFrame) -> dict[str, list[float]]:
     shown, factors = grid_shown(row, grid), {}
     for name, column in (("premiums", "coated_premium"), ("crops", "crop_price")):
         values = sorted(shown[column].unique())
-        factors[name] = [value / row[column] if row[column] else 1.0 for value in values]
+        factors[name] = [round(value / row[column], FACTOR_DIGITS) if row[column] else 1.0 for value in values]
     return factors
 
 

@@ -143,7 +143,7 @@ function showAll(found) {
   data.comparisons.forEach((c) => showComparison(c, found.own));
   showLead(data.comparisons[0], found.own, basisOf(found.mine));
   write("basis", basisOf(found.mine));
-  write("prices", pricesSaid(found.own, found.mine, found.said));
+  write("priced-at", pricesSaid(found.own, found.mine, found.said));
   if (isPrice) {
     write("price-basis", data.words.basis.prices);
     data.curves.forEach((curve) => {

@@ -31,6 +31,9 @@ class Price:
     low: float
     high: float
 
+    def said(self, currency: str) -> str:
+        return self.says.format(price_amount(self.planned, currency))
+
 
 @dataclass(frozen=True)
 class Source:
@@ -55,7 +58,7 @@ class Asked:
     @property
     def said(self) -> list[str]:
         """Every planning price as a sentence has it."""
-        return [price.says.format(price_amount(price.planned, self.currency)) for price in self.prices]
+        return [price.said(self.currency) for price in self.prices]
 
 
 def asked(
@@ -77,39 +80,37 @@ def asked(
         *([] if curves is None else curves["priced_as"]),
     }
     known = {source: float(priced.loc[source, "price_per_lb_n"]) for source in sorted(used & set(priced.index))}
-    per_lb = [
-        _price(f"n-{key(source)}", f"{source} N {{}} per lb", value, low=value / WIDEST_FACTOR)
-        for source, value in known.items()
-    ]
-    prices = [_crop_price(lead), *per_lb]
-    if pd.notna(lead["coated_premium"]):
-        base = known.get(BOUGHT_AS[COATED], 0.0)
-        prices.append(
-            _price(
-                "premium",
-                "coated N {} per lb more than urea N",
-                lead["coated_premium"],
-                if_zero=base,
-                label=f"Premium for coated N, {lead['currency']} per lb N",
-            )
-        )
-    if pd.notna(lead["pass_cost"]):
-        prices.append(
-            _price(
-                "pass",
-                "a pass {} an acre",
-                lead["pass_cost"],
-                if_zero=DEAREST_PASS,
-                label=f"Cost of a pass, {lead['currency']} per acre",
-            )
-        )
     has_coated = pd.notna(lead["coated_premium"]) and BOUGHT_AS[COATED] in known
     return Asked(
-        lead["currency"], prices, _rate(rows, comparisons),
+        lead["currency"], _prices(lead, known), _rate(rows, comparisons),
         [Source(key(source), source, _n_pct(priced, source)) for source in known],
         Source(key(COATED), COATED, _n_pct(priced, COATED)) if has_coated else None,
         key(BOUGHT_AS[COATED]),
     )  # fmt: skip
+
+
+def of_budget(row: pd.Series) -> list[str]:
+    """The planning prices behind one row of reports.money, as a sentence has them."""
+    known = {row[f"{side}_priced_as"]: row[f"{side}_n_price"] for side in ("comparator", "treatment")}
+    prices = _prices(row, {source: price for source, price in sorted(known.items()) if source})
+    return [price.said(row["currency"]) for price in prices]
+
+
+def _prices(row: pd.Series, known: dict[str, float]) -> list[Price]:
+    """known: price per lb N by source."""
+    currency = row["currency"]
+    prices = [_crop_price(row)]
+    for source, price in known.items():
+        prices.append(_price(f"n-{key(source)}", f"{source} N {{}} per lb", price, low=price / WIDEST_FACTOR))
+    if pd.notna(row["coated_premium"]):
+        base, label = known.get(BOUGHT_AS[COATED], 0.0), f"Premium for coated N, {currency} per lb N"
+        prices.append(
+            _price("premium", "coated N {} per lb more than urea N", row["coated_premium"], if_zero=base, label=label)
+        )
+    if pd.notna(row["pass_cost"]):
+        label = f"Cost of a pass, {currency} per acre"
+        prices.append(_price("pass", "a pass {} an acre", row["pass_cost"], if_zero=DEAREST_PASS, label=label))
+    return prices
 
 
 def key(source: str) -> str:
@@ -117,10 +118,10 @@ def key(source: str) -> str:
     return source.replace(" ", "-")
 
 
-def _crop_price(lead: pd.Series) -> Price:
-    per, a = PER[lead["unit"].removesuffix("/ac")]
-    crop, planned = lead["crop"], float(lead["crop_price"])
-    label = f"{crop.capitalize()}, {lead['currency']} per {per}"
+def _crop_price(row: pd.Series) -> Price:
+    per, a = PER[row["unit"].removesuffix("/ac")]
+    crop, planned = row["crop"], float(row["crop_price"])
+    label = f"{crop.capitalize()}, {row['currency']} per {per}"
     return _price("crop", f"{crop} {{}} {a}", planned, low=planned / WIDEST_FACTOR, label=label)
 
 

@@ -60,7 +60,9 @@ def opened(
     )
 
 
-def answered(page: Path, scratch: Path, script: str, *options: str, fragment: str = "", before: str = "", budget_ms: int = 20_000):
+def answered(
+    page: Path, scratch: Path, script: str, *options: str, fragment: str = "", before: str = "", budget_ms: int = 20_000
+):
     """What the body of an async function returns, run in a copy of a page once its own scripts have; `before` runs ahead of them.
 
     Copies keep their name, so that what a browser remembers in `scratch` is the same page's.

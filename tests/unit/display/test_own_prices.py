@@ -22,7 +22,7 @@ from pipeline.estimates.n_response.pooled_curves import draw_rows, pooled_fit, p
 from pipeline.estimates.partial_budget import budget
 from pipeline.publishing.draw import Page, draw
 from pipeline.steps.money import formula_inputs, gives_chances
-from tests.pages.browser import NEEDS_BROWSER, answered, examined, on_paper, opened
+from tests.pages.browser import NEEDS_BROWSER, answered, examined, on_paper
 from tests.pages.printed import NEEDS_POPPLER
 
 BU = 62.767665
@@ -62,7 +62,9 @@ def arms(position: int, rate: float) -> pd.DataFrame:
     )  # fmt: skip
 
 
-def budgeted(position: int, prices: Prices = PLANNED, rate: float = 120.0) -> tuple[pd.Series, pd.DataFrame, pd.DataFrame]:
+def budgeted(
+    position: int, prices: Prices = PLANNED, rate: float = 120.0
+) -> tuple[pd.Series, pd.DataFrame, pd.DataFrame]:
     """A row of reports.money, its budget items and its price grid."""
     *_, gain, error, tau = CASES[position]
     average = pd.Series(
@@ -70,7 +72,9 @@ def budgeted(position: int, prices: Prices = PLANNED, rate: float = 120.0) -> tu
          "conf_level": 0.95, "tau2": float("nan") if tau is None else (tau * BU) ** 2, "n_site_years": 33, "n_seasons": 4}
     )  # fmt: skip
     of_arms = arms(position, rate)
-    found, items, grid = budget(average, of_arms, prices, comparator_yield_kg_ha=175 * BU, unit="bu/ac", kg_ha_per_unit=BU)
+    found, items, grid = budget(
+        average, of_arms, prices, comparator_yield_kg_ha=175 * BU, unit="bu/ac", kg_ha_per_unit=BU
+    )
     row = found.iloc[0]
     shown = {
         "estimate_id": f"id-{position}", "position": position, "says": f"blend {position}, against urea", "crop": "corn", "digits": 1,
@@ -91,7 +95,18 @@ def pooled() -> list:
             for rate in (0.0, 60.0, 120.0, 180.0, 230.0):
                 reached = min(rate, own)
                 mean = 7000 + slope * (reached - reached**2 / (2 * own)) + 150 * rng.standard_normal()
-                rows.append({"crop": "corn", "family": family, "site_year_id": str(site_year), "trial_id": str(site_year), "variant": "", "n_rate_kg_ha": rate, "mean": mean, "n_plots": 4})
+                rows.append(
+                    {
+                        "crop": "corn",
+                        "family": family,
+                        "site_year_id": str(site_year),
+                        "trial_id": str(site_year),
+                        "variant": "",
+                        "n_rate_kg_ha": rate,
+                        "mean": mean,
+                        "n_plots": 4,
+                    }
+                )
         found.append(pooled_fit(pd.DataFrame(rows), conf_level=0.95))
     return found
 
@@ -105,7 +120,10 @@ def curve_rows(pooled: list, prices: Prices) -> pd.DataFrame:
         per_lb = prices.of_source("urea", share)
         ratio = per_lb * (BU / (prices.crop_price - harvest)) / LB
         row = next(row for row in pooled_rows(one, ratio, conf_level=0.95) if row["model"] == PRIMARY)
-        lb = {name: np.nan if row[name] is None else row[name] / LB for name in ("aonr", "aonr_low", "aonr_high", "eonr", "eonr_low", "eonr_high", "highest_rate")}
+        lb = {
+            name: np.nan if row[name] is None else row[name] / LB
+            for name in ("aonr", "aonr_low", "aonr_high", "eonr", "eonr_low", "eonr_high", "highest_rate")
+        }
         rows.append(
             row | lb | {"join_kg_ha": row["join"], "n_unit": "lb/ac", "currency": "$", "n_price_per_lb": per_lb, "priced_as": "urea", "coated_n_fraction": share,
                         "harvest_cost": harvest, "kg_ha_per_unit": BU, "kg_ha_per_n_unit": LB, "estimate_id": one.family}
@@ -126,13 +144,17 @@ def written(pooled: list, prices: Prices = PLANNED, rate: float = 120.0, positio
     ]  # fmt: skip
 
 
-def asked_of(rows: pd.DataFrame, curves: pd.DataFrame, n_pct: dict[str, float], rates=(80.0, 160.0)) -> price_boxes.Asked:
+def asked_of(
+    rows: pd.DataFrame, curves: pd.DataFrame, n_pct: dict[str, float], rates=(80.0, 160.0)
+) -> price_boxes.Asked:
     nitrogen = pd.DataFrame([{"n_source": "urea", "price_per_lb_n": 0.5, "product_n_pct": n_pct.get("urea")}])
     comparisons = pd.DataFrame({"comparison_id": rows["comparison_id"], "rates_lb_ac": [np.array(rates)] * len(rows)})
     return price_boxes.asked(rows, nitrogen, comparisons, response.priced(curves))
 
 
-def drawn(folder: Path, pooled: list, *, n_pct: dict[str, float], positions=tuple(CASES), planned: Prices = PLANNED) -> Path:
+def drawn(
+    folder: Path, pooled: list, *, n_pct: dict[str, float], positions=tuple(CASES), planned: Prices = PLANNED
+) -> Path:
     rows = money.told(pd.DataFrame([budgeted(position, planned)[0] for position in positions]))
     curves, draws = curve_rows(pooled, planned), pd.DataFrame([row for one in pooled for row in draw_rows(one)])
     boxes = own_prices.boxes(
@@ -167,7 +189,7 @@ def expected(pooled: list, prices: Prices = PLANNED, rate: float = 120.0) -> dic
 
 def figures(said: dict[str, str]) -> dict[str, str]:
     """What is a number or follows from one: whose prices they are is another question."""
-    kept = {name: even(words) for name, words in said.items() if name not in ("prices", "basis", "price-basis")}
+    kept = {name: even(words) for name, words in said.items() if name not in ("priced-at", "basis", "price-basis")}
     return kept | {"answer": re.sub(" at your (prices and N rate|prices|N rate)", "", kept["answer"])}
 
 
@@ -175,8 +197,16 @@ def price_sets(n: int = 12) -> list[dict[str, float]]:
     """Prices drawn over all that is plausible; some with an N rate of their own."""
     rng, found = np.random.default_rng(20), []
     for i in range(n):
-        drawn_set = {"crop": rng.uniform(1.2, 18), "n-urea": rng.uniform(0.13, 2), "premium": rng.uniform(0, 0.7), "pass": rng.uniform(0, 48)}
-        found.append({name: round(value, 3) for name, value in drawn_set.items()} | ({"rate": round(rng.uniform(80, 160), 1)} if i % 2 else {}))
+        drawn_set = {
+            "crop": rng.uniform(1.2, 18),
+            "n-urea": rng.uniform(0.13, 2),
+            "premium": rng.uniform(0, 0.7),
+            "pass": rng.uniform(0, 48),
+        }
+        found.append(
+            {name: round(value, 3) for name, value in drawn_set.items()}
+            | ({"rate": round(rng.uniform(80, 160), 1)} if i % 2 else {})
+        )
     return [*found, {"crop": 4.25, "pass": 0.0}, {"crop": 18.0, "n-urea": 0.125}]
 
 
@@ -191,7 +221,7 @@ def at(typed: dict[str, float]) -> dict:
 def test_the_printed_page_shows_the_planning_prices(page, pooled):
     found = spans(page.read_text(encoding="utf-8"))
     assert found == expected(pooled)
-    assert found["prices"] == (
+    assert found["priced-at"] == (
         "At the planning prices of 1 November 2094: corn $4.50 a bushel, urea N $0.50 per lb, "
         "coated N $0.18 per lb more than urea N, a pass $12.00 an acre."
     )
@@ -207,7 +237,11 @@ def test_the_browser_computes_what_python_computes_at_any_prices(page, pooled, t
     for typed, said in zip(sets, found, strict=True):
         assert figures(said) == figures(expected(pooled, **at(typed))), typed
     shown = [said["eonr-0"] for said in found] + [said["eonr-2"] for said in found]
-    assert len(set(shown)) > 15 and any("not found up to" in rate for rate in shown) and any("no upper end" in rate for rate in shown)
+    assert (
+        len(set(shown)) > 15
+        and any("not found up to" in rate for rate in shown)
+        and any("no upper end" in rate for rate in shown)
+    )
 
 
 @NEEDS_BROWSER
@@ -215,14 +249,16 @@ def test_whose_prices_are_used_is_said_wherever_they_are(page, tmp_path):
     one, both, rate = answered(
         page, tmp_path, f"{HELPERS} type('crop', '6'); const one = said(); type('rate', '100'); const both = said(); type('crop', '4.50'); return [one, both, said()];"
     )  # fmt: skip
-    assert one["prices"] == (
+    assert one["priced-at"] == (
         "At your prices: corn $6.00 a bushel. All else is at the planning prices of 1 November 2094: "
         "urea N $0.50 per lb, coated N $0.18 per lb more than urea N, a pass $12.00 an acre."
     )
-    assert one["answer"].startswith("It pays on average at your prices: $")
+    assert one["answer"].startswith("Whether it pays on average is not shown at your prices: $")
     assert (one["basis"], one["price-basis"]) == ("at your prices", "at your prices")
-    assert both["prices"].startswith("At your prices and N rate: corn $6.00 a bushel, an N rate of 100 lb/ac. All else")
-    assert (rate["basis"], rate["price-basis"]) == ("at your N rate", "at the planning prices")
+    assert both["priced-at"].startswith(
+        "At your prices and N rate: corn $6.00 a bushel, an N rate of 100 lb/ac. All else"
+    )
+    assert (rate["basis"], even(rate["price-basis"])) == ("at your N rate", "at the planning prices")
 
 
 @NEEDS_BROWSER
@@ -273,21 +309,21 @@ def test_prices_per_ton_and_of_the_coated_source_come_to_the_same(page, pooled, 
         "return [perTon, said(), ['n-urea', 'premium', 'n-coated-urea', 'pct-urea'].map(box)];",
     )  # fmt: skip
     assert figures(per_ton) == figures(expected(pooled, **at({"n-urea": 414 / TON})))
-    assert "At your prices: urea N $0.45 per lb ($414.00 per ton at 46% N)." in per_ton["prices"]
+    assert "At your prices: urea N $0.45 per lb ($414.00 per ton at 46% N)." in per_ton["priced-at"]
     assert figures(coated) == figures(expected(pooled, **at({"n-urea": 0.45, "premium": 0.3})))
-    assert "coated urea N $0.75 per lb ($660.00 per ton at 44% N)" in coated["prices"]
+    assert "coated urea N $0.75 per lb ($660.00 per ton at 44% N)" in coated["priced-at"]
     assert boxes == ["0.45", "0.3", "0.75", "46"]
 
 
 @NEEDS_BROWSER
 def test_a_link_goes_before_what_the_browser_remembers(page, tmp_path):
-    says = f"{HELPERS} return [said().prices, box('crop'), box('pass'), document.querySelector('.own-note').textContent];"
-    answered(page, tmp_path, f"{HELPERS} type('crop', '6'); type('pass', '9');")
+    says = f"{HELPERS} return [said()['priced-at'], box('crop'), box('pass'), document.querySelector('.own-note').textContent];"
+    answered(page, tmp_path, f"{HELPERS} type('crop', '6'); type('pass', '9'); return 0;")
     remembered, linked = answered(page, tmp_path, says), answered(page, tmp_path, says, fragment="crop=5.25")
     assert remembered[1:] == ["6", "9", "These are the prices you typed here before."]
     assert linked[1:] == ["5.25", "12", "These prices came with the link."]
     assert answered(page, tmp_path, says, fragment="tbl-money") == remembered, "a link to a table carries no prices"
-    answered(page, tmp_path, f"{HELPERS} reset();")
+    answered(page, tmp_path, f"{HELPERS} reset(); return 0;")
     assert answered(page, tmp_path, says)[1:] == ["4.5", "12", ""]
 
 
@@ -312,7 +348,10 @@ def test_the_link_to_copy_opens_at_the_same_prices(page, tmp_path):
 @NEEDS_POPPLER
 def test_paper_says_whose_prices_it_shows(page, tmp_path):
     own, planned = on_paper(page, tmp_path, fragment="crop=6&n-urea=0.4"), on_paper(page, tmp_path)
-    assert "At your prices: corn $6.00 a bushel, urea N $0.40 per lb. All else is at the planning prices of 1 November 2094" in own
+    assert (
+        "At your prices: corn $6.00 a bushel, urea N $0.40 per lb. All else is at the planning prices of 1 November 2094"
+        in own
+    )
     assert own.count("at your prices") >= 5 and "At the planning prices of 1 November" not in own
     assert "At the planning prices of 1 November 2094: corn $4.50 a bushel" in planned and "your prices" not in planned
     assert "per ton of product" not in own + planned, "no boxes on paper"
@@ -320,10 +359,17 @@ def test_paper_says_whose_prices_it_shows(page, tmp_path):
 
 @NEEDS_BROWSER
 def test_without_scripts_there_are_planning_prices_and_no_boxes(page, tmp_path):
-    document = opened(page, tmp_path, "--blink-settings=scriptEnabled=false", fragment="crop=6").stdout
+    around = tmp_path / "around.html"
+    frame = f'<iframe sandbox="allow-same-origin" srcdoc="{html.escape(page.read_text(encoding="utf-8"))}"></iframe>'
+    around.write_text(f"<!doctype html><html><head></head><body>{frame}</body></html>", encoding="utf-8")
+    shown = "const of = (what) => what.querySelector('form.own-prices').getClientRects().length;"
+    with_scripts = answered(page, tmp_path, f"{shown} return of(document);")
+    without, document = answered(
+        around, tmp_path,
+        f"{shown} const inside = document.querySelector('iframe').contentDocument; return [of(inside), inside.body.innerHTML];",
+    )  # fmt: skip
+    assert (with_scripts, without) == (1, 0)
     assert spans(document) == spans(page.read_text(encoding="utf-8"))
-    assert re.search(r'<form class="own-prices" hidden', document)
-    assert not re.search(r'<form class="own-prices" hidden', opened(page, tmp_path).stdout)
 
 
 @NEEDS_BROWSER
@@ -339,7 +385,9 @@ def test_a_crop_price_below_the_harvest_costs_is_said(tmp_path, pooled):
     page = drawn(tmp_path, pooled, n_pct={}, planned=replace(PLANNED, hauling=1.5))
     found = answered(page, tmp_path, f"{HELPERS} type('crop', '1.5'); return said();")
     assert found["answer"] == money.UNDEFINED
-    assert {found[name] for name in ("net-0", "fields-1", "hectare", "box-net", "eonr-0", "grid-0-0")} == {money.NOT_GIVEN}
+    assert {found[name] for name in ("net-0", "fields-1", "hectare", "box-net", "eonr-0", "grid-0-0")} == {
+        money.NOT_GIVEN
+    }
 
 
 @NEEDS_BROWSER
