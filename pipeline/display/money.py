@@ -185,7 +185,7 @@ def money_table(money: pd.DataFrame) -> Markdown:
                 basis(),
                 f"and from {tested} site-years.",
                 CHANCES,
-                no_chances(money),
+                own_span("why-not", no_chances(money)),
                 _untold_why(money),
             ],
         ),

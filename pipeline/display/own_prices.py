@@ -9,12 +9,14 @@ does a page whose scripts do not run. The data are one JSON object, the whole co
                          pass, rate (low and high are the rates tested). A number outside low to high is not used.
     sources              key, n_pct (null: asked) of each source priced as n-<key>; boxes ton-<key> and pct-<key> beside it
     coated               the same for the fully coated source, over: the key its premium stands above, says; null: none
-    comparisons          the terms of partial_budget's formulas per comparison (TAKEN), the lead first
+    comparisons          the terms of partial_budget's formulas per comparison (TAKEN), the lead first; rates: the lowest and highest tested
     curves               position among the drawn curves, b and join (kg/ha) of the common quadratic-plateau, highest rate
                          tested, priced_as, coated_share, harvest_cost per unit of yield, kg_ha_per_unit, kg_ha_per_n_unit;
                          draws: b and join (an index into joins, null: below two rates) of each resampled curve, or null
                          where there is no interval; ranks: which of the sorted draws are its ends
     grid                 factors of the price grid on premium and crop price
+    n_pct_range, lb_per_ton, kg_ha_per_lb_ac, ha_per_acre, chance_shown, widest_share    constants of Python's own sums
+    why_not              why chances are given at no price
     words                every sentence and word written at the reader's prices, {} where a value goes
 
 A link carries what was typed: report.html#crop=6&ton-urea=460&pct-urea=46.
@@ -71,11 +73,11 @@ def boxes(
         "prices": [_price(price) for price in [*asked.prices, asked.rate] if price],
         "sources": [{"key": source.key, "n_pct": source.n_pct} for source in asked.sources],
         "coated": _coated(asked),
-        "comparisons": [_comparison(row) for _, row in rows[list(TAKEN)].iterrows()],
+        "comparisons": [_comparison(row, asked) for _, row in rows.iterrows()],
         "curves": [] if curves is None else _curves(curves, draws),
         "grid": {"premiums": [], "crops": []} if grid is None else _grid(lead, grid),
         "n_pct_range": N_PCT_RANGE, "lb_per_ton": LB_PER_TON, "kg_ha_per_lb_ac": KG_HA_PER_LB_AC, "ha_per_acre": money.HA_PER_ACRE,
-        "chance_shown": CHANCE_SHOWN, "widest_share": WIDEST_SHARE, "words": WORDS | {"minus": MINUS, "joined": JOINED, "per": lead["unit"].removesuffix("/ac")},
+        "chance_shown": CHANCE_SHOWN, "widest_share": WIDEST_SHARE, "why_not": money.no_chances(rows[~rows["gives_chances"].astype(bool)]), "words": WORDS | {"minus": MINUS, "joined": JOINED, "per": lead["unit"].removesuffix("/ac")},
     }  # fmt: skip
     as_json = json.dumps(data, ensure_ascii=True, allow_nan=False, separators=(",", ":")).replace("<", "\\u003c")
     script = "\n".join(path.read_text(encoding="utf-8") for path in SCRIPTS)
@@ -102,8 +104,8 @@ def _coated(asked: Asked) -> dict | None:
     }
 
 
-def _comparison(row: pd.Series) -> dict:
-    plain = _plain(row)
+def _comparison(row: pd.Series, asked: Asked) -> dict:
+    plain = _plain(row[list(TAKEN)]) | {"rates": asked.tested.get(row["comparison_id"])}
     return plain | {side: key(plain[side] or "") for side in ("treatment_priced_as", "comparator_priced_as")}
 
 
@@ -177,7 +179,7 @@ NOTE = (
     "Type your own prices. Every figure of this page that rests on a price follows, on screen and in print; "
     "what stays at the planning prices says so."
 )
-RATE_NOTE = " An N rate you type is used for every comparison. The gain stays the average over the rates tested."
+RATE_NOTE = " An N rate you type is used for the comparisons that were tested over it. The gain stays the average over the rates tested."
 
 
 def _source_boxes(source: Source, per_lb: float, currency: str) -> str:

@@ -3,7 +3,8 @@
 // own: {crop, premium, pass, n: {source: price per lb N}, rate: lb/ac or null for the rate each comparison was tested at}.
 
 function budget(c, own) {
-  const scale = own.rate === null ? 1 : own.rate / c.treatment_rate_lb;
+  const isTested = own.rate !== null && c.rates !== null && own.rate >= c.rates[0] && own.rate <= c.rates[1];
+  const scale = isTested ? own.rate / c.treatment_rate_lb : 1;
   const spent = (rate, source) => (source ? rate * own.n[source] : 0);
   const premium = c.coated_lb ? own.premium * c.coated_lb * scale : 0;
   const nitrogen = (spent(c.treatment_rate_lb, c.treatment_priced_as) - spent(c.comparator_rate_lb, c.comparator_priced_as)) * scale;

@@ -46,11 +46,12 @@ class Source:
 
 @dataclass(frozen=True)
 class Asked:
-    """All that can be typed for one crop. coated is over the source that its premium stands above; None where there is none."""
+    """All that can be typed for one crop. tested: lowest and highest N rate by comparison. coated is over the source that its premium stands above; None where there is none."""
 
     currency: str
     prices: list[Price]
     rate: Price | None
+    tested: dict[str, tuple[float, float]]
     sources: list[Source]
     coated: Source | None
     over: str
@@ -80,9 +81,10 @@ def asked(
         *([] if curves is None else curves["priced_as"]),
     }
     known = {source: float(priced.loc[source, "price_per_lb_n"]) for source in sorted(used & set(priced.index))}
+    tested = _tested(rows, comparisons)
     has_coated = pd.notna(lead["coated_premium"]) and BOUGHT_AS[COATED] in known
     return Asked(
-        lead["currency"], _prices(lead, known), _rate(rows, comparisons),
+        lead["currency"], _prices(lead, known), _rate(lead, tested), tested,
         [Source(key(source), source, _n_pct(priced, source)) for source in known],
         Source(key(COATED), COATED, _n_pct(priced, COATED)) if has_coated else None,
         key(BOUGHT_AS[COATED]),
@@ -131,16 +133,22 @@ def _price(name: str, says: str, planned: float, *, low: float = 0.0, if_zero: f
     return Price(name, label, says, planned, min(low, planned), high)
 
 
-def _rate(rows: pd.DataFrame, comparisons: pd.DataFrame) -> Price | None:
-    """The N rates that every comparison was tested over; None where that is no range."""
-    tested = comparisons.set_index("comparison_id").loc[rows["comparison_id"], "rates_lb_ac"]
-    if any(len(rates) == 0 for rates in tested):
+def _tested(rows: pd.DataFrame, comparisons: pd.DataFrame) -> dict[str, tuple[float, float]]:
+    """Lowest and highest N rate (lb/ac) that each comparison was tested at; those without named rates are left out."""
+    rates = comparisons.set_index("comparison_id").loc[rows["comparison_id"], "rates_lb_ac"]
+    return {name: (round(min(named), 1), round(max(named), 1)) for name, named in rates.items() if len(named)}
+
+
+def _rate(lead: pd.Series, tested: dict[str, tuple[float, float]]) -> Price | None:
+    """The N rate, within those that the lead comparison was tested at; None where that is no range."""
+    low, high = tested.get(lead["comparison_id"], (0.0, 0.0))
+    if low == high:
         return None
-    low, high = max(map(min, tested)), min(map(max, tested))
-    if high - low < 1:
-        return None
-    planned = round(float(rows.iloc[0]["treatment_rate_lb"]), 1)
-    return Price("rate", "N rate, lb per acre", "an N rate of {} lb/ac", planned, round(low, 1), round(high, 1))
+    planned, says = (
+        round(float(lead["treatment_rate_lb"]), 1),
+        "an N rate of {} lb/ac for the comparisons tested over it",
+    )
+    return Price("rate", "N rate, lb per acre", says, planned, low, high)
 
 
 def _n_pct(priced: pd.DataFrame, source: str) -> float | None:
