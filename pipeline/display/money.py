@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 
 import pandas as pd
 
-from pipeline.display.numbers import JOINED, MINUS, NBSP, between, count, day, number, text
+from pipeline.display.numbers import JOINED, MINUS, between, count, day, number, text
 from pipeline.display.tables import Markdown, escaped, joined, linked_id, pipe_table
 from pipeline.display.wording import TARGET, capital
 from pipeline.estimates.columns import LONG_RUN
@@ -185,7 +185,7 @@ def money_table(money: pd.DataFrame) -> Markdown:
                 basis(),
                 f"and from {tested} site-years.",
                 CHANCES,
-                own_span("why-not", no_chances(money)),
+                no_chances(money),
                 _untold_why(money),
             ],
         ),

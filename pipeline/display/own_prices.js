@@ -142,7 +142,6 @@ function showAll(found) {
   const isPrice = found.mine.some((name) => name !== "rate");
   data.comparisons.forEach((c) => showComparison(c, found.own));
   showLead(data.comparisons[0], found.own, basisOf(found.mine));
-  write("why-not", data.why_not);
   write("basis", basisOf(found.mine));
   write("priced-at", pricesSaid(found.own, found.mine, found.said));
   if (isPrice) {

@@ -16,7 +16,6 @@ does a page whose scripts do not run. The data are one JSON object, the whole co
                          where there is no interval; ranks: which of the sorted draws are its ends
     grid                 factors of the price grid on premium and crop price
     n_pct_range, lb_per_ton, kg_ha_per_lb_ac, ha_per_acre, chance_shown, widest_share    constants of Python's own sums
-    why_not              why chances are given at no price
     words                every sentence and word written at the reader's prices, {} where a value goes
 
 A link carries what was typed: report.html#crop=6&ton-urea=460&pct-urea=46.
@@ -77,7 +76,7 @@ def boxes(
         "curves": [] if curves is None else _curves(curves, draws),
         "grid": {"premiums": [], "crops": []} if grid is None else _grid(lead, grid),
         "n_pct_range": N_PCT_RANGE, "lb_per_ton": LB_PER_TON, "kg_ha_per_lb_ac": KG_HA_PER_LB_AC, "ha_per_acre": money.HA_PER_ACRE,
-        "chance_shown": CHANCE_SHOWN, "widest_share": WIDEST_SHARE, "why_not": money.no_chances(rows[~rows["gives_chances"].astype(bool)]), "words": WORDS | {"minus": MINUS, "joined": JOINED, "per": lead["unit"].removesuffix("/ac")},
+        "chance_shown": CHANCE_SHOWN, "widest_share": WIDEST_SHARE, "words": WORDS | {"minus": MINUS, "joined": JOINED, "per": lead["unit"].removesuffix("/ac")},
     }  # fmt: skip
     as_json = json.dumps(data, ensure_ascii=True, allow_nan=False, separators=(",", ":")).replace("<", "\\u003c")
     script = "\n".join(path.read_text(encoding="utf-8") for path in SCRIPTS)

@@ -67,7 +67,7 @@ def answered(
 
     Copies keep their name, so that what a browser remembers in `scratch` is the same page's.
     """
-    runs = f"addEventListener('load', async () => {{ const found = await (async () => {{ {script} }})(); document.body.dataset.found = JSON.stringify(found); }});"
+    runs = f"addEventListener('load', async () => {{ const found = await (async () => {{ {script} }})().catch((error) => ({{ failed: String(error) }})); document.body.dataset.found = JSON.stringify(found); }});"
     copy = scratch / "copies" / page.name
     copy.parent.mkdir(exist_ok=True)
     text = page.read_text(encoding="utf-8").replace("</head>", f"<script>{before}</script></head>", 1)
@@ -76,7 +76,9 @@ def answered(
         r'data-found="(.*?)"', opened(copy, scratch, *options, fragment=fragment, budget_ms=budget_ms).stdout
     )
     assert answer, f"{page.name}: the script did not come to its end"
-    return json.loads(html.unescape(answer[1]))
+    found = json.loads(html.unescape(answer[1]))
+    assert not isinstance(found, dict) or "failed" not in found, found
+    return found
 
 
 def on_paper(page: Path, scratch: Path, *, fragment: str = "") -> str:
