@@ -59,6 +59,8 @@ def test_a_page_breaks_no_rule_of_access_and_fits_a_phone(page, kind, width, tmp
 
 @pytest.mark.parametrize("kind", ["season"])
 def test_a_reader_s_own_prices_reach_every_sentence_that_rests_on_them(page, kind, tmp_path):
+    if 'class="own-prices"' not in page.read_text(encoding="utf-8"):
+        pytest.skip("too few site-years for a budget: no boxes")
     script = """const text = () => document.body.innerText; const before = text();
         const box = document.querySelector("input[name=crop]"); const type = (value) => { box.value = value; box.dispatchEvent(new Event("input", { bubbles: true })); };
         type("6"); const own = text(); type("4.50"); return [before, own, text()];"""
