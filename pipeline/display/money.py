@@ -1,16 +1,16 @@
 """Does it pay: net change, four boxes, break-even gain and chances, in tables and plain sentences.
 
 Rows are rows of reports.money of one crop, reports.budget_items and reports.price_grid. Every figure that a reader's own
-prices move stands in a span of class own-..., which own_prices.js fills anew; paper shows the planning prices.
+prices move stands in a span of class own-..., which own_prices.js fills anew; what the pipeline prints shows the planning prices.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import pandas as pd
 
-from pipeline.display.numbers import JOINED, MINUS, NBSP, between, count, day, number, text
+from pipeline.display.numbers import JOINED, MINUS, between, count, day, number, text
 from pipeline.display.tables import Markdown, escaped, joined, linked_id, pipe_table
 from pipeline.display.wording import TARGET, capital
 from pipeline.estimates.columns import LONG_RUN
@@ -20,6 +20,12 @@ from pipeline.estimates.pay_chances import WIDEST_SHARE
 BOXES = ("added returns", "reduced costs", "added costs", "reduced returns")
 NOT_GIVEN = "not given"
 BELOW_SHOWN, ABOVE_SHOWN = "fewer than 1 in 20", "more than 19 in 20"
+HA_PER_ACRE = 0.40468564224
+FACTOR_DIGITS = 9
+GRID_CROP = "{} per {}"
+AT_PLANNED, AT_THE_PLANNING_PRICES = "At the planning prices of {}: {}.", "at the planning prices"
+ANSWER = "{}: {} per acre (95\u00a0% interval {}). {}"
+ANSWER_UNTOLD = "Whether it pays on average {}: {} per acre at the average gain. {}"
 ANYTHING, FROM_TO = "could be anything", "{} ({} to {})"
 PAYS, COSTS, UNSURE = (
     "It pays on average",
@@ -40,6 +46,14 @@ def amount(value: float, currency: str) -> str:
     """'$3.50', '−$3.50', the minus held to what follows."""
     written = f"{abs(value):.2f}"
     return f"{MINUS + JOINED if value < 0 and float(written) else ''}{currency}{written}"
+
+
+def price_amount(value: float, currency: str) -> str:
+    """'$0.50', and a third decimal where there is one: '$0.554'."""
+    written = amount(value, currency)
+    in_full = f"{abs(value):.3f}".removesuffix("0")
+    sign = MINUS + JOINED if value < 0 and float(in_full) else ""
+    return written if f"{sign}{currency}{in_full}" == written else f"{sign}{currency}{in_full}"
 
 
 def per_acre(low: float, high: float, currency: str) -> str:
@@ -93,10 +107,10 @@ def answer(row: Mapping) -> str:
     size = f"{number(abs(row['break_even_gain']), row['digits'])} {row['unit']}"
     even = (WITH_A_LOSS if row["break_even_gain"] < 0 else FROM_A_GAIN).format(size)
     if pd.isna(row["conf_low"]):
-        return f"Whether it pays on average {untold(row)}: {amount(row['net_change'], row['currency'])} per acre at the average gain. {even}"
+        return ANSWER_UNTOLD.format(untold(row), amount(row["net_change"], row["currency"]), even)
     found = PAYS if row["conf_low"] > 0 else COSTS if row["conf_high"] < 0 else UNSURE
     interval = per_acre(row["conf_low"], row["conf_high"], row["currency"])
-    return f"{found}: {amount(row['net_change'], row['currency'])} per acre (95{NBSP}% interval {interval}). {even}"
+    return ANSWER.format(found, amount(row["net_change"], row["currency"]), interval, even)
 
 
 def untold(row: Mapping) -> str:
@@ -123,19 +137,23 @@ def _untold_why(money: pd.DataFrame) -> str:
     )
 
 
-def priced(row: Mapping) -> str:
-    """The planning prices with their date, and what is not counted."""
-    prices = [f"crop {amount(row['crop_price'], row['currency'])} per {row['unit'].removesuffix('/ac')}"]
-    if pd.notna(row["coated_premium"]):
-        prices.append(f"coated N {amount(row['coated_premium'], row['currency'])} per lb more than urea N")
-    if pd.notna(row["pass_cost"]):
-        prices.append(f"a pass {amount(row['pass_cost'], row['currency'])} per acre")
-    prices += (
-        [f"urea N {amount(row['comparator_n_price'], row['currency'])} per lb"] if row["comparator_n_price"] else []
-    )
-    left_out = f" Not counted: {row['not_counted']}." if text(row["not_counted"]) else ""
-    per_hectare = f"That is {amount(row['net_change_per_ha'], row['currency'])} per hectare."
-    return f"Planning prices of {day(row['prices_fixed_on'])}: {', '.join(prices)}. {per_hectare} {row['interval_covers']}{left_out}"
+def priced(row: Mapping, said: Sequence[str]) -> Markdown:
+    """The planning prices with their date, the net change per hectare, and what is not counted.
+
+    said: every price that figures of the page rest on, as a sentence has it (price_boxes.Asked.said).
+    """
+    hectare = own_span("hectare", amount(row["net_change_per_ha"], row["currency"]))
+    told = f"per hectare. {row['interval_covers']}{not_counted(row)}"
+    return joined([own_span("priced-at", planning_prices(row, said)), "That is", hectare, told], by=" ")
+
+
+def planning_prices(row: Mapping, said: Sequence[str]) -> str:
+    return AT_PLANNED.format(day(row["prices_fixed_on"]), ", ".join(said))
+
+
+def not_counted(row: Mapping) -> str:
+    """' Not counted: ...'; empty where all is."""
+    return f" Not counted: {row['not_counted']}." if text(row["not_counted"]) else ""
 
 
 def money_table(money: pd.DataFrame) -> Markdown:
@@ -147,28 +165,31 @@ def money_table(money: pd.DataFrame) -> Markdown:
         rows.append(
             {
                 "Comparison": joined([capital(row["says"]) + other, linked_id(row["estimate_id"])], by=" "),
-                "Net change": _own(f"net-{k}", amount(row["net_change"], currency)),
-                "95 % interval": _own(
+                "Net change": own_span(f"net-{k}", amount(row["net_change"], currency)),
+                "95 % interval": own_span(
                     f"interval-{k}",
                     untold(row) if pd.isna(row["conf_low"]) else per_acre(row["conf_low"], row["conf_high"], currency),
                 ),
-                "Pays from": _own(f"even-{k}", f"{number(row['break_even_gain'], row['digits'])} {row['unit']}"),
-                "Average pays": _own(f"average-{k}", in_ten(row["average_pays_tenths"])),
-                "Fields that pay": _own(f"fields-{k}", fields_in_ten(row)),
+                "Pays from": own_span(f"even-{k}", f"{number(row['break_even_gain'], row['digits'])} {row['unit']}"),
+                "Average pays": own_span(f"average-{k}", in_ten(row["average_pays_tenths"])),
+                "Fields that pay": own_span(f"fields-{k}", fields_in_ten(row)),
             }
         )
     n_site_years = money["n_site_years"].agg(["min", "max"])
     tested = number(n_site_years.iloc[0]) if n_site_years.nunique() == 1 else between(*n_site_years)
-    caption = " ".join(
+    caption = joined(
         filter(
             None,
             [
-                f"Net change per acre and the gain from which it pays, from {tested} site-years.",
+                "Net change per acre and the gain from which it pays,",
+                basis(),
+                f"and from {tested} site-years.",
                 CHANCES,
                 no_chances(money),
                 _untold_why(money),
             ],
-        )
+        ),
+        by=" ",
     )
     widths = dict(zip(rows[0], (40, 10, 23, 13, 11, 11), strict=True))
     return pipe_table(pd.DataFrame(rows), caption=caption, label="money", widths=widths)
@@ -201,13 +222,19 @@ def boxes_table(row: Mapping, items: pd.DataFrame) -> Markdown:
         rows.append(
             {
                 "Box": capital(box),
-                "What": _own(f"what-{name}", told),
-                "Per acre": _own(f"box-{name}", amount(row[name], row["currency"])),
+                "What": own_span(f"what-{name}", told),
+                "Per acre": own_span(f"box-{name}", amount(row[name], row["currency"])),
             }
         )
-    net = _own("box-net", amount(row["net_change"], row["currency"]))
+    net = own_span("box-net", amount(row["net_change"], row["currency"]))
     rows.append({"Box": "Net change", "What": "the first two boxes less the last two", "Per acre": net})
-    caption = "Partial budget of the first of these comparisons, at the average gain; only what changes is counted."
+    caption = joined(
+        [
+            "Partial budget of the first of these comparisons, at the average gain and",
+            Markdown(f"{basis()}; only what changes is counted."),
+        ],
+        by=" ",
+    )
     return pipe_table(
         pd.DataFrame(rows),
         caption=caption,
@@ -219,22 +246,46 @@ def boxes_table(row: Mapping, items: pd.DataFrame) -> Markdown:
 
 def grid_table(row: Mapping, grid: pd.DataFrame) -> Markdown:
     """Net change per acre at the lowest, planned and highest premium and crop price, all else as planned."""
-    of_comparison = grid[grid["comparison_id"] == row["comparison_id"]]
     currency, per = row["currency"], row["unit"].removesuffix("/ac")
-    shown = of_comparison[
+    shown, rows = grid_shown(row, grid), []
+    crops = sorted(shown["crop_price"].unique())
+    headings = [
+        own_span(f"grid-crop-{j}", GRID_CROP.format(price_amount(crop, currency), per)) for j, crop in enumerate(crops)
+    ]
+    for i, (premium, of_premium) in enumerate(shown.groupby("coated_premium", dropna=False)):
+        nets = of_premium.set_index("crop_price")["net_change"]
+        cells = {
+            heading: own_span(f"grid-{i}-{j}", amount(nets[crop], currency) if crop in nets else NOT_GIVEN)
+            for j, (heading, crop) in enumerate(zip(headings, crops, strict=True))
+        }
+        first = "none" if pd.isna(premium) else own_span(f"grid-premium-{i}", price_amount(premium, currency))
+        rows.append({"Premium per lb N": first} | cells)
+    caption = joined(
+        [
+            "Net change per acre of the same comparison at other premiums and crop prices, all else",
+            Markdown(f"{basis()}."),
+        ],
+        by=" ",
+    )
+    return pipe_table(pd.DataFrame(rows), caption=caption, label="price-grid", right=headings)
+
+
+def grid_shown(row: Mapping, grid: pd.DataFrame) -> pd.DataFrame:
+    """The cells of one comparison's price grid that the table shows."""
+    of_comparison = grid[grid["comparison_id"] == row["comparison_id"]]
+    return of_comparison[
         _ends(of_comparison["coated_premium"], row["coated_premium"])
         & _ends(of_comparison["crop_price"], row["crop_price"])
     ]
-    rows = []
-    for premium, of_premium in shown.groupby("coated_premium", dropna=False):
-        cells = {
-            f"{amount(cell.crop_price, currency)} per {per}": amount(cell.net_change, currency)
-            for cell in of_premium.itertuples()
-        }
-        rows.append({"Premium per lb N": "none" if pd.isna(premium) else amount(premium, currency)} | cells)
-    table = pd.DataFrame(rows)
-    caption = "Net change per acre of the same comparison at other premiums and crop prices, all else as planned."
-    return pipe_table(table, caption=caption, label="price-grid", right=list(table.columns)[1:])
+
+
+def grid_factors(row: Mapping, grid: pd.DataFrame) -> dict[str, list[float]]:
+    """What the table's premiums (rows) and crop prices (columns) are of the planning prices."""
+    shown, factors = grid_shown(row, grid), {}
+    for name, column in (("premiums", "coated_premium"), ("crops", "crop_price")):
+        values = sorted(shown[column].unique())
+        factors[name] = [round(value / row[column], FACTOR_DIGITS) if row[column] else 1.0 for value in values]
+    return factors
 
 
 def _ends(values: pd.Series, planned: float) -> pd.Series:
@@ -258,8 +309,14 @@ def share_above(shares: pd.DataFrame) -> str:
 
 
 def own_answer(row: Mapping) -> Markdown:
-    return _own("answer", answer(row))
+    return own_span("answer", answer(row))
 
 
-def _own(what: str, words: str) -> Markdown:
+def basis(what: str = "basis") -> Markdown:
+    """Whose prices a table is at; 'price-basis' where an N rate moves nothing."""
+    return own_span(what, AT_THE_PLANNING_PRICES)
+
+
+def own_span(what: str, words: str) -> Markdown:
+    """Words that own_prices.js writes anew at the reader's own prices."""
     return Markdown(f"[{escaped(words)}]{{.own-{what}}}")

@@ -1,141 +1,197 @@
-// A partial budget at the reader's own prices; the formula is that of pipeline/estimates/partial_budget.py.
-document.addEventListener("DOMContentLoaded", function () {
-  "use strict";
-  var data = JSON.parse(document.getElementById("own-prices-data").textContent);
-  var form = document.querySelector("form.own-prices");
-  var minus = "\u2212";
+// The boxes: what is typed, remembered or linked, how it is checked, and where the page says what follows from it.
+// All follows from `typed`, {name of a box: its text}; a box that is not in it shows the planning price or what follows from the others.
+const data = JSON.parse(document.getElementById("own-prices-data").textContent);
+const form = document.querySelector("form.own-prices");
+const boxes = [...form.querySelectorAll("input")];
+const spans = [...document.querySelectorAll("span[class^='own-']")].filter((span) => !form.contains(span));
+const delivered = spans.map((span) => span.innerHTML);
+const byName = Object.fromEntries(data.prices.map((p) => [p.name, p]));
+let typed = {};
 
-  function budget(c, own) {
-    var scale = own.rate === null ? 1 : own.rate / c.treatment_rate_lb;
-    var premium = c.coated_lb ? own.premium * c.coated_lb * scale : 0;
-    var nitrogen = (c.treatment_rate_lb * c.treatment_n_price - c.comparator_rate_lb * c.comparator_n_price) * scale;
-    var passes = own.pass * c.passes;
-    var moisture = c.drying * c.comparator_yield * (c.treatment_points - c.comparator_points);
-    var harvest = c.hauling_and_ginning + c.drying * c.treatment_points;
-    var cost = premium + nitrogen + passes + moisture;
-    var value = own.crop - harvest;
-    var half = c.half_width * value;
-    var net = c.gain * value - cost;
-    var above = c.gain - cost / value;
-    return {
-      value: value, net: net, low: net - half, high: net + half, even: cost / value,
-      average: c.gives_chances ? studentBelow(above / c.gain_std_error, c.df) : null,
-      fields: c.gives_chances ? [-c.half_width, 0, c.half_width].map(function (d) { return normalBelow((above + d) / c.tau); }) : null,
-      items: [
-        ["yield at the crop price", c.gain * own.crop, "added_returns", "reduced_returns"],
-        ["premium for coated nitrogen", premium, "added_costs", "reduced_costs"],
-        ["nitrogen at the price of its source", nitrogen, "added_costs", "reduced_costs"],
-        ["passes over the field", passes, "added_costs", "reduced_costs"],
-        ["drying at each arm's own moisture", moisture, "added_costs", "reduced_costs"],
-        ["harvest costs of the yield gained", c.gain * harvest, "added_costs", "reduced_costs"],
-      ],
-    };
+// A price has one say: what is typed last takes the place of what says the same.
+function put(name, text) {
+  const [kind, source] = [name.split("-")[0], name.split("-").slice(1).join("-")];
+  const same = { n: ["ton-" + source], ton: ["n-" + source] }[kind] || [];
+  if (data.coated && source === data.coated.key && kind !== "pct") { same.push("premium"); }
+  if (data.coated && name === "premium") { same.push("n-" + data.coated.key, "ton-" + data.coated.key); }
+  same.forEach((other) => { delete typed[other]; });
+  typed[name] = text;
+  if (text.trim() === "" && (kind === "ton" || kind === "pct")) { delete typed[name]; }
+}
+
+function asNumber(text) {
+  const bare = text.trim().replace(data.currency, "").trim();
+  return /^[-\u2212]?(\d+\.?\d*|\.\d+)$/.test(bare) ? Number(bare.replace("\u2212", "-")) : NaN;
+}
+
+function problemWith(text, p, units) { // in words; "" where the number can be used; units: of the box in one of the price
+  const w = data.words, value = asNumber(text), planned = usedInstead(p);
+  if (text.trim() === "") { return filled(w.empty, planned); }
+  if (text.includes(",")) { return filled(w.comma, plain(p.planned * units), planned); }
+  if (Number.isNaN(value)) { return filled(w.not_a_number, text.trim(), planned); }
+  if (value < 0 && p.low >= 0) { return filled(w.negative, planned); }
+  if (value >= p.low * units && value <= p.high * units) { return ""; }
+  const [low, high] = [p.low, p.high].map((end) => (p.name === "rate" ? plain(end) : price(end * units)));
+  return filled(p.name === "rate" ? w.not_tested : w.outside, text.trim(), low, high, planned);
+}
+
+function usedInstead(p) { return p.name === "rate" ? data.words.rates_tested : filled(data.words.planned, price(p.planned)); }
+
+// The prices that what is typed comes to; what cannot be used is left at the planning price and named in `problems`.
+function resolved() {
+  const own = { rate: null, n: {} }, mine = [], said = {}, problems = {};
+  const take = (p, box, units) => {
+    if (!(box in typed)) { return p.planned; }
+    const problem = problemWith(typed[box], p, units), found = asNumber(typed[box]) / units;
+    if (problem) { problems[box] = problem + (box.startsWith("n-") && found > p.high ? " " + data.words.per_ton_hint : ""); return p.planned; }
+    if (Math.abs(found - p.planned) < 1e-9) { return p.planned; }
+    mine.push(p.name);
+    return found;
+  };
+  const perLb = (p, key, known) => {
+    if (!("ton-" + key in typed)) { return take(p, "n-" + key, 1); }
+    const pct = percent(key, known, problems, p);
+    if (pct === null) { return p.planned; }
+    const found = take(p, "ton-" + key, (data.lb_per_ton * pct) / 100);
+    if (mine.includes(p.name)) { said[p.name] = filled(data.words.per_ton, filled(p.says, price(found)), price(asNumber(typed["ton-" + key])), plain(pct)); }
+    return found;
+  };
+  own.crop = take(byName.crop, "crop", 1);
+  data.sources.forEach((s) => { own.n[s.key] = perLb(byName["n-" + s.key], s.key, s.n_pct); });
+  own.premium = byName.premium ? premiumOf(own, mine, said, take, perLb) : 0;
+  own.pass = byName.pass ? take(byName.pass, "pass", 1) : 0;
+  if (byName.rate && "rate" in typed) {
+    const rate = take(byName.rate, "rate", 1);
+    own.rate = mine.includes("rate") ? rate : null;
   }
+  return { own: own, mine: mine, said: said, problems: problems };
+}
 
-  function area(f, to) { // Simpson's rule from 0
-    var n = 2000, h = to / n, sum = f(0) + f(to);
-    for (var i = 1; i < n; i++) { sum += (i % 2 ? 4 : 2) * f(i * h); }
-    return (sum * h) / 3;
+function premiumOf(own, mine, said, take, perLb) { // itself, or the price of the coated source less that of the uncoated
+  const p = byName.premium, c = data.coated;
+  if (!c || !("n-" + c.key in typed || "ton-" + c.key in typed)) { return take(p, "premium", 1); }
+  const base = own.n[c.over];
+  const found = perLb({ name: "premium", says: c.says, planned: base + p.planned, low: base + p.low, high: base + p.high }, c.key, c.n_pct);
+  if (mine.includes("premium")) { said.premium = said.premium || filled(c.says, price(found)); }
+  return Math.abs(found - base - p.planned) < 1e-9 ? p.planned : found - base;
+}
+
+function percent(key, known, problems, p) { // % N of a product: typed, or known from the planning prices
+  const box = "pct-" + key, w = data.words, planned = usedInstead(p);
+  if (!(box in typed)) {
+    if (known === null) { problems[box] = filled(w.percent_wanted, planned); }
+    return known;
   }
+  const pct = asNumber(typed[box]), [low, high] = data.n_pct_range;
+  if (pct >= low && pct <= high) { return pct; }
+  problems[box] = filled(typed[box].includes(",") ? w.comma : w.percent, typed[box].includes(",") ? "46.5" : typed[box].trim(), planned);
+  return null;
+}
 
-  function normalBelow(z) {
-    var half = area(function (x) { return Math.exp((-x * x) / 2); }, Math.min(Math.abs(z), 12)) / Math.sqrt(2 * Math.PI);
-    return z < 0 ? 0.5 - half : 0.5 + half;
-  }
+function textOf(name, own) { // what a box shows that nobody typed in
+  const [kind, key] = [name.split("-")[0], name.split("-").slice(1).join("-")];
+  if (name === "rate") { return plain(byName.rate.planned); }
+  if (!key) { return plain(own[name]); }
+  const s = data.coated && data.coated.key === key ? data.coated : data.sources.find((one) => one.key === key);
+  const perLb = s === data.coated ? own.n[s.over] + own.premium : own.n[key];
+  const typedPct = asNumber(typed["pct-" + key] || ""), pct = typedPct > 0 ? typedPct : s.n_pct;
+  if (kind === "n") { return plain(perLb); }
+  if (kind === "pct") { return s.n_pct === null ? "" : plain(s.n_pct); }
+  return pct === null ? "" : (perLb * data.lb_per_ton * pct / 100).toFixed(2);
+}
 
-  function studentBelow(t, df) { // with t = sqrt(df) tan(angle) the density is cos(angle)^(df - 1)
-    var f = function (angle) { return Math.pow(Math.cos(angle), df - 1); };
-    var half = area(f, Math.atan(Math.abs(t) / Math.sqrt(df))) / area(f, Math.PI / 2) / 2;
-    return t < 0 ? 0.5 - half : 0.5 + half;
-  }
+function write(name, words) { spans.filter((span) => span.className === "own-" + name).forEach((span) => { span.textContent = words; }); }
 
-  function tenths(chance) { return Math.floor(10 * chance + 0.5); }
+function showComparison(c, own) {
+  const b = budget(c, own), told = b.isDefined ? chances(c, b.even) : null, k = "-" + c.position, none = data.words.not_given;
+  write("net" + k, b.isDefined ? amount(b.net) : none);
+  write("interval" + k, b.isDefined ? interval(c, b) : none);
+  write("even" + k, b.isDefined ? size(b.even, c) : none);
+  write("average" + k, told ? inTen(told.average) : none);
+  write("fields" + k, told ? fieldsInTen(told.fields) : none);
+}
 
-  function inTen(chance) {
-    if (chance === null) { return data.words.not_given; }
-    if (chance < 0.05 || chance > 0.95) { return chance < 0.05 ? data.words.below : data.words.above; }
-    return Math.min(9, tenths(chance)) + " in 10";
-  }
+function showLead(c, own, basis) {
+  const b = budget(c, own);
+  write("answer", answer(c, b, basis));
+  write("hectare", b.isDefined ? amount(b.net / data.ha_per_acre) : data.words.not_given);
+  ["added_returns", "reduced_costs", "added_costs", "reduced_returns"].forEach((box) => {
+    const inBox = b.items.filter((item) => item[1] !== 0 && (item[1] > 0 ? item[2] : item[3]) === box);
+    inBox.sort((x, y) => (x[0] < y[0] ? -1 : 1));
+    write("what-" + box, inBox.map((item) => `${item[0]} ${fixed(item[1], 2)}`).join("; ") || "nothing");
+    write("box-" + box, amount(inBox.reduce((sum, item) => sum + Math.abs(item[1]), 0)));
+  });
+  write("box-net", b.isDefined ? amount(b.net) : data.words.not_given);
+  showGrid(c, own);
+}
 
-  function fieldsInTen(shares) { // at the lower end of the average's interval, the average, the upper end
-    if (shares === null) { return data.words.not_given; }
-    var low = tenths(shares[0]), high = tenths(shares[2]), share = inTen(shares[1]);
-    if (high - low > data.words.widest_share) { return data.words.anything; }
-    return shares[1] < 0.05 || shares[1] > 0.95 ? share : share + " (" + low + " to " + high + ")";
-  }
+function showGrid(c, own) {
+  data.grid.crops.forEach((crop, j) => {
+    write("grid-crop-" + j, filled(data.words.grid_crop, price(crop * own.crop), data.words.per));
+    data.grid.premiums.forEach((premium, i) => {
+      const b = budget(c, { ...own, crop: crop * own.crop, premium: premium * own.premium });
+      if (byName.premium) { write("grid-premium-" + i, price(premium * own.premium)); }
+      write(`grid-${i}-${j}`, b.isDefined ? amount(b.net) : data.words.not_given);
+    });
+  });
+}
 
-  function amount(value, currency) {
-    var written = Math.abs(value).toFixed(2);
-    return (value < 0 && Number(written) ? minus + "\u2060" : "") + currency + written; // word joiner: no line break after the minus
-  }
-
-  function size(value, c) { // one that is not zero is not written as zero
-    var digits = c.digits;
-    while (value !== 0 && Number(value.toFixed(digits)) === 0 && digits < c.digits + 2) { digits++; }
-    var written = Math.abs(value).toLocaleString("en-US", { minimumFractionDigits: digits, maximumFractionDigits: digits });
-    return (value < 0 && Number(written.replace(/,/g, "")) ? minus : "") + written + " " + c.unit;
-  }
-
-  function write(name, words) {
-    document.querySelectorAll(".own-" + name).forEach(function (span) { span.textContent = words; });
-  }
-
-  function untold(c) { return data.words.untold.replace("{}", c.n_seasons + (c.n_seasons === 1 ? " season" : " seasons")); }
-
-  function show(own) {
-    data.comparisons.forEach(function (c, i) {
-      var b = budget(c, own), k = "-" + c.position, defined = b.value > 0, none = data.words.not_given;
-      var told = c.half_width !== null;
-      var range = told ? amount(b.low, c.currency) + " to " + amount(b.high, c.currency) : untold(c);
-      write("net" + k, defined ? amount(b.net, c.currency) : none);
-      write("interval" + k, defined ? range : none);
-      write("even" + k, defined ? size(b.even, c) : none);
-      write("average" + k, defined ? inTen(b.average) : none);
-      write("fields" + k, defined ? fieldsInTen(b.fields) : none);
-      if (i > 0) { return; }
-      var found = b.low > 0 ? data.words.pays : b.high < 0 ? data.words.costs : data.words.unsure;
-      var even = (b.even < 0 ? data.words.loss : data.words.gain).replace("{}", size(Math.abs(b.even), c));
-      write("answer", !defined ? data.words.undefined : !told ?
-        "Whether it pays on average " + untold(c) + ": " + amount(b.net, c.currency) + " per acre at the average gain. " + even :
-        found + ": " + amount(b.net, c.currency) + " per acre (95\u00a0% interval " + range + "). " + even);
-      ["added_returns", "reduced_costs", "added_costs", "reduced_returns"].forEach(function (box) {
-        var inBox = b.items.filter(function (item) { return item[1] !== 0 && (item[1] > 0 ? item[2] : item[3]) === box; });
-        inBox.sort(function (x, y) { return x[0] < y[0] ? -1 : 1; });
-        write("what-" + box, inBox.map(function (item) { return item[0] + " " + Math.abs(item[1]).toFixed(2); }).join("; ") || "nothing");
-        write("box-" + box, amount(inBox.reduce(function (sum, item) { return sum + Math.abs(item[1]); }, 0), c.currency));
-      });
-      write("box-net", amount(b.net, c.currency));
+function showAll(found) {
+  spans.forEach((span, i) => { if (span.innerHTML !== delivered[i]) { span.innerHTML = delivered[i]; } });
+  if (found.mine.length === 0) { return; }
+  const isPrice = found.mine.some((name) => name !== "rate");
+  data.comparisons.forEach((c) => showComparison(c, found.own));
+  showLead(data.comparisons[0], found.own, basisOf(found.mine));
+  write("basis", basisOf(found.mine));
+  write("priced-at", pricesSaid(found.own, found.mine, found.said));
+  if (isPrice) {
+    write("price-basis", data.words.basis.prices);
+    data.curves.forEach((curve) => {
+      write("eonr-" + curve.position, rateWords(curve, optimum(curve, found.own)));
+      write("per-lb-" + curve.position, amount(sourcePrice(curve, found.own)));
     });
   }
+}
 
-  function typed() {
-    var own = { crop: data.comparisons[0].crop_price, premium: data.comparisons[0].coated_premium || 0,
-      pass: data.comparisons[0].pass_cost || 0, rate: null };
-    var wrong = [];
-    form.querySelectorAll("input").forEach(function (input) {
-      var value = Number(input.value);
-      var isWrong = input.value === "" || !isFinite(value) || value < 0 || (value === 0 && (input.name === "crop" || input.name === "rate"));
-      input.setAttribute("aria-invalid", isWrong ? "true" : "false");
-      if (isWrong) { wrong.push(input.parentNode.firstChild.textContent.trim()); return; }
-      // untouched, every comparison keeps the rate it was tested at
-      if (input.name !== "rate" || input.value !== input.defaultValue) { own[input.name] = value; }
-    });
-    form.querySelector(".own-message").textContent = wrong.length ? "Not a usable number, so the planning value is used: " + wrong.join("; ") + "." : "";
-    return own;
-  }
+function update(note, beingTyped) {
+  const found = resolved();
+  boxes.forEach((box) => {
+    const text = box.name in typed ? typed[box.name] : textOf(box.name, found.own), problem = found.problems[box.name] || "";
+    if (box !== beingTyped && box.value !== text) { box.value = text; }
+    box.setAttribute("aria-invalid", problem ? "true" : "false");
+    document.getElementById("own-message-" + box.name).textContent = problem;
+  });
+  form.querySelector(".own-note").textContent = note;
+  showAll(found);
+}
 
-  function fromAddress() { // report.html#crop=4.2&premium=0.2&pass=10&rate=100
-    new URLSearchParams(location.hash.slice(1)).forEach(function (value, name) {
-      var input = form.querySelector("input[name='" + name.replace(/[^a-z]/g, "") + "']");
-      if (input) { input.value = value; }
-    });
-    show(typed());
-  }
+function known(text) { // of a link or of what is remembered, the parts that name a box: report.html#crop=4.2&pass=10
+  return [...new URLSearchParams(text)].filter(([name]) => boxes.some((box) => box.name === name));
+}
 
-  form.hidden = false;
-  form.addEventListener("input", function () { show(typed()); });
-  form.addEventListener("submit", function (event) { event.preventDefault(); });
-  form.addEventListener("reset", function () { setTimeout(function () { show(typed()); }, 0); });
-  window.addEventListener("hashchange", fromAddress);
-  fromAddress();
+function asText() { return new URLSearchParams(typed).toString(); }
+
+function remember() { // a browser may refuse to store anything
+  try { Object.keys(typed).length ? localStorage.setItem(data.remember, asText()) : localStorage.removeItem(data.remember); } catch (refused) { return; }
+}
+
+function remembered() { try { return localStorage.getItem(data.remember) || ""; } catch (refused) { return ""; } }
+
+function begin() { // a link that carries prices goes before what was typed here earlier
+  const linked = known(location.hash.slice(1)), before = known(remembered());
+  typed = {};
+  (linked.length ? linked : before).forEach(([name, text]) => put(name, text));
+  update(linked.length ? data.words.linked : before.length ? data.words.remembered : "");
+}
+
+form.addEventListener("input", (event) => { put(event.target.name, event.target.value); remember(); update("", event.target); });
+form.addEventListener("submit", (event) => event.preventDefault());
+form.addEventListener("reset", (event) => { event.preventDefault(); typed = {}; remember(); update(""); });
+form.querySelector(".own-link").addEventListener("click", () => {
+  const link = location.href.split("#")[0] + "#" + asText(), note = form.querySelector(".own-note");
+  const shown = () => { note.textContent = filled(data.words.link, link); };
+  navigator.clipboard ? navigator.clipboard.writeText(link).then(() => { note.textContent = data.words.copied; }, shown) : shown();
 });
+window.addEventListener("hashchange", () => { if (known(location.hash.slice(1)).length) { begin(); } });
+form.hidden = false;
+begin();

@@ -9,7 +9,7 @@ from collections.abc import Mapping
 
 import pandas as pd
 
-from pipeline.display.money import amount
+from pipeline.display.money import AT_THE_PLANNING_PRICES, amount, basis, own_span
 from pipeline.display.numbers import NBSP, UNKNOWN, between, count, listed, number, with_metric
 from pipeline.display.tables import Markdown, joined, linked_id, pipe_table
 from pipeline.display.wording import arms, capital, closed
@@ -19,6 +19,11 @@ from pipeline.estimates.n_response.nitrogen_saved import NO_EONR, NO_NITROGEN, N
 PRIMARY = "quadratic-plateau"
 FOUND = "found"
 BEYOND = "join beyond the highest rate"
+# How an optimum rate is written, {} the rates.
+RATE_WORDS = {
+    "not_found": "not found up to {}", "no_interval": "{} (no interval)", "open_above": "{} (from {}; no upper end)",
+    "open_below": "{} (up to {}; no lower end)", "closed": "{} ({} to {})",
+}  # fmt: skip
 AT_EONR = "comparator's EONR"
 ESTIMATED = "estimated"
 NOT_SAVED = {
@@ -31,6 +36,11 @@ NOT_SAVED = {
 def drawn(curves: pd.DataFrame) -> pd.DataFrame:
     """The declared curves that were fitted."""
     return curves[curves["is_primary"].eq(True) & curves["flag"].isin([FOUND, BEYOND])]
+
+
+def priced(curves: pd.DataFrame) -> pd.DataFrame:
+    """The drawn curves that have a price ratio, so a rate that pays best or a reason why none is found."""
+    return drawn(curves).dropna(subset=["price_ratio"])
 
 
 def optimum_table(curves: pd.DataFrame, near: pd.DataFrame) -> Markdown:
@@ -50,19 +60,20 @@ def optimum_table(curves: pd.DataFrame, near: pd.DataFrame) -> Markdown:
         {
             "Nitrogen given as": joined([capital(row["family"]), linked_id(row["estimate_id"])], by=" "),
             "Highest yield at": _rate(row, "aonr"),
-            "Pays best at": _rate(row, "eonr"),
+            "Pays best at": own_span(f"eonr-{i}", _rate(row, "eonr")),
             "Pays nearly as well": within.get(row["family"], UNKNOWN),
-            "Per lb N": "none" if pd.isna(row["n_price_per_lb"]) else amount(row["n_price_per_lb"], row["currency"]),
+            "Per lb N": own_span(f"per-lb-{i}", _per_lb(row)),
             "Site-years": str(row["n_site_years"]),
         }
-        for _, row in fitted.iterrows()
+        for i, (_, row) in enumerate(fitted.iterrows())
     ]
     caption = f"N rates ({n_unit}) on the common curves, with 95{NBSP}% intervals for the seasons tested, from resampled site-years."
     if len(priced):
-        caption += (
-            " Pays best: where the last unit of N, at its own price (the coating's premium in it), just pays for itself. "
-            f"Pays nearly as well: net return, averaged over trials' own curves, within {priced.iloc[0]}1 per acre of the highest."
+        best = (
+            "Pays best: where the last unit of N, at its own price (the coating's premium in it), just pays for itself"
         )
+        near_best = f"Pays nearly as well: net return, averaged over trials' own curves, within {priced.iloc[0]}1 per acre of the highest {AT_THE_PLANNING_PRICES}."
+        caption = joined([caption, best, Markdown(f"{basis('price-basis')}."), near_best], by=" ")
     widths = dict(zip(rows[0], (32, 22, 22, 15, 9, 8), strict=True))
     return pipe_table(pd.DataFrame(rows), caption=caption, label="optimum", widths=widths)
 
@@ -71,7 +82,7 @@ def _rate(row: Mapping, which: str) -> str:
     """'141 (133 to 150)'; an end the data leave open is said so, and nothing beyond the rates tested is given."""
     if pd.isna(row[which]):
         return (
-            f"not found up to {number(row['highest_rate'])}"
+            RATE_WORDS["not_found"].format(number(row["highest_rate"]))
             if row["flag"] == BEYOND
             else "no price"
             if which == "eonr"
@@ -79,12 +90,16 @@ def _rate(row: Mapping, which: str) -> str:
         )
     low, high = row[f"{which}_low"], row[f"{which}_high"]
     if pd.isna(low) and pd.isna(high):
-        return f"{number(row[which])} (no interval)"
+        return RATE_WORDS["no_interval"].format(number(row[which]))
     if pd.isna(high):
-        return f"{number(row[which])} (from {number(low)}; no upper end)"
+        return RATE_WORDS["open_above"].format(number(row[which]), number(low))
     if pd.isna(low):
-        return f"{number(row[which])} (up to {number(high)}; no lower end)"
-    return f"{number(row[which])} ({between(low, high)})"
+        return RATE_WORDS["open_below"].format(number(row[which]), number(high))
+    return RATE_WORDS["closed"].format(number(row[which]), number(low), number(high))
+
+
+def _per_lb(row: Mapping) -> str:
+    return "none" if pd.isna(row["n_price_per_lb"]) else amount(row["n_price_per_lb"], row["currency"])
 
 
 def unfitted(curves: pd.DataFrame) -> str:
@@ -188,7 +203,7 @@ def _not_saved(row: Mapping) -> str:
     at = "" if pd.isna(row["comparator_rate"]) else f" ({number(row['comparator_rate'])} {row['n_unit']})"
     reason = NOT_SAVED.get(row["status"], row["status"].removeprefix("not estimable: "))
     reason = reason.replace("{treatment}", treatment)
-    return f"N saved at the rate where {comparator} pays best{at} is not estimable: {reason}."
+    return f"N saved at the rate where {comparator} pays best {AT_THE_PLANNING_PRICES}{at} is not estimable: {reason}."
 
 
 def _saved(row: Mapping, *, asked: bool) -> Markdown:
@@ -203,7 +218,7 @@ def _saved(row: Mapping, *, asked: bool) -> Markdown:
         ends = f"at most {number(row['conf_high'])}, with no lower end: {treatment} may not reach this yield at all"
     else:
         ends = f"95{NBSP}% interval {between(row['conf_low'], row['conf_high'])}"
-    best = ", where it pays best," if asked else ""
+    best = f", where it pays best {AT_THE_PLANNING_PRICES}," if asked else ""
     could_be_none = "" if row["conf_low"] > 0 else " It could be none."
     said = (
         f"For the seasons tested, the yield that {comparator} gives at {number(row['comparator_rate'])} {row['n_unit']}{best} is reached with "

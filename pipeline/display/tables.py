@@ -10,6 +10,7 @@ import pandas as pd
 
 MARKDOWN_CHARACTER = re.compile(r"([\\`*_{}\[\]<>#|~^@$&])")
 LIST_OPENING = re.compile(r"^(\(?(?:\d+|[A-Za-z]|[IVXLCDMivxlcdm]+))([.)])(?=\s|$)|^([-+:])(?=\s|$)")
+SPAN = re.compile(r"(?<!\\)\[((?:[^\[\]\\]|\\.)*)\]\{[^{}]*\}")
 SPACES = re.compile(r"[ \t\r\n]+")  # not the no-break space
 WIDEST, NARROWEST = 44, 5
 WIDEST_LETTER_POINTS, GAP_POINTS, PAGE_POINTS = 6.3, 6, 468
@@ -80,10 +81,16 @@ def _is_blank(cell: object) -> bool:
 
 def _least(heading: str, total: int) -> int:
     """The share of `total` in which no word of a heading breaks, in bold letters of a table's size on a page of 6.5 inches."""
-    longest = max(map(len, re.split(r"[\s-]", heading)))
+    longest = max(map(len, re.split(r"[\s-]", _visible(heading))))
     return math.ceil((longest * WIDEST_LETTER_POINTS + GAP_POINTS) / PAGE_POINTS * total)
 
 
+def _visible(text: object) -> str:
+    """A cell without the attributes of its spans, which nobody sees."""
+    return SPAN.sub(r"\1", str(text))
+
+
 def _width(name: str, column: pd.Series) -> int:
-    longest = max([len(str(cell)) for cell in column if not _is_blank(cell)] + [max(map(len, name.split())), NARROWEST])
+    cells = [len(_visible(cell)) for cell in column if not _is_blank(cell)]
+    longest = max([*cells, max(map(len, _visible(name).split())), NARROWEST])
     return min(longest, WIDEST)

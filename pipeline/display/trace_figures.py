@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterable, Mapping
 
 import pandas as pd
 
-from pipeline.display import money, wording
+from pipeline.display import money, price_boxes, wording
 from pipeline.display.numbers import UNKNOWN, between, count, n_rate, number, percent, text
 from pipeline.display.tables import Markdown, anchored_id, escaped, joined, linked_id
 from pipeline.estimates.n_response.curves import LINEAR_PLATEAU, MITSCHERLICH, QUADRATIC, QUADRATIC_PLATEAU
@@ -116,7 +116,7 @@ def _net_change(row: Mapping) -> list[str]:
         f"Formula: gain × value of one more unit − costs that do not grow with yield = {parts}",
         f"Interval: net change ± t(df {number(row['df'], 1)}) × {number(row['gain_std_error'], d)} {row['unit']} × value; {row['interval_covers']}",
         f"Pays from: costs / value = {number(row['break_even_gain'], d)} {row['unit']}",
-        money.priced(row),
+        f"{money.planning_prices(row, price_boxes.of_budget(row))} That is {money.amount(row['net_change_per_ha'], row['currency'])} per hectare.{money.not_counted(row)}",
     ]
 
 

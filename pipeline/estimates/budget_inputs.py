@@ -16,6 +16,7 @@ NO_N_PRICE = "the price of {} per lb N"
 NO_PREMIUM = "the premium per lb of coated N (or a price of coated urea)"
 # The uncoated part of these is urea; the coating is paid by the premium.
 BOUGHT_AS = {"coated urea": "urea", "coated blend": "urea"}
+NITROGEN_PRICES = ("n_source", "price_per_lb_n", "product_n_pct")
 # what stands for nothing at all
 ARM_WORDS = {"n_source": set(), "additive": {"none"}}
 ARM_INPUTS = (
@@ -66,7 +67,7 @@ class Prices:
 
     def of_nitrogen(self, source: str) -> float | None:
         """Per lb N before any coating premium."""
-        return self.nitrogen.get(BOUGHT_AS.get(source, source))
+        return self.nitrogen.get(bought_as(source))
 
     def of_source(self, source: str, coated_share: float) -> float | None:
         """Per lb N as it is spread: its price and the premium on the share that is coated; None where one is lacking."""
@@ -76,7 +77,7 @@ class Prices:
 
     def lacking_for(self, source: str, coated_share: float) -> list[str]:
         """What the price of a source cannot be made without, in words."""
-        lacking = [] if self.of_nitrogen(source) is not None else [NO_N_PRICE.format(BOUGHT_AS.get(source, source))]
+        lacking = [] if self.of_nitrogen(source) is not None else [NO_N_PRICE.format(bought_as(source))]
         return lacking + ([NO_PREMIUM] if coated_share and self.premium is None else [])
 
     def worth_of_unit(self, moisture_pct: float) -> float:
@@ -111,6 +112,11 @@ class Prices:
                 "; ".join(f"{additive} of the {side} (no price)" for side, additive in additives.items() if additive)
             )
         return "; ".join(left_out)
+
+
+def bought_as(source: str) -> str:
+    """The source word under which the N of a source is priced before any coating premium."""
+    return BOUGHT_AS.get(source, source)
 
 
 def arm_inputs(arms: pd.DataFrame, treatments: pd.DataFrame, moistures: pd.DataFrame | None = None) -> pd.DataFrame:

@@ -31,7 +31,7 @@ class CropPrice:
 
 @dataclass(frozen=True)
 class PriceSet:
-    """All planning prices, fixed on one date. nitrogen: source word -> price per lb N."""
+    """All planning prices, fixed on one date. nitrogen: source word -> price per lb N; n_pct: -> % N, where it was priced per ton."""
 
     fixed_on: date
     currency: str
@@ -39,6 +39,7 @@ class PriceSet:
     coated_premium: float | None
     pass_cost: float | None
     crops: dict[str, CropPrice] = field(default_factory=dict)
+    n_pct: dict[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -61,13 +62,15 @@ def read_prices(section: Section | None, display_units: Mapping[str, str]) -> Pr
     _needed(section, "fixed_on", "2094-11-01 (the day these prices were fixed)", NO_MONEY)
     _needed(section, "crops", "{corn: {price_per_bu: 4.50}}", NO_MONEY)
     crops = section.take_section("crops")
+    nitrogen, n_pct = _nitrogen(section)
     found = PriceSet(
         fixed_on=section.take("fixed_on", day),
         currency=section.take("currency", filled, "$"),
-        nitrogen=_nitrogen(section),
+        nitrogen=nitrogen,
         coated_premium=section.take("coated_premium_per_lb_n", _zero_or_more, None),
         pass_cost=section.take("pass_cost_per_ac", _zero_or_more, None),
         crops={crop: _crop_price(crops, crop, node, display_units) for crop, node in crops.take_each()},
+        n_pct=n_pct,
     )
     section.done()
     if found.coated_premium is not None and {"urea", "coated urea"} <= set(found.nitrogen):
@@ -99,10 +102,11 @@ def read_margin(section: Section | None, unit_of_crop: str) -> DeclaredMargin | 
     return margin
 
 
-def _nitrogen(section: Section) -> dict[str, float]:
-    """Prices per lb N: given so, or made from a price per ton of product and its % N."""
+def _nitrogen(section: Section) -> tuple[dict[str, float], dict[str, float]]:
+    """Prices per lb N, given so or made from a price per ton of product and its % N; and that % N."""
     sources = tuple(reference_words("n_sources"))
     prices: dict[str, float] = {}
+    n_pct: dict[str, float] = {}
     for key in ("nitrogen_per_lb_n", "nitrogen_per_ton"):
         part = section.take_section(key, None)
         for source, node in part.take_each() if part else []:
@@ -110,13 +114,15 @@ def _nitrogen(section: Section) -> dict[str, float]:
                 raise part.error(f'"{source}" is no nitrogen source known here: {one_of(list(sources), source)}', node)
             if source in prices:
                 raise part.error(f'"{source}" has two prices; keep one', node)
-            prices[source] = (
-                part.take(source, _zero_or_more) if key == "nitrogen_per_lb_n" else _from_ton(part.take_section(source))
-            )
-    return prices
+            if key == "nitrogen_per_lb_n":
+                prices[source] = part.take(source, _zero_or_more)
+            else:
+                prices[source], n_pct[source] = _from_ton(part.take_section(source))
+    return prices, n_pct
 
 
-def _from_ton(section: Section) -> float:
+def _from_ton(section: Section) -> tuple[float, float]:
+    """Price per lb N and % N."""
     _needed(
         section,
         "n_pct",
@@ -125,7 +131,7 @@ def _from_ton(section: Section) -> float:
     )
     price, n_pct = section.take("price_per_ton", _zero_or_more), section.take("n_pct", _percent)
     section.done()
-    return price / (LB_PER_TON * n_pct / 100)
+    return price / (LB_PER_TON * n_pct / 100), n_pct
 
 
 def _crop_price(crops: Section, crop: str, node: object, display_units: Mapping[str, str]) -> CropPrice:

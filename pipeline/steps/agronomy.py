@@ -58,6 +58,7 @@ def agronomy(program: Program, found, frames: Frames, known: Facts, tell: Tell) 
     tables = {"class_shares": shares} | money.money_tables(program, found, frames, used, shares, known.crops, tell)
     tables |= {"noninferiority": money.as_good(program, found, frames, used, tables["budgets"], known.crops)}
     tables["source_prices"] = money.prices_of_sources(program, found, known.crops)
+    tables["nitrogen_prices"] = money.nitrogen_prices(program)
     tables |= estimate_n_response(
         found.trials, found.treatments, found.plots, found.arms, tables["source_prices"], progress=tell
     )

@@ -56,12 +56,12 @@ def gives_chances(budget: pd.Series) -> bool:
     )
 
 
-def formula_inputs(arms: pd.DataFrame, prices) -> dict[str, float]:
+def formula_inputs(arms: pd.DataFrame, prices) -> dict[str, float | str]:
     """What the closed formula of partial_budget takes beside the gain, so that a reader's own prices can be put in.
 
     Per acre; treatment less comparator where it is a difference. Empty where there is no budget.
     """
-    from pipeline.estimates.budget_inputs import COMPARATOR, TREATMENT, missing_inputs
+    from pipeline.estimates.budget_inputs import COMPARATOR, TREATMENT, bought_as, missing_inputs
 
     sides = {arm["arm"]: arm for _, arm in arms.iterrows()}
     if prices is None or missing_inputs(sides, prices):
@@ -73,6 +73,8 @@ def formula_inputs(arms: pd.DataFrame, prices) -> dict[str, float]:
         "coated_lb": (t["coated_n_kg_ha"] - c["coated_n_kg_ha"]) / KG_HA_PER_LB_AC,
         "treatment_rate_lb": t["n_rate_kg_ha"] / KG_HA_PER_LB_AC, "comparator_rate_lb": c["n_rate_kg_ha"] / KG_HA_PER_LB_AC,
         "treatment_n_price": prices.of_nitrogen(t["n_source"]) or 0.0, "comparator_n_price": prices.of_nitrogen(c["n_source"]) or 0.0,
+        "treatment_priced_as": bought_as(t["n_source"]) if t["n_rate_kg_ha"] > 0 else "",
+        "comparator_priced_as": bought_as(c["n_source"]) if c["n_rate_kg_ha"] > 0 else "",
         "passes": t["passes"] - c["passes"],
         "treatment_points": prices.points_to_dry(t["moisture_pct"]), "comparator_points": prices.points_to_dry(c["moisture_pct"]),
     }  # fmt: skip
@@ -124,6 +126,19 @@ def prices_of_sources(program: Program, found, crops: pd.DataFrame) -> pd.DataFr
     priced = {crop: prices_of(program, crops, crop) for crop in (program.prices.crops if program.prices else ())}
     sizes = crops["kg_ha_per_display_unit"].astype(float).to_dict()
     return source_prices(found.treatments, found.trials, moistures_of(found.plots), prices=priced, kg_ha_per_unit=sizes)
+
+
+def nitrogen_prices(program: Program) -> pd.DataFrame:
+    """One row per source priced in program.yml: price per lb N and, where it was given per ton, % N of the product."""
+    from pipeline.estimates.budget_inputs import NITROGEN_PRICES
+    from pipeline.estimates.columns import frame_of
+
+    declared = program.prices
+    rows = [
+        {"n_source": source, "price_per_lb_n": price, "product_n_pct": declared.n_pct.get(source)}
+        for source, price in (declared.nitrogen.items() if declared else ())
+    ]
+    return frame_of(rows, NITROGEN_PRICES)
 
 
 def as_good(program: Program, found, frames, used, budgets, crops: pd.DataFrame) -> pd.DataFrame:

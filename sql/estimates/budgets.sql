@@ -8,7 +8,8 @@ create table estimates.budgets (
   chances_reason varchar, n_site_years integer, n_seasons integer, not_counted varchar, interval_covers varchar, reason varchar,
   weather varchar, weather_reason varchar,
   crop_price double, coated_premium double, pass_cost double, hauling_and_ginning double, drying double, coated_lb double,
-  treatment_rate_lb double, comparator_rate_lb double, treatment_n_price double, comparator_n_price double, passes double,
+  treatment_rate_lb double, comparator_rate_lb double, treatment_n_price double, comparator_n_price double,
+  treatment_priced_as varchar, comparator_priced_as varchar, passes double,
   treatment_points double, comparator_points double, gives_chances boolean
 );
 comment on table estimates.budgets is 'One row per partial budget (per acre)';

@@ -60,6 +60,35 @@ def opened(
     )
 
 
+def answered(
+    page: Path, scratch: Path, script: str, *options: str, fragment: str = "", before: str = "", budget_ms: int = 20_000
+):
+    """What the body of an async function returns, run in a copy of a page once its own scripts have; `before` runs ahead of them.
+
+    Copies keep their name, so that what a browser remembers in `scratch` is the same page's.
+    """
+    runs = f"addEventListener('load', async () => {{ const found = await (async () => {{ {script} }})().catch((error) => ({{ failed: String(error) }})); document.body.dataset.found = JSON.stringify(found); }});"
+    copy = scratch / "copies" / page.name
+    copy.parent.mkdir(exist_ok=True)
+    text = page.read_text(encoding="utf-8").replace("</head>", f"<script>{before}</script></head>", 1)
+    copy.write_text(text.replace("</body>", f"<script>{runs}</script></body>"), encoding="utf-8")
+    answer = re.search(
+        r'data-found="(.*?)"', opened(copy, scratch, *options, fragment=fragment, budget_ms=budget_ms).stdout
+    )
+    assert answer, f"{page.name}: the script did not come to its end"
+    found = json.loads(html.unescape(answer[1]))
+    assert not isinstance(found, dict) or "failed" not in found, found
+    return found
+
+
+def on_paper(page: Path, scratch: Path, *, fragment: str = "") -> str:
+    """The text of the PDF that the browser prints of a page, its lines joined by spaces."""
+    pdf = scratch / "printed.pdf"
+    opened(page, scratch, f"--print-to-pdf={pdf}", "--no-pdf-header-footer", fragment=fragment)
+    text = subprocess.run(["pdftotext", "-layout", pdf, "-"], capture_output=True, text=True, check=True).stdout
+    return " ".join(text.split())
+
+
 def seen_by_a_browser(page: Path, scratch: Path) -> tuple[list[str], list[str], str]:
     """(console messages, URLs the page asked for beside itself, its document once scripts have run)."""
     log = scratch / "net.json"

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.pages.browser import NEEDS_BROWSER, examined, seen_by_a_browser
+from tests.pages.browser import NEEDS_BROWSER, answered, examined, seen_by_a_browser
 from tests.pages.conftest import PLACES
 
 pytestmark = NEEDS_BROWSER
@@ -55,6 +55,22 @@ def test_a_page_breaks_no_rule_of_access_and_fits_a_phone(page, kind, width, tmp
     assert found["violations"] == []
     assert found["passes"] > 20
     assert (found["scroll_width"], found["wide"]) == (found["width"], [])
+
+
+@pytest.mark.parametrize("kind", ["season"])
+def test_a_reader_s_own_prices_reach_every_sentence_that_rests_on_them(page, kind, tmp_path):
+    if 'class="own-prices"' not in page.read_text(encoding="utf-8"):
+        pytest.skip("too few site-years for a budget: no boxes")
+    script = """const text = () => document.body.innerText; const before = text();
+        const box = document.querySelector("input[name=crop]"); const type = (value) => { box.value = value; box.dispatchEvent(new Event("input", { bubbles: true })); };
+        type("6"); const own = text(); type("4.50"); return [before, own, text()];"""
+    before, own, after = answered(page, tmp_path, script)
+    assert before == after
+    assert "At the planning prices of" in before and "your prices" not in before
+    assert (
+        "At the planning prices of" not in own and own.count("at your prices") >= 5
+    )  # twice the answer, and three tables
+    assert "At your prices: corn $6.00 a bushel. All else is at the planning prices of 1 November" in own
 
 
 @pytest.mark.parametrize("kind", ["review"])

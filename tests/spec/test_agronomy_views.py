@@ -34,7 +34,9 @@ ESTIMATES = {
         [{"crop": "corn", "family": "urea", "n_rate_kg_ha": n * LB_AC, "is_highest": n == 100, "is_near_highest": 90 <= n <= 110,
           "is_tested_by_all_sources": n <= 150, "n_site_years": 3 if n <= 100 else 2, "warnings": ""} for n in range(0, 201, 10)]
     ),
-    "estimates.source_prices": pd.DataFrame([{"crop": "corn", "family": "urea", "n_price_per_lb": 0.5, "currency": "$", "lacking": ""}]),
+    "estimates.source_prices": pd.DataFrame([{"crop": "corn", "family": "urea", "n_price_per_lb": 0.5, "currency": "$", "lacking": "", "priced_as": "urea", "coated_n_fraction": 0.25, "harvest_cost": 0.1}]),
+    "estimates.nitrogen_prices": pd.DataFrame([{"n_source": "urea", "price_per_lb_n": 0.5, "product_n_pct": 46.0}]),
+    "estimates.response_draws": pd.DataFrame([{"crop": "corn", "family": "urea", "draw": draw, "b": 0.8, "join": join, "is_below": False} for draw, join in ((1, 101.0), (0, 99.0))]),
     "estimates.efficiencies": pd.DataFrame(
         [{"crop": "corn", "family": "urea", "n_rate_kg_ha": 120 * LB_AC, "efficiency": "agronomic efficiency", "estimate": 20.0, "status": "estimated", "n_site_years": 3}]
     ),
@@ -89,7 +91,20 @@ def test_price_ratio_net_return_and_efficiency(views):
     assert (near["n_site_years"], near["fewest_near"], near["currency"]) == (3, 2, "$"), (
         "some rates near the highest in two site-years only"
     )
-    assert views["reports.response_curves"].set_index("family")["n_price_per_lb"]["urea"] == 0.5
+    urea = views["reports.response_curves"].set_index("family").loc["urea"]
+    assert (urea["n_price_per_lb"], urea["priced_as"], urea["coated_n_fraction"], urea["harvest_cost"]) == (
+        0.5,
+        "urea",
+        0.25,
+        0.1,
+    )
+    assert (urea["kg_ha_per_unit"], urea["kg_ha_per_n_unit"]) == pytest.approx((BU, LB_AC))
+    assert views["reports.response_draws"]["join_kg_ha"].tolist() == [99.0, 101.0], "in order of the draws"
+    assert views["reports.nitrogen_prices"].iloc[0].to_dict() == {
+        "n_source": "urea",
+        "price_per_lb_n": 0.5,
+        "product_n_pct": 46.0,
+    }
     # 20 kg/kg is 0.357 bushels of corn per lb of N (56 lb bushels)
     assert views["reports.efficiencies"]["estimate_display"][0] == pytest.approx(20 / 56)
 

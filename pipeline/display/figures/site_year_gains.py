@@ -124,7 +124,11 @@ def _axis(declared: pd.Series) -> str:
 
 
 def _caption(rows: pd.DataFrame, declared: pd.Series, break_even: float | None) -> str:
-    even = "" if break_even is None else f" It pays from a gain of {_size(break_even, declared)}."
+    even = (
+        ""
+        if break_even is None
+        else f" At the planning prices it pays from a gain of {_size(break_even, declared)} (dashed)."
+    )
     band = f" Band: the average {TARGET[declared['target']]}." if pd.notna(declared["conf_low"]) else ""
     classes = (
         " Beside each place: its drainage (poorly, well or excessively drained) and its rainfall class."
@@ -158,5 +162,5 @@ def _alt(rows: pd.DataFrame, averages: pd.DataFrame, declared: pd.Series, break_
         ends = between(declared["pred_low"], declared["pred_high"], digits)
         said.append(f"One more field {TARGET[declared['target']]}: {ends}.")
     if break_even is not None:
-        said.append(f"A dashed line marks {_size(break_even, declared)}, from which it pays.")
+        said.append(f"A dashed line marks {_size(break_even, declared)}, from which it pays at the planning prices.")
     return " ".join(said)

@@ -19,6 +19,8 @@ N_RESPONSE = (
     "conf_level", "interval_method", "n_plots", "n_rates", "n_site_years", "lowest_rate", "highest_rate",
     "sse", "df", "aicc", "warnings",
 )  # fmt: skip
+# Refits of the common primary curve to resampled site-years; is_below: one tested rate or none lies under the join.
+RESPONSE_DRAWS = ("crop", "family", "draw", "b", "join", "is_below")
 EONR_GRID = (
     "crop", "family", "level", "site_year_id", "trial_id", "variant", "model",
     "price_ratio", "is_planning_ratio", "flag", "eonr", "eonr_low", "eonr_high", "conf_level", "interval_method",
@@ -36,10 +38,10 @@ EFFICIENCIES = (
     "crop", "family", "n_rate_kg_ha", "efficiency", "estimate", "std_error", "df", "conf_low", "conf_high",
     "conf_level", "n_site_years", "status",
 )  # fmt: skip
-# near_highest_kg_ha: yield worth one unit of money per acre.
+# near_highest_kg_ha: yield worth one unit of money per acre. priced_as: the source that its N is priced as. harvest_cost: per unit of yield.
 SOURCE_PRICES = (
     "crop", "family", "n_source", "coated_n_fraction", "currency", "prices_fixed_on", "n_price_per_lb",
-    "price_ratio", "near_highest_kg_ha", "lacking",
+    "priced_as", "harvest_cost", "price_ratio", "near_highest_kg_ha", "lacking",
 )  # fmt: skip
 # n_site_years: those that tested the rate. is_tested_by_all_sources: every family of the crop with a curve reaches it.
 NET_RETURN_BY_RATE = (

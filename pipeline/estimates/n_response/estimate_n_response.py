@@ -13,6 +13,7 @@ from pipeline.estimates.n_response.ladders import ladder_plots, ladders, rate_me
 from pipeline.estimates.n_response.net_return import net_returns
 from pipeline.estimates.n_response.nitrogen_saved import nitrogen_saved
 from pipeline.estimates.n_response.pooled_curves import (
+    draw_rows,
     pooled_fit,
     pooled_grid_rows,
     pooled_rows,
@@ -50,6 +51,7 @@ def estimate_n_response(
     means = rate_means(steps[~steps["design"].isin(["not randomized"])])
     ratio_of = price_ratios(of_sources)
     rows, grid = _trial_rows(fitted, ratio_of, conf_level)
+    draws = []
     tell("N response over site-years")
     usable = usable_means(means)
     for _, of_family in usable.groupby(["crop", "family"], sort=True):
@@ -57,12 +59,14 @@ def estimate_n_response(
         ratio = ratio_of.get((pooled.crop, pooled.family))
         rows += pooled_rows(pooled, ratio, conf_level=conf_level)
         grid += pooled_grid_rows(pooled, _ratios(ratio), conf_level=conf_level)
+        draws += draw_rows(pooled)
     n_response = frame_of(rows, columns.N_RESPONSE)
     near_of = of_sources.set_index(["crop", "family"])["near_highest_kg_ha"].dropna().to_dict()
     return {
         "n_response": n_response,
         "rate_means": means,
         "ladder_plots": _plots_of_ladders(plots, treatments, trials),
+        "response_draws": frame_of(draws, columns.RESPONSE_DRAWS),
         "eonr_grid": frame_of(grid, columns.EONR_GRID),
         "site_year_optima": site_year_optima(n_response),
         "nitrogen_saved": nitrogen_saved(usable, arms, treatments, ratio_of=ratio_of, conf_level=conf_level),

@@ -115,6 +115,18 @@ def pooled_grid_rows(pooled: PooledFit, price_ratios: dict[float, bool], *, conf
     ]
 
 
+def draw_rows(pooled: PooledFit) -> list[dict]:
+    """The resampled primary curves that the interval of the economic optimum is read off, at whatever prices."""
+    resampled = _resampled(pooled, PRIMARY)
+    if resampled is None:
+        return []
+    parts = zip(resampled.b, resampled.shape, resampled.is_below, strict=True)
+    return [
+        {"crop": pooled.crop, "family": pooled.family, "draw": i, "b": b, "join": join, "is_below": bool(is_below)}
+        for i, (b, join, is_below) in enumerate(parts)
+    ]
+
+
 def pooled_optimum(
     pooled: PooledFit,
     model: str,

@@ -70,10 +70,16 @@ def resampled_curves(sums: RateSums, counts: np.ndarray, model: str) -> Resample
 
 def percentiles(values: np.ndarray, conf_level: float, *, n_clusters: int, highest: float) -> Interval:
     """Expanded percentile interval; a bound beyond what was tested (-inf, or above `highest`) is open."""
+    low, high = np.sort(values)[list(ranks(conf_level, n_clusters=n_clusters, n_resamples=len(values)))]
+    return (min(float(low), highest) if low > -np.inf else None), (float(high) if high <= highest else None)
+
+
+def ranks(conf_level: float, *, n_clusters: int, n_resamples: int = N_RESAMPLES) -> tuple[int, int]:
+    """Which of the resamples, sorted and counted from 0, are the ends of the expanded percentile interval."""
     quantile = stats.t.ppf((1 + conf_level) / 2, n_clusters - 1) * np.sqrt(n_clusters / (n_clusters - 1))
     tail = float(stats.norm.sf(quantile))
-    low, high = np.quantile(values, [tail, 1 - tail], method="nearest")
-    return (min(float(low), highest) if low > -np.inf else None), (float(high) if high <= highest else None)
+    low, high = np.quantile(np.arange(n_resamples), [tail, 1 - tail], method="nearest")
+    return int(low), int(high)
 
 
 def _best_on_grid(sums: RateSums, counts: np.ndarray, model: str) -> tuple[np.ndarray, ...]:

@@ -11,7 +11,7 @@ from collections.abc import Mapping
 import pandas as pd
 
 from pipeline.contract.units import KG_HA_PER_LB_AC
-from pipeline.estimates.budget_inputs import Prices
+from pipeline.estimates.budget_inputs import Prices, bought_as
 from pipeline.estimates.columns import frame_of
 from pipeline.estimates.n_response.columns import SOURCE_PRICES
 from pipeline.estimates.n_response.ladders import families
@@ -58,6 +58,8 @@ def _priced(crop: str, source: str, share: float, moisture: float, prices: Price
         "currency": prices.currency,
         "prices_fixed_on": prices.fixed_on,
         "n_price_per_lb": prices.of_source(source, share),
+        "priced_as": bought_as(source),
+        "harvest_cost": prices.harvest_cost(moisture),
     }
     worth = prices.worth_of_unit(moisture)
     lacking = prices.lacking_for(source, share) + ([] if worth > 0 else [CROP_PAYS_NOTHING.format(crop)])

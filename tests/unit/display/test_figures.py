@@ -51,7 +51,7 @@ def test_the_picture_of_site_year_gains(site_years, averages, tmp_path):
         in shown
     )
     assert (
-        "One more field in the seasons tested: \u22125.8 to 17.4. A dashed line marks 2.3 bu/ac, from which it pays."
+        "One more field in the seasons tested: \u22125.8 to 17.4. A dashed line marks 2.3 bu/ac, from which it pays at the planning prices."
         in shown
     )
     assert "Band: the average in the seasons tested." in shown and "intervals that include plot noise" in shown

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date
 
 import pandas as pd
@@ -111,13 +112,19 @@ def test_money_that_does_not_rest_on_the_wanted_average_says_so():
 
 
 def test_prices_carry_their_date_and_what_is_left_out():
-    said = money.priced(row(not_counted="drying (no price)"))
+    said = money.priced(row(not_counted="drying (no price)"), ["corn $4.50 a bushel", "a pass $12.00 an acre"])
     assert (
-        "Planning prices of 1 November 2094: crop $4.50 per bu" in said
-        and "a pass $12.00 per acre" in said
-        and "Not counted: drying (no price)." in said
+        r"[At the planning prices of 1 November 2094: corn \$4.50 a bushel, a pass \$12.00 an acre.]{.own-priced-at}"
+        in said
     )
-    assert "a pass" not in money.priced(row(pass_cost=NONE))
+    assert r"That is [\$35.43]{.own-hectare} per hectare." in said and "Not counted: drying (no price)." in said
+
+
+@pytest.mark.parametrize(
+    ("value", "written"), [(0.5, "$0.50"), (0.554348, "$0.554"), (12, "$12.00"), (-0.0625, "−\u2060$0.062")]
+)
+def test_a_price_keeps_a_third_decimal(value, written):
+    assert money.price_amount(value, "$") == written
 
 
 def test_the_boxes_hold_their_items_and_the_sum():
@@ -145,11 +152,8 @@ def test_the_grid_has_the_ends_and_the_plan_of_both_prices():
     ]
     lines = money.grid_table(row(), pd.DataFrame(cells)).splitlines()
     assert lines[0].count("|") == 5 and r"\$4.00 per bu" in lines[0] and "4.25" not in lines[0]
-    assert [line.split(" ")[1] for line in lines[2:5]] == [
-        r"\$0.09",
-        r"\$0.18",
-        r"\$0.27",
-    ] and r"\$44.60" in lines[4]
+    assert [re.search(r"\[(.+?)\]", line)[1] for line in lines[2:5]] == [r"\$0.09", r"\$0.18", r"\$0.27"]
+    assert r"\$44.60" in lines[4]
     none = pd.DataFrame(cells[:4]).assign(coated_premium=NONE)
     assert money.grid_table(row(coated_premium=NONE), none).count("| none |") == 1
 

@@ -89,7 +89,7 @@ def test_nitrogen_saved():
         saved(conf_low=NONE)
     ) and "It could be none." in response.nitrogen_saved(saved(conf_low=NONE))
     assert (
-        "For the seasons tested, the yield that urea, one application, gives at 141 lb/ac, where it pays best, is reached"
+        "For the seasons tested, the yield that urea, one application, gives at 141 lb/ac, where it pays best at the planning prices, is reached"
         in response.nitrogen_saved(saved())
     )
     assert response.nitrogen_saved(saved().iloc[:0]) == ""
@@ -112,7 +112,7 @@ def test_where_n_saved_at_the_rate_asked_cannot_be_told_this_is_said_first(statu
     )
     said = response.nitrogen_saved(refused)
     assert said.startswith("N saved at the rate where urea, one application, pays best") and said.endswith(reason)
-    assert ("best (73 lb/ac) is" in said) == (status != nitrogen_saved.NO_EONR)
+    assert ("best at the planning prices (73 lb/ac) is" in said) == (status != nitrogen_saved.NO_EONR)
     named = [
         saved(rate_is="named rate", comparator_rate=rate, conf_low=low) for rate, low in ((40.0, 3.0), (70.0, NONE))
     ]

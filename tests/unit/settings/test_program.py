@@ -89,7 +89,7 @@ def test_prices_and_a_margin(tiny):
     program = read_program(tiny.folder)
     assert program.prices == PriceSet(
         date(2094, 11, 1), "$", {"urea": 0.5, "uan": 0.5}, 0.18, None,
-        {"corn": CropPrice("bu/ac", 4.5, 0.0, 0.045, 0.0), "cotton": CropPrice("lb/ac", 0.72, 0.0, 0.0, -0.02)},
+        {"corn": CropPrice("bu/ac", 4.5, 0.0, 0.045, 0.0), "cotton": CropPrice("lb/ac", 0.72, 0.0, 0.0, -0.02)}, {"uan": 28.0},
     )  # fmt: skip
     assert program.comparisons[0].margin == DeclaredMargin(3, "bu/ac", "half an LSD", date(2090, 11, 15))
 

@@ -54,6 +54,14 @@ def test_without_prices_there_is_no_money(program):
     assert money.prices_of(only_corn, CROPS, "cotton") is None
 
 
+def test_nitrogen_prices_keep_the_percent_n_they_were_made_with(program):
+    per_ton = replace(PRICES, nitrogen={"urea": 0.5, "uan": 0.5}, n_pct={"uan": 28.0})
+    rows = money.nitrogen_prices(replace(program, prices=per_ton)).set_index("n_source")
+    assert rows["price_per_lb_n"].to_dict() == {"urea": 0.5, "uan": 0.5}
+    assert rows["product_n_pct"]["uan"] == 28.0 and pd.isna(rows["product_n_pct"]["urea"])
+    assert money.nitrogen_prices(replace(program, prices=None)).empty
+
+
 def found(crop="corn", moisture=float("nan")):
     rows = [
         ("ZERO", "none", 0.0, 0.0),
@@ -174,6 +182,9 @@ def test_inputs_of_the_closed_formula(program):
     found = money.formula_inputs(arms_of(n_source="coated blend", coated_n_kg_ha=60 * KG_HA_PER_LB_AC), prices)
     assert found["coated_lb"] == pytest.approx(60) and found["treatment_rate_lb"] == pytest.approx(120)
     assert (found["passes"], found["treatment_points"], found["treatment_n_price"]) == (-1, 2.0, 0.5)
+    assert (found["treatment_priced_as"], found["comparator_priced_as"]) == ("urea", "urea")
+    no_n = money.formula_inputs(arms_of(n_source="none", n_rate_kg_ha=0.0), prices)
+    assert (no_n["treatment_priced_as"], no_n["treatment_n_price"]) == ("", 0.0)
     assert money.formula_inputs(arms_of(), None) == {}
     assert money.formula_inputs(arms_of(n_source="uan"), prices) == {}, "no price for uan: no budget"
 

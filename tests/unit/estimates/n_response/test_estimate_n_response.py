@@ -11,6 +11,7 @@ SHAPES = {
     "ladder_plots": columns.LADDER_PLOTS,
     "n_response": columns.N_RESPONSE,
     "eonr_grid": columns.EONR_GRID,
+    "response_draws": columns.RESPONSE_DRAWS,
     "site_year_optima": columns.SITE_YEAR_OPTIMA,
     "nitrogen_saved": columns.NITROGEN_SAVED,
     "efficiencies": columns.EFFICIENCIES,
