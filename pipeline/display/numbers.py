@@ -42,8 +42,9 @@ def metric(row: Mapping) -> str:
 
 
 def n_rate(row: Mapping) -> str:
-    """'80 lb/ac (90 kg/ha)'."""
-    return f"{number(row['rate_lb_ac'])} lb/ac ({number(row['rate_kg_ha'])} kg/ha)"
+    """'80 lb/ac (90 kg/ha)'; '90 kg/ha' where yields are in kg/ha."""
+    metric = f"{number(row['rate_kg_ha'])} kg/ha"
+    return metric if row["unit"] == "kg/ha" else f"{number(row['rate_lb_ac'])} lb/ac ({metric})"
 
 
 def p_value(value: float) -> str:

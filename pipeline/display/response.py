@@ -153,12 +153,13 @@ def gain_by_rate(rows: pd.DataFrame) -> str:
         return ""
     rates, first = rates.sort_values("rate_kg_ha"), rates.iloc[0]
     at = [listed(number(rate) for rate in rates[column]) for column in ("rate_lb_ac", "rate_kg_ha")]
+    where = f"{at[1]} kg N/ha" if first["unit"] == "kg/ha" else f"{at[0]} lb N/ac ({at[1]} kg/ha)"
     gains = listed(
         f"{number(row['estimate'], row['digits'])} ({between(row['conf_low'], row['conf_high'], row['digits'])})"
         for _, row in rates.iterrows()
     )
     tested = f"{_or_more(rates['n_site_years'], 'site-year')} in {_or_more(rates['n_seasons'], 'season')}"
-    return f"At {at[0]} lb N/ac ({at[1]} kg/ha) the average gain was {gains} {first['unit']}, at each rate from {tested}. {_by_rate(first)}."
+    return f"At {where} the average gain was {gains} {first['unit']}, at each rate from {tested}. {_by_rate(first)}."
 
 
 def _or_more(counts: pd.Series, what: str) -> str:

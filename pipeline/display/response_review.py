@@ -78,9 +78,9 @@ def other_prices(grid: pd.DataFrame, *, label: str) -> Markdown | str:
             rows.append(dict(zip(PRICE_HEADS, [capital(family), *tried], strict=True)))
     if not rows:
         return ""
-    caption = (
-        f"Rate that pays best ({grid['n_unit'].iloc[0]}) at other ratios of the N price (per lb) to the crop price."
-    )
+    unit = grid["n_unit"].iloc[0]
+    weight = unit.split("/")[0]
+    caption = f"Rate that pays best ({unit}) at other ratios of the N price (per {weight}) to the crop price."
     widths = dict(zip(PRICE_HEADS, (44, 18, 18, 18), strict=True))
     return pipe_table(pd.DataFrame(rows), caption=caption, label=label, widths=widths)
 

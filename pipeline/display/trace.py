@@ -106,7 +106,8 @@ def pick_line(row: Mapping) -> str:
     """'2093-QF-cotton plot 104, pick 2 (2093-10-09): 11.2 lb seed cotton, turnout 0.392; seasons/2093/harvests.csv row 7, sha256 ...'."""
     when = "" if pd.isna(row["picked"]) else f" ({row['picked']:%Y-%m-%d})"
     turnout = "" if pd.isna(row["gin_turnout_fraction"]) else f", turnout {number(row['gin_turnout_fraction'], 3)}"
-    weight = f"{number(row['harvest_weight_lb'], 1)} lb ({number(row['harvest_weight_kg'], 2)} kg)"
+    kilograms = f"{number(row['harvest_weight_kg'], 2)} kg"
+    weight = f"{number(row['harvest_weight_lb'], 1)} lb ({kilograms})" if row["display_units"] == "us" else kilograms
     where = f"{_place(row['file'], row['sheet'])} row {row['row_number']}, sha256 {row['sha256']}"
     return f"{row['trial_id']} plot {row['plot']}, pick {row['pick']}{when}: {weight}{turnout}; {where}"
 
@@ -114,7 +115,9 @@ def pick_line(row: Mapping) -> str:
 def rain_line(row: Mapping) -> str:
     """'quillmoor-2093, window: 61 days from 2093-05-01 to 2093-06-30, 7.4 in (188 mm); seasons/2093/weather_daily.csv rows 2 to 62, sha256 ...'."""
     days = f"{count(row['n_days'], 'day')} from {row['first_date']:%Y-%m-%d} to {row['last_date']:%Y-%m-%d}"
-    rain = "" if row["used_for"] != "window" else f", {number(row['rain_inch'], 1)} in ({number(row['rain_mm'])} mm)"
+    millimetres = f"{number(row['rain_mm'])} mm"
+    size = f"{number(row['rain_inch'], 1)} in ({millimetres})" if row["display_units"] == "us" else millimetres
+    rain = f", {size}" if row["used_for"] == "window" else ""
     where = f"{_place(row['file'], row['sheet'])} rows {row['first_row']} to {row['last_row']}, sha256 {row['sha256']}"
     return f"{row['site_year_id']}, {row['used_for']}: {days}{rain}; {where}"
 

@@ -8,17 +8,18 @@ import pandas as pd
 
 from pipeline.contract.checks import Check, declared_checks, range_said
 from pipeline.contract.tables import Column, Table, declared_tables
+from pipeline.contract.units import US
 from pipeline.settings.keys import keys
 from pipeline.sql_steps import SQL_FOLDER, written_checks
 
 
-def dictionary_tables() -> dict[str, pd.DataFrame]:
-    """One row per delivered table, per column, per check, and per key of program.yml."""
+def dictionary_tables(display_units: str = US) -> dict[str, pd.DataFrame]:
+    """One row per delivered table, per column, per check, and per key of program.yml; ranges in the program's display units."""
     tables = list(declared_tables().values())
     named = pd.DataFrame(
         {"table_name": t.name, "grain": t.grain, "key": ", ".join(t.key), "meaning": t.meaning} for t in tables
     )
-    columns = pd.DataFrame(_column_row(table, column) for table in tables for column in table.columns)
+    columns = pd.DataFrame(_column_row(table, column, display_units) for table in tables for column in table.columns)
     checks = [_check_row(check, t.name) for t in tables for check in declared_checks(t)]
     checks += [_check_row(check, None) for check, _ in written_checks()]
     return {
@@ -29,7 +30,7 @@ def dictionary_tables() -> dict[str, pd.DataFrame]:
     }
 
 
-def _column_row(table: Table, column: Column) -> dict:
+def _column_row(table: Table, column: Column, display_units: str) -> dict:
     return {
         "table_name": table.name,
         "heading": f"{column.name}..." if column.pattern else " or ".join(column.unit_of_heading),
@@ -37,8 +38,8 @@ def _column_row(table: Table, column: Column) -> dict:
         "is_required": column.required,
         "meaning": column.meaning,
         "words": ", ".join(column.words or _reference_words(column)),
-        "hard": _limits(column, "hard"),
-        "typical": _limits(column, "typical"),
+        "hard": _limits(column, "hard", display_units),
+        "typical": _limits(column, "typical", display_units),
         "example": column.example,
         "severity": column.severity,
     }
@@ -51,12 +52,12 @@ def _reference_words(column: Column) -> list[str]:
     return list(pd.read_csv(SQL_FOLDER / (column.words_from.replace(".", "/") + ".csv"))["word"])
 
 
-def _limits(column: Column, kind: str) -> str:
-    """The range as declared, in the column's first unit, by crop where it differs."""
+def _limits(column: Column, kind: str, display_units: str) -> str:
+    """The range as readers are told it, by crop where it differs."""
     by_crop = {crop: limits[kind] for crop, limits in column.by_crop.items() if kind in limits}
     own = getattr(column, kind)
-    texts = [f"{range_said(column, limits)} ({crop})" for crop, limits in by_crop.items()]
-    return "; ".join([*([range_said(column, own)] if own else []), *texts])
+    texts = [f"{range_said(column, limits, display_units)} ({crop})" for crop, limits in by_crop.items()]
+    return "; ".join([*([range_said(column, own, display_units)] if own else []), *texts])
 
 
 def _check_row(check: Check, table_name: str | None) -> dict:

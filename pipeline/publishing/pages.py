@@ -65,11 +65,8 @@ def publish(
     Raises:
         UserError: a page cannot be made or the folder cannot be written; what was published before stays.
     """
-    views = (
-        {name.removeprefix("reports."): frame for name, frame in tables.items()}
-        | dictionary_tables()
-        | published_checks()
-    )
+    views = {name.removeprefix("reports."): frame for name, frame in tables.items()}
+    views |= dictionary_tables(views["program"]["display_units"].iloc[0]) | published_checks()
     views["pages"] = page_list(views)
     views["editions"] = editions_with(views["program"].iloc[0], folder)
     planned = plan_pages(views["pages"])

@@ -1,4 +1,4 @@
--- needs: trials.window_rainfall, trials.weather_days, reference.rainfall_windows, raw.current_files
+-- needs: trials.window_rainfall, trials.weather_days, reference.rainfall_windows, raw.current_files, reference.program
 -- One row per site-year, crop, use and file: the delivered days behind its rainfall class, with the first and last row they stand in.
 create view reports.rain_sources as
 with days as (
@@ -15,8 +15,9 @@ with days as (
 )
 select
   d.site_year_id, d.crop, d.used_for, d.file, d.sheet, min(d.row_number) as first_row, max(d.row_number) as last_row,
-  count(*) as n_days, min(d.date) as first_date, max(d.date) as last_date, sum(d.rain_mm) as rain_mm, units.inches(sum(d.rain_mm)) as rain_inch, f.sha256
+  count(*) as n_days, min(d.date) as first_date, max(d.date) as last_date, sum(d.rain_mm) as rain_mm, units.inches(sum(d.rain_mm)) as rain_inch, p.display_units, f.sha256
 from days as d left join raw.current_files as f on f.file = d.file
-group by d.site_year_id, d.crop, d.used_for, d.file, d.sheet, f.sha256
+cross join reference.program as p
+group by d.site_year_id, d.crop, d.used_for, d.file, d.sheet, p.display_units, f.sha256
 order by d.site_year_id, d.crop, d.used_for desc, d.file, d.sheet;
 comment on view reports.rain_sources is 'One row per site-year, crop, use and file of rain: days behind its rainfall class';

@@ -71,12 +71,14 @@ def _words(last: pd.Series) -> pd.DataFrame:
 
 def _caption(rows: pd.DataFrame, unit: str) -> str:
     first = rows.iloc[0]
-    metric = "1 inch is 25.4 mm" if unit == "inch" else "25.4 mm are 1 inch"
+    metric = "; 1 inch is 25.4 mm" if unit == "inch" else ""
     if rows["mean"].isna().all():
-        return f"Rain by month at {first['place']} in {first['season']} (dots). No reference period was delivered; {metric}."
+        return (
+            f"Rain by month at {first['place']} in {first['season']} (dots). No reference period was delivered{metric}."
+        )
     return (
         f"Rain by month at {first['place']} in {first['season']} (dots) against {number(rows['n_years'].max())} reference years: "
-        f"their mean (dash) and the range of 8 years in 10 (bar); {metric}."
+        f"their mean (dash) and the range of 8 years in 10 (bar){metric}."
     )
 
 

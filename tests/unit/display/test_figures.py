@@ -120,7 +120,9 @@ def rain() -> pd.DataFrame:
 
 def test_monthly_rain(tmp_path):
     shown = monthly_rain.monthly_rain(rain(), unit="inch", folder=tmp_path)
-    assert "against 30 reference years" in shown
+    assert "against 30 reference years" in shown and "1 inch is 25.4 mm" in shown
+    metric = rain().rename(columns=lambda name: name.replace("_inch", "_mm"))
+    assert "inch" not in monthly_rain.monthly_rain(metric, unit="mm", folder=tmp_path)
     assert "May 3.9, June 0.4, July 2.1. It lay above the range of 8 years in 10 in May and below it in June." in shown
 
 

@@ -57,6 +57,9 @@ def test_metric_stands_beside_and_never_twice():
     row = {"gain": 5.77, "gain_kg_ha": 362.2, "unit": "bu/ac", "digits": 1}
     assert numbers.with_metric(row, "gain") == "5.8 bu/ac (362 kg/ha)"
     assert numbers.with_metric({"gain": 362.2, "unit": "kg/ha", "digits": 0}, "gain") == "362 kg/ha"
+    rate = {"rate_lb_ac": 80.0, "rate_kg_ha": 89.67}
+    assert numbers.n_rate(rate | {"unit": "bu/ac"}) == "80 lb/ac (90 kg/ha)"
+    assert numbers.n_rate(rate | {"unit": "kg/ha"}) == "90 kg/ha"
 
 
 def test_row_numbers_are_drawn_together():

@@ -168,4 +168,8 @@ def test_the_gain_at_each_rate_in_one_sentence(changes, says):
         "At 80 and 160 lb N/ac (90 and 179 kg/ha) the average gain was 9.2 (7.2 to 11.2) and 7.8 (5.8 to 9.8) bu/ac, at each rate from 12 site-years or more in 3 seasons."
     )
     assert said.endswith(says)
+    metric = pd.DataFrame(rates).assign(unit="kg/ha", digits=0)
+    assert response.gain_by_rate(metric).startswith(
+        "At 90 and 179 kg N/ha the average gain was 9 (7 to 11) and 8 (6 to 10) kg/ha"
+    )
     assert response.gain_by_rate(pd.DataFrame([rates[0], *others])) == ""

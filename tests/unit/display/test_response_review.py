@@ -41,6 +41,7 @@ def test_other_price_ratios():
         ]
     )
     assert "| Urea | 145 at 0.06 | 140 at 0.11 | 130 at 0.22 |" in response_review.other_prices(rows, label="ratios")
+    assert "N price (per kg)" in response_review.other_prices(rows.assign(n_unit="kg/ha"), label="ratios")
     assert response_review.other_prices(rows.assign(eonr=NONE), label="ratios") == ""
 
 

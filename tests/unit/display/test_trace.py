@@ -16,12 +16,12 @@ PLOT = {
 }  # fmt: skip
 
 PICK = {
-    "trial_id": "2093-QF-cotton", "plot": "104", "pick": 2, "picked": pd.Timestamp("2093-10-09"), "harvest_weight_kg": 5.08, "harvest_weight_lb": 11.2,
+    "trial_id": "2093-QF-cotton", "plot": "104", "pick": 2, "picked": pd.Timestamp("2093-10-09"), "harvest_weight_kg": 5.08, "harvest_weight_lb": 11.2, "display_units": "us",
     "gin_turnout_fraction": 0.392, "file": "seasons/2093/harvests.csv", "sheet": None, "row_number": 7, "sha256": "cd" * 32,
 }  # fmt: skip
 RAIN = {
     "site_year_id": "alder-2091", "crop": "corn", "used_for": "window", "n_days": 61, "first_date": pd.Timestamp("2091-05-01"), "last_date": pd.Timestamp("2091-06-30"),
-    "rain_mm": 188.4, "rain_inch": 7.42, "file": "seasons/2091/weather_daily.csv", "sheet": None, "first_row": 2, "last_row": 62, "sha256": "ef" * 32,
+    "rain_mm": 188.4, "rain_inch": 7.42, "display_units": "us", "file": "seasons/2091/weather_daily.csv", "sheet": None, "first_row": 2, "last_row": 62, "sha256": "ef" * 32,
 }  # fmt: skip
 
 
@@ -97,6 +97,7 @@ def test_a_pick():
     )
     assert words.pick_line(PICK) == says
     assert "pick 2: 11.2 lb" in words.pick_line(PICK | {"picked": pd.NaT})
+    assert "): 5.08 kg, turnout" in words.pick_line(PICK | {"display_units": "metric"})
 
 
 def test_rain():
@@ -105,6 +106,7 @@ def test_rain():
         + "ef" * 32
     )
     assert words.rain_line(RAIN) == f"alder-2091, window: {says}"
+    assert "2091-06-30, 188 mm; " in words.rain_line(RAIN | {"display_units": "metric"})
     assert words.rain_line(RAIN | {"used_for": "reference years"}).startswith(
         "alder-2091, reference years: 61 days from 2091-05-01 to 2091-06-30; "
     )
