@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
 
 import pandas as pd
 
@@ -207,19 +208,31 @@ def n_response() -> list[str]:
 
 
 def checked_table(checks: pd.DataFrame) -> Markdown:
-    """The published examples that the tests reproduce.
+    """The sources that the tests check against, with what is compared and where each number is from.
 
     Args:
-        checks: tests, publication, n_tests.
+        checks: module, source, place, what, standing, by, digits; rows of a module stand together.
     """
-    frame = pd.DataFrame(
-        {
-            "Published": checks["publication"],
-            "Tests": [number(n) for n in checks["n_tests"]],
-            "In": [grey(name) for name in checks["tests"]],
-        }
+    rows = []
+    for (module, source, place), of_module in checks.groupby(["module", "source", "place"], sort=False):
+        rows.append(
+            {
+                "Source": source,
+                "Place": place,
+                "What, from where": "; ".join(_compared(row) for row in of_module.to_dict("records")),
+                "In": grey(module),
+            }
+        )
+    caption = (
+        "What the tests check against. Printed: in the source, read there. Quoted: as another source gives it. "
+        "Computed: by independent code from the data of the source. From memory: not looked up. "
+        "Names, titles and pages of the sources are from memory."
     )
-    caption = "Published examples and standards that the tests reproduce, each to the digits named there."
-    return pipe_table(
-        frame, caption=caption, label="checked", right=("Tests",), widths={"Published": 62, "Tests": 8, "In": 30}
-    )
+    widths = {"Source": 30, "Place": 17, "What, from where": 33, "In": 20}
+    return pipe_table(pd.DataFrame(rows), caption=caption, label="checked", widths=widths)
+
+
+def _compared(row: Mapping) -> str:
+    """'tau2 and Q: quoted (test suite of a package), 4 decimals'."""
+    by = f" ({row['by']})" if row["by"] else ""
+    return f"{row['what']}: {row['standing']}{by}, {row['digits']}"

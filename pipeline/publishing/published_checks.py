@@ -1,23 +1,32 @@
-"""What the methods are checked against: the published examples that the tests reproduce, read from the tests themselves."""
+"""What the methods are checked against, as the declared list says: source, place, and where each number is from."""
 
 from __future__ import annotations
 
-import ast
 from pathlib import Path
 
 import pandas as pd
+import yaml
 
-TESTS = Path(__file__).parent.parent.parent / "tests" / "published"
-
-
-def published_checks(folder: Path = TESTS) -> dict[str, pd.DataFrame]:
-    """One row per file of tests, as the frame `published_checks`: its name, the publication in words, and how many tests it has."""
-    rows = [_row(path) for path in sorted(folder.glob("test_*.py"))]
-    return {"published_checks": pd.DataFrame(rows, columns=["tests", "publication", "n_tests"])}
+DECLARED = Path(__file__).parent.parent / "contract" / "published_checks.yml"
+STANDINGS = ("printed", "quoted", "computed", "from memory")
+# these say who gives the number
+NAMED = ("quoted", "computed")
 
 
-def _row(path: Path) -> dict:
-    tree = ast.parse(path.read_text(encoding="utf-8"))
-    said = (ast.get_docstring(tree) or "").split("\n\n")[0]
-    n_tests = sum(isinstance(node, ast.FunctionDef) and node.name.startswith("test_") for node in tree.body)
-    return {"tests": path.name, "publication": " ".join(said.split()), "n_tests": n_tests}
+def declared_checks() -> list[dict]:
+    """The entries of published_checks.yml: module, source, place, compares (what, standing, by, digits)."""
+    return yaml.safe_load(DECLARED.read_text(encoding="utf-8"))
+
+
+def published_checks() -> dict[str, pd.DataFrame]:
+    """The frame `published_checks`: one row per module and kind of number, columns module, source, place, what, standing, by, digits."""
+    rows = [
+        {name: entry[name] for name in ("module", "source", "place")} | {"by": ""} | compared
+        for entry in declared_checks()
+        for compared in entry["compares"]
+    ]
+    return {
+        "published_checks": pd.DataFrame(
+            rows, columns=["module", "source", "place", "what", "standing", "by", "digits"]
+        )
+    }

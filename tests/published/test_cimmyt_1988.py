@@ -1,9 +1,10 @@
 """The partial budget against two whole budgets of the costs that vary, one for each treatment.
 
-CIMMYT 1988, From Agronomic Data to Farmer Recommendations (definitions from memory; the manual's own example is not
-repeated here, every amount is drawn): gross field benefit = yield x price; net benefit = gross field benefit less the
-total costs that vary; the change to another treatment is worth the difference of their net benefits. A break-even
-gain is the one at which both have the same net benefit, and the marginal rate of return of the change is then zero.
+Gross field benefit = yield x price; net benefit = gross field benefit less the total costs that vary; the change to another
+treatment is worth the difference of their net benefits. A break-even gain is the one at which both have the same net
+benefit, and the marginal rate of return of the change is then zero. Every amount is drawn.
+
+Source and standing of each number: pipeline/contract/published_checks.yml.
 """
 
 from datetime import date

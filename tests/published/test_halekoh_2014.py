@@ -1,8 +1,8 @@
-"""Beets and shoes: Halekoh and Hojsgaard 2014, J. Stat. Softw. 59(9) (pbkrtest, MASS; cited, digits not re-read).
+"""Beets and shoes. Sugar percent: F of harvest and sowing equal the split-plot table. Yield: the main-plot variance is zero,
+and degrees of freedom by Satterthwaite jump to those of plots: F 107.74 on (1, 22), where the split-plot table has 1225 on
+(1, 2). A fit at the boundary must say so.
 
-Sugar percent: F of harvest 15.21 on (1, 2) and of sowing 101 on (4, 20), equal to the split-plot table. Yield: the
-main-plot variance is zero, and degrees of freedom by Satterthwaite jump to those of plots: F 107.74 on (1, 22), where
-the split-plot table (help page of pbkrtest::beets) has 1225 on (1, 2). A fit at the boundary must say so. Digits: lmerTest 3.1-3.
+Source and standing of each number: pipeline/contract/published_checks.yml.
 """
 
 import pandas as pd

@@ -1,8 +1,8 @@
 """Power of a random-effects mean: lambda = delta / sqrt((v + tau2) / k).
 
-Hedges and Pigott 2001, Psychological Methods 6:203-217 (cited, not re-read). The powers
-were computed with R 4.2.2 by the normal distribution, both tails; with many df the
-noncentral t must come to them, less the far tail.
+The powers are by the normal distribution, both tails; with many df the noncentral t must come to them, less the far tail.
+
+Source and standing of each number: pipeline/contract/published_checks.yml.
 """
 
 import pytest

@@ -1,4 +1,7 @@
-"""Prediction intervals: Higgins, Thompson and Spiegelhalter 2009, JRSS A 172:137-159, t with k - 2 df."""
+"""Prediction intervals by t with k - 2 df.
+
+Source and standing of each number: pipeline/contract/published_checks.yml.
+"""
 
 import numpy as np
 import pytest

@@ -1,9 +1,7 @@
-"""Variance of a treatment difference over combined experiments.
+"""Variance of a treatment difference over combined experiments: sqrt((tau2 + 2 sigma2 / r) / k), equal to
+sqrt(2 MS_TE / (k r)) where the design is balanced. The Machines trial has k 6, r 3.
 
-McIntosh 1983, Agronomy Journal 75:153-155 (also Cochran and Cox 1957, ch. 14; both cited,
-not re-read): sqrt((tau2 + 2 sigma2 / r) / k), equal to sqrt(2 MS_TE / (k r)) where the
-design is balanced. The Machines trial (Pinheiro and Bates 2000; nlme) has k 6, r 3, its
-mean squares and the lmer standard error from R 4.2.2.
+Source and standing of each number: pipeline/contract/published_checks.yml.
 """
 
 import pandas as pd

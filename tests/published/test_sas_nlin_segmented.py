@@ -1,7 +1,6 @@
-"""The quadratic-plateau example "Segmented Model" of SAS/STAT's PROC NLIN (SAS sample library), 16 points.
+"""The quadratic plateau of 16 points; other curves, errors and intervals on the same points. Price ratios are of its own units.
 
-Published: join 12.7477, plateau 0.7775. The other digits were computed in R 4.2.2 (stats): nls() and lm(),
-profiles by refitting with the join held fixed. Price ratios are of the example's own units.
+Source and standing of each number: pipeline/contract/published_checks.yml.
 """
 
 import numpy as np

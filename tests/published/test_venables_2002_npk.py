@@ -1,7 +1,6 @@
-"""Pea yields in 6 blocks of 4, NPK confounded with blocks: Venables and Ripley 2002, section 6.7 (MASS::npk).
+"""Pea yields in 6 blocks of 4, NPK confounded with blocks: an incomplete block design whose main effects lie within blocks.
 
-Printed by the help page of MASS::npk: N F 12.259 (p 0.00437), K F 6.166 (p 0.02880) on 1 and 12 df. Longer digits:
-R 4.2.2 (aov) and lme4 1.1-31. An incomplete block design whose main effects lie within blocks.
+Source and standing of each number: pipeline/contract/published_checks.yml.
 """
 
 import numpy as np

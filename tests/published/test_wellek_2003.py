@@ -1,9 +1,6 @@
-"""Test and reference yields of 12 pairs on the ratio scale, limits 0.80 and 1.25.
+"""Test and reference yields of 12 pairs on the ratio scale, limits 0.80 and 1.25; one pair stands for one site-year.
 
-Wellek 2003, Testing Statistical Hypotheses of Equivalence, p. 212, data as used in the
-SAS/STAT documentation of PROC TTEST ("Equivalence Testing with Lognormal Data"). The
-answers were recomputed with R 4.2.2 (t.test on the log ratios); one pair stands for one
-site-year here.
+Source and standing of each number: pipeline/contract/published_checks.yml.
 """
 
 from datetime import date

@@ -1,10 +1,8 @@
-"""The standardized precipitation index: the classes of WMO-No. 1090 (2012), Standardized Precipitation Index
-User Guide (M. Svoboda, M. Hayes, D. Wood), table 1, after McKee, Doesken & Kleist 1993 (8th Conference on
-Applied Climatology, 179-184); and its numbers against a fit made by hand from the likelihood equation.
+"""The standardized precipitation index: its classes, and its numbers against a fit made by hand from the likelihood equation.
 
-The guide prints no worked example. The data set is invented; its index values were computed in R 4.2.2 by
-solving log(a) - digamma(a) = A for the gamma shape (the maximum likelihood equation of Thom 1958,
-Monthly Weather Review 86: 117-122).
+The guide prints no worked example: the totals are invented; log(a) - digamma(a) = A was solved for the gamma shape.
+
+Source and standing of each number: pipeline/contract/published_checks.yml.
 """
 
 from __future__ import annotations

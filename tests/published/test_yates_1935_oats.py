@@ -1,7 +1,6 @@
-"""The split-plot oats trial of Yates 1935 (Supplement to J. R. Stat. Soc. 2:181-247), 6 blocks x 3 varieties x 4 N.
+"""The split-plot oats trial, 6 blocks x 3 varieties x 4 N: error strata and standard errors of differences.
 
-Error mean squares as printed by MASS::oats' help page and Venables and Ripley 2002,
-section 10.2; standard errors of differences as given by emmeans 1.8.4-1.
+Source and standing of each number: pipeline/contract/published_checks.yml.
 """
 
 import numpy as np

@@ -1,7 +1,8 @@
-"""N response in the split-plot oats trial of Yates 1935 (nlme's Oats): 6 blocks x 3 varieties x 4 N rates.
+"""N response in the split-plot oats trial, N in cwt/acre, yield in 1/4 lb per plot.
 
-Coefficients and standard errors from lme4 1.1-31, yield ~ nitro + nitro^2 + (1 | Block / Variety); balanced, so
-taking block x variety out as fixed effects gives the same. N in cwt/acre, yield in 1/4 lb per plot.
+yield ~ nitro + nitro^2 + (1 | Block / Variety) is balanced: taking block x variety out as fixed effects gives the same.
+
+Source and standing of each number: pipeline/contract/published_checks.yml.
 """
 
 import json

@@ -1,7 +1,8 @@
-"""Maize on Antigua through the commands and back out of the warehouse (Andrews and Herzberg 1985, Data, p. 339-353).
+"""Maize on Antigua through the commands and back out of the warehouse.
 
-Reference digits: R 4.2.2's lm, metafor 3.8-1 and lme4 1.1-31 on DAAG::antigua; Maindonald and Braun 2010, ch. 10, for the
-one-treatment fit. Gains are in the published unit of weight: kg/ha of the warehouse over one known factor.
+Gains are in the published unit of weight: kg/ha of the warehouse over one known factor.
+
+Source and standing of each number: pipeline/contract/published_checks.yml.
 """
 
 import numpy as np

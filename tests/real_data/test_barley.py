@@ -1,8 +1,8 @@
-"""Minnesota barley through the commands and back out of the warehouse (Immer, Hayes and Powers 1934, J. Am. Soc. Agron.
-26:403-419; Cleveland 1993, Visualizing Data).
+"""Minnesota barley, means of three blocks, through the commands and back out of the warehouse.
 
-No analysis of variance is published with lattice::barley; the digits are those of R 4.2.2's aov and lme4 1.1-31. Values are
-in bushels per acre: kg/ha of the warehouse over the factor that the warehouse itself gives for the crop.
+Values are in bushels per acre: kg/ha of the warehouse over the factor that the warehouse itself gives for the crop.
+
+Source and standing of each number: pipeline/contract/published_checks.yml.
 """
 
 import numpy as np

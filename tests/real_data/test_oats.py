@@ -1,9 +1,8 @@
-"""The split-plot oats trial through the commands and back out of the warehouse (Yates 1935, Supplement to J. R. Stat. Soc.
-2:181-247).
+"""The split-plot oats trial through the commands and back out of the warehouse.
 
-Analysis of variance as printed by the help page of MASS::oats and Venables and Ripley 2002, section 10.2; standard errors of
-differences by emmeans 1.8.4-1; mixed models by lme4 1.1-31 and Pinheiro and Bates 2000. Values are in the published unit,
-quarter pounds per sub-plot of 1/80 acre: kg/ha of the warehouse over one exact factor.
+Values are in the published unit, quarter pounds per sub-plot of 1/80 acre: kg/ha of the warehouse over one exact factor.
+
+Source and standing of each number: pipeline/contract/published_checks.yml.
 """
 
 import numpy as np

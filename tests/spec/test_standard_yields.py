@@ -3,6 +3,8 @@
 Examples by hand from the rules of UF/IFAS AG442 and Ohio State AGF-502: standard weight = wet weight x (100 - moisture)
 / (100 - standard moisture); a bushel is 56 lb of corn at 15.5 % or 60 lb of soybean at 13 % moisture; an acre is
 43,560 square feet. Lint = seed cotton x gin turnout (common practice, no source).
+
+Source and standing of each number: pipeline/contract/published_checks.yml.
 """
 
 from __future__ import annotations

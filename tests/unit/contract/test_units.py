@@ -2,6 +2,8 @@
 
 Exact: pound 0.45359237 kg, foot 0.3048 m, inch 25.4 mm, US bushel 2150.42 cubic inches (NIST Handbook 44, Appendix C;
 from memory). Bushels of corn in the field by moisture: Ohio State Extension AGF-502.
+
+Source and standing of each number: pipeline/contract/published_checks.yml.
 """
 
 from __future__ import annotations

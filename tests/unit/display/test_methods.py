@@ -91,7 +91,12 @@ def test_rates_with_their_weights():
 
 
 def test_what_was_checked_against_is_named():
+    row = {"module": "published/test_someone_1990.py", "source": "Someone, A. 1990. Spans.", "place": "table 2"}
     checks = pd.DataFrame(
-        {"tests": ["test_someone_1990.py"], "publication": ["Reading spans: Someone 1990."], "n_tests": [2]}
+        [
+            row | {"what": "means", "standing": "from memory", "by": "", "digits": "2 decimals"},
+            row | {"what": "errors", "standing": "computed", "by": "R 4.2.2", "digits": "relative 1e-7"},
+        ]
     )
-    assert "| Reading spans: Someone 1990. | 2 |" in methods.checked_table(checks)
+    told = "means: from memory, 2 decimals; errors: computed (R 4.2.2), relative 1e-7"
+    assert f"| Someone, A. 1990. Spans. | table 2 | {told} |" in methods.checked_table(checks).replace("\\", "")

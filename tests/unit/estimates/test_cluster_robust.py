@@ -1,4 +1,7 @@
-"""CR2 against clubSandwich's stored answers, and against what its formula comes to where everything is equal."""
+"""CR2 against clubSandwich's stored answers, and against what its formula comes to where everything is equal.
+
+Source and standing of each number: pipeline/contract/published_checks.yml.
+"""
 
 import numpy as np
 import pytest

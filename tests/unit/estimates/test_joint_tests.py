@@ -1,4 +1,7 @@
-"""F tests of several contrasts: against car, pbkrtest and aov called directly, and against rotated contrasts."""
+"""F tests of several contrasts: against car, pbkrtest and aov called directly, and against rotated contrasts.
+
+Source and standing of each number: pipeline/contract/published_checks.yml.
+"""
 
 import numpy as np
 import pytest

@@ -1,4 +1,7 @@
-"""Trials known by print against the same trials known by their plots."""
+"""Trials known by print against the same trials known by their plots.
+
+Source and standing of each number: pipeline/contract/published_checks.yml.
+"""
 
 import numpy as np
 import pandas as pd

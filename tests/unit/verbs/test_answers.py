@@ -1,4 +1,7 @@
-"""The verbs claims and trace: what they say of a program's last report, and with which exit code."""
+"""The verbs claims and trace: what they say of a program's last report, and with which exit code.
+
+Source and standing of each number: pipeline/contract/published_checks.yml.
+"""
 
 from __future__ import annotations
 

@@ -1,3 +1,5 @@
+"""Source and standing of each number: pipeline/contract/published_checks.yml."""
+
 import numpy as np
 import pytest
 
