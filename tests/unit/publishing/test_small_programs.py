@@ -7,12 +7,8 @@ from itertools import product
 
 import pytest
 
-from pipeline.publishing import pages
-from pipeline.publishing.dictionary import dictionary_tables
-from pipeline.publishing.editions import editions_with
-from pipeline.publishing.published_checks import published_checks
-from pipeline.publishing.weave import weave
 from tests.tiny_program import TinyProgram, write_tiny_program
+from tests.unit.publishing.woven import woven_pages
 
 MARGIN = """\
     question: as good
@@ -90,19 +86,7 @@ def woven(request, tmp_path_factory):
     folder = tmp_path_factory.mktemp("small")
     places, seasons, *_ = PROGRAMS[request.param]
     tables = written(write_tiny_program(folder / "program"), places, seasons).load()
-    views = {name.removeprefix("reports."): frame for name, frame in tables.items()}
-    views |= dictionary_tables() | published_checks()
-    views["pages"] = pages.page_list(views)
-    views["editions"] = editions_with(views["program"].iloc[0], folder / "published")
-    plans = [plan for plan in pages.plan_pages(views["pages"]) if plan.path not in ("methods", "data_dictionary")]
-    first_place = next(plan for plan in plans if plan.source == "site_year.qmd")
-    text = {
-        plan.path: weave(
-            pages.SOURCES / plan.source, parameters=plan.parameters, names={"views": views}, folder=folder / plan.path
-        ).read_text(encoding="utf-8")
-        for plan in plans
-        if plan.source != "site_year.qmd" or plan is first_place
-    }
+    text = woven_pages(tables, folder, leave_out=("methods", "data_dictionary"))
     return text, PROGRAMS[request.param]
 
 
