@@ -255,7 +255,8 @@ def doubts(comparison: Mapping, headlines: pd.DataFrame, agreement: pd.DataFrame
         said.append(
             f"{capital(count(comparison['n_seasons'], 'season'))} say little about how much seasons differ: the figure for seasons to come rests on few of them."
         )
-    said += filter(None, [few_places(headlines.iloc[0])] if len(headlines) else [])
+    if headlines["estimate"].notna().any() and (few := few_places(comparison)):
+        said.append(few)
     said += _tipping(robustness)
     far = diagnostics[diagnostics["standardized"].abs() > FAR]
     if len(far):

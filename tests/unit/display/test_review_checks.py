@@ -172,7 +172,7 @@ def test_where_nothing_stands_out_the_sample_itself_is_doubted():
             },
             "4 seasons say little",
         ),
-        ({"headlines": pd.DataFrame([gain_row(n_places=1)])}, "All site-years come from one place"),
+        ({"comparison": COMPARISON | {"n_places": 1}}, "All site-years come from one place"),
         ({"comparison": COMPARISON | {"n_trials_missing_rates": 2}}, "2 trials without one of the named rates"),
         (
             {"agreement": pd.DataFrame({"agrees": [False], "target": ["seasons to come"]})},
