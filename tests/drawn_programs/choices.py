@@ -96,7 +96,7 @@ def choose(seed: int) -> Choices:
     families = ["U1", "C50"] + (["U2"] if pick("split", {True: 5, False: 5}) else [])
     families += ["CU"] if pick("coated urea", {True: 1, False: 4}) else []
     design = pick("design", {**dict.fromkeys(DESIGNS, 1), "RCBD": 5, "mixed": 4})
-    mixed = tuple(stream(seed, "designs").choice(DESIGNS, size=3))
+    mixed = tuple(map(str, stream(seed, "designs").choice(DESIGNS, size=3)))
     return Choices(
         crops=tuple(dict.fromkeys(filter(None, (main, second)))),
         n_seasons=pick("seasons", {1: 3, 2: 3, 3: 3, 4: 3, 5: 1, 6: 2}),

@@ -7,12 +7,19 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import yaml
-from tests.drawn_programs.choices import CROPS, FIRST_SEASON, Choices, choose, stream
+
+from tests.drawn_programs.choices import FIRST_SEASON, Choices, choose, stream
 from tests.drawn_programs.settings_of import settings_of
 from tests.drawn_programs.trials_of import delivered_trials
 
 PLACES = ("Alder", "Birch", "Cedar", "Dogwood", "Elder", "Fir", "Ginkgo", "Hazel")
-DRAINAGE = ("well drained", "poorly drained", "excessively drained", "somewhat poorly drained", "moderately well drained")
+DRAINAGE = (
+    "well drained",
+    "poorly drained",
+    "excessively drained",
+    "somewhat poorly drained",
+    "moderately well drained",
+)
 HISTORY = range(2071, 2091)
 DAYS = range(1, 6)  # of May: the rainfall window
 CORRECTED = {"who": "analyst 2", "date": "2097-12-08", "treatment_known": "no", "cause": "read off the wrong ticket"}

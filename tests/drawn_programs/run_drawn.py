@@ -1,15 +1,17 @@
 """Runs a drawn program through every verb and every page's weave, in this process, and keeps all that was said.
 
 HTML, PDF and DOCX are not drawn: what stands on a page is decided when it is woven. Pictures are drawn where asked.
+A step that fails does not stop the others, so that one run tells all that is wrong with a program.
 """
 
 from __future__ import annotations
 
 import io
 import shutil
-from collections.abc import Iterator
-from contextlib import contextmanager, redirect_stdout
-from dataclasses import dataclass
+import traceback
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, nullcontext, redirect_stdout
+from dataclasses import dataclass, field
 from pathlib import Path
 from unittest.mock import patch
 
@@ -18,101 +20,115 @@ from matplotlib.figure import Figure
 from plotnine import ggplot
 
 from pipeline import trace as tracing
+from pipeline.display import trace as trace_words
 from pipeline.errors import UserError
 from pipeline.publishing import pages
 from pipeline.verbs import answers, calibrating, next_trials, run
 from tests.drawn_programs.draw import Drawn, write_drawn
 
+# What a program may honestly be told when it asks for more than its trials hold.
+DESERVED = {
+    "calibrate": "there is no layout to simulate",
+    "trace": "no estimate has the id",
+}
 
-@dataclass(frozen=True)
+
+@dataclass
 class Said:
-    """What a program's run left: woven pages by path, what each verb said, the published tables, and the exit code of claims."""
+    """What a program's run left: woven pages by name, what each verb said, the published tables, the exit code of claims."""
 
     drawn: Drawn
-    pages: dict[str, str]
-    messages: dict[str, str]
-    views: dict[str, pd.DataFrame]
-    claims_code: int
+    pages: dict[str, str] = field(default_factory=dict)
+    messages: dict[str, str] = field(default_factory=dict)
+    views: dict[str, pd.DataFrame] = field(default_factory=dict)
+    claims_code: int = 0
+    was_refused: bool = False
+    failures: list[str] = field(default_factory=list)
+
+    def do(self, name: str, step: Callable[[], object]) -> object:
+        """The step's result; what it prints is kept as a message, and its failure as a fault."""
+        said, result = io.StringIO(), None
+        try:
+            with redirect_stdout(said):
+                result = step()
+        except UserError as problem:
+            said.write(str(problem))
+            if name == "report" and self.drawn.refusal and problem.__cause__ is None:
+                self.was_refused = True
+            elif DESERVED.get(name, "\0") not in str(problem):
+                self.failures.append(failure(name, problem))
+        except Exception as problem:
+            self.failures.append(failure(name, problem))
+        self.messages[name] = said.getvalue()
+        return result
 
 
-def run_drawn(seed: int, folder: Path, *, pictures: bool = False) -> Said | None:
-    """Writes and runs the program of a seed; None where it was refused as it deserves. Any other failure is raised."""
+def failure(step: str, problem: BaseException) -> str:
+    """'TypeError in display/next_season.py:96 needed: ...', by the deepest line of the pipeline behind it."""
+    while problem.__cause__ is not None:
+        problem = problem.__cause__
+    ours = [
+        f
+        for f in traceback.extract_tb(problem.__traceback__)
+        if "/pipeline/" in f.filename or "/reports/" in f.filename
+    ]
+    where = f"{ours[-1].filename.rsplit('/pipeline/', 1)[-1]}:{ours[-1].lineno} {ours[-1].name}" if ours else "outside"
+    page = next((f"{f.filename.rsplit('/', 1)[-1]}:{f.lineno}" for f in ours if f.filename.endswith(".qmd")), "")
+    return f"{type(problem).__name__} in {where}: {step} {page}: {' '.join(str(problem).split())[:300]}"
+
+
+def run_drawn(seed: int, folder: Path, *, pictures: bool = False) -> Said:
+    """Writes the program of a seed into a new folder, runs it, and keeps what came of it."""
     drawn = write_drawn(seed, folder)
-    woven: dict[str, str] = {}
-    messages: dict[str, str] = {}
-    try:
-        with only_woven(woven, pictures=pictures):
-            messages["report"] = _told(run.report, folder)
-            if drawn.held_back:
-                messages["season"] = _told(run.add_season, drawn.held_back, folder)
-    except UserError as problem:
-        if drawn.refusal and problem.__cause__ is None:
-            return None
-        raise
+    said = Said(drawn)
+    with only_woven(said, pictures=pictures):
+        said.do("report", lambda: run.report(folder))
+        if drawn.held_back and not said.was_refused and not said.failures:
+            said.do("season", lambda: run.add_season(drawn.held_back, folder))
+    if said.was_refused or not (folder / "published" / "data").exists():
+        return said
     if drawn.refusal:
-        raise AssertionError(f"not refused though it deserves it: {drawn.refusal}")
-    if drawn.chosen.calibrated and (folder / "warehouse.duckdb").exists():
-        messages["calibrate"] = _calibrated(folder)
-    views = {path.stem: pd.read_parquet(path) for path in (folder / "published" / "data").glob("*.parquet")}
-    code, messages["claims"] = _with_result(answers.claims, folder)
-    messages["plan"] = _told(next_trials.plan, folder)
-    messages |= {f"trace {each}": _told(answers.trace, each, folder) for each in ids_of(views)}
-    messages |= _layout(views, folder)
-    return Said(drawn, woven, messages, views, code)
+        said.failures.append(f"not refused: {drawn.refusal}")
+    if drawn.chosen.calibrated:
+        said.do("calibrate", lambda: calibrating.calibrate_program(folder, 2))
+    said.views = {path.stem: pd.read_parquet(path) for path in (folder / "published" / "data").glob("*.parquet")}
+    said.claims_code = said.do("claims", lambda: answers.claims(folder))
+    said.do("plan", lambda: next_trials.plan(folder))
+    said.do("trace", lambda: answers.trace("00000000", folder))
+    for each in ids_of(said.views):
+        said.do(f"trace {each}", lambda: print("\n".join(trace_words.lines(tracing.walk(said.views, each)))))
+    _layout(said, folder)
+    return said
 
 
 @contextmanager
-def only_woven(woven: dict[str, str], *, pictures: bool) -> Iterator[None]:
+def only_woven(said: Said, *, pictures: bool) -> Iterator[None]:
     """While it lasts pages are woven and kept by name, not drawn; pictures are blank unless they are asked for."""
 
     def keep(group, *, formats, write, progress):
         for page in group:
-            write(page)
-            woven[page.name] = page.markdown.read_text(encoding="utf-8")
+            said.do(f"page {page.name}", lambda: write(page))
+            if page.markdown.exists():
+                said.pages[page.name] = page.markdown.read_text(encoding="utf-8")
         return []
 
     blank = patch.object(ggplot, "draw", lambda self, show=False: Figure(figsize=(0.2, 0.2)))
-    with patch.object(pages, "draw", keep):
-        if pictures:
-            yield
-            return
-        with blank:
-            yield
+    with patch.object(pages, "draw", keep), nullcontext() if pictures else blank:
+        yield
 
 
 def ids_of(views: dict[str, pd.DataFrame]) -> list[str]:
     """Some ids of every kind of estimate, those without a figure too."""
     kinds = (*tracing.AVERAGES, *tracing.WORKED_OUT, *tracing.OF_CURVES, tracing.TRAITS)
-    found = [views[kind]["estimate_id"].dropna().iloc[[0, -1]] for kind in kinds if views[kind]["estimate_id"].notna().any()]
-    return list(dict.fromkeys(pd.concat(found))) if found else []
+    known = [views[kind]["estimate_id"].dropna() for kind in kinds]
+    return list(dict.fromkeys(each for ids in known if len(ids) for each in (ids.iloc[0], ids.iloc[-1])))
 
 
-def _told(verb, *words) -> str:
-    return _with_result(verb, *words)[1]
-
-
-def _with_result(verb, *words) -> tuple[object, str]:
-    said = io.StringIO()
-    with redirect_stdout(said):
-        result = verb(*words)
-    return result, said.getvalue()
-
-
-def _calibrated(folder: Path) -> str:
-    try:
-        return _told(calibrating.calibrate_program, folder, 2)
-    except UserError as problem:
-        if "there is no layout to simulate" not in str(problem):
-            raise
-        return str(problem)
-
-
-def _layout(views: dict[str, pd.DataFrame], folder: Path) -> dict[str, str]:
-    """A plan like the first accepted trial that has treatments; none where no trial was accepted."""
-    accepted = views["trials"][views["trials"]["status"] == "accepted"]
-    if accepted.empty:
-        return {}
-    wanted = next_trials.Wanted(accepted["trial_id"].iloc[0], None, None, "RCBD", 4, 1, "timing")
-    told = _told(next_trials.layout, folder, wanted)
-    shutil.rmtree(folder / "plans")
-    return {"layout": told}
+def _layout(said: Said, folder: Path) -> None:
+    """A plan like the first accepted trial; none where no trial was accepted."""
+    trials = said.views["trials"]
+    accepted = trials.loc[trials["status"] == "accepted", "trial_id"]
+    if len(accepted):
+        wanted = next_trials.Wanted(accepted.iloc[0], None, None, "RCBD", 4, 1, "timing")
+        said.do("layout", lambda: next_trials.layout(folder, wanted))
+        shutil.rmtree(folder / "plans", ignore_errors=True)

@@ -56,7 +56,7 @@ def _comparison(seed: int, chosen: Choices, position: int) -> dict:
     declared = LATE if chosen.declared_late else EARLY
     rates = crop.rates[: chosen.n_rates]
     found = {
-        "id": f"{crop.word.replace(' ', '-')}-{position}-{treatment}-vs-{comparator}",
+        "id": f"{crop.word.replace(' ', '-')}-{position + 1}-{treatment}-vs-{comparator}",
         "says": f"{SAYS[treatment]} against {SAYS[comparator]}",
         "crop": crop.word,
         "target": TARGETS[int(rng.integers(2))],
@@ -66,14 +66,23 @@ def _comparison(seed: int, chosen: Choices, position: int) -> dict:
         "declared": declared,
     }
     if comparator == "ZERO":
-        found |= {"match": "none", "may_differ": [*MAY_DIFFER, "n_rate_kg_ha"], "treatment": ARMS[treatment] | {"n_rate_lb_ac": rates[0]}}
+        found |= {
+            "match": "none",
+            "may_differ": [*MAY_DIFFER, "n_rate_kg_ha"],
+            "treatment": ARMS[treatment] | {"n_rate_lb_ac": rates[0]},
+        }
     else:
         asked = rates[: int(rng.integers(1, len(rates) + 1))]
         found |= {"match": "same N rate", "rates_lb_ac": {rate: int(rng.integers(1, 3)) for rate in asked}}
     if rng.random() < 0.4:
         unit = str(rng.choice([crop.unit, "kg/ha", "ratio"]))
         size = {"ratio": 0.04, "kg/ha": 150}.get(unit, round(crop.level * 0.03, 1))
-        found["noninferiority"] = {"margin": size, "unit": unit, "basis": "half an LSD of these trials", "fixed_on": declared}
+        found["noninferiority"] = {
+            "margin": size,
+            "unit": unit,
+            "basis": "half an LSD of these trials",
+            "fixed_on": declared,
+        }
         found["question"] = str(rng.choice(["as good", "gain"]))
     return found
 
@@ -85,9 +94,19 @@ def _prices(seed: int, chosen: Choices) -> dict:
         for word in chosen.crops
     }  # fmt: skip
     if chosen.prices == "no crop":
-        return {"fixed_on": EARLY, "crops": {"soybean" if "soybean" not in chosen.crops else "cotton": {"price_per_bu" if "soybean" not in chosen.crops else "price_per_lb": 11}}, "nitrogen_per_lb_n": {"urea": 0.5}}
+        return {
+            "fixed_on": EARLY,
+            "crops": {
+                "soybean" if "soybean" not in chosen.crops else "cotton": {
+                    "price_per_bu" if "soybean" not in chosen.crops else "price_per_lb": 11
+                }
+            },
+            "nitrogen_per_lb_n": {"urea": 0.5},
+        }
     if chosen.prices == "thin":
-        return {"fixed_on": EARLY, "crops": crops} | ({"nitrogen_per_lb_n": {"urea": 0.5}} if rng.random() < 0.5 else {})
+        return {"fixed_on": EARLY, "crops": crops} | (
+            {"nitrogen_per_lb_n": {"urea": 0.5}} if rng.random() < 0.5 else {}
+        )
     return {
         "fixed_on": EARLY, "currency": "$", "nitrogen_per_lb_n": {"urea": 0.5}, "coated_premium_per_lb_n": 0.18, "pass_cost_per_ac": 12, "crops": crops,
     }  # fmt: skip
@@ -97,7 +116,11 @@ def _claim(seed: int, chosen: Choices, comparisons: list[dict], position: int) -
     rng = stream(seed, f"claim {position}")
     about = comparisons[int(rng.integers(len(comparisons)))]
     crop = CROPS[about["crop"]]
-    claim = {"sentence": f"Sentence number {position + 1} of the flyer.", "where": "flyer, back page", "comparison": about["id"]}
+    claim = {
+        "sentence": f"Sentence number {position + 1} of the flyer.",
+        "where": "flyer, back page",
+        "comparison": about["id"],
+    }
     kind = str(rng.choice(["gain", "gain", "percent", "class", "money", "as good"]))
     if kind == "as good" and "noninferiority" in about:
         return claim | {"states": "as good"}

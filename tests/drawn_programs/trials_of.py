@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+
 from tests.drawn_programs.choices import CROPS, FIRST_SEASON, Choices, Crop, stream
 
 # family: N source, coated share, timing, passes
@@ -45,7 +46,11 @@ def _listed(seed: int, chosen: Choices, sites: list[dict], seasons: list[int]) -
     rows, earlier = [], {}
     for season, site, crop in sorted(spots[: chosen.n_trials]):
         trial_id = f"{season}-{site.replace(' ', '')}-{crop.replace(' ', '')}"
-        is_lost = chosen.lost == "all" or (chosen.lost == "a season" and season == lost_season) or (chosen.lost == "some" and rng.random() < 0.3)
+        is_lost = (
+            chosen.lost == "all"
+            or (chosen.lost == "a season" and season == lost_season)
+            or (chosen.lost == "some" and rng.random() < 0.3)
+        )
         became = str(rng.choice(["lost", "planned", "planted"])) if is_lost else "harvested"
         rows.append({
             "trial_id": trial_id, "season": season, "site_id": site, "crop": crop, "design": str(rng.choice(chosen.designs)),
@@ -120,7 +125,14 @@ def _applications(trial: dict, each: Treatment) -> list[dict]:
 def _printed(rng, chosen: Choices, trial: dict, crop: Crop, treatments: list[Treatment]) -> list[dict]:
     kind = str(rng.choice(ERROR_KINDS))
     sd, n_blocks = max(chosen.noise, 0.01) * crop.level, max(chosen.n_blocks, 2)
-    value = {"LSD": 2.1 * sd * (2 / n_blocks) ** 0.5, "CV": 100 * sd / crop.level, "SED": sd * (2 / n_blocks) ** 0.5, "SE of mean": sd / n_blocks**0.5, "MSE": sd**2, "p": 0.03}
+    value = {
+        "LSD": 2.1 * sd * (2 / n_blocks) ** 0.5,
+        "CV": 100 * sd / crop.level,
+        "SED": sd * (2 / n_blocks) ** 0.5,
+        "SE of mean": sd / n_blocks**0.5,
+        "MSE": sd**2,
+        "p": 0.03,
+    }
     error = round(value[kind], 3) if kind in value else ""
     rows = []
     for each in treatments:
@@ -138,9 +150,19 @@ def _plots(rng, chosen: Choices, trial: dict, crop: Crop, treatments: list[Treat
         block_effect = 0.02 * crop.level * (np.sin(int(block) * 1.7) if chosen.noise else 0)
         for number, (main_plot, each) in enumerate(stand, start=1):
             value = max(each.mean + block_effect + chosen.noise * crop.level * rng.normal(), 0.05 * crop.level)
-            row = {"trial_id": trial["trial_id"], "block": block, "main_plot": main_plot, "plot": f"{block}{number:02d}", "treatment_code": each.code}
+            row = {
+                "trial_id": trial["trial_id"],
+                "block": block,
+                "main_plot": main_plot,
+                "plot": f"{block}{number:02d}",
+                "treatment_code": each.code,
+            }
             is_lost = rng.random() < 0.03
-            row |= {"became": "damaged", "cause": "hail", "caused_by_treatment": "no"} if is_lost else {"became": "harvested"}
+            row |= (
+                {"became": "damaged", "cause": "hail", "caused_by_treatment": "no"}
+                if is_lost
+                else {"became": "harvested"}
+            )
             rows.append(row | ({} if is_lost else _harvest(chosen, crop, value)))
     return rows
 
