@@ -1,6 +1,6 @@
 """Draws and runs many programs: python -m tests.drawn_programs --programs 200 --seed 1
 
-One line a program, then what was found, grouped by kind. A seed gives its program again: --programs 1 --seed 17 --keep folder.
+One line a program with its faults, then what was found, grouped by kind. A seed gives its program again: --programs 1 --seed 17 --keep folder.
 """
 
 from __future__ import annotations
@@ -55,6 +55,8 @@ def _one(seed: int, asked: argparse.Namespace) -> list[str]:
                 (folder / f"said {name.replace('/', '-')}.md").write_text(text, encoding="utf-8")
     how = "refused" if said.was_refused else f"{len(found)} faults" if found else "sound"
     print(f"{seed} {how}, {len(said.pages)} pages, {time.process_time() - start:.1f} s: {choose(seed)}", flush=True)
+    for fault in dict.fromkeys(found):
+        print(f"   {fault}", flush=True)
     return found
 
 

@@ -11,7 +11,6 @@ from tests.drawn_programs import lint, widths
 from tests.drawn_programs.run_drawn import Said
 
 NO_VERDICT, FEW, GAIN, LOSS, COULD_BE_ZERO = "no average", "too few to claim", "a gain", "a loss", "could be zero"
-RECORD = ("data_dictionary", "methods")
 
 
 def faults(said: Said) -> list[str]:

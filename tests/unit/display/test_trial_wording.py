@@ -62,6 +62,25 @@ def test_place_in_range(gain, place):
     assert trial_wording.place_in_range(gain, -8.9, 20.3) == place
 
 
+@pytest.mark.parametrize(
+    ("gains", "said"),
+    [
+        ([5.0, 6.0], "Every result here lies inside the range expected of one trial."),
+        ([50.0, 6.0], "Outside the range expected of one trial: a against b. The others lie inside it."),
+        ([50.0], "Outside the range expected of one trial: a against b."),
+        ([5.0, 6.0, 7.0], "Inside the range expected of one trial: a against b and c against b. "
+         "Too few site-years to say what range is expected: d against b."),
+        ([50.0, 60.0, 7.0], "Outside the range expected of one trial: a against b and c against b. "
+         "Too few site-years to say what range is expected: d against b."),
+    ],
+)  # fmt: skip
+def test_only_results_with_a_range_are_said_to_lie_inside_one(gains, said):
+    ids = ["one", "two", "three"]
+    own = pd.DataFrame({"comparison_id": ids, "says": ["a against b", "c against b", "d against b"]})[: len(gains)]
+    averages = pd.DataFrame({"comparison_id": ids, "observed_low": [0.0, 0.0, NONE], "observed_high": [9.0, 9.0, NONE]})
+    assert trial_wording.own_results(own.assign(gain=gains), averages) == said
+
+
 def test_fewer_passes_are_never_claimed_to_be_as_good():
     caution = trial_wording.fewer_passes({"treatment_passes": 1, "comparator_passes": 2})
     assert "not claimed" in caution and "margin" in caution
