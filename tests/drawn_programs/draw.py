@@ -22,7 +22,7 @@ DRAINAGE = (
 )
 HISTORY = range(2071, 2091)
 DAYS = range(1, 6)  # of May: the rainfall window
-CORRECTED = {"who": "analyst 2", "date": "2097-12-08", "treatment_known": "no", "cause": "read off the wrong ticket"}
+CORRECTED = {"who": "analyst 2", "treatment_known": "no", "cause": "read off the wrong ticket"}
 
 
 @dataclass(frozen=True)
@@ -115,5 +115,5 @@ def _write_corrections(seed: int, chosen: Choices, folder: Path, tables: dict[st
     old = row["harvest_length_ft"] if chosen.corrections == "one" else "77"
     change = {"harvest_length_ft": {"old": str(old), "new": "29.5"}}
     where = {"trial_id": row["trial_id"], "plot": str(row["plot"])}
-    entry = {"table": "plots", "where": where, "change": change, **CORRECTED}
+    entry = {"table": "plots", "where": where, "change": change, "date": f"{folder.name}-12-08", **CORRECTED}
     (folder / "corrections.yml").write_text(yaml.safe_dump([entry], sort_keys=False), encoding="utf-8")
