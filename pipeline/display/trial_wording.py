@@ -36,6 +36,22 @@ def flow(row: Mapping) -> str:
     return f"{count(row['n_listed'], row['crop'] + ' trial')} listed: {', '.join(told)}."
 
 
+FLOW = ["n_listed", "n_held", "n_not_harvested", "n_not_eligible", "n_used", "n_site_years"]
+
+
+def flows(rows: pd.DataFrame, says: Mapping[str, str]) -> list[str]:
+    """The flow of each comparison of a crop; those that count alike share a sentence, which names them where others differ.
+
+    Args:
+        rows: rows of reports.flow of the crop.
+        says: what each comparison compares, by its id.
+    """
+    alike = [of for _, of in rows.groupby(FLOW, sort=False)]
+    if len(alike) < 2:
+        return [flow(of.iloc[0]) for of in alike]
+    return [f"For {listed(says[each] for each in of['comparison_id'])}: {flow(of.iloc[0])}" for of in alike]
+
+
 def held(n: int, what: str = "trial") -> str:
     """The provisional mark, empty where nothing is held."""
     return f"{count(n, what)} {_are(n)} held until questions about the data are settled." if n else ""

@@ -30,6 +30,7 @@ def faults(said: Said) -> list[str]:
             _claims,
             _as_good,
             _money,
+            _names_its_comparison,
             _site_years,
         ):
             found += check(said)
@@ -218,6 +219,25 @@ def _as_good(said: Said) -> Iterator[str]:
         }.get(row["verdict"], False)
         if wrong:
             yield f"a verdict on the margin does not follow: {row['verdict']}: {row['lower_limit']} to {row['upper_limit']}, limit {row['margin_limit']}"
+
+
+def _names_its_comparison(said: Said) -> Iterator[str]:
+    """Words at the head of a page that are not of its first comparison, and counts that differ between comparisons, name theirs."""
+    for crop, of_crop in said.views["comparisons"].groupby("crop", sort=False):
+        page = said.pages.get(re.sub(r"[^\w-]+", "-", crop), "")
+        says, lead = list(of_crop["says"]), of_crop["comparison_id"].iloc[0]
+        budgets = said.views["money"].query("crop == @crop and net_change == net_change")
+        bullet = next((plain(line) for line in page.split("\n") if line.startswith("- **Money.**")), "")
+        if (
+            bullet
+            and len(budgets)
+            and budgets["comparison_id"].iloc[0] != lead
+            and budgets["says"].iloc[0][1:] not in bullet
+        ):
+            yield f"money of a comparison that is not named: {crop}: {bullet[:200]}"
+        flows = re.findall(rf"[^.]*\d {crop} trials? listed", plain(page))
+        if len(flows) > 1 and not all(any(words in flow for words in says) for flow in flows):
+            yield f"counts of comparisons that are not named: {crop}: {flows}"
 
 
 def _money(said: Said) -> Iterator[str]:

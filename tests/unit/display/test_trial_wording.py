@@ -24,6 +24,22 @@ def test_the_counts_of_the_flow_are_all_said():
     )
 
 
+def test_flows_that_differ_name_their_comparisons():
+    counts = dict.fromkeys(trial_wording.FLOW, 0) | {
+        "crop": "corn",
+        "n_listed": 3,
+        "n_not_harvested": 1,
+        "n_site_years": 2,
+    }
+    rows = pd.DataFrame([counts | {"comparison_id": each, "n_used": n} for each, n in (("a", 2), ("b", 2), ("c", 1))])
+    says = {"a": "blend against urea", "b": "blend against split urea", "c": "blend against nothing"}
+    assert trial_wording.flows(rows, says) == [
+        "For blend against urea and blend against split urea: 3 corn trials listed: 1 not harvested, 2 used, at 2 site-years.",
+        "For blend against nothing: 3 corn trials listed: 1 not harvested, 1 used, at 2 site-years.",
+    ]
+    assert trial_wording.flows(rows[:2], says) == ["3 corn trials listed: 1 not harvested, 2 used, at 2 site-years."]
+
+
 def test_provisional_too_where_yields_look_like_a_slip_of_the_unit():
     trials = pd.DataFrame({"trial_id": ["a", "b", "c"], "status": ["accepted", "held", "accepted"]})
     noted = pd.DataFrame(
