@@ -7,8 +7,9 @@ from collections.abc import Iterator
 
 import pandas as pd
 
-from tests.drawn_programs import lint, widths
+from tests.drawn_programs import lint, tables, widths
 from tests.drawn_programs.run_drawn import Said
+from tests.drawn_programs.words import page_of, plain, shown
 
 NO_VERDICT, FEW, GAIN, LOSS, COULD_BE_ZERO = "no average", "too few to claim", "a gain", "a loss", "could be zero"
 
@@ -34,6 +35,7 @@ def faults(said: Said) -> list[str]:
             _site_years,
         ):
             found += check(said)
+        found += tables.faults(said)
         found += widths.faults(said.views)
     return found
 
@@ -76,20 +78,6 @@ def verdict(row) -> str:
     if row["n_site_years"] < 6 or row["n_seasons"] < 2:
         return FEW
     return GAIN if row["conf_low"] > 0 else LOSS if row["conf_high"] < 0 else COULD_BE_ZERO
-
-
-def plain(text: str) -> str:
-    """Markdown as it reads: no marks, true minus and no-break space as typed ones."""
-    text = re.sub(r"\[\[[\w-]+\]\{[^{}]*\}\]\([^()]*\)", "", text)
-    text = re.sub(r"\\(?=[^\w\s])|\*\*", "", text)
-    return re.sub(r"\s+", " ", text.replace("\u2212", "-").replace("\u2060", "").replace("\u00a0", " "))
-
-
-def shown(value: float, digits: int) -> str:
-    """A number as it must stand on a page; one that is not zero shows up to two more decimals before it reads as zero."""
-    more = next((n for n in range(digits, digits + 3) if value == 0 or round(value, n) != 0), digits + 2)
-    written = f"{abs(value):,.{more}f}"
-    return f"-{written}" if value < 0 and float(written.replace(",", "")) else written
 
 
 def _headline_sentences(said: Said) -> Iterator[str]:
@@ -139,9 +127,9 @@ def _last_table(lines: list[str]) -> int:
 def _comparison_rows(said: Said) -> Iterator[str]:
     """The table of all comparisons: counts and verdict of each follow from its row."""
     for crop in said.views["comparisons"]["crop"].unique():
-        page = said.pages.get(re.sub(r"[^\w-]+", "-", crop))
+        page = page_of(said, crop)
         declared = _headlines(said).query("crop == @crop and is_declared").sort_values("position")
-        if page is None:
+        if not page:
             continue
         rows = table_rows(page, "comparisons")[1:]
         if len(rows) != len(declared):
@@ -157,8 +145,8 @@ def _fallbacks(said: Said) -> Iterator[str]:
     """A sentence that stands in for a table stands exactly where its table is empty."""
     views, comparisons = said.views, said.views["comparisons"]
     for crop in comparisons["crop"].unique():
-        page = said.pages.get(re.sub(r"[^\w-]+", "-", crop))
-        if page is None:
+        page = page_of(said, crop)
+        if not page:
             continue
         of = {name: view[view["crop"] == crop] for name, view in views.items() if "crop" in view.columns}
         lead = comparisons[comparisons["crop"] == crop]["comparison_id"].iloc[0]
@@ -224,7 +212,7 @@ def _as_good(said: Said) -> Iterator[str]:
 def _names_its_comparison(said: Said) -> Iterator[str]:
     """Words at the head of a page that are not of its first comparison, and counts that differ between comparisons, name theirs."""
     for crop, of_crop in said.views["comparisons"].groupby("crop", sort=False):
-        page = said.pages.get(re.sub(r"[^\w-]+", "-", crop), "")
+        page = page_of(said, crop)
         says, lead = list(of_crop["says"]), of_crop["comparison_id"].iloc[0]
         budgets = said.views["money"].query("crop == @crop and net_change == net_change")
         bullet = next((plain(line) for line in page.split("\n") if line.startswith("- **Money.**")), "")
