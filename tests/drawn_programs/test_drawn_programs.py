@@ -11,13 +11,19 @@ from tests.drawn_programs.read import faults
 from tests.drawn_programs.run_drawn import run_drawn
 
 # each for what it holds; together every design and every way of delivering a yield
-SAMPLE = (2, 4)
+SAMPLE = (2506, 881, 2352, 292, 4, 346)
 
 
 @pytest.mark.parametrize("seed", SAMPLE)
 def test_a_drawn_program_says_what_its_tables_hold(seed, tmp_path):
     found = faults(run_drawn(seed, tmp_path / "program"))
     assert not found, "\n".join([f"seed {seed}: {choose(seed)}", *found])
+
+
+@pytest.mark.parametrize("seed", [2006, 2007])
+def test_a_program_that_deserves_it_is_refused_and_publishes_nothing(seed, tmp_path):
+    said = run_drawn(seed, tmp_path / "program")
+    assert said.was_refused and not said.failures and not said.pages, choose(seed)
 
 
 @pytest.mark.slow
