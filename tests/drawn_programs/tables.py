@@ -20,6 +20,7 @@ def faults(said: Said) -> Iterator[str]:
         _weights,
         _ids,
         _class_sentences,
+        _unclassed,
         _where_cells,
         _money_sentences,
         _firmness,
@@ -97,6 +98,17 @@ def _class_sentences(said: Said) -> Iterator[str]:
             differs = n_claimed > 1 and test["p_value_holm"] < ALPHA
             if page and (f"The gain differs between {words[test['moderator']]} (" in page) != differs:
                 yield f"a difference between classes against its test: {crop} {test['moderator']}: p {test['p_value_holm']}, {n_claimed} classes"
+
+
+def _unclassed(said: Said) -> Iterator[str]:
+    """Site-years that are said to lack a class are those that lack it."""
+    dots = said.views["site_year_gains"]
+    for crop, lead in _leads(said):
+        mine = dots[dots["is_pooled"].eq(True) & dots["comparison_id"].eq(lead["comparison_id"])]
+        lacking = {"drainage": mine["drainage_group"].isna().sum(), "rainfall": mine["rainfall_class"].isna().sum()}
+        for n, what in re.findall(r"(\d+) site-years? without a (drainage|rainfall) class", plain(page_of(said, crop))):
+            if int(n) != lacking[what]:
+                yield f"site-years without a class, miscounted: {crop}: says {n} without a {what} class, the table has {lacking}"
 
 
 def _leads(said: Said) -> Iterator[tuple[str, pd.Series]]:
