@@ -30,6 +30,7 @@ from tests.drawn_programs.draw import Drawn, write_drawn
 DESERVED = {
     "calibrate": "there is no layout to simulate",
     "trace": "no estimate has the id",
+    "layout": "1 treatment; a block holds 2",
 }
 
 

@@ -229,7 +229,7 @@ def test_a_standard_error_of_zero_is_no_error_and_is_said():
     found, _ = rows_of(*frames([2.0, 5, 3, 9, 1, 6, 30], std_error=[1.0] * 6 + [0.0]))
     two = found.loc[(TESTED, TWO_STAGE)]
     assert (
-        two["n_site_years"] == 6 and "1 site-years whose standard error is exactly zero are left out" in two["warnings"]
+        two["n_site_years"] == 6 and "1 site-year whose standard error is exactly zero is left out" in two["warnings"]
     )
     assert "weighted alike" in found.loc[(TESTED, MIXED), "warnings"]
 
