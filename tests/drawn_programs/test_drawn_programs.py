@@ -10,8 +10,8 @@ from tests.drawn_programs.draw import write_drawn
 from tests.drawn_programs.read import faults
 from tests.drawn_programs.run_drawn import run_drawn
 
-# each for what it holds; together every design and every way of delivering a yield
-SAMPLE = (2506, 881, 2352, 292, 4, 346)
+# each for what it holds: seven designs, five crops, printed means, lost seasons, no rain, no noise, one season brought in
+SAMPLE = (2506, 881, 2352, 4, 346)
 
 
 @pytest.mark.parametrize("seed", SAMPLE)
