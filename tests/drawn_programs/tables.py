@@ -154,7 +154,6 @@ def _money_sentences(said: Said) -> Iterator[str]:
 
 def _firmness(said: Said) -> Iterator[str]:
     """'Leave out one season, and ... in n of m cases' counts the rows of the table of robustness."""
-    kinds = {"season": "leave out one season", "place": "leave out one place", "site-year": "leave out one site-year"}
     for crop, lead in _leads(said):
         rows = (
             said.views["robustness"]
@@ -163,14 +162,10 @@ def _firmness(said: Said) -> Iterator[str]:
         )
         line = next((plain(line) for line in page_of(said, crop).split("\n") if line.startswith("- **How firm.**")), "")
         for part, n, of in re.findall(r"one (season|place|site-year), (?:and .*? )?in (\d+) of (\d+)", line):
-            mine = (
-                rows[rows["kind"].str.lower().str.contains(part)]
-                if part != "place"
-                else rows[rows["kind"].str.contains("place")]
-            )
+            mine = rows[rows["kind"] == f"one {part} left out"]
             found = (int(mine["changes_conclusion"].eq(True).sum()), len(mine))
             if len(mine) and found != (int(n), int(of)):
-                yield f"how firm, against its table: {crop} {kinds[part]}: says {n} of {of}, table {found}"
+                yield f"how firm, against its table: {crop} {part}: says {n} of {of}, table {found}"
 
 
 def _provisional(said: Said) -> Iterator[str]:
