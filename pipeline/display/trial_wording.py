@@ -149,7 +149,9 @@ def fewer_passes(row: Mapping) -> str:
 
 
 def who_paid(trials: pd.DataFrame) -> str:
-    """Who paid for the trials and who gave product, with how many trials each."""
+    """Who paid for the trials and who gave product, with how many trials each; empty without trials."""
+    if trials.empty:
+        return ""
     paid = _counted(trials["paid_by"], "not said")
     given = _counted(trials["product_given_by"], "not said")
     return f"Paid by: {paid}. Product given by: {given}."

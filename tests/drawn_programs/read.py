@@ -156,7 +156,7 @@ def _fallbacks(said: Said) -> Iterator[str]:
         yield from _either("declares a margin, so whether", of["as_good"].empty, page, f"{crop} page")
         yield from _either(
             "The checks found nothing in these trials' data.",
-            not views["findings"]["trial_id"].isin(ids).any(),
+            bool(ids) and not views["findings"]["trial_id"].isin(ids).any(),
             page,
             f"{crop} page",
         )

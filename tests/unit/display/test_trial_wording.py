@@ -125,6 +125,10 @@ def test_rainfall():
     )
 
 
+def test_nobody_paid_for_no_trial():
+    assert trial_wording.who_paid(pd.DataFrame({"paid_by": [], "product_given_by": []})) == ""
+
+
 def test_who_paid_names_everyone_with_a_count():
     trials = pd.DataFrame({"paid_by": ["program", "program", None], "product_given_by": ["none", "maker", "none"]})
     assert trial_wording.who_paid(trials) == (
