@@ -71,9 +71,11 @@ def arrivals(arrived: list[str], withdrawn: list[str]) -> None:
     if not arrived and not withdrawn:
         say("No file is new or changed since the last run.")
     if arrived:
-        say(f"{len(arrived)} new or changed files: {', '.join(arrived[:4])}{' ...' if len(arrived) > 4 else ''}")
+        say(
+            f"{_count(len(arrived), 'new or changed file')}: {', '.join(arrived[:4])}{' ...' if len(arrived) > 4 else ''}"
+        )
     if withdrawn:
-        say(f"{len(withdrawn)} files are no longer in their season folder and no longer count: {', '.join(withdrawn)}")
+        say(f"No longer in the season folders, so no longer counted: {', '.join(withdrawn)}")
 
 
 def row_counts(counts: pd.DataFrame) -> None:

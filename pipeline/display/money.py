@@ -312,6 +312,13 @@ def own_answer(row: Mapping) -> Markdown:
     return own_span("answer", answer(row))
 
 
+def headline(paying: pd.DataFrame, lead_id: str) -> Markdown:
+    """The answer of the first comparison with a budget; it is named where it is not the one that the page leads with."""
+    first = paying.iloc[0]
+    named = [] if first["comparison_id"] == lead_id else [f"{capital(first['says'])}:"]
+    return joined([*named, own_answer(first)], by=" ")
+
+
 def basis(what: str = "basis") -> Markdown:
     """Whose prices a table is at; 'price-basis' where an N rate moves nothing."""
     return own_span(what, AT_THE_PLANNING_PRICES)

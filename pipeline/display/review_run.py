@@ -11,7 +11,7 @@ from collections.abc import Mapping
 import pandas as pd
 
 from pipeline.display.dictionary import check_words
-from pipeline.display.numbers import day, number, text
+from pipeline.display.numbers import count, day, number, text
 from pipeline.display.tables import Markdown, grey, joined, pipe_table
 from pipeline.display.wording import capital
 from pipeline.estimates.n_response import resampling
@@ -42,7 +42,7 @@ def corrections_table(corrections: pd.DataFrame) -> Markdown:
         "Correction": [joined([f"{row['table_name']} where {row['says']}: {row['changes']}", grey(text(row["correction"]))], by=" ") for _, row in corrections.iterrows()],
         "Cause in the field": corrections["cause"], "Who, when": [f"{row['who']}, {day(row['date'])}" for _, row in corrections.iterrows()],
         "Treatment known": ["yes" if known else "no" for known in corrections["treatment_known"]],
-        "State": [f"{row['state']}, {number(row['n_changed'])} of {number(row['n_rows'])} rows" for _, row in corrections.iterrows()],
+        "State": [f"{row['state']}, {number(row['n_changed'])} of {count(row['n_rows'], 'row')}" for _, row in corrections.iterrows()],
     })  # fmt: skip
     widths = {"Correction": 34, "Cause in the field": 24, "Who, when": 16, "Treatment known": 14, "State": 14}
     return pipe_table(

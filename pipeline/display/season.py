@@ -11,6 +11,8 @@ from pipeline.display.tables import Markdown, escaped, grey, joined, linked_id, 
 from pipeline.display.wording import TESTED, TO_COME, capital
 
 CLASSES = ("dry", "normal", "wet")
+# where a site-year of unknown class stands in the table of both
+ONLY_IN = {"drainage group": ("drainage class", "row"), "rainfall class": ("rainfall class", "column")}
 MODERATORS = ("drainage group", "rainfall class", "drainage group x rainfall class")
 
 
@@ -154,11 +156,12 @@ def where_sentences(gains: pd.DataFrame, tests: pd.DataFrame) -> list[str]:
         )
     if n_tested > 1 and any("(p " in sentence for sentence in said):
         said.append(f"The p-values are adjusted (Holm 1979) for {n_tested} ways of dividing the site-years.")
-    unknown = int(tests["n_unknown"].max()) if len(tests) else 0
-    if unknown:
-        said.append(
-            f"{count(unknown, 'site-year')} without a rainfall class {'is' if unknown == 1 else 'are'} in the last column only."
-        )
+    unknown = tests.set_index("moderator")["n_unknown"]
+    for moderator, (what, where) in ONLY_IN.items():
+        if n := int(unknown.get(moderator, 0)):
+            said.append(
+                f"{count(n, 'site-year')} without a {what} {'is' if n == 1 else 'are'} in the last {where} only."
+            )
     return said
 
 

@@ -24,7 +24,8 @@ def trial_words(trial: pd.Series) -> str:
     """One trial's layout and field in one sentence each."""
     layout = trial_wording.DESIGN.get(trial["design"], trial["design"])
     n_blocks = 0 if pd.isna(trial["n_blocks"]) else int(trial["n_blocks"])
-    blocks = f", {count(n_blocks, 'block')}" if n_blocks else ""
+    # a completely random layout has its plots in no block; they are delivered as one
+    blocks = f", {count(n_blocks, 'block')}" if n_blocks and trial["design"] != "CRD" else ""
     field = [
         capital(text(trial["drainage_class"]) or "drainage not known"),
         {"surface": "ditched", "subsurface": "tiled"}.get(text(trial["artificial_drainage"]), ""),
@@ -77,8 +78,9 @@ def results_table(gains: pd.DataFrame, averages: pd.DataFrame) -> Markdown:
     for _, row in gains.iterrows():
         average = pooled.loc[row["comparison_id"]] if row["comparison_id"] in pooled.index else None
         rows.append(_result(row, average))
+    n_known = int(gains["half_width"].notna().sum())
     caption = (
-        f"Gains here with their 95{NBSP}% intervals: where one holds zero, the gain cannot be told from plot noise in this trial. "
+        f"{_intervals_said(n_known, len(gains))} "
         "Range of one trial: where the results of 19 in 20 are expected, plot noise included, around the plain mean of all site-years."
     )
     return pipe_table(
@@ -87,6 +89,14 @@ def results_table(gains: pd.DataFrame, averages: pd.DataFrame) -> Markdown:
         label="results",
         widths=dict(zip(rows[0], (46, 31, 25), strict=True)),
     )
+
+
+def _intervals_said(n_known: int, n: int) -> str:
+    """What the gains of a table stand with: all, some or none of them have an interval."""
+    if not n_known:
+        return "Gains here, without intervals: these trials do not show how large plot noise is."
+    without = "" if n_known == n else "; without one, plot noise is not known"
+    return f"Gains here with their 95{NBSP}% intervals: where one holds zero, the gain cannot be told from plot noise in this trial{without}."
 
 
 def _result(row: pd.Series, average: pd.Series | None) -> dict[str, str]:

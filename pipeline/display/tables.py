@@ -13,6 +13,7 @@ LIST_OPENING = re.compile(r"^(\(?(?:\d+|[A-Za-z]|[IVXLCDMivxlcdm]+))([.)])(?=\s|
 SPAN = re.compile(r"(?<!\\)\[((?:[^\[\]\\]|\\.)*)\]\{[^{}]*\}")
 SPACES = re.compile(r"[ \t\r\n]+")  # not the no-break space
 WIDEST, NARROWEST = 44, 5
+BLANK = "\u2013"  # an empty cell could be one that was forgotten
 WIDEST_LETTER_POINTS, GAP_POINTS, PAGE_POINTS = 6.3, 6, 468
 
 
@@ -57,7 +58,8 @@ def pipe_table(
     """A frame of texts as a numbered Markdown table.
 
     Args:
-        frame: one row per table row; its column names are the headings. Cells are escaped unless Markdown.
+        frame: one row per table row; its column names are the headings. Cells are escaped unless Markdown; an
+            empty one is printed as a dash.
         caption: printed above the table; escaped unless Markdown.
         label: the part of the id after `tbl-`.
         right: columns set at the right, numbers.
@@ -71,12 +73,12 @@ def pipe_table(
     dashes = [f"{line}:" if name in right else f":{line}" for name, line in zip(frame.columns, dashes, strict=True)]
     lines.append("|" + "|".join(dashes) + "|")
     for row in frame.itertuples(index=False):
-        lines.append("| " + " | ".join(escaped("" if _is_blank(cell) else cell) for cell in row) + " |")
+        lines.append("| " + " | ".join(escaped(BLANK if _is_blank(cell) else cell) for cell in row) + " |")
     return Markdown("\n".join(lines) + f"\n\n: {escaped(caption)} {{#tbl-{label}}}\n")
 
 
 def _is_blank(cell: object) -> bool:
-    return cell is None or (not isinstance(cell, str) and pd.isna(cell))
+    return cell is None or (not cell.strip() if isinstance(cell, str) else bool(pd.isna(cell)))
 
 
 def _least(heading: str, total: int) -> int:

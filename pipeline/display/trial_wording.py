@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping
 import pandas as pd
 
 from pipeline.display import declarations
-from pipeline.display.numbers import NBSP, count, listed, month_day, number, percent, text
+from pipeline.display.numbers import NBSP, UNKNOWN, count, listed, month_day, number, percent, text
 
 DESIGN = {
     "RCBD": "randomized complete blocks",
@@ -34,6 +34,22 @@ def flow(row: Mapping) -> str:
         f"{row['n_used']} used, at {count(row['n_site_years'], 'site-year')}"
     ]
     return f"{count(row['n_listed'], row['crop'] + ' trial')} listed: {', '.join(told)}."
+
+
+FLOW = ["n_listed", "n_held", "n_not_harvested", "n_not_eligible", "n_used", "n_site_years"]
+
+
+def flows(rows: pd.DataFrame, says: Mapping[str, str]) -> list[str]:
+    """The flow of each comparison of a crop; those that count alike share a sentence, which names them where others differ.
+
+    Args:
+        rows: rows of reports.flow of the crop.
+        says: what each comparison compares, by its id.
+    """
+    alike = [of for _, of in rows.groupby(FLOW, sort=False)]
+    if len(alike) < 2:
+        return [flow(of.iloc[0]) for of in alike]
+    return [f"For {listed(says[each] for each in of['comparison_id'])}: {flow(of.iloc[0])}" for of in alike]
 
 
 def held(n: int, what: str = "trial") -> str:
@@ -79,7 +95,7 @@ def plot_noise(trial: Mapping) -> str:
 def place_in_range(gain: float, low: float, high: float) -> str:
     """Where a site-year's result lies in the range expected of one trial."""
     if pd.isna(low) or pd.isna(gain):
-        return "not known"
+        return UNKNOWN
     return "inside" if low <= gain <= high else "above" if gain > high else "below"
 
 
@@ -87,13 +103,22 @@ def own_results(gains: pd.DataFrame, averages: pd.DataFrame) -> str:
     """How a site-year's results lie in the ranges expected of one trial, in one sentence."""
     both = gains.merge(averages[["comparison_id", "observed_low", "observed_high"]], on="comparison_id", how="left")
     places = [place_in_range(row.gain, row.observed_low, row.observed_high) for row in both.itertuples()]
-    outside = [row.says for row, place in zip(both.itertuples(), places, strict=True) if place in ("above", "below")]
-    known = [place for place in places if place != "not known"]
-    if not known:
+    outside, inside, unknown = (
+        list(dict.fromkeys(says for says, place in zip(both["says"], places, strict=True) if place in wanted))
+        for wanted in (("above", "below"), ("inside",), (UNKNOWN,))
+    )
+    if not outside and not inside:
         return "The program has too few site-years to say what range one trial is expected in."
-    if outside:
-        return f"Outside the range expected of one trial: {listed(outside)}. The others lie inside it."
-    return "Every result here lies inside the range expected of one trial."
+    said = [f"Outside the range expected of one trial: {listed(outside)}."] if outside else []
+    if inside and unknown:
+        said.append(f"Inside the range expected of one trial: {listed(inside)}.")
+    elif inside:
+        said.append(
+            "The others lie inside it." if outside else "Every result here lies inside the range expected of one trial."
+        )
+    if unknown:
+        said.append(f"Too few site-years to say what range is expected: {listed(unknown)}.")
+    return " ".join(said)
 
 
 def rainfall(row: Mapping, display_units: str) -> str:
@@ -124,7 +149,9 @@ def fewer_passes(row: Mapping) -> str:
 
 
 def who_paid(trials: pd.DataFrame) -> str:
-    """Who paid for the trials and who gave product, with how many trials each."""
+    """Who paid for the trials and who gave product, with how many trials each; empty without trials."""
+    if trials.empty:
+        return ""
     paid = _counted(trials["paid_by"], "not said")
     given = _counted(trials["product_given_by"], "not said")
     return f"Paid by: {paid}. Product given by: {given}."

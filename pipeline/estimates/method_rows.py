@@ -96,13 +96,13 @@ def known_errors(site_years: pd.DataFrame, error: str = "std_error") -> tuple[pd
     """Site-years whose standard error is known and above zero, and a warning that counts the others."""
     known = site_years[site_years[error].astype(float) > 0]
     n_zero, n_unknown = int(site_years[error].eq(0).sum()), int(site_years[error].isna().sum())
-    unknown = f"{n_unknown} site-years without plot error are left out" if n_unknown else ""
-    zero = (
-        f"{n_zero} site-years whose standard error is exactly zero are left out: no field is without error"
-        if n_zero
-        else ""
-    )
+    unknown = _left_out(n_unknown, "without plot error") if n_unknown else ""
+    zero = f"{_left_out(n_zero, 'whose standard error is exactly zero')}: no field is without error" if n_zero else ""
     return known, joined([unknown, zero])
+
+
+def _left_out(n: int, which: str) -> str:
+    return f"1 site-year {which} is left out" if n == 1 else f"{n} site-years {which} are left out"
 
 
 def meta_analysis(site_years: pd.DataFrame, target: str, conf_level: float) -> MethodRow:

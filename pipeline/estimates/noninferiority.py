@@ -169,7 +169,7 @@ def _economic(budgets: pd.DataFrame | None, comparison_id: str) -> dict:
         return {"economic_says": "not computed, since there is no budget"}
     budget = found.iloc[0]
     if pd.isna(budget["break_even_gain_kg_ha"]):
-        return {"economic_says": f"not computed, since there is no budget ({budget['reason']})"}
+        return {"economic_says": f"not computed, since there is no budget ({budget['reason'].rstrip('.')})"}
     margin = -float(budget["break_even_gain_kg_ha"])
     says = "must gain at least this to pay" if margin < 0 else "may lose up to this and still pay"
     return {"economic_margin_kg_ha": margin, "economic_says": says}

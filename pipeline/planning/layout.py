@@ -75,7 +75,8 @@ def _check(treatments: pd.DataFrame, design: str, n_blocks: int, random_seed: in
         doubled = ", ".join(sorted(codes[codes.duplicated()].dropna().astype(str).unique())) or "(empty)"
         raise UserError(f"layout: each treatment needs a code of its own; look at {doubled}")
     if not 2 <= len(codes) <= MOST_PLOTS_PER_BLOCK:
-        raise UserError(f"layout: {len(codes)} treatments; a block holds 2 to {MOST_PLOTS_PER_BLOCK}")
+        n = f"{len(codes)} treatment{'' if len(codes) == 1 else 's'}"
+        raise UserError(f"layout: {n}; a block holds 2 to {MOST_PLOTS_PER_BLOCK}: name a trial with as many")
 
 
 def _main_plots(treatments: pd.DataFrame, column: str | None) -> dict[str, list[str]]:

@@ -85,7 +85,7 @@ def _row(comparison: Comparison, trial, known: dict[str, dict], fewest_blocks: i
         return row | {"reason": "not randomized: shown apart, never averaged"}
     sides = known["sides"].get(trial.trial_id, set())
     if len(sides) < 2:
-        lacking = " and ".join(side for side in ("treatment", "comparator") if side not in sides)
+        lacking = " and no ".join(side for side in ("treatment", "comparator") if side not in sides)
         at_rate = "at an N rate " if comparison.rates else ""
         return row | {"reason": f"the trial has no {lacking} {at_rate}of this comparison"}
     if trial.trial_id in known["on_both_sides"]:

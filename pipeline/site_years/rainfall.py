@@ -127,7 +127,8 @@ def _classify(window, reference: np.ndarray, cut_points: dict) -> dict:
 def _reasons(window, reference: np.ndarray, cut_points: dict) -> tuple[str | None, list[str]]:
     """Why the window may not be classed (or None), and the reserves its class would stand with."""
     years = reference.size
-    history = f"reference period holds {years} of {FULL_REFERENCE_YEARS} years"
+    # of a period the program may have declared shorter, so no share of 30 years
+    history = f"{years} reference year{'' if years == 1 else 's'} with enough rain recorded"
     gaps = f"{window.n_days_missing:.0f} of {window.n_days:.0f} days missing in the window"
     if window.n_days_missing > cut_points["max_missing_days"]:
         return gaps, []
@@ -136,4 +137,6 @@ def _reasons(window, reference: np.ndarray, cut_points: dict) -> tuple[str | Non
     if years < cut_points["min_reference_years"]:
         return f"{history}; at least {cut_points['min_reference_years']} are needed", []
     reserves = [gaps] if window.n_days_missing > 0 else []
-    return None, reserves + ([history] if years < FULL_REFERENCE_YEARS else [])
+    return None, reserves + (
+        [f"{history}, where {FULL_REFERENCE_YEARS} are asked for"] if years < FULL_REFERENCE_YEARS else []
+    )

@@ -67,3 +67,11 @@ def test_a_note_of_the_reader_stands_alone(capsys):
     said = capsys.readouterr().out
     assert "plots.csv row 2: The row beneath the headings holds their units. Found: lb | %\n" in said
     assert "plots.csv row 2: The sheet is hidden and was read all the same.\n" in said
+
+
+def test_one_file_is_a_file(capsys):
+    console.arrivals(["seasons/2091/plots.csv"], ["seasons/2091/sites.csv"])
+    assert capsys.readouterr().out == (
+        "1 new or changed file: seasons/2091/plots.csv\n"
+        "No longer in the season folders, so no longer counted: seasons/2091/sites.csv\n"
+    )

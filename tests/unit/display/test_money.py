@@ -47,6 +47,12 @@ def test_the_answer_follows_its_interval(changed, begins, ends):
     assert said.startswith(begins) and ends in said
 
 
+def test_the_answer_at_the_head_of_a_page_names_its_comparison_where_it_is_not_the_first():
+    paying = pd.DataFrame([row(comparison_id="second")])
+    assert money.headline(paying, "second").startswith("[Whether it pays")
+    assert money.headline(paying, "first").startswith("Blend against urea: [Whether it pays")
+
+
 def test_what_is_missing_is_said_in_one_sentence():
     none = row(net_change=NONE, reason="program.yml has no prices for this crop, so there is no money table")
     assert money.missing(pd.DataFrame([none]), "corn") == "No prices for corn in program.yml: what it pays is left out."

@@ -121,6 +121,27 @@ def test_findings_of_the_site_are_found_here_too():
     assert list(here.index) == [0, 2]
 
 
+def test_plots_of_a_completely_random_layout_lie_in_no_block():
+    trial = pd.Series(
+        {"design": "CRD", "n_blocks": 1, "planted": pd.NaT, "harvested": pd.NaT, "drainage_class": "well drained"}
+        | dict.fromkeys(("artificial_drainage", "texture", "irrigated", "previous_crop", "tillage", "cultivar"))
+    )
+    assert site_year.trial_words(trial).startswith("Completely randomized; planted")
+
+
+@pytest.mark.parametrize(
+    ("widths", "said"),
+    [([2.0, 3.0], "in this trial. "), ([2.0, None], "in this trial; without one, plot noise is not known. "), ([None, None], "without intervals")],
+)  # fmt: skip
+def test_a_caption_speaks_of_intervals_only_where_there_are_some(widths, said):
+    shared = {"comparison_id": "c", "crop": "corn", "says": "blend against urea", "gain": 4.0, "conf_low": 1.0}
+    rows = pd.DataFrame(
+        [shared | {"conf_high": 7.0, "half_width": each, "digits": 1, "unit": "bu/ac"} for each in widths]
+    )
+    averages = pd.DataFrame({"comparison_id": ["c"], "observed_low": [0.0], "observed_high": [9.0]})
+    assert said in site_year.results_table(rows, averages)
+
+
 def test_what_is_not_known_is_not_said():
     trial = pd.Series(
         {"design": "RCBD", "n_blocks": pd.NA, "planted": pd.NaT, "harvested": pd.NaT, "drainage_class": None, "artificial_drainage": None,

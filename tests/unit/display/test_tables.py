@@ -26,10 +26,11 @@ def test_no_character_of_a_cell_acts_as_markdown():
     assert plain(table).count(ODD) == 2
 
 
-def test_markdown_passes_and_blanks_stay_blank():
-    frame = pd.DataFrame({"a": [Markdown("**1**"), None], "b": ["x", float("nan")]})
+def test_markdown_passes_and_a_cell_without_a_value_is_a_dash():
+    frame = pd.DataFrame({"a": [Markdown("**1**"), None], "b": ["x", float("nan")], "c": ["", Markdown(" ")]})
     drawn = html(pipe_table(frame, caption="c", label="l"))
     assert "<strong>1</strong>" in drawn and "nan" not in drawn and "None" not in drawn
+    assert drawn.count("\u2013") == 4
 
 
 def test_caption_and_id():

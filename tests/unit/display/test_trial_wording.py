@@ -24,6 +24,22 @@ def test_the_counts_of_the_flow_are_all_said():
     )
 
 
+def test_flows_that_differ_name_their_comparisons():
+    counts = dict.fromkeys(trial_wording.FLOW, 0) | {
+        "crop": "corn",
+        "n_listed": 3,
+        "n_not_harvested": 1,
+        "n_site_years": 2,
+    }
+    rows = pd.DataFrame([counts | {"comparison_id": each, "n_used": n} for each, n in (("a", 2), ("b", 2), ("c", 1))])
+    says = {"a": "blend against urea", "b": "blend against split urea", "c": "blend against nothing"}
+    assert trial_wording.flows(rows, says) == [
+        "For blend against urea and blend against split urea: 3 corn trials listed: 1 not harvested, 2 used, at 2 site-years.",
+        "For blend against nothing: 3 corn trials listed: 1 not harvested, 1 used, at 2 site-years.",
+    ]
+    assert trial_wording.flows(rows[:2], says) == ["3 corn trials listed: 1 not harvested, 2 used, at 2 site-years."]
+
+
 def test_provisional_too_where_yields_look_like_a_slip_of_the_unit():
     trials = pd.DataFrame({"trial_id": ["a", "b", "c"], "status": ["accepted", "held", "accepted"]})
     noted = pd.DataFrame(
@@ -62,6 +78,25 @@ def test_place_in_range(gain, place):
     assert trial_wording.place_in_range(gain, -8.9, 20.3) == place
 
 
+@pytest.mark.parametrize(
+    ("gains", "said"),
+    [
+        ([5.0, 6.0], "Every result here lies inside the range expected of one trial."),
+        ([50.0, 6.0], "Outside the range expected of one trial: a against b. The others lie inside it."),
+        ([50.0], "Outside the range expected of one trial: a against b."),
+        ([5.0, 6.0, 7.0], "Inside the range expected of one trial: a against b and c against b. "
+         "Too few site-years to say what range is expected: d against b."),
+        ([50.0, 60.0, 7.0], "Outside the range expected of one trial: a against b and c against b. "
+         "Too few site-years to say what range is expected: d against b."),
+    ],
+)  # fmt: skip
+def test_only_results_with_a_range_are_said_to_lie_inside_one(gains, said):
+    ids = ["one", "two", "three"]
+    own = pd.DataFrame({"comparison_id": ids, "says": ["a against b", "c against b", "d against b"]})[: len(gains)]
+    averages = pd.DataFrame({"comparison_id": ids, "observed_low": [0.0, 0.0, NONE], "observed_high": [9.0, 9.0, NONE]})
+    assert trial_wording.own_results(own.assign(gain=gains), averages) == said
+
+
 def test_fewer_passes_are_never_claimed_to_be_as_good():
     caution = trial_wording.fewer_passes({"treatment_passes": 1, "comparator_passes": 2})
     assert "not claimed" in caution and "margin" in caution
@@ -88,6 +123,10 @@ def test_rainfall():
         trial_wording.rainfall(unknown, "us")
         == "For corn no rainfall class is given: 9 of 61 days missing in the window."
     )
+
+
+def test_nobody_paid_for_no_trial():
+    assert trial_wording.who_paid(pd.DataFrame({"paid_by": [], "product_given_by": []})) == ""
 
 
 def test_who_paid_names_everyone_with_a_count():

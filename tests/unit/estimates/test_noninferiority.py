@@ -120,7 +120,7 @@ def test_a_zero_mean_has_no_ratio():
 )
 def test_economic_margin_is_the_break_even_gain_turned(break_even, economic, words):
     budgets = pd.DataFrame(
-        [{"comparison_id": "c", "break_even_gain_kg_ha": break_even, "reason": "missing: the cost of a pass"}]
+        [{"comparison_id": "c", "break_even_gain_kg_ha": break_even, "reason": "missing: the cost of a pass."}]
     )
     row = row_for(0.0, 10.0, budgets=budgets)
     assert row["economic_margin_kg_ha"] == pytest.approx(economic, nan_ok=True)

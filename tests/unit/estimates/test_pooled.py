@@ -229,7 +229,7 @@ def test_a_standard_error_of_zero_is_no_error_and_is_said():
     found, _ = rows_of(*frames([2.0, 5, 3, 9, 1, 6, 30], std_error=[1.0] * 6 + [0.0]))
     two = found.loc[(TESTED, TWO_STAGE)]
     assert (
-        two["n_site_years"] == 6 and "1 site-years whose standard error is exactly zero are left out" in two["warnings"]
+        two["n_site_years"] == 6 and "1 site-year whose standard error is exactly zero is left out" in two["warnings"]
     )
     assert "weighted alike" in found.loc[(TESTED, MIXED), "warnings"]
 
@@ -260,7 +260,7 @@ def test_site_years_without_error_are_left_out_of_the_two_stage_row_only():
     found, _ = rows_of(*frames([2.0, 5.0, 3.0, 9.0, 1.0, 6.0, 30.0], std_error=[1.0] * 6 + [np.nan]))
     assert found.loc[(TESTED, TWO_STAGE), "n_site_years"] == 6
     assert found.loc[(TESTED, PLAIN), "n_site_years"] == 7
-    assert "1 site-years without plot error" in found.loc[(TESTED, TWO_STAGE), "warnings"]
+    assert "1 site-year without plot error" in found.loc[(TESTED, TWO_STAGE), "warnings"]
 
 
 def test_one_row_per_site_year_at_distinct_places_has_no_model_and_two_stage_leads():

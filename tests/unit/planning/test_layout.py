@@ -103,7 +103,7 @@ def test_main_plots_may_hold_unlike_numbers():
         (treatments(), {"random_seed": None}, "random seed"),
         (treatments(["a", "a"]), {}, "look at a"),
         (treatments(["a", None]), {}, "code of its own"),
-        (treatments(["a"]), {}, "a block holds 2"),
+        (treatments(["a"]), {}, "1 treatment; a block holds 2 .* name a trial"),
         (treatments([str(i) for i in range(100)]), {}, "a block holds 2"),
         (treatments(list("ab"), ["x", "y"]), {"design": "split-plot"}, "one treatment each"),
         (treatments(list("ab"), ["x", "x"]), {"design": "split-plot"}, r"gives 1 main plots \(x: 2\)"),

@@ -75,7 +75,7 @@ def test_a_sound_trial_is_used_with_both_arms():
         (trial(design="not randomized"), SOUND, None, "not randomized: shown apart, never averaged"),
         (trial(), SOUND[:1], None, "the trial has no treatment at an N rate of this comparison"),
         (trial(), SOUND[1:], None, "the trial has no comparator at an N rate of this comparison"),
-        (trial(), (treatment("X", "manure", 120),), None, "the trial has no treatment and comparator at an N rate of this comparison"),
+        (trial(), (treatment("X", "manure", 120),), None, "the trial has no treatment and no comparator at an N rate of this comparison"),
         (trial(), (treatment("U", "urea", 80), treatment("C", "coated blend", 120)), None, "the trial has no comparator at an N rate of this comparison"),
         (trial(), SOUND, {"1": "U", "2": "C"}, "no harvested plots of both arms"),
         (trial(), SOUND, {}, "no harvested plots of both arms"),

@@ -127,9 +127,9 @@ def test_the_three_classes_in_order_of_rain():
 @pytest.mark.parametrize(
     ("n_years", "has_class", "reason"),
     [
-        (19, False, "reference period holds 19 of 30 years; at least 20 are needed"),
-        (20, True, "reference period holds 20 of 30 years"),
-        (29, True, "reference period holds 29 of 30 years"),
+        (19, False, "19 reference years with enough rain recorded; at least 20 are needed"),
+        (20, True, "20 reference years with enough rain recorded, where 30 are asked for"),
+        (29, True, "29 reference years with enough rain recorded, where 30 are asked for"),
         (30, True, None),
     ],
 )
@@ -155,7 +155,10 @@ def test_days_missing_in_the_window(n_days_missing, has_class, reason):
 
 def test_both_reserves_are_named():
     got = classify(window(n_days_missing=1), reference(RAIN_MM[:25]))
-    assert got.reason == "1 of 91 days missing in the window; reference period holds 25 of 30 years"
+    assert (
+        got.reason
+        == "1 of 91 days missing in the window; 25 reference years with enough rain recorded, where 30 are asked for"
+    )
 
 
 def test_reference_years_with_gaps_do_not_count():
@@ -175,7 +178,7 @@ def test_each_place_and_crop_has_its_own_reference():
     ]
     got = classify_rainfall(pd.concat(places, ignore_index=True), history, cut_points=CUTS)
     assert got["rainfall_class"].tolist() == ["normal", "dry", "wet", None]
-    assert got["reason"].tolist()[3] == "reference period holds 0 of 30 years; at least 20 are needed"
+    assert got["reason"].tolist()[3] == "0 reference years with enough rain recorded; at least 20 are needed"
 
 
 def test_an_unknown_total_has_no_class():

@@ -1,0 +1,133 @@
+"""The program.yml of a drawn program."""
+
+from __future__ import annotations
+
+from tests.drawn_programs.choices import CROPS, Choices, stream
+
+ARMS = {
+    "U1": {"n_source": "urea", "passes": 1},
+    "U2": {"n_source": "urea", "passes": 2, "timing": "split"},
+    "C50": {"n_source": "coated blend", "coated_n_fraction": 0.5},
+    "CU": {"n_source": "coated urea"},
+}
+SAYS = {
+    "U1": "urea, one application", "U2": "urea split in two", "C50": "half-coated blend", "CU": "coated urea alone", "ZERO": "no nitrogen",
+}  # fmt: skip
+MAY_DIFFER = ["n_source", "coated_n_fraction", "timing", "passes", "placement"]
+TARGETS = ("seasons tested", "seasons to come")
+EARLY, LATE = "2090-11-15", "2098-01-01"
+
+
+def settings_of(seed: int, chosen: Choices) -> dict:
+    """The settings as a mapping; all of them may be asked of the trials, whatever the trials can answer."""
+    comparisons = [_comparison(seed, chosen, position) for position in range(chosen.n_comparisons)]
+    window = {"first_day": "05-01", "last_day": "05-05"}
+    has_window = chosen.rain != "none" or seed % 2 == 0
+    settings = {
+        "program": f"Drawn program {seed}",
+        "display_units": chosen.display_units,
+        "rainfall": {
+            "reference": {"first_year": 2071, "last_year": 2090},
+            "windows": {crop: window for crop in chosen.crops[: None if has_window else 0]},
+            "fewest_reference_years": 15, "fixed_on": EARLY,
+        },
+        "fewest_blocks": int(stream(seed, "fewest blocks").choice([1, 2, 2, 3])),
+        "comparisons": comparisons,
+    }  # fmt: skip
+    own = {crop: CROPS[crop].own for crop in chosen.crops if CROPS[crop].own}
+    if own:
+        settings["crops"] = own
+    if chosen.prices != "none":
+        settings["prices"] = _prices(seed, chosen)
+    if chosen.n_claims:
+        settings["claims"] = [_claim(seed, chosen, comparisons, position) for position in range(chosen.n_claims)]
+    if chosen.also_divided:
+        classes = ["tiled and untiled within a drainage group", "previous crop", "N rate"]
+        settings["also_divide_by"] = {"classes": classes, "declared": EARLY}
+    return settings
+
+
+def _comparison(seed: int, chosen: Choices, position: int) -> dict:
+    rng = stream(seed, f"comparison {position}")
+    crop = CROPS[chosen.crops[position % len(chosen.crops)]]
+    treatment = "C50" if position == 0 else str(rng.choice([f for f in chosen.families if f != "U1"]))
+    others = [f for f in chosen.families if f != treatment] + ["ZERO"]
+    comparator = "U1" if position == 0 else str(rng.choice(others))
+    declared = LATE if chosen.declared_late else EARLY
+    rates = crop.rates[: chosen.n_rates]
+    found = {
+        "id": f"{crop.word.replace(' ', '-')}-{position + 1}-{treatment}-vs-{comparator}",
+        "says": f"{SAYS[treatment]} against {SAYS[comparator]}",
+        "crop": crop.word,
+        "target": TARGETS[int(rng.integers(2))],
+        "treatment": ARMS[treatment],
+        "comparator": {"role": "zero-N"} if comparator == "ZERO" else ARMS[comparator],
+        "may_differ": MAY_DIFFER,
+        "declared": declared,
+    }
+    if comparator == "ZERO":
+        found |= {
+            "match": "none",
+            "may_differ": [*MAY_DIFFER, "n_rate_kg_ha"],
+            "treatment": ARMS[treatment] | {"n_rate_lb_ac": rates[0]},
+        }
+    else:
+        asked = rates[: int(rng.integers(1, len(rates) + 1))]
+        found |= {"match": "same N rate", "rates_lb_ac": {rate: int(rng.integers(1, 3)) for rate in asked}}
+    if rng.random() < 0.4:
+        unit = str(rng.choice([crop.unit, "kg/ha", "ratio"]))
+        size = {"ratio": 0.04, "kg/ha": 150}.get(unit, round(crop.level * 0.03, 1))
+        found["noninferiority"] = {
+            "margin": size,
+            "unit": unit,
+            "basis": "half an LSD of these trials",
+            "fixed_on": declared,
+        }
+        found["question"] = str(rng.choice(["as good", "gain"]))
+    return found
+
+
+def _prices(seed: int, chosen: Choices) -> dict:
+    rng = stream(seed, "prices")
+    crops = {
+        word: {"price_per_bu": 4.5, "hauling_per_bu": 0.1, "drying_per_point_bu": 0.045} if CROPS[word].unit == "bu/ac" else {"price_per_lb": 0.72}
+        for word in chosen.crops
+    }  # fmt: skip
+    if chosen.prices == "no crop":
+        return {
+            "fixed_on": EARLY,
+            "crops": {
+                "soybean" if "soybean" not in chosen.crops else "cotton": {
+                    "price_per_bu" if "soybean" not in chosen.crops else "price_per_lb": 11
+                }
+            },
+            "nitrogen_per_lb_n": {"urea": 0.5},
+        }
+    if chosen.prices == "thin":
+        return {"fixed_on": EARLY, "crops": crops} | (
+            {"nitrogen_per_lb_n": {"urea": 0.5}} if rng.random() < 0.5 else {}
+        )
+    return {
+        "fixed_on": EARLY, "currency": "$", "nitrogen_per_lb_n": {"urea": 0.5}, "coated_premium_per_lb_n": 0.18, "pass_cost_per_ac": 12, "crops": crops,
+    }  # fmt: skip
+
+
+def _claim(seed: int, chosen: Choices, comparisons: list[dict], position: int) -> dict:
+    rng = stream(seed, f"claim {position}")
+    about = comparisons[int(rng.integers(len(comparisons)))]
+    crop = CROPS[about["crop"]]
+    claim = {
+        "sentence": f"Sentence number {position + 1} of the flyer.",
+        "where": "flyer, back page",
+        "comparison": about["id"],
+    }
+    kind = str(rng.choice(["gain", "gain", "percent", "class", "money", "as good"]))
+    if kind == "as good" and "noninferiority" in about:
+        return claim | {"states": "as good"}
+    if kind == "money" and chosen.prices in ("whole", "thin"):
+        return claim | {"gain": float(rng.choice([15, -10])), "unit": "$/ac"}
+    if kind == "percent":
+        return claim | {"gain": float(rng.choice([2, 30])), "unit": "%"}
+    size = round(crop.level * float(rng.choice([0.02, 0.05, -0.03, 0.3])), 1)
+    claim |= {"gain": size, "unit": crop.unit, "target": TARGETS[int(rng.integers(2))]}
+    return claim | ({"only_in": str(rng.choice(["dry", "wet", "P", "W x normal"]))} if kind == "class" else {})
