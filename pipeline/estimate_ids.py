@@ -47,6 +47,7 @@ FIGURES = {
     "n_response": Figure(
         ("crop", "family", "model"), ("aonr", "aonr_low", "aonr_high", "eonr", "eonr_low", "eonr_high")
     ),
+    "rate_losses": Figure(("crop", "family", "n_rate_kg_ha"), ("loss_kg_ha", "conf_low", "conf_high")),
     "efficiencies": Figure(("crop", "family", "n_rate_kg_ha", "efficiency"), _INTERVAL),
 }
 # Columns that an average rests on; files and rows may change their names without moving it.
@@ -98,8 +99,8 @@ def estimate_ids(pooled: pd.DataFrame, program: Program, data: pd.Series) -> lis
     return ids
 
 
-def figure_ids(table: str, rows: pd.DataFrame, program: Program) -> list[str | None]:
-    """The id of each row of a table in FIGURES; None for the curve of one trial, which no page prints.
+def figure_ids(table: str, rows: pd.DataFrame, program: Program) -> list[str]:
+    """The id of each row of a table in FIGURES; what is asked of the curve of one trial names the trial too.
 
     Args:
         table: its name in the estimates layer.
@@ -111,9 +112,10 @@ def figure_ids(table: str, rows: pd.DataFrame, program: Program) -> list[str | N
     ids = []
     for row in rows.to_dict("records"):
         asked = [_rounded(row[name]) for name in figure.asked]
+        asked += [row["trial_id"], row["variant"]] if isinstance(row.get("trial_id"), str) else []
         answer = [_rounded(row[name]) for name in figure.answer]
         question = short_id(table, *asked, definitions.get(row.get("comparison_id"), ""))
-        ids.append(None if row.get("trial_id") else f"{question}-{short_id(*answer)[:N_DATA]}")
+        ids.append(f"{question}-{short_id(*answer)[:N_DATA]}")
     return ids
 
 

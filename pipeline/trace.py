@@ -17,10 +17,11 @@ from pipeline.site_years.eligibility import SAME_RATE_KG_HA
 AVERAGES = ("gains", "explored")
 # what is worked out from averages over the same site-years, and from N response curves
 WORKED_OUT = ("as_good", "money", "long_run_gains", "field_shares")
-OF_CURVES = ("response_curves", "efficiencies", "nitrogen_saved")
+OF_CURVES = ("response_curves", "rate_losses", "efficiencies", "nitrogen_saved")
+OF_TRIAL = "trial_curves"
 TRAITS = "trait_gains"
 VIEWS = (
-    *AVERAGES, *WORKED_OUT, *OF_CURVES, TRAITS, "site_year_gains", "explored_site_years", "headline_weights", "left_out", "sources", "picks",
+    *AVERAGES, *WORKED_OUT, *OF_CURVES, OF_TRIAL, TRAITS, "site_year_gains", "explored_site_years", "headline_weights", "left_out", "sources", "picks",
     "rain_sources", "corrected_cells", "budget_items", "rate_means", "ladder_sources", "trait_sources", "program",
 )  # fmt: skip
 ROW = ("file", "sheet", "row_number")
@@ -74,7 +75,7 @@ def walk(views: Mapping[str, pd.DataFrame], estimate_id: str) -> Trace:
         UserError: no estimate has this id.
     """
     kind, estimate = _estimate(views, estimate_id)
-    if kind in OF_CURVES:
+    if kind in OF_CURVES or kind == OF_TRIAL:
         return _from_curves(views, kind, estimate)
     if kind == TRAITS:
         return _from_measurements(views, estimate)
@@ -124,18 +125,25 @@ def _of_plots(views: Mapping[str, pd.DataFrame], kind: str, estimate: pd.Series,
 
 
 def _from_curves(views: Mapping[str, pd.DataFrame], kind: str, estimate: pd.Series) -> Trace:
-    """Down from a common N response curve, or what is read off one or two of them, by the means at each rate."""
+    """Down from an N response curve, or what is read off one or two common ones, by the means at each rate."""
     families = [estimate["family"]] + ([estimate["comparator_family"]] if kind == "nitrogen_saved" else [])
     of_curve = {
         name: views[name][(views[name]["crop"] == estimate["crop"]) & views[name]["family"].isin(families)]
         for name in ("rate_means", "ladder_sources", "response_curves")
     }
+    if kind == OF_TRIAL:
+        of_curve = {name: _of_ladder(rows, estimate) for name, rows in of_curve.items() if name != "response_curves"}
+        return replace(_of_plots(views, kind, estimate, of_curve["ladder_sources"]), means=of_curve["rate_means"])
     means = _means_used(of_curve["rate_means"], estimate.get("efficiency"), estimate.get("n_rate_kg_ha"))
     plots = of_curve["ladder_sources"].merge(means[[*LADDER, "n_rate"]], on=[*LADDER, "n_rate"])
     curves = of_curve["response_curves"]
-    behind = curves[curves["is_primary"].eq(True)] if kind == "nitrogen_saved" else curves.iloc[:0]
+    behind = curves[curves["is_primary"].eq(True)] if kind in ("nitrogen_saved", "rate_losses") else curves.iloc[:0]
     rests_on = tuple(row for _, row in behind.iterrows())
     return replace(_of_plots(views, kind, estimate, plots), rests_on=rests_on, means=means)
+
+
+def _of_ladder(rows: pd.DataFrame, estimate: pd.Series) -> pd.DataFrame:
+    return rows[rows["trial_id"].eq(estimate["trial_id"]) & rows["variant"].eq(estimate["variant"])]
 
 
 def _means_used(means: pd.DataFrame, efficiency: str | None, rate_kg_ha: float | None) -> pd.DataFrame:
@@ -192,7 +200,7 @@ def _estimate(views: Mapping[str, pd.DataFrame], estimate_id: str) -> tuple[str,
 
     Where only the data behind it changed, the error names the id it has now.
     """
-    kinds = (*AVERAGES, *WORKED_OUT, *OF_CURVES, TRAITS)
+    kinds = (*AVERAGES, *WORKED_OUT, *OF_CURVES, OF_TRIAL, TRAITS)
     every = pd.concat([views[kind]["estimate_id"] for kind in kinds]).dropna()
     same = every[every.map(asked_part) == asked_part(estimate_id)]
     begun = [whole for whole in same.unique() if whole.startswith(estimate_id)]

@@ -200,8 +200,13 @@ def n_response() -> list[str]:
         f"The {curves.PRIMARY} curve was declared beforehand; {others} stand beside it and never replace it for fitting better. Mitscherlich is fitted over site-years only.",
         "N is priced as it is spread: the price of its source per lb N, and the premium on the share that is coated. One more unit of yield is worth the "
         "crop price less hauling, ginning and drying at the moisture it was harvested at. Without a price there is a rate of highest yield and none that pays best.",
-        "Net return at a rate is averaged over the site-years that tested it: each step up the rates over those that tested the higher one, and the steps "
-        "added up. No curve is followed beyond the rates of its own trial.",
+        "What a tested rate loses against the rate that pays best is read off the same common curve, in net return per acre. Each resample finds its own best rate, so the interval of a loss "
+        "carries what is not known of the best. A rate inside the interval of the best rate is not shown to pay less. That statement holds at 95% for all rates of one curve together; "
+        "each interval of a loss holds for its rate alone.",
+        "No band around the best rate counts as nearly as well unless program.yml declares one under nearly_as_well_within, with its basis and the day it was fixed. "
+        "A rate is shown to pay nearly as well where the upper end of its loss lies within that band.",
+        "An end of an interval that lies beyond the highest rate tested is open, unless both print as the same rate.",
+        "A trial known only by print counts in the common curve with its printed means, as a trial without replicates does. It has no curve of its own.",
         f"A trial's curve needs {optimum.FEWEST_RATES} rates, zero-N among them; a curve over site-years needs {pooled_curves.FEWEST_SITE_YEARS}, its interval {pooled_curves.FEWEST_FOR_INTERVAL}.",
         f"Intervals over site-years come from {resampling.N_RESAMPLES:,} resamples of whole site-years, always with the same random seed ({resampling.RANDOM_SEED}).",
     ]

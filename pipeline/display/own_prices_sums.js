@@ -51,7 +51,8 @@ function optimum(curve, own) {
     curve.draws.join[i] === null ? -Infinity : economicRate(b, curve.joins[curve.draws.join[i]], ratio)).sort();
   let low = rates[curve.ranks[0]], high = rates[curve.ranks[1]];
   low = low === -Infinity ? null : Math.min(low, curve.highest, rate === null ? Infinity : rate);
-  high = high > curve.highest ? null : Math.max(high, rate === null ? -Infinity : rate);
+  const printed = (end) => Math.round(end / curve.kg_ha_per_n_unit);
+  high = printed(high) > printed(curve.highest) ? null : Math.max(high, rate === null ? -Infinity : rate);
   return { rate: rate, low: low, high: high };
 }
 

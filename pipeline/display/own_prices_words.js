@@ -62,7 +62,7 @@ function rateWords(curve, found) {
   const w = data.words.rate, shown = (rate) => number(rate / curve.kg_ha_per_n_unit, 0);
   if (found === null) { return data.words.not_given; }
   if (found.rate === null) { return filled(w.not_found, shown(curve.highest)); }
-  if (found.low === null && found.high === null) { return filled(w.no_interval, shown(found.rate)); }
+  if (found.low === null && found.high === null) { return filled(curve.draws ? w.open_both : w.no_interval, shown(found.rate)); }
   if (found.high === null) { return filled(w.open_above, shown(found.rate), shown(found.low)); }
   if (found.low === null) { return filled(w.open_below, shown(found.rate), shown(found.high)); }
   return filled(w.closed, shown(found.rate), shown(found.low), shown(found.high));

@@ -10,11 +10,12 @@ from collections.abc import Mapping
 import pandas as pd
 
 from pipeline.display.money import AT_THE_PLANNING_PRICES, amount, basis, own_span
-from pipeline.display.numbers import NBSP, UNKNOWN, between, count, listed, number, with_metric
+from pipeline.display.numbers import NBSP, between, count, listed, number, text, with_metric
 from pipeline.display.tables import Markdown, joined, linked_id, pipe_table
 from pipeline.display.wording import arms, capital, closed
 from pipeline.estimates.multiplicity import ALPHA
 from pipeline.estimates.n_response.nitrogen_saved import NO_EONR, NO_NITROGEN, NOT_REACHED
+from pipeline.estimates.n_response.optimum import NO_MEANS, NO_ZERO_N, NOT_RANDOMIZED
 
 PRIMARY = "quadratic-plateau"
 FOUND = "found"
@@ -22,10 +23,12 @@ BEYOND = "join beyond the highest rate"
 # How an optimum rate is written, {} the rates.
 RATE_WORDS = {
     "not_found": "not found up to {}", "no_interval": "{} (no interval)", "open_above": "{} (from {}; no upper end)",
-    "open_below": "{} (up to {}; no lower end)", "closed": "{} ({} to {})",
+    "open_below": "{} (up to {}; no lower end)", "open_both": "{} (open at both ends)", "closed": "{} ({} to {})",
 }  # fmt: skip
 AT_EONR = "comparator's EONR"
 ESTIMATED = "estimated"
+LADDER = ("family", "trial_id", "variant")
+NEVER_COUNT = (NO_ZERO_N, NOT_RANDOMIZED, NO_MEANS)  # a ladder with one of these flags is in no common curve
 NOT_SAVED = {
     NO_EONR: "that rate is not known",
     NOT_REACHED: "{treatment} does not reach that yield within the rates tested",
@@ -43,55 +46,49 @@ def priced(curves: pd.DataFrame) -> pd.DataFrame:
     return drawn(curves).dropna(subset=["price_ratio"])
 
 
-def optimum_table(curves: pd.DataFrame, near: pd.DataFrame) -> Markdown:
-    """The optimum rates of each way of giving N on its common curve, or why there are none.
+def optimum_table(curves: pd.DataFrame) -> Markdown:
+    """The optimum rates of each way of giving N on its common curve; empty where no curve was fitted.
 
     Args:
         curves: rows of reports.response_curves of one crop.
-        near: rows of reports.near_highest_returns of the crop.
     """
-    within = {
-        row["family"]: between(row["near_from"], row["near_to"])
-        for _, row in near.dropna(subset=["near_from"]).iterrows()
-    }
     fitted = drawn(curves)
-    n_unit, priced = fitted["n_unit"].iloc[0], fitted["currency"].dropna()
+    if fitted.empty:
+        return Markdown("")
+    n_unit = fitted["n_unit"].iloc[0]
     rows = [
         {
             "Nitrogen given as": joined([capital(row["family"]), linked_id(row["estimate_id"])], by=" "),
-            "Highest yield at": _rate(row, "aonr"),
-            "Pays best at": own_span(f"eonr-{i}", _rate(row, "eonr")),
-            "Pays nearly as well": within.get(row["family"], UNKNOWN),
+            "Highest yield at": rate(row, "aonr"),
+            "Pays best at": own_span(f"eonr-{i}", rate(row, "eonr")),
             "Per lb N": own_span(f"per-lb-{i}", _per_lb(row)),
             "Site-years": str(row["n_site_years"]),
         }
         for i, (_, row) in enumerate(fitted.iterrows())
     ]
     caption = f"N rates ({n_unit}) on the common curves, with 95{NBSP}% intervals for the seasons tested, from resampled site-years."
-    if len(priced):
+    if fitted["price_ratio"].notna().any():
         best = (
             "Pays best: where the last unit of N, at its own price (the coating's premium in it), just pays for itself"
         )
-        near_best = f"Pays nearly as well: net return, averaged over trials' own curves, within {priced.iloc[0]}1 per acre of the highest {AT_THE_PLANNING_PRICES}."
-        caption = joined([caption, best, Markdown(f"{basis('price-basis')}."), near_best], by=" ")
-    widths = dict(zip(rows[0], (32, 22, 22, 15, 9, 8), strict=True))
+        caption = joined([caption, best, Markdown(f"{basis('price-basis')}.")], by=" ")
+    widths = dict(zip(rows[0], (36, 25, 25, 11, 11), strict=True))
     return pipe_table(pd.DataFrame(rows), caption=caption, label="optimum", widths=widths)
 
 
-def _rate(row: Mapping, which: str) -> str:
+def rate(row: Mapping, which: str) -> str:
     """'141 (133 to 150)'; an end the data leave open is said so, and nothing beyond the rates tested is given."""
+    if which == "eonr" and pd.isna(row["price_ratio"]):
+        return "no price"
     if pd.isna(row[which]):
-        return (
-            RATE_WORDS["not_found"].format(number(row["highest_rate"]))
-            if row["flag"] == BEYOND
-            else "no price"
-            if which == "eonr"
-            else "not found"
-        )
+        return RATE_WORDS["not_found"].format(number(row["highest_rate"])) if row["flag"] == BEYOND else "not found"
     low, high = row[f"{which}_low"], row[f"{which}_high"]
-    if pd.isna(low) and pd.isna(high):
+    if not text(row["interval_method"]):
         return RATE_WORDS["no_interval"].format(number(row[which]))
-    if pd.isna(high):
+    is_open = is_open_above(high, row["highest_rate"])
+    if pd.isna(low) and is_open:
+        return RATE_WORDS["open_both"].format(number(row[which]))
+    if is_open:
         return RATE_WORDS["open_above"].format(number(row[which]), number(low))
     if pd.isna(low):
         return RATE_WORDS["open_below"].format(number(row[which]), number(high))
@@ -100,6 +97,43 @@ def _rate(row: Mapping, which: str) -> str:
 
 def _per_lb(row: Mapping) -> str:
     return "none" if pd.isna(row["n_price_per_lb"]) else amount(row["n_price_per_lb"], row["currency"])
+
+
+def is_open_above(high: float, highest_rate: float, digits: int = 0) -> bool:
+    """Whether the data leave an interval open above: its end is missing, or prints beyond the highest rate tested."""
+    return pd.isna(high) or round(high, digits) > round(highest_rate, digits)
+
+
+def nothing_told(crop: str) -> str:
+    """What stands under the N rates where no trial says anything of them: every ladder has a curve or a reason for none."""
+    return f"No accepted trial of {crop} has the yield of a fertilized treatment: there is nothing to say on N rates."
+
+
+def of_print(means: pd.DataFrame) -> str:
+    """How many site-years count with printed means in the common curves; empty where none does.
+
+    Args:
+        means: rows of reports.rate_means of one crop.
+    """
+    has_zero = means["n_rate_kg_ha"].eq(0).groupby([means[name] for name in LADDER]).transform("any")
+    printed = means[means["n_plots"].eq(0) & has_zero]
+    if printed.empty:
+        return ""
+    site_years = printed["site_year_id"].nunique()
+    return f"{count(site_years, 'site-year')} known only by print {'counts' if site_years == 1 else 'count'} with printed means, each like one with plots."
+
+
+def left_out(own: pd.DataFrame, curves: pd.DataFrame) -> str:
+    """Trials whose N rates do not count in a common curve that other trials have, and why; empty where all count.
+
+    Args:
+        own: rows of reports.trial_curves of one crop.
+        curves: rows of reports.response_curves of the crop.
+    """
+    fitted = curves.loc[curves["n_rates"].notna() & ~curves["flag"].isin(NEVER_COUNT), "family"]
+    out = own[own["family"].isin(fitted) & own["flag"].isin(NEVER_COUNT)]
+    told = [f"{count(rows['trial_id'].nunique(), 'trial')} ({reason})" for reason, rows in out.groupby("flag")]
+    return f"Not in the curves: {'; '.join(told)}." if told else ""
 
 
 def unfitted(curves: pd.DataFrame) -> str:
@@ -118,23 +152,6 @@ def unpriced(curves: pd.DataFrame) -> str:
         for price, of_price in lacking.groupby("price_lacking")
     ]
     return f"No rate that pays best for {'; '.join(told)}." if told else ""
-
-
-def tested_how_far(rows: pd.DataFrame) -> str:
-    """Where rates that pay nearly as well rest on some site-years only, or were not tested alike; empty where neither is so."""
-    known = rows.dropna(subset=["near_from"])
-    few = known[known["fewest_near"] < known["n_site_years"]]
-    said = [
-        f"The upper of the rates that pay nearly as well were tested in {row['fewest_near']} of {count(row['n_site_years'], 'site-year')} ({row['family']})."
-        for _, row in few.iterrows()
-    ]
-    if known["highest_rate"].round().nunique() > 1:
-        tops = "; ".join(f"{row['family']}, {number(row['highest_rate'])}" for _, row in known.iterrows())
-        shared = f"{number(known['tested_by_all_to'].min())} {known['n_unit'].iloc[0]}"
-        said.append(
-            f"They were not tested up to the same rate ({tops}): above {shared} they cannot be set side by side."
-        )
-    return " ".join(said)
 
 
 def gain_by_rate(rows: pd.DataFrame) -> str:

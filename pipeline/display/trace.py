@@ -48,10 +48,19 @@ def mean_lines(means: pd.DataFrame) -> list[str]:
     by = ["season", "place", "trial_id", "family", "variant"]
     for (season, place, trial_id, family, variant), rows in means.groupby(by, sort=True, dropna=False):
         unit, digits = rows["unit"].iloc[0], rows["digits"].iloc[0]
-        at = ", ".join(f"{number(row.n_rate)} {row.n_unit} {number(row.mean, digits)}" for row in rows.itertuples())
+        at = ", ".join(
+            f"{number(row.n_rate)} {row.n_unit} {number(row.mean, digits)}{_printed(row)}" for row in rows.itertuples()
+        )
         named = f"{family}, {variant}" if text(variant) else family
         told.append(f"{place} {season} ({trial_id}), {named}: {at} {unit}")
     return told
+
+
+def _printed(row) -> str:
+    """That a mean was printed, with its standard error where the print gives one; empty for a mean of plots."""
+    if row.n_plots > 0:
+        return ""
+    return f" (printed{'' if pd.isna(row.std_error) else f', SE {number(row.std_error, row.digits)}'})"
 
 
 def site_year_line(row: pd.Series) -> str:
@@ -165,16 +174,21 @@ def curves_in_page(traces: Iterable[Trace]) -> Markdown:
     for trace in traces:
         plots = trace.plots
         parts += _opened(
-            f"{trace.estimate['family']}: means of {count(plots['trial_id'].nunique(), 'trial')} from {count(len(plots), 'plot')}"
+            f"{trace.estimate['family']}: means of {count(plots['trial_id'].nunique(), 'trial')} from {_plots_counted(plots)}"
         )
         parts += [f"- {escaped(line)}" for line in mean_lines(trace.means)]
         for (trial_id, file, sheet), of_file in plots.groupby(["trial_id", "file", "sheet"], dropna=False, sort=False):
-            rows = (
-                f"{count(len(of_file), 'plot')} in rows {of_file['row_number'].min()} to {of_file['row_number'].max()}"
-            )
+            rows = f"{_plots_counted(of_file)} in rows {of_file['row_number'].min()} to {of_file['row_number'].max()}"
             parts.append(f"- {escaped(f'{trial_id}: {rows} of {delivered_in(file, sheet, of_file.sha256.iloc[0])}')}")
         parts += ["", *_closed()]
     return Markdown("\n".join(parts))
+
+
+def _plots_counted(plots: pd.DataFrame) -> str:
+    """'24 plots', or '6 plots or printed means' where some are known only by print."""
+    if plots["plot"].notna().all():
+        return count(len(plots), "plot")
+    return count(len(plots), "plot or printed mean", "plots or printed means")
 
 
 def _size(row: Mapping) -> str:

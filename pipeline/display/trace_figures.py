@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterable, Mapping
 
 import pandas as pd
 
-from pipeline.display import money, price_boxes, wording
+from pipeline.display import money, price_boxes, response, response_losses, wording
 from pipeline.display.numbers import UNKNOWN, between, count, n_rate, number, percent, text
 from pipeline.display.tables import Markdown, anchored_id, escaped, joined, linked_id
 from pipeline.estimates.n_response.curves import LINEAR_PLATEAU, MITSCHERLICH, QUADRATIC, QUADRATIC_PLATEAU
@@ -163,11 +163,43 @@ def _curve(row: Mapping) -> list[str]:
     ]
 
 
+def _trial_curve(row: Mapping) -> list[str]:
+    if pd.isna(row["b"]):
+        return [f"{wording.capital(row['model'])} curve of {row['trial_id']}: not fitted; {row['flag']}"]
+    unit = row["n_unit"]
+    return [
+        f"{wording.capital(row['model'])} curve of {row['trial_id']} alone, {count(row['n_plots'], 'plot')}: {row['flag']}",
+        f"Highest yield at {_rate(row, 'aonr')} {unit}; pays best at {_rate(row, 'eonr')} {unit}; interval: {text(row['interval_method']) or 'none'}",
+        f"Curve, kg/ha: {_formula(row)}; pays best where one more kg of N returns {number(row['price_ratio'], 3)} kg of yield, its price",
+        _warnings(row),
+    ]
+
+
 def _rate(row: Mapping, which: str) -> str:
     if pd.isna(row[which]):
         return "no rate tested"
-    ends = [number(row[f"{which}_{end}"], 1) if pd.notna(row[f"{which}_{end}"]) else "open" for end in ("low", "high")]
-    return f"{number(row[which], 1)} ({ends[0]} to {ends[1]})"
+    low, high = row[f"{which}_low"], row[f"{which}_high"]
+    is_open = response.is_open_above(high, row["highest_rate"], 1)
+    return f"{number(row[which], 1)} ({'open' if pd.isna(low) else number(low, 1)} to {'open' if is_open else number(high, 1)})"
+
+
+def _loss(row: Mapping) -> list[str]:
+    unit, digits = row["n_unit"], 1
+    lost = f"{money.amount(row['loss'], row['currency'])} per acre"
+    interval = "no interval"
+    if text(row["interval_method"]):
+        high = "open" if pd.isna(row["conf_high"]) else money.amount(row["conf_high"], row["currency"])
+        interval = (
+            f"{percent(100 * row['conf_level'])} interval {money.amount(row['conf_low'], row['currency'])} to {high}"
+        )
+    return [
+        f"Net return lost at {number(row['n_rate'], digits)} {unit} against the rate that pays best, {number(row['eonr'], digits)} {unit}: {lost} ({interval})",
+        f"Formula: (curve at the best rate − curve at this rate − {number(row['price_ratio'], 3)} × (best rate − this rate)), kg/ha, / "
+        f"{number(row['worth_1_per_ac_kg_ha'], 2)}, the kg/ha of yield worth {row['currency']}1 per acre",
+        f"Interval: {response_losses.INTERVAL}",
+        f"Tested in {row['n_site_years']} of the {count(row['n_curve_site_years'], 'site-year')} behind the curve",
+        _warnings(row),
+    ]
 
 
 def _formula(row: Mapping) -> str:
@@ -211,5 +243,5 @@ def _saved(row: Mapping) -> list[str]:
 
 TELLERS: dict[str, Callable[[Mapping], list[str]]] = {
     "gains": _average, "explored": _average, "as_good": _as_good, "money": _net_change, "long_run_gains": _long_run,
-    "field_shares": _field_share, "trait_gains": _trait, "response_curves": _curve, "efficiencies": _efficiency, "nitrogen_saved": _saved,
+    "field_shares": _field_share, "trait_gains": _trait, "response_curves": _curve, "trial_curves": _trial_curve, "rate_losses": _loss, "efficiencies": _efficiency, "nitrogen_saved": _saved,
 }  # fmt: skip

@@ -51,6 +51,7 @@ _ENTRIES: dict[str, list[tuple]] = {
         ("comparisons", "the questions: a list, each entry beginning with -", ALWAYS),
         ("claims", "sentences to be held against the evidence: a list"),
         ("prices", "one dated set of planning prices; without it nothing is said of money"),
+        ("nearly_as_well_within", "how much less per acre than the best N rate still counts as nearly as well; without it no such band is drawn"),
         ("crops", "crops beyond corn, cotton and soybean"),
         ("also_divide_by", "further ways of dividing the site-years, declared beforehand"),
     ],
@@ -120,6 +121,12 @@ _ENTRIES: dict[str, list[tuple]] = {
         ("hauling_per_lb", "cost of hauling"),
         ("drying_per_point_bu", "cost of drying a bushel by one point of moisture"),
         ("ginning_net_per_lb", "ginning less the value of seed, per lb lint"),
+    ],
+    "nearly_as_well_within": [
+        ("value", "money per acre, above zero", ALWAYS),
+        ("unit", "the currency per acre, as in $/ac", ALWAYS),
+        ("basis", "why so much, in words", ALWAYS),
+        ("fixed_on", f"{A_DAY}: fixed after the first harvest, it is exploratory", ALWAYS),
     ],
     "crops": [("<crop>", "a crop that is not known here")],
     "crops: <crop>": [

@@ -14,6 +14,8 @@ LB_PER_TON = 2000
 UNIT_KEYS = {"price_per_bu": "bu/ac", "price_per_lb": "lb/ac"}
 MARGIN_UNITS = ("bu/ac", "lb/ac", "kg/ha", "ratio")
 MARGIN_LIKE = {"margin": "3", "unit": "bu/ac", "basis": '"half an LSD of these trials"', "fixed_on": "2090-11-15"}
+BAND_LIKE = {"value": "5", "unit": "", "basis": '"less than a pass costs"', "fixed_on": "2090-11-15"}
+NO_BAND = "without it no rate can count as nearly as well as the best"
 NO_VERDICT = "without it the report cannot say whether the treatment is as good"
 NO_MONEY = "without it nothing is said of money; a report without money needs no prices at all"
 
@@ -50,6 +52,37 @@ class DeclaredMargin:
     unit: str
     basis: str
     fixed_on: date
+
+
+@dataclass(frozen=True)
+class DeclaredBand:
+    """How much less per acre than the best N rate still counts as nearly as well, as it was declared; unit like '$/ac'."""
+
+    value: float
+    unit: str
+    basis: str
+    fixed_on: date
+
+
+def read_band(section: Section | None, prices: PriceSet | None) -> DeclaredBand | None:
+    """The nearly_as_well_within section; None where there is none. UserError where there are no prices to work it out with."""
+    if section is None:
+        return None
+    if prices is None:
+        raise section.error(
+            f'"{section.name}" is money per acre, and there are no prices: add "prices", or leave it out'
+        )
+    unit = f"{prices.currency}/ac"
+    for key, like in (BAND_LIKE | {"unit": unit}).items():
+        _needed(section, key, like, NO_BAND)
+    band = DeclaredBand(
+        value=section.take("value", above_zero),
+        unit=section.take("unit", word_of(unit)),
+        basis=section.take("basis", filled),
+        fixed_on=section.take("fixed_on", day),
+    )
+    section.done()
+    return band
 
 
 def read_prices(section: Section | None, display_units: Mapping[str, str]) -> PriceSet | None:

@@ -24,7 +24,7 @@ from pipeline.settings.file import (
     word_of,
     year,
 )
-from pipeline.settings.money import PriceSet, read_prices
+from pipeline.settings.money import DeclaredBand, PriceSet, read_band, read_prices
 
 # Ways of dividing the site-years that a program may declare beside those of every program.
 TILES, PREVIOUS_CROP, N_RATE = "tiled and untiled within a drainage group", "previous crop", "N rate"
@@ -93,6 +93,7 @@ class Program:
     prices: PriceSet | None = None
     claims: tuple[Claim, ...] = ()
     also_declared: AlsoDeclared | None = None
+    nearly_as_well: DeclaredBand | None = None
     fixed_days: tuple[FixedDay, ...] = ()
 
     @property
@@ -114,6 +115,7 @@ def read_program(folder: Path) -> Program:
     prices = read_prices(file.take_section("prices", None), units)
     claims = read_claims(file.take_sections("claims"), comparisons, crops, (SEASONS_TESTED, SEASONS_TO_COME), prices)
     rainfall, also = file.take_section("rainfall"), file.take_section("also_divide_by", None)
+    band = file.take_section("nearly_as_well_within", None)
     program = Program(
         folder=folder,
         name=file.take("program", filled),
@@ -125,17 +127,20 @@ def read_program(folder: Path) -> Program:
         claims=claims,
         prices=prices,
         also_declared=_also_declared(also),
+        nearly_as_well=read_band(band, prices),
     )
     file.done()
     if not program.comparisons:
         raise file.error('"comparisons" is empty: declare at least one question to answer')
-    return replace(program, fixed_days=tuple(_fixed_days(program, rainfall, also)))
+    return replace(program, fixed_days=tuple(_fixed_days(program, rainfall, also, band)))
 
 
-def _fixed_days(program: Program, rainfall: Section, also: Section | None) -> Iterator[FixedDay]:
+def _fixed_days(program: Program, rainfall: Section, also: Section | None, band: Section | None) -> Iterator[FixedDay]:
     yield FixedDay(rainfall.line_of("fixed_on"), "the rainfall rule", program.rainfall.fixed_on)
     if program.also_declared:
         yield FixedDay(also.line_of("declared"), "also_divide_by", program.also_declared.declared)
+    if program.nearly_as_well:
+        yield FixedDay(band.line_of("fixed_on"), "nearly_as_well_within", program.nearly_as_well.fixed_on)
     for each in program.comparisons:
         yield FixedDay(each.lines["declared"], f"{each.id}", each.declared, each.id)
         if each.margin:

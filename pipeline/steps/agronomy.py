@@ -60,7 +60,13 @@ def agronomy(program: Program, found, frames: Frames, known: Facts, tell: Tell) 
     tables["source_prices"] = money.prices_of_sources(program, found, known.crops)
     tables["nitrogen_prices"] = money.nitrogen_prices(program)
     tables |= estimate_n_response(
-        found.trials, found.treatments, found.plots, found.arms, tables["source_prices"], progress=tell
+        found.trials,
+        found.treatments,
+        found.plots,
+        found.arms,
+        tables["source_prices"],
+        printed_means=found.printed_means,
+        progress=tell,
     )
     break_even = (
         tables["budgets"].dropna(subset=["break_even_gain_kg_ha"]).set_index("comparison_id")["break_even_gain_kg_ha"]

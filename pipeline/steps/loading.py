@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import asdict
 
 import pandas as pd
 
@@ -163,6 +164,7 @@ def settings_tables(program: Program) -> dict[str, pd.DataFrame]:
     ]
     return {
         "reference.fixed_days": pd.DataFrame(fixed),
+        "reference.nearly_as_well": pd.DataFrame([asdict(program.nearly_as_well)] if program.nearly_as_well else []),
         "reference.program": pd.DataFrame([{"program": program.name, "display_units": program.display_units}]),
         "reference.rainfall_windows": pd.DataFrame(windows),
         "reference.program_crops": pd.DataFrame(crops),

@@ -62,12 +62,12 @@ def test_economic_optimum(curve, ratio, expected):
     assert optimum.economic_rate(curve, ratio, 16.0) == pytest.approx(expected, rel=NONLINEAR)
 
 
-def test_a_bound_beyond_the_highest_rate_is_open(curve, sums):
+def test_an_upper_bound_just_beyond_the_highest_rate_is_kept_for_print_to_decide(curve, sums):
     found = optimum.optimum(curve, sums, 0.02, 0.95)
     assert found.flag == optimum.FOUND
     assert found.eonr_std_error == pytest.approx(0.438591765, rel=NONLINEAR)
     assert found.aonr_low == pytest.approx(10.0991872, rel=NONLINEAR)
-    assert found.aonr_high is None  # 16.859, and the highest rate is 16
+    assert found.aonr_high == pytest.approx(16.8590780, rel=NONLINEAR)  # the highest rate is 16
 
 
 @pytest.mark.parametrize("ratio", [0.01, 0.02, 0.03])

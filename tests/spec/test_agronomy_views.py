@@ -18,23 +18,32 @@ ESTIMATES = {
         [{"comparison_id": COMPARISON, "position": 0, "says": "blend against urea", "crop": "corn", "target": "seasons tested", "rates": "{}", "declared": date(2090, 11, 15)}]
     ),
     "estimates.n_response": pd.DataFrame(
-        [{"crop": "corn", "family": "urea", "level": "pooled", "model": "quadratic-plateau", "is_primary": True, "flag": "found", "a": 100 * BU, "b": 0.8 * BU,
+        [{"crop": "corn", "family": "urea", "level": "pooled", "model": "quadratic-plateau", "is_primary": True, "flag": "found", "a": 100 * BU, "b": 0.8 * BU, "c": -0.004 * BU,
           "join": 100.0, "plateau": 140 * BU, "aonr": 100 * LB_AC, "eonr": 80 * LB_AC, "highest_rate": 200.0, "n_site_years": 3},
          {"crop": "corn", "family": "flat", "level": "pooled", "model": "quadratic-plateau", "is_primary": True, "flag": "no response", "a": 100 * BU,
-          "b": 0.0, "join": 50.0, "highest_rate": 200.0, "n_site_years": 3}]
+          "b": 0.0, "join": 50.0, "highest_rate": 200.0, "n_site_years": 3},
+         {"crop": "corn", "family": "rising", "level": "pooled", "model": "quadratic-plateau", "is_primary": True, "flag": "join beyond the highest rate",
+          "a": 100 * BU, "b": 0.8 * BU, "c": -0.001 * BU, "highest_rate": 200.0, "n_site_years": 2},
+         {"crop": "corn", "family": "urea", "level": "trial", "trial_id": "2091-A-corn", "site_year_id": "alder-2091", "model": "quadratic-plateau",
+          "is_primary": True, "flag": "found", "eonr": 90 * LB_AC, "eonr_high": 110 * LB_AC, "highest_rate": 200.0}]
     ),
     "estimates.rate_means": pd.DataFrame(
         [{"crop": "corn", "family": "urea", "site_year_id": s, "trial_id": s, "variant": "", "n_rate_kg_ha": rate, "mean": mean * BU, "n_plots": 4}
          for s, means in (("low", {0.0: 50, 120.0: 90}), ("high", {0.0: 110, 120.0: 170, 134.5: 190})) for rate, mean in means.items()]
+        + [{"crop": "corn", "family": "rising", "site_year_id": s, "trial_id": s, "variant": "", "n_rate_kg_ha": rate, "mean": 90 * BU, "n_plots": 0}
+           for s, rates in (("low", (0.0, 60.0, 130.0)), ("high", (0.0, 80.0, 150.0))) for rate in rates]
     ),
     "estimates.eonr_grid": pd.DataFrame(
         [{"crop": "corn", "family": "urea", "level": "pooled", "model": "quadratic-plateau", "price_ratio": 5.6, "is_planning_ratio": True, "flag": "found", "eonr": 80 * LB_AC}]
     ),
-    "estimates.net_return_by_rate": pd.DataFrame(
-        [{"crop": "corn", "family": "urea", "n_rate_kg_ha": n * LB_AC, "is_highest": n == 100, "is_near_highest": 90 <= n <= 110,
-          "is_tested_by_all_sources": n <= 150, "n_site_years": 3 if n <= 100 else 2, "warnings": ""} for n in range(0, 201, 10)]
+    "estimates.rate_losses": pd.DataFrame(
+        [{"crop": "corn", "family": "urea", "n_rate_kg_ha": 120 * LB_AC, "eonr": 80 * LB_AC, "loss_kg_ha": 2 * BU, "conf_low": 0.0, "conf_high": 3 * BU,
+          "n_site_years": 2, "n_curve_site_years": 3, "warnings": ""}]
     ),
-    "estimates.source_prices": pd.DataFrame([{"crop": "corn", "family": "urea", "n_price_per_lb": 0.5, "currency": "$", "lacking": "", "priced_as": "urea", "coated_n_fraction": 0.25, "harvest_cost": 0.1}]),
+    "estimates.source_prices": pd.DataFrame(
+        [{"crop": "corn", "family": "urea", "n_price_per_lb": 0.5, "currency": "$", "worth_1_per_ac_kg_ha": BU / 4.5, "lacking": "",
+          "priced_as": "urea", "coated_n_fraction": 0.25, "harvest_cost": 0.1}]
+    ),
     "estimates.nitrogen_prices": pd.DataFrame([{"n_source": "urea", "price_per_lb_n": 0.5, "product_n_pct": 46.0}]),
     "estimates.response_draws": pd.DataFrame([{"crop": "corn", "family": "urea", "draw": draw, "b": 0.8, "join": join, "is_below": False} for draw, join in ((1, 101.0), (0, 99.0))]),
     "estimates.efficiencies": pd.DataFrame(
@@ -65,7 +74,11 @@ def test_curves_and_their_lines(views):
     curve = views["reports.response_curves"].set_index("family").loc["urea"]
     assert (curve["zero_n_yield"], curve["plateau"], curve["aonr"], curve["eonr"]) == pytest.approx((100, 140, 100, 80))
     lines = views["reports.response_lines"]
-    assert set(lines["family"]) == {"urea"}, "no line where there is no response"
+    assert set(lines["family"]) == {"urea", "rising"}, "no line where there is no response"
+    rising, lines = (lines[lines["family"] == family] for family in ("rising", "urea"))
+    # still rising at the highest rate: drawn to the rate that both site-years reach, though they tested no rate but zero alike
+    assert rising["n_rate"].max() * LB_AC == pytest.approx(130)
+    assert rising["yield"].iloc[-1] == pytest.approx(100 + 0.8 * 130 - 0.001 * 130**2)
     # a quadratic-plateau that joins at 100 kg/ha, drawn up to 120, which both site-years have
     kg_ha = lines["n_rate"] * LB_AC
     assert kg_ha.tolist() == pytest.approx([1.2 * step for step in range(101)])
@@ -74,23 +87,21 @@ def test_curves_and_their_lines(views):
 
 
 def test_a_rate_of_some_site_years_is_placed_by_its_rise_over_zero_n(views):
-    means = views["reports.response_means"].sort_values("n_rate")
+    means = views["reports.response_means"].query("family == 'urea'").sort_values("n_rate")
     assert means["yield"].tolist() == pytest.approx([80, 130, 160])
     assert means["has_all_site_years"].tolist() == [True, True, False]
     assert means["n_rate"].tolist() == pytest.approx([0, 120 / LB_AC, 134.5 / LB_AC])
 
 
-def test_price_ratio_net_return_and_efficiency(views):
+def test_price_ratio_losses_and_efficiency(views):
     assert views["reports.eonr_grid"]["price_ratio"][0] == pytest.approx(0.1), (
         "0.10 money per lb N over money per bushel is 5.6 kg per kg"
     )
-    near = views["reports.near_highest_returns"].iloc[0]
-    assert (near["highest_at"], near["near_from"], near["near_to"], near["tested_by_all_to"]) == pytest.approx(
-        (100, 90, 110, 150)
-    )
-    assert (near["n_site_years"], near["fewest_near"], near["currency"]) == (3, 2, "$"), (
-        "some rates near the highest in two site-years only"
-    )
+    lost = views["reports.rate_losses"].iloc[0]
+    assert (lost["n_rate"], lost["eonr"], lost["loss"], lost["conf_low"], lost["conf_high"]) == pytest.approx(
+        (120, 80, 9, 0, 13.5)
+    ), "two bushels at 4.50 are 9 per acre"
+    assert pd.isna(lost["nearly_within"]) and not lost["nearly_is_late"], "no band unless one is declared"
     urea = views["reports.response_curves"].set_index("family").loc["urea"]
     assert (urea["n_price_per_lb"], urea["priced_as"], urea["coated_n_fraction"], urea["harvest_cost"]) == (
         0.5,
@@ -107,6 +118,27 @@ def test_price_ratio_net_return_and_efficiency(views):
     }
     # 20 kg/kg is 0.357 bushels of corn per lb of N (56 lb bushels)
     assert views["reports.efficiencies"]["estimate_display"][0] == pytest.approx(20 / 56)
+
+
+def test_a_trial_has_its_own_optimum_rates(views):
+    (own,) = views["reports.trial_curves"].itertuples()
+    assert (own.trial_id, own.eonr, own.eonr_high) == ("2091-A-corn", pytest.approx(90), pytest.approx(110))
+
+
+BAND = "prices: {fixed_on: 2094-11-01, crops: {corn: {price_per_bu: 4.5}}}\nnearly_as_well_within: {value: 6, unit: $/ac, basis: half a pass, fixed_on: %s}\ncomparisons:"
+
+
+@pytest.mark.parametrize(("day", "is_late"), [("2090-11-15", False), ("2099-11-15", True)])
+def test_a_declared_band_stands_beside_each_loss_and_says_if_it_came_after_the_first_harvest(
+    tiny, monkeypatch, day, is_late
+):
+    monkeypatch.setattr(run, "estimate_all", lambda warehouse, program, card, tell: (ESTIMATES, card))
+    tiny.settings("comparisons:", BAND % day)
+    tables = tiny.load()
+    lost = tables["reports.rate_losses"].iloc[0]
+    assert (lost["nearly_within"], lost["nearly_basis"], lost["nearly_is_late"]) == (6, "half a pass", is_late)
+    late = tables["reports.findings"].query("check_name == 'fixed after harvest'")["found"]
+    assert late.str.startswith("nearly_as_well_within fixed on").any() == is_late
 
 
 def test_money_and_margins(views):

@@ -179,10 +179,15 @@ def test_at_the_comparators_optimum_the_rate_is_part_of_the_answer(tiny):
     assert at[0] == at[1] and len(set(at)) == 3
 
 
-def test_the_curve_of_one_trial_has_no_id(tiny):
+def test_the_curve_of_one_trial_has_an_id_of_its_own(tiny):
     row = {"crop": "corn", "family": "urea", "model": "quadratic-plateau"} | dict.fromkeys(
         FIGURES["n_response"].answer, 1.0
     )
-    rows = pd.DataFrame([row | {"trial_id": "a"}, row | {"trial_id": None}])
-    first, pooled = figure_ids("n_response", rows, read_program(tiny.folder))
-    assert first is None and pooled
+    of = [
+        {"trial_id": "a", "variant": ""},
+        {"trial_id": "a", "variant": "banded"},
+        {"trial_id": "b", "variant": ""},
+        {"trial_id": None, "variant": ""},
+    ]
+    ids = figure_ids("n_response", pd.DataFrame([row | each for each in of]), read_program(tiny.folder))
+    assert len(set(asked(ids))) == 4 and len({each.split("-")[1] for each in ids}) == 1

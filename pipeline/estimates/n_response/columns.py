@@ -7,10 +7,14 @@ LADDERS = (
     "block", "main_plot", "plot", "n_rate_kg_ha", "value",
 )  # fmt: skip
 LADDER_PLOTS = ("crop", "family", "trial_id", "variant", "treatment_code", "block", "plot", "n_rate_kg_ha")
-RATE_MEANS = ("crop", "family", "site_year_id", "trial_id", "variant", "n_rate_kg_ha", "mean", "n_plots")
+# n_plots is 0 and std_error may be known where the mean was printed; plots carry their error themselves.
+RATE_MEANS = (
+    "crop", "family", "site_year_id", "trial_id", "variant", "n_rate_kg_ha", "mean", "n_plots", "std_error",
+)  # fmt: skip
 # a: yield at zero-N. b: slope at zero-N (Mitscherlich: rise to the asymptote). c: curvature
 # (Mitscherlich: rate constant). plateau: yield at the join (quadratic: at its top; Mitscherlich: asymptote).
-# A missing bound is open: the data do not close the interval on that side.
+# A missing bound is open: the data do not close the interval on that side. An upper bound may lie up to one printed unit
+# (intervals.PRINTED_ALIKE_KG_HA) beyond the highest rate: pages call it open unless it prints as that rate.
 N_RESPONSE = (
     "crop", "family", "level", "site_year_id", "trial_id", "variant", "model", "is_primary", "flag",
     "a", "b", "c", "join", "plateau",
@@ -38,14 +42,14 @@ EFFICIENCIES = (
     "crop", "family", "n_rate_kg_ha", "efficiency", "estimate", "std_error", "df", "conf_low", "conf_high",
     "conf_level", "n_site_years", "status",
 )  # fmt: skip
-# near_highest_kg_ha: yield worth one unit of money per acre. priced_as: the source that its N is priced as. harvest_cost: per unit of yield.
+# worth_1_per_ac_kg_ha: yield worth one unit of money per acre. priced_as: the source that its N is priced as. harvest_cost: per unit of yield.
 SOURCE_PRICES = (
     "crop", "family", "n_source", "coated_n_fraction", "currency", "prices_fixed_on", "n_price_per_lb",
-    "priced_as", "harvest_cost", "price_ratio", "near_highest_kg_ha", "lacking",
+    "priced_as", "harvest_cost", "price_ratio", "worth_1_per_ac_kg_ha", "lacking",
 )  # fmt: skip
-# n_site_years: those that tested the rate. is_tested_by_all_sources: every family of the crop with a curve reaches it.
-NET_RETURN_BY_RATE = (
-    "crop", "family", "n_rate_kg_ha", "price_ratio", "net_return_kg_ha", "std_error", "conf_low", "conf_high",
-    "conf_level", "is_highest", "is_near_highest", "near_highest_kg_ha", "is_tested_by_all_sources",
-    "n_site_years", "warnings",
+# Losses of net return against the rate that pays best (eonr), kg/ha of yield. n_site_years: those that tested the rate;
+# n_curve_site_years: those behind the curve. A lower end of zero: not shown to pay less than the best.
+RATE_LOSSES = (
+    "crop", "family", "n_rate_kg_ha", "price_ratio", "eonr", "loss_kg_ha", "conf_low", "conf_high", "conf_level",
+    "interval_method", "n_site_years", "n_curve_site_years", "warnings",
 )  # fmt: skip

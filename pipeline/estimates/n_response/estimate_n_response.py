@@ -3,22 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass, field
 
 import pandas as pd
 
 from pipeline.estimates.columns import frame_of
 from pipeline.estimates.n_response import columns
 from pipeline.estimates.n_response.efficiencies import efficiencies
-from pipeline.estimates.n_response.ladders import ladder_plots, ladders, rate_means
-from pipeline.estimates.n_response.net_return import net_returns
+from pipeline.estimates.n_response.ladders import LADDER, ladder_plots, ladders, rate_means
 from pipeline.estimates.n_response.nitrogen_saved import nitrogen_saved
 from pipeline.estimates.n_response.pooled_curves import (
     draw_rows,
     pooled_fit,
     pooled_grid_rows,
     pooled_rows,
+    rows_without_curve,
     usable_means,
 )
+from pipeline.estimates.n_response.printed_ladders import printed_ladders, printed_rate_means, printed_steps
+from pipeline.estimates.n_response.rate_losses import rate_losses
 from pipeline.estimates.n_response.site_year_optima import site_year_optima
 from pipeline.estimates.n_response.source_prices import price_ratios
 from pipeline.estimates.n_response.trial_curves import FittedLadder, fitted_ladders, grid_rows_of, rows_of
@@ -34,6 +37,7 @@ def estimate_n_response(
     arms: pd.DataFrame,
     of_sources: pd.DataFrame,
     *,
+    printed_means: pd.DataFrame | None = None,
     crops_without_efficiency: frozenset[str] = frozenset({"soybean"}),
     conf_level: float = CONF_LEVEL,
     progress: Callable[[str], None] | None = None,
@@ -42,42 +46,80 @@ def estimate_n_response(
 
     trials, treatments, plots and arms are one row per trial, treatment, used plot, and treatment standing on
     one side of a comparison. of_sources: as source_prices gives it; a crop and family without a price ratio
-    gets no EONR and no net return. Frames may be empty; the results then have their columns.
+    gets no EONR and no losses. printed_means: treatment means of trials known only by print; a trial that also has
+    plots is taken from its plots. Frames may be empty; the results then have their columns.
     """
     tell = progress or (lambda text: None)
     tell("N response of each trial")
     steps = ladders(plots, treatments, trials)
-    fitted = fitted_ladders(steps, conf_level=conf_level)
-    means = rate_means(steps[~steps["design"].isin(["not randomized"])])
+    printed_means = printed_means if printed_means is not None else frame_of([], ("trial_id",))
+    without_plots = printed_means[~printed_means["trial_id"].isin(plots["trial_id"])]
+    of_print = printed_steps(without_plots, treatments, trials)
+    fitted = [*fitted_ladders(steps, conf_level=conf_level), *printed_ladders(of_print)]
+    means = _randomized_means(steps, of_print)
     ratio_of = price_ratios(of_sources)
     rows, grid = _trial_rows(fitted, ratio_of, conf_level)
-    draws = []
     tell("N response over site-years")
     usable = usable_means(means)
-    for _, of_family in usable.groupby(["crop", "family"], sort=True):
-        pooled = pooled_fit(of_family, conf_level=conf_level)
-        ratio = ratio_of.get((pooled.crop, pooled.family))
-        rows += pooled_rows(pooled, ratio, conf_level=conf_level)
-        grid += pooled_grid_rows(pooled, _ratios(ratio), conf_level=conf_level)
-        draws += draw_rows(pooled)
-    n_response = frame_of(rows, columns.N_RESPONSE)
-    near_of = of_sources.set_index(["crop", "family"])["near_highest_kg_ha"].dropna().to_dict()
+    over_site_years = _over_site_years(usable, steps, of_print, ratio_of, conf_level)
+    n_response = frame_of([*rows, *over_site_years.rows], columns.N_RESPONSE)
     return {
         "n_response": n_response,
         "rate_means": means,
-        "ladder_plots": _plots_of_ladders(plots, treatments, trials),
-        "response_draws": frame_of(draws, columns.RESPONSE_DRAWS),
-        "eonr_grid": frame_of(grid, columns.EONR_GRID),
+        "ladder_plots": _plots_of_ladders(plots, treatments, trials, of_print),
+        "response_draws": frame_of(over_site_years.draws, columns.RESPONSE_DRAWS),
+        "eonr_grid": frame_of([*grid, *over_site_years.grid], columns.EONR_GRID),
         "site_year_optima": site_year_optima(n_response),
         "nitrogen_saved": nitrogen_saved(usable, arms, treatments, ratio_of=ratio_of, conf_level=conf_level),
         "efficiencies": efficiencies(means, without=crops_without_efficiency, conf_level=conf_level),
-        "net_return_by_rate": net_returns(fitted, ratio_of, near_of, conf_level=conf_level),
+        "rate_losses": frame_of(over_site_years.losses, columns.RATE_LOSSES),
     }
 
 
-def _plots_of_ladders(plots: pd.DataFrame, treatments: pd.DataFrame, trials: pd.DataFrame) -> pd.DataFrame:
+def _randomized_means(steps: pd.DataFrame, of_print: pd.DataFrame) -> pd.DataFrame:
+    """Rate means of every ladder that was randomized, of plots and of print."""
+    of_plots, of_print = (rows[~rows["design"].isin(["not randomized"])] for rows in (steps, of_print))
+    every = [*rate_means(of_plots).to_dict("records"), *printed_rate_means(of_print).to_dict("records")]
+    found = frame_of(every, columns.RATE_MEANS)
+    return found.sort_values([*LADDER, "n_rate_kg_ha"], kind="stable", ignore_index=True)
+
+
+@dataclass
+class _OverSiteYears:
+    """Rows of each table over site-years."""
+
+    rows: list[dict] = field(default_factory=list)
+    grid: list[dict] = field(default_factory=list)
+    draws: list[dict] = field(default_factory=list)
+    losses: list[dict] = field(default_factory=list)
+
+
+def _over_site_years(usable, steps, of_print, ratio_of, conf_level: float) -> _OverSiteYears:
+    """The common curve of each crop and family, and what is read off it; or why there is none."""
+    found, family = _OverSiteYears(), ["crop", "family"]
+    by_family = [dict(list(rows.groupby(family))) for rows in (usable, steps, of_print)]
+    for key in sorted(set().union(*by_family)):
+        of_curve, of_plots, of_prints = (rows.get(key) for rows in by_family)
+        ratio = ratio_of.get(key)
+        if of_curve is None:
+            found.rows += rows_without_curve(of_plots, of_prints, ratio, conf_level=conf_level)
+            continue
+        pooled = pooled_fit(of_curve, conf_level=conf_level)
+        found.rows += pooled_rows(pooled, ratio, conf_level=conf_level)
+        found.grid += pooled_grid_rows(pooled, _ratios(ratio), conf_level=conf_level)
+        found.draws += draw_rows(pooled)
+        found.losses += rate_losses(pooled, ratio, conf_level=conf_level)
+    return found
+
+
+def _plots_of_ladders(plots, treatments, trials, of_print: pd.DataFrame) -> pd.DataFrame:
+    """Every plot, and every printed mean, of every ladder."""
     order = ["crop", "family", "trial_id", "variant", "n_rate_kg_ha", "block", "plot"]
-    found = frame_of(ladder_plots(plots, treatments, trials), columns.LADDER_PLOTS)
+    every = [
+        *ladder_plots(plots, treatments, trials).to_dict("records"),
+        *of_print.dropna(subset="value").to_dict("records"),
+    ]
+    found = frame_of(every, columns.LADDER_PLOTS)
     return found.sort_values(order, key=lambda c: c if c.name == "n_rate_kg_ha" else c.astype(str), ignore_index=True)
 
 

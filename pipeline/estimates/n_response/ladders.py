@@ -33,11 +33,11 @@ def ladders(plots: pd.DataFrame, treatments: pd.DataFrame, trials: pd.DataFrame)
 
 def ladder_plots(plots: pd.DataFrame, treatments: pd.DataFrame, trials: pd.DataFrame) -> pd.DataFrame:
     """Every plot of every ladder with its treatment_code, points along a strip too; columns as ladders() has them."""
-    steps = _steps(treatments)
-    if steps.empty or plots.empty:
+    of_ladders = steps(treatments)
+    if of_ladders.empty or plots.empty:
         return frame_of([], (*LADDERS, "treatment_code"))
     in_trial = trials[["trial_id", "site_year_id", "crop", "design"]]
-    rows = steps.merge(plots[PLOT_COLUMNS], on=["trial_id", "treatment_code"]).merge(in_trial, on="trial_id")
+    rows = of_ladders.merge(plots[PLOT_COLUMNS], on=["trial_id", "treatment_code"]).merge(in_trial, on="trial_id")
     return frame_of(rows[~_is_elsewhere(rows)], (*LADDERS, "treatment_code"))
 
 
@@ -63,6 +63,26 @@ def families(treatments: pd.DataFrame) -> pd.DataFrame:
     return fertilised.assign(family=[_family(row) for row in fertilised.itertuples()])
 
 
+def steps(treatments: pd.DataFrame) -> pd.DataFrame:
+    """Treatments of each ladder, zero-N repeated in each: trial_id, treatment_code, family, variant, rate."""
+    is_zero = _is_zero(treatments)
+    fertilised = families(treatments)
+    fertilised = fertilised.assign(
+        variant=[_variant(row) for row in fertilised.itertuples()],
+        settings=[_factors(row) for row in fertilised.itertuples()],
+    )
+    rows = [fertilised]
+    for (trial_id, family, variant), of_ladder in fertilised.groupby(["trial_id", "family", "variant"]):
+        zero = treatments[is_zero & treatments["trial_id"].eq(trial_id)]
+        settings = of_ladder["settings"].iloc[0]
+        zero = zero[[_agrees(_factors(row), settings) for row in zero.itertuples()]]
+        rows.append(zero.assign(family=family, variant=variant, n_rate_kg_ha=0.0))
+    found = pd.concat(rows, ignore_index=True)
+    only_one = found.groupby(["trial_id", "family"])["variant"].transform("nunique").eq(1)
+    found.loc[only_one, "variant"] = ""
+    return found[["trial_id", "treatment_code", "family", "variant", "n_rate_kg_ha"]]
+
+
 def groups(ladder: pd.DataFrame) -> np.ndarray:
     """What the plots of a ladder are compared within: blocks, or the whole trial without them."""
     if ladder["design"].iloc[0] == "CRD":
@@ -79,26 +99,6 @@ def rate_levels(rates: np.ndarray, apart: float) -> np.ndarray:
         start = start if distinct[i] - distinct[start] < apart else i
         level[i] = start
     return np.array([distinct[level == i].mean() for i in level])[index]
-
-
-def _steps(treatments: pd.DataFrame) -> pd.DataFrame:
-    """Treatments of each ladder, zero-N repeated in each: trial_id, treatment_code, family, variant, rate."""
-    is_zero = _is_zero(treatments)
-    fertilised = families(treatments)
-    fertilised = fertilised.assign(
-        variant=[_variant(row) for row in fertilised.itertuples()],
-        settings=[_factors(row) for row in fertilised.itertuples()],
-    )
-    rows = [fertilised]
-    for (trial_id, family, variant), of_ladder in fertilised.groupby(["trial_id", "family", "variant"]):
-        zero = treatments[is_zero & treatments["trial_id"].eq(trial_id)]
-        settings = of_ladder["settings"].iloc[0]
-        zero = zero[[_agrees(_factors(row), settings) for row in zero.itertuples()]]
-        rows.append(zero.assign(family=family, variant=variant, n_rate_kg_ha=0.0))
-    steps = pd.concat(rows, ignore_index=True)
-    only_one = steps.groupby(["trial_id", "family"])["variant"].transform("nunique").eq(1)
-    steps.loc[only_one, "variant"] = ""
-    return steps[["trial_id", "treatment_code", "family", "variant", "n_rate_kg_ha"]]
 
 
 def _is_zero(treatments: pd.DataFrame) -> pd.Series:

@@ -117,7 +117,7 @@ def _interval(ours: PooledFit, theirs: PooledFit, named_rate, price_ratio, conf_
     mine, other = ours.resampled(PRIMARY, counts), theirs.resampled(PRIMARY, counts)
     highest = float(theirs.sums.rates.max())
     rates = np.full(len(counts), named_rate) if named_rate else np.clip(other.economic_rates(price_ratio), 0, highest)
-    same = _rate_of(mine, _yield_at(other, rates))
+    same = _rate_of(mine, other.a + other.rises(rates))
     is_unknown = (same > ours.sums.rates.max()) | mine.is_below | other.is_below
     saved = np.where(is_unknown, -np.inf, rates - same)
     low, high = percentiles(saved, conf_level, n_clusters=len(ours.site_years), highest=highest)
@@ -127,11 +127,6 @@ def _interval(ours: PooledFit, theirs: PooledFit, named_rate, price_ratio, conf_
 def _as_arrays(curve) -> ResampledCurves:
     parts = (np.array([part]) for part in (curve.a, curve.b, curve.shape))
     return ResampledCurves(curve.model, *parts, np.array([False]))
-
-
-def _yield_at(curves: ResampledCurves, rates: np.ndarray) -> np.ndarray:
-    reached = np.minimum(rates, curves.shape)
-    return curves.a + curves.b * (reached - reached**2 / (2 * curves.shape))
 
 
 def _rate_of(curves: ResampledCurves, yields: np.ndarray) -> np.ndarray:

@@ -20,6 +20,7 @@ from pipeline.estimates.n_response.curves import (
     second_lowest,
 )  # fmt: skip
 from pipeline.estimates.n_response.intervals import (
+    PRINTED_ALIKE_KG_HA,
     Interval,
     economic_interval,
     fieller,
@@ -38,8 +39,14 @@ NO_ZERO_N = "no zero-N"
 FEW_PLOTS = "too few plots"
 NOT_RANDOMIZED = "not randomized"
 NOT_REPLICATED = "no rate stands twice"
+PRINTED = "printed means only"
+NO_MEANS = "printed differences only"
+NO_FERTILIZED = "no fertilized plot in use"
+NOT_CONNECTED = "blocks do not connect the rates"
 FEW_SITE_YEARS = "fewer than 3 site-years"
-NOT_FITTED = (FEW_RATES, NO_ZERO_N, FEW_PLOTS, NOT_RANDOMIZED, NOT_REPLICATED, FEW_SITE_YEARS)
+NOT_FITTED = (
+    FEW_RATES, NO_ZERO_N, FEW_PLOTS, NOT_RANDOMIZED, NOT_REPLICATED, PRINTED, NO_MEANS, FEW_SITE_YEARS, NO_FERTILIZED, NOT_CONNECTED,
+)  # fmt: skip
 FEWEST_RATES = 4  # zero-N among them; common practice, no source
 FEWEST_DF = 3
 NO_VARIATION = 1e-12  # of the squared mean: plots that do not differ at all
@@ -47,7 +54,10 @@ NO_VARIATION = 1e-12  # of the squared mean: plots that do not differ at all
 
 @dataclass(frozen=True)
 class Optimum:
-    """Optimum rates in kg/ha within the rates tested; None where not found, or where a bound is open."""
+    """Optimum rates in kg/ha within the rates tested; None where not found, or where a bound is open.
+
+    An upper bound may pass the highest rate by less than PRINTED_ALIKE_KG_HA.
+    """
 
     flag: str
     aonr: float | None = None
@@ -146,10 +156,10 @@ def _join_interval(curve: Curve, sums: RateSums, conf_level: float) -> Interval:
 
 
 def _within(interval: Interval, highest: float) -> Interval:
-    """Bounds no higher than the rates tested reach: one beyond them is open; one below zero is zero."""
+    """Bounds no higher than the rates tested reach: one beyond what prints as the highest is open; one below zero is zero."""
     low, high = interval
-    low = None if low is None else max(low, 0.0)
-    return (None if low is None else min(low, highest)), (None if high is None or high > highest else max(high, 0.0))
+    low = None if low is None else min(max(low, 0.0), highest)
+    return low, (None if high is None or high > highest + PRINTED_ALIKE_KG_HA else max(high, 0.0))
 
 
 def _aonr_std_error(curve: Curve, sums: RateSums) -> float:

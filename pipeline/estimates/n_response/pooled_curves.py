@@ -4,7 +4,7 @@ The common curve is fitted to the rate means with an intercept for each ladder, 
 other rates do not tilt it; a site-year weighs the same however many ladders and blocks it has. Its interval
 resamples whole site-years, which carries the spread of their responses (a nonlinear mixed model would name
 that spread, at the price of assuming its form and of fits that fail: Wallach 1995, Biometrics 51:338-346,
-from memory). It reaches as far as 3 site-years tested: one or two alone do not settle the plateau of all. Site-years that do not answer to N stay in. The optimum of the average curve is not the
+from memory). Means known only by print count as those of plots do. It reaches as far as 3 site-years tested: one or two alone do not settle the plateau of all. Site-years that do not answer to N stay in. The optimum of the average curve is not the
 average of the optima, which stands beside it with the counts behind it (site_year_optima).
 """
 
@@ -27,6 +27,7 @@ from pipeline.estimates.n_response.curves import (
     fit,
 )
 from pipeline.estimates.n_response.intervals import Interval
+from pipeline.estimates.n_response.ladders import LADDER
 from pipeline.estimates.n_response.optimum import Optimum
 from pipeline.estimates.n_response.resampling import (
     ResampledCurves,
@@ -41,6 +42,7 @@ POOLED = "pooled"
 BOOTSTRAP = "site-year bootstrap"
 FEWEST_SITE_YEARS = 3
 FEWEST_FOR_INTERVAL = 6  # below it whole site-years cannot be resampled to any purpose
+FEW_FOR_INTERVAL = f"fewer than {FEWEST_FOR_INTERVAL} site-years: no interval"
 
 
 @dataclass(frozen=True)
@@ -97,16 +99,45 @@ def pooled_rows(pooled: PooledFit, price_ratio: float | None, *, conf_level: flo
         return [base | model for model in models]
     rows = []
     for model, curve in pooled.curves.items():
-        found = pooled_optimum(pooled, model, price_ratio, conf_level, _resampled(pooled, model))
+        found = pooled_optimum(pooled, model, price_ratio, conf_level, resampled_for_interval(pooled, model))
         row = base | {"model": model, "is_primary": model == PRIMARY}
         rows.append(row | curve_columns(curve, found.flag) | asdict(found))
     return rows
 
 
+def rows_without_curve(
+    steps: pd.DataFrame | None, of_print: pd.DataFrame | None, price_ratio: float | None, *, conf_level: float
+) -> list[dict]:
+    """Rows for n_response of a family none of whose ladders can enter a common curve, and why.
+
+    steps, of_print: its plots as ladders() has them and its printed rate means; None where it has none.
+    """
+    every = pd.concat(
+        [rows[[*LADDER, "design", "n_rate_kg_ha", "value"]] for rows in (steps, of_print) if rows is not None]
+    )
+    n_plots = {"n_plots": 0 if steps is None else len(steps), "n_site_years": every["site_year_id"].nunique()}
+    base = {name: every.iloc[0][name] for name in ("crop", "family")} | {"level": POOLED, "variant": ""}
+    base |= {"conf_level": conf_level, "price_ratio": price_ratio, "warnings": "", "flag": _why_not_usable(every)}
+    base |= rate_columns(every["n_rate_kg_ha"].astype(float)) | n_plots
+    return [base | {"model": model, "is_primary": model == PRIMARY} for model in POOLED_MODELS]
+
+
+def _why_not_usable(every: pd.DataFrame) -> str:
+    if every["design"].eq("not randomized").all():
+        return opt.NOT_RANDOMIZED
+    randomized = every[~every["design"].eq("not randomized")]
+    if randomized["value"].isna().all():
+        return opt.NO_MEANS
+    randomized = randomized.dropna(subset="value")
+    if not randomized["n_rate_kg_ha"].gt(0).any():
+        return opt.NO_FERTILIZED
+    return opt.NOT_CONNECTED if len(usable_means(randomized)) else opt.NO_ZERO_N
+
+
 def pooled_grid_rows(pooled: PooledFit, price_ratios: dict[float, bool], *, conf_level: float) -> list[dict]:
     """EONR of the common primary curve at each price ratio (ratio -> whether it is the planning one)."""
     base = _base(pooled, conf_level) | {"model": PRIMARY}
-    resampled = _resampled(pooled, PRIMARY)
+    resampled = resampled_for_interval(pooled, PRIMARY)
     return [
         base
         | {"price_ratio": ratio, "is_planning_ratio": is_planning}
@@ -117,7 +148,7 @@ def pooled_grid_rows(pooled: PooledFit, price_ratios: dict[float, bool], *, conf
 
 def draw_rows(pooled: PooledFit) -> list[dict]:
     """The resampled primary curves that the interval of the economic optimum is read off, at whatever prices."""
-    resampled = _resampled(pooled, PRIMARY)
+    resampled = resampled_for_interval(pooled, PRIMARY)
     if resampled is None:
         return []
     parts = zip(resampled.b, resampled.shape, resampled.is_below, strict=True)
@@ -144,14 +175,14 @@ def pooled_optimum(
     bounds = {}
     if model != MITSCHERLICH:
         of_joins = percentiles(resampled.joins(), conf_level, **tested)
-        bounds["aonr_low"], bounds["aonr_high"] = _around(found.aonr, of_joins)
+        bounds["aonr_low"], bounds["aonr_high"] = around(found.aonr, of_joins)
     if price_ratio is not None:
         of_rates = percentiles(resampled.economic_rates(price_ratio), conf_level, **tested)
-        bounds["eonr_low"], bounds["eonr_high"] = _around(found.eonr, of_rates)
+        bounds["eonr_low"], bounds["eonr_high"] = around(found.eonr, of_rates)
     return Optimum(**(asdict(found) | bounds))
 
 
-def _around(rate: float | None, interval: Interval) -> Interval:
+def around(rate: float | None, interval: Interval) -> Interval:
     """An interval that holds its estimate: resamples are fitted on a grid, whose step may lie beside it."""
     low, high = interval
     if rate is None:
@@ -159,7 +190,7 @@ def _around(rate: float | None, interval: Interval) -> Interval:
     return None if low is None else min(low, rate), None if high is None else max(high, rate)
 
 
-def _resampled(pooled: PooledFit, model: str) -> ResampledCurves | None:
+def resampled_for_interval(pooled: PooledFit, model: str) -> ResampledCurves | None:
     """Refits to resampled site-years; None where there are too few, or nothing to refit."""
     if len(pooled.site_years) < FEWEST_FOR_INTERVAL or pooled.flag != opt.FOUND:
         return None
@@ -197,4 +228,4 @@ def _response_flag(means: pd.DataFrame, conf_level: float) -> str:
 
 def _warnings(pooled: PooledFit) -> str:
     few = FEWEST_SITE_YEARS <= len(pooled.site_years) < FEWEST_FOR_INTERVAL
-    return f"fewer than {FEWEST_FOR_INTERVAL} site-years: no interval" if few else ""
+    return FEW_FOR_INTERVAL if few else ""

@@ -18,7 +18,7 @@ import numpy as np
 from scipy import stats
 
 from pipeline.estimates.n_response.curves import MITSCHERLICH, QUADRATIC, SHAPES
-from pipeline.estimates.n_response.intervals import Interval
+from pipeline.estimates.n_response.intervals import PRINTED_ALIKE_KG_HA, Interval
 from pipeline.estimates.n_response.sums import RateSums
 
 N_RESAMPLES = 2000
@@ -43,6 +43,11 @@ class ResampledCurves:
             found = SHAPES[self.model].economic(self.shape, self.b, price_ratio)
             found = np.where(self.b > 0, found, 0.0)
         return np.where(self.is_below, -np.inf, np.maximum(found, 0.0))
+
+    def rises(self, rates: np.ndarray) -> np.ndarray:
+        """Yield above zero-N of each resample at its own rate, rates (n,); of the quadratic-plateau."""
+        reached = np.minimum(rates, self.shape)
+        return self.b * (reached - reached**2 / (2 * self.shape))
 
     def joins(self) -> np.ndarray:
         """AONR of each resample, kg/ha; 0 where yield does not rise. Not for Mitscherlich, which has none."""
@@ -69,9 +74,11 @@ def resampled_curves(sums: RateSums, counts: np.ndarray, model: str) -> Resample
 
 
 def percentiles(values: np.ndarray, conf_level: float, *, n_clusters: int, highest: float) -> Interval:
-    """Expanded percentile interval; a bound beyond what was tested (-inf, or above `highest`) is open."""
+    """Expanded percentile interval; a bound beyond what was tested (-inf, or above what prints as `highest`) is open."""
     low, high = np.sort(values)[list(ranks(conf_level, n_clusters=n_clusters, n_resamples=len(values)))]
-    return (min(float(low), highest) if low > -np.inf else None), (float(high) if high <= highest else None)
+    return (min(float(low), highest) if low > -np.inf else None), (
+        float(high) if high <= highest + PRINTED_ALIKE_KG_HA else None
+    )
 
 
 def ranks(conf_level: float, *, n_clusters: int, n_resamples: int = N_RESAMPLES) -> tuple[int, int]:

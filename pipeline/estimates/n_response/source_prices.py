@@ -68,4 +68,4 @@ def _priced(crop: str, source: str, share: float, moisture: float, prices: Price
     # money per lb/ac is money per acre, and so is that of the yield it is worth
     one_per_acre = kg_ha / worth
     ratio = row["n_price_per_lb"] * one_per_acre / KG_HA_PER_LB_AC
-    return row | {"lacking": "", "price_ratio": ratio, "near_highest_kg_ha": one_per_acre}
+    return row | {"lacking": "", "price_ratio": ratio, "worth_1_per_ac_kg_ha": one_per_acre}

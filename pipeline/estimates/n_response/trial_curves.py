@@ -29,6 +29,7 @@ class FittedLadder:
     warnings: str
     sums: RateSums | None = None
     curves: dict[str, Curve] | None = None
+    n_plots: int | None = None  # where it is not one plot a rate of `rates`
 
 
 def fitted_ladders(ladders: pd.DataFrame, *, conf_level: float) -> list[FittedLadder]:
@@ -47,6 +48,8 @@ def rows_of(ladder: FittedLadder, price_ratio: float | None, *, conf_level: floa
     """Rows for n_response, one per model; the primary one carries the bootstrap of the EONR as a check."""
     base = ladder.key | {"level": TRIAL, "price_ratio": price_ratio, "conf_level": conf_level}
     base |= {"warnings": ladder.warnings, "n_site_years": 1} | rate_columns(ladder.rates)
+    if ladder.n_plots is not None:
+        base |= {"n_plots": ladder.n_plots}
     if ladder.curves is None:
         return [base | {"model": model, "is_primary": model == PRIMARY, "flag": ladder.flag} for model in TRIAL_MODELS]
     rows = []

@@ -141,11 +141,10 @@ def written(pooled: list, prices: Prices = PLANNED, rate: float = 120.0, positio
     )
     lead, (_, items, grid) = rows.iloc[0], budgeted(positions[0], prices, rate)
     curves = curve_rows(pooled, prices)
-    near = pd.DataFrame({"family": [], "near_from": [], "near_to": []})
     asked = asked_of(rows, curves, {"urea": 46.0})
     return [
         money.own_answer(lead), money.priced(lead, asked.said), money.money_table(rows), money.boxes_table(lead, items),
-        money.grid_table(lead, grid), response.optimum_table(curves, near),
+        money.grid_table(lead, grid), response.optimum_table(curves),
     ]  # fmt: skip
 
 

@@ -16,7 +16,7 @@ def curve(**changed) -> dict:
     return {
         "estimate_id": "d89405fb-38f2", "crop": "corn", "family": "urea, at planting, 1 pass", "model": "quadratic-plateau", "is_primary": True, "flag": "found", "n_unit": "lb/ac", "unit": "bu/ac",
         "digits": 1, "zero_n_yield": 104.9, "plateau": 183.6, "aonr": 159.0, "aonr_low": 148.0, "aonr_high": 173.0, "eonr": 141.0, "eonr_low": 133.0,
-        "eonr_high": 150.0, "highest_rate": 240.0, "n_site_years": 33, "aicc": 2453.2, "n_price_per_lb": 0.5, "currency": "$", "price_lacking": "",
+        "eonr_high": 150.0, "highest_rate": 240.0, "n_site_years": 33, "n_rates": 5, "price_ratio": 7.0, "interval_method": "site-year bootstrap", "aicc": 2453.2, "n_price_per_lb": 0.5, "currency": "$", "price_lacking": "",
     } | changed  # fmt: skip
 
 
@@ -26,14 +26,19 @@ def curve(**changed) -> dict:
         ({}, "141 (133 to 150)"),
         ({"eonr_high": NONE}, "141 (from 133; no upper end)"),
         ({"eonr_low": NONE}, "141 (up to 150; no lower end)"),
-        ({"eonr_low": NONE, "eonr_high": NONE}, "141 (no interval)"),
-        ({"eonr": NONE}, "no price"),
+        ({"eonr_low": NONE, "eonr_high": NONE}, "141 (open at both ends)"),
+        ({"interval_method": None, "eonr_low": NONE, "eonr_high": NONE}, "141 (no interval)"),
+        ({"eonr": NONE, "price_ratio": NONE}, "no price"),
+        ({"eonr": NONE, "price_ratio": NONE, "flag": response.BEYOND}, "no price"),
         ({"eonr": NONE, "aonr": NONE, "flag": response.BEYOND}, "not found up to 240"),
+        ({"eonr_high": 240.4}, "141 (133 to 240)"),
+        ({"eonr_high": 240.6}, "141 (from 133; no upper end)"),
+        ({"eonr_high": 239.8, "highest_rate": 239.4}, "141 (from 133; no upper end)"),
+        ({"eonr": 0.0, "eonr_low": 0.0, "eonr_high": 20.0}, "0 (0 to 20)"),
     ],
 )
 def test_a_rate_has_its_interval_or_says_what_is_open(changed, words):
-    table = response.optimum_table(pd.DataFrame([curve(**changed)]), pd.DataFrame([near(family=curve()["family"])]))
-    assert words in table and "130 to 160" in table
+    assert f"| {words} |" in response.optimum_table(pd.DataFrame([curve(**changed)]))
 
 
 def test_curves_that_were_not_fitted_say_why():
@@ -46,32 +51,49 @@ def test_curves_that_were_not_fitted_say_why():
 
 def test_each_way_of_giving_n_has_its_own_price():
     blend = curve(family="blend", n_price_per_lb=0.59)
-    unpriced = curve(family="uan", n_price_per_lb=NONE, eonr=NONE, price_lacking="the price of uan per lb N")
+    unpriced = curve(
+        family="uan", n_price_per_lb=NONE, eonr=NONE, price_ratio=NONE, price_lacking="the price of uan per lb N"
+    )
     rows = pd.DataFrame([curve(), blend, unpriced])
-    table = response.optimum_table(rows, pd.DataFrame([near(family="blend")]))
-    assert r"\$0.50" in table and r"\$0.59" in table and "no price" in table and "not known" in table
+    table = response.optimum_table(rows)
+    assert r"\$0.50" in table and r"\$0.59" in table and "no price" in table
     assert response.unpriced(rows) == "No rate that pays best for uan (program.yml lacks the price of uan per lb N)."
     assert response.unpriced(rows[:2]) == ""
 
 
 def test_without_any_price_the_table_says_nothing_of_money():
-    rows = pd.DataFrame([curve(n_price_per_lb=NONE, eonr=NONE, currency=None, price_lacking="a price of corn")])
-    table = response.optimum_table(rows, pd.DataFrame([near()]).iloc[:0])
-    assert "no price" in table and "Pays best:" not in table and "None1" not in table and "159 (148 to 173)" in table
+    unpriced = {
+        "n_price_per_lb": NONE,
+        "eonr": NONE,
+        "price_ratio": NONE,
+        "currency": None,
+        "price_lacking": "a price of corn",
+    }
+    table = response.optimum_table(pd.DataFrame([curve(**unpriced)]))
+    assert "no price" in table and "Pays best:" not in table and "159 (148 to 173)" in table
+    assert response.optimum_table(pd.DataFrame([curve(flag="no response")])) == ""
 
 
-def near(**changed) -> dict:
-    return {"family": "urea", "n_unit": "lb/ac", "currency": "$", "near_from": 130.0, "near_to": 160.0, "highest_rate": 240.0, "tested_by_all_to": 240.0,
-            "n_site_years": 33, "fewest_near": 33} | changed  # fmt: skip
-
-
-def test_how_far_rates_near_the_best_were_tested():
-    assert response.tested_how_far(pd.DataFrame([near()])) == ""
-    short = near(family="blend", highest_rate=160.0, fewest_near=20, tested_by_all_to=160.0)
-    said = response.tested_how_far(pd.DataFrame([near(tested_by_all_to=160.0), short]))
-    assert "were tested in 20 of 33 site-years (blend)" in said
-    assert "(urea, 240; blend, 160): above 160 lb/ac they cannot be set side by side" in said
-    assert response.tested_how_far(pd.DataFrame([near(near_from=NONE)])) == ""
+def test_printed_means_and_ladders_that_do_not_count_are_said():
+    means = pd.DataFrame(
+        {"family": "urea", "trial_id": trial, "variant": "", "site_year_id": trial, "n_rate_kg_ha": rate, "n_plots": n}
+        for trial, rates, n in (("a", (0, 90), 4), ("b", (0, 90), 0), ("c", (60, 90), 0))
+        for rate in rates
+    )
+    assert response.of_print(means) == (
+        "1 site-year known only by print counts with printed means, each like one with plots."
+    ), "the one without zero-N does not count"
+    assert response.of_print(means[means["trial_id"] == "a"]) == ""
+    own = pd.DataFrame(
+        {
+            "trial_id": ["a", "b", "c", "d"],
+            "family": ["urea"] * 3 + ["uan"],
+            "flag": ["found", "printed means only", "no zero-N", "no zero-N"],
+        }
+    )
+    curves = pd.DataFrame([curve(family="urea"), curve(family="uan", flag="no zero-N")])
+    assert response.left_out(own, curves) == "Not in the curves: 1 trial (no zero-N)."
+    assert response.left_out(own[:2], curves) == "" and response.unfitted(curves) == "No curve for uan (no zero-N)."
 
 
 def saved(**changed) -> pd.DataFrame:

@@ -8,7 +8,7 @@ import pytest
 
 from pipeline.errors import UserError
 from pipeline.settings.comparisons import Arm
-from pipeline.settings.money import CropPrice, DeclaredMargin, PriceSet
+from pipeline.settings.money import CropPrice, DeclaredBand, DeclaredMargin, PriceSet
 from pipeline.settings.program import Crop, Rainfall, read_program
 from pipeline.simulation.demo import PROGRAM_FILE
 
@@ -143,6 +143,34 @@ def test_a_margin_in_bushels_needs_a_crop_in_bushels(tiny):
     tiny.settings("crop: corn", f"crop: cotton\n    {MARGIN}")
     with pytest.raises(UserError, match="reported in lb/ac"):
         read_program(tiny.folder)
+
+
+BAND = "nearly_as_well_within: {value: 6, unit: $/ac, basis: half a pass, fixed_on: 2090-11-15}\n"
+
+
+def test_a_band_around_the_best_n_rate(tiny):
+    assert read_program(tiny.folder).nearly_as_well is None
+    tiny.settings("comparisons:", BAND + PRICES)
+    program = read_program(tiny.folder)
+    assert program.nearly_as_well == DeclaredBand(6, "$/ac", "half a pass", date(2090, 11, 15))
+    assert ("nearly_as_well_within", date(2090, 11, 15)) in {(d.what, d.fixed_on) for d in program.fixed_days}
+
+
+@pytest.mark.parametrize(("old", "new", "said"), [
+    ("value: 6", "value: 0", "expected a number above zero"),
+    (" unit: $/ac,", "", '"nearly_as_well_within" has no "unit": add unit: $/ac'),
+    ("unit: $/ac", "unit: USD/ac", "expected one of: $/ac"),
+    ("basis: half a pass, ", "", 'add basis: "less than a pass costs"'),
+    ("half a pass, fixed_on: 2090-11-15", "half a pass", 'has no "fixed_on"'),
+    ("half a pass,", "half a pass, rate: 1,", '"rate" is not known'),
+    (PRICES, "comparisons:", "there are no prices"),
+])  # fmt: skip
+def test_mistakes_in_a_band_name_their_line(tiny, old, new, said):
+    tiny.settings("comparisons:", BAND + PRICES)
+    tiny.settings(old, new)
+    with pytest.raises(UserError, match=r"program.yml, line \d+: ") as problem:
+        read_program(tiny.folder)
+    assert said in str(problem.value)
 
 
 #  what stands in program.yml, what it becomes, on which line after that the mistake is, what the message says of it

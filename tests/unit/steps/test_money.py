@@ -86,7 +86,7 @@ def test_every_source_has_its_own_price_and_ratio(program):
     )
     assert rows.loc["urea", "price_ratio"] == pytest.approx(0.5 / 4.5 * 56)
     assert rows.loc["coated blend", "price_ratio"] == pytest.approx(0.59 / 4.5 * 56)
-    assert rows.loc["urea", "near_highest_kg_ha"] == pytest.approx(CORN_BU / 4.5), (
+    assert rows.loc["urea", "worth_1_per_ac_kg_ha"] == pytest.approx(CORN_BU / 4.5), (
         "yield worth one unit of money per acre"
     )
     assert pd.isna(rows.loc["uan", "price_ratio"]) and rows.loc["uan", "lacking"] == "the price of uan per lb N"

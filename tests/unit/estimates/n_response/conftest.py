@@ -101,9 +101,9 @@ def program(
     return trials, treatments, plots, pd.DataFrame(arms)
 
 
-def source_rows(*families: str, ratio: float = 6.0, near: float = 13.9, crop: str = "corn"):
+def source_rows(*families: str, ratio: float = 6.0, crop: str = "corn"):
     """Price ratios as source_prices gives them; without families, for all of APPLIED."""
-    rows = {"crop": crop, "family": list(families) or list(APPLIED), "price_ratio": ratio, "near_highest_kg_ha": near}
+    rows = {"crop": crop, "family": list(families) or list(APPLIED), "price_ratio": ratio, "worth_1_per_ac_kg_ha": 13.9}
     return pd.DataFrame(rows)
 
 

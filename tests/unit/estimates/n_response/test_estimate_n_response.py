@@ -15,7 +15,7 @@ SHAPES = {
     "site_year_optima": columns.SITE_YEAR_OPTIMA,
     "nitrogen_saved": columns.NITROGEN_SAVED,
     "efficiencies": columns.EFFICIENCIES,
-    "net_return_by_rate": columns.NET_RETURN_BY_RATE,
+    "rate_losses": columns.RATE_LOSSES,
 }
 
 
@@ -96,7 +96,7 @@ def test_a_source_without_a_price_keeps_its_agronomic_optimum(both_sources, esti
     rows = estimated(both_sources, make.sources(make.UREA))
     unpriced = rows["n_response"][rows["n_response"]["family"] == make.BLEND]
     assert unpriced["eonr"].isna().all() and unpriced["aonr"].notna().any()
-    assert set(rows["eonr_grid"]["family"]) == set(rows["net_return_by_rate"]["family"]) == {make.UREA}
+    assert set(rows["eonr_grid"]["family"]) == set(rows["rate_losses"]["family"]) == {make.UREA}
     assert rows["n_response"].query("family == @make.UREA and level == 'pooled'")["eonr"].notna().all()
 
 
