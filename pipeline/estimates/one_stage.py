@@ -27,13 +27,15 @@ OF_ERROR = ("plots",)  # terms of plot error: no part of the spread between true
 class OneStage:
     """A fitted model of block gains; terms are the random intercepts it has.
 
-    most_df: site-years less fixed effects, or fewer by the rules for seasons; the cap on every df.
+    most_df: site-years less fixed effects, or fewer by the rules for seasons; the cap on every df. least_df: of an average
+    over all, the differences between the fewest places or seasons that are random.
     """
 
     fit: mixed.MixedFit
     terms: tuple[str, ...]
     warnings: tuple[str, ...]
     most_df: float
+    least_df: float = LEAST_DF
 
     @property
     def tau2(self) -> float:
@@ -116,10 +118,20 @@ def fit_gains(
         return None
     terms = (*terms, *more_terms)
     if levels is None or levels.nunique() == 1:
-        return fit_terms(blocks, terms, "1")
+        model = fit_terms(blocks, terms, "1")
+        return model and replace(model, least_df=fewest_differences(blocks, terms))
     columns = pd.DataFrame({"level": levels.astype(str)})
     model = fit_terms(blocks, terms, "0 + level", columns, contrasts=_differences(levels.nunique()))
     return model and _no_surer_than_its_seasons(model, levels, blocks)
+
+
+def fewest_differences(blocks: pd.DataFrame, terms: tuple[str, ...]) -> float:
+    """Differences between the fewest places or seasons among the random terms: the least df of a mean over all of them.
+
+    The variance of the mean adds up what places and what seasons bring, so in a full table its df are no fewer than those
+    of the part with the fewest.
+    """
+    return float(min([blocks[term].nunique() - 1 for term in terms if term in ("place", "season")], default=LEAST_DF))
 
 
 def _no_surer_than_its_seasons(model: OneStage, levels: pd.Series, blocks: pd.DataFrame) -> OneStage:
@@ -214,15 +226,15 @@ def messages_of(fit: mixed.MixedFit) -> list[str]:
 
 
 def capped_df(satterthwaite: float, model: OneStage) -> float:
-    """Satterthwaite df between 1 and the cap; the cap itself where the spread is zero, 1 where df fail.
+    """Satterthwaite df between least_df and most_df of the model; the most where the spread is zero, the least where df fail.
 
-    Near a boundary the formula can give df far below 1, whose t quantile means nothing.
+    Near a boundary the formula can give df far below any number of groups, whose t quantile means nothing.
     """
     if model.has_no_spread:
         return float(model.most_df)
     if not np.isfinite(satterthwaite):
-        return LEAST_DF
-    return float(min(max(satterthwaite, LEAST_DF), model.most_df))
+        return float(model.least_df)
+    return float(min(max(satterthwaite, model.least_df), model.most_df))
 
 
 def prediction_interval(model: OneStage, conf_level: float, *, least_df: float, most_df: float) -> tuple[float, float]:

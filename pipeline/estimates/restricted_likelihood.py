@@ -29,6 +29,7 @@ class RemlMean:
     df: float
     variances: dict[str, float]
     most_df: int
+    least_df: float = one_stage.LEAST_DF
 
     def is_zero(self, term: str) -> bool:
         """Whether a variance is at its boundary, by the tolerance of the headline's own fit."""
@@ -52,7 +53,8 @@ def fit_gains(blocks: pd.DataFrame, target: str, *, weighted: bool = True) -> Re
         return None
     weights = one_stage.block_weights(blocks, terms)[0] if weighted else np.ones(len(blocks))
     groups = {term: blocks[term].to_numpy() for term in terms}
-    return fit(blocks["gain"].to_numpy(float), weights, groups, n_site_years=blocks["site_year_id"].nunique())
+    mean = fit(blocks["gain"].to_numpy(float), weights, groups, n_site_years=blocks["site_year_id"].nunique())
+    return replace(mean, least_df=one_stage.fewest_differences(blocks, terms))
 
 
 def fit(gains: np.ndarray, weights: np.ndarray, groups: dict[str, np.ndarray], *, n_site_years: int) -> RemlMean:

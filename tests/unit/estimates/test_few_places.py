@@ -114,3 +114,15 @@ def test_the_method_that_leads_is_the_same_with_few_places():
     )
     row = headline(*few, TESTED)
     assert row["method"] == PLAIN and "these 2 places" in row["rule"]
+
+
+def test_df_are_no_fewer_than_differences_between_the_fewest_groups():
+    """Satterthwaite's formula gives 1.01 df here for seasons to come; 4 places in 3 seasons leave 2 at the least."""
+    gains = {"a": [120.0, 131, 102], "b": [90.0, 141], "c": [75.0, 118, 97], "d": [60.0, 99]}
+    site_years, blocks = frames(gains, noise=1e-3)
+    row = method_rows.mixed_model(site_years, blocks, TO_COME, 0.95).columns
+    assert row["df"] >= 2
+    _, blocks = frames({f"p{i}": [1.0, 3, 2, 5.0] for i in range(6)})
+    assert one_stage.fewest_differences(blocks, ("place", "site_year_id")) == 5
+    assert one_stage.fewest_differences(blocks, ("place", "season", "site_year_id")) == 3
+    assert one_stage.fewest_differences(blocks, ("site_year_id",)) == one_stage.LEAST_DF
