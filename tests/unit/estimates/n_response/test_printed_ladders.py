@@ -105,7 +105,7 @@ def test_printed_differences_are_no_means_and_say_so(program, sources):
     found = estimate_n_response(*frames, sources, printed_means=differences)
     assert set(found["n_response"]["flag"]) == {optimum.NO_MEANS} and found["rate_means"].empty
     one = means["trial_id"].eq("t00")
-    mixed = pd.concat([means[~one], differences[one]])
+    mixed = means.assign(mean_kg_ha=means["mean_kg_ha"].where(~one))
     found = estimate_n_response(*frames, sources, printed_means=mixed)
     assert pooled_of(found)["n_site_years"] == 7
     assert set(found["n_response"].query("trial_id == 't00'")["flag"]) == {optimum.NO_MEANS}
