@@ -38,7 +38,7 @@ def curve(**changed) -> dict:
     ],
 )
 def test_a_rate_has_its_interval_or_says_what_is_open(changed, words):
-    assert f"| {words} |" in response.optimum_table(pd.DataFrame([curve(**changed)]))
+    assert f"[{words}]{{.own-eonr-0}}" in response.optimum_table(pd.DataFrame([curve(**changed)]))
 
 
 def test_curves_that_were_not_fitted_say_why():

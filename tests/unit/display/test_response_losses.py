@@ -57,7 +57,7 @@ def test_not_shown_to_pay_less_is_decided_on_printed_cents():
         "Tested rates not shown to pay less than the best at the planning prices: 120 and 160 lb/ac (urea)."
     ]
     assert told(loss(low=0.006)) == ["Tested rates not shown to pay less than the best at the planning prices: none."]
-    assert told(loss(low=0.0), loss(family="blend"))[0].endswith("best: 120 lb/ac (urea).")
+    assert told(loss(low=0.0), loss(family="blend"))[0].endswith("prices: 120 lb/ac (urea).")
 
 
 def test_without_an_interval_no_rate_is_called_alike():

@@ -99,6 +99,18 @@ def test_every_way_of_giving_n_has_a_curve_or_a_reason(program, sources, make):
     assert set(found["flag"]) == {optimum.NO_ZERO_N} and set(found["level"]) == {"pooled", "trial"}
 
 
+def test_printed_differences_are_no_means_and_say_so(program, sources):
+    frames, means = as_print(program, *program[0]["trial_id"])
+    differences = means.assign(mean_kg_ha=None, compared_with="none-0", difference_kg_ha=500.0)
+    found = estimate_n_response(*frames, sources, printed_means=differences)
+    assert set(found["n_response"]["flag"]) == {optimum.NO_MEANS} and found["rate_means"].empty
+    one = means["trial_id"].eq("t00")
+    mixed = means.assign(mean_kg_ha=means["mean_kg_ha"].where(~one))
+    found = estimate_n_response(*frames, sources, printed_means=mixed)
+    assert pooled_of(found)["n_site_years"] == 7
+    assert set(found["n_response"].query("trial_id == 't00'")["flag"]) == {optimum.NO_MEANS}
+
+
 def test_a_program_known_only_by_print_has_a_curve(program, sources):
     frames, means = as_print(program, *program[0]["trial_id"])
     row = pooled_of(estimate_n_response(*frames, sources, printed_means=means))
