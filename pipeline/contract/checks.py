@@ -211,10 +211,12 @@ def range_said(column: Column, limits: tuple[float, float], display_units: str =
     """A range as declared, in the column's first unit: '-60 to 135 °F'; in metric units to 4 digits: '-51.11 to 57.22 °C'."""
     first = next(iter(column.units), None)
     unit = display_unit(first, display_units) if first else None
-    if unit == first:
-        return f"{limits[0]:,.15g} to {limits[1]:,.15g} {said_unit(unit)}".strip()
-    low, high = (float(f"{column.in_stored_unit(limit):.4g}") for limit in limits)
-    return f"{low:,.15g} to {high:,.15g} {said_unit(unit)}"
+    low, high = limits
+    if unit != first:
+        low, high = (float(f"{column.in_stored_unit(limit):.4g}") for limit in limits)
+    if first is None:
+        return f"{low:.15g} to {high:.15g}"  # a year has no comma
+    return f"{low:,.15g} to {high:,.15g} {said_unit(unit)}".strip()
 
 
 def _range_row(column: Column, crop: str, limits: tuple[float, float]) -> str:

@@ -232,8 +232,13 @@ def _saved(row: Mapping, *, asked: bool) -> Markdown:
         "unit": row["n_unit"],
         "digits": 0,
     }
-    if pd.isna(row["conf_low"]):
+    no_low, no_high = pd.isna(row["conf_low"]), pd.isna(row["conf_high"])
+    if no_low and no_high:
+        ends = "no interval: it is open at both ends"
+    elif no_low:
         ends = f"at most {number(row['conf_high'])}, with no lower end: {treatment} may not reach this yield at all"
+    elif no_high:
+        ends = f"at least {number(row['conf_low'])}, with no upper end"
     else:
         ends = f"95{NBSP}% interval {between(row['conf_low'], row['conf_high'])}"
     best = f", where it pays best {AT_THE_PLANNING_PRICES}," if asked else ""

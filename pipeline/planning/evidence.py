@@ -1,4 +1,4 @@
-"""Where evidence is thin, by drainage group and rainfall class, and which sites could fill it.
+"""Where evidence is thin, by drainage group and rainfall class, and which sites could add to it.
 
 A site's drainage can be chosen; its rain cannot, so a trial counts for a rainfall class
 only by the class's long-run share at its place.
@@ -107,7 +107,7 @@ def _why(group: str, met: pd.DataFrame, chance: pd.Series) -> dict:
     if not thin:
         why = f"all classes on {group} have {ENOUGH} site-years: adds precision only"
     else:
-        why = f"could fill {group} x {', '.join(thin)}"
+        why = f"adds site-years to {group} x {', '.join(thin)}"
     return {
         "empty_classes": ", ".join(empty),
         "thin_classes": ", ".join(thin),

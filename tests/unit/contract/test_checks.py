@@ -258,7 +258,7 @@ def test_every_declared_range_is_said_with_its_unit_as_people_write_it():
         if column.hard
     }
     assert said["weather_daily.temp_max"] == "-60 to 135 \u00b0F"
-    assert said["plots.harvest_length"] == "1 to 5,000 ft"
+    assert said["plots.harvest_length"] == "1 to 5,000 ft" and said["trials.season"] == "1900 to 2199"
     temperature = next(c for c in declared_tables()["weather_daily"].columns if c.name == "temp_max")
     assert range_said(temperature, temperature.hard, "metric") == "-51.11 to 57.22 \u00b0C"
     assert not [

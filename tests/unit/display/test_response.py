@@ -114,6 +114,10 @@ def test_nitrogen_saved():
         "For the seasons tested, the yield that urea, one application, gives at 141 lb/ac, where it pays best at the planning prices, is reached"
         in response.nitrogen_saved(saved())
     )
+    assert "at least 21, with no upper end" in response.nitrogen_saved(saved(conf_high=NONE))
+    assert "open at both ends" in response.nitrogen_saved(saved(conf_low=NONE, conf_high=NONE))
+    assert "at least 21, with no upper end" in response.nitrogen_saved(saved(conf_high=NONE))
+    assert "open at both ends" in response.nitrogen_saved(saved(conf_low=NONE, conf_high=NONE))
     assert response.nitrogen_saved(saved().iloc[:0]) == ""
 
 

@@ -71,7 +71,7 @@ def test_the_group_with_the_emptiest_cells_comes_first():
     assert list(found["drainage_group"]) == ["P", "P", "W", "W"]
     first = found.iloc[0]
     assert first["empty_classes"] == "dry, wet" and first["chance_of_thin_class"] == pytest.approx(0.5)
-    assert first["why"] == "could fill P x dry, wet"
+    assert first["why"] == "adds site-years to P x dry, wet"
     assert found.iloc[2]["why"].endswith("adds precision only")
 
 
