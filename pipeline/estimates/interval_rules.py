@@ -42,7 +42,7 @@ RULES = (
     Rule(TESTED, (0, 0), (0, MANY), PLAIN, False, "No site-year has this comparison."),
     Rule(TESTED, (1, 2), (1, MANY), PLAIN, False, "Too few for an average: fewer than 3 site-years, so the trials are only listed."),
     Rule(TESTED, (3, 3), (1, MANY), PLAIN, True, "Only 3 site-years: plain mean with a t interval, very wide."),
-    Rule(TESTED, (4, 5), (1, MANY), PLAIN, True, "With 4 or 5 site-years the plain mean leads; its t interval is exact."),
+    Rule(TESTED, (4, 5), (1, MANY), PLAIN, True, "With 4 or 5 site-years the plain mean leads; its t interval is exact where no place has two of them."),
     Rule(TESTED, (6, 9), (1, MANY), MIXED, True, "With 6 to 9 site-years the mixed model leads, df no more than site-years less 1; a range for one field is rough from so few."),
     Rule(TESTED, (10, MANY), (1, MANY), MIXED, True, "With 10 or more site-years the mixed model leads, df no more than site-years less 1."),
     Rule(TO_COME, (0, 0), (0, MANY), PLAIN, False, "No site-year has this comparison."),

@@ -11,7 +11,7 @@ FORBIDDEN = {
     "an empty bullet": r"^\s*(?:-|\d+\.)\s*$|^\s*- \$$",
     "an empty bold": r"(?<!\*)\*\*\*\*(?!\*)",
     "two spaces": r"(?<=\S)  +(?=\S)",
-    "a doubled stop": r"(?<!\.)\.\.(?!\.)|\.\)\.|\. \.|\.,|,\.|(?<!by );\.|:\.(?=\s|$)|,,|;;",
+    "a doubled stop": r"(?<!\.)\.\.(?!\.)|\.\)\.|\. \.|(?<!\b[A-Z])\.,|,\.|(?<!by );\.|:\.(?=\s|$)|,,|;;",
     "a space before a stop": r" [,;](?=\s)| \.(?=\s|$)",
     "one in the plural": r"(?<![\d.,:-])1 (?:site-years|seasons|trials|rows|places|cases|blocks|findings|plots|claims|files|groups|rates|classes|more seasons|more site-years)\b",
     "a negative zero": r"(?<![\w-])[-\u2212]0(?:\.0+)?(?![\w.,-])",

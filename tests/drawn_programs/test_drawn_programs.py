@@ -51,6 +51,7 @@ def test_seeds_reach_every_design():
         ("The gain is nan bu/ac.", "a missing value in words"),
         ("- \n- All is well.", "an empty bullet"),
         ("No budget (no average gain.).", "a doubled stop"),
+        ("It gained 4.2., then lost.", "a doubled stop"),
         ("It gains 4  bushels.", "two spaces"),
         ("Leave it out in 1 seasons.", "one in the plural"),
         ("| Gain | Range |\n|:--|:--|\n| 4 |  |", "an empty cell"),
