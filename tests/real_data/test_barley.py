@@ -131,8 +131,11 @@ def test_balanced_places_give_the_interval_of_their_means(barley):
 def test_plain_mean_and_what_cannot_be_said(barley):
     rows, gains = read(barley, POOLED), read(barley, GAINS)
     tested = rows.query("target == 'seasons tested'").set_index("method")
-    assert tested.loc["plain mean", "std_error"] == pytest.approx(gains["gain"].std(ddof=1) / np.sqrt(12), rel=1e-9)
-    assert tested.loc["plain mean", "df"] == 11
+    # the two years of a site count as one sample of the region: the site means, 5 df, not the 12 site-years
+    of_sites = gains.groupby("place")["gain"].mean()
+    assert tested.loc["plain mean", "std_error"] == pytest.approx(of_sites.std(ddof=1) / np.sqrt(6), rel=1e-9)
+    assert tested.loc["plain mean", "df"] == pytest.approx(5)
+    assert gains["gain"].std(ddof=1) / np.sqrt(12) == pytest.approx(1.98285641, rel=1e-8)
     assert np.isnan(tested.loc["two-stage", "estimate"]) and gains["std_error"].isna().all()
     assert tested.loc["two-stage", "warnings"] == "12 site-years without plot error are left out"
     to_come = rows.query("target == 'seasons to come'")

@@ -142,20 +142,19 @@ def test_one_site_year_is_no_average(oats):
     assert set(overall["rule"]) == {"Too few for an average: fewer than 3 site-years, so the trials are only listed."}
 
 
-def test_plots_without_n_as_the_check_stay_out_of_the_error(tmp_path):
-    """The same trial with its N0 plots flagged as the unfertilised check: the gain is the same, its error is that of the 54
-    fertilised plots, 30 df (least squares on main plots and treatments), 4.4486 in place of 4.4358. By design: plots far
-    below the others often vary otherwise than they do."""
+def test_plots_without_n_as_the_check_count_in_the_error_of_a_gain_over_them(tmp_path):
+    """The same trial with its N0 plots flagged as the unfertilised check: a gain over them rests on them, so its error is that
+    of all 72 plots, 45 df (least squares on main plots and treatments). Of the 54 fertilised plots alone it is 4.4486 on 30 df."""
     warehouse = built(write_oats(tmp_path, zero_n_is_check=True))
     row = read(warehouse, GAINS).set_index("comparison_id").loc["n0.6-vs-zero"]
     plots = read(warehouse, YIELDS)
     assert plots["is_zero_n"].sum() == 18
-    fertilised = plots[~plots["is_zero_n"]]
-    fit = smf.ols("quarter_lb ~ C(block):C(variety) + C(variety):C(nitro)", fertilised).fit()
+    fits = {
+        name: smf.ols("quarter_lb ~ C(block):C(variety) + C(variety):C(nitro)", of_plots).fit()
+        for name, of_plots in (("all", plots), ("fertilised", plots[~plots["is_zero_n"]]))
+    }
     assert row["gain"] == pytest.approx(N_MEANS[3] - N_MEANS[0], abs=1e-5)
-    assert (row["df"], fit.df_resid) == (pytest.approx(30), 30)
-    assert row["own_std_error"] == pytest.approx(np.sqrt(fit.mse_resid * 2 / 18), rel=1e-8)
-    print(
-        f"\nN 0.6 against none, SE: all 72 plots 4.435755 (df 45); 54 fertilised plots {row['own_std_error']:.6f} (df 30)"
-    )
-    assert row["own_std_error"] == pytest.approx(4.4486, abs=5e-5)
+    assert (row["df"], fits["all"].df_resid) == (pytest.approx(45), 45)
+    assert row["own_std_error"] == pytest.approx(np.sqrt(fits["all"].mse_resid * 2 / 18), rel=1e-8)
+    assert row["own_std_error"] == pytest.approx(4.435755, abs=5e-7)
+    assert np.sqrt(fits["fertilised"].mse_resid * 2 / 18) == pytest.approx(4.4486, abs=5e-5)

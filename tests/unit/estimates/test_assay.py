@@ -12,8 +12,8 @@ CORN, SOYBEAN = SimpleNamespace(id="c", crop="corn"), SimpleNamespace(id="c", cr
 
 
 def site_years(gains):
-    columns = ["comparison_id", "site_year_id", "gain", "comparator_mean"]
-    return pd.DataFrame([("c", f"s{i}", gain, 3000.0) for i, gain in enumerate(gains)], columns=columns)
+    columns = ["comparison_id", "site_year_id", "place", "gain", "comparator_mean"]
+    return pd.DataFrame([("c", f"s{i}", f"p{i}", gain, 3000.0) for i, gain in enumerate(gains)], columns=columns)
 
 
 def sensitivity(gains, *, comparison=CORN, limit=300.0, ratio_scale=()):

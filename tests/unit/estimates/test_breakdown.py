@@ -142,11 +142,12 @@ def test_classes_that_go_with_the_season_have_no_model_for_seasons_to_come():
     assert one_stage.terms_for(blocks, TESTED, levels=blocks["place"]) == ("site_year_id",)
 
 
-@pytest.mark.parametrize("satterthwaite, df", [(1e-8, 1.0), (np.nan, 1.0), (3.5, 3.5), (200.0, 11.0), (0.0, 1.0)])
-def test_df_stay_between_one_and_the_cap(satterthwaite, df):
-    model = SimpleNamespace(has_no_spread=False, most_df=11)
+@pytest.mark.parametrize("satterthwaite, df", [(1e-8, 2.0), (np.nan, 2.0), (3.5, 3.5), (200.0, 11.0), (0.0, 2.0)])
+def test_df_stay_between_the_least_and_the_cap(satterthwaite, df):
+    model = SimpleNamespace(has_no_spread=False, most_df=11, least_df=2.0)
     assert one_stage.capped_df(satterthwaite, model) == df
-    assert one_stage.capped_df(satterthwaite, SimpleNamespace(has_no_spread=True, most_df=11)) == 11
+    without_spread = SimpleNamespace(has_no_spread=True, most_df=11, least_df=2.0)
+    assert one_stage.capped_df(satterthwaite, without_spread) == 11
 
 
 def test_seasons_left_once_each_class_has_its_mean():
