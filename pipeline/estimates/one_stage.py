@@ -27,8 +27,8 @@ OF_ERROR = ("plots",)  # terms of plot error: no part of the spread between true
 class OneStage:
     """A fitted model of block gains; terms are the random intercepts it has.
 
-    most_df: site-years less fixed effects, or fewer by the rules for seasons; the cap on every df. least_df: of an average
-    over all, the differences between the fewest places or seasons that are random.
+    most_df: site-years less fixed effects, or fewer by the rules for seasons; the cap on every df. least_df: 2 for an average
+    over all where places or seasons are random.
     """
 
     fit: mixed.MixedFit
@@ -119,19 +119,15 @@ def fit_gains(
     terms = (*terms, *more_terms)
     if levels is None or levels.nunique() == 1:
         model = fit_terms(blocks, terms, "1")
-        return model and replace(model, least_df=fewest_differences(blocks, terms))
+        return model and replace(model, least_df=least_df_of_mean(terms))
     columns = pd.DataFrame({"level": levels.astype(str)})
     model = fit_terms(blocks, terms, "0 + level", columns, contrasts=_differences(levels.nunique()))
     return model and _no_surer_than_its_seasons(model, levels, blocks)
 
 
-def fewest_differences(blocks: pd.DataFrame, terms: tuple[str, ...]) -> float:
-    """Differences between the fewest places or seasons among the random terms: the least df of a mean over all of them.
-
-    The variance of the mean adds up what places and what seasons bring, so in a full table its df are no fewer than those
-    of the part with the fewest.
-    """
-    return float(min([blocks[term].nunique() - 1 for term in terms if term in ("place", "season")], default=LEAST_DF))
+def least_df_of_mean(terms: tuple[str, ...]) -> float:
+    """The least df of a mean over all: 2 where places or seasons are random, of which there are 3 at the least."""
+    return float(FEWEST_PLACES - 1) if {"place", "season"} & set(terms) else LEAST_DF
 
 
 def _no_surer_than_its_seasons(model: OneStage, levels: pd.Series, blocks: pd.DataFrame) -> OneStage:

@@ -54,7 +54,7 @@ def fit_gains(blocks: pd.DataFrame, target: str, *, weighted: bool = True) -> Re
     weights = one_stage.block_weights(blocks, terms)[0] if weighted else np.ones(len(blocks))
     groups = {term: blocks[term].to_numpy() for term in terms}
     mean = fit(blocks["gain"].to_numpy(float), weights, groups, n_site_years=blocks["site_year_id"].nunique())
-    return replace(mean, least_df=one_stage.fewest_differences(blocks, terms))
+    return replace(mean, least_df=one_stage.least_df_of_mean(terms))
 
 
 def fit(gains: np.ndarray, weights: np.ndarray, groups: dict[str, np.ndarray], *, n_site_years: int) -> RemlMean:

@@ -1,6 +1,6 @@
 """Do the printed intervals catch the truth with 2 to 4 places, and with trials that come back on the same plots?
 
-`python -m tests.simulated.few_places [programs]` simulates programs on each layout and truth below (200 by default, seed 1) and
+`python -m tests.simulated.few_places [programs]` simulates programs on each layout and truth below (100 by default, seed 1) and
 writes few_places.csv beside this file. Half of the plot error, or nearly all, lasts on plots that come back.
 """
 
@@ -120,7 +120,7 @@ def study(n: int, *, n_jobs: int = 2) -> pd.DataFrame:
 
 
 def main() -> None:
-    n = int(sys.argv[1]) if len(sys.argv) > 1 else 200
+    n = int(sys.argv[1]) if len(sys.argv) > 1 else 100
     found = study(n).drop(columns=["method"])
     found.round(4).to_csv(FILE, index=False)
     print(found.groupby(["kind", "target"])["coverage"].describe().round(3).to_string())

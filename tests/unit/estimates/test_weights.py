@@ -31,8 +31,8 @@ def test_weights_give_the_headline_back(found, layout, methods):
 
 
 def test_nothing_to_weigh():
-    empty = pd.DataFrame(columns=["comparison_id", "is_headline", "moderator", "estimate", "target", "method", "trial_id", "site_year_id", "place",
+    empty = pd.DataFrame(columns=["comparison_id", "is_headline", "moderator", "estimate", "target", "method", "trial_id", "block", "site_year_id", "place",
                                   "season", "drainage_group", "rainfall_class", "is_pooled", "component", "variance"])  # fmt: skip
     assert list(
-        weights.headline_weights(empty, empty, empty[["comparison_id", "trial_id"]], empty, empty).columns
+        weights.headline_weights(empty, empty, empty[["comparison_id", "trial_id", "block"]], empty, empty).columns
     ) == list(weights.WEIGHTS)
