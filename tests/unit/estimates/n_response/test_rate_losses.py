@@ -1,4 +1,7 @@
-"""Losses of tested rates against the rate that pays best: R's fits to the same draws, and truth recovered."""
+"""Losses of tested rates against the rate that pays best: R's fits to the same draws, and truth recovered.
+
+Source and standing of each number: pipeline/contract/published_checks.yml.
+"""
 
 import numpy as np
 import pandas as pd
