@@ -338,7 +338,7 @@ CASES = {
         "nitrogen told of some treatments", HOLDS, ("treatments", 3, "n_source"), "no nitrogen said of U-120", _all(_cultivars(), _set("treatments", 2, "n_source", "urea")),
         also=("nitrogen told of some treatments", *(f"treatments.{column} is empty" for column in ("n_rate", "timing", "passes")))),
     "the plots of last year": Case(
-        "same plots year after year", NOTED, ("trials", 2, "same_plots_as"), "the plots of 2090-A-corn",
+        "same plots year after year", NOTED, ("trials", 2, "same_plots_as"), "the plots of 2090-A-corn, a trial that was not delivered",
         lambda tiny, where: tiny.fill("trials", "same_plots_as", "2090-A-corn", where)),
     "planted and not heard of since": Case(
         "trial not harvested yet", NOTED, ("trials", 2, "became"), "planted, no due date",
