@@ -38,7 +38,7 @@ def outlook_table(outlook: pd.DataFrame, substitution: pd.DataFrame, target: str
     ]
     told += [
         (
-            f"{row['more_site_years']} more site-years over {count(row['more_seasons'], 'more season')}",
+            f"{count(row['more_site_years'], 'more site-year')} over {count(row['more_seasons'], 'more season')}",
             row["half_width"],
         )
         for _, row in planned.iterrows()
@@ -99,7 +99,7 @@ def _more_seasons(seasons: pd.Series) -> str:
 def _found(more_site_years: float) -> str:
     if pd.isna(more_site_years):
         return "no number of site-years is enough"
-    return "no more site-years" if more_site_years == 0 else f"{more_site_years:.0f} more site-years"
+    return "no more site-years" if more_site_years == 0 else count(int(more_site_years), "more site-year")
 
 
 def evidence_table(cells: pd.DataFrame) -> Markdown:

@@ -161,3 +161,8 @@ def test_traits_without_an_average_are_named_in_one_sentence():
         traits.not_estimable(rows)
         == "Other traits with too few site-years for an average: height (2 site-years) and stand (2 site-years)."
     )
+
+
+def test_one_more_site_year_is_said_in_the_singular():
+    assert next_season._found(1.0) == "1 more site-year" and next_season._found(2.0) == "2 more site-years"
+    assert next_season._found(0.0) == "no more site-years"
