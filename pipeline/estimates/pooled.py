@@ -61,9 +61,7 @@ def model_blocks(block_gains: pd.DataFrame, trials: pd.DataFrame, site_year_gain
     kept = site_year_gains[["comparison_id", "site_year_id", "drainage_group", "rainfall_class"]]
     blocks = block_gains.merge(groups, on="trial_id").merge(kept, on=["comparison_id", "site_year_id"])
     first = linked_sets(blocks).fillna(blocks["trial_id"])
-    return blocks.drop(columns="plot_set", errors="ignore").assign(
-        plots=first + " block " + blocks["block"].astype(str)
-    )
+    return blocks.assign(plots=first + " block " + blocks["block"].astype(str))
 
 
 def _methods(site_years, blocks, target, conf_level) -> tuple[dict[str, MethodRow], rules.Rule]:

@@ -14,7 +14,6 @@ from scipy.sparse.csgraph import connected_components
 from pipeline.estimates.two_stage import SharedError
 
 ON_THE_SAME_PLOTS = "trials on the same plots in several years: the error that lasts is counted once"
-ASSUMED = f"{ON_THE_SAME_PLOTS}, all of it, since no block comes back to show how much"
 NONE = pd.DataFrame(columns=["plot_set", "lasting_std_error", "lasting_df"])
 
 

@@ -12,6 +12,7 @@ from pipeline.estimates.interval_rules import TESTED, TO_COME
 from pipeline.estimates.pooled import model_blocks, pooled_gains
 from pipeline.estimates.shared_plots import lasting_shares, shared_error
 from pipeline.estimates.site_year_gains import site_year_gains
+from pipeline.simulation import calibration
 
 
 def block_gains(rows):
@@ -140,3 +141,11 @@ def test_season_means_of_the_same_plots_share_their_error(drawn):
     assert method_rows.plain_mean(by_site_year, TO_COME, 0.95).columns["std_error"] == pytest.approx(
         np.sqrt(spread + c)
     )
+
+
+def test_a_simulated_layout_knows_which_trials_share_plots(drawn):
+    """Else the calibration would draw lasting errors and leave them out of the intervals it tries."""
+    gains, trials, by_site_year, _ = drawn
+    layout = calibration.layout_of(gains, trials, by_site_year)
+    assert set(layout["plot_set"].dropna()) == {"A", "B", "C"}
+    assert layout["plots"].nunique() < len(layout)
