@@ -139,7 +139,7 @@ def _resampled(draws: pd.DataFrame, row: pd.Series) -> dict:
     below = draws["is_below"].to_numpy(bool)
     return {
         "joins": joins.tolist(),
-        "ranks": ranks(row["conf_level"], n_clusters=int(row["n_site_years"]), n_resamples=len(draws)),
+        "ranks": ranks(row["conf_level"], n_clusters=int(row["n_clusters"]), n_resamples=len(draws)),
         "draws": {
             "b": [float(f"{b:.{DRAW_DIGITS}g}") for b in draws["b"]],
             "join": [None if low else int(i) for i, low in zip(at, below, strict=True)],

@@ -67,6 +67,8 @@ def optimum_table(curves: pd.DataFrame) -> Markdown:
         for i, (_, row) in enumerate(fitted.iterrows())
     ]
     caption = f"N rates ({n_unit}) on the common curves, with 95{NBSP}% intervals for the seasons tested, from resampled site-years."
+    if fitted["n_clusters"].lt(fitted["n_site_years"]).any():
+        caption += " Trials on the same plots are drawn together."
     if fitted["price_ratio"].notna().any():
         best = (
             "Pays best: where the last unit of N, at its own price (the coating's premium in it), just pays for itself"

@@ -69,7 +69,7 @@ def lasting_errors(of_trials: pd.DataFrame, shares: pd.DataFrame) -> pd.DataFram
     rows = of_trials.assign(plot_set=linked_sets(of_trials), n_here=n_here).query("plot_set.notna() and variance > 0")
     if rows.empty:
         return NONE
-    rows = rows.assign(plot_set=pd.concat([_joined_sets(group) for _, group in rows.groupby("comparison_id")]))
+    rows = rows.assign(plot_set=pd.concat([joined_sets(group) for _, group in rows.groupby("comparison_id")]))
     lasting = rows["crop"].map(shares["share"]) * rows["variance"].astype(float) / rows["n_here"] ** 2
     df = rows["crop"].map(shares["df"]).fillna(rows["df"].astype(float))
     rows = rows.assign(lasting=lasting, lasting_df=df)
@@ -79,7 +79,7 @@ def lasting_errors(of_trials: pd.DataFrame, shares: pd.DataFrame) -> pd.DataFram
     return found.assign(lasting_std_error=np.sqrt(found.pop("lasting")))
 
 
-def _joined_sets(rows: pd.DataFrame) -> pd.Series:
+def joined_sets(rows: pd.DataFrame) -> pd.Series:
     """One name for all sets that are joined by site-years they share: the first of them."""
     sets, names = pd.factorize(rows["plot_set"], sort=True)
     here, _ = pd.factorize(rows["site_year_id"])

@@ -4,6 +4,6 @@ create table estimates.n_response (
   is_primary boolean, flag varchar, a double, b double, c double, "join" double, plateau double, aonr double, aonr_std_error double,
   aonr_low double, aonr_high double, price_ratio double, eonr double, eonr_std_error double, eonr_low double, eonr_high double,
   eonr_boot_low double, eonr_boot_high double, conf_level double, interval_method varchar, n_plots integer, n_rates integer,
-  n_site_years integer, lowest_rate double, highest_rate double, sse double, df double, aicc double, warnings varchar
+  n_site_years integer, n_clusters integer, lowest_rate double, highest_rate double, sse double, df double, aicc double, warnings varchar
 );
 comment on table estimates.n_response is 'One row per N response curve (kg/ha)';

@@ -7,7 +7,7 @@ select
   r.aonr / n.kg_ha_per_n_unit as aonr, r.aonr_low / n.kg_ha_per_n_unit as aonr_low, r.aonr_high / n.kg_ha_per_n_unit as aonr_high,
   r.eonr / n.kg_ha_per_n_unit as eonr, r.eonr_low / n.kg_ha_per_n_unit as eonr_low, r.eonr_high / n.kg_ha_per_n_unit as eonr_high,
   r.highest_rate / n.kg_ha_per_n_unit as highest_rate, r.price_ratio, r.conf_level, r.interval_method,
-  r.n_rates, r.n_site_years, r.aicc, r.a as a_kg_ha, r.b, r.c, r."join" as join_kg_ha, r.aonr as aonr_kg_ha, r.eonr as eonr_kg_ha, r.warnings,
+  r.n_rates, r.n_site_years, r.n_clusters, r.aicc, r.a as a_kg_ha, r.b, r.c, r."join" as join_kg_ha, r.aonr as aonr_kg_ha, r.eonr as eonr_kg_ha, r.warnings,
   p.n_price_per_lb, p.currency, p.prices_fixed_on, p.lacking as price_lacking,
   p.priced_as, p.coated_n_fraction, p.harvest_cost, u.kg_ha_per_unit, n.kg_ha_per_n_unit
 from estimates.n_response as r

@@ -15,12 +15,13 @@ RATE_MEANS = (
 # (Mitscherlich: rate constant). plateau: yield at the join (quadratic: at its top; Mitscherlich: asymptote).
 # A missing bound is open: the data do not close the interval on that side. An upper bound may lie up to one printed unit
 # (intervals.PRINTED_ALIKE_KG_HA) beyond the highest rate: pages call it open unless it prints as that rate.
+# n_clusters: how many groups of site-years that share no plots (clusters.py); of common curves only.
 N_RESPONSE = (
     "crop", "family", "level", "site_year_id", "trial_id", "variant", "model", "is_primary", "flag",
     "a", "b", "c", "join", "plateau",
     "aonr", "aonr_std_error", "aonr_low", "aonr_high",
     "price_ratio", "eonr", "eonr_std_error", "eonr_low", "eonr_high", "eonr_boot_low", "eonr_boot_high",
-    "conf_level", "interval_method", "n_plots", "n_rates", "n_site_years", "lowest_rate", "highest_rate",
+    "conf_level", "interval_method", "n_plots", "n_rates", "n_site_years", "n_clusters", "lowest_rate", "highest_rate",
     "sse", "df", "aicc", "warnings",
 )  # fmt: skip
 # Refits of the common primary curve to resampled site-years; is_below: one tested rate or none lies under the join.

@@ -6,11 +6,10 @@ IFA, from memory). Y0 is the zero-N of the same trial; both are undefined at no 
 
 from __future__ import annotations
 
-import numpy as np
 import pandas as pd
-from scipy import stats
 
 from pipeline.estimates.columns import frame_of
+from pipeline.estimates.n_response.clusters import FEWEST_FOR_MEAN, few, mean_interval
 from pipeline.estimates.n_response.columns import EFFICIENCIES
 from pipeline.estimates.n_response.ladders import rate_levels
 from pipeline.site_years.eligibility import SAME_RATE_KG_HA
@@ -20,11 +19,12 @@ PARTIAL = "partial factor productivity"
 ESTIMATED = "estimated"
 DOES_NOT_APPLY = "does not apply"
 NO_ZERO_N = "no zero-N"
-FEW = "fewer than 3 site-years: no interval"
 
 
 def efficiencies(means: pd.DataFrame, *, without: frozenset[str], conf_level: float) -> pd.DataFrame:
     """One row per crop, family, rate and efficiency, with the t interval of the mean over site-years.
+
+    means: as rate_means gives them, with their `cluster`.
 
     `without` are crops whose yield does not measure the use of fertiliser N (those that fix their own):
     'does not apply'.
@@ -49,18 +49,8 @@ def efficiencies(means: pd.DataFrame, *, without: frozenset[str], conf_level: fl
 
 
 def _mean(at_rate: pd.DataFrame, name: str, conf_level: float) -> dict:
-    values = at_rate.groupby("site_year_id")[name].mean().dropna().to_numpy()
-    k = len(values)
-    if k == 0:
+    found = mean_interval(at_rate, name, conf_level)
+    if not found:
         return {"status": NO_ZERO_N, "n_site_years": 0}
-    row = {"estimate": values.mean(), "n_site_years": k, "status": ESTIMATED}
-    if k < 3:
-        return row | {"status": FEW}
-    error = values.std(ddof=1) / np.sqrt(k)
-    half = stats.t.ppf((1 + conf_level) / 2, k - 1) * error
-    return row | {
-        "std_error": error,
-        "df": k - 1,
-        "conf_low": row["estimate"] - half,
-        "conf_high": row["estimate"] + half,
-    }
+    n_clusters = at_rate.loc[at_rate[name].notna(), "cluster"].nunique()
+    return found | {"status": few(found["n_site_years"], n_clusters, FEWEST_FOR_MEAN) or ESTIMATED}

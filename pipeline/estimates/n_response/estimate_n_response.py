@@ -9,6 +9,7 @@ import pandas as pd
 
 from pipeline.estimates.columns import frame_of
 from pipeline.estimates.n_response import columns
+from pipeline.estimates.n_response.clusters import with_clusters
 from pipeline.estimates.n_response.efficiencies import efficiencies
 from pipeline.estimates.n_response.ladders import LADDER, ladder_plots, ladders, rate_means
 from pipeline.estimates.n_response.nitrogen_saved import nitrogen_saved
@@ -24,7 +25,7 @@ from pipeline.estimates.n_response.printed_ladders import printed_ladders, print
 from pipeline.estimates.n_response.rate_losses import rate_losses
 from pipeline.estimates.n_response.site_year_optima import site_year_optima
 from pipeline.estimates.n_response.source_prices import price_ratios
-from pipeline.estimates.n_response.trial_curves import FittedLadder, fitted_ladders, grid_rows_of, rows_of
+from pipeline.estimates.n_response.trial_curves import TRIAL, FittedLadder, fitted_ladders, grid_rows_of, rows_of
 
 CONF_LEVEL = 0.95
 GRID_FACTORS = (0.5, 0.75, 1.0, 1.25, 1.5, 2.0)
@@ -60,7 +61,8 @@ def estimate_n_response(
     ratio_of = price_ratios(of_sources)
     rows, grid = _trial_rows(fitted, ratio_of, conf_level)
     tell("N response over site-years")
-    usable = usable_means(means)
+    clustered = with_clusters(means, trials)
+    usable = usable_means(clustered)
     over_site_years = _over_site_years(usable, steps, of_print, ratio_of, conf_level)
     n_response = frame_of([*rows, *over_site_years.rows], columns.N_RESPONSE)
     return {
@@ -69,9 +71,9 @@ def estimate_n_response(
         "ladder_plots": _plots_of_ladders(plots, treatments, trials, of_print),
         "response_draws": frame_of(over_site_years.draws, columns.RESPONSE_DRAWS),
         "eonr_grid": frame_of([*grid, *over_site_years.grid], columns.EONR_GRID),
-        "site_year_optima": site_year_optima(n_response),
+        "site_year_optima": site_year_optima(with_clusters(n_response[n_response["level"].eq(TRIAL)], trials)),
         "nitrogen_saved": nitrogen_saved(usable, arms, treatments, ratio_of=ratio_of, conf_level=conf_level),
-        "efficiencies": efficiencies(means, without=crops_without_efficiency, conf_level=conf_level),
+        "efficiencies": efficiencies(clustered, without=crops_without_efficiency, conf_level=conf_level),
         "rate_losses": frame_of(over_site_years.losses, columns.RATE_LOSSES),
     }
 

@@ -12,7 +12,7 @@ from pipeline.estimates.n_response import optimum as opt
 from pipeline.estimates.n_response.columns import NITROGEN_SAVED
 from pipeline.estimates.n_response.curves import PRIMARY
 from pipeline.estimates.n_response.ladders import families
-from pipeline.estimates.n_response.pooled_curves import FEWEST_FOR_INTERVAL, PooledFit, pooled_fit
+from pipeline.estimates.n_response.pooled_curves import PooledFit, pooled_fit
 from pipeline.estimates.n_response.resampling import ResampledCurves, drawn_counts, percentiles
 
 AT_EONR = "comparator's EONR"
@@ -111,16 +111,16 @@ def _why_not(rate: float | None, join: float, highest: float) -> str:
 
 def _interval(ours: PooledFit, theirs: PooledFit, named_rate, price_ratio, conf_level: float) -> dict:
     """Percentiles over resampled site-years; no lower bound where many of them never reach the yield."""
-    if len(ours.site_years) < FEWEST_FOR_INTERVAL:
-        return {"warnings": f"fewer than {FEWEST_FOR_INTERVAL} site-years: no interval"}
-    counts = drawn_counts(len(ours.site_years))
+    if ours.why_no_interval:
+        return {"warnings": ours.why_no_interval}
+    counts = drawn_counts(len(ours.clusters))
     mine, other = ours.resampled(PRIMARY, counts), theirs.resampled(PRIMARY, counts)
     highest = float(theirs.sums.rates.max())
     rates = np.full(len(counts), named_rate) if named_rate else np.clip(other.economic_rates(price_ratio), 0, highest)
     same = _rate_of(mine, other.a + other.rises(rates))
     is_unknown = (same > ours.sums.rates.max()) | mine.is_below | other.is_below
     saved = np.where(is_unknown, -np.inf, rates - same)
-    low, high = percentiles(saved, conf_level, n_clusters=len(ours.site_years), highest=highest)
+    low, high = percentiles(saved, conf_level, n_clusters=len(ours.clusters), highest=highest)
     return {"conf_low": low, "conf_high": high}
 
 

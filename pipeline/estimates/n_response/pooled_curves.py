@@ -2,7 +2,7 @@
 
 The common curve is fitted to the rate means with an intercept for each ladder, so that site-years tested at
 other rates do not tilt it; a site-year weighs the same however many ladders and blocks it has. Its interval
-resamples whole site-years, which carries the spread of their responses (a nonlinear mixed model would name
+resamples whole site-years (those on the same plots together), which carries the spread of their responses (a nonlinear mixed model would name
 that spread, at the price of assuming its form and of fits that fail: Wallach 1995, Biometrics 51:338-346,
 from memory). Means known only by print count as those of plots do. It reaches as far as 3 site-years tested: one or two alone do not settle the plateau of all. Site-years that do not answer to N stay in. The optimum of the average curve is not the
 average of the optima, which stands beside it with the counts behind it (site_year_optima).
@@ -14,9 +14,10 @@ from dataclasses import asdict, dataclass
 
 import numpy as np
 import pandas as pd
-from scipy import stats
 
+from pipeline.estimates.cluster_robust import clustered_mean
 from pipeline.estimates.n_response import optimum as opt
+from pipeline.estimates.n_response.clusters import few
 from pipeline.estimates.n_response.curves import (
     MITSCHERLICH,
     POOLED_MODELS,
@@ -42,25 +43,30 @@ POOLED = "pooled"
 BOOTSTRAP = "site-year bootstrap"
 FEWEST_SITE_YEARS = 3
 FEWEST_FOR_INTERVAL = 6  # below it whole site-years cannot be resampled to any purpose
-FEW_FOR_INTERVAL = f"fewer than {FEWEST_FOR_INTERVAL} site-years: no interval"
 
 
 @dataclass(frozen=True)
 class PooledFit:
-    """Common curves of one family; site_years (K,), site_year_of the groups of sums as indices into them."""
+    """Common curves of one family; site_years (K,), clusters (C,), cluster_of the groups of sums as indices into clusters."""
 
     crop: str
     family: str
     flag: str
     means: pd.DataFrame
     site_years: np.ndarray
-    site_year_of: np.ndarray
+    clusters: np.ndarray
+    cluster_of: np.ndarray
     sums: RateSums | None
     curves: dict[str, Curve]
 
+    @property
+    def why_no_interval(self) -> str:
+        """Empty where there are site-years enough to resample."""
+        return few(len(self.site_years), len(self.clusters), FEWEST_FOR_INTERVAL)
+
     def resampled(self, model: str, counts: np.ndarray) -> ResampledCurves:
-        """Refits with each site-year counted as drawn; counts (n, K)."""
-        return resampled_curves(self.sums, counts[:, self.site_year_of], model)
+        """Refits with each cluster counted as drawn; counts (n, C)."""
+        return resampled_curves(self.sums, counts[:, self.cluster_of], model)
 
 
 def usable_means(means: pd.DataFrame) -> pd.DataFrame:
@@ -70,16 +76,19 @@ def usable_means(means: pd.DataFrame) -> pd.DataFrame:
 
 
 def pooled_fit(means: pd.DataFrame, *, conf_level: float) -> PooledFit:
-    """Fits the common curves of one family of one crop to its usable rate means."""
+    """Fits the common curves of one family of one crop to its usable rate means, which have their `cluster`."""
     first, means = means.iloc[0], means[_is_tested_enough(means)]
     label = means["site_year_id"].astype(str) + "\n" + means["trial_id"].astype(str) + "\n" + means["variant"]
     n_ladders = label.groupby(means["site_year_id"].astype(str)).transform("nunique")
     weights = dict(zip(label, 1 / n_ladders, strict=True))
     sums = rate_sums(means["n_rate_kg_ha"].to_numpy(float), means["mean"].to_numpy(float), label, weights)
     site_years, of_groups = np.unique([text.split("\n")[0] for text in sums.labels], return_inverse=True)
+    cluster_of_site_year = means.drop_duplicates("site_year_id").set_index("site_year_id")["cluster"][site_years]
+    clusters, of_site_years = np.unique(cluster_of_site_year.to_numpy(str), return_inverse=True)
     flag = _flag(means, len(site_years), conf_level)
     curves = {} if flag in opt.NOT_FITTED else {model: fit(model, sums) for model in POOLED_MODELS}
-    return PooledFit(first["crop"], first["family"], flag, means, site_years, of_groups, sums, curves)
+    groups = {"clusters": clusters, "cluster_of": of_site_years[of_groups]}
+    return PooledFit(first["crop"], first["family"], flag, means, site_years, **groups, sums=sums, curves=curves)
 
 
 def _is_tested_enough(means: pd.DataFrame) -> np.ndarray:
@@ -171,7 +180,7 @@ def pooled_optimum(
     found = opt.optimum(pooled.curves[model], pooled.sums, price_ratio, conf_level, with_interval=False)
     if resampled is None or found.flag == opt.NEGATIVE:
         return found
-    tested = {"n_clusters": len(pooled.site_years), "highest": float(pooled.sums.rates.max())}
+    tested = {"n_clusters": len(pooled.clusters), "highest": float(pooled.sums.rates.max())}
     bounds = {}
     if model != MITSCHERLICH:
         of_joins = percentiles(resampled.joins(), conf_level, **tested)
@@ -192,17 +201,16 @@ def around(rate: float | None, interval: Interval) -> Interval:
 
 def resampled_for_interval(pooled: PooledFit, model: str) -> ResampledCurves | None:
     """Refits to resampled site-years; None where there are too few, or nothing to refit."""
-    if len(pooled.site_years) < FEWEST_FOR_INTERVAL or pooled.flag != opt.FOUND:
+    if pooled.why_no_interval or pooled.flag != opt.FOUND:
         return None
-    return pooled.resampled(model, drawn_counts(len(pooled.site_years)))
+    return pooled.resampled(model, drawn_counts(len(pooled.clusters)))
 
 
 def _base(pooled: PooledFit, conf_level: float) -> dict:
-    has_interval = len(pooled.site_years) >= FEWEST_FOR_INTERVAL
     return {
         "crop": pooled.crop, "family": pooled.family, "level": POOLED, "site_year_id": None, "trial_id": None,
         "variant": "", "conf_level": conf_level, "n_site_years": len(pooled.site_years),
-        "interval_method": BOOTSTRAP if has_interval else None,
+        "n_clusters": len(pooled.clusters), "interval_method": None if pooled.why_no_interval else BOOTSTRAP,
     }  # fmt: skip
 
 
@@ -218,8 +226,11 @@ def _response_flag(means: pd.DataFrame, conf_level: float) -> str:
     """Whether yield answers to N over site-years: t interval of the mean fertilised yield minus zero-N."""
     is_zero = means["n_rate_kg_ha"] == 0
     of_site_year = means.assign(is_zero=is_zero).groupby(["site_year_id", "is_zero"])["mean"].mean().unstack()
-    rise = of_site_year[False] - of_site_year[True]
-    half = stats.t.ppf((1 + conf_level) / 2, len(rise) - 1) * rise.std(ddof=1) / np.sqrt(len(rise))
+    rise = (of_site_year[False] - of_site_year[True]).to_numpy(float)
+    clusters = means.drop_duplicates("site_year_id").set_index("site_year_id")["cluster"][of_site_year.index].to_numpy()
+    if len(np.unique(clusters)) == 1:
+        clusters = np.arange(len(rise))  # one set of plots: what its seasons show holds for those plots
+    half = clustered_mean(rise, np.ones(len(rise)), clusters).half_width(conf_level)
     rounding = np.sqrt(opt.NO_VARIATION) * means["mean"].abs().mean()
     if abs(rise.mean()) <= max(half, rounding):
         return opt.NO_RESPONSE
@@ -227,5 +238,4 @@ def _response_flag(means: pd.DataFrame, conf_level: float) -> str:
 
 
 def _warnings(pooled: PooledFit) -> str:
-    few = FEWEST_SITE_YEARS <= len(pooled.site_years) < FEWEST_FOR_INTERVAL
-    return FEW_FOR_INTERVAL if few else ""
+    return pooled.why_no_interval if len(pooled.site_years) >= FEWEST_SITE_YEARS else ""

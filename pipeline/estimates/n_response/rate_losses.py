@@ -22,7 +22,6 @@ from pipeline.estimates.n_response.ladders import rate_levels
 from pipeline.estimates.n_response.optimum import Optimum
 from pipeline.estimates.n_response.pooled_curves import (
     BOOTSTRAP,
-    FEW_FOR_INTERVAL,
     PooledFit,
     around,
     pooled_optimum,
@@ -51,7 +50,7 @@ def rate_losses(pooled: PooledFit, price_ratio: float | None, *, conf_level: flo
     )
     losses = _losses(as_drawn, np.array([best.eonr]), rates, price_ratio)[:, 0]
     base = {"crop": pooled.crop, "family": pooled.family, "price_ratio": price_ratio, "eonr": best.eonr}
-    base |= {"conf_level": conf_level, "n_curve_site_years": len(pooled.site_years), "warnings": FEW_FOR_INTERVAL}
+    base |= {"conf_level": conf_level, "n_curve_site_years": len(pooled.site_years), "warnings": pooled.why_no_interval}
     rows = [
         base | {"n_rate_kg_ha": rate, "n_site_years": n, "loss_kg_ha": loss}
         for rate, n, loss in zip(rates, tested_by, losses, strict=True)
@@ -59,7 +58,7 @@ def rate_losses(pooled: PooledFit, price_ratio: float | None, *, conf_level: flo
     if resampled is not None:
         drawn = _drawn_losses(resampled, rates, price_ratio, float(pooled.sums.rates.max()))
         for row, values in zip(rows, drawn, strict=True):
-            row |= _interval(values, row, best) | {"interval_method": BOOTSTRAP, "warnings": ""}
+            row |= _interval(values, row, best, len(pooled.clusters)) | {"interval_method": BOOTSTRAP}
     return rows
 
 
@@ -84,8 +83,8 @@ def _drawn_losses(resampled: ResampledCurves, rates: np.ndarray, price_ratio: fl
     return np.where((best < 0) | (best > highest), np.inf, losses)
 
 
-def _interval(values: np.ndarray, row: dict, best: Optimum) -> dict:
-    bounds = percentiles(values, row["conf_level"], n_clusters=row["n_curve_site_years"], highest=LARGEST)
+def _interval(values: np.ndarray, row: dict, best: Optimum, n_clusters: int) -> dict:
+    bounds = percentiles(values, row["conf_level"], n_clusters=n_clusters, highest=LARGEST)
     low, high = around(row["loss_kg_ha"], bounds)
     above = best.eonr_low is None or row["n_rate_kg_ha"] >= best.eonr_low
     below = best.eonr_high is None or row["n_rate_kg_ha"] <= best.eonr_high

@@ -2,25 +2,22 @@
 
 from __future__ import annotations
 
-import numpy as np
 import pandas as pd
-from scipy import stats
 
 from pipeline.estimates.columns import frame_of
 from pipeline.estimates.n_response import optimum as opt
+from pipeline.estimates.n_response.clusters import mean_interval
 from pipeline.estimates.n_response.columns import SITE_YEAR_OPTIMA
-from pipeline.estimates.n_response.trial_curves import TRIAL
 
 
-def site_year_optima(n_response: pd.DataFrame) -> pd.DataFrame:
-    """One row per crop, family and model, from the trial rows of n_response.
+def site_year_optima(of_trials: pd.DataFrame) -> pd.DataFrame:
+    """One row per crop, family and model, from the trial rows of n_response, which have their `cluster`.
 
     The mean leaves out every ladder whose optimum was not found (no response, beyond the highest rate), so
     it is no average over all site-years; the counts say how many it leaves out.
     """
     rows = []
-    trials = n_response[n_response["level"].eq(TRIAL)]
-    for (crop, family, model), found in trials.groupby(["crop", "family", "model"], sort=True):
+    for (crop, family, model), found in of_trials.groupby(["crop", "family", "model"], sort=True):
         first = found.iloc[0]
         row = {"crop": crop, "family": family, "model": model, "n_ladders": len(found)}
         row |= {"price_ratio": first["price_ratio"], "conf_level": first["conf_level"]}
@@ -41,11 +38,6 @@ def _counts(flags: pd.Series) -> dict[str, int]:
 
 def _mean(found: pd.DataFrame, rate: str) -> dict[str, float | None]:
     """Mean over site-years (two ladders of one are averaged first) with its t interval."""
-    known = found[found[rate].notna()]
-    values = known.groupby("site_year_id")[rate].agg(lambda rates: rates.astype(float).mean()).to_numpy(float)
-    k = len(values)
-    row = {f"n_{rate}": k, f"mean_{rate}": values.mean() if k else None}
-    if k < 3:
-        return row
-    half = stats.t.ppf((1 + found["conf_level"].iloc[0]) / 2, k - 1) * values.std(ddof=1) / np.sqrt(k)
-    return row | {f"{rate}_low": values.mean() - half, f"{rate}_high": values.mean() + half}
+    mean = mean_interval(found, rate, found["conf_level"].iloc[0])
+    row = {f"n_{rate}": mean.get("n_site_years", 0), f"mean_{rate}": mean.get("estimate")}
+    return row | {f"{rate}_low": mean.get("conf_low"), f"{rate}_high": mean.get("conf_high")}

@@ -101,6 +101,7 @@ def pooled() -> list:
                         "crop": "corn",
                         "family": family,
                         "site_year_id": str(site_year),
+                        "cluster": str(site_year),
                         "trial_id": str(site_year),
                         "variant": "",
                         "n_rate_kg_ha": rate,

@@ -16,7 +16,7 @@ def curve(**changed) -> dict:
     return {
         "estimate_id": "d89405fb-38f2", "crop": "corn", "family": "urea, at planting, 1 pass", "model": "quadratic-plateau", "is_primary": True, "flag": "found", "n_unit": "lb/ac", "unit": "bu/ac",
         "digits": 1, "zero_n_yield": 104.9, "plateau": 183.6, "aonr": 159.0, "aonr_low": 148.0, "aonr_high": 173.0, "eonr": 141.0, "eonr_low": 133.0,
-        "eonr_high": 150.0, "highest_rate": 240.0, "n_site_years": 33, "n_rates": 5, "price_ratio": 7.0, "interval_method": "site-year bootstrap", "aicc": 2453.2, "n_price_per_lb": 0.5, "currency": "$", "price_lacking": "",
+        "eonr_high": 150.0, "highest_rate": 240.0, "n_site_years": 33, "n_clusters": 33, "n_rates": 5, "price_ratio": 7.0, "interval_method": "site-year bootstrap", "aicc": 2453.2, "n_price_per_lb": 0.5, "currency": "$", "price_lacking": "",
     } | changed  # fmt: skip
 
 
@@ -39,6 +39,12 @@ def curve(**changed) -> dict:
 )
 def test_a_rate_has_its_interval_or_says_what_is_open(changed, words):
     assert f"[{words}]{{.own-eonr-0}}" in response.optimum_table(pd.DataFrame([curve(**changed)]))
+
+
+@pytest.mark.parametrize(("n_clusters", "is_said"), [(33, False), (30, True)])
+def test_trials_on_the_same_plots_are_said_to_be_drawn_together(n_clusters, is_said):
+    table = response.optimum_table(pd.DataFrame([curve(n_clusters=n_clusters)]))
+    assert ("Trials on the same plots are drawn together." in table) == is_said
 
 
 def test_curves_that_were_not_fitted_say_why():

@@ -7,7 +7,6 @@ from pipeline.estimates.n_response.columns import RATE_MEANS
 from pipeline.estimates.n_response.efficiencies import (
     AGRONOMIC,
     DOES_NOT_APPLY,
-    FEW,
     NO_ZERO_N,
     PARTIAL,
     efficiencies,
@@ -23,7 +22,8 @@ def means(crop="corn", drawn=DRAWN, *, with_zero=True):
         for site_year, (zero, fertilised, rate) in drawn.items()
         for n, mean in (((0.0, zero),) if with_zero else ()) + ((rate, fertilised),)
     ]
-    return pd.DataFrame(rows, columns=RATE_MEANS)
+    found = pd.DataFrame(rows, columns=RATE_MEANS)
+    return found.assign(cluster=found["site_year_id"])
 
 
 def one(frame, name):
@@ -55,7 +55,7 @@ def test_without_zero_n_only_the_partial_one_is_defined():
 
 def test_two_site_years_have_no_interval():
     row = one(means(drawn={key: DRAWN[key] for key in ("s1", "s2")}), AGRONOMIC)
-    assert row["status"] == FEW and pd.isna(row["conf_low"])
+    assert row["status"] == "fewer than 3 site-years: no interval" and pd.isna(row["conf_low"])
 
 
 def test_two_trials_of_a_site_year_count_once():

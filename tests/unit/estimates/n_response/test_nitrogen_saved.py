@@ -3,6 +3,7 @@ import pandas as pd
 import pytest
 
 from pipeline.estimates.n_response import nitrogen_saved as saved
+from pipeline.estimates.n_response.clusters import with_clusters
 from pipeline.estimates.n_response.columns import NITROGEN_SAVED
 from pipeline.estimates.n_response.ladders import ladders, rate_means
 from pipeline.estimates.n_response.pooled_curves import usable_means
@@ -10,7 +11,7 @@ from pipeline.estimates.n_response.pooled_curves import usable_means
 
 def table_of(make, frames, ratio=6.0):
     trials, treatments, plots, arms = frames
-    means = usable_means(rate_means(ladders(plots, treatments, trials)))
+    means = usable_means(with_clusters(rate_means(ladders(plots, treatments, trials)), trials))
     return saved.nitrogen_saved(means, arms, treatments, ratio_of={("corn", make.UREA): ratio}, conf_level=0.95)
 
 
@@ -71,7 +72,7 @@ def test_no_response_means_no_saving(make):
 
 def test_without_prices_only_named_rates_are_compared(make):
     trials, treatments, plots, arms = stretched(make)
-    means = usable_means(rate_means(ladders(plots, treatments, trials)))
+    means = usable_means(with_clusters(rate_means(ladders(plots, treatments, trials)), trials))
     found = saved.nitrogen_saved(means, arms, treatments, ratio_of={}, conf_level=0.95)
     assert found.set_index("at").loc[saved.AT_EONR, "status"] == saved.NO_EONR
     assert found["status"].eq(saved.ESTIMATED).sum() == 2

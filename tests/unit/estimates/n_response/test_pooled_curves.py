@@ -2,6 +2,7 @@ import numpy as np
 import pytest
 
 from pipeline.estimates.n_response import curves, optimum
+from pipeline.estimates.n_response.clusters import with_clusters
 from pipeline.estimates.n_response.ladders import ladders, rate_means
 from pipeline.estimates.n_response.pooled_curves import (
     pooled_fit,
@@ -13,7 +14,7 @@ from pipeline.estimates.n_response.pooled_curves import (
 
 def means_of(make, seed=0, **program):
     trials, treatments, plots, _ = make.program(seed, **program)
-    return usable_means(rate_means(ladders(plots, treatments, trials)))
+    return usable_means(with_clusters(rate_means(ladders(plots, treatments, trials)), trials))
 
 
 def primary_row(means, price_ratio=6.0):

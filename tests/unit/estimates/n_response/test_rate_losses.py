@@ -8,6 +8,7 @@ import pandas as pd
 import pytest
 
 from pipeline.estimates.n_response import pooled_curves
+from pipeline.estimates.n_response.clusters import with_clusters
 from pipeline.estimates.n_response.curves import PRIMARY
 from pipeline.estimates.n_response.ladders import ladders, rate_means
 from pipeline.estimates.n_response.pooled_curves import pooled_fit, pooled_rows, usable_means
@@ -16,12 +17,20 @@ from pipeline.estimates.n_response.rate_losses import _drawn_losses, rate_losses
 
 def fitted(make, seed=6, **program):
     trials, treatments, plots, _ = make.program(seed, **program)
-    return pooled_fit(usable_means(rate_means(ladders(plots, treatments, trials))), conf_level=0.95)
+    return pooled_fit(
+        usable_means(with_clusters(rate_means(ladders(plots, treatments, trials)), trials)), conf_level=0.95
+    )
 
 
 def common_curve(site_years, rates, means):
     """The common curve of rate means, one trial a site-year; three columns of the same length."""
-    rows = {"site_year_id": site_years, "trial_id": site_years, "n_rate_kg_ha": rates, "mean": means}
+    rows = {
+        "site_year_id": site_years,
+        "cluster": site_years,
+        "trial_id": site_years,
+        "n_rate_kg_ha": rates,
+        "mean": means,
+    }
     same = {"crop": "corn", "family": "urea", "variant": "", "n_plots": 4}
     return pooled_fit(pd.DataFrame(rows).assign(**same), conf_level=0.95)
 
@@ -110,13 +119,13 @@ def test_where_n_never_pays_every_rate_is_held_against_none(make):
 def test_few_site_years_have_losses_without_an_interval(make):
     found = table(fitted(make, n_site_years=pooled_curves.FEWEST_FOR_INTERVAL - 1))
     assert found["loss_kg_ha"].notna().all() and "conf_low" not in found
-    assert set(found["warnings"]) == {pooled_curves.FEW_FOR_INTERVAL}
+    assert set(found["warnings"]) == {"fewer than 6 site-years: no interval"}
 
 
 def test_a_rate_says_how_many_site_years_tested_it(make):
     trials, treatments, plots, _ = make.program(6)
     lost = plots["trial_id"].isin(["t00", "t01"]) & plots["treatment_code"].str.endswith("-240")
-    means = usable_means(rate_means(ladders(plots[~lost], treatments, trials)))
+    means = usable_means(with_clusters(rate_means(ladders(plots[~lost], treatments, trials)), trials))
     found = table(pooled_fit(means, conf_level=0.95)).set_index("n_rate_kg_ha")
     assert found["n_site_years"].to_dict() == {60: 8, 120: 8, 180: 8, 240: 6} and set(found["n_curve_site_years"]) == {
         8

@@ -14,7 +14,9 @@ def n_response(rows):
         "price_ratio": 6.0,
         "conf_level": 0.95,
     }
-    return pd.DataFrame([base | {"site_year_id": s, "flag": f, "aonr": a, "eonr": e} for s, f, a, e in rows])
+    return pd.DataFrame(
+        [base | {"site_year_id": s, "cluster": s, "flag": f, "aonr": a, "eonr": e} for s, f, a, e in rows]
+    )
 
 
 def test_counts_and_mean_of_those_found():
