@@ -21,6 +21,7 @@ from rich.progress import (
 from rich.table import Table
 
 from pipeline.display import editions
+from pipeline.display.numbers import MOST_EXTRA_DIGITS, between, number
 from pipeline.progress import NowAndThen, how_far
 
 # of the plan; a place is visited at most once a season
@@ -150,11 +151,12 @@ def _count(n: int, what: str) -> str:
 
 
 def _figure(row) -> str:
-    """'+5.7 bu/ac (-1.0 to 12.4)'."""
+    """'+5.7 bu/ac (−1.0 to 12.4)'."""
     if pd.isna(row.estimate):
         return "no average"
     digits = int(row.digits)
-    return f"{row.estimate:+.{digits}f} {row.unit} ({row.conf_low:.{digits}f} to {row.conf_high:.{digits}f})"
+    sign = "+" if round(row.estimate, digits + MOST_EXTRA_DIGITS) > 0 else ""
+    return f"{sign}{number(row.estimate, digits)} {row.unit} ({between(row.conf_low, row.conf_high, digits)})"
 
 
 def plan(outlook: pd.DataFrame, evidence: pd.DataFrame, proposed_trials: pd.DataFrame) -> None:

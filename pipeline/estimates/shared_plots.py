@@ -70,8 +70,10 @@ def lasting_errors(of_trials: pd.DataFrame, shares: pd.DataFrame) -> pd.DataFram
     if rows.empty:
         return NONE
     rows = rows.assign(plot_set=pd.concat([joined_sets(group) for _, group in rows.groupby("comparison_id")]))
-    lasting = rows["crop"].map(shares["share"]) * rows["variance"].astype(float) / rows["n_here"] ** 2
-    df = rows["crop"].map(shares["df"]).fillna(rows["df"].astype(float))
+    share = rows["crop"].map(shares["share"])
+    # no more of an error can last than all of it: at the whole, what is uncertain is its size alone
+    df = rows["crop"].map(shares["df"]).where(share < 1).fillna(rows["df"].astype(float))
+    lasting = share * rows["variance"].astype(float) / rows["n_here"] ** 2
     rows = rows.assign(lasting=lasting, lasting_df=df)
     found = rows.groupby(["comparison_id", "site_year_id"]).agg(
         plot_set=("plot_set", "first"), lasting=("lasting", "sum"), lasting_df=("lasting_df", "min")

@@ -59,7 +59,7 @@ class Said:
                 result = step()
         except UserError as problem:
             said.write(str(problem))
-            if name == "report" and self.drawn.refusal and problem.__cause__ is None:
+            if name in ("report", "season") and self.drawn.refusal and problem.__cause__ is None:
                 self.was_refused = True
             elif DESERVED.get(name, "\0") not in str(problem):
                 self.failures.append(failure(name, problem))

@@ -34,10 +34,18 @@ def test_a_headline_without_an_average_says_why(capsys):
            "digits": 1, "conf_low": None, "conf_high": None, "target": "seasons to come", "n_site_years": 2, "n_seasons": 1,
            "rule": "Too few for an average: fewer than 3 site-years, so the trials are only listed."}  # fmt: skip
     known = row | {"comparison_id": "corn", "position": 1, "estimate": 5.7, "conf_low": -1.0, "conf_high": 12.4}
-    console.headlines(pd.DataFrame([row, known]))
+    none = known | {
+        "comparison_id": "cotton",
+        "position": 2,
+        "estimate": -3e-13,
+        "conf_low": -4e-13,
+        "conf_high": 2e-13,
+    }
+    console.headlines(pd.DataFrame([row, known, none]))
     said = capsys.readouterr().out
     assert "soy: no average; seasons to come, 2 site-years, 1 season. Too few for an average: fewer than 3" in said
-    assert "corn: +5.7 bu/ac (-1.0 to 12.4); seasons to come, 2 site-years, 1 season\n" in said
+    assert "corn: +5.7 bu/ac (\u22121.0 to 12.4); seasons to come, 2 site-years, 1 season\n" in said
+    assert "cotton: 0.000 bu/ac (0.000 to 0.000);" in said  # no sign before a zero
 
 
 def test_the_screen_says_of_headlines_what_the_index_says(capsys):

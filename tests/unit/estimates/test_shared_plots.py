@@ -10,7 +10,7 @@ import pytest
 from pipeline.estimates import method_rows, restricted_likelihood, two_stage
 from pipeline.estimates.interval_rules import TESTED, TO_COME
 from pipeline.estimates.pooled import model_blocks, pooled_gains
-from pipeline.estimates.shared_plots import lasting_shares, shared_error
+from pipeline.estimates.shared_plots import lasting_errors, lasting_shares, shared_error
 from pipeline.estimates.site_year_gains import site_year_gains
 from pipeline.simulation import calibration
 
@@ -127,6 +127,17 @@ def test_error_of_which_no_block_comes_back_is_taken_to_last(drawn):
     share = lasting_shares(renamed, trials).loc["corn"]
     assert share["share"] == 1 and np.isnan(share["df"])
     assert shared_error(site_year_gains(renamed, trials)).df == 30
+
+
+def test_a_share_at_its_bound_leaves_the_df_of_the_plot_error():
+    """All of the error lasts: two blocks that come back fix that share on 1 df, but no share can be larger."""
+    trials = pd.DataFrame(
+        {"comparison_id": "c", "site_year_id": ["a-1", "a-2"], "trial_id": ["t1", "t2"], "crop": "corn", "plot_set": "t1",
+         "variance": [4.0, 9.0], "df": [28.0, 18.0]}
+    )  # fmt: skip
+    at_bound, below = (pd.DataFrame({"share": [share], "df": [1.0]}, index=["corn"]) for share in (1.0, 0.4))
+    assert lasting_errors(trials, at_bound)["lasting_df"].tolist() == [28, 18]
+    assert lasting_errors(trials, below)["lasting_df"].tolist() == [1, 1]
 
 
 def test_season_means_of_the_same_plots_share_their_error(drawn):
