@@ -86,6 +86,10 @@ ADJUSTMENTS = {
         "Trials stand on the same plots in several years, and the model finds no plot error that lasts: the wider of its interval "
         "and that of the plain mean with the shared error is given."
     ),
+    "plots in the plain mean": (
+        "Trials stand on the same plots in several years, so the plot error that lasts is added to the spread of the gains: "
+        "the interval can be wider than that spread alone gives."
+    ),
     "season zero, long run": (
         "The season variance is estimated as zero, so at long-run weather the wider of the model's interval and that of the season means "
         "is given, each widened by the root of (seasons less 1) / (seasons left once each rainfall class has its mean). The factor was found "

@@ -67,13 +67,14 @@ def plain_mean(site_years: pd.DataFrame, target: str, conf_level: float) -> Meth
     """Unweighted mean of site-years, or of season means for seasons to come."""
     gains, shared = site_years["gain"].to_numpy(float), shared_error(site_years)
     warnings = {"warnings": ON_THE_SAME_PLOTS if shared else ""}
+    notes = (rules.ADJUSTMENTS["plots in the plain mean"],) if shared else ()
     if target == TO_COME:
         mean = two_stage.season_means(gains, site_years["season"].to_numpy(), shared=shared)
         row = interval(mean, conf_level, "seasons less 1")
-        return MethodRow(row | {"formula": "mean of the season means"} | warnings)
+        return MethodRow(row | {"formula": "mean of the season means"} | warnings, notes)
     row = interval(two_stage.plain_mean(gains, shared), conf_level, "site-years less 1")
     row = at_least(row, place_clusters(site_years), conf_level, PLACES)
-    return MethodRow(row | {"formula": "mean of the site-year gains"} | warnings)
+    return MethodRow(row | {"formula": "mean of the site-year gains"} | warnings, notes)
 
 
 def place_clusters(site_years: pd.DataFrame) -> two_stage.Mean:

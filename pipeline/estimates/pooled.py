@@ -108,17 +108,18 @@ def _rows(key, site_years, found, leader, sentence, conf_level) -> list[dict]:
 def leading(found: dict[str, MethodRow], rule: rules.Rule, site_years: pd.DataFrame) -> tuple[str, str]:
     """The method that leads, and the sentence that says why."""
     if rule.headline != MIXED:
-        return rule.headline, rule.sentence
+        return rule.headline, " ".join([rule.sentence, *found[rule.headline].notes])
     model = found[MIXED]
     if not model.has_estimate:
         all_known = rule.target == TESTED and (site_years["std_error"] > 0).all()
         leader = TWO_STAGE if all_known else PLAIN
-        return leader, f"{rules.ADJUSTMENTS['not fitted']} Instead the {leader} leads."
+        why = f"{rules.ADJUSTMENTS['not fitted']} Instead the {leader} leads."
+        return leader, " ".join([why, *found[leader].notes])
     columns = model.columns
     # site-years alike, for both targets: season means also weigh seasons alike, which is another matter
     site_years_alike = two_stage.plain_mean(site_years["gain"].to_numpy(float)).estimate
     if rules.disagrees(columns["estimate"], columns["std_error"], site_years_alike):
-        return PLAIN, " ".join([rule.sentence, rules.ADJUSTMENTS["disagreement"], *model.notes])
+        return PLAIN, " ".join([rule.sentence, rules.ADJUSTMENTS["disagreement"], *model.notes, *found[PLAIN].notes])
     return MIXED, " ".join([rule.sentence, *model.notes])
 
 

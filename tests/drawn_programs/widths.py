@@ -14,7 +14,7 @@ import pandas as pd
 from scipy import stats
 
 FACTOR = 2.0
-SAID = ("the wider", "the wider one")
+SAID = ("the wider", "is added to the spread")
 
 
 def faults(views: dict[str, pd.DataFrame]) -> Iterator[str]:

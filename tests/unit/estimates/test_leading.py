@@ -35,3 +35,10 @@ def test_one_season_of_one_site_year_does_not_take_the_lead():
     """The season means lie 1.35 standard errors from the model; that is the odd season's weight, not a fault of the model."""
     chosen, _ = leading(found(5.5), rules.rule_for(TO_COME, 33, 5), site_years())
     assert chosen == MIXED
+
+
+def test_what_widens_the_plain_mean_is_said_where_it_leads():
+    noted = found(6.6) | {PLAIN: MethodRow({"estimate": 8.2, "std_error": 3.0}, notes=("Plots come back.",))}
+    rule = rules.rule_for(TO_COME, 33, 5)
+    assert leading(noted, rule, site_years())[1].endswith("Plots come back.")
+    assert "Plots come back." not in leading(noted | {MIXED: found(5.5)[MIXED]}, rule, site_years())[1]
