@@ -13,6 +13,7 @@ def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="manyfields", description="Replicated nitrogen trials: from harvest sheets to average gains, with reports."
     )
+    parser.add_argument("--version", action=_Version, nargs=0, help="the version of this program")
     verbs = parser.add_subparsers(dest="verb", required=True, metavar="VERB")
     demo = verbs.add_parser("demo", help="write the invented demo program into a folder")
     demo.add_argument(
@@ -62,6 +63,15 @@ def _parser() -> argparse.ArgumentParser:
         help="split-plot: the treatment column on main plots (timing)",
     )
     return parser
+
+
+class _Version(argparse.Action):
+    """Looked up only when asked for."""
+
+    def __call__(self, parser: argparse.ArgumentParser, *_) -> None:
+        from pipeline.provenance import NAME, program_version
+
+        parser.exit(message=f"{NAME} {program_version()}\n")
 
 
 def _add_program(verb: argparse.ArgumentParser) -> None:

@@ -12,7 +12,9 @@ from datetime import UTC, datetime
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
-CODE_FOLDER = Path(__file__).parent.parent
+from pipeline import folders
+
+NAME = "manyfields"
 PACKAGES = ("duckdb", "pandas", "polars", "pymer4", "rpy2", "statsmodels", "scipy", "numpy", "plotnine")
 
 
@@ -45,7 +47,7 @@ def start_run(command: str, settings_file: Path) -> RunCard:
         started=started,
         command=command,
         code_commit=_commit(),
-        lock_sha256=sha256_of(CODE_FOLDER / "requirements.lock"),
+        lock_sha256=sha256_of(folders.PACKAGE.parent / "requirements.lock") if folders.IS_CHECKOUT else "",
         python=platform.python_version(),
         packages=json.dumps({name: _version(name) for name in PACKAGES}),
         settings_sha256=settings,
@@ -68,6 +70,11 @@ def short_id(*parts: object) -> str:
     return hashlib.sha256("|".join(map(str, parts)).encode()).hexdigest()[:8]
 
 
+def program_version() -> str:
+    """Of this program, as installed or set up."""
+    return _version(NAME)
+
+
 def _version(name: str) -> str:
     try:
         return version(name)
@@ -76,14 +83,16 @@ def _version(name: str) -> str:
 
 
 def _commit() -> str:
-    """The commit of the code, marked where files differ from it; 'unknown' outside a checkout."""
+    """The commit of the code, marked where files differ from it; the version where it was installed without a checkout."""
+    if not (folders.PACKAGE.parent / ".git").exists():  # else git could answer for a checkout around the environment
+        return f"version {program_version()}"
     try:
         commit = _git("rev-parse", "--short=12", "HEAD")
         return commit + (" with changes" if _git("status", "--porcelain", "--untracked-files=no") else "")
-    except (OSError, subprocess.CalledProcessError):
-        return "unknown"
+    except (OSError, subprocess.CalledProcessError):  # no git here
+        return f"version {program_version()}, commit unknown"
 
 
 def _git(*words: str) -> str:
-    run = subprocess.run(["git", "-C", str(CODE_FOLDER), *words], capture_output=True, text=True, check=True)
+    run = subprocess.run(["git", "-C", str(folders.PACKAGE.parent), *words], capture_output=True, text=True, check=True)
     return run.stdout.strip()

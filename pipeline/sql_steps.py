@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from graphlib import TopologicalSorter
-from pathlib import Path
 
+from pipeline import folders
 from pipeline.contract.checks import FINDING_COLUMNS, Check, declared_checks, repeats_query
 from pipeline.contract.habit_checks import habit_checks
 from pipeline.contract.staging import all_rows_query, staging_query
 from pipeline.contract.tables import NOTED, declared_tables
 
-SQL_FOLDER = Path(__file__).parent.parent / "sql"
 LAYERS = ("raw", "reference", "staging", "trials", "estimates", "reports")
 DECIDING_CHECKS = "checks.deciding"
 ALL_CHECKS = "checks.all"
@@ -42,7 +41,7 @@ def _names(text: str) -> tuple[str, ...]:
 
 def _file_steps(layer: str) -> list[Step]:
     found = []
-    for path in sorted((SQL_FOLDER / layer).glob("*.sql")):
+    for path in sorted((folders.SQL / layer).glob("*.sql")):
         text = path.read_text(encoding="utf-8")
         found.append(
             Step(f"{layer}.{path.stem}", _names(_header(text, "needs")), text, keep=text.startswith("-- keep"))
@@ -53,7 +52,7 @@ def _file_steps(layer: str) -> list[Step]:
 def written_checks() -> list[tuple[Check, tuple[str, ...]]]:
     """The checks written by hand in sql/checks/, each with what it needs."""
     found = []
-    for path in sorted((SQL_FOLDER / "checks").glob("*.sql")):
+    for path in sorted((folders.SQL / "checks").glob("*.sql")):
         text = path.read_text(encoding="utf-8")
         check = Check(path.stem.replace("_", " "), _header(text, "severity"), _header(text, "says"), text)
         found.append((check, _names(_header(text, "needs"))))

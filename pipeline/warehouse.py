@@ -15,9 +15,10 @@ import duckdb
 import pandas as pd
 import pyarrow as pa
 
+from pipeline import folders
 from pipeline.contract.unit_macros import unit_macros
 from pipeline.errors import UserError
-from pipeline.sql_steps import SQL_FOLDER, Step, in_order, steps_of
+from pipeline.sql_steps import Step, in_order, steps_of
 
 # older clients can open the file too
 STORAGE_VERSION = "v1.2.0"
@@ -166,7 +167,7 @@ def open_warehouse(path: Path, *, read_only: bool = False) -> Iterator[Warehouse
     except duckdb.Error as problem:
         raise _cannot_open(path, str(problem)) from None
     try:
-        connection.execute("set variable sql_folder = ?", [str(SQL_FOLDER)])
+        connection.execute("set variable sql_folder = ?", [str(folders.SQL)])
         connection.execute("set enable_progress_bar = false")
         warehouse = Warehouse(connection)
         warehouse._see_all()

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import csv
 from functools import cache
-from pathlib import Path
 
+from pipeline import folders
 from pipeline.contract.tables import declared_tables
 
 # A spreadsheet program may run a text that begins so; it takes the full-width characters for the plain ones.
 FORMULA_OPENINGS = ("=", "+", "-", "@", "\uff1d", "\uff0b", "\uff0d", "\uff20", "\t", "\r", "\n")
-REFERENCE_FOLDER = Path(__file__).parents[2] / "sql" / "reference"
+REFERENCE_FOLDER = folders.SQL / "reference"
 
 
 @cache

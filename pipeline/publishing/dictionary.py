@@ -6,11 +6,12 @@ from dataclasses import asdict
 
 import pandas as pd
 
+from pipeline import folders
 from pipeline.contract.checks import Check, declared_checks, range_said
 from pipeline.contract.tables import Column, Table, declared_tables
 from pipeline.contract.units import US
 from pipeline.settings.keys import keys
-from pipeline.sql_steps import SQL_FOLDER, written_checks
+from pipeline.sql_steps import written_checks
 
 
 def dictionary_tables(display_units: str = US) -> dict[str, pd.DataFrame]:
@@ -49,7 +50,7 @@ def _reference_words(column: Column) -> list[str]:
     """The words of the reference file a column points to; a program may declare more crops."""
     if not column.words_from:
         return []
-    return list(pd.read_csv(SQL_FOLDER / (column.words_from.replace(".", "/") + ".csv"))["word"])
+    return list(pd.read_csv(folders.SQL / (column.words_from.replace(".", "/") + ".csv"))["word"])
 
 
 def _limits(column: Column, kind: str, display_units: str) -> str:

@@ -14,6 +14,7 @@ from pathlib import Path
 
 import pandas as pd
 
+from pipeline import folders
 from pipeline.errors import UserError
 from pipeline.publishing.dictionary import dictionary_tables
 from pipeline.publishing.draw import Drawn, Page, draw
@@ -24,7 +25,6 @@ from pipeline.publishing.published_checks import published_checks
 from pipeline.publishing.scratch import scratch_in
 from pipeline.publishing.weave import weave
 
-SOURCES = Path(__file__).parent.parent.parent / "reports"
 # What the last run published, so that a page whose trials are gone does not stay behind.
 LIST_OF_FILES = Path("data") / "published_files.txt"
 
@@ -118,7 +118,7 @@ def make(planned: list[Planned], views: dict[str, pd.DataFrame], scratch: Path, 
         nonlocal n_done
         tell(f"writing {plans[page].path}", n_done, n_steps)
         weave(
-            SOURCES / plans[page].source,
+            folders.REPORTS / plans[page].source,
             parameters=plans[page].parameters,
             names={"views": views},
             folder=page.markdown.parent,
@@ -143,13 +143,13 @@ def _page_of(plan: Planned, scratch: Path) -> Page:
 
 
 def _move_into_place(new: Path, folder: Path) -> None:
-    files = sorted(str(path.relative_to(new)) for path in new.rglob("*") if path.is_file())
+    files = sorted(path.relative_to(new).as_posix() for path in new.rglob("*") if path.is_file())
     before = folder / LIST_OF_FILES
     gone = set(before.read_text(encoding="utf-8").splitlines()) - set(files) if before.is_file() else set()
     replaceable = [file for file in files if not file.startswith(f"{EDITIONS}/")]  # editions stay
     (new / LIST_OF_FILES).write_text("\n".join(replaceable) + "\n", encoding="utf-8")
     try:
-        for file in sorted([*files, str(LIST_OF_FILES)], key=lambda file: file == "index.html"):
+        for file in sorted([*files, LIST_OF_FILES.as_posix()], key=lambda file: file == "index.html"):
             (folder / file).parent.mkdir(parents=True, exist_ok=True)
             os.replace(new / file, folder / file)
         for file in gone:

@@ -6,17 +6,18 @@ every such folder that nobody holds.
 
 from __future__ import annotations
 
-import fcntl
-import os
 import shutil
 import tempfile
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
+
+from filelock import FileLock, Timeout
 
 from pipeline.errors import UserError
 
 PREFIX = ".publishing-"
+LOCK = ".held"
 
 
 @contextmanager
@@ -36,25 +37,20 @@ def scratch_in(folder: Path, *, what: str) -> Iterator[Path]:
     try:
         yield scratch
     finally:
+        lock.release()
         shutil.rmtree(scratch, ignore_errors=True)
-        if lock is not None:
-            os.close(lock)
 
 
 def _sweep(folder: Path) -> None:
     for left in folder.glob(f"{PREFIX}*"):
-        lock = _lock(left) if left.is_dir() and not left.is_symlink() else None
-        if lock is not None:
+        if left.is_dir() and not left.is_symlink() and (lock := _lock(left)).is_locked:
+            lock.release()
             shutil.rmtree(left, ignore_errors=True)
-            os.close(lock)
 
 
-def _lock(folder: Path) -> int | None:
-    """An open, locked handle on a folder, released by the system when its process ends; None where another holds it or folders cannot be locked."""
-    handle = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
-    try:
-        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except OSError:
-        os.close(handle)
-        return None
-    return handle
+def _lock(folder: Path) -> FileLock:
+    """The lock of a folder, which the system releases when its process ends; not held where another holds it, or nothing can."""
+    lock = FileLock(folder / LOCK, blocking=False)
+    with suppress(Timeout, OSError, NotImplementedError):
+        lock.acquire()
+    return lock

@@ -13,7 +13,7 @@ import pytest
 PIPELINE = Path(__file__).parents[2] / "pipeline"
 # from the first to the last; a room may import from those before it, and modules of one room from each other
 ORDER = (
-    "errors", "provenance", "contract", "settings", "sql_steps", "warehouse", "incoming", "site_years", "estimates", "estimate_ids", "simulation", "planning",
+    "errors", "folders", "provenance", "contract", "settings", "sql_steps", "warehouse", "incoming", "site_years", "estimates", "estimate_ids", "simulation", "planning",
     "verdicts", "claims", "trace", "display", "publishing", "progress", "console", "steps", "verbs", "__main__",
 )  # fmt: skip
 MODULES = sorted(PIPELINE.rglob("*.py"))

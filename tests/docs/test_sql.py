@@ -6,7 +6,8 @@ import re
 
 import pytest
 
-from pipeline.sql_steps import LAYERS, SQL_FOLDER, steps_of
+from pipeline.folders import SQL as SQL_FOLDER
+from pipeline.sql_steps import LAYERS, steps_of
 
 FILES = sorted(SQL_FOLDER.rglob("*.sql"))
 SCHEMAS = "|".join((*LAYERS, "checks"))

@@ -10,7 +10,7 @@ import pytest
 
 from pipeline.display import n_rates, own_response
 from pipeline.estimates.n_response.estimate_n_response import estimate_n_response
-from pipeline.sql_steps import SQL_FOLDER
+from pipeline.folders import SQL as SQL_FOLDER
 from tests.unit.estimates.n_response.conftest import BLEND, UREA, program, source_rows
 
 VIEWS = ("response_curves", "rate_losses", "rate_means", "trial_curves", "response_means", "response_lines")

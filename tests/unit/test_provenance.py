@@ -5,8 +5,9 @@ from __future__ import annotations
 import hashlib
 import json
 import platform
+import subprocess
 
-from pipeline import provenance
+from pipeline import folders, provenance
 from pipeline.provenance import inputs_hash, sha256_of, short_id, start_run
 
 
@@ -16,7 +17,7 @@ def test_a_card_names_code_software_and_settings(tmp_path):
     card = start_run("report", settings)
     assert card.command == "report" and card.python == platform.python_version()
     assert card.settings_sha256 == hashlib.sha256(b"program: x").hexdigest()
-    assert card.lock_sha256 == sha256_of(provenance.CODE_FOLDER / "requirements.lock") != ""
+    assert card.lock_sha256 == sha256_of(folders.PACKAGE.parent / "requirements.lock") != ""
     versions = json.loads(card.packages)
     assert set(versions) == set(provenance.PACKAGES) and "not installed" not in versions.values()
     assert set(card.as_row()) >= {"run_id", "started", "code_commit", "inputs_sha256", "r_versions"}
@@ -26,9 +27,13 @@ def test_two_runs_have_two_ids(tmp_path):
     assert start_run("report", tmp_path / "none").run_id != start_run("report", tmp_path / "none").run_id
 
 
-def test_the_commit_is_unknown_outside_a_checkout(tmp_path, monkeypatch):
-    monkeypatch.setattr(provenance, "CODE_FOLDER", tmp_path)
-    assert start_run("report", tmp_path / "none").code_commit == "unknown"
+def test_outside_a_checkout_the_version_stands_for_the_commit(tmp_path, monkeypatch):
+    """Even where the environment lies inside somebody's own checkout, whose commit is not ours."""
+    subprocess.run(["git", "init", "-q", tmp_path], check=True)
+    (tmp_path / "site-packages").mkdir()
+    monkeypatch.setattr(folders, "PACKAGE", tmp_path / "site-packages" / "pipeline")
+    code = start_run("report", tmp_path / "none").code_commit
+    assert code == f"version {provenance.program_version()}" and "not installed" not in code
 
 
 def test_a_hash_of_no_file_is_empty(tmp_path):

@@ -14,8 +14,7 @@ import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
 SET_UP = ROOT / ".setup" / "set_up.sh"
-STAND_IN = ROOT / "pipeline" / "estimates" / "r_stand_in" / "report"
-TOOLS = ["bash", "cat", "dirname", "mkdir", "rm", "sed", "tail", "timeout"]
+TOOLS = ["bash", "cat", "dirname", "mkdir", "sed", "tail"]
 
 
 def normalised(name: str) -> str:
@@ -105,7 +104,7 @@ def test_what_builds_rpy2_is_locked_under_the_names_set_up_uses():
     assert set(names) <= {pin.split("==")[0] for pin in locked_entries()}
 
 
-def run_set_up(tmp_path: Path, **fake_programs: str) -> subprocess.CompletedProcess[str]:
+def run_set_up(tmp_path: Path, *, settings: dict[str, str] | None = None, **fakes: str) -> subprocess.CompletedProcess:
     """Run a copy of set-up on a machine that has only TOOLS, Python and the given shell scripts."""
     (tmp_path / ".setup").mkdir()
     shutil.copy(SET_UP, tmp_path / ".setup")
@@ -113,67 +112,138 @@ def run_set_up(tmp_path: Path, **fake_programs: str) -> subprocess.CompletedProc
     bin_dir.mkdir()
     for tool in TOOLS:
         (bin_dir / tool).symlink_to(shutil.which(tool))
-    fakes = {"python3": f'exec {sys.executable} "$@"'} | fake_programs
+    fakes = {"python3": f'exec {sys.executable} "$@"'} | fakes
     for name, body in fakes.items():
         program = bin_dir / name.replace("_", "-")
         program.write_text(f"#!{shutil.which('bash')}\n{body}\n")
         program.chmod(0o755)
-    return subprocess.run(
-        [tmp_path / ".setup" / "set_up.sh"], env={"PATH": str(bin_dir)}, text=True, capture_output=True
-    )
+    environment = {"PATH": str(bin_dir)} | (settings or {})
+    return subprocess.run([tmp_path / ".setup" / "set_up.sh"], env=environment, text=True, capture_output=True)
 
 
-def test_set_up_without_root_prints_the_one_command(tmp_path):
+def fake_r(version: str, *, has_packages: bool = True) -> str:
+    return f'case "$*" in *getRversion*) echo -n {version} ;; *) exit {0 if has_packages else 1} ;; esac'
+
+
+# a Python with venv at which set-up stops when it comes to its packages, so that nothing is fetched
+STOPS_AT_PACKAGES = """case "$*" in
+  *version_info*) echo 3.12.1 ;;
+  *ensurepip*) exit 0 ;;
+  *) echo "no space left on device" >&2; exit 1 ;;
+esac"""
+
+
+def apt_with(candidates: dict[str, str]) -> dict[str, str]:
+    """apt-get and apt-cache of a system with these candidates; everything else is there at 9.9."""
+    cases = "".join(f"{name}) echo '  Candidate: {version}' ;; " for name, version in candidates.items())
+    policy = f'case "$2" in {cases}*) echo "  Candidate: 9.9-1" ;; esac'
+    return {"apt_cache": policy, "apt_get": 'echo "apt-get $*" >>"${0%/*}/ran"', "id": "echo 0"}
+
+
+def installed(tmp_path: Path) -> bool:
+    ran = tmp_path / "bin" / "ran"
+    return ran.is_file() and " install " in ran.read_text()
+
+
+def test_set_up_without_root_prints_the_one_command_and_the_way_without_r(tmp_path):
     done = run_set_up(tmp_path, id="echo 1000", apt_get="echo apt must not run >&2")
     assert done.returncode == 1
     (command,) = [line for line in done.stderr.splitlines() if line.startswith("  sudo ")]
     assert "apt-get update && apt-get install -y --no-install-recommends" in command
     assert "r-cran-lme4" in command and "python3-venv" in command
+    assert "WITHOUT_R=yes make setup" in done.stderr
     assert "apt must not run" not in done.stderr
 
 
-def test_set_up_without_apt_names_what_to_install(tmp_path):
-    done = run_set_up(tmp_path)
+def test_set_up_asks_for_no_root_where_python_and_r_are_there(tmp_path):
+    """It comes as far as the packages, which this Python refuses."""
+    done = run_set_up(
+        tmp_path,
+        id="echo 1000",
+        apt_get="echo apt must not run >&2",
+        Rscript=fake_r("4.5.0"),
+        python3=STOPS_AT_PACKAGES,
+    )
+    assert "no space left on device" in done.stderr and "sudo" not in done.stderr
+    assert "apt must not run" not in done.stderr
+
+
+def test_set_up_without_r_on_request_needs_none(tmp_path):
+    done = run_set_up(tmp_path, settings={"WITHOUT_R": "yes"}, id="echo 1000", python3=STOPS_AT_PACKAGES)
+    assert "no space left on device" in done.stderr and "R was not found" not in done.stdout + done.stderr
+
+
+@pytest.mark.parametrize(("r", "said"), [
+    ({}, "R was not found. README has the lines"),
+    ({"Rscript": fake_r("4.4.1", has_packages=False)}, 'install.packages(c("lme4", "lmerTest", "broom", "broom.mixed"))'),
+])  # fmt: skip
+def test_set_up_without_apt_goes_on_without_r_and_says_how_to_add_it(tmp_path, r, said):
+    done = run_set_up(tmp_path, python3=STOPS_AT_PACKAGES, **r)
+    assert said in done.stdout and "Going on without R" in done.stdout
+    assert "no space left on device" in done.stderr
+
+
+def test_set_up_without_apt_or_python_says_what_to_install(tmp_path):
+    done = run_set_up(tmp_path, python3="exit 1", settings={"PYTHON": "python-that-is-nowhere"})
     assert done.returncode == 1
-    assert "lmerTest" in done.stderr and "Python 3.11+" in done.stderr
+    assert "Python 3.11 or later with its venv module is needed" in done.stderr
 
 
 @pytest.mark.parametrize("version", ["3.6.3", "4.0.4", "4.1.2"])
-def test_set_up_refuses_an_old_r(tmp_path, version):
-    done = run_set_up(tmp_path, Rscript=f"echo -n {version}")
-    assert done.returncode == 1
-    assert f"R {version} is too old; R 4.2 to 4.4 is needed" in done.stderr
+def test_an_old_r_is_refused_before_anything_is_fetched(tmp_path, version):
+    done = run_set_up(tmp_path, Rscript=fake_r(version), **apt_with({}))
+    assert done.returncode == 1 and not (tmp_path / "bin" / "ran").exists()
+    assert f"R {version} is too old; 4.2 or later is needed" in done.stderr
 
 
-def test_set_up_refuses_an_old_python(tmp_path):
-    old = """case "$*" in
-      *version_info*) exit 1 ;;
-      --version) echo Python 3.9.2 ;;
-    esac"""
-    done = run_set_up(tmp_path, Rscript="echo -n 4.2.2", python3=old)
-    assert done.returncode == 1
-    assert "Python 3.9.2 is too old; 3.11 or later is needed" in done.stderr
+@pytest.mark.parametrize("version", ["3.9.2", "3.10.12", "2.7.18"])
+def test_an_old_python_is_refused_before_anything_is_fetched(tmp_path, version):
+    done = run_set_up(tmp_path, Rscript=fake_r("4.2.2"), python3=f"echo {version}", **apt_with({}))
+    assert done.returncode == 1 and not (tmp_path / "bin" / "ran").exists()
+    assert f"Python {version} is too old; 3.11 or later is needed" in done.stderr
+
+
+@pytest.mark.parametrize(("candidates", "said"), [
+    ({"python3": "3.10.6-1~22.04", "r-base-core": "4.1.2-1ubuntu2"}, "this system has Python 3.10.6-1~22.04"),
+    ({"r-base-core": "4.1.2-1ubuntu2"}, "this system has R 4.1.2-1ubuntu2; 4.2 or later is needed"),
+    ({"r-cran-broom": "(none)"}, "apt does not know: r-cran-broom. On Ubuntu"),
+])  # fmt: skip
+def test_what_apt_would_install_is_looked_at_first(tmp_path, candidates, said):
+    done = run_set_up(tmp_path, python3="exit 1", settings={"PYTHON": "python-that-is-nowhere"}, **apt_with(candidates))
+    assert done.returncode == 1 and said in done.stderr
+    assert not installed(tmp_path)
+
+
+def test_root_on_apt_installs_what_is_missing(tmp_path):
+    """The machine has no Python: apt is asked for it and for R."""
+    done = run_set_up(tmp_path, settings={"PYTHON": "python-that-is-nowhere"}, **apt_with({}))
+    assert installed(tmp_path) and "cannot make a virtual environment" in done.stderr
 
 
 def test_set_up_shows_why_a_step_failed(tmp_path):
-    broken = """case "$*" in
-      *debian*|*version_info*|*ensurepip*) exit 0 ;;
-      *) echo "no space left on device" >&2; exit 1 ;;
-    esac"""
-    done = run_set_up(tmp_path, Rscript="echo -n 4.2.2", python3=broken)
+    done = run_set_up(tmp_path, Rscript=fake_r("4.2.2"), python3=STOPS_AT_PACKAGES)
     assert done.returncode == 1
     assert "no space left on device" in done.stderr
     assert "run make setup again" in done.stderr
 
 
-def test_stand_in_says_what_it_is():
-    description = (STAND_IN / "DESCRIPTION").read_text()
-    assert re.search(r"^Title: .*Stand-In.*Not the Real One", description, re.MULTILINE)
-    assert "not the real package" in description
+def test_set_up_stays_with_what_every_system_has():
+    """macOS has neither timeout nor flock, and its bash is 3.2."""
+    script = SET_UP.read_text()
+    assert not re.search(r"\b(timeout|flock|readlink -f|mapfile|declare -A|sort -V)\b|\$\{\w+\^", script)
 
 
-def test_stand_in_function_stops_with_a_clear_error():
-    script = f"source('{STAND_IN / 'R' / 'report.R'}'); report(1)"
-    done = subprocess.run(["Rscript", "-e", script], text=True, capture_output=True)
-    assert done.returncode != 0
-    assert "stand-in for the R package 'report'" in done.stderr
+# markers in the lock file by what they ask; every locked package must be had on each system
+@pytest.mark.parametrize("platform", ["linux", "darwin", "win32"])
+@pytest.mark.parametrize("python", ["3.11", "3.12", "3.13"])
+def test_lock_file_covers_every_system(platform, python):
+    from packaging.markers import Marker
+
+    system = {"sys_platform": platform, "python_version": python, "python_full_version": f"{python}.1"}
+    here = set()
+    for pin, entry in locked_entries().items():
+        marker = re.match(r"\S+ ; (.*?) \\", entry)
+        if marker is None or Marker(marker[1]).evaluate(system):
+            here.add(pin)
+    assert set(declared_pins()) <= here
+    assert len({pin.split("==")[0] for pin in here}) == len(here), "two versions of one package"

@@ -10,7 +10,7 @@ import duckdb
 import pandas as pd
 import pytest
 
-from pipeline import sql_steps
+from pipeline import folders
 from pipeline.errors import UserError
 from pipeline.warehouse import open_warehouse
 
@@ -107,7 +107,7 @@ def test_rows_are_stored_as_text_by_heading_and_blanks_as_null(file):
 @pytest.fixture
 def own_sql(tmp_path, monkeypatch):
     """A warehouse of two layers of its own: write(name, text) adds a query."""
-    monkeypatch.setattr(sql_steps, "SQL_FOLDER", tmp_path / "sql")
+    monkeypatch.setattr(folders, "SQL", tmp_path / "sql")
 
     def write(name: str, text: str) -> None:
         layer, query = name.split(".")

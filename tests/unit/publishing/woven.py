@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pandas as pd
 
+from pipeline import folders
 from pipeline.publishing import pages
 from pipeline.publishing.dictionary import dictionary_tables
 from pipeline.publishing.editions import editions_with
@@ -23,7 +24,7 @@ def woven_pages(tables: dict[str, pd.DataFrame], folder: Path, *, leave_out: tup
     first_place = next(plan for plan in plans if plan.source == "site_year.qmd")
     return {
         plan.path: weave(
-            pages.SOURCES / plan.source, parameters=plan.parameters, names={"views": views}, folder=folder / plan.path
+            folders.REPORTS / plan.source, parameters=plan.parameters, names={"views": views}, folder=folder / plan.path
         ).read_text(encoding="utf-8")
         for plan in plans
         if plan.source != "site_year.qmd" or plan is first_place
