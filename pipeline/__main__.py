@@ -38,6 +38,11 @@ def _parser() -> argparse.ArgumentParser:
     calibrate.add_argument(
         "--programs", type=int, default=200, metavar="N", help="simulated programs for each comparison and truth (200)"
     )
+    check_fits = verbs.add_parser(
+        "check-fits",
+        help="fit every mixed model of the last report by lme4 and by this program's own code: how far do they differ",
+    )
+    _add_program(check_fits)
     trace = verbs.add_parser("trace", help="walk from a printed estimate down to its plots, files and rows")
     trace.add_argument("estimate_id", metavar="ID", help="the short id in grey beside a printed average")
     _add_program(trace)
@@ -96,6 +101,10 @@ def main(words: list[str] | None = None) -> int:
             from pipeline.verbs.calibrating import calibrate_program
 
             calibrate_program(chosen.program, chosen.programs)
+        elif chosen.verb == "check-fits":
+            from pipeline.verbs.checking_fits import check_fits
+
+            check_fits(chosen.program)
         elif chosen.verb == "trace":
             from pipeline.verbs.answers import trace
 

@@ -2,11 +2,13 @@ from __future__ import annotations
 
 import shutil
 import time
+from collections.abc import Iterator
 from pathlib import Path
 
 import pandas as pd
 import pytest
 
+from pipeline.estimates import mixed
 from tests.tiny_program import TinyProgram, write_tiny_program
 
 
@@ -36,6 +38,13 @@ def answers():
     """Reads a table of answers from R, whose first line names the versions."""
     folder = Path(__file__).parent / "r_answers"
     return lambda name: pd.read_csv(folder / f"{name}.csv", comment="#")
+
+
+@pytest.fixture(params=[mixed.LME4, mixed.OWN])
+def either_engine(request) -> Iterator[str]:
+    """The test is run twice: lme4 fits the models, then the program's own code."""
+    with mixed.by(request.param):
+        yield request.param
 
 
 @pytest.fixture

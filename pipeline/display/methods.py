@@ -8,7 +8,7 @@ from collections.abc import Mapping
 import pandas as pd
 
 from pipeline import verdicts
-from pipeline.display.numbers import count, day, listed, number
+from pipeline.display.numbers import count, day, listed, number, text
 from pipeline.display.review import properties
 from pipeline.display.tables import Markdown, grey, pipe_table
 from pipeline.display.wording import capital
@@ -156,6 +156,16 @@ def ranges_table(columns: pd.DataFrame) -> Markdown:
     )
     widths = {"Table": 16, "Column": 28, "Hard range": 24, "Typical range": 24, "Beyond the hard range": 16}
     return pipe_table(frame, caption="Ranges, in the unit of the first heading.", label="ranges", widths=widths)
+
+
+def fitted_by(program: Mapping) -> str:
+    """What fitted the mixed models of a run: a row of reports.program."""
+    found = json.loads(program["r_versions"]) if text(program["r_versions"]) else {}
+    if "lme4" in found:
+        return f"lme4 {found['lme4']} and lmerTest {found['lmerTest']} in R {found['R']}"
+    if not found:
+        return "nothing: no mixed model was asked for"
+    return f"this program's own code, with numpy {found['numpy']} and scipy {found['scipy']}; R was not used"
 
 
 def limits() -> list[str]:

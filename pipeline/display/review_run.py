@@ -12,6 +12,7 @@ import pandas as pd
 
 from pipeline.display.dictionary import check_words
 from pipeline.display.numbers import count, day, number, text
+from pipeline.display.methods import fitted_by
 from pipeline.display.tables import Markdown, grey, joined, pipe_table
 from pipeline.display.wording import capital
 from pipeline.estimates.n_response import resampling
@@ -55,9 +56,7 @@ def corrections_table(corrections: pd.DataFrame) -> Markdown:
 
 def versions(program: Mapping) -> Markdown:
     """Everything that could make the same question give another number."""
-    packages = json.loads(program["packages"]) | (
-        json.loads(program["r_versions"]) if text(program["r_versions"]) else {}
-    )
+    packages = json.loads(program["packages"])
     rows = [
         ("Code", program["code_commit"]),
         ("requirements.lock, sha256", program["lock_sha256"]),
@@ -65,7 +64,8 @@ def versions(program: Mapping) -> Markdown:
         ("All delivered files, sha256", program["inputs_sha256"]),
         ("Python", program["python"]),
         ("Random seed of resampling", resampling.RANDOM_SEED),
-        ("Packages and R", ", ".join(f"{name} {version}" for name, version in packages.items())),
+        ("Mixed models fitted by", fitted_by(program)),
+        ("Packages", ", ".join(f"{name} {version}" for name, version in packages.items())),
     ]
     frame = pd.DataFrame(rows, columns=["What", "Which"])
     return pipe_table(frame, caption="What made these numbers.", label="versions", widths={"What": 26, "Which": 74})

@@ -1,47 +1,37 @@
-"""Linear mixed models by REML, fitted by R's lme4 and lmerTest through pymer4.
+"""Linear mixed models by REML: the one door to what fits them.
 
-The only place that starts R. It is started when the first model is fitted (about
-six seconds), in the main process only: after that a fork hangs and threads fail.
+lme4 leads wherever R with its packages is. Where R is missing the program's own code (own_fits) fits the same models.
+The environment variable FIT_BY=lme4 or FIT_BY=own forces one.
 """
 
 from __future__ import annotations
 
-import gc
 import os
-import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cache
-from pathlib import Path
-from types import SimpleNamespace
+from types import ModuleType
 
 import numpy as np
 import pandas as pd
 
-from pipeline.errors import UserError
-from pipeline.estimates import joint_tests
+from pipeline.errors import UserError, one_of
 
 # A relative standard deviation below this is an estimate of zero. Ten times the default of lme4::isSingular: optimisers
 # stop on either side of that one, and the rules for a variance of zero would hang on where.
 SINGULAR_RELATIVE_SD = 1e-3
-# By default lme4 stops once the criterion falls by less than 1e-8. It is flat at the boundary, so that can leave a
-# variance whose optimum is zero at a relative standard deviation of 2.5e-3, above the line just drawn.
-_CONTROL_IN_R = "lme4::lmerControl(optCtrl = list(xtol_abs = 1e-7, xtol_rel = 0, ftol_abs = 1e-11, ftol_rel = 0))"
 
-_DETAILS_IN_R = """
-function(m, tol) {
-  list(covariance = as.matrix(vcov(m)), singular = lme4::isSingular(m, tol = tol),
-       reml = as.numeric(lme4::REMLcrit(m)), theta = as.numeric(lme4::getME(m, "theta")),
-       sigma = sigma(m), variance_covariance = m@vcov_varpar,
-       covariance_gradients = unlist(lapply(m@Jac_list, as.matrix)),
-       messages = as.character(unlist(m@optinfo$conv$lme4$messages)))
-}
-"""
+FIT_BY = "FIT_BY"
+LME4, OWN = "lme4", "own"
+WITHOUT_R = (
+    "R with lme4 is not available here, so this program's own code fits the mixed models "
+    f"({FIT_BY}={LME4} says what is missing)."
+)
 
 
 class NotFitted(UserError):
-    """R refuses to fit the model to these rows."""
+    """The model cannot be fitted to these rows."""
 
 
 @dataclass(frozen=True)
@@ -51,7 +41,8 @@ class MixedFit:
     coefficients: term, estimate, std_error, df (Satterthwaite), one row per fixed effect.
     variances: group, variance, one row per random intercept. joint_test: F, df1, df2
     (Satterthwaite) of the contrasts asked for, NaN without any. The last three fields are
-    what a Satterthwaite df of any variance total needs; parameters are (theta..., sigma),
+    what a Satterthwaite df of any variance total needs; parameters are (theta..., sigma), theta
+    the standard deviation of each random intercept over sigma, in the order of variances;
     covariance_gradients the derivative of the covariance by each (parameters x effects x effects).
     """
 
@@ -80,6 +71,17 @@ class MixedFit:
         return variance <= SINGULAR_RELATIVE_SD**2 * self.residual_variance
 
 
+@dataclass(frozen=True)
+class Call:
+    """What was given to fit, and what came of it; None where it was not fitted."""
+
+    formula: str
+    frame: pd.DataFrame
+    weights: str | None
+    contrasts: np.ndarray | None
+    found: MixedFit | None
+
+
 def fit(
     formula: str,
     frame: pd.DataFrame,
@@ -90,142 +92,83 @@ def fit(
     """Fit `formula` (lme4's notation) to `frame` by REML.
 
     weights names a column: the residual variance of a row is sigma^2 / weight.
-    contrasts (rows x fixed effects) are tested jointly. Raises UserError when R or
-    one of its packages is missing, NotFitted when R cannot fit the model.
+    contrasts (rows x fixed effects) are tested jointly. Raises NotFitted when the model
+    cannot be fitted, UserError when FIT_BY asks for lme4 and R or one of its packages is missing.
     """
-    r = start_r()
-    heard: list[str] = []
-    with _listening(r, heard):
-        try:
-            model = r.tidystats.lmer(formula, _polars(r, frame), control=r.control, **_weights(frame, weights))
-            details = _details(r, model)
-            fixed = r.tidystats.tidy(model, effects="fixed")
-            random = r.tidystats.tidy(model, effects="ran_pars", scales="vcov")
-        except r.errors as problem:
-            raise NotFitted(
-                f"The mixed model {formula} could not be fitted to {len(frame)} rows. "
-                f"R says: {' '.join(str(problem).split())}"
-            ) from problem
-    return _mixed_fit(formula, len(frame), fixed, random, details, contrasts, heard, r.versions)
+    found = None
+    try:
+        found = engine().fit(formula, frame, weights=weights, contrasts=contrasts)
+    finally:
+        for calls in _recording:
+            calls.append(Call(formula, frame, weights, contrasts, found))
+    return found
+
+
+def versions() -> dict[str, str]:
+    """What fits the models, by name and version."""
+    return engine().versions()
+
+
+def notice() -> str:
+    """What a user must be told where R was looked for and not found; else empty."""
+    return WITHOUT_R if _looked_in_vain and not _forced() else ""
+
+
+def engine() -> ModuleType:
+    """lme4_fits or own_fits: the one that FIT_BY names, else lme4's where R can be started."""
+    return _engine(_forced())
+
+
+@contextmanager
+def by(name: str) -> Iterator[None]:
+    """While it lasts LME4 or OWN fits, as if FIT_BY said so."""
+    before = os.environ.get(FIT_BY)
+    os.environ[FIT_BY] = name
+    try:
+        yield
+    finally:
+        os.environ.pop(FIT_BY)
+        if before is not None:
+            os.environ[FIT_BY] = before
+
+
+@contextmanager
+def recorded() -> Iterator[list[Call]]:
+    """While it lasts every call of fit is kept in the list."""
+    calls: list[Call] = []
+    _recording.append(calls)
+    try:
+        yield calls
+    finally:
+        _recording.remove(calls)
+
+
+_recording: list[list[Call]] = []
+_looked_in_vain = False
+
+
+def _forced() -> str:
+    """LME4, OWN, or empty where FIT_BY says nothing."""
+    word = os.environ.get(FIT_BY, "")
+    if word not in ("", LME4, OWN):
+        raise UserError(
+            f'{FIT_BY} is "{word}". It may be {LME4} or {OWN}, or be left unset: {one_of([LME4, OWN], word)}'
+        )
+    return word
 
 
 @cache
-def start_r() -> SimpleNamespace:
-    """Start R with the private library and import pymer4; done once per process."""
-    library = Path(sys.prefix) / "r-library"
-    known = os.environ.get("R_LIBS")
-    os.environ["R_LIBS"] = os.pathsep.join([str(library), *([known] if known else [])])
-    os.environ["RPY2_CFFI_MODE"] = "ABI"  # needs no compiler
+def _engine(forced: str) -> ModuleType:
+    from pipeline.estimates import lme4_fits, own_fits
+
+    global _looked_in_vain
+    if forced == OWN:
+        return own_fits
     try:
-        import polars
-        from rpy2 import robjects
-        from rpy2.rinterface_lib import callbacks, embedded
-        from rpy2.robjects.packages import PackageNotInstalledError
-
-        with _silent(callbacks):
-            robjects.r("options(warn = 1)")  # a warning is heard when it arises
-            from pymer4 import tidystats
-
-            details, control = robjects.r(_DETAILS_IN_R), robjects.r(_CONTROL_IN_R)
-            versions = _versions(robjects)
-    except (ImportError, OSError, ValueError) as problem:
-        raise _missing(problem) from problem
-    except Exception as problem:
-        if type(problem).__name__ in ("PackageNotInstalledError", "RRuntimeError"):
-            raise _missing(problem) from problem
-        raise
-    gc.freeze()  # else Python spends seconds at exit on R's many objects
-    return SimpleNamespace(
-        tidystats=tidystats, polars=polars, robjects=robjects, callbacks=callbacks,
-        details=details, control=control, versions=versions,
-        errors=(embedded.RRuntimeError, PackageNotInstalledError),
-    )  # fmt: skip
-
-
-def _missing(problem: Exception) -> UserError:
-    return UserError(
-        "The mixed models need R with the packages lme4, lmerTest, emmeans, broom, broom.mixed, "
-        "parameters and performance, and the private R library. Run `make setup`. "
-        f"What failed: {' '.join(str(problem).split())}"
-    )
-
-
-def _versions(robjects) -> dict[str, str]:
-    from importlib.metadata import version
-
-    wanted = {"R": 'paste(R.version$major, R.version$minor, sep = ".")'} | {
-        name: f'as.character(packageVersion("{name}"))' for name in ("lme4", "lmerTest")
-    }
-    return {name: robjects.r(code)[0] for name, code in wanted.items()} | {"pymer4": version("pymer4")}
-
-
-@contextmanager
-def _silent(callbacks) -> Iterator[None]:
-    """R's start-up notes are dropped."""
-    with _console(callbacks, lambda text: None):
-        yield
-
-
-@contextmanager
-def _listening(r: SimpleNamespace, heard: list[str]) -> Iterator[None]:
-    """What R prints or warns goes to `heard`, not to the reader."""
-    with _console(r.callbacks, heard.append):
-        yield
-
-
-@contextmanager
-def _console(callbacks, write) -> Iterator[None]:
-    with (
-        callbacks.obj_in_module(callbacks, "consolewrite_print", write),
-        callbacks.obj_in_module(callbacks, "consolewrite_warnerror", write),
-    ):
-        yield
-
-
-def _polars(r: SimpleNamespace, frame: pd.DataFrame):
-    """The frame as polars; text and labels as strings, so that R makes factors of them."""
-    return r.polars.DataFrame(
-        {
-            name: column.astype(float).to_numpy()
-            if pd.api.types.is_numeric_dtype(column)
-            else [str(value) for value in column]
-            for name, column in frame.items()
-        }
-    )
-
-
-def _weights(frame: pd.DataFrame, weights: str | None) -> dict[str, np.ndarray]:
-    return {} if weights is None else {"weights": frame[weights].to_numpy(float)}
-
-
-def _details(r: SimpleNamespace, model) -> dict[str, np.ndarray]:
-    found = r.details(model, SINGULAR_RELATIVE_SD)
-    return {name: np.asarray(value) for name, value in zip(found.names, found, strict=True)}
-
-
-def _mixed_fit(formula, n, fixed, random, details, contrasts, heard, versions) -> MixedFit:
-    fixed, random = fixed.to_pandas(), random.to_pandas()
-    gradients = details["covariance_gradients"].reshape(-1, len(fixed), len(fixed))
-    estimates, of_parameters = fixed["estimate"].to_numpy(float), details["variance_covariance"]
-    joint = (np.nan, np.nan, np.nan)
-    if contrasts is not None:
-        joint = joint_tests.f_test(contrasts, estimates, details["covariance"], gradients, of_parameters)
-    residual = float(random.loc[random["group"] == "Residual", "estimate"].iloc[0])
-    random = random[random["group"] != "Residual"]
-    messages = [" ".join(text.split()) for text in (*heard, *details["messages"])]
-    return MixedFit(
-        formula=formula,
-        n=n,
-        coefficients=fixed[["term", "estimate", "std_error", "df"]],
-        covariance=details["covariance"],
-        variances=random.rename(columns={"estimate": "variance"})[["group", "term", "variance"]],
-        residual_variance=residual,
-        is_singular=bool(details["singular"][0]),
-        reml=float(details["reml"][0]),
-        joint_test=joint,
-        messages=tuple(dict.fromkeys(text for text in messages if text)),
-        versions=versions,
-        theta=details["theta"],
-        parameter_covariance=of_parameters,
-        covariance_gradients=gradients,
-    )
+        lme4_fits.start_r()
+    except UserError:
+        if forced == LME4:
+            raise
+        _looked_in_vain = True
+        return own_fits
+    return lme4_fits

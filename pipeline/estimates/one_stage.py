@@ -167,7 +167,7 @@ def fit_terms(
 ) -> OneStage | None:
     """Fit gain ~ fixed (lme4's notation, its columns given) with these random intercepts, weighted by precision.
 
-    None where the gains do not scatter or R refuses to fit them.
+    None where the gains do not scatter or cannot be fitted.
     """
     if has_no_scatter(blocks, terms):
         return None
@@ -217,8 +217,8 @@ def _differences(n_levels: int) -> np.ndarray:
 
 
 def messages_of(fit: mixed.MixedFit) -> list[str]:
-    """What R said, but for the singular fit, which the interval rules speak of themselves."""
-    return [f"R: {text}" for text in fit.messages if "singular" not in text.lower()]
+    """What the fit said, but for the singular fit, which the interval rules speak of themselves."""
+    return [text for text in fit.messages if "singular" not in text.lower()]
 
 
 def capped_df(satterthwaite: float, model: OneStage) -> float:
@@ -236,7 +236,7 @@ def capped_df(satterthwaite: float, model: OneStage) -> float:
 def prediction_interval(model: OneStage, conf_level: float, *, least_df: float, most_df: float) -> tuple[float, float]:
     """Interval for a new site-year's true gain: mean -+ t sqrt(all variances + SE2).
 
-    df by Satterthwaite of that whole total, from lmerTest's covariance of the
+    df by Satterthwaite of that whole total, from the covariance of the
     variance parameters (theta, sigma), kept within [least_df, most_df].
     """
     fit = model.fit

@@ -75,17 +75,12 @@ def estimate_all(
     warehouse: Warehouse, program: Program, card: RunCard, tell: Tell
 ) -> tuple[dict[str, pd.DataFrame], RunCard]:
     """Every estimate, as frames for the estimates layer."""
-    from pipeline.estimates import estimate_program
-    from pipeline.estimates.mixed import start_r
+    from pipeline.estimates import mixed
 
     found = gather(warehouse, program)
     tell = Steps(tell, TOLD_OF_A_COMPARISON * len(program.comparisons), warming_up=TOLD_UNTIL_R_STANDS)
-    frames = estimate_program.estimate(
-        program.comparisons, found.trials, found.treatments, found.plots, found.arms,
-        printed_means=found.printed_means, noted=found.noted, eligibility=found.eligibility,
-        neighbouring_classes=found.neighbouring_classes, also_declared=_declared_in_time(program, found.first_harvests), progress=tell,
-    )  # fmt: skip
-    card = replace(card, r_versions=json.dumps(start_r().versions))
+    frames = estimated(program, found, tell)
+    card = replace(card, r_versions=json.dumps(mixed.versions()))
     frames = frames | agronomy.agronomy(program, found, frames, agronomy.facts(warehouse), tell)
     ids = data_ids(program, found.trials, found.plots, found.printed_means, found.arms)
     for name in ("pooled_gains", "explored"):
@@ -106,6 +101,17 @@ def estimate_all(
     }
     results |= review(warehouse, program, results)
     return results, card
+
+
+def estimated(program: Program, found: Inputs, tell: Tell) -> dict[str, pd.DataFrame]:
+    """What the estimates room makes of these inputs."""
+    from pipeline.estimates import estimate_program
+
+    return estimate_program.estimate(
+        program.comparisons, found.trials, found.treatments, found.plots, found.arms,
+        printed_means=found.printed_means, noted=found.noted, eligibility=found.eligibility,
+        neighbouring_classes=found.neighbouring_classes, also_declared=_declared_in_time(program, found.first_harvests), progress=tell,
+    )  # fmt: skip
 
 
 def _declared_in_time(program: Program, first_harvests: dict[str, date]) -> tuple[str, ...]:

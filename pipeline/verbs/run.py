@@ -13,6 +13,7 @@ import pandas as pd
 
 from pipeline import console
 from pipeline.errors import UserError
+from pipeline.estimates import mixed
 from pipeline.incoming.beside import read_beside
 from pipeline.incoming.deliveries import beside_files, brought_in, find_files, input_files
 from pipeline.provenance import RunCard, inputs_hash, start_run
@@ -61,6 +62,8 @@ def add_season(season_folder: Path, folder: Path) -> None:
 def _built(folder: Path, command: str) -> Outcome:
     with console.steps() as tell:
         outcome = build_warehouse(folder, command, tell)
+    if mixed.notice():
+        console.say(mixed.notice())
     console.arrivals(outcome.arrived, outcome.withdrawn)
     console.row_counts(outcome.tables["reports.row_counts"])
     console.findings(outcome.tables["reports.findings"], outcome.tables["reports.trials"])

@@ -18,7 +18,7 @@ from unittest.mock import patch
 import numpy as np
 import pandas as pd
 
-from pipeline.estimates import mixed, restricted_likelihood
+from pipeline.estimates import lme4_fits, mixed, restricted_likelihood
 from pipeline.estimates.by_rate import SITE_YEAR_RATE, TRIAL_BLOCK
 from pipeline.estimates.estimate_program import estimate
 
@@ -104,7 +104,7 @@ class Recorder:
 
 def main(n_places: int = 25, n_seasons: int = 4) -> None:
     arguments = program(n_places, n_seasons)
-    r = mixed.start_r()
+    r = lme4_fits.start_r()
     small = program(3, 3)
     estimate(*small)  # everything imported and compiled
     recorder = Recorder(every=max(1, n_places * n_seasons // TIMED_ALONE))

@@ -10,13 +10,14 @@ import pandas as pd
 from tests.drawn_programs import lint, tables, widths
 from tests.drawn_programs.run_drawn import Said
 from tests.drawn_programs.words import page_of, plain, shown
+from tests.fits_alike import fits_apart
 
 NO_VERDICT, FEW, GAIN, LOSS, COULD_BE_ZERO = "no average", "too few to claim", "a gain", "a loss", "could be zero"
 
 
 def faults(said: Said) -> list[str]:
     """Every fault of a program's run, each as 'kind: where and what'."""
-    found = list(said.failures)
+    found = [*said.failures, *fits_apart(said.fits)]
     for name, text in said.pages.items():
         found += lint.faults(f"page {name if '-20' not in name else 'site-year'}", text)
     for name, text in said.messages.items():

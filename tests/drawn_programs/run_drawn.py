@@ -22,6 +22,8 @@ from plotnine import ggplot
 from pipeline import trace as tracing
 from pipeline.display import trace as trace_words
 from pipeline.errors import UserError
+from pipeline.estimates import mixed
+from pipeline.estimates.mixed import Call
 from pipeline.publishing import exports, pages
 from pipeline.verbs import answers, calibrating, next_trials, run
 from tests.drawn_programs.draw import Drawn, write_drawn
@@ -41,7 +43,7 @@ ALIKE = ("methods", "data_dictionary")
 
 @dataclass
 class Said:
-    """What a program's run left: woven pages by name, what each verb said, the published tables, the exit code of claims."""
+    """What a program's run left: woven pages by name, what each verb said, the published tables, the exit code of claims, every mixed model fitted."""
 
     drawn: Drawn
     pages: dict[str, str] = field(default_factory=dict)
@@ -50,6 +52,7 @@ class Said:
     claims_code: int = 0
     was_refused: bool = False
     failures: list[str] = field(default_factory=list)
+    fits: list[Call] = field(default_factory=list)
 
     def do(self, name: str, step: Callable[[], object]) -> object:
         """The step's result; what it prints is kept as a message, and its failure as a fault."""
@@ -87,7 +90,7 @@ def run_drawn(seed: int, folder: Path, *, pictures: bool = False) -> Said:
     """Writes the program of a seed into a new folder, runs it, and keeps what came of it."""
     drawn = write_drawn(seed, folder)
     said = Said(drawn)
-    with only_woven(said, pictures=pictures):
+    with only_woven(said, pictures=pictures), mixed.recorded() as said.fits:
         said.do("report", lambda: run.report(folder))
         if drawn.held_back and not said.was_refused and not said.failures:
             said.do("season", lambda: run.add_season(drawn.held_back, folder))

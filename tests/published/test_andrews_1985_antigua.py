@@ -59,6 +59,7 @@ def test_two_stage_with_each_sites_own_error(antigua):
     assert mean.std_error == pytest.approx(0.259430885, rel=1e-5)
 
 
+@pytest.mark.usefixtures("either_engine")
 def test_one_stage(antigua):
     """All 96 plots in one model give 0.21609375, SE 0.260497202 (8 and 4 plots per site borrow a little).
 
@@ -77,6 +78,7 @@ def test_one_stage(antigua):
     assert two_stage.plain_mean(site_years["gain"].to_numpy()).estimate == pytest.approx(0.21609375, rel=1e-8)
 
 
+@pytest.mark.usefixtures("either_engine")
 def test_all_twelve_treatments_with_one_plot_lost():
     """287 plots: variances 2.03802, 0.0588182, 0.192512, 0.747079; F(11, 64.34) 5.35397761 by Satterthwaite.
 

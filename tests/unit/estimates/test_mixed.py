@@ -1,19 +1,16 @@
 """Source and standing of each number: pipeline/contract/published_checks.yml."""
 
-import subprocess
-import sys
-
 import numpy as np
 import pandas as pd
 import pytest
 
 from pipeline.errors import UserError
-from pipeline.estimates import method_rows, mixed, one_stage
+from pipeline.estimates import lme4_fits, method_rows, mixed, one_stage
 from pipeline.estimates.interval_rules import TO_COME
 
 
-@pytest.fixture(scope="module")
-def crossed(answers):
+@pytest.fixture
+def crossed(answers, either_engine):
     frame = answers("weighted_model")
     fit = mixed.fit(
         "gain ~ 1 + (1 | place) + (1 | season) + (1 | site_year_id)",
@@ -33,7 +30,6 @@ def test_weighted_crossed_model_agrees_with_r(crossed):
         assert fit.variance(group) == pytest.approx(expected[group], rel=1e-4)
     assert fit.residual_variance == pytest.approx(expected["residual"], rel=1e-4)
     assert fit.reml == pytest.approx(expected["reml"], rel=1e-8)
-    assert set(fit.versions) == {"R", "lme4", "lmerTest", "pymer4"}
 
 
 def test_prediction_interval_has_the_df_of_the_total_variance(crossed):
@@ -50,6 +46,7 @@ def test_prediction_interval_has_the_df_of_the_total_variance(crossed):
     )
 
 
+@pytest.mark.usefixtures("either_engine")
 @pytest.mark.parametrize("case", ["between", "lower", "upper", "zero"])
 def test_prediction_interval_for_seasons_to_come_agrees_with_r(answers, case):
     """The way the pipeline takes, with df between its bounds, at either one, and with a variance of zero."""
@@ -71,6 +68,7 @@ def test_weights_change_the_fit(crossed, answers):
     assert abs(weighted.coefficients["estimate"].iloc[0] - plain.coefficients["estimate"].iloc[0]) > 1e-4
 
 
+@pytest.mark.usefixtures("either_engine")
 def test_singular_fit_is_reported_and_heard_not_printed(capfd):
     frame = pd.DataFrame({"gain": [1.0, -1, 1, -1, 1.1, -1.1, 0.9, -0.9], "site": list("aabbccdd")})
     found = mixed.fit("gain ~ 1 + (1 | site)", frame)
@@ -79,6 +77,7 @@ def test_singular_fit_is_reported_and_heard_not_printed(capfd):
     assert capfd.readouterr() == ("", "")
 
 
+@pytest.mark.usefixtures("either_engine")
 def test_a_variance_whose_optimum_is_zero_is_zero():
     """lme4's default optimiser stops at a relative SD of 1.02e-3 for the season here; the criterion is lowest at zero."""
     gain = [
@@ -96,25 +95,60 @@ def test_a_variance_whose_optimum_is_zero_is_zero():
     assert fit.is_zero(fit.variance("season"))
 
 
-def test_a_model_r_refuses_is_a_plain_message():
+@pytest.mark.usefixtures("either_engine")
+def test_a_model_that_is_refused_is_a_plain_message():
     frame = pd.DataFrame({"gain": [1.0, 2.0], "site": ["a", "b"]})
     with pytest.raises(UserError, match="could not be fitted to 2 rows") as raised:
         mixed.fit("gain ~ 1 + (1 | site)", frame)
     assert "number of levels" in str(raised.value)
 
 
-@pytest.mark.parametrize("spoilt", [{"PATH": "/nowhere"}, {"R_HOME": "/nowhere"}])
-def test_without_r_the_message_names_make_setup(spoilt):
-    code = (
-        "from pipeline.errors import UserError\n"
-        "from pipeline.estimates import mixed\n"
-        "try: mixed.start_r()\n"
-        "except UserError as problem: print(problem)\n"
-    )
-    import os
+FRAME = pd.DataFrame({"gain": [1.0, 2, 2, 4, 3, 5], "site": list("aabbcc")})
 
-    environment = {name: value for name, value in os.environ.items() if name != "R_HOME"}
-    environment |= {"PYTHONPATH": os.pathsep.join(sys.path)} | spoilt
-    done = subprocess.run([sys.executable, "-c", code], env=environment, capture_output=True, text=True)
-    assert "Run `make setup`" in done.stdout
-    assert "Traceback" not in done.stderr
+
+def test_fit_by_names_who_fits(monkeypatch):
+    monkeypatch.setenv(mixed.FIT_BY, mixed.OWN)
+    assert mixed.fit("gain ~ 1 + (1 | site)", FRAME).versions == mixed.versions() and "own_fits" in mixed.versions()
+    monkeypatch.setenv(mixed.FIT_BY, mixed.LME4)
+    assert set(mixed.fit("gain ~ 1 + (1 | site)", FRAME).versions) == {"R", "lme4", "lmerTest", "pymer4"}
+
+
+def test_lme4_leads_where_nothing_is_said(monkeypatch):
+    monkeypatch.delenv(mixed.FIT_BY, raising=False)
+    assert mixed.engine() is lme4_fits and mixed.notice() == ""
+
+
+def test_another_word_is_refused_with_those_that_are_known(monkeypatch):
+    monkeypatch.setenv(mixed.FIT_BY, "lmer")
+    with pytest.raises(
+        UserError, match='FIT_BY is "lmer". It may be lme4 or own, or be left unset: did you mean "lme4"'
+    ):
+        mixed.fit("gain ~ 1 + (1 | site)", FRAME)
+
+
+def test_without_r_own_code_fits_and_the_user_is_told_unless_something_is_forced(monkeypatch):
+    def lost():
+        raise UserError("no R")
+
+    mixed._engine.cache_clear()
+    monkeypatch.setattr(mixed, "_looked_in_vain", False)
+    monkeypatch.setattr(lme4_fits, "start_r", lost)
+    monkeypatch.delenv(mixed.FIT_BY, raising=False)
+    try:
+        assert "own_fits" in mixed.fit("gain ~ 1 + (1 | site)", FRAME).versions and mixed.notice() == mixed.WITHOUT_R
+        monkeypatch.setenv(mixed.FIT_BY, mixed.OWN)
+        assert mixed.notice() == ""
+        monkeypatch.setenv(mixed.FIT_BY, mixed.LME4)
+        with pytest.raises(UserError, match="no R"):
+            mixed.fit("gain ~ 1 + (1 | site)", FRAME)
+    finally:
+        mixed._engine.cache_clear()
+
+
+def test_calls_are_recorded_with_what_came_of_them():
+    with mixed.by(mixed.OWN), mixed.recorded() as calls:
+        found = mixed.fit("gain ~ 1 + (1 | site)", FRAME)
+        with pytest.raises(mixed.NotFitted):
+            mixed.fit("gain ~ 1 + (1 | site)", FRAME.iloc[:2])
+    assert [(call.formula, len(call.frame)) for call in calls] == [("gain ~ 1 + (1 | site)", n) for n in (6, 2)]
+    assert calls[0].found is found and calls[1].found is None
