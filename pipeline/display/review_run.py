@@ -11,8 +11,8 @@ from collections.abc import Mapping
 import pandas as pd
 
 from pipeline.display.dictionary import check_words
-from pipeline.display.numbers import count, day, number, text
 from pipeline.display.methods import fitted_by
+from pipeline.display.numbers import count, day, number, text
 from pipeline.display.tables import Markdown, grey, joined, pipe_table
 from pipeline.display.wording import capital
 from pipeline.estimates.n_response import resampling

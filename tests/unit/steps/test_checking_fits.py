@@ -9,8 +9,8 @@ import pandas as pd
 import pytest
 
 from pipeline.estimates import mixed, own_fits
-from pipeline.simulation.demo import write_demo
 from pipeline.settings.program import read_program
+from pipeline.simulation.demo import write_demo
 from pipeline.steps import checking_fits
 from pipeline.verbs.run import build_warehouse
 from pipeline.warehouse import open_warehouse
