@@ -127,7 +127,7 @@ def by(name: str) -> Iterator[None]:
     try:
         yield
     finally:
-        os.environ.pop(FIT_BY)
+        os.environ.pop(FIT_BY, None)
         if before is not None:
             os.environ[FIT_BY] = before
 
