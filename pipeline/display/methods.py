@@ -22,6 +22,7 @@ ADJUSTMENT_NAMES = {
     "season zero": "Season variance zero",
     "place zero": "Place variance zero",
     "plots zero": "Same plots, no lasting error",
+    "plots in the plain mean": "Same plots, plain mean",
     "season zero, long run": "Season variance zero, at long-run weather",
     "season zero, classes": "Season variance zero, by class",
     "no narrower": "Seasons tested wider",
