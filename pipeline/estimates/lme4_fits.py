@@ -7,6 +7,7 @@ six seconds), in the main process only: after that a fork hangs and threads fail
 from __future__ import annotations
 
 import gc
+import logging
 import os
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -66,6 +67,7 @@ def versions() -> dict[str, str]:
 def start_r() -> SimpleNamespace:
     """Start R and import pymer4; done once per process."""
     os.environ["RPY2_CFFI_MODE"] = "ABI"  # needs no compiler
+    logging.getLogger("rpy2.situation").setLevel(logging.CRITICAL)  # where R is missing our own message says so
     try:
         import polars
         from rpy2 import robjects

@@ -11,13 +11,13 @@ import pytest
 
 from tests.tiny_program import TinyProgram, write_tiny_program
 
-LESS = {"PATH": "/nowhere", "R_HOME": "/nowhere"}
+UNREACHABLE = {"PATH": "/nowhere", "R_HOME": "/nowhere"}
 
 
 def manyfields(*words: str, program, **environment: str) -> subprocess.CompletedProcess[str]:
     """One verb in a process of its own that cannot reach R."""
     known = {name: value for name, value in os.environ.items() if name != "FIT_BY"}
-    known |= {"PYTHONPATH": os.pathsep.join(sys.path), "COLUMNS": "500"} | LESS | environment
+    known |= {"PYTHONPATH": os.pathsep.join(sys.path), "COLUMNS": "500"} | UNREACHABLE | environment
     words = [sys.executable, "-m", "pipeline", *words, "--program", str(program)]
     return subprocess.run(words, env=known, capture_output=True, text=True)
 
@@ -30,7 +30,7 @@ def reported(tmp_path_factory) -> tuple[TinyProgram, str]:
         tiny.add_delivery("third", like=f"{season}-A-corn", season=season)
         tiny.change("trials", 2, "site_id", place, f"{season}/third")
     done = manyfields("report", program=tiny.folder)
-    assert done.returncode == 0, done.stderr
+    assert done.returncode == 0 and not done.stderr, done.stderr
     return tiny, done.stdout
 
 
