@@ -14,8 +14,9 @@ from pipeline.simulation.defects import UNKNOWN_COLUMN, Tables, plant_defects
 from pipeline.simulation.paperwork import SAVED_ANEW, write_corrections, write_manifest
 from pipeline.simulation.printed import PRINTED_SEASON, printed_trial
 from pipeline.simulation.program import RANDOM_SEED, SEASONS, simulate_program
-from pipeline.simulation.senders import DATES, SENDERS, senders_sites, tables_of_site, write_delivery
+from pipeline.simulation.senders import SENDERS, senders_sites, tables_of_site, write_delivery
 from pipeline.simulation.truth import truth_of
+from pipeline.simulation.workbooks import write_workbook
 
 DELIVERED_ONCE = ("sites", "rain_history")  # in the first season's folder
 OF_TRIALS = ("treatments", "nitrogen_applications", "plots", "harvests", "measurements")
@@ -32,7 +33,7 @@ def write_demo(
 ) -> None:
     """Writes a program folder: program.yml, seasons/<year>/, truth.json and, with defects, defects.csv.
 
-    With `senders` it comes in the shapes people send: see _as_people_send. The same seed gives the same contents.
+    With `senders` it comes in the shapes people send: see _as_people_send. The same seed gives the same files, to the byte.
     Existing files of these names are replaced.
     """
     program = simulate_program(random_seed=random_seed, seasons=seasons)
@@ -129,8 +130,4 @@ def _write_season(folder: Path, tables: Tables) -> None:
         for name, frame in tables.items():
             frame.to_csv(folder / f"{name}.csv", index=False, date_format="%Y-%m-%d")
         return
-    with pd.ExcelWriter(
-        folder / workbook_name(season), engine="openpyxl", date_format=DATES, datetime_format=DATES
-    ) as workbook:
-        for name, frame in tables.items():
-            frame.to_excel(workbook, sheet_name=name, index=False)
+    write_workbook(folder / workbook_name(season), tables)

@@ -12,10 +12,10 @@ import pandas as pd
 import yaml
 
 from pipeline.contract.units import KG_PER_LB, LITRES_PER_BUSHEL, M_PER_FT
+from pipeline.simulation.workbooks import write_workbook
 
 Tables = dict[str, pd.DataFrame]
 TRIAL_TABLES = ("trials", "treatments", "nitrogen_applications", "plots")
-DATES = "YYYY-MM-DD"
 
 
 @dataclass(frozen=True)
@@ -105,12 +105,8 @@ def write_delivery(folder: Path, tables: Tables, sender: Sender) -> None:
         for name, frame in theirs.items():
             frame.to_csv(folder / f"{sender.names[name]}.csv", index=False, date_format="%Y-%m-%d")
         return
-    with pd.ExcelWriter(
-        folder / sender.workbook, engine="openpyxl", date_format=DATES, datetime_format=DATES
-    ) as workbook:
-        for name, frame in theirs.items():
-            shown = _over_units(frame, sender.units) if name == "plots" else frame
-            shown.to_excel(workbook, sheet_name=sender.names[name], index=False)
+    sheets = theirs | {"plots": _over_units(theirs["plots"], sender.units)}
+    write_workbook(folder / sender.workbook, {sender.names[name]: frame for name, frame in sheets.items()})
 
 
 def _own_codes(treatments: pd.DataFrame) -> dict[str, str]:
