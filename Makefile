@@ -1,10 +1,9 @@
 # Every target but help sets up what it needs first; PROGRAM=path picks the program folder.
 # What is given reaches the commands through their environment, so that no character of it acts in the shell.
 PROGRAM ?= build/demo
-export PROGRAM SEASON ID TRIAL SITE DESIGN BLOCKS SEED PROGRAMS
+export WITHOUT_R PROGRAM SEASON ID TRIAL SITE DESIGN BLOCKS SEED PROGRAMS
 PYTHON_HERE := .venv/bin/python
 READY := .venv/setup.stamp
-STAND_IN := $(wildcard pipeline/estimates/r_stand_in/report/* pipeline/estimates/r_stand_in/report/R/*)
 
 .DEFAULT_GOAL := help
 .PHONY: help setup demo report season claims trace plan layout calibrate test check bench r-answers
@@ -13,7 +12,7 @@ help: ## Show this list
 	@echo "make TARGET [PROGRAM=path]   PROGRAM is a program folder; without it, the demo in build/demo"
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "  %-9s %s\n", $$1, $$2 }' $(MAKEFILE_LIST)
 
-setup: $(READY) ## Install what is needed: R from Debian, Python packages into .venv
+setup: $(READY) ## Install what is needed: R by apt, Python packages into .venv; WITHOUT_R=yes goes without R
 	@echo "Set up. Next: make report"
 
 demo: $(READY) ## Make the invented demo program in PROGRAM
@@ -45,8 +44,8 @@ layout: $(READY) ## A plot workbook for a trial to plant: make layout TRIAL=id [
 calibrate: $(READY) ## How often the intervals of PROGRAM would catch the truth, by simulation: [PROGRAMS=200]
 	$(PYTHON_HERE) -m pipeline calibrate --program "$$PROGRAM" $(if $(PROGRAMS),--programs "$$PROGRAMS")
 
-test: $(READY) ## Run the tests
-	$(PYTHON_HERE) -m pytest
+test: $(READY) ## Run the tests, on all cores
+	$(PYTHON_HERE) -m pytest -n auto --dist loadfile
 
 check: ## Run what CI runs: lint, then the tests
 	.ci/run
@@ -57,7 +56,7 @@ bench: $(READY) ## Measure the time of each step
 r-answers: $(READY) ## Write R's stored answers again (needs Debian's r-cran-metafor, r-cran-clubsandwich and r-bioc-limma too)
 	@for script in tests/r_answers/r/*.R; do Rscript "$$script" || exit 1; done
 
-$(READY): requirements.lock pyproject.toml .setup/set_up.sh $(STAND_IN)
+$(READY): requirements.lock pyproject.toml .setup/set_up.sh
 	@.setup/set_up.sh
 	@touch $@
 

@@ -130,6 +130,8 @@ class Warehouse:
             progress(done / len(steps))
             if steps[name].query:
                 self._run(steps[name])
+            if steps[name].keep:
+                self._add_what_it_lacks(steps[name])
             if name in fill:
                 rows = fill[name]
                 self.insert(name, rows(self) if callable(rows) else rows)
@@ -141,6 +143,18 @@ class Warehouse:
             raise
         except duckdb.Error as problem:
             raise RuntimeError(f"{step.name}: {problem}\n{step.query}") from problem
+
+    def _add_what_it_lacks(self, step: Step) -> None:
+        """Columns that an earlier version did not have yet, in a table that is kept; its older rows hold nothing there."""
+        layer, table = step.name.split(".")
+        columns = "select column_name, data_type from duckdb_columns() where schema_name = ? and table_name = ? order by column_index"
+        known = dict(self._connection.execute(columns, [layer, table]).fetchall())
+        with duckdb.connect() as apart:
+            apart.execute(f"create schema {layer}; {step.query}")
+            declared = apart.execute(columns, [layer, table]).fetchall()
+        for name, kind in declared:
+            if name not in known:
+                self._connection.execute(f"alter table {step.name} add column {_identifier(name)} {kind}")
 
     def _drop(self, layer: str, keep: set[str]) -> None:
         self._connection.execute(f"create schema if not exists {layer}")

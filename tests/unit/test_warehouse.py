@@ -158,6 +158,19 @@ def test_a_table_that_is_kept_is_kept_and_one_without_a_query_goes(file, own_sql
         ]
 
 
+def test_a_kept_table_of_an_earlier_version_gets_the_columns_it_lacks(file, own_sql):
+    own_sql("raw.kept", "-- keep\ncreate table if not exists raw.kept (n integer primary key)")
+    with open_warehouse(file) as warehouse:
+        warehouse.build(["raw"])
+        warehouse.execute("insert into raw.kept values (1)")
+    own_sql("raw.kept", "-- keep\ncreate table if not exists raw.kept (n integer primary key, words varchar[] not null)")
+    with open_warehouse(file) as warehouse:
+        warehouse.build(["raw"])
+        warehouse.insert("raw.kept", pd.DataFrame({"n": [2], "words": [["a", "b"]]}))
+        assert warehouse.read("select n, words from raw.kept where n = 2")["words"].iloc[0].tolist() == ["a", "b"]
+        assert warehouse.read("select n from raw.kept where words is null")["n"].tolist() == [1]
+
+
 def test_the_same_files_give_the_same_tables_whenever_they_are_built(tiny, without_estimates):
     first = tiny.load()
     again = tiny.load()

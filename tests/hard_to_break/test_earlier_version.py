@@ -1,0 +1,34 @@
+"""A warehouse and season folders of an earlier version go on in this one: what it kept stays, and nothing is stored twice."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import duckdb
+import pandas as pd
+import pytest
+
+# what each version left behind, as SQL
+KEPT_BY = sorted(Path(__file__).parent.glob("version_*.sql"))
+OF_RUNS = ("reports.changes", "reports.program")  # one run here, two there
+ROW = ["sha256", "sheet", "row_number", "table_name"]
+
+
+@pytest.mark.parametrize("kept", KEPT_BY, ids=lambda path: path.stem)
+def test_a_warehouse_of_an_earlier_version_gives_what_a_new_one_gives(kept, tiny):
+    anew = tiny.load()
+    file = tiny.folder / "warehouse.duckdb"
+    file.unlink()
+    with duckdb.connect(file) as earlier:
+        earlier.execute(kept.read_text(encoding="utf-8"))
+        before = {name: earlier.execute(f"from {name}").df() for name in ("raw.files", "raw.rows", "estimates.runs")}
+    loaded = tiny.load()
+    for name, frame in anew.items():
+        if name not in OF_RUNS:
+            pd.testing.assert_frame_equal(loaded[name], frame, obj=name)
+    assert set(loaded["reports.changes"]["cause"]) == {"software"}
+    with duckdb.connect(file) as now:
+        files, rows, runs = (now.execute(f"from {name}").df() for name in before)
+    assert len(runs) == len(before["estimates.runs"]) + 1
+    assert not rows.duplicated(ROW).any() and len(rows) >= len(before["raw.rows"])
+    assert set(before["raw.files"]["arrival"]) <= set(files["arrival"])
