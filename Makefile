@@ -6,11 +6,11 @@ PYTHON_HERE := .venv/bin/python
 READY := .venv/setup.stamp
 
 .DEFAULT_GOAL := help
-.PHONY: help setup demo report season claims trace plan layout calibrate test check bench r-answers
+.PHONY: help setup demo report season claims trace plan layout check-fits calibrate test check bench r-answers
 
 help: ## Show this list
 	@echo "make TARGET [PROGRAM=path]   PROGRAM is a program folder; without it, the demo in build/demo"
-	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "  %-9s %s\n", $$1, $$2 }' $(MAKEFILE_LIST)
+	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "  %-10s %s\n", $$1, $$2 }' $(MAKEFILE_LIST)
 
 setup: $(READY) ## Install what is needed: R by apt, Python packages into .venv; WITHOUT_R=yes goes without R
 	@echo "Set up. Next: make report"
@@ -41,6 +41,9 @@ layout: $(READY) ## A plot workbook for a trial to plant: make layout TRIAL=id [
 	  $(if $(SEASON),--season "$$SEASON") $(if $(SITE),--site "$$SITE") $(if $(DESIGN),--design "$$DESIGN") \
 	  $(if $(BLOCKS),--blocks "$$BLOCKS") $(if $(SEED),--seed "$$SEED")
 
+check-fits: $(READY) ## Fit every model of PROGRAM by lme4 and by our own code: do they agree?
+	$(PYTHON_HERE) -m pipeline check-fits --program "$$PROGRAM"
+
 calibrate: $(READY) ## How often the intervals of PROGRAM would catch the truth, by simulation: [PROGRAMS=200]
 	$(PYTHON_HERE) -m pipeline calibrate --program "$$PROGRAM" $(if $(PROGRAMS),--programs "$$PROGRAMS")
 
@@ -53,7 +56,7 @@ check: ## Run what CI runs: lint, then the tests
 bench: $(READY) ## Measure the time of each step
 	$(PYTHON_HERE) -m tests.benchmarks
 
-r-answers: $(READY) ## Write R's stored answers again (needs Debian's r-cran-metafor, r-cran-clubsandwich and r-bioc-limma too)
+r-answers: $(READY) ## Write R's stored answers again (needs Debian's r-cran-metafor, r-cran-clubsandwich, r-cran-pbkrtest and r-bioc-limma too)
 	@for script in tests/r_answers/r/*.R; do Rscript "$$script" || exit 1; done
 
 $(READY): requirements.lock pyproject.toml .setup/set_up.sh

@@ -130,7 +130,8 @@ locked() {
 }
 
 check_r_from_python() {
-  quietly "$venv/bin/python" -c 'import gc; from pipeline.estimates import mixed; mixed.start_r(); gc.freeze()'
+  FIT_BY=lme4 quietly "$venv/bin/python" -c \
+    'from pipeline.verbs.finding_r import make_r_findable; make_r_findable(); from pipeline.estimates import mixed; mixed.versions()'
 }
 
 mkdir -p build

@@ -8,6 +8,8 @@ from pathlib import Path
 
 from pipeline.errors import UserError, is_full_disk
 
+FITTING = ("report", "season", "calibrate", "check-fits")  # the verbs that start R
+
 
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
@@ -88,6 +90,10 @@ def _add_program(verb: argparse.ArgumentParser) -> None:
 def main(words: list[str] | None = None) -> int:
     """Runs one verb; 0 when all is well, 1 with a plain message when the user must mend something, 2 for a claim not to be printed."""
     chosen = _parser().parse_args(words)
+    if words is None and chosen.verb in FITTING:
+        from pipeline.verbs.finding_r import make_r_findable
+
+        make_r_findable()
     try:
         if chosen.verb == "demo":
             from pipeline.verbs.run import make_demo

@@ -163,7 +163,9 @@ def test_a_kept_table_of_an_earlier_version_gets_the_columns_it_lacks(file, own_
     with open_warehouse(file) as warehouse:
         warehouse.build(["raw"])
         warehouse.execute("insert into raw.kept values (1)")
-    own_sql("raw.kept", "-- keep\ncreate table if not exists raw.kept (n integer primary key, words varchar[] not null)")
+    own_sql(
+        "raw.kept", "-- keep\ncreate table if not exists raw.kept (n integer primary key, words varchar[] not null)"
+    )
     with open_warehouse(file) as warehouse:
         warehouse.build(["raw"])
         warehouse.insert("raw.kept", pd.DataFrame({"n": [2], "words": [["a", "b"]]}))
