@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
+from functools import cache
 from pathlib import Path
 
 import duckdb
@@ -146,13 +147,8 @@ class Warehouse:
 
     def _add_what_it_lacks(self, step: Step) -> None:
         """Columns that an earlier version did not have yet, in a table that is kept; its older rows hold nothing there."""
-        layer, table = step.name.split(".")
-        columns = "select column_name, data_type from duckdb_columns() where schema_name = ? and table_name = ? order by column_index"
-        known = dict(self._connection.execute(columns, [layer, table]).fetchall())
-        with duckdb.connect() as apart:
-            apart.execute(f"create schema {layer}; {step.query}")
-            declared = apart.execute(columns, [layer, table]).fetchall()
-        for name, kind in declared:
+        known = dict(_columns(self._connection, step.name))
+        for name, kind in _declared_columns(step):
             if name not in known:
                 self._connection.execute(f"alter table {step.name} add column {_identifier(name)} {kind}")
 
@@ -166,6 +162,20 @@ class Warehouse:
                 self._connection.execute(
                     f"drop {'view' if kind == 'VIEW' else 'table'} {layer}.{_identifier(name)} cascade"
                 )
+
+
+def _columns(connection: duckdb.DuckDBPyConnection, table: str) -> list[tuple[str, str]]:
+    """Name and type of each column of a table, in order."""
+    query = "select column_name, data_type from duckdb_columns() where schema_name = ? and table_name = ? order by column_index"
+    return connection.execute(query, table.split(".")).fetchall()
+
+
+@cache
+def _declared_columns(step: Step) -> list[tuple[str, str]]:
+    """The columns of a table as its query makes it where there is none."""
+    with duckdb.connect(config={"threads": 1}) as apart:
+        apart.execute(f"create schema {step.name.split('.')[0]}; {step.query}")
+        return _columns(apart, step.name)
 
 
 def _identifier(name: str) -> str:
