@@ -78,7 +78,8 @@ class _Version(argparse.Action):
     def __call__(self, parser: argparse.ArgumentParser, *_) -> None:
         from pipeline.provenance import NAME, program_version
 
-        parser.exit(message=f"{NAME} {program_version()}\n")
+        print(f"{NAME} {program_version()}")
+        parser.exit()
 
 
 def _add_program(verb: argparse.ArgumentParser) -> None:

@@ -15,6 +15,7 @@ import matplotlib
 import pypandoc
 import typst
 
+from pipeline import folders
 from pipeline.errors import UserError
 from pipeline.publishing.word_look import keep_rows_whole, write_reference
 
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
     from pipeline.publishing.draw import Page
 
 HERE = Path(__file__).parent
-LOOK = HERE.parent.parent / "reports"  # page.css, page.typ and the partial templates, shared with Quarto
+LOOK = folders.REPORTS  # page.css, page.typ and the partial templates, shared with Quarto
 MARKDOWN = "markdown-tex_math_dollars"  # else two prices in a sentence become mathematics
 SECTIONS_FIRST = "--shift-heading-level-by=-1"  # the title is the document's own; sections begin at level 1
 N_THREADS = 2

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Callable
 
 import yaml
 
+from pipeline import folders
 from pipeline.errors import UserError
 from pipeline.publishing.word_look import keep_rows_whole, write_reference
 
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
     from pipeline.publishing.draw import Page
 
 HERE = Path(__file__).parent
-LOOK = HERE.parent.parent / "reports"
+LOOK = folders.REPORTS
 SHARED_FILES = (
     LOOK / "page.css",
     LOOK / "page.typ",
