@@ -35,6 +35,7 @@ function(m, tol) {
        messages = as.character(unlist(m@optinfo$conv$lme4$messages)))
 }
 """
+LOADER_PATH = "LD_LIBRARY_PATH"
 # R packages that pymer4 looks up when it is imported, for functions that are never called here
 NEVER_CALLED = ("emmeans", "insight", "parameters", "performance", "report")
 
@@ -63,7 +64,20 @@ def versions() -> dict[str, str]:
     return start_r().versions
 
 
+@contextmanager
+def _environment_kept() -> Iterator[None]:
+    """R puts its own folders on the loader's path, where programs that are started later would find other libraries than theirs."""
+    before = os.environ.get(LOADER_PATH)
+    try:
+        yield
+    finally:
+        os.environ.pop(LOADER_PATH, None)
+        if before is not None:
+            os.environ[LOADER_PATH] = before
+
+
 @cache
+@_environment_kept()
 def start_r() -> SimpleNamespace:
     """Start R and import pymer4; done once per process."""
     os.environ["RPY2_CFFI_MODE"] = "ABI"  # needs no compiler

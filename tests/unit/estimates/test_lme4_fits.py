@@ -21,6 +21,19 @@ def test_r_loads_none_of_the_packages_that_are_never_called():
     assert {"lme4", "lmerTest", "broom", "broom.mixed"} <= loaded and not loaded & set(lme4_fits.NEVER_CALLED)
 
 
+@pytest.mark.parametrize("before", [None, "/somewhere"])
+def test_programs_that_are_started_later_find_their_own_libraries(before):
+    """R puts its folders on the loader's path, in this process's environment and in what it hands on."""
+    said = (
+        "import os, subprocess; from pipeline.estimates import lme4_fits; lme4_fits.start_r();"
+        "print(os.environ.get('LD_LIBRARY_PATH'), subprocess.getoutput('echo ${LD_LIBRARY_PATH-None}'))"
+    )
+    known = {name: value for name, value in os.environ.items() if name != "LD_LIBRARY_PATH"}
+    known |= {} if before is None else {"LD_LIBRARY_PATH": before}
+    done = subprocess.run([sys.executable, "-c", said], env=known, capture_output=True, text=True, check=True)
+    assert done.stdout == f"{before} {before}\n"
+
+
 @pytest.mark.parametrize(
     ("call", "package"),
     [

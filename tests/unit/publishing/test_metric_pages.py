@@ -8,7 +8,7 @@ from tests.tiny_program import write_tiny_program
 from tests.unit.publishing.test_small_programs import PLACES, written
 from tests.unit.publishing.woven import woven_pages
 
-US_UNITS = re.compile(r"(?:lb|lb N|bu|plants)/ac|lb/bu|\binch|°F|sq ft|\d (?:lb|ft)\b|\d\.\d in\b")
+US_UNITS = re.compile(r"(?:lb|lb N|bu|plants)/ac|lb/bu|\binch|°F|sq ft|\d (?:lb|ft)\b|\d\.\d in\b(?! R\b)")
 # what program.yml may be written in, a rule told in both units, and what published sources are about
 OF_ANY_UNIT = re.compile(
     r"^A claim states a yield gain or loss .*$|1 lb/ac \(1\.12 kg/ha\)|^\|.*test_\w+\.py.*$|^\|.*test\\_.*py.*$",
