@@ -7,7 +7,7 @@ from graphlib import TopologicalSorter
 
 from pipeline import folders
 from pipeline.contract.checks import FINDING_COLUMNS, Check, declared_checks, repeats_query
-from pipeline.contract.habit_checks import habit_checks
+from pipeline.contract.habit_checks import habit_checks, lost_zeros_checks
 from pipeline.contract.staging import all_rows_query, staging_query
 from pipeline.contract.tables import NOTED, declared_tables
 
@@ -18,12 +18,16 @@ ALL_CHECKS = "checks.all"
 
 @dataclass(frozen=True)
 class Step:
-    """One node of the build: a query and the names it needs first."""
+    """One node of the build: a query and the names it needs first.
+
+    rows_of: a table without whose rows the query has no effect; empty where it always may have one.
+    """
 
     name: str
     needs: tuple[str, ...]
     query: str
     keep: bool = False
+    rows_of: str = ""
 
 
 def _header(text: str, word: str) -> str:
@@ -59,13 +63,13 @@ def written_checks() -> list[tuple[Check, tuple[str, ...]]]:
     return found
 
 
-def _check_step(check: Check, needs: tuple[str, ...]) -> Step:
+def _check_step(check: Check, needs: tuple[str, ...], rows_of: str = "") -> Step:
     columns = ", ".join(f"q.{name}" for name in FINDING_COLUMNS)
     query = f"""insert into trials.findings by name
 select ? as check_name, ? as severity, {columns} from ({check.query.rstrip().rstrip(";")}) as q"""
     for value in (check.name, check.severity):
         query = query.replace("?", "'" + value.replace("'", "''") + "'", 1)
-    return Step(f"checks.{check.name}", (*needs, "trials.findings"), query)
+    return Step(f"checks.{check.name}", (*needs, "trials.findings"), query, rows_of=rows_of)
 
 
 def _contract_steps() -> tuple[list[Step], list[Step]]:
@@ -76,9 +80,10 @@ def _contract_steps() -> tuple[list[Step], list[Step]]:
     made = tuple(step.name for step in staging)
     words = {column.words_from for t in tables for column in t.columns if column.words_from}
     needs = (*made, *words, "reference.program")
-    declared = [check for t in tables for check in declared_checks(t)] + habit_checks()
-    pairs = [(check, needs) for check in declared] + written_checks()
-    checks = [(_check_step(check, check_needs), check.severity) for check, check_needs in pairs]
+    of_one_table = [(check, f"staging.{t.name}") for t in tables for check in (*declared_checks(t), *habit_checks(t))]
+    checks = [(_check_step(check, needs, table), check.severity) for check, table in of_one_table]
+    of_several = [(check, needs) for check in lost_zeros_checks()] + written_checks()
+    checks += [(_check_step(check, check_needs), check.severity) for check, check_needs in of_several]
     deciding = tuple(step.name for step, severity in checks if severity != NOTED)
     groups = [Step(DECIDING_CHECKS, deciding, ""), Step(ALL_CHECKS, tuple(step.name for step, _ in checks), "")]
     repeats = " union all ".join(f"({repeats_query(t)})" for t in tables)

@@ -129,13 +129,16 @@ class Warehouse:
             self._drop(layer, keep={step.name for step in steps.values() if step.keep})
         for done, name in enumerate(in_order(steps)):
             progress(done / len(steps))
-            if steps[name].query:
+            if steps[name].query and self._has_rows(steps[name].rows_of):
                 self._run(steps[name])
             if steps[name].keep:
                 self._add_what_it_lacks(steps[name])
             if name in fill:
                 rows = fill[name]
                 self.insert(name, rows(self) if callable(rows) else rows)
+
+    def _has_rows(self, table: str) -> bool:
+        return not table or self._connection.execute(f"select exists(from {table})").fetchone()[0]
 
     def _run(self, step: Step) -> None:
         try:

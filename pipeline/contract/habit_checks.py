@@ -31,13 +31,13 @@ SCIENTIFIC = r"\d+(\.\d+)?[eE]\+?\d+"
 _TYPE_AGAIN = "in the spreadsheet program format the column as Text and type the codes again"
 
 
-def habit_checks() -> list[Check]:
-    """Every check of this kind, over all declared tables."""
-    found = [check for table in declared_tables().values() for check in _checks_of(table)]
-    return found + [_zeros_lost(name) for name in CODE_COLUMNS]
+def lost_zeros_checks() -> list[Check]:
+    """Codes whose leading zeros were lost somewhere, each over all tables that have it."""
+    return [_zeros_lost(name) for name in CODE_COLUMNS]
 
 
-def _checks_of(table: Table) -> Iterator[Check]:
+def habit_checks(table: Table) -> Iterator[Check]:
+    """Every other check of this kind, of one table."""
     for column in table.plain_columns:
         if missing_words(column):
             yield _holds_missing_words(table, column)

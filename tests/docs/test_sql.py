@@ -91,3 +91,18 @@ FACTOR = re.compile(
 def test_no_factor_between_units_stands_in_a_query(path):
     """Conversions are macros made from contract/units.py: one place, one precision."""
     assert not FACTOR.findall(re.sub(r"--.*", "", path.read_text(encoding="utf-8")))
+
+
+def test_a_check_that_is_left_out_without_rows_finds_nothing_without_them(tiny, without_estimates):
+    """Each table in turn is emptied, while all others keep their rows."""
+    checks = [step for step in steps_of(LAYERS).values() if step.rows_of]
+    with tiny.loaded() as warehouse:
+        found = "select count(*) from trials.findings"
+        before = warehouse.execute(found).fetchone()
+        for table in {step.rows_of for step in checks}:
+            warehouse.execute(f"begin transaction; delete from {table}")
+            for step in checks:
+                if step.rows_of == table:
+                    warehouse.execute(step.query)
+            assert warehouse.execute(found).fetchone() == before, table
+            warehouse.execute("rollback")
