@@ -1,12 +1,12 @@
 # Every target but help sets up what it needs first; PROGRAM=path picks the program folder.
 # What is given reaches the commands through their environment, so that no character of it acts in the shell.
 PROGRAM ?= build/demo
-export WITHOUT_R PROGRAM SEASON ID TRIAL SITE DESIGN BLOCKS SEED PROGRAMS
+export WITHOUT_R PROGRAM SEASON ID TRIAL SITE DESIGN BLOCKS SEED PROGRAMS PAGE
 PYTHON_HERE := .venv/bin/python
 READY := .venv/setup.stamp
 
 .DEFAULT_GOAL := help
-.PHONY: help setup demo report season claims trace plan layout check-fits calibrate test check bench r-answers
+.PHONY: help setup demo report season claims trace plan preview layout check-fits calibrate test check bench r-answers
 
 help: ## Show this list
 	@echo "make TARGET [PROGRAM=path]   PROGRAM is a program folder; without it, the demo in build/demo"
@@ -34,6 +34,10 @@ trace: $(READY) ## From a printed estimate down to its plots: make trace ID=...
 
 plan: $(READY) ## What more trials would buy, and a proposed list, from the last report
 	$(PYTHON_HERE) -m pipeline plan --program "$$PROGRAM"
+
+preview: $(READY) ## One page again, from the last report, into PROGRAM/preview: make preview PAGE=corn
+	@test -n "$$PAGE" || { echo "Name the page: make preview PAGE=corn" >&2; exit 1; }
+	$(PYTHON_HERE) -m pipeline preview "$$PAGE" --program "$$PROGRAM"
 
 layout: $(READY) ## A plot workbook for a trial to plant: make layout TRIAL=id [SEASON= SITE= DESIGN= BLOCKS= SEED=]
 	@test -n "$$TRIAL" || { echo "Name the trial whose treatments the new one takes: make layout TRIAL=2094-BB-corn" >&2; exit 1; }

@@ -50,6 +50,15 @@ def _parser() -> argparse.ArgumentParser:
     _add_program(trace)
     plan = verbs.add_parser("plan", help="what more trials would buy, and a proposed list, from the last report")
     _add_program(plan)
+    preview = verbs.add_parser(
+        "preview", help="draw one page again from the last report, into the program's preview folder"
+    )
+    preview.add_argument(
+        "page",
+        metavar="PAGE",
+        help="a crop, review, methods, index, data_dictionary, or a site-year such as quillmoor-2093",
+    )
+    _add_program(preview)
     layout = verbs.add_parser(
         "layout",
         help="a randomized plan and its plot workbook for a trial to plant",
@@ -120,6 +129,10 @@ def main(words: list[str] | None = None) -> int:
             from pipeline.verbs.next_trials import plan
 
             plan(chosen.program)
+        elif chosen.verb == "preview":
+            from pipeline.verbs.previewing import preview
+
+            preview(chosen.page, chosen.program)
         elif chosen.verb == "layout":
             from pipeline.verbs.next_trials import Wanted, layout
 

@@ -57,3 +57,11 @@ def clock(monkeypatch):
         now[0] = 100.0 + seconds
 
     return at
+
+
+@pytest.fixture(scope="session", autouse=True)
+def drawn_by_pandoc() -> Iterator[None]:
+    """Pages are drawn the quicker way on a machine that has Quarto too; a test of the other way says so."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("DRAW_BY", "pandoc")
+        yield

@@ -65,6 +65,7 @@ def versions(program: Mapping) -> Markdown:
         ("Python", program["python"]),
         ("Random seed of resampling", resampling.RANDOM_SEED),
         ("Mixed models fitted by", fitted_by(program)),
+        ("Pages drawn by", program["drawn_by"]),
         ("Packages", ", ".join(f"{name} {version}" for name, version in packages.items())),
     ]
     frame = pd.DataFrame(rows, columns=["What", "Which"])

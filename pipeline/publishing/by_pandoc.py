@@ -12,11 +12,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Callable, Iterable
 
 import matplotlib
-import pypandoc
 import typst
 
 from pipeline import folders
 from pipeline.errors import UserError
+from pipeline.publishing import engines
 from pipeline.publishing.word_look import keep_rows_whole, write_reference
 
 if TYPE_CHECKING:
@@ -25,44 +25,28 @@ if TYPE_CHECKING:
 HERE = Path(__file__).parent
 LOOK = folders.REPORTS  # page.css, page.typ and the partial templates, shared with Quarto
 MARKDOWN = "markdown-tex_math_dollars"  # else two prices in a sentence become mathematics
-SECTIONS_FIRST = "--shift-heading-level-by=-1"  # the title is the document's own; sections begin at level 1
 N_THREADS = 2
 
 
-def draw_all(pages: Iterable[Page], *, formats: tuple[str, ...], why: str, on_drawn: Callable[[int], None]) -> str:
+def draw_all(pages: Iterable[Page], *, formats: tuple[str, ...], on_drawn: Callable[[int], None]) -> None:
     """Draw every page into its folder as <name>.<format>; `on_drawn` gets each page's number when done.
 
     A page is drawn as soon as `pages` gives it out, so that writing the next and drawing this one overlap.
-    `why` says why this way was taken.
-
-    Returns: the words that say what drew them, as printed on the pages.
     """
-    drawn_by = f"pandoc {pandoc_version()} and typst {typst_version()} ({why})"
     with ThreadPoolExecutor(N_THREADS) as threads:
-        jobs = threads.map(lambda page: _draw_page(page, formats, drawn_by), pages)
+        jobs = threads.map(lambda page: draw_page(page, formats), pages)
         for number, _ in enumerate(jobs):
             on_drawn(number)
-    return drawn_by
 
 
-@cache
-def pandoc_version() -> str:
-    return pypandoc.get_pandoc_version()
-
-
-def typst_version() -> str:
-    from importlib.metadata import version
-
-    return version("typst")
-
-
-def _draw_page(page: Page, formats: tuple[str, ...], drawn_by: str) -> None:
+def draw_page(page: Page, formats: tuple[str, ...]) -> None:
+    """Draw one page into its folder as <name>.<format>."""
     writers = {"html": _draw_html, "pdf": _draw_pdf, "docx": _draw_docx}
     for format in formats:
-        writers[format](page, page.folder / f"{page.name}.{format}", f"Drawn by {drawn_by}.")
+        writers[format](page, page.folder / f"{page.name}.{format}")
 
 
-def _draw_html(page: Page, target: Path, drawn_by: str) -> None:
+def _draw_html(page: Page, target: Path) -> None:
     _pandoc(
         page,
         "--to=html5",
@@ -70,38 +54,33 @@ def _draw_html(page: Page, target: Path, drawn_by: str) -> None:
         f"--template={HERE / 'page.html'}",
         f"--css={LOOK / 'page.css'}",
         f"--output={target}",
-        drawn_by=drawn_by,
     )
 
 
-def _draw_docx(page: Page, target: Path, drawn_by: str) -> None:
+def _draw_docx(page: Page, target: Path) -> None:
     look = page.folder / f"{page.name}-look.docx"
     write_reference(look)
     _pandoc(
         page,
         "--to=docx",
-        SECTIONS_FIRST,
         f"--template={HERE / 'page.openxml'}",
         f"--reference-doc={look}",
         f"--output={target}",
-        drawn_by=drawn_by,
     )
     keep_rows_whole(target)
 
 
-def _draw_pdf(page: Page, target: Path, drawn_by: str) -> None:
-    compile_pdf(typst_source(page, drawn_by), root=page.markdown.parent, target=target)
+def _draw_pdf(page: Page, target: Path) -> None:
+    compile_pdf(typst_source(page), root=page.markdown.parent, target=target)
 
 
-def typst_source(page: Page, drawn_by: str) -> bytes:
+def typst_source(page: Page) -> bytes:
     """The page in typst's language, ready to compile with the page's folder as root."""
     return _pandoc(
         page,
         "--to=typst",
-        SECTIONS_FIRST,
         f"--template={HERE / 'page.typst'}",
         f"--include-in-header={LOOK / 'page.typ'}",
-        drawn_by=drawn_by,
     )
 
 
@@ -118,21 +97,24 @@ def compile_pdf(source: bytes, *, root: Path, target: Path) -> None:
 
 @cache
 def _fonts() -> typst.Fonts:
-    """The DejaVu faces that come with matplotlib and no others, so that a page looks alike everywhere."""
-    folder = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
-    return typst.Fonts(include_system_fonts=False, include_embedded_fonts=False, font_paths=[folder])
+    """Those faces and no others, so that a page looks alike everywhere."""
+    return typst.Fonts(include_system_fonts=False, include_embedded_fonts=False, font_paths=[fonts_folder()])
 
 
-def _pandoc(page: Page, *arguments: str, drawn_by: str) -> bytes:
+def fonts_folder() -> Path:
+    """The DejaVu faces that come with matplotlib."""
+    return Path(matplotlib.get_data_path()) / "fonts" / "ttf"
+
+
+def _pandoc(page: Page, *arguments: str) -> bytes:
     """Run pandoc on a page from the page's own folder and return what it writes to its output."""
     command = [
-        pypandoc.get_pandoc_path(),
+        *engines.pandoc(),
         f"--from={MARKDOWN}",
         "--standalone",
         "--fail-if-warnings",
         f"--lua-filter={HERE / 'filter.lua'}",
         "--metadata=lang:en-US",
-        f"--metadata=drawn-by:{drawn_by}",
         *arguments,
         page.markdown.name,
     ]

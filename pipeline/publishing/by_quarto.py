@@ -1,141 +1,162 @@
-"""Pages drawn by Quarto, where it is found, in one call for all of them.
+"""Pages drawn by Quarto: a few projects of many pages each, one drawn while the pages of the next are written.
 
-Written from Quarto's documentation and tested with a stand-in that records how it is called; it has
-not yet been tried with Quarto itself.
+Quarto reads the Markdown, runs the filter that the other way has too, and makes the page and the PDF. A DOCX is drawn by
+pandoc, since Quarto's tables and captions are not in the styles of the reference document.
 """
 
 from __future__ import annotations
 
+import os
 import re
 import shutil
 import subprocess
-import sys
 import tempfile
+from collections.abc import Callable, Iterable
+from concurrent.futures import Future, ThreadPoolExecutor
+from itertools import islice
 from pathlib import Path
-from typing import TYPE_CHECKING, Callable
+from typing import TYPE_CHECKING
 
 import yaml
 
 from pipeline import folders
 from pipeline.errors import UserError
-from pipeline.publishing.word_look import keep_rows_whole, write_reference
+from pipeline.publishing import by_pandoc, engines
 
 if TYPE_CHECKING:
     from pipeline.publishing.draw import Page
 
 HERE = Path(__file__).parent
 LOOK = folders.REPORTS
+SETTINGS = HERE / "quarto.yml"
 SHARED_FILES = (
     LOOK / "page.css",
     LOOK / "page.typ",
     HERE / "filter.lua",
+    HERE / "page.html",
+    HERE / "page.typst",
     HERE / "title-block.html",
     HERE / "typst-show.typ",
 )
-REFERENCE = "page.docx"
-OLDEST_USED = (1, 9)  # the first whose typst PDFs can be PDF/UA-1; from memory of its release notes
-QUARTO_FORMATS = {"html": "html", "pdf": "typst", "docx": "docx"}
+QUARTO_FORMATS = {"html": "html", "pdf": "typst"}
+PAGES_A_PROJECT = 12
+N_AT_ONCE = 2
+AT_WORK_ON = re.compile(r"page-(\d+)/page\.md")
+COLOUR = re.compile(r"\x1b\[[0-9;]*m")
+MOST_CAUSES = 3
+
+Numbered = tuple[int, "Page"]
 
 
-def find_quarto() -> Path | None:
-    """Quarto on PATH or beside this Python, when it answers and is not too old; else None."""
-    found = shutil.which("quarto") or shutil.which("quarto", path=str(Path(sys.executable).parent))
-    if found and _version_numbers(_version(Path(found))) >= OLDEST_USED:
-        return Path(found)
-    return None
-
-
-def draw_all(quarto: Path, pages: list[Page], *, formats: tuple[str, ...], on_drawn: Callable[[int], None]) -> str:
-    """Draw every page into its folder as <name>.<format> by one `quarto render` of a project of all.
-
-    Returns: the words that say what drew them, as printed on the pages.
+def draw_all(quarto: Path, pages: Iterable[Page], *, formats: tuple[str, ...], on_drawn: Callable[[int], None]) -> None:
+    """Draw every page into its folder as <name>.<format>; `on_drawn` gets each page's number when done.
 
     Raises:
-        UserError: Quarto failed or made no page; the message quotes it.
+        UserError: a page cannot be drawn; the message names it and quotes why.
     """
-    drawn_by = f"Quarto {_version(quarto)}"
-    with tempfile.TemporaryDirectory(prefix="pages-") as scratch:
-        project = Path(scratch)
-        _write_project(project, pages, formats, drawn_by)
-        _render(quarto, project)
-        for number, page in enumerate(pages):
-            for format in formats:
-                _collect(project, number, page, format)
-    for number in range(len(pages)):
-        on_drawn(number)
-    return drawn_by
+    numbered = enumerate(pages)
+    jobs: list[Future] = []
+    with ThreadPoolExecutor(N_AT_ONCE) as threads:
+        try:
+            while batch := list(islice(numbered, PAGES_A_PROJECT)):
+                jobs.append(threads.submit(_draw_batch, quarto, batch, formats, on_drawn))
+                for job in jobs:
+                    if job.done():
+                        job.result()
+            for job in jobs:
+                job.result()
+        except BaseException:
+            threads.shutdown(wait=False, cancel_futures=True)
+            raise
 
 
-def _version(quarto: Path) -> str:
-    try:
-        answer = subprocess.run([quarto, "--version"], capture_output=True, text=True, timeout=60)
-    except (OSError, subprocess.TimeoutExpired):
-        return ""
-    return answer.stdout.strip() if answer.returncode == 0 else ""
+def _draw_batch(quarto: Path, batch: list[Numbered], formats: tuple[str, ...], on_drawn: Callable[[int], None]) -> None:
+    by_itself = tuple(format for format in formats if format in QUARTO_FORMATS)
+    others = tuple(format for format in formats if format not in QUARTO_FORMATS)
+    for number, page in batch:
+        by_pandoc.draw_page(page, others)
+        if not by_itself:
+            on_drawn(number)
+    if by_itself:
+        with tempfile.TemporaryDirectory(prefix="pages-") as scratch:
+            _write_project(Path(scratch), batch, by_itself)
+            _render(quarto, Path(scratch), batch, on_drawn)
+            for position, (_, page) in enumerate(batch):
+                for format in by_itself:
+                    _collect(Path(scratch), position, page, format)
 
 
-def _version_numbers(version: str) -> tuple[int, ...]:
-    return tuple(int(part) for part in re.findall(r"\d+", version)[:2])
-
-
-def _write_project(project: Path, pages: list[Page], formats: tuple[str, ...], drawn_by: str) -> None:
-    """One project folder: the shared settings and look, and each page with its figures in a folder."""
+def _write_project(project: Path, batch: list[Numbered], formats: tuple[str, ...]) -> None:
+    """One project folder: the settings and look that all pages share, and each page with its figures in a folder."""
     for file in SHARED_FILES:
         shutil.copy(file, project / file.name)
-    write_reference(project / REFERENCE)
-    settings = yaml.safe_load((LOOK / "_quarto.yml").read_text(encoding="utf-8"))
-    (project / "_quarto.yml").write_text(yaml.safe_dump(_project_settings(settings, pages, formats, drawn_by)))
-    for number, page in enumerate(pages):
-        shutil.copytree(page.markdown.parent, project / _page_folder(number))
-        (project / _page_folder(number) / page.markdown.name).rename(_page_source(project, number))
+    settings = yaml.safe_load(SETTINGS.read_text(encoding="utf-8"))
+    sources = []
+    for position, (_, page) in enumerate(batch):
+        folder = project / _folder(position)
+        shutil.copytree(page.markdown.parent, folder)
+        (folder / page.markdown.name).rename(folder / "page.md")
+        sources.append(f"{folder.name}/page.md")
+    settings["project"] = {"type": "default", "output-dir": "_drawn", "render": sources}
+    settings["format"] = {QUARTO_FORMATS[format]: settings["format"][QUARTO_FORMATS[format]] for format in formats}
+    if "pdf" in formats:
+        settings["format"]["typst"]["font-paths"] = [str(by_pandoc.fonts_folder())]
+    (project / "_quarto.yml").write_text(yaml.safe_dump(settings), encoding="utf-8")
 
 
-def _project_settings(settings: dict, pages: list[Page], formats: tuple[str, ...], drawn_by: str) -> dict:
-    """The report settings, kept to the formats asked for and to these pages, which hold no code."""
-    wanted = {QUARTO_FORMATS[format] for format in formats}
-    styles = {"docx": {**settings["format"]["docx"], "reference-doc": REFERENCE}}
-    formats_given = settings["format"] | styles
-    return {
-        **settings,
-        "project": {
-            "type": "default",
-            "output-dir": "_drawn",
-            "render": [f"{_page_folder(number)}/page.md" for number in range(len(pages))],
-        },
-        "filters": ["filter.lua"],
-        "format": {name: _beside(options) for name, options in formats_given.items() if name in wanted},
-        "drawn-by": f"Drawn by {drawn_by}.",
-    }
+def _folder(position: int) -> str:
+    return f"page-{position + 1}"
 
 
-def _beside(options: dict) -> dict:
-    """A format's options with its template files taken from the project folder itself."""
-    partials = [Path(partial).name for partial in options.get("template-partials", [])]
-    return {**options, "template-partials": partials} if partials else options
+def _render(quarto: Path, project: Path, batch: list[Numbered], on_drawn: Callable[[int], None]) -> None:
+    """Runs Quarto on a project. It names each page before it draws it, so that the one before is drawn then."""
+    at_work, said = 0, []  # a project of one page is not announced
+    with _started(quarto, project) as process:
+        for line in process.stdout:
+            said.append(COLOUR.sub("", line).strip())
+            found = AT_WORK_ON.search(line)
+            if found and int(found[1]) - 1 != at_work:
+                on_drawn(batch[at_work][0])
+                at_work, said = int(found[1]) - 1, []
+    number, page = batch[at_work]
+    if process.returncode != 0:
+        raise UserError(f"{page.name}: Quarto could not draw the page: {_causes(said)} {_without_it()}")
+    on_drawn(number)
 
 
-def _page_folder(number: int) -> str:
-    return f"page-{number + 1}"
-
-
-def _page_source(project: Path, number: int) -> Path:
-    return project / _page_folder(number) / "page.md"
-
-
-def _render(quarto: Path, project: Path) -> None:
+def _started(quarto: Path, project: Path) -> subprocess.Popen:
+    only_our_fonts = {"TYPST_IGNORE_SYSTEM_FONTS": "true", "TYPST_IGNORE_EMBEDDED_FONTS": "true"}
     try:
-        result = subprocess.run([quarto, "render", str(project)], capture_output=True, text=True)
+        return subprocess.Popen(
+            [quarto, "render", str(project)],
+            stdin=subprocess.DEVNULL,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.STDOUT,
+            encoding="utf-8",
+            errors="replace",
+            env=os.environ | only_our_fonts | {"NO_COLOR": "1"},
+        )
     except OSError as error:
-        raise UserError(f"{quarto} could not be started ({error.strerror}).") from error
-    if result.returncode != 0:
-        last_lines = "\n".join(result.stderr.strip().splitlines()[-8:])
-        raise UserError(f"{quarto} could not draw the pages. It said:\n{last_lines}")
+        raise UserError(f"{quarto} could not be started ({error.strerror}). {_without_it()}") from error
 
 
-def _collect(project: Path, number: int, page: Page, format: str) -> None:
-    made = project / "_drawn" / _page_folder(number) / f"page.{format}"
+def _causes(said: list[str]) -> str:
+    """The lines of an answer that name an error, once each; without any its last ones."""
+    errors = [
+        re.sub(r"^.*?\berror\b:?\s*", "", line, flags=re.IGNORECASE)
+        for line in said
+        if re.search(r"(?i)\berror\b", line)
+    ]
+    causes = list(dict.fromkeys(filter(None, errors)))[:MOST_CAUSES] or [line for line in said if line][-MOST_CAUSES:]
+    return "; ".join(causes).rstrip(".") + "."
+
+
+def _without_it() -> str:
+    return f"{engines.DRAW_BY}={engines.PANDOC} draws the pages without Quarto."
+
+
+def _collect(project: Path, position: int, page: Page, format: str) -> None:
+    made = project / "_drawn" / _folder(position) / f"page.{format}"
     if not made.is_file():
-        raise UserError(f"Quarto ended without an error but made no {page.name}.{format}.")
-    if format == "docx":
-        keep_rows_whole(made)
+        raise UserError(f"{page.name}: Quarto ended without an error but made no {format.upper()}. {_without_it()}")
     shutil.move(made, page.folder / f"{page.name}.{format}")

@@ -1,7 +1,6 @@
 """A .qmd page as prose and Python cells, each line knowing the file and line it came from.
 
-Only the part of the Quarto format that the reports use is read, and anything else is refused with
-its place, so that a page cannot look right here and wrong when Quarto itself executes it.
+Only the part of Quarto's format that the reports use is read; anything else is refused with its place.
 """
 
 from __future__ import annotations

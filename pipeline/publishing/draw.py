@@ -1,7 +1,8 @@
 """Woven Markdown to finished pages: HTML, PDF and, where asked, DOCX.
 
-Quarto draws where it is found and does not fail; otherwise pandoc draws HTML and DOCX, and pandoc's typst writer with the
-typst compiler draws the PDF. The numbers are the same by construction, since both read the same Markdown.
+Quarto draws where it is found; otherwise pandoc draws HTML and DOCX, and pandoc's typst writer with the typst compiler
+draws the PDF. Both ways read the same Markdown, by the same filter into the same templates. A page that cannot be drawn
+is named, and nothing is published: what was published together looks alike.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ from pathlib import Path
 from typing import Callable, Iterator
 
 from pipeline.errors import UserError
-from pipeline.publishing import by_pandoc, by_quarto
+from pipeline.publishing import by_pandoc, by_quarto, engines
 from pipeline.publishing.scratch import scratch_in
 
 FORMATS = ("html", "pdf", "docx")
@@ -30,13 +31,11 @@ class Page:
 
 @dataclass(frozen=True)
 class Drawn:
-    """One published file, with the page it belongs to and what drew it."""
+    """One published file, with the page it belongs to."""
 
     page: Page
     format: str
     path: Path
-    drawn_by: str
-    complaint: str = ""  # of Quarto, where it failed and the page was drawn without it
 
 
 def draw(
@@ -53,12 +52,12 @@ def draw(
         formats: of html, pdf, docx.
         write: called with each page in turn to write its Markdown, while those before it are drawn on other
             threads; without it the Markdown is there already.
-        progress: called with each page once it is drawn (after all of them under Quarto).
+        progress: called with each page once it is drawn, on any thread.
 
     Returns: one row per page and format, in that order.
 
     Raises:
-        UserError: a page cannot be drawn or a folder cannot be written. Nothing published before is
+        UserError: a page cannot be drawn, DRAW_BY asks for what is not here, or a folder cannot be written. Nothing published before is
             touched then; a run killed while files are moved leaves each file old or new, never partial.
     """
     _refuse_unknown_formats(formats)
@@ -69,24 +68,20 @@ def draw(
         }
         scratch = [Page(page.markdown.resolve(), workshops[page.folder], page.name) for page in pages]
         written = _written(pages, scratch, write)
-        drawn_by, complaint = _draw_all(written, formats, _reporter(pages, progress))
+        _draw_all(written, formats, _reporter(pages, progress))
         return [
-            Drawn(page, format, _move_into_place(made.folder, page, format), drawn_by, complaint)
+            Drawn(page, format, _move_into_place(made.folder, page, format))
             for page, made in zip(pages, scratch)
             for format in formats
         ]
 
 
-def _draw_all(pages: Iterator[Page], formats: tuple[str, ...], on_drawn: Callable[[int], None]) -> tuple[str, str]:
-    """(what drew the pages, as printed on them; what Quarto complained of, if it failed)."""
-    quarto = by_quarto.find_quarto()
+def _draw_all(pages: Iterator[Page], formats: tuple[str, ...], on_drawn: Callable[[int], None]) -> None:
+    quarto = engines.quarto()
     if quarto is None:
-        return by_pandoc.draw_all(pages, formats=formats, why="Quarto was not found", on_drawn=on_drawn), ""
-    written = list(pages)
-    try:
-        return by_quarto.draw_all(quarto, written, formats=formats, on_drawn=on_drawn), ""
-    except UserError as error:
-        return by_pandoc.draw_all(written, formats=formats, why="Quarto failed", on_drawn=on_drawn), str(error)
+        by_pandoc.draw_all(pages, formats=formats, on_drawn=on_drawn)
+    else:
+        by_quarto.draw_all(quarto, pages, formats=formats, on_drawn=on_drawn)
 
 
 def _written(pages: list[Page], scratch: list[Page], write: Callable[[Page], object] | None) -> Iterator[Page]:

@@ -1,7 +1,7 @@
 -- What pandoc needs beyond its own writers to draw the subset of Quarto's Markdown that pages use:
 -- numbered figures and tables with @fig- and @tbl- references, callouts, content for one format only,
--- page breaks, and alternative text in typst. Under Quarto, which does these itself, only the named styles
--- of DOCX and the line saying what drew the page are added. Element names are those of pandoc's Lua filter documentation.
+-- page breaks, and alternative text in typst. Under Quarto it runs before Quarto's own filters and leaves them nothing
+-- of this to do, so that both ways give the same page. Element names are those of pandoc's Lua filter documentation.
 
 local is_html = FORMAT:match("html") ~= nil
 local is_typst = FORMAT:match("typst") ~= nil
@@ -35,15 +35,11 @@ local function keep_for_format(element)
   end
 end
 
--- Page breaks --------------------------------------------------------------------------------
-
-local function page_break(para)
-  if pandoc.utils.stringify(para) ~= "{{< pagebreak >}}" then return nil end
-  if is_typst then return pandoc.RawBlock("typst", "#pagebreak(weak: true)") end
-  if is_docx then
-    return pandoc.RawBlock("openxml", '<w:p><w:r><w:br w:type="page"/></w:r></w:p>')
-  end
-  return pandoc.Div({}, { class = "page-break" })
+-- The title is the document's own in print: sections begin at level 1 there.
+local function heading(header)
+  if is_html then return nil end
+  header.level = math.max(header.level - 1, 1)
+  return header
 end
 
 -- Named styles for DOCX, from the reference document -------------------------------------------
@@ -96,7 +92,20 @@ end
 
 -- Figures and tables -------------------------------------------------------------------------
 
+-- Quarto's reader leaves the {#tbl-label} at the end of a table's caption; pandoc's has taken it.
+local function take_label(element)
+  local last = element.caption.long[#element.caption.long]
+  local words = last and last.content or {}
+  local label = #words > 0 and words[#words].t == "Str" and words[#words].text:match("^{#(tbl%-[%w_-]+)}$")
+  if not label then return end
+  element.identifier = label
+  words:remove()
+  if #words > 0 and words[#words].t == "Space" then words:remove() end
+  last.content = words
+end
+
 local function number(element)
+  take_label(element)
   local kind = kinds[element.identifier:match("^(%a+)%-") or ""]
   if not kind then return nil end
   counts[kind] = counts[kind] + 1
@@ -204,30 +213,23 @@ local function docx_masthead(meta, blocks)
     local mark = pandoc.Inlines({ pandoc.Strong("Provisional."), pandoc.Space() })
     blocks:insert(1, styled(mark .. pandoc.Inlines(meta.provisional), "Provisional"))
   end
-  if meta.program and quarto then blocks:insert(1, styled(pandoc.Inlines(meta.program), "Program")) end -- else our template does
 end
 
-local function page_ends(document)
-  local line = document.meta["drawn-by"]
-  if is_docx then docx_masthead(document.meta, document.blocks) end
-  if not line or (is_html and not quarto) then return document end -- the page template has a footer
-  if is_typst then
-    local opening = pandoc.Inlines({ pandoc.RawInline("typst", "#drawn-by[") })
-    local closing = pandoc.Inlines({ pandoc.RawInline("typst", "]") })
-    document.blocks:insert(pandoc.Plain(opening .. pandoc.Inlines(line) .. closing))
-  else
-    document.blocks:insert(styled(pandoc.Inlines(line), "Drawn By"))
-  end
+local passes = {
+  { Div = keep_for_format, Span = keep_for_format },
+  { Header = heading, Div = callout, Figure = number, Table = number, traverse = "topdown" },
+  { Cite = reference, Image = image_with_alt, Link = id_in_box, Span = grey_in_style, Table = table_in_look },
+}
+
+-- Quarto's own filters walk a page some sixty times, which takes a minute on the longest and changes nothing that
+-- these passes have drawn. So it gets the body in the words of its writer, to put into the page.
+local function finished(document)
+  document.blocks = pandoc.Blocks({ pandoc.RawBlock(FORMAT, pandoc.write(document, FORMAT)) })
   return document
 end
 
-if quarto then
-  return { is_docx and { Span = grey_in_style, Table = table_in_styles } or {}, { Pandoc = page_ends } }
+function Pandoc(document)
+  for _, pass in ipairs(passes) do document = document:walk(pass) end
+  if is_docx then docx_masthead(document.meta, document.blocks) end
+  return quarto and finished(document) or document
 end
-
-return {
-  { Div = keep_for_format, Span = keep_for_format },
-  { Para = page_break, Div = callout, Figure = number, Table = number, traverse = "topdown" },
-  { Cite = reference, Image = image_with_alt, Link = id_in_box, Span = grey_in_style, Table = table_in_look },
-  { Pandoc = page_ends },
-}

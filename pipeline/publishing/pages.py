@@ -15,7 +15,8 @@ from pathlib import Path
 import pandas as pd
 
 from pipeline import folders
-from pipeline.errors import UserError
+from pipeline.errors import UserError, one_of
+from pipeline.publishing import engines
 from pipeline.publishing.dictionary import dictionary_tables
 from pipeline.publishing.draw import Drawn, Page, draw
 from pipeline.publishing.editions import FOLDER as EDITIONS
@@ -27,6 +28,8 @@ from pipeline.publishing.weave import weave
 
 # What the last run published, so that a page whose trials are gone does not stay behind.
 LIST_OF_FILES = Path("data") / "published_files.txt"
+
+NEW = "new"  # below the scratch folder: what is to be published
 
 Tell = Callable[[str, int, int], None]
 
@@ -43,12 +46,10 @@ class Planned:
 
 @dataclass(frozen=True)
 class Published:
-    """One file of a page, in place, and what Quarto complained of if it could not draw it."""
+    """One file of a page, in place."""
 
     path: Path
     format: str
-    drawn_by: str
-    complaint: str
 
 
 def publish(
@@ -65,20 +66,50 @@ def publish(
     Raises:
         UserError: a page cannot be made or the folder cannot be written; what was published before stays.
     """
-    views = {name.removeprefix("reports."): frame for name, frame in tables.items()}
-    views |= dictionary_tables(views["program"]["display_units"].iloc[0]) | published_checks()
-    views["pages"] = page_list(views)
-    views["editions"] = editions_with(views["program"].iloc[0], folder)
+    views = views_of(tables, folder)
     planned = plan_pages(views["pages"])
     with scratch_in(folder, what=f"the pages of {program_name}") as scratch:
         drawn = make(planned, views, scratch, tell or (lambda what, done, of: None))
-        new = scratch / "new"
+        new = scratch / NEW
         write_exports(views, new / "data")
         keep_edition(views["editions"], views["gains"], sorted(new.glob("*.pdf")), new)
         _move_into_place(new, folder)
-    return [
-        Published(folder / file.path.relative_to(new), file.format, file.drawn_by, file.complaint) for file in drawn
-    ]
+    return [Published(folder / file.path.relative_to(new), file.format) for file in drawn]
+
+
+def views_of(tables: dict[str, pd.DataFrame], published: Path) -> dict[str, pd.DataFrame]:
+    """All that pages are made from: the reports layer by name, what draws the pages, and the lists of pages and editions."""
+    views = {name.removeprefix("reports."): frame for name, frame in tables.items()}
+    views["program"] = views["program"].assign(drawn_by=engines.drawn_by())
+    views |= dictionary_tables(views["program"]["display_units"].iloc[0]) | published_checks()
+    views["pages"] = page_list(views)
+    views["editions"] = editions_with(views["program"].iloc[0], published)
+    return views
+
+
+def preview(name: str, tables: dict[str, pd.DataFrame], *, published: Path, folder: Path) -> list[Path]:
+    """Weaves and draws one page into `folder`, as publish would; what is published stays as it is.
+
+    Args:
+        name: of the page's files, such as corn, review or a site-year.
+
+    Returns: the files, one a format.
+
+    Raises:
+        UserError: there is no such page, it cannot be made, or the folder cannot be written.
+    """
+    views = views_of(tables, published)
+    planned = {plan.path.rpartition("/")[2]: plan for plan in plan_pages(views["pages"])}
+    plan = planned.get(name.rpartition("/")[2])
+    if plan is None:
+        raise UserError(f'There is no page "{name}": {one_of(list(planned), name)}')
+    with scratch_in(folder, what="a preview") as scratch:
+        drawn = make([plan], views, scratch, lambda what, done, of: None)
+        targets = [folder / file.path.relative_to(scratch / NEW) for file in drawn]
+        for file, target in zip(drawn, targets):
+            target.parent.mkdir(exist_ok=True)
+            os.replace(file.path, target)
+    return targets
 
 
 def page_list(views: dict[str, pd.DataFrame]) -> pd.DataFrame:
@@ -110,25 +141,24 @@ def plan_pages(pages: pd.DataFrame) -> list[Planned]:
 
 
 def make(planned: list[Planned], views: dict[str, pd.DataFrame], scratch: Path, tell: Tell) -> list[Drawn]:
-    """Weaves and draws all pages below `scratch`/new."""
-    n_done, n_steps = 0, 2 * len(planned)
+    """Weaves and draws all pages below `scratch`/NEW."""
+    done: list[Page] = []  # once when written, once when drawn, on several threads
+    n_steps = 2 * len(planned)
     plans = {_page_of(plan, scratch): plan for plan in planned}
 
     def write(page: Page) -> None:
-        nonlocal n_done
-        tell(f"writing {plans[page].path}", n_done, n_steps)
+        tell(f"writing {plans[page].path}", len(done), n_steps)
         weave(
             folders.REPORTS / plans[page].source,
             parameters=plans[page].parameters,
             names={"views": views},
             folder=page.markdown.parent,
         )
-        n_done += 1
+        done.append(page)
 
     def drawn_one(page: Page) -> None:
-        nonlocal n_done
-        n_done += 1
-        tell(f"drawing {page.name}", n_done, n_steps)
+        done.append(page)
+        tell(f"drawing {page.name}", len(done), n_steps)
 
     made: list[Drawn] = []
     for formats in dict.fromkeys(plan.formats for plan in planned):
@@ -138,7 +168,7 @@ def make(planned: list[Planned], views: dict[str, pd.DataFrame], scratch: Path, 
 
 
 def _page_of(plan: Planned, scratch: Path) -> Page:
-    target = scratch / "new" / plan.path
+    target = scratch / NEW / plan.path
     return Page(scratch / "woven" / plan.path / "page.md", target.parent, target.name)
 
 

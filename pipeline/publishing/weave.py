@@ -1,13 +1,11 @@
 """A .qmd page into plain Markdown: its cells run once, in this process, on frames handed in.
 
-Conventions, shared with Quarto's own execution of the same file:
+Conventions; the cells ask for what only this weaving hands them, so Quarto cannot run a source by itself:
 - A cell with `#| tags: [parameters]` assigns defaults; the caller's `parameters` then override them.
 - A cell prints only when it says `#| output: asis`, and what it prints is Markdown.
 - `` `{python} expression` `` in prose, or in a front matter text, prints the value, escaped so that
   no character of it acts as Markdown. An object with `_repr_markdown_()` is Markdown already.
-- Under weave the names in `names` and the name `page_folder` (where figures go) stand ready. Under
-  Quarto they do not, so the included set-up checks `globals()` and otherwise opens the published
-  Parquet files in the folder that the page's parameter `data` names.
+- The names in `names` and the name `page_folder` (where figures go) stand ready.
 """
 
 from __future__ import annotations
@@ -27,7 +25,6 @@ from pipeline.publishing.cells import Cell, Line, Prose, read_page
 from pipeline.publishing.page_checks import check_page
 
 INLINE = re.compile(r"(?P<ticks>`+)\{python\}\s+(?P<expression>.+?)\s*(?P=ticks)(?!`)")
-EXECUTION_KEYS = ("jupyter", "engine", "execute", "format")  # of no use once the cells have run
 
 
 def weave(qmd: Path, *, parameters: dict, names: dict, folder: Path) -> Path:
@@ -50,11 +47,7 @@ def weave(qmd: Path, *, parameters: dict, names: dict, folder: Path) -> Path:
     namespace = {"__name__": "__page__", **names, "page_folder": folder}
     _refuse_unknown_parameters(qmd, pieces, parameters)
     body = "\n".join(_woven(qmd, piece, namespace, parameters) for piece in pieces)
-    metadata = {
-        key: _evaluate_metadata(value, Line("", qmd, 1), namespace)
-        for key, value in front_matter.items()
-        if key not in EXECUTION_KEYS
-    }
+    metadata = {key: _evaluate_metadata(value, Line("", qmd, 1), namespace) for key, value in front_matter.items()}
     check_page(qmd.name, metadata, body, folder)
     header = yaml.safe_dump(metadata, allow_unicode=True, sort_keys=False, width=10_000)
     page = folder / "page.md"

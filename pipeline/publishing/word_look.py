@@ -14,7 +14,7 @@ import zipfile
 from dataclasses import dataclass
 from pathlib import Path
 
-import pypandoc
+from pipeline.publishing import engines
 
 TEXT_FACE, PLAIN_FACE = "Cambria", "Calibri"
 INK, QUIET, LINK = "141414", "555555", "1F4E79"
@@ -59,7 +59,6 @@ LOOKS = {
     "Block Text Kept": Look(TEXT_FACE, 11, before=4, after=4, keep_lines=True, keep_next=True, borders=("left",)),
     "Footnote Text": Look(TEXT_FACE, 9),
     "Footer": Look(PLAIN_FACE, 8, colour=QUIET),
-    "Drawn By": Look(PLAIN_FACE, 8, colour=QUIET, before=18),
 }
 CHARACTERS = {"Grey": QUIET, "Hyperlink": LINK}
 TABLE = f"""<w:style xmlns:w="{MAIN}" w:type="table" w:default="1" w:styleId="Table"><w:name w:val="Table"/><w:qFormat/>
@@ -78,9 +77,9 @@ PAPER = '<w:pgSz w:w="12240" w:h="15840"/><w:pgMar w:top="1296" w:right="1440" w
 
 
 def write_reference(target: Path) -> None:
-    """Writes the reference document that pandoc, and Quarto through pandoc, takes the styles from."""
+    """Writes the reference document that pandoc takes the styles from."""
     default = subprocess.run(
-        [pypandoc.get_pandoc_path(), "--print-default-data-file=reference.docx"],
+        [*engines.pandoc(), "--print-default-data-file=reference.docx"],
         capture_output=True,
         check=True,
     )

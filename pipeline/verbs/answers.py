@@ -26,7 +26,7 @@ def claims(folder: Path) -> int:
     Raises:
         UserError: no report was made yet, or program.yml or the season folders changed since.
     """
-    views = _views(folder, ("claims", "gains", "as_good", "money", "program"))
+    views = stored_views(folder, ("claims", "gains", "as_good", "money", "program"))
     _refuse_stale(folder, views["program"].iloc[0])
     found = claim_words.Found(views["gains"], views["as_good"], views["money"])
     for line in claim_words.lines(views["claims"], found):
@@ -45,12 +45,12 @@ def _numbers(claims: pd.DataFrame) -> str:
 
 def trace(estimate_id: str, folder: Path) -> None:
     """Says what an estimate of the last report rests on, down to file and row."""
-    for line in trace_words.lines(tracing.walk(_views(folder, tracing.VIEWS), estimate_id)):
+    for line in trace_words.lines(tracing.walk(stored_views(folder, tracing.VIEWS), estimate_id)):
         console.say(line)
 
 
-def _views(folder: Path, names: tuple[str, ...]) -> dict[str, pd.DataFrame]:
-    """Views of the reports layer, read without touching the warehouse."""
+def stored_views(folder: Path, names: tuple[str, ...] = ()) -> dict[str, pd.DataFrame]:
+    """Views of the reports layer (all without names), read without touching the warehouse."""
     program = read_program(folder)
     if not program.warehouse_file.is_file():
         raise UserError(f"{program.warehouse_file} is not there yet. Run make report first.")
@@ -62,7 +62,7 @@ def _views(folder: Path, names: tuple[str, ...]) -> dict[str, pd.DataFrame]:
         )
         if not set(names) <= known:
             raise UserError(f"{program.warehouse_file} was made by an older version. Run make report, then this again.")
-        return {name: warehouse.table(f"reports.{name}") for name in names}
+        return {name: warehouse.table(f"reports.{name}") for name in names or known}
 
 
 def _refuse_stale(folder: Path, run: pd.Series) -> None:

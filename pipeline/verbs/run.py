@@ -60,6 +60,9 @@ def add_season(season_folder: Path, folder: Path) -> None:
 
 
 def _built(folder: Path, command: str) -> Outcome:
+    from pipeline.publishing import engines
+
+    engines.quarto()  # a wrong DRAW_BY is said before minutes of work
     with console.steps() as tell:
         outcome = build_warehouse(folder, command, tell)
     if mixed.notice():
@@ -74,11 +77,7 @@ def _publish(outcome: Outcome) -> None:
     from pipeline.publishing.pages import publish
 
     with console.pages() as tell:
-        published = publish(
-            outcome.tables, folder=outcome.program.published, program_name=outcome.program.name, tell=tell
-        )
-    for complaint in dict.fromkeys(file.complaint for file in published if file.complaint):
-        console.say(f"{complaint}\nPandoc and typst drew the pages instead.")
+        publish(outcome.tables, folder=outcome.program.published, program_name=outcome.program.name, tell=tell)
     console.headlines(outcome.tables["reports.gains"])
     console.changes(outcome.tables["reports.changes"], outcome.card.run_id)
     console.say(f"Reports: {outcome.program.published / 'index.html'}")

@@ -7,6 +7,7 @@ A page more costs what n + 8 pages take less what n pages take, over 8. The goal
 
 from __future__ import annotations
 
+import os
 import tempfile
 import time
 from collections.abc import Callable
@@ -17,7 +18,7 @@ import pandas as pd
 
 from pipeline.display.figures.monthly_rain import monthly_rain
 from pipeline.display.figures.own_gains import own_gains
-from pipeline.publishing import pages
+from pipeline.publishing import engines, pages
 from pipeline.simulation.demo import write_demo
 from pipeline.verbs import run
 
@@ -61,7 +62,7 @@ def measure(tables: dict[str, pd.DataFrame]) -> tuple[float, float]:
     few, added = planned[:FEW], planned[FEW:]
     make(few[:1], views)  # everything imported, fonts read
     draw_figures(few[:1], views)
-    with patch("pipeline.publishing.by_quarto.find_quarto", lambda: None):
+    with patch.dict(os.environ, {engines.DRAW_BY: engines.PANDOC}):
         rounds = [
             (
                 seconds_of(lambda: make(few, views)),

@@ -12,11 +12,7 @@ matplotlib.use("Agg")
 
 SETUP = """\
 ```{python}
-from pathlib import Path
-import pandas as pd
-
-if "gains" not in globals():
-    gains = pd.read_parquet(Path(data) / "gains.parquet")
+n_gains = len(gains)
 ```
 """
 
@@ -27,14 +23,12 @@ subtitle: "Two places"
 program: Orrenvale nitrogen trials
 provisional: "`{python} f'{n_held} trials are held.'`"
 lang: en-US
-jupyter: python3
 ---
 
 ```{python}
 #| tags: [parameters]
 season = 2093
 n_held = 2
-data = "published"
 ```
 
 {{< include _setup.qmd >}}
@@ -94,8 +88,6 @@ Hidden on paper.
 #text(fill: luma(80))[Raw typst.]
 ```
 
-{{< pagebreak >}}
-
 ### Every plot
 
 ```{python}
@@ -131,9 +123,3 @@ def woven(full_page: Path, gains: pd.DataFrame, tmp_path: Path) -> Path:
 
     names = {"gains": gains, "place": ODD_PLACE}
     return weave(full_page, parameters={"season": 2094}, names=names, folder=tmp_path / "woven")
-
-
-@pytest.fixture
-def no_quarto(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Draw the pandoc way even on a machine that has Quarto."""
-    monkeypatch.setattr("pipeline.publishing.by_quarto.find_quarto", lambda: None)

@@ -15,8 +15,6 @@ from pipeline.errors import UserError
 from pipeline.publishing import by_pandoc
 from pipeline.publishing.draw import Page, draw
 
-pytestmark = pytest.mark.usefixtures("no_quarto")
-
 ALT = 'Two dots, both "right" of zero.'
 
 

@@ -32,11 +32,6 @@ def published(tables, tmp_path_factory) -> Path:
     return folder
 
 
-@pytest.fixture(autouse=True)
-def by_pandoc(monkeypatch) -> None:
-    monkeypatch.setattr("pipeline.publishing.by_quarto.find_quarto", lambda: None)
-
-
 def text_of(page: Path) -> str:
     text = re.sub(r"(?s)<(style|script).*?</\1>|<[^>]+>", " ", page.read_text(encoding="utf-8"))
     return re.sub(r"\s+", " ", text)

@@ -33,7 +33,6 @@ def test_metadata_passes_through_with_its_expressions_evaluated(woven):
     assert metadata["provisional"] == "2 trials are held."
     assert metadata["program"] == "Orrenvale nitrogen trials"
     assert metadata["lang"] == "en-US"
-    assert "jupyter" not in metadata
 
 
 PARAMETERS = "```{python}\n#| tags: [parameters]\nsite_id = 'none'\n```\n\nSite `{python} site_id`.\n"
@@ -63,12 +62,6 @@ def test_a_page_can_insist_on_its_own_site(tmp_path):
     woven_text(tmp_path, body, parameters={"site_id": "alder"}, names={"plots": ["alder"]})
     with pytest.raises(UserError, match="plots of .'birch'. on the page of alder"):
         woven_text(tmp_path, body, parameters={"site_id": "alder"}, names={"plots": ["birch"]})
-
-
-def test_without_names_the_set_up_opens_the_published_files(full_page, gains, tmp_path):
-    gains.to_parquet(tmp_path / "gains.parquet")
-    page = weave(full_page, parameters={"data": str(tmp_path)}, names={"place": "x"}, folder=tmp_path / "w")
-    assert "The blend gained 5.0 bu/ac" in page.read_text(encoding="utf-8")
 
 
 @pytest.mark.parametrize(

@@ -49,7 +49,7 @@ CORRECTION = """- table: plots
 
 @pytest.fixture
 def views(reported) -> dict[str, pd.DataFrame]:
-    return answers._views(reported.folder, trace.VIEWS)
+    return answers.stored_views(reported.folder, trace.VIEWS)
 
 
 def headline(views) -> pd.Series:
@@ -145,7 +145,7 @@ def test_a_plot_picked_twice_is_traced_to_each_pick(tiny):
     )
     (tiny.folder / "seasons/2091/corrections.yml").write_text(CORRECTION_OF_A_PICK.format(**plot))
     run.build_warehouse(tiny.folder, "report", lambda text: None)
-    views = answers._views(tiny.folder, trace.VIEWS)
+    views = answers.stored_views(tiny.folder, trace.VIEWS)
     found = trace.walk(views, headline(views)["estimate_id"])
     assert found.picks[["pick", "row_number", "file"]].to_numpy().tolist() == [
         [1, 2, "seasons/2091/harvests.csv"],
@@ -210,7 +210,7 @@ def test_a_trial_known_by_print_is_traced_to_its_printed_means(tiny):
     ]
     tiny.write("printed_means", [heads, *means], "2091/old-report")
     run.build_warehouse(tiny.folder, "report", lambda text: None)
-    views = answers._views(tiny.folder, trace.VIEWS)
+    views = answers.stored_views(tiny.folder, trace.VIEWS)
     found = trace.walk(views, headline(views)["estimate_id"])
     printed = found.plots[found.plots["fate"] == "known by print"]
     assert printed["file"].unique().tolist() == ["seasons/2091/old-report/printed_means.csv"]
@@ -238,7 +238,7 @@ def test_claims_of_two_site_years_are_too_few_and_do_not_stop_a_publication(repo
     [("contradicted", 2), ("says more than shown", 2), ("not shown", 0), ("borne out", 0), ("too few", 0)],
 )
 def test_the_exit_code_guards_a_publication(reported, monkeypatch, capsys, verdict, code):
-    read = answers._views
+    read = answers.stored_views
 
     def judged(folder, names):
         views = read(folder, names)

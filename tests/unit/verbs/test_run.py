@@ -4,14 +4,12 @@ from __future__ import annotations
 
 import shutil
 from datetime import date
-from types import SimpleNamespace
 
 import pytest
 
 from pipeline import console
 from pipeline.__main__ import main
 from pipeline.incoming.deliveries import find_files
-from pipeline.publishing.pages import Published
 from pipeline.settings.program import read_program
 from pipeline.steps import loading
 from pipeline.verbs import run
@@ -180,18 +178,3 @@ def test_seasons_that_answer_no_comparison_are_loaded_and_said_to(tiny, monkeypa
     assert tables["reports.row_counts"]["used"].sum() == tables["reports.row_counts"]["delivered"].sum()
     assert main(["report", "--program", str(tiny.folder)]) == 0
     assert "Traceback" not in capsys.readouterr().err
-
-
-def test_what_quarto_complained_of_is_said_once(monkeypatch, capsys, tmp_path):
-    files = [
-        Published(tmp_path / name, "html", "pandoc", "quarto could not draw the pages.")
-        for name in ("a.html", "b.html")
-    ]
-    monkeypatch.setattr("pipeline.publishing.pages.publish", lambda *tables, **options: files)
-    for words in ("headlines", "changes"):
-        monkeypatch.setattr(run.console, words, lambda *frames: None)
-    program = SimpleNamespace(published=tmp_path, name="Tiny")
-    tables = {"reports.gains": None, "reports.changes": None}
-    run._publish(SimpleNamespace(tables=tables, program=program, card=SimpleNamespace(run_id="r")))
-    said = capsys.readouterr().out
-    assert said.count("quarto could not draw the pages.") == 1 and "Pandoc and typst drew the pages instead." in said
