@@ -1,177 +1,124 @@
-"""The Quarto way, against a stand-in that records how it is called. Quarto itself is not run here."""
+"""How Quarto is called, and what is said where it fails, against a stand-in; tests/pages draws by Quarto itself."""
 
 from __future__ import annotations
 
 import json
-import subprocess
 import sys
-import zipfile
 from pathlib import Path
 
-import pypandoc
 import pytest
 
 from pipeline.errors import UserError
-from pipeline.publishing import by_quarto
+from pipeline.publishing import by_quarto, engines
 from pipeline.publishing.draw import Page, draw
 
 STAND_IN = """\
 #!{python}
-import json, pathlib, sys, yaml, zipfile
+import json, os, pathlib, sys, yaml
 if sys.argv[1:] == ["--version"]:
-    print("{version}")
+    print("1.10.19")
     sys.exit()
 project = pathlib.Path(sys.argv[2])
 settings = yaml.safe_load((project / "_quarto.yml").read_text())
 files = sorted(str(path.relative_to(project)) for path in project.rglob("*") if path.is_file())
+called = {{"arguments": sys.argv[1:], "settings": settings, "files": files, "no_color": os.environ.get("NO_COLOR")}}
 with open("{record}", "a") as record:
-    record.write(json.dumps({{"arguments": sys.argv[1:], "settings": settings, "files": files}}) + "\\n")
-if {fails}:
-    sys.exit("ERROR: it broke")
-for source in settings["project"]["render"]:
+    record.write(json.dumps(called) + "\\n")
+sources = settings["project"]["render"]
+for number, source in enumerate(sources, start=1):
+    if len(sources) > 1:
+        print(f"\\r[{{number}}/{{len(sources)}}] {{source}}", file=sys.stderr)
+    if "BROKEN" in (project / source).read_text():
+        print("WARN: a tool of Quarto's was not found", file=sys.stderr)
+        sys.exit("\\x1b[91mERROR: error: unknown variable: broken\\nerror: unknown variable: broken\\nERROR: Typst compilation failed")
     made = project / settings["project"]["output-dir"] / source
     made.parent.mkdir(parents=True, exist_ok=True)
     for format in settings["format"]:
-        text = (project / source).read_text() if {makes} else None
-        target = made.with_suffix("." + format.replace("typst", "pdf"))
-        if text is not None and format == "docx":
-            with zipfile.ZipFile(target, "w") as parts:
-                parts.writestr("word/document.xml", "<w:tr><w:tc>text</w:tc></w:tr>")
-        elif text is not None:
-            target.write_text(text)
+        if "NOTHING" not in (project / source).read_text():
+            made.with_suffix("." + format.replace("typst", "pdf")).write_text((project / source).read_text())
 """
 
 
-@pytest.fixture
-def install(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
-    """Put a stand-in first on PATH and return the file in which it records its calls."""
-
-    def put(*, version: str = "1.10.19", fails: bool = False, makes: bool = True) -> Path:
-        record = tmp_path / "calls.json"
-        program = tmp_path / "bin" / "quarto"
-        program.parent.mkdir()
-        program.write_text(
-            STAND_IN.format(python=sys.executable, version=version, record=record, fails=fails, makes=makes)
-        )
-        program.chmod(0o755)
-        monkeypatch.setenv("PATH", str(program.parent))
-        return record
-
-    return put
+@pytest.fixture(autouse=True)
+def record(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """The file in which a stand-in, first on PATH, records its calls."""
+    record = tmp_path / "calls.json"
+    program = tmp_path / "bin" / "quarto"
+    program.parent.mkdir()
+    program.write_text(STAND_IN.format(python=sys.executable, record=record))
+    program.chmod(0o755)
+    monkeypatch.setenv("PATH", str(program.parent))
+    monkeypatch.setenv(engines.DRAW_BY, engines.QUARTO)
+    return record
 
 
 @pytest.fixture
-def pages(tmp_path: Path) -> list[Page]:
-    made = []
-    for name in ("alder", "birch"):
-        markdown = tmp_path / "woven" / name / "page.md"
-        markdown.parent.mkdir(parents=True)
-        markdown.write_text(f"---\ntitle: {name}\n---\n", encoding="utf-8")
-        (markdown.parent / "gains.png").write_bytes(b"picture")
-        made.append(Page(markdown, tmp_path / "published", name))
+def pages_of(tmp_path: Path):
+    """Makes pages of these texts, named a, b, c ..."""
+
+    def made(*texts: str) -> list[Page]:
+        pages = []
+        for name, text in zip("abcdefghijklmnopqrstuvwxyz", texts):
+            markdown = tmp_path / "woven" / name / "page.md"
+            markdown.parent.mkdir(parents=True)
+            markdown.write_text(f"---\ntitle: {name}\n---\n\n{text}\n", encoding="utf-8")
+            (markdown.parent / "gains.png").write_bytes(b"picture")
+            pages.append(Page(markdown, tmp_path / "published", name))
+        return pages
+
     return made
 
 
-def test_one_call_draws_all_pages_and_each_goes_to_its_own_name(install, pages):
-    record = install()
-    drawn = draw(pages, formats=("html", "pdf"))
-    (call,) = [json.loads(line) for line in record.read_text().splitlines()]
-    assert call["arguments"][0] == "render" and len(call["arguments"]) == 2
-    assert [row.path.name for row in drawn] == ["alder.html", "alder.pdf", "birch.html", "birch.pdf"]
-    for row in drawn:
-        assert f"title: {row.page.name}" in row.path.read_text()
-        assert row.drawn_by == "Quarto 1.10.19"
+def calls(record: Path) -> list[dict]:
+    return [json.loads(line) for line in record.read_text().splitlines()]
 
 
-def test_the_project_holds_the_pages_their_figures_and_the_look(install, pages):
-    record = install()
-    draw(pages, formats=("html",))
-    call = json.loads(record.read_text())
-    assert call["files"] == [
-        "_quarto.yml",
-        "filter.lua",
-        "page-1/gains.png",
-        "page-1/page.md",
-        "page-2/gains.png",
-        "page-2/page.md",
-        "page.css",
-        "page.docx",
-        "page.typ",
-        "title-block.html",
-        "typst-show.typ",
-    ]
-    settings = call["settings"]
-    assert settings["project"]["render"] == ["page-1/page.md", "page-2/page.md"]
-    assert settings["drawn-by"] == "Drawn by Quarto 1.10.19."
-    assert settings["from"] == "markdown-tex_math_dollars"
-    assert list(settings["format"]) == ["html"]
-    assert settings["format"]["html"]["embed-resources"] is True
-
-
-def test_every_file_the_settings_name_is_in_the_project(install, pages):
-    record = install()
-    draw(pages, formats=("html", "pdf", "docx"))
-    call = json.loads(record.read_text())
-    formats = call["settings"]["format"]
-    named = [*call["settings"]["filters"], formats["html"]["css"], formats["typst"]["include-in-header"]]
-    named.append(formats["docx"]["reference-doc"])
-    for options in formats.values():
-        named += options.get("template-partials", [])
-    assert len(named) == 6 and set(named) <= set(call["files"])
-
-
-def test_rows_of_a_docx_are_kept_whole_this_way_too(install, pages):
-    install()
-    for drawn in draw(pages, formats=("docx",)):
-        with zipfile.ZipFile(drawn.path) as parts:
-            assert "<w:trPr><w:cantSplit /></w:trPr>" in parts.read("word/document.xml").decode()
-
-
-@pytest.mark.parametrize(
-    ("how", "said"),
-    [
-        ({"fails": True}, "could not draw the pages. It said:\nERROR: it broke"),
-        ({"makes": False}, "made no alder.html"),
-    ],
-)
-def test_where_quarto_fails_pandoc_draws_and_page_and_user_are_told(install, pages, how, said):
-    install(**how)
-    counted: list[Page] = []
-    drawn = draw(pages, formats=("html",), progress=counted.append)
+def test_one_project_draws_many_pages_and_each_goes_to_its_own_name(pages_of, record):
+    pages, counted = pages_of("One.", "Two."), []
+    drawn = draw(pages, formats=("html", "pdf"), progress=counted.append)
+    (call,) = calls(record)
+    assert call["arguments"][0] == "render" and len(call["arguments"]) == 2 and call["no_color"]
+    assert [row.path.name for row in drawn] == ["a.html", "a.pdf", "b.html", "b.pdf"]
+    assert all(f"title: {row.page.name}" in row.path.read_text() for row in drawn)
     assert counted == pages
-    for row in drawn:
-        assert said in row.complaint
-        assert row.drawn_by.startswith("pandoc") and row.drawn_by.endswith("(Quarto failed)")
-        assert f"Drawn by {row.drawn_by}." in row.path.read_text()
 
 
-def test_a_quarto_that_cannot_be_started_is_named(tmp_path):
-    with pytest.raises(UserError, match="no-such-quarto could not be started"):
-        by_quarto._render(tmp_path / "no-such-quarto", tmp_path)
-
-
-@pytest.mark.parametrize("version", ["1.8.24", "", "not a version"])
-def test_an_old_or_silent_quarto_is_passed_over(install, pages, version):
-    install(version=version)
-    drawn = draw(pages, formats=("html",))
-    assert drawn[0].drawn_by.startswith("pandoc") and drawn[0].drawn_by.endswith("(Quarto was not found)")
-
-
-def test_under_quarto_the_filter_leaves_its_constructs_alone_and_adds_the_line(tmp_path):
-    """Quarto sets the global `quarto` for the filters it runs; here a one-line filter does so."""
-    (tmp_path / "as_quarto.lua").write_text(f'quarto = {{}}\nreturn dofile("{by_quarto.HERE / "filter.lua"}")\n')
-    page = "See @fig-a.\n\n::: {.callout-note}\nText.\n:::\n"
-    arguments = [
-        f"--lua-filter={tmp_path / 'as_quarto.lua'}",
-        "--metadata=drawn-by:Drawn by Quarto.",
-        "--to=native",
+def test_a_program_of_many_pages_is_drawn_in_a_few_projects_while_its_pages_are_written(pages_of, record):
+    pages = pages_of(*["Text."] * (by_quarto.PAGES_A_PROJECT + 1))
+    draw(pages, formats=("html",), write=lambda page: None)
+    assert sorted(len(call["settings"]["project"]["render"]) for call in calls(record)) == [
+        1,
+        by_quarto.PAGES_A_PROJECT,
     ]
-    filtered = subprocess.run(
-        [pypandoc.get_pandoc_path(), *arguments],
-        input=page,
-        capture_output=True,
-        text=True,
-        check=True,
-    ).stdout
-    assert 'citationId = "fig-a"' in filtered and '"callout-note"' in filtered
-    assert filtered.count('"Quarto."') == 1
+
+
+def test_every_file_the_settings_name_is_in_the_project(pages_of, record):
+    draw(pages_of("Text."), formats=("html", "pdf"))
+    (call,) = calls(record)
+    named = {"page-1/page.md", "page-1/gains.png", *(filter["path"] for filter in call["settings"]["filters"])}
+    for options in call["settings"]["format"].values():
+        named |= {options["template"], *options["template-partials"]}
+    named |= {call["settings"]["format"]["html"]["css"], call["settings"]["format"]["typst"]["include-in-header"]}
+    assert named | {"_quarto.yml"} == set(call["files"])
+    assert all(Path(folder).is_dir() for folder in call["settings"]["format"]["typst"]["font-paths"])
+
+
+def test_a_page_that_fails_is_named_with_its_cause_and_nothing_is_published(pages_of, tmp_path):
+    with pytest.raises(UserError) as caught:
+        draw(pages_of("Fine.", "BROKEN", "Fine."), formats=("html", "pdf"))
+    assert str(caught.value) == (
+        "b: Quarto could not draw the page: unknown variable: broken; Typst compilation failed. "
+        "DRAW_BY=pandoc draws the pages without Quarto."
+    )
+    assert list((tmp_path / "published").iterdir()) == []
+
+
+def test_a_page_that_does_not_come_out_is_named(pages_of):
+    with pytest.raises(UserError, match="^b: Quarto ended without an error but made no HTML"):
+        draw(pages_of("Fine.", "NOTHING"), formats=("html",))
+
+
+def test_a_quarto_that_cannot_be_started_is_named(pages_of, tmp_path):
+    pages = pages_of("Text.")
+    with pytest.raises(UserError, match="no-such-quarto could not be started"):
+        by_quarto.draw_all(tmp_path / "no-such-quarto", pages, formats=("html",), on_drawn=lambda number: None)
