@@ -87,7 +87,7 @@ local function callout(div)
   end
   local content = pandoc.Blocks({ pandoc.Para({ pandoc.Strong(title) }) }) .. div.content
   if is_docx then return pandoc.BlockQuote(in_kept_style(content, "Block Text")) end
-  return pandoc.Div(content, { class = "callout callout-" .. kind, role = "note" })
+  return pandoc.Div(content, pandoc.Attr("", { "callout", "callout-" .. kind }, { { "role", "note" } }))
 end
 
 -- Figures and tables -------------------------------------------------------------------------
@@ -148,7 +148,7 @@ end
 local function table_in_box(table)
   local name = pandoc.utils.stringify(table.caption.long)
   if name == "" then name = "Table" end
-  return pandoc.Div({ table }, { class = "table-box", role = "region", tabindex = "0", ["aria-label"] = name })
+  return pandoc.Div({ table }, pandoc.Attr("", { "table-box" }, { { "role", "region" }, { "tabindex", "0" }, { "aria-label", name } }))
 end
 
 -- Looks of tables and words ------------------------------------------------------------------

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 from pathlib import Path
 
+import pandas as pd
 import pytest
 
-from pipeline.publishing import pages
+from pipeline.publishing import engines, pages
 from pipeline.simulation.demo import write_demo
 from pipeline.verbs import run
+from pipeline.verbs.answers import stored_views
+from tests.pages.quarto import made_once, quarto_folder
 
 # What the tiny program lacks of a real one: prices, so that the report speaks of money, and a sentence to hold against the evidence.
 PRICES_AND_CLAIM = """\
@@ -30,21 +34,54 @@ PLACES = {
 }  # fmt: skip
 
 
-@pytest.fixture(scope="session", params=["tiny", pytest.param("demo", marks=pytest.mark.slow)])
-def published(request, sound_program: Path, tmp_path_factory) -> Path:
-    """The published folder, drawn by pandoc and typst."""
-    folder = tmp_path_factory.mktemp("pages") / "program"
-    if request.param == "tiny":
-        shutil.copytree(sound_program, folder)
-        with (folder / "program.yml").open("a", encoding="utf-8") as settings:
-            settings.write(PRICES_AND_CLAIM)
-    else:
-        write_demo(folder)
-    built = run.build_warehouse(folder, "report", lambda text: None)
+@pytest.fixture(scope="session")
+def by_pandoc(sound_program: Path, tmp_path_factory) -> Path:
+    """The tiny program's published folder, drawn by pandoc and typst."""
+    return tiny_drawn(engines.PANDOC, sound_program, tmp_path_factory)
+
+
+@pytest.fixture(scope="session")
+def by_quarto(sound_program: Path, tmp_path_factory) -> Path:
+    """The same pages, drawn by a real Quarto."""
+    quarto = quarto_folder(tmp_path_factory)
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("pipeline.publishing.by_quarto.find_quarto", lambda: None)
-        pages.publish(built.tables, folder=folder / "published", program_name=built.program.name)
+        patch.setenv("PATH", str(quarto), prepend=os.pathsep)
+        return tiny_drawn(engines.QUARTO, sound_program, tmp_path_factory)
+
+
+def tiny_drawn(engine: str, sound_program: Path, tmp_path_factory) -> Path:
+    program = made_once(tmp_path_factory, "program", lambda folder: build_tiny(sound_program, folder))
+    return made_once(tmp_path_factory, engine, lambda folder: draw(stored_views(program), folder, engine))
+
+
+def build_tiny(sound_program: Path, folder: Path) -> None:
+    shutil.copytree(sound_program, folder)
+    with (folder / "program.yml").open("a", encoding="utf-8") as settings:
+        settings.write(PRICES_AND_CLAIM)
+    run.build_warehouse(folder, "report", lambda text: None)
+
+
+def draw(views: dict[str, pd.DataFrame], folder: Path, engine: str) -> None:
+    tables = {f"reports.{name}": frame for name, frame in views.items()}
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv(engines.DRAW_BY, engine)
+        pages.publish(tables, folder=folder, program_name="Tiny trials")
+
+
+@pytest.fixture(scope="session")
+def demo(tmp_path_factory) -> Path:
+    """The whole demo's published folder, drawn by pandoc and typst."""
+    folder = tmp_path_factory.mktemp("pages") / "program"
+    write_demo(folder)
+    run.build_warehouse(folder, "report", lambda text: None)
+    draw(stored_views(folder), folder / "published", engines.PANDOC)
     return folder / "published"
+
+
+@pytest.fixture(scope="session", params=["by_pandoc", "by_quarto", pytest.param("demo", marks=pytest.mark.slow)])
+def published(request) -> Path:
+    """A published folder: the tiny program's drawn either way, and in the slow tests the whole demo's."""
+    return request.getfixturevalue(request.param)
 
 
 @pytest.fixture

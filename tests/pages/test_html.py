@@ -20,6 +20,14 @@ FAULTY = """\
 """
 
 
+@pytest.fixture(
+    scope="session", params=["by_pandoc", *(pytest.param(way, marks=pytest.mark.slow) for way in ("by_quarto", "demo"))]
+)
+def published(request) -> Path:
+    """Drawn by Quarto a page is the same document (test_both_ways.py), so a browser looks at it in the slow tests only."""
+    return request.getfixturevalue(request.param)
+
+
 @pytest.fixture
 def faulty(tmp_path) -> Path:
     (tmp_path / "faulty.html").write_text(FAULTY, encoding="utf-8")

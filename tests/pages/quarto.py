@@ -1,0 +1,44 @@
+"""A real Quarto for the tests: the one on PATH, else one set up once a session from the archive beside the checkout."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from filelock import FileLock
+
+ROOT = Path(__file__).parents[2]
+SET_UP = ROOT.parent / "shared" / "quarto" / "set-up"  # FOLDER: puts a Quarto into it, FOLDER/bin/quarto
+
+
+def made_once(tmp_path_factory, name: str, make: Callable[[Path], object]) -> Path:
+    """A temporary folder that the first worker to ask for it makes, and all workers of a session read."""
+    own = tmp_path_factory.getbasetemp()
+    folder = (own.parent if "PYTEST_XDIST_WORKER" in os.environ else own) / f"pages-{name}"
+    is_made = folder.with_suffix(".made")
+    with FileLock(folder.with_suffix(".lock")):
+        if not is_made.exists():
+            make(folder)
+            is_made.touch()
+    return folder
+
+
+def quarto_folder(tmp_path_factory) -> Path:
+    """The folder in which Quarto stands, for PATH; without one the test is skipped."""
+    if found := shutil.which("quarto"):
+        return Path(found).parent
+    if not SET_UP.is_file():
+        pytest.skip(
+            f"no Quarto on PATH and no {SET_UP.relative_to(ROOT.parent)} beside this folder: its pages are not looked at"
+        )
+    return made_once(tmp_path_factory, "quarto", _set_up) / "bin"
+
+
+def _set_up(folder: Path) -> None:
+    made = subprocess.run([SET_UP, folder], capture_output=True, text=True)
+    if made.returncode != 0:
+        pytest.skip(f"Quarto could not be set up, so its pages are not looked at: {made.stderr.strip()[-300:]}")
