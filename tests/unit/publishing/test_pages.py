@@ -202,3 +202,20 @@ def test_a_comparison_without_any_trial_is_said_to_have_none(tiny, tmp_path):
         in text
     )
     assert "Two more *bushels* | of beans" in text and "No trial of this crop is listed." in text
+
+
+def test_a_preview_is_the_published_page_and_touches_nothing_published(tables, published, tmp_path):
+    before = contents(published)
+    made = pages.preview("alder-2091", tables, published=published, folder=tmp_path / "preview")
+    assert [path.relative_to(tmp_path / "preview").as_posix() for path in made] == [
+        "site-years/alder-2091.html",
+        "site-years/alder-2091.pdf",
+    ]
+    assert sorted(path for path in (tmp_path / "preview").rglob("*") if path.is_file()) == made
+    assert made[0].read_bytes() == before["site-years/alder-2091.html"]
+    assert contents(published) == before
+
+
+def test_a_page_that_is_not_there_is_refused_with_the_nearest(tables, published, tmp_path):
+    with pytest.raises(UserError, match='There is no page "alder-291": did you mean "alder-2091"'):
+        pages.preview("alder-291", tables, published=published, folder=tmp_path)

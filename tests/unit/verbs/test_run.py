@@ -178,3 +178,10 @@ def test_seasons_that_answer_no_comparison_are_loaded_and_said_to(tiny, monkeypa
     assert tables["reports.row_counts"]["used"].sum() == tables["reports.row_counts"]["delivered"].sum()
     assert main(["report", "--program", str(tiny.folder)]) == 0
     assert "Traceback" not in capsys.readouterr().err
+
+
+def test_a_wrong_word_for_what_draws_is_said_before_any_work(tiny, monkeypatch, capsys):
+    monkeypatch.setenv("DRAW_BY", "pandocs")
+    assert main(["report", "--program", str(tiny.folder)]) == 1
+    assert 'did you mean "pandoc"?' in capsys.readouterr().err
+    assert not (tiny.folder / "warehouse.duckdb").exists()
