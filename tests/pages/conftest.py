@@ -51,7 +51,7 @@ def by_quarto(sound_program: Path, tmp_path_factory) -> Path:
 
 def tiny_drawn(engine: str, sound_program: Path, tmp_path_factory) -> Path:
     program = made_once(tmp_path_factory, "program", lambda folder: build_tiny(sound_program, folder))
-    return made_once(tmp_path_factory, engine, lambda folder: draw(stored_views(program), folder, engine))
+    return made_once(tmp_path_factory, f"by-{engine}", lambda folder: draw(stored_views(program), folder, engine))
 
 
 def build_tiny(sound_program: Path, folder: Path) -> None:

@@ -35,7 +35,7 @@ def quarto_folder(tmp_path_factory) -> Path:
         pytest.skip(
             f"no Quarto on PATH and no {SET_UP.relative_to(ROOT.parent)} beside this folder: its pages are not looked at"
         )
-    return made_once(tmp_path_factory, "quarto", _set_up) / "bin"
+    return made_once(tmp_path_factory, "quarto-itself", _set_up) / "bin"
 
 
 def _set_up(folder: Path) -> None:
