@@ -39,6 +39,8 @@ def quarto_folder(tmp_path_factory) -> Path:
 
 
 def _set_up(folder: Path) -> None:
-    made = subprocess.run([SET_UP, folder], capture_output=True, text=True)
+    # R, once started in this process, names libraries of its own that another Python must not load
+    environment = {name: value for name, value in os.environ.items() if name != "LD_LIBRARY_PATH"}
+    made = subprocess.run([SET_UP, folder], capture_output=True, text=True, env=environment)
     if made.returncode != 0:
         pytest.skip(f"Quarto could not be set up, so its pages are not looked at: {made.stderr.strip()[-300:]}")
