@@ -142,7 +142,9 @@ def _started(quarto: Path, project: Path) -> subprocess.Popen:
 
 def _causes(said: list[str]) -> str:
     """The lines of an answer that name an error, once each; without any its last ones."""
-    errors = [re.sub(r"^(error:\s*)+", "", line, flags=re.IGNORECASE) for line in said if "error" in line.lower()]
+    errors = [
+        re.sub(r"^(.*\.\.\.)?(error:\s*)+", "", line, flags=re.IGNORECASE) for line in said if "error" in line.lower()
+    ]
     causes = list(dict.fromkeys(filter(None, errors)))[:MOST_CAUSES] or [line for line in said if line][-MOST_CAUSES:]
     return "; ".join(causes).rstrip(".") + "."
 
