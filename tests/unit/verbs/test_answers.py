@@ -244,7 +244,7 @@ def test_the_exit_code_guards_a_publication(reported, monkeypatch, capsys, verdi
         views = read(folder, names)
         return views | {"claims": views["claims"].assign(verdict=verdict)}
 
-    monkeypatch.setattr(answers, "_views", judged)
+    monkeypatch.setattr(answers, "stored_views", judged)
     assert main(["claims", "--program", str(reported.folder)]) == code
     said = capsys.readouterr().out
     assert ("must not be printed" in said) == (code == 2)
