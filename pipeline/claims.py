@@ -13,10 +13,10 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from pipeline.estimates.breakdown import MODERATORS, levels_of
 from pipeline.estimates.columns import frame_of
-from pipeline.estimates.noninferiority import BETTER
-from pipeline.estimates.partial_budget import FEWEST_DF
+from pipeline.estimates.money.partial_budget import FEWEST_DF
+from pipeline.estimates.passes.noninferiority import BETTER
+from pipeline.estimates.where.breakdown import MODERATORS, levels_of
 from pipeline.planning.next_season import layout_of, site_years_needed
 from pipeline.settings.claims import AS_GOOD, GAIN, NET_CHANGE, Claim
 from pipeline.verdicts import BORNE_OUT, CONTRADICTED, SAYS_MORE, TOO_FEW, as_good_verdict, verdict

@@ -6,8 +6,8 @@ from collections.abc import Mapping
 
 import pandas as pd
 
-from pipeline.estimates import interval_rules
-from pipeline.estimates.partial_budget import FEWEST_DF
+from pipeline.estimates.engines import interval_rules
+from pipeline.estimates.money.partial_budget import FEWEST_DF
 
 FEWEST_SITE_YEARS = interval_rules.FEWEST_FOR_THE_MODEL
 FEWEST_SEASONS, FEWEST_SEASONS_TO_COME = 2, interval_rules.FEWEST_SEASONS_TO_COME

@@ -8,7 +8,7 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from pipeline.estimates import mixed
+from pipeline.estimates.engines import mixed
 from tests.tiny_program import TinyProgram, write_tiny_program
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from pipeline.estimates.mixed import Call
+from pipeline.estimates.engines.mixed import Call
 from pipeline.steps.checking_fits import differences_of
 
 # As steps.checking_fits.differences has them. In 730 models of drawn and demo programs the largest were 7e-6, 6e-6, 1.2e-5, 1.1e-5.

@@ -12,7 +12,7 @@ import pandas as pd
 
 from pipeline.display.numbers import listed
 from pipeline.display.wording import verdict
-from pipeline.estimates.robustness import PLACE, SEASON, SITE_YEAR
+from pipeline.estimates.average.robustness import PLACE, SEASON, SITE_YEAR
 
 PARTS = {SEASON: "season", PLACE: "place", SITE_YEAR: "site-year"}
 # What becomes of a verdict without the part.

@@ -12,9 +12,10 @@ from pipeline.display.numbers import count, day, listed, number, text
 from pipeline.display.review import properties
 from pipeline.display.tables import Markdown, grey, pipe_table
 from pipeline.display.wording import capital
-from pipeline.estimates import interval_rules as rules
-from pipeline.estimates import multiplicity, noninferiority
+from pipeline.estimates.engines import interval_rules as rules
 from pipeline.estimates.n_response import curves, optimum, pooled_curves, resampling
+from pipeline.estimates.passes import noninferiority
+from pipeline.estimates.where import multiplicity
 from pipeline.settings.program import N_RATE, PREVIOUS_CROP, TILES
 
 ADJUSTMENT_NAMES = {

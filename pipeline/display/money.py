@@ -13,9 +13,9 @@ import pandas as pd
 from pipeline.display.numbers import JOINED, MINUS, between, count, day, number, text
 from pipeline.display.tables import Markdown, escaped, joined, linked_id, pipe_table
 from pipeline.display.wording import TARGET, capital
+from pipeline.estimates.average.chances import WIDEST_SHARE
 from pipeline.estimates.columns import LONG_RUN
-from pipeline.estimates.partial_budget import FEWEST_DF
-from pipeline.estimates.pay_chances import WIDEST_SHARE
+from pipeline.estimates.money.partial_budget import FEWEST_DF
 
 BOXES = ("added returns", "reduced costs", "added costs", "reduced returns")
 NOT_GIVEN = "not given"

@@ -36,8 +36,8 @@ from pipeline.display.numbers import JOINED, MINUS, day
 from pipeline.display.price_boxes import Asked, Price, Source, key
 from pipeline.display.price_words import WORDS
 from pipeline.display.tables import Markdown
+from pipeline.estimates.average.chances import CHANCE_SHOWN, WIDEST_SHARE
 from pipeline.estimates.n_response.resampling import ranks
-from pipeline.estimates.pay_chances import CHANCE_SHOWN, WIDEST_SHARE
 from pipeline.settings.money import LB_PER_TON
 
 SCRIPTS = [Path(__file__).parent / f"own_prices{part}.js" for part in ("_sums", "_words", "")]

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import pandas as pd
 
 from pipeline.display.money import price_amount
-from pipeline.estimates.budget_inputs import BOUGHT_AS
+from pipeline.estimates.money.inputs import BOUGHT_AS
 
 # A price lies within a quarter and four times the planning price; a cost may be zero (common practice, no source).
 WIDEST_FACTOR = 4

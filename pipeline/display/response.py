@@ -13,9 +13,9 @@ from pipeline.display.money import AT_THE_PLANNING_PRICES, amount, basis, own_sp
 from pipeline.display.numbers import NBSP, between, count, listed, number, text, with_metric
 from pipeline.display.tables import Markdown, joined, linked_id, pipe_table
 from pipeline.display.wording import arms, capital, closed
-from pipeline.estimates.multiplicity import ALPHA
 from pipeline.estimates.n_response.nitrogen_saved import NO_EONR, NO_NITROGEN, NOT_REACHED
 from pipeline.estimates.n_response.optimum import NO_MEANS, NO_ZERO_N, NOT_RANDOMIZED
+from pipeline.estimates.where.multiplicity import ALPHA
 
 PRIMARY = "quadratic-plateau"
 FOUND = "found"

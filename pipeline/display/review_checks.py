@@ -12,7 +12,7 @@ import pandas as pd
 from pipeline.display.numbers import between, count, crossed, listed, n_rate, number, p_value, percent, text
 from pipeline.display.tables import Markdown, anchored_id, grey, pipe_table
 from pipeline.display.wording import DRAINAGE, TARGET, TO_COME, capital, few_places
-from pipeline.estimates.interval_rules import PLAIN
+from pipeline.estimates.engines.interval_rules import PLAIN
 from pipeline.simulation.calibration import AS_STATED, EXCESS, GOAL, PLOTS_POOLED, PUBLISHED
 from pipeline.verdicts import FEWEST_SEASONS, FEWEST_SITE_YEARS
 

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 import pandas as pd
 
 from pipeline.display.numbers import between, count, number, p_value, percent, seasons, text, with_metric
-from pipeline.estimates.interval_rules import ADJUSTMENTS, FEWEST_PLACES, places_are_few
+from pipeline.estimates.engines.interval_rules import ADJUSTMENTS, FEWEST_PLACES, places_are_few
 from pipeline.verdicts import FEWEST_SEASONS, FEWEST_SITE_YEARS
 
 TESTED, TO_COME = "seasons tested", "seasons to come"

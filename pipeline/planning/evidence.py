@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import pandas as pd
 
-from pipeline.estimates import interval_rules as rules
 from pipeline.estimates.columns import frame_of
-from pipeline.estimates.long_run import RAINFALL_CLASSES, shares_at
+from pipeline.estimates.engines import interval_rules as rules
+from pipeline.estimates.where.long_run import RAINFALL_CLASSES, shares_at
 
 EVIDENCE = (
     "comparison_id", "drainage_group", "rainfall_class", "n_site_years", "n_places", "n_seasons", "seasons", "shown_as",

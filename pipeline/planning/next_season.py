@@ -10,9 +10,9 @@ from collections.abc import Callable, Iterable
 import pandas as pd
 
 from pipeline.errors import UserError
-from pipeline.estimates import interval_rules as rules
 from pipeline.estimates.columns import frame_of
-from pipeline.estimates.interval_rules import TO_COME
+from pipeline.estimates.engines import interval_rules as rules
+from pipeline.estimates.engines.interval_rules import TO_COME
 from pipeline.planning.precision import (
     NO_SPREAD,
     Components,

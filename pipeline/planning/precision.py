@@ -19,9 +19,9 @@ import pandas as pd
 from scipy import stats
 
 from pipeline.errors import UserError
-from pipeline.estimates import one_stage, restricted_likelihood
-from pipeline.estimates.interval_rules import TO_COME
-from pipeline.estimates.restricted_likelihood import RESIDUAL
+from pipeline.estimates.engines import one_stage, restricted_likelihood
+from pipeline.estimates.engines.interval_rules import TO_COME
+from pipeline.estimates.engines.restricted_likelihood import RESIDUAL
 
 ALPHA = 0.05
 # A component this small beside the rest is an estimate of zero, as near as an optimiser comes to it.

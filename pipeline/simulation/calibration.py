@@ -16,18 +16,19 @@ import pandas as pd
 from scipy import stats
 from threadpoolctl import threadpool_limits
 
-from pipeline.estimates import interval_rules as rules
-from pipeline.estimates import method_rows, pooled, robustness, site_year_gains
-from pipeline.estimates.interval_rules import MIXED, PLAIN, TESTED, TWO_STAGE
-from pipeline.estimates.method_rows import MethodRow
-from pipeline.estimates.moderation import moderated_dfs, squeeze
+from pipeline.estimates.average import pooling, robustness, three_methods
+from pipeline.estimates.average.three_methods import MethodRow
+from pipeline.estimates.engines import interval_rules as rules
+from pipeline.estimates.engines.interval_rules import MIXED, PLAIN, TESTED, TWO_STAGE
+from pipeline.estimates.trials import site_year_gains
+from pipeline.estimates.trials.moderation import moderated_dfs, squeeze
 
 PUBLISHED, CROSS_CHECK = "interval we publish", "two-stage cross-check"
 PLOTS_POOLED, PLOT_ERROR = "wrong: all plots pooled", "wrong: tested on plot error"
 METHODS = (PUBLISHED, CROSS_CHECK, PLOTS_POOLED, PLOT_ERROR)
 GOAL, EXCESS = 0.935, 0.97
 AS_STATED = "as stated"
-CONF_LEVEL = pooled.CONF_LEVEL
+CONF_LEVEL = pooling.CONF_LEVEL
 ERROR_CV = 0.5  # of the trials' error standard deviations, where they are unequal
 BATCH = 25
 ROW = ("comparison_id", "truth", "target", "method", "low", "high", "true_gain")
@@ -70,7 +71,7 @@ def layout_of(block_gains: pd.DataFrame, trials: pd.DataFrame, site_year_gains: 
     Frames as estimate() gives and takes them. Nothing of the gains themselves is kept.
     """
     used = site_year_gains[site_year_gains["is_pooled"].eq(True)]
-    rows = pooled.model_blocks(block_gains, trials, used).drop(columns=["gain"])
+    rows = pooling.model_blocks(block_gains, trials, used).drop(columns=["gain"])
     return rows.merge(trials[["trial_id", "design", "crop"]], on="trial_id").assign(comparator_mean=0.0, warnings="")
 
 
@@ -134,7 +135,7 @@ def one_program(layout: pd.DataFrame, truth: Truth, tau: float, rng: np.random.G
     by_site_year = site_year_gains.site_year_gains(blocks, trials)
     rows, tested = [], {}
     for target in rules.TARGETS:  # the seasons tested first
-        published = method_rows.no_narrower(_published(by_site_year, blocks, target), tested, CONF_LEVEL)
+        published = three_methods.no_narrower(_published(by_site_year, blocks, target), tested, CONF_LEVEL)
         tested = published
         for method, (low, high) in _intervals(published, by_site_year, blocks, target).items():
             key = {"comparison_id": layout["comparison_id"].iloc[0], "truth": truth.name, "target": target}
@@ -221,11 +222,11 @@ def _published(site_years: pd.DataFrame, blocks: pd.DataFrame, target: str) -> d
     if not rule.has_estimate:
         return {}
     found = {method: MethodRow() for method in rules.METHODS}
-    found[PLAIN] = method_rows.plain_mean(site_years, target, CONF_LEVEL)
+    found[PLAIN] = three_methods.plain_mean(site_years, target, CONF_LEVEL)
     model = robustness.refit(site_years, blocks, target, MIXED, CONF_LEVEL)
     if model["method"] == MIXED:
         found[MIXED] = MethodRow(model)
-    leader, _ = pooled.leading(found, rule, site_years)
+    leader, _ = pooling.leading(found, rule, site_years)
     return (
         found[leader].columns
         if leader != TWO_STAGE

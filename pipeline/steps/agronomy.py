@@ -48,9 +48,9 @@ def facts(warehouse: Warehouse) -> Facts:
 def agronomy(program: Program, found, frames: Frames, known: Facts, tell: Tell) -> dict[str, pd.DataFrame]:
     """All tables of this half, by name in the estimates layer.
 
-    found: estimating.Inputs. frames: what estimate_program.estimate gave.
+    found: estimating.Inputs. frames: what program.estimate gave.
     """
-    from pipeline.estimates import spread
+    from pipeline.estimates.average import spread
     from pipeline.estimates.n_response.estimate_n_response import estimate_n_response
 
     used = frames["site_year_gains"][frames["site_year_gains"]["is_pooled"].eq(True)]
@@ -78,7 +78,7 @@ def agronomy(program: Program, found, frames: Frames, known: Facts, tell: Tell) 
 
 def class_shares(program: Program, reference: pd.DataFrame) -> pd.DataFrame:
     """How often each rainfall class came in the reference period: its years classed as the seasons tested are."""
-    from pipeline.estimates import long_run
+    from pipeline.estimates.where import long_run
 
     years = reference.assign(site_year_id=reference["place"], season=reference["year"], n_days=float("nan"))
     rain = program.rainfall
@@ -89,8 +89,8 @@ def class_shares(program: Program, reference: pd.DataFrame) -> pd.DataFrame:
 
 def trait_gains(program: Program, found, measurements: pd.DataFrame, tell: Tell) -> pd.DataFrame:
     """The average gain of every other trait measured, by the rules of yield, at its last date in each trial."""
-    from pipeline.estimates import estimate_program
     from pipeline.estimates.columns import POOLED_GAINS, frame_of
+    from pipeline.estimates.program import headline_gains
 
     rows: list[dict] = []
     last = measurements.groupby(["trial_id", "trait"])["date"].transform("max")
@@ -98,7 +98,7 @@ def trait_gains(program: Program, found, measurements: pd.DataFrame, tell: Tell)
         tell(f"other traits: {trait}")
         arms = found.arms[found.arms["trial_id"].isin(plots["trial_id"])]
         asked = [c for c in program.comparisons if c.id in set(arms["comparison_id"])]
-        gains = estimate_program.headline_gains(asked, found.trials, found.treatments, plots, arms)
+        gains = headline_gains(asked, found.trials, found.treatments, plots, arms)
         kept = gains[gains["is_headline"].eq(True) & gains["n_site_years"].gt(0)]
         rows += kept.assign(trait=trait, unit=unit).to_dict("records")
     return frame_of(rows, ("trait", "unit", *POOLED_GAINS))

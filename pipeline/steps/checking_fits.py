@@ -9,9 +9,9 @@ import pandas as pd
 from threadpoolctl import threadpool_limits
 
 from pipeline.display.numbers import number
-from pipeline.estimates import mixed, own_fits
 from pipeline.estimates.columns import stacked
-from pipeline.estimates.mixed import Call, MixedFit
+from pipeline.estimates.engines import mixed, own_fits
+from pipeline.estimates.engines.mixed import Call, MixedFit
 from pipeline.settings.program import Program
 from pipeline.steps import agronomy
 from pipeline.steps.estimating import estimated, gather

@@ -75,7 +75,7 @@ def estimate_all(
     warehouse: Warehouse, program: Program, card: RunCard, tell: Tell
 ) -> tuple[dict[str, pd.DataFrame], RunCard]:
     """Every estimate, as frames for the estimates layer."""
-    from pipeline.estimates import mixed
+    from pipeline.estimates.engines import mixed
 
     found = gather(warehouse, program)
     tell = Steps(tell, TOLD_OF_A_COMPARISON * len(program.comparisons), warming_up=TOLD_UNTIL_R_STANDS)
@@ -105,9 +105,9 @@ def estimate_all(
 
 def estimated(program: Program, found: Inputs, tell: Tell) -> dict[str, pd.DataFrame]:
     """What the estimates room makes of these inputs."""
-    from pipeline.estimates import estimate_program
+    from pipeline.estimates.program import estimate
 
-    return estimate_program.estimate(
+    return estimate(
         program.comparisons, found.trials, found.treatments, found.plots, found.arms,
         printed_means=found.printed_means, noted=found.noted, eligibility=found.eligibility,
         neighbouring_classes=found.neighbouring_classes, also_declared=_declared_in_time(program, found.first_harvests), progress=tell,
@@ -123,11 +123,11 @@ def _declared_in_time(program: Program, first_harvests: dict[str, date]) -> tupl
 
 def headlines(warehouse: Warehouse, program: Program) -> pd.DataFrame:
     """The headlines alone, for what the trials layer holds now."""
-    from pipeline.estimates import estimate_program
+    from pipeline.estimates.program import headline_gains
 
     found = gather(warehouse, program)
     return headline_rows(
-        estimate_program.headline_gains(
+        headline_gains(
             program.comparisons,
             found.trials,
             found.treatments,

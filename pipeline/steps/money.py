@@ -15,13 +15,14 @@ from pipeline.settings.program import Program
 
 def money_tables(program, found, frames, used, shares, crops: pd.DataFrame, tell) -> dict[str, pd.DataFrame]:
     """The gain at long-run weather, what each arm uses, and one budget per comparison with its items and grid."""
-    from pipeline.estimates import budget_inputs, long_run, partial_budget
+    from pipeline.estimates.average.pooling import model_blocks
     from pipeline.estimates.columns import frame_of
-    from pipeline.estimates.pooled import model_blocks
+    from pipeline.estimates.money import inputs, partial_budget
+    from pipeline.estimates.where import long_run
 
     blocks = model_blocks(frames["block_gains"], found.trials, used)
     average = long_run.long_run_gains(used, blocks, program.comparisons, shares, progress=tell)
-    arms = budget_inputs.arm_inputs(found.arms, found.treatments, moistures_of(found.plots))
+    arms = inputs.arm_inputs(found.arms, found.treatments, moistures_of(found.plots))
     parts: list[tuple] = []
     for comparison in program.comparisons:
         gain, weather, why = gain_for_money(comparison, average, frames["pooled_gains"])
@@ -47,7 +48,7 @@ def money_tables(program, found, frames, used, shares, crops: pd.DataFrame, tell
 
 def gives_chances(budget: pd.Series) -> bool:
     """Whether the gates of partial_budget let chances be said at all, at whatever prices."""
-    from pipeline.estimates.partial_budget import FEWEST_SEASONS, FEWEST_SITE_YEARS
+    from pipeline.estimates.money.partial_budget import FEWEST_SEASONS, FEWEST_SITE_YEARS
 
     return bool(
         budget["n_site_years"] >= FEWEST_SITE_YEARS
@@ -61,7 +62,7 @@ def formula_inputs(arms: pd.DataFrame, prices) -> dict[str, float | str]:
 
     Per acre; treatment less comparator where it is a difference. Empty where there is no budget.
     """
-    from pipeline.estimates.budget_inputs import COMPARATOR, TREATMENT, bought_as, missing_inputs
+    from pipeline.estimates.money.inputs import COMPARATOR, TREATMENT, bought_as, missing_inputs
 
     sides = {arm["arm"]: arm for _, arm in arms.iterrows()}
     if prices is None or missing_inputs(sides, prices):
@@ -104,7 +105,7 @@ def gain_for_money(
 
 def prices_of(program: Program, crops: pd.DataFrame, crop: str):
     """The planning prices as the budget of one crop takes them; None where program.yml has none for it."""
-    from pipeline.estimates.budget_inputs import Prices
+    from pipeline.estimates.money.inputs import Prices
 
     declared = program.prices
     if declared is None or crop not in declared.crops:
@@ -130,8 +131,8 @@ def prices_of_sources(program: Program, found, crops: pd.DataFrame) -> pd.DataFr
 
 def nitrogen_prices(program: Program) -> pd.DataFrame:
     """One row per source priced in program.yml: price per lb N and, where it was given per ton, % N of the product."""
-    from pipeline.estimates.budget_inputs import NITROGEN_PRICES
     from pipeline.estimates.columns import frame_of
+    from pipeline.estimates.money.inputs import NITROGEN_PRICES
 
     declared = program.prices
     rows = [
@@ -143,17 +144,17 @@ def nitrogen_prices(program: Program) -> pd.DataFrame:
 
 def as_good(program: Program, found, frames, used, budgets, crops: pd.DataFrame) -> pd.DataFrame:
     """The test of every comparison with a margin, with its assay sensitivity and its economic margin."""
-    from pipeline.estimates import assay
-    from pipeline.estimates import site_year_gains as site_years
-    from pipeline.estimates.noninferiority import noninferiority
+    from pipeline.estimates.passes import assay_sensitivity
+    from pipeline.estimates.passes.noninferiority import noninferiority
+    from pipeline.estimates.trials import site_year_gains as site_years
 
     margins = {c.id: margin_of(c, crops) for c in program.comparisons if c.margin}
     analyses = site_years.moderated_analyses(frames["trial_analyses"], found.trials)
     arms = found.arms[found.arms["comparison_id"].isin(margins)]
-    over_zero = assay.assay_gains(arms, found.treatments, found.plots, found.trials, analyses)
+    over_zero = assay_sensitivity.assay_gains(arms, found.treatments, found.plots, found.trials, analyses)
     limits = {name: margin.limit for name, margin in margins.items()}
     ratios = [name for name, margin in margins.items() if margin.unit == "ratio"]
-    assays = assay.assay_sensitivity(over_zero, used, program.comparisons, limits, ratios)
+    assays = assay_sensitivity.assay_sensitivity(over_zero, used, program.comparisons, limits, ratios)
     return noninferiority(
         frames["pooled_gains"], used, margins, assays, budgets=budgets, first_harvests=found.first_harvests
     )
@@ -161,7 +162,7 @@ def as_good(program: Program, found, frames, used, budgets, crops: pd.DataFrame)
 
 def margin_of(comparison: Comparison, crops: pd.DataFrame):
     """The declared margin in kg/ha or as a ratio."""
-    from pipeline.estimates.noninferiority import Margin
+    from pipeline.estimates.passes.noninferiority import Margin
 
     declared = comparison.margin
     if declared.unit == "ratio":

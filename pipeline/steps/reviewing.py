@@ -5,8 +5,8 @@ from __future__ import annotations
 import pandas as pd
 
 from pipeline.claims import Evidence, judge
-from pipeline.estimates.diagnostics import diagnostics
-from pipeline.estimates.weights import headline_weights
+from pipeline.estimates.average.diagnostics import diagnostics
+from pipeline.estimates.average.weights import headline_weights
 from pipeline.settings.program import Program
 from pipeline.warehouse import Warehouse
 

@@ -9,7 +9,7 @@ import pandas as pd
 from pipeline import console
 from pipeline.display.numbers import count
 from pipeline.errors import UserError
-from pipeline.estimates import mixed
+from pipeline.estimates.engines import mixed
 from pipeline.settings.program import read_program
 from pipeline.warehouse import open_warehouse
 

@@ -13,7 +13,7 @@ import pandas as pd
 
 from pipeline import console
 from pipeline.errors import UserError
-from pipeline.estimates import mixed
+from pipeline.estimates.engines import mixed
 from pipeline.incoming.beside import read_beside
 from pipeline.incoming.deliveries import beside_files, brought_in, find_files, input_files
 from pipeline.provenance import RunCard, inputs_hash, start_run

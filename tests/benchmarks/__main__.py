@@ -41,7 +41,7 @@ def main() -> None:
     text, rows = timed("DuckDB reads the CSV files as text", lambda: read_as_text(folder))
     load_seconds, _ = timed("load: read, check, class every row", lambda: loading.load(folder))
 
-    from pipeline.estimates.lme4_fits import start_r
+    from pipeline.estimates.engines.lme4_fits import start_r
 
     timed("start R", start_r)
     whole, outcome = timed(

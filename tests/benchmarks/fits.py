@@ -18,9 +18,9 @@ from unittest.mock import patch
 import numpy as np
 import pandas as pd
 
-from pipeline.estimates import lme4_fits, mixed, restricted_likelihood
-from pipeline.estimates.by_rate import SITE_YEAR_RATE, TRIAL_BLOCK
-from pipeline.estimates.estimate_program import estimate
+from pipeline.estimates.engines import lme4_fits, mixed, restricted_likelihood
+from pipeline.estimates.program import estimate
+from pipeline.estimates.where.by_rate import SITE_YEAR_RATE, TRIAL_BLOCK
 
 CROPS = ("corn", "cotton", "soybean")
 TERMS = ("place", "season", "site_year_id", SITE_YEAR_RATE, TRIAL_BLOCK)

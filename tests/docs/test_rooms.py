@@ -20,9 +20,9 @@ MODULES = sorted(PIPELINE.rglob("*.py"))
 # outside libraries that one room alone may import
 GATES = {
     "duckdb": "pipeline/warehouse.py",
-    "pymer4": "pipeline/estimates/lme4_fits.py",
-    "rpy2": "pipeline/estimates/lme4_fits.py",
-    "formulae": "pipeline/estimates/own_fits.py",
+    "pymer4": "pipeline/estimates/engines/lme4_fits.py",
+    "rpy2": "pipeline/estimates/engines/lme4_fits.py",
+    "formulae": "pipeline/estimates/engines/own_fits.py",
     "plotnine": "pipeline/display",
     "openpyxl": ("pipeline/incoming", "pipeline/planning"),
     "pypandoc": "pipeline/publishing",

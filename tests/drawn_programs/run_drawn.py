@@ -22,8 +22,8 @@ from plotnine import ggplot
 from pipeline import trace as tracing
 from pipeline.display import trace as trace_words
 from pipeline.errors import UserError
-from pipeline.estimates import mixed
-from pipeline.estimates.mixed import Call
+from pipeline.estimates.engines import mixed
+from pipeline.estimates.engines.mixed import Call
 from pipeline.publishing import exports, pages
 from pipeline.verbs import answers, calibrating, next_trials, run
 from tests.drawn_programs.draw import Drawn, write_drawn

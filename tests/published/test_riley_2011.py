@@ -6,7 +6,7 @@ Source and standing of each number: pipeline/contract/published_checks.yml.
 import numpy as np
 import pytest
 
-from pipeline.estimates import two_stage
+from pipeline.estimates.engines import two_stage
 
 GAINS = np.array([0, 0.10, -0.40, -0.80, -0.63, 0.22, -0.34, -0.51, 0.03, -0.81])
 VARIANCES = np.square(

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.estimates.noninferiority import TOST_ALPHA, one_sided_tests
+from pipeline.estimates.passes.noninferiority import TOST_ALPHA, one_sided_tests
 
 
 @given(

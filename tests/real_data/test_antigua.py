@@ -16,7 +16,7 @@ from program_folder import built, read
 from scipy import special, stats
 
 from pipeline.errors import UserError
-from pipeline.estimates import mixed, two_stage
+from pipeline.estimates.engines import mixed, two_stage
 
 GAINS = [0.63750, 1.39000, 0.39750, -0.14250, 0.95000, -0.51125, -0.31125, -0.68125]
 STD_ERRORS = [

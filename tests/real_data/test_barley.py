@@ -15,7 +15,7 @@ from program_folder import built, read
 from scipy import stats
 from statsmodels.stats.anova import anova_lm
 
-from pipeline.estimates import mixed
+from pipeline.estimates.engines import mixed
 
 MEANS = """select t.place as site, cast(t.season as varchar) as year, t.site_year_id as env, m.treatment_code as variety,
   m.mean / c.kg_ha_per_display_unit as grain

@@ -14,7 +14,7 @@ from program_folder import KG_HA_PER_LB_AC, built, read
 from scipy import stats
 from statsmodels.stats.anova import anova_lm
 
-from pipeline.estimates import mixed
+from pipeline.estimates.engines import mixed
 
 N_MEANS = [79.38889, 98.88889, 114.22222, 123.38889]
 VARIETY_MEANS = {"Marvellous": 109.791667, "Victory": 97.625, "Golden Rain": 104.5}

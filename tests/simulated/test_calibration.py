@@ -7,8 +7,8 @@ import pandas as pd
 import pytest
 from threadpoolctl import threadpool_limits
 
-from pipeline.estimates import interval_rules as rules
-from pipeline.estimates import method_rows
+from pipeline.estimates.average import three_methods
+from pipeline.estimates.engines import interval_rules as rules
 from pipeline.simulation import calibration
 from pipeline.simulation.calibration import CROSS_CHECK, PLOT_ERROR, PLOTS_POOLED, PUBLISHED, Truth
 
@@ -63,7 +63,7 @@ def test_a_season_of_one_site_year_beside_full_ones(truth):
     caught = (ends["low"] <= ends["true_gain"]) & (ends["true_gain"] <= ends["high"])
     assert (caught.groupby(ends["target"]).mean() > 0.95 - 3 * np.sqrt(0.95 * 0.05 / 40)).all()
     widths = ends.assign(width=ends["high"] - ends["low"]).pivot(index="program", columns="target", values="width")
-    assert (widths[rules.TO_COME] >= widths[rules.TESTED] * (1 - method_rows.SAME_WIDTH)).all()
+    assert (widths[rules.TO_COME] >= widths[rules.TESTED] * (1 - three_methods.SAME_WIDTH)).all()
 
 
 @pytest.mark.filterwarnings("error")
@@ -138,7 +138,7 @@ def test_verdict(coverage, error, words):
 
 
 def test_layout_keeps_no_gain(build_program):
-    from pipeline.estimates.estimate_program import estimate
+    from pipeline.estimates.program import estimate
 
     comparisons, trials, treatments, plots, arms = build_program
     found = estimate(comparisons, trials, treatments, plots, arms)

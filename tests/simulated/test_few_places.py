@@ -2,7 +2,7 @@
 
 import pandas as pd
 
-from pipeline.estimates import interval_rules as rules
+from pipeline.estimates.engines import interval_rules as rules
 from pipeline.simulation import calibration
 from tests.simulated import few_places
 

@@ -10,8 +10,8 @@ import numpy as np
 import pandas as pd
 from scipy import stats
 
-from pipeline.estimates.cluster_robust import clustered_mean
-from pipeline.estimates.shared_plots import joined_sets
+from pipeline.estimates.engines.cluster_robust import clustered_mean
+from pipeline.estimates.trials.shared_plots import joined_sets
 
 FEWEST_FOR_MEAN = 3
 

@@ -7,9 +7,9 @@ import json
 import numpy as np
 import pandas as pd
 
-from pipeline.estimates import contrasts, designs
 from pipeline.estimates.columns import frame_of
 from pipeline.estimates.n_response.columns import LADDERS, RATE_MEANS
+from pipeline.estimates.trials import contrasts, designs
 
 PLOT_COLUMNS = ["trial_id", "treatment_code", "block", "main_plot", "plot", "value"]
 LADDER = ["crop", "family", "site_year_id", "trial_id", "variant"]

@@ -15,7 +15,7 @@ from dataclasses import asdict, dataclass
 import numpy as np
 import pandas as pd
 
-from pipeline.estimates.cluster_robust import clustered_mean
+from pipeline.estimates.engines.cluster_robust import clustered_mean
 from pipeline.estimates.n_response import optimum as opt
 from pipeline.estimates.n_response.clusters import few
 from pipeline.estimates.n_response.curves import (

@@ -14,7 +14,7 @@ from pipeline.estimates.n_response import optimum as opt
 from pipeline.estimates.n_response.columns import LADDERS, RATE_MEANS
 from pipeline.estimates.n_response.ladders import LADDER, steps
 from pipeline.estimates.n_response.trial_curves import FittedLadder
-from pipeline.estimates.printed import mean_error
+from pipeline.estimates.trials.printed_trials import mean_error
 
 
 def printed_steps(printed_means: pd.DataFrame, treatments: pd.DataFrame, trials: pd.DataFrame) -> pd.DataFrame:

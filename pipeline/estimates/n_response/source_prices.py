@@ -11,8 +11,8 @@ from collections.abc import Mapping
 import pandas as pd
 
 from pipeline.contract.units import KG_HA_PER_LB_AC
-from pipeline.estimates.budget_inputs import Prices, bought_as
 from pipeline.estimates.columns import frame_of
+from pipeline.estimates.money.inputs import Prices, bought_as
 from pipeline.estimates.n_response.columns import SOURCE_PRICES
 from pipeline.estimates.n_response.ladders import families
 

@@ -7,10 +7,12 @@ import pandas as pd
 from pipeline import verdicts
 from pipeline.display import methods
 from pipeline.display.tables import escaped
-from pipeline.estimates import interval_rules as rules
-from pipeline.estimates import noninferiority, pooled, two_stage
-from pipeline.estimates.method_rows import MethodRow
+from pipeline.estimates.average import pooling
+from pipeline.estimates.average.three_methods import MethodRow
+from pipeline.estimates.engines import interval_rules as rules
+from pipeline.estimates.engines import two_stage
 from pipeline.estimates.n_response import curves, resampling
+from pipeline.estimates.passes import noninferiority
 from pipeline.publishing.dictionary import dictionary_tables
 from tests.unit.display.rows import DECLARED
 
@@ -36,7 +38,7 @@ def test_what_makes_the_plain_mean_lead_is_the_mean_that_the_code_compares():
     model = MethodRow({"estimate": 2.0, "std_error": 1.0})
     rule = rules.rule_for(rules.TO_COME, 10, 5)
     assert two_stage.season_means(gains["gain"].to_numpy(), gains["season"].to_numpy()).estimate == 4.0
-    assert pooled.leading({rules.MIXED: model}, rule, gains)[0] == rules.MIXED
+    assert pooling.leading({rules.MIXED: model}, rule, gains)[0] == rules.MIXED
     assert any("counts every site-year alike" in line and "decides nothing" in line for line in methods.limits())
 
 

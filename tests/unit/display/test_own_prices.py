@@ -16,10 +16,10 @@ import pytest
 from pipeline.contract.units import KG_HA_PER_LB_AC as LB
 from pipeline.display import money, own_prices, price_boxes, response
 from pipeline.display.tables import Markdown
-from pipeline.estimates.budget_inputs import Prices
+from pipeline.estimates.money.inputs import Prices
+from pipeline.estimates.money.partial_budget import budget
 from pipeline.estimates.n_response.curves import PRIMARY
 from pipeline.estimates.n_response.pooled_curves import draw_rows, pooled_fit, pooled_rows
-from pipeline.estimates.partial_budget import budget
 from pipeline.publishing.draw import Page, draw
 from pipeline.steps.money import formula_inputs, gives_chances
 from tests.pages.browser import NEEDS_BROWSER, answered, examined, on_paper

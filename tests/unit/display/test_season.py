@@ -4,7 +4,7 @@ import pandas as pd
 import pytest
 
 from pipeline.display import season
-from pipeline.estimates.robustness import PLACE, SEASON
+from pipeline.estimates.average.robustness import PLACE, SEASON
 from tests.unit.display.rows import NONE, gain_row
 
 CELL = {"moderator": "drainage group x rainfall class"}

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pipeline.display import wording
-from pipeline.estimates.interval_rules import ADJUSTMENTS
+from pipeline.estimates.engines.interval_rules import ADJUSTMENTS
 from tests.unit.display.rows import NONE, gain_row
 
 TO_COME = {"target": "seasons to come"}

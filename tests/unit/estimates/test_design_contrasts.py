@@ -11,9 +11,9 @@ import pandas as pd
 import pytest
 import statsmodels.formula.api as smf
 
-from pipeline.estimates import designs
-from pipeline.estimates.block_gains import block_gains
-from pipeline.estimates.site_year_gains import moderated_analyses, site_year_gains, with_variances
+from pipeline.estimates.trials import designs
+from pipeline.estimates.trials.block_gains import block_gains
+from pipeline.estimates.trials.site_year_gains import moderated_analyses, site_year_gains, with_variances
 
 ONE = {np.nan: ("A", "B")}
 RATES = {90.0: ("C90", "U90"), 180.0: ("C180", "U180")}

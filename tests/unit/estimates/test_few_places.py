@@ -5,10 +5,11 @@ import pandas as pd
 import pytest
 from scipy import stats
 
-from pipeline.estimates import interval_rules as rules
-from pipeline.estimates import method_rows, one_stage, pooled, restricted_likelihood
-from pipeline.estimates.cluster_robust import clustered_mean
-from pipeline.estimates.interval_rules import MIXED, PLAIN, TESTED, TO_COME
+from pipeline.estimates.average import pooling, three_methods
+from pipeline.estimates.engines import interval_rules as rules
+from pipeline.estimates.engines import one_stage, restricted_likelihood
+from pipeline.estimates.engines.cluster_robust import clustered_mean
+from pipeline.estimates.engines.interval_rules import MIXED, PLAIN, TESTED, TO_COME
 
 
 def frames(gains: dict[str, list[float]], *, n_blocks: int = 4, noise: float = 1.0, seed: int = 3):
@@ -42,7 +43,7 @@ TWO = {"a": [28.0, 72, 50, 41, 59], "b": [33.0, 66, 52, 45, 54]}
 
 
 def headline(site_years, blocks, target):
-    rows, _ = pooled.pooled_gains(site_years, blocks, ["c"])
+    rows, _ = pooling.pooled_gains(site_years, blocks, ["c"])
     return rows[(rows["target"] == target) & rows["is_headline"]].iloc[0]
 
 
@@ -73,7 +74,7 @@ def test_from_three_places_place_is_random_and_from_five_nothing_is_said():
 def test_a_place_variance_of_zero_says_little_of_three_places():
     """Places alike by chance: the wider of the model's interval and that of places as clusters."""
     site_years, blocks = frames({"a": [1.0, 9, 5], "b": [9.0, 1, 5.5], "c": [5.0, 5.2, 4.4]})
-    found = method_rows.mixed_model(site_years, blocks, TESTED, 0.95)
+    found = three_methods.mixed_model(site_years, blocks, TESTED, 0.95)
     clustered = clustered_mean(site_years["gain"].to_numpy(), np.ones(9), site_years["place"].to_numpy())
     model = restricted_likelihood.fit_gains(blocks, TESTED)
     assert "place" in model.terms_at_zero() and rules.ADJUSTMENTS["place zero"] in found.notes
@@ -81,20 +82,20 @@ def test_a_place_variance_of_zero_says_little_of_three_places():
     half = found.columns["conf_high"] - found.columns["estimate"]
     assert half == pytest.approx(max(own, clustered.half_width(0.95)), rel=1e-3)
     apart = frames({"a": [1.0, 2, 1.5], "b": [9.0, 8, 9.5], "c": [5.0, 5.2, 4.4]})
-    assert rules.ADJUSTMENTS["place zero"] not in method_rows.mixed_model(*apart, TESTED, 0.95).notes
+    assert rules.ADJUSTMENTS["place zero"] not in three_methods.mixed_model(*apart, TESTED, 0.95).notes
 
 
 def test_a_plain_mean_does_not_take_years_of_one_place_for_places():
     site_years, _ = frames({"a": [1.0, 1.2, 0.9], "b": [9.0], "c": [5.0]})
-    row = method_rows.plain_mean(site_years, TESTED, 0.95).columns
+    row = three_methods.plain_mean(site_years, TESTED, 0.95).columns
     gains = site_years["gain"].to_numpy()
     clustered = clustered_mean(gains, np.ones(5), site_years["place"].to_numpy())
     plain = stats.t.ppf(0.975, 4) * gains.std(ddof=1) / np.sqrt(5)
     assert clustered.half_width(0.95) > plain
     assert row["conf_high"] - row["estimate"] == pytest.approx(clustered.half_width(0.95))
-    assert row["df_method"] == method_rows.PLACES
+    assert row["df_method"] == three_methods.PLACES
     once, _ = frames({name: [gain] for name, gain in zip("abcde", gains, strict=True)})
-    assert method_rows.plain_mean(once, TESTED, 0.95).columns["conf_high"] - row["estimate"] == pytest.approx(plain)
+    assert three_methods.plain_mean(once, TESTED, 0.95).columns["conf_high"] - row["estimate"] == pytest.approx(plain)
 
 
 @pytest.mark.parametrize("n_places", [2, 3])
@@ -121,6 +122,6 @@ def test_df_of_an_average_are_two_at_the_least_where_places_are_random():
     gains = {"a": [90.0, 87, 86, 94, 96], "b": [84.0], "c": [95.0], "d": [84.0]}
     site_years, blocks = frames(gains, noise=6.0)
     assert restricted_likelihood.fit_gains(blocks, TESTED).df < 1
-    assert method_rows.mixed_model(site_years, blocks, TESTED, 0.95).columns["df"] == 2
+    assert three_methods.mixed_model(site_years, blocks, TESTED, 0.95).columns["df"] == 2
     assert one_stage.least_df_of_mean(("season", "site_year_id")) == 2
     assert one_stage.least_df_of_mean(("site_year_id",)) == one_stage.LEAST_DF

@@ -11,9 +11,11 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from pipeline.estimates import block_gains, designs, pooled, restricted_likelihood, site_year_gains, two_stage
-from pipeline.estimates.estimate_program import estimate
-from pipeline.estimates.interval_rules import TESTED, TO_COME
+from pipeline.estimates.average import pooling
+from pipeline.estimates.engines import restricted_likelihood, two_stage
+from pipeline.estimates.engines.interval_rules import TESTED, TO_COME
+from pipeline.estimates.program import estimate
+from pipeline.estimates.trials import block_gains, designs, site_year_gains
 
 CODES = {
     "Z": None,
@@ -68,7 +70,7 @@ def found(program):
     gains = block_gains.block_gains(program.plots, program.arms, program.trials)
     gains = site_year_gains.with_variances(gains, site_year_gains.moderated_analyses(analyses, program.trials))
     site_years = site_year_gains.site_year_gains(gains, program.trials)
-    blocks = pooled.model_blocks(gains, program.trials, site_years)
+    blocks = pooling.model_blocks(gains, program.trials, site_years)
     gain, variance = site_years["gain"].to_numpy(float), site_years["std_error"].to_numpy(float) ** 2
     mean = two_stage.random_effects_mean(gain, variance, two_stage.tau2_reml(gain, variance))
     third = [restricted_likelihood.fit_gains(blocks, target) for target in (TESTED, TO_COME)]

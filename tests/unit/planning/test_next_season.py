@@ -4,7 +4,7 @@ import pandas as pd
 import pytest
 
 from pipeline.errors import UserError
-from pipeline.estimates.interval_rules import TESTED, TO_COME
+from pipeline.estimates.engines.interval_rules import TESTED, TO_COME
 from pipeline.planning import next_season
 from pipeline.planning.precision import Components, expected_precision, with_more
 

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pipeline.errors import UserError
-from pipeline.estimates import mixed
+from pipeline.estimates.engines import mixed
 from pipeline.planning.precision import Components, components_of, expected_precision, multiplied, with_more
 
 

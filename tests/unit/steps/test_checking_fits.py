@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from pipeline.estimates import mixed, own_fits
+from pipeline.estimates.engines import mixed, own_fits
 from pipeline.settings.program import read_program
 from pipeline.simulation.demo import write_demo
 from pipeline.steps import checking_fits

@@ -7,7 +7,7 @@ import pytest
 
 from pipeline.__main__ import main
 from pipeline.errors import UserError
-from pipeline.estimates import lme4_fits, mixed
+from pipeline.estimates.engines import lme4_fits, mixed
 from pipeline.verbs import run
 from pipeline.verbs.checking_fits import NOTHING_TO_COMPARE, lines
 

@@ -1,0 +1,222 @@
+"""Linear mixed models by REML, fitted by R's lme4 and lmerTest through pymer4.
+
+The only place that starts R. It is started when the first model is fitted (about
+six seconds), in the main process only: after that a fork hangs and threads fail.
+"""
+
+from __future__ import annotations
+
+import gc
+import logging
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
+from functools import cache
+from types import SimpleNamespace
+from unittest.mock import patch
+
+import numpy as np
+import pandas as pd
+
+from pipeline.errors import UserError
+from pipeline.estimates.engines import joint_tests
+from pipeline.estimates.engines.mixed import SINGULAR_RELATIVE_SD, MixedFit, NotFitted
+
+# By default lme4 stops once the criterion falls by less than 1e-8. It is flat at the boundary, so that can leave a
+# variance whose optimum is zero at a relative standard deviation of 2.5e-3, above the line that says zero.
+_CONTROL_IN_R = "lme4::lmerControl(optCtrl = list(xtol_abs = 1e-7, xtol_rel = 0, ftol_abs = 1e-11, ftol_rel = 0))"
+
+_DETAILS_IN_R = """
+function(m, tol) {
+  list(covariance = as.matrix(vcov(m)), singular = lme4::isSingular(m, tol = tol),
+       reml = as.numeric(lme4::REMLcrit(m)), theta = as.numeric(lme4::getME(m, "theta")),
+       sigma = sigma(m), variance_covariance = m@vcov_varpar,
+       covariance_gradients = unlist(lapply(m@Jac_list, as.matrix)),
+       messages = as.character(unlist(m@optinfo$conv$lme4$messages)))
+}
+"""
+LOADER_PATH = "LD_LIBRARY_PATH"
+# R packages that pymer4 looks up when it is imported, for functions that are never called here
+NEVER_CALLED = ("emmeans", "insight", "parameters", "performance", "report")
+
+
+def fit(
+    formula: str, frame: pd.DataFrame, *, weights: str | None = None, contrasts: np.ndarray | None = None
+) -> MixedFit:
+    """As mixed.fit. Raises UserError when R or one of its packages is missing, NotFitted when R cannot fit the model."""
+    r = start_r()
+    heard: list[str] = []
+    with _listening(r, heard):
+        try:
+            model = r.tidystats.lmer(formula, _polars(r, frame), control=r.control, **_weights(frame, weights))
+            details = _details(r, model)
+            fixed = r.tidystats.tidy(model, effects="fixed")
+            random = r.tidystats.tidy(model, effects="ran_pars", scales="vcov")
+        except r.errors as problem:
+            raise NotFitted(
+                f"The mixed model {formula} could not be fitted to {len(frame)} rows. "
+                f"R says: {' '.join(str(problem).split())}"
+            ) from problem
+    return _mixed_fit(formula, len(frame), fixed, random, details, contrasts, heard, r.versions)
+
+
+def versions() -> dict[str, str]:
+    return start_r().versions
+
+
+@contextmanager
+def _environment_kept() -> Iterator[None]:
+    """R puts its own folders on the loader's path, where programs that are started later would find other libraries than theirs."""
+    before = os.environ.get(LOADER_PATH)
+    try:
+        yield
+    finally:
+        os.environ.pop(LOADER_PATH, None)
+        if before is not None:
+            os.environ[LOADER_PATH] = before
+
+
+@cache
+@_environment_kept()
+def start_r() -> SimpleNamespace:
+    """Start R and import pymer4; done once per process."""
+    os.environ["RPY2_CFFI_MODE"] = "ABI"  # needs no compiler
+    logging.getLogger("rpy2.situation").setLevel(logging.CRITICAL)  # where R is missing our own message says so
+    try:
+        import polars
+        from rpy2 import robjects
+        from rpy2.rinterface_lib import callbacks, embedded
+        from rpy2.robjects.packages import PackageNotInstalledError
+
+        with _silent(callbacks):
+            robjects.r("options(warn = 1)")  # a warning is heard when it arises
+            with _without_what_is_never_called():
+                from pymer4 import tidystats
+
+            details, control = robjects.r(_DETAILS_IN_R), robjects.r(_CONTROL_IN_R)
+            versions = _versions(robjects)
+    except (ImportError, OSError, ValueError) as problem:
+        raise _missing(problem) from problem
+    except Exception as problem:
+        if type(problem).__name__ in ("PackageNotInstalledError", "RRuntimeError"):
+            raise _missing(problem) from problem
+        raise
+    gc.freeze()  # else Python spends seconds at exit on R's many objects
+    return SimpleNamespace(
+        tidystats=tidystats, polars=polars, robjects=robjects, callbacks=callbacks,
+        details=details, control=control, versions=versions,
+        errors=(embedded.RRuntimeError, PackageNotInstalledError),
+    )  # fmt: skip
+
+
+class NotLoaded:
+    """Stands for an R package that was left out: whatever is asked of it is an error that names the package."""
+
+    def __init__(self, package: str) -> None:
+        self._package = package
+
+    def __getattr__(self, name: str):
+        raise UserError(f"{name} of the R package {self._package} is not available: this program does not load it.")
+
+
+@contextmanager
+def _without_what_is_never_called() -> Iterator[None]:
+    """pymer4's modules take importr by name when they are imported; from this one they get NotLoaded for those packages."""
+    from rpy2.robjects import packages
+
+    of_r = packages.importr
+
+    def importr(name: str, *words, **more):
+        return NotLoaded(name) if name in NEVER_CALLED else of_r(name, *words, **more)
+
+    with patch.object(packages, "importr", importr):
+        yield
+
+
+def _missing(problem: Exception) -> UserError:
+    return UserError(
+        "Fitting by lme4 needs R with the packages lme4, lmerTest, broom and broom.mixed. Run `make setup`. "
+        f"What failed: {' '.join(str(problem).split())}"
+    )
+
+
+def _versions(robjects) -> dict[str, str]:
+    from importlib.metadata import version
+
+    wanted = {"R": 'paste(R.version$major, R.version$minor, sep = ".")'} | {
+        name: f'as.character(packageVersion("{name}"))' for name in ("lme4", "lmerTest")
+    }
+    return {name: robjects.r(code)[0] for name, code in wanted.items()} | {"pymer4": version("pymer4")}
+
+
+@contextmanager
+def _silent(callbacks) -> Iterator[None]:
+    """R's start-up notes are dropped."""
+    with _console(callbacks, lambda text: None):
+        yield
+
+
+@contextmanager
+def _listening(r: SimpleNamespace, heard: list[str]) -> Iterator[None]:
+    """What R prints or warns goes to `heard`, not to the reader."""
+    with _console(r.callbacks, heard.append):
+        yield
+
+
+@contextmanager
+def _console(callbacks, write) -> Iterator[None]:
+    with (
+        callbacks.obj_in_module(callbacks, "consolewrite_print", write),
+        callbacks.obj_in_module(callbacks, "consolewrite_warnerror", write),
+    ):
+        yield
+
+
+def _polars(r: SimpleNamespace, frame: pd.DataFrame):
+    """The frame as polars; text and labels as strings, so that R makes factors of them."""
+    return r.polars.DataFrame(
+        {
+            name: column.astype(float).to_numpy()
+            if pd.api.types.is_numeric_dtype(column)
+            else [str(value) for value in column]
+            for name, column in frame.items()
+        }
+    )
+
+
+def _weights(frame: pd.DataFrame, weights: str | None) -> dict[str, np.ndarray]:
+    return {} if weights is None else {"weights": frame[weights].to_numpy(float)}
+
+
+def _details(r: SimpleNamespace, model) -> dict[str, np.ndarray]:
+    found = r.details(model, SINGULAR_RELATIVE_SD)
+    # copied: the memory is R's, which uses it again
+    return {name: np.array(value) for name, value in zip(found.names, found, strict=True)}
+
+
+def _mixed_fit(formula, n, fixed, random, details, contrasts, heard, versions) -> MixedFit:
+    fixed, random = fixed.to_pandas(), random.to_pandas()
+    gradients = details["covariance_gradients"].reshape(-1, len(fixed), len(fixed))
+    estimates, of_parameters = fixed["estimate"].to_numpy(float), details["variance_covariance"]
+    joint = (np.nan, np.nan, np.nan)
+    if contrasts is not None:
+        joint = joint_tests.f_test(contrasts, estimates, details["covariance"], gradients, of_parameters)
+    residual = float(random.loc[random["group"] == "Residual", "estimate"].iloc[0])
+    random = random[random["group"] != "Residual"]
+    said = [" ".join(text.split()) for text in (*heard, *details["messages"])]
+    return MixedFit(
+        formula=formula,
+        n=n,
+        coefficients=fixed[["term", "estimate", "std_error", "df"]],
+        covariance=details["covariance"],
+        variances=random.rename(columns={"estimate": "variance"})[["group", "term", "variance"]],
+        residual_variance=residual,
+        is_singular=bool(details["singular"][0]),
+        reml=float(details["reml"][0]),
+        joint_test=joint,
+        messages=tuple(dict.fromkeys(f"R: {text}" for text in said if text)),
+        versions=versions,
+        theta=details["theta"],
+        parameter_covariance=of_parameters,
+        covariance_gradients=gradients,
+    )

@@ -1,0 +1,223 @@
+"""As good with fewer passes: the average gain against a margin declared beforehand.
+
+First non-inferiority (one-sided 2.5 %), then superiority, which costs no further error
+because it is asked only after the first holds. Two one-sided tests (Schuirmann 1987,
+Journal of Pharmacokinetics and Biopharmaceutics 15:657-680) stand beside it. "Not
+different" is never read as "as good". A poor trial makes everything look alike, so the
+comparator must also stand clearly above zero-N in the same site-years.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+
+import numpy as np
+import pandas as pd
+from scipy import stats
+
+from pipeline.errors import UserError
+from pipeline.estimates.average import three_methods
+from pipeline.estimates.columns import frame_of
+from pipeline.estimates.engines import interval_rules as rules
+from pipeline.estimates.passes.assay_sensitivity import ASSAY, log_ratios
+
+ALPHA = 0.025
+TOST_ALPHA = 0.05
+KG_HA, RATIO = "kg/ha", "ratio"
+BETTER, AS_GOOD, NOT_SHOWN, WORSE, TOO_FEW = (
+    "better", "as good within the margin", "not shown to be as good", "worse", "too few",
+)  # fmt: skip
+REASONS = {
+    BETTER: "The lower limit lies above zero.",
+    AS_GOOD: "Even the lower limit loses less than the margin.",
+    NOT_SHOWN: "The lower limit loses the margin or more: so large a loss is not ruled out, nor shown.",
+    WORSE: "The lower limit loses the margin or more, and the upper limit lies below zero.",
+}
+LATE = "The margin was fixed after the first harvest it is held against, when yields could be seen: it can show nothing as good."
+LOWER_YET_WITHIN = "On average it yields less, though by less than the margin."
+NONINFERIORITY = (
+    "comparison_id", "target", "method", "scale", "estimate", "std_error", "df",
+    "n_site_years", "n_seasons", "margin", "margin_limit", "margin_basis", "margin_fixed_on", "margin_is_late",
+    "alpha", "lower_limit", "upper_limit", "p_noninferior", "p_superior",
+    "tost_alpha", "tost_low", "tost_high", "p_tost", "is_equivalent",
+    "verdict", "reason", *ASSAY[1:], "economic_margin_kg_ha", "economic_says",
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Margin:
+    """The largest loss still called as good, fixed before the yields were looked at.
+
+    size is positive. With unit 'kg/ha' the gain may fall to -size; with unit 'ratio'
+    the treatment's mean may fall to (1 - size) times the comparator's. Raises
+    UserError when a part is missing or out of range.
+    """
+
+    size: float
+    unit: str
+    basis: str
+    fixed_on: date
+
+    def __post_init__(self) -> None:
+        mend = "The report leaves out whether the treatment is as good until this is mended."
+        if self.unit not in (KG_HA, RATIO):
+            found = f'"{self.unit}"' if self.unit else "missing"
+            raise UserError(f"non-inferiority margin: its unit is {found}; write kg/ha or ratio. {mend}")
+        most = 1.0 if self.unit == RATIO else np.inf
+        if not 0 < self.size < most:
+            expected = "between 0 and 1, such as 0.05" if self.unit == RATIO else "above 0"
+            raise UserError(f"non-inferiority margin: its size is {self.size:g}; it must be {expected}. {mend}")
+        if not self.basis.strip():
+            raise UserError(f"non-inferiority margin: say on what basis it was chosen. {mend}")
+        if not isinstance(self.fixed_on, date):
+            raise UserError(f"non-inferiority margin: the date on which it was fixed is missing. {mend}")
+
+    @property
+    def limit(self) -> float:
+        """The margin where the test is made: kg/ha, or the logarithm of the ratio."""
+        return -np.log1p(-self.size) if self.unit == RATIO else self.size
+
+
+def noninferiority(
+    pooled_gains: pd.DataFrame,
+    site_year_gains: pd.DataFrame,
+    margins: dict[str, Margin],
+    assays: pd.DataFrame,
+    *,
+    budgets: pd.DataFrame | None = None,
+    first_harvests: Mapping[str, date] | None = None,
+) -> pd.DataFrame:
+    """One row per comparison with a margin and target, columns NONINFERIORITY.
+
+    pooled_gains: all pooled rows (kg/ha); the headline of all site-years is tested.
+    site_year_gains: the pooled ones, from which a ratio is made. assays: as
+    assay_sensitivity.assay_sensitivity gives them. budgets: as partial_budget.budget gives them; the
+    loss that just uses up the net saving is the break-even gain with its sign turned.
+    first_harvests: by comparison the first harvest it uses; a margin fixed after it shows nothing as good. On
+    the ratio scale estimate and limits are ratios and std_error is that of the log ratio.
+    """
+    rows = []
+    for comparison_id, margin in margins.items():
+        site_years = site_year_gains[site_year_gains["comparison_id"] == comparison_id]
+        of_comparison = assays[assays["comparison_id"] == comparison_id]
+        is_late = margin.fixed_on > (first_harvests or {}).get(comparison_id, date.max)
+        shared = _declared(comparison_id, margin) | {"margin_is_late": is_late}
+        shared |= of_comparison.iloc[0].to_dict() if len(of_comparison) else {}
+        shared |= _economic(budgets, comparison_id)
+        for target in rules.TARGETS:
+            average = (
+                _ratio(site_years, target) if margin.unit == RATIO else _headline(pooled_gains, comparison_id, target)
+            )
+            rows.append(shared | {"target": target} | average | _tested(average, margin, is_late=is_late))
+    return frame_of(rows, NONINFERIORITY)
+
+
+def one_sided_tests(estimate: float, std_error: float, df: float, limit: float) -> dict[str, float]:
+    """Limits and p values of a t-distributed estimate against -limit, 0 and +limit (limit > 0).
+
+    p_tost, the larger of two one-sided p values, is below TOST_ALPHA exactly when the
+    two-sided 90 % interval lies inside (-limit, limit).
+    """
+    half, tost_half = (std_error * stats.t.ppf(1 - alpha, df) for alpha in (ALPHA, TOST_ALPHA))
+    p_noninferior = _p_above(estimate + limit, std_error, df)
+    return {
+        "lower_limit": estimate - half,
+        "upper_limit": estimate + half,
+        "p_noninferior": p_noninferior,
+        "p_superior": _p_above(estimate, std_error, df),
+        "tost_low": estimate - tost_half,
+        "tost_high": estimate + tost_half,
+        "p_tost": max(p_noninferior, _p_above(limit - estimate, std_error, df)),
+    }
+
+
+def verdict(lower_limit: float, upper_limit: float, limit: float) -> str:
+    """The words for a two-sided 95 % interval against the margin; all on the scale of the test."""
+    if lower_limit > 0:
+        return BETTER
+    if lower_limit > -limit:
+        return AS_GOOD
+    return WORSE if upper_limit < 0 else NOT_SHOWN
+
+
+def _p_above(distance: float, std_error: float, df: float) -> float:
+    """One-sided p value of a distance above zero; without any spread it is 0 or 1."""
+    if std_error == 0:
+        return 0.0 if distance > 0 else 1.0
+    return float(stats.t.sf(distance / std_error, df))
+
+
+def _declared(comparison_id: str, margin: Margin) -> dict:
+    return {
+        "comparison_id": comparison_id,
+        "scale": margin.unit,
+        "margin": margin.size,
+        "margin_limit": 1 - margin.size if margin.unit == RATIO else -margin.size,
+        "margin_basis": margin.basis,
+        "margin_fixed_on": margin.fixed_on,
+        "alpha": ALPHA,
+        "tost_alpha": TOST_ALPHA,
+    }
+
+
+def _economic(budgets: pd.DataFrame | None, comparison_id: str) -> dict:
+    """The loss that uses up the net saving (kg/ha); negative where a gain is needed to pay."""
+    found = pd.DataFrame() if budgets is None else budgets[budgets["comparison_id"] == comparison_id]
+    if found.empty:
+        return {"economic_says": "not computed, since there is no budget"}
+    budget = found.iloc[0]
+    if pd.isna(budget["break_even_gain_kg_ha"]):
+        return {"economic_says": f"not computed, since there is no budget ({budget['reason'].rstrip('.')})"}
+    margin = -float(budget["break_even_gain_kg_ha"])
+    says = "must gain at least this to pay" if margin < 0 else "may lose up to this and still pay"
+    return {"economic_margin_kg_ha": margin, "economic_says": says}
+
+
+def _headline(pooled_gains: pd.DataFrame, comparison_id: str, target: str) -> dict:
+    """The leading pooled row of a comparison and target, with the rule that made it lead."""
+    found = pooled_gains[
+        (pooled_gains["comparison_id"] == comparison_id)
+        & (pooled_gains["target"] == target)
+        & (pooled_gains["moderator"] == "all")
+        & pooled_gains["is_headline"].eq(True)
+    ]
+    if found.empty:
+        return {"rule": "No site-year has this comparison."}
+    columns = ["method", "estimate", "std_error", "df", "n_site_years", "n_seasons", "rule"]
+    return found.iloc[0][columns].to_dict()
+
+
+def _ratio(site_years: pd.DataFrame, target: str) -> dict:
+    """Plain mean of the log ratios of site-year means (season means for seasons to come)."""
+    counts = three_methods.counts(site_years)
+    row = {name: counts[name] for name in ("n_site_years", "n_seasons")} | {"method": rules.PLAIN}
+    rule = rules.rule_for(target, counts["n_site_years"], counts["n_seasons"])
+    logs = log_ratios(site_years)
+    if not rule.has_estimate:
+        return row | {"rule": rule.sentence}
+    if logs["gain"].isna().any():
+        return row | {"rule": "A site-year mean is zero, so there is no ratio to average."}
+    mean = three_methods.plain_mean(logs, target, 1 - 2 * ALPHA).columns
+    return row | {name: mean[name] for name in ("estimate", "std_error", "df")}
+
+
+def _tested(average: dict, margin: Margin, *, is_late: bool) -> dict:
+    """Tests and verdict of one average; ratios are carried back from logarithms."""
+    numbers = [average.get(name, np.nan) for name in ("estimate", "std_error", "df")]
+    if pd.isna(numbers).any():
+        return {"verdict": TOO_FEW, "reason": average["rule"]}
+    found = one_sided_tests(*(float(number) for number in numbers), margin.limit)
+    word = verdict(found["lower_limit"], found["upper_limit"], margin.limit)
+    reason = REASONS[word]
+    if word == AS_GOOD and is_late:
+        word, reason = NOT_SHOWN, LATE
+    if word == AS_GOOD and found["upper_limit"] < 0:
+        reason = f"{reason} {LOWER_YET_WITHIN}"
+    found |= {"is_equivalent": found["p_tost"] < TOST_ALPHA, "verdict": word, "reason": reason}
+    if margin.unit == RATIO:
+        found["estimate"] = numbers[0]
+        logs = ("estimate", "lower_limit", "upper_limit", "tost_low", "tost_high")
+        found |= {name: float(np.exp(found[name])) for name in logs}
+    return found

@@ -1,0 +1,103 @@
+"""Breakdowns that no program declares by using this pipeline: tiled and untiled apart, previous crop, each named N rate.
+
+Exploratory, to look at and never to claim from, but for those that program.yml declares.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection
+from dataclasses import dataclass
+
+import pandas as pd
+
+from pipeline.estimates.average.pooling import CONF_LEVEL
+from pipeline.estimates.columns import EXPLORED, EXPLORED_SITE_YEARS, INTERACTION_TESTS, frame_of, stacked
+from pipeline.estimates.engines import interval_rules as rules
+from pipeline.estimates.where import breakdown, multiplicity
+from pipeline.estimates.where.by_rate import RATE, RateGains, by_rate
+from pipeline.settings.program import PREVIOUS_CROP, TILES
+
+MODERATORS = {TILES: ("tile_class",), PREVIOUS_CROP: ("previous_crop",)}
+OF_TRIALS = ("artificial_drainage", "previous_crop")
+
+
+@dataclass(frozen=True)
+class Explored:
+    """rows: two methods for each class; tests: all of the program, by Holm within their families; site_years: those of each class."""
+
+    rows: pd.DataFrame
+    tests: pd.DataFrame
+    site_years: pd.DataFrame
+
+
+def explored(
+    site_year_gains: pd.DataFrame,
+    model_blocks: pd.DataFrame,
+    trials: pd.DataFrame,
+    comparison_ids: list[str],
+    *,
+    rates: RateGains,
+    declared_tests: pd.DataFrame,
+    also_declared: Collection[str] = (),
+    conf_level: float = CONF_LEVEL,
+    progress: Callable[[str], None] | None = None,
+) -> Explored:
+    """Every such breakdown, in the unit of gain.
+
+    declared_tests: of breakdowns every program declares; those named in also_declared join their family. site_year_gains and model_blocks as for pooled_gains; trials may have the columns OF_TRIALS. A site-year whose
+    trials differ in one of them is left out of that breakdown and counted in n_unknown, as is a drainage group without
+    3 tiled and 3 untiled site-years.
+    """
+    frames = with_classes(site_year_gains, model_blocks, trials)
+    by_class, tests = breakdown.breakdowns(
+        *frames, comparison_ids, moderators=MODERATORS, conf_level=conf_level, progress=progress
+    )
+    rate_rows, rate_tests = by_rate(rates, conf_level=conf_level, progress=progress)
+    found = [*declared_tests.to_dict("records"), *tests.to_dict("records"), *rate_tests]
+    family = multiplicity.with_holm(frame_of(found, INTERACTION_TESTS), also_declared)
+    rows = frame_of([*by_class.to_dict("records"), *rate_rows], EXPLORED).drop(
+        columns=["kind", "p_value", "p_value_holm"]
+    )
+    key = ["comparison_id", "target", "moderator"]
+    rows = frame_of(rows.merge(family[[*key, "kind", "p_value", "p_value_holm"]], on=key, how="left"), EXPLORED)
+    return Explored(rows, family, _site_years(frames[0], rates.site_year_gains))
+
+
+def _site_years(site_years: pd.DataFrame, at_rates: pd.DataFrame) -> pd.DataFrame:
+    """The site-years of each class, with the gain that counted there."""
+    found = [
+        site_years.assign(moderator=name, level=breakdown.levels_of(site_years, columns))
+        for name, columns in MODERATORS.items()
+    ]
+    found = stacked([*found, at_rates.assign(moderator=RATE, level=at_rates["rate"])])
+    return frame_of(found[found["level"].notna()] if len(found) else found, EXPLORED_SITE_YEARS)
+
+
+def with_classes(
+    site_year_gains: pd.DataFrame, model_blocks: pd.DataFrame, trials: pd.DataFrame
+) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Both frames with tile_class and previous_crop, None where unknown, mixed or not to be told apart."""
+    key = ["comparison_id", "site_year_id"]
+    of_trials = trials[["trial_id"]].join(trials.reindex(columns=list(OF_TRIALS)))
+    facts = model_blocks[[*key, "trial_id", "drainage_group"]].drop_duplicates().merge(of_trials, on="trial_id")
+    facts = facts.groupby(key)[["drainage_group", *OF_TRIALS]].agg(_the_one).reset_index()
+    tile = facts["artificial_drainage"].map(
+        lambda word: None if pd.isna(word) else "tiled" if word == "subsurface" else "untiled"
+    )
+    facts["tile_class"] = facts["drainage_group"] + ", " + tile
+    counts = facts.groupby(["comparison_id", "drainage_group"])["tile_class"].agg(_fewest_of_two)
+    enough = counts[counts >= rules.FEWEST_FOR_A_MEAN].index
+    is_apart = pd.MultiIndex.from_frame(facts[["comparison_id", "drainage_group"]]).isin(enough)
+    facts["tile_class"] = facts["tile_class"].astype(object).where(is_apart, None)
+    facts = facts[[*key, "tile_class", "previous_crop"]]
+    return site_year_gains.merge(facts, on=key, how="left"), model_blocks.merge(facts, on=key, how="left")
+
+
+def _the_one(values: pd.Series) -> object:
+    """The value that all share, else None."""
+    return values.iloc[0] if values.nunique(dropna=False) == 1 else None
+
+
+def _fewest_of_two(classes: pd.Series) -> int:
+    counts = classes.value_counts()
+    return int(counts.min()) if len(counts) == 2 else 0

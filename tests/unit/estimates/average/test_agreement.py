@@ -1,0 +1,56 @@
+import pandas as pd
+import pytest
+
+from pipeline.estimates.average import agreement
+from pipeline.estimates.engines import restricted_likelihood
+from pipeline.estimates.engines.interval_rules import MIXED, PLAIN, TWO_STAGE
+
+
+def by_method(leads=MIXED, *, mixed=10.0, two_stage=10.0, plain=10.0, std_error=2.0, df_method="Satterthwaite"):
+    rows = [(MIXED, mixed), (TWO_STAGE, two_stage), (PLAIN, plain)]
+    frame = pd.DataFrame(rows, columns=["method", "estimate"]).set_index("method")
+    frame["is_headline"] = frame.index == leads
+    return frame.assign(std_error=std_error, df_method=df_method, rule="Too few.")
+
+
+def third(estimate=10.0, std_error=2.0):
+    return restricted_likelihood.RemlMean(estimate, std_error, 5.0, {}, 5)
+
+
+@pytest.mark.parametrize(
+    "changes, other, agrees, words",
+    [
+        ({}, third(), True, "agree"),
+        ({"plain": 10.99}, third(), True, "agree"),
+        ({"plain": 11.01}, third(), False, "plain mean lies 0.5 standard errors"),
+        ({"two_stage": 8.0}, third(), False, "two-stage average lies 1.0 standard errors"),
+        ({"two_stage": None}, third(), True, "agree"),
+        ({}, third(10.11), False, "other code"),
+        ({}, third(10.09), True, "agree"),
+        ({}, third(std_error=2.11), False, "other code"),
+        ({"df_method": "season means, seasons less 1"}, third(std_error=3.0), True, "agree"),
+        ({"leads": PLAIN, "mixed": None}, None, True, "agree"),
+        ({"leads": PLAIN, "mixed": None, "plain": None}, None, None, "nothing to compare: Too few."),
+    ],
+)
+def test_rule(changes, other, agrees, words):
+    found = agreement._row(by_method(**changes), other)
+    assert found["agrees"] is agrees and words in found["sentence"]
+
+
+def test_the_roads_of_a_program_agree(build):
+    from pipeline.estimates.program import estimate
+
+    found = estimate(*build.program(8, season_sd=100.0))["agreement"]
+    assert found["target"].to_list() == ["seasons tested", "seasons to come"]
+    assert found["agrees"].all() and (found["leads"] == MIXED).all()
+    assert found["third_road"].to_list() == pytest.approx(found["mixed_model"].to_list(), rel=1e-4)
+    assert found["third_road_std_error"].iloc[0] == pytest.approx(found["std_error"].iloc[0], rel=1e-3)
+
+
+@pytest.mark.parametrize(("target", "told"), [("seasons tested", False), ("seasons to come", True)])
+def test_seasons_counted_alike_are_named_where_they_part_the_roads(monkeypatch, target, told):
+    monkeypatch.setattr(restricted_likelihood, "fit_gains", lambda blocks, target: third())
+    pooled = by_method(plain=13.0).reset_index().assign(comparison_id="c", target=target, moderator="all")
+    (sentence,) = agreement.agreement(pooled, pd.DataFrame({"comparison_id": ["c"]}))["sentence"]
+    assert "1.5 standard errors" in sentence and ("every season alike" in sentence) is told

@@ -1,0 +1,93 @@
+import numpy as np
+import pandas as pd
+import pytest
+from scipy import stats
+
+from pipeline.estimates.average import spread
+
+
+def pooled_rows(estimate=4.0, tau2=16.0, *, n_site_years=8, n_seasons=3, pred_low=-5.0):
+    shared = {"comparison_id": "c", "target": "seasons tested", "moderator": "all", "estimate": estimate,
+              "n_site_years": n_site_years, "n_seasons": n_seasons}  # fmt: skip
+    model = shared | {"method": "mixed model", "is_headline": True, "tau2": tau2, "pred_low": pred_low}
+    return pd.DataFrame([model, shared | {"method": "plain mean", "is_headline": False}])
+
+
+def test_share_is_the_normal_probability_in_tenths():
+    row = spread.field_shares(pooled_rows()).iloc[0]
+    assert row["share"] == pytest.approx(stats.norm.cdf(1.0)) and row["tenths"] == 8 and row["tau"] == 4
+    assert row["reason"] == ""
+
+
+def test_share_above_break_even_stands_beside():
+    found = spread.field_shares(pooled_rows(), {"c": 4.0, "d": 1.0}).set_index("above")
+    assert found.loc["break-even", "share"] == pytest.approx(0.5) and found.loc["break-even", "tenths"] == 5
+
+
+@pytest.mark.parametrize(
+    "changes, words",
+    [
+        ({"n_site_years": 5}, "fewer than 6 site-years"),
+        ({"n_seasons": 2}, "fewer than 6 site-years or 3 seasons"),
+        ({"pred_low": np.nan}, "cannot be estimated"),
+        ({"estimate": np.nan}, "cannot be estimated"),
+    ],
+)
+def test_gates(changes, words):
+    row = spread.field_shares(pooled_rows(**changes)).iloc[0]
+    assert words in row["reason"] and pd.isna(row["share"]) and pd.isna(row["tenths"])
+
+
+@pytest.mark.parametrize(("share", "tenths", "words"), [(0.9501, 10, "above 95 %"), (0.0499, 0, "below 5 %")])
+def test_beyond_the_edges_the_side_is_given_and_no_share(share, tenths, words):
+    row = spread.field_shares(pooled_rows(estimate=4 * stats.norm.ppf(share))).iloc[0]
+    assert row["tenths"] == tenths and pd.isna(row["share"]) and words in row["reason"]
+
+
+@pytest.mark.parametrize("share, tenths", [(0.0501, 1), (0.149, 1), (0.151, 2), (0.9499, 9)])
+def test_tenths_at_the_edges(share, tenths):
+    row = spread.field_shares(pooled_rows(estimate=4 * stats.norm.ppf(share))).iloc[0]
+    assert row["tenths"] == tenths
+
+
+def test_prediction_of_simulated_truths_errs_as_its_standard_error_says():
+    """5,000 programs of 6 site-years at 3 places: squared errors average the stated variances, and beat the raw gains."""
+    rng = np.random.default_rng(7)
+    errors = np.array([1.0, 4, 9, 1, 4, 9])
+    places = np.repeat([0, 1, 2], 2)
+    covariance = 2.0 * np.equal.outer(places, places) + 3.0 * np.eye(6)
+    root = np.linalg.cholesky(covariance)
+    missed, raw = [], []
+    for _ in range(5000):
+        true = 5 + root @ rng.normal(size=6)
+        gains = true + rng.normal(size=6) * np.sqrt(errors)
+        predicted, std_errors = spread.best_prediction(gains, errors, covariance)
+        missed.append((predicted - true) ** 2)
+        raw.append((gains - true) ** 2)
+    assert np.mean(missed, axis=0) == pytest.approx(std_errors**2, rel=0.08)
+    assert (np.mean(missed, axis=0) < np.mean(raw, axis=0)).all()
+
+
+def test_no_spread_gives_no_shrunken_gains():
+    site_years = pd.DataFrame(
+        [{"comparison_id": "c", "site_year_id": "s", "gain": 1.0, "std_error": 1.0, "place": "p", "n_trials": 1}]
+    )
+    components = pd.DataFrame(
+        [{"comparison_id": "c", "target": "seasons tested", "component": "site-year", "variance": 2.0}]
+    )
+    assert len(spread.shrunken_gains(site_years, pooled_rows(), components)) == 1
+    assert spread.shrunken_gains(site_years, pooled_rows(pred_low=np.nan), components).empty
+
+
+def test_trials_of_one_site_year_share_their_trial_variance():
+    site_years = pd.DataFrame(
+        [{"comparison_id": "c", "site_year_id": s, "gain": g, "std_error": 1.0, "place": s, "n_trials": n}
+         for s, g, n in (("a", 0.0, 1), ("b", 6.0, 2))]
+    )  # fmt: skip
+    named = {"site-year": 2.0, "trial": 4.0}
+    components = pd.DataFrame(
+        [{"comparison_id": "c", "target": "seasons tested", "component": k, "variance": v} for k, v in named.items()]
+    )
+    found = spread.shrunken_gains(site_years, pooled_rows(), components)
+    expected, _ = spread.best_prediction(np.array([0.0, 6.0]), np.array([5.0, 3.0]), 2 * np.eye(2))
+    assert found["shrunken_gain"].to_list() == pytest.approx(list(expected))

@@ -1,0 +1,161 @@
+from datetime import date, timedelta
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from pipeline.errors import UserError
+from pipeline.estimates.passes.noninferiority import (
+    LATE,
+    NONINFERIORITY,
+    Margin,
+    noninferiority,
+    one_sided_tests,
+    verdict,
+)
+
+FIXED = date(2090, 11, 15)
+ASSAYS = pd.DataFrame([{"comparison_id": "c", "assay_sensitivity": "shown", "assay_reason": "why"}])
+NO_SITE_YEARS = pd.DataFrame(columns=["comparison_id", "gain", "comparator_mean", "place", "season", "n_trials"])
+
+
+def margin(size=300.0, unit="kg/ha"):
+    return Margin(size, unit, "3 % of the standard's mean", FIXED)
+
+
+def pooled(estimate, std_error, df=20.0, target="seasons tested"):
+    row = {"comparison_id": "c", "target": target, "moderator": "all", "is_headline": True, "method": "mixed model",
+           "estimate": estimate, "std_error": std_error, "df": df, "n_site_years": 24, "n_seasons": 4, "rule": "the rule"}  # fmt: skip
+    return pd.DataFrame([row, row | {"method": "plain mean", "is_headline": False, "estimate": 9999.0}])
+
+
+def row_for(estimate, std_error, **others):
+    found = noninferiority(pooled(estimate, std_error), NO_SITE_YEARS, {"c": margin()}, ASSAYS, **others)
+    assert list(found.columns) == list(NONINFERIORITY)
+    return found[found["target"] == "seasons tested"].iloc[0]
+
+
+# lower limit, upper limit, margin -> the words
+DRAWN = [
+    (0.1, 5.0, 3.0, "better"),
+    (0.0, 5.0, 3.0, "as good within the margin"),
+    (-2.9, 5.0, 3.0, "as good within the margin"),
+    (-2.9, -0.1, 3.0, "as good within the margin"),
+    (-3.0, 5.0, 3.0, "not shown to be as good"),
+    (-9.0, 0.0, 3.0, "not shown to be as good"),
+    (-9.0, -0.1, 3.0, "worse"),
+    (-9.0, -4.0, 3.0, "worse"),
+]
+
+
+@pytest.mark.parametrize("lower, upper, limit, words", DRAWN)
+def test_words_of_the_verdict(lower, upper, limit, words):
+    assert verdict(lower, upper, limit) == words
+
+
+def test_the_headline_is_tested_at_one_sided_2_5_percent():
+    row = row_for(-100.0, 90.0)
+    assert row["lower_limit"] == pytest.approx(-100 - 2.0859634 * 90)  # t(0.975, 20)
+    assert row["tost_high"] == pytest.approx(-100 + 1.7247182 * 90)  # t(0.95, 20)
+    assert (row["method"], row["alpha"], row["margin_limit"]) == ("mixed model", 0.025, -300)
+    assert (row["margin_fixed_on"], row["assay_sensitivity"]) == (FIXED, "shown")
+    assert row["verdict"] == "as good within the margin" and row["is_equivalent"]
+
+
+def test_lower_yet_within_the_margin_says_so():
+    row = row_for(-150.0, 50.0)
+    assert row["verdict"] == "as good within the margin" and "yields less" in row["reason"]
+
+
+def test_a_margin_fixed_after_the_first_harvest_shows_nothing_as_good():
+    as_good, better, worse = (-100.0, 90.0), (300.0, 90.0), (-500.0, 90.0)
+    in_time, late = {"c": FIXED}, {"c": FIXED - timedelta(days=1)}
+    assert row_for(*as_good, first_harvests=in_time)["verdict"] == "as good within the margin"
+    row = row_for(*as_good, first_harvests=late)
+    assert (row["verdict"], row["reason"], row["margin_is_late"]) == ("not shown to be as good", LATE, True)
+    # these two say nothing that a convenient margin could have made
+    assert [row_for(*each, first_harvests=late)["verdict"] for each in (better, worse)] == ["better", "worse"]
+
+
+def test_no_average_is_too_few_with_the_rule_as_reason():
+    found = noninferiority(pooled(np.nan, np.nan), NO_SITE_YEARS, {"c": margin()}, ASSAYS)
+    assert list(found["verdict"]) == ["too few", "too few"]
+    assert list(found["reason"]) == ["the rule", "No site-year has this comparison."]
+
+
+def test_without_spread_the_estimate_decides():
+    assert one_sided_tests(-1.0, 0.0, 5, 2.0)["p_noninferior"] == 0
+    assert one_sided_tests(-3.0, 0.0, 5, 2.0)["p_noninferior"] == 1
+
+
+def ratio_site_years(means, seasons):
+    return pd.DataFrame(
+        {"comparison_id": "c", "gain": t - c, "comparator_mean": c, "place": str(i), "season": season, "n_trials": 1}
+        for i, ((t, c), season) in enumerate(zip(means, seasons, strict=True))
+    )
+
+
+def of_ratios(site_years, size=0.05):
+    found = noninferiority(pooled(0, 1), site_years, {"c": margin(size, "ratio")}, ASSAYS)
+    return found.set_index("target")
+
+
+def test_ratios_of_equal_parts_do_not_depend_on_the_unit():
+    means = [(95.0, 100.0), (98.0, 99.0), (103.0, 101.0), (97.0, 102.0)]
+    once = of_ratios(ratio_site_years(means, [2091, 2092, 2093, 2093]))
+    scaled = of_ratios(ratio_site_years([(62 * t, 62 * c) for t, c in means], [2091, 2092, 2093, 2093]))
+    assert once.loc["seasons tested", "lower_limit"] == pytest.approx(scaled.loc["seasons tested", "lower_limit"])
+    assert once.loc["seasons tested", "margin_limit"] == pytest.approx(0.95)
+    # seasons to come: mean of three season means of log ratios, t with 2 df
+    logs = np.log([0.95, 98 / 99, np.sqrt(103 / 101 * 97 / 102)])
+    assert once.loc["seasons to come", "estimate"] == pytest.approx(np.exp(logs.mean()))
+    assert once.loc["seasons to come", "df"] == 2
+
+
+def test_a_zero_mean_has_no_ratio():
+    found = of_ratios(ratio_site_years([(1.0, 0.0), (1, 1), (1, 1)], [2091, 2092, 2093]))
+    assert found["verdict"].eq("too few").all() and "zero" in found["reason"].iloc[0]
+
+
+@pytest.mark.parametrize(
+    "break_even, economic, words",
+    [
+        (67.0, -67.0, "must gain at least"),
+        (-134.0, 134.0, "may lose up to"),
+        (np.nan, np.nan, "not computed, since there is no budget (missing: the cost of a pass)"),
+    ],
+)
+def test_economic_margin_is_the_break_even_gain_turned(break_even, economic, words):
+    budgets = pd.DataFrame(
+        [{"comparison_id": "c", "break_even_gain_kg_ha": break_even, "reason": "missing: the cost of a pass."}]
+    )
+    row = row_for(0.0, 10.0, budgets=budgets)
+    assert row["economic_margin_kg_ha"] == pytest.approx(economic, nan_ok=True)
+    assert words in row["economic_says"]
+
+
+@pytest.mark.parametrize(
+    "size, unit, basis, fixed_on, words",
+    [
+        (0.0, "kg/ha", "b", FIXED, "must be above 0"),
+        (-5.0, "kg/ha", "b", FIXED, "must be above 0"),
+        (np.nan, "kg/ha", "b", FIXED, "must be above 0"),
+        (5.0, "ratio", "b", FIXED, "between 0 and 1"),
+        (5.0, "", "b", FIXED, "unit is missing"),
+        (5.0, "bushels", "b", FIXED, 'unit is "bushels"'),
+        (5.0, "kg/ha", " ", FIXED, "on what basis"),
+        (5.0, "kg/ha", "b", None, "date"),
+    ],
+)
+def test_a_margin_says_what_it_lacks_and_what_is_left_out(size, unit, basis, fixed_on, words):
+    with pytest.raises(UserError, match=words) as problem:
+        Margin(size, unit, basis, fixed_on)
+    assert "leaves out" in str(problem.value)
+
+
+def test_without_a_budget_there_is_no_economic_margin():
+    assert row_for(0.0, 10.0)["economic_says"] == "not computed, since there is no budget"
+
+
+def test_no_margins_give_the_shape():
+    assert list(noninferiority(pooled(0, 1), NO_SITE_YEARS, {}, ASSAYS).columns) == list(NONINFERIORITY)

@@ -1,0 +1,185 @@
+from types import SimpleNamespace
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from pipeline.estimates import columns
+from pipeline.estimates.average import pooling
+from pipeline.estimates.program import estimate
+from pipeline.estimates.trials import designs, site_year_gains
+from pipeline.estimates.trials.block_gains import block_gains
+
+SHAPES = {
+    "trial_analyses": columns.TRIAL_ANALYSES,
+    "treatment_means": columns.TREATMENT_MEANS,
+    "block_gains": columns.BLOCK_GAINS_WITH_VARIANCE,
+    "site_year_gains": columns.SITE_YEAR_GAINS,
+    "pooled_gains": columns.POOLED_GAINS,
+    "interaction_tests": columns.INTERACTION_TESTS,
+    "explored": columns.EXPLORED,
+    "explored_site_years": columns.EXPLORED_SITE_YEARS,
+    "variance_components": columns.VARIANCE_COMPONENTS,
+    "robustness": columns.ROBUSTNESS,
+    "agreement": columns.AGREEMENT,
+    "field_shares": columns.FIELD_SHARES,
+    "shrunken_gains": columns.SHRUNKEN_GAINS,
+}
+NUMBERS = [
+    "estimate",
+    "std_error",
+    "conf_low",
+    "conf_high",
+    "pred_low",
+    "pred_high",
+    "observed_low",
+    "observed_high",
+]
+
+
+def check_shapes(found):
+    assert {name: tuple(frame.columns) for name, frame in found.items()} == SHAPES
+
+
+@pytest.fixture(scope="module")
+def whole(build):
+    return build.program(21, season_sd=100.0)
+
+
+def test_every_table_has_its_columns(whole):
+    found = estimate(*whole)
+    check_shapes(found)
+    assert len(found["trial_analyses"]) == 2 * 24
+    assert len(found["block_gains"]) == 96
+    assert len(found["site_year_gains"]) == 24
+    assert found["pooled_gains"]["rule"].str.len().gt(0).all()
+    assert found["pooled_gains"]["warnings"].notna().all()
+
+
+def test_progress_is_told(whole):
+    told = []
+    estimate(*whole, progress=told.append)
+    assert told[0].startswith("each trial") and any("c: " in text for text in told)
+
+
+@pytest.mark.parametrize("n_trials, n_blocks", [(0, 4), (1, 4), (1, 1), (2, 4), (3, 1)], ids=lambda count: str(count))
+def test_small_programs_survive(whole, n_trials, n_blocks):
+    comparisons, trials, treatments, plots, arms = whole
+    trials = trials.iloc[:n_trials].assign(rainfall_class=None)
+    plots = plots[plots["block"].astype(int) <= n_blocks]
+    kept = [frame[frame["trial_id"].isin(trials["trial_id"])] for frame in (treatments, plots, arms)]
+    found = estimate(comparisons, trials, *kept)
+    check_shapes(found)
+    overall = found["pooled_gains"].query("moderator == 'all'")
+    assert len(overall) == (7 if n_trials == 3 else 6) and overall["n_site_years"].eq(n_trials).all()
+    assert overall["estimate"].isna().all() or n_trials == 3
+
+
+def test_a_comparison_without_arms_is_counted_as_none(whole):
+    comparisons = [*whole[0], SimpleNamespace(id="lonely", crop="cotton")]
+    found = estimate(comparisons, *whole[1:])
+    lonely = found["pooled_gains"].query("comparison_id == 'lonely'")
+    assert lonely["n_site_years"].eq(0).all() and lonely["rule"].eq("No site-year has this comparison.").all()
+
+
+def test_comparisons_that_are_not_asked_for_are_left_out(whole):
+    found = estimate([], *whole[1:])
+    check_shapes(found)
+    assert found["block_gains"].empty and found["pooled_gains"].empty
+
+
+def test_frames_without_a_row(whole):
+    check_shapes(estimate(whole[0], *(frame.iloc[:0] for frame in whole[1:])))
+
+
+def test_order_of_rows_does_not_matter(whole):
+    comparisons, *frames = whole
+    shuffled = [frame.sample(frac=1, random_state=3).reset_index(drop=True) for frame in frames]
+    first, second = estimate(comparisons, *frames), estimate(comparisons, *shuffled)
+    for name in SHAPES:
+        pd.testing.assert_frame_equal(first[name], second[name], check_exact=True)
+
+
+def test_unit_does_not_matter(whole):
+    """kg/ha or bushels: every figure scales, every rule and df stays."""
+    comparisons, trials, treatments, plots, arms = whole
+    scaled = plots.assign(value=plots["value"] / 62.77)
+    left = estimate(comparisons, trials, treatments, plots, arms)["pooled_gains"]
+    right = estimate(comparisons, trials, treatments, scaled, arms)["pooled_gains"]
+    np.testing.assert_allclose(left[NUMBERS].astype(float) / 62.77, right[NUMBERS].astype(float), rtol=1e-4, atol=1e-3)
+    assert left["rule"].equals(right["rule"])
+
+
+def test_swapping_the_arms_turns_the_sign(whole):
+    comparisons, trials, treatments, plots, arms = whole
+    swapped = arms.assign(arm=arms["arm"].map({"treatment": "comparator", "comparator": "treatment"}))
+    left = estimate(comparisons, trials, treatments, plots, arms)["pooled_gains"]
+    right = estimate(comparisons, trials, treatments, plots, swapped)["pooled_gains"]
+    np.testing.assert_allclose(left["estimate"].astype(float), -right["estimate"].astype(float), rtol=1e-5)
+    np.testing.assert_allclose(left["conf_low"].astype(float), -right["conf_high"].astype(float), rtol=1e-5)
+
+
+def test_lost_plots_leave_no_gap(whole):
+    comparisons, trials, treatments, plots, arms = whole
+    kept = plots.sample(frac=0.85, random_state=1)
+    found = estimate(comparisons, trials, treatments, kept, arms)
+    row = (
+        found["pooled_gains"]
+        .query("moderator == 'all' and target == 'seasons tested' and method == 'mixed model'")
+        .iloc[0]
+    )
+    full = (
+        estimate(*whole)["pooled_gains"]
+        .query("moderator == 'all' and target == 'seasons tested' and method == 'mixed model'")
+        .iloc[0]
+    )
+    assert abs(row["estimate"] - full["estimate"]) < full["std_error"]
+    assert found["site_year_gains"]["rates_missing"].str.len().gt(0).any()
+
+
+def overall_rows(frames) -> pd.DataFrame:
+    """The rows over all site-years, without the time the breakdowns take."""
+    _, trials, treatments, plots, arms = frames
+    analyses, _ = designs.analyse_trials(plots, treatments, trials)
+    gains = block_gains(plots, arms, trials)
+    gains = site_year_gains.with_variances(gains, site_year_gains.moderated_analyses(analyses, trials))
+    by_site_year = site_year_gains.site_year_gains(gains, trials)
+    rows, _ = pooling.pooled_gains(by_site_year, pooling.model_blocks(gains, trials, by_site_year), ["c"])
+    return rows
+
+
+def share_caught(rows: pd.DataFrame, truth: float) -> float:
+    return float(((rows["conf_low"] <= truth) & (truth <= rows["conf_high"])).mean())
+
+
+def test_known_truth_is_recovered(build):
+    """60 programs of 12 site-years, true gain 250 and tau 200: unbiased, the interval catches it, tau2 is right.
+
+    Bands of four Monte Carlo standard errors; the coverage goal itself needs a longer run.
+    """
+    n = 60
+    runs = pd.concat([overall_rows(build.program(seed, n_places=12, n_seasons=1)) for seed in range(n)])
+    rows = runs.query("target == 'seasons tested' and method == 'mixed model'")
+    variance = 200**2 + 500**2 / 4  # tau2 + plot variance x (4 x 1/4 plots) / 4 blocks
+    assert len(rows) == n
+    assert abs((rows["estimate"] - 250).mean()) < 4 * np.sqrt(variance / 12 / n)
+    assert rows["std_error"].mean() == pytest.approx(np.sqrt(variance / 12), rel=0.15)
+    assert share_caught(rows, 250) > 0.95 - 4 * np.sqrt(0.95 * 0.05 / n)
+    assert abs(rows["tau2"].mean() - 200**2) < 4 * variance * np.sqrt(2 / 11 / n)
+
+
+def test_seasons_to_come_are_caught_where_seasons_differ(build):
+    """20 programs of 4 places x 5 seasons whose seasons differ (SD 800 against a tau of 200).
+
+    The interval for seasons to come catches the mean over all seasons, and pays for it
+    with its width: the one for the seasons tested takes no account of other seasons.
+    """
+    n = 20
+    programs = (build.program(100 + seed, n_places=4, n_seasons=5, season_sd=800.0) for seed in range(n))
+    runs = pd.concat([overall_rows(frames) for frames in programs])
+    to_come = runs.query("target == 'seasons to come' and is_headline")
+    tested = runs.query("target == 'seasons tested' and is_headline")
+    assert len(to_come) == len(tested) == n
+    assert share_caught(to_come, 250) > 0.95 - 4 * np.sqrt(0.95 * 0.05 / n)
+    width = (to_come["conf_high"] - to_come["conf_low"]).mean()
+    assert width > 1.5 * (tested["conf_high"] - tested["conf_low"]).mean()
