@@ -14,7 +14,6 @@ import pandas as pd
 from pipeline.estimates.columns import stacked
 from pipeline.settings.program import Program
 from pipeline.site_years.rainfall import classify_rainfall
-from pipeline.steps import money
 from pipeline.steps.loading import Tell
 from pipeline.warehouse import Warehouse
 
@@ -51,13 +50,16 @@ def agronomy(program: Program, found, frames: Frames, known: Facts, tell: Tell) 
     found: estimating.Inputs. frames: what program.estimate gave.
     """
     from pipeline.estimates.average import spread
+    from pipeline.estimates.money import program_budgets as money
     from pipeline.estimates.n_response.estimate_n_response import estimate_n_response
+    from pipeline.estimates.n_response.source_prices import prices_of_sources
+    from pipeline.estimates.passes import margins
 
     used = frames["site_year_gains"][frames["site_year_gains"]["is_pooled"].eq(True)]
     shares = class_shares(program, known.reference_rainfall)
     tables = {"class_shares": shares} | money.money_tables(program, found, frames, used, shares, known.crops, tell)
-    tables |= {"noninferiority": money.as_good(program, found, frames, used, tables["budgets"], known.crops)}
-    tables["source_prices"] = money.prices_of_sources(program, found, known.crops)
+    tables |= {"noninferiority": margins.as_good(program, found, frames, used, tables["budgets"], known.crops)}
+    tables["source_prices"] = prices_of_sources(program, found, known.crops)
     tables["nitrogen_prices"] = money.nitrogen_prices(program)
     tables |= estimate_n_response(
         found.trials,
@@ -106,6 +108,7 @@ def trait_gains(program: Program, found, measurements: pd.DataFrame, tell: Tell)
 
 def next_season(program: Program, frames: Frames, used, shares, known: Facts, tell: Tell) -> dict[str, pd.DataFrame]:
     """What more site-years, blocks and seasons would buy, where evidence is thin, and trials that would fill it."""
+    from pipeline.estimates.passes import margins
     from pipeline.planning import evidence
     from pipeline.planning import next_season as plans
 
@@ -120,7 +123,7 @@ def next_season(program: Program, frames: Frames, used, shares, known: Facts, te
         parts["outlook"].append(plans.outlook(comparison.id, layout, components, **grown))
         parts["substitution"].append(plans.substitution(comparison.id, layout, components))
         if comparison.margin and comparison.margin.unit != "ratio":
-            size = money.margin_of(comparison, known.crops).size
+            size = margins.margin_of(comparison, known.crops).size
             parts["needed"].append(plans.site_years_needed(comparison.id, layout, components, margin=size))
         where = known.trials.loc[known.trials["crop"] == comparison.crop, "site_id"]
         sites = known.sites[known.sites["site_id"].isin(where)]

@@ -13,11 +13,20 @@ import pandas as pd
 from pipeline.contract.units import KG_HA_PER_LB_AC
 from pipeline.estimates.columns import frame_of
 from pipeline.estimates.money.inputs import Prices, bought_as
+from pipeline.estimates.money.program_budgets import moistures_of, prices_of
 from pipeline.estimates.n_response.columns import SOURCE_PRICES
 from pipeline.estimates.n_response.ladders import families
+from pipeline.settings.program import Program
 
 NO_CROP_PRICE = "a price of {}"
 CROP_PAYS_NOTHING = "a price of {} above its harvest costs"
+
+
+def prices_of_sources(program: Program, found, crops: pd.DataFrame) -> pd.DataFrame:
+    """What each way of giving N costs per lb N, and the price ratio that its best paying rate rests on."""
+    priced = {crop: prices_of(program, crops, crop) for crop in (program.prices.crops if program.prices else ())}
+    sizes = crops["kg_ha_per_display_unit"].astype(float).to_dict()
+    return source_prices(found.treatments, found.trials, moistures_of(found.plots), prices=priced, kg_ha_per_unit=sizes)
 
 
 def source_prices(

@@ -18,10 +18,10 @@ from pipeline.display import money, own_prices, price_boxes, response
 from pipeline.display.tables import Markdown
 from pipeline.estimates.money.inputs import Prices
 from pipeline.estimates.money.partial_budget import budget
+from pipeline.estimates.money.program_budgets import formula_inputs, gives_chances
 from pipeline.estimates.n_response.curves import PRIMARY
 from pipeline.estimates.n_response.pooled_curves import draw_rows, pooled_fit, pooled_rows
 from pipeline.publishing.draw import Page, draw
-from pipeline.steps.money import formula_inputs, gives_chances
 from tests.pages.browser import NEEDS_BROWSER, answered, examined, on_paper
 from tests.pages.printed import NEEDS_POPPLER
 

@@ -10,9 +10,11 @@ import pandas as pd
 import pytest
 
 from pipeline.contract.units import KG_HA_PER_LB_AC
+from pipeline.estimates.money import program_budgets as money
+from pipeline.estimates.n_response.source_prices import prices_of_sources
+from pipeline.estimates.passes import margins
 from pipeline.settings.money import CropPrice, DeclaredMargin, PriceSet
 from pipeline.settings.program import read_program
-from pipeline.steps import money
 
 CORN_BU = 56 * KG_HA_PER_LB_AC
 CROPS = pd.DataFrame(
@@ -49,7 +51,7 @@ def test_prices_of_one_crop(program):
 def test_without_prices_there_is_no_money(program):
     bare = replace(program, prices=None)
     assert money.prices_of(bare, CROPS, "corn") is None
-    assert set(money.prices_of_sources(bare, found(), CROPS)["lacking"]) == {"a price of corn"}
+    assert set(prices_of_sources(bare, found(), CROPS)["lacking"]) == {"a price of corn"}
     only_corn = replace(program, prices=replace(PRICES, crops={"corn": PRICES.crops["corn"]}))
     assert money.prices_of(only_corn, CROPS, "cotton") is None
 
@@ -80,7 +82,7 @@ def found(crop="corn", moisture=float("nan")):
 
 def test_every_source_has_its_own_price_and_ratio(program):
     """0.50 per lb N over 4.50 per bushel: 6.222 lb of corn per lb N, and kg per kg is the same; half coated adds half the premium."""
-    rows = money.prices_of_sources(program, found(), CROPS).set_index("n_source")
+    rows = prices_of_sources(program, found(), CROPS).set_index("n_source")
     assert rows["n_price_per_lb"].to_dict() == pytest.approx(
         {"urea": 0.50, "coated blend": 0.50 + 0.18 / 2, "uan": float("nan")}, nan_ok=True
     )
@@ -94,9 +96,9 @@ def test_every_source_has_its_own_price_and_ratio(program):
 
 def test_what_grain_costs_to_dry_makes_nitrogen_dearer(program):
     """At 17.5 %, two points above standard: 4.60 - 0.10 - 2 x 0.045 = 4.41 per bushel; lint has no drying."""
-    wet = money.prices_of_sources(program, found(moisture=17.5), CROPS).set_index("n_source")
+    wet = prices_of_sources(program, found(moisture=17.5), CROPS).set_index("n_source")
     assert wet.loc["urea", "price_ratio"] == pytest.approx(0.5 / 4.41 * 56)
-    lint = money.prices_of_sources(program, found("cotton", 17.5), CROPS).set_index("n_source")
+    lint = prices_of_sources(program, found("cotton", 17.5), CROPS).set_index("n_source")
     assert lint.loc["urea", "price_ratio"] == pytest.approx(0.5 / 0.70)
 
 
@@ -113,7 +115,7 @@ def test_what_grain_costs_to_dry_makes_nitrogen_dearer(program):
 )
 def test_a_source_without_a_price_says_what_is_lacking(program, changed, lacking):
     bare = replace(program, prices=replace(PRICES, **changed))
-    rows = money.prices_of_sources(bare, found(), CROPS).set_index("n_source")
+    rows = prices_of_sources(bare, found(), CROPS).set_index("n_source")
     assert rows["lacking"][list(lacking)].to_dict() == lacking and rows.loc[list(lacking), "price_ratio"].isna().all()
 
 
@@ -128,7 +130,7 @@ def test_a_source_without_a_price_says_what_is_lacking(program, changed, lacking
 )
 def test_a_margin_in_stored_units(program, unit, size, inside, scale):
     comparison = replace(program.comparisons[0], margin=DeclaredMargin(size, unit, "half an LSD", date(2090, 11, 15)))
-    margin = money.margin_of(comparison, CROPS)
+    margin = margins.margin_of(comparison, CROPS)
     assert margin.size == pytest.approx(inside) and margin.unit == scale
 
 

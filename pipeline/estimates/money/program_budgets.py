@@ -8,18 +8,18 @@ from __future__ import annotations
 import pandas as pd
 
 from pipeline.contract.units import KG_HA_PER_LB_AC
-from pipeline.estimates.columns import AS_TESTED, LONG_RUN, stacked
+from pipeline.estimates.average.pooling import model_blocks
+from pipeline.estimates.columns import AS_TESTED, LONG_RUN, frame_of, stacked
+from pipeline.estimates.money import inputs, partial_budget
+from pipeline.estimates.money.inputs import COMPARATOR, NITROGEN_PRICES, TREATMENT, Prices, bought_as, missing_inputs
+from pipeline.estimates.money.partial_budget import FEWEST_SEASONS, FEWEST_SITE_YEARS
+from pipeline.estimates.where import long_run
 from pipeline.settings.comparisons import Comparison
 from pipeline.settings.program import Program
 
 
 def money_tables(program, found, frames, used, shares, crops: pd.DataFrame, tell) -> dict[str, pd.DataFrame]:
     """The gain at long-run weather, what each arm uses, and one budget per comparison with its items and grid."""
-    from pipeline.estimates.average.pooling import model_blocks
-    from pipeline.estimates.columns import frame_of
-    from pipeline.estimates.money import inputs, partial_budget
-    from pipeline.estimates.where import long_run
-
     blocks = model_blocks(frames["block_gains"], found.trials, used)
     average = long_run.long_run_gains(used, blocks, program.comparisons, shares, progress=tell)
     arms = inputs.arm_inputs(found.arms, found.treatments, moistures_of(found.plots))
@@ -48,8 +48,6 @@ def money_tables(program, found, frames, used, shares, crops: pd.DataFrame, tell
 
 def gives_chances(budget: pd.Series) -> bool:
     """Whether the gates of partial_budget let chances be said at all, at whatever prices."""
-    from pipeline.estimates.money.partial_budget import FEWEST_SEASONS, FEWEST_SITE_YEARS
-
     return bool(
         budget["n_site_years"] >= FEWEST_SITE_YEARS
         and budget["n_seasons"] >= FEWEST_SEASONS
@@ -62,8 +60,6 @@ def formula_inputs(arms: pd.DataFrame, prices) -> dict[str, float | str]:
 
     Per acre; treatment less comparator where it is a difference. Empty where there is no budget.
     """
-    from pipeline.estimates.money.inputs import COMPARATOR, TREATMENT, bought_as, missing_inputs
-
     sides = {arm["arm"]: arm for _, arm in arms.iterrows()}
     if prices is None or missing_inputs(sides, prices):
         return {}
@@ -105,8 +101,6 @@ def gain_for_money(
 
 def prices_of(program: Program, crops: pd.DataFrame, crop: str):
     """The planning prices as the budget of one crop takes them; None where program.yml has none for it."""
-    from pipeline.estimates.money.inputs import Prices
-
     declared = program.prices
     if declared is None or crop not in declared.crops:
         return None
@@ -120,56 +114,14 @@ def prices_of(program: Program, crops: pd.DataFrame, crop: str):
     )  # fmt: skip
 
 
-def prices_of_sources(program: Program, found, crops: pd.DataFrame) -> pd.DataFrame:
-    """What each way of giving N costs per lb N, and the price ratio that its best paying rate rests on."""
-    from pipeline.estimates.n_response.source_prices import source_prices
-
-    priced = {crop: prices_of(program, crops, crop) for crop in (program.prices.crops if program.prices else ())}
-    sizes = crops["kg_ha_per_display_unit"].astype(float).to_dict()
-    return source_prices(found.treatments, found.trials, moistures_of(found.plots), prices=priced, kg_ha_per_unit=sizes)
-
-
 def nitrogen_prices(program: Program) -> pd.DataFrame:
     """One row per source priced in program.yml: price per lb N and, where it was given per ton, % N of the product."""
-    from pipeline.estimates.columns import frame_of
-    from pipeline.estimates.money.inputs import NITROGEN_PRICES
-
     declared = program.prices
     rows = [
         {"n_source": source, "price_per_lb_n": price, "product_n_pct": declared.n_pct.get(source)}
         for source, price in (declared.nitrogen.items() if declared else ())
     ]
     return frame_of(rows, NITROGEN_PRICES)
-
-
-def as_good(program: Program, found, frames, used, budgets, crops: pd.DataFrame) -> pd.DataFrame:
-    """The test of every comparison with a margin, with its assay sensitivity and its economic margin."""
-    from pipeline.estimates.passes import assay_sensitivity
-    from pipeline.estimates.passes.noninferiority import noninferiority
-    from pipeline.estimates.trials import site_year_gains as site_years
-
-    margins = {c.id: margin_of(c, crops) for c in program.comparisons if c.margin}
-    analyses = site_years.moderated_analyses(frames["trial_analyses"], found.trials)
-    arms = found.arms[found.arms["comparison_id"].isin(margins)]
-    over_zero = assay_sensitivity.assay_gains(arms, found.treatments, found.plots, found.trials, analyses)
-    limits = {name: margin.limit for name, margin in margins.items()}
-    ratios = [name for name, margin in margins.items() if margin.unit == "ratio"]
-    assays = assay_sensitivity.assay_sensitivity(over_zero, used, program.comparisons, limits, ratios)
-    return noninferiority(
-        frames["pooled_gains"], used, margins, assays, budgets=budgets, first_harvests=found.first_harvests
-    )
-
-
-def margin_of(comparison: Comparison, crops: pd.DataFrame):
-    """The declared margin in kg/ha or as a ratio."""
-    from pipeline.estimates.passes.noninferiority import Margin
-
-    declared = comparison.margin
-    if declared.unit == "ratio":
-        return Margin(declared.size, "ratio", declared.basis, declared.fixed_on)
-    per_unit = {"kg/ha": 1.0, "lb/ac": KG_HA_PER_LB_AC}.get(declared.unit)
-    per_unit = per_unit or float(crops.loc[comparison.crop, "kg_ha_per_display_unit"])
-    return Margin(declared.size * per_unit, "kg/ha", declared.basis, declared.fixed_on)
 
 
 def moistures_of(plots: pd.DataFrame) -> pd.DataFrame:

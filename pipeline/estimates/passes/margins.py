@@ -1,0 +1,36 @@
+"""The margins that a program declares, and the test of each with its assay sensitivity and its economic margin."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from pipeline.contract.units import KG_HA_PER_LB_AC
+from pipeline.estimates.passes import assay_sensitivity
+from pipeline.estimates.passes.noninferiority import Margin, noninferiority
+from pipeline.estimates.trials import site_year_gains as site_years
+from pipeline.settings.comparisons import Comparison
+from pipeline.settings.program import Program
+
+
+def as_good(program: Program, found, frames, used, budgets, crops: pd.DataFrame) -> pd.DataFrame:
+    """The test of every comparison with a margin, with its assay sensitivity and its economic margin."""
+    margins = {c.id: margin_of(c, crops) for c in program.comparisons if c.margin}
+    analyses = site_years.moderated_analyses(frames["trial_analyses"], found.trials)
+    arms = found.arms[found.arms["comparison_id"].isin(margins)]
+    over_zero = assay_sensitivity.assay_gains(arms, found.treatments, found.plots, found.trials, analyses)
+    limits = {name: margin.limit for name, margin in margins.items()}
+    ratios = [name for name, margin in margins.items() if margin.unit == "ratio"]
+    assays = assay_sensitivity.assay_sensitivity(over_zero, used, program.comparisons, limits, ratios)
+    return noninferiority(
+        frames["pooled_gains"], used, margins, assays, budgets=budgets, first_harvests=found.first_harvests
+    )
+
+
+def margin_of(comparison: Comparison, crops: pd.DataFrame):
+    """The declared margin in kg/ha or as a ratio."""
+    declared = comparison.margin
+    if declared.unit == "ratio":
+        return Margin(declared.size, "ratio", declared.basis, declared.fixed_on)
+    per_unit = {"kg/ha": 1.0, "lb/ac": KG_HA_PER_LB_AC}.get(declared.unit)
+    per_unit = per_unit or float(crops.loc[comparison.crop, "kg_ha_per_display_unit"])
+    return Margin(declared.size * per_unit, "kg/ha", declared.basis, declared.fixed_on)
