@@ -1,1 +1,1 @@
-"""Estimates: frames in, tidy frames out. No SQL, no files, and R only through `mixed`, in `lme4_fits`."""
+"""Estimates by question: frames in, tidy frames out. No SQL, no files, and R only through `engines.mixed`, in `lme4_fits`."""

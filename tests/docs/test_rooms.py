@@ -16,7 +16,10 @@ ORDER = (
     "errors", "folders", "provenance", "contract", "settings", "sql_steps", "warehouse", "incoming", "site_years", "estimates", "estimate_ids", "simulation", "planning",
     "verdicts", "claims", "trace", "display", "publishing", "progress", "console", "steps", "verbs", "__main__",
 )  # fmt: skip
+# the questions that the estimates answer, from what needs none of the others to what needs most
+ESTIMATES = ("columns", "engines", "trials", "average", "where", "passes", "money", "n_response", "program")
 MODULES = sorted(PIPELINE.rglob("*.py"))
+OF_ESTIMATES = [path for path in MODULES if path.is_relative_to(PIPELINE / "estimates")]
 # outside libraries that one room alone may import
 GATES = {
     "duckdb": "pipeline/warehouse.py",
@@ -67,6 +70,20 @@ def test_a_module_imports_only_from_rooms_above(path):
         if name.startswith("pipeline."):
             other = room(PIPELINE / name.split(".")[1])
             assert other in allowed, f"{_id(path)} imports {name}"
+
+
+def test_every_question_has_its_place_in_the_order():
+    found = {path.relative_to(PIPELINE / "estimates").parts[0].removesuffix(".py") for path in OF_ESTIMATES}
+    assert found - {"__init__"} == set(ESTIMATES)
+
+
+@pytest.mark.parametrize("path", OF_ESTIMATES, ids=_id)
+def test_a_question_rests_only_on_those_before_it(path):
+    own = path.relative_to(PIPELINE / "estimates").parts[0].removesuffix(".py")
+    allowed = ESTIMATES[: ESTIMATES.index(own) + 1] if own != "__init__" else ()
+    for name in imports(path):
+        if name.startswith("pipeline.estimates."):
+            assert name.split(".")[2] in allowed, f"{_id(path)} imports {name}"
 
 
 @pytest.mark.parametrize("library", GATES)

@@ -1,0 +1,1 @@
+"""Whether fewer passes are as good."""

@@ -1,0 +1,1 @@
+"""Where the gain is larger, and how often each rainfall class comes."""
