@@ -28,9 +28,23 @@ def tiny(sound_program, tmp_path) -> TinyProgram:
 @pytest.fixture
 def without_estimates(monkeypatch) -> None:
     """Runs stop after loading: R is never started, the tables of estimates stay empty."""
+    _stop_after_loading(monkeypatch)
+
+
+def _stop_after_loading(monkeypatch: pytest.MonkeyPatch) -> None:
     from pipeline.verbs import run
 
     monkeypatch.setattr(run, "estimate_all", lambda warehouse, program, card, tell: ({}, card))
+
+
+@pytest.fixture(scope="session")
+def loaded_program(sound_program, tmp_path_factory) -> Path:
+    """The folder of the sound tiny program, loaded without estimates; copy it, never change it."""
+    folder = shutil.copytree(sound_program, tmp_path_factory.mktemp("loaded") / "program")
+    with pytest.MonkeyPatch.context() as monkeypatch:
+        _stop_after_loading(monkeypatch)
+        TinyProgram(folder).load()
+    return folder
 
 
 @pytest.fixture(scope="session")

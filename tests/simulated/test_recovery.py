@@ -47,7 +47,14 @@ def true_site_year_gains(truth: dict, trials: pd.DataFrame) -> pd.DataFrame:
     return pd.DataFrame(rows).merge(trials[["trial_id", "site_year_id"]], on="trial_id")
 
 
-@pytest.fixture(scope="module", params=[(11, False), (12, True)], ids=["our headings", "as people send"])
+# the second sends all that the first does, and more
+ASKED = (
+    pytest.param((11, False), id="our headings", marks=pytest.mark.slow),
+    pytest.param((12, True), id="as people send"),
+)
+
+
+@pytest.fixture(scope="module", params=ASKED)
 def program(request, tmp_path_factory):
     random_seed, senders = request.param
     return recovered(tmp_path_factory.mktemp("program"), random_seed, senders=senders)

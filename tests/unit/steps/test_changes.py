@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import shutil
 from dataclasses import replace
+from pathlib import Path
 
 import pandas as pd
 import pytest
@@ -16,6 +17,7 @@ from pipeline import provenance
 from pipeline.steps import changes, estimating
 from pipeline.verbs import run
 from pipeline.warehouse import open_warehouse
+from tests.tiny_program import TinyProgram
 
 SOFTWARE, DATA, SETTINGS, NEW_SEASON = changes.SOFTWARE, changes.DATA, changes.SETTINGS, changes.NEW_SEASON
 CORRECTION = """\
@@ -51,6 +53,27 @@ class Software:
 
 @pytest.fixture
 def software(monkeypatch) -> Software:
+    return stand_in(monkeypatch)
+
+
+@pytest.fixture(scope="module")
+def run_already(sound_program, tmp_path_factory) -> Path:
+    """The folder of the tiny program after a first run; copy it, never change it."""
+    tiny = TinyProgram(shutil.copytree(sound_program, tmp_path_factory.mktemp("run") / "program"))
+    with pytest.MonkeyPatch.context() as monkeypatch:
+        stand_in(monkeypatch)
+        assert steps(tiny) == []
+    return tiny.folder
+
+
+@pytest.fixture
+def known(run_already, tmp_path) -> TinyProgram:
+    """A tiny program of the test's own that was run once."""
+    return TinyProgram(shutil.copytree(run_already, tmp_path / "program"))
+
+
+def stand_in(monkeypatch: pytest.MonkeyPatch) -> Software:
+    """Puts the number worked out by hand in place of the estimates."""
     at_hand = Software()
 
     def headlines(warehouse, program) -> pd.DataFrame:
@@ -111,9 +134,8 @@ def fewest_blocks_1(tiny) -> None:
     tiny.settings("program: Tiny trials", "program: Tiny trials\nfewest_blocks: 1")
 
 
-def test_a_first_run_and_the_same_again_change_nothing(tiny, software):
-    assert steps(tiny) == []
-    assert steps(tiny) == []
+def test_a_first_run_and_the_same_again_change_nothing(known, software):
+    assert steps(known) == []
 
 
 @pytest.mark.parametrize(
@@ -127,17 +149,15 @@ def test_a_first_run_and_the_same_again_change_nothing(tiny, software):
     ],
     ids=["corrected delivery", "late delivery", "correction", "season taken out", "settings"],
 )
-def test_one_cause_alone(tiny, software, change, expected):
-    steps(tiny)
-    change(tiny)
-    assert steps(tiny) == [expected]
-    assert steps(tiny) == [], "and then nothing more"
+def test_one_cause_alone(known, software, change, expected):
+    change(known)
+    assert steps(known) == [expected]
+    assert steps(known) == [], "and then nothing more"
 
 
-def test_software_alone(tiny, software):
-    steps(tiny)
+def test_software_alone(known, software):
     software.renewed()
-    assert steps(tiny) == [(SOFTWARE, 2012, 2012.5)]
+    assert steps(known) == [(SOFTWARE, 2012, 2012.5)]
 
 
 def test_a_new_season_alone(tiny, tmp_path, software):
@@ -147,11 +167,10 @@ def test_a_new_season_alone(tiny, tmp_path, software):
     assert steps(tiny) == [(NEW_SEASON, 2006, 2012)]
 
 
-def test_a_correction_and_a_setting_are_told_apart(tiny, software):
-    steps(tiny)
-    corrected(tiny)
-    fewest_blocks_1(tiny)
-    assert steps(tiny) == [(DATA, 2012, 2011), (SETTINGS, 2011, 1011)]
+def test_a_correction_and_a_setting_are_told_apart(known, software):
+    corrected(known)
+    fewest_blocks_1(known)
+    assert steps(known) == [(DATA, 2012, 2011), (SETTINGS, 2011, 1011)]
 
 
 def all_four(tiny, kept_apart, software) -> list[tuple]:
@@ -173,10 +192,10 @@ def test_all_four_causes_each_on_top_of_the_one_before(tiny, tmp_path, software)
     ]
 
 
-def test_a_comparison_that_is_added_has_no_before(tiny, software):
-    steps(tiny)
-    tiny.settings_file.write_text(tiny.settings_file.read_text(encoding="utf-8") + SECOND_COMPARISON, encoding="utf-8")
-    old, new = sorted(steps(tiny), key=lambda row: pd.isna(row[1]))
+def test_a_comparison_that_is_added_has_no_before(known, software):
+    settings = known.settings_file
+    settings.write_text(settings.read_text(encoding="utf-8") + SECOND_COMPARISON, encoding="utf-8")
+    old, new = sorted(steps(known), key=lambda row: pd.isna(row[1]))
     assert old == (SETTINGS, 2012, 2012)
     assert new[0] == SETTINGS and pd.isna(new[1]) and new[2] == 2012
 
@@ -203,15 +222,14 @@ def test_the_stored_trials_are_those_of_a_fresh_build(tiny, tmp_path, software):
     assert len(fresh["trials.plots"]) == 18
 
 
-def test_earlier_settings_that_this_version_cannot_read_do_not_stop_the_run(tiny, software):
-    steps(tiny)
-    with open_warehouse(tiny.folder / "warehouse.duckdb") as warehouse:
+def test_earlier_settings_that_this_version_cannot_read_do_not_stop_the_run(known, software):
+    with open_warehouse(known.folder / "warehouse.duckdb") as warehouse:
         warehouse.execute(
             """update estimates.runs set deciding_texts = '{"program.yml": "wished: by an older version"}'"""
         )
-    one_plot_lost(tiny)
-    fewest_blocks_1(tiny)
-    assert steps(tiny) == [(changes.NOT_TOLD_APART, 2012, 1011)]
+    one_plot_lost(known)
+    fewest_blocks_1(known)
+    assert steps(known) == [(changes.NOT_TOLD_APART, 2012, 1011)]
 
 
 def test_with_the_real_estimates_the_steps_join_the_two_headlines(tiny, monkeypatch):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import shutil
+
 import pandas as pd
 import pytest
 from openpyxl import load_workbook
@@ -9,6 +11,7 @@ from openpyxl import load_workbook
 from pipeline import console
 from pipeline.errors import UserError
 from pipeline.verbs.next_trials import Wanted, layout, plan
+from tests.tiny_program import TinyProgram
 
 
 def wanted(like="2091-A-corn", **changed) -> Wanted:
@@ -17,9 +20,8 @@ def wanted(like="2091-A-corn", **changed) -> Wanted:
 
 
 @pytest.fixture
-def loaded(tiny, without_estimates):
-    tiny.load()
-    return tiny
+def loaded(loaded_program, tmp_path, without_estimates) -> TinyProgram:
+    return TinyProgram(shutil.copytree(loaded_program, tmp_path / "program"))
 
 
 def column(sheet, heading: str) -> int:
