@@ -131,7 +131,7 @@ locked() {
 
 check_r_from_python() {
   FIT_BY=lme4 quietly "$venv/bin/python" -c \
-    'from pipeline.verbs.finding_r import make_r_findable; make_r_findable(); from pipeline.estimates import mixed; mixed.versions()'
+    'from pipeline.verbs.finding_r import make_r_findable; make_r_findable(); from pipeline.estimates.engines import mixed; mixed.versions()'
 }
 
 mkdir -p build

@@ -25,7 +25,7 @@ def test_r_loads_none_of_the_packages_that_are_never_called():
 def test_programs_that_are_started_later_find_their_own_libraries(before):
     """R puts its folders on the loader's path, in this process's environment and in what it hands on."""
     said = (
-        "import os, subprocess; from pipeline.estimates import lme4_fits; lme4_fits.start_r();"
+        "import os, subprocess; from pipeline.estimates.engines import lme4_fits; lme4_fits.start_r();"
         "print(os.environ.get('LD_LIBRARY_PATH'), subprocess.getoutput('echo ${LD_LIBRARY_PATH-None}'))"
     )
     known = {name: value for name, value in os.environ.items() if name != "LD_LIBRARY_PATH"}
@@ -60,7 +60,7 @@ def test_a_fit_stays_as_it_was_whatever_r_does_next():
 def test_without_r_the_message_names_what_is_needed(spoilt):
     code = (
         "from pipeline.errors import UserError\n"
-        "from pipeline.estimates import mixed\n"
+        "from pipeline.estimates.engines import mixed\n"
         "try: mixed.engine()\n"
         "except UserError as problem: print(problem)\n"
     )
