@@ -12,7 +12,7 @@ from scipy import stats
 from pipeline import trace
 from pipeline.display import trace as words
 from pipeline.simulation.demo import write_demo
-from pipeline.verbs.answers import _views
+from pipeline.verbs.answers import stored_views
 from pipeline.verbs.run import build_warehouse
 
 LB_AC = 1.120851156194456
@@ -24,7 +24,7 @@ def views(tmp_path_factory) -> dict[str, pd.DataFrame]:
     folder = tmp_path_factory.mktemp("traced") / "demo"
     write_demo(folder, seasons=(2091, 2092, 2093), senders=False)
     build_warehouse(folder, "report", lambda text: None)
-    return _views(folder, trace.VIEWS)
+    return stored_views(folder, trace.VIEWS)
 
 
 def known(views, kind: str, column: str = "estimate") -> list[trace.Trace]:
