@@ -41,8 +41,7 @@ class Root:
             return False
         for name in ("/etc/resolv.conf", "/etc/hosts"):
             shutil.copy(name, self.folder / name.lstrip("/"))
-        known = os.environ.get("SSL_CERT_FILE")
-        if known and Path(known).is_file():
+        if (known := certificates_here()) is not None:
             shutil.copy(known, self.folder / CERTIFICATES.lstrip("/"))
         return True
 
@@ -81,11 +80,15 @@ class Root:
     @staticmethod
     def _environment() -> dict[str, str]:
         handed = {name: os.environ[name] for name in HANDED_ON if name in os.environ}
-        certificates = (
-            dict.fromkeys(("SSL_CERT_FILE", "PIP_CERT"), CERTIFICATES) if "SSL_CERT_FILE" in os.environ else {}
-        )
+        certificates = dict.fromkeys(("SSL_CERT_FILE", "PIP_CERT"), CERTIFICATES) if certificates_here() else {}
         path = "/usr/local/sbin:/usr/local/bin:/usr/sbin:/usr/bin:/sbin:/bin"
         return handed | certificates | {"PATH": path, "HOME": "/root", "LC_ALL": "C.UTF-8"}
+
+
+def certificates_here() -> Path | None:
+    """The certificates that this machine trusts, which may be more than a bare system's."""
+    known = Path(os.environ.get("SSL_CERT_FILE", "/etc/ssl/certs/ca-certificates.crt"))
+    return known if known.is_file() else None
 
 
 def lacking() -> str:
@@ -95,6 +98,8 @@ def lacking() -> str:
     for program in ("debootstrap", "unshare", "chroot"):
         if shutil.which(program) is None:
             return f"{program} is not installed"
+    if subprocess.run(["unshare", "--mount", "true"], capture_output=True).returncode:
+        return "mounts of its own are not allowed"
     return ""
 
 
