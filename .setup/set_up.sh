@@ -71,7 +71,7 @@ install_from_apt() {
     goes_without_r || echo "Or go on without R (its lme4 then does not fit the models): WITHOUT_R=yes make setup" >&2
     exit 1
   fi
-  say "packages from apt, R among them (a minute or two)"
+  say "packages from apt; this takes longest where R is among them"
   export DEBIAN_FRONTEND=noninteractive
   apt-get -o DPkg::Lock::Timeout=300 update >>"$log" 2>&1 ||
     say "apt-get update complained (see $log); going on with the lists at hand"

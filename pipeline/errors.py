@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import os
 
 
 class UserError(Exception):
@@ -29,6 +30,16 @@ def one_of(words: list[str], found: str) -> str:
     if len(words) <= MOST_LISTED:
         return "known: " + ", ".join(words)
     return f"{len(words)} are known; nearest: {', '.join(get_close_matches(found, words, n=3, cutoff=0))}"
+
+
+def forced_word(variable: str, words: list[str]) -> str:
+    """What an environment variable forces: one of the words, or empty where it says nothing. UserError for any other word."""
+    word = os.environ.get(variable, "")
+    if word not in ("", *words):
+        raise UserError(
+            f'{variable} is "{word}". It may be {" or ".join(words)}, or be left unset: {one_of(words, word)}'
+        )
+    return word
 
 
 # as the system, DuckDB, pandoc and typst say it

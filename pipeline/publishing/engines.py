@@ -5,7 +5,6 @@ The environment variable DRAW_BY=quarto or DRAW_BY=pandoc forces one.
 
 from __future__ import annotations
 
-import os
 import re
 import shutil
 import subprocess
@@ -13,7 +12,7 @@ import sys
 from functools import cache
 from pathlib import Path
 
-from pipeline.errors import UserError, one_of
+from pipeline.errors import UserError, forced_word
 
 DRAW_BY = "DRAW_BY"
 QUARTO, PANDOC = "quarto", "pandoc"
@@ -26,7 +25,7 @@ def quarto() -> Path | None:
     Raises:
         UserError: DRAW_BY holds another word, or asks for a Quarto that is not here.
     """
-    word = _forced()
+    word = forced_word(DRAW_BY, [QUARTO, PANDOC])
     found = None if word == PANDOC else _find_quarto()
     if word == QUARTO and found is None:
         raise UserError(
@@ -40,7 +39,11 @@ def drawn_by() -> str:
     found = quarto()
     if found:
         return f"Quarto {_answer(str(found), '--version')}; DOCX by pandoc {pandoc_version()}"
-    why = f"{DRAW_BY}={PANDOC} was set" if _forced() else f"Quarto {_oldest()} or later was not found"
+    why = (
+        f"{DRAW_BY}={PANDOC} was set"
+        if forced_word(DRAW_BY, [QUARTO, PANDOC])
+        else f"Quarto {_oldest()} or later was not found"
+    )
     return f"pandoc {pandoc_version()} and typst {_typst_version()} ({why})"
 
 
@@ -63,15 +66,6 @@ def pandoc() -> list[str]:
 
 def pandoc_version() -> str:
     return _answer(*pandoc(), "--version").split()[1]
-
-
-def _forced() -> str:
-    """QUARTO, PANDOC, or empty where DRAW_BY says nothing."""
-    word = os.environ.get(DRAW_BY, "")
-    if word not in ("", QUARTO, PANDOC):
-        known = one_of([QUARTO, PANDOC], word)
-        raise UserError(f'{DRAW_BY} is "{word}". It may be {QUARTO} or {PANDOC}, or be left unset: {known}')
-    return word
 
 
 def _find_quarto() -> Path | None:

@@ -16,7 +16,7 @@ from types import ModuleType
 import numpy as np
 import pandas as pd
 
-from pipeline.errors import UserError, one_of
+from pipeline.errors import UserError, forced_word
 
 # A relative standard deviation below this is an estimate of zero. Ten times the default of lme4::isSingular: optimisers
 # stop on either side of that one, and the rules for a variance of zero would hang on where.
@@ -111,12 +111,12 @@ def versions() -> dict[str, str]:
 
 def notice() -> str:
     """What a user must be told where R was looked for and not found; else empty."""
-    return WITHOUT_R if _looked_in_vain and not _forced() else ""
+    return WITHOUT_R if _looked_in_vain and not forced_word(FIT_BY, [LME4, OWN]) else ""
 
 
 def engine() -> ModuleType:
     """lme4_fits or own_fits: the one that FIT_BY names, else lme4's where R can be started."""
-    return _engine(_forced())
+    return _engine(forced_word(FIT_BY, [LME4, OWN]))
 
 
 @contextmanager
@@ -145,16 +145,6 @@ def recorded() -> Iterator[list[Call]]:
 
 _recording: list[list[Call]] = []
 _looked_in_vain = False
-
-
-def _forced() -> str:
-    """LME4, OWN, or empty where FIT_BY says nothing."""
-    word = os.environ.get(FIT_BY, "")
-    if word not in ("", LME4, OWN):
-        raise UserError(
-            f'{FIT_BY} is "{word}". It may be {LME4} or {OWN}, or be left unset: {one_of([LME4, OWN], word)}'
-        )
-    return word
 
 
 @cache

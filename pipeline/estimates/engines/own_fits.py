@@ -11,6 +11,7 @@ import re
 
 import numpy as np
 import pandas as pd
+import scipy
 
 from pipeline.estimates.engines import joint_tests, profiled_reml
 from pipeline.estimates.engines.mixed import SINGULAR_RELATIVE_SD, MixedFit, NotFitted
@@ -46,13 +47,7 @@ def fit(
 
 
 def versions() -> dict[str, str]:
-    return {"own_fits": "of this code"} | {package.__name__: package.__version__ for package in (np, _scipy())}
-
-
-def _scipy():
-    import scipy
-
-    return scipy
+    return {"own_fits": "of this code"} | {package.__name__: package.__version__ for package in (np, scipy)}
 
 
 def _refused(formula: str, frame: pd.DataFrame, why: str) -> NotFitted:
