@@ -20,8 +20,8 @@ from rich.progress import (
 )
 from rich.table import Table
 
-from pipeline.display import editions
-from pipeline.display.numbers import MOST_EXTRA_DIGITS, between, number
+from pipeline.display.index import editions
+from pipeline.display.words.numbers import MOST_EXTRA_DIGITS, between, number
 from pipeline.progress import NowAndThen, how_far
 
 # of the plan; a place is visited at most once a season

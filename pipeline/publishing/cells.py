@@ -14,7 +14,6 @@ import yaml
 
 from pipeline.errors import UserError
 
-INCLUDE = re.compile(r"^\{\{<\s*include\s+(?P<name>\S+)\s*>\}\}\s*$")
 CELL_OPEN = re.compile(r"^```+\s*\{python\}\s*$")
 OTHER_CELL = re.compile(r"^```+\s*\{(?P<language>[A-Za-z]\w*)\}\s*$")
 FENCE = re.compile(r"^(?P<fence>`{3,}|~{3,})")
@@ -58,10 +57,10 @@ class Cell:
 
 
 def read_page(qmd: Path) -> tuple[dict, list[Prose | Cell]]:
-    """Read a page: its front matter (a dict) and its pieces in order, includes expanded."""
+    """Read a page: its front matter (a dict) and its pieces in order."""
     lines = _read_lines(qmd)
     front_matter, body = _split_front_matter(lines)
-    return front_matter, list(_pieces(list(_with_includes(body))))
+    return front_matter, list(_pieces(body))
 
 
 def _read_lines(path: Path) -> list[Line]:
@@ -88,21 +87,6 @@ def _parse_front_matter(lines: list[Line]) -> dict:
         return yaml.safe_load("\n".join(line.text for line in lines)) or {}
     except yaml.YAMLError as error:
         raise UserError(f"{lines[0].file}, front matter: {error}") from None
-
-
-def _with_includes(lines: list[Line], within: tuple[Path, ...] = ()) -> Iterator[Line]:
-    """Replace each include line by the lines of the file it names, found beside the including file."""
-    for line in lines:
-        found = INCLUDE.match(line.text)
-        if not found:
-            yield line
-            continue
-        target = line.file.parent / found["name"]
-        if target in within or target == line.file:
-            raise UserError(f"{line.file}, line {line.number}: {target.name} includes itself.")
-        if not target.is_file():
-            raise UserError(f"{line.file}, line {line.number}: no file {target.name} beside it to include.")
-        yield from _with_includes(_read_lines(target), within + (line.file,))
 
 
 def _pieces(lines: list[Line]) -> Iterator[Prose | Cell]:

@@ -19,7 +19,7 @@ from pathlib import Path
 
 import yaml
 
-from pipeline.display.tables import escaped
+from pipeline.display.words.tables import escaped
 from pipeline.errors import UserError
 from pipeline.publishing.cells import Cell, Line, Prose, read_page
 from pipeline.publishing.page_checks import check_page

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 from threadpoolctl import threadpool_limits
 
-from pipeline.display.numbers import number
+from pipeline.display.words.numbers import number
 from pipeline.estimates.columns import stacked
 from pipeline.estimates.engines import mixed, own_fits
 from pipeline.estimates.engines.mixed import Call, MixedFit

@@ -8,9 +8,9 @@ import pandas as pd
 
 from pipeline import console
 from pipeline import trace as tracing
-from pipeline.display import claims as claim_words
-from pipeline.display import trace as trace_words
-from pipeline.display.numbers import count
+from pipeline.display.review import trace as trace_words
+from pipeline.display.words import claims as claim_words
+from pipeline.display.words.numbers import count
 from pipeline.errors import UserError
 from pipeline.incoming.deliveries import find_files, input_files
 from pipeline.provenance import inputs_hash, sha256_of
@@ -28,7 +28,7 @@ def claims(folder: Path) -> int:
     """
     views = stored_views(folder, ("claims", "gains", "as_good", "money", "program"))
     _refuse_stale(folder, views["program"].iloc[0])
-    found = claim_words.Found(views["gains"], views["as_good"], views["money"])
+    found = claim_words.Evidence(views["gains"], views["as_good"], views["money"])
     for line in claim_words.lines(views["claims"], found):
         console.say(line)
     blocking, unshown = claim_words.blocking(views["claims"]), claim_words.unshown(views["claims"])

@@ -7,7 +7,7 @@ from pathlib import Path
 import pandas as pd
 
 from pipeline import console
-from pipeline.display.numbers import count
+from pipeline.display.words.numbers import count
 from pipeline.errors import UserError
 from pipeline.estimates.engines import mixed
 from pipeline.settings.program import read_program

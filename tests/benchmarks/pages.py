@@ -16,8 +16,8 @@ from unittest.mock import patch
 
 import pandas as pd
 
-from pipeline.display.figures.monthly_rain import monthly_rain
-from pipeline.display.figures.own_gains import own_gains
+from pipeline.display.site_year.monthly_rain_figure import monthly_rain
+from pipeline.display.site_year.own_gains_figure import own_gains
 from pipeline.publishing import engines, pages
 from pipeline.simulation.demo import write_demo
 from pipeline.verbs import run

@@ -18,7 +18,10 @@ ORDER = (
 )  # fmt: skip
 # the questions that the estimates answer, from what needs none of the others to what needs most
 ESTIMATES = ("columns", "engines", "trials", "average", "where", "passes", "money", "n_response", "program")
+# what the pages share; a page has its own words and figures beside these, and nothing of another page's
+SHARED_BY_PAGES = ("words", "figures")
 MODULES = sorted(PIPELINE.rglob("*.py"))
+OF_DISPLAY = [path for path in MODULES if path.is_relative_to(PIPELINE / "display")]
 OF_ESTIMATES = [path for path in MODULES if path.is_relative_to(PIPELINE / "estimates")]
 # outside libraries that one room alone may import
 GATES = {
@@ -83,6 +86,19 @@ def test_a_question_rests_only_on_those_before_it(path):
     allowed = ESTIMATES[: ESTIMATES.index(own) + 1] if own != "__init__" else ()
     for name in imports(path):
         if name.startswith("pipeline.estimates."):
+            assert name.split(".")[2] in allowed, f"{_id(path)} imports {name}"
+
+
+@pytest.mark.parametrize("path", OF_DISPLAY, ids=_id)
+def test_a_page_takes_words_and_figures_of_no_other_page(path):
+    own = path.relative_to(PIPELINE / "display").parts[0].removesuffix(".py")
+    allowed = {
+        "__init__": set(),
+        "words": {"words"},
+        "figures": set(SHARED_BY_PAGES),
+    }.get(own, {own, *SHARED_BY_PAGES})
+    for name in imports(path):
+        if name.startswith("pipeline.display."):
             assert name.split(".")[2] in allowed, f"{_id(path)} imports {name}"
 
 

@@ -20,7 +20,7 @@ from matplotlib.figure import Figure
 from plotnine import ggplot
 
 from pipeline import trace as tracing
-from pipeline.display import trace as trace_words
+from pipeline.display.review import trace as trace_words
 from pipeline.errors import UserError
 from pipeline.estimates.engines import mixed
 from pipeline.estimates.engines.mixed import Call

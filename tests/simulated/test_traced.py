@@ -10,7 +10,7 @@ import pytest
 from scipy import stats
 
 from pipeline import trace
-from pipeline.display import trace as words
+from pipeline.display.review import trace as words
 from pipeline.simulation.demo import write_demo
 from pipeline.verbs.answers import stored_views
 from pipeline.verbs.run import build_warehouse

@@ -8,7 +8,8 @@ import duckdb
 import pandas as pd
 import pytest
 
-from pipeline.display import n_rates, own_response
+from pipeline.display.season import n_rates
+from pipeline.display.site_year import own_rates
 from pipeline.estimates.n_response.estimate_n_response import estimate_n_response
 from pipeline.folders import SQL as SQL_FOLDER
 from tests.unit.estimates.n_response.conftest import BLEND, UREA, program, source_rows
@@ -103,9 +104,9 @@ def test_what_a_season_report_says_of_n_rates(case):
 def test_what_a_trials_page_says_of_its_own_n_rates(case):
     views = CASES[case][0]()
     for _, own in views["trial_curves"].groupby("trial_id"):
-        said = own_response.own_optima(own, views["response_curves"], label="rates-1")
+        said = own_rates.own_optima(own, views["response_curves"], label="rates-1")
         has_curve = own["flag"].isin(["found", "join beyond the highest rate"]).any()
-        assert (own_response.CAUTION in said) == has_curve == ("{#tbl-rates-1}" in said)
+        assert (own_rates.CAUTION in said) == has_curve == ("{#tbl-rates-1}" in said)
         assert has_curve or "No best N rate from this trial alone" in said
         assert not MISSING.search(said)
 

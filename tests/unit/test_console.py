@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from pipeline import console
-from pipeline.display import editions
+from pipeline.display.index import editions
 
 
 def test_without_a_screen_a_plain_line_is_said_now_and_then(clock, capsys):

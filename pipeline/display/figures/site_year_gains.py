@@ -7,10 +7,11 @@ from pathlib import Path
 import pandas as pd
 import plotnine as p9
 
-from pipeline.display import theme
-from pipeline.display.numbers import NBSP, between, count, number, seasons
-from pipeline.display.tables import Markdown
-from pipeline.display.wording import DRAINED, TARGET, arms, capital
+from pipeline.display.figures import theme
+from pipeline.display.words.answers import TARGET, arms
+from pipeline.display.words.numbers import NBSP, between, capital, count, number, seasons
+from pipeline.display.words.tables import Markdown
+from pipeline.display.words.where import DRAINED
 
 ROW_INCH = 0.09
 FRAME_INCH = 0.75

@@ -10,12 +10,6 @@ import pytest
 
 matplotlib.use("Agg")
 
-SETUP = """\
-```{python}
-n_gains = len(gains)
-```
-"""
-
 PAGE = """\
 ---
 title: "Coated blend on corn, season `{python} season`"
@@ -31,7 +25,9 @@ season = 2093
 n_held = 2
 ```
 
-{{< include _setup.qmd >}}
+```{python}
+n_gains = len(gains)
+```
 
 The blend gained `{python} f"{gains['gain'].mean():.1f}"` bu/ac (@fig-gains, @tbl-gains, @tbl-plots)
 and costs $12/ac (0.40 US$/lb) more. The place is `{python} place`.[^1]
@@ -112,7 +108,6 @@ def full_page(tmp_path: Path) -> Path:
     """The page's source, with its set-up file beside it."""
     folder = tmp_path / "source"
     folder.mkdir()
-    (folder / "_setup.qmd").write_text(SETUP, encoding="utf-8")
     (folder / "full.qmd").write_text(PAGE, encoding="utf-8")
     return folder / "full.qmd"
 

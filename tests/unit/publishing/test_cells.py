@@ -31,17 +31,6 @@ def test_a_fenced_block_of_code_is_not_a_cell(tmp_path):
     assert pieces == [Prose(pieces[0].lines, is_code=True)]
 
 
-def test_an_include_keeps_its_own_file_and_line(tmp_path):
-    write(tmp_path, "```{python}\nx = 1\n```\n", "_setup.qmd")
-    page = write(tmp_path, "{{< include _setup.qmd >}}\n\n```{python}\ny = 2\n```\n")
-    _, pieces = read_page(page)
-    cells = [piece for piece in pieces if isinstance(piece, Cell)]
-    assert [(cell.number, cell.opening.file.name, cell.opening.number) for cell in cells] == [
-        (1, "_setup.qmd", 1),
-        (2, "a.qmd", 3),
-    ]
-
-
 @pytest.mark.parametrize(
     ("text", "complaint"),
     [
@@ -52,20 +41,12 @@ def test_an_include_keeps_its_own_file_and_line(tmp_path):
         ("```{python}\n#| outptu: asis\n```\n", "unknown cell option outptu"),
         ("```{python}\n#| echo: true\n```\n", "pages show no code"),
         ("```{python}\n#| asis\n```\n", "written `#| name: value`"),
-        ("{{< include none.qmd >}}\n", "line 1: no file none.qmd"),
-        ("{{< include a.qmd >}}\n", "includes itself"),
     ],
 )
 def test_faults_name_file_and_line(tmp_path, text, complaint):
     with pytest.raises(UserError, match="a.qmd") as caught:
         read_page(write(tmp_path, text))
     assert complaint in str(caught.value)
-
-
-def test_two_files_that_include_each_other_are_refused(tmp_path):
-    write(tmp_path, "{{< include a.qmd >}}\n", "b.qmd")
-    with pytest.raises(UserError, match="includes itself"):
-        read_page(write(tmp_path, "{{< include b.qmd >}}\n"))
 
 
 def test_a_page_that_is_not_there_or_not_text(tmp_path):

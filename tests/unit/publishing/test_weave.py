@@ -78,12 +78,6 @@ def test_a_failing_cell_names_page_cell_line_and_error(tmp_path, cell, line, com
         woven_text(tmp_path, f"```{{python}}\n{cell}\n```\n")
 
 
-def test_a_failing_cell_of_an_included_file_names_that_file(tmp_path):
-    (tmp_path / "_setup.qmd").write_text("\n```{python}\nnowhere\n```\n")
-    with pytest.raises(UserError, match=r"a\.qmd, cell 1, line 3 of _setup\.qmd: NameError"):
-        woven_text(tmp_path, "{{< include _setup.qmd >}}\n")
-
-
 def test_a_cell_may_not_end_the_run(tmp_path):
     with pytest.raises(UserError, match="SystemExit"):
         woven_text(tmp_path, "```{python}\nraise SystemExit(0)\n```\n")

@@ -13,7 +13,7 @@ import pytest
 
 from pipeline import trace
 from pipeline.__main__ import main
-from pipeline.display import trace as trace_words
+from pipeline.display.review import trace as trace_words
 from pipeline.errors import UserError
 from pipeline.provenance import sha256_of
 from pipeline.verbs import answers, run

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from pipeline.__main__ import main
-from pipeline.display import review_checks
+from pipeline.display.review import checks
 from pipeline.errors import UserError
 from pipeline.verbs import run
 from pipeline.verbs.calibrating import calibrate_program
@@ -27,7 +27,7 @@ def test_the_result_is_stored_and_printed_until_the_inputs_change(tiny, capsys):
         found = warehouse.table("reports.calibration")
     assert set(found["comparison_id"]) == {"corn-blend-vs-urea"} and set(found["n_programs"]) == {3}
     assert found["coverage"].between(0, 1).all() and set(found["n_site_years"]) == {3}
-    table = review_checks.calibration_table(found, "seasons tested", label="k")
+    table = checks.calibration_table(found, "seasons tested", label="k")
     assert "in 3 simulated programs" in table and "No gain anywhere" in table
     assert len(run.build_warehouse(tiny.folder, "report", lambda text: None).tables["reports.calibration"]) == len(
         found

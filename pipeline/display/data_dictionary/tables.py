@@ -1,0 +1,47 @@
+"""The tables of the data dictionary: columns that may be delivered, and keys of program.yml."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from pipeline.display.words.numbers import capital
+from pipeline.display.words.tables import Markdown, joined, pipe_table
+
+
+def columns_table(columns: pd.DataFrame, table_name: str) -> Markdown:
+    """Declared columns of one delivered table."""
+    frame = pd.DataFrame(
+        {
+            "Heading": [
+                Markdown(" or ".join(f"`{heading}`" for heading in text.split(" or "))) for text in columns["heading"]
+            ],
+            "What it holds": [_holds(row) for row in columns.itertuples()],
+            "Type": columns["type"],
+            "Filled": ["always" if required else "may be empty" for required in columns["is_required"]],
+            "A fault": columns["severity"],
+        }
+    )
+    caption = f"Columns of {table_name}."
+    widths = dict(zip(frame.columns, (26, 46, 9, 9, 14), strict=True))
+    return pipe_table(frame, caption=caption, label=table_name.replace("_", "-"), widths=widths)
+
+
+def _holds(row) -> Markdown:
+    told = [
+        f"{capital(row.meaning)}.",
+        f"Words: {row.words}." if row.words else "",
+        f"Hard range {row.hard}." if row.hard else "",
+        f"Typical {row.typical}." if row.typical else "",
+        f"Example: {row.example}." if row.example else "",
+    ]
+    return joined([text for text in told if text], by=" ")
+
+
+def keys_table(keys: pd.DataFrame) -> Markdown:
+    """Every key of program.yml, where it stands and what it holds."""
+    names = [Markdown(f"`{name}`") for name in keys["name"]]
+    frame = pd.DataFrame(
+        {"In": keys["place"], "Key": names, "What it holds": keys["holds"].map(capital), "Filled": keys["filled"]}
+    )
+    widths = dict(zip(frame.columns, (26, 24, 40, 10), strict=True))
+    return pipe_table(frame, caption="Keys of program.yml.", label="keys", widths=widths)

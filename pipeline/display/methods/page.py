@@ -1,0 +1,72 @@
+"""What the methods page prints of a program: its comparisons, the rules that were used, and its classes."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import pandas as pd
+
+from pipeline.display.methods import rules
+from pipeline.display.words import checks, declarations, program, trials
+from pipeline.display.words.numbers import capital
+from pipeline.display.words.tables import Markdown, listing, stacked
+from pipeline.display.words.where import DRAINAGE
+from pipeline.estimates.average import agreement
+
+
+class MethodsPage:
+    """Each property is one section's words and tables; its heading and place stand in reports/methods.qmd.
+
+    views: frames of the reports schema by name, without the schema's name, and the dictionary's.
+    """
+
+    agreement_rule = agreement.RULE
+
+    def __init__(self, views: Mapping[str, pd.DataFrame]) -> None:
+        self.program = views["program"].iloc[0]
+        self._views = views
+
+    @property
+    def comparisons(self) -> Markdown:
+        rows = self._views["comparisons"]
+        fixed = (
+            f"{capital(crop)}: {' '.join(declarations.fixed_on(of_crop))}"
+            for crop, of_crop in rows.groupby("crop", sort=False)
+        )
+        return stacked(rules.comparisons_table(rows, self.program["display_units"]), *fixed)
+
+    @property
+    def fitted_by(self) -> str:
+        return program.fitted_by(self.program)
+
+    @property
+    def interval_rules(self) -> Markdown:
+        tables = (rules.rules_table(), rules.places_table(), rules.adjustments_table(), rules.classes_table())
+        return stacked(*tables, listing([*rules.limits(), *rules.divided()]))
+
+    @property
+    def as_good(self) -> Markdown:
+        return rules.as_good_table()
+
+    @property
+    def n_response(self) -> Markdown:
+        return listing(rules.n_response())
+
+    @property
+    def verdicts(self) -> Markdown:
+        return rules.verdicts_table()
+
+    @property
+    def classes(self) -> Markdown:
+        crops = self._views["comparisons"]["crop"].drop_duplicates()
+        rain = (f"{capital(crop)}: {trials.rainfall_rule(self._views['rainfall_rule'], crop)}" for crop in crops)
+        return stacked(listing(rain), listing(f"Drainage group {words}." for words in DRAINAGE.values()))
+
+    @property
+    def ranges_and_checks(self) -> Markdown:
+        ranges = rules.ranges_table(self._views["dictionary_columns"])
+        return stacked(ranges, checks.checks_table(self._views["dictionary_checks"]))
+
+    @property
+    def checked_against(self) -> Markdown:
+        return rules.checked_table(self._views["published_checks"])

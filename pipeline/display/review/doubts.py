@@ -1,0 +1,85 @@
+"""What to doubt about a comparison's figures, each doubt computed from its rows.
+
+Rows are rows of reports.* views. Sentences are plain text; the page escapes them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import pandas as pd
+
+from pipeline.display.review.checks import FAR
+from pipeline.display.words.answers import TARGET, TO_COME, few_places
+from pipeline.display.words.numbers import capital, count, listed, number, text
+from pipeline.simulation.calibration import PUBLISHED
+
+FEW_SEASONS = 5
+NEVER_TRIED = "Whether such intervals catch the truth was not tried on trials laid out as these are: run make calibrate, then make report."
+
+
+def doubts(comparison: Mapping, headlines: pd.DataFrame, agreement: pd.DataFrame, robustness: pd.DataFrame, diagnostics: pd.DataFrame,
+           site_years: pd.DataFrame, flow: Mapping, calibration: pd.DataFrame) -> list[str]:  # fmt: skip
+    """What to doubt about a comparison's figures, each doubt computed from its rows; never empty."""
+    said = []
+    for target in agreement.loc[agreement["agrees"].notna() & agreement["agrees"].ne(True).fillna(False), "target"]:
+        said.append(
+            f"{capital(TARGET[target])}, the methods lie too far apart to be said to agree: see the other roads to the same figure."
+        )
+    for _, row in headlines.iterrows():
+        if text(row["warnings"]):
+            said.append(f"{capital(TARGET[row['target']])}, the fit warned: {row['warnings']}.")
+    to_come = headlines[headlines["target"] == TO_COME]
+    if 0 < comparison["n_seasons"] < FEW_SEASONS and to_come["estimate"].notna().any():
+        said.append(
+            f"{capital(count(comparison['n_seasons'], 'season'))} say little about how much seasons differ: the figure for seasons to come rests on few of them."
+        )
+    if headlines["estimate"].notna().any() and (few := few_places(comparison)):
+        said.append(few)
+    said += _tipping(robustness)
+    far = diagnostics[diagnostics["standardized"].abs() > FAR]
+    if len(far):
+        where = listed(sorted({f"{row.place} {row.season}" for row in far.itertuples()}))
+        said.append(
+            f"{count(len(far), 'residual')} beyond {number(FAR)} standard deviations ({where}): look at the field notes."
+        )
+    near = site_years[site_years["near_cut"].eq(True).fillna(False)]
+    if len(near):
+        said.append(
+            f"{count(len(near), 'site-year')} within 0.2 of a rainfall cut point: other cut points would class them differently."
+        )
+    if flow["n_held"]:
+        said.append(
+            f"{count(flow['n_held'], 'trial')} of the crop held: the figures may change when their questions are settled."
+        )
+    if comparison["n_trials_missing_rates"]:
+        said.append(f"{count(comparison['n_trials_missing_rates'], 'trial')} without one of the named rates.")
+    said += _not_caught(calibration, comparison["declared_target"])
+    said.append(
+        "Site-years are those that cooperators offered, not a random draw from the region: how far they stand for it is a judgment."
+    )
+    return said
+
+
+def _tipping(robustness: pd.DataFrame) -> list[str]:
+    robustness = robustness[robustness["estimate"].notna()]
+    tipping = robustness[robustness["changes_conclusion"].eq(True).fillna(False)]
+    if tipping.empty:
+        return []
+    counts = [
+        f"{kind} {number(len(of_kind))} of {count((robustness['kind'] == kind).sum(), 'time')}"
+        for kind, of_kind in tipping.groupby("kind", sort=False)
+    ]
+    return [f"Whether zero lies inside the interval hangs on a part of the data or on the method: {'; '.join(counts)}."]
+
+
+def _not_caught(calibration: pd.DataFrame, target: str) -> list[str]:
+    if calibration.empty:
+        return [NEVER_TRIED]
+    ours = calibration[(calibration["method"] == PUBLISHED) & (calibration["target"] == target)]
+    narrow = ours[ours["verdict"].str.startswith("too narrow")]
+    return (
+        [f"On simulated trials of this layout the interval is too narrow where {listed(narrow['truth'])}."]
+        if len(narrow)
+        else []
+    )

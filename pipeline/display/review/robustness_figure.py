@@ -1,0 +1,109 @@
+"""How far the headline moves when something is left out, or when another estimator is asked."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pandas as pd
+import plotnine as p9
+
+from pipeline.display.figures import theme
+from pipeline.display.words.answers import TARGET
+from pipeline.display.words.numbers import between, capital, number
+from pipeline.display.words.tables import Markdown
+
+ROW_INCH = 0.12
+FRAME_INCH = 0.75
+SEASON, PLACE, SITE_YEAR = "one season left out", "one place left out", "one site-year left out"
+ESTIMATOR, CUMULATIVE = "other estimator", "cumulative by season"
+HEADINGS = {
+    SEASON: "Without one season", PLACE: "Without one place", SITE_YEAR: "Without one site-year (lowest and highest of all)",
+    CUMULATIVE: "Season by season", ESTIMATOR: "By another estimator",
+}  # fmt: skip
+
+
+def robustness(rows: pd.DataFrame, headline: pd.Series, *, folder: Path, name: str) -> Markdown:
+    """Draws one comparison and target.
+
+    Args:
+        rows: its rows of reports.robustness with moderator 'all'.
+        headline: its leading row of reports.gains.
+    """
+    placed = _placed(rows)
+    named = {row.y: row.label for row in placed.itertuples()}
+    headings = placed.drop_duplicates("kind").assign(y=lambda first: first["y"] - 1, estimate=float("-inf"))
+    headings = headings.assign(label=[" " + HEADINGS[kind] for kind in headings["kind"]])
+    plot = p9.ggplot(placed, p9.aes("estimate", "y")) + [
+        p9.annotate(
+            "rect",
+            xmin=headline["conf_low"],
+            xmax=headline["conf_high"],
+            ymin=float("-inf"),
+            ymax=float("inf"),
+            fill=theme.BAND,
+        ),
+        p9.geom_vline(xintercept=0, color=theme.INK, size=0.6),
+        p9.geom_vline(xintercept=headline["estimate"], color=theme.AVERAGE, size=0.6, linetype="dashed"),
+        p9.geom_segment(p9.aes(x="conf_low", xend="conf_high", yend="y"), color=theme.RANGE, size=0.6, na_rm=True),
+        p9.geom_point(color=theme.INK, size=1.6, na_rm=True),
+        # on white, so that no line runs through a heading
+        p9.geom_label(
+            p9.aes(label="label"),
+            data=headings,
+            ha="left",
+            fontweight="bold",
+            size=theme.TEXT_SIZE,
+            family=theme.FONT,
+            color=theme.INK,
+            fill="white",
+            label_size=0,
+            label_padding=0.05,
+        ),
+        p9.scale_y_reverse(breaks=sorted(named), labels=[named[y] for y in sorted(named)], expand=(0, 0.8)),
+        p9.scale_x_continuous(labels=theme.amounts),
+        p9.labs(x=f"Average gain, {headline['unit']}"),
+        theme.page_theme(ROW_INCH * (placed["y"].max() + 1) + FRAME_INCH)
+        + p9.theme(axis_text_y=p9.element_text(size=theme.LABEL_SIZE)),
+    ]
+    return theme.figure(plot, folder=folder, name=name, caption=_caption(headline), alt=_alt(placed, headline))
+
+
+def _placed(rows: pd.DataFrame) -> pd.DataFrame:
+    """Rows to draw by kind, each kind under a heading row of its own."""
+    known = rows[rows["estimate"].notna()]
+    parts = []
+    for kind in HEADINGS:
+        of_kind = known[known["kind"] == kind]
+        if kind == SITE_YEAR and len(of_kind) > 2:
+            of_kind = of_kind.loc[[of_kind["estimate"].idxmin(), of_kind["estimate"].idxmax()]]
+        parts.append(of_kind.assign(label=[_label(row) for row in of_kind.itertuples()]))
+    placed = pd.concat(parts, ignore_index=True)
+    n_headings = placed["kind"].ne(placed["kind"].shift()).cumsum()
+    return placed.assign(y=placed.index + 2 * n_headings - 1)
+
+
+def _label(row) -> str:
+    if row.kind == ESTIMATOR:
+        return row.method
+    if row.kind == CUMULATIVE:
+        return "first season" if row.n_seasons == 1 else f"first {row.n_seasons} seasons"
+    return str(row.left_out)
+
+
+def _caption(headline: pd.Series) -> str:
+    return (
+        f"{capital(headline['says'])}, {TARGET[headline['target']]}: the average with one part left out, season by season, and by other "
+        f"estimators, with 95\u00a0% intervals. Band and dashed line: the headline and its interval."
+    )
+
+
+def _alt(placed: pd.DataFrame, headline: pd.Series) -> str:
+    digits, unit = headline["digits"], headline["unit"]
+    told = [
+        f"The headline is {number(headline['estimate'], digits)} {unit} ({between(headline['conf_low'], headline['conf_high'], digits)})."
+    ]
+    for kind, of_kind in placed.groupby("kind", sort=False):
+        told.append(
+            f"{HEADINGS[kind].split(' (')[0]}: {between(of_kind['estimate'].min(), of_kind['estimate'].max(), digits)}."
+        )
+    return " ".join(told)

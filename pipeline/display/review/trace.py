@@ -1,0 +1,225 @@
+"""The walk from an estimate to its plots, in words: for the screen, and collapsed in the review file's HTML."""
+
+from __future__ import annotations
+
+import html
+from collections.abc import Iterable, Mapping
+
+import pandas as pd
+
+from pipeline.display.review import worked_out
+from pipeline.display.words.numbers import NBSP, count, number, percent, text
+from pipeline.display.words.tables import Markdown, escaped
+from pipeline.trace import Trace
+
+NO_WEIGHT = "not weighed here"
+WITH_ZERO_N = ", error from all plots, zero-N ones too"
+WEIGHED = "Gain and weight of each site-year; where weighed, weights times gains add up to the average"
+
+
+def lines(trace: Trace) -> list[str]:
+    """The whole walk as plain lines: estimate, what it is worked out from, what was left out, corrections, every plot."""
+    told = worked_out.opening(trace)
+    if len(trace.site_years):
+        told += ["", f"{count(len(trace.site_years), 'site-year')} behind it. {WEIGHED}:"]
+        told += [f"  {site_year_line(row)}" for _, row in trace.site_years.iterrows()]
+        told += ["", f"Left out of this comparison: {count(len(trace.left_out), 'trial')}"]
+        told += [f"  {row.trial_id} ({row.place} {row.season}): {row.reason}" for row in trace.left_out.itertuples()]
+    if len(trace.means):
+        told += ["", "Mean yield at each N rate of each trial, blocks adjusted for:"]
+        told += [f"  {line}" for line in mean_lines(trace.means)]
+    told += ["", f"Corrections applied to these plots: {len(trace.corrections) or 'none'}"]
+    told += [f"  {correction_line(row)}" for _, row in trace.corrections.iterrows()]
+    told += ["", "Plots (or printed means), with the file and row each was delivered in:"]
+    for (trial_id, file, sheet), plots in trace.plots.groupby(["trial_id", "file", "sheet"], dropna=False, sort=False):
+        told.append(f"  {trial_id}: {delivered_in(file, sheet, plots['sha256'].iloc[0])}")
+        told += [f"    {plot_line(row)}" for row in plots.to_dict("records")]
+    told += ["", f"Picks behind plots picked more than once: {len(trace.picks) or 'none'}"]
+    told += [f"  {pick_line(row)}" for row in trace.picks.to_dict("records")]
+    if len(trace.rain):
+        told += ["", "Rain behind the rainfall classes:"]
+        told += [f"  {rain_line(row)}" for row in trace.rain.to_dict("records")]
+    return told
+
+
+def mean_lines(means: pd.DataFrame) -> list[str]:
+    """'Quillmoor 2093 (2093-QF-corn), urea, at planting, 1 pass: 0 lb/ac 92.1, 80 lb/ac 160.2 bu/ac'."""
+    told = []
+    by = ["season", "place", "trial_id", "family", "variant"]
+    for (season, place, trial_id, family, variant), rows in means.groupby(by, sort=True, dropna=False):
+        unit, digits = rows["unit"].iloc[0], rows["digits"].iloc[0]
+        at = ", ".join(
+            f"{number(row.n_rate)} {row.n_unit} {number(row.mean, digits)}{_printed(row)}" for row in rows.itertuples()
+        )
+        named = f"{family}, {variant}" if text(variant) else family
+        told.append(f"{place} {season} ({trial_id}), {named}: {at} {unit}")
+    return told
+
+
+def _printed(row) -> str:
+    """That a mean was printed, with its standard error where the print gives one; empty for a mean of plots."""
+    if row.n_plots > 0:
+        return ""
+    return f" (printed{'' if pd.isna(row.std_error) else f', SE {number(row.std_error, row.digits)}'})"
+
+
+def site_year_line(row: pd.Series) -> str:
+    """'Quillmoor 2093: 7.1 bu/ac, weight 3.1 %, 4 blocks'; says so where the error counts zero-N plots."""
+    weight = NO_WEIGHT if pd.isna(row["weight"]) else f"weight {percent(100 * row['weight'], 1)}"
+    return f"{row['place']} {row['season']}: {number(row['gain'], row['digits'])} {row['unit']}, {weight}, {count(row['n_blocks'], 'block')}{WITH_ZERO_N if row.get('zero_n_in_error', False) else ''}"
+
+
+def correction_line(row: pd.Series) -> str:
+    change = (
+        f"{row['heading']} moved to {row['moved_to']}"
+        if text(row["moved_to"])
+        else f"{row['heading']} {row['old']!r} to {row['new']!r}"
+    )
+    where = _place(row["file"], row["sheet"])
+    return f"{where} row {row['row_number']}: {change}; {row['cause']} ({row['who']}, {row['date']:%Y-%m-%d})"
+
+
+def delivered_in(file: str, sheet: object, sha256: str) -> str:
+    return f"{_place(file, sheet)}, sha256 {sha256}"
+
+
+def _place(file: str, sheet: object) -> str:
+    return f'{file} sheet "{sheet}"' if text(sheet) else file
+
+
+def plot_line(row: Mapping) -> str:
+    """'row 5: plot 101, block 1, U-120 (comparator), 182.3 bu/ac from 44.7 lb at 17.9 % moisture on 150 sq ft'; a plot not used, or a printed mean, says so."""
+    if "trait" in row:
+        size, fate = f"{row['trait']} {row['value']:g} {row['unit']}", ""
+    else:
+        size = "no yield" if pd.isna(row["yield"]) else f"{number(row['yield'], row['digits'])} {row['unit']}"
+        size += _computed_from(row)
+        fate = "" if row["fate"] == "used" else f"; {row['fate']}: {row['reason']}"
+    what = f"plot {row['plot']}, block {row['block']}, " if text(row["plot"]) else ""
+    return f"row {row['row_number']}: {what}{row['treatment_code']} ({row['arm']}), {size}{fate}"
+
+
+def _computed_from(row: Mapping) -> str:
+    """What a yield was computed from, as it can be recomputed: weight, moisture or turnout, harvested area."""
+    if row["yield_origin"] != "weighed":
+        return ", delivered as a yield" if text(row["yield_origin"]) else ""
+    is_metric = row["unit"] == "kg/ha"
+    weight = f"{row['harvest_weight_kg']:.5g} kg" if is_metric else f"{row['harvest_weight_lb']:.5g} lb"
+    area = f"{row['harvest_area_m2']:.5g} m\u00b2" if is_metric else f"{row['harvest_area_ft2']:.5g} sq ft"
+    is_lint = pd.notna(row["gin_turnout_fraction"])
+    share = f"turnout {row['gin_turnout_fraction']:.4g}" if is_lint else f"{row['moisture_pct']:.4g}{NBSP}% moisture"
+    return f" from {weight} at {share} on {area}"
+
+
+def pick_line(row: Mapping) -> str:
+    """'2093-QF-cotton plot 104, pick 2 (2093-10-09): 11.2 lb seed cotton, turnout 0.392; seasons/2093/harvests.csv row 7, sha256 ...'."""
+    when = "" if pd.isna(row["picked"]) else f" ({row['picked']:%Y-%m-%d})"
+    turnout = "" if pd.isna(row["gin_turnout_fraction"]) else f", turnout {number(row['gin_turnout_fraction'], 3)}"
+    kilograms = f"{number(row['harvest_weight_kg'], 2)} kg"
+    weight = f"{number(row['harvest_weight_lb'], 1)} lb ({kilograms})" if row["display_units"] == "us" else kilograms
+    where = f"{_place(row['file'], row['sheet'])} row {row['row_number']}, sha256 {row['sha256']}"
+    return f"{row['trial_id']} plot {row['plot']}, pick {row['pick']}{when}: {weight}{turnout}; {where}"
+
+
+def rain_line(row: Mapping) -> str:
+    """'quillmoor-2093, window: 61 days from 2093-05-01 to 2093-06-30, 7.4 in (188 mm); seasons/2093/weather_daily.csv rows 2 to 62, sha256 ...'."""
+    days = f"{count(row['n_days'], 'day')} from {row['first_date']:%Y-%m-%d} to {row['last_date']:%Y-%m-%d}"
+    millimetres = f"{number(row['rain_mm'])} mm"
+    size = f"{number(row['rain_inch'], 1)} in ({millimetres})" if row["display_units"] == "us" else millimetres
+    rain = f", {size}" if row["used_for"] == "window" else ""
+    where = f"{_place(row['file'], row['sheet'])} rows {row['first_row']} to {row['last_row']}, sha256 {row['sha256']}"
+    return f"{row['site_year_id']}, {row['used_for']}: {days}{rain}; {where}"
+
+
+def in_page(traces: Iterable[Trace]) -> Markdown:
+    """The walk of one comparison's headlines, collapsed; nothing of it in PDF or DOCX, which cannot collapse.
+
+    Args:
+        traces: of estimates of one comparison over all its site-years, so that they share plots.
+    """
+    traces = list(traces)
+    parts = ['::: {.content-visible when-format="html"}']
+    for trace in traces:
+        row = trace.estimate
+        parts += _opened(
+            f"Where {_size(row)}, {row['target']}, comes from: weights of {count(len(trace.site_years), 'site-year')}"
+        )
+        parts += [*(f"- {escaped(line)}" for line in worked_out.opening(trace)[1:]), "", f"{WEIGHED}:", ""]
+        parts += [
+            *(f"- {escaped(site_year_line(site_year))}" for _, site_year in trace.site_years.iterrows()),
+            "",
+            *_closed(),
+        ]
+    plots, corrections = traces[0].plots, traces[0].corrections
+    parts += _opened(
+        f"The {count(len(plots), 'plot or printed mean', 'plots or printed means')} behind it, with file, row and corrections"
+    )
+    parts += [f"- {escaped(correction_line(row))}" for _, row in corrections.iterrows()] or [
+        "No correction touches these plots."
+    ]
+    parts.append("")
+    for (_, place, season), of_site_year in _placed(plots, traces[0].site_years):
+        parts += [
+            *_opened(f"{place} {season}"),
+            *_plots_in_page(of_site_year),
+            *_beside_in_page(traces[0], of_site_year),
+            *_closed(),
+        ]
+    return Markdown("\n".join([*parts, *_closed(), ":::", ""]))
+
+
+def curves_in_page(traces: Iterable[Trace]) -> Markdown:
+    """Behind each N response curve its means by trial, and the rows they were delivered in; collapsed, in HTML alone."""
+    parts = []
+    for trace in traces:
+        plots = trace.plots
+        parts += _opened(
+            f"{trace.estimate['family']}: means of {count(plots['trial_id'].nunique(), 'trial')} from {_plots_counted(plots)}"
+        )
+        parts += [f"- {escaped(line)}" for line in mean_lines(trace.means)]
+        for (trial_id, file, sheet), of_file in plots.groupby(["trial_id", "file", "sheet"], dropna=False, sort=False):
+            rows = f"{_plots_counted(of_file)} in rows {of_file['row_number'].min()} to {of_file['row_number'].max()}"
+            parts.append(f"- {escaped(f'{trial_id}: {rows} of {delivered_in(file, sheet, of_file.sha256.iloc[0])}')}")
+        parts += ["", *_closed()]
+    return Markdown("\n".join(parts))
+
+
+def _plots_counted(plots: pd.DataFrame) -> str:
+    """'24 plots', or '6 plots or printed means' where some are known only by print."""
+    if plots["plot"].notna().all():
+        return count(len(plots), "plot")
+    return count(len(plots), "plot or printed mean", "plots or printed means")
+
+
+def _size(row: Mapping) -> str:
+    return "no average" if pd.isna(row["estimate"]) else f"{number(row['estimate'], row['digits'])} {row['unit']}"
+
+
+def _placed(plots: pd.DataFrame, site_years: pd.DataFrame) -> Iterable:
+    named = plots.merge(site_years[["site_year_id", "place", "season"]], on="site_year_id")
+    return named.groupby(["site_year_id", "place", "season"], sort=False)
+
+
+def _plots_in_page(plots: pd.DataFrame) -> list[str]:
+    told = []
+    for (trial_id, file, sheet), of_file in plots.groupby(["trial_id", "file", "sheet"], dropna=False):
+        told += [escaped(f"{trial_id}: {delivered_in(file, sheet, of_file['sha256'].iloc[0])}"), ""]
+        told += [f"- {escaped(plot_line(row))}" for row in of_file.to_dict("records")]
+        told.append("")
+    return told
+
+
+def _beside_in_page(trace: Trace, plots: pd.DataFrame) -> list[str]:
+    """The picks behind these plots, and the rain behind their rainfall class."""
+    picks = trace.picks[trace.picks["trial_id"].isin(plots["trial_id"])]
+    rain = trace.rain[trace.rain["site_year_id"].isin(plots["site_year_id"])]
+    told = [*map(pick_line, picks.to_dict("records")), *map(rain_line, rain.to_dict("records"))]
+    return [*(f"- {escaped(line)}" for line in told), ""]
+
+
+def _opened(summary: str) -> list[str]:
+    return ["", "```{=html}", f"<details><summary>{html.escape(summary)}</summary>", "```", ""]
+
+
+def _closed() -> list[str]:
+    return ["", "```{=html}", "</details>", "```", ""]

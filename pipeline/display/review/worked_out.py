@@ -1,0 +1,247 @@
+"""What a traced estimate is, in a few lines: its size, its formula with the numbers put in, and what it is worked out from.
+
+A Trace's estimate is a row of the reports view that trace.kind names; each kind has its own way to be told.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+
+import pandas as pd
+
+from pipeline.display.words import answers, money, n_response, prices, rate_losses
+from pipeline.display.words.numbers import UNKNOWN, between, capital, count, n_rate, number, percent, text
+from pipeline.display.words.tables import Markdown, anchored_id, escaped, joined, linked_id
+from pipeline.estimates.n_response.curves import LINEAR_PLATEAU, MITSCHERLICH, QUADRATIC, QUADRATIC_PLATEAU
+from pipeline.estimates.n_response.efficiencies import AGRONOMIC, PARTIAL
+from pipeline.trace import Trace
+from pipeline.verdicts import is_few
+
+FROM = "Worked out from"
+LOG_RATIOS = "log ratios of the arms' means in each site-year, averaged by the rules of the gains"
+
+
+def opening(trace: Trace) -> list[str]:
+    """The first lines of a walk: question, size, formula, the other estimates it rests on, and the run."""
+    row, run = trace.estimate, trace.run
+    told = [f"{row['estimate_id']}: {_asked(row)}", *TELLERS[trace.kind](row), *_items(trace)]
+    told += [f"{FROM} {other['estimate_id']}, {named(other)}" for other in trace.rests_on]
+    return [*told, f"Inputs {run['inputs_sha256']}, settings {run['settings_sha256']}, code {run['code_commit']}"]
+
+
+def in_page(traces: Iterable[Trace]) -> Markdown:
+    """Each figure as a list item with its id, which links lead to, and below it formula, numbers and what it rests on."""
+    parts = []
+    for trace in traces:
+        first, *others = [*TELLERS[trace.kind](trace.estimate), *_items(trace)]
+        below = [
+            *(escaped(line) for line in others),
+            *(joined([FROM, linked_id(other["estimate_id"]), named(other)], by=" ") for other in trace.rests_on),
+        ]
+        parts.append(f"- {joined([first, anchored_id(trace.estimate['estimate_id'])], by=' ')}")
+        parts += [f"    - {line}" for line in below]
+    return Markdown("\n".join(parts) + "\n")
+
+
+def _items(trace: Trace) -> list[str]:
+    """The items of a partial budget, box by box."""
+    items = trace.items.sort_values(["box", "item"]).itertuples()
+    return [f"{capital(row.box)}: {row.item} {row.amount:.2f} per acre" for row in items]
+
+
+def named(row: Mapping) -> str:
+    """Another estimate in short: 'average gain in the seasons tested: 5.8 bu/ac'."""
+    if "family" in row:
+        return f"curve of {row['family']}"
+    if "net_change" in row:
+        return f"partial budget: {money.amount(row['net_change'], row['currency'])} per acre"
+    size = UNKNOWN if pd.isna(row["estimate"]) else f"{number(row['estimate'], row['digits'])} {row['unit']}"
+    weather = "" if "moderator" in row else ", at long-run weather"
+    return f"average gain {answers.TARGET[row['target']]}{weather}: {size}"
+
+
+def _asked(row: Mapping) -> str:
+    if "says" in row:
+        return f"{row['says']} ({row['comparison_id']})"
+    return f"{row['crop']}, {row['family']}"
+
+
+def _size(row: Mapping) -> str:
+    return "not estimable" if pd.isna(row["estimate"]) else f"{number(row['estimate'], row['digits'])} {row['unit']}"
+
+
+def _warnings(row: Mapping) -> str:
+    return f"Warnings: {text(row['warnings']) or 'none'}"
+
+
+def _average(row: Mapping) -> list[str]:
+    size = "not estimable" if pd.isna(row["estimate"]) else f"{_size(row)} ({answers.interval(row)})"
+    level = row["level"] if pd.isna(row.get("rate_kg_ha")) else n_rate(row)
+    which = "all site-years" if row["moderator"] == "all" else f"{row['moderator']} {level}"
+    leads = "the headline" if row["is_headline"] else "not the headline"
+    return [
+        f"Gain: {size}",
+        f"Target: {row['target']}; {which}; {row['method']}, {leads}",
+        f"Formula: {text(row['formula']) or 'none'}; df: {text(row['df_method']) or UNKNOWN}",
+        f"Rule: {row['rule']}",
+        _warnings(row),
+    ]
+
+
+def _as_good(row: Mapping) -> list[str]:
+    if pd.isna(row["estimate"]):
+        return [f"As good, {row['target']}: {row['verdict']}; {row['reason']}"]
+    d = row["digits"] + 1
+    low = f"{number(row['estimate'], d)} − t(97.5 %, df {number(row['df'], 1)}) × {number(row['std_error'], d)} = {number(row['lower_limit'], d)}"
+    made = f"Difference by {LOG_RATIOS}" if row["scale"] == "ratio" else f"Difference by {row['method']}"
+    return [
+        f"As good, {row['target']}: {row['verdict']}{', from too few to claim anything' if is_few(row) else ''}; difference {_size(row)}",
+        f"{made}, standard error {number(row['std_error'], d)}, {count(row['n_site_years'], 'site-year')} in {count(row['n_seasons'], 'season')}",
+        f"Lower limit: {low} {row['unit']}"
+        if row["scale"] != "ratio"
+        else f"Interval of the ratio: {between(row['lower_limit'], row['upper_limit'], d)}",
+        f"Margin: no worse than {number(row['margin_limit'], d)} {row['unit']}; {row['margin_basis']}",
+        f"Could these trials have shown a loss: {row['assay_sensitivity']}; {row['assay_reason']}",
+    ]
+
+
+def _net_change(row: Mapping) -> list[str]:
+    if pd.isna(row["net_change"]):
+        return [f"Net change: not worked out; {row['reason']}"]
+    d = row["digits"] + 2
+    value = f"{money.amount(row['value_per_unit'], row['currency'])[:1]}{row['value_per_unit']:.4f}"
+    parts = f"{number(row['gain'], d)} {row['unit']} × {value} − {money.amount(row['cost'], row['currency'])}"
+    return [
+        f"Net change: {money.amount(row['net_change'], row['currency'])} per acre ({money.per_acre(row['conf_low'], row['conf_high'], row['currency'])}), {row['target']}, {row['weather']}",
+        f"Formula: gain × value of one more unit − costs that do not grow with yield = {parts}",
+        f"Interval: net change ± t(df {number(row['df'], 1)}) × {number(row['gain_std_error'], d)} {row['unit']} × value; {row['interval_covers']}",
+        f"Pays from: costs / value = {number(row['break_even_gain'], d)} {row['unit']}",
+        f"{money.planning_prices(row, prices.of_budget(row))} That is {money.amount(row['net_change_per_ha'], row['currency'])} per hectare.{money.not_counted(row)}",
+    ]
+
+
+def _long_run(row: Mapping) -> list[str]:
+    if pd.isna(row["estimate"]):
+        return [f"Gain at long-run weather, {row['target']}: not estimable; {row['reason']}"]
+    return [
+        f"Gain at long-run weather: {_size(row)} ({answers.interval(row)}), {row['target']}",
+        f"Formula: {row['formula']}: class means, each with the share of its class in the reference period; df {number(row['df'], 1)} ({row['df_method']})",
+        f"From {count(row['n_site_years'], 'site-year')} with a class; classes met: {row['classes_met']}",
+        _warnings(row),
+    ]
+
+
+def _field_share(row: Mapping) -> list[str]:
+    if pd.isna(row["share"]):
+        return [f"Share of fields whose true gain lies above {row['above']}: {row['reason']}"]
+    return [
+        f"Share of fields whose true gain lies above {row['above']} ({number(row['threshold'], row['digits'])} {row['unit']}): {percent(100 * row['share'])}",
+        f"Formula: normal distribution around the average with the spread between fields, {number(row['tau'], row['digits'])} {row['unit']}; {row['target']}",
+    ]
+
+
+def _trait(row: Mapping) -> list[str]:
+    size = "not estimable" if pd.isna(row["estimate"]) else f"{_size(row)} ({answers.interval(row)})"
+    return [
+        f"{capital(row['trait'])}, treatment less comparator: {size}",
+        f"Target: {row['target']}; {row['method']}; {count(row['n_site_years'], 'site-year')} in {count(row['n_seasons'], 'season')}",
+        f"Formula: {text(row['formula']) or 'none'}",
+        f"Rule: {row['rule']}",
+        _warnings(row),
+    ]
+
+
+def _curve(row: Mapping) -> list[str]:
+    if pd.isna(row["b"]):
+        return [f"{capital(row['model'])} curve: not fitted; {row['flag']}"]
+    unit = row["n_unit"]
+    return [
+        f"{capital(row['model'])} curve over {count(row['n_site_years'], 'site-year')}: {row['flag']}; {'declared beforehand' if row['is_primary'] else 'beside the declared one'}",
+        f"Highest yield at {_rate(row, 'aonr')} {unit}; pays best at {_rate(row, 'eonr')} {unit}; interval: {text(row['interval_method']) or 'none'}",
+        f"Curve, kg/ha: {_formula(row)}; pays best where one more kg of N returns {number(row['price_ratio'], 3)} kg of yield, its price",
+        _warnings(row),
+    ]
+
+
+def _trial_curve(row: Mapping) -> list[str]:
+    if pd.isna(row["b"]):
+        return [f"{capital(row['model'])} curve of {row['trial_id']}: not fitted; {row['flag']}"]
+    unit = row["n_unit"]
+    return [
+        f"{capital(row['model'])} curve of {row['trial_id']} alone, {count(row['n_plots'], 'plot')}: {row['flag']}",
+        f"Highest yield at {_rate(row, 'aonr')} {unit}; pays best at {_rate(row, 'eonr')} {unit}; interval: {text(row['interval_method']) or 'none'}",
+        f"Curve, kg/ha: {_formula(row)}; pays best where one more kg of N returns {number(row['price_ratio'], 3)} kg of yield, its price",
+        _warnings(row),
+    ]
+
+
+def _rate(row: Mapping, which: str) -> str:
+    if pd.isna(row[which]):
+        return "no rate tested"
+    low, high = row[f"{which}_low"], row[f"{which}_high"]
+    is_open = n_response.is_open_above(high, row["highest_rate"], 1)
+    return f"{number(row[which], 1)} ({'open' if pd.isna(low) else number(low, 1)} to {'open' if is_open else number(high, 1)})"
+
+
+def _loss(row: Mapping) -> list[str]:
+    unit, digits = row["n_unit"], 1
+    lost = f"{money.amount(row['loss'], row['currency'])} per acre"
+    interval = "no interval"
+    if text(row["interval_method"]):
+        high = "open" if pd.isna(row["conf_high"]) else money.amount(row["conf_high"], row["currency"])
+        interval = (
+            f"{percent(100 * row['conf_level'])} interval {money.amount(row['conf_low'], row['currency'])} to {high}"
+        )
+    return [
+        f"Net return lost at {number(row['n_rate'], digits)} {unit} against the rate that pays best, {number(row['eonr'], digits)} {unit}: {lost} ({interval})",
+        f"Formula: (curve at the best rate − curve at this rate − {number(row['price_ratio'], 3)} × (best rate − this rate)), kg/ha, / "
+        f"{number(row['worth_1_per_ac_kg_ha'], 2)}, the kg/ha of yield worth {row['currency']}1 per acre",
+        f"Interval: {rate_losses.INTERVAL}",
+        f"Tested in {row['n_site_years']} of the {count(row['n_curve_site_years'], 'site-year')} behind the curve",
+        _warnings(row),
+    ]
+
+
+def _formula(row: Mapping) -> str:
+    a, b, join = number(row["a_kg_ha"], 1), number(row["b"], 3), number(row["join_kg_ha"], 1)
+    return {
+        QUADRATIC_PLATEAU: f"{a} + {b} × (N − N squared / (2 × {join})) up to N = {join}, level above",
+        LINEAR_PLATEAU: f"{a} + {b} × N up to N = {join}, level above",
+        QUADRATIC: f"{a} + {b} × N + {number(row['c'], 5)} × N squared",
+        MITSCHERLICH: f"{a} + {b} × (1 − exp(−{number(row['c'], 5)} × N))",
+    }[row["model"]]
+
+
+def _efficiency(row: Mapping) -> list[str]:
+    if pd.isna(row["estimate"]):
+        return [f"{capital(row['efficiency'])}: {row['status']}"]
+    size = f"{number(row['estimate'], 2)} kg per kg ({percent(100 * row['conf_level'])} interval {between(row['conf_low'], row['conf_high'], 2)})"
+    return [
+        f"{capital(row['efficiency'])} at {number(row['n_rate'])} {row['n_unit']}: {size}, {count(row['n_site_years'], 'site-year')}",
+        EFFICIENCY_FORMULAS[row["efficiency"]],
+    ]
+
+
+EFFICIENCY_FORMULAS = {
+    AGRONOMIC: "Formula: (mean yield at the rate − mean yield at zero-N) / rate, in each site-year; t interval over site-years",
+    PARTIAL: "Formula: mean yield at the rate / rate, in each site-year; t interval over site-years",
+}
+
+
+def _saved(row: Mapping) -> list[str]:
+    if pd.isna(row["nitrogen_saved"]):
+        return [f"N saved at equal yield, at {row['rate_is']}: {row['status']}"]
+    unit = row["n_unit"]
+    ends = [number(row[f"conf_{end}"], 1) if pd.notna(row[f"conf_{end}"]) else "open" for end in ("low", "high")]
+    return [
+        f"N saved at equal yield, at {row['rate_is']}: {number(row['nitrogen_saved'], 1)} {unit} ({ends[0]} to {ends[1]})",
+        f"Formula: {number(row['comparator_rate'], 1)} {unit} of {row['comparator_family']}, less the {number(row['same_yield_rate'], 1)} {unit} at which the curve of {row['family']} gives the same yield",
+        "Interval: site-years drawn anew, both curves fitted to each draw",
+        _warnings(row),
+    ]
+
+
+TELLERS: dict[str, Callable[[Mapping], list[str]]] = {
+    "gains": _average, "explored": _average, "as_good": _as_good, "money": _net_change, "long_run_gains": _long_run,
+    "field_shares": _field_share, "trait_gains": _trait, "response_curves": _curve, "trial_curves": _trial_curve, "rate_losses": _loss, "efficiencies": _efficiency, "nitrogen_saved": _saved,
+}  # fmt: skip

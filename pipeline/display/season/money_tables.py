@@ -1,0 +1,177 @@
+"""The money section's tables: net change by comparison, the four boxes, and other prices.
+
+Rows are rows of reports.money of one crop, reports.budget_items and reports.price_grid.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import pandas as pd
+
+from pipeline.display.words.money import (
+    BOXES,
+    FACTOR_DIGITS,
+    GRID_CROP,
+    NOT_GIVEN,
+    UNTOLD_CHANCES,
+    UNTOLD_INTERVAL,
+    amount,
+    basis,
+    fields_in_ten,
+    in_ten,
+    own_span,
+    per_acre,
+    price_amount,
+    untold,
+)
+from pipeline.display.words.numbers import between, capital, number
+from pipeline.display.words.tables import Markdown, joined, linked_id, pipe_table
+from pipeline.estimates.columns import LONG_RUN
+from pipeline.estimates.money.partial_budget import FEWEST_DF
+
+CHANCES = (
+    "Average pays: the chance of it. Fields that pay: their share, in brackets at both ends of the average's interval. "
+    "In tenths, from 1 in 20 to 19 in 20."
+)
+
+
+def money_table(money: pd.DataFrame) -> Markdown:
+    """One row per comparison that has a budget (`told`): net change per acre, interval, break-even gain and chances."""
+    rows, first = [], money["target"].iloc[0]
+    for _, row in money.iterrows():
+        k, currency = row["position"], row["currency"]
+        other = f" ({row['target']})" if row["target"] != first else ""
+        rows.append(
+            {
+                "Comparison": joined([capital(row["says"]) + other, linked_id(row["estimate_id"])], by=" "),
+                "Net change": own_span(f"net-{k}", amount(row["net_change"], currency)),
+                "95 % interval": own_span(
+                    f"interval-{k}",
+                    untold(row) if pd.isna(row["conf_low"]) else per_acre(row["conf_low"], row["conf_high"], currency),
+                ),
+                "Pays from": own_span(f"even-{k}", f"{number(row['break_even_gain'], row['digits'])} {row['unit']}"),
+                "Average pays": own_span(f"average-{k}", in_ten(row["average_pays_tenths"])),
+                "Fields that pay": own_span(f"fields-{k}", fields_in_ten(row)),
+            }
+        )
+    n_site_years = money["n_site_years"].agg(["min", "max"])
+    tested = number(n_site_years.iloc[0]) if n_site_years.nunique() == 1 else between(*n_site_years)
+    caption = joined(
+        filter(
+            None,
+            [
+                "Net change per acre and the gain from which it pays,",
+                basis(),
+                f"and from {tested} site-years.",
+                CHANCES,
+                no_chances(money),
+                _untold_why(money),
+            ],
+        ),
+        by=" ",
+    )
+    widths = dict(zip(rows[0], (40, 10, 23, 13, 11, 11), strict=True))
+    return pipe_table(pd.DataFrame(rows), caption=caption, label="money", widths=widths)
+
+
+def boxes_table(row: Mapping, items: pd.DataFrame) -> Markdown:
+    """The four boxes of one comparison's partial budget and their sum."""
+    of_comparison = items[items["comparison_id"] == row["comparison_id"]]
+    rows = []
+    for box in BOXES:
+        in_box = of_comparison[of_comparison["box"] == box].sort_values("item")
+        told = "; ".join(f"{item.item} {item.amount:.2f}" for item in in_box.itertuples()) or "nothing"
+        name = box.replace(" ", "_")
+        rows.append(
+            {
+                "Box": capital(box),
+                "What": own_span(f"what-{name}", told),
+                "Per acre": own_span(f"box-{name}", amount(row[name], row["currency"])),
+            }
+        )
+    net = own_span("box-net", amount(row["net_change"], row["currency"]))
+    rows.append({"Box": "Net change", "What": "the first two boxes less the last two", "Per acre": net})
+    caption = joined(
+        [
+            "Partial budget of the first of these comparisons, at the average gain and",
+            Markdown(f"{basis()}; only what changes is counted."),
+        ],
+        by=" ",
+    )
+    return pipe_table(
+        pd.DataFrame(rows),
+        caption=caption,
+        label="boxes",
+        right=["Per acre"],
+        widths={"Box": 16, "What": 72, "Per acre": 12},
+    )
+
+
+def grid_table(row: Mapping, grid: pd.DataFrame) -> Markdown:
+    """Net change per acre at the lowest, planned and highest premium and crop price, all else as planned."""
+    currency, per = row["currency"], row["unit"].removesuffix("/ac")
+    shown, rows = grid_shown(row, grid), []
+    crops = sorted(shown["crop_price"].unique())
+    headings = [
+        own_span(f"grid-crop-{j}", GRID_CROP.format(price_amount(crop, currency), per)) for j, crop in enumerate(crops)
+    ]
+    for i, (premium, of_premium) in enumerate(shown.groupby("coated_premium", dropna=False)):
+        nets = of_premium.set_index("crop_price")["net_change"]
+        cells = {
+            heading: own_span(f"grid-{i}-{j}", amount(nets[crop], currency) if crop in nets else NOT_GIVEN)
+            for j, (heading, crop) in enumerate(zip(headings, crops, strict=True))
+        }
+        first = "none" if pd.isna(premium) else own_span(f"grid-premium-{i}", price_amount(premium, currency))
+        rows.append({"Premium per lb N": first} | cells)
+    caption = joined(
+        [
+            "Net change per acre of the same comparison at other premiums and crop prices, all else",
+            Markdown(f"{basis()}."),
+        ],
+        by=" ",
+    )
+    return pipe_table(pd.DataFrame(rows), caption=caption, label="price-grid", right=headings)
+
+
+def grid_shown(row: Mapping, grid: pd.DataFrame) -> pd.DataFrame:
+    """The cells of one comparison's price grid that the table shows."""
+    of_comparison = grid[grid["comparison_id"] == row["comparison_id"]]
+    return of_comparison[
+        _ends(of_comparison["coated_premium"], row["coated_premium"])
+        & _ends(of_comparison["crop_price"], row["crop_price"])
+    ]
+
+
+def grid_factors(row: Mapping, grid: pd.DataFrame) -> dict[str, list[float]]:
+    """What the table's premiums (rows) and crop prices (columns) are of the planning prices."""
+    shown, factors = grid_shown(row, grid), {}
+    for name, column in (("premiums", "coated_premium"), ("crops", "crop_price")):
+        values = sorted(shown[column].unique())
+        factors[name] = [round(value / row[column], FACTOR_DIGITS) if row[column] else 1.0 for value in values]
+    return factors
+
+
+def _ends(values: pd.Series, planned: float) -> pd.Series:
+    """The rows at the lowest, the planned and the highest of some prices."""
+    return values.isna() | values.isin([values.min(), planned, values.max()])
+
+
+def no_chances(money: pd.DataFrame) -> str:
+    """Why chances are not given beside an interval, reason by reason; empty where all are."""
+    reasons = money["chances_reason"].fillna("").replace(UNTOLD_INTERVAL, UNTOLD_CHANCES)
+    reasons = reasons.str.removesuffix(": no chances are given")
+    told = reasons[reasons.ne("")].unique()
+    return f"Not given: {'; '.join(told)}." if len(told) else ""
+
+
+def _untold_why(money: pd.DataFrame) -> str:
+    """Why an interval cannot be told though others over as many seasons can; empty where all are told."""
+    untold = money[money["chances_reason"].eq(UNTOLD_INTERVAL)]
+    if untold.empty:
+        return ""
+    left = "once each rain class has its own average" if untold["weather"].eq(LONG_RUN).any() else "from so few seasons"
+    return (
+        f"Cannot be told: {left}, {FEWEST_DF} degrees of freedom or fewer are left to tell how seasons differ "
+        "(where they do not seem to, their means serve)."
+    )

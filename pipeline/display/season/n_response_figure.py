@@ -1,0 +1,85 @@
+"""Yield over N rate: means of the rates and the common curve of each way of giving N."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pandas as pd
+import plotnine as p9
+
+from pipeline.display.figures import theme
+from pipeline.display.words.numbers import between, capital, listed, number
+from pipeline.display.words.tables import Markdown
+
+HEIGHT_INCH = 1.6
+LINES = ("solid", "dashed", "dotted", "dashdot")
+SHAPES = ("o", "s", "^", "D")
+COLORS = (theme.INK, theme.AVERAGE, theme.QUIET, theme.RANGE)
+HOLLOW = "#ffffff"
+
+
+def n_response(means: pd.DataFrame, lines: pd.DataFrame, *, folder: Path, name: str) -> Markdown:
+    """Draws the families that have a curve, told apart by dash and by the shape of their points.
+
+    Args:
+        means: rows of reports.response_means of one crop.
+        lines: rows of reports.response_lines of the crop.
+    """
+    families = list(lines["family"].drop_duplicates())[: len(LINES)]
+    means, lines = (
+        rows[rows["family"].isin(families)].assign(family=lambda d: pd.Categorical(d["family"], families))
+        for rows in (means, lines)
+    )
+    means = means.assign(
+        fill=[COLORS[families.index(row.family)] if row.has_all_site_years else HOLLOW for row in means.itertuples()]
+    )
+    unit, n_unit = lines["unit"].iloc[0], lines["n_unit"].iloc[0]
+    plot = p9.ggplot(lines, p9.aes("n_rate", "yield", color="family")) + [
+        p9.geom_line(p9.aes(linetype="family"), size=0.7),
+        p9.geom_point(p9.aes(shape="family", fill="fill"), data=means, size=2),
+        p9.scale_fill_identity(),
+        p9.scale_color_manual(values=COLORS[: len(families)]),
+        p9.scale_linetype_manual(values=LINES[: len(families)]),
+        p9.scale_shape_manual(values=SHAPES[: len(families)]),
+        p9.scale_x_continuous(labels=theme.amounts),
+        p9.scale_y_continuous(labels=theme.amounts),
+        p9.labs(x=f"N rate, {n_unit}", y=f"Yield, {unit}", color="", linetype="", shape=""),
+        theme.page_theme(HEIGHT_INCH)
+        + p9.theme(
+            legend_position=(0.98, 0.03), legend_justification=(1, 0), legend_title=p9.element_blank(), legend_direction="vertical", legend_key_width=30,
+            axis_title_y=p9.element_text(angle=90, margin={"r": 6, "units": "pt"}), legend_text=p9.element_text(size=theme.LABEL_SIZE),
+        ),
+    ]  # fmt: skip
+    return theme.figure(plot, folder=folder, name=name, caption=_caption(means), alt=_alt(means, lines))
+
+
+def _caption(means: pd.DataFrame) -> str:
+    said = "Yield at each N rate (points: averages of site-years) and the common quadratic-plateau curves"
+    if means["has_all_site_years"].all():
+        return f"{said}."
+    return (
+        f"{said} up to the last rate all site-years have. Hollow: only {_few(means)} of {number(means['n_site_years'].max())} site-years, "
+        "placed by their rise over zero-N; not comparable with the curves."
+    )
+
+
+def _few(means: pd.DataFrame) -> str:
+    """How many site-years stand behind the hollow points: '9', '5 to 9'."""
+    low, high = means.loc[~means["has_all_site_years"], "n_site_years"].agg(["min", "max"])
+    return number(low) if low == high else between(low, high)
+
+
+def _alt(means: pd.DataFrame, lines: pd.DataFrame) -> str:
+    unit, n_unit = lines["unit"].iloc[0], lines["n_unit"].iloc[0]
+    told = []
+    for family, of_family in lines.groupby("family", observed=True):
+        first, last = of_family.iloc[0], of_family.iloc[-1]
+        told.append(
+            f"{capital(family)}: from {number(first['yield'])} {unit} without N to {number(last['yield'])} at {number(last['n_rate'])} {n_unit}"
+        )
+    hollow = means[~means["has_all_site_years"]]
+    if len(hollow):
+        rates = listed(number(rate) for rate in sorted(hollow["n_rate"].round().unique()))
+        yields = between(hollow["yield"].min(), hollow["yield"].max())
+        told.append(f"Hollow points at {rates} {n_unit}, from {_few(means)} site-years: {yields} {unit}")
+    return f"Curves of yield over N rate. {'. '.join(told)}."

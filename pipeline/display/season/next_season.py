@@ -1,0 +1,155 @@
+"""What to plant next: what more trials would buy, where evidence is thin, and a proposed list.
+
+Rows are rows of reports.* views of one comparison. Sentences are plain text; the page escapes them.
+"""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from pipeline.display.words.answers import TARGET, TO_COME
+from pipeline.display.words.numbers import NBSP, capital, count, crossed, listed, number, text
+from pipeline.display.words.tables import Markdown, grey, pipe_table
+from pipeline.display.words.where import DRAINAGE
+
+CLASSES = ("dry", "normal", "wet")
+GROWN = ("blocks", "site-years", "seasons")
+
+
+def outlook_table(outlook: pd.DataFrame, substitution: pd.DataFrame, target: str) -> Markdown | str:
+    """Half-width to expect when more is added, the planned additions last; why there is none where there is none."""
+    known = outlook[(outlook["target"] == target) & outlook["half_width"].notna()]
+    if known.empty:
+        return outlook.loc[outlook["target"] == target, "reason"].iloc[0]
+    now, planned = (
+        known[known["more_site_years"] == 0].iloc[0],
+        _planned(known[known["more_site_years"] > 0], target),
+    )
+    doubled = substitution[
+        (substitution["target"] == target) & substitution["half_width"].notna() & (substitution["times"] == 2)
+    ].set_index("grown")
+    told = [
+        ("Nothing: the interval printed above", now["printed_half_width"]),
+        ("Nothing: what the variances lead one to expect", now["half_width"]),
+    ]
+    told += [
+        (f"Twice the {grown}, all else as it is", doubled.loc[grown, "half_width"])
+        for grown in GROWN
+        if grown in doubled.index
+    ]
+    told += [
+        (
+            f"{count(row['more_site_years'], 'more site-year')} over {count(row['more_seasons'], 'more season')}",
+            row["half_width"],
+        )
+        for _, row in planned.iterrows()
+    ]
+    heading = f"Half-width, {now['unit']}"
+    rows = [{"What is added": what, heading: number(half_width, now["digits"])} for what, half_width in told]
+    caption = (
+        f"Half-width of the 95{NBSP}% interval {TARGET[target]}. All but the first row: expected from the estimated variances, "
+        f"so compare these with the second row. New trials have {number(planned['n_blocks'].iloc[0])} blocks."
+    )
+    return pipe_table(pd.DataFrame(rows), caption=caption, label="outlook", right=[heading])
+
+
+def _planned(ahead: pd.DataFrame, target: str) -> pd.DataFrame:
+    """Plans with the fewest blocks: a middle number of site-years over each number of seasons, or each number where seasons do not count."""
+    ahead = ahead[ahead["n_blocks"] == ahead["n_blocks"].min()]
+    if target != TO_COME:
+        return ahead[ahead["more_seasons"] == ahead["more_seasons"].min()].sort_values("more_site_years")
+    sizes = sorted(ahead["more_site_years"].unique())
+    return ahead[ahead["more_site_years"] == sizes[len(sizes) // 2]].sort_values("more_seasons")
+
+
+def why_not_blocks(outlook: pd.DataFrame, target: str) -> str:
+    """Why more of one thing does not stand for another; of seasons only where they are seen to differ."""
+    blocks = "More blocks cannot replace site-years: they only shrink plot noise."
+    differ = target == TO_COME and "season variance" not in reserves(outlook, target)
+    return blocks + (" More site-years in the same seasons cannot replace seasons." if differ else "")
+
+
+def reserves(rows: pd.DataFrame, target: str) -> str:
+    """What the plan rests on that may be too hopeful; empty where nothing is."""
+    return " ".join(
+        dict.fromkeys(text(reason) for reason in rows.loc[rows["target"] == target, "reason"] if text(reason))
+    )
+
+
+def needed(rows: pd.DataFrame) -> str:
+    """Site-years needed to show the margin, for a treatment that is truly equal; the reason where none can be planned."""
+    declared = rows[rows["is_declared"]]
+    if declared.empty:
+        return ""
+    first = declared.iloc[0]
+    aim = f"What it takes to show as good within {number(first['size'], first['digits'])} {first['unit']} {TARGET[first['target']]}"
+    if declared["more_seasons"].isna().all():
+        return f"{aim} cannot be planned. {first['reason']}"
+    found = declared["more_site_years"].map(_found)
+    told = [
+        f"over {_more_seasons(alike)} {words}" for words, alike in declared["more_seasons"].groupby(found, sort=False)
+    ]
+    return f"{aim}, with an 80 % chance if the two are truly equal: {'; '.join(told)}."
+
+
+def _more_seasons(seasons: pd.Series) -> str:
+    """'1 more season', '2 or 3 more seasons'."""
+    return f"{listed(map(str, seasons), 'or')} more {'season' if list(seasons) == [1] else 'seasons'}"
+
+
+def _found(more_site_years: float) -> str:
+    if pd.isna(more_site_years):
+        return "no number of site-years is enough"
+    return "no more site-years" if more_site_years == 0 else count(int(more_site_years), "more site-year")
+
+
+def evidence_table(cells: pd.DataFrame) -> Markdown:
+    """Site-years in every drainage x rainfall cell, the empty ones too."""
+    rows = []
+    known = cells.dropna(subset=["drainage_group"])
+    for group, name in DRAINAGE.items():
+        of_group = known[known["drainage_group"] == group]
+        if of_group.empty:
+            continue
+        row = {"Drainage group": name}
+        for rain in CLASSES:
+            cell = of_group[of_group["rainfall_class"] == rain].iloc[0]
+            row[capital(rain)] = _cell(cell)
+        rows.append(row)
+    n_unknown = int(cells.loc[cells["drainage_group"].isna(), "n_site_years"].sum())
+    unknown = f"; {n_unknown} of unknown class not shown" if n_unknown else ""
+    caption = f"Site-years (seasons) in each cell{unknown}. Grey: under 6 site-years or one season."
+    return pipe_table(
+        pd.DataFrame(rows),
+        caption=caption,
+        label="evidence",
+        widths={"Drainage group": 46, "Dry": 18, "Normal": 18, "Wet": 18},
+    )
+
+
+def _cell(cell: pd.Series) -> str:
+    if cell["n_site_years"] == 0:
+        return "empty"
+    shown = f"{cell['n_site_years']} ({cell['n_seasons']})"
+    return shown if cell["shown_as"] == "sentence" else grey(shown)
+
+
+def proposals_table(proposed: pd.DataFrame) -> Markdown:
+    """Sites in the order in which a trial would add most to thin cells."""
+    rows = [
+        {
+            "Order": str(row.rank),
+            "Site": row.site_id,
+            "Group": row.drainage_group,
+            "Site-years": str(row.n_site_years_here),
+            "What it adds": capital(crossed(row.why)),
+        }
+        for row in proposed.itertuples()
+    ]
+    caption = "Proposed trials, the most useful first. Which cell a site fills depends on its rain."
+    return pipe_table(
+        pd.DataFrame(rows),
+        caption=caption,
+        label="proposed",
+        widths={"Order": 9, "Site": 26, "Group": 9, "Site-years": 12, "What it adds": 44},
+    )

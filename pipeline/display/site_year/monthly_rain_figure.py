@@ -1,0 +1,101 @@
+"""One site-year's rain by month against the reference period."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pandas as pd
+import plotnine as p9
+
+from pipeline.display.figures import theme
+from pipeline.display.words.numbers import listed, number
+from pipeline.display.words.tables import Markdown
+
+MONTHS = (
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+)
+HEIGHT_INCH = 1.6
+
+
+def monthly_rain(rain: pd.DataFrame, *, unit: str, folder: Path) -> Markdown:
+    """Draws the rows of reports.monthly_rain of one site-year; `unit` is 'inch' or 'mm'."""
+    columns = {f"{part}_{unit}": part for part in ("rain", "mean", "low", "high")}
+    rows = rain.rename(columns=columns)
+    plot = p9.ggplot(rows, p9.aes("month", "rain")) + [
+        p9.geom_linerange(p9.aes(ymin="low", ymax="high"), color=theme.HAIRLINE, size=5, na_rm=True),
+        p9.geom_point(p9.aes(y="mean"), color=theme.QUIET, shape="_", size=5, na_rm=True),
+        p9.geom_point(color=theme.INK, size=2),
+        p9.geom_text(
+            p9.aes(label="words"),
+            data=_words(rows.iloc[-1]),
+            ha="left",
+            nudge_x=0.3,
+            size=theme.LABEL_SIZE,
+            family=theme.FONT,
+            na_rm=True,
+        ),
+        p9.expand_limits(y=0),
+        p9.scale_x_continuous(
+            breaks=list(rows["month"]),
+            labels=[MONTHS[m - 1][:3] for m in rows["month"]],
+            expand=(0, 0.5, 0, 0.9),
+        ),
+        p9.labs(x="", y=f"Rain, {unit}"),
+        theme.page_theme(HEIGHT_INCH)
+        + p9.theme(
+            axis_title_y=p9.element_text(angle=90, margin={"r": 6, "units": "pt"}),
+            panel_grid_major_y=p9.element_line(color=theme.HAIRLINE, size=0.4),
+            panel_grid_major_x=p9.element_blank(),
+        ),
+    ]
+    return theme.figure(plot, folder=folder, name="rain", caption=_caption(rows, unit), alt=_alt(rows, unit))
+
+
+def _words(last: pd.Series) -> pd.DataFrame:
+    """What the last month's dot and dash are, beside them."""
+    return pd.DataFrame(
+        {"month": last["month"], "rain": [last["rain"], last["mean"]], "words": [str(last["season"]), "mean"]}
+    )
+
+
+def _caption(rows: pd.DataFrame, unit: str) -> str:
+    first = rows.iloc[0]
+    metric = "; 1 inch is 25.4 mm" if unit == "inch" else ""
+    if rows["mean"].isna().all():
+        return (
+            f"Rain by month at {first['place']} in {first['season']} (dots). No reference period was delivered{metric}."
+        )
+    return (
+        f"Rain by month at {first['place']} in {first['season']} (dots) against {number(rows['n_years'].max())} reference years: "
+        f"their mean (dash) and the range of 8 years in 10 (bar){metric}."
+    )
+
+
+def _alt(rows: pd.DataFrame, unit: str) -> str:
+    above = rows[rows["rain"] > rows["high"]]["month"]
+    below = rows[rows["rain"] < rows["low"]]["month"]
+    wetter = (
+        f"above the range of 8 years in 10 in {_months(above)}"
+        if len(above)
+        else "never above the range of 8 years in 10"
+    )
+    drier = f"below it in {_months(below)}" if len(below) else "never below it"
+    totals = ", ".join(
+        f"{MONTHS[row.month - 1]} {number(row.rain, 1 if unit == 'inch' else 0)}" for row in rows.itertuples()
+    )
+    return f"Monthly rain in {unit}: {totals}. It lay {wetter} and {drier}."
+
+
+def _months(months: pd.Series) -> str:
+    return listed(MONTHS[month - 1] for month in months)

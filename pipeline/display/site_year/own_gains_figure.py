@@ -1,0 +1,101 @@
+"""A cooperator's gains beside the program's average and the range expected of one trial."""
+
+from __future__ import annotations
+
+import textwrap
+from pathlib import Path
+
+import pandas as pd
+import plotnine as p9
+
+from pipeline.display.figures import theme
+from pipeline.display.words.numbers import NBSP, capital, count, metric, number
+from pipeline.display.words.tables import Markdown
+
+ROW_INCH = 0.34
+FRAME_INCH = 0.62
+LABEL_CHARACTERS = 46
+APART = 0.17  # half the distance between a row's own line and the average's
+TICK = 0.36  # half the height of the mark from which it pays
+
+
+def own_gains(own: pd.DataFrame, averages: pd.DataFrame, break_even: pd.Series, *, folder: Path, name: str) -> Markdown:
+    """Draws one crop of one site-year, a row per comparison.
+
+    Args:
+        own: rows of reports.site_year_gains with conf_low and conf_high.
+        averages: leading rows of reports.gains over all site-years, in the seasons tested.
+        break_even: the gain from which a comparison pays, in its unit, by comparison_id; those without a budget are not in it.
+    """
+    rows = (
+        own.merge(averages, on="comparison_id", suffixes=("", "_average"))
+        .sort_values("position")
+        .reset_index(drop=True)
+    )
+    rows = rows.assign(y=[float(i) for i in range(len(rows))], even=rows["comparison_id"].map(break_even).astype(float))
+    lines = _lines(rows)
+    labels = [textwrap.fill(capital(says), LABEL_CHARACTERS) for says in rows["says"]]
+    plot = p9.ggplot(lines, p9.aes("low", "y")) + [
+        *theme.named_lines([(0.0, "no gain", "solid")], y=-0.62),
+        p9.geom_segment(
+            p9.aes("even", f"y - {TICK}", xend="even", yend=f"y + {TICK}"),
+            data=rows,
+            color=theme.INK,
+            size=0.5,
+            linetype="dashed",
+            na_rm=True,
+        ),
+        p9.geom_segment(p9.aes(xend="high", yend="y", color="color", size="thickness"), na_rm=True),
+        p9.geom_point(p9.aes("gain", f"y - {APART}"), data=rows, color=theme.INK, size=2.2),
+        p9.geom_text(
+            p9.aes("words_at", label="words"), ha="left", size=theme.LABEL_SIZE, family=theme.FONT, na_rm=True
+        ),
+        p9.scale_color_identity(),
+        p9.scale_size_identity(),
+        p9.scale_y_reverse(breaks=list(rows["y"]), labels=labels, expand=(0, 0.35)),
+        p9.scale_x_continuous(labels=theme.amounts, expand=(0.03, 0, 0.4, 0)),  # room for the words
+        p9.labs(x=f"Gain, {rows.iloc[0]['unit']}"),
+        theme.page_theme(ROW_INCH * len(rows) + FRAME_INCH),
+    ]
+    return theme.figure(plot, folder=folder, name=name, caption=_caption(rows), alt=_alt(rows))
+
+
+def _lines(rows: pd.DataFrame) -> pd.DataFrame:
+    """Three lines per comparison; those of the first one carry the words that name them."""
+    kinds = (
+        ("conf_low", "conf_high", -APART, theme.INK, 0.7, "  this trial"),
+        ("observed_low", "observed_high", APART, theme.RANGE, 0.5, "  average"),
+        ("conf_low_average", "conf_high_average", APART, theme.AVERAGE, 1.6, ""),
+    )
+    words_at = rows.loc[0, [high for _, high, *_ in kinds]].max()
+    lines = [
+        pd.DataFrame({"low": rows[low], "high": rows[high], "y": rows["y"] + offset}).assign(
+            color=color, thickness=thickness, words=[words] + [""] * (len(rows) - 1), words_at=words_at
+        )
+        for low, high, offset, color, thickness, words in kinds
+    ]
+    return pd.concat(lines, ignore_index=True)
+
+
+def _caption(rows: pd.DataFrame) -> str:
+    row = rows.iloc[0]
+    here = f"{capital(row['crop'])} in {row['season']}{metric(row)}: the gain here (dot, 95{NBSP}% interval)"
+    even = "" if rows["even"].isna().all() else " Dashes: it pays from there."
+    if pd.isna(row["estimate"]):
+        return f"{here}. There are too few site-years for an average of the program.{even}"
+    return (
+        f"{here}; below it the average in the seasons tested, over {count(row['n_site_years'], 'site-year')} (thick), and the range "
+        f"expected of one trial (thin).{even}"
+    )
+
+
+def _alt(rows: pd.DataFrame) -> str:
+    told = [_told(row) for row in rows.itertuples()]
+    return f"Gains of this site-year beside averages in the seasons tested. {'. '.join(map(capital, told))}."
+
+
+def _told(row) -> str:
+    even = "" if pd.isna(row.even) else f", pays from {number(row.even, row.digits)}"
+    return (
+        f"{row.says}: here {number(row.gain, row.digits)}, average {number(row.estimate, row.digits)} {row.unit}{even}"
+    )

@@ -1,0 +1,142 @@
+"""What a site-year's page prints, section by section, from the reports views."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+
+import pandas as pd
+
+from pipeline.display.site_year import own_rates, results
+from pipeline.display.site_year.monthly_rain_figure import monthly_rain
+from pipeline.display.site_year.own_gains_figure import own_gains
+from pipeline.display.words import trials as trial_words
+from pipeline.display.words.answers import TESTED
+from pipeline.display.words.numbers import capital, listed
+from pipeline.display.words.tables import Markdown, escaped, listing, paragraph, section, stacked
+from pipeline.errors import UserError
+
+NO_COMPARISON = "No comparison of the program rests on this site-year. Below stand its trials and what became of them."
+OWN_AND_AVERAGE = (
+    "One trial cannot settle a small gain: the average says more about your next season.",
+    "Here it is that of the seasons tested; the season report may lead with seasons to come.",
+)
+NOTHING_FOUND = "Nothing: every row of these trials passed every check."
+
+
+class SiteYearPage:
+    """Each property is one section's words, tables and figures; its heading and place stand in reports/site_year.qmd.
+
+    Args:
+        views: frames of the reports schema by name, without the schema's name.
+        site_year_id: whose trials.
+        folder: for figures.
+
+    Raises UserError where no trial is of this site-year.
+    """
+
+    def __init__(self, views: Mapping[str, pd.DataFrame], site_year_id: str, folder: Path) -> None:
+        self.folder, self._views = folder, views
+        self.program = views["program"].iloc[0]
+        self._here = {
+            name: view[view["site_year_id"] == site_year_id]
+            for name, view in views.items()
+            if "site_year_id" in view.columns
+        }
+        self._trials = self._here["trials"]
+        if self._trials.empty:
+            raise UserError(f'No trial is of site-year "{site_year_id}".')
+        self._gains = self._here["site_year_gains"]
+        gains = views["gains"]
+        of_tested = (gains["moderator"] == "all") & (gains["target"] == TESTED)
+        self._averages = gains[of_tested & gains["is_headline"].eq(True)]
+        self._findings = results.findings_here(views["findings"], self._trials)
+        self._rate_unit, self._rain_unit = (
+            ("lb/ac", "inch") if self.program["display_units"] == "us" else ("kg/ha", "mm")
+        )
+
+    @property
+    def title(self) -> str:
+        first = self._trials.iloc[0]
+        return f"{first['place']}, {first['season']}"
+
+    @property
+    def provisional(self) -> str:
+        return trial_words.provisional(self._trials, self._findings)
+
+    @property
+    def own_results(self) -> Markdown | str:
+        if self._gains.empty:
+            return NO_COMPARISON
+        mine = self._averages["comparison_id"].isin(self._gains["comparison_id"])
+        has_average = self._averages.loc[mine, "estimate"].notna().any()
+        said = [
+            trial_words.own_results(self._gains, self._averages),
+            *(OWN_AND_AVERAGE if has_average else ()),
+        ]
+        return stacked(paragraph(said), results.results_table(self._gains, self._averages))
+
+    @property
+    def gains_figures(self) -> Markdown:
+        break_even = self._views["money"].set_index("comparison_id")["break_even_display"]
+        return stacked(
+            *(
+                own_gains(rows, self._averages, break_even, folder=self.folder, name=f"gains-{crop.replace(' ', '-')}")
+                for crop, rows in self._gains.groupby("crop")
+            )
+        )
+
+    @property
+    def rain(self) -> Markdown:
+        units = self.program["display_units"]
+        said = listing(trial_words.rainfall(row, units) for _, row in self._here["site_years"].iterrows())
+        rain = self._here["monthly_rain"]
+        return stacked(said, monthly_rain(rain, unit=self._rain_unit, folder=self.folder) if len(rain) else "")
+
+    @property
+    def findings(self) -> Markdown | str:
+        return results.findings_table(self._findings) if len(self._findings) else NOTHING_FOUND
+
+    @property
+    def trials(self) -> Markdown:
+        return stacked(*self._trial_by_trial())
+
+    def _trial_by_trial(self) -> Iterator[Markdown]:
+        for number_of, (_, trial) in enumerate(self._trials.iterrows(), start=1):
+            heading = escaped(f"{capital(trial['crop'])}: trial {trial['trial_id']}")
+            yield section(heading, *self._of_trial(trial, number_of), level=2)
+
+    def _of_trial(self, trial: pd.Series, number_of: int) -> Iterator[Markdown | str]:
+        """What one trial's section holds: layout, noise, treatments and plots, its own curves, what was set aside."""
+        means, plots = (
+            self._here[name][self._here[name]["trial_id"] == trial["trial_id"]] for name in ("treatment_means", "plots")
+        )
+        plots = plots.rename(columns={"yield": "yield_shown"}).assign(digits=trial["digits"])
+        yield f"{results.trial_words(trial)} {results.plots_used(trial)}"
+        if trial["status"] != "accepted":
+            yield results.status_words(trial)
+        if len(means):
+            yield trial_words.plot_noise(trial)
+        if len(means) or len(plots):
+            caption = f"Treatments, means and plots of {trial['crop']} trial {trial['trial_id']}"
+            yield results.trial_tables(
+                means, plots, unit=trial["unit"], rate=self._rate_unit, label=f"trial-{number_of}", caption=caption
+            )
+        curves, own = self._views["response_curves"], self._views["trial_curves"]
+        yield own_rates.own_optima(
+            own[own["trial_id"] == trial["trial_id"]],
+            curves[curves["crop"] == trial["crop"]],
+            label=f"rates-{number_of}",
+        )
+        aside = plots[plots["fate"] == "set aside"]
+        if len(aside):
+            caption = f"Plots of {trial['trial_id']} that were set aside."
+            yield results.set_aside_table(aside, label=f"aside-{number_of}", caption=caption)
+
+    @property
+    def who_ran(self) -> str:
+        return listed(self._trials["cooperator"].dropna().unique()) or "not said"
+
+    @property
+    def who_paid(self) -> str:
+        return trial_words.who_paid(self._trials)

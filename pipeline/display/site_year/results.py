@@ -1,0 +1,234 @@
+"""The tables of a cooperator's page."""
+
+from __future__ import annotations
+
+import json
+
+import pandas as pd
+
+from pipeline.display.words import trials
+from pipeline.display.words.numbers import (
+    NBSP,
+    UNKNOWN,
+    between,
+    capital,
+    count,
+    day,
+    number,
+    percent,
+    row_numbers,
+    text,
+)
+from pipeline.display.words.tables import Markdown, pipe_table
+
+SEVERITY = {
+    "holds the trial": "holds the trial until settled",
+    "sets the row aside": "sets the row aside",
+    "noted": "noted, changes nothing",
+}
+MOST_FOUND = 3
+MOST_BLOCKS = 5  # columns of plots that fit a printed page
+
+
+def trial_words(trial: pd.Series) -> str:
+    """One trial's layout and field in one sentence each."""
+    layout = trials.DESIGN.get(trial["design"], trial["design"])
+    n_blocks = 0 if pd.isna(trial["n_blocks"]) else int(trial["n_blocks"])
+    # a completely random layout has its plots in no block; they are delivered as one
+    blocks = f", {count(n_blocks, 'block')}" if n_blocks and trial["design"] != "CRD" else ""
+    field = [
+        capital(text(trial["drainage_class"]) or "drainage not known"),
+        {"surface": "ditched", "subsurface": "tiled"}.get(text(trial["artificial_drainage"]), ""),
+        text(trial["texture"]),
+        "irrigated" if pd.notna(trial["irrigated"]) and trial["irrigated"] else "",
+        f"after {trial['previous_crop']}" if text(trial["previous_crop"]) else "",
+        text(trial["tillage"]),
+        f"cultivar {trial['cultivar']}" if text(trial["cultivar"]) else "",
+    ]
+    return (
+        f"{capital(layout)}{blocks}; planted {day(trial['planted'])}, harvested {day(trial['harvested'])}. "
+        f"{', '.join(word for word in field if word)}."
+    )
+
+
+def plots_used(trial: pd.Series) -> str:
+    if trial["n_plots_delivered"] == 0:
+        return (
+            "Printed means only: no plots were delivered."
+            if trial["status"] == "accepted"
+            else "No plots were delivered."
+        )
+    if trial["n_plots_used"] == trial["n_plots_delivered"]:
+        return f"All {count(trial['n_plots_delivered'], 'plot')} delivered are used."
+    return f"Of {count(trial['n_plots_delivered'], 'plot')} delivered, {trial['n_plots_used']} are used."
+
+
+def status_words(trial: pd.Series) -> str:
+    """Why a trial is not in the estimates."""
+    if trial["status"] == "held":
+        return "This trial is held: it stays out of every estimate until what the checks found is settled."
+    return f"This trial is not in the estimates: {text(trial['status_reason']) or trial['status']}."
+
+
+def findings_here(findings: pd.DataFrame, trials: pd.DataFrame) -> pd.DataFrame:
+    """Findings on these trials, and those on their sites that name no trial."""
+    of_site = findings["trial_id"].isna() & findings["site_id"].isin(trials["site_id"].dropna())
+    return findings[findings["trial_id"].isin(trials["trial_id"]) | of_site]
+
+
+def results_table(gains: pd.DataFrame, averages: pd.DataFrame) -> Markdown:
+    """Gains of one site-year beside what one trial is expected to show.
+
+    Args:
+        gains: rows of reports.site_year_gains with conf_low, conf_high and half_width.
+        averages: leading rows of reports.gains over all site-years, in the seasons tested.
+    """
+    pooled = averages.set_index("comparison_id")
+    rows = []
+    for _, row in gains.iterrows():
+        average = pooled.loc[row["comparison_id"]] if row["comparison_id"] in pooled.index else None
+        rows.append(_result(row, average))
+    n_known = int(gains["half_width"].notna().sum())
+    caption = (
+        f"{_intervals_said(n_known, len(gains))} "
+        "Range of one trial: where the results of 19 in 20 are expected, plot noise included, around the plain mean of all site-years."
+    )
+    return pipe_table(
+        pd.DataFrame(rows),
+        caption=caption,
+        label="results",
+        widths=dict(zip(rows[0], (46, 31, 25), strict=True)),
+    )
+
+
+def _intervals_said(n_known: int, n: int) -> str:
+    """What the gains of a table stand with: all, some or none of them have an interval."""
+    if not n_known:
+        return "Gains here, without intervals: these trials do not show how large plot noise is."
+    without = "" if n_known == n else "; without one, plot noise is not known"
+    return f"Gains here with their 95{NBSP}% intervals: where one holds zero, the gain cannot be told from plot noise in this trial{without}."
+
+
+def _result(row: pd.Series, average: pd.Series | None) -> dict[str, str]:
+    digits, unit = row["digits"], row["unit"]
+    interval = f" ({between(row['conf_low'], row['conf_high'], digits)})" if pd.notna(row["half_width"]) else ""
+    low, high = (average["observed_low"], average["observed_high"]) if average is not None else (None, None)
+    place = trials.place_in_range(row["gain"], low, high)
+    return {
+        "Comparison": f"{capital(row['crop'])}: {row['says']}",
+        "Gain here": f"{number(row['gain'], digits)} {unit}{interval}",
+        "Range of one trial": place if place == UNKNOWN else f"{between(low, high, digits)}: {place}",
+    }
+
+
+def trial_tables(
+    means: pd.DataFrame, plots: pd.DataFrame, *, unit: str, rate: str, label: str, caption: str
+) -> Markdown:
+    """Treatments of one trial with their means and, block by block, every delivered plot.
+
+    Args:
+        means: rows of reports.treatment_means of the trial; a held trial has none.
+        plots: rows of reports.plots of the trial with yield_shown and digits; a trial of printed means has none.
+        rate: 'lb/ac' or 'kg/ha'.
+    """
+    table = (
+        _treatments(means, unit=unit, rate=rate)
+        if len(means)
+        else pd.DataFrame({"Code": sorted(plots["treatment_code"].unique())})
+    )
+    told = plots.assign(told=[_plot(plot) for plot in plots.itertuples()])
+    cells = told.groupby(["treatment_code", "block"])["told"].agg("; ".join).unstack("block", fill_value="")
+    blocks = sorted(cells.columns, key=lambda block: (len(block), block))
+    said = f"{caption}, {unit}{' (plot number)' if blocks else ''}."
+    tables = []
+    for i in range(0, max(len(blocks), 1), MOST_BLOCKS):
+        part = table.merge(
+            cells[blocks[i : i + MOST_BLOCKS]].add_prefix("Block "),
+            left_on="Code",
+            right_index=True,
+            how="left",
+        )
+        widths = {"Code": 10, "Treatment": 34, "Mean (plots)": 14} | {
+            column: 16 for column in part.columns if column.startswith("Block ")
+        }
+        tables.append(pipe_table(part, caption=said, label=f"{label}-{i + 1}", widths=widths))
+        table = table[["Code"]]
+    return Markdown("\n".join(tables))
+
+
+def _treatments(means: pd.DataFrame, *, unit: str, rate: str) -> pd.DataFrame:
+    rates = means[f"n_rate_{rate.replace('/', '_')}"]
+    return pd.DataFrame(
+        {
+            "Code": means["treatment_code"],
+            "Treatment": [
+                _treatment(row, f"{number(value)} {rate}") for row, value in zip(means.itertuples(), rates, strict=True)
+            ],
+            "Mean (plots)": [f"{number(row.mean, row.digits)} ({row.n_plots})" for row in means.itertuples()],
+        }
+    )
+
+
+def _treatment(row, rate: str) -> str:
+    """'Urea, 120 lb/ac, split, 2 passes (grower standard)'."""
+    coated = f" ({percent(100 * row.coated_n_fraction)} coated)" if row.coated_n_fraction > 0 else ""
+    if not row.is_zero_n and not text(row.n_source):  # a trial that is not about nitrogen
+        return capital(
+            ", ".join(f"{name.removeprefix('factor_')} {word}" for name, word in json.loads(row.factors).items())
+        )
+    what = "no nitrogen" if row.is_zero_n else f"{row.n_source}{coated}, {rate}, {row.timing}"
+    passes = f", {row.passes} passes" if row.passes > 1 else ""
+    return f"{capital(what)}{passes}{' (grower standard)' if row.is_grower_standard else ''}"
+
+
+def _plot(plot) -> str:
+    value = "none" if pd.isna(plot.yield_shown) else number(plot.yield_shown, plot.digits)
+    mark = "" if plot.fate in ("used", "held") else ", set aside"
+    return f"{value} ({plot.plot}{mark})"
+
+
+def set_aside_table(plots: pd.DataFrame, *, label: str, caption: str) -> Markdown:
+    """Plots of one trial that no estimate rests on, each with its reason and where it was delivered."""
+    frame = pd.DataFrame(
+        {
+            "Block": plots["block"],
+            "Plot": plots["plot"],
+            "Treatment": plots["treatment_code"],
+            "Why": [capital(text(reason)) for reason in plots["reason"]],
+            "Delivered in": [f"{row.file}, row {row.row_number}" for row in plots.itertuples()],
+        }
+    )
+    return pipe_table(
+        frame, caption=caption, label=label, widths=dict(zip(frame.columns, (8, 8, 14, 42, 28), strict=True))
+    )
+
+
+def findings_table(findings: pd.DataFrame) -> Markdown:
+    """What the checks found, alike ones drawn together, worst first; rows of reports.findings."""
+    keys = ["severity", "check_name", "file", "sheet", "column_name", "expected", "mend"]
+    rows = []
+    for (severity, _, file, sheet, column, expected, mend), alike in findings.groupby(keys, dropna=False, sort=False):
+        place = f"{file}{f', sheet {sheet}' if isinstance(sheet, str) else ''}"
+        numbered = alike["row_number"].dropna().astype(int)
+        rows.append(
+            {
+                "Where": f"{place}, {row_numbers(numbered)}" if len(numbered) else place,
+                "Column": column,
+                "Found": _found(alike["found"]),
+                "Expected": expected,
+                "What to do": f"{capital(text(mend))} ({SEVERITY[severity]})",
+            }
+        )
+    caption = "What the checks found in these data."
+    return pipe_table(
+        pd.DataFrame(rows),
+        caption=caption,
+        label="findings",
+        widths=dict(zip(rows[0], (20, 16, 16, 20, 26), strict=True)),
+    )
+
+
+def _found(found: pd.Series) -> str:
+    different = [str(text) for text in found.dropna().unique()]
+    more = f" and {len(different) - MOST_FOUND} more" if len(different) > MOST_FOUND else ""
+    return ", ".join(different[:MOST_FOUND]) + more or UNKNOWN

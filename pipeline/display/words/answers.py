@@ -1,0 +1,187 @@
+"""One row of results to one plain sentence. No sentence claims more than its interval shows.
+
+Rows are rows of reports.* views. Sentences are plain text; the page escapes them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import pandas as pd
+
+from pipeline.display.words.numbers import between, capital, count, percent, seasons, text, with_metric
+from pipeline.estimates.engines.interval_rules import ADJUSTMENTS, FEWEST_PLACES, places_are_few
+
+TESTED, TO_COME = "seasons tested", "seasons to come"
+FEW_SEASONS = ADJUSTMENTS["season zero, classes"]
+TARGET = {TESTED: "in the seasons tested", TO_COME: "for seasons to come"}
+
+
+def arms(says: str) -> tuple[str, str] | None:
+    """The two sides of 'half-coated blend, against urea'; None where it is not said in that form."""
+    sides = [side.strip(" ,") for side in says.split(" against ")]
+    return (sides[0], sides[1]) if len(sides) == 2 else None
+
+
+def closed(side: str) -> str:
+    """A side that goes on in a sentence: a comma closes what a comma opened."""
+    return f"{side}," if "," in side else side
+
+
+def verdict(row: Mapping) -> str:
+    """What a pooled row allows to be said: 'none', 'few', 'gain', 'loss' or 'not shown'."""
+    if pd.isna(row["estimate"]) or pd.isna(row["conf_low"]):
+        return "none"
+    if row["shown_as"] != "sentence":
+        return "few"
+    if row["conf_low"] > 0:
+        return "gain"
+    return "loss" if row["conf_high"] < 0 else "not shown"
+
+
+def answer(row: Mapping) -> str:
+    """The average gain in one sentence: target, size, interval, site-years, and whether it is shown at all."""
+    found = verdict(row)
+    where = f"{count(row['n_site_years'], 'site-year')} in {count(row['n_seasons'], 'season')}"
+    if found == "none":
+        return f"{capital(row['says'])}, {_target(row)}: {row['rule'][:1].lower()}{row['rule'][1:]}"
+    if found == "not shown":
+        word = "gain" if row["estimate"] >= 0 else "loss"
+        return (
+            f"A {word} is not shown {_target(row)}: {_averaged(row)}, over {where}, "
+            f"but the average difference could be zero ({interval(row)})."
+        )
+    if found == "few":
+        verb = "is expected to yield" if row["target"] == TO_COME else "yielded"
+        return f"{capital(_target(row))} {_averaged(row, verb)}, but over only {where}: too few to claim anything from ({interval(row)})."
+    if row["target"] == TO_COME:
+        expected = _averaged(row, "is expected to yield")
+        tested = f"fields and seasons like the {where} tested"
+        if at := these_places(row["n_places"]):
+            tested = f"seasons like those tested, {at} ({where})"
+        return f"{capital(_target(row))}, {expected}, on average over {tested} ({interval(row)})."
+    return f"{capital(_target(row))}, {_averaged(row)}, on average over {where} ({interval(row)})."
+
+
+def _target(row: Mapping) -> str:
+    """The target in words; the seasons tested are named."""
+    words = TARGET[row["target"]]
+    return f"{words} ({seasons(row['seasons'])})" if row["target"] == TESTED and row["seasons"] else words
+
+
+def _averaged(row: Mapping, verb: str = "yielded") -> str:
+    size = {column: abs(row[column]) for column in ("estimate", "estimate_kg_ha")} | {
+        "unit": row["unit"],
+        "digits": row["digits"],
+    }
+    direction = "more" if row["estimate"] >= 0 else "less"
+    sides = arms(row["says"])
+    if sides is None:
+        return f"the difference ({row['says']}) averaged {with_metric(size, 'estimate')} {direction}"
+    return f"{closed(sides[0])} {verb} {with_metric(size, 'estimate')} {direction} than {sides[1]}"
+
+
+def interval(row: Mapping) -> str:
+    return f"{percent(100 * row['conf_level'])} interval {between(row['conf_low'], row['conf_high'], row['digits'])} {row['unit']}"
+
+
+def other_target(row: Mapping) -> str:
+    """The average of the other target in one shorter sentence; what it is of has been said."""
+    found = verdict(row)
+    if found not in ("gain", "loss", "not shown"):
+        return answer(row)
+    size = {column: abs(row[column]) for column in ("estimate", "estimate_kg_ha")} | {
+        "unit": row["unit"],
+        "digits": row["digits"],
+    }
+    average = f"{with_metric(size, 'estimate')} {'more' if row['estimate'] >= 0 else 'less'} ({interval(row)})"
+    doubt = ", which could be zero" if found == "not shown" else ""
+    return f"{capital(_target(row))} the average is {average}{doubt}."
+
+
+def these_places(n_places: int) -> str:
+    """'at these 2 places', where so few places stand for no others; else ''."""
+    if not 0 < n_places < FEWEST_PLACES:
+        return ""
+    return "at this one place" if n_places == 1 else f"at these {n_places} places"
+
+
+def few_places(row: Mapping) -> str:
+    """What few places mean for an average; empty where there are more, or no site-year at all."""
+    n = row["n_places"]
+    if n == 1:
+        return "All site-years come from one place. The average holds for that place: how places differ is not shown."
+    if at := these_places(n):
+        return f"All site-years come from {n} places, too few to show how places differ. The average holds {at}."
+    if places_are_few(n):
+        return f"The site-years come from only {n} places, so the interval rests on few places."
+    return ""
+
+
+def one_field(row: Mapping, tested: Mapping) -> str:
+    """How far one field can lie from the average: `row` of the declared target, `tested` of the seasons tested.
+
+    Where the declared target has no range, that of the seasons tested stands in its place.
+    """
+    row = tested if pd.isna(row["pred_low"]) else row
+    if not pd.isna(row["pred_low"]):
+        when = "in a season to come" if row["target"] == TO_COME else "in seasons like those tested"
+        metric = "" if row["unit"] == "kg/ha" else f" ({between(row['pred_low_kg_ha'], row['pred_high_kg_ha'])} kg/ha)"
+        field = these_places(row["n_places"]) or "like these"
+        return (
+            f"{capital(when)}, the true gain of one more field {field} is expected "
+            f"from {between(row['pred_low'], row['pred_high'], row['digits'])} {row['unit']}{metric}, 19 times in 20."
+        )
+    if not pd.isna(tested["observed_low"]):
+        return (
+            f"{_no_range(tested)}; the result of one more trial like these, plot noise included, is expected "
+            f"from {between(tested['observed_low'], tested['observed_high'], tested['digits'])} {tested['unit']}, 19 times in 20 "
+            "(around the plain mean of the site-years)."
+        )
+    return "By how much one field differs is not estimable from so few site-years."
+
+
+def _no_range(tested: Mapping) -> str:
+    """Why the true gain of one field has no range."""
+    if ADJUSTMENTS["disagreement"] in text(tested["rule"]):
+        return "The range for the true gain of one field comes from the mixed model, which does not lead here"
+    return "How much the true gain differs between fields is not estimable from these site-years"
+
+
+SHOWN = {
+    "gain": "a gain",
+    "loss": "a loss",
+    "not shown": "could be zero",
+    "few": "too few to claim",
+    "none": "no average",
+}
+
+
+def what_is_shown(rows: pd.DataFrame, agreement: pd.DataFrame, hangs_on: str = "") -> str:
+    """What a comparison shows on one target, what that hangs on, and whether other methods say the same: 'a gain; methods agree'.
+
+    Args:
+        rows: one comparison and target of reports.gains.
+        agreement: its row of reports.agreement; agreeing is decided there, by the written rule.
+        hangs_on: the words of display.firmness.
+    """
+    leading = rows[rows["is_headline"]].iloc[0]
+    others = rows[~rows["is_headline"] & rows["estimate"].notna()]
+    found = verdict(leading)
+    if found == "none" or others.empty:
+        return SHOWN[found]
+    methods = "methods lie apart" if agreement["agrees"].eq(False).any() else "methods agree"
+    if any(verdict(row) != found for _, row in others.iterrows()):
+        methods = "another method differs"
+    return "; ".join(filter(None, [SHOWN[found], hangs_on, methods]))
+
+
+def leading(gains: pd.DataFrame, target: str, moderator: str = "all", level: str = "all") -> pd.Series | None:
+    """The row that leads for a target and a class; None where the class holds no site-year."""
+    found = gains[
+        (gains["target"] == target)
+        & (gains["moderator"] == moderator)
+        & (gains["level"] == level)
+        & gains["is_headline"].eq(True)
+    ]
+    return found.iloc[0] if len(found) else None

@@ -1,0 +1,51 @@
+"""Whether a result hangs on a part of the data: one season, place or site-year left out.
+
+Rows are rows of reports.robustness of one comparison and target with moderator 'all'. Sentences are plain text; the page
+escapes them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import pandas as pd
+
+from pipeline.display.words.answers import verdict
+from pipeline.display.words.numbers import listed
+from pipeline.estimates.average.robustness import PLACE, SEASON, SITE_YEAR
+
+PARTS = {SEASON: "season", PLACE: "place", SITE_YEAR: "site-year"}
+# What becomes of a verdict without the part.
+BECOMES = {
+    "gain": "the gain is no longer shown",
+    "loss": "the loss is no longer shown",
+    "not shown": "zero lies outside the interval",
+}
+
+
+def _changing(robustness: pd.DataFrame) -> list[tuple[str, int, int]]:
+    """Part, how often leaving one out changes whether zero is inside the interval, and out of how many."""
+    known = robustness[robustness["estimate"].notna()]
+    found = []
+    for kind, part in PARTS.items():
+        changes = known.loc[known["kind"] == kind, "changes_conclusion"].eq(True).fillna(False)
+        if changes.any():
+            found.append((part, int(changes.sum()), len(changes)))
+    return found
+
+
+def hangs_on(robustness: pd.DataFrame) -> str:
+    """'hangs on one season or place'; empty where no single part changes the conclusion."""
+    parts = [part for part, _, _ in _changing(robustness)]
+    return f"hangs on one {listed(parts[:2], 'or')}" if parts else ""  # site-year only where nothing larger does
+
+
+def how_firm(leading: Mapping, robustness: pd.DataFrame) -> str:
+    """One sentence on what a headline hangs on and how often; empty where it hangs on no single part or claims nothing."""
+    changing, becomes = _changing(robustness), BECOMES.get(verdict(leading))
+    if not changing or becomes is None:
+        return ""
+    (part, n, of), *others = changing
+    cases = [f"Leave out one {part}, and {becomes} in {n} of {of} cases"]
+    cases += [f"one {part}, in {n} of {of}" for part, n, of in others]
+    return f"{'; '.join(cases)}."

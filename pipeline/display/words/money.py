@@ -1,0 +1,184 @@
+"""Does it pay: net change, four boxes, break-even gain and chances, in tables and plain sentences.
+
+Rows are rows of reports.money of one crop, reports.budget_items and reports.price_grid. Every figure that a reader's own
+prices move stands in a span of class own-..., which own_prices.js fills anew; what the pipeline prints shows the planning prices.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import pandas as pd
+
+from pipeline.display.words.answers import TARGET
+from pipeline.display.words.numbers import JOINED, MINUS, capital, count, day, number, text
+from pipeline.display.words.tables import Markdown, escaped, joined
+from pipeline.estimates.average.chances import WIDEST_SHARE
+from pipeline.estimates.columns import LONG_RUN
+from pipeline.estimates.money.partial_budget import FEWEST_DF
+
+BOXES = ("added returns", "reduced costs", "added costs", "reduced returns")
+NOT_GIVEN = "not given"
+BELOW_SHOWN, ABOVE_SHOWN = "fewer than 1 in 20", "more than 19 in 20"
+HA_PER_ACRE = 0.40468564224
+FACTOR_DIGITS = 9
+GRID_CROP = "{} per {}"
+AT_PLANNED, AT_THE_PLANNING_PRICES = "At the planning prices of {}: {}.", "at the planning prices"
+ANSWER = "{}: {} per acre (95\u00a0% interval {}). {}"
+ANSWER_UNTOLD = "Whether it pays on average {}: {} per acre at the average gain. {}"
+ANYTHING, FROM_TO = "could be anything", "{} ({} to {})"
+PAYS, COSTS, UNSURE = (
+    "It pays on average",
+    "It does not pay on average",
+    "Whether it pays on average is not shown",
+)
+FROM_A_GAIN, WITH_A_LOSS = "It pays from a gain of {}.", "It pays even with a yield up to {} lower."
+UNDEFINED = "At this crop price the harvest costs of one more unit of yield use up its price: no gain pays."
+UNTOLD = "cannot be told from {}"
+UNTOLD_INTERVAL, UNTOLD_CHANCES = "the interval cannot be told", "where the interval cannot be told"
+
+
+def amount(value: float, currency: str) -> str:
+    """'$3.50', '−$3.50', the minus held to what follows."""
+    written = f"{abs(value):.2f}"
+    return f"{MINUS + JOINED if value < 0 and float(written) else ''}{currency}{written}"
+
+
+def price_amount(value: float, currency: str) -> str:
+    """'$0.50', and a third decimal where there is one: '$0.554'."""
+    written = amount(value, currency)
+    in_full = f"{abs(value):.3f}".removesuffix("0")
+    sign = MINUS + JOINED if value < 0 and float(in_full) else ""
+    return written if f"{sign}{currency}{in_full}" == written else f"{sign}{currency}{in_full}"
+
+
+def per_acre(low: float, high: float, currency: str) -> str:
+    return f"{amount(low, currency)} to {amount(high, currency)}"
+
+
+def known(money: pd.DataFrame) -> pd.DataFrame:
+    """The comparisons that have a budget."""
+    return money[money["net_change"].notna()]
+
+
+def told(money: pd.DataFrame) -> pd.DataFrame:
+    """The comparisons that have a budget; interval and chances are left out where too few seasons stand behind them.
+
+    The whole interval stays in reports.money.
+    """
+    rows = known(money)
+    too_few = rows["df"].le(FEWEST_DF)
+    blank = ["conf_low", "conf_high", "half_width", *[name for name in rows if name.endswith("_tenths")]]
+    rows = rows.assign(gives_chances=rows["gives_chances"] & ~too_few)
+    rows.loc[too_few, blank] = float("nan")
+    rows.loc[too_few, "chances_reason"] = UNTOLD_INTERVAL
+    return rows
+
+
+def missing(money: pd.DataFrame, crop: str) -> str:
+    """One sentence on what is left out for want of a price or a gain; empty where nothing is."""
+    lacking = money[money["net_change"].isna()]
+    if lacking.empty:
+        return ""
+    if lacking["reason"].str.startswith("program.yml has no prices").all():
+        return f"No prices for {crop} in program.yml: what it pays is left out."
+    told = [f"{row.says} ({row.reason.rstrip('.')})" for row in lacking.itertuples()]
+    return f"No budget for {'; '.join(told)}."
+
+
+def rests_on(row: Mapping) -> str:
+    """Which average the money rests on, and why not the one wanted."""
+    when = (
+        f"with dry, normal and wet seasons as often as in {row['reference_first_year']:.0f} to {row['reference_last_year']:.0f}"
+        if row["weather"] == LONG_RUN
+        else "at the weather of the seasons tested"
+    )
+    size = f"{number(row['gain'], row['digits'])} {row['unit']} over {count(row['n_site_years'], 'site-year')}"
+    why = f" Not {row['weather_reason'].rstrip('.')}." if text(row["weather_reason"]) else ""
+    return f"This rests on the average gain {TARGET[row['target']]}, {when}: {size}.{why}"
+
+
+def answer(row: Mapping) -> str:
+    """Whether the lead comparison pays on average, with its interval and break-even gain."""
+    size = f"{number(abs(row['break_even_gain']), row['digits'])} {row['unit']}"
+    even = (WITH_A_LOSS if row["break_even_gain"] < 0 else FROM_A_GAIN).format(size)
+    if pd.isna(row["conf_low"]):
+        return ANSWER_UNTOLD.format(untold(row), amount(row["net_change"], row["currency"]), even)
+    found = PAYS if row["conf_low"] > 0 else COSTS if row["conf_high"] < 0 else UNSURE
+    interval = per_acre(row["conf_low"], row["conf_high"], row["currency"])
+    return ANSWER.format(found, amount(row["net_change"], row["currency"]), interval, even)
+
+
+def untold(row: Mapping) -> str:
+    return UNTOLD.format(count(row["n_seasons"], "season"))
+
+
+def priced(row: Mapping, said: Sequence[str]) -> Markdown:
+    """The planning prices with their date, the net change per hectare, and what is not counted.
+
+    said: every price that figures of the page rest on, as a sentence has it (price_boxes.Asked.said).
+    """
+    hectare = own_span("hectare", amount(row["net_change_per_ha"], row["currency"]))
+    told = f"per hectare. {row['interval_covers']}{not_counted(row)}"
+    return joined([own_span("priced-at", planning_prices(row, said)), "That is", hectare, told], by=" ")
+
+
+def planning_prices(row: Mapping, said: Sequence[str]) -> str:
+    return AT_PLANNED.format(day(row["prices_fixed_on"]), ", ".join(said))
+
+
+def not_counted(row: Mapping) -> str:
+    """' Not counted: ...'; empty where all is."""
+    return f" Not counted: {row['not_counted']}." if text(row["not_counted"]) else ""
+
+
+def in_ten(tenths: float) -> str:
+    if pd.isna(tenths):
+        return NOT_GIVEN
+    return {0: BELOW_SHOWN, 10: ABOVE_SHOWN}.get(tenths, f"{tenths:.0f} in 10")
+
+
+def fields_in_ten(row: Mapping) -> str:
+    """The share of fields that pay with its range over the average's interval: '7 in 10 (3 to 10)'."""
+    low, high = row["fields_pay_low_tenths"], row["fields_pay_high_tenths"]
+    if high - low > WIDEST_SHARE:
+        return ANYTHING
+    share = in_ten(row["fields_pay_tenths"])
+    has_range = share not in (NOT_GIVEN, BELOW_SHOWN, ABOVE_SHOWN)
+    return FROM_TO.format(share, f"{low:.0f}", f"{high:.0f}") if has_range else share
+
+
+def share_above(shares: pd.DataFrame) -> str:
+    """The share of fields whose true gain lies above the break-even gain, as the trials' weather had it."""
+    found = shares[(shares["above"] == "break-even") & shares["is_declared"]]
+    if found.empty:
+        return ""
+    row = found.iloc[0]
+    where = f"above the break-even gain, in weather as tested ({count(row['n_site_years'], 'site-year')})"
+    if pd.isna(row["tenths"]):
+        return f"The share of fields {where}: {row['reason']}."
+    share = {0: "fewer than 1 field in 20 gains", 10: "more than 19 fields in 20 gain"}.get(
+        row["tenths"], f"about {row['tenths']:.0f} fields in 10 gain"
+    )
+    return f"By the model, {share} {where}; the season report has the share at the rainfall of the reference years."
+
+
+def own_answer(row: Mapping) -> Markdown:
+    return own_span("answer", answer(row))
+
+
+def headline(paying: pd.DataFrame, lead_id: str) -> Markdown:
+    """The answer of the first comparison with a budget; it is named where it is not the one that the page leads with."""
+    first = paying.iloc[0]
+    named = [] if first["comparison_id"] == lead_id else [f"{capital(first['says'])}:"]
+    return joined([*named, own_answer(first)], by=" ")
+
+
+def basis(what: str = "basis") -> Markdown:
+    """Whose prices a table is at; 'price-basis' where an N rate moves nothing."""
+    return own_span(what, AT_THE_PLANNING_PRICES)
+
+
+def own_span(what: str, words: str) -> Markdown:
+    """Words that own_prices.js writes anew at the reader's own prices."""
+    return Markdown(f"[{escaped(words)}]{{.own-{what}}}")

@@ -1,0 +1,109 @@
+"""As good with fewer passes: verdicts against a margin in plain sentences.
+
+Rows are rows of reports.as_good. Sentences are plain text, which the page escapes, but those that carry an id.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import pandas as pd
+
+from pipeline.display.words.answers import TARGET, arms, closed
+from pipeline.display.words.numbers import NBSP, between, capital, count, day, number
+from pipeline.display.words.tables import Markdown, escaped, joined, linked_id
+from pipeline.verdicts import is_few
+
+BETTER, AS_GOOD, NOT_SHOWN, WORSE = "better", "as good within the margin", "not shown to be as good", "worse"
+
+
+def in_short(row: Mapping) -> str:
+    """The verdict on one target with the interval and the margin it rests on."""
+    unit = " as a ratio" if row["unit"] == "ratio" else f" {row['unit']}"
+    margin = f"a margin of {number(row['margin'], row['digits'])}{unit}"
+    sides = arms(row["says"]) or ("the treatment", "the comparator")
+    treatment = closed(sides[0])
+    if pd.isna(row["estimate"]):
+        return f"{capital(TARGET[row['target']])}, whether {treatment} is as good as {sides[1]} within {margin} cannot be said. {row['reason'].rstrip('.')}."
+    if is_few(row):
+        return f"{capital(TARGET[row['target']])}, {_where(row)} are too few to claim that {treatment} is as good as {sides[1]} within {margin}: the {_difference(row)}."
+    words = {
+        BETTER: f"{treatment} yields more than {sides[1]}",
+        AS_GOOD: f"{treatment} is as good as {sides[1]} within {margin}",
+        NOT_SHOWN: f"{treatment} is not shown to be as good as {sides[1]} within {margin}",
+        WORSE: f"{treatment} yields less than {sides[1]}, and the loss may exceed {margin}",
+    }[row["verdict"]]
+    return f"{capital(TARGET[row['target']])}, {words}: the {_difference(row)}."
+
+
+def other_target(row: Mapping) -> str:
+    """The other target's verdict in one shorter sentence; what it is of has been said."""
+    if pd.isna(row["estimate"]):
+        return in_short(row)
+    found = f"too few to claim, {_where(row)}" if is_few(row) else row["verdict"]
+    return f"{capital(TARGET[row['target']])}: {found}; the {_difference(row)}."
+
+
+def _where(row: Mapping) -> str:
+    return f"{count(row['n_site_years'], 'site-year')} in {count(row['n_seasons'], 'season')}"
+
+
+def _difference(row: Mapping) -> str:
+    size = f"{number(row['estimate'], row['digits'])}{'' if row['unit'] == 'ratio' else ' ' + row['unit']}"
+    interval = f"95{NBSP}% interval {between(row['lower_limit'], row['upper_limit'], row['digits'])}"
+    return f"{'ratio' if row['unit'] == 'ratio' else 'difference'} is {size} ({interval})"
+
+
+def why_so(row: Mapping) -> str:
+    """How the interval lies to the margin, and where the margin comes from."""
+    fixed = f"The margin was fixed on {day(row['margin_fixed_on'])}: {row['margin_basis'].rstrip('.')}."
+    return fixed if pd.isna(row["estimate"]) or is_few(row) else f"{row['reason']} {fixed}"
+
+
+def equivalence(row: Mapping) -> str:
+    """Two one-sided tests, beside the verdict."""
+    if pd.isna(row["tost_low"]):
+        return ""
+    word = "lies" if row["is_equivalent"] else "does not lie"
+    return (
+        f"The 90{NBSP}% interval ({between(row['tost_low'], row['tost_high'], row['digits'])}) {word} between minus and plus the margin "
+        "(two one-sided tests); as good asks only the lower side."
+    )
+
+
+def assay(row: Mapping) -> str:
+    """Whether these trials could have shown a loss."""
+    if row["assay_sensitivity"] == "does not apply":
+        return f"Whether these trials could have shown a loss cannot be judged by zero-N plots: it does not apply, since {row['assay_reason']}."
+    found = (
+        "could have shown a loss" if row["assay_sensitivity"] == "shown" else "are not shown to be able to show a loss"
+    )
+    size = (
+        ""
+        if pd.isna(row["assay_estimate"])
+        else f" (on average {number(row['assay_estimate'], row['digits'])} {row['unit']} over zero-N)"
+    )
+    return f"These trials {found}: {row['assay_reason']}{size}."
+
+
+def economic(row: Mapping) -> str:
+    """The loss that uses up the saving at the planning prices, or the gain that is needed."""
+    if pd.isna(row["economic_margin"]):
+        return f"Which loss would still pay is {row['economic_says']}."
+    size = f"{number(abs(row['economic_margin']), row['economic_digits'])} {row['economic_unit']}"
+    if row["economic_margin"] < 0:
+        return f"At the planning prices it must gain at least {size} to pay: being as good is not enough."
+    loses_more = row["unit"] != "ratio" and row["lower_limit"] < -row["economic_margin"]
+    not_ruled_out = " A loss that no longer pays is not ruled out." if loses_more else ""
+    return f"At the planning prices it may yield up to {size} less and still pay.{not_ruled_out}"
+
+
+def all_sentences(rows: pd.DataFrame) -> list[Markdown]:
+    """The declared target first, then what stands beside it, then the other target's verdict; each verdict with its id."""
+    declared = rows[rows["is_declared"]].iloc[0]
+    others = [
+        joined([other_target(row), linked_id(row["estimate_id"])], by=" ")
+        for _, row in rows[~rows["is_declared"]].iterrows()
+    ]
+    first = joined([f"{in_short(declared)} {why_so(declared)}", linked_id(declared["estimate_id"])], by=" ")
+    return [first, escaped(f"{assay(declared)} {economic(declared)}"), *others]

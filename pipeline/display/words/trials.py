@@ -1,0 +1,197 @@
+"""Sentences on trials, their data and their rain: what stands beside the results.
+
+Rows are rows of reports.* views. Sentences are plain text; the page escapes them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+import pandas as pd
+
+from pipeline.display.words import declarations
+from pipeline.display.words.numbers import NBSP, UNKNOWN, count, listed, month_day, number, percent, text
+
+DESIGN = {
+    "RCBD": "randomized complete blocks",
+    "CRD": "completely randomized",
+    "split-plot": "split-plot",
+    "strips": "strips across the field",
+}
+
+# Checks on yields only note, so these trials stay in until somebody corrects them.
+UNIT_SLIPS = ("kilograms under pounds", "yield beyond reach")
+
+
+def flow(row: Mapping) -> str:
+    """The count of trials from listed to used; its parts add up."""
+    steps = [
+        (row["n_held"], "held until questions about their data are settled"),
+        (row["n_not_harvested"], "not harvested"),
+        (row["n_not_eligible"], "without what this comparison needs"),
+    ]
+    told = [f"{n} {words}" for n, words in steps if n] + [
+        f"{row['n_used']} used, at {count(row['n_site_years'], 'site-year')}"
+    ]
+    return f"{count(row['n_listed'], row['crop'] + ' trial')} listed: {', '.join(told)}."
+
+
+FLOW = ["n_listed", "n_held", "n_not_harvested", "n_not_eligible", "n_used", "n_site_years"]
+
+
+def flows(rows: pd.DataFrame, says: Mapping[str, str]) -> list[str]:
+    """The flow of each comparison of a crop; those that count alike share a sentence, which names them where others differ.
+
+    Args:
+        rows: rows of reports.flow of the crop.
+        says: what each comparison compares, by its id.
+    """
+    alike = [of for _, of in rows.groupby(FLOW, sort=False)]
+    if len(alike) < 2:
+        return [flow(of.iloc[0]) for of in alike]
+    return [f"For {listed(says[each] for each in of['comparison_id'])}: {flow(of.iloc[0])}" for of in alike]
+
+
+def held(n: int, what: str = "trial") -> str:
+    """The provisional mark, empty where nothing is held."""
+    return f"{count(n, what)} {_are(n)} held until questions about the data are settled." if n else ""
+
+
+def provisional(trials: pd.DataFrame, findings: pd.DataFrame, what: str = "trial") -> str:
+    """The provisional mark: trials held, and trials used though their yields look like a slip of the unit.
+
+    Args:
+        trials: rows of reports.trials.
+        findings: rows of reports.findings.
+    """
+    is_held = trials["status"] == "held"
+    doubted = set(findings.loc[findings["check_name"].isin(UNIT_SLIPS), "trial_id"]) & set(
+        trials.loc[~is_held, "trial_id"]
+    )
+    n_held, n_doubted = int(is_held.sum()), len(doubted)
+    if not n_doubted:
+        return held(n_held, what)
+    used = f"{_are(n_doubted)} used, though the unit of {'its' if n_doubted == 1 else 'their'} yields is in doubt."
+    if not n_held:
+        return f"{count(n_doubted, what)} {used}"
+    return f"{count(n_held, what)} {_are(n_held)} held until questions are settled; {n_doubted} more {used}"
+
+
+def _are(n: int) -> str:
+    return "is" if n == 1 else "are"
+
+
+def plot_noise(trial: Mapping) -> str:
+    """What stands under a table of treatment means."""
+    if pd.isna(trial["lsd_5pct"]):
+        reason = text(trial["no_error_reason"])
+        return f"How large plot noise is cannot be told for this trial{f': {reason}' if reason else ''}."
+    return (
+        f"A difference between two treatments under {number(trial['lsd_5pct'], trial['digits'])} {trial['unit']} "
+        f"could be plot noise (LSD 5{NBSP}%, CV {percent(trial['cv_pct'], 1)})."
+    )
+
+
+def place_in_range(gain: float, low: float, high: float) -> str:
+    """Where a site-year's result lies in the range expected of one trial."""
+    if pd.isna(low) or pd.isna(gain):
+        return UNKNOWN
+    return "inside" if low <= gain <= high else "above" if gain > high else "below"
+
+
+def own_results(gains: pd.DataFrame, averages: pd.DataFrame) -> str:
+    """How a site-year's results lie in the ranges expected of one trial, in one sentence."""
+    both = gains.merge(averages[["comparison_id", "observed_low", "observed_high"]], on="comparison_id", how="left")
+    places = [place_in_range(row.gain, row.observed_low, row.observed_high) for row in both.itertuples()]
+    outside, inside, unknown = (
+        list(dict.fromkeys(says for says, place in zip(both["says"], places, strict=True) if place in wanted))
+        for wanted in (("above", "below"), ("inside",), (UNKNOWN,))
+    )
+    if not outside and not inside:
+        return "The program has too few site-years to say what range one trial is expected in."
+    said = [f"Outside the range expected of one trial: {listed(outside)}."] if outside else []
+    if inside and unknown:
+        said.append(f"Inside the range expected of one trial: {listed(inside)}.")
+    elif inside:
+        said.append(
+            "The others lie inside it." if outside else "Every result here lies inside the range expected of one trial."
+        )
+    if unknown:
+        said.append(f"Too few site-years to say what range is expected: {listed(unknown)}.")
+    return " ".join(said)
+
+
+def rainfall(row: Mapping, display_units: str) -> str:
+    """A site-year's rainfall class, with what it rests on."""
+    if not text(row["rainfall_class"]):
+        return (
+            f"For {row['crop']} no rainfall class is given: {text(row['rainfall_reason']) or 'no rain was delivered'}."
+        )
+    window = f"{month_day(row['window_from'])} to {month_day(row['window_to'])}"
+    millimetres = f"{number(row['rain_mm'])} mm"
+    inches = f"{number(row['rain_inch'], 1)} in ({millimetres})"
+    near = " This is within 0.2 of a cut point: another rule could class it differently." if row["near_cut"] else ""
+    return (
+        f"For {row['crop']}, {window}: {inches if display_units == 'us' else millimetres}, "
+        f"{percent(row['percent_of_normal'])} of the reference mean; classed {row['rainfall_class']} "
+        f"(standardized precipitation index {number(row['spi'], 2)}, {row['spi_class']}).{near}"
+    )
+
+
+def fewer_passes(row: Mapping) -> str:
+    """What may not be read from a comparison that saves passes; empty for the others."""
+    if pd.isna(row["treatment_passes"]) or not 0 < row["treatment_passes"] < row["comparator_passes"]:
+        return ""
+    return (
+        "Here the comparator takes more passes over the field. That fewer passes yield as well is not claimed: "
+        "it takes a margin fixed beforehand, and a difference that is not shown is not the same as no difference."
+    )
+
+
+def who_paid(trials: pd.DataFrame) -> str:
+    """Who paid for the trials and who gave product, with how many trials each; empty without trials."""
+    if trials.empty:
+        return ""
+    paid = _counted(trials["paid_by"], "not said")
+    given = _counted(trials["product_given_by"], "not said")
+    return f"Paid by: {paid}. Product given by: {given}."
+
+
+def _counted(column: Iterable, unsaid: str) -> str:
+    counts = pd.Series(list(column), dtype=object).fillna(unsaid).value_counts()
+    return listed(f"{who} ({count(n, 'trial')})" for who, n in counts.items())
+
+
+def findings_count(findings: pd.DataFrame) -> str:
+    """How many rows the checks spoke about, by what follows from it."""
+    if findings.empty:
+        return "The checks found nothing in these trials' data."
+    counts = findings["severity"].value_counts()
+    kinds = (
+        ("holds the trial", "holds a trial until settled", "hold a trial until settled"),
+        ("sets the row aside", "sets its row aside", "set their row aside"),
+        ("noted", "is noted and changes nothing", "are noted and change nothing"),
+    )
+    told = [count(counts[severity], one, many) for severity, one, many in kinds if severity in counts]
+    return f"The checks made {count(len(findings), 'finding')} in these trials' data: {', '.join(told)}."
+
+
+def rates(comparison: Mapping, display_units: str) -> str:
+    """', at the same N rate (80, 120 and 160 lb/ac)', empty where rates are not matched."""
+    column, unit = ("rates_lb_ac", "lb/ac") if display_units == "us" else ("rates_kg_ha", "kg/ha")
+    if len(comparison[column]) == 0:
+        return ""
+    return f", at the same N rate ({listed(number(rate) for rate in sorted(comparison[column]))} {unit})"
+
+
+def rainfall_rule(rules: pd.DataFrame, crop: str) -> str:
+    """By which window and reference years site-years of a crop are classed."""
+    found = rules[rules["crop"] == crop]
+    if found.empty:
+        return f"No rainfall window was declared for {crop}, so its site-years have no rainfall class."
+    rule = found.iloc[0]
+    late = declarations.rainfall_rule(rule)
+    return (
+        f"Rainfall classes follow the standardized precipitation index of {month_day(rule['first_day'])} to "
+        f"{month_day(rule['last_day'])} against {rule['first_year']} to {rule['last_year']}.{late and ' ' + late}"
+    )

@@ -1,0 +1,104 @@
+"""The methods page prints the objects that the code follows: every rule is there, as it stands."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from pipeline import verdicts
+from pipeline.display.methods import rules as printed
+from pipeline.display.words.tables import escaped
+from pipeline.estimates.average import pooling
+from pipeline.estimates.average.three_methods import MethodRow
+from pipeline.estimates.engines import interval_rules as rules
+from pipeline.estimates.engines import two_stage
+from pipeline.estimates.n_response import curves, resampling
+from pipeline.estimates.passes import noninferiority
+from pipeline.publishing.dictionary import dictionary_tables
+from tests.unit.display.rows import DECLARED
+
+
+def test_every_interval_rule_is_printed():
+    table = printed.rules_table()
+    assert all(escaped(rule.sentence) in table for rule in rules.RULES)
+    assert table.count("\n| ") == len(rules.RULES)
+
+
+def test_every_adjustment_class_rule_and_verdict_is_printed():
+    assert all(escaped(sentence) in printed.adjustments_table() for sentence in rules.ADJUSTMENTS.values())
+    assert all(escaped(sentence) in printed.classes_table() for sentence in rules.CLASS_RULES.values())
+    assert all(
+        escaped(words[1:]) in printed.verdicts_table()
+        for words in (*verdicts.VERDICTS.values(), *verdicts.AS_GOOD_VERDICTS.values())
+    )
+
+
+def test_what_makes_the_plain_mean_lead_is_the_mean_that_the_code_compares():
+    """For seasons to come the plain mean is that of the season means, but the rule looks at site-years counted alike."""
+    gains = pd.DataFrame({"gain": [0.0, 0.0, 0.0, 8.0], "season": [1, 1, 1, 2], "std_error": 1.0})
+    model = MethodRow({"estimate": 2.0, "std_error": 1.0})
+    rule = rules.rule_for(rules.TO_COME, 10, 5)
+    assert two_stage.season_means(gains["gain"].to_numpy(), gains["season"].to_numpy()).estimate == 4.0
+    assert pooling.leading({rules.MIXED: model}, rule, gains)[0] == rules.MIXED
+    assert any("counts every site-year alike" in line and "decides nothing" in line for line in printed.limits())
+
+
+def test_as_good_and_n_response_print_what_the_code_uses():
+    table = printed.as_good_table()
+    assert all(escaped(reason) in table for reason in noninferiority.REASONS.values())
+    assert "one-sided 2.5 %" in table and "one-sided tests at 5 %" in table
+    said = " ".join(printed.n_response())
+    assert (
+        f"The {curves.PRIMARY} curve" in said
+        and f"({resampling.RANDOM_SEED})" in said
+        and f"{resampling.N_RESAMPLES:,} resamples" in said
+    )
+
+
+def test_verdicts_stand_in_the_order_in_which_they_are_tried():
+    table = printed.verdicts_table()
+    found = {
+        "target": "seasons tested",
+        "n_site_years": 5,
+        "n_seasons": 1,
+        "estimate": 1.0,
+        "conf_low": -1.0,
+        "conf_high": 2.0,
+    }
+    assert verdicts.verdict(9.0, found, rounding=0.1) == verdicts.TOO_FEW
+    assert verdicts.verdict(9.0, found | {"n_site_years": 9, "n_seasons": 2}, rounding=0.1) == verdicts.CONTRADICTED
+    places = [
+        table.index(f"| {name.capitalize()} |")
+        for name in (
+            verdicts.TOO_FEW,
+            verdicts.CONTRADICTED,
+            verdicts.NOT_SHOWN,
+            verdicts.BORNE_OUT,
+            verdicts.SAYS_MORE,
+        )
+    ]
+    assert places == sorted(places)
+
+
+def test_every_declared_range_is_printed():
+    columns = dictionary_tables()["dictionary_columns"]
+    table = printed.ranges_table(columns)
+    for row in columns[columns["hard"] != ""].itertuples():
+        assert escaped(row.heading) in table and escaped(row.hard) in table
+
+
+def test_rates_with_their_weights():
+    row = pd.Series({"says": "a against b", "crop": "corn", "declared_target": "seasons tested", "rates": '{"89.7": 1.0, "134.5": 2.0}', "rates_lb_ac": [80.0, 120.0],
+                     "may_differ": "n_source", **DECLARED})  # fmt: skip
+    assert "80 (1) and 120 (2)" in printed.comparisons_table(pd.DataFrame([row]), "us")
+
+
+def test_what_was_checked_against_is_named():
+    row = {"module": "published/test_someone_1990.py", "source": "Someone, A. 1990. Spans.", "place": "table 2"}
+    checks = pd.DataFrame(
+        [
+            row | {"what": "means", "standing": "from memory", "by": "", "digits": "2 decimals"},
+            row | {"what": "errors", "standing": "computed", "by": "R 4.2.2", "digits": "relative 1e-7"},
+        ]
+    )
+    told = "means: from memory, 2 decimals; errors: computed (R 4.2.2), relative 1e-7"
+    assert f"| Someone, A. 1990. Spans. | table 2 | {told} |" in printed.checked_table(checks).replace("\\", "")

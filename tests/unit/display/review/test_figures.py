@@ -1,0 +1,85 @@
+"""Figures of the reviewer's page: they are drawn, and their words say what the picture says."""
+
+from __future__ import annotations
+
+import pandas as pd
+import pytest
+from PIL import Image
+
+from pipeline.display.figures import theme
+from pipeline.display.review import residual_figures as diagnostics
+from pipeline.display.review import robustness_figure as robustness
+from tests.unit.display.review.test_checks import robust_row
+from tests.unit.display.rows import NONE, gain_row
+
+
+def test_what_moves_the_headline(tmp_path):
+    rows = [robust_row(), robust_row(left_out="2092", estimate=3.2)]
+    rows += [robust_row(kind="one site-year left out", left_out=f"p{i}-2091", estimate=5 + i / 10) for i in range(5)]
+    rows += [
+        robust_row(kind="other estimator", left_out="", method="plain mean", estimate=5.69),
+        robust_row(kind="other estimator", estimate=NONE),
+    ]
+    markdown = robustness.robustness(pd.DataFrame(rows), pd.Series(gain_row()), folder=tmp_path, name="moved")
+    assert "{#fig-moved" in markdown and (tmp_path / "moved.png").is_file()
+    assert (
+        "The headline is 5.8 bu/ac (3.4 to 8.2). Without one season: 3.2 to 5.0. Without one site-year: 5.0 to 5.4. By another estimator: 5.7 to 5.7."
+        in markdown
+    )
+
+
+def test_of_many_site_years_the_two_ends_are_drawn():
+    rows = pd.DataFrame(
+        [robust_row(kind="one site-year left out", left_out=f"p{i}", estimate=float(i)) for i in range(9)]
+    )
+    assert robustness._placed(rows)["label"].tolist() == ["p0", "p8"]
+
+
+@pytest.fixture
+def residuals() -> pd.DataFrame:
+    shared = {"unit": "bu/ac", "digits": 1, "place": "Alder"}
+    rows = [
+        shared
+        | {
+            "kind": "site-year gain",
+            "season": 2091 + i,
+            "trial_id": None,
+            "residual": float(i),
+            "standardized": i / 2,
+            "normal_quantile": i / 3,
+        }
+        for i in range(3)
+    ]
+    rows += [
+        shared
+        | {
+            "kind": "block gain",
+            "season": 2091,
+            "trial_id": f"t{i % 2}",
+            "residual": 4.0 - i,
+            "standardized": 2.0 - i,
+            "normal_quantile": 1.0 - i / 2,
+        }
+        for i in range(4)
+    ]
+    return pd.DataFrame(rows)
+
+
+def test_residuals_against_the_normal(tmp_path, residuals):
+    markdown = diagnostics.normal_plot(residuals, folder=tmp_path, name="normal")
+    assert "Site-years around the average: 3 points, the farthest 1.0 at Alder 2093." in markdown
+    assert "Blocks around their trial's mean: 4 points, the farthest 2.0 at Alder 2091." in markdown
+
+
+def test_blocks_trial_by_trial(tmp_path, residuals):
+    markdown = diagnostics.by_trial(residuals, folder=tmp_path, name="blocks")
+    assert "4 blocks of 2 trials. The farthest lies 4.0 bu/ac from its trial's mean, in t0." in markdown
+    assert "Diamonds, the farthest of all: Alder 2091 and" in markdown
+
+
+def test_a_saved_picture_is_small_and_its_paper_white(tmp_path, residuals):
+    diagnostics.by_trial(residuals, folder=tmp_path, name="blocks")
+    with Image.open(tmp_path / "blocks.png") as picture:
+        assert picture.mode == "P" and len(picture.getcolors()) <= theme.PALETTE
+        assert round(picture.info["dpi"][0]) == theme.DPI
+        assert picture.convert("RGB").getpixel((2, 2)) == (255, 255, 255)

@@ -1,0 +1,26 @@
+"""The end of the reviewer's page: versions, seeds, hashes and corrections."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from pipeline.display.review import run
+from tests.unit.display.season.test_comparisons import rows_of
+
+
+def test_what_made_the_numbers_names_versions_seed_and_hashes():
+    program = {"code_commit": "abc", "lock_sha256": "l" * 64, "settings_sha256": "s" * 64, "inputs_sha256": "i" * 64, "python": "3.11.7", "drawn_by": "Quarto 1.10.18",
+               "packages": '{"duckdb": "2.0.1"}', "r_versions": '{"R": "4.2.2", "lme4": "1.1.31", "lmerTest": "3.1.3"}'}  # fmt: skip
+    rows = rows_of(run.versions(program))
+    assert rows["Code"] == ["abc"] and rows["Packages"] == ["duckdb 2.0.1"]
+    assert rows["Mixed models fitted by"] == ["lme4 1.1.31 and lmerTest 3.1.3 in R 4.2.2"]
+    assert rows["Pages drawn by"] == ["Quarto 1.10.18"]
+    assert rows["program.yml, sha256"] == ["s" * 64] and int(rows["Random seed of resampling"][0]) > 0
+
+
+def test_corrections_with_their_cause():
+    row = {"table_name": "plots", "says": "plot is 202", "changes": "harvest_weight_lb 41.6 to 41.9", "n_rows": 1, "n_changed": 1, "correction": "c1", "cause": "ticket misread", "who": "A", "date": pd.Timestamp("2091-11-02"),
+           "treatment_known": False, "state": "applied"}  # fmt: skip
+    table = run.corrections_table(pd.DataFrame([row]))
+    assert "| ticket misread | A, 2 November 2091 | no | applied, 1 of 1 row |" in table
+    assert r"plots where plot is 202: harvest\_weight\_lb 41.6 to 41.9" in table

@@ -1,0 +1,112 @@
+"""The walk in words: plots, printed means and corrections by file and row; collapsed in HTML."""
+
+from __future__ import annotations
+
+import pandas as pd
+import pytest
+
+from pipeline.display.review import trace as words
+from pipeline.trace import Trace
+from tests.unit.display.rows import NONE, gain_row
+
+PLOT = {
+    "trial_id": "2091-A-corn", "site_year_id": "alder-2091", "arm": "comparator", "treatment_code": "U-120", "block": "1", "plot": "101", "yield": 182.34,
+    "yield_origin": "weighed", "harvest_weight_lb": 44.7 * 0.999999999, "harvest_weight_kg": 20.2756, "moisture_pct": 17.9, "gin_turnout_fraction": NONE,
+    "harvest_area_ft2": 150.0, "harvest_area_m2": 13.9355, "unit": "bu/ac", "digits": 1, "fate": "used", "reason": None, "file": "seasons/2091/plots.csv", "sheet": None, "row_number": 5, "sha256": "ab" * 32,
+}  # fmt: skip
+
+PICK = {
+    "trial_id": "2093-QF-cotton", "plot": "104", "pick": 2, "picked": pd.Timestamp("2093-10-09"), "harvest_weight_kg": 5.08, "harvest_weight_lb": 11.2, "display_units": "us",
+    "gin_turnout_fraction": 0.392, "file": "seasons/2093/harvests.csv", "sheet": None, "row_number": 7, "sha256": "cd" * 32,
+}  # fmt: skip
+RAIN = {
+    "site_year_id": "alder-2091", "crop": "corn", "used_for": "window", "n_days": 61, "first_date": pd.Timestamp("2091-05-01"), "last_date": pd.Timestamp("2091-06-30"),
+    "rain_mm": 188.4, "rain_inch": 7.42, "display_units": "us", "file": "seasons/2091/weather_daily.csv", "sheet": None, "first_row": 2, "last_row": 62, "sha256": "ef" * 32,
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("changes", "says"),
+    [
+        ({}, "row 5: plot 101, block 1, U-120 (comparator), 182.3 bu/ac from 44.7 lb at 17.9\u00a0% moisture on 150 sq ft"),
+        ({"unit": "kg/ha", "yield": 11444.0, "digits": 0}, "row 5: plot 101, block 1, U-120 (comparator), 11,444 kg/ha from 20.276 kg at 17.9\u00a0% moisture on 13.935 m\u00b2"),
+        ({"gin_turnout_fraction": 0.392, "moisture_pct": NONE, "unit": "lb lint/ac"}, "row 5: plot 101, block 1, U-120 (comparator), 182.3 lb lint/ac from 44.7 lb at turnout 0.392 on 150 sq ft"),
+        ({"yield_origin": "delivered as a yield"}, "row 5: plot 101, block 1, U-120 (comparator), 182.3 bu/ac, delivered as a yield"),
+        ({"yield": NONE, "yield_origin": None, "fate": "set aside", "reason": "lost: deer"}, "row 5: plot 101, block 1, U-120 (comparator), no yield; set aside: lost: deer"),
+        ({"plot": None, "block": None, "yield_origin": None, "fate": "known by print", "reason": "mean of 4 blocks; a report"}, "row 5: U-120 (comparator), 182.3 bu/ac; known by print: mean of 4 blocks; a report"),
+    ],
+)  # fmt: skip
+def test_a_plot(changes, says):
+    assert words.plot_line(PLOT | changes) == says
+
+
+@pytest.mark.parametrize(("weight", "says"), [(0.031, "weight 3.1\u00a0%"), (NONE, "not weighed here")])
+def test_a_site_year(weight, says):
+    row = pd.Series(
+        {"place": "Alder", "season": 2091, "gain": -1.26, "digits": 1, "unit": "bu/ac", "weight": weight, "n_blocks": 4}
+    )
+    assert words.site_year_line(row) == f"Alder 2091: \u22121.3 bu/ac, {says}, 4 blocks"
+    over_zero = words.site_year_line(pd.concat([row, pd.Series({"zero_n_in_error": True})]))
+    assert over_zero.endswith("4 blocks, error from all plots, zero-N ones too")
+
+
+@pytest.mark.parametrize(
+    ("changes", "says"),
+    [
+        ({}, "harvest_weight_lb '41.6' to '41.9'; ticket misread (A, 2091-11-02)"),
+        ({"moved_to": "plot"}, "harvest_weight_lb moved to plot; ticket misread (A, 2091-11-02)"),
+    ],
+)
+def test_a_correction(changes, says):
+    row = {"file": "s.xlsx", "sheet": "plots", "row_number": 6, "heading": "harvest_weight_lb", "moved_to": None, "old": "41.6", "new": "41.9",
+           "cause": "ticket misread", "who": "A", "date": pd.Timestamp("2091-11-02")}  # fmt: skip
+    assert words.correction_line(pd.Series(row | changes)) == f's.xlsx sheet "plots" row 6: {says}'
+
+
+def test_in_a_page_the_walk_is_for_html_alone_and_names_cannot_act_as_html():
+    site_year = {
+        "site_year_id": "alder-2091",
+        "place": "<b>Alder",
+        "season": 2091,
+        "gain": 5.0,
+        "digits": 1,
+        "unit": "bu/ac",
+        "weight": 1.0,
+        "n_blocks": 4,
+    }
+    run = pd.Series({"inputs_sha256": "i", "settings_sha256": "s", "code_commit": "c"})
+    estimate = pd.Series(gain_row() | {"formula": "f", "df_method": "d", "warnings": ""})
+    picks, rain = pd.DataFrame([PICK | {"trial_id": "2091-A-corn"}]), pd.DataFrame([RAIN])
+    none = pd.DataFrame(columns=["box", "item"])
+    found = Trace(
+        "gains", estimate, rests_on=(), site_years=pd.DataFrame([site_year]), means=none, items=none, left_out=none,
+        plots=pd.DataFrame([PLOT]), picks=picks, rain=rain, corrections=none, run=run,
+    )  # fmt: skip
+    page = words.in_page([found])
+    assert page.startswith('::: {.content-visible when-format="html"}') and page.rstrip().endswith(":::")
+    assert page.count("<details>") == page.count("</details>") == 3
+    assert "<summary>&lt;b&gt;Alder 2091</summary>" in page and "No correction touches these plots." in page
+    assert r"seasons/2091/plots.csv, sha256 " in page
+    assert "harvests.csv row 7" in page and "rows 2 to 62" in page
+
+
+def test_a_pick():
+    says = (
+        "2093-QF-cotton plot 104, pick 2 (2093-10-09): 11.2 lb (5.08 kg), turnout 0.392; seasons/2093/harvests.csv row 7, sha256 "
+        + "cd" * 32
+    )
+    assert words.pick_line(PICK) == says
+    assert "pick 2: 11.2 lb" in words.pick_line(PICK | {"picked": pd.NaT})
+    assert "): 5.08 kg, turnout" in words.pick_line(PICK | {"display_units": "metric"})
+
+
+def test_rain():
+    says = (
+        "61 days from 2091-05-01 to 2091-06-30, 7.4 in (188 mm); seasons/2091/weather_daily.csv rows 2 to 62, sha256 "
+        + "ef" * 32
+    )
+    assert words.rain_line(RAIN) == f"alder-2091, window: {says}"
+    assert "2091-06-30, 188 mm; " in words.rain_line(RAIN | {"display_units": "metric"})
+    assert words.rain_line(RAIN | {"used_for": "reference years"}).startswith(
+        "alder-2091, reference years: 61 days from 2091-05-01 to 2091-06-30; "
+    )

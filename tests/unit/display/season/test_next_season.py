@@ -1,0 +1,169 @@
+"""What to plant next in tables and sentences; other traits beside yield."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from pipeline.display.season import next_season
+from pipeline.display.words import traits
+
+NONE = float("nan")
+
+
+def outlook() -> pd.DataFrame:
+    base = {
+        "unit": "bu/ac",
+        "digits": 1,
+        "target": "seasons to come",
+        "reason": "too hopeful",
+        "printed_half_width": 7.2,
+    }
+    rows = [base | {"more_site_years": 0, "more_seasons": 0, "n_blocks": NONE, "half_width": 6.24}]
+    rows += [
+        base | {"more_site_years": k, "more_seasons": j, "n_blocks": r, "half_width": 6 - k / 10 - j + r / 100}
+        for k in (6, 12)
+        for j in (1, 2)
+        for r in (4.0, 6.0)
+    ]
+    return pd.DataFrame(rows)
+
+
+def doubled(**changed) -> pd.DataFrame:
+    base = {"target": "seasons to come", "unit": "bu/ac", "digits": 1} | changed
+    return pd.DataFrame(
+        [base | {"grown": g, "times": t, "half_width": 4.0 / t} for g in next_season.GROWN for t in (1, 2)]
+    )
+
+
+def test_what_is_added_and_the_half_width_it_buys():
+    table = next_season.outlook_table(outlook(), doubled(), "seasons to come")
+    assert table.splitlines()[2:7] == [
+        "| Nothing: the interval printed above | 7.2 |",
+        "| Nothing: what the variances lead one to expect | 6.2 |",
+    ] + [f"| Twice the {grown}, all else as it is | 2.0 |" for grown in next_season.GROWN]
+    assert "| 12 more site-years over 2 more seasons | 2.8 |" in table and "New trials have 4 blocks" in table
+
+
+def test_for_the_seasons_tested_more_seasons_buy_nothing():
+    table = next_season.outlook_table(
+        outlook().assign(target="seasons tested"), doubled(target="seasons tested"), "seasons tested"
+    )
+    assert "over 1 more season |" in table and "over 2 more seasons" not in table
+
+
+def test_where_nothing_can_be_planned_the_reason_stands():
+    none = outlook().assign(half_width=NONE, reason="Too few.")
+    assert next_season.outlook_table(none, doubled(), "seasons to come") == "Too few."
+
+
+def test_what_blocks_and_site_years_cannot_replace():
+    assert "cannot replace seasons" in next_season.why_not_blocks(outlook(), "seasons to come")
+    assert "seasons" not in next_season.why_not_blocks(outlook(), "seasons tested")
+    # where seasons are not seen to differ, site-years in the same seasons do help
+    alike = outlook().assign(reason="The season variance is estimated as zero, often by chance.")
+    assert "seasons" not in next_season.why_not_blocks(alike, "seasons to come")
+    assert next_season.reserves(outlook(), "seasons to come") == "too hopeful"
+
+
+def test_site_years_needed():
+    rows = pd.DataFrame([{"is_declared": True, "target": "seasons to come", "size": 3.0, "unit": "bu/ac", "digits": 1, "n_blocks": 4, "more_seasons": j, "more_site_years": k}
+                         for j, k in ((1, NONE), (2, NONE), (3, 8.0), (4, 0.0))])  # fmt: skip
+    said = next_season.needed(rows)
+    assert (
+        "over 1 or 2 more seasons no number of site-years is enough; over 3 more seasons 8 more site-years; over 4 more seasons no more site-years."
+        in said
+    )
+    assert next_season.needed(rows.iloc[:0]) == ""
+
+
+def test_where_the_margin_cannot_be_planned_for_the_reason_stands():
+    row = {"is_declared": True, "target": "seasons to come", "size": 3.0, "unit": "bu/ac", "digits": 1, "n_blocks": 4,
+           "more_seasons": pd.NA, "more_site_years": pd.NA, "reason": "Not estimable: 1 or 2 seasons."}  # fmt: skip
+    said = next_season.needed(pd.DataFrame([row]).convert_dtypes())
+    assert (
+        said
+        == "What it takes to show as good within 3.0 bu/ac for seasons to come cannot be planned. Not estimable: 1 or 2 seasons."
+    )
+
+
+def test_empty_cells_are_shown_as_empty():
+    cells = [{"drainage_group": "P", "rainfall_class": rain, "n_site_years": n, "n_seasons": min(n, 2), "shown_as": shown} for rain, n, shown in
+             (("dry", 0, "empty"), ("normal", 8, "sentence"), ("wet", 2, "count"))]  # fmt: skip
+    unknown = {
+        "drainage_group": None,
+        "rainfall_class": None,
+        "n_site_years": 1,
+        "n_seasons": 1,
+        "shown_as": "count",
+    }
+    table = next_season.evidence_table(pd.DataFrame([*cells, unknown]))
+    well = [cell | {"drainage_group": "W"} for cell in cells]
+    both = next_season.evidence_table(pd.DataFrame([*well, *cells])).splitlines()
+    assert both[2].startswith("| P: ") and both[3].startswith("| W: ")
+    assert "| empty | 8 (2) | [2 (2)]{.grey" in table and "; 1 of unknown class not shown" in table
+
+
+def test_traits_are_supporting_evidence_and_grey_where_few():
+    row = {"estimate_id": "50d49537-ea0a", "position": 0, "is_declared": True, "trait": "plant height", "says": "blend against urea", "unit": "cm", "digits": 1, "estimate": 4.25, "conf_low": 1.0, "conf_high": 7.5,
+           "n_site_years": 8, "n_seasons": 2, "target": "seasons tested", "shown_as": "sentence"}  # fmt: skip
+    table = traits.trait_table(
+        traits.used(pd.DataFrame([row, row | {"trait": "bolls", "n_site_years": 3, "shown_as": "grey"}]))
+    )
+    assert (
+        "| Plant height | Blend against urea | 4.2 cm (1.0 to 7.5) [" in table
+        and "#id-50d49537-ea0a" in table
+        and "do not replace them" in table
+    )
+    assert "[4.2 cm (1.0 to 7.5)]{.grey" in table
+
+
+def test_a_trait_without_an_estimate_on_the_declared_target_shows_the_other():
+    row = {
+        "estimate_id": "50d49537-ea0a",
+        "position": 0,
+        "trait": "plant height",
+        "says": "blend against urea",
+        "unit": "in",
+        "digits": 1,
+        "n_site_years": 8,
+        "n_seasons": 2,
+        "shown_as": "sentence",
+    }
+    declared = row | {
+        "is_declared": True,
+        "target": "seasons to come",
+        "estimate": NONE,
+        "conf_low": NONE,
+        "conf_high": NONE,
+    }
+    other = row | {
+        "is_declared": False,
+        "target": "seasons tested",
+        "estimate": 1.5,
+        "conf_low": 0.5,
+        "conf_high": 2.5,
+    }
+    table = traits.trait_table(traits.used(pd.DataFrame([declared, other])))
+    assert "1.5 in (0.5 to 2.5)" in table and "in the seasons tested" in table and "not estimable" not in table
+
+
+def test_traits_without_an_average_are_named_in_one_sentence():
+    row = {
+        "position": 0,
+        "is_declared": True,
+        "trait": "stand",
+        "estimate": NONE,
+        "n_site_years": 2,
+        "n_seasons": 1,
+    }
+    rows = traits.used(pd.DataFrame([row, row | {"position": 1}, row | {"trait": "height"}]))
+    assert traits.trait_table(rows) == ""
+    assert (
+        traits.not_estimable(rows)
+        == "Other traits with too few site-years for an average: height (2 site-years) and stand (2 site-years)."
+    )
+
+
+def test_one_more_site_year_is_said_in_the_singular():
+    assert next_season._found(1.0) == "1 more site-year" and next_season._found(2.0) == "2 more site-years"
+    assert next_season._found(0.0) == "no more site-years"

@@ -1,0 +1,170 @@
+from __future__ import annotations
+
+import pandas as pd
+import pytest
+
+from pipeline.display.site_year import results
+from tests.unit.display.rows import NONE, gain_row, site_year_row
+from tests.unit.display.season.test_comparisons import rows_of
+
+
+def test_own_results_stand_beside_the_range_of_one_trial():
+    own = pd.DataFrame(
+        [
+            site_year_row("Alder", 2091, 25.0),
+            site_year_row("Alder", 2091, 4.0, comparison_id="split", half_width=NONE),
+        ]
+    )
+    table = results.results_table(own, pd.DataFrame([gain_row()]))
+    rows = [line.strip("| ").split(" | ")[1:] for line in table.splitlines() if line.startswith("| Corn")]
+    assert rows == [
+        ["25.0 bu/ac (16.0 to 34.0)", "\u22128.9 to 20.3: above"],
+        ["4.0 bu/ac", "not known"],
+    ]
+
+
+@pytest.fixture
+def plots() -> pd.DataFrame:
+    rows = [("1", "101", "U", 181.26, "used", None), ("1", "102", "C", NONE, "set aside", "damaged: hail"),
+            ("10", "1001", "U", 170.0, "used", None), ("2", "201", "U", 175.0, "used", None), ("2", "202", "U", 165.0, "held", "held: x"),
+            ("2", "203", "C", 190.0, "used", None)]  # fmt: skip
+    frame = pd.DataFrame(rows, columns=["block", "plot", "treatment_code", "yield_shown", "fate", "reason"])
+    return frame.assign(digits=1, file="plots.csv", row_number=range(2, 8))
+
+
+def mean(code: str, **changed) -> dict:
+    return {"treatment_code": code, "n_source": "urea", "coated_n_fraction": 0.0, "n_rate_lb_ac": 120.0, "timing": "split", "passes": 2, "is_zero_n": False,
+            "is_grower_standard": True, "mean": 175.0, "digits": 1, "n_plots": 3} | changed  # fmt: skip
+
+
+MEANS = pd.DataFrame(
+    [
+        mean("U"),
+        mean(
+            "C",
+            n_source="coated blend",
+            coated_n_fraction=0.5,
+            timing="at planting",
+            passes=1,
+            is_grower_standard=False,
+        ),
+    ]
+)
+
+
+def trial_rows(means: pd.DataFrame, plots: pd.DataFrame) -> dict[str, list[str]]:
+    return rows_of(results.trial_tables(means, plots, unit="bu/ac", rate="lb/ac", label="p", caption="Yields"))
+
+
+def test_every_plot_is_shown_by_treatment_and_block(plots):
+    rows = trial_rows(MEANS, plots)
+    assert rows["Code"] == ["Treatment", "Mean (plots)", "Block 1", "Block 2", "Block 10"]
+    assert rows["U"] == [
+        "Urea, 120 lb/ac, split, 2 passes (grower standard)",
+        "175.0 (3)",
+        "181.3 (101)",
+        "175.0 (201); 165.0 (202)",
+        "170.0 (1001)",
+    ]
+    assert rows["C"][0] == "Coated blend (50\u00a0% coated), 120 lb/ac, at planting" and rows["C"][2:4] == [
+        "none (102, set aside)",
+        "190.0 (203)",
+    ]
+
+
+def test_a_held_trial_shows_plots_and_a_trial_of_printed_means_shows_means(plots):
+    assert trial_rows(MEANS.iloc[:0], plots)["Code"] == ["Block 1", "Block 2", "Block 10"]
+    assert trial_rows(MEANS, plots.iloc[:0])["U"] == [
+        "Urea, 120 lb/ac, split, 2 passes (grower standard)",
+        "175.0 (3)",
+    ]
+
+
+def test_many_blocks_take_several_tables(plots):
+    many = pd.concat([plots[plots["block"] == "1"].assign(block=str(block)) for block in range(1, 9)])
+    table = results.trial_tables(MEANS, many, unit="bu/ac", rate="lb/ac", label="p", caption="Yields")
+    assert (
+        "{#tbl-p-1}" in table and "{#tbl-p-6}" in table and "Block 8" in table and table.count("grower standard") == 1
+    )
+
+
+def test_set_aside_plots_name_reason_and_place(plots):
+    rows = rows_of(results.set_aside_table(plots[plots["fate"] == "set aside"], label="a", caption="Aside"))
+    assert rows["1"] == ["102", "C", "Damaged: hail", "plots.csv, row 3"]
+
+
+def test_roles_are_spelled_out():
+    zero = pd.DataFrame(
+        [mean("ZERO", n_source="none", n_rate_lb_ac=0.0, timing="none", passes=0, is_zero_n=True, mean=52.0)]
+    )
+    assert trial_rows(zero, pd.DataFrame(columns=["treatment_code", "block"]))["ZERO"] == [
+        "No nitrogen (grower standard)",
+        "52.0 (3)",
+    ]
+
+
+def test_findings_alike_are_drawn_together():
+    finding = {
+        "severity": "holds the trial", "check_name": "moisture", "file": "plots.csv", "sheet": None, "column_name": "moisture_pct",
+        "expected": "8 to 45", "mend": "typed as a fraction?",
+    }  # fmt: skip
+    findings = pd.DataFrame([finding | {"row_number": row, "found": f"0.2{row}"} for row in range(5, 10)])
+    rows = rows_of(results.findings_table(findings))
+    assert rows["plots.csv, rows 5 to 9"] == [
+        "moisture\\_pct", "0.25, 0.26, 0.27 and 2 more", "8 to 45", "Typed as a fraction? (holds the trial until settled)",
+    ]  # fmt: skip
+
+
+def test_findings_of_the_site_are_found_here_too():
+    findings = pd.DataFrame({"trial_id": ["T1", "T2", None, None], "site_id": [None, "S1", "S1", None]})
+    here = results.findings_here(findings, pd.DataFrame({"trial_id": ["T1"], "site_id": ["S1"]}))
+    assert list(here.index) == [0, 2]
+
+
+def test_plots_of_a_completely_random_layout_lie_in_no_block():
+    trial = pd.Series(
+        {"design": "CRD", "n_blocks": 1, "planted": pd.NaT, "harvested": pd.NaT, "drainage_class": "well drained"}
+        | dict.fromkeys(("artificial_drainage", "texture", "irrigated", "previous_crop", "tillage", "cultivar"))
+    )
+    assert results.trial_words(trial).startswith("Completely randomized; planted")
+
+
+@pytest.mark.parametrize(
+    ("widths", "said"),
+    [([2.0, 3.0], "in this trial. "), ([2.0, None], "in this trial; without one, plot noise is not known. "), ([None, None], "without intervals")],
+)  # fmt: skip
+def test_a_caption_speaks_of_intervals_only_where_there_are_some(widths, said):
+    shared = {"comparison_id": "c", "crop": "corn", "says": "blend against urea", "gain": 4.0, "conf_low": 1.0}
+    rows = pd.DataFrame(
+        [shared | {"conf_high": 7.0, "half_width": each, "digits": 1, "unit": "bu/ac"} for each in widths]
+    )
+    averages = pd.DataFrame({"comparison_id": ["c"], "observed_low": [0.0], "observed_high": [9.0]})
+    assert said in results.results_table(rows, averages)
+
+
+def test_what_is_not_known_is_not_said():
+    trial = pd.Series(
+        {"design": "RCBD", "n_blocks": pd.NA, "planted": pd.NaT, "harvested": pd.NaT, "drainage_class": None, "artificial_drainage": None,
+         "texture": NONE, "irrigated": pd.NA, "previous_crop": None, "tillage": None, "cultivar": None}
+    )  # fmt: skip
+    assert results.trial_words(trial) == (
+        "Randomized complete blocks; planted not known, harvested not known. Drainage not known."
+    )
+
+
+@pytest.mark.parametrize(
+    ("used", "said"),
+    [
+        (72, "All 72 plots delivered are used."),
+        (70, "Of 72 plots delivered, 70 are used."),
+        (0, "No plots were delivered."),
+    ],
+)
+def test_how_many_plots_are_used(used, said):
+    trial = pd.Series({"n_plots_delivered": 72 if used else 0, "n_plots_used": used, "status": "not harvested"})
+    assert results.plots_used(trial) == said
+
+
+def test_a_trial_known_by_its_printed_means_says_so():
+    trial = pd.Series({"n_plots_delivered": 0, "n_plots_used": 0, "status": "accepted"})
+    assert results.plots_used(trial) == "Printed means only: no plots were delivered."

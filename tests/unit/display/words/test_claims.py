@@ -1,0 +1,159 @@
+"""Claims in words: no sentence says more than its verdict allows."""
+
+from __future__ import annotations
+
+import pandas as pd
+import pytest
+
+from pipeline import verdicts as rules
+from pipeline.display.words import claims
+from tests.unit.display.rows import DECLARED, NONE, gain_row
+
+
+def claim_row(**changed) -> dict:
+    row = {
+        "position": 1, "sentence": "Five more = better.", "printed_in": "flyer", "comparison_id": "blend", "crop": "corn", "unit": "bu/ac", "digits": 1,
+        "target": "seasons tested", "only_in": "", "states": "gain", "stated": 5.0, "stated_gain": 5.0, "stated_unit": "bu/ac", "verdict": rules.BORNE_OUT, "estimate_id": "b78c8b79",
+        "estimate": 5.77, "conf_low": 3.37, "conf_high": 8.16, "n_site_years": 33, "n_seasons": 4, "half_width_wanted": NONE,
+        "more_site_years": NONE, "more_seasons": NONE, "settling": "", **DECLARED,
+    }  # fmt: skip
+    assert not set(changed) - set(row)
+    return row | changed
+
+
+FOUND = claims.Evidence(pd.DataFrame([gain_row()]), pd.DataFrame(), pd.DataFrame())
+BUDGET = {
+    "comparison_id": "blend", "target": "seasons tested", "says": "blend against urea", "conf_low": 2.0, "conf_high": 18.0, "net_change": 10.0,
+    "currency": "$", "df": 4.0, "n_seasons": 4, "gives_chances": True, "break_even_gain": 2.3, "digits": 1, "unit": "bu/ac", "weather": "long-run weather", "weather_reason": "", "gain": 7.0, "reference_first_year": 2061, "reference_last_year": 2090, "n_site_years": 33,
+}  # fmt: skip
+FOUND_MONEY = claims.Evidence(FOUND.gains, pd.DataFrame(), pd.DataFrame([BUDGET]))
+
+
+def test_a_claim_with_its_evidence_on_the_screen():
+    said = "\n".join(claims.lines(pd.DataFrame([claim_row()]), FOUND))
+    assert "1. \u201cFive more = better.\u201d (flyer)" in said
+    assert (
+        "States 5 bu/ac, in the seasons tested; shown 5.8 (3.4 to 8.2) bu/ac; 33 site-years in 4 seasons [b78c8b79]"
+        in said
+    )
+    assert "Borne out: the interval lies on the stated side of zero" in said and "What would settle it" not in said
+    assert (
+        "May be said. In the seasons tested (2091 to 2094), half-coated blend, one application, yielded 5.8 bu/ac (362 kg/ha) more"
+        in said
+    )
+
+
+def test_a_claim_on_a_comparison_declared_late_says_so():
+    said = claims.why(claim_row(declared=pd.Timestamp("2110-11-15"), is_late=True))
+    assert said.startswith("Borne out: ")
+    assert said.endswith(
+        "The comparison was declared on 15 November 2110, after the first harvest it uses (2 October 2091): exploratory."
+    )
+
+
+def test_no_claims_are_said_to_be_none():
+    assert claims.lines(pd.DataFrame(columns=list(claim_row())), FOUND) == [claims.NONE_MADE]
+
+
+@pytest.mark.parametrize(
+    ("changes", "says"),
+    [
+        ({"more_site_years": 83, "more_seasons": 1, "half_width_wanted": 1.23}, "About 83 more site-years over 1 season should narrow the interval to 1.2 bu/ac either side."),
+        ({"more_site_years": 1, "more_seasons": 1, "half_width_wanted": 1.23, "settling": "Too hopeful."}, "About 1 more site-year over 1 season should narrow the interval to 1.2 bu/ac either side. Too hopeful."),
+        ({"more_site_years": 0, "more_seasons": 1, "half_width_wanted": 4.0}, "as narrow already as 4.0 bu/ac either side"),
+        ({"settling": "It takes more seasons."}, "It takes more seasons."),
+        ({}, ""),
+    ],
+)  # fmt: skip
+def test_what_would_settle_it(changes, says):
+    said = claims.settling(claim_row(**changes))
+    assert says in said and bool(said) == bool(says)
+
+
+def test_a_class_is_named():
+    row = claim_row(only_in="P x wet", estimate_id="none of these")
+    assert claims.about(row) == "In the seasons tested, drainage group P (somewhat poorly drained and wetter), wet only"
+    assert (
+        claims.supported(row, FOUND)
+        == "Nothing can be said: there is no site-year of this class, drainage group P (somewhat poorly drained and wetter), wet."
+    )
+
+
+def test_a_claim_without_an_average_shows_none():
+    row = claim_row(estimate=NONE, conf_low=NONE, conf_high=NONE, n_site_years=2, n_seasons=1)
+    assert "no average; 2 site-years in 1 season" in claims.claims_table(pd.DataFrame([row]))
+
+
+def test_sentences_of_others_cannot_act_as_markdown():
+    table = claims.claims_table(pd.DataFrame([claim_row(sentence="*Wow* | [x](http://x)")]))
+    assert r"\*Wow\* \| \[x\](http://x)" in table
+
+
+@pytest.mark.parametrize("verdict", list(rules.VERDICTS))
+def test_only_contradicted_and_overstated_claims_block(verdict):
+    found = claims.blocking(pd.DataFrame([claim_row(verdict=verdict)]))
+    assert len(found) == (verdict in ("contradicted", "says more than shown"))
+
+
+@pytest.mark.parametrize(
+    ("changes", "says"),
+    [
+        ({}, "5 bu/ac"), ({"stated_gain": -5.0, "stated": -5.0}, "\u22125 bu/ac"), ({"stated_gain": 2.5, "stated_unit": "%", "stated": 4.26}, "2.5 % (4.3 bu/ac)"),
+        ({"stated_gain": 300.0, "stated_unit": "kg/ha", "stated": 4.8}, "300 kg/ha"), ({"states": "net change", "stated_gain": 15.0, "stated_unit": "$/ac"}, "$15.00 per acre"),
+        ({"states": "as good", "stated_gain": NONE, "stated_unit": "", "stated": -3.0}, "as good (no worse than \u22123.0 bu/ac)"),
+    ],
+)  # fmt: skip
+def test_what_is_stated(changes, says):
+    assert claims.stated(claim_row(**changes)) == says
+
+
+def test_as_good_and_money_say_what_their_own_test_says():
+    test = {
+        "comparison_id": "blend", "target": "seasons tested", "says": "blend against urea", "unit": "bu/ac", "digits": 1, "margin": 3.0, "is_declared": True,
+        "margin_fixed_on": pd.Timestamp("2090-11-15"), "margin_basis": "half an LSD", "estimate": 1.4, "n_site_years": 33, "n_seasons": 4, "lower_limit": -0.4, "upper_limit": 3.2,
+        "verdict": "as good within the margin", "reason": "Even the lower limit loses less than the margin.", "assay_sensitivity": "shown",
+        "assay_reason": "it out-yields zero-N", "assay_estimate": 75.7,
+    }  # fmt: skip
+    found = claims.Evidence(FOUND.gains, pd.DataFrame([test]), pd.DataFrame([BUDGET]))
+    good, paid = claim_row(states="as good"), claim_row(states="net change")
+    assert "is as good as urea within a margin of 3.0 bu/ac" in claims.supported(
+        good, found
+    ) and "These trials could have shown a loss" in claims.supported(good, found)
+    assert claims.supported(paid, found).startswith(
+        "For blend against urea, it pays on average: $10.00 per acre (95\u00a0% interval $2.00 to $18.00)."
+    )
+    assert "the trials could have shown a loss" in claims.why(good) and "the last printed decimal" in claims.why(paid)
+
+
+def test_money_on_too_few_degrees_of_freedom_is_told_as_on_the_season_page():
+    row = claim_row(
+        states="net change", stated=5.0, stated_gain=5.0, stated_unit="$/ac", estimate=-1.5, verdict="too few"
+    )
+    row |= {"conf_low": float("nan"), "conf_high": float("nan"), "n_site_years": 9, "n_seasons": 4}
+    (line,) = [line for line in claims.lines(pd.DataFrame([row]), FOUND_MONEY) if "shown" in line]
+    assert (
+        "shown \u2212\u2060$1.50 per acre; whether it pays cannot be told from 4 seasons; 9 site-years in 4 seasons"
+        in line
+    )
+    assert "of money also where its interval has 2 degrees of freedom or fewer" in claims.why(row)
+
+
+@pytest.mark.parametrize(
+    ("states", "says", "shown"),
+    [
+        ("as good", "no average to hold against the margin", "no average; 0 site-years"),
+        ("net change", "Nothing can be said of money", "no net change is worked out on this target"),
+    ],
+)
+def test_without_a_test_or_a_budget_nothing_is_said_of_them(states, says, shown):
+    row = claim_row(
+        states=states,
+        estimate=NONE,
+        conf_low=NONE,
+        conf_high=NONE,
+        stated=NONE,
+        n_site_years=0,
+        n_seasons=0,
+        estimate_id=None,
+    )
+    assert says in claims.supported(row, FOUND) and shown in claims.claims_table(pd.DataFrame([row]))

@@ -1,0 +1,189 @@
+"""Money in words and tables: signs, what is missing, and chances only where they are given."""
+
+from __future__ import annotations
+
+import re
+from datetime import date
+
+import pandas as pd
+import pytest
+
+from pipeline.display.season import money_tables
+from pipeline.display.words import money
+
+NONE = float("nan")
+
+
+def row(**changed) -> dict:
+    return {
+        "estimate_id": "6f475c84-5d9f", "comparison_id": "c", "position": 0, "crop": "corn", "says": "blend against urea", "target": "seasons to come", "currency": "$", "unit": "bu/ac", "digits": 1,
+        "net_change": 14.34, "conf_low": -6.19, "conf_high": 34.87, "break_even_gain": 2.25, "net_change_per_ha": 35.43, "gain": 5.61,
+        "average_pays_tenths": 9.0, "fields_pay_tenths": 7.0, "fields_pay_low_tenths": 3.0, "fields_pay_high_tenths": 10.0, "chances_reason": "", "weather": "long-run weather", "weather_reason": "",
+        "crop_price": 4.5, "coated_premium": 0.18, "pass_cost": 12.0, "comparator_n_price": 0.5, "prices_fixed_on": date(2094, 11, 1),
+        "reference_first_year": 2061, "reference_last_year": 2090, "n_site_years": 34,
+        "df": 4.0, "half_width": 4.8, "gives_chances": True, "n_seasons": 4, "interval_covers": "Only the gain is uncertain.", "not_counted": "", "reason": "",
+        "added_returns": 25.26, "reduced_costs": 0.0, "added_costs": 10.92, "reduced_returns": 0.0,
+    } | changed  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("value", "written"),
+    [(3.5, "$3.50"), (-3.5, "−\u2060$3.50"), (0.0, "$0.00"), (-0.001, "$0.00"), (1234.567, "$1234.57")],
+)
+def test_amounts(value, written):
+    assert money.amount(value, "$") == written
+
+
+@pytest.mark.parametrize(
+    ("changed", "begins", "ends"),
+    [
+        ({}, "Whether it pays on average is not shown: $14.34", "It pays from a gain of 2.2 bu/ac."),
+        ({"conf_low": 1.0}, "It pays on average", "from a gain"),
+        ({"conf_high": -1.0, "net_change": -5.0}, "It does not pay on average: −\u2060$5.00", "from a gain"),
+        ({"break_even_gain": -0.4}, "Whether", "It pays even with a yield up to 0.4 bu/ac lower."),
+    ],
+)
+def test_the_answer_follows_its_interval(changed, begins, ends):
+    said = money.answer(row(**changed))
+    assert said.startswith(begins) and ends in said
+
+
+def test_the_answer_at_the_head_of_a_page_names_its_comparison_where_it_is_not_the_first():
+    paying = pd.DataFrame([row(comparison_id="second")])
+    assert money.headline(paying, "second").startswith("[Whether it pays")
+    assert money.headline(paying, "first").startswith("Blend against urea: [Whether it pays")
+
+
+def test_what_is_missing_is_said_in_one_sentence():
+    none = row(net_change=NONE, reason="program.yml has no prices for this crop, so there is no money table")
+    assert money.missing(pd.DataFrame([none]), "corn") == "No prices for corn in program.yml: what it pays is left out."
+    lacking = row(net_change=NONE, reason="missing: cost of a pass per acre")
+    assert "blend against urea (missing: cost of a pass per acre)" in money.missing(
+        pd.DataFrame([row(), lacking]), "corn"
+    )
+    assert money.missing(pd.DataFrame([row()]), "corn") == ""
+
+
+def test_chances_that_are_not_given_say_why():
+    none = row(average_pays_tenths=NONE, fields_pay_tenths=NONE, chances_reason="too few: no chances are given")
+    assert money_tables.no_chances(pd.DataFrame([row(), none, none])) == "Not given: too few."
+    assert money_tables.no_chances(pd.DataFrame([row()])) == ""
+    assert money.in_ten(NONE) == "not given"
+    untold = money.told(pd.DataFrame([row(df=2.0)]))
+    assert money_tables.no_chances(untold) == "Not given: where the interval cannot be told."
+
+
+@pytest.mark.parametrize(
+    ("share", "low", "high", "said"),
+    [
+        (7.0, 3.0, 10.0, "7 in 10 (3 to 10)"),
+        (NONE, 2.0, 10.0, "could be anything"),
+        (10.0, 9.0, 10.0, "more than 19 in 20"),
+        (0.0, 0.0, 2.0, "fewer than 1 in 20"),
+        (NONE, NONE, NONE, "not given"),
+    ],
+)
+def test_the_share_of_fields_that_pay_has_its_range(share, low, high, said):
+    found = row(fields_pay_tenths=share, fields_pay_low_tenths=low, fields_pay_high_tenths=high)
+    assert money.fields_in_ten(found) == said
+
+
+@pytest.mark.parametrize(("df", "is_told"), [(1.9, False), (2.0, False), (2.1, True)])
+def test_an_interval_from_too_few_seasons_is_not_printed(df, is_told):
+    rows = money.told(pd.DataFrame([row(df=df), row(net_change=NONE)]))
+    table, said = money_tables.money_table(rows), money.answer(rows.iloc[0])
+    assert ("Cannot be told: once each rain class has its own average" in table) == (not is_told)
+    assert "from 34 site-years" in table
+    assert len(rows) == 1 and rows["gives_chances"].iloc[0] == is_told
+    assert (r"\$34.87" in table and "9 in 10" in table) == is_told
+    assert (
+        ("cannot be told from 4 seasons" in table)
+        == ("cannot be told from 4 seasons: $14.34 per acre" in said)
+        == (not is_told)
+    )
+
+
+def test_money_that_does_not_rest_on_the_wanted_average_says_so():
+    said = money.rests_on(
+        row(
+            target="seasons tested",
+            weather_reason="seasons to come at long-run weather: each class in its own seasons",
+        )
+    )
+    assert (
+        "in the seasons tested, with dry, normal and wet seasons as often as in 2061 to 2090: 5.6 bu/ac over 34 site-years."
+        in said
+        and "Not seasons to come at long-run weather" in said
+    )
+    assert "at the weather of the seasons tested" in money.rests_on(row(weather="weather as tested"))
+
+
+def test_prices_carry_their_date_and_what_is_left_out():
+    said = money.priced(row(not_counted="drying (no price)"), ["corn $4.50 a bushel", "a pass $12.00 an acre"])
+    assert (
+        r"[At the planning prices of 1 November 2094: corn \$4.50 a bushel, a pass \$12.00 an acre.]{.own-priced-at}"
+        in said
+    )
+    assert r"That is [\$35.43]{.own-hectare} per hectare." in said and "Not counted: drying (no price)." in said
+
+
+@pytest.mark.parametrize(
+    ("value", "written"), [(0.5, "$0.50"), (0.554348, "$0.554"), (12, "$12.00"), (-0.0625, "−\u2060$0.062")]
+)
+def test_a_price_keeps_a_third_decimal(value, written):
+    assert money.price_amount(value, "$") == written
+
+
+def test_the_boxes_hold_their_items_and_the_sum():
+    items = pd.DataFrame(
+        [
+            {"comparison_id": "c", "box": "added costs", "item": item, "amount": size}
+            for item, size in (("premium", 10.8), ("harvest costs", 0.12))
+        ]
+        + [{"comparison_id": "other", "box": "added costs", "item": "strange", "amount": 1.0}]
+    )
+    table = money_tables.boxes_table(row(), items)
+    assert (
+        "harvest costs 0.12; premium 10.80" in table
+        and "strange" not in table
+        and r"\$14.34" in table
+        and "nothing" in table
+    )
+
+
+def test_the_grid_has_the_ends_and_the_plan_of_both_prices():
+    cells = [
+        {"comparison_id": "c", "coated_premium": p, "crop_price": c, "net_change": 10 * c - 20 * p}
+        for p in (0.09, 0.1, 0.18, 0.27)
+        for c in (4.0, 4.25, 4.5, 5.0)
+    ]
+    lines = money_tables.grid_table(row(), pd.DataFrame(cells)).splitlines()
+    assert lines[0].count("|") == 5 and r"\$4.00 per bu" in lines[0] and "4.25" not in lines[0]
+    assert [re.search(r"\[(.+?)\]", line)[1] for line in lines[2:5]] == [r"\$0.09", r"\$0.18", r"\$0.27"]
+    assert r"\$44.60" in lines[4]
+    none = pd.DataFrame(cells[:4]).assign(coated_premium=NONE)
+    assert money_tables.grid_table(row(coated_premium=NONE), none).count("| none |") == 1
+
+
+@pytest.mark.parametrize(
+    ("tenths", "words"),
+    [
+        (8, "about 8 fields in 10 gain above the break-even gain"),
+        (10, "By the model, more than 19 fields in 20 gain above the break-even gain"),
+        (0, "By the model, fewer than 1 field in 20 gains above the break-even gain"),
+        (NONE, "no share is given"),
+    ],
+)
+def test_share_above_break_even(tenths, words):
+    shares = pd.DataFrame(
+        [
+            {
+                "above": "break-even",
+                "is_declared": True,
+                "n_site_years": 33,
+                "tenths": tenths,
+                "reason": "no share is given",
+            }
+        ]
+    )
+    assert words in money.share_above(shares)

@@ -1,0 +1,117 @@
+"""Verdicts against a margin in words: each says what it rests on, and none says more."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pandas as pd
+import pytest
+
+from pipeline.display.words import passes
+
+NONE = float("nan")
+
+
+def row(**changed) -> dict:
+    return {
+        "estimate_id": "0360b669-552c", "says": "blend, one application, against urea split in two", "target": "seasons to come", "is_declared": True, "unit": "bu/ac", "digits": 1,
+        "estimate": 1.2, "n_site_years": 8, "n_seasons": 4, "margin": 3.0, "margin_limit": -3.0, "margin_basis": "half an LSD", "margin_fixed_on": date(2090, 11, 15),
+        "lower_limit": -2.0, "upper_limit": 4.4, "tost_low": -1.1, "tost_high": 3.5, "is_equivalent": False,
+        "verdict": passes.AS_GOOD, "reason": "Even the lower limit loses less than the margin.",
+        "assay_sensitivity": "shown", "assay_reason": "the comparator clearly out-yields zero-N", "assay_estimate": 74.9,
+        "economic_margin": 0.4, "economic_unit": "bu/ac", "economic_digits": 1, "economic_says": "may lose up to this and still pay",
+    } | changed  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("verdict", "words"),
+    [
+        (passes.BETTER, "yields more than urea split in two"),
+        (passes.AS_GOOD, "is as good as urea split in two within a margin of 3.0 bu/ac"),
+        (passes.NOT_SHOWN, "is not shown to be as good as urea split in two within a margin"),
+        (passes.WORSE, "yields less than urea split in two, and the loss may exceed a margin"),
+    ],
+)
+def test_every_verdict_names_interval_margin_basis_and_date(verdict, words):
+    said = passes.all_sentences(pd.DataFrame([row(verdict=verdict)]))[0]
+    assert words in said and "is 1.2 bu/ac (95\u00a0% interval −2.0 to 4.4)" in said
+    assert "The margin was fixed on 15 November 2090: half an LSD. [" in said and said.endswith("#id-0360b669-552c)")
+    assert said.startswith("For seasons to come, blend, one application,")
+
+
+def test_too_few_site_years_say_why_and_no_verdict():
+    said = passes.in_short(row(estimate=NONE, verdict="too few", reason="Only 2 site-years."))
+    assert (
+        "as good as urea split in two within a margin of 3.0 bu/ac cannot be said. Only 2 site-years." in said
+        and "within the margin" not in said
+    )
+
+
+@pytest.mark.parametrize(
+    ("changed", "where"),
+    [({"n_site_years": 3}, "3 site-years in 4 seasons"), ({"n_seasons": 2}, "8 site-years in 2 seasons")],
+)
+def test_an_average_from_too_few_site_years_or_seasons_gets_no_verdict(changed, where):
+    few = row(**changed)
+    said = passes.in_short(few)
+    assert said.startswith(f"For seasons to come, {where} are too few to claim that blend") and "is 1.2 bu/ac" in said
+    assert passes.other_target(few).startswith(
+        f"For seasons to come: too few to claim, {where}; the difference is 1.2 bu/ac"
+    )
+    assert "Even the lower limit" not in passes.why_so(few)
+
+
+def test_a_ratio_margin_has_no_unit():
+    said = passes.in_short(row(unit="ratio", digits=3, margin=0.05, estimate=1.01, lower_limit=0.98, upper_limit=1.04))
+    assert "a margin of 0.050 as a ratio: the ratio is 1.010 (95" in said
+
+
+@pytest.mark.parametrize(
+    ("changed", "is_said"),
+    [
+        ({"lower_limit": -0.41}, True),
+        ({"lower_limit": -0.4}, False),
+        ({"lower_limit": NONE}, False),
+        ({"unit": "ratio", "lower_limit": -2.0}, False),
+        ({"economic_margin": -1.5, "lower_limit": -2.0}, False),
+    ],
+)
+def test_as_good_does_not_hide_a_loss_that_no_longer_pays(changed, is_said):
+    assert passes.economic(row(**changed)).endswith("A loss that no longer pays is not ruled out.") == is_said
+
+
+@pytest.mark.parametrize(
+    ("margin", "words"),
+    [
+        (-1.5, "must gain at least 1.5 bu/ac to pay: being as good is not enough"),
+        (0.4, "may yield up to 0.4 bu/ac less and still pay"),
+        (NONE, "Which loss would still pay is not computed"),
+    ],
+)
+def test_the_economic_margin(margin, words):
+    assert words in passes.economic(
+        row(economic_margin=margin, economic_says="not computed: the money table lacks an input")
+    )
+
+
+@pytest.mark.parametrize(
+    ("found", "words"),
+    [
+        ("shown", "could have shown a loss: the"),
+        ("not shown", "are not shown to be able to show a loss"),
+        ("does not apply", "it does not apply, since"),
+    ],
+)
+def test_assay_sensitivity(found, words):
+    assert words in passes.assay(row(assay_sensitivity=found))
+
+
+def test_the_declared_target_comes_first_and_the_other_repeats_no_basis():
+    said = passes.all_sentences(pd.DataFrame([row(target="seasons tested", is_declared=False), row()]))
+    assert (
+        said[0].startswith("For seasons to come")
+        and said[-1].startswith("In the seasons tested")
+        and "half an LSD" not in said[-1]
+    )
+    assert "does not lie between minus and plus the margin" in passes.equivalence(row())
+    assert passes.equivalence(row()).endswith("as good asks only the lower side.")

@@ -1,0 +1,136 @@
+"""Rows in, sentence out: trials, their data and their rain."""
+
+from __future__ import annotations
+
+import pandas as pd
+import pytest
+
+from pipeline.display.words import trials as trial_words
+from tests.unit.display.rows import NONE
+
+
+def test_the_counts_of_the_flow_are_all_said():
+    row = {
+        "crop": "corn",
+        "n_listed": 37,
+        "n_held": 3,
+        "n_not_harvested": 1,
+        "n_not_eligible": 0,
+        "n_used": 33,
+        "n_site_years": 33,
+    }
+    assert trial_words.flow(row) == (
+        "37 corn trials listed: 3 held until questions about their data are settled, 1 not harvested, 33 used, at 33 site-years."
+    )
+
+
+def test_flows_that_differ_name_their_comparisons():
+    counts = dict.fromkeys(trial_words.FLOW, 0) | {
+        "crop": "corn",
+        "n_listed": 3,
+        "n_not_harvested": 1,
+        "n_site_years": 2,
+    }
+    rows = pd.DataFrame([counts | {"comparison_id": each, "n_used": n} for each, n in (("a", 2), ("b", 2), ("c", 1))])
+    says = {"a": "blend against urea", "b": "blend against split urea", "c": "blend against nothing"}
+    assert trial_words.flows(rows, says) == [
+        "For blend against urea and blend against split urea: 3 corn trials listed: 1 not harvested, 2 used, at 2 site-years.",
+        "For blend against nothing: 3 corn trials listed: 1 not harvested, 1 used, at 2 site-years.",
+    ]
+    assert trial_words.flows(rows[:2], says) == ["3 corn trials listed: 1 not harvested, 2 used, at 2 site-years."]
+
+
+def test_provisional_too_where_yields_look_like_a_slip_of_the_unit():
+    trials = pd.DataFrame({"trial_id": ["a", "b", "c"], "status": ["accepted", "held", "accepted"]})
+    noted = pd.DataFrame(
+        {"check_name": ["yield beyond reach", "yield beyond reach", "yield unusual"], "trial_id": ["a", "b", "c"]}
+    )
+    said = trial_words.provisional(trials, noted)
+    assert (
+        said
+        == "1 trial is held until questions are settled; 1 more is used, though the unit of its yields is in doubt."
+    )
+    said = trial_words.provisional(trials[:1], noted)
+    assert said == "1 trial is used, though the unit of its yields is in doubt."
+    assert trial_words.provisional(trials.iloc[2:], noted) == ""
+
+
+def test_provisional_only_where_something_is_held():
+    assert trial_words.held(0) == ""
+    assert trial_words.held(1) == "1 trial is held until questions about the data are settled."
+    assert trial_words.held(3, "corn trial") == "3 corn trials are held until questions about the data are settled."
+
+
+def test_plot_noise():
+    trial = {"lsd_5pct": 17.83, "cv_pct": 6.31, "digits": 1, "unit": "bu/ac", "no_error_reason": None}
+    assert trial_words.plot_noise(trial) == (
+        "A difference between two treatments under 17.8 bu/ac could be plot noise (LSD 5\u00a0%, CV 6.3\u00a0%)."
+    )
+    assert trial_words.plot_noise(trial | {"lsd_5pct": NONE, "no_error_reason": "unreplicated"}).endswith(
+        "for this trial: unreplicated."
+    )
+
+
+@pytest.mark.parametrize(
+    ("gain", "place"), [(-9.0, "below"), (-8.9, "inside"), (20.3, "inside"), (20.4, "above"), (NONE, "not known")]
+)
+def test_place_in_range(gain, place):
+    assert trial_words.place_in_range(gain, -8.9, 20.3) == place
+
+
+@pytest.mark.parametrize(
+    ("gains", "said"),
+    [
+        ([5.0, 6.0], "Every result here lies inside the range expected of one trial."),
+        ([50.0, 6.0], "Outside the range expected of one trial: a against b. The others lie inside it."),
+        ([50.0], "Outside the range expected of one trial: a against b."),
+        ([5.0, 6.0, 7.0], "Inside the range expected of one trial: a against b and c against b. "
+         "Too few site-years to say what range is expected: d against b."),
+        ([50.0, 60.0, 7.0], "Outside the range expected of one trial: a against b and c against b. "
+         "Too few site-years to say what range is expected: d against b."),
+    ],
+)  # fmt: skip
+def test_only_results_with_a_range_are_said_to_lie_inside_one(gains, said):
+    ids = ["one", "two", "three"]
+    own = pd.DataFrame({"comparison_id": ids, "says": ["a against b", "c against b", "d against b"]})[: len(gains)]
+    averages = pd.DataFrame({"comparison_id": ids, "observed_low": [0.0, 0.0, NONE], "observed_high": [9.0, 9.0, NONE]})
+    assert trial_words.own_results(own.assign(gain=gains), averages) == said
+
+
+def test_fewer_passes_are_never_claimed_to_be_as_good():
+    caution = trial_words.fewer_passes({"treatment_passes": 1, "comparator_passes": 2})
+    assert "not claimed" in caution and "margin" in caution
+    for treatment, comparator in ((1, 1), (2, 1), (1, 0), (0, 2), (NONE, NONE)):
+        assert trial_words.fewer_passes({"treatment_passes": treatment, "comparator_passes": comparator}) == ""
+
+
+def rain_row(**changed) -> dict:
+    return {
+        "crop": "corn", "window_from": "05-01", "window_to": "06-30", "rain_inch": 14.3, "rain_mm": 363.2, "percent_of_normal": 158.1,
+        "rainfall_class": "wet", "spi": 1.584, "spi_class": "very wet", "near_cut": False, "rainfall_reason": None,
+    } | changed  # fmt: skip
+
+
+def test_rainfall():
+    assert trial_words.rainfall(rain_row(), "us") == (
+        "For corn, 1 May to 30 June: 14.3 in (363 mm), 158\u00a0% of the reference mean; classed wet "
+        "(standardized precipitation index 1.58, very wet)."
+    )
+    assert "in (" not in trial_words.rainfall(rain_row(), "metric")
+    assert trial_words.rainfall(rain_row(near_cut=True), "us").endswith("another rule could class it differently.")
+    unknown = rain_row(rainfall_class=None, rainfall_reason="9 of 61 days missing in the window", spi=NONE)
+    assert (
+        trial_words.rainfall(unknown, "us")
+        == "For corn no rainfall class is given: 9 of 61 days missing in the window."
+    )
+
+
+def test_nobody_paid_for_no_trial():
+    assert trial_words.who_paid(pd.DataFrame({"paid_by": [], "product_given_by": []})) == ""
+
+
+def test_who_paid_names_everyone_with_a_count():
+    trials = pd.DataFrame({"paid_by": ["program", "program", None], "product_given_by": ["none", "maker", "none"]})
+    assert trial_words.who_paid(trials) == (
+        "Paid by: program (2 trials) and not said (1 trial). Product given by: none (2 trials) and maker (1 trial)."
+    )
