@@ -9,8 +9,8 @@ import numpy as np
 import pandas as pd
 
 from pipeline.simulation.answer_key import WORKBOOK_SEASON, answer_key, with_paperwork, workbook_name
-from pipeline.simulation.beside_yields import measured, picked_twice, weather_under_another_name
 from pipeline.simulation.defects import UNKNOWN_COLUMN, Tables, plant_defects
+from pipeline.simulation.other_deliveries import measured, picked_twice, weather_under_another_name
 from pipeline.simulation.paperwork import SAVED_ANEW, write_corrections, write_manifest
 from pipeline.simulation.printed import PRINTED_SEASON, printed_trial
 from pipeline.simulation.program import RANDOM_SEED, SEASONS, simulate_program

@@ -17,7 +17,7 @@ from pathlib import Path
 import pandas as pd
 
 from pipeline.errors import UserError
-from pipeline.incoming.beside import Beside, read_beside
+from pipeline.incoming.accompanying import Accompanying, read_accompanying
 from pipeline.provenance import RunCard
 from pipeline.settings.program import Program, read_program
 from pipeline.steps import estimating
@@ -71,7 +71,7 @@ def explain(
     warehouse: Warehouse,
     earlier: Earlier,
     program: Program,
-    beside: Beside,
+    accompanying: Accompanying,
     card: RunCard,
     final: pd.DataFrame,
     tell: Tell,
@@ -84,7 +84,7 @@ def explain(
     new_seasons = sorted(present - set(earlier.seasons))
     with tempfile.TemporaryDirectory() as folder:
         try:
-            old_program, old_beside = _restored(Path(folder), earlier)
+            old_program, old_accompanying = _restored(Path(folder), earlier)
         except UserError:
             return _step(earlier.headlines, final).assign(cause=NOT_TOLD_APART, position=1, run_id=card.run_id)[
                 list(COLUMNS)
@@ -92,12 +92,15 @@ def explain(
         causes: list[tuple[str, Callable[[], pd.DataFrame]]] = []
         if any(str(earlier.card[name]) != str(getattr(card, name)) for name in SOFTWARE_COLUMNS):
             causes.append(
-                (SOFTWARE, lambda: _headlines(warehouse, old_program, old_beside, last_arrival=earlier.last_arrival))
+                (
+                    SOFTWARE,
+                    lambda: _headlines(warehouse, old_program, old_accompanying, last_arrival=earlier.last_arrival),
+                )
             )
-        if _data_changed(warehouse, earlier, old_beside, beside, new_seasons):
-            causes.append((DATA, lambda: _headlines(warehouse, old_program, beside, without=new_seasons)))
+        if _data_changed(warehouse, earlier, old_accompanying, accompanying, new_seasons):
+            causes.append((DATA, lambda: _headlines(warehouse, old_program, accompanying, without=new_seasons)))
         if earlier.card["settings_sha256"] != card.settings_sha256:
-            causes.append((SETTINGS, lambda: _headlines(warehouse, program, beside, without=new_seasons)))
+            causes.append((SETTINGS, lambda: _headlines(warehouse, program, accompanying, without=new_seasons)))
         if new_seasons:
             causes.append((NEW_SEASON, lambda: final))
         rows, before = [], earlier.headlines
@@ -113,17 +116,19 @@ def explain(
     return pd.concat(rows)[list(COLUMNS)] if rows else pd.DataFrame(columns=COLUMNS)
 
 
-def _restored(folder: Path, earlier: Earlier) -> tuple[Program, Beside]:
+def _restored(folder: Path, earlier: Earlier) -> tuple[Program, Accompanying]:
     """The settings and side files of the earlier run, read as they were then."""
     for name, text in json.loads(earlier.card["deciding_texts"]).items():
         (folder / name).parent.mkdir(parents=True, exist_ok=True)
         (folder / name).write_text(text, encoding="utf-8")
     folders = {p.parent.relative_to(folder).as_posix() for p in folder.glob("seasons/**/*.*")}
     folders |= {f"seasons/{season}" for season in earlier.seasons}
-    return read_program(folder), read_beside(folder, folders)
+    return read_program(folder), read_accompanying(folder, folders)
 
 
-def _data_changed(warehouse: Warehouse, earlier: Earlier, old: Beside, new: Beside, new_seasons: list[int]) -> bool:
+def _data_changed(
+    warehouse: Warehouse, earlier: Earlier, old: Accompanying, new: Accompanying, new_seasons: list[int]
+) -> bool:
     later = warehouse.read("select distinct season from raw.files where arrival > ?", [earlier.last_arrival])["season"]
     if set(later) - set(new_seasons):
         return True
@@ -133,14 +138,14 @@ def _data_changed(warehouse: Warehouse, earlier: Earlier, old: Beside, new: Besi
 def _headlines(
     warehouse: Warehouse,
     program: Program,
-    beside: Beside,
+    accompanying: Accompanying,
     *,
     last_arrival: int | None = None,
     without: list[int] | None = None,
 ) -> pd.DataFrame:
     """The headlines from the files up to an arrival, or without some seasons."""
     with warehouse.seeing(last_arrival=last_arrival, without_seasons=without or []):
-        build_trials(warehouse, program, beside)
+        build_trials(warehouse, program, accompanying)
         return estimating.headlines(warehouse, program)
 
 

@@ -13,7 +13,7 @@ from pipeline.estimates.columns import stacked
 from pipeline.estimates.engines import mixed, own_fits
 from pipeline.estimates.engines.mixed import Call, MixedFit
 from pipeline.settings.program import Program
-from pipeline.steps import agronomy
+from pipeline.steps import other_questions
 from pipeline.steps.estimating import estimated, gather
 from pipeline.steps.loading import Tell
 from pipeline.warehouse import Warehouse
@@ -42,11 +42,11 @@ def check(warehouse: Warehouse, program: Program, tell: Tell) -> Checked:
     Raises:
         UserError: R with lme4 is missing.
     """
-    found, facts = gather(warehouse, program), agronomy.facts(warehouse)
+    found, facts = gather(warehouse, program), other_questions.facts(warehouse)
 
     def averages() -> pd.DataFrame:
         frames = estimated(program, found, tell)
-        frames |= agronomy.agronomy(program, found, frames, facts, tell)
+        frames |= other_questions.other_questions(program, found, frames, facts, tell)
         return stacked([frames[name].assign(table=name) for name in AVERAGES])
 
     with mixed.by(mixed.LME4), mixed.recorded() as calls:

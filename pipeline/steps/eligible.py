@@ -5,9 +5,9 @@ from __future__ import annotations
 import pandas as pd
 
 from pipeline.settings.program import Program
+from pipeline.site_years.asked_of_no_trial import asked_of_no_trial
 from pipeline.site_years.eligibility import eligible_trials
 from pipeline.site_years.first_harvests import first_harvests
-from pipeline.site_years.unmet import unmet
 from pipeline.warehouse import Warehouse
 
 USABLE = "fate = 'used' and yield_kg_ha is not null"
@@ -41,11 +41,11 @@ def first_harvests_of(warehouse: Warehouse, program: Program) -> pd.DataFrame:
     return first_harvests(eligible(warehouse, program)[0], warehouse.table("trials.trials"), set(printed["trial_id"]))
 
 
-def unmet_of(warehouse: Warehouse, program: Program) -> pd.DataFrame:
-    """The rows of trials.unmet."""
+def asked_of_no_trial_in(warehouse: Warehouse, program: Program) -> pd.DataFrame:
+    """The rows of trials.asked_of_no_trial."""
     crops = warehouse.table("trials.trials")[["trial_id", "crop"]]
     treatments = warehouse.table("trials.treatments").merge(crops, on="trial_id")
-    return unmet(program.comparisons, treatments, program.display_units)
+    return asked_of_no_trial(program.comparisons, treatments, program.display_units)
 
 
 def _blocks_behind(printed_means: pd.DataFrame) -> pd.DataFrame:

@@ -13,7 +13,7 @@ from pipeline.progress import Steps
 from pipeline.provenance import RunCard
 from pipeline.settings.program import Program
 from pipeline.site_years.rainfall import next_class
-from pipeline.steps import agronomy
+from pipeline.steps import other_questions
 from pipeline.steps.eligible import eligible, usable_plots
 from pipeline.steps.loading import Tell, cut_points_of
 from pipeline.steps.reviewing import review
@@ -81,7 +81,7 @@ def estimate_all(
     tell = Steps(tell, TOLD_OF_A_COMPARISON * len(program.comparisons), warming_up=TOLD_UNTIL_R_STANDS)
     frames = estimated(program, found, tell)
     card = replace(card, r_versions=json.dumps(mixed.versions()))
-    frames = frames | agronomy.agronomy(program, found, frames, agronomy.facts(warehouse), tell)
+    frames = frames | other_questions.other_questions(program, found, frames, other_questions.facts(warehouse), tell)
     ids = data_ids(program, found.trials, found.plots, found.printed_means, found.arms)
     for name in ("pooled_gains", "explored"):
         frames[name] = frames[name].assign(estimate_id=estimate_ids(frames[name], program, ids))

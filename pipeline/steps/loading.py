@@ -9,48 +9,56 @@ import pandas as pd
 
 from pipeline.contract.tables import declared_tables
 from pipeline.errors import UserError
-from pipeline.incoming.beside import Beside
+from pipeline.incoming.accompanying import Accompanying
 from pipeline.incoming.deliveries import DeliveredFile, check_season_complete, read_sheets
 from pipeline.incoming.sheet import Sheet
 from pipeline.progress import Bar
 from pipeline.provenance import RunCard
 from pipeline.settings.program import Program
 from pipeline.site_years.rainfall import classify_rainfall
-from pipeline.steps.eligible import first_harvests_of, unmet_of
+from pipeline.steps.eligible import asked_of_no_trial_in, first_harvests_of
 from pipeline.warehouse import Warehouse
 
 Tell = Callable[[str], None]
 
 
 def load(
-    warehouse: Warehouse, program: Program, files: list[DeliveredFile], beside: Beside, card: RunCard, tell: Tell
+    warehouse: Warehouse,
+    program: Program,
+    files: list[DeliveredFile],
+    accompanying: Accompanying,
+    card: RunCard,
+    tell: Tell,
 ) -> tuple[list[str], list[str]]:
     """Stores what is new, then casts, checks and classes every row; returns the paths that arrived and that were withdrawn."""
-    arrived, withdrawn = store_arrivals(warehouse, files, beside, card, tell)
+    arrived, withdrawn = store_arrivals(warehouse, files, accompanying, card, tell)
     tell("checking every row")
-    build_trials(warehouse, program, beside, Bar(tell, "checking every row"))
+    build_trials(warehouse, program, accompanying, Bar(tell, "checking every row"))
     return arrived, withdrawn
 
 
 def build_trials(
-    warehouse: Warehouse, program: Program, beside: Beside, progress: Callable[[float], None] = lambda share: None
+    warehouse: Warehouse,
+    program: Program,
+    accompanying: Accompanying,
+    progress: Callable[[float], None] = lambda share: None,
 ) -> None:
     """Builds everything between raw and estimates again from what the warehouse sees of raw."""
     warehouse.build(
         ["reference", "staging", "trials"],
         fill=settings_tables(program)
-        | beside.tables()
+        | accompanying.tables()
         | {
             "trials.rainfall_classes": rainfall_classifier(program),
             "trials.first_harvests": lambda built: first_harvests_of(built, program),
-            "trials.unmet": lambda built: unmet_of(built, program),
+            "trials.asked_of_no_trial": lambda built: asked_of_no_trial_in(built, program),
         },
         progress=progress,
     )
 
 
 def store_arrivals(
-    warehouse: Warehouse, files: list[DeliveredFile], beside: Beside, card: RunCard, tell: Tell
+    warehouse: Warehouse, files: list[DeliveredFile], accompanying: Accompanying, card: RunCard, tell: Tell
 ) -> tuple[list[str], list[str]]:
     """Reads what is new or changed into raw; returns the paths that arrived and that were withdrawn."""
     current = warehouse.table("raw.current_files")
@@ -63,7 +71,9 @@ def store_arrivals(
         tell(f"reading {delivered.file}")
         try:
             # also where the content is known: its file may have a new name that no table has
-            sheets = read_sheets(delivered, beside.words_for(delivered.folder), Bar(tell, f"reading {delivered.file}"))
+            sheets = read_sheets(
+                delivered, accompanying.words_for(delivered.folder), Bar(tell, f"reading {delivered.file}")
+            )
         except UserError as problem:
             problems.append(str(problem))
             continue
@@ -74,7 +84,7 @@ def store_arrivals(
         raise UserError("\n".join([*problems, "Nothing was loaded. Mend the above and run this again."]))
     _store_arrival_rows(warehouse, new, gone, current, card)
     for season in sorted({f.season for f in files}):
-        check_season_complete(season, _tables_of(warehouse, season, beside))
+        check_season_complete(season, _tables_of(warehouse, season, accompanying))
     return [f.file for f in new], gone
 
 
@@ -115,12 +125,12 @@ def _store_arrival_rows(
     warehouse.insert("raw.files", pd.DataFrame(numbered))
 
 
-def _tables_of(warehouse: Warehouse, season: int, beside: Beside) -> set[str]:
+def _tables_of(warehouse: Warehouse, season: int, accompanying: Accompanying) -> set[str]:
     found = warehouse.read(
         "select distinct file, table_name from raw.sheets inner join raw.current_files using (sha256) where season = ?",
         [season],
     )
-    return {beside.words_for(row.file.rsplit("/", 1)[0]).table(row.table_name) for row in found.itertuples()}
+    return {accompanying.words_for(row.file.rsplit("/", 1)[0]).table(row.table_name) for row in found.itertuples()}
 
 
 def settings_tables(program: Program) -> dict[str, pd.DataFrame]:

@@ -14,7 +14,7 @@ import pandas as pd
 from pipeline import console
 from pipeline.errors import UserError
 from pipeline.estimates.engines import mixed
-from pipeline.incoming.beside import read_beside
+from pipeline.incoming.accompanying import read_accompanying
 from pipeline.incoming.deliveries import beside_files, brought_in, find_files, input_files
 from pipeline.provenance import RunCard, inputs_hash, start_run
 from pipeline.settings.program import Program, read_program
@@ -88,11 +88,11 @@ def build_warehouse(folder: Path, command: str, tell: Tell) -> Outcome:
     program = read_program(folder)
     files = find_files(folder)
     card = start_run(command, folder / "program.yml")
-    beside = read_beside(folder, [f.folder for f in files])
+    accompanying = read_accompanying(folder, [f.folder for f in files])
     with open_warehouse(program.warehouse_file) as warehouse, warehouse.transaction():
         warehouse.build(["raw"])
         earlier = changes.earlier_run(warehouse)
-        arrived, withdrawn = load(warehouse, program, files, beside, card, tell)
+        arrived, withdrawn = load(warehouse, program, files, accompanying, card, tell)
         card = replace(
             card,
             inputs_sha256=inputs_hash(input_files(folder, files)),
@@ -100,18 +100,18 @@ def build_warehouse(folder: Path, command: str, tell: Tell) -> Outcome:
         )
         results, card = estimate_all(warehouse, program, card, tell)
         if earlier:
-            results["estimates.run_changes"] = _changes(warehouse, earlier, program, beside, card, results, tell)
+            results["estimates.run_changes"] = _changes(warehouse, earlier, program, accompanying, card, results, tell)
         warehouse.build(["estimates", "reports"], fill=results)
         tables = {name: warehouse.table(name) for name in _published_names(warehouse)}
     return Outcome(program, card, arrived, withdrawn, tables)
 
 
-def _changes(warehouse, earlier, program, beside, card, results, tell) -> pd.DataFrame:
+def _changes(warehouse, earlier, program, accompanying, card, results, tell) -> pd.DataFrame:
     """What moved each headline since the last run; the trials layer is then built again as it is to be stored."""
     final = results["estimates.run_headlines"]
-    found = changes.explain(warehouse, earlier, program, beside, card, final, tell)
+    found = changes.explain(warehouse, earlier, program, accompanying, card, final, tell)
     if found["cause"].nunique() > 1:
-        build_trials(warehouse, program, beside)
+        build_trials(warehouse, program, accompanying)
     return found
 
 

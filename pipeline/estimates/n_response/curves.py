@@ -19,7 +19,7 @@ import numpy as np
 from scipy.optimize import minimize_scalar
 
 from pipeline.estimates.n_response.ladders import rate_levels
-from pipeline.estimates.n_response.sums import RateSums
+from pipeline.estimates.n_response.rate_sums import RateSums
 
 QUADRATIC_PLATEAU = "quadratic-plateau"
 LINEAR_PLATEAU = "linear-plateau"

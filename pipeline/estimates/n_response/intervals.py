@@ -20,7 +20,7 @@ from scipy.optimize import brentq, minimize_scalar
 
 from pipeline.contract.units import KG_HA_PER_LB_AC
 from pipeline.estimates.n_response.curves import QUADRATIC, SHAPES, Curve, projection, sse_of
-from pipeline.estimates.n_response.sums import RateSums
+from pipeline.estimates.n_response.rate_sums import RateSums
 
 Interval = tuple[float | None, float | None]
 LOCAL_POINTS = 101

@@ -27,7 +27,7 @@ from pipeline.estimates.n_response.intervals import (
     shape_interval,
     std_error,
 )
-from pipeline.estimates.n_response.sums import RateSums
+from pipeline.estimates.n_response.rate_sums import RateSums
 
 FOUND = "found"
 NO_RESPONSE = "no response"

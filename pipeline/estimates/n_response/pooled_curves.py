@@ -30,13 +30,13 @@ from pipeline.estimates.n_response.curves import (
 from pipeline.estimates.n_response.intervals import Interval
 from pipeline.estimates.n_response.ladders import LADDER
 from pipeline.estimates.n_response.optimum import Optimum
+from pipeline.estimates.n_response.rate_sums import RateSums, rate_sums
 from pipeline.estimates.n_response.resampling import (
     ResampledCurves,
     drawn_counts,
     percentiles,
     resampled_curves,
 )
-from pipeline.estimates.n_response.sums import RateSums, rate_sums
 from pipeline.estimates.n_response.trial_curves import curve_columns, rate_columns
 
 POOLED = "pooled"

@@ -19,7 +19,7 @@ from scipy import stats
 
 from pipeline.estimates.n_response.curves import MITSCHERLICH, QUADRATIC, SHAPES
 from pipeline.estimates.n_response.intervals import PRINTED_ALIKE_KG_HA, Interval
-from pipeline.estimates.n_response.sums import RateSums
+from pipeline.estimates.n_response.rate_sums import RateSums
 
 N_RESAMPLES = 2000
 RANDOM_SEED = 20240601

@@ -11,8 +11,8 @@ from pipeline.estimates.n_response import optimum as opt
 from pipeline.estimates.n_response.curves import PRIMARY, TRIAL_MODELS, Curve, distinct_rates, fit
 from pipeline.estimates.n_response.ladders import LADDER, groups
 from pipeline.estimates.n_response.optimum import Optimum
+from pipeline.estimates.n_response.rate_sums import RateSums, rate_sums
 from pipeline.estimates.n_response.resampling import drawn_counts, percentiles, resampled_curves
-from pipeline.estimates.n_response.sums import RateSums, rate_sums
 
 PROFILE = "profile"
 FIELLER = "Fieller"

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from pipeline.estimates.n_response import curves, optimum
-from pipeline.estimates.n_response.sums import rate_sums
+from pipeline.estimates.n_response.rate_sums import rate_sums
 
 RATIO, SLOPE = 6.0, 55.0
 # rates, join, plot SD, blocks. The second and third barely reach the join, or do not.

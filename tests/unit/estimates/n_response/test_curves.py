@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from pipeline.estimates.n_response import curves, intervals, optimum
-from pipeline.estimates.n_response.sums import rate_sums
+from pipeline.estimates.n_response.rate_sums import rate_sums
 
 CASES = ["corn: five rates", "corn: four rates", "corn: lost plots", "cotton"]
 

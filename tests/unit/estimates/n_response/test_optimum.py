@@ -5,7 +5,7 @@ import pytest
 
 from pipeline.estimates.n_response import curves, optimum
 from pipeline.estimates.n_response.ladders import ladders
-from pipeline.estimates.n_response.sums import rate_sums
+from pipeline.estimates.n_response.rate_sums import rate_sums
 from pipeline.estimates.n_response.trial_curves import fitted_ladders, rows_of
 
 NOISE = 200 * np.array([[1, -1, -1, 1], [-1, 1, 1, -1], [1, 1, -1, -1], [-1, -1, 1, 1], [1, -1, 1, -1]])

@@ -3,13 +3,13 @@ import pytest
 from scipy import stats
 
 from pipeline.estimates.n_response import curves
+from pipeline.estimates.n_response.rate_sums import rate_sums
 from pipeline.estimates.n_response.resampling import (
     ResampledCurves,
     drawn_counts,
     percentiles,
     resampled_curves,
 )
-from pipeline.estimates.n_response.sums import rate_sums
 
 RATES, BLOCKS = np.tile([0.0, 60, 120, 180, 240], 4), np.repeat(list("abcd"), 5)
 

@@ -14,7 +14,7 @@ from pipeline.incoming.manifest import Received, read_manifest
 
 
 @dataclass(frozen=True)
-class Beside:
+class Accompanying:
     """Senders' words by folder (path within the program), manifest lines and corrections of all seasons."""
 
     words: dict[str, SendersWords]
@@ -45,11 +45,11 @@ class Beside:
         )
 
 
-def read_beside(program_folder: Path, folders: Iterable[str]) -> Beside:
+def read_accompanying(program_folder: Path, folders: Iterable[str]) -> Accompanying:
     """Reads all of it; UserError names file and line of a mistake. `folders` are those that hold delivered files."""
     words = {folder: read_senders_words(program_folder / folder, program_folder) for folder in sorted(set(folders))}
     seasons = sorted({program_folder / "seasons" / folder.split("/")[1] for folder in words})
-    return Beside(
+    return Accompanying(
         words={folder: found for folder, found in words.items() if found != SendersWords()},
         received=[line for season in seasons for line in read_manifest(season, program_folder)],
         corrections=[line for season in seasons for line in read_corrections(season, program_folder)],

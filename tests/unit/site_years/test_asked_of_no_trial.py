@@ -7,7 +7,7 @@ import pytest
 
 from pipeline.contract.units import KG_HA_PER_LB_AC
 from pipeline.settings.program import read_program
-from pipeline.site_years.unmet import unmet
+from pipeline.site_years.asked_of_no_trial import asked_of_no_trial
 
 TREATMENTS = pd.DataFrame(
     [("a", "urea", 120), ("a", "coated blend", 120), ("b", "urea", 160), ("c", "coated blend", 160)],
@@ -29,6 +29,6 @@ TREATMENTS = pd.DataFrame(
 )  # fmt: skip
 def test_what_no_trial_has(tiny, old, new, asked):
     tiny.settings(old, new)
-    found = unmet(read_program(tiny.folder).comparisons, TREATMENTS, "us")
+    found = asked_of_no_trial(read_program(tiny.folder).comparisons, TREATMENTS, "us")
     assert found["asked"].tolist() == asked
     assert found["there"].isin(["120, 160 lb/ac", "135, 179 kg/ha"]).all()

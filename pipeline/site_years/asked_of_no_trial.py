@@ -13,7 +13,7 @@ from pipeline.site_years.eligibility import candidate_arms, matches
 COLUMNS = ("line", "asked", "there")
 
 
-def unmet(comparisons: Iterable[Comparison], treatments: pd.DataFrame, display_units: str) -> pd.DataFrame:
+def asked_of_no_trial(comparisons: Iterable[Comparison], treatments: pd.DataFrame, display_units: str) -> pd.DataFrame:
     """One row per arm or named rate that no trial has, columns COLUMNS: its line, what it is, and the rates there are.
 
     Args:

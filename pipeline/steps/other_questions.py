@@ -1,4 +1,4 @@
-"""Beside the average gains: money, fewer passes, N response, other traits, and what to plant next.
+"""Accompanying the average gains: money, fewer passes, N response, other traits, and what to plant next.
 
 Gathers what the estimates and planning rooms need from the trials layer and the settings, in the order in which one
 feeds the next: the gain at long-run weather feeds the budget, the budget the economic margin and the share of fields.
@@ -44,7 +44,7 @@ def facts(warehouse: Warehouse) -> Facts:
     )
 
 
-def agronomy(program: Program, found, frames: Frames, known: Facts, tell: Tell) -> dict[str, pd.DataFrame]:
+def other_questions(program: Program, found, frames: Frames, known: Facts, tell: Tell) -> dict[str, pd.DataFrame]:
     """All tables of this half, by name in the estimates layer.
 
     found: estimating.Inputs. frames: what program.estimate gave.

@@ -8,7 +8,7 @@ import pandas as pd
 import pytest
 
 from pipeline.settings.program import read_program
-from pipeline.steps import agronomy
+from pipeline.steps import other_questions
 
 
 @pytest.fixture
@@ -26,7 +26,7 @@ def test_shares_of_rainfall_classes_come_from_the_reference_years_themselves(pro
             "n_days_missing": 0,
         }
     )
-    shares = agronomy.class_shares(program, years).set_index("rainfall_class")["share"]
+    shares = other_questions.class_shares(program, years).set_index("rainfall_class")["share"]
     assert shares.sum() == pytest.approx(1) and set(shares.index) == {"dry", "normal", "wet"}
     assert 0.1 < shares["dry"] < 0.25 and 0.1 < shares["wet"] < 0.25
 
@@ -46,7 +46,7 @@ def test_a_trait_is_compared_like_yield_at_its_last_date(program):
         for i in range(4) for b in (1, 2, 3) for code in "BU" for day in ("2091-06-01", "2091-08-01")
     ]  # fmt: skip
     found = SimpleNamespace(trials=trials, treatments=treatments, arms=arms)
-    gains = agronomy.trait_gains(program, found, pd.DataFrame(rows), lambda text: None)
+    gains = other_questions.trait_gains(program, found, pd.DataFrame(rows), lambda text: None)
     tested = gains[gains["target"] == "seasons tested"].iloc[0]
     assert (tested["trait"], tested["unit"], tested["n_site_years"]) == ("plant height", "cm", 4)
     assert tested["estimate"] == pytest.approx(10.2)
@@ -54,4 +54,4 @@ def test_a_trait_is_compared_like_yield_at_its_last_date(program):
 
 def test_no_measurement_no_trait(program):
     none = pd.DataFrame(columns=["trial_id", "trait", "unit", "date"])
-    assert agronomy.trait_gains(program, SimpleNamespace(arms=None), none, lambda text: None).empty
+    assert other_questions.trait_gains(program, SimpleNamespace(arms=None), none, lambda text: None).empty
