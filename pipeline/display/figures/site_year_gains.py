@@ -132,7 +132,7 @@ def _caption(rows: pd.DataFrame, declared: pd.Series, break_even: float | None) 
     )
     band = f" Band: the average {TARGET[declared['target']]}." if pd.notna(declared["conf_low"]) else ""
     classes = (
-        " Accompanying each place: its drainage (poorly, well or excessively drained) and its rainfall class."
+        " Beside each place: its drainage (poorly, well or excessively drained) and its rainfall class."
         if len(rows) <= MOST_NAMED
         else ""
     )
