@@ -27,7 +27,7 @@ class Accompanying:
     def of_seasons(self, seasons: Iterable[int]) -> tuple:
         """What decides the numbers of these seasons: words and corrections, without who received what when."""
         kept = {str(season) for season in seasons}
-        words = {folder: found for folder, found in self.words.items() if folder.split("/")[1] in kept}
+        words = {folder: senders_words for folder, senders_words in self.words.items() if folder.split("/")[1] in kept}
         received = sorted((r.file, str(r.received)) for r in self.received if r.file.split("/")[1] in kept)
         return words, received, [c for c in self.corrections if str(c.season) in kept]
 
@@ -50,7 +50,7 @@ def read_accompanying(program_folder: Path, folders: Iterable[str]) -> Accompany
     words = {folder: read_senders_words(program_folder / folder, program_folder) for folder in sorted(set(folders))}
     seasons = sorted({program_folder / "seasons" / folder.split("/")[1] for folder in words})
     return Accompanying(
-        words={folder: found for folder, found in words.items() if found != SendersWords()},
+        words={folder: senders_words for folder, senders_words in words.items() if senders_words != SendersWords()},
         received=[line for season in seasons for line in read_manifest(season, program_folder)],
         corrections=[line for season in seasons for line in read_corrections(season, program_folder)],
     )
@@ -75,10 +75,10 @@ def _words_tables(words: dict[str, SendersWords]) -> dict[str, pd.DataFrame]:
     }
 
 
-def _correction_tables(found: list[Correction]) -> dict[str, pd.DataFrame]:
-    ids = [f"{c.file} line {c.line}" for c in found]
+def _correction_tables(corrections: list[Correction]) -> dict[str, pd.DataFrame]:
+    ids = [f"{c.file} line {c.line}" for c in corrections]
     rows, conditions, changes = [], [], []
-    for position, (identity, c) in enumerate(zip(ids, found, strict=True)):
+    for position, (identity, c) in enumerate(zip(ids, corrections, strict=True)):
         says = ", ".join(f"{heading} is {text}" for heading, text in c.where.items())
         rows.append({
             "correction": identity, "position": position, "season": c.season, "table_name": c.table, "n_conditions": len(c.where),

@@ -63,9 +63,9 @@ def read_corrections(season_folder: Path, program_folder: Path) -> list[Correcti
     if not isinstance(node, yaml.SequenceNode) or not all(isinstance(n, yaml.MappingNode) for n in node.value):
         raise UserError(f'{name}: must be a list of corrections, each beginning with "- table:"')
     sections = [Section(item, name, "a correction") for item in node.value]
-    found = [_correction(section, int(season_folder.name)) for section in sections]
-    _each_cell_once(sections, found)
-    return found
+    corrections = [_correction(section, int(season_folder.name)) for section in sections]
+    _each_cell_once(sections, corrections)
+    return corrections
 
 
 def _each_cell_once(sections: list[Section], corrections: list[Correction]) -> None:
@@ -83,7 +83,7 @@ def _each_cell_once(sections: list[Section], corrections: list[Correction]) -> N
 def _correction(section: Section, season: int) -> Correction:
     table = section.take("table", word_of(*declared_tables()))
     known = declared_tables()[table]
-    found = Correction(
+    correction = Correction(
         file=section.file,
         line=section.line,
         season=season,
@@ -97,14 +97,14 @@ def _correction(section: Section, season: int) -> Correction:
         treatment_known=section.take("treatment_known", word_of("yes", "no")) == "yes",
     )
     section.done()
-    _check_day(section, found)
-    if not found.where:
+    _check_day(section, correction)
+    if not correction.where:
         raise section.error('"where" is empty: it would change every row')
-    if not found.change and not found.move:
+    if not correction.change and not correction.move:
         raise section.error("neither change nor move: say what becomes of which column")
-    for ours in found.move.values():
+    for ours in correction.move.values():
         _known(section, known, ours)
-    return found
+    return correction
 
 
 def _changes(section: Section | None, table) -> Iterable[tuple[str, tuple[str, str]]]:

@@ -98,7 +98,7 @@ def _refuse_other_separators(content: bytes, *, name: str) -> None:
     problem = f"row {row_number}: the cells are separated by {_SEPARATORS[separator]}, not commas. {_SAVE_AS_UTF8}"
     pattern = re.compile(_DECIMAL_COMMA.format(s=re.escape(separator)))
     for number, line in enumerate(lines[row_number:], start=row_number + 1):
-        if found := pattern.search(line):
-            comma = f"Row {number} holds a decimal comma too ('{found[1]}')"
+        if comma_number := pattern.search(line):
+            comma = f"Row {number} holds a decimal comma too ('{comma_number[1]}')"
             raise refusal(name, [f"{problem} {comma}: set the decimal sign to a point before saving."])
     raise refusal(name, [problem])

@@ -94,12 +94,12 @@ def find_files(program_folder: Path) -> list[DeliveredFile]:
     seasons = program_folder / "seasons"
     if not seasons.is_dir():
         raise UserError(f"{seasons} is not there. Put each season's deliveries into seasons/<year>/.")
-    found: list[DeliveredFile] = []
+    delivered: list[DeliveredFile] = []
     for folder in sorted(p for p in seasons.iterdir() if not p.name.startswith(".")):
-        found += season_files(folder, program_folder)
-    if not found:
+        delivered += season_files(folder, program_folder)
+    if not delivered:
         raise UserError(f"{seasons} holds no season yet. Put each season's deliveries into seasons/<year>/.")
-    return found
+    return delivered
 
 
 def season_files(folder: Path, program_folder: Path) -> list[DeliveredFile]:
@@ -164,7 +164,7 @@ def read_sheets(
     sheets = read_file(
         delivered.path,
         name=delivered.file,
-        looks_like_headings=lambda found: fits_a_declared_table(words.any_headings(found)),
+        looks_like_headings=lambda headings: fits_a_declared_table(words.any_headings(headings)),
         progress=progress,
     )
     problems = [problem for sheet in sheets for problem in _misfits(words.translate(sheet), delivered.folder)]

@@ -49,12 +49,12 @@ def find_headings(rows: list[Row], looks_like_headings: LooksLikeHeadings | None
     for i, (number, cells) in enumerate(rows[:ROWS_SEARCHED]):
         units = _units(rows[i + 1][1]) if i + 1 < len(rows) else None
         if units is None:
-            found = Headings(number, number, cells)
+            candidate = Headings(number, number, cells)
         else:
-            found = _joined(number, cells, *rows[i + 1], units)
-        if fits([tidy_heading(cell) for cell in found.verbatim if cell is not None]):
-            found.notes[:0] = [_title_note(row) for row in rows[:i]]
-            return found
+            candidate = _joined(number, cells, *rows[i + 1], units)
+        if fits([tidy_heading(cell) for cell in candidate.verbatim if cell is not None]):
+            candidate.notes[:0] = [_title_note(row) for row in rows[:i]]
+            return candidate
     number, cells = rows[0]
     return Headings(number, number, cells)
 

@@ -33,10 +33,10 @@ class SendersWords:
     def table(self, name: str) -> str:
         return self.tables.get(name, name)
 
-    def any_headings(self, found: list[str]) -> list[str]:
+    def any_headings(self, headings: list[str]) -> list[str]:
         """Tidy headings in our words, of whichever table; enough to tell a row of headings from others."""
         ours = {theirs: heading for (_, theirs), heading in self.headings.items()}
-        return [ours.get(heading, heading) for heading in found]
+        return [ours.get(heading, heading) for heading in headings]
 
     def translate(self, sheet: Sheet) -> Sheet:
         """The sheet under our table name and our headings; its cells, rows and verbatim headings untouched."""

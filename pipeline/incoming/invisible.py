@@ -22,9 +22,9 @@ def invisible_notes(sheet: Sheet) -> list[Note]:
         telling = {text for text in set(cells) if text and not text.isascii() and _UNSEEN.search(text)}
         rows = [i for i, text in enumerate(cells) if text in telling] if telling else []
         if rows:
-            found = _named(cells[rows[0]]) + (f", and in {len(rows) - 1} more" if len(rows) > 1 else "")
+            where = _named(cells[rows[0]]) + (f", and in {len(rows) - 1} more" if len(rows) > 1 else "")
             row = sheet.row_numbers[rows[0]]
-            notes.append(Note(row=row, column=heading, found=found, what="invisible_character", sentence=_SENTENCE))
+            notes.append(Note(row=row, column=heading, found=where, what="invisible_character", sentence=_SENTENCE))
     return notes
 
 

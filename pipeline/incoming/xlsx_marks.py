@@ -36,13 +36,13 @@ def mark_notes(cells: Iterable[Cell], headings: dict[int, str], *, data_rows: li
             for mark in marks_of_style[cell.style_id]:
                 marked.setdefault(mark, []).append(cell)
     notes = []
-    for (what, said), found in marked.items():
+    for (what, said), marked_cells in marked.items():
         if what == "scientific_format":
-            found = [cell for cell in found if isinstance(cell.value, (int, float))]
+            marked_cells = [cell for cell in marked_cells if isinstance(cell.value, (int, float))]
         else:
-            found = _not_whole_columns(found, len(data_rows))
-        if found:
-            notes.append(_note(what, said, found, headings))
+            marked_cells = _not_whole_columns(marked_cells, len(data_rows))
+        if marked_cells:
+            notes.append(_note(what, said, marked_cells, headings))
     return notes + [_comment(cell, headings) for cell in cells if cell.comment is not None]
 
 

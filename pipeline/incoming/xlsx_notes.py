@@ -68,8 +68,8 @@ def date_notes(cells: list[Cell], sheet: Sheet, headings: dict[int, str], *, is_
     notes = [note for p in sorted(rows) if p in headings for note in _beside_typed_dates(rows[p], sheet, headings[p])]
     if cells and is_1904:
         sentence = "The workbook counts its days from 1904, not 1900; its dates are read so."
-        found = f"{len(cells)} date cells"
-        notes.append(Note(row=None, column=None, found=found, what="dates_from_1904", sentence=sentence))
+        counted = f"{len(cells)} date cells"
+        notes.append(Note(row=None, column=None, found=counted, what="dates_from_1904", sentence=sentence))
     return notes
 
 

@@ -75,8 +75,8 @@ def read_xlsx(content: bytes, *, name: str, looks_like_headings: LooksLikeHeadin
             passed_over.append(_passed_over(worksheet, reason))
             continue
         is_1904 = workbook.epoch == CALENDAR_MAC_1904
-        sheet, found = _read_sheet(worksheet, stored, looks_like_headings, is_1904=is_1904)
-        problems.extend(f"sheet '{worksheet.title}', {problem}" for problem in found)
+        sheet, of_sheet = _read_sheet(worksheet, stored, looks_like_headings, is_1904=is_1904)
+        problems.extend(f"sheet '{worksheet.title}', {problem}" for problem in of_sheet)
         if sheet is not None:
             sheets.append(sheet)
     problems.extend(_doubled_tables(sheets))
@@ -140,25 +140,27 @@ def _read_sheet(
     positions = range(1, max(max(cells) for cells in grid.texts.values()) + 1)
     filled_rows = sorted(grid.texts)
     first_rows = [(row, [grid.texts[row].get(p) for p in positions]) for row in filled_rows[: ROWS_SEARCHED + 1]]
-    found = find_headings(first_rows, looks_like_headings)
-    data_rows = [row for row in filled_rows if row > found.last_row]
+    headings_found = find_headings(first_rows, looks_like_headings)
+    data_rows = [row for row in filled_rows if row > headings_found.last_row]
     columns = [[grid.texts[row].get(position) for row in data_rows] for position in positions]
-    problems += found.problems + heading_problems(found.verbatim, columns, data_rows, found.row)
+    problems += headings_found.problems + heading_problems(
+        headings_found.verbatim, columns, data_rows, headings_found.row
+    )
     if problems:
         return None, problems
     sheet = build_sheet(
         table=table_name(worksheet.title),
         sheet=worksheet.title,
-        heading_row=found.row,
-        verbatim=found.verbatim,
+        heading_row=headings_found.row,
+        verbatim=headings_found.verbatim,
         columns=columns,
         row_numbers=data_rows,
-        notes=found.notes,
+        notes=headings_found.notes,
     )
-    headings = {p: tidy_heading(h) for p, h in zip(positions, found.verbatim, strict=True) if h is not None}
+    headings = {p: tidy_heading(h) for p, h in zip(positions, headings_found.verbatim, strict=True) if h is not None}
     sheet.notes.extend(_error_notes(grid.error_cells, headings))
     sheet.notes.extend(date_notes(grid.date_cells, sheet, headings, is_1904=is_1904))
-    sheet.notes.extend(layout_notes(worksheet, headings, rows=range(found.row, max(grid.texts) + 1)))
+    sheet.notes.extend(layout_notes(worksheet, headings, rows=range(headings_found.row, max(grid.texts) + 1)))
     sheet.notes.extend(mark_notes(_stored_cells(worksheet), headings, data_rows=data_rows))
     return sheet, []
 

@@ -111,13 +111,13 @@ def calibrate(
             for first in range(0, n, BATCH):
                 keys = [(seed, number, place, i) for i in range(first, min(first + BATCH, n))]
                 work.append(delayed(_batch)(layout, truth, tau, keys))
-    found = []
+    intervals = []
     # loky: fresh processes; one that has R in it must not be forked
     for rows in Parallel(n_jobs=n_jobs, backend="loky", return_as="generator_unordered")(work):
-        found.append(rows)
+        intervals.append(rows)
         if progress:
-            progress(len(found), len(work))
-    return _summary(pd.concat(found) if found else pd.DataFrame(columns=list(ROW)), layouts, seed)
+            progress(len(intervals), len(work))
+    return _summary(pd.concat(intervals) if intervals else pd.DataFrame(columns=list(ROW)), layouts, seed)
 
 
 def _batch(layout: pd.DataFrame, truth: Truth, tau: float, keys: list[tuple[int, ...]]) -> pd.DataFrame:
@@ -211,8 +211,8 @@ def _intervals(
 ) -> dict[str, tuple[float, float]]:
     if not published:
         return {}
-    found = {PUBLISHED: published, CROSS_CHECK: robustness.refit(site_years, blocks, target, TWO_STAGE, CONF_LEVEL)}
-    ends = {method: (row["conf_low"], row["conf_high"]) for method, row in found.items() if "conf_low" in row}
+    by_method = {PUBLISHED: published, CROSS_CHECK: robustness.refit(site_years, blocks, target, TWO_STAGE, CONF_LEVEL)}
+    ends = {method: (row["conf_low"], row["conf_high"]) for method, row in by_method.items() if "conf_low" in row}
     return ends | wrong_intervals(blocks)
 
 
@@ -221,14 +221,14 @@ def _published(site_years: pd.DataFrame, blocks: pd.DataFrame, target: str) -> d
     rule = rules.rule_for(target, len(site_years), site_years["season"].nunique())
     if not rule.has_estimate:
         return {}
-    found = {method: MethodRow() for method in rules.METHODS}
-    found[PLAIN] = three_methods.plain_mean(site_years, target, CONF_LEVEL)
+    by_method = {method: MethodRow() for method in rules.METHODS}
+    by_method[PLAIN] = three_methods.plain_mean(site_years, target, CONF_LEVEL)
     model = robustness.refit(site_years, blocks, target, MIXED, CONF_LEVEL)
     if model["method"] == MIXED:
-        found[MIXED] = MethodRow(model)
-    leader, _ = pooling.leading(found, rule, site_years)
+        by_method[MIXED] = MethodRow(model)
+    leader, _ = pooling.leading(by_method, rule, site_years)
     return (
-        found[leader].columns
+        by_method[leader].columns
         if leader != TWO_STAGE
         else robustness.refit(site_years, blocks, target, leader, CONF_LEVEL)
     )
@@ -238,23 +238,23 @@ def wrong_intervals(blocks: pd.DataFrame) -> dict[str, tuple[float, float]]:
     """Two ways that take blocks of one field for independent fields: t over all block gains, and a test on plot error."""
     gains = blocks["gain"].to_numpy(float)
     half = stats.t.ppf((1 + CONF_LEVEL) / 2, len(gains) - 1) * gains.std(ddof=1) / np.sqrt(len(gains))
-    found = {PLOTS_POOLED: (gains.mean() - half, gains.mean() + half)}
+    intervals = {PLOTS_POOLED: (gains.mean() - half, gains.mean() + half)}
     known = blocks[blocks["own_variance"].notna()]
     df = known.drop_duplicates("trial_id")["own_variance_df"].astype(float)
     if len(known) == len(blocks):
         by_trial = known.groupby("trial_id")["own_variance"].mean()
         error = np.average(by_trial.to_numpy(float), weights=df.to_numpy())
         half = stats.t.ppf((1 + CONF_LEVEL) / 2, df.sum()) * np.sqrt(error / len(gains))
-        found[PLOT_ERROR] = (gains.mean() - half, gains.mean() + half)
-    return found
+        intervals[PLOT_ERROR] = (gains.mean() - half, gains.mean() + half)
+    return intervals
 
 
-def _summary(found: pd.DataFrame, layouts: pd.DataFrame, seed: int) -> pd.DataFrame:
+def _summary(intervals: pd.DataFrame, layouts: pd.DataFrame, seed: int) -> pd.DataFrame:
     counts = layouts.groupby("comparison_id").agg(
         n_site_years=("site_year_id", "nunique"), n_seasons=("season", "nunique")
     )
     rows = []
-    for key, of_key in found.groupby(["comparison_id", "truth", "target", "method"], sort=False):
+    for key, of_key in intervals.groupby(["comparison_id", "truth", "target", "method"], sort=False):
         covered = (of_key["low"] <= of_key["true_gain"]) & (of_key["true_gain"] <= of_key["high"])
         width, n = of_key["high"] - of_key["low"], len(of_key)
         coverage = float(covered.mean())

@@ -110,17 +110,17 @@ def _add_paperwork(folder: Path, season: int, delivered: dict[int, Tables], touc
 def season_tables(tables: Tables, season: int, *, is_first: bool) -> Tables:
     """What one season delivers, each table in file order with its row index kept."""
     trials = tables["trials"][tables["trials"]["season"] == season]
-    found = {name: tables[name] for name in DELIVERED_ONCE} if is_first else {}
-    found["trials"] = trials
+    delivered = {name: tables[name] for name in DELIVERED_ONCE} if is_first else {}
+    delivered["trials"] = trials
     of_trials = {name: tables[name] for name in OF_TRIALS if name in tables}
     of_season = {name: frame[frame["trial_id"].isin(trials["trial_id"])] for name, frame in of_trials.items()}
-    found |= {name: frame for name, frame in of_season.items() if len(frame)}
+    delivered |= {name: frame for name, frame in of_season.items() if len(frame)}
     weather = tables["weather_daily"]
-    found["weather_daily"] = weather[weather["season"] == season].drop(columns="season")
+    delivered["weather_daily"] = weather[weather["season"] == season].drop(columns="season")
     # a column that only another season's cooperators filled is not part of this delivery
-    if UNKNOWN_COLUMN in found["plots"] and found["plots"][UNKNOWN_COLUMN].isna().all():
-        found["plots"] = found["plots"].drop(columns=UNKNOWN_COLUMN)
-    return found
+    if UNKNOWN_COLUMN in delivered["plots"] and delivered["plots"][UNKNOWN_COLUMN].isna().all():
+        delivered["plots"] = delivered["plots"].drop(columns=UNKNOWN_COLUMN)
+    return delivered
 
 
 def _write_season(folder: Path, tables: Tables) -> None:

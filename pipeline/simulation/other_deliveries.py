@@ -33,7 +33,7 @@ def picked_twice(tables: Tables, trial_id: str, rng: np.random.Generator) -> Tab
 def measured(tables: Tables, trial_ids: list[str], rng: np.random.Generator) -> pd.DataFrame:
     """A measurements table of the trials: plant height of two plants a plot, final stand of each plot."""
     trials = tables["trials"].set_index("trial_id")
-    found = []
+    readings = []
     for trial_id in trial_ids:
         plots = tables["plots"].query("trial_id == @trial_id and became == 'harvested'")
         crop, planted = trials.loc[trial_id, "crop"], trials.loc[trial_id, "planted"]
@@ -41,9 +41,9 @@ def measured(tables: Tables, trial_ids: list[str], rng: np.random.Generator) -> 
         plot_height = rng.normal(mean, sd, len(plots))
         for subsample in SUBSAMPLES:
             height = (plot_height + rng.normal(0, 2.0, len(plots))).round(1)
-            found.append(_readings(plots, "plant height", planted, 60, subsample, height, "in"))
-        found.append(_readings(plots, "final stand", planted, 21, "", plots["stand_plants_ac"], "plants/ac"))
-    return pd.concat(found, ignore_index=True)
+            readings.append(_readings(plots, "plant height", planted, 60, subsample, height, "in"))
+        readings.append(_readings(plots, "final stand", planted, 21, "", plots["stand_plants_ac"], "plants/ac"))
+    return pd.concat(readings, ignore_index=True)
 
 
 def _readings(

@@ -43,8 +43,10 @@ def treatments_of(crop: CropScenario, *, high_rates: bool = False) -> list[dict]
     rates = crop.rates + (HIGH_RATES if high_rates else ())
     split = crop.first_pass_share is not None
     families = ["U1", "C50"] + (["U2"] if split else [])
-    found = [_treatment(crop, "ZERO", 0)] + [_treatment(crop, family, rate) for family in families for rate in rates]
-    return found + ([_treatment(crop, family, crop.middle_rate) for family in ("C25", "C75")] if split else [])
+    treatments = [_treatment(crop, "ZERO", 0)] + [
+        _treatment(crop, family, rate) for family in families for rate in rates
+    ]
+    return treatments + ([_treatment(crop, family, crop.middle_rate) for family in ("C25", "C75")] if split else [])
 
 
 def treatments_table(trials: pd.DataFrame) -> pd.DataFrame:

@@ -122,14 +122,14 @@ def _with_codes(words: dict, codes: dict[str, str]) -> dict:
 
 
 def _in_their_words(name: str, frame: pd.DataFrame, sender: Sender, words: dict) -> pd.DataFrame:
-    found = frame.copy()
+    sent = frame.copy()
     for column, pairs in words.get(name, {}).items():
-        found[column] = found[column].replace(pairs)
+        sent[column] = sent[column].replace(pairs)
     for ours, (converted, factor, digits) in sender.converted.items():
-        if ours in found:
-            found[ours] = (found[ours] * factor).round(digits)
-            found = found.rename(columns={ours: converted})
-    return found.rename(columns=sender.headings[name])
+        if ours in sent:
+            sent[ours] = (sent[ours] * factor).round(digits)
+            sent = sent.rename(columns={ours: converted})
+    return sent.rename(columns=sender.headings[name])
 
 
 def _over_units(frame: pd.DataFrame, units: dict[str, str]) -> pd.DataFrame:

@@ -100,9 +100,9 @@ def trials_table(rng: np.random.Generator, seasons: tuple[int, ...]) -> pd.DataF
             "became": trial["became"], "became_why": trial["became_why"],
             "drainage_group": site.drainage_group, "starter": bool(rng.random() < 0.3),
         })  # fmt: skip
-    found = pd.DataFrame(rows)
-    turn = (found["became"] == "harvested").cumsum().where(found["became"] == "harvested", 0)
-    return found.assign(n_blocks=turn.map(ODD_BLOCKS).fillna(BLOCKS).astype(int).where(turn > 0, 0))
+    trials = pd.DataFrame(rows)
+    turn = (trials["became"] == "harvested").cumsum().where(trials["became"] == "harvested", 0)
+    return trials.assign(n_blocks=turn.map(ODD_BLOCKS).fillna(BLOCKS).astype(int).where(turn > 0, 0))
 
 
 def site_years_table(rng: np.random.Generator, trials: pd.DataFrame, classes: pd.DataFrame) -> pd.DataFrame:
@@ -111,25 +111,27 @@ def site_years_table(rng: np.random.Generator, trials: pd.DataFrame, classes: pd
     Columns gain_over_urea_once and gain_over_urea_split hold the true site-year gains, cell_gain_... their cell
     means; the split ones are NaN for soybean, where no split is run.
     """
-    found = trials[trials["became"] == "harvested"].assign(place=lambda t: t["site_id"].str.split().str[0])
-    found = found.merge(
+    site_years = trials[trials["became"] == "harvested"].assign(place=lambda t: t["site_id"].str.split().str[0])
+    site_years = site_years.merge(
         classes[["place", "season", "rainfall_class"]], on=["place", "season"], how="left", validate="m:1"
     )
     crop_values = {
-        name: found["crop"].map({c.name: getattr(c, name) for c in CROPS.values()})
+        name: site_years["crop"].map({c.name: getattr(c, name) for c in CROPS.values()})
         for name in ("sd_site", "sd_season", "sd_site_season", "tau")
     }
-    level = crop_values["sd_site"] * _shared_draws(rng, found["site_id"] + found["crop"])
-    level += crop_values["sd_season"] * _shared_draws(rng, found["season"].astype(str) + found["crop"])
-    level += crop_values["sd_site_season"] * rng.standard_normal(len(found))
+    level = crop_values["sd_site"] * _shared_draws(rng, site_years["site_id"] + site_years["crop"])
+    level += crop_values["sd_season"] * _shared_draws(rng, site_years["season"].astype(str) + site_years["crop"])
+    level += crop_values["sd_site_season"] * rng.standard_normal(len(site_years))
     total = np.sqrt(sum(crop_values[sd] ** 2 for sd in ("sd_site", "sd_season", "sd_site_season")))
     # a field far beyond what the crop ever yields would be no field of this region
-    found["yield_level"] = level.clip(-MOST_SD_FROM_MEAN * total, MOST_SD_FROM_MEAN * total)
+    site_years["yield_level"] = level.clip(-MOST_SD_FROM_MEAN * total, MOST_SD_FROM_MEAN * total)
     for contrast in ("urea once", "urea split"):
-        cells = [_cell_or_nan(contrast, row.crop, row.drainage_group, row.rainfall_class) for row in found.itertuples()]
+        cells = [
+            _cell_or_nan(contrast, row.crop, row.drainage_group, row.rainfall_class) for row in site_years.itertuples()
+        ]
         column = contrast.replace(" ", "_")
-        found[f"cell_gain_over_{column}"] = cells
-        found[f"gain_over_{column}"] = cells + crop_values["tau"] * rng.standard_normal(len(found))
+        site_years[f"cell_gain_over_{column}"] = cells
+        site_years[f"gain_over_{column}"] = cells + crop_values["tau"] * rng.standard_normal(len(site_years))
     kept = [
         "trial_id",
         "place",
@@ -141,7 +143,7 @@ def site_years_table(rng: np.random.Generator, trials: pd.DataFrame, classes: pd
         "n_blocks",
         "yield_level",
     ]
-    return found[kept + [column for column in found if "gain_over" in column]]
+    return site_years[kept + [column for column in site_years if "gain_over" in column]]
 
 
 def _shared_draws(rng: np.random.Generator, labels: pd.Series) -> np.ndarray:

@@ -23,33 +23,33 @@ def _by_trial(rng: np.random.Generator, trial_ids: pd.Series, mean_sd: tuple[flo
 
 def weigh(rng: np.random.Generator, plots: pd.DataFrame, crop: CropScenario) -> pd.DataFrame:
     """The plots table of one crop. The yield computed back from it differs from the true one by the scale's step only."""
-    found = plots[plots["crop"] == crop.name].copy()
-    n = len(found)
-    trial_codes, trials = pd.factorize(found["trial_id"])
+    weighed = plots[plots["crop"] == crop.name].copy()
+    n = len(weighed)
+    trial_codes, trials = pd.factorize(weighed["trial_id"])
     length = rng.integers(crop.harvest_length_ft[0], crop.harvest_length_ft[1] + 1, len(trials))[trial_codes]
     acres = crop.rows_harvested * crop.row_spacing_in / 12 * length / SQ_FT_PER_ACRE
-    weight = found["yield_per_ac"] * crop.bushel_lb * acres
-    found["moisture_pct"] = found["test_weight_lb_bu"] = found["gin_turnout_fraction"] = np.nan
+    weight = weighed["yield_per_ac"] * crop.bushel_lb * acres
+    weighed["moisture_pct"] = weighed["test_weight_lb_bu"] = weighed["gin_turnout_fraction"] = np.nan
     if crop.moisture_pct is not None:
-        found["moisture_pct"] = _by_trial(rng, found["trial_id"], crop.moisture_pct, 1)
+        weighed["moisture_pct"] = _by_trial(rng, weighed["trial_id"], crop.moisture_pct, 1)
         mean, sd = crop.test_weight_lb_bu
-        found["test_weight_lb_bu"] = (mean + sd * rng.standard_normal(n).clip(-3, 3)).round(1)
-        weight = weight * (100 - crop.standard_moisture_pct) / (100 - found["moisture_pct"])
+        weighed["test_weight_lb_bu"] = (mean + sd * rng.standard_normal(n).clip(-3, 3)).round(1)
+        weight = weight * (100 - crop.standard_moisture_pct) / (100 - weighed["moisture_pct"])
     if crop.gin_turnout is not None:
-        found["gin_turnout_fraction"] = _by_trial(rng, found["trial_id"], crop.gin_turnout, 3)
-        weight = weight / found["gin_turnout_fraction"]
-    found["harvest_weight_lb"] = ((weight / crop.scale_step_lb).round() * crop.scale_step_lb).round(2)
-    found["harvest_length_ft"], found["rows_harvested"] = length, crop.rows_harvested
-    found["stand_plants_ac"] = (rng.normal(*crop.stand_plants_ac, n) / 100).round().astype(int) * 100
-    return found
+        weighed["gin_turnout_fraction"] = _by_trial(rng, weighed["trial_id"], crop.gin_turnout, 3)
+        weight = weight / weighed["gin_turnout_fraction"]
+    weighed["harvest_weight_lb"] = ((weight / crop.scale_step_lb).round() * crop.scale_step_lb).round(2)
+    weighed["harvest_length_ft"], weighed["rows_harvested"] = length, crop.rows_harvested
+    weighed["stand_plants_ac"] = (rng.normal(*crop.stand_plants_ac, n) / 100).round().astype(int) * 100
+    return weighed
 
 
 def plots_table(rng: np.random.Generator, plots: pd.DataFrame) -> pd.DataFrame:
     """The plots table of all crops, in the order of `plots`."""
-    found = pd.concat([weigh(rng, plots, crop) for crop in CROPS.values()]).sort_index()
-    found["harvest_width_ft"] = np.nan  # left empty: rows x row spacing
-    found = found.assign(became="harvested", cause="", caused_by_treatment="", notes="")
-    return found[[
+    weighed = pd.concat([weigh(rng, plots, crop) for crop in CROPS.values()]).sort_index()
+    weighed["harvest_width_ft"] = np.nan  # left empty: rows x row spacing
+    weighed = weighed.assign(became="harvested", cause="", caused_by_treatment="", notes="")
+    return weighed[[
         "trial_id", "block", "plot", "treatment_code", "harvest_weight_lb", "moisture_pct", "test_weight_lb_bu",
         "gin_turnout_fraction", "harvest_length_ft", "harvest_width_ft", "rows_harvested", "stand_plants_ac",
         "became", "cause", "caused_by_treatment", "notes",

@@ -20,18 +20,18 @@ def editions_list(editions: pd.DataFrame) -> Markdown:
     return joined([Markdown(line) for line in lines], by="\n")
 
 
-def changes(found: pd.DataFrame, run_id: str) -> list[str]:
+def changes(all_changes: pd.DataFrame, run_id: str) -> list[str]:
     """What a run moved: a sentence per headline whose print changed, with its causes, and how many stand still.
 
     A headline moved where its average, its interval or its site-years are printed otherwise than before. The screen and
     the index say the same.
 
     Args:
-        found: rows of reports.changes of all runs.
+        all_changes: rows of reports.changes of all runs.
     """
-    of_run = found[found["run_id"] == run_id]
+    of_run = all_changes[all_changes["run_id"] == run_id]
     if of_run.empty:
-        return [NOTHING_BEFORE if found.empty else UNCHANGED]
+        return [NOTHING_BEFORE if all_changes.empty else UNCHANGED]
     said, n_still = [], 0
     for (_, target), steps in of_run.groupby(["position", "target"]):
         first, last = steps.iloc[0], steps.iloc[-1]

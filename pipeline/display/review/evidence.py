@@ -86,13 +86,13 @@ def plots(sources: pd.DataFrame) -> str:
     return f"Plots and printed means of both arms in these trials: {number(len(sources))}, of which {fates}{f' ({listed(lost)})' if len(lost) else ''}."
 
 
-def findings(found: pd.DataFrame, sources: pd.DataFrame, corrections: pd.DataFrame) -> str:
+def findings(all_findings: pd.DataFrame, sources: pd.DataFrame, corrections: pd.DataFrame) -> str:
     """What the checks found on the used trials, and what was corrected in their data.
 
     Args:
-        found: reports.findings. sources: a comparison's rows of reports.sources. corrections: those of its trace.
+        all_findings: reports.findings. sources: a comparison's rows of reports.sources. corrections: those of its trace.
     """
-    mine = found[found["trial_id"].isin(sources["trial_id"])]
+    mine = all_findings[all_findings["trial_id"].isin(sources["trial_id"])]
     told = [
         f"{check_words(name)} ({severity}, {count(n, 'row')})"
         for (name, severity), n in mine.groupby(["check_name", "severity"], sort=False).size().items()
@@ -121,12 +121,14 @@ def components_table(components: pd.DataFrame, leading: pd.DataFrame, *, label: 
     rows = []
     for _, row in leading.sort_values("is_declared", ascending=False).iterrows():
         mine = of_model[of_model["target"] == row["target"]] if row["method"] == "mixed model" else of_model.iloc[:0]
-        found = dict(zip(mine["component"], mine["standard_deviation"], strict=True))
+        deviations = dict(zip(mine["component"], mine["standard_deviation"], strict=True))
         method = (
-            row["method"] if len(found) else f"{row['method']}: {text(row['formula']) or 'no average can be given'}"
+            row["method"]
+            if len(deviations)
+            else f"{row['method']}: {text(row['formula']) or 'no average can be given'}"
         )
         df = "" if pd.isna(row["df"]) else f"{number(row['df'], 1)} ({text(row['df_method'])})"
-        sds = {COMPONENTS[name]: _sd(found.get(name), row["digits"]) for name in columns}
+        sds = {COMPONENTS[name]: _sd(deviations.get(name), row["digits"]) for name in columns}
         rows.append({"Target": capital(row["target"]), "Leads": capital(method), **sds, "df of the average": df})
     caption = (
         f"Standard deviations of the model's parts in {leading['unit'].iloc[0]}; zero: estimated as zero."
@@ -151,10 +153,10 @@ def spread(gains: pd.DataFrame) -> str:
     Args:
         gains: a comparison's rows of reports.gains with moderator 'all'.
     """
-    found = gains[(gains["target"] == TESTED) & gains["q_stat"].notna()]
-    if found.empty:
+    two_stage = gains[(gains["target"] == TESTED) & gains["q_stat"].notna()]
+    if two_stage.empty:
         return ""
-    row = found.iloc[0]
+    row = two_stage.iloc[0]
     tau = f"tau {_sd(row['tau'], row['digits'])}{'' if row['tau'] == 0 else ' ' + row['unit']}"
     return (
         f"Spread between site-years beyond plot error (two-stage, restricted maximum likelihood): {tau}; "

@@ -85,9 +85,9 @@ def needed(rows: pd.DataFrame) -> str:
     aim = f"What it takes to show as good within {number(first['size'], first['digits'])} {first['unit']} {TARGET[first['target']]}"
     if declared["more_seasons"].isna().all():
         return f"{aim} cannot be planned. {first['reason']}"
-    found = declared["more_site_years"].map(_found)
+    more = declared["more_site_years"].map(_found)
     told = [
-        f"over {_more_seasons(alike)} {words}" for words, alike in declared["more_seasons"].groupby(found, sort=False)
+        f"over {_more_seasons(alike)} {words}" for words, alike in declared["more_seasons"].groupby(more, sort=False)
     ]
     return f"{aim}, with an 80 % chance if the two are truly equal: {'; '.join(told)}."
 

@@ -118,7 +118,7 @@ def _grid(lead: pd.Series, grid: pd.DataFrame) -> dict:
 
 def _curves(curves: pd.DataFrame, draws: pd.DataFrame) -> list[dict]:
     """The drawn curves that have a price, with their resamples."""
-    found = []
+    for_page = []
     for position, (_, row) in enumerate(n_response.drawn(curves).iterrows()):
         if pd.isna(row["price_ratio"]):
             continue
@@ -129,8 +129,8 @@ def _curves(curves: pd.DataFrame, draws: pd.DataFrame) -> list[dict]:
             "kg_ha_per_unit": row["kg_ha_per_unit"], "kg_ha_per_n_unit": row["kg_ha_per_n_unit"],
         }  # fmt: skip
         own = draws[draws["family"].eq(row["family"])]
-        found.append(_plain(pd.Series(curve)) | _resampled(own, row))
-    return found
+        for_page.append(_plain(pd.Series(curve)) | _resampled(own, row))
+    return for_page
 
 
 def _resampled(draws: pd.DataFrame, row: pd.Series) -> dict:

@@ -228,7 +228,7 @@ def findings_table(findings: pd.DataFrame) -> Markdown:
     )
 
 
-def _found(found: pd.Series) -> str:
-    different = [str(text) for text in found.dropna().unique()]
+def _found(values: pd.Series) -> str:
+    different = [str(text) for text in values.dropna().unique()]
     more = f" and {len(different) - MOST_FOUND} more" if len(different) > MOST_FOUND else ""
     return ", ".join(different[:MOST_FOUND]) + more or UNKNOWN

@@ -41,17 +41,17 @@ def verdict(row: Mapping) -> str:
 
 def answer(row: Mapping) -> str:
     """The average gain in one sentence: target, size, interval, site-years, and whether it is shown at all."""
-    found = verdict(row)
+    shown = verdict(row)
     where = f"{count(row['n_site_years'], 'site-year')} in {count(row['n_seasons'], 'season')}"
-    if found == "none":
+    if shown == "none":
         return f"{capital(row['says'])}, {_target(row)}: {row['rule'][:1].lower()}{row['rule'][1:]}"
-    if found == "not shown":
+    if shown == "not shown":
         word = "gain" if row["estimate"] >= 0 else "loss"
         return (
             f"A {word} is not shown {_target(row)}: {_averaged(row)}, over {where}, "
             f"but the average difference could be zero ({interval(row)})."
         )
-    if found == "few":
+    if shown == "few":
         verb = "is expected to yield" if row["target"] == TO_COME else "yielded"
         return f"{capital(_target(row))} {_averaged(row, verb)}, but over only {where}: too few to claim anything from ({interval(row)})."
     if row["target"] == TO_COME:
@@ -87,15 +87,15 @@ def interval(row: Mapping) -> str:
 
 def other_target(row: Mapping) -> str:
     """The average of the other target in one shorter sentence; what it is of has been said."""
-    found = verdict(row)
-    if found not in ("gain", "loss", "not shown"):
+    shown = verdict(row)
+    if shown not in ("gain", "loss", "not shown"):
         return answer(row)
     size = {column: abs(row[column]) for column in ("estimate", "estimate_kg_ha")} | {
         "unit": row["unit"],
         "digits": row["digits"],
     }
     average = f"{with_metric(size, 'estimate')} {'more' if row['estimate'] >= 0 else 'less'} ({interval(row)})"
-    doubt = ", which could be zero" if found == "not shown" else ""
+    doubt = ", which could be zero" if shown == "not shown" else ""
     return f"{capital(_target(row))} the average is {average}{doubt}."
 
 
@@ -167,21 +167,21 @@ def what_is_shown(rows: pd.DataFrame, agreement: pd.DataFrame, hangs_on: str = "
     """
     leading = rows[rows["is_headline"]].iloc[0]
     others = rows[~rows["is_headline"] & rows["estimate"].notna()]
-    found = verdict(leading)
-    if found == "none" or others.empty:
-        return SHOWN[found]
+    shown = verdict(leading)
+    if shown == "none" or others.empty:
+        return SHOWN[shown]
     methods = "methods lie apart" if agreement["agrees"].eq(False).any() else "methods agree"
-    if any(verdict(row) != found for _, row in others.iterrows()):
+    if any(verdict(row) != shown for _, row in others.iterrows()):
         methods = "another method differs"
-    return "; ".join(filter(None, [SHOWN[found], hangs_on, methods]))
+    return "; ".join(filter(None, [SHOWN[shown], hangs_on, methods]))
 
 
 def leading(gains: pd.DataFrame, target: str, moderator: str = "all", level: str = "all") -> pd.Series | None:
     """The row that leads for a target and a class; None where the class holds no site-year."""
-    found = gains[
+    rows = gains[
         (gains["target"] == target)
         & (gains["moderator"] == moderator)
         & (gains["level"] == level)
         & gains["is_headline"].eq(True)
     ]
-    return found.iloc[0] if len(found) else None
+    return rows.iloc[0] if len(rows) else None

@@ -26,12 +26,12 @@ BECOMES = {
 def _changing(robustness: pd.DataFrame) -> list[tuple[str, int, int]]:
     """Part, how often leaving one out changes whether zero is inside the interval, and out of how many."""
     known = robustness[robustness["estimate"].notna()]
-    found = []
+    parts = []
     for kind, part in PARTS.items():
         changes = known.loc[known["kind"] == kind, "changes_conclusion"].eq(True).fillna(False)
         if changes.any():
-            found.append((part, int(changes.sum()), len(changes)))
-    return found
+            parts.append((part, int(changes.sum()), len(changes)))
+    return parts
 
 
 def hangs_on(robustness: pd.DataFrame) -> str:

@@ -104,9 +104,9 @@ def answer(row: Mapping) -> str:
     even = (WITH_A_LOSS if row["break_even_gain"] < 0 else FROM_A_GAIN).format(size)
     if pd.isna(row["conf_low"]):
         return ANSWER_UNTOLD.format(untold(row), amount(row["net_change"], row["currency"]), even)
-    found = PAYS if row["conf_low"] > 0 else COSTS if row["conf_high"] < 0 else UNSURE
+    verdict = PAYS if row["conf_low"] > 0 else COSTS if row["conf_high"] < 0 else UNSURE
     interval = per_acre(row["conf_low"], row["conf_high"], row["currency"])
-    return ANSWER.format(found, amount(row["net_change"], row["currency"]), interval, even)
+    return ANSWER.format(verdict, amount(row["net_change"], row["currency"]), interval, even)
 
 
 def untold(row: Mapping) -> str:
@@ -150,10 +150,10 @@ def fields_in_ten(row: Mapping) -> str:
 
 def share_above(shares: pd.DataFrame) -> str:
     """The share of fields whose true gain lies above the break-even gain, as the trials' weather had it."""
-    found = shares[(shares["above"] == "break-even") & shares["is_declared"]]
-    if found.empty:
+    break_even = shares[(shares["above"] == "break-even") & shares["is_declared"]]
+    if break_even.empty:
         return ""
-    row = found.iloc[0]
+    row = break_even.iloc[0]
     where = f"above the break-even gain, in weather as tested ({count(row['n_site_years'], 'site-year')})"
     if pd.isna(row["tenths"]):
         return f"The share of fields {where}: {row['reason']}."

@@ -40,8 +40,8 @@ def other_target(row: Mapping) -> str:
     """The other target's verdict in one shorter sentence; what it is of has been said."""
     if pd.isna(row["estimate"]):
         return in_short(row)
-    found = f"too few to claim, {_where(row)}" if is_few(row) else row["verdict"]
-    return f"{capital(TARGET[row['target']])}: {found}; the {_difference(row)}."
+    verdict = f"too few to claim, {_where(row)}" if is_few(row) else row["verdict"]
+    return f"{capital(TARGET[row['target']])}: {verdict}; the {_difference(row)}."
 
 
 def _where(row: Mapping) -> str:
@@ -75,7 +75,7 @@ def assay(row: Mapping) -> str:
     """Whether these trials could have shown a loss."""
     if row["assay_sensitivity"] == "does not apply":
         return f"Whether these trials could have shown a loss cannot be judged by zero-N plots: it does not apply, since {row['assay_reason']}."
-    found = (
+    ability = (
         "could have shown a loss" if row["assay_sensitivity"] == "shown" else "are not shown to be able to show a loss"
     )
     size = (
@@ -83,7 +83,7 @@ def assay(row: Mapping) -> str:
         if pd.isna(row["assay_estimate"])
         else f" (on average {number(row['assay_estimate'], row['digits'])} {row['unit']} over zero-N)"
     )
-    return f"These trials {found}: {row['assay_reason']}{size}."
+    return f"These trials {ability}: {row['assay_reason']}{size}."
 
 
 def economic(row: Mapping) -> str:

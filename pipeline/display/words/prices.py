@@ -152,5 +152,5 @@ def _rate(lead: pd.Series, tested: dict[str, tuple[float, float]]) -> Price | No
 
 
 def _n_pct(priced: pd.DataFrame, source: str) -> float | None:
-    found = priced["product_n_pct"].get(source)
-    return None if found is None or pd.isna(found) else float(found)
+    n_pct = priced["product_n_pct"].get(source)
+    return None if n_pct is None or pd.isna(n_pct) else float(n_pct)

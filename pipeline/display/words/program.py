@@ -15,9 +15,9 @@ def program_seasons(program: Mapping) -> str:
 
 def fitted_by(program: Mapping) -> str:
     """What fitted the mixed models of a run: a row of reports.program."""
-    found = json.loads(program["r_versions"]) if text(program["r_versions"]) else {}
-    if "lme4" in found:
-        return f"lme4 {found['lme4']} and lmerTest {found['lmerTest']} in R {found['R']}"
-    if not found:
+    versions = json.loads(program["r_versions"]) if text(program["r_versions"]) else {}
+    if "lme4" in versions:
+        return f"lme4 {versions['lme4']} and lmerTest {versions['lmerTest']} in R {versions['R']}"
+    if not versions:
         return "nothing: no mixed model was asked for"
-    return f"this program's own code, with numpy {found['numpy']} and scipy {found['scipy']}; R was not used"
+    return f"this program's own code, with numpy {versions['numpy']} and scipy {versions['scipy']}; R was not used"

@@ -33,7 +33,7 @@ def trait_table(rows: pd.DataFrame) -> Markdown | str:
         shown = f"{number(row['estimate'], row['digits'])} {row['unit']}"
         if pd.notna(row["conf_low"]):
             shown = f"{shown} ({between(row['conf_low'], row['conf_high'], row['digits'])})"
-        found = f"{count(row['n_site_years'], 'site-year')} in {count(row['n_seasons'], 'season')}"
+        where = f"{count(row['n_site_years'], 'site-year')} in {count(row['n_seasons'], 'season')}"
         lines.append(
             {
                 "Trait": capital(row["trait"]),
@@ -41,7 +41,7 @@ def trait_table(rows: pd.DataFrame) -> Markdown | str:
                 "Average difference": joined(
                     [shown if row["shown_as"] == "sentence" else grey(shown), linked_id(row["estimate_id"])], by=" "
                 ),
-                "From": f"{found}, {TARGET[row['target']]}",
+                "From": f"{where}, {TARGET[row['target']]}",
             }
         )
     caption = (

@@ -186,10 +186,10 @@ def rates(comparison: Mapping, display_units: str) -> str:
 
 def rainfall_rule(rules: pd.DataFrame, crop: str) -> str:
     """By which window and reference years site-years of a crop are classed."""
-    found = rules[rules["crop"] == crop]
-    if found.empty:
+    of_crop = rules[rules["crop"] == crop]
+    if of_crop.empty:
         return f"No rainfall window was declared for {crop}, so its site-years have no rainfall class."
-    rule = found.iloc[0]
+    rule = of_crop.iloc[0]
     late = declarations.rainfall_rule(rule)
     return (
         f"Rainfall classes follow the standardized precipitation index of {month_day(rule['first_day'])} to "

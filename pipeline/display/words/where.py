@@ -45,11 +45,11 @@ def where_in_short(tests: pd.DataFrame, gains: pd.DataFrame) -> str:
         tests: rows of reports.interaction_tests of one comparison and target.
         gains: its leading rows of reports.gains, of that target.
     """
-    found = tests.set_index("moderator")["p_value_holm"]
+    p_values = tests.set_index("moderator")["p_value_holm"]
     told = {
-        words: _differs(found[moderator], too_few_classes(moderator, gains[gains["moderator"] == moderator]))
+        words: _differs(p_values[moderator], too_few_classes(moderator, gains[gains["moderator"] == moderator]))
         for moderator, words in KNOWN_WHEN.items()
-        if moderator in found
+        if moderator in p_values
     }
     if list(told.values()) == [NOT_SHOWN_TO_DIFFER] * 2:
         return f"The gain {NOT_SHOWN_TO_DIFFER} by {', nor by '.join(told)}."
