@@ -9,7 +9,7 @@ import subprocess
 from concurrent.futures import ThreadPoolExecutor
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING, Callable, Iterable
+from typing import Callable, Iterable
 
 import matplotlib
 import typst
@@ -17,10 +17,8 @@ import typst
 from pipeline import folders
 from pipeline.errors import UserError
 from pipeline.publishing import engines
+from pipeline.publishing.page import Page
 from pipeline.publishing.word_look import keep_rows_whole, write_reference
-
-if TYPE_CHECKING:
-    from pipeline.publishing.draw import Page
 
 HERE = Path(__file__).parent
 LOOK = folders.REPORTS  # page.css, page.typ and the partial templates, shared with Quarto

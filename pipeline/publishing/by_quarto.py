@@ -15,16 +15,13 @@ from collections.abc import Callable, Iterable
 from concurrent.futures import Future, ThreadPoolExecutor
 from itertools import islice
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import yaml
 
 from pipeline import folders
 from pipeline.errors import UserError
 from pipeline.publishing import by_pandoc, engines
-
-if TYPE_CHECKING:
-    from pipeline.publishing.draw import Page
+from pipeline.publishing.page import Page
 
 HERE = Path(__file__).parent
 LOOK = folders.REPORTS

@@ -9,33 +9,15 @@ from __future__ import annotations
 
 import os
 from contextlib import ExitStack
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Callable, Iterator
 
 from pipeline.errors import UserError
 from pipeline.publishing import by_pandoc, by_quarto, engines
+from pipeline.publishing.page import Drawn, Page
 from pipeline.publishing.scratch import scratch_in
 
 FORMATS = ("html", "pdf", "docx")
-
-
-@dataclass(frozen=True)
-class Page:
-    """A page's Markdown and where it is published, as <folder>/<name>.html, .pdf and .docx."""
-
-    markdown: Path
-    folder: Path
-    name: str
-
-
-@dataclass(frozen=True)
-class Drawn:
-    """One published file, with the page it belongs to."""
-
-    page: Page
-    format: str
-    path: Path
 
 
 def draw(

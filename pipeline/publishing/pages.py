@@ -18,10 +18,11 @@ from pipeline import folders
 from pipeline.errors import UserError, one_of
 from pipeline.publishing import engines
 from pipeline.publishing.dictionary import dictionary_tables
-from pipeline.publishing.draw import Drawn, Page, draw
+from pipeline.publishing.draw import draw
 from pipeline.publishing.editions import FOLDER as EDITIONS
 from pipeline.publishing.editions import editions_with, keep_edition
 from pipeline.publishing.exports import write_exports
+from pipeline.publishing.page import Drawn, Page
 from pipeline.publishing.published_checks import published_checks
 from pipeline.publishing.scratch import scratch_in
 from pipeline.publishing.weave import weave

@@ -13,7 +13,8 @@ import typst
 
 from pipeline.errors import UserError
 from pipeline.publishing import by_pandoc
-from pipeline.publishing.draw import Page, draw
+from pipeline.publishing.draw import draw
+from pipeline.publishing.page import Page
 
 ALT = 'Two dots, both "right" of zero.'
 

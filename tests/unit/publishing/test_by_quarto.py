@@ -10,7 +10,8 @@ import pytest
 
 from pipeline.errors import UserError
 from pipeline.publishing import by_quarto, engines
-from pipeline.publishing.draw import Page, draw
+from pipeline.publishing.draw import draw
+from pipeline.publishing.page import Page
 
 STAND_IN = """\
 #!{python}

@@ -5,7 +5,8 @@ from pathlib import Path
 import pytest
 
 from pipeline.errors import UserError
-from pipeline.publishing.draw import Page, draw
+from pipeline.publishing.draw import draw
+from pipeline.publishing.page import Page
 
 
 def simple_page(folder: Path, published: Path, name: str, text: str = "Text.") -> Page:

@@ -22,7 +22,8 @@ from pipeline.estimates.money.partial_budget import budget
 from pipeline.estimates.money.program_budgets import formula_inputs, gives_chances
 from pipeline.estimates.n_response.curves import PRIMARY
 from pipeline.estimates.n_response.pooled_curves import draw_rows, pooled_fit, pooled_rows
-from pipeline.publishing.draw import Page, draw
+from pipeline.publishing.draw import draw
+from pipeline.publishing.page import Page
 from tests.pages.browser import NEEDS_BROWSER, answered, examined, on_paper
 from tests.pages.printed import NEEDS_POPPLER
 

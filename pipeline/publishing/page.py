@@ -1,0 +1,24 @@
+"""A woven page on its way to its files."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+
+@dataclass(frozen=True)
+class Page:
+    """A page's Markdown and where it is published, as <folder>/<name>.html, .pdf and .docx."""
+
+    markdown: Path
+    folder: Path
+    name: str
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """One published file, with the page it belongs to."""
+
+    page: Page
+    format: str
+    path: Path
