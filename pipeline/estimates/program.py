@@ -1,4 +1,4 @@
-"""From checked plots to every estimate of a program: the order in which this room works."""
+"""From checked plots to every estimate of a program: the order of its steps."""
 
 from __future__ import annotations
 

@@ -75,7 +75,7 @@ def _written(pages: list[Page], scratch: list[Page], write: Callable[[Page], obj
 
 
 def _reporter(pages: list[Page], progress: Callable[[Page], None] | None) -> Callable[[int], None]:
-    """Progress by page number, so that the drawing rooms need not know where a page will end."""
+    """Progress by page number, so that what draws need not know where a page will end."""
     return lambda number: progress(pages[number]) if progress else None
 
 

@@ -2,7 +2,7 @@
 
 Simulated are gains of blocks, not plots: a site-year's mean gain is exactly normal given its true gain, and a trial's
 error mean square an independent chi-square on its own df, as in the trial's analysis. What is left out is that the
-spread of the very blocks compared is part of that mean square. Every replicate goes through the estimates room's own
+spread of the very blocks compared is part of that mean square. Every replicate goes through the estimates' own
 site-year gains, rules, guards and direct restricted likelihood, which the agreement table holds against the mixed model's own fit.
 """
 

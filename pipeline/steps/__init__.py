@@ -1,1 +1,1 @@
-"""The steps between deliveries and reports, each a door between the warehouse and one room."""
+"""The steps between deliveries and reports, each a door between the warehouse and one package."""

@@ -1,4 +1,4 @@
-"""From checked trials to every estimate: gathers what the estimates room needs and signs what it gives."""
+"""From checked trials to every estimate: gathers what the estimates need and signs what it gives."""
 
 from __future__ import annotations
 
@@ -104,7 +104,7 @@ def estimate_all(
 
 
 def estimated(program: Program, found: Inputs, tell: Tell) -> dict[str, pd.DataFrame]:
-    """What the estimates room makes of these inputs."""
+    """What the estimates make of these inputs."""
     from pipeline.estimates.program import estimate
 
     return estimate(

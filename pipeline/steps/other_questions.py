@@ -1,6 +1,6 @@
 """Beside the average gains: money, fewer passes, N response, other traits, and what to plant next.
 
-Gathers what the estimates and planning rooms need from the trials layer and the settings, in the order in which one
+Gathers what estimates and planning need from the trials layer and the settings, in the order in which one
 feeds the next: the gain at long-run weather feeds the budget, the budget the economic margin and the share of fields.
 """
 

@@ -1,4 +1,4 @@
-"""The order of the flow: the one module that knows every room.
+"""The order of the flow: the one module that knows all the others.
 
 Loading, estimating and storing are one transaction of the warehouse: a run that is refused or killed leaves it
 as it was. Pages are drawn from frames after the warehouse is closed, so that readers are not shut out.

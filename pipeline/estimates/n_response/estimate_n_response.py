@@ -1,4 +1,4 @@
-"""The N response of a program: the order in which this room works."""
+"""The N response of a program: the order of its steps."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-# Answers from R for the estimates room. Run from the repository root:
+# Answers from R for the estimates. Run from the repository root:
 #   Rscript tests/r_answers/r/estimates.R
 # Rewrites tests/r_answers/{moderation,weighted_model,weighted_model_answers,fiducial,
 # fiducial_answers}.csv; the first line of each names R and the packages.

@@ -1,4 +1,4 @@
-"""The rooms of the code: each imports only from those above it, and one room each talks to the outside world."""
+"""The modules: each imports only from those above it, and one alone talks to each part of the outside world."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 PIPELINE = Path(__file__).parents[2] / "pipeline"
-# from the first to the last; a room may import from those before it, and modules of one room from each other
+# from the first to the last; a module may import from those before it, and files of one package from each other
 ORDER = (
     "errors", "folders", "provenance", "contract", "settings", "sql_steps", "warehouse", "incoming", "site_years", "estimates", "estimate_ids", "simulation", "planning",
     "verdicts", "claims", "trace", "display", "publishing", "progress", "console", "steps", "verbs", "__main__",
@@ -23,7 +23,7 @@ SHARED_BY_PAGES = ("words", "figures")
 MODULES = sorted(PIPELINE.rglob("*.py"))
 OF_DISPLAY = [path for path in MODULES if path.is_relative_to(PIPELINE / "display")]
 OF_ESTIMATES = [path for path in MODULES if path.is_relative_to(PIPELINE / "estimates")]
-# outside libraries that one room alone may import
+# outside libraries that one module alone may import
 GATES = {
     "duckdb": "pipeline/warehouse.py",
     "pymer4": "pipeline/estimates/engines/lme4_fits.py",
@@ -38,7 +38,7 @@ GATES = {
 }
 
 
-def room(path: Path) -> str:
+def part(path: Path) -> str:
     return path.relative_to(PIPELINE).parts[0].removesuffix(".py")
 
 
@@ -59,19 +59,19 @@ def _id(path: Path) -> str:
     return path.relative_to(PIPELINE.parent).as_posix()
 
 
-def test_every_room_has_its_place_in_the_order():
-    assert {room(path) for path in MODULES} - {"__init__"} == set(ORDER)
+def test_every_module_has_its_place_in_the_order():
+    assert {part(path) for path in MODULES} - {"__init__"} == set(ORDER)
 
 
 @pytest.mark.parametrize("path", MODULES, ids=_id)
-def test_a_module_imports_only_from_rooms_above(path):
-    if room(path) == "__init__":
+def test_a_module_imports_only_from_those_above(path):
+    if part(path) == "__init__":
         assert not imports(path)
         return
-    allowed = ORDER[: ORDER.index(room(path)) + 1]
+    allowed = ORDER[: ORDER.index(part(path)) + 1]
     for name in imports(path):
         if name.startswith("pipeline."):
-            other = room(PIPELINE / name.split(".")[1])
+            other = part(PIPELINE / name.split(".")[1])
             assert other in allowed, f"{_id(path)} imports {name}"
 
 
@@ -103,15 +103,15 @@ def test_a_page_takes_words_and_figures_of_no_other_page(path):
 
 
 @pytest.mark.parametrize("library", GATES)
-def test_one_room_alone_imports_a_library(library):
+def test_one_module_alone_imports_a_library(library):
     gates = GATES[library] if isinstance(GATES[library], tuple) else (GATES[library],)
     importing = {_id(path) for path in MODULES if any(name.split(".")[0] == library for name in imports(path))}
     assert importing, f"nothing imports {library}: take it out of this list"
     assert all(any(path == gate or path.startswith(f"{gate}/") for gate in gates) for path in importing), importing
 
 
-@pytest.mark.parametrize("path", [p for p in MODULES if room(p) in ("site_years", "estimates", "display")], ids=_id)
-def test_rooms_between_the_warehouse_and_the_pages_hold_no_query(path):
+@pytest.mark.parametrize("path", [p for p in MODULES if part(p) in ("site_years", "estimates", "display")], ids=_id)
+def test_modules_between_the_warehouse_and_the_pages_hold_no_query(path):
     texts = [
         n.value
         for n in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
