@@ -46,7 +46,7 @@ def _parser() -> argparse.ArgumentParser:
     )
     _add_program(check_fits)
     trace = verbs.add_parser("trace", help="walk from a printed estimate down to its plots, files and rows")
-    trace.add_argument("estimate_id", metavar="ID", help="the short id in grey beside a printed average")
+    trace.add_argument("estimate_id", metavar="ID", help="the short id in gray beside a printed average")
     _add_program(trace)
     plan = verbs.add_parser("plan", help="what more trials would buy, and a proposed list, from the last report")
     _add_program(plan)

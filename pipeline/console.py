@@ -21,6 +21,7 @@ from rich.progress import (
 from rich.table import Table
 
 from pipeline.display.index import editions
+from pipeline.display.words.answers import TARGET_NAMES
 from pipeline.display.words.numbers import MOST_EXTRA_DIGITS, between, number
 from pipeline.progress import NowAndThen, how_far
 
@@ -129,11 +130,11 @@ def _place(row) -> str:
 def headlines(gains: pd.DataFrame) -> None:
     """One line per comparison: the average gain on its declared target."""
     shown = gains[gains["is_headline"].eq(True) & gains["is_declared"] & (gains["moderator"] == "all")]
-    say("\nAverage gains, each on the target it declares (95 % interval)")
+    say("\nAverage gains, each on the target it declares (95% interval)")
     for row in shown.sort_values("position").itertuples():
         why = f". {row.rule}" if pd.isna(row.estimate) else ""
         say(
-            f"   {row.comparison_id}: {_figure(row)}; {row.target}, {_count(row.n_site_years, 'site-year')}, {_count(row.n_seasons, 'season')}{why}"
+            f"   {row.comparison_id}: {_figure(row)}; {TARGET_NAMES[row.target]}, {_count(row.n_site_years, 'site-year')}, {_count(row.n_seasons, 'season')}{why}"
         )
 
 
@@ -164,7 +165,7 @@ def plan(outlook: pd.DataFrame, evidence: pd.DataFrame, proposed_trials: pd.Data
     for _, of_comparison in outlook[outlook["is_declared"]].groupby("position"):
         first = of_comparison.iloc[0]
         say(
-            f"\n{first['comparison_id']}, {first['target']}: half-width of the 95 % interval to expect ({first['unit']})"
+            f"\n{first['comparison_id']}, {first['target']}: half-width of the 95% interval to expect ({first['unit']})"
         )
         known = of_comparison[of_comparison["half_width"].notna()]
         if len(known):

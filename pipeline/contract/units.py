@@ -1,9 +1,9 @@
 """Exact conversions and standard-moisture arithmetic. Pure numbers; the warehouse uses the same by `unit_macros`.
 
 Sources: the international pound (0.45359237 kg) and foot (0.3048 m) are exact by definition
-(NIST Handbook 44, Appendix C; from memory). Corn is traded at 56 lb per bushel and 15.5 %
+(NIST Handbook 44, Appendix C; from memory). Corn is traded at 56 lb per bushel and 15.5%
 moisture (Ohio State AGF-502; UF/IFAS AG442), soybean at 60 lb (Iowa State test-weight sheet,
-its author, title and year not known) and 13 % (universal trade base), both from memory.
+its author, title and year not known) and 13% (universal trade base), both from memory.
 """
 
 from __future__ import annotations

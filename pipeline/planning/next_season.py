@@ -111,7 +111,7 @@ def site_years_needed(
     """Fewest more site-years for a half-width, or to show non-inferiority at a margin; columns NEEDED.
 
     With a margin: so many that a treatment whose true gain is expected_gain is shown to be
-    as good (one-sided 2.5 %) with 80 % chance. `reached` is the half-width or the chance
+    as good (one-sided 2.5%) with 80% chance. `reached` is the half-width or the chance
     then had; where no number up to 400 suffices, what 400 would give.
     """
     if (half_width is None) == (margin is None):

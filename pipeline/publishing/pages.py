@@ -130,12 +130,15 @@ def _file_name(words: str) -> str:
 
 def plan_pages(pages: pd.DataFrame) -> list[Planned]:
     """Every page, the index last, so that it is never newer than what it links."""
-    planned = [
-        Planned("season.qmd", page.path, ("html", "pdf", "docx"), {"crop": page.crop})
-        if page.kind == "season"
-        else Planned("site_year.qmd", page.path, ("html", "pdf"), {"site_year_id": page.site_year_id})
-        for page in pages.itertuples()
-    ]
+    planned = []
+    for page in pages.itertuples():
+        if page.kind == "season":
+            planned += [
+                Planned("handout.qmd", f"{page.path}-handout", ("html", "pdf", "docx"), {"crop": page.crop}),
+                Planned("season.qmd", page.path, ("html", "pdf", "docx"), {"crop": page.crop}),
+            ]
+        else:
+            planned.append(Planned("site_year.qmd", page.path, ("html", "pdf"), {"site_year_id": page.site_year_id}))
     printed, screen = ("html", "pdf"), ("html",)
     shared = (("review", printed), ("methods", printed), ("data_dictionary", screen), ("index", screen))
     return [*planned, *(Planned(f"{name}.qmd", name, formats, {}) for name, formats in shared)]

@@ -142,7 +142,7 @@ class CropScenario:
     gin_turnout: tuple[float, float] | None = None
 
 
-CORN = CropScenario(  # INV; bushel 56 lb at 15.5 % (Ohio State AGF-502)
+CORN = CropScenario(  # INV; bushel 56 lb at 15.5% (Ohio State AGF-502)
     name="corn", yield_unit="bu/ac", kg_ha_per_unit=bushel_kg_ha(56), trials_per_season=9,
     rates=(80, 120, 160), middle_rate=120, mean_yield=178, usual_yield=(65, 275),
     sd_site=18, sd_season=8, sd_site_season=14, tau=5, sd_block=6, sd_plot=11,
@@ -161,7 +161,7 @@ COTTON = CropScenario(  # INV
     zero_n_fraction={"R": 0.80, "W": 0.85, "P": 0.80}, join_lb_ac={"R": 85, "W": 85, "P": 85},
     first_pass_share=0.35, second_pass_days=38, gin_turnout=(0.40, 0.015),
 )  # fmt: skip
-SOYBEAN = CropScenario(  # INV; bushel 60 lb (Iowa State test-weight sheet) at 13 % (universal trade base, from memory)
+SOYBEAN = CropScenario(  # INV; bushel 60 lb (Iowa State test-weight sheet) at 13% (universal trade base, from memory)
     name="soybean", yield_unit="bu/ac", kg_ha_per_unit=bushel_kg_ha(60), trials_per_season=6,
     rates=(40, 80), middle_rate=80, mean_yield=58, usual_yield=(26, 89),
     sd_site=7, sd_season=2.5, sd_site_season=4.5, tau=1.0, sd_block=1.8, sd_plot=3.8,
@@ -201,7 +201,7 @@ def cell_gain(contrast: str, crop: str, drainage_group: str, rainfall_class: str
     return float(CELL_GAINS[contrast][crop][drainage_group][RAINFALL_CLASSES.index(rainfall_class)])
 
 
-N_PCT = {"urea": 46, "coated urea": 44, "starter": 10}  # urea 46 %: trade standard; the others INV
+N_PCT = {"urea": 46, "coated urea": 44, "starter": 10}  # urea 46%: trade standard; the others INV
 STARTER_N_LB_AC = 10  # INV: background N of some trials
 BLOCKS = 4
 ODD_BLOCKS = {5: 3, 40: 5, 61: 3}  # INV: the n-th harvested trial has another number of blocks

@@ -13,7 +13,7 @@ import pandas as pd
 from pipeline.contract.units import KG_HA_PER_LB_AC
 from pipeline.settings.comparisons import DIFFERABLE, ROLES, Arm, Comparison
 
-# two rates are the same within 3 % or 5 lb/ac (common practice, no source)
+# two rates are the same within 3% or 5 lb/ac (common practice, no source)
 SAME_RATE_SHARE = 0.03
 SAME_RATE_KG_HA = 5 * KG_HA_PER_LB_AC
 SAME_SHARE = 0.005

@@ -1,5 +1,5 @@
 -- severity: holds the trial
--- says: the treatment part of the applications adds up to the planned rate, within 2 % or 1 lb/ac (1.12 kg/ha)
+-- says: the treatment part of the applications adds up to the planned rate, within 2% or 1 lb/ac (1.12 kg/ha)
 -- needs: staging.nitrogen_applications, staging.treatments, staging.repeats, reference.program
 with once as (
   select a.*
@@ -20,12 +20,12 @@ select t.file, t.sheet, t.row_number, 'treatments' as table_name, 'n_rate' as co
   'applications that add up to the planned treatment N' as expected,
   case
     when a.n_applications = 1 and abs(a.applied_kg_ha * a.product_n_pct / 100 - t.n_rate_kg_ha) < 0.03 * t.n_rate_kg_ha
-      then 'looks like the weight of the product (' || a.product_n_pct || ' % N) typed as the weight of its N; correct the application'
+      then 'looks like the weight of the product (' || a.product_n_pct || '% N) typed as the weight of its N; correct the application'
     else 'correct the applications or the planned rate; the weight of a product is not the weight of its N'
   end as mend
 from staging.treatments as t cross join reference.program as d
 inner join with_applications as w on w.trial_id = t.trial_id
 left join applied as a on a.trial_id = t.trial_id and a.treatment_code = t.treatment_code
 where t.n_rate_kg_ha is not null and t.treatment_code is not null
-  -- one part in a million keeps a difference of exactly 2 % or 1 lb/ac inside after its unit was converted
+  -- one part in a million keeps a difference of exactly 2% or 1 lb/ac inside after its unit was converted
   and abs(coalesce(a.applied_kg_ha, 0) - t.n_rate_kg_ha) > 1.000001 * greatest(0.02 * t.n_rate_kg_ha, units.kg_ha_per_lb_ac())

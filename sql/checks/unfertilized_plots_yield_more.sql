@@ -13,7 +13,7 @@ with means as (
   group by p.trial_id
 )
 select file, sheet, row_number, 'plots' as table_name, 'treatment_code' as column_name, trial_id, null as site_id,
-  'a zero-N mean of ' || cast(round(100 * zero_n / fertilized) as integer) || ' % of the fertilized mean' as found,
+  'a zero-N mean of ' || cast(round(100 * zero_n / fertilized) as integer) || '% of the fertilized mean' as found,
   'a zero-N mean below it' as expected, 'look for spread drift onto the zero-N plots, or swapped codes' as mend
 from means
 where zero_n - zero_n_error > fertilized

@@ -1,5 +1,5 @@
 -- severity: holds the trial
--- says: harvested width agrees with rows harvested times row spacing, within 3 %
+-- says: harvested width agrees with rows harvested times row spacing, within 3%
 -- needs: staging.plots, staging.trials, reference.program
 with compared as (
   select p.*, p.rows_harvested * t.row_spacing_cm / 100 as width_from_rows_m

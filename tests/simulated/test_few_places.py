@@ -23,4 +23,4 @@ def test_two_places_and_shared_plots_are_caught_now_as_then():
     found = calibration.calibrate(some, [truth], n=25, seed=3, taus=dict.fromkeys(some["comparison_id"], 1.5), n_jobs=1)
     published = found[found["method"] == calibration.PUBLISHED]
     assert len(published) == 4 and set(published["target"]) == set(rules.TARGETS)
-    assert (published["coverage"] > 0.8).all()  # 25 programs: below 0.8 once in 900 at 95 %
+    assert (published["coverage"] > 0.8).all()  # 25 programs: below 0.8 once in 900 at 95%

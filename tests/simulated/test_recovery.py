@@ -22,7 +22,7 @@ TARGET_KEYS = {"seasons tested": "seasons_tested", "seasons to come": "seasons_t
 def recovered(folder: Path, random_seed: int, *, senders: bool = False) -> tuple[pd.DataFrame, pd.DataFrame]:
     """(headlines, site-year gains), each beside its truth in kg/ha, of one clean simulated program.
 
-    With `senders` in the shapes people send, and with a trial of an earlier season that is known only by print.
+    With `senders` in the shapes people send, and with a trial of an earlier season that is with published means only.
     """
     write_demo(folder, random_seed=random_seed, defects=False, senders=senders)
     tables = build_warehouse(folder, "test", lambda text: None).tables

@@ -30,7 +30,7 @@ def lost(given, *, zero_n: bool):
 
 
 def in_print(given):
-    """A program known only by printed means."""
+    """A program with published means only."""
     trials, treatments, plots, arms = given
     means = plots.groupby(["trial_id", "treatment_code"], as_index=False)["value"].mean()
     told = {"n_blocks": 4, "error_kind": "SED", "error_value": 250.0, "error_alpha": None, "error_df": None}
@@ -77,10 +77,10 @@ CASES = {
     "no zero-N": (lambda: views_of(lost(frames(), zero_n=True)), 0, (f"No curve for {UREA} (no zero-N).",), ()),
     "zero-N alone": (lambda: views_of(lost(frames(), zero_n=False)), 0, (f"No curve for {UREA} (no fertilized plot in use).",), ()),
     "3 rates": (lambda: views_of(frames(rates=(80, 160))), 0, (f"No curve for {UREA} (fewer than 4 rates).",), ()),
-    "no prices": (lambda: views_of(frames(), priced=False), 1, ("no price", f"No rate that pays best for {UREA} (program.yml lacks a price of corn)."), ("Pays best:", "lost per acre")),
+    "no prices": (lambda: views_of(frames(), priced=False), 1, ("no price", f"No economic optimum for {UREA} (program.yml lacks a price of corn)."), ("Pays best:", "lost per acre")),
     "no response": (lambda: views_of(frames(slope=0.0)), 0, (f"No curve for {UREA} (no response).",), ()),
     "still rising": (lambda: views_of(program(8, joins={UREA: 600.0})), 1, ("not found up to 240", f"the best was not found: {UREA} (not up to 240 kg/ha)."), ("not shown to pay less",)),
-    "known by print": (lambda: views_of(in_print(frames())[0], printed=in_print(frames())[1]), 2, ("8 site-years known only by print count with printed means",), ("No curve",)),
+    "known by print": (lambda: views_of(in_print(frames())[0], printed=in_print(frames())[1]), 2, ("8 site-years with published means only count with printed means",), ("No curve",)),
     "printed without zero-N": (lambda: views_of(in_print(frames())[0], printed=in_print(lost(frames(), zero_n=True))[1]), 0, (f"No curve for {UREA} (no zero-N).",), ("count with printed",)),
     "nothing harvested": (lambda: views_of([frame[:0] for frame in frames()]), 0, (NOTHING,), ()),
 }  # fmt: skip

@@ -17,8 +17,8 @@ def columns_table(columns: pd.DataFrame, table_name: str) -> Markdown:
             ],
             "What it holds": [_holds(row) for row in columns.itertuples()],
             "Type": columns["type"],
-            "Filled": ["always" if required else "may be empty" for required in columns["is_required"]],
-            "A fault": columns["severity"],
+            "Required": ["yes" if required else "no" for required in columns["is_required"]],
+            "If invalid": columns["severity"],
         }
     )
     caption = f"Columns of {table_name}."
@@ -41,7 +41,7 @@ def keys_table(keys: pd.DataFrame) -> Markdown:
     """Every key of program.yml, where it stands and what it holds."""
     names = [Markdown(f"`{name}`") for name in keys["name"]]
     frame = pd.DataFrame(
-        {"In": keys["place"], "Key": names, "What it holds": keys["holds"].map(capital), "Filled": keys["filled"]}
+        {"In": keys["place"], "Key": names, "What it holds": keys["holds"].map(capital), "Required": keys["filled"]}
     )
     widths = dict(zip(frame.columns, (26, 24, 40, 10), strict=True))
     return pipe_table(frame, caption="Keys of program.yml.", label="keys", widths=widths)

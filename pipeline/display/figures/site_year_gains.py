@@ -8,8 +8,8 @@ import pandas as pd
 import plotnine as p9
 
 from pipeline.display.figures import theme
-from pipeline.display.words.answers import TARGET, arms
-from pipeline.display.words.numbers import NBSP, between, capital, count, number, seasons
+from pipeline.display.words.answers import TARGET, TARGET_NAMES, arms
+from pipeline.display.words.numbers import between, capital, count, number, seasons
 from pipeline.display.words.tables import Markdown
 from pipeline.display.words.where import DRAINED
 
@@ -39,7 +39,7 @@ def site_year_gains(
     below = _averages_placed(averages, rows["y"].max() + 2)
     declared = averages[averages["is_declared"]].iloc[0]
     height = min(TALLEST_INCH, ROW_INCH * (below["y"].max() + 2) + FRAME_INCH)
-    lines = [(0.0, "no gain", "solid")] + ([] if break_even is None else [(break_even, "pays from here", "dashed")])
+    lines = [(0.0, "no gain", "solid")] + ([] if break_even is None else [(break_even, "breaks even", "dashed")])
     plot = p9.ggplot(rows, p9.aes("gain", "y")) + [
         *_band(declared),
         *theme.named_lines(lines, y=-0.6),
@@ -74,7 +74,9 @@ def _averages_placed(averages: pd.DataFrame, top: int) -> pd.DataFrame:
     """Rows under the site-years: each target's average, then the range for one more field."""
     rows = []
     for _, row in averages[averages["estimate"].notna()].iterrows():
-        rows.append((f"Average, {row['target']}", row["estimate"], row["conf_low"], row["conf_high"], 1.4))
+        rows.append(
+            (f"Average, {TARGET_NAMES[row['target']]}", row["estimate"], row["conf_low"], row["conf_high"], 1.4)
+        )
     declared = averages[averages["is_declared"]].iloc[0]
     if pd.notna(declared["pred_low"]):
         rows.append((f"One field, {declared['target']}", None, declared["pred_low"], declared["pred_high"], 0.5))
@@ -128,7 +130,7 @@ def _caption(rows: pd.DataFrame, declared: pd.Series, break_even: float | None) 
     even = (
         ""
         if break_even is None
-        else f" At the planning prices it pays from a gain of {_size(break_even, declared)} (dashed)."
+        else f" At the planning prices it breaks even at a gain of {_size(break_even, declared)} (dashed)."
     )
     band = f" Band: the average {TARGET[declared['target']]}." if pd.notna(declared["conf_low"]) else ""
     classes = (
@@ -137,7 +139,7 @@ def _caption(rows: pd.DataFrame, declared: pd.Series, break_even: float | None) 
         else ""
     )
     return (
-        f"{capital(declared['says'])}: gain at each of {count(len(rows), 'site-year')}, with 95{NBSP}% intervals that include "
+        f"{capital(declared['says'])}: gain at each of {count(len(rows), 'site-year')}, with 95% intervals that include "
         f"plot noise.{band}{even}{classes}"
     )
 

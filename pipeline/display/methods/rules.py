@@ -8,6 +8,7 @@ from collections.abc import Mapping
 import pandas as pd
 
 from pipeline import verdicts
+from pipeline.display.words.answers import TARGET_NAMES
 from pipeline.display.words.declarations import properties
 from pipeline.display.words.numbers import capital, count, day, listed, number
 from pipeline.display.words.tables import Markdown, grey, pipe_table
@@ -30,7 +31,7 @@ ADJUSTMENT_NAMES = {
     "not fitted": "Model not fitted",
 }
 CLASS_NAMES = {
-    "count": "Only counted", "grey": "In grey", "none": "No mean", "to come": "Seasons to come", rules.MIXED: "Leads: mixed model",
+    "count": "Only counted", "grey": "In gray", "none": "No mean", "to come": "Future seasons", rules.MIXED: "Leads: mixed model",
     rules.PLAIN: "Leads: plain mean", "separate": "Leads: plain mean, spread differs",
 }  # fmt: skip
 
@@ -39,7 +40,7 @@ def rules_table() -> Markdown:
     """Which method leads, by target and by how many site-years and seasons there are."""
     frame = pd.DataFrame(
         {
-            "Target": capital(rule.target),
+            "Target": capital(TARGET_NAMES[rule.target]),
             "Site-years": _range(rule.site_years),
             "Seasons": _range(rule.seasons),
             "Leads": rule.headline if rule.has_estimate else "no average",
@@ -163,8 +164,8 @@ def limits() -> list[str]:
     """The numbers that decide how much is said, from the modules that use them."""
     return [
         f"A mean needs {rules.FEWEST_FOR_A_MEAN} site-years; the mixed model leads from {rules.FEWEST_FOR_THE_MODEL}; a sentence on a class needs {rules.FEWEST_FOR_THE_MODEL} site-years in 2 seasons.",
-        f"Seasons to come need {count(rules.FEWEST_SEASONS_TO_COME, 'season')}.",
-        f"Where the mixed model and the mean that counts every site-year alike differ by more than {rules.DISAGREEMENT_IN_STD_ERRORS:g} standard errors, the plain mean leads: of site-years in the seasons tested, of season means for seasons to come. How far the season means themselves lie from the mixed model is told beside it (methods lie apart) and decides nothing.",
+        f"Future seasons need {count(rules.FEWEST_SEASONS_TO_COME, 'season')}.",
+        f"Where the mixed model and the mean that counts every site-year alike differ by more than {rules.DISAGREEMENT_IN_STD_ERRORS:g} standard errors, the plain mean leads: of site-years in the seasons tested, of season means in future seasons. How far the season means themselves lie from the mixed model is told beside it (methods disagree) and decides nothing.",
         f"Where the spread of classes of {rules.FEWEST_FOR_THE_MODEL} or more site-years differs more than {rules.NOTABLE_SD_RATIO:g}-fold, each class has its own mean.",
     ]
 
@@ -188,8 +189,8 @@ def as_good_table() -> Markdown:
     }
     frame = pd.DataFrame({"Verdict": capital(verdict), "When": reason} for verdict, reason in reasons.items())
     caption = (
-        f"As good? The margin's limit against the lower limit of a one-sided {100 * noninferiority.ALPHA:g} % interval; "
-        f"two one-sided tests at {100 * noninferiority.TOST_ALPHA:g} % stand beside it."
+        f"As good? The margin's limit against the lower limit of a one-sided {100 * noninferiority.ALPHA:g}% interval; "
+        f"two one-sided tests at {100 * noninferiority.TOST_ALPHA:g}% stand beside it."
     )
     return pipe_table(frame, caption=caption, label="as-good", widths={"Verdict": 32, "When": 68})
 
@@ -200,14 +201,14 @@ def n_response() -> list[str]:
     return [
         f"The {curves.PRIMARY} curve was declared beforehand; {others} stand beside it and never replace it for fitting better. Mitscherlich is fitted over site-years only.",
         "N is priced as it is spread: the price of its source per lb N, and the premium on the share that is coated. One more unit of yield is worth the "
-        "crop price less hauling, ginning and drying at the moisture it was harvested at. Without a price there is a rate of highest yield and none that pays best.",
-        "What a tested rate loses against the rate that pays best is read off the same common curve, in net return per acre. Each resample finds its own best rate, so the interval of a loss "
+        "crop price less hauling, ginning and drying at the moisture it was harvested at. Without a price there is a rate of highest yield and no economic optimum.",
+        "What a tested rate loses against the economic optimum is read off the same common curve, in net return per acre. Each resample finds its own best rate, so the interval of a loss "
         "carries what is not known of the best. A rate inside the interval of the best rate is not shown to pay less. That statement holds at 95% for all rates of one curve together; "
         "each interval of a loss holds for its rate alone.",
         "No band around the best rate counts as nearly as well unless program.yml declares one under nearly_as_well_within, with its basis and the day it was fixed. "
         "A rate is shown to pay nearly as well where the upper end of its loss lies within that band.",
         "An end of an interval that lies beyond the highest rate tested is open, unless both print as the same rate.",
-        "A trial known only by print counts in the common curve with its printed means, as a trial without replicates does. It has no curve of its own.",
+        "A trial with published means only counts in the common curve with its printed means, as a trial without replicates does. It has no curve of its own.",
         f"A trial's curve needs {optimum.FEWEST_RATES} rates, zero-N among them; a curve over site-years needs {pooled_curves.FEWEST_SITE_YEARS}, its interval {pooled_curves.FEWEST_FOR_INTERVAL}.",
         f"Intervals over site-years come from {resampling.N_RESAMPLES:,} resamples of whole site-years, always with the same random seed ({resampling.RANDOM_SEED}).",
     ]

@@ -96,16 +96,21 @@ def other_cuts_table(moved: pd.DataFrame, gains: pd.DataFrame, *, label: str) ->
         {
             "Rainfall class": capital(row["level"]),
             "As classed": _shaded(standing.loc[row["level"]]) if row["level"] in standing.index else "no site-year",
-            "Near a cut moved": _shaded(row),
+            "Borderline site-years reclassified": _shaded(row),
             "Changes whether zero is inside": _yes_no(row["changes_conclusion"]),
         }
         for _, row in moved.iterrows()
     ]
     caption = (
         f"Average gain in {moved['unit'].iloc[0]} if site-years within 0.2 of a rainfall cut point stood in the next class: {moved['left_out'].iloc[0]}. "
-        "Grey: nothing is claimed from it."
+        "Gray: nothing is claimed from it."
     )
-    widths = {"Rainfall class": 16, "As classed": 32, "Near a cut moved": 32, "Changes whether zero is inside": 20}
+    widths = {
+        "Rainfall class": 16,
+        "As classed": 32,
+        "Borderline site-years reclassified": 32,
+        "Changes whether zero is inside": 20,
+    }
     return pipe_table(pd.DataFrame(rows), caption=caption, label=label, widths=widths)
 
 
@@ -171,7 +176,7 @@ def classes_table(rows: pd.DataFrame, *, label: str) -> Markdown:
         }
         for _, row in rows.iterrows()
     ]
-    caption = f"Every class by its id: average gain in {rows['unit'].iloc[0]}; grey: nothing is claimed from it."
+    caption = f"Every class by its id: average gain in {rows['unit'].iloc[0]}; gray: nothing is claimed from it."
     return pipe_table(pd.DataFrame(lines), caption=caption, label=label)
 
 
@@ -196,7 +201,7 @@ def explored_table(rows: pd.DataFrame, *, label: str) -> Markdown:
         for row in leading
     ]
     caption = (
-        f"Average gain in {rows['unit'].iloc[0]} with its 95\u00a0% interval, n site-years. In what is exploratory a difference "
+        f"Average gain in {rows['unit'].iloc[0]} with its 95% interval, n site-years. In what is exploratory a difference "
         "is a question for new trials. Alone: the plain mean of that class. Unknown: site-years left out of this way of dividing. "
         f"p: do the classes differ, from one model of all of them, adjusted by Holm (1979), declared and exploratory tests apart."
     )
@@ -233,7 +238,7 @@ def calibration_table(rows: pd.DataFrame, target: str, *, label: str) -> Markdow
     ]
     first, ours = rows.iloc[0], rows[rows["method"] == PUBLISHED]
     caption = (
-        f"How often a 95\u00a0% interval caught the true average in {number(first['n_programs'])} simulated programs laid out as this one (seed {first['seed']}; simulation "
+        f"How often a 95% interval caught the true average in {number(first['n_programs'])} simulated programs laid out as this one (seed {first['seed']}; simulation "
         f"error up to {percent(100 * ours['coverage_mc_error'].max(), 1)}). Too narrow: less often than {percent(100 * GOAL, 1)}, wider than it needs to be: more often than "
         f"{percent(100 * EXCESS)}, each even allowing for twice that error."
     )

@@ -10,11 +10,11 @@ from collections.abc import Mapping
 import pandas as pd
 
 from pipeline.display.words.n_response import ESTIMATED, FOUND, PRIMARY, drawn
-from pipeline.display.words.numbers import NBSP, between, capital, number, text
+from pipeline.display.words.numbers import between, capital, number, text
 from pipeline.display.words.tables import Markdown, pipe_table
 
 AGRONOMIC = "agronomic efficiency"
-PRICE_HEADS = ("Nitrogen given as", "At the lowest ratio", "As planned", "At the highest ratio")
+PRICE_HEADS = ("Nitrogen treatment", "At the lowest ratio", "As planned", "At the highest ratio")
 DOES_NOT_APPLY = "does not apply"
 
 
@@ -29,7 +29,7 @@ def curves_table(curves: pd.DataFrame, optima: pd.DataFrame, *, label: str) -> M
     fitted = drawn(curves)
     rows = [
         {
-            "Nitrogen given as": capital(row["family"]),
+            "Nitrogen treatment": capital(row["family"]),
             "Zero-N": number(row["zero_n_yield"], row["digits"]),
             "Plateau": number(row["plateau"], row["digits"]) if row["flag"] == FOUND else "not reached",
             "Site-years": str(row["n_site_years"]),
@@ -41,25 +41,25 @@ def curves_table(curves: pd.DataFrame, optima: pd.DataFrame, *, label: str) -> M
         f"Yields ({fitted['unit'].iloc[0]}) of the quadratic-plateau curve over all site-years. "
         "Own curves: trials whose own curve has its optimum within the rates tested."
     )
-    widths = {"Nitrogen given as": 44, "Zero-N": 12, "Plateau": 12, "Site-years": 12, "Own curves": 14}
+    widths = {"Nitrogen treatment": 44, "Zero-N": 12, "Plateau": 12, "Site-years": 12, "Own curves": 14}
     return pipe_table(pd.DataFrame(rows), caption=caption, label=label, widths=widths)
 
 
 def other_models(curves: pd.DataFrame, *, label: str) -> Markdown:
-    """What other curve shapes say of the rate that pays best (without prices: of highest yield), with AICc, which never selects."""
+    """What other curve shapes say of the economic optimum (without prices: of highest yield), with AICc, which never selects."""
     which, what = ("eonr", "pays best") if drawn(curves)["eonr"].notna().any() else ("aonr", "yields most")
     shown = curves[curves["family"].isin(drawn(curves)["family"])].sort_values("is_primary", ascending=False)
     rows = [
-        {"Nitrogen given as": capital(family)}
+        {"Nitrogen treatment": capital(family)}
         | {capital(row["model"]): _rate(row, which) for _, row in of_family.iterrows()}
         for family, of_family in shown.groupby("family")
     ]
     caption = (
-        f"Rate that {what} ({curves['n_unit'].iloc[0]}) by curve shape, its AICc in brackets. "
+        f"Rate that {what} ({curves['n_unit'].iloc[0]}) by curve shape, its AICc in parentheses. "
         "The first shape was declared beforehand, and AICc does not choose."
     )
     frame = pd.DataFrame(rows).fillna("not fitted")
-    return pipe_table(frame, caption=caption, label=label, widths={"Nitrogen given as": 38})
+    return pipe_table(frame, caption=caption, label=label, widths={"Nitrogen treatment": 38})
 
 
 def _rate(row: Mapping, which: str) -> str:
@@ -79,7 +79,7 @@ def other_prices(grid: pd.DataFrame, *, label: str) -> Markdown | str:
         return ""
     unit = grid["n_unit"].iloc[0]
     weight = unit.split("/")[0]
-    caption = f"Rate that pays best ({unit}) at other ratios of the N price (per {weight}) to the crop price."
+    caption = f"Economic optimum rate ({unit}) at other ratios of the N price (per {weight}) to the crop price."
     widths = dict(zip(PRICE_HEADS, (44, 18, 18, 18), strict=True))
     return pipe_table(pd.DataFrame(rows), caption=caption, label=label, widths=widths)
 
@@ -97,9 +97,9 @@ def efficiency_table(rows: pd.DataFrame, *, label: str) -> Markdown | str:
     middle = known[known["n_rate"].round() == rates[(len(rates) - 1) // 2]]
     frame = pd.DataFrame(
         {
-            "Nitrogen given as": capital(row["family"]),
+            "Nitrogen treatment": capital(row["family"]),
             "Agronomic efficiency": number(row["estimate"], 1),
-            f"95{NBSP}% interval": between(row["conf_low"], row["conf_high"], 1),
+            "95% interval": between(row["conf_low"], row["conf_high"], 1),
         }
         for _, row in middle.iterrows()
     )

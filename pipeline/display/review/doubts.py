@@ -1,4 +1,4 @@
-"""What to doubt about a comparison's figures, each doubt computed from its rows.
+"""Cautions about a comparison's figures, each doubt computed from its rows.
 
 Rows are rows of reports.* views. Sentences are plain text; the page escapes them.
 """
@@ -20,19 +20,17 @@ NEVER_TRIED = "Whether such intervals catch the truth was not tried on trials la
 
 def doubts(comparison: Mapping, headlines: pd.DataFrame, agreement: pd.DataFrame, robustness: pd.DataFrame, diagnostics: pd.DataFrame,
            site_years: pd.DataFrame, flow: Mapping, calibration: pd.DataFrame) -> list[str]:  # fmt: skip
-    """What to doubt about a comparison's figures, each doubt computed from its rows; never empty."""
+    """Cautions about a comparison's figures, each doubt computed from its rows; never empty."""
     said = []
     for target in agreement.loc[agreement["agrees"].notna() & agreement["agrees"].ne(True).fillna(False), "target"]:
-        said.append(
-            f"{capital(TARGET[target])}, the methods lie too far apart to be said to agree: see the other roads to the same figure."
-        )
+        said.append(f"{capital(TARGET[target])}, the methods disagree: see the results by other methods.")
     for _, row in headlines.iterrows():
         if text(row["warnings"]):
             said.append(f"{capital(TARGET[row['target']])}, the fit warned: {row['warnings']}.")
     to_come = headlines[headlines["target"] == TO_COME]
     if 0 < comparison["n_seasons"] < FEW_SEASONS and to_come["estimate"].notna().any():
         said.append(
-            f"{capital(count(comparison['n_seasons'], 'season'))} say little about how much seasons differ: the figure for seasons to come rests on few of them."
+            f"{capital(count(comparison['n_seasons'], 'season'))} say little about how much seasons differ: the figure for future seasons rests on few of them."
         )
     if headlines["estimate"].notna().any() and (few := few_places(comparison)):
         said.append(few)
@@ -70,7 +68,9 @@ def _tipping(robustness: pd.DataFrame) -> list[str]:
         f"{kind} {number(len(of_kind))} of {count((robustness['kind'] == kind).sum(), 'time')}"
         for kind, of_kind in tipping.groupby("kind", sort=False)
     ]
-    return [f"Whether zero lies inside the interval hangs on a part of the data or on the method: {'; '.join(counts)}."]
+    return [
+        f"Whether zero lies inside the interval depends on a part of the data or on the method: {'; '.join(counts)}."
+    ]
 
 
 def _not_caught(calibration: pd.DataFrame, target: str) -> list[str]:

@@ -9,7 +9,7 @@ from collections.abc import Mapping
 
 import pandas as pd
 
-from pipeline.display.words.answers import TARGET, TESTED, TO_COME, these_places
+from pipeline.display.words.answers import TARGET, TARGET_NAMES, TESTED, TO_COME, these_places
 from pipeline.display.words.checks import check_words
 from pipeline.display.words.declarations import declared, properties
 from pipeline.display.words.numbers import between, capital, count, listed, number, percent, seasons, text
@@ -24,7 +24,7 @@ COMPONENTS = {
 }
 AS_GOOD = "as good"
 MODEL = (
-    "The mixed model: gain of a block = \u03bc + A + P + S + e. \u03bc is the average; site-year A, place P and season S (for seasons to come only) are "
+    "The mixed model: gain of a block = \u03bc + A + P + S + e. \u03bc is the average; site-year A, place P and season S (for future seasons only) are "
     "drawn from normal distributions with mean 0; e is what one block scatters around that, blocks weighted by the precision of their trial."
 )
 
@@ -51,7 +51,7 @@ def _over(comparison: Mapping) -> str:
         return (
             f"over seasons like those tested {at}"
             if at
-            else "over seasons and places like those tested, seasons to come included"
+            else "over seasons and places like those tested, future seasons included"
         )
     named = f" ({seasons(comparison['seasons'])})" if text(comparison["seasons"]) else ""
     return f"over the seasons tested{named} {at or 'and places like these'}"
@@ -129,7 +129,9 @@ def components_table(components: pd.DataFrame, leading: pd.DataFrame, *, label: 
         )
         df = "" if pd.isna(row["df"]) else f"{number(row['df'], 1)} ({text(row['df_method'])})"
         sds = {COMPONENTS[name]: _sd(deviations.get(name), row["digits"]) for name in columns}
-        rows.append({"Target": capital(row["target"]), "Leads": capital(method), **sds, "df of the average": df})
+        rows.append(
+            {"Target": capital(TARGET_NAMES[row["target"]]), "Leads": capital(method), **sds, "df of the average": df}
+        )
     caption = (
         f"Standard deviations of the model's parts in {leading['unit'].iloc[0]}; zero: estimated as zero."
         if columns
@@ -183,16 +185,16 @@ def methods_table(gains: pd.DataFrame, *, label: str) -> Markdown:
     for _, row in gains.sort_values(["target", "is_headline"], ascending=[False, False]).iterrows():
         shown = "none" if pd.isna(row["estimate"]) else number(row["estimate"], row["digits"])
         leads = "leads" if row["is_headline"] else ""
-        target = capital(row["target"]) + (", declared" if row["is_declared"] and leads else "")
+        target = capital(TARGET_NAMES[row["target"]]) + (", declared" if row["is_declared"] and leads else "")
         rows.append({
             "Target": target, "Method": capital(row["method"]), "Gain": Markdown(f"**{escaped(shown)}**") if leads else shown,
-            "95 % interval": "" if pd.isna(row["conf_low"]) else between(row["conf_low"], row["conf_high"], row["digits"]),
+            "95% interval": "" if pd.isna(row["conf_low"]) else between(row["conf_low"], row["conf_high"], row["digits"]),
             "One field": "" if pd.isna(row["pred_low"]) else between(row["pred_low"], row["pred_high"], row["digits"]),
             "Role": leads, "Id": anchored_id(row["estimate_id"]),
         })  # fmt: skip
     first = gains.iloc[0]
     caption = f"Average gain in {first['unit']} by every method. One field: the range in which the true gain of one more field is expected, 19 times in 20."
-    widths = {"Target": 17, "Method": 25, "Gain": 7, "95 % interval": 14, "One field": 14, "Role": 9, "Id": 17}
+    widths = {"Target": 17, "Method": 25, "Gain": 7, "95% interval": 14, "One field": 14, "Role": 9, "Id": 17}
     return pipe_table(pd.DataFrame(rows), caption=caption, label=label, widths=widths)
 
 

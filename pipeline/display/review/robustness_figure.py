@@ -93,7 +93,7 @@ def _label(row) -> str:
 def _caption(headline: pd.Series) -> str:
     return (
         f"{capital(headline['says'])}, {TARGET[headline['target']]}: the average with one part left out, season by season, and by other "
-        f"estimators, with 95\u00a0% intervals. Band and dashed line: the headline and its interval."
+        f"estimators, with 95% intervals. Band and dashed line: the headline and its interval."
     )
 
 

@@ -8,7 +8,8 @@ from collections.abc import Iterable, Mapping
 import pandas as pd
 
 from pipeline.display.review import worked_out
-from pipeline.display.words.numbers import NBSP, count, number, percent, text
+from pipeline.display.words.answers import TARGET_NAMES
+from pipeline.display.words.numbers import count, number, percent, text
 from pipeline.display.words.tables import Markdown, escaped
 from pipeline.trace import Trace
 
@@ -64,7 +65,7 @@ def _printed(row) -> str:
 
 
 def site_year_line(row: pd.Series) -> str:
-    """'Quillmoor 2093: 7.1 bu/ac, weight 3.1 %, 4 blocks'; says so where the error counts zero-N plots."""
+    """'Quillmoor 2093: 7.1 bu/ac, weight 3.1%, 4 blocks'; says so where the error counts zero-N plots."""
     weight = NO_WEIGHT if pd.isna(row["weight"]) else f"weight {percent(100 * row['weight'], 1)}"
     return f"{row['place']} {row['season']}: {number(row['gain'], row['digits'])} {row['unit']}, {weight}, {count(row['n_blocks'], 'block')}{WITH_ZERO_N if row.get('zero_n_in_error', False) else ''}"
 
@@ -88,7 +89,7 @@ def _place(file: str, sheet: object) -> str:
 
 
 def plot_line(row: Mapping) -> str:
-    """'row 5: plot 101, block 1, U-120 (comparator), 182.3 bu/ac from 44.7 lb at 17.9 % moisture on 150 sq ft'; a plot not used, or a printed mean, says so."""
+    """'row 5: plot 101, block 1, U-120 (comparator), 182.3 bu/ac from 44.7 lb at 17.9% moisture on 150 sq ft'; a plot not used, or a printed mean, says so."""
     if "trait" in row:
         size, fate = f"{row['trait']} {row['value']:g} {row['unit']}", ""
     else:
@@ -107,7 +108,7 @@ def _computed_from(row: Mapping) -> str:
     weight = f"{row['harvest_weight_kg']:.5g} kg" if is_metric else f"{row['harvest_weight_lb']:.5g} lb"
     area = f"{row['harvest_area_m2']:.5g} m\u00b2" if is_metric else f"{row['harvest_area_ft2']:.5g} sq ft"
     is_lint = pd.notna(row["gin_turnout_fraction"])
-    share = f"turnout {row['gin_turnout_fraction']:.4g}" if is_lint else f"{row['moisture_pct']:.4g}{NBSP}% moisture"
+    share = f"turnout {row['gin_turnout_fraction']:.4g}" if is_lint else f"{row['moisture_pct']:.4g}% moisture"
     return f" from {weight} at {share} on {area}"
 
 
@@ -142,7 +143,7 @@ def in_page(traces: Iterable[Trace]) -> Markdown:
     for trace in traces:
         row = trace.estimate
         parts += _opened(
-            f"Where {_size(row)}, {row['target']}, comes from: weights of {count(len(trace.site_years), 'site-year')}"
+            f"Where {_size(row)}, {TARGET_NAMES[row['target']]}, comes from: weights of {count(len(trace.site_years), 'site-year')}"
         )
         parts += [*(f"- {escaped(line)}" for line in worked_out.opening(trace)[1:]), "", f"{WEIGHED}:", ""]
         parts += [
@@ -185,7 +186,7 @@ def curves_in_page(traces: Iterable[Trace]) -> Markdown:
 
 
 def _plots_counted(plots: pd.DataFrame) -> str:
-    """'24 plots', or '6 plots or printed means' where some are known only by print."""
+    """'24 plots', or '6 plots or printed means' where some are with published means only."""
     if plots["plot"].notna().all():
         return count(len(plots), "plot")
     return count(len(plots), "plot or printed mean", "plots or printed means")

@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable, Mapping
 import pandas as pd
 
 from pipeline.display.words import answers, money, n_response, prices, rate_losses
+from pipeline.display.words.answers import TARGET_NAMES
 from pipeline.display.words.numbers import UNKNOWN, between, capital, count, n_rate, number, percent, text
 from pipeline.display.words.tables import Markdown, anchored_id, escaped, joined, linked_id
 from pipeline.estimates.n_response.curves import LINEAR_PLATEAU, MITSCHERLICH, QUADRATIC, QUADRATIC_PLATEAU
@@ -81,7 +82,7 @@ def _average(row: Mapping) -> list[str]:
     leads = "the headline" if row["is_headline"] else "not the headline"
     return [
         f"Gain: {size}",
-        f"Target: {row['target']}; {which}; {row['method']}, {leads}",
+        f"Target: {TARGET_NAMES[row['target']]}; {which}; {row['method']}, {leads}",
         f"Formula: {text(row['formula']) or 'none'}; df: {text(row['df_method']) or UNKNOWN}",
         f"Rule: {row['rule']}",
         _warnings(row),
@@ -90,12 +91,12 @@ def _average(row: Mapping) -> list[str]:
 
 def _as_good(row: Mapping) -> list[str]:
     if pd.isna(row["estimate"]):
-        return [f"As good, {row['target']}: {row['verdict']}; {row['reason']}"]
+        return [f"As good, {TARGET_NAMES[row['target']]}: {row['verdict']}; {row['reason']}"]
     d = row["digits"] + 1
-    low = f"{number(row['estimate'], d)} − t(97.5 %, df {number(row['df'], 1)}) × {number(row['std_error'], d)} = {number(row['lower_limit'], d)}"
+    low = f"{number(row['estimate'], d)} − t(97.5%, df {number(row['df'], 1)}) × {number(row['std_error'], d)} = {number(row['lower_limit'], d)}"
     made = f"Difference by {LOG_RATIOS}" if row["scale"] == "ratio" else f"Difference by {row['method']}"
     return [
-        f"As good, {row['target']}: {row['verdict']}{', from too few to claim anything' if is_few(row) else ''}; difference {_size(row)}",
+        f"As good, {TARGET_NAMES[row['target']]}: {row['verdict']}{', from too few to claim anything' if is_few(row) else ''}; difference {_size(row)}",
         f"{made}, standard error {number(row['std_error'], d)}, {count(row['n_site_years'], 'site-year')} in {count(row['n_seasons'], 'season')}",
         f"Lower limit: {low} {row['unit']}"
         if row["scale"] != "ratio"
@@ -112,19 +113,19 @@ def _net_change(row: Mapping) -> list[str]:
     value = f"{money.amount(row['value_per_unit'], row['currency'])[:1]}{row['value_per_unit']:.4f}"
     parts = f"{number(row['gain'], d)} {row['unit']} × {value} − {money.amount(row['cost'], row['currency'])}"
     return [
-        f"Net change: {money.amount(row['net_change'], row['currency'])} per acre ({money.per_acre(row['conf_low'], row['conf_high'], row['currency'])}), {row['target']}, {row['weather']}",
+        f"Net change: {money.amount(row['net_change'], row['currency'])} per acre ({money.per_acre(row['conf_low'], row['conf_high'], row['currency'])}), {TARGET_NAMES[row['target']]}, {row['weather']}",
         f"Formula: gain × value of one more unit − costs that do not grow with yield = {parts}",
         f"Interval: net change ± t(df {number(row['df'], 1)}) × {number(row['gain_std_error'], d)} {row['unit']} × value; {row['interval_covers']}",
-        f"Pays from: costs / value = {number(row['break_even_gain'], d)} {row['unit']}",
+        f"Breaks even at: costs / value = {number(row['break_even_gain'], d)} {row['unit']}",
         f"{money.planning_prices(row, prices.of_budget(row))} That is {money.amount(row['net_change_per_ha'], row['currency'])} per hectare.{money.not_counted(row)}",
     ]
 
 
 def _long_run(row: Mapping) -> list[str]:
     if pd.isna(row["estimate"]):
-        return [f"Gain at long-run weather, {row['target']}: not estimable; {row['reason']}"]
+        return [f"Gain at long-run weather, {TARGET_NAMES[row['target']]}: not estimable; {row['reason']}"]
     return [
-        f"Gain at long-run weather: {_size(row)} ({answers.interval(row)}), {row['target']}",
+        f"Gain at long-run weather: {_size(row)} ({answers.interval(row)}), {TARGET_NAMES[row['target']]}",
         f"Formula: {row['formula']}: class means, each with the share of its class in the reference period; df {number(row['df'], 1)} ({row['df_method']})",
         f"From {count(row['n_site_years'], 'site-year')} with a class; classes met: {row['classes_met']}",
         _warnings(row),
@@ -136,7 +137,7 @@ def _field_share(row: Mapping) -> list[str]:
         return [f"Share of fields whose true gain lies above {row['above']}: {row['reason']}"]
     return [
         f"Share of fields whose true gain lies above {row['above']} ({number(row['threshold'], row['digits'])} {row['unit']}): {percent(100 * row['share'])}",
-        f"Formula: normal distribution around the average with the spread between fields, {number(row['tau'], row['digits'])} {row['unit']}; {row['target']}",
+        f"Formula: normal distribution around the average with the spread between fields, {number(row['tau'], row['digits'])} {row['unit']}; {TARGET_NAMES[row['target']]}",
     ]
 
 
@@ -144,7 +145,7 @@ def _trait(row: Mapping) -> list[str]:
     size = "not estimable" if pd.isna(row["estimate"]) else f"{_size(row)} ({answers.interval(row)})"
     return [
         f"{capital(row['trait'])}, treatment less comparator: {size}",
-        f"Target: {row['target']}; {row['method']}; {count(row['n_site_years'], 'site-year')} in {count(row['n_seasons'], 'season')}",
+        f"Target: {TARGET_NAMES[row['target']]}; {row['method']}; {count(row['n_site_years'], 'site-year')} in {count(row['n_seasons'], 'season')}",
         f"Formula: {text(row['formula']) or 'none'}",
         f"Rule: {row['rule']}",
         _warnings(row),
@@ -157,8 +158,8 @@ def _curve(row: Mapping) -> list[str]:
     unit = row["n_unit"]
     return [
         f"{capital(row['model'])} curve over {count(row['n_site_years'], 'site-year')}: {row['flag']}; {'declared beforehand' if row['is_primary'] else 'beside the declared one'}",
-        f"Highest yield at {_rate(row, 'aonr')} {unit}; pays best at {_rate(row, 'eonr')} {unit}; interval: {text(row['interval_method']) or 'none'}",
-        f"Curve, kg/ha: {_formula(row)}; pays best where one more kg of N returns {number(row['price_ratio'], 3)} kg of yield, its price",
+        f"Rate for highest yield {_rate(row, 'aonr')} {unit}; economic optimum {_rate(row, 'eonr')} {unit}; interval: {text(row['interval_method']) or 'none'}",
+        f"Curve, kg/ha: {_formula(row)}; economic optimum where one more kg of N returns {number(row['price_ratio'], 3)} kg of yield, its price",
         _warnings(row),
     ]
 
@@ -169,8 +170,8 @@ def _trial_curve(row: Mapping) -> list[str]:
     unit = row["n_unit"]
     return [
         f"{capital(row['model'])} curve of {row['trial_id']} alone, {count(row['n_plots'], 'plot')}: {row['flag']}",
-        f"Highest yield at {_rate(row, 'aonr')} {unit}; pays best at {_rate(row, 'eonr')} {unit}; interval: {text(row['interval_method']) or 'none'}",
-        f"Curve, kg/ha: {_formula(row)}; pays best where one more kg of N returns {number(row['price_ratio'], 3)} kg of yield, its price",
+        f"Rate for highest yield {_rate(row, 'aonr')} {unit}; economic optimum {_rate(row, 'eonr')} {unit}; interval: {text(row['interval_method']) or 'none'}",
+        f"Curve, kg/ha: {_formula(row)}; economic optimum where one more kg of N returns {number(row['price_ratio'], 3)} kg of yield, its price",
         _warnings(row),
     ]
 
@@ -193,7 +194,7 @@ def _loss(row: Mapping) -> list[str]:
             f"{percent(100 * row['conf_level'])} interval {money.amount(row['conf_low'], row['currency'])} to {high}"
         )
     return [
-        f"Net return lost at {number(row['n_rate'], digits)} {unit} against the rate that pays best, {number(row['eonr'], digits)} {unit}: {lost} ({interval})",
+        f"Net return lost at {number(row['n_rate'], digits)} {unit} against the economic optimum, {number(row['eonr'], digits)} {unit}: {lost} ({interval})",
         f"Formula: (curve at the best rate − curve at this rate − {number(row['price_ratio'], 3)} × (best rate − this rate)), kg/ha, / "
         f"{number(row['worth_1_per_ac_kg_ha'], 2)}, the kg/ha of yield worth {row['currency']}1 per acre",
         f"Interval: {rate_losses.INTERVAL}",

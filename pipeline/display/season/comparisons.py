@@ -6,7 +6,7 @@ import pandas as pd
 
 from pipeline.display.words import answers, firmness
 from pipeline.display.words.answers import TESTED, TO_COME, leading
-from pipeline.display.words.numbers import NBSP, between, capital, count, metric, number
+from pipeline.display.words.numbers import between, capital, count, metric, number
 from pipeline.display.words.tables import Markdown, escaped, joined, linked_id, pipe_table
 
 
@@ -30,17 +30,17 @@ def comparisons_table(gains: pd.DataFrame, agreement: pd.DataFrame, robustness: 
             {
                 "Comparison": capital(first["says"]),
                 "Seasons tested": _average(of_comparison, TESTED),
-                "Seasons to come": _average(of_comparison, TO_COME),
+                "Future seasons": _average(of_comparison, TO_COME),
                 "Site-years": f"{first['n_site_years']} in {count(first['n_seasons'], 'season')}",
                 "What is shown": answers.what_is_shown(declared, agreed, firmness.hangs_on(changed)),
             }
         )
     caption = (
-        f"Average gain in {first['unit']} with its 95{NBSP}% interval{metric(first)}; grey: its id. Bold: the declared "
+        f"Average gain in {first['unit']} with its 95% interval{metric(first)}; gray: its id. Bold: the declared "
         "target, of which the last column speaks."
     )
     if any("hangs on" in row["What is shown"] for row in rows):
-        caption += " Hangs on one season: without it the answer changes."
+        caption += " Depends on one season: without it the answer changes."
     widths = dict(zip(rows[0], (31, 19, 22, 11, 23), strict=True))
     return pipe_table(pd.DataFrame(rows), caption=caption, label="comparisons", widths=widths)
 

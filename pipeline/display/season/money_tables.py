@@ -9,21 +9,24 @@ from collections.abc import Mapping
 
 import pandas as pd
 
+from pipeline.display.words.answers import TARGET_NAMES
 from pipeline.display.words.money import (
     BOXES,
-    FACTOR_DIGITS,
     GRID_CROP,
     NOT_GIVEN,
     UNTOLD_CHANCES,
     UNTOLD_INTERVAL,
     amount,
     basis,
-    fields_in_ten,
+    dollars,
+    grid_shown,
     in_ten,
+    own_break_even,
+    own_fields,
+    own_interval,
+    own_net,
     own_span,
-    per_acre,
     price_amount,
-    untold,
 )
 from pipeline.display.words.numbers import between, capital, number
 from pipeline.display.words.tables import Markdown, joined, linked_id, pipe_table
@@ -31,7 +34,7 @@ from pipeline.estimates.columns import LONG_RUN
 from pipeline.estimates.money.partial_budget import FEWEST_DF
 
 CHANCES = (
-    "Average pays: the chance of it. Fields that pay: their share, in brackets at both ends of the average's interval. "
+    "Pays on average: the chance that it does. Fields where it pays: their share (in parentheses: the range across the interval). "
     "In tenths, from 1 in 20 to 19 in 20."
 )
 
@@ -40,19 +43,15 @@ def money_table(money: pd.DataFrame) -> Markdown:
     """One row per comparison that has a budget (`told`): net change per acre, interval, break-even gain and chances."""
     rows, first = [], money["target"].iloc[0]
     for _, row in money.iterrows():
-        k, currency = row["position"], row["currency"]
-        other = f" ({row['target']})" if row["target"] != first else ""
+        other = f" ({TARGET_NAMES[row['target']]})" if row["target"] != first else ""
         rows.append(
             {
                 "Comparison": joined([capital(row["says"]) + other, linked_id(row["estimate_id"])], by=" "),
-                "Net change": own_span(f"net-{k}", amount(row["net_change"], currency)),
-                "95 % interval": own_span(
-                    f"interval-{k}",
-                    untold(row) if pd.isna(row["conf_low"]) else per_acre(row["conf_low"], row["conf_high"], currency),
-                ),
-                "Pays from": own_span(f"even-{k}", f"{number(row['break_even_gain'], row['digits'])} {row['unit']}"),
-                "Average pays": own_span(f"average-{k}", in_ten(row["average_pays_tenths"])),
-                "Fields that pay": own_span(f"fields-{k}", fields_in_ten(row)),
+                "Net change": own_net(row),
+                "95% interval": own_interval(row),
+                "Breaks even at": own_break_even(row),
+                "Pays on average": own_span(f"average-{row['position']}", in_ten(row["average_pays_tenths"])),
+                "Fields where it pays": own_fields(row),
             }
         )
     n_site_years = money["n_site_years"].agg(["min", "max"])
@@ -119,7 +118,7 @@ def grid_table(row: Mapping, grid: pd.DataFrame) -> Markdown:
     for i, (premium, of_premium) in enumerate(shown.groupby("coated_premium", dropna=False)):
         nets = of_premium.set_index("crop_price")["net_change"]
         cells = {
-            heading: own_span(f"grid-{i}-{j}", amount(nets[crop], currency) if crop in nets else NOT_GIVEN)
+            heading: own_span(f"grid-{i}-{j}", dollars(nets[crop], currency) if crop in nets else NOT_GIVEN)
             for j, (heading, crop) in enumerate(zip(headings, crops, strict=True))
         }
         first = "none" if pd.isna(premium) else own_span(f"grid-premium-{i}", price_amount(premium, currency))
@@ -132,29 +131,6 @@ def grid_table(row: Mapping, grid: pd.DataFrame) -> Markdown:
         by=" ",
     )
     return pipe_table(pd.DataFrame(rows), caption=caption, label="price-grid", right=headings)
-
-
-def grid_shown(row: Mapping, grid: pd.DataFrame) -> pd.DataFrame:
-    """The cells of one comparison's price grid that the table shows."""
-    of_comparison = grid[grid["comparison_id"] == row["comparison_id"]]
-    return of_comparison[
-        _ends(of_comparison["coated_premium"], row["coated_premium"])
-        & _ends(of_comparison["crop_price"], row["crop_price"])
-    ]
-
-
-def grid_factors(row: Mapping, grid: pd.DataFrame) -> dict[str, list[float]]:
-    """What the table's premiums (rows) and crop prices (columns) are of the planning prices."""
-    shown, factors = grid_shown(row, grid), {}
-    for name, column in (("premiums", "coated_premium"), ("crops", "crop_price")):
-        values = sorted(shown[column].unique())
-        factors[name] = [round(value / row[column], FACTOR_DIGITS) if row[column] else 1.0 for value in values]
-    return factors
-
-
-def _ends(values: pd.Series, planned: float) -> pd.Series:
-    """The rows at the lowest, the planned and the highest of some prices."""
-    return values.isna() | values.isin([values.min(), planned, values.max()])
 
 
 def no_chances(money: pd.DataFrame) -> str:
@@ -172,6 +148,6 @@ def _untold_why(money: pd.DataFrame) -> str:
         return ""
     left = "once each rain class has its own average" if untold["weather"].eq(LONG_RUN).any() else "from so few seasons"
     return (
-        f"Cannot be told: {left}, {FEWEST_DF} degrees of freedom or fewer are left to tell how seasons differ "
-        "(where they do not seem to, their means serve)."
+        f"Not known: {left}, {FEWEST_DF} degrees of freedom or fewer are left to tell how seasons differ "
+        "(if seasons do not appear to differ, season means are used)."
     )

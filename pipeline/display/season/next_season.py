@@ -8,7 +8,7 @@ from __future__ import annotations
 import pandas as pd
 
 from pipeline.display.words.answers import TARGET, TO_COME
-from pipeline.display.words.numbers import NBSP, capital, count, crossed, listed, number, text
+from pipeline.display.words.numbers import capital, count, crossed, listed, number, text
 from pipeline.display.words.tables import Markdown, grey, pipe_table
 from pipeline.display.words.where import DRAINAGE
 
@@ -47,7 +47,7 @@ def outlook_table(outlook: pd.DataFrame, substitution: pd.DataFrame, target: str
     heading = f"Half-width, {now['unit']}"
     rows = [{"What is added": what, heading: number(half_width, now["digits"])} for what, half_width in told]
     caption = (
-        f"Half-width of the 95{NBSP}% interval {TARGET[target]}. All but the first row: expected from the estimated variances, "
+        f"Half-width of the 95% interval {TARGET[target]}. All but the first row: expected from the estimated variances, "
         f"so compare these with the second row. New trials have {number(planned['n_blocks'].iloc[0])} blocks."
     )
     return pipe_table(pd.DataFrame(rows), caption=caption, label="outlook", right=[heading])
@@ -89,7 +89,7 @@ def needed(rows: pd.DataFrame) -> str:
     told = [
         f"over {_more_seasons(alike)} {words}" for words, alike in declared["more_seasons"].groupby(more, sort=False)
     ]
-    return f"{aim}, with an 80 % chance if the two are truly equal: {'; '.join(told)}."
+    return f"{aim}, with an 80% chance if the two are truly equal: {'; '.join(told)}."
 
 
 def _more_seasons(seasons: pd.Series) -> str:
@@ -118,7 +118,7 @@ def evidence_table(cells: pd.DataFrame) -> Markdown:
         rows.append(row)
     n_unknown = int(cells.loc[cells["drainage_group"].isna(), "n_site_years"].sum())
     unknown = f"; {n_unknown} of unknown class not shown" if n_unknown else ""
-    caption = f"Site-years (seasons) in each cell{unknown}. Grey: under 6 site-years or one season."
+    caption = f"Site-years (seasons) in each cell{unknown}. Gray: under 6 site-years or one season."
     return pipe_table(
         pd.DataFrame(rows),
         caption=caption,

@@ -8,13 +8,14 @@ from pathlib import Path
 import pandas as pd
 
 from pipeline.display.figures.site_year_gains import site_year_gains
-from pipeline.display.season import comparisons, left_out, money_tables, n_rates, next_season, own_prices
+from pipeline.display.season import comparisons, left_out, money_tables, n_rates, next_season
 from pipeline.display.season.n_response_figure import n_response
 from pipeline.display.words import (
     answers,
     declarations,
     firmness,
     money,
+    own_prices,
     passes,
     prices,
     trials,

@@ -9,7 +9,7 @@ import pandas as pd
 import plotnine as p9
 
 from pipeline.display.figures import theme
-from pipeline.display.words.numbers import NBSP, capital, count, metric, number
+from pipeline.display.words.numbers import capital, count, metric, number
 from pipeline.display.words.tables import Markdown
 
 ROW_INCH = 0.34
@@ -79,8 +79,8 @@ def _lines(rows: pd.DataFrame) -> pd.DataFrame:
 
 def _caption(rows: pd.DataFrame) -> str:
     row = rows.iloc[0]
-    here = f"{capital(row['crop'])} in {row['season']}{metric(row)}: the gain here (dot, 95{NBSP}% interval)"
-    even = "" if rows["even"].isna().all() else " Dashes: it pays from there."
+    here = f"{capital(row['crop'])} in {row['season']}{metric(row)}: the gain here (dot, 95% interval)"
+    even = "" if rows["even"].isna().all() else " Dashes: break-even."
     if pd.isna(row["estimate"]):
         return f"{here}. There are too few site-years for an average of the program.{even}"
     return (
@@ -95,7 +95,7 @@ def _alt(rows: pd.DataFrame) -> str:
 
 
 def _told(row) -> str:
-    even = "" if pd.isna(row.even) else f", pays from {number(row.even, row.digits)}"
+    even = "" if pd.isna(row.even) else f", breaks even at {number(row.even, row.digits)}"
     return (
         f"{row.says}: here {number(row.gain, row.digits)}, average {number(row.estimate, row.digits)} {row.unit}{even}"
     )

@@ -20,8 +20,8 @@ WHY = {
     optimum.FEW_RATES: "fewer than 4 N rates, zero-N among them",
     optimum.NO_ZERO_N: "no zero-N plots",
     optimum.NOT_RANDOMIZED: "the trial was not randomized",
-    optimum.NOT_REPLICATED: "no N rate stands twice, so plot noise cannot be told",
-    optimum.PRINTED: "known only by printed means",
+    optimum.NOT_REPLICATED: "no N rate stands twice, so plot noise cannot be estimated",
+    optimum.PRINTED: "with published means only",
     optimum.NO_MEANS: "only differences between treatments were printed",
 }
 
@@ -59,10 +59,10 @@ def _table(fitted: pd.DataFrame, common: pd.DataFrame, *, label: str) -> Markdow
     of_all = {row["family"]: n_response.rate(row, "eonr") for _, row in common.iterrows()}
     rows = [
         {
-            "Nitrogen given as": joined([capital(_ladder(row)), grey(row["estimate_id"])], by=" "),
-            "Highest yield at": n_response.rate(row, "aonr"),
-            "Pays best at": n_response.rate(row, "eonr"),
-            "Pays best over all site-years": of_all.get(row["family"], UNKNOWN),
+            "Nitrogen treatment": joined([capital(_ladder(row)), grey(row["estimate_id"])], by=" "),
+            "Rate for highest yield": n_response.rate(row, "aonr"),
+            "Economic optimum rate": n_response.rate(row, "eonr"),
+            "Optimum over all site-years": of_all.get(row["family"], UNKNOWN),
             "Warnings": text(row["warnings"]) or "none",
         }
         for _, row in fitted.iterrows()

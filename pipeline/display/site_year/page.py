@@ -19,7 +19,7 @@ from pipeline.errors import UserError
 NO_COMPARISON = "No comparison of the program rests on this site-year. Below stand its trials and what became of them."
 OWN_AND_AVERAGE = (
     "One trial cannot settle a small gain: the average says more about your next season.",
-    "Here it is that of the seasons tested; the season report may lead with seasons to come.",
+    "Here it is that of the seasons tested; the season report may lead with future seasons.",
 )
 NOTHING_FOUND = "Nothing: every row of these trials passed every check."
 

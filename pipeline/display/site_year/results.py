@@ -8,7 +8,6 @@ import pandas as pd
 
 from pipeline.display.words import trials
 from pipeline.display.words.numbers import (
-    NBSP,
     UNKNOWN,
     between,
     capital,
@@ -22,7 +21,7 @@ from pipeline.display.words.numbers import (
 from pipeline.display.words.tables import Markdown, pipe_table
 
 SEVERITY = {
-    "holds the trial": "holds the trial until settled",
+    "holds the trial": "keeps the trial out until resolved",
     "sets the row aside": "sets the row aside",
     "noted": "noted, changes nothing",
 }
@@ -37,7 +36,7 @@ def trial_words(trial: pd.Series) -> str:
     # a completely random layout has its plots in no block; they are delivered as one
     blocks = f", {count(n_blocks, 'block')}" if n_blocks and trial["design"] != "CRD" else ""
     field = [
-        capital(text(trial["drainage_class"]) or "drainage not known"),
+        capital(text(trial["drainage_class"]) or "drainage not reported"),
         {"surface": "ditched", "subsurface": "tiled"}.get(text(trial["artificial_drainage"]), ""),
         text(trial["texture"]),
         "irrigated" if pd.notna(trial["irrigated"]) and trial["irrigated"] else "",
@@ -45,10 +44,18 @@ def trial_words(trial: pd.Series) -> str:
         text(trial["tillage"]),
         f"cultivar {trial['cultivar']}" if text(trial["cultivar"]) else "",
     ]
-    return (
-        f"{capital(layout)}{blocks}; planted {day(trial['planted'])}, harvested {day(trial['harvested'])}. "
-        f"{', '.join(word for word in field if word)}."
-    )
+    return f"{capital(layout)}{blocks}; {_dates(trial)}. {', '.join(word for word in field if word)}."
+
+
+def _dates(trial: pd.Series) -> str:
+    """When it was planted and harvested, as far as that was delivered."""
+    known = {"planted": trial["planted"], "harvested": trial["harvested"]}
+    told = [f"{what} {day(when)}" for what, when in known.items() if pd.notna(when)]
+    nouns = {"planted": "planting", "harvested": "harvest"}
+    lacking = [nouns[what] for what, when in known.items() if pd.isna(when)]
+    if lacking:
+        told.append(f"{' and '.join(lacking)} {'date' if len(lacking) == 1 else 'dates'} not reported")
+    return ", ".join(told)
 
 
 def plots_used(trial: pd.Series) -> str:
@@ -66,7 +73,7 @@ def plots_used(trial: pd.Series) -> str:
 def status_words(trial: pd.Series) -> str:
     """Why a trial is not in the estimates."""
     if trial["status"] == "held":
-        return "This trial is held: it stays out of every estimate until what the checks found is settled."
+        return "This trial is held: it stays out of every estimate until what the checks flagged is resolved."
     return f"This trial is not in the estimates: {text(trial['status_reason']) or trial['status']}."
 
 
@@ -106,7 +113,7 @@ def _intervals_said(n_known: int, n: int) -> str:
     if not n_known:
         return "Gains here, without intervals: these trials do not show how large plot noise is."
     without = "" if n_known == n else "; without one, plot noise is not known"
-    return f"Gains here with their 95{NBSP}% intervals: where one holds zero, the gain cannot be told from plot noise in this trial{without}."
+    return f"Gains here with their 95% intervals: if an interval includes zero, the gain cannot be separated from plot noise in this trial{without}."
 
 
 def _result(row: pd.Series, average: pd.Series | None) -> dict[str, str]:
@@ -219,7 +226,7 @@ def findings_table(findings: pd.DataFrame) -> Markdown:
                 "What to do": f"{capital(text(mend))} ({SEVERITY[severity]})",
             }
         )
-    caption = "What the checks found in these data."
+    caption = "What the checks flagged in these data."
     return pipe_table(
         pd.DataFrame(rows),
         caption=caption,

@@ -14,7 +14,8 @@ from pipeline.estimates.engines.interval_rules import ADJUSTMENTS, FEWEST_PLACES
 
 TESTED, TO_COME = "seasons tested", "seasons to come"
 FEW_SEASONS = ADJUSTMENTS["season zero, classes"]
-TARGET = {TESTED: "in the seasons tested", TO_COME: "for seasons to come"}
+TARGET = {TESTED: "in the seasons tested", TO_COME: "in future seasons"}
+TARGET_NAMES = {TESTED: "seasons tested", TO_COME: "future seasons"}
 
 
 def arms(says: str) -> tuple[str, str] | None:
@@ -40,27 +41,28 @@ def verdict(row: Mapping) -> str:
 
 
 def answer(row: Mapping) -> str:
-    """The average gain in one sentence: target, size, interval, site-years, and whether it is shown at all."""
+    """The average gain in plain sentences: size, target, interval, whether it is shown at all, and where it was tested."""
     shown = verdict(row)
-    where = f"{count(row['n_site_years'], 'site-year')} in {count(row['n_seasons'], 'season')}"
     if shown == "none":
         return f"{capital(row['says'])}, {_target(row)}: {row['rule'][:1].lower()}{row['rule'][1:]}"
+    where = f"{count(row['n_site_years'], 'site-year')} in {count(row['n_seasons'], 'season')}"
+    tested = f"Tested at {where}{_at_few_places(row)}."
     if shown == "not shown":
         word = "gain" if row["estimate"] >= 0 else "loss"
         return (
-            f"A {word} is not shown {_target(row)}: {_averaged(row)}, over {where}, "
-            f"but the average difference could be zero ({interval(row)})."
+            f"The trials do not show a {word} {_target(row)}. On average {_averaged(row, 'yielded')}, "
+            f"but the true difference could be zero ({interval(row)}). {tested}"
         )
+    verb = "is expected to yield" if row["target"] == TO_COME else "yielded"
+    said = f"{capital(_averaged(row, verb))} {_target(row)}, on average ({interval(row)})."
     if shown == "few":
-        verb = "is expected to yield" if row["target"] == TO_COME else "yielded"
-        return f"{capital(_target(row))} {_averaged(row, verb)}, but over only {where}: too few to claim anything from ({interval(row)})."
-    if row["target"] == TO_COME:
-        expected = _averaged(row, "is expected to yield")
-        tested = f"fields and seasons like the {where} tested"
-        if at := these_places(row["n_places"]):
-            tested = f"seasons like those tested, {at} ({where})"
-        return f"{capital(_target(row))}, {expected}, on average over {tested} ({interval(row)})."
-    return f"{capital(_target(row))}, {_averaged(row)}, on average over {where} ({interval(row)})."
+        return f"{said} {tested[:-1]}: too few to claim anything."
+    return f"{said} {tested}"
+
+
+def _at_few_places(row: Mapping) -> str:
+    at = these_places(row["n_places"])
+    return f", {at} only" if at else ""
 
 
 def _target(row: Mapping) -> str:
@@ -69,7 +71,7 @@ def _target(row: Mapping) -> str:
     return f"{words} ({seasons(row['seasons'])})" if row["target"] == TESTED and row["seasons"] else words
 
 
-def _averaged(row: Mapping, verb: str = "yielded") -> str:
+def _averaged(row: Mapping, verb: str) -> str:
     size = {column: abs(row[column]) for column in ("estimate", "estimate_kg_ha")} | {
         "unit": row["unit"],
         "digits": row["digits"],
@@ -125,7 +127,7 @@ def one_field(row: Mapping, tested: Mapping) -> str:
     """
     row = tested if pd.isna(row["pred_low"]) else row
     if not pd.isna(row["pred_low"]):
-        when = "in a season to come" if row["target"] == TO_COME else "in seasons like those tested"
+        when = "in a future season" if row["target"] == TO_COME else "in seasons like those tested"
         metric = "" if row["unit"] == "kg/ha" else f" ({between(row['pred_low_kg_ha'], row['pred_high_kg_ha'])} kg/ha)"
         field = these_places(row["n_places"]) or "like these"
         return (
@@ -170,10 +172,11 @@ def what_is_shown(rows: pd.DataFrame, agreement: pd.DataFrame, hangs_on: str = "
     shown = verdict(leading)
     if shown == "none" or others.empty:
         return SHOWN[shown]
-    methods = "methods lie apart" if agreement["agrees"].eq(False).any() else "methods agree"
+    methods = "methods disagree" if agreement["agrees"].eq(False).any() else "methods agree"
     if any(verdict(row) != shown for _, row in others.iterrows()):
         methods = "another method differs"
-    return "; ".join(filter(None, [SHOWN[shown], hangs_on, methods]))
+    first = f"{SHOWN[shown]}, but it {hangs_on}" if hangs_on else SHOWN[shown]
+    return f"{first}; {methods}"
 
 
 def leading(gains: pd.DataFrame, target: str, moderator: str = "all", level: str = "all") -> pd.Series | None:

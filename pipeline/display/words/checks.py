@@ -25,11 +25,11 @@ def checks_table(checks: pd.DataFrame) -> Markdown:
     """Checks that span columns or tables; those of one column stand with the column."""
     written = checks[checks["table_name"].isna()].sort_values("check_name")
     frame = pd.DataFrame(
-        {"Check": written["check_name"], "Rule": written["says"].map(capital), "A fault": written["severity"]}
+        {"Check": written["check_name"], "Rule": written["says"].map(capital), "If invalid": written["severity"]}
     )
     return pipe_table(
         frame,
         caption="Checks across columns and tables.",
         label="checks",
-        widths={"Check": 26, "Rule": 54, "A fault": 18},
+        widths={"Check": 26, "Rule": 54, "If invalid": 18},
     )

@@ -40,7 +40,7 @@ def claims_table(claims: pd.DataFrame, *, label: str = "claims") -> Markdown:
         }
         for _, row in claims.iterrows()
     ]
-    caption = "What has been claimed, and whether the trials bear it out on the target it speaks of. Shown: average with its 95\u00a0% interval."
+    caption = "What has been claimed, and whether the trials bear it out on the target it speaks of. Shown: average with its 95% interval."
     widths = {"No.": 5, "Claim": 36, "About": 18, "States": 12, "Shown": 22, "Verdict": 18}
     return pipe_table(pd.DataFrame(rows), caption=caption, label=label, widths=widths)
 
@@ -55,7 +55,7 @@ def short_table(claims: pd.DataFrame) -> Markdown:
         }
         for _, row in claims.iterrows()
     ]
-    caption = "What has been claimed, and whether the trials bear it out. Shown: average with its 95\u00a0% interval."
+    caption = "What has been claimed, and whether the trials bear it out. Shown: average with its 95% interval."
     return pipe_table(
         pd.DataFrame(rows), caption=caption, label="claims", widths={"Claim": 50, "Verdict": 18, "Shown": 32}
     )
@@ -80,7 +80,7 @@ def _part(level: str) -> str:
 
 
 def stated(row: Mapping) -> str:
-    """What a claim states, in its own unit; a percentage also in the unit of the evidence: '3 % (5.1 bu/ac)'."""
+    """What a claim states, in its own unit; a percentage also in the unit of the evidence: '3% (5.1 bu/ac)'."""
     if row["states"] == AS_GOOD:
         margin = (
             "" if pd.isna(row["stated"]) else f" (no worse than {number(row['stated'], row['digits'])} {row['unit']})"

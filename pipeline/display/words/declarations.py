@@ -38,11 +38,11 @@ def declared(comparison: Mapping) -> str:
 
 
 def _though_printed(comparison: Mapping) -> str:
-    """That a trial known only by print was there to be read before; empty where none was."""
+    """That a trial with published means only was there to be read before; empty where none was."""
     printed = comparison["first_printed"]
     if comparison["is_late"] or pd.isna(printed) or comparison["declared"] <= printed:
         return ""
-    return f", though after that of a trial known only by print ({printed.year})"
+    return f", though after that of a trial with published means only ({printed.year})"
 
 
 def fixed_on(comparisons: pd.DataFrame) -> list[str]:

@@ -1,4 +1,4 @@
-"""Whether a result hangs on a part of the data: one season, place or site-year left out.
+"""Whether a result depends on a part of the data: one season, place or site-year left out.
 
 Rows are rows of reports.robustness of one comparison and target with moderator 'all'. Sentences are plain text; the page
 escapes them.
@@ -35,9 +35,9 @@ def _changing(robustness: pd.DataFrame) -> list[tuple[str, int, int]]:
 
 
 def hangs_on(robustness: pd.DataFrame) -> str:
-    """'hangs on one season or place'; empty where no single part changes the conclusion."""
+    """'depends on one season or place'; empty where no single part changes the conclusion."""
     parts = [part for part, _, _ in _changing(robustness)]
-    return f"hangs on one {listed(parts[:2], 'or')}" if parts else ""  # site-year only where nothing larger does
+    return f"depends on one {listed(parts[:2], 'or')}" if parts else ""  # site-year only where nothing larger does
 
 
 def how_firm(leading: Mapping, robustness: pd.DataFrame) -> str:

@@ -24,18 +24,18 @@ HA_PER_ACRE = 0.40468564224
 FACTOR_DIGITS = 9
 GRID_CROP = "{} per {}"
 AT_PLANNED, AT_THE_PLANNING_PRICES = "At the planning prices of {}: {}.", "at the planning prices"
-ANSWER = "{}: {} per acre (95\u00a0% interval {}). {}"
-ANSWER_UNTOLD = "Whether it pays on average {}: {} per acre at the average gain. {}"
-ANYTHING, FROM_TO = "could be anything", "{} ({} to {})"
+ANSWER = "{}: {} per acre (95% interval {}). {}"
+ANSWER_UNTOLD = "Whether it pays on average is {}: {} per acre at the average gain. {}"
+ANYTHING, FROM_TO = "too uncertain to state", "{} ({} to {})"
 PAYS, COSTS, UNSURE = (
     "It pays on average",
     "It does not pay on average",
-    "Whether it pays on average is not shown",
+    "The trials do not show whether it pays on average",
 )
-FROM_A_GAIN, WITH_A_LOSS = "It pays from a gain of {}.", "It pays even with a yield up to {} lower."
+FROM_A_GAIN, WITH_A_LOSS = "It breaks even at a gain of {}.", "It still pays with a yield up to {} lower."
 UNDEFINED = "At this crop price the harvest costs of one more unit of yield use up its price: no gain pays."
-UNTOLD = "cannot be told from {}"
-UNTOLD_INTERVAL, UNTOLD_CHANCES = "the interval cannot be told", "where the interval cannot be told"
+UNTOLD = "not known from {}"
+UNTOLD_INTERVAL, UNTOLD_CHANCES = "the interval cannot be estimated", "where the interval cannot be estimated"
 
 
 def amount(value: float, currency: str) -> str:
@@ -50,6 +50,12 @@ def price_amount(value: float, currency: str) -> str:
     in_full = f"{abs(value):.3f}".removesuffix("0")
     sign = MINUS + JOINED if value < 0 and float(in_full) else ""
     return written if f"{sign}{currency}{in_full}" == written else f"{sign}{currency}{in_full}"
+
+
+def dollars(value: float, currency: str) -> str:
+    """A net return to the whole dollar: '$19', '−$14'. Its interval is never so narrow that cents would tell something."""
+    written = f"{abs(value):.0f}"
+    return f"{MINUS + JOINED if value < 0 and float(written) else ''}{currency}{written}"
 
 
 def per_acre(low: float, high: float, currency: str) -> str:
@@ -103,10 +109,16 @@ def answer(row: Mapping) -> str:
     size = f"{number(abs(row['break_even_gain']), row['digits'])} {row['unit']}"
     even = (WITH_A_LOSS if row["break_even_gain"] < 0 else FROM_A_GAIN).format(size)
     if pd.isna(row["conf_low"]):
-        return ANSWER_UNTOLD.format(untold(row), amount(row["net_change"], row["currency"]), even)
+        return ANSWER_UNTOLD.format(untold(row), dollars(row["net_change"], row["currency"]), even)
     verdict = PAYS if row["conf_low"] > 0 else COSTS if row["conf_high"] < 0 else UNSURE
-    interval = per_acre(row["conf_low"], row["conf_high"], row["currency"])
-    return ANSWER.format(verdict, amount(row["net_change"], row["currency"]), interval, even)
+    return ANSWER.format(verdict, dollars(row["net_change"], row["currency"]), interval(row), even)
+
+
+def interval(row: Mapping) -> str:
+    """The interval of a net return, or why it cannot be told."""
+    if pd.isna(row["conf_low"]):
+        return untold(row)
+    return f"{dollars(row['conf_low'], row['currency'])} to {dollars(row['conf_high'], row['currency'])}"
 
 
 def untold(row: Mapping) -> str:
@@ -118,7 +130,7 @@ def priced(row: Mapping, said: Sequence[str]) -> Markdown:
 
     said: every price that figures of the page rest on, as a sentence has it (price_boxes.Asked.said).
     """
-    hectare = own_span("hectare", amount(row["net_change_per_ha"], row["currency"]))
+    hectare = own_span("hectare", dollars(row["net_change_per_ha"], row["currency"]))
     told = f"per hectare. {row['interval_covers']}{not_counted(row)}"
     return joined([own_span("priced-at", planning_prices(row, said)), "That is", hectare, told], by=" ")
 
@@ -182,3 +194,42 @@ def basis(what: str = "basis") -> Markdown:
 def own_span(what: str, words: str) -> Markdown:
     """Words that own_prices.js writes anew at the reader's own prices."""
     return Markdown(f"[{escaped(words)}]{{.own-{what}}}")
+
+
+def own_net(row: Mapping) -> Markdown:
+    return own_span(f"net-{row['position']}", dollars(row["net_change"], row["currency"]))
+
+
+def own_interval(row: Mapping) -> Markdown:
+    return own_span(f"interval-{row['position']}", interval(row))
+
+
+def own_break_even(row: Mapping) -> Markdown:
+    return own_span(f"even-{row['position']}", f"{number(row['break_even_gain'], row['digits'])} {row['unit']}")
+
+
+def own_fields(row: Mapping) -> Markdown:
+    return own_span(f"fields-{row['position']}", fields_in_ten(row))
+
+
+def grid_shown(row: Mapping, grid: pd.DataFrame) -> pd.DataFrame:
+    """The cells of one comparison's price grid that the table shows."""
+    of_comparison = grid[grid["comparison_id"] == row["comparison_id"]]
+    return of_comparison[
+        _ends(of_comparison["coated_premium"], row["coated_premium"])
+        & _ends(of_comparison["crop_price"], row["crop_price"])
+    ]
+
+
+def grid_factors(row: Mapping, grid: pd.DataFrame) -> dict[str, list[float]]:
+    """What the table's premiums (rows) and crop prices (columns) are of the planning prices."""
+    shown, factors = grid_shown(row, grid), {}
+    for name, column in (("premiums", "coated_premium"), ("crops", "crop_price")):
+        values = sorted(shown[column].unique())
+        factors[name] = [round(value / row[column], FACTOR_DIGITS) if row[column] else 1.0 for value in values]
+    return factors
+
+
+def _ends(values: pd.Series, planned: float) -> pd.Series:
+    """The rows at the lowest, the planned and the highest of some prices."""
+    return values.isna() | values.isin([values.min(), planned, values.max()])

@@ -11,7 +11,7 @@ import pandas as pd
 
 from pipeline.display.words.answers import arms, closed
 from pipeline.display.words.money import AT_THE_PLANNING_PRICES, amount, basis, own_span
-from pipeline.display.words.numbers import NBSP, between, capital, count, listed, number, text, with_metric
+from pipeline.display.words.numbers import between, capital, count, listed, number, text, with_metric
 from pipeline.display.words.tables import Markdown, joined, linked_id, pipe_table
 from pipeline.estimates.n_response.nitrogen_saved import NO_EONR, NO_NITROGEN, NOT_REACHED
 from pipeline.estimates.n_response.optimum import NO_MEANS, NO_ZERO_N, NOT_RANDOMIZED
@@ -58,21 +58,19 @@ def optimum_table(curves: pd.DataFrame) -> Markdown:
     n_unit = fitted["n_unit"].iloc[0]
     rows = [
         {
-            "Nitrogen given as": joined([capital(row["family"]), linked_id(row["estimate_id"])], by=" "),
-            "Highest yield at": rate(row, "aonr"),
-            "Pays best at": own_span(f"eonr-{i}", rate(row, "eonr")),
+            "Nitrogen treatment": joined([capital(row["family"]), linked_id(row["estimate_id"])], by=" "),
+            "Rate for highest yield": rate(row, "aonr"),
+            "Economic optimum rate": own_span(f"eonr-{i}", rate(row, "eonr")),
             "Per lb N": own_span(f"per-lb-{i}", _per_lb(row)),
             "Site-years": str(row["n_site_years"]),
         }
         for i, (_, row) in enumerate(fitted.iterrows())
     ]
-    caption = f"N rates ({n_unit}) on the common curves, with 95{NBSP}% intervals for the seasons tested, from resampled site-years."
+    caption = f"N rates ({n_unit}) on the common curves, with 95% intervals for the seasons tested, from resampled site-years."
     if fitted["n_clusters"].lt(fitted["n_site_years"]).any():
         caption += " Trials on the same plots are drawn together."
     if fitted["price_ratio"].notna().any():
-        best = (
-            "Pays best: where the last unit of N, at its own price (the coating's premium in it), just pays for itself"
-        )
+        best = "Economic optimum: where the last unit of N, at its own price (the coating's premium in it), just pays for itself"
         caption = joined([caption, best, Markdown(f"{basis('price-basis')}.")], by=" ")
     widths = dict(zip(rows[0], (36, 25, 25, 11, 11), strict=True))
     return pipe_table(pd.DataFrame(rows), caption=caption, label="optimum", widths=widths)
@@ -122,7 +120,7 @@ def of_print(means: pd.DataFrame) -> str:
     if printed.empty:
         return ""
     site_years = printed["site_year_id"].nunique()
-    return f"{count(site_years, 'site-year')} known only by print {'counts' if site_years == 1 else 'count'} with printed means, each like one with plots."
+    return f"{count(site_years, 'site-year')} with published means only {'counts' if site_years == 1 else 'count'} with printed means, each like one with plots."
 
 
 def left_out(own: pd.DataFrame, curves: pd.DataFrame) -> str:
@@ -146,14 +144,14 @@ def unfitted(curves: pd.DataFrame) -> str:
 
 
 def unpriced(curves: pd.DataFrame) -> str:
-    """Which curves have no rate that pays best for want of a price, and which price; empty where all have."""
+    """Which curves have no economic optimum for want of a price, and which price; empty where all have."""
     fitted = drawn(curves)
     lacking = fitted[fitted["price_lacking"].fillna("").ne("")]
     told = [
         f"{listed(of_price['family'])} (program.yml lacks {price})"
         for price, of_price in lacking.groupby("price_lacking")
     ]
-    return f"No rate that pays best for {'; '.join(told)}." if told else ""
+    return f"No economic optimum for {'; '.join(told)}." if told else ""
 
 
 def gain_by_rate(rows: pd.DataFrame) -> str:
@@ -196,7 +194,7 @@ def _by_rate(row: Mapping) -> str:
 
 
 def nitrogen_saved(rows: pd.DataFrame) -> Markdown | str:
-    """N saved at equal yield by the lead comparison's treatment: at the rate that pays best for the comparator, else that this
+    """N saved at equal yield by the lead comparison's treatment: at the economic optimum for the comparator, else that this
     is not estimable and the highest named rate that has an interval with both ends."""
     if rows.empty:
         return ""
@@ -223,7 +221,7 @@ def _not_saved(row: Mapping) -> str:
     at = "" if pd.isna(row["comparator_rate"]) else f" ({number(row['comparator_rate'])} {row['n_unit']})"
     reason = NOT_SAVED.get(row["status"], row["status"].removeprefix("not estimable: "))
     reason = reason.replace("{treatment}", treatment)
-    return f"N saved at the rate where {comparator} pays best {AT_THE_PLANNING_PRICES}{at} is not estimable: {reason}."
+    return f"N saved at the economic optimum of {comparator} {AT_THE_PLANNING_PRICES}{at} is not estimable: {reason}."
 
 
 def _saved(row: Mapping, *, asked: bool) -> Markdown:
@@ -242,12 +240,12 @@ def _saved(row: Mapping, *, asked: bool) -> Markdown:
     elif no_high:
         ends = f"at least {number(row['conf_low'])}, with no upper end"
     else:
-        ends = f"95{NBSP}% interval {between(row['conf_low'], row['conf_high'])}"
-    best = f", where it pays best {AT_THE_PLANNING_PRICES}," if asked else ""
-    could_be_none = "" if row["conf_low"] > 0 else " It could be none."
+        ends = f"95% interval {between(row['conf_low'], row['conf_high'])}"
+    best = f", at its economic optimum {AT_THE_PLANNING_PRICES}," if asked else ""
+    could_be_none = "" if row["conf_low"] > 0 else " It could be zero."
     said = (
         f"For the seasons tested, the yield that {comparator} gives at {number(row['comparator_rate'])} {row['n_unit']}{best} is reached with "
         f"{with_metric(size, 'saved')} less N ({ends}; {count(row['n_site_years'], 'site-year')}).{could_be_none} "
-        "This is a difference between two curves, not a rate to cut to."
+        "This is a difference between two curves, not a recommendation to cut N by that much."
     )
     return joined([said, linked_id(row["estimate_id"])], by=" ")

@@ -31,7 +31,7 @@ def between(low: float, high: float, digits: int = 0) -> str:
 
 
 def with_metric(row: Mapping, column: str) -> str:
-    """A value of a row in its display unit, kg/ha in brackets: '5.8 bu/ac (364 kg/ha)'."""
+    """A value of a row in its display unit, kg/ha in parentheses: '5.8 bu/ac (364 kg/ha)'."""
     value = f"{number(row[column], row['digits'])} {row['unit']}"
     return value if row["unit"] == "kg/ha" else f"{value} ({number(row[column + '_kg_ha'])} kg/ha)"
 
@@ -55,7 +55,7 @@ def p_value(value: float) -> str:
 
 
 def percent(value: float, digits: int = 0) -> str:
-    return f"{number(value, digits)}{NBSP}%"
+    return f"{number(value, digits)}%"
 
 
 def count(n: int, one: str, many: str = "") -> str:
@@ -74,14 +74,14 @@ def text(value: object) -> str:
 
 
 def day(value: date | None) -> str:
-    """'2 May 2093', or that it is not known."""
-    return UNKNOWN if pd.isna(value) else f"{value.day} {value:%B %Y}"
+    """'May 2, 2093', or that it is not known."""
+    return UNKNOWN if pd.isna(value) else f"{value:%B} {value.day}, {value.year}"
 
 
 def month_day(value: str) -> str:
-    """'05-01' as '1 May'."""
+    """'05-01' as 'May 1'."""
     month, day_of_month = value.split("-")
-    return f"{int(day_of_month)} {date(2000, int(month), 1):%B}"
+    return f"{date(2000, int(month), 1):%B} {int(day_of_month)}"
 
 
 def listed(words: Iterable[str], joint: str = "and") -> str:

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 import pandas as pd
 
 from pipeline.display.words.answers import TARGET, arms, closed
-from pipeline.display.words.numbers import NBSP, between, capital, count, day, number
+from pipeline.display.words.numbers import between, capital, count, day, number
 from pipeline.display.words.tables import Markdown, escaped, joined, linked_id
 from pipeline.verdicts import is_few
 
@@ -24,7 +24,7 @@ def in_short(row: Mapping) -> str:
     sides = arms(row["says"]) or ("the treatment", "the comparator")
     treatment = closed(sides[0])
     if pd.isna(row["estimate"]):
-        return f"{capital(TARGET[row['target']])}, whether {treatment} is as good as {sides[1]} within {margin} cannot be said. {row['reason'].rstrip('.')}."
+        return f"{capital(TARGET[row['target']])}, whether {treatment} is as good as {sides[1]} within {margin} is not known. {row['reason'].rstrip('.')}."
     if is_few(row):
         return f"{capital(TARGET[row['target']])}, {_where(row)} are too few to claim that {treatment} is as good as {sides[1]} within {margin}: the {_difference(row)}."
     words = {
@@ -50,7 +50,7 @@ def _where(row: Mapping) -> str:
 
 def _difference(row: Mapping) -> str:
     size = f"{number(row['estimate'], row['digits'])}{'' if row['unit'] == 'ratio' else ' ' + row['unit']}"
-    interval = f"95{NBSP}% interval {between(row['lower_limit'], row['upper_limit'], row['digits'])}"
+    interval = f"95% interval {between(row['lower_limit'], row['upper_limit'], row['digits'])}"
     return f"{'ratio' if row['unit'] == 'ratio' else 'difference'} is {size} ({interval})"
 
 
@@ -66,7 +66,7 @@ def equivalence(row: Mapping) -> str:
         return ""
     word = "lies" if row["is_equivalent"] else "does not lie"
     return (
-        f"The 90{NBSP}% interval ({between(row['tost_low'], row['tost_high'], row['digits'])}) {word} between minus and plus the margin "
+        f"The 90% interval ({between(row['tost_low'], row['tost_high'], row['digits'])}) {word} between minus and plus the margin "
         "(two one-sided tests); as good asks only the lower side."
     )
 
@@ -94,7 +94,7 @@ def economic(row: Mapping) -> str:
     if row["economic_margin"] < 0:
         return f"At the planning prices it must gain at least {size} to pay: being as good is not enough."
     loses_more = row["unit"] != "ratio" and row["lower_limit"] < -row["economic_margin"]
-    not_ruled_out = " A loss that no longer pays is not ruled out." if loses_more else ""
+    not_ruled_out = " A loss large enough to lose money cannot be ruled out." if loses_more else ""
     return f"At the planning prices it may yield up to {size} less and still pay.{not_ruled_out}"
 
 

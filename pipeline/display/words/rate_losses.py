@@ -1,4 +1,4 @@
-"""What each tested N rate loses against the rate that pays best: a table, and which rates are not shown to pay less.
+"""What each tested N rate loses against the economic optimum: a table, and which rates are not shown to pay less.
 
 Rows are rows of reports.rate_losses of one crop. What is shown is decided on the digits that are printed.
 """
@@ -32,7 +32,7 @@ def losses_table(rows: pd.DataFrame) -> Markdown:
     unit, caption = (
         rows["n_unit"].iloc[0],
         (
-            f"Net return lost per acre at each tested N rate ({rows['n_unit'].iloc[0]}) against the rate that pays best on the same curve, {AT_THE_PLANNING_PRICES}. "
+            f"Net return lost per acre at each tested N rate ({rows['n_unit'].iloc[0]}) against the economic optimum on the same curve, {AT_THE_PLANNING_PRICES}. "
             "In parentheses: 95% interval for that rate alone, from resampled site-years."
         ),
     )
@@ -40,9 +40,9 @@ def losses_table(rows: pd.DataFrame) -> Markdown:
     for i in range(0, len(cells.columns), MOST_RATES):
         part = cells[cells.columns[i : i + MOST_RATES]]
         part = part.rename(columns=lambda rate: f"{number(heads[rate])} {unit}").fillna("not tested")
-        frame = part.reset_index(names="Nitrogen given as")
-        frame["Nitrogen given as"] = frame["Nitrogen given as"].map(capital)
-        widths = {name: 28 if name == "Nitrogen given as" else 16 for name in frame.columns}
+        frame = part.reset_index(names="Nitrogen treatment")
+        frame["Nitrogen treatment"] = frame["Nitrogen treatment"].map(capital)
+        widths = {name: 28 if name == "Nitrogen treatment" else 16 for name in frame.columns}
         label = "losses" if i == 0 else f"losses-{i // MOST_RATES + 1}"
         tables.append(pipe_table(frame, caption=caption, label=label, widths=widths))
     return Markdown("\n".join(tables))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from pipeline.display.words.answers import TARGET
-from pipeline.display.words.numbers import NBSP, between, capital, count, listed, number
+from pipeline.display.words.numbers import between, capital, count, listed, number
 from pipeline.display.words.tables import Markdown, grey, joined, linked_id, pipe_table
 
 
@@ -45,8 +45,8 @@ def trait_table(rows: pd.DataFrame) -> Markdown | str:
             }
         )
     caption = (
-        f"Other traits at their last date in each trial, treatment less comparator, with 95{NBSP}% intervals. They support the yields and "
-        "do not replace them. Grey: too few site-years or seasons to claim anything."
+        "Other traits at their last date in each trial, treatment less comparator, with 95% intervals. They support the yields and "
+        "do not replace them. Gray: too few site-years or seasons to claim anything."
     )
     widths = {"Trait": 14, "Comparison": 38, "Average difference": 26, "From": 22}
     return pipe_table(pd.DataFrame(lines), caption=caption, label="traits", widths=widths)

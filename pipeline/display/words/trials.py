@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping
 import pandas as pd
 
 from pipeline.display.words import declarations
-from pipeline.display.words.numbers import NBSP, UNKNOWN, count, listed, month_day, number, percent, text
+from pipeline.display.words.numbers import UNKNOWN, count, listed, month_day, number, percent, text
 
 DESIGN = {
     "RCBD": "randomized complete blocks",
@@ -26,7 +26,7 @@ UNIT_SLIPS = ("kilograms under pounds", "yield beyond reach")
 def flow(row: Mapping) -> str:
     """The count of trials from listed to used; its parts add up."""
     steps = [
-        (row["n_held"], "held until questions about their data are settled"),
+        (row["n_held"], "kept out until questions about their data are resolved"),
         (row["n_not_harvested"], "not harvested"),
         (row["n_not_eligible"], "without what this comparison needs"),
     ]
@@ -54,7 +54,7 @@ def flows(rows: pd.DataFrame, says: Mapping[str, str]) -> list[str]:
 
 def held(n: int, what: str = "trial") -> str:
     """The provisional mark, empty where nothing is held."""
-    return f"{count(n, what)} {_are(n)} held until questions about the data are settled." if n else ""
+    return f"{count(n, what)} {_are(n)} kept out until questions about the data are resolved." if n else ""
 
 
 def provisional(trials: pd.DataFrame, findings: pd.DataFrame, what: str = "trial") -> str:
@@ -74,7 +74,7 @@ def provisional(trials: pd.DataFrame, findings: pd.DataFrame, what: str = "trial
     used = f"{_are(n_doubted)} used, though the unit of {'its' if n_doubted == 1 else 'their'} yields is in doubt."
     if not n_held:
         return f"{count(n_doubted, what)} {used}"
-    return f"{count(n_held, what)} {_are(n_held)} held until questions are settled; {n_doubted} more {used}"
+    return f"{count(n_held, what)} {_are(n_held)} kept out until questions are resolved; {n_doubted} more {used}"
 
 
 def _are(n: int) -> str:
@@ -85,10 +85,10 @@ def plot_noise(trial: Mapping) -> str:
     """What stands under a table of treatment means."""
     if pd.isna(trial["lsd_5pct"]):
         reason = text(trial["no_error_reason"])
-        return f"How large plot noise is cannot be told for this trial{f': {reason}' if reason else ''}."
+        return f"Plot noise cannot be estimated for this trial{f': {reason}' if reason else ''}."
     return (
         f"A difference between two treatments under {number(trial['lsd_5pct'], trial['digits'])} {trial['unit']} "
-        f"could be plot noise (LSD 5{NBSP}%, CV {percent(trial['cv_pct'], 1)})."
+        f"could be plot noise (LSD 5%, CV {percent(trial['cv_pct'], 1)})."
     )
 
 
@@ -143,8 +143,8 @@ def fewer_passes(row: Mapping) -> str:
     if pd.isna(row["treatment_passes"]) or not 0 < row["treatment_passes"] < row["comparator_passes"]:
         return ""
     return (
-        "Here the comparator takes more passes over the field. That fewer passes yield as well is not claimed: "
-        "it takes a margin fixed beforehand, and a difference that is not shown is not the same as no difference."
+        "Here the comparator takes more passes over the field. That fewer passes yield as well is not claimed. "
+        "That takes a margin fixed before harvest: finding no difference is not proof that there is none."
     )
 
 
@@ -152,9 +152,9 @@ def who_paid(trials: pd.DataFrame) -> str:
     """Who paid for the trials and who gave product, with how many trials each; empty without trials."""
     if trials.empty:
         return ""
-    paid = _counted(trials["paid_by"], "not said")
-    given = _counted(trials["product_given_by"], "not said")
-    return f"Paid by: {paid}. Product given by: {given}."
+    paid = _counted(trials["paid_by"], "not reported")
+    given = _counted(trials["product_given_by"], "not reported")
+    return f"Funded by: {paid}. Product donated by: {given}."
 
 
 def _counted(column: Iterable, unsaid: str) -> str:
@@ -165,15 +165,15 @@ def _counted(column: Iterable, unsaid: str) -> str:
 def findings_count(findings: pd.DataFrame) -> str:
     """How many rows the checks spoke about, by what follows from it."""
     if findings.empty:
-        return "The checks found nothing in these trials' data."
+        return "The checks flagged nothing in these trials' data."
     counts = findings["severity"].value_counts()
     kinds = (
-        ("holds the trial", "holds a trial until settled", "hold a trial until settled"),
+        ("holds the trial", "keeps a trial out until resolved", "keep a trial out until resolved"),
         ("sets the row aside", "sets its row aside", "set their row aside"),
         ("noted", "is noted and changes nothing", "are noted and change nothing"),
     )
     told = [count(counts[severity], one, many) for severity, one, many in kinds if severity in counts]
-    return f"The checks made {count(len(findings), 'finding')} in these trials' data: {', '.join(told)}."
+    return f"The checks flagged {count(len(findings), 'issue')} in these trials' data: {', '.join(told)}."
 
 
 def rates(comparison: Mapping, display_units: str) -> str:

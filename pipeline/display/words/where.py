@@ -21,7 +21,7 @@ DRAINAGE = {
     "R": "R: excessively and somewhat excessively drained",
 }
 DRAINED = {"P": "poorly", "W": "well", "R": "excessively"}  # where there is room for one word
-# A difference between classes is put in words only below this; it goes with the 95 % intervals.
+# A difference between classes is put in words only below this; it goes with the 95% intervals.
 ALPHA = 0.05
 GROUPINGS = {
     "drainage group": ("drainage groups", "group"),
@@ -32,7 +32,7 @@ KNOWN_WHEN = {
     "drainage group": "soil drainage, which you know when you buy",
     "rainfall class": "the season's rain, which you do not know then",
 }
-NOT_SHOWN_TO_DIFFER = "is not shown to differ"
+NO_DIFFERENCE, NOT_COMPARED = "we found no difference", "cannot be compared yet"
 # where a site-year of unknown class stands in the table of both
 ONLY_IN = {"drainage group": ("drainage class", "row"), "rainfall class": ("rainfall class", "column")}
 MODERATORS = ("drainage group", "rainfall class", "drainage group x rainfall class")
@@ -51,16 +51,16 @@ def where_in_short(tests: pd.DataFrame, gains: pd.DataFrame) -> str:
         for moderator, words in KNOWN_WHEN.items()
         if moderator in p_values
     }
-    if list(told.values()) == [NOT_SHOWN_TO_DIFFER] * 2:
-        return f"The gain {NOT_SHOWN_TO_DIFFER} by {', nor by '.join(told)}."
-    said = " ".join(f"By {words}, the gain {differs}." for words, differs in told.items())
-    return said or "Whether the gain differs between soils or seasons cannot be said yet."
+    if list(told.values()) == [NO_DIFFERENCE] * 2:
+        return f"{capital(NO_DIFFERENCE)} by {', or by '.join(told)}."
+    said = " ".join(f"By {words}, {differs}." for words, differs in told.items())
+    return said or "Whether the gain differs between soils or seasons is not known yet."
 
 
 def _differs(p_adjusted: float, too_few: str) -> str:
     if too_few or pd.isna(p_adjusted):
-        return "cannot be compared yet"
-    return "differs" if p_adjusted < ALPHA else NOT_SHOWN_TO_DIFFER
+        return f"gains {NOT_COMPARED}"
+    return "the gain differs" if p_adjusted < ALPHA else NO_DIFFERENCE
 
 
 def where_table(gains: pd.DataFrame, target: str, *, label: str = "where") -> Markdown:
@@ -79,8 +79,8 @@ def where_table(gains: pd.DataFrame, target: str, *, label: str = "where") -> Ma
         rows.append(row)
     first = gains.iloc[0]
     caption = (
-        f"{capital(first['says'])}: average gain in {first['unit']} {TARGET[target]} with its 95{NBSP}% interval, n site-years. "
-        "Grey: fewer than 6 site-years or a single season, nothing is claimed; 1 or 2 site-years are only counted."
+        f"{capital(first['says'])}: average gain in {first['unit']} {TARGET[target]} with its 95% interval, n site-years. "
+        "Gray: fewer than 6 site-years or a single season, nothing is claimed; 1 or 2 site-years are only counted."
         f"{_only_counted(gains, target)}"
     )
     return pipe_table(
@@ -143,7 +143,7 @@ def where_sentences(gains: pd.DataFrame, tests: pd.DataFrame) -> list[str]:
     if tests["warnings"].fillna("").str.contains(FEW_SEASONS, regex=False).any():
         said.append(
             f"Fields share a season's weather: {count(gains['n_seasons'].max(), 'season')} leave little to judge classes of rain by, "
-            "and many site-years do not mend that."
+            "and adding site-years does not fix that."
         )
     if n_tested > 1 and any("(p " in sentence for sentence in said):
         said.append(f"The p-values are adjusted (Holm 1979) for {n_tested} ways of dividing the site-years.")
@@ -165,14 +165,14 @@ def class_difference(test: Mapping, rows: pd.DataFrame) -> str:
     """
     classes, few = GROUPINGS[test["moderator"]][0], too_few_classes(test["moderator"], rows)
     if few:
-        return f"Whether the gain differs between {classes} cannot be told yet: {few}."
+        return f"Whether the gain differs between {classes} is not known yet: {few}."
     if pd.isna(test["p_value_holm"]):
         return (
             f"Whether the gain differs between {classes} cannot be tested: {text(test['warnings']) or 'no model fits'}."
         )
     caution = _caution(text(test["warnings"]))
-    differs = "differs" if test["p_value_holm"] < ALPHA else "is not shown to differ"
-    return f"The gain {differs} between {classes} ({p_value(test['p_value_holm'])}).{caution}"
+    said = "The gain differs" if test["p_value_holm"] < ALPHA else "We found no difference in gain"
+    return f"{said} between {classes} ({p_value(test['p_value_holm'])}).{caution}"
 
 
 def too_few_classes(moderator: str, rows: pd.DataFrame) -> str:

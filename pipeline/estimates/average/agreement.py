@@ -23,7 +23,7 @@ MOST_BETWEEN_STD_ERRORS = 0.05  # of the standard error itself
 RULE = (
     f"The two-stage averages and the plain mean may lie up to {MOST_BETWEEN_METHODS:g} standard errors from the headline. "
     f"The mixed model refitted by other code may differ by {MOST_BETWEEN_CODES:g} standard errors, "
-    f"and its standard error by {100 * MOST_BETWEEN_STD_ERRORS:g} %."
+    f"and its standard error by {100 * MOST_BETWEEN_STD_ERRORS:g}%."
 )
 ALL_AGREE = "The roads to this figure agree."
 NOTHING = "There is nothing to compare: {rule}"

@@ -189,7 +189,7 @@ def _shared_spread(site_years, conf_level) -> Iterator[dict]:
     mean = two_stage.mean_with_shared_spread(known["gain"].to_numpy(float), variances, groupings, ASSUMED_SHARE)
     counts = {"n_site_years": len(known), "n_seasons": known["season"].nunique()}
     words = {"kind": SHARED_SPREAD, "left_out": "", "method": TWO_STAGE}
-    warnings = {"warnings": "an assumption, not an estimate: no 95 % can be claimed for it"}
+    warnings = {"warnings": "an assumption, not an estimate: no 95% can be claimed for it"}
     yield words | counts | three_methods.interval(mean, conf_level, "site-years less 1") | warnings
 
 

@@ -53,7 +53,7 @@ def _share(found: pd.DataFrame, threshold: float) -> dict:
     least, most = CHANCE_SHOWN
     if least <= share <= most:
         return row | {"share": share}
-    beyond = f"below {100 * least:.0f} %" if share < least else f"above {100 * most:.0f} %"
+    beyond = f"below {100 * least:.0f}%" if share < least else f"above {100 * most:.0f}%"
     return row | {"reason": f"{beyond}: not given as a number"}
 
 

@@ -168,7 +168,7 @@ def second_lowest(rates: np.ndarray) -> float:
 
 
 def distinct_rates(rates: np.ndarray) -> np.ndarray:
-    """Rates told apart: those closer than 3 % of the highest are one (common practice, no source)."""
+    """Rates told apart: those closer than 3% of the highest are one (common practice, no source)."""
     return np.unique(rate_levels(rates, SAME_RATE_SHARE * np.max(rates)))
 
 

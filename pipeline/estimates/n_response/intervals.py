@@ -5,9 +5,9 @@ The interval holds every value at which the best curve through it fits no worse 
 optimum Hernandez and Mulla 2008, Agronomy Journal 100:1221-1230; both from memory). A side on which the
 profile never closes is None: open. Pages print one that passes the highest rate by less than a printed digit as that rate. First-order (delta) standard errors stand beside them.
 
-Measured on 5,000 simulated ladders in each of four settings (test_coverage.py, slow): 95 % intervals of the economic
-optimum held the truth in 94.2 to 95.4 %, also where the join lay near the highest rate or beyond it; those of the join
-in 94.2 to 95.5 %, and in 99.5 % where it lay beyond, since an open end cannot miss.
+Measured on 5,000 simulated ladders in each of four settings (test_coverage.py, slow): 95% intervals of the economic
+optimum held the truth in 94.2 to 95.4%, also where the join lay near the highest rate or beyond it; those of the join
+in 94.2 to 95.5%, and in 99.5% where it lay beyond, since an open end cannot miss.
 """
 
 from __future__ import annotations

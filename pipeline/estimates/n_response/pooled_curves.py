@@ -92,7 +92,7 @@ def pooled_fit(means: pd.DataFrame, *, conf_level: float) -> PooledFit:
 
 
 def _is_tested_enough(means: pd.DataFrame) -> np.ndarray:
-    """Which rates at least 3 site-years reach (or all, where there are fewer); rates 3 % apart are one."""
+    """Which rates at least 3 site-years reach (or all, where there are fewer); rates 3% apart are one."""
     rates = means["n_rate_kg_ha"].to_numpy(float)
     tops = np.sort(means.groupby("site_year_id")["n_rate_kg_ha"].max().to_numpy(float))
     reached = tops[-min(FEWEST_SITE_YEARS, len(tops))]

@@ -6,9 +6,9 @@ below zero, so its percentiles alone would never reach zero: the lower end is ze
 rate that pays best, those not shown to pay less. As one interval decides that for all rates, the statement on which rates pay
 less than the best holds at its confidence level for all of them together; the intervals of the losses hold rate by rate.
 
-Measured on simulated programs with the best rate at 142.5 kg/ha: 95 % intervals held the true losses at 60, 120, 140, 180
-and 240 kg/ha in 94.6, 93.5, 96.9, 93.6 and 93.6 % of 1,800 programs of 12 site-years, and in 93.1, 92.4, 95.8, 92.6 and
-92.6 % of 900 programs of 6: a little short of 95 %, as the percentiles of few site-years are (the slow test in
+Measured on simulated programs with the best rate at 142.5 kg/ha: 95% intervals held the true losses at 60, 120, 140, 180
+and 240 kg/ha in 94.6, 93.5, 96.9, 93.6 and 93.6% of 1,800 programs of 12 site-years, and in 93.1, 92.4, 95.8, 92.6 and
+92.6% of 900 programs of 6: a little short of 95%, as the percentiles of few site-years are (the slow test in
 test_rate_losses.py asks it anew).
 """
 

@@ -5,9 +5,9 @@ that what differs between them is carried along. Percentiles of few groups lie t
 taken further out, as a t interval would lie (Hesterberg 2015, The American Statistician 69:371-386, the
 expanded percentile interval, from memory).
 
-Measured on 300 simulated programs each (test_pooled_curves.py, slow): 95 % intervals of the common economic optimum
-held the truth in 95.0 % (12 site-years) and 94.3 % (6; 91.3 % of another 600 programs of 6), and in 96.3 and 96.7 % where it lay 9 kg/ha below the highest
-rate; there 78 and 87 % of the intervals were open above.
+Measured on 300 simulated programs each (test_pooled_curves.py, slow): 95% intervals of the common economic optimum
+held the truth in 95.0% (12 site-years) and 94.3% (6; 91.3% of another 600 programs of 6), and in 96.3 and 96.7% where it lay 9 kg/ha below the highest
+rate; there 78 and 87% of the intervals were open above.
 """
 
 from __future__ import annotations

@@ -68,7 +68,7 @@ def assay_sensitivity(
 
     assay_site_years: from assay_gains; only site-years that are also in site_year_gains
     (those behind the comparison) count. comparisons have id and crop. limits: the margin
-    on the scale of its test, by comparison. Shown when the one-sided 2.5 % lower limit of
+    on the scale of its test, by comparison. Shown when the one-sided 2.5% lower limit of
     the plain mean lies above that margin: a loss of the margin's size could then have been
     seen. For comparisons in ratio_scale the means' log ratio is used, else kg/ha.
     """

@@ -1,6 +1,6 @@
 """As good with fewer passes: the average gain against a margin declared beforehand.
 
-First non-inferiority (one-sided 2.5 %), then superiority, which costs no further error
+First non-inferiority (one-sided 2.5%), then superiority, which costs no further error
 because it is asked only after the first holds. Two one-sided tests (Schuirmann 1987,
 Journal of Pharmacokinetics and Biopharmaceutics 15:657-680) stand beside it. "Not
 different" is never read as "as good". A poor trial makes everything look alike, so the
@@ -118,7 +118,7 @@ def one_sided_tests(estimate: float, std_error: float, df: float, limit: float) 
     """Limits and p values of a t-distributed estimate against -limit, 0 and +limit (limit > 0).
 
     p_tost, the larger of two one-sided p values, is below TOST_ALPHA exactly when the
-    two-sided 90 % interval lies inside (-limit, limit).
+    two-sided 90% interval lies inside (-limit, limit).
     """
     half, tost_half = (std_error * stats.t.ppf(1 - alpha, df) for alpha in (ALPHA, TOST_ALPHA))
     p_noninferior = _p_above(estimate + limit, std_error, df)
@@ -134,7 +134,7 @@ def one_sided_tests(estimate: float, std_error: float, df: float, limit: float) 
 
 
 def verdict(lower_limit: float, upper_limit: float, limit: float) -> str:
-    """The words for a two-sided 95 % interval against the margin; all on the scale of the test."""
+    """The words for a two-sided 95% interval against the margin; all on the scale of the test."""
     if lower_limit > 0:
         return BETTER
     if lower_limit > -limit:

@@ -111,7 +111,7 @@ def _long_run(site_years, blocks, shares, target, conf_level) -> dict:
     met = [name for name in RAINFALL_CLASSES if (known["rainfall_class"] == name).any()]
     row |= _classes(weights.mean(), met)
     if row["unmet_share"] > MOST_UNMET + 1e-9:
-        percent = f"{100 * row['unmet_share']:.0f} %"
+        percent = f"{100 * row['unmet_share']:.0f}%"
         return row | {"reason": f"{percent} of reference years fall in classes not met yet: {row['classes_unmet']}"}
     return row | _estimated(known, blocks, weights[met], target, conf_level)
 
@@ -222,9 +222,9 @@ def _wider(row: dict, gains: np.ndarray, known: pd.DataFrame, conf_level: float)
     The class gains were fitted to the same seasons and drew their means together, so both errors come out too small
     where few seasons are left. The factor, the root of (seasons - 1) / (seasons left), was found by simulation, not
     derived. Of 400 programs each on five layouts and spreads (22 to 35 site-years, 4 or 5 seasons of which 1 or 2 are
-    left, seasons carrying a half or four fifths of the spread) 15 to 39 % came to a season variance of zero; 93 to 99 %
-    of their intervals held the truth, against 89 to 93 % with the season means alone scaled; of all, 98 to 100 %. On the
-    hardest layout tried (32 site-years, 4 seasons, 1 left) it was 91 % of those at zero.
+    left, seasons carrying a half or four fifths of the spread) 15 to 39% came to a season variance of zero; 93 to 99%
+    of their intervals held the truth, against 89 to 93% with the season means alone scaled; of all, 98 to 100%. On the
+    hardest layout tried (32 site-years, 4 seasons, 1 left) it was 91% of those at zero.
     """
     means = two_stage.season_means(gains, known["season"].to_numpy(), shared=shared_error(known))
     scale = np.sqrt(means.df / _spare_seasons(known))

@@ -174,7 +174,7 @@ def test_the_dictionary_names_every_column_and_its_words():
     drainage = frames["dictionary_columns"].query("heading == 'drainage_class'").iloc[0]
     assert "somewhat poorly drained" in drainage["words"]
     moisture = frames["dictionary_columns"].query("heading == 'moisture_pct'").iloc[0]
-    assert moisture["hard"] == "8 to 45 % (corn); 5 to 30 % (soybean)"
+    assert moisture["hard"] == "8 to 45% (corn); 5 to 30% (soybean)"
     assert set(frames["dictionary_checks"]["severity"]) == {"holds the trial", "sets the row aside", "noted"}
 
 

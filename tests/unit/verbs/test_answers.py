@@ -121,13 +121,13 @@ def test_an_average_at_one_rate_leads_to_the_plots_of_that_rate_alone(views):
 
 
 def test_a_traced_yield_is_recomputed_from_its_line(views):
-    """Pounds at 15.5 % moisture, 56 lb a bushel, 43,560 square feet an acre (Ohio State AGF-502)."""
+    """Pounds at 15.5% moisture, 56 lb a bushel, 43,560 square feet an acre (Ohio State AGF-502)."""
     plots = trace.walk(views, headline(views)["estimate_id"]).plots
     bushels = plots["harvest_weight_lb"] * (100 - plots["moisture_pct"]) / (100 - 15.5) / 56
     assert plots["yield"].tolist() == pytest.approx((bushels / (plots["harvest_area_ft2"] / 43_560)).tolist(), rel=1e-9)
     assert plots["harvest_weight_kg"].tolist() == pytest.approx((plots["harvest_weight_lb"] * 0.45359237).tolist())
     line = trace_words.plot_line(plots.iloc[0])
-    told = re.search(r", ([\d.]+) bu/ac from ([\d.]+) lb at ([\d.]+)\u00a0% moisture on ([\d.]+) sq ft$", line)
+    told = re.search(r", ([\d.]+) bu/ac from ([\d.]+) lb at ([\d.]+)% moisture on ([\d.]+) sq ft$", line)
     printed, lb, moisture, area = map(float, told.groups())
     assert lb * (100 - moisture) / 84.5 / 56 / (area / 43_560) == pytest.approx(printed, abs=0.05)
 

@@ -102,7 +102,7 @@ def test_a_crop_of_the_programs_own(tiny, without_estimates):
     tiny.change("trials", 2, "crop", "Barley")
     outcome = loaded(tiny)
     plot = outcome.tables["reports.plots"].query("trial_id == '2091-A-corn' and plot == '103'").iloc[0]
-    # 42.9 lb at 18.2 % on 150 square feet, a bushel of 48 lb at 14.5 %
+    # 42.9 lb at 18.2% on 150 square feet, a bushel of 48 lb at 14.5%
     assert plot["yield"] == pytest.approx(42.9 * 81.8 / 85.5 / 48 / (150 / 43_560))
 
 
@@ -129,7 +129,7 @@ def test_the_whole_command_says_what_it_did(tiny, capsys, monkeypatch, without_e
     said = " ".join(capsys.readouterr().out.split())
     assert "12 new or changed files" in said
     assert "holds the trial: plots.moisture outside its hard range (1 row)" in said
-    assert "seasons/2091/plots.csv row 4, moisture_pct: found 0.182; expected 8 to 45 % (corn)" in said
+    assert "seasons/2091/plots.csv row 4, moisture_pct: found 0.182; expected 8 to 45% (corn)" in said
     assert "1 trial held and out until this is settled: 2091-A-corn." in said
     assert main(["report", "--program", str(tiny.folder)]) == 0
     assert "No file is new or changed since the last run." in capsys.readouterr().out

@@ -45,7 +45,7 @@ def test_what_makes_the_plain_mean_lead_is_the_mean_that_the_code_compares():
 def test_as_good_and_n_response_print_what_the_code_uses():
     table = printed.as_good_table()
     assert all(escaped(reason) in table for reason in noninferiority.REASONS.values())
-    assert "one-sided 2.5 %" in table and "one-sided tests at 5 %" in table
+    assert "one-sided 2.5%" in table and "one-sided tests at 5%" in table
     said = " ".join(printed.n_response())
     assert (
         f"The {curves.PRIMARY} curve" in said

@@ -109,8 +109,8 @@ CAUGHT = pd.DataFrame([
 
 def test_calibration_prints_the_rows_that_matter():
     table = checks.calibration_table(CAUGHT, "seasons tested", label="k")
-    assert rows_of(table)["No gain anywhere"] == ["94.5\u00a0%", "88.0\u00a0%, too narrow", "70.0\u00a0%, too narrow"]
-    assert "200 simulated programs" in table and "seed 1" in table and "1.6\u00a0%" in table
+    assert rows_of(table)["No gain anywhere"] == ["94.5%", "88.0%, too narrow", "70.0%, too narrow"]
+    assert "200 simulated programs" in table and "seed 1" in table and "1.6%" in table
     assert rows_of(checks.calibration_table(CAUGHT.iloc[:1], "seasons tested", label="k"))["No gain anywhere"][1:] == [
         "no interval",
         "no interval",

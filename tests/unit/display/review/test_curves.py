@@ -23,9 +23,9 @@ def test_a_plateau_that_is_not_reached_is_not_printed():
 def test_other_shapes_stand_beside_and_do_not_choose():
     shapes = [curve(), curve(model="quadratic", is_primary=False, eonr=NONE, aicc=2400.0), curve(family="uan")]
     table = curves.other_models(pd.DataFrame(shapes), label="shapes")
-    assert "| Nitrogen given as | Quadratic-plateau | Quadratic |" in table and "AICc does not choose" in table
+    assert "| Nitrogen treatment | Quadratic-plateau | Quadratic |" in table and "AICc does not choose" in table
     assert "| Urea, at planting, 1 pass | 141 (2,453) | none (2,400) |" in table
-    assert "| Uan | 141 (2,453) | not fitted |" in table and "Rate that pays best (lb/ac)" in table
+    assert "| Uan | 141 (2,453) | not fitted |" in table and "Economic optimum rate (lb/ac)" in table
 
 
 def test_without_prices_other_shapes_speak_of_the_highest_yield():

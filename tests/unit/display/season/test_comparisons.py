@@ -94,7 +94,7 @@ def test_both_targets_stand_side_by_side_with_the_declared_one_in_bold(gains):
     row = rows_of(table)["Half-coated blend, one application, against urea"]
     assert row[0].startswith("**5.8** (3.4 to 8.2) [[b78c8b79]")
     assert row[1].startswith("5.7 (\u22121.0 to 12.4) [[57d3bebf]")
-    assert row[2:] == ["33 in 4 seasons", "a gain; hangs on one place; methods agree"]
+    assert row[2:] == ["33 in 4 seasons", "a gain; depends on one place; methods agree"]
 
 
 def test_classes_show_what_their_counts_allow(gains):
@@ -142,7 +142,7 @@ def test_sentences_on_classes_say_the_test_and_who_has_no_class(gains):
         "The gain differs between drainage groups (p = 0.010).",
         "P: somewhat poorly drained and wetter: a gain is shown, 5.8 (3.4 to 8.2) bu/ac, 13 site-years.",
         "W: well and moderately well drained: the average could be zero, 1.2 (\u22121.0 to 8.2) bu/ac, 33 site-years.",
-        "Whether the gain differs between rainfall classes cannot be told yet: no class has 6 site-years in 2 seasons.",
+        "Whether the gain differs between rainfall classes is not known yet: no class has 6 site-years in 2 seasons.",
         "The p-values are adjusted (Holm 1979) for 2 ways of dividing the site-years.",
         "2 site-years without a drainage class are in the last row only.",
         "1 site-year without a rainfall class is in the last column only.",
@@ -152,11 +152,11 @@ def test_sentences_on_classes_say_the_test_and_who_has_no_class(gains):
 def test_a_held_trial_says_what_was_found_and_where():
     finding = {
         "trial_id": "T1", "severity": "holds the trial", "check_name": "plots.moisture outside its hard range", "file": "plots.csv",
-        "table_name": "plots", "found": "0.209", "expected": "8 to 45 % (corn)",
+        "table_name": "plots", "found": "0.209", "expected": "8 to 45% (corn)",
     }  # fmt: skip
     findings = pd.DataFrame([finding | {"row_number": row} for row in (529, 528)])
     assert left_out.why_left_out("T1", "held: moisture ...", findings) == (
-        "Held: moisture delivered as 0.209; 8 to 45 % (corn) is expected"
+        "Held: moisture delivered as 0.209; 8 to 45% (corn) is expected"
     )
     word = findings.assign(check_name="plots.n_source is not a known word", expected="one of: uan, urea", found="ura")
     assert left_out.why_left_out("T1", "held: ...", word) == (

@@ -66,7 +66,7 @@ def test_every_plot_is_shown_by_treatment_and_block(plots):
         "175.0 (201); 165.0 (202)",
         "170.0 (1001)",
     ]
-    assert rows["C"][0] == "Coated blend (50\u00a0% coated), 120 lb/ac, at planting" and rows["C"][2:4] == [
+    assert rows["C"][0] == "Coated blend (50% coated), 120 lb/ac, at planting" and rows["C"][2:4] == [
         "none (102, set aside)",
         "190.0 (203)",
     ]
@@ -111,7 +111,7 @@ def test_findings_alike_are_drawn_together():
     findings = pd.DataFrame([finding | {"row_number": row, "found": f"0.2{row}"} for row in range(5, 10)])
     rows = rows_of(results.findings_table(findings))
     assert rows["plots.csv, rows 5 to 9"] == [
-        "moisture\\_pct", "0.25, 0.26, 0.27 and 2 more", "8 to 45", "Typed as a fraction? (holds the trial until settled)",
+        "moisture\\_pct", "0.25, 0.26, 0.27 and 2 more", "8 to 45", "Typed as a fraction? (keeps the trial out until resolved)",
     ]  # fmt: skip
 
 

@@ -23,22 +23,22 @@ NOTHING = {
 # what the row differs in | what is said
 ANSWERS = [
     ({}, "In the seasons tested (2091 to 2094), half-coated blend, one application, yielded 5.8 bu/ac (362 kg/ha) more than urea, "
-         "on average over 33 site-years in 4 seasons (95\u00a0% interval 3.4 to 8.2 bu/ac)."),
+         "on average over 33 site-years in 4 seasons (95% interval 3.4 to 8.2 bu/ac)."),
     (TO_COME, "For seasons to come, half-coated blend, one application, is expected to yield 5.8 bu/ac (362 kg/ha) more than urea, on "
-              "average over fields and seasons like the 33 site-years in 4 seasons tested (95\u00a0% interval 3.4 to 8.2 bu/ac)."),
+              "average over fields and seasons like the 33 site-years in 4 seasons tested (95% interval 3.4 to 8.2 bu/ac)."),
     (LOSS, "In the seasons tested (2091 to 2094), half-coated blend, one application, yielded 6.1 bu/ac (384 kg/ha) less than urea, "
-           "on average over 33 site-years in 4 seasons (95\u00a0% interval \u22129.2 to \u22123.0 bu/ac)."),
+           "on average over 33 site-years in 4 seasons (95% interval \u22129.2 to \u22123.0 bu/ac)."),
     (TO_COME | ZERO, "A gain is not shown for seasons to come: half-coated blend, one application, yielded 5.7 bu/ac (357 kg/ha) more "
                      "than urea, over 33 site-years in 4 seasons, but the average difference could be zero "
-                     "(95\u00a0% interval \u22121.0 to 12.4 bu/ac)."),
+                     "(95% interval \u22121.0 to 12.4 bu/ac)."),
     (FEW, "In the seasons tested (2091) half-coated blend, one application, yielded 5.8 bu/ac (362 kg/ha) more than urea, but over only "
-          "4 site-years in 1 season: too few to claim anything from (95\u00a0% interval 3.4 to 8.2 bu/ac)."),
+          "4 site-years in 1 season: too few to claim anything from (95% interval 3.4 to 8.2 bu/ac)."),
     (TO_COME | FEW, "For seasons to come half-coated blend, one application, is expected to yield 5.8 bu/ac (362 kg/ha) more than urea, but over "
-                    "only 4 site-years in 1 season: too few to claim anything from (95\u00a0% interval 3.4 to 8.2 bu/ac)."),
+                    "only 4 site-years in 1 season: too few to claim anything from (95% interval 3.4 to 8.2 bu/ac)."),
     (NOTHING, "Half-coated blend, one application, against urea, in the seasons tested (2091 to 2094): too few for an average: "
               "fewer than 3 site-years, so the trials are only listed."),
     ({"says": "the new way"}, "In the seasons tested (2091 to 2094), the difference (the new way) averaged 5.8 bu/ac (362 kg/ha) more, "
-                              "on average over 33 site-years in 4 seasons (95\u00a0% interval 3.4 to 8.2 bu/ac)."),
+                              "on average over 33 site-years in 4 seasons (95% interval 3.4 to 8.2 bu/ac)."),
 ]  # fmt: skip
 
 
@@ -77,15 +77,15 @@ def test_one_field():
     [
         (
             {},
-            "In the seasons tested (2091 to 2094) the average is 5.8 bu/ac (362 kg/ha) more (95\u00a0% interval 3.4 to 8.2 bu/ac).",
+            "In the seasons tested (2091 to 2094) the average is 5.8 bu/ac (362 kg/ha) more (95% interval 3.4 to 8.2 bu/ac).",
         ),
         (
             LOSS,
-            "In the seasons tested (2091 to 2094) the average is 6.1 bu/ac (384 kg/ha) less (95\u00a0% interval \u22129.2 to \u22123.0 bu/ac).",
+            "In the seasons tested (2091 to 2094) the average is 6.1 bu/ac (384 kg/ha) less (95% interval \u22129.2 to \u22123.0 bu/ac).",
         ),
         (
             TO_COME | ZERO,
-            "For seasons to come the average is 5.7 bu/ac (357 kg/ha) more (95\u00a0% interval \u22121.0 to 12.4 bu/ac), which could be zero.",
+            "For seasons to come the average is 5.7 bu/ac (357 kg/ha) more (95% interval \u22121.0 to 12.4 bu/ac), which could be zero.",
         ),
     ],
 )
@@ -107,7 +107,7 @@ def methods(**two_stage) -> pd.DataFrame:
 def test_what_is_shown_and_whether_methods_agree():
     agree, apart = (pd.DataFrame([{"agrees": agrees}]) for agrees in (True, False))
     assert answers.what_is_shown(methods(), agree) == "a gain; methods agree"
-    assert answers.what_is_shown(methods(), apart) == "a gain; methods lie apart"
+    assert answers.what_is_shown(methods(), apart) == "a gain; methods disagree"
     assert answers.what_is_shown(methods(), agree, "hangs on a place") == "a gain; hangs on a place; methods agree"
     assert (
         answers.what_is_shown(methods(estimate=2.0, conf_low=-1.0, conf_high=5.0), agree)
@@ -154,7 +154,7 @@ def test_classes_differ_only_where_the_test_says_so():
 def test_fewer_than_two_classes_to_claim_anything_of_are_not_compared(shown, which):
     said = where.class_difference(rain_test(0.01), classes("rainfall class", *shown))
     assert said == (
-        f"Whether the gain differs between rainfall classes cannot be told yet: {which} 6 site-years in 2 seasons."
+        f"Whether the gain differs between rainfall classes is not known yet: {which} 6 site-years in 2 seasons."
     )
 
 

@@ -15,12 +15,12 @@ LATE = DECLARED | {"declared": pd.Timestamp("2110-11-15"), "is_late": True, "say
 @pytest.mark.parametrize(
     ("row", "said"),
     [
-        (DECLARED, "before the first harvest it uses (2 October 2091)"),
-        (DECLARED | {"known_by": "planted"}, "before the first harvest it uses (planted 2 October 2091)"),
-        (DECLARED | {"first_printed": pd.Timestamp("2086-01-01")}, "(2 October 2091), though after that of a trial known only by print (2086)"),
+        (DECLARED, "before the first harvest it uses (October 2, 2091)"),
+        (DECLARED | {"known_by": "planted"}, "before the first harvest it uses (planted October 2, 2091)"),
+        (DECLARED | {"first_printed": pd.Timestamp("2086-01-01")}, "(October 2, 2091), though after that of a trial with published means only (2086)"),
         (DECLARED | {"first_harvest": pd.NaT}, "before any yield it could use"),
-        (LATE, "declared on 15 November 2110, after the first harvest it uses (2 October 2091): exploratory"),
-        (LATE | {"known_by": "planted"}, "was planted (2 October 2091; its harvest date is not given): exploratory"),
+        (LATE, "declared on November 15, 2110, after the first harvest it uses (October 2, 2091): exploratory"),
+        (LATE | {"known_by": "planted"}, "was planted (October 2, 2091; its harvest date is not given): exploratory"),
         (LATE | {"known_by": "season"}, "began (2091; no dates are given): exploratory"),
     ],
 )  # fmt: skip
@@ -31,8 +31,8 @@ def test_a_declaration_is_held_against_the_first_harvest(row, said):
 def test_those_declared_in_time_share_a_sentence_and_each_other_has_its_own():
     in_time = DECLARED | {"says": "a against b"}
     first, second = declarations.fixed_on(pd.DataFrame([in_time, LATE]))
-    assert first == "Comparisons, rates and targets were fixed on 15 November 2090, before the first harvest they use."
-    assert second.startswith("Of blend against urea: declared on 15 November 2110, after") and "exploratory" in second
+    assert first == "Comparisons, rates and targets were fixed on November 15, 2090, before the first harvest they use."
+    assert second.startswith("Of blend against urea: declared on November 15, 2110, after") and "exploratory" in second
     assert declarations.fixed_on(pd.DataFrame([LATE])) == [second]
 
 
@@ -41,6 +41,6 @@ def test_a_rainfall_rule_fixed_late_says_so():
     rule |= DECLARED | {"fixed_on": pd.Timestamp("2110-11-15")}
     assert trial_words.rainfall_rule(pd.DataFrame([rule]), "corn").endswith("against 2061 to 2090.")
     late = trial_words.rainfall_rule(pd.DataFrame([rule | {"is_late": True}]), "corn")
-    assert late.endswith("fixed on 15 November 2110, after the first harvest it uses (2 October 2091): exploratory.")
+    assert late.endswith("fixed on November 15, 2110, after the first harvest it uses (October 2, 2091): exploratory.")
     assert declarations.blind(pd.DataFrame([rule]), "corn") == "Both are set without looking at yields."
     assert declarations.blind(pd.DataFrame([rule | {"is_late": True}]), "corn").startswith("Drainage groups are set")

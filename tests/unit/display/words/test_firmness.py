@@ -43,7 +43,7 @@ def test_what_a_headline_hangs_on_is_counted(changed, said):
 
 
 def test_only_parts_that_change_the_answer_are_named():
-    assert firmness.hangs_on(ROBUSTNESS) == "hangs on one season or place"
+    assert firmness.hangs_on(ROBUSTNESS) == "depends on one season or place"
     firm = ROBUSTNESS[ROBUSTNESS["kind"] == firmness.SITE_YEAR]
     assert firmness.hangs_on(firm) == "" == firmness.how_firm(gain_row(), firm)
     assert firmness.hangs_on(ROBUSTNESS.iloc[:0]) == ""

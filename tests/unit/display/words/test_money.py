@@ -37,7 +37,7 @@ def test_amounts(value, written):
 @pytest.mark.parametrize(
     ("changed", "begins", "ends"),
     [
-        ({}, "Whether it pays on average is not shown: $14.34", "It pays from a gain of 2.2 bu/ac."),
+        ({}, "The trials do not show whether it pays on average: $14.34", "It breaks even at a gain of 2.2 bu/ac."),
         ({"conf_low": 1.0}, "It pays on average", "from a gain"),
         ({"conf_high": -1.0, "net_change": -5.0}, "It does not pay on average: −\u2060$5.00", "from a gain"),
         ({"break_even_gain": -0.4}, "Whether", "It pays even with a yield up to 0.4 bu/ac lower."),
@@ -70,14 +70,14 @@ def test_chances_that_are_not_given_say_why():
     assert money_tables.no_chances(pd.DataFrame([row()])) == ""
     assert money.in_ten(NONE) == "not given"
     untold = money.told(pd.DataFrame([row(df=2.0)]))
-    assert money_tables.no_chances(untold) == "Not given: where the interval cannot be told."
+    assert money_tables.no_chances(untold) == "Not given: where the interval cannot be estimated."
 
 
 @pytest.mark.parametrize(
     ("share", "low", "high", "said"),
     [
         (7.0, 3.0, 10.0, "7 in 10 (3 to 10)"),
-        (NONE, 2.0, 10.0, "could be anything"),
+        (NONE, 2.0, 10.0, "too uncertain to state"),
         (10.0, 9.0, 10.0, "more than 19 in 20"),
         (0.0, 0.0, 2.0, "fewer than 1 in 20"),
         (NONE, NONE, NONE, "not given"),
@@ -121,7 +121,7 @@ def test_money_that_does_not_rest_on_the_wanted_average_says_so():
 def test_prices_carry_their_date_and_what_is_left_out():
     said = money.priced(row(not_counted="drying (no price)"), ["corn $4.50 a bushel", "a pass $12.00 an acre"])
     assert (
-        r"[At the planning prices of 1 November 2094: corn \$4.50 a bushel, a pass \$12.00 an acre.]{.own-priced-at}"
+        r"[At the planning prices of November 1, 2094: corn \$4.50 a bushel, a pass \$12.00 an acre.]{.own-priced-at}"
         in said
     )
     assert r"That is [\$35.43]{.own-hectare} per hectare." in said and "Not counted: drying (no price)." in said

@@ -63,7 +63,7 @@ def test_each_way_of_giving_n_has_its_own_price():
     rows = pd.DataFrame([curve(), blend, unpriced])
     table = n_response.optimum_table(rows)
     assert r"\$0.50" in table and r"\$0.59" in table and "no price" in table
-    assert n_response.unpriced(rows) == "No rate that pays best for uan (program.yml lacks the price of uan per lb N)."
+    assert n_response.unpriced(rows) == "No economic optimum for uan (program.yml lacks the price of uan per lb N)."
     assert n_response.unpriced(rows[:2]) == ""
 
 
@@ -87,7 +87,7 @@ def test_printed_means_and_ladders_that_do_not_count_are_said():
         for rate in rates
     )
     assert n_response.of_print(means) == (
-        "1 site-year known only by print counts with printed means, each like one with plots."
+        "1 site-year with published means only counts with printed means, each like one with plots."
     ), "the one without zero-N does not count"
     assert n_response.of_print(means[means["trial_id"] == "a"]) == ""
     own = pd.DataFrame(
@@ -112,10 +112,10 @@ def test_nitrogen_saved():
     assert "30 lb/ac (34 kg/ha) less N (95" in n_response.nitrogen_saved(
         saved()
     ) and "could be none" not in n_response.nitrogen_saved(saved())
-    assert "It could be none." in n_response.nitrogen_saved(saved(conf_low=-4.0))
+    assert "It could be zero." in n_response.nitrogen_saved(saved(conf_low=-4.0))
     assert "no lower end" in n_response.nitrogen_saved(
         saved(conf_low=NONE)
-    ) and "It could be none." in n_response.nitrogen_saved(saved(conf_low=NONE))
+    ) and "It could be zero." in n_response.nitrogen_saved(saved(conf_low=NONE))
     assert (
         "For the seasons tested, the yield that urea, one application, gives at 141 lb/ac, where it pays best at the planning prices, is reached"
         in n_response.nitrogen_saved(saved())

@@ -70,7 +70,7 @@ def test_row_numbers_are_drawn_together():
 def test_counts_and_days():
     assert numbers.count(1, "site-year") == "1 site-year"
     assert numbers.count(2, "site-year") == "2 site-years"
-    assert numbers.day(date(2093, 5, 2)) == "2 May 2093"
+    assert numbers.day(date(2093, 5, 2)) == "May 2, 2093"
     assert numbers.day(pd.NaT) == "not known"
     assert numbers.month_day("05-01") == "1 May"
     assert numbers.listed(["a", "b", "c"]) == "a, b and c"

@@ -45,7 +45,7 @@ def test_a_loss_has_its_interval_or_says_what_is_open(changed, words):
 def test_the_table_has_a_row_for_each_way_of_giving_n_and_a_column_for_each_rate():
     rows = [loss(80.0), loss(120.3), loss(120.0, family="blend"), loss(160.0, family="blend")]
     table = losses.losses_table(pd.DataFrame(rows))
-    assert table.startswith("| Nitrogen given as | 80 lb/ac | 120 lb/ac | 160 lb/ac |")
+    assert table.startswith("| Nitrogen treatment | 80 lb/ac | 120 lb/ac | 160 lb/ac |")
     assert table.count("not tested") == 2 and table.count("tbl-losses}") == 1
     assert losses.losses_table(pd.DataFrame(rows).iloc[:0]) == ""
     many = losses.losses_table(pd.DataFrame([loss(20.0 * i) for i in range(1, 8)]))
@@ -79,7 +79,7 @@ def test_a_declared_band_sorts_the_rates_by_what_is_shown():
     said = told(*(row | BAND for row in rows))
     assert (
         said[1]
-        == "Nearly as well means no more than $6.00 per acre below the best (half of a pass; fixed on 15 November 2090)."
+        == "Nearly as well means no more than $6.00 per acre below the best (half of a pass; fixed on November 15, 2090)."
     )
     assert said[2:] == [
         "Shown to pay nearly as well at the planning prices: 120 lb/ac (urea).",

@@ -34,8 +34,8 @@ def test_markdown_passes_and_a_cell_without_a_value_is_a_dash():
 
 
 def test_caption_and_id():
-    assert pipe_table(pd.DataFrame({"a": ["1"]}), caption="Gains, 5 %", label="gains").endswith(
-        ": Gains, 5 % {#tbl-gains}\n"
+    assert pipe_table(pd.DataFrame({"a": ["1"]}), caption="Gains, 5%", label="gains").endswith(
+        ": Gains, 5% {#tbl-gains}\n"
     )
 
 
@@ -84,7 +84,7 @@ def test_escaped_text_that_opens_a_paragraph_stays_a_paragraph(text):
 
 def test_no_word_of_a_heading_is_wider_than_its_column():
     """Average is 7 letters: at 6.3 points each and 6 between columns it takes 51 of a page's 468 points."""
-    frame = pd.DataFrame({"Average pays": ["x"], "Site-years": ["x"], "What": ["x"]})
-    table = pipe_table(frame, caption="c", label="t", widths={"Average pays": 4, "Site-years": 30, "What": 66})
+    frame = pd.DataFrame({"Pays on average": ["x"], "Site-years": ["x"], "What": ["x"]})
+    table = pipe_table(frame, caption="c", label="t", widths={"Pays on average": 4, "Site-years": 30, "What": 66})
     shares = [len(cell) for cell in table.splitlines()[1].strip("|").split("|")]
     assert shares == [11, 30, 66]

@@ -20,7 +20,7 @@ def test_the_counts_of_the_flow_are_all_said():
         "n_site_years": 33,
     }
     assert trial_words.flow(row) == (
-        "37 corn trials listed: 3 held until questions about their data are settled, 1 not harvested, 33 used, at 33 site-years."
+        "37 corn trials listed: 3 kept out until questions about their data are resolved, 1 not harvested, 33 used, at 33 site-years."
     )
 
 
@@ -48,7 +48,7 @@ def test_provisional_too_where_yields_look_like_a_slip_of_the_unit():
     said = trial_words.provisional(trials, noted)
     assert (
         said
-        == "1 trial is held until questions are settled; 1 more is used, though the unit of its yields is in doubt."
+        == "1 trial is kept out until questions are resolved; 1 more is used, though the unit of its yields is in doubt."
     )
     said = trial_words.provisional(trials[:1], noted)
     assert said == "1 trial is used, though the unit of its yields is in doubt."
@@ -57,14 +57,16 @@ def test_provisional_too_where_yields_look_like_a_slip_of_the_unit():
 
 def test_provisional_only_where_something_is_held():
     assert trial_words.held(0) == ""
-    assert trial_words.held(1) == "1 trial is held until questions about the data are settled."
-    assert trial_words.held(3, "corn trial") == "3 corn trials are held until questions about the data are settled."
+    assert trial_words.held(1) == "1 trial is kept out until questions about the data are resolved."
+    assert (
+        trial_words.held(3, "corn trial") == "3 corn trials are kept out until questions about the data are resolved."
+    )
 
 
 def test_plot_noise():
     trial = {"lsd_5pct": 17.83, "cv_pct": 6.31, "digits": 1, "unit": "bu/ac", "no_error_reason": None}
     assert trial_words.plot_noise(trial) == (
-        "A difference between two treatments under 17.8 bu/ac could be plot noise (LSD 5\u00a0%, CV 6.3\u00a0%)."
+        "A difference between two treatments under 17.8 bu/ac could be plot noise (LSD 5%, CV 6.3%)."
     )
     assert trial_words.plot_noise(trial | {"lsd_5pct": NONE, "no_error_reason": "unreplicated"}).endswith(
         "for this trial: unreplicated."
@@ -113,7 +115,7 @@ def rain_row(**changed) -> dict:
 
 def test_rainfall():
     assert trial_words.rainfall(rain_row(), "us") == (
-        "For corn, 1 May to 30 June: 14.3 in (363 mm), 158\u00a0% of the reference mean; classed wet "
+        "For corn, May 1 to June 30: 14.3 in (363 mm), 158% of the reference mean; classed wet "
         "(standardized precipitation index 1.58, very wet)."
     )
     assert "in (" not in trial_words.rainfall(rain_row(), "metric")
@@ -132,5 +134,5 @@ def test_nobody_paid_for_no_trial():
 def test_who_paid_names_everyone_with_a_count():
     trials = pd.DataFrame({"paid_by": ["program", "program", None], "product_given_by": ["none", "maker", "none"]})
     assert trial_words.who_paid(trials) == (
-        "Paid by: program (2 trials) and not said (1 trial). Product given by: none (2 trials) and maker (1 trial)."
+        "Funded by: program (2 trials) and not said (1 trial). Product donated by: none (2 trials) and maker (1 trial)."
     )

@@ -104,7 +104,7 @@ function write(name, words) { spans.filter((span) => span.className === "own-" +
 
 function showComparison(c, own) {
   const b = budget(c, own), told = b.isDefined ? chances(c, b.even) : null, k = "-" + c.position, none = data.words.not_given;
-  write("net" + k, b.isDefined ? amount(b.net) : none);
+  write("net" + k, b.isDefined ? dollars(b.net) : none);
   write("interval" + k, b.isDefined ? interval(c, b) : none);
   write("even" + k, b.isDefined ? size(b.even, c) : none);
   write("average" + k, told ? inTen(told.average) : none);
@@ -114,7 +114,7 @@ function showComparison(c, own) {
 function showLead(c, own, basis) {
   const b = budget(c, own);
   write("answer", answer(c, b, basis));
-  write("hectare", b.isDefined ? amount(b.net / data.ha_per_acre) : data.words.not_given);
+  write("hectare", b.isDefined ? dollars(b.net / data.ha_per_acre) : data.words.not_given);
   ["added_returns", "reduced_costs", "added_costs", "reduced_returns"].forEach((box) => {
     const inBox = b.items.filter((item) => item[1] !== 0 && (item[1] > 0 ? item[2] : item[3]) === box);
     inBox.sort((x, y) => (x[0] < y[0] ? -1 : 1));
@@ -131,7 +131,7 @@ function showGrid(c, own) {
     data.grid.premiums.forEach((premium, i) => {
       const b = budget(c, { ...own, crop: crop * own.crop, premium: premium * own.premium });
       if (byName.premium) { write("grid-premium-" + i, price(premium * own.premium)); }
-      write(`grid-${i}-${j}`, b.isDefined ? amount(b.net) : data.words.not_given);
+      write(`grid-${i}-${j}`, b.isDefined ? dollars(b.net) : data.words.not_given);
     });
   });
 }

@@ -14,8 +14,8 @@ import pandas as pd
 import pytest
 
 from pipeline.contract.units import KG_HA_PER_LB_AC as LB
-from pipeline.display.season import money_tables, own_prices
-from pipeline.display.words import money, n_response, prices
+from pipeline.display.season import money_tables
+from pipeline.display.words import money, n_response, own_prices, prices
 from pipeline.display.words.tables import Markdown
 from pipeline.estimates.money.inputs import Prices
 from pipeline.estimates.money.partial_budget import budget
@@ -230,7 +230,7 @@ def test_the_printed_page_shows_the_planning_prices(page, pooled):
     found = spans(page.read_text(encoding="utf-8"))
     assert found == expected(pooled)
     assert found["priced-at"] == (
-        "At the planning prices of 1 November 2094: corn $4.50 a bushel, urea N $0.50 per lb, "
+        "At the planning prices of November 1, 2094: corn $4.50 a bushel, urea N $0.50 per lb, "
         "coated N $0.18 per lb more than urea N, a pass $12.00 an acre."
     )
 
@@ -259,10 +259,10 @@ def test_whose_prices_are_used_is_said_wherever_they_are(page, tmp_path):
         page, tmp_path, f"{HELPERS} type('crop', '6'); const one = said(); type('rate', '100'); const both = said(); type('crop', '4.50'); return [one, both, said()];"
     )  # fmt: skip
     assert one["priced-at"] == (
-        "At your prices: corn $6.00 a bushel. All else is at the planning prices of 1 November 2094: "
+        "At your prices: corn $6.00 a bushel. All else is at the planning prices of November 1, 2094: "
         "urea N $0.50 per lb, coated N $0.18 per lb more than urea N, a pass $12.00 an acre."
     )
-    assert one["answer"].startswith("Whether it pays on average is not shown at your prices: $")
+    assert one["answer"].startswith("The trials do not show whether it pays on average at your prices: $")
     assert (one["basis"], one["price-basis"]) == ("at your prices", "at your prices")
     assert both["priced-at"].startswith(
         "At your prices and N rate: corn $6.00 a bushel, an N rate of 100 lb/ac for the comparisons tested over it. All else"
@@ -362,11 +362,11 @@ def test_the_link_to_copy_opens_at_the_same_prices(page, tmp_path):
 def test_paper_says_whose_prices_it_shows(page, tmp_path):
     own, planned = on_paper(page, tmp_path, fragment="crop=6&n-urea=0.4"), on_paper(page, tmp_path)
     assert (
-        "At your prices: corn $6.00 a bushel, urea N $0.40 per lb. All else is at the planning prices of 1 November 2094"
+        "At your prices: corn $6.00 a bushel, urea N $0.40 per lb. All else is at the planning prices of November 1, 2094"
         in own
     )
     assert own.count("at your prices") >= 5 and "At the planning prices of 1 November" not in own
-    assert "At the planning prices of 1 November 2094: corn $4.50 a bushel" in planned and "your prices" not in planned
+    assert "At the planning prices of November 1, 2094: corn $4.50 a bushel" in planned and "your prices" not in planned
     assert "per ton of product" not in own + planned, "no boxes on paper"
 
 

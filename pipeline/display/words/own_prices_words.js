@@ -1,4 +1,4 @@
-// What the sums are written as, in the words and digits of pipeline/display/money.py, response.py and numbers.py.
+// What the sums are written as, in the words and digits of pipeline/display/words/money.py, n_response.py and numbers.py.
 
 function filled(template, ...values) { return values.reduce((text, value) => text.replace("{}", () => value), template); }
 
@@ -10,6 +10,11 @@ function fixed(value, digits) { // a tie goes to the even digit, as Python has i
 
 function amount(value) {
   const written = fixed(value, 2);
+  return (value < 0 && Number(written) ? data.words.minus + data.words.joined : "") + data.currency + written;
+}
+
+function dollars(value) { // a net return, to the whole dollar
+  const written = fixed(value, 0);
   return (value < 0 && Number(written) ? data.words.minus + data.words.joined : "") + data.currency + written;
 }
 
@@ -47,15 +52,15 @@ function fieldsInTen(shares) { // at the lower end of the average's interval, th
 
 function untold(c) { return filled(data.words.untold, c.n_seasons + (c.n_seasons === 1 ? " season" : " seasons")); }
 
-function interval(c, b) { return b.low === null ? untold(c) : amount(b.low) + " to " + amount(b.high); }
+function interval(c, b) { return b.low === null ? untold(c) : dollars(b.low) + " to " + dollars(b.high); }
 
 function answer(c, b, basis) {
   const w = data.words;
   if (!b.isDefined) { return w.undefined; }
   const even = filled(b.even < 0 ? w.loss : w.gain, size(Math.abs(b.even), c));
-  if (b.low === null) { return filled(w.answer_untold, `${untold(c)} ${basis}`, amount(b.net), even); }
+  if (b.low === null) { return filled(w.answer_untold, `${untold(c)} ${basis}`, dollars(b.net), even); }
   const found = b.low > 0 ? w.pays : b.high < 0 ? w.costs : w.unsure;
-  return filled(w.answer, `${found} ${basis}`, amount(b.net), interval(c, b), even);
+  return filled(w.answer, `${found} ${basis}`, dollars(b.net), interval(c, b), even);
 }
 
 function rateWords(curve, found) {

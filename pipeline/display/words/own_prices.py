@@ -31,10 +31,9 @@ import numpy as np
 import pandas as pd
 
 from pipeline.contract.units import KG_HA_PER_LB_AC
-from pipeline.display.season import money_tables
-from pipeline.display.season.own_price_words import WORDS
 from pipeline.display.words import money, n_response
 from pipeline.display.words.numbers import JOINED, MINUS, day
+from pipeline.display.words.own_price_words import WORDS
 from pipeline.display.words.prices import Asked, Price, Source, key
 from pipeline.display.words.tables import Markdown
 from pipeline.estimates.average.chances import CHANCE_SHOWN, WIDEST_SHARE
@@ -112,7 +111,7 @@ def _comparison(row: pd.Series, asked: Asked) -> dict:
 def _grid(lead: pd.Series, grid: pd.DataFrame) -> dict:
     return {
         name: [1.0 if pd.isna(f) else float(f) for f in factors]
-        for name, factors in money_tables.grid_factors(lead, grid).items()
+        for name, factors in money.grid_factors(lead, grid).items()
     }
 
 

@@ -1,0 +1,144 @@
+"""The sentences that answer a grower, each of at most twenty words with the names of a usual comparison.
+
+Rows are rows of reports.* views. Sentences are plain text; the page escapes them.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+
+import pandas as pd
+
+from pipeline.display.words import money
+from pipeline.display.words.answers import TESTED, TO_COME, arms, verdict
+from pipeline.display.words.numbers import NBSP, between, capital, count, listed, number
+from pipeline.estimates.average.robustness import PLACE, SEASON, SITE_YEAR
+from pipeline.estimates.columns import LONG_RUN
+from pipeline.verdicts import is_few
+
+FIRM, FRAGILE, NOT_SHOWN, TOO_FEW = "Firm", "Fragile", "Not shown", "Too few trials"
+PARENTHESES = re.compile(r"\s*\([^()]*\)")
+MOST_NAMED = 2  # seasons or places that a reason names
+
+
+def sides(row: Mapping) -> tuple[str, str]:
+    """What is compared, in few words: the treatment and what it is held against."""
+    if row["treatment_in_short"] is not None and pd.notna(row["treatment_in_short"]):
+        return row["treatment_in_short"], row["comparator_in_short"]
+    return arms(PARENTHESES.sub("", row["says"])) or ("the treatment", "the comparator")
+
+
+def size(value: float, row: Mapping) -> str:
+    return f"{number(abs(value), row['digits'])} {row['unit']}"
+
+
+def yielded(row: Mapping) -> str:
+    """What a comparison yielded, in one sentence; row: its leading average on the declared target."""
+    shown, (treatment, comparator) = verdict(row), sides(row)
+    if shown == "none":
+        return f"There are too few trials for an average of {treatment} against {comparator}."
+    if shown == "few":
+        return f"There are too few trials yet to say whether {treatment} out-yields {comparator}."
+    if shown == "not shown":
+        return f"The trials do not show that {treatment} and {comparator} yield differently."
+    is_ahead = row["target"] == TO_COME
+    if shown == "gain":
+        verb = "is expected to out-yield" if is_ahead else "out-yielded"
+        return f"{capital(treatment)} {verb} {comparator} by {size(row['estimate'], row)} on average."
+    verb = "is expected to yield" if is_ahead else "yielded"
+    return f"{capital(treatment)} {verb} {size(row['estimate'], row)} less than {comparator} on average."
+
+
+def how_sure(row: Mapping, robustness: pd.DataFrame, agreement: pd.DataFrame) -> tuple[str, str]:
+    """(word, reason) for an average: how much it rests on one season, place, trial or method.
+
+    Args:
+        row: the leading average on the declared target.
+        robustness: its rows of reports.robustness with moderator 'all'.
+        agreement: its row of reports.agreement, if there is one.
+    """
+    shown = verdict(row)
+    if shown in ("none", "few"):
+        return TOO_FEW, f"only {count(row['n_site_years'], 'site-year')} in {count(row['n_seasons'], 'season')}"
+    if shown == "not shown":
+        limits = between(row["conf_low"], row["conf_high"], row["digits"])
+        return NOT_SHOWN, f"the true average could lie anywhere from {limits} {row['unit']}"
+    if part := _carried_by(robustness):
+        return FRAGILE, f"{part}, and it could be zero"
+    if agreement["agrees"].eq(False).any():
+        return FRAGILE, "another method of averaging gives a different figure"
+    return FIRM, "no single season, place or trial changes it"
+
+
+def _carried_by(robustness: pd.DataFrame) -> str:
+    """The season, else the place, else the trial whose leaving out changes the answer; empty where none alone does."""
+    changing = robustness[robustness["changes_conclusion"].eq(True).fillna(False)]
+    for kind, word in ((SEASON, "season"), (PLACE, "place"), (SITE_YEAR, "trial")):
+        names = [str(name) for name in changing.loc[changing["kind"] == kind, "left_out"]]
+        if len(names) > MOST_NAMED:
+            n_tried = int((robustness["kind"] == kind).sum())
+            return f"leave out one {word} (any of {len(names)} of {n_tried})"
+        if names:
+            return f"leave out {listed(names, 'or')}"
+    return ""
+
+
+def one_field(declared: Mapping, tested: Mapping | None) -> str:
+    """What one more field may see; the range in the seasons tested where seasons to come have none."""
+    row = declared if pd.notna(declared["pred_low"]) or tested is None else tested
+    if pd.isna(row["pred_low"]):
+        return "How far one field may lie from the average is not known yet."
+    limits = between(row["pred_low"], row["pred_high"], row["digits"])
+    when = "in seasons like those tested" if row["target"] == TESTED else "in a future season"
+    return f"One field may gain anywhere from {limits} {row['unit']} {when} (19 times in 20)."
+
+
+def shown_return(row: Mapping) -> str:
+    """What a comparison returns, where its interval is told and does not include zero; else empty. row: of reports.money."""
+    if pd.isna(row["conf_low"]) or row["conf_low"] <= 0 <= row["conf_high"]:
+        return ""
+    ends = sorted((abs(row["conf_low"]), abs(row["conf_high"])))
+    limits = " to ".join(money.dollars(end, row["currency"]) for end in ends)
+    word = "returns" if row["net_change"] > 0 else "loses"
+    return (
+        f"It {word} {money.dollars(abs(row['net_change']), row['currency'])} an acre at the planning prices ({limits})."
+    )
+
+
+def money_gain(row: Mapping, average: Mapping) -> str:
+    """Why money rests on another gain than the one printed above; empty where it is the same."""
+    if number(row["gain"], row["digits"]) == number(average["estimate"], row["digits"]):
+        return ""
+    gain = f"{number(row['gain'], row['digits'])} {row['unit']}"
+    if row["weather"] == LONG_RUN:
+        years = f"{row['reference_first_year']:.0f} to {row['reference_last_year']:.0f}"
+        return f"Money is figured at {gain}: the gain at the rainfall of {years}, not that of the seasons tested."
+    return f"Money is figured at {gain}, the average {'for future seasons' if row['target'] == TO_COME else 'in the seasons tested'}."
+
+
+def passes(row: Mapping, sides: tuple[str, str]) -> str:
+    """Whether a pass can be dropped, in one sentence; row: the declared target's row of reports.as_good."""
+    treatment, comparator = sides
+    allowed = f"{number(row['margin'], row['digits'])}{'' if row['unit'] == 'ratio' else ' ' + row['unit']}"
+    if pd.isna(row["estimate"]) or is_few(row):
+        return f"There are too few trials yet to say whether {treatment} does as well as {comparator}."
+    return {
+        "better": f"Yes: {treatment} yields more than {comparator}.",
+        "as good within the margin": f"Yes: {treatment} does as well as {comparator}, within {allowed}.",
+        "not shown to be as good": f"Not shown: {treatment} may lose more than {allowed} against {comparator}.",
+        "worse": f"No: {treatment} yields less than {comparator}.",
+    }[row["verdict"]]
+
+
+def passes_behind(row: Mapping) -> str:
+    """The difference behind the answer, with its interval, and what a pass saved allows for in yield."""
+    if pd.isna(row["estimate"]):
+        return ""
+    unit = "" if row["unit"] == "ratio" else f" {row['unit']}"
+    what = "ratio" if row["unit"] == "ratio" else "difference"
+    limits = between(row["lower_limit"], row["upper_limit"], row["digits"])
+    return (
+        f"The average {what} was {number(row['estimate'], row['digits'])}{unit} (95%{NBSP}interval {limits}). "
+        f"The allowed loss{'' if row['margin_is_late'] else ', set before harvest,'} was {number(row['margin'], row['digits'])}{unit}."
+    )

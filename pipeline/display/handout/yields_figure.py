@@ -1,0 +1,88 @@
+"""Every comparison of a crop as one row of one picture: what it yielded, from where it pays, what it returns."""
+
+from __future__ import annotations
+
+import textwrap
+from pathlib import Path
+
+import pandas as pd
+import plotnine as p9
+
+from pipeline.display.figures import theme
+from pipeline.display.words.numbers import NBSP, between, capital, count, listed, metric, number
+from pipeline.display.words.tables import Markdown
+
+ROW_INCH, FRAME_INCH = 0.44, 0.62
+LABEL_CHARACTERS = 40
+TICK = 0.30  # half the height of the mark from which it pays
+BESIDE = 0.36  # share of the span kept free at the right for the words
+
+
+def yields(rows: pd.DataFrame, *, folder: Path, name: str) -> Markdown:
+    """Draws the averages of one crop, a row per comparison, in the order given.
+
+    Args:
+        rows: leading rows of reports.gains on the declared target, with treatment, comparator (their names in short),
+            even (the gain from which it pays, NaN without a budget), pays (dollars an acre in words, or '').
+    """
+    drawn = rows.assign(y=[float(i) for i in range(len(rows))], label=[_label(row) for row in rows.itertuples()])
+    known = drawn[drawn["estimate"].notna()]
+    words_at = max(0.0, known[["conf_high", "estimate", "even"]].max().max())
+    beside = known.assign(words=[_words(row) for row in known.itertuples()], at=words_at)
+    plot = p9.ggplot(known, p9.aes("estimate", "y")) + [
+        *theme.named_lines([(0.0, "no gain", "solid")], y=-0.72),
+        p9.geom_segment(
+            p9.aes("even", f"y - {TICK}", xend="even", yend=f"y + {TICK}"),
+            color=theme.INK, size=0.6, linetype="dashed", na_rm=True,
+        ),
+        p9.geom_segment(p9.aes("conf_low", "y", xend="conf_high", yend="y"), color=theme.AVERAGE, size=1.5, na_rm=True),
+        p9.geom_point(color=theme.INK, size=2.6),
+        p9.geom_text(
+            p9.aes("at", "y", label="words"), data=beside, ha="left", size=theme.LABEL_SIZE, family=theme.FONT,
+            color=theme.INK, nudge_x=0.02 * max(words_at, 1e-9),
+        ),
+        p9.scale_y_reverse(breaks=list(drawn["y"]), labels=list(drawn["label"]), limits=(len(drawn) - 0.4, -0.9), expand=(0, 0)),
+        p9.scale_x_continuous(labels=theme.amounts, expand=(0.03, 0, BESIDE, 0)),
+        p9.labs(x=f"Average gain, {rows.iloc[0]['unit']}"),
+        theme.page_theme(ROW_INCH * len(drawn) + FRAME_INCH),
+    ]  # fmt: skip
+    return theme.figure(plot, folder=folder, name=name, caption=_caption(rows), alt=_alt(rows))
+
+
+def _label(row) -> str:
+    against = textwrap.fill(f"against {row.comparator}", LABEL_CHARACTERS)
+    return f"{textwrap.fill(capital(row.treatment), LABEL_CHARACTERS)}\n{against}"
+
+
+def _words(row) -> str:
+    """'+7.6 bu/ac (4.3%)' over '$19 an acre'."""
+    sign = "+" if row.estimate >= 0 else ""
+    gain = f"{sign}{number(row.estimate, row.digits)} {row.unit} ({sign}{number(row.estimate_pct, 1)}%)"
+    return f"{gain}\n{row.pays}" if row.pays else gain
+
+
+def _caption(rows: pd.DataFrame) -> str:
+    row = rows.iloc[0]
+    even = " Dashes: the gain at which it breaks even." if rows["even"].notna().any() else ""
+    starting = listed(
+        f"{number(each.comparator_mean, each.digits)} for {each.comparator}"
+        for each in rows.drop_duplicates("comparator").itertuples()
+        if pd.notna(each.comparator_mean)
+    )
+    return (
+        f"Average gain (dot) with its 95%{NBSP}interval{metric(row)}. If the interval includes zero, the gain is not shown.{even}"
+        + (f" Starting yields, {row['unit']}: {starting}." if starting else "")
+    )
+
+
+def _alt(rows: pd.DataFrame) -> str:
+    told = [_told(row) for row in rows.itertuples()]
+    return f"Average gains of {count(len(rows), 'comparison')}. {' '.join(told)}"
+
+
+def _told(row) -> str:
+    name = f"{capital(row.treatment)} against {row.comparator}"
+    if pd.isna(row.estimate):
+        return f"{name}: no average."
+    size = f"{number(row.estimate, row.digits)} {row.unit}, interval {between(row.conf_low, row.conf_high, row.digits)}"
+    return f"{name}: {size}{f'; {row.pays}' if row.pays else ''}."
