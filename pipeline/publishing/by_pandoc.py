@@ -11,10 +11,9 @@ from functools import cache
 from pathlib import Path
 from typing import Callable, Iterable
 
-import matplotlib
 import typst
 
-from pipeline import folders
+from pipeline import faces, folders
 from pipeline.errors import UserError
 from pipeline.publishing import engines
 from pipeline.publishing.page import Page
@@ -45,12 +44,15 @@ def draw_page(page: Page, formats: tuple[str, ...]) -> None:
 
 
 def _draw_html(page: Page, target: Path) -> None:
+    sheet = page.folder / f"{page.name}-faces.css"
+    sheet.write_text(faces.style_sheet(), encoding="utf-8")
     _pandoc(
         page,
         "--to=html5",
         "--embed-resources",
         f"--template={HERE / 'page.html'}",
         f"--css={LOOK / 'page.css'}",
+        f"--css={sheet}",
         f"--output={target}",
     )
 
@@ -96,12 +98,7 @@ def compile_pdf(source: bytes, *, root: Path, target: Path) -> None:
 @cache
 def _fonts() -> typst.Fonts:
     """Those faces and no others, so that a page looks alike everywhere."""
-    return typst.Fonts(include_system_fonts=False, include_embedded_fonts=False, font_paths=[fonts_folder()])
-
-
-def fonts_folder() -> Path:
-    """The DejaVu faces that come with matplotlib."""
-    return Path(matplotlib.get_data_path()) / "fonts" / "ttf"
+    return typst.Fonts(include_system_fonts=False, include_embedded_fonts=False, font_paths=faces.folders())
 
 
 def _pandoc(page: Page, *arguments: str) -> bytes:

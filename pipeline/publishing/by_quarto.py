@@ -18,7 +18,7 @@ from pathlib import Path
 
 import yaml
 
-from pipeline import folders
+from pipeline import faces, folders
 from pipeline.errors import UserError
 from pipeline.publishing import by_pandoc, engines
 from pipeline.publishing.page import Page
@@ -26,6 +26,7 @@ from pipeline.publishing.page import Page
 HERE = Path(__file__).parent
 LOOK = folders.REPORTS
 SETTINGS = HERE / "quarto.yml"
+FACES_SHEET = "faces.css"  # named in quarto.yml
 SHARED_FILES = (
     LOOK / "page.css",
     LOOK / "page.typ",
@@ -87,6 +88,7 @@ def _write_project(project: Path, batch: list[Numbered], formats: tuple[str, ...
     """One project folder: the settings and look that all pages share, and each page with its figures in a folder."""
     for file in SHARED_FILES:
         shutil.copy(file, project / file.name)
+    (project / FACES_SHEET).write_text(faces.style_sheet(), encoding="utf-8")
     settings = yaml.safe_load(SETTINGS.read_text(encoding="utf-8"))
     sources = []
     for position, (_, page) in enumerate(batch):
@@ -97,7 +99,7 @@ def _write_project(project: Path, batch: list[Numbered], formats: tuple[str, ...
     settings["project"] = {"type": "default", "output-dir": "_drawn", "render": sources}
     settings["format"] = {QUARTO_FORMATS[format]: settings["format"][QUARTO_FORMATS[format]] for format in formats}
     if "pdf" in formats:
-        settings["format"]["typst"]["font-paths"] = [str(by_pandoc.fonts_folder())]
+        settings["format"]["typst"]["font-paths"] = [str(folder) for folder in faces.folders()]
     (project / "_quarto.yml").write_text(yaml.safe_dump(settings), encoding="utf-8")
 
 

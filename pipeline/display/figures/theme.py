@@ -11,8 +11,10 @@ matplotlib.use("Agg")
 
 import matplotlib.pyplot as plt
 import plotnine as p9
+from matplotlib import font_manager
 from PIL import Image
 
+from pipeline import faces
 from pipeline.display.words.numbers import MINUS
 from pipeline.display.words.tables import Markdown, escaped
 
@@ -27,9 +29,13 @@ BAND = "#dbe6f0"
 WIDTH_INCH = 6.5
 DPI = 200
 PALETTE = 64  # colours of a saved picture; figures use six and their blends at edges
-TEXT_SIZE = 8
-LABEL_SIZE = 7.5  # of words written beside what they name
-FONT = "DejaVu Sans"
+TEXT_SIZE = 8.5
+LABEL_SIZE = 8.0  # of words written beside what they name
+FONT = faces.PLAIN
+
+for face in faces.FACES:
+    if face.family == FONT:
+        font_manager.fontManager.addfont(face.path)
 
 
 def page_theme(height_inch: float) -> p9.theme:

@@ -54,7 +54,7 @@ def by_class(rows: pd.DataFrame, average: pd.Series, *, folder: Path, name: str)
             p9.aes(x=right, label="words"), ha="left", size=theme.LABEL_SIZE, family=theme.FONT, color=theme.INK
         ),
         p9.facet_wrap("panel", scales="free_y"),
-        p9.scale_x_continuous(labels=theme.amounts, expand=(0.04, 0, 0.75, 0)),
+        p9.scale_x_continuous(labels=theme.amounts, expand=(0.04, 0, 1.0, 0)),
         p9.labs(x=f"Average gain, {average['unit']}"),
         theme.page_theme(HEIGHT_INCH),
     ]

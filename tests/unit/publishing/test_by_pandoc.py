@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 import typst
 
+from pipeline import faces
 from pipeline.errors import UserError
 from pipeline.publishing import by_pandoc
 from pipeline.publishing.draw import draw
@@ -158,7 +159,7 @@ def test_a_pdf_without_alternative_text_does_not_compile(woven, tmp_path):
 
 
 def test_only_the_faces_that_come_with_matplotlib_are_used(woven, tmp_path):
-    assert {"DejaVu Sans", "DejaVu Serif"} <= set(by_pandoc._fonts().families())
+    assert {faces.TEXT, faces.PLAIN, "DejaVu Sans"} <= set(by_pandoc._fonts().families())
     _, warnings = typst.Compiler(
         input=typst_of(woven).encode(), root=woven.parent, font_paths=by_pandoc._fonts()
     ).compile_with_warnings(format="pdf")

@@ -99,7 +99,7 @@ def test_every_file_the_settings_name_is_in_the_project(pages_of, record):
     named = {"page-1/page.md", "page-1/gains.png", *(filter["path"] for filter in call["settings"]["filters"])}
     for options in call["settings"]["format"].values():
         named |= {options["template"], *options["template-partials"]}
-    named |= {call["settings"]["format"]["html"]["css"], call["settings"]["format"]["typst"]["include-in-header"]}
+    named |= {*call["settings"]["format"]["html"]["css"], call["settings"]["format"]["typst"]["include-in-header"]}
     assert named | {"_quarto.yml"} == set(call["files"])
     assert all(Path(folder).is_dir() for folder in call["settings"]["format"]["typst"]["font-paths"])
 
