@@ -228,8 +228,21 @@ local function finished(document)
   return document
 end
 
+-- The sections of a long page as links at its head, on a screen.
+local function insert_contents(blocks)
+  local items = pandoc.List({})
+  for _, block in ipairs(blocks) do
+    if block.t == "Header" and block.level == 2 then
+      items:insert({ pandoc.Plain(pandoc.Link(block.content, "#" .. block.identifier)) })
+    end
+  end
+  local role = { { "role", "navigation" }, { "aria-label", "Contents" } }
+  blocks:insert(1, pandoc.Div({ pandoc.BulletList(items) }, pandoc.Attr("", { "contents" }, role)))
+end
+
 function Pandoc(document)
   for _, pass in ipairs(passes) do document = document:walk(pass) end
+  if is_html and document.meta.contents then insert_contents(document.blocks) end
   if is_docx then docx_masthead(document.meta, document.blocks) end
   return quarto and finished(document) or document
 end

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 import pandas as pd
 
 from pipeline.display.data_dictionary.tables import columns_table, keys_table
+from pipeline.display.words import links
 from pipeline.display.words.checks import checks_table
 from pipeline.display.words.numbers import capital
 from pipeline.display.words.tables import Markdown, escaped, section, stacked
@@ -21,6 +22,10 @@ class DictionaryPage:
     def __init__(self, views: Mapping[str, pd.DataFrame]) -> None:
         self.program = views["program"].iloc[0]
         self._views = views
+
+    @property
+    def links(self) -> Markdown:
+        return links.around(self._views["pages"], own="data_dictionary")
 
     @property
     def tables(self) -> Markdown:

@@ -10,7 +10,7 @@ import pandas as pd
 from pipeline.display.handout import sentences
 from pipeline.display.handout.classes_figure import by_class
 from pipeline.display.handout.yields_figure import yields
-from pipeline.display.words import answers, money, n_response, own_prices, prices, trials, where
+from pipeline.display.words import answers, links, money, n_response, own_prices, prices, trials, where
 from pipeline.display.words.numbers import NBSP, capital, listed, seasons
 from pipeline.display.words.tables import Markdown, escaped, grey, joined, paragraph, pipe_table, stacked
 
@@ -32,6 +32,7 @@ class HandoutPage:
         self.crop, self.folder = crop, folder
         self.program = views["program"].iloc[0]
         self._views = views
+        self.path = views["pages"].set_index("crop").loc[crop, "path"]
         self._of_crop = {name: view[view["crop"] == crop] for name, view in views.items() if "crop" in view.columns}
         self._comparisons = self._of_crop["comparisons"].sort_values(
             ["is_against_standard", "position"], ascending=[False, True]
@@ -64,6 +65,10 @@ class HandoutPage:
         """A small mark that leads to an estimate in the review file."""
         number = self._references.setdefault(estimate_id, len(self._references) + 1)
         return Markdown(f"[{grey(f'[{number}]')}](review.html#id-{estimate_id})")
+
+    @property
+    def links(self) -> Markdown:
+        return links.around(self._views["pages"], own=f"{self.path}{links.HANDOUT}")
 
     @property
     def title(self) -> str:

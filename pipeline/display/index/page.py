@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from pathlib import PurePosixPath
 
 import pandas as pd
 
 from pipeline.display.index import editions
 from pipeline.display.index.row_counts import row_counts_table
+from pipeline.display.index.site_years_table import site_years_table
 from pipeline.display.words import claims as claim_words
-from pipeline.display.words import trials
+from pipeline.display.words import links, trials
 from pipeline.display.words.answers import answer
 from pipeline.display.words.numbers import capital, listed
 from pipeline.display.words.program import program_seasons
@@ -43,9 +43,13 @@ class IndexPage:
         return stacked(*(self._crop(averages, page) for page in of_seasons.itertuples()))
 
     def _crop(self, averages: pd.DataFrame, page) -> Markdown:
+        """A crop's answer, and its sheet for growers and its full report in every format."""
         lead = averages[averages["crop"] == page.crop].iloc[0]
-        links = listed(_links(f"{capital(page.crop)} report", page.path, ("html", "pdf", "docx")))
-        return Markdown(f"**{escaped(capital(page.crop))}**: {escaped(answer(lead))} {links}")
+        name, every = capital(page.crop), ("html", "pdf", "docx")
+        sheet = listed(links.in_formats(f"{name} handout", f"{page.path}{links.HANDOUT}", every))
+        report = listed(links.in_formats(f"{name} report", page.path, every))
+        told = f"{escaped(answer(lead))}\n\nFor growers: {sheet}. For the program: {report}."
+        return section(escaped(name), Markdown(told))
 
     @property
     def claims(self) -> Markdown:
@@ -53,25 +57,18 @@ class IndexPage:
         return section("Claims", claim_words.short_table(claims), level=2) if len(claims) else Markdown()
 
     @property
-    def by_place_and_season(self) -> Markdown:
-        of_places = self._pages[self._pages["kind"] == "site-year"]
-        return stacked(*(self._season(season, pages) for season, pages in of_places.groupby("season")))
-
-    def _season(self, season: int, pages: pd.DataFrame) -> Markdown:
-        links = [", ".join(_links(f"{page.place} {season}", page.path, ("html", "pdf"))) for page in pages.itertuples()]
-        return Markdown(f"**{season}**: {'; '.join(links)}")
+    def site_years(self) -> Markdown:
+        leads = self._views["comparisons"].groupby("crop")["comparison_id"].first().to_dict()
+        return site_years_table(self._pages, self._views["site_years"], self._views["site_year_gains"], leads)
 
     @property
     def delivered(self) -> Markdown:
         return row_counts_table(self._views["row_counts"])
 
     @property
+    def changes(self) -> Markdown:
+        return listing(editions.changes(self._views["changes"], self.program["run_id"]))
+
+    @property
     def editions(self) -> Markdown:
-        changes = editions.changes(self._views["changes"], self.program["run_id"])
-        return stacked(editions.editions_list(self._views["editions"]), listing(changes))
-
-
-def _links(name: str, path: str, formats: tuple[str, ...]) -> list[Markdown]:
-    """A link for each format of a page; each link says what it leads to."""
-    named = {format: name if format == "html" else f"{name} ({format.upper()})" for format in formats}
-    return [Markdown(f"[{escaped(words)}]({PurePosixPath(path)}.{format})") for format, words in named.items()]
+        return section("Editions", editions.editions_list(self._views["editions"]))

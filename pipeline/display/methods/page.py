@@ -7,7 +7,7 @@ from collections.abc import Mapping
 import pandas as pd
 
 from pipeline.display.methods import rules
-from pipeline.display.words import checks, declarations, program, trials
+from pipeline.display.words import checks, declarations, links, program, trials
 from pipeline.display.words.numbers import capital
 from pipeline.display.words.tables import Markdown, listing, stacked
 from pipeline.display.words.where import DRAINAGE
@@ -25,6 +25,10 @@ class MethodsPage:
     def __init__(self, views: Mapping[str, pd.DataFrame]) -> None:
         self.program = views["program"].iloc[0]
         self._views = views
+
+    @property
+    def links(self) -> Markdown:
+        return links.around(self._views["pages"], own="methods")
 
     @property
     def comparisons(self) -> Markdown:

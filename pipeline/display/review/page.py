@@ -13,7 +13,7 @@ from pipeline.display.review import trace as trace_words
 from pipeline.display.review.comparison import ComparisonEvidence
 from pipeline.display.review.walks import walks_of
 from pipeline.display.words import claims as claim_words
-from pipeline.display.words import n_response, trials
+from pipeline.display.words import links, n_response, trials
 from pipeline.display.words.numbers import capital
 from pipeline.display.words.program import program_seasons
 from pipeline.display.words.tables import Markdown, escaped, joined, listing, on_screen, section, stacked
@@ -37,6 +37,10 @@ class ReviewPage:
             ComparisonEvidence(views, comparison, number_of, folder)
             for number_of, (_, comparison) in enumerate(views["comparisons"].iterrows(), start=1)
         ]
+
+    @property
+    def links(self) -> Markdown:
+        return links.around(self._views["pages"], own="review")
 
     @property
     def seasons(self) -> str:

@@ -14,6 +14,7 @@ from pipeline.display.words import (
     answers,
     declarations,
     firmness,
+    links,
     money,
     own_prices,
     passes,
@@ -41,6 +42,7 @@ class SeasonPage:
         self.crop, self.folder = crop, folder
         self.program = views["program"].iloc[0]
         self._views = views
+        self.path = views["pages"].set_index("crop").loc[crop, "path"]
         self._of_crop = {name: view[view["crop"] == crop] for name, view in views.items() if "crop" in view.columns}
         self._comparisons = self._of_crop["comparisons"]
         self._lead = self._comparisons.iloc[0]
@@ -61,6 +63,10 @@ class SeasonPage:
         """The rows of a view that speak of the comparison which leads."""
         rows = self._of_crop[view]
         return rows[rows["comparison_id"] == self._lead["comparison_id"]]
+
+    @property
+    def links(self) -> Markdown:
+        return links.around(self._views["pages"], own=self.path)
 
     @property
     def title(self) -> str:

@@ -10,6 +10,7 @@ import pandas as pd
 from pipeline.display.site_year import own_rates, results
 from pipeline.display.site_year.monthly_rain_figure import monthly_rain
 from pipeline.display.site_year.own_gains_figure import own_gains
+from pipeline.display.words import links
 from pipeline.display.words import trials as trial_words
 from pipeline.display.words.answers import TESTED
 from pipeline.display.words.numbers import capital, listed
@@ -54,6 +55,10 @@ class SiteYearPage:
         self._rate_unit, self._rain_unit = (
             ("lb/ac", "inch") if self.program["display_units"] == "us" else ("kg/ha", "mm")
         )
+
+    @property
+    def links(self) -> Markdown:
+        return links.around(self._views["pages"], own="", up="../")
 
     @property
     def title(self) -> str:
