@@ -1,0 +1,120 @@
+"""A grower's answers: no word claims more than its interval, and each is short enough to say aloud."""
+
+from __future__ import annotations
+
+import re
+
+import pandas as pd
+import pytest
+
+from pipeline.display.handout import sentences
+from pipeline.display.words import passes as pass_words
+from tests.unit.display.review.test_checks import robust_row
+from tests.unit.display.rows import NONE, gain_row
+from tests.unit.display.words.test_passes import row as pass_row
+
+SHORT = {"treatment_in_short": "half-coated blend in one pass", "comparator_in_short": "urea in two passes"}
+SIDES = tuple(SHORT.values())
+AGREED = pd.DataFrame({"agrees": [True]})
+MOST_WORDS = 20
+
+
+def row(**changed) -> dict:
+    return gain_row(**changed) | SHORT
+
+
+GAIN, LOSS = {}, {"estimate": -5.8, "conf_low": -8.2, "conf_high": -3.4}
+NOT_SHOWN = {"conf_low": -1.0}
+FEW, NOTHING = {"shown_as": "grey"}, {"estimate": NONE, "conf_low": NONE, "conf_high": NONE}
+FUTURE = {"target": "seasons to come"}
+
+
+@pytest.mark.parametrize("changed", [GAIN, LOSS, NOT_SHOWN, FEW, NOTHING, FUTURE, LOSS | FUTURE], ids=str)
+def test_what_it_yielded_in_at_most_twenty_words(changed):
+    said = sentences.yielded(row(**changed))
+    assert len(said.split()) <= MOST_WORDS and said.count(".") == 1 + said.count("5.8")
+    assert all(side in said.lower() for side in SIDES)
+
+
+def test_only_a_gain_out_yields_and_only_what_is_shown_has_a_size():
+    said = {name: sentences.yielded(row(**changed)) for name, changed in
+            {"gain": GAIN, "loss": LOSS, "open": NOT_SHOWN, "few": FEW, "none": NOTHING}.items()}  # fmt: skip
+    assert {name for name, sentence in said.items() if "5.8 bu/ac" in sentence} == {"gain", "loss"}
+    assert "less than" in said["loss"] and "do not show" in said["open"]
+    assert "expected" in sentences.yielded(row(**FUTURE)) and "expected" not in said["gain"]
+
+
+def test_sides_that_nobody_named_come_from_what_the_comparison_says():
+    unnamed = gain_row(says="blend, one application, against urea split in two (the growers' standard)")
+    found = sentences.sides(unnamed | dict.fromkeys(SHORT))
+    assert found == ("blend, one application", "urea split in two")
+    assert len(sentences.sides(gain_row(says="blend at planting") | dict.fromkeys(SHORT))) == 2
+
+
+@pytest.mark.parametrize(
+    ("changed", "robustness", "agrees", "word", "reason"),
+    [
+        (GAIN, [robust_row()], True, sentences.FIRM, "no single season"),
+        (GAIN, [robust_row(changes_conclusion=True)], True, sentences.FRAGILE, "2091"),
+        (GAIN, [robust_row(left_out=str(year), changes_conclusion=year > 2091) for year in range(2091, 2095)], True,
+         sentences.FRAGILE, "3 of 4"),
+        (GAIN, [robust_row(kind="one place left out", left_out="Birch", changes_conclusion=True)], True, sentences.FRAGILE, "Birch"),
+        (GAIN, [robust_row()], False, sentences.FRAGILE, "method"),
+        (NOT_SHOWN, [robust_row(changes_conclusion=True)], True, sentences.NOT_SHOWN, "\u22121.0 to 8.2 bu/ac"),
+        (FEW, [], True, sentences.TOO_FEW, "33 site-years"),
+        (NOTHING, [], True, sentences.TOO_FEW, "33 site-years"),
+    ],
+)  # fmt: skip
+def test_how_sure_in_a_word_with_its_reason(changed, robustness, agrees, word, reason):
+    rows = pd.DataFrame(robustness or [robust_row()]).astype({"changes_conclusion": "boolean"})
+    found = sentences.how_sure(row(**changed), rows, AGREED.assign(agrees=agrees))
+    assert found[0] == word and reason in found[1]
+
+
+def test_one_field_takes_the_range_of_the_seasons_tested_where_future_ones_have_none():
+    future = row(**FUTURE, pred_low=NONE, pred_high=NONE)
+    assert "\u22125.8 to 17.4 bu/ac" in sentences.one_field(future, row())
+    assert "tested" in sentences.one_field(future, row()) and "future" in sentences.one_field(row(**FUTURE), row())
+    assert not re.search(r"\d", sentences.one_field(future, None))
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "net", "said"),
+    [(32.0, 64.0, 48.0, "$48"), (-64.0, -32.0, -48.0, "loses $48"), (-14.0, 52.0, 19.0, ""), (NONE, NONE, 19.0, "")],
+)
+def test_a_return_is_said_at_the_head_only_where_it_is_shown(low, high, net, said):
+    paying = {"conf_low": low, "conf_high": high, "net_change": net, "currency": "$"}
+    sentence = sentences.shown_return(paying)
+    assert said in sentence and bool(sentence) == bool(said)
+    assert not said or "$32 to $64" in sentence
+
+
+@pytest.mark.parametrize("verdict", [pass_words.BETTER, pass_words.AS_GOOD, pass_words.NOT_SHOWN, pass_words.WORSE])
+def test_whether_a_pass_can_be_dropped_begins_with_the_answer(verdict):
+    said = sentences.passes(pass_row(verdict=verdict), SIDES)
+    begins = {
+        pass_words.BETTER: "Yes",
+        pass_words.AS_GOOD: "Yes",
+        pass_words.NOT_SHOWN: "Not shown",
+        pass_words.WORSE: "No",
+    }
+    assert said.startswith(begins[verdict]) and len(said.split()) <= MOST_WORDS
+
+
+def test_too_few_trials_say_nothing_of_passes():
+    assert "too few" in sentences.passes(pass_row(n_site_years=3), SIDES).lower()
+    assert sentences.passes_behind(pass_row(estimate=NONE) | {"margin_is_late": False}) == ""
+
+
+@pytest.mark.parametrize("is_late", [False, True])
+def test_an_allowed_loss_that_was_set_late_is_not_said_to_be_set_before_harvest(is_late):
+    said = sentences.passes_behind(pass_row() | {"margin_is_late": is_late})
+    assert ("before harvest" in said) == (not is_late) and "1.2 bu/ac" in said and "3.0 bu/ac" in said
+
+
+def test_the_gain_that_money_rests_on_is_bridged_only_where_it_is_another():
+    paying = {"gain": 5.77, "digits": 1, "unit": "bu/ac", "weather": "long-run weather", "target": "seasons tested",
+              "reference_first_year": 2061.0, "reference_last_year": 2090.0}  # fmt: skip
+    assert sentences.money_gain(paying, row()) == ""
+    said = sentences.money_gain(paying | {"gain": 6.7}, row())
+    assert "6.7 bu/ac" in said and "2061 to 2090" in said
