@@ -10,7 +10,8 @@ from pipeline import folders
 from pipeline.contract.checks import Check, declared_checks, range_said
 from pipeline.contract.tables import Column, Table, declared_tables
 from pipeline.contract.units import US
-from pipeline.settings.keys import keys
+from pipeline.settings.keys import named_keys
+from pipeline.settings.program import Program
 from pipeline.sql_steps import written_checks
 
 
@@ -27,7 +28,7 @@ def dictionary_tables(display_units: str = US) -> dict[str, pd.DataFrame]:
         "dictionary_tables": named,
         "dictionary_columns": columns,
         "dictionary_checks": pd.DataFrame(checks),
-        "dictionary_keys": pd.DataFrame([asdict(key) for key in keys()]),
+        "dictionary_keys": pd.DataFrame([asdict(key) for key in named_keys(Program)]),
     }
 
 

@@ -4,25 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from pipeline.contract.units import KG_HA_PER_LB_AC
 from pipeline.contract.words import reference_column, reference_words
+from pipeline.settings.comparisons import AS_GOOD, GAIN, SEASONS_TESTED, SEASONS_TO_COME, Comparison
+from pipeline.settings.crops import Crop
 from pipeline.settings.file import Section, filled, number, word_of
-
-if TYPE_CHECKING:
-    from pipeline.settings.comparisons import Comparison
-    from pipeline.settings.money import PriceSet
-    from pipeline.settings.program import Crop
+from pipeline.settings.keys import Key, Reader, stated
+from pipeline.settings.money import PriceSet
 
 YIELD_UNITS, PERCENT = ("bu/ac", "lb/ac", "kg/ha"), "%"
 MOST_PERCENT = 1000
-GAIN, AS_GOOD, NET_CHANGE = "gain", "as good", "net change"  # what a claim states
+NET_CHANGE = "net change"  # what a claim in money states, beside GAIN and AS_GOOD
 GROUPS, RAINFALL_CLASSES = ("R", "W", "P"), ("dry", "normal", "wet")
 CLASSES = (*GROUPS, *RAINFALL_CLASSES, *(f"{group} x {rain}" for group in GROUPS for rain in RAINFALL_CLASSES))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Claim:
     """A sentence on one comparison and target, and what it states.
 
@@ -31,22 +29,42 @@ class Claim:
     empty for all site-years. where: where it is printed.
     """
 
-    sentence: str
-    comparison: str
-    where: str
-    target: str
-    states: str = GAIN
-    gain: float | None = None
-    unit: str = ""
+    sentence: str = stated(Key("the sentence as it is printed", filled))
+    where: str = stated(Key("where it is printed", filled))
+    comparison: str = stated(Key("the id of the comparison it speaks of"))
+    states: str = stated(
+        Key(f"{GAIN} (else taken) or {AS_GOOD}, which takes neither gain nor unit", word_of(GAIN, AS_GOOD), GAIN),
+        default=GAIN,
+    )
+    gain: float | None = stated(
+        Key("what is stated; below zero for a loss; asked for where a gain is stated"), default=None
+    )
+    unit: str = stated(
+        Key(f"{', '.join(YIELD_UNITS)}, {PERCENT} of the comparator's yield, or money as in $/ac (a net change)"),
+        default="",
+    )
+    target: str = stated(
+        Key(
+            f"{SEASONS_TESTED} or {SEASONS_TO_COME}; that of its comparison where nothing is said",
+            word_of(SEASONS_TESTED, SEASONS_TO_COME),
+            default="",
+        )
+    )
+    only_in: str = stated(
+        Key(
+            f"the class it speaks of: {', '.join(CLASSES[:6])}, or both as in {CLASSES[6]}; yield gains only",
+            word_of(*CLASSES),
+            default="",
+        ),
+        default="",
+    )
     kg_ha_per_unit: float | None = None
-    only_in: str = ""
 
 
 def read_claims(
     sections: Iterable[Section],
     comparisons: Iterable[Comparison],
     crops: Iterable[Crop],
-    targets: tuple[str, ...],
     prices: PriceSet | None = None,
 ) -> tuple[Claim, ...]:
     """Reads and checks every claim; UserError names its line. A claim that names no target takes its comparison's.
@@ -55,23 +73,23 @@ def read_claims(
     """
     by_id = {comparison.id: comparison for comparison in comparisons}
     own_bushels = {crop.word: crop.bushel_lb for crop in crops}
-    return tuple(_claim(section, by_id, own_bushels, targets, prices) for section in sections)
+    return tuple(_claim(section, by_id, own_bushels, prices) for section in sections)
 
 
-def _claim(
-    section: Section, by_id: Mapping, own_bushels: Mapping, targets: tuple[str, ...], prices: PriceSet | None
-) -> Claim:
-    comparison = by_id[section.take("comparison", word_of(*by_id))]
-    stated = _stated(section, comparison, own_bushels, prices)
-    claim = Claim(
-        sentence=section.take("sentence", filled),
-        comparison=comparison.id,
-        where=section.take("where", filled),
-        target=section.take("target", word_of(*targets), comparison.target),
-        only_in=section.take("only_in", word_of(*CLASSES), ""),
-        **stated,
-    )
-    section.done()
+def _claim(section: Section, by_id: Mapping, own_bushels: Mapping, prices: PriceSet | None) -> Claim:
+    asked = Reader(section, Claim)
+    comparison = by_id[asked.take("comparison", word_of(*by_id))]
+    asked.take("target", default=comparison.target)
+    if asked.take("states") == AS_GOOD:
+        if comparison.margin is None:
+            raise section.error(
+                f'"{comparison.id}" declares no noninferiority margin, so nothing can be as good within it'
+            )
+        asked.leave_out("gain", "unit")
+        claim = Claim(**asked.values())
+    else:
+        worked_out = _stated_gain(asked, section, comparison, own_bushels, prices)
+        claim = Claim(**asked.values() | worked_out)
     if claim.only_in and claim.states != GAIN:
         raise section.error(
             f"a claim on a class must state a yield gain; {claim.states} is worked out over all site-years only: leave out only_in"
@@ -79,27 +97,23 @@ def _claim(
     return claim
 
 
-def _stated(section: Section, comparison: Comparison, own_bushels: Mapping, prices: PriceSet | None) -> dict:
-    """What the claim states, as fields of Claim."""
-    if section.take("states", word_of(GAIN, AS_GOOD), GAIN) == AS_GOOD:
-        if comparison.margin is None:
-            raise section.error(
-                f'"{comparison.id}" declares no noninferiority margin, so nothing can be as good within it'
-            )
-        return {"states": AS_GOOD}
+def _stated_gain(
+    asked: Reader, section: Section, comparison: Comparison, own_bushels: Mapping, prices: PriceSet | None
+) -> dict:
+    """Takes gain and unit; what follows from them, as fields of Claim."""
     money = f"{prices.currency}/ac" if prices else ""
-    unit = section.take("unit", word_of(*YIELD_UNITS, PERCENT, *([money] if money else [])))
-    gain = section.take("gain", _percentage if unit == PERCENT else _not_zero)
+    unit = asked.take("unit", word_of(*YIELD_UNITS, PERCENT, *([money] if money else [])))
+    asked.take("gain", _percentage if unit == PERCENT else _not_zero)
     if unit == money and comparison.crop not in prices.crops:
         raise section.error(
             f'there are no prices for {comparison.crop}: add it under "prices", "crops", or state a gain in yield'
         )
     if unit in (PERCENT, money):
-        return {"states": NET_CHANGE if unit == money else GAIN, "gain": gain, "unit": unit}
+        return {"states": NET_CHANGE if unit == money else GAIN}
     factor = _kg_ha_per(unit, comparison.crop, own_bushels)
     if factor is None:
         raise section.error(f"{comparison.crop} has no bushel weight here: state the gain in lb/ac or kg/ha")
-    return {"gain": gain, "unit": unit, "kg_ha_per_unit": factor}
+    return {"kg_ha_per_unit": factor}
 
 
 def _not_zero(text: str) -> float:

@@ -8,20 +8,22 @@ from datetime import date
 from pipeline.contract.units import KG_HA_PER_LB_AC
 from pipeline.contract.words import column_words
 from pipeline.settings.file import Section, above_zero, count, day, filled, known_word, number, word_of
+from pipeline.settings.keys import A_DAY, LIST, Key, Reader, entries, section_of, stated
 from pipeline.settings.money import DeclaredMargin, read_margin
 
 SEASONS_TESTED = "seasons tested"
 SEASONS_TO_COME = "seasons to come"
 SAME_RATE = "same N rate"
-AS_GOOD = "as good"
+GAIN, AS_GOOD = "gain", "as good"
 ARM_COLUMNS = (
     "n_source", "coated_n_fraction", "n_rate_lb_ac", "n_rate_kg_ha", "timing", "passes", "placement", "additive",
 )  # fmt: skip
 WORD_COLUMNS = ("n_source", "timing", "placement")
-UNIT_OF_RATES = {"rates_lb_ac": ("lb/ac", KG_HA_PER_LB_AC), "rates_kg_ha": ("kg/ha", 1.0)}
+RATES_LB_AC, RATES_KG_HA = "rates_lb_ac", "rates_kg_ha"
+UNIT_OF_RATES = {RATES_LB_AC: ("lb/ac", KG_HA_PER_LB_AC), RATES_KG_HA: ("kg/ha", 1.0)}
 WRITTEN_ALIKE_KG_HA = 0.5  # one rate in two spellings or two units
 ROLES = {"zero-N": "is_zero_n", "grower standard": "is_grower_standard"}
-POINTED_TO = ("treatment", "comparator", "rates_lb_ac", "rates_kg_ha", "declared", "noninferiority")
+POINTED_TO = ("treatment", "comparator", *UNIT_OF_RATES, "declared", "noninferiority")
 DIFFERABLE = ("n_source", "coated_n_fraction", "n_rate_kg_ha", "timing", "passes", "placement", "additive")
 
 
@@ -34,26 +36,69 @@ class Arm:
     role: str = ""
 
 
-@dataclass(frozen=True)
+def _conditions(side: str) -> tuple[Key, ...]:
+    of_column = "one or several values of this column of the treatments table; [a, b] takes either"
+    return (
+        Key(f"treatment codes of the {side}, where no column tells it apart", name="codes", default=()),
+        Key(" or ".join(ROLES), name="role", default=""),
+        Key("the word of a free factor, under its heading in the treatments table", name="factor_...", default=()),
+        *(Key(of_column, name=name, default=()) for name in ARM_COLUMNS),
+    )
+
+
+def _differable(text: str) -> str:
+    text = "n_rate_kg_ha" if text in ("n_rate", "n_rate_lb_ac") else text
+    return text if text.startswith("factor_") else word_of(*DIFFERABLE)(text)
+
+
+@dataclass(frozen=True, kw_only=True)
 class Comparison:
     """A declared question. `rates` maps a named N rate in kg/ha to its fixed weight; empty when rates are not matched.
 
     lines: where the keys of program.yml stand that messages point to.
     """
 
-    id: str
-    says: str
-    crop: str
-    question: str
-    target: str
-    treatment: Arm
-    comparator: Arm
-    match: str
-    rates: dict[float, float]
-    may_differ: tuple[str, ...]
-    declared: date
+    id: str = stated(Key("a short name of your own; claims name it exactly so", filled))
+    says: str = stated(Key("both sides in words: first, against second; it stands on the pages", filled))
+    crop: str = stated(Key("crop"))
+    question: str = stated(
+        Key(
+            f"{GAIN} (else taken): how much more; or {AS_GOOD}: as good within the margin",
+            word_of(GAIN, AS_GOOD),
+            default=GAIN,
+        )
+    )
+    target: str = stated(
+        Key(
+            f"{SEASONS_TESTED} or {SEASONS_TO_COME}: the average that answers it",
+            word_of(SEASONS_TESTED, SEASONS_TO_COME),
+        )
+    )
+    treatment: Arm = stated(section_of("the first arm: all its conditions hold", _conditions("first arm")))
+    comparator: Arm = stated(section_of("the second arm", _conditions("second arm")))
+    match: str = stated(Key(f"{SAME_RATE}: plots are compared at the named rates; or none", word_of(SAME_RATE, "none")))
+    rates: dict[float, float] = stated(
+        section_of(
+            "the named N rates with their weights in the average",
+            entries("rate", "its weight, above zero"),
+            name=RATES_LB_AC,
+            default=None,
+        ),
+        section_of("the same in kg/ha", (), name=RATES_KG_HA, default=None),
+    )
+    may_differ: tuple[str, ...] = stated(
+        Key(f"what may differ between the arms: {', '.join(DIFFERABLE)} or a factor_...", _differable, (), kind=LIST)
+    )
+    margin: DeclaredMargin | None = stated(
+        section_of(
+            "the margin within which the treatment counts as good", DeclaredMargin, name="noninferiority", default=None
+        ),
+        default=None,
+    )
+    declared: date = stated(
+        Key(f"the day on which all this was fixed, {A_DAY}: after the first harvest it is exploratory", day)
+    )
     trait: str = "yield"
-    margin: DeclaredMargin | None = None
     lines: dict[str, int] = field(default_factory=dict, compare=False)
 
 
@@ -73,53 +118,34 @@ def _unique_ids(sections: list[Section], comparisons: tuple[Comparison, ...]) ->
 
 
 def _comparison(section: Section, units: dict[str, str]) -> Comparison:
-    match = section.take("match", word_of(SAME_RATE, "none"))
-    crop = section.take("crop", known_word(*units))
-    found = Comparison(
-        id=section.take("id", filled),
-        says=section.take("says", filled),
-        crop=crop,
-        question=section.take("question", word_of("gain", AS_GOOD), "gain"),
-        target=section.take("target", word_of(SEASONS_TESTED, SEASONS_TO_COME)),
-        treatment=_arm(section.take_section("treatment")),
-        comparator=_arm(section.take_section("comparator")),
-        match=match,
-        rates=_rates(section),
-        may_differ=section.take_list("may_differ", _differable, ()),
-        declared=section.take("declared", day),
-        margin=read_margin(section.take_section("noninferiority", None), units[crop]),
-        lines={key: section.line_of(key) for key in POINTED_TO if section.has(key)},
+    asked = Reader(section, Comparison)
+    crop = asked.take("crop", known_word(*units))
+    values = asked.values(
+        treatment=_arm, comparator=_arm, rates=_rates, margin=lambda margin: read_margin(margin, units[crop])
     )
-    section.done()
+    found = Comparison(**values, lines={key: section.line_of(key) for key in POINTED_TO if section.has(key)})
     if found.question == AS_GOOD and found.margin is None:
         raise section.error(
             f'"{found.id}" asks whether it is as good: add noninferiority: {{margin: ..., unit: ..., basis: ..., fixed_on: ...}}'
         )
     if found.treatment == found.comparator:
         raise section.error(f'both arms of "{found.id}" ask for the same treatments: change one of them')
-    if match == SAME_RATE and not found.rates:
+    if found.match == SAME_RATE and not found.rates:
         raise section.error(
             f'"{found.id}" matches N rates: name them with their weights, rates_lb_ac: {{80: 1, 120: 1}}'
         )
-    if match == "none" and found.rates:
+    if found.match == "none" and found.rates:
         raise section.error(f'"{found.id}" names rates but has match: none; use match: {SAME_RATE}')
     return found
 
 
-def _differable(text: str) -> str:
-    text = "n_rate_kg_ha" if text in ("n_rate", "n_rate_lb_ac") else text
-    return text if text.startswith("factor_") else word_of(*DIFFERABLE)(text)
-
-
-def _rates(section: Section) -> dict[float, float]:
+def _rates(parts: dict[str, Section]) -> dict[float, float]:
     rates: dict[float, float] = {}
-    for key, (_, factor) in UNIT_OF_RATES.items():
-        part = section.take_section(key, None)
-        for rate, weight in part.take_each_as(_rate, above_zero) if part else ():
+    for key, part in parts.items():
+        unit, factor = UNIT_OF_RATES[key]
+        for rate, weight in part.take_each_as(_rate, above_zero):
             if any(abs(rate * factor - other) < WRITTEN_ALIKE_KG_HA for other in rates):
-                raise part.error(
-                    f"the N rate {rate:g} {UNIT_OF_RATES[key][0]} stands here twice; keep one, with its weight"
-                )
+                raise part.error(f"the N rate {rate:g} {unit} stands here twice; keep one, with its weight")
             rates[rate * factor] = weight
     return rates
 

@@ -50,9 +50,10 @@ class Section:
     def has(self, key: str) -> bool:
         return key in self._nodes
 
-    def line_of(self, key: str) -> int:
-        """The line in which the value of a key begins that is there."""
-        return self._nodes[key].start_mark.line + 1
+    def line_of(self, key: str, *below: str) -> int:
+        """The line in which the value of a key begins that is there; below: keys within it."""
+        node = self._nodes[key]
+        return Section(node, self.file, key).line_of(*below) if below else node.start_mark.line + 1
 
     def take_list(self, key: str, cast: Callable[[str], object], default: object = REQUIRED) -> tuple:
         node = self._node(key, default)

@@ -1,145 +1,131 @@
-"""Every key of program.yml with what it holds, for the data dictionary; a test holds it against what the reader asks for."""
+"""The keys of program.yml, each stated once: with the field of the dataclass that takes its value.
+
+What a key holds, whether it may be left out and how its text is read stand beside the field; the reader asks by them and
+the data dictionary prints them.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field, fields, replace
+from itertools import chain
+from typing import Any
 
-from pipeline.settings.claims import AS_GOOD, CLASSES, GAIN, PERCENT, YIELD_UNITS
-from pipeline.settings.comparisons import ARM_COLUMNS, DIFFERABLE, ROLES, SAME_RATE, SEASONS_TESTED, SEASONS_TO_COME
-from pipeline.settings.money import MARGIN_UNITS
-from pipeline.settings.program import N_RATE, PREVIOUS_CROP, TILES
+from pipeline.settings.file import REQUIRED, Section
 
 ALWAYS, OPTIONAL = "always", "may be left out"
 A_DAY = "year-month-day"
+ONE, LIST, SECTION, SECTIONS = Section.take, Section.take_list, Section.take_section, Section.take_sections
+_KEYS = "keys"
 
 
 @dataclass(frozen=True)
 class Key:
-    """place: the keys above it, such as 'rainfall: reference'. name: in <> where it is a word of the user's own."""
+    """One key. name: where it is not that of its field; in <> where it is a word of the user's own.
+
+    cast: from text; of a list, from each entry's. default: what stands where the key does not. kind: how it is taken out
+    of a Section. within: what stands in a section: a dataclass, or keys. like: an example for who left the key out.
+    """
+
+    holds: str
+    cast: Callable[[str], Any] | None = None
+    default: Any = REQUIRED
+    name: str = ""
+    kind: Callable = ONE
+    within: type | tuple[Key, ...] = ()
+    like: str = ""
+
+
+@dataclass(frozen=True)
+class Named:
+    """A key as the data dictionary names it. place: the keys above it, such as 'rainfall: reference'."""
 
     place: str
     name: str
     holds: str
-    filled: str = OPTIONAL
+    filled: str
 
 
-def keys() -> list[Key]:
-    """Every key, in the order of the page."""
-    return [Key(place, *entry) for place, entries in _ENTRIES.items() for entry in entries]
+def stated(*keys: Key, **of_field: Any) -> Any:
+    """A dataclass field whose value stands in the file: under this key, or under one or several of these."""
+    return field(**of_field, metadata={_KEYS: keys})
 
 
-def _or(words) -> str:
-    *first, last = words
-    return f"{', '.join(first)} or {last}" if first else last
+def section_of(holds: str, within: type | tuple[Key, ...], **more: Any) -> Key:
+    return Key(holds, kind=SECTION, within=within, **more)
 
 
-def _arm(side: str) -> Iterator[tuple]:
-    yield "codes", f"treatment codes of the {side}, where no column tells it apart"
-    yield "role", _or(ROLES)
-    yield "factor_...", "the word of a free factor, under its heading in the treatments table"
-    for name in ARM_COLUMNS:
-        yield name, "one or several values of this column of the treatments table; [a, b] takes either"
+def entries(word: str, holds: str, within: type | tuple[Key, ...] = ()) -> tuple[Key, ...]:
+    """What stands in a section whose keys are words of the user's own, each called <word>."""
+    return (Key(holds, default=None, name=f"<{word}>", within=within),)
 
 
-_ENTRIES: dict[str, list[tuple]] = {
-    "the file": [
-        ("program", "the program's name, as it stands on the pages", ALWAYS),
-        ("display_units", "us (else taken) or metric"),
-        ("fewest_blocks", "how many blocks must hold both arms for a trial to be used; 2 where nothing is said"),
-        ("rainfall", "by which rule site-years are classed dry, normal or wet", ALWAYS),
-        ("comparisons", "the questions: a list, each entry beginning with -", ALWAYS),
-        ("claims", "sentences to be held against the evidence: a list"),
-        ("prices", "one dated set of planning prices; without it nothing is said of money"),
-        ("nearly_as_well_within", "how much less per acre than the best N rate still counts as nearly as well; without it no such band is drawn"),
-        ("crops", "crops beyond corn, cotton and soybean"),
-        ("also_divide_by", "further ways of dividing the site-years, declared beforehand"),
-    ],
-    "rainfall": [
-        ("reference", "the fixed years that rain is held against", ALWAYS),
-        ("windows", "by crop, the days of the year over which rain is summed", ALWAYS),
-        ("dry_at_or_below", "standardized precipitation index; -1.0 where nothing is said"),
-        ("wet_at_or_above", "the same; 1.0 where nothing is said"),
-        ("most_missing_days", "days of a window that may lack rain; 3 where nothing is said"),
-        ("fewest_reference_years", "reference years that a place must have; 20 where nothing is said"),
-        ("fixed_on", f"the day on which this was fixed, {A_DAY}", ALWAYS),
-    ],
-    "rainfall: reference": [("first_year", "year", ALWAYS), ("last_year", "year", ALWAYS)],
-    "rainfall: windows": [("<crop>", "a window for each crop that is compared")],
-    "rainfall: windows: <crop>": [("first_day", "month-day, like 05-01", ALWAYS), ("last_day", "month-day, in the same year", ALWAYS)],
-    "comparisons": [
-        ("id", "a short name of your own; claims name it exactly so", ALWAYS),
-        ("says", "both sides in words: first, against second; it stands on the pages", ALWAYS),
-        ("crop", "crop", ALWAYS),
-        ("question", f"{GAIN} (else taken): how much more; or {AS_GOOD}: as good within the margin"),
-        ("target", f"{SEASONS_TESTED} or {SEASONS_TO_COME}: the average that answers it", ALWAYS),
-        ("treatment", "the first arm: all its conditions hold", ALWAYS),
-        ("comparator", "the second arm", ALWAYS),
-        ("match", f"{SAME_RATE}: plots are compared at the named rates; or none", ALWAYS),
-        ("rates_lb_ac", "the named N rates with their weights in the average"),
-        ("rates_kg_ha", "the same in kg/ha"),
-        ("may_differ", f"what may differ between the arms: {', '.join(DIFFERABLE)} or a factor_..."),
-        ("noninferiority", "the margin within which the treatment counts as good"),
-        ("declared", f"the day on which all this was fixed, {A_DAY}: after the first harvest it is exploratory", ALWAYS),
-    ],
-    "comparisons: treatment": list(_arm("first arm")),
-    "comparisons: comparator": list(_arm("second arm")),
-    "comparisons: rates_lb_ac": [("<rate>", "its weight, above zero")],
-    "comparisons: noninferiority": [
-        ("margin", "the largest loss still called as good, above zero", ALWAYS),
-        ("unit", f"{_or(MARGIN_UNITS)} (0.05 is five in a hundred)", ALWAYS),
-        ("basis", "why so large, in words", ALWAYS),
-        ("fixed_on", f"{A_DAY}: fixed after the first harvest, it shows nothing as good", ALWAYS),
-    ],
-    "claims": [
-        ("sentence", "the sentence as it is printed", ALWAYS),
-        ("where", "where it is printed", ALWAYS),
-        ("comparison", "the id of the comparison it speaks of", ALWAYS),
-        ("states", f"{GAIN} (else taken) or {AS_GOOD}, which takes neither gain nor unit"),
-        ("gain", "what is stated; below zero for a loss; asked for where a gain is stated", ALWAYS),
-        ("unit", f"{', '.join(YIELD_UNITS)}, {PERCENT} of the comparator's yield, or money as in $/ac (a net change)", ALWAYS),
-        ("target", f"{SEASONS_TESTED} or {SEASONS_TO_COME}; that of its comparison where nothing is said"),
-        ("only_in", f"the class it speaks of: {', '.join(CLASSES[:6])}, or both as in {CLASSES[6]}; yield gains only"),
-    ],
-    "prices": [
-        ("fixed_on", f"the day of the prices, {A_DAY}", ALWAYS),
-        ("currency", "its sign; $ where nothing is said"),
-        ("nitrogen_per_lb_n", "prices per lb N by source"),
-        ("nitrogen_per_ton", "or prices per ton (2,000 lb) of product by source"),
-        ("coated_premium_per_lb_n", "what coating adds per lb N that is coated; not beside a price of coated urea"),
-        ("pass_cost_per_ac", "what one pass over the field costs per acre"),
-        ("crops", "by crop, what a unit of yield is worth", ALWAYS),
-    ],
-    "prices: nitrogen_per_lb_n": [("<source>", "a price")],
-    "prices: nitrogen_per_ton": [("<source>", "a price with its N content")],
-    "prices: nitrogen_per_ton: <source>": [("price_per_ton", "a price", ALWAYS), ("n_pct", "percent N by the guaranteed analysis", ALWAYS)],
-    "prices: crops": [("<crop>", "its prices; money is said only of crops that stand here")],
-    "prices: crops: <crop>": [
-        ("price_per_bu", "of a crop reported in bu/ac", ALWAYS),
-        ("price_per_lb", "of a crop reported in lb/ac", ALWAYS),
-        ("hauling_per_bu", "cost of hauling"),
-        ("hauling_per_lb", "cost of hauling"),
-        ("drying_per_point_bu", "cost of drying a bushel by one point of moisture"),
-        ("ginning_net_per_lb", "ginning less the value of seed, per lb lint"),
-    ],
-    "nearly_as_well_within": [
-        ("value", "money per acre, above zero", ALWAYS),
-        ("unit", "the currency per acre, as in $/ac", ALWAYS),
-        ("basis", "why so much, in words", ALWAYS),
-        ("fixed_on", f"{A_DAY}: fixed after the first harvest, it is exploratory", ALWAYS),
-    ],
-    "crops": [("<crop>", "a crop that is not known here")],
-    "crops: <crop>": [
-        ("product", "grain (else taken) or lint"),
-        ("bushel_lb", "pounds in a bushel; of grain", ALWAYS),
-        ("standard_moisture_pct", "the moisture that yields are brought to, in percent; 0 for dry matter; of grain", ALWAYS),
-        ("display_unit", "bu/ac or lb/ac"),
-        ("display_digits", "decimals that pages print; 1 where nothing is said"),
-        ("typical", "[low, high] in the display unit; outside it a yield is noted", ALWAYS),
-        ("hard", "[low, high]; outside it a yield is refused", ALWAYS),
-    ],
-    "also_divide_by": [
-        ("classes", f"a list of {_or((TILES, PREVIOUS_CROP, N_RATE))}", ALWAYS),
-        ("declared", f"the day on which it was declared, {A_DAY}", ALWAYS),
-    ],
-}  # fmt: skip
+def named_keys(into: type | tuple[Key, ...], place: str = "") -> Iterator[Named]:
+    """Every key of a dataclass, and after them those of the sections below."""
+    keys = [(key.name, key) for key in into] if isinstance(into, tuple) else [*chain(*_stated(into).values())]
+    for word, key in keys:
+        yield Named(place or "the file", word, key.holds, ALWAYS if key.default is REQUIRED else OPTIONAL)
+    for word, key in keys:
+        yield from named_keys(key.within, f"{place}: {word}" if place else word)
+
+
+def _stated(into: type) -> dict[str, list[tuple[str, Key]]]:
+    """By field, the keys that its value stands under, each with its word."""
+    return {
+        each.name: [(key.name or each.name, key) for key in each.metadata[_KEYS]]
+        for each in fields(into)
+        if _KEYS in each.metadata
+    }
+
+
+class Reader:
+    """Reads a section into the fields of a dataclass: each key is asked for once, in the order of the fields or of take."""
+
+    def __init__(self, section: Section, into: type, *, without: str = "", ending: str = "") -> None:
+        """without: what comes of a missing key, told with an example of it. ending: only keys that end so are asked for."""
+        self._section, self._without = section, without
+        self._keys = {
+            name: [(word, key) for word, key in keys if word.endswith(ending)] for name, keys in _stated(into).items()
+        }
+        self._values: dict[str, Any] = {}
+
+    def take(self, name: str, cast: Callable | None = None, **changed: Any) -> Any:
+        """The value of a field. cast and changed (default, like): in place of what is stated with its key.
+
+        A section is cast where it is there. Where a field has several keys, what stands under them is cast together, by key.
+        """
+        keys = [(word, replace(key, cast=cast or key.cast, **changed)) for word, key in self._keys[name]]
+        if len(keys) == 1:
+            value = self._asked(*keys[0])
+        else:
+            found = {word: self._asked(word, replace(key, cast=None)) for word, key in keys}
+            value = cast({word: part for word, part in found.items() if part is not None})
+        self._values[name] = value
+        return value
+
+    def leave_out(self, *names: str) -> None:
+        """These fields are not to be stated: their keys are not known."""
+        for name in names:
+            del self._keys[name]
+
+    def values(self, **casts: Callable) -> dict[str, Any]:
+        """All fields with their values, those not taken before read now. UserError for a key that nothing asks for."""
+        for name, keys in self._keys.items():
+            if keys and name not in self._values:
+                self.take(name, casts.get(name))
+        self._section.done()
+        return self._values
+
+    def _asked(self, word: str, key: Key) -> Any:
+        if key.like and not self._section.has(word):
+            raise self._section.error(
+                f'"{self._section.name}" has no "{word}": add {word}: {key.like}; {self._without}'
+            )
+        if key.kind in (ONE, LIST):
+            return key.kind(self._section, word, key.cast, key.default)
+        if key.kind is SECTIONS:
+            return key.cast(self._section.take_sections(word))
+        part = self._section.take_section(word, key.default)
+        if part is None:
+            return key.default
+        return key.cast(part) if key.cast else part

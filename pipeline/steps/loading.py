@@ -139,13 +139,11 @@ def settings_tables(program: Program) -> dict[str, pd.DataFrame]:
     windows = [
         {
             "crop": crop,
-            "first_day": first,
-            "last_day": last,
-            "first_year": rain.first_year,
-            "last_year": rain.last_year,
+            **asdict(window),
+            **asdict(rain.reference),
             "fixed_on": rain.fixed_on,
         }
-        for crop, (first, last) in rain.windows.items()
+        for crop, window in rain.windows.items()
     ]
     crops = [
         {

@@ -12,8 +12,8 @@ from pipeline.incoming.corrections import read_corrections
 from pipeline.incoming.headings import read_senders_words
 from pipeline.settings.comparisons import ARM_COLUMNS
 from pipeline.settings.file import REQUIRED, Section
-from pipeline.settings.keys import ALWAYS, keys
-from pipeline.settings.program import read_program
+from pipeline.settings.keys import ALWAYS, named_keys
+from pipeline.settings.program import Program, read_program
 
 PAGE = Path(__file__).parents[2] / "reports" / "data_dictionary.qmd"
 
@@ -70,14 +70,14 @@ def test_every_key_of_program_yml_stands_on_the_page_and_its_example_is_read(tmp
     (tmp_path / "program.yml").write_text(_examples()[0])
     program = read_program(tmp_path)
     assert [claim.states for claim in program.claims] == ["gain", "gain", "gain", "as good", "net change", "gain"]
-    named = {(key.place, key.name): key.filled for key in keys()}
+    on_page = {(key.place, key.name): key.filled for key in named_keys(Program)}
     asked_for = {(_own_words(place), _own_word(place, key)): required for place, key, required in asked}
-    assert set(asked_for) <= set(named), "asked for by the reader and not on the page"
-    untaken = set(named) - set(asked_for) - {(f"comparisons: {side}", key) for side in SIDES for key in ARM_KEYS}
+    assert set(asked_for) <= set(on_page), "asked for by the reader and not on the page"
+    untaken = set(on_page) - set(asked_for) - {(f"comparisons: {side}", key) for side in SIDES for key in ARM_KEYS}
     assert not untaken, "on the page and not asked for"
     needed = {key for key, required in asked_for.items() if required and not _is_own(key)}
     # an empty list of comparisons is refused by name: tests/unit/settings
-    assert needed | {("the file", "comparisons")} == {key for key, filled in named.items() if filled == ALWAYS}
+    assert needed | {("the file", "comparisons")} == {key for key, filled in on_page.items() if filled == ALWAYS}
 
 
 SIDES = ("treatment", "comparator")

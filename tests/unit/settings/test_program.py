@@ -8,8 +8,10 @@ import pytest
 
 from pipeline.errors import UserError
 from pipeline.settings.comparisons import Arm
+from pipeline.settings.crops import Crop
 from pipeline.settings.money import CropPrice, DeclaredBand, DeclaredMargin, PriceSet
-from pipeline.settings.program import Crop, Rainfall, read_program
+from pipeline.settings.program import read_program
+from pipeline.settings.rainfall import Rainfall, Window, Years
 from pipeline.simulation.demo import PROGRAM_FILE
 
 LB_AC = 0.45359237 / (43560 * 0.3048**2) * 10_000
@@ -20,7 +22,13 @@ def test_the_tiny_program(tiny):
     program = read_program(tiny.folder)
     assert (program.name, program.display_units, program.fewest_blocks) == ("Tiny trials", "us", 2)
     assert program.rainfall == Rainfall(
-        2071, 2074, {"corn": ("05-01", "05-05"), "cotton": ("05-01", "05-05")}, -1.0, 1.0, 3, 3, date(2090, 11, 15)
+        Years(2071, 2074),
+        dict.fromkeys(("corn", "cotton"), Window("05-01", "05-05")),
+        -1.0,
+        1.0,
+        3,
+        3,
+        date(2090, 11, 15),
     )
     (question,) = program.comparisons
     assert question.treatment == Arm({"n_source": ("coated blend",)}) and question.comparator == Arm(

@@ -1,0 +1,86 @@
+"""The rainfall section of program.yml: by which rule site-years are classed dry, normal or wet."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from pipeline.errors import one_of
+from pipeline.settings.file import Section, count, day, month_day, number, year
+from pipeline.settings.keys import A_DAY, Key, Reader, entries, section_of, stated
+
+
+@dataclass(frozen=True)
+class Years:
+    """The fixed reference period, both years in it."""
+
+    first_year: int = stated(Key("year", year))
+    last_year: int = stated(Key("year", year))
+
+
+@dataclass(frozen=True)
+class Window:
+    """Days of one calendar year, as month-day."""
+
+    first_day: str = stated(Key("month-day, like 05-01", month_day))
+    last_day: str = stated(Key("month-day, in the same year", month_day))
+
+
+@dataclass(frozen=True)
+class Rainfall:
+    """How site-years are classed: a window per crop, the fixed reference period and the cut points on the SPI."""
+
+    reference: Years = stated(section_of("the fixed years that rain is held against", Years))
+    windows: dict[str, Window] = stated(
+        section_of(
+            "by crop, the days of the year over which rain is summed",
+            entries("crop", "a window for each crop that is compared", Window),
+        )
+    )
+    dry_at_or_below: float = stated(Key("standardized precipitation index; -1.0 where nothing is said", number, -1.0))
+    wet_at_or_above: float = stated(Key("the same; 1.0 where nothing is said", number, 1.0))
+    most_missing_days: int = stated(Key("days of a window that may lack rain; 3 where nothing is said", count, 3))
+    fewest_reference_years: int = stated(
+        Key("reference years that a place must have; 20 where nothing is said", count, 20)
+    )
+    fixed_on: date = stated(Key(f"the day on which this was fixed, {A_DAY}", day))
+
+
+def read_rainfall(section: Section, known_crops: tuple[str, ...]) -> Rainfall:
+    """The rainfall section; UserError names the line of a mistake."""
+    found = Rainfall(
+        **Reader(section, Rainfall).values(reference=_years, windows=lambda windows: _windows(windows, known_crops))
+    )
+    n_years = found.reference.last_year - found.reference.first_year + 1
+    if found.fewest_reference_years > n_years:
+        raise section.error(
+            f"fewest_reference_years is {found.fewest_reference_years}, but the reference period has {n_years} years"
+        )
+    if found.dry_at_or_below >= found.wet_at_or_above:
+        raise section.error("dry_at_or_below must be less than wet_at_or_above")
+    return found
+
+
+def _years(section: Section) -> Years:
+    found = Years(**Reader(section, Years).values())
+    if found.last_year < found.first_year:
+        raise section.error("the reference period ends before it begins")
+    return found
+
+
+def _windows(section: Section, known_crops: tuple[str, ...]) -> dict[str, Window]:
+    found = {}
+    for crop, node in section.take_each():
+        if crop not in known_crops:
+            raise section.error(f'"{crop}" is no crop known here: {one_of(list(known_crops), crop)}', node)
+        found[crop] = _window(section.take_section(crop))
+    return found
+
+
+def _window(section: Section) -> Window:
+    found = Window(**Reader(section, Window).values())
+    if found.last_day < found.first_day:
+        raise section.error(
+            f"the rainfall window ends ({found.last_day}) before it begins ({found.first_day}); it must lie in one calendar year"
+        )
+    return found
