@@ -85,9 +85,7 @@ def estimate_ids(pooled: pd.DataFrame, program: Program, data: pd.Series) -> lis
         data: the second part by comparison_id, from data_ids.
     """
     definitions = _definitions(program)
-    rain = asdict(program.rainfall)
-    del rain["fixed_on"]
-    rainfall = _text(rain)
+    rainfall = _text(_rainfall_rule(program))
     ids = []
     for row in pooled[list(ASKED)].itertuples(index=False):
         settings = [
@@ -150,6 +148,17 @@ def data_ids(
 
 def _definitions(program: Program) -> dict[str, str]:
     return {c.id: _text({name: asdict(c)[name] for name in DEFINING}) for c in program.comparisons}
+
+
+def _rainfall_rule(program: Program) -> dict:
+    """The rule without its day, written as in every edition so far: the ids that were printed hold."""
+    rain = asdict(program.rainfall)
+    windows = {crop: tuple(window.values()) for crop, window in rain["windows"].items()}
+    return (
+        {name: rain[name] for name in rain if name not in ("reference", "fixed_on")}
+        | rain["reference"]
+        | {"windows": windows}
+    )
 
 
 def asked_part(estimate_id: str) -> str:

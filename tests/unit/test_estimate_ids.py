@@ -30,6 +30,7 @@ POOLED = pd.DataFrame([
     ASKED, ASKED | {"target": "seasons to come"}, ASKED | {"method": "plain mean"},
     ASKED | {"moderator": "drainage group", "level": "P"}, ASKED | {"moderator": "rainfall class", "level": "wet"},
 ])  # fmt: skip
+PRINTED_IDS = ["72fc0a84", "872cc676", "00f01789", "ea63872c", "29597ce0"]
 RAINFALL = POOLED["moderator"].eq("rainfall class").to_numpy()
 OTHER_COMPARISON = """  - {id: other, says: other, crop: cotton, target: seasons tested, treatment: {n_source: coated blend}, comparator: {role: zero-N}, match: none, declared: 2090-11-15}
 """
@@ -63,6 +64,10 @@ def ids(tiny, frames=None) -> list[str]:
 
 def asked(of: list[str]) -> list[str]:
     return [asked_part(each) for each in of]
+
+
+def test_an_id_that_was_printed_holds(tiny):
+    assert asked(ids(tiny)) == PRINTED_IDS
 
 
 def test_each_estimate_has_its_own(tiny):
