@@ -13,12 +13,13 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from pipeline.contract.vocabulary import AS_GOOD, DOES_NOT_APPLY, GAIN, SHOWN
 from pipeline.estimates.columns import frame_of
 from pipeline.estimates.money.partial_budget import FEWEST_DF
 from pipeline.estimates.passes.noninferiority import BETTER
 from pipeline.estimates.where.breakdown import MODERATORS, levels_of
 from pipeline.planning.next_season import layout_of, site_years_needed
-from pipeline.settings.claims import AS_GOOD, GAIN, NET_CHANGE, Claim
+from pipeline.settings.claims import NET_CHANGE, Claim
 from pipeline.verdicts import BORNE_OUT, CONTRADICTED, SAYS_MORE, TOO_FEW, as_good_verdict, verdict
 
 CENT = 0.01  # the last decimal in which money is printed
@@ -136,7 +137,7 @@ def _as_good_settling(claim: Claim, evidence: Evidence, test: pd.Series, found: 
     room = test["estimate"] - test["margin_limit"]
     if pd.isna(room):
         return _needed(claim, evidence, found, -test["margin_limit"])
-    if test["lower_limit"] > test["margin_limit"] and test["assay_sensitivity"] not in ("shown", "does not apply"):
+    if test["lower_limit"] > test["margin_limit"] and test["assay_sensitivity"] not in (SHOWN, DOES_NOT_APPLY):
         return {"settling": NO_ASSAY}
     return _needed(claim, evidence, found, room) if room > 0 else {"settling": NOT_AS_GOOD}
 

@@ -20,6 +20,7 @@ import pandas as pd
 from pipeline.estimates.n_response.nitrogen_saved import AT_NAMED_RATE
 from pipeline.provenance import short_id
 from pipeline.settings.program import Program
+from pipeline.site_years.eligibility import ARM_COLUMNS
 
 # what of a comparison decides its gains; `says`, the question, its margin and its date do not
 DEFINING = ("id", "crop", "trait", "treatment", "comparator", "match", "rates")
@@ -74,7 +75,6 @@ PRINTED_COLUMNS = (
     "error_alpha",
     "error_df",
 )
-ARM_COLUMNS = ("comparison_id", "trial_id", "treatment_code", "arm", "rate_kg_ha", "rate_weight")
 
 
 def estimate_ids(pooled: pd.DataFrame, program: Program, data: pd.Series) -> list[str]:

@@ -12,6 +12,7 @@ from pipeline.estimate_ids import asked_part
 from pipeline.estimates.columns import LONG_RUN
 from pipeline.estimates.n_response.efficiencies import AGRONOMIC
 from pipeline.estimates.n_response.ladders import rate_levels
+from pipeline.estimates.where.breakdown import MODERATORS
 from pipeline.site_years.eligibility import SAME_RATE_KG_HA
 
 AVERAGES = ("gains", "explored")
@@ -32,12 +33,7 @@ LADDER = ["family", "trial_id", "variant"]
 EMPTY = {
     "site_years": "site_year_gains", "means": "rate_means", "items": "budget_items", "left_out": "left_out", "rain": "rain_sources",
 }  # fmt: skip
-MODERATOR_COLUMNS = {
-    "all": (),
-    "drainage group": ("drainage_group",),
-    "rainfall class": ("rainfall_class",),
-    "drainage group x rainfall class": ("drainage_group", "rainfall_class"),
-}
+MODERATOR_COLUMNS = {"all": ()} | MODERATORS
 
 
 @dataclass(frozen=True)

@@ -6,13 +6,13 @@ from collections.abc import Mapping
 
 import pandas as pd
 
+from pipeline.contract.vocabulary import DOES_NOT_APPLY, NOT_SHOWN, SHOWN, TO_COME, TOO_FEW
 from pipeline.estimates.engines import interval_rules
 from pipeline.estimates.money.partial_budget import FEWEST_DF
 
 FEWEST_SITE_YEARS = interval_rules.FEWEST_FOR_THE_MODEL
 FEWEST_SEASONS, FEWEST_SEASONS_TO_COME = 2, interval_rules.FEWEST_SEASONS_TO_COME
-TOO_FEW, CONTRADICTED, BORNE_OUT = "too few", "contradicted", "borne out"
-SAYS_MORE, NOT_SHOWN = "says more than shown", "not shown"
+CONTRADICTED, BORNE_OUT, SAYS_MORE = "contradicted", "borne out", "says more than shown"
 FEW = (
     f"fewer than {FEWEST_SITE_YEARS} site-years or {FEWEST_SEASONS} seasons ({FEWEST_SEASONS_TO_COME} where it speaks of seasons to come) "
     "stand behind it, or no average can be estimated"
@@ -60,7 +60,7 @@ def as_good_verdict(found: Mapping) -> str:
         return TOO_FEW
     if found["conf_high"] < found["margin_limit"]:
         return CONTRADICTED
-    is_able = found["assay_sensitivity"] in ("shown", "does not apply")
+    is_able = found["assay_sensitivity"] in (SHOWN, DOES_NOT_APPLY)
     if found["margin_is_late"] and not found["is_better"]:
         return NOT_SHOWN
     return BORNE_OUT if is_able and found["conf_low"] > found["margin_limit"] else NOT_SHOWN
@@ -68,5 +68,5 @@ def as_good_verdict(found: Mapping) -> str:
 
 def is_few(found: Mapping) -> bool:
     """Whether too few site-years or seasons stand behind a figure to claim anything: found has target, n_site_years, n_seasons."""
-    fewest = FEWEST_SEASONS_TO_COME if found["target"] == interval_rules.TO_COME else FEWEST_SEASONS
+    fewest = FEWEST_SEASONS_TO_COME if found["target"] == TO_COME else FEWEST_SEASONS
     return bool(found["n_site_years"] < FEWEST_SITE_YEARS or found["n_seasons"] < fewest)

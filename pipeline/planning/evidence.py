@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import pandas as pd
 
+from pipeline.contract.vocabulary import RAINFALL_CLASSES
 from pipeline.estimates.columns import frame_of
 from pipeline.estimates.engines import interval_rules as rules
-from pipeline.estimates.where.long_run import RAINFALL_CLASSES, shares_at
+from pipeline.estimates.where.long_run import shares_at
 
 EVIDENCE = (
     "comparison_id", "drainage_group", "rainfall_class", "n_site_years", "n_places", "n_seasons", "seasons", "shown_as",

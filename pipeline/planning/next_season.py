@@ -9,10 +9,10 @@ from collections.abc import Callable, Iterable
 
 import pandas as pd
 
+from pipeline.contract.vocabulary import TARGETS, TO_COME
 from pipeline.errors import UserError
 from pipeline.estimates.columns import frame_of
 from pipeline.estimates.engines import interval_rules as rules
-from pipeline.estimates.engines.interval_rules import TO_COME
 from pipeline.planning.precision import (
     NO_SPREAD,
     Components,
@@ -141,7 +141,7 @@ def site_years_needed(
 def _for_both_targets(comparison_id: str, layout, variance_components, answer: Answer) -> list[dict]:
     """The answer's rows for each target with its reserve; one row with the reason where there is none."""
     rows = []
-    for target in rules.TARGETS:
+    for target in TARGETS:
         key = {"comparison_id": comparison_id, "target": target}
         components, reason = _usable(layout, variance_components, comparison_id, target)
         if components is None:

@@ -18,12 +18,12 @@ import numpy as np
 import pandas as pd
 from scipy import stats
 
+from pipeline.contract.vocabulary import TO_COME
 from pipeline.errors import UserError
 from pipeline.estimates.engines import one_stage, restricted_likelihood
-from pipeline.estimates.engines.interval_rules import TO_COME
 from pipeline.estimates.engines.restricted_likelihood import RESIDUAL
 
-ALPHA = 0.05
+TWO_SIDED_ALPHA = 0.05
 # A component this small beside the rest is an estimate of zero, as near as an optimiser comes to it.
 NO_SPREAD = 1e-6
 
@@ -45,11 +45,11 @@ class Precision:
     std_error: float
     df: float
 
-    def half_width(self, alpha: float = ALPHA) -> float:
+    def half_width(self, alpha: float = TWO_SIDED_ALPHA) -> float:
         """Half of the two-sided interval."""
         return float(stats.t.ppf(1 - alpha / 2, self.df) * self.std_error)
 
-    def power(self, difference: float, alpha: float = ALPHA) -> float:
+    def power(self, difference: float, alpha: float = TWO_SIDED_ALPHA) -> float:
         """Chance that the two-sided test finds a true difference, on its own side (noncentral t)."""
         critical = stats.t.ppf(1 - alpha / 2, self.df)
         return float(stats.nct.sf(critical, self.df, difference / self.std_error))

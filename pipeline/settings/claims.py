@@ -6,8 +6,9 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from pipeline.contract.units import KG_HA_PER_LB_AC
+from pipeline.contract.vocabulary import AS_GOOD, GAIN, RAINFALL_CLASSES, TESTED, TO_COME
 from pipeline.contract.words import reference_column, reference_words
-from pipeline.settings.comparisons import AS_GOOD, GAIN, SEASONS_TESTED, SEASONS_TO_COME, Comparison
+from pipeline.settings.comparisons import Comparison
 from pipeline.settings.crops import Crop
 from pipeline.settings.file import Section, filled, number, word_of
 from pipeline.settings.keys import Key, Reader, stated
@@ -16,7 +17,7 @@ from pipeline.settings.money import PriceSet
 YIELD_UNITS, PERCENT = ("bu/ac", "lb/ac", "kg/ha"), "%"
 MOST_PERCENT = 1000
 NET_CHANGE = "net change"  # what a claim in money states, beside GAIN and AS_GOOD
-GROUPS, RAINFALL_CLASSES = ("R", "W", "P"), ("dry", "normal", "wet")
+GROUPS = ("R", "W", "P")
 CLASSES = (*GROUPS, *RAINFALL_CLASSES, *(f"{group} x {rain}" for group in GROUPS for rain in RAINFALL_CLASSES))
 
 
@@ -45,8 +46,8 @@ class Claim:
     )
     target: str = stated(
         Key(
-            f"{SEASONS_TESTED} or {SEASONS_TO_COME}; that of its comparison where nothing is said",
-            word_of(SEASONS_TESTED, SEASONS_TO_COME),
+            f"{TESTED} or {TO_COME}; that of its comparison where nothing is said",
+            word_of(TESTED, TO_COME),
             default="",
         )
     )

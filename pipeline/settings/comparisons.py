@@ -6,15 +6,13 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from pipeline.contract.units import KG_HA_PER_LB_AC
+from pipeline.contract.vocabulary import AS_GOOD, GAIN, TESTED, TO_COME
 from pipeline.contract.words import column_words
 from pipeline.settings.file import Section, above_zero, count, day, filled, known_word, number, word_of
 from pipeline.settings.keys import A_DAY, LIST, Key, Reader, entries, section_of, stated
 from pipeline.settings.money import DeclaredMargin, read_margin
 
-SEASONS_TESTED = "seasons tested"
-SEASONS_TO_COME = "seasons to come"
 SAME_RATE = "same N rate"
-GAIN, AS_GOOD = "gain", "as good"
 ARM_COLUMNS = (
     "n_source", "coated_n_fraction", "n_rate_lb_ac", "n_rate_kg_ha", "timing", "passes", "placement", "additive",
 )  # fmt: skip
@@ -70,8 +68,8 @@ class Comparison:
     )
     target: str = stated(
         Key(
-            f"{SEASONS_TESTED} or {SEASONS_TO_COME}: the average that answers it",
-            word_of(SEASONS_TESTED, SEASONS_TO_COME),
+            f"{TESTED} or {TO_COME}: the average that answers it",
+            word_of(TESTED, TO_COME),
         )
     )
     treatment: Arm = stated(section_of("the first arm: all its conditions hold", _conditions("first arm")))

@@ -6,7 +6,8 @@ from dataclasses import asdict, dataclass
 
 import pandas as pd
 
-from pipeline.simulation.defects import HEADINGS, NO_FINDING, NOTED, Tables
+from pipeline.contract.tables import NOTED
+from pipeline.simulation.defects import HEADINGS, NO_FINDING, Tables
 from pipeline.simulation.paperwork import SAVED_ANEW
 
 WORKBOOK_SEASON = 2092  # delivered as one workbook; the other seasons as CSV files

@@ -16,10 +16,11 @@ import pandas as pd
 from scipy import stats
 from threadpoolctl import threadpool_limits
 
+from pipeline.contract.vocabulary import TARGETS, TESTED, TO_COME
 from pipeline.estimates.average import pooling, robustness, three_methods
 from pipeline.estimates.average.three_methods import MethodRow
 from pipeline.estimates.engines import interval_rules as rules
-from pipeline.estimates.engines.interval_rules import MIXED, PLAIN, TESTED, TWO_STAGE
+from pipeline.estimates.engines.interval_rules import CONF_LEVEL, MIXED, PLAIN, TWO_STAGE
 from pipeline.estimates.trials import site_year_gains
 from pipeline.estimates.trials.moderation import moderated_dfs, squeeze
 
@@ -28,7 +29,6 @@ PLOTS_POOLED, PLOT_ERROR = "wrong: all plots pooled", "wrong: tested on plot err
 METHODS = (PUBLISHED, CROSS_CHECK, PLOTS_POOLED, PLOT_ERROR)
 GOAL, EXCESS = 0.935, 0.97
 AS_STATED = "as stated"
-CONF_LEVEL = pooling.CONF_LEVEL
 ERROR_CV = 0.5  # of the trials' error standard deviations, where they are unequal
 BATCH = 25
 ROW = ("comparison_id", "truth", "target", "method", "low", "high", "true_gain")
@@ -134,7 +134,7 @@ def one_program(layout: pd.DataFrame, truth: Truth, tau: float, rng: np.random.G
     trials = trials[[*of_trials, *trials.columns.intersection(["plot_set"])]]
     by_site_year = site_year_gains.site_year_gains(blocks, trials)
     rows, tested = [], {}
-    for target in rules.TARGETS:  # the seasons tested first
+    for target in TARGETS:  # the seasons tested first
         published = three_methods.no_narrower(_published(by_site_year, blocks, target), tested, CONF_LEVEL)
         tested = published
         for method, (low, high) in _intervals(published, by_site_year, blocks, target).items():
@@ -173,7 +173,7 @@ def simulate(
     for column in ("own_variance", "variance"):
         blocks[column] *= layout["variance"].astype(float)
     to_come = truth.gain * tau + of_places
-    return blocks, {TESTED: to_come + float(of_season.mean()), rules.TO_COME: to_come}
+    return blocks, {TESTED: to_come + float(of_season.mean()), TO_COME: to_come}
 
 
 def _effects(groups: pd.Series, rng: np.random.Generator) -> pd.Series:
@@ -269,7 +269,7 @@ def _summary(intervals: pd.DataFrame, layouts: pd.DataFrame, seed: int) -> pd.Da
         )  # fmt: skip
     frame = pd.DataFrame(rows, columns=list(COLUMNS))
     order = [
-        list(rules.TARGETS).index(target) * 10 + METHODS.index(m)
+        list(TARGETS).index(target) * 10 + METHODS.index(m)
         for target, m in zip(frame["target"], frame["method"], strict=True)
     ]
     return (

@@ -12,10 +12,10 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from pipeline.contract.tables import HOLDS_TRIAL, NOTED, SETS_ASIDE
 from pipeline.contract.units import KG_PER_LB
 from pipeline.simulation.scenario import N_PCT
 
-HOLDS, SETS_ASIDE, NOTED = "holds the trial", "sets the row aside", "noted"
 NO_FINDING = "no finding"  # said where plots are counted, or mended before the checks
 UNKNOWN_COLUMN = "lodging_pct"
 HEADINGS = "headings"  # label of the heading row
@@ -155,10 +155,10 @@ def _extra_column(tables: Tables, trial: pd.Series) -> list:
 
 
 DEFECTS = (
-    Defect("moisture as a fraction", "corn", 0, "plots", "moisture_pct", HOLDS, "plots.moisture outside its hard range",
+    Defect("moisture as a fraction", "corn", 0, "plots", "moisture_pct", HOLDS_TRIAL, "plots.moisture outside its hard range",
            "block 2: moisture typed as a fraction, like 0.182 for 18.2",
            "moisture outside its hard range: percent is wanted, not a fraction", _scale("moisture_pct", 0.01, 3, block=2)),
-    Defect("turnout in percent", "cotton", 1, "plots", "gin_turnout_fraction", HOLDS, "plots.gin_turnout outside its hard range",
+    Defect("turnout in percent", "cotton", 1, "plots", "gin_turnout_fraction", HOLDS_TRIAL, "plots.gin_turnout outside its hard range",
            "whole trial: turnout typed in percent, like 39.2, under the fraction heading",
            "turnout outside its hard range: a fraction is wanted, or the heading gin_turnout_pct", _scale("gin_turnout_fraction", 100, 1)),
     Defect("kilograms under pounds", "corn", 3, "plots", "harvest_weight_lb", NOTED, "kilograms under pounds",
@@ -170,7 +170,7 @@ DEFECTS = (
     Defect("repeated row", "soybean", 2, "plots", "", SETS_ASIDE, "row repeated",
            "one plot row delivered twice, word for word",
            "the row says the same as the one before it; used once", _repeat_row),
-    Defect("harvest width", "corn", 2, "plots", "harvest_width_ft", HOLDS, "width against rows",
+    Defect("harvest width", "corn", 2, "plots", "harvest_width_ft", HOLDS_TRIAL, "width against rows",
            "whole trial: width 6 ft typed for 2 rows at 30 in",
            "width 6 ft does not fit 2 rows x 30 in = 5 ft", _too_wide),
     Defect("missing plot", "soybean", 1, "plots", "", NOTED, "block lacks treatment",
@@ -182,10 +182,10 @@ DEFECTS = (
     Defect("zero-N above treated", "corn", 0, "plots", "treatment_code", NOTED, "unfertilized plots yield more",
            "zero-N plots raised above the best treatment, as after drift",
            "zero-N yields more than the fertilized treatments: drift or misplaced N?", _drift),
-    Defect("product weight as N", "corn", 1, "nitrogen_applications", "n_rate_lb_ac", HOLDS, "applications do not add up",
+    Defect("product weight as N", "corn", 1, "nitrogen_applications", "n_rate_lb_ac", HOLDS_TRIAL, "applications do not add up",
            "U1-120: 260.9 lb of urea typed as lb of N",
            "applications add up to 260.9 lb N/ac, the treatment plans 120", _product_weight),
-    Defect("misspelled word", "cotton", 3, "treatments", "n_source", HOLDS, "treatments.n_source is not a known word",
+    Defect("misspelled word", "cotton", 3, "treatments", "n_source", HOLDS_TRIAL, "treatments.n_source is not a known word",
            'C50-40: "coated blend" typed as "coatd blend"',
            'unknown word "coatd blend"; nearest known word "coated blend"', _misspell),
     Defect("rain gap", "corn", 3, "weather_daily", "date", NOTED, "season without weather",

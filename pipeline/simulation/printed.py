@@ -15,7 +15,7 @@ from pipeline.simulation.weather import WINDOWS, in_window, reference_totals, to
 
 PRINTED_SEASON, PRINTED_SITE = 2086, "Quillmoor Flats"  # INV; the season lies in the rain history
 CITATION = "annual report 2086, p. 14"
-ALPHA = 0.05
+LSD_ALPHA = 0.05
 
 
 @dataclass(frozen=True)
@@ -69,8 +69,8 @@ def _printed_means(rng: np.random.Generator, site_year: pd.DataFrame, treatments
     df = (BLOCKS - 1) * (len(arms) - 1)
     means = arms["expected"] + CORN.sd_plot / np.sqrt(BLOCKS) * rng.standard_normal(len(arms))
     mean_square = CORN.sd_plot**2 * rng.chisquare(df) / df
-    lsd = stats.t.ppf(1 - ALPHA / 2, df) * np.sqrt(2 * mean_square / BLOCKS)
+    lsd = stats.t.ppf(1 - LSD_ALPHA / 2, df) * np.sqrt(2 * mean_square / BLOCKS)
     return pd.DataFrame({
         "trial_id": arms["trial_id"], "treatment_code": arms["treatment_code"], "mean_yield_bu_ac": means.round(1), "n_blocks": BLOCKS,
-        "error_kind": "LSD", "error_value": round(float(lsd), 1), "error_alpha": ALPHA, "error_df": df, "citation": CITATION,
+        "error_kind": "LSD", "error_value": round(float(lsd), 1), "error_alpha": LSD_ALPHA, "error_df": df, "citation": CITATION,
     })  # fmt: skip

@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from pipeline.contract.units import KG_HA_PER_LB_AC, bushel_kg_ha
+from pipeline.contract.vocabulary import RAINFALL_CLASSES
 
 
 @dataclass(frozen=True)
@@ -92,7 +93,6 @@ SEASON_KINDS = (
     SeasonKind("normal with some wet sites", "wet", 3),
 )
 FIRST_SEASON = 2091
-RAINFALL_CLASSES = ("dry", "normal", "wet")
 SPI_RANGE = {
     "dry": (-1.7, -1.1),
     "normal": (-0.8, 0.8),

@@ -7,16 +7,16 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from pipeline.contract.vocabulary import RAINFALL_CLASSES
 from pipeline.simulation.scenario import (
     BLEND_GAIN_FACTOR,
     CELL_GAINS,
     CROPS,
-    RAINFALL_CLASSES,
     SEASON_KINDS,
     SITES,
     SOYBEAN,
     CropScenario,
-)  # fmt: skip
+)
 
 SAYS = (
     "seasons_tested is the mean of the cell gains over the harvested site-years. seasons_to_come is the mean when "

@@ -2,7 +2,7 @@
 
 import pandas as pd
 
-from pipeline.estimates.engines import interval_rules as rules
+from pipeline.contract.vocabulary import TARGETS
 from pipeline.simulation import calibration
 from tests.simulated import few_places
 
@@ -22,5 +22,5 @@ def test_two_places_and_shared_plots_are_caught_now_as_then():
     truth = few_places.TRUTHS["plots"][0]
     found = calibration.calibrate(some, [truth], n=25, seed=3, taus=dict.fromkeys(some["comparison_id"], 1.5), n_jobs=1)
     published = found[found["method"] == calibration.PUBLISHED]
-    assert len(published) == 4 and set(published["target"]) == set(rules.TARGETS)
+    assert len(published) == 4 and set(published["target"]) == set(TARGETS)
     assert (published["coverage"] > 0.8).all()  # 25 programs: below 0.8 once in 900 at 95%

@@ -6,7 +6,8 @@ import pandas as pd
 import pytest
 
 from pipeline import claims
-from pipeline.settings.claims import AS_GOOD, NET_CHANGE, Claim
+from pipeline.contract.vocabulary import AS_GOOD
+from pipeline.settings.claims import NET_CHANGE, Claim
 from pipeline.verdicts import BORNE_OUT, CONTRADICTED, NOT_SHOWN, SAYS_MORE, TOO_FEW
 
 NONE = float("nan")

@@ -6,7 +6,6 @@ import pandas as pd
 import pytest
 
 from pipeline.estimate_ids import (
-    ARM_COLUMNS,
     FIGURES,
     PLOT_COLUMNS,
     PRINTED_COLUMNS,
@@ -17,6 +16,7 @@ from pipeline.estimate_ids import (
     figure_ids,
 )
 from pipeline.settings.program import read_program
+from pipeline.site_years.eligibility import ARM_COLUMNS
 from tests.unit.settings.test_claims import CLAIM
 
 ASKED = {

@@ -8,6 +8,7 @@ from collections.abc import Mapping
 import pandas as pd
 
 from pipeline import verdicts
+from pipeline.contract.vocabulary import DOES_NOT_APPLY, MODERATORS
 from pipeline.display.words.answers import TARGET_NAMES
 from pipeline.display.words.declarations import properties
 from pipeline.display.words.numbers import capital, count, day, listed, number
@@ -15,7 +16,6 @@ from pipeline.display.words.tables import Markdown, grey, pipe_table
 from pipeline.estimates.engines import interval_rules as rules
 from pipeline.estimates.n_response import curves, optimum, pooled_curves, resampling
 from pipeline.estimates.passes import noninferiority
-from pipeline.estimates.where import multiplicity
 from pipeline.settings.program import N_RATE, PREVIOUS_CROP, TILES
 
 ADJUSTMENT_NAMES = {
@@ -104,7 +104,7 @@ def verdicts_table() -> Markdown:
         {
             "Verdict": capital(name),
             "Of a gain, a loss or money": capital(verdicts.VERDICTS[name]),
-            "Of \u201cas good\u201d": capital(verdicts.AS_GOOD_VERDICTS.get(name, "does not apply")),
+            "Of \u201cas good\u201d": capital(verdicts.AS_GOOD_VERDICTS.get(name, DOES_NOT_APPLY)),
             "The sentence": _may_stand(name),
         }  # fmt: skip
         for name in order
@@ -174,7 +174,7 @@ def divided() -> list[str]:
     """In which ways site-years are divided, which of them are declared, and how the rates of one site-year are handled."""
     further = listed((TILES, PREVIOUS_CROP, N_RATE))
     return [
-        f"Every program declares these ways of dividing: {listed(multiplicity.DECLARED)}. Further ones are exploratory unless program.yml declares them "
+        f"Every program declares these ways of dividing: {listed(MODERATORS)}. Further ones are exploratory unless program.yml declares them "
         f"under also_divide_by: {further}. Holm (1979) adjusts the tests of one comparison and target within each of the two kinds. Site-years whose class is not known are left out and counted.",
         f"Tiled stands apart from untiled only in a drainage group with {rules.FEWEST_FOR_A_MEAN} site-years or more of both; tile does not change the drainage group.",
         "The gain at one N rate rests on the plots of that rate alone, with the error variance that so few plots have. One model of all rates keeps those of a site-year correlated: "
@@ -185,11 +185,11 @@ def divided() -> list[str]:
 def as_good_table() -> Markdown:
     """The verdicts on whether a treatment is as good as its comparator, with the rule of each."""
     reasons = noninferiority.REASONS | {
-        noninferiority.NOT_SHOWN: f"{noninferiority.REASONS[noninferiority.NOT_SHOWN]} Or: {noninferiority.LATE}"
+        noninferiority.NOT_SHOWN_AS_GOOD: f"{noninferiority.REASONS[noninferiority.NOT_SHOWN_AS_GOOD]} Or: {noninferiority.LATE}"
     }
     frame = pd.DataFrame({"Verdict": capital(verdict), "When": reason} for verdict, reason in reasons.items())
     caption = (
-        f"As good? The margin's limit against the lower limit of a one-sided {100 * noninferiority.ALPHA:g}% interval; "
+        f"As good? The margin's limit against the lower limit of a one-sided {100 * noninferiority.ONE_SIDED_ALPHA:g}% interval; "
         f"two one-sided tests at {100 * noninferiority.TOST_ALPHA:g}% stand beside it."
     )
     return pipe_table(frame, caption=caption, label="as-good", widths={"Verdict": 32, "When": 68})

@@ -24,14 +24,13 @@ from pipeline.display.words.numbers import (
 )
 from pipeline.display.words.tables import Markdown, anchored_id, grey, pipe_table
 from pipeline.display.words.where import DRAINAGE
+from pipeline.estimates.average.robustness import ESTIMATOR
 from pipeline.estimates.engines.interval_rules import PLAIN
 from pipeline.simulation.calibration import AS_STATED, EXCESS, GOAL, PLOTS_POOLED, PUBLISHED
 from pipeline.verdicts import FEWEST_SEASONS, FEWEST_SITE_YEARS
 
 # Beyond this many standard deviations a residual is worth a look; with 130 of them one is expected near 2.7.
 FAR = 3.0
-ESTIMATOR = "other estimator"
-RAINFALL = "rainfall class"
 
 
 def robustness_table(rows: pd.DataFrame, *, label: str) -> Markdown:

@@ -9,6 +9,7 @@ from pathlib import Path
 import pandas as pd
 
 from pipeline import trace
+from pipeline.contract.vocabulary import BY_RAINFALL
 from pipeline.display.figures.site_year_gains import site_year_gains
 from pipeline.display.review import checks, doubts, evidence, residual_figures, worked_out
 from pipeline.display.review import trace as trace_words
@@ -197,13 +198,13 @@ class ComparisonEvidence:
             return Markdown()
         leading = gains[gains["is_headline"].astype(bool)]
         by_class = leading[leading["moderator"] != "all"]
-        other_cuts = self._moved(checks.RAINFALL)
+        other_cuts = self._moved(BY_RAINFALL)
         return stacked(
             where.where_table(self._mine("gains"), self._target, label=f"where-{self._number}"),
             checks.tests_table(tests, label=f"tests-{self._number}"),
             on_screen(checks.classes_table(by_class, label=f"classes-{self._number}")) if len(by_class) else "",
             checks.other_cuts_table(
-                other_cuts, leading[leading["moderator"] == checks.RAINFALL], label=f"cuts-{self._number}"
+                other_cuts, leading[leading["moderator"] == BY_RAINFALL], label=f"cuts-{self._number}"
             )
             if len(other_cuts)
             else "",

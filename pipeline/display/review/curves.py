@@ -9,13 +9,15 @@ from collections.abc import Mapping
 
 import pandas as pd
 
-from pipeline.display.words.n_response import ESTIMATED, FOUND, PRIMARY, drawn
+from pipeline.contract.vocabulary import DOES_NOT_APPLY
+from pipeline.display.words.n_response import drawn
 from pipeline.display.words.numbers import between, capital, number, text
 from pipeline.display.words.tables import Markdown, pipe_table
+from pipeline.estimates.n_response.curves import PRIMARY
+from pipeline.estimates.n_response.efficiencies import AGRONOMIC, ESTIMATED
+from pipeline.estimates.n_response.optimum import FOUND
 
-AGRONOMIC = "agronomic efficiency"
 PRICE_HEADS = ("Nitrogen treatment", "At the lowest ratio", "As planned", "At the highest ratio")
-DOES_NOT_APPLY = "does not apply"
 
 
 def curves_table(curves: pd.DataFrame, optima: pd.DataFrame, *, label: str) -> Markdown:

@@ -9,8 +9,9 @@ from collections.abc import Mapping
 
 import pandas as pd
 
+from pipeline.contract.vocabulary import TO_COME
 from pipeline.display.review.checks import FAR
-from pipeline.display.words.answers import TARGET, TO_COME, few_places
+from pipeline.display.words.answers import TARGET, few_places
 from pipeline.display.words.numbers import capital, count, listed, number, text
 from pipeline.simulation.calibration import PUBLISHED
 

@@ -9,7 +9,8 @@ from collections.abc import Mapping
 
 import pandas as pd
 
-from pipeline.display.words.answers import TARGET, TARGET_NAMES, TESTED, TO_COME, these_places
+from pipeline.contract.vocabulary import AS_GOOD, TESTED, TO_COME
+from pipeline.display.words.answers import TARGET, TARGET_NAMES, these_places
 from pipeline.display.words.checks import check_words
 from pipeline.display.words.declarations import declared, properties
 from pipeline.display.words.numbers import between, capital, count, listed, number, percent, seasons, text
@@ -22,7 +23,6 @@ COMPONENTS = {
     "trial": "T, trial",
     "residual": "e, block",
 }
-AS_GOOD = "as good"
 MODEL = (
     "The mixed model: gain of a block = \u03bc + A + P + S + e. \u03bc is the average; site-year A, place P and season S (for future seasons only) are "
     "drawn from normal distributions with mean 0; e is what one block scatters around that, blocks weighted by the precision of their trial."

@@ -11,11 +11,10 @@ from pipeline.display.figures import theme
 from pipeline.display.words.answers import TARGET
 from pipeline.display.words.numbers import between, capital, number
 from pipeline.display.words.tables import Markdown
+from pipeline.estimates.average.robustness import CUMULATIVE, ESTIMATOR, PLACE, SEASON, SITE_YEAR
 
 ROW_INCH = 0.12
 FRAME_INCH = 0.75
-SEASON, PLACE, SITE_YEAR = "one season left out", "one place left out", "one site-year left out"
-ESTIMATOR, CUMULATIVE = "other estimator", "cumulative by season"
 HEADINGS = {
     SEASON: "Without one season", PLACE: "Without one place", SITE_YEAR: "Without one site-year (lowest and highest of all)",
     CUMULATIVE: "Season by season", ESTIMATOR: "By another estimator",

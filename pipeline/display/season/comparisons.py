@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import pandas as pd
 
+from pipeline.contract.vocabulary import TESTED, TO_COME
 from pipeline.display.words import answers, firmness
-from pipeline.display.words.answers import TESTED, TO_COME, leading
+from pipeline.display.words.answers import leading
 from pipeline.display.words.numbers import between, capital, count, metric, number
 from pipeline.display.words.tables import Markdown, escaped, joined, linked_id, pipe_table
 

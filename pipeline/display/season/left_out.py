@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
+from pipeline.contract.tables import HOLDS_TRIAL
 from pipeline.display.words.checks import check_column
 from pipeline.display.words.numbers import capital
 from pipeline.display.words.tables import Markdown, pipe_table
@@ -26,7 +27,7 @@ def left_out_table(left_out: pd.DataFrame, findings: pd.DataFrame) -> Markdown:
 
 
 def why_left_out(trial_id: str, reason: str, findings: pd.DataFrame) -> str:
-    holding = findings[(findings["trial_id"] == trial_id) & (findings["severity"] == "holds the trial")]
+    holding = findings[(findings["trial_id"] == trial_id) & (findings["severity"] == HOLDS_TRIAL)]
     if not reason.startswith("held: ") or holding.empty:
         return capital(reason)
     first = holding.sort_values(["file", "row_number"]).iloc[0]

@@ -11,7 +11,6 @@ import pandas as pd
 
 from pipeline.display.words.answers import TARGET_NAMES
 from pipeline.display.words.money import (
-    BOXES,
     GRID_CROP,
     NOT_GIVEN,
     UNTOLD_CHANCES,
@@ -31,7 +30,7 @@ from pipeline.display.words.money import (
 from pipeline.display.words.numbers import between, capital, number
 from pipeline.display.words.tables import Markdown, joined, linked_id, pipe_table
 from pipeline.estimates.columns import LONG_RUN
-from pipeline.estimates.money.partial_budget import FEWEST_DF
+from pipeline.estimates.money.partial_budget import BOXES, FEWEST_DF
 
 CHANCES = (
     "Pays on average: the chance that it does. Fields where it pays: their share (in parentheses: the range across the interval). "

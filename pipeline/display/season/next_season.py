@@ -7,13 +7,12 @@ from __future__ import annotations
 
 import pandas as pd
 
-from pipeline.display.words.answers import TARGET, TO_COME
+from pipeline.contract.vocabulary import RAINFALL_CLASSES, TO_COME
+from pipeline.display.words.answers import TARGET
 from pipeline.display.words.numbers import capital, count, crossed, listed, number, text
 from pipeline.display.words.tables import Markdown, grey, pipe_table
 from pipeline.display.words.where import DRAINAGE
-
-CLASSES = ("dry", "normal", "wet")
-GROWN = ("blocks", "site-years", "seasons")
+from pipeline.planning.next_season import GROWN
 
 
 def outlook_table(outlook: pd.DataFrame, substitution: pd.DataFrame, target: str) -> Markdown | str:
@@ -112,7 +111,7 @@ def evidence_table(cells: pd.DataFrame) -> Markdown:
         if of_group.empty:
             continue
         row = {"Drainage group": name}
-        for rain in CLASSES:
+        for rain in RAINFALL_CLASSES:
             cell = of_group[of_group["rainfall_class"] == rain].iloc[0]
             row[capital(rain)] = _cell(cell)
         rows.append(row)

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pandas as pd
 
+from pipeline.contract.vocabulary import TESTED, TO_COME
 from pipeline.display.figures.site_year_gains import site_year_gains
 from pipeline.display.season import comparisons, left_out, money_tables, n_rates, next_season
 from pipeline.display.season.n_response_figure import n_response
@@ -24,7 +25,6 @@ from pipeline.display.words import (
 )  # fmt: skip
 from pipeline.display.words import n_response as response
 from pipeline.display.words import traits as trait_words
-from pipeline.display.words.answers import TESTED, TO_COME
 from pipeline.display.words.numbers import capital, seasons
 from pipeline.display.words.tables import Markdown, escaped, joined, linked_id, listing, paragraph, stacked
 

@@ -7,12 +7,12 @@ from pathlib import Path
 
 import pandas as pd
 
+from pipeline.contract.vocabulary import TESTED
 from pipeline.display.site_year import own_rates, results
 from pipeline.display.site_year.monthly_rain_figure import monthly_rain
 from pipeline.display.site_year.own_gains_figure import own_gains
 from pipeline.display.words import links
 from pipeline.display.words import trials as trial_words
-from pipeline.display.words.answers import TESTED
 from pipeline.display.words.numbers import capital, listed
 from pipeline.display.words.tables import Markdown, escaped, listing, paragraph, section, stacked
 from pipeline.errors import UserError

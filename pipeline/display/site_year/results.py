@@ -6,6 +6,7 @@ import json
 
 import pandas as pd
 
+from pipeline.contract.tables import HOLDS_TRIAL, NOTED, SETS_ASIDE
 from pipeline.display.words import trials
 from pipeline.display.words.numbers import (
     UNKNOWN,
@@ -21,9 +22,9 @@ from pipeline.display.words.numbers import (
 from pipeline.display.words.tables import Markdown, pipe_table
 
 SEVERITY = {
-    "holds the trial": "keeps the trial out until resolved",
-    "sets the row aside": "sets the row aside",
-    "noted": "noted, changes nothing",
+    HOLDS_TRIAL: "keeps the trial out until resolved",
+    SETS_ASIDE: "sets the row aside",
+    NOTED: "noted, changes nothing",
 }
 MOST_FOUND = 3
 MOST_BLOCKS = 5  # columns of plots that fit a printed page

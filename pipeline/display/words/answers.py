@@ -9,10 +9,10 @@ from collections.abc import Mapping
 
 import pandas as pd
 
+from pipeline.contract.vocabulary import NOT_SHOWN, TESTED, TO_COME
 from pipeline.display.words.numbers import between, capital, count, percent, seasons, text, with_metric
 from pipeline.estimates.engines.interval_rules import ADJUSTMENTS, FEWEST_PLACES, places_are_few
 
-TESTED, TO_COME = "seasons tested", "seasons to come"
 FEW_SEASONS = ADJUSTMENTS["season zero, classes"]
 TARGET = {TESTED: "in the seasons tested", TO_COME: "in future seasons"}
 TARGET_NAMES = {TESTED: "seasons tested", TO_COME: "future seasons"}
@@ -37,7 +37,7 @@ def verdict(row: Mapping) -> str:
         return "few"
     if row["conf_low"] > 0:
         return "gain"
-    return "loss" if row["conf_high"] < 0 else "not shown"
+    return "loss" if row["conf_high"] < 0 else NOT_SHOWN
 
 
 def answer(row: Mapping) -> str:
@@ -47,7 +47,7 @@ def answer(row: Mapping) -> str:
         return f"{capital(row['says'])}, {_target(row)}: {row['rule'][:1].lower()}{row['rule'][1:]}"
     where = f"{count(row['n_site_years'], 'site-year')} in {count(row['n_seasons'], 'season')}"
     tested = f"Tested at {where}{_at_few_places(row)}."
-    if shown == "not shown":
+    if shown == NOT_SHOWN:
         word = "gain" if row["estimate"] >= 0 else "loss"
         return (
             f"The trials do not show a {word} {_target(row)}. On average {_averaged(row, 'yielded')}, "
@@ -90,14 +90,14 @@ def interval(row: Mapping) -> str:
 def other_target(row: Mapping) -> str:
     """The average of the other target in one shorter sentence; what it is of has been said."""
     shown = verdict(row)
-    if shown not in ("gain", "loss", "not shown"):
+    if shown not in ("gain", "loss", NOT_SHOWN):
         return answer(row)
     size = {column: abs(row[column]) for column in ("estimate", "estimate_kg_ha")} | {
         "unit": row["unit"],
         "digits": row["digits"],
     }
     average = f"{with_metric(size, 'estimate')} {'more' if row['estimate'] >= 0 else 'less'} ({interval(row)})"
-    doubt = ", which could be zero" if shown == "not shown" else ""
+    doubt = ", which could be zero" if shown == NOT_SHOWN else ""
     return f"{capital(_target(row))} the average is {average}{doubt}."
 
 
@@ -153,7 +153,7 @@ def _no_range(tested: Mapping) -> str:
 SHOWN = {
     "gain": "a gain",
     "loss": "a loss",
-    "not shown": "could be zero",
+    NOT_SHOWN: "could be zero",
     "few": "too few to claim",
     "none": "no average",
 }

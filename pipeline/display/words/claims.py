@@ -11,13 +11,14 @@ from dataclasses import dataclass
 import pandas as pd
 
 from pipeline import verdicts as rules
+from pipeline.contract.vocabulary import AS_GOOD, GAIN
 from pipeline.display.words import answers, money, passes
 from pipeline.display.words.answers import TARGET
 from pipeline.display.words.declarations import declared
 from pipeline.display.words.numbers import MINUS, between, capital, count, number, text
 from pipeline.display.words.tables import Markdown, escaped, grey, joined, pipe_table
 from pipeline.display.words.where import DRAINAGE
-from pipeline.settings.claims import AS_GOOD, GAIN, NET_CHANGE, YIELD_UNITS
+from pipeline.settings.claims import NET_CHANGE, YIELD_UNITS
 
 NOTHING_OF = {
     AS_GOOD: "Nothing can be said: there is no average to hold against the margin on this target.",

@@ -10,10 +10,10 @@ from collections.abc import Mapping
 
 import pandas as pd
 
+from pipeline.contract.vocabulary import EXPLORATORY
 from pipeline.display.words.numbers import day, listed, text
 
 PROPERTY = {"n_source": "N source", "coated_n_fraction": "coated share", "n_rate_kg_ha": "N rate"}
-LATE = "exploratory"
 
 
 def timing(row: Mapping) -> str:
@@ -29,7 +29,7 @@ def timing(row: Mapping) -> str:
             f"of the season {row['first_harvest'].year}",
         ),
     }[row["known_by"]]  # fmt: skip
-    return f"{after}: {LATE}" if row["is_late"] else f"before the first harvest it uses ({known})"
+    return f"{after}: {EXPLORATORY}" if row["is_late"] else f"before the first harvest it uses ({known})"
 
 
 def declared(comparison: Mapping) -> str:

@@ -10,6 +10,7 @@ from collections.abc import Mapping
 
 import pandas as pd
 
+from pipeline.contract.vocabulary import NOT_SHOWN
 from pipeline.display.words.answers import verdict
 from pipeline.display.words.numbers import listed
 from pipeline.estimates.average.robustness import PLACE, SEASON, SITE_YEAR
@@ -19,7 +20,7 @@ PARTS = {SEASON: "season", PLACE: "place", SITE_YEAR: "site-year"}
 BECOMES = {
     "gain": "the gain is no longer shown",
     "loss": "the loss is no longer shown",
-    "not shown": "zero lies outside the interval",
+    NOT_SHOWN: "zero lies outside the interval",
 }
 
 

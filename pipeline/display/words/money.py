@@ -17,7 +17,6 @@ from pipeline.estimates.average.chances import WIDEST_SHARE
 from pipeline.estimates.columns import LONG_RUN
 from pipeline.estimates.money.partial_budget import FEWEST_DF
 
-BOXES = ("added returns", "reduced costs", "added costs", "reduced returns")
 NOT_GIVEN = "not given"
 BELOW_SHOWN, ABOVE_SHOWN = "fewer than 1 in 20", "more than 19 in 20"
 HA_PER_ACRE = 0.40468564224

@@ -13,20 +13,15 @@ from pipeline.display.words.answers import arms, closed
 from pipeline.display.words.money import AT_THE_PLANNING_PRICES, amount, basis, own_span
 from pipeline.display.words.numbers import between, capital, count, listed, number, text, with_metric
 from pipeline.display.words.tables import Markdown, joined, linked_id, pipe_table
-from pipeline.estimates.n_response.nitrogen_saved import NO_EONR, NO_NITROGEN, NOT_REACHED
-from pipeline.estimates.n_response.optimum import NO_MEANS, NO_ZERO_N, NOT_RANDOMIZED
-from pipeline.estimates.where.multiplicity import ALPHA
+from pipeline.estimates.n_response.nitrogen_saved import AT_EONR, ESTIMATED, NO_EONR, NO_NITROGEN, NOT_REACHED
+from pipeline.estimates.n_response.optimum import BEYOND, FOUND, NO_MEANS, NO_ZERO_N, NOT_RANDOMIZED
+from pipeline.estimates.where.multiplicity import FAMILY_ALPHA
 
-PRIMARY = "quadratic-plateau"
-FOUND = "found"
-BEYOND = "join beyond the highest rate"
 # How an optimum rate is written, {} the rates.
 RATE_WORDS = {
     "not_found": "not found up to {}", "no_interval": "{} (no interval)", "open_above": "{} (from {}; no upper end)",
     "open_below": "{} (up to {}; no lower end)", "open_both": "{} (open at both ends)", "closed": "{} ({} to {})",
 }  # fmt: skip
-AT_EONR = "comparator's EONR"
-ESTIMATED = "estimated"
 LADDER = ("family", "trial_id", "variant")
 NEVER_COUNT = (NO_ZERO_N, NOT_RANDOMIZED, NO_MEANS)  # a ladder with one of these flags is in no common curve
 NOT_SAVED = {
@@ -188,7 +183,7 @@ def _by_rate(row: Mapping) -> str:
     asked = "" if row["kind"] == "declared" else " (exploratory: not asked beforehand)"
     if pd.isna(row["p_value_holm"]):
         return f"Whether it depends on the rate cannot be tested{asked}"
-    if row["p_value_holm"] >= ALPHA:
+    if row["p_value_holm"] >= FAMILY_ALPHA:
         return f"It is not shown to depend on the rate{asked}"
     return f"It seems to depend on the rate{asked}, a question for new trials" if asked else "It depends on the rate"
 

@@ -9,12 +9,12 @@ from collections.abc import Mapping
 
 import pandas as pd
 
+from pipeline.contract.vocabulary import DOES_NOT_APPLY, SHOWN
 from pipeline.display.words.answers import TARGET, arms, closed
 from pipeline.display.words.numbers import between, capital, count, day, number
 from pipeline.display.words.tables import Markdown, escaped, joined, linked_id
+from pipeline.estimates.passes.noninferiority import BETTER, NOT_SHOWN_AS_GOOD, WITHIN_MARGIN, WORSE
 from pipeline.verdicts import is_few
-
-BETTER, AS_GOOD, NOT_SHOWN, WORSE = "better", "as good within the margin", "not shown to be as good", "worse"
 
 
 def in_short(row: Mapping) -> str:
@@ -29,8 +29,8 @@ def in_short(row: Mapping) -> str:
         return f"{capital(TARGET[row['target']])}, {_where(row)} are too few to claim that {treatment} is as good as {sides[1]} within {margin}: the {_difference(row)}."
     words = {
         BETTER: f"{treatment} yields more than {sides[1]}",
-        AS_GOOD: f"{treatment} is as good as {sides[1]} within {margin}",
-        NOT_SHOWN: f"{treatment} is not shown to be as good as {sides[1]} within {margin}",
+        WITHIN_MARGIN: f"{treatment} is as good as {sides[1]} within {margin}",
+        NOT_SHOWN_AS_GOOD: f"{treatment} is not shown to be as good as {sides[1]} within {margin}",
         WORSE: f"{treatment} yields less than {sides[1]}, and the loss may exceed {margin}",
     }[row["verdict"]]
     return f"{capital(TARGET[row['target']])}, {words}: the {_difference(row)}."
@@ -73,10 +73,10 @@ def equivalence(row: Mapping) -> str:
 
 def assay(row: Mapping) -> str:
     """Whether these trials could have shown a loss."""
-    if row["assay_sensitivity"] == "does not apply":
+    if row["assay_sensitivity"] == DOES_NOT_APPLY:
         return f"Whether these trials could have shown a loss cannot be judged by zero-N plots: it does not apply, since {row['assay_reason']}."
     ability = (
-        "could have shown a loss" if row["assay_sensitivity"] == "shown" else "are not shown to be able to show a loss"
+        "could have shown a loss" if row["assay_sensitivity"] == SHOWN else "are not shown to be able to show a loss"
     )
     size = (
         ""

@@ -9,6 +9,7 @@ from collections.abc import Iterable, Mapping
 
 import pandas as pd
 
+from pipeline.contract.tables import HOLDS_TRIAL, NOTED, SETS_ASIDE
 from pipeline.display.words import declarations
 from pipeline.display.words.numbers import UNKNOWN, count, listed, month_day, number, percent, text
 
@@ -168,9 +169,9 @@ def findings_count(findings: pd.DataFrame) -> str:
         return "The checks flagged nothing in these trials' data."
     counts = findings["severity"].value_counts()
     kinds = (
-        ("holds the trial", "keeps a trial out until resolved", "keep a trial out until resolved"),
-        ("sets the row aside", "sets its row aside", "set their row aside"),
-        ("noted", "is noted and changes nothing", "are noted and change nothing"),
+        (HOLDS_TRIAL, "keeps a trial out until resolved", "keep a trial out until resolved"),
+        (SETS_ASIDE, "sets its row aside", "set their row aside"),
+        (NOTED, "is noted and changes nothing", "are noted and change nothing"),
     )
     told = [count(counts[severity], one, many) for severity, one, many in kinds if severity in counts]
     return f"The checks flagged {count(len(findings), 'issue')} in these trials' data: {', '.join(told)}."

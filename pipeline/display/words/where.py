@@ -9,33 +9,31 @@ from collections.abc import Mapping
 
 import pandas as pd
 
+from pipeline.contract.vocabulary import BY_BOTH, BY_DRAINAGE, BY_RAINFALL, MODERATORS, NOT_SHOWN, RAINFALL_CLASSES
 from pipeline.display.words.answers import FEW_SEASONS, TARGET, leading, verdict
 from pipeline.display.words.numbers import NBSP, between, capital, count, number, p_value, text
 from pipeline.display.words.tables import Markdown, grey, pipe_table
+from pipeline.estimates.where.multiplicity import FAMILY_ALPHA
 from pipeline.verdicts import FEWEST_SEASONS, FEWEST_SITE_YEARS
 
-RAINFALL_CLASSES = ("dry", "normal", "wet")
 DRAINAGE = {
     "P": "P: somewhat poorly drained and wetter",
     "W": "W: well and moderately well drained",
     "R": "R: excessively and somewhat excessively drained",
 }
 DRAINED = {"P": "poorly", "W": "well", "R": "excessively"}  # where there is room for one word
-# A difference between classes is put in words only below this; it goes with the 95% intervals.
-ALPHA = 0.05
 GROUPINGS = {
-    "drainage group": ("drainage groups", "group"),
-    "rainfall class": ("rainfall classes", "class"),
-    "drainage group x rainfall class": ("the cells of drainage and rainfall", "cell"),
+    BY_DRAINAGE: ("drainage groups", "group"),
+    BY_RAINFALL: ("rainfall classes", "class"),
+    BY_BOTH: ("the cells of drainage and rainfall", "cell"),
 }
 KNOWN_WHEN = {
-    "drainage group": "soil drainage, which you know when you buy",
-    "rainfall class": "the season's rain, which you do not know then",
+    BY_DRAINAGE: "soil drainage, which you know when you buy",
+    BY_RAINFALL: "the season's rain, which you do not know then",
 }
 NO_DIFFERENCE, NOT_COMPARED = "we found no difference", "cannot be compared yet"
 # where a site-year of unknown class stands in the table of both
-ONLY_IN = {"drainage group": ("drainage class", "row"), "rainfall class": ("rainfall class", "column")}
-MODERATORS = ("drainage group", "rainfall class", "drainage group x rainfall class")
+ONLY_IN = {BY_DRAINAGE: ("drainage class", "row"), BY_RAINFALL: ("rainfall class", "column")}
 
 
 def where_in_short(tests: pd.DataFrame, gains: pd.DataFrame) -> str:
@@ -106,15 +104,15 @@ def _heading(gains: pd.DataFrame, target: str, rain: str) -> str:
     """A class met in one season carries the season's name."""
     if rain == "all":
         return "Any rainfall"
-    row = leading(gains, target, "rainfall class", rain)
+    row = leading(gains, target, BY_RAINFALL, rain)
     only = f" ({row['seasons']} only)" if row is not None and row["n_seasons"] == 1 else ""
     return f"{capital(rain)}{only}"
 
 
 def _class_of(group: str, rain: str) -> tuple[str, str]:
     if group == "all":
-        return ("all", "all") if rain == "all" else ("rainfall class", rain)
-    return ("drainage group", group) if rain == "all" else ("drainage group x rainfall class", f"{group} x {rain}")
+        return ("all", "all") if rain == "all" else (BY_RAINFALL, rain)
+    return (BY_DRAINAGE, group) if rain == "all" else (BY_BOTH, f"{group} x {rain}")
 
 
 def _cell(row: pd.Series | None, *, names_season: bool) -> str:
@@ -191,14 +189,14 @@ def _caution(warnings: str) -> str:
 
 def class_sentences(rows: pd.DataFrame, test: Mapping) -> list[str]:
     """A sentence per class that has enough site-years, and only where the classes are shown to differ."""
-    if pd.isna(test["p_value_holm"]) or test["p_value_holm"] >= ALPHA:
+    if pd.isna(test["p_value_holm"]) or test["p_value_holm"] >= FAMILY_ALPHA:
         return []
     said = []
     for _, row in rows[rows["shown_as"] == "sentence"].iterrows():
         shown = {
             "gain": "a gain is shown",
             "loss": "a loss is shown",
-            "not shown": "the average could be zero",
+            NOT_SHOWN: "the average could be zero",
         }.get(verdict(row))
         if shown:
             name = DRAINAGE.get(row["level"], row["level"])

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import pandas as pd
 
+from pipeline.contract.vocabulary import TO_COME
 from pipeline.estimates.average import three_methods
 from pipeline.estimates.columns import AGREEMENT, frame_of
 from pipeline.estimates.engines import interval_rules as rules
@@ -53,7 +54,7 @@ def agreement(pooled_gains: pd.DataFrame, model_blocks: pd.DataFrame) -> pd.Data
         if pd.notna(by_method.loc[MIXED, "estimate"]):
             third = restricted_likelihood.fit_gains(blocks, target)
         row = {"comparison_id": comparison_id, "target": target} | _row(by_method, third)
-        if target == rules.TO_COME and row["agrees"] is False and row["leads"] == MIXED:
+        if target == TO_COME and row["agrees"] is False and row["leads"] == MIXED:
             row["sentence"] = f"{row['sentence']} {SEASONS_ALIKE}"
         rows.append(row)
     return frame_of(rows, AGREEMENT)

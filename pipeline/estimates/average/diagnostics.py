@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 from scipy import stats
 
+from pipeline.contract.vocabulary import TESTED
 from pipeline.estimates.columns import frame_of
 
 DIAGNOSTICS = (
@@ -41,9 +42,7 @@ def diagnostics(
     """
     found = []
     tested = pooled_gains[
-        pooled_gains["is_headline"].eq(True)
-        & pooled_gains["moderator"].eq("all")
-        & pooled_gains["target"].eq("seasons tested")
+        pooled_gains["is_headline"].eq(True) & pooled_gains["moderator"].eq("all") & pooled_gains["target"].eq(TESTED)
     ]
     for row in tested[tested["estimate"].notna()].itertuples():
         used = site_year_gains[

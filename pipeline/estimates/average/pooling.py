@@ -7,15 +7,14 @@ from dataclasses import replace
 
 import pandas as pd
 
+from pipeline.contract.vocabulary import TARGETS, TESTED, TO_COME
 from pipeline.estimates.average import three_methods
 from pipeline.estimates.average.three_methods import MethodRow
 from pipeline.estimates.columns import POOLED_GAINS, VARIANCE_COMPONENTS, frame_of
 from pipeline.estimates.engines import interval_rules as rules
 from pipeline.estimates.engines import two_stage
-from pipeline.estimates.engines.interval_rules import CLUSTERED, MIXED, PLAIN, TESTED, TO_COME, TWO_STAGE
+from pipeline.estimates.engines.interval_rules import CLUSTERED, CONF_LEVEL, MIXED, PLAIN, TWO_STAGE
 from pipeline.estimates.trials.shared_plots import linked_sets
-
-CONF_LEVEL = 0.95
 
 
 def pooled_gains(
@@ -39,7 +38,7 @@ def pooled_gains(
         site_years = site_year_gains[site_year_gains["comparison_id"] == comparison_id]
         blocks = model_blocks[model_blocks["comparison_id"] == comparison_id]
         tested: dict = {}
-        for target in rules.TARGETS:  # the seasons tested first
+        for target in TARGETS:  # the seasons tested first
             found, rule = _methods(site_years, blocks, target, conf_level)
             leader, sentence = leading(found, rule, site_years)
             if rule.has_estimate:

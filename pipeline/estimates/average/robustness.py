@@ -11,12 +11,12 @@ from collections.abc import Callable, Iterable, Iterator
 
 import pandas as pd
 
+from pipeline.contract.vocabulary import TARGETS, TO_COME
 from pipeline.estimates.average import three_methods
-from pipeline.estimates.average.pooling import CONF_LEVEL
 from pipeline.estimates.columns import ROBUSTNESS, frame_of
 from pipeline.estimates.engines import interval_rules as rules
 from pipeline.estimates.engines import one_stage, restricted_likelihood, two_stage
-from pipeline.estimates.engines.interval_rules import MIXED, PLAIN, TO_COME, TWO_STAGE
+from pipeline.estimates.engines.interval_rules import CONF_LEVEL, MIXED, PLAIN, TWO_STAGE
 
 SITE_YEAR, PLACE, SEASON = "one site-year left out", "one place left out", "one season left out"
 CUMULATIVE = "cumulative by season"
@@ -58,7 +58,7 @@ def robustness(
         blocks = model_blocks[model_blocks["comparison_id"] == comparison_id]
         unreported = _unreported(eligibility, comparison_id, site_years)
         tested: dict = {}
-        for target in rules.TARGETS:  # the seasons tested first
+        for target in TARGETS:  # the seasons tested first
             headline = _headline(pooled_gains, comparison_id, target)
             key = {"comparison_id": comparison_id, "target": target, "moderator": "all", "level": "all"}
             found = list(_rows(site_years, blocks, headline, target, noted, unreported, conf_level))

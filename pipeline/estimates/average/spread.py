@@ -8,10 +8,11 @@ import numpy as np
 import pandas as pd
 from scipy import stats
 
+from pipeline.contract.vocabulary import TESTED
 from pipeline.estimates.average.chances import CHANCE_SHOWN, tenths
 from pipeline.estimates.columns import FIELD_SHARES, SHRUNKEN_GAINS, frame_of
 from pipeline.estimates.engines import interval_rules as rules
-from pipeline.estimates.engines.interval_rules import MIXED, TESTED
+from pipeline.estimates.engines.interval_rules import MIXED
 
 FEWEST_SITE_YEARS = rules.FEWEST_FOR_THE_MODEL
 FEWEST_SEASONS = 3

@@ -8,10 +8,10 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 import pandas as pd
 
+from pipeline.contract.vocabulary import TESTED, TO_COME
 from pipeline.estimates.columns import joined
 from pipeline.estimates.engines import cluster_robust, one_stage, two_stage
 from pipeline.estimates.engines import interval_rules as rules
-from pipeline.estimates.engines.interval_rules import TESTED, TO_COME
 from pipeline.estimates.trials.shared_plots import ON_THE_SAME_PLOTS, shared_error
 
 SEASON_MEANS, AS_TESTED = "season means, seasons less 1", "as for the seasons tested"

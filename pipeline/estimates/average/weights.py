@@ -5,10 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from pipeline.contract.vocabulary import TO_COME
 from pipeline.estimates.average.pooling import model_blocks
 from pipeline.estimates.columns import frame_of
 from pipeline.estimates.engines import one_stage
-from pipeline.estimates.engines.interval_rules import MIXED, PLAIN, TO_COME
+from pipeline.estimates.engines.interval_rules import MIXED, PLAIN
 
 WEIGHTS = ("comparison_id", "target", "site_year_id", "weight", "gain")
 

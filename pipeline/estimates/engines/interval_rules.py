@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-TESTED = "seasons tested"
-TO_COME = "seasons to come"
-TARGETS = (TESTED, TO_COME)
+from pipeline.contract.vocabulary import TESTED, TO_COME
+
+CONF_LEVEL = 0.95  # of every interval
 MIXED, TWO_STAGE, PLAIN = "mixed model", "two-stage", "plain mean"
 CLUSTERED = "two-stage, seasons as clusters"  # beside the others for seasons to come; never leads
 METHODS = (MIXED, TWO_STAGE, PLAIN)

@@ -8,8 +8,9 @@ import numpy as np
 import pandas as pd
 from scipy import linalg
 
+from pipeline.contract.vocabulary import TO_COME
 from pipeline.estimates.engines import mixed, two_stage
-from pipeline.estimates.engines.interval_rules import ADJUSTMENTS, FEWEST_PLACES, FEWEST_SEASONS_TO_COME, TO_COME
+from pipeline.estimates.engines.interval_rules import ADJUSTMENTS, FEWEST_PLACES, FEWEST_SEASONS_TO_COME
 
 LEAST_DF = 1.0
 LEAST_SCATTER = 1e-20  # of the sum of squares of the gains: what is left of rounding

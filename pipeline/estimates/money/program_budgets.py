@@ -8,6 +8,7 @@ from __future__ import annotations
 import pandas as pd
 
 from pipeline.contract.units import KG_HA_PER_LB_AC
+from pipeline.contract.vocabulary import TESTED
 from pipeline.estimates.average.pooling import model_blocks
 from pipeline.estimates.columns import AS_TESTED, LONG_RUN, frame_of, stacked
 from pipeline.estimates.money import inputs, partial_budget
@@ -89,7 +90,7 @@ def gain_for_money(
     if pd.notna(wanted["estimate"]):
         return wanted, LONG_RUN, ""
     why = f"{comparison.target} at long-run weather: {wanted['reason']}"
-    tested = rows.loc["seasons tested"]
+    tested = rows.loc[TESTED]
     if pd.notna(tested["estimate"]):
         return tested, LONG_RUN, why
     headline = pooled[

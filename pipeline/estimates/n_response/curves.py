@@ -20,6 +20,7 @@ from scipy.optimize import minimize_scalar
 
 from pipeline.estimates.n_response.ladders import rate_levels
 from pipeline.estimates.n_response.rate_sums import RateSums
+from pipeline.site_years.eligibility import SAME_RATE_SHARE
 
 QUADRATIC_PLATEAU = "quadratic-plateau"
 LINEAR_PLATEAU = "linear-plateau"
@@ -29,7 +30,6 @@ PRIMARY = QUADRATIC_PLATEAU
 TRIAL_MODELS = (QUADRATIC_PLATEAU, LINEAR_PLATEAU, QUADRATIC)
 POOLED_MODELS = (*TRIAL_MODELS, MITSCHERLICH)
 GRID_POINTS = 200
-SAME_RATE_SHARE = 0.03
 STRAIGHT = 1000  # a join this many times beyond the highest rate is a straight line
 
 

@@ -8,17 +8,17 @@ from __future__ import annotations
 
 import pandas as pd
 
+from pipeline.contract.vocabulary import DOES_NOT_APPLY
 from pipeline.estimates.columns import frame_of
 from pipeline.estimates.n_response.clusters import FEWEST_FOR_MEAN, few, mean_interval
 from pipeline.estimates.n_response.columns import EFFICIENCIES
 from pipeline.estimates.n_response.ladders import rate_levels
+from pipeline.estimates.n_response.optimum import NO_ZERO_N
 from pipeline.site_years.eligibility import SAME_RATE_KG_HA
 
 AGRONOMIC = "agronomic efficiency"
 PARTIAL = "partial factor productivity"
 ESTIMATED = "estimated"
-DOES_NOT_APPLY = "does not apply"
-NO_ZERO_N = "no zero-N"
 
 
 def efficiencies(means: pd.DataFrame, *, without: frozenset[str], conf_level: float) -> pd.DataFrame:

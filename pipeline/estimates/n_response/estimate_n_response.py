@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 import pandas as pd
 
 from pipeline.estimates.columns import frame_of
+from pipeline.estimates.engines.interval_rules import CONF_LEVEL
 from pipeline.estimates.n_response import columns
 from pipeline.estimates.n_response.clusters import with_clusters
 from pipeline.estimates.n_response.efficiencies import efficiencies
@@ -27,7 +28,6 @@ from pipeline.estimates.n_response.site_year_optima import site_year_optima
 from pipeline.estimates.n_response.source_prices import price_ratios
 from pipeline.estimates.n_response.trial_curves import TRIAL, FittedLadder, fitted_ladders, grid_rows_of, rows_of
 
-CONF_LEVEL = 0.95
 GRID_FACTORS = (0.5, 0.75, 1.0, 1.25, 1.5, 2.0)
 
 

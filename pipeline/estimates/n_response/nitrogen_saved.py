@@ -11,13 +11,13 @@ from pipeline.estimates.columns import frame_of
 from pipeline.estimates.n_response import optimum as opt
 from pipeline.estimates.n_response.columns import NITROGEN_SAVED
 from pipeline.estimates.n_response.curves import PRIMARY
+from pipeline.estimates.n_response.efficiencies import ESTIMATED
 from pipeline.estimates.n_response.ladders import families
 from pipeline.estimates.n_response.pooled_curves import PooledFit, pooled_fit
 from pipeline.estimates.n_response.resampling import ResampledCurves, drawn_counts, percentiles
 
 AT_EONR = "comparator's EONR"
 AT_NAMED_RATE = "named rate"
-ESTIMATED = "estimated"
 NOT_SHARED = "not estimable: no site-year has both sources with zero-N"
 NO_CURVE = "not estimable: {family}: {flag}"
 NO_EONR = "not estimable: the comparator's EONR is not known"

@@ -12,13 +12,14 @@ from collections.abc import Iterable
 import numpy as np
 import pandas as pd
 
+from pipeline.contract.vocabulary import DOES_NOT_APPLY, NOT_SHOWN, SHOWN, TESTED
 from pipeline.estimates.average import three_methods
 from pipeline.estimates.columns import frame_of
 from pipeline.estimates.engines import interval_rules as rules
 from pipeline.estimates.trials import block_gains as blocks
 from pipeline.estimates.trials import site_year_gains as site_years_of
+from pipeline.site_years.eligibility import ARM_COLUMNS
 
-SHOWN, NOT_SHOWN, DOES_NOT_APPLY = "shown", "not shown", "does not apply"
 # Crops that fix most of their own nitrogen, so that zero-N is no proof of a trial's power to show a loss.
 FIXES_ITS_NITROGEN = ("soybean",)
 ONE_SIDED_ALPHA = 0.025
@@ -26,7 +27,6 @@ ASSAY = (
     "comparison_id", "assay_sensitivity", "assay_reason", "assay_estimate", "assay_std_error", "assay_df",
     "assay_low", "assay_n_site_years",
 )  # fmt: skip
-ARMS = ("comparison_id", "trial_id", "treatment_code", "arm", "rate_kg_ha", "rate_weight")
 
 
 def assay_gains(
@@ -54,7 +54,7 @@ def assay_arms(arms: pd.DataFrame, treatments: pd.DataFrame) -> pd.DataFrame:
     rates = comparators[["comparison_id", "trial_id", "rate_kg_ha", "rate_weight"]].drop_duplicates()
     against = rates.merge(zero, on="trial_id").assign(arm="comparator")
     fertilised = comparators[comparators["trial_id"].isin(against["trial_id"])].assign(arm="treatment")
-    return frame_of(pd.concat([fertilised, against], ignore_index=True), ARMS)
+    return frame_of(pd.concat([fertilised, against], ignore_index=True), ARM_COLUMNS)
 
 
 def assay_sensitivity(
@@ -102,7 +102,7 @@ def _sensitivity(crop: str, site_years: pd.DataFrame, limit: float) -> dict:
         return {"assay_sensitivity": DOES_NOT_APPLY, "assay_reason": reason}
     if reason := _why_not(site_years["gain"].to_numpy(float)):
         return {"assay_sensitivity": NOT_SHOWN, "assay_reason": f"{reason}: as good proves little"}
-    mean = three_methods.plain_mean(site_years, rules.TESTED, 1 - 2 * ONE_SIDED_ALPHA).columns
+    mean = three_methods.plain_mean(site_years, TESTED, 1 - 2 * ONE_SIDED_ALPHA).columns
     is_shown = mean["conf_low"] > limit
     return {
         "assay_sensitivity": SHOWN if is_shown else NOT_SHOWN,

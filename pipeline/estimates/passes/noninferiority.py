@@ -17,22 +17,22 @@ import numpy as np
 import pandas as pd
 from scipy import stats
 
+from pipeline.contract.vocabulary import TARGETS, TOO_FEW
 from pipeline.errors import UserError
 from pipeline.estimates.average import three_methods
 from pipeline.estimates.columns import frame_of
 from pipeline.estimates.engines import interval_rules as rules
-from pipeline.estimates.passes.assay_sensitivity import ASSAY, log_ratios
+from pipeline.estimates.passes.assay_sensitivity import ASSAY, ONE_SIDED_ALPHA, log_ratios
 
-ALPHA = 0.025
 TOST_ALPHA = 0.05
 KG_HA, RATIO = "kg/ha", "ratio"
-BETTER, AS_GOOD, NOT_SHOWN, WORSE, TOO_FEW = (
-    "better", "as good within the margin", "not shown to be as good", "worse", "too few",
+BETTER, WITHIN_MARGIN, NOT_SHOWN_AS_GOOD, WORSE = (
+    "better", "as good within the margin", "not shown to be as good", "worse",
 )  # fmt: skip
 REASONS = {
     BETTER: "The lower limit lies above zero.",
-    AS_GOOD: "Even the lower limit loses less than the margin.",
-    NOT_SHOWN: "The lower limit loses the margin or more: so large a loss is not ruled out, nor shown.",
+    WITHIN_MARGIN: "Even the lower limit loses less than the margin.",
+    NOT_SHOWN_AS_GOOD: "The lower limit loses the margin or more: so large a loss is not ruled out, nor shown.",
     WORSE: "The lower limit loses the margin or more, and the upper limit lies below zero.",
 }
 LATE = "The margin was fixed after the first harvest it is held against, when yields could be seen: it can show nothing as good."
@@ -106,7 +106,7 @@ def noninferiority(
         shared = _declared(comparison_id, margin) | {"margin_is_late": is_late}
         shared |= of_comparison.iloc[0].to_dict() if len(of_comparison) else {}
         shared |= _economic(budgets, comparison_id)
-        for target in rules.TARGETS:
+        for target in TARGETS:
             average = (
                 _ratio(site_years, target) if margin.unit == RATIO else _headline(pooled_gains, comparison_id, target)
             )
@@ -120,7 +120,7 @@ def one_sided_tests(estimate: float, std_error: float, df: float, limit: float) 
     p_tost, the larger of two one-sided p values, is below TOST_ALPHA exactly when the
     two-sided 90% interval lies inside (-limit, limit).
     """
-    half, tost_half = (std_error * stats.t.ppf(1 - alpha, df) for alpha in (ALPHA, TOST_ALPHA))
+    half, tost_half = (std_error * stats.t.ppf(1 - alpha, df) for alpha in (ONE_SIDED_ALPHA, TOST_ALPHA))
     p_noninferior = _p_above(estimate + limit, std_error, df)
     return {
         "lower_limit": estimate - half,
@@ -138,8 +138,8 @@ def verdict(lower_limit: float, upper_limit: float, limit: float) -> str:
     if lower_limit > 0:
         return BETTER
     if lower_limit > -limit:
-        return AS_GOOD
-    return WORSE if upper_limit < 0 else NOT_SHOWN
+        return WITHIN_MARGIN
+    return WORSE if upper_limit < 0 else NOT_SHOWN_AS_GOOD
 
 
 def _p_above(distance: float, std_error: float, df: float) -> float:
@@ -157,7 +157,7 @@ def _declared(comparison_id: str, margin: Margin) -> dict:
         "margin_limit": 1 - margin.size if margin.unit == RATIO else -margin.size,
         "margin_basis": margin.basis,
         "margin_fixed_on": margin.fixed_on,
-        "alpha": ALPHA,
+        "alpha": ONE_SIDED_ALPHA,
         "tost_alpha": TOST_ALPHA,
     }
 
@@ -199,7 +199,7 @@ def _ratio(site_years: pd.DataFrame, target: str) -> dict:
         return row | {"rule": rule.sentence}
     if logs["gain"].isna().any():
         return row | {"rule": "A site-year mean is zero, so there is no ratio to average."}
-    mean = three_methods.plain_mean(logs, target, 1 - 2 * ALPHA).columns
+    mean = three_methods.plain_mean(logs, target, 1 - 2 * ONE_SIDED_ALPHA).columns
     return row | {name: mean[name] for name in ("estimate", "std_error", "df")}
 
 
@@ -211,9 +211,9 @@ def _tested(average: dict, margin: Margin, *, is_late: bool) -> dict:
     found = one_sided_tests(*(float(number) for number in numbers), margin.limit)
     word = verdict(found["lower_limit"], found["upper_limit"], margin.limit)
     reason = REASONS[word]
-    if word == AS_GOOD and is_late:
-        word, reason = NOT_SHOWN, LATE
-    if word == AS_GOOD and found["upper_limit"] < 0:
+    if word == WITHIN_MARGIN and is_late:
+        word, reason = NOT_SHOWN_AS_GOOD, LATE
+    if word == WITHIN_MARGIN and found["upper_limit"] < 0:
         reason = f"{reason} {LOWER_YET_WITHIN}"
     found |= {"is_equivalent": found["p_tost"] < TOST_ALPHA, "verdict": word, "reason": reason}
     if margin.unit == RATIO:

@@ -12,10 +12,9 @@ from pipeline.estimates.columns import (
     frame_of,
     joined,
 )
+from pipeline.estimates.engines.interval_rules import CONF_LEVEL
 from pipeline.estimates.trials import contrasts, shared_plots
 from pipeline.estimates.trials.moderation import moderated_dfs, squeeze
-
-CONF_LEVEL = 0.95
 
 # Shown by themselves, never pooled: nothing made their arms alike but for the treatment.
 NOT_POOLED = ("not randomized",)

@@ -11,19 +11,19 @@ from collections.abc import Callable, Mapping
 import pandas as pd
 from scipy import stats
 
+from pipeline.contract.vocabulary import BY_BOTH, BY_DRAINAGE, BY_RAINFALL, TARGETS, TO_COME
 from pipeline.estimates.average import three_methods
-from pipeline.estimates.average.pooling import CONF_LEVEL
 from pipeline.estimates.average.three_methods import MethodRow
 from pipeline.estimates.columns import INTERACTION_TESTS, POOLED_GAINS, frame_of, joined
 from pipeline.estimates.engines import interval_rules as rules
 from pipeline.estimates.engines import one_stage, two_stage
-from pipeline.estimates.engines.interval_rules import MIXED, PLAIN, TO_COME
+from pipeline.estimates.engines.interval_rules import CONF_LEVEL, MIXED, PLAIN
 from pipeline.estimates.where import multiplicity
 
 MODERATORS = {
-    "drainage group": ("drainage_group",),
-    "rainfall class": ("rainfall_class",),
-    "drainage group x rainfall class": ("drainage_group", "rainfall_class"),
+    BY_DRAINAGE: ("drainage_group",),
+    BY_RAINFALL: ("rainfall_class",),
+    BY_BOTH: ("drainage_group", "rainfall_class"),
 }
 # The model of all classes: blocks and target, the classes of the blocks as `levels`.
 Fit = Callable[..., one_stage.OneStage | None]
@@ -75,7 +75,7 @@ def of_both_targets(
 ) -> tuple[list[dict], list[dict]]:
     """Rows by class and interaction tests of one breakdown; `fit` is the model of all classes together."""
     rows, tests, tested = [], [], {}
-    for target in rules.TARGETS:  # the seasons tested first
+    for target in TARGETS:  # the seasons tested first
         found, test = _break_down(site_years, blocks, columns, target, conf_level, fit)
         found = [_no_narrower(row, tested, conf_level) for row in found]
         tested = {row["level"]: row for row in found if row["is_headline"]}

@@ -13,8 +13,8 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from pipeline.estimates.average.pooling import CONF_LEVEL
 from pipeline.estimates.engines import one_stage
+from pipeline.estimates.engines.interval_rules import CONF_LEVEL
 from pipeline.estimates.where import breakdown
 from pipeline.settings.program import N_RATE as RATE
 

@@ -10,9 +10,9 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from pipeline.estimates.average.pooling import CONF_LEVEL
 from pipeline.estimates.columns import EXPLORED, EXPLORED_SITE_YEARS, INTERACTION_TESTS, frame_of, stacked
 from pipeline.estimates.engines import interval_rules as rules
+from pipeline.estimates.engines.interval_rules import CONF_LEVEL
 from pipeline.estimates.where import breakdown, multiplicity
 from pipeline.estimates.where.by_rate import RATE, RateGains, by_rate
 from pipeline.settings.program import PREVIOUS_CROP, TILES

@@ -13,16 +13,15 @@ from collections.abc import Callable, Iterable
 import numpy as np
 import pandas as pd
 
+from pipeline.contract.vocabulary import RAINFALL_CLASSES, TARGETS, TO_COME
 from pipeline.estimates.average import three_methods
-from pipeline.estimates.average.pooling import CONF_LEVEL
 from pipeline.estimates.columns import frame_of, joined
 from pipeline.estimates.engines import interval_rules as rules
 from pipeline.estimates.engines import one_stage, two_stage
-from pipeline.estimates.engines.interval_rules import MIXED
+from pipeline.estimates.engines.interval_rules import CONF_LEVEL, MIXED
 from pipeline.estimates.trials.shared_plots import shared_error
 from pipeline.estimates.where.breakdown import FEWEST_DF
 
-RAINFALL_CLASSES = ("dry", "normal", "wet")
 MOST_UNMET = 0.20
 CONFOUNDED = {
     "classes": "drainage groups and rainfall classes cannot be told apart in these site-years",
@@ -86,9 +85,9 @@ def long_run_gains(
         blocks = model_blocks[model_blocks["comparison_id"] == comparison.id]
         of_crop = shares[shares["crop"] == comparison.crop]
         tested: dict = {}
-        for target in rules.TARGETS:  # the seasons tested first
+        for target in TARGETS:  # the seasons tested first
             row = _long_run(site_years, blocks, of_crop, target, conf_level)
-            if target == rules.TO_COME:
+            if target == TO_COME:
                 row = _no_narrower(row, tested, conf_level)
             tested = row
             rows.append({"comparison_id": comparison.id, "target": target, "conf_level": conf_level} | row)
@@ -139,7 +138,7 @@ def _estimated(known, blocks, weights, target, conf_level) -> dict:
     design = _design(blocks)
     if np.linalg.matrix_rank(design) < design.shape[1] or len(known) - design.shape[1] < FEWEST_DF:
         return {"reason": CONFOUNDED["classes"]}
-    if target == rules.TO_COME and _spare_seasons(known) < 1:
+    if target == TO_COME and _spare_seasons(known) < 1:
         return {"reason": CONFOUNDED["seasons"]}
     mix, combined = _mix(known, weights, list(design.columns))
     model = _fit(blocks, design, combined, target)

@@ -12,32 +12,34 @@ import numpy as np
 import pandas as pd
 from statsmodels.stats.multitest import multipletests
 
+from pipeline.contract.vocabulary import DECLARED, EXPLORATORY, MODERATORS
 from pipeline.estimates.columns import INTERACTION_TESTS, frame_of
 
 # The breakdowns every program declares by using this pipeline, fixed before any yield was seen.
-DECLARED = ("drainage group", "rainfall class", "drainage group x rainfall class")
-ALPHA = 0.05
+FAMILY_ALPHA = 0.05  # of all declared tests of a comparison and target together
 
 SAYS = {
-    ("declared", True): "The gain differs between these classes.",
-    ("declared", False): "The gain is not shown to differ between these classes.",
-    ("exploratory", True): "The gain seems to differ between these classes: looked for after the fact, to be tested in new trials.",
-    ("exploratory", False): "The gain is not shown to differ between these classes.",
+    (DECLARED, True): "The gain differs between these classes.",
+    (DECLARED, False): "The gain is not shown to differ between these classes.",
+    (EXPLORATORY, True): "The gain seems to differ between these classes: looked for after the fact, to be tested in new trials.",
+    (EXPLORATORY, False): "The gain is not shown to differ between these classes.",
     None: "Not tested.",
 }  # fmt: skip
 
 
 def with_holm(tests: pd.DataFrame, also_declared: Collection[str] = ()) -> pd.DataFrame:
     """Interaction tests with kind, n_tests, p_value_holm and sentence; the family is a comparison's tests of one target and kind."""
-    declared = {*DECLARED, *also_declared}
-    tests = tests.assign(kind=["declared" if name in declared else "exploratory" for name in tests["moderator"]])
+    declared = {*MODERATORS, *also_declared}
+    tests = tests.assign(kind=[DECLARED if name in declared else EXPLORATORY for name in tests["moderator"]])
     tests[["n_tests", "p_value_holm", "sentence"]] = None
     for (_, _, kind), family in tests.groupby(["comparison_id", "target", "kind"]):
         p_values = family["p_value"].astype(float)
         adjusted = holm(p_values.to_numpy())
         tests.loc[family.index, "n_tests"] = int(p_values.notna().sum())
         tests.loc[family.index, "p_value_holm"] = adjusted
-        tests.loc[family.index, "sentence"] = [SAYS[None if np.isnan(p) else (kind, bool(p < ALPHA))] for p in adjusted]
+        tests.loc[family.index, "sentence"] = [
+            SAYS[None if np.isnan(p) else (kind, bool(p < FAMILY_ALPHA))] for p in adjusted
+        ]
     return frame_of(tests, INTERACTION_TESTS)
 
 

@@ -5,13 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from pipeline.contract.vocabulary import BY_RAINFALL
 from pipeline.estimates.average import robustness
-from pipeline.estimates.average.pooling import CONF_LEVEL
 from pipeline.estimates.columns import ROBUSTNESS, frame_of
+from pipeline.estimates.engines.interval_rules import CONF_LEVEL
 from pipeline.estimates.where import breakdown
 
 NEAR_CUT = "near a rainfall cut: moved to the next class"
-RAINFALL = "rainfall class"
 NOT_THERE = {"conf_low": np.nan, "conf_high": np.nan}
 
 
@@ -38,9 +38,9 @@ def at_other_cuts(
             _moved(frame[frame["comparison_id"] == comparison_id], next_class)
             for frame in (site_year_gains, model_blocks)
         ]
-        alone = {RAINFALL: breakdown.MODERATORS[RAINFALL]}
+        alone = {BY_RAINFALL: breakdown.MODERATORS[BY_RAINFALL]}
         found, _ = breakdown.breakdowns(*moved, [comparison_id], moderators=alone, conf_level=conf_level)
-        before = by_class[(by_class["comparison_id"] == comparison_id) & (by_class["moderator"] == RAINFALL)]
+        before = by_class[(by_class["comparison_id"] == comparison_id) & (by_class["moderator"] == BY_RAINFALL)]
         before = before[before["is_headline"].eq(True)].set_index(["target", "level"])
         for row in found[found["is_headline"].eq(True)].to_dict("records"):
             place = (row["target"], row["level"])

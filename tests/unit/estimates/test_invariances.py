@@ -11,9 +11,9 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from pipeline.contract.vocabulary import TESTED, TO_COME
 from pipeline.estimates.average import pooling
 from pipeline.estimates.engines import restricted_likelihood, two_stage
-from pipeline.estimates.engines.interval_rules import TESTED, TO_COME
 from pipeline.estimates.program import estimate
 from pipeline.estimates.trials import block_gains, designs, site_year_gains
 

@@ -3,8 +3,8 @@ import itertools
 import pandas as pd
 import pytest
 
+from pipeline.contract.vocabulary import TESTED, TO_COME
 from pipeline.errors import UserError
-from pipeline.estimates.engines.interval_rules import TESTED, TO_COME
 from pipeline.planning import next_season
 from pipeline.planning.precision import Components, expected_precision, with_more
 

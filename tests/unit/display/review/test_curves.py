@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from pipeline.display.review import curves
-from pipeline.display.words import n_response
+from pipeline.estimates.n_response.optimum import BEYOND
 from tests.unit.display.rows import NONE
 from tests.unit.display.words.test_n_response import curve
 
@@ -16,7 +16,7 @@ OPTIMA = pd.DataFrame(
 
 def test_a_plateau_that_is_not_reached_is_not_printed():
     assert "not reached | 33 | 20 of 33" in curves.curves_table(
-        pd.DataFrame([curve(flag=n_response.BEYOND)]), OPTIMA, label="curves"
+        pd.DataFrame([curve(flag=BEYOND)]), OPTIMA, label="curves"
     )
 
 

@@ -6,6 +6,7 @@ import pandas as pd
 
 from pipeline.display.season import next_season
 from pipeline.display.words import traits
+from pipeline.planning.next_season import GROWN
 
 NONE = float("nan")
 
@@ -30,9 +31,7 @@ def outlook() -> pd.DataFrame:
 
 def doubled(**changed) -> pd.DataFrame:
     base = {"target": "seasons to come", "unit": "bu/ac", "digits": 1} | changed
-    return pd.DataFrame(
-        [base | {"grown": g, "times": t, "half_width": 4.0 / t} for g in next_season.GROWN for t in (1, 2)]
-    )
+    return pd.DataFrame([base | {"grown": g, "times": t, "half_width": 4.0 / t} for g in GROWN for t in (1, 2)])
 
 
 def test_what_is_added_and_the_half_width_it_buys():
@@ -40,7 +39,7 @@ def test_what_is_added_and_the_half_width_it_buys():
     assert table.splitlines()[2:7] == [
         "| Nothing: the interval printed above | 7.2 |",
         "| Nothing: what the variances lead one to expect | 6.2 |",
-    ] + [f"| Twice the {grown}, all else as it is | 2.0 |" for grown in next_season.GROWN]
+    ] + [f"| Twice the {grown}, all else as it is | 2.0 |" for grown in GROWN]
     assert "| 12 more site-years over 2 more seasons | 2.8 |" in table and "New trials have 4 blocks" in table
 
 

@@ -8,6 +8,8 @@ import pytest
 from pipeline.display.words import n_response
 from pipeline.display.words.tables import escaped
 from pipeline.estimates.n_response import nitrogen_saved
+from pipeline.estimates.n_response.nitrogen_saved import AT_EONR
+from pipeline.estimates.n_response.optimum import BEYOND
 
 NONE = float("nan")
 
@@ -29,8 +31,8 @@ def curve(**changed) -> dict:
         ({"eonr_low": NONE, "eonr_high": NONE}, "141 (open at both ends)"),
         ({"interval_method": None, "eonr_low": NONE, "eonr_high": NONE}, "141 (no interval)"),
         ({"eonr": NONE, "price_ratio": NONE}, "no price"),
-        ({"eonr": NONE, "price_ratio": NONE, "flag": n_response.BEYOND}, "no price"),
-        ({"eonr": NONE, "aonr": NONE, "flag": n_response.BEYOND}, "not found up to 240"),
+        ({"eonr": NONE, "price_ratio": NONE, "flag": BEYOND}, "no price"),
+        ({"eonr": NONE, "aonr": NONE, "flag": BEYOND}, "not found up to 240"),
         ({"eonr_high": 240.4}, "141 (133 to 240)"),
         ({"eonr_high": 240.6}, "141 (from 133; no upper end)"),
         ({"eonr_high": 239.8, "highest_rate": 239.4}, "141 (from 133; no upper end)"),
@@ -103,7 +105,7 @@ def test_printed_means_and_ladders_that_do_not_count_are_said():
 
 
 def saved(**changed) -> pd.DataFrame:
-    row = {"estimate_id": "f852ad32-d10f", "rate_is": n_response.AT_EONR, "status": "estimated", "n_unit": "lb/ac", "comparator_rate": 141.0, "nitrogen_saved": 29.9, "nitrogen_saved_kg_ha": 33.5,
+    row = {"estimate_id": "f852ad32-d10f", "rate_is": AT_EONR, "status": "estimated", "n_unit": "lb/ac", "comparator_rate": 141.0, "nitrogen_saved": 29.9, "nitrogen_saved_kg_ha": 33.5,
            "conf_low": 21.2, "conf_high": 38.5, "n_site_years": 33, "says": "half-coated blend, one application, against urea, one application"}  # fmt: skip
     return pd.DataFrame([row | changed])
 

@@ -8,6 +8,7 @@ import pandas as pd
 import pytest
 
 from pipeline.display.words import passes
+from pipeline.estimates.passes.noninferiority import BETTER, NOT_SHOWN_AS_GOOD, WITHIN_MARGIN, WORSE
 
 NONE = float("nan")
 
@@ -17,7 +18,7 @@ def row(**changed) -> dict:
         "estimate_id": "0360b669-552c", "says": "blend, one application, against urea split in two", "target": "seasons to come", "is_declared": True, "unit": "bu/ac", "digits": 1,
         "estimate": 1.2, "n_site_years": 8, "n_seasons": 4, "margin": 3.0, "margin_limit": -3.0, "margin_basis": "half an LSD", "margin_fixed_on": date(2090, 11, 15),
         "lower_limit": -2.0, "upper_limit": 4.4, "tost_low": -1.1, "tost_high": 3.5, "is_equivalent": False,
-        "verdict": passes.AS_GOOD, "reason": "Even the lower limit loses less than the margin.",
+        "verdict": WITHIN_MARGIN, "reason": "Even the lower limit loses less than the margin.",
         "assay_sensitivity": "shown", "assay_reason": "the comparator clearly out-yields zero-N", "assay_estimate": 74.9,
         "economic_margin": 0.4, "economic_unit": "bu/ac", "economic_digits": 1, "economic_says": "may lose up to this and still pay",
     } | changed  # fmt: skip
@@ -26,10 +27,10 @@ def row(**changed) -> dict:
 @pytest.mark.parametrize(
     ("verdict", "words"),
     [
-        (passes.BETTER, "yields more than urea split in two"),
-        (passes.AS_GOOD, "is as good as urea split in two within a margin of 3.0 bu/ac"),
-        (passes.NOT_SHOWN, "is not shown to be as good as urea split in two within a margin"),
-        (passes.WORSE, "yields less than urea split in two, and the loss may exceed a margin"),
+        (BETTER, "yields more than urea split in two"),
+        (WITHIN_MARGIN, "is as good as urea split in two within a margin of 3.0 bu/ac"),
+        (NOT_SHOWN_AS_GOOD, "is not shown to be as good as urea split in two within a margin"),
+        (WORSE, "yields less than urea split in two, and the loss may exceed a margin"),
     ],
 )
 def test_every_verdict_names_interval_margin_basis_and_date(verdict, words):

@@ -5,11 +5,12 @@ import pandas as pd
 import pytest
 from scipy import stats
 
+from pipeline.contract.vocabulary import TESTED, TO_COME
 from pipeline.estimates.average import pooling, three_methods
 from pipeline.estimates.engines import interval_rules as rules
 from pipeline.estimates.engines import one_stage, restricted_likelihood
 from pipeline.estimates.engines.cluster_robust import clustered_mean
-from pipeline.estimates.engines.interval_rules import MIXED, PLAIN, TESTED, TO_COME
+from pipeline.estimates.engines.interval_rules import MIXED, PLAIN
 
 
 def frames(gains: dict[str, list[float]], *, n_blocks: int = 4, noise: float = 1.0, seed: int = 3):

@@ -3,10 +3,11 @@
 import pandas as pd
 import pytest
 
+from pipeline.contract.vocabulary import TESTED, TO_COME
 from pipeline.estimates.average.pooling import leading
 from pipeline.estimates.average.three_methods import MethodRow
 from pipeline.estimates.engines import interval_rules as rules
-from pipeline.estimates.engines.interval_rules import MIXED, PLAIN, TESTED, TO_COME, TWO_STAGE
+from pipeline.estimates.engines.interval_rules import MIXED, PLAIN, TWO_STAGE
 
 SEASONS = [2090, *[2091] * 8, *[2092] * 8, *[2093] * 8, *[2094] * 8]
 # one odd season of one site-year: the mean of season means is 8, that of site-years is 5.5

@@ -3,10 +3,11 @@ import pandas as pd
 import pytest
 from scipy import stats
 
+from pipeline.contract.vocabulary import TARGETS, TESTED, TO_COME
 from pipeline.estimates.average import pooling, three_methods
 from pipeline.estimates.engines import interval_rules as rules
 from pipeline.estimates.engines import one_stage, two_stage
-from pipeline.estimates.engines.interval_rules import CLUSTERED, MIXED, PLAIN, TESTED, TO_COME, TWO_STAGE
+from pipeline.estimates.engines.interval_rules import CLUSTERED, MIXED, PLAIN, TWO_STAGE
 
 
 def frames(gains, *, places=None, seasons=None, std_error=1.0, block_noise=1.0, n_blocks=4, seed=1):
@@ -44,7 +45,7 @@ def test_too_few_are_counted_only(k):
     found, components = rows_of(*frames([3.0] * k)) if k else rows_of(*(f.iloc[:0] for f in frames([1.0])))
     assert len(found) == 6 and found["estimate"].isna().all() and components.empty
     assert (found["n_site_years"] == k).all() and (found["shown_as"] == "count").all()
-    for target in rules.TARGETS:
+    for target in TARGETS:
         assert only_headline(found, target)["rule"] == rules.rule_for(target, k, min(k, 2)).sentence
 
 

@@ -2,9 +2,10 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from pipeline.contract.vocabulary import TESTED, TO_COME
 from pipeline.estimates.average import pooling, robustness, three_methods
 from pipeline.estimates.engines import one_stage, two_stage
-from pipeline.estimates.engines.interval_rules import MIXED, PLAIN, TESTED, TO_COME, TWO_STAGE
+from pipeline.estimates.engines.interval_rules import MIXED, PLAIN, TWO_STAGE
 from pipeline.estimates.program import estimate
 from pipeline.estimates.where import rainfall_cuts
 

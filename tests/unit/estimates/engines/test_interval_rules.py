@@ -1,7 +1,8 @@
 import pytest
 
+from pipeline.contract.vocabulary import TARGETS, TESTED, TO_COME
 from pipeline.estimates.engines import interval_rules as rules
-from pipeline.estimates.engines.interval_rules import MIXED, PLAIN, TESTED, TO_COME
+from pipeline.estimates.engines.interval_rules import MIXED, PLAIN
 
 # target, site-years, seasons -> which method leads, whether there is an estimate, words of the sentence
 DRAWN = [
@@ -33,7 +34,7 @@ def test_drawn_table(target, site_years, seasons, headline, has_estimate, words)
     assert words in rule.sentence
 
 
-@pytest.mark.parametrize("target", rules.TARGETS)
+@pytest.mark.parametrize("target", TARGETS)
 def test_every_count_has_exactly_one_rule(target):
     for site_years in range(40):
         for seasons in range(min(site_years, 12) + 1):

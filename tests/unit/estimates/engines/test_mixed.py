@@ -4,10 +4,10 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from pipeline.contract.vocabulary import TO_COME
 from pipeline.errors import UserError
 from pipeline.estimates.average import three_methods
 from pipeline.estimates.engines import lme4_fits, mixed, one_stage
-from pipeline.estimates.engines.interval_rules import TO_COME
 
 
 @pytest.fixture

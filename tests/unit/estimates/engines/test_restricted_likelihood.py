@@ -7,8 +7,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from pipeline.contract.vocabulary import TESTED, TO_COME
 from pipeline.estimates.engines import crossed_units, one_stage, restricted_likelihood
-from pipeline.estimates.engines.interval_rules import TESTED, TO_COME
 
 
 def test_answers_of_r(answers):

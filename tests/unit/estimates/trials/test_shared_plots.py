@@ -7,10 +7,10 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from pipeline.contract.vocabulary import TESTED, TO_COME
 from pipeline.estimates.average import three_methods
 from pipeline.estimates.average.pooling import model_blocks, pooled_gains
 from pipeline.estimates.engines import restricted_likelihood, two_stage
-from pipeline.estimates.engines.interval_rules import TESTED, TO_COME
 from pipeline.estimates.trials.shared_plots import lasting_errors, lasting_shares, shared_error
 from pipeline.estimates.trials.site_year_gains import site_year_gains
 from pipeline.simulation import calibration

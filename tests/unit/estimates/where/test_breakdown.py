@@ -6,8 +6,9 @@ import pytest
 import statsmodels.formula.api as smf
 from scipy import stats
 
+from pipeline.contract.vocabulary import TESTED, TO_COME
 from pipeline.estimates.engines import cluster_robust, one_stage
-from pipeline.estimates.engines.interval_rules import ADJUSTMENTS, MIXED, PLAIN, TESTED, TO_COME
+from pipeline.estimates.engines.interval_rules import ADJUSTMENTS, MIXED, PLAIN
 from pipeline.estimates.program import estimate
 from pipeline.estimates.trials.block_gains import block_gains
 from pipeline.estimates.where import breakdown

@@ -9,8 +9,9 @@ import pytest
 import statsmodels.formula.api as smf
 from statsmodels.stats.anova import anova_lm
 
+from pipeline.contract.vocabulary import TESTED, TO_COME
 from pipeline.estimates.engines import one_stage
-from pipeline.estimates.engines.interval_rules import MIXED, PLAIN, TESTED, TO_COME
+from pipeline.estimates.engines.interval_rules import MIXED, PLAIN
 from pipeline.estimates.program import estimate
 from pipeline.estimates.where.by_rate import RATE, SITE_YEAR_RATE, TRIAL_BLOCK, fit_rates
 

@@ -6,7 +6,7 @@ import pandas as pd
 import pytest
 import statsmodels.formula.api as smf
 
-from pipeline.estimates.engines.interval_rules import TESTED, TO_COME
+from pipeline.contract.vocabulary import TESTED, TO_COME
 from pipeline.estimates.where.long_run import LONG_RUN, class_shares, long_run_gains, shares_at
 
 CORN = [SimpleNamespace(id="c", crop="corn")]

@@ -2,9 +2,10 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from pipeline.contract.vocabulary import MODERATORS
 from pipeline.estimates.where import multiplicity
 
-DRAINAGE, RAIN, BOTH = multiplicity.DECLARED
+DRAINAGE, RAIN, BOTH = MODERATORS
 
 
 def frame_with(*rows):
