@@ -15,7 +15,7 @@ from pipeline.errors import UserError
 from pipeline.incoming.deliveries import find_files, input_files
 from pipeline.provenance import inputs_hash, sha256_of
 from pipeline.settings.program import read_program
-from pipeline.warehouse import open_warehouse
+from pipeline.verbs.last_report import last_report, tables_of
 
 MAY_NOT_BE_PRINTED = 2
 
@@ -51,18 +51,9 @@ def trace(estimate_id: str, folder: Path) -> None:
 
 def stored_views(folder: Path, names: tuple[str, ...] = ()) -> dict[str, pd.DataFrame]:
     """Views of the reports layer (all without names), read without touching the warehouse."""
-    program = read_program(folder)
-    if not program.warehouse_file.is_file():
-        raise UserError(f"{program.warehouse_file} is not there yet. Run make report first.")
-    with open_warehouse(program.warehouse_file, read_only=True) as warehouse:
-        known = set(
-            warehouse.read("select table_name from information_schema.tables where table_schema = 'reports'")[
-                "table_name"
-            ]
-        )
-        if not set(names) <= known:
-            raise UserError(f"{program.warehouse_file} was made by an older version. Run make report, then this again.")
-        return {name: warehouse.table(f"reports.{name}") for name in names or known}
+    with last_report(read_program(folder), [f"reports.{name}" for name in names]) as warehouse:
+        every = [name.removeprefix("reports.") for name in tables_of(warehouse) if name.startswith("reports.")]
+        return {name: warehouse.table(f"reports.{name}") for name in names or every}
 
 
 def _refuse_stale(folder: Path, run: pd.Series) -> None:

@@ -8,9 +8,10 @@ from pipeline import console
 from pipeline.errors import UserError
 from pipeline.settings.program import read_program
 from pipeline.simulation.calibration import PUBLISHED, calibrate, layout_of
-from pipeline.warehouse import Warehouse, open_warehouse
+from pipeline.verbs.last_report import last_report
+from pipeline.warehouse import open_warehouse
 
-TABLES = ("block_gains", "site_year_gains", "calibration", "runs")
+NEEDED = ("estimates.block_gains", "estimates.site_year_gains", "estimates.calibration", "estimates.runs")
 SEED = 1
 
 
@@ -21,10 +22,7 @@ def calibrate_program(folder: Path, n_programs: int) -> None:
         UserError: no report was made yet, or none has a comparison to calibrate.
     """
     program = read_program(folder)
-    if not program.warehouse_file.is_file():
-        raise UserError(f"{program.warehouse_file} is not there yet. Run make report first.")
-    with open_warehouse(program.warehouse_file, read_only=True) as warehouse:
-        _refuse_older(warehouse, program.warehouse_file)
+    with last_report(program, NEEDED) as warehouse:
         trials = warehouse.read(
             """select t.*, r.rainfall_class from trials.trials as t
             left join trials.rainfall_classes as r on r.site_year_id = t.site_year_id and r.crop = t.crop"""
@@ -52,13 +50,3 @@ def calibrate_program(folder: Path, n_programs: int) -> None:
     for verdict, n in published["verdict"].value_counts().items():
         console.say(f"   {n}: {verdict}")
     console.say("Run make report to have the table in the review file.")
-
-
-def _refuse_older(warehouse: Warehouse, file: Path) -> None:
-    known = set(
-        warehouse.read("select table_name from information_schema.tables where table_schema = 'estimates'")[
-            "table_name"
-        ]
-    )
-    if not set(TABLES) <= known:
-        raise UserError(f"{file} was made by an older version. Run make report, then this again.")

@@ -11,7 +11,7 @@ from pipeline.display.words.numbers import count
 from pipeline.errors import UserError
 from pipeline.estimates.engines import mixed
 from pipeline.settings.program import read_program
-from pipeline.warehouse import open_warehouse
+from pipeline.verbs.last_report import last_report
 
 NOTHING_TO_COMPARE = "R with lme4 is not available here, so there is nothing to hold this program's own fits against."
 # figure of a fit, as it is told, in what, and what a difference is multiplied by
@@ -35,13 +35,12 @@ def check_fits(folder: Path) -> None:
     from pipeline.steps.checking_fits import check
 
     program = read_program(folder)
-    if not program.warehouse_file.is_file():
-        raise UserError(f"{program.warehouse_file} is not there yet. Run make report first.")
-    if not _has_lme4():
-        console.say(NOTHING_TO_COMPARE)
-        return
-    with console.steps() as tell, open_warehouse(program.warehouse_file, read_only=True) as warehouse:
-        found = check(warehouse, program, tell)
+    with last_report(program) as warehouse:
+        if not _has_lme4():
+            console.say(NOTHING_TO_COMPARE)
+            return
+        with console.steps() as tell:
+            found = check(warehouse, program, tell)
     for line in lines(found.differences, found.n_refused, found.n_printed, found.n_other):
         console.say(line)
 

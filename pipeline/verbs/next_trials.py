@@ -14,7 +14,8 @@ from pipeline import console
 from pipeline.contract.units import KG_HA_PER_LB_AC
 from pipeline.errors import UserError, one_of
 from pipeline.settings.program import Program, read_program
-from pipeline.warehouse import Warehouse, open_warehouse
+from pipeline.verbs.last_report import last_report
+from pipeline.warehouse import Warehouse
 
 WORD_LISTS = ("crops", "n_sources", "n_products")
 LEADING_DATE = re.compile(r"^\d{4}-\d\d-\d\d\s*")
@@ -38,14 +39,7 @@ def plan(folder: Path) -> None:
     """Prints the half-widths to expect and the proposed trials of each comparison, as the last report stored them."""
     program = read_program(folder)
     names = ("outlook", "evidence", "proposed_trials")
-    with _stored(program) as warehouse:
-        known = set(
-            warehouse.read("select table_name from information_schema.tables where table_schema = 'reports'")[
-                "table_name"
-            ]
-        )
-        if not set(names) <= known:
-            raise UserError(f"{program.warehouse_file} was made by an older version. Run make report, then this again.")
+    with last_report(program, [f"reports.{name}" for name in names]) as warehouse:
         views = {name: warehouse.table(f"reports.{name}") for name in names}
     console.plan(**views)
 
@@ -60,7 +54,7 @@ def layout(folder: Path, wanted: Wanted) -> Path:
     from pipeline.planning.plot_workbook import write_plot_workbook
 
     program = read_program(folder)
-    with _stored(program) as warehouse:
+    with last_report(program) as warehouse:
         tables = _tables_like(warehouse, program, wanted)
         words = {f"reference.{name}": tuple(warehouse.table(f"reference.{name}")["word"]) for name in WORD_LISTS}
     seed = secrets.randbelow(MOST_SEED) if wanted.random_seed is None else wanted.random_seed
@@ -83,12 +77,6 @@ def layout(folder: Path, wanted: Wanted) -> Path:
         "Fill it in and put it into the season's folder as it is. Product labels and your nutrient management plan come first."
     )
     return path
-
-
-def _stored(program: Program):
-    if not program.warehouse_file.exists():
-        raise UserError(f"{program.warehouse_file} is not there yet. Run make report first.")
-    return open_warehouse(program.warehouse_file, read_only=True)
 
 
 def _tables_like(warehouse: Warehouse, program: Program, wanted: Wanted) -> dict[str, pd.DataFrame]:
