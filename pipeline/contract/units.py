@@ -1,4 +1,4 @@
-"""Exact conversions and standard-moisture arithmetic. Pure numbers; the warehouse uses the same by `unit_macros`.
+"""Exact conversions. Pure numbers; the warehouse uses the same by `unit_macros`.
 
 Sources: the international pound (0.45359237 kg) and foot (0.3048 m) are exact by definition
 (NIST Handbook 44, Appendix C; from memory). Corn is traded at 56 lb per bushel and 15.5%
@@ -77,18 +77,3 @@ def rate_unit(display_units: str) -> tuple[str, float]:
 def bushel_kg_ha(bushel_lb: float) -> float:
     """kg/ha in one bushel per acre, for a crop whose bushel weighs `bushel_lb` pounds."""
     return bushel_lb * KG_PER_LB / M2_PER_ACRE * 10_000
-
-
-def at_standard_moisture(weight: float, moisture_pct: float, standard_pct: float) -> float:
-    """Weight the same dry matter has at the standard moisture, wet basis (UF/IFAS AG442)."""
-    return weight * (100 - moisture_pct) / (100 - standard_pct)
-
-
-def grain_yield_kg_ha(weight_kg: float, moisture_pct: float, standard_pct: float, area_m2: float) -> float:
-    """Grain yield at standard moisture from one harvested plot."""
-    return at_standard_moisture(weight_kg, moisture_pct, standard_pct) / area_m2 * 10_000
-
-
-def lint_yield_kg_ha(seed_cotton_kg: float, turnout_fraction: float, area_m2: float) -> float:
-    """Lint yield from one picked plot; lint is not moisture-corrected (common practice, no source)."""
-    return seed_cotton_kg * turnout_fraction / area_m2 * 10_000

@@ -10,7 +10,7 @@ TARGETS = (TESTED, TO_COME)
 
 GAIN, AS_GOOD = "gain", "as good"  # what a comparison asks, and a claim states
 
-RAINFALL_CLASSES = DRY, NORMAL, WET = "dry", "normal", "wet"
+RAINFALL_CLASSES = ("dry", "normal", "wet")
 BY_DRAINAGE, BY_RAINFALL, BY_BOTH = "drainage group", "rainfall class", "drainage group x rainfall class"
 MODERATORS = (BY_DRAINAGE, BY_RAINFALL, BY_BOTH)  # the ways of dividing that every program declares
 DECLARED, EXPLORATORY = "declared", "exploratory"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass
 
 import pandas as pd
@@ -30,7 +30,6 @@ def estimate(
     noted: Iterable[str] = (),
     eligibility: pd.DataFrame | None = None,
     neighbouring_classes: pd.DataFrame | None = None,
-    break_even_gains: Mapping[str, float] | None = None,
     also_declared: Collection[str] = (),
     progress: Callable[[str], None] | None = None,
 ) -> dict[str, pd.DataFrame]:
@@ -43,7 +42,7 @@ def estimate(
     arms; a trial that also has plots is taken from its plots. Only for robustness: noted
     (site_year_ids with findings), eligibility (every planned trial) and neighbouring_classes
     (comparison_id, site_year_id, rainfall_class: the next class of site-years near a rainfall
-    cut). break_even_gains (comparison_id -> gain) add the share of fields above them.
+    cut).
     also_declared: breakdowns that program.yml declares.
     """
     ids = [comparison.id for comparison in comparisons]
@@ -85,7 +84,6 @@ def estimate(
         "variance_components": components,
         "robustness": frame_of(robust, ROBUSTNESS),
         "agreement": agrees,
-        "field_shares": spread.field_shares(overall, break_even_gains),
         "shrunken_gains": spread.shrunken_gains(used, overall, components),
     }
 

@@ -9,19 +9,8 @@ from pipeline.incoming.csv_reader import read_csv
 from pipeline.incoming.heading_rows import LooksLikeHeadings
 from pipeline.incoming.invisible import invisible_notes
 from pipeline.incoming.odd_rows import odd_row_notes
-from pipeline.incoming.sheet import Note, Sheet, refusal
+from pipeline.incoming.sheet import Sheet, refusal
 from pipeline.incoming.xlsx_reader import read_xlsx
-
-__all__ = ["Note", "Sheet", "read_file"]
-
-_HOW_TO_SAVE = {
-    ".xls": "an older workbook format. Open it in a spreadsheet program and save it as .xlsx.",
-    ".xlsb": "a binary workbook. Open it in a spreadsheet program and save it as .xlsx.",
-    ".xlsm": "a workbook with macros. Open it in a spreadsheet program and save it as .xlsx.",
-    ".ods": "an OpenDocument workbook. Open it in a spreadsheet program and save it as .xlsx.",
-    ".tsv": "tab separated. Open it in a spreadsheet program and save it as 'CSV UTF-8'.",
-    ".txt": "plain text. If it holds comma-separated rows, rename it to .csv.",
-}
 
 
 def read_file(
@@ -37,15 +26,11 @@ def read_file(
     whether they are a table's headings (by default: whether they fit a declared table);
     `progress` is told the share of a long .csv that was read. Raises UserError, naming file, row, column and the mend, for whatever cannot be read without guessing.
     """
-    suffix = path.suffix.lower()
-    if suffix not in (".csv", ".xlsx"):
-        kind = _HOW_TO_SAVE.get(suffix, "of a kind that is not read. Deliver .csv or .xlsx files.")
-        raise refusal(name, [f"the file is {kind}"])
     try:
         content = path.read_bytes()
     except OSError as error:
         raise refusal(name, [f"the file cannot be opened ({error.strerror}). Check its permissions."]) from error
-    if suffix == ".csv":
+    if path.suffix.lower() == ".csv":
         sheets = [
             read_csv(content, stem=path.stem, name=name, looks_like_headings=looks_like_headings, progress=progress)
         ]

@@ -8,9 +8,6 @@ import pandas as pd
 import yaml
 
 DECLARED = Path(__file__).parent.parent / "contract" / "published_checks.yml"
-STANDINGS = ("printed", "quoted", "computed", "from memory")
-# these say who gives the number
-NAMED = ("quoted", "computed")
 
 
 def declared_checks() -> list[dict]:

@@ -13,8 +13,9 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from pipeline.contract.units import KG_PER_LB, M_PER_FT, bushel_kg_ha, grain_yield_kg_ha, lint_yield_kg_ha
+from pipeline.contract.units import KG_PER_LB, M_PER_FT, bushel_kg_ha
 from tests.tiny_program import TinyProgram, write_tiny_program
+from tests.yields_by_hand import grain_yield_kg_ha, lint_yield_kg_ha
 
 STANDARD = {"corn": (56, 15.5), "soybean": (60, 13.0)}
 ROW_SPACING_IN = {"corn": 30, "soybean": 15, "cotton": 38}

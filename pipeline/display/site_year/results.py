@@ -140,7 +140,7 @@ def trial_tables(
         rate: 'lb/ac' or 'kg/ha'.
     """
     table = (
-        _treatments(means, unit=unit, rate=rate)
+        _treatments(means, rate=rate)
         if len(means)
         else pd.DataFrame({"Code": sorted(plots["treatment_code"].unique())})
     )
@@ -164,7 +164,7 @@ def trial_tables(
     return Markdown("\n".join(tables))
 
 
-def _treatments(means: pd.DataFrame, *, unit: str, rate: str) -> pd.DataFrame:
+def _treatments(means: pd.DataFrame, *, rate: str) -> pd.DataFrame:
     rates = means[f"n_rate_{rate.replace('/', '_')}"]
     return pd.DataFrame(
         {

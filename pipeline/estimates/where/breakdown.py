@@ -18,7 +18,6 @@ from pipeline.estimates.columns import INTERACTION_TESTS, POOLED_GAINS, frame_of
 from pipeline.estimates.engines import interval_rules as rules
 from pipeline.estimates.engines import one_stage, two_stage
 from pipeline.estimates.engines.interval_rules import CONF_LEVEL, MIXED, PLAIN
-from pipeline.estimates.where import multiplicity
 
 MODERATORS = {
     BY_DRAINAGE: ("drainage_group",),
@@ -54,7 +53,7 @@ def breakdowns(
             key = {"comparison_id": comparison_id, "moderator": moderator}
             found, of_test = of_both_targets(key, site_years, blocks, columns, conf_level=conf_level)
             rows, tests = rows + found, tests + of_test
-    return frame_of(rows, POOLED_GAINS), multiplicity.with_holm(frame_of(tests, INTERACTION_TESTS))
+    return frame_of(rows, POOLED_GAINS), frame_of(tests, INTERACTION_TESTS)
 
 
 def levels_of(frame: pd.DataFrame, columns: tuple[str, ...]) -> pd.Series:

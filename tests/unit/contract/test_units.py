@@ -10,7 +10,8 @@ from __future__ import annotations
 
 import pytest
 
-from pipeline.contract.units import UNITS, at_standard_moisture, bushel_kg_ha
+from pipeline.contract.units import UNITS, bushel_kg_ha
+from tests.yields_by_hand import at_standard_moisture
 
 
 @pytest.mark.parametrize(

@@ -22,7 +22,6 @@ SHAPES = {
     "variance_components": columns.VARIANCE_COMPONENTS,
     "robustness": columns.ROBUSTNESS,
     "agreement": columns.AGREEMENT,
-    "field_shares": columns.FIELD_SHARES,
     "shrunken_gains": columns.SHRUNKEN_GAINS,
 }
 NUMBERS = [

@@ -7,26 +7,6 @@ from pipeline.incoming.readers import read_file
 from pipeline.incoming.sheet import column_letter, row_ranges, table_name, tidy_heading
 
 
-@pytest.mark.parametrize(
-    ("file", "mend"),
-    [
-        ("plots.xls", "save it as .xlsx"),
-        ("plots.XLSB", "save it as .xlsx"),
-        ("plots.ods", "save it as .xlsx"),
-        ("plots.tsv", "CSV UTF-8"),
-        ("plots.txt", "rename it to .csv"),
-        ("plots.docx", "Deliver .csv or .xlsx"),
-        ("plots", "Deliver .csv or .xlsx"),
-    ],
-)
-def test_other_kinds_of_file_say_what_to_do(tmp_path, file, mend):
-    path = tmp_path / file
-    path.write_text("plot,block\n1,2\n")
-    with pytest.raises(UserError, match="seasons/2094/x: the file is") as caught:
-        read_file(path, name="seasons/2094/x")
-    assert mend in str(caught.value)
-
-
 def test_the_ending_may_be_in_capitals(tmp_path):
     path = tmp_path / "Rain-History 2.CSV"
     path.write_text("place,rain_mm\nQuillmoor Flats,1.2\n")

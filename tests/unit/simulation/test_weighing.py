@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from pipeline.contract.units import KG_PER_LB, M_PER_FT, grain_yield_kg_ha, lint_yield_kg_ha
+from pipeline.contract.units import KG_PER_LB, M_PER_FT
 from pipeline.simulation.scenario import CROPS
+from tests.yields_by_hand import grain_yield_kg_ha, lint_yield_kg_ha
 
 
 @pytest.mark.parametrize("name", ["corn", "cotton", "soybean"])
