@@ -1,27 +1,33 @@
 """The look of the DOCX: a reference document of named styles, as the two page looks in reports/ have them.
 
 It is pandoc's own reference document with its styles changed, so that whoever edits a report in a word processor
-changes a style once and the whole report follows. Element names and their order are those of ECMA-376, part 1
-(WordprocessingML).
+changes a style once and the whole report follows. What python-docx has no words for is written as elements of ECMA-376,
+part 1 (WordprocessingML).
 """
 
 from __future__ import annotations
 
 import io
 import subprocess
-import xml.etree.ElementTree as ET
-import zipfile
 from dataclasses import dataclass
 from pathlib import Path
+
+from docx import Document
+from docx.enum.style import WD_STYLE_TYPE
+from docx.enum.text import WD_TAB_ALIGNMENT
+from docx.oxml import OxmlElement, parse_xml
+from docx.oxml.ns import nsdecls, qn
+from docx.section import Section
+from docx.shared import Inches, Pt, RGBColor
+from docx.styles.style import BaseStyle, ParagraphStyle
+from docx.styles.styles import Styles
+from docx.text.paragraph import Paragraph
 
 from pipeline.publishing import engines
 
 TEXT_FACE, PLAIN_FACE = "Cambria", "Calibri"
 INK, QUIET, LINK = "141414", "555555", "1F4E79"
 RULE, HAIRLINE = "969696", "D6D6D6"
-MAIN = "http://schemas.openxmlformats.org/wordprocessingml/2006/main"
-LINKS = "http://schemas.openxmlformats.org/officeDocument/2006/relationships"
-W = f"{{{MAIN}}}"
 BOX = ("top", "left", "bottom", "right")
 
 
@@ -47,9 +53,9 @@ LOOKS = {
     "Title": Look(PLAIN_FACE, 18, bold=True, after=4),
     "Subtitle": Look(PLAIN_FACE, 11, colour=QUIET, after=12, borders=("bottom",)),
     "Provisional": Look(PLAIN_FACE, 11, before=6, after=12, borders=BOX),
-    "heading 1": Look(PLAIN_FACE, 14, bold=True, before=18, after=6, keep_next=True, level=0),
-    "heading 2": Look(PLAIN_FACE, 12, bold=True, before=14, after=6, keep_next=True, level=1),
-    "heading 3": Look(PLAIN_FACE, 11, bold=True, before=12, after=4, keep_next=True, level=2),
+    "Heading 1": Look(PLAIN_FACE, 14, bold=True, before=18, after=6, keep_next=True, level=0),
+    "Heading 2": Look(PLAIN_FACE, 12, bold=True, before=14, after=6, keep_next=True, level=1),
+    "Heading 3": Look(PLAIN_FACE, 11, bold=True, before=12, after=4, keep_next=True, level=2),
     "Caption": Look(PLAIN_FACE, 9, after=6),
     "Table Caption": Look(PLAIN_FACE, 9, before=12, after=6, keep_next=True),
     "Table Text": Look(PLAIN_FACE, 9, before=2, after=2, keep_lines=True),
@@ -61,122 +67,94 @@ LOOKS = {
     "Footer": Look(PLAIN_FACE, 8, colour=QUIET),
 }
 CHARACTERS = {"Grey": QUIET, "Hyperlink": LINK}
-TABLE = f"""<w:style xmlns:w="{MAIN}" w:type="table" w:default="1" w:styleId="Table"><w:name w:val="Table"/><w:qFormat/>
+TABLE = f"""<w:style {nsdecls("w")} w:type="table" w:default="1" w:styleId="Table"><w:name w:val="Table"/><w:qFormat/>
 <w:tblPr><w:tblBorders><w:bottom w:val="single" w:sz="4" w:color="{RULE}"/><w:insideH w:val="single" w:sz="4" w:color="{HAIRLINE}"/>
 </w:tblBorders><w:tblCellMar><w:left w:w="0" w:type="dxa"/><w:right w:w="120" w:type="dxa"/></w:tblCellMar></w:tblPr>
 <w:tblStylePr w:type="firstRow"><w:tcPr><w:tcBorders><w:bottom w:val="single" w:sz="8" w:color="{INK}"/></w:tcBorders>
 <w:vAlign w:val="bottom"/></w:tcPr></w:tblStylePr></w:style>"""
-FOOTER = f"""<w:ftr xmlns:w="{MAIN}"><w:p><w:pPr><w:pStyle w:val="Footer"/><w:tabs><w:tab w:val="right" w:pos="9360"/></w:tabs></w:pPr>
-<w:fldSimple w:instr="TITLE"/><w:r><w:t xml:space="preserve">   </w:t></w:r><w:fldSimple w:instr="SUBJECT"/><w:r><w:tab/></w:r><w:fldSimple w:instr="PAGE"/><w:r><w:t xml:space="preserve"> / </w:t></w:r>
-<w:fldSimple w:instr="NUMPAGES"/></w:p></w:ftr>"""
-DOCUMENT_PART = "word/document.xml"
-FOOTER_PART = "footer1.xml"
-FOOTER_TYPE = "application/vnd.openxmlformats-officedocument.wordprocessingml.footer+xml"
-# US Letter, in twentieths of a point
-PAPER = '<w:pgSz w:w="12240" w:h="15840"/><w:pgMar w:top="1296" w:right="1440" w:bottom="1368" w:left="1440" w:header="720" w:footer="720" w:gutter="0"/>'
 
 
 def write_reference(target: Path) -> None:
-    """Writes the reference document that pandoc takes the styles from."""
+    """Writes the reference document that pandoc takes the styles, the paper and the footer from."""
     default = subprocess.run(
         [*engines.pandoc(), "--print-default-data-file=reference.docx"],
         capture_output=True,
         check=True,
     )
-    changes = {
-        "word/styles.xml": _styles,
-        DOCUMENT_PART: _with_paper_and_footer,
-        "word/_rels/document.xml.rels": _with_link_to_footer,
-        "[Content_Types].xml": _with_type_of_footer,
-    }
-    with (
-        zipfile.ZipFile(io.BytesIO(default.stdout)) as old,
-        zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as new,
-    ):
-        for part in old.namelist():
-            text = old.read(part)
-            new.writestr(part, changes[part](text.decode("utf-8")) if part in changes else text)
-        new.writestr(f"word/{FOOTER_PART}", FOOTER)
+    document = Document(io.BytesIO(default.stdout))
+    _set_styles(document.styles)
+    _set_paper(document.sections[0])
+    _write_footer(document.sections[0].footer.paragraphs[0])
+    document.save(target)
 
 
 def keep_rows_whole(docx: Path) -> None:
     """Marks every table row of a drawn document so that it is not torn over two pages."""
-    with zipfile.ZipFile(docx) as drawn:
-        parts = {part: drawn.read(part) for part in drawn.namelist()}
-    document = parts[DOCUMENT_PART].decode("utf-8")
-    document = document.replace("<w:tr><w:tc>", "<w:tr><w:trPr></w:trPr><w:tc>")
-    parts[DOCUMENT_PART] = document.replace("<w:tr><w:trPr>", "<w:tr><w:trPr><w:cantSplit />").encode("utf-8")
-    with zipfile.ZipFile(docx, "w", zipfile.ZIP_DEFLATED) as whole:
-        for part, content in parts.items():
-            whole.writestr(part, content)
+    document = Document(docx)
+    for row in document.element.body.iter(qn("w:tr")):
+        row.get_or_add_trPr().insert(0, OxmlElement("w:cantSplit"))
+    document.save(docx)
 
 
-def _styles(xml: str) -> str:
-    ET.register_namespace("w", MAIN)
-    styles = ET.fromstring(xml)
-    by_name = {style.find(f"{W}name").get(f"{W}val"): style for style in styles.findall(f"{W}style")}
+def _set_styles(styles: Styles) -> None:
+    by_name = {style.name: style for style in styles}
     for name, look in LOOKS.items():
-        _set_paragraph(by_name.get(name) or _added(styles, name, "paragraph"), look)
+        _set_paragraph(by_name.get(name) or _added(styles, name, WD_STYLE_TYPE.PARAGRAPH), look)
     for name, colour in CHARACTERS.items():
-        style = by_name.get(name) or _added(styles, name, "character")
-        _drop(style, "rPr")
-        _add(_add(style, "rPr"), "color", val=colour)
-    styles.remove(by_name["Table"])
-    styles.append(ET.fromstring(TABLE))
-    return ET.tostring(styles, encoding="unicode", xml_declaration=True)
+        style = by_name.get(name) or _added(styles, name, WD_STYLE_TYPE.CHARACTER)
+        style.element.remove_all("w:rPr")
+        style.font.color.rgb = RGBColor.from_string(colour)
+    by_name["Table"].delete()
+    styles.element.append(parse_xml(TABLE))
 
 
-def _added(styles: ET.Element, name: str, kind: str) -> ET.Element:
-    style = _add(styles, "style", type=kind, styleId=name.replace(" ", ""))
-    _add(style, "name", val=name)
-    if kind == "paragraph":
-        _add(style, "basedOn", val="Normal")
-    _add(style, "qFormat")
+def _added(styles: Styles, name: str, kind: WD_STYLE_TYPE) -> BaseStyle:
+    style = styles.add_style(name, kind, builtin=True)
+    style.element.styleId = name.replace(" ", "")  # as pandoc and the template name it
+    if kind is WD_STYLE_TYPE.PARAGRAPH:
+        style.base_style = styles["Normal"]
+    style.quick_style = True
     return style
 
 
-def _set_paragraph(style: ET.Element, look: Look) -> None:
-    _drop(style, "pPr", "rPr", "link", "semiHidden", "unhideWhenUsed")
-    paragraph = _add(style, "pPr")
-    if look.keep_next:
-        _add(paragraph, "keepNext")
-    if look.keep_lines:
-        _add(paragraph, "keepLines")
+def _set_paragraph(style: ParagraphStyle, look: Look) -> None:
+    style.element.remove_all("w:pPr", "w:rPr", "w:link", "w:semiHidden", "w:unhideWhenUsed")
+    style.font.name, style.font.size, style.font.color.rgb = (
+        look.face,
+        Pt(look.points),
+        RGBColor.from_string(look.colour),
+    )
+    style.font.bold = look.bold or None
+    paragraph = style.paragraph_format
+    paragraph.space_before, paragraph.space_after = Pt(look.before), Pt(look.after)
+    paragraph.keep_with_next, paragraph.keep_together = look.keep_next or None, look.keep_lines or None
     if look.borders:
-        borders = _add(paragraph, "pBdr")
-        for side in look.borders:
-            _add(borders, side, val="single", sz="12", space="6", color=INK)
-    _add(paragraph, "spacing", before=round(20 * look.before), after=round(20 * look.after))
+        sides = [_element(f"w:{side}", val="single", sz="12", space="6", color=INK) for side in look.borders]
+        style.element.pPr.insert_element_before(_element("w:pBdr", *sides), "w:spacing")
     if look.level is not None:
-        _add(paragraph, "outlineLvl", val=look.level)
-    letters = _add(style, "rPr")
-    _add(letters, "rFonts", ascii=look.face, hAnsi=look.face, cs=look.face)
-    if look.bold:
-        _add(letters, "b")
-    _add(letters, "color", val=look.colour)
-    _add(letters, "sz", val=round(2 * look.points))
-    _add(letters, "szCs", val=round(2 * look.points))
+        style.element.pPr.append(_element("w:outlineLvl", val=str(look.level)))
 
 
-def _drop(style: ET.Element, *names: str) -> None:
-    for child in [child for child in style if child.tag.removeprefix(W) in names]:
-        style.remove(child)
+def _set_paper(section: Section) -> None:
+    """US Letter."""
+    section.page_width, section.page_height = Inches(8.5), Inches(11)
+    section.top_margin, section.bottom_margin = Inches(0.9), Inches(0.95)
+    section.left_margin, section.right_margin, section.gutter = Inches(1), Inches(1), Inches(0)
+    section.header_distance, section.footer_distance = Inches(0.5), Inches(0.5)
 
 
-def _add(parent: ET.Element, name: str, **values: object) -> ET.Element:
-    return ET.SubElement(parent, W + name, {W + key: str(value) for key, value in values.items()})
+def _write_footer(paragraph: Paragraph) -> None:
+    """Title and program left, page of pages right."""
+    paragraph.paragraph_format.tab_stops.add_tab_stop(Inches(6.5), WD_TAB_ALIGNMENT.RIGHT)
+    for field, after in (("TITLE", "   "), ("SUBJECT", "\t"), ("PAGE", " / "), ("NUMPAGES", "")):
+        paragraph._p.append(_element("w:fldSimple", instr=field))
+        if after:
+            paragraph.add_run(after)
 
 
-def _with_paper_and_footer(xml: str) -> str:
-    footer = f'<w:sectPr><w:footerReference xmlns:r="{LINKS}" w:type="default" r:id="rIdFooter"/>'
-    return xml.replace("<w:sectPr>", footer).replace("</w:sectPr>", f"{PAPER}</w:sectPr>")
-
-
-def _with_link_to_footer(xml: str) -> str:
-    link = f'<Relationship Id="rIdFooter" Type="{LINKS}/footer" Target="{FOOTER_PART}"/>'
-    return xml.replace("</Relationships>", f"{link}</Relationships>")
-
-
-def _with_type_of_footer(xml: str) -> str:
-    part = f'<Override PartName="/word/{FOOTER_PART}" ContentType="{FOOTER_TYPE}"/>'
-    return xml.replace("</Types>", f"{part}</Types>")
+def _element(tag: str, *children: object, **values: str) -> object:
+    found = OxmlElement(tag)
+    for name, value in values.items():
+        found.set(qn(f"w:{name}"), value)
+    found.extend(children)
+    return found

@@ -31,6 +31,7 @@ GATES = {
     "formulae": "pipeline/estimates/engines/own_fits.py",
     "plotnine": "pipeline/display",
     "openpyxl": ("pipeline/incoming", "pipeline/planning"),
+    "docx": "pipeline/publishing",
     "pypandoc": "pipeline/publishing",
     "typst": "pipeline/publishing",
     "rich": "pipeline/console.py",

@@ -175,7 +175,7 @@ def test_docx_has_the_masthead_and_the_alt_text(woven, tmp_path):
         "Orrenvale nitrogen trials Coated blend on corn, season 2094 Two places Provisional. 2 trials are held."
     )
     rows = document.count("<w:tr>")
-    assert rows > 90 and document.count("<w:cantSplit />") == rows
+    assert rows > 90 and document.count("<w:cantSplit/>") == rows
     with zipfile.ZipFile(drawn.path) as parts:
         assert "<dc:subject>Provisional</dc:subject>" in parts.read("docProps/core.xml").decode("utf-8")
         assert 'w:instr="SUBJECT"' in parts.read("word/footer1.xml").decode("utf-8")
