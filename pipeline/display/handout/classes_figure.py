@@ -7,6 +7,7 @@ from pathlib import Path
 import pandas as pd
 import plotnine as p9
 
+from pipeline.contract.vocabulary import BY_DRAINAGE, BY_RAINFALL
 from pipeline.display.figures import theme
 from pipeline.display.words.numbers import NBSP, between, count, metric, number
 from pipeline.display.words.tables import Markdown
@@ -15,7 +16,7 @@ from pipeline.display.words.where import RAINFALL_CLASSES
 HEIGHT_INCH = 1.35
 TOO_FEW = "too few seasons"
 SOILS = {"P": "Poorly drained", "W": "Well drained", "R": "Excessively drained"}
-PANELS = {"drainage group": "By soil drainage", "rainfall class": "By the season's rain"}
+PANELS = {BY_DRAINAGE: "By soil drainage", BY_RAINFALL: "By the season's rain"}
 # A class is worth an interval when this is not wider than so many times the whole average's.
 WIDEST = 4.0
 

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pandas as pd
 
+from pipeline.contract.vocabulary import BY_DRAINAGE, BY_RAINFALL
 from pipeline.display.handout import sentences
 from pipeline.display.handout.classes_figure import by_class
 from pipeline.display.handout.yields_figure import yields
@@ -14,7 +15,7 @@ from pipeline.display.words import answers, links, money, n_response, own_prices
 from pipeline.display.words.numbers import NBSP, capital, listed, seasons
 from pipeline.display.words.tables import Markdown, escaped, grey, joined, paragraph, pipe_table, stacked
 
-BY_CLASS = ("drainage group", "rainfall class")
+BY_CLASS = (BY_DRAINAGE, BY_RAINFALL)
 NO_SITE_YEAR = "No trial has answered any of these comparisons yet."
 CANNOT_SAY = "We can't yet say whether soil or rain changes the gain."
 

@@ -10,6 +10,7 @@ from collections.abc import Mapping
 
 import pandas as pd
 
+from pipeline.contract import vocabulary
 from pipeline.display.words import money
 from pipeline.display.words.answers import TESTED, TO_COME, arms, verdict
 from pipeline.display.words.numbers import NBSP, between, capital, count, listed, number
@@ -40,7 +41,7 @@ def yielded(row: Mapping) -> str:
         return f"There are too few trials for an average of {treatment} against {comparator}."
     if shown == "few":
         return f"There are too few trials yet to say whether {treatment} out-yields {comparator}."
-    if shown == "not shown":
+    if shown == vocabulary.NOT_SHOWN:
         return f"The trials do not show that {treatment} and {comparator} yield differently."
     is_ahead = row["target"] == TO_COME
     if shown == "gain":
@@ -61,7 +62,7 @@ def how_sure(row: Mapping, robustness: pd.DataFrame, agreement: pd.DataFrame) ->
     shown = verdict(row)
     if shown in ("none", "few"):
         return TOO_FEW, f"only {count(row['n_site_years'], 'site-year')} in {count(row['n_seasons'], 'season')}"
-    if shown == "not shown":
+    if shown == vocabulary.NOT_SHOWN:
         limits = between(row["conf_low"], row["conf_high"], row["digits"])
         return NOT_SHOWN, f"the true average could lie anywhere from {limits} {row['unit']}"
     if part := _carried_by(robustness):

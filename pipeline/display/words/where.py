@@ -58,7 +58,7 @@ def where_in_short(tests: pd.DataFrame, gains: pd.DataFrame) -> str:
 def _differs(p_adjusted: float, too_few: str) -> str:
     if too_few or pd.isna(p_adjusted):
         return f"gains {NOT_COMPARED}"
-    return "the gain differs" if p_adjusted < ALPHA else NO_DIFFERENCE
+    return "the gain differs" if p_adjusted < FAMILY_ALPHA else NO_DIFFERENCE
 
 
 def where_table(gains: pd.DataFrame, target: str, *, label: str = "where") -> Markdown:
@@ -169,7 +169,7 @@ def class_difference(test: Mapping, rows: pd.DataFrame) -> str:
             f"Whether the gain differs between {classes} cannot be tested: {text(test['warnings']) or 'no model fits'}."
         )
     caution = _caution(text(test["warnings"]))
-    said = "The gain differs" if test["p_value_holm"] < ALPHA else "We found no difference in gain"
+    said = "The gain differs" if test["p_value_holm"] < FAMILY_ALPHA else "We found no difference in gain"
     return f"{said} between {classes} ({p_value(test['p_value_holm'])}).{caution}"
 
 
