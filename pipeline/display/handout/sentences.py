@@ -11,8 +11,9 @@ from collections.abc import Mapping
 import pandas as pd
 
 from pipeline.contract import vocabulary
+from pipeline.contract.vocabulary import TESTED, TO_COME
 from pipeline.display.words import money
-from pipeline.display.words.answers import TESTED, TO_COME, arms, verdict
+from pipeline.display.words.answers import arms, verdict
 from pipeline.display.words.numbers import NBSP, between, capital, count, listed, number
 from pipeline.estimates.average.robustness import PLACE, SEASON, SITE_YEAR
 from pipeline.estimates.columns import LONG_RUN
