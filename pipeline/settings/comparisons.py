@@ -58,6 +58,9 @@ class Comparison:
 
     id: str = stated(Key("a short name of your own; claims name it exactly so", filled))
     says: str = stated(Key("both sides in words: first, against second; it stands on the pages", filled))
+    in_short: tuple[str, ...] = stated(
+        Key("both sides in few words, [first, second], as the growers' sheet has them", filled, (), kind=LIST)
+    )
     crop: str = stated(Key("crop"))
     question: str = stated(
         Key(
@@ -125,6 +128,10 @@ def _comparison(section: Section, units: dict[str, str]) -> Comparison:
     if found.question == AS_GOOD and found.margin is None:
         raise section.error(
             f'"{found.id}" asks whether it is as good: add noninferiority: {{margin: ..., unit: ..., basis: ..., fixed_on: ...}}'
+        )
+    if len(found.in_short) not in (0, 2):
+        raise section.error(
+            f'in_short of "{found.id}" holds {len(found.in_short)} names: write [first, second], or leave it out'
         )
     if found.treatment == found.comparator:
         raise section.error(f'both arms of "{found.id}" ask for the same treatments: change one of them')

@@ -17,6 +17,7 @@ from pipeline.display.words.answers import arms, verdict
 from pipeline.display.words.numbers import NBSP, between, capital, count, listed, number
 from pipeline.estimates.average.robustness import PLACE, SEASON, SITE_YEAR
 from pipeline.estimates.columns import LONG_RUN
+from pipeline.estimates.passes.noninferiority import BETTER, NOT_SHOWN_AS_GOOD, WITHIN_MARGIN, WORSE
 from pipeline.verdicts import is_few
 
 FIRM, FRAGILE, NOT_SHOWN, TOO_FEW = "Firm", "Fragile", "Not shown", "Too few trials"
@@ -126,10 +127,10 @@ def passes(row: Mapping, sides: tuple[str, str]) -> str:
     if pd.isna(row["estimate"]) or is_few(row):
         return f"There are too few trials yet to say whether {treatment} does as well as {comparator}."
     return {
-        "better": f"Yes: {treatment} yields more than {comparator}.",
-        "as good within the margin": f"Yes: {treatment} does as well as {comparator}, within {allowed}.",
-        "not shown to be as good": f"Not shown: {treatment} may lose more than {allowed} against {comparator}.",
-        "worse": f"No: {treatment} yields less than {comparator}.",
+        BETTER: f"Yes: {treatment} yields more than {comparator}.",
+        WITHIN_MARGIN: f"Yes: {treatment} does as well as {comparator}, within {allowed}.",
+        NOT_SHOWN_AS_GOOD: f"Not shown: {treatment} may lose more than {allowed} against {comparator}.",
+        WORSE: f"No: {treatment} yields less than {comparator}.",
     }[row["verdict"]]
 
 

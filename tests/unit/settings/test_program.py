@@ -39,6 +39,12 @@ def test_the_tiny_program(tiny):
     assert program.published == tiny.folder / "published"
 
 
+def test_both_sides_may_be_named_in_few_words(tiny):
+    assert read_program(tiny.folder).comparisons[0].in_short == ()
+    tiny.settings("    crop: corn\n", "    in_short: [blend, urea]\n    crop: corn\n")
+    assert read_program(tiny.folder).comparisons[0].in_short == ("blend", "urea")
+
+
 def test_a_program_declares_further_ways_of_dividing(tiny):
     tiny.settings(
         "comparisons:", "also_divide_by: {classes: [N rate, previous crop], declared: 2090-11-15}\ncomparisons:"
@@ -183,6 +189,7 @@ def test_mistakes_in_a_band_name_their_line(tiny, old, new, said):
 
 #  what stands in program.yml, what it becomes, on which line after that the mistake is, what the message says of it
 MISTAKES = [
+    ("    says: half", "    in_short: [blend]\n    says: half", -1, "write [first, second]"),
     ("program: Tiny trials\n", "", 0, '"program" is missing'),
     ("program: Tiny trials", "program:", 0, '"program" is empty'),
     ("program: Tiny trials", "programm: Tiny trials", 0, '"program" is missing'),

@@ -8,7 +8,7 @@ import pandas as pd
 import pytest
 
 from pipeline.display.handout import sentences
-from pipeline.display.words import passes as pass_words
+from pipeline.estimates.passes.noninferiority import BETTER, NOT_SHOWN_AS_GOOD, WITHIN_MARGIN, WORSE
 from tests.unit.display.review.test_checks import robust_row
 from tests.unit.display.rows import NONE, gain_row
 from tests.unit.display.words.test_passes import row as pass_row
@@ -89,14 +89,14 @@ def test_a_return_is_said_at_the_head_only_where_it_is_shown(low, high, net, sai
     assert not said or "$32 to $64" in sentence
 
 
-@pytest.mark.parametrize("verdict", [pass_words.BETTER, pass_words.AS_GOOD, pass_words.NOT_SHOWN, pass_words.WORSE])
+@pytest.mark.parametrize("verdict", [BETTER, WITHIN_MARGIN, NOT_SHOWN_AS_GOOD, WORSE])
 def test_whether_a_pass_can_be_dropped_begins_with_the_answer(verdict):
     said = sentences.passes(pass_row(verdict=verdict), SIDES)
     begins = {
-        pass_words.BETTER: "Yes",
-        pass_words.AS_GOOD: "Yes",
-        pass_words.NOT_SHOWN: "Not shown",
-        pass_words.WORSE: "No",
+        BETTER: "Yes",
+        WITHIN_MARGIN: "Yes",
+        NOT_SHOWN_AS_GOOD: "Not shown",
+        WORSE: "No",
     }
     assert said.startswith(begins[verdict]) and len(said.split()) <= MOST_WORDS
 
