@@ -13,8 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from pipeline.contract.results import frame_of
 from pipeline.contract.vocabulary import AS_GOOD, DOES_NOT_APPLY, GAIN, SHOWN
-from pipeline.estimates.columns import frame_of
 from pipeline.estimates.money.partial_budget import FEWEST_DF
 from pipeline.estimates.passes.noninferiority import BETTER
 from pipeline.estimates.where.breakdown import MODERATORS, levels_of
@@ -24,10 +24,8 @@ from pipeline.verdicts import BORNE_OUT, CONTRADICTED, SAYS_MORE, TOO_FEW, as_go
 
 CENT = 0.01  # the last decimal in which money is printed
 EVIDENCE = ("estimate_id", "estimate", "conf_low", "conf_high", "n_site_years", "n_seasons")
-COLUMNS = (
-    "position", "sentence", "printed_in", "comparison_id", "target", "only_in", "states", "stated", "stated_gain", "stated_unit",
-    "verdict", *EVIDENCE, "evidence_unit", "half_width_wanted", "more_site_years", "more_seasons", "settling",
-)  # fmt: skip
+# what a row leaves empty that nothing more would settle
+SETTLED = dict.fromkeys(("half_width_wanted", "more_site_years", "more_seasons", "stated", "evidence_unit"))
 A_CLASS = "It takes site-years of this class in more seasons; their weather cannot be planned."
 NO_TRIALS = "More trials are not expected to help: the sentence needs another number."
 NOT_AS_GOOD = "More trials are not expected to help: the average itself lies beyond the margin."
@@ -53,12 +51,13 @@ class Evidence:
 
 
 def judge(claims: Iterable[Claim], evidence: Evidence) -> pd.DataFrame:
-    """One row per claim with its verdict, what it rests on and what would settle it; columns COLUMNS."""
+    """One row per claim with its verdict, what it rests on and what would settle it; columns of claims."""
     held = {GAIN: _gain, AS_GOOD: _as_good, NET_CHANGE: _net_change}
     rows = [
-        _words(position, claim) | held[claim.states](claim, evidence) for position, claim in enumerate(claims, start=1)
+        SETTLED | _words(position, claim) | held[claim.states](claim, evidence)
+        for position, claim in enumerate(claims, start=1)
     ]
-    return frame_of(rows, COLUMNS)
+    return frame_of(rows, "claims")
 
 
 def _words(position: int, claim: Claim) -> dict:
@@ -88,7 +87,7 @@ def _headline(claim: Claim, pooled: pd.DataFrame) -> dict:
         if claim.only_in
         else pooled["moderator"].eq("all")
     )
-    leads = pooled["is_headline"].eq(True) & is_class
+    leads = pooled["is_headline"] & is_class
     found = pooled[leads & (pooled["comparison_id"] == claim.comparison) & (pooled["target"] == claim.target)]
     return found.iloc[0][list(EVIDENCE)].to_dict() if len(found) else _nothing()
 
@@ -103,12 +102,12 @@ def _comparator_mean(claim: Claim, evidence: Evidence) -> float:
     if claim.only_in:
         is_class = [levels_of(used, columns).eq(claim.only_in) for columns in MODERATORS.values()]
         used = used[np.logical_or.reduce(is_class)]
-    return float(used["comparator_mean"].astype(float).mean())
+    return float(used["comparator_mean"].mean())
 
 
 def _used(claim: Claim, evidence: Evidence) -> pd.DataFrame:
     used = evidence.site_year_gains
-    return used[(used["comparison_id"] == claim.comparison) & used["is_pooled"].eq(True)]
+    return used[(used["comparison_id"] == claim.comparison) & used["is_pooled"]]
 
 
 def _as_good(claim: Claim, evidence: Evidence) -> dict:

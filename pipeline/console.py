@@ -129,7 +129,7 @@ def _place(row) -> str:
 
 def headlines(gains: pd.DataFrame) -> None:
     """One line per comparison: the average gain on its declared target."""
-    shown = gains[gains["is_headline"].eq(True) & gains["is_declared"] & (gains["moderator"] == "all")]
+    shown = gains[gains["is_headline"] & gains["is_declared"] & (gains["moderator"] == "all")]
     say("\nAverage gains, each on the target it declares (95% interval)")
     for row in shown.sort_values("position").itertuples():
         why = f". {row.rule}" if pd.isna(row.estimate) else ""

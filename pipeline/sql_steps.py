@@ -1,4 +1,4 @@
-"""The build as a graph: every query of sql/ and of the contract with the names it needs first."""
+"""The build as a graph: every query of sql/, and of the contract, with the names it needs first."""
 
 from __future__ import annotations
 
@@ -8,6 +8,8 @@ from graphlib import TopologicalSorter
 from pipeline import folders
 from pipeline.contract.checks import FINDING_COLUMNS, Check, declared_checks, repeats_query
 from pipeline.contract.habit_checks import habit_checks, lost_zeros_checks
+from pipeline.contract.results import SCHEMA as RESULTS
+from pipeline.contract.results import ddl, declared_results
 from pipeline.contract.staging import all_rows_query, staging_query
 from pipeline.contract.tables import NOTED, declared_tables
 
@@ -94,9 +96,16 @@ def _contract_steps() -> tuple[list[Step], list[Step]]:
     return staging, [step for step, _ in checks] + groups
 
 
+def _result_steps() -> list[Step]:
+    """The tables of estimates, which the pipeline fills."""
+    return [Step(f"{RESULTS}.{t.name}", (), ddl(t), keep=t.kept) for t in declared_results().values()]
+
+
 def steps_of(layers: tuple[str, ...]) -> dict[str, Step]:
     steps = [step for layer in layers for step in _file_steps(layer)]
     staging, checks = _contract_steps()
+    if RESULTS in layers:
+        steps += _result_steps()
     if "staging" in layers:
         steps += staging
     if "trials" in layers:

@@ -9,7 +9,7 @@ import pandas as pd
 
 from pipeline.errors import UserError, one_of
 from pipeline.estimate_ids import asked_part
-from pipeline.estimates.columns import LONG_RUN
+from pipeline.estimates.money.inputs import LONG_RUN
 from pipeline.estimates.n_response.efficiencies import AGRONOMIC
 from pipeline.estimates.n_response.ladders import rate_levels
 from pipeline.estimates.where.breakdown import MODERATORS
@@ -133,7 +133,7 @@ def _from_curves(views: Mapping[str, pd.DataFrame], kind: str, estimate: pd.Seri
     means = _means_used(of_curve["rate_means"], estimate.get("efficiency"), estimate.get("n_rate_kg_ha"))
     plots = of_curve["ladder_sources"].merge(means[[*LADDER, "n_rate"]], on=[*LADDER, "n_rate"])
     curves = of_curve["response_curves"]
-    behind = curves[curves["is_primary"].eq(True)] if kind in ("nitrogen_saved", "rate_losses") else curves.iloc[:0]
+    behind = curves[curves["is_primary"]] if kind in ("nitrogen_saved", "rate_losses") else curves.iloc[:0]
     rests_on = tuple(row for _, row in behind.iterrows())
     return replace(_of_plots(views, kind, estimate, plots), rests_on=rests_on, means=means)
 
@@ -177,7 +177,7 @@ def _averages_behind(
 
 def _headline(gains: pd.DataFrame, estimate: pd.Series) -> pd.Series:
     """The average over all site-years that leads for an estimate's comparison and target."""
-    leads = gains["is_headline"].eq(True) & gains["moderator"].eq("all") & gains["target"].eq(estimate["target"])
+    leads = gains["is_headline"] & gains["moderator"].eq("all") & gains["target"].eq(estimate["target"])
     return _of(gains[leads], estimate).iloc[0]
 
 
@@ -230,7 +230,7 @@ def _site_years(views: Mapping[str, pd.DataFrame], estimate: pd.Series) -> pd.Da
         mine = mine[(mine["moderator"] == estimate["moderator"]) & (mine["level"] == estimate["level"])]
         return mine.assign(weight=float("nan")).sort_values(["season", "place"], ignore_index=True)
     used = _of(views["site_year_gains"], estimate)
-    used = used[used["is_pooled"].eq(True)]
+    used = used[used["is_pooled"]]
     columns = list(MODERATOR_COLUMNS[estimate["moderator"]])
     if columns:
         level = used[columns].fillna("").agg(" x ".join, axis=1)

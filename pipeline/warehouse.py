@@ -17,6 +17,7 @@ import pandas as pd
 import pyarrow as pa
 
 from pipeline import folders
+from pipeline.contract import results
 from pipeline.contract.unit_macros import unit_macros
 from pipeline.errors import UserError
 from pipeline.sql_steps import Step, in_order, steps_of
@@ -86,7 +87,10 @@ class Warehouse:
         return frame
 
     def insert(self, name: str, frame: pd.DataFrame | pa.Table) -> None:
-        """Appends a frame to a table, columns matched by name."""
+        """Appends a frame to a table, columns matched by name; a result must have every column that is declared for it."""
+        schema, _, table = name.partition(".")
+        if schema == results.SCHEMA:
+            frame = results.frame_of(frame, table, stored=True)
         if len(frame) == 0:
             return
         self._connection.register("incoming_frame", frame)
@@ -117,7 +121,7 @@ class Warehouse:
     ) -> None:
         """Drops and makes again every table of the layers, in the order of their needs.
 
-        `fill` gives the rows of tables that SQL only declares: a frame, or a function of the warehouse
+        `fill` gives the rows of tables that are only declared: a frame, or a function of the warehouse
         that is called once the table's needs are met. `progress` is told the share of the steps that are done.
         """
         fill = fill or {}

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import pandas as pd
 from threadpoolctl import threadpool_limits
 
+from pipeline.contract.results import frame_of
 from pipeline.estimates.average import agreement, one_field, pooling, robustness, spread
-from pipeline.estimates.columns import BLOCK_GAINS_WITH_VARIANCE, POOLED_GAINS, ROBUSTNESS, frame_of
 from pipeline.estimates.trials import block_gains as blocks
 from pipeline.estimates.trials import designs, printed_trials
 from pipeline.estimates.trials import site_year_gains as site_years
@@ -77,12 +77,12 @@ def estimate(
         "treatment_means": own.means,
         "block_gains": own.block_gains,
         "site_year_gains": own.site_year_gains,
-        "pooled_gains": frame_of(rows, POOLED_GAINS),
+        "pooled_gains": frame_of(rows, "pooled_gains"),
         "interaction_tests": looked_at.tests,
         "explored": looked_at.rows,
         "explored_site_years": looked_at.site_years,
         "variance_components": components,
-        "robustness": frame_of(robust, ROBUSTNESS),
+        "robustness": frame_of(robust, "robustness"),
         "agreement": agrees,
         "shrunken_gains": spread.shrunken_gains(used, overall, components),
     }
@@ -128,9 +128,9 @@ def _gains(ids, trials, treatments, plots, arms, printed_means, progress) -> _Ga
     if printed_means is not None:
         without_plots = _in_order(printed_means[~printed_means["trial_id"].isin(plots["trial_id"])])
         of_print = printed_trials.printed_gains(without_plots, arms, trials, moderated)
-        gains = frame_of([*gains.to_dict("records"), *of_print.to_dict("records")], BLOCK_GAINS_WITH_VARIANCE)
+        gains = frame_of([*gains.to_dict("records"), *of_print.to_dict("records")], "block_gains")
     by_site_year = site_years.site_year_gains(gains, trials)
-    used = by_site_year[by_site_year["is_pooled"].eq(True)]
+    used = by_site_year[by_site_year["is_pooled"]]
     return _Gains(analyses, means, gains, by_site_year, used, pooling.model_blocks(gains, trials, used))
 
 

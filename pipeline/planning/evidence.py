@@ -8,24 +8,17 @@ from __future__ import annotations
 
 import pandas as pd
 
+from pipeline.contract.results import frame_of
 from pipeline.contract.vocabulary import RAINFALL_CLASSES
-from pipeline.estimates.columns import frame_of
 from pipeline.estimates.engines import interval_rules as rules
 from pipeline.estimates.where.long_run import shares_at
 
-EVIDENCE = (
-    "comparison_id", "drainage_group", "rainfall_class", "n_site_years", "n_places", "n_seasons", "seasons", "shown_as",
-)  # fmt: skip
-PROPOSALS = (
-    "comparison_id", "rank", "site_id", "place", "drainage_group", "n_site_years_here",
-    "empty_classes", "thin_classes", "chance_of_thin_class", "why",
-)  # fmt: skip
 EMPTY = "empty"
 ENOUGH = rules.FEWEST_FOR_THE_MODEL
 
 
 def evidence_map(comparison_id: str, site_year_gains: pd.DataFrame, drainage_groups: list[str]) -> pd.DataFrame:
-    """Site-years and seasons in every cell, empty ones too; columns EVIDENCE.
+    """Site-years and seasons in every cell, empty ones too; columns of evidence.
 
     site_year_gains: the pooled ones of this comparison. drainage_groups: those the
     program's sites have. shown_as is 'empty', 'count', 'grey' or 'sentence'. Site-years of
@@ -41,14 +34,14 @@ def evidence_map(comparison_id: str, site_year_gains: pd.DataFrame, drainage_gro
             ]
             rows.append({"drainage_group": group, "rainfall_class": rain} | _counts(of_cell))
     unknown = site_year_gains[site_year_gains[classes].isna().any(axis=1)]
-    rows += [_counts(unknown)] if len(unknown) else []
-    return frame_of([{"comparison_id": comparison_id} | row for row in rows], EVIDENCE)
+    rows += [dict.fromkeys(classes) | _counts(unknown)] if len(unknown) else []
+    return frame_of([{"comparison_id": comparison_id} | row for row in rows], "evidence")
 
 
 def proposed_trials(
     evidence: pd.DataFrame, sites: pd.DataFrame, shares: pd.DataFrame, site_year_gains: pd.DataFrame, *, n_trials: int
 ) -> pd.DataFrame:
-    """Sites in the order in which trials there would add most to thin cells; columns PROPOSALS.
+    """Sites in the order in which trials there would add most to thin cells; columns of proposed_trials.
 
     sites: site_id, place, drainage_group, those that can carry the crop. shares: place,
     rainfall_class, share of this crop; without any, the classes count as equally likely.
@@ -57,7 +50,7 @@ def proposed_trials(
     """
     known = sites[sites["drainage_group"].notna()].sort_values("site_id").reset_index(drop=True)
     if known.empty:
-        return frame_of([], PROPOSALS)
+        return frame_of([], "proposed_trials")
     chance = _chances(known["place"], shares)
     counts = evidence.dropna(subset=["rainfall_class"]).pivot(
         index="drainage_group", columns="rainfall_class", values="n_site_years"
@@ -81,7 +74,7 @@ def proposed_trials(
         counts.loc[row["drainage_group"]] += chance.loc[best]
         left = [i for i in left if known["place"][i] != row["place"]]
     comparison_id = evidence["comparison_id"].iloc[0] if len(evidence) else None
-    return frame_of([{"comparison_id": comparison_id} | row for row in rows], PROPOSALS)
+    return frame_of([{"comparison_id": comparison_id} | row for row in rows], "proposed_trials")
 
 
 def _counts(of_cell: pd.DataFrame) -> dict:

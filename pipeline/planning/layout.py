@@ -13,7 +13,6 @@ import numpy as np
 import pandas as pd
 
 from pipeline.errors import UserError, one_of
-from pipeline.estimates.columns import frame_of
 
 DESIGNS = ("RCBD", "split-plot")
 MOST_PLOTS_PER_BLOCK, MOST_MAIN_PLOTS = 99, 26  # two digits of a plot number, letters of the alphabet
@@ -50,7 +49,7 @@ def plan_of_plots(
                 {"plot": block * 100 + position, "block": block, "treatment_code": code, "position": position,
                  "main_plot": letter if design == "split-plot" else None}
             )  # fmt: skip
-    return frame_of(rows, PLAN)
+    return pd.DataFrame(rows, columns=list(PLAN))
 
 
 def _one_block(wholes: dict[str, list[str]], generator: np.random.Generator) -> list[tuple[str, str]]:

@@ -9,9 +9,9 @@ from collections.abc import Callable, Iterable
 
 import pandas as pd
 
+from pipeline.contract.results import blank, frame_of, narrowed
 from pipeline.contract.vocabulary import TARGETS, TO_COME
 from pipeline.errors import UserError
-from pipeline.estimates.columns import frame_of
 from pipeline.estimates.engines import interval_rules as rules
 from pipeline.planning.precision import (
     NO_SPREAD,
@@ -25,15 +25,6 @@ from pipeline.planning.precision import (
 
 POWER = 0.80
 MOST_SITE_YEARS = 400
-OUTLOOK = (
-    "comparison_id", "target", "more_site_years", "n_blocks", "more_seasons",
-    "n_site_years", "n_places", "n_seasons", "std_error", "df", "half_width", "reason",
-)  # fmt: skip
-NEEDED = (
-    "comparison_id", "target", "aim", "size", "expected_gain", "power", "n_blocks", "more_seasons",
-    "more_site_years", "reached", "reason",
-)  # fmt: skip
-SUBSTITUTION = ("comparison_id", "target", "grown", "times", "std_error", "half_width", "reason")
 GROWN = ("blocks", "site-years", "seasons")
 NO_SEASON = "Not estimable: seasons to come need a season component, from at least 3 seasons."
 HOPEFUL = "The {0} variance is estimated as zero, often by chance. The plan assumes that {0}s do not differ, so its figures are likely too hopeful."
@@ -56,21 +47,21 @@ def outlook(
     n_blocks: Iterable[int],
     more_seasons: Iterable[int],
 ) -> pd.DataFrame:
-    """Half-width expected for each choice, for both targets; columns OUTLOOK, unit of the gains.
+    """Half-width expected for each choice, for both targets; columns of outlook, unit of the gains.
 
     layout: place, season, n_blocks per site-year so far; it is the first row of each target.
     """
     choices = [(k, r, j) for j in more_seasons for k in more_site_years for r in n_blocks if 1 <= j <= k]
 
     def answer(layout: pd.DataFrame, components: Components) -> list[dict]:
-        rows = [{"more_site_years": 0, "more_seasons": 0} | _expected(layout, components)]
+        rows = [{"more_site_years": 0, "n_blocks": None, "more_seasons": 0} | _expected(layout, components)]
         for k, r, j in choices:
             grown = with_more(layout, site_years=k, n_blocks=r, seasons=j)
             choice = {"more_site_years": k, "n_blocks": r, "more_seasons": j}
             rows.append(choice | _expected(grown, components))
         return rows
 
-    return frame_of(_for_both_targets(comparison_id, layout, variance_components, answer), OUTLOOK)
+    return frame_of(_for_both_targets("outlook", comparison_id, layout, variance_components, answer), "outlook")
 
 
 def substitution(
@@ -82,7 +73,7 @@ def substitution(
 ) -> pd.DataFrame:
     """Half-width when only blocks, only site-years (at new places) or only seasons are multiplied.
 
-    Shows why blocks cannot replace site-years, nor site-years seasons. Columns SUBSTITUTION.
+    Shows why blocks cannot replace site-years, nor site-years seasons. Columns of substitution.
     """
     factors = tuple(times)
 
@@ -94,7 +85,9 @@ def substitution(
                 rows.append({"grown": grown, "times": factor} | expected)
         return rows
 
-    return frame_of(_for_both_targets(comparison_id, layout, variance_components, answer), SUBSTITUTION)
+    return narrowed(
+        _for_both_targets("substitution", comparison_id, layout, variance_components, answer), "substitution"
+    )
 
 
 def site_years_needed(
@@ -108,7 +101,7 @@ def site_years_needed(
     n_blocks: int = 4,
     more_seasons: Iterable[int] = (1, 2, 3),
 ) -> pd.DataFrame:
-    """Fewest more site-years for a half-width, or to show non-inferiority at a margin; columns NEEDED.
+    """Fewest more site-years for a half-width, or to show non-inferiority at a margin; columns of needed.
 
     With a margin: so many that a treatment whose true gain is expected_gain is shown to be
     as good (one-sided 2.5%) with 80% chance. `reached` is the half-width or the chance
@@ -120,6 +113,7 @@ def site_years_needed(
     if not size > 0:
         raise UserError(f"plan: the half-width or margin is {size:g}; it must be above zero")
     shared = {"aim": "half-width" if margin is None else "margin", "size": size, "n_blocks": n_blocks}
+    shared |= {"expected_gain": None, "power": None}
     if margin is not None:
         shared |= {"expected_gain": expected_gain, "power": POWER}
 
@@ -134,18 +128,18 @@ def site_years_needed(
     def answer(layout: pd.DataFrame, components: Components) -> list[dict]:
         return [shared | {"more_seasons": j} | _fewest(layout, components, reaches, n_blocks, j) for j in seasons]
 
-    rows = _for_both_targets(comparison_id, layout, variance_components, answer)
-    return frame_of([shared | row for row in rows], NEEDED)
+    rows = _for_both_targets("needed", comparison_id, layout, variance_components, answer)
+    return frame_of([row | shared for row in rows], "needed")
 
 
-def _for_both_targets(comparison_id: str, layout, variance_components, answer: Answer) -> list[dict]:
+def _for_both_targets(table: str, comparison_id: str, layout, variance_components, answer: Answer) -> list[dict]:
     """The answer's rows for each target with its reserve; one row with the reason where there is none."""
     rows = []
     for target in TARGETS:
         key = {"comparison_id": comparison_id, "target": target}
         components, reason = _usable(layout, variance_components, comparison_id, target)
         if components is None:
-            rows.append(key | {"reason": reason})
+            rows.append(blank(table) | key | {"reason": reason})
             continue
         for row in answer(layout, components):
             rows.append(key | row | {"reason": " ".join(filter(None, [row.get("reason"), reason]))})
@@ -193,7 +187,7 @@ def _fewest(layout, components, reaches, n_blocks: int, seasons: int) -> dict:
     low, high = seasons - 1, seasons
     while not (answer := tried(high))[0]:
         if high == MOST_SITE_YEARS:
-            return {"reached": answer[1], "reason": OUT_OF_REACH}
+            return {"more_site_years": None, "reached": answer[1], "reason": OUT_OF_REACH}
         low, high = high, min(2 * high, MOST_SITE_YEARS)
     while high - low > 1:
         middle = (low + high) // 2

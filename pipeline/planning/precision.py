@@ -60,7 +60,7 @@ def components_of(variance_components: pd.DataFrame, comparison_id: str, target:
     found = variance_components[
         (variance_components["comparison_id"] == comparison_id) & (variance_components["target"] == target)
     ]
-    known = dict(zip(found["component"], found["variance"].astype(float), strict=True))
+    known = dict(zip(found["component"], found["variance"], strict=True))
     if "residual" not in known or (target == TO_COME and "season" not in known):
         return None
     season, place = known.get("season", 0.0), known.get("place", 0.0)

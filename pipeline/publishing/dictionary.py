@@ -8,6 +8,7 @@ import pandas as pd
 
 from pipeline import folders
 from pipeline.contract.checks import Check, declared_checks, range_said
+from pipeline.contract.results import ResultColumn, ResultTable, declared_results
 from pipeline.contract.tables import Column, Table, declared_tables
 from pipeline.contract.units import US
 from pipeline.settings.keys import named_keys
@@ -16,7 +17,7 @@ from pipeline.sql_steps import written_checks
 
 
 def dictionary_tables(display_units: str = US) -> dict[str, pd.DataFrame]:
-    """One row per delivered table, per column, per check, and per key of program.yml; ranges in the program's display units."""
+    """One row per delivered table, per column of these, per column of the results, per check, and per key of program.yml; ranges in the program's display units."""
     tables = list(declared_tables().values())
     named = pd.DataFrame(
         {"table_name": t.name, "grain": t.grain, "key": ", ".join(t.key), "meaning": t.meaning} for t in tables
@@ -24,7 +25,9 @@ def dictionary_tables(display_units: str = US) -> dict[str, pd.DataFrame]:
     columns = pd.DataFrame(_column_row(table, column, display_units) for table in tables for column in table.columns)
     checks = [_check_row(check, t.name) for t in tables for check in declared_checks(t)]
     checks += [_check_row(check, None) for check, _ in written_checks()]
+    results = [_result_row(table, column) for table in declared_results().values() for column in table.columns]
     return {
+        "dictionary_results": pd.DataFrame(results),
         "dictionary_tables": named,
         "dictionary_columns": columns,
         "dictionary_checks": pd.DataFrame(checks),
@@ -44,6 +47,19 @@ def _column_row(table: Table, column: Column, display_units: str) -> dict:
         "typical": _limits(column, "typical", display_units),
         "example": column.example,
         "severity": column.severity,
+    }
+
+
+def _result_row(table: ResultTable, column: ResultColumn) -> dict:
+    return {
+        "table_name": table.name,
+        "grain": table.grain,
+        "key": ", ".join(table.key),
+        "column_name": column.name,
+        "type": column.type.replace("_", " or "),
+        "unit": column.unit,
+        "is_required": column.required,
+        "meaning": column.meaning,
     }
 
 

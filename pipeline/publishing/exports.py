@@ -9,25 +9,16 @@ run (ids, times) stands in the folder of its own.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import asdict
 from pathlib import Path
 
 import pandas as pd
 
 from pipeline.contract.words import FORMULA_OPENINGS
+from pipeline.publishing.view_columns import told_of
 
 OF_THE_RUN = ("program", "changes", "editions")
 DICTIONARY = "dictionary"
-UNIT_BY_ENDING = {
-    "_kg_ha": "kg/ha", "_lb_ac": "lb/ac", "_pct": "%", "_mm": "mm", "_inch": "inch", "_kg": "kg", "_cm": "cm", "_bytes": "bytes",
-    "_per_ac": "per acre", "_per_ha": "per hectare",
-}  # fmt: skip
-# Quantities that stand in the unit which the column `unit` of their row names.
-IN_UNIT_OF_ROW = (
-    "estimate", "std_error", "conf_low", "conf_high", "pred_low", "pred_high", "observed_low", "observed_high", "tau", "gain",
-    "own_std_error", "half_width", "comparator_mean", "yield", "mean", "adjusted_mean", "lsd_5pct", "residual", "standard_deviation",
-    "stated", "headline", "mixed_model", "two_stage", "plain_mean", "third_road", "third_road_std_error", "threshold", "shrunken_gain",
-    "shrunken_std_error", "before", "after", "half_width_wanted",
-)  # fmt: skip
 
 
 def write_exports(views: Mapping[str, pd.DataFrame], folder: Path) -> None:
@@ -63,7 +54,7 @@ def _cell(value: object) -> object:
 
 
 def dictionary(views: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
-    """One row per table and column: what a row of the table is, the column's type and its unit."""
+    """One row per table and column: what a row of the table is, the column's type, unit and meaning."""
     grains = dict(zip(views["columns"]["table_name"], views["columns"]["grain"], strict=True))
     rows = [
         {
@@ -71,7 +62,7 @@ def dictionary(views: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
             "one_row": grains.get(name, ""),
             "column": column,
             "type": _type(frame[column]),
-            "unit": _unit(column, frame),
+            **asdict(told_of(name, column, frame.columns)),
         }
         for name, frame in sorted(views.items())
         for column in frame.columns
@@ -90,10 +81,3 @@ def _type(column: pd.Series) -> str:
     if pd.api.types.is_datetime64_any_dtype(column):
         return "date or time"
     return "text"
-
-
-def _unit(column: str, frame: pd.DataFrame) -> str:
-    for ending, unit in UNIT_BY_ENDING.items():
-        if column.endswith(ending):
-            return unit
-    return "see the row's unit" if column in IN_UNIT_OF_ROW and "unit" in frame.columns else ""

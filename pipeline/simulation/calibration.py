@@ -16,6 +16,7 @@ import pandas as pd
 from scipy import stats
 from threadpoolctl import threadpool_limits
 
+from pipeline.contract.results import frame_of
 from pipeline.contract.vocabulary import TARGETS, TESTED, TO_COME
 from pipeline.estimates.average import pooling, robustness, three_methods
 from pipeline.estimates.average.three_methods import MethodRow
@@ -32,10 +33,6 @@ AS_STATED = "as stated"
 ERROR_CV = 0.5  # of the trials' error standard deviations, where they are unequal
 BATCH = 25
 ROW = ("comparison_id", "truth", "target", "method", "low", "high", "true_gain")
-COLUMNS = (
-    "comparison_id", "truth", "target", "method", "n_programs", "coverage", "coverage_mc_error", "mean_width",
-    "width_mc_error", "n_site_years", "n_seasons", "verdict", "seed",
-)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -70,7 +67,7 @@ def layout_of(block_gains: pd.DataFrame, trials: pd.DataFrame, site_year_gains: 
 
     Frames as estimate() gives and takes them. Nothing of the gains themselves is kept.
     """
-    used = site_year_gains[site_year_gains["is_pooled"].eq(True)]
+    used = site_year_gains[site_year_gains["is_pooled"]]
     rows = pooling.model_blocks(block_gains, trials, used).drop(columns=["gain"])
     return rows.merge(trials[["trial_id", "design", "crop"]], on="trial_id").assign(comparator_mean=0.0, warnings="")
 
@@ -80,10 +77,10 @@ def typical_tau(layout: pd.DataFrame) -> float:
 
     Trials with an error of exactly zero are left out, as in the estimates; 0 where no other is left.
     """
-    known = layout[layout["variance"].astype(float) > 0]
+    known = layout[layout["variance"] > 0]
     if known.empty:
         return 0.0
-    by_trial = known.groupby("trial_id")["variance"].agg(lambda v: 1 / np.sum(1 / v.astype(float)))
+    by_trial = known.groupby("trial_id")["variance"].agg(lambda v: 1 / np.sum(1 / v))
     return float(np.sqrt(by_trial.median()))
 
 
@@ -97,7 +94,7 @@ def calibrate(
     n_jobs: int = 2,
     progress: Callable[[int, int], None] | None = None,
 ) -> pd.DataFrame:
-    """How often and how wide, over n simulated programs per comparison and truth; columns COLUMNS.
+    """How often and how wide, over n simulated programs per comparison and truth; columns of calibration.
 
     layouts: see layout_of. taus: comparison_id -> standard deviation between true gains, else typical_tau.
     progress is told (batches done, batches in all).
@@ -166,12 +163,12 @@ def simulate(
         of_places = float(of_place.mean()) if site_years["place"].nunique() < rules.FEWEST_PLACES else 0.0
     blocks = layout.copy()
     ratio, seen = _errors(layout, truth, rng)
-    error_sd = np.sqrt(layout["variance"].astype(float) * layout["trial_id"].map(ratio))
+    error_sd = np.sqrt(layout["variance"] * layout["trial_id"].map(ratio))
     blocks["gain"] = layout["site_year_id"].map(true) + error_sd * _block_errors(layout, truth, rng)
     for column in ("own_variance", "variance", "variance_df"):
         blocks[column] = blocks["trial_id"].map(seen[column])
     for column in ("own_variance", "variance"):
-        blocks[column] *= layout["variance"].astype(float)
+        blocks[column] *= layout["variance"]
     to_come = truth.gain * tau + of_places
     return blocks, {TESTED: to_come + float(of_season.mean()), TO_COME: to_come}
 
@@ -195,7 +192,7 @@ def _errors(layout: pd.DataFrame, truth: Truth, rng: np.random.Generator) -> tup
     trials = layout.drop_duplicates("trial_id").set_index("trial_id")
     log_sd = np.sqrt(np.log(1 + ERROR_CV**2)) if truth.unequal_errors else 0.0
     ratio = pd.Series(np.exp(2 * (log_sd * rng.normal(size=len(trials)) - log_sd**2)), trials.index)
-    df = trials["own_variance_df"].astype(float)
+    df = trials["own_variance_df"]
     known = df.notna()
     own = ratio[known] * rng.chisquare(df[known]) / df[known]
     seen = pd.DataFrame(
@@ -240,7 +237,7 @@ def wrong_intervals(blocks: pd.DataFrame) -> dict[str, tuple[float, float]]:
     half = stats.t.ppf((1 + CONF_LEVEL) / 2, len(gains) - 1) * gains.std(ddof=1) / np.sqrt(len(gains))
     intervals = {PLOTS_POOLED: (gains.mean() - half, gains.mean() + half)}
     known = blocks[blocks["own_variance"].notna()]
-    df = known.drop_duplicates("trial_id")["own_variance_df"].astype(float)
+    df = known.drop_duplicates("trial_id")["own_variance_df"]
     if len(known) == len(blocks):
         by_trial = known.groupby("trial_id")["own_variance"].mean()
         error = np.average(by_trial.to_numpy(float), weights=df.to_numpy())
@@ -267,7 +264,7 @@ def _summary(intervals: pd.DataFrame, layouts: pd.DataFrame, seed: int) -> pd.Da
             | {"width_mc_error": float(width.std(ddof=1) / np.sqrt(n)) if n > 1 else np.nan, "seed": seed}
             | {"verdict": verdict(coverage, error)} | counts.loc[key[0]].to_dict()
         )  # fmt: skip
-    frame = pd.DataFrame(rows, columns=list(COLUMNS))
+    frame = frame_of(rows, "calibration")
     order = [
         list(TARGETS).index(target) * 10 + METHODS.index(m)
         for target, m in zip(frame["target"], frame["method"], strict=True)

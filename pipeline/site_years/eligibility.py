@@ -10,6 +10,7 @@ import json
 
 import pandas as pd
 
+from pipeline.contract.results import declared_results, frame_of, narrowed
 from pipeline.contract.units import KG_HA_PER_LB_AC
 from pipeline.settings.comparisons import DIFFERABLE, ROLES, Arm, Comparison
 
@@ -19,11 +20,8 @@ SAME_RATE_KG_HA = 5 * KG_HA_PER_LB_AC
 SAME_SHARE = 0.005
 # keeps a difference of exactly the tolerance inside after its unit was converted
 ROUNDING_KG_HA = 1e-6
+ARM_COLUMNS = tuple(declared_results()["arms"].names())
 WITHOUT_BLOCKS = ("unreplicated", "CRD", "strips")
-ELIGIBILITY_COLUMNS = (
-    "comparison_id", "trial_id", "site_year_id", "season", "place", "is_used", "reason", "n_blocks", "rates_missing", "also_differs",
-)  # fmt: skip
-ARM_COLUMNS = ("comparison_id", "trial_id", "treatment_code", "arm", "rate_kg_ha", "rate_weight")
 
 
 def eligible_trials(
@@ -39,7 +37,7 @@ def eligible_trials(
     trials: trial_id, site_year_id, season, place, crop, design, status, status_reason.
     treatments: as in trials.treatments. plots_present: trial_id, block, treatment_code of usable plots.
     """
-    rows, arms = [pd.DataFrame(columns=ELIGIBILITY_COLUMNS)], [pd.DataFrame(columns=ARM_COLUMNS)]
+    rows, arms = [], []
     for comparison in comparisons:
         of_crop = trials[trials["crop"] == comparison.crop]
         able = of_crop[(of_crop["status"] == "accepted") & (of_crop["design"] != "not randomized")]
@@ -48,9 +46,10 @@ def eligible_trials(
         rows.append(row)
         used = row.loc[row["is_used"], "trial_id"]
         arms.append(candidates[candidates["trial_id"].isin(used)])
-    filled = [frame for frame in rows if len(frame)] or rows[:1]
-    filled_arms = [frame for frame in arms if len(frame)] or arms[:1]
-    return pd.concat(filled, ignore_index=True), pd.concat(filled_arms, ignore_index=True)
+    return tuple(
+        frame_of(pd.concat([frame for frame in frames if len(frame)] or [pd.DataFrame()]), table)
+        for frames, table in ((rows, "eligibility"), (arms, "arms"))
+    )
 
 
 def _eligibility(comparison, trials, arms, treatments, plots_present, fewest_blocks) -> pd.DataFrame:
@@ -62,7 +61,7 @@ def _eligibility(comparison, trials, arms, treatments, plots_present, fewest_blo
         "differs": _also_differs(comparison, arms, treatments),
     }
     rows = [_row(comparison, trial, known, fewest_blocks) for trial in trials.itertuples()]
-    return pd.DataFrame(rows, columns=ELIGIBILITY_COLUMNS).astype({"is_used": bool})
+    return frame_of(rows, "eligibility")
 
 
 def _sets_by_trial(arms: pd.DataFrame, column: str) -> dict[str, set]:
@@ -115,7 +114,7 @@ def candidate_arms(comparison: Comparison, treatments: pd.DataFrame) -> pd.DataF
         # a trial with one arm only keeps it, so that the reason can name the arm it lacks
         only_one = arms.groupby("trial_id")["arm"].transform("nunique") == 1
         arms = arms[(n_sides == 2) | only_one]
-    return arms[list(ARM_COLUMNS)].reset_index(drop=True)
+    return narrowed(arms, "arms")
 
 
 def _named_rate(comparison: Comparison, rate_kg_ha: float) -> tuple[float, float]:

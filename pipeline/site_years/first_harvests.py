@@ -18,7 +18,7 @@ def first_harvests(eligibility: pd.DataFrame, trials: pd.DataFrame, printed_tria
     Args:
         eligibility: comparison_id, trial_id, is_used. trials: trial_id, crop, season, planted, harvested.
     """
-    used = eligibility.loc[eligibility["is_used"].eq(True), ["comparison_id", "trial_id"]]
+    used = eligibility.loc[eligibility["is_used"], ["comparison_id", "trial_id"]]
     dated = _dated(used.merge(trials[["trial_id", "crop", "season", "planted", "harvested"]], on="trial_id"))
     is_printed = dated["trial_id"].isin(printed_trials)
     has_own = dated["comparison_id"].isin(dated.loc[~is_printed, "comparison_id"])

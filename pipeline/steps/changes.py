@@ -16,6 +16,7 @@ from pathlib import Path
 
 import pandas as pd
 
+from pipeline.contract.results import frame_of
 from pipeline.errors import UserError
 from pipeline.incoming.accompanying import Accompanying, read_accompanying
 from pipeline.provenance import RunCard
@@ -28,10 +29,6 @@ SOFTWARE, DATA, SETTINGS, NEW_SEASON = "software", "late or corrected data", "se
 # where the settings of the earlier run are written for another version of this software
 NOT_TOLD_APART = "not told apart: this version cannot read the earlier settings"
 SOFTWARE_COLUMNS = ("code_commit", "lock_sha256", "python", "packages", "r_versions")
-COLUMNS = (
-    "run_id", "comparison_id", "target", "position", "cause", "before", "after", "n_before", "n_after",
-    "conf_low_before", "conf_high_before", "conf_low_after", "conf_high_after",
-)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -86,9 +83,8 @@ def explain(
         try:
             old_program, old_accompanying = _restored(Path(folder), earlier)
         except UserError:
-            return _step(earlier.headlines, final).assign(cause=NOT_TOLD_APART, position=1, run_id=card.run_id)[
-                list(COLUMNS)
-            ]
+            step = _step(earlier.headlines, final).assign(cause=NOT_TOLD_APART, position=1, run_id=card.run_id)
+            return frame_of(step, "run_changes")
         causes: list[tuple[str, Callable[[], pd.DataFrame]]] = []
         if any(str(earlier.card[name]) != str(getattr(card, name)) for name in SOFTWARE_COLUMNS):
             causes.append(
@@ -113,7 +109,7 @@ def explain(
                 after = final
             rows.append(_step(before, after).assign(cause=cause, position=position, run_id=card.run_id))
             before = after
-    return pd.concat(rows)[list(COLUMNS)] if rows else pd.DataFrame(columns=COLUMNS)
+    return frame_of(pd.concat(rows) if rows else [], "run_changes")
 
 
 def _restored(folder: Path, earlier: Earlier) -> tuple[Program, Accompanying]:

@@ -9,9 +9,9 @@ import pandas as pd
 from threadpoolctl import threadpool_limits
 
 from pipeline.display.words.numbers import number
-from pipeline.estimates.columns import stacked
 from pipeline.estimates.engines import mixed, own_fits
 from pipeline.estimates.engines.mixed import Call, MixedFit
+from pipeline.estimates.frames import stacked
 from pipeline.settings.program import Program
 from pipeline.steps import other_questions
 from pipeline.steps.estimating import estimated, gather

@@ -8,6 +8,7 @@ from datetime import date
 
 import pandas as pd
 
+from pipeline.contract.results import frame_of, narrowed
 from pipeline.estimate_ids import FIGURES, data_ids, estimate_ids, figure_ids
 from pipeline.progress import Steps
 from pipeline.provenance import RunCard
@@ -91,14 +92,14 @@ def estimate_all(
     frames["pooled_gains"] = frames["pooled_gains"].assign(
         run_id=card.run_id, inputs_sha256=card.inputs_sha256, unit=UNIT
     )
-    results = {f"estimates.{name}": frame for name, frame in frames.items()}
-    results |= {
-        "estimates.eligibility": found.eligibility,
-        "estimates.arms": found.arms,
-        "estimates.comparisons": _comparison_rows(program),
-        "estimates.runs": pd.DataFrame([card.as_row()]),
-        "estimates.run_headlines": headline_rows(frames["pooled_gains"]).assign(run_id=card.run_id, unit=UNIT),
+    frames |= {
+        "eligibility": found.eligibility,
+        "arms": found.arms,
+        "comparisons": _comparison_rows(program),
+        "runs": pd.DataFrame([card.as_row()]),
+        "run_headlines": headline_rows(frames["pooled_gains"]).assign(run_id=card.run_id, unit=UNIT),
     }
+    results = {f"estimates.{name}": frame_of(frame, name, stored=True) for name, frame in frames.items()}
     results |= review(warehouse, program, results)
     return results, card
 
@@ -140,14 +141,12 @@ def headlines(warehouse: Warehouse, program: Program) -> pd.DataFrame:
 
 def headline_rows(pooled: pd.DataFrame) -> pd.DataFrame:
     """One row per comparison and target: the average that leads."""
-    leading = pooled[pooled["is_headline"].eq(True) & (pooled["moderator"] == "all")]
-    return leading[
-        ["comparison_id", "target", "estimate", "conf_low", "conf_high", "n_site_years", "n_seasons", "method"]
-    ]
+    leading = pooled[pooled["is_headline"] & (pooled["moderator"] == "all")]
+    return narrowed(leading, "run_headlines", without=("run_id", "unit"))
 
 
 def _comparison_rows(program: Program) -> pd.DataFrame:
-    return pd.DataFrame(
+    rows = [
         {
             "comparison_id": c.id,
             "position": i,
@@ -161,4 +160,5 @@ def _comparison_rows(program: Program) -> pd.DataFrame:
             "declared": c.declared,
         }  # fmt: skip
         for i, c in enumerate(program.comparisons)
-    )
+    ]
+    return frame_of(rows, "comparisons")

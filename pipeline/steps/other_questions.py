@@ -11,7 +11,8 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from pipeline.estimates.columns import stacked
+from pipeline.contract.results import frame_of
+from pipeline.estimates.frames import stacked
 from pipeline.settings.program import Program
 from pipeline.site_years.rainfall import classify_rainfall
 from pipeline.steps.loading import Tell
@@ -55,7 +56,7 @@ def other_questions(program: Program, found, frames: Frames, known: Facts, tell:
     from pipeline.estimates.n_response.source_prices import prices_of_sources
     from pipeline.estimates.passes import margins
 
-    used = frames["site_year_gains"][frames["site_year_gains"]["is_pooled"].eq(True)]
+    used = frames["site_year_gains"][frames["site_year_gains"]["is_pooled"]]
     shares = class_shares(program, known.reference_rainfall)
     tables = {"class_shares": shares} | money.money_tables(program, found, frames, used, shares, known.crops, tell)
     tables |= {"noninferiority": margins.as_good(program, found, frames, used, tables["budgets"], known.crops)}
@@ -73,7 +74,7 @@ def other_questions(program: Program, found, frames: Frames, known: Facts, tell:
     break_even = (
         tables["budgets"].dropna(subset=["break_even_gain_kg_ha"]).set_index("comparison_id")["break_even_gain_kg_ha"]
     )
-    tables["field_shares"] = spread.field_shares(frames["pooled_gains"], break_even.astype(float).to_dict())
+    tables["field_shares"] = spread.field_shares(frames["pooled_gains"], break_even.to_dict())
     tables["trait_gains"] = trait_gains(program, found, known.measurements, tell)
     return tables | next_season(program, frames, used, shares, known, tell)
 
@@ -91,7 +92,6 @@ def class_shares(program: Program, reference: pd.DataFrame) -> pd.DataFrame:
 
 def trait_gains(program: Program, found, measurements: pd.DataFrame, tell: Tell) -> pd.DataFrame:
     """The average gain of every other trait measured, by the rules of yield, at its last date in each trial."""
-    from pipeline.estimates.columns import POOLED_GAINS, frame_of
     from pipeline.estimates.program import headline_gains
 
     rows: list[dict] = []
@@ -101,9 +101,9 @@ def trait_gains(program: Program, found, measurements: pd.DataFrame, tell: Tell)
         arms = found.arms[found.arms["trial_id"].isin(plots["trial_id"])]
         asked = [c for c in program.comparisons if c.id in set(arms["comparison_id"])]
         gains = headline_gains(asked, found.trials, found.treatments, plots, arms)
-        kept = gains[gains["is_headline"].eq(True) & gains["n_site_years"].gt(0)]
+        kept = gains[gains["is_headline"] & gains["n_site_years"].gt(0)]
         rows += kept.assign(trait=trait, unit=unit).to_dict("records")
-    return frame_of(rows, ("trait", "unit", *POOLED_GAINS))
+    return frame_of(rows, "trait_gains")
 
 
 def next_season(program: Program, frames: Frames, used, shares, known: Facts, tell: Tell) -> dict[str, pd.DataFrame]:
@@ -133,5 +133,4 @@ def next_season(program: Program, frames: Frames, used, shares, known: Facts, te
         parts["proposed_trials"].append(
             evidence.proposed_trials(cells, sites, of_crop, of_comparison, n_trials=N_PROPOSED)
         )
-    tables = {name: stacked(frames_) for name, frames_ in parts.items()}
-    return tables | {"needed": tables["needed"].reindex(columns=list(plans.NEEDED))}
+    return {name: frame_of(stacked(frames_), name) for name, frames_ in parts.items()}

@@ -17,7 +17,7 @@ ORDER = (
     "verdicts", "claims", "trace", "display", "publishing", "progress", "console", "steps", "verbs", "__main__",
 )  # fmt: skip
 # the questions that the estimates answer, from what needs none of the others to what needs most
-ESTIMATES = ("columns", "engines", "trials", "average", "where", "passes", "money", "n_response", "program")
+ESTIMATES = ("frames", "engines", "trials", "average", "where", "passes", "money", "n_response", "program")
 # what the pages share; a page has its own words and figures beside these, and nothing of another page's
 SHARED_BY_PAGES = ("words", "figures")
 MODULES = sorted(PIPELINE.rglob("*.py"))

@@ -110,7 +110,7 @@ def _once(n: int) -> dict[str, int]:
 
 
 def study(n: int, *, n_jobs: int = 2) -> pd.DataFrame:
-    """Coverage and width of the printed intervals; columns of calibration.COLUMNS and `kind`."""
+    """Coverage and width of the printed intervals; columns of the table calibration and `kind`."""
     found = []
     for kind, rows in layouts().items():
         taus = {name: TAU for name in rows["comparison_id"].unique()}

@@ -9,6 +9,7 @@ import pytest
 
 from pipeline.estimate_ids import FIGURES
 from pipeline.verbs import run
+from tests.declared_shapes import whole
 
 LB_AC = 0.45359237 / (43560 * 0.3048**2) * 10_000
 BU = 56 * LB_AC
@@ -62,6 +63,7 @@ ESTIMATES = {
 }  # fmt: skip
 for figure in (f"estimates.{name}" for name in FIGURES if f"estimates.{name}" in ESTIMATES):
     ESTIMATES[figure] = ESTIMATES[figure].assign(estimate_id=lambda rows, of=figure: [f"{of}-{i}" for i in rows.index])
+ESTIMATES = {name: whole(name.removeprefix("estimates."), rows) for name, rows in ESTIMATES.items()}
 
 
 @pytest.fixture

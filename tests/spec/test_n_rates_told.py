@@ -8,6 +8,7 @@ import duckdb
 import pandas as pd
 import pytest
 
+from pipeline.contract.results import ddl, declared_results
 from pipeline.display.season import n_rates
 from pipeline.display.site_year import own_rates
 from pipeline.estimates.n_response.estimate_n_response import estimate_n_response
@@ -48,7 +49,7 @@ def views_of(given, *, printed=None, priced=True) -> dict[str, pd.DataFrame]:
     with duckdb.connect() as con:
         con.execute("create schema estimates; create schema reports; create schema reference; create schema trials")
         for name in ("n_response", "rate_means", "rate_losses", "source_prices"):
-            con.execute((SQL_FOLDER / "estimates" / f"{name}.sql").read_text())
+            con.execute(ddl(declared_results()[name]))
             rows = (sources if name == "source_prices" else found[name]).convert_dtypes()
             if len(rows):
                 con.execute(f"insert into estimates.{name} by name select * from rows")

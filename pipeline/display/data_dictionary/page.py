@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 import pandas as pd
 
-from pipeline.display.data_dictionary.tables import columns_table, keys_table
+from pipeline.display.data_dictionary.tables import columns_table, keys_table, results_table
 from pipeline.display.words import links
 from pipeline.display.words.checks import checks_table
 from pipeline.display.words.numbers import capital
@@ -40,6 +40,10 @@ class DictionaryPage:
     @property
     def keys(self) -> Markdown:
         return keys_table(self._views["dictionary_keys"])
+
+    @property
+    def results(self) -> Markdown:
+        return results_table(self._views["dictionary_results"])
 
     @property
     def checks(self) -> Markdown:

@@ -45,3 +45,17 @@ def keys_table(keys: pd.DataFrame) -> Markdown:
     )
     widths = dict(zip(frame.columns, (26, 24, 40, 10), strict=True))
     return pipe_table(frame, caption="Keys of program.yml.", label="keys", widths=widths)
+
+
+def results_table(results: pd.DataFrame) -> Markdown:
+    """What one row of each table of results is, and what tells its rows apart."""
+    tables = results.drop_duplicates("table_name")
+    frame = pd.DataFrame(
+        {
+            "Table": [Markdown(f"`{name}`") for name in tables["table_name"]],
+            "What it holds": tables["grain"].map(capital),
+            "Key": [Markdown(", ".join(f"`{column}`" for column in key.split(", "))) for key in tables["key"]],
+        }
+    )
+    widths = dict(zip(frame.columns, (24, 40, 36), strict=True))
+    return pipe_table(frame, caption="Tables of results.", label="results", widths=widths)

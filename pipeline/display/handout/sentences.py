@@ -16,7 +16,7 @@ from pipeline.display.words import money
 from pipeline.display.words.answers import arms, verdict
 from pipeline.display.words.numbers import NBSP, between, capital, count, listed, number
 from pipeline.estimates.average.robustness import PLACE, SEASON, SITE_YEAR
-from pipeline.estimates.columns import LONG_RUN
+from pipeline.estimates.money.inputs import LONG_RUN
 from pipeline.estimates.passes.noninferiority import BETTER, NOT_SHOWN_AS_GOOD, WITHIN_MARGIN, WORSE
 from pipeline.verdicts import is_few
 

@@ -186,7 +186,7 @@ def explored_table(rows: pd.DataFrame, *, label: str) -> Markdown:
         rows: one comparison's and target's rows of reports.explored, one or more; two methods for each class.
     """
     alone = {(row["moderator"], row["level"]): row for row in rows.to_dict("records") if row["method"] == PLAIN}
-    leading = rows[rows["is_headline"].eq(True)].to_dict("records")
+    leading = rows[rows["is_headline"]].to_dict("records")
     lines = [
         {
             "Divided by": f"{capital(row['moderator'])} ({row['kind']})",

@@ -72,7 +72,7 @@ def other_prices(grid: pd.DataFrame, *, label: str) -> Markdown | str:
     """The rate that pays best at the lowest and highest price ratio tried, beside the planning one; empty without prices."""
     rows = []
     for family, of_family in grid[grid["eonr"].notna()].groupby("family", sort=False):
-        planned = of_family[of_family["is_planning_ratio"].eq(True)]
+        planned = of_family[of_family["is_planning_ratio"]]
         ends = of_family.sort_values("price_ratio").iloc[[0, -1]]
         if len(planned) and len(of_family) > 1:
             tried = [_at_ratio(row) for _, row in pd.concat([ends[:1], planned, ends[1:]]).iterrows()]

@@ -29,7 +29,7 @@ from pipeline.display.words.money import (
 )
 from pipeline.display.words.numbers import between, capital, number
 from pipeline.display.words.tables import Markdown, joined, linked_id, pipe_table
-from pipeline.estimates.columns import LONG_RUN
+from pipeline.estimates.money.inputs import LONG_RUN
 from pipeline.estimates.money.partial_budget import BOXES, FEWEST_DF
 
 CHANCES = (

@@ -14,7 +14,7 @@ from pipeline.display.words.answers import TARGET
 from pipeline.display.words.numbers import JOINED, MINUS, capital, count, day, number, text
 from pipeline.display.words.tables import Markdown, escaped, joined
 from pipeline.estimates.average.chances import WIDEST_SHARE
-from pipeline.estimates.columns import LONG_RUN
+from pipeline.estimates.money.inputs import LONG_RUN
 from pipeline.estimates.money.partial_budget import FEWEST_DF
 
 NOT_GIVEN = "not given"

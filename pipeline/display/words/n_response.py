@@ -33,7 +33,7 @@ NOT_SAVED = {
 
 def drawn(curves: pd.DataFrame) -> pd.DataFrame:
     """The declared curves that were fitted."""
-    return curves[curves["is_primary"].eq(True) & curves["flag"].isin([FOUND, BEYOND])]
+    return curves[curves["is_primary"] & curves["flag"].isin([FOUND, BEYOND])]
 
 
 def priced(curves: pd.DataFrame) -> pd.DataFrame:
@@ -133,7 +133,7 @@ def left_out(own: pd.DataFrame, curves: pd.DataFrame) -> str:
 
 def unfitted(curves: pd.DataFrame) -> str:
     """Which ways of giving N have no curve, and why; empty where all have."""
-    primary = curves[curves["is_primary"].eq(True) & ~curves["flag"].isin([FOUND, BEYOND])]
+    primary = curves[curves["is_primary"] & ~curves["flag"].isin([FOUND, BEYOND])]
     told = [f"{'; '.join(of_reason['family'])} ({reason})" for reason, of_reason in primary.groupby("flag")]
     return f"No curve for {'; '.join(told)}." if told else ""
 
@@ -156,10 +156,7 @@ def gain_by_rate(rows: pd.DataFrame) -> str:
         rows: one comparison's and target's rows of reports.explored.
     """
     rates = rows[
-        rows["rate_kg_ha"].notna()
-        & rows["is_headline"].eq(True)
-        & rows["shown_as"].eq("sentence")
-        & rows["estimate"].notna()
+        rows["rate_kg_ha"].notna() & rows["is_headline"] & rows["shown_as"].eq("sentence") & rows["estimate"].notna()
     ]
     if len(rates) < 2:
         return ""

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import pandas as pd
 
+from pipeline.contract.results import frame_of
 from pipeline.contract.vocabulary import TO_COME
 from pipeline.estimates.average import three_methods
-from pipeline.estimates.columns import AGREEMENT, frame_of
 from pipeline.estimates.engines import interval_rules as rules
 from pipeline.estimates.engines import restricted_likelihood
 from pipeline.estimates.engines.interval_rules import CLUSTERED, MIXED, PLAIN, TWO_STAGE
@@ -40,7 +40,7 @@ CODE = (
 
 
 def agreement(pooled_gains: pd.DataFrame, model_blocks: pd.DataFrame) -> pd.DataFrame:
-    """One row per comparison and target, columns AGREEMENT, in the unit of gain.
+    """One row per comparison and target, columns of agreement, in the unit of gain.
 
     pooled_gains: the overall rows; model_blocks as given to them. agrees is None where
     there is no headline.
@@ -57,12 +57,12 @@ def agreement(pooled_gains: pd.DataFrame, model_blocks: pd.DataFrame) -> pd.Data
         if target == TO_COME and row["agrees"] is False and row["leads"] == MIXED:
             row["sentence"] = f"{row['sentence']} {SEASONS_ALIKE}"
         rows.append(row)
-    return frame_of(rows, AGREEMENT)
+    return frame_of(rows, "agreement")
 
 
 def _row(by_method: pd.DataFrame, third: restricted_likelihood.RemlMean | None) -> dict:
-    headline = by_method[by_method["is_headline"].eq(True)].iloc[0]
-    estimates = by_method["estimate"].astype(float)
+    headline = by_method[by_method["is_headline"]].iloc[0]
+    estimates = by_method["estimate"]
     row = {
         "leads": headline.name,
         "headline": headline["estimate"],

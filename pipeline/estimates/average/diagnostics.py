@@ -10,19 +10,9 @@ import numpy as np
 import pandas as pd
 from scipy import stats
 
+from pipeline.contract.results import frame_of
 from pipeline.contract.vocabulary import TESTED
-from pipeline.estimates.columns import frame_of
 
-DIAGNOSTICS = (
-    "comparison_id",
-    "kind",
-    "site_year_id",
-    "trial_id",
-    "block",
-    "residual",
-    "standardized",
-    "normal_quantile",
-)
 SITE_YEAR, BLOCK = "site-year gain", "block gain"
 
 
@@ -35,33 +25,31 @@ def normal_quantiles(values: np.ndarray) -> np.ndarray:
 def diagnostics(
     pooled_gains: pd.DataFrame, site_year_gains: pd.DataFrame, block_gains: pd.DataFrame, trials: pd.DataFrame
 ) -> pd.DataFrame:
-    """One row per comparison and pooled site-year, and per block of its trials; columns DIAGNOSTICS.
+    """One row per comparison and pooled site-year, and per block of its trials; columns of diagnostics.
 
     residual (unit of the gains): a site-year's gain less the headline for the seasons tested, or a block's gain less
     its trial's mean gain. standardized: divided by what it is expected to scatter by (NaN where that is not known).
     """
     found = []
     tested = pooled_gains[
-        pooled_gains["is_headline"].eq(True) & pooled_gains["moderator"].eq("all") & pooled_gains["target"].eq(TESTED)
+        pooled_gains["is_headline"] & pooled_gains["moderator"].eq("all") & pooled_gains["target"].eq(TESTED)
     ]
     for row in tested[tested["estimate"].notna()].itertuples():
-        used = site_year_gains[
-            (site_year_gains["comparison_id"] == row.comparison_id) & site_year_gains["is_pooled"].eq(True)
-        ]
+        used = site_year_gains[(site_year_gains["comparison_id"] == row.comparison_id) & site_year_gains["is_pooled"]]
         found.append(_of_site_years(used, row.estimate, row.tau2))
         placed = trials.loc[trials["site_year_id"].isin(used["site_year_id"]), ["trial_id", "site_year_id"]]
         found.append(
             _of_blocks(block_gains[block_gains["comparison_id"] == row.comparison_id].merge(placed, on="trial_id"))
         )
-    return frame_of(pd.concat(found, ignore_index=True) if found else [], DIAGNOSTICS)
+    return frame_of(pd.concat(found, ignore_index=True) if found else [], "diagnostics")
 
 
 def _of_site_years(used: pd.DataFrame, average: float, tau2: float | None) -> pd.DataFrame:
-    residual = used["gain"].astype(float) - average
-    spread = np.sqrt(used["std_error"].astype(float) ** 2 + (0.0 if pd.isna(tau2) else float(tau2)))
+    residual = used["gain"] - average
+    spread = np.sqrt(used["std_error"] ** 2 + (0.0 if pd.isna(tau2) else float(tau2)))
     return _with_quantiles(
         used[["comparison_id", "site_year_id"]].assign(
-            kind=SITE_YEAR, residual=residual, standardized=residual / spread
+            kind=SITE_YEAR, trial_id=None, block=None, residual=residual, standardized=residual / spread
         )
     )
 
@@ -70,10 +58,8 @@ def _of_blocks(blocks: pd.DataFrame) -> pd.DataFrame:
     """A block's gain less its trial's mean has the variance of a block gain times (1 - 1/n)."""
     by_trial = blocks.groupby("trial_id")["gain"]
     n_blocks = by_trial.transform("size")
-    blocks = blocks.assign(residual=blocks["gain"].astype(float) - by_trial.transform("mean").astype(float))[
-        n_blocks > 1
-    ]
-    spread = np.sqrt(blocks["variance"].astype(float) * (1 - 1 / n_blocks[n_blocks > 1]))
+    blocks = blocks.assign(residual=blocks["gain"] - by_trial.transform("mean"))[n_blocks > 1]
+    spread = np.sqrt(blocks["variance"] * (1 - 1 / n_blocks[n_blocks > 1]))
     kept = blocks[["comparison_id", "site_year_id", "trial_id", "block", "residual"]]
     return _with_quantiles(kept.assign(kind=BLOCK, standardized=blocks["residual"] / spread))
 

@@ -6,7 +6,7 @@ import pandas as pd
 
 
 def centered(pooled_gains: pd.DataFrame) -> pd.DataFrame:
-    """Rows of POOLED_GAINS whose prediction intervals lie symmetric about their own estimate, widths kept.
+    """Rows of pooled_gains whose prediction intervals lie symmetric about their own estimate, widths kept.
 
     The range from the confidence distribution of tau2 (Nagashima, Noma and Furukawa 2019, Stat. Methods Med. Res.
     28:1689-1702) is symmetric about its own mean, weighted by the Paule-Mandel tau2, up to its draws. In the row of the

@@ -7,10 +7,10 @@ from dataclasses import replace
 
 import pandas as pd
 
+from pipeline.contract.results import frame_of
 from pipeline.contract.vocabulary import TARGETS, TESTED, TO_COME
 from pipeline.estimates.average import three_methods
 from pipeline.estimates.average.three_methods import MethodRow
-from pipeline.estimates.columns import POOLED_GAINS, VARIANCE_COMPONENTS, frame_of
 from pipeline.estimates.engines import interval_rules as rules
 from pipeline.estimates.engines import two_stage
 from pipeline.estimates.engines.interval_rules import CLUSTERED, CONF_LEVEL, MIXED, PLAIN, TWO_STAGE
@@ -49,7 +49,7 @@ def pooled_gains(
             key = {"comparison_id": comparison_id, "target": target}
             rows += _rows(key, site_years, found, leader, sentence, conf_level)
             components += _components(key, found)
-    return frame_of(rows, POOLED_GAINS), frame_of(components, VARIANCE_COMPONENTS)
+    return frame_of(rows, "pooled_gains"), frame_of(components, "variance_components")
 
 
 def model_blocks(block_gains: pd.DataFrame, trials: pd.DataFrame, site_year_gains: pd.DataFrame) -> pd.DataFrame:
@@ -87,14 +87,18 @@ def _guarded(row: MethodRow, tested: dict, sentence: str, conf_level) -> tuple[M
 
 
 def _rows(key, site_years, found, leader, sentence, conf_level) -> list[dict]:
-    shared = key | {
-        "moderator": "all",
-        "level": "all",
-        "conf_level": conf_level,
-        "n_unknown": 0,
-        "rule": sentence,
-        "warnings": "",
-    }
+    shared = (
+        three_methods.NO_ESTIMATE
+        | key
+        | {
+            "moderator": "all",
+            "level": "all",
+            "conf_level": conf_level,
+            "n_unknown": 0,
+            "rule": sentence,
+            "warnings": "",
+        }
+    )
     return [
         shared
         | three_methods.counts(site_years)

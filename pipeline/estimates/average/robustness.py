@@ -11,9 +11,9 @@ from collections.abc import Callable, Iterable, Iterator
 
 import pandas as pd
 
+from pipeline.contract.results import narrowed
 from pipeline.contract.vocabulary import TARGETS, TO_COME
 from pipeline.estimates.average import three_methods
-from pipeline.estimates.columns import ROBUSTNESS, frame_of
 from pipeline.estimates.engines import interval_rules as rules
 from pipeline.estimates.engines import one_stage, restricted_likelihood, two_stage
 from pipeline.estimates.engines.interval_rules import CONF_LEVEL, MIXED, PLAIN, TWO_STAGE
@@ -30,6 +30,8 @@ LEAVE_OUT = {SITE_YEAR: "site_year_id", PLACE: "place", SEASON: "season"}
 # How a reason begins where a trial was meant to answer but has no result.
 NO_RESULT = ("held: ", "not harvested: ", "no harvested plots of both arms")
 ASSUMED_SHARE = 1 / 3
+# What a row leaves empty where the rules allow no estimate, or nothing warns of it.
+NOTHING = dict.fromkeys(("estimate", "conf_low", "conf_high", "warnings"))
 
 
 def robustness(
@@ -43,7 +45,7 @@ def robustness(
     conf_level: float = CONF_LEVEL,
     progress: Callable[[str], None] | None = None,
 ) -> pd.DataFrame:
-    """One row per comparison, target and change, columns ROBUSTNESS, in the unit of gain.
+    """One row per comparison, target and change, columns of robustness, in the unit of gain.
 
     site_year_gains and model_blocks as for pooled_gains, whose overall rows are given;
     noted: site_year_ids with findings; eligibility: comparison_id, trial_id, site_year_id,
@@ -65,8 +67,8 @@ def robustness(
             if target == TO_COME:
                 found = [three_methods.no_narrower(row, tested.get(_changed_as(row), {}), conf_level) for row in found]
             tested = {_changed_as(row): row for row in found if row["kind"] != ESTIMATOR}
-            rows += [key | row | changes(row, headline) for row in found]
-    return frame_of(rows, ROBUSTNESS)
+            rows += [NOTHING | key | row | changes(row, headline) for row in found]
+    return narrowed(rows, "robustness")
 
 
 def _changed_as(row: dict) -> tuple[str, str]:
@@ -82,7 +84,7 @@ def relation_to_zero(conf_low: float, conf_high: float) -> str | None:
 
 def _headline(pooled_gains: pd.DataFrame, comparison_id: str, target: str) -> dict:
     is_wanted = (pooled_gains["comparison_id"] == comparison_id) & (pooled_gains["target"] == target)
-    is_wanted &= (pooled_gains["moderator"] == "all") & pooled_gains["is_headline"].eq(True)
+    is_wanted &= (pooled_gains["moderator"] == "all") & pooled_gains["is_headline"]
     return pooled_gains[is_wanted].iloc[0].to_dict()
 
 

@@ -8,9 +8,9 @@ import numpy as np
 import pandas as pd
 from scipy import stats
 
+from pipeline.contract.results import frame_of
 from pipeline.contract.vocabulary import TESTED
 from pipeline.estimates.average.chances import CHANCE_SHOWN, tenths
-from pipeline.estimates.columns import FIELD_SHARES, SHRUNKEN_GAINS, frame_of
 from pipeline.estimates.engines import interval_rules as rules
 from pipeline.estimates.engines.interval_rules import MIXED
 
@@ -20,7 +20,7 @@ NO_SPREAD = "the spread between fields cannot be estimated: no share is given"
 
 
 def field_shares(pooled_gains: pd.DataFrame, break_even_gains: Mapping[str, float] | None = None) -> pd.DataFrame:
-    """Model-based share of fields whose true gain lies above zero (and above the break-even gain), columns FIELD_SHARES.
+    """Model-based share of fields whose true gain lies above zero (and above the break-even gain), columns of field_shares.
 
     share = normal probability at (headline - threshold) / tau, plot noise not in it; in
     tenths, 1 to 9; beyond CHANCE_SHOWN no share, and 0 or 10 tenths. Where the gates hold it back, `reason` says why. break_even_gains:
@@ -35,13 +35,14 @@ def field_shares(pooled_gains: pd.DataFrame, break_even_gains: Mapping[str, floa
         for above, threshold in thresholds.items():
             key = {"comparison_id": comparison_id, "target": target, "above": above, "threshold": threshold}
             rows.append(key | _share(found, threshold))
-    return frame_of(rows, FIELD_SHARES)
+    return frame_of(rows, "field_shares")
 
 
 def _share(found: pd.DataFrame, threshold: float) -> dict:
-    headline = found[found["is_headline"].eq(True)].iloc[0]
+    headline = found[found["is_headline"]].iloc[0]
     model = found[found["method"] == MIXED].iloc[0]
-    row = {name: headline[name] for name in ("n_site_years", "n_seasons")} | {"reason": ""}
+    row = {name: headline[name] for name in ("n_site_years", "n_seasons")}
+    row |= {"share": None, "tenths": None, "tau": None, "reason": ""}
     if row["n_site_years"] < FEWEST_SITE_YEARS or row["n_seasons"] < FEWEST_SEASONS:
         few = f"fewer than {FEWEST_SITE_YEARS} site-years or {FEWEST_SEASONS} seasons"
         return row | {"reason": f"{few}: no share is given"}
@@ -59,7 +60,7 @@ def _share(found: pd.DataFrame, threshold: float) -> dict:
 
 
 def shrunken_gains(site_year_gains: pd.DataFrame, pooled_gains: pd.DataFrame, components: pd.DataFrame) -> pd.DataFrame:
-    """Each site-year's gain drawn towards the others', columns SHRUNKEN_GAINS, for the seasons tested.
+    """Each site-year's gain drawn towards the others', columns of shrunken_gains, for the seasons tested.
 
     Best linear prediction of the true gain from all gains, with the place and site-year
     variances of the mixed model. None where the model finds no spread or did not lead to one.
@@ -83,7 +84,7 @@ def shrunken_gains(site_year_gains: pd.DataFrame, pooled_gains: pd.DataFrame, co
                 shrunken_gain=predicted, shrunken_std_error=std_errors
             )
         )
-    return frame_of(pd.concat(rows), SHRUNKEN_GAINS) if rows else frame_of([], SHRUNKEN_GAINS)
+    return frame_of(pd.concat(rows) if rows else [], "shrunken_gains")
 
 
 def _variances(components: pd.DataFrame, comparison_id: str) -> dict[str, float]:

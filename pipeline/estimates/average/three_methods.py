@@ -9,15 +9,20 @@ import numpy as np
 import pandas as pd
 
 from pipeline.contract.vocabulary import TESTED, TO_COME
-from pipeline.estimates.columns import joined
 from pipeline.estimates.engines import cluster_robust, one_stage, two_stage
 from pipeline.estimates.engines import interval_rules as rules
+from pipeline.estimates.frames import joined
 from pipeline.estimates.trials.shared_plots import ON_THE_SAME_PLOTS, shared_error
 
 SEASON_MEANS, AS_TESTED = "season means, seasons less 1", "as for the seasons tested"
 PLACES = "plain mean, places as clusters (CR2)"
 SHARED = "plain mean, what the same plots share counted once"
 SAME_WIDTH = 1e-3  # relative: without a season variance two fits of one model differ by their stop rule
+# What a row leaves empty whose method gives no estimate, or no such range.
+NO_ESTIMATE = dict.fromkeys(
+    ("estimate", "std_error", "df", "df_method", "conf_low", "conf_high", "pred_low", "pred_high", "pred_method",
+     "observed_low", "observed_high", "tau2", "q_stat", "i2_pct", "formula")
+)  # fmt: skip
 GUARDS = (SEASON_MEANS, AS_TESTED, PLACES, SHARED)  # the df_method of an interval that is not the method's own
 
 
@@ -95,7 +100,7 @@ def observed(site_years: pd.DataFrame, target: str, conf_level: float) -> dict:
 
 def known_errors(site_years: pd.DataFrame, error: str = "std_error") -> tuple[pd.DataFrame, str]:
     """Site-years whose standard error is known and above zero, and a warning that counts the others."""
-    known = site_years[site_years[error].astype(float) > 0]
+    known = site_years[site_years[error] > 0]
     n_zero, n_unknown = int(site_years[error].eq(0).sum()), int(site_years[error].isna().sum())
     unknown = _left_out(n_unknown, "without plot error") if n_unknown else ""
     zero = f"{_left_out(n_zero, 'whose standard error is exactly zero')}: no field is without error" if n_zero else ""

@@ -5,13 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from pipeline.contract.results import frame_of
 from pipeline.contract.vocabulary import TO_COME
 from pipeline.estimates.average.pooling import model_blocks
-from pipeline.estimates.columns import frame_of
 from pipeline.estimates.engines import one_stage
 from pipeline.estimates.engines.interval_rules import MIXED, PLAIN
-
-WEIGHTS = ("comparison_id", "target", "site_year_id", "weight", "gain")
 
 
 def headline_weights(
@@ -21,14 +19,14 @@ def headline_weights(
     variance_components: pd.DataFrame,
     trials: pd.DataFrame,
 ) -> pd.DataFrame:
-    """One row per headline and site-year, columns WEIGHTS; weights add up to 1, sum of weight x gain is the estimate.
+    """One row per headline and site-year, columns of headline_weights; weights add up to 1, sum of weight x gain is the estimate.
 
     gain is the site-year's gain as the leading method sees it, in the unit of the estimates.
     """
-    used = site_year_gains[site_year_gains["is_pooled"].eq(True)]
+    used = site_year_gains[site_year_gains["is_pooled"]]
     blocks = model_blocks(block_gains, trials, used)
     leading = pooled_gains[
-        pooled_gains["is_headline"].eq(True) & pooled_gains["moderator"].eq("all") & pooled_gains["estimate"].notna()
+        pooled_gains["is_headline"] & pooled_gains["moderator"].eq("all") & pooled_gains["estimate"].notna()
     ]
     rows = []
     for row in leading.itertuples():
@@ -44,7 +42,7 @@ def headline_weights(
         else:
             continue
         rows += found.assign(comparison_id=row.comparison_id, target=row.target).to_dict("records")
-    return frame_of(rows, WEIGHTS)
+    return frame_of(rows, "headline_weights")
 
 
 def _plain(site_years: pd.DataFrame, target: str) -> pd.DataFrame:
@@ -59,7 +57,7 @@ def _plain(site_years: pd.DataFrame, target: str) -> pd.DataFrame:
 def _mixed(blocks: pd.DataFrame, components: pd.DataFrame, target: str) -> pd.DataFrame:
     """Generalised least squares at the fitted variances: weights of the block gains, summed by site-year."""
     terms = one_stage.terms_for(blocks, target)
-    variances = dict(zip(components["component"], components["variance"].astype(float), strict=True))
+    variances = dict(zip(components["component"], components["variance"], strict=True))
     covariance = np.diag(variances["residual"] / one_stage.block_weights(blocks, terms)[0])
     for term in terms:
         labels = blocks[term].to_numpy()

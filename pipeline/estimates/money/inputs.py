@@ -8,20 +8,18 @@ from datetime import date
 import numpy as np
 import pandas as pd
 
+from pipeline.contract.results import frame_of
 from pipeline.errors import UserError
-from pipeline.estimates.columns import frame_of
 
 TREATMENT, COMPARATOR = "treatment", "comparator"
+# Whose weather an average stands for that money rests on.
+LONG_RUN, AS_TESTED = "long-run weather", "weather as tested"
 NO_N_PRICE = "the price of {} per lb N"
 NO_PREMIUM = "the premium per lb of coated N (or a price of coated urea)"
 # The uncoated part of these is urea; the coating is paid by the premium.
 BOUGHT_AS = {"coated urea": "urea", "coated blend": "urea"}
-NITROGEN_PRICES = ("n_source", "price_per_lb_n", "product_n_pct")
 # what stands for nothing at all
 ARM_WORDS = {"n_source": set(), "additive": {"none"}}
-ARM_INPUTS = (
-    "comparison_id", "arm", "n_source", "additive", "n_rate_kg_ha", "coated_n_kg_ha", "passes", "moisture_pct", "n_trials",
-)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -120,7 +118,7 @@ def bought_as(source: str) -> str:
 
 
 def arm_inputs(arms: pd.DataFrame, treatments: pd.DataFrame, moistures: pd.DataFrame | None = None) -> pd.DataFrame:
-    """What each arm uses, columns ARM_INPUTS: averaged over the named rates with their weights, then over trials.
+    """What each arm uses, columns of arm_inputs: averaged over the named rates with their weights, then over trials.
 
     treatments: trial_id, treatment_code, n_source, additive, coated_n_fraction, n_rate_kg_ha, passes.
     moistures: trial_id, treatment_code, moisture_pct (mean harvest moisture). n_source and additive
@@ -137,7 +135,7 @@ def arm_inputs(arms: pd.DataFrame, treatments: pd.DataFrame, moistures: pd.DataF
         {"comparison_id": comparison_id, "arm": arm} | _means(of_arm)
         for (comparison_id, arm), of_arm in used.groupby(["comparison_id", "arm"])
     ]
-    return frame_of(rows, ARM_INPUTS)
+    return frame_of(rows, "arm_inputs")
 
 
 def missing_inputs(arms: dict[str, pd.Series], prices: Prices) -> list[str]:

@@ -28,9 +28,9 @@ import numpy as np
 import pandas as pd
 from scipy import stats
 
+from pipeline.contract.results import blank, frame_of
 from pipeline.contract.units import KG_HA_PER_LB_AC
 from pipeline.estimates.average.chances import pay_chances
-from pipeline.estimates.columns import frame_of
 from pipeline.estimates.money.inputs import COMPARATOR, TREATMENT, Prices, missing_inputs
 
 FEWEST_SITE_YEARS, FEWEST_SEASONS = 6, 3
@@ -42,19 +42,16 @@ INTERVAL_COVERS = "Only the gain is uncertain in this interval: prices, rates, p
 BOXES = ADDED_RETURNS, REDUCED_COSTS, ADDED_COSTS, REDUCED_RETURNS = (
     "added returns", "reduced costs", "added costs", "reduced returns",
 )  # fmt: skip
-BUDGETS = (
-    "comparison_id", "target", "currency", "prices_fixed_on", "unit", "kg_ha_per_unit",
-    "gain", "gain_std_error", "df", "tau", "conf_level", "comparator_yield",
-    "cost", "value_per_unit", "added_returns", "reduced_costs", "added_costs", "reduced_returns",
-    "net_change", "conf_low", "conf_high", "break_even_gain", "break_even_gain_kg_ha",
-    "average_pays_tenths", "fields_pay_tenths", "fields_pay_low_tenths", "fields_pay_high_tenths", "chances_reason",
-    "n_site_years", "n_seasons", "not_counted", "interval_covers", "reason",
+# What program_budgets adds to a budget: whose weather its gain stands for, and what its closed formula takes.
+FORMULA_INPUTS = (
+    "crop_price", "coated_premium", "pass_cost", "hauling_and_ginning", "drying", "coated_lb", "treatment_rate_lb",
+    "comparator_rate_lb", "treatment_n_price", "comparator_n_price", "treatment_priced_as", "comparator_priced_as",
+    "passes", "treatment_points", "comparator_points",
 )  # fmt: skip
-BUDGET_ITEMS = ("comparison_id", "target", "box", "item", "amount")
-PRICE_GRID = (
-    "comparison_id", "target", "coated_premium", "crop_price",
-    "cost", "value_per_unit", "net_change", "conf_low", "conf_high", "break_even_gain",
-)  # fmt: skip
+OF_THE_PROGRAM = ("weather", "weather_reason", *FORMULA_INPUTS, "gives_chances")
+NO_CHANCES = dict.fromkeys(
+    ("average_pays_tenths", "fields_pay_tenths", "fields_pay_low_tenths", "fields_pay_high_tenths")
+)
 GRID_FACTORS = (0.5, 0.75, 1.0, 1.25, 1.5)
 
 
@@ -116,30 +113,37 @@ def budget(
     unit: str,
     kg_ha_per_unit: float,
 ) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame]:
-    """One comparison and target: its budget (BUDGETS), items by box (BUDGET_ITEMS), price grid (PRICE_GRID).
+    """One comparison and target: its row of budgets without OF_THE_PROGRAM, budget_items, price_grid.
 
     gain_row: of long_run_gains or pooled_gains (estimate, std_error, df, conf_level, tau2 in
     kg/ha; n_site_years, n_seasons). arm_inputs: of this comparison. Where something is
     missing, the one budget row says what, and there are no items and no grid.
     """
-    row = {name: gain_row.get(name) for name in ("comparison_id", "target", "n_site_years", "n_seasons")}
+    row = {name: gain_row[name] for name in ("comparison_id", "target", "n_site_years", "n_seasons")}
     row |= {"unit": unit, "kg_ha_per_unit": kg_ha_per_unit}
     arms = {arm["arm"]: arm for _, arm in arm_inputs.iterrows()}
     if reason := _why_not(gain_row, arms, prices):
-        return frame_of([row | {"reason": reason}], BUDGETS), frame_of([], BUDGET_ITEMS), frame_of([], PRICE_GRID)
+        return _tables(row | {"reason": reason}, [], [])
     gain = _Gain.of(gain_row, kg_ha_per_unit)
     terms = terms_of(arms, prices, comparator_yield_kg_ha / kg_ha_per_unit)
     row |= _head(gain, prices) | {"comparator_yield": comparator_yield_kg_ha / kg_ha_per_unit, "reason": ""}
     row |= {"not_counted": prices.not_counted(arms)}
     if not terms.value > 0:
         reason = "the crop price does not exceed the harvest costs of one unit of yield"
-        return frame_of([row | {"reason": reason}], BUDGETS), frame_of([], BUDGET_ITEMS), frame_of([], PRICE_GRID)
+        return _tables(row | {"reason": reason}, [], [])
     key = {name: row[name] for name in ("comparison_id", "target")}
     items = [key | item for item in _items(terms, gain.estimate)]
     row |= _boxes(items) | _net(terms, gain) | _chances(terms, gain, row)
     row["break_even_gain_kg_ha"] = terms.break_even_gain * kg_ha_per_unit
     grid = [key | cell for cell in _grid(arms, prices, row["comparator_yield"], gain)]
-    return frame_of([row], BUDGETS), frame_of(items, BUDGET_ITEMS), frame_of(grid, PRICE_GRID)
+    return _tables(row, items, grid)
+
+
+def _tables(row: dict, items: list[dict], grid: list[dict]) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame]:
+    """The budget with its items and grid; without any, the row says only why."""
+    row = row if items or grid else blank("budgets", without=OF_THE_PROGRAM) | row
+    budgets = frame_of([row], "budgets", without=OF_THE_PROGRAM)
+    return budgets, frame_of(items, "budget_items"), frame_of(grid, "price_grid")
 
 
 @dataclass(frozen=True)
@@ -227,9 +231,9 @@ def _chances(terms: Terms, gain: _Gain, row: dict) -> dict:
     """Chances in tenths, where the gates let them be said; else the reason."""
     if row["n_site_years"] < FEWEST_SITE_YEARS or row["n_seasons"] < FEWEST_SEASONS:
         few = f"fewer than {FEWEST_SITE_YEARS} site-years or {FEWEST_SEASONS} seasons"
-        return {"chances_reason": f"{few}: no chances are given"}
+        return NO_CHANCES | {"chances_reason": f"{few}: no chances are given"}
     if np.isnan(gain.tau):
-        return {"chances_reason": "the spread between fields cannot be estimated: no chances are given"}
+        return NO_CHANCES | {"chances_reason": "the spread between fields cannot be estimated: no chances are given"}
     above = gain.estimate - terms.break_even_gain
     return pay_chances(above, half_width=gain.half_width, std_error=gain.std_error, df=gain.df, tau=gain.tau)
 

@@ -7,12 +7,21 @@ from __future__ import annotations
 
 import pandas as pd
 
+from pipeline.contract.results import frame_of
 from pipeline.contract.units import KG_HA_PER_LB_AC
 from pipeline.contract.vocabulary import TESTED
 from pipeline.estimates.average.pooling import model_blocks
-from pipeline.estimates.columns import AS_TESTED, LONG_RUN, frame_of, stacked
+from pipeline.estimates.frames import stacked
 from pipeline.estimates.money import inputs, partial_budget
-from pipeline.estimates.money.inputs import COMPARATOR, NITROGEN_PRICES, TREATMENT, Prices, bought_as, missing_inputs
+from pipeline.estimates.money.inputs import (
+    AS_TESTED,
+    COMPARATOR,
+    LONG_RUN,
+    TREATMENT,
+    Prices,
+    bought_as,
+    missing_inputs,
+)
 from pipeline.estimates.money.partial_budget import FEWEST_SEASONS, FEWEST_SITE_YEARS
 from pipeline.estimates.where import long_run
 from pipeline.settings.comparisons import Comparison
@@ -27,7 +36,7 @@ def money_tables(program, found, frames, used, shares, crops: pd.DataFrame, tell
     parts: list[tuple] = []
     for comparison in program.comparisons:
         gain, weather, why = gain_for_money(comparison, average, frames["pooled_gains"])
-        of_comparison = used.loc[used["comparison_id"] == comparison.id, "comparator_mean"].astype(float)
+        of_comparison = used.loc[used["comparison_id"] == comparison.id, "comparator_mean"]
         own_arms = arms[arms["comparison_id"] == comparison.id]
         prices = prices_of(program, crops, comparison.crop)
         budget, items, grid = partial_budget.budget(
@@ -41,9 +50,9 @@ def money_tables(program, found, frames, used, shares, crops: pd.DataFrame, tell
     return {
         "long_run_gains": average,
         "arm_inputs": arms,
-        "budgets": budgets,
-        "budget_items": frame_of(items, partial_budget.BUDGET_ITEMS),
-        "price_grid": frame_of(grids, partial_budget.PRICE_GRID),
+        "budgets": frame_of(budgets, "budgets"),
+        "budget_items": frame_of(items, "budget_items"),
+        "price_grid": frame_of(grids, "price_grid"),
     }
 
 
@@ -63,7 +72,7 @@ def formula_inputs(arms: pd.DataFrame, prices) -> dict[str, float | str]:
     """
     sides = {arm["arm"]: arm for _, arm in arms.iterrows()}
     if prices is None or missing_inputs(sides, prices):
-        return {}
+        return dict.fromkeys(partial_budget.FORMULA_INPUTS)
     t, c = sides[TREATMENT], sides[COMPARATOR]
     return {
         "crop_price": prices.crop_price, "coated_premium": prices.premium, "pass_cost": prices.pass_cost,
@@ -95,7 +104,7 @@ def gain_for_money(
         return tested, LONG_RUN, why
     headline = pooled[
         (pooled["comparison_id"] == comparison.id) & (pooled["target"] == comparison.target)
-        & (pooled["moderator"] == "all") & pooled["is_headline"].eq(True)
+        & (pooled["moderator"] == "all") & pooled["is_headline"]
     ]  # fmt: skip
     return headline.iloc[0], AS_TESTED, why
 
@@ -122,7 +131,7 @@ def nitrogen_prices(program: Program) -> pd.DataFrame:
         {"n_source": source, "price_per_lb_n": price, "product_n_pct": declared.n_pct.get(source)}
         for source, price in (declared.nitrogen.items() if declared else ())
     ]
-    return frame_of(rows, NITROGEN_PRICES)
+    return frame_of(rows, "nitrogen_prices")
 
 
 def moistures_of(plots: pd.DataFrame) -> pd.DataFrame:

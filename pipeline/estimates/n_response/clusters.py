@@ -35,7 +35,7 @@ def mean_interval(rows: pd.DataFrame, name: str, conf_level: float) -> dict:
     Keys estimate, n_site_years, and with 3 clusters or more std_error, df, conf_low, conf_high; empty without a value.
     """
     known = rows[rows[name].notna()]
-    of_site_year = known.assign(value=known[name].astype(float)).groupby("site_year_id")
+    of_site_year = known.assign(value=known[name]).groupby("site_year_id")
     values, clusters = of_site_year["value"].mean().to_numpy(), of_site_year["cluster"].first().to_numpy()
     n_clusters = len(np.unique(clusters))
     if n_clusters == 0:

@@ -8,10 +8,9 @@ from __future__ import annotations
 
 import pandas as pd
 
+from pipeline.contract.results import frame_of
 from pipeline.contract.vocabulary import DOES_NOT_APPLY
-from pipeline.estimates.columns import frame_of
 from pipeline.estimates.n_response.clusters import FEWEST_FOR_MEAN, few, mean_interval
-from pipeline.estimates.n_response.columns import EFFICIENCIES
 from pipeline.estimates.n_response.ladders import rate_levels
 from pipeline.estimates.n_response.optimum import NO_ZERO_N
 from pipeline.site_years.eligibility import SAME_RATE_KG_HA
@@ -19,6 +18,8 @@ from pipeline.site_years.eligibility import SAME_RATE_KG_HA
 AGRONOMIC = "agronomic efficiency"
 PARTIAL = "partial factor productivity"
 ESTIMATED = "estimated"
+# what a row leaves empty that has no mean, or no interval
+NOTHING = dict.fromkeys(("estimate", "std_error", "df", "conf_low", "conf_high", "n_site_years"))
 
 
 def efficiencies(means: pd.DataFrame, *, without: frozenset[str], conf_level: float) -> pd.DataFrame:
@@ -29,7 +30,7 @@ def efficiencies(means: pd.DataFrame, *, without: frozenset[str], conf_level: fl
     `without` are crops whose yield does not measure the use of fertiliser N (those that fix their own):
     'does not apply'.
     """
-    zero = means[means["n_rate_kg_ha"] == 0].set_index(["family", "trial_id", "variant"])["mean"].astype(float)
+    zero = means[means["n_rate_kg_ha"] == 0].set_index(["family", "trial_id", "variant"])["mean"]
     fertilised = means[means["n_rate_kg_ha"] > 0]
     rows = []
     for (crop, family), of_family in fertilised.groupby(["crop", "family"], sort=True):
@@ -44,8 +45,8 @@ def efficiencies(means: pd.DataFrame, *, without: frozenset[str], conf_level: fl
             base = {"crop": crop, "family": family, "n_rate_kg_ha": rate, "conf_level": conf_level}
             for name in (AGRONOMIC, PARTIAL):
                 found = {"status": DOES_NOT_APPLY} if crop in without else _mean(at_rate, name, conf_level)
-                rows.append(base | {"efficiency": name} | found)
-    return frame_of(rows, EFFICIENCIES)
+                rows.append(NOTHING | base | {"efficiency": name} | found)
+    return frame_of(rows, "efficiencies")
 
 
 def _mean(at_rate: pd.DataFrame, name: str, conf_level: float) -> dict:

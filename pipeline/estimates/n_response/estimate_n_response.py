@@ -7,9 +7,8 @@ from dataclasses import dataclass, field
 
 import pandas as pd
 
-from pipeline.estimates.columns import frame_of
+from pipeline.contract.results import frame_of, narrowed
 from pipeline.estimates.engines.interval_rules import CONF_LEVEL
-from pipeline.estimates.n_response import columns
 from pipeline.estimates.n_response.clusters import with_clusters
 from pipeline.estimates.n_response.efficiencies import efficiencies
 from pipeline.estimates.n_response.ladders import LADDER, ladder_plots, ladders, rate_means
@@ -53,7 +52,7 @@ def estimate_n_response(
     tell = progress or (lambda text: None)
     tell("N response of each trial")
     steps = ladders(plots, treatments, trials)
-    printed_means = printed_means if printed_means is not None else frame_of([], ("trial_id",))
+    printed_means = printed_means if printed_means is not None else pd.DataFrame(columns=["trial_id"])
     without_plots = printed_means[~printed_means["trial_id"].isin(plots["trial_id"])]
     of_print = printed_steps(without_plots, treatments, trials)
     fitted = [*fitted_ladders(steps, conf_level=conf_level), *printed_ladders(of_print)]
@@ -64,17 +63,17 @@ def estimate_n_response(
     clustered = with_clusters(means, trials)
     usable = usable_means(clustered)
     over_site_years = _over_site_years(usable, steps, of_print, ratio_of, conf_level)
-    n_response = frame_of([*rows, *over_site_years.rows], columns.N_RESPONSE)
+    n_response = frame_of([*rows, *over_site_years.rows], "n_response")
     return {
         "n_response": n_response,
         "rate_means": means,
         "ladder_plots": _plots_of_ladders(plots, treatments, trials, of_print),
-        "response_draws": frame_of(over_site_years.draws, columns.RESPONSE_DRAWS),
-        "eonr_grid": frame_of([*grid, *over_site_years.grid], columns.EONR_GRID),
+        "response_draws": frame_of(over_site_years.draws, "response_draws"),
+        "eonr_grid": narrowed([*grid, *over_site_years.grid], "eonr_grid"),
         "site_year_optima": site_year_optima(with_clusters(n_response[n_response["level"].eq(TRIAL)], trials)),
         "nitrogen_saved": nitrogen_saved(usable, arms, treatments, ratio_of=ratio_of, conf_level=conf_level),
         "efficiencies": efficiencies(clustered, without=crops_without_efficiency, conf_level=conf_level),
-        "rate_losses": frame_of(over_site_years.losses, columns.RATE_LOSSES),
+        "rate_losses": frame_of(over_site_years.losses, "rate_losses"),
     }
 
 
@@ -82,7 +81,7 @@ def _randomized_means(steps: pd.DataFrame, of_print: pd.DataFrame) -> pd.DataFra
     """Rate means of every ladder that was randomized, of plots and of print."""
     of_plots, of_print = (rows[~rows["design"].isin(["not randomized"])] for rows in (steps, of_print))
     every = [*rate_means(of_plots).to_dict("records"), *printed_rate_means(of_print).to_dict("records")]
-    found = frame_of(every, columns.RATE_MEANS)
+    found = frame_of(every, "rate_means")
     return found.sort_values([*LADDER, "n_rate_kg_ha"], kind="stable", ignore_index=True)
 
 
@@ -121,7 +120,7 @@ def _plots_of_ladders(plots, treatments, trials, of_print: pd.DataFrame) -> pd.D
         *ladder_plots(plots, treatments, trials).to_dict("records"),
         *of_print.dropna(subset="value").to_dict("records"),
     ]
-    found = frame_of(every, columns.LADDER_PLOTS)
+    found = narrowed(every, "ladder_plots")
     return found.sort_values(order, key=lambda c: c if c.name == "n_rate_kg_ha" else c.astype(str), ignore_index=True)
 
 

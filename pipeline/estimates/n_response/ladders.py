@@ -7,11 +7,13 @@ import json
 import numpy as np
 import pandas as pd
 
-from pipeline.estimates.columns import frame_of
-from pipeline.estimates.n_response.columns import LADDERS, RATE_MEANS
+from pipeline.contract.results import frame_of
 from pipeline.estimates.trials import contrasts, designs
 
 PLOT_COLUMNS = ["trial_id", "treatment_code", "block", "main_plot", "plot", "value"]
+LADDERS = [
+    "trial_id", "site_year_id", "crop", "design", "family", "variant", "block", "main_plot", "plot", "n_rate_kg_ha", "value",
+]  # fmt: skip
 LADDER = ["crop", "family", "site_year_id", "trial_id", "variant"]
 
 
@@ -28,17 +30,17 @@ def ladders(plots: pd.DataFrame, treatments: pd.DataFrame, trials: pd.DataFrame)
     is_strip = rows["design"].eq("strips")
     rows = pd.concat([rows[~is_strip], designs.strip_means(rows[is_strip])]) if is_strip.any() else rows
     order = [*LADDER, "n_rate_kg_ha", "block", "plot"]
-    return frame_of(rows.sort_values(order, key=_sortable, kind="stable", ignore_index=True), LADDERS)
+    return rows.sort_values(order, key=_sortable, kind="stable", ignore_index=True)[LADDERS]
 
 
 def ladder_plots(plots: pd.DataFrame, treatments: pd.DataFrame, trials: pd.DataFrame) -> pd.DataFrame:
     """Every plot of every ladder with its treatment_code, points along a strip too; columns as ladders() has them."""
     of_ladders = steps(treatments)
     if of_ladders.empty or plots.empty:
-        return frame_of([], (*LADDERS, "treatment_code"))
+        return pd.DataFrame(columns=[*LADDERS, "treatment_code"], dtype=object)
     in_trial = trials[["trial_id", "site_year_id", "crop", "design"]]
     rows = of_ladders.merge(plots[PLOT_COLUMNS], on=["trial_id", "treatment_code"]).merge(in_trial, on="trial_id")
-    return frame_of(rows[~_is_elsewhere(rows)], (*LADDERS, "treatment_code"))
+    return rows.loc[~_is_elsewhere(rows), [*LADDERS, "treatment_code"]]
 
 
 def rate_means(of_ladders: pd.DataFrame) -> pd.DataFrame:
@@ -52,9 +54,9 @@ def rate_means(of_ladders: pd.DataFrame) -> pd.DataFrame:
             weights = contrasts.adjusted_weights(labelled, {code: 1.0}, blocked=is_blocked)
             if weights is not None:
                 mean = float(weights @ labelled["value"].to_numpy(float))
-                found = {"n_rate_kg_ha": rate, "mean": mean, "n_plots": len(of_rate)}
+                found = {"n_rate_kg_ha": rate, "mean": mean, "n_plots": len(of_rate), "std_error": None}
                 rows.append(dict(zip(LADDER, key, strict=True)) | found)
-    return frame_of(rows, RATE_MEANS)
+    return frame_of(rows, "rate_means")
 
 
 def families(treatments: pd.DataFrame) -> pd.DataFrame:

@@ -7,9 +7,8 @@ from collections.abc import Iterator
 import numpy as np
 import pandas as pd
 
-from pipeline.estimates.columns import frame_of
+from pipeline.contract.results import frame_of
 from pipeline.estimates.n_response import optimum as opt
-from pipeline.estimates.n_response.columns import NITROGEN_SAVED
 from pipeline.estimates.n_response.curves import PRIMARY
 from pipeline.estimates.n_response.efficiencies import ESTIMATED
 from pipeline.estimates.n_response.ladders import families
@@ -18,6 +17,8 @@ from pipeline.estimates.n_response.resampling import ResampledCurves, drawn_coun
 
 AT_EONR = "comparator's EONR"
 AT_NAMED_RATE = "named rate"
+# what a row leaves empty that says only why nothing is estimated
+NOTHING = dict.fromkeys(("same_yield_rate", "nitrogen_saved", "conf_low", "conf_high"))
 NOT_SHARED = "not estimable: no site-year has both sources with zero-N"
 NO_CURVE = "not estimable: {family}: {flag}"
 NO_EONR = "not estimable: the comparator's EONR is not known"
@@ -60,8 +61,8 @@ def nitrogen_saved(
         ratio = ratio_of.get((crop, comparator))
         for at, rate in [(AT_EONR, None), *((AT_NAMED_RATE, rate) for rate in named_rates)]:
             found = _saved(*fits, rate, ratio, conf_level) if fits else {"status": NOT_SHARED}
-            rows.append(key | {"at": at, "comparator_rate": rate} | found)
-    return frame_of(rows, NITROGEN_SAVED)
+            rows.append(NOTHING | key | {"at": at, "comparator_rate": rate} | found)
+    return frame_of(rows, "nitrogen_saved")
 
 
 def source_pairs(arms: pd.DataFrame, treatments: pd.DataFrame) -> Iterator[tuple[str, str, str, list[float]]]:
@@ -71,7 +72,7 @@ def source_pairs(arms: pd.DataFrame, treatments: pd.DataFrame) -> Iterator[tuple
         sides = of_comparison.groupby("arm")["family"].unique()
         if {"treatment", "comparator"} <= set(sides.index) and all(len(side) == 1 for side in sides):
             if sides["treatment"][0] != sides["comparator"][0]:
-                named = sorted(of_comparison["rate_kg_ha"].dropna().astype(float).unique())
+                named = sorted(of_comparison["rate_kg_ha"].dropna().unique())
                 yield comparison_id, sides["treatment"][0], sides["comparator"][0], named
 
 

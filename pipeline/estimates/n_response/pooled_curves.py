@@ -37,7 +37,7 @@ from pipeline.estimates.n_response.resampling import (
     percentiles,
     resampled_curves,
 )
-from pipeline.estimates.n_response.trial_curves import curve_columns, rate_columns
+from pipeline.estimates.n_response.trial_curves import NO_CURVE, NOT_RESAMPLED, curve_columns, rate_columns
 
 POOLED = "pooled"
 BOOTSTRAP = "site-year bootstrap"
@@ -101,11 +101,11 @@ def _is_tested_enough(means: pd.DataFrame) -> np.ndarray:
 
 def pooled_rows(pooled: PooledFit, price_ratio: float | None, *, conf_level: float) -> list[dict]:
     """Rows for n_response, one per model."""
-    base = _base(pooled, conf_level) | {"price_ratio": price_ratio, "warnings": _warnings(pooled)}
+    base = _base(pooled, conf_level) | NOT_RESAMPLED | {"price_ratio": price_ratio, "warnings": _warnings(pooled)}
     base |= rate_columns(pooled.means["n_rate_kg_ha"]) | {"n_plots": pooled.means["n_plots"].sum()}
     if not pooled.curves:
-        models = [{"model": model, "is_primary": model == PRIMARY, "flag": pooled.flag} for model in POOLED_MODELS]
-        return [base | model for model in models]
+        base |= NO_CURVE | asdict(Optimum(pooled.flag))
+        return [base | {"model": model, "is_primary": model == PRIMARY} for model in POOLED_MODELS]
     rows = []
     for model, curve in pooled.curves.items():
         found = pooled_optimum(pooled, model, price_ratio, conf_level, resampled_for_interval(pooled, model))
@@ -126,7 +126,9 @@ def rows_without_curve(
     )
     n_plots = {"n_plots": 0 if steps is None else len(steps), "n_site_years": every["site_year_id"].nunique()}
     base = {name: every.iloc[0][name] for name in ("crop", "family")} | {"level": POOLED, "variant": ""}
-    base |= {"conf_level": conf_level, "price_ratio": price_ratio, "warnings": "", "flag": _why_not_usable(every)}
+    base |= {"conf_level": conf_level, "price_ratio": price_ratio, "warnings": ""} | NO_CURVE | NOT_RESAMPLED
+    base |= {"site_year_id": None, "trial_id": None, "n_clusters": None, "interval_method": None}
+    base |= asdict(Optimum(_why_not_usable(every)))
     base |= rate_columns(every["n_rate_kg_ha"].astype(float)) | n_plots
     return [base | {"model": model, "is_primary": model == PRIMARY} for model in POOLED_MODELS]
 

@@ -9,10 +9,9 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from pipeline.estimates.columns import frame_of
+from pipeline.contract.results import frame_of
 from pipeline.estimates.n_response import optimum as opt
-from pipeline.estimates.n_response.columns import LADDERS, RATE_MEANS
-from pipeline.estimates.n_response.ladders import LADDER, steps
+from pipeline.estimates.n_response.ladders import LADDER, LADDERS, steps
 from pipeline.estimates.n_response.trial_curves import FittedLadder
 from pipeline.estimates.trials.printed_trials import mean_error
 
@@ -25,8 +24,9 @@ def printed_steps(printed_means: pd.DataFrame, treatments: pd.DataFrame, trials:
     printed_means: as estimate_program takes them, of trials without plots. std_error: what the print says of the error of
     its means; missing where it says nothing that gives one (a p value belongs to a pair of treatments).
     """
+    columns = [*LADDERS, "treatment_code", "std_error"]
     if printed_means.empty or treatments.empty:
-        return frame_of([], (*LADDERS, "treatment_code", "std_error"))
+        return pd.DataFrame(columns=columns, dtype=object)
     printed_means = printed_means.reindex(columns=printed_means.columns.union(["compared_with"]))
     tables = {trial_id: table.set_index("treatment_code") for trial_id, table in printed_means.groupby("trial_id")}
     codes = printed_means[["trial_id", "treatment_code"]].itertuples(index=False)
@@ -36,17 +36,17 @@ def printed_steps(printed_means: pd.DataFrame, treatments: pd.DataFrame, trials:
     )
     in_trial = trials[["trial_id", "site_year_id", "crop", "design"]]
     rows = steps(treatments).merge(known, on=["trial_id", "treatment_code"])
-    return frame_of(rows.merge(in_trial, on="trial_id"), (*LADDERS, "treatment_code", "std_error"))
+    return rows.merge(in_trial, on="trial_id").assign(block=None, main_plot=None, plot=None)[columns]
 
 
 def printed_rate_means(of_print: pd.DataFrame) -> pd.DataFrame:
-    """Columns RATE_MEANS: one row per rate of each printed ladder, n_plots 0; of_print: from printed_steps."""
+    """Columns of rate_means: one row per rate of each printed ladder, n_plots 0; of_print: from printed_steps."""
     rows = []
     for key, at_rate in of_print.dropna(subset="value").groupby([*LADDER, "n_rate_kg_ha"], sort=True):
         found = dict(zip([*LADDER, "n_rate_kg_ha"], key, strict=True)) | {"mean": at_rate["value"].mean(), "n_plots": 0}
         error = np.sqrt((at_rate["std_error"] ** 2).sum(skipna=False)) / len(at_rate)
         rows.append(found | {"std_error": float(error)})
-    return frame_of(rows, RATE_MEANS)
+    return frame_of(rows, "rate_means")
 
 
 def printed_ladders(of_print: pd.DataFrame) -> list[FittedLadder]:

@@ -34,7 +34,7 @@ LARGEST = np.finfo(float).max
 
 
 def rate_losses(pooled: PooledFit, price_ratio: float | None, *, conf_level: float) -> list[dict]:
-    """Rows of RATE_LOSSES, one per fertilized rate tested; none without a price, or a best rate within those tested.
+    """Rows of rate_losses, one per fertilized rate tested; none without a price, or a best rate within those tested.
 
     price_ratio: kg of yield per kg of N. Losses are net return in kg/ha of yield, above or equal to zero; without an
     interval where site-years are too few. A missing upper end is open: the best rate may lie where nothing was tested.
@@ -51,6 +51,7 @@ def rate_losses(pooled: PooledFit, price_ratio: float | None, *, conf_level: flo
     losses = _losses(as_drawn, np.array([best.eonr]), rates, price_ratio)[:, 0]
     base = {"crop": pooled.crop, "family": pooled.family, "price_ratio": price_ratio, "eonr": best.eonr}
     base |= {"conf_level": conf_level, "n_curve_site_years": len(pooled.site_years), "warnings": pooled.why_no_interval}
+    base |= {"conf_low": None, "conf_high": None, "interval_method": None}
     rows = [
         base | {"n_rate_kg_ha": rate, "n_site_years": n, "loss_kg_ha": loss}
         for rate, n, loss in zip(rates, tested_by, losses, strict=True)

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import pandas as pd
 
-from pipeline.estimates.columns import frame_of
+from pipeline.contract.results import frame_of
 from pipeline.estimates.n_response import optimum as opt
 from pipeline.estimates.n_response.clusters import mean_interval
-from pipeline.estimates.n_response.columns import SITE_YEAR_OPTIMA
 
 
 def site_year_optima(of_trials: pd.DataFrame) -> pd.DataFrame:
@@ -22,7 +21,7 @@ def site_year_optima(of_trials: pd.DataFrame) -> pd.DataFrame:
         row = {"crop": crop, "family": family, "model": model, "n_ladders": len(found)}
         row |= {"price_ratio": first["price_ratio"], "conf_level": first["conf_level"]}
         rows.append(row | _counts(found["flag"]) | _mean(found, "aonr") | _mean(found, "eonr"))
-    return frame_of(rows, SITE_YEAR_OPTIMA)
+    return frame_of(rows, "site_year_optima")
 
 
 def _counts(flags: pd.Series) -> dict[str, int]:

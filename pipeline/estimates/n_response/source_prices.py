@@ -10,15 +10,26 @@ from collections.abc import Mapping
 
 import pandas as pd
 
+from pipeline.contract.results import frame_of
 from pipeline.contract.units import KG_HA_PER_LB_AC
-from pipeline.estimates.columns import frame_of
 from pipeline.estimates.money.inputs import Prices, bought_as
 from pipeline.estimates.money.program_budgets import moistures_of, prices_of
-from pipeline.estimates.n_response.columns import SOURCE_PRICES
 from pipeline.estimates.n_response.ladders import families
 from pipeline.settings.program import Program
 
 NO_CROP_PRICE = "a price of {}"
+# what a row leaves empty where a price is lacking
+NOT_PRICED = dict.fromkeys(
+    (
+        "currency",
+        "prices_fixed_on",
+        "n_price_per_lb",
+        "priced_as",
+        "harvest_cost",
+        "price_ratio",
+        "worth_1_per_ac_kg_ha",
+    )
+)
 CROP_PAYS_NOTHING = "a price of {} above its harvest costs"
 
 
@@ -37,7 +48,7 @@ def source_prices(
     prices: Mapping[str, Prices],
     kg_ha_per_unit: Mapping[str, float],
 ) -> pd.DataFrame:
-    """One row per crop and family, columns SOURCE_PRICES; `lacking` says what is missing, and there is no ratio then.
+    """One row per crop and family, columns of source_prices; `lacking` says what is missing, and there is no ratio then.
 
     moistures: trial_id, treatment_code, moisture_pct, of which the family's mean is taken for drying. prices: by
     crop, per lb N and per unit of yield; kg_ha_per_unit: size of that unit.
@@ -50,8 +61,12 @@ def source_prices(
         share = 0.0 if pd.isna(first["coated_n_fraction"]) else float(first["coated_n_fraction"])
         row = {"crop": crop, "family": family, "n_source": first["n_source"], "coated_n_fraction": share}
         moisture = pd.to_numeric(of_family["moisture_pct"]).mean()
-        rows.append(row | _priced(crop, row["n_source"], share, moisture, prices.get(crop), kg_ha_per_unit.get(crop)))
-    return frame_of(rows, SOURCE_PRICES)
+        rows.append(
+            NOT_PRICED
+            | row
+            | _priced(crop, row["n_source"], share, moisture, prices.get(crop), kg_ha_per_unit.get(crop))
+        )
+    return frame_of(rows, "source_prices")
 
 
 def price_ratios(of_sources: pd.DataFrame) -> dict[tuple[str, str], float]:

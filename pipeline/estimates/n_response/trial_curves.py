@@ -6,7 +6,7 @@ from dataclasses import asdict, dataclass
 
 import pandas as pd
 
-from pipeline.estimates.columns import joined
+from pipeline.estimates.frames import joined
 from pipeline.estimates.n_response import optimum as opt
 from pipeline.estimates.n_response.curves import PRIMARY, TRIAL_MODELS, Curve, distinct_rates, fit
 from pipeline.estimates.n_response.ladders import LADDER, groups
@@ -17,6 +17,8 @@ from pipeline.estimates.n_response.resampling import drawn_counts, percentiles, 
 PROFILE = "profile"
 FIELLER = "Fieller"
 TRIAL = "trial"
+NO_CURVE = dict.fromkeys(("a", "b", "c", "join", "plateau", "sse", "df", "aicc"))
+NOT_RESAMPLED = {"eonr_boot_low": None, "eonr_boot_high": None}
 
 
 @dataclass(frozen=True)
@@ -47,11 +49,13 @@ def fitted_ladders(ladders: pd.DataFrame, *, conf_level: float) -> list[FittedLa
 def rows_of(ladder: FittedLadder, price_ratio: float | None, *, conf_level: float) -> list[dict]:
     """Rows for n_response, one per model; the primary one carries the bootstrap of the EONR as a check."""
     base = ladder.key | {"level": TRIAL, "price_ratio": price_ratio, "conf_level": conf_level}
-    base |= {"warnings": ladder.warnings, "n_site_years": 1} | rate_columns(ladder.rates)
+    base |= {"warnings": ladder.warnings, "n_site_years": 1, "n_clusters": None} | NOT_RESAMPLED
+    base |= rate_columns(ladder.rates)
     if ladder.n_plots is not None:
         base |= {"n_plots": ladder.n_plots}
     if ladder.curves is None:
-        return [base | {"model": model, "is_primary": model == PRIMARY, "flag": ladder.flag} for model in TRIAL_MODELS]
+        base |= {"interval_method": None} | NO_CURVE | asdict(Optimum(ladder.flag))
+        return [base | {"model": model, "is_primary": model == PRIMARY} for model in TRIAL_MODELS]
     rows = []
     for model, curve in ladder.curves.items():
         found = optimum_of(ladder, curve, price_ratio, conf_level)
@@ -72,10 +76,10 @@ def grid_rows_of(ladder: FittedLadder, price_ratios: dict[float, bool], *, conf_
     }
     rows = []
     for ratio, is_planning in price_ratios.items():
-        row = base | {"price_ratio": ratio, "is_planning_ratio": is_planning, "flag": ladder.flag}
+        found = Optimum(ladder.flag)
         if ladder.curves is not None:
-            row |= asdict(optimum_of(ladder, ladder.curves[PRIMARY], ratio, conf_level))
-        rows.append(row)
+            found = optimum_of(ladder, ladder.curves[PRIMARY], ratio, conf_level)
+        rows.append(base | {"price_ratio": ratio, "is_planning_ratio": is_planning} | asdict(found))
     return rows
 
 

@@ -12,21 +12,19 @@ from collections.abc import Iterable
 import numpy as np
 import pandas as pd
 
+from pipeline.contract.results import declared_results, frame_of, narrowed
 from pipeline.contract.vocabulary import DOES_NOT_APPLY, NOT_SHOWN, SHOWN, TESTED
 from pipeline.estimates.average import three_methods
-from pipeline.estimates.columns import frame_of
 from pipeline.estimates.engines import interval_rules as rules
 from pipeline.estimates.trials import block_gains as blocks
 from pipeline.estimates.trials import site_year_gains as site_years_of
-from pipeline.site_years.eligibility import ARM_COLUMNS
 
 # Crops that fix most of their own nitrogen, so that zero-N is no proof of a trial's power to show a loss.
 FIXES_ITS_NITROGEN = ("soybean",)
 ONE_SIDED_ALPHA = 0.025
-ASSAY = (
-    "comparison_id", "assay_sensitivity", "assay_reason", "assay_estimate", "assay_std_error", "assay_df",
-    "assay_low", "assay_n_site_years",
-)  # fmt: skip
+# This room's part of the table of tests, as it is before anything is known.
+NOT_ASKED = {name: None for name in declared_results()["noninferiority"].names() if name.startswith("assay_")}
+OF_THE_TEST = tuple(set(declared_results()["noninferiority"].names()) - {"comparison_id", *NOT_ASKED})
 
 
 def assay_gains(
@@ -36,7 +34,7 @@ def assay_gains(
     trials: pd.DataFrame,
     moderated_analyses: pd.DataFrame,
 ) -> pd.DataFrame:
-    """Site-year gains (shape SITE_YEAR_GAINS) of each comparison's comparator over zero-N, kg/ha."""
+    """Site-year gains (as site_year_gains) of each comparison's comparator over zero-N, kg/ha."""
     gains = blocks.block_gains(plots, blocks.with_zero_n(assay_arms(arms, treatments), treatments), trials)
     return site_years_of.site_year_gains(site_years_of.with_variances(gains, moderated_analyses), trials)
 
@@ -54,7 +52,7 @@ def assay_arms(arms: pd.DataFrame, treatments: pd.DataFrame) -> pd.DataFrame:
     rates = comparators[["comparison_id", "trial_id", "rate_kg_ha", "rate_weight"]].drop_duplicates()
     against = rates.merge(zero, on="trial_id").assign(arm="comparator")
     fertilised = comparators[comparators["trial_id"].isin(against["trial_id"])].assign(arm="treatment")
-    return frame_of(pd.concat([fertilised, against], ignore_index=True), ARM_COLUMNS)
+    return narrowed(pd.concat([fertilised, against], ignore_index=True), "arms")
 
 
 def assay_sensitivity(
@@ -82,17 +80,17 @@ def assay_sensitivity(
         if comparison.id in ratio_scale:
             of_comparison = log_ratios(of_comparison)
         row = _sensitivity(comparison.crop, of_comparison, limits[comparison.id])
-        rows.append({"comparison_id": comparison.id, "assay_n_site_years": len(of_comparison)} | row)
-    return frame_of(rows, ASSAY)
+        rows.append(NOT_ASKED | {"comparison_id": comparison.id, "assay_n_site_years": len(of_comparison)} | row)
+    return frame_of(rows, "noninferiority", without=OF_THE_TEST)
 
 
 def log_ratios(site_year_gains: pd.DataFrame) -> pd.DataFrame:
     """The same site-years with gain = log(treatment mean / comparator mean); NaN where a mean is not above zero."""
-    comparator = site_year_gains["comparator_mean"].astype(float)
-    treatment = comparator + site_year_gains["gain"].astype(float)
+    comparator = site_year_gains["comparator_mean"]
+    treatment = comparator + site_year_gains["gain"]
     positive = (comparator > 0) & (treatment > 0)
     ratio = (treatment / comparator).where(positive)
-    lasting = site_year_gains.get("lasting_std_error", pd.Series(np.nan, site_year_gains.index)).astype(float)
+    lasting = site_year_gains.get("lasting_std_error", pd.Series(np.nan, site_year_gains.index))
     return site_year_gains.assign(gain=np.log(ratio), lasting_std_error=lasting / comparator)
 
 

@@ -17,12 +17,12 @@ import numpy as np
 import pandas as pd
 from scipy import stats
 
+from pipeline.contract.results import narrowed
 from pipeline.contract.vocabulary import TARGETS, TOO_FEW
 from pipeline.errors import UserError
 from pipeline.estimates.average import three_methods
-from pipeline.estimates.columns import frame_of
 from pipeline.estimates.engines import interval_rules as rules
-from pipeline.estimates.passes.assay_sensitivity import ASSAY, ONE_SIDED_ALPHA, log_ratios
+from pipeline.estimates.passes.assay_sensitivity import NOT_ASKED, ONE_SIDED_ALPHA, log_ratios
 
 TOST_ALPHA = 0.05
 KG_HA, RATIO = "kg/ha", "ratio"
@@ -36,14 +36,12 @@ REASONS = {
     WORSE: "The lower limit loses the margin or more, and the upper limit lies below zero.",
 }
 LATE = "The margin was fixed after the first harvest it is held against, when yields could be seen: it can show nothing as good."
-LOWER_YET_WITHIN = "On average it yields less, though by less than the margin."
-NONINFERIORITY = (
-    "comparison_id", "target", "method", "scale", "estimate", "std_error", "df",
-    "n_site_years", "n_seasons", "margin", "margin_limit", "margin_basis", "margin_fixed_on", "margin_is_late",
-    "alpha", "lower_limit", "upper_limit", "p_noninferior", "p_superior",
-    "tost_alpha", "tost_low", "tost_high", "p_tost", "is_equivalent",
-    "verdict", "reason", *ASSAY[1:], "economic_margin_kg_ha", "economic_says",
+# What a row leaves empty where there is too little to test, or no budget.
+NOT_TESTED = dict.fromkeys(
+    ("method", "estimate", "std_error", "df", "n_site_years", "n_seasons", "lower_limit", "upper_limit", "p_noninferior",
+     "p_superior", "tost_low", "tost_high", "p_tost", "is_equivalent", "economic_margin_kg_ha")
 )  # fmt: skip
+LOWER_YET_WITHIN = "On average it yields less, though by less than the margin."
 
 
 @dataclass(frozen=True)
@@ -89,7 +87,7 @@ def noninferiority(
     budgets: pd.DataFrame | None = None,
     first_harvests: Mapping[str, date] | None = None,
 ) -> pd.DataFrame:
-    """One row per comparison with a margin and target, columns NONINFERIORITY.
+    """One row per comparison with a margin and target, columns of noninferiority.
 
     pooled_gains: all pooled rows (kg/ha); the headline of all site-years is tested.
     site_year_gains: the pooled ones, from which a ratio is made. assays: as
@@ -103,7 +101,7 @@ def noninferiority(
         site_years = site_year_gains[site_year_gains["comparison_id"] == comparison_id]
         of_comparison = assays[assays["comparison_id"] == comparison_id]
         is_late = margin.fixed_on > (first_harvests or {}).get(comparison_id, date.max)
-        shared = _declared(comparison_id, margin) | {"margin_is_late": is_late}
+        shared = NOT_TESTED | NOT_ASKED | _declared(comparison_id, margin) | {"margin_is_late": is_late}
         shared |= of_comparison.iloc[0].to_dict() if len(of_comparison) else {}
         shared |= _economic(budgets, comparison_id)
         for target in TARGETS:
@@ -111,7 +109,7 @@ def noninferiority(
                 _ratio(site_years, target) if margin.unit == RATIO else _headline(pooled_gains, comparison_id, target)
             )
             rows.append(shared | {"target": target} | average | _tested(average, margin, is_late=is_late))
-    return frame_of(rows, NONINFERIORITY)
+    return narrowed(rows, "noninferiority")
 
 
 def one_sided_tests(estimate: float, std_error: float, df: float, limit: float) -> dict[str, float]:
@@ -181,7 +179,7 @@ def _headline(pooled_gains: pd.DataFrame, comparison_id: str, target: str) -> di
         (pooled_gains["comparison_id"] == comparison_id)
         & (pooled_gains["target"] == target)
         & (pooled_gains["moderator"] == "all")
-        & pooled_gains["is_headline"].eq(True)
+        & pooled_gains["is_headline"]
     ]
     if found.empty:
         return {"rule": "No site-year has this comparison."}

@@ -11,9 +11,12 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from pipeline.estimates.columns import BLOCK_GAINS, frame_of, joined
+from pipeline.contract.results import frame_of
+from pipeline.estimates.frames import joined
 from pipeline.estimates.trials import contrasts, designs
 
+# what site_year_gains.with_variances adds
+VARIANCES = ("variance", "own_variance", "variance_df", "own_variance_df")
 NO_RATE = -1.0  # stands for the one rate of a comparison that matches none
 WHOLE_TRIAL = "all"
 
@@ -40,7 +43,7 @@ class RateGains:
 
 
 def block_gains(plots: pd.DataFrame, arms: pd.DataFrame, trials: pd.DataFrame) -> pd.DataFrame:
-    """Block gains of every comparison.
+    """Block gains of every comparison, without VARIANCES.
 
     variance_factor c and main_plot_factor m: the variance of a gain within its
     block is c x plot error variance + m x main-plot variance (m is 0 but for arms in
@@ -65,7 +68,7 @@ def block_gains(plots: pd.DataFrame, arms: pd.DataFrame, trials: pd.DataFrame) -
             | _row(block, rate_weights, terms)
             for block in found
         ]
-    return frame_of(rows, BLOCK_GAINS)
+    return frame_of(rows, "block_gains", without=VARIANCES)
 
 
 def with_zero_n(arms: pd.DataFrame, treatments: pd.DataFrame) -> pd.DataFrame:
@@ -85,7 +88,7 @@ def _using_zero_n(arms: pd.DataFrame) -> set[tuple[str, str]]:
 
 def _rate_weights(arms: pd.DataFrame) -> dict[float, float]:
     """The named rates of a comparison with their fixed weights, adding to 1."""
-    weights = dict(zip(arms["rate_kg_ha"].fillna(NO_RATE), arms["rate_weight"].astype(float), strict=True))
+    weights = dict(zip(arms["rate_kg_ha"].fillna(NO_RATE), arms["rate_weight"], strict=True))
     total = sum(weights.values())
     return {rate: weights[rate] / total for rate in sorted(weights)}
 

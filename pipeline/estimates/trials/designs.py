@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 from scipy import stats
 
-from pipeline.estimates.columns import TREATMENT_MEANS, TRIAL_ANALYSES, frame_of
+from pipeline.contract.results import frame_of
 from pipeline.estimates.trials import contrasts
 
 # Design -> whether it has blocks. A Latin square is analysed in its rows, given as
@@ -73,7 +73,7 @@ def analyse_trials(
             which = {"trial_id": trial.trial_id, "zero_n_in_error": kept}
             analyses.append(which | _summary(of_kept, found) | asdict(found))
         means.extend(_means(trial.trial_id, in_trial, trial.design, strata))
-    return frame_of(analyses, TRIAL_ANALYSES), frame_of(means, TREATMENT_MEANS)
+    return frame_of(analyses, "trial_analyses"), frame_of(means, "treatment_means")
 
 
 def zero_n_codes(treatments: pd.DataFrame) -> dict[str, set[str]]:
@@ -173,6 +173,8 @@ def _summary(plots: pd.DataFrame, strata: ErrorStrata) -> dict:
         "n_blocks": plots["block"].nunique(),
         "n_treatments": plots["treatment_code"].nunique(),
         "mean": mean,
+        "cv_pct": None,
+        "lsd_5pct": None,
     }
     if strata.error_variance is None:
         return summary

@@ -14,7 +14,8 @@ import numpy as np
 import pandas as pd
 from scipy import stats
 
-from pipeline.estimates.columns import BLOCK_GAINS_WITH_VARIANCE, frame_of, joined
+from pipeline.contract.results import frame_of
+from pipeline.estimates.frames import joined
 from pipeline.estimates.trials.block_gains import NO_RATE
 from pipeline.estimates.trials.site_year_gains import BORROWED_ERROR, NO_ERROR
 
@@ -68,7 +69,7 @@ def printed_gains(
                 table, of_trial, arms[arms["comparison_id"] == comparison_id], pooled.get(crop_of[trial_id], np.nan)
             )
             rows += [{"comparison_id": comparison_id, "trial_id": trial_id} | row] if row else []
-    return frame_of(rows, BLOCK_GAINS_WITH_VARIANCE)
+    return frame_of(rows, "block_gains")
 
 
 def _pooled_error_of_crop(analyses: pd.DataFrame | None) -> dict[str, float]:
@@ -92,7 +93,7 @@ def _row(table: pd.DataFrame, of_trial: pd.DataFrame, of_comparison: pd.DataFram
         "block": BLOCK, "gain": found.gain, "comparator_mean": found.comparator_mean,
         "n_treatment_plots": 0, "n_comparator_plots": 0, "n_rates": len(found.rates),
         "rates_missing": sorted(named - found.rates),
-        "variance_factor": factor / n_blocks, "main_plot_factor": 0.0,
+        "variance_factor": factor / n_blocks, "main_plot_factor": 0.0, "zero_n_in_error": False,
         "variance": variance, "own_variance": variance, "variance_df": error.df, "own_variance_df": error.df,
     }  # fmt: skip
     if np.isnan(variance):

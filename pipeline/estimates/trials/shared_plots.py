@@ -33,10 +33,10 @@ def lasting_shares(block_gains: pd.DataFrame, trials: pd.DataFrame) -> pd.DataFr
     rows = block_gains[["comparison_id", "trial_id", "block", "gain", "variance"]]
     rows = rows.merge(trials.reindex(columns=["trial_id", "crop", "plot_set"]), on="trial_id")
     rows = rows[linked_sets(rows).notna()]
-    known = rows[(rows["variance"].astype(float) > 0)].copy()
+    known = rows[(rows["variance"] > 0)].copy()
     of_trial = known.groupby(["comparison_id", "trial_id"])
     known["n_blocks"] = of_trial["gain"].transform("size")
-    known["error"] = (known["gain"] - of_trial["gain"].transform("mean")) / np.sqrt(known["variance"].astype(float))
+    known["error"] = (known["gain"] - of_trial["gain"].transform("mean")) / np.sqrt(known["variance"])
     known["spare"] = 1 - 1 / known["n_blocks"]  # what centering leaves of a square
     found = {crop: _share(of_crop) for crop, of_crop in known.groupby("crop")}
     lacking = set(rows["crop"]) - set(found)
@@ -72,8 +72,8 @@ def lasting_errors(of_trials: pd.DataFrame, shares: pd.DataFrame) -> pd.DataFram
     rows = rows.assign(plot_set=pd.concat([joined_sets(group) for _, group in rows.groupby("comparison_id")]))
     share = rows["crop"].map(shares["share"])
     # no more of an error can last than all of it: at the whole, what is uncertain is its size alone
-    df = rows["crop"].map(shares["df"]).where(share < 1).fillna(rows["df"].astype(float))
-    lasting = share * rows["variance"].astype(float) / rows["n_here"] ** 2
+    df = rows["crop"].map(shares["df"]).where(share < 1).fillna(rows["df"])
+    lasting = share * rows["variance"] / rows["n_here"] ** 2
     rows = rows.assign(lasting=lasting, lasting_df=df)
     found = rows.groupby(["comparison_id", "site_year_id"]).agg(
         plot_set=("plot_set", "first"), lasting=("lasting", "sum"), lasting_df=("lasting_df", "min")
@@ -106,4 +106,4 @@ def shared_error(site_years: pd.DataFrame, scale: np.ndarray | float = 1.0) -> S
     np.fill_diagonal(covariance, 0.0)
     if not covariance.any():
         return None
-    return SharedError(covariance, float(site_years["lasting_df"].astype(float).min()))
+    return SharedError(covariance, float(site_years["lasting_df"].min()))

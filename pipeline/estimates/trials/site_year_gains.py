@@ -6,13 +6,9 @@ import numpy as np
 import pandas as pd
 from scipy import stats
 
-from pipeline.estimates.columns import (
-    BLOCK_GAINS_WITH_VARIANCE,
-    SITE_YEAR_GAINS,
-    frame_of,
-    joined,
-)
+from pipeline.contract.results import frame_of, narrowed
 from pipeline.estimates.engines.interval_rules import CONF_LEVEL
+from pipeline.estimates.frames import joined
 from pipeline.estimates.trials import contrasts, shared_plots
 from pipeline.estimates.trials.moderation import moderated_dfs, squeeze
 
@@ -31,8 +27,6 @@ def moderated_analyses(trial_analyses: pd.DataFrame, trials: pd.DataFrame) -> pd
     """
     analyses = trial_analyses.merge(trials[["trial_id", "crop"]], on="trial_id", how="left")
     alike = ["crop", "zero_n_in_error"]
-    numeric = [f"{stratum}_{part}" for stratum in STRATA for part in ("variance", "df")]
-    analyses[[*numeric, "subplots_per_main_plot"]] = analyses[[*numeric, "subplots_per_main_plot"]].astype(float)
     for stratum in STRATA:
         variance, df = f"{stratum}_variance", f"{stratum}_df"
         for column in (variance, df):
@@ -69,13 +63,13 @@ def with_variances(block_gains: pd.DataFrame, analyses: pd.DataFrame) -> pd.Data
         dfs = [frame[f"{prefix}{stratum}_df"].to_numpy(float) for stratum in STRATA]
         frame[name], frame[f"{name}_df"] = contrasts.combined(shares, variances, dfs)
     lacking = frame["variance"].isna()
-    borrowed = frame["variance_factor"].astype(float) * frame["pooled_error_variance"].astype(float)
+    borrowed = frame["variance_factor"] * frame["pooled_error_variance"]
     frame.loc[lacking, "variance"] = borrowed[lacking]
     frame.loc[lacking, "warnings"] = [
         joined([warning, NO_ERROR if np.isnan(variance) else BORROWED_ERROR])
         for warning, variance in zip(frame.loc[lacking, "warnings"], borrowed[lacking], strict=True)
     ]
-    return frame_of(frame, BLOCK_GAINS_WITH_VARIANCE)
+    return narrowed(frame, "block_gains")
 
 
 def site_year_gains(block_gains: pd.DataFrame, trials: pd.DataFrame) -> pd.DataFrame:
@@ -89,29 +83,30 @@ def site_year_gains(block_gains: pd.DataFrame, trials: pd.DataFrame) -> pd.DataF
     std_error that lasts there (trials.plot_set names the first trial on its plots; may be left out).
     """
     if block_gains.empty:
-        return frame_of([], SITE_YEAR_GAINS)
+        return frame_of([], "site_year_gains")
     of_trials = pd.DataFrame(
         [_trial_gain(of_trial) for _, of_trial in block_gains.groupby(["comparison_id", "trial_id"])]
     ).merge(trials, on="trial_id", how="left")
     key = ["comparison_id", "site_year_id"]
     rows = pd.DataFrame([_site_year_gain(group) for _, group in of_trials.groupby(key)])
+    lasting = shared_plots.NONE
     if "plot_set" in trials:
         lasting = shared_plots.lasting_errors(of_trials, shared_plots.lasting_shares(block_gains, trials))
-        rows = rows.join(lasting, on=key) if len(lasting) else rows
-    return with_limits(frame_of(rows, SITE_YEAR_GAINS))
+    rows = rows.join(lasting, on=key) if len(lasting) else rows.assign(**dict.fromkeys(lasting.columns))
+    return frame_of(with_limits(rows), "site_year_gains")
 
 
 def with_limits(gains: pd.DataFrame) -> pd.DataFrame:
     """The gains with their t interval (conf_low, conf_high, half_width), None where there is no error."""
-    half_width = stats.t.ppf(0.5 + CONF_LEVEL / 2, gains["df"].astype(float)) * gains["std_error"].astype(float)
-    gain = gains["gain"].astype(float)
+    half_width = stats.t.ppf(0.5 + CONF_LEVEL / 2, gains["df"]) * gains["std_error"]
+    gain = gains["gain"]
     return gains.assign(half_width=half_width, conf_low=gain - half_width, conf_high=gain + half_width)
 
 
 def _trial_gain(blocks: pd.DataFrame) -> dict:
     """Blocks weighted by the inverse of their gain's variance within the trial."""
     relative = blocks["variance"] if blocks["variance"].notna().all() else blocks["variance_factor"]
-    weights = (1 / relative.astype(float)).to_numpy()
+    weights = (1 / relative).to_numpy()
     weights = weights / weights.sum()
     gain = float(weights @ blocks["gain"].to_numpy(float))
     return {
@@ -126,7 +121,7 @@ def _trial_gain(blocks: pd.DataFrame) -> dict:
         "n_blocks": len(blocks),
         "n_plots": int(blocks[["n_treatment_plots", "n_comparator_plots"]].to_numpy().sum()),
         "rates_missing": _any_of(blocks["rates_missing"]),
-        "zero_n_in_error": bool(blocks["zero_n_in_error"].eq(True).any()),
+        "zero_n_in_error": bool(blocks["zero_n_in_error"].any()),
         "warnings": joined(blocks["warnings"]),
     }
 

@@ -11,13 +11,15 @@ from collections.abc import Callable, Mapping
 import pandas as pd
 from scipy import stats
 
+from pipeline.contract.results import frame_of
 from pipeline.contract.vocabulary import BY_BOTH, BY_DRAINAGE, BY_RAINFALL, TARGETS, TO_COME
 from pipeline.estimates.average import three_methods
 from pipeline.estimates.average.three_methods import MethodRow
-from pipeline.estimates.columns import INTERACTION_TESTS, POOLED_GAINS, frame_of, joined
 from pipeline.estimates.engines import interval_rules as rules
 from pipeline.estimates.engines import one_stage, two_stage
 from pipeline.estimates.engines.interval_rules import CONF_LEVEL, MIXED, PLAIN
+from pipeline.estimates.frames import joined
+from pipeline.estimates.where import multiplicity
 
 MODERATORS = {
     BY_DRAINAGE: ("drainage_group",),
@@ -53,7 +55,7 @@ def breakdowns(
             key = {"comparison_id": comparison_id, "moderator": moderator}
             found, of_test = of_both_targets(key, site_years, blocks, columns, conf_level=conf_level)
             rows, tests = rows + found, tests + of_test
-    return frame_of(rows, POOLED_GAINS), frame_of(tests, INTERACTION_TESTS)
+    return frame_of(rows, "pooled_gains"), frame_of(tests, "interaction_tests", without=multiplicity.ADJUSTED)
 
 
 def levels_of(frame: pd.DataFrame, columns: tuple[str, ...]) -> pd.Series:
@@ -78,7 +80,7 @@ def of_both_targets(
         found, test = _break_down(site_years, blocks, columns, target, conf_level, fit)
         found = [_no_narrower(row, tested, conf_level) for row in found]
         tested = {row["level"]: row for row in found if row["is_headline"]}
-        rows += [key | {"target": target} | row for row in found]
+        rows += [three_methods.NO_ESTIMATE | key | {"target": target} | row for row in found]
         tests += [key | {"target": target} | test] if test else []
     return rows, tests
 
@@ -167,7 +169,7 @@ def _test(model: one_stage.OneStage | None, n_levels: int) -> dict:
     """F test that all classes gain alike; denominator df as for the class means."""
     if model is None or n_levels < 2:
         reason = "one class only" if n_levels < 2 else "too few site-years or seasons for an interaction model"
-        return {"warnings": reason}
+        return {"f_stat": None, "df1": None, "df2": None, "p_value": None, "warnings": reason}
     f_stat, df1, satterthwaite = model.fit.joint_test
     df2 = one_stage.capped_df(satterthwaite, model)
     p_value = float(stats.f.sf(f_stat, df1, df2))

@@ -91,7 +91,7 @@ def fit_rates(blocks: pd.DataFrame, target: str, *, levels: pd.Series) -> one_st
         **{SITE_YEAR_RATE: blocks["site_year_id"].astype(str) + " at " + levels, TRIAL_BLOCK: of_block}
     )
     n_cells, n_blocks = blocks[SITE_YEAR_RATE].nunique(), blocks[TRIAL_BLOCK].nunique()
-    shares_main_plots = bool((blocks["main_plot_factor"].astype(float) > 0).any())
+    shares_main_plots = bool((blocks["main_plot_factor"] > 0).any())
     can_tell = {
         SITE_YEAR_RATE: blocks["site_year_id"].nunique() < n_cells < len(blocks),
         TRIAL_BLOCK: shares_main_plots and blocks["trial_id"].nunique() < n_blocks < len(blocks),

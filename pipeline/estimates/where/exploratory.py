@@ -10,9 +10,10 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from pipeline.estimates.columns import EXPLORED, EXPLORED_SITE_YEARS, INTERACTION_TESTS, frame_of, stacked
+from pipeline.contract.results import frame_of, narrowed
 from pipeline.estimates.engines import interval_rules as rules
 from pipeline.estimates.engines.interval_rules import CONF_LEVEL
+from pipeline.estimates.frames import stacked
 from pipeline.estimates.where import breakdown, multiplicity
 from pipeline.estimates.where.by_rate import RATE, RateGains, by_rate
 from pipeline.settings.program import PREVIOUS_CROP, TILES
@@ -54,12 +55,11 @@ def explored(
     )
     rate_rows, rate_tests = by_rate(rates, conf_level=conf_level, progress=progress)
     found = [*declared_tests.to_dict("records"), *tests.to_dict("records"), *rate_tests]
-    family = multiplicity.with_holm(frame_of(found, INTERACTION_TESTS), also_declared)
-    rows = frame_of([*by_class.to_dict("records"), *rate_rows], EXPLORED).drop(
-        columns=["kind", "p_value", "p_value_holm"]
-    )
-    key = ["comparison_id", "target", "moderator"]
-    rows = frame_of(rows.merge(family[[*key, "kind", "p_value", "p_value_holm"]], on=key, how="left"), EXPLORED)
+    untested = narrowed(found, "interaction_tests", without=multiplicity.ADJUSTED)
+    family = multiplicity.with_holm(untested, also_declared)
+    key, of_test = ["comparison_id", "target", "moderator"], ["kind", "p_value", "p_value_holm"]
+    rows = narrowed([*by_class.to_dict("records"), *rate_rows], "explored", without=of_test)
+    rows = frame_of(rows.merge(family[[*key, *of_test]], on=key, how="left"), "explored")
     return Explored(rows, family, _site_years(frames[0], rates.site_year_gains))
 
 
@@ -70,7 +70,7 @@ def _site_years(site_years: pd.DataFrame, at_rates: pd.DataFrame) -> pd.DataFram
         for name, columns in MODERATORS.items()
     ]
     found = stacked([*found, at_rates.assign(moderator=RATE, level=at_rates["rate"])])
-    return frame_of(found[found["level"].notna()] if len(found) else found, EXPLORED_SITE_YEARS)
+    return narrowed(found[found["level"].notna()] if len(found) else found, "explored_site_years")
 
 
 def with_classes(

@@ -13,30 +13,30 @@ from collections.abc import Callable, Iterable
 import numpy as np
 import pandas as pd
 
+from pipeline.contract.results import frame_of
 from pipeline.contract.vocabulary import RAINFALL_CLASSES, TARGETS, TO_COME
 from pipeline.estimates.average import three_methods
-from pipeline.estimates.columns import frame_of, joined
 from pipeline.estimates.engines import interval_rules as rules
 from pipeline.estimates.engines import one_stage, two_stage
 from pipeline.estimates.engines.interval_rules import CONF_LEVEL, MIXED
+from pipeline.estimates.frames import joined
 from pipeline.estimates.trials.shared_plots import shared_error
 from pipeline.estimates.where.breakdown import FEWEST_DF
 
 MOST_UNMET = 0.20
+# What a row leaves empty that says only why there is no average.
+NO_AVERAGE = dict.fromkeys(
+    ("estimate", "std_error", "df", "df_method", "conf_low", "conf_high", "tau2", "tau2_within_classes",
+     "tau2_between_classes", "classes_met", "classes_unmet", "unmet_share", "formula")
+)  # fmt: skip
 CONFOUNDED = {
     "classes": "drainage groups and rainfall classes cannot be told apart in these site-years",
     "seasons": "each rainfall class was met in seasons of its own, so season and class cannot be told apart",
 }
-LONG_RUN = (
-    "comparison_id", "target", "estimate", "std_error", "df", "df_method", "conf_level", "conf_low", "conf_high",
-    "tau2", "tau2_within_classes", "tau2_between_classes", "n_site_years", "n_places", "n_seasons",
-    "n_unknown", "classes_met", "classes_unmet", "unmet_share", "reason", "formula", "warnings",
-)  # fmt: skip
-CLASS_SHARES = ("crop", "place", "rainfall_class", "share")
 
 
 def class_shares(reference_classes: pd.DataFrame) -> pd.DataFrame:
-    """Share of reference years in each rainfall class, columns CLASS_SHARES.
+    """Share of reference years in each rainfall class, columns of class_shares.
 
     reference_classes: crop, place, rainfall_class, one row per year of the fixed
     reference period, classed by the same rule as the seasons tested; unknown years
@@ -44,9 +44,9 @@ def class_shares(reference_classes: pd.DataFrame) -> pd.DataFrame:
     """
     known = reference_classes[reference_classes["rainfall_class"].notna()]
     if known.empty:
-        return frame_of([], CLASS_SHARES)
+        return frame_of([], "class_shares")
     counts = known.groupby(["crop", "place"])["rainfall_class"].value_counts(normalize=True)
-    return frame_of(counts.rename("share").reset_index(), CLASS_SHARES)
+    return frame_of(counts.rename("share").reset_index(), "class_shares")
 
 
 def shares_at(places: pd.Series, shares: pd.DataFrame) -> pd.DataFrame:
@@ -56,7 +56,7 @@ def shares_at(places: pd.Series, shares: pd.DataFrame) -> pd.DataFrame:
     takes the mean of the places that have them.
     """
     table = shares.pivot_table(index="place", columns="rainfall_class", values="share", aggfunc="sum")
-    table = table.astype(float).reindex(columns=list(RAINFALL_CLASSES)).fillna(0.0)
+    table = table.reindex(columns=list(RAINFALL_CLASSES)).fillna(0.0)
     table = table.div(table.sum(axis=1), axis=0)
     return table.reindex(places).fillna(table.mean()).reset_index(drop=True)
 
@@ -70,10 +70,10 @@ def long_run_gains(
     conf_level: float = CONF_LEVEL,
     progress: Callable[[str], None] | None = None,
 ) -> pd.DataFrame:
-    """One row per comparison and target, columns LONG_RUN, in the unit of gain.
+    """One row per comparison and target, columns of long_run_gains, in the unit of gain.
 
     site_year_gains and model_blocks as for pooled_gains; comparisons have id and crop;
-    shares has the columns CLASS_SHARES. A row without an estimate says why in `reason`.
+    shares as class_shares gives them. A row without an estimate says why in `reason`.
     tau2, between fields and seasons, is the spread within classes and between them; it is
     missing where the model finds none within classes, which with few site-years is chance.
     """
@@ -90,8 +90,9 @@ def long_run_gains(
             if target == TO_COME:
                 row = _no_narrower(row, tested, conf_level)
             tested = row
-            rows.append({"comparison_id": comparison.id, "target": target, "conf_level": conf_level} | row)
-    return frame_of(rows, LONG_RUN)
+            key = {"comparison_id": comparison.id, "target": target, "conf_level": conf_level}
+            rows.append(NO_AVERAGE | key | row)
+    return frame_of(rows, "long_run_gains")
 
 
 def _long_run(site_years, blocks, shares, target, conf_level) -> dict:

@@ -12,11 +12,12 @@ import numpy as np
 import pandas as pd
 from statsmodels.stats.multitest import multipletests
 
+from pipeline.contract.results import frame_of
 from pipeline.contract.vocabulary import DECLARED, EXPLORATORY, MODERATORS
-from pipeline.estimates.columns import INTERACTION_TESTS, frame_of
 
 # The breakdowns every program declares by using this pipeline, fixed before any yield was seen.
 FAMILY_ALPHA = 0.05  # of all declared tests of a comparison and target together
+ADJUSTED = ("kind", "n_tests", "p_value_holm", "sentence")  # what with_holm adds
 
 SAYS = {
     (DECLARED, True): "The gain differs between these classes.",
@@ -30,17 +31,16 @@ SAYS = {
 def with_holm(tests: pd.DataFrame, also_declared: Collection[str] = ()) -> pd.DataFrame:
     """Interaction tests with kind, n_tests, p_value_holm and sentence; the family is a comparison's tests of one target and kind."""
     declared = {*MODERATORS, *also_declared}
-    tests = tests.assign(kind=[DECLARED if name in declared else EXPLORATORY for name in tests["moderator"]])
-    tests[["n_tests", "p_value_holm", "sentence"]] = None
+    kinds = [DECLARED if name in declared else EXPLORATORY for name in tests["moderator"]]
+    tests = tests.assign(kind=kinds, n_tests=0, p_value_holm=np.nan, sentence=None)
     for (_, _, kind), family in tests.groupby(["comparison_id", "target", "kind"]):
-        p_values = family["p_value"].astype(float)
-        adjusted = holm(p_values.to_numpy())
-        tests.loc[family.index, "n_tests"] = int(p_values.notna().sum())
+        adjusted = holm(family["p_value"].to_numpy())
+        tests.loc[family.index, "n_tests"] = int(family["p_value"].notna().sum())
         tests.loc[family.index, "p_value_holm"] = adjusted
         tests.loc[family.index, "sentence"] = [
             SAYS[None if np.isnan(p) else (kind, bool(p < FAMILY_ALPHA))] for p in adjusted
         ]
-    return frame_of(tests, INTERACTION_TESTS)
+    return frame_of(tests, "interaction_tests")
 
 
 def holm(p_values: np.ndarray) -> np.ndarray:

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from pipeline.contract.results import narrowed
 from pipeline.contract.vocabulary import BY_RAINFALL
 from pipeline.estimates.average import robustness
-from pipeline.estimates.columns import ROBUSTNESS, frame_of
 from pipeline.estimates.engines.interval_rules import CONF_LEVEL
 from pipeline.estimates.where import breakdown
 
@@ -23,7 +23,7 @@ def at_other_cuts(
     *,
     conf_level: float = CONF_LEVEL,
 ) -> pd.DataFrame:
-    """Rainfall-class headlines with site-years near a cut moved to the next class, columns ROBUSTNESS.
+    """Rainfall-class headlines with site-years near a cut moved to the next class, columns of robustness.
 
     neighbouring_classes: comparison_id, site_year_id, rainfall_class (the next one).
     by_class: the pooled rows of the breakdown as it stands.
@@ -41,13 +41,13 @@ def at_other_cuts(
         alone = {BY_RAINFALL: breakdown.MODERATORS[BY_RAINFALL]}
         found, _ = breakdown.breakdowns(*moved, [comparison_id], moderators=alone, conf_level=conf_level)
         before = by_class[(by_class["comparison_id"] == comparison_id) & (by_class["moderator"] == BY_RAINFALL)]
-        before = before[before["is_headline"].eq(True)].set_index(["target", "level"])
-        for row in found[found["is_headline"].eq(True)].to_dict("records"):
+        before = before[before["is_headline"]].set_index(["target", "level"])
+        for row in found[found["is_headline"]].to_dict("records"):
             place = (row["target"], row["level"])
             headline = before.loc[place].to_dict() if place in before.index else NOT_THERE
             left_out = ", ".join(sorted(next_class.index))
             rows.append(row | {"kind": NEAR_CUT, "left_out": left_out} | robustness.changes(row, headline))
-    return frame_of(rows, ROBUSTNESS)
+    return narrowed(rows, "robustness")
 
 
 def _moved(frame: pd.DataFrame, next_class: pd.Series) -> pd.DataFrame:

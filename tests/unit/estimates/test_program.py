@@ -4,26 +4,16 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from pipeline.estimates import columns
 from pipeline.estimates.average import pooling
 from pipeline.estimates.program import estimate
 from pipeline.estimates.trials import designs, site_year_gains
 from pipeline.estimates.trials.block_gains import block_gains
+from tests.declared_shapes import check_shapes
 
-SHAPES = {
-    "trial_analyses": columns.TRIAL_ANALYSES,
-    "treatment_means": columns.TREATMENT_MEANS,
-    "block_gains": columns.BLOCK_GAINS_WITH_VARIANCE,
-    "site_year_gains": columns.SITE_YEAR_GAINS,
-    "pooled_gains": columns.POOLED_GAINS,
-    "interaction_tests": columns.INTERACTION_TESTS,
-    "explored": columns.EXPLORED,
-    "explored_site_years": columns.EXPLORED_SITE_YEARS,
-    "variance_components": columns.VARIANCE_COMPONENTS,
-    "robustness": columns.ROBUSTNESS,
-    "agreement": columns.AGREEMENT,
-    "shrunken_gains": columns.SHRUNKEN_GAINS,
-}
+TABLES = {
+    "trial_analyses", "treatment_means", "block_gains", "site_year_gains", "pooled_gains", "interaction_tests", "explored",
+    "explored_site_years", "variance_components", "robustness", "agreement", "shrunken_gains",
+}  # fmt: skip
 NUMBERS = [
     "estimate",
     "std_error",
@@ -36,8 +26,9 @@ NUMBERS = [
 ]
 
 
-def check_shapes(found):
-    assert {name: tuple(frame.columns) for name, frame in found.items()} == SHAPES
+def check_every_table(found):
+    assert set(found) == TABLES
+    check_shapes(found)
 
 
 @pytest.fixture(scope="module")
@@ -47,7 +38,7 @@ def whole(build):
 
 def test_every_table_has_its_columns(whole):
     found = estimate(*whole)
-    check_shapes(found)
+    check_every_table(found)
     assert len(found["trial_analyses"]) == 2 * 24
     assert len(found["block_gains"]) == 96
     assert len(found["site_year_gains"]) == 24
@@ -68,7 +59,7 @@ def test_small_programs_survive(whole, n_trials, n_blocks):
     plots = plots[plots["block"].astype(int) <= n_blocks]
     kept = [frame[frame["trial_id"].isin(trials["trial_id"])] for frame in (treatments, plots, arms)]
     found = estimate(comparisons, trials, *kept)
-    check_shapes(found)
+    check_every_table(found)
     overall = found["pooled_gains"].query("moderator == 'all'")
     assert len(overall) == (7 if n_trials == 3 else 6) and overall["n_site_years"].eq(n_trials).all()
     assert overall["estimate"].isna().all() or n_trials == 3
@@ -95,7 +86,7 @@ def test_order_of_rows_does_not_matter(whole):
     comparisons, *frames = whole
     shuffled = [frame.sample(frac=1, random_state=3).reset_index(drop=True) for frame in frames]
     first, second = estimate(comparisons, *frames), estimate(comparisons, *shuffled)
-    for name in SHAPES:
+    for name in TABLES:
         pd.testing.assert_frame_equal(first[name], second[name], check_exact=True)
 
 

@@ -1,7 +1,8 @@
 import pandas as pd
 import pytest
 
-from pipeline.planning.evidence import EVIDENCE, PROPOSALS, evidence_map, proposed_trials
+from pipeline.planning.evidence import evidence_map, proposed_trials
+from tests.declared_shapes import check_shape
 
 SHARES = pd.DataFrame({"place": "everywhere", "rainfall_class": ["dry", "normal", "wet"], "share": [0.2, 0.5, 0.3]})
 
@@ -32,7 +33,7 @@ def proposals(cells, of_sites, n_trials, shares=SHARES):
     gains = site_years(cells)
     groups = sorted(of_sites["drainage_group"].dropna().unique())
     found = proposed_trials(evidence_map("c", gains, groups), of_sites, shares, gains, n_trials=n_trials)
-    assert list(found.columns) == list(PROPOSALS)
+    check_shape("proposed_trials", found)
     return found
 
 
@@ -40,7 +41,8 @@ def test_every_cell_is_there_and_empty_ones_say_so():
     found = evidence_map(
         "c", site_years([("W", "dry", 2, 1), ("W", "normal", 7, 3), ("P", "wet", 4, 2)]), ["P", "R", "W"]
     )
-    assert list(found.columns) == list(EVIDENCE) and len(found) == 9
+    check_shape("evidence", found)
+    assert len(found) == 9
     cell = found.set_index(["drainage_group", "rainfall_class"])
     shown = cell["shown_as"]
     assert (shown["W", "dry"], shown["W", "normal"], shown["P", "wet"], shown["R", "wet"]) == (

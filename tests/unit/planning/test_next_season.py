@@ -7,6 +7,7 @@ from pipeline.contract.vocabulary import TESTED, TO_COME
 from pipeline.errors import UserError
 from pipeline.planning import next_season
 from pipeline.planning.precision import Components, expected_precision, with_more
+from tests.declared_shapes import check_shape
 
 
 def layout(n_places=9, n_seasons=4):
@@ -28,7 +29,7 @@ def components(season=3.0, place=0.5, site_year=5.0, residual=40.0):
 
 def needed(target=TO_COME, **aim):
     found = next_season.site_years_needed("c", layout(), components(), **aim)
-    assert list(found.columns) == list(next_season.NEEDED)
+    check_shape("needed", found)
     return found[found["target"] == target].set_index("more_seasons")
 
 
@@ -36,7 +37,7 @@ def test_outlook_starts_with_the_layout_as_it_stands():
     found = next_season.outlook(
         "c", layout(), components(), more_site_years=(1, 6), n_blocks=(4, 8), more_seasons=(1, 2)
     )
-    assert list(found.columns) == list(next_season.OUTLOOK)
+    check_shape("outlook", found)
     come = found[found["target"] == TO_COME]
     assert list(come["more_site_years"]) == [0, 1, 1, 6, 6, 6, 6]  # one site-year cannot fill two seasons
     first = come.iloc[0]
@@ -47,7 +48,7 @@ def test_outlook_starts_with_the_layout_as_it_stands():
 
 def test_blocks_cannot_replace_site_years_nor_site_years_seasons():
     found = next_season.substitution("c", layout(), components(), times=(1, 40))
-    assert list(found.columns) == list(next_season.SUBSTITUTION)
+    check_shape("substitution", found)
     at = found.set_index(["target", "grown", "times"])["std_error"]
     # blocks leave what lies between site-years, places and seasons
     assert at[TESTED, "blocks", 40] ** 2 == pytest.approx(0.5 / 9 + (5 + 40 / 160) / 36)

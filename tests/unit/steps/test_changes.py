@@ -17,6 +17,7 @@ from pipeline import provenance
 from pipeline.steps import changes, estimating
 from pipeline.verbs import run
 from pipeline.warehouse import open_warehouse
+from tests.declared_shapes import whole
 from tests.tiny_program import TinyProgram
 
 SOFTWARE, DATA, SETTINGS, NEW_SEASON = changes.SOFTWARE, changes.DATA, changes.SETTINGS, changes.NEW_SEASON
@@ -98,7 +99,8 @@ def stand_in(monkeypatch: pytest.MonkeyPatch) -> Software:
             {"comparison_id": c.id, "position": i, "crop": c.crop} for i, c in enumerate(program.comparisons)
         )
         runs = pd.DataFrame([card.as_row()])
-        return {"estimates.runs": runs, "estimates.run_headlines": found, "estimates.comparisons": crops}, card
+        tables = {"runs": runs, "run_headlines": found, "comparisons": crops}
+        return {f"estimates.{name}": whole(name, rows) for name, rows in tables.items()}, card
 
     start = run.start_run
     monkeypatch.setattr(

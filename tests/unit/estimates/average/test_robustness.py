@@ -61,7 +61,7 @@ def test_cumulative_ends_at_the_headline(program):
     to_come = rows_of(program[1]["robustness"], robustness.CUMULATIVE, TO_COME)
     assert to_come["estimate"].isna().to_list() == [True, True, False, False]
     assert to_come["warnings"].iloc[0].startswith("Not estimable")
-    assert to_come["changes_conclusion"].iloc[0] is None
+    assert pd.isna(to_come["changes_conclusion"].iloc[0])
 
 
 def test_other_estimators_are_the_named_ones(program):
@@ -132,13 +132,13 @@ def test_planned_site_years_without_result_count_as_no_gain():
     row = rows_of(changed(site_years_with([4.0, 5, 6, 7]), eligibility=eligibility), robustness.NOT_REPORTED).iloc[0]
     assert row["left_out"] == "s8, s9" and row["n_site_years"] == 6
     assert row["estimate"] == pytest.approx(22 / 6)
-    assert row["changes_conclusion"] is False and row["conf_low"] == pytest.approx(0.5067, abs=1e-4)
+    assert not row["changes_conclusion"] and row["conf_low"] == pytest.approx(0.5067, abs=1e-4)
 
 
 def test_two_seasons_get_a_what_if_for_seasons_to_come():
     rows = changed(site_years_with([4.0, 5, 6, 1, 2, 3], seasons=[2091] * 3 + [2092] * 3))
     row = rows[rows["target"] == TO_COME].iloc[0]
-    assert row["kind"] == robustness.SHARED_SPREAD and row["changes_conclusion"] is None
+    assert row["kind"] == robustness.SHARED_SPREAD and pd.isna(row["changes_conclusion"])
     assert row["conf_low"] < 3.5 < row["conf_high"] and "no 95 %" in row["warnings"]
     tested = rows_of(rows, robustness.ESTIMATOR).set_index("method").loc[PLAIN]
     assert row["conf_high"] - row["conf_low"] > tested["conf_high"] - tested["conf_low"]

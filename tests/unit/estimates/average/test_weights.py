@@ -1,9 +1,11 @@
 import pandas as pd
 import pytest
 
+from pipeline.contract.results import frame_of
 from pipeline.estimates.average import weights
 from pipeline.estimates.engines.interval_rules import MIXED, PLAIN
 from pipeline.estimates.program import estimate
+from tests.declared_shapes import check_shape
 
 
 @pytest.fixture(scope="module")
@@ -31,8 +33,8 @@ def test_weights_give_the_headline_back(found, layout, methods):
 
 
 def test_nothing_to_weigh():
-    empty = pd.DataFrame(columns=["comparison_id", "is_headline", "moderator", "estimate", "target", "method", "trial_id", "block", "site_year_id", "place",
-                                  "season", "drainage_group", "rainfall_class", "is_pooled", "component", "variance"])  # fmt: skip
-    assert list(
-        weights.headline_weights(empty, empty, empty[["comparison_id", "trial_id", "block"]], empty, empty).columns
-    ) == list(weights.WEIGHTS)
+    pooled, site_years, blocks, components = (
+        frame_of([], name) for name in ("pooled_gains", "site_year_gains", "block_gains", "variance_components")
+    )
+    trials = pd.DataFrame(columns=["trial_id", "site_year_id", "place", "season"])
+    check_shape("headline_weights", weights.headline_weights(pooled, site_years, blocks, components, trials))

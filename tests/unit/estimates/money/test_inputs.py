@@ -5,7 +5,8 @@ import pandas as pd
 import pytest
 
 from pipeline.errors import UserError
-from pipeline.estimates.money.inputs import ARM_INPUTS, Prices, arm_inputs
+from pipeline.estimates.money.inputs import Prices, arm_inputs
+from tests.declared_shapes import check_shape
 
 FIXED = date(2094, 11, 1)
 
@@ -23,8 +24,9 @@ def test_inputs_are_weighted_over_rates_then_averaged_over_trials(build):
     moistures = pd.DataFrame(
         {"trial_id": ["t1", "t1"], "treatment_code": ["C90", "C150"], "moisture_pct": [18.0, 20.0]}
     )
-    found = arm_inputs(arms, treatments, moistures).set_index("arm")
-    assert list(found.reset_index().columns.sort_values()) == sorted(ARM_INPUTS)
+    found = arm_inputs(arms, treatments, moistures)
+    check_shape("arm_inputs", found)
+    found = found.set_index("arm")
     treatment = found.loc["treatment"]
     assert treatment["n_rate_kg_ha"] == pytest.approx((135 + 90) / 2)
     assert treatment["coated_n_kg_ha"] == pytest.approx((67.5 + 45) / 2)
@@ -60,7 +62,7 @@ def test_no_arms_give_the_shape(build):
     treatments = pd.DataFrame(
         columns=["trial_id", "treatment_code", "n_source", "additive", "coated_n_fraction", "n_rate_kg_ha", "passes"]
     )
-    assert list(arm_inputs(arms, treatments).columns) == list(ARM_INPUTS)
+    check_shape("arm_inputs", arm_inputs(arms, treatments))
 
 
 def test_the_premium_is_given_or_derived():

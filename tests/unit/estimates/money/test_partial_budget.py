@@ -9,7 +9,8 @@ from scipy import stats
 
 from pipeline.contract.units import KG_HA_PER_LB_AC, bushel_kg_ha
 from pipeline.estimates.money.inputs import Prices
-from pipeline.estimates.money.partial_budget import BUDGET_ITEMS, BUDGETS, PRICE_GRID, budget
+from pipeline.estimates.money.partial_budget import OF_THE_PROGRAM, budget
+from tests.declared_shapes import check_shape, check_shapes
 
 FIXED = date(2094, 11, 1)
 BUSHEL = bushel_kg_ha(56)
@@ -165,7 +166,7 @@ def test_chances_are_in_tenths_and_beyond_5_and_95_percent_the_side_is_told(chan
 
 def test_grid_over_premium_and_price():
     found, _, grid = of(gain_row(), arms(160, 0.5, 1), Prices(**CORN))
-    assert list(grid.columns) == list(PRICE_GRID) and len(grid) == 25
+    assert len(grid) == 25
     middle = grid[np.isclose(grid["coated_premium"], 0.18) & np.isclose(grid["crop_price"], 4.5)].iloc[0]
     assert middle["net_change"] == pytest.approx(found["net_change"].iloc[0])
     corner = grid[np.isclose(grid["coated_premium"], 0.27) & np.isclose(grid["crop_price"], 2.25)].iloc[0]
@@ -187,11 +188,8 @@ def test_what_is_missing_is_said_and_nothing_is_invented(changed, inputs, words)
     found, items, grid = of(gain_row(), inputs, Prices(**CORN | changed))
     assert words in found["reason"].iloc[0]
     assert pd.isna(found["net_change"].iloc[0]) and items.empty and grid.empty
-    assert (list(found.columns), list(items.columns), list(grid.columns)) == (
-        list(BUDGETS),
-        list(BUDGET_ITEMS),
-        list(PRICE_GRID),
-    )
+    check_shape("budgets", found, without=OF_THE_PROGRAM)
+    check_shapes({"budget_items": items, "price_grid": grid})
 
 
 def test_prices_that_are_not_needed_may_be_missing():

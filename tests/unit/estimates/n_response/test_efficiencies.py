@@ -3,7 +3,7 @@ import pandas as pd
 import pytest
 from statsmodels.stats.weightstats import DescrStatsW
 
-from pipeline.estimates.n_response.columns import RATE_MEANS
+from pipeline.contract.results import declared_results
 from pipeline.estimates.n_response.efficiencies import (
     AGRONOMIC,
     DOES_NOT_APPLY,
@@ -22,7 +22,7 @@ def means(crop="corn", drawn=DRAWN, *, with_zero=True):
         for site_year, (zero, fertilised, rate) in drawn.items()
         for n, mean in (((0.0, zero),) if with_zero else ()) + ((rate, fertilised),)
     ]
-    found = pd.DataFrame(rows, columns=RATE_MEANS)
+    found = pd.DataFrame(rows, columns=declared_results()["rate_means"].names())
     return found.assign(cluster=found["site_year_id"])
 
 

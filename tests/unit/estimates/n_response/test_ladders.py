@@ -4,8 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from pipeline.estimates.n_response.columns import LADDERS
-from pipeline.estimates.n_response.ladders import ladders, rate_levels, rate_means
+from pipeline.estimates.n_response.ladders import LADDERS, ladders, rate_levels, rate_means
 
 TRIAL = pd.DataFrame([{"trial_id": "t", "site_year_id": "s", "crop": "corn", "design": "RCBD"}])
 
@@ -33,7 +32,7 @@ def test_zero_n_stands_in_every_ladder(make):
     )
     plots = plots_of(treatments).assign(crop="corn", design="as delivered")  # more columns than are needed
     found = ladders(plots, treatments, TRIAL)
-    assert list(found.columns) == list(LADDERS)
+    assert list(found.columns) == LADDERS
     assert set(found["design"]) == {"RCBD"}
     assert rates_by_ladder(found) == {
         (make.BLEND, ""): [0, 90, 180], (make.UREA, ""): [0, 90, 180], (make.SPLIT, ""): [0, 90]
@@ -113,5 +112,5 @@ def test_levels_do_not_run_together():
 
 def test_no_rows_keep_their_shape(make):
     treatments = pd.DataFrame([make.treatment("t", "Z", "none", 0)])
-    assert list(ladders(plots_of(treatments), treatments, TRIAL).columns) == list(LADDERS)
+    assert list(ladders(plots_of(treatments), treatments, TRIAL).columns) == LADDERS
     assert ladders(plots_of(treatments), treatments, TRIAL).empty

@@ -4,9 +4,9 @@ import pytest
 
 from pipeline.estimates.n_response import nitrogen_saved as saved
 from pipeline.estimates.n_response.clusters import with_clusters
-from pipeline.estimates.n_response.columns import NITROGEN_SAVED
 from pipeline.estimates.n_response.ladders import ladders, rate_means
 from pipeline.estimates.n_response.pooled_curves import usable_means
+from tests.declared_shapes import check_shape
 
 
 def table_of(make, frames, ratio=6.0):
@@ -88,7 +88,7 @@ def test_arms_of_mixed_sources_are_no_pair(make):
     trials, treatments, plots, arms = stretched(make)
     mixed = arms.assign(arm="treatment")
     assert list(saved.source_pairs(mixed, treatments)) == []
-    assert list(table_of(make, (trials, treatments, plots, mixed)).columns) == list(NITROGEN_SAVED)
+    check_shape("nitrogen_saved", table_of(make, (trials, treatments, plots, mixed)))
     (pair,) = saved.source_pairs(arms, treatments)
     assert pair == ("c", make.BLEND, make.UREA, [60.0, 120.0, 180.0, 240.0])
 

@@ -4,8 +4,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from pipeline.estimates.passes.assay_sensitivity import ASSAY, assay_arms, assay_gains, assay_sensitivity
+from pipeline.estimates.passes.assay_sensitivity import OF_THE_TEST, assay_arms, assay_gains, assay_sensitivity
 from pipeline.estimates.trials import designs, site_year_gains
+from tests.declared_shapes import check_shape
 
 PAIRS = {90.0: ("C90", "U90"), 135.0: ("C135", "U135")}
 CORN, SOYBEAN = SimpleNamespace(id="c", crop="corn"), SimpleNamespace(id="c", crop="soybean")
@@ -19,7 +20,7 @@ def site_years(gains):
 def sensitivity(gains, *, comparison=CORN, limit=300.0, ratio_scale=()):
     frame = site_years(gains)
     found = assay_sensitivity(frame, site_years([0.0] * 10), [comparison], {"c": limit}, ratio_scale)
-    assert list(found.columns) == list(ASSAY)
+    check_shape("noninferiority", found, without=OF_THE_TEST)
     return found.iloc[0]
 
 

@@ -7,12 +7,12 @@ import pytest
 from pipeline.errors import UserError
 from pipeline.estimates.passes.noninferiority import (
     LATE,
-    NONINFERIORITY,
     Margin,
     noninferiority,
     one_sided_tests,
     verdict,
 )
+from tests.declared_shapes import check_shape
 
 FIXED = date(2090, 11, 15)
 ASSAYS = pd.DataFrame([{"comparison_id": "c", "assay_sensitivity": "shown", "assay_reason": "why"}])
@@ -31,7 +31,7 @@ def pooled(estimate, std_error, df=20.0, target="seasons tested"):
 
 def row_for(estimate, std_error, **others):
     found = noninferiority(pooled(estimate, std_error), NO_SITE_YEARS, {"c": margin()}, ASSAYS, **others)
-    assert list(found.columns) == list(NONINFERIORITY)
+    check_shape("noninferiority", found)
     return found[found["target"] == "seasons tested"].iloc[0]
 
 
@@ -158,4 +158,4 @@ def test_without_a_budget_there_is_no_economic_margin():
 
 
 def test_no_margins_give_the_shape():
-    assert list(noninferiority(pooled(0, 1), NO_SITE_YEARS, {}, ASSAYS).columns) == list(NONINFERIORITY)
+    check_shape("noninferiority", noninferiority(pooled(0, 1), NO_SITE_YEARS, {}, ASSAYS))

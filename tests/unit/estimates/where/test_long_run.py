@@ -7,7 +7,8 @@ import pytest
 import statsmodels.formula.api as smf
 
 from pipeline.contract.vocabulary import TESTED, TO_COME
-from pipeline.estimates.where.long_run import LONG_RUN, class_shares, long_run_gains, shares_at
+from pipeline.estimates.where.long_run import class_shares, long_run_gains, shares_at
+from tests.declared_shapes import check_shape
 
 CORN = [SimpleNamespace(id="c", crop="corn")]
 DRAINAGE = {"R": 0.0, "W": 100.0, "P": 300.0}
@@ -51,7 +52,7 @@ def frames(
 
 def row_of(site_years, blocks, of_shares, target=TESTED):
     found = long_run_gains(site_years, blocks, CORN, of_shares)
-    assert list(found.columns) == list(LONG_RUN)
+    check_shape("long_run_gains", found)
     return found[found["target"] == target].iloc[0]
 
 

@@ -1,15 +1,19 @@
 import numpy as np
-import pandas as pd
 import pytest
 
+from pipeline.contract.results import blank, frame_of
 from pipeline.contract.vocabulary import MODERATORS
 from pipeline.estimates.where import multiplicity
 
+ASKED = ("comparison_id", "target", "moderator", "p_value")
 DRAINAGE, RAIN, BOTH = MODERATORS
 
 
 def frame_with(*rows):
-    return pd.DataFrame(rows, columns=["comparison_id", "target", "moderator", "p_value"])
+    told = (dict(zip(ASKED, row, strict=True)) for row in rows)
+    counts = {"n_levels": 2, "n_site_years": 9, "n_unknown": 0}
+    tests = [blank("interaction_tests", without=multiplicity.ADJUSTED) | counts | row for row in told]
+    return frame_of(tests, "interaction_tests", without=multiplicity.ADJUSTED)
 
 
 def test_family_is_one_comparison_target_and_kind():
@@ -24,9 +28,7 @@ def test_family_is_one_comparison_target_and_kind():
             ("d", "a", RAIN, np.nan),
         )  # fmt: skip
     )
-    assert found["p_value_holm"].astype(float).to_list() == pytest.approx(
-        [0.03, 0.06, 0.06, 0.02, 0.04, 0.04, np.nan], nan_ok=True
-    )
+    assert found["p_value_holm"].to_list() == pytest.approx([0.03, 0.06, 0.06, 0.02, 0.04, 0.04, np.nan], nan_ok=True)
     assert found["n_tests"].to_list() == [3, 3, 3, 1, 1, 1, 1]
     assert found["kind"].to_list() == ["declared"] * 3 + ["exploratory"] + ["declared"] * 3
     assert [text.split()[2] for text in found["sentence"].iloc[:4]] == ["differs", "is", "is", "seems"]
