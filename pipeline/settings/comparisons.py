@@ -59,7 +59,8 @@ class Comparison:
     id: str = stated(Key("a short name of your own; claims name it exactly so", filled))
     says: str = stated(Key("both sides in words: first, against second; it stands on the pages", filled))
     in_short: tuple[str, ...] = stated(
-        Key("both sides in few words, [first, second], as the growers' sheet has them", filled, (), kind=LIST)
+        Key("both sides in few words, [first, second], as the growers' sheet has them", filled, (), kind=LIST),
+        default=(),
     )
     crop: str = stated(Key("crop"))
     question: str = stated(

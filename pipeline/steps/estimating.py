@@ -151,6 +151,8 @@ def _comparison_rows(program: Program) -> pd.DataFrame:
             "comparison_id": c.id,
             "position": i,
             "says": c.says,
+            "treatment_in_short": c.in_short[0] if c.in_short else None,
+            "comparator_in_short": c.in_short[1] if c.in_short else None,
             "crop": c.crop,
             "trait": c.trait,
             "question": c.question,

@@ -13,7 +13,7 @@ select
   list_transform(json_keys(c.rates), lambda rate: cast(rate as double)) as rates_kg_ha,
   list_transform(json_keys(c.rates), lambda rate: units.lb_ac(cast(rate as double))) as rates_lb_ac,
   p.treatment_passes, p.comparator_passes, coalesce(p.is_against_standard, false) as is_against_standard,
-  cast(null as varchar) as treatment_in_short, cast(null as varchar) as comparator_in_short
+  c.treatment_in_short, c.comparator_in_short
 from estimates.comparisons as c
 inner join reference.display_units as u on u.crop = c.crop
 left join (

@@ -27,7 +27,7 @@ MOST_NAMED = 2  # seasons or places that a reason names
 
 def sides(row: Mapping) -> tuple[str, str]:
     """What is compared, in few words: the treatment and what it is held against."""
-    if row["treatment_in_short"] is not None and pd.notna(row["treatment_in_short"]):
+    if pd.notna(row["treatment_in_short"]):
         return row["treatment_in_short"], row["comparator_in_short"]
     return arms(PARENTHESES.sub("", row["says"])) or ("the treatment", "the comparator")
 
