@@ -6,7 +6,7 @@ PYTHON_HERE := .venv/bin/python
 READY := .venv/setup.stamp
 
 .DEFAULT_GOAL := help
-.PHONY: help setup demo report season claims trace plan preview layout check-fits calibrate test check bench r-answers
+.PHONY: help setup demo report season claims trace plan preview layout check-fits calibrate test test-fast test-thorough check bench r-answers
 
 help: ## Show this list
 	@echo "make TARGET [PROGRAM=path]   PROGRAM is a program folder; without it, the demo in build/demo"
@@ -53,6 +53,12 @@ calibrate: $(READY) ## How often the intervals of PROGRAM would catch the truth,
 
 test: $(READY) ## Run the tests, on all cores
 	$(PYTHON_HERE) -m pytest -n auto --dist loadfile
+
+test-fast: $(READY) ## Run those that neither load a program nor draw a page: for while you write
+	$(PYTHON_HERE) -m pytest -n auto --dist loadfile $(FAST)
+
+test-thorough: $(READY) ## Run all but the slow ones, as CI does
+	$(PYTHON_HERE) -m pytest -n auto --dist loadfile -m "not slow"
 
 check: ## Run what CI runs: lint, then the tests
 	.ci/run

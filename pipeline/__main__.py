@@ -97,8 +97,11 @@ def _add_program(verb: argparse.ArgumentParser) -> None:
     )
 
 
-def main(words: list[str] | None = None) -> int:
-    """Runs one verb; 0 when all is well, 1 with a plain message when the user must mend something, 2 for a claim not to be printed."""
+def main(words: list[str] | None = None, **parts) -> int:
+    """Runs one verb; 0 when all is well, 1 with a plain message when the user must mend something, 2 for a claim not to be printed.
+
+    parts: `estimate` or `publish` of verbs.run.report, to be done another way.
+    """
     chosen = _parser().parse_args(words)
     if words is None and chosen.verb in FITTING:
         from pipeline.verbs.finding_r import make_r_findable
@@ -152,9 +155,9 @@ def main(words: list[str] | None = None) -> int:
             from pipeline.verbs.run import add_season, report
 
             if chosen.verb == "season":
-                add_season(chosen.season, chosen.program)
+                add_season(chosen.season, chosen.program, **parts)
             else:
-                report(chosen.program)
+                report(chosen.program, **parts)
     except KeyboardInterrupt:
         print("\nStopped. The warehouse is as it was before, or complete.", file=sys.stderr)
         return 1

@@ -131,9 +131,10 @@ class Warehouse:
             self._connection.execute(macro)
         for layer in layers:
             self._drop(layer, keep={step.name for step in steps.values() if step.keep})
+        has_rows = cache(self._has_rows)  # a table that checks read is made once, before the first of them
         for done, name in enumerate(in_order(steps)):
             progress(done / len(steps))
-            if steps[name].query and self._has_rows(steps[name].rows_of):
+            if steps[name].query and has_rows(steps[name].rows_of):
                 self._run(steps[name])
             if steps[name].keep:
                 self._add_what_it_lacks(steps[name])

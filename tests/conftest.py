@@ -9,7 +9,11 @@ import pandas as pd
 import pytest
 
 from pipeline.estimates.engines import mixed
-from tests.tiny_program import TinyProgram, write_tiny_program
+from pipeline.publishing import pages
+from pipeline.simulation.demo import write_demo
+from pipeline.verbs.answers import stored_views
+from tests.made_once import made_once
+from tests.tiny_program import PRICES_AND_CLAIM, TinyProgram, write_tiny_program
 
 
 @pytest.fixture(scope="session")
@@ -25,26 +29,49 @@ def tiny(sound_program, tmp_path) -> TinyProgram:
     return TinyProgram(tmp_path / "program")
 
 
-@pytest.fixture
-def without_estimates(monkeypatch) -> None:
-    """Runs stop after loading: R is never started, the tables of estimates stay empty."""
-    _stop_after_loading(monkeypatch)
-
-
-def _stop_after_loading(monkeypatch: pytest.MonkeyPatch) -> None:
-    from pipeline.verbs import run
-
-    monkeypatch.setattr(run, "estimate_all", lambda warehouse, program, card, tell: ({}, card))
-
-
 @pytest.fixture(scope="session")
 def loaded_program(sound_program, tmp_path_factory) -> Path:
     """The folder of the sound tiny program, loaded without estimates; copy it, never change it."""
-    folder = shutil.copytree(sound_program, tmp_path_factory.mktemp("loaded") / "program")
-    with pytest.MonkeyPatch.context() as monkeypatch:
-        _stop_after_loading(monkeypatch)
-        TinyProgram(folder).load()
-    return folder
+
+    def make(folder: Path) -> None:
+        TinyProgram(shutil.copytree(sound_program, folder)).load()
+
+    return made_once(tmp_path_factory, "loaded", make)
+
+
+@pytest.fixture(scope="session")
+def estimated_program(sound_program, tmp_path_factory) -> Path:
+    """The folder of the sound tiny program with prices and a claim, loaded and estimated; copy it, never change it."""
+
+    def make(folder: Path) -> None:
+        tiny = TinyProgram(shutil.copytree(sound_program, folder))
+        with tiny.settings_file.open("a", encoding="utf-8") as settings:
+            settings.write(PRICES_AND_CLAIM)
+        tiny.load_and_estimate()
+
+    return made_once(tmp_path_factory, "estimated", make)
+
+
+@pytest.fixture(scope="session")
+def drawn_program(estimated_program, tmp_path_factory) -> Path:
+    """The published folder of the estimated tiny program, drawn by pandoc and typst; copy it, never change it."""
+
+    def make(folder: Path) -> None:
+        tables = {f"reports.{name}": frame for name, frame in stored_views(estimated_program).items()}
+        pages.publish(tables, folder=folder, program_name="Tiny trials")
+
+    return made_once(tmp_path_factory, "drawn", make)
+
+
+@pytest.fixture(scope="session")
+def demo_run(tmp_path_factory) -> Path:
+    """The folder of the whole demo, as people send it and with its planted defects, loaded and estimated; never change it."""
+
+    def make(folder: Path) -> None:
+        write_demo(folder)
+        TinyProgram(folder).load_and_estimate()
+
+    return made_once(tmp_path_factory, "demo", make)
 
 
 @pytest.fixture(scope="session")

@@ -36,6 +36,19 @@ comparisons:
     may_differ: [n_source, coated_n_fraction]
     declared: 2090-11-15
 """
+# What the tiny program lacks of a real one: prices, so that the report speaks of money, and a sentence to hold against the evidence.
+PRICES_AND_CLAIM = """\
+prices:
+  fixed_on: 2092-11-01
+  currency: $
+  nitrogen_per_lb_n: {urea: 0.50}
+  coated_premium_per_lb_n: 0.18
+  pass_cost_per_ac: 12
+  crops:
+    corn: {price_per_bu: 4.50, hauling_per_bu: 0.10, drying_per_point_bu: 0.045}
+claims:
+  - {sentence: "Two more bushels", where: flyer, comparison: corn-blend-vs-urea, gain: 2, unit: bu/ac}
+"""
 # trial, season, site, crop, weight of the zero-N, urea and blend plots
 TRIALS = (
     ("2091-A-corn", 2091, "Alder Bench", "corn", (22.0, 41.0, 42.6)),
@@ -44,6 +57,11 @@ TRIALS = (
 )
 TREATMENTS = {"ZERO": ("none", "", "0", "none", "0"), "U-120": ("urea", "", "120", "at planting", "1"),
               "C-120": ("coated blend", "0.5", "120", "at planting", "1")}  # fmt: skip
+
+
+def no_estimates(warehouse, program, card, tell):
+    """Estimates nothing: for runs that are to stop after loading, with empty tables of estimates."""
+    return {}, card
 
 
 class TinyProgram:
@@ -126,9 +144,13 @@ class TinyProgram:
         self.settings_file.write_text(text.replace(old, new), encoding="utf-8")
         return text[: text.index(old)].count("\n") + 1
 
-    def load(self) -> dict[str, pd.DataFrame]:
-        """Everything up to the estimates, as the pipeline does it: reports.* by name."""
-        return run.build_warehouse(self.folder, "report", lambda text: None).tables
+    def load(self, estimate: run.Estimate = no_estimates) -> dict[str, pd.DataFrame]:
+        """A run without pages, and without estimates unless they are asked for: reports.* by name."""
+        return run.build_warehouse(self.folder, "report", lambda text: None, estimate).tables
+
+    def load_and_estimate(self) -> dict[str, pd.DataFrame]:
+        """The same with all estimates."""
+        return self.load(run.estimate_all)
 
     @contextmanager
     def loaded(self) -> Iterator[Warehouse]:

@@ -54,7 +54,12 @@ class Published:
 
 
 def publish(
-    tables: dict[str, pd.DataFrame], *, folder: Path, program_name: str, tell: Tell | None = None
+    tables: dict[str, pd.DataFrame],
+    *,
+    folder: Path,
+    program_name: str,
+    tell: Tell | None = None,
+    draw: Callable[..., list[Drawn]] = draw,
 ) -> list[Published]:
     """Weaves and draws every page of a program, writes the tables beside them, and keeps an edition where something changed.
 
@@ -63,6 +68,7 @@ def publish(
         folder: where pages go: index.html, <crop>.html, review.html, site-years/<place-season>.html, data/, editions/.
         program_name: printed in the message when the folder cannot be written.
         tell: called with what is being made, steps done, and steps in all.
+        draw: what draws the pages once they are woven, as draw.draw does.
 
     Raises:
         UserError: a page cannot be made or the folder cannot be written; what was published before stays.
@@ -70,7 +76,7 @@ def publish(
     views = views_of(tables, folder)
     planned = plan_pages(views["pages"])
     with scratch_in(folder, what=f"the pages of {program_name}") as scratch:
-        drawn = make(planned, views, scratch, tell or (lambda what, done, of: None))
+        drawn = make(planned, views, scratch, tell or (lambda what, done, of: None), draw)
         new = scratch / NEW
         write_exports(views, new / "data")
         keep_edition(views["editions"], views["gains"], sorted(new.glob("*.pdf")), new)
@@ -144,7 +150,13 @@ def plan_pages(pages: pd.DataFrame) -> list[Planned]:
     return [*planned, *(Planned(f"{name}.qmd", name, formats, {}) for name, formats in shared)]
 
 
-def make(planned: list[Planned], views: dict[str, pd.DataFrame], scratch: Path, tell: Tell) -> list[Drawn]:
+def make(
+    planned: list[Planned],
+    views: dict[str, pd.DataFrame],
+    scratch: Path,
+    tell: Tell,
+    draw: Callable[..., list[Drawn]] = draw,
+) -> list[Drawn]:
     """Weaves and draws all pages below `scratch`/NEW."""
     done: list[Page] = []  # once when written, once when drawn, on several threads
     n_steps = 2 * len(planned)

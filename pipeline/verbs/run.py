@@ -6,6 +6,7 @@ as it was. Pages are drawn from frames after the warehouse is closed, so that re
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -35,6 +36,11 @@ class Outcome:
     tables: dict[str, pd.DataFrame]
 
 
+# The two long parts of a run: the frames of the estimates layer, and the pages. Another may be handed in.
+Estimate = Callable[[Warehouse, Program, RunCard, Tell], tuple[dict[str, pd.DataFrame], RunCard]]
+Publish = Callable[[Outcome], None]
+
+
 def make_demo(folder: Path) -> None:
     """Writes the invented demo program into a new folder."""
     from pipeline.simulation.demo import write_demo
@@ -45,26 +51,38 @@ def make_demo(folder: Path) -> None:
     console.say(f"The demo program stands in {folder}: invented trials with planted defects, their key in defects.csv.")
 
 
-def report(folder: Path) -> None:
+def publish(outcome: Outcome) -> None:
+    """Weaves and draws all pages, and says what moved and where they are."""
+    from pipeline.publishing import pages
+
+    with console.pages() as tell:
+        pages.publish(outcome.tables, folder=outcome.program.published, program_name=outcome.program.name, tell=tell)
+    console.headlines(outcome.tables["reports.gains"])
+    console.changes(outcome.tables["reports.changes"], outcome.card.run_id)
+    console.say(f"Reports: {outcome.program.published / 'index.html'}")
+
+
+def report(folder: Path, *, estimate: Estimate = estimate_all, publish: Publish = publish) -> None:
     """The main job: load all seasons, estimate, publish, say where."""
-    outcome = _built(folder, "report")
-    _publish(outcome)
+    publish(_built(folder, "report", estimate))
 
 
-def add_season(season_folder: Path, folder: Path) -> None:
+def add_season(
+    season_folder: Path, folder: Path, *, estimate: Estimate = estimate_all, publish: Publish = publish
+) -> None:
     """Brings one more season into the program, then as report."""
     read_program(folder)
     with brought_in(season_folder, folder):
-        outcome = _built(folder, "season")
-    _publish(outcome)
+        outcome = _built(folder, "season", estimate)
+    publish(outcome)
 
 
-def _built(folder: Path, command: str) -> Outcome:
+def _built(folder: Path, command: str, estimate: Estimate) -> Outcome:
     from pipeline.publishing import engines
 
     engines.quarto()  # a wrong DRAW_BY is said before minutes of work
     with console.steps() as tell:
-        outcome = build_warehouse(folder, command, tell)
+        outcome = build_warehouse(folder, command, tell, estimate)
     if mixed.notice():
         console.say(mixed.notice())
     console.arrivals(outcome.arrived, outcome.withdrawn)
@@ -73,17 +91,7 @@ def _built(folder: Path, command: str) -> Outcome:
     return outcome
 
 
-def _publish(outcome: Outcome) -> None:
-    from pipeline.publishing.pages import publish
-
-    with console.pages() as tell:
-        publish(outcome.tables, folder=outcome.program.published, program_name=outcome.program.name, tell=tell)
-    console.headlines(outcome.tables["reports.gains"])
-    console.changes(outcome.tables["reports.changes"], outcome.card.run_id)
-    console.say(f"Reports: {outcome.program.published / 'index.html'}")
-
-
-def build_warehouse(folder: Path, command: str, tell: Tell) -> Outcome:
+def build_warehouse(folder: Path, command: str, tell: Tell, estimate: Estimate = estimate_all) -> Outcome:
     """Loads what changed in the season folders, estimates, stores; all of it or nothing."""
     program = read_program(folder)
     files = find_files(folder)
@@ -98,7 +106,7 @@ def build_warehouse(folder: Path, command: str, tell: Tell) -> Outcome:
             inputs_sha256=inputs_hash(input_files(folder, files)),
             deciding_texts=changes.deciding_texts(folder, beside_files(folder)),
         )
-        results, card = estimate_all(warehouse, program, card, tell)
+        results, card = estimate(warehouse, program, card, tell)
         if earlier:
             results["estimates.run_changes"] = _changes(warehouse, earlier, program, accompanying, card, results, tell)
         warehouse.build(["estimates", "reports"], fill=results)

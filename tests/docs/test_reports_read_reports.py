@@ -30,7 +30,7 @@ def test_no_page_reads_another_layer(path):
     assert not re.search(r"\b(import duckdb|open_warehouse|warehouse\.duckdb['\"])", code)
 
 
-def test_a_run_hands_only_the_reports_layer_to_the_pages(tiny, without_estimates):
+def test_a_run_hands_only_the_reports_layer_to_the_pages(tiny):
     tables = tiny.load()
     assert tables and all(name.startswith("reports.") for name in tables)
 

@@ -93,7 +93,7 @@ def test_no_factor_between_units_stands_in_a_query(path):
     assert not FACTOR.findall(re.sub(r"--.*", "", path.read_text(encoding="utf-8")))
 
 
-def test_a_check_that_is_left_out_without_rows_finds_nothing_without_them(tiny, without_estimates):
+def test_a_check_that_is_left_out_without_rows_finds_nothing_without_them(tiny):
     """Each table in turn is emptied, while all others keep their rows."""
     checks = [step for step in steps_of(LAYERS).values() if step.rows_of]
     with tiny.loaded() as warehouse:

@@ -13,36 +13,21 @@ from pipeline.__main__ import main
 from tests.tiny_program import TinyProgram
 
 
-@pytest.fixture(scope="session")
-def loaded_program(sound_program, tmp_path_factory):
-    """The sound program with a warehouse that holds it, as after a run."""
-    from pipeline.verbs import run
-
-    folder = tmp_path_factory.mktemp("loaded") / "program"
-    shutil.copytree(sound_program, folder)
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(run, "estimate_all", lambda warehouse, program, card, tell: ({}, card))
-        TinyProgram(folder).load()
-    return folder
-
-
 @pytest.fixture
-def tiny(loaded_program, tmp_path, monkeypatch) -> TinyProgram:
-    """A tiny program that was loaded before. R must not be reached."""
-    from pipeline.verbs import run
-
-    def reached(*_):
-        raise AssertionError("the run went on to the estimates")
-
-    monkeypatch.setattr(run, "estimate_all", reached)
+def tiny(loaded_program, tmp_path) -> TinyProgram:
+    """A tiny program that was loaded before."""
     shutil.copytree(loaded_program, tmp_path / "program")
     return TinyProgram(tmp_path / "program")
+
+
+def reached(*_):
+    raise AssertionError("the run went on to the estimates")
 
 
 def refused(tiny: TinyProgram, capsys, *words: str) -> str:
     """Runs the command, checks that it refuses and changes nothing, and gives its message."""
     before, files = tiny.contents(), _files(tiny)
-    code = main([*(words or ["report"]), "--program", str(tiny.folder)])
+    code = main([*(words or ["report"]), "--program", str(tiny.folder)], estimate=reached)
     message = capsys.readouterr().err
     assert code == 1, message
     assert "Traceback" not in message and message.strip()

@@ -16,20 +16,17 @@ import pytest
 
 from pipeline.__main__ import main
 from pipeline.errors import UserError
-from pipeline.verbs import run
 from pipeline.warehouse import Warehouse
-from tests.tiny_program import TinyProgram
+from tests.tiny_program import TinyProgram, no_estimates
 
 ROOT = Path(__file__).parents[2]
 # a run in a process of its own, without estimates, that kills itself when a step is reached
 KILLED = """
 import os, signal, sys
-from pipeline.verbs import run
 from pipeline.warehouse import Warehouse
+from tests.tiny_program import no_estimates
 
 folder, moment = sys.argv[1:]
-run.estimate_all = lambda warehouse, program, card, tell: ({}, card)
-run._publish = lambda outcome: kill("after the commit")
 
 def kill(reached):
     if reached == moment:
@@ -40,7 +37,8 @@ Warehouse._run = lambda self, step: (made(self, step), kill(step.name))
 Warehouse.insert = lambda self, name, frame: (insert(self, name, frame), kill("insert " + name))
 from pipeline.__main__ import main
 from pipeline.errors import UserError
-sys.exit(main(["report", "--program", folder]))
+publish = lambda outcome: kill("after the commit")
+sys.exit(main(["report", "--program", folder], estimate=no_estimates, publish=publish))
 """
 MOMENTS = ("insert raw.files", "trials.row_fates", "reports.trials", "after the commit")
 
@@ -49,9 +47,7 @@ MOMENTS = ("insert raw.files", "trials.row_fates", "reports.trials", "after the 
 def loaded_program(sound_program, tmp_path_factory):
     """A loaded program to which a delivery came afterwards."""
     tiny = TinyProgram(shutil.copytree(sound_program, tmp_path_factory.mktemp("killed") / "program"))
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(run, "estimate_all", lambda warehouse, program, card, tell: ({}, card))
-        tiny.load()
+    tiny.load()
     tiny.add_delivery("east")
     return tiny.folder
 
@@ -74,7 +70,7 @@ def killed(loaded_program, tmp_path_factory):
 
 
 @pytest.mark.parametrize("moment", MOMENTS)
-def test_a_killed_run_leaves_the_warehouse_as_before_or_complete(killed, loaded_program, moment, without_estimates):
+def test_a_killed_run_leaves_the_warehouse_as_before_or_complete(killed, loaded_program, moment):
     tiny, code = killed[moment]
     assert code == -signal.SIGKILL
     before = TinyProgram(loaded_program).contents()
@@ -93,7 +89,7 @@ def ctrl_c_is_heard():
 
 
 @pytest.mark.parametrize("step", ["raw.current_files", "trials.row_fates", "reports.trials"])
-def test_ctrl_c_changes_nothing(tiny, capsys, monkeypatch, without_estimates, ctrl_c_is_heard, step):
+def test_ctrl_c_changes_nothing(tiny, capsys, monkeypatch, ctrl_c_is_heard, step):
     made = Warehouse._run
 
     def interrupted(self, this):
@@ -103,21 +99,20 @@ def test_ctrl_c_changes_nothing(tiny, capsys, monkeypatch, without_estimates, ct
 
     before = tiny.contents()
     monkeypatch.setattr(Warehouse, "_run", interrupted)
-    assert main(["report", "--program", str(tiny.folder)]) == 1
+    assert main(["report", "--program", str(tiny.folder)], estimate=no_estimates) == 1
     assert capsys.readouterr().err.strip() == "Stopped. The warehouse is as it was before, or complete."
     assert tiny.contents() == before
 
 
-def test_ctrl_c_in_the_middle_of_a_query(tiny, capsys, monkeypatch):
+def test_ctrl_c_in_the_middle_of_a_query(tiny, capsys):
     def endless(warehouse, *_):
         signal.setitimer(signal.ITIMER_REAL, 0.3)
         warehouse.read("select sum(hash(a.range, b.range)) from range(1000000) as a, range(1000000) as b")
 
     before = tiny.contents()
-    monkeypatch.setattr(run, "estimate_all", endless)
     old = signal.signal(signal.SIGALRM, signal.default_int_handler)
     try:
-        assert main(["report", "--program", str(tiny.folder)]) == 1
+        assert main(["report", "--program", str(tiny.folder)], estimate=endless) == 1
     finally:
         signal.signal(signal.SIGALRM, old)
     assert capsys.readouterr().err.strip().startswith("Stopped.")
@@ -177,23 +172,22 @@ def _hidden_behind_another():
 
 
 @pytest.mark.parametrize("fails", [_cell_on_a_full_disk, _fatal, _no_room_for_a_pdf, _hidden_behind_another])
-def test_a_full_disk_is_known_whoever_tells(tiny, capsys, monkeypatch, fails):
+def test_a_full_disk_is_known_whoever_tells(tiny, capsys, fails):
     before = tiny.contents()
-    monkeypatch.setattr(run, "estimate_all", lambda *_: fails())
-    assert main(["report", "--program", str(tiny.folder)]) == 1
+    assert main(["report", "--program", str(tiny.folder)], estimate=lambda *_: fails()) == 1
     said = f"The disk of {tiny.folder} is full. Free some space and run this again; the warehouse is as it was before, or complete."
     assert capsys.readouterr().err.strip() == said
     assert tiny.contents() == before
 
 
-def test_a_file_too_large_for_the_process_is_said_in_plain_words(tiny, capsys, without_estimates):
+def test_a_file_too_large_for_the_process_is_said_in_plain_words(tiny, capsys):
     """The process may write no file beyond 30 kB."""
     (tiny.folder / "warehouse.duckdb").unlink()
     limits = resource.getrlimit(resource.RLIMIT_FSIZE)
     old = signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
     try:
         resource.setrlimit(resource.RLIMIT_FSIZE, (30_000, limits[1]))
-        code = main(["report", "--program", str(tiny.folder)])
+        code = main(["report", "--program", str(tiny.folder)], estimate=no_estimates)
     finally:
         resource.setrlimit(resource.RLIMIT_FSIZE, limits)
         signal.signal(signal.SIGXFSZ, old)
@@ -203,13 +197,12 @@ def test_a_file_too_large_for_the_process_is_said_in_plain_words(tiny, capsys, w
     assert len(tiny.load()["reports.trials"]) == 4
 
 
-def test_a_defect_of_ours_is_not_blamed_on_the_user(tiny, capsys, monkeypatch):
+def test_a_defect_of_ours_is_not_blamed_on_the_user(tiny, capsys):
     def broken(*_):
         raise duckdb.BinderException("a query is wrong")
 
     before = tiny.contents()
-    monkeypatch.setattr(run, "estimate_all", broken)
-    assert main(["report", "--program", str(tiny.folder)]) == 3
+    assert main(["report", "--program", str(tiny.folder)], estimate=broken) == 3
     message = capsys.readouterr().err
     assert "Something went wrong that is not your doing" in message and "Traceback" not in message
     log = Path(message.split("details are in ")[1].split("; please")[0])

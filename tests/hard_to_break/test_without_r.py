@@ -45,17 +45,19 @@ def test_what_looks_at_the_last_report_needs_no_r(reported):
     tiny, _ = reported
     page = (tiny.folder / "published" / "corn.html").read_text()
     first_id = re.search(r"\b[0-9a-f]{8}-[0-9a-f]{4}\b", page)[0]
-    for words in (
-        ("trace", first_id),
-        ("claims",),
-        ("layout", "2091-A-corn"),
-        ("plan",),
-        ("calibrate", "--programs", "2"),
-    ):
+    for words in (("trace", first_id), ("calibrate", "--programs", "2")):
         done = manyfields(*words, program=tiny.folder)
         assert done.returncode == 0 and done.stdout and not done.stderr, (words, done.stderr)
     assert (tiny.folder / "published" / "data_dictionary.html").is_file()
     assert "nothing to hold this program's own fits against" in manyfields("check-fits", program=tiny.folder).stdout
+
+
+@pytest.mark.thorough
+@pytest.mark.parametrize("words", [("claims",), ("layout", "2091-A-corn"), ("plan",)], ids=lambda words: words[0])
+def test_nor_do_the_other_verbs(reported, words):
+    tiny, _ = reported
+    done = manyfields(*words, program=tiny.folder)
+    assert done.returncode == 0 and done.stdout and not done.stderr, done.stderr
 
 
 @pytest.mark.parametrize(
@@ -63,7 +65,7 @@ def test_what_looks_at_the_last_report_needs_no_r(reported):
     [
         ("lme4", 1, "needs R with the packages lme4, lmerTest, broom and broom.mixed"),
         ("lmer", 1, "It may be lme4 or own"),
-        ("own", 0, ""),
+        pytest.param("own", 0, "", marks=pytest.mark.thorough),
     ],
 )
 def test_one_engine_can_be_asked_for(reported, asked, code, says):

@@ -5,26 +5,14 @@ from __future__ import annotations
 import os
 import shutil
 import subprocess
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from filelock import FileLock
+
+from tests.made_once import made_once
 
 ROOT = Path(__file__).parents[2]
 SET_UP = ROOT.parent / "shared" / "quarto" / "set-up"  # FOLDER: puts a Quarto into it, FOLDER/bin/quarto
-
-
-def made_once(tmp_path_factory, name: str, make: Callable[[Path], object]) -> Path:
-    """A temporary folder that the first worker to ask for it makes, and all workers of a session read."""
-    own = tmp_path_factory.getbasetemp()
-    folder = (own.parent if "PYTEST_XDIST_WORKER" in os.environ else own) / f"pages-{name}"
-    is_made = folder.with_suffix(".made")
-    with FileLock(folder.with_suffix(".lock")):
-        if not is_made.exists():
-            make(folder)
-            is_made.touch()
-    return folder
 
 
 def quarto_folder(tmp_path_factory) -> Path:

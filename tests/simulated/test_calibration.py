@@ -51,7 +51,11 @@ def test_seasons_that_differ_need_the_interval_for_seasons_to_come():
     assert found[rules.TO_COME, PLOT_ERROR] < 0.5
 
 
-@pytest.mark.parametrize("truth", [Truth("varies"), Truth("by season", season_share=0.5)], ids=lambda truth: truth.name)
+@pytest.mark.parametrize(
+    "truth",
+    [Truth("varies"), pytest.param(Truth("by season", season_share=0.5), marks=pytest.mark.thorough)],
+    ids=lambda truth: truth.name,
+)
 def test_a_season_of_one_site_year_beside_full_ones(truth):
     """1, 10, 10 and 10 site-years: caught in both targets, and never narrower for seasons to come."""
     rows, ends = layout(n_places=10, n_seasons=4, fewer_in_first=9), []
@@ -88,8 +92,8 @@ def test_too_few_site_years_give_no_rows():
 @pytest.mark.parametrize(
     "truth, variance, skewness",
     [
-        (Truth("same", varies=False), 1.0, 0.0),
-        (Truth("varies"), 10.0, 0.0),
+        pytest.param(Truth("same", varies=False), 1.0, 0.0, marks=pytest.mark.thorough),
+        pytest.param(Truth("varies"), 10.0, 0.0, marks=pytest.mark.thorough),
         (Truth("skewed", is_skewed=True), 10.0, 1.7),
         (Truth("season", season_share=0.5), 10.0, 0.0),
     ],

@@ -2,19 +2,13 @@
 
 from __future__ import annotations
 
-import pytest
-
 from pipeline import verdicts
-from pipeline.simulation.demo import write_demo
-from pipeline.verbs.answers import MAY_NOT_BE_PRINTED
+from pipeline.verbs.answers import MAY_NOT_BE_PRINTED, stored_views
 from pipeline.verbs.answers import claims as claims_verb
-from pipeline.verbs.run import build_warehouse
 
 
-@pytest.mark.slow
-def test_every_verdict_is_met_and_the_command_stops_the_press(tmp_path):
-    write_demo(tmp_path)
-    found = build_warehouse(tmp_path, "report", lambda text: None).tables["reports.claims"]
+def test_every_verdict_is_met_and_the_command_stops_the_press(demo_run):
+    found = stored_views(demo_run, ("claims",))["claims"]
     assert set(found["verdict"]) == set(verdicts.VERDICTS)
     assert set(found["states"]) == {"gain", "as good", "net change"}
-    assert claims_verb(tmp_path) == MAY_NOT_BE_PRINTED
+    assert claims_verb(demo_run) == MAY_NOT_BE_PRINTED

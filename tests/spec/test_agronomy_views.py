@@ -8,7 +8,6 @@ import pandas as pd
 import pytest
 
 from pipeline.estimate_ids import FIGURES
-from pipeline.verbs import run
 from tests.declared_shapes import whole
 
 LB_AC = 0.45359237 / (43560 * 0.3048**2) * 10_000
@@ -66,10 +65,13 @@ for figure in (f"estimates.{name}" for name in FIGURES if f"estimates.{name}" in
 ESTIMATES = {name: whole(name.removeprefix("estimates."), rows) for name, rows in ESTIMATES.items()}
 
 
+def estimate(warehouse, program, card, tell):
+    return ESTIMATES, card
+
+
 @pytest.fixture
-def views(tiny, monkeypatch):
-    monkeypatch.setattr(run, "estimate_all", lambda warehouse, program, card, tell: (ESTIMATES, card))
-    return tiny.load()
+def views(tiny):
+    return tiny.load(estimate)
 
 
 def test_curves_and_their_lines(views):
@@ -131,12 +133,9 @@ BAND = "prices: {fixed_on: 2094-11-01, crops: {corn: {price_per_bu: 4.5}}}\nnear
 
 
 @pytest.mark.parametrize(("day", "is_late"), [("2090-11-15", False), ("2099-11-15", True)])
-def test_a_declared_band_stands_beside_each_loss_and_says_if_it_came_after_the_first_harvest(
-    tiny, monkeypatch, day, is_late
-):
-    monkeypatch.setattr(run, "estimate_all", lambda warehouse, program, card, tell: (ESTIMATES, card))
+def test_a_declared_band_stands_beside_each_loss_and_says_if_it_came_after_the_first_harvest(tiny, day, is_late):
     tiny.settings("comparisons:", BAND % day)
-    tables = tiny.load()
+    tables = tiny.load(estimate)
     lost = tables["reports.rate_losses"].iloc[0]
     assert (lost["nearly_within"], lost["nearly_basis"], lost["nearly_is_late"]) == (6, "half a pass", is_late)
     late = tables["reports.findings"].query("check_name == 'fixed after harvest'")["found"]

@@ -25,18 +25,14 @@ DRAWN = [
 @pytest.fixture(scope="module")
 def differing(tmp_path_factory) -> set[str]:
     """Deliveries whose applications were found not to add up."""
-    from pipeline.verbs import run
-
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(run, "estimate_all", lambda warehouse, program, card, tell: ({}, card))
-        tiny = write_tiny_program(tmp_path_factory.mktemp("rates") / "program")
-        for planned, applied, _ in DRAWN:
-            where = f"2091/{planned} {applied}"
-            tiny.add_delivery(f"{planned} {applied}")
-            tiny.change("treatments", 4, "n_rate_lb_ac", str(planned), where)
-            for row in (3, 4):
-                tiny.change("nitrogen_applications", row, "n_rate_lb_ac", f"{applied / 2:g}", where)
-        findings = tiny.load()["reports.findings"]
+    tiny = write_tiny_program(tmp_path_factory.mktemp("rates") / "program")
+    for planned, applied, _ in DRAWN:
+        where = f"2091/{planned} {applied}"
+        tiny.add_delivery(f"{planned} {applied}")
+        tiny.change("treatments", 4, "n_rate_lb_ac", str(planned), where)
+        for row in (3, 4):
+            tiny.change("nitrogen_applications", row, "n_rate_lb_ac", f"{applied / 2:g}", where)
+    findings = tiny.load()["reports.findings"]
     return set(findings.loc[findings["check_name"] == "applications do not add up", "trial_id"])
 
 

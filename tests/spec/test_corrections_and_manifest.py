@@ -33,7 +33,7 @@ def yield_of_plot(tables) -> float:
         ("41.3", "", None, []),
     ],
 )
-def test_a_correction_is_applied_only_to_what_it_expects(tiny, without_estimates, old, new, weight_lb, found):
+def test_a_correction_is_applied_only_to_what_it_expects(tiny, old, new, weight_lb, found):
     (tiny.folder / "seasons/2091/corrections.yml").write_text(CORRECTION.format(old=old, new=new))
     tables = tiny.load()
     findings = tables["reports.findings"]
@@ -53,7 +53,7 @@ def test_a_correction_is_applied_only_to_what_it_expects(tiny, without_estimates
     assert "41.3" in raw["w"].tolist(), "what was delivered is never edited"
 
 
-def test_a_correction_that_finds_no_row(tiny, without_estimates):
+def test_a_correction_that_finds_no_row(tiny):
     (tiny.folder / "seasons/2091/corrections.yml").write_text(
         CORRECTION.format(old="41.3", new="44.1").replace("102", "999")
     )
@@ -74,19 +74,19 @@ def corrections(tiny, *texts: str) -> None:
         ([("41.3", "4x4")], 'line 3: the new harvest_weight_lb is "4x4"; expected a number like 12.5'),
     ],
 )  # fmt: skip
-def test_corrections_that_cannot_be_meant_are_refused(tiny, without_estimates, texts, says):
+def test_corrections_that_cannot_be_meant_are_refused(tiny, texts, says):
     corrections(tiny, *(CORRECTION.format(old=old, new=new) for old, new in texts))
     with pytest.raises(UserError, match=re.escape(f"seasons/2091/corrections.yml, {says}")):
         tiny.load()
 
 
-def test_a_review_still_to_come_is_refused(tiny, without_estimates):
+def test_a_review_still_to_come_is_refused(tiny):
     corrections(tiny, CORRECTION.format(old="41.3", new="44.1").replace("2091-12-01", "2299-12-01"))
     with pytest.raises(UserError, match='line 1: "date" is 2299-12-01, which is still to come'):
         tiny.load()
 
 
-def test_two_corrections_of_one_cell_by_other_conditions_change_nothing(tiny, without_estimates):
+def test_two_corrections_of_one_cell_by_other_conditions_change_nothing(tiny):
     first = CORRECTION.format(old="41.3", new="44.1")
     corrections(tiny, first, first.replace("plot: 102", "treatment_code: U-120").replace("44.1", "45.5"))
     tables = tiny.load()
@@ -95,7 +95,7 @@ def test_two_corrections_of_one_cell_by_other_conditions_change_nothing(tiny, wi
     assert yield_of_plot(tables) == pytest.approx(41.3 * 81.8 / 84.5 / 56 / (150 / 43_560))
 
 
-def test_a_chain_of_corrections_names_both(tiny, without_estimates):
+def test_a_chain_of_corrections_names_both(tiny):
     corrections(tiny, CORRECTION.format(old="41.3", new="44.1"), CORRECTION.format(old="44.1", new="45.5"))
     (finding,) = tiny.load()["reports.findings"].itertuples()
     assert finding.found == (
@@ -104,7 +104,7 @@ def test_a_chain_of_corrections_names_both(tiny, without_estimates):
     assert finding.expected == "what seasons/2091/corrections.yml line 8 expects" and "write one entry" in finding.mend
 
 
-def test_a_manifest_tells_which_file_changed_is_new_or_is_gone(tiny, without_estimates):
+def test_a_manifest_tells_which_file_changed_is_new_or_is_gone(tiny):
     names = [
         f"{table}.csv" for table in ("sites", "rain_history", "trials", "treatments", "nitrogen_applications", "plots")
     ]

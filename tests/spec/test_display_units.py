@@ -62,14 +62,10 @@ ASKED_OF_NONE = """\
 
 @pytest.fixture(scope="module")
 def findings(tmp_path_factory):
-    from pipeline.verbs import run
-
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(run, "estimate_all", lambda warehouse, program, card, tell: ({}, card))
-        return {
-            display: _load(tmp_path_factory.mktemp(display) / "program", display)["reports.findings"]
-            for display in ("us", "metric")
-        }
+    return {
+        display: _load(tmp_path_factory.mktemp(display) / "program", display)["reports.findings"]
+        for display in ("us", "metric")
+    }
 
 
 @pytest.mark.parametrize("check", TOLD)

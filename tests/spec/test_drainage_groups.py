@@ -25,18 +25,14 @@ GROUPS = {
 
 @pytest.fixture(scope="module")
 def tables(tmp_path_factory):
-    from pipeline.verbs import run
-
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(run, "estimate_all", lambda warehouse, program, card, tell: ({}, card))
-        tiny = write_tiny_program(tmp_path_factory.mktemp("drainage") / "program")
-        for number, drainage_class in enumerate(GROUPS):
-            tiny.append("sites", site_id=f"site {number}", place="Alder", drainage_class=drainage_class)
-            tiny.add_delivery(f"trial {number}")
-            tiny.change("trials", 2, "site_id", f"site {number}", f"2091/trial {number}")
-        # tile does not change the natural class
-        tiny.fill("trials", "artificial_drainage", "subsurface", "2091/trial 5")
-        return tiny.load()
+    tiny = write_tiny_program(tmp_path_factory.mktemp("drainage") / "program")
+    for number, drainage_class in enumerate(GROUPS):
+        tiny.append("sites", site_id=f"site {number}", place="Alder", drainage_class=drainage_class)
+        tiny.add_delivery(f"trial {number}")
+        tiny.change("trials", 2, "site_id", f"site {number}", f"2091/trial {number}")
+    # tile does not change the natural class
+    tiny.fill("trials", "artificial_drainage", "subsurface", "2091/trial 5")
+    return tiny.load()
 
 
 @pytest.mark.parametrize("number", range(len(GROUPS)), ids=[word.strip() for word in GROUPS])

@@ -42,26 +42,22 @@ DRAWN = {
 
 @pytest.fixture(scope="module")
 def fates(tmp_path_factory):
-    from pipeline.verbs import run
-
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(run, "estimate_all", lambda warehouse, program, card, tell: ({}, card))
-        tiny = write_tiny_program(tmp_path_factory.mktemp("fates") / "program")
-        for name, (changes, *_) in DRAWN.items():
-            tiny.add_delivery(name)
-            for table, row, column, value in changes:
-                tiny.change(table, row, column, value, f"2091/{name}")
-        tiny.add_delivery("twice")
-        tiny.repeat("plots", 4, "2091/twice")
-        tiny.append(
-            "sites",
-            site_id="Alder Bench",
-            place="Alder",
-            drainage_class="well drained",
-            drainage_source="mapped component",
-        )
-        with tiny.loaded() as warehouse:
-            return warehouse.table("trials.row_fates")
+    tiny = write_tiny_program(tmp_path_factory.mktemp("fates") / "program")
+    for name, (changes, *_) in DRAWN.items():
+        tiny.add_delivery(name)
+        for table, row, column, value in changes:
+            tiny.change(table, row, column, value, f"2091/{name}")
+    tiny.add_delivery("twice")
+    tiny.repeat("plots", 4, "2091/twice")
+    tiny.append(
+        "sites",
+        site_id="Alder Bench",
+        place="Alder",
+        drainage_class="well drained",
+        drainage_source="mapped component",
+    )
+    with tiny.loaded() as warehouse:
+        return warehouse.table("trials.row_fates")
 
 
 def _of(fates, name: str, table: str):

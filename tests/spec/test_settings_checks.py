@@ -24,7 +24,7 @@ CASES = {
 
 
 @pytest.mark.parametrize("name", CASES)
-def test_a_line_of_program_yml_is_noted(tiny, without_estimates, name):
+def test_a_line_of_program_yml_is_noted(tiny, name):
     old, new, check, names_line, found, expected = CASES[name]
     line = tiny.settings(old, new)
     (finding,) = tiny.load()["reports.findings"].itertuples()
@@ -33,5 +33,5 @@ def test_a_line_of_program_yml_is_noted(tiny, without_estimates, name):
     assert found in finding.found and expected in finding.expected and finding.mend
 
 
-def test_a_sound_program_has_no_such_finding(tiny, without_estimates):
+def test_a_sound_program_has_no_such_finding(tiny):
     assert tiny.load()["reports.findings"].empty

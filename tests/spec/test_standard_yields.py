@@ -84,12 +84,8 @@ def _display_unit_kg_ha(crop: str) -> float:
 
 @pytest.fixture(scope="module")
 def examples_by_sql(tmp_path_factory) -> list[float]:
-    from pipeline.verbs import run
-
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(run, "estimate_all", lambda warehouse, program, card, tell: ({}, card))
-        tiny = write_tiny_program(tmp_path_factory.mktemp("yields") / "program")
-        return _by_sql(tiny, [example[:5] for example in EXAMPLES])
+    tiny = write_tiny_program(tmp_path_factory.mktemp("yields") / "program")
+    return _by_sql(tiny, [example[:5] for example in EXAMPLES])
 
 
 @pytest.mark.parametrize("index", range(len(EXAMPLES)))
@@ -118,7 +114,7 @@ plots = st.tuples(weighed, st.floats(1, 2000), st.sampled_from([1.0, 2.0, 4.0, 8
     max_examples=2, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
 )
 @given(drawn=st.lists(plots, min_size=30, max_size=60))
-def test_sql_agrees_with_python_on_any_plots(tmp_path_factory, without_estimates, drawn):
+def test_sql_agrees_with_python_on_any_plots(tmp_path_factory, drawn):
     tiny = write_tiny_program(tmp_path_factory.mktemp("roads") / "program")
     assert _by_sql(tiny, drawn) == pytest.approx([_by_python(*plot) for plot in drawn], rel=1e-12)
 

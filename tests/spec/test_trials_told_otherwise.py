@@ -41,7 +41,7 @@ def tables(tmp_path_factory):
         tiny.path(table, "2091/paper").unlink()
     tiny.print_difference("2091/paper", "U-120", str(DIFFERENCE), error=str(SED), df=str(DF))
     tiny.change("trials", 2, "site_id", "Birch Flats", "2091/paper")
-    return tiny.load()
+    return tiny.load_and_estimate()
 
 
 def gain(tables, comparison_id: str, site_year_id: str):

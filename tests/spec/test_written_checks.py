@@ -431,15 +431,11 @@ IN_THEIR_OWN_FILE = {
 
 @pytest.fixture(scope="module")
 def findings(tmp_path_factory):
-    from pipeline.verbs import run
-
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(run, "estimate_all", lambda warehouse, program, card, tell: ({}, card))
-        tiny = write_tiny_program(tmp_path_factory.mktemp("written") / "program")
-        for name, case in CASES.items():
-            tiny.add_delivery(name, like=case.like)
-            case.spoil(tiny, f"2091/{name}")
-        return tiny.load()["reports.findings"]
+    tiny = write_tiny_program(tmp_path_factory.mktemp("written") / "program")
+    for name, case in CASES.items():
+        tiny.add_delivery(name, like=case.like)
+        case.spoil(tiny, f"2091/{name}")
+    return tiny.load()["reports.findings"]
 
 
 def _about(findings, name: str):

@@ -152,16 +152,12 @@ HABITS = {
 @pytest.fixture(scope="module")
 def loaded(tmp_path_factory):
     """(tables of reports, path drawn for each habit)."""
-    from pipeline.verbs import run
-
     tiny = write_tiny_program(tmp_path_factory.mktemp("habits") / "program")
     paths = {}
     for number, (name, habit) in enumerate(HABITS.items()):
         tiny.add_delivery(folder(number))
         paths[name] = tiny, habit.draw(tiny, f"2091/{folder(number)}")
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(run, "estimate_all", lambda warehouse, program, card, tell: ({}, card))
-        return tiny.load(), {name: path for name, (_, path) in paths.items()}
+    return tiny.load(), {name: path for name, (_, path) in paths.items()}
 
 
 def folder(number: int) -> str:

@@ -37,7 +37,7 @@ REFUSED = {
 
 
 @pytest.mark.parametrize("name", REFUSED)
-def test_refused_by_the_reader_and_by_the_whole_load(tiny, without_estimates, name):
+def test_refused_by_the_reader_and_by_the_whole_load(tiny, name):
     draw, message = REFUSED[name]
     path = draw(tiny, "2091")
     with pytest.raises(UserError) as refused:

@@ -14,7 +14,7 @@ from tests.spreadsheet_habits.drawn_files import column_of, in_csv, in_workbook
 RAIN = ("T", "M", "", "-9999", "0.30")
 
 
-def test_a_trace_is_zero_and_m_and_a_blank_are_missing(tiny, without_estimates):
+def test_a_trace_is_zero_and_m_and_a_blank_are_missing(tiny):
     path = in_csv(column_of(2, *RAIN), "weather_daily")(tiny, "2091")
     (sheet,) = read_file(path, name="file")
     assert sheet.columns["rain_in"][:5] == ["T", "M", None, "-9999", "0.30"] and sheet.notes == []
@@ -35,7 +35,7 @@ def test_a_trace_is_zero_and_m_and_a_blank_are_missing(tiny, without_estimates):
     assert says["mend"].iloc[0] == "read as 0; right if T was the observer's trace"
 
 
-def test_a_weather_date_that_is_no_iso_date_sets_its_day_aside(tiny, without_estimates):
+def test_a_weather_date_that_is_no_iso_date_sets_its_day_aside(tiny):
     in_csv(column_of(1, "5/2/2091", "5/13/2091"), "weather_daily")(tiny, "2091")
     found = tiny.load()["reports.findings"].query("column_name == 'date'")
     assert found[["severity", "row_number", "found", "mend"]].values.tolist() == [
@@ -55,7 +55,7 @@ def _date_beside_a_typed_one(sheet: Worksheet) -> None:
     sheet["F3"].value = "13/5/2091"
 
 
-def test_dates_counted_from_1904_and_a_swap_of_day_and_month(tiny, without_estimates):
+def test_dates_counted_from_1904_and_a_swap_of_day_and_month(tiny):
     path = in_workbook(_date_beside_a_typed_one, "trials")(tiny, "2091")
     (sheet,) = read_file(path, name="file")
     assert [(note.what, note.row, note.column) for note in sheet.notes] == [

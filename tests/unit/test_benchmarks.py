@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import pytest
+
 from tests.benchmarks import fits
 
 
+@pytest.mark.thorough
 def test_the_fits_of_a_program_are_found_and_made_again_as_bare_calls(capsys):
     fits.main(3, 3)
     told = dict(

@@ -39,6 +39,7 @@ def test_it_names_its_version(installed):
     assert manyfields(installed, "--version").stdout == f"manyfields {version}\n"
 
 
+@pytest.mark.thorough
 def test_it_reports_on_a_program_from_anywhere(installed, tiny: TinyProgram):
     done = manyfields(installed, "report", "--program", tiny.folder, FIT_BY="own")
     assert done.returncode == 0, done.stderr

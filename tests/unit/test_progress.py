@@ -51,7 +51,7 @@ def test_a_long_file_tells_the_share_that_was_read(tmp_path):
     assert 0 < shares[0] < 0.5 and shares[-1] == 1.0
 
 
-def test_checking_tells_the_share_of_its_steps(tiny, monkeypatch, without_estimates):
+def test_checking_tells_the_share_of_its_steps(tiny, monkeypatch):
     shares = []
     monkeypatch.setattr(
         loading, "Bar", lambda tell, what: shares.append if what == "checking every row" else lambda share: None

@@ -173,7 +173,7 @@ def test_a_kept_table_of_an_earlier_version_gets_the_columns_it_lacks(file, own_
         assert warehouse.read("select n from raw.kept where words is null")["n"].tolist() == [1]
 
 
-def test_the_same_files_give_the_same_tables_whenever_they_are_built(tiny, without_estimates):
+def test_the_same_files_give_the_same_tables_whenever_they_are_built(tiny):
     first = tiny.load()
     again = tiny.load()
     (tiny.folder / "warehouse.duckdb").unlink()

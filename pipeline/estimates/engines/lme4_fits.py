@@ -121,13 +121,16 @@ class NotLoaded:
 
 @contextmanager
 def _without_what_is_never_called() -> Iterator[None]:
-    """pymer4's modules take importr by name when they are imported; from this one they get NotLoaded for those packages."""
+    """pymer4's modules take importr by name when they are imported; from this one they get NotLoaded for those packages.
+
+    Every other package is wrapped once, however many modules ask for it: that is a third of the time until R stands.
+    """
     from rpy2.robjects import packages
 
-    of_r = packages.importr
+    once = cache(packages.importr)
 
     def importr(name: str, *words, **more):
-        return NotLoaded(name) if name in NEVER_CALLED else of_r(name, *words, **more)
+        return NotLoaded(name) if name in NEVER_CALLED else once(name, *words, **more)
 
     with patch.object(packages, "importr", importr):
         yield

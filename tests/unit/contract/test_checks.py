@@ -176,15 +176,11 @@ def _write_rows(tiny) -> tuple[list[int], dict[str, tuple[int, int]]]:
 @pytest.fixture(scope="module")
 def found(tmp_path_factory):
     """(findings by table and row, row numbers of CASES, row numbers of the doubled keys)."""
-    from pipeline.verbs import run
-
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(run, "estimate_all", lambda warehouse, program, card, tell: ({}, card))
-        tiny = write_tiny_program(tmp_path_factory.mktemp("checks") / "program")
-        tiny.add_delivery(TRIAL_OF_CROP["soybean"])
-        tiny.change("trials", 2, "crop", "soybean", f"2091/{TRIAL_OF_CROP['soybean']}")
-        numbers, doubled = _write_rows(tiny)
-        findings = tiny.load()["reports.findings"]
+    tiny = write_tiny_program(tmp_path_factory.mktemp("checks") / "program")
+    tiny.add_delivery(TRIAL_OF_CROP["soybean"])
+    tiny.change("trials", 2, "crop", "soybean", f"2091/{TRIAL_OF_CROP['soybean']}")
+    numbers, doubled = _write_rows(tiny)
+    findings = tiny.load()["reports.findings"]
     from_declarations = {check.name for table in declared_tables().values() for check in declared_checks(table)}
     findings = findings[findings["check_name"].isin(from_declarations)]
     by_place = {}
@@ -226,13 +222,13 @@ def test_every_declared_check_has_a_planted_fault():
     assert planted == {check.name for table in declared_tables().values() for check in declared_checks(table)}
 
 
-def test_nothing_is_found_in_the_sound_program(tiny, without_estimates):
+def test_nothing_is_found_in_the_sound_program(tiny):
     tables = tiny.load()
     assert tables["reports.findings"].empty
     assert set(tables["reports.trials"]["status"]) == {"accepted"}
 
 
-def test_rows_that_differ_in_a_free_factor_alone_are_no_repeat(tiny, without_estimates):
+def test_rows_that_differ_in_a_free_factor_alone_are_no_repeat(tiny):
     rows = tiny.rows("treatments")
     rows = [[*rows[0], "factor_variety"], *([*row, "A"] for row in rows[1:]), [*rows[-1], "B"]]
     tiny.write("treatments", rows)
@@ -242,7 +238,7 @@ def test_rows_that_differ_in_a_free_factor_alone_are_no_repeat(tiny, without_est
     ]
 
 
-def test_a_word_like_no_known_word_is_never_answered_with_another_thing(tiny, without_estimates):
+def test_a_word_like_no_known_word_is_never_answered_with_another_thing(tiny):
     tiny.change("trials", 2, "crop", "maize")
     found = tiny.load()["reports.findings"].set_index("check_name")
     assert found.loc["trials.crop is not a known word", "mend"] == (

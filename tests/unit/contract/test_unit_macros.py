@@ -42,7 +42,7 @@ def test_a_value_is_told_in_the_unit_of_the_reader(warehouse, expression, us, me
     assert (row["us"], row["metric"]) == (us, metric)
 
 
-def test_another_client_reads_views_that_convert(tiny, without_estimates, tmp_path):
+def test_another_client_reads_views_that_convert(tiny, tmp_path):
     """Macros stay in the file; also where it is attached under a name beside another database."""
     tiny.load()
     with open_warehouse(tmp_path / "other.duckdb") as other:

@@ -177,6 +177,7 @@ def headline(program):
     return rows[["estimate", "conf_low", "conf_high"]].astype(float)
 
 
+@pytest.mark.thorough
 @WHOLE
 @given(programs, st.integers(0, 1000))
 def test_whole_program_in_another_order_is_the_same_to_the_last_digit(program, seed):
@@ -184,6 +185,7 @@ def test_whole_program_in_another_order_is_the_same_to_the_last_digit(program, s
     pd.testing.assert_frame_equal(headline(program), headline(changed(program, **mixed)), check_exact=True)
 
 
+@pytest.mark.thorough
 @WHOLE
 @given(programs)
 def test_whole_program_with_arms_swapped_and_in_another_unit(program):

@@ -142,12 +142,12 @@ def share_caught(rows: pd.DataFrame, truth: float) -> float:
     return float(((rows["conf_low"] <= truth) & (truth <= rows["conf_high"])).mean())
 
 
-def test_known_truth_is_recovered(build):
-    """60 programs of 12 site-years, true gain 250 and tau 200: unbiased, the interval catches it, tau2 is right.
+@pytest.mark.parametrize("n", [20, pytest.param(60, marks=pytest.mark.thorough)])
+def test_known_truth_is_recovered(build, n):
+    """n programs of 12 site-years, true gain 250 and tau 200: unbiased, the interval catches it, tau2 is right.
 
     Bands of four Monte Carlo standard errors; the coverage goal itself needs a longer run.
     """
-    n = 60
     runs = pd.concat([overall_rows(build.program(seed, n_places=12, n_seasons=1)) for seed in range(n)])
     rows = runs.query("target == 'seasons tested' and method == 'mixed model'")
     variance = 200**2 + 500**2 / 4  # tau2 + plot variance x (4 x 1/4 plots) / 4 blocks
@@ -158,13 +158,13 @@ def test_known_truth_is_recovered(build):
     assert abs(rows["tau2"].mean() - 200**2) < 4 * variance * np.sqrt(2 / 11 / n)
 
 
-def test_seasons_to_come_are_caught_where_seasons_differ(build):
-    """20 programs of 4 places x 5 seasons whose seasons differ (SD 800 against a tau of 200).
+@pytest.mark.parametrize("n", [7, pytest.param(20, marks=pytest.mark.thorough)])
+def test_seasons_to_come_are_caught_where_seasons_differ(build, n):
+    """n programs of 4 places x 5 seasons whose seasons differ (SD 800 against a tau of 200).
 
     The interval for seasons to come catches the mean over all seasons, and pays for it
     with its width: the one for the seasons tested takes no account of other seasons.
     """
-    n = 20
     programs = (build.program(100 + seed, n_places=4, n_seasons=5, season_sd=800.0) for seed in range(n))
     runs = pd.concat([overall_rows(frames) for frames in programs])
     to_come = runs.query("target == 'seasons to come' and is_headline")

@@ -231,7 +231,7 @@ def test_a_split_plot_workbook_names_its_main_plots(tmp_path):
     assert read(tmp_path / "w.xlsx")["plots"].columns["main_plot"] == ["A", "A", "B", "B"] * 2
 
 
-def test_a_filled_workbook_loads_as_a_delivery(workbook, tiny, without_estimates):
+def test_a_filled_workbook_loads_as_a_delivery(workbook, tiny):
     """As it is sent back, without edits: every plot used, nothing held, nothing set aside."""
     fill(workbook)
     season = tiny.folder / "seasons" / "2091"

@@ -13,23 +13,20 @@ import pytest
 from pipeline.errors import UserError
 from pipeline.publishing import pages
 from pipeline.publishing.dictionary import dictionary_tables
-from pipeline.verbs import run
+from pipeline.verbs.answers import stored_views
 from tests.benchmarks import pages as benchmark
+from tests.unit.publishing.woven import as_markdown
 
 
 @pytest.fixture(scope="module")
-def tables(sound_program: Path, tmp_path_factory) -> dict[str, pd.DataFrame]:
+def tables(estimated_program: Path) -> dict[str, pd.DataFrame]:
     """The report views of a tiny program: corn at Alder in two seasons, cotton at Birch in one."""
-    folder = tmp_path_factory.mktemp("built") / "program"
-    shutil.copytree(sound_program, folder)
-    return run.build_warehouse(folder, "report", lambda text: None).tables
+    return {f"reports.{name}": frame for name, frame in stored_views(estimated_program).items()}
 
 
 @pytest.fixture(scope="module")
-def published(tables, tmp_path_factory) -> Path:
-    folder = tmp_path_factory.mktemp("published")
-    pages.publish(tables, folder=folder, program_name="Tiny trials")
-    return folder
+def published(drawn_program: Path) -> Path:
+    return drawn_program
 
 
 def text_of(page: Path) -> str:
@@ -88,7 +85,8 @@ def test_parquet_files_give_the_tables_back(published, tables):
 
 def test_one_progress_step_per_page_woven_and_drawn(tables, tmp_path):
     steps = []
-    pages.publish(tables, folder=tmp_path, program_name="Tiny", tell=lambda what, done, of: steps.append((done, of)))
+    tell = lambda what, done, of: steps.append((done, of))  # noqa: E731
+    pages.publish(tables, folder=tmp_path, program_name="Tiny", tell=tell, draw=as_markdown)
     assert {of for _, of in steps} == {16} and len(steps) == 16
     assert [done for done, _ in steps] == sorted(done for done, _ in steps) and steps[-1] == (16, 16)
 
@@ -103,24 +101,24 @@ def test_a_run_that_fails_leaves_the_old_pages(published, tables, monkeypatch, t
 
 
 def test_pages_of_trials_that_are_gone_do_not_stay(tables, tmp_path):
-    pages.publish(tables, folder=tmp_path, program_name="Tiny")
+    pages.publish(tables, folder=tmp_path, program_name="Tiny", draw=as_markdown)
     (tmp_path / "site-years" / "mine.html").write_text("of the user")
     fewer = {
         name: view[view["site_year_id"] != "alder-2092"] if "site_year_id" in view.columns else view
         for name, view in tables.items()
     }
-    pages.publish(fewer, folder=tmp_path, program_name="Tiny")
+    pages.publish(fewer, folder=tmp_path, program_name="Tiny", draw=as_markdown)
     names = {path.name for path in (tmp_path / "site-years").iterdir()}
     assert "alder-2092.html" not in names and {"alder-2091.html", "mine.html"} <= names
 
 
 def test_editions_stay_and_pages_of_the_same_inputs_add_none(tables, tmp_path):
     for _ in range(2):
-        pages.publish(tables, folder=tmp_path, program_name="Tiny")
+        pages.publish(tables, folder=tmp_path, program_name="Tiny", draw=as_markdown)
     changed = tables["reports.program"].assign(
         inputs_sha256="other", started=tables["reports.program"]["started"] + pd.Timedelta("1 day")
     )
-    pages.publish(tables | {"reports.program": changed}, folder=tmp_path, program_name="Tiny")
+    pages.publish(tables | {"reports.program": changed}, folder=tmp_path, program_name="Tiny", draw=as_markdown)
     editions = sorted((tmp_path / "editions").iterdir())
     assert len(editions) == 2
     assert {path.name for path in editions[0].iterdir()} == {
@@ -130,7 +128,7 @@ def test_editions_stay_and_pages_of_the_same_inputs_add_none(tables, tmp_path):
         "gains.csv",
         "edition.json",
     }
-    listed = re.findall(r'href="editions/([^/"]+)/gains.csv"', (tmp_path / "index.html").read_text(encoding="utf-8"))
+    listed = re.findall(r"\(editions/([^/)]+)/gains.csv\)", (tmp_path / "index.html").read_text(encoding="utf-8"))
     assert listed == [path.name for path in reversed(editions)]
 
 
@@ -195,8 +193,10 @@ claims:
 
 def test_a_comparison_without_any_trial_is_said_to_have_none(tiny, tmp_path):
     tiny.settings_file.write_text(tiny.settings_file.read_text() + OTHER_CROP)
-    pages.publish(tiny.load(), folder=tmp_path / "published", program_name="Tiny")
-    text = text_of(tmp_path / "published" / "review.html")
+    made = pages.preview(
+        "review", tiny.load_and_estimate(), published=tmp_path / "published", folder=tmp_path / "preview"
+    )
+    text = text_of(made[0])
     assert (
         "Nothing can be said: there is no site-year of this class, drainage group P (somewhat poorly drained and wetter), wet."
         in text

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from pipeline.estimates.engines import mixed
 from pipeline.publishing.exports import write_exports
 from pipeline.simulation.demo import write_demo
 from pipeline.verbs import run
@@ -50,7 +51,9 @@ def assert_same_bytes(program: Path, scratch: Path) -> None:
     assert [name for name in first if first[name] != second[name]] == []
 
 
-def test_a_tiny_program_twice(sound_program, tmp_path):
+def test_a_tiny_program_twice(sound_program, tmp_path, monkeypatch):
+    """It asks for no mixed model, so R need not be started for either run."""
+    monkeypatch.setenv(mixed.FIT_BY, mixed.OWN)
     assert_same_bytes(sound_program, tmp_path)
 
 

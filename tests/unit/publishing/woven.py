@@ -8,6 +8,7 @@ import pandas as pd
 
 from pipeline import folders
 from pipeline.publishing import pages
+from pipeline.publishing.draw import Drawn, Page
 from pipeline.publishing.weave import weave
 
 
@@ -23,3 +24,16 @@ def woven_pages(tables: dict[str, pd.DataFrame], folder: Path, *, leave_out: tup
         for plan in plans
         if plan.source != "site_year.qmd" or plan is first_place
     }
+
+
+def as_markdown(group: list[Page], *, formats: tuple[str, ...], write, progress) -> list[Drawn]:
+    """In place of drawing: every file of a page holds its Markdown."""
+    made = []
+    for page in group:
+        write(page)
+        page.folder.mkdir(parents=True, exist_ok=True)
+        made += [Drawn(page, format, page.folder / f"{page.name}.{format}") for format in formats]
+        for drawn in made[-len(formats) :]:
+            drawn.path.write_text(page.markdown.read_text(encoding="utf-8"), encoding="utf-8")
+        progress(page)
+    return made

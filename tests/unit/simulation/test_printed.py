@@ -12,10 +12,12 @@ from scipy import stats
 from pipeline.simulation.printed import PRINTED_SEASON, printed_trial
 from pipeline.simulation.scenario import CORN
 
+N = 100
+
 
 @pytest.fixture(scope="module")
 def many(program):
-    return [printed_trial(np.random.default_rng(seed), program.tables["rain_history"]) for seed in range(300)]
+    return [printed_trial(np.random.default_rng(seed), program.tables["rain_history"]) for seed in range(N)]
 
 
 def test_lsd_comes_from_an_error_mean_square_about_the_plot_variance(many):
@@ -24,8 +26,8 @@ def test_lsd_comes_from_an_error_mean_square_about_the_plot_variance(many):
     assert set(means["error_df"]) == {df} and set(means["error_kind"]) == {"LSD"}
     lsd = np.array([trial.tables["printed_means"]["error_value"].iloc[0] for trial in many])
     mean_square = (lsd / stats.t.ppf(0.975, df)) ** 2 * 4 / 2
-    # the mean of 300 chi-square draws on 51 df lies within 3 standard errors of 1
-    assert np.mean(mean_square) == pytest.approx(CORN.sd_plot**2, rel=3 * np.sqrt(2 / df / 300))
+    # the mean of 100 chi-square draws on 51 df lies within 3 standard errors of 1
+    assert np.mean(mean_square) == pytest.approx(CORN.sd_plot**2, rel=3 * np.sqrt(2 / df / N))
 
 
 def test_printed_gains_centre_on_the_true_gain(many):
@@ -36,7 +38,7 @@ def test_printed_gains_centre_on_the_true_gain(many):
         gaps.append(gain - trial.site_year["gain_over_urea_once"].item())
     se = CORN.sd_plot * np.sqrt(2 / 4 / 3)
     assert np.std(gaps) == pytest.approx(se, rel=0.15)
-    assert abs(np.mean(gaps)) < 3 * se / np.sqrt(300)
+    assert abs(np.mean(gaps)) < 3 * se / np.sqrt(N)
 
 
 def test_the_truth_counts_it_as_a_site_year_of_the_seasons_tested(sent_folder, program):

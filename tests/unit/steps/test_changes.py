@@ -93,27 +93,27 @@ def stand_in(monkeypatch: pytest.MonkeyPatch) -> Software:
         ]
         return pd.DataFrame(rows)
 
-    def estimate_all(warehouse, program, card, tell):
-        found = headlines(warehouse, program).assign(run_id=card.run_id, unit="kg/ha")
-        crops = pd.DataFrame(
-            {"comparison_id": c.id, "position": i, "crop": c.crop} for i, c in enumerate(program.comparisons)
-        )
-        runs = pd.DataFrame([card.as_row()])
-        tables = {"runs": runs, "run_headlines": found, "comparisons": crops}
-        return {f"estimates.{name}": whole(name, rows) for name, rows in tables.items()}, card
-
     start = run.start_run
     monkeypatch.setattr(
         run, "start_run", lambda *words: replace(start(*words), lock_sha256=at_hand.lock, code_commit="one")
     )
-    monkeypatch.setattr(run, "estimate_all", estimate_all)
     monkeypatch.setattr(estimating, "headlines", headlines)
     return at_hand
 
 
+def estimate(warehouse, program, card, tell):
+    found = estimating.headlines(warehouse, program).assign(run_id=card.run_id, unit="kg/ha")
+    crops = pd.DataFrame(
+        {"comparison_id": c.id, "position": i, "crop": c.crop} for i, c in enumerate(program.comparisons)
+    )
+    runs = pd.DataFrame([card.as_row()])
+    tables = {"runs": runs, "run_headlines": found, "comparisons": crops}
+    return {f"estimates.{name}": whole(name, rows) for name, rows in tables.items()}, card
+
+
 def steps(tiny) -> list[tuple]:
     """(cause, before, after) of the last run, in order; one comparison."""
-    outcome = run.build_warehouse(tiny.folder, "report", lambda text: None)
+    outcome = run.build_warehouse(tiny.folder, "report", lambda text: None, estimate)
     found = outcome.tables["reports.changes"]
     mine = found[found["run_id"] == outcome.card.run_id].sort_values("step")
     return list(mine[["cause", "before_kg_ha", "after_kg_ha"]].itertuples(index=False, name=None))
@@ -154,7 +154,22 @@ def test_a_first_run_and_the_same_again_change_nothing(known, software):
 def test_one_cause_alone(known, software, change, expected):
     change(known)
     assert steps(known) == [expected]
-    assert steps(known) == [], "and then nothing more"
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        corrected,
+        *(
+            pytest.param(other, marks=pytest.mark.thorough)
+            for other in (one_plot_lost, one_more_trial, fewest_blocks_1)
+        ),
+    ],
+)
+def test_what_was_told_once_is_not_told_again(known, software, change):
+    change(known)
+    assert len(steps(known)) == 1
+    assert steps(known) == []
 
 
 def test_software_alone(known, software):
@@ -185,13 +200,21 @@ def all_four(tiny, kept_apart, software) -> list[tuple]:
     return steps(tiny)
 
 
-def test_all_four_causes_each_on_top_of_the_one_before(tiny, tmp_path, software):
+def test_all_four_causes_each_on_top_of_the_one_before_and_then_the_trials_of_a_fresh_build(tiny, tmp_path, software):
     assert all_four(tiny, tmp_path, software) == [
         (SOFTWARE, 2006, 2006.5),
         (DATA, 2006.5, 2005.5),
         (SETTINGS, 2005.5, 1005.5),
         (NEW_SEASON, 1005.5, 1011.5),
     ]
+    stored = layers(tiny)
+    (tiny.folder / "warehouse.duckdb").unlink()
+    steps(tiny)
+    fresh = layers(tiny)
+    assert len(stored) > 40 and stored.keys() == fresh.keys()
+    for name, rows in fresh.items():
+        pd.testing.assert_frame_equal(stored[name], rows, obj=name)
+    assert len(fresh["trials.plots"]) == 18
 
 
 def test_a_comparison_that_is_added_has_no_before(known, software):
@@ -210,18 +233,6 @@ def layers(tiny) -> dict[str, pd.DataFrame]:
         return {
             name: warehouse.read(f"select cast(t as varchar) as row from {name} as t order by row") for name in names
         }
-
-
-def test_the_stored_trials_are_those_of_a_fresh_build(tiny, tmp_path, software):
-    assert len(all_four(tiny, tmp_path, software)) == 4
-    stored = layers(tiny)
-    (tiny.folder / "warehouse.duckdb").unlink()
-    steps(tiny)
-    fresh = layers(tiny)
-    assert len(stored) > 40 and stored.keys() == fresh.keys()
-    for name, rows in fresh.items():
-        pd.testing.assert_frame_equal(stored[name], rows, obj=name)
-    assert len(fresh["trials.plots"]) == 18
 
 
 def test_earlier_settings_that_this_version_cannot_read_do_not_stop_the_run(known, software):

@@ -8,7 +8,6 @@ import pytest
 from pipeline.__main__ import main
 from pipeline.errors import UserError
 from pipeline.estimates.engines import lme4_fits, mixed
-from pipeline.verbs import run
 from pipeline.verbs.checking_fits import NOTHING_TO_COMPARE, lines
 
 ROW = {"estimate": 2e-6, "std_error": 3e-7, "df": 1e-5, "variance": 1e-6, "criterion": -2e-10, "joint_f": float("nan"),
@@ -20,22 +19,20 @@ def test_without_a_report_there_is_nothing_to_fit(tiny, capsys):
     assert "Run make report first" in capsys.readouterr().err
 
 
-def test_a_program_without_models_says_so(tiny, capsys):
+def test_a_program_without_models_says_so(estimated_program, capsys):
     """Two site-years of corn: no model is asked for."""
-    run.build_warehouse(tiny.folder, "report", lambda text: None)
-    assert main(["check-fits", "--program", str(tiny.folder)]) == 0
+    assert main(["check-fits", "--program", str(estimated_program)]) == 0
     assert "asks for no mixed model" in capsys.readouterr().out
 
 
-def test_without_r_one_sentence_says_so(tiny, capsys, monkeypatch):
+def test_without_r_one_sentence_says_so(estimated_program, capsys, monkeypatch):
     def lost():
         raise UserError("no R")
 
-    run.build_warehouse(tiny.folder, "report", lambda text: None)
     mixed._engine.cache_clear()
     monkeypatch.setattr(lme4_fits, "start_r", lost)
     try:
-        assert main(["check-fits", "--program", str(tiny.folder)]) == 0
+        assert main(["check-fits", "--program", str(estimated_program)]) == 0
     finally:
         mixed._engine.cache_clear()
     assert capsys.readouterr().out.split("\n")[0] == NOTHING_TO_COMPARE

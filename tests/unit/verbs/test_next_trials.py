@@ -20,7 +20,7 @@ def wanted(like="2091-A-corn", **changed) -> Wanted:
 
 
 @pytest.fixture
-def loaded(loaded_program, tmp_path, without_estimates) -> TinyProgram:
+def loaded(loaded_program, tmp_path) -> TinyProgram:
     return TinyProgram(shutil.copytree(loaded_program, tmp_path / "program"))
 
 

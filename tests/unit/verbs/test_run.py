@@ -14,10 +14,15 @@ from pipeline.settings.program import read_program
 from pipeline.steps import loading
 from pipeline.verbs import run
 from pipeline.warehouse import open_warehouse
+from tests.tiny_program import no_estimates
 
 
 def loaded(tiny):
-    return run.build_warehouse(tiny.folder, "report", lambda text: None)
+    return run.build_warehouse(tiny.folder, "report", lambda text: None, no_estimates)
+
+
+def without_pages(outcome) -> None:
+    """For runs that are to stop before the pages."""
 
 
 def plots_used(outcome) -> int:
@@ -25,7 +30,7 @@ def plots_used(outcome) -> int:
     return counts.loc[counts["table_name"] == "plots", "used"].sum()
 
 
-def test_everything_arrives_once(tiny, without_estimates):
+def test_everything_arrives_once(tiny):
     first, again = loaded(tiny), loaded(tiny)
     assert first.arrived == [f.file for f in find_files(tiny.folder)] and first.withdrawn == []
     assert again.arrived == again.withdrawn == []
@@ -33,7 +38,7 @@ def test_everything_arrives_once(tiny, without_estimates):
     assert first.card.inputs_sha256 == again.card.inputs_sha256 and first.card.run_id != again.card.run_id
 
 
-def test_raw_holds_every_cell_as_it_came(tiny, without_estimates):
+def test_raw_holds_every_cell_as_it_came(tiny):
     tiny.change("plots", 2, "harvest_weight_lb", " 22.30 ")
     with tiny.loaded() as warehouse:
         kept = warehouse.read("""
@@ -45,7 +50,7 @@ def test_raw_holds_every_cell_as_it_came(tiny, without_estimates):
     assert kept["row_number"].tolist() == list(range(2, 14)) and set(kept["file"]) == {"seasons/2091/plots.csv"}
 
 
-def test_a_changed_file_takes_the_place_of_the_one_before_which_stays_in_raw(tiny, without_estimates):
+def test_a_changed_file_takes_the_place_of_the_one_before_which_stays_in_raw(tiny):
     first = loaded(tiny)
     tiny.change("plots", 2, "became", "lost")
     outcome = loaded(tiny)
@@ -59,7 +64,7 @@ def test_a_changed_file_takes_the_place_of_the_one_before_which_stays_in_raw(tin
     assert taken_back.card.inputs_sha256 == first.card.inputs_sha256 != outcome.card.inputs_sha256
 
 
-def test_a_season_that_is_taken_out_no_longer_counts_and_may_come_back(tiny, tmp_path, without_estimates):
+def test_a_season_that_is_taken_out_no_longer_counts_and_may_come_back(tiny, tmp_path):
     loaded(tiny)
     shutil.move(tiny.folder / "seasons/2092", tmp_path / "2092")
     outcome = loaded(tiny)
@@ -70,7 +75,7 @@ def test_a_season_that_is_taken_out_no_longer_counts_and_may_come_back(tiny, tmp
     assert len(outcome.arrived) == 5 and plots_used(outcome) == 18
 
 
-def test_a_file_that_moves_within_its_season_is_used_once(tiny, without_estimates):
+def test_a_file_that_moves_within_its_season_is_used_once(tiny):
     loaded(tiny)
     (tiny.folder / "seasons/2091/north").mkdir()
     tiny.path("plots").rename(tiny.path("plots", "2091/north"))
@@ -79,7 +84,7 @@ def test_a_file_that_moves_within_its_season_is_used_once(tiny, without_estimate
     assert plots_used(outcome) == 18 and outcome.tables["reports.findings"].empty
 
 
-def test_the_same_file_in_two_places_is_used_once(tiny, without_estimates):
+def test_the_same_file_in_two_places_is_used_once(tiny):
     (tiny.folder / "seasons/2091/copy").mkdir()
     shutil.copy(tiny.path("plots"), tiny.path("plots", "2091/copy"))
     outcome = loaded(tiny)
@@ -88,7 +93,7 @@ def test_the_same_file_in_two_places_is_used_once(tiny, without_estimates):
     assert outcome.tables["reports.findings"].empty
 
 
-def test_a_program_in_kilograms_and_hectares_gives_the_same_yields(tiny, without_estimates):
+def test_a_program_in_kilograms_and_hectares_gives_the_same_yields(tiny):
     before = loaded(tiny).tables["reports.plots"]
     tiny.settings("program: Tiny trials", "program: Tiny trials\ndisplay_units: metric")
     after = loaded(tiny).tables["reports.plots"]
@@ -96,7 +101,7 @@ def test_a_program_in_kilograms_and_hectares_gives_the_same_yields(tiny, without
     assert after["yield"].tolist() == after["yield_kg_ha"].tolist() == before["yield_kg_ha"].tolist()
 
 
-def test_a_crop_of_the_programs_own(tiny, without_estimates):
+def test_a_crop_of_the_programs_own(tiny):
     crops = "crops:\n  barley: {bushel_lb: 48, standard_moisture_pct: 14.5, typical: [15, 300], hard: [0, 400]}\n"
     tiny.settings("comparisons:", crops + "comparisons:")
     tiny.change("trials", 2, "crop", "Barley")
@@ -122,28 +127,26 @@ def test_settings_reach_the_queries(tiny):
     assert set(known.loc[known["is_pattern"], "heading"]) == {"factor_"}
 
 
-def test_the_whole_command_says_what_it_did(tiny, capsys, monkeypatch, without_estimates):
-    monkeypatch.setattr(run, "_publish", lambda outcome: None)
+def test_the_whole_command_says_what_it_did(tiny, capsys):
     tiny.change("plots", 4, "moisture_pct", "0.182")
-    assert main(["report", "--program", str(tiny.folder)]) == 0
+    assert main(["report", "--program", str(tiny.folder)], estimate=no_estimates, publish=without_pages) == 0
     said = " ".join(capsys.readouterr().out.split())
     assert "12 new or changed files" in said
     assert "holds the trial: plots.moisture outside its hard range (1 row)" in said
     assert "seasons/2091/plots.csv row 4, moisture_pct: found 0.182; expected 8 to 45% (corn)" in said
     assert "1 trial held and out until this is settled: 2091-A-corn." in said
-    assert main(["report", "--program", str(tiny.folder)]) == 0
+    assert main(["report", "--program", str(tiny.folder)], estimate=no_estimates, publish=without_pages) == 0
     assert "No file is new or changed since the last run." in capsys.readouterr().out
 
 
-def test_a_season_from_elsewhere_and_the_same_again(tiny, capsys, monkeypatch, tmp_path, without_estimates):
-    monkeypatch.setattr(run, "_publish", lambda outcome: None)
+def test_a_season_from_elsewhere_and_the_same_again(tiny, capsys, tmp_path):
     shutil.move(tiny.folder / "seasons/2092", tmp_path / "2092")
     loaded(tiny)
     words = ["season", str(tmp_path / "2092"), "--program", str(tiny.folder)]
-    assert main(words) == 0
+    assert main(words, estimate=no_estimates, publish=without_pages) == 0
     assert "5 new or changed files" in capsys.readouterr().out
     kept = tiny.contents()
-    assert main(words) == 0
+    assert main(words, estimate=no_estimates, publish=without_pages) == 0
     assert "No file is new or changed" in capsys.readouterr().out
     assert tiny.contents() == kept
 
@@ -153,7 +156,7 @@ def test_one_site_year_alone_is_counted_and_not_averaged(tiny):
     tiny.remove("plots", *range(8, 14))
     tiny.change("trials", 3, "became", "lost")
     shutil.rmtree(tiny.folder / "seasons/2092")
-    tables = loaded(tiny).tables
+    tables = tiny.load_and_estimate()
     (flow,) = tables["reports.flow"].itertuples()
     assert (flow.n_listed, flow.n_used, flow.n_site_years) == (1, 1, 1)
     overall = tables["reports.gains"].query("moderator == 'all'")
@@ -164,10 +167,9 @@ def test_one_site_year_alone_is_counted_and_not_averaged(tiny):
     assert gain == pytest.approx(1.6 * 81.8 / 84.5 / 56 / (150 / 43_560))
 
 
-def test_seasons_that_answer_no_comparison_are_loaded_and_said_to(tiny, monkeypatch, capsys):
-    monkeypatch.setattr(run, "_publish", lambda outcome: console.headlines(outcome.tables["reports.gains"]))
+def test_seasons_that_answer_no_comparison_are_loaded_and_said_to(tiny, capsys):
     tiny.settings("comparator: {n_source: urea}", "comparator: {n_source: manure}")
-    tables = loaded(tiny).tables
+    tables = tiny.load_and_estimate()
     assert (
         tables["reports.left_out"]["reason"].tolist()
         == ["the trial has no comparator at an N rate of this comparison"] * 2
@@ -176,7 +178,8 @@ def test_seasons_that_answer_no_comparison_are_loaded_and_said_to(tiny, monkeypa
     assert (flow.n_listed, flow.n_not_eligible, flow.n_used) == (2, 2, 0)
     assert tables["reports.comparisons"]["n_site_years"].tolist() == [0]
     assert tables["reports.row_counts"]["used"].sum() == tables["reports.row_counts"]["delivered"].sum()
-    assert main(["report", "--program", str(tiny.folder)]) == 0
+    words = ["report", "--program", str(tiny.folder)]
+    assert main(words, publish=lambda outcome: console.headlines(outcome.tables["reports.gains"])) == 0
     assert "Traceback" not in capsys.readouterr().err
 
 

@@ -120,6 +120,7 @@ def test_a_trial_that_was_not_randomized_is_listed_and_stays_out_of_averages(bot
     assert set(rows[rows["level"].eq("pooled")]["n_site_years"]) == {7}
 
 
+@pytest.mark.thorough
 def test_a_hundred_site_years_are_quick(make, estimated):
     """100 site-years x 3 sources x 3 models, bootstrap check and price grid: 9 s of processor time when written."""
     frames = make.program(0, n_site_years=100, joins={make.UREA: 160.0, make.BLEND: 150.0, make.SPLIT: 155.0})
