@@ -4,6 +4,7 @@ PROGRAM ?= build/demo
 export WITHOUT_R PROGRAM SEASON ID TRIAL SITE DESIGN BLOCKS SEED PROGRAMS PAGE
 PYTHON_HERE := .venv/bin/python
 READY := .venv/setup.stamp
+FAST := tests/docs tests/published $(addprefix tests/unit/,contract display incoming planning settings site_years) $(wildcard tests/unit/test_*.py)
 
 .DEFAULT_GOAL := help
 .PHONY: help setup demo report season claims trace plan preview layout check-fits calibrate test test-fast test-thorough check bench r-answers
@@ -54,7 +55,7 @@ calibrate: $(READY) ## How often the intervals of PROGRAM would catch the truth,
 test: $(READY) ## Run the tests, on all cores
 	$(PYTHON_HERE) -m pytest -n auto --dist loadfile
 
-test-fast: $(READY) ## Run those that neither load a program nor draw a page: for while you write
+test-fast: $(READY) ## Run the quick ones, in under a minute, while you write
 	$(PYTHON_HERE) -m pytest -n auto --dist loadfile $(FAST)
 
 test-thorough: $(READY) ## Run all but the slow ones, as CI does

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 from graphlib import TopologicalSorter
 
 from pipeline import folders
@@ -74,8 +75,9 @@ select ? as check_name, ? as severity, {columns} from ({check.query.rstrip().rst
     return Step(f"checks.{check.name}", (*needs, "trials.findings"), query, rows_of=rows_of)
 
 
-def _contract_steps() -> tuple[list[Step], list[Step]]:
-    """Staging tables and checks that follow from the declarations."""
+@cache
+def _declared_steps() -> tuple[tuple[Step, ...], tuple[tuple[Step, str], ...]]:
+    """Staging tables, and checks with their severity, that follow from the declarations alone."""
     tables = list(declared_tables().values())
     delivered = ("staging.delivered_rows", "staging.rows_left_out", "staging.superseded")
     staging = [Step(f"staging.{t.name}", delivered, staging_query(t)) for t in tables]
@@ -84,16 +86,22 @@ def _contract_steps() -> tuple[list[Step], list[Step]]:
     needs = (*made, *words, "reference.program")
     of_one_table = [(check, f"staging.{t.name}") for t in tables for check in (*declared_checks(t), *habit_checks(t))]
     checks = [(_check_step(check, needs, table), check.severity) for check, table in of_one_table]
-    of_several = [(check, needs) for check in lost_zeros_checks()] + written_checks()
-    checks += [(_check_step(check, check_needs), check.severity) for check, check_needs in of_several]
-    deciding = tuple(step.name for step, severity in checks if severity != NOTED)
-    groups = [Step(DECIDING_CHECKS, deciding, ""), Step(ALL_CHECKS, tuple(step.name for step, _ in checks), "")]
+    checks += [(_check_step(check, needs), check.severity) for check in lost_zeros_checks()]
     repeats = " union all ".join(f"({repeats_query(t)})" for t in tables)
     staging += [
         Step("staging.repeats", made, f"create table staging.repeats as {repeats}"),
         Step("staging.all_rows", made, all_rows_query(tables)),
     ]
-    return staging, [step for step, _ in checks] + groups
+    return tuple(staging), tuple(checks)
+
+
+def _check_steps() -> list[Step]:
+    """Every check, and the two groups of checks that a query may need."""
+    _, declared = _declared_steps()
+    checks = [*declared, *((_check_step(check, needs), check.severity) for check, needs in written_checks())]
+    deciding = tuple(step.name for step, severity in checks if severity != NOTED)
+    groups = [Step(DECIDING_CHECKS, deciding, ""), Step(ALL_CHECKS, tuple(step.name for step, _ in checks), "")]
+    return [step for step, _ in checks] + groups
 
 
 def _result_steps() -> list[Step]:
@@ -103,13 +111,12 @@ def _result_steps() -> list[Step]:
 
 def steps_of(layers: tuple[str, ...]) -> dict[str, Step]:
     steps = [step for layer in layers for step in _file_steps(layer)]
-    staging, checks = _contract_steps()
     if RESULTS in layers:
         steps += _result_steps()
     if "staging" in layers:
-        steps += staging
+        steps += _declared_steps()[0]
     if "trials" in layers:
-        steps += checks
+        steps += _check_steps()
     return {step.name: step for step in steps}
 
 

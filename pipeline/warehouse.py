@@ -82,6 +82,8 @@ class Warehouse:
     def table(self, name: str) -> pd.DataFrame:
         """A whole table or view, its missing texts as None."""
         frame = self.read(f"select * from {name}")
+        if frame.empty:
+            return frame
         texts = frame.select_dtypes("object").columns
         frame[texts] = frame[texts].astype(object).where(frame[texts].notna(), None)
         return frame

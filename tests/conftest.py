@@ -12,8 +12,13 @@ from pipeline.estimates.engines import mixed
 from pipeline.publishing import pages
 from pipeline.simulation.demo import write_demo
 from pipeline.verbs.answers import stored_views
+from tests import examples
 from tests.made_once import made_once
 from tests.tiny_program import PRICES_AND_CLAIM, TinyProgram, write_tiny_program
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    examples.is_thorough = "not thorough" not in config.option.markexpr
 
 
 @pytest.fixture(scope="session")
@@ -37,6 +42,12 @@ def loaded_program(sound_program, tmp_path_factory) -> Path:
         TinyProgram(shutil.copytree(sound_program, folder)).load()
 
     return made_once(tmp_path_factory, "loaded", make)
+
+
+@pytest.fixture
+def loaded_tiny(loaded_program, tmp_path) -> TinyProgram:
+    """A tiny program of the test's own that was loaded once, without estimates."""
+    return TinyProgram(shutil.copytree(loaded_program, tmp_path / "program"))
 
 
 @pytest.fixture(scope="session")

@@ -14,10 +14,8 @@ from tests.tiny_program import TinyProgram
 
 
 @pytest.fixture
-def tiny(loaded_program, tmp_path) -> TinyProgram:
-    """A tiny program that was loaded before."""
-    shutil.copytree(loaded_program, tmp_path / "program")
-    return TinyProgram(tmp_path / "program")
+def tiny(loaded_tiny) -> TinyProgram:
+    return loaded_tiny
 
 
 def reached(*_):

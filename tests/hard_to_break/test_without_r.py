@@ -9,6 +9,7 @@ import sys
 
 import pytest
 
+from pipeline.verbs.checking_fits import NOTHING_TO_COMPARE
 from tests.tiny_program import TinyProgram, write_tiny_program
 
 UNREACHABLE = {"PATH": "/nowhere", "R_HOME": "/nowhere"}
@@ -49,7 +50,7 @@ def test_what_looks_at_the_last_report_needs_no_r(reported):
         done = manyfields(*words, program=tiny.folder)
         assert done.returncode == 0 and done.stdout and not done.stderr, (words, done.stderr)
     assert (tiny.folder / "published" / "data_dictionary.html").is_file()
-    assert "nothing to hold this program's own fits against" in manyfields("check-fits", program=tiny.folder).stdout
+    assert NOTHING_TO_COMPARE in manyfields("check-fits", program=tiny.folder).stdout
 
 
 @pytest.mark.thorough

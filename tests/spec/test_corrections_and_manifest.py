@@ -8,6 +8,7 @@ import re
 import pytest
 
 from pipeline.errors import UserError
+from pipeline.warehouse import open_warehouse
 
 CORRECTION = """\
 - table: plots
@@ -46,7 +47,7 @@ def test_a_correction_is_applied_only_to_what_it_expects(tiny, old, new, weight_
     else:
         # 18.2 % moisture, 150 square feet
         assert bushels == pytest.approx(weight_lb * 81.8 / 84.5 / 56 / (150 / 43_560))
-    with tiny.loaded() as warehouse:
+    with open_warehouse(tiny.folder / "warehouse.duckdb", read_only=True) as warehouse:
         raw = warehouse.read(
             "select cells ->> 'harvest_weight_lb' as w from raw.rows where row_number = 3 and table_name = 'plots'"
         )

@@ -110,6 +110,7 @@ weighed = st.one_of(
 plots = st.tuples(weighed, st.floats(1, 2000), st.sampled_from([1.0, 2.0, 4.0, 8.0])).map(lambda p: (*p[0], p[1], p[2]))
 
 
+@pytest.mark.thorough
 @settings(
     max_examples=2, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
 )

@@ -16,6 +16,7 @@ from pipeline.estimates.average import pooling
 from pipeline.estimates.engines import restricted_likelihood, two_stage
 from pipeline.estimates.program import estimate
 from pipeline.estimates.trials import block_gains, designs, site_year_gains
+from tests.examples import examples
 
 CODES = {
     "Z": None,
@@ -25,7 +26,7 @@ CODES = {
     "C2": ("treatment", 135.0),
 }
 DESIGNS = ("RCBD", "CRD", "incomplete block", "Latin square")
-CHEAP = settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+CHEAP = settings(max_examples=examples(6, 25), deadline=None, suppress_health_check=[HealthCheck.too_slow])
 WHOLE = settings(
     max_examples=3, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture]
 )

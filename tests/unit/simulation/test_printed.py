@@ -11,8 +11,9 @@ from scipy import stats
 
 from pipeline.simulation.printed import PRINTED_SEASON, printed_trial
 from pipeline.simulation.scenario import CORN
+from tests.examples import examples
 
-N = 100
+N = examples(100, 300)
 
 
 @pytest.fixture(scope="module")
@@ -26,7 +27,7 @@ def test_lsd_comes_from_an_error_mean_square_about_the_plot_variance(many):
     assert set(means["error_df"]) == {df} and set(means["error_kind"]) == {"LSD"}
     lsd = np.array([trial.tables["printed_means"]["error_value"].iloc[0] for trial in many])
     mean_square = (lsd / stats.t.ppf(0.975, df)) ** 2 * 4 / 2
-    # the mean of 100 chi-square draws on 51 df lies within 3 standard errors of 1
+    # the mean of N chi-square draws on 51 df lies within 3 standard errors of 1
     assert np.mean(mean_square) == pytest.approx(CORN.sd_plot**2, rel=3 * np.sqrt(2 / df / N))
 
 

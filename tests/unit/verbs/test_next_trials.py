@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
-
 import pandas as pd
 import pytest
 from openpyxl import load_workbook
@@ -11,17 +9,11 @@ from openpyxl import load_workbook
 from pipeline import console
 from pipeline.errors import UserError
 from pipeline.verbs.next_trials import Wanted, layout, plan
-from tests.tiny_program import TinyProgram
 
 
 def wanted(like="2091-A-corn", **changed) -> Wanted:
     usual = {"season": 2093, "site_id": None, "design": "RCBD", "n_blocks": 3, "random_seed": 5, "main_plots": "timing"}
     return Wanted(like, **(usual | changed))
-
-
-@pytest.fixture
-def loaded(loaded_program, tmp_path) -> TinyProgram:
-    return TinyProgram(shutil.copytree(loaded_program, tmp_path / "program"))
 
 
 def column(sheet, heading: str) -> int:
@@ -34,12 +26,12 @@ def test_nothing_can_be_planned_before_a_report(tiny):
             ask(tiny.folder)
 
 
-def test_the_workbook_has_the_trials_treatments_and_a_plan_that_the_seed_gives_again(loaded):
-    first = layout(loaded.folder, wanted())
-    assert first == loaded.folder / "plans" / "2093-A-corn.xlsx"
+def test_the_workbook_has_the_trials_treatments_and_a_plan_that_the_seed_gives_again(loaded_tiny):
+    first = layout(loaded_tiny.folder, wanted())
+    assert first == loaded_tiny.folder / "plans" / "2093-A-corn.xlsx"
     cells = [list(load_workbook(first)["plots"].iter_rows(values_only=True))]
     first.unlink()
-    cells.append(list(load_workbook(layout(loaded.folder, wanted()))["plots"].iter_rows(values_only=True)))
+    cells.append(list(load_workbook(layout(loaded_tiny.folder, wanted()))["plots"].iter_rows(values_only=True)))
     assert cells[0] == cells[1] and len(cells[0]) == 1 + 3 * 3
     rates = load_workbook(first)["treatments"]
     at = column(rates, "n_rate_lb_ac")
@@ -68,12 +60,12 @@ def findings_of_the_workbook(tables) -> list[str]:
     return list(findings.loc[findings["file"] == "seasons/2093/plots.xlsx", "check_name"])
 
 
-def test_a_filled_workbook_is_a_delivery(loaded):
-    book = load_workbook(layout(loaded.folder, wanted()))
+def test_a_filled_workbook_is_a_delivery(loaded_tiny):
+    book = load_workbook(layout(loaded_tiny.folder, wanted()))
     fill(book)
-    (loaded.folder / "seasons" / "2093").mkdir()
-    book.save(loaded.folder / "seasons" / "2093" / "plots.xlsx")
-    tables = loaded.load()
+    (loaded_tiny.folder / "seasons" / "2093").mkdir()
+    book.save(loaded_tiny.folder / "seasons" / "2093" / "plots.xlsx")
+    tables = loaded_tiny.load()
     found = tables["reports.trials"].set_index("trial_id").loc["2093-A-corn"]
     assert found["status"] == "accepted"
     used = tables["reports.row_counts"].query("table_name == 'plots' and season == 2093")["used"].sum()
@@ -81,12 +73,12 @@ def test_a_filled_workbook_is_a_delivery(loaded):
     assert findings_of_the_workbook(tables) == ["season without weather"], "our own sheets need no note"
 
 
-def test_a_split_plot_has_zero_n_in_every_main_plot_and_loads(loaded):
-    loaded.fill("treatments", "factor_variety", "K1")
-    loaded.change("treatments", 4, "timing", "sidedress")
-    loaded.change("nitrogen_applications", 2, "application", "at planting")
-    loaded.load()
-    book = load_workbook(layout(loaded.folder, wanted(design="split-plot")))
+def test_a_split_plot_has_zero_n_in_every_main_plot_and_loads(loaded_tiny):
+    loaded_tiny.fill("treatments", "factor_variety", "K1")
+    loaded_tiny.change("treatments", 4, "timing", "sidedress")
+    loaded_tiny.change("nitrogen_applications", 2, "application", "at planting")
+    loaded_tiny.load()
+    book = load_workbook(layout(loaded_tiny.folder, wanted(design="split-plot")))
     rows = list(book["plots"].iter_rows(min_row=2, values_only=True))
     at = {heading: column(book["plots"], heading) - 1 for heading in ("block", "main_plot", "treatment_code")}
     wholes: dict = {}
@@ -98,9 +90,9 @@ def test_a_split_plot_has_zero_n_in_every_main_plot_and_loads(loaded):
         for row in book["treatments"].iter_rows(min_row=2, values_only=True)
     } == {"K1"}
     fill(book)
-    (loaded.folder / "seasons" / "2093").mkdir()
-    book.save(loaded.folder / "seasons" / "2093" / "plots.xlsx")
-    tables = loaded.load()
+    (loaded_tiny.folder / "seasons" / "2093").mkdir()
+    book.save(loaded_tiny.folder / "seasons" / "2093" / "plots.xlsx")
+    tables = loaded_tiny.load()
     assert tables["reports.trials"].set_index("trial_id").loc["2093-A-corn", "status"] == "accepted"
     assert findings_of_the_workbook(tables) == ["season without weather"], "zero-N twice in a block is the plan"
 
@@ -117,20 +109,20 @@ def test_a_split_plot_has_zero_n_in_every_main_plot_and_loads(loaded):
         ({"design": "split-plot", "main_plots": "colour"}, "a split-plot needs the column"),
     ],
 )
-def test_what_cannot_be_laid_out_is_said(loaded, asked, said):
+def test_what_cannot_be_laid_out_is_said(loaded_tiny, asked, said):
     with pytest.raises(UserError, match=said):
-        layout(loaded.folder, wanted(**asked))
-    assert not (loaded.folder / "plans").exists() or not list((loaded.folder / "plans").iterdir())
+        layout(loaded_tiny.folder, wanted(**asked))
+    assert not (loaded_tiny.folder / "plans").exists() or not list((loaded_tiny.folder / "plans").iterdir())
 
 
-def test_a_plan_in_use_is_never_overwritten(loaded):
-    layout(loaded.folder, wanted())
+def test_a_plan_in_use_is_never_overwritten(loaded_tiny):
+    layout(loaded_tiny.folder, wanted())
     with pytest.raises(UserError, match="there already"):
-        layout(loaded.folder, wanted())
+        layout(loaded_tiny.folder, wanted())
 
 
-def test_another_site_gives_the_trial_another_name(loaded):
-    assert layout(loaded.folder, wanted(site_id="Birch Flats")).name == "2093-Birch-Flats-corn.xlsx"
+def test_another_site_gives_the_trial_another_name(loaded_tiny):
+    assert layout(loaded_tiny.folder, wanted(site_id="Birch Flats")).name == "2093-Birch-Flats-corn.xlsx"
 
 
 def test_the_screen_names_half_widths_empty_cells_and_sites(capsys):

@@ -64,8 +64,8 @@ def test_a_changed_file_takes_the_place_of_the_one_before_which_stays_in_raw(tin
     assert taken_back.card.inputs_sha256 == first.card.inputs_sha256 != outcome.card.inputs_sha256
 
 
-def test_a_season_that_is_taken_out_no_longer_counts_and_may_come_back(tiny, tmp_path):
-    loaded(tiny)
+def test_a_season_that_is_taken_out_no_longer_counts_and_may_come_back(loaded_tiny, tmp_path):
+    tiny = loaded_tiny
     shutil.move(tiny.folder / "seasons/2092", tmp_path / "2092")
     outcome = loaded(tiny)
     assert len(outcome.withdrawn) == 5 and plots_used(outcome) == 12
@@ -75,8 +75,8 @@ def test_a_season_that_is_taken_out_no_longer_counts_and_may_come_back(tiny, tmp
     assert len(outcome.arrived) == 5 and plots_used(outcome) == 18
 
 
-def test_a_file_that_moves_within_its_season_is_used_once(tiny):
-    loaded(tiny)
+def test_a_file_that_moves_within_its_season_is_used_once(loaded_tiny):
+    tiny = loaded_tiny
     (tiny.folder / "seasons/2091/north").mkdir()
     tiny.path("plots").rename(tiny.path("plots", "2091/north"))
     outcome = loaded(tiny)

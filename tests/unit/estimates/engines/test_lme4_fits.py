@@ -21,7 +21,7 @@ def test_r_loads_none_of_the_packages_that_are_never_called():
     assert {"lme4", "lmerTest", "broom", "broom.mixed"} <= loaded and not loaded & set(lme4_fits.NEVER_CALLED)
 
 
-@pytest.mark.parametrize("before", [None, "/somewhere"])
+@pytest.mark.parametrize("before", ["/somewhere", pytest.param(None, marks=pytest.mark.thorough)])
 def test_programs_that_are_started_later_find_their_own_libraries(before):
     """R puts its folders on the loader's path, in this process's environment and in what it hands on."""
     said = (

@@ -11,6 +11,7 @@ import pytest
 
 from pipeline.contract.units import KG_HA_PER_LB_AC
 from pipeline.estimates.money import program_budgets as money
+from pipeline.estimates.money.inputs import NO_PREMIUM
 from pipeline.estimates.n_response.source_prices import prices_of_sources
 from pipeline.estimates.passes import margins
 from pipeline.settings.money import CropPrice, DeclaredMargin, PriceSet
@@ -105,7 +106,7 @@ def test_what_grain_costs_to_dry_makes_nitrogen_dearer(program):
 @pytest.mark.parametrize(
     ("changed", "lacking"),
     [
-        ({"coated_premium": None}, {"coated blend": "the premium per lb of coated N (or a price of coated urea)"}),
+        ({"coated_premium": None}, {"coated blend": NO_PREMIUM}),
         ({"nitrogen": {}}, {source: "the price of urea per lb N" for source in ("urea", "coated blend")}),
         (
             {"crops": {"corn": CropPrice("bu/ac", 0.1, 0.1)}},

@@ -7,7 +7,13 @@ from scipy import stats
 from pipeline.estimates.trials import designs
 from pipeline.estimates.trials.block_gains import block_gains, with_zero_n
 from pipeline.estimates.trials.moderation import squeeze
-from pipeline.estimates.trials.site_year_gains import moderated_analyses, site_year_gains, with_limits, with_variances
+from pipeline.estimates.trials.site_year_gains import (
+    NO_ERROR,
+    moderated_analyses,
+    site_year_gains,
+    with_limits,
+    with_variances,
+)
 
 PAIR = {90.0: ("C", "U")}
 
@@ -100,7 +106,7 @@ def test_nothing_is_said_to_be_borrowed_where_no_trial_has_an_error(build):
     trials = build.trials({"trial_id": "u", "design": "unreplicated"})
     _, blocks, found = gains_of(build, plots, trials, build.arms("u", PAIR))
     assert blocks["variance"].isna().all()
-    assert found["warnings"].to_list() == ["no error of its own, and no other trial of the crop has one"]
+    assert found["warnings"].to_list() == [NO_ERROR]
 
 
 def test_not_randomized_is_shown_but_not_pooled(build):

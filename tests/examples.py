@@ -1,0 +1,9 @@
+"""How many examples a test draws: a few in `make test`, all where the thorough tests run too."""
+
+from __future__ import annotations
+
+is_thorough = False  # set by conftest.py from the marks that pytest was asked for
+
+
+def examples(few: int, many: int) -> int:
+    return many if is_thorough else few
