@@ -9,7 +9,6 @@ from graphlib import TopologicalSorter
 from pipeline import folders
 from pipeline.contract.checks import FINDING_COLUMNS, Check, declared_checks, repeats_query
 from pipeline.contract.habit_checks import habit_checks, lost_zeros_checks
-from pipeline.contract.results import SCHEMA as RESULTS
 from pipeline.contract.results import ddl, declared_results
 from pipeline.contract.staging import all_rows_query, staging_query
 from pipeline.contract.tables import NOTED, declared_tables
@@ -104,15 +103,15 @@ def _check_steps() -> list[Step]:
     return [step for step, _ in checks] + groups
 
 
-def _result_steps() -> list[Step]:
-    """The tables of estimates, which the pipeline fills."""
-    return [Step(f"{RESULTS}.{t.name}", (), ddl(t), keep=t.kept) for t in declared_results().values()]
+def _result_steps(layers: tuple[str, ...]) -> list[Step]:
+    """The declared tables of these layers, which the pipeline fills."""
+    tables = [table for table in declared_results().values() if table.schema in layers]
+    return [Step(f"{t.schema}.{t.name}", t.needs, ddl(t), keep=t.kept) for t in tables]
 
 
 def steps_of(layers: tuple[str, ...]) -> dict[str, Step]:
     steps = [step for layer in layers for step in _file_steps(layer)]
-    if RESULTS in layers:
-        steps += _result_steps()
+    steps += _result_steps(layers)
     if "staging" in layers:
         steps += _declared_steps()[0]
     if "trials" in layers:

@@ -91,7 +91,8 @@ class Warehouse:
     def insert(self, name: str, frame: pd.DataFrame | pa.Table) -> None:
         """Appends a frame to a table, columns matched by name; a result must have every column that is declared for it."""
         schema, _, table = name.partition(".")
-        if schema == results.SCHEMA:
+        declared = results.declared_results().get(table)
+        if declared and declared.schema == schema:
             frame = results.frame_of(frame, table, stored=True)
         if len(frame) == 0:
             return

@@ -58,13 +58,18 @@ class ResultColumn:
 
 @dataclass(frozen=True)
 class ResultTable:
-    """One table of the estimates layer. kept: a new run adds to its rows instead of making it again."""
+    """One table that the pipeline fills, mostly of the estimates layer. kept: a new run adds to its rows instead of making it again.
+
+    needs: the tables that must stand before it can be filled, where it is filled while its layer is built.
+    """
 
     name: str
     grain: str
     key: tuple[str, ...]
     columns: tuple[ResultColumn, ...]
     kept: bool = False
+    schema: str = SCHEMA
+    needs: tuple[str, ...] = ()
 
     def names(self, *, without: Collection[str] = ()) -> list[str]:
         """The columns that an estimator gives, in order, without those that a later step adds."""
@@ -113,7 +118,13 @@ def declared_results() -> dict[str, ResultTable]:
             columns = _columns(entry, shared_columns())
             assert set(entry["key"]) <= {column.name for column in columns}, entry["table"]
             table = ResultTable(
-                entry["table"], entry["grain"], tuple(entry["key"]), columns, kept=entry.get("kept", False)
+                entry["table"],
+                entry["grain"],
+                tuple(entry["key"]),
+                columns,
+                kept=entry.get("kept", False),
+                schema=entry.get("schema", SCHEMA),
+                needs=tuple(entry.get("needs", ())),
             )
             found[table.name] = table
     return found
@@ -124,10 +135,10 @@ def ddl(table: ResultTable) -> str:
     columns = ",\n  ".join(_sql_column(column, table) for column in table.columns)
     there = "if not exists " if table.kept else ""
     says = table.grain.capitalize().replace("'", "''")
-    return f"""create table {there}{SCHEMA}.{table.name} (
+    return f"""create table {there}{table.schema}.{table.name} (
   {columns}
 );
-comment on table {SCHEMA}.{table.name} is '{says}';"""
+comment on table {table.schema}.{table.name} is '{says}';"""
 
 
 def _sql_column(column: ResultColumn, table: ResultTable) -> str:

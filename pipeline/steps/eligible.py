@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import pandas as pd
 
 from pipeline.settings.program import Program
@@ -19,7 +21,18 @@ def usable_plots(warehouse: Warehouse) -> pd.DataFrame:
     return plots[(plots["fate"] == "used") & plots["yield_kg_ha"].notna()].rename(columns={"yield_kg_ha": "value"})
 
 
-def eligible(warehouse: Warehouse, program: Program) -> tuple[pd.DataFrame, pd.DataFrame]:
+def eligible_tables(program: Program) -> dict[str, Callable[[Warehouse], pd.DataFrame]]:
+    """What fills trials.eligibility and trials.arms, found together when the first of them is filled."""
+    found: dict[str, pd.DataFrame] = {}
+
+    def eligibility(built: Warehouse) -> pd.DataFrame:
+        found["eligibility"], found["arms"] = _eligible(built, program)
+        return found["eligibility"]
+
+    return {"trials.eligibility": eligibility, "trials.arms": lambda built: found["arms"]}
+
+
+def _eligible(warehouse: Warehouse, program: Program) -> tuple[pd.DataFrame, pd.DataFrame]:
     """(eligibility, arms) of every comparison, as eligible_trials gives them."""
     present = warehouse.read(f"select distinct trial_id, block, treatment_code from trials.plots where {USABLE}")
     present = pd.concat([present, _blocks_behind(warehouse.table("trials.printed_means"))], ignore_index=True)
@@ -32,13 +45,14 @@ def eligible(warehouse: Warehouse, program: Program) -> tuple[pd.DataFrame, pd.D
     )
 
 
-def first_harvests_of(warehouse: Warehouse, program: Program) -> pd.DataFrame:
+def first_harvests_of(warehouse: Warehouse) -> pd.DataFrame:
     """The rows of trials.first_harvests."""
     printed = warehouse.read(
         f"""select distinct trial_id from trials.printed_means
         where trial_id not in (select trial_id from trials.plots where {USABLE} and trial_id is not null)"""
     )
-    return first_harvests(eligible(warehouse, program)[0], warehouse.table("trials.trials"), set(printed["trial_id"]))
+    eligibility, trials = warehouse.table("trials.eligibility"), warehouse.table("trials.trials")
+    return first_harvests(eligibility, trials, set(printed["trial_id"]))
 
 
 def asked_of_no_trial_in(warehouse: Warehouse, program: Program) -> pd.DataFrame:

@@ -15,7 +15,7 @@ from pipeline.provenance import RunCard
 from pipeline.settings.program import Program
 from pipeline.site_years.rainfall import next_class
 from pipeline.steps import other_questions
-from pipeline.steps.eligible import eligible, usable_plots
+from pipeline.steps.eligible import usable_plots
 from pipeline.steps.loading import Tell, cut_points_of
 from pipeline.steps.reviewing import review
 from pipeline.warehouse import Warehouse
@@ -52,7 +52,7 @@ def gather(warehouse: Warehouse, program: Program) -> Inputs:
     trials = trials.merge(classes[["site_year_id", "crop", "rainfall_class"]], on=["site_year_id", "crop"], how="left")
     plots, treatments = usable_plots(warehouse), warehouse.table("trials.treatments")
     printed = warehouse.table("trials.printed_means")
-    eligibility, arms = eligible(warehouse, program)
+    eligibility, arms = warehouse.table("trials.eligibility"), warehouse.table("trials.arms")
     noted = warehouse.read(
         """select distinct t.site_year_id from trials.findings as f inner join trials.trials as t on t.trial_id = f.trial_id
         where f.severity = 'noted' and t.status = 'accepted' order by t.site_year_id"""
@@ -93,8 +93,6 @@ def estimate_all(
         run_id=card.run_id, inputs_sha256=card.inputs_sha256, unit=UNIT
     )
     frames |= {
-        "eligibility": found.eligibility,
-        "arms": found.arms,
         "comparisons": _comparison_rows(program),
         "runs": pd.DataFrame([card.as_row()]),
         "run_headlines": headline_rows(frames["pooled_gains"]).assign(run_id=card.run_id, unit=UNIT),

@@ -16,7 +16,7 @@ from pipeline.progress import Bar
 from pipeline.provenance import RunCard
 from pipeline.settings.program import Program
 from pipeline.site_years.rainfall import classify_rainfall
-from pipeline.steps.eligible import asked_of_no_trial_in, first_harvests_of
+from pipeline.steps.eligible import asked_of_no_trial_in, eligible_tables, first_harvests_of
 from pipeline.warehouse import Warehouse
 
 Tell = Callable[[str], None]
@@ -48,9 +48,10 @@ def build_trials(
         ["reference", "staging", "trials"],
         fill=settings_tables(program)
         | accompanying.tables()
+        | eligible_tables(program)
         | {
             "trials.rainfall_classes": rainfall_classifier(program),
-            "trials.first_harvests": lambda built: first_harvests_of(built, program),
+            "trials.first_harvests": first_harvests_of,
             "trials.asked_of_no_trial": lambda built: asked_of_no_trial_in(built, program),
         },
         progress=progress,

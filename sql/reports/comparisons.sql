@@ -1,4 +1,4 @@
--- needs: estimates.comparisons, reference.display_units, estimates.site_year_gains, estimates.eligibility, estimates.arms, trials.treatments, trials.first_harvests
+-- needs: estimates.comparisons, reference.display_units, estimates.site_year_gains, trials.eligibility, trials.arms, trials.treatments, trials.first_harvests
 -- One row per declared comparison, with its unit, its average comparator yield and its site-years.
 create view reports.comparisons as
 select
@@ -8,8 +8,8 @@ select
   g.comparator_mean_kg_ha / u.kg_ha_per_unit as comparator_mean,
   coalesce(g.n_site_years, 0) as n_site_years, coalesce(g.n_seasons, 0) as n_seasons, coalesce(g.n_places, 0) as n_places,
   g.seasons,
-  (select string_agg(distinct also_differs, '; ') from estimates.eligibility as e where e.comparison_id = c.comparison_id and e.is_used) as also_differs,
-  (select count(*) from estimates.eligibility as e where e.comparison_id = c.comparison_id and e.is_used and e.rates_missing is not null) as n_trials_missing_rates,
+  (select string_agg(distinct also_differs, '; ') from trials.eligibility as e where e.comparison_id = c.comparison_id and e.is_used) as also_differs,
+  (select count(*) from trials.eligibility as e where e.comparison_id = c.comparison_id and e.is_used and e.rates_missing is not null) as n_trials_missing_rates,
   list_transform(json_keys(c.rates), lambda rate: cast(rate as double)) as rates_kg_ha,
   list_transform(json_keys(c.rates), lambda rate: units.lb_ac(cast(rate as double))) as rates_lb_ac,
   p.treatment_passes, p.comparator_passes, coalesce(p.is_against_standard, false) as is_against_standard,
@@ -25,7 +25,7 @@ left join (
   select a.comparison_id, max(t.passes) filter (where a.arm = 'treatment') as treatment_passes,
     min(t.passes) filter (where a.arm = 'comparator') as comparator_passes,
     bool_and(t.is_grower_standard) filter (where a.arm = 'comparator') as is_against_standard
-  from estimates.arms as a inner join trials.treatments as t on t.trial_id = a.trial_id and t.treatment_code = a.treatment_code
+  from trials.arms as a inner join trials.treatments as t on t.trial_id = a.trial_id and t.treatment_code = a.treatment_code
   group by a.comparison_id
 ) as p on p.comparison_id = c.comparison_id
 left join trials.first_harvests as h on h.comparison_id = c.comparison_id

@@ -1,4 +1,4 @@
--- needs: estimates.eligibility, trials.trials, estimates.comparisons
+-- needs: trials.eligibility, trials.trials, estimates.comparisons
 -- One row per comparison: trials of its crop listed, harvested, accepted and used. Each step says how many it lost.
 create view reports.flow as
 select
@@ -11,7 +11,7 @@ select
   count(*) filter (where t.status = 'accepted' and not e.is_used) as n_not_eligible,
   count(*) filter (where e.is_used) as n_used,
   count(distinct e.site_year_id) filter (where e.is_used) as n_site_years
-from estimates.eligibility as e
+from trials.eligibility as e
 inner join estimates.comparisons as c on c.comparison_id = e.comparison_id
 inner join trials.trials as t on t.trial_id = e.trial_id
 group by c.comparison_id, c.position, c.crop

@@ -1,8 +1,8 @@
--- needs: estimates.eligibility, estimates.comparisons
+-- needs: trials.eligibility, estimates.comparisons
 -- One row per comparison and trial that was left out, with the reason.
 create view reports.left_out as
 select e.comparison_id, c.position, c.crop, e.trial_id, e.place, e.season, e.reason
-from estimates.eligibility as e inner join estimates.comparisons as c on c.comparison_id = e.comparison_id
+from trials.eligibility as e inner join estimates.comparisons as c on c.comparison_id = e.comparison_id
 where not e.is_used
 order by c.position, e.season, e.trial_id;
 comment on view reports.left_out is 'One row per trial left out of a comparison';

@@ -1,4 +1,4 @@
--- needs: estimates.arms, trials.plots, trials.printed_means, trials.trials, raw.current_files, reports.comparisons, reports.plots
+-- needs: trials.arms, trials.plots, trials.printed_means, trials.trials, raw.current_files, reports.comparisons, reports.plots
 -- One row per comparison and plot of its arms, or printed mean where a trial has no plots: yield in the display unit, what it was computed from, fate, file, sheet, row.
 create view reports.sources as
 with delivered as (
@@ -21,7 +21,7 @@ select
   d.fate,
   concat('difference of ' || format('{:.' || c.digits || 'f}', d.difference_kg_ha / c.kg_ha_per_unit) || ' ' || c.unit || ' from ' || d.compared_with || ', ', d.reason) as reason,
   d.file, d.sheet, d.row_number, f.sha256
-from estimates.arms as a
+from trials.arms as a
 inner join reports.comparisons as c on c.comparison_id = a.comparison_id
 inner join delivered as d on d.trial_id = a.trial_id and d.treatment_code = a.treatment_code
 left join reports.plots as w on w.file = d.file and w.sheet is not distinct from d.sheet and w.row_number = d.row_number

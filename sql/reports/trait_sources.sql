@@ -1,4 +1,4 @@
--- needs: staging.measurements, trials.row_fates, trials.plots, trials.trials, estimates.arms, reports.comparisons, raw.current_files
+-- needs: staging.measurements, trials.row_fates, trials.plots, trials.trials, trials.arms, reports.comparisons, raw.current_files
 -- One row per comparison and measurement of another trait on a plot of its arms, at the last date of the trial: value as delivered, file, sheet, row.
 create view reports.trait_sources as
 with used as (
@@ -13,7 +13,7 @@ select
 from used as m
 inner join trials.plots as p on p.trial_id = m.trial_id and p.plot = m.plot and p.fate = 'used'
 inner join trials.trials as t on t.trial_id = m.trial_id
-inner join estimates.arms as a on a.trial_id = p.trial_id and a.treatment_code = p.treatment_code
+inner join trials.arms as a on a.trial_id = p.trial_id and a.treatment_code = p.treatment_code
 inner join reports.comparisons as c on c.comparison_id = a.comparison_id
 left join raw.current_files as f on f.file = m.file
 where m.date = m.last_date or m.date is null

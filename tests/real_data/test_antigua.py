@@ -245,7 +245,7 @@ def test_with_all_treatments_the_error_is_that_of_every_plot_given_n(two_treatme
 
 
 def test_arms_named_by_levels_are_the_arms_named_by_codes(all_treatments):
-    query = "select trial_id, treatment_code, arm from estimates.arms where comparison_id = '{}' order by all"
+    query = "select trial_id, treatment_code, arm from trials.arms where comparison_id = '{}' order by all"
     by_codes, by_levels = (read(all_treatments, query.format(name)) for name in ("n3-vs-n1", "n3-vs-n1-by-levels"))
     assert len(by_codes) == 16 and by_codes.equals(by_levels)
 
@@ -270,7 +270,7 @@ def test_sites_of_unknown_drainage_class_still_give_an_average(tmp_path):
 def test_with_every_trial_held_the_run_ends_in_plain_words_or_in_none_used(tmp_path):
     folder = write_antigua(tmp_path, codes=("111", "311"), without_drainage=True)
     try:
-        used = read(built(folder), "select count(*) filter (where is_used) as n from estimates.eligibility")["n"][0]
+        used = read(built(folder), "select count(*) filter (where is_used) as n from trials.eligibility")["n"][0]
     except UserError as refusal:
         assert "drainage_class" in str(refusal)
     else:

@@ -16,17 +16,17 @@ ROW = {"comparison_id": "c", "target": "seasons tested", "component": "site-year
 NOT_BY_A_RUN = {"calibration", "run_changes"}
 
 
-def test_a_run_gives_every_table_in_its_types_and_one_row_for_each_key(tiny, monkeypatch):
-    given, estimate_all = {}, run.estimate_all
+def test_a_run_gives_every_table_in_its_types_and_one_row_for_each_key(tiny):
+    given = {}
 
     def spied(*asked):
-        found, card = estimate_all(*asked)
-        given.update(found)
-        return found, card
+        frames, card = run.estimate_all(*asked)
+        given.update(frames)
+        return frames, card
 
-    monkeypatch.setattr(run, "estimate_all", spied)
-    tiny.load()
-    assert set(given) == {f"estimates.{name}" for name in set(TABLES) - NOT_BY_A_RUN}
+    tiny.load(spied)
+    of_estimates = {table.name for table in TABLES.values() if table.schema == "estimates"}
+    assert set(given) == {f"estimates.{name}" for name in of_estimates - NOT_BY_A_RUN}
     for name, frame in given.items():
         table = TABLES[name.removeprefix("estimates.")]
         check_shape(table.name, frame, stored=True)
@@ -34,9 +34,11 @@ def test_a_run_gives_every_table_in_its_types_and_one_row_for_each_key(tiny, mon
     assert sum(len(frame) > 0 for frame in given.values()) > 20
     with duckdb.connect(tiny.folder / "warehouse.duckdb", read_only=True) as warehouse:
         made = warehouse.execute(
-            "select table_name, column_name, lower(data_type) from duckdb_columns() where schema_name = 'estimates'"
+            "select schema_name, table_name, column_name, lower(data_type) from duckdb_columns()"
         ).fetchall()
-    assert set(made) == {(t.name, c.name, SQL_TYPES[c.type]) for t in TABLES.values() for c in t.columns}
+    declared = {(t.schema, t.name, c.name, SQL_TYPES[c.type]) for t in TABLES.values() for c in t.columns}
+    assert declared == {row for row in made if (row[0], row[1]) in {(t.schema, t.name) for t in TABLES.values()}}
+    assert of_estimates == {table for schema, table, *_ in made if schema == "estimates"}
 
 
 @pytest.mark.parametrize("name", TABLES)
@@ -44,9 +46,9 @@ def test_no_rows_give_the_typed_frame_which_the_table_takes(name):
     empty = frame_of([], name, stored=True)
     check_shape(name, empty, stored=True)
     with duckdb.connect() as warehouse:
-        warehouse.execute("create schema estimates")
+        warehouse.execute(f"create schema {TABLES[name].schema}")
         warehouse.execute(ddl(TABLES[name]))
-        warehouse.execute(f"insert into estimates.{name} by name select * from empty")
+        warehouse.execute(f"insert into {TABLES[name].schema}.{name} by name select * from empty")
 
 
 @pytest.mark.parametrize(
