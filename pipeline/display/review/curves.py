@@ -49,7 +49,7 @@ def curves_table(curves: pd.DataFrame, optima: pd.DataFrame, *, label: str) -> M
 
 def other_models(curves: pd.DataFrame, *, label: str) -> Markdown:
     """What other curve shapes say of the economic optimum (without prices: of highest yield), with AICc, which never selects."""
-    which, what = ("eonr", "pays best") if drawn(curves)["eonr"].notna().any() else ("aonr", "yields most")
+    which, what = ("eonr", "Economic optimum rate") if drawn(curves)["eonr"].notna().any() else ("aonr", "Rate for highest yield")
     shown = curves[curves["family"].isin(drawn(curves)["family"])].sort_values("is_primary", ascending=False)
     rows = [
         {"Nitrogen treatment": capital(family)}
@@ -57,7 +57,7 @@ def other_models(curves: pd.DataFrame, *, label: str) -> Markdown:
         for family, of_family in shown.groupby("family")
     ]
     caption = (
-        f"Rate that {what} ({curves['n_unit'].iloc[0]}) by curve shape, its AICc in parentheses. "
+        f"{what} ({curves['n_unit'].iloc[0]}) by curve shape, its AICc in parentheses. "
         "The first shape was declared beforehand, and AICc does not choose."
     )
     frame = pd.DataFrame(rows).fillna("not fitted")
@@ -69,7 +69,7 @@ def _rate(row: Mapping, which: str) -> str:
 
 
 def other_prices(grid: pd.DataFrame, *, label: str) -> Markdown | str:
-    """The rate that pays best at the lowest and highest price ratio tried, beside the planning one; empty without prices."""
+    """The economic optimum at the lowest and highest price ratio tried, beside the planning one; empty without prices."""
     rows = []
     for family, of_family in grid[grid["eonr"].notna()].groupby("family", sort=False):
         planned = of_family[of_family["is_planning_ratio"]]

@@ -40,8 +40,8 @@ def comparisons_table(gains: pd.DataFrame, agreement: pd.DataFrame, robustness: 
         f"Average gain in {first['unit']} with its 95% interval{metric(first)}; gray: its id. Bold: the declared "
         "target, of which the last column speaks."
     )
-    if any("hangs on" in row["What is shown"] for row in rows):
-        caption += " Depends on one season: without it the answer changes."
+    if any("depends on" in row["What is shown"] for row in rows):
+        caption += " 'Depends on one season': leave it out, and the answer changes."
     widths = dict(zip(rows[0], (31, 19, 22, 11, 23), strict=True))
     return pipe_table(pd.DataFrame(rows), caption=caption, label="comparisons", widths=widths)
 

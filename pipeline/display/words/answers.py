@@ -50,7 +50,7 @@ def answer(row: Mapping) -> str:
     if shown == NOT_SHOWN:
         word = "gain" if row["estimate"] >= 0 else "loss"
         return (
-            f"The trials do not show a {word} {_target(row)}. On average {_averaged(row, 'yielded')}, "
+            f"The trials do not show a {word} {_target(row)}. On average, {_averaged(row, 'yielded')}, "
             f"but the true difference could be zero ({interval(row)}). {tested}"
         )
     verb = "is expected to yield" if row["target"] == TO_COME else "yielded"
@@ -79,7 +79,7 @@ def _averaged(row: Mapping, verb: str) -> str:
     direction = "more" if row["estimate"] >= 0 else "less"
     sides = arms(row["says"])
     if sides is None:
-        return f"the difference ({row['says']}) averaged {with_metric(size, 'estimate')} {direction}"
+        return f"the difference ({row['says']}) was {with_metric(size, 'estimate')} {direction}"
     return f"{closed(sides[0])} {verb} {with_metric(size, 'estimate')} {direction} than {sides[1]}"
 
 

@@ -90,7 +90,7 @@ def stated(row: Mapping) -> str:
     if row["states"] == NET_CHANGE:
         return f"{money.amount(row['stated_gain'], _currency(row))} per acre"
     size = f"{row['stated_gain']:g}".replace("-", MINUS)
-    own = f"{size} {row['stated_unit']}"
+    own = f"{size}{'' if row['stated_unit'] == '%' else ' '}{row['stated_unit']}"
     converted = row["states"] == GAIN and row["stated_unit"] not in YIELD_UNITS and pd.notna(row["stated"])
     return f"{own} ({number(row['stated'], row['digits'])} {row['unit']})" if converted else own
 
@@ -99,7 +99,7 @@ def _shown(row: Mapping) -> str:
     where = f"{count(row['n_site_years'], 'site-year')} in {count(row['n_seasons'], 'season')}"
     if row["states"] == NET_CHANGE and pd.notna(row["estimate"]) and pd.isna(row["conf_low"]):
         size = money.amount(row["estimate"], _currency(row))
-        return f"{size} per acre; whether it pays {money.untold(row)}; {where}"
+        return f"{size} per acre; whether it pays is {money.untold(row)}; {where}"
     if row["states"] == NET_CHANGE and pd.isna(row["estimate"]):
         return "no net change is worked out on this target"
     if pd.isna(row["estimate"]) or pd.isna(row["conf_low"]):

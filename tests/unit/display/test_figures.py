@@ -49,7 +49,7 @@ def test_the_picture_of_site_year_gains(site_years, averages, tmp_path):
     assert "gain at each of 3 site-years" in shown
     assert "Gains run from \u22123.0 at Alder 2092 to 12.0 bu/ac at Birch 2092; 2 of 3 lie above zero." in shown
     assert (
-        "Average in the seasons tested: 5.8, interval 3.4 to 8.2. Average for seasons to come: 5.7, interval \u22121.0 to 12.4."
+        "Average in the seasons tested: 5.8, interval 3.4 to 8.2. Average in future seasons: 5.7, interval \u22121.0 to 12.4."
         in shown
     )
     assert (
@@ -83,7 +83,7 @@ def test_own_gains(site_years, averages, tmp_path):
     own, averages = site_years.iloc[:1], averages.assign(kg_ha_per_unit=62.77)
     shown = own_gains.own_gains(own, averages.iloc[:1], pd.Series({"blend": 2.3}), folder=tmp_path, name="own")
     assert "in the seasons tested, over 33 site-years (thick)" in shown and "(1 bu/ac = 62.8 kg/ha)" in shown
-    assert "here 12.0, average 5.8 bu/ac, pays from 2.3." in shown and "Dashes: break-even." in shown
+    assert "here 12.0, average 5.8 bu/ac, breaks even at 2.3." in shown and "Dashes: break-even." in shown
     without = own_gains.own_gains(own, averages.iloc[:1], pd.Series(dtype=float), folder=tmp_path, name="own")
     assert "pays from" not in without
     lines = own_gains._lines(own.merge(averages.iloc[:1], on="comparison_id", suffixes=("", "_average")).assign(y=0.0))

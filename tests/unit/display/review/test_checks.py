@@ -178,7 +178,7 @@ def test_where_nothing_stands_out_the_sample_itself_is_doubted():
         ({"comparison": COMPARISON | {"n_trials_missing_rates": 2}}, "2 trials without one of the named rates"),
         (
             {"agreement": pd.DataFrame({"agrees": [False], "target": ["seasons to come"]})},
-            "For seasons to come, the methods lie too far apart",
+            "In future seasons, the methods disagree",
         ),
         ({"agreement": pd.DataFrame({"agrees": [None], "target": ["seasons tested"]})}, "Site-years are"),
         ({"calibration": CAUGHT.iloc[:0]}, "run make calibrate"),

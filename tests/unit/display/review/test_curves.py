@@ -30,7 +30,7 @@ def test_other_shapes_stand_beside_and_do_not_choose():
 
 def test_without_prices_other_shapes_speak_of_the_highest_yield():
     table = curves.other_models(pd.DataFrame([curve(eonr=NONE)]), label="shapes")
-    assert "Rate that yields most (lb/ac)" in table and "159 (2,453)" in table
+    assert "Rate for highest yield (lb/ac)" in table and "159 (2,453)" in table
 
 
 def test_other_price_ratios():

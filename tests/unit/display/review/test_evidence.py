@@ -30,7 +30,7 @@ def test_the_question_names_target_and_date():
         and "Declared on November 15, 2090, before the first harvest it uses (October 2, 2091)." in said
     )
     said = " ".join(evidence.question(COMPARISON | {"declared_target": "seasons to come"}, ""))
-    assert "seasons to come included" in said
+    assert "future seasons included" in said
     said = " ".join(evidence.question(COMPARISON | {"n_places": 2}, ""))
     assert "over the seasons tested (2091 to 2093) at these 2 places" in said
     assert "is the first as good as the second" in evidence.question(COMPARISON | {"question": "as good"}, "")[0]

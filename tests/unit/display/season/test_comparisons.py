@@ -94,7 +94,10 @@ def test_both_targets_stand_side_by_side_with_the_declared_one_in_bold(gains):
     row = rows_of(table)["Half-coated blend, one application, against urea"]
     assert row[0].startswith("**5.8** (3.4 to 8.2) [[b78c8b79]")
     assert row[1].startswith("5.7 (\u22121.0 to 12.4) [[57d3bebf]")
-    assert row[2:] == ["33 in 4 seasons", "a gain; depends on one place; methods agree"]
+    assert row[2:] == ["33 in 4 seasons", "a gain, but it depends on one place; methods agree"]
+    assert "leave it out, and the answer changes" in table
+    firm = comparisons.comparisons_table(averages, agreement, pd.DataFrame([changed | {"is_declared": False}]))
+    assert "leave it out" not in firm
 
 
 def test_classes_show_what_their_counts_allow(gains):
@@ -113,7 +116,7 @@ def test_classes_show_what_their_counts_allow(gains):
 def test_classes_without_an_average_for_seasons_to_come_say_why_they_are_only_counted(gains):
     none = gains.assign(estimate=float("nan"), target="seasons to come")
     caption = where.where_table(none, "seasons to come")
-    assert "No average for seasons to come can be estimated, so all are only counted." in caption
+    assert "No average in future seasons can be estimated, so all are only counted." in caption
     assert "can be estimated" not in where.where_table(gains, "seasons tested")
 
 

@@ -81,7 +81,7 @@ def test_where_the_margin_cannot_be_planned_for_the_reason_stands():
     said = next_season.needed(pd.DataFrame([row]).convert_dtypes())
     assert (
         said
-        == "What it takes to show as good within 3.0 bu/ac for seasons to come cannot be planned. Not estimable: 1 or 2 seasons."
+        == "What it takes to show as good within 3.0 bu/ac in future seasons cannot be planned. Not estimable: 1 or 2 seasons."
     )
 
 

@@ -126,7 +126,7 @@ def test_plots_of_a_completely_random_layout_lie_in_no_block():
         {"design": "CRD", "n_blocks": 1, "planted": pd.NaT, "harvested": pd.NaT, "drainage_class": "well drained"}
         | dict.fromkeys(("artificial_drainage", "texture", "irrigated", "previous_crop", "tillage", "cultivar"))
     )
-    assert results.trial_words(trial).startswith("Completely randomized; planted")
+    assert results.trial_words(trial).startswith("Completely randomized; planting and harvest dates")
 
 
 @pytest.mark.parametrize(
@@ -148,7 +148,7 @@ def test_what_is_not_known_is_not_said():
          "texture": NONE, "irrigated": pd.NA, "previous_crop": None, "tillage": None, "cultivar": None}
     )  # fmt: skip
     assert results.trial_words(trial) == (
-        "Randomized complete blocks; planted not known, harvested not known. Drainage not known."
+        "Randomized complete blocks; planting and harvest dates not reported. Drainage not reported."
     )
 
 

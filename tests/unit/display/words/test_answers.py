@@ -22,23 +22,23 @@ NOTHING = {
 
 # what the row differs in | what is said
 ANSWERS = [
-    ({}, "In the seasons tested (2091 to 2094), half-coated blend, one application, yielded 5.8 bu/ac (362 kg/ha) more than urea, "
-         "on average over 33 site-years in 4 seasons (95% interval 3.4 to 8.2 bu/ac)."),
-    (TO_COME, "For seasons to come, half-coated blend, one application, is expected to yield 5.8 bu/ac (362 kg/ha) more than urea, on "
-              "average over fields and seasons like the 33 site-years in 4 seasons tested (95% interval 3.4 to 8.2 bu/ac)."),
-    (LOSS, "In the seasons tested (2091 to 2094), half-coated blend, one application, yielded 6.1 bu/ac (384 kg/ha) less than urea, "
-           "on average over 33 site-years in 4 seasons (95% interval \u22129.2 to \u22123.0 bu/ac)."),
-    (TO_COME | ZERO, "A gain is not shown for seasons to come: half-coated blend, one application, yielded 5.7 bu/ac (357 kg/ha) more "
-                     "than urea, over 33 site-years in 4 seasons, but the average difference could be zero "
-                     "(95% interval \u22121.0 to 12.4 bu/ac)."),
-    (FEW, "In the seasons tested (2091) half-coated blend, one application, yielded 5.8 bu/ac (362 kg/ha) more than urea, but over only "
-          "4 site-years in 1 season: too few to claim anything from (95% interval 3.4 to 8.2 bu/ac)."),
-    (TO_COME | FEW, "For seasons to come half-coated blend, one application, is expected to yield 5.8 bu/ac (362 kg/ha) more than urea, but over "
-                    "only 4 site-years in 1 season: too few to claim anything from (95% interval 3.4 to 8.2 bu/ac)."),
+    ({}, "Half-coated blend, one application, yielded 5.8 bu/ac (362 kg/ha) more than urea in the seasons tested (2091 to 2094), "
+         "on average (95% interval 3.4 to 8.2 bu/ac). Tested at 33 site-years in 4 seasons."),
+    (TO_COME, "Half-coated blend, one application, is expected to yield 5.8 bu/ac (362 kg/ha) more than urea in future seasons, "
+              "on average (95% interval 3.4 to 8.2 bu/ac). Tested at 33 site-years in 4 seasons."),
+    (LOSS, "Half-coated blend, one application, yielded 6.1 bu/ac (384 kg/ha) less than urea in the seasons tested (2091 to 2094), "
+           "on average (95% interval \u22129.2 to \u22123.0 bu/ac). Tested at 33 site-years in 4 seasons."),
+    (TO_COME | ZERO, "The trials do not show a gain in future seasons. On average, half-coated blend, one application, yielded 5.7 bu/ac "
+                     "(357 kg/ha) more than urea, but the true difference could be zero (95% interval \u22121.0 to 12.4 bu/ac). "
+                     "Tested at 33 site-years in 4 seasons."),
+    (FEW, "Half-coated blend, one application, yielded 5.8 bu/ac (362 kg/ha) more than urea in the seasons tested (2091), on average "
+          "(95% interval 3.4 to 8.2 bu/ac). Tested at 4 site-years in 1 season: too few to claim anything."),
+    (TO_COME | FEW, "Half-coated blend, one application, is expected to yield 5.8 bu/ac (362 kg/ha) more than urea in future seasons, on average "
+                    "(95% interval 3.4 to 8.2 bu/ac). Tested at 4 site-years in 1 season: too few to claim anything."),
     (NOTHING, "Half-coated blend, one application, against urea, in the seasons tested (2091 to 2094): too few for an average: "
               "fewer than 3 site-years, so the trials are only listed."),
-    ({"says": "the new way"}, "In the seasons tested (2091 to 2094), the difference (the new way) averaged 5.8 bu/ac (362 kg/ha) more, "
-                              "on average over 33 site-years in 4 seasons (95% interval 3.4 to 8.2 bu/ac)."),
+    ({"says": "the new way"}, "The difference (the new way) was 5.8 bu/ac (362 kg/ha) more in the seasons tested (2091 to 2094), "
+                              "on average (95% interval 3.4 to 8.2 bu/ac). Tested at 33 site-years in 4 seasons."),
 ]  # fmt: skip
 
 
@@ -51,7 +51,7 @@ def test_answer(changed, sentence):
 def test_a_gain_is_claimed_only_where_the_interval_lies_above_zero(low, width, shown):
     row = gain_row(estimate=low + width / 2, conf_low=low, conf_high=low + width, shown_as=shown)
     said = answers.answer(row)
-    claims = "not shown" not in said and "too few to claim" not in said
+    claims = "do not show" not in said and "too few to claim" not in said
     assert claims == (shown == "sentence" and (low > 0 or low + width < 0))
     assert "no gain" not in said
 
@@ -59,7 +59,7 @@ def test_a_gain_is_claimed_only_where_the_interval_lies_above_zero(low, width, s
 def test_one_field():
     row, tested = gain_row(**TO_COME), gain_row()
     assert answers.one_field(row, tested) == (
-        "In a season to come, the true gain of one more field like these is expected "
+        "In a future season, the true gain of one more field like these is expected "
         "from \u22125.8 to 17.4 bu/ac (\u2212366 to 1,090 kg/ha), 19 times in 20."
     )
     without = gain_row(pred_low=NONE, pred_high=NONE)
@@ -85,7 +85,7 @@ def test_one_field():
         ),
         (
             TO_COME | ZERO,
-            "For seasons to come the average is 5.7 bu/ac (357 kg/ha) more (95% interval \u22121.0 to 12.4 bu/ac), which could be zero.",
+            "In future seasons the average is 5.7 bu/ac (357 kg/ha) more (95% interval \u22121.0 to 12.4 bu/ac), which could be zero.",
         ),
     ],
 )
@@ -108,7 +108,7 @@ def test_what_is_shown_and_whether_methods_agree():
     agree, apart = (pd.DataFrame([{"agrees": agrees}]) for agrees in (True, False))
     assert answers.what_is_shown(methods(), agree) == "a gain; methods agree"
     assert answers.what_is_shown(methods(), apart) == "a gain; methods disagree"
-    assert answers.what_is_shown(methods(), agree, "hangs on a place") == "a gain; hangs on a place; methods agree"
+    assert answers.what_is_shown(methods(), agree, "depends on a place") == "a gain, but it depends on a place; methods agree"
     assert (
         answers.what_is_shown(methods(estimate=2.0, conf_low=-1.0, conf_high=5.0), agree)
         == "a gain; another method differs"
@@ -141,7 +141,7 @@ def test_classes_differ_only_where_the_test_says_so():
     assert where.class_difference(rain_test(0.024), TWO) == "The gain differs between rainfall classes (p = 0.024)."
     assert (
         where.class_difference(rain_test(0.05), TWO)
-        == "The gain is not shown to differ between rainfall classes (p = 0.050)."
+        == "We found no difference in gain between rainfall classes (p = 0.050)."
     )
     said = where.class_difference(rain_test(NONE, "one class only"), TWO)
     assert said.endswith("cannot be tested: one class only.")
@@ -163,15 +163,15 @@ def test_where_in_short_parts_what_is_known_when_buying_from_what_is_not():
     groups = classes("drainage group", "sentence", "sentence")
     said = where.where_in_short(pd.DataFrame([rain_test(0.02), drainage]), pd.concat([TWO, groups]))
     assert said == (
-        "By soil drainage, which you know when you buy, the gain is not shown to differ. "
+        "By soil drainage, which you know when you buy, we found no difference. "
         "By the season's rain, which you do not know then, the gain differs."
     )
     assert where.where_in_short(pd.DataFrame([rain_test(0.6), drainage]), pd.concat([TWO, groups])) == (
-        "The gain is not shown to differ by soil drainage, which you know when you buy, nor by the season's rain, which you do not know then."
+        "We found no difference by soil drainage, which you know when you buy, or by the season's rain, which you do not know then."
     )
     for test, rows in ((rain_test(NONE), TWO), (rain_test(0.01), TWO.iloc[1:])):
-        assert where.where_in_short(pd.DataFrame([test]), rows).endswith("the gain cannot be compared yet.")
-    assert "cannot be said yet" in where.where_in_short(pd.DataFrame(columns=["moderator", "p_value_holm"]), TWO)
+        assert where.where_in_short(pd.DataFrame([test]), rows).endswith("gains cannot be compared yet.")
+    assert "is not known yet" in where.where_in_short(pd.DataFrame(columns=["moderator", "p_value_holm"]), TWO)
 
 
 def test_a_class_gets_a_sentence_only_with_enough_site_years_and_a_shown_difference():
@@ -194,6 +194,6 @@ def test_few_places_stand_for_themselves():
     assert said[0] == said[5] == ""
     assert "holds for that place" in said[1] and "holds at these 2 places" in said[2] and "only 3 places" in said[3]
     to_come = gain_row(**TO_COME, n_places=2)
-    assert "seasons like those tested, at these 2 places (" in answers.answer(to_come)
-    assert "fields and seasons like the" in answers.answer(to_come | {"n_places": 9})
+    assert answers.answer(to_come).endswith("4 seasons, at these 2 places only.")
+    assert answers.answer(to_come | {"n_places": 9}).endswith("in 4 seasons.")
     assert "one more field at these 2 places is expected" in answers.one_field(to_come, to_come)

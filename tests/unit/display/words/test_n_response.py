@@ -78,7 +78,7 @@ def test_without_any_price_the_table_says_nothing_of_money():
         "price_lacking": "a price of corn",
     }
     table = n_response.optimum_table(pd.DataFrame([curve(**unpriced)]))
-    assert "no price" in table and "Pays best:" not in table and "159 (148 to 173)" in table
+    assert "no price" in table and "economic optimum" not in table and "159 (148 to 173)" in table
     assert n_response.optimum_table(pd.DataFrame([curve(flag="no response")])) == ""
 
 
@@ -119,7 +119,7 @@ def test_nitrogen_saved():
         saved(conf_low=NONE)
     ) and "It could be zero." in n_response.nitrogen_saved(saved(conf_low=NONE))
     assert (
-        "For the seasons tested, the yield that urea, one application, gives at 141 lb/ac, where it pays best at the planning prices, is reached"
+        "For the seasons tested, the yield that urea, one application, gives at 141 lb/ac, at its economic optimum at the planning prices, is reached"
         in n_response.nitrogen_saved(saved())
     )
     assert "at least 21, with no upper end" in n_response.nitrogen_saved(saved(conf_high=NONE))
@@ -145,8 +145,8 @@ def test_where_n_saved_at_the_rate_asked_cannot_be_told_this_is_said_first(statu
         status=status, comparator_rate=NONE if status == nitrogen_saved.NO_EONR else 73.0, nitrogen_saved=NONE
     )
     said = n_response.nitrogen_saved(refused)
-    assert said.startswith("N saved at the rate where urea, one application, pays best") and said.endswith(reason)
-    assert ("best at the planning prices (73 lb/ac) is" in said) == (status != nitrogen_saved.NO_EONR)
+    assert said.startswith("N saved at the economic optimum of urea, one application,") and said.endswith(reason)
+    assert ("at the planning prices (73 lb/ac) is" in said) == (status != nitrogen_saved.NO_EONR)
     named = [
         saved(rate_is="named rate", comparator_rate=rate, conf_low=low) for rate, low in ((40.0, 3.0), (70.0, NONE))
     ]

@@ -37,13 +37,13 @@ def test_every_verdict_names_interval_margin_basis_and_date(verdict, words):
     said = passes.all_sentences(pd.DataFrame([row(verdict=verdict)]))[0]
     assert words in said and "is 1.2 bu/ac (95% interval −2.0 to 4.4)" in said
     assert "The margin was fixed on November 15, 2090: half an LSD. [" in said and said.endswith("#id-0360b669-552c)")
-    assert said.startswith("For seasons to come, blend, one application,")
+    assert said.startswith("In future seasons, blend, one application,")
 
 
 def test_too_few_site_years_say_why_and_no_verdict():
     said = passes.in_short(row(estimate=NONE, verdict="too few", reason="Only 2 site-years."))
     assert (
-        "as good as urea split in two within a margin of 3.0 bu/ac cannot be said. Only 2 site-years." in said
+        "as good as urea split in two within a margin of 3.0 bu/ac is not known. Only 2 site-years." in said
         and "within the margin" not in said
     )
 
@@ -55,9 +55,9 @@ def test_too_few_site_years_say_why_and_no_verdict():
 def test_an_average_from_too_few_site_years_or_seasons_gets_no_verdict(changed, where):
     few = row(**changed)
     said = passes.in_short(few)
-    assert said.startswith(f"For seasons to come, {where} are too few to claim that blend") and "is 1.2 bu/ac" in said
+    assert said.startswith(f"In future seasons, {where} are too few to claim that blend") and "is 1.2 bu/ac" in said
     assert passes.other_target(few).startswith(
-        f"For seasons to come: too few to claim, {where}; the difference is 1.2 bu/ac"
+        f"In future seasons: too few to claim, {where}; the difference is 1.2 bu/ac"
     )
     assert "Even the lower limit" not in passes.why_so(few)
 
@@ -110,7 +110,7 @@ def test_assay_sensitivity(found, words):
 def test_the_declared_target_comes_first_and_the_other_repeats_no_basis():
     said = passes.all_sentences(pd.DataFrame([row(target="seasons tested", is_declared=False), row()]))
     assert (
-        said[0].startswith("For seasons to come")
+        said[0].startswith("In future seasons")
         and said[-1].startswith("In the seasons tested")
         and "half an LSD" not in said[-1]
     )

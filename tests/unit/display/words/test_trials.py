@@ -134,5 +134,5 @@ def test_nobody_paid_for_no_trial():
 def test_who_paid_names_everyone_with_a_count():
     trials = pd.DataFrame({"paid_by": ["program", "program", None], "product_given_by": ["none", "maker", "none"]})
     assert trial_words.who_paid(trials) == (
-        "Funded by: program (2 trials) and not said (1 trial). Product donated by: none (2 trials) and maker (1 trial)."
+        "Funded by: program (2 trials) and not reported (1 trial). Product donated by: none (2 trials) and maker (1 trial)."
     )
