@@ -26,10 +26,10 @@ season: $(READY) ## Add one more season: make season SEASON=path
 	@test -n "$$SEASON" || { echo "Name the season folder: make season SEASON=path" >&2; exit 1; }
 	$(PYTHON_HERE) -m pipeline season "$$SEASON" --program "$$PROGRAM"
 
-claims: $(READY) ## Hold the claims of PROGRAM against the evidence; fails if one must not be printed
+claims: $(READY) ## Check the claims of PROGRAM against the evidence; fails if one must not be printed
 	$(PYTHON_HERE) -m pipeline claims --program "$$PROGRAM"
 
-trace: $(READY) ## From a printed estimate down to its plots: make trace ID=...
+trace: $(READY) ## Trace a printed estimate back to its plots: make trace ID=...
 	@test -n "$$ID" || { echo "Name the estimate: make trace ID=the short id beside a printed average" >&2; exit 1; }
 	$(PYTHON_HERE) -m pipeline trace "$$ID" --program "$$PROGRAM"
 

@@ -18,19 +18,17 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--version", action=_Version, nargs=0, help="the version of this program")
     verbs = parser.add_subparsers(dest="verb", required=True, metavar="VERB")
     demo = verbs.add_parser("demo", help="write the invented demo program into a folder")
-    demo.add_argument(
-        "--to", type=Path, required=True, metavar="FOLDER", help="where to write it; made where it is missing"
-    )
+    demo.add_argument("--to", type=Path, required=True, metavar="FOLDER", help="where to write it; made if missing")
     report = verbs.add_parser("report", help="load all seasons of a program, estimate, publish its reports")
     _add_program(report)
-    season = verbs.add_parser("season", help="add one season folder, then as report; says what changed")
+    season = verbs.add_parser("season", help="add one season folder, then do what report does; says what changed")
     season.add_argument(
         "season", type=Path, metavar="SEASON", help="folder with a season's files, named by its harvest year"
     )
     _add_program(season)
     claims = verbs.add_parser(
         "claims",
-        help="hold the claims of program.yml against the evidence; exit code 2 if one must not be printed as it stands",
+        help="check the claims of program.yml against the evidence; exit code 2 if one must not be printed as it stands",
     )
     _add_program(claims)
     calibrate = verbs.add_parser(
@@ -45,7 +43,7 @@ def _parser() -> argparse.ArgumentParser:
         help="fit every mixed model of the last report by lme4 and by this program's own code: how far do they differ",
     )
     _add_program(check_fits)
-    trace = verbs.add_parser("trace", help="walk from a printed estimate down to its plots, files and rows")
+    trace = verbs.add_parser("trace", help="trace a printed estimate back to its plots, files and rows")
     trace.add_argument("estimate_id", metavar="ID", help="the short id in gray beside a printed average")
     _add_program(trace)
     plan = verbs.add_parser("plan", help="what more trials would buy, and a proposed list, from the last report")
@@ -62,7 +60,7 @@ def _parser() -> argparse.ArgumentParser:
     layout = verbs.add_parser(
         "layout",
         help="a randomized plan and its plot workbook for a trial to plant",
-        description="Takes the treatments of a trial of the program, randomizes every block afresh and writes an .xlsx plot workbook "
+        description="Takes the treatments of a trial of the program, randomizes each block anew and writes an .xlsx plot workbook "
         "into the program's plans/ folder. The workbook keeps the random seed; filled in, it is a delivery as it is.",
     )
     layout.add_argument("trial", metavar="TRIAL", help="trial whose treatments the new one takes, such as 2094-BB-corn")

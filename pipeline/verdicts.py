@@ -14,21 +14,21 @@ FEWEST_SITE_YEARS = interval_rules.FEWEST_FOR_THE_MODEL
 FEWEST_SEASONS, FEWEST_SEASONS_TO_COME = 2, interval_rules.FEWEST_SEASONS_TO_COME
 CONTRADICTED, BORNE_OUT, SAYS_MORE = "contradicted", "borne out", "says more than shown"
 FEW = (
-    f"fewer than {FEWEST_SITE_YEARS} site-years or {FEWEST_SEASONS} seasons ({FEWEST_SEASONS_TO_COME} where it speaks of seasons to come) "
-    "stand behind it, or no average can be estimated"
+    f"fewer than {FEWEST_SITE_YEARS} site-years or {FEWEST_SEASONS} seasons ({FEWEST_SEASONS_TO_COME} where it speaks of future seasons) "
+    "are behind it, or no average can be estimated"
 )
 VERDICTS = {
     TOO_FEW: f"{FEW}; of money also where its interval has {FEWEST_DF} degrees of freedom or fewer",
-    CONTRADICTED: "the stated gain lies above the upper limit of the interval (a stated loss: below the lower limit)",
-    BORNE_OUT: "the interval lies on the stated side of zero, and what is stated is no more than the average plus the last printed decimal",
-    SAYS_MORE: "the interval lies on the stated side of zero, but more is stated than that",
+    CONTRADICTED: "the stated gain is above the upper limit of the interval (a stated loss: below the lower limit)",
+    BORNE_OUT: "the interval is on the stated side of zero, and what is stated is no more than the average plus the last printed decimal",
+    SAYS_MORE: "the interval is on the stated side of zero, but more is stated than that",
     NOT_SHOWN: "the interval reaches zero, so the average difference could be zero",
 }
 AS_GOOD_VERDICTS = {
     TOO_FEW: FEW,
     CONTRADICTED: "even the upper limit of the interval loses more than the margin: more than may still be called as good",
     BORNE_OUT: "even the lower limit of the interval loses less than the margin, and the trials could have shown a loss",
-    NOT_SHOWN: "the lower limit of the interval loses the margin or more, the trials are not shown to be able to show a loss, or the margin was fixed after the first harvest",
+    NOT_SHOWN: "the lower limit of the interval exceeds the allowed loss, the trials are not shown to be able to show a loss, or the margin was fixed after the first harvest",
 }
 # With one of these a sentence must not be printed as it stands.
 BLOCKING = (CONTRADICTED, SAYS_MORE)

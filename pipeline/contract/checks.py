@@ -120,7 +120,7 @@ def _one_unit(table: Table, column: Column) -> Check:
         _headings(column),
         quoted("filled under two units"),
         quoted("one unit per row"),
-        quoted("empty one of them"),
+        quoted("clear one of them"),
         f"{given} > 1",
     )
     return Check(f"{table.name}.{column.name} in two units", column.severity, "must be given in one unit", query)
@@ -148,7 +148,7 @@ def _known_word(table: Table, column: Column) -> Check:
     return Check(f"{table.name}.{column.name} is not a known word", column.severity, "must be a known word", query)
 
 
-EXPECTED_RANGE = {"hard": "", "typical": "as a rule "}
+EXPECTED_RANGE = {"hard": "", "typical": "usually "}
 
 
 def _range(table: Table, column: Column, kind: str) -> Check | None:
@@ -169,7 +169,7 @@ def _range(table: Table, column: Column, kind: str) -> Check | None:
     if kind == "typical":
         where += f" and {stored} between l.hard_low and l.hard_high"
     mend = (
-        quoted("unusual: look at the field sheet")
+        quoted("unusual: check the field sheet")
         if kind == "typical"
         else f"""case
     when {stored} / 100 between l.low and l.high then 'a hundred times too large: percent typed as a fraction?'

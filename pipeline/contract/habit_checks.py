@@ -117,7 +117,7 @@ def _turned_into_date(table: Table, column: Column) -> Check:
         "a code; a spreadsheet program turns codes like 1-1 into dates",
         f"read as it stands; if a code was typed, {_TYPE_AGAIN}",
     )
-    return Check(f"{table.name}.{column.name} reads as a date", NOTED, "a code is no date", query)
+    return Check(f"{table.name}.{column.name} reads as a date", NOTED, "a code is not a date", query)
 
 
 def _turned_scientific(table: Table, column: Column) -> Check:
@@ -132,7 +132,7 @@ def _turned_scientific(table: Table, column: Column) -> Check:
     return Check(
         f"{table.name}.{column.name} reads as a number in scientific form",
         NOTED,
-        "a code is no number in scientific form",
+        "a code is not a number in scientific form",
         query,
     )
 

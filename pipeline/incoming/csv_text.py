@@ -75,7 +75,7 @@ def _undecodable_cells(content: bytes) -> list[str]:
                     places.append(f"row {row_number}, column {column}: '{shorten(_as_cp1252(cell))}'")
             heading = heading or row
     except csv.Error as error:
-        places.append(f"the rows cannot be told apart after that ({error})")
+        places.append(f"the rows cannot be separated after that ({error})")
     meaning = "not UTF-8 text, shown as it reads in the Windows-1252 encoding"
     return [f"{'; '.join(named_places(places))}: {meaning}. {_SAVE_AS_UTF8}"]
 

@@ -126,7 +126,7 @@ def heading_problems(
                 problems.append(
                     f"row {row_numbers[filled]}, column {column_letter(position)}: "
                     f"'{shorten(cells[filled])}' stands under no heading (row {heading_row} is empty there). "
-                    f"Type a heading in cell {column_letter(position)}{heading_row}, or empty the column; "
+                    f"Type a heading in cell {column_letter(position)}{heading_row}, or clear the column; "
                     "lines above the headings, such as a title, must go."
                 )
     return problems

@@ -202,7 +202,7 @@ def _error_notes(cells: list[Cell], headings: dict[int, str]) -> list[Note]:
             column=headings.get(cell.column),
             found=str(cell.value),
             what="error_value",
-            sentence=f"Cell {cell.coordinate} shows an error of the spreadsheet program; mend its formula.",
+            sentence=f"Cell {cell.coordinate} shows an error of the spreadsheet program; fix its formula.",
         )
         for cell in cells
     ]

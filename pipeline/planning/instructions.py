@@ -14,10 +14,10 @@ from pipeline.incoming.own_sheets import BEGINS, INSTRUCTIONS
 from pipeline.planning.workbook_fields import Field
 
 HOW_TO_FILL = (
-    "Fill in the white cells. Grey cells were filled in for you; change one only if the field was laid out otherwise, and say so in the notes.",
-    "Keep the headings as they are: each states its unit. Headings in bold on grey over a thick line are required.",
+    "Fill in the white cells. Gray cells were filled in for you; change one only if the field was laid out differently, and say so in the notes.",
+    "Keep the headings as they are: each states its unit. Headings in bold on gray over a thick line are required.",
     "Type numbers alone, without unit or comma. Leave a cell empty where nothing was measured; do not write 0 or NA.",
-    "Choose words from the list that a cell offers. A value the sheet refuses is out of range or in another unit: look at the field sheet again.",
+    "Choose words from the list that a cell offers. A value the sheet refuses is out of range or in another unit: check the field sheet again.",
     "Under plots, became: say for every plot whether it was harvested, damaged, replanted or lost; anything but harvested needs a cause.",
     "Under trials, became: change 'planned' to planted, harvested or lost as the season goes on.",
     "Plot numbers, codes and blocks are text, so that 1-1 stays 1-1.",
@@ -27,9 +27,9 @@ CAUTIONS = (
     "This is a trial protocol, not a recommendation. Product labels and safety data sheets, local codes and your nutrient "
     "management plan come first; ask a certified crop adviser or the extension office where they differ.",
     "Do not spread nitrogen on frozen, snow-covered or saturated ground or before heavy rain, and keep the setbacks from wells and water.",
-    "Border plots and alleys must not receive or lend nitrogen; harvest from inside each plot.",
+    "Keep nitrogen out of borders and alleys; harvest plot centers only.",
 )
-COLUMN_HEADS = ("sheet", "column", "required", "unit", "what it means", "what may stand there")
+COLUMN_HEADS = ("sheet", "column", "required", "unit", "what it means", "allowed values")
 WIDTHS = (22, 28, 10, 11, 60, 60)
 
 

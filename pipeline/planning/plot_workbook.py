@@ -187,7 +187,7 @@ def _rule(field: Field, lists: dict[tuple[str, ...], str]) -> DataValidation:
         shape = {"type": kind, "operator": "between", "formula1": low, "formula2": high}
     rule = DataValidation(**shape, allow_blank=True, showInputMessage=True, showErrorMessage=True, errorStyle="stop")
     rule.promptTitle, rule.prompt = field.heading[:32], field.prompt[:255]
-    rule.errorTitle, rule.error = "Not like this", field.error[:255]
+    rule.errorTitle, rule.error = "Not accepted", field.error[:255]
     return rule
 
 

@@ -88,14 +88,14 @@ def _row(comparison: Comparison, trial, known: dict[str, dict], fewest_blocks: i
         at_rate = "at an N rate " if comparison.rates else ""
         return row | {"reason": f"the trial has no {lacking} {at_rate}of this comparison"}
     if trial.trial_id in known["on_both_sides"]:
-        return row | {"reason": f"{known['on_both_sides'][trial.trial_id]} stands on both sides of this comparison"}
+        return row | {"reason": f"{known['on_both_sides'][trial.trial_id]} is on both sides of this comparison"}
     row["rates_missing"] = _rates_missing(comparison, known["rates"][trial.trial_id])
     row["also_differs"] = known["differs"].get(trial.trial_id)
     row["n_blocks"] = known["blocks"].get(trial.trial_id, 0)
     if row["n_blocks"] == 0:
         return row | {"reason": "no harvested plots of both arms"}
     if row["n_blocks"] < fewest_blocks and trial.design not in WITHOUT_BLOCKS:
-        return row | {"reason": f"{row['n_blocks']} block with both arms; at least {fewest_blocks} are asked for"}
+        return row | {"reason": f"{row['n_blocks']} block with both arms; at least {fewest_blocks} are required"}
     return row | {"is_used": True}
 
 

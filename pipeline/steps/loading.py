@@ -82,7 +82,7 @@ def store_arrivals(
             _store_content(warehouse, delivered.sha256, sheets)
             contents.add(delivered.sha256)
     if problems:
-        raise UserError("\n".join([*problems, "Nothing was loaded. Mend the above and run this again."]))
+        raise UserError("\n".join([*problems, "Nothing was loaded. Fix the problems above and run this again."]))
     _store_arrival_rows(warehouse, new, gone, current, card)
     for season in sorted({f.season for f in files}):
         check_season_complete(season, _tables_of(warehouse, season, accompanying))

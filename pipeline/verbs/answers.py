@@ -35,7 +35,7 @@ def claims(folder: Path) -> int:
     if len(blocking):
         console.say(f"{count(len(blocking), 'claim')} must not be printed as worded: {_numbers(blocking)}.")
     if len(unshown):
-        console.say(f"Shown by nothing yet: {'claim' if len(unshown) == 1 else 'claims'} {_numbers(unshown)}.")
+        console.say(f"Not shown by any result yet: {'claim' if len(unshown) == 1 else 'claims'} {_numbers(unshown)}.")
     return MAY_NOT_BE_PRINTED if len(blocking) else 0
 
 

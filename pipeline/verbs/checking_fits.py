@@ -13,7 +13,7 @@ from pipeline.estimates.engines import mixed
 from pipeline.settings.program import read_program
 from pipeline.verbs.last_report import last_report
 
-NOTHING_TO_COMPARE = "R with lme4 is not available here, so there is nothing to hold this program's own fits against."
+NOTHING_TO_COMPARE = "R with lme4 is not available here, so there is nothing to compare this program's own fits with."
 # figure of a fit, as it is told, in what, and what a difference is multiplied by
 TOLD = (
     ("estimate", "estimates", "standard errors", 1),

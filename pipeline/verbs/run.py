@@ -46,9 +46,9 @@ def make_demo(folder: Path) -> None:
     from pipeline.simulation.demo import write_demo
 
     if (folder / "program.yml").exists():
-        raise UserError(f"{folder} holds a program already; remove it first, or name another folder.")
+        raise UserError(f"{folder} already holds a program; remove it first, or name another folder.")
     write_demo(folder)
-    console.say(f"The demo program stands in {folder}: invented trials with planted defects, their key in defects.csv.")
+    console.say(f"The demo program is in {folder}: invented trials with planted defects, their key in defects.csv.")
 
 
 def publish(outcome: Outcome) -> None:

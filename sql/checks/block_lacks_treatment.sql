@@ -1,5 +1,5 @@
 -- severity: noted
--- says: in a complete block design every treatment stands in every block
+-- says: in a complete block design every treatment is in every block
 -- needs: staging.plots, staging.trials, staging.treatments
 with designs as (
   select trial_id, file as trial_file from staging.trials where design in ('RCBD', 'split-plot', 'Latin square')

@@ -1,5 +1,5 @@
 -- severity: noted
--- says: planting comes before harvest, and harvest lies in the season
+-- says: planting comes before harvest, and harvest is in the season
 -- needs: staging.trials
 select file, sheet, row_number, 'trials' as table_name, 'planted, harvested' as column_name, trial_id, site_id,
   coalesce(cast(planted as varchar), '') || ' to ' || coalesce(cast(harvested as varchar), '') as found,

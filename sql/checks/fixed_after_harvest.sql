@@ -14,5 +14,5 @@ select 'program.yml' as file, null as sheet, line as row_number, 'program.yml' a
     when 'harvested' then trial_id || ', harvested ' || first_harvest
     when 'planted' then trial_id || ', planted ' || first_harvest || ', harvest date not given'
     else trial_id || ', season ' || year(first_harvest) || ', no dates given' end as expected,
-  'it counts as exploratory: correct the day if it is wrong; else declare it for seasons to come, before their harvest' as mend
+  'it counts as exploratory: correct the day if it is wrong; else declare it for future seasons, before their harvest' as mend
 from first_of where fixed_on > first_harvest

@@ -1,5 +1,5 @@
 -- severity: holds the trial
--- says: not every plot of a harvested trial lacks what a yield is computed from
+-- says: at least one plot of a harvested trial has what a yield is computed from
 -- needs: staging.trials, staging.plots, trials.plots_without_yield
 with counted as (
   select trial_id, count(*) as n, min(missing) as missing, count(distinct missing) as n_ways

@@ -1,5 +1,5 @@
 -- severity: sets the row aside
--- says: a measurement's unit fits its trait, and its value lies in the trait's hard range
+-- says: a measurement's unit fits its trait, and its value is in the trait's hard range
 -- needs: staging.measurements, reference.traits, reference.trait_units, reference.trait_display_units
 select m.file, m.sheet, m.row_number, 'measurements' as table_name, 'value, unit' as column_name, m.trial_id, null as site_id,
   m.value || ' ' || m.unit as found,

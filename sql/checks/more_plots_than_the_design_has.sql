@@ -1,5 +1,5 @@
 -- severity: holds the trial
--- says: most treatments stand no more often in a block than their design allows: points, samples and two trials in one are not plots
+-- says: most treatments are in a block no more often than their design allows: points, samples and two trials in one are not plots
 -- needs: staging.plots_per_cell
 with crowded as (
   select *, row_number() over (partition by trial_id order by file, row_number) as place
@@ -17,6 +17,6 @@ select file, sheet, row_number, 'plots' as table_name, 'block' as column_name, t
   case
     when usual >= 10 then 'likely points along a strip or of a yield monitor, which are not plots: write the design strips and a block for each set of strips, or average each strip to one row'
     when n_blocks = 1 then 'likely the block labels are missing: fill in the block of each plot, or write the design CRD if there are none'
-    else 'likely block labels repeated (two trials or two sites under one trial_id: give each its own), samples of one plot (average them), or main plots that the treatment codes do not tell apart'
+    else 'likely block labels repeated (two trials or two sites under one trial_id: give each its own), samples of one plot (average them), or main plots that the treatment codes do not distinguish'
   end as mend
 from of_trial

@@ -1,5 +1,5 @@
 -- severity: holds the trial
--- says: a plot's treatment code must stand in its trial's treatments
+-- says: every plot's treatment code must be listed in its trial's treatments
 -- needs: staging.plots, staging.treatments, staging.trials
 select p.file, p.sheet, p.row_number, 'plots' as table_name, 'treatment_code' as column_name, p.trial_id, null as site_id,
   p.treatment_code as found, 'a code of this trial in the treatments table' as expected,

@@ -1,5 +1,5 @@
 -- severity: sets the row aside
--- says: totals, means and footnotes typed among the rows are no rows of the table
+-- says: totals, means and footnotes typed among the rows are not rows of the table
 -- needs: staging.rows_left_out
 -- A note of the reader is a sentence of its own: nothing else was expected.
 select file, sheet, row_number, table_name, null as column_name, null as trial_id, null as site_id,

@@ -1,5 +1,5 @@
 -- severity: noted
--- says: a trial on the plots of an earlier one may carry effects over, and their errors go together
+-- says: a trial on the plots of an earlier one may show carryover, and the two share plot error
 -- needs: staging.trials
 with delivered as (
   select *, (select any_value(season) from staging.trials as e where e.trial_id = t.same_plots_as) as season_before
@@ -14,6 +14,6 @@ select file, sheet, row_number, 'trials' as table_name, 'same_plots_as' as colum
     else '' end as found,
   case when same_plots_as = trial_id or season_before >= season then 'a trial of an earlier season' else 'fresh plots' end as expected,
   case when same_plots_as = trial_id or season_before >= season
-    then 'name the trial that stood on these plots before; leave the cell empty where the plots are fresh'
-    else 'trials on the same plots stay site-years of their own, and what their plot errors share is counted once; treatments may carry over from the earlier season, so read the gain with that in mind' end as mend
+    then 'name the trial that was on these plots before; leave the cell empty where the plots are fresh'
+    else 'trials on the same plots stay site-years of their own, and the plot error they share is counted once; treatments may carry over from the earlier season, so read the gain with that in mind' end as mend
 from delivered

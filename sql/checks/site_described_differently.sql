@@ -1,5 +1,5 @@
 -- severity: holds the trial
--- says: a site keeps its place and its drainage class over all deliveries
+-- says: a site keeps its place and its drainage class in all deliveries
 -- needs: staging.sites
 select s.file, s.sheet, s.row_number, 'sites' as table_name, 'place, drainage_class' as column_name, null as trial_id, s.site_id,
   coalesce(s.place, '') || ', ' || coalesce(s.drainage_class, '') as found,

@@ -1,5 +1,5 @@
 -- severity: sets the row aside
--- says: a treatment's trial must stand in trials
+-- says: every treatment's trial must be listed in trials
 -- needs: staging.treatments, staging.trials
 select t.file, t.sheet, t.row_number, 'treatments' as table_name, 'trial_id' as column_name, t.trial_id, null as site_id,
   t.trial_id as found, 'a trial_id of the trials table' as expected, 'add the trial to trials, or correct the id' as mend

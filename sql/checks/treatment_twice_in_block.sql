@@ -1,5 +1,5 @@
 -- severity: noted
--- says: in a block design a treatment stands once in a block; zero-N in a split-plot once in a main plot
+-- says: in a block design a treatment is in a block once; zero-N in a split-plot is in a main plot once
 -- needs: staging.plots, staging.plots_per_cell, staging.trials
 with plots_of as (
   select c.trial_id, c.block, c.treatment_code, c.within, c.file, c.sheet, max(p.row_number) as row_number,
@@ -15,5 +15,5 @@ with plots_of as (
 select file, sheet, row_number, 'plots' as table_name, 'treatment_code' as column_name, trial_id, null as site_id,
   treatment_code || ' in plots ' || array_to_string(plots[1:3], ', ') || case when len(plots) > 3 then ' and ' || (len(plots) - 3) || ' more' else '' end
     || ' of block ' || block as found,
-  'it once per block' as expected, 'compare with the plot plan: two plots may be swapped' as mend
+  'once per block' as expected, 'compare with the plot plan: two plots may be swapped' as mend
 from plots_of

@@ -1,5 +1,5 @@
 -- severity: holds the trial
--- says: a trial's site must be described in sites
+-- says: every trial's site must be listed in sites
 -- needs: staging.trials, staging.sites
 select t.file, t.sheet, t.row_number, 'trials' as table_name, 'site_id' as column_name, t.trial_id, t.site_id,
   t.site_id as found, 'a site_id of the sites table' as expected, 'add the site to sites, or correct its name' as mend

@@ -1,5 +1,5 @@
 -- severity: noted
--- says: the zero-N plots yield no more than the fertilized ones, beyond their own standard error (noted only; drift, or swapped codes)
+-- says: the zero-N plots yield no more than the fertilized ones, beyond their own standard error (noted only; spreader drift, or swapped codes)
 -- needs: trials.plots, trials.treatments, trials.trials
 with means as (
   select p.trial_id, min(p.file) as file, min(p.sheet) as sheet, min(p.row_number) as row_number,
@@ -14,6 +14,6 @@ with means as (
 )
 select file, sheet, row_number, 'plots' as table_name, 'treatment_code' as column_name, trial_id, null as site_id,
   'a zero-N mean of ' || cast(round(100 * zero_n / fertilized) as integer) || '% of the fertilized mean' as found,
-  'a zero-N mean below it' as expected, 'look for spread drift onto the zero-N plots, or swapped codes' as mend
+  'a zero-N mean below it' as expected, 'check for spreader drift onto the zero-N plots, or swapped codes' as mend
 from means
 where zero_n - zero_n_error > fertilized

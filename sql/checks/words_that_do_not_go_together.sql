@@ -1,5 +1,5 @@
 -- severity: noted
--- says: what is said of a treatment or an application can all be true together
+-- says: the words on a treatment or an application can all be true together
 -- needs: reference.words_that_do_not_go_together, staging.nitrogen_applications, staging.treatments, staging.trials
 with rows_told as (
   select t.file, t.sheet, t.row_number, 'treatments' as table_name, t.trial_id, t.treatment_code as named, [
@@ -36,5 +36,5 @@ of_trial as (
 )
 select file, sheet, row_number, table_name, regexp_extract(second_said, '^\w+') as column_name, trial_id, null as site_id,
   first_said || ' with ' || second_said || ' (' || array_to_string(named[1:3], ', ') || case when len(named) > 3 then ' and ' || (len(named) - 3) || ' more' else '' end || ')' as found,
-  'words that can all be true: ' || why as expected, 'correct the one that is mistyped; it changes no yield, but says what was tried' as mend
+  'words that can all be true: ' || why as expected, 'correct the one that is mistyped; it changes no yield, but it says what was tried' as mend
 from of_trial

@@ -1,5 +1,5 @@
 -- severity: noted
--- says: a yield lies in what the crop can reach (noted only: no plot is left out for its yield)
+-- says: a yield is within what the crop can reach (noted only: no plot is left out for its yield)
 -- needs: trials.plots, reference.crops, reference.display_units
 select p.file, p.sheet, p.row_number, 'plots' as table_name, 'yield' as column_name, p.trial_id, null as site_id,
   round(p.yield_kg_ha / u.kg_ha_per_unit, 1) || ' ' || u.unit as found,

@@ -137,7 +137,7 @@ def test_all_bad_files_are_named_at_once_and_good_ones_are_not_loaded(tiny, caps
     tiny.rename("treatments", "n_source", "source", season=2092)
     message = refused(tiny, capsys)
     assert "seasons/2091/plots.csv" in message and "seasons/2092/treatments.csv" in message
-    assert message.rstrip().endswith("Nothing was loaded. Mend the above and run this again.")
+    assert message.rstrip().endswith("Nothing was loaded. Fix the problems above and run this again.")
 
 
 @pytest.mark.parametrize("season", ["nowhere/2094", "harvest"])

@@ -156,7 +156,7 @@ def _alt(rows: pd.DataFrame, averages: pd.DataFrame, declared: pd.Series, break_
     said = [
         f"Dots with intervals for {count(len(rows), 'site-year')}, {years}. Gains run from {number(low['gain'], digits)} at "
         f"{low['place']} {low['season']} to {_size(high['gain'], declared)} at {high['place']} {high['season']}; "
-        f"{(rows['gain'] > 0).sum()} of {len(rows)} lie above zero."
+        f"{(rows['gain'] > 0).sum()} of {len(rows)} are above zero."
     ]
     for _, row in averages[averages["conf_low"].notna()].iterrows():
         ends = between(row["conf_low"], row["conf_high"], digits)

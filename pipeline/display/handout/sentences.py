@@ -66,7 +66,7 @@ def how_sure(row: Mapping, robustness: pd.DataFrame, agreement: pd.DataFrame) ->
         return TOO_FEW, f"only {count(row['n_site_years'], 'site-year')} in {count(row['n_seasons'], 'season')}"
     if shown == vocabulary.NOT_SHOWN:
         limits = between(row["conf_low"], row["conf_high"], row["digits"])
-        return NOT_SHOWN, f"the true average could lie anywhere from {limits} {row['unit']}"
+        return NOT_SHOWN, f"the true average could be anywhere from {limits} {row['unit']}"
     if part := _carried_by(robustness):
         return FRAGILE, f"{part}, and it could be zero"
     if agreement["agrees"].eq(False).any():
@@ -91,7 +91,7 @@ def one_field(declared: Mapping, tested: Mapping | None) -> str:
     """What one more field may see; the range in the seasons tested where seasons to come have none."""
     row = declared if pd.notna(declared["pred_low"]) or tested is None else tested
     if pd.isna(row["pred_low"]):
-        return "How far one field may lie from the average is not known yet."
+        return "How far one field may be from the average is not known yet."
     limits = between(row["pred_low"], row["pred_high"], row["digits"])
     when = "in seasons like those tested" if row["target"] == TESTED else "in a future season"
     return f"One field may gain anywhere from {limits} {row['unit']} {when} (19 times in 20)."
@@ -116,8 +116,8 @@ def money_gain(row: Mapping, average: Mapping) -> str:
     gain = f"{number(row['gain'], row['digits'])} {row['unit']}"
     if row["weather"] == LONG_RUN:
         years = f"{row['reference_first_year']:.0f} to {row['reference_last_year']:.0f}"
-        return f"Money is figured at {gain}: the gain at the rainfall of {years}, not that of the seasons tested."
-    return f"Money is figured at {gain}, the average {'for future seasons' if row['target'] == TO_COME else 'in the seasons tested'}."
+        return f"Money is figured on a gain of {gain}: the gain at the rainfall of {years}, not that of the seasons tested."
+    return f"Money is figured on a gain of {gain}, the average {'for future seasons' if row['target'] == TO_COME else 'in the seasons tested'}."
 
 
 def passes(row: Mapping, sides: tuple[str, str]) -> str:

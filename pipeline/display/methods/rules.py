@@ -27,7 +27,7 @@ ADJUSTMENT_NAMES = {
     "season zero, long run": "Season variance zero, at long-run weather",
     "season zero, classes": "Season variance zero, by class",
     "no narrower": "Seasons tested wider",
-    "disagreement": "Model and plain mean apart",
+    "disagreement": "Model and plain mean disagree",
     "not fitted": "Model not fitted",
 }
 CLASS_NAMES = {
@@ -44,11 +44,11 @@ def rules_table() -> Markdown:
             "Site-years": _range(rule.site_years),
             "Seasons": _range(rule.seasons),
             "Leads": rule.headline if rule.has_estimate else "no average",
-            "As it is said": rule.sentence,
+            "What is printed": rule.sentence,
         }
         for rule in rules.RULES
     )
-    widths = {"Target": 16, "Site-years": 11, "Seasons": 11, "Leads": 13, "As it is said": 52}
+    widths = {"Target": 16, "Site-years": 11, "Seasons": 11, "Leads": 13, "What is printed": 52}
     return pipe_table(frame, caption="Which interval is printed.", label="rules", widths=widths)
 
 
@@ -57,11 +57,11 @@ def places_table() -> Markdown:
     frame = pd.DataFrame(
         {
             "Places": _range(rule.places),
-            "As it is said": rule.sentence or "Place is random; nothing is said.",
+            "What is printed": rule.sentence or "Place is random; nothing is printed.",
         }
         for rule in rules.PLACE_RULES
     )
-    widths = {"Places": 16, "As it is said": 84}
+    widths = {"Places": 16, "What is printed": 84}
     return pipe_table(frame, caption="Few places.", label="places", widths=widths)
 
 
@@ -176,9 +176,9 @@ def divided() -> list[str]:
     return [
         f"Every program declares these ways of dividing: {listed(MODERATORS)}. Further ones are exploratory unless program.yml declares them "
         f"under also_divide_by: {further}. Holm (1979) adjusts the tests of one comparison and target within each of the two kinds. Site-years whose class is not known are left out and counted.",
-        f"Tiled stands apart from untiled only in a drainage group with {rules.FEWEST_FOR_A_MEAN} site-years or more of both; tile does not change the drainage group.",
+        f"Tiled is separated from untiled only in a drainage group with {rules.FEWEST_FOR_A_MEAN} site-years or more of both; tile does not change the drainage group.",
         "The gain at one N rate rests on the plots of that rate alone, with the error variance that so few plots have. One model of all rates keeps those of a site-year correlated: "
-        "site-year is random, and site-year x rate where some have several blocks; where arms lie in different main plots the block is too. The plain mean of each rate stands beside it.",
+        "site-year is random, and site-year x rate where some have several blocks; where arms lie in different main plots the block is too. The plain mean of each rate is given with it.",
     ]
 
 
@@ -190,7 +190,7 @@ def as_good_table() -> Markdown:
     frame = pd.DataFrame({"Verdict": capital(verdict), "When": reason} for verdict, reason in reasons.items())
     caption = (
         f"As good? The margin's limit against the lower limit of a one-sided {100 * noninferiority.ONE_SIDED_ALPHA:g}% interval; "
-        f"two one-sided tests at {100 * noninferiority.TOST_ALPHA:g}% stand beside it."
+        f"two one-sided tests at {100 * noninferiority.TOST_ALPHA:g}% are given with it."
     )
     return pipe_table(frame, caption=caption, label="as-good", widths={"Verdict": 32, "When": 68})
 
@@ -199,7 +199,7 @@ def n_response() -> list[str]:
     """Which curves are fitted to N rates, and what an optimum needs."""
     others = listed(model for model in curves.POOLED_MODELS if model != curves.PRIMARY)
     return [
-        f"The {curves.PRIMARY} curve was declared beforehand; {others} stand beside it and never replace it for fitting better. Mitscherlich is fitted over site-years only.",
+        f"The {curves.PRIMARY} curve was declared beforehand; {others} are given with it and never replace it for fitting better. Mitscherlich is fitted over site-years only.",
         "N is priced as it is spread: the price of its source per lb N, and the premium on the share that is coated. One more unit of yield is worth the "
         "crop price less hauling, ginning and drying at the moisture it was harvested at. Without a price there is a rate of highest yield and no economic optimum.",
         "What a tested rate loses against the economic optimum is read off the same common curve, in net return per acre. Each resample finds its own best rate, so the interval of a loss "

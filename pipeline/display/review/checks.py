@@ -78,7 +78,7 @@ def residuals(diagnostics: pd.DataFrame) -> str:
         most = of_kind.loc[of_kind["standardized"].abs().idxmax()]
         n_far = int((of_kind["standardized"].abs() > FAR).sum())
         told.append(
-            f"{kind}s: the farthest of {number(len(of_kind))} lies {number(most['standardized'], 1)} standard deviations out ({most['place']} {most['season']}), {number(n_far)} beyond {number(FAR)}"
+            f"{kind}s: the farthest of {number(len(of_kind))} is {number(most['standardized'], 1)} standard deviations out ({most['place']} {most['season']}), {number(n_far)} beyond {number(FAR)}"
         )
     return f"Standardized residuals of {'; of '.join(told)}."
 
@@ -202,7 +202,7 @@ def explored_table(rows: pd.DataFrame, *, label: str) -> Markdown:
     caption = (
         f"Average gain in {rows['unit'].iloc[0]} with its 95% interval, n site-years. In what is exploratory a difference "
         "is a question for new trials. Alone: the plain mean of that class. Unknown: site-years left out of this way of dividing. "
-        f"p: do the classes differ, from one model of all of them, adjusted by Holm (1979), declared and exploratory tests apart."
+        f"p: do the classes differ, from one model of all of them, adjusted by Holm (1979), declared and exploratory tests separately."
     )
     widths = {"Divided by": 20, "Class": 16, "Gain": 24, "Alone": 14, "Unknown": 9, "p, Holm": 9, "Id": 14}
     return pipe_table(pd.DataFrame(lines), caption=caption, label=label, right=("Unknown",), widths=widths)

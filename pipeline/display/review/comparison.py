@@ -23,7 +23,7 @@ from pipeline.display.words.tables import Markdown, escaped, listing, on_screen,
 NO_TRIAL = "No trial of this crop is listed."
 ON_SCREEN_ONLY = (
     "No claim relies on this comparison: its pictures, its site-years divided in other ways and the calibration of its "
-    "interval stand in review.html only."
+    "interval are in review.html only."
 )
 
 

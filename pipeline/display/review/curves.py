@@ -49,7 +49,9 @@ def curves_table(curves: pd.DataFrame, optima: pd.DataFrame, *, label: str) -> M
 
 def other_models(curves: pd.DataFrame, *, label: str) -> Markdown:
     """What other curve shapes say of the economic optimum (without prices: of highest yield), with AICc, which never selects."""
-    which, what = ("eonr", "Economic optimum rate") if drawn(curves)["eonr"].notna().any() else ("aonr", "Rate for highest yield")
+    which, what = (
+        ("eonr", "Economic optimum rate") if drawn(curves)["eonr"].notna().any() else ("aonr", "Rate for highest yield")
+    )
     shown = curves[curves["family"].isin(drawn(curves)["family"])].sort_values("is_primary", ascending=False)
     rows = [
         {"Nitrogen treatment": capital(family)}

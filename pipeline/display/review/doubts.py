@@ -40,7 +40,7 @@ def doubts(comparison: Mapping, headlines: pd.DataFrame, agreement: pd.DataFrame
     if len(far):
         where = listed(sorted({f"{row.place} {row.season}" for row in far.itertuples()}))
         said.append(
-            f"{count(len(far), 'residual')} beyond {number(FAR)} standard deviations ({where}): look at the field notes."
+            f"{count(len(far), 'residual')} beyond {number(FAR)} standard deviations ({where}): check the field notes."
         )
     near = site_years[site_years["near_cut"].eq(True).fillna(False)]
     if len(near):
@@ -49,13 +49,13 @@ def doubts(comparison: Mapping, headlines: pd.DataFrame, agreement: pd.DataFrame
         )
     if flow["n_held"]:
         said.append(
-            f"{count(flow['n_held'], 'trial')} of the crop held: the figures may change when their questions are settled."
+            f"{count(flow['n_held'], 'trial')} of the crop held (kept out): the figures may change when their questions are resolved."
         )
     if comparison["n_trials_missing_rates"]:
         said.append(f"{count(comparison['n_trials_missing_rates'], 'trial')} without one of the named rates.")
     said += _not_caught(calibration, comparison["declared_target"])
     said.append(
-        "Site-years are those that cooperators offered, not a random draw from the region: how far they stand for it is a judgment."
+        "Site-years are those that cooperators offered, not a random draw from the region: how well they represent it is a judgment."
     )
     return said
 
@@ -69,9 +69,7 @@ def _tipping(robustness: pd.DataFrame) -> list[str]:
         f"{kind} {number(len(of_kind))} of {count((robustness['kind'] == kind).sum(), 'time')}"
         for kind, of_kind in tipping.groupby("kind", sort=False)
     ]
-    return [
-        f"Whether zero lies inside the interval depends on a part of the data or on the method: {'; '.join(counts)}."
-    ]
+    return [f"Whether zero is inside the interval depends on a part of the data or on the method: {'; '.join(counts)}."]
 
 
 def _not_caught(calibration: pd.DataFrame, target: str) -> list[str]:

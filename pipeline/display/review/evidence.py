@@ -172,7 +172,7 @@ def heaviest(site_years: pd.DataFrame) -> str:
     if weighed.empty:
         return ""
     most = weighed.loc[weighed["weight"].astype(float).idxmax()]
-    return f"No site-year weighs more than {percent(100 * most['weight'], 1)} of this average ({most['place']} {most['season']}); all weights stand in headline_weights.csv."
+    return f"No site-year weighs more than {percent(100 * most['weight'], 1)} of this average ({most['place']} {most['season']}); all weights are in headline_weights.csv."
 
 
 def methods_table(gains: pd.DataFrame, *, label: str) -> Markdown:

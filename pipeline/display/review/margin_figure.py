@@ -47,5 +47,5 @@ def margin(rows: pd.DataFrame, *, folder: Path, name: str) -> Markdown:
         f"{TARGET[row.target]} {number(row.estimate, row.digits)} ({between(row.lower_limit, row.upper_limit, row.digits)})"
         for row in rows.itertuples()
     ]
-    alt = f"Intervals of the difference: {'; '.join(told)} {first['unit']}; the margin lies at {number(first['margin_limit'], first['digits'])}."
+    alt = f"Intervals of the difference: {'; '.join(told)} {first['unit']}; the margin is at {number(first['margin_limit'], first['digits'])}."
     return theme.figure(plot, folder=folder, name=name, caption=caption, alt=alt)

@@ -19,7 +19,7 @@ from pipeline.display.words.program import program_seasons
 from pipeline.display.words.tables import Markdown, escaped, joined, listing, on_screen, section, stacked
 
 NOTHING_FOUND = "The checks found nothing."
-NOTHING_CORRECTED = "No correction was made: every value stands as delivered."
+NOTHING_CORRECTED = "No correction was made: every value is as delivered."
 
 
 class ReviewPage:

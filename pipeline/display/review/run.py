@@ -29,7 +29,7 @@ def findings_table(findings: pd.DataFrame) -> Markdown:
     )
     return pipe_table(
         frame,
-        caption="What the checks found; every row stands in findings.csv.",
+        caption="What the checks flagged; every row is in findings.csv.",
         label="findings",
         right=("Rows",),
         widths={"Check": 50, "What follows": 24, "Rows": 8},

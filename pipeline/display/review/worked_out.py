@@ -134,9 +134,9 @@ def _long_run(row: Mapping) -> list[str]:
 
 def _field_share(row: Mapping) -> list[str]:
     if pd.isna(row["share"]):
-        return [f"Share of fields whose true gain lies above {row['above']}: {row['reason']}"]
+        return [f"Share of fields whose true gain is above {row['above']}: {row['reason']}"]
     return [
-        f"Share of fields whose true gain lies above {row['above']} ({number(row['threshold'], row['digits'])} {row['unit']}): {percent(100 * row['share'])}",
+        f"Share of fields whose true gain is above {row['above']} ({number(row['threshold'], row['digits'])} {row['unit']}): {percent(100 * row['share'])}",
         f"Formula: normal distribution around the average with the spread between fields, {number(row['tau'], row['digits'])} {row['unit']}; {TARGET_NAMES[row['target']]}",
     ]
 

@@ -20,7 +20,7 @@ WHY = {
     optimum.FEW_RATES: "fewer than 4 N rates, zero-N among them",
     optimum.NO_ZERO_N: "no zero-N plots",
     optimum.NOT_RANDOMIZED: "the trial was not randomized",
-    optimum.NOT_REPLICATED: "no N rate stands twice, so plot noise cannot be estimated",
+    optimum.NOT_REPLICATED: "no N rate is repeated, so plot noise cannot be estimated",
     optimum.PRINTED: "with published means only",
     optimum.NO_MEANS: "only differences between treatments were printed",
 }

@@ -17,7 +17,7 @@ from pipeline.display.words.numbers import capital, listed
 from pipeline.display.words.tables import Markdown, escaped, listing, paragraph, section, stacked
 from pipeline.errors import UserError
 
-NO_COMPARISON = "No comparison of the program rests on this site-year. Below stand its trials and what became of them."
+NO_COMPARISON = "No comparison of the program rests on this site-year. Below are its trials and what became of them."
 OWN_AND_AVERAGE = (
     "One trial cannot settle a small gain: the average says more about your next season.",
     "Here it is that of the seasons tested; the season report may lead with future seasons.",
@@ -140,7 +140,7 @@ class SiteYearPage:
 
     @property
     def who_ran(self) -> str:
-        return listed(self._trials["cooperator"].dropna().unique()) or "not said"
+        return listed(self._trials["cooperator"].dropna().unique()) or "not reported"
 
     @property
     def who_paid(self) -> str:

@@ -20,7 +20,7 @@ PARTS = {SEASON: "season", PLACE: "place", SITE_YEAR: "site-year"}
 BECOMES = {
     "gain": "the gain is no longer shown",
     "loss": "the loss is no longer shown",
-    NOT_SHOWN: "zero lies outside the interval",
+    NOT_SHOWN: "zero is outside the interval",
 }
 
 

@@ -22,9 +22,9 @@ BELOW_SHOWN, ABOVE_SHOWN = "fewer than 1 in 20", "more than 19 in 20"
 HA_PER_ACRE = 0.40468564224
 FACTOR_DIGITS = 9
 GRID_CROP = "{} per {}"
-AT_PLANNED, AT_THE_PLANNING_PRICES = "At the planning prices of {}: {}.", "at the planning prices"
+AT_PLANNED, AT_THE_PLANNING_PRICES = "Planning prices of {}: {}.", "at the planning prices"
 ANSWER = "{}: {} per acre (95% interval {}). {}"
-ANSWER_UNTOLD = "Whether it pays on average is {}: {} per acre at the average gain. {}"
+ANSWER_UNTOLD = "Whether it pays on average is {}. At the average gain it returns {} per acre. {}"
 ANYTHING, FROM_TO = "too uncertain to state", "{} ({} to {})"
 PAYS, COSTS, UNSURE = (
     "It pays on average",

@@ -115,7 +115,7 @@ def own_results(gains: pd.DataFrame, averages: pd.DataFrame) -> str:
         said.append(f"Inside the range expected of one trial: {listed(inside)}.")
     elif inside:
         said.append(
-            "The others lie inside it." if outside else "Every result here lies inside the range expected of one trial."
+            "The others are inside it." if outside else "Every result here is inside the range expected of one trial."
         )
     if unknown:
         said.append(f"Too few site-years to say what range is expected: {listed(unknown)}.")

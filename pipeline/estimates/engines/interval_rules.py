@@ -83,11 +83,11 @@ ADJUSTMENTS = {
         "that of the plain mean with places as clusters is given."
     ),
     "plots zero": (
-        "Trials stand on the same plots in several years, and the model finds no plot error that lasts: the wider of its interval "
+        "Trials are on the same plots in several years, and the model finds no plot error that lasts: the wider of its interval "
         "and that of the plain mean with the shared error is given."
     ),
     "plots in the plain mean": (
-        "Trials stand on the same plots in several years, so the plot error that lasts is added to the spread of the gains: "
+        "Trials are on the same plots in several years, so the plot error that lasts is added to the spread of the gains: "
         "the interval can be wider than that spread alone gives."
     ),
     "season zero, long run": (
@@ -112,10 +112,10 @@ ADJUSTMENTS = {
 # One class of a breakdown.
 CLASS_RULES = {
     "count": "1 or 2 site-years in this class: only counted.",
-    "grey": "Fewer than 6 site-years, or a single season: a figure in grey, nothing is claimed from it.",
+    "grey": "Fewer than 6 site-years, or a single season: a figure in gray, nothing is claimed from it.",
     "sentence": "",
     "none": "Too few site-years for a mean of this class.",
-    "to come": "Not estimable for seasons to come: too few site-years or seasons.",
+    "to come": "Not estimable for future seasons: too few site-years or seasons.",
     MIXED: "Class mean from one model of all classes with a common spread between site-years.",
     PLAIN: "Plain mean of this class alone, t on its own site-years or seasons less 1.",
     "separate": "The spread differs more than twofold between classes, so the plain mean of this class alone leads.",

@@ -59,7 +59,7 @@ class Margin:
     fixed_on: date
 
     def __post_init__(self) -> None:
-        mend = "The report leaves out whether the treatment is as good until this is mended."
+        mend = "The report leaves out whether the treatment is as good until this is fixed."
         if self.unit not in (KG_HA, RATIO):
             found = f'"{self.unit}"' if self.unit else "missing"
             raise UserError(f"non-inferiority margin: its unit is {found}; write kg/ha or ratio. {mend}")

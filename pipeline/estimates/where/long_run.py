@@ -30,8 +30,8 @@ NO_AVERAGE = dict.fromkeys(
      "tau2_between_classes", "classes_met", "classes_unmet", "unmet_share", "formula")
 )  # fmt: skip
 CONFOUNDED = {
-    "classes": "drainage groups and rainfall classes cannot be told apart in these site-years",
-    "seasons": "each rainfall class was met in seasons of its own, so season and class cannot be told apart",
+    "classes": "drainage groups and rainfall classes cannot be separated in these site-years",
+    "seasons": "each rainfall class was met in seasons of its own, so season and class cannot be separated",
 }
 
 

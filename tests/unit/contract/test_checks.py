@@ -73,7 +73,7 @@ def _planted(table: Table) -> list[Planted]:
                 "in two units",
                 (heads[0], column.example or "1"),
                 *((head, "1") for head in heads[1:]),
-                mend="empty one of them",
+                mend="clear one of them",
             )
         if column.words or column.words_from:
             case(

@@ -47,7 +47,7 @@ def test_the_picture_of_site_year_gains(site_years, averages, tmp_path):
     assert matplotlib.image.imread(tmp_path / "gains.png").shape[1] == theme.WIDTH_INCH * theme.DPI
     assert "{#fig-gains fig-alt=" in shown and "width=6.5in}" in shown
     assert "gain at each of 3 site-years" in shown
-    assert "Gains run from \u22123.0 at Alder 2092 to 12.0 bu/ac at Birch 2092; 2 of 3 lie above zero." in shown
+    assert "Gains run from \u22123.0 at Alder 2092 to 12.0 bu/ac at Birch 2092; 2 of 3 are above zero." in shown
     assert (
         "Average in the seasons tested: 5.8, interval 3.4 to 8.2. Average in future seasons: 5.7, interval \u22121.0 to 12.4."
         in shown

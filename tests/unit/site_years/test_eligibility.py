@@ -146,7 +146,7 @@ def test_what_else_differs_between_the_arms_is_said():
 
 def test_a_treatment_on_both_sides_leaves_the_trial_out():
     row, _ = judged(comparison(treatment=Arm({"n_source": ("coated blend", "urea")})))
-    assert not row.is_used and row.reason == "U stands on both sides of this comparison"
+    assert not row.is_used and row.reason == "U is on both sides of this comparison"
 
 
 def test_another_crop_is_not_asked():

@@ -248,7 +248,7 @@ def test_the_exit_code_guards_a_publication(reported, monkeypatch, capsys, verdi
     assert main(["claims", "--program", str(reported.folder)]) == code
     said = capsys.readouterr().out
     assert ("must not be printed" in said) == (code == 2)
-    assert ("Shown by nothing yet: claim 1." in said) == (verdict in ("not shown", "too few"))
+    assert ("Not shown by any result yet: claim 1." in said) == (verdict in ("not shown", "too few"))
 
 
 @pytest.mark.parametrize("what", ["program.yml", "the season folders"])

@@ -73,7 +73,7 @@ def test_residuals_against_the_normal(tmp_path, residuals):
 
 def test_blocks_trial_by_trial(tmp_path, residuals):
     markdown = diagnostics.by_trial(residuals, folder=tmp_path, name="blocks")
-    assert "4 blocks of 2 trials. The farthest lies 4.0 bu/ac from its trial's mean, in t0." in markdown
+    assert "4 blocks of 2 trials. The farthest is 4.0 bu/ac from its trial's mean, in t0." in markdown
     assert "Diamonds, the farthest of all: Alder 2091 and" in markdown
 
 

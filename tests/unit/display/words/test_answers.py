@@ -108,7 +108,10 @@ def test_what_is_shown_and_whether_methods_agree():
     agree, apart = (pd.DataFrame([{"agrees": agrees}]) for agrees in (True, False))
     assert answers.what_is_shown(methods(), agree) == "a gain; methods agree"
     assert answers.what_is_shown(methods(), apart) == "a gain; methods disagree"
-    assert answers.what_is_shown(methods(), agree, "depends on a place") == "a gain, but it depends on a place; methods agree"
+    assert (
+        answers.what_is_shown(methods(), agree, "depends on a place")
+        == "a gain, but it depends on a place; methods agree"
+    )
     assert (
         answers.what_is_shown(methods(estimate=2.0, conf_low=-1.0, conf_high=5.0), agree)
         == "a gain; another method differs"

@@ -34,7 +34,7 @@ ROBUSTNESS = pd.DataFrame(
     [
         ({}, "Leave out one season, and the gain is no longer shown in 2 of 3 cases; one place, in 1 of 3."),
         (LOSS, "Leave out one season, and the loss is no longer shown in 2 of 3 cases; one place, in 1 of 3."),
-        (ZERO, "Leave out one season, and zero lies outside the interval in 2 of 3 cases; one place, in 1 of 3."),
+        (ZERO, "Leave out one season, and zero is outside the interval in 2 of 3 cases; one place, in 1 of 3."),
         ({"shown_as": "grey"}, ""),
     ],
 )  # fmt: skip

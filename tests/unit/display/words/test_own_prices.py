@@ -230,7 +230,7 @@ def test_the_printed_page_shows_the_planning_prices(page, pooled):
     found = spans(page.read_text(encoding="utf-8"))
     assert found == expected(pooled)
     assert found["priced-at"] == (
-        "At the planning prices of November 1, 2094: corn $4.50 a bushel, urea N $0.50 per lb, "
+        "Planning prices of November 1, 2094: corn $4.50 a bushel, urea N $0.50 per lb, "
         "coated N $0.18 per lb more than urea N, a pass $12.00 an acre."
     )
 
@@ -365,8 +365,8 @@ def test_paper_says_whose_prices_it_shows(page, tmp_path):
         "At your prices: corn $6.00 a bushel, urea N $0.40 per lb. All else is at the planning prices of November 1, 2094"
         in own
     )
-    assert own.count("at your prices") >= 5 and "At the planning prices of 1 November" not in own
-    assert "At the planning prices of November 1, 2094: corn $4.50 a bushel" in planned and "your prices" not in planned
+    assert own.count("at your prices") >= 5 and "Planning prices of 1 November" not in own
+    assert "Planning prices of November 1, 2094: corn $4.50 a bushel" in planned and "your prices" not in planned
     assert "per ton of product" not in own + planned, "no boxes on paper"
 
 

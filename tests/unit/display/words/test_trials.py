@@ -83,8 +83,8 @@ def test_place_in_range(gain, place):
 @pytest.mark.parametrize(
     ("gains", "said"),
     [
-        ([5.0, 6.0], "Every result here lies inside the range expected of one trial."),
-        ([50.0, 6.0], "Outside the range expected of one trial: a against b. The others lie inside it."),
+        ([5.0, 6.0], "Every result here is inside the range expected of one trial."),
+        ([50.0, 6.0], "Outside the range expected of one trial: a against b. The others are inside it."),
         ([50.0], "Outside the range expected of one trial: a against b."),
         ([5.0, 6.0, 7.0], "Inside the range expected of one trial: a against b and c against b. "
          "Too few site-years to say what range is expected: d against b."),

@@ -108,7 +108,7 @@ def test_confounded_classes_are_not_told_apart():
         frame[frame["drainage_group"].map(pairs) == frame["rainfall_class"]] for frame in (site_years, blocks)
     )
     row = row_of(site_years, blocks, shares())
-    assert "cannot be told apart" in row["reason"]
+    assert "cannot be separated" in row["reason"]
 
 
 @pytest.mark.parametrize(
@@ -207,7 +207,7 @@ def test_where_seasons_seem_alike_by_chance_the_interval_still_holds():
 def test_a_season_for_each_class_cannot_speak_for_seasons_to_come():
     site_years, blocks = frames(noise=50, per_cell=2)
     together = site_years.assign(season=site_years["season"] % 10), blocks.assign(season=blocks["season"] % 10)
-    assert "season and class cannot be told apart" in row_of(*together, shares(), TO_COME)["reason"]
+    assert "season and class cannot be separated" in row_of(*together, shares(), TO_COME)["reason"]
     assert pd.notna(row_of(*together, shares(), TESTED)["estimate"])
 
 
