@@ -106,7 +106,7 @@ def _headline_sentences(said: Said) -> Iterator[str]:
             for line in sentences:
                 if (
                     name != "review"
-                    and "not shown" in plain(line)
+                    and re.search("not shown|do not show", plain(line))
                     and found in (GAIN, LOSS)
                     and line.startswith("**")
                     and "per acre" not in line
@@ -162,7 +162,7 @@ def _fallbacks(said: Said) -> Iterator[str]:
         yield from _either("No site-year has this comparison yet.", dots.empty, page, f"{crop} page")
         yield from _either("declares a margin, so whether", of["as_good"].empty, page, f"{crop} page")
         yield from _either(
-            "The checks found nothing in these trials' data.",
+            "The checks flagged nothing in these trials' data.",
             bool(ids) and not views["findings"]["trial_id"].isin(ids).any(),
             page,
             f"{crop} page",
@@ -263,7 +263,7 @@ def _site_years(said: Said) -> Iterator[str]:
             yield f"a result is missing: {row.path}: {len(own)} in the table, {len(rows)} on the page"
         outside = [cells for cells in rows if cells[-1].endswith((": above", ": below"))]
         inside = [cells for cells in rows if cells[-1].endswith(": inside")]
-        if "The others lie inside it" in page and not (outside and inside and len(outside) + len(inside) == len(rows)):
+        if "The others are inside it" in page and not (outside and inside and len(outside) + len(inside) == len(rows)):
             yield f"the others lie inside: {row.path}: {len(outside)} outside, {len(inside)} inside of {len(rows)}"
-        if "Every result here lies inside" in page and len(inside) != len(rows):
+        if "Every result here is inside" in page and len(inside) != len(rows):
             yield f"every result lies inside: {row.path}: {len(inside)} of {len(rows)}"

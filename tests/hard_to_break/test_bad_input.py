@@ -161,7 +161,7 @@ def test_another_season_of_a_year_that_is_there(tiny, capsys, tmp_path):
 
 def test_a_demo_is_not_written_over_a_program(tiny, capsys):
     assert main(["demo", "--to", str(tiny.folder)]) == 1
-    assert "holds a program already" in capsys.readouterr().err
+    assert "already holds a program" in capsys.readouterr().err
 
 
 def test_a_program_that_is_not_there_or_is_a_file(tmp_path, capsys):

@@ -335,7 +335,7 @@ CASES = {
         "", "", ("", None, None), "", _all(_cultivars(), _set("treatments", 3, "factor_cultivar", "")),
         also=tuple(f"treatments.{column} is empty" for column in ("n_source", "n_rate", "timing", "passes"))),
     "an N source alone": Case(
-        "nitrogen told of some treatments", HOLDS, ("treatments", 3, "n_source"), "no nitrogen said of U-120", _all(_cultivars(), _set("treatments", 2, "n_source", "urea")),
+        "nitrogen told of some treatments", HOLDS, ("treatments", 3, "n_source"), "no nitrogen stated for U-120", _all(_cultivars(), _set("treatments", 2, "n_source", "urea")),
         also=("nitrogen told of some treatments", *(f"treatments.{column} is empty" for column in ("n_rate", "timing", "passes")))),
     "the plots of last year": Case(
         "same plots year after year", NOTED, ("trials", 2, "same_plots_as"), "the plots of 2090-A-corn, a trial that was not delivered",

@@ -56,7 +56,7 @@ def test_a_demo_program_is_written_and_its_place_said(monkeypatch, capsys, tmp_p
 
     monkeypatch.setattr(demo, "write_demo", lambda folder: folder.mkdir())
     assert main(["demo", "--to", str(tmp_path / "new")]) == 0
-    assert "The demo program stands in" in capsys.readouterr().out
+    assert "The demo program is in" in capsys.readouterr().out
 
 
 def test_the_nearest_known_word():

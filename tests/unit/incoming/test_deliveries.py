@@ -116,7 +116,7 @@ def test_every_lacking_column_is_named_with_its_meaning_and_a_hint(tiny):
     tiny.rename("plots", "block", "rep")
     tiny.rename("plots", "plot", "No.")
     message = refusal(lambda: _sheets(tiny, "plots"))
-    assert message.startswith("seasons/2091/plots.csv: lacks the column block (block (replicate) the plot lies in")
+    assert message.startswith("seasons/2091/plots.csv: lacks the column block (block (replicate) of the plot")
     assert "\n  lacks the column plot (plot number" in message
     assert message.count("rename the heading if one of these is it: rep, No.;") == 2
     assert 'or put into seasons/2091/headings.yml: headings: {plots: {"' in message

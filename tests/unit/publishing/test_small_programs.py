@@ -109,5 +109,5 @@ def test_the_season_page_says_what_is_true_of_so_small_a_program(woven):
 def test_a_review_doubts_no_figure_that_is_not_there(woven):
     text, (_, seasons, _, _) = woven
     has_to_come = len(seasons) > 2
-    assert ("the figure for seasons to come rests on few of them" in text["review"]) == has_to_come
+    assert ("the figure for future seasons rests on few of them" in text["review"]) == has_to_come
     assert "0 declared tests" not in text["review"] and "0 exploratory tests" not in text["review"]

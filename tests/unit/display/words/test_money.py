@@ -108,7 +108,11 @@ def test_an_interval_from_too_few_seasons_is_not_printed(df, is_told):
     assert "from 34 site-years" in table
     assert len(rows) == 1 and rows["gives_chances"].iloc[0] == is_told
     assert (r"\$35" in table and "9 in 10" in table) == is_told
-    assert ("not known from 4 seasons" in table) == ("not known from 4 seasons. At the average gain it returns $14 per acre" in said) == (not is_told)
+    assert (
+        ("not known from 4 seasons" in table)
+        == ("not known from 4 seasons. At the average gain it returns $14 per acre" in said)
+        == (not is_told)
+    )
 
 
 def test_money_that_does_not_rest_on_the_wanted_average_says_so():
@@ -129,8 +133,7 @@ def test_money_that_does_not_rest_on_the_wanted_average_says_so():
 def test_prices_carry_their_date_and_what_is_left_out():
     said = money.priced(row(not_counted="drying (no price)"), ["corn $4.50 a bushel", "a pass $12.00 an acre"])
     assert (
-        r"[Planning prices of November 1, 2094: corn \$4.50 a bushel, a pass \$12.00 an acre.]{.own-priced-at}"
-        in said
+        r"[Planning prices of November 1, 2094: corn \$4.50 a bushel, a pass \$12.00 an acre.]{.own-priced-at}" in said
     )
     assert r"That is [\$35]{.own-hectare} per hectare." in said and "Not counted: drying (no price)." in said
 

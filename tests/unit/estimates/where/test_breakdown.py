@@ -109,7 +109,7 @@ def test_seasons_to_come_are_not_estimable_for_a_class_from_two_seasons(build):
     result = estimate(*build.program(11, n_seasons=2))
     to_come = rows(result, "drainage group", TO_COME)
     assert to_come["estimate"].isna().all()
-    assert to_come["rule"].str.startswith("Not estimable for seasons to come").all()
+    assert to_come["rule"].str.startswith("Not estimable for future seasons").all()
 
 
 def test_levels_of_an_empty_frame():
