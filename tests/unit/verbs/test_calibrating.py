@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import pandas as pd
 import pytest
 
 from pipeline.__main__ import main
@@ -17,11 +16,6 @@ def test_without_a_report_there_is_no_layout(tiny):
         calibrate_program(tiny.folder, 2)
 
 
-def run_alone(warehouse, program, card, tell):
-    """Of all estimates the run itself."""
-    return {"estimates.runs": pd.DataFrame([card.as_row()])}, card
-
-
 def test_the_result_is_stored_and_printed_until_the_inputs_change(tiny, capsys):
     tiny.add_delivery("third")
     tiny.change("trials", 2, "site_id", "Birch Flats", "2091/third")
@@ -34,6 +28,6 @@ def test_the_result_is_stored_and_printed_until_the_inputs_change(tiny, capsys):
     assert found["coverage"].between(0, 1).all() and set(found["n_site_years"]) == {3}
     table = checks.calibration_table(found, "seasons tested", label="k")
     assert "in 3 simulated programs" in table and "No gain anywhere" in table
-    assert len(tiny.load(run_alone)["reports.calibration"]) == len(found)
+    assert len(tiny.load_and_estimate()["reports.calibration"]) == len(found)
     tiny.change("plots", 2, "harvest_weight_lb", "23.0")
-    assert tiny.load(run_alone)["reports.calibration"].empty
+    assert tiny.load_and_estimate()["reports.calibration"].empty
