@@ -1,7 +1,7 @@
 """Linear mixed models by REML, fitted by R's lme4 and lmerTest through pymer4.
 
-The only place that starts R. It is started when the first model is fitted (about
-six seconds), in the main process only: after that a fork hangs and threads fail.
+The only place that starts R. It is started when the first model is fitted (some
+seconds), in the main process only: after that a fork hangs and threads fail.
 """
 
 from __future__ import annotations
