@@ -216,8 +216,8 @@ def range_said(column: Column, limits: tuple[float, float], display_units: str =
         low, high = (float(f"{column.in_stored_unit(limit):.4g}") for limit in limits)
     if first is None:
         return f"{low:.15g} to {high:.15g}"  # a year has no comma
-    space = "" if unit == "%" else " "
-    return f"{low:,.15g} to {high:,.15g}{space}{said_unit(unit)}".strip()
+    told = said_unit(unit)
+    return f"{low:,.15g} to {high:,.15g}{'' if told == '%' else ' '}{told}".strip()
 
 
 def _range_row(column: Column, crop: str, limits: tuple[float, float]) -> str:

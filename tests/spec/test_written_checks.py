@@ -288,7 +288,7 @@ CASES = {
     "more than corn can yield": Case("yield beyond reach", NOTED, ("plots", 3, "yield"), "410.6 bu/ac", _set("plots", 3, "harvest_weight_lb", "81.8")),
     "much for corn": Case("yield unusual", NOTED, ("plots", 3, "yield"), "301.2 bu/ac", _set("plots", 3, "harvest_weight_lb", "60")),
     "zero-N yields most": Case(
-        "unfertilized plots yield more", NOTED, ("plots", 2, "treatment_code"), "a zero-N mean of 112 % of the fertilized mean",
+        "unfertilized plots yield more", NOTED, ("plots", 2, "treatment_code"), "a zero-N mean of 112% of the fertilized mean",
         _all(_set("plots", 2, "harvest_weight_lb", "47"), _set("plots", 5, "harvest_weight_lb", "47.3"))),
     "a place called like another": Case(
         "name of two places", NOTED, ("sites", 2, "also_called"),
@@ -465,7 +465,7 @@ def test_a_finding_names_its_place_and_says_what_to_do(findings, name):
     [
         (
             "pounds of urea typed as pounds of N",
-            "looks like the weight of the product (46.0 % N) typed as the weight of its N",
+            "looks like the weight of the product (46.0% N) typed as the weight of its N",
         ),
         ("weighed in kg under a heading in lb", "kilograms typed under a heading in pounds?"),
         (

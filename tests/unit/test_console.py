@@ -43,8 +43,8 @@ def test_a_headline_without_an_average_says_why(capsys):
     }
     console.headlines(pd.DataFrame([row, known, none]))
     said = capsys.readouterr().out
-    assert "soy: no average; seasons to come, 2 site-years, 1 season. Too few for an average: fewer than 3" in said
-    assert "corn: +5.7 bu/ac (\u22121.0 to 12.4); seasons to come, 2 site-years, 1 season\n" in said
+    assert "soy: no average; future seasons, 2 site-years, 1 season. Too few for an average: fewer than 3" in said
+    assert "corn: +5.7 bu/ac (\u22121.0 to 12.4); future seasons, 2 site-years, 1 season\n" in said
     assert "cotton: 0.000 bu/ac (0.000 to 0.000);" in said  # no sign before a zero
 
 

@@ -4,7 +4,7 @@ document.addEventListener("DOMContentLoaded", () => {
   const table = document.querySelector(".site-years table"), body = table.tBodies[0], rows = [...body.rows];
   const heads = [...table.tHead.rows[0].cells], words = heads.map((head) => head.textContent.trim());
   const cell = (row, column) => row.cells[column].textContent.trim();
-  const asNumber = (text) => Number((text.match(/[-\u2212]?[\d.,]+/) || [""])[0].replace("\u2212", "-").replaceAll(",", "") || NaN);
+  const asNumber = (text) => parseFloat((text.match(/[-\u2212]?[\d.,]+/) || [""])[0].replace("\u2212", "-").replaceAll(",", ""));
   const form = document.createElement("form"), status = document.createElement("p"), chosen = {};
   form.className = "narrow";
   status.setAttribute("role", "status");

@@ -40,7 +40,8 @@ def contents(folder: Path) -> dict[str, bytes]:
 
 def test_every_page_is_there_and_nothing_else(published, tables):
     found = set(contents(published))
-    made = {"corn.html", "corn.pdf", "corn.docx", "index.html", "data_dictionary.html"}
+    made = {"index.html", "data_dictionary.html"}
+    made |= {f"{name}.{format}" for name in ("corn", "corn-handout") for format in ("html", "pdf", "docx")}
     made |= {f"{name}.{format}" for name in ("review", "methods") for format in ("html", "pdf")}
     made |= {
         f"site-years/{name}.{format}"
@@ -87,15 +88,15 @@ def test_one_progress_step_per_page_woven_and_drawn(tables, tmp_path):
     steps = []
     tell = lambda what, done, of: steps.append((done, of))  # noqa: E731
     pages.publish(tables, folder=tmp_path, program_name="Tiny", tell=tell, draw=as_markdown)
-    assert {of for _, of in steps} == {16} and len(steps) == 16
-    assert [done for done, _ in steps] == sorted(done for done, _ in steps) and steps[-1] == (16, 16)
+    assert {of for _, of in steps} == {18} and len(steps) == 18
+    assert [done for done, _ in steps] == sorted(done for done, _ in steps) and steps[-1] == (18, 18)
 
 
 def test_a_run_that_fails_leaves_the_old_pages(published, tables, monkeypatch, tmp_path):
     shutil.copytree(published, tmp_path / "published")
     before = contents(tmp_path / "published")
     spoiled = tables | {"reports.trials": tables["reports.trials"].assign(lsd_5pct="not a number")}
-    with pytest.raises(UserError, match="site_year.qmd, cell"):
+    with pytest.raises(UserError, match="site_year.qmd, line"):
         pages.publish(spoiled, folder=tmp_path / "published", program_name="Tiny")
     assert contents(tmp_path / "published") == before
 
@@ -122,6 +123,7 @@ def test_editions_stay_and_pages_of_the_same_inputs_add_none(tables, tmp_path):
     editions = sorted((tmp_path / "editions").iterdir())
     assert len(editions) == 2
     assert {path.name for path in editions[0].iterdir()} == {
+        "corn-handout.pdf",
         "corn.pdf",
         "review.pdf",
         "methods.pdf",

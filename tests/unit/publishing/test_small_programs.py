@@ -19,8 +19,8 @@ PLACES = ("Alder", "Birch", "Cedar", "Dogwood", "Elm", "Fir")
 PROGRAMS = {
     "first season": (
         PLACES, (2091,),
-        ("What it takes to show as good within 3.0 bu/ac for seasons to come cannot be planned. Not estimable",
-         "No average for seasons to come can be estimated, so all are only counted.", "**none**"),
+        ("What it takes to show as good within 3.0 bu/ac in future seasons cannot be planned. Not estimable",
+         "No average in future seasons can be estimated, so all are only counted.", "**none**"),
         ("There are no variances to plan from yet. There", "Few places."),
     ),
     "two seasons": (
@@ -31,7 +31,7 @@ PROGRAMS = {
     "one place": (
         PLACES[:1], (2091, 2092, 2093),
         ("All site-years come from one place. The average holds for that place", "3 site-years in 3 seasons are too few to claim that half-coated blend is as good as"),
-        ("For seasons to come, half-coated blend is as good as", "For seasons to come half-coated blend yielded"),
+        ("In future seasons, half-coated blend is as good as", "In future seasons half-coated blend yielded"),
     ),
     "two places": (PLACES[:2], (2091, 2092, 2093), ("The average holds at these 2 places.",), ()),
 }  # fmt: skip

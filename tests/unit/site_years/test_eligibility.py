@@ -79,7 +79,7 @@ def test_a_sound_trial_is_used_with_both_arms():
         (trial(), (treatment("U", "urea", 80), treatment("C", "coated blend", 120)), None, "the trial has no comparator at an N rate of this comparison"),
         (trial(), SOUND, {"1": "U", "2": "C"}, "no harvested plots of both arms"),
         (trial(), SOUND, {}, "no harvested plots of both arms"),
-        (trial(), SOUND, {"1": "U C", "2": "U"}, "1 block with both arms; at least 2 are asked for"),
+        (trial(), SOUND, {"1": "U C", "2": "U"}, "1 block with both arms; at least 2 are required"),
     ],
 )  # fmt: skip
 def test_a_trial_is_left_out_with_its_reason(trials, treatments, harvested, reason):

@@ -374,7 +374,9 @@ def test_paper_says_whose_prices_it_shows(page, tmp_path):
 def test_without_scripts_there_are_planning_prices_and_no_boxes(page, tmp_path):
     around = tmp_path / "around.html"
     frame = f'<iframe sandbox="allow-same-origin" srcdoc="{html.escape(page.read_text(encoding="utf-8"))}"></iframe>'
-    around.write_text(f"<!doctype html><html><head></head><body>{frame}</body></html>", encoding="utf-8")
+    around.write_text(
+        f"<!doctype html><html><head><meta charset='utf-8'></head><body>{frame}</body></html>", encoding="utf-8"
+    )
     shown = "const of = (what) => what.querySelector('form.own-prices').getClientRects().length;"
     with_scripts = answered(page, tmp_path, f"{shown} return of(document);")
     without, document = answered(

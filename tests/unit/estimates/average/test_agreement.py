@@ -22,8 +22,8 @@ def third(estimate=10.0, std_error=2.0):
     [
         ({}, third(), True, "agree"),
         ({"plain": 10.99}, third(), True, "agree"),
-        ({"plain": 11.01}, third(), False, "plain mean lies 0.5 standard errors"),
-        ({"two_stage": 8.0}, third(), False, "two-stage average lies 1.0 standard errors"),
+        ({"plain": 11.01}, third(), False, "plain mean is 0.5 standard errors"),
+        ({"two_stage": 8.0}, third(), False, "two-stage average is 1.0 standard errors"),
         ({"two_stage": None}, third(), True, "agree"),
         ({}, third(10.11), False, "other code"),
         ({}, third(10.09), True, "agree"),

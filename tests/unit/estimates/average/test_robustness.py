@@ -139,7 +139,7 @@ def test_two_seasons_get_a_what_if_for_seasons_to_come():
     rows = changed(site_years_with([4.0, 5, 6, 1, 2, 3], seasons=[2091] * 3 + [2092] * 3))
     row = rows[rows["target"] == TO_COME].iloc[0]
     assert row["kind"] == robustness.SHARED_SPREAD and pd.isna(row["changes_conclusion"])
-    assert row["conf_low"] < 3.5 < row["conf_high"] and "no 95 %" in row["warnings"]
+    assert row["conf_low"] < 3.5 < row["conf_high"] and "no 95%" in row["warnings"]
     tested = rows_of(rows, robustness.ESTIMATOR).set_index("method").loc[PLAIN]
     assert row["conf_high"] - row["conf_low"] > tested["conf_high"] - tested["conf_low"]
 

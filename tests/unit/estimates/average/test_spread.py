@@ -38,7 +38,7 @@ def test_gates(changes, words):
     assert words in row["reason"] and pd.isna(row["share"]) and pd.isna(row["tenths"])
 
 
-@pytest.mark.parametrize(("share", "tenths", "words"), [(0.9501, 10, "above 95 %"), (0.0499, 0, "below 5 %")])
+@pytest.mark.parametrize(("share", "tenths", "words"), [(0.9501, 10, "above 95%"), (0.0499, 0, "below 5%")])
 def test_beyond_the_edges_the_side_is_given_and_no_share(share, tenths, words):
     row = spread.field_shares(pooled_rows(estimate=4 * stats.norm.ppf(share))).iloc[0]
     assert row["tenths"] == tenths and pd.isna(row["share"]) and words in row["reason"]

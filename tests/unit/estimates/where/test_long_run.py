@@ -98,7 +98,7 @@ def test_a_class_not_met_is_left_out_up_to_a_fifth():
     assert row["unmet_share"] == pytest.approx(0.20) and row["classes_unmet"] == "dry"
     assert row["estimate"] == pytest.approx(400 / 3 + 0.5 * 400, abs=0.01)
     refused = row_of(site_years, blocks, shares(0.21, 0.39, 0.40))
-    assert pd.isna(refused["estimate"]) and refused["reason"].startswith("21 % of reference years")
+    assert pd.isna(refused["estimate"]) and refused["reason"].startswith("21% of reference years")
 
 
 def test_confounded_classes_are_not_told_apart():
