@@ -58,7 +58,7 @@ test: $(READY) ## Run the tests, on all cores
 test-fast: $(READY) ## Run the quick ones, in under a minute, while you write
 	$(PYTHON_HERE) -m pytest -n auto --dist loadfile $(FAST)
 
-test-thorough: $(READY) ## Run all but the slow ones, as CI does
+test-thorough: $(READY) ## Run all but the slow ones: more seeds, examples and whole runs
 	$(PYTHON_HERE) -m pytest -n auto --dist loadfile -m "not slow"
 
 check: ## Run what CI runs: lint, then the tests
