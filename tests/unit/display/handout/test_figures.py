@@ -1,0 +1,49 @@
+"""The handout's two pictures: every comparison in a row, and classes only where their interval tells something."""
+
+from __future__ import annotations
+
+import pandas as pd
+import pytest
+
+from pipeline.display.handout import classes_figure, yields_figure
+from tests.unit.display.rows import NONE, gain_row
+
+BUSHEL = {"kg_ha_per_unit": 62.77}
+PAIR = BUSHEL | {"treatment": "blend", "comparator": "urea", "comparator_mean": 180.2, "estimate_pct": 3.2}
+
+
+def test_every_comparison_is_a_row_and_one_without_an_average_is_named(tmp_path):
+    rows = pd.DataFrame(
+        [
+            gain_row() | PAIR | {"even": 2.3, "pays": "$19 an acre"},
+            gain_row(comparison_id="none", estimate=NONE, conf_low=NONE, conf_high=NONE) | PAIR | {"even": NONE, "pays": ""},
+        ]
+    )  # fmt: skip
+    shown = yields_figure.yields(rows, folder=tmp_path, name="yields")
+    assert (tmp_path / "yields.png").is_file()
+    assert "Blend against urea: 5.8 bu/ac, interval 3.4 to 8.2; $19 an acre." in shown
+    assert "Blend against urea: no average." in shown and "2 comparisons" in shown
+    assert "Starting yields, bu/ac: 180.2 for urea" in shown and "breaks even" in shown
+
+
+def classes(**changed) -> pd.DataFrame:
+    rows = [gain_row(moderator="drainage group", level=level, n_site_years=11) for level in ("P", "W", "R")]
+    rows += [gain_row(moderator="rainfall class", level=level, n_site_years=11) for level in ("dry", "normal", "wet")]
+    return pd.DataFrame([rows[0] | changed, *rows[1:]])
+
+
+@pytest.mark.parametrize(
+    ("changed", "tells"),
+    [
+        ({}, True),
+        ({"shown_as": "grey"}, False),
+        ({"estimate": NONE, "conf_low": NONE, "conf_high": NONE}, False),
+        ({"conf_low": -162.0, "conf_high": 176.0}, False),
+    ],
+)
+def test_a_class_whose_interval_tells_nothing_says_so_and_has_no_figure(tmp_path, changed, tells):
+    rows = classes(**changed)
+    assert list(classes_figure.informative(rows, pd.Series(gain_row() | BUSHEL))) == [tells] + [True] * 5
+    shown = classes_figure.by_class(rows, pd.Series(gain_row() | BUSHEL), folder=tmp_path, name="land")
+    assert (f"Poorly drained: {classes_figure.TOO_FEW}" in shown) == (not tells)
+    assert "Wet: 5.8 bu/ac, interval 3.4 to 8.2, 11 site-years." in shown and "176" not in shown
