@@ -53,7 +53,7 @@ class HandoutPage:
         """The leading average of each comparison on its declared target, with the names of its sides."""
         gains = self._of_crop["gains"]
         rows = gains[(gains["moderator"] == "all") & gains["is_declared"] & gains["is_headline"].eq(True)]
-        named = ["comparison_id", "treatment_in_short", "comparator_in_short", "comparator_mean"]
+        named = ["comparison_id", "treatment_in_short", "comparator_in_short", "comparator_mean", "is_late"]
         rows = self._in_order(rows.merge(self._comparisons[named], on="comparison_id")).reset_index(drop=True)
         both = [sentences.sides(row) for _, row in rows.iterrows()]
         return rows.assign(treatment=[one for one, _ in both], comparator=[other for _, other in both])
@@ -184,10 +184,13 @@ class HandoutPage:
         drawn = n_response.drawn(curves)
         if drawn.empty:
             return escaped(n_response.unfitted(curves))
+        if drawn["price_ratio"].isna().all():
+            return escaped(n_response.unpriced(curves))
         unit = drawn["n_unit"].iloc[0]
         told = [
             (row, money.own_span(f"eonr-{position}", n_response.rate(row, "eonr")))
             for position, (_, row) in enumerate(drawn.iterrows())
+            if pd.notna(row["price_ratio"])
         ]
         usual = f"{self._lead['comparator_passes']:.0f} pass" if pd.notna(self._lead["comparator_passes"]) else ""
         row, rate = next(((row, rate) for row, rate in told if usual in row["family"]), told[0])

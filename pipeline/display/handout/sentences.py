@@ -11,7 +11,7 @@ from collections.abc import Mapping
 import pandas as pd
 
 from pipeline.contract import vocabulary
-from pipeline.contract.vocabulary import TESTED, TO_COME
+from pipeline.contract.vocabulary import DOES_NOT_APPLY, SHOWN, TESTED, TO_COME
 from pipeline.display.words import money
 from pipeline.display.words.answers import arms, verdict
 from pipeline.display.words.numbers import NBSP, between, capital, count, listed, number
@@ -21,6 +21,7 @@ from pipeline.estimates.passes.noninferiority import BETTER, NOT_SHOWN_AS_GOOD, 
 from pipeline.verdicts import is_few
 
 FIRM, FRAGILE, NOT_SHOWN, TOO_FEW = "Firm", "Fragile", "Not shown", "Too few trials"
+EXPLORATORY = "Exploratory"
 PARENTHESES = re.compile(r"\s*\([^()]*\)")
 MOST_NAMED = 2  # seasons or places that a reason names
 
@@ -67,6 +68,10 @@ def how_sure(row: Mapping, robustness: pd.DataFrame, agreement: pd.DataFrame) ->
     if shown == vocabulary.NOT_SHOWN:
         limits = between(row["conf_low"], row["conf_high"], row["digits"])
         return NOT_SHOWN, f"the true average could be anywhere from {limits} {row['unit']}"
+    if row["is_late"]:
+        return EXPLORATORY, "it was set up only after the first harvest"
+    if robustness.loc[robustness["kind"] == SEASON, "estimate"].isna().all():
+        return FRAGILE, "too few seasons to leave one out and look again"
     if part := _carried_by(robustness):
         return FRAGILE, f"{part}, and it could be zero"
     if agreement["agrees"].eq(False).any():
@@ -126,6 +131,10 @@ def passes(row: Mapping, sides: tuple[str, str]) -> str:
     allowed = f"{number(row['margin'], row['digits'])}{'' if row['unit'] == 'ratio' else ' ' + row['unit']}"
     if pd.isna(row["estimate"]) or is_few(row):
         return f"There are too few trials yet to say whether {treatment} does as well as {comparator}."
+    if row["verdict"] == WITHIN_MARGIN and row["margin_is_late"]:
+        return "Not shown: the allowed loss was set only after yields were known."
+    if row["verdict"] == WITHIN_MARGIN and row["assay_sensitivity"] not in (SHOWN, DOES_NOT_APPLY):
+        return "Not shown: these trials could not have shown a loss, so finding none proves nothing."
     return {
         BETTER: f"Yes: {treatment} yields more than {comparator}.",
         WITHIN_MARGIN: f"Yes: {treatment} does as well as {comparator}, within {allowed}.",

@@ -20,7 +20,7 @@ MOST_WORDS = 20
 
 
 def row(**changed) -> dict:
-    return gain_row(**changed) | SHORT
+    return gain_row(**changed) | SHORT | {"is_late": False}
 
 
 GAIN, LOSS = {}, {"estimate": -5.8, "conf_low": -8.2, "conf_high": -3.4}
@@ -58,8 +58,9 @@ def test_sides_that_nobody_named_come_from_what_the_comparison_says():
         (GAIN, [robust_row(changes_conclusion=True)], True, sentences.FRAGILE, "2091"),
         (GAIN, [robust_row(left_out=str(year), changes_conclusion=year > 2091) for year in range(2091, 2095)], True,
          sentences.FRAGILE, "3 of 4"),
-        (GAIN, [robust_row(kind="one place left out", left_out="Birch", changes_conclusion=True)], True, sentences.FRAGILE, "Birch"),
+        (GAIN, [robust_row(), robust_row(kind="one place left out", left_out="Birch", changes_conclusion=True)], True, sentences.FRAGILE, "Birch"),
         (GAIN, [robust_row()], False, sentences.FRAGILE, "method"),
+        (GAIN, [robust_row(estimate=NONE)], True, sentences.FRAGILE, "too few seasons"),
         (NOT_SHOWN, [robust_row(changes_conclusion=True)], True, sentences.NOT_SHOWN, "\u22121.0 to 8.2 bu/ac"),
         (FEW, [], True, sentences.TOO_FEW, "33 site-years"),
         (NOTHING, [], True, sentences.TOO_FEW, "33 site-years"),
@@ -101,9 +102,24 @@ def test_whether_a_pass_can_be_dropped_begins_with_the_answer(verdict):
     assert said.startswith(begins[verdict]) and len(said.split()) <= MOST_WORDS
 
 
+def test_a_comparison_set_up_after_the_first_harvest_is_exploratory_whatever_it_shows():
+    word, reason = sentences.how_sure(row() | {"is_late": True}, pd.DataFrame([robust_row()]), AGREED)
+    assert word == sentences.EXPLORATORY and "after" in reason
+
+
+def test_a_margin_set_late_lets_nothing_be_as_good():
+    said = sentences.passes(pass_row(verdict=WITHIN_MARGIN, margin_is_late=True), SIDES)
+    assert said.startswith("Not shown") and len(said.split()) <= MOST_WORDS
+
+
+def test_trials_that_could_not_have_shown_a_loss_do_not_let_a_pass_be_dropped():
+    said = sentences.passes(pass_row(verdict=WITHIN_MARGIN, assay_sensitivity="not shown"), SIDES)
+    assert said.startswith("Not shown") and len(said.split()) <= MOST_WORDS
+
+
 def test_too_few_trials_say_nothing_of_passes():
     assert "too few" in sentences.passes(pass_row(n_site_years=3), SIDES).lower()
-    assert sentences.passes_behind(pass_row(estimate=NONE) | {"margin_is_late": False}) == ""
+    assert sentences.passes_behind(pass_row(estimate=NONE)) == ""
 
 
 @pytest.mark.parametrize("is_late", [False, True])
