@@ -236,9 +236,8 @@ class HandoutPage:
         tests = tests[tests["is_declared"] & (tests["kind"] == "declared")]
         classes = gains[gains["is_declared"] & gains["is_headline"].eq(True) & gains["moderator"].isin(BY_CLASS)]
         average = self._leading.iloc[0]
-        said = where.where_in_short(tests, classes)
-        is_open = where.NO_DIFFERENCE in said.lower() or where.NOT_COMPARED in said
-        sentence = CANNOT_SAY if is_open else said
+        differs = where.DIFFERS in where.compared(tests, classes).values()
+        sentence = where.where_in_short(tests, classes) if differs else CANNOT_SAY
         if classes["estimate"].isna().all() or pd.isna(average["conf_low"]):
             return escaped(sentence)
         return stacked(

@@ -31,34 +31,39 @@ KNOWN_WHEN = {
     BY_DRAINAGE: "soil drainage, which you know when you buy",
     BY_RAINFALL: "the season's rain, which you do not know then",
 }
-NO_DIFFERENCE, NOT_COMPARED = "we found no difference", "cannot be compared yet"
+DIFFERS, NO_DIFFERENCE, NOT_COMPARED = "the gain differs", "we found no difference", "gains cannot be compared yet"
 # where a site-year of unknown class stands in the table of both
 ONLY_IN = {BY_DRAINAGE: ("drainage class", "row"), BY_RAINFALL: ("rainfall class", "column")}
 
 
 def where_in_short(tests: pd.DataFrame, gains: pd.DataFrame) -> str:
-    """Whether the gain differs by what is known when nitrogen is bought, and by what is not.
-
-    Args:
-        tests: rows of reports.interaction_tests of one comparison and target.
-        gains: its leading rows of reports.gains, of that target.
-    """
-    p_values = tests.set_index("moderator")["p_value_holm"]
-    told = {
-        words: _differs(p_values[moderator], too_few_classes(moderator, gains[gains["moderator"] == moderator]))
-        for moderator, words in KNOWN_WHEN.items()
-        if moderator in p_values
-    }
+    """Whether the gain differs by what is known when nitrogen is bought, and by what is not, in sentences."""
+    told = compared(tests, gains)
     if list(told.values()) == [NO_DIFFERENCE] * 2:
         return f"{capital(NO_DIFFERENCE)} by {', or by '.join(told)}."
     said = " ".join(f"By {words}, {differs}." for words, differs in told.items())
     return said or "Whether the gain differs between soils or seasons is not known yet."
 
 
+def compared(tests: pd.DataFrame, gains: pd.DataFrame) -> dict[str, str]:
+    """DIFFERS, NO_DIFFERENCE or NOT_COMPARED for soil and for rain, by the words that name them.
+
+    Args:
+        tests: rows of reports.interaction_tests of one comparison and target.
+        gains: its leading rows of reports.gains, of that target.
+    """
+    p_values = tests.set_index("moderator")["p_value_holm"]
+    return {
+        words: _differs(p_values[moderator], too_few_classes(moderator, gains[gains["moderator"] == moderator]))
+        for moderator, words in KNOWN_WHEN.items()
+        if moderator in p_values
+    }
+
+
 def _differs(p_adjusted: float, too_few: str) -> str:
     if too_few or pd.isna(p_adjusted):
-        return f"gains {NOT_COMPARED}"
-    return "the gain differs" if p_adjusted < FAMILY_ALPHA else NO_DIFFERENCE
+        return NOT_COMPARED
+    return DIFFERS if p_adjusted < FAMILY_ALPHA else NO_DIFFERENCE
 
 
 def where_table(gains: pd.DataFrame, target: str, *, label: str = "where") -> Markdown:

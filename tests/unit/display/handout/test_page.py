@@ -1,0 +1,74 @@
+"""The handout's sections from the published frames of the whole demo's comparisons, as far as rows of a test can stand for them."""
+
+from __future__ import annotations
+
+import pandas as pd
+import pytest
+
+from pipeline.display.handout.page import CANNOT_SAY, HandoutPage
+from tests.unit.display.rows import NONE, gain_row
+
+EMPTY = pd.DataFrame({"crop": pd.Series(dtype=str), "comparison_id": pd.Series(dtype=str)})
+TEST = {
+    "comparison_id": "standard",
+    "crop": "corn",
+    "target": "seasons tested",
+    "is_declared": True,
+    "kind": "declared",
+}
+
+
+def comparison(comparison_id: str, position: int, **changed) -> dict:
+    return {
+        "comparison_id": comparison_id, "position": position, "crop": "corn", "treatment_in_short": "blend", "comparator_in_short": comparison_id,
+        "comparator_mean": 180.0, "is_late": False, "is_against_standard": comparison_id == "standard", "comparator_passes": 2.0,
+    } | changed  # fmt: skip
+
+
+def page(tmp_path, p_values: dict[str, float]) -> HandoutPage:
+    """Two comparisons, the second against what growers do; tests of both ways of dividing by these p-values."""
+    more = {"kg_ha_per_unit": 62.77, "estimate_pct": 3.0}
+    gains = [gain_row(comparison_id=name, position=i) | more for i, name in enumerate(("urea", "standard"))]
+    gains += [
+        gain_row(comparison_id="standard", position=1, moderator=moderator, level=level, n_site_years=11) | more
+        for moderator, levels in (("drainage group", "PWR"), ("rainfall class", ("dry", "normal", "wet")))
+        for level in levels
+    ]
+    tests = [TEST | {"moderator": moderator, "p_value_holm": p} for moderator, p in p_values.items()]
+    views = {
+        "program": pd.DataFrame([{"program": "Elm County trials", "started": pd.Timestamp("2094-12-01")}]),
+        "pages": pd.DataFrame([{"kind": "season", "crop": "corn", "path": "corn"}]),
+        "comparisons": pd.DataFrame([comparison("urea", 0), comparison("standard", 1)]),
+        "gains": pd.DataFrame(gains), "interaction_tests": pd.DataFrame(tests),
+        "trials": pd.DataFrame({"crop": ["corn"], "trial_id": ["T"], "season": [2093]}),
+        "findings": pd.DataFrame({"trial_id": ["T"]}),
+        "money": pd.DataFrame(columns=["crop", "comparison_id", "net_change", "df", "gives_chances", "chances_reason", "conf_low", "conf_high", "half_width"]),
+        "as_good": EMPTY.assign(is_declared=pd.Series(dtype=bool)), "response_curves": EMPTY,
+    }  # fmt: skip
+    return HandoutPage(views, "corn", tmp_path)
+
+
+def test_what_growers_do_today_leads_and_the_runner_up_is_named(tmp_path):
+    said = page(tmp_path, {}).answer
+    assert said.index("standard") < said.index("urea") and said.count("5.8 bu/ac") == 2
+
+
+@pytest.mark.parametrize(
+    ("p_values", "differs"),
+    [
+        ({"drainage group": 0.6, "rainfall class": 0.6}, False),
+        ({"drainage group": NONE, "rainfall class": NONE}, False),
+        ({"drainage group": 0.01, "rainfall class": NONE}, True),
+        ({"drainage group": 0.6, "rainfall class": 0.01}, True),
+    ],
+)
+def test_a_difference_that_is_shown_is_told_though_another_is_open(tmp_path, p_values, differs):
+    said = page(tmp_path, p_values).on_my_land
+    assert (CANNOT_SAY in said) == (not differs)
+    assert ("the gain differs" in said) == differs and (tmp_path / "land.png").is_file()
+
+
+def test_what_was_not_asked_is_said(tmp_path):
+    sheet = page(tmp_path, {})
+    assert "corn" in sheet.drop_a_pass and "corn" in sheet.how_much_nitrogen
+    assert "Elm County trials" in sheet.cite and "2094" in sheet.cite
