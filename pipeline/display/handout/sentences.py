@@ -15,7 +15,7 @@ from pipeline.contract.vocabulary import DOES_NOT_APPLY, SHOWN, TESTED, TO_COME
 from pipeline.display.words import money
 from pipeline.display.words.answers import arms, verdict
 from pipeline.display.words.numbers import NBSP, between, capital, count, listed, number
-from pipeline.estimates.average.robustness import PLACE, SEASON, SITE_YEAR
+from pipeline.estimates.average.robustness import ESTIMATOR, NOTED, PLACE, PRINTED, SEASON, SITE_YEAR
 from pipeline.estimates.money.inputs import LONG_RUN
 from pipeline.estimates.passes.noninferiority import BETTER, NOT_SHOWN_AS_GOOD, WITHIN_MARGIN, WORSE
 from pipeline.verdicts import is_few
@@ -23,6 +23,12 @@ from pipeline.verdicts import is_few
 FIRM, FRAGILE, NOT_SHOWN, TOO_FEW = "Firm", "Fragile", "Not shown", "Too few trials"
 EXPLORATORY = "Exploratory"
 PARENTHESES = re.compile(r"\s*\([^()]*\)")
+# Further ways of looking at the same average that would make it fragile, as its reason tells them.
+OTHER_LOOKS = {
+    ESTIMATOR: "by another way of averaging",
+    NOTED: "without the trials that checks flagged",
+    PRINTED: "without the trials with published means only",
+}
 MOST_NAMED = 2  # seasons or places that a reason names
 
 
@@ -74,6 +80,9 @@ def how_sure(row: Mapping, robustness: pd.DataFrame, agreement: pd.DataFrame) ->
         return FRAGILE, "too few seasons to leave one out and look again"
     if part := _carried_by(robustness):
         return FRAGILE, f"{part}, and it could be zero"
+    changing = robustness.loc[robustness["changes_conclusion"].eq(True).fillna(False), "kind"]
+    if kinds := [words for kind, words in OTHER_LOOKS.items() if changing.eq(kind).any()]:
+        return FRAGILE, f"it could be zero {kinds[0]}"
     if agreement["agrees"].eq(False).any():
         return FRAGILE, "another method of averaging gives a different figure"
     return FIRM, "no single season, place or trial changes it"

@@ -60,6 +60,8 @@ def test_sides_that_nobody_named_come_from_what_the_comparison_says():
          sentences.FRAGILE, "3 of 4"),
         (GAIN, [robust_row(), robust_row(kind="one place left out", left_out="Birch", changes_conclusion=True)], True, sentences.FRAGILE, "Birch"),
         (GAIN, [robust_row()], False, sentences.FRAGILE, "method"),
+        (GAIN, [robust_row(), robust_row(kind="other estimator", changes_conclusion=True)], True, sentences.FRAGILE, "another way"),
+        (GAIN, [robust_row(), robust_row(kind="cumulative by season", changes_conclusion=True)], True, sentences.FIRM, "no single season"),
         (GAIN, [robust_row(estimate=NONE)], True, sentences.FRAGILE, "too few seasons"),
         (NOT_SHOWN, [robust_row(changes_conclusion=True)], True, sentences.NOT_SHOWN, "\u22121.0 to 8.2 bu/ac"),
         (FEW, [], True, sentences.TOO_FEW, "33 site-years"),
