@@ -55,7 +55,7 @@ calibrate: $(READY) ## How often the intervals of PROGRAM would catch the truth,
 test: $(READY) ## Run the tests, on all cores
 	$(PYTHON_HERE) -m pytest -n auto --dist loadfile
 
-test-fast: $(READY) ## Run the quick ones, in under a minute, while you write
+test-fast: $(READY) ## Run the quick ones while you write
 	$(PYTHON_HERE) -m pytest -n auto --dist loadfile $(FAST)
 
 test-thorough: $(READY) ## Run all but the slow ones: more seeds, examples and whole runs
