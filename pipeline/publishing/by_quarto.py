@@ -27,6 +27,7 @@ HERE = Path(__file__).parent
 LOOK = folders.REPORTS
 SETTINGS = HERE / "quarto.yml"
 FACES_SHEET = "faces.css"  # named in quarto.yml
+FACES = "faces"  # folder of the project
 SHARED_FILES = (
     LOOK / "page.css",
     LOOK / "page.typ",
@@ -99,7 +100,10 @@ def _write_project(project: Path, batch: list[Numbered], formats: tuple[str, ...
     settings["project"] = {"type": "default", "output-dir": "_drawn", "render": sources}
     settings["format"] = {QUARTO_FORMATS[format]: settings["format"][QUARTO_FORMATS[format]] for format in formats}
     if "pdf" in formats:
-        settings["format"]["typst"]["font-paths"] = [str(folder) for folder in faces.folders()]
+        for folder in faces.folders():
+            shutil.copytree(folder, project / FACES, dirs_exist_ok=True)
+        # Quarto reads a leading slash as the folder of the project, so it can name no folder outside
+        settings["format"]["typst"]["font-paths"] = [f"/{FACES}"]
     (project / "_quarto.yml").write_text(yaml.safe_dump(settings), encoding="utf-8")
 
 

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from pipeline import faces
 from pipeline.errors import UserError
 from pipeline.publishing import by_quarto, engines
 from pipeline.publishing.draw import draw
@@ -100,8 +101,11 @@ def test_every_file_the_settings_name_is_in_the_project(pages_of, record):
     for options in call["settings"]["format"].values():
         named |= {options["template"], *options["template-partials"]}
     named |= {*call["settings"]["format"]["html"]["css"], call["settings"]["format"]["typst"]["include-in-header"]}
-    assert named | {"_quarto.yml"} == set(call["files"])
-    assert all(Path(folder).is_dir() for folder in call["settings"]["format"]["typst"]["font-paths"])
+    (folder,) = call["settings"]["format"]["typst"]["font-paths"]
+    assert folder.startswith("/"), "Quarto takes this for a folder of the project"
+    faces_there = {file for file in call["files"] if file.startswith(f"{folder[1:]}/")}
+    assert {f"{folder[1:]}/{face.file}" for face in faces.FACES} <= faces_there
+    assert named | faces_there | {"_quarto.yml"} == set(call["files"])
 
 
 def test_a_page_that_fails_is_named_with_its_cause_and_nothing_is_published(pages_of, tmp_path):
