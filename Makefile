@@ -1,7 +1,7 @@
 # Every target but help sets up what it needs first; PROGRAM=path picks the program folder.
 # What is given reaches the commands through their environment, so that no character of it acts in the shell.
 PROGRAM ?= build/demo
-export WITHOUT_R PROGRAM SEASON ID TRIAL SITE DESIGN BLOCKS SEED PROGRAMS PAGE
+export WITHOUT_R PROGRAM SEASON ID WHOLE TRIAL SITE DESIGN BLOCKS SEED PROGRAMS PAGE
 PYTHON_HERE := .venv/bin/python
 READY := .venv/setup.stamp
 FAST := tests/docs tests/published $(addprefix tests/unit/,contract display incoming planning settings site_years) $(wildcard tests/unit/test_*.py)
@@ -29,9 +29,9 @@ season: $(READY) ## Add one more season: make season SEASON=path
 claims: $(READY) ## Check the claims of PROGRAM against the evidence; fails if one must not be printed
 	$(PYTHON_HERE) -m pipeline claims --program "$$PROGRAM"
 
-trace: $(READY) ## Trace a printed estimate back to its plots: make trace ID=...
+trace: $(READY) ## Trace a printed estimate back to its plots: make trace ID=... [WHOLE=yes for every row]
 	@test -n "$$ID" || { echo "Name the estimate: make trace ID=the short id beside a printed average" >&2; exit 1; }
-	$(PYTHON_HERE) -m pipeline trace "$$ID" --program "$$PROGRAM"
+	$(PYTHON_HERE) -m pipeline trace "$$ID" $${WHOLE:+--whole} --program "$$PROGRAM"
 
 plan: $(READY) ## What more trials would buy, and a proposed list, from the last report
 	$(PYTHON_HERE) -m pipeline plan --program "$$PROGRAM"

@@ -45,6 +45,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_program(check_fits)
     trace = verbs.add_parser("trace", help="trace a printed estimate back to its plots, files and rows")
     trace.add_argument("estimate_id", metavar="ID", help="the short id in gray beside a printed average")
+    trace.add_argument("--whole", action="store_true", help="every site-year, plot, file and row, not ten lines")
     _add_program(trace)
     plan = verbs.add_parser("plan", help="what more trials would buy, and a proposed list, from the last report")
     _add_program(plan)
@@ -125,7 +126,7 @@ def main(words: list[str] | None = None, **parts) -> int:
         elif chosen.verb == "trace":
             from pipeline.verbs.answers import trace
 
-            trace(chosen.estimate_id, chosen.program)
+            trace(chosen.estimate_id, chosen.program, whole=chosen.whole)
         elif chosen.verb == "plan":
             from pipeline.verbs.next_trials import plan
 

@@ -21,8 +21,9 @@ from rich.progress import (
 from rich.table import Table
 
 from pipeline.display.index import editions
+from pipeline.display.season import next_season
 from pipeline.display.words.answers import TARGET_NAMES
-from pipeline.display.words.numbers import MOST_EXTRA_DIGITS, between, number
+from pipeline.display.words.numbers import MOST_EXTRA_DIGITS, between, capital, number
 from pipeline.progress import NowAndThen, how_far
 
 # of the plan; a place is visited at most once a season
@@ -160,9 +161,18 @@ def _figure(row) -> str:
     return f"{sign}{number(row.estimate, digits)} {row.unit} ({between(row.conf_low, row.conf_high, digits)})"
 
 
-def plan(outlook: pd.DataFrame, evidence: pd.DataFrame, proposed_trials: pd.DataFrame) -> None:
-    """For each comparison the half-widths to expect on its declared target and its empty cells; for each crop the proposed trials."""
-    for _, of_comparison in outlook[outlook["is_declared"]].groupby("position"):
+def plan(
+    outlook: pd.DataFrame, evidence: pd.DataFrame, proposed_trials: pd.DataFrame, comparisons: pd.DataFrame
+) -> None:
+    """For each crop what to add first; for each comparison the half-widths to expect on its declared target and its empty
+    cells; for each crop the proposed trials."""
+    outlook = outlook[outlook["is_declared"]]
+    leads = comparisons.sort_values(["is_against_standard", "position"], ascending=[False, True])
+    for lead in leads.drop_duplicates("crop").sort_values("position").itertuples():
+        of_lead = outlook[outlook["comparison_id"] == lead.comparison_id]
+        if len(of_lead):
+            say(f"{capital(lead.crop)}, {lead.says}. {next_season.advice(of_lead)}")
+    for _, of_comparison in outlook.groupby("position"):
         first = of_comparison.iloc[0]
         say(
             f"\n{first['comparison_id']}, {first['target']}: half-width of the 95% interval to expect ({first['unit']})"

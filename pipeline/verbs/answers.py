@@ -8,6 +8,7 @@ import pandas as pd
 
 from pipeline import console
 from pipeline import trace as tracing
+from pipeline.display.review import short_trace
 from pipeline.display.review import trace as trace_words
 from pipeline.display.words import claims as claim_words
 from pipeline.display.words.numbers import count
@@ -43,9 +44,10 @@ def _numbers(claims: pd.DataFrame) -> str:
     return ", ".join(str(position) for position in claims["position"])
 
 
-def trace(estimate_id: str, folder: Path) -> None:
-    """Says what an estimate of the last report rests on, down to file and row."""
-    for line in trace_words.lines(tracing.walk(stored_views(folder, tracing.VIEWS), estimate_id)):
+def trace(estimate_id: str, folder: Path, *, whole: bool = False) -> None:
+    """Says what an estimate of the last report rests on: in ten lines, or whole down to every file and row."""
+    walked = tracing.walk(stored_views(folder, tracing.VIEWS), estimate_id)
+    for line in (trace_words if whole else short_trace).lines(walked):
         console.say(line)
 
 

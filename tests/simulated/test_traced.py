@@ -10,6 +10,7 @@ import pytest
 from scipy import stats
 
 from pipeline import trace
+from pipeline.display.review import short_trace
 from pipeline.display.review import trace as words
 from pipeline.verbs.answers import stored_views
 
@@ -41,6 +42,8 @@ def test_every_id_leads_to_rows_of_files(views, kind):
         told = words.lines(found)
         assert found.kind == kind and told[0].startswith(row["estimate_id"])
         assert not [line for line in told if "nan" in line.split() or "None" in line.split()]
+        short = short_trace.lines(found)
+        assert len(short) <= 10 and short[0] == told[0] and row["estimate_id"] in short[-1]
         if len(found.plots):
             assert found.plots["file"].notna().all() and found.plots["sha256"].str.len().eq(64).all()
 

@@ -175,17 +175,17 @@ def curves_in_page(traces: Iterable[Trace]) -> Markdown:
     for trace in traces:
         plots = trace.plots
         parts += _opened(
-            f"{trace.estimate['family']}: means of {count(plots['trial_id'].nunique(), 'trial')} from {_plots_counted(plots)}"
+            f"{trace.estimate['family']}: means of {count(plots['trial_id'].nunique(), 'trial')} from {plots_counted(plots)}"
         )
         parts += [f"- {escaped(line)}" for line in mean_lines(trace.means)]
         for (trial_id, file, sheet), of_file in plots.groupby(["trial_id", "file", "sheet"], dropna=False, sort=False):
-            rows = f"{_plots_counted(of_file)} in rows {of_file['row_number'].min()} to {of_file['row_number'].max()}"
+            rows = f"{plots_counted(of_file)} in rows {of_file['row_number'].min()} to {of_file['row_number'].max()}"
             parts.append(f"- {escaped(f'{trial_id}: {rows} of {delivered_in(file, sheet, of_file.sha256.iloc[0])}')}")
         parts += ["", *_closed()]
     return Markdown("\n".join(parts))
 
 
-def _plots_counted(plots: pd.DataFrame) -> str:
+def plots_counted(plots: pd.DataFrame) -> str:
     """'24 plots', or '6 plots or printed means' where some are with published means only."""
     if plots["plot"].notna().all():
         return count(len(plots), "plot")

@@ -24,10 +24,24 @@ LOG_RATIOS = "log ratios of the arms' means in each site-year, averaged by the r
 
 def opening(trace: Trace) -> list[str]:
     """The first lines of a walk: question, size, formula, the other estimates it rests on, and the run."""
-    row, run = trace.estimate, trace.run
-    told = [f"{row['estimate_id']}: {_asked(row)}", *TELLERS[trace.kind](row), *_items(trace)]
-    told += [f"{FROM} {other['estimate_id']}, {named(other)}" for other in trace.rests_on]
+    run = trace.run
+    told = [*_told(trace), *_items(trace), *_behind(trace)]
     return [*told, f"Inputs {run['inputs_sha256']}, settings {run['settings_sha256']}, code {run['code_commit']}"]
+
+
+def in_short(trace: Trace, most: int) -> list[str]:
+    """Question, size and formula in at most so many lines, and the other estimates it rests on among them."""
+    behind = _behind(trace)[: most - 1]
+    return _told(trace)[: most - len(behind)] + behind
+
+
+def _told(trace: Trace) -> list[str]:
+    row = trace.estimate
+    return [f"{row['estimate_id']}: {_asked(row)}", *TELLERS[trace.kind](row)]
+
+
+def _behind(trace: Trace) -> list[str]:
+    return [f"{FROM} {other['estimate_id']}, {named(other)}" for other in trace.rests_on]
 
 
 def in_page(traces: Iterable[Trace]) -> Markdown:

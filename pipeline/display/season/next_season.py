@@ -15,6 +15,38 @@ from pipeline.display.words.where import DRAINAGE
 from pipeline.planning.next_season import GROWN
 
 
+def advice(outlook: pd.DataFrame) -> str:
+    """What to add first, with its reason, in one sentence.
+
+    outlook: rows of one comparison on one target.
+    """
+    known = outlook[outlook["half_width"].notna()]
+    if known.empty:
+        return f"Nothing can be planned yet. {outlook['reason'].iloc[0]}"
+    now, plans = known[known["more_site_years"] == 0].iloc[0], known[known["more_site_years"] > 0]
+    plans = plans[plans["n_blocks"] == plans["n_blocks"].min()]
+    spread = plans[plans["more_site_years"] == plans["more_site_years"].min()].sort_values("half_width").iloc[0]
+    at_once = plans[plans["more_seasons"] == plans["more_seasons"].min()].sort_values("half_width").iloc[0]
+    if min(spread["half_width"], at_once["half_width"]) >= now["half_width"]:
+        return f"More trials of this kind would not narrow the interval (now {_half_width(now)})."
+    if spread["half_width"] < at_once["half_width"]:
+        first, other, what = spread, at_once, "Add seasons before site-years"
+    else:
+        first, other, what = at_once, spread, "Add site-years before seasons"
+    return (
+        f"{what}: {_added(first)} narrow the interval from {_half_width(now)} to {_half_width(first)}; "
+        f"{_added(other)}, to {_half_width(other)}."
+    )
+
+
+def _added(plan: pd.Series) -> str:
+    return f"{count(plan['more_site_years'], 'more site-year')} over {count(plan['more_seasons'], 'season')}"
+
+
+def _half_width(row: pd.Series) -> str:
+    return f"\u00b1{number(row['half_width'], row['digits'])} {row['unit']}"
+
+
 def outlook_table(outlook: pd.DataFrame, substitution: pd.DataFrame, target: str) -> Markdown | str:
     """Half-width to expect when more is added, the planned additions last; why there is none where there is none."""
     known = outlook[(outlook["target"] == target) & outlook["half_width"].notna()]

@@ -180,7 +180,11 @@ def test_the_beginning_of_an_id_leads_to_the_whole_one(reported, views):
 
 
 def test_the_walk_on_the_screen(reported, views, capsys):
-    assert main(["trace", headline(views)["estimate_id"], "--program", str(reported.folder)]) == 0
+    words = ["trace", headline(views)["estimate_id"], "--program", str(reported.folder)]
+    assert main(words) == 0
+    short = capsys.readouterr().out
+    assert len(short.splitlines()) <= 10 and "delivered in 2 files" in short and "WHOLE=yes" in short
+    assert main([*words, "--whole"]) == 0
     said = capsys.readouterr().out
     assert "2091-A-corn: seasons/2091/plots.csv, sha256 " in said
     assert "row 3: plot 102, block 1, U-120 (comparator)" in " ".join(said.split())

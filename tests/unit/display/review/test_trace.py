@@ -5,6 +5,7 @@ from __future__ import annotations
 import pandas as pd
 import pytest
 
+from pipeline.display.review import short_trace
 from pipeline.display.review import trace as words
 from pipeline.trace import Trace
 from tests.unit.display.rows import NONE, gain_row
@@ -110,3 +111,26 @@ def test_rain():
     assert words.rain_line(RAIN | {"used_for": "reference years"}).startswith(
         "alder-2091, reference years: 61 days from 2091-05-01 to 2091-06-30; "
     )
+
+
+def test_the_walk_in_ten_lines_counts_what_the_whole_one_lists():
+    row = gain_row(estimate_id="61e5b691-fc07") | {"formula": "gain ~ 1", "df_method": None, "rate_kg_ha": NONE}
+    sites = pd.DataFrame(
+        [
+            {"place": p, "season": 2091, "gain": g, "digits": 1, "unit": "bu/ac"}
+            for p, g in (("Alder", 3.0), ("Birch", -1.2))
+        ]
+    )
+    left = pd.DataFrame({"trial_id": list("abcde")})
+    plots = pd.DataFrame([PLOT, PLOT | {"plot": None, "trial_id": "2091-B-corn"}])
+    none = pd.DataFrame()
+    said = short_trace.lines(
+        Trace("gains", pd.Series(row), (), sites, none, none, left, plots, none, none, none, pd.Series(dtype=object))
+    )
+    assert said[-5:] == [
+        "Rests on 2 site-years: gains of \u22121.2 at Birch 2091 to 3.0 at Alder 2091 (bu/ac)",
+        "Left out: 5 trials (a, b, c and 2 more)",
+        "Computed from 2 plots or printed means of 2 trials, delivered in 1 file",
+        "Corrections to these plots: none",
+        "Every plot with its file and row: make trace ID=61e5b691-fc07 WHOLE=yes",
+    ]

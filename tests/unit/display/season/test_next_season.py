@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pandas as pd
+import pytest
 
 from pipeline.display.season import next_season
 from pipeline.display.words import traits
@@ -41,6 +42,22 @@ def test_what_is_added_and_the_half_width_it_buys():
         "| Nothing: what the variances lead one to expect | 6.2 |",
     ] + [f"| Twice the {grown}, all else as it is | 2.0 |" for grown in GROWN]
     assert "| 12 more site-years over 2 more seasons | 2.8 |" in table and "New trials have 4 blocks" in table
+
+
+@pytest.mark.parametrize(
+    ("widths", "says"),
+    [
+        # now, 6 in one season, 6 in two, 12 in one, 12 in two
+        ([7.2, 5.8, 5.3, 5.7, 5.0], "Add seasons before site-years: 6 more site-years over 2 seasons narrow the interval from \u00b17.2 bu/ac to \u00b15.3 bu/ac; 12 more site-years over 1 season, to \u00b15.7 bu/ac."),
+        ([2.6, 2.4, 2.4, 2.1, 2.1], "Add site-years before seasons: 12 more site-years over 1 season narrow the interval from \u00b12.6 bu/ac to \u00b12.1 bu/ac; 6 more site-years over 1 season, to \u00b12.4 bu/ac."),
+        ([2.6, 2.6, 2.6, 2.6, 2.6], "More trials of this kind would not narrow the interval (now \u00b12.6 bu/ac)."),
+        ([NONE] * 5, "Nothing can be planned yet. too hopeful"),
+    ],
+)  # fmt: skip
+def test_what_to_add_first_in_one_sentence(widths, says):
+    rows = outlook()
+    rows = rows[rows["n_blocks"].isna() | rows["n_blocks"].eq(4)]
+    assert next_season.advice(rows.assign(half_width=widths)) == says
 
 
 def test_for_the_seasons_tested_more_seasons_buy_nothing():
