@@ -12,6 +12,7 @@ from pipeline.settings.claims import Claim, read_claims
 from pipeline.settings.comparisons import Comparison, read_comparisons
 from pipeline.settings.crops import Crop, read_crops
 from pipeline.settings.file import Section, count, day, filled, read_settings, word_of
+from pipeline.settings.growers_rates import GrowersRate, read_growers_rates
 from pipeline.settings.keys import A_DAY, LIST, SECTIONS, Key, Reader, entries, section_of, stated
 from pipeline.settings.money import DeclaredBand, PriceSet, read_band, read_prices
 from pipeline.settings.rainfall import Rainfall, read_rainfall
@@ -68,6 +69,14 @@ class Program:
             name="nearly_as_well_within",
         )
     )
+    growers_rates: dict[str, GrowersRate] = stated(
+        section_of(
+            "by crop, the N rate growers usually apply, to be printed next to the economic optimum; optional",
+            entries("crop", "their usual rate", GrowersRate),
+            default={},
+            name="growers_n_rates",
+        )
+    )
     crops: tuple[Crop, ...] = stated(
         section_of(
             "crops beyond corn, cotton and soybean", entries("crop", "a crop that is not known here", Crop), default=()
@@ -104,6 +113,7 @@ def read_program(folder: Path) -> Program:
     values = asked.values(
         rainfall=lambda section: read_rainfall(section, tuple(units)),
         nearly_as_well=lambda section: read_band(section, prices),
+        growers_rates=lambda section: read_growers_rates(section, tuple(units)),
         also_declared=lambda section: AlsoDeclared(**Reader(section, AlsoDeclared).values()),
     )
     program = Program(folder=folder, **values)

@@ -171,8 +171,13 @@ def settings_tables(program: Program) -> dict[str, pd.DataFrame]:
         {"line": d.line, "what": d.what, "fixed_on": d.fixed_on, "comparison_id": d.comparison}
         for d in program.fixed_days
     ]
+    growers = [
+        {"crop": crop, "n_rate_kg_ha": rate.n_rate_kg_ha, "source": rate.source}
+        for crop, rate in program.growers_rates.items()
+    ]
     return {
         "reference.fixed_days": pd.DataFrame(fixed),
+        "reference.growers_rates": pd.DataFrame(growers),
         "reference.nearly_as_well": pd.DataFrame([asdict(program.nearly_as_well)] if program.nearly_as_well else []),
         "reference.program": pd.DataFrame([{"program": program.name, "display_units": program.display_units}]),
         "reference.rainfall_windows": pd.DataFrame(windows),

@@ -84,7 +84,7 @@ SIDES = ("treatment", "comparator")
 ARM_KEYS = {*ARM_COLUMNS, "codes", "role", "factor_..."}
 OWN_WORDS = {
     "rainfall: windows": "<crop>", "crops": "<crop>", "prices: crops": "<crop>", "prices: nitrogen_per_lb_n": "<source>",
-    "prices: nitrogen_per_ton": "<source>", "comparisons: rates_lb_ac": "<rate>",
+    "prices: nitrogen_per_ton": "<source>", "comparisons: rates_lb_ac": "<rate>", "growers_n_rates": "<crop>",
 }  # fmt: skip
 
 

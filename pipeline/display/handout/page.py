@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pandas as pd
 
-from pipeline.contract.vocabulary import BY_DRAINAGE, BY_RAINFALL
+from pipeline.contract.vocabulary import BY_DRAINAGE, BY_RAINFALL, DECLARED
 from pipeline.display.handout import sentences
 from pipeline.display.handout.classes_figure import by_class
 from pipeline.display.handout.yields_figure import yields
@@ -17,7 +17,6 @@ from pipeline.display.words.tables import Markdown, escaped, grey, joined, parag
 
 BY_CLASS = (BY_DRAINAGE, BY_RAINFALL)
 NO_SITE_YEAR = "No trial has answered any of these comparisons yet."
-CANNOT_SAY = "We can't yet say whether soil or rain changes the gain."
 
 
 class HandoutPage:
@@ -195,6 +194,8 @@ class HandoutPage:
         usual = f"{self._lead['comparator_passes']:.0f} pass" if pd.notna(self._lead["comparator_passes"]) else ""
         row, rate = next(((row, rate) for row, rate in told if usual in row["family"]), told[0])
         sentence = joined([f"With {row['family']}, the economic optimum is", rate, f"{unit} of nitrogen."], by=" ")
+        usual_rate = self._of_crop["growers_rates"]
+        told_usual = sentences.growers_rate(usual_rate.iloc[0], row) if len(usual_rate) else []
         rows = [
             {
                 "Nitrogen treatment": joined([capital(row["family"]), self._reference(row["estimate_id"])], by=" "),
@@ -207,7 +208,8 @@ class HandoutPage:
             [f"The rate at which the last pound of nitrogen just pays for itself, with its 95%{NBSP}interval,",
              Markdown(f"{money.basis('price-basis')}."), "Not a recommendation for your field."], by=" "
         )  # fmt: skip
-        return stacked(sentence, pipe_table(pd.DataFrame(rows), caption=caption, label="rates"))
+        said = joined([sentence, *told_usual], by=" ")
+        return stacked(said, pipe_table(pd.DataFrame(rows), caption=caption, label="rates"))
 
     @property
     def drop_a_pass(self) -> Markdown:
@@ -233,15 +235,17 @@ class HandoutPage:
             self._of("gains", self._lead["comparison_id"]),
             self._of("interaction_tests", self._lead["comparison_id"]),
         )
-        tests = tests[tests["is_declared"] & (tests["kind"] == "declared")]
+        tests = tests[tests["is_declared"]]
+        explored, tests = tests[tests["moderator"].isin(sentences.LOOKED_AT)], tests[tests["kind"] == DECLARED]
         classes = gains[gains["is_declared"] & gains["is_headline"].eq(True) & gains["moderator"].isin(BY_CLASS)]
         average = self._leading.iloc[0]
         differs = where.DIFFERS in where.compared(tests, classes).values()
-        sentence = where.where_in_short(tests, classes) if differs else CANNOT_SAY
+        told = sentences.on_my_land(where.where_in_short(tests, classes) if differs else "", explored)
         if classes["estimate"].isna().all() or pd.isna(average["conf_low"]):
-            return escaped(sentence)
+            return paragraph(told)
+        pictures = f"The pictures show {average['treatment']} against {average['comparator']}."
         return stacked(
-            f"{sentence} The pictures show {average['treatment']} against {average['comparator']}.",
+            paragraph([*told, pictures]),
             by_class(classes, average, folder=self.folder, name="land"),
         )
 

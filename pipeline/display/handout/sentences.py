@@ -18,6 +18,8 @@ from pipeline.display.words.numbers import NBSP, between, capital, count, listed
 from pipeline.estimates.average.robustness import ESTIMATOR, NOTED, PLACE, PRINTED, SEASON, SITE_YEAR
 from pipeline.estimates.money.inputs import LONG_RUN
 from pipeline.estimates.passes.noninferiority import BETTER, NOT_SHOWN_AS_GOOD, WITHIN_MARGIN, WORSE
+from pipeline.estimates.where.multiplicity import FAMILY_ALPHA
+from pipeline.settings.program import PREVIOUS_CROP, TILES
 from pipeline.verdicts import is_few
 
 FIRM, FRAGILE, NOT_SHOWN, TOO_FEW = "Firm", "Fragile", "Not shown", "Too few trials"
@@ -29,6 +31,7 @@ OTHER_LOOKS = {
     NOTED: "without the trials that checks flagged",
     PRINTED: "without the trials with published means only",
 }
+LOOKED_AT = {TILES: "tile drainage", PREVIOUS_CROP: "previous crop"}
 MOST_NAMED = 2  # seasons or places that a reason names
 
 
@@ -163,3 +166,35 @@ def passes_behind(row: Mapping) -> str:
         f"The average {what} was {number(row['estimate'], row['digits'])}{unit} (95%{NBSP}interval {limits}). "
         f"The allowed loss{'' if row['margin_is_late'] else ', set before harvest,'} was {number(row['margin'], row['digits'])}{unit}."
     )
+
+
+def growers_rate(usual: Mapping, curve: Mapping) -> list[str]:
+    """What growers usually apply, and where that lies against the range of the economic optimum at the planning prices.
+
+    Args:
+        usual: a row of reports.growers_rates.
+        curve: the row of reports.response_curves that the optimum is told of.
+    """
+    rate, unit = usual["n_rate"], usual["n_unit"]
+    told = f"Growers usually apply {number(rate)} {unit} ({usual['source']})."
+    if pd.isna(curve["eonr_low"]) or pd.isna(curve["eonr_high"]):
+        return [told]
+    where = "below" if rate < curve["eonr_low"] else "above" if rate > curve["eonr_high"] else "within"
+    return [told, f"At the planning prices, that is {where} the range of the optimum."]
+
+
+def on_my_land(planned: str, explored: pd.DataFrame) -> list[str]:
+    """Whether the gain differs by soil, rain, or what was only explored; one sentence for all that is open.
+
+    Args:
+        planned: that the gain differs by soil or by rain, in a sentence; empty where that is not shown.
+        explored: rows of reports.interaction_tests of one comparison and target whose moderator is in LOOKED_AT.
+    """
+    tested = explored[explored["p_value_holm"].notna()]
+    differs = tested["p_value_holm"] < FAMILY_ALPHA
+    alike, unlike = (list(tested.loc[which, "moderator"].map(LOOKED_AT)) for which in (~differs, differs))
+    if planned:
+        told = [planned, *([f"We found no difference by {listed(alike, 'or')}."] if alike else [])]
+    else:
+        told = [f"We can't yet say whether {listed(['soil', 'rain', *alike], 'or')} changes the gain."]
+    return told + ([f"It differed by {listed(unlike)}: a hint only, since we looked afterwards."] if unlike else [])

@@ -280,3 +280,29 @@ def test_two_comparisons_of_one_id(tiny):
     tiny.settings_file.write_text(text + entry)
     with pytest.raises(UserError, match=f'line {line}: the id "corn-blend-vs-urea" stands in line 10 too'):
         read_program(tiny.folder)
+
+
+USUAL = "growers_n_rates: {corn: {rate_lb_ac: 150, source: county survey}}\n"
+
+
+def test_the_rate_growers_use_is_read_in_either_unit(tiny):
+    assert read_program(tiny.folder).growers_rates == {}
+    tiny.settings("comparisons:", USUAL + "comparisons:")
+    (rate,) = read_program(tiny.folder).growers_rates.values()
+    assert rate.n_rate_kg_ha == pytest.approx(150 * 0.45359237 / 0.40468564224) and rate.source == "county survey"
+    tiny.settings("rate_lb_ac: 150", "rate_kg_ha: 168")
+    assert read_program(tiny.folder).growers_rates["corn"].n_rate_kg_ha == 168
+
+
+@pytest.mark.parametrize(("old", "new", "said"), [
+    ("{corn:", "{cron:", '"cron" is no crop known here'),
+    ("rate_lb_ac: 150, ", "", "needs one of rate_lb_ac and rate_kg_ha"),
+    ("150,", "150, rate_kg_ha: 168,", "needs one of rate_lb_ac and rate_kg_ha"),
+    ("150", "-1", "expected a number above zero"),
+    (", source: county survey", "", 'add source: county survey'),
+])  # fmt: skip
+def test_mistakes_in_the_rate_growers_use_name_their_line(tiny, old, new, said):
+    tiny.settings("comparisons:", USUAL.replace(old, new) + "comparisons:")
+    with pytest.raises(UserError, match=r"program.yml, line \d+: ") as problem:
+        read_program(tiny.folder)
+    assert said in str(problem.value)

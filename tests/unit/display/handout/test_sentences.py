@@ -136,3 +136,33 @@ def test_the_gain_that_money_rests_on_is_bridged_only_where_it_is_another():
     assert sentences.money_gain(paying, row()) == ""
     said = sentences.money_gain(paying | {"gain": 6.7}, row())
     assert "6.7 bu/ac" in said and "2061 to 2090" in said
+
+
+@pytest.mark.parametrize(
+    ("rate", "ends", "says"),
+    [
+        (160.0, (126.0, 142.0), ["At the planning prices, that is above the range of the optimum."]),
+        (120.0, (126.0, 142.0), ["At the planning prices, that is below the range of the optimum."]),
+        (130.0, (126.0, 142.0), ["At the planning prices, that is within the range of the optimum."]),
+        (130.0, (126.0, NONE), []),
+    ],
+)
+def test_the_rate_growers_use_beside_the_optimum(rate, ends, says):
+    usual = {"n_rate": rate, "n_unit": "lb/ac", "source": "county survey, 2089"}
+    told = sentences.growers_rate(usual, dict(zip(("eonr_low", "eonr_high"), ends, strict=True)))
+    assert told == [f"Growers usually apply {rate:.0f} lb/ac (county survey, 2089).", *says]
+
+
+@pytest.mark.parametrize(
+    ("planned", "p_values", "says"),
+    [
+        ("", (), ["We can't yet say whether soil or rain changes the gain."]),
+        ("", (0.4, 0.6), ["We can't yet say whether soil, rain, tile drainage or previous crop changes the gain."]),
+        ("", (NONE, 0.01), ["We can't yet say whether soil or rain changes the gain.", "It differed by previous crop: a hint only, since we looked afterwards."]),
+        ("By soil, the gain differs.", (0.4, NONE), ["By soil, the gain differs.", "We found no difference by tile drainage."]),
+    ],
+)  # fmt: skip
+def test_what_is_open_is_said_once_and_what_was_explored_is_a_hint(planned, p_values, says):
+    moderators = list(sentences.LOOKED_AT)[: len(p_values)]
+    explored = pd.DataFrame({"moderator": moderators, "p_value_holm": [float(p) for p in p_values]})
+    assert sentences.on_my_land(planned, explored) == says
