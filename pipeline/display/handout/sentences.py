@@ -5,7 +5,6 @@ Rows are rows of reports.* views. Sentences are plain text; the page escapes the
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 
 import pandas as pd
@@ -13,7 +12,7 @@ import pandas as pd
 from pipeline.contract import vocabulary
 from pipeline.contract.vocabulary import DOES_NOT_APPLY, SHOWN, TESTED, TO_COME
 from pipeline.display.words import money
-from pipeline.display.words.answers import arms, verdict
+from pipeline.display.words.answers import sides, verdict
 from pipeline.display.words.numbers import NBSP, between, capital, count, listed, number
 from pipeline.estimates.average.robustness import ESTIMATOR, NOTED, PLACE, PRINTED, SEASON, SITE_YEAR
 from pipeline.estimates.money.inputs import LONG_RUN
@@ -24,7 +23,6 @@ from pipeline.verdicts import is_few
 
 FIRM, FRAGILE, NOT_SHOWN, TOO_FEW = "Firm", "Fragile", "Not shown", "Too few trials"
 EXPLORATORY = "Exploratory"
-PARENTHESES = re.compile(r"\s*\([^()]*\)")
 # Further ways of looking at the same average that would make it fragile, as its reason tells them.
 OTHER_LOOKS = {
     ESTIMATOR: "by another way of averaging",
@@ -33,13 +31,6 @@ OTHER_LOOKS = {
 }
 LOOKED_AT = {TILES: "tile drainage", PREVIOUS_CROP: "previous crop"}
 MOST_NAMED = 2  # seasons or places that a reason names
-
-
-def sides(row: Mapping) -> tuple[str, str]:
-    """What is compared, in few words: the treatment and what it is held against."""
-    if pd.notna(row["treatment_in_short"]):
-        return row["treatment_in_short"], row["comparator_in_short"]
-    return arms(PARENTHESES.sub("", row["says"])) or ("the treatment", "the comparator")
 
 
 def size(value: float, row: Mapping) -> str:

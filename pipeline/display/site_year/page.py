@@ -8,7 +8,7 @@ from pathlib import Path
 import pandas as pd
 
 from pipeline.contract.vocabulary import TESTED
-from pipeline.display.site_year import own_rates, results
+from pipeline.display.site_year import own_rates, own_results, results
 from pipeline.display.site_year.monthly_rain_figure import monthly_rain
 from pipeline.display.site_year.own_gains_figure import own_gains
 from pipeline.display.words import links
@@ -47,7 +47,8 @@ class SiteYearPage:
         self._trials = self._here["trials"]
         if self._trials.empty:
             raise UserError(f'No trial is of site-year "{site_year_id}".')
-        self._gains = self._here["site_year_gains"]
+        names = views["comparisons"][["comparison_id", "treatment_in_short", "comparator_in_short"]]
+        self._gains = self._here["site_year_gains"].merge(names, on="comparison_id", how="left")
         gains = views["gains"]
         of_tested = (gains["moderator"] == "all") & (gains["target"] == TESTED)
         self._averages = gains[of_tested & gains["is_headline"].eq(True)]
@@ -76,10 +77,10 @@ class SiteYearPage:
         mine = self._averages["comparison_id"].isin(self._gains["comparison_id"])
         has_average = self._averages.loc[mine, "estimate"].notna().any()
         said = [
-            trial_words.own_results(self._gains, self._averages),
+            *own_results.told(self._gains, self._averages, self._views["site_year_gains"]),
             *(OWN_AND_AVERAGE if has_average else ()),
         ]
-        return stacked(paragraph(said), results.results_table(self._gains, self._averages))
+        return stacked(paragraph(said), own_results.results_table(self._gains, self._averages))
 
     @property
     def gains_figures(self) -> Markdown:
@@ -113,11 +114,13 @@ class SiteYearPage:
 
     def _of_trial(self, trial: pd.Series, number_of: int) -> Iterator[Markdown | str]:
         """What one trial's section holds: layout, noise, treatments and plots, its own curves, what was set aside."""
-        means, plots = (
-            self._here[name][self._here[name]["trial_id"] == trial["trial_id"]] for name in ("treatment_means", "plots")
+        means, plots, applied = (
+            self._here[name][self._here[name]["trial_id"] == trial["trial_id"]]
+            for name in ("treatment_means", "plots", "applications")
         )
         plots = plots.rename(columns={"yield": "yield_shown"}).assign(digits=trial["digits"])
-        yield f"{results.trial_words(trial)} {results.plots_used(trial)}"
+        background = results.background_words(applied, rate=self._rate_unit)
+        yield " ".join(filter(None, [results.trial_words(trial), background, results.plots_used(trial)]))
         if trial["status"] != "accepted":
             yield results.status_words(trial)
         if len(means):
@@ -125,7 +128,13 @@ class SiteYearPage:
         if len(means) or len(plots):
             caption = f"Treatments, means and plots of {trial['crop']} trial {trial['trial_id']}"
             yield results.trial_tables(
-                means, plots, unit=trial["unit"], rate=self._rate_unit, label=f"trial-{number_of}", caption=caption
+                means,
+                plots,
+                applied,
+                unit=trial["unit"],
+                rate=self._rate_unit,
+                label=f"trial-{number_of}",
+                caption=caption,
             )
         curves, own = self._views["response_curves"], self._views["trial_curves"]
         yield own_rates.own_optima(

@@ -10,10 +10,10 @@ from pipeline.contract.tables import HOLDS_TRIAL, NOTED, SETS_ASIDE
 from pipeline.display.words import trials
 from pipeline.display.words.numbers import (
     UNKNOWN,
-    between,
     capital,
     count,
     day,
+    listed,
     number,
     percent,
     row_numbers,
@@ -84,63 +84,19 @@ def findings_here(findings: pd.DataFrame, trials: pd.DataFrame) -> pd.DataFrame:
     return findings[findings["trial_id"].isin(trials["trial_id"]) | of_site]
 
 
-def results_table(gains: pd.DataFrame, averages: pd.DataFrame) -> Markdown:
-    """Gains of one site-year beside what one trial is expected to show.
-
-    Args:
-        gains: rows of reports.site_year_gains with conf_low, conf_high and half_width.
-        averages: leading rows of reports.gains over all site-years, in the seasons tested.
-    """
-    pooled = averages.set_index("comparison_id")
-    rows = []
-    for _, row in gains.iterrows():
-        average = pooled.loc[row["comparison_id"]] if row["comparison_id"] in pooled.index else None
-        rows.append(_result(row, average))
-    n_known = int(gains["half_width"].notna().sum())
-    caption = (
-        f"{_intervals_said(n_known, len(gains))} "
-        "Range of one trial: where the results of 19 in 20 are expected, plot noise included, around the plain mean of all site-years."
-    )
-    return pipe_table(
-        pd.DataFrame(rows),
-        caption=caption,
-        label="results",
-        widths=dict(zip(rows[0], (46, 31, 25), strict=True)),
-    )
-
-
-def _intervals_said(n_known: int, n: int) -> str:
-    """What the gains of a table stand with: all, some or none of them have an interval."""
-    if not n_known:
-        return "Gains here, without intervals: these trials do not show how large plot noise is."
-    without = "" if n_known == n else "; without one, plot noise is not known"
-    return f"Gains here with their 95% intervals: if an interval includes zero, the gain cannot be separated from plot noise in this trial{without}."
-
-
-def _result(row: pd.Series, average: pd.Series | None) -> dict[str, str]:
-    digits, unit = row["digits"], row["unit"]
-    interval = f" ({between(row['conf_low'], row['conf_high'], digits)})" if pd.notna(row["half_width"]) else ""
-    low, high = (average["observed_low"], average["observed_high"]) if average is not None else (None, None)
-    place = trials.place_in_range(row["gain"], low, high)
-    return {
-        "Comparison": f"{capital(row['crop'])}: {row['says']}",
-        "Gain here": f"{number(row['gain'], digits)} {unit}{interval}",
-        "Range of one trial": place if place == UNKNOWN else f"{between(low, high, digits)}: {place}",
-    }
-
-
 def trial_tables(
-    means: pd.DataFrame, plots: pd.DataFrame, *, unit: str, rate: str, label: str, caption: str
+    means: pd.DataFrame, plots: pd.DataFrame, applied: pd.DataFrame, *, unit: str, rate: str, label: str, caption: str
 ) -> Markdown:
     """Treatments of one trial with their means and, block by block, every delivered plot.
 
     Args:
         means: rows of reports.treatment_means of the trial; a held trial has none.
         plots: rows of reports.plots of the trial with yield_shown and digits; a trial of printed means has none.
+        applied: rows of reports.applications of the trial.
         rate: 'lb/ac' or 'kg/ha'.
     """
     table = (
-        _treatments(means, rate=rate)
+        _treatments(means, applied, rate=rate)
         if len(means)
         else pd.DataFrame({"Code": sorted(plots["treatment_code"].unique())})
     )
@@ -164,13 +120,15 @@ def trial_tables(
     return Markdown("\n".join(tables))
 
 
-def _treatments(means: pd.DataFrame, *, rate: str) -> pd.DataFrame:
+def _treatments(means: pd.DataFrame, applied: pd.DataFrame, *, rate: str) -> pd.DataFrame:
+    when = {code: applied_words(rows) for code, rows in applied.groupby("treatment_code")}
     rates = means[f"n_rate_{rate.replace('/', '_')}"]
     return pd.DataFrame(
         {
             "Code": means["treatment_code"],
             "Treatment": [
-                _treatment(row, f"{number(value)} {rate}") for row, value in zip(means.itertuples(), rates, strict=True)
+                "; ".join(filter(None, [_treatment(row, f"{number(value)} {rate}"), when.get(row.treatment_code, "")]))
+                for row, value in zip(means.itertuples(), rates, strict=True)
             ],
             "Mean (plots)": [f"{number(row.mean, row.digits)} ({row.n_plots})" for row in means.itertuples()],
         }
@@ -187,6 +145,36 @@ def _treatment(row, rate: str) -> str:
     what = "no nitrogen" if row.is_zero_n else f"{row.n_source}{coated}, {rate}, {row.timing}"
     passes = f", {row.passes} passes" if row.passes > 1 else ""
     return f"{capital(what)}{passes}{' (grower standard)' if row.is_grower_standard else ''}"
+
+
+def applied_words(applied: pd.DataFrame) -> str:
+    """'April 28 and May 31, broadcast'; empty where no date was delivered. applied: of one treatment."""
+    dated = applied.dropna(subset=["applied_on"]).sort_values("applied_on")
+    if dated.empty:
+        return ""
+    ways = list(dict.fromkeys(text(way) for way in dated["placement"]))
+    if len(ways) == 1:
+        days = dict.fromkeys(_in_year(when) for when in dated["applied_on"])
+        return ", ".join(filter(None, [listed(days), ways[0]]))
+    return listed(
+        dict.fromkeys(f"{_in_year(row.applied_on)} {text(row.placement)}".strip() for row in dated.itertuples())
+    )
+
+
+def _in_year(when: pd.Timestamp) -> str:
+    return f"{when:%B} {when.day}"
+
+
+def background_words(applied: pd.DataFrame, *, rate: str) -> str:
+    """What all plots of a trial got beside their treatments; empty where nothing was."""
+    column = f"n_rate_{rate.replace('/', '_')}"
+    told = [
+        ", ".join(
+            filter(None, [f"{number(row[column])} {rate} of N as {row['product']}", applied_words(pd.DataFrame([row]))])
+        )
+        for _, row in applied[applied["counts_toward"] == "background"].iterrows()
+    ]
+    return f"All plots also got {listed(told)}." if told else ""
 
 
 def _plot(plot) -> str:

@@ -5,6 +5,7 @@ Rows are rows of reports.* views. Sentences are plain text; the page escapes the
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 
 import pandas as pd
@@ -13,6 +14,7 @@ from pipeline.contract.vocabulary import NOT_SHOWN, TESTED, TO_COME
 from pipeline.display.words.numbers import between, capital, count, percent, seasons, text, with_metric
 from pipeline.estimates.engines.interval_rules import ADJUSTMENTS, FEWEST_PLACES, places_are_few
 
+PARENTHESES = re.compile(r"\s*\([^()]*\)")
 FEW_SEASONS = ADJUSTMENTS["season zero, classes"]
 TARGET = {TESTED: "in the seasons tested", TO_COME: "in future seasons"}
 TARGET_NAMES = {TESTED: "seasons tested", TO_COME: "future seasons"}
@@ -20,8 +22,15 @@ TARGET_NAMES = {TESTED: "seasons tested", TO_COME: "future seasons"}
 
 def arms(says: str) -> tuple[str, str] | None:
     """The two sides of 'half-coated blend, against urea'; None where it is not said in that form."""
-    sides = [side.strip(" ,") for side in says.split(" against ")]
-    return (sides[0], sides[1]) if len(sides) == 2 else None
+    parts = [side.strip(" ,") for side in says.split(" against ")]
+    return (parts[0], parts[1]) if len(parts) == 2 else None
+
+
+def sides(row: Mapping) -> tuple[str, str]:
+    """What is compared, in few words: the treatment and what it is held against. row: of reports.comparisons, or with its names."""
+    if pd.notna(row["treatment_in_short"]):
+        return row["treatment_in_short"], row["comparator_in_short"]
+    return arms(PARENTHESES.sub("", row["says"])) or ("the treatment", "the comparator")
 
 
 def closed(side: str) -> str:

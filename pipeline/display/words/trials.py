@@ -11,7 +11,7 @@ import pandas as pd
 
 from pipeline.contract.tables import HOLDS_TRIAL, NOTED, SETS_ASIDE
 from pipeline.display.words import declarations
-from pipeline.display.words.numbers import UNKNOWN, count, listed, month_day, number, percent, text
+from pipeline.display.words.numbers import count, listed, month_day, number, percent, text
 
 DESIGN = {
     "RCBD": "randomized complete blocks",
@@ -91,35 +91,6 @@ def plot_noise(trial: Mapping) -> str:
         f"A difference between two treatments under {number(trial['lsd_5pct'], trial['digits'])} {trial['unit']} "
         f"could be plot noise (LSD 5%, CV {percent(trial['cv_pct'], 1)})."
     )
-
-
-def place_in_range(gain: float, low: float, high: float) -> str:
-    """Where a site-year's result lies in the range expected of one trial."""
-    if pd.isna(low) or pd.isna(gain):
-        return UNKNOWN
-    return "inside" if low <= gain <= high else "above" if gain > high else "below"
-
-
-def own_results(gains: pd.DataFrame, averages: pd.DataFrame) -> str:
-    """How a site-year's results lie in the ranges expected of one trial, in one sentence."""
-    both = gains.merge(averages[["comparison_id", "observed_low", "observed_high"]], on="comparison_id", how="left")
-    places = [place_in_range(row.gain, row.observed_low, row.observed_high) for row in both.itertuples()]
-    outside, inside, unknown = (
-        list(dict.fromkeys(says for says, place in zip(both["says"], places, strict=True) if place in wanted))
-        for wanted in (("above", "below"), ("inside",), (UNKNOWN,))
-    )
-    if not outside and not inside:
-        return "The program has too few site-years to say what range one trial is expected in."
-    said = [f"Outside the range expected of one trial: {listed(outside)}."] if outside else []
-    if inside and unknown:
-        said.append(f"Inside the range expected of one trial: {listed(inside)}.")
-    elif inside:
-        said.append(
-            "The others are inside it." if outside else "Every result here is inside the range expected of one trial."
-        )
-    if unknown:
-        said.append(f"Too few site-years to say what range is expected: {listed(unknown)}.")
-    return " ".join(said)
 
 
 def rainfall(row: Mapping, display_units: str) -> str:

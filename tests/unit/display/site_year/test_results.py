@@ -4,23 +4,8 @@ import pandas as pd
 import pytest
 
 from pipeline.display.site_year import results
-from tests.unit.display.rows import NONE, gain_row, site_year_row
+from tests.unit.display.rows import NONE
 from tests.unit.display.season.test_comparisons import rows_of
-
-
-def test_own_results_stand_beside_the_range_of_one_trial():
-    own = pd.DataFrame(
-        [
-            site_year_row("Alder", 2091, 25.0),
-            site_year_row("Alder", 2091, 4.0, comparison_id="split", half_width=NONE),
-        ]
-    )
-    table = results.results_table(own, pd.DataFrame([gain_row()]))
-    rows = [line.strip("| ").split(" | ")[1:] for line in table.splitlines() if line.startswith("| Corn")]
-    assert rows == [
-        ["25.0 bu/ac (16.0 to 34.0)", "\u22128.9 to 20.3: above"],
-        ["4.0 bu/ac", "not known"],
-    ]
 
 
 @pytest.fixture
@@ -52,15 +37,22 @@ MEANS = pd.DataFrame(
 )
 
 
+DATES = pd.to_datetime(["2093-05-01", "2093-06-10", "2093-05-01"])
+APPLIED = pd.DataFrame(
+    {"treatment_code": ["U", "U", "ALL"], "applied_on": DATES, "placement": ["broadcast", "broadcast", "banded"], "product": ["urea", "urea", "starter"],
+     "counts_toward": ["treatment", "treatment", "background"], "n_rate_lb_ac": [40.0, 80.0, 10.0]}
+)  # fmt: skip
+
+
 def trial_rows(means: pd.DataFrame, plots: pd.DataFrame) -> dict[str, list[str]]:
-    return rows_of(results.trial_tables(means, plots, unit="bu/ac", rate="lb/ac", label="p", caption="Yields"))
+    return rows_of(results.trial_tables(means, plots, APPLIED, unit="bu/ac", rate="lb/ac", label="p", caption="Yields"))
 
 
 def test_every_plot_is_shown_by_treatment_and_block(plots):
     rows = trial_rows(MEANS, plots)
     assert rows["Code"] == ["Treatment", "Mean (plots)", "Block 1", "Block 2", "Block 10"]
     assert rows["U"] == [
-        "Urea, 120 lb/ac, split, 2 passes (grower standard)",
+        "Urea, 120 lb/ac, split, 2 passes (grower standard); May 1 and June 10, broadcast",
         "175.0 (3)",
         "181.3 (101)",
         "175.0 (201); 165.0 (202)",
@@ -75,14 +67,14 @@ def test_every_plot_is_shown_by_treatment_and_block(plots):
 def test_a_held_trial_shows_plots_and_a_trial_of_printed_means_shows_means(plots):
     assert trial_rows(MEANS.iloc[:0], plots)["Code"] == ["Block 1", "Block 2", "Block 10"]
     assert trial_rows(MEANS, plots.iloc[:0])["U"] == [
-        "Urea, 120 lb/ac, split, 2 passes (grower standard)",
+        "Urea, 120 lb/ac, split, 2 passes (grower standard); May 1 and June 10, broadcast",
         "175.0 (3)",
     ]
 
 
 def test_many_blocks_take_several_tables(plots):
     many = pd.concat([plots[plots["block"] == "1"].assign(block=str(block)) for block in range(1, 9)])
-    table = results.trial_tables(MEANS, many, unit="bu/ac", rate="lb/ac", label="p", caption="Yields")
+    table = results.trial_tables(MEANS, many, APPLIED, unit="bu/ac", rate="lb/ac", label="p", caption="Yields")
     assert (
         "{#tbl-p-1}" in table and "{#tbl-p-6}" in table and "Block 8" in table and table.count("grower standard") == 1
     )
@@ -129,19 +121,6 @@ def test_plots_of_a_completely_random_layout_lie_in_no_block():
     assert results.trial_words(trial).startswith("Completely randomized; planting and harvest dates")
 
 
-@pytest.mark.parametrize(
-    ("widths", "said"),
-    [([2.0, 3.0], "in this trial. "), ([2.0, None], "in this trial; without one, plot noise is not known. "), ([None, None], "without intervals")],
-)  # fmt: skip
-def test_a_caption_speaks_of_intervals_only_where_there_are_some(widths, said):
-    shared = {"comparison_id": "c", "crop": "corn", "says": "blend against urea", "gain": 4.0, "conf_low": 1.0}
-    rows = pd.DataFrame(
-        [shared | {"conf_high": 7.0, "half_width": each, "digits": 1, "unit": "bu/ac"} for each in widths]
-    )
-    averages = pd.DataFrame({"comparison_id": ["c"], "observed_low": [0.0], "observed_high": [9.0]})
-    assert said in results.results_table(rows, averages)
-
-
 def test_what_is_not_known_is_not_said():
     trial = pd.Series(
         {"design": "RCBD", "n_blocks": pd.NA, "planted": pd.NaT, "harvested": pd.NaT, "drainage_class": None, "artificial_drainage": None,
@@ -168,3 +147,16 @@ def test_how_many_plots_are_used(used, said):
 def test_a_trial_known_by_its_printed_means_says_so():
     trial = pd.Series({"n_plots_delivered": 0, "n_plots_used": 0, "status": "accepted"})
     assert results.plots_used(trial) == "Printed means only: no plots were delivered."
+
+
+def test_when_and_how_nitrogen_went_on():
+    split = APPLIED[APPLIED["treatment_code"] == "U"]
+    assert (
+        results.applied_words(split.assign(placement=["banded", "broadcast"])) == "May 1 banded and June 10 broadcast"
+    )
+    assert results.applied_words(split.assign(applied_on=pd.NaT)) == ""
+    assert results.applied_words(split.assign(placement=None)) == "May 1 and June 10"
+    assert (
+        results.background_words(APPLIED, rate="lb/ac") == "All plots also got 10 lb/ac of N as starter, May 1, banded."
+    )
+    assert results.background_words(split, rate="lb/ac") == ""

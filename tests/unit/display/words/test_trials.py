@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import pandas as pd
-import pytest
 
 from pipeline.display.words import trials as trial_words
 from tests.unit.display.rows import NONE
@@ -71,32 +70,6 @@ def test_plot_noise():
     assert trial_words.plot_noise(trial | {"lsd_5pct": NONE, "no_error_reason": "unreplicated"}).endswith(
         "for this trial: unreplicated."
     )
-
-
-@pytest.mark.parametrize(
-    ("gain", "place"), [(-9.0, "below"), (-8.9, "inside"), (20.3, "inside"), (20.4, "above"), (NONE, "not known")]
-)
-def test_place_in_range(gain, place):
-    assert trial_words.place_in_range(gain, -8.9, 20.3) == place
-
-
-@pytest.mark.parametrize(
-    ("gains", "said"),
-    [
-        ([5.0, 6.0], "Every result here is inside the range expected of one trial."),
-        ([50.0, 6.0], "Outside the range expected of one trial: a against b. The others are inside it."),
-        ([50.0], "Outside the range expected of one trial: a against b."),
-        ([5.0, 6.0, 7.0], "Inside the range expected of one trial: a against b and c against b. "
-         "Too few site-years to say what range is expected: d against b."),
-        ([50.0, 60.0, 7.0], "Outside the range expected of one trial: a against b and c against b. "
-         "Too few site-years to say what range is expected: d against b."),
-    ],
-)  # fmt: skip
-def test_only_results_with_a_range_are_said_to_lie_inside_one(gains, said):
-    ids = ["one", "two", "three"]
-    own = pd.DataFrame({"comparison_id": ids, "says": ["a against b", "c against b", "d against b"]})[: len(gains)]
-    averages = pd.DataFrame({"comparison_id": ids, "observed_low": [0.0, 0.0, NONE], "observed_high": [9.0, 9.0, NONE]})
-    assert trial_words.own_results(own.assign(gain=gains), averages) == said
 
 
 def test_fewer_passes_are_never_claimed_to_be_as_good():
