@@ -27,6 +27,7 @@ class Column:
     """One declared column. Ranges are in its first unit; `units` are keys of units.UNITS.
 
     or_factor: required, unless all columns so marked are left empty and a free factor says what the row is.
+    only_of: the crops that have it; those of by_crop where that is given, else all.
     """
 
     name: str
@@ -44,6 +45,11 @@ class Column:
     by_crop: dict[str, dict[str, tuple[float, float]]] = field(default_factory=dict)
     pattern: bool = False
     or_factor: bool = False
+    only_of: tuple[str, ...] = ()
+
+    def is_of(self, crop: str) -> bool:
+        """Whether a crop has this column."""
+        return crop in (self.only_of or self.by_crop or (crop,))
 
     @property
     def unit_of_heading(self) -> dict[str, str | None]:
@@ -109,7 +115,7 @@ def _column(entry: dict, table: str) -> Column:
     assert not set(entry) - known, f"{table}.{entry['name']}: {set(entry) - known}"
     assert entry["type"] in TYPES and entry["severity"] in SEVERITIES, (table, entry["name"])
     values = dict(entry)
-    for name in ("units", "words", "hard", "typical"):
+    for name in ("units", "words", "hard", "typical", "only_of"):
         if name in values:
             values[name] = tuple(values[name])
     return Column(**values)

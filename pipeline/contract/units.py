@@ -15,9 +15,10 @@ M_PER_FT = 0.3048
 CM_PER_INCH = 2.54
 MM_PER_INCH = 25.4
 M2_PER_SQ_FT = M_PER_FT**2
-M2_PER_ACRE = 43560 * M2_PER_SQ_FT
-KG_HA_PER_LB_AC = KG_PER_LB / M2_PER_ACRE * 10_000
-PLANTS_HA_PER_PLANTS_AC = 10_000 / M2_PER_ACRE
+SQ_FT_PER_ACRE, M2_PER_HA = 43_560, 10_000
+M2_PER_ACRE = SQ_FT_PER_ACRE * M2_PER_SQ_FT
+KG_HA_PER_LB_AC = KG_PER_LB / M2_PER_ACRE * M2_PER_HA
+PLANTS_HA_PER_PLANTS_AC = M2_PER_HA / M2_PER_ACRE
 LITRES_PER_BUSHEL = 35.23907016688  # US level bushel, 2150.42 cubic inches
 
 
@@ -76,4 +77,4 @@ def rate_unit(display_units: str) -> tuple[str, float]:
 
 def bushel_kg_ha(bushel_lb: float) -> float:
     """kg/ha in one bushel per acre, for a crop whose bushel weighs `bushel_lb` pounds."""
-    return bushel_lb * KG_PER_LB / M2_PER_ACRE * 10_000
+    return bushel_lb * KG_PER_LB / M2_PER_ACRE * M2_PER_HA

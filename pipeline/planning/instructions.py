@@ -20,8 +20,10 @@ HOW_TO_FILL = (
     "Choose words from the list that a cell offers. A value the sheet refuses is out of range or in another unit: check the field sheet again.",
     "Under plots, became: say for every plot whether it was harvested, damaged, replanted or lost; anything but harvested needs a cause.",
     "Under trials, became: change 'planned' to planted, harvested or lost as the season goes on.",
+    "Under nitrogen_applications, applied_on: the day of every pass as it was done. Check product and % N against the label of what you spread.",
     "Plot numbers, codes and blocks are text, so that 1-1 stays 1-1.",
-    "A plan of plots for the field is on the sheet '_plan of plots'; what is written there is not read. Send the workbook back whole.",
+    "The sheet '_plan of plots' is for the field. Type in plot length and width, and it says how much product each plot gets. "
+    "What is written there is not read. Send the workbook back whole.",
 )
 CAUTIONS = (
     "This is a trial protocol, not a recommendation. Product labels and safety data sheets, local codes and your nutrient "

@@ -13,18 +13,18 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 from openpyxl import Workbook
-from openpyxl.cell.cell import TYPE_STRING, Cell
-from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
+from openpyxl.cell.cell import Cell
+from openpyxl.styles import Border, Font, PatternFill, Side
 from openpyxl.styles.fonts import DEFAULT_FONT
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.worksheet import Worksheet
 
 from pipeline.contract.tables import declared_tables
-from pipeline.contract.words import FORMULA_OPENINGS
 from pipeline.errors import UserError, one_of
 from pipeline.incoming.own_sheets import BEGINS, PLAN, WORDS
 from pipeline.planning.instructions import write_instructions
+from pipeline.planning.plan_sheet import as_text, write_plan
 from pipeline.planning.workbook_fields import Field, fields_of
 
 SHEETS = ("trials", "treatments", "nitrogen_applications", "plots")
@@ -65,7 +65,7 @@ def write_plot_workbook(
     lists = _write_words(workbook, fields)
     for name in SHEETS:
         _write_table(workbook.create_sheet(name), fields[name], tables[name], lists, SPARE_ROWS.get(name, 0))
-    _write_map(workbook.create_sheet(PLAN), plan)
+    write_plan(workbook.create_sheet(PLAN), plan, tables["treatments"], tables["nitrogen_applications"])
     workbook.move_sheet(WORDS, offset=len(workbook.sheetnames))
     try:
         workbook.save(path)
@@ -133,7 +133,7 @@ def _write_table(sheet: Worksheet, fields: list[Field], frame: pd.DataFrame, lis
             cell.number_format = FORMATS[field.type]
             if row - 2 < len(given) and not pd.isna(given[row - 2]):
                 cell.value, cell.fill = _typed(given[row - 2], field), GIVEN_FILL
-                _as_text(cell)
+                as_text(cell)
         rule = _rule(field, lists)
         rule.add(f"{letter}2:{letter}{last_row}")
         sheet.add_data_validation(rule)
@@ -170,12 +170,6 @@ def _typed(value: object, field: Field) -> object:
     return str(value)
 
 
-def _as_text(cell: Cell) -> None:
-    """A text that opens like a formula stays a text, with the mark that a typed apostrophe leaves (quotePrefix in ECMA-376, part 1)."""
-    if isinstance(cell.value, str) and cell.value.startswith(FORMULA_OPENINGS):
-        cell.data_type, cell.quotePrefix = TYPE_STRING, True
-
-
 def _rule(field: Field, lists: dict[tuple[str, ...], str]) -> DataValidation:
     """What the sheet lets in, with the meaning shown while a cell is chosen."""
     shape: dict[str, object] = {"type": None}
@@ -189,24 +183,6 @@ def _rule(field: Field, lists: dict[tuple[str, ...], str]) -> DataValidation:
     rule.promptTitle, rule.prompt = field.heading[:32], field.prompt[:255]
     rule.errorTitle, rule.error = "Not accepted", field.error[:255]
     return rule
-
-
-def _write_map(sheet: Worksheet, plan: pd.DataFrame) -> None:
-    """The plan of plots as it lies in the field: a row of cells per block, in order of position."""
-    sheet["A1"] = BEGINS[PLAN]
-    sheet["A1"].font = Font(name=DEFAULT_FONT.name, bold=True)
-    box = Border(left=THIN, right=THIN, top=THIN, bottom=THIN)
-    for row, (block, of_block) in enumerate(plan.groupby("block", sort=True), start=3):
-        sheet.cell(row, 1, f"block {block}").font = Font(name=DEFAULT_FONT.name, bold=True)
-        for plot in of_block.itertuples():
-            main_plot = f" ({plot.main_plot})" if plot.main_plot else ""
-            cell = sheet.cell(row, 1 + plot.position, f"{plot.plot}{main_plot}\n{plot.treatment_code}")
-            _as_text(cell)
-            cell.alignment, cell.border = Alignment(wrap_text=True, horizontal="center"), box
-        sheet.row_dimensions[row].height = 32
-    for position in range(1, int(plan["position"].max()) + 2):
-        sheet.column_dimensions[get_column_letter(position)].width = 13
-    _print_to_width(sheet, pages=1)
 
 
 def _print_to_width(sheet: Worksheet, pages: int) -> None:

@@ -55,7 +55,7 @@ def fields_of(
     """
     fields = []
     for column in table.plain_columns:
-        if column.by_crop and crop not in column.by_crop:
+        if not column.is_of(crop):
             continue
         of_heading = column.unit_of_heading
         heading = next((heading for heading in of_heading if heading in given), next(iter(of_heading)))

@@ -1,6 +1,7 @@
 """A workbook that is made, filled with openpyxl as a person would, and delivered."""
 
 import csv
+import re
 from datetime import date, datetime
 from pathlib import Path
 
@@ -203,7 +204,39 @@ def test_instructions_name_seed_and_every_column(workbook):
 def test_the_plan_of_plots_lies_as_in_the_field(workbook):
     sheet = load_workbook(workbook)["_plan of plots"]
     for plot in plan().itertuples():
-        assert sheet.cell(2 + plot.block, 1 + plot.position).value == f"{plot.plot}\n{plot.treatment_code}"
+        at = 5 + 2 * (plot.block - 1), 1 + plot.position
+        assert sheet.cell(*at).value == f"{plot.plot}\n{plot.treatment_code}"
+        below = sheet.cell(at[0] + 1, at[1])
+        assert below.value is None and below.border.bottom.style == "thin", "room to write in"
+
+
+def computed(sheet, formula: str) -> float | str:
+    """A formula of the plan sheet, worked out as a spreadsheet does: IF, OR, ROUND and cell names alone."""
+    names = {name: sheet[name].value for name in set(re.findall(r"\b[A-Z]+\d+\b", formula))}
+    text = formula.removeprefix("=").replace('=""', ' in ("", None)')
+    functions = {
+        "IF": lambda test, then, other: then if test else other(),
+        "OR": lambda *tests: any(tests),
+        "ROUND": round,
+    }
+    head, _, last = text.rpartition(",ROUND(")
+    return eval(f"{head}, lambda: ROUND({last}", functions | {k: computed(sheet, v) if str(v).startswith("=") else v for k, v in names.items()})  # fmt: skip
+
+
+def test_the_plan_says_what_to_weigh_out_for_each_plot(workbook):
+    """120 lb N/ac of urea at 46 % N on 10 by 40 feet: 120 / 0.46 * 400 / 43,560 = 2.40 lb (arithmetic)."""
+    sheet = load_workbook(workbook)["_plan of plots"]
+    assert [sheet["A3"].value, sheet["C3"].value, sheet["G3"].value] == [
+        "Planned plot length, ft", "Planned plot width, ft", "North is toward",
+    ]  # fmt: skip
+    rows = {(row[0].value, row[2].value): row for row in sheet.iter_rows(min_row=10) if row[2].value}
+    urea = rows["1-1", "urea"]
+    assert computed(sheet, urea[5].value) == pytest.approx(260.9) and computed(sheet, urea[6].value) == ""
+    sheet["B3"], sheet["D3"] = 40, 10
+    assert computed(sheet, urea[6].value) == pytest.approx(2.40)
+    assert rows["ZERO", "none"][4].value == 0 and computed(sheet, rows["ZERO", "none"][5].value) == ""
+    urea[3].value = 40  # another label
+    assert computed(sheet, urea[6].value) == pytest.approx(2.75)
 
 
 def test_crop_and_given_headings_choose_the_columns():
@@ -212,7 +245,12 @@ def test_crop_and_given_headings_choose_the_columns():
         crop: [field.heading for field in fields_of(plots, [], crop, 2091, words)] for crop in ("corn", "cotton")
     }
     assert "moisture_pct" in headings["corn"] and "gin_turnout_fraction" not in headings["corn"]
-    assert "gin_turnout_fraction" in headings["cotton"] and "moisture_pct" not in headings["cotton"]
+    assert not [heading for heading in headings["corn"] if "gin" in heading]
+    assert (
+        "gin_turnout_fraction" in headings["cotton"]
+        and "gin_turnout_level" in headings["cotton"]
+        and "moisture_pct" not in headings["cotton"]
+    )
     metric = {
         f.heading: f
         for f in fields_of(declared_tables()["treatments"], ["n_rate_kg_ha", "factor_stand"], "corn", 2091, words)
