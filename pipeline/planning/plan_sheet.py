@@ -25,6 +25,7 @@ US, METRIC = ("lb/ac", "ft", "lb", SQ_FT_PER_ACRE), ("kg/ha", "m", "kg", M2_PER_
 LENGTH_AT, WIDTH_AT = "B3", "D3"
 SIZE_ROW, MAP_ROW = 3, 5
 NARROW, WIDE = 13, 16
+TWO_LINES = 32
 WRITE_HEIGHT = 34  # room for a note under each plot
 
 
@@ -58,7 +59,7 @@ def _write_sizes(sheet: Worksheet, length: str) -> None:
         cell = sheet.cell(SIZE_ROW, 1 + 2 * position, label)
         cell.alignment = Alignment(wrap_text=True, vertical="center")
         sheet.cell(SIZE_ROW, 2 + 2 * position).border = BOX
-    sheet.row_dimensions[SIZE_ROW].height = 32
+    sheet.row_dimensions[SIZE_ROW].height = TWO_LINES
 
 
 def _write_map(sheet: Worksheet, plan: pd.DataFrame) -> int:
@@ -73,7 +74,7 @@ def _write_map(sheet: Worksheet, plan: pd.DataFrame) -> int:
             as_text(cell)
             cell.alignment, cell.border = Alignment(wrap_text=True, horizontal="center"), BOX
             sheet.cell(row + 1, 1 + plot.position).border = BOX
-        sheet.row_dimensions[row].height, sheet.row_dimensions[row + 1].height = 32, WRITE_HEIGHT
+        sheet.row_dimensions[row].height, sheet.row_dimensions[row + 1].height = TWO_LINES, WRITE_HEIGHT
         row += 2
     return row - 1
 
@@ -107,7 +108,8 @@ def _write_key(
     for column, heading in enumerate(KEY, start=1):
         cell = sheet.cell(first_row + 1, column)
         _bold(cell, heading)
-        cell.border = BOX
+        cell.border, cell.alignment = BOX, Alignment(wrap_text=True, vertical="top")
+    sheet.row_dimensions[first_row + 1].height = TWO_LINES
     for row, values in enumerate(_applied(treatments, applications, rate_unit), start=first_row + 2):
         for column, value in enumerate([*values, *_formulas(row, units), None, None][: len(KEY)], start=1):
             cell = sheet.cell(row, column, None if pd.isna(value) else value)
@@ -115,6 +117,9 @@ def _write_key(
                 as_text(cell)
             cell.border = BOX
             cell.alignment = Alignment(wrap_text=True, vertical="top")
+            cell.number_format = {PRODUCT_RATE: "0.0", PRODUCT_RATE + 1: "0.00"}.get(column, "General")
+        if max(len(str(value)) for value in values) > NARROW:
+            sheet.row_dimensions[row].height = TWO_LINES
 
 
 def _applied(treatments: pd.DataFrame, applications: pd.DataFrame, rate_unit: str) -> Iterator[tuple]:
