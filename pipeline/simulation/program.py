@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline.simulation.protocol import applications_table, treatments_table
-from pipeline.simulation.scenario import SITES
+from pipeline.simulation.scenario import POSITIONS, SITES
 from pipeline.simulation.trials import plot_yields, site_years_table, trials_table
 from pipeline.simulation.truth import truth_of
 from pipeline.simulation.weather import simulate_weather
@@ -42,6 +42,8 @@ def sites_table() -> pd.DataFrame:
             "drainage_source": "on-site description",
             "texture": site.texture,
             "organic_matter_pct": site.organic_matter_pct,
+            "latitude": POSITIONS[site.place][0],
+            "longitude": POSITIONS[site.place][1],
         }
         for site in SITES
     )

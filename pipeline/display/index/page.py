@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from pathlib import Path
 
 import pandas as pd
 
 from pipeline.display.index import editions
+from pipeline.display.index.places_map import places_map
 from pipeline.display.index.row_counts import row_counts_table
 from pipeline.display.index.site_years_table import site_years_table
 from pipeline.display.words import claims as claim_words
@@ -20,10 +22,13 @@ from pipeline.display.words.tables import Markdown, escaped, listing, section, s
 class IndexPage:
     """Each property is one section's words and tables; its heading and place stand in reports/index.qmd.
 
-    views: frames of the reports schema by name, without the schema's name, and the list of pages and of editions.
+    Args:
+        views: frames of the reports schema by name, without the schema's name, and the list of pages and of editions.
+        folder: for figures.
     """
 
-    def __init__(self, views: Mapping[str, pd.DataFrame]) -> None:
+    def __init__(self, views: Mapping[str, pd.DataFrame], folder: Path) -> None:
+        self.folder = folder
         self.program = views["program"].iloc[0]
         self._views, self._pages = views, views["pages"]
 
@@ -60,6 +65,11 @@ class IndexPage:
     def site_years(self) -> Markdown:
         leads = self._views["comparisons"].groupby("crop")["comparison_id"].first().to_dict()
         return site_years_table(self._pages, self._views["site_years"], self._views["site_year_gains"], leads)
+
+    @property
+    def places(self) -> Markdown:
+        drawn = places_map(self._views["places"], folder=self.folder)
+        return section("Where the trials are", drawn) if drawn else Markdown()
 
     @property
     def delivered(self) -> Markdown:

@@ -1,0 +1,112 @@
+"""A schematic map of the places with trials, where their positions were delivered; nothing is taken from the network."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+import pandas as pd
+import plotnine as p9
+
+from pipeline.display.figures import theme
+from pipeline.display.words.numbers import count, listed
+from pipeline.display.words.tables import Markdown
+
+FEWEST_PLACES = 2
+MARGIN = 0.12  # of the map's extent, on every side
+TALLEST_INCH, LOWEST_INCH = 5.0, 2.2
+LETTER_INCH, LINE_INCH = 0.068, 0.15  # a label's size, roughly
+DOT_INCH = 0.07
+# where a label may stand beside its dot: its anchor, and the steps from the dot
+SIDES = {
+    "right": ("left", "center", 1, 0),
+    "left": ("right", "center", -1, 0),
+    "above": ("center", "bottom", 0, 1),
+    "below": ("center", "top", 0, -1),
+}
+
+
+def places_map(places: pd.DataFrame, *, folder: Path) -> Markdown:
+    """Draws the map; empty where fewer than two places have a position.
+
+    places: rows of reports.places.
+    """
+    if len(places) < FEWEST_PLACES:
+        return Markdown()
+    narrow = math.cos(math.radians(places["latitude"].mean()))  # a degree of longitude against one of latitude
+    rows = places.assign(x=places["longitude"] * narrow, y=places["latitude"])
+    left, right, bottom, top = _limits(rows)
+    height = min(TALLEST_INCH, max(LOWEST_INCH, theme.WIDTH_INCH * (top - bottom) / (right - left)))
+    inch = max((right - left) / theme.WIDTH_INCH, (top - bottom) / height)
+    rows = _labelled(rows, inch)
+    layers = [
+        p9.geom_text(p9.aes("label_x", "label_y", label="place"), data=rows[rows["side"] == side], ha=ha, va=va, size=theme.LABEL_SIZE, family=theme.FONT, color=theme.INK)
+        for side, (ha, va, _, _) in SIDES.items()
+        if (rows["side"] == side).any()
+    ]  # fmt: skip
+    plot = p9.ggplot(rows, p9.aes("x", "y")) + [
+        p9.geom_point(color=theme.AVERAGE, size=2.6),
+        *layers,
+        p9.coord_fixed(ratio=1, xlim=(left, right), ylim=(bottom, top)),
+        theme.page_theme(height)
+        + p9.theme(
+            axis_text=p9.element_blank(),
+            axis_title=p9.element_blank(),
+            panel_grid_major_x=p9.element_blank(),
+            panel_border=p9.element_rect(color=theme.HAIRLINE, fill=None),
+        ),
+    ]
+    return theme.figure(plot, folder=folder, name="places", caption=_caption(places), alt=_alt(places))
+
+
+def _limits(rows: pd.DataFrame) -> tuple[float, float, float, float]:
+    """left, right, bottom, top with a margin; at least a tenth of a degree each way."""
+    ends = []
+    for values in (rows["x"], rows["y"]):
+        extent = max(values.max() - values.min(), 0.1)
+        middle = (values.max() + values.min()) / 2
+        ends += [middle - extent * (0.5 + MARGIN), middle + extent * (0.5 + MARGIN)]
+    return tuple(ends)
+
+
+def _labelled(rows: pd.DataFrame, inch: float) -> pd.DataFrame:
+    """Each place with the side its name stands on: the first where it touches neither a dot nor a name placed before."""
+    taken = [(x, y, DOT_INCH * inch, DOT_INCH * inch) for x, y in zip(rows["x"], rows["y"], strict=True)]
+    sides = []
+    for own, row in enumerate(rows.itertuples()):
+        boxes = {side: _box(row, side, inch) for side in SIDES}
+        others = taken[:own] + taken[own + 1 :]
+        side = next((side for side, box in boxes.items() if not any(_touch(box, other) for other in others)), "right")
+        taken.append(boxes[side])
+        sides.append(side)
+    step = DOT_INCH * 1.4 * inch
+    moved = [SIDES[side][2:] for side in sides]
+    return rows.assign(
+        side=sides,
+        label_x=rows["x"] + [step * dx for dx, _ in moved],
+        label_y=rows["y"] + [step * dy for _, dy in moved],
+    )
+
+
+def _box(row, side: str, inch: float) -> tuple[float, float, float, float]:
+    """Middle and half extents of a place's name beside its dot."""
+    half_width, half_height = len(row.place) * LETTER_INCH * inch / 2, LINE_INCH * inch / 2
+    _, _, dx, dy = SIDES[side]
+    apart = DOT_INCH * 1.4 * inch
+    return row.x + dx * (half_width + apart), row.y + dy * (half_height + apart), half_width, half_height
+
+
+def _touch(one: tuple, other: tuple) -> bool:
+    return abs(one[0] - other[0]) < one[2] + other[2] and abs(one[1] - other[1]) < one[3] + other[3]
+
+
+def _caption(places: pd.DataFrame) -> str:
+    return f"Where the trials are: {count(len(places), 'place')}, north at the top. Positions as delivered."
+
+
+def _alt(places: pd.DataFrame) -> str:
+    told = [
+        f"{row.place} ({count(row.n_site_years, 'site-year')})"
+        for row in places.sort_values("latitude", ascending=False).itertuples()
+    ]
+    return f"A map of dots without a background. From north to south: {listed(told)}."

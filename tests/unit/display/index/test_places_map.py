@@ -1,0 +1,46 @@
+"""The schematic map: names beside their dots that touch nothing, and words for who does not see it."""
+
+from __future__ import annotations
+
+import pandas as pd
+import pytest
+
+from pipeline.display.index import places_map as maps
+
+
+def places(*positions: tuple[float, float]) -> pd.DataFrame:
+    names = ["Alder", "Birch", "Cedar", "Elm", "Fir"][: len(positions)]
+    return pd.DataFrame(
+        {
+            "place": names,
+            "latitude": [y for y, _ in positions],
+            "longitude": [x for _, x in positions],
+            "n_site_years": 3,
+        }
+    )
+
+
+def test_a_map_needs_two_places(tmp_path):
+    assert maps.places_map(places(), folder=tmp_path) == maps.places_map(places((35, -40)), folder=tmp_path) == ""
+    said = maps.places_map(places((35.0, -40.0), (36.0, -41.0)), folder=tmp_path)
+    assert (tmp_path / "places.png").is_file() and "2 places, north at the top" in said
+    assert "From north to south: Birch (3 site-years) and Alder (3 site-years)" in said
+
+
+def test_places_at_one_spot_are_drawn_too(tmp_path):
+    assert maps.places_map(places((35.0, -40.0), (35.0, -40.0)), folder=tmp_path)
+
+
+@pytest.mark.parametrize("gap", [0.0, 0.4, 1.0])
+def test_a_name_touches_no_dot_and_no_other_name_where_there_is_room(gap):
+    """Dots in a row, `gap` of a name's width apart."""
+    inch = 1.0
+    width = 5 * maps.LETTER_INCH
+    rows = pd.DataFrame(
+        {"place": ["Alder", "Birch", "Cedar"], "x": [i * (gap + 0.7) * width for i in range(3)], "y": 0.0}
+    )
+    found = maps._labelled(rows, inch)
+    boxes = [maps._box(row, row.side, inch) for row in found.itertuples()]
+    assert not [1 for i, a in enumerate(boxes) for b in boxes[:i] if maps._touch(a, b)]
+    dots = [(x, 0.0, maps.DOT_INCH, maps.DOT_INCH) for x in found["x"]]
+    assert not [1 for i, a in enumerate(boxes) for j, dot in enumerate(dots) if i != j and maps._touch(a, dot)]
