@@ -13,11 +13,11 @@ from pipeline.display.words.numbers import between, capital, count, number, seas
 from pipeline.display.words.tables import Markdown
 from pipeline.display.words.where import DRAINED
 
-ROW_INCH = 0.09
+ROW_INCH = 0.14
 FRAME_INCH = 0.75
-TALLEST_INCH = 5.6  # two thirds of a printed page, its caption among them
+TALLEST_INCH = 7.6  # a printed page with its caption
 MOST_NAMED = 38  # more site-years than this would not fit with their names
-NAME_SIZE = 6.5
+NAME_SIZE = 8
 
 
 def site_year_gains(
@@ -64,8 +64,9 @@ def site_year_gains(
 
 
 def _placed(gains: pd.DataFrame) -> pd.DataFrame:
-    """Rows by season, then place: never by size. The first row of a season has a free row above, for its heading."""
-    rows = gains.sort_values(["season", "place"]).reset_index(drop=True)
+    """Rows by season, and within it by size, so that a season's good and poor places are seen. The first row of a season
+    has a free row above, for its heading."""
+    rows = gains.sort_values(["season", "gain", "place"], ascending=[True, False, True]).reset_index(drop=True)
     headings = rows["season"].ne(rows["season"].shift()).cumsum()
     return rows.assign(y=rows.index + headings)
 

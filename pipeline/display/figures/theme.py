@@ -29,8 +29,8 @@ BAND = "#dbe6f0"
 WIDTH_INCH = 6.5
 DPI = 200
 PALETTE = 64  # colours of a saved picture; figures use six and their blends at edges
-TEXT_SIZE = 8.5
-LABEL_SIZE = 8.0  # of words written beside what they name
+TEXT_SIZE = 9.5
+LABEL_SIZE = 9.0  # of words written beside what they name
 FONT = faces.PLAIN
 
 for face in faces.FACES:

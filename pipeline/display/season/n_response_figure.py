@@ -11,11 +11,11 @@ from pipeline.display.figures import theme
 from pipeline.display.words.numbers import between, capital, listed, number
 from pipeline.display.words.tables import Markdown
 
-HEIGHT_INCH = 1.6
+HEIGHT_INCH = 2.1
 LINES = ("solid", "dashed", "dotted", "dashdot")
 SHAPES = ("o", "s", "^", "D")
+CAPTION = "Yield at each N rate that all site-years have (points: averages) and the common quadratic-plateau curves."
 COLORS = (theme.INK, theme.AVERAGE, theme.QUIET, theme.RANGE)
-HOLLOW = "#ffffff"
 
 
 def n_response(means: pd.DataFrame, lines: pd.DataFrame, *, folder: Path, name: str) -> Markdown:
@@ -30,46 +30,39 @@ def n_response(means: pd.DataFrame, lines: pd.DataFrame, *, folder: Path, name: 
         rows[rows["family"].isin(families)].assign(family=lambda d: pd.Categorical(d["family"], families))
         for rows in (means, lines)
     )
-    means = means.assign(
-        fill=[COLORS[families.index(row.family)] if row.has_all_site_years else HOLLOW for row in means.itertuples()]
-    )
+    few, means = means[~means["has_all_site_years"]], means[means["has_all_site_years"]]
     unit, n_unit = lines["unit"].iloc[0], lines["n_unit"].iloc[0]
-    plot = p9.ggplot(lines, p9.aes("n_rate", "yield", color="family")) + [
+    plot = p9.ggplot(lines, p9.aes("n_rate", "yield", color="family", fill="family")) + [
         p9.geom_line(p9.aes(linetype="family"), size=0.7),
-        p9.geom_point(p9.aes(shape="family", fill="fill"), data=means, size=2),
-        p9.scale_fill_identity(),
+        p9.geom_point(p9.aes(shape="family"), data=means, size=2),
         p9.scale_color_manual(values=COLORS[: len(families)]),
+        p9.scale_fill_manual(values=COLORS[: len(families)]),
         p9.scale_linetype_manual(values=LINES[: len(families)]),
         p9.scale_shape_manual(values=SHAPES[: len(families)]),
         p9.scale_x_continuous(labels=theme.amounts),
         p9.scale_y_continuous(labels=theme.amounts),
-        p9.labs(x=f"N rate, {n_unit}", y=f"Yield, {unit}", color="", linetype="", shape=""),
+        p9.labs(x=f"N rate, {n_unit}", y=f"Yield, {unit}", color="", fill="", linetype="", shape=""),
         theme.page_theme(HEIGHT_INCH)
         + p9.theme(
             legend_position=(0.98, 0.03), legend_justification=(1, 0), legend_title=p9.element_blank(), legend_direction="vertical", legend_key_width=30,
             axis_title_y=p9.element_text(angle=90, margin={"r": 6, "units": "pt"}), legend_text=p9.element_text(size=theme.LABEL_SIZE),
         ),
     ]  # fmt: skip
-    return theme.figure(plot, folder=folder, name=name, caption=_caption(means), alt=_alt(means, lines))
+    only_some = _only_some(few, means, n_unit)
+    return theme.figure(plot, folder=folder, name=name, caption=f"{CAPTION}{only_some}", alt=_alt(lines, only_some))
 
 
-def _caption(means: pd.DataFrame) -> str:
-    said = "Yield at each N rate (points: averages of site-years) and the common quadratic-plateau curves"
-    if means["has_all_site_years"].all():
-        return f"{said}."
-    return (
-        f"{said} up to the last rate all site-years have. Hollow: only {_few(means)} of {number(means['n_site_years'].max())} site-years, "
-        "placed by their rise over zero-N; not comparable with the curves."
-    )
+def _only_some(few: pd.DataFrame, means: pd.DataFrame, n_unit: str) -> str:
+    """Which rates are not drawn since few site-years have them: their yields beside the curves would mislead."""
+    if few.empty:
+        return ""
+    rates = listed(number(rate) for rate in sorted(few["n_rate"].round().unique()))
+    low, high = few["n_site_years"].agg(["min", "max"])
+    some = number(low) if low == high else between(low, high)
+    return f" {rates} {n_unit}: tried at {some} of {number(means['n_site_years'].max())} site-years only, so not drawn."
 
 
-def _few(means: pd.DataFrame) -> str:
-    """How many site-years stand behind the hollow points: '9', '5 to 9'."""
-    low, high = means.loc[~means["has_all_site_years"], "n_site_years"].agg(["min", "max"])
-    return number(low) if low == high else between(low, high)
-
-
-def _alt(means: pd.DataFrame, lines: pd.DataFrame) -> str:
+def _alt(lines: pd.DataFrame, only_some: str) -> str:
     unit, n_unit = lines["unit"].iloc[0], lines["n_unit"].iloc[0]
     told = []
     for family, of_family in lines.groupby("family", observed=True):
@@ -77,9 +70,4 @@ def _alt(means: pd.DataFrame, lines: pd.DataFrame) -> str:
         told.append(
             f"{capital(family)}: from {number(first['yield'])} {unit} without N to {number(last['yield'])} at {number(last['n_rate'])} {n_unit}"
         )
-    hollow = means[~means["has_all_site_years"]]
-    if len(hollow):
-        rates = listed(number(rate) for rate in sorted(hollow["n_rate"].round().unique()))
-        yields = between(hollow["yield"].min(), hollow["yield"].max())
-        told.append(f"Hollow points at {rates} {n_unit}, from {_few(means)} site-years: {yields} {unit}")
-    return f"Curves of yield over N rate. {'. '.join(told)}."
+    return f"Curves of yield over N rate. {'. '.join(told)}.{only_some}"

@@ -35,10 +35,10 @@ def averages() -> pd.DataFrame:
     )
 
 
-def test_site_years_stand_by_season_and_place_never_by_size(site_years):
+def test_site_years_stand_by_season_and_by_size_within_it(site_years):
     placed = site_year_gains._placed(site_years)
     assert list(zip(placed["season"], placed["place"], placed["y"], strict=True)) == [
-        (2091, "Birch", 1), (2092, "Alder", 3), (2092, "Birch", 4),
+        (2091, "Birch", 1), (2092, "Birch", 3), (2092, "Alder", 4),
     ]  # fmt: skip
 
 
@@ -106,12 +106,17 @@ def ladder(**changed) -> pd.DataFrame:
     return means.assign(family="urea", unit="bu/ac", n_unit="lb/ac", **changed)
 
 
-def test_rates_that_few_site_years_have_are_told_apart(tmp_path):
+def test_rates_that_few_site_years_have_are_told_and_not_drawn(tmp_path, monkeypatch):
+    """A point from other site-years below the curve looks as if nitrogen cut yield."""
+    drawn = []
+    monkeypatch.setattr(n_response.theme, "figure", lambda plot, **words: drawn.append(plot) or words)
     lines = ladder().iloc[:2][["family", "n_rate", "yield", "unit", "n_unit"]]
-    shown = n_response.n_response(ladder(), lines, folder=tmp_path, name="response")
-    assert "Hollow: only 9 of 34 site-years" in shown and "Urea: from 105 bu/ac without N to 183 at 160 lb/ac" in shown
-    assert "Hollow points at 200 lb/ac, from 9 site-years: 175 to 175 bu/ac." in shown
-    assert "ollow" not in n_response.n_response(ladder().iloc[:2], lines, folder=tmp_path, name="response")
+    words = n_response.n_response(ladder(), lines, folder=tmp_path, name="response")
+    assert words["caption"].endswith(" 200 lb/ac: tried at 9 of 34 site-years only, so not drawn.")
+    assert "Urea: from 105 bu/ac without N to 183 at 160 lb/ac. 200 lb/ac: tried at 9 of 34" in words["alt"]
+    assert max(drawn[0].layers[1]._data["n_rate"]) == 160
+    words = n_response.n_response(ladder().iloc[:2], lines, folder=tmp_path, name="response")
+    assert "tried" not in words["caption"] + words["alt"]
 
 
 def rain() -> pd.DataFrame:
