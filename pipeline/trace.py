@@ -212,7 +212,7 @@ def _estimate(views: Mapping[str, pd.DataFrame], estimate_id: str) -> tuple[str,
     near = (
         hint
         if hint.startswith("did")
-        else "ids stand in grey beside the figures of the season reports and the review file"
+        else "ids stand in gray next to the figures of the season reports and the review file"
     )
     raise UserError(
         f'no estimate has the id "{estimate_id}": {near}. An id changes when the definition of its estimate or its data change.'

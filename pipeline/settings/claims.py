@@ -34,7 +34,7 @@ class Claim:
     where: str = stated(Key("where it is printed", filled))
     comparison: str = stated(Key("the id of the comparison it speaks of"))
     states: str = stated(
-        Key(f"{GAIN} (else taken) or {AS_GOOD}, which takes neither gain nor unit", word_of(GAIN, AS_GOOD), GAIN),
+        Key(f"{GAIN} (default) or {AS_GOOD}, which takes neither gain nor unit", word_of(GAIN, AS_GOOD), GAIN),
         default=GAIN,
     )
     gain: float | None = stated(
@@ -46,7 +46,7 @@ class Claim:
     )
     target: str = stated(
         Key(
-            f"{TESTED} or {TO_COME}; that of its comparison where nothing is said",
+            f"{TESTED} or {TO_COME}; default: that of its comparison",
             word_of(TESTED, TO_COME),
             default="",
         )

@@ -65,7 +65,7 @@ class Comparison:
     crop: str = stated(Key("crop"))
     question: str = stated(
         Key(
-            f"{GAIN} (else taken): how much more; or {AS_GOOD}: as good within the margin",
+            f"{GAIN} (default): how much more; or {AS_GOOD}: as good within the margin",
             word_of(GAIN, AS_GOOD),
             default=GAIN,
         )

@@ -25,15 +25,13 @@ class Crop:
     """A crop beyond those the tables know. Ranges are in the display unit."""
 
     word: str
-    product: str = stated(Key("grain (else taken) or lint", word_of("grain", "lint"), "grain"))
+    product: str = stated(Key("grain (default) or lint", word_of("grain", "lint"), "grain"))
     bushel_lb: float | None = stated(Key("pounds in a bushel; of grain", above_zero))
     standard_moisture_pct: float | None = stated(
         Key("the moisture that yields are brought to, in percent; 0 for dry matter; of grain", _moisture)
     )
     display_unit: str = stated(Key("bu/ac or lb/ac", default=None))
-    display_digits: int = stated(
-        Key("decimals that pages print; 1 where nothing is said", count_to(MOST_DIGITS), default=1)
-    )
+    display_digits: int = stated(Key("decimals that pages print; default 1", count_to(MOST_DIGITS), default=1))
     typical: tuple[float, float] = stated(
         Key("[low, high] in the display unit; outside it a yield is noted", number, kind=LIST)
     )

@@ -84,7 +84,7 @@ class Section:
         """All entries of a section whose keys are the user's own, keys and values cast."""
         entries = self.take_each()
         if not entries:
-            raise self.error(f'"{self.name}" is empty: fill it in, or remove it where it may be left out')
+            raise self.error(f'"{self.name}" is empty: fill it in, or remove it if it is optional')
         keys = [
             self._cast(f"{self.name}: {key}", yaml.ScalarNode("", key, node.start_mark), cast_key)
             for key, node in entries
@@ -123,7 +123,7 @@ class Section:
         if not isinstance(node, yaml.ScalarNode):
             raise self.error(f'"{key}" must hold single values', node)
         if not node.value and node.style is None:  # a quoted "" is meant, nothing after the colon is forgotten
-            raise self.error(f'"{key}" is empty: fill it in, or remove the line where it may be left out', node)
+            raise self.error(f'"{key}" is empty: fill it in, or remove the line if it is optional', node)
         try:
             return cast(node.value)
         except ValueError as problem:
@@ -145,7 +145,7 @@ def read_settings(path: Path, *, name: str = "") -> Section:
     except yaml.YAMLError as problem:
         raise UserError(f"{name}: {problem}") from None
     except RecursionError:
-        raise UserError(f"{name}: brackets are nested too deeply; is one left open?") from None
+        raise UserError(f"{name}: lists or sections are nested too deeply; is a [ or {{ left open?") from None
     if not isinstance(node, yaml.MappingNode):
         raise UserError(f'{name}: must hold "name: value" entries')
     return Section(node, name, path.name)

@@ -1,6 +1,6 @@
 """The keys of program.yml, each stated once: with the field of the dataclass that takes its value.
 
-What a key holds, whether it may be left out and how its text is read stand beside the field; the reader asks by them and
+What a key holds, whether it is optional and how its text is read stand beside the field; the reader asks by them and
 the data dictionary prints them.
 """
 
@@ -13,7 +13,7 @@ from typing import Any
 
 from pipeline.settings.file import REQUIRED, Section
 
-ALWAYS, OPTIONAL = "always", "may be left out"
+ALWAYS, OPTIONAL = "required", "optional"
 A_DAY = "year-month-day"
 ONE, LIST, SECTION, SECTIONS = Section.take, Section.take_list, Section.take_section, Section.take_sections
 _KEYS = "keys"

@@ -74,7 +74,7 @@ class PriceSet:
     fixed_on: date = stated(
         Key(f"the day of the prices, {A_DAY}", day, like="2094-11-01 (the day these prices were fixed)")
     )
-    currency: str = stated(Key("its sign; $ where nothing is said", filled, "$"))
+    currency: str = stated(Key("its sign; default $", filled, "$"))
     nitrogen: dict[str, float] = stated(
         section_of("prices per lb N by source", entries("source", "a price"), name=PER_LB_N, default=None),
         section_of(

@@ -47,10 +47,8 @@ class Program:
 
     folder: Path
     name: str = stated(Key("the program's name, as it stands on the pages", filled, name="program"))
-    display_units: str = stated(Key("us (else taken) or metric", word_of("us", "metric"), "us"))
-    fewest_blocks: int = stated(
-        Key("how many blocks must hold both arms for a trial to be used; 2 where nothing is said", count, 2)
-    )
+    display_units: str = stated(Key("us (default) or metric", word_of("us", "metric"), "us"))
+    fewest_blocks: int = stated(Key("how many blocks must hold both arms for a trial to be used; default 2", count, 2))
     rainfall: Rainfall = stated(section_of("by which rule site-years are classed dry, normal or wet", Rainfall))
     comparisons: tuple[Comparison, ...] = stated(
         Key("the questions: a list, each entry beginning with -", kind=SECTIONS, within=Comparison)

@@ -37,12 +37,10 @@ class Rainfall:
             entries("crop", "a window for each crop that is compared", Window),
         )
     )
-    dry_at_or_below: float = stated(Key("standardized precipitation index; -1.0 where nothing is said", number, -1.0))
-    wet_at_or_above: float = stated(Key("the same; 1.0 where nothing is said", number, 1.0))
-    most_missing_days: int = stated(Key("days of a window that may lack rain; 3 where nothing is said", count, 3))
-    fewest_reference_years: int = stated(
-        Key("reference years that a place must have; 20 where nothing is said", count, 20)
-    )
+    dry_at_or_below: float = stated(Key("standardized precipitation index; default -1.0", number, -1.0))
+    wet_at_or_above: float = stated(Key("the same; default 1.0", number, 1.0))
+    most_missing_days: int = stated(Key("days of a window that may lack rain; default 3", count, 3))
+    fewest_reference_years: int = stated(Key("reference years that a place must have; default 20", count, 20))
     fixed_on: date = stated(Key(f"the day on which this was fixed, {A_DAY}", day))
 
 

@@ -80,7 +80,7 @@ def site_year_gains(block_gains: pd.DataFrame, trials: pd.DataFrame) -> pd.DataF
     where a trial has no error of its own. Trials of one site-year count alike. half_width
     is that of its own 95% t interval: the smallest true gain these plots could tell from noise.
     plot_set and lasting_std_error: which site-years stand on the same plots, and the part of
-    std_error that lasts there (trials.plot_set names the first trial on its plots; may be left out).
+    std_error that lasts there (trials.plot_set names the first trial on its plots; optional).
     """
     if block_gains.empty:
         return frame_of([], "site_year_gains")

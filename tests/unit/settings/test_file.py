@@ -181,5 +181,5 @@ def test_a_mistake_names_the_file_as_it_is_called_in_the_program(tmp_path):
 
 def test_brackets_without_end_are_refused(tmp_path):
     (tmp_path / "program.yml").write_text("a: " + "[" * 5000)
-    with pytest.raises(UserError, match="program.yml: brackets are nested too deeply"):
+    with pytest.raises(UserError, match="program.yml: lists or sections are nested too deeply"):
         read_settings(tmp_path / "program.yml")

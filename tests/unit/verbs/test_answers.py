@@ -228,7 +228,7 @@ def test_a_trial_known_by_print_is_traced_to_its_printed_means(tiny):
 
 def test_an_id_that_is_none_of_ours(reported, capsys):
     assert main(["trace", "nothing", "--program", str(reported.folder)]) == 1
-    assert 'no estimate has the id "nothing": ids stand in grey' in capsys.readouterr().err
+    assert 'no estimate has the id "nothing": ids stand in gray' in capsys.readouterr().err
 
 
 def test_claims_of_two_site_years_are_too_few_and_do_not_stop_a_publication(reported, capsys):
