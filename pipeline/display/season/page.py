@@ -8,9 +8,9 @@ from pathlib import Path
 import pandas as pd
 
 from pipeline.contract.vocabulary import TESTED, TO_COME
+from pipeline.display.figures.n_response import n_response
 from pipeline.display.figures.site_year_gains import site_year_gains
 from pipeline.display.season import comparisons, left_out, money_tables, n_rates, next_season
-from pipeline.display.season.n_response_figure import n_response
 from pipeline.display.words import (
     answers,
     declarations,

@@ -7,8 +7,7 @@ import pandas as pd
 import plotnine as p9
 import pytest
 
-from pipeline.display.figures import site_year_gains, theme
-from pipeline.display.season import n_response_figure as n_response
+from pipeline.display.figures import n_response, site_year_gains, theme
 from pipeline.display.site_year import monthly_rain_figure as monthly_rain
 from pipeline.display.site_year import own_gains_figure as own_gains
 from tests.unit.display.rows import NONE, gain_row, site_year_row

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 import pytest
 
-from pipeline.display.handout import classes_figure, yields_figure
+from pipeline.display.figures import classes, yields
 from tests.unit.display.rows import NONE, gain_row
 
 BUSHEL = {"kg_ha_per_unit": 62.77}
@@ -19,14 +19,14 @@ def test_every_comparison_is_a_row_and_one_without_an_average_is_named(tmp_path)
             gain_row(comparison_id="none", estimate=NONE, conf_low=NONE, conf_high=NONE) | PAIR | {"even": NONE, "pays": ""},
         ]
     )  # fmt: skip
-    shown = yields_figure.yields(rows, folder=tmp_path, name="yields")
+    shown = yields.yields(rows, folder=tmp_path, name="yields")
     assert (tmp_path / "yields.png").is_file()
     assert "Blend against urea: 5.8 bu/ac, interval 3.4 to 8.2; $19 an acre." in shown
     assert "Blend against urea: no average." in shown and "2 comparisons" in shown
     assert "Starting yields, bu/ac: 180.2 for urea" in shown and "breaks even" in shown
 
 
-def classes(**changed) -> pd.DataFrame:
+def rows_of_classes(**changed) -> pd.DataFrame:
     rows = [gain_row(moderator="drainage group", level=level, n_site_years=11) for level in ("P", "W", "R")]
     rows += [gain_row(moderator="rainfall class", level=level, n_site_years=11) for level in ("dry", "normal", "wet")]
     return pd.DataFrame([rows[0] | changed, *rows[1:]])
@@ -42,8 +42,8 @@ def classes(**changed) -> pd.DataFrame:
     ],
 )
 def test_a_class_whose_interval_tells_nothing_says_so_and_has_no_figure(tmp_path, changed, tells):
-    rows = classes(**changed)
-    assert list(classes_figure.informative(rows, pd.Series(gain_row() | BUSHEL))) == [tells] + [True] * 5
-    shown = classes_figure.by_class(rows, pd.Series(gain_row() | BUSHEL), folder=tmp_path, name="land")
-    assert (f"Poorly drained: {classes_figure.TOO_FEW}" in shown) == (not tells)
+    rows = rows_of_classes(**changed)
+    assert list(classes.informative(rows, pd.Series(gain_row() | BUSHEL))) == [tells] + [True] * 5
+    shown = classes.by_class(rows, pd.Series(gain_row() | BUSHEL), folder=tmp_path, name="land")
+    assert (f"Poorly drained: {classes.TOO_FEW}" in shown) == (not tells)
     assert "Wet: 5.8 bu/ac, interval 3.4 to 8.2, 11 site-years." in shown and "176" not in shown

@@ -7,7 +7,7 @@ import re
 import pandas as pd
 import pytest
 
-from pipeline.display.handout import sentences
+from pipeline.display.words import growers_sentences as sentences
 from pipeline.estimates.passes.noninferiority import BETTER, NOT_SHOWN_AS_GOOD, WITHIN_MARGIN, WORSE
 from tests.unit.display.review.test_checks import robust_row
 from tests.unit.display.rows import NONE, gain_row

@@ -1,0 +1,172 @@
+"""What a crop's trials answer a grower: the rows and sentences that the handout and the slides both print."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+
+import pandas as pd
+
+from pipeline.contract.vocabulary import BY_DRAINAGE, BY_RAINFALL, DECLARED
+from pipeline.display.words import answers, money, n_response, trials, where
+from pipeline.display.words import growers_sentences as sentences
+from pipeline.display.words.numbers import capital, day, seasons
+from pipeline.display.words.tables import Markdown, escaped, joined, paragraph
+
+BY_CLASS = (BY_DRAINAGE, BY_RAINFALL)
+NO_SITE_YEAR = "No trial has answered any of these comparisons yet."
+
+
+class GrowersAnswers:
+    """A page of one crop for growers inherits from this and prints it.
+
+    Args:
+        views: frames of the reports schema by name, without the schema's name.
+        crop: whose comparisons; those against what growers do today come first.
+        folder: for figures.
+    """
+
+    def __init__(self, views: Mapping[str, pd.DataFrame], crop: str, folder: Path) -> None:
+        self.crop, self.folder = crop, folder
+        self.program = views["program"].iloc[0]
+        self._views = views
+        self.path = views["pages"].set_index("crop").loc[crop, "path"]
+        self._of_crop = {name: view[view["crop"] == crop] for name, view in views.items() if "crop" in view.columns}
+        self._comparisons = self._of_crop["comparisons"].sort_values(
+            ["is_against_standard", "position"], ascending=[False, True]
+        )
+        self._ids = list(self._comparisons["comparison_id"])
+        self._lead = self._comparisons.iloc[0]
+        self._trials = self._of_crop["trials"]
+        self._findings = views["findings"][views["findings"]["trial_id"].isin(self._trials["trial_id"])]
+        self._leading = self._averages_in_order()
+        self._paying = self._in_order(money.told(self._of_crop["money"]))
+
+    def _in_order(self, rows: pd.DataFrame) -> pd.DataFrame:
+        return rows.sort_values("comparison_id", key=lambda ids: ids.map(self._ids.index), kind="stable")
+
+    def _averages_in_order(self) -> pd.DataFrame:
+        """The leading average of each comparison on its declared target, with the names of its sides."""
+        gains = self._of_crop["gains"]
+        rows = gains[(gains["moderator"] == "all") & gains["is_declared"] & gains["is_headline"].eq(True)]
+        named = ["comparison_id", "treatment_in_short", "comparator_in_short", "comparator_mean", "is_late"]
+        rows = self._in_order(rows.merge(self._comparisons[named], on="comparison_id")).reset_index(drop=True)
+        both = [sentences.sides(row) for _, row in rows.iterrows()]
+        return rows.assign(treatment=[one for one, _ in both], comparator=[other for _, other in both])
+
+    def _of(self, view: str, comparison_id: str) -> pd.DataFrame:
+        rows = self._of_crop[view]
+        return rows[rows["comparison_id"] == comparison_id]
+
+    def _average_of(self, comparison_id: str) -> pd.Series:
+        return self._leading[self._leading["comparison_id"] == comparison_id].iloc[0]
+
+    def _named(self, row: Mapping) -> str:
+        return f"{capital(row['treatment'])} against {row['comparator']}"
+
+    @property
+    def title(self) -> str:
+        years = ", ".join(map(str, sorted(self._trials["season"].unique())))
+        return f"{capital(self.crop)}: nitrogen trials, {seasons(years)}"
+
+    @property
+    def provisional(self) -> str:
+        return trials.provisional(self._trials, self._findings, f"{self.crop} trial")
+
+    @property
+    def who_paid(self) -> str:
+        return trials.who_paid(self._trials)
+
+    @property
+    def cite(self) -> str:
+        return f"{self.program['program']}. {self.title}. Edition of {day(self.program['started'])}."
+
+    @property
+    def answer(self) -> Markdown:
+        """The lead's answer, what it returns where that is shown, and the answer of its runner-up."""
+        paying = self._paying.set_index("comparison_id")
+        told = []
+        for _, row in self._leading.head(2).iterrows():
+            told.append(sentences.yielded(row))
+            if row["comparison_id"] in paying.index:
+                told.append(sentences.shown_return(paying.loc[row["comparison_id"]]))
+        return paragraph(told)
+
+    def _yields(self) -> pd.DataFrame:
+        """The leading averages with the gain at which each breaks even and what it returns, as figures.yields draws them."""
+        paying = self._paying.set_index("comparison_id")
+        nets = {each.Index: f"{money.dollars(each.net_change, each.currency)} an acre" for each in paying.itertuples()}
+        return self._leading.assign(
+            even=self._leading["comparison_id"].map(paying["break_even_display"]).astype(float),
+            pays=self._leading["comparison_id"].map(nets).fillna(""),
+        )
+
+    def _how_sure(self) -> list[tuple[pd.Series, str, str]]:
+        """Each leading average with the word for how sure it is, and why."""
+        robustness = self._of_crop["robustness"]
+        robustness = robustness[robustness["is_declared"] & (robustness["moderator"] == "all")]
+        told = []
+        for _, row in self._leading.iterrows():
+            agreement = self._of("agreement", row["comparison_id"])
+            mine = robustness[robustness["comparison_id"] == row["comparison_id"]]
+            told.append((row, *sentences.how_sure(row, mine, agreement[agreement["target"] == row["target"]])))
+        return told
+
+    def _one_field(self) -> str:
+        lead = self._leading.iloc[0]
+        return sentences.one_field(lead, answers.leading(self._of("gains", lead["comparison_id"]), answers.TESTED))
+
+    def _pays(self) -> Markdown:
+        """What the first comparison with a budget returns."""
+        first = self._paying.iloc[0]
+        average = self._average_of(first["comparison_id"])
+        said = [
+            Markdown(f"**{escaped(self._named(average))}.**"),
+            money.own_answer(first),
+            sentences.money_gain(first, average),
+        ]
+        return joined([part for part in said if part], by=" ")
+
+    def _optima(self) -> tuple[Markdown, list[tuple[pd.Series, Markdown]]]:
+        """The optimum N rate in sentences, and the rate of each way of giving N; without any, the sentence says why."""
+        curves = self._of_crop["response_curves"]
+        if curves.empty:
+            return escaped(n_response.nothing_told(self.crop)), []
+        drawn = n_response.drawn(curves)
+        if drawn.empty:
+            return escaped(n_response.unfitted(curves)), []
+        if drawn["price_ratio"].isna().all():
+            return escaped(n_response.unpriced(curves)), []
+        told = [
+            (row, money.own_span(f"eonr-{position}", n_response.rate(row, "eonr")))
+            for position, (_, row) in enumerate(drawn.iterrows())
+            if pd.notna(row["price_ratio"])
+        ]
+        usual = f"{self._lead['comparator_passes']:.0f} pass" if pd.notna(self._lead["comparator_passes"]) else ""
+        row, rate = next(((row, rate) for row, rate in told if usual in row["family"]), told[0])
+        unit = row["n_unit"]
+        sentence = joined([f"With {row['family']}, the economic optimum is", rate, f"{unit} of nitrogen."], by=" ")
+        usual_rate = self._of_crop["growers_rates"]
+        told_usual = sentences.growers_rate(usual_rate.iloc[0], row) if len(usual_rate) else []
+        return joined([sentence, *told_usual], by=" "), told
+
+    def _passes_asked(self) -> pd.DataFrame:
+        """The declared rows of reports.as_good."""
+        rows = self._in_order(self._of_crop["as_good"])
+        return rows[rows["is_declared"]]
+
+    def _passes(self, row: Mapping) -> str:
+        average = self._average_of(row["comparison_id"])
+        return sentences.passes(row, (average["treatment"], average["comparator"]))
+
+    def _on_my_land(self) -> tuple[list[str], pd.DataFrame]:
+        """What is known of soil and rain, and the rows by class; none where there is nothing to draw."""
+        lead = self._lead["comparison_id"]
+        gains, tests = self._of("gains", lead), self._of("interaction_tests", lead)
+        tests = tests[tests["is_declared"]]
+        explored, tests = tests[tests["moderator"].isin(sentences.LOOKED_AT)], tests[tests["kind"] == DECLARED]
+        classes = gains[gains["is_declared"] & gains["is_headline"].eq(True) & gains["moderator"].isin(BY_CLASS)]
+        differs = where.DIFFERS in where.compared(tests, classes).values()
+        told = sentences.on_my_land(where.where_in_short(tests, classes) if differs else "", explored)
+        is_drawn = classes["estimate"].notna().any() and pd.notna(self._leading.iloc[0]["conf_low"])
+        return told, classes if is_drawn else classes.iloc[:0]
