@@ -1,4 +1,4 @@
-"""Pages drawn by pandoc, which writes HTML and DOCX, and by typst, which makes the PDF of pandoc's typst.
+"""Pages drawn by pandoc, which writes HTML, DOCX and PPTX, and by typst, which makes the PDF of pandoc's typst.
 
 pandoc runs as a program of its own, on threads: it neither shares the process with R nor forks it.
 """
@@ -15,7 +15,7 @@ import typst
 
 from pipeline import faces, folders
 from pipeline.errors import UserError
-from pipeline.publishing import engines
+from pipeline.publishing import engines, slide_look
 from pipeline.publishing.page import Page
 from pipeline.publishing.word_look import keep_rows_whole, write_reference
 
@@ -38,7 +38,7 @@ def draw_all(pages: Iterable[Page], *, formats: tuple[str, ...], on_drawn: Calla
 
 def draw_page(page: Page, formats: tuple[str, ...]) -> None:
     """Draw one page into its folder as <name>.<format>."""
-    writers = {"html": _draw_html, "pdf": _draw_pdf, "docx": _draw_docx}
+    writers = {"html": _draw_html, "pdf": _draw_pdf, "docx": _draw_docx, "pptx": _draw_pptx}
     for format in formats:
         writers[format](page, page.folder / f"{page.name}.{format}")
 
@@ -68,6 +68,13 @@ def _draw_docx(page: Page, target: Path) -> None:
         f"--output={target}",
     )
     keep_rows_whole(target)
+
+
+def _draw_pptx(page: Page, target: Path) -> None:
+    look = page.folder / f"{page.name}-look.pptx"
+    slide_look.write_reference(look)
+    _pandoc(page, "--to=pptx", f"--reference-doc={look}", f"--output={target}")
+    slide_look.finish(target)
 
 
 def _draw_pdf(page: Page, target: Path) -> None:

@@ -1,7 +1,7 @@
 """Pages drawn by Quarto: a few projects of many pages each, one drawn while the pages of the next are written.
 
-Quarto reads the Markdown, runs the filter that the other way has too, and makes the page and the PDF. A DOCX is drawn by
-pandoc, since Quarto's tables and captions are not in the styles of the reference document.
+Quarto reads the Markdown, runs the filter that the other way has too, and makes the page and the PDF. DOCX and PPTX are
+drawn by pandoc, since Quarto's tables and captions are not in the styles of the reference document.
 """
 
 from __future__ import annotations

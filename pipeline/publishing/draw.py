@@ -1,6 +1,6 @@
-"""Woven Markdown to finished pages: HTML, PDF and, where asked, DOCX.
+"""Woven Markdown to finished pages: HTML, PDF and, where asked, DOCX and PPTX.
 
-Quarto draws where it is found; otherwise pandoc draws HTML and DOCX, and pandoc's typst writer with the typst compiler
+Quarto draws where it is found; otherwise pandoc draws HTML, DOCX and PPTX, and pandoc's typst writer with the typst compiler
 draws the PDF. Both ways read the same Markdown, by the same filter into the same templates. A page that cannot be drawn
 is named, and nothing is published: what was published together looks alike.
 """
@@ -17,7 +17,7 @@ from pipeline.publishing import by_pandoc, by_quarto, engines
 from pipeline.publishing.page import Drawn, Page
 from pipeline.publishing.scratch import scratch_in
 
-FORMATS = ("html", "pdf", "docx")
+FORMATS = ("html", "pdf", "docx", "pptx")
 
 
 def draw(
@@ -31,7 +31,7 @@ def draw(
 
     Args:
         pages: folder and name together must differ.
-        formats: of html, pdf, docx.
+        formats: of FORMATS.
         write: called with each page in turn to write its Markdown, while those before it are drawn on other
             threads; without it the Markdown is there already.
         progress: called with each page once it is drawn, on any thread.

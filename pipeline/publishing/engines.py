@@ -38,7 +38,7 @@ def drawn_by() -> str:
     """What draws the pages, in the words that the methods page and the run card print."""
     found = quarto()
     if found:
-        return f"Quarto {_answer(str(found), '--version')}; DOCX by pandoc {pandoc_version()}"
+        return f"Quarto {_answer(str(found), '--version')}; DOCX and PPTX by pandoc {pandoc_version()}"
     why = (
         f"{DRAW_BY}={PANDOC} was set"
         if forced_word(DRAW_BY, [QUARTO, PANDOC])

@@ -6,6 +6,7 @@
 local is_html = FORMAT:match("html") ~= nil
 local is_typst = FORMAT:match("typst") ~= nil
 local is_docx = FORMAT:match("docx") ~= nil
+local is_pptx = FORMAT:match("pptx") ~= nil
 
 local written_numbers = {} -- id -> "Figure 2"
 local counts = { Figure = 0, Table = 0 }
@@ -106,6 +107,7 @@ end
 
 local function number(element)
   take_label(element)
+  if is_pptx then return element end
   local kind = kinds[element.identifier:match("^(%a+)%-") or ""]
   if not kind then return nil end
   counts[kind] = counts[kind] + 1
@@ -139,6 +141,7 @@ local function image_with_alt(image)
   if not alt then return nil end
   if is_typst then return typst_image(image, alt) end
   image.attributes["fig-alt"] = nil
+  if is_pptx then image.title = alt return image end -- where the PPTX writer looks for it
   image.caption = pandoc.Inlines(pandoc.Str(alt)) -- where the DOCX writer looks for it
   image.attributes["alt"] = alt -- where the HTML writer does
   return image
@@ -173,6 +176,19 @@ local function grey_in_style(span)
   if is_html then span.attributes["typst:text:fill"] = nil end
   if is_docx and span.classes:includes("grey") then span.attributes["custom-style"] = "Grey" end
   return span
+end
+
+-- Where a slide without a picture comes from, in the size of the captions of those with one.
+local source_points = 10
+
+local function source_line(span)
+  if not (is_pptx and span.classes:includes("source")) then return nil end
+  local words = pandoc.utils.stringify(span):gsub("&", "&amp;"):gsub("<", "&lt;"):gsub(">", "&gt;")
+  return pandoc.RawInline("openxml", '<a:r><a:rPr sz="' .. 100 * source_points .. '" /><a:t>' .. words .. "</a:t></a:r>")
+end
+
+local function span_in_style(span)
+  return source_line(span) or grey_in_style(span)
 end
 
 -- An id stays on one line in print; its text is left as it is, so that it can be copied.
@@ -218,7 +234,7 @@ end
 local passes = {
   { Div = keep_for_format, Span = keep_for_format },
   { Header = heading, Div = callout, Figure = number, Table = number, traverse = "topdown" },
-  { Cite = reference, Image = image_with_alt, Link = id_in_box, Span = grey_in_style, Table = table_in_look },
+  { Cite = reference, Image = image_with_alt, Link = id_in_box, Span = span_in_style, Table = table_in_look },
 }
 
 -- Quarto's own filters walk a page some sixty times, which takes a minute on the longest and changes nothing that

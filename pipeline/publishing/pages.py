@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import os
 import re
+import shutil
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -30,6 +31,7 @@ from pipeline.publishing.weave import weave
 # What the last run published, so that a page whose trials are gone does not stay behind.
 LIST_OF_FILES = Path("data") / "published_files.txt"
 
+FIGURES = "figures"  # beside a woven page: pictures that are published by themselves
 NEW = "new"  # below the scratch folder: what is to be published
 
 Tell = Callable[[str, int, int], None]
@@ -65,7 +67,7 @@ def publish(
 
     Args:
         tables: the reports layer, 'reports.gains' -> frame and so on.
-        folder: where pages go: index.html, <crop>.html, review.html, site-years/<place-season>.html, data/, editions/.
+        folder: where pages go: index.html, <crop>.html, review.html, site-years/<place-season>.html, figures/, data/, editions/.
         program_name: printed in the message when the folder cannot be written.
         tell: called with what is being made, steps done, and steps in all.
         draw: what draws the pages once they are woven, as draw.draw does.
@@ -78,6 +80,8 @@ def publish(
     with scratch_in(folder, what=f"the pages of {program_name}") as scratch:
         drawn = make(planned, views, scratch, tell or (lambda what, done, of: None), draw)
         new = scratch / NEW
+        for figures in scratch.glob(f"woven/*/{FIGURES}"):
+            shutil.copytree(figures, new / FIGURES, dirs_exist_ok=True)
         write_exports(views, new / "data")
         keep_edition(views["editions"], views["gains"], sorted(new.glob("*.pdf")), new)
         _move_into_place(new, folder)
@@ -142,6 +146,7 @@ def plan_pages(pages: pd.DataFrame) -> list[Planned]:
             planned += [
                 Planned("handout.qmd", f"{page.path}-handout", ("html", "pdf", "docx"), {"crop": page.crop}),
                 Planned("season.qmd", page.path, ("html", "pdf", "docx"), {"crop": page.crop}),
+                Planned("slides.qmd", f"{page.path}-slides", ("pptx",), {"crop": page.crop}),
             ]
         else:
             planned.append(Planned("site_year.qmd", page.path, ("html", "pdf"), {"site_year_id": page.site_year_id}))

@@ -10,7 +10,6 @@ import plotnine as p9
 from pipeline.contract.vocabulary import BY_DRAINAGE, BY_RAINFALL
 from pipeline.display.figures import theme
 from pipeline.display.words.numbers import NBSP, between, count, metric, number
-from pipeline.display.words.tables import Markdown
 from pipeline.display.words.where import RAINFALL_CLASSES
 
 HEIGHT_INCH = 1.35
@@ -19,6 +18,7 @@ SOILS = {"P": "Poorly drained", "W": "Well drained", "R": "Excessively drained"}
 PANELS = {BY_DRAINAGE: "By soil drainage", BY_RAINFALL: "By the season's rain"}
 # A class is worth an interval when this is not wider than so many times the whole average's.
 WIDEST = 4.0
+BESIDE = {theme.PAGE: 1.0, theme.SLIDE: 2.0}  # share of the span kept free at the right for the words
 
 
 def informative(rows: pd.DataFrame, average: pd.Series) -> pd.Series:
@@ -27,7 +27,9 @@ def informative(rows: pd.DataFrame, average: pd.Series) -> pd.Series:
     return rows["shown_as"].eq("sentence") & width.le(WIDEST * (average["conf_high"] - average["conf_low"]))
 
 
-def by_class(rows: pd.DataFrame, average: pd.Series, *, folder: Path, name: str) -> Markdown:
+def by_class(
+    rows: pd.DataFrame, average: pd.Series, *, folder: Path, name: str, sheet: theme.Sheet = theme.PAGE
+) -> theme.Picture:
     """Draws the classes of drainage and rainfall of one comparison.
 
     Args:
@@ -55,11 +57,11 @@ def by_class(rows: pd.DataFrame, average: pd.Series, *, folder: Path, name: str)
             p9.aes(x=right, label="words"), ha="left", size=theme.LABEL_SIZE, family=theme.FONT, color=theme.INK
         ),
         p9.facet_wrap("panel", scales="free_y"),
-        p9.scale_x_continuous(labels=theme.amounts, expand=(0.04, 0, 1.0, 0)),
+        p9.scale_x_continuous(labels=theme.amounts, expand=(0.04, 0, BESIDE[sheet], 0)),
         p9.labs(x=f"Average gain, {average['unit']}"),
-        theme.page_theme(HEIGHT_INCH),
+        theme.page_theme(HEIGHT_INCH, sheet),
     ]
-    return theme.figure(plot, folder=folder, name=name, caption=_caption(average), alt=_alt(drawn))
+    return theme.figure(plot, folder=folder, name=name, caption=_caption(average), alt=_alt(drawn), sheet=sheet)
 
 
 def _named(level: str) -> str:

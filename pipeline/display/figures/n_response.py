@@ -9,7 +9,6 @@ import plotnine as p9
 
 from pipeline.display.figures import theme
 from pipeline.display.words.numbers import between, capital, listed, number
-from pipeline.display.words.tables import Markdown
 
 HEIGHT_INCH = 2.1
 LINES = ("solid", "dashed", "dotted", "dashdot")
@@ -18,7 +17,9 @@ CAPTION = "Yield at each N rate that all site-years have (points: averages) and 
 COLORS = (theme.INK, theme.AVERAGE, theme.QUIET, theme.RANGE)
 
 
-def n_response(means: pd.DataFrame, lines: pd.DataFrame, *, folder: Path, name: str) -> Markdown:
+def n_response(
+    means: pd.DataFrame, lines: pd.DataFrame, *, folder: Path, name: str, sheet: theme.Sheet = theme.PAGE
+) -> theme.Picture:
     """Draws the families that have a curve, told apart by dash and by the shape of their points.
 
     Args:
@@ -42,14 +43,15 @@ def n_response(means: pd.DataFrame, lines: pd.DataFrame, *, folder: Path, name: 
         p9.scale_x_continuous(labels=theme.amounts),
         p9.scale_y_continuous(labels=theme.amounts),
         p9.labs(x=f"N rate, {n_unit}", y=f"Yield, {unit}", color="", fill="", linetype="", shape=""),
-        theme.page_theme(HEIGHT_INCH)
+        theme.page_theme(HEIGHT_INCH, sheet)
         + p9.theme(
             legend_position=(0.98, 0.03), legend_justification=(1, 0), legend_title=p9.element_blank(), legend_direction="vertical", legend_key_width=30,
             axis_title_y=p9.element_text(angle=90, margin={"r": 6, "units": "pt"}), legend_text=p9.element_text(size=theme.LABEL_SIZE),
         ),
     ]  # fmt: skip
     only_some = _only_some(few, means, n_unit)
-    return theme.figure(plot, folder=folder, name=name, caption=f"{CAPTION}{only_some}", alt=_alt(lines, only_some))
+    caption = f"{CAPTION}{only_some}"
+    return theme.figure(plot, folder=folder, name=name, caption=caption, alt=_alt(lines, only_some), sheet=sheet)
 
 
 def _only_some(few: pd.DataFrame, means: pd.DataFrame, n_unit: str) -> str:

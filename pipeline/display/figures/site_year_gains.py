@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 
 import pandas as pd
@@ -10,7 +11,6 @@ import plotnine as p9
 from pipeline.display.figures import theme
 from pipeline.display.words.answers import TARGET, TARGET_NAMES, arms
 from pipeline.display.words.numbers import between, capital, count, number, seasons
-from pipeline.display.words.tables import Markdown
 from pipeline.display.words.where import DRAINED
 
 ROW_INCH = 0.14
@@ -18,6 +18,7 @@ FRAME_INCH = 0.75
 TALLEST_INCH = 7.6  # a printed page with its caption
 MOST_NAMED = 38  # more site-years than this would not fit with their names
 NAME_SIZE = 8
+LINE_SHARE = 0.13  # of the site-years, as many rows of a slide as a line of words takes
 
 
 def site_year_gains(
@@ -27,7 +28,8 @@ def site_year_gains(
     folder: Path,
     name: str,
     break_even: float | None = None,
-) -> Markdown:
+    sheet: theme.Sheet = theme.PAGE,
+) -> theme.Picture:
     """Draws one comparison.
 
     Args:
@@ -36,30 +38,34 @@ def site_year_gains(
         break_even: the gain from which it pays, in the unit of the gains, where prices are known.
     """
     rows = _placed(gains)
-    below = _averages_placed(averages, rows["y"].max() + 2)
+    is_named = sheet is theme.PAGE and len(rows) <= MOST_NAMED
+    line = 1 if sheet is theme.PAGE else max(2, math.ceil(len(rows) * LINE_SHARE))
+    below = _averages_placed(averages, rows["y"].max() + 1 + line, line)
     declared = averages[averages["is_declared"]].iloc[0]
     height = min(TALLEST_INCH, ROW_INCH * (below["y"].max() + 2) + FRAME_INCH)
     lines = [(0.0, "no gain", "solid")] + ([] if break_even is None else [(break_even, "breaks even", "dashed")])
     plot = p9.ggplot(rows, p9.aes("gain", "y")) + [
         *_band(declared),
-        *theme.named_lines(lines, y=-0.6),
+        *theme.named_lines(lines, y=0.4 - line),
         p9.geom_segment(p9.aes(x="conf_low", xend="conf_high", yend="y"), color=theme.RANGE, size=0.6, na_rm=True),
         p9.geom_point(color=theme.INK, size=1.6),
         p9.geom_segment(p9.aes("low", xend="high", yend="y", size="thickness"), data=below, color=theme.AVERAGE),
         p9.geom_point(p9.aes("estimate"), data=below, color=theme.AVERAGE, size=2.4, na_rm=True),
         p9.scale_size_identity(),
         p9.scale_x_continuous(labels=theme.amounts),
-        _season_headings(rows),
-        _names_at_left(rows, below),
+        *([_season_headings(rows)] if sheet is theme.PAGE else []),
+        _names_at_left(rows, below, is_named, line),
         p9.labs(x=_axis(declared)),
-        theme.page_theme(height) + p9.theme(axis_text_y=p9.element_text(size=NAME_SIZE)),
+        theme.page_theme(height, sheet)
+        + p9.theme(axis_text_y=p9.element_text(size=NAME_SIZE if is_named else theme.TEXT_SIZE)),
     ]
     return theme.figure(
         plot,
         folder=folder,
         name=name,
-        caption=_caption(rows, declared, break_even),
+        caption=_caption(rows, declared, break_even, is_named),
         alt=_alt(rows, averages, declared, break_even),
+        sheet=sheet,
     )
 
 
@@ -71,8 +77,8 @@ def _placed(gains: pd.DataFrame) -> pd.DataFrame:
     return rows.assign(y=rows.index + headings)
 
 
-def _averages_placed(averages: pd.DataFrame, top: int) -> pd.DataFrame:
-    """Rows under the site-years: each target's average, then the range for one more field."""
+def _averages_placed(averages: pd.DataFrame, top: int, line: int) -> pd.DataFrame:
+    """Rows under the site-years, `line` apart: each target's average, then the range for one more field."""
     rows = []
     for _, row in averages[averages["estimate"].notna()].iterrows():
         rows.append(
@@ -82,7 +88,7 @@ def _averages_placed(averages: pd.DataFrame, top: int) -> pd.DataFrame:
     if pd.notna(declared["pred_low"]):
         rows.append((f"One field, {declared['target']}", None, declared["pred_low"], declared["pred_high"], 0.5))
     placed = pd.DataFrame(rows, columns=["label", "estimate", "low", "high", "thickness"])
-    return placed.astype({"estimate": float}).assign(y=range(top, top + len(rows)))
+    return placed.astype({"estimate": float}).assign(y=[top + line * i for i in range(len(rows))])
 
 
 def _band(declared: pd.Series) -> list[p9.annotate]:
@@ -106,13 +112,15 @@ def _season_headings(rows: pd.DataFrame) -> p9.geom_text:
     )
 
 
-def _names_at_left(rows: pd.DataFrame, below: pd.DataFrame) -> p9.scale_y_reverse:
-    """Place names with their classes, and the averages, as the axis' own words."""
+def _names_at_left(rows: pd.DataFrame, below: pd.DataFrame, is_named: bool, line: int) -> p9.scale_y_reverse:
+    """Place names with their classes, and the averages, as the axis' own words; on a slide the seasons."""
     named = dict(zip(below["y"], below["label"], strict=True))
-    if len(rows) <= MOST_NAMED:
+    if is_named:
         named |= {row.y: f"{row.place}: {_classes(row)}" for row in rows.itertuples()}
+    if line > 1:
+        named |= {of_season["y"].mean(): str(season) for season, of_season in rows.groupby("season")}
     positions = sorted(named)
-    return p9.scale_y_reverse(breaks=positions, labels=[named[y] for y in positions], expand=(0, 0.8))
+    return p9.scale_y_reverse(breaks=positions, labels=[named[y] for y in positions], expand=(0, 0.8 * line))
 
 
 def _classes(row) -> str:
@@ -127,7 +135,7 @@ def _axis(declared: pd.Series) -> str:
     return f"Gain, {declared['unit']}\n\u2190 {what}: yielded less   |   more \u2192"
 
 
-def _caption(rows: pd.DataFrame, declared: pd.Series, break_even: float | None) -> str:
+def _caption(rows: pd.DataFrame, declared: pd.Series, break_even: float | None, is_named: bool) -> str:
     even = (
         ""
         if break_even is None
@@ -136,7 +144,7 @@ def _caption(rows: pd.DataFrame, declared: pd.Series, break_even: float | None) 
     band = f" Band: the average {TARGET[declared['target']]}." if pd.notna(declared["conf_low"]) else ""
     classes = (
         " Beside each place: its drainage (poorly, well or excessively drained) and its rainfall class."
-        if len(rows) <= MOST_NAMED
+        if is_named
         else ""
     )
     return (

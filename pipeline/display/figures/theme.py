@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
+from dataclasses import dataclass
 from pathlib import Path
 
 import matplotlib
@@ -12,6 +14,7 @@ matplotlib.use("Agg")
 import matplotlib.pyplot as plt
 import plotnine as p9
 from matplotlib import font_manager
+from matplotlib.figure import Figure
 from PIL import Image
 
 from pipeline import faces
@@ -33,16 +36,46 @@ TEXT_SIZE = 9.5
 LABEL_SIZE = 9.0  # of words written beside what they name
 FONT = faces.PLAIN
 
+SVG_SALT = "manyfields"  # else the names inside an SVG are drawn by lot
+SVG_SIZE = re.compile(r'width="[\d.]+pt" height="[\d.]+pt"')
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """What a figure is drawn on, in inches; letters have the same size on all, so a narrower one is read from farther away.
+
+    height: where not each figure has its own. shown: the width at which it is shown, for a picture that stands by itself;
+    such a one is kept as SVG too.
+    """
+
+    width: float
+    dpi: float
+    height: float | None = None
+    shown: float | None = None
+
+
+PAGE = Sheet(WIDTH_INCH, DPI)
+# Under a question, on a slide of 13.33 by 7.5 inches: 1920 pixels wide, letters of 20 points.
+SLIDE = Sheet(5.2, 1920 / 5.2, height=2.1, shown=12.5)
+
+
+class Picture(Markdown):
+    """The Markdown that shows a figure, with what it says."""
+
+    caption: str
+    alt: str
+
+
 for face in faces.FACES:
     if face.family == FONT:
         font_manager.fontManager.addfont(face.path)
 
 
-def page_theme(height_inch: float) -> p9.theme:
-    """The theme of every figure."""
+def page_theme(height_inch: float, sheet: Sheet = PAGE) -> p9.theme:
+    """The theme of every figure; height_inch: on a sheet that has none of its own."""
     return p9.theme_minimal(base_size=TEXT_SIZE, base_family=FONT) + p9.theme(
-        figure_size=(WIDTH_INCH, height_inch),
-        dpi=DPI,
+        figure_size=(sheet.width, sheet.height or height_inch),
+        dpi=sheet.dpi,
         text=p9.element_text(color=INK),
         axis_text=p9.element_text(color=INK, size=TEXT_SIZE),
         axis_title=p9.element_text(color=INK, size=TEXT_SIZE),
@@ -77,24 +110,45 @@ def named_lines(lines: Iterable[tuple[float, str, str]], *, y: float) -> list:
     return layers
 
 
-def _shrink(png: Path) -> None:
+def _shrink(png: Path, dpi: float) -> None:
     """Rewrites a picture with a palette: a quarter of the size, so that a page that carries many stays small."""
     with Image.open(png) as picture:
         few = picture.convert("RGB").quantize(PALETTE, method=Image.Quantize.FASTOCTREE, dither=Image.Dither.NONE)
     few.putpalette([255 if channel == 254 else channel for channel in few.getpalette()])  # paper stays white
-    few.save(png, dpi=(DPI, DPI), optimize=True)
+    few.save(png, dpi=(dpi, dpi), optimize=True)
 
 
-def figure(plot: p9.ggplot, *, folder: Path, name: str, caption: str, alt: str) -> Markdown:
+def save(drawn: Figure, file: Path, sheet: Sheet) -> None:
+    """Saves a figure as <file>.png, and as <file>.svg where it is to stand by itself: the same bytes on every run."""
+    png = file.with_name(f"{file.name}.png")
+    drawn.savefig(png, dpi=sheet.dpi)
+    _shrink(png, sheet.dpi * sheet.width / (sheet.shown or sheet.width))
+    if sheet.shown is None:
+        return
+    svg = file.with_name(f"{file.name}.svg")
+    with plt.rc_context({"svg.hashsalt": SVG_SALT}):
+        drawn.savefig(svg, metadata={"Date": None, "Creator": None})
+    width, height = drawn.get_size_inches()
+    size = f'width="{sheet.shown:g}in" height="{sheet.shown * height / width:.3f}in"'
+    svg.write_text(SVG_SIZE.sub(size, svg.read_text(encoding="utf-8"), count=1), encoding="utf-8")
+
+
+def figure(plot: p9.ggplot, *, folder: Path, name: str, caption: str, alt: str, sheet: Sheet = PAGE) -> Picture:
     """Saves a plot as <name>.png in `folder` and returns the Markdown that shows it as @fig-<name>.
 
     `alt` says what the picture says, for readers who do not see it.
     """
     drawn = plot.draw()
     try:
-        drawn.savefig(folder / f"{name}.png", dpi=DPI)
-        _shrink(folder / f"{name}.png")
+        save(drawn, folder / name, sheet)
     finally:
         plt.close(drawn)
+    return shown(name, caption=caption, alt=alt, width=sheet.width)
+
+
+def shown(name: str, *, caption: str, alt: str, width: float, below: str = "") -> Picture:
+    """The Markdown of a picture that was saved; width in inches, below: its folder, as 'figures/'."""
     quoted = alt.replace("\\", "").replace('"', "'")
-    return Markdown(f'![{escaped(caption)}]({name}.png){{#fig-{name} fig-alt="{quoted}" width={WIDTH_INCH}in}}\n')
+    picture = Picture(f'![{escaped(caption)}]({below}{name}.png){{#fig-{name} fig-alt="{quoted}" width={width}in}}\n')
+    picture.caption, picture.alt = caption, alt
+    return picture

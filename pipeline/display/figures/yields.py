@@ -10,15 +10,15 @@ import plotnine as p9
 
 from pipeline.display.figures import theme
 from pipeline.display.words.numbers import NBSP, between, capital, count, listed, metric, number
-from pipeline.display.words.tables import Markdown
 
 ROW_INCH, FRAME_INCH = 0.44, 0.62
 LABEL_CHARACTERS = 40
 TICK = 0.30  # half the height of the mark from which it pays
-BESIDE = 0.36  # share of the span kept free at the right for the words
+LEFT = {theme.PAGE: 0.03, theme.SLIDE: 0.12}  # and at the left, for the name of the line
+BESIDE = {theme.PAGE: 0.36, theme.SLIDE: 0.6}  # share of the span kept free at the right for the words
 
 
-def yields(rows: pd.DataFrame, *, folder: Path, name: str) -> Markdown:
+def yields(rows: pd.DataFrame, *, folder: Path, name: str, sheet: theme.Sheet = theme.PAGE) -> theme.Picture:
     """Draws the averages of one crop, a row per comparison, in the order given.
 
     Args:
@@ -42,11 +42,11 @@ def yields(rows: pd.DataFrame, *, folder: Path, name: str) -> Markdown:
             color=theme.INK, nudge_x=0.02 * max(words_at, 1e-9),
         ),
         p9.scale_y_reverse(breaks=list(drawn["y"]), labels=list(drawn["label"]), limits=(len(drawn) - 0.4, -0.9), expand=(0, 0)),
-        p9.scale_x_continuous(labels=theme.amounts, expand=(0.03, 0, BESIDE, 0)),
+        p9.scale_x_continuous(labels=theme.amounts, expand=(LEFT[sheet], 0, BESIDE[sheet], 0)),
         p9.labs(x=f"Average gain, {rows.iloc[0]['unit']}"),
-        theme.page_theme(ROW_INCH * len(drawn) + FRAME_INCH),
+        theme.page_theme(ROW_INCH * len(drawn) + FRAME_INCH, sheet),
     ]  # fmt: skip
-    return theme.figure(plot, folder=folder, name=name, caption=_caption(rows), alt=_alt(rows))
+    return theme.figure(plot, folder=folder, name=name, caption=_caption(rows), alt=_alt(rows), sheet=sheet)
 
 
 def _label(row) -> str:

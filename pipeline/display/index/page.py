@@ -12,7 +12,7 @@ from pipeline.display.index.places_map import places_map
 from pipeline.display.index.row_counts import row_counts_table
 from pipeline.display.index.site_years_table import site_years_table
 from pipeline.display.words import claims as claim_words
-from pipeline.display.words import links, trials
+from pipeline.display.words import links, talks, trials
 from pipeline.display.words.answers import answer
 from pipeline.display.words.numbers import capital, listed
 from pipeline.display.words.program import program_seasons
@@ -53,7 +53,8 @@ class IndexPage:
         name, every = capital(page.crop), ("html", "pdf", "docx")
         sheet = listed(links.in_formats(f"{name} handout", f"{page.path}{links.HANDOUT}", every))
         report = listed(links.in_formats(f"{name} report", page.path, every))
-        told = f"{escaped(answer(lead))}\n\nFor growers: {sheet}. For the program: {report}."
+        talk = listed([talks.slides_link(page.crop, page.path), f"[{name} figures]({page.path}.html#for-talks)"])
+        told = f"{escaped(answer(lead))}\n\nFor growers: {sheet}. For the program: {report}. For talks: {talk}."
         return section(escaped(name), Markdown(told))
 
     @property

@@ -20,13 +20,25 @@ from pipeline.display.words import (
     own_prices,
     passes,
     prices,
+    talks,
     trials,
     where,
 )  # fmt: skip
 from pipeline.display.words import n_response as response
 from pipeline.display.words import traits as trait_words
+from pipeline.display.words.growers_answers import GrowersAnswers
 from pipeline.display.words.numbers import capital, seasons
-from pipeline.display.words.tables import Markdown, escaped, joined, linked_id, listing, paragraph, stacked
+from pipeline.display.words.tables import (
+    Markdown,
+    escaped,
+    joined,
+    linked_id,
+    listing,
+    on_screen,
+    paragraph,
+    section,
+    stacked,
+)
 
 
 class SeasonPage:
@@ -208,6 +220,13 @@ class SeasonPage:
             paragraph(said),
             next_season.evidence_table(evidence) if evidence["drainage_group"].notna().any() else "",
             next_season.proposals_table(proposed) if len(proposed) else "",
+        )
+
+    @property
+    def for_talks(self) -> Markdown:
+        """Links, for whoever prepares a talk in front of a screen."""
+        return on_screen(
+            section("For talks", talks.for_talks(GrowersAnswers(self._views, self.crop, self.folder)), level=2)
         )
 
     @property

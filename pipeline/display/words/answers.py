@@ -49,6 +49,11 @@ def verdict(row: Mapping) -> str:
     return "loss" if row["conf_high"] < 0 else NOT_SHOWN
 
 
+def is_told(row: Mapping) -> bool:
+    """Whether enough trials stand behind a pooled row for a sentence, and a picture, of it alone."""
+    return verdict(row) not in ("none", "few")
+
+
 def answer(row: Mapping) -> str:
     """The average gain in plain sentences: size, target, interval, whether it is shown at all, and where it was tested."""
     shown = verdict(row)

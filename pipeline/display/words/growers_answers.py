@@ -116,16 +116,12 @@ class GrowersAnswers:
         lead = self._leading.iloc[0]
         return sentences.one_field(lead, answers.leading(self._of("gains", lead["comparison_id"]), answers.TESTED))
 
-    def _pays(self) -> Markdown:
-        """What the first comparison with a budget returns."""
+    def _pays(self) -> tuple[Markdown, str]:
+        """What the first comparison with a budget returns, and why on another gain than its average; '' where on that."""
         first = self._paying.iloc[0]
         average = self._average_of(first["comparison_id"])
-        said = [
-            Markdown(f"**{escaped(self._named(average))}.**"),
-            money.own_answer(first),
-            sentences.money_gain(first, average),
-        ]
-        return joined([part for part in said if part], by=" ")
+        named = Markdown(f"**{escaped(self._named(average))}.**")
+        return joined([named, money.own_answer(first)], by=" "), sentences.money_gain(first, average)
 
     def _optima(self) -> tuple[Markdown, list[tuple[pd.Series, Markdown]]]:
         """The optimum N rate in sentences, and the rate of each way of giving N; without any, the sentence says why."""
@@ -170,3 +166,21 @@ class GrowersAnswers:
         told = sentences.on_my_land(where.where_in_short(tests, classes) if differs else "", explored)
         is_drawn = classes["estimate"].notna().any() and pd.notna(self._leading.iloc[0]["conf_low"])
         return told, classes if is_drawn else classes.iloc[:0]
+
+    def _site_years(self) -> pd.DataFrame:
+        """The site-years that the lead's average is made of."""
+        gains = self._of("site_year_gains", self._lead["comparison_id"])
+        return gains[gains["is_pooled"].astype(bool)]
+
+    @property
+    def figures(self) -> list[str]:
+        """The figures for talks that these trials fill, keys of talks.TITLES."""
+        filled = {
+            "yields": self._leading["estimate"].notna().any(),
+            "response": len(self._of_crop["response_lines"]) > 0,
+            "land": len(self._on_my_land()[1]) > 0,
+            "gains": len(self._site_years()) > 0,
+            "headline": answers.is_told(self._leading.iloc[0]),
+        }
+        filled["social"] = filled["headline"]
+        return [name for name, is_filled in filled.items() if is_filled]

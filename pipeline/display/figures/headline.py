@@ -1,0 +1,99 @@
+"""A crop's headline in one dot: its average gain with its interval, no gain and break-even marked.
+
+`headline` is as small as a line of a list takes, `social` as large as a post takes, with the answer in words.
+"""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Mapping
+from pathlib import Path
+
+import matplotlib.pyplot as plt
+import pandas as pd
+from matplotlib.axes import Axes
+
+from pipeline.display.figures import theme
+from pipeline.display.words.answers import interval, is_told
+from pipeline.display.words.growers_sentences import size
+from pipeline.display.words.numbers import number
+
+SMALL = theme.Sheet(3.0, 200, height=0.5, shown=3.0)
+POST = theme.Sheet(6.0, 200, height=3.15, shown=6.0)  # 1200 by 630 pixels
+FREE_END, NAMED_END = 0.05, 0.4  # of the span, free at an end, and at one where a line's name stands
+ANSWER_SIZE, ANSWER_CHARACTERS, SOURCE_CHARACTERS = 18, 48, 88
+LINE_ENDS = (-0.6, 1.4)  # the dot stands at 0
+BAR_POINTS, DOT_POINTS, LINE_POINTS = 2.2, 6.0, 0.8
+
+
+def headline(row: Mapping, even: float | None, *, folder: Path, name: str) -> theme.Picture | str:
+    """Draws one average as <name>.png and <name>.svg; '' where too few trials stand behind it.
+
+    Args:
+        row: a leading row of reports.gains.
+        even: the gain at which it breaks even, in the row's unit; None or NaN without a budget.
+    """
+    if not is_told(row):
+        return ""
+    drawn = plt.figure(figsize=(SMALL.width, SMALL.height))
+    _draw(drawn.add_axes((0.0, 0.0, 1.0, 1.0)), row, even, scale=1.0)
+    return _saved(drawn, SMALL, folder=folder, name=name, alt=_alt(row, even))
+
+
+def social(
+    row: Mapping, even: float | None, *, answer: str, source: str, folder: Path, name: str
+) -> theme.Picture | str:
+    """The same in the size that posts show, with the answer above it and its source below; '' as above."""
+    if not is_told(row):
+        return ""
+    drawn = plt.figure(figsize=(POST.width, POST.height))
+    words = {"color": theme.INK, "family": theme.FONT}
+    drawn.text(0.05, 0.94, textwrap.fill(answer, ANSWER_CHARACTERS), va="top", size=ANSWER_SIZE, weight="bold", **words)
+    drawn.text(0.05, 0.06, textwrap.fill(source, SOURCE_CHARACTERS), va="bottom", size=theme.TEXT_SIZE + 1, **words)
+    axes = drawn.add_axes((0.05, 0.22, 0.9, 0.38))
+    _draw(axes, row, even, scale=1.7)
+    value = f"{size(row['estimate'], row)} ({interval(row)})"
+    axes.text(row["estimate"], LINE_ENDS[0], value, ha="center", va="top", size=theme.TEXT_SIZE + 2, **words)
+    return _saved(drawn, POST, folder=folder, name=name, alt=f"{answer} {_alt(row, even)} {source}")
+
+
+def _draw(axes: Axes, row: Mapping, even: float | None, *, scale: float) -> None:
+    """The dot on its interval, a line at no gain and a dashed one at break-even, named on their outer sides."""
+    lines = sorted([(0.0, "no gain", "-"), *([] if pd.isna(even) else [(even, "breaks even", "--")])])
+    ends = [row["conf_low"], row["conf_high"], *(x for x, _, _ in lines)]
+    span = max(ends) - min(ends)
+    axes.set_xlim(min(ends) - NAMED_END * span, max(ends) + (FREE_END if len(lines) == 1 else NAMED_END / 2) * span)
+    axes.set_ylim(-1.2, 1.5)
+    axes.axis("off")
+    for (x, says, dashes), outer in zip(lines, ("right", "left")):
+        axes.plot([x, x], LINE_ENDS, color=theme.INK, linewidth=LINE_POINTS * scale, linestyle=dashes)
+        words = f"{says} " if outer == "right" else f" {says}"
+        axes.text(
+            x,
+            LINE_ENDS[1],
+            words,
+            ha=outer,
+            va="top",
+            size=theme.LABEL_SIZE * scale**0.5,
+            family=theme.FONT,
+            color=theme.INK,
+        )
+    interval_ends = [row["conf_low"], row["conf_high"]]
+    axes.plot(interval_ends, [0, 0], color=theme.AVERAGE, linewidth=BAR_POINTS * scale, solid_capstyle="butt")
+    axes.plot([row["estimate"]], [0], "o", color=theme.INK, markersize=DOT_POINTS * scale)
+
+
+def _saved(drawn: plt.Figure, sheet: theme.Sheet, *, folder: Path, name: str, alt: str) -> theme.Picture:
+    try:
+        theme.save(drawn, folder / name, sheet)
+    finally:
+        plt.close(drawn)
+    return theme.shown(name, caption=CAPTION, alt=alt, width=sheet.width)
+
+
+CAPTION = "Average gain (dot) with its 95% interval, against no gain and against the gain at which it breaks even."
+
+
+def _alt(row: Mapping, even: float | None) -> str:
+    breaks_even = "" if pd.isna(even) else f" Breaks even at {number(even, row['digits'])} {row['unit']}."
+    return f"Average gain {number(row['estimate'], row['digits'])} {row['unit']}, {interval(row)}. A line marks no gain.{breaks_even}"
