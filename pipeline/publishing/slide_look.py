@@ -120,7 +120,7 @@ def _finish_slide(root) -> None:
         named.set("id", str(number))
     for picture in root.iter(f"{P}pic"):
         named = picture.find(f".//{P}cNvPr")
-        named.set("descr", named.get("descr").rpartition("\n\n")[0])  # pandoc puts the file's name behind it
+        named.set("descr", named.get("descr").rsplit(None, 1)[0])  # pandoc puts the file's name behind it
     for letters in root.iterfind(f".//{A}tbl//{A}rPr"):
         letters.set("sz", str(100 * TABLE))
 

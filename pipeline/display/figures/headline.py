@@ -15,7 +15,6 @@ from matplotlib.axes import Axes
 
 from pipeline.display.figures import theme
 from pipeline.display.words.answers import interval, is_told
-from pipeline.display.words.growers_sentences import size
 from pipeline.display.words.numbers import number
 
 SMALL = theme.Sheet(3.0, 200, height=0.5, shown=3.0)
@@ -23,6 +22,7 @@ POST = theme.Sheet(6.0, 200, height=3.15, shown=6.0)  # 1200 by 630 pixels
 FREE_END, NAMED_END = 0.05, 0.4  # of the span, free at an end, and at one where a line's name stands
 ANSWER_SIZE, ANSWER_CHARACTERS, SOURCE_CHARACTERS = 18, 48, 88
 LINE_ENDS = (-0.6, 1.4)  # the dot stands at 0
+CAPTION = "Average gain (dot) with its 95% interval, against no gain and against the gain at which it breaks even."
 BAR_POINTS, DOT_POINTS, LINE_POINTS = 2.2, 6.0, 0.8
 
 
@@ -52,8 +52,7 @@ def social(
     drawn.text(0.05, 0.06, textwrap.fill(source, SOURCE_CHARACTERS), va="bottom", size=theme.TEXT_SIZE + 1, **words)
     axes = drawn.add_axes((0.05, 0.22, 0.9, 0.38))
     _draw(axes, row, even, scale=1.7)
-    value = f"{size(row['estimate'], row)} ({interval(row)})"
-    axes.text(row["estimate"], LINE_ENDS[0], value, ha="center", va="top", size=theme.TEXT_SIZE + 2, **words)
+    axes.text(row["estimate"], LINE_ENDS[0], _value(row), ha="center", va="top", size=theme.TEXT_SIZE + 2, **words)
     return _saved(drawn, POST, folder=folder, name=name, alt=f"{answer} {_alt(row, even)} {source}")
 
 
@@ -91,9 +90,10 @@ def _saved(drawn: plt.Figure, sheet: theme.Sheet, *, folder: Path, name: str, al
     return theme.shown(name, caption=CAPTION, alt=alt, width=sheet.width)
 
 
-CAPTION = "Average gain (dot) with its 95% interval, against no gain and against the gain at which it breaks even."
-
-
 def _alt(row: Mapping, even: float | None) -> str:
     breaks_even = "" if pd.isna(even) else f" Breaks even at {number(even, row['digits'])} {row['unit']}."
-    return f"Average gain {number(row['estimate'], row['digits'])} {row['unit']}, {interval(row)}. A line marks no gain.{breaks_even}"
+    return f"Average gain {_value(row)}. A line marks no gain.{breaks_even}"
+
+
+def _value(row: Mapping) -> str:
+    return f"{number(row['estimate'], row['digits'])} {row['unit']} ({interval(row)})"

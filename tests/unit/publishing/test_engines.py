@@ -32,7 +32,7 @@ def install(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
 def test_quarto_draws_where_it_is_found(install):
     program = install("1.10.19")
     assert engines.quarto() == program
-    assert engines.drawn_by() == f"Quarto 1.10.19; DOCX by pandoc {engines.pandoc_version()}"
+    assert engines.drawn_by() == f"Quarto 1.10.19; DOCX and PPTX by pandoc {engines.pandoc_version()}"
 
 
 @pytest.mark.parametrize("version", [None, "1.8.24", "", "not a version"])

@@ -42,6 +42,7 @@ def test_every_page_is_there_and_nothing_else(published, tables):
     found = set(contents(published))
     made = {"index.html", "data_dictionary.html"}
     made |= {f"{name}.{format}" for name in ("corn", "corn-handout") for format in ("html", "pdf", "docx")}
+    made |= {"corn-slides.pptx", *(f"figures/corn-gains.{format}" for format in ("svg", "png", "txt"))}
     made |= {f"{name}.{format}" for name in ("review", "methods") for format in ("html", "pdf")}
     made |= {
         f"site-years/{name}.{format}"
@@ -60,7 +61,7 @@ def test_pages_are_what_their_names_say(published):
 
 def test_the_links_of_the_index_lead_somewhere(published):
     links = re.findall(r'href="([^"#:]+)"', (published / "index.html").read_text(encoding="utf-8"))
-    assert len(links) == 3 + 2 * 3 + 1 + 4 + 2  # crop, site-years, dictionary, review and methods, columns and edition
+    assert len(links) == 4 + 2 * 3 + 1 + 4 + 2  # crop, site-years, dictionary, review and methods, columns and edition
     assert all((published / link).is_file() for link in links)
 
 
@@ -88,8 +89,8 @@ def test_one_progress_step_per_page_woven_and_drawn(tables, tmp_path):
     steps = []
     tell = lambda what, done, of: steps.append((done, of))  # noqa: E731
     pages.publish(tables, folder=tmp_path, program_name="Tiny", tell=tell, draw=as_markdown)
-    assert {of for _, of in steps} == {18} and len(steps) == 18
-    assert [done for done, _ in steps] == sorted(done for done, _ in steps) and steps[-1] == (18, 18)
+    assert {of for _, of in steps} == {20} and len(steps) == 20
+    assert [done for done, _ in steps] == sorted(done for done, _ in steps) and steps[-1] == (20, 20)
 
 
 def test_a_run_that_fails_leaves_the_old_pages(published, tables, monkeypatch, tmp_path):
@@ -216,6 +217,11 @@ def test_a_preview_is_the_published_page_and_touches_nothing_published(tables, p
     assert sorted(path for path in (tmp_path / "preview").rglob("*") if path.is_file()) == made
     assert made[0].read_bytes() == before["site-years/alder-2091.html"]
     assert contents(published) == before
+
+
+def test_slides_drawn_again_are_the_same_bytes(tables, published, tmp_path):
+    (made,) = pages.preview("corn-slides", tables, published=published, folder=tmp_path)
+    assert made.read_bytes() == (published / "corn-slides.pptx").read_bytes()
 
 
 def test_a_page_that_is_not_there_is_refused_with_the_nearest(tables, published, tmp_path):

@@ -1,0 +1,51 @@
+"""The headline as a picture: drawn only where trials tell something, the same on every run, its loss shown as a loss."""
+
+from __future__ import annotations
+
+import matplotlib.image
+import pytest
+
+from pipeline.display.figures import headline
+from tests.unit.display.rows import NONE, gain_row
+
+LOSS = {"estimate": -5.77, "conf_low": -8.16, "conf_high": -3.37}
+
+
+def drawn(folder, row: dict, even: float | None = 2.3) -> tuple[str, str]:
+    folder.mkdir(exist_ok=True)
+    words = {"answer": "Blend out-yielded urea.", "source": "Source: Elm County, 33 site-years."}
+    return (
+        headline.headline(row, even, folder=folder, name="small"),
+        headline.social(row, even, **words, folder=folder, name="post"),
+    )
+
+
+def test_two_runs_give_the_same_bytes_without_a_date(tmp_path):
+    for folder in ("one", "two"):
+        drawn(tmp_path / folder, gain_row())
+    files = sorted(path.name for path in (tmp_path / "one").iterdir())
+    assert files == ["post.png", "post.svg", "small.png", "small.svg"]
+    for name in files:
+        assert (tmp_path / "one" / name).read_bytes() == (tmp_path / "two" / name).read_bytes()
+    assert "<dc:date>" not in (tmp_path / "one" / "small.svg").read_text(encoding="utf-8")
+
+
+def test_a_post_has_the_size_that_posts_show_and_says_what_it_shows(tmp_path):
+    small, post = drawn(tmp_path, gain_row())
+    assert matplotlib.image.imread(tmp_path / "post.png").shape[:2] == (630, 1200)
+    assert (
+        "Average gain 5.8 bu/ac (95% interval 3.4 to 8.2 bu/ac). A line marks no gain. Breaks even at 2.3 bu/ac."
+        in small
+    )
+    assert post.alt.startswith("Blend out-yielded urea.") and post.alt.endswith("33 site-years.")
+
+
+@pytest.mark.parametrize("even", [None, NONE, -0.4])
+def test_a_loss_stays_one_and_a_break_even_gain_is_told_only_where_there_is_one(tmp_path, even):
+    small, _ = drawn(tmp_path, gain_row(**LOSS), even)
+    assert "Average gain \u22125.8 bu/ac" in small.alt and ("Breaks even" in small.alt) == (even == -0.4)
+
+
+@pytest.mark.parametrize("changed", [{"shown_as": "grey"}, {"estimate": NONE, "conf_low": NONE, "conf_high": NONE}])
+def test_too_few_trials_have_no_picture(tmp_path, changed):
+    assert drawn(tmp_path, gain_row(**changed)) == ("", "") and not list(tmp_path.iterdir())
