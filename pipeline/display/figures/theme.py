@@ -56,7 +56,7 @@ class Sheet:
 
 PAGE = Sheet(WIDTH_INCH, DPI)
 # Under a question, on a slide of 13.33 by 7.5 inches: 1920 pixels wide, letters of 20 points.
-SLIDE = Sheet(5.2, 1920 / 5.2, height=2.1, shown=12.5)
+SLIDE = Sheet(5.8, 1920 / 5.8, height=2.34, shown=12.5)
 
 
 class Picture(Markdown):
