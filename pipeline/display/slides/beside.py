@@ -1,8 +1,13 @@
-"""The words that go with a figure wherever it is shown, as a plain text beside its files."""
+"""The words that go with a figure wherever it is shown: where it comes from, and all of them as a plain text beside its files."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from pathlib import Path
+
+from pipeline.display.words.numbers import between, count, day, seasons
+
+SOURCE, PROVISIONAL = "Source: ", "Provisional. "
 
 CAUTIONS = (
     "This sums up research plots. It is not a recommendation for your field. Follow your nutrient management plan, the "
@@ -20,9 +25,24 @@ def write_words(file: Path, *, title: str, caption: str, alt: str, source: str, 
         "Title": title,
         "Caption": caption,
         "Alternative text": alt,
-        "Source": source.removeprefix("Provisional. ").removeprefix("Source: "),
+        "Source": source.removeprefix(PROVISIONAL).removeprefix(SOURCE),
         "Cautions": cautions,
         "Files": f"{file.stem}.svg, {file.stem}.png",
     }
     text = "\n\n".join(f"{what}: {words}" for what, words in told.items())
     file.write_text(f"{text}\n", encoding="utf-8-sig")
+
+
+def source_line(program: Mapping, site_years: Iterable[int], years: Iterable[int], *, is_provisional: bool) -> str:
+    """Program, site-years, seasons and edition in two short sentences.
+
+    Args:
+        program: the row of reports.program.
+        site_years: how many stand behind each figure shown.
+        years: of the seasons behind them.
+    """
+    low, high, years = min(site_years), max(site_years), sorted(set(years))
+    many = count(high, "site-year") if low == high else f"{between(low, high)} site-years"
+    when = f"{count(len(years), 'season')} ({seasons(', '.join(map(str, years)))})" if years else "no season yet"
+    told = f"{SOURCE}{program['program']}, {many} in {when}. Edition of {day(program['started'])}."
+    return f"{PROVISIONAL}{told}" if is_provisional else told

@@ -15,12 +15,12 @@ from pipeline.display.figures.classes import by_class
 from pipeline.display.figures.n_response import n_response
 from pipeline.display.figures.site_year_gains import site_year_gains
 from pipeline.display.figures.yields import yields
-from pipeline.display.slides.beside import write_words
+from pipeline.display.slides.beside import source_line, write_words
 from pipeline.display.words import growers_sentences as sentences
 from pipeline.display.words import money, talks
 from pipeline.display.words import n_response as response
 from pipeline.display.words.growers_answers import NO_SITE_YEAR, GrowersAnswers
-from pipeline.display.words.numbers import NBSP, between, capital, count, day, listed, seasons
+from pipeline.display.words.numbers import NBSP, capital, count, day, listed
 from pipeline.display.words.tables import Markdown, escaped, paragraph, pipe_table, section, stacked
 
 MOST_PLACES_NAMED = 8
@@ -185,12 +185,7 @@ class SlidesPage(GrowersAnswers):
         return self._said(averages["n_site_years"], years)
 
     def _said(self, site_years: Iterable[int], years: Iterable[int]) -> str:
-        low, high, years = min(site_years), max(site_years), sorted(set(years))
-        many = count(high, "site-year") if low == high else f"{between(low, high)} site-years"
-        when = f"{count(len(years), 'season')} ({seasons(', '.join(map(str, years)))})" if years else "no season yet"
-        mark = "Provisional. " if self.provisional else ""
-        made = f"Edition of {day(self.program['started'])}."
-        return f"{mark}Source: {self.program['program']}, {many} in {when}. {made}"
+        return source_line(self.program, site_years, years, is_provisional=bool(self.provisional))
 
 
 def _small(source: str) -> Markdown:
