@@ -90,12 +90,14 @@ def run_drawn(seed: int, folder: Path, *, pictures: bool = False) -> Said:
     """Writes the program of a seed into a new folder, runs it, and keeps what came of it."""
     drawn = write_drawn(seed, folder)
     said = Said(drawn)
-    with only_woven(said, pictures=pictures), mixed.recorded() as said.fits:
-        said.do("report", lambda: run.report(folder))
+    with only_woven(said, pictures=pictures) as publish, mixed.recorded() as said.fits:
+        said.do("report", lambda: run.report(folder, publish=publish))
         if drawn.held_back and not said.was_refused and not said.failures:
-            said.do("season", lambda: run.add_season(drawn.held_back, folder))
+            said.do("season", lambda: run.add_season(drawn.held_back, folder, publish=publish))
     if said.was_refused or not (folder / "published" / "data").exists():
         return said
+    if not said.pages:
+        said.failures.append("no page was woven")
     if drawn.refusal:
         said.failures.append(f"not refused: {drawn.refusal}")
     if drawn.chosen.calibrated:
@@ -111,8 +113,8 @@ def run_drawn(seed: int, folder: Path, *, pictures: bool = False) -> Said:
 
 
 @contextmanager
-def only_woven(said: Said, *, pictures: bool) -> Iterator[None]:
-    """While it lasts pages are woven and kept by name, not drawn; pictures are blank unless they are asked for."""
+def only_woven(said: Said, *, pictures: bool) -> Iterator[Callable[[run.Outcome], None]]:
+    """A way to publish by which pages are woven and kept by name, not drawn; pictures are blank unless they are asked for."""
 
     def keep(group, *, formats, write, progress):
         for page in group:
@@ -123,11 +125,14 @@ def only_woven(said: Said, *, pictures: bool) -> Iterator[None]:
                 said.pages[page.name] = page.markdown.read_text(encoding="utf-8")
         return []
 
+    def publish(outcome: run.Outcome) -> None:
+        pages.publish(outcome.tables, folder=outcome.program.published, program_name=outcome.program.name, draw=keep)
+
     blank = patch.object(ggplot, "draw", lambda self, show=False: Figure(figsize=(0.2, 0.2)))
     is_whole = said.drawn.seed % WHOLE_EVERY == 0
     without_csv = nullcontext() if is_whole else patch.object(exports, "write_csv", lambda frame, path: None)
-    with patch.object(pages, "draw", keep), nullcontext() if pictures else blank, without_csv:
-        yield
+    with nullcontext() if pictures else blank, without_csv:
+        yield publish
 
 
 def ids_of(views: dict[str, pd.DataFrame]) -> list[str]:
