@@ -136,14 +136,26 @@ local function typst_image(image, alt)
   return pandoc.RawInline("typst", "#image(" .. typst_string(image.src) .. size .. ", alt: " .. typst_string(alt) .. ")")
 end
 
+-- A figure's drawing for a narrow screen; the page shows one of the two.
+local function with_narrow(image, narrow)
+  local other = image:clone()
+  other.src, other.attributes["width"], other.identifier = narrow, nil, ""
+  image.classes:insert("on-wide")
+  other.classes:insert("on-narrow")
+  return pandoc.Inlines({ image, other })
+end
+
 local function image_with_alt(image)
   local alt = image.attributes["fig-alt"]
+  local narrow = image.attributes["narrow"]
+  image.attributes["narrow"] = nil
   if not alt then return nil end
   if is_typst then return typst_image(image, alt) end
   image.attributes["fig-alt"] = nil
   if is_pptx then image.title = alt return image end -- where the PPTX writer looks for it
   image.caption = pandoc.Inlines(pandoc.Str(alt)) -- where the DOCX writer looks for it
   image.attributes["alt"] = alt -- where the HTML writer does
+  if is_html and narrow then return with_narrow(image, narrow) end
   return image
 end
 

@@ -12,13 +12,13 @@ from pipeline.display.figures import theme
 from pipeline.display.words.numbers import NBSP, between, count, metric, number
 from pipeline.display.words.where import RAINFALL_CLASSES
 
-HEIGHT_INCH = 1.35
+HEIGHT_INCH = 1.35  # of panels side by side
 TOO_FEW = "too few seasons"
 SOILS = {"P": "Poorly drained", "W": "Well drained", "R": "Excessively drained"}
 PANELS = {BY_DRAINAGE: "By soil drainage", BY_RAINFALL: "By the season's rain"}
 # A class is worth an interval when this is not wider than so many times the whole average's.
 WIDEST = 4.0
-BESIDE = {theme.PAGE: 1.0, theme.SLIDE: 2.0}  # share of the span kept free at the right for the words
+BESIDE = {theme.PAGE: 1.0, theme.PHONE: 0.9, theme.SLIDE: 2.0}  # share of the span kept free at the right for the words
 
 
 def informative(rows: pd.DataFrame, average: pd.Series) -> pd.Series:
@@ -36,6 +36,7 @@ def by_class(
         rows: its leading rows of reports.gains by drainage group and by rainfall class, of the declared target.
         average: its leading row over all site-years.
     """
+    on_phone = sheet is theme.PHONE
     order = [*SOILS, *RAINFALL_CLASSES]
     rows = rows.assign(place=rows["level"].map(order.index)).sort_values("place")
     tells = informative(rows, average)
@@ -56,10 +57,10 @@ def by_class(
         p9.geom_text(
             p9.aes(x=right, label="words"), ha="left", size=theme.LABEL_SIZE, family=theme.FONT, color=theme.INK
         ),
-        p9.facet_wrap("panel", scales="free_y"),
+        p9.facet_wrap("panel", scales="free_y", ncol=1 if on_phone else 2),
         p9.scale_x_continuous(labels=theme.amounts, expand=(0.04, 0, BESIDE[sheet], 0)),
         p9.labs(x=f"Average gain, {average['unit']}"),
-        theme.page_theme(HEIGHT_INCH, sheet),
+        theme.page_theme(HEIGHT_INCH * (2 if on_phone else 1), sheet),
     ]
     return theme.figure(plot, folder=folder, name=name, caption=_caption(average), alt=_alt(drawn), sheet=sheet)
 

@@ -26,7 +26,9 @@ CAPTION = "Average gain (dot) with its 95% interval, against no gain and against
 BAR_POINTS, DOT_POINTS, LINE_POINTS = 2.2, 6.0, 0.8
 
 
-def headline(row: Mapping, even: float | None, *, folder: Path, name: str) -> theme.Picture | str:
+def headline(
+    row: Mapping, even: float | None, *, folder: Path, name: str, caption: str = CAPTION
+) -> theme.Picture | str:
     """Draws one average as <name>.png and <name>.svg; '' where too few trials stand behind it.
 
     Args:
@@ -37,7 +39,7 @@ def headline(row: Mapping, even: float | None, *, folder: Path, name: str) -> th
         return ""
     drawn = plt.figure(figsize=(SMALL.width, SMALL.height))
     _draw(drawn.add_axes((0.0, 0.0, 1.0, 1.0)), row, even, scale=1.0)
-    return _saved(drawn, SMALL, folder=folder, name=name, alt=_alt(row, even))
+    return _saved(drawn, SMALL, folder=folder, name=name, caption=caption, alt=_alt(row, even))
 
 
 def social(
@@ -53,7 +55,7 @@ def social(
     axes = drawn.add_axes((0.05, 0.22, 0.9, 0.38))
     _draw(axes, row, even, scale=1.7)
     axes.text(row["estimate"], LINE_ENDS[0], _value(row), ha="center", va="top", size=theme.TEXT_SIZE + 2, **words)
-    return _saved(drawn, POST, folder=folder, name=name, alt=f"{answer} {_alt(row, even)} {source}")
+    return _saved(drawn, POST, folder=folder, name=name, caption=CAPTION, alt=f"{answer} {_alt(row, even)} {source}")
 
 
 def _draw(axes: Axes, row: Mapping, even: float | None, *, scale: float) -> None:
@@ -82,12 +84,12 @@ def _draw(axes: Axes, row: Mapping, even: float | None, *, scale: float) -> None
     axes.plot([row["estimate"]], [0], "o", color=theme.INK, markersize=DOT_POINTS * scale)
 
 
-def _saved(drawn: plt.Figure, sheet: theme.Sheet, *, folder: Path, name: str, alt: str) -> theme.Picture:
+def _saved(drawn: plt.Figure, sheet: theme.Sheet, *, folder: Path, name: str, caption: str, alt: str) -> theme.Picture:
     try:
         theme.save(drawn, folder / name, sheet)
     finally:
         plt.close(drawn)
-    return theme.shown(name, caption=CAPTION, alt=alt, width=sheet.width)
+    return theme.shown(name, caption=caption, alt=alt, width=sheet.width)
 
 
 def _alt(row: Mapping, even: float | None) -> str:

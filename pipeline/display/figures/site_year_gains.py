@@ -38,8 +38,8 @@ def site_year_gains(
         break_even: the gain from which it pays, in the unit of the gains, where prices are known.
     """
     rows = _placed(gains)
-    is_named = sheet is theme.PAGE and len(rows) <= MOST_NAMED
-    line = 1 if sheet is theme.PAGE else max(2, math.ceil(len(rows) * LINE_SHARE))
+    is_named = sheet.shown is None and len(rows) <= MOST_NAMED
+    line = 1 if sheet.shown is None else max(2, math.ceil(len(rows) * LINE_SHARE))
     below = _averages_placed(averages, rows["y"].max() + 1 + line, line)
     declared = averages[averages["is_declared"]].iloc[0]
     height = min(TALLEST_INCH, ROW_INCH * (below["y"].max() + 2) + FRAME_INCH)
@@ -53,7 +53,7 @@ def site_year_gains(
         p9.geom_point(p9.aes("estimate"), data=below, color=theme.AVERAGE, size=2.4, na_rm=True),
         p9.scale_size_identity(),
         p9.scale_x_continuous(labels=theme.amounts),
-        *([_season_headings(rows)] if sheet is theme.PAGE else []),
+        *([_season_headings(rows)] if sheet.shown is None else []),
         _names_at_left(rows, below, is_named, line),
         p9.labs(x=_axis(declared)),
         theme.page_theme(height, sheet)

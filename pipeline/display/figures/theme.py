@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -55,6 +55,7 @@ class Sheet:
 
 
 PAGE = Sheet(WIDTH_INCH, DPI)
+PHONE = Sheet(3.6, DPI)  # shown at 90 to 100 percent on a telephone
 # Under a question, on a slide of 13.33 by 7.5 inches: 1920 pixels wide, letters of 20 points.
 SLIDE = Sheet(5.8, 1920 / 5.8, height=2.34, shown=12.5)
 
@@ -146,9 +147,22 @@ def figure(plot: p9.ggplot, *, folder: Path, name: str, caption: str, alt: str, 
     return shown(name, caption=caption, alt=alt, width=sheet.width)
 
 
-def shown(name: str, *, caption: str, alt: str, width: float, below: str = "") -> Picture:
-    """The Markdown of a picture that was saved; width in inches, below: its folder, as 'figures/'."""
+def on_both(draw: Callable[..., Picture], *, name: str) -> Picture:
+    """A figure of a page, and beside it the same drawn for a telephone, which HTML shows on a narrow screen instead.
+
+    draw: one of the figures' functions, which takes name and sheet.
+    """
+    wide = draw(name=name, sheet=PAGE)
+    narrow = f"{name}-narrow"
+    draw(name=narrow, sheet=PHONE)
+    return shown(name, caption=wide.caption, alt=wide.alt, width=PAGE.width, more=f" narrow={narrow}.png")
+
+
+def shown(name: str, *, caption: str, alt: str, width: float, below: str = "", more: str = "") -> Picture:
+    """The Markdown of a picture that was saved; width in inches, below: its folder, as 'figures/', more: attributes."""
     quoted = alt.replace("\\", "").replace('"', "'")
-    picture = Picture(f'![{escaped(caption)}]({below}{name}.png){{#fig-{name} fig-alt="{quoted}" width={width}in}}\n')
+    picture = Picture(
+        f'![{escaped(caption)}]({below}{name}.png){{#fig-{name} fig-alt="{quoted}" width={width}in{more}}}\n'
+    )
     picture.caption, picture.alt = caption, alt
     return picture

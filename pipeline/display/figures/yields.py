@@ -14,8 +14,10 @@ from pipeline.display.words.numbers import NBSP, between, capital, count, listed
 ROW_INCH, FRAME_INCH = 0.44, 0.62
 LABEL_CHARACTERS = 40
 TICK = 0.30  # half the height of the mark from which it pays
-LEFT = {theme.PAGE: 0.03, theme.SLIDE: 0.12}  # and at the left, for the name of the line
-BESIDE = {theme.PAGE: 0.36, theme.SLIDE: 0.6}  # share of the span kept free at the right for the words
+# share of the span kept free at the left for the name of the line, and at the right for the words
+LEFT = {theme.PAGE: 0.03, theme.PHONE: 0.12, theme.SLIDE: 0.12}
+BESIDE = {theme.PAGE: 0.36, theme.PHONE: 0.05, theme.SLIDE: 0.6}
+PHONE_ROW_INCH, ABOVE = 0.92, 0.18  # on a telephone a row's words stand above it
 
 
 def yields(rows: pd.DataFrame, *, folder: Path, name: str, sheet: theme.Sheet = theme.PAGE) -> theme.Picture:
@@ -25,28 +27,52 @@ def yields(rows: pd.DataFrame, *, folder: Path, name: str, sheet: theme.Sheet = 
         rows: leading rows of reports.gains on the declared target, with treatment, comparator (their names in short),
             even (the gain from which it pays, NaN without a budget), pays (dollars an acre in words, or '').
     """
+    on_phone = sheet is theme.PHONE
     drawn = rows.assign(y=[float(i) for i in range(len(rows))], label=[_label(row) for row in rows.itertuples()])
     known = drawn[drawn["estimate"].notna()]
-    words_at = max(0.0, known[["conf_high", "estimate", "even"]].max().max())
-    beside = known.assign(words=[_words(row) for row in known.itertuples()], at=words_at)
+    top, row_inch = (-1.1, PHONE_ROW_INCH) if on_phone else (-0.9, ROW_INCH)
     plot = p9.ggplot(known, p9.aes("estimate", "y")) + [
-        *theme.named_lines([(0.0, "no gain", "solid")], y=-0.72),
+        *([] if on_phone else theme.named_lines([(0.0, "no gain", "solid")], y=-0.72)),
+        *([p9.geom_vline(xintercept=0, color=theme.INK, size=0.6)] if on_phone else []),
         p9.geom_segment(
             p9.aes("even", f"y - {TICK}", xend="even", yend=f"y + {TICK}"),
             color=theme.INK, size=0.6, linetype="dashed", na_rm=True,
         ),
         p9.geom_segment(p9.aes("conf_low", "y", xend="conf_high", yend="y"), color=theme.AVERAGE, size=1.5, na_rm=True),
         p9.geom_point(color=theme.INK, size=2.6),
-        p9.geom_text(
-            p9.aes("at", "y", label="words"), data=beside, ha="left", size=theme.LABEL_SIZE, family=theme.FONT,
-            color=theme.INK, nudge_x=0.02 * max(words_at, 1e-9),
+        _words_above(drawn) if on_phone else _words_beside(known),
+        p9.scale_y_reverse(
+            breaks=list(drawn["y"]), labels=[""] * len(drawn) if on_phone else list(drawn["label"]),
+            limits=(len(drawn) - 0.4, top), expand=(0, 0),
         ),
-        p9.scale_y_reverse(breaks=list(drawn["y"]), labels=list(drawn["label"]), limits=(len(drawn) - 0.4, -0.9), expand=(0, 0)),
         p9.scale_x_continuous(labels=theme.amounts, expand=(LEFT[sheet], 0, BESIDE[sheet], 0)),
         p9.labs(x=f"Average gain, {rows.iloc[0]['unit']}"),
-        theme.page_theme(ROW_INCH * len(drawn) + FRAME_INCH, sheet),
+        theme.page_theme(row_inch * len(drawn) + FRAME_INCH, sheet),
     ]  # fmt: skip
     return theme.figure(plot, folder=folder, name=name, caption=_caption(rows), alt=_alt(rows), sheet=sheet)
+
+
+def _words_beside(known: pd.DataFrame) -> p9.geom_text:
+    """What each yielded and returns, right of all that is drawn."""
+    words_at = max(0.0, known[["conf_high", "estimate", "even"]].max().max())
+    beside = known.assign(words=[_words(row) for row in known.itertuples()], at=words_at)
+    return p9.geom_text(
+        p9.aes("at", "y", label="words"), data=beside, ha="left", size=theme.LABEL_SIZE, family=theme.FONT,
+        color=theme.INK, nudge_x=0.02 * max(words_at, 1e-9),
+    )  # fmt: skip
+
+
+def _words_above(drawn: pd.DataFrame) -> p9.geom_text:
+    """Names and words in one block over each row, from the left edge."""
+    told = [
+        row.label if pd.isna(row.estimate) else f"{row.label}\n{_words(row).replace(chr(10), ', ')}"
+        for row in drawn.itertuples()
+    ]
+    above = drawn.assign(words=told, at=float("-inf"), y=drawn["y"] - ABOVE)
+    return p9.geom_text(
+        p9.aes("at", "y", label="words"), data=above, ha="left", va="bottom", size=theme.LABEL_SIZE, family=theme.FONT,
+        color=theme.INK,
+    )  # fmt: skip
 
 
 def _label(row) -> str:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import partial
 from pathlib import Path
 
 import pandas as pd
 
+from pipeline.display.figures import theme
 from pipeline.display.figures.classes import by_class
 from pipeline.display.figures.yields import yields
 from pipeline.display.words import growers_sentences as sentences
@@ -42,7 +44,7 @@ class HandoutPage(GrowersAnswers):
     def yields(self) -> Markdown | str:
         if self._leading["estimate"].isna().all():
             return NO_SITE_YEAR
-        return yields(self._yields(), folder=self.folder, name="yields")
+        return theme.on_both(partial(yields, self._yields(), folder=self.folder), name="yields")
 
     @property
     def how_sure(self) -> Markdown:
@@ -144,7 +146,7 @@ class HandoutPage(GrowersAnswers):
         pictures = f"The pictures show {average['treatment']} against {average['comparator']}."
         return stacked(
             paragraph([*told, pictures]),
-            by_class(classes, average, folder=self.folder, name="land"),
+            theme.on_both(partial(by_class, classes, average, folder=self.folder), name="land"),
         )
 
     @property

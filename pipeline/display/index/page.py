@@ -7,13 +7,14 @@ from pathlib import Path
 
 import pandas as pd
 
+from pipeline.display.figures.headline import headline
 from pipeline.display.index import editions
 from pipeline.display.index.places_map import places_map
 from pipeline.display.index.row_counts import row_counts_table
 from pipeline.display.index.site_years_table import site_years_table
 from pipeline.display.words import claims as claim_words
 from pipeline.display.words import links, talks, trials
-from pipeline.display.words.answers import answer
+from pipeline.display.words.growers_answers import GrowersAnswers
 from pipeline.display.words.numbers import capital, listed
 from pipeline.display.words.program import program_seasons
 from pipeline.display.words.tables import Markdown, escaped, listing, section, stacked
@@ -42,20 +43,24 @@ class IndexPage:
 
     @property
     def by_crop(self) -> Markdown:
-        gains = self._views["gains"]
-        averages = gains[(gains["moderator"] == "all") & gains["is_headline"].eq(True) & gains["is_declared"]]
         of_seasons = self._pages[self._pages["kind"] == "season"]
-        return stacked(*(self._crop(averages, page) for page in of_seasons.itertuples()))
+        return stacked(*(self._crop(page) for page in of_seasons.itertuples()))
 
-    def _crop(self, averages: pd.DataFrame, page) -> Markdown:
-        """A crop's answer, and its sheet for growers and its full report in every format."""
-        lead = averages[averages["crop"] == page.crop].iloc[0]
-        name, every = capital(page.crop), ("html", "pdf", "docx")
+    def _crop(self, page) -> Markdown:
+        """A crop's answer with its picture, and its sheet for growers and its full report in every format."""
+        grower, name, every = (
+            GrowersAnswers(self._views, page.crop, self.folder),
+            capital(page.crop),
+            ("html", "pdf", "docx"),
+        )
         sheet = listed(links.in_formats(f"{name} handout", f"{page.path}{links.HANDOUT}", every))
         report = listed(links.in_formats(f"{name} report", page.path, every))
         talk = listed([talks.slides_link(page.crop, page.path), f"[{name} figures]({page.path}.html#for-talks)"])
-        told = f"{escaped(answer(lead))}\n\nFor growers: {sheet}. For the program: {report}. For talks: {talk}."
-        return section(escaped(name), Markdown(told))
+        lead = grower.lead
+        caption = f"{capital(lead['treatment'])} against {lead['comparator']}: average gain with its 95% interval."
+        picture = headline(lead, lead["even"], folder=self.folder, name=f"{page.path}-lead", caption=caption)
+        told = f"For growers: {sheet}. For the program: {report}. For talks: {talk}."
+        return section(escaped(name), grower.answer, picture, Markdown(told))
 
     @property
     def claims(self) -> Markdown:
@@ -64,7 +69,8 @@ class IndexPage:
 
     @property
     def site_years(self) -> Markdown:
-        leads = self._views["comparisons"].groupby("crop")["comparison_id"].first().to_dict()
+        of_crops = self._pages.loc[self._pages["kind"] == "season", "crop"]
+        leads = {crop: GrowersAnswers(self._views, crop, self.folder).lead["comparison_id"] for crop in of_crops}
         return site_years_table(self._pages, self._views["site_years"], self._views["site_year_gains"], leads)
 
     @property

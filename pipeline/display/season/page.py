@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import partial
 from pathlib import Path
 
 import pandas as pd
 
 from pipeline.contract.vocabulary import TESTED, TO_COME
+from pipeline.display.figures import theme
 from pipeline.display.figures.n_response import n_response
 from pipeline.display.figures.site_year_gains import site_year_gains
 from pipeline.display.season import comparisons, left_out, money_tables, n_rates, next_season
@@ -138,7 +140,8 @@ class SeasonPage:
         leading = self._averages[of_lead & self._averages["is_headline"].eq(True)]
         pays = self._paying[self._paying["comparison_id"] == self._lead["comparison_id"]]
         break_even = pays["break_even_display"].iloc[0] if len(pays) else None
-        return site_year_gains(dots, leading, folder=self.folder, name="gains", break_even=break_even)
+        draw = partial(site_year_gains, dots, leading, folder=self.folder, break_even=break_even)
+        return theme.on_both(draw, name="gains")
 
     @property
     def by_soil_and_rain(self) -> Markdown:

@@ -101,6 +101,11 @@ class GrowersAnswers:
             pays=self._leading["comparison_id"].map(nets).fillna(""),
         )
 
+    @property
+    def lead(self) -> pd.Series:
+        """The leading average of the first comparison, with the gain at which it breaks even."""
+        return self._yields().iloc[0]
+
     def _how_sure(self) -> list[tuple[pd.Series, str, str]]:
         """Each leading average with the word for how sure it is, and why."""
         robustness = self._of_crop["robustness"]
