@@ -81,20 +81,38 @@ def verdict(row) -> str:
     return GAIN if row["conf_low"] > 0 else LOSS if row["conf_high"] < 0 else COULD_BE_ZERO
 
 
+def _home_sentence(said: Said, row: dict, found: str, wanted: list[str]) -> Iterator[str]:
+    """On the home page the figure's caption has the numbers, and the section of the crop what they allow to be said."""
+    if "index" not in said.pages or found == NO_VERDICT:
+        return
+    sections = re.split(r"^### ", said.pages["index"], flags=re.M)
+    page = next((plain(part) for part in sections if part.lower().startswith(row["crop"])), "")
+    sides = {COULD_BE_ZERO: "do not show", FEW: "too few trials", GAIN: "out-yield", LOSS: "less than"}
+    missing = [part for part in [*(wanted if found != FEW else []), sides[found]] if part not in page]
+    if missing:
+        yield f"the home page does not say the headline: {row['comparison_id']} {row['target']}: {missing}; {page[:400]}"
+
+
 def _headline_sentences(said: Said) -> Iterator[str]:
     """The sentence that answers: size, interval, counts and how sure, on the crop's page, the index and in the review file."""
     for row in _headlines(said)[lambda rows: rows["is_declared"]].to_dict("records"):
         pages = ["review"]
-        lead = said.views["comparisons"].query("crop == @row['crop']")["comparison_id"].iloc[0]
-        if lead == row["comparison_id"]:
-            pages += ["index", re.sub(r"[^\w-]+", "-", row["crop"])]
+        of_crop = said.views["comparisons"].query("crop == @row['crop']")
+        if of_crop["comparison_id"].iloc[0] == row["comparison_id"]:
+            pages += [re.sub(r"[^\w-]+", "-", row["crop"])]
+        growers = of_crop.sort_values("is_against_standard", ascending=False, kind="stable")
+        if growers["comparison_id"].iloc[0] == row["comparison_id"]:
+            pages += ["index"]
         digits, found = int(row["digits"]), verdict(row)
         where = f"{row['n_site_years']:,} site-year{'s' * (row['n_site_years'] != 1)} in {row['n_seasons']} season{'s' * (row['n_seasons'] != 1)}"
         wanted = [] if found == NO_VERDICT else [
             f"{shown(abs(row['estimate']), digits)} {row['unit']}", f"{shown(row['conf_low'], digits)} to {shown(row['conf_high'], digits)}", where,
         ]  # fmt: skip
-        wanted += {COULD_BE_ZERO: ["could be zero"], FEW: ["too few"]}.get(found, [])
         for name in pages:
+            if name == "index":  # its words are the growers' sheet's; too few are told without a figure
+                yield from _home_sentence(said, row, found, wanted)
+                continue
+            wanted = wanted[:3] + {COULD_BE_ZERO: ["could be zero"], FEW: ["too few"]}.get(found, [])
             says = row["says"][1:]
             sentences = [line for line in said.pages.get(name, "").split("\n") if says.split(" against ")[0] in line]
             if (

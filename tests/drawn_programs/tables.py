@@ -131,7 +131,7 @@ def _where_cells(said: Said) -> Iterator[str]:
 
 
 def _money_sentences(said: Said) -> Iterator[str]:
-    """'It pays on average' stands where the whole interval is above zero, 'not shown' where it holds zero."""
+    """'It pays on average' stands where the whole interval is above zero, 'not shown' where it holds zero; dollars are whole."""
     for crop, _ in _leads(said):
         page = page_of(said, crop)
         rows = said.views["money"].query("crop == @crop").dropna(subset=["net_change"])
@@ -140,15 +140,17 @@ def _money_sentences(said: Said) -> Iterator[str]:
             continue
         row = rows.iloc[0]
         wanted = (
-            "It pays on average"
+            "is not known from"
+            if row["df"] <= 2  # so few seasons tell no interval
+            else "It pays on average"
             if row["conf_low"] > 0
             else "It does not pay on average"
             if row["conf_high"] < 0
             else "The trials do not show whether it pays on average"
         )
-        if wanted not in bullet and "cannot be told" not in bullet and "no gain pays" not in bullet:
+        if wanted not in bullet and "no gain pays" not in bullet:
             yield f"money words against their interval: {crop}: {bullet[:200]}; {row['conf_low']} to {row['conf_high']}"
-        if f"{abs(row['net_change']):.2f}" not in bullet and "no gain pays" not in bullet:
+        if f"${abs(row['net_change']):.0f}" not in bullet and "no gain pays" not in bullet:
             yield f"another net change than its table's: {crop}: {bullet[:200]}; {row['net_change']}"
 
 

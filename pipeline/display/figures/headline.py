@@ -19,7 +19,7 @@ from pipeline.display.words.numbers import number
 
 SMALL = theme.Sheet(3.0, 200, height=0.5, shown=3.0)
 POST = theme.Sheet(6.0, 200, height=3.15, shown=6.0)  # 1200 by 630 pixels
-FREE_END, NAMED_END = 0.05, 0.4  # of the span, free at an end, and at one where a line's name stands
+NAMED_END = 0.4  # of the span, free at an end where a line's name stands; half of it at another
 ANSWER_SIZE, ANSWER_CHARACTERS, SOURCE_CHARACTERS = 18, 48, 88
 LINE_ENDS = (-0.6, 1.4)  # the dot stands at 0
 CAPTION = "Average gain (dot) with its 95% interval, against no gain and against the gain at which it breaks even."
@@ -54,7 +54,7 @@ def social(
     drawn.text(0.05, 0.06, textwrap.fill(source, SOURCE_CHARACTERS), va="bottom", size=theme.TEXT_SIZE + 1, **words)
     axes = drawn.add_axes((0.05, 0.22, 0.9, 0.38))
     _draw(axes, row, even, scale=1.7)
-    axes.text(row["estimate"], LINE_ENDS[0], _value(row), ha="center", va="top", size=theme.TEXT_SIZE + 2, **words)
+    axes.text(row["estimate"], LINE_ENDS[0], value(row), ha="center", va="top", size=theme.TEXT_SIZE + 2, **words)
     return _saved(drawn, POST, folder=folder, name=name, caption=CAPTION, alt=f"{answer} {_alt(row, even)} {source}")
 
 
@@ -63,7 +63,8 @@ def _draw(axes: Axes, row: Mapping, even: float | None, *, scale: float) -> None
     lines = sorted([(0.0, "no gain", "-"), *([] if pd.isna(even) else [(even, "breaks even", "--")])])
     ends = [row["conf_low"], row["conf_high"], *(x for x, _, _ in lines)]
     span = max(ends) - min(ends)
-    axes.set_xlim(min(ends) - NAMED_END * span, max(ends) + (FREE_END if len(lines) == 1 else NAMED_END / 2) * span)
+    names_last = len(lines) > 1 and lines[-1][0] == max(ends)
+    axes.set_xlim(min(ends) - NAMED_END * span, max(ends) + (NAMED_END if names_last else NAMED_END / 2) * span)
     axes.set_ylim(-1.2, 1.5)
     axes.axis("off")
     for (x, says, dashes), outer in zip(lines, ("right", "left")):
@@ -94,8 +95,9 @@ def _saved(drawn: plt.Figure, sheet: theme.Sheet, *, folder: Path, name: str, ca
 
 def _alt(row: Mapping, even: float | None) -> str:
     breaks_even = "" if pd.isna(even) else f" Breaks even at {number(even, row['digits'])} {row['unit']}."
-    return f"Average gain {_value(row)}. A line marks no gain.{breaks_even}"
+    return f"Average gain {value(row)}. A line marks no gain.{breaks_even}"
 
 
-def _value(row: Mapping) -> str:
+def value(row: Mapping) -> str:
+    """'1.5 bu/ac (95% interval -2.4 to 5.3 bu/ac)'."""
     return f"{number(row['estimate'], row['digits'])} {row['unit']} ({interval(row)})"

@@ -55,7 +55,7 @@ def site_year_gains(
         p9.scale_x_continuous(labels=theme.amounts),
         *([_season_headings(rows)] if sheet.shown is None else []),
         _names_at_left(rows, below, is_named, line),
-        p9.labs(x=_axis(declared)),
+        p9.labs(x=_axis(declared, sheet)),
         theme.page_theme(height, sheet)
         + p9.theme(axis_text_y=p9.element_text(size=NAME_SIZE if is_named else theme.TEXT_SIZE)),
     ]
@@ -129,7 +129,9 @@ def _classes(row) -> str:
     return f"{DRAINED.get(row.drainage_group, 'not known')}, {rain}"
 
 
-def _axis(declared: pd.Series) -> str:
+def _axis(declared: pd.Series, sheet: theme.Sheet) -> str:
+    if sheet is theme.PHONE:  # no room for names
+        return f"Gain, {declared['unit']}"
     sides = arms(declared["says"])
     what = sides[0] if sides else "treatment"
     return f"Gain, {declared['unit']}\n\u2190 {what}: yielded less   |   more \u2192"

@@ -13,7 +13,7 @@ from pipeline.display.words.numbers import NBSP, between, capital, count, listed
 
 ROW_INCH, FRAME_INCH = 0.44, 0.62
 LABEL_CHARACTERS = 40
-TICK = 0.30  # half the height of the mark from which it pays
+TICK = 0.30  # half the height of the mark from which it pays, of a row
 # share of the span kept free at the left for the name of the line, and at the right for the words
 LEFT = {theme.PAGE: 0.03, theme.PHONE: 0.12, theme.SLIDE: 0.12}
 BESIDE = {theme.PAGE: 0.36, theme.PHONE: 0.05, theme.SLIDE: 0.6}
@@ -31,11 +31,12 @@ def yields(rows: pd.DataFrame, *, folder: Path, name: str, sheet: theme.Sheet = 
     drawn = rows.assign(y=[float(i) for i in range(len(rows))], label=[_label(row) for row in rows.itertuples()])
     known = drawn[drawn["estimate"].notna()]
     top, row_inch = (-1.1, PHONE_ROW_INCH) if on_phone else (-0.9, ROW_INCH)
+    tick = TICK * ROW_INCH / row_inch
     plot = p9.ggplot(known, p9.aes("estimate", "y")) + [
         *([] if on_phone else theme.named_lines([(0.0, "no gain", "solid")], y=-0.72)),
         *([p9.geom_vline(xintercept=0, color=theme.INK, size=0.6)] if on_phone else []),
         p9.geom_segment(
-            p9.aes("even", f"y - {TICK}", xend="even", yend=f"y + {TICK}"),
+            p9.aes("even", f"y - {tick}", xend="even", yend=f"y + {tick}"),
             color=theme.INK, size=0.6, linetype="dashed", na_rm=True,
         ),
         p9.geom_segment(p9.aes("conf_low", "y", xend="conf_high", yend="y"), color=theme.AVERAGE, size=1.5, na_rm=True),
@@ -69,9 +70,9 @@ def _words_above(drawn: pd.DataFrame) -> p9.geom_text:
         for row in drawn.itertuples()
     ]
     above = drawn.assign(words=told, at=float("-inf"), y=drawn["y"] - ABOVE)
-    return p9.geom_text(
+    return p9.geom_label(
         p9.aes("at", "y", label="words"), data=above, ha="left", va="bottom", size=theme.LABEL_SIZE, family=theme.FONT,
-        color=theme.INK,
+        color=theme.INK, fill="#ffffff", label_size=0, label_padding=0.1,
     )  # fmt: skip
 
 

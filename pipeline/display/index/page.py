@@ -7,15 +7,16 @@ from pathlib import Path
 
 import pandas as pd
 
-from pipeline.display.figures.headline import headline
+from pipeline.display.figures.headline import headline, value
 from pipeline.display.index import editions
 from pipeline.display.index.places_map import places_map
 from pipeline.display.index.row_counts import row_counts_table
 from pipeline.display.index.site_years_table import site_years_table
 from pipeline.display.words import claims as claim_words
 from pipeline.display.words import links, talks, trials
+from pipeline.display.words.answers import is_told
 from pipeline.display.words.growers_answers import GrowersAnswers
-from pipeline.display.words.numbers import capital, listed
+from pipeline.display.words.numbers import capital, count, listed
 from pipeline.display.words.program import program_seasons
 from pipeline.display.words.tables import Markdown, escaped, listing, section, stacked
 
@@ -57,7 +58,9 @@ class IndexPage:
         report = listed(links.in_formats(f"{name} report", page.path, every))
         talk = listed([talks.slides_link(page.crop, page.path), f"[{name} figures]({page.path}.html#for-talks)"])
         lead = grower.lead
-        caption = f"{capital(lead['treatment'])} against {lead['comparator']}: average gain with its 95% interval."
+        sides = f"{capital(lead['treatment'])} against {lead['comparator']}"
+        counted = f"{count(lead['n_site_years'], 'site-year')} in {count(lead['n_seasons'], 'season')}"
+        caption = f"{sides}: average gain {value(lead)}, {counted}." if is_told(lead) else ""
         picture = headline(lead, lead["even"], folder=self.folder, name=f"{page.path}-lead", caption=caption)
         told = f"For growers: {sheet}. For the program: {report}. For talks: {talk}."
         return section(escaped(name), grower.answer, picture, Markdown(told))
