@@ -110,7 +110,7 @@ def _headline_sentences(said: Said) -> Iterator[str]:
         ]  # fmt: skip
         for name in pages:
             if name == "index":  # its words are the growers' sheet's; too few are told without a figure
-                yield from _home_sentence(said, row, found, wanted)
+                yield from _home_sentence(said, row, found, wanted[:3])
                 continue
             wanted = wanted[:3] + {COULD_BE_ZERO: ["could be zero"], FEW: ["too few"]}.get(found, [])
             says = row["says"][1:]

@@ -86,7 +86,9 @@ def _averages_placed(averages: pd.DataFrame, top: int, line: int) -> pd.DataFram
         )
     declared = averages[averages["is_declared"]].iloc[0]
     if pd.notna(declared["pred_low"]):
-        rows.append((f"One field, {declared['target']}", None, declared["pred_low"], declared["pred_high"], 0.5))
+        rows.append(
+            (f"One field, {TARGET_NAMES[declared['target']]}", None, declared["pred_low"], declared["pred_high"], 0.5)
+        )
     placed = pd.DataFrame(rows, columns=["label", "estimate", "low", "high", "thickness"])
     return placed.astype({"estimate": float}).assign(y=[top + line * i for i in range(len(rows))])
 

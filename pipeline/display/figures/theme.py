@@ -55,6 +55,7 @@ class Sheet:
 
 
 PAGE = Sheet(WIDTH_INCH, DPI)
+SITE_YEAR = Sheet(5.2, DPI)  # narrow enough that its letters read on a telephone too
 PHONE = Sheet(3.6, DPI)  # shown at 90 to 100 percent on a telephone
 # Under a question, on a slide of 13.33 by 7.5 inches: 1920 pixels wide, letters of 20 points.
 SLIDE = Sheet(5.8, 1920 / 5.8, height=2.34, shown=12.5)

@@ -7,7 +7,7 @@ import pandas as pd
 from pipeline.display.words.numbers import NBSP, between, count, listed, number
 from pipeline.display.words.tables import Markdown, escaped, joined
 
-NOTHING_BEFORE = "No run before this one differs from it."
+NOTHING_BEFORE = "Nothing to compare with yet: no earlier run had other data or settings."
 UNCHANGED = "No headline changed since the run before."
 
 

@@ -30,19 +30,19 @@ def comparisons_table(gains: pd.DataFrame, agreement: pd.DataFrame, robustness: 
         rows.append(
             {
                 "Comparison": capital(first["says"]),
+                "What is shown": answers.what_is_shown(declared, agreed, firmness.hangs_on(changed)),
                 "Seasons tested": _average(of_comparison, TESTED),
                 "Future seasons": _average(of_comparison, TO_COME),
                 "Site-years": f"{first['n_site_years']} in {count(first['n_seasons'], 'season')}",
-                "What is shown": answers.what_is_shown(declared, agreed, firmness.hangs_on(changed)),
             }
         )
     caption = (
         f"Average gain in {first['unit']} with its 95% interval{metric(first)}; gray: its id. Bold: the declared "
-        "target, of which the last column speaks."
+        "target, of which the second column speaks."
     )
     if any("depends on" in row["What is shown"] for row in rows):
         caption += " 'Depends on one season': leave it out, and the answer changes."
-    widths = dict(zip(rows[0], (31, 19, 22, 11, 23), strict=True))
+    widths = dict(zip(rows[0], (30, 23, 19, 22, 12), strict=True))
     return pipe_table(pd.DataFrame(rows), caption=caption, label="comparisons", widths=widths)
 
 

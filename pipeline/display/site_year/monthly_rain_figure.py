@@ -52,14 +52,16 @@ def monthly_rain(rain: pd.DataFrame, *, unit: str, folder: Path) -> Markdown:
             expand=(0, 0.5, 0, 0.9),
         ),
         p9.labs(x="", y=f"Rain, {unit}"),
-        theme.page_theme(HEIGHT_INCH)
+        theme.page_theme(HEIGHT_INCH, theme.SITE_YEAR)
         + p9.theme(
             axis_title_y=p9.element_text(angle=90, margin={"r": 6, "units": "pt"}),
             panel_grid_major_y=p9.element_line(color=theme.HAIRLINE, size=0.4),
             panel_grid_major_x=p9.element_blank(),
         ),
     ]
-    return theme.figure(plot, folder=folder, name="rain", caption=_caption(rows, unit), alt=_alt(rows, unit))
+    return theme.figure(
+        plot, folder=folder, name="rain", caption=_caption(rows, unit), alt=_alt(rows, unit), sheet=theme.SITE_YEAR
+    )
 
 
 def _words(last: pd.Series) -> pd.DataFrame:

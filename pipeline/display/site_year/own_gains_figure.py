@@ -12,9 +12,9 @@ from pipeline.display.figures import theme
 from pipeline.display.words.numbers import capital, count, metric, number
 from pipeline.display.words.tables import Markdown
 
-ROW_INCH = 0.34
+ROW_INCH = 0.46
 FRAME_INCH = 0.62
-LABEL_CHARACTERS = 46
+LABEL_CHARACTERS = 30
 APART = 0.17  # half the distance between a row's own line and the average's
 TICK = 0.36  # half the height of the mark from which it pays
 
@@ -55,9 +55,9 @@ def own_gains(own: pd.DataFrame, averages: pd.DataFrame, break_even: pd.Series, 
         p9.scale_y_reverse(breaks=list(rows["y"]), labels=labels, expand=(0, 0.35)),
         p9.scale_x_continuous(labels=theme.amounts, expand=(0.03, 0, 0.4, 0)),  # room for the words
         p9.labs(x=f"Gain, {rows.iloc[0]['unit']}"),
-        theme.page_theme(ROW_INCH * len(rows) + FRAME_INCH),
+        theme.page_theme(ROW_INCH * len(rows) + FRAME_INCH, theme.SITE_YEAR),
     ]
-    return theme.figure(plot, folder=folder, name=name, caption=_caption(rows), alt=_alt(rows))
+    return theme.figure(plot, folder=folder, name=name, caption=_caption(rows), alt=_alt(rows), sheet=theme.SITE_YEAR)
 
 
 def _lines(rows: pd.DataFrame) -> pd.DataFrame:
