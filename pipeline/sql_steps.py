@@ -23,6 +23,7 @@ class Step:
     """One node of the build: a query and the names it needs first.
 
     rows_of: a table without whose rows the query has no effect; empty where it always may have one.
+    only_where: a condition on those rows t that one of them must meet.
     """
 
     name: str
@@ -30,6 +31,7 @@ class Step:
     query: str
     keep: bool = False
     rows_of: str = ""
+    only_where: str = "true"
 
 
 def _header(text: str, word: str) -> str:
@@ -71,7 +73,9 @@ def _check_step(check: Check, needs: tuple[str, ...], rows_of: str = "") -> Step
 select ? as check_name, ? as severity, {columns} from ({check.query.rstrip().rstrip(";")}) as q"""
     for value in (check.name, check.severity):
         query = query.replace("?", "'" + value.replace("'", "''") + "'", 1)
-    return Step(f"checks.{check.name}", (*needs, "trials.findings"), query, rows_of=rows_of)
+    return Step(
+        f"checks.{check.name}", (*needs, "trials.findings"), query, rows_of=rows_of, only_where=check.only_where
+    )
 
 
 @cache

@@ -134,10 +134,10 @@ class Warehouse:
             self._connection.execute(macro)
         for layer in layers:
             self._drop(layer, keep={step.name for step in steps.values() if step.keep})
-        has_rows = cache(self._has_rows)  # a table that checks read is made once, before the first of them
+        idle = cache(lambda table: self._idle(steps, table))  # such a table is made once, before the first of its steps
         for done, name in enumerate(in_order(steps)):
             progress(done / len(steps))
-            if steps[name].query and has_rows(steps[name].rows_of):
+            if steps[name].query and name not in idle(steps[name].rows_of):
                 self._run(steps[name])
             if steps[name].keep:
                 self._add_what_it_lacks(steps[name])
@@ -145,8 +145,14 @@ class Warehouse:
                 rows = fill[name]
                 self.insert(name, rows(self) if callable(rows) else rows)
 
-    def _has_rows(self, table: str) -> bool:
-        return not table or self._connection.execute(f"select exists(from {table})").fetchone()[0]
+    def _idle(self, steps: Mapping[str, Step], table: str) -> set[str]:
+        """The steps that can have no effect, as the table has no row that meets their condition; all are tried at once."""
+        if not table:
+            return set()
+        asked = [step for step in steps.values() if step.rows_of == table]
+        conditions = ", ".join(f"coalesce(bool_or({step.only_where}), false)" for step in asked)
+        answers = self._connection.execute(f"select {conditions} from {table} as t").fetchone()
+        return {step.name for step, may_have_one in zip(asked, answers, strict=True) if not may_have_one}
 
     def _run(self, step: Step) -> None:
         try:

@@ -27,12 +27,17 @@ FINDING_COLUMNS = (
 
 @dataclass(frozen=True)
 class Check:
-    """A named query with its severity; the name says the fault, `says` the rule in one line, for the data dictionary."""
+    """A named query with its severity; the name says the fault, `says` the rule in one line, for the data dictionary.
+
+    only_where: a condition that each offending row t of the check's one table meets, so that all checks of a table
+    are tried in one statement and few are run.
+    """
 
     name: str
     severity: str
     says: str
     query: str
+    only_where: str = "true"
 
 
 def _finding(table: Table, column: str, found: str, expected: str, mend: str, where: str, source: str = "") -> str:
@@ -54,6 +59,11 @@ def _delivered(column: Column) -> str:
     """The text that was delivered for a column under whichever of its headings."""
     texts = ", ".join(text_of(heading, "t.") for heading in column.unit_of_heading)
     return f"coalesce({texts}, null)"
+
+
+def is_unread(column: Column) -> str:
+    """SQL condition: something was delivered for a column, be it a word for missing, and no value was read."""
+    return f"t.{column.stored_name} is null and {_delivered(column)} is not null"
 
 
 def _read(column: Column) -> str:
@@ -78,7 +88,8 @@ def _required(table: Table, column: Column) -> Check:
         factors = " or ".join(f"t.{c.name}columns <> '{{}}'" for c in table.columns if c.pattern)
         where += f" and (coalesce({told}) is not null or not coalesce({factors}, false))"
     query = _finding(table, _headings(column), found, quoted(column.meaning), "'fill it in'", where)
-    return Check(f"{table.name}.{column.name} is empty", column.severity, "must not be empty", query)
+    only_where = f"t.{column.stored_name} is null"
+    return Check(f"{table.name}.{column.name} is empty", column.severity, "must not be empty", query, only_where)
 
 
 def _castable(table: Table, column: Column) -> Check:
@@ -86,7 +97,13 @@ def _castable(table: Table, column: Column) -> Check:
     where = f"t.{column.stored_name} is null and {_read(column)} is not null"
     mend = _date_mend(_read(column), mend) if column.type == "date" else quoted(mend)
     query = _finding(table, _headings(column), _read(column), quoted(expected), mend, where)
-    return Check(f"{table.name}.{column.name} is not {expected}", column.severity, f"must be {expected}", query)
+    return Check(
+        f"{table.name}.{column.name} is not {expected}",
+        column.severity,
+        f"must be {expected}",
+        query,
+        is_unread(column),
+    )
 
 
 # Jaro-Winkler similarity from which a known word may be meant; found by trial: "mod. well" finds its class, "maize" no soybean
@@ -115,6 +132,7 @@ def _date_mend(text: str, otherwise: str) -> str:
 
 def _one_unit(table: Table, column: Column) -> Check:
     given = " + ".join(f"({read_text(column, heading, 't.')} is not null)::int" for heading in column.unit_of_heading)
+    filled = " + ".join(f"({text_of(heading, 't.')} is not null)::int" for heading in column.unit_of_heading)
     query = _finding(
         table,
         _headings(column),
@@ -123,11 +141,11 @@ def _one_unit(table: Table, column: Column) -> Check:
         quoted("clear one of them"),
         f"{given} > 1",
     )
-    return Check(f"{table.name}.{column.name} in two units", column.severity, "must be given in one unit", query)
+    name = f"{table.name}.{column.name} in two units"
+    return Check(name, column.severity, "must be given in one unit", query, f"{filled} > 1")
 
 
 def _known_word(table: Table, column: Column) -> Check:
-    source = f"staging.{table.name} as t"
     if column.words_from:
         words = f"(select list(word order by word) from {column.words_from})"
     else:
@@ -135,6 +153,7 @@ def _known_word(table: Table, column: Column) -> Check:
     stored = f"t.{column.stored_name}"
     nearest = f"list_sort(list_transform({words}, lambda w: {{'d': -jaro_winkler_similarity(lower(w), lower({stored})), 'w': w}}))[1]"
     guess = f"case when -({nearest}).d >= {LIKENESS} then ({nearest}).w end"
+    where = f"{stored} is not null and not list_contains({words}, {stored})"
     line = f"'put into headings.yml: words: {{{table.name}: {{{column.name}: {{\"' || {_delivered(column)} || '\": '"
     query = _finding(
         table,
@@ -142,10 +161,11 @@ def _known_word(table: Table, column: Column) -> Check:
         _delivered(column),
         f"'one of: ' || array_to_string({words}, ', ')",
         f"""coalesce('nearest known word: "' || {guess} || '"; or ' || {line} || {guess} || '}}}}}}', 'write one of these; or ' || {line} || '<one of these>}}}}}}')""",
-        f"{stored} is not null and not list_contains({words}, {stored})",
-        source,
+        where,
     )
-    return Check(f"{table.name}.{column.name} is not a known word", column.severity, "must be a known word", query)
+    return Check(
+        f"{table.name}.{column.name} is not a known word", column.severity, "must be a known word", query, where
+    )
 
 
 EXPECTED_RANGE = {"hard": "", "typical": "usually "}
@@ -157,7 +177,8 @@ def _range(table: Table, column: Column, kind: str) -> Check | None:
     if not by_crop and limits is None:
         return None
     severity = column.severity if kind == "hard" else NOTED
-    values = ", ".join(_range_row(column, crop, low_high) for crop, low_high in (by_crop or {"": limits}).items())
+    ranges = by_crop or {"": limits}
+    values = ", ".join(_range_row(column, crop, low_high) for crop, low_high in ranges.items())
     joined = (
         "inner join staging.trials as trial on trial.trial_id = t.trial_id and trial.crop = l.crop" if by_crop else ""
     )
@@ -185,8 +206,13 @@ def _range(table: Table, column: Column, kind: str) -> Check | None:
         where,
         source,
     )
+    lows, highs = zip(*(map(column.in_stored_unit, low_high) for low_high in ranges.values()), strict=True)
     return Check(
-        f"{table.name}.{column.name} outside its {kind} range", severity, f"must lie in its {kind} range", query
+        f"{table.name}.{column.name} outside its {kind} range",
+        severity,
+        f"must lie in its {kind} range",
+        query,
+        f"{stored} < {max(lows)!r} or {stored} > {min(highs)!r}",
     )
 
 

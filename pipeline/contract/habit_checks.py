@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from pipeline.contract.checks import Check
+from pipeline.contract.checks import Check, is_unread
 from pipeline.contract.staging import (
     CODE_COLUMNS,
     TRACE_OF_RAIN,
@@ -77,20 +77,26 @@ def _holds_missing_words(table: Table, column: Column) -> Check:
         f"read as empty, never as a number or a name; {real}",
         by_text=True,
     )
-    return Check(
-        f"{table.name}.{column.name} holds words for missing", NOTED, "words for missing are read as empty", query
-    )
+    name, says = f"{table.name}.{column.name} holds words for missing", "words for missing are read as empty"
+    return Check(name, NOTED, says, query, is_unread(column))
 
 
 def _holds_traces(table: Table, column: Column) -> Check:
+
+    def where(heading: str) -> str:
+        return f"lower({text_of(heading, 't.')}) = '{TRACE_OF_RAIN}'"
+
     query = _each_heading(
         table,
         column,
-        lambda heading: f"lower({text_of(heading, 't.')}) = '{TRACE_OF_RAIN}'",
+        where,
         "rain as a number; T is a trace, too little to measure",
         "read as 0; right if T was the observer's trace",
     )
-    return Check(f"{table.name}.{column.name} holds traces", NOTED, "T is a trace of rain and is read as 0", query)
+    only_where = " or ".join(map(where, column.unit_of_heading))
+    return Check(
+        f"{table.name}.{column.name} holds traces", NOTED, "T is a trace of rain and is read as 0", query, only_where
+    )
 
 
 def _whole_codes(table: Table, column: Column) -> Check:
@@ -103,7 +109,7 @@ def _whole_codes(table: Table, column: Column) -> Check:
         "a code without decimals",
         "read without them (101.0 as 101), so that it matches other tables",
     )
-    return Check(f"{table.name}.{column.name} ends in .0", NOTED, "a code like 101.0 is read as 101", query)
+    return Check(f"{table.name}.{column.name} ends in .0", NOTED, "a code like 101.0 is read as 101", query, where)
 
 
 def _turned_into_date(table: Table, column: Column) -> Check:
@@ -117,7 +123,7 @@ def _turned_into_date(table: Table, column: Column) -> Check:
         "a code; a spreadsheet program turns codes like 1-1 into dates",
         f"read as it stands; if a code was typed, {_TYPE_AGAIN}",
     )
-    return Check(f"{table.name}.{column.name} reads as a date", NOTED, "a code is not a date", query)
+    return Check(f"{table.name}.{column.name} reads as a date", NOTED, "a code is not a date", query, where)
 
 
 def _turned_scientific(table: Table, column: Column) -> Check:
@@ -134,6 +140,7 @@ def _turned_scientific(table: Table, column: Column) -> Check:
         NOTED,
         "a code is not a number in scientific form",
         query,
+        where,
     )
 
 

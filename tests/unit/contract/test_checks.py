@@ -13,6 +13,8 @@ import pytest
 from pipeline.contract.checks import declared_checks, range_said
 from pipeline.contract.tables import NOTED, Column, Table, declared_tables
 from pipeline.contract.units import UNITS
+from pipeline.sql_steps import LAYERS, Step, steps_of
+from pipeline.warehouse import open_warehouse
 from tests.tiny_program import write_tiny_program
 
 TRIAL_OF_CROP = {"corn": "2091-A-corn", "cotton": "2091-B-cotton", "soybean": "2091-S-soybean"}
@@ -174,9 +176,15 @@ def _write_rows(tiny) -> tuple[list[int], dict[str, tuple[int, int]]]:
 
 
 @pytest.fixture(scope="module")
-def found(tmp_path_factory):
+def planted(tmp_path_factory):
+    """The tiny program to which all rows are to come."""
+    return write_tiny_program(tmp_path_factory.mktemp("checks") / "program")
+
+
+@pytest.fixture(scope="module")
+def found(planted):
     """(findings by table and row, row numbers of CASES, row numbers of the doubled keys)."""
-    tiny = write_tiny_program(tmp_path_factory.mktemp("checks") / "program")
+    tiny = planted
     tiny.add_delivery(TRIAL_OF_CROP["soybean"])
     tiny.change("trials", 2, "crop", "soybean", f"2091/{TRIAL_OF_CROP['soybean']}")
     numbers, doubled = _write_rows(tiny)
@@ -215,6 +223,20 @@ def test_two_rows_of_one_key_with_different_contents(found, name):
     assert row.severity == declared_tables()[name].doubled
     assert row.expected == f"once; first delivered in {file} row {first}"
     assert row.found and row.mend
+
+
+def test_a_check_is_left_out_only_where_it_would_find_nothing(found, planted):
+    """Without the rows that meet the condition tried first, the check finds none of those planted."""
+    steps = [step for step in steps_of(LAYERS).values() if step.only_where != Step.only_where]
+    assert len(steps) > 200
+    with open_warehouse(planted.folder / "warehouse.duckdb") as warehouse:
+        count = "select count(*) from trials.findings"
+        before = warehouse.execute(count).fetchone()
+        for step in steps:
+            warehouse.execute(f"begin transaction; delete from {step.rows_of} as t where {step.only_where}")
+            warehouse.execute(step.query)
+            assert warehouse.execute(count).fetchone() == before, step.name
+            warehouse.execute("rollback")
 
 
 def test_every_declared_check_has_a_planted_fault():
