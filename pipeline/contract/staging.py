@@ -59,38 +59,45 @@ def is_readable(column: Column, text: str) -> bool:
 
 def is_missing_word(column: Column, heading: str, row: str = "") -> str:
     """SQL condition: the cell holds a word for missing."""
-    text = text_of(heading, row)
-    # none begins with a digit, which spares most cells the list
-    return f"(({text} < '0' or {text} >= ':') and lower({text}) in ({', '.join(map(quoted, missing_words(column)))}))"
+    return _is_missing(column, text_of(heading, row))
 
 
 def read_text(column: Column, heading: str, row: str = "") -> str:
     """The text that is cast: null for a word that means missing, 101 for a code that came as 101.0."""
-    text = text_of(heading, row)
+    return _read(column, text_of(heading, row))
+
+
+def _is_missing(column: Column, text: str) -> str:
+    # none begins with a digit, which spares most cells the list
+    return f"(({text} < '0' or {text} >= ':') and lower({text}) in ({', '.join(map(quoted, missing_words(column)))}))"
+
+
+def _read(column: Column, text: str) -> str:
     if not missing_words(column):
         return text
-    read = f"case when {is_missing_word(column, heading, row)} then null else {text} end"
+    read = f"case when {_is_missing(column, text)} then null else {text} end"
     if column.name not in CODE_COLUMNS:
         return read
     whole = f"{text} like '%.0%' and regexp_full_match({text}, '{WHOLE_CODE}')"
     return f"case when {whole} then regexp_extract({text}, '{WHOLE_CODE}', 1) else {read} end"
 
 
-def _number(column: Column, heading: str) -> str:
-    text = read_text(column, heading)
+def _number(column: Column, text: str) -> str:
     trace = f"when lower({text}) = '{TRACE_OF_RAIN}' then 0.0 " if is_rain(column) else ""
     return f"case {trace}when regexp_full_match({text}, '{NUMBER}') then cast({text} as double) end"
 
 
 def _typed(column: Column) -> str:
+    """A column's value, from the texts read under its headings."""
     if column.type == "number":
         parts = []
         for heading, unit in column.unit_of_heading.items():
             factor, offset = (UNITS[unit].factor, UNITS[unit].offset) if unit else (1.0, 0.0)
-            scaled = _number(column, heading) if factor == 1.0 else f"({_number(column, heading)}) * {factor!r}"
+            number = _number(column, _named(heading, "read"))
+            scaled = number if factor == 1.0 else f"({number}) * {factor!r}"
             parts.append(scaled if offset == 0.0 else f"{scaled} + {offset!r}")
         return parts[0] if len(parts) == 1 else f"coalesce({', '.join(parts)})"
-    text = read_text(column, column.name)
+    text = _named(column.name, "read")
     if column.type == "integer":
         return f"case when regexp_full_match({text}, '{INTEGER}') then try_cast({text} as integer) end"
     if column.type == "date":
@@ -106,6 +113,11 @@ def _typed(column: Column) -> str:
     if column.words_from:
         return f"lower(regexp_replace({text}, '\\s+', ' ', 'g'))"
     return text
+
+
+def _named(heading: str, step: str) -> str:
+    """The name a heading's cell has while it is read: never that of another column."""
+    return f'"{heading} {step}"'
 
 
 def _free_columns(table: Table) -> str:
@@ -124,6 +136,11 @@ def staging_query(table: Table) -> str:
     """SQL that makes staging.<table> from raw.rows."""
     shape = ", ".join(f'"{heading}": "VARCHAR"' for heading in table.known_headings)
     columns = ",\n  ".join(f"{_typed(column)} as {column.stored_name}" for column in table.plain_columns)
+    headings = [(column, heading) for column in table.plain_columns for heading in column.unit_of_heading]
+    texts = ",\n    ".join(f"{text_of(heading)} as {_named(heading, 'text')}" for _, heading in headings)
+    reads = ",\n    ".join(
+        f"{_read(column, _named(heading, 'text'))} as {_named(heading, 'read')}" for column, heading in headings
+    )
     free = _free_columns(table)
     cells = ", r.cells" if free else ""
     return f"""create or replace table staging.{table.name} as
@@ -136,12 +153,22 @@ with text_rows as (
   anti join staging.superseded as s
     on s.file = r.file and s.sheet is not distinct from r.sheet and s.row_number = r.row_number
   where r.table_name = {quoted(table.name)}
+),
+texts as (
+  select *,
+    {texts}
+  from text_rows
+),
+reads as (
+  select *,
+    {reads}
+  from texts
 )
 select
   file, delivery, sheet, row_number,
   {columns}{free},
   delivered
-from text_rows"""
+from reads"""
 
 
 def all_rows_query(tables: list[Table]) -> str:
