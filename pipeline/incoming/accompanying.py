@@ -57,20 +57,12 @@ def read_accompanying(program_folder: Path, folders: Iterable[str]) -> Accompany
 
 
 def _words_tables(words: dict[str, SendersWords]) -> dict[str, pd.DataFrame]:
-    tables = [{"folder": f, "theirs": t, "ours": o} for f, w in words.items() for t, o in w.tables.items()]
-    names = [
-        {"folder": f, "table_name": table, "theirs": t, "ours": o}
-        for f, w in words.items()
-        for (table, t), o in w.headings.items()
-    ]
     cells = [
         {"folder": f, "table_name": table, "heading": heading, "theirs": t, "ours": o}
         for f, w in words.items()
         for (table, heading, t), o in w.words.items()
     ]
     return {
-        "reference.senders_tables": pd.DataFrame(tables),
-        "reference.senders_headings": pd.DataFrame(names),
         "reference.senders_words": pd.DataFrame(cells),
     }
 

@@ -4,8 +4,8 @@
     headings: {plots: {Wt (lbs): harvest_weight_lb}}
     words:    {treatments: {n_source: {50 % coated: coated blend}}}
 
-It lies in the sender's folder and speaks for every file in it. Cells stay as they came; only headings and
-table names are translated at reading, and words are translated in staging.
+It lies in the sender's folder and speaks for every file in it. raw keeps all as it came. Which table a
+sheet holds and what its headings mean is decided here alone, for the reader and for staging; staging translates the words.
 """
 
 from __future__ import annotations
@@ -33,6 +33,13 @@ class SendersWords:
     def table(self, name: str) -> str:
         return self.tables.get(name, name)
 
+    def heading(self, table: str, theirs: str) -> str:
+        """Our heading for a tidy one in a sheet that holds a table of ours."""
+        return self.headings.get((table, theirs), theirs)
+
+    def has_words_for(self, table: str) -> bool:
+        return any(of == table for of, _, _ in self.words)
+
     def any_headings(self, headings: list[str]) -> list[str]:
         """Tidy headings in our words, of whichever table; enough to tell a row of headings from others."""
         ours = {theirs: heading for (_, theirs), heading in self.headings.items()}
@@ -41,7 +48,7 @@ class SendersWords:
     def translate(self, sheet: Sheet) -> Sheet:
         """The sheet under our table name and our headings; its cells, rows and verbatim headings untouched."""
         table = self.table(sheet.table)
-        ours = {heading: self.headings.get((table, heading), heading) for heading in sheet.headings}
+        ours = {heading: self.heading(table, heading) for heading in sheet.headings}
         notes = [replace(note, column=ours.get(note.column, note.column)) for note in sheet.notes]
         columns = {ours[heading]: cells for heading, cells in sheet.columns.items()}
         return replace(sheet, table=table, headings=[ours[h] for h in sheet.headings], columns=columns, notes=notes)

@@ -16,6 +16,7 @@ from pipeline.progress import Bar
 from pipeline.provenance import RunCard
 from pipeline.settings.program import Program
 from pipeline.site_years.rainfall import classify_rainfall
+from pipeline.steps.called_here import called_here
 from pipeline.steps.eligible import asked_of_no_trial_in, eligible_tables, first_harvests_of
 from pipeline.warehouse import Warehouse
 
@@ -48,6 +49,7 @@ def build_trials(
         ["reference", "staging", "trials"],
         fill=settings_tables(program)
         | accompanying.tables()
+        | called_here(accompanying)
         | eligible_tables(program)
         | {
             "trials.rainfall_classes": rainfall_classifier(program),

@@ -1,30 +1,18 @@
 -- severity: noted
 -- says: a column the tables do not know is kept in raw and not used
--- needs: raw.current_files, raw.sheets, reference.known_headings, reference.senders_tables, reference.senders_headings
-with present as (
-  select f.file, regexp_replace(f.file, '/[^/]*$', '') as folder, s.sheet, s.table_name as their_table, s.heading_row,
-    unnest(s.headings) as heading, unnest(s.verbatim_headings) as verbatim
-  from raw.sheets as s inner join raw.current_files as f using (sha256)
-),
-translated as (
-  select p.*, coalesce(t.ours, p.their_table) as table_name, coalesce(h.ours, p.heading) as our_heading
-  from present as p
-  left join reference.senders_tables as t on t.folder = p.folder and t.theirs = p.their_table
-  left join reference.senders_headings as h
-    on h.folder = p.folder and h.table_name = coalesce(t.ours, p.their_table) and h.theirs = p.heading
-),
-unknown as (
-  select * from translated as p
-  where our_heading <> '' and not exists (
+-- needs: staging.headings, reference.known_headings
+with unknown as (
+  select * from staging.headings as h
+  where h.heading <> '' and not exists (
     select 1 from reference.known_headings as k
-    where k.table_name = p.table_name
-      and (k.heading = p.our_heading or (k.is_pattern and starts_with(p.our_heading, k.heading))))
+    where k.table_name = h.table_name
+      and (k.heading = h.heading or (k.is_pattern and starts_with(h.heading, k.heading))))
 ),
 with_nearest as (
   select u.*, (
     -- less alike than this is another word: a weight is no weighing
-    select arg_max(k.heading, jaro_winkler_similarity(k.heading, u.heading)) from reference.known_headings as k
-    where k.table_name = u.table_name and jaro_winkler_similarity(k.heading, u.heading) >= 0.9
+    select arg_max(k.heading, jaro_winkler_similarity(k.heading, u.delivered)) from reference.known_headings as k
+    where k.table_name = u.table_name and jaro_winkler_similarity(k.heading, u.delivered) >= 0.9
   ) as nearest
   from unknown as u
 )

@@ -1,12 +1,10 @@
--- needs: trials.row_fates, raw.current_files, raw.rows, reference.senders_tables
+-- needs: trials.row_fates, raw.current_files, raw.rows, staging.sheets
 -- One row per season and table: delivered rows against what became of them. `delivered` is counted in raw, apart from the fates.
 create table trials.row_counts as
 with delivered as (
-  select c.season, coalesce(s.ours, r.table_name) as table_name, count(*) as delivered
-  from raw.rows as r
-  inner join raw.current_files as c on c.sha256 = r.sha256
-  left join reference.senders_tables as s on s.folder = regexp_replace(c.file, '/[^/]*$', '') and s.theirs = r.table_name
-  group by c.season, coalesce(s.ours, r.table_name)
+  select s.season, s.table_name, count(*) as delivered
+  from raw.rows as r inner join staging.sheets as s on s.sha256 = r.sha256 and s.sheet is not distinct from r.sheet
+  group by s.season, s.table_name
 ),
 fates as (
   select

@@ -1,0 +1,6 @@
+-- needs: raw.current_files, raw.sheets
+-- One row per sheet of each file in its season folder: which table of ours it holds, and whether all in it is called as here; filled by the pipeline.
+create table staging.sheets (
+  file varchar, folder varchar, delivery varchar, season integer, sha256 varchar, sheet varchar, table_name varchar, is_called_as_here boolean
+);
+comment on table staging.sheets is 'One row per sheet of a file: the table it holds';

@@ -1,0 +1,52 @@
+"""A sender's sheets and headings count for staging as they count for the reader."""
+
+import pytest
+
+from pipeline.incoming.accompanying import read_accompanying
+from pipeline.incoming.deliveries import find_files, read_sheets
+
+THEIRS = """\
+tables: {Plot data: plots}
+headings: {plots: {Wt: harvest_weight_lb}, treatments: {Wt: n_source}}
+"""
+
+
+@pytest.fixture
+def sent(tiny):
+    """The tiny program with one trial sent in a folder of its own, under the sender's words."""
+    tiny.add_delivery("sender")
+    folder = tiny.folder / "seasons/2091/sender"
+    tiny.rename("plots", "harvest_weight_lb", "Wt", "2091/sender")
+    tiny.rename("plots", "moisture_pct", "Moisture PCT", "2091/sender")
+    (folder / "plots.csv").rename(folder / "Plot data.csv")
+    (folder / "headings.yml").write_text(THEIRS)
+    return tiny
+
+
+def test_staging_goes_by_the_headings_that_the_reader_checked(sent):
+    files = find_files(sent.folder)
+    accompanying = read_accompanying(sent.folder, [f.folder for f in files])
+    with sent.loaded() as warehouse:
+        staged = warehouse.table("staging.headings").groupby("file")
+        for file in files:
+            words = accompanying.words_for(file.folder)
+            (sheet,) = [words.translate(sheet) for sheet in read_sheets(file, words)]
+            rows = staged.get_group(file.file)
+            assert list(rows["heading"]) == sheet.headings and set(rows["table_name"]) == {sheet.table}
+        yields = "select count(harvest_weight_kg) as n from staging.plots where file like '%/sender/%'"
+        assert warehouse.read(yields)["n"][0] == 6
+
+
+def test_only_sheets_with_words_of_their_sender_are_translated(sent):
+    with sent.loaded() as warehouse:
+        sheets = warehouse.table("staging.sheets")
+    assert list(sheets.loc[~sheets["is_called_as_here"], "file"]) == ["seasons/2091/sender/Plot data.csv"]
+
+
+def test_words_that_change_are_followed_without_a_new_file(sent):
+    sent.load()
+    text = THEIRS.replace("Wt: harvest_weight_lb", "Wt: harvest_weight_kg")
+    (sent.folder / "seasons/2091/sender/headings.yml").write_text(text)
+    with sent.loaded() as warehouse:
+        weights = "select min(harvest_weight_kg) as kg from staging.plots where file like '%/sender/%'"
+        assert warehouse.read(weights)["kg"][0] == 22.3
