@@ -9,6 +9,7 @@ import pytest
 
 from pipeline.estimate_ids import FIGURES
 from tests.declared_shapes import whole
+from tests.tiny_program import write_tiny_program
 
 LB_AC = 0.45359237 / (43560 * 0.3048**2) * 10_000
 BU = 56 * LB_AC
@@ -69,9 +70,10 @@ def estimate(warehouse, program, card, tell):
     return ESTIMATES, card
 
 
-@pytest.fixture
-def views(tiny):
-    return tiny.load(estimate)
+@pytest.fixture(scope="module")
+def views(tmp_path_factory):
+    """The tiny program with these estimates, loaded once: only to be looked at."""
+    return write_tiny_program(tmp_path_factory.mktemp("views") / "program").load(estimate)
 
 
 def test_curves_and_their_lines(views):

@@ -5,14 +5,16 @@ from __future__ import annotations
 import hashlib
 import re
 
+import pandas as pd
 import pytest
 
 from pipeline.errors import UserError
 from pipeline.warehouse import open_warehouse
+from tests.tiny_program import write_tiny_program
 
 CORRECTION = """\
 - table: plots
-  where: {{trial_id: 2091-A-corn, plot: 102}}
+  where: {{trial_id: 2091-A-corn, {which}}}
   change: {{harvest_weight_lb: {{old: "{old}", new: "{new}"}}}}
   cause: scale print misread
   who: analyst 2
@@ -21,47 +23,76 @@ CORRECTION = """\
 """
 
 
-def yield_of_plot(tables) -> float:
+def correction(old: str, new: str, which: str = "plot: 102") -> str:
+    return CORRECTION.format(which=which, old=old, new=new)
+
+
+#  plot, its weight as delivered, its corrections, the weight that counts, and what is found of those that do not match: row,
+#  found, expected; {0} is the place of the first correction, {1} of the second
+DRAWN = {
+    "expects what stands there": ("102", 41.3, [correction("41.3", "44.1")], 44.1, []),
+    "expects another": (
+        "103", 42.9, [correction("40.0", "44.1", "plot: 103")], 42.9,
+        [(4, 'harvest_weight_lb is "42.9"', '"40.0", per {0}')]),
+    "empties the cell": ("202", 41.6, [correction("41.6", "", "plot: 202")], None, []),
+    "finds no row": (
+        "999", None, [correction("41.3", "44.1", "plot: 999")], None,
+        [(None, "no row of season 2091 where trial_id is 2091-A-corn, plot is 999", "at least one row")]),
+    "a chain": (
+        "203", 43.2, [correction("43.2", "44.1", "plot: 203"), correction("44.1", "45.5", "plot: 203")], 44.1,
+        [(7, 'harvest_weight_lb is "43.2" ({0} changes it to "44.1")', '"44.1", per {1}')]),
+    "two of one cell by other conditions": (
+        "101", 22.3, [correction("22.3", "23.1", "plot: 101"), correction("22.3", "24.5", "treatment_code: ZERO")], 22.3,
+        [(2, "harvest_weight_lb is changed by {1} too", "one correction of a cell, not {0} and another"),
+         (2, "harvest_weight_lb is changed by {0} too and 1 more rows", "one correction of a cell, not {1} and another")]),
+}  # fmt: skip
+
+
+def yield_of_plot(tables, plot: str) -> float:
     plots = tables["reports.plots"]
-    return plots.loc[(plots["trial_id"] == "2091-A-corn") & (plots["plot"] == "102"), "yield"].item()
+    return plots.loc[(plots["trial_id"] == "2091-A-corn") & (plots["plot"] == plot), "yield"].item()
 
 
-@pytest.mark.parametrize(
-    ("old", "new", "weight_lb", "found"),
-    [
-        ("41.3", "44.1", 44.1, []),
-        ("40.0", "44.1", 41.3, ['harvest_weight_lb is "41.3"']),
-        ("41.3", "", None, []),
-    ],
-)
-def test_a_correction_is_applied_only_to_what_it_expects(tiny, old, new, weight_lb, found):
-    (tiny.folder / "seasons/2091/corrections.yml").write_text(CORRECTION.format(old=old, new=new))
+@pytest.fixture(scope="module")
+def corrected(tmp_path_factory):
+    """The tables of a program with all these corrections, and the weights that raw holds."""
+    tiny = write_tiny_program(tmp_path_factory.mktemp("corrected") / "program")
+    corrections(tiny, *(entry for case in DRAWN.values() for entry in case[2]))
     tables = tiny.load()
-    findings = tables["reports.findings"]
-    mine = findings[findings["check_name"] == "correction no longer matches"]
-    assert mine["found"].tolist() == found
-    assert set(mine["expected"]) <= {'"40.0", per seasons/2091/corrections.yml line 1'}
-    assert set(mine["severity"]) <= {"noted"} and set(mine["row_number"]) <= {3}
-    bushels = yield_of_plot(tables)
-    if weight_lb is None:
+    with open_warehouse(tiny.folder / "warehouse.duckdb", read_only=True) as warehouse:
+        query = "select cells ->> 'plot' as plot, cells ->> 'harvest_weight_lb' as w from raw.rows where cells ->> 'trial_id' = '2091-A-corn' and table_name = 'plots'"
+        raw = warehouse.read(query)
+    return tables, raw.set_index("plot")["w"]
+
+
+@pytest.mark.parametrize("name", [name for name in DRAWN if name != "finds no row"])
+def test_a_correction_is_applied_only_to_what_it_expects(corrected, name):
+    tables, raw = corrected
+    plot, delivered, _, counts, _ = DRAWN[name]
+    assert raw[plot] == f"{delivered}", "what was delivered is never edited"
+    bushels = yield_of_plot(tables, plot)
+    if counts is None:
         assert bushels != bushels
     else:
         # 18.2 % moisture, 150 square feet
-        assert bushels == pytest.approx(weight_lb * 81.8 / 84.5 / 56 / (150 / 43_560))
-    with open_warehouse(tiny.folder / "warehouse.duckdb", read_only=True) as warehouse:
-        raw = warehouse.read(
-            "select cells ->> 'harvest_weight_lb' as w from raw.rows where row_number = 3 and table_name = 'plots'"
-        )
-    assert "41.3" in raw["w"].tolist(), "what was delivered is never edited"
+        assert bushels == pytest.approx(counts * 81.8 / 84.5 / 56 / (150 / 43_560))
 
 
-def test_a_correction_that_finds_no_row(tiny):
-    (tiny.folder / "seasons/2091/corrections.yml").write_text(
-        CORRECTION.format(old="41.3", new="44.1").replace("102", "999")
-    )
-    (finding,) = tiny.load()["reports.findings"].itertuples()
-    assert finding.check_name == "correction no longer matches"
-    assert finding.found.startswith("no row of season 2091 where") and finding.mend
+def test_each_correction_that_no_longer_matches_is_named_with_what_stands_there(corrected):
+    lines, drawn = 1, []
+    for _, _, entries, _, found in DRAWN.values():
+        places = []
+        for entry in entries:
+            places.append(f"seasons/2091/corrections.yml line {lines}")
+            lines += entry.count("\n")
+        drawn += [(row, *(text.format(*places) for text in texts)) for row, *texts in found]
+    findings = corrected[0]["reports.findings"].query("check_name == 'correction no longer matches'")
+    assert set(findings["severity"]) == {"noted"} and findings["mend"].notna().all()
+    rows = [None if pd.isna(row) else row for row in findings["row_number"]]
+    told = zip(rows, findings["found"], findings["expected"], strict=True)
+    assert sorted(told, key=lambda finding: finding[1]) == sorted(drawn, key=lambda finding: finding[1])
+    (chained,) = findings.loc[findings["row_number"] == 7, "mend"]
+    assert "write one entry" in chained
 
 
 def corrections(tiny, *texts: str) -> None:
@@ -77,31 +108,15 @@ def corrections(tiny, *texts: str) -> None:
     ],
 )  # fmt: skip
 def test_corrections_that_cannot_be_meant_are_refused(tiny, texts, says):
-    corrections(tiny, *(CORRECTION.format(old=old, new=new) for old, new in texts))
+    corrections(tiny, *(correction(old, new) for old, new in texts))
     with pytest.raises(UserError, match=re.escape(f"seasons/2091/corrections.yml, {says}")):
         tiny.load()
 
 
 def test_a_review_still_to_come_is_refused(tiny):
-    corrections(tiny, CORRECTION.format(old="41.3", new="44.1").replace("2091-12-01", "2299-12-01"))
+    corrections(tiny, correction("41.3", "44.1").replace("2091-12-01", "2299-12-01"))
     with pytest.raises(UserError, match='line 1: "date" is 2299-12-01, which is still to come'):
         tiny.load()
-
-
-def test_two_corrections_of_one_cell_by_other_conditions_change_nothing(tiny):
-    first = CORRECTION.format(old="41.3", new="44.1")
-    corrections(tiny, first, first.replace("plot: 102", "treatment_code: U-120").replace("44.1", "45.5"))
-    tables = tiny.load()
-    found = tables["reports.findings"].query("check_name == 'correction no longer matches'")["found"]
-    assert any("harvest_weight_lb is changed by seasons/2091/corrections.yml line 8 too" in each for each in found)
-    assert yield_of_plot(tables) == pytest.approx(41.3 * 81.8 / 84.5 / 56 / (150 / 43_560))
-
-
-def test_a_chain_of_corrections_names_both(tiny):
-    corrections(tiny, CORRECTION.format(old="41.3", new="44.1"), CORRECTION.format(old="44.1", new="45.5"))
-    (finding,) = tiny.load()["reports.findings"].itertuples()
-    assert finding.found == ('harvest_weight_lb is "41.3" (seasons/2091/corrections.yml line 1 changes it to "44.1")')
-    assert finding.expected == '"44.1", per seasons/2091/corrections.yml line 8' and "write one entry" in finding.mend
 
 
 def test_a_manifest_tells_which_file_changed_is_new_or_is_gone(tiny):
