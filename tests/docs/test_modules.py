@@ -6,6 +6,7 @@ import ast
 import re
 import subprocess
 import sys
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -43,7 +44,8 @@ def part(path: Path) -> str:
     return path.relative_to(PIPELINE).parts[0].removesuffix(".py")
 
 
-def imports(path: Path) -> set[str]:
+@cache
+def imports(path: Path) -> frozenset[str]:
     """Every module that a file imports, anywhere in it."""
     found = set()
     for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
@@ -53,7 +55,7 @@ def imports(path: Path) -> set[str]:
             found |= {node.module} | (
                 {f"pipeline.{alias.name}" for alias in node.names} if node.module == "pipeline" else set()
             )
-    return found
+    return frozenset(found)
 
 
 def _id(path: Path) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import re
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -53,6 +54,7 @@ def _in_makefile(path: Path) -> list[str]:
     return [line for line in path.read_text().splitlines() if "## " in line or "echo" in line]
 
 
+@cache
 def printed() -> list[tuple[str, str]]:
     """(file, text) of everything printed that is looked at here."""
     sources = {
