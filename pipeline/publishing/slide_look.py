@@ -24,15 +24,15 @@ EMU_PER_INCH = 914400
 SANS_SERIF = "34"  # pitch and family: what stands in where the face is missing
 INK, ACCENT = "141414", "1F4E79"
 LEFT, WIDTH = 0.46, 9.08
-TITLE, BODY, SOURCE, TABLE = 24, 18, 10, 14  # SOURCE as filter.lua has it
+TITLE, BODY, SOURCE, TABLE = 24, 16, 10, 13  # SOURCE as filter.lua has it
 # Left, top, width and height of the places of a layout, and the size of their letters, by type and number of the place.
 TITLE_PLACE = (LEFT, 0.16, WIDTH, 0.56), TITLE
 MASTER = {("title", None): TITLE_PLACE, ("body", "1"): ((LEFT, 0.86, WIDTH, 4.5), BODY)}
 TITLE_SLIDE = {("ctrTitle", None): ((LEFT, 1.2, WIDTH, 1.3), 32), ("subTitle", "1"): ((LEFT, 2.6, WIDTH, 1.6), 16)}
 PICTURE_SLIDE = {  # its source stands as the caption at the foot of the picture's place
     ("title", None): TITLE_PLACE,
-    (None, "1"): ((LEFT, 1.5, WIDTH, 4.0), SOURCE),
-    ("body", "2"): ((LEFT, 0.72, WIDTH, 0.8), 15),
+    (None, "1"): ((LEFT, 1.6, WIDTH, 3.9), SOURCE),
+    ("body", "2"): ((LEFT, 0.72, WIDTH, 0.86), 14),
 }
 ALIKE = (1980, 1, 1, 0, 0, 0)  # the time of every part, so that the same slides are the same bytes
 TIMES = ("{http://purl.org/dc/terms/}created", "{http://purl.org/dc/terms/}modified")

@@ -18,7 +18,7 @@ SOILS = {"P": "Poorly drained", "W": "Well drained", "R": "Excessively drained"}
 PANELS = {BY_DRAINAGE: "By soil drainage", BY_RAINFALL: "By the season's rain"}
 # A class is worth an interval when this is not wider than so many times the whole average's.
 WIDEST = 4.0
-BESIDE = {theme.PAGE: 1.0, theme.PHONE: 0.9, theme.SLIDE: 2.0}  # share of the span kept free at the right for the words
+BESIDE = {theme.PAGE: 1.7, theme.PHONE: 1.0, theme.SLIDE: 2.0}  # share of the span kept free at the right for the words
 
 
 def informative(rows: pd.DataFrame, average: pd.Series) -> pd.Series:

@@ -97,7 +97,7 @@ def _caption(rows: pd.DataFrame) -> str:
         if pd.notna(each.comparator_mean)
     )
     return (
-        f"Average gain (dot) with its 95%{NBSP}interval{metric(row)}. If the interval includes zero, the gain is not shown.{even}"
+        f"Average gain (dot) with its 95%{NBSP}interval{metric(row)}. Where the bar crosses zero, a gain is not shown.{even}"
         + (f" Starting yields, {row['unit']}: {starting}." if starting else "")
     )
 

@@ -14,7 +14,7 @@ from pipeline.display.figures.yields import yields
 from pipeline.display.words import growers_sentences as sentences
 from pipeline.display.words import links, money, n_response, own_prices, prices
 from pipeline.display.words.growers_answers import NO_SITE_YEAR, GrowersAnswers
-from pipeline.display.words.numbers import NBSP, capital, listed
+from pipeline.display.words.numbers import NBSP, capital, count, listed, number
 from pipeline.display.words.tables import Markdown, escaped, grey, joined, paragraph, pipe_table, stacked
 
 
@@ -33,8 +33,8 @@ class HandoutPage(GrowersAnswers):
 
     def _reference(self, estimate_id: str) -> Markdown:
         """A small mark that leads to an estimate in the review file."""
-        number = self._references.setdefault(estimate_id, len(self._references) + 1)
-        return Markdown(f"[{grey(f'[{number}]')}](review.html#id-{estimate_id})")
+        mark = self._references.setdefault(estimate_id, len(self._references) + 1)
+        return Markdown(f"[{grey(f'[{mark}]')}](review.html#id-{estimate_id})")
 
     @property
     def links(self) -> Markdown:
@@ -54,14 +54,15 @@ class HandoutPage(GrowersAnswers):
                 "Comparison": joined([self._named(row), self._reference(row["estimate_id"])], by=" "),
                 "How sure": Markdown(f"**{word}**"),
                 "Why": capital(reason),
+                "Site-years": f"{row['n_site_years']} in {count(row['n_seasons'], 'season')}",
             }
             for row, word, reason in self._how_sure()
         ]
         table = pipe_table(
             pd.DataFrame(told),
-            caption="Firm: nothing we left out changes the answer. Fragile: leaving out one part does.",
+            caption="Firm: still so if we drop any one season, place or trial. Fragile: not so. Site-year: one place in one season.",
             label="sure",
-            widths={"Comparison": 44, "How sure": 16, "Why": 40},
+            widths={"Comparison": 40, "How sure": 14, "Why": 34, "Site-years": 18},
         )
         return stacked(table, self._one_field())
 
@@ -88,6 +89,7 @@ class HandoutPage(GrowersAnswers):
         rows = [
             {
                 "Comparison": joined([names[row["comparison_id"]], self._reference(row["estimate_id"])], by=" "),
+                "On a gain of": f"{number(row['gain'], row['digits'])} {row['unit']}",
                 "Net per acre": money.own_net(row),
                 f"95%{NBSP}interval": money.own_interval(row),
                 "Breaks even at": money.own_break_even(row),
@@ -96,11 +98,16 @@ class HandoutPage(GrowersAnswers):
             for _, row in self._paying.iterrows()
         ]
         caption = joined(
-            ["Net return per acre", money.basis(), "with the break-even gain. Fields: in parentheses, the range."],
-            by=" ",
+            ["Net return per acre", money.basis(), "with the gain it rests on.", self._gain_of_money()], by=" "
         )
-        widths = dict(zip(rows[0], (38, 13, 21, 14, 14), strict=True))
+        widths = dict(zip(rows[0], (34, 12, 11, 20, 12, 13), strict=True))
         return pipe_table(pd.DataFrame(rows), caption=caption, label="pays", widths=widths)
+
+    def _gain_of_money(self) -> str:
+        """Which gains the dollars rest on, and how the shares of fields are written."""
+        told = [sentences.gains_of_money(self._paying)]
+        told += ["Not known: too few seasons bear on it."] if self._paying["conf_low"].isna().any() else []
+        return " ".join([*told, "Fields: in parentheses, the range."])
 
     @property
     def how_much_nitrogen(self) -> Markdown:
@@ -125,7 +132,7 @@ class HandoutPage(GrowersAnswers):
     def drop_a_pass(self) -> Markdown:
         rows = self._passes_asked()
         if rows.empty:
-            return escaped(f"No comparison of {self.crop} asks whether fewer passes do as well.")
+            return escaped(f"We did not test whether fewer passes do as well on {self.crop}.")
         return stacked(*(self._pass(row) for _, row in rows.iterrows()))
 
     def _pass(self, row: Mapping) -> Markdown:
@@ -152,5 +159,5 @@ class HandoutPage(GrowersAnswers):
     @property
     def references(self) -> Markdown:
         """The ids behind the marks, for who holds the printed sheet."""
-        marks = [f"[{number}] {estimate_id}" for estimate_id, number in self._references.items()]
-        return grey(f"Ids: {listed(marks)}." if marks else "")
+        marks = [f"[{mark}] {estimate_id}" for estimate_id, mark in self._references.items()]
+        return grey(f"Ids, for the review file: {listed(marks)}." if marks else "")

@@ -10,11 +10,19 @@ import pandas as pd
 from pipeline.contract.vocabulary import BY_DRAINAGE, BY_RAINFALL, DECLARED
 from pipeline.display.words import answers, money, n_response, trials, where
 from pipeline.display.words import growers_sentences as sentences
-from pipeline.display.words.numbers import capital, day, seasons
+from pipeline.display.words.numbers import capital, count, day, listed, seasons
 from pipeline.display.words.tables import Markdown, escaped, joined, paragraph
 
 BY_CLASS = (BY_DRAINAGE, BY_RAINFALL)
 NO_SITE_YEAR = "No trial has answered any of these comparisons yet."
+
+
+ACCEPTED = "accepted"
+STATUS = {"held": "kept out until questions are resolved"}  # of a trial that is not used, where its word needs more
+
+
+def _are(n: int) -> str:
+    return "is" if n == 1 else "are"
 
 
 class GrowersAnswers:
@@ -83,14 +91,17 @@ class GrowersAnswers:
 
     @property
     def answer(self) -> Markdown:
-        """The lead's answer, what it returns where that is shown, and the answer of its runner-up."""
+        """The lead's answer and its runner-up's, each with what it returns and how fragile it is; first what is shown."""
         paying = self._paying.set_index("comparison_id")
         told = []
-        for _, row in self._leading.head(2).iterrows():
-            told.append(sentences.yielded(row))
-            if row["comparison_id"] in paying.index:
-                told.append(sentences.shown_return(paying.loc[row["comparison_id"]]))
-        return paragraph(told)
+        for row, word, reason in self._how_sure()[:2]:
+            yielded = sentences.yielded(row)
+            names = (row["treatment"], row["comparator"])
+            is_paid = row["comparison_id"] in paying.index
+            returns = sentences.shown_return(paying.loc[row["comparison_id"]], names) if is_paid else ""
+            told += [returns, yielded] if word == sentences.NOT_SHOWN else [yielded, returns]
+            told.append(f"That is fragile: {reason}." if word == sentences.FRAGILE else "")
+        return paragraph(filter(None, told))
 
     def _yields(self) -> pd.DataFrame:
         """The leading averages with the gain at which each breaks even and what it returns, as figures.yields draws them."""
@@ -125,7 +136,7 @@ class GrowersAnswers:
         """What the first comparison with a budget returns, and why on another gain than its average; '' where on that."""
         first = self._paying.iloc[0]
         average = self._average_of(first["comparison_id"])
-        named = Markdown(f"**{escaped(self._named(average))}.**")
+        named = Markdown(f"**Against {escaped(average['comparator'])}.**")
         return joined([named, money.own_answer(first)], by=" "), sentences.money_gain(first, average)
 
     def _optima(self) -> tuple[Markdown, list[tuple[pd.Series, Markdown]]]:
@@ -150,6 +161,14 @@ class GrowersAnswers:
         usual_rate = self._of_crop["growers_rates"]
         told_usual = sentences.growers_rate(usual_rate.iloc[0], row) if len(usual_rate) else []
         return joined([sentence, *told_usual], by=" "), told
+
+    @property
+    def trials_counted(self) -> str:
+        """How many trials there are, and what became of those that are not used."""
+        known = self._trials["status"].value_counts()
+        told = [f"{known.get(ACCEPTED, 0)} {_are(known.get(ACCEPTED, 0))} used"]
+        told += [f"{n} {_are(n)} {STATUS.get(status, status)}" for status, n in known.items() if status != ACCEPTED]
+        return f"Of {count(len(self._trials), f'{self.crop} trial')}, {listed(told)}."
 
     def _passes_asked(self) -> pd.DataFrame:
         """The declared rows of reports.as_good."""

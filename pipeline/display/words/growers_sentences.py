@@ -89,32 +89,40 @@ def _carried_by(robustness: pd.DataFrame) -> str:
         names = [str(name) for name in changing.loc[changing["kind"] == kind, "left_out"]]
         if len(names) > MOST_NAMED:
             n_tried = int((robustness["kind"] == kind).sum())
-            return f"leave out one {word} (any of {len(names)} of {n_tried})"
+            return f"drop any of {len(names)} of the {n_tried} {word}s"
         if names:
-            return f"leave out {listed(names, 'or')}"
+            return f"drop {listed(names, 'or')}"
     return ""
 
 
 def one_field(declared: Mapping, tested: Mapping | None) -> str:
-    """What one more field may see; the range in the seasons tested where seasons to come have none."""
+    """What one more field may see; the range in the seasons tested where seasons to come have none.
+
+    declared: with the names of its sides.
+    """
     row = declared if pd.notna(declared["pred_low"]) or tested is None else tested
     if pd.isna(row["pred_low"]):
         return "How far one field may be from the average is not known yet."
     limits = between(row["pred_low"], row["pred_high"], row["digits"])
     when = "in seasons like those tested" if row["target"] == TESTED else "in a future season"
-    return f"One field may gain anywhere from {limits} {row['unit']} {when} (19 times in 20)."
+    _, comparator = sides(declared)
+    return f"Against {comparator}, one field may gain anywhere from {limits} {row['unit']} {when} (19 times in 20)."
 
 
-def shown_return(row: Mapping) -> str:
-    """What a comparison returns, where its interval is told and does not include zero; else empty. row: of reports.money."""
+def shown_return(row: Mapping, names: tuple[str, str]) -> str:
+    """What a comparison returns, where its interval is told and does not include zero; else empty.
+
+    Args:
+        row: of reports.money.
+        names: its sides.
+    """
     if pd.isna(row["conf_low"]) or row["conf_low"] <= 0 <= row["conf_high"]:
         return ""
     ends = sorted((abs(row["conf_low"]), abs(row["conf_high"])))
     limits = " to ".join(money.dollars(end, row["currency"]) for end in ends)
+    size = money.dollars(abs(row["net_change"]), row["currency"])
     word = "returns" if row["net_change"] > 0 else "loses"
-    return (
-        f"It {word} {money.dollars(abs(row['net_change']), row['currency'])} an acre at the planning prices ({limits})."
-    )
+    return f"{capital(names[0])} {word} {size} an acre against {names[1]} at the planning prices ({limits})."
 
 
 def money_gain(row: Mapping, average: Mapping) -> str:
@@ -124,8 +132,21 @@ def money_gain(row: Mapping, average: Mapping) -> str:
     gain = f"{number(row['gain'], row['digits'])} {row['unit']}"
     if row["weather"] == LONG_RUN:
         years = f"{row['reference_first_year']:.0f} to {row['reference_last_year']:.0f}"
-        return f"Money is figured on a gain of {gain}: the gain at the rainfall of {years}, not that of the seasons tested."
-    return f"Money is figured on a gain of {gain}, the average {'for future seasons' if row['target'] == TO_COME else 'in the seasons tested'}."
+        return f"Dollars rest on a gain of {gain}: the gain at the rainfall of {years}, not that of the seasons tested."
+    return f"Dollars rest on a gain of {gain}, the average {'for future seasons' if row['target'] == TO_COME else 'in the seasons tested'}."
+
+
+def gains_of_money(money: pd.DataFrame) -> str:
+    """Which gains a crop's dollars rest on, in one sentence; money: its rows of reports.money."""
+    long_run = money[money["weather"] == LONG_RUN]
+    if long_run.empty:
+        return "Those are the average gains."
+    first = long_run.iloc[0]
+    which = "Those are" if len(long_run) == len(money) else "Where it differs from the average, that is"
+    return (
+        f"{which} the gain{'s' if len(long_run) == len(money) else ''} at the rainfall of {first['reference_first_year']:.0f} to "
+        f"{first['reference_last_year']:.0f}, not at that of the seasons tested."
+    )
 
 
 def passes(row: Mapping, sides: tuple[str, str]) -> str:
@@ -139,8 +160,8 @@ def passes(row: Mapping, sides: tuple[str, str]) -> str:
     if row["verdict"] == WITHIN_MARGIN and row["assay_sensitivity"] not in (SHOWN, DOES_NOT_APPLY):
         return "Not shown: these trials could not have shown a loss, so finding none proves nothing."
     return {
-        BETTER: f"Yes: {treatment} yields more than {comparator}.",
-        WITHIN_MARGIN: f"Yes: {treatment} does as well as {comparator}, within {allowed}.",
+        BETTER: f"On average, yes: {treatment} yields more than {comparator}.",
+        WITHIN_MARGIN: f"On average, yes: {treatment} does as well as {comparator}, within {allowed}.",
         NOT_SHOWN_AS_GOOD: f"Not shown: {treatment} may lose more than {allowed} against {comparator}.",
         WORSE: f"No: {treatment} yields less than {comparator}.",
     }[row["verdict"]]

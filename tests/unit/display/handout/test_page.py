@@ -40,10 +40,12 @@ def page(tmp_path, p_values: dict[str, float]) -> HandoutPage:
         "pages": pd.DataFrame([{"kind": "season", "crop": "corn", "path": "corn"}]),
         "comparisons": pd.DataFrame([comparison("urea", 0), comparison("standard", 1)]),
         "gains": pd.DataFrame(gains), "interaction_tests": pd.DataFrame(tests),
-        "trials": pd.DataFrame({"crop": ["corn"], "trial_id": ["T"], "season": [2093]}),
+        "trials": pd.DataFrame({"crop": ["corn"], "trial_id": ["T"], "season": [2093], "status": ["accepted"]}),
         "findings": pd.DataFrame({"trial_id": ["T"]}),
         "money": pd.DataFrame(columns=["crop", "comparison_id", "net_change", "df", "gives_chances", "chances_reason", "conf_low", "conf_high", "half_width"]),
         "as_good": EMPTY.assign(is_declared=pd.Series(dtype=bool)), "response_curves": EMPTY, "growers_rates": EMPTY,
+        "robustness": EMPTY.assign(is_declared=pd.Series(dtype=bool), moderator="", kind="", estimate=NONE, changes_conclusion=pd.Series(dtype="boolean")),
+        "agreement": EMPTY.assign(target="", agrees=pd.Series(dtype=bool)),
     }  # fmt: skip
     return HandoutPage(views, "corn", tmp_path)
 
@@ -71,4 +73,5 @@ def test_a_difference_that_is_shown_is_told_though_another_is_open(tmp_path, p_v
 def test_what_was_not_asked_is_said(tmp_path):
     sheet = page(tmp_path, {})
     assert "corn" in sheet.drop_a_pass and "corn" in sheet.how_much_nitrogen
+    assert sheet.trials_counted == "Of 1 corn trial, 1 is used."
     assert "Elm County trials" in sheet.cite and "2094" in sheet.cite

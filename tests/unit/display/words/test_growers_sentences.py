@@ -57,7 +57,7 @@ def test_sides_that_nobody_named_come_from_what_the_comparison_says():
         (GAIN, [robust_row()], True, sentences.FIRM, "no single season"),
         (GAIN, [robust_row(changes_conclusion=True)], True, sentences.FRAGILE, "2091"),
         (GAIN, [robust_row(left_out=str(year), changes_conclusion=year > 2091) for year in range(2091, 2095)], True,
-         sentences.FRAGILE, "3 of 4"),
+         sentences.FRAGILE, "drop any of 3 of the 4 seasons"),
         (GAIN, [robust_row(), robust_row(kind="one place left out", left_out="Birch", changes_conclusion=True)], True, sentences.FRAGILE, "Birch"),
         (GAIN, [robust_row()], False, sentences.FRAGILE, "method"),
         (GAIN, [robust_row(), robust_row(kind="other estimator", changes_conclusion=True)], True, sentences.FRAGILE, "another way"),
@@ -74,6 +74,21 @@ def test_how_sure_in_a_word_with_its_reason(changed, robustness, agrees, word, r
     assert found[0] == word and reason in found[1]
 
 
+LONG = {"weather": "long-run weather", "reference_first_year": 2061.0, "reference_last_year": 2090.0}
+
+
+@pytest.mark.parametrize(
+    ("rows", "says"),
+    [
+        ([{"weather": "as tested"}], "Those are the average gains."),
+        ([LONG, LONG], "Those are the gains at the rainfall of 2061 to 2090, not at that of the seasons tested."),
+        ([LONG, LONG | {"weather": "as tested"}], "Where it differs from the average, that is the gain at the rainfall of 2061 to 2090, not at that of the seasons tested."),
+    ],
+)  # fmt: skip
+def test_which_gains_the_dollars_rest_on(rows, says):
+    assert sentences.gains_of_money(pd.DataFrame(rows)) == says
+
+
 def test_one_field_takes_the_range_of_the_seasons_tested_where_future_ones_have_none():
     future = row(**FUTURE, pred_low=NONE, pred_high=NONE)
     assert "\u22125.8 to 17.4 bu/ac" in sentences.one_field(future, row())
@@ -83,11 +98,16 @@ def test_one_field_takes_the_range_of_the_seasons_tested_where_future_ones_have_
 
 @pytest.mark.parametrize(
     ("low", "high", "net", "said"),
-    [(32.0, 64.0, 48.0, "$48"), (-64.0, -32.0, -48.0, "loses $48"), (-14.0, 52.0, 19.0, ""), (NONE, NONE, 19.0, "")],
+    [
+        (32.0, 64.0, 48.0, "returns $48"),
+        (-64.0, -32.0, -48.0, "loses $48"),
+        (-14.0, 52.0, 19.0, ""),
+        (NONE, NONE, 19.0, ""),
+    ],
 )
 def test_a_return_is_said_at_the_head_only_where_it_is_shown(low, high, net, said):
     paying = {"conf_low": low, "conf_high": high, "net_change": net, "currency": "$"}
-    sentence = sentences.shown_return(paying)
+    sentence = sentences.shown_return(paying, SIDES)
     assert said in sentence and bool(sentence) == bool(said)
     assert not said or "$32 to $64" in sentence
 
@@ -96,8 +116,8 @@ def test_a_return_is_said_at_the_head_only_where_it_is_shown(low, high, net, sai
 def test_whether_a_pass_can_be_dropped_begins_with_the_answer(verdict):
     said = sentences.passes(pass_row(verdict=verdict), SIDES)
     begins = {
-        BETTER: "Yes",
-        WITHIN_MARGIN: "Yes",
+        BETTER: "On average, yes",
+        WITHIN_MARGIN: "On average, yes",
         NOT_SHOWN_AS_GOOD: "Not shown",
         WORSE: "No",
     }
