@@ -11,7 +11,7 @@ import plotnine as p9
 from pipeline.display.figures import theme
 from pipeline.display.words.numbers import NBSP, between, capital, count, listed, metric, number
 
-ROW_INCH, FRAME_INCH = 0.44, 0.62
+ROW_INCH, FRAME_INCH = 0.39, 0.62
 LABEL_CHARACTERS = 40
 TICK = 0.30  # half the height of the mark from which it pays, of a row
 # share of the span kept free at the left for the name of the line, and at the right for the words
@@ -59,7 +59,7 @@ def _words_beside(known: pd.DataFrame) -> p9.geom_text:
     beside = known.assign(words=[_words(row) for row in known.itertuples()], at=words_at)
     return p9.geom_text(
         p9.aes("at", "y", label="words"), data=beside, ha="left", size=theme.LABEL_SIZE, family=theme.FONT,
-        color=theme.INK, nudge_x=0.02 * max(words_at, 1e-9),
+        color=theme.INK, nudge_x=0.05 * max(words_at, 1e-9),
     )  # fmt: skip
 
 

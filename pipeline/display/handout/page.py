@@ -78,7 +78,7 @@ class HandoutPage(GrowersAnswers):
             self._paying, asked, curves=curves, draws=self._of_crop["response_draws"], program=self.program["program"]
         )
         return stacked(
-            paragraph(self._pays()),
+            self._pays()[0],
             self._money_table(),
             boxes,
             money.own_span("priced-at", money.planning_prices(first, asked.said)),
