@@ -160,10 +160,10 @@ def _comparison_rows(said: Said) -> Iterator[str]:
         if len(rows) != len(declared):
             yield f"a comparison is missing: {crop}: {len(declared)} in the table of gains, {len(rows)} on the page"
         for cells, row in zip(rows, declared.to_dict("records"), strict=False):
-            if not cells[-1].startswith(verdict(row)):
-                yield f"a verdict's word does not follow from its interval: {crop}: {cells[-1]} beside {row['conf_low']} to {row['conf_high']}, {verdict(row)}"
-            if not cells[-2].startswith(f"{row['n_site_years']} in {row['n_seasons']} season"):
-                yield f"counts differ from the table: {crop}: {cells[-2]}"
+            if not cells[1].startswith(verdict(row)):
+                yield f"a verdict's word does not follow from its interval: {crop}: {cells[1]} beside {row['conf_low']} to {row['conf_high']}, {verdict(row)}"
+            if not cells[-1].startswith(f"{row['n_site_years']} in {row['n_seasons']} season"):
+                yield f"counts differ from the table: {crop}: {cells[-1]}"
 
 
 def _fallbacks(said: Said) -> Iterator[str]:

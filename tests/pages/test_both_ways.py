@@ -14,7 +14,7 @@ import pytest
 from tests.pages.printed import NEEDS_POPPLER
 
 DRAWN_BY = re.compile(
-    r"(Quarto [\d.]+; DOCX by pandoc [\d.]+\d|pandoc [\d.]+ and typst [\d.]+ \(DRAW_BY=pandoc was set\))"
+    r"(Quarto [\d.]+; DOCX and PPTX by pandoc [\d.]+\d|pandoc [\d.]+ and typst [\d.]+ \(DRAW_BY=pandoc was set\))"
 )
 
 ALTERNATIVE = re.compile(rb"/Alt ?(\((?:\\.|[^\\)])*\)|<[^>]*>)", re.DOTALL)
