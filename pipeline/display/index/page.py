@@ -1,4 +1,4 @@
-"""What the index prints: the answers crop by crop, claims, places, what was delivered, and what changed."""
+"""What the index prints: the answers crop by crop, claims, site-years, places, and what changed."""
 
 from __future__ import annotations
 
@@ -10,7 +10,6 @@ import pandas as pd
 from pipeline.display.figures.headline import headline, value
 from pipeline.display.index import editions
 from pipeline.display.index.places_map import places_map
-from pipeline.display.index.row_counts import row_counts_table
 from pipeline.display.index.site_years_table import site_years_table
 from pipeline.display.words import claims as claim_words
 from pipeline.display.words import links, talks, trials
@@ -80,10 +79,6 @@ class IndexPage:
     def places(self) -> Markdown:
         drawn = places_map(self._views["places"], folder=self.folder)
         return section("Where the trials are", drawn) if drawn else Markdown()
-
-    @property
-    def delivered(self) -> Markdown:
-        return row_counts_table(self._views["row_counts"])
 
     @property
     def changes(self) -> Markdown:

@@ -11,6 +11,7 @@ from pipeline import trace
 from pipeline.display.review import curves, run, worked_out
 from pipeline.display.review import trace as trace_words
 from pipeline.display.review.comparison import ComparisonEvidence
+from pipeline.display.review.row_counts import row_counts_table
 from pipeline.display.review.walks import walks_of
 from pipeline.display.words import claims as claim_words
 from pipeline.display.words import links, n_response, trials
@@ -108,6 +109,10 @@ class ReviewPage:
 
     def _of_crop(self, view: str, crop: str) -> pd.DataFrame:
         return self._views[view][self._views[view]["crop"] == crop]
+
+    @property
+    def delivered(self) -> Markdown:
+        return row_counts_table(self._views["row_counts"])
 
     @property
     def findings(self) -> Markdown:
