@@ -52,7 +52,7 @@ def short_table(claims: pd.DataFrame) -> Markdown:
         {
             "Claim": Markdown(f"[{escaped(row['sentence'])}](review.html#claims)"),
             "Verdict": Markdown(f"**{capital(row['verdict'])}**"),
-            "Shown": _shown(row),
+            "Shown": f"{_shown(row)}. {about(row)}.",
         }
         for _, row in claims.iterrows()
     ]
@@ -98,18 +98,15 @@ def stated(row: Mapping) -> str:
 def _shown(row: Mapping) -> str:
     where = f"{count(row['n_site_years'], 'site-year')} in {count(row['n_seasons'], 'season')}"
     if row["states"] == NET_CHANGE and pd.notna(row["estimate"]) and pd.isna(row["conf_low"]):
-        size = money.amount(row["estimate"], _currency(row))
+        size = money.dollars(row["estimate"], _currency(row))
         return f"{size} per acre; whether it pays is {money.untold(row)}; {where}"
     if row["states"] == NET_CHANGE and pd.isna(row["estimate"]):
         return "no net change is worked out on this target"
     if pd.isna(row["estimate"]) or pd.isna(row["conf_low"]):
         return f"no average; {where}"
     if row["states"] == NET_CHANGE:
-        size, limits = (
-            money.amount(row["estimate"], _currency(row)),
-            money.per_acre(row["conf_low"], row["conf_high"], _currency(row)),
-        )
-        return f"{size} ({limits}) per acre; {where}"
+        size, low, high = (money.dollars(row[name], _currency(row)) for name in ("estimate", "conf_low", "conf_high"))
+        return f"{size} ({low} to {high}) per acre; {where}"
     return f"{number(row['estimate'], row['digits'])} ({between(row['conf_low'], row['conf_high'], row['digits'])}) {row['unit']}; {where}"
 
 
