@@ -195,15 +195,25 @@ def _page_of(plan: Planned, scratch: Path) -> Page:
 
 def _move_into_place(new: Path, folder: Path) -> None:
     files = sorted(path.relative_to(new).as_posix() for path in new.rglob("*") if path.is_file())
-    before = folder / LIST_OF_FILES
-    gone = set(before.read_text(encoding="utf-8").splitlines()) - set(files) if before.is_file() else set()
+    gone = _published_before(folder) - {folder / file for file in files}
     replaceable = [file for file in files if not file.startswith(f"{EDITIONS}/")]  # editions stay
     (new / LIST_OF_FILES).write_text("\n".join(replaceable) + "\n", encoding="utf-8")
     try:
         for file in sorted([*files, LIST_OF_FILES.as_posix()], key=lambda file: file == "index.html"):
             (folder / file).parent.mkdir(parents=True, exist_ok=True)
             os.replace(new / file, folder / file)
-        for file in gone:
-            (folder / file).unlink(missing_ok=True)
+        for path in gone:
+            path.unlink(missing_ok=True)
     except OSError as error:
         raise UserError(f"{error.filename}: cannot be replaced ({error.strerror}). Is it open elsewhere?") from error
+
+
+def _published_before(folder: Path) -> set[Path]:
+    """The files that the last run listed. The list lies where anyone may write: what is not a file inside is left alone."""
+    try:
+        names = (folder / LIST_OF_FILES).read_text(encoding="utf-8").splitlines()
+    except (OSError, UnicodeDecodeError):
+        return set()
+    inside = folder.resolve()
+    paths = {folder / name for name in names if name and "\0" not in name}
+    return {path for path in paths if path.resolve().is_relative_to(inside) and path.is_file()}

@@ -102,6 +102,22 @@ def test_a_run_that_fails_leaves_the_old_pages(published, tables, monkeypatch, t
     assert contents(tmp_path / "published") == before
 
 
+@pytest.mark.parametrize("unreadable", [False, True])
+def test_a_list_of_files_that_someone_changed_deletes_nothing_outside(tmp_path, unreadable):
+    folder, new, victim = tmp_path / "published", tmp_path / "new", tmp_path / "victim.txt"
+    for path in (folder / "data", folder / "site-years", new / "data"):
+        path.mkdir(parents=True)
+    (folder / "old.html").write_text("old")
+    (folder / "out.html").symlink_to(victim)
+    (new / "index.html").write_text("new")
+    victim.write_text("mine")
+    lines = ["../victim.txt", str(victim), "site-years", "", ".", "a\0b", "out.html", "old.html"]
+    (folder / pages.LIST_OF_FILES).write_bytes("\n".join(lines).encode() + (b"\xff" if unreadable else b""))
+    pages._move_into_place(new, folder)
+    assert victim.read_text() == "mine" and (folder / "site-years").is_dir()
+    assert (folder / "old.html").exists() == unreadable and (folder / "index.html").read_text() == "new"
+
+
 def test_pages_of_trials_that_are_gone_do_not_stay(tables, tmp_path):
     pages.publish(tables, folder=tmp_path, program_name="Tiny", draw=as_markdown)
     (tmp_path / "site-years" / "mine.html").write_text("of the user")
