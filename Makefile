@@ -1,7 +1,9 @@
 # Every target but help sets up what it needs first; PROGRAM=path picks the program folder.
-# What is given reaches the commands through their environment, so that no character of it acts in the shell.
+# What is given reaches the commands through their environment as it was typed: no character of it acts in the shell or in make.
 PROGRAM ?= build/demo
-export WITHOUT_R PROGRAM SEASON ID WHOLE TRIAL SITE DESIGN BLOCKS SEED PROGRAMS PAGE
+GIVEN := WITHOUT_R PROGRAM SEASON ID WHOLE TRIAL SITE DESIGN BLOCKS SEED PROGRAMS PAGE
+$(foreach name,$(GIVEN),$(eval override $(name) := $$(value $(name))))
+export $(GIVEN)
 PYTHON_HERE := .venv/bin/python
 READY := .venv/setup.stamp
 FAST := tests/docs tests/published $(addprefix tests/unit/,contract display incoming planning settings site_years) $(wildcard tests/unit/test_*.py)

@@ -52,7 +52,7 @@ def test_help_is_what_make_alone_shows():
     assert make().stdout == make("help").stdout
 
 
-@pytest.mark.parametrize("name", ['a"b', "it's", "a b", "a;b", "x,y)", "`id`", "a\\b", "*"])
+@pytest.mark.parametrize("name", ['a"b', "it's", "a b", "a;b", "x,y)", "`id`", "a\\b", "*", "a$b", "$(shell id)", "${HOME}", "$$"])
 def test_a_name_reaches_the_command_as_it_was_typed(name):
     words = [
         f"PROGRAM={name}",
@@ -64,6 +64,7 @@ def test_a_name_reaches_the_command_as_it_was_typed(name):
     ]
     assert make("season", *words).stdout.endswith(f"<season><{name}><--program><{name}>")
     assert make("trace", *words).stdout.endswith(f"<trace><{name}><--program><{name}>")
+    assert make("trace", *words, "WHOLE=yes").stdout.endswith(f"<trace><{name}><--whole><--program><{name}>")
     laid_out = make("layout", *words, f"TRIAL={name}", f"SITE={name}").stdout
     assert laid_out.endswith(f"<layout><{name}><--program><{name}><--season><{name}><--site><{name}>")
 
