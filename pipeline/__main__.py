@@ -6,7 +6,7 @@ import argparse
 import sys
 from pathlib import Path
 
-from pipeline.errors import UserError, is_full_disk
+from pipeline.errors import UserError, is_full_disk, printable
 
 FITTING = ("report", "season", "calibrate", "check-fits")  # the verbs that start R
 
@@ -175,7 +175,7 @@ def _failed(problem: Exception, folder: Path) -> int:
         said = f"{problem.filename or folder}: {problem.strerror or problem}. Check the path, who owns it and the free space."
     else:
         return _our_own_fault()
-    print(f"\n{said}", file=sys.stderr)
+    print(f"\n{printable(said)}", file=sys.stderr)
     return UserError.exit_code
 
 

@@ -24,6 +24,7 @@ from pipeline.display.index import editions
 from pipeline.display.season import next_season
 from pipeline.display.words.answers import TARGET_NAMES
 from pipeline.display.words.numbers import MOST_EXTRA_DIGITS, between, capital, number
+from pipeline.errors import printable
 from pipeline.progress import NowAndThen, how_far
 
 # of the plan; a place is visited at most once a season
@@ -35,7 +36,7 @@ _screen = Console(highlight=False, soft_wrap=False)
 
 
 def say(text: str) -> None:
-    _screen.print(escape(text), soft_wrap=True)
+    _screen.print(escape(printable(text)), soft_wrap=True)
 
 
 @contextmanager
@@ -48,7 +49,7 @@ def steps() -> Iterator[Callable[[str], None]]:
         SpinnerColumn(), TextColumn("{task.description}"), TimeElapsedColumn(), console=_screen, transient=True
     ) as bar:
         task = bar.add_task("starting", total=None)
-        yield lambda text: bar.update(task, description=escape(text))
+        yield lambda text: bar.update(task, description=escape(printable(text)))
 
 
 @contextmanager
@@ -67,7 +68,7 @@ def pages() -> Iterator[Callable[[str, int, int], None]]:
     )
     with Progress(*columns, console=_screen, transient=True) as bar:
         task = bar.add_task("pages", total=None)
-        yield lambda what, done, of: bar.update(task, description=escape(what), completed=done, total=of)
+        yield lambda what, done, of: bar.update(task, description=escape(printable(what)), completed=done, total=of)
 
 
 def arrivals(arrived: list[str], withdrawn: list[str]) -> None:
@@ -101,7 +102,7 @@ def findings(found: pd.DataFrame, trials: pd.DataFrame) -> None:
         return
     for (severity, check), group in found.groupby(["severity", "check_name"], sort=False):
         _screen.print(
-            f"[bold]{escape(severity)}[/bold]: {escape(check)} ({len(group)} {'row' if len(group) == 1 else 'rows'})"
+            f"[bold]{escape(severity)}[/bold]: {escape(printable(check))} ({len(group)} {'row' if len(group) == 1 else 'rows'})"
         )
         for row in group.head(MOST_FINDINGS_SHOWN).itertuples():
             say(f"   {_place(row)}: {_told(row)}")

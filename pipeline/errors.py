@@ -16,6 +16,16 @@ class UserError(Exception):
     exit_code = 1
 
 
+# What a terminal would obey rather than show: control characters but line ends and tabs, and what turns the direction of text.
+_OBEYED = [*range(0x20), *range(0x7F, 0xA0), *range(0x202A, 0x202F), *range(0x2066, 0x206A)]
+_SHOWN = {code: f"<U+{code:04X}>" for code in _OBEYED if chr(code) not in "\n\t"}
+
+
+def printable(text: str) -> str:
+    """A text from cells, names or paths as a terminal may be given it: what it would obey stands by its code."""
+    return text.translate(_SHOWN)
+
+
 MOST_LISTED = 40
 
 

@@ -28,6 +28,7 @@ def test_help(words, capsys):
     ("problem", "code", "says"),
     [
         (UserError("plots.csv, row 3: mend it"), 1, "plots.csv, row 3: mend it"),
+        (UserError("plots.csv: found \x1b[2J\x9b"), 1, "plots.csv: found <U+001B>[2J<U+009B>"),
         (
             PermissionError(13, "Permission denied", "/somewhere/published"),
             1,

@@ -52,7 +52,9 @@ def test_help_is_what_make_alone_shows():
     assert make().stdout == make("help").stdout
 
 
-@pytest.mark.parametrize("name", ['a"b', "it's", "a b", "a;b", "x,y)", "`id`", "a\\b", "*", "a$b", "$(shell id)", "${HOME}", "$$"])
+@pytest.mark.parametrize(
+    "name", ['a"b', "it's", "a b", "a;b", "x,y)", "`id`", "a\\b", "*", "a$b", "$(shell id)", "${HOME}", "$$"]
+)
 def test_a_name_reaches_the_command_as_it_was_typed(name):
     words = [
         f"PROGRAM={name}",
