@@ -33,14 +33,8 @@ def test_what_a_terminal_would_obey_is_shown_by_its_code(capsys):
     """Escape sequences, C1 controls and marks that turn text around, from a cell; lines, tabs and letters stay."""
     console.say("\x1b]0;title\x07 a\u202eb \x9b2J \r\tyield\u00e9 \u2212 [bold]\nnext")
     said = capsys.readouterr().out
-    assert (
-        said
-        == "<U+001B>]0;title<U+0007> a<U+202E>b <U+009B>2J <U+000D>\tyield\u00e9 \u2212 [bold]\nnext\n".expandtabs()
-        or (
-            "<U+001B>]0;title<U+0007> a<U+202E>b <U+009B>2J <U+000D>" in said
-            and not set(said) & set("\x1b\x07\x9b\u202e\r")
-        )
-    )
+    assert said.startswith("<U+001B>]0;title<U+0007> a<U+202E>b <U+009B>2J <U+000D>")
+    assert said.endswith("yield\u00e9 \u2212 [bold]\nnext\n") and not set(said) & set("\x1b\x07\x9b\u202e\r")
 
 
 def test_a_headline_without_an_average_says_why(capsys):
