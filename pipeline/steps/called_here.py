@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 import pandas as pd
 
+from pipeline.errors import UserError
 from pipeline.incoming.accompanying import Accompanying
 from pipeline.warehouse import Warehouse
 
@@ -41,7 +42,22 @@ def _headings(row: dict, accompanying: Accompanying) -> list[dict]:
     words = accompanying.words_for(row["folder"])
     table = words.table(row["table_name"])
     kept = {name: row[name] for name in ("file", "folder", "sheet", "heading_row")} | {"table_name": table}
+    _refuse_two_for_one(row, [words.heading(table, delivered) for delivered in row["headings"]])
     return [
         kept | {"delivered": delivered, "verbatim": verbatim, "heading": words.heading(table, delivered)}
         for delivered, verbatim in zip(row["headings"], row["verbatim_headings"], strict=True)
     ]
+
+
+def _refuse_two_for_one(row: dict, ours: list[str]) -> None:
+    """UserError where two columns of a sheet have one heading here: only one of them would be read."""
+    verbatim: dict[str, list[str]] = {}
+    for heading, typed in zip(ours, row["verbatim_headings"], strict=True):
+        verbatim.setdefault(heading, []).append(f'"{typed}"')
+    for heading, typed in verbatim.items():
+        if heading and len(typed) > 1:
+            sheet = f' sheet "{row["sheet"]}"' if row["sheet"] else ""
+            raise UserError(
+                f"{row['file']}{sheet}, row {row['heading_row']}: the columns {' and '.join(typed)} {'both' if len(typed) == 2 else 'all'} mean {heading}. "
+                f"Delete one column, or change what {row['folder']}/headings.yml says of it."
+            )

@@ -2,6 +2,7 @@
 
 import pytest
 
+from pipeline.errors import UserError
 from pipeline.incoming.accompanying import read_accompanying
 from pipeline.incoming.deliveries import find_files, read_sheets
 
@@ -41,6 +42,18 @@ def test_only_sheets_with_words_of_their_sender_are_translated(sent):
     with sent.loaded() as warehouse:
         sheets = warehouse.table("staging.sheets")
     assert list(sheets.loc[~sheets["is_called_as_here"], "file"]) == ["seasons/2091/sender/Plot data.csv"]
+
+
+def test_two_columns_that_mean_one_of_ours_are_refused_also_when_only_the_words_change(sent):
+    """One of them would be read and the other dropped without a word."""
+    sent.load()
+    text = THEIRS.replace("Wt: harvest_weight_lb", "Wt: harvest_weight_lb, harvest_length_ft: harvest_weight_lb")
+    (sent.folder / "seasons/2091/sender/headings.yml").write_text(text)
+    with pytest.raises(UserError) as caught:
+        sent.load()
+    said = str(caught.value)
+    assert said.startswith("seasons/2091/sender/Plot data.csv, row 1: the columns ") and '"Wt"' in said
+    assert '"harvest_length_ft"' in said and "both mean harvest_weight_lb" in said and "sender/headings.yml" in said
 
 
 def test_words_that_change_are_followed_without_a_new_file(sent):
