@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Callable, Iterable
 
 import typst
+import yaml
 
 from pipeline import faces, folders
 from pipeline.errors import UserError
@@ -59,7 +60,7 @@ def _draw_html(page: Page, target: Path) -> None:
 
 def _draw_docx(page: Page, target: Path) -> None:
     look = page.folder / f"{page.name}-look.docx"
-    write_reference(look)
+    write_reference(look, dense=_is_dense(page))
     _pandoc(
         page,
         "--to=docx",
@@ -68,6 +69,12 @@ def _draw_docx(page: Page, target: Path) -> None:
         f"--output={target}",
     )
     keep_rows_whole(target)
+
+
+def _is_dense(page: Page) -> bool:
+    """Whether the page's front matter asks for small letters in DOCX, as a sheet of two sides does."""
+    front_matter = page.markdown.read_text(encoding="utf-8").removeprefix("---\n").split("\n---\n", 1)[0]
+    return yaml.safe_load(front_matter).get("dense") == "yes"
 
 
 def _draw_pptx(page: Page, target: Path) -> None:

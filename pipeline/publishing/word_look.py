@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import io
 import subprocess
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from docx import Document
@@ -28,6 +28,8 @@ from pipeline.publishing import engines
 TEXT_FACE, PLAIN_FACE = "Cambria", "Calibri"
 INK, QUIET, LINK = "141414", "555555", "1F4E79"
 RULE, HAIRLINE = "969696", "D6D6D6"
+MARGIN_INCH, DENSE_MARGIN_INCH = 0.95, 0.75  # at the top and the foot
+DENSE_LETTERS, DENSE_SPACES = 0.85, 0.5
 BOX = ("top", "left", "bottom", "right")
 
 
@@ -74,16 +76,16 @@ TABLE = f"""<w:style {nsdecls("w")} w:type="table" w:default="1" w:styleId="Tabl
 <w:vAlign w:val="bottom"/></w:tcPr></w:tblStylePr></w:style>"""
 
 
-def write_reference(target: Path) -> None:
-    """Writes the reference document that pandoc takes the styles, the paper and the footer from."""
+def write_reference(target: Path, *, dense: bool = False) -> None:
+    """Writes the reference document that pandoc takes the styles, the paper and the footer from; dense: for a sheet of two sides."""
     default = subprocess.run(
         [*engines.pandoc(), "--print-default-data-file=reference.docx"],
         capture_output=True,
         check=True,
     )
     document = Document(io.BytesIO(default.stdout))
-    _set_styles(document.styles)
-    _set_paper(document.sections[0])
+    _set_styles(document.styles, {name: _denser(look) for name, look in LOOKS.items()} if dense else LOOKS)
+    _set_paper(document.sections[0], DENSE_MARGIN_INCH if dense else MARGIN_INCH)
     _write_footer(document.sections[0].footer.paragraphs[0])
     document.save(target)
 
@@ -96,9 +98,15 @@ def keep_rows_whole(docx: Path) -> None:
     document.save(docx)
 
 
-def _set_styles(styles: Styles) -> None:
+def _denser(look: Look) -> Look:
+    return replace(
+        look, points=look.points * DENSE_LETTERS, before=look.before * DENSE_SPACES, after=look.after * DENSE_SPACES
+    )
+
+
+def _set_styles(styles: Styles, looks: dict[str, Look]) -> None:
     by_name = {style.name: style for style in styles}
-    for name, look in LOOKS.items():
+    for name, look in looks.items():
         _set_paragraph(by_name.get(name) or _added(styles, name, WD_STYLE_TYPE.PARAGRAPH), look)
     for name, colour in CHARACTERS.items():
         style = by_name.get(name) or _added(styles, name, WD_STYLE_TYPE.CHARACTER)
@@ -135,10 +143,10 @@ def _set_paragraph(style: ParagraphStyle, look: Look) -> None:
         style.element.pPr.append(_element("w:outlineLvl", val=str(look.level)))
 
 
-def _set_paper(section: Section) -> None:
-    """US Letter."""
+def _set_paper(section: Section, margin_inch: float) -> None:
+    """US Letter; the text is 6.5 inches wide."""
     section.page_width, section.page_height = Inches(8.5), Inches(11)
-    section.top_margin, section.bottom_margin = Inches(0.9), Inches(0.95)
+    section.top_margin = section.bottom_margin = Inches(margin_inch)
     section.left_margin, section.right_margin, section.gutter = Inches(1), Inches(1), Inches(0)
     section.header_distance, section.footer_distance = Inches(0.5), Inches(0.5)
 

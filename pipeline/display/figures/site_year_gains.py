@@ -13,11 +13,11 @@ from pipeline.display.words.answers import TARGET, TARGET_NAMES, arms
 from pipeline.display.words.numbers import between, capital, count, number, seasons
 from pipeline.display.words.where import DRAINED
 
-ROW_INCH = 0.14
+ROW_INCH = 0.12
 FRAME_INCH = 0.75
-TALLEST_INCH = 7.6  # a printed page with its caption
+TALLEST_INCH = 6.2  # with its caption and a box of cautions above it fills a page
 MOST_NAMED = 38  # more site-years than this would not fit with their names
-NAME_SIZE = 8
+NAME_SIZE = 7.5
 LINE_SHARE = 0.13  # of the site-years, as many rows of a slide as a line of words takes
 
 

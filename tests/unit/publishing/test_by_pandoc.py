@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 import typst
+from docx import Document
 
 from pipeline import faces
 from pipeline.errors import UserError
@@ -195,3 +196,13 @@ def test_an_empty_provisional_mark_prints_nothing(tmp_path):
             text = Outline(drawn.path.read_text(encoding="utf-8")).text
         assert "Text." in text and "Provisional" not in text
     assert "provisional: [" not in typst_of(markdown)
+
+
+@pytest.mark.parametrize(("asked", "points"), [("", 11.0), ('dense: "yes"\n', 9.0)])
+def test_a_page_that_asks_for_it_has_small_letters_in_docx(tmp_path, asked, points):
+    markdown = tmp_path / "woven" / "page.md"
+    markdown.parent.mkdir()
+    markdown.write_text(f"---\ntitle: Sheet\nprogram: Trials\n{asked}---\n\nText: a --- b.\n", encoding="utf-8")
+    by_pandoc._draw_docx(Page(markdown, tmp_path, "sheet"), tmp_path / "sheet.docx")
+    styles = Document(tmp_path / "sheet.docx").styles
+    assert styles["Body Text"].font.size.pt == points  # Word keeps half points
