@@ -32,6 +32,8 @@ class IndexPage:
         self.folder = folder
         self.program = views["program"].iloc[0]
         self._views, self._pages = views, views["pages"]
+        crops = self._pages.loc[self._pages["kind"] == "season", "crop"]
+        self._growers = {crop: GrowersAnswers(views, crop, folder) for crop in crops}
 
     @property
     def seasons(self) -> str:
@@ -48,11 +50,7 @@ class IndexPage:
 
     def _crop(self, page) -> Markdown:
         """A crop's answer with its picture, and its sheet for growers and its full report in every format."""
-        grower, name, every = (
-            GrowersAnswers(self._views, page.crop, self.folder),
-            capital(page.crop),
-            ("html", "pdf", "docx"),
-        )
+        grower, name, every = self._growers[page.crop], capital(page.crop), ("html", "pdf", "docx")
         sheet = listed(links.in_formats(f"{name} handout", f"{page.path}{links.HANDOUT}", every))
         report = listed(links.in_formats(f"{name} report", page.path, every))
         talk = listed([talks.slides_link(page.crop, page.path), f"[{name} figures]({page.path}.html#for-talks)"])
@@ -71,8 +69,7 @@ class IndexPage:
 
     @property
     def site_years(self) -> Markdown:
-        of_crops = self._pages.loc[self._pages["kind"] == "season", "crop"]
-        leads = {crop: GrowersAnswers(self._views, crop, self.folder).lead["comparison_id"] for crop in of_crops}
+        leads = {crop: grower.lead["comparison_id"] for crop, grower in self._growers.items()}
         return site_years_table(self._pages, self._views["site_years"], self._views["site_year_gains"], leads)
 
     @property

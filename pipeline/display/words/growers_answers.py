@@ -21,10 +21,6 @@ ACCEPTED = "accepted"
 STATUS = {"held": "kept out until questions are resolved"}  # of a trial that is not used, where its word needs more
 
 
-def _are(n: int) -> str:
-    return "is" if n == 1 else "are"
-
-
 class GrowersAnswers:
     """A page of one crop for growers inherits from this and prints it.
 
@@ -166,8 +162,10 @@ class GrowersAnswers:
     def trials_counted(self) -> str:
         """How many trials there are, and what became of those that are not used."""
         known = self._trials["status"].value_counts()
-        told = [f"{known.get(ACCEPTED, 0)} {_are(known.get(ACCEPTED, 0))} used"]
-        told += [f"{n} {_are(n)} {STATUS.get(status, status)}" for status, n in known.items() if status != ACCEPTED]
+        told = [f"{known.get(ACCEPTED, 0)} {trials.are(known.get(ACCEPTED, 0))} used"]
+        told += [
+            f"{n} {trials.are(n)} {STATUS.get(status, status)}" for status, n in known.items() if status != ACCEPTED
+        ]
         return f"Of {count(len(self._trials), f'{self.crop} trial')}, {listed(told)}."
 
     def _passes_asked(self) -> pd.DataFrame:

@@ -55,7 +55,7 @@ def flows(rows: pd.DataFrame, says: Mapping[str, str]) -> list[str]:
 
 def held(n: int, what: str = "trial") -> str:
     """The provisional mark, empty where nothing is held."""
-    return f"{count(n, what)} {_are(n)} kept out until questions about the data are resolved." if n else ""
+    return f"{count(n, what)} {are(n)} kept out until questions about the data are resolved." if n else ""
 
 
 def provisional(trials: pd.DataFrame, findings: pd.DataFrame, what: str = "trial") -> str:
@@ -72,13 +72,13 @@ def provisional(trials: pd.DataFrame, findings: pd.DataFrame, what: str = "trial
     n_held, n_doubted = int(is_held.sum()), len(doubted)
     if not n_doubted:
         return held(n_held, what)
-    used = f"{_are(n_doubted)} used, though the unit of {'its' if n_doubted == 1 else 'their'} yields is in doubt."
+    used = f"{are(n_doubted)} used, though the unit of {'its' if n_doubted == 1 else 'their'} yields is in doubt."
     if not n_held:
         return f"{count(n_doubted, what)} {used}"
-    return f"{count(n_held, what)} {_are(n_held)} kept out until questions are resolved; {n_doubted} more {used}"
+    return f"{count(n_held, what)} {are(n_held)} kept out until questions are resolved; {n_doubted} more {used}"
 
 
-def _are(n: int) -> str:
+def are(n: int) -> str:
     return "is" if n == 1 else "are"
 
 
