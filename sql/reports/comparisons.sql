@@ -12,7 +12,7 @@ select
   (select count(*) from trials.eligibility as e where e.comparison_id = c.comparison_id and e.is_used and e.rates_missing is not null) as n_trials_missing_rates,
   list_transform(json_keys(c.rates), lambda rate: cast(rate as double)) as rates_kg_ha,
   list_transform(json_keys(c.rates), lambda rate: units.lb_ac(cast(rate as double))) as rates_lb_ac,
-  p.treatment_passes, p.comparator_passes, coalesce(p.is_against_standard, false) as is_against_standard,
+  p.treatment_passes, p.comparator_passes, p.treatment_coated_n, p.comparator_coated_n, coalesce(p.is_against_standard, false) as is_against_standard,
   c.treatment_in_short, c.comparator_in_short
 from estimates.comparisons as c
 inner join reference.display_units as u on u.crop = c.crop
@@ -24,6 +24,8 @@ left join (
 left join (
   select a.comparison_id, max(t.passes) filter (where a.arm = 'treatment') as treatment_passes,
     min(t.passes) filter (where a.arm = 'comparator') as comparator_passes,
+    case when count(distinct t.coated_n_fraction) filter (where a.arm = 'treatment') = 1 then max(t.coated_n_fraction) filter (where a.arm = 'treatment') end as treatment_coated_n,
+    case when count(distinct t.coated_n_fraction) filter (where a.arm = 'comparator') = 1 then max(t.coated_n_fraction) filter (where a.arm = 'comparator') end as comparator_coated_n,
     bool_and(t.is_grower_standard) filter (where a.arm = 'comparator') as is_against_standard
   from trials.arms as a inner join trials.treatments as t on t.trial_id = a.trial_id and t.treatment_code = a.treatment_code
   group by a.comparison_id

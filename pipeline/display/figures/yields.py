@@ -91,15 +91,21 @@ def _words(row) -> str:
 def _caption(rows: pd.DataFrame) -> str:
     row = rows.iloc[0]
     even = " Dashes: the gain at which it breaks even." if rows["even"].notna().any() else ""
+    known = rows.dropna(subset="comparator_mean")
     starting = listed(
-        f"{number(each.comparator_mean, each.digits)} for {each.comparator}"
-        for each in rows.drop_duplicates("comparator").itertuples()
-        if pd.notna(each.comparator_mean)
+        f"{_span(means['comparator_mean'], row['digits'])} for {name}"
+        for name, means in known.groupby("comparator", sort=False)
     )
     return (
         f"Average gain (dot) with its 95%{NBSP}interval{metric(row)}. Where the bar crosses zero, a gain is not shown.{even}"
         + (f" Starting yields, {row['unit']}: {starting}." if starting else "")
     )
+
+
+def _span(means: pd.Series, digits: int) -> str:
+    """One yield, or from the lowest to the highest where comparisons start from other trials or rates."""
+    low, high = number(means.min(), digits), number(means.max(), digits)
+    return low if low == high else f"{low} to {high}"
 
 
 def _alt(rows: pd.DataFrame) -> str:

@@ -53,7 +53,10 @@ class GrowersAnswers:
         """The leading average of each comparison on its declared target, with the names of its sides."""
         gains = self._of_crop["gains"]
         rows = gains[(gains["moderator"] == "all") & gains["is_declared"] & gains["is_headline"].eq(True)]
-        named = ["comparison_id", "treatment_in_short", "comparator_in_short", "comparator_mean", "is_late"]
+        named = [
+            *("comparison_id", "treatment_in_short", "comparator_in_short", "comparator_mean", "is_late"),
+            *("rates_lb_ac", "rates_kg_ha", "treatment_coated_n", "comparator_coated_n"),
+        ]
         rows = self._in_order(rows.merge(self._comparisons[named], on="comparison_id")).reset_index(drop=True)
         both = [sentences.sides(row) for _, row in rows.iterrows()]
         return rows.assign(treatment=[one for one, _ in both], comparator=[other for _, other in both])

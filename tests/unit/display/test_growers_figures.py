@@ -26,6 +26,13 @@ def test_every_comparison_is_a_row_and_one_without_an_average_is_named(tmp_path)
     assert "Starting yields, bu/ac: 180.2 for urea" in shown and "breaks even" in shown
 
 
+def test_a_comparator_that_starts_from_two_yields_shows_both_so_that_the_percent_can_be_checked(tmp_path):
+    rows = pd.DataFrame(
+        [gain_row() | PAIR | {"even": 2.3, "pays": "", "comparator_mean": mean} for mean in (180.2, 175.7)]
+    )
+    assert "Starting yields, bu/ac: 175.7 to 180.2 for urea." in yields.yields(rows, folder=tmp_path, name="yields")
+
+
 def rows_of_classes(**changed) -> pd.DataFrame:
     rows = [gain_row(moderator="drainage group", level=level, n_site_years=11) for level in ("P", "W", "R")]
     rows += [gain_row(moderator="rainfall class", level=level, n_site_years=11) for level in ("dry", "normal", "wet")]
