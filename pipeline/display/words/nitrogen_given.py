@@ -20,16 +20,22 @@ def nitrogen_given(rows: pd.DataFrame, display_units: str) -> str:
 
 
 def _same_rates(rows: pd.DataFrame, display_units: str) -> list[str]:
-    """Comparisons at the same rates share a sentence; those that do not match rates are not named."""
+    """Most comparisons' rates first, the others by name; where some do not match rates, every one that does is named."""
     column, unit = ("rates_lb_ac", "lb/ac") if display_units == "us" else ("rates_kg_ha", "kg/ha")
     alike: dict[str, list[str]] = {}
     for _, row in rows.iterrows():
         if len(row[column]):
             rates = f"{listed(number(rate) for rate in sorted(row[column]))} {unit}"
-            alike.setdefault(rates, []).append(f"{capital(row['treatment'])} against {row['comparator']}")
-    if len(alike) == 1 and len(next(iter(alike.values()))) == len(rows):
-        return [f"Both sides got the same nitrogen: {next(iter(alike))}."]
-    return [f"{name}: both got the same nitrogen, {rates}." for rates, names in alike.items() for name in names]
+            alike.setdefault(rates, []).append(f"{row['treatment']} against {row['comparator']}")
+    if not alike:
+        return []
+    if sum(map(len, alike.values())) < len(rows):
+        return [
+            f"{capital(name)}: both got the same nitrogen, {rates}." for rates, names in alike.items() for name in names
+        ]
+    usual = max(alike, key=lambda rates: len(alike[rates]))
+    others = [f"{capital(name)}: {rates}." for rates, names in alike.items() for name in names if rates != usual]
+    return [f"Both sides got the same nitrogen: {usual}.", *others]
 
 
 def _coated(rows: pd.DataFrame) -> list[str]:

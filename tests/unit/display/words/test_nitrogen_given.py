@@ -24,7 +24,7 @@ def compared(treatment: str, comparator: str, rates=(80.0, 120.0), coated: float
         ([compared("half", "urea", (120, 80)), compared("half", "split")], "Both sides got the same nitrogen: 80 and 120 lb/ac."),
         (
             [compared("half", "urea"), compared("more", "urea", (40,))],
-            "Half against urea: both got the same nitrogen, 80 and 120 lb/ac. More against urea: both got the same nitrogen, 40 lb/ac.",
+            "Both sides got the same nitrogen: 80 and 120 lb/ac. More against urea: 40 lb/ac.",
         ),
         ([compared("half", "urea"), compared("half", "no nitrogen", ())], "Half against urea: both got the same nitrogen, 80 and 120 lb/ac."),
         ([compared("half", "no nitrogen", ())], ""),
