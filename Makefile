@@ -1,7 +1,7 @@
 # Every target but help sets up what it needs first; PROGRAM=path picks the program folder.
 # What is given reaches the commands through their environment as it was typed: no character of it acts in the shell or in make.
 PROGRAM ?= build/demo
-GIVEN := WITHOUT_R PROGRAM SEASON ID WHOLE TRIAL SITE DESIGN BLOCKS SEED PROGRAMS PAGE
+GIVEN := WITHOUT_R PROGRAM SEASON ONLY ID WHOLE TRIAL SITE DESIGN BLOCKS SEED PROGRAMS PAGE
 $(foreach name,$(GIVEN),$(eval override $(name) := $$(value $(name))))
 export $(GIVEN)
 PYTHON_HERE := .venv/bin/python
@@ -9,7 +9,7 @@ READY := .venv/setup.stamp
 FAST := tests/docs tests/published $(addprefix tests/unit/,contract display incoming planning settings site_years) $(wildcard tests/unit/test_*.py)
 
 .DEFAULT_GOAL := help
-.PHONY: help setup demo report season claims trace plan preview layout check-fits calibrate test test-fast test-thorough check bench r-answers
+.PHONY: help setup demo report season findings claims trace plan preview layout check-fits calibrate test test-fast test-thorough check bench r-answers
 
 help: ## Show this list
 	@echo "make TARGET [PROGRAM=path]   PROGRAM is a program folder; without it, the demo in build/demo"
@@ -27,6 +27,9 @@ report: $(READY) ## Load all seasons of PROGRAM, estimate, publish its reports
 season: $(READY) ## Add one more season: make season SEASON=path
 	@test -n "$$SEASON" || { echo "Name the season folder: make season SEASON=path" >&2; exit 1; }
 	$(PYTHON_HERE) -m pipeline season "$$SEASON" --program "$$PROGRAM"
+
+findings: $(READY) ## What to correct, in seconds, and a letter to each sender: make findings [ONLY=sender]
+	$(PYTHON_HERE) -m pipeline findings $${ONLY:+--only "$$ONLY"} --program "$$PROGRAM"
 
 claims: $(READY) ## Check the claims of PROGRAM against the evidence; fails if one must not be printed
 	$(PYTHON_HERE) -m pipeline claims --program "$$PROGRAM"
@@ -78,7 +81,7 @@ $(READY): requirements.lock pyproject.toml .setup/set_up.sh
 
 # Only the demo is made when it is missing; a folder of yours never is.
 ifeq ($(PROGRAM),build/demo)
-report season: build/demo/program.yml
+report season findings: build/demo/program.yml
 endif
 build/demo/program.yml: | $(READY)
 	$(PYTHON_HERE) -m pipeline demo --to build/demo

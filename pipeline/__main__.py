@@ -26,6 +26,12 @@ def _parser() -> argparse.ArgumentParser:
         "season", type=Path, metavar="SEASON", help="folder with a season's files, named by its harvest year"
     )
     _add_program(season)
+    findings = verbs.add_parser(
+        "findings",
+        help="read and check every delivery, say what to correct, write a letter to each sender; changes nothing else",
+    )
+    _add_program(findings)
+    findings.add_argument("--only", metavar="SENDER", help="print what one sender is asked, such as coop-01")
     claims = verbs.add_parser(
         "claims",
         help="check the claims of program.yml against the evidence; exit code 2 if one must not be printed as it stands",
@@ -111,6 +117,10 @@ def main(words: list[str] | None = None, **parts) -> int:
             from pipeline.verbs.run import make_demo
 
             make_demo(chosen.to)
+        elif chosen.verb == "findings":
+            from pipeline.verbs.findings import findings
+
+            findings(chosen.program, chosen.only)
         elif chosen.verb == "claims":
             from pipeline.verbs.answers import claims
 

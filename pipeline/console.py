@@ -21,16 +21,11 @@ from rich.progress import (
 from rich.table import Table
 
 from pipeline.display.index import editions
-from pipeline.display.season import next_season
 from pipeline.display.words.answers import TARGET_NAMES
-from pipeline.display.words.numbers import MOST_EXTRA_DIGITS, between, capital, number
+from pipeline.display.words.numbers import MOST_EXTRA_DIGITS, between, number
 from pipeline.errors import printable
 from pipeline.progress import NowAndThen, how_far
 
-# of the plan; a place is visited at most once a season
-FEWER_PLACES = (
-    "Over more seasons as many site-years come back to fewer places; these differ, so the interval can be wider."
-)
 MOST_FINDINGS_SHOWN = 3
 _screen = Console(highlight=False, soft_wrap=False)
 
@@ -76,7 +71,7 @@ def arrivals(arrived: list[str], withdrawn: list[str]) -> None:
         say("No file is new or changed since the last run.")
     if arrived:
         say(
-            f"{_count(len(arrived), 'new or changed file')}: {', '.join(arrived[:4])}{' ...' if len(arrived) > 4 else ''}"
+            f"{count(len(arrived), 'new or changed file')}: {', '.join(arrived[:4])}{' ...' if len(arrived) > 4 else ''}"
         )
     if withdrawn:
         say(f"No longer in the season folders, so no longer counted: {', '.join(withdrawn)}")
@@ -96,23 +91,34 @@ def row_counts(counts: pd.DataFrame) -> None:
 
 
 def findings(found: pd.DataFrame, trials: pd.DataFrame) -> None:
-    """Each kind of finding with its first places; the whole list is in reports.findings."""
-    if found.empty:
-        say("No findings.")
-        return
+    """Each kind of finding with its first places."""
+    for heading, lines in _findings(found):
+        _screen.print(f"[bold]{escape(heading)}[/bold]", soft_wrap=True)
+        for line in lines[:MOST_FINDINGS_SHOWN]:
+            say(line)
+        if len(lines) > MOST_FINDINGS_SHOWN:
+            say(f"   ... and {len(lines) - MOST_FINDINGS_SHOWN} more")
+    say(_what_is_open(found, trials))
+
+
+def findings_text(found: pd.DataFrame, trials: pd.DataFrame) -> str:
+    """Every finding, in the words of the screen."""
+    told = [line for heading, lines in _findings(found) for line in (heading, *lines, "")]
+    return printable("\n".join([*told, _what_is_open(found, trials), ""]))
+
+
+def _findings(found: pd.DataFrame) -> Iterator[tuple[str, list[str]]]:
+    """The kinds of findings, worst first, each with a line for every place."""
     for (severity, check), group in found.groupby(["severity", "check_name"], sort=False):
-        _screen.print(
-            f"[bold]{escape(severity)}[/bold]: {escape(printable(check))} ({len(group)} {'row' if len(group) == 1 else 'rows'})"
-        )
-        for row in group.head(MOST_FINDINGS_SHOWN).itertuples():
-            say(f"   {_place(row)}: {_told(row)}")
-        if len(group) > MOST_FINDINGS_SHOWN:
-            say(f"   ... and {len(group) - MOST_FINDINGS_SHOWN} more")
+        heading = printable(f"{severity}: {check} ({count(len(group), 'row')})")
+        yield heading, [f"   {_place(row)}: {_told(row)}" for row in group.itertuples()]
+
+
+def _what_is_open(found: pd.DataFrame, trials: pd.DataFrame) -> str:
     held = sorted(trials.loc[trials["status"] == "held", "trial_id"])
     if held:
-        say(
-            f"{_count(len(held), 'trial')} held and out until this is settled: {', '.join(held)}. The reports say provisional."
-        )
+        return f"{count(len(held), 'trial')} held and out until this is settled: {', '.join(held)}. The reports say provisional."
+    return "No trial is held." if len(found) else "No findings."
 
 
 def _told(row) -> str:
@@ -136,7 +142,7 @@ def headlines(gains: pd.DataFrame) -> None:
     for row in shown.sort_values("position").itertuples():
         why = f". {row.rule}" if pd.isna(row.estimate) else ""
         say(
-            f"   {row.comparison_id}: {_figure(row)}; {TARGET_NAMES[row.target]}, {_count(row.n_site_years, 'site-year')}, {_count(row.n_seasons, 'season')}{why}"
+            f"   {row.comparison_id}: {_figure(row)}; {TARGET_NAMES[row.target]}, {count(row.n_site_years, 'site-year')}, {count(row.n_seasons, 'season')}{why}"
         )
 
 
@@ -149,7 +155,7 @@ def changes(found: pd.DataFrame, run_id: str) -> None:
         say(f"   {sentence}")
 
 
-def _count(n: int, what: str) -> str:
+def count(n: int, what: str) -> str:
     return f"{n:,} {what}" if n == 1 else f"{n:,} {what}s"
 
 
@@ -160,58 +166,3 @@ def _figure(row) -> str:
     digits = int(row.digits)
     sign = "+" if round(row.estimate, digits + MOST_EXTRA_DIGITS) > 0 else ""
     return f"{sign}{number(row.estimate, digits)} {row.unit} ({between(row.conf_low, row.conf_high, digits)})"
-
-
-def plan(
-    outlook: pd.DataFrame, evidence: pd.DataFrame, proposed_trials: pd.DataFrame, comparisons: pd.DataFrame
-) -> None:
-    """For each crop what to add first; for each comparison the half-widths to expect on its declared target and its empty
-    cells; for each crop the proposed trials."""
-    outlook = outlook[outlook["is_declared"]]
-    leads = comparisons.sort_values(["is_against_standard", "position"], ascending=[False, True])
-    for lead in leads.drop_duplicates("crop").sort_values("position").itertuples():
-        of_lead = outlook[outlook["comparison_id"] == lead.comparison_id]
-        if len(of_lead):
-            say(f"{capital(lead.crop)}, {lead.says}. {next_season.advice(of_lead)}")
-    for _, of_comparison in outlook.groupby("position"):
-        first = of_comparison.iloc[0]
-        say(
-            f"\n{first['comparison_id']}, {first['target']}: half-width of the 95% interval to expect ({first['unit']})"
-        )
-        known = of_comparison[of_comparison["half_width"].notna()]
-        if len(known):
-            say(f"   the interval printed now: {first['printed_half_width']:.{int(first['digits'])}f}")
-        for (more, seasons), rows in known.groupby(["more_site_years", "more_seasons"]):
-            widths = "   ".join(_expected(row) for row in rows.itertuples())
-            grown = (
-                "as now, by the plan"
-                if more == 0
-                else f"{more} more site-years in {seasons} more {'season' if seasons == 1 else 'seasons'}"
-            )
-            say(f"   {grown}: {widths}")
-        if _widens_with_seasons(known):
-            say(f"   {FEWER_PLACES}")
-        for reason in dict.fromkeys(reason for reason in of_comparison["reason"] if reason):
-            say(f"   {reason}")
-        empty = evidence[(evidence["comparison_id"] == first["comparison_id"]) & (evidence["n_site_years"] == 0)]
-        cells = ", ".join(f"{row.drainage_group} x {row.rainfall_class}" for row in empty.itertuples())
-        say(f"   empty cells of drainage x rainfall: {cells or 'none'}")
-    for crop, of_crop in proposed_trials.groupby("crop", sort=False):
-        lead = of_crop[of_crop["position"] == of_crop["position"].min()]
-        say(f"\nProposed {crop} trials for {lead['comparison_id'].iloc[0]}, the most useful first")
-        for row in lead.itertuples():
-            say(f"   {row.rank}. {row.site_id} ({row.drainage_group}): {row.why}")
-    say("\nThese are expectations from what was loaded, not promises. Next: make layout TRIAL=...")
-
-
-def _widens_with_seasons(known: pd.DataFrame) -> bool:
-    """Whether, as printed, the same number of site-years gives a wider interval over more seasons."""
-    grown = known[known["more_site_years"] > 0].sort_values("more_seasons")
-    printed = grown["half_width"].round(int(grown["digits"].max())) if len(grown) else grown["half_width"]
-    steps = printed.groupby([grown["more_site_years"], grown["n_blocks"]]).diff()
-    return bool((steps > 0).any())
-
-
-def _expected(row) -> str:
-    blocks = "" if pd.isna(row.n_blocks) else f" ({row.n_blocks:.0f} blocks)"
-    return f"{row.half_width:.{int(row.digits)}f}{blocks}"

@@ -7,7 +7,7 @@ from functools import cache
 from graphlib import TopologicalSorter
 
 from pipeline import folders
-from pipeline.contract.checks import FINDING_COLUMNS, Check, declared_checks, repeats_query
+from pipeline.contract.checks import FINDING_COLUMNS, SENDER, Check, declared_checks, repeats_query
 from pipeline.contract.habit_checks import habit_checks, lost_zeros_checks
 from pipeline.contract.results import ddl, declared_results
 from pipeline.contract.staging import all_rows_query, staging_query
@@ -62,7 +62,8 @@ def written_checks() -> list[tuple[Check, tuple[str, ...]]]:
     found = []
     for path in sorted((folders.SQL / "checks").glob("*.sql")):
         text = path.read_text(encoding="utf-8")
-        check = Check(path.stem.replace("_", " "), _header(text, "severity"), _header(text, "says"), text)
+        asks = _header(text, "asks") or SENDER
+        check = Check(path.stem.replace("_", " "), _header(text, "severity"), _header(text, "says"), text, asks=asks)
         found.append((check, _names(_header(text, "needs"))))
     return found
 

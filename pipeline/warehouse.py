@@ -7,7 +7,7 @@ tables are dropped before they are made, so a line that forgets a need fails at 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from functools import cache
 from pathlib import Path
@@ -120,16 +120,23 @@ class Warehouse:
         self._connection.unregister("incoming_cells")
 
     def build(
-        self, layers: Iterable[str], fill: Fill | None = None, progress: Callable[[float], None] = lambda share: None
+        self,
+        layers: Iterable[str],
+        fill: Fill | None = None,
+        progress: Callable[[float], None] = lambda share: None,
+        only: Collection[str] = (),
     ) -> None:
         """Drops and makes again every table of the layers, in the order of their needs.
 
         `fill` gives the rows of tables that are only declared: a frame, or a function of the warehouse
         that is called once the table's needs are met. `progress` is told the share of the steps that are done.
+        `only` names the tables to make where not all of the layers can be made yet.
         """
         fill = fill or {}
         layers = tuple(layers)
         steps = steps_of(layers)
+        if only:
+            steps = {name: steps[name] for name in only}
         for macro in unit_macros():
             self._connection.execute(macro)
         for layer in layers:
@@ -207,6 +214,42 @@ def open_warehouse(path: Path, *, read_only: bool = False) -> Iterator[Warehouse
         connection = duckdb.connect(str(path), read_only=read_only, config=config)
     except duckdb.Error as problem:
         raise _cannot_open(path, str(problem)) from None
+    with _opened(connection) as warehouse:
+        yield warehouse
+
+
+@contextmanager
+def memory_of(path: Path) -> Iterator[Warehouse]:
+    """A warehouse in memory that holds what was delivered so far; the file is only read, and need not be there.
+
+    Raises:
+        UserError: another process holds the file, or it is no warehouse.
+    """
+    with _opened(duckdb.connect(config={"threads": 1})) as warehouse:
+        warehouse.build(["raw"])
+        if path.exists():
+            try:
+                _copy_delivered(warehouse, path)
+            except duckdb.Error as problem:
+                raise _cannot_open(path, str(problem)) from None
+        yield warehouse
+
+
+def _copy_delivered(warehouse: Warehouse, path: Path) -> None:
+    """Copies what is kept of a stored warehouse's raw layer, table by table as far as it has them."""
+    quoted = str(path).replace("'", "''")
+    warehouse.execute(f"attach '{quoted}' as stored (read_only)")
+    known = warehouse.read(
+        "select schema_name || '.' || table_name as name from duckdb_tables() where database_name = 'stored'"
+    )
+    for step in steps_of(("raw",)).values():
+        if step.keep and step.name in set(known["name"]):
+            warehouse.execute(f"insert into {step.name} by name from stored.{step.name}")
+    warehouse.execute("detach stored")
+
+
+@contextmanager
+def _opened(connection: duckdb.DuckDBPyConnection) -> Iterator[Warehouse]:
     try:
         connection.execute("set variable sql_folder = ?", [str(folders.SQL)])
         connection.execute("set enable_progress_bar = false")

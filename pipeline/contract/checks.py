@@ -25,12 +25,17 @@ FINDING_COLUMNS = (
 )
 
 
+# Who can mend what a check finds: who sent the file, or who keeps program.yml and what lies beside the deliveries.
+SENDER, ANALYST = "sender", "analyst"
+
+
 @dataclass(frozen=True)
 class Check:
     """A named query with its severity; the name says the fault, `says` the rule in one line, for the data dictionary.
 
     only_where: a condition that each offending row t of the check's one table meets, so that all checks of a table
     are tried in one statement and few are run.
+    asks: who can mend it, SENDER or ANALYST.
     """
 
     name: str
@@ -38,6 +43,7 @@ class Check:
     says: str
     query: str
     only_where: str = "true"
+    asks: str = SENDER
 
 
 def _finding(table: Table, column: str, found: str, expected: str, mend: str, where: str, source: str = "") -> str:

@@ -14,7 +14,8 @@ from functools import cache
 from pathlib import Path
 
 import pandas as pd
-import yaml
+
+from pipeline.contract.declared import read_declared
 
 FOLDER = Path(__file__).parent / "results"
 SCHEMA = "estimates"
@@ -90,7 +91,7 @@ def _columns(entry: dict, shared: Mapping[str, dict]) -> tuple[ResultColumn, ...
 
 
 def _read(name: str) -> list | dict:
-    return yaml.safe_load((FOLDER / name).read_text(encoding="utf-8"))
+    return read_declared(FOLDER / name)
 
 
 @cache

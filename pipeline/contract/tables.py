@@ -11,8 +11,7 @@ from dataclasses import dataclass, field, fields
 from functools import cache
 from pathlib import Path
 
-import yaml
-
+from pipeline.contract.declared import read_declared
 from pipeline.contract.units import UNITS
 
 HOLDS_TRIAL = "holds the trial"
@@ -126,7 +125,7 @@ def declared_tables() -> dict[str, Table]:
     """Every table a delivery may hold, by name."""
     found = {}
     for path in sorted((Path(__file__).parent / "tables").glob("*.yml")):
-        entry = yaml.safe_load(path.read_text(encoding="utf-8"))
+        entry = read_declared(path)
         columns = tuple(_column(column, entry["table"]) for column in entry["columns"])
         assert entry["doubled"] in SEVERITIES, entry["table"]
         key = tuple(entry["key"])

@@ -42,7 +42,12 @@ class DeliveredFile:
     @property
     def folder(self) -> str:
         """The folder it lies in, within the program; a headings.yml there speaks for it."""
-        return self.file.rsplit("/", 1)[0]
+        return folder_of(self.file)
+
+
+def folder_of(file: str) -> str:
+    """The folder of a file, both as paths within the program."""
+    return file.rsplit("/", 1)[0]
 
 
 @contextmanager

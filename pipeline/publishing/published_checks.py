@@ -5,14 +5,15 @@ from __future__ import annotations
 from pathlib import Path
 
 import pandas as pd
-import yaml
+
+from pipeline.contract.declared import read_declared
 
 DECLARED = Path(__file__).parent.parent / "contract" / "published_checks.yml"
 
 
 def declared_checks() -> list[dict]:
     """The entries of published_checks.yml: module, source, place, compares (what, standing, by, digits)."""
-    return yaml.safe_load(DECLARED.read_text(encoding="utf-8"))
+    return read_declared(DECLARED)
 
 
 def published_checks() -> dict[str, pd.DataFrame]:

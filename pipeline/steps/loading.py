@@ -10,7 +10,7 @@ import pandas as pd
 from pipeline.contract.tables import declared_tables
 from pipeline.errors import UserError
 from pipeline.incoming.accompanying import Accompanying
-from pipeline.incoming.deliveries import DeliveredFile, check_season_complete, read_sheets
+from pipeline.incoming.deliveries import DeliveredFile, check_season_complete, folder_of, read_sheets
 from pipeline.incoming.sheet import Sheet
 from pipeline.progress import Bar
 from pipeline.provenance import RunCard
@@ -133,7 +133,7 @@ def _tables_of(warehouse: Warehouse, season: int, accompanying: Accompanying) ->
         "select distinct file, table_name from raw.sheets inner join raw.current_files using (sha256) where season = ?",
         [season],
     )
-    return {accompanying.words_for(row.file.rsplit("/", 1)[0]).table(row.table_name) for row in found.itertuples()}
+    return {accompanying.words_for(folder_of(row.file)).table(row.table_name) for row in found.itertuples()}
 
 
 def settings_tables(program: Program) -> dict[str, pd.DataFrame]:

@@ -15,6 +15,7 @@ from pipeline.contract.units import KG_HA_PER_LB_AC
 from pipeline.errors import UserError, one_of
 from pipeline.settings.program import Program, read_program
 from pipeline.verbs.last_report import last_report
+from pipeline.verbs.plan_told import tell_plan
 from pipeline.warehouse import Warehouse
 
 WORD_LISTS = ("crops", "n_sources", "n_products")
@@ -41,7 +42,7 @@ def plan(folder: Path) -> None:
     names = ("outlook", "evidence", "proposed_trials", "comparisons")
     with last_report(program, [f"reports.{name}" for name in names]) as warehouse:
         views = {name: warehouse.table(f"reports.{name}") for name in names}
-    console.plan(**views)
+    tell_plan(**views)
 
 
 def layout(folder: Path, wanted: Wanted) -> Path:

@@ -20,8 +20,10 @@ from pipeline.incoming.deliveries import beside_files, brought_in, find_files, i
 from pipeline.provenance import RunCard, inputs_hash, start_run
 from pipeline.settings.program import Program, read_program
 from pipeline.steps import changes
+from pipeline.steps.checked import Checked, checked
 from pipeline.steps.estimating import estimate_all
 from pipeline.steps.loading import Tell, build_trials, load
+from pipeline.verbs.findings import tell_findings
 from pipeline.warehouse import Warehouse, open_warehouse
 
 
@@ -31,8 +33,6 @@ class Outcome:
 
     program: Program
     card: RunCard
-    arrived: list[str]
-    withdrawn: list[str]
     tables: dict[str, pd.DataFrame]
 
 
@@ -82,17 +82,23 @@ def _built(folder: Path, command: str, estimate: Estimate) -> Outcome:
 
     engines.quarto()  # a wrong DRAW_BY is said before minutes of work
     with console.steps() as tell:
-        outcome = build_warehouse(folder, command, tell, estimate)
+        outcome = build_warehouse(folder, command, tell, estimate, tell_findings)
     if mixed.notice():
         console.say(mixed.notice())
-    console.arrivals(outcome.arrived, outcome.withdrawn)
-    console.row_counts(outcome.tables["reports.row_counts"])
-    console.findings(outcome.tables["reports.findings"], outcome.tables["reports.trials"])
     return outcome
 
 
-def build_warehouse(folder: Path, command: str, tell: Tell, estimate: Estimate = estimate_all) -> Outcome:
-    """Loads what changed in the season folders, estimates, stores; all of it or nothing."""
+def build_warehouse(
+    folder: Path,
+    command: str,
+    tell: Tell,
+    estimate: Estimate = estimate_all,
+    tell_checked: Callable[[Checked], None] = lambda found: None,
+) -> Outcome:
+    """Loads what changed in the season folders, estimates, stores; all of it or nothing.
+
+    tell_checked: called with what the checks say, before anything is estimated.
+    """
     program = read_program(folder)
     files = find_files(folder)
     card = start_run(command, folder / "program.yml")
@@ -101,6 +107,7 @@ def build_warehouse(folder: Path, command: str, tell: Tell, estimate: Estimate =
         warehouse.build(["raw"])
         earlier = changes.earlier_run(warehouse)
         arrived, withdrawn = load(warehouse, program, files, accompanying, card, tell)
+        tell_checked(checked(warehouse, program, arrived, withdrawn))
         card = replace(
             card,
             inputs_sha256=inputs_hash(input_files(folder, files)),
@@ -111,7 +118,7 @@ def build_warehouse(folder: Path, command: str, tell: Tell, estimate: Estimate =
             results["estimates.run_changes"] = _changes(warehouse, earlier, program, accompanying, card, results, tell)
         warehouse.build(["estimates", "reports"], fill=results)
         tables = {name: warehouse.table(name) for name in _published_names(warehouse)}
-    return Outcome(program, card, arrived, withdrawn, tables)
+    return Outcome(program, card, tables)
 
 
 def _changes(warehouse, earlier, program, accompanying, card, results, tell) -> pd.DataFrame:

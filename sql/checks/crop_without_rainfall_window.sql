@@ -1,5 +1,6 @@
 -- severity: noted
 -- says: every crop that is compared has a rainfall window
+-- asks: analyst
 -- needs: trials.first_harvests, reference.rainfall_windows
 select distinct 'program.yml' as file, null as sheet, null::bigint as row_number, 'program.yml' as table_name, null as column_name,
   null as trial_id, null as site_id, 'no rainfall window for ' || h.crop || ', so none of its site-years has a rainfall class' as found,

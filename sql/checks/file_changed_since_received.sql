@@ -1,5 +1,6 @@
 -- severity: noted
 -- says: a file is the one that was received, where a manifest says so
+-- asks: analyst
 -- needs: raw.current_files, reference.manifest
 with seasons as (select distinct regexp_extract(file, '^seasons/[0-9]+') as folder from reference.manifest)
 select f.file, null as sheet, null as row_number, 'manifest' as table_name, 'sha256' as column_name, null as trial_id, null as site_id,

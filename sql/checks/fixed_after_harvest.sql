@@ -1,5 +1,6 @@
 -- severity: noted
 -- says: comparisons, margins, rainfall rules and breakdowns are fixed before the first harvest they use
+-- asks: analyst
 -- needs: reference.fixed_days, trials.first_harvests
 with first_of as (
   select d.line, d.what, d.fixed_on, min(h.first_harvest) as first_harvest, arg_min(h.known_by, h.first_harvest) as known_by,

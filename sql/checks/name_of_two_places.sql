@@ -1,5 +1,6 @@
 -- severity: noted
 -- says: a name means one place, spelled one way; a place's own name wins over another place's second name
+-- asks: analyst
 -- needs: trials.said_names
 select a.first_said.file as file, a.first_said.sheet as sheet, a.first_said.row_number as row_number, 'sites' as table_name,
   'also_called' as column_name, null as trial_id, null as site_id,

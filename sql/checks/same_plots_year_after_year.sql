@@ -1,5 +1,6 @@
 -- severity: noted
 -- says: a trial on the plots of an earlier one may show carryover, and the two share plot error
+-- asks: analyst
 -- needs: staging.trials
 with delivered as (
   select *, (select any_value(season) from staging.trials as e where e.trial_id = t.same_plots_as) as season_before

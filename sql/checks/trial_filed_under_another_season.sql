@@ -1,5 +1,6 @@
 -- severity: holds the trial
 -- says: a trial's season is that of the folder it came in
+-- asks: analyst
 -- needs: staging.trials, raw.current_files
 select t.file, t.sheet, t.row_number, 'trials' as table_name, 'season' as column_name, t.trial_id, t.site_id,
   cast(t.season as varchar) as found, 'season ' || f.season || ', as the folder says' as expected,

@@ -1,5 +1,6 @@
 -- severity: noted
 -- says: a column the tables do not know is kept in raw and not used
+-- asks: analyst
 -- needs: staging.headings, reference.known_headings
 with unknown as (
   select * from staging.headings as h

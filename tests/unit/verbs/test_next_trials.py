@@ -6,9 +6,9 @@ import pandas as pd
 import pytest
 from openpyxl import load_workbook
 
-from pipeline import console
 from pipeline.errors import UserError
 from pipeline.verbs.next_trials import Wanted, layout, plan
+from pipeline.verbs.plan_told import FEWER_PLACES, tell_plan
 
 
 def wanted(like="2091-A-corn", **changed) -> Wanted:
@@ -155,7 +155,7 @@ def test_the_screen_names_half_widths_empty_cells_and_sites(capsys):
     comparisons = pd.DataFrame(
         {"comparison_id": ["b", "c"], "crop": "corn", "says": ["b", "blend against urea"], "position": [1, 0], "is_against_standard": [False, True]}
     )  # fmt: skip
-    console.plan(outlook, evidence, proposed, comparisons)
+    tell_plan(outlook, evidence, proposed, comparisons)
     said = capsys.readouterr().out
     assert said.startswith("Corn, blend against urea. Add ")
     assert (
@@ -182,5 +182,5 @@ def test_why_more_seasons_can_give_a_wider_interval_is_said_where_they_do(capsys
     row |= {"more_site_years": 24, "n_blocks": 4.0, "printed_half_width": 1.4, "reason": ""}
     outlook = pd.DataFrame([row | {"more_seasons": j, "half_width": w} for j, w in enumerate(widths, start=1)])
     nothing = pd.DataFrame({"comparison_id": [], "n_site_years": [], "crop": [], "position": []})
-    console.plan(outlook, nothing, nothing, nothing.assign(is_against_standard=[]))
-    assert (console.FEWER_PLACES in capsys.readouterr().out) == is_said
+    tell_plan(outlook, nothing, nothing, nothing.assign(is_against_standard=[]))
+    assert (FEWER_PLACES in capsys.readouterr().out) == is_said

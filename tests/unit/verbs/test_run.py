@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import shutil
 from datetime import date
+from types import SimpleNamespace
 
 import pytest
 
 from pipeline import console
 from pipeline.__main__ import main
+from pipeline.errors import UserError
 from pipeline.incoming.deliveries import find_files
 from pipeline.settings.program import read_program
 from pipeline.steps import loading
@@ -17,8 +19,11 @@ from pipeline.warehouse import open_warehouse
 from tests.tiny_program import no_estimates
 
 
-def loaded(tiny):
-    return run.build_warehouse(tiny.folder, "report", lambda text: None, no_estimates)
+def loaded(tiny) -> SimpleNamespace:
+    """What a run without estimates leaves, with the paths that arrived and that were withdrawn."""
+    told = []
+    outcome = run.build_warehouse(tiny.folder, "report", lambda text: None, no_estimates, told.append)
+    return SimpleNamespace(**vars(outcome), arrived=told[0].arrived, withdrawn=told[0].withdrawn)
 
 
 def without_pages(outcome) -> None:
@@ -188,3 +193,14 @@ def test_a_wrong_word_for_what_draws_is_said_before_any_work(tiny, monkeypatch, 
     assert main(["report", "--program", str(tiny.folder)]) == 1
     assert 'did you mean "pandoc"?' in capsys.readouterr().err
     assert not (tiny.folder / "warehouse.duckdb").exists()
+
+
+def test_what_needs_mending_is_said_before_anything_is_estimated(tiny, capsys):
+    tiny.change("plots", 4, "moisture_pct", "0.182")
+
+    def stopped(*_):
+        raise UserError("stopped while estimating")
+
+    assert main(["report", "--program", str(tiny.folder)], estimate=stopped) == 1
+    assert "plots.moisture outside its hard range" in capsys.readouterr().out
+    assert "found 0.182" in (tiny.folder / "findings/all.txt").read_text()

@@ -1,0 +1,166 @@
+"""A letter to each sender: which rows of theirs need something, and what to do. Plain text, and the same as HTML."""
+
+from __future__ import annotations
+
+import html
+import re
+import textwrap
+from collections.abc import Collection
+from dataclasses import dataclass
+from datetime import date
+
+import pandas as pd
+
+from pipeline.contract.tables import HOLDS_TRIAL, NOTED, SETS_ASIDE
+from pipeline.display.words.numbers import capital, count, day, listed, row_numbers
+
+HEADINGS = {
+    HOLDS_TRIAL: "Please answer these first. Until then the trial is in no average.",
+    SETS_ASIDE: "We could not use these rows.",
+    NOTED: "Please look at these. We use the rows as they are.",
+}
+HOW_TO_ANSWER = (
+    "Correct the file and send the whole file again, under the same name. If a value is right as it is, write and tell us. "
+    "Please don't change a yield because it looks odd: tell us what happened in the field."
+)
+NOTHING_OPEN = "We read all of it. There is nothing for you to do."
+MOST_FOUND, MOST_ROWS = 3, 60  # examples of what was found; letters of a list of rows
+WIDTH = 78
+# a line for the analyst, who keeps headings.yml
+_FOR_THE_ANALYST = re.compile(r"[;,]? ?\bor put into [^:]*headings\.yml: .*$")
+
+
+@dataclass(frozen=True)
+class Letter:
+    """What one sender gets. sender: their folder below the season's, or the season's own where files lie in it."""
+
+    season: int
+    sender: str
+    n_open: int
+    text: str
+    html: str
+
+    @property
+    def name(self) -> str:
+        """Of its files, without suffix."""
+        return f"{self.season}-{self.sender}" if self.sender else str(self.season)
+
+
+@dataclass(frozen=True)
+class _Item:
+    place: str
+    lines: tuple[str, ...]
+
+
+def letters(
+    findings: pd.DataFrame, files: pd.DataFrame, *, for_analyst: Collection[str], program: str, today: date
+) -> list[Letter]:
+    """One letter per folder that files lie in, by season and name.
+
+    Args:
+        findings: rows of reports.findings.
+        files: every delivered file: file (its path in the program), season, n_rows.
+        for_analyst: checks whose findings a sender cannot mend.
+    """
+    asked = findings[~findings["check_name"].isin(for_analyst)]
+    asked = asked.assign(sender=asked["file"].map(_sender))
+    files = files.assign(sender=files["file"].map(_sender))
+    made = []
+    for (season, sender), of_sender in files.groupby(["season", "sender"]):
+        mine = asked[asked["file"].isin(of_sender["file"])]
+        title = f"{program}: your files for season {season}"
+        parts = [(HEADINGS[severity], _items(mine[mine["severity"] == severity])) for severity in HEADINGS]
+        parts = [(heading, items) for heading, items in parts if items]
+        opening = _opening(sender or f"whoever sent the files of season {season}", of_sender, today)
+        made.append(
+            Letter(int(season), sender, len(mine), _as_text(title, opening, parts), _as_html(title, opening, parts))
+        )
+    return made
+
+
+def _sender(file: str) -> str:
+    """'coop-01' of seasons/2094/coop-01/plots.csv, '' of what lies in the season's folder itself."""
+    return "/".join(file.split("/")[2:-1])
+
+
+def _opening(sender: str, files: pd.DataFrame, today: date) -> list[str]:
+    counted = [f"{row.file.rsplit('/', 1)[1]} ({count(row.n_rows, 'row')})" for row in files.itertuples()]
+    return [f"To {sender}, {day(today)}.", f"Thank you for {listed(counted)}."]
+
+
+def _items(findings: pd.DataFrame) -> list[_Item]:
+    """Findings that say the same of several rows are one item."""
+    alike = ["check_name", "file", "sheet", "column_name", "expected", "mend"]
+    items = []
+    for _, rows in findings.groupby(alike, sort=False, dropna=False):
+        first = rows.iloc[0]
+        trials = listed(sorted(rows["trial_id"].dropna().unique()))
+        told = [
+            "" if pd.notna(first["expected"]) else _mend(first["mend"]),  # a note is a sentence of its own
+            f"We found: {_examples(rows['found'])}" if rows["found"].notna().any() else "",
+            f"We expected: {first['expected']}" if pd.notna(first["expected"]) else "",
+            f"What to do: {_mend(first['mend'])}" if pd.notna(first["expected"]) else "",
+            f"Trial: {trials}" if trials else "",
+        ]
+        items.append(_Item(_place(first, rows["row_number"].dropna().astype(int)), tuple(filter(None, told))))
+    return items
+
+
+def _place(first: pd.Series, numbers: pd.Series) -> str:
+    rows = row_numbers(numbers) if len(numbers) else ""
+    rows = rows if len(rows) <= MOST_ROWS else f"{count(len(numbers), 'row')}, the first row {numbers.min()}"
+    sheet = f'sheet "{first["sheet"]}"' if first["sheet"] else ""
+    return ", ".join(filter(None, [first["file"].rsplit("/", 1)[1], sheet, rows, first["column_name"] or ""]))
+
+
+def _examples(found: pd.Series) -> str:
+    kinds = list(dict.fromkeys(found.dropna().astype(str)))
+    more = f" and {len(kinds) - MOST_FOUND} more" if len(kinds) > MOST_FOUND else ""
+    return "; ".join(kinds[:MOST_FOUND]) + more
+
+
+def _mend(mend: str) -> str:
+    return capital(_FOR_THE_ANALYST.sub("", mend))
+
+
+def _as_text(title: str, opening: list[str], parts: list[tuple[str, list[_Item]]]) -> str:
+    lines = [title, "", *map(_wrapped, opening), ""]
+    number = 0
+    for heading, items in parts:
+        lines += [_wrapped(heading.upper()), ""]
+        for item in items:
+            number += 1
+            lines += [
+                _wrapped(f"{number}. {item.place}", "   "),
+                *(_wrapped(f"   {line}", "     ") for line in item.lines),
+                "",
+            ]
+    lines += [_wrapped(HOW_TO_ANSWER if parts else NOTHING_OPEN), ""]
+    return "\n".join(lines)
+
+
+def _wrapped(text: str, further: str = "") -> str:
+    return textwrap.fill(text, WIDTH, subsequent_indent=further, break_long_words=False, break_on_hyphens=False)
+
+
+def _as_html(title: str, opening: list[str], parts: list[tuple[str, list[_Item]]]) -> str:
+    body = [f"<h1>{_escaped(title)}</h1>", *(f"<p>{_escaped(line)}</p>" for line in opening)]
+    number = 1
+    for heading, items in parts:
+        body += [f"<h2>{_escaped(heading)}</h2>", f'<ol start="{number}">']
+        for item in items:
+            told = "<br>".join([f"<strong>{_escaped(item.place)}</strong>", *map(_escaped, item.lines)])
+            body.append(f"<li><p>{told}</p></li>")
+        body.append("</ol>")
+        number += len(items)
+    body.append(f"<p>{_escaped(HOW_TO_ANSWER if parts else NOTHING_OPEN)}</p>")
+    return (
+        f'<!DOCTYPE html>\n<html lang="en-US"><head><meta charset="utf-8"><title>{_escaped(title)}</title>'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">'
+        "<style>body{font:1rem/1.5 sans-serif;max-width:42rem;margin:2rem auto;padding:0 1rem;overflow-wrap:anywhere}"
+        "h1{font-size:1.4rem}h2{font-size:1.1rem}</style></head><body>\n" + "\n".join(body) + "\n</body></html>\n"
+    )
+
+
+def _escaped(text: str) -> str:
+    return html.escape(text)

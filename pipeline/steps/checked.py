@@ -1,0 +1,57 @@
+"""What the checks say of the deliveries, known before anything is estimated."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import pandas as pd
+
+from pipeline.incoming.accompanying import read_accompanying
+from pipeline.incoming.deliveries import find_files
+from pipeline.progress import Tell
+from pipeline.provenance import start_run
+from pipeline.settings.program import Program, read_program
+from pipeline.steps.loading import load
+from pipeline.warehouse import Warehouse, memory_of
+
+KNOWN_EARLY = ("reports.findings", "reports.row_counts")
+
+
+@dataclass(frozen=True)
+class Checked:
+    """The deliveries as they stand: what came, what became of each row, what the checks found."""
+
+    program: Program
+    arrived: list[str]
+    withdrawn: list[str]
+    row_counts: pd.DataFrame
+    findings: pd.DataFrame
+    trials: pd.DataFrame
+    files: pd.DataFrame
+
+
+def checked(warehouse: Warehouse, program: Program, arrived: list[str], withdrawn: list[str]) -> Checked:
+    """Reads it out of a warehouse whose trials are built."""
+    warehouse.build(["reports"], only=KNOWN_EARLY)
+    files = warehouse.read(
+        """select f.file, f.season, count(r.row_number) as n_rows from raw.current_files as f
+        left join raw.rows as r on r.sha256 = f.sha256 group by f.file, f.season order by f.file"""
+    )
+    counts, findings = (warehouse.table(name) for name in reversed(KNOWN_EARLY))
+    return Checked(program, arrived, withdrawn, counts, findings, warehouse.table("trials.trials"), files)
+
+
+def check(folder: Path, tell: Tell) -> Checked:
+    """Reads and checks every delivery of a program and changes nothing.
+
+    Raises:
+        UserError: program.yml, a file or the warehouse cannot be read.
+    """
+    program = read_program(folder)
+    files = find_files(folder)
+    card = start_run("findings", folder / "program.yml")
+    accompanying = read_accompanying(folder, [f.folder for f in files])
+    with memory_of(program.warehouse_file) as warehouse:
+        arrived, withdrawn = load(warehouse, program, files, accompanying, card, tell)
+        return checked(warehouse, program, arrived, withdrawn)

@@ -1,0 +1,63 @@
+"""Letters to senders: who gets which finding, and that what a sender typed stays text."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pandas as pd
+import pytest
+
+from pipeline.contract.tables import HOLDS_TRIAL, NOTED
+from pipeline.display.letters.letter import NOTHING_OPEN, letters
+
+FILES = pd.DataFrame(
+    [
+        ("seasons/2094/plots.csv", 2094, 40),
+        ("seasons/2094/north/plots.csv", 2094, 12),
+        ("seasons/2094/north/book.xlsx", 2094, 1),
+        ("seasons/2093/north/plots.csv", 2093, 12),
+    ],
+    columns=["file", "season", "n_rows"],
+)
+
+
+def finding(file: str = "seasons/2094/north/plots.csv", **changed) -> dict:
+    return {
+        "severity": HOLDS_TRIAL, "check_name": "plots.moisture outside its hard range", "file": file, "sheet": None, "row_number": 4,
+        "column_name": "moisture_pct", "trial_id": "2094-A-corn", "found": "0.182", "expected": "8 to 45%", "mend": "a fraction typed as percent?",
+    } | changed  # fmt: skip
+
+
+def written(*findings: dict, for_analyst=()) -> dict:
+    frame = pd.DataFrame(findings, columns=list(finding()))
+    made = letters(frame, FILES, for_analyst=for_analyst, program="Elm trials", today=date(2094, 12, 1))
+    return {letter.name: letter for letter in made}
+
+
+def test_each_sender_reads_of_their_own_rows_only():
+    made = written(finding(), finding("seasons/2094/plots.csv", row_number=9, trial_id="2094-B-corn"))
+    assert sorted(made) == ["2093-north", "2094", "2094-north"]
+    assert "2094-A-corn" in made["2094-north"].text and "2094-A-corn" not in made["2094"].text
+    assert "2094-B-corn" in made["2094"].text and made["2093-north"].n_open == 0
+    assert NOTHING_OPEN in made["2093-north"].text.replace("\n", " ")
+    assert "plots.csv (12 rows) and book.xlsx (1 row)" in made["2094-north"].text
+
+
+def test_rows_with_the_same_fault_are_one_thing_to_do():
+    said = written(*(finding(row_number=n, found=f"0.1{n}") for n in (4, 5, 6, 7, 12)))["2094-north"]
+    assert said.n_open == 5 and "1. plots.csv, rows 4 to 7, 12, moisture_pct" in said.text and "2." not in said.text
+    assert "We found: 0.14; 0.15; 0.16 and 2 more" in said.text
+
+
+def test_what_only_the_analyst_can_mend_is_no_senders_letter():
+    unknown = finding(check_name="unknown column", severity=NOTED)
+    assert written(unknown, for_analyst={"unknown column"})["2094-north"].n_open == 0
+    mend = 'nearest known word: "urea"; or put into headings.yml: words: {treatments: {n_source: {"ureaa": urea}}}'
+    said = written(finding(mend=mend))["2094-north"].text
+    assert 'Nearest known word: "urea"' in said and "headings.yml" not in said
+
+
+@pytest.mark.parametrize("typed", ["<script>alert(1)</script>", '"><img src=x>', "&lt;"])
+def test_what_a_sender_typed_stays_text(typed):
+    said = written(finding(found=typed, column_name=typed))["2094-north"]
+    assert typed in said.text.replace("\n", " ") and typed not in said.html

@@ -1,0 +1,84 @@
+"""The findings command: reads, checks, says, and changes nothing."""
+
+from __future__ import annotations
+
+import hashlib
+
+import pytest
+
+from pipeline.__main__ import main
+from pipeline.warehouse import open_warehouse
+
+
+def asked(tiny, *more: str) -> int:
+    return main(["findings", "--program", str(tiny.folder), *more])
+
+
+def test_a_program_never_loaded_is_checked_and_no_warehouse_made(tiny, capsys):
+    tiny.change("plots", 4, "moisture_pct", "0.182")
+    assert asked(tiny) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert (
+        "found 0.182; expected 8 to 45% (corn)" in said and "1 trial held" in said and "12 new or changed files" in said
+    )
+    assert not (tiny.folder / "warehouse.duckdb").exists() and not (tiny.folder / "published").exists()
+    assert "0.182" in (tiny.folder / "findings/2091.txt").read_text()
+
+
+def test_what_was_loaded_is_known_and_stays_as_it_is(loaded_tiny, capsys):
+    tiny = loaded_tiny
+    stored = tiny.folder / "warehouse.duckdb"
+    before = hashlib.sha256(stored.read_bytes()).hexdigest()
+    assert asked(tiny) == 0
+    assert "No file is new or changed" in capsys.readouterr().out
+    tiny.change("plots", 4, "moisture_pct", "0.182")
+    assert asked(tiny) == 0
+    said = capsys.readouterr().out
+    assert "1 new or changed file: seasons/2091/plots.csv" in said
+    assert hashlib.sha256(stored.read_bytes()).hexdigest() == before
+
+
+def test_the_list_is_that_of_a_report(loaded_tiny, capsys):
+    """The same findings as a run stores, whichever of the two came first."""
+    tiny = loaded_tiny
+    tiny.change("plots", 4, "moisture_pct", "0.182")
+    tiny.change("plots", 5, "became", "eaten")
+    asked(tiny)
+    alone = (tiny.folder / "findings/all.txt").read_text()
+    tiny.load()
+    with open_warehouse(tiny.folder / "warehouse.duckdb", read_only=True) as warehouse:
+        stored = warehouse.table("reports.findings")
+    assert len(stored) and all(str(row.found) in alone and row.mend in alone for row in stored.itertuples())
+    assert alone.count("row ") >= len(stored)
+
+
+def test_one_sender_alone(tiny, capsys):
+    tiny.add_delivery("north")
+    tiny.change("plots", 4, "moisture_pct", "0.182")
+    tiny.change("plots", 3, "moisture_pct", "0.177", "2091/north")
+    capsys.readouterr()
+    assert asked(tiny, "--only", "north") == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert "0.177" in said and "0.182" not in said and "1 trial held and out until this is settled: north" in said
+    assert asked(tiny, "--only", "nort") == 1
+    assert 'did you mean "north"?' in capsys.readouterr().err
+
+
+def test_a_letter_that_is_answered_goes_and_files_of_others_stay(tiny):
+    tiny.change("plots", 4, "moisture_pct", "0.182")
+    asked(tiny)
+    (tiny.folder / "findings/notes.txt").write_text("mine")
+    assert (tiny.folder / "findings/2091.html").exists()
+    tiny.change("plots", 4, "moisture_pct", "18.2")
+    asked(tiny)
+    left = sorted(path.name for path in (tiny.folder / "findings").iterdir())
+    assert left == ["all.txt", "notes.txt"] and (tiny.folder / "findings/all.txt").read_text() == "No findings.\n"
+
+
+@pytest.mark.parametrize("content", [b"", b"not a database at all", b"\0" * 5000])
+def test_a_warehouse_that_cannot_be_read_is_said(tiny, capsys, content):
+    (tiny.folder / "warehouse.duckdb").write_bytes(content)
+    status = asked(tiny)
+    said = capsys.readouterr()
+    assert status in (0, 1) and "Traceback" not in said.err
+    assert (tiny.folder / "warehouse.duckdb").read_bytes() == content
