@@ -146,12 +146,12 @@ def headlines(gains: pd.DataFrame) -> None:
         )
 
 
-def changes(found: pd.DataFrame, run_id: str) -> None:
-    """Every headline that moved, before and after, with its causes, as the index says it; nothing where no cause changed."""
-    if found[found["run_id"] == run_id].empty:
+def changes(found: pd.DataFrame, verdicts: pd.DataFrame, run_id: str) -> None:
+    """Every headline and verdict that moved, before and after, as the index says it; nothing where no cause changed."""
+    if found[found["run_id"] == run_id].empty and verdicts.empty:
         return
     say("\nHeadlines before and after, and what moved them")
-    for sentence in editions.changes(found, run_id):
+    for sentence in editions.changes(found, verdicts, run_id):
         say(f"   {sentence}")
 
 

@@ -9,6 +9,7 @@ TESTED, TO_COME = "seasons tested", "seasons to come"
 TARGETS = (TESTED, TO_COME)
 
 GAIN, AS_GOOD = "gain", "as good"  # what a comparison asks, and a claim states
+CLAIM = "claim"
 
 RAINFALL_CLASSES = ("dry", "normal", "wet")
 BY_DRAINAGE, BY_RAINFALL, BY_BOTH = "drainage group", "rainfall class", "drainage group x rainfall class"

@@ -17,7 +17,7 @@ import pandas as pd
 from pipeline.contract.words import FORMULA_OPENINGS
 from pipeline.publishing.view_columns import told_of
 
-OF_THE_RUN = ("program", "changes", "editions")
+OF_THE_RUN = ("program", "changes", "verdict_changes", "editions")
 DICTIONARY = "dictionary"
 
 

@@ -147,7 +147,7 @@ def _headlines(
 
 def _step(before: pd.DataFrame, after: pd.DataFrame) -> pd.DataFrame:
     key = ["comparison_id", "target"]
-    kept = [*key, "estimate", "conf_low", "conf_high", "n_site_years"]
+    kept = [*key, "estimate", "conf_low", "conf_high", "n_site_years", "n_seasons", "method"]
     if before.empty:
         before = pd.DataFrame(columns=kept)
     joined = before[kept].merge(after[kept], on=key, how="outer", suffixes=("_before", "_after"))

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 
 import pandas as pd
 
 from pipeline.contract.results import frame_of, narrowed
+from pipeline.contract.vocabulary import AS_GOOD, CLAIM
 from pipeline.estimate_ids import FIGURES, data_ids, estimate_ids, figure_ids
 from pipeline.progress import Steps
 from pipeline.provenance import RunCard
@@ -99,7 +101,8 @@ def estimate_all(
     }
     results = {f"estimates.{name}": frame_of(frame, name, stored=True) for name, frame in frames.items()}
     results |= review(warehouse, program, results)
-    return results, card
+    verdicts = frame_of(verdict_rows(results).assign(run_id=card.run_id), "run_verdicts", stored=True)
+    return results | {"estimates.run_verdicts": verdicts}, card
 
 
 def estimated(program: Program, found: Inputs, tell: Tell) -> dict[str, pd.DataFrame]:
@@ -141,6 +144,15 @@ def headline_rows(pooled: pd.DataFrame) -> pd.DataFrame:
     """One row per comparison and target: the average that leads."""
     leading = pooled[pooled["is_headline"] & (pooled["moderator"] == "all")]
     return narrowed(leading, "run_headlines", without=("run_id", "unit"))
+
+
+def verdict_rows(results: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
+    """One row per claim, and per test of as good: what the evidence says of it. A claim printed twice has one."""
+    claims, tests = results["estimates.claims"], results["estimates.noninferiority"]
+    claimed = claims.rename(columns={"sentence": "what"}).assign(kind=CLAIM)
+    tested = tests.rename(columns={"comparison_id": "what"}).assign(kind=AS_GOOD)
+    told = [narrowed(frame, "run_verdicts", without=("run_id",)) for frame in (claimed, tested)]
+    return pd.concat(told).drop_duplicates(["kind", "what", "target"])
 
 
 def _comparison_rows(program: Program) -> pd.DataFrame:

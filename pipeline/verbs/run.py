@@ -58,7 +58,7 @@ def publish(outcome: Outcome) -> None:
     with console.pages() as tell:
         pages.publish(outcome.tables, folder=outcome.program.published, program_name=outcome.program.name, tell=tell)
     console.headlines(outcome.tables["reports.gains"])
-    console.changes(outcome.tables["reports.changes"], outcome.card.run_id)
+    console.changes(outcome.tables["reports.changes"], outcome.tables["reports.verdict_changes"], outcome.card.run_id)
     console.say(f"Reports: {outcome.program.published / 'index.html'}")
 
 

@@ -20,7 +20,7 @@ HEADLINES = """
     where is_headline and moderator = 'all' and estimate is not null order by comparison_id, target
 """
 OF_GAINS = ["estimate", "conf_low", "conf_high"]
-NOT_COMPARED = ("runs", "run_headlines", "run_changes")  # they name their runs
+NOT_COMPARED = ("runs", "run_headlines", "run_changes", "run_verdicts")  # they name their runs
 
 
 def headlines(warehouse: Path) -> pd.DataFrame:

@@ -79,7 +79,7 @@ class IndexPage:
 
     @property
     def changes(self) -> Markdown:
-        return listing(editions.changes(self._views["changes"], self.program["run_id"]))
+        return listing(editions.changes(self._views["changes"], self._views["verdict_changes"], self.program["run_id"]))
 
     @property
     def editions(self) -> Markdown:

@@ -30,6 +30,7 @@ CORRECTION = """\
   date: 2091-12-01
   treatment_known: no
 """
+LEAST_BORNE_OUT = 2012  # what the tiny program gives before a plot is lost
 SECOND_COMPARISON = """\
   - id: corn-urea-vs-zero-n
     says: urea against no nitrogen
@@ -88,6 +89,8 @@ def stand_in(monkeypatch: pytest.MonkeyPatch) -> Software:
                 "conf_low": value - 1.0,
                 "conf_high": value + 1.0,
                 "n_site_years": plots["site_year_id"].nunique(),
+                "n_seasons": plots["season"].nunique(),
+                "method": "by hand",
             }
             for c in program.comparisons
         ]
@@ -107,16 +110,24 @@ def estimate(warehouse, program, card, tell):
         {"comparison_id": c.id, "position": i, "crop": c.crop} for i, c in enumerate(program.comparisons)
     )
     runs = pd.DataFrame([card.as_row()])
-    tables = {"runs": runs, "run_headlines": found, "comparisons": crops}
+    borne_out = found["estimate"].iloc[0] >= LEAST_BORNE_OUT
+    verdicts = pd.DataFrame(
+        [{"run_id": card.run_id, "kind": "claim", "what": "A claim", "target": "seasons tested", "verdict": "borne out" if borne_out else "not shown"}]
+    )  # fmt: skip
+    tables = {"runs": runs, "run_headlines": found, "comparisons": crops, "run_verdicts": verdicts}
     return {f"estimates.{name}": whole(name, rows) for name, rows in tables.items()}, card
 
 
 def steps(tiny) -> list[tuple]:
     """(cause, before, after) of the last run, in order; one comparison."""
-    outcome = run.build_warehouse(tiny.folder, "report", lambda text: None, estimate)
+    outcome = rerun(tiny)
     found = outcome.tables["reports.changes"]
     mine = found[found["run_id"] == outcome.card.run_id].sort_values("step")
     return list(mine[["cause", "before_kg_ha", "after_kg_ha"]].itertuples(index=False, name=None))
+
+
+def rerun(tiny) -> run.Outcome:
+    return run.build_warehouse(tiny.folder, "report", lambda text: None, estimate)
 
 
 def one_plot_lost(tiny) -> None:
@@ -243,6 +254,13 @@ def test_earlier_settings_that_this_version_cannot_read_do_not_stop_the_run(know
     one_plot_lost(known)
     fewest_blocks_1(known)
     assert steps(known) == [(changes.NOT_TOLD_APART, 2012, 1011)]
+
+
+def test_a_verdict_that_turned_is_told_by_the_run_that_turned_it(known, software):
+    one_plot_lost(known)
+    turned = rerun(known).tables["reports.verdict_changes"]
+    assert turned[["kind", "what", "before", "after"]].values.tolist() == [["claim", "A claim", "borne out", "not shown"]]
+    assert rerun(known).tables["reports.verdict_changes"].empty
 
 
 def test_with_the_real_estimates_the_steps_join_the_two_headlines(tiny, monkeypatch):

@@ -10,11 +10,13 @@ from pipeline.display.index import editions
 
 def step(**changed) -> dict:
     row = {"run_id": "r2", "position": 0, "comparison_id": "blend", "target": "seasons tested", "cause": "new season", "before": 5.0, "after": 5.77,
-           "conf_low_before": 1.0, "conf_high_before": 9.0, "conf_low_after": 2.0, "conf_high_after": 9.54, "n_before": 8, "n_after": 9, "unit": "bu/ac", "digits": 1}  # fmt: skip
+           "conf_low_before": 1.0, "conf_high_before": 9.0, "conf_low_after": 2.0, "conf_high_after": 9.54, "n_before": 8, "n_after": 9, "n_seasons_before": 3,
+           "n_seasons_after": 3, "method_before": "two-stage", "method_after": "two-stage", "unit": "bu/ac", "digits": 1}  # fmt: skip
     return row | changed
 
 
 SAME = {"after": 5.04, "conf_low_after": 1.0, "conf_high_after": 9.0, "n_after": 8}
+NO_VERDICTS = pd.DataFrame(columns=["run_id", "kind", "what", "target", "before", "after"])
 STILL = "1 headline did not move as printed (changed: new season)."
 
 
@@ -32,29 +34,63 @@ STILL = "1 headline did not move as printed (changed: new season)."
         ),
         (
             [step(before=None, conf_low_before=None, conf_high_before=None, n_before=1)],
-            "blend, seasons tested: no average from 1 site-year, now 5.8 (2.0 to 9.5)\u00a0bu/ac from 9 site-years (new season).",
+            "blend, seasons tested: no average from 1 site-year, now 5.8 (2.0 to 9.5)\u00a0bu/ac from 9 site-years (new season). Shown now: a gain.",
         ),
         # less than its printed digits
         ([step(**SAME)], STILL),
         # the interval alone, across zero
         (
             [step(**SAME | {"conf_low_after": -0.02})],
+            "blend, seasons tested: 5.0 (1.0 to 9.0)\u00a0bu/ac from 8 site-years, now 5.0 (−0.02 to 9.0)\u00a0bu/ac from 8 site-years (new season). "
+            "Shown before: a gain. Shown now: no difference.",
+        ),
+        # what a run before this column was kept did not say, is not said
+        (
+            [step(**SAME | {"conf_low_after": -0.02, "n_seasons_before": None, "method_before": None})],
             "blend, seasons tested: 5.0 (1.0 to 9.0)\u00a0bu/ac from 8 site-years, now 5.0 (−0.02 to 9.0)\u00a0bu/ac from 8 site-years (new season).",
+        ),
+        # the same figures by another method
+        (
+            [step(**SAME | {"method_after": "mixed model"})],
+            "blend, seasons tested: 5.0 (1.0 to 9.0)\u00a0bu/ac from 8 site-years, now 5.0 (1.0 to 9.0)\u00a0bu/ac from 8 site-years (new season). "
+            "The method that leads was two-stage; now it is mixed model.",
+        ),
+        # the same figures from too few seasons
+        (
+            [step(**SAME | {"n_seasons_before": 1})],
+            "blend, seasons tested: 5.0 (1.0 to 9.0)\u00a0bu/ac from 8 site-years, now 5.0 (1.0 to 9.0)\u00a0bu/ac from 8 site-years (new season). "
+            "Shown before: too few trials to claim anything. Shown now: a gain.",
         ),
         ([step(run_id="r1")], editions.UNCHANGED),
     ],
 )
 def test_what_moved_a_headline(steps, says):
-    assert editions.changes(pd.DataFrame(steps), "r2") == [says]
+    assert editions.changes(pd.DataFrame(steps), NO_VERDICTS, "r2") == [says]
+
+
+def test_verdicts_that_turned_are_told_of_this_run_only():
+    turned = [
+        {"run_id": "r2", "kind": "claim", "what": "Two more bushels", "target": "seasons tested", "before": "borne out", "after": "not shown"},
+        {"run_id": "r2", "kind": "as good", "what": "blend", "target": "seasons tested", "before": "as good", "after": "not shown"},
+        {"run_id": "r1", "kind": "claim", "what": "Older", "target": "seasons tested", "before": "borne out", "after": "not shown"},
+    ]  # fmt: skip
+    assert editions.changes(pd.DataFrame([step(**SAME)]), pd.DataFrame(turned), "r2") == [
+        STILL,
+        'Claim "Two more bushels": borne out before, not shown now.',
+        "As good, blend, seasons tested: as good before, not shown now.",
+    ]
 
 
 def test_headlines_that_stand_still_are_counted():
     rows = [step(), step(position=1, **SAME), step(position=2, **SAME)]
-    assert editions.changes(pd.DataFrame(rows), "r2")[1] == "2 headlines did not move as printed (changed: new season)."
+    assert (
+        editions.changes(pd.DataFrame(rows), NO_VERDICTS, "r2")[1]
+        == "2 headlines did not move as printed (changed: new season)."
+    )
 
 
 def test_where_no_run_ever_changed_a_headline_no_first_run_is_claimed():
-    assert editions.changes(pd.DataFrame(columns=list(step())), "r1") == [editions.NOTHING_BEFORE]
+    assert editions.changes(pd.DataFrame(columns=list(step())), NO_VERDICTS, "r1") == [editions.NOTHING_BEFORE]
 
 
 def test_the_newest_edition_is_marked_and_each_leads_to_its_gains():
