@@ -1,7 +1,7 @@
 # Every target but help sets up what it needs first; PROGRAM=path picks the program folder.
 # What is given reaches the commands through their environment as it was typed: no character of it acts in the shell or in make.
 PROGRAM ?= build/demo
-GIVEN := WITHOUT_R PROGRAM SEASON ONLY ID WHOLE TRIAL SITE DESIGN BLOCKS SEED PROGRAMS PAGE
+GIVEN := WITHOUT_R FRESH PROGRAM SEASON ONLY ID WHOLE TRIAL SITE DESIGN BLOCKS SEED PROGRAMS PAGE
 $(foreach name,$(GIVEN),$(eval override $(name) := $$(value $(name))))
 export $(GIVEN)
 PYTHON_HERE := .venv/bin/python
@@ -21,12 +21,12 @@ setup: $(READY) ## Install what is needed: R by apt, Python packages into .venv;
 demo: $(READY) ## Make the invented demo program in PROGRAM
 	$(PYTHON_HERE) -m pipeline demo --to "$$PROGRAM"
 
-report: $(READY) ## Load all seasons of PROGRAM, estimate, publish its reports
-	$(PYTHON_HERE) -m pipeline report --program "$$PROGRAM"
+report: $(READY) ## Load all seasons of PROGRAM, estimate, publish its reports; FRESH=yes though nothing changed
+	$(PYTHON_HERE) -m pipeline report $${FRESH:+--fresh} --program "$$PROGRAM"
 
 season: $(READY) ## Add one more season: make season SEASON=path
 	@test -n "$$SEASON" || { echo "Name the season folder: make season SEASON=path" >&2; exit 1; }
-	$(PYTHON_HERE) -m pipeline season "$$SEASON" --program "$$PROGRAM"
+	$(PYTHON_HERE) -m pipeline season "$$SEASON" $${FRESH:+--fresh} --program "$$PROGRAM"
 
 findings: $(READY) ## What to correct, in seconds, and a letter to each sender: make findings [ONLY=sender]
 	$(PYTHON_HERE) -m pipeline findings $${ONLY:+--only "$$ONLY"} --program "$$PROGRAM"

@@ -21,11 +21,13 @@ def _parser() -> argparse.ArgumentParser:
     demo.add_argument("--to", type=Path, required=True, metavar="FOLDER", help="where to write it; made if missing")
     report = verbs.add_parser("report", help="load all seasons of a program, estimate, publish its reports")
     _add_program(report)
+    _add_fresh(report)
     season = verbs.add_parser("season", help="add one season folder, then do what report does; says what changed")
     season.add_argument(
         "season", type=Path, metavar="SEASON", help="folder with a season's files, named by its harvest year"
     )
     _add_program(season)
+    _add_fresh(season)
     findings = verbs.add_parser(
         "findings",
         help="read and check every delivery, say what to correct, write a letter to each sender; changes nothing else",
@@ -96,6 +98,12 @@ class _Version(argparse.Action):
         parser.exit()
 
 
+def _add_fresh(verb: argparse.ArgumentParser) -> None:
+    verb.add_argument(
+        "--fresh", action="store_true", help="make the report again though nothing changed since the last one"
+    )
+
+
 def _add_program(verb: argparse.ArgumentParser) -> None:
     verb.add_argument(
         "--program", type=Path, required=True, metavar="FOLDER", help="folder of the program, which holds program.yml"
@@ -164,9 +172,9 @@ def main(words: list[str] | None = None, **parts) -> int:
             from pipeline.verbs.run import add_season, report
 
             if chosen.verb == "season":
-                add_season(chosen.season, chosen.program, **parts)
+                add_season(chosen.season, chosen.program, fresh=chosen.fresh, **parts)
             else:
-                report(chosen.program, **parts)
+                report(chosen.program, fresh=chosen.fresh, **parts)
     except KeyboardInterrupt:
         print("\nStopped. The warehouse is as it was before, or complete.", file=sys.stderr)
         return 1

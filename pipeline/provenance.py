@@ -9,6 +9,7 @@ import subprocess
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
+from functools import cache
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
@@ -57,6 +58,14 @@ def start_run(command: str, settings_file: Path) -> RunCard:
 def sha256_of(path: Path) -> str:
     """Hash of a file's content, empty where there is no file."""
     return hashlib.sha256(path.read_bytes()).hexdigest() if path.is_file() else ""
+
+
+@cache
+def code_sha256() -> str:
+    """One hash over the program's own files: modules, declarations, queries and page sources."""
+    paths = {path for folder in (folders.PACKAGE, folders.SQL, folders.REPORTS) for path in folder.rglob("*")}
+    files = [path for path in paths if path.is_file() and "__pycache__" not in path.parts]
+    return inputs_hash((str(path), sha256_of(path)) for path in files)
 
 
 def inputs_hash(files: Iterable[tuple[str, str]]) -> str:

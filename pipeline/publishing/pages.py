@@ -193,6 +193,12 @@ def _page_of(plan: Planned, scratch: Path) -> Page:
     return Page(scratch / "woven" / plan.path / "page.md", target.parent, target.name)
 
 
+def is_all_there(folder: Path) -> bool:
+    """Whether every file that the last run published still stands."""
+    listed = _listed(folder)
+    return bool(listed) and _published_before(folder) == {folder / name for name in listed}
+
+
 def _move_into_place(new: Path, folder: Path) -> None:
     files = sorted(path.relative_to(new).as_posix() for path in new.rglob("*") if path.is_file())
     gone = _published_before(folder) - {folder / file for file in files}
@@ -210,10 +216,14 @@ def _move_into_place(new: Path, folder: Path) -> None:
 
 def _published_before(folder: Path) -> set[Path]:
     """The files that the last run listed. The list lies where anyone may write: what is not a file inside is left alone."""
+    inside = folder.resolve()
+    paths = {folder / name for name in _listed(folder)}
+    return {path for path in paths if path.resolve().is_relative_to(inside) and path.is_file()}
+
+
+def _listed(folder: Path) -> list[str]:
     try:
         names = (folder / LIST_OF_FILES).read_text(encoding="utf-8").splitlines()
     except (OSError, UnicodeDecodeError):
-        return set()
-    inside = folder.resolve()
-    paths = {folder / name for name in names if name and "\0" not in name}
-    return {path for path in paths if path.resolve().is_relative_to(inside) and path.is_file()}
+        return []
+    return [name for name in names if name and "\0" not in name]

@@ -23,6 +23,7 @@ from pipeline.steps import changes
 from pipeline.steps.checked import Checked, checked
 from pipeline.steps.estimating import estimate_all
 from pipeline.steps.loading import Tell, build_trials, load
+from pipeline.verbs import made_from
 from pipeline.verbs.findings import tell_findings
 from pipeline.warehouse import Warehouse, open_warehouse
 
@@ -55,26 +56,44 @@ def publish(outcome: Outcome) -> None:
     """Weaves and draws all pages, and says what moved and where they are."""
     from pipeline.publishing import pages
 
+    made_from.forget(outcome.program)
     with console.pages() as tell:
         pages.publish(outcome.tables, folder=outcome.program.published, program_name=outcome.program.name, tell=tell)
+    made_from.remember(outcome.program, outcome.card)
     console.headlines(outcome.tables["reports.gains"])
     console.changes(outcome.tables["reports.changes"], outcome.tables["reports.verdict_changes"], outcome.card.run_id)
     console.say(f"Reports: {outcome.program.published / 'index.html'}")
 
 
-def report(folder: Path, *, estimate: Estimate = estimate_all, publish: Publish = publish) -> None:
-    """The main job: load all seasons, estimate, publish, say where."""
+def report(folder: Path, *, fresh: bool = False, estimate: Estimate = estimate_all, publish: Publish = publish) -> None:
+    """The main job: load all seasons, estimate, publish, say where. fresh: though nothing changed since the last report."""
+    if not fresh and (card := made_from.pages_are_current(folder)):
+        return _say_current(folder, card)
     publish(_built(folder, "report", estimate))
 
 
 def add_season(
-    season_folder: Path, folder: Path, *, estimate: Estimate = estimate_all, publish: Publish = publish
+    season_folder: Path,
+    folder: Path,
+    *,
+    fresh: bool = False,
+    estimate: Estimate = estimate_all,
+    publish: Publish = publish,
 ) -> None:
     """Brings one more season into the program, then as report."""
     read_program(folder)
     with brought_in(season_folder, folder):
+        if not fresh and (card := made_from.pages_are_current(folder)):
+            return _say_current(folder, card)
         outcome = _built(folder, "season", estimate)
     publish(outcome)
+
+
+def _say_current(folder: Path, card: RunCard) -> None:
+    console.say(
+        f"Nothing changed since the report of {card.started:%Y-%m-%d %H:%M} UTC: its pages are current. "
+        f"To make them again all the same, add FRESH=yes.\nReports: {read_program(folder).published / 'index.html'}"
+    )
 
 
 def _built(folder: Path, command: str, estimate: Estimate) -> Outcome:

@@ -259,7 +259,9 @@ def test_earlier_settings_that_this_version_cannot_read_do_not_stop_the_run(know
 def test_a_verdict_that_turned_is_told_by_the_run_that_turned_it(known, software):
     one_plot_lost(known)
     turned = rerun(known).tables["reports.verdict_changes"]
-    assert turned[["kind", "what", "before", "after"]].values.tolist() == [["claim", "A claim", "borne out", "not shown"]]
+    assert turned[["kind", "what", "before", "after"]].values.tolist() == [
+        ["claim", "A claim", "borne out", "not shown"]
+    ]
     assert rerun(known).tables["reports.verdict_changes"].empty
 
 
