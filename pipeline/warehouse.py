@@ -220,7 +220,7 @@ def open_warehouse(path: Path, *, read_only: bool = False) -> Iterator[Warehouse
 
 @contextmanager
 def memory_of(path: Path) -> Iterator[Warehouse]:
-    """A warehouse in memory that holds what was delivered so far; the file is only read, and need not be there.
+    """A warehouse in memory that holds what was delivered and which runs there were; the file is only read, and need not be there.
 
     Raises:
         UserError: another process holds the file, or it is no warehouse.
@@ -229,21 +229,23 @@ def memory_of(path: Path) -> Iterator[Warehouse]:
         warehouse.build(["raw"])
         if path.exists():
             try:
-                _copy_delivered(warehouse, path)
+                _copy_kept(warehouse, path)
             except duckdb.Error as problem:
                 raise _cannot_open(path, str(problem)) from None
         yield warehouse
 
 
-def _copy_delivered(warehouse: Warehouse, path: Path) -> None:
-    """Copies what is kept of a stored warehouse's raw layer, table by table as far as it has them."""
+def _copy_kept(warehouse: Warehouse, path: Path) -> None:
+    """Copies what no run makes again of a stored warehouse, table by table as far as it has them."""
     quoted = str(path).replace("'", "''")
     warehouse.execute(f"attach '{quoted}' as stored (read_only)")
     known = warehouse.read(
         "select schema_name || '.' || table_name as name from duckdb_tables() where database_name = 'stored'"
     )
-    for step in steps_of(("raw",)).values():
+    warehouse.execute("create schema estimates")
+    for step in steps_of(("raw", "estimates")).values():
         if step.keep and step.name in set(known["name"]):
+            warehouse.execute(step.query)
             warehouse.execute(f"insert into {step.name} by name from stored.{step.name}")
     warehouse.execute("detach stored")
 

@@ -8,10 +8,12 @@ from pathlib import Path
 import pandas as pd
 
 from pipeline.incoming.accompanying import read_accompanying
-from pipeline.incoming.deliveries import find_files
+from pipeline.incoming.deliveries import beside_files, find_files
 from pipeline.progress import Tell
 from pipeline.provenance import start_run
 from pipeline.settings.program import Program, read_program
+from pipeline.steps.changes import Earlier, deciding_texts, earlier_run
+from pipeline.steps.differences import ChangedFile, changed_beside, changed_files
 from pipeline.steps.loading import load
 from pipeline.warehouse import Warehouse, memory_of
 
@@ -25,21 +27,34 @@ class Checked:
     program: Program
     arrived: list[str]
     withdrawn: list[str]
+    changed_files: list[ChangedFile]
+    changed_beside: list[str]
     row_counts: pd.DataFrame
     findings: pd.DataFrame
     trials: pd.DataFrame
     files: pd.DataFrame
 
 
-def checked(warehouse: Warehouse, program: Program, arrived: list[str], withdrawn: list[str]) -> Checked:
-    """Reads it out of a warehouse whose trials are built."""
+def checked(
+    warehouse: Warehouse,
+    program: Program,
+    arrived: list[str],
+    withdrawn: list[str],
+    earlier: Earlier | None,
+) -> Checked:
+    """Reads it out of a warehouse whose trials are built. earlier: the last run, asked for before anything arrived."""
     warehouse.build(["reports"], only=KNOWN_EARLY)
     files = warehouse.read(
         """select f.file, f.season, count(r.row_number) as n_rows from raw.current_files as f
         left join raw.rows as r on r.sha256 = f.sha256 group by f.file, f.season order by f.file"""
     )
     counts, findings = (warehouse.table(name) for name in reversed(KNOWN_EARLY))
-    return Checked(program, arrived, withdrawn, counts, findings, warehouse.table("trials.trials"), files)
+    now = deciding_texts(program.folder, beside_files(program.folder))
+    return Checked(
+        program, arrived, withdrawn, changed_files(warehouse, arrived),
+        changed_beside(earlier.card["deciding_texts"], now) if earlier else [],
+        counts, findings, warehouse.table("trials.trials"), files,
+    )  # fmt: skip
 
 
 def check(folder: Path, tell: Tell) -> Checked:
@@ -53,5 +68,6 @@ def check(folder: Path, tell: Tell) -> Checked:
     card = start_run("findings", folder / "program.yml")
     accompanying = read_accompanying(folder, [f.folder for f in files])
     with memory_of(program.warehouse_file) as warehouse:
+        earlier = earlier_run(warehouse)
         arrived, withdrawn = load(warehouse, program, files, accompanying, card, tell)
-        return checked(warehouse, program, arrived, withdrawn)
+        return checked(warehouse, program, arrived, withdrawn, earlier)

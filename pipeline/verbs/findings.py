@@ -16,9 +16,11 @@ from pipeline.incoming.deliveries import folder_of
 from pipeline.publishing.scratch import scratch_in
 from pipeline.sql_steps import written_checks
 from pipeline.steps.checked import Checked, check
+from pipeline.steps.differences import ChangedFile
 
 FOLDER = "findings"  # in the program's folder
 WHOLE_LIST = "all.txt"
+MOST_CELLS_SHOWN = 6
 LETTER = re.compile(r"\d{4}(-.*)?\.(txt|html)")  # what a letter's file is called: its season, then its sender
 
 
@@ -38,6 +40,8 @@ def tell_findings(found: Checked, only: str | None = None) -> None:
     folder = found.program.folder / FOLDER
     _write(folder, found, written)
     console.arrivals(found.arrived, found.withdrawn)
+    for told in (*map(_other_than_before, found.changed_files), *found.changed_beside):
+        console.say(f"   {told}")
     if only is None:
         console.row_counts(found.row_counts)
         console.findings(found.findings, found.trials)
@@ -46,6 +50,25 @@ def tell_findings(found: Checked, only: str | None = None) -> None:
     console.say(f"The whole list: {folder / WHOLE_LIST}")
     if n_asked := sum(letter.n_open > 0 for letter in written):
         console.say(f"{console.count(n_asked, 'letter')} to send, each to who can answer: {folder}")
+
+
+def _other_than_before(changed: ChangedFile) -> str:
+    """'seasons/2091/plots.csv: row 4, harvest_weight_lb: 40.2, now 40.9'; the first cells of many."""
+    cells = [f"row {c.row_number}, {c.heading}: {_cell(c.before)}, now {_cell(c.after)}" for c in changed.cells]
+    if len(cells) > MOST_CELLS_SHOWN:
+        cells = [*cells[:MOST_CELLS_SHOWN], f"and {console.count(len(cells) - MOST_CELLS_SHOWN, 'more cell')}"]
+    counts = ((changed.n_rows_more, "more"), (changed.n_rows_less, "less"))
+    told = [
+        *cells,
+        *(f"{console.count(n, 'row')} {word}" for n, word in counts if n),
+        *(f"{heading} is new" for heading in changed.new_headings),
+        *(f"{heading} is gone" for heading in changed.lost_headings),
+    ]
+    return f"{changed.file}: {'; '.join(told) or 'the same rows'}"
+
+
+def _cell(text: str | None) -> str:
+    return text if text and text.strip() else "(empty)"
 
 
 def _letters(found: Checked) -> list[Letter]:

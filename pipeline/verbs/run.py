@@ -126,7 +126,7 @@ def build_warehouse(
         warehouse.build(["raw"])
         earlier = changes.earlier_run(warehouse)
         arrived, withdrawn = load(warehouse, program, files, accompanying, card, tell)
-        tell_checked(checked(warehouse, program, arrived, withdrawn))
+        tell_checked(checked(warehouse, program, arrived, withdrawn, earlier))
         card = replace(
             card,
             inputs_sha256=inputs_hash(input_files(folder, files)),

@@ -1,0 +1,100 @@
+"""What is other than in the last run, before anything is worked out: cells of changed files, and what lies beside them."""
+
+from __future__ import annotations
+
+import json
+from collections import Counter
+from dataclasses import dataclass
+
+import pandas as pd
+
+from pipeline.warehouse import Warehouse
+
+
+@dataclass(frozen=True)
+class ChangedCell:
+    """One cell of a delivered row; a text that is None was not there."""
+
+    sheet: str | None
+    row_number: int
+    heading: str
+    before: str | None
+    after: str | None
+
+
+@dataclass(frozen=True)
+class ChangedFile:
+    """How a file that was there before came again. Rows that only moved are not told."""
+
+    file: str
+    cells: tuple[ChangedCell, ...]
+    n_rows_more: int
+    n_rows_less: int
+    new_headings: tuple[str, ...]
+    lost_headings: tuple[str, ...]
+
+
+def changed_files(warehouse: Warehouse, arrived: list[str]) -> list[ChangedFile]:
+    """Each arrived file that had come before, held against what came then, in order of path."""
+    found = []
+    for file in sorted(arrived):
+        shas = warehouse.read("select sha256 from raw.files where file = ? order by arrival desc limit 2", [file])[
+            "sha256"
+        ]
+        if len(shas) == 2:
+            found.append(_changed(file, _differing_rows(warehouse, shas[1], shas[0])))
+    return found
+
+
+def _differing_rows(warehouse: Warehouse, before: str, after: str) -> pd.DataFrame:
+    """Rows at whose number another text stands; columns sheet, row_number, before, after (JSON of the cells)."""
+    return warehouse.read(
+        """with old as (select coalesce(sheet, '') as sheet, row_number, cells from raw.rows where sha256 = ?),
+        new as (select coalesce(sheet, '') as sheet, row_number, cells from raw.rows where sha256 = ?)
+        select sheet, row_number, cast(old.cells as varchar) as before, cast(new.cells as varchar) as after
+        from old full join new using (sheet, row_number)
+        where cast(old.cells as varchar) is distinct from cast(new.cells as varchar) order by sheet, row_number""",
+        [before, after],
+    )
+
+
+def _changed(file: str, rows: pd.DataFrame) -> ChangedFile:
+    n_before, n_after = Counter(rows["before"].dropna()), Counter(rows["after"].dropna())
+    moved = n_before & n_after  # the same row at another number
+    is_old, is_new = _left(rows["before"], moved), _left(rows["after"], moved)
+    pairs = rows[[a and b for a, b in zip(is_old, is_new, strict=True)]]
+    cells, new_headings, lost_headings = [], {}, {}
+    for row in pairs.itertuples():
+        before, after = json.loads(row.before), json.loads(row.after)
+        new_headings |= dict.fromkeys(set(after) - set(before))
+        lost_headings |= dict.fromkeys(set(before) - set(after))
+        cells += [
+            ChangedCell(row.sheet or None, int(row.row_number), heading, before[heading], after[heading])
+            for heading in before
+            if heading in after and before[heading] != after[heading]
+        ]
+    return ChangedFile(
+        file, tuple(cells), sum(is_new) - len(pairs), sum(is_old) - len(pairs), tuple(sorted(new_headings)), tuple(sorted(lost_headings))
+    )  # fmt: skip
+
+
+def _left(texts: pd.Series, moved: Counter) -> list[bool]:
+    """Which rows are there and did not only move."""
+    to_go = Counter(moved)
+    left = []
+    for text in texts:
+        left.append(pd.notna(text) and not to_go[text])
+        to_go[text] -= bool(to_go[text])
+    return left
+
+
+def changed_beside(before: str, now: str) -> list[str]:
+    """program.yml and the files beside the deliveries that are new, gone or other than in the last run.
+
+    Args:
+        before, now: the deciding texts of both runs.
+    """
+    old, new = json.loads(before), json.loads(now)
+    told = [f"{name} is new" for name in sorted(set(new) - set(old))]
+    told += [f"{name} is gone" for name in sorted(set(old) - set(new))]
+    return told + [f"{name} is changed" for name in sorted(set(old) & set(new)) if old[name] != new[name]]

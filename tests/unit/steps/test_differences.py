@@ -1,0 +1,113 @@
+"""What is other than in the last run, told by cell, row, column and file."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from collections import Counter
+from pathlib import Path
+
+import pandas as pd
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from pipeline.__main__ import main
+from pipeline.steps.differences import ChangedFile, changed_beside, changed_files
+from pipeline.verbs import run
+from pipeline.warehouse import memory_of
+from tests.examples import examples
+from tests.tiny_program import TinyProgram, no_estimates
+
+
+def seen(tiny) -> list:
+    """What a load tells of the files that came again."""
+    told = []
+    run.build_warehouse(tiny.folder, "report", lambda text: None, no_estimates, told.append)
+    return told[0].changed_files
+
+
+def test_each_changed_cell_is_told_with_both_texts(loaded_tiny):
+    loaded_tiny.change("plots", 4, "harvest_weight_lb", "40.9")
+    loaded_tiny.change("plots", 5, "cause", "deer")
+    (changed,) = seen(loaded_tiny)
+    assert changed.file == "seasons/2091/plots.csv" and (changed.n_rows_more, changed.n_rows_less) == (0, 0)
+    assert [(c.row_number, c.heading, c.after) for c in changed.cells] == [
+        (4, "harvest_weight_lb", "40.9"),
+        (5, "cause", "deer"),
+    ]
+    assert changed.cells[0].before not in (None, "40.9")
+
+
+def test_rows_that_only_move_are_not_told(loaded_tiny):
+    heads, *rows = loaded_tiny.rows("plots")
+    loaded_tiny.write("plots", [heads, *reversed(rows)])
+    (changed,) = seen(loaded_tiny)
+    assert changed.cells == () and (changed.n_rows_more, changed.n_rows_less) == (0, 0)
+
+
+def test_a_row_in_between_and_a_column_more(loaded_tiny):
+    loaded_tiny.remove("plots", 3)
+    loaded_tiny.fill("trials", "remarks", "none")
+    plots, trials = seen(loaded_tiny)
+    assert (plots.cells, plots.n_rows_more, plots.n_rows_less) == ((), 0, 1)
+    assert trials.new_headings == ("remarks",) and trials.cells == ()
+
+
+def test_the_command_says_them_and_what_lies_beside(estimated_program, tmp_path, capsys):
+    tiny = TinyProgram(shutil.copytree(estimated_program, tmp_path / "program"))
+    tiny.change("plots", 4, "harvest_weight_lb", "40.9")
+    (tiny.folder / "seasons/2091/headings.yml").write_text("words: {}\n")
+    assert main(["findings", "--program", str(tiny.folder)]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert "seasons/2091/plots.csv: row 4, harvest_weight_lb: " in said and ", now 40.9" in said
+    assert "seasons/2091/headings.yml is new" in said
+
+
+@pytest.mark.parametrize(
+    ("before", "now", "told"),
+    [
+        ({"program.yml": "a"}, {"program.yml": "a"}, []),
+        ({"program.yml": "a"}, {"program.yml": "b", "x/headings.yml": ""}, ["x/headings.yml is new", "program.yml is changed"]),
+        ({"program.yml": "a", "x/manifest.csv": ""}, {"program.yml": "a"}, ["x/manifest.csv is gone"]),
+    ],
+)  # fmt: skip
+def test_what_lies_beside(before, now, told):
+    assert changed_beside(json.dumps(before), json.dumps(now)) == told
+
+
+ROWS = st.lists(st.lists(st.sampled_from("abc"), min_size=2, max_size=2), max_size=6)
+
+
+def held_against(before: list[list[str]], after: list[list[str]]) -> ChangedFile:
+    """A file of two columns that came twice."""
+    with memory_of(Path("not there")) as warehouse:
+        for arrival, (sha, rows) in enumerate((("one", before), ("two", after))):
+            numbers, columns = list(range(2, len(rows) + 2)), {f"c{i}": [row[i] for row in rows] for i in (0, 1)}
+            warehouse.store_rows(sha, None, "plots", numbers, columns)
+            came = {
+                "arrival": arrival,
+                "file": "plots.csv",
+                "delivery": "",
+                "season": 2091,
+                "sha256": sha,
+                "size_bytes": 1,
+            }
+            warehouse.insert("raw.files", pd.DataFrame([came | {"withdrawn": False, "run_id": "r"}]))
+        (changed,) = changed_files(warehouse, ["plots.csv"])
+    return changed
+
+
+@settings(max_examples=examples(15, 300), deadline=None)
+@given(before=ROWS, after=ROWS)
+def test_the_telling_adds_up(before, after):
+    """Whatever came: the rows before, less those less, changed as told, with those more, are the rows after."""
+    changed = held_against(before, after)
+    assert len(before) - changed.n_rows_less + changed.n_rows_more == len(after)
+    rows = {n: list(row) for n, row in enumerate(before, start=2)}
+    for cell in changed.cells:
+        at = int(cell.heading[1])
+        assert rows[cell.row_number][at] == cell.before
+        rows[cell.row_number][at] = cell.after
+    if not changed.n_rows_more and not changed.n_rows_less:
+        assert Counter(map(tuple, rows.values())) == Counter(map(tuple, after))
