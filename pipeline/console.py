@@ -21,6 +21,7 @@ from rich.progress import (
 from rich.table import Table
 
 from pipeline.display.index import editions
+from pipeline.display.words import declarations
 from pipeline.display.words.answers import TARGET_NAMES
 from pipeline.display.words.numbers import MOST_EXTRA_DIGITS, between, number
 from pipeline.errors import printable
@@ -144,6 +145,14 @@ def headlines(gains: pd.DataFrame) -> None:
         say(
             f"   {row.comparison_id}: {_figure(row)}; {TARGET_NAMES[row.target]}, {count(row.n_site_years, 'site-year')}, {count(row.n_seasons, 'season')}{why}"
         )
+
+
+def changed_rules(rows: pd.DataFrame) -> None:
+    """Rules that were changed after their yields were read, as the reports say it."""
+    if len(rows):
+        say("\nRules that were changed after a run had read their yields")
+    for sentence in declarations.changed_rules(rows):
+        say(f"   {sentence}")
 
 
 def changes(found: pd.DataFrame, verdicts: pd.DataFrame, run_id: str) -> None:

@@ -10,6 +10,7 @@ TARGETS = (TESTED, TO_COME)
 
 GAIN, AS_GOOD = "gain", "as good"  # what a comparison asks, and a claim states
 CLAIM = "claim"
+NOT_DECLARED = "not declared"  # a rule that program.yml does not have, or had not
 
 RAINFALL_CLASSES = ("dry", "normal", "wet")
 BY_DRAINAGE, BY_RAINFALL, BY_BOTH = "drainage group", "rainfall class", "drainage group x rainfall class"

@@ -23,6 +23,7 @@ from pipeline.provenance import RunCard
 from pipeline.settings.program import Program, read_program
 from pipeline.steps import estimating
 from pipeline.steps.loading import Tell, build_trials
+from pipeline.steps.settings_history import settings_changes
 from pipeline.warehouse import Warehouse
 
 SOFTWARE, DATA, SETTINGS, NEW_SEASON = "software", "late or corrected data", "settings", "new season"
@@ -56,6 +57,12 @@ def earlier_run(warehouse: Warehouse) -> Earlier | None:
     last = warehouse.read("select coalesce(max(arrival), 0) as last from raw.files")["last"][0]
     seasons = warehouse.read("select distinct season from raw.current_files order by season")["season"]
     return Earlier(card, headlines, int(last), tuple(int(season) for season in seasons))
+
+
+def changed_rules(warehouse: Warehouse, settings_file: Path) -> pd.DataFrame:
+    """Rules that stood otherwise in a stored run which had read their yields, as rows of estimates.settings_changes."""
+    runs, headlines = warehouse.table("estimates.runs"), warehouse.table("estimates.run_headlines")
+    return settings_changes(runs, headlines, settings_file.read_text(encoding="utf-8-sig"))
 
 
 def deciding_texts(program_folder: Path, beside_files: list[Path]) -> str:

@@ -134,6 +134,7 @@ def build_warehouse(
         )
         results, card = estimate(warehouse, program, card, tell)
         if earlier:
+            results["estimates.settings_changes"] = changes.changed_rules(warehouse, folder / "program.yml")
             results["estimates.run_changes"] = _changes(warehouse, earlier, program, accompanying, card, results, tell)
         warehouse.build(["estimates", "reports"], fill=results)
         tables = {name: warehouse.table(name) for name in _published_names(warehouse)}

@@ -12,7 +12,7 @@ from pipeline.display.index import editions
 from pipeline.display.index.places_map import places_map
 from pipeline.display.index.site_years_table import site_years_table
 from pipeline.display.words import claims as claim_words
-from pipeline.display.words import links, talks, trials
+from pipeline.display.words import declarations, links, talks, trials
 from pipeline.display.words.answers import is_told
 from pipeline.display.words.growers_answers import GrowersAnswers
 from pipeline.display.words.numbers import capital, count, listed
@@ -80,6 +80,11 @@ class IndexPage:
     @property
     def changes(self) -> Markdown:
         return listing(editions.changes(self._views["changes"], self._views["verdict_changes"], self.program["run_id"]))
+
+    @property
+    def changed_rules(self) -> Markdown:
+        told = declarations.changed_rules(self._views["settings_changes"])
+        return section("Rules that were changed after their yields were read", listing(told)) if told else Markdown()
 
     @property
     def editions(self) -> Markdown:

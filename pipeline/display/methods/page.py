@@ -37,7 +37,8 @@ class MethodsPage:
             f"{capital(crop)}: {' '.join(declarations.fixed_on(of_crop))}"
             for crop, of_crop in rows.groupby("crop", sort=False)
         )
-        return stacked(rules.comparisons_table(rows, self.program["display_units"]), *fixed)
+        changed = declarations.changed_rules(self._views["settings_changes"])
+        return stacked(rules.comparisons_table(rows, self.program["display_units"]), *fixed, listing(changed))
 
     @property
     def fitted_by(self) -> str:

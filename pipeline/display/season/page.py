@@ -238,7 +238,9 @@ class SeasonPage:
 
     @property
     def fixed_on(self) -> str:
-        return " ".join(declarations.fixed_on(self._comparisons))
+        rules = self._views["settings_changes"]
+        changed = rules[rules["crop"].eq(self.crop) | rules["crop"].isna()]
+        return " ".join([*declarations.fixed_on(self._comparisons), *declarations.changed_rules(changed)])
 
     @property
     def rule(self) -> str:

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 
 import pandas as pd
 
-from pipeline.contract.vocabulary import EXPLORATORY
+from pipeline.contract.vocabulary import EXPLORATORY, NOT_DECLARED
 from pipeline.display.words.numbers import day, listed, text
 
 PROPERTY = {"n_source": "N source", "coated_n_fraction": "coated share", "n_rate_kg_ha": "N rate"}
@@ -60,6 +60,25 @@ def fixed_on(comparisons: pd.DataFrame) -> list[str]:
             *told,
         ]
     return told
+
+
+def changed_rules(rows: pd.DataFrame) -> list[str]:
+    """What each rule was before it was changed, and which run had it: a day in program.yml proves nothing by itself.
+
+    Args:
+        rows: of reports.settings_changes.
+    """
+    return [_changed_rule(row) for row in rows.to_dict("records")]
+
+
+def _changed_rule(row: Mapping) -> str:
+    run = f"the run of {day(row['until_day'])}"
+    of = f"{row['comparison_id']}: " if row["comparison_id"] else ""
+    if row["key"]:
+        return f"{of}{row['key']} was {row['before']} until {run}, which had read its yields. It is {row['now']} now."
+    if row["now"] == NOT_DECLARED:
+        return f"{of}declared until {run}, which had read its yields. It is declared no more."
+    return f"{of}not declared yet in {run}, which had read yields of {row['crop']}."
 
 
 def _earliest_printed(comparisons: pd.DataFrame) -> pd.Series:

@@ -13,7 +13,7 @@ from pipeline.contract import vocabulary
 from pipeline.contract.vocabulary import DOES_NOT_APPLY, SHOWN, TESTED, TO_COME
 from pipeline.display.words import money
 from pipeline.display.words.answers import sides, verdict
-from pipeline.display.words.numbers import NBSP, between, capital, count, listed, number
+from pipeline.display.words.numbers import NBSP, between, capital, count, day, listed, number
 from pipeline.estimates.average.robustness import ESTIMATOR, NOTED, PLACE, PRINTED, SEASON, SITE_YEAR
 from pipeline.estimates.money.inputs import LONG_RUN
 from pipeline.estimates.passes.noninferiority import BETTER, NOT_SHOWN_AS_GOOD, WITHIN_MARGIN, WORSE
@@ -176,8 +176,15 @@ def passes_behind(row: Mapping) -> str:
     limits = between(row["lower_limit"], row["upper_limit"], row["digits"])
     return (
         f"The average {what} was {number(row['estimate'], row['digits'])}{unit} (95%{NBSP}interval {limits}). "
-        f"The allowed loss{'' if row['margin_is_late'] else ', set before harvest,'} was {number(row['margin'], row['digits'])}{unit}."
+        f"The allowed loss{_set_when(row)} {number(row['margin'], row['digits'])}{unit}."
     )
+
+
+def _set_when(row: Mapping) -> str:
+    """When a margin was set, as far as that may be said: not where an earlier run had another one."""
+    if pd.notna(row["margin_before"]):
+        return f" was {row['margin_before']} until {day(row['margin_until'])}, with the yields at hand. It now is"
+    return " was" if row["margin_is_late"] else ", set before harvest, was"
 
 
 def growers_rate(usual: Mapping, curve: Mapping) -> list[str]:

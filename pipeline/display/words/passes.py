@@ -56,8 +56,17 @@ def _difference(row: Mapping) -> str:
 
 def why_so(row: Mapping) -> str:
     """How the interval lies to the margin, and where the margin comes from."""
-    fixed = f"The margin was fixed on {day(row['margin_fixed_on'])}: {row['margin_basis'].rstrip('.')}."
+    fixed = f"{_margin_fixed(row)}: {row['margin_basis'].rstrip('.')}."
     return fixed if pd.isna(row["estimate"]) or is_few(row) else f"{row['reason']} {fixed}"
+
+
+def _margin_fixed(row: Mapping) -> str:
+    """Since when the margin stands, which an earlier run shows better than the day in program.yml."""
+    if pd.isna(row["margin_before"]):
+        return f"The margin was fixed on {day(row['margin_fixed_on'])}"
+    return (
+        f"The margin was {row['margin_before']} until the run of {day(row['margin_until'])}, which had read its yields"
+    )
 
 
 def equivalence(row: Mapping) -> str:

@@ -150,6 +150,12 @@ def test_an_allowed_loss_that_was_set_late_is_not_said_to_be_set_before_harvest(
     assert ("before harvest" in said) == (not is_late) and "1.2 bu/ac" in said and "3.0 bu/ac" in said
 
 
+def test_an_allowed_loss_that_was_another_when_yields_were_read_is_not_said_to_be_set_before_harvest():
+    other = {"margin_before": "4", "margin_until": pd.Timestamp("2093-11-01")}
+    said = sentences.passes_behind(pass_row() | other)
+    assert said.endswith("The allowed loss was 4 until November 1, 2093, with the yields at hand. It now is 3.0 bu/ac.")
+
+
 def test_the_gain_that_money_rests_on_is_bridged_only_where_it_is_another():
     paying = {"gain": 5.77, "digits": 1, "unit": "bu/ac", "weather": "long-run weather", "target": "seasons tested",
               "reference_first_year": 2061.0, "reference_last_year": 2090.0}  # fmt: skip

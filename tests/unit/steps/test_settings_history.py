@@ -1,0 +1,132 @@
+"""Rules changed after their yields were read are named with what they were, and with the run that had them so."""
+
+from __future__ import annotations
+
+import json
+
+import pandas as pd
+import pytest
+
+from pipeline.display.words import declarations
+from pipeline.steps.settings_history import settings_changes
+
+SETTINGS = """\
+program: Elm trials
+rainfall: {dry_at_or_below: -1.0, windows: {corn: {first_day: 05-01}}}
+comparisons:
+  - id: blend
+    says: blend against urea
+    crop: corn
+    rates_lb_ac: {120: 1, 80: 1}
+    may_differ: [n_source, timing]
+    noninferiority: {margin: 3, unit: bu/ac, basis: "half an LSD"}
+  - id: cotton
+    says: blend in cotton
+    crop: cotton
+"""
+FIRST, SECOND = pd.Timestamp("2093-11-01"), pd.Timestamp("2094-11-01")
+
+
+def told(*runs: tuple[pd.Timestamp, str, dict[str, int]], now: str = SETTINGS) -> list[tuple]:
+    """runs: (start, program.yml, site-years by comparison). What is told of each rule that was changed."""
+    cards = [
+        {"run_id": f"r{i}", "started": start, "deciding_texts": json.dumps({"program.yml": text})}
+        for i, (start, text, _) in enumerate(runs)
+    ]
+    read = [
+        {"run_id": f"r{i}", "comparison_id": c, "target": "seasons tested", "n_site_years": n}
+        for i, (_, _, by) in enumerate(runs)
+        for c, n in by.items()
+    ]
+    found = settings_changes(
+        pd.DataFrame(cards, columns=["run_id", "started", "deciding_texts"]),
+        pd.DataFrame(read, columns=["run_id", "comparison_id", "target", "n_site_years"]), now,
+    )  # fmt: skip
+    return [(row.comparison_id, row.key, row.before, row.now, row.until_day) for row in found.itertuples()]
+
+
+def changed(old: str, new: str) -> str:
+    assert SETTINGS.count(old) == 1, old
+    return SETTINGS.replace(old, new)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "rule"),
+    [
+        ("margin: 3", "margin: 4", ("blend", "noninferiority: margin", "4", "3")),
+        ("{120: 1, 80: 1}", "{120: 2, 160: 1}", ("blend", "rates_lb_ac", "120: 2, 160: 1", "80: 1, 120: 1")),
+        ("[n_source, timing]", "[n_source]", ("blend", "may_differ", "n_source", "n_source, timing")),
+        ("dry_at_or_below: -1.0", "dry_at_or_below: -0.8", ("", "rainfall: dry_at_or_below", "-0.8", "-1.0")),
+        ("first_day: 05-01", "first_day: 04-15", ("", "rainfall: windows: corn: first_day", "04-15", "05-01")),
+        ("id: cotton", "id: lint", ("cotton", "", "not declared", "declared")),
+    ],
+)
+def test_a_rule_that_was_other_when_its_yields_were_read(old, new, rule):
+    read = {"blend": 4, "lint" if "lint" in new else "cotton": 2}
+    assert (*rule, FIRST) in told((FIRST, changed(old, new), read))
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ("margin: 3", "margin: 3.0"),
+        ("half an LSD", "a third of an LSD"),
+        ("blend against urea", "the blend against urea"),
+        ("Elm trials", "Elm County trials"),
+        ("{120: 1, 80: 1}", "{80: 1, 120: 1}"),
+    ],
+)
+def test_what_only_reads_otherwise_is_no_change(old, new):
+    assert told((FIRST, changed(old, new), {"blend": 4})) == []
+
+
+def test_a_change_before_any_yield_was_read_is_nobodys_business():
+    other = changed("margin: 3", "margin: 4")
+    assert told((FIRST, other, {"blend": 0, "cotton": 6})) == []
+    assert told((FIRST, other, {"blend": 0}), (SECOND, SETTINGS, {"blend": 9})) == []
+
+
+def test_the_last_run_that_had_it_otherwise_is_named_though_it_was_put_back():
+    four, five = changed("margin: 3", "margin: 4"), changed("margin: 3", "margin: 5")
+    runs = [(FIRST, four, {"blend": 4}), (SECOND, five, {"blend": 5})]
+    assert told(*runs) == [("blend", "noninferiority: margin", "5", "3", SECOND)]
+    assert told(*runs, now=five) == [("blend", "noninferiority: margin", "4", "5", FIRST)]
+    assert told((FIRST, SETTINGS, {"blend": 4}), (SECOND, four, {"blend": 5})) == [
+        ("blend", "noninferiority: margin", "4", "3", SECOND)
+    ]
+
+
+def test_a_comparison_that_is_dropped_is_named():
+    now = SETTINGS[: SETTINGS.index("  - id: cotton")]
+    assert told((FIRST, SETTINGS, {"blend": 4, "cotton": 3}), now=now) == [
+        ("cotton", "", "declared", "not declared", FIRST)
+    ]
+    assert told((FIRST, SETTINGS, {"blend": 4, "cotton": 0}), now=now) == []
+
+
+def test_settings_that_no_longer_read_are_passed_over():
+    assert told((FIRST, "program: [", {"blend": 4}), (SECOND, "3", {"blend": 4})) != [None]
+    assert all(before == "not declared" for _, _, before, _, _ in told((FIRST, "3", {"blend": 4})))
+
+
+ROW = {
+    "comparison_id": "blend",
+    "crop": "corn",
+    "key": "noninferiority: margin",
+    "before": "4",
+    "now": "3",
+    "until_day": FIRST,
+}
+
+
+@pytest.mark.parametrize(
+    ("row", "said"),
+    [
+        ({}, "blend: noninferiority: margin was 4 until the run of November 1, 2093, which had read its yields. It is 3 now."),
+        ({"comparison_id": "", "key": "fewest_blocks"}, "fewest_blocks was 4 until the run of November 1, 2093, which had read its yields. It is 3 now."),
+        ({"key": "", "now": "not declared"}, "blend: declared until the run of November 1, 2093, which had read its yields. It is declared no more."),
+        ({"key": "", "before": "not declared"}, "blend: not declared yet in the run of November 1, 2093, which had read yields of corn."),
+    ],
+)  # fmt: skip
+def test_it_is_said_in_words(row, said):
+    assert declarations.changed_rules(pd.DataFrame([ROW | row])) == [said]
