@@ -21,7 +21,10 @@ def last_report(program: Program, needed: Iterable[str] = ()) -> Iterator[Wareho
     if not file.is_file():
         raise UserError(f"{file} is not there yet. Run make report first.")
     with open_warehouse(file, read_only=True) as warehouse:
-        if not set(needed) <= tables_of(warehouse):
+        known = tables_of(warehouse)
+        if "trials.trials" not in known:
+            raise UserError(f"{file} holds no report yet: no run was finished. Run make report first.")
+        if not set(needed) <= known:
             raise UserError(f"{file} was made by an older version. Run make report, then this again.")
         yield warehouse
 
