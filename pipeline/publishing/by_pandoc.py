@@ -17,7 +17,7 @@ import yaml
 from pipeline import faces, folders
 from pipeline.errors import UserError
 from pipeline.publishing import engines, slide_look
-from pipeline.publishing.page import Page
+from pipeline.publishing.page import Page, PageNotMade
 from pipeline.publishing.word_look import keep_rows_whole, write_reference
 
 HERE = Path(__file__).parent
@@ -41,7 +41,10 @@ def draw_page(page: Page, formats: tuple[str, ...]) -> None:
     """Draw one page into its folder as <name>.<format>."""
     writers = {"html": _draw_html, "pdf": _draw_pdf, "docx": _draw_docx, "pptx": _draw_pptx}
     for format in formats:
-        writers[format](page, page.folder / f"{page.name}.{format}")
+        try:
+            writers[format](page, page.folder / f"{page.name}.{format}")
+        except UserError as problem:
+            raise PageNotMade(page.markdown, str(problem)) from problem
 
 
 def _draw_html(page: Page, target: Path) -> None:

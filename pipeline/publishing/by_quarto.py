@@ -21,7 +21,7 @@ import yaml
 from pipeline import faces, folders
 from pipeline.errors import UserError
 from pipeline.publishing import by_pandoc, engines
-from pipeline.publishing.page import Page
+from pipeline.publishing.page import Page, PageNotMade
 
 HERE = Path(__file__).parent
 LOOK = folders.REPORTS
@@ -123,7 +123,8 @@ def _render(quarto: Path, project: Path, batch: list[Numbered], on_drawn: Callab
                 at_work, said = int(found[1]) - 1, []
     number, page = batch[at_work]
     if process.returncode != 0:
-        raise UserError(f"{page.name}: Quarto could not draw the page: {_causes(said)} {_without_it()}")
+        said = f"{page.name}: Quarto could not draw the page: {_causes(said)} {_without_it()}"
+        raise PageNotMade(page.markdown, said)
     on_drawn(number)
 
 
@@ -159,5 +160,6 @@ def _without_it() -> str:
 def _collect(project: Path, position: int, page: Page, format: str) -> None:
     made = project / "_drawn" / _folder(position) / f"page.{format}"
     if not made.is_file():
-        raise UserError(f"{page.name}: Quarto ended without an error but made no {format.upper()}. {_without_it()}")
+        said = f"{page.name}: Quarto ended without an error but made no {format.upper()}. {_without_it()}"
+        raise PageNotMade(page.markdown, said)
     shutil.move(made, page.folder / f"{page.name}.{format}")

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
+from pipeline.errors import UserError
+
 
 @dataclass(frozen=True)
 class Page:
@@ -22,3 +24,11 @@ class Drawn:
     page: Page
     format: str
     path: Path
+
+
+class PageNotMade(UserError):
+    """One page cannot be written or drawn; the others can. markdown: where its Markdown is or should be."""
+
+    def __init__(self, markdown: Path, said: str) -> None:
+        super().__init__(said)
+        self.markdown = markdown

@@ -12,6 +12,7 @@ from pathlib import Path
 
 from pipeline.errors import UserError
 
+ESCAPED = re.compile(r"\\[^\w\s]")  # a character of somebody's text, which acts as nothing
 FENCED_BLOCK = re.compile(r"^(`{3,}|~{3,}).*?^\1[`~]*\s*$", re.MULTILINE | re.DOTALL)
 CODE_SPAN = re.compile(r"(`+)(?!`).+?(?<!`)\1(?!`)")
 REFERENCE = re.compile(r"(?<![\w\\.])-?@((?:fig|tbl|sec|eq|lst|thm)-[\w-]*\w)")
@@ -29,7 +30,7 @@ def check_page(page: str, metadata: dict, body: str, folder: Path) -> None:
         body: Markdown without front matter.
         folder: where the page's pictures are.
     """
-    text = FENCED_BLOCK.sub("", body)
+    text = FENCED_BLOCK.sub("", ESCAPED.sub("", body))
     prose = CODE_SPAN.sub("", text)
     faults = [
         *([] if str(metadata.get("title") or "").strip() else ["the front matter has no title"]),

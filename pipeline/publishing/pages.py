@@ -14,8 +14,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pandas as pd
+import yaml
 
 from pipeline import folders
+from pipeline.display.words.tables import paragraph
 from pipeline.errors import UserError, one_of
 from pipeline.publishing import engines
 from pipeline.publishing.dictionary import dictionary_tables
@@ -23,7 +25,7 @@ from pipeline.publishing.draw import draw
 from pipeline.publishing.editions import FOLDER as EDITIONS
 from pipeline.publishing.editions import editions_with, keep_edition
 from pipeline.publishing.exports import write_exports
-from pipeline.publishing.page import Drawn, Page
+from pipeline.publishing.page import Drawn, Page, PageNotMade
 from pipeline.publishing.published_checks import published_checks
 from pipeline.publishing.scratch import scratch_in
 from pipeline.publishing.weave import weave
@@ -32,6 +34,14 @@ from pipeline.publishing.weave import weave
 LIST_OF_FILES = Path("data") / "published_files.txt"
 
 FIGURES = "figures"  # beside a woven page: pictures that are published by themselves
+NOT_MADE = "This page could not be made"
+WHY_NOT_MADE = "The other pages are of this run. What stopped this one:"
+SOME_NOT_MADE = "The other pages are published. These could not be made, and a page in their place says so:"
+EARLIER = (
+    '<p role="note" style="border:2px solid;padding:.5em">This page is of an earlier run. '
+    "A newer run has stored its numbers; its pages are not finished.</p>"
+)
+BODY = re.compile(r"<body[^>]*>")
 NEW = "new"  # below the scratch folder: what is to be published
 
 Tell = Callable[[str, int, int], None]
@@ -73,18 +83,22 @@ def publish(
         draw: what draws the pages once they are woven, as draw.draw does.
 
     Raises:
-        UserError: a page cannot be made or the folder cannot be written; what was published before stays.
+        UserError: the folder cannot be written, and what was published before stays; or a page could not be made: the others
+            are published, and in its place stands a page that says so.
     """
     views = views_of(tables, folder)
     planned = plan_pages(views["pages"])
+    _mark_as_earlier(folder)
     with scratch_in(folder, what=f"the pages of {program_name}") as scratch:
-        drawn = make(planned, views, scratch, tell or (lambda what, done, of: None), draw)
+        drawn, failed = make(planned, views, scratch, tell or (lambda what, done, of: None), draw)
         new = scratch / NEW
         for figures in scratch.glob(f"woven/*/{FIGURES}"):
             shutil.copytree(figures, new / FIGURES, dirs_exist_ok=True)
         write_exports(views, new / "data")
         keep_edition(views["editions"], views["gains"], sorted(new.glob("*.pdf")), new)
         _move_into_place(new, folder)
+    if failed:
+        raise UserError("\n".join([SOME_NOT_MADE, *(f"{path}: {why}" for path, why in failed.items())]))
     return [Published(folder / file.path.relative_to(new), file.format) for file in drawn]
 
 
@@ -115,7 +129,9 @@ def preview(name: str, tables: dict[str, pd.DataFrame], *, published: Path, fold
     if plan is None:
         raise UserError(f'There is no page "{name}": {one_of(list(planned), name)}')
     with scratch_in(folder, what="a preview") as scratch:
-        drawn = make([plan], views, scratch, lambda what, done, of: None)
+        drawn, failed = make([plan], views, scratch, lambda what, done, of: None)
+        if failed:
+            raise UserError(failed[plan.path])
         targets = [folder / file.path.relative_to(scratch / NEW) for file in drawn]
         for file, target in zip(drawn, targets):
             target.parent.mkdir(exist_ok=True)
@@ -161,36 +177,71 @@ def make(
     scratch: Path,
     tell: Tell,
     draw: Callable[..., list[Drawn]] = draw,
-) -> list[Drawn]:
-    """Weaves and draws all pages below `scratch`/NEW."""
-    done: list[Page] = []  # once when written, once when drawn, on several threads
-    n_steps = 2 * len(planned)
+) -> tuple[list[Drawn], dict[str, str]]:
+    """Weaves and draws all pages below `scratch`/NEW. Returns the files, and by path why a page could not be made."""
+    n_steps, done = 2 * len(planned), []  # a page is done once when written and once when drawn, on several threads
     plans = {_page_of(plan, scratch): plan for plan in planned}
+    failed: dict[Page, str] = {}
 
     def write(page: Page) -> None:
-        tell(f"writing {plans[page].path}", len(done), n_steps)
-        weave(
-            folders.REPORTS / plans[page].source,
-            parameters=plans[page].parameters,
-            names={"views": views},
-            folder=page.markdown.parent,
-        )
+        tell(f"writing {plans[page].path}", min(len(done), n_steps), n_steps)
+        try:
+            if page not in failed:
+                _weave(plans[page], page, views)
+        except UserError as problem:
+            _stand_in(page, failed, problem)
         done.append(page)
 
     def drawn_one(page: Page) -> None:
         done.append(page)
-        tell(f"drawing {page.name}", len(done), n_steps)
+        tell(f"drawing {page.name}", min(len(done), n_steps), n_steps)
 
     made: list[Drawn] = []
     for formats in dict.fromkeys(plan.formats for plan in planned):
         group = [page for page, plan in plans.items() if plan.formats == formats]
-        made += draw(group, formats=formats, write=write, progress=drawn_one)
-    return made
+        made += _drawn(group, formats, draw, write, drawn_one, failed)
+    return made, {plans[page].path: said for page, said in failed.items()}
+
+
+def _drawn(group, formats, draw, write, progress, failed: dict[Page, str]) -> list[Drawn]:
+    """Draws a group; a page that cannot be drawn gives way to one that says so, and the group is drawn again."""
+    while True:
+        try:
+            return draw(group, formats=formats, write=write, progress=progress)
+        except PageNotMade as problem:
+            page = next(page for page in group if page.markdown.resolve() == problem.markdown.resolve())
+            if page in failed:
+                raise
+            _stand_in(page, failed, problem)
+
+
+def _weave(plan: Planned, page: Page, views: dict[str, pd.DataFrame]) -> None:
+    source = folders.REPORTS / plan.source
+    weave(source, parameters=plan.parameters, names={"views": views}, folder=page.markdown.parent)
+
+
+def _stand_in(page: Page, failed: dict[Page, str], problem: UserError) -> None:
+    """A page in the place of one that cannot be made, so that none of an earlier run stays there."""
+    failed[page] = str(problem)
+    header = yaml.safe_dump({"title": NOT_MADE, "lang": "en-US"}, sort_keys=False)
+    page.markdown.parent.mkdir(parents=True, exist_ok=True)
+    page.markdown.write_text(f"---\n{header}---\n\n{paragraph([WHY_NOT_MADE, str(problem)])}\n", encoding="utf-8")
 
 
 def _page_of(plan: Planned, scratch: Path) -> Page:
     target = scratch / NEW / plan.path
     return Page(scratch / "woven" / plan.path / "page.md", target.parent, target.name)
+
+
+def _mark_as_earlier(folder: Path) -> None:
+    """Says on each published page that its run is not the last, until it is replaced: numbers must not look newer than they are."""
+    for path in _published_before(folder):
+        if path.suffix == ".html":
+            text = path.read_text(encoding="utf-8")
+            if EARLIER not in text:
+                half = path.with_name(f".{path.name}.marked")
+                half.write_text(BODY.sub(lambda body: f"{body[0]}\n{EARLIER}", text, count=1), encoding="utf-8")
+                os.replace(half, path)
 
 
 def is_all_there(folder: Path) -> bool:

@@ -57,11 +57,19 @@ def publish(outcome: Outcome) -> None:
     from pipeline.publishing import pages
 
     made_from.forget(outcome.program)
-    with console.pages() as tell:
-        pages.publish(outcome.tables, folder=outcome.program.published, program_name=outcome.program.name, tell=tell)
-    made_from.remember(outcome.program, outcome.card)
+    problem = None
+    try:
+        with console.pages() as tell:
+            pages.publish(
+                outcome.tables, folder=outcome.program.published, program_name=outcome.program.name, tell=tell
+            )
+        made_from.remember(outcome.program, outcome.card)
+    except UserError as error:
+        problem = error  # what was estimated is stored, and is said
     console.headlines(outcome.tables["reports.gains"])
     console.changes(outcome.tables["reports.changes"], outcome.tables["reports.verdict_changes"], outcome.card.run_id)
+    if problem:
+        raise problem
     console.say(f"Reports: {outcome.program.published / 'index.html'}")
 
 

@@ -4,6 +4,7 @@ from pathlib import Path
 
 import pytest
 
+from pipeline.display.words.tables import escaped
 from pipeline.errors import UserError
 from pipeline.publishing.page_checks import check_page
 
@@ -56,3 +57,22 @@ def test_faults_fail_the_page(tmp_path, body, complaint):
 def test_a_page_needs_a_title(tmp_path):
     with pytest.raises(UserError, match="no title"):
         check(tmp_path, "Text.", title=None)
+
+
+@pytest.mark.parametrize(
+    "typed",
+    [
+        "Alder [3](north)",
+        "{#tbl-1} {#tbl-1}",
+        "{#fig-x}",
+        "a `{python} 1` b",
+        "@fig-gains and @tbl-none",
+        "![](nothing.png)",
+        "```\nnever closed",
+        "?@",
+        "# a heading",
+        "[@sec-x]",
+    ],
+)
+def test_what_somebody_typed_is_no_fault_of_the_page(typed, tmp_path):
+    check_page("page", {"title": "A title"}, f"Before {escaped(typed)} after.\n", tmp_path)

@@ -13,6 +13,7 @@ import pytest
 from pipeline.errors import UserError
 from pipeline.publishing import pages
 from pipeline.publishing.dictionary import dictionary_tables
+from pipeline.publishing.page import PageNotMade
 from pipeline.verbs.answers import stored_views
 from tests.benchmarks import pages as benchmark
 from tests.unit.publishing.woven import as_markdown
@@ -93,13 +94,55 @@ def test_one_progress_step_per_page_woven_and_drawn(tables, tmp_path):
     assert [done for done, _ in steps] == sorted(done for done, _ in steps) and steps[-1] == (20, 20)
 
 
-def test_a_run_that_fails_leaves_the_old_pages(published, tables, monkeypatch, tmp_path):
+def spoiled(tables):
+    """One kind of page cannot be written from these."""
+    return tables | {"reports.trials": tables["reports.trials"].assign(lsd_5pct="not a number")}
+
+
+def test_a_page_that_fails_does_not_stop_the_others(published, tables, tmp_path):
     shutil.copytree(published, tmp_path / "published")
-    before = contents(tmp_path / "published")
-    spoiled = tables | {"reports.trials": tables["reports.trials"].assign(lsd_5pct="not a number")}
-    with pytest.raises(UserError, match="site_year.qmd, line"):
-        pages.publish(spoiled, folder=tmp_path / "published", program_name="Tiny")
-    assert contents(tmp_path / "published") == before
+    with pytest.raises(UserError, match="(?s)could not be made.*site-years/alder-2091: site_year.qmd, line"):
+        pages.publish(spoiled(tables), folder=tmp_path / "published", program_name="Tiny", draw=as_markdown)
+    stand_in = (tmp_path / "published/site-years/alder-2091.html").read_text(encoding="utf-8")
+    assert pages.NOT_MADE in stand_in and "site\\_year" in stand_in and "bu/ac" not in stand_in
+    assert (tmp_path / "published/corn.html").read_bytes() != (published / "corn.html").read_bytes()
+    assert pages.EARLIER not in (tmp_path / "published/index.html").read_text(encoding="utf-8")
+
+
+def test_a_page_that_cannot_be_drawn_gives_way_to_one_that_says_so(tables, tmp_path):
+    """As when the text of one cell cannot be drawn: all others come out, and each of its formats says why."""
+
+    def draw(group, *, formats, write, progress):
+        for page in group:
+            write(page)
+            if page.name == "corn" and pages.NOT_MADE not in page.markdown.read_text(encoding="utf-8"):
+                raise PageNotMade(page.markdown.resolve(), "corn: typst could not make the PDF")
+        return as_markdown(group, formats=formats, write=lambda page: None, progress=progress)
+
+    with pytest.raises(UserError, match="corn: corn: typst could not make the PDF"):
+        pages.publish(tables, folder=tmp_path, program_name="Tiny", draw=draw)
+    assert all(
+        pages.NOT_MADE in (tmp_path / f"corn.{kind}").read_text(encoding="utf-8") for kind in ("html", "pdf", "docx")
+    )
+    assert pages.NOT_MADE not in (tmp_path / "corn-handout.html").read_text(encoding="utf-8")
+
+
+def test_pages_of_an_earlier_run_say_so_until_they_are_replaced(published, tables, tmp_path):
+    folder = shutil.copytree(published, tmp_path / "published")
+
+    def stopped(*_, **__):
+        raise UserError("the disk is full")
+
+    for _ in range(2):
+        with pytest.raises(UserError, match="disk is full"):
+            pages.publish(tables, folder=folder, program_name="Tiny", draw=stopped)
+    marked = [path for path in folder.rglob("*.html") if pages.EARLIER in path.read_text(encoding="utf-8")]
+    assert len(marked) == len([*published.rglob("*.html")])
+    assert (folder / "index.html").read_text(encoding="utf-8").count(pages.EARLIER) == 1
+    before, after = contents(published), contents(folder)
+    assert {name for name in before if before[name] != after[name]} == {
+        str(path.relative_to(folder)) for path in marked
+    }
 
 
 @pytest.mark.parametrize("unreadable", [False, True])
