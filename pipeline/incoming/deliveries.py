@@ -25,6 +25,8 @@ from pipeline.incoming.sheet import Sheet
 READABLE = (".csv", ".xlsx")
 TO_BE_SAVED_ANEW = (".xls", ".xlsm", ".xlsb", ".ods", ".tsv", ".txt", ".numbers")
 BESIDE = ("headings.yml", "manifest.csv", "corrections.yml")
+# What a whole file or sheet mostly has in common, with an example
+SAID_FOR_ALL = {"trial_id": "<the trial>", "became": "harvested", "season": "<its year>", "site_id": "<the site>"}
 NEEDED_EACH_SEASON = ("trials", "treatments", "plots")
 
 
@@ -172,13 +174,17 @@ def read_sheets(
         looks_like_headings=lambda headings: fits_a_declared_table(words.any_headings(headings)),
         progress=progress,
     )
-    problems = [problem for sheet in sheets for problem in _misfits(words.translate(sheet), delivered.folder)]
+    problems = [
+        problem
+        for sheet in sheets
+        for problem in _misfits(words.translate(sheet), delivered.folder, words.constants(sheet.table))
+    ]
     if problems:
         raise UserError(f"{delivered.file}: " + "\n  ".join(problems))
     return sheets
 
 
-def _misfits(sheet: Sheet, folder: str) -> Iterable[str]:
+def _misfits(sheet: Sheet, folder: str, constants: Iterable[str]) -> Iterable[str]:
     tables = declared_tables()
     where = f'sheet "{sheet.sheet}": ' if sheet.sheet else ""
     if sheet.table not in tables:
@@ -189,9 +195,17 @@ def _misfits(sheet: Sheet, folder: str) -> Iterable[str]:
         )
         return
     table = tables[sheet.table]
-    for column in table.lacking([heading for heading in sheet.headings if heading]):
+    for column in table.lacking([*filter(None, sheet.headings), *constants]):
         wanted = " or ".join(column.unit_of_heading)
-        yield f"{where}lacks the column {wanted} ({column.meaning}){_near(table, sheet, column, folder)}"
+        yield f"{where}lacks the column {wanted} ({column.meaning}){_given(table, column, folder)}{_near(table, sheet, column, folder)}"
+
+
+def _given(table: Table, column: Column, folder: str) -> str:
+    """For what is on few cooperators' sheets, the line that says it once for all rows."""
+    if column.name not in SAID_FOR_ALL:
+        return ""
+    line = f"{folder}/headings.yml: same_for_all: {{{table.name}: {{{column.name}: {SAID_FOR_ALL[column.name]}}}}}"
+    return f"; if it is the same for all rows put into {line}"
 
 
 def _near(table: Table, sheet: Sheet, column: Column, folder: str) -> str:

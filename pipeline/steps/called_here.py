@@ -33,7 +33,8 @@ def _sheets(warehouse: Warehouse) -> list[dict]:
 def _sheet(row: dict, accompanying: Accompanying) -> dict:
     words = accompanying.words_for(row["folder"])
     table = words.table(row["table_name"])
-    as_here = not words.has_words_for(table) and all(words.heading(table, h) == h for h in row["headings"])
+    is_translated = words.has_words_for(table) or words.constants(row["table_name"])
+    as_here = not is_translated and all(words.heading(table, h) == h for h in row["headings"])
     kept = ("file", "folder", "delivery", "season", "sha256", "sheet")
     return {name: row[name] for name in kept} | {"table_name": table, "is_called_as_here": as_here}
 
@@ -42,11 +43,33 @@ def _headings(row: dict, accompanying: Accompanying) -> list[dict]:
     words = accompanying.words_for(row["folder"])
     table = words.table(row["table_name"])
     kept = {name: row[name] for name in ("file", "folder", "sheet", "heading_row")} | {"table_name": table}
-    _refuse_two_for_one(row, [words.heading(table, delivered) for delivered in row["headings"]])
+    ours = [words.heading(table, delivered) for delivered in row["headings"]]
+    constants = words.constants(row["table_name"])
+    _refuse_two_for_one(row, ours)
+    _refuse_said_twice(row, ours, constants)
+    named = zip(row["headings"], row["verbatim_headings"], ours, strict=True)
     return [
-        kept | {"delivered": delivered, "verbatim": verbatim, "heading": words.heading(table, delivered)}
-        for delivered, verbatim in zip(row["headings"], row["verbatim_headings"], strict=True)
+        *(
+            kept | {"delivered": delivered, "verbatim": verbatim, "heading": heading, "same_for_all": None}
+            for delivered, verbatim, heading in named
+        ),
+        *(
+            kept | {"delivered": None, "verbatim": None, "heading": heading, "same_for_all": text}
+            for heading, text in constants.items()
+        ),
     ]
+
+
+def _refuse_said_twice(row: dict, ours: list[str], constants: dict[str, str]) -> None:
+    """UserError where headings.yml gives for all rows what a column says row by row: one of the two must be wrong."""
+    for heading in constants:
+        if heading in ours:
+            typed = row["verbatim_headings"][ours.index(heading)]
+            sheet = f' sheet "{row["sheet"]}"' if row["sheet"] else ""
+            raise UserError(
+                f'{row["file"]}{sheet}, row {row["heading_row"]}: the column "{typed}" says {heading} row by row, and '
+                f"{row['folder']}/headings.yml says {constants[heading]} for all rows (same_for_all). Take one of them out."
+            )
 
 
 def _refuse_two_for_one(row: dict, ours: list[str]) -> None:
