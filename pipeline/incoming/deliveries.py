@@ -19,11 +19,11 @@ from pipeline.contract.tables import Column, Table, declared_tables
 from pipeline.errors import UserError, one_of
 from pipeline.incoming.heading_rows import fits_a_declared_table
 from pipeline.incoming.headings import SendersWords
-from pipeline.incoming.readers import read_file
+from pipeline.incoming.readers import TEXT_FILES, WORKBOOKS, read_file
 from pipeline.incoming.sheet import Sheet
 
-READABLE = (".csv", ".xlsx")
-TO_BE_SAVED_ANEW = (".xls", ".xlsm", ".xlsb", ".ods", ".tsv", ".txt", ".numbers")
+READABLE = (*TEXT_FILES, *WORKBOOKS)
+TO_BE_SAVED_ANEW = (".xls", ".xlsb", ".ods", ".numbers")
 BESIDE = ("headings.yml", "manifest.csv", "corrections.yml")
 # What a whole file or sheet mostly has in common, with an example
 SAID_FOR_ALL = {"trial_id": "<the trial>", "became": "harvested", "season": "<its year>", "site_id": "<the site>"}
@@ -148,7 +148,7 @@ def _delivered(path: Path, program_folder: Path, season: int) -> DeliveredFile:
     except OSError as problem:
         raise UserError(f"{path}: cannot be read ({problem.strerror})") from None
     file = path.relative_to(program_folder).as_posix()
-    delivery = file if path.suffix.lower() == ".xlsx" else path.parent.relative_to(program_folder).as_posix()
+    delivery = file if path.suffix.lower() in WORKBOOKS else path.parent.relative_to(program_folder).as_posix()
     return DeliveredFile(path, file, delivery, season, hashlib.sha256(content).hexdigest(), len(content))
 
 

@@ -5,6 +5,8 @@
     words:    {treatments: {n_source: {50 % coated: coated blend}}}
     same_for_all: {plots: {became: harvested}, Trial 7: {trial_id: 2094-N7-corn}}
                                                   what no column says: by our table, or by their sheet or file
+    reading_confirmed: {plots.csv: "semicolons, decimal commas"}
+                                                  how a file is read that is not comma-separated UTF-8: looked at, and right
 
 It lies in the sender's folder and speaks for every file in it. raw keeps all as it came. Which table a
 sheet holds and what its headings mean is decided here alone, for the reader and for staging; staging translates the words.
@@ -28,12 +30,14 @@ FILE_NAME = "headings.yml"
 class SendersWords:
     """tables: tidy name -> ours. headings: (our table, tidy heading) -> ours. words: (table, column, their word) -> ours.
     same_for_all: tidy name of a sheet or file, or our table -> our heading -> the text of every row.
+    reading_confirmed: file name -> how it is read.
     """
 
     tables: dict[str, str] = field(default_factory=dict)
     headings: dict[tuple[str, str], str] = field(default_factory=dict)
     words: dict[tuple[str, str, str], str] = field(default_factory=dict)
     same_for_all: dict[str, dict[str, str]] = field(default_factory=dict)
+    reading_confirmed: dict[str, str] = field(default_factory=dict)
 
     def table(self, name: str) -> str:
         return self.tables.get(name, name)
@@ -74,8 +78,12 @@ def read_senders_words(folder: Path, program_folder: Path) -> SendersWords:
     headings = dict(_headings(file.take_section("headings", None)))
     words = dict(_words(file.take_section("words", None)))
     constants = dict(_constants(file.take_section("same_for_all", None), tables))
+    confirmed = file.take_section("reading_confirmed", None)
+    readings = (
+        {file_name: confirmed.take(file_name, str) for file_name, _ in confirmed.take_each()} if confirmed else {}
+    )
     file.done()
-    return SendersWords(tables, headings, words, constants)
+    return SendersWords(tables, headings, words, constants, readings)
 
 
 def _tables(section: Section | None) -> Iterable[tuple[str, str]]:

@@ -58,11 +58,13 @@ def test_a_headline_without_an_average_says_why(capsys):
 
 def test_the_screen_says_of_headlines_what_the_index_says(capsys):
     row = {"run_id": "r", "position": 1, "comparison_id": "c", "cause": "new season", "unit": "bu/ac", "digits": 1, "target": "seasons tested",
-           "before": 9.5, "after": 9.1, "n_before": 1, "n_after": 8, "conf_low_before": None, "conf_high_before": None, "conf_low_after": 2.0, "conf_high_after": 16.2}  # fmt: skip
-    console.changes(pd.DataFrame([row]), "r")
+           "before": 9.5, "after": 9.1, "n_before": 1, "n_after": 8, "conf_low_before": None, "conf_high_before": None, "conf_low_after": 2.0, "conf_high_after": 16.2,
+           "n_seasons_before": 1, "n_seasons_after": 3, "method_before": "plain mean", "method_after": "plain mean"}  # fmt: skip
+    turned = pd.DataFrame(columns=["run_id", "kind", "what", "target", "before", "after"])
+    console.changes(pd.DataFrame([row]), turned, "r")
     said = capsys.readouterr().out
-    assert f"   {editions.changes(pd.DataFrame([row]), 'r')[0]}\n" in said
-    console.changes(pd.DataFrame([row]), "later run")
+    assert f"   {editions.changes(pd.DataFrame([row]), turned, 'r')[0]}\n" in said
+    console.changes(pd.DataFrame([row]), turned, "later run")
     assert capsys.readouterr().out == ""
 
 

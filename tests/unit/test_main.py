@@ -43,7 +43,7 @@ def test_help(words, capsys):
     ],
 )
 def test_what_goes_wrong_is_said_without_a_traceback(monkeypatch, capsys, tmp_path, problem, code, says):
-    def fail(folder):
+    def fail(folder, fresh):
         raise problem
 
     monkeypatch.setattr(run, "report", fail)
