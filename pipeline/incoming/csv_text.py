@@ -20,7 +20,6 @@ _SIGNATURES = (
 )
 _WEB_PAGE = re.compile(rb"\s*<(!doctype|html|table|\?xml)", re.IGNORECASE)
 _SEPARATORS = {";": "semicolons", "\t": "tabs", "|": "vertical bars"}
-_SEPARATOR_LINE = re.compile(r'"?sep=(.)"?\s*', re.IGNORECASE)
 _NUMBER_WITH = r"(?:^|{separator})\s*\"?([+-]?\d*{sign}\d+)\"?\s*(?={separator}|$)"
 _ALWAYS_THREE = re.compile(r"[+-]?\d{1,3},\d{3}")  # could be thousands
 DECIMAL_COMMAS = "decimal commas"
@@ -39,7 +38,8 @@ def open_text(content: bytes, *, name: str) -> OpenText:
     """The file's text with what separates its cells; raises UserError where it is no text, or could be read in two ways."""
     _refuse_other_formats(content, name=name)
     content, readings = _as_utf8(content, name=name)
-    separator, lines = _separator(content)
+    content, told = _without_separator_line(content)
+    separator, lines = _separator(content, told)
     if separator != ",":
         readings |= {_SEPARATORS[separator]: "Its cells are not separated by commas."} | _decimal_commas(
             lines, separator, name=name
@@ -101,7 +101,7 @@ def _from_cp1252(content: bytes, *, name: str) -> tuple[bytes, dict[str, str]]:
     try:
         return content.decode("cp1252").encode("utf-8"), {"Windows-1252": f"Its letters read so: {cells}."}
     except UnicodeDecodeError as error:
-        raise refusal(name, [f"{cells}: neither UTF-8 nor Windows-1252 text. {_SAVE_AS_UTF8}"]) from error
+        raise refusal(name, [f"{cells}: not UTF-8 text, and not Windows-1252 either. {_SAVE_AS_UTF8}"]) from error
 
 
 def _undecodable_cells(content: bytes) -> str:
@@ -125,15 +125,24 @@ def _as_cp1252(text: str) -> str:
     return text.encode("utf-8", "surrogateescape").decode("cp1252", "replace")
 
 
-def _separator(content: bytes) -> tuple[str, list[str]]:
-    """What separates the cells, by the first filled line, and all lines below it."""
+def _without_separator_line(content: bytes) -> tuple[bytes, str]:
+    """The content with a leading 'sep=;' blanked, which is no row, and what it names; empty where there is none."""
+    line = re.match(rb'(?:\xef\xbb\xbf)?\s*("?sep=(.)"?)[ \t]*(?=\r|\n|$)', content, re.IGNORECASE)
+    return (
+        (content[: line.start(1)] + content[line.end(1) :], line[2].decode("utf-8", "replace"))
+        if line
+        else (content, "")
+    )
+
+
+def _separator(content: bytes, told: str) -> tuple[str, list[str]]:
+    """What separates the cells, as told or by the first filled line, and all lines below that."""
     lines = re.split(r"\r\n|\r|\n", content.removeprefix(codecs.BOM_UTF8).decode("utf-8"))
     first = next((i for i, line in enumerate(lines) if line.strip(" \t,")), 0)
-    if told := _SEPARATOR_LINE.fullmatch(lines[first]):
-        return (told[1] if told[1] in _SEPARATORS else ","), lines[first + 1 :]
     bare = re.sub(r'"[^"]*"', "", lines[first])
     separator = max(_SEPARATORS, key=bare.count)
-    return (separator if bare.count(separator) > bare.count(",") else ","), lines[first + 1 :]
+    found = separator if bare.count(separator) > bare.count(",") else ","
+    return told if told in _SEPARATORS else found, lines[first + 1 :]
 
 
 def _decimal_commas(lines: list[str], separator: str, *, name: str) -> dict[str, str]:
