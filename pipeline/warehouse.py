@@ -31,8 +31,8 @@ Fill = Mapping[str, "pd.DataFrame | Callable[[Warehouse], pd.DataFrame]"]
 class Warehouse:
     """An open warehouse. Use `open_warehouse`, which closes it and rolls back what was not committed."""
 
-    def __init__(self, connection: duckdb.DuckDBPyConnection) -> None:
-        self._connection = connection
+    def __init__(self, connection: duckdb.DuckDBPyConnection, path: Path) -> None:
+        self._connection, self._path = connection, path
 
     @contextmanager
     def transaction(self) -> Iterator[None]:
@@ -43,6 +43,8 @@ class Warehouse:
             self._connection.execute("commit")
         except BaseException as problem:
             self._roll_back()
+            if isinstance(problem, duckdb.Error) and _is_damage(problem):
+                raise
             if isinstance(problem, (duckdb.IOException, duckdb.TransactionException)):
                 raise UserError(
                     "The warehouse could not be written. Check the free space of the disk and who may write there; nothing was changed."
@@ -167,12 +169,22 @@ class Warehouse:
         except duckdb.IOException:
             raise
         except duckdb.Error as problem:
+            if _is_damage(problem):
+                raise
+            if step.keep:
+                raise _of_another_kind(self._path) from problem
             raise RuntimeError(f"{step.name}: {problem}\n{step.query}") from problem
 
     def _add_what_it_lacks(self, step: Step) -> None:
-        """Columns that an earlier version did not have yet, in a table that is kept; its older rows hold nothing there."""
+        """Columns that an earlier version did not have yet, in a table that is kept; its older rows hold nothing there.
+
+        Raises:
+            UserError: a column is there in another type, so that the table is none of ours.
+        """
         known = dict(_columns(self._connection, step.name))
         for name, kind in _declared_columns(step):
+            if known.get(name, kind) != kind:
+                raise _of_another_kind(self._path)
             if name not in known:
                 self._connection.execute(f"alter table {step.name} add column {_identifier(name)} {kind}")
 
@@ -214,7 +226,7 @@ def open_warehouse(path: Path, *, read_only: bool = False) -> Iterator[Warehouse
         connection = duckdb.connect(str(path), read_only=read_only, config=config)
     except duckdb.Error as problem:
         raise _cannot_open(path, str(problem)) from None
-    with _opened(connection) as warehouse:
+    with _opened(connection, path) as warehouse:
         yield warehouse
 
 
@@ -225,7 +237,7 @@ def memory_of(path: Path) -> Iterator[Warehouse]:
     Raises:
         UserError: another process holds the file, or it is no warehouse.
     """
-    with _opened(duckdb.connect(config={"threads": 1})) as warehouse:
+    with _opened(duckdb.connect(config={"threads": 1}), path) as warehouse:
         warehouse.build(["raw"])
         if path.exists():
             try:
@@ -251,20 +263,24 @@ def _copy_kept(warehouse: Warehouse, path: Path) -> None:
 
 
 @contextmanager
-def _opened(connection: duckdb.DuckDBPyConnection) -> Iterator[Warehouse]:
+def _opened(connection: duckdb.DuckDBPyConnection, path: Path) -> Iterator[Warehouse]:
     try:
         connection.execute("set variable sql_folder = ?", [str(folders.SQL)])
         connection.execute("set enable_progress_bar = false")
-        warehouse = Warehouse(connection)
+        warehouse = Warehouse(connection, path)
         warehouse._see_all()
         yield warehouse
+    except duckdb.Error as problem:
+        if _is_damage(problem):
+            raise _of_another_kind(path) from None
+        raise
     finally:
         connection.close()
 
 
 def _cannot_open(path: Path, problem: str) -> UserError:
     said = problem.replace(str(path), "").lower()
-    if "lock" in said:
+    if "could not set lock" in said or "conflicting lock" in said:
         held = re.search(r"held in (?:.*/)?(.+?) \(PID (\d+)\)", problem)
         who = f" ({held[1]}, process {held[2]})" if held else ""
         return UserError(
@@ -272,8 +288,17 @@ def _cannot_open(path: Path, problem: str) -> UserError:
         )
     if "permission" in said or "read-only" in said:
         return UserError(f"{path} may not be written here. Check who owns the folder; nothing was changed.")
+    return _of_another_kind(path)
+
+
+def _of_another_kind(path: Path) -> UserError:
     what = "a folder" if path.is_dir() else "damaged, of another kind or made by a later version"
     return UserError(
-        f"{path} cannot be opened as a warehouse: it is {what}. "
-        "Move it away and run this again: it is made again from the season folders."
+        f"{path} cannot be read as a warehouse: it is {what}. "
+        "Move it away and run this again: it is made again from the season folders. Nothing was changed."
     )
+
+
+def _is_damage(problem: duckdb.Error) -> bool:
+    """Whether what is stored is no longer what was written."""
+    return "corrupt" in str(problem).lower() or isinstance(problem, (duckdb.FatalException, duckdb.InternalException))

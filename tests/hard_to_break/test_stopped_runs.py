@@ -140,7 +140,7 @@ def test_a_warehouse_that_is_none(tiny, capsys):
     file.write_bytes(b"PK\x03\x04 something else")
     assert main(["report", "--program", str(tiny.folder)]) == 1
     message = capsys.readouterr().err
-    assert "cannot be opened as a warehouse: it is damaged" in message and "Move it away" in message
+    assert "cannot be read as a warehouse: it is damaged" in message and "Move it away" in message
     assert "://" not in message and "IO Error" not in message
     assert file.read_bytes() == b"PK\x03\x04 something else"
 

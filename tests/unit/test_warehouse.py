@@ -34,7 +34,7 @@ def test_a_file_that_is_no_database(file):
 
 
 def test_a_folder_in_its_place(tmp_path):
-    assert "cannot be opened as a warehouse: it is a folder. Move it away" in refusal(tmp_path)
+    assert "cannot be read as a warehouse: it is a folder. Move it away" in refusal(tmp_path)
 
 
 def test_a_warehouse_that_another_process_holds(file):

@@ -9,18 +9,17 @@ import pandas as pd
 import pytest
 
 from pipeline.__main__ import main
-from pipeline.contract.results import frame_of
 from pipeline.publishing.pages import LIST_OF_FILES
 from pipeline.verbs import made_from
-from tests.tiny_program import TinyProgram
+from tests.tiny_program import TinyProgram, no_estimates
 
 SAID = "Nothing changed since the report of"
 
 
 def runs_alone(warehouse, program, card, tell):
     """Stores that there was a run, and no estimate."""
-    nothing = frame_of([], "run_headlines", stored=True)
-    return {"estimates.runs": pd.DataFrame([card.as_row()]), "estimates.run_headlines": nothing}, card
+    frames, card = no_estimates(warehouse, program, card, tell)
+    return frames | {"estimates.runs": pd.DataFrame([card.as_row()])}, card
 
 
 class Pages:
