@@ -1,7 +1,7 @@
 # Every target but help sets up what it needs first; PROGRAM=path picks the program folder.
 # What is given reaches the commands through their environment as it was typed: no character of it acts in the shell or in make.
 PROGRAM ?= build/demo
-GIVEN := WITHOUT_R FRESH PROGRAM SEASON ONLY ID WHOLE TRIAL SITE DESIGN BLOCKS SEED PROGRAMS PAGE
+GIVEN := WITHOUT_R FRESH PROGRAM SEASON ONLY ID WHOLE TRIAL SITE DESIGN BLOCKS SEED PROGRAMS PAGE CROPS UNITS
 $(foreach name,$(GIVEN),$(eval override $(name) := $$(value $(name))))
 export $(GIVEN)
 PYTHON_HERE := .venv/bin/python
@@ -9,7 +9,7 @@ READY := .venv/setup.stamp
 FAST := tests/docs tests/published $(addprefix tests/unit/,contract display incoming planning settings site_years) $(wildcard tests/unit/test_*.py)
 
 .DEFAULT_GOAL := help
-.PHONY: help setup demo report season findings claims trace plan preview layout check-fits calibrate test test-fast test-thorough check bench r-answers
+.PHONY: help setup new workbook demo report season findings claims trace plan preview layout check-fits calibrate test test-fast test-thorough check bench r-answers
 
 help: ## Show this list
 	@echo "make TARGET [PROGRAM=path]   PROGRAM is a program folder; without it, the demo in build/demo"
@@ -17,6 +17,14 @@ help: ## Show this list
 
 setup: $(READY) ## Install what is needed: R by apt, Python packages into .venv; WITHOUT_R=yes goes without R
 	@echo "Set up. Next: make report"
+
+new: $(READY) ## Begin a program: make new PROGRAM=path [CROPS="corn cotton"] [UNITS=us|metric] [SEASON=year]
+	@test "$$PROGRAM" != build/demo || { echo "Name the folder of the new program: make new PROGRAM=path" >&2; exit 1; }
+	$(PYTHON_HERE) -m pipeline new --program "$$PROGRAM" \
+	  $(if $(CROPS),--crops "$$CROPS") $(if $(UNITS),--units "$$UNITS") $(if $(SEASON),--season "$$SEASON")
+
+workbook: $(READY) ## The workbook for cooperators of one more season: make workbook PROGRAM=path [SEASON=year]
+	$(PYTHON_HERE) -m pipeline workbook --program "$$PROGRAM" $(if $(SEASON),--season "$$SEASON")
 
 demo: $(READY) ## Make the invented demo program in PROGRAM
 	$(PYTHON_HERE) -m pipeline demo --to "$$PROGRAM"

@@ -19,6 +19,16 @@ def _parser() -> argparse.ArgumentParser:
     verbs = parser.add_subparsers(dest="verb", required=True, metavar="VERB")
     demo = verbs.add_parser("demo", help="write the invented demo program into a folder")
     demo.add_argument("--to", type=Path, required=True, metavar="FOLDER", help="where to write it; made if missing")
+    new = verbs.add_parser(
+        "new", help="begin a program: a program.yml to fill in, a season folder, a workbook for cooperators"
+    )
+    _add_program(new)
+    new.add_argument("--crops", default="corn", metavar="WORDS", help='one or several, like "corn cotton" (corn)')
+    new.add_argument("--units", default="us", metavar="UNITS", help="us or metric (us)")
+    _add_season(new)
+    workbook = verbs.add_parser("workbook", help="the workbook for cooperators of one more season")
+    _add_program(workbook)
+    _add_season(workbook)
     report = verbs.add_parser("report", help="load all seasons of a program, estimate, publish its reports")
     _add_program(report)
     _add_fresh(report)
@@ -104,6 +114,10 @@ def _add_fresh(verb: argparse.ArgumentParser) -> None:
     )
 
 
+def _add_season(verb: argparse.ArgumentParser) -> None:
+    verb.add_argument("--season", metavar="YEAR", help="harvest year (this year)")
+
+
 def _add_program(verb: argparse.ArgumentParser) -> None:
     verb.add_argument(
         "--program", type=Path, required=True, metavar="FOLDER", help="folder of the program, which holds program.yml"
@@ -125,6 +139,14 @@ def main(words: list[str] | None = None, **parts) -> int:
             from pipeline.verbs.run import make_demo
 
             make_demo(chosen.to)
+        elif chosen.verb == "new":
+            from pipeline.verbs.new_program import new
+
+            new(chosen.program, chosen.crops, chosen.units, chosen.season)
+        elif chosen.verb == "workbook":
+            from pipeline.verbs.new_program import workbook
+
+            workbook(chosen.program, chosen.season)
         elif chosen.verb == "findings":
             from pipeline.verbs.findings import findings
 

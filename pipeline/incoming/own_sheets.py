@@ -1,4 +1,4 @@
-"""The sheets of our own plot workbook that hold no table: known by their name and by how they begin.
+"""The sheets of our own workbooks that hold no table: known by their name and by how they begin.
 
 They come back with every filled workbook and need no note. A sheet that has one of these names alone is a
 stranger's, and is noted like any other that is passed over.
@@ -9,10 +9,14 @@ from __future__ import annotations
 from openpyxl.worksheet.worksheet import Worksheet
 
 INSTRUCTIONS, WORDS, PLAN = "instructions", "_words", "_plan of plots"
+READ_ME, EXAMPLE, COLUMNS = "Read me", "Example", "Columns"
 BEGINS = {
     INSTRUCTIONS: "Plot workbook of trial ",
     WORDS: "Words that the cells of this plot workbook offer",
     PLAN: "Plan of plots: plot number over treatment code; every block was randomized afresh",
+    READ_ME: "Trial workbook of ",
+    EXAMPLE: "Example: ",
+    COLUMNS: "Every column of this workbook",
 }
 
 

@@ -59,8 +59,8 @@ def table_name(text: str) -> str:
 
 
 def tidy_heading(text: str) -> str:
-    """A heading stripped, in lower case, with underscores for inner spaces and without what cannot be seen."""
-    return "_".join(INVISIBLE.sub("", text).lower().split())
+    """A heading stripped, in lower case, with underscores for inner spaces and slashes and without what cannot be seen."""
+    return "_".join(INVISIBLE.sub("", text).lower().replace("/", " ").split())
 
 
 def column_letter(position: int) -> str:

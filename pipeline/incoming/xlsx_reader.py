@@ -28,7 +28,7 @@ from pipeline.incoming.xlsx_cells import cell_text
 from pipeline.incoming.xlsx_marks import mark_notes
 from pipeline.incoming.xlsx_notes import date_notes, layout_notes
 
-NOT_TABLES = ("notes", "readme", "read_me", "instructions")
+NOT_TABLES = ("notes", "readme", "read_me", "instructions", "example", "columns")
 _FORMULA = "f"
 _ERROR = "e"
 # A formula that gives empty text is stored with this type and no value.

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 
 import numpy as np
 import pandas as pd
@@ -52,9 +52,7 @@ def write_instructions(
     ]  # fmt: skip
     for row, (text, is_head) in enumerate(lines, start=1):
         _write_line(sheet, row, text, is_head)
-    _write_columns(sheet, len(lines) + 1, fields)
-    for letter, width in zip("ABCDEF", WIDTHS, strict=True):
-        sheet.column_dimensions[letter].width = width
+    write_columns(sheet, len(lines) + 1, fields)
     sheet.page_setup.orientation, sheet.page_setup.fitToHeight = "landscape", 0
     sheet.sheet_properties.pageSetUpPr.fitToPage = True
 
@@ -67,9 +65,17 @@ def _write_line(sheet: Worksheet, row: int, text: str, is_head: bool) -> None:
     sheet.row_dimensions[row].height = 20 if is_head else 16 * (1 + len(text) // sum(WIDTHS))
 
 
-def _write_columns(sheet: Worksheet, first_row: int, fields: Mapping[str, list[Field]]) -> None:
+def write_columns(
+    sheet: Worksheet,
+    first_row: int,
+    fields: Mapping[str, list[Field]],
+    heading_of: Callable[[Field], str] = lambda field: field.heading,
+) -> None:
+    """A row for every column of every table, under a row of headings; sets the sheet's widths."""
+    for letter, width in zip("ABCDEF", WIDTHS, strict=True):
+        sheet.column_dimensions[letter].width = width
     rows = [COLUMN_HEADS] + [
-        (table, field.heading, "required" if field.required else "", field.unit, field.meaning, field.expected)
+        (table, heading_of(field), "required" if field.required else "", field.unit, field.meaning, field.expected)
         for table, of_table in fields.items()
         for field in of_table
     ]

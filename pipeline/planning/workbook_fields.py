@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
 from openpyxl.utils.datetime import to_excel
 
 from pipeline.contract.tables import Column, Table
-from pipeline.contract.units import UNITS, said_unit
+from pipeline.contract.units import METRIC, UNITS, US, display_unit, said_unit
+from pipeline.contract.words import reference_column
 from pipeline.errors import UserError
 
 YES_NO = ("yes", "no")
@@ -20,8 +21,12 @@ ANY_NUMBER = (-1e9, 1e9)
 
 @dataclass(frozen=True)
 class Field:
-    """One column of a sheet. limits: smallest and largest value let in, in the heading's unit (dates as serials)."""
+    """One column of a sheet. limits: smallest and largest value let in, in the heading's unit (dates as serials).
 
+    column: the declared name, without the unit.
+    """
+
+    column: str
     heading: str
     type: str
     required: bool
@@ -31,6 +36,14 @@ class Field:
     meaning: str
     expected: str
     example: str
+
+    @property
+    def spaced_heading(self) -> str:
+        """The heading as people like to read it, its unit in a second line; a delivery's reader takes it for the heading."""
+        name, unit = self.column.replace("_", " ").strip(), self.heading.removeprefix(self.column).removeprefix("_")
+        if self.column.endswith("_"):  # a free factor
+            return self.heading.replace("_", " ")
+        return f"{name}\n{unit.replace('_', '/')}" if unit else name
 
     @property
     def prompt(self) -> str:
@@ -46,31 +59,51 @@ class Field:
 
 
 def fields_of(
-    table: Table, given: Sequence[str], crop: str, season: int, words: Mapping[str, Sequence[str]]
+    table: Table,
+    given: Sequence[str],
+    crops: Mapping[str, str],
+    season: int,
+    words: Mapping[str, Sequence[str]],
+    display_units: str = US,
 ) -> list[Field]:
-    """The table's fields for one crop, in declared order; columns that only other crops have are left out.
+    """The table's fields for some crops, in declared order; columns that only other crops have are left out.
 
-    given: headings already filled; they choose the unit, which is else the first declared
-    one. Free factors come last, those of `given` only.
+    given: headings already filled; they choose the unit, which is else the first declared one, or its metric
+    counterpart. Free factors come last, those of `given` only. crops: each with its product, grain or lint: a crop of
+    the program's own has the columns of the known crops of its product.
     """
     fields = []
     for column in table.plain_columns:
-        if not column.is_of(crop):
+        if not any(column.is_of(kin) for crop, product in crops.items() for kin in _kin(crop, product)):
             continue
         of_heading = column.unit_of_heading
-        heading = next((heading for heading in of_heading if heading in given), next(iter(of_heading)))
-        fields.append(_field(column, heading, of_heading[heading], crop, season, words))
+        heading = next((heading for heading in of_heading if heading in given), _usual(column, display_units))
+        fields.append(_field(column, heading, of_heading[heading], crops, season, words))
     free = [heading for heading in given if heading not in table.known_headings]
     pattern = next((column for column in table.columns if column.pattern), None)
-    return fields + [_field(pattern, heading, None, crop, season, words) for heading in free]
+    return fields + [_field(pattern, heading, None, crops, season, words) for heading in free]
 
 
-def _field(column: Column, heading: str, unit: str | None, crop: str, season: int, words: Mapping) -> Field:
+def _kin(crop: str, product: str) -> list[str]:
+    """The known crops whose columns a crop has: itself, or all of its product."""
+    known = reference_column("crops", "product")
+    return [crop] if crop in known else [word for word, of in known.items() if of == product]
+
+
+def _usual(column: Column, display_units: str) -> str:
+    """The first heading whose unit readers of these display units are told."""
+    of_heading = column.unit_of_heading
+    told = (heading for heading, unit in of_heading.items() if unit and display_unit(unit, display_units) == unit)
+    return next(told, next(iter(of_heading))) if display_units == METRIC else next(iter(of_heading))
+
+
+def _field(column: Column, heading: str, unit: str | None, crops: Iterable[str], season: int, words: Mapping) -> Field:
     known = _words(column, words)
-    hard = _in_unit(column, _range(column, "hard", crop), unit)
-    typical = _in_unit(column, _range(column, "typical", crop), unit)
+    hard = _in_unit(column, _range(column, "hard", crops), unit)
+    typical = _in_unit(column, _range(column, "typical", crops), unit)
     said = said_unit(unit) or unit or ""  # a fraction is said here
     return Field(
+        column=column.name,
         heading=heading,
         type=column.type,
         required=column.required,
@@ -91,8 +124,16 @@ def _words(column: Column, words: Mapping[str, Sequence[str]]) -> tuple[str, ...
     return YES_NO if column.type == "yes_no" else column.words
 
 
-def _range(column: Column, kind: str, crop: str) -> tuple[float, float] | None:
-    return column.by_crop.get(crop, {}).get(kind) or getattr(column, kind)
+def _range(column: Column, kind: str, crops: Iterable[str]) -> tuple[float, float] | None:
+    """A declared range; of several crops that have one each, from the lowest to the highest. None where a crop has none."""
+    ranges = [column.by_crop.get(crop, {}).get(kind) for crop in crops if column.is_of(crop) or not _known(crop)]
+    if not ranges or None in ranges:
+        return getattr(column, kind)
+    return min(low for low, _ in ranges), max(high for _, high in ranges)
+
+
+def _known(crop: str) -> bool:
+    return crop in reference_column("crops", "product")
 
 
 def _in_unit(column: Column, limits: tuple[float, float] | None, unit: str | None) -> tuple[float, float] | None:

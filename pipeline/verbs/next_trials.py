@@ -58,6 +58,7 @@ def layout(folder: Path, wanted: Wanted) -> Path:
     with last_report(program) as warehouse:
         tables = _tables_like(warehouse, program, wanted)
         words = {f"reference.{name}": tuple(warehouse.table(f"reference.{name}")["word"]) for name in WORD_LISTS}
+        products = warehouse.table("reference.crops").set_index("word")["product"]
     seed = secrets.randbelow(MOST_SEED) if wanted.random_seed is None else wanted.random_seed
     plots = plan_of_plots(
         tables["treatments"],
@@ -72,7 +73,8 @@ def layout(folder: Path, wanted: Wanted) -> Path:
             f"{path} is there already. Move it away, or name another season or site; a plan in use is never overwritten."
         )
     path.parent.mkdir(exist_ok=True)
-    write_plot_workbook(path, tables, plots, words, random_seed=seed)
+    product = products[tables["trials"]["crop"][0]]
+    write_plot_workbook(path, tables, plots, words, random_seed=seed, product=product)
     console.say(f"{len(plots)} plots in {wanted.n_blocks} blocks ({wanted.design}, random seed {seed}): {path}")
     console.say(
         "Fill it in and put it into the season's folder as it is. Product labels and your nutrient management plan come first."

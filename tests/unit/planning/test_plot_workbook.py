@@ -242,7 +242,8 @@ def test_the_plan_says_what_to_weigh_out_for_each_plot(workbook):
 def test_crop_and_given_headings_choose_the_columns():
     words, plots = known_words(), declared_tables()["plots"]
     headings = {
-        crop: [field.heading for field in fields_of(plots, [], crop, 2091, words)] for crop in ("corn", "cotton")
+        crop: [field.heading for field in fields_of(plots, [], {crop: product}, 2091, words)]
+        for crop, product in (("corn", "grain"), ("cotton", "lint"))
     }
     assert "moisture_pct" in headings["corn"] and "gin_turnout_fraction" not in headings["corn"]
     assert not [heading for heading in headings["corn"] if "gin" in heading]
@@ -253,7 +254,9 @@ def test_crop_and_given_headings_choose_the_columns():
     )
     metric = {
         f.heading: f
-        for f in fields_of(declared_tables()["treatments"], ["n_rate_kg_ha", "factor_stand"], "corn", 2091, words)
+        for f in fields_of(
+            declared_tables()["treatments"], ["n_rate_kg_ha", "factor_stand"], {"corn": "grain"}, 2091, words
+        )
     }
     # 500 lb/ac is 560.4 kg/ha; a limit is rounded outward
     assert metric["n_rate_kg_ha"].limits == pytest.approx((0, 560.426), abs=1e-9)
