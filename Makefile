@@ -54,7 +54,7 @@ preview: $(READY) ## One page again, from the last report, into PROGRAM/preview:
 	$(PYTHON_HERE) -m pipeline preview "$$PAGE" --program "$$PROGRAM"
 
 layout: $(READY) ## A plot workbook for a trial to plant: make layout TRIAL=id [SEASON= SITE= DESIGN= BLOCKS= SEED=]
-	@test -n "$$TRIAL" || { echo "Name the trial whose treatments the new one takes: make layout TRIAL=2094-BB-corn" >&2; exit 1; }
+	@test -n "$$TRIAL" || { echo "Name the planned trial, or the one whose treatments a new one takes: make layout TRIAL=2094-BB-corn" >&2; exit 1; }
 	$(PYTHON_HERE) -m pipeline layout "$$TRIAL" --program "$$PROGRAM" \
 	  $(if $(SEASON),--season "$$SEASON") $(if $(SITE),--site "$$SITE") $(if $(DESIGN),--design "$$DESIGN") \
 	  $(if $(BLOCKS),--blocks "$$BLOCKS") $(if $(SEED),--seed "$$SEED")

@@ -79,10 +79,14 @@ def _parser() -> argparse.ArgumentParser:
     layout = verbs.add_parser(
         "layout",
         help="a randomized plan and its plot workbook for a trial to plant",
-        description="Takes the treatments of a trial of the program, randomizes each block anew and writes an .xlsx plot workbook "
+        description="Takes the treatments of a trial of the program, which may be planned, randomizes each block anew and writes an .xlsx plot workbook "
         "into the program's plans/ folder. The workbook keeps the random seed; filled in, it is a delivery as it is.",
     )
-    layout.add_argument("trial", metavar="TRIAL", help="trial whose treatments the new one takes, such as 2094-BB-corn")
+    layout.add_argument(
+        "trial",
+        metavar="TRIAL",
+        help="a planned trial to lay out, or one whose treatments a new one takes, such as 2094-BB-corn",
+    )
     _add_program(layout)
     layout.add_argument("--season", type=int, metavar="YEAR", help="harvest year (the one after the last loaded)")
     layout.add_argument("--site", metavar="SITE", help="a site of the program (that of TRIAL)")

@@ -123,6 +123,24 @@ class TinyProgram:
             copies = [[folder if i == at else cell for i, cell in enumerate(row)] for row in rows if row[at] == like]
             self.write(table, [heads, *copies], f"{season}/{folder}")
 
+    def plan_season(
+        self, season: int = 2093, like: str = "2092-A-corn", *, trial_id: str = "2093-A-corn", **cells: str
+    ) -> None:
+        """A season of one planned trial with the treatments and applications of another; no plots."""
+        year = int(like[:4])
+        cells = {
+            "trial_id": trial_id,
+            "season": str(season),
+            "became": "planned",
+            "planted": "",
+            "harvested": "",
+        } | cells
+        for table in ("trials", "treatments", "nitrogen_applications"):
+            heads, *rows = self.rows(table, year)
+            mine = [dict(zip(heads, row, strict=True)) for row in rows if row[heads.index("trial_id")] == like]
+            changed = [row | {name: text for name, text in cells.items() if name in row} for row in mine]
+            self.write(table, [heads, *(list(row.values()) for row in changed)], season)
+
     def print_difference(
         self, where: str, other: str, size: str, *, kind: str = "SED", error: str = "2.4", df: str = "12"
     ) -> None:

@@ -27,7 +27,8 @@ TO_BE_SAVED_ANEW = (".xls", ".xlsb", ".ods", ".numbers")
 BESIDE = ("headings.yml", "manifest.csv", "corrections.yml")
 # What a whole file or sheet mostly has in common, with an example
 SAID_FOR_ALL = {"trial_id": "<the trial>", "became": "harvested", "season": "<its year>", "site_id": "<the site>"}
-NEEDED_EACH_SEASON = ("trials", "treatments", "plots")
+NEEDED_EACH_SEASON = ("trials", "treatments")
+NEEDED_ONCE_HARVESTED = "plots"
 
 
 @dataclass(frozen=True)
@@ -225,12 +226,16 @@ def _near(table: Table, sheet: Sheet, column: Column, folder: str) -> str:
     )
 
 
-def check_season_complete(season: int, tables: Iterable[str]) -> None:
-    """UserError if a season's files lack a table without which nothing can be counted."""
+def check_season_complete(season: int, tables: Iterable[str], *, is_harvested: bool = False) -> None:
+    """UserError if a season's files lack a table without which nothing can be counted.
+
+    is_harvested: a trial of it is; a season of planned trials needs no plots, nor one of trials known only by print.
+    """
     there = set(tables)
-    if "printed_means" in there:  # a season of trials known only by print has no plots
-        there.add("plots")
-    missing = [name for name in NEEDED_EACH_SEASON if name not in there]
+    needed = [*NEEDED_EACH_SEASON]
+    if is_harvested and "printed_means" not in there:
+        needed.append(NEEDED_ONCE_HARVESTED)
+    missing = [name for name in needed if name not in there]
     if missing:
         raise UserError(
             f"seasons/{season}: no {' and no '.join(missing)} table was delivered "

@@ -35,6 +35,7 @@ def load(
     arrived, withdrawn = store_arrivals(warehouse, files, accompanying, card, tell)
     tell("checking every row")
     build_trials(warehouse, program, accompanying, Bar(tell, "checking every row"))
+    _check_harvests_delivered(warehouse, accompanying)
     return arrived, withdrawn
 
 
@@ -134,6 +135,16 @@ def _tables_of(warehouse: Warehouse, season: int, accompanying: Accompanying) ->
         [season],
     )
     return {accompanying.words_for(folder_of(row.file)).table(row.table_name) for row in found.itertuples()}
+
+
+def _check_harvests_delivered(warehouse: Warehouse, accompanying: Accompanying) -> None:
+    """UserError where a season has a harvested trial and no table of plots."""
+    harvested = warehouse.read(
+        """select distinct c.season from staging.trials as t inner join raw.current_files as c on c.file = t.file
+        where t.became = 'harvested' order by c.season"""
+    )
+    for season in harvested["season"]:
+        check_season_complete(season, _tables_of(warehouse, int(season), accompanying), is_harvested=True)
 
 
 def settings_tables(program: Program) -> dict[str, pd.DataFrame]:

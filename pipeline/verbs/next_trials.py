@@ -48,7 +48,8 @@ def plan(folder: Path) -> None:
 def layout(folder: Path, wanted: Wanted) -> Path:
     """Writes the plot workbook of a trial to plant into the program's plans/ and says where.
 
-    It takes the treatments and applications of a trial of the program. UserError where the trial or site is not known,
+    It takes the treatments and applications of a trial of the program; of a planned trial, without another season or
+    site, it is the layout itself. UserError where the trial or site is not known,
     the design does not fit the treatments, or the workbook is there already.
     """
     from pipeline.planning.layout import plan_of_plots
@@ -59,6 +60,7 @@ def layout(folder: Path, wanted: Wanted) -> Path:
         tables = _tables_like(warehouse, program, wanted)
         words = {f"reference.{name}": tuple(warehouse.table(f"reference.{name}")["word"]) for name in WORD_LISTS}
         products = warehouse.table("reference.crops").set_index("word")["product"]
+        rows_of = warehouse.table("trials.trials").set_index("trial_id")["file"].to_dict()
     seed = secrets.randbelow(MOST_SEED) if wanted.random_seed is None else wanted.random_seed
     plots = plan_of_plots(
         tables["treatments"],
@@ -76,6 +78,8 @@ def layout(folder: Path, wanted: Wanted) -> Path:
     product = products[tables["trials"]["crop"][0]]
     write_plot_workbook(path, tables, plots, words, random_seed=seed, product=product)
     console.say(f"{len(plots)} plots in {wanted.n_blocks} blocks ({wanted.design}, random seed {seed}): {path}")
+    if replaced := rows_of.get(tables["trials"]["trial_id"][0]):
+        console.say(f"It brings the rows of this trial again: take them out of {replaced} when you deliver it.")
     console.say(
         "Fill it in and put it into the season's folder as it is. Product labels and your nutrient management plan come first."
     )
@@ -87,16 +91,17 @@ def _tables_like(warehouse: Warehouse, program: Program, wanted: Wanted) -> dict
     trials = warehouse.table("trials.trials")
     like = _known(trials, "trial_id", wanted.like, "trial")
     site = _known(warehouse.table("trials.sites"), "site_id", wanted.site_id or like["site_id"], "site")
-    season = wanted.season or int(trials["season"].max()) + 1
-    trial_id = _new_name(like, season, site["site_id"], set(trials["trial_id"]))
+    itself = like["status"] == "planned" and wanted.season is None and wanted.site_id is None
+    season = int(like["season"]) if itself else wanted.season or _next_season(trials)
+    trial_id = like["trial_id"] if itself else _new_name(like, season, site["site_id"], set(trials["trial_id"]))
     treatments = warehouse.table("trials.treatments")
     treatments = treatments[treatments["trial_id"] == wanted.like]
     if treatments.empty:
         raise UserError(
-            f"{wanted.like} is {like['status']} and has no accepted treatments to take; name an accepted trial."
+            f"{wanted.like} is {like['status']} and has no accepted treatments to take; name an accepted or a planned trial."
         )
     applied = warehouse.table("staging.nitrogen_applications")
-    applied = applied[(applied["trial_id"] == wanted.like) & (applied["counts_toward"] == "treatment")]
+    applied = applied[(applied["trial_id"] == wanted.like) & (itself | (applied["counts_toward"] == "treatment"))]
     head = {
         "trial_id": trial_id, "season": season, "site_id": site["site_id"], "crop": like["crop"], "series": like["series"],
         "design": wanted.design, "row_spacing_in": round(like["row_spacing_cm"] / 2.54, 4), "became": "planned",
@@ -111,10 +116,16 @@ def _tables_like(warehouse: Warehouse, program: Program, wanted: Wanted) -> dict
         "trials": pd.DataFrame([{name: value for name, value in head.items() if pd.notna(value)}]),
         "treatments": _rates(treatments, kept, program).assign(trial_id=trial_id, **flags, **_factors(treatments)).reset_index(drop=True),
         "nitrogen_applications": _rates(
-            applied.assign(application=_passes(applied)),
+            applied if itself else applied.assign(application=_passes(applied)),
             ["treatment_code", "application", "product", "product_n_pct", "placement", "counts_toward"], program,
         ).assign(trial_id=trial_id).reset_index(drop=True),
     }  # fmt: skip
+
+
+def _next_season(trials: pd.DataFrame) -> int:
+    """The year after the last one with more than plans."""
+    known = trials[trials["status"] != "planned"]
+    return int((known if len(known) else trials)["season"].max()) + 1
 
 
 def _known(rows: pd.DataFrame, column: str, word: str, what: str) -> pd.Series:

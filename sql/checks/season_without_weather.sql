@@ -6,4 +6,4 @@ select t.file, t.sheet, t.row_number, 'trials' as table_name, 'site_id' as colum
   'daily rain at ' || w.place || ' from ' || w.window_from || ' to ' || w.window_to as expected,
   'deliver the missing days in weather_daily' as mend
 from trials.window_rainfall as w inner join trials.trials as t on t.site_year_id = w.site_year_id and t.crop = w.crop
-where w.n_days_missing > 0
+where w.n_days_missing > 0 and t.status <> 'planned'

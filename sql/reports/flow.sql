@@ -6,6 +6,7 @@ select
   count(*) as n_listed,
   count(*) filter (where t.became = 'harvested') as n_harvested,
   count(*) filter (where t.status = 'held') as n_held,
+  count(*) filter (where t.status = 'planned') as n_planned,
   count(*) filter (where t.status = 'not harvested') as n_not_harvested,
   count(*) filter (where t.status = 'accepted') as n_accepted,
   count(*) filter (where t.status = 'accepted' and not e.is_used) as n_not_eligible,
@@ -16,4 +17,4 @@ inner join estimates.comparisons as c on c.comparison_id = e.comparison_id
 inner join trials.trials as t on t.trial_id = e.trial_id
 group by c.comparison_id, c.position, c.crop
 order by c.position;
-comment on view reports.flow is 'One row per comparison; n_listed = n_held + n_not_harvested + n_not_eligible + n_used';
+comment on view reports.flow is 'One row per comparison; n_listed = n_held + n_planned + n_not_harvested + n_not_eligible + n_used';

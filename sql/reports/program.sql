@@ -4,8 +4,8 @@ create view reports.program as
 select p.program, p.display_units, r.*,
   (select count(*) from trials.trials where status = 'held') as n_held_trials,
   (select count(*) from trials.trials) as n_trials,
-  (select min(season) from trials.trials) as first_season,
-  (select max(season) from trials.trials) as last_season
+  (select coalesce(min(season) filter (where status <> 'planned'), min(season)) from trials.trials) as first_season,
+  (select coalesce(max(season) filter (where status <> 'planned'), max(season)) from trials.trials) as last_season
 from reference.program as p
 cross join (select * from estimates.runs order by started desc limit 1) as r;
 comment on view reports.program is 'One row: program, run and provisional state';

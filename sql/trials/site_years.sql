@@ -8,7 +8,8 @@ select
   min(r.rainfall_class) as rainfall_class, min(r.spi) as spi, min(r.rain_mm) as rain_mm, min(r.normal_mm) as normal_mm,
   bool_or(r.near_cut) as near_cut, min(r.reason) as rainfall_reason,
   count(*) as n_trials,
-  count(*) filter (where t.status = 'accepted') as n_accepted
+  count(*) filter (where t.status = 'accepted') as n_accepted,
+  count(*) filter (where t.status = 'planned') as n_planned
 from trials.trials as t
 left join trials.rainfall_classes as r on r.site_year_id = t.site_year_id and r.crop = t.crop
 where t.place is not null

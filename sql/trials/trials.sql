@@ -1,5 +1,5 @@
--- needs: staging.trials, trials.sites, trials.held_trials
--- One row per delivered trial with its status: accepted, held, or not harvested.
+-- needs: staging.trials, trials.sites, trials.held_trials, trials.still_to_harvest
+-- One row per delivered trial with its status: accepted, held, planned, or not harvested.
 create table trials.trials as
 with recursive delivered as (
   select *
@@ -24,8 +24,17 @@ select
   d.trial_id,
   s.place_key || '-' || d.season as site_year_id,
   s.place, d.site_id, d.season, d.crop, d.series, d.design,
-  case when h.trial_id is not null then 'held' when d.became <> 'harvested' then 'not harvested' else 'accepted' end as status,
-  case when h.trial_id is not null then h.reason when d.became <> 'harvested' then d.became || coalesce(', ' || d.became_why, '') end as status_reason,
+  case
+    when h.trial_id is not null then 'held'
+    when a.trial_id is not null then 'planned'
+    when d.became <> 'harvested' then 'not harvested'
+    else 'accepted'
+  end as status,
+  case
+    when h.trial_id is not null then h.reason
+    when a.trial_id is not null then d.became || coalesce(', due ' || d.due, '')
+    when d.became <> 'harvested' then d.became || coalesce(', ' || d.became_why, '')
+  end as status_reason,
   d.became, d.became_why,
   s.drainage_class, s.drainage_group, d.artificial_drainage, s.texture, d.irrigated,
   d.previous_crop, d.tillage, d.cultivar, d.gin, d.row_spacing_cm, d.planted, d.harvested,
@@ -34,6 +43,7 @@ select
 from delivered as d
 left join trials.sites as s on s.site_id = d.site_id
 left join trials.held_trials as h on h.trial_id = d.trial_id
+left join trials.still_to_harvest as a on a.trial_id = d.trial_id
 left join first_on_plots as p on p.trial_id = d.trial_id
 order by d.season, d.trial_id;
-comment on table trials.trials is 'One row per trial, accepted, held or not harvested; plot_set names the first trial on its plots, where trials share plots';
+comment on table trials.trials is 'One row per trial, accepted, held, planned or not harvested; plot_set names the first trial on its plots, where trials share plots';

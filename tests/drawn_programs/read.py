@@ -49,12 +49,12 @@ def _counts(said: Said) -> Iterator[str]:
         if (parts != counts["delivered"]).any():
             yield f"counts do not add up: {name}: {counts[parts != counts['delivered']].iloc[0].to_dict()}"
     flow = said.views["flow"]
-    parts = flow[["n_held", "n_not_harvested", "n_not_eligible", "n_used"]].sum(axis=1)
+    parts = flow[["n_held", "n_planned", "n_not_harvested", "n_not_eligible", "n_used"]].sum(axis=1)
     if (parts != flow["n_listed"]).any():
         yield f"counts do not add up: flow: {flow.iloc[0].to_dict()}"
     for row in flow.itertuples():
         left_out = (said.views["left_out"]["comparison_id"] == row.comparison_id).sum()
-        if row.n_listed != row.n_used + left_out:
+        if row.n_listed != row.n_used + row.n_planned + left_out:
             yield f"counts do not add up: left out: {row.comparison_id} lists {row.n_listed}, uses {row.n_used}, leaves out {left_out}"
     dots = said.views["site_year_gains"]
     dots = dots[dots["is_pooled"].eq(True)]

@@ -70,7 +70,8 @@ class IndexPage:
     @property
     def site_years(self) -> Markdown:
         leads = {crop: grower.lead["comparison_id"] for crop, grower in self._growers.items()}
-        return site_years_table(self._pages, self._views["site_years"], self._views["site_year_gains"], leads)
+        table = site_years_table(self._pages, self._views["site_years"], self._views["site_year_gains"], leads)
+        return stacked(trials.planned(self._views["trials"]), table)
 
     @property
     def places(self) -> Markdown:

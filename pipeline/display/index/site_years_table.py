@@ -9,6 +9,7 @@ import pandas as pd
 
 from pipeline.display.words.numbers import capital, number, text
 from pipeline.display.words.tables import Markdown, escaped, pipe_table
+from pipeline.display.words.trials import PLANNED
 from pipeline.display.words.where import DRAINED
 
 SCRIPT = Path(__file__).parent / "site_years_table.js"
@@ -53,6 +54,8 @@ def site_years_table(
 
 
 def _gain(of_lead: pd.DataFrame, row) -> str:
+    if row.n_planned == row.n_trials:
+        return PLANNED
     if (row.crop, row.site_year_id) not in of_lead.index:
         return NO_GAIN
     found = of_lead.loc[(row.crop, row.site_year_id)]

@@ -63,9 +63,10 @@ def flow(counts: Mapping) -> str:
     Args:
         counts: the comparison's row of reports.flow.
     """
+    planned = f"{number(counts['n_planned'])} planned, not yet harvested + " if counts["n_planned"] else ""
     return (
         f"{count(counts['n_listed'], 'trial')} of the crop listed = {number(counts['n_used'])} used ({count(counts['n_site_years'], 'site-year')}) + "
-        f"{number(counts['n_not_harvested'])} not harvested (lost or not due yet) + {number(counts['n_held'])} held (questions about their data are open) + "
+        f"{planned}{number(counts['n_not_harvested'])} not harvested (lost or not reported) + {number(counts['n_held'])} held (questions about their data are open) + "
         f"{number(counts['n_not_eligible'])} without what this comparison needs (an arm, a rate or blocks)."
     )
 

@@ -75,6 +75,8 @@ def status_words(trial: pd.Series) -> str:
     """Why a trial is not in the estimates."""
     if trial["status"] == "held":
         return "This trial is held: it stays out of every estimate until what the checks flagged is resolved."
+    if trial["status"] == "planned":
+        return f"This trial is planned, not yet harvested: {trial['status_reason']}."
     return f"This trial is not in the estimates: {text(trial['status_reason']) or trial['status']}."
 
 

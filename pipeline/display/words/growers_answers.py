@@ -18,7 +18,10 @@ NO_SITE_YEAR = "No trial has answered any of these comparisons yet."
 
 
 ACCEPTED = "accepted"
-STATUS = {"held": "kept out until questions are resolved"}  # of a trial that is not used, where its word needs more
+STATUS = {
+    "held": "kept out until questions are resolved",
+    "planned": trials.PLANNED,
+}  # of a trial that is not used, where its word needs more
 
 
 class GrowersAnswers:
@@ -73,7 +76,8 @@ class GrowersAnswers:
 
     @property
     def title(self) -> str:
-        years = ", ".join(map(str, sorted(self._trials["season"].unique())))
+        known = self._trials[self._trials["status"] != "planned"]
+        years = ", ".join(map(str, sorted((known if len(known) else self._trials)["season"].unique())))
         return f"{capital(self.crop)}: nitrogen trials, {seasons(years)}"
 
     @property

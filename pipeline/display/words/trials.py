@@ -11,7 +11,7 @@ import pandas as pd
 
 from pipeline.contract.tables import HOLDS_TRIAL, NOTED, SETS_ASIDE
 from pipeline.display.words import declarations
-from pipeline.display.words.numbers import count, listed, month_day, number, percent, text
+from pipeline.display.words.numbers import count, listed, month_day, number, percent, seasons, text
 
 DESIGN = {
     "RCBD": "randomized complete blocks",
@@ -19,6 +19,8 @@ DESIGN = {
     "split-plot": "split-plot",
     "strips": "strips across the field",
 }
+
+PLANNED = "planned, not yet harvested"
 
 # Checks on yields only note, so these trials stay in until somebody corrects them.
 UNIT_SLIPS = ("kilograms under pounds", "yield beyond reach")
@@ -28,6 +30,7 @@ def flow(row: Mapping) -> str:
     """The count of trials from listed to used; its parts add up."""
     steps = [
         (row["n_held"], "kept out until questions about their data are resolved"),
+        (row["n_planned"], PLANNED),
         (row["n_not_harvested"], "not harvested"),
         (row["n_not_eligible"], "without what this comparison needs"),
     ]
@@ -37,7 +40,7 @@ def flow(row: Mapping) -> str:
     return f"{count(row['n_listed'], row['crop'] + ' trial')} listed: {', '.join(told)}."
 
 
-FLOW = ["n_listed", "n_held", "n_not_harvested", "n_not_eligible", "n_used", "n_site_years"]
+FLOW = ["n_listed", "n_held", "n_planned", "n_not_harvested", "n_not_eligible", "n_used", "n_site_years"]
 
 
 def flows(rows: pd.DataFrame, says: Mapping[str, str]) -> list[str]:
@@ -51,6 +54,13 @@ def flows(rows: pd.DataFrame, says: Mapping[str, str]) -> list[str]:
     if len(alike) < 2:
         return [flow(of.iloc[0]) for of in alike]
     return [f"For {listed(says[each] for each in of['comparison_id'])}: {flow(of.iloc[0])}" for of in alike]
+
+
+def planned(trials: pd.DataFrame, what: str = "trial") -> str:
+    """How many trials have their harvest still ahead, with their seasons; empty where none has. trials: rows of reports.trials."""
+    ahead = trials[trials["status"] == "planned"]
+    years = ", ".join(map(str, sorted(ahead["season"].unique())))
+    return f"{count(len(ahead), what)} {are(len(ahead))} {PLANNED} ({seasons(years)})." if len(ahead) else ""
 
 
 def held(n: int, what: str = "trial") -> str:

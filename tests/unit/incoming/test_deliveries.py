@@ -133,10 +133,7 @@ def test_one_of_several_units_is_enough(tiny):
     ("tables", "says"),
     [
         (["trials", "plots"], "no treatments table was delivered (a file treatments.csv, or a sheet named treatments)"),
-        (
-            ["sites"],
-            "no trials and no treatments and no plots table was delivered (a file trials.csv, or a sheet named trials)",
-        ),
+        (["sites"], "no trials and no treatments table was delivered (a file trials.csv, or a sheet named trials)"),
     ],
 )
 def test_a_season_lacks_a_table(tables, says):
@@ -144,7 +141,11 @@ def test_a_season_lacks_a_table(tables, says):
 
 
 def test_a_season_with_what_is_needed():
-    check_season_complete(2091, ["trials", "treatments", "plots"])
+    check_season_complete(2091, ["trials", "treatments"])
+    check_season_complete(2091, ["trials", "treatments", "plots"], is_harvested=True)
+    check_season_complete(2091, ["trials", "treatments", "printed_means"], is_harvested=True)
+    says = "seasons/2091: no plots table was delivered (a file plots.csv, or a sheet named plots)"
+    assert refusal(lambda: check_season_complete(2091, ["trials", "treatments"], is_harvested=True)) == says
 
 
 @pytest.fixture

@@ -184,3 +184,26 @@ def test_why_more_seasons_can_give_a_wider_interval_is_said_where_they_do(capsys
     nothing = pd.DataFrame({"comparison_id": [], "n_site_years": [], "crop": [], "position": []})
     tell_plan(outlook, nothing, nothing, nothing.assign(is_against_standard=[]))
     assert (FEWER_PLACES in capsys.readouterr().out) == is_said
+
+
+def test_a_planned_trial_is_laid_out_itself(tiny, capsys):
+    tiny.plan_season()
+    tiny.load()
+    made = layout(tiny.folder, wanted("2093-A-corn", season=None))
+    assert made.name == "2093-A-corn.xlsx"
+    book = load_workbook(made)
+    assert book["trials"].cell(2, column(book["trials"], "season")).value == 2093
+    codes = [book["plots"].cell(row, column(book["plots"], "treatment_code")).value for row in range(2, 11)]
+    assert sorted(codes) == sorted(["ZERO", "U-120", "C-120"] * 3)
+    assert "take them out of seasons/2093/trials.csv" in capsys.readouterr().out.replace("\n", " ")
+    for table in ("trials", "treatments", "nitrogen_applications"):
+        tiny.path(table, 2093).unlink()
+    fill(book)
+    book.save(tiny.folder / "seasons" / "2093" / "plots.xlsx")
+    assert tiny.load()["reports.trials"].set_index("trial_id").loc["2093-A-corn", "status"] == "accepted"
+
+
+def test_without_a_season_a_new_trial_stands_in_the_one_after_the_last_harvest(tiny):
+    tiny.plan_season()
+    tiny.load()
+    assert layout(tiny.folder, wanted("2091-A-corn", season=None, site_id="Birch Flats")).name.startswith("2093-")

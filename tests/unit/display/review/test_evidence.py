@@ -10,7 +10,15 @@ from pipeline.display.review import evidence
 from tests.unit.display.rows import DECLARED, NONE, gain_row
 from tests.unit.display.season.test_comparisons import rows_of
 
-FLOW = {"n_listed": 37, "n_not_harvested": 1, "n_held": 3, "n_not_eligible": 2, "n_used": 31, "n_site_years": 31}
+FLOW = {
+    "n_listed": 37,
+    "n_planned": 0,
+    "n_not_harvested": 1,
+    "n_held": 3,
+    "n_not_eligible": 2,
+    "n_used": 31,
+    "n_site_years": 31,
+}
 COMPARISON = {"question": "gain", "says": "blend against urea", "unit": "bu/ac", "declared_target": "seasons tested", "n_places": 9, "seasons": "2091, 2092, 2093", "may_differ": "n_source",
               "also_differs": None, **DECLARED, "n_seasons": 5, "n_trials_missing_rates": 0}  # fmt: skip
 

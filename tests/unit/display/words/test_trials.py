@@ -11,15 +11,16 @@ from tests.unit.display.rows import NONE
 def test_the_counts_of_the_flow_are_all_said():
     row = {
         "crop": "corn",
-        "n_listed": 37,
+        "n_listed": 39,
         "n_held": 3,
+        "n_planned": 2,
         "n_not_harvested": 1,
         "n_not_eligible": 0,
         "n_used": 33,
         "n_site_years": 33,
     }
     assert trial_words.flow(row) == (
-        "37 corn trials listed: 3 kept out until questions about their data are resolved, 1 not harvested, 33 used, at 33 site-years."
+        "39 corn trials listed: 3 kept out until questions about their data are resolved, 2 planned, not yet harvested, 1 not harvested, 33 used, at 33 site-years."
     )
 
 
