@@ -159,6 +159,8 @@ class Warehouse:
         if not table:
             return set()
         asked = [step for step in steps.values() if step.rows_of == table]
+        if not self._connection.execute(f"select 1 from {table} limit 1").fetchone():
+            return {step.name for step in asked}
         conditions = ", ".join(f"coalesce(bool_or({step.only_where}), false)" for step in asked)
         answers = self._connection.execute(f"select {conditions} from {table} as t").fetchone()
         return {step.name for step, may_have_one in zip(asked, answers, strict=True) if not may_have_one}

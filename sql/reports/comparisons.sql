@@ -1,6 +1,6 @@
 -- needs: estimates.comparisons, reference.display_units, estimates.site_year_gains, trials.eligibility, trials.arms, trials.treatments, trials.first_harvests
--- One row per declared comparison, with its unit, its average comparator yield and its site-years.
-create view reports.comparisons as
+-- One row per declared comparison, with its unit, its average comparator yield and its site-years. A table, as nearly every view of the reports joins it.
+create table reports.comparisons as
 select
   c.comparison_id, c.position, c.says, c.crop, c.trait, c.question, c.target as declared_target, c.rates, c.may_differ, c.declared,
   h.first_harvest, h.known_by, h.first_printed, coalesce(c.declared > h.first_harvest, false) as is_late,
@@ -32,4 +32,4 @@ left join (
 ) as p on p.comparison_id = c.comparison_id
 left join trials.first_harvests as h on h.comparison_id = c.comparison_id
 order by c.position;
-comment on view reports.comparisons is 'One row per declared comparison';
+comment on table reports.comparisons is 'One row per declared comparison';
