@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import argparse
+import codecs
+import re
 import sys
 from pathlib import Path
 
@@ -54,7 +56,11 @@ def _parser() -> argparse.ArgumentParser:
     )
     _add_program(calibrate)
     calibrate.add_argument(
-        "--programs", type=int, default=200, metavar="N", help="simulated programs for each comparison and truth (200)"
+        "--programs",
+        type=_at_least_one,
+        default=200,
+        metavar="N",
+        help="simulated programs for each comparison and truth (200)",
     )
     check_fits = verbs.add_parser(
         "check-fits",
@@ -88,7 +94,7 @@ def _parser() -> argparse.ArgumentParser:
         help="a planned trial to lay out, or one whose treatments a new one takes, such as 2094-BB-corn",
     )
     _add_program(layout)
-    layout.add_argument("--season", type=int, metavar="YEAR", help="harvest year (the one after the last loaded)")
+    layout.add_argument("--season", type=_year, metavar="YEAR", help="harvest year (the one after the last loaded)")
     layout.add_argument("--site", metavar="SITE", help="a site of the program (that of TRIAL)")
     layout.add_argument("--design", default="RCBD", help="RCBD or split-plot, zero-N then in every main plot (RCBD)")
     layout.add_argument("--blocks", type=int, default=4, metavar="N", help="number of blocks (4)")
@@ -100,6 +106,31 @@ def _parser() -> argparse.ArgumentParser:
         help="split-plot: the treatment column on main plots (timing)",
     )
     return parser
+
+
+def _plain_letters() -> str:
+    """How a terminal that knows fewer letters is written to: a minus stays one, and what it lacks is a question mark."""
+    known = {"\u2212": "-", "\u00a0": " ", "\u00d7": "x", "\u2501": "#", "\u254c": "."}
+
+    def written(error: UnicodeError) -> tuple[str, int]:
+        if not isinstance(error, UnicodeEncodeError):
+            raise error
+        return "".join(known.get(letter, "?") for letter in error.object[error.start : error.end]), error.end
+
+    codecs.register_error("plain letters", written)
+    return "plain letters"
+
+
+def _year(text: str) -> int:
+    if not re.fullmatch(r"[1-9]\d{3}", text):
+        raise argparse.ArgumentTypeError(f'"{text}" is no year, such as 2094')
+    return int(text)
+
+
+def _at_least_one(text: str) -> int:
+    if not re.fullmatch(r"0*[1-9]\d{0,8}", text):
+        raise argparse.ArgumentTypeError(f'"{text}" is no number of one or more')
+    return int(text)
 
 
 class _Version(argparse.Action):
@@ -133,6 +164,8 @@ def main(words: list[str] | None = None, **parts) -> int:
 
     parts: `estimate` or `publish` of verbs.run.report, to be done another way.
     """
+    for stream in (sys.stdout, sys.stderr):
+        stream.reconfigure(errors=_plain_letters())
     chosen = _parser().parse_args(words)
     if words is None and chosen.verb in FITTING:
         from pipeline.verbs.finding_r import make_r_findable

@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+import os
+import subprocess
+import sys
+from pathlib import Path
+
 import pytest
 
 from pipeline.__main__ import _parser, main
@@ -15,6 +20,21 @@ def test_words_that_are_none_of_ours_get_the_usage(words, capsys):
         main(words)
     assert left.value.code == 2
     assert "usage: manyfields" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["layout", "2091-A-corn", "--season", "99999"], '"99999" is no year'),
+        (["layout", "2091-A-corn", "--season", "-5"], "--season"),
+        (["calibrate", "--programs", "0"], '"0" is no number of one or more'),
+        (["calibrate", "--programs", "many"], '"many" is no number of one or more'),
+    ],
+)
+def test_a_number_out_of_reason_is_refused_before_anything_is_opened(words, said, capsys, tmp_path):
+    with pytest.raises(SystemExit) as left:
+        main([*words, "--program", str(tmp_path)])
+    assert left.value.code == 2 and said in capsys.readouterr().err
 
 
 @pytest.mark.parametrize("words", [["--help"], ["report", "--help"], ["season", "--help"], ["demo", "--help"]])
@@ -75,3 +95,21 @@ def test_of_a_long_list_the_nearest_few_are_named():
     trials = [f"2091-{letter}{other}-corn" for letter in "ABCDEFG" for other in "ABCDEFG"]
     assert one_of(trials, "zzz-AB").startswith("49 are known; nearest: ")
     assert one_of(trials, "zzz-AB").count(",") == 2 and one_of(trials[:3], "zzz") == f"known: {', '.join(trials[:3])}"
+
+
+WRITES = """
+import sys
+from pipeline.__main__ import main
+main(["findings", "--program", sys.argv[1]])
+print("\\u22122.4\\u00a0bu/ac \\u4e00")
+"""
+
+
+def test_a_terminal_that_knows_ascii_only_is_written_to_all_the_same(loaded_tiny):
+    """A minus stays a minus: a question mark before a number would hide a loss."""
+    said = subprocess.run(
+        [sys.executable, "-c", WRITES, str(loaded_tiny.folder)],
+        env=os.environ | {"PYTHONIOENCODING": "ascii", "PYTHONUTF8": "0", "LC_ALL": "C"},
+        cwd=Path(__file__).parents[2], capture_output=True, text=True,
+    )  # fmt: skip
+    assert said.returncode == 0 and said.stdout.endswith("-2.4 bu/ac ?\n") and "Delivered rows" in said.stdout
