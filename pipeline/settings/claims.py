@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from functools import partial
 
 from pipeline.contract.units import KG_HA_PER_LB_AC
 from pipeline.contract.vocabulary import AS_GOOD, GAIN, RAINFALL_CLASSES, TESTED, TO_COME
@@ -12,6 +13,7 @@ from pipeline.settings.comparisons import Comparison
 from pipeline.settings.crops import Crop
 from pipeline.settings.file import Section, filled, number, word_of
 from pipeline.settings.keys import Key, Reader, stated
+from pipeline.settings.mistakes import all_of
 from pipeline.settings.money import PriceSet
 
 YIELD_UNITS, PERCENT = ("bu/ac", "lb/ac", "kg/ha"), "%"
@@ -30,18 +32,23 @@ class Claim:
     empty for all site-years. where: where it is printed.
     """
 
-    sentence: str = stated(Key("the sentence as it is printed", filled))
-    where: str = stated(Key("where it is printed", filled))
-    comparison: str = stated(Key("the id of the comparison it speaks of"))
+    sentence: str = stated(
+        Key("the sentence as it is printed", filled, like='"The blend out-yields urea by 5 bushels an acre."')
+    )
+    where: str = stated(Key("where it is printed", filled, like="draft of the handout, line 3"))
+    comparison: str = stated(Key("the id of the comparison it speaks of", like="corn-blend-vs-urea"))
     states: str = stated(
         Key(f"{GAIN} (default) or {AS_GOOD}, which takes neither gain nor unit", word_of(GAIN, AS_GOOD), GAIN),
         default=GAIN,
     )
     gain: float | None = stated(
-        Key("what is stated; below zero for a loss; asked for where a gain is stated"), default=None
+        Key("what is stated; below zero for a loss; asked for where a gain is stated", like="5"), default=None
     )
     unit: str = stated(
-        Key(f"{', '.join(YIELD_UNITS)}, {PERCENT} of the comparator's yield, or money as in $/ac (a net change)"),
+        Key(
+            f"{', '.join(YIELD_UNITS)}, {PERCENT} of the comparator's yield, or money as in $/ac (a net change)",
+            like="bu/ac",
+        ),
         default="",
     )
     target: str = stated(
@@ -74,7 +81,7 @@ def read_claims(
     """
     by_id = {comparison.id: comparison for comparison in comparisons}
     own_bushels = {crop.word: crop.bushel_lb for crop in crops}
-    return tuple(_claim(section, by_id, own_bushels, prices) for section in sections)
+    return tuple(all_of(partial(_claim, section, by_id, own_bushels, prices) for section in sections))
 
 
 def _claim(section: Section, by_id: Mapping, own_bushels: Mapping, prices: PriceSet | None) -> Claim:

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import date
+from functools import partial
 
 from pipeline.contract.units import KG_HA_PER_LB_AC
 from pipeline.contract.vocabulary import AS_GOOD, GAIN, TESTED, TO_COME
 from pipeline.contract.words import column_words
+from pipeline.errors import UserError, one_of
 from pipeline.settings.file import Section, above_zero, count, day, filled, known_word, number, word_of
 from pipeline.settings.keys import A_DAY, LIST, Key, Reader, entries, section_of, stated
-from pipeline.settings.money import DeclaredMargin, read_margin
+from pipeline.settings.mistakes import all_of, tell
+from pipeline.settings.money import UNKNOWN, DeclaredMargin, read_margin
 
 SAME_RATE = "same N rate"
 ARM_COLUMNS = (
@@ -56,13 +60,19 @@ class Comparison:
     lines: where the keys of program.yml stand that messages point to.
     """
 
-    id: str = stated(Key("a short name of your own; claims name it exactly so", filled))
-    says: str = stated(Key("both sides in words: first, against second; it stands on the pages", filled))
+    id: str = stated(Key("a short name of your own; claims name it exactly so", filled, like="corn-blend-vs-urea"))
+    says: str = stated(
+        Key(
+            "both sides in words: first, against second; it stands on the pages",
+            filled,
+            like='"half-coated blend, one application, against urea, one application"',
+        )
+    )
     in_short: tuple[str, ...] = stated(
         Key("both sides in few words, [first, second], as the growers' sheet has them", filled, (), kind=LIST),
         default=(),
     )
-    crop: str = stated(Key("crop"))
+    crop: str = stated(Key("crop", like="corn"))
     question: str = stated(
         Key(
             f"{GAIN} (default): how much more; or {AS_GOOD}: as good within the margin",
@@ -74,11 +84,26 @@ class Comparison:
         Key(
             f"{TESTED} or {TO_COME}: the average that answers it",
             word_of(TESTED, TO_COME),
+            like=TO_COME,
         )
     )
-    treatment: Arm = stated(section_of("the first arm: all its conditions hold", _conditions("first arm")))
-    comparator: Arm = stated(section_of("the second arm", _conditions("second arm")))
-    match: str = stated(Key(f"{SAME_RATE}: plots are compared at the named rates; or none", word_of(SAME_RATE, "none")))
+    treatment: Arm = stated(
+        section_of(
+            "the first arm: all its conditions hold",
+            _conditions("first arm"),
+            like="{n_source: coated blend, passes: 1}",
+        )
+    )
+    comparator: Arm = stated(
+        section_of("the second arm", _conditions("second arm"), like="{n_source: urea, passes: 1}")
+    )
+    match: str = stated(
+        Key(
+            f"{SAME_RATE}: plots are compared at the named rates; or none",
+            word_of(SAME_RATE, "none"),
+            like=SAME_RATE,
+        )
+    )
     rates: dict[float, float] = stated(
         section_of(
             "the named N rates with their weights in the average",
@@ -98,7 +123,11 @@ class Comparison:
         default=None,
     )
     declared: date = stated(
-        Key(f"the day on which all this was fixed, {A_DAY}: after the first harvest it is exploratory", day)
+        Key(
+            f"the day on which all this was fixed, {A_DAY}: after the first harvest it is exploratory",
+            day,
+            like="2090-11-15",
+        )
     )
     trait: str = "yield"
     lines: dict[str, int] = field(default_factory=dict, compare=False)
@@ -106,43 +135,49 @@ class Comparison:
 
 def read_comparisons(sections: list[Section], units: dict[str, str]) -> tuple[Comparison, ...]:
     """The comparisons in their order; units: crop -> display unit. UserError names the line of a mistake or of a doubled id."""
-    found = tuple(_comparison(section, units) for section in sections)
+    found = tuple(all_of(partial(_comparison, section, units) for section in sections))
     _unique_ids(sections, found)
     return found
 
 
 def _unique_ids(sections: list[Section], comparisons: tuple[Comparison, ...]) -> None:
     seen: dict[str, int] = {}
+    problems = []
     for section, comparison in zip(sections, comparisons, strict=True):
         if comparison.id in seen:
-            raise section.error(f'the id "{comparison.id}" stands in line {seen[comparison.id]} too; ids must differ')
-        seen[comparison.id] = section.line
+            problems.append(
+                section.error(f'the id "{comparison.id}" stands in line {seen[comparison.id]} too; ids must differ')
+            )
+        seen.setdefault(comparison.id, section.line)
+    tell(problems)
 
 
 def _comparison(section: Section, units: dict[str, str]) -> Comparison:
     asked = Reader(section, Comparison)
-    crop = asked.take("crop", known_word(*units))
+    crop = asked.take("crop", known_word(*units), otherwise="")
     values = asked.values(
-        treatment=_arm, comparator=_arm, rates=_rates, margin=lambda margin: read_margin(margin, units[crop])
+        treatment=_arm,
+        comparator=_arm,
+        rates=_rates,
+        margin=lambda margin: read_margin(margin, units.get(crop, UNKNOWN)),
     )
     found = Comparison(**values, lines={key: section.line_of(key) for key in POINTED_TO if section.has(key)})
-    if found.question == AS_GOOD and found.margin is None:
-        raise section.error(
-            f'"{found.id}" asks whether it is as good: add noninferiority: {{margin: ..., unit: ..., basis: ..., fixed_on: ...}}'
-        )
-    if len(found.in_short) not in (0, 2):
-        raise section.error(
-            f'in_short of "{found.id}" holds {len(found.in_short)} names: write [first, second], or leave it out'
-        )
-    if found.treatment == found.comparator:
-        raise section.error(f'both arms of "{found.id}" ask for the same treatments: change one of them')
-    if found.match == SAME_RATE and not found.rates:
-        raise section.error(
-            f'"{found.id}" matches N rates: name them with their weights, rates_lb_ac: {{80: 1, 120: 1}}'
-        )
-    if found.match == "none" and found.rates:
-        raise section.error(f'"{found.id}" names rates but has match: none; use match: {SAME_RATE}')
+    tell(map(section.error, _contradictions(found)))
     return found
+
+
+def _contradictions(found: Comparison) -> Iterator[str]:
+    """What each key by itself cannot show."""
+    if found.question == AS_GOOD and found.margin is None:
+        yield f'"{found.id}" asks whether it is as good: add noninferiority: {{margin: 3, unit: bu/ac, basis: "why a loss of 3 would not matter", fixed_on: 2090-11-15}}'
+    if len(found.in_short) not in (0, 2):
+        yield f'in_short of "{found.id}" holds {len(found.in_short)} names: write [first, second], or leave it out'
+    if found.treatment == found.comparator:
+        yield f'both arms of "{found.id}" ask for the same treatments: change one of them'
+    if found.match == SAME_RATE and not found.rates:
+        yield f'"{found.id}" matches N rates: name them with their weights, rates_lb_ac: {{80: 1, 120: 1}}'
+    if found.match == "none" and found.rates:
+        yield f'"{found.id}" names rates but has match: none; use match: {SAME_RATE}'
 
 
 def _rates(parts: dict[str, Section]) -> dict[float, float]:
@@ -177,17 +212,24 @@ def _arm(section: Section) -> Arm:
     columns: dict[str, tuple[str, ...]] = {}
     codes: tuple[str, ...] = ()
     role = ""
+    problems = []
     for key, node in section.take_each():
-        if key == "codes":
-            codes = section.values(key, node)
-        elif key == "role":
-            role = section.take("role", word_of(*ROLES))
-        elif key in ARM_COLUMNS or key.startswith("factor_"):
-            columns[key] = _arm_words(section, key, node)
-        else:
-            raise section.error(
-                f'"{key}" cannot pick treatments; use codes, role, factor_..., {", ".join(ARM_COLUMNS)}', node
-            )
+        try:
+            if key == "codes":
+                codes = section.values(key, node)
+            elif key == "role":
+                role = section.take("role", word_of(*ROLES))
+            elif key in ARM_COLUMNS or key.startswith("factor_"):
+                columns[key] = _arm_words(section, key, node)
+            else:
+                near = one_of(list(ARM_COLUMNS), key)
+                hint = f" ({near})" if near.startswith("did") else ""
+                raise section.error(
+                    f'"{key}" cannot pick treatments{hint}; use codes, role, factor_..., {", ".join(ARM_COLUMNS)}', node
+                )
+        except UserError as problem:
+            problems.append(problem)
+    tell(problems)
     if not (columns or codes or role):
         raise section.error("an arm needs at least one condition")
     return Arm(columns, codes, role)

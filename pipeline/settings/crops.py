@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 
 from pipeline.contract.words import reference_words
 from pipeline.settings.file import Section, above_zero, count_to, number, word_of
 from pipeline.settings.keys import LIST, Key, Reader, stated
+from pipeline.settings.mistakes import all_of
 
 MOST_MOISTURE_PCT = 90  # silage is reported as wet as this or less (common practice, no source)
 MOST_DIGITS = 6
@@ -26,28 +28,32 @@ class Crop:
 
     word: str
     product: str = stated(Key("grain (default) or lint", word_of("grain", "lint"), "grain"))
-    bushel_lb: float | None = stated(Key("pounds in a bushel; of grain", above_zero))
+    bushel_lb: float | None = stated(Key("pounds in a bushel; of grain", above_zero, like="56"))
     standard_moisture_pct: float | None = stated(
-        Key("the moisture that yields are brought to, in percent; 0 for dry matter; of grain", _moisture)
+        Key("the moisture that yields are brought to, in percent; 0 for dry matter; of grain", _moisture, like="14")
     )
     display_unit: str = stated(Key("bu/ac or lb/ac", default=None))
     display_digits: int = stated(Key("decimals that pages print; default 1", count_to(MOST_DIGITS), default=1))
     typical: tuple[float, float] = stated(
-        Key("[low, high] in the display unit; outside it a yield is noted", number, kind=LIST)
+        Key("[low, high] in the display unit; outside it a yield is noted", number, kind=LIST, like="[60, 280]")
     )
-    hard: tuple[float, float] = stated(Key("[low, high]; outside it a yield is refused", number, kind=LIST))
+    hard: tuple[float, float] = stated(
+        Key("[low, high]; outside it a yield is refused", number, kind=LIST, like="[0, 400]")
+    )
 
 
 def read_crops(section: Section) -> tuple[Crop, ...]:
     """The crops section; UserError names the line of a mistake, and of a crop that is known without it."""
-    return tuple(_crop(word, section.take_section(word)) for word, _ in section.take_each())
+    return tuple(
+        all_of(partial(lambda word: _crop(word, section.take_section(word)), word) for word, _ in section.take_each())
+    )
 
 
 def _crop(word: str, section: Section) -> Crop:
     if word.lower() in reference_words("crops"):
         raise section.error(f'"{word}" is known already with its bushel and ranges; leave it out here')
     asked = Reader(section, Crop)
-    product = asked.take("product")
+    product = asked.take("product", otherwise="grain")
     if product != "grain":
         asked.take("bushel_lb", default=None)
         asked.take("standard_moisture_pct", default=None)

@@ -7,14 +7,17 @@ Here every scalar stays text until the caller says what it should be.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from datetime import date, datetime
+from difflib import get_close_matches
+from functools import partial
 from math import isfinite
 from pathlib import Path
 
 import yaml
 
 from pipeline.errors import UserError, one_of
+from pipeline.settings.mistakes import Mistake, all_of, tell
 
 REQUIRED = object()
 LARGEST = 1e9  # nothing that a program states is larger
@@ -26,17 +29,21 @@ class Section:
     def __init__(self, node: yaml.MappingNode, file: str, name: str) -> None:
         self.file, self.name, self.line = file, name, node.start_mark.line + 1
         self._nodes: dict[str, yaml.Node] = {}
+        self._keys: dict[str, yaml.Node] = {}
         self._taken: list[str] = []
+        self._meant: list[str] = []  # keys that a message took for mistyped ones
+        problems = []
         for key, value in node.value:
             if not isinstance(key, yaml.ScalarNode):
                 raise self.error('a name before a colon must be one word; is a bracket or a "?" out of place?', key)
             if key.value in self._nodes:
-                raise self.error(f'"{key.value}" stands here twice; keep one', key)
-            self._nodes[key.value] = value
+                problems.append(self.error(f'"{key.value}" stands here twice; keep one', key))
+            self._nodes[key.value], self._keys[key.value] = value, key
+        tell(problems)
 
-    def error(self, what: str, node: yaml.Node | None = None) -> UserError:
+    def error(self, what: str, node: yaml.Node | None = None) -> Mistake:
         line = node.start_mark.line + 1 if node is not None else self.line
-        return UserError(f"{self.file}, line {line}: {what}")
+        return Mistake(f"{self.file}, line {line}: {what}", line)
 
     def take(self, key: str, cast: Callable[[str], object], default: object = REQUIRED):
         """The value of a key as `cast` makes it; `cast` raises ValueError naming what it expects."""
@@ -61,7 +68,7 @@ class Section:
             return default
         if not isinstance(node, yaml.SequenceNode):
             raise self.error(f'"{key}" must be a list: [a, b]', node)
-        return tuple(self._cast(key, item, cast) for item in node.value)
+        return tuple(all_of(partial(self._cast, key, item, cast) for item in node.value))
 
     def take_sections(self, key: str) -> list[Section]:
         """A list of mappings."""
@@ -70,7 +77,7 @@ class Section:
             return []
         if not isinstance(node, yaml.SequenceNode) or not all(isinstance(n, yaml.MappingNode) for n in node.value):
             raise self.error(f'"{key}" must be a list of entries, each beginning with "-"', node)
-        return [Section(item, self.file, key) for item in node.value]
+        return all_of(partial(Section, item, self.file, key) for item in node.value)
 
     def take_section(self, key: str, default: object = REQUIRED) -> Section | None:
         node = self._node(key, default)
@@ -85,11 +92,12 @@ class Section:
         entries = self.take_each()
         if not entries:
             raise self.error(f'"{self.name}" is empty: fill it in, or remove it if it is optional')
-        keys = [
-            self._cast(f"{self.name}: {key}", yaml.ScalarNode("", key, node.start_mark), cast_key)
+        keys = all_of(
+            partial(self._cast, f"{self.name}: {key}", yaml.ScalarNode("", key, node.start_mark), cast_key)
             for key, node in entries
-        ]
-        return [(key, self.take(own, cast)) for key, (own, _) in zip(keys, entries, strict=True)]
+        )
+        values = all_of(partial(self.take, own, cast) for own, _ in entries)
+        return list(zip(keys, values, strict=True))
 
     def take_each(self) -> list[tuple[str, yaml.Node]]:
         """All entries of a section whose keys are the user's own words."""
@@ -104,18 +112,26 @@ class Section:
         return tuple(n.value for n in nodes)
 
     def done(self) -> None:
-        """Fails on the first key that nothing asked for."""
-        for key, node in self._nodes.items():
-            if key not in self._taken:
-                raise self.error(f'"{key}" is not known in "{self.name}": {one_of(self._taken, key)}', node)
+        """Fails on the keys that nothing asked for."""
+        tell(
+            self.error(f'"{key}" is not known in "{self.name}": {one_of(self._taken, key)}', node)
+            for key, node in self._keys.items()
+            if key not in (*self._taken, *self._meant)
+        )
+
+    def lacks(self, key: str, add: str = "", known: Iterable[str] = ()) -> Mistake:
+        """That a key is missing, with what may be a misspelling of it, and what to add. known: other keys that may stand here."""
+        strange = [word for word in self._nodes if word not in (*self._taken, *known)]
+        near = get_close_matches(key, strange, n=1)
+        self._meant += near
+        hint = f' (is it "{near[0]}" in line {self._keys[near[0]].start_mark.line + 1}?)' if near else ""
+        return self.error(f'"{key}" is missing in "{self.name}"{hint}' + (f": add {add}" if add else ""))
 
     def _node(self, key: str, default: object) -> yaml.Node | None:
         self._taken.append(key)
         if key not in self._nodes:
             if default is REQUIRED:
-                near = [k for k in self._nodes if k not in self._taken]
-                hint = f' (is it "{near[0]}"?)' if len(near) == 1 else ""
-                raise self.error(f'"{key}" is missing in "{self.name}"{hint}')
+                raise self.lacks(key)
             return None
         return self._nodes[key]
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from pipeline.contract.units import KG_HA_PER_LB_AC
-from pipeline.errors import one_of
+from pipeline.settings.by_crop import read_by_crop
 from pipeline.settings.file import Section, above_zero, filled
 from pipeline.settings.keys import Key, Reader, stated
 
@@ -27,12 +27,7 @@ class GrowersRate:
 
 def read_growers_rates(section: Section, known_crops: tuple[str, ...]) -> dict[str, GrowersRate]:
     """By crop, the growers_n_rates section; UserError names the line of a mistake."""
-    found = {}
-    for crop, node in section.take_each():
-        if crop not in known_crops:
-            raise section.error(f'"{crop}" is no crop known here: {one_of(list(known_crops), crop)}', node)
-        found[crop] = _rate(section.take_section(crop))
-    return found
+    return read_by_crop(section, known_crops, _rate)
 
 
 def _rate(section: Section) -> GrowersRate:

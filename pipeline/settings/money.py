@@ -8,10 +8,12 @@ from datetime import date
 
 from pipeline.contract.words import reference_words
 from pipeline.errors import one_of
+from pipeline.settings.by_crop import read_by_crop
 from pipeline.settings.file import Section, above_zero, day, filled, number, word_of
 from pipeline.settings.keys import A_DAY, Key, Reader, entries, section_of, stated
 
 LB_PER_TON = 2000
+UNKNOWN = ""  # the unit of a crop that is not described well
 PER_LB_N, PER_TON = "nitrogen_per_lb_n", "nitrogen_per_ton"
 MARGIN_UNITS = ("bu/ac", "lb/ac", "kg/ha", "ratio")
 NO_BAND = "without it no rate can count as nearly as well as the best"
@@ -61,7 +63,7 @@ class CropPrice:
 class _PricePerTon:
     """What a ton (2,000 lb) of a nitrogen source costs, and how much N is in it."""
 
-    price_per_ton: float = stated(Key("a price", _zero_or_more))
+    price_per_ton: float = stated(Key("a price", _zero_or_more, like="450"))
     n_pct: float = stated(
         Key("percent N by the guaranteed analysis", _percent, like="46 (the N content by its guaranteed analysis)")
     )
@@ -129,7 +131,7 @@ class DeclaredBand:
     """How much less per acre than the best N rate still counts as nearly as well, as it was declared; unit like '$/ac'."""
 
     value: float = stated(Key("money per acre, above zero", above_zero, like="5"))
-    unit: str = stated(Key("the currency per acre, as in $/ac"))
+    unit: str = stated(Key("the currency per acre, as in $/ac", like="$/ac"))
     basis: str = stated(Key("why so much, in words", filled, like='"less than a pass costs"'))
     fixed_on: date = stated(Key(f"{A_DAY}: fixed after the first harvest, it is exploratory", day, like="2090-11-15"))
 
@@ -153,7 +155,7 @@ def read_prices(section: Section, display_units: Mapping[str, str]) -> PriceSet:
     UserError names the line of a price that cannot be, or that stands in another unit than its crop's.
     """
     asked = Reader(section, PriceSet, without=NO_MONEY)
-    nitrogen, n_pct = asked.take("nitrogen", _nitrogen)
+    nitrogen, n_pct = asked.take("nitrogen", _nitrogen, otherwise=({}, {}))
     values = asked.values(crops=lambda crops: _crop_prices(crops, display_units))
     found = PriceSet(**values | {"nitrogen": nitrogen, "n_pct": n_pct})
     if found.coated_premium is not None and {"urea", "coated urea"} <= set(found.nitrogen):
@@ -170,7 +172,7 @@ def read_margin(section: Section, unit_of_crop: str) -> DeclaredMargin:
         raise section.error(
             f"a margin of {margin.size:g} as a ratio must lie below 1, such as 0.05 for five in a hundred"
         )
-    if margin.unit == "bu/ac" and unit_of_crop != "bu/ac":
+    if margin.unit == "bu/ac" and unit_of_crop not in ("bu/ac", UNKNOWN):
         raise section.error(f"the margin is in bu/ac, but this crop is reported in {unit_of_crop}")
     return margin
 
@@ -197,13 +199,12 @@ def _nitrogen(parts: dict[str, Section]) -> tuple[dict[str, float], dict[str, fl
 
 
 def _crop_prices(section: Section, display_units: Mapping[str, str]) -> dict[str, CropPrice]:
-    prices = {}
-    for crop, node in section.take_each():
-        if crop not in display_units:
-            raise section.error(f'"{crop}" is no crop known here: {one_of(list(display_units), crop)}', node)
-        unit = display_units[crop]
+    def price(part: Section) -> CropPrice | None:
+        crop, unit = part.name, display_units[part.name]
+        if unit == UNKNOWN:
+            return None
         without = f"without it nothing is said of money for {crop}, which is reported in {unit}"
-        ending = f"_{unit.removesuffix('/ac')}"
-        asked = Reader(section.take_section(crop), CropPrice, without=without, ending=ending)
-        prices[crop] = CropPrice(unit, **asked.values())
-    return prices
+        asked = Reader(part, CropPrice, without=without, ending=f"_{unit.removesuffix('/ac')}")
+        return CropPrice(unit, **asked.values())
+
+    return read_by_crop(section, display_units, price)

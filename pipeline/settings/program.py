@@ -7,16 +7,31 @@ from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
+from pipeline.contract.vocabulary import TO_COME
 from pipeline.contract.words import reference_column
+from pipeline.errors import UserError
 from pipeline.settings.claims import Claim, read_claims
 from pipeline.settings.comparisons import Comparison, read_comparisons
 from pipeline.settings.crops import Crop, read_crops
 from pipeline.settings.file import Section, count, day, filled, read_settings, word_of
 from pipeline.settings.growers_rates import GrowersRate, read_growers_rates
 from pipeline.settings.keys import A_DAY, LIST, SECTIONS, Key, Reader, entries, section_of, stated
-from pipeline.settings.money import DeclaredBand, PriceSet, read_band, read_prices
+from pipeline.settings.money import UNKNOWN, DeclaredBand, PriceSet, read_band, read_prices
 from pipeline.settings.rainfall import Rainfall, read_rainfall
 
+MISTAKEN = object()
+# what to write where there is no question
+A_COMPARISON = f"""
+  - id: corn-blend-vs-urea
+    says: half-coated blend, one application, against urea, one application
+    crop: corn
+    target: {TO_COME}
+    treatment: {{n_source: coated blend, passes: 1}}
+    comparator: {{n_source: urea, passes: 1}}
+    match: same N rate
+    rates_lb_ac: {{80: 1, 120: 1, 160: 1}}
+    may_differ: [n_source, coated_n_fraction]
+    declared: 2090-11-15"""
 # Ways of dividing the site-years that a program may declare beside those of every program.
 TILES, PREVIOUS_CROP, N_RATE = "tiled and untiled within a drainage group", "previous crop", "N rate"
 
@@ -26,9 +41,14 @@ class AlsoDeclared:
     """Breakdowns declared beside those of every program."""
 
     classes: tuple[str, ...] = stated(
-        Key(f"a list of {TILES}, {PREVIOUS_CROP} or {N_RATE}", word_of(TILES, PREVIOUS_CROP, N_RATE), kind=LIST)
+        Key(
+            f"a list of {TILES}, {PREVIOUS_CROP} or {N_RATE}",
+            word_of(TILES, PREVIOUS_CROP, N_RATE),
+            kind=LIST,
+            like=f"[{N_RATE}]",
+        )
     )
-    declared: date = stated(Key(f"the day on which it was declared, {A_DAY}", day))
+    declared: date = stated(Key(f"the day on which it was declared, {A_DAY}", day, like="2090-11-15"))
 
 
 @dataclass(frozen=True)
@@ -46,12 +66,19 @@ class Program:
     """All of program.yml."""
 
     folder: Path
-    name: str = stated(Key("the program's name, as it stands on the pages", filled, name="program"))
+    name: str = stated(
+        Key(
+            "the program's name, as it stands on the pages",
+            filled,
+            name="program",
+            like="Nitrogen trials of our county",
+        )
+    )
     display_units: str = stated(Key("us (default) or metric", word_of("us", "metric"), "us"))
     fewest_blocks: int = stated(Key("how many blocks must hold both arms for a trial to be used; default 2", count, 2))
     rainfall: Rainfall = stated(section_of("by which rule site-years are classed dry, normal or wet", Rainfall))
     comparisons: tuple[Comparison, ...] = stated(
-        Key("the questions: a list, each entry beginning with -", kind=SECTIONS, within=Comparison)
+        Key("the questions: a list, each entry beginning with -", kind=SECTIONS, within=Comparison, like=A_COMPARISON)
     )
     claims: tuple[Claim, ...] = stated(
         Key("sentences to be held against the evidence: a list", default=(), kind=SECTIONS, within=Claim)
@@ -100,14 +127,24 @@ class Program:
 
 
 def read_program(folder: Path) -> Program:
-    """Reads and checks program.yml; UserError names the line of the first mistake."""
+    """Reads and checks program.yml; UserError names every mistake with its line.
+
+    A claim is read once comparisons and prices are right, a margin in bushels held against its crop once the crop is.
+    """
     file = read_settings(folder / "program.yml")
     asked = Reader(file, Program)
-    crops = asked.take("crops", read_crops)
-    units = reference_column("crops", "display_unit") | {crop.word: crop.display_unit for crop in crops}
-    comparisons = asked.take("comparisons", lambda sections: read_comparisons(sections, units))
-    prices = asked.take("prices", lambda section: read_prices(section, units))
-    asked.take("claims", lambda sections: read_claims(sections, comparisons, crops, prices))
+    units = reference_column("crops", "display_unit") | dict.fromkeys(_own_crops(file), UNKNOWN)
+    crops = asked.take("crops", read_crops, otherwise=MISTAKEN)
+    if crops is not MISTAKEN:
+        units |= {crop.word: crop.display_unit for crop in crops}
+    comparisons = asked.take("comparisons", lambda sections: read_comparisons(sections, units), otherwise=MISTAKEN)
+    prices = asked.take("prices", lambda section: read_prices(section, units), otherwise=MISTAKEN)
+    if MISTAKEN in (crops, comparisons, prices):
+        asked.take("claims", lambda sections: (), otherwise=())
+    else:
+        asked.take("claims", lambda sections: read_claims(sections, comparisons, crops, prices), otherwise=())
+    if prices is MISTAKEN:
+        asked.take("nearly_as_well", lambda section: None, otherwise=None)
     values = asked.values(
         rainfall=lambda section: read_rainfall(section, tuple(units)),
         nearly_as_well=lambda section: read_band(section, prices),
@@ -118,6 +155,15 @@ def read_program(folder: Path) -> Program:
     if not program.comparisons:
         raise file.error('"comparisons" is empty: declare at least one question to answer')
     return replace(program, fixed_days=tuple(_fixed_days(program, file)))
+
+
+def _own_crops(file: Section) -> tuple[str, ...]:
+    """The words under `crops`, be they described well or not."""
+    try:
+        section = file.take_section("crops", None)
+    except UserError:
+        return ()  # told when it is read
+    return tuple(word.lower() for word, _ in section.take_each()) if section else ()
 
 
 def _fixed_days(program: Program, file: Section) -> Iterator[FixedDay]:

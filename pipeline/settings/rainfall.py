@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-from pipeline.errors import one_of
+from pipeline.settings.by_crop import read_by_crop
 from pipeline.settings.file import Section, count, day, month_day, number, year
 from pipeline.settings.keys import A_DAY, Key, Reader, entries, section_of, stated
 
@@ -14,16 +14,16 @@ from pipeline.settings.keys import A_DAY, Key, Reader, entries, section_of, stat
 class Years:
     """The fixed reference period, both years in it."""
 
-    first_year: int = stated(Key("year", year))
-    last_year: int = stated(Key("year", year))
+    first_year: int = stated(Key("year", year, like="2061"))
+    last_year: int = stated(Key("year", year, like="2090"))
 
 
 @dataclass(frozen=True)
 class Window:
     """Days of one calendar year, as month-day."""
 
-    first_day: str = stated(Key("month-day, like 05-01", month_day))
-    last_day: str = stated(Key("month-day, in the same year", month_day))
+    first_day: str = stated(Key("month-day, like 05-01", month_day, like="05-01"))
+    last_day: str = stated(Key("month-day, in the same year", month_day, like="06-30"))
 
 
 @dataclass(frozen=True)
@@ -35,13 +35,14 @@ class Rainfall:
         section_of(
             "by crop, the days of the year over which rain is summed",
             entries("crop", "a window for each crop that is compared", Window),
+            like="{corn: {first_day: 05-01, last_day: 06-30}}",
         )
     )
     dry_at_or_below: float = stated(Key("standardized precipitation index; default -1.0", number, -1.0))
     wet_at_or_above: float = stated(Key("the same; default 1.0", number, 1.0))
     most_missing_days: int = stated(Key("days of a window that may lack rain; default 3", count, 3))
     fewest_reference_years: int = stated(Key("reference years that a place must have; default 20", count, 20))
-    fixed_on: date = stated(Key(f"the day on which this was fixed, {A_DAY}", day))
+    fixed_on: date = stated(Key(f"the day on which this was fixed, {A_DAY}", day, like="2090-11-15"))
 
 
 def read_rainfall(section: Section, known_crops: tuple[str, ...]) -> Rainfall:
@@ -67,12 +68,7 @@ def _years(section: Section) -> Years:
 
 
 def _windows(section: Section, known_crops: tuple[str, ...]) -> dict[str, Window]:
-    found = {}
-    for crop, node in section.take_each():
-        if crop not in known_crops:
-            raise section.error(f'"{crop}" is no crop known here: {one_of(list(known_crops), crop)}', node)
-        found[crop] = _window(section.take_section(crop))
-    return found
+    return read_by_crop(section, known_crops, _window)
 
 
 def _window(section: Section) -> Window:

@@ -105,12 +105,12 @@ BAD = {
     "a doubled name": (lambda tiny: tiny.settings("    crop: corn\n", "    crop: corn\n    crop: cotton\n"), 'program.yml, line 13: "crop" stands here twice', "keep one"),
     "an unknown column of an arm": (lambda tiny: tiny.settings("{n_source: urea}", "{source: urea}"), 'program.yml, line 15: "source" cannot pick treatments', "n_source"),
     "a date that is none": (lambda tiny: tiny.settings("declared: 2090-11-15", "declared: 2090-15-11"), 'program.yml, line 19: "declared" is "2090-15-11"', "a date as year-month-day"),
-    "prices without a date": (_prices("crops: {corn: {price_per_bu: 4.50}}"), 'program.yml, line 10: "prices" has no "fixed_on"', "add fixed_on: 2094-11-01"),
+    "prices without a date": (_prices("crops: {corn: {price_per_bu: 4.50}}"), 'program.yml, line 10: "fixed_on" is missing in "prices"', "add fixed_on: 2094-11-01"),
     "a negative price": (_prices("fixed_on: 2094-11-01", "nitrogen_per_lb_n: {urea: -0.5}", "crops: {corn: {price_per_bu: 4.50}}"), 'program.yml, line 11: "urea" is "-0.5"', "a number, zero or more"),
-    "a product without N content": (_prices("fixed_on: 2094-11-01", "nitrogen_per_ton: {uan: {price_per_ton: 280}}", "crops: {corn: {price_per_bu: 4.50}}"), 'program.yml, line 11: "uan" has no "n_pct"', "guaranteed analysis"),
-    "a crop without its price": (_prices("fixed_on: 2094-11-01", "crops: {corn: {hauling_per_bu: 0.10}}"), 'program.yml, line 11: "corn" has no "price_per_bu"', "without it nothing is said of money for corn"),
-    "a margin without unit": (_margin('{margin: 3, basis: "half an LSD", fixed_on: 2090-11-15}'), 'program.yml, line 19: "noninferiority" has no "unit"', "add unit: bu/ac; without it the report cannot say"),
-    "a margin without date": (_margin('{margin: 3, unit: bu/ac, basis: "half an LSD"}'), 'program.yml, line 19: "noninferiority" has no "fixed_on"', "add fixed_on: 2090-11-15"),
+    "a product without N content": (_prices("fixed_on: 2094-11-01", "nitrogen_per_ton: {uan: {price_per_ton: 280}}", "crops: {corn: {price_per_bu: 4.50}}"), 'program.yml, line 11: "n_pct" is missing in "uan"', "guaranteed analysis"),
+    "a crop without its price": (_prices("fixed_on: 2094-11-01", "crops: {corn: {hauling_per_bu: 0.10}}"), 'program.yml, line 11: "price_per_bu" is missing in "corn"', "without it nothing is said of money for corn"),
+    "a margin without unit": (_margin('{margin: 3, basis: "half an LSD", fixed_on: 2090-11-15}'), 'program.yml, line 19: "unit" is missing in "noninferiority"', "add unit: bu/ac; without it the report cannot say"),
+    "a margin without date": (_margin('{margin: 3, unit: bu/ac, basis: "half an LSD"}'), 'program.yml, line 19: "fixed_on" is missing in "noninferiority"', "add fixed_on: 2090-11-15"),
     "a binary program.yml": (lambda tiny: tiny.settings_file.write_bytes(b"\xff\xfe\x00"), "program.yml: not UTF-8 text", "save it as UTF-8"),
 }  # fmt: skip
 

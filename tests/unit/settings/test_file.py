@@ -75,7 +75,11 @@ def test_scalars_stay_text_until_they_are_cast(tmp_path):
 @pytest.mark.parametrize(
     ("text", "take", "says"),
     [
-        ("a: 1\n", lambda f: f.take("b", str), 'line 1: "b" is missing in "program.yml" (is it "a"?)'),
+        (
+            "prise: 1\n",
+            lambda f: f.take("price", str),
+            'line 1: "price" is missing in "program.yml" (is it "prise" in line 1?)',
+        ),
         ("a: 1\nc: 2\n", lambda f: f.take("b", str), 'line 1: "b" is missing in "program.yml"'),
         ("a: 1\nb:\n  c: 2\n", lambda f: f.take_section("b").take("d", str), 'line 3: "d" is missing in "b"'),
         ("a: 1\nb: [1]\n", lambda f: f.take("b", str), 'line 2: "b" must be a single value'),

@@ -9,8 +9,10 @@ import pytest
 from pipeline.errors import UserError
 from pipeline.settings.comparisons import Arm
 from pipeline.settings.crops import Crop
+from pipeline.settings.file import REQUIRED
+from pipeline.settings.keys import keys_of
 from pipeline.settings.money import CropPrice, DeclaredBand, DeclaredMargin, PriceSet
-from pipeline.settings.program import read_program
+from pipeline.settings.program import Program, read_program
 from pipeline.settings.rainfall import Rainfall, Window, Years
 from pipeline.simulation.demo import PROGRAM_FILE
 
@@ -116,29 +118,37 @@ def test_without_prices_or_a_margin_there_are_none(tiny):
 @pytest.mark.parametrize(
     ("old", "new", "said"),
     [
-        ("  fixed_on: 2094-11-01\n", "", '"prices" has no "fixed_on": add fixed_on: 2094-11-01'),
+        ("  fixed_on: 2094-11-01\n", "", '"fixed_on" is missing in "prices": add fixed_on: 2094-11-01'),
         ("  fixed_on: 2094-11-01\n", "", "without it nothing is said of money"),
         (
             "  crops:\n    corn: {price_per_bu: 4.50, drying_per_point_bu: 0.045}\n    cotton: {price_per_lb: 0.72, ginning_net_per_lb: -0.02}\n",
             "",
-            '"prices" has no "crops"',
+            '"crops" is missing in "prices"',
         ),
-        (", n_pct: 28", "", '"uan" has no "n_pct": add n_pct: 46'),
+        (", n_pct: 28", "", '"n_pct" is missing in "uan": add n_pct: 46'),
         ("n_pct: 28", "n_pct: 0.28", "expected a percent from 1 to 100, like 46 (not 0.46)"),
         ("{urea: 0.50}", "{urea: 0.50, coated urea: 0.70}", "both say what coating costs; keep one"),
         ("{urea: 0.50}", "{uria: 0.50}", '"uria" is no nitrogen source known here'),
         ("{urea: 0.50}", "{uan: 0.50}", '"uan" has two prices'),
         ("{urea: 0.50}", "{urea: -0.5}", "expected a number, zero or more"),
         ("n_pct: 28", "n_pct: 0", "expected a percent"),
-        ("corn: {price_per_bu", "corn: {price_per_lb", '"corn" has no "price_per_bu": add price_per_bu: 4.50'),
+        (
+            "corn: {price_per_bu",
+            "corn: {price_per_lb",
+            '"price_per_bu" is missing in "corn" (is it "price_per_lb" in line 16?): add price_per_bu: 4.50',
+        ),
         ("cotton: {price_per_lb", "cotn: {price_per_lb", 'did you mean "cotton"?'),
         ("price_per_bu: 4.50", "price_per_bu: 0", "expected a number above zero"),
         ("price_per_bu: 4.50", "price_per_bu: 4.50, prise: 1", '"prise" is not known'),
         ("coated_premium_per_lb_n", "coated_premium", '"coated_premium" is not known in "prices"'),
-        (" unit: bu/ac,", "", '"noninferiority" has no "unit": add unit: bu/ac; without it the report cannot say'),
+        (
+            " unit: bu/ac,",
+            "",
+            '"unit" is missing in "noninferiority": add unit: bu/ac; without it the report cannot say',
+        ),
         (" unit: bu/ac,", " unit: bushel,", "expected one of: bu/ac, lb/ac, kg/ha, ratio"),
-        (' basis: "half an LSD",', "", '"noninferiority" has no "basis"'),
-        (", fixed_on: 2090-11-15}", "}", '"noninferiority" has no "fixed_on"'),
+        (' basis: "half an LSD",', "", '"basis" is missing in "noninferiority"'),
+        (", fixed_on: 2090-11-15}", "}", '"fixed_on" is missing in "noninferiority"'),
         ("{margin: 3,", "{margin: 0,", "expected a number above zero"),
         ("{margin: 3, unit: bu/ac", "{margin: 3, unit: ratio", "must lie below 1"),
         (f"    {MARGIN}\n", "", "asks whether it is as good: add noninferiority"),
@@ -172,10 +182,10 @@ def test_a_band_around_the_best_n_rate(tiny):
 
 @pytest.mark.parametrize(("old", "new", "said"), [
     ("value: 6", "value: 0", "expected a number above zero"),
-    (" unit: $/ac,", "", '"nearly_as_well_within" has no "unit": add unit: $/ac'),
+    (" unit: $/ac,", "", '"unit" is missing in "nearly_as_well_within": add unit: $/ac'),
     ("unit: $/ac", "unit: USD/ac", "expected one of: $/ac"),
     ("basis: half a pass, ", "", 'add basis: "less than a pass costs"'),
-    ("half a pass, fixed_on: 2090-11-15", "half a pass", 'has no "fixed_on"'),
+    ("half a pass, fixed_on: 2090-11-15", "half a pass", '"fixed_on" is missing'),
     ("half a pass,", "half a pass, rate: 1,", '"rate" is not known'),
     (PRICES, "comparisons:", "there are no prices"),
 ])  # fmt: skip
@@ -269,6 +279,10 @@ def test_a_mistake_is_named_with_its_line(tiny, old, new, line_after, says):
 def test_no_comparison_at_all(tiny):
     text = tiny.settings_file.read_text()
     tiny.settings_file.write_text(text[: text.index("comparisons:")])
+    with pytest.raises(UserError, match='"comparisons" is missing in "program.yml": add comparisons:'):
+        read_program(tiny.folder)
+    with tiny.settings_file.open("a") as file:
+        file.write("comparisons: []\n")
     with pytest.raises(UserError, match="declare at least one question to answer"):
         read_program(tiny.folder)
 
@@ -306,3 +320,92 @@ def test_mistakes_in_the_rate_growers_use_name_their_line(tiny, old, new, said):
     with pytest.raises(UserError, match=r"program.yml, line \d+: ") as problem:
         read_program(tiny.folder)
     assert said in str(problem.value)
+
+
+def refusal(folder) -> list[str]:
+    with pytest.raises(UserError) as problem:
+        read_program(folder)
+    return str(problem.value).split("\n")
+
+
+def test_all_mistakes_come_at_once_in_the_order_of_their_lines(tiny):
+    lines = [
+        tiny.settings("program: Tiny trials", "programm: Tiny trials"),
+        tiny.settings("last_year: 2074", "last_year: 74"),
+        tiny.settings("    corn: {first_day: 05-01,", "    corn: {first_day: 5-1,"),
+        tiny.settings("    cotton: {first", "    coton: {first"),
+        tiny.settings("fewest_reference_years", "fewest_reference_yers"),
+        tiny.settings("crop: corn", "crop: cron"),
+        tiny.settings("treatment: {n_source: coated blend}", "treatment: {n_sorce: urea, passes: one}"),
+        tiny.settings("may_differ: [n_source, coated_n_fraction]", "may_differ: [n_sorce, passs]"),
+    ]
+    said = refusal(tiny.folder)
+    assert [int(line.split("line ")[1].split(":")[0]) for line in said] == sorted([*lines, lines[-2], lines[-1]])
+    hints = [
+        "programm",
+        "a year from",
+        "month-day",
+        "cotton",
+        "fewest_reference_years",
+        "corn",
+        "n_source",
+        "a whole number",
+        "n_source",
+        "passes",
+    ]
+    assert [hint in line for hint, line in zip(hints, said, strict=True)] == [True] * len(said), said
+
+
+def test_what_rests_on_a_mistake_is_not_told_as_another(tiny):
+    """A claim on a mistyped comparison, a price of a crop that lacks its bushel, a band and a claim in money of mistyped prices."""
+    tiny.settings("comparisons:", BAND + PRICES.replace("fixed_on: 2094-11-01", "fixed_on: soon"))
+    tiny.settings("comparisons:", BARLEY.replace("bushel_lb: 48", "bushel_lb: much") + "comparisons:")
+    tiny.settings("    corn: {price_per_bu", "    barley: {price_per_bu: 4}\n    corn: {price_per_bu")
+    tiny.settings("target: seasons tested", "target: tested")
+    with tiny.settings_file.open("a") as file:
+        file.write(
+            "claims:\n  - {sentence: It pays, where: flyer, comparison: corn-blend-vs-urea, gain: 9, unit: $/ac}\n"
+        )
+    said = refusal(tiny.folder)
+    assert [line.split(": ", 1)[1].split('"')[1] for line in said] == ["fixed_on", "bushel_lb", "target"], said
+
+
+def _without(text: str, key: str, indent: str) -> str:
+    """Without a key and all below it."""
+    kept, inside = [], False
+    for line in text.splitlines():
+        inside = line.startswith(f"{indent}{key}:") or (inside and (line.startswith(f"{indent} ") or not line))
+        kept += [] if inside else [line]
+    return "\n".join(kept) + "\n"
+
+
+@pytest.mark.parametrize("key", ["program", "rainfall", "comparisons"])
+def test_a_missing_section_can_be_pasted_from_the_message(tiny, key):
+    text = _without(tiny.settings_file.read_text(), key, "")
+    tiny.settings_file.write_text(text)
+    said = "\n".join(refusal(tiny.folder))
+    tiny.settings_file.write_text(text + said.split(": add ", 1)[1] + "\n")
+    assert read_program(tiny.folder).comparisons
+
+
+@pytest.mark.parametrize("key", ["id", "says", "crop", "target", "treatment", "comparator", "match", "declared"])
+def test_a_missing_key_of_a_comparison_can_be_pasted_from_the_message(tiny, key):
+    text = tiny.settings_file.read_text().replace("  - id:", "  -\n    id:")
+    tiny.settings_file.write_text(_without(text, key, "    "))
+    (said,) = refusal(tiny.folder)
+    tiny.settings_file.write_text(_without(text, key, "    ") + "    " + said.split(": add ", 1)[1] + "\n")
+    assert read_program(tiny.folder).comparisons
+
+
+def test_every_required_key_has_an_example():
+    def lacking(into, place=""):
+        for word, key in (
+            [(k.name, k) for k in into]
+            if isinstance(into, tuple)
+            else [p for pairs in keys_of(into).values() for p in pairs]
+        ):
+            if key.default is REQUIRED and not key.example:
+                yield f"{place}: {word}"
+            yield from lacking(key.within, f"{place}: {word}")
+
+    assert list(lacking(Program)) == []
