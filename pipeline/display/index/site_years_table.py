@@ -13,7 +13,7 @@ from pipeline.display.words.trials import PLANNED
 from pipeline.display.words.where import DRAINED
 
 SCRIPT = Path(__file__).parent / "site_years_table.js"
-NOT_REPORTED = "not reported"
+NOT_REPORTED, NOT_YET = "not reported", "not known yet"
 NO_GAIN = "not compared"
 
 
@@ -39,7 +39,7 @@ def site_years_table(
             "Season": str(row.season),
             "Place": Markdown(f"[{escaped(row.place)}]({paths[row.site_year_id]}.html)"),
             "Soil drainage": DRAINED.get(row.drainage_group, NOT_REPORTED),
-            "Season's rain": text(row.rainfall_class) or NOT_REPORTED,
+            "Season's rain": text(row.rainfall_class) or (NOT_YET if _is_ahead(row) else NOT_REPORTED),
             "Gain": _gain(of_lead, row),
         }
         for row in rows.itertuples()
@@ -53,8 +53,13 @@ def site_years_table(
     return Markdown(f"::: {{.site-years}}\n{table}\n:::\n\n```{{=html}}\n<script>\n{script}</script>\n```\n")
 
 
+def _is_ahead(row) -> bool:
+    """Whether all that is to be harvested there is planned."""
+    return row.n_planned == row.n_trials
+
+
 def _gain(of_lead: pd.DataFrame, row) -> str:
-    if row.n_planned == row.n_trials:
+    if _is_ahead(row):
         return PLANNED
     if (row.crop, row.site_year_id) not in of_lead.index:
         return NO_GAIN
