@@ -44,6 +44,7 @@ HEADING_HEIGHT, FEWEST_LINES = 15.5, 2
 COLUMNS_PER_PAGE = 12
 MOST_EXAMPLES = 6
 TAB_COLOR = "FF2E7D4F"  # of the sheets to fill in
+LEFT = Alignment(vertical="center", horizontal="left")
 BOX = Border(left=THIN, right=THIN, top=THIN, bottom=THIN)
 
 
@@ -95,7 +96,7 @@ def _write_form(sheet: Worksheet, fields: list[Field], lists: dict, frame: pd.Da
         sheet.column_dimensions[letter].number_format = FORMATS[field.type]
         for row in range(2, 2 + max(DRAWN_ROWS, len(frame))):
             cell = sheet.cell(row, position)
-            cell.number_format, cell.border = FORMATS[field.type], BOX
+            cell.number_format, cell.border, cell.alignment = FORMATS[field.type], BOX, LEFT
             if row - 2 < len(given) and not pd.isna(given[row - 2]):
                 cell.value = typed(given[row - 2], field)
         rule = rule_of(field, lists)
@@ -150,11 +151,12 @@ def _write_example(sheet: Worksheet, fields: Mapping[str, list[Field]], crop: st
             for offset, value in enumerate(rows[field.heading].head(MOST_EXAMPLES), start=2):
                 cell = sheet.cell(row + offset, position, None if pd.isna(value) else typed(value, field))
                 cell.number_format, cell.border = FORMATS[field.type], BOX
-                cell.alignment = Alignment(vertical="center", horizontal="left")
+                cell.alignment = LEFT
         row += 3 + min(MOST_EXAMPLES, len(rows))
     for position, width in widths.items():
         sheet.column_dimensions[get_column_letter(position)].width = width
     print_to_width(sheet, pages=math.ceil(len(widths) / COLUMNS_PER_PAGE))
+    sheet.page_setup.fitToHeight = 1
 
 
 def _write_columns(sheet: Worksheet, fields: Mapping[str, list[Field]]) -> None:
