@@ -62,14 +62,8 @@ def _words_tables(words: dict[str, SendersWords]) -> dict[str, pd.DataFrame]:
         for f, w in words.items()
         for (table, heading, t), o in w.words.items()
     ]
-    readings = [
-        {"file": f"{folder}/{name}", "reading": reading}
-        for folder, w in words.items()
-        for name, reading in w.reading_confirmed.items()
-    ]
     return {
         "reference.senders_words": pd.DataFrame(cells),
-        "reference.confirmed_readings": pd.DataFrame(readings),
     }
 
 

@@ -1,4 +1,4 @@
-"""Comma-separated files, and those with other separators, to text columns by the standard library's strict reader (RFC 4180)."""
+"""Comma-separated UTF-8 files to text columns, by the standard library's reader in strict mode (RFC 4180)."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from itertools import chain, compress, islice
 
-from pipeline.incoming.csv_text import open_text, reading_note
+from pipeline.incoming.csv_text import comma_separated_text
 from pipeline.incoming.heading_rows import Headings, LooksLikeHeadings, find_headings
 from pipeline.incoming.sheet import (
     Note,
@@ -86,13 +86,13 @@ def read_csv(
     looks_like_headings: LooksLikeHeadings | None = None,
     progress: Callable[[float], None] = lambda share: None,
 ) -> Sheet:
-    """The one table of a text file; a row number counts rows as a spreadsheet program does.
+    """The one table of a .csv file; a row number counts rows as a spreadsheet program does.
 
     So a cell with a line break in it does not put the numbers off. `progress` is told the share
     of the file that was read, again and again. Raises UserError.
     """
-    opened = open_text(content, name=name)
-    reader = csv.reader(opened.text, strict=True, delimiter=opened.separator)
+    text = comma_separated_text(content, name=name)
+    reader = csv.reader(text, strict=True)
     first_rows, before = _first_rows(reader, name=name)
     headings = _headings(first_rows, before, looks_like_headings)
     reading = _Reading(width=len(headings.verbatim))
@@ -101,7 +101,7 @@ def read_csv(
     for rows in _chunks(reader, rows_read, name=name):
         reading.add(rows, rows_read + 1)
         rows_read += len(rows)
-        progress(min(1.0, opened.text.buffer.tell() / len(content)))
+        progress(text.buffer.tell() / len(content))
     columns = reading.columns()
     problems = headings.problems + heading_problems(headings.verbatim, columns, reading.row_numbers, headings.row)
     problems += named_places(reading.too_long)
@@ -114,7 +114,7 @@ def read_csv(
         verbatim=headings.verbatim,
         columns=columns,
         row_numbers=reading.row_numbers,
-        notes=[*reading_note(opened), *headings.notes, *_short_row_notes(reading.short_rows)],
+        notes=[*headings.notes, *_short_row_notes(reading.short_rows)],
     )
     if reader.line_num > rows_read:
         sheet.notes.extend(_line_break_notes(sheet))

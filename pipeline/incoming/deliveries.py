@@ -19,14 +19,12 @@ from pipeline.contract.tables import Column, Table, declared_tables
 from pipeline.errors import UserError, one_of
 from pipeline.incoming.heading_rows import fits_a_declared_table
 from pipeline.incoming.headings import SendersWords
-from pipeline.incoming.readers import TEXT_FILES, WORKBOOKS, read_file
+from pipeline.incoming.readers import read_file
 from pipeline.incoming.sheet import Sheet
 
-READABLE = (*TEXT_FILES, *WORKBOOKS)
-TO_BE_SAVED_ANEW = (".xls", ".xlsb", ".ods", ".numbers")
+READABLE = (".csv", ".xlsx")
+TO_BE_SAVED_ANEW = (".xls", ".xlsm", ".xlsb", ".ods", ".tsv", ".txt", ".numbers")
 BESIDE = ("headings.yml", "manifest.csv", "corrections.yml")
-# What a whole file or sheet mostly has in common, with an example
-SAID_FOR_ALL = {"trial_id": "<the trial>", "became": "harvested", "season": "<its year>", "site_id": "<the site>"}
 NEEDED_EACH_SEASON = ("trials", "treatments")
 NEEDED_ONCE_HARVESTED = "plots"
 
@@ -149,7 +147,7 @@ def _delivered(path: Path, program_folder: Path, season: int) -> DeliveredFile:
     except OSError as problem:
         raise UserError(f"{path}: cannot be read ({problem.strerror})") from None
     file = path.relative_to(program_folder).as_posix()
-    delivery = file if path.suffix.lower() in WORKBOOKS else path.parent.relative_to(program_folder).as_posix()
+    delivery = file if path.suffix.lower() == ".xlsx" else path.parent.relative_to(program_folder).as_posix()
     return DeliveredFile(path, file, delivery, season, hashlib.sha256(content).hexdigest(), len(content))
 
 
@@ -175,17 +173,13 @@ def read_sheets(
         looks_like_headings=lambda headings: fits_a_declared_table(words.any_headings(headings)),
         progress=progress,
     )
-    problems = [
-        problem
-        for sheet in sheets
-        for problem in _misfits(words.translate(sheet), delivered.folder, words.constants(sheet.table))
-    ]
+    problems = [problem for sheet in sheets for problem in _misfits(words.translate(sheet), delivered.folder)]
     if problems:
         raise UserError(f"{delivered.file}: " + "\n  ".join(problems))
     return sheets
 
 
-def _misfits(sheet: Sheet, folder: str, constants: Iterable[str]) -> Iterable[str]:
+def _misfits(sheet: Sheet, folder: str) -> Iterable[str]:
     tables = declared_tables()
     where = f'sheet "{sheet.sheet}": ' if sheet.sheet else ""
     if sheet.table not in tables:
@@ -196,17 +190,9 @@ def _misfits(sheet: Sheet, folder: str, constants: Iterable[str]) -> Iterable[st
         )
         return
     table = tables[sheet.table]
-    for column in table.lacking([*filter(None, sheet.headings), *constants]):
+    for column in table.lacking([heading for heading in sheet.headings if heading]):
         wanted = " or ".join(column.unit_of_heading)
-        yield f"{where}lacks the column {wanted} ({column.meaning}){_given(table, column, folder)}{_near(table, sheet, column, folder)}"
-
-
-def _given(table: Table, column: Column, folder: str) -> str:
-    """For what is on few cooperators' sheets, the line that says it once for all rows."""
-    if column.name not in SAID_FOR_ALL:
-        return ""
-    line = f"{folder}/headings.yml: same_for_all: {{{table.name}: {{{column.name}: {SAID_FOR_ALL[column.name]}}}}}"
-    return f"; if it is the same for all rows put into {line}"
+        yield f"{where}lacks the column {wanted} ({column.meaning}){_near(table, sheet, column, folder)}"
 
 
 def _near(table: Table, sheet: Sheet, column: Column, folder: str) -> str:

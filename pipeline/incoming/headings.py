@@ -3,10 +3,6 @@
     tables:   {Plot data: plots}                  their sheet or file name -> our table
     headings: {plots: {Wt (lbs): harvest_weight_lb}}
     words:    {treatments: {n_source: {50 % coated: coated blend}}}
-    same_for_all: {plots: {became: harvested}, Trial 7: {trial_id: 2094-N7-corn}}
-                                                  what no column says: by our table, or by their sheet or file
-    reading_confirmed: {plots.csv: "semicolons, decimal commas"}
-                                                  how a file is read that is not comma-separated UTF-8: looked at, and right
 
 It lies in the sender's folder and speaks for every file in it. raw keeps all as it came. Which table a
 sheet holds and what its headings mean is decided here alone, for the reader and for staging; staging translates the words.
@@ -28,16 +24,11 @@ FILE_NAME = "headings.yml"
 
 @dataclass(frozen=True)
 class SendersWords:
-    """tables: tidy name -> ours. headings: (our table, tidy heading) -> ours. words: (table, column, their word) -> ours.
-    same_for_all: tidy name of a sheet or file, or our table -> our heading -> the text of every row.
-    reading_confirmed: file name -> how it is read.
-    """
+    """tables: tidy name -> ours. headings: (our table, tidy heading) -> ours. words: (table, column, their word) -> ours."""
 
     tables: dict[str, str] = field(default_factory=dict)
     headings: dict[tuple[str, str], str] = field(default_factory=dict)
     words: dict[tuple[str, str, str], str] = field(default_factory=dict)
-    same_for_all: dict[str, dict[str, str]] = field(default_factory=dict)
-    reading_confirmed: dict[str, str] = field(default_factory=dict)
 
     def table(self, name: str) -> str:
         return self.tables.get(name, name)
@@ -49,15 +40,10 @@ class SendersWords:
     def has_words_for(self, table: str) -> bool:
         return any(of == table for of, _, _ in self.words)
 
-    def constants(self, name: str) -> dict[str, str]:
-        """What every row of a sheet holds, by our heading; name: the sheet's or file's own, tidied."""
-        return self.same_for_all.get(self.table(name), {}) | self.same_for_all.get(name, {})
-
     def any_headings(self, headings: list[str]) -> list[str]:
         """Tidy headings in our words, of whichever table; enough to tell a row of headings from others."""
         ours = {theirs: heading for (_, theirs), heading in self.headings.items()}
-        given = {heading for constants in self.same_for_all.values() for heading in constants}
-        return [*(ours.get(heading, heading) for heading in headings), *given]
+        return [ours.get(heading, heading) for heading in headings]
 
     def translate(self, sheet: Sheet) -> Sheet:
         """The sheet under our table name and our headings; its cells, rows and verbatim headings untouched."""
@@ -77,13 +63,8 @@ def read_senders_words(folder: Path, program_folder: Path) -> SendersWords:
     tables = dict(_tables(file.take_section("tables", None)))
     headings = dict(_headings(file.take_section("headings", None)))
     words = dict(_words(file.take_section("words", None)))
-    constants = dict(_constants(file.take_section("same_for_all", None), tables))
-    confirmed = file.take_section("reading_confirmed", None)
-    readings = (
-        {file_name: confirmed.take(file_name, str) for file_name, _ in confirmed.take_each()} if confirmed else {}
-    )
     file.done()
-    return SendersWords(tables, headings, words, constants, readings)
+    return SendersWords(tables, headings, words)
 
 
 def _tables(section: Section | None) -> Iterable[tuple[str, str]]:
@@ -110,22 +91,6 @@ def _words(section: Section | None) -> Iterable[tuple[tuple[str, str, str], str]
             pairs = part.take_section(column)
             for theirs, _ in pairs.take_each():
                 yield (table, column, theirs), pairs.take(theirs, str)
-
-
-def _constants(section: Section | None, tables: dict[str, str]) -> Iterable[tuple[str, dict[str, str]]]:
-    for name, _ in section.take_each() if section else ():
-        part, theirs = section.take_section(name), table_name(name)
-        table = tables.get(theirs, theirs)
-        if table not in declared_tables():
-            raise part.error(
-                f'"{name}" is no table of ours and no sheet or file named under tables: {one_of([*tables, *declared_tables()], theirs)}'
-            )
-        known, constants = declared_tables()[table], {}
-        for heading, _ in part.take_each():
-            if not known.knows(heading):
-                raise part.error(f'"{heading}" is no heading of {table}: {one_of(known.known_headings, heading)}')
-            constants[heading] = part.take(heading, str)
-        yield theirs, constants
 
 
 def _by_table(section: Section | None) -> Iterable[tuple[str, Section]]:

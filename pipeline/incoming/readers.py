@@ -12,8 +12,6 @@ from pipeline.incoming.odd_rows import odd_row_notes
 from pipeline.incoming.sheet import Sheet, refusal
 from pipeline.incoming.xlsx_reader import read_xlsx
 
-TEXT_FILES, WORKBOOKS = (".csv", ".tsv", ".txt"), (".xlsx", ".xlsm")
-
 
 def read_file(
     path: Path,
@@ -22,7 +20,7 @@ def read_file(
     looks_like_headings: LooksLikeHeadings | None = None,
     progress: Callable[[float], None] = lambda share: None,
 ) -> list[Sheet]:
-    """The tables of one delivered file: one for a text file, one per used sheet for a workbook.
+    """The tables of one delivered file: one for a .csv, one per used sheet for a .xlsx.
 
     `name` is what messages call the file; `looks_like_headings` says of a row's cells, tidied,
     whether they are a table's headings (by default: whether they fit a declared table);
@@ -32,7 +30,7 @@ def read_file(
         content = path.read_bytes()
     except OSError as error:
         raise refusal(name, [f"the file cannot be opened ({error.strerror}). Check its permissions."]) from error
-    if path.suffix.lower() in TEXT_FILES:
+    if path.suffix.lower() == ".csv":
         sheets = [
             read_csv(content, stem=path.stem, name=name, looks_like_headings=looks_like_headings, progress=progress)
         ]

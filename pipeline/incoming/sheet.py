@@ -14,9 +14,6 @@ INVISIBLE = re.compile(
 )
 
 
-READING = "reading"  # a note on how a file was read, which the analyst confirms once in headings.yml
-
-
 @dataclass(frozen=True)
 class Note:
     """Something that was read safely and still deserves a finding.

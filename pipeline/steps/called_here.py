@@ -6,17 +6,12 @@ from collections.abc import Callable
 
 import pandas as pd
 
-from pipeline.contract.tables import declared_tables
 from pipeline.errors import UserError
 from pipeline.incoming.accompanying import Accompanying
 from pipeline.warehouse import Warehouse
 
 SHEETS = """select f.file, regexp_replace(f.file, '/[^/]*$', '') as folder, f.delivery, f.season, f.sha256,
-  s.sheet, s.table_name, s.heading_row, s.headings, s.verbatim_headings,
-  exists (
-    select 1 from raw.notes as n where n.sha256 = s.sha256 and n.sheet is not distinct from s.sheet
-      and n.what = 'reading' and contains(n.found, 'decimal commas')
-  ) as has_decimal_commas
+  s.sheet, s.table_name, s.heading_row, s.headings, s.verbatim_headings
 from raw.current_files as f inner join raw.sheets as s using (sha256)
 order by f.file, s.sheet"""
 
@@ -38,8 +33,7 @@ def _sheets(warehouse: Warehouse) -> list[dict]:
 def _sheet(row: dict, accompanying: Accompanying) -> dict:
     words = accompanying.words_for(row["folder"])
     table = words.table(row["table_name"])
-    is_translated = row["has_decimal_commas"] or words.has_words_for(table) or words.constants(row["table_name"])
-    as_here = not is_translated and all(words.heading(table, h) == h for h in row["headings"])
+    as_here = not words.has_words_for(table) and all(words.heading(table, h) == h for h in row["headings"])
     kept = ("file", "folder", "delivery", "season", "sha256", "sheet")
     return {name: row[name] for name in kept} | {"table_name": table, "is_called_as_here": as_here}
 
@@ -48,54 +42,11 @@ def _headings(row: dict, accompanying: Accompanying) -> list[dict]:
     words = accompanying.words_for(row["folder"])
     table = words.table(row["table_name"])
     kept = {name: row[name] for name in ("file", "folder", "sheet", "heading_row")} | {"table_name": table}
-    ours = [words.heading(table, delivered) for delivered in row["headings"]]
-    constants = words.constants(row["table_name"])
-    _refuse_two_for_one(row, ours)
-    _refuse_said_twice(row, ours, constants)
-    numbers = {
-        heading
-        for heading in ours
-        if row["has_decimal_commas"]
-        and (column := declared_tables()[table].column_under(heading))
-        and column.type == "number"
-    }
-    named = zip(row["headings"], row["verbatim_headings"], ours, strict=True)
+    _refuse_two_for_one(row, [words.heading(table, delivered) for delivered in row["headings"]])
     return [
-        *(
-            kept
-            | {
-                "delivered": delivered,
-                "verbatim": verbatim,
-                "heading": heading,
-                "same_for_all": None,
-                "has_decimal_comma": heading in numbers,
-            }
-            for delivered, verbatim, heading in named
-        ),
-        *(
-            kept
-            | {
-                "delivered": None,
-                "verbatim": None,
-                "heading": heading,
-                "same_for_all": text,
-                "has_decimal_comma": False,
-            }
-            for heading, text in constants.items()
-        ),
+        kept | {"delivered": delivered, "verbatim": verbatim, "heading": words.heading(table, delivered)}
+        for delivered, verbatim in zip(row["headings"], row["verbatim_headings"], strict=True)
     ]
-
-
-def _refuse_said_twice(row: dict, ours: list[str], constants: dict[str, str]) -> None:
-    """UserError where headings.yml gives for all rows what a column says row by row: one of the two must be wrong."""
-    for heading in constants:
-        if heading in ours:
-            typed = row["verbatim_headings"][ours.index(heading)]
-            sheet = f' sheet "{row["sheet"]}"' if row["sheet"] else ""
-            raise UserError(
-                f'{row["file"]}{sheet}, row {row["heading_row"]}: the column "{typed}" says {heading} row by row, and '
-                f"{row['folder']}/headings.yml says {constants[heading]} for all rows (same_for_all). Take one of them out."
-            )
 
 
 def _refuse_two_for_one(row: dict, ours: list[str]) -> None:

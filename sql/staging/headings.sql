@@ -1,7 +1,6 @@
 -- needs: raw.current_files, raw.sheets
--- One row per heading of a sheet: tidied as raw has it, as it was typed, and our heading for it; and one per heading whose text
--- headings.yml gives for all rows. Numbers under it may have a decimal comma. Filled by the pipeline.
+-- One row per heading of a sheet: tidied as raw has it, as it was typed, and our heading for it; filled by the pipeline.
 create table staging.headings (
-  file varchar, folder varchar, sheet varchar, table_name varchar, heading_row integer, delivered varchar, verbatim varchar, heading varchar, same_for_all varchar, has_decimal_comma boolean
+  file varchar, folder varchar, sheet varchar, table_name varchar, heading_row integer, delivered varchar, verbatim varchar, heading varchar
 );
 comment on table staging.headings is 'One row per heading of a sheet: what it is called there and here';

@@ -7,8 +7,7 @@ where s.is_called_as_here
 union all
 select s.file, s.delivery, s.season, r.sheet, r.row_number, s.table_name,
   (
-    select json_group_object(h.heading, coalesce(h.same_for_all, w.ours,
-      case when h.has_decimal_comma then regexp_replace(r.cells ->> h.delivered, '^(\s*[+-]?\d*),(\d+\s*)$', '\1.\2') else r.cells ->> h.delivered end))
+    select json_group_object(h.heading, coalesce(w.ours, r.cells ->> h.delivered))
     from staging.headings as h
     left join reference.senders_words as w
       on w.folder = h.folder and w.table_name = h.table_name and w.heading = h.heading and w.theirs = trim(r.cells ->> h.delivered)

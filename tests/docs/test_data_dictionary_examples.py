@@ -33,8 +33,6 @@ def test_headings_and_corrections_can_be_pasted_as_printed(tmp_path):
     words = read_senders_words(season, tmp_path)
     assert words.table("plot_data") == "plots" and words.headings[("plots", "wt_(lbs)")] == "harvest_weight_lb"
     assert words.words[("treatments", "n_source", "half coated")] == "coated blend"
-    assert words.constants("plot_data") == {"trial_id": "2094-SP-corn", "became": "harvested"}
-    assert words.reading_confirmed == {"plots.csv": "semicolons, decimal commas"}
     (correction,) = read_corrections(season, tmp_path)
     assert correction.change == {"harvest_weight_lb": ("42.6", "46.2")} and not correction.treatment_known
 

@@ -80,6 +80,10 @@ def _remove_season(tiny):
         path.unlink()
 
 
+def _semicolons(text: str) -> str:
+    return text.replace(",", ";").replace(".", ",")
+
+
 BAD = {
     "an empty program folder": (lambda tiny: (shutil.rmtree(tiny.folder / "seasons"), tiny.settings_file.unlink()), "program.yml is not there", "make demo"),
     "no seasons": (lambda tiny: shutil.rmtree(tiny.folder / "seasons"), "seasons is not there", "Put each season's deliveries"),
@@ -88,6 +92,9 @@ BAD = {
     "a file without rows": (_bytes("plots", b""), "seasons/2091/plots.csv: the file is empty", "Deliver it with its headings"),
     "a binary file named .csv": (_bytes("plots", bytes(range(256)) * 8), "seasons/2091/plots.csv: line 1: a NUL byte", "save it as 'CSV UTF-8"),
     "an older workbook named .csv": (_bytes("plots", b"\xd0\xcf\x11\xe0 x"), "seasons/2091/plots.csv: this is an older", "Save it as an unprotected .xlsx"),
+    "latin-1": (_as_text("sites", "latin-1", lambda t: t.replace("Birch Flats", "Bi\u00e8vre")), "sites.csv: row 3, column A (site_id): 'Bi\u00e8vre'", "CSV UTF-8"),
+    "UTF-16": (_as_text("plots", "utf-16"), "seasons/2091/plots.csv: the file is UTF-16", "CSV UTF-8"),
+    "semicolons and decimal commas": (_as_text("plots", "utf-8", _semicolons), "plots.csv: row 1: the cells are separated by semicolons", "Row 2 holds a decimal comma too ('22,3')"),
     "doubled headings": (lambda tiny: tiny.rename("plots", "cause", "Plot"), "plots.csv: row 1: columns C and L are all headed 'plot'", "Give each column its own heading"),
     "a missing column": (lambda tiny: tiny.rename("plots", "became", "outcome"), "plots.csv: lacks the column became", "rename the heading if one of these is it: outcome"),
     "a row that is too long": (_as_text("sites", "utf-8", lambda t: t.replace("Alder Bench,", "Alder, Bench,")), "sites.csv: row 2, column E", "double quotes"),

@@ -48,7 +48,7 @@ def test_hidden_files_and_lock_files_of_a_spreadsheet_program_are_no_delivery(ti
     assert find_files(tiny.folder) == before
 
 
-@pytest.mark.parametrize("suffix", [".xls", ".ods", ".xlsb", ".numbers"])
+@pytest.mark.parametrize("suffix", [".xls", ".ods", ".tsv", ".txt", ".xlsm", ".numbers"])
 def test_a_table_of_a_kind_that_is_not_read_is_not_passed_over(tiny, suffix):
     (tiny.folder / f"seasons/2092/more{suffix}").write_text("x")
     assert refusal(lambda: find_files(tiny.folder)).startswith(
