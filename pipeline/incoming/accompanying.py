@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
 import pandas as pd
 
+from pipeline.errors import UserError
 from pipeline.incoming.corrections import Correction, read_corrections
 from pipeline.incoming.headings import SendersWords, read_senders_words
 from pipeline.incoming.manifest import Received, read_manifest
@@ -46,14 +47,31 @@ class Accompanying:
 
 
 def read_accompanying(program_folder: Path, folders: Iterable[str]) -> Accompanying:
-    """Reads all of it; UserError names file and line of a mistake. `folders` are those that hold delivered files."""
-    words = {folder: read_senders_words(program_folder / folder, program_folder) for folder in sorted(set(folders))}
-    seasons = sorted({program_folder / "seasons" / folder.split("/")[1] for folder in words})
+    """Reads all of it; UserError names file and line of every mistake. `folders` are those that hold delivered files."""
+    of_senders = sorted({program_folder / folder for folder in folders})
+    seasons = sorted({program_folder / "seasons" / folder.split("/")[1] for folder in folders})
+    problems: list[str] = []
+    words = _read_each(of_senders, read_senders_words, program_folder, problems)
+    received = _read_each(seasons, read_manifest, program_folder, problems)
+    corrections = _read_each(seasons, read_corrections, program_folder, problems)
+    if problems:
+        raise UserError("\n".join(problems))
     return Accompanying(
-        words={folder: senders_words for folder, senders_words in words.items() if senders_words != SendersWords()},
-        received=[line for season in seasons for line in read_manifest(season, program_folder)],
-        corrections=[line for season in seasons for line in read_corrections(season, program_folder)],
+        words={folder: found for folder, found in words.items() if found != SendersWords()},
+        received=[line for lines in received.values() for line in lines],
+        corrections=[line for lines in corrections.values() for line in lines],
     )
+
+
+def _read_each(folders: list[Path], read: Callable, program_folder: Path, problems: list[str]) -> dict:
+    """What `read` finds in each folder, by its path within the program; what it refuses goes into problems."""
+    found = {}
+    for folder in folders:
+        try:
+            found[folder.relative_to(program_folder).as_posix()] = read(folder, program_folder)
+        except UserError as problem:
+            problems.append(str(problem))
+    return found
 
 
 def _words_tables(words: dict[str, SendersWords]) -> dict[str, pd.DataFrame]:
@@ -62,9 +80,8 @@ def _words_tables(words: dict[str, SendersWords]) -> dict[str, pd.DataFrame]:
         for f, w in words.items()
         for (table, heading, t), o in w.words.items()
     ]
-    return {
-        "reference.senders_words": pd.DataFrame(cells),
-    }
+    read_as = [{"file": f"{folder}/{name}"} for folder, w in words.items() for name in w.read_as]
+    return {"reference.senders_words": pd.DataFrame(cells), "reference.read_as": pd.DataFrame(read_as)}
 
 
 def _correction_tables(corrections: list[Correction]) -> dict[str, pd.DataFrame]:

@@ -1,4 +1,4 @@
-"""Is this the text of a comma-separated file? Refusals made before any cell is read."""
+"""Is this the text of a separated file, and by what? Refusals made before any cell is read."""
 
 from __future__ import annotations
 
@@ -6,6 +6,8 @@ import codecs
 import csv
 import io
 import re
+from collections import Counter
+from dataclasses import dataclass
 
 from pipeline.incoming.sheet import column_letter, named_places, refusal, shorten
 
@@ -17,17 +19,27 @@ _SIGNATURES = (
     (b"\x1f\x8b", "this is a compressed file. Unpack it and deliver the .csv inside."),
     (b"PAR1", "this is a Parquet file. Deliver it as 'CSV UTF-8'."),
 )
+_LINES_COMPARED = 20
 _WEB_PAGE = re.compile(rb"\s*<(!doctype|html|table|\?xml)", re.IGNORECASE)
-_SEPARATORS = {";": "semicolons", "\t": "tabs", "|": "vertical bars"}
-_DECIMAL_COMMA = r"(?:^|{s})\s*\"?(-?\d+,\d+)\"?\s*(?={s}|$)"
+SEPARATORS = {";": "semicolons", "\t": "tabs", "|": "vertical bars"}
 
 
-def comma_separated_text(content: bytes, *, name: str) -> io.TextIOWrapper:
-    """The file's text, open for reading; raises UserError where it is not comma-separated UTF-8."""
+@dataclass(frozen=True)
+class Text:
+    """A file's text, open for reading, the separator of its cells, and whether it is in the old Windows encoding."""
+
+    lines: io.TextIOWrapper
+    separator: str
+    is_cp1252: bool
+
+
+def separated_text(content: bytes, *, name: str) -> Text:
+    """The file's text with its separator; raises UserError where it is no separated text in UTF-8 or Windows-1252."""
     _refuse_other_formats(content, name=name)
-    _refuse_other_encodings(content, name=name)
-    _refuse_other_separators(content, name=name)
-    return _open_text(content)
+    is_cp1252 = _is_cp1252(content, name=name)
+    encoding = "cp1252" if is_cp1252 else "utf-8-sig"
+    separator = _separator(content, encoding, name=name)
+    return Text(io.TextIOWrapper(io.BytesIO(content), encoding=encoding, newline=""), separator, is_cp1252)
 
 
 def _open_text(content: bytes, errors: str = "strict") -> io.TextIOWrapper:
@@ -48,7 +60,8 @@ def _refuse_other_formats(content: bytes, *, name: str) -> None:
         raise refusal(name, [f"this is a web page or XML, not comma-separated rows. {_SAVE_AS_UTF8}"])
 
 
-def _refuse_other_encodings(content: bytes, *, name: str) -> None:
+def _is_cp1252(content: bytes, *, name: str) -> bool:
+    """Whether the text is no UTF-8 and can be read in the old Windows encoding."""
     if content.startswith(_UTF16_OR_32):
         raise refusal(name, [f"the file is UTF-16 or UTF-32 text. {_SAVE_AS_UTF8}"])
     nul = content.find(b"\0")
@@ -58,8 +71,13 @@ def _refuse_other_encodings(content: bytes, *, name: str) -> None:
         raise refusal(name, [f"{problem}. {_SAVE_AS_UTF8}"])
     try:
         content.decode("utf-8")
+        return False
     except UnicodeDecodeError as error:
-        raise refusal(name, _undecodable_cells(content)) from error
+        try:
+            content.decode("cp1252")
+            return True
+        except UnicodeDecodeError:
+            raise refusal(name, _undecodable_cells(content)) from error
 
 
 def _undecodable_cells(content: bytes) -> list[str]:
@@ -84,21 +102,19 @@ def _as_cp1252(text: str) -> str:
     return text.encode("utf-8", "surrogateescape").decode("cp1252", "replace")
 
 
-def _refuse_other_separators(content: bytes, *, name: str) -> None:
-    """Refuse a file whose first filled line is split by something other than commas."""
-    lines = re.split(r"\r\n|\r|\n", content.removeprefix(codecs.BOM_UTF8)[:65536].decode("utf-8", "ignore"))
-    row_number, heading = next(((i, line) for i, line in enumerate(lines, start=1) if line.strip(" \t,")), (1, ""))
+def _separator(content: bytes, encoding: str, *, name: str) -> str:
+    """What splits the lines; commas where nothing does."""
+    lines = re.split(r"\r\n|\r|\n", content.removeprefix(codecs.BOM_UTF8)[:65536].decode(encoding, "ignore"))
+    row_number, heading = next(((i, line) for i, line in enumerate(lines, start=1) if line.strip(" \t,;")), (1, ""))
     if heading.lower().startswith("sep="):
         problem = f"row {row_number}: '{heading}' is an instruction to a spreadsheet program"
         raise refusal(name, [f"{problem}. Delete the row. {_SAVE_AS_UTF8}"])
-    bare = re.sub(r'"[^"]*"', "", heading)
-    separator = max(_SEPARATORS, key=bare.count)
-    if bare.count(separator) <= bare.count(","):
-        return
-    problem = f"row {row_number}: the cells are separated by {_SEPARATORS[separator]}, not commas. {_SAVE_AS_UTF8}"
-    pattern = re.compile(_DECIMAL_COMMA.format(s=re.escape(separator)))
-    for number, line in enumerate(lines[row_number:], start=row_number + 1):
-        if comma_number := pattern.search(line):
-            comma = f"Row {number} holds a decimal comma too ('{comma_number[1]}')"
-            raise refusal(name, [f"{problem} {comma}: set the decimal sign to a point before saving."])
-    raise refusal(name, [problem])
+    bare = [re.sub(r'"[^"]*"', "", line) for line in lines[:_LINES_COMPARED] if line.strip()]
+    return max((",", *SEPARATORS), key=lambda separator: _n_alike(bare, separator))
+
+
+def _n_alike(lines: list[str], separator: str) -> tuple[int, int]:
+    """In how many lines a separator stands equally often, and how often: a title or a decimal comma is no separator."""
+    counts = Counter(n for line in lines if (n := line.count(separator)))
+    often, n_lines = max(counts.items(), key=lambda each: (each[1], each[0]), default=(0, 0))
+    return n_lines, often

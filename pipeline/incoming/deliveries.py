@@ -12,18 +12,17 @@ import shutil
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from difflib import get_close_matches
 from pathlib import Path
 
-from pipeline.contract.tables import Column, Table, declared_tables
-from pipeline.errors import UserError, one_of
-from pipeline.incoming.heading_rows import fits_a_declared_table
+from pipeline.errors import UserError
 from pipeline.incoming.headings import SendersWords
-from pipeline.incoming.readers import read_file
-from pipeline.incoming.sheet import Sheet
+from pipeline.incoming.merged_cells import fill_merged
+from pipeline.incoming.misfits import check_fit
+from pipeline.incoming.readers import TO_BE_SAVED_ANEW, read_file
+from pipeline.incoming.sheet import Sheet, table_name
 
-READABLE = (".csv", ".xlsx")
-TO_BE_SAVED_ANEW = (".xls", ".xlsm", ".xlsb", ".ods", ".tsv", ".txt", ".numbers")
+READABLE = (".csv", ".tsv", ".txt", ".xlsx", ".xls", ".ods")
+WORKBOOKS = (".xlsx", ".xls", ".ods", ".xlsm", ".xlsb", ".numbers")
 BESIDE = ("headings.yml", "manifest.csv", "corrections.yml")
 NEEDED_EACH_SEASON = ("trials", "treatments")
 NEEDED_ONCE_HARVESTED = "plots"
@@ -101,8 +100,14 @@ def find_files(program_folder: Path) -> list[DeliveredFile]:
     if not seasons.is_dir():
         raise UserError(f"{seasons} is not there. Put each season's deliveries into seasons/<year>/.")
     delivered: list[DeliveredFile] = []
+    problems: list[str] = []
     for folder in sorted(p for p in seasons.iterdir() if not p.name.startswith(".")):
-        delivered += season_files(folder, program_folder)
+        try:
+            delivered += season_files(folder, program_folder)
+        except UserError as problem:
+            problems.append(str(problem))
+    if problems:
+        raise UserError("\n".join(problems))
     if not delivered:
         raise UserError(f"{seasons} holds no season yet. Put each season's deliveries into seasons/<year>/.")
     return delivered
@@ -118,15 +123,9 @@ def season_files(folder: Path, program_folder: Path) -> list[DeliveredFile]:
     if unread:
         raise UserError("\n".join(unread))
     paths = [p for p in everything if p.is_file()]
-    strange = [p for p in paths if p.suffix.lower() in TO_BE_SAVED_ANEW]
-    if strange:
-        raise UserError(
-            f"{strange[0].relative_to(program_folder).as_posix()}: {strange[0].suffix} files are not read; "
-            "save it as .xlsx or as comma-separated .csv (UTF-8)"
-        )
-    readable = [p for p in paths if p.suffix.lower() in READABLE and p.name not in BESIDE]
+    readable = [p for p in paths if p.suffix.lower() in (*READABLE, *TO_BE_SAVED_ANEW) and p.name not in BESIDE]
     if not readable:
-        raise UserError(f"{shown} holds no .csv or .xlsx file; nothing was delivered for {folder.name}")
+        raise UserError(f"{shown} holds no .csv, .xlsx or other table; nothing was delivered for {folder.name}")
     return [_delivered(path, program_folder, int(folder.name)) for path in readable]
 
 
@@ -147,7 +146,7 @@ def _delivered(path: Path, program_folder: Path, season: int) -> DeliveredFile:
     except OSError as problem:
         raise UserError(f"{path}: cannot be read ({problem.strerror})") from None
     file = path.relative_to(program_folder).as_posix()
-    delivery = file if path.suffix.lower() == ".xlsx" else path.parent.relative_to(program_folder).as_posix()
+    delivery = file if path.suffix.lower() in WORKBOOKS else path.parent.relative_to(program_folder).as_posix()
     return DeliveredFile(path, file, delivery, season, hashlib.sha256(content).hexdigest(), len(content))
 
 
@@ -166,50 +165,17 @@ def input_files(program_folder: Path, files: list[DeliveredFile]) -> list[tuple[
 def read_sheets(
     delivered: DeliveredFile, words: SendersWords, progress: Callable[[float], None] = lambda share: None
 ) -> list[Sheet]:
-    """The tables in one file as they came, their headings (in our words) checked against the contract; UserError names every misfit."""
-    sheets = read_file(
-        delivered.path,
-        name=delivered.file,
-        looks_like_headings=lambda headings: fits_a_declared_table(words.any_headings(headings)),
-        progress=progress,
-    )
-    problems = [problem for sheet in sheets for problem in _misfits(words.translate(sheet), delivered.folder)]
-    if problems:
-        raise UserError(f"{delivered.file}: " + "\n  ".join(problems))
+    """The tables in one file as they came; UserError where it cannot be read, Misfits where it is read and fits no table of ours."""
+    sheets = read_file(delivered.path, name=delivered.file, words=words, progress=progress)
+    for sheet in sheets:
+        fill_merged(sheet, words)
+    check_fit(sheets, words, file=delivered.file, folder=delivered.folder, season=delivered.season)
     return sheets
 
 
-def _misfits(sheet: Sheet, folder: str) -> Iterable[str]:
-    tables = declared_tables()
-    where = f'sheet "{sheet.sheet}": ' if sheet.sheet else ""
-    if sheet.table not in tables:
-        kind = "sheet" if sheet.sheet else "file"
-        yield (
-            f'{where}"{sheet.table}" is no table of ours ({one_of(list(tables), sheet.table)}); name the {kind} for what it holds, '
-            f"or put into {folder}/headings.yml: tables: {{{sheet.table}: <our table>}}"
-        )
-        return
-    table = tables[sheet.table]
-    for column in table.lacking([heading for heading in sheet.headings if heading]):
-        wanted = " or ".join(column.unit_of_heading)
-        yield f"{where}lacks the column {wanted} ({column.meaning}){_near(table, sheet, column, folder)}"
-
-
-def _near(table: Table, sheet: Sheet, column: Column, folder: str) -> str:
-    """A hint at the unknown heading that may be meant, with the line to paste."""
-    unknown = [
-        verbatim
-        for heading, verbatim in zip(sheet.headings, sheet.verbatim_headings, strict=True)
-        if heading and not table.knows(heading)
-    ]
-    if not unknown:
-        return ""
-    first = next(iter(column.unit_of_heading))
-    near = (get_close_matches(column.name, unknown, n=1, cutoff=0.4) or unknown)[0]
-    return (
-        f"; rename the heading if one of these is it: {', '.join(unknown)}; or put into {folder}/headings.yml: "
-        f'headings: {{{table.name}: {{"{near}": {first}}}}}'
-    )
+def told_table(file: str, sheet: str | None, as_stored: str) -> str:
+    """The table that a sheet is named for; a CSV file's contents may have been stored when it had another name."""
+    return as_stored if sheet else table_name(Path(file).stem)
 
 
 def check_season_complete(season: int, tables: Iterable[str], *, is_harvested: bool = False) -> None:

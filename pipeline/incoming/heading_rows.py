@@ -1,23 +1,26 @@
 """Which row of a sheet holds the headings: below a title, and perhaps above a row of units.
 
-A row counts as headings only when it fits (see `fits_a_declared_table`); where none does, the first filled row is
-taken and its misfits are refused later, with their row number.
+The first row that gives every required column of a table counts as headings; where none does, the one with most
+headings that are known, or else the first filled row. Its misfits are told later, with their row number.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
 from dataclasses import dataclass, field
+from itertools import pairwise, zip_longest
 
 from pipeline.contract.tables import declared_tables
 from pipeline.contract.units import UNITS
+from pipeline.incoming.headings import SendersWords
 from pipeline.incoming.sheet import Note, column_letter, tidy_heading
+from pipeline.incoming.usual_headings import ALSO_HEADED, bare_heading
 
-LooksLikeHeadings = Callable[[list[str]], bool]
 Row = tuple[int, list[str | None]]
 
 ROWS_SEARCHED = 20
+_FEWEST_KNOWN = 2
+_KNOWN = {name for column, names in ALSO_HEADED.items() for name in (column, *names)}
 _SUFFIXES = sorted({*UNITS, "bu_ac"} - {"rain_in", "pct_to_fraction"}, key=len, reverse=True)
 _OTHER_SPELLINGS = {
     "%": "pct", "percent": "pct", "lbs": "lb", "pounds": "lb", "inch": "in", "inches": "in", "feet": "ft",
@@ -38,25 +41,48 @@ class Headings:
     problems: list[str] = field(default_factory=list)
 
 
-def fits_a_declared_table(headings: list[str]) -> bool:
-    """Do these headings give every required column of some declared table?"""
-    return any(not table.lacking(headings) for table in declared_tables().values())
-
-
-def find_headings(rows: list[Row], looks_like_headings: LooksLikeHeadings | None = None) -> Headings:
+def find_headings(rows: list[Row], words: SendersWords = SendersWords()) -> Headings:
     """The headings among a sheet's first filled rows (number and cells of each, at least one row)."""
-    fits = looks_like_headings or fits_a_declared_table
-    for i, (number, cells) in enumerate(rows[:ROWS_SEARCHED]):
-        units = _units(rows[i + 1][1]) if i + 1 < len(rows) else None
-        if units is None:
-            candidate = Headings(number, number, cells)
-        else:
-            candidate = _joined(number, cells, *rows[i + 1], units)
-        if fits([tidy_heading(cell) for cell in candidate.verbatim if cell is not None]):
-            candidate.notes[:0] = [_title_note(row) for row in rows[:i]]
-            return candidate
-    number, cells = rows[0]
-    return Headings(number, number, cells)
+    candidates = [_candidate(rows, i, words) for i in range(min(len(rows), ROWS_SEARCHED))]
+    known = [_tidied(candidate.verbatim) for candidate in candidates]
+    found = next((i for i, headings in enumerate(known) if words.fit(headings)), None)
+    if found is None:
+        pairs = [_in_two_rows(*pair) for pair in pairwise(rows[:ROWS_SEARCHED])]
+        found = next((i for i, both in enumerate(pairs) if words.fit(_tidied(both.verbatim))), None)
+        candidates = candidates if found is None else pairs
+    if found is None:
+        scores = [sum(_is_known(heading, words) for heading in headings) for headings in known]
+        found = scores.index(max(scores)) if max(scores) >= _FEWEST_KNOWN else None
+    if found is None:
+        number, cells = rows[0]
+        return Headings(number, number, cells)
+    candidates[found].notes[:0] = [_title_note(row) for row in rows[:found]]
+    return candidates[found]
+
+
+def _candidate(rows: list[Row], i: int, words: SendersWords) -> Headings:
+    """Row i as headings, with the row beneath it where that holds units."""
+    number, cells = rows[i]
+    units = _units(rows[i + 1][1]) if i + 1 < len(rows) else None
+    return Headings(number, number, cells) if units is None else _joined(number, cells, *rows[i + 1], units, words)
+
+
+def _in_two_rows(upper: Row, lower: Row) -> Headings:
+    """Headings of which some stand a row lower, as under a word for several columns."""
+    (row, above), (last, below) = upper, lower
+    cells = [b if b is not None else a for a, b in zip_longest(above, below)]
+    found = " | ".join(cell for cell in above if cell is not None)
+    sentence = "The headings stand in two rows; where both have one, the lower is read."
+    return Headings(row, last, cells, [Note(row, None, found, "headings_in_two_rows", sentence)])
+
+
+def _tidied(cells: list[str | None]) -> list[str]:
+    return [tidy_heading(cell) for cell in cells if cell is not None]
+
+
+def _is_known(heading: str, words: SendersWords) -> bool:
+    bare = bare_heading(heading)
+    return words.says_heading(heading) or bare in _KNOWN or any(t.knows(heading) for t in declared_tables().values())
 
 
 def _title_note(row: Row) -> Note:
@@ -86,16 +112,24 @@ def _units(cells: list[str | None]) -> dict[int, str] | None:
 
 
 def _joined(
-    row: int, cells: list[str | None], unit_row: int, unit_cells: list[str | None], units: dict[int, str]
+    row: int,
+    cells: list[str | None],
+    unit_row: int,
+    unit_cells: list[str | None],
+    units: dict[int, str],
+    words: SendersWords,
 ) -> Headings:
-    """Headings with the units beneath them; a heading that states another unit is a problem."""
+    """Headings with the units beneath them, as headings.yml has them where it names them; a heading that states another unit is a problem."""
     verbatim, problems = list(cells), []
     for position, unit in units.items():
         heading = cells[position] if position < len(cells) else None
         if heading is None:
             continue
         stated = next((s for s in _SUFFIXES if tidy_heading(heading).endswith(f"_{s}")), None)
-        if stated is None:
+        said = next((text for text in (heading, f"{heading} {unit_cells[position]}") if words.says_heading(tidy_heading(text))), None)  # fmt: skip
+        if said is not None:
+            verbatim[position] = said
+        elif stated is None:
             verbatim[position] = f"{heading} {unit}"
         elif stated != unit:
             problems.append(

@@ -1,8 +1,11 @@
 """A sender's own words: headings.yml says what their sheets, headings and codes are called here.
 
-    tables:   {Plot data: plots}                  their sheet or file name -> our table
-    headings: {plots: {Wt (lbs): harvest_weight_lb}}
-    words:    {treatments: {n_source: {50 % coated: coated blend}}}
+    tables:       {Plot data: plots, Photos: none}    their sheet or file name -> our table, or none
+    headings:     {plots: {Wt (lbs): harvest_weight_lb}}
+    same_for_all: {plots: {trial_id: "{sheet}", became: harvested}}
+    wide:         {plots: {Rep 1: {block: 1, holds: yield_bu_ac}}}
+    words:        {treatments: {n_source: {50 % coated: coated blend}}}
+    read_as:      {harvest.csv: [semicolons, decimal commas]}
 
 It lies in the sender's folder and speaks for every file in it. raw keeps all as it came. Which table a
 sheet holds and what its headings mean is decided here alone, for the reader and for staging; staging translates the words.
@@ -11,24 +14,44 @@ sheet holds and what its headings mean is decided here alone, for the reader and
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
 
-from pipeline.contract.tables import declared_tables
+from pipeline.contract.tables import Table, declared_tables
 from pipeline.errors import one_of
-from pipeline.incoming.sheet import Sheet, table_name, tidy_heading
-from pipeline.settings.file import Section, read_settings
+from pipeline.incoming.sheet import table_name, tidy_heading
+from pipeline.settings.file import Section, filled, read_settings, word_of
 
 FILE_NAME = "headings.yml"
+NO_TABLE = "none"
+HOLDS = "holds"
+DECIMAL_COMMAS, WINDOWS = "decimal commas", "Windows-1252"
+READINGS = ("semicolons", "tabs", "vertical bars", DECIMAL_COMMAS, WINDOWS)
+
+
+@dataclass(frozen=True)
+class WideColumn:
+    """A column whose cells are each of another plot. holds: our heading for the cells; same: our heading -> text, the same in all of them."""
+
+    holds: str
+    same: tuple[tuple[str, str], ...]
 
 
 @dataclass(frozen=True)
 class SendersWords:
-    """tables: tidy name -> ours. headings: (our table, tidy heading) -> ours. words: (table, column, their word) -> ours."""
+    """What headings.yml says.
+
+    tables: tidy name -> ours, or NO_TABLE. headings: (our table, tidy heading) -> ours.
+    words: (table, column, their word) -> ours. same_for_all: (our table, our heading) -> text, which may name
+    other cells in braces. read_as: file name -> READINGS that were confirmed. wide: (our table, tidy heading) -> what its cells are.
+    """
 
     tables: dict[str, str] = field(default_factory=dict)
     headings: dict[tuple[str, str], str] = field(default_factory=dict)
     words: dict[tuple[str, str, str], str] = field(default_factory=dict)
+    same_for_all: dict[tuple[str, str], str] = field(default_factory=dict)
+    wide: dict[tuple[str, str], WideColumn] = field(default_factory=dict)
+    read_as: dict[str, tuple[str, ...]] = field(default_factory=dict)
 
     def table(self, name: str) -> str:
         return self.tables.get(name, name)
@@ -40,18 +63,25 @@ class SendersWords:
     def has_words_for(self, table: str) -> bool:
         return any(of == table for of, _, _ in self.words)
 
-    def any_headings(self, headings: list[str]) -> list[str]:
-        """Tidy headings in our words, of whichever table; enough to tell a row of headings from others."""
-        ours = {theirs: heading for (_, theirs), heading in self.headings.items()}
-        return [ours.get(heading, heading) for heading in headings]
+    def given_for_all(self, table: str) -> dict[str, str]:
+        """Our heading -> text, of what a table's sheets have beside their columns."""
+        return {heading: text for (of, heading), text in self.same_for_all.items() if of == table}
 
-    def translate(self, sheet: Sheet) -> Sheet:
-        """The sheet under our table name and our headings; its cells, rows and verbatim headings untouched."""
-        table = self.table(sheet.table)
-        ours = {heading: self.heading(table, heading) for heading in sheet.headings}
-        notes = [replace(note, column=ours.get(note.column, note.column)) for note in sheet.notes]
-        columns = {ours[heading]: cells for heading, cells in sheet.columns.items()}
-        return replace(sheet, table=table, headings=[ours[h] for h in sheet.headings], columns=columns, notes=notes)
+    def says_heading(self, tidy: str) -> bool:
+        """Whether a heading of whichever table is named here."""
+        return any(heading == tidy for _, heading in (*self.headings, *self.wide))
+
+    def fit(self, headings: list[str]) -> bool:
+        """Do these tidy headings, with what is said here of them, give every required column of some table?"""
+        return any(not table.lacking(self.ours(name, headings)) for name, table in declared_tables().items())
+
+    def ours(self, table: str, headings: list[str]) -> list[str]:
+        """All of our headings that a sheet with these tidy ones gives a table."""
+        found = [self.heading(table, heading) for heading in headings if (table, heading) not in self.wide]
+        spread = [self.wide[table, heading] for heading in headings if (table, heading) in self.wide]
+        for column in spread:
+            found += [column.holds, *(heading for heading, _ in column.same)]
+        return found + list(self.given_for_all(table)) + (["plot"] if spread else [])
 
 
 def read_senders_words(folder: Path, program_folder: Path) -> SendersWords:
@@ -60,11 +90,16 @@ def read_senders_words(folder: Path, program_folder: Path) -> SendersWords:
     if not path.is_file():
         return SendersWords()
     file = read_settings(path, name=path.relative_to(program_folder).as_posix())
-    tables = dict(_tables(file.take_section("tables", None)))
-    headings = dict(_headings(file.take_section("headings", None)))
-    words = dict(_words(file.take_section("words", None)))
+    found = SendersWords(
+        tables=dict(_tables(file.take_section("tables", None))),
+        headings=dict(_headings(file.take_section("headings", None))),
+        words=dict(_words(file.take_section("words", None))),
+        same_for_all=dict(_same_for_all(file.take_section("same_for_all", None))),
+        wide=dict(_wide(file.take_section("wide", None))),
+        read_as=dict(_read_as(file.take_section("read_as", None))),
+    )
     file.done()
-    return SendersWords(tables, headings, words)
+    return found
 
 
 def _tables(section: Section | None) -> Iterable[tuple[str, str]]:
@@ -74,33 +109,58 @@ def _tables(section: Section | None) -> Iterable[tuple[str, str]]:
 
 def _headings(section: Section | None) -> Iterable[tuple[tuple[str, str], str]]:
     for table, part in _by_table(section):
-        known = declared_tables()[table]
         for theirs, _ in part.take_each():
             ours = part.take(theirs, str)
-            if not known.knows(ours):
-                raise part.error(f'"{ours}" is no heading of {table}: {one_of(known.known_headings, ours)}')
-            yield (table, tidy_heading(theirs)), ours
+            _check_known(part, table, ours)
+            yield (table.name, tidy_heading(theirs)), ours
+
+
+def _same_for_all(section: Section | None) -> Iterable[tuple[tuple[str, str], str]]:
+    for table, part in _by_table(section):
+        for ours, _ in part.take_each():
+            _check_known(part, table, ours)
+            yield (table.name, ours), part.take(ours, filled)
+
+
+def _wide(section: Section | None) -> Iterable[tuple[tuple[str, str], WideColumn]]:
+    for table, part in _by_table(section):
+        for theirs, _ in part.take_each():
+            entry = part.take_section(theirs)
+            holds = entry.take(HOLDS, str)
+            same = tuple((ours, entry.take(ours, filled)) for ours, _ in entry.take_each() if ours != HOLDS)
+            for ours in (holds, *(ours for ours, _ in same)):
+                _check_known(entry, table, ours)
+            yield (table.name, tidy_heading(theirs)), WideColumn(holds, same)
+
+
+def _read_as(section: Section | None) -> Iterable[tuple[str, tuple[str, ...]]]:
+    for name, _ in section.take_each() if section else ():
+        yield name, section.take_list(name, word_of(*READINGS))
 
 
 def _words(section: Section | None) -> Iterable[tuple[tuple[str, str, str], str]]:
     for table, part in _by_table(section):
-        known = declared_tables()[table]
         for column, _ in part.take_each():
-            if not known.knows(column):
-                raise part.error(f'"{column}" is no heading of {table}: {one_of(known.known_headings, column)}')
+            _check_known(part, table, column)
             pairs = part.take_section(column)
             for theirs, _ in pairs.take_each():
-                yield (table, column, theirs), pairs.take(theirs, str)
+                yield (table.name, column, theirs), pairs.take(theirs, str)
 
 
-def _by_table(section: Section | None) -> Iterable[tuple[str, Section]]:
+def _by_table(section: Section | None) -> Iterable[tuple[Table, Section]]:
     for table, node in section.take_each() if section else ():
         if table not in declared_tables():
             raise section.error(f'"{table}" is no table of ours: {one_of(list(declared_tables()), table)}', node)
-        yield table, section.take_section(table)
+        yield declared_tables()[table], section.take_section(table)
+
+
+def _check_known(section: Section, table: Table, ours: str) -> None:
+    if not table.knows(ours):
+        raise section.error(f'"{ours}" is no heading of {table.name}: {one_of(table.known_headings, ours)}')
 
 
 def _known_table(text: str) -> str:
-    if text not in declared_tables():
-        raise ValueError(one_of(list(declared_tables()), text))
+    known = [*declared_tables(), NO_TABLE]
+    if text not in known:
+        raise ValueError(one_of(known, text))
     return text

@@ -6,36 +6,44 @@ from collections.abc import Callable
 from pathlib import Path
 
 from pipeline.incoming.csv_reader import read_csv
-from pipeline.incoming.heading_rows import LooksLikeHeadings
+from pipeline.incoming.headings import NO_TABLE, SendersWords
 from pipeline.incoming.invisible import invisible_notes
 from pipeline.incoming.odd_rows import odd_row_notes
-from pipeline.incoming.sheet import Sheet, refusal
+from pipeline.incoming.older_workbooks import read_older_workbook
+from pipeline.incoming.sheet import Sheet, refusal, table_name
 from pipeline.incoming.xlsx_reader import read_xlsx
+
+TO_BE_SAVED_ANEW = (".xlsm", ".xlsb", ".numbers")
+TEXTS, OLDER_WORKBOOKS = (".csv", ".tsv", ".txt"), (".xls", ".ods")
 
 
 def read_file(
     path: Path,
     *,
     name: str,
-    looks_like_headings: LooksLikeHeadings | None = None,
+    words: SendersWords = SendersWords(),
     progress: Callable[[float], None] = lambda share: None,
 ) -> list[Sheet]:
-    """The tables of one delivered file: one for a .csv, one per used sheet for a .xlsx.
+    """The tables of one delivered file: one for a text file, one per used sheet for a workbook.
 
-    `name` is what messages call the file; `looks_like_headings` says of a row's cells, tidied,
-    whether they are a table's headings (by default: whether they fit a declared table);
+    `name` is what messages call the file; `words` are its sender's, by which a row of headings is known;
     `progress` is told the share of a long .csv that was read. Raises UserError, naming file, row, column and the mend, for whatever cannot be read without guessing.
     """
     try:
         content = path.read_bytes()
     except OSError as error:
         raise refusal(name, [f"the file cannot be opened ({error.strerror}). Check its permissions."]) from error
-    if path.suffix.lower() == ".csv":
-        sheets = [
-            read_csv(content, stem=path.stem, name=name, looks_like_headings=looks_like_headings, progress=progress)
-        ]
+    if path.suffix.lower() in TO_BE_SAVED_ANEW:
+        mend = "save it as .xlsx or as comma-separated .csv (UTF-8)"
+        raise refusal(name, [f"{path.suffix} files are not read; {mend}"])
+    if path.suffix.lower() in OLDER_WORKBOOKS:
+        sheets = read_older_workbook(content, name=name, words=words)
+    elif path.suffix.lower() not in TEXTS:
+        sheets = read_xlsx(content, name=name, words=words)
+    elif words.table(table_name(path.stem)) == NO_TABLE:
+        sheets = []
     else:
-        sheets = read_xlsx(content, name=name, looks_like_headings=looks_like_headings)
+        sheets = [read_csv(content, stem=path.stem, name=name, words=words, file_name=path.name, progress=progress)]
     for sheet in sheets:
         sheet.notes.extend([*odd_row_notes(sheet), *invisible_notes(sheet)])
     return sheets

@@ -37,7 +37,8 @@ class Sheet:
     `columns` maps each heading (lower case, underscores for spaces) to its cells, all as long as
     `row_numbers`; an empty cell is None and every other cell is verbatim text. A row number is
     the one a spreadsheet program shows beside the row. `verbatim_headings` are the headings as
-    typed, in the order of `headings`.
+    typed, in the order of `headings`. `decimal_commas`: numbers have a comma for the point.
+    `merged`: (heading, first row, last row) of cells merged down a column, of which the first holds the text.
     """
 
     table: str
@@ -48,6 +49,8 @@ class Sheet:
     columns: dict[str, list[str | None]]
     row_numbers: list[int]
     notes: list[Note] = field(default_factory=list)
+    decimal_commas: bool = False
+    merged: list[tuple[str, int, int]] = field(default_factory=list)
 
 
 def table_name(text: str) -> str:

@@ -40,6 +40,15 @@ def _merged_cells(worksheet: Worksheet, headings: dict[int, str], rows: range) -
     ]
 
 
+def merged_down(worksheet: Worksheet, headings: dict[int, str], data_rows: list[int]) -> list[tuple[str, int, int]]:
+    """(heading, first row, last row) of the cells that are merged down one column of the table."""
+    return [
+        (headings[merged.min_col], merged.min_row, merged.max_row)
+        for merged in worksheet.merged_cells.ranges
+        if merged.min_col == merged.max_col and merged.min_col in headings and merged.min_row in set(data_rows)
+    ]
+
+
 def _hidden_rows(worksheet: Worksheet, rows: range) -> list[Note]:
     hidden = sorted(row for row, shape in worksheet.row_dimensions.items() if shape.hidden and row in rows)
     if not hidden:

@@ -12,21 +12,13 @@ from openpyxl.utils.datetime import CALENDAR_MAC_1904
 from openpyxl.workbook import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
-from pipeline.incoming.heading_rows import ROWS_SEARCHED, LooksLikeHeadings, find_headings
+from pipeline.incoming.headings import FILE_NAME, NO_TABLE, SendersWords
 from pipeline.incoming.own_sheets import is_own_sheet
-from pipeline.incoming.sheet import (
-    Note,
-    Sheet,
-    build_sheet,
-    heading_problems,
-    named_places,
-    refusal,
-    table_name,
-    tidy_heading,
-)
+from pipeline.incoming.sheet import Note, Sheet, named_places, refusal, table_name
+from pipeline.incoming.workbook_tables import table_of_texts
 from pipeline.incoming.xlsx_cells import cell_text
 from pipeline.incoming.xlsx_marks import mark_notes
-from pipeline.incoming.xlsx_notes import date_notes, layout_notes
+from pipeline.incoming.xlsx_notes import date_notes, layout_notes, merged_down
 
 NOT_TABLES = ("notes", "readme", "read_me", "instructions", "example", "columns")
 _FORMULA = "f"
@@ -58,7 +50,7 @@ class _StoredValues:
         return self._workbook[formula.parent.title][formula.coordinate]
 
 
-def read_xlsx(content: bytes, *, name: str, looks_like_headings: LooksLikeHeadings | None = None) -> list[Sheet]:
+def read_xlsx(content: bytes, *, name: str, words: SendersWords = SendersWords()) -> list[Sheet]:
     """The tables of a workbook, one per sheet that holds one.
 
     Sheets whose name begins with '_' or is one of NOT_TABLES, and empty sheets, are passed over
@@ -75,7 +67,10 @@ def read_xlsx(content: bytes, *, name: str, looks_like_headings: LooksLikeHeadin
             passed_over.append(_passed_over(worksheet, reason))
             continue
         is_1904 = workbook.epoch == CALENDAR_MAC_1904
-        sheet, of_sheet = _read_sheet(worksheet, stored, looks_like_headings, is_1904=is_1904)
+        sheet, of_sheet = _read_sheet(worksheet, stored, words, is_1904=is_1904)
+        if words.table(table_name(worksheet.title)) == NO_TABLE:
+            of_sheet = []
+            passed_over.append(_passed_over(worksheet, f"{FILE_NAME} says that it holds no table"))
         problems.extend(f"sheet '{worksheet.title}', {problem}" for problem in of_sheet)
         if sheet is not None:
             sheets.append(sheet)
@@ -131,37 +126,21 @@ def _stored_cells(worksheet: Worksheet) -> list[Cell]:
 
 
 def _read_sheet(
-    worksheet: Worksheet, stored: _StoredValues, looks_like_headings: LooksLikeHeadings | None, *, is_1904: bool
+    worksheet: Worksheet, stored: _StoredValues, words: SendersWords, *, is_1904: bool
 ) -> tuple[Sheet | None, list[str]]:
     grid = _grid(worksheet, stored)
     problems = named_places(grid.without_value)
     if not grid.texts:
         return None, problems or ["all its formulas give empty text. Type the table in, or delete the sheet."]
-    positions = range(1, max(max(cells) for cells in grid.texts.values()) + 1)
-    filled_rows = sorted(grid.texts)
-    first_rows = [(row, [grid.texts[row].get(p) for p in positions]) for row in filled_rows[: ROWS_SEARCHED + 1]]
-    headings_found = find_headings(first_rows, looks_like_headings)
-    data_rows = [row for row in filled_rows if row > headings_found.last_row]
-    columns = [[grid.texts[row].get(position) for row in data_rows] for position in positions]
-    problems += headings_found.problems + heading_problems(
-        headings_found.verbatim, columns, data_rows, headings_found.row
-    )
-    if problems:
+    sheet, headings, of_table = table_of_texts(grid.texts, worksheet.title, words)
+    problems += of_table
+    if problems or sheet is None:
         return None, problems
-    sheet = build_sheet(
-        table=table_name(worksheet.title),
-        sheet=worksheet.title,
-        heading_row=headings_found.row,
-        verbatim=headings_found.verbatim,
-        columns=columns,
-        row_numbers=data_rows,
-        notes=headings_found.notes,
-    )
-    headings = {p: tidy_heading(h) for p, h in zip(positions, headings_found.verbatim, strict=True) if h is not None}
     sheet.notes.extend(_error_notes(grid.error_cells, headings))
     sheet.notes.extend(date_notes(grid.date_cells, sheet, headings, is_1904=is_1904))
-    sheet.notes.extend(layout_notes(worksheet, headings, rows=range(headings_found.row, max(grid.texts) + 1)))
-    sheet.notes.extend(mark_notes(_stored_cells(worksheet), headings, data_rows=data_rows))
+    sheet.notes.extend(layout_notes(worksheet, headings, rows=range(sheet.heading_row, max(grid.texts) + 1)))
+    sheet.notes.extend(mark_notes(_stored_cells(worksheet), headings, data_rows=sheet.row_numbers))
+    sheet.merged.extend(merged_down(worksheet, headings, sheet.row_numbers))
     return sheet, []
 
 

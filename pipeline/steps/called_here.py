@@ -2,62 +2,67 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 
 import pandas as pd
 
-from pipeline.errors import UserError
+from pipeline.contract.tables import declared_tables
 from pipeline.incoming.accompanying import Accompanying
+from pipeline.incoming.as_ours import Part, parts_of
+from pipeline.incoming.deliveries import told_table
+from pipeline.incoming.headings import NO_TABLE
 from pipeline.warehouse import Warehouse
 
 SHEETS = """select f.file, regexp_replace(f.file, '/[^/]*$', '') as folder, f.delivery, f.season, f.sha256,
-  s.sheet, s.table_name, s.heading_row, s.headings, s.verbatim_headings
+  s.sheet, s.table_name, s.heading_row, s.headings, s.verbatim_headings, s.decimal_commas
 from raw.current_files as f inner join raw.sheets as s using (sha256)
+where f.held_because is null
 order by f.file, s.sheet"""
 
 
 def called_here(accompanying: Accompanying) -> dict[str, Callable[[Warehouse], pd.DataFrame]]:
-    """What fills staging.sheets (one row per sheet) and staging.headings (one row per heading of a sheet)."""
+    """What fills staging.sheets (one row per sheet or part of a wide one) and staging.headings (one row per heading of it)."""
     return {
-        "staging.sheets": lambda built: pd.DataFrame(_sheet(row, accompanying) for row in _sheets(built)),
+        "staging.sheets": lambda built: pd.DataFrame(_sheet(*each, accompanying) for each in _parts(built, accompanying)),
         "staging.headings": lambda built: pd.DataFrame(
-            heading for row in _sheets(built) for heading in _headings(row, accompanying)
+            heading for row, part in _parts(built, accompanying) for heading in _headings(row, part)
         ),
-    }
+    }  # fmt: skip
 
 
-def _sheets(warehouse: Warehouse) -> list[dict]:
-    return warehouse.table(f"({SHEETS})").to_dict("records")
+def _parts(warehouse: Warehouse, accompanying: Accompanying) -> Iterator[tuple[dict, Part]]:
+    for row in warehouse.table(f"({SHEETS})").to_dict("records"):
+        words = accompanying.words_for(row["folder"])
+        table = words.table(told_table(row["file"], row["sheet"], row["table_name"]))
+        if table != NO_TABLE:
+            for part in parts_of(
+                words, file=row["file"], sheet=row["sheet"], table=table, headings=list(row["headings"]),
+                verbatim=list(row["verbatim_headings"]),
+            ):  # fmt: skip
+                yield row, part
 
 
-def _sheet(row: dict, accompanying: Accompanying) -> dict:
+def _sheet(row: dict, part: Part, accompanying: Accompanying) -> dict:
     words = accompanying.words_for(row["folder"])
-    table = words.table(row["table_name"])
-    as_here = not words.has_words_for(table) and all(words.heading(table, h) == h for h in row["headings"])
-    kept = ("file", "folder", "delivery", "season", "sha256", "sheet")
-    return {name: row[name] for name in kept} | {"table_name": table, "is_called_as_here": as_here}
+    as_here = not words.has_words_for(part.table) and all(each.heading == each.delivered for each in part.headings)
+    kept = ("file", "folder", "delivery", "season", "sha256")
+    return {name: row[name] for name in kept} | {
+        "sheet": part.sheet, "raw_sheet": row["sheet"], "table_name": part.table,
+        "is_called_as_here": as_here and part.sheet == row["sheet"] and not row["decimal_commas"],
+    }  # fmt: skip
 
 
-def _headings(row: dict, accompanying: Accompanying) -> list[dict]:
-    words = accompanying.words_for(row["folder"])
-    table = words.table(row["table_name"])
-    kept = {name: row[name] for name in ("file", "folder", "sheet", "heading_row")} | {"table_name": table}
-    _refuse_two_for_one(row, [words.heading(table, delivered) for delivered in row["headings"]])
+def _headings(row: dict, part: Part) -> list[dict]:
+    kept = {name: row[name] for name in ("file", "folder", "heading_row")}
+    kept |= {"sheet": part.sheet, "table_name": part.table}
     return [
-        kept | {"delivered": delivered, "verbatim": verbatim, "heading": words.heading(table, delivered)}
-        for delivered, verbatim in zip(row["headings"], row["verbatim_headings"], strict=True)
+        kept
+        | {"delivered": h.delivered, "verbatim": h.verbatim, "heading": h.heading, "pieces": h.pieces}
+        | {"decimal_commas": bool(row["decimal_commas"]) and _is_number(part.table, h.heading)}
+        for h in part.headings
     ]
 
 
-def _refuse_two_for_one(row: dict, ours: list[str]) -> None:
-    """UserError where two columns of a sheet have one heading here: only one of them would be read."""
-    verbatim: dict[str, list[str]] = {}
-    for heading, typed in zip(ours, row["verbatim_headings"], strict=True):
-        verbatim.setdefault(heading, []).append(f'"{typed}"')
-    for heading, typed in verbatim.items():
-        if heading and len(typed) > 1:
-            sheet = f' sheet "{row["sheet"]}"' if row["sheet"] else ""
-            raise UserError(
-                f"{row['file']}{sheet}, row {row['heading_row']}: the columns {' and '.join(typed)} {'both' if len(typed) == 2 else 'all'} mean {heading}. "
-                f"Delete one column, or change what {row['folder']}/headings.yml says of it."
-            )
+def _is_number(table: str, heading: str) -> bool:
+    column = declared_tables()[table].column_under(heading)
+    return column is not None and column.type == "number"

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
 
 import pandas as pd
 
 from pipeline.contract.tables import declared_tables
 from pipeline.errors import UserError
 from pipeline.incoming.accompanying import Accompanying
-from pipeline.incoming.deliveries import DeliveredFile, check_season_complete, folder_of, read_sheets
+from pipeline.incoming.deliveries import DeliveredFile, check_season_complete, folder_of, read_sheets, told_table
+from pipeline.incoming.headings import SendersWords
+from pipeline.incoming.misfits import check_fit
 from pipeline.incoming.sheet import Sheet
 from pipeline.progress import Bar
 from pipeline.provenance import RunCard
@@ -21,6 +23,14 @@ from pipeline.steps.eligible import asked_of_no_trial_in, eligible_tables, first
 from pipeline.warehouse import Warehouse
 
 Tell = Callable[[str], None]
+
+
+@dataclass(frozen=True)
+class Held:
+    """Why a file is no table as it stands, and its rows where they can be counted."""
+
+    because: str
+    n_rows: int | None
 
 
 def load(
@@ -64,32 +74,61 @@ def build_trials(
 def store_arrivals(
     warehouse: Warehouse, files: list[DeliveredFile], accompanying: Accompanying, card: RunCard, tell: Tell
 ) -> tuple[list[str], list[str]]:
-    """Reads what is new or changed into raw; returns the paths that arrived and that were withdrawn."""
+    """Reads what is new or changed into raw; returns the paths that arrived and that were withdrawn.
+
+    A file that is no table as it stands is held: it arrives with its reason and without rows. UserError with every
+    problem of every file where a season then lacks what it needs.
+    """
     current = warehouse.table("raw.current_files")
-    known = dict(zip(current["file"], current["sha256"], strict=True))
-    new = [f for f in files if known.get(f.file) != f.sha256]
+    known = {row["file"]: (row["sha256"], row["held_because"]) for row in current.to_dict("records")}
+    in_raw = warehouse.table("raw.sheets").groupby("sha256") if len(current) else {}
+    contents = set(in_raw.groups) if len(current) else set()
     gone = sorted(set(known) - {f.file for f in files})
-    contents = set(warehouse.read("select distinct sha256 from raw.sheets")["sha256"])
-    problems: list[str] = []
-    for delivered in new:
-        tell(f"reading {delivered.file}")
+    new: list[tuple[DeliveredFile, Held | None]] = []
+    for delivered in files:
+        words = accompanying.words_for(delivered.folder)
+        sha256, held_before = known.get(delivered.file, (None, None))
+        sheets, held = [], None
         try:
-            # also where the content is known: its file may have a new name that no table has
-            sheets = read_sheets(
-                delivered, accompanying.words_for(delivered.folder), Bar(tell, f"reading {delivered.file}")
-            )
+            if sha256 == delivered.sha256 and sha256 in contents:
+                check_stored(in_raw.get_group(sha256), words, delivered)
+            else:
+                # also where the content is known: its file may have a new name that no table has
+                tell(f"reading {delivered.file}")
+                sheets = read_sheets(delivered, words, Bar(tell, f"reading {delivered.file}"))
         except UserError as problem:
-            problems.append(str(problem))
-            continue
-        if delivered.sha256 not in contents:
+            held = Held(str(problem), getattr(problem, "n_rows", None))
+        if sheets and delivered.sha256 not in contents:
             _store_content(warehouse, delivered.sha256, sheets)
             contents.add(delivered.sha256)
-    if problems:
-        raise UserError("\n".join([*problems, "Nothing was loaded. Fix the problems above and run this again."]))
+        if (delivered.sha256, held and held.because) != (sha256, held_before):
+            new.append((delivered, held))
     _store_arrival_rows(warehouse, new, gone, current, card)
+    _check_complete(warehouse, files, accompanying)
+    return [f.file for f, _ in new], gone
+
+
+def check_stored(sheets: pd.DataFrame, words: SendersWords, delivered: DeliveredFile) -> None:
+    """Raises Misfits where sheets that are in raw are no tables of ours by what headings.yml says now."""
+    as_read = [
+        Sheet(told_table(delivered.file, row.sheet, row.table_name), row.sheet, list(row.headings), list(row.verbatim_headings), int(row.heading_row), {h: [] for h in row.headings}, [])
+        for row in sheets.itertuples()
+    ]  # fmt: skip
+    check_fit(as_read, words, file=delivered.file, folder=delivered.folder, season=delivered.season)
+
+
+def _check_complete(warehouse: Warehouse, files: list[DeliveredFile], accompanying: Accompanying) -> None:
+    """UserError where a season lacks what it needs, with the reasons of the files that are held."""
+    lacks = []
     for season in sorted({f.season for f in files}):
-        check_season_complete(season, _tables_of(warehouse, season, accompanying))
-    return [f.file for f in new], gone
+        try:
+            check_season_complete(season, _tables_of(warehouse, season, accompanying))
+        except UserError as problem:
+            lacks.append(str(problem))
+    if lacks:
+        held = warehouse.read("select held_because from raw.current_files where held_because is not null order by file")
+        problems = [*held["held_because"], *lacks]
+        raise UserError("\n".join([*problems, "Nothing was loaded. Fix the problems above and run this again."]))
 
 
 def _store_content(warehouse: Warehouse, sha256: str, sheets: list[Sheet]) -> None:
@@ -97,6 +136,7 @@ def _store_content(warehouse: Warehouse, sha256: str, sheets: list[Sheet]) -> No
         where = {"sha256": sha256, "sheet": sheet.sheet, "table_name": sheet.table}
         described = where | {
             "heading_row": sheet.heading_row, "headings": sheet.headings, "verbatim_headings": sheet.verbatim_headings,
+            "decimal_commas": sheet.decimal_commas,
         }  # fmt: skip
         warehouse.insert("raw.sheets", pd.DataFrame([described]))
         warehouse.store_rows(sha256, sheet.sheet, sheet.table, sheet.row_numbers, sheet.columns)
@@ -109,7 +149,11 @@ def _store_content(warehouse: Warehouse, sha256: str, sheets: list[Sheet]) -> No
 
 
 def _store_arrival_rows(
-    warehouse: Warehouse, new: list[DeliveredFile], gone: list[str], current: pd.DataFrame, card: RunCard
+    warehouse: Warehouse,
+    new: list[tuple[DeliveredFile, Held | None]],
+    gone: list[str],
+    current: pd.DataFrame,
+    card: RunCard,
 ) -> None:
     last = int(warehouse.read("select coalesce(max(arrival), 0) as last from raw.files")["last"][0])
     rows = [
@@ -120,8 +164,10 @@ def _store_arrival_rows(
             "sha256": f.sha256,
             "size_bytes": f.size_bytes,
             "withdrawn": False,
+            "held_because": held.because if held else None,
+            "held_rows": held.n_rows if held else None,
         }
-        for f in new
+        for f, held in new
     ]
     withdrawn = current[current["file"].isin(gone)][["file", "delivery", "season", "sha256", "size_bytes"]]
     rows += [row | {"withdrawn": True} for row in withdrawn.to_dict("records")]
@@ -131,10 +177,11 @@ def _store_arrival_rows(
 
 def _tables_of(warehouse: Warehouse, season: int, accompanying: Accompanying) -> set[str]:
     found = warehouse.read(
-        "select distinct file, table_name from raw.sheets inner join raw.current_files using (sha256) where season = ?",
+        "select distinct file, sheet, table_name from raw.sheets inner join raw.current_files using (sha256) where season = ? and held_because is null",
         [season],
     )
-    return {accompanying.words_for(folder_of(row.file)).table(row.table_name) for row in found.itertuples()}
+    named = ((row.file, told_table(row.file, row.sheet, row.table_name)) for row in found.itertuples())
+    return {accompanying.words_for(folder_of(file)).table(table) for file, table in named}
 
 
 def _check_harvests_delivered(warehouse: Warehouse, accompanying: Accompanying) -> None:

@@ -6,6 +6,7 @@ create table if not exists raw.sheets (
   table_name varchar not null,
   heading_row integer not null,
   headings varchar[] not null,
-  verbatim_headings varchar[] not null
+  verbatim_headings varchar[] not null,
+  decimal_commas boolean
 );
 comment on table raw.sheets is 'One row per table found in a file; append-only';

@@ -3,7 +3,7 @@
 create table trials.row_counts as
 with delivered as (
   select s.season, s.table_name, count(*) as delivered
-  from raw.rows as r inner join staging.sheets as s on s.sha256 = r.sha256 and s.sheet is not distinct from r.sheet
+  from raw.rows as r inner join staging.sheets as s on s.sha256 = r.sha256 and s.raw_sheet is not distinct from r.sheet
   group by s.season, s.table_name
 ),
 fates as (
@@ -20,5 +20,9 @@ select
   d.season, d.table_name, d.delivered,
   coalesce(f.used, 0) as used, coalesce(f.set_aside, 0) as set_aside, coalesce(f.held, 0) as held, coalesce(f.superseded, 0) as superseded
 from delivered as d left join fates as f on f.season = d.season and f.table_name = d.table_name
-order by d.season, d.table_name;
+union all
+-- rows of files that are not read, where they can be counted
+select season, 'files not read', sum(held_rows), 0, 0, sum(held_rows), 0
+from raw.current_files where held_because is not null group by season having sum(held_rows) > 0
+order by all;
 comment on table trials.row_counts is 'One row per season and table; used + set_aside + held + superseded = delivered';

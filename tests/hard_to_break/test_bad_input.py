@@ -10,6 +10,7 @@ import openpyxl
 import pytest
 
 from pipeline.__main__ import main
+from pipeline.display.words import trials as trial_words
 from tests.tiny_program import TinyProgram
 
 
@@ -80,29 +81,17 @@ def _remove_season(tiny):
         path.unlink()
 
 
-def _semicolons(text: str) -> str:
-    return text.replace(",", ";").replace(".", ",")
-
-
 BAD = {
     "an empty program folder": (lambda tiny: (shutil.rmtree(tiny.folder / "seasons"), tiny.settings_file.unlink()), "program.yml is not there", "make demo"),
     "no seasons": (lambda tiny: shutil.rmtree(tiny.folder / "seasons"), "seasons is not there", "Put each season's deliveries"),
-    "an empty season folder": (_remove_season, "seasons/2092 holds no .csv or .xlsx file", ""),
+    "an empty season folder": (_remove_season, "seasons/2092 holds no .csv, .xlsx or other table", ""),
     "a missing table": (lambda tiny: tiny.path("treatments").unlink(), "seasons/2091: no treatments table was delivered", "a file treatments.csv"),
     "a file without rows": (_bytes("plots", b""), "seasons/2091/plots.csv: the file is empty", "Deliver it with its headings"),
     "a binary file named .csv": (_bytes("plots", bytes(range(256)) * 8), "seasons/2091/plots.csv: line 1: a NUL byte", "save it as 'CSV UTF-8"),
     "an older workbook named .csv": (_bytes("plots", b"\xd0\xcf\x11\xe0 x"), "seasons/2091/plots.csv: this is an older", "Save it as an unprotected .xlsx"),
-    "latin-1": (_as_text("sites", "latin-1", lambda t: t.replace("Birch Flats", "Bi\u00e8vre")), "sites.csv: row 3, column A (site_id): 'Bi\u00e8vre'", "CSV UTF-8"),
     "UTF-16": (_as_text("plots", "utf-16"), "seasons/2091/plots.csv: the file is UTF-16", "CSV UTF-8"),
-    "semicolons and decimal commas": (_as_text("plots", "utf-8", _semicolons), "plots.csv: row 1: the cells are separated by semicolons", "Row 2 holds a decimal comma too ('22,3')"),
     "doubled headings": (lambda tiny: tiny.rename("plots", "cause", "Plot"), "plots.csv: row 1: columns C and L are all headed 'plot'", "Give each column its own heading"),
     "a missing column": (lambda tiny: tiny.rename("plots", "became", "outcome"), "plots.csv: lacks the column became", "rename the heading if one of these is it: outcome"),
-    "a row that is too long": (_as_text("sites", "utf-8", lambda t: t.replace("Alder Bench,", "Alder, Bench,")), "sites.csv: row 2, column E", "double quotes"),
-    "quotes that do not pair up": (_as_text("sites", "utf-8", lambda t: t.replace("Alder Bench", '"Alder" Bench')), "sites.csv: row 2: the double quotes do not pair up", "Look for a cell"),
-    "a corrupt workbook": (lambda tiny: (tiny.folder / "seasons/2091/more.xlsx").write_bytes(b"PK\x03\x04 not a zip"), "seasons/2091/more.xlsx", ""),
-    "a workbook with a wrong sheet": (_workbook("plots", "plot"), 'seasons/2091/more.xlsx: sheet "plot": "plot" is no table of ours', 'did you mean "plots"?'),
-    "a file that holds no table": (lambda tiny: shutil.copy(tiny.path("plots"), tiny.path("my notes")), 'my notes.csv: "my_notes" is no table of ours', "name the file for what it holds"),
-    "a table of a kind that is not read": (lambda tiny: (tiny.folder / "seasons/2091/more.ods").write_bytes(b"x"), "seasons/2091/more.ods: .ods files are not read", "save it as .xlsx"),
     "a folder that is no year": (lambda tiny: (tiny.folder / "seasons/corn").mkdir(), "seasons/corn: expected a folder named by its harvest year", "like seasons/2093"),
     "no program.yml": (lambda tiny: tiny.settings_file.unlink(), "program.yml is not there", "make demo writes one"),
     "a typo in a name": (lambda tiny: tiny.settings("fixed_on:", "fixd_on:"), 'program.yml, line 3: "fixed_on" is missing', ""),
@@ -120,6 +109,61 @@ BAD = {
     "a margin without date": (_margin('{margin: 3, unit: bu/ac, basis: "half an LSD"}'), 'program.yml, line 19: "fixed_on" is missing in "noninferiority"', "add fixed_on: 2090-11-15"),
     "a binary program.yml": (lambda tiny: tiny.settings_file.write_bytes(b"\xff\xfe\x00"), "program.yml: not UTF-8 text", "save it as UTF-8"),
 }  # fmt: skip
+
+
+# The file is held and so are the trials of its folder; the run goes on with the rest.
+HELD = {
+    "a row that is too long": (_as_text("sites", "utf-8", lambda t: t.replace("Alder Bench,", "Alder, Bench,")), "sites.csv: row 2, column E", "double quotes"),
+    "quotes that do not pair up": (_as_text("sites", "utf-8", lambda t: t.replace("Alder Bench", '"Alder" Bench')), "sites.csv: row 2: the double quotes do not pair up", "Look for a cell"),
+    "a corrupt workbook": (lambda tiny: (tiny.folder / "seasons/2091/more.xlsx").write_bytes(b"PK\x03\x04 not a zip"), "seasons/2091/more.xlsx", ""),
+    "a workbook with a wrong sheet": (_workbook("plots", "plot"), 'seasons/2091/more.xlsx: sheet "plot": "plot" is no table of ours', 'did you mean "plots"?'),
+    "a file that holds no table": (lambda tiny: shutil.copy(tiny.path("plots"), tiny.path("my notes")), 'my notes.csv: "my_notes" is no table of ours', "name the file for what it holds"),
+    "a table of a kind that is not read": (lambda tiny: (tiny.folder / "seasons/2091/more.ods").write_bytes(b"x"), "seasons/2091/more.ods: the workbook is damaged", "save it as .xlsx"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", HELD)
+def test_a_strange_file_holds_what_its_sender_delivered_and_not_the_run(tiny, name):
+    spoil, place, mend = HELD[name]
+    spoil(tiny)
+    tables = tiny.load()
+    (finding,) = tables["reports.findings"].query("check_name == 'file not read'").itertuples()
+    assert finding.severity == "holds the trial" and place in finding.mend and mend in finding.mend
+    trials = tables["reports.trials"]
+    # a workbook outside a sender's folder is a delivery of its own
+    expected = "accepted" if finding.file.endswith(("more.xlsx", "more.ods")) else "held"
+    assert set(trials.loc[trials["season"] == 2091, "status"]) == {expected}
+    mark = trial_words.provisional(trials, tables["reports.findings"])
+    assert mark.endswith(f"1 delivered file could not be read, and nothing in it is counted: {finding.file}.")
+    if not finding.file.endswith("sites.csv"):  # that one describes the site of every trial
+        assert list(trials.loc[trials["season"] == 2092, "status"]) == ["accepted"]
+        reasons = tables["reports.plots"].query("season == 2091")["reason"].astype(str)
+        assert reasons.str.contains("file not read").all() == (expected == "held")
+
+
+def test_a_held_file_is_read_again_each_run_and_is_used_once_headings_yml_says_what_it_is(tiny):
+    tiny.path("plots").rename(tiny.path("harvest"))
+    rows = tiny.rows("plots", 2092)
+    tiny.write("plots", [[c.replace("2092-A", "2091-C") for c in row] for row in rows])
+    held = tiny.load()
+    assert held["reports.row_counts"].query("table_name == 'files not read'")["held"].tolist() == [12]
+    (tiny.folder / "seasons/2091/headings.yml").write_text("tables: {harvest: plots}\n")
+    tables = tiny.load()
+    counts = tables["reports.row_counts"].query("season == 2091 and table_name == 'plots'")
+    assert counts["used"].tolist() == [12] and "file not read" not in set(tables["reports.findings"]["check_name"])
+    (tiny.folder / "seasons/2091/headings.yml").unlink()
+    assert list(tiny.load()["reports.trials"]["status"]) == list(held["reports.trials"]["status"])
+
+
+def test_mistakes_in_all_files_beside_the_deliveries_are_named_at_once(tiny, capsys):
+    for season, name, text in (
+        (2091, "headings.yml", "tables: {a: b}"),
+        (2092, "headings.yml", "word: {}"),
+        (2092, "corrections.yml", "x: 1"),
+    ):
+        (tiny.folder / f"seasons/{season}/{name}").write_text(text)
+    message = refused(tiny, capsys)
+    assert all(f"seasons/{place}" in message for place in ("2091/headings.yml, line 1", "2092/headings.yml, line 1", "2092/corrections.yml"))  # fmt: skip
 
 
 @pytest.mark.parametrize("name", BAD)

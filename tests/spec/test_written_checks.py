@@ -425,7 +425,7 @@ SENTENCES = {"noticed while reading", "row is a total or footnote", "row repeats
 # these speak of a whole season folder (test_corrections_and_manifest.py) or of program.yml (test_settings_checks.py)
 IN_THEIR_OWN_FILE = {
     "correction no longer matches", "file changed since received",
-    "asked of no trial", "crop without rainfall window", "fixed after harvest",
+    "file not read", "asked of no trial", "crop without rainfall window", "fixed after harvest",
 }  # fmt: skip
 
 

@@ -38,9 +38,12 @@ def _reader(row, column, found, says) -> tuple:
 HABITS = {
     "block merged down three rows": Habit(
         drawn.in_workbook(drawn.merged_block), (("merged_cells", 2, "block"),),
-        (_reader(2, "block", "B2:B4, rows 2-4", "Unmerge them and type the value into each row"),
-         ("plots.block is empty", ASIDE, 3, "block", "(empty)", "fill it in"),
-         ("plots.block is empty", ASIDE, 4, "block", "(empty)", "fill it in")),
+        (_reader(2, "block", "B2:B4, rows 2-4", "the value of the first is read in each of their rows"),)),
+    "a weight merged over three plots": Habit(
+        drawn.in_workbook(lambda sheet: sheet.merge_cells("F2:F4")), (("merged_cells", 2, "moisture_pct"),),
+        (_reader(2, "moisture_pct", "F2:F4, rows 2-4", "Unmerge them and type the value into each row"),
+         ("harvested plot without yield", ASIDE, 3, "harvest_weight", "no usable yield", ""),
+         ("harvested plot without yield", ASIDE, 4, "harvest_weight", "no usable yield", "")),
         also=("block lacks treatment",), used=4),
     "a title above the headings": Habit(
         drawn.in_workbook(drawn.merged_title), (("title_row", 1, None),),

@@ -3,30 +3,15 @@
 from __future__ import annotations
 
 import pytest
-from openpyxl.worksheet.worksheet import Worksheet
 
 from pipeline.errors import UserError
 from pipeline.incoming.readers import read_file
 from tests.spreadsheet_habits.drawn_files import another_unit_beneath, cell, in_csv, in_workbook
 
-
-def _headings_in_two_rows(sheet: Worksheet) -> None:
-    """trial_id ... over harvest: 'weight lb', 'moisture pct', so that neither row is complete."""
-    sheet.insert_rows(2)
-    for column in "EFGHIJKLM":
-        sheet[f"{column}2"].value, sheet[f"{column}1"].value = sheet[f"{column}1"].value, None
-    sheet["E1"] = "Harvest"
-    sheet.merge_cells("E1:M1")
-
-
 REFUSED = {
     "a unit that contradicts its heading": (
         in_csv(another_unit_beneath),
         "row 2, column E: 'kg' stands under 'harvest_weight_lb' (row 1). Keep the unit that was meant, in the heading, and delete row 2.",
-    ),
-    "headings spread over two rows": (
-        in_workbook(_headings_in_two_rows),
-        "sheet 'plots', row 2, column F: 'moisture_pct' stands under no heading (row 1 is empty there). Type a heading in cell F1",
     ),
     "a formula without a stored value": (
         in_workbook(cell("E3", "=20+21")),

@@ -89,7 +89,7 @@ class SeasonPage:
 
     @property
     def provisional(self) -> str:
-        return trials.provisional(self._trials, self._findings, f"{self.crop} trial")
+        return trials.provisional(self._trials, self._findings, f"{self.crop} trial", self._views["findings"])
 
     @property
     def answer(self) -> str:

@@ -82,7 +82,7 @@ class GrowersAnswers:
 
     @property
     def provisional(self) -> str:
-        return trials.provisional(self._trials, self._findings, f"{self.crop} trial")
+        return trials.provisional(self._trials, self._findings, f"{self.crop} trial", self._views["findings"])
 
     @property
     def who_paid(self) -> str:

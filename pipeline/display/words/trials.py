@@ -24,6 +24,7 @@ PLANNED = "planned, not yet harvested"
 
 # Checks on yields only note, so these trials stay in until somebody corrects them.
 UNIT_SLIPS = ("kilograms under pounds", "yield beyond reach")
+FILE_NOT_READ = "file not read"
 
 
 def flow(row: Mapping) -> str:
@@ -68,8 +69,21 @@ def held(n: int, what: str = "trial") -> str:
     return f"{count(n, what)} {are(n)} kept out until questions about the data are resolved." if n else ""
 
 
-def provisional(trials: pd.DataFrame, findings: pd.DataFrame, what: str = "trial") -> str:
-    """The provisional mark: trials held, and trials used though their yields look like a slip of the unit.
+def provisional(
+    trials: pd.DataFrame, findings: pd.DataFrame, what: str = "trial", all_findings: pd.DataFrame | None = None
+) -> str:
+    """The provisional mark: trials held or used in doubt, and delivered files that are not read.
+
+    all_findings: rows of reports.findings of the whole program, where `findings` are of some trials.
+    """
+    unread = findings if all_findings is None else all_findings
+    files = sorted(set(unread.loc[unread["check_name"] == FILE_NOT_READ, "file"]))
+    said = f"{count(len(files), 'delivered file')} could not be read, and nothing in {'it' if len(files) == 1 else 'them'} is counted: {listed(files)}."
+    return f"{_held_or_doubted(trials, findings, what)} {said if files else ''}".strip()
+
+
+def _held_or_doubted(trials: pd.DataFrame, findings: pd.DataFrame, what: str) -> str:
+    """Trials held, and trials used though their yields look like a slip of the unit.
 
     Args:
         trials: rows of reports.trials.

@@ -154,17 +154,25 @@ def test_quotes_that_do_not_pair_up(refused, content, row):
     assert f"row {row}: the double quotes do not pair up" in refused(content)
 
 
-@pytest.mark.parametrize("separator", [";", "\t", "|"])
-def test_other_separators(refused, separator):
-    message = refused(f"plot{separator}weight\n1{separator}12.5\n")
-    assert "row 1: the cells are separated by" in message and "CSV UTF-8" in message
-    assert "decimal comma" not in message
+@pytest.mark.parametrize(("separator", "called"), [(";", "semicolons"), ("\t", "tabs"), ("|", "vertical bars")])
+def test_other_separators_are_read_with_a_note(read, separator, called):
+    sheet = read(f"Harvest, 2095\nplot{separator}weight\n1{separator}12.5\n")
+    assert sheet.columns == {"plot": ["1"], "weight": ["12.5"]} and not sheet.decimal_commas
+    assert sheet.notes[-1].found == called and sheet.notes[-1].sentence == f"The file is read with {called}."
 
 
-@pytest.mark.parametrize("separator", [";", "\t"])
-def test_decimal_commas_are_mentioned(refused, separator):
-    message = refused(f"plot{separator}weight\n1{separator}12\n2{separator}1,5\n")
-    assert "Row 3 holds a decimal comma too ('1,5')" in message
+def test_decimal_commas_are_kept_and_shown_as_they_are_read(read):
+    sheet = read("plot;weight\n1;12\n2;1,5\n")
+    assert sheet.columns["weight"] == ["12", "1,5"] and sheet.decimal_commas
+    assert sheet.notes[-1].sentence == (
+        "The file is read with semicolons, decimal commas; row 3, column weight: '1,5' is read as 1.5."
+    )
+
+
+def test_a_comma_that_may_stand_between_thousands_is_not_guessed(refused):
+    message = refused("plot;stand\n1;31,800\n2;30,250\n")
+    assert "row 2, column stand: '31,800' may be 31.800 or 31800" in message and "read_as: {" in message
+    assert "row 2, column a: '1,5', and row 3, column a: '2.5'" in refused("plot;a\n1;1,5\n2;2.5\n")
 
 
 def test_semicolons_inside_cells_are_text(read):
@@ -186,12 +194,16 @@ def test_nul_bytes_name_the_line(refused):
     assert "line 3: a NUL byte" in refused(b"plot,block\n1,2\n3,\0\n")
 
 
-@pytest.mark.parametrize("encoding", ["latin-1", "cp1252"])
-def test_older_encodings_show_the_cells(refused, encoding):
-    content = 'plot,Gehöft\n1,plain\n2,"Höhe,\n Süd"\n'.encode(encoding)
-    message = refused(content)
-    assert "row 1, column B: 'Gehöft'" in message
-    assert "row 3, column B (Gehöft): 'Höhe, Süd'" in message
+def test_the_old_windows_encoding_is_read_with_a_note(read):
+    sheet = read('plot,Gehöft\n1,plain\n2,"Höhe,\n Süd"\n'.encode("cp1252"))
+    assert sheet.columns["gehöft"] == ["plain", "Höhe,\n Süd"]
+    (note,) = [note for note in sheet.notes if note.what == "read_otherwise"]
+    assert note.sentence == "The file is read with Windows-1252; row 3, column gehöft reads 'Höhe, Süd'."
+
+
+def test_text_of_no_encoding_shows_the_cells(refused):
+    message = refused('plot,Gehöft\n1,plain\n2,"Höhe,\n \x81Süd"\n'.encode("latin-1"))
+    assert "row 1, column B: 'Gehöft'" in message and "row 3, column B (Gehöft): 'Höhe," in message
     assert "CSV UTF-8" in message
 
 

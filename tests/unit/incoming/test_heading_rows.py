@@ -2,7 +2,8 @@ from __future__ import annotations
 
 import pytest
 
-from pipeline.incoming.heading_rows import ROWS_SEARCHED, find_headings, fits_a_declared_table
+from pipeline.incoming.heading_rows import ROWS_SEARCHED, find_headings
+from pipeline.incoming.headings import SendersWords
 
 HEADS = ["site_id", "place", "drainage_class", "organic_matter"]
 
@@ -60,8 +61,22 @@ def test_a_unit_that_contradicts_the_heading():
 
 
 def test_no_row_fits():
-    headings = found(["title"], ["plot", "weight"], [None, "lb"])
+    headings = found(["title"], ["number", "weight"], [None, "lb"])
     assert (headings.row, headings.last_row, headings.verbatim, headings.notes) == (1, 1, ["title"], [])
+
+
+def test_headings_of_which_some_stand_a_row_lower():
+    headings = found(
+        ["site_id", "Where", "Soil", None], [None, "place", "drainage_class", "texture"], ["A", "B", "c", "d"]
+    )
+    assert (headings.row, headings.last_row) == (1, 2)
+    assert headings.verbatim == ["site_id", "place", "drainage_class", "texture"]
+    assert kinds(headings) == [("headings_in_two_rows", 1, "site_id | Where | Soil")]
+
+
+def test_where_no_row_fits_the_one_with_most_known_headings_is_taken():
+    headings = found(["Harvest at two sites"], ["Plot", "Rep", "Trt No.", "Weight"], ["101", "1", "3", "41.2"])
+    assert headings.row == 2 and kinds(headings) == [("title_row", 1, "Harvest at two sites")]
 
 
 @pytest.mark.parametrize(("n_titles", "row"), [(ROWS_SEARCHED - 1, ROWS_SEARCHED), (ROWS_SEARCHED, 1)])
@@ -70,7 +85,8 @@ def test_how_far_is_looked(n_titles, row):
 
 
 def test_a_senders_own_headings():
-    theirs = found(["Feld 3"], ["Parzelle", "Ertrag"], looks_like_headings=lambda headings: "parzelle" in headings)
+    words = SendersWords(headings={("weather_daily", "ort"): "place", ("weather_daily", "tag"): "date"})
+    theirs = found(["Feld 3"], ["Ort", "Tag", "Regen"], words=words)
     assert theirs.row == 2 and kinds(theirs) == [("title_row", 1, "Feld 3")]
 
 
@@ -85,4 +101,4 @@ def test_a_senders_own_headings():
     ],
 )
 def test_what_fits_a_declared_table(headings, fits):
-    assert fits_a_declared_table(headings) is fits
+    assert SendersWords().fit(headings) is fits

@@ -1,0 +1,36 @@
+"""Cells merged down a column, such as one block number beside its plots: the text stands for each of their rows.
+
+A number that was weighed or measured is not spread: merged, it may be one value of several plots. Nor is a plot's name.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from pipeline.contract.tables import declared_tables
+from pipeline.incoming.headings import SendersWords
+from pipeline.incoming.sheet import Note, Sheet
+
+MERGED, FILLED = "merged_cells", "merged_cells_filled"
+
+
+def fill_merged(sheet: Sheet, words: SendersWords) -> None:
+    """Fills the merged cells of a sheet's columns that name things, and says so in its notes."""
+    table = declared_tables().get(words.table(sheet.table))
+    for heading, first, last in sheet.merged if table else ():
+        column = table.column_under(words.heading(table.name, heading))
+        if column is None or column.type == "number" or column.name == "plot":
+            continue
+        cells = sheet.columns[heading]
+        rows = [i for i, row in enumerate(sheet.row_numbers) if first <= row <= last]
+        for i in rows[1:]:
+            cells[i] = cells[rows[0]]
+        sheet.notes[:] = [_told(note, first, heading) for note in sheet.notes]
+
+
+def _told(note: Note, row: int, heading: str) -> Note:
+    if (note.what, note.row, note.column) != (MERGED, row, heading):
+        return note
+    coordinates = (note.found or "").split(",")[0]
+    sentence = f"The cells {coordinates} are merged: the value of the first is read in each of their rows."
+    return replace(note, what=FILLED, sentence=sentence)

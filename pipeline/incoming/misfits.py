@@ -1,0 +1,228 @@
+"""What keeps a delivered sheet from being a table of ours, and the lines of headings.yml that would mend it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from difflib import get_close_matches
+
+from pipeline.contract.tables import Column, Table, declared_tables
+from pipeline.errors import UserError, one_of
+from pipeline.incoming.as_ours import Part, parts_of
+from pipeline.incoming.headings import NO_TABLE, SendersWords
+from pipeline.incoming.sheet import Sheet
+from pipeline.incoming.usual_headings import ALSO_HEADED, bare_heading
+from pipeline.incoming.wide_sheets import is_unit_untold, layout_said, wide_entries
+
+_OF_EVERY_ROW = ("trial_id", "season", "site_id", "crop", "became", "design", "place", "counts_toward", "passes")
+_USUAL = {"became": "harvested", "counts_toward": "treatment"}
+
+
+@dataclass
+class Proposal:
+    """Lines for a headings.yml: section -> table -> what is said of it, as YAML texts."""
+
+    sections: dict[str, dict[str, dict[str, str]]] = field(default_factory=dict)
+
+    def add(self, section: str, table: str, name: str, text: str) -> None:
+        self.sections.setdefault(section, {}).setdefault(table, {}).setdefault(name, text)
+
+    def take(self, other: Proposal) -> None:
+        for section, tables in other.sections.items():
+            for table, entries in tables.items():
+                for name, text in entries.items():
+                    self.add(section, table, name, text)
+
+    def lines(self) -> list[str]:
+        """To be pasted as they are; a line per section, and per table and column where there are many."""
+        told = []
+        for section in sorted(self.sections):
+            tables = self.sections[section]
+            if section == "tables":
+                told.append(f"tables: {{{', '.join(f'{quoted(name)}: {text}' for name, text in tables[''].items())}}}")
+                continue
+            told.append(f"{section}:")
+            for table, entries in tables.items():
+                told.append(f"  {table}: {{{', '.join(f'{quoted(n)}: {text}' for n, text in entries.items())}}}")
+        return told
+
+
+class Misfits(UserError):
+    """A file that is no table of ours as it stands: each problem, what headings.yml could say, and its rows as far as they can be counted."""
+
+    def __init__(self, file: str, problems: list[str], proposal: Proposal, n_rows: int) -> None:
+        super().__init__(f"{file}: " + "\n  ".join(problems))
+        self.problems, self.proposal, self.n_rows = problems, proposal, n_rows
+
+
+def quoted(text: str) -> str:
+    """A text as YAML reads it, in double quotes unless it is a plain word."""
+    if text.replace("_", "").replace("-", "").isalnum() and text.isascii() and not text[0].isdigit() and text.lower() not in ("yes", "no", "none", "null", "true", "false", "on", "off", "y", "n"):  # fmt: skip
+        return text
+    escaped = text.replace("\\", "\\\\").replace('"', '\\"').replace("\n", "\\n").replace("\r", "\\r").replace("\t", "\\t")  # fmt: skip
+    return f'"{escaped}"'
+
+
+def check_fit(sheets: list[Sheet], words: SendersWords, *, file: str, folder: str, season: int) -> None:
+    """Raises Misfits where a sheet is no table of ours, or lacks a column; names every problem of every sheet."""
+    problems, proposal = [], Proposal()
+    names = [_table_of(sheet, words) for sheet in sheets]
+    for sheet, name in zip(sheets, names, strict=True):
+        problems += _of_sheet(sheet, words, file, folder, season, proposal, name, names.count(name) > 1)
+    if problems:
+        if proposal.sections:
+            block = "\n    ".join(proposal.lines())
+            problems.append(f"To fix it there, put into {folder}/headings.yml, after a look at each line:\n    {block}")
+        raise Misfits(file, problems, proposal, sum(len(sheet.row_numbers) for sheet in sheets))
+
+
+def _table_of(sheet: Sheet, words: SendersWords) -> str | None:
+    """The table that a sheet is named for, or else the one that its headings speak for."""
+    name = words.table(sheet.table)
+    return name if name == NO_TABLE or name in declared_tables() else _table_guess(sheet, words)
+
+
+def _of_sheet(
+    sheet: Sheet,
+    words: SendersWords,
+    file: str,
+    folder: str,
+    season: int,
+    proposal: Proposal,
+    name: str | None,
+    several: bool,
+) -> Iterable[str]:
+    if name == NO_TABLE:
+        return
+    where = f'sheet "{sheet.sheet}": ' if sheet.sheet else ""
+    if words.table(sheet.table) not in declared_tables():
+        kind = "sheet" if sheet.sheet else "file"
+        proposal.add("tables", "", sheet.sheet or sheet.table, name or "<our table>")
+        looks = f"; by its headings it may be {name}" if name else ""
+        yield (
+            f'{where}"{sheet.table}" is no table of ours ({one_of(list(declared_tables()), sheet.table)}{looks}); name the {kind} for what it holds, '
+            f"or put into {folder}/headings.yml: tables: {{{sheet.table}: <our table>}}, or none where it holds no table"
+        )
+        if name is None:
+            return
+    for part in _parts(sheet, words, file, name):
+        for problem in part.problems:
+            yield f"{where}{problem}"
+        doubled = _doubled(part)
+        if doubled:
+            yield f"{where}{doubled} Delete one column, or change what {folder}/headings.yml says of it."
+    yield from _lacking(sheet, words, where, name, folder, season, proposal, several)
+
+
+def _parts(sheet: Sheet, words: SendersWords, file: str, name: str) -> list[Part]:
+    return parts_of(
+        words, file=file, sheet=sheet.sheet, table=name, headings=sheet.headings, verbatim=sheet.verbatim_headings
+    )
+
+
+def _doubled(part: Part) -> str:
+    """Where two columns have one heading here only one of them would be read."""
+    typed: dict[str, list[str]] = {}
+    for each in part.headings:
+        typed.setdefault(each.heading, []).append(f'"{each.verbatim}"')
+    for heading, names in typed.items():
+        if heading and len(names) > 1:
+            return f"the columns {' and '.join(names)} {'both' if len(names) == 2 else 'all'} mean {heading}."
+    return ""
+
+
+def _lacking(
+    sheet: Sheet,
+    words: SendersWords,
+    where: str,
+    name: str,
+    folder: str,
+    season: int,
+    proposal: Proposal,
+    several: bool,
+) -> Iterable[str]:
+    table = declared_tables()[name]
+    lacks = table.lacking(words.ours(name, [heading for heading in sheet.headings if heading]))
+    if not lacks:
+        return
+    unknown = _unknown(sheet, words, table)
+    in_ours = Sheet(**{**sheet.__dict__, "table": name})
+    entries = wide_entries(in_ours, unknown, {column.name for column in lacks})
+    given = {heading for entry in entries.values() for heading in entry}
+    if entries:
+        unit = " (or another heading of ours, if the cells are not bushels per acre)" if is_unit_untold(entries) else ""
+        yield f"{where}{layout_said(entries)}. A wide entry in {folder}/headings.yml reads each cell as a plot{unit}."
+        for typed, entry in entries.items():
+            proposal.add("wide", name, typed, f"{{{', '.join(f'{k}: {quoted(v)}' for k, v in entry.items())}}}")
+        unknown = [(tidy, typed) for tidy, typed in unknown if typed not in entries]
+    for column in lacks:
+        if column.name in given or (entries and column.name == "plot"):
+            continue
+        wanted = " or ".join(column.unit_of_heading)
+        yield f"{where}lacks the column {wanted} ({column.meaning}){_near(table, sheet, column, unknown, folder, season, proposal, several)}"
+
+
+def _unknown(sheet: Sheet, words: SendersWords, table: Table) -> list[tuple[str, str]]:
+    return [
+        (tidy, verbatim)
+        for tidy, verbatim in zip(sheet.headings, sheet.verbatim_headings, strict=True)
+        if tidy and (table.name, tidy) not in words.wide and not table.knows(words.heading(table.name, tidy))
+    ]
+
+
+def _near(
+    table: Table, sheet: Sheet, column: Column, unknown: list[tuple[str, str]], folder: str, season: int,
+    proposal: Proposal, several: bool,
+) -> str:  # fmt: skip
+    """How to mend it, with the line to paste; the line is added to the proposal too."""
+    first = next(iter(column.unit_of_heading))
+    meant = _meant(column, unknown)
+    if meant is None and column.name in _OF_EVERY_ROW:
+        text = _constant(column, sheet, season, several)
+        proposal.add("same_for_all", table.name, first, text)
+        also = f" (or rename the heading if one of these is it: {', '.join(typed for _, typed in unknown)})" if unknown else ""  # fmt: skip
+        return f"; if it is the same in every row, put into {folder}/headings.yml: same_for_all: {{{table.name}: {{{first}: {text}}}}}{also}"
+    if meant is None and column.name == "plot":
+        proposal.add("same_for_all", table.name, first, '"row {row}"')
+        return f'; if plots have no number, put into {folder}/headings.yml: same_for_all: {{{table.name}: {{plot: "row {{row}}"}}}}, and each is called by its row'
+    if not unknown:
+        return ""
+    near = meant or unknown[0][1]
+    if meant:
+        proposal.add("headings", table.name, near, first)
+    return (
+        f"; rename the heading if one of these is it: {', '.join(typed for _, typed in unknown)}; or put into {folder}/headings.yml: "
+        f"headings: {{{table.name}: {{{quoted(near)}: {first}}}}}"
+    )
+
+
+def _meant(column: Column, unknown: list[tuple[str, str]]) -> str | None:
+    """The unknown heading that may stand for a column, by the words of the trade or by likeness."""
+    bare = {bare_heading(tidy): typed for tidy, typed in unknown}
+    for word in (column.name, *ALSO_HEADED.get(column.name, ())):
+        if word in bare:
+            return bare[word]
+    near = get_close_matches(column.name, list(bare), n=1, cutoff=0.6)
+    return bare[near[0]] if near else None
+
+
+def _constant(column: Column, sheet: Sheet, season: int, several: bool) -> str:
+    if column.name == "trial_id" and several and sheet.sheet:
+        return '"{sheet}"'
+    crop = next((typed for tidy, typed in zip(sheet.headings, sheet.verbatim_headings, strict=True) if tidy == "crop"), None)  # fmt: skip
+    if column.name == "trial_id" and crop and len(set(sheet.columns["crop"]) - {None}) > 1:
+        return f'"<trial>-{{{crop}}}"'
+    if column.name == "season":
+        return str(season)
+    return _USUAL.get(column.name, f"<{column.name}>")
+
+
+def _table_guess(sheet: Sheet, words: SendersWords) -> str | None:
+    """The table that most of a strange sheet's headings may belong to; None where fewer than two do."""
+    unknown = [(tidy, tidy) for tidy in sheet.headings]
+    scores: Mapping[str, int] = {
+        name: sum(_meant(column, unknown) is not None or bool(set(column.unit_of_heading) & set(words.ours(name, sheet.headings))) for column in table.plain_columns if column.required)
+        for name, table in declared_tables().items()
+    }  # fmt: skip
+    best = max(scores, key=lambda name: scores[name])
+    return best if scores[best] >= 2 and list(scores.values()).count(scores[best]) == 1 else None

@@ -1,0 +1,36 @@
+"""A workbook sheet's filled cells to a table of texts, whatever library read them."""
+
+from __future__ import annotations
+
+from pipeline.incoming.heading_rows import ROWS_SEARCHED, find_headings
+from pipeline.incoming.headings import SendersWords
+from pipeline.incoming.sheet import Sheet, build_sheet, heading_problems, table_name, tidy_heading
+
+
+def table_of_texts(
+    texts: dict[int, dict[int, str]], title: str, words: SendersWords
+) -> tuple[Sheet | None, dict[int, str], list[str]]:
+    """The table, its tidy headings by column, and its problems; no table where there are any.
+
+    texts: by row and column, both from 1; at least one.
+    """
+    positions = range(1, max(max(cells) for cells in texts.values()) + 1)
+    filled_rows = sorted(texts)
+    first_rows = [(row, [texts[row].get(p) for p in positions]) for row in filled_rows[: ROWS_SEARCHED + 1]]
+    found = find_headings(first_rows, words)
+    data_rows = [row for row in filled_rows if row > found.last_row]
+    columns = [[texts[row].get(position) for row in data_rows] for position in positions]
+    problems = found.problems + heading_problems(found.verbatim, columns, data_rows, found.row)
+    headings = {p: tidy_heading(h) for p, h in zip(positions, found.verbatim, strict=True) if h is not None}
+    if problems:
+        return None, headings, problems
+    sheet = build_sheet(
+        table=table_name(title),
+        sheet=title,
+        heading_row=found.row,
+        verbatim=found.verbatim,
+        columns=columns,
+        row_numbers=data_rows,
+        notes=found.notes,
+    )
+    return sheet, headings, []
