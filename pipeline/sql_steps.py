@@ -11,11 +11,12 @@ from pipeline.contract.checks import FINDING_COLUMNS, SENDER, Check, declared_ch
 from pipeline.contract.habit_checks import habit_checks, lost_zeros_checks
 from pipeline.contract.results import ddl, declared_results
 from pipeline.contract.staging import all_rows_query, staging_query
-from pipeline.contract.tables import NOTED, declared_tables
+from pipeline.contract.tables import NOTED, SETS_ASIDE, declared_tables
 
 LAYERS = ("raw", "reference", "staging", "trials", "estimates", "reports")
 DECIDING_CHECKS = "checks.deciding"
 ALL_CHECKS = "checks.all"
+SETTING_ASIDE = "checks.setting_aside"
 
 
 @dataclass(frozen=True)
@@ -104,7 +105,12 @@ def _check_steps() -> list[Step]:
     _, declared = _declared_steps()
     checks = [*declared, *((_check_step(check, needs), check.severity) for check, needs in written_checks())]
     deciding = tuple(step.name for step, severity in checks if severity != NOTED)
-    groups = [Step(DECIDING_CHECKS, deciding, ""), Step(ALL_CHECKS, tuple(step.name for step, _ in checks), "")]
+    aside = tuple(step.name for step, severity in checks if severity == SETS_ASIDE)
+    groups = [
+        Step(SETTING_ASIDE, aside, ""),
+        Step(DECIDING_CHECKS, deciding, ""),
+        Step(ALL_CHECKS, tuple(step.name for step, _ in checks), ""),
+    ]
     return [step for step, _ in checks] + groups
 
 

@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from pipeline.contract.checks import Check, is_unread
 from pipeline.contract.staging import (
     CODE_COLUMNS,
+    PERCENT,
     TRACE_OF_RAIN,
     WHOLE_CODE,
     is_missing_word,
@@ -43,6 +44,10 @@ def habit_checks(table: Table) -> Iterator[Check]:
             yield _holds_missing_words(table, column)
         if is_rain(column):
             yield _holds_traces(table, column)
+        if any(unit in PERCENT for unit in column.units):
+            yield _holds_percent_signs(table, column)
+        if column.or_product:
+            yield _worked_out(table, column)
         if column.name in CODE_COLUMNS:
             yield _whole_codes(table, column)
             yield _turned_into_date(table, column)
@@ -97,6 +102,35 @@ def _holds_traces(table: Table, column: Column) -> Check:
     return Check(
         f"{table.name}.{column.name} holds traces", NOTED, "T is a trace of rain and is read as 0", query, only_where
     )
+
+
+def _holds_percent_signs(table: Table, column: Column) -> Check:
+
+    def where(heading: str) -> str:
+        return f"t.{column.stored_name} is not null and {text_of(heading, 't.')} like '%!%' escape '!'"
+
+    expected, mend = "a number without a percent sign", "the sign is read: 39.2% is 39.2 under a heading in percent, 0.392 under a fraction"  # fmt: skip
+    query = _each_heading(table, column, where, expected, mend)
+    only_where = " or ".join(map(where, column.unit_of_heading))
+    name = f"{table.name}.{column.name} holds percent signs"
+    return Check(name, NOTED, "a percent sign is read by the unit of its heading", query, only_where)
+
+
+def _worked_out(table: Table, column: Column) -> Check:
+    weight, percent = (next(c for c in table.plain_columns if c.name == name) for name in column.or_product)
+    given = ", ".join(text_of(heading, "t.") for heading in column.unit_of_heading)
+    where = f"coalesce({given}) is null and t.{column.stored_name} is not null"
+    first = "min_by(t, t.row_number)"
+    said = [f"units.said_n_rate({first}.{c.stored_name}, any_value(p.display_units))" for c in (weight, column)]
+    query = f"""select t.file, t.sheet, min(t.row_number) as row_number, {quoted(table.name)} as table_name, {quoted(column.name)} as column_name,
+  null as trial_id, null as site_id,
+  count(*) || case count(*) when 1 then ' row: ' else ' rows; the first: ' end || replace({said[0]}, ' N', '') || ' of product at ' || {first}.{percent.stored_name} || '% N is ' || {said[1]} as found,
+  'the N that was spread' as expected, 'worked out from the weight and the percent N of the product; right if that percent is on its label' as mend
+from staging.{table.name} as t cross join reference.program as p
+where {where}
+group by t.file, t.sheet"""
+    says = "N is worked out from a product's weight and its percent N where the N itself is not delivered, and the first row is shown"  # fmt: skip
+    return Check(f"{table.name}.{column.name} worked out from the product", NOTED, says, query, where)
 
 
 def _whole_codes(table: Table, column: Column) -> Check:

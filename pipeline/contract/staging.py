@@ -14,6 +14,7 @@ from pipeline.contract.units import UNITS
 NUMBER = r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?"
 INTEGER = r"[+-]?\d+(\.0*)?"
 DATE = r"\d{4}-\d{2}-\d{2}([T ]00:00(:00)?)?"
+PERCENT = ("pct", "pct_to_fraction", "fraction")  # units under which a percent sign is read
 WHOLE_CODE = r"(\d+)\.0+"
 # Names of plots, treatments and so on: text that must match from table to table.
 CODE_COLUMNS = ("trial_id", "site_id", "block", "main_plot", "plot", "treatment_code", "compared_with")
@@ -82,7 +83,12 @@ def _read(column: Column, text: str) -> str:
     return f"case when {whole} then regexp_extract({text}, '{WHOLE_CODE}', 1) else {read} end"
 
 
-def _number(column: Column, text: str) -> str:
+def _number(column: Column, text: str, unit: str | None = None) -> str:
+    if unit in PERCENT:  # 18.2% is 18.2 under percent, and 39.2% is 0.392 under a fraction
+        share = " / 100" if unit == "fraction" else ""
+        bare = f"rtrim(replace({text}, '%', ''))"
+        percent = f"when {text} like '%!%' escape '!' and regexp_full_match({bare}, '{NUMBER}') then cast({bare} as double){share} "
+        return f"case {percent}when regexp_full_match({text}, '{NUMBER}') then cast({text} as double) end"
     trace = f"when lower({text}) = '{TRACE_OF_RAIN}' then 0.0 " if is_rain(column) else ""
     return f"case {trace}when regexp_full_match({text}, '{NUMBER}') then cast({text} as double) end"
 
@@ -93,7 +99,7 @@ def _typed(column: Column) -> str:
         parts = []
         for heading, unit in column.unit_of_heading.items():
             factor, offset = (UNITS[unit].factor, UNITS[unit].offset) if unit else (1.0, 0.0)
-            number = _number(column, _named(heading, "read"))
+            number = _number(column, _named(heading, "read"), unit)
             scaled = number if factor == 1.0 else f"({number}) * {factor!r}"
             parts.append(scaled if offset == 0.0 else f"{scaled} + {offset!r}")
         return parts[0] if len(parts) == 1 else f"coalesce({', '.join(parts)})"
@@ -113,6 +119,15 @@ def _typed(column: Column) -> str:
     if column.words_from:
         return f"lower(regexp_replace({text}, '\\s+', ' ', 'g'))"
     return text
+
+
+def _value(table: Table, column: Column) -> str:
+    """A column's value; of one that may be worked out from a weight and its percent, where the cell is empty."""
+    if not column.or_product:
+        return _typed(column)
+    weight, percent = (next(c for c in table.plain_columns if c.name == name) for name in column.or_product)
+    given = ", ".join(_named(heading, "read") for heading in column.unit_of_heading)
+    return f"case when coalesce({given}) is null then ({_typed(weight)}) * ({_typed(percent)}) / 100 else {_typed(column)} end"
 
 
 def _named(heading: str, step: str) -> str:
@@ -135,7 +150,7 @@ def _free_columns(table: Table) -> str:
 def staging_query(table: Table) -> str:
     """SQL that makes staging.<table> from raw.rows."""
     shape = ", ".join(f'"{heading}": "VARCHAR"' for heading in table.known_headings)
-    columns = ",\n  ".join(f"{_typed(column)} as {column.stored_name}" for column in table.plain_columns)
+    columns = ",\n  ".join(f"{_value(table, column)} as {column.stored_name}" for column in table.plain_columns)
     headings = [(column, heading) for column in table.plain_columns for heading in column.unit_of_heading]
     texts = ",\n    ".join(f"{text_of(heading)} as {_named(heading, 'text')}" for _, heading in headings)
     reads = ",\n    ".join(

@@ -26,6 +26,7 @@ class Column:
     """One declared column. Ranges are in its first unit; `units` are keys of units.UNITS.
 
     or_factor: required, unless all columns so marked are left empty and a free factor says what the row is.
+    or_product: two columns, a weight and its percent, whose product stands for an empty cell of this column.
     only_of: the crops that have it; those of by_crop where that is given, else all.
     """
 
@@ -45,6 +46,7 @@ class Column:
     pattern: bool = False
     or_factor: bool = False
     only_of: tuple[str, ...] = ()
+    or_product: tuple[str, ...] = ()
 
     def is_of(self, crop: str) -> bool:
         """Whether a crop has this column."""
@@ -93,6 +95,8 @@ class Table:
         """The required columns that none of these headings stands for."""
         present = set(headings)
         lacks = [c for c in self.plain_columns if c.required and not present & set(c.unit_of_heading)]
+        factors = {c.name: bool(present & set(c.unit_of_heading)) for c in self.plain_columns}
+        lacks = [c for c in lacks if not (c.or_product and all(factors[name] for name in c.or_product))]
         instead = [c for c in self.plain_columns if c.or_factor]
         has_factor = any(h.startswith(c.name) and h != c.name for c in self.columns if c.pattern for h in present)
         if has_factor and all(column in lacks for column in instead):
@@ -114,7 +118,7 @@ def _column(entry: dict, table: str) -> Column:
     assert not set(entry) - known, f"{table}.{entry['name']}: {set(entry) - known}"
     assert entry["type"] in TYPES and entry["severity"] in SEVERITIES, (table, entry["name"])
     values = dict(entry)
-    for name in ("units", "words", "hard", "typical", "only_of"):
+    for name in ("units", "words", "hard", "typical", "only_of", "or_product"):
         if name in values:
             values[name] = tuple(values[name])
     return Column(**values)

@@ -19,6 +19,7 @@ from pipeline.incoming.usual_headings import ALSO_HEADED, bare_heading
 Row = tuple[int, list[str | None]]
 
 ROWS_SEARCHED = 20
+STATES_MOISTURE = "states_moisture"
 _FEWEST_KNOWN = 2
 _KNOWN = {name for column, names in ALSO_HEADED.items() for name in (column, *names)}
 _SUFFIXES = sorted({*UNITS, "bu_ac"} - {"rain_in", "pct_to_fraction"}, key=len, reverse=True)
@@ -27,6 +28,8 @@ _OTHER_SPELLINGS = {
     "lb_a": "lb_ac", "lbs_ac": "lb_ac", "lb_acre": "lb_ac", "lbs_acre": "lb_ac", "bu_a": "bu_ac", "bu_acre": "bu_ac",
     "lbs_bu": "lb_bu", "plants_acre": "plants_ac", "°f": "f", "deg_f": "f", "°c": "c", "deg_c": "c", "mg_ha": "t_ha",
 }  # fmt: skip
+# "bu/ac @ 13%": the moisture a yield is stated at
+MOISTURE_STATED = re.compile(r"\s*(?:@|\bat\b)\s*(\d+(?:\.\d+)?)\s*(?:%|pct|percent)[^()\]]*", re.IGNORECASE)
 _NOT_A_UNIT = {"-", "--", "n/a", "na", "none", "#", "no.", "code", "text", "word", "date", "yyyy-mm-dd", "yes/no"}
 
 
@@ -101,7 +104,7 @@ def _units(cells: list[str | None]) -> dict[int, str] | None:
     units = {}
     for position, cell in enumerate(cells):
         text = (cell or "").strip().lower()
-        bare = text.strip("()[] ")
+        bare = MOISTURE_STATED.sub("", text).strip("()[] ")
         word = re.sub(r"[\s/.]+", "_", bare).strip("_").removesuffix("-1")
         suffix = _OTHER_SPELLINGS.get(word, word)
         if suffix in _SUFFIXES:
@@ -136,6 +139,7 @@ def _joined(
                 f"row {unit_row}, column {column_letter(position)}: '{unit_cells[position]}' stands under "
                 f"'{heading}' (row {row}). Keep the unit that was meant, in the heading, and delete row {unit_row}."
             )
+    stated = [found[1] for cell in unit_cells if cell and (found := MOISTURE_STATED.search(cell))]
     note = Note(
         row=unit_row,
         column=None,
@@ -143,4 +147,5 @@ def _joined(
         what="unit_row",
         sentence="The row beneath the headings holds their units; it is read with them and not as data.",
     )
-    return Headings(row, unit_row, verbatim, [note], problems)
+    moisture = [Note(unit_row, None, each, STATES_MOISTURE, f"The unit states a moisture of {each}%.") for each in dict.fromkeys(stated)]  # fmt: skip
+    return Headings(row, unit_row, verbatim, [note, *moisture], problems)

@@ -9,12 +9,14 @@ from difflib import get_close_matches
 from pipeline.contract.tables import Column, Table, declared_tables
 from pipeline.errors import UserError, one_of
 from pipeline.incoming.as_ours import Part, parts_of
+from pipeline.incoming.heading_rows import MOISTURE_STATED, STATES_MOISTURE
 from pipeline.incoming.headings import NO_TABLE, SendersWords
 from pipeline.incoming.sheet import Sheet
 from pipeline.incoming.usual_headings import ALSO_HEADED, bare_heading
 from pipeline.incoming.wide_sheets import is_unit_untold, layout_said, wide_entries
 
 _OF_EVERY_ROW = ("trial_id", "season", "site_id", "crop", "became", "design", "place", "counts_toward", "passes")
+MOISTURE_HEADING = "yield_moisture_pct"
 _USUAL = {"became": "harvested", "counts_toward": "treatment"}
 
 
@@ -111,7 +113,23 @@ def _of_sheet(
         doubled = _doubled(part)
         if doubled:
             yield f"{where}{doubled} Delete one column, or change what {folder}/headings.yml says of it."
+    yield from _moisture_untold(sheet, words, where, name, folder, proposal)
     yield from _lacking(sheet, words, where, name, folder, season, proposal, several)
+
+
+def _moisture_untold(
+    sheet: Sheet, words: SendersWords, where: str, name: str, folder: str, proposal: Proposal
+) -> Iterable[str]:
+    """A heading or unit may state the moisture of a yield ("bu/ac @ 13%"); unread, the yield would be taken at the standard."""
+    stated = [note.found for note in sheet.notes if note.what == STATES_MOISTURE]
+    stated += [found[1] for typed in sheet.verbatim_headings if typed and (found := MOISTURE_STATED.search(typed))]
+    if name != "plots" or not stated or MOISTURE_HEADING in words.ours(name, sheet.headings):
+        return
+    proposal.add("same_for_all", name, MOISTURE_HEADING, stated[0])
+    yield (
+        f"{where}a heading says that the yield is stated at {stated[0]}% moisture, and no column does; put into "
+        f"{folder}/headings.yml: same_for_all: {{{name}: {{{MOISTURE_HEADING}: {stated[0]}}}}}"
+    )
 
 
 def _parts(sheet: Sheet, words: SendersWords, file: str, name: str) -> list[Part]:

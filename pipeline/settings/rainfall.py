@@ -20,10 +20,16 @@ class Years:
 
 @dataclass(frozen=True)
 class Window:
-    """Days of one calendar year, as month-day."""
+    """Days of the harvest year, as month-day; where the last is before the first, the window begins in the year before."""
 
     first_day: str = stated(Key("month-day, like 05-01", month_day, like="05-01"))
-    last_day: str = stated(Key("month-day, in the same year", month_day, like="06-30"))
+    last_day: str = stated(
+        Key(
+            "month-day; before first_day, and the window begins in the year before harvest (10-01 to 06-30)",
+            month_day,
+            like="06-30",
+        )
+    )
 
 
 @dataclass(frozen=True)
@@ -72,9 +78,4 @@ def _windows(section: Section, known_crops: tuple[str, ...]) -> dict[str, Window
 
 
 def _window(section: Section) -> Window:
-    found = Window(**Reader(section, Window).values())
-    if found.last_day < found.first_day:
-        raise section.error(
-            f"the rainfall window ends ({found.last_day}) before it begins ({found.first_day}); it must lie in one calendar year"
-        )
-    return found
+    return Window(**Reader(section, Window).values())

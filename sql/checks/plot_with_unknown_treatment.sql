@@ -1,10 +1,23 @@
 -- severity: holds the trial
 -- says: every plot's treatment code must be listed in its trial's treatments
 -- needs: staging.plots, staging.treatments, staging.trials
-select p.file, p.sheet, p.row_number, 'plots' as table_name, 'treatment_code' as column_name, p.trial_id, null as site_id,
-  p.treatment_code as found, 'a code of this trial in the treatments table' as expected,
-  'add the treatment, or correct the code' as mend
-from staging.plots as p
-inner join staging.trials as r on r.trial_id = p.trial_id
-left join staging.treatments as t on t.trial_id = p.trial_id and t.treatment_code = p.treatment_code
-where p.treatment_code is not null and t.treatment_code is null
+-- One finding per trial and code; the nearest code of the trial is proposed for each.
+with unknown as (
+  select p.file, p.sheet, min(p.row_number) as row_number, p.trial_id, p.treatment_code, count(*) as n
+  from staging.plots as p
+  inner join staging.trials as r on r.trial_id = p.trial_id
+  left join staging.treatments as t on t.trial_id = p.trial_id and t.treatment_code = p.treatment_code
+  where p.treatment_code is not null and t.treatment_code is null
+  group by p.file, p.sheet, p.trial_id, p.treatment_code
+),
+nearest as (
+  select u.trial_id, u.treatment_code, arg_max(t.treatment_code, (jaro_winkler_similarity(lower(regexp_replace(t.treatment_code, '[^a-zA-Z0-9]', '', 'g')), lower(regexp_replace(u.treatment_code, '[^a-zA-Z0-9]', '', 'g'))), t.treatment_code)) as code
+  from (select distinct trial_id, treatment_code from unknown) as u
+  inner join staging.treatments as t on t.trial_id = u.trial_id
+  where t.treatment_code is not null
+  group by u.trial_id, u.treatment_code
+)
+select u.file, u.sheet, u.row_number, 'plots' as table_name, 'treatment_code' as column_name, u.trial_id, null as site_id,
+  u.treatment_code || case when u.n > 1 then ' (' || u.n || ' plots)' else '' end as found, 'a code of this trial in the treatments table' as expected,
+  'add the treatment, or correct the code' || coalesce('; nearest known code: "' || n.code || '"; if it is that, put into headings.yml: words: {plots: {treatment_code: {"' || u.treatment_code || '": "' || n.code || '"}}}', '') as mend
+from unknown as u left join nearest as n on n.trial_id = u.trial_id and n.treatment_code = u.treatment_code

@@ -5,13 +5,15 @@ with days as (
   select w.site_year_id, w.crop, 'window' as used_for, d.*
   from trials.window_rainfall as w
   inner join trials.weather_days as d on d.place = w.place and d.date between
-    try_cast(w.season || '-' || w.window_from as date) and try_cast(w.season || '-' || w.window_to as date)
+    try_cast((w.season - (w.window_from > w.window_to)::int) || '-' || w.window_from as date) and try_cast(w.season || '-' || w.window_to as date)
   union all
   select w.site_year_id, w.crop, 'reference years', d.*
   from trials.window_rainfall as w
   inner join reference.rainfall_windows as r on r.crop = w.crop
   inner join trials.weather_days as d on d.place = w.place
-    and year(d.date) between r.first_year and r.last_year and strftime(d.date, '%m-%d') between r.first_day and r.last_day
+    and year(d.date) + (r.first_day > r.last_day and strftime(d.date, '%m-%d') >= r.first_day)::int between r.first_year and r.last_year
+    and case when r.first_day <= r.last_day then strftime(d.date, '%m-%d') between r.first_day and r.last_day
+      else strftime(d.date, '%m-%d') >= r.first_day or strftime(d.date, '%m-%d') <= r.last_day end
 )
 select
   d.site_year_id, d.crop, d.used_for, d.file, d.sheet, min(d.row_number) as first_row, max(d.row_number) as last_row,

@@ -4,7 +4,7 @@ create table trials.reference_rainfall as
 with places as (select distinct place, crop from trials.window_rainfall),
 wanted as (
   select p.place, p.crop, y.year,
-    cast(y.year || '-' || w.first_day as date) as first_date,
+    cast((y.year - (w.first_day > w.last_day)::int) || '-' || w.first_day as date) as first_date,
     cast(y.year || '-' || w.last_day as date) as last_date
   from places as p
   inner join reference.rainfall_windows as w on w.crop = p.crop

@@ -1,10 +1,11 @@
 -- needs: trials.trials, trials.weather_days, reference.rainfall_windows
 -- One row per place, season and crop: rain over the crop's window, and how many of its days are unknown.
+-- A window that ends before it begins starts in the year before harvest.
 create table trials.window_rainfall as
 with wanted as (
   select distinct
     t.site_year_id, t.place, t.season, t.crop, w.first_day, w.last_day,
-    try_cast(t.season || '-' || w.first_day as date) as first_date,
+    try_cast((t.season - (w.first_day > w.last_day)::int) || '-' || w.first_day as date) as first_date,
     try_cast(t.season || '-' || w.last_day as date) as last_date
   from trials.trials as t inner join reference.rainfall_windows as w on w.crop = t.crop
   where t.place is not null and t.season is not null

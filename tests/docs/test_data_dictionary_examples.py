@@ -32,7 +32,15 @@ def test_headings_and_corrections_can_be_pasted_as_printed(tmp_path):
     (season / "corrections.yml").write_text(corrections)
     words = read_senders_words(season, tmp_path)
     assert words.table("plot_data") == "plots" and words.headings[("plots", "wt_(lbs)")] == "harvest_weight_lb"
-    assert words.words[("treatments", "n_source", "half coated")] == "coated blend"
+    assert words.words[("treatments", "n_source", "half coated")] == "coated blend" and words.table("photos") == "none"
+    assert words.same_for_all == {("plots", "trial_id"): "2094-{sheet}-{Crop}", ("plots", "became"): "harvested"}
+    assert words.read_as == {"harvest.csv": ("semicolons", "decimal commas", "Windows-1252")}
+    assert words.wide[("plots", "u-120_r3")].holds == "harvest_weight_lb"
+    assert words.wide[("plots", "u-120_r3")].same == (("block", "3"), ("treatment_code", "U-120"))
+    asked = set(
+        re.findall(r'file\.take_section\("(\w+)"', (PAGE.parents[1] / "pipeline/incoming/headings.py").read_text())
+    )
+    assert asked == set(yaml.safe_load(headings)), "every section of headings.yml is shown"
     (correction,) = read_corrections(season, tmp_path)
     assert correction.change == {"harvest_weight_lb": ("42.6", "46.2")} and not correction.treatment_known
 

@@ -32,6 +32,7 @@ GATES = {
     "formulae": "pipeline/estimates/engines/own_fits.py",
     "plotnine": "pipeline/display",
     "openpyxl": ("pipeline/incoming", "pipeline/planning"),
+    "python_calamine": ("pipeline/incoming/older_workbooks.py",),
     "docx": "pipeline/publishing",
     "pypandoc": "pipeline/publishing",
     "typst": "pipeline/publishing",

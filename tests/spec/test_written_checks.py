@@ -246,6 +246,23 @@ CASES = {
     "code of a plot mistyped": Case(
         "plot with unknown treatment", HOLDS, ("plots", 4, "treatment_code"), "C50-120",
         _set("plots", 4, "treatment_code", "C50-120"), also=("block lacks treatment",)),
+    "other N than its product holds": Case(
+        "product against n rate", HOLDS, ("nitrogen_applications", 2, "n_rate, product_rate"), "120.0 lb N/ac given, 115.0 lb N/ac in the product",
+        _all(lambda tiny, where: tiny.fill("nitrogen_applications", "product_rate_lb_ac", "", where),
+             _set("nitrogen_applications", 2, "product_rate_lb_ac", "250"), _set("nitrogen_applications", 3, "product_rate_lb_ac", "130.4"))),
+    "a code written in words": Case(
+        "plot with unknown treatment", HOLDS, ("plots", 4, "treatment_code"), "C 120 planting (2 plots)",
+        _all(_set("plots", 4, "treatment_code", "C 120 planting"), _set("plots", 7, "treatment_code", "C 120 planting")),
+        also=("block lacks treatment",) * 2),
+    "two of six plots without a block": Case(
+        "many plots not read", HOLDS, ("plots", 2, None), "2 of 6 plots are set aside because their cells cannot be read",
+        _all(_set("plots", 2, "block", ""), _set("plots", 5, "block", "")), also=("plots.block is empty",) * 2 + ("block lacks treatment",) * 2),
+    "one of six plots without a block": Case(
+        "", "", ("plots", 2, None), "", _set("plots", 2, "block", ""), also=("plots.block is empty", "block lacks treatment")),
+    "a file delivered twice": Case(
+        "file delivered twice", NOTED, ("plots", 2, None), "6 rows say the same as seasons/2091/a file delivered twice/copy/plots.csv; the two files are the same",
+        lambda tiny, where: tiny.write("plots", tiny.rows("plots", where), f"{where}/copy")),
+    "a site in other letters": Case("trial at unknown site", HOLDS, ("trials", 2, "site_id"), "alder-bench", _set("trials", 2, "site_id", "alder-bench")),
     "a mean under the rows": Case(
         "row is a total or footnote", ASIDE, ("plots", 8, None), "Mean",
         _add("plots", trial_id="Mean", harvest_weight_lb="41.2")),
@@ -281,7 +298,7 @@ CASES = {
     "no plots": Case("trial without plots", HOLDS, ("trials", 2, "became"), "a harvested trial without plots", _remove("plots", 2, 3, 4, 5, 6, 7)),
     "no treatments": Case(
         "trial without plots", HOLDS, ("trials", 2, "became"), "a harvested trial without treatments", _remove("treatments", 2, 3, 4),
-        also=("plot with unknown treatment",) * 6 + ("application of unknown treatment",) * 4),
+        also=("plot with unknown treatment",) * 3 + ("application of unknown treatment",) * 4),
     "a column of theirs": Case(
         "unknown column", NOTED, ("plots", 1, "Lodging pct"), "Lodging pct", lambda tiny, where: tiny.fill("plots", "Lodging pct", "5", where)),
     "6 ft from 2 rows at 30 in": Case("width against rows", HOLDS, ("plots", 4, "harvest_width"), "6.0 ft wide", _set("plots", 4, "harvest_width_ft", "6")),
@@ -425,7 +442,7 @@ SENTENCES = {"noticed while reading", "row is a total or footnote", "row repeats
 # these speak of a whole season folder (test_corrections_and_manifest.py) or of program.yml (test_settings_checks.py)
 IN_THEIR_OWN_FILE = {
     "correction no longer matches", "file changed since received",
-    "file not read", "asked of no trial", "crop without rainfall window", "fixed after harvest",
+    "file not read", "file read otherwise", "asked of no trial", "crop without rainfall window", "fixed after harvest",
 }  # fmt: skip
 
 
@@ -467,6 +484,15 @@ def test_a_finding_names_its_place_and_says_what_to_do(findings, name):
             "pounds of urea typed as pounds of N",
             "looks like the weight of the product (46.0% N) typed as the weight of its N",
         ),
+        (
+            "a code written in words",
+            'nearest known code: "C-120"; if it is that, put into headings.yml: words: {plots: {treatment_code: {"C 120 planting": "C-120"}}}',
+        ),
+        (
+            "a site in other letters",
+            'nearest known site: "Alder Bench"; correct the name, or put into headings.yml: words: {trials: {site_id: {"alder-bench": "Alder Bench"}}}',
+        ),
+        ("site nobody described", "add the site to sites, or correct its name"),
         ("weighed in kg under a heading in lb", "kilograms typed under a heading in pounds?"),
         (
             "a column of theirs",

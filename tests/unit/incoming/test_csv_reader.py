@@ -156,8 +156,8 @@ def test_quotes_that_do_not_pair_up(refused, content, row):
 
 @pytest.mark.parametrize(("separator", "called"), [(";", "semicolons"), ("\t", "tabs"), ("|", "vertical bars")])
 def test_other_separators_are_read_with_a_note(read, separator, called):
-    sheet = read(f"Harvest, 2095\nplot{separator}weight\n1{separator}12.5\n")
-    assert sheet.columns == {"plot": ["1"], "weight": ["12.5"]} and not sheet.decimal_commas
+    sheet = read(f"Harvest, 2095\nplot{separator}block\n1{separator}12.5\n")
+    assert sheet.columns == {"plot": ["1"], "block": ["12.5"]} and not sheet.decimal_commas
     assert sheet.notes[-1].found == called and sheet.notes[-1].sentence == f"The file is read with {called}."
 
 

@@ -1,0 +1,38 @@
+"""Workbooks that calamine reads: tables, row numbers, days, merged cells; the .ods is written here, part by part."""
+
+from __future__ import annotations
+
+import io
+import zipfile
+
+import pytest
+
+from pipeline.errors import UserError
+from pipeline.incoming.headings import SendersWords
+from pipeline.incoming.older_workbooks import read_older_workbook
+from tests.ods import ods_bytes
+
+
+def test_tables_days_and_numbers():
+    (sheet,) = read_older_workbook(
+        ods_bytes({"Plots": [["Harvest"], ["plot", "block", "Day"], [101.0, 1, "2091-10-04"], [], ["A-1", 2, None]]}),
+        name="x.ods", words=SendersWords(),
+    )  # fmt: skip
+    assert (sheet.table, sheet.sheet, sheet.heading_row, sheet.row_numbers) == ("plots", "Plots", 2, [3, 5])
+    assert sheet.columns == {"plot": ["101", "A-1"], "block": ["1", "2"], "day": ["2091-10-04", None]}
+
+
+def test_sheets_without_a_table_are_passed_over_with_a_note():
+    words = SendersWords(tables={"photos": "none"})
+    content = ods_bytes({"plots": [["plot", "block"], [1, 1]], "Photos": [["x"]], "notes": [["y"]], "Empty": []})
+    (sheet,) = read_older_workbook(content, name="x.ods", words=words)
+    assert [note.found for note in sheet.notes if note.what == "sheet_passed_over"] == ["Photos", "notes", "Empty"]
+
+
+def test_what_is_no_workbook():
+    buffer = io.BytesIO()
+    with zipfile.ZipFile(buffer, "w") as archive:
+        archive.writestr("content.xml", "<broken")
+    for content in (b"x", b"", b"\xd0\xcf\x11\xe0" + bytes(600), buffer.getvalue()):
+        with pytest.raises(UserError, match="x.xls: the workbook is damaged or of another kind"):
+            read_older_workbook(content, name="x.xls", words=SendersWords())
