@@ -155,19 +155,33 @@ def frame_of(
     without: columns that a later step adds. stored: with the columns that the run writes. A column that is missing or
     not declared, a value of another type, and a missing value of a required column raise NotAsDeclared.
     """
-    declared = declared_results()[table]
-    names = [column.name for column in declared.columns] if stored else declared.names(without=without)
-    if isinstance(rows, pd.DataFrame) and len(rows):
+    names = _names(table, frozenset(without), stored)
+    if not len(rows):
+        return _empty(table, frozenset(without), stored).copy()
+    if isinstance(rows, pd.DataFrame):
         _hold_against(names, rows.columns, table)
         frame = rows[names].reset_index(drop=True)
     else:
-        rows = list(rows) if len(rows) else []
         for row in rows:
             _hold_against(names, row, table)
-        frame = pd.DataFrame(rows, columns=names)
-    typed = {
-        column.name: _typed(frame[column.name], column, table) for column in declared.columns if column.name in names
-    }
+        frame = pd.DataFrame(list(rows), columns=names)
+    return _typed_frame(frame, table)
+
+
+def _names(table: str, without: frozenset[str], stored: bool) -> list[str]:
+    declared = declared_results()[table]
+    return [column.name for column in declared.columns] if stored else declared.names(without=without)
+
+
+@cache
+def _empty(table: str, without: frozenset[str], stored: bool) -> pd.DataFrame:
+    """The empty frame; most of a program's tables have no row for most of its comparisons."""
+    return _typed_frame(pd.DataFrame(columns=_names(table, without, stored)), table)
+
+
+def _typed_frame(frame: pd.DataFrame, table: str) -> pd.DataFrame:
+    declared = declared_results()[table].columns
+    typed = {column.name: _typed(frame[column.name], column, table) for column in declared if column.name in frame}
     return pd.DataFrame(typed, index=frame.index)
 
 
@@ -193,12 +207,17 @@ def _hold_against(names: list[str], found: Collection[str], table: str) -> None:
 
 def _typed(values: pd.Series, column: ResultColumn, table: str) -> pd.Series:
     """The values in the declared type."""
-    if column.required and values.isna().any():
-        raise NotAsDeclared(f"{table}.{column.name} is required and is missing in {int(values.isna().sum())} rows")
+    missing = values.isna()
+    if column.required and missing.any():
+        raise NotAsDeclared(f"{table}.{column.name} is required and is missing in {int(missing.sum())} rows")
     if column.dtype == "object":
-        values = values.astype(object).where(values.notna(), None)
+        values = values.astype(object)
+        if missing.any():
+            values = values.where(~missing, None)
         if column.type == "text" and not all(value is None or isinstance(value, str) for value in values):
             raise NotAsDeclared(f"{table}.{column.name} is text and holds {sorted({type(v).__name__ for v in values})}")
+        return values
+    if values.dtype == column.dtype:
         return values
     try:
         # the types that can miss a value refuse what they would have to change, 2.5 to a whole number or a text to yes
