@@ -90,7 +90,7 @@ def start_r() -> SimpleNamespace:
 
         with _silent(callbacks):
             robjects.r("options(warn = 1)")  # a warning is heard when it arises
-            with _without_what_is_never_called():
+            with _wrapped_sparingly():
                 from pymer4 import tidystats
 
             details, control = robjects.r(_DETAILS_IN_R), robjects.r(_CONTROL_IN_R)
@@ -119,20 +119,31 @@ class NotLoaded:
         raise UserError(f"{name} of the R package {self._package} is not available: this program does not load it.")
 
 
-@contextmanager
-def _without_what_is_never_called() -> Iterator[None]:
-    """pymer4's modules take importr by name when they are imported; from this one they get NotLoaded for those packages.
+class OnDemand:
+    """An attached R package whose functions are wrapped when they are asked for: wrapping all is half of the time until R stands."""
 
-    Every other package is wrapped once, however many modules ask for it: that is a third of the time until R stands.
-    """
+    def __init__(self, package: str) -> None:
+        from rpy2.robjects import packages, r
+
+        self._package, self._namespace = package, r["asNamespace"](package)  # where it is missing, R's own error
+        packages.quiet_require(package)
+        names = tuple(self._namespace.keys())
+        self._in_r = {name.replace(".", "_"): name for name in names} | {name: name for name in names}
+
+    def __getattr__(self, name: str):
+        if name not in self._in_r:
+            raise AttributeError(f"The R package {self._package} has no {name}.")
+        setattr(self, name, self._namespace[self._in_r[name]])
+        return getattr(self, name)
+
+
+@contextmanager
+def _wrapped_sparingly() -> Iterator[None]:
+    """pymer4's modules take importr by name when they are imported; this one gives OnDemand, or NotLoaded for what is never called."""
     from rpy2.robjects import packages
 
-    once = cache(packages.importr)
-
-    def importr(name: str, *words, **more):
-        return NotLoaded(name) if name in NEVER_CALLED else once(name, *words, **more)
-
-    with patch.object(packages, "importr", importr):
+    once = cache(OnDemand)
+    with patch.object(packages, "importr", lambda name: NotLoaded(name) if name in NEVER_CALLED else once(name)):
         yield
 
 
