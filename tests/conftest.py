@@ -16,9 +16,20 @@ from tests import examples
 from tests.made_once import made_once
 from tests.tiny_program import PRICES_AND_CLAIM, TinyProgram, write_tiny_program
 
+# The files that take longest go first, so that no worker is left with one of them at the end.
+DEAREST_FIRST = (
+    "tests/simulated/", "tests/drawn_programs/", "tests/pages/", "tests/unit/publishing/", "tests/hard_to_break/", "tests/unit/verbs/",
+    "tests/unit/estimates/test_program.py", "tests/unit/display/words/test_own_prices.py", "tests/unit/estimates/where/",
+)  # fmt: skip
+
 
 def pytest_configure(config: pytest.Config) -> None:
     examples.is_thorough = "not thorough" not in config.option.markexpr
+    config.option.loadscopereorder = False  # else xdist begins with the files of most tests, which are the quickest
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    items.sort(key=lambda item: next((i for i, path in enumerate(DEAREST_FIRST) if item.nodeid.startswith(path)), 99))
 
 
 @pytest.fixture(scope="session")

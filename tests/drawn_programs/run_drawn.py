@@ -16,8 +16,6 @@ from pathlib import Path
 from unittest.mock import patch
 
 import pandas as pd
-from matplotlib.figure import Figure
-from plotnine import ggplot
 
 from pipeline import trace as tracing
 from pipeline.display.review import trace as trace_words
@@ -27,6 +25,7 @@ from pipeline.estimates.engines.mixed import Call
 from pipeline.publishing import exports, pages
 from pipeline.verbs import answers, calibrating, next_trials, run
 from tests.drawn_programs.draw import Drawn, write_drawn
+from tests.unit.publishing.woven import figures_left_blank
 
 # What a program may honestly be told when it asks for more than its trials hold.
 DESERVED = {
@@ -128,10 +127,9 @@ def only_woven(said: Said, *, pictures: bool) -> Iterator[Callable[[run.Outcome]
     def publish(outcome: run.Outcome) -> None:
         pages.publish(outcome.tables, folder=outcome.program.published, program_name=outcome.program.name, draw=keep)
 
-    blank = patch.object(ggplot, "draw", lambda self, show=False: Figure(figsize=(0.2, 0.2)))
     is_whole = said.drawn.seed % WHOLE_EVERY == 0
     without_csv = nullcontext() if is_whole else patch.object(exports, "write_csv", lambda frame, path: None)
-    with nullcontext() if pictures else blank, without_csv:
+    with nullcontext() if pictures else figures_left_blank(), without_csv:
         yield publish
 
 

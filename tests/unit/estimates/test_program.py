@@ -36,8 +36,20 @@ def whole(build):
     return build.program(21, season_sd=100.0)
 
 
-def test_every_table_has_its_columns(whole):
-    found = estimate(*whole)
+@pytest.fixture(scope="module")
+def estimated(whole):
+    """Its estimates by table, and what was told of the progress; read them, never change them."""
+    told = []
+    return SimpleNamespace(tables=estimate(*whole, progress=told.append), told=told)
+
+
+@pytest.fixture(scope="module")
+def pooled(estimated):
+    return estimated.tables["pooled_gains"]
+
+
+def test_every_table_has_its_columns(estimated):
+    found = estimated.tables
     check_every_table(found)
     assert len(found["trial_analyses"]) == 2 * 24
     assert len(found["block_gains"]) == 96
@@ -46,9 +58,8 @@ def test_every_table_has_its_columns(whole):
     assert found["pooled_gains"]["warnings"].notna().all()
 
 
-def test_progress_is_told(whole):
-    told = []
-    estimate(*whole, progress=told.append)
+def test_progress_is_told(estimated):
+    told = estimated.told
     assert told[0].startswith("each trial") and any("c: " in text for text in told)
 
 
@@ -82,47 +93,37 @@ def test_frames_without_a_row(whole):
     check_shapes(estimate(whole[0], *(frame.iloc[:0] for frame in whole[1:])))
 
 
-def test_order_of_rows_does_not_matter(whole):
+def test_order_of_rows_does_not_matter(whole, estimated):
     comparisons, *frames = whole
     shuffled = [frame.sample(frac=1, random_state=3).reset_index(drop=True) for frame in frames]
-    first, second = estimate(comparisons, *frames), estimate(comparisons, *shuffled)
+    first, second = estimated.tables, estimate(comparisons, *shuffled)
     for name in TABLES:
         pd.testing.assert_frame_equal(first[name], second[name], check_exact=True)
 
 
-def test_unit_does_not_matter(whole):
+def test_unit_does_not_matter(whole, pooled):
     """kg/ha or bushels: every figure scales, every rule and df stays."""
     comparisons, trials, treatments, plots, arms = whole
     scaled = plots.assign(value=plots["value"] / 62.77)
-    left = estimate(comparisons, trials, treatments, plots, arms)["pooled_gains"]
-    right = estimate(comparisons, trials, treatments, scaled, arms)["pooled_gains"]
+    left, right = pooled, estimate(comparisons, trials, treatments, scaled, arms)["pooled_gains"]
     np.testing.assert_allclose(left[NUMBERS].astype(float) / 62.77, right[NUMBERS].astype(float), rtol=1e-4, atol=1e-3)
     assert left["rule"].equals(right["rule"])
 
 
-def test_swapping_the_arms_turns_the_sign(whole):
+def test_swapping_the_arms_turns_the_sign(whole, pooled):
     comparisons, trials, treatments, plots, arms = whole
     swapped = arms.assign(arm=arms["arm"].map({"treatment": "comparator", "comparator": "treatment"}))
-    left = estimate(comparisons, trials, treatments, plots, arms)["pooled_gains"]
-    right = estimate(comparisons, trials, treatments, plots, swapped)["pooled_gains"]
+    left, right = pooled, estimate(comparisons, trials, treatments, plots, swapped)["pooled_gains"]
     np.testing.assert_allclose(left["estimate"].astype(float), -right["estimate"].astype(float), rtol=1e-5)
     np.testing.assert_allclose(left["conf_low"].astype(float), -right["conf_high"].astype(float), rtol=1e-5)
 
 
-def test_lost_plots_leave_no_gap(whole):
+def test_lost_plots_leave_no_gap(whole, pooled):
     comparisons, trials, treatments, plots, arms = whole
     kept = plots.sample(frac=0.85, random_state=1)
     found = estimate(comparisons, trials, treatments, kept, arms)
-    row = (
-        found["pooled_gains"]
-        .query("moderator == 'all' and target == 'seasons tested' and method == 'mixed model'")
-        .iloc[0]
-    )
-    full = (
-        estimate(*whole)["pooled_gains"]
-        .query("moderator == 'all' and target == 'seasons tested' and method == 'mixed model'")
-        .iloc[0]
-    )
+    headline = "moderator == 'all' and target == 'seasons tested' and method == 'mixed model'"
+    row, full = found["pooled_gains"].query(headline).iloc[0], pooled.query(headline).iloc[0]
     assert abs(row["estimate"] - full["estimate"]) < full["std_error"]
     assert found["site_year_gains"]["rates_missing"].str.len().gt(0).any()
 

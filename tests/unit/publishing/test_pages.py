@@ -16,7 +16,7 @@ from pipeline.publishing.dictionary import dictionary_tables
 from pipeline.publishing.page import PageNotMade
 from pipeline.verbs.answers import stored_views
 from tests.benchmarks import pages as benchmark
-from tests.unit.publishing.woven import as_markdown
+from tests.unit.publishing.woven import as_markdown, figures_left_blank
 
 
 @pytest.fixture(scope="module")
@@ -28,6 +28,13 @@ def tables(estimated_program: Path) -> dict[str, pd.DataFrame]:
 @pytest.fixture(scope="module")
 def published(drawn_program: Path) -> Path:
     return drawn_program
+
+
+@pytest.fixture
+def blank_figures():
+    """For tests of what becomes of pages; the figures of `published` are drawn."""
+    with figures_left_blank():
+        yield
 
 
 def text_of(page: Path) -> str:
@@ -86,6 +93,7 @@ def test_parquet_files_give_the_tables_back(published, tables):
     pd.testing.assert_frame_equal(back, tables["reports.plots"].reset_index(drop=True), check_dtype=False)
 
 
+@pytest.mark.usefixtures("blank_figures")
 def test_one_progress_step_per_page_woven_and_drawn(tables, tmp_path):
     steps = []
     tell = lambda what, done, of: steps.append((done, of))  # noqa: E731
@@ -99,6 +107,7 @@ def spoiled(tables):
     return tables | {"reports.trials": tables["reports.trials"].assign(lsd_5pct="not a number")}
 
 
+@pytest.mark.usefixtures("blank_figures")
 def test_a_page_that_fails_does_not_stop_the_others(published, tables, tmp_path):
     shutil.copytree(published, tmp_path / "published")
     with pytest.raises(UserError, match="(?s)could not be made.*site-years/alder-2091: site_year.qmd, line"):
@@ -109,6 +118,7 @@ def test_a_page_that_fails_does_not_stop_the_others(published, tables, tmp_path)
     assert pages.EARLIER not in (tmp_path / "published/index.html").read_text(encoding="utf-8")
 
 
+@pytest.mark.usefixtures("blank_figures")
 def test_a_page_that_cannot_be_drawn_gives_way_to_one_that_says_so(tables, tmp_path):
     """As when the text of one cell cannot be drawn: all others come out, and each of its formats says why."""
 
@@ -161,6 +171,7 @@ def test_a_list_of_files_that_someone_changed_deletes_nothing_outside(tmp_path, 
     assert (folder / "old.html").exists() == unreadable and (folder / "index.html").read_text() == "new"
 
 
+@pytest.mark.usefixtures("blank_figures")
 def test_pages_of_trials_that_are_gone_do_not_stay(tables, tmp_path):
     pages.publish(tables, folder=tmp_path, program_name="Tiny", draw=as_markdown)
     (tmp_path / "site-years" / "mine.html").write_text("of the user")
@@ -173,6 +184,7 @@ def test_pages_of_trials_that_are_gone_do_not_stay(tables, tmp_path):
     assert "alder-2092.html" not in names and {"alder-2091.html", "mine.html"} <= names
 
 
+@pytest.mark.usefixtures("blank_figures")
 def test_editions_stay_and_pages_of_the_same_inputs_add_none(tables, tmp_path):
     for _ in range(2):
         pages.publish(tables, folder=tmp_path, program_name="Tiny", draw=as_markdown)
@@ -253,6 +265,7 @@ claims:
 """
 
 
+@pytest.mark.usefixtures("blank_figures")
 def test_a_comparison_without_any_trial_is_said_to_have_none(tiny, tmp_path):
     tiny.settings_file.write_text(tiny.settings_file.read_text() + OTHER_CROP)
     made = pages.preview(
