@@ -14,14 +14,14 @@ from pipeline.contract.tables import declared_tables
 from pipeline.contract.units import UNITS
 from pipeline.incoming.headings import SendersWords
 from pipeline.incoming.sheet import Note, column_letter, tidy_heading
-from pipeline.incoming.usual_headings import ALSO_HEADED, bare_heading
+from pipeline.incoming.usual_headings import ALSO_HEADED, BLOCK, MEASURED, bare_heading
 
 Row = tuple[int, list[str | None]]
 
 ROWS_SEARCHED = 20
 STATES_MOISTURE = "states_moisture"
 _FEWEST_KNOWN = 2
-_KNOWN = {name for column, names in ALSO_HEADED.items() for name in (column, *names)}
+_KNOWN = {name for column, names in ALSO_HEADED.items() for name in (column, *names)} | set(MEASURED)
 _SUFFIXES = sorted({*UNITS, "bu_ac"} - {"rain_in", "pct_to_fraction"}, key=len, reverse=True)
 _OTHER_SPELLINGS = {
     "%": "pct", "percent": "pct", "lbs": "lb", "pounds": "lb", "inch": "in", "inches": "in", "feet": "ft",
@@ -85,7 +85,9 @@ def _tidied(cells: list[str | None]) -> list[str]:
 
 def _is_known(heading: str, words: SendersWords) -> bool:
     bare = bare_heading(heading)
-    return words.says_heading(heading) or bare in _KNOWN or any(t.knows(heading) for t in declared_tables().values())
+    if bare in _KNOWN or BLOCK.search(heading):
+        return True
+    return words.says_heading(heading) or any(t.knows(heading) for t in declared_tables().values())
 
 
 def _title_note(row: Row) -> Note:

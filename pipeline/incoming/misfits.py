@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from difflib import get_close_matches
 
@@ -12,9 +12,10 @@ from pipeline.incoming.as_ours import Part, parts_of
 from pipeline.incoming.heading_rows import MOISTURE_STATED, STATES_MOISTURE
 from pipeline.incoming.headings import NO_TABLE, SendersWords
 from pipeline.incoming.sheet import Sheet
-from pipeline.incoming.usual_headings import ALSO_HEADED, bare_heading
+from pipeline.incoming.usual_headings import ALSO_HEADED, APPLIED_BY_UNIT, BLOCK, MEASURED_BY_UNIT, bare_heading
 from pipeline.incoming.wide_sheets import is_unit_untold, layout_said, wide_entries
 
+_FEWEST_MEANT = 2
 _OF_EVERY_ROW = ("trial_id", "season", "site_id", "crop", "became", "design", "place", "counts_toward", "passes")
 MOISTURE_HEADING = "yield_moisture_pct"
 _USUAL = {"became": "harvested", "counts_toward": "treatment"}
@@ -52,9 +53,15 @@ class Proposal:
 class Misfits(UserError):
     """A file that is no table of ours as it stands: each problem, what headings.yml could say, and its rows as far as they can be counted."""
 
-    def __init__(self, file: str, problems: list[str], proposal: Proposal, n_rows: int) -> None:
-        super().__init__(f"{file}: " + "\n  ".join(problems))
-        self.problems, self.proposal, self.n_rows = problems, proposal, n_rows
+    def __init__(self, file: str, folder: str, problems: list[str], proposal: Proposal, n_rows: int) -> None:
+        self.file, self.folder, self.problems, self.proposal, self.n_rows = file, folder, problems, proposal, n_rows
+        super().__init__(self.told(proposal))
+
+    def told(self, proposal: Proposal) -> str:
+        """All of it, with what headings.yml could say of this file, or of all files of its folder."""
+        lines = "\n    ".join(proposal.lines())
+        mend = f"To fix it there, put into {self.folder}/headings.yml, after a look at each line:\n    {lines}"
+        return f"{self.file}: " + "\n  ".join([*self.problems, *([mend] if lines else [])])
 
 
 def quoted(text: str) -> str:
@@ -72,10 +79,7 @@ def check_fit(sheets: list[Sheet], words: SendersWords, *, file: str, folder: st
     for sheet, name in zip(sheets, names, strict=True):
         problems += _of_sheet(sheet, words, file, folder, season, proposal, name, names.count(name) > 1)
     if problems:
-        if proposal.sections:
-            block = "\n    ".join(proposal.lines())
-            problems.append(f"To fix it there, put into {folder}/headings.yml, after a look at each line:\n    {block}")
-        raise Misfits(file, problems, proposal, sum(len(sheet.row_numbers) for sheet in sheets))
+        raise Misfits(file, folder, problems, proposal, sum(len(sheet.row_numbers) for sheet in sheets))
 
 
 def _table_of(sheet: Sheet, words: SendersWords) -> str | None:
@@ -99,7 +103,7 @@ def _of_sheet(
     where = f'sheet "{sheet.sheet}": ' if sheet.sheet else ""
     if words.table(sheet.table) not in declared_tables():
         kind = "sheet" if sheet.sheet else "file"
-        proposal.add("tables", "", sheet.sheet or sheet.table, name or "<our table>")
+        proposal.add("tables", "", sheet.sheet or sheet.table, name or _none_or_untold(sheet, words))
         looks = f"; by its headings it may be {name}" if name else ""
         yield (
             f'{where}"{sheet.table}" is no table of ours ({one_of(list(declared_tables()), sheet.table)}{looks}); name the {kind} for what it holds, '
@@ -173,6 +177,8 @@ def _lacking(
         for typed, entry in entries.items():
             proposal.add("wide", name, typed, f"{{{', '.join(f'{k}: {quoted(v)}' for k, v in entry.items())}}}")
         unknown = [(tidy, typed) for tidy, typed in unknown if typed not in entries]
+    for typed, ours in _measured(table, unknown):
+        proposal.add("headings", name, typed, ours)
     for column in lacks:
         if column.name in given or (entries and column.name == "plot"):
             continue
@@ -205,7 +211,7 @@ def _near(
         return f'; if plots have no number, put into {folder}/headings.yml: same_for_all: {{{table.name}: {{plot: "row {{row}}"}}}}, and each is called by its row'
     if not unknown:
         return ""
-    near = meant or unknown[0][1]
+    near = meant or "<their heading>"
     if meant:
         proposal.add("headings", table.name, near, first)
     return (
@@ -235,12 +241,38 @@ def _constant(column: Column, sheet: Sheet, season: int, several: bool) -> str:
     return _USUAL.get(column.name, f"<{column.name}>")
 
 
+def _measured(table: Table, unknown: list[tuple[str, str]]) -> Iterable[tuple[str, str]]:
+    """Headings that may hold what a table has beside its required columns, told by their unit: (theirs, ours)."""
+    shapes = (
+        MEASURED_BY_UNIT if table.name == "plots" else APPLIED_BY_UNIT if table.name == "nitrogen_applications" else ()
+    )
+    for ours, shape in shapes:
+        found = next((typed for _, typed in unknown if shape.search(typed)), None)
+        if found:
+            yield found, ours
+
+
+def _none_or_untold(sheet: Sheet, words: SendersWords) -> str:
+    return "<our table>" if any(_scores(sheet, words).values()) else NO_TABLE
+
+
 def _table_guess(sheet: Sheet, words: SendersWords) -> str | None:
     """The table that most of a strange sheet's headings may belong to; None where fewer than two do."""
+    scores = _scores(sheet, words)
+    best = max(scores, key=lambda name: scores[name])
+    return best if scores[best] >= _FEWEST_MEANT and list(scores.values()).count(scores[best]) == 1 else None
+
+
+def _scores(sheet: Sheet, words: SendersWords) -> dict[str, int]:
+    """How many required columns of each table the headings may stand for; plots side by side are a block's."""
     unknown = [(tidy, tidy) for tidy in sheet.headings]
-    scores: Mapping[str, int] = {
-        name: sum(_meant(column, unknown) is not None or bool(set(column.unit_of_heading) & set(words.ours(name, sheet.headings))) for column in table.plain_columns if column.required)
+    scores = {
+        name: sum(_stands_for(column, unknown, words.ours(name, sheet.headings)) for column in table.plain_columns if column.required)
         for name, table in declared_tables().items()
     }  # fmt: skip
-    best = max(scores, key=lambda name: scores[name])
-    return best if scores[best] >= 2 and list(scores.values()).count(scores[best]) == 1 else None
+    side_by_side = sum(BLOCK.search(typed) is not None for typed in sheet.verbatim_headings if typed)
+    return scores | {"plots": scores["plots"] + min(side_by_side, 2)}
+
+
+def _stands_for(column: Column, unknown: list[tuple[str, str]], ours: list[str]) -> bool:
+    return _meant(column, unknown) is not None or bool(set(column.unit_of_heading) & set(ours))

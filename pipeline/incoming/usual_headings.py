@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 # how field sheets head these columns (common practice, no source), tidied, without units and signs
 ALSO_HEADED = {
     "trial_id": ("trial", "study", "experiment", "test", "trial_no"),
@@ -20,6 +22,23 @@ ALSO_HEADED = {
     "product": ("fertilizer", "source", "material"),
     "counts_toward": (),
 }
+
+# how people head the plots of a block, alone or beside a treatment or what was measured (common practice, no source)
+BLOCK = re.compile(
+    r"(?:^|(?<=[\s_.,:/-]))(?:(?:rep(?:licate|lication|etition)?|block|blk|bl|plot rep)[\s_.#-]*|r|b)(\d{1,2}|i{1,3}|iv|v)\b",
+    re.IGNORECASE,
+)
+MEASURED = ("yield", "moisture", "moist", "weight", "wt", "mean", "test_weight")
+# our heading -> what tells it: the word, or the unit
+MEASURED_BY_UNIT = (
+    ("moisture_pct", re.compile(r"moist|\bmst\b|h2o", re.IGNORECASE)),
+    ("yield_bu_ac", re.compile(r"\bbu\b|bu/|bushel|bu_", re.IGNORECASE)),
+    ("harvest_weight_lb", re.compile(r"\blbs?\b|pounds", re.IGNORECASE)),
+)
+APPLIED_BY_UNIT = (
+    ("product_rate_lb_ac", re.compile(r"product.*\blbs?\b|\blbs?\b.*product", re.IGNORECASE)),
+    ("product_n_pct", re.compile(r"%\s*n\b|\bn\s*%|percent n\b", re.IGNORECASE)),
+)
 
 
 def bare_heading(tidy: str) -> str:

@@ -7,19 +7,11 @@ from collections.abc import Iterator, Mapping
 
 from pipeline.contract.tables import declared_tables
 from pipeline.incoming.sheet import Sheet
+from pipeline.incoming.usual_headings import BLOCK, MEASURED_BY_UNIT
 
-# how people head the plots of a block, alone or beside a treatment or what was measured (common practice, no source)
-_BLOCK = re.compile(
-    r"(?:^|(?<=[\s_.,:/-]))(?:(?:rep(?:licate|lication|etition)?|block|blk|bl|plot rep)[\s_.#-]*|r|b)(\d{1,2}|i{1,3}|iv|v)\b",
-    re.IGNORECASE,
-)
 _NUMBER = re.compile(r"[+-]?\d+([.,]\d+)?")
-_MEASURED = (
-    ("moisture_pct", re.compile(r"moist|\bmst\b|h2o|%", re.IGNORECASE)),
-    ("yield_bu_ac", re.compile(r"\bbu\b|bu/|bushel|bu_", re.IGNORECASE)),
-    ("harvest_weight_lb", re.compile(r"\blbs?\b|weight|\bwt\b", re.IGNORECASE)),
-)
 UNTOLD = "yield_bu_ac"
+_BUSHELS = dict(MEASURED_BY_UNIT)[UNTOLD]
 _FEWEST_COLUMNS, _LEAST_SHARE = 2, 0.7
 
 
@@ -34,7 +26,7 @@ def wide_entries(sheet: Sheet, unknown: list[tuple[str, str]], lacks: set[str]) 
     by_block = dict(_by_block(numeric, lacks))
     if len(by_block) >= _FEWEST_COLUMNS:
         return by_block
-    measures = [typed for _, typed in numeric if not any(shape.search(typed) for _, shape in _MEASURED)]
+    measures = [typed for _, typed in numeric if not any(shape.search(typed) for _, shape in MEASURED_BY_UNIT)]
     if "treatment_code" in lacks and "block" not in lacks and len(measures) >= _FEWEST_COLUMNS:
         return {typed: {"treatment_code": typed, "holds": UNTOLD} for typed in measures}
     return {}
@@ -42,11 +34,11 @@ def wide_entries(sheet: Sheet, unknown: list[tuple[str, str]], lacks: set[str]) 
 
 def _by_block(numeric: list[tuple[str, str]], lacks: set[str]) -> Iterator[tuple[str, dict[str, str]]]:
     for _, typed in numeric:
-        found = _BLOCK.search(typed)
+        found = BLOCK.search(typed)
         if not found:
             continue
         rest = (typed[: found.start()] + typed[found.end() :]).strip(" _.,:/-()")
-        holds = next((ours for ours, shape in _MEASURED if shape.search(rest)), None)
+        holds = next((ours for ours, shape in MEASURED_BY_UNIT if shape.search(rest)), None)
         same = {"block": found[1]}
         if rest and holds is None and "treatment_code" in lacks:
             same = {"treatment_code": rest} | same
@@ -69,7 +61,7 @@ def layout_said(entries: Mapping[str, Mapping[str, str]]) -> str:
 
 
 def is_unit_untold(entries: Mapping[str, Mapping[str, str]]) -> bool:
-    return any(entry["holds"] == UNTOLD and not _MEASURED[1][1].search(typed) for typed, entry in entries.items())
+    return any(entry["holds"] == UNTOLD and not _BUSHELS.search(typed) for typed, entry in entries.items())
 
 
 assert declared_tables()["plots"].knows(UNTOLD)

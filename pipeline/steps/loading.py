@@ -12,7 +12,7 @@ from pipeline.errors import UserError
 from pipeline.incoming.accompanying import Accompanying
 from pipeline.incoming.deliveries import DeliveredFile, check_season_complete, folder_of, read_sheets, told_table
 from pipeline.incoming.headings import SendersWords
-from pipeline.incoming.misfits import check_fit
+from pipeline.incoming.misfits import Misfits, Proposal, check_fit
 from pipeline.incoming.sheet import Sheet
 from pipeline.progress import Bar
 from pipeline.provenance import RunCard
@@ -85,9 +85,10 @@ def store_arrivals(
     contents = set(in_raw.groups) if len(current) else set()
     gone = sorted(set(known) - {f.file for f in files})
     new: list[tuple[DeliveredFile, Held | None]] = []
+    looked_at: list[tuple[DeliveredFile, UserError | None]] = []
     for delivered in files:
         words = accompanying.words_for(delivered.folder)
-        sha256, held_before = known.get(delivered.file, (None, None))
+        sha256, _ = known.get(delivered.file, (None, None))
         sheets, held = [], None
         try:
             if sha256 == delivered.sha256 and sha256 in contents:
@@ -97,15 +98,34 @@ def store_arrivals(
                 tell(f"reading {delivered.file}")
                 sheets = read_sheets(delivered, words, Bar(tell, f"reading {delivered.file}"))
         except UserError as problem:
-            held = Held(str(problem), getattr(problem, "n_rows", None))
+            held = problem
         if sheets and delivered.sha256 not in contents:
             _store_content(warehouse, delivered.sha256, sheets)
             contents.add(delivered.sha256)
-        if (delivered.sha256, held and held.because) != (sha256, held_before):
+        looked_at.append((delivered, held))
+    proposals = _proposals([problem for _, problem in looked_at])
+    for delivered, problem in looked_at:
+        held = problem and _held(problem, proposals.get(delivered.folder))
+        if (delivered.sha256, held and held.because) != known.get(delivered.file, (None, None)):
             new.append((delivered, held))
     _store_arrival_rows(warehouse, new, gone, current, card)
     _check_complete(warehouse, files, accompanying)
     return [f.file for f, _ in new], gone
+
+
+def _proposals(problems: list[UserError | None]) -> dict[str, Proposal]:
+    """By folder, what its headings.yml could say of all its files that do not fit."""
+    found: dict[str, Proposal] = {}
+    for problem in problems:
+        if isinstance(problem, Misfits):
+            found.setdefault(problem.folder, Proposal()).take(problem.proposal)
+    return found
+
+
+def _held(problem: UserError, proposal: Proposal | None) -> Held:
+    if isinstance(problem, Misfits):
+        return Held(problem.told(proposal), problem.n_rows)
+    return Held(str(problem), None)
 
 
 def check_stored(sheets: pd.DataFrame, words: SendersWords, delivered: DeliveredFile) -> None:

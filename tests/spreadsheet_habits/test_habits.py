@@ -42,8 +42,8 @@ HABITS = {
     "a weight merged over three plots": Habit(
         drawn.in_workbook(lambda sheet: sheet.merge_cells("F2:F4")), (("merged_cells", 2, "moisture_pct"),),
         (_reader(2, "moisture_pct", "F2:F4, rows 2-4", "Unmerge them and type the value into each row"),
-         ("harvested plot without yield", ASIDE, 3, "harvest_weight", "no usable yield", ""),
-         ("harvested plot without yield", ASIDE, 4, "harvest_weight", "no usable yield", "")),
+         ("harvested plot without yield", ASIDE, 3, "moisture_pct", "no moisture_pct", ""),
+         ("harvested plot without yield", ASIDE, 4, "moisture_pct", "no moisture_pct", "")),
         also=("block lacks treatment",), used=4),
     "a title above the headings": Habit(
         drawn.in_workbook(drawn.merged_title), (("title_row", 1, None),),

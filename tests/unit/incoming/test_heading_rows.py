@@ -61,7 +61,7 @@ def test_a_unit_that_contradicts_the_heading():
 
 
 def test_no_row_fits():
-    headings = found(["title"], ["number", "weight"], [None, "lb"])
+    headings = found(["title"], ["number", "length"], [None, "lb"])
     assert (headings.row, headings.last_row, headings.verbatim, headings.notes) == (1, 1, ["title"], [])
 
 
