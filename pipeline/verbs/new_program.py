@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from datetime import date
 from pathlib import Path
+from shlex import quote
 
 from pipeline import console
 from pipeline.contract.units import METRIC, US
@@ -96,8 +97,9 @@ def _write_workbook(program: Program, season: int) -> Path:
 
 
 def _next_steps(file: Path, workbook: Path, into: Path, n_marked: int) -> str:
+    program = f"PROGRAM={quote(str(file.parent))}"
     return f"""A program to fill in: {file.parent}
 1. Before anyone looks at a yield: fill in {file}, {n_marked} lines marked {FILL_IN}, and keep the day you did.
 2. Say in the first sheet of {workbook} where to send it. Send it to your cooperators.
    What comes back goes into {into} as it is, in a folder per sender.
-3. make findings PROGRAM={file.parent} says what to correct; make report PROGRAM={file.parent} makes the report."""
+3. make findings {program} says what to correct; make report {program} makes the report."""

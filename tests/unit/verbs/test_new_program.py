@@ -82,6 +82,11 @@ def test_what_cannot_be_is_said_and_leaves_nothing(tmp_path, capsys, words, says
     assert says in capsys.readouterr().err and not folder.exists()
 
 
+def test_the_commands_can_be_pasted(tmp_path, capsys):
+    folder = made(tmp_path / "two words")
+    assert f"make report PROGRAM='{folder}' makes" in capsys.readouterr().out.replace("\n", " ")
+
+
 def test_a_mistyped_crop_is_guessed_at(tmp_path, capsys):
     made(tmp_path / "new", "--crops", "soybeen")
     assert 'did you mean "soybean"?' in capsys.readouterr().out
