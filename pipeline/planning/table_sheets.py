@@ -55,8 +55,11 @@ def write_table(sheet: Worksheet, fields: list[Field], frame: pd.DataFrame, list
         for row in range(2, last_row + 1):
             cell = sheet[f"{letter}{row}"]
             cell.number_format = FORMATS[field.type]
-            if row - 2 < len(given) and not pd.isna(given[row - 2]):
-                cell.value, cell.fill = typed(given[row - 2], field), GIVEN_FILL
+            if row - 2 >= len(given):
+                continue
+            cell.fill = GIVEN_FILL  # an empty one too: a few gray cells among white ones would be taken for a mark
+            if not pd.isna(given[row - 2]):
+                cell.value = typed(given[row - 2], field)
                 as_text(cell)
         rule = rule_of(field, lists)
         rule.add(f"{letter}2:{letter}{last_row}")

@@ -101,6 +101,11 @@ def read(path):
     return {sheet.table: sheet for sheet in read_file(path, name=path.name)}
 
 
+def test_gray_cells_are_no_mark_of_somebodys(workbook):
+    assert tables()["treatments"]["coated_n_fraction"].isna().any(), "a column that is given in part"
+    assert [note for sheet in read(workbook).values() for note in sheet.notes] == []
+
+
 def test_only_the_four_tables_are_read_and_every_heading_is_declared(workbook):
     sheets = read(workbook)
     assert tuple(sheets) == SHEETS
