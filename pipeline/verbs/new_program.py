@@ -17,12 +17,13 @@ from pipeline.settings.program import Program, read_program
 
 UNITS = (US, METRIC)
 A_CROP = re.compile(r"[a-z][a-z0-9_-]*")
+SOWN = re.compile(r"\b(winter|spring|summer)\s+(?=[a-z])")  # no crop by itself: it belongs to the word that follows
 
 
 def new(folder: Path, crops: str = "corn", units: str = US, season: str | None = None) -> None:
     """Writes program.yml, seasons/<season>/ and the trial workbook into a folder, and says what comes next.
 
-    crops: words separated by spaces or commas. season: a harvest year; this year where none is given. UserError where
+    crops: words separated by spaces or commas; winter wheat becomes winter-wheat. season: a harvest year; this year where none is given. UserError where
     something of it is there already, which is never overwritten, or where a word cannot be.
     """
     today = date.today()
@@ -56,7 +57,7 @@ def workbook(folder: Path, season: str | None = None) -> None:
 
 
 def _crops(text: str) -> list[str]:
-    words = list(dict.fromkeys(text.lower().replace(",", " ").split()))
+    words = list(dict.fromkeys(SOWN.sub(r"\1-", text.lower()).replace(",", " ").split()))
     if not words:
         raise UserError('No crop is named. Name one or several, like CROPS="corn cotton".')
     for word in words:

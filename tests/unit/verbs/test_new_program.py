@@ -38,6 +38,12 @@ def test_what_is_written_loads_as_it_is(tmp_path, capsys, crops, units):
     assert re.search(r"1\. .* 2\. .* 3\. make findings", said)
 
 
+@pytest.mark.parametrize("crops", ["winter wheat", "corn winter wheat", "Spring  barley, corn"])
+def test_a_crop_may_be_named_by_when_it_is_sown(tmp_path, crops):
+    named = {comparison.crop for comparison in read_program(made(tmp_path / "new", "--crops", crops)).comparisons}
+    assert named - {"corn"} in ({"winter-wheat"}, {"spring-barley"})
+
+
 def test_the_last_words_count_the_lines_to_fill_in(tmp_path, capsys):
     text = (made(tmp_path / "new") / "program.yml").read_text()
     assert f"{text.count('# FILL IN')} lines marked FILL IN" in capsys.readouterr().out.replace("\n", " ")
