@@ -44,8 +44,9 @@ def parts_of(
 ) -> list[Part]:
     """The parts of a sheet. table: ours; headings: as raw has them, tidied; verbatim: as typed."""
     columns = list(zip(headings, verbatim, strict=True))
-    spread = [(h, typed, words.wide[table, h]) for h, typed in columns if (table, h) in words.wide]
-    kept = [HeadingHere(words.heading(table, h), h, typed) for h, typed in columns if (table, h) not in words.wide]
+    wide = {h: words.wide.get((table, tidy_heading(h))) for h in headings}
+    spread = [(h, typed, wide[h]) for h, typed in columns if wide[h]]
+    kept = [HeadingHere(words.heading(table, h), h, typed) for h, typed in columns if not wide[h]]
     named = {"file": file.rsplit("/", 1)[-1].rsplit(".", 1)[0], "sheet": sheet or ""}
     given = words.given_for_all(table)
     if not spread:
@@ -81,16 +82,17 @@ def _with_given(
     """The headings with what is given for all rows, for columns that the sheet does not have itself."""
     declared = declared_tables().get(table)
     found, problems = list(here), []
+    delivered = {tidy_heading(heading): heading for heading in headings}
     for heading, text in given.items():
         if _has(declared, found, heading):
             continue
-        missing = [name for name in _names(text) if name not in (*named, "row") and tidy_heading(name) not in headings]
+        missing = [name for name in _names(text) if name not in (*named, "row") and tidy_heading(name) not in delivered]
         if missing:
             problems.append(
                 f'same_for_all says {heading} is "{text}", and there is no heading "{missing[0]}"; '
                 f"in braces stand sheet, file, row or a heading of the sheet"
             )
-        found.append(HeadingHere(heading, pieces=tuple(_pieces(text, named))))
+        found.append(HeadingHere(heading, pieces=tuple(_pieces(text, named, delivered))))
     return found, problems
 
 
@@ -103,7 +105,7 @@ def _names(text: str) -> list[str]:
     return [name.strip() for name in _IN_BRACES.findall(text)]
 
 
-def _pieces(text: str, named: dict[str, str]) -> Iterator[str]:
+def _pieces(text: str, named: dict[str, str], delivered: dict[str, str]) -> Iterator[str]:
     """A text with names in braces, as pieces: '2095-{sheet}-{Crop}' is ('=2095-', '=Alder', '=-', '@crop')."""
     for i, piece in enumerate(_IN_BRACES.split(text)):
         name = piece.strip()
@@ -112,4 +114,4 @@ def _pieces(text: str, named: dict[str, str]) -> Iterator[str]:
         elif name in named:
             yield TEXT + named[name]
         else:
-            yield ROW if name == "row" else CELL + tidy_heading(name)
+            yield ROW if name == "row" else CELL + delivered.get(tidy_heading(name), tidy_heading(name))

@@ -57,8 +57,9 @@ class SendersWords:
         return self.tables.get(name, name)
 
     def heading(self, table: str, theirs: str) -> str:
-        """Our heading for a tidy one in a sheet that holds a table of ours."""
-        return self.headings.get((table, theirs), theirs)
+        """Our heading for one in a sheet that holds a table of ours; raw may have it as an earlier version tidied it."""
+        tidy = tidy_heading(theirs)
+        return self.headings.get((table, tidy), tidy)
 
     def has_words_for(self, table: str) -> bool:
         return any(of == table for of, _, _ in self.words)

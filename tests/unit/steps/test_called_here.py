@@ -4,6 +4,8 @@ import pytest
 
 from pipeline.incoming.accompanying import read_accompanying
 from pipeline.incoming.deliveries import find_files, read_sheets
+from pipeline.incoming.sheet import tidy_heading
+from pipeline.warehouse import open_warehouse
 
 THEIRS = """\
 tables: {Plot data: plots}
@@ -60,3 +62,20 @@ def test_words_that_change_are_followed_without_a_new_file(sent):
     with sent.loaded() as warehouse:
         weights = "select min(harvest_weight_kg) as kg from staging.plots where file like '%/sender/%'"
         assert warehouse.read(weights)["kg"][0] == 22.3
+
+
+@pytest.mark.parametrize("heading", ["Wt (lb/plot)", "Wt lb/plot"])
+def test_a_sheet_that_an_earlier_version_read_is_still_known_by_its_headings(tiny, heading):
+    """It kept the slash of a heading, where it is now an underscore."""
+    tiny.rename("plots", "harvest_weight_lb", heading)
+    (tiny.folder / "seasons/2091/headings.yml").write_text(f'headings: {{plots: {{"{heading}": harvest_weight_lb}}}}')
+    before = tiny.load()["reports.plots"]["yield"].tolist()
+    now, then = tidy_heading(heading), "_".join(heading.lower().split())
+    assert now != then
+    with open_warehouse(tiny.folder / "warehouse.duckdb") as warehouse:
+        warehouse.execute(
+            "update raw.sheets set headings = list_transform(headings, lambda h: replace(h, ?, ?))", [now, then]
+        )
+        warehouse.execute("update raw.rows set cells = replace(cells::varchar, ?, ?)::json", [now, then])
+    after = tiny.load()
+    assert after["reports.plots"]["yield"].tolist() == before and after["reports.findings"].empty
