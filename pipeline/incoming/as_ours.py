@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from pipeline.contract.tables import Table, declared_tables
 from pipeline.incoming.headings import SendersWords, WideColumn
-from pipeline.incoming.sheet import tidy_heading
+from pipeline.incoming.sheet import table_name, tidy_heading
 
 # the first letter of a piece of text that is put together from cells: a text, a cell of the row, or the row's number
 TEXT, CELL, ROW = "=", "@", "#"
@@ -48,7 +48,7 @@ def parts_of(
     spread = [(h, typed, wide[h]) for h, typed in columns if wide[h]]
     kept = [HeadingHere(words.heading(table, h), h, typed) for h, typed in columns if not wide[h]]
     named = {"file": file.rsplit("/", 1)[-1].rsplit(".", 1)[0], "sheet": sheet or ""}
-    given = words.given_for_all(table)
+    given = words.given_for_all(table, table_name(sheet or named["file"]))
     if not spread:
         here, problems = _with_given(kept, given, table, named, headings)
         return [Part(sheet, table, tuple(here), tuple(problems))]

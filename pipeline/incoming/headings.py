@@ -42,7 +42,7 @@ class SendersWords:
     """What headings.yml says.
 
     tables: tidy name -> ours, or NO_TABLE. headings: (our table, tidy heading) -> ours.
-    words: (table, column, their word) -> ours. same_for_all: (our table, our heading) -> text, which may name
+    words: (table, column, their word) -> ours. same_for_all: (our table, or tidy name of a sheet or file, our heading) -> text, which may name
     other cells in braces. read_as: file name -> READINGS that were confirmed. wide: (our table, tidy heading) -> what its cells are.
     """
 
@@ -64,9 +64,13 @@ class SendersWords:
     def has_words_for(self, table: str) -> bool:
         return any(of == table for of, _, _ in self.words)
 
-    def given_for_all(self, table: str) -> dict[str, str]:
-        """Our heading -> text, of what a table's sheets have beside their columns."""
-        return {heading: text for (of, heading), text in self.same_for_all.items() if of == table}
+    def given_for_all(self, table: str, *names: str) -> dict[str, str]:
+        """Our heading -> text, of what a table's sheets have beside their columns; what is said of a sheet or file by its tidy name goes first."""
+        of_table, of_names = (
+            {heading: text for (of, heading), text in self.same_for_all.items() if of in kept}
+            for kept in ((table,), names)
+        )
+        return of_table | of_names
 
     def says_heading(self, tidy: str) -> bool:
         """Whether a heading of whichever table is named here."""
@@ -74,15 +78,16 @@ class SendersWords:
 
     def fit(self, headings: list[str]) -> bool:
         """Do these tidy headings, with what is said here of them, give every required column of some table?"""
-        return any(not table.lacking(self.ours(name, headings)) for name, table in declared_tables().items())
+        called = {name: [n for n, table in self.tables.items() if table == name] for name in declared_tables()}
+        return any(not t.lacking(self.ours(name, headings, *called[name])) for name, t in declared_tables().items())
 
-    def ours(self, table: str, headings: list[str]) -> list[str]:
-        """All of our headings that a sheet with these tidy ones gives a table."""
+    def ours(self, table: str, headings: list[str], *names: str) -> list[str]:
+        """All of our headings that a sheet or file of one of these tidy names, with these tidy headings, gives a table."""
         found = [self.heading(table, heading) for heading in headings if (table, heading) not in self.wide]
         spread = [self.wide[table, heading] for heading in headings if (table, heading) in self.wide]
         for column in spread:
             found += [column.holds, *(heading for heading, _ in column.same)]
-        return found + list(self.given_for_all(table)) + (["plot"] if spread else [])
+        return found + list(self.given_for_all(table, *names)) + (["plot"] if spread else [])
 
 
 def read_senders_words(folder: Path, program_folder: Path) -> SendersWords:
@@ -91,11 +96,12 @@ def read_senders_words(folder: Path, program_folder: Path) -> SendersWords:
     if not path.is_file():
         return SendersWords()
     file = read_settings(path, name=path.relative_to(program_folder).as_posix())
+    tables = dict(_tables(file.take_section("tables", None)))
     found = SendersWords(
-        tables=dict(_tables(file.take_section("tables", None))),
+        tables=tables,
         headings=dict(_headings(file.take_section("headings", None))),
         words=dict(_words(file.take_section("words", None))),
-        same_for_all=dict(_same_for_all(file.take_section("same_for_all", None))),
+        same_for_all=dict(_same_for_all(file.take_section("same_for_all", None), tables)),
         wide=dict(_wide(file.take_section("wide", None))),
         read_as=dict(_read_as(file.take_section("read_as", None))),
     )
@@ -116,11 +122,17 @@ def _headings(section: Section | None) -> Iterable[tuple[tuple[str, str], str]]:
             yield (table.name, tidy_heading(theirs)), ours
 
 
-def _same_for_all(section: Section | None) -> Iterable[tuple[tuple[str, str], str]]:
-    for table, part in _by_table(section):
+def _same_for_all(section: Section | None, tables: dict[str, str]) -> Iterable[tuple[tuple[str, str], str]]:
+    """Said of a table of ours, or of a sheet or file that `tables` names."""
+    for name, node in section.take_each() if section else ():
+        table = declared_tables().get(name) or declared_tables().get(tables.get(table_name(name), ""))
+        if table is None:
+            known = one_of([*declared_tables(), *tables], name)
+            raise section.error(f'"{name}" is no table of ours, nor a sheet or file that "tables" names: {known}', node)
+        part = section.take_section(name)
         for ours, _ in part.take_each():
             _check_known(part, table, ours)
-            yield (table.name, ours), part.take(ours, filled)
+            yield (name if name in declared_tables() else table_name(name), ours), part.take(ours, filled)
 
 
 def _wide(section: Section | None) -> Iterable[tuple[tuple[str, str], WideColumn]]:

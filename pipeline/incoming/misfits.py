@@ -127,7 +127,7 @@ def _moisture_untold(
     """A heading or unit may state the moisture of a yield ("bu/ac @ 13%"); unread, the yield would be taken at the standard."""
     stated = [note.found for note in sheet.notes if note.what == STATES_MOISTURE]
     stated += [found[1] for typed in sheet.verbatim_headings if typed and (found := MOISTURE_STATED.search(typed))]
-    if name != "plots" or not stated or MOISTURE_HEADING in words.ours(name, sheet.headings):
+    if name != "plots" or not stated or MOISTURE_HEADING in words.ours(name, sheet.headings, sheet.table):
         return
     proposal.add("same_for_all", name, MOISTURE_HEADING, stated[0])
     yield (
@@ -164,7 +164,7 @@ def _lacking(
     several: bool,
 ) -> Iterable[str]:
     table = declared_tables()[name]
-    lacks = table.lacking(words.ours(name, [heading for heading in sheet.headings if heading]))
+    lacks = table.lacking(words.ours(name, sheet.headings, sheet.table))
     if not lacks:
         return
     unknown = _unknown(sheet, words, table)
@@ -267,7 +267,7 @@ def _scores(sheet: Sheet, words: SendersWords) -> dict[str, int]:
     """How many required columns of each table the headings may stand for; plots side by side are a block's."""
     unknown = [(tidy, tidy) for tidy in sheet.headings]
     scores = {
-        name: sum(_stands_for(column, unknown, words.ours(name, sheet.headings)) for column in table.plain_columns if column.required)
+        name: sum(_stands_for(column, unknown, words.ours(name, sheet.headings, sheet.table)) for column in table.plain_columns if column.required)
         for name, table in declared_tables().items()
     }  # fmt: skip
     side_by_side = sum(BLOCK.search(typed) is not None for typed in sheet.verbatim_headings if typed)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from pipeline.errors import UserError
+from pipeline.incoming.headings import read_senders_words
 from tests.mail import Mail
 
 
@@ -43,6 +45,35 @@ def test_one_sheet_per_trial(tiny):
     assert [row[:5] for row in mail.plots()] == [
         ("corn 1", 2, "corn-1", "1", "101"), ("corn 1", 3, "corn-1", "2", "201"), ("corn 2", 2, "corn-2", "1", "101"),
     ]  # fmt: skip
+
+
+def test_what_is_the_same_in_a_sheet_goes_before_what_is_the_same_in_a_table(tiny):
+    mail = Mail(tiny, "corn-1", "corn-2")
+    mail.workbook(Trial_7=LONG, Trial_8=LONG[:2])
+    mail.says(
+        "tables: {Trial 7: plots, Trial 8: plots}\n"
+        "same_for_all: {Trial 7: {trial_id: corn-1}, Trial 8: {trial_id: corn-2}, plots: {trial_id: none, became: harvested}}\n"
+    )
+    assert [row[:3] for row in mail.plots()] == [
+        ("Trial 7", 2, "corn-1"), ("Trial 7", 3, "corn-1"), ("Trial 8", 2, "corn-2"),
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("tables: {Trial 7: plots}\nsame_for_all: {Trial 8: {trial_id: x}}", 'line 2: "Trial 8" is no table of ours, nor a sheet or file that "tables" names'),
+        ("same_for_all: {plots: {becam: harvested}}", '"becam" is no heading of plots: did you mean "became"?'),
+        ("same_for_all: {plots: harvested}", 'line 1: "plots" must hold "name: value" entries'),
+        ("wide: {plots: {Rep 1: {block: 1}}}", '"holds" is missing in "Rep 1"'),
+        ("read_as: {a.csv: [commas]}", 'expected one of: semicolons, tabs'),
+    ],
+)  # fmt: skip
+def test_a_mistake_is_named_with_its_line(tmp_path, text, said):
+    (tmp_path / "headings.yml").write_text(text)
+    with pytest.raises(UserError) as refused:
+        read_senders_words(tmp_path, tmp_path)
+    assert said in str(refused.value)
 
 
 def test_the_trial_is_told_by_a_column(tiny):
