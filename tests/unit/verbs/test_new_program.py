@@ -10,6 +10,7 @@ import pytest
 from openpyxl import load_workbook
 
 from pipeline.__main__ import main
+from pipeline.contract.vocabulary import TESTED
 from pipeline.contract.words import reference_words
 from pipeline.incoming.deliveries import find_files
 from pipeline.planning.program_file import program_file
@@ -42,6 +43,11 @@ def test_what_is_written_loads_as_it_is(tmp_path, capsys, crops, units):
 def test_a_crop_may_be_named_by_when_it_is_sown(tmp_path, crops):
     named = {comparison.crop for comparison in read_program(made(tmp_path / "new", "--crops", crops)).comparisons}
     assert named - {"corn"} in ({"winter-wheat"}, {"spring-barley"})
+
+
+def test_the_first_question_is_one_that_a_first_season_can_answer(tmp_path):
+    (comparison,) = read_program(made(tmp_path / "new")).comparisons
+    assert comparison.target == TESTED, "1 or 2 seasons give no average over future seasons"
 
 
 def test_the_last_words_count_the_lines_to_fill_in(tmp_path, capsys):
