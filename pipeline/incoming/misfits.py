@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
 from difflib import get_close_matches
 
 from pipeline.contract.tables import Column, Table, declared_tables
@@ -11,6 +10,7 @@ from pipeline.errors import UserError, one_of
 from pipeline.incoming.as_ours import Part, parts_of
 from pipeline.incoming.heading_rows import MOISTURE_STATED, STATES_MOISTURE
 from pipeline.incoming.headings import NO_TABLE, SendersWords
+from pipeline.incoming.proposals import Proposal, quoted
 from pipeline.incoming.sheet import Sheet
 from pipeline.incoming.usual_headings import ALSO_HEADED, APPLIED_BY_UNIT, BLOCK, MEASURED_BY_UNIT, bare_heading
 from pipeline.incoming.wide_sheets import is_unit_untold, layout_said, wide_entries
@@ -19,35 +19,6 @@ _FEWEST_MEANT = 2
 _OF_EVERY_ROW = ("trial_id", "season", "site_id", "crop", "became", "design", "place", "counts_toward", "passes")
 MOISTURE_HEADING = "yield_moisture_pct"
 _USUAL = {"became": "harvested", "counts_toward": "treatment"}
-
-
-@dataclass
-class Proposal:
-    """Lines for a headings.yml: section -> table -> what is said of it, as YAML texts."""
-
-    sections: dict[str, dict[str, dict[str, str]]] = field(default_factory=dict)
-
-    def add(self, section: str, table: str, name: str, text: str) -> None:
-        self.sections.setdefault(section, {}).setdefault(table, {}).setdefault(name, text)
-
-    def take(self, other: Proposal) -> None:
-        for section, tables in other.sections.items():
-            for table, entries in tables.items():
-                for name, text in entries.items():
-                    self.add(section, table, name, text)
-
-    def lines(self) -> list[str]:
-        """To be pasted as they are; a line per section, and per table and column where there are many."""
-        told = []
-        for section in sorted(self.sections):
-            tables = self.sections[section]
-            if section == "tables":
-                told.append(f"tables: {{{', '.join(f'{quoted(name)}: {text}' for name, text in tables[''].items())}}}")
-                continue
-            told.append(f"{section}:")
-            for table, entries in tables.items():
-                told.append(f"  {table}: {{{', '.join(f'{quoted(n)}: {text}' for n, text in entries.items())}}}")
-        return told
 
 
 class Misfits(UserError):
@@ -62,14 +33,6 @@ class Misfits(UserError):
         lines = "\n    ".join(proposal.lines())
         mend = f"To fix it there, put into {self.folder}/headings.yml, after a look at each line:\n    {lines}"
         return f"{self.file}: " + "\n  ".join([*self.problems, *([mend] if lines else [])])
-
-
-def quoted(text: str) -> str:
-    """A text as YAML reads it, in double quotes unless it is a plain word."""
-    if text.replace("_", "").replace("-", "").isalnum() and text.isascii() and not text[0].isdigit() and text.lower() not in ("yes", "no", "none", "null", "true", "false", "on", "off", "y", "n"):  # fmt: skip
-        return text
-    escaped = text.replace("\\", "\\\\").replace('"', '\\"').replace("\n", "\\n").replace("\r", "\\r").replace("\t", "\\t")  # fmt: skip
-    return f'"{escaped}"'
 
 
 def check_fit(sheets: list[Sheet], words: SendersWords, *, file: str, folder: str, season: int) -> None:

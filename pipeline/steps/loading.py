@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import asdict, dataclass
 
 import pandas as pd
@@ -12,7 +12,8 @@ from pipeline.errors import UserError
 from pipeline.incoming.accompanying import Accompanying
 from pipeline.incoming.deliveries import DeliveredFile, check_season_complete, folder_of, read_sheets, told_table
 from pipeline.incoming.headings import SendersWords
-from pipeline.incoming.misfits import Misfits, Proposal, check_fit
+from pipeline.incoming.misfits import Misfits, check_fit
+from pipeline.incoming.proposals import Proposal
 from pipeline.incoming.sheet import Sheet
 from pipeline.progress import Bar
 from pipeline.provenance import RunCard
@@ -109,7 +110,7 @@ def store_arrivals(
         if (delivered.sha256, held and held.because) != known.get(delivered.file, (None, None)):
             new.append((delivered, held))
     _store_arrival_rows(warehouse, new, gone, current, card)
-    _check_complete(warehouse, files, accompanying)
+    _check_complete(warehouse, {f.season for f in files}, accompanying)
     return [f.file for f, _ in new], gone
 
 
@@ -137,12 +138,14 @@ def check_stored(sheets: pd.DataFrame, words: SendersWords, delivered: Delivered
     check_fit(as_read, words, file=delivered.file, folder=delivered.folder, season=delivered.season)
 
 
-def _check_complete(warehouse: Warehouse, files: list[DeliveredFile], accompanying: Accompanying) -> None:
+def _check_complete(
+    warehouse: Warehouse, seasons: Iterable[int], accompanying: Accompanying, *, is_harvested: bool = False
+) -> None:
     """UserError where a season lacks what it needs, with the reasons of the files that are held."""
     lacks = []
-    for season in sorted({f.season for f in files}):
+    for season in sorted(seasons):
         try:
-            check_season_complete(season, _tables_of(warehouse, season, accompanying))
+            check_season_complete(season, _tables_of(warehouse, season, accompanying), is_harvested=is_harvested)
         except UserError as problem:
             lacks.append(str(problem))
     if lacks:
@@ -210,8 +213,7 @@ def _check_harvests_delivered(warehouse: Warehouse, accompanying: Accompanying) 
         """select distinct c.season from staging.trials as t inner join raw.current_files as c on c.file = t.file
         where t.became = 'harvested' order by c.season"""
     )
-    for season in harvested["season"]:
-        check_season_complete(season, _tables_of(warehouse, int(season), accompanying), is_harvested=True)
+    _check_complete(warehouse, map(int, harvested["season"]), accompanying, is_harvested=True)
 
 
 def settings_tables(program: Program) -> dict[str, pd.DataFrame]:

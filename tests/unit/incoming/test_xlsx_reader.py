@@ -262,8 +262,8 @@ def test_two_sheets_for_one_table(path):
 
 
 def test_a_title_above_the_headings(path):
-    message = refused(workbook([["Harvest 2094"], ["plot", "weight"], [1, 2]]), path)
-    assert "sheet 'plots', row 2, column B: 'weight' stands under no heading" in message and "title" in message
+    message = refused(workbook([["Harvest 2094"], ["tree", "apples"], [1, 2]]), path)
+    assert "sheet 'plots', row 2, column B: 'apples' stands under no heading" in message and "title" in message
 
 
 def test_problems_of_all_sheets_come_in_one_message(path):
