@@ -13,7 +13,7 @@ from pipeline.display.figures.classes import by_class
 from pipeline.display.figures.yields import yields
 from pipeline.display.words import growers_sentences as sentences
 from pipeline.display.words import links, money, n_response, own_prices, prices
-from pipeline.display.words.growers_answers import NO_SITE_YEAR, GrowersAnswers
+from pipeline.display.words.growers_answers import GrowersAnswers
 from pipeline.display.words.nitrogen_given import nitrogen_given
 from pipeline.display.words.numbers import NBSP, capital, count, listed, number
 from pipeline.display.words.tables import Markdown, escaped, grey, joined, paragraph, pipe_table, stacked
@@ -44,7 +44,7 @@ class HandoutPage(GrowersAnswers):
     @property
     def yields(self) -> Markdown | str:
         if self._leading["estimate"].isna().all():
-            return NO_SITE_YEAR
+            return self._no_average()
         figure = theme.on_both(partial(yields, self._yields(), folder=self.folder), name="yields")
         return stacked(figure, nitrogen_given(self._leading, self.program["display_units"]))
 

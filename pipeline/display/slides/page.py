@@ -19,7 +19,7 @@ from pipeline.display.slides.beside import source_line, write_words
 from pipeline.display.words import growers_sentences as sentences
 from pipeline.display.words import money, talks
 from pipeline.display.words import n_response as response
-from pipeline.display.words.growers_answers import NO_SITE_YEAR, GrowersAnswers
+from pipeline.display.words.growers_answers import GrowersAnswers
 from pipeline.display.words.numbers import NBSP, capital, count, day, listed
 from pipeline.display.words.tables import Markdown, escaped, paragraph, pipe_table, section, stacked
 
@@ -52,7 +52,7 @@ class SlidesPage(GrowersAnswers):
     def yields(self) -> Markdown:
         source = self._source(self._leading)
         if "yields" not in self.figures:
-            return stacked(NO_SITE_YEAR, self.source)
+            return stacked(self._no_average(), self.source)
         self._draw_headlines()
         picture = yields(self._yields(), folder=self._figures, name=self._name("yields"), sheet=theme.SLIDE)
         return self._pictured("yields", sentences.yielded(self._leading.iloc[0]), picture, source)

@@ -64,6 +64,14 @@ class GrowersAnswers:
         both = [sentences.sides(row) for _, row in rows.iterrows()]
         return rows.assign(treatment=[one for one, _ in both], comparator=[other for _, other in both])
 
+    def _no_average(self) -> str:
+        """Why no comparison has an average to print: nothing was harvested, or too little."""
+        most = self._comparisons.sort_values("n_site_years").iloc[-1]
+        if not most["n_site_years"]:
+            return NO_SITE_YEAR
+        counted = f"{count(most['n_site_years'], 'site-year')} in {count(most['n_seasons'], 'season')}"
+        return f"So far there are {counted}: too few for an average."
+
     def _of(self, view: str, comparison_id: str) -> pd.DataFrame:
         rows = self._of_crop[view]
         return rows[rows["comparison_id"] == comparison_id]

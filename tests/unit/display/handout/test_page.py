@@ -22,7 +22,7 @@ def comparison(comparison_id: str, position: int, **changed) -> dict:
     return {
         "comparison_id": comparison_id, "position": position, "crop": "corn", "treatment_in_short": "blend", "comparator_in_short": comparison_id,
         "comparator_mean": 180.0, "is_late": False, "is_against_standard": comparison_id == "standard", "comparator_passes": 2.0,
-        "rates_lb_ac": [80.0], "rates_kg_ha": [89.7], "treatment_coated_n": 0.5, "comparator_coated_n": 0.0,
+        "rates_lb_ac": [80.0], "rates_kg_ha": [89.7], "treatment_coated_n": 0.5, "comparator_coated_n": 0.0, "n_site_years": 8, "n_seasons": 3,
     } | changed  # fmt: skip
 
 
@@ -76,3 +76,14 @@ def test_what_was_not_asked_is_said(tmp_path):
     assert "corn" in sheet.drop_a_pass and "corn" in sheet.how_much_nitrogen
     assert sheet.trials_counted == "Of 1 corn trial, 1 is used."
     assert "Elm County trials" in sheet.cite and "2094" in sheet.cite
+
+
+@pytest.mark.parametrize(
+    ("n_site_years", "said"),
+    [(0, "No trial has answered any of these comparisons yet."), (3, "So far there are 3 site-years in 1 season: too few for an average.")],
+)  # fmt: skip
+def test_trials_too_few_for_an_average_are_not_told_as_none(tmp_path, n_site_years, said):
+    sheet = page(tmp_path, {})
+    sheet._leading["estimate"] = NONE
+    sheet._comparisons = sheet._comparisons.assign(n_site_years=n_site_years, n_seasons=1)
+    assert sheet.yields == said
