@@ -43,7 +43,11 @@ def test_flows_that_differ_name_their_comparisons():
 def test_provisional_too_where_yields_look_like_a_slip_of_the_unit():
     trials = pd.DataFrame({"trial_id": ["a", "b", "c"], "status": ["accepted", "held", "accepted"]})
     noted = pd.DataFrame(
-        {"check_name": ["yield beyond reach", "yield beyond reach", "yield unusual"], "trial_id": ["a", "b", "c"]}
+        {
+            "check_name": ["yield beyond reach", "yield beyond reach", "yield unusual"],
+            "trial_id": ["a", "b", "c"],
+            "file": "plots.csv",
+        }
     )
     said = trial_words.provisional(trials, noted)
     assert (
