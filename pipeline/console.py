@@ -125,7 +125,8 @@ def _what_is_open(found: pd.DataFrame, trials: pd.DataFrame) -> str:
 def _told(row) -> str:
     """What was found and expected, and how to mend it; a note of the reader stands alone."""
     if pd.isna(row.expected):
-        return f"{row.mend}{f' Found: {row.found}' if pd.notna(row.found) else ''}"
+        said = row.mend.removeprefix(f"{row.file}: ")  # which the place says already
+        return f"{said}{f' Found: {row.found}' if pd.notna(row.found) else ''}"
     return f"found {row.found}; expected {row.expected}; {row.mend}"
 
 

@@ -80,11 +80,13 @@ def test_a_note_of_the_reader_stands_alone(capsys):
     notes = [
         note | {"found": "lb | %", "mend": "The row beneath the headings holds their units."},
         note | {"found": None, "mend": "The sheet is hidden and was read all the same."},
+        note | {"found": None, "mend": "plots.csv: lacks the column block."},
     ]
     console.findings(pd.DataFrame(notes), pd.DataFrame({"status": [], "trial_id": []}))
     said = capsys.readouterr().out
     assert "plots.csv row 2: The row beneath the headings holds their units. Found: lb | %\n" in said
     assert "plots.csv row 2: The sheet is hidden and was read all the same.\n" in said
+    assert "plots.csv row 2: lacks the column block.\n" in said
 
 
 def test_one_file_is_a_file(capsys):
