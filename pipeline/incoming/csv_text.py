@@ -20,6 +20,7 @@ _SIGNATURES = (
     (b"PAR1", "this is a Parquet file. Deliver it as 'CSV UTF-8'."),
 )
 _LINES_COMPARED = 20
+_LINE_ENDS = re.compile(r"\r\n|\r|\n")
 _WEB_PAGE = re.compile(rb"\s*<(!doctype|html|table|\?xml)", re.IGNORECASE)
 SEPARATORS = {";": "semicolons", "\t": "tabs", "|": "vertical bars"}
 
@@ -104,12 +105,15 @@ def _as_cp1252(text: str) -> str:
 
 def _separator(content: bytes, encoding: str, *, name: str) -> str:
     """What splits the lines; commas where nothing does."""
-    lines = re.split(r"\r\n|\r|\n", content.removeprefix(codecs.BOM_UTF8)[:65536].decode(encoding, "ignore"))
+    text = content.removeprefix(codecs.BOM_UTF8)[:65536].decode(encoding, "ignore")
+    lines = _LINE_ENDS.split(text)
     row_number, heading = next(((i, line) for i, line in enumerate(lines, start=1) if line.strip(" \t,;")), (1, ""))
     if heading.lower().startswith("sep="):
         problem = f"row {row_number}: '{heading}' is an instruction to a spreadsheet program"
         raise refusal(name, [f"{problem}. Delete the row. {_SAVE_AS_UTF8}"])
-    bare = [re.sub(r'"[^"]*"', "", line) for line in lines[:_LINES_COMPARED] if line.strip()]
+    # a quoted cell may go on over several lines
+    unquoted = _LINE_ENDS.split(re.sub(r'"[^"]*"', "", text))
+    bare = [line for line in unquoted if line.strip()][:_LINES_COMPARED]
     return max((",", *SEPARATORS), key=lambda separator: _n_alike(bare, separator))
 
 

@@ -7,7 +7,7 @@ import time
 import zipfile
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from pipeline.errors import UserError
@@ -236,6 +236,8 @@ def test_files_of_another_kind_named_csv(refused, content, mend):
 CELL = st.text(st.characters(exclude_categories=["Cs"], exclude_characters="\0"), max_size=8)
 
 
+@example(rows=[("", ";\n", ";\n0")])  # a quoted cell over lines, each with another separator
+@example(rows=[("", ";\n", ";\n")])
 @given(st.lists(st.tuples(CELL, CELL, CELL), max_size=6))
 def test_no_row_and_no_cell_is_lost(rows):
     buffer = io.StringIO(newline="")
