@@ -18,3 +18,18 @@ MODERATORS = (BY_DRAINAGE, BY_RAINFALL, BY_BOTH)  # the ways of dividing that ev
 DECLARED, EXPLORATORY = "declared", "exploratory"
 
 SHOWN, NOT_SHOWN, DOES_NOT_APPLY, TOO_FEW = "shown", "not shown", "does not apply", "too few"
+
+# What the weather of a site-year may explain: measured or worked out by day, blind to yields.
+RAIN_AFTER, WETTEST_5_DAYS = "rain after application", "wettest 5 days"
+HEAVY_RAIN_DAYS, WET_DAYS = "days of heavy rain", "days of 10 mm of rain"
+EXCESS_WATER, SOIL_WARMTH, NITROGEN_RELEASED = "excess water", "soil warmth", "nitrogen released"
+COVARIATES = (RAIN_AFTER, WETTEST_5_DAYS, HEAVY_RAIN_DAYS, WET_DAYS, EXCESS_WATER, SOIL_WARMTH, NITROGEN_RELEASED)
+COVARIATE_UNITS = dict.fromkeys((RAIN_AFTER, WETTEST_5_DAYS, EXCESS_WATER), "mm") | {
+    HEAVY_RAIN_DAYS: "days",
+    WET_DAYS: "days",
+    SOIL_WARMTH: "C",
+    NITROGEN_RELEASED: "%",
+}
+# Which differences between site-years a slope rests on.
+ALL_DIFFERENCES, WITHIN_SEASONS, BETWEEN_SEASONS = "all differences", "within seasons", "between seasons"
+SLOPE_PARTS = (ALL_DIFFERENCES, WITHIN_SEASONS, BETWEEN_SEASONS)
