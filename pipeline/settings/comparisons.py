@@ -12,9 +12,10 @@ from pipeline.contract.vocabulary import AS_GOOD, GAIN, TESTED, TO_COME
 from pipeline.contract.words import column_words
 from pipeline.errors import UserError, one_of
 from pipeline.settings.file import Section, above_zero, count, day, filled, known_word, number, word_of
-from pipeline.settings.keys import A_DAY, LIST, Key, Reader, entries, section_of, stated
+from pipeline.settings.keys import A_DAY, LIST, SECTIONS, Key, Reader, entries, section_of, stated
 from pipeline.settings.mistakes import all_of, tell
 from pipeline.settings.money import UNKNOWN, DeclaredMargin, read_margin
+from pipeline.settings.weather import Explanation, read_explanations
 
 SAME_RATE = "same N rate"
 ARM_COLUMNS = (
@@ -129,6 +130,15 @@ class Comparison:
             like="2090-11-15",
         )
     )
+    explained_by: tuple[Explanation, ...] = stated(
+        Key(
+            "what of the weather may explain the gain, declared beforehand: a list of at most three",
+            default=(),
+            kind=SECTIONS,
+            within=Explanation,
+        ),
+        default=(),
+    )
     trait: str = "yield"
     lines: dict[str, int] = field(default_factory=dict, compare=False)
 
@@ -160,6 +170,7 @@ def _comparison(section: Section, units: dict[str, str]) -> Comparison:
         comparator=_arm,
         rates=_rates,
         margin=lambda margin: read_margin(margin, units.get(crop, UNKNOWN)),
+        explained_by=read_explanations,
     )
     found = Comparison(**values, lines={key: section.line_of(key) for key in POINTED_TO if section.has(key)})
     tell(map(section.error, _contradictions(found)))

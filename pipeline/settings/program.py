@@ -18,6 +18,7 @@ from pipeline.settings.growers_rates import GrowersRate, read_growers_rates
 from pipeline.settings.keys import A_DAY, LIST, SECTIONS, Key, Reader, entries, section_of, stated
 from pipeline.settings.money import UNKNOWN, DeclaredBand, PriceSet, read_band, read_prices
 from pipeline.settings.rainfall import Rainfall, read_rainfall
+from pipeline.settings.weather import ReleaseTest, read_release_tests
 
 MISTAKEN = object()
 # what to write where there is no question
@@ -115,6 +116,14 @@ class Program:
             name="also_divide_by",
         )
     )
+    release_tests: tuple[ReleaseTest, ...] = stated(
+        Key(
+            "how fast coated products release N, each by its own test; without it nothing is said of N released",
+            default=(),
+            kind=SECTIONS,
+            within=ReleaseTest,
+        )
+    )
     fixed_days: tuple[FixedDay, ...] = ()
 
     @property
@@ -150,6 +159,7 @@ def read_program(folder: Path) -> Program:
         nearly_as_well=lambda section: read_band(section, prices),
         growers_rates=lambda section: read_growers_rates(section, tuple(units)),
         also_declared=lambda section: AlsoDeclared(**Reader(section, AlsoDeclared).values()),
+        release_tests=read_release_tests,
     )
     program = Program(folder=folder, **values)
     if not program.comparisons:
@@ -178,3 +188,6 @@ def _fixed_days(program: Program, file: Section) -> Iterator[FixedDay]:
         yield FixedDay(each.lines["declared"], f"{each.id}", each.declared, each.id)
         if each.margin:
             yield FixedDay(each.lines["noninferiority"], f"the margin of {each.id}", each.margin.fixed_on, each.id)
+        for explanation in each.explained_by:
+            what = f"{explanation.covariate} for {each.id}"
+            yield FixedDay(explanation.line, what, explanation.declared, each.id)

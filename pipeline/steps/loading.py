@@ -21,6 +21,7 @@ from pipeline.settings.program import Program
 from pipeline.site_years.rainfall import classify_rainfall
 from pipeline.steps.called_here import called_here
 from pipeline.steps.eligible import asked_of_no_trial_in, eligible_tables, first_harvests_of
+from pipeline.steps.weather import weather_tables
 from pipeline.warehouse import Warehouse
 
 Tell = Callable[[str], None]
@@ -63,6 +64,7 @@ def build_trials(
         | accompanying.tables()
         | called_here(accompanying)
         | eligible_tables(program)
+        | weather_tables(program)
         | {
             "trials.rainfall_classes": rainfall_classifier(program),
             "trials.first_harvests": first_harvests_of,

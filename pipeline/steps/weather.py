@@ -1,0 +1,87 @@
+"""Weather covariates of the site-years and of the reference years, from the trials layer; blind to yields."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pandas as pd
+
+from pipeline.contract.results import frame_of
+from pipeline.settings.program import Program
+from pipeline.site_years.weather import by_site_year, cases, covariates, soil_warmth, windows
+from pipeline.site_years.weather.daily import Soils
+from pipeline.site_years.weather.days import DailyWeather
+from pipeline.site_years.weather.soil_water import CropWaterUse
+from pipeline.warehouse import Warehouse
+
+OF_A_TRIAL = (
+    "trial_id",
+    "site_id",
+    "site_year_id",
+    "place",
+    "season",
+    "crop",
+    "drainage_group",
+    "texture",
+    "irrigated",
+    "planted",
+)
+
+
+def weather_tables(program: Program) -> dict[str, Callable[[Warehouse], pd.DataFrame]]:
+    """What fills the weather tables of the trials layer, found together when the first of them is filled."""
+    found: dict[str, pd.DataFrame] = {}
+
+    def of_site_years(built: Warehouse) -> pd.DataFrame:
+        found.update(_found(built, program))
+        return found["weather_covariates"]
+
+    return {
+        "trials.weather_covariates": of_site_years,
+        "trials.reference_covariates": lambda built: found["reference_covariates"],
+        "trials.soil_from_air": lambda built: frame_of(
+            soil_warmth.error_of_air(DailyWeather.of(built.table("trials.daily_weather"))), "soil_from_air"
+        ),
+    }
+
+
+def _found(warehouse: Warehouse, program: Program) -> dict[str, pd.DataFrame]:
+    facts = _facts(warehouse)
+    known = _known(warehouse, program, facts)
+    asked = windows.asked_covariates(program.comparisons, warehouse.table("trials.first_harvests"))
+    of_trials = cases.trial_cases(asked, facts)
+    years = program.rainfall.reference
+    of_years = cases.reference_cases(of_trials, years.first_year, years.last_year)
+    return {
+        "weather_covariates": by_site_year.by_site_year(covariates.worked_out(of_trials, known)),
+        "reference_covariates": by_site_year.by_reference_year(covariates.worked_out(of_years, known)),
+    }
+
+
+def _facts(warehouse: Warehouse) -> cases.Facts:
+    trials = warehouse.table("trials.trials")
+    trials = trials.loc[trials["status"] == "accepted", list(OF_A_TRIAL)]
+    latitudes = warehouse.table("trials.sites")[["site_id", "latitude"]]
+    return cases.Facts(
+        trials=trials.merge(latitudes, on="site_id", how="left"),
+        arms=warehouse.table("trials.arms"),
+        eligibility=warehouse.table("trials.eligibility"),
+        nitrogen_given=warehouse.table("trials.nitrogen_given"),
+        irrigations=warehouse.table("trials.irrigations"),
+    )
+
+
+def _known(warehouse: Warehouse, program: Program, facts: cases.Facts) -> covariates.Known:
+    textures, uses = warehouse.table("reference.textures"), warehouse.table("reference.crop_water_use")
+    tests = {test.product: test for test in program.release_tests}
+    return covariates.Known(
+        weather=DailyWeather.of(warehouse.table("trials.daily_weather")),
+        soils=Soils(
+            dict(zip(textures["word"], textures["available_mm_per_m"], strict=True)),
+            {row.pop("crop"): CropWaterUse(**row) for row in uses.drop(columns="source").to_dict("records")},
+        ),
+        irrigations=facts.irrigations,
+        coated=cases.coated_given(facts, tuple(tests)),
+        tests=tests,
+        most_missing_days=program.rainfall.most_missing_days,
+    )
