@@ -19,7 +19,7 @@ from pipeline.simulation.truth import truth_of
 from pipeline.simulation.workbooks import write_workbook
 
 DELIVERED_ONCE = ("sites", "rain_history")  # in the first season's folder
-OF_TRIALS = ("treatments", "nitrogen_applications", "plots", "harvests", "measurements")
+OF_TRIALS = ("treatments", "nitrogen_applications", "irrigations", "plots", "harvests", "measurements")
 PROGRAM_FILE = Path(__file__).parent / "program.yml"
 
 

@@ -47,7 +47,7 @@ SITES = (  # INV
         "Quillmoor Flats", "somewhat poorly drained", "P", ALL_CROPS, "silt loam", 2.4, artificial_drainage="subsurface"
     ),
     Site("Yarrowick Delta", "somewhat poorly drained", "P", ALL_CROPS, "silty clay", 1.9),
-    Site("Pellivane Claypan", "poorly drained", "P", ("corn", "soybean"), "silt loam over claypan", 2.1),
+    Site("Pellivane Claypan", "poorly drained", "P", ("corn", "soybean"), "silt loam", 2.1),
     Site(
         "Tarnwick Bottom",
         "poorly drained",
