@@ -16,7 +16,7 @@ from pipeline.contract.words import reference_column
 from pipeline.planning.layout import plan_of_plots
 from pipeline.planning.workbook_fields import Field
 
-SHOWN = ("sites", "trials", "treatments", "nitrogen_applications", "plots", "weather_daily")
+SHOWN = ("sites", "trials", "treatments", "nitrogen_applications", "plots", "irrigations", "weather_daily")
 N_BLOCKS, RANDOM_SEED = 4, 1
 WEATHER_DAYS = 10
 FULL_RATE, FIRST_PASS = 120, 36  # lb N/ac, as the examples of the declared columns have it
@@ -57,7 +57,7 @@ def worked_example(fields: Mapping[str, list[Field]], crop: str) -> dict[str, pd
         for code, when, product, n_pct, rate, toward in APPLICATIONS
     ]  # fmt: skip
     own["plots"] = [{"trial_id": trial_id} | NOT_SO_HERE | cells for cells in _plots(crop)]
-    own["weather_daily"] = _weather()
+    own |= {"irrigations": [], "weather_daily": _weather()}  # the trial that is shown is not irrigated
     return {table: _rows(table, own[table], fields[table], crop) for table in SHOWN}
 
 

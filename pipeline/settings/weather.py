@@ -16,15 +16,20 @@ MOST_DAYS = 300
 REFERENCE_C = 25  # release tests are stated at it (EN 13266; ISO 18644)
 
 
+def _days(text: str) -> int:
+    n = count_to(MOST_DAYS)(text)
+    if n < 1:
+        raise ValueError(f"a whole number of days, from 1 to {MOST_DAYS}")
+    return n
+
+
 @dataclass(frozen=True)
 class Explanation:
     """One covariate that may explain the gain, over `days` from the comparator's first N on, or to the month-day `until`."""
 
     covariate: str = stated(Key(f"one of: {', '.join(COVARIATES)}", word_of(*COVARIATES), like=COVARIATES[0]))
     days: int | None = stated(
-        Key(
-            "how many days count, from the comparator's first N on; or else until", count_to(MOST_DAYS), None, like="30"
-        )
+        Key("how many days count, from the comparator's first N on; or else until", _days, None, like="30")
     )
     until: str | None = stated(Key("the last day that counts, month-day like 07-15; or else days", month_day, None))
     declared: date = stated(Key(f"the day on which it was declared, {A_DAY}", day, like="2090-11-15"))

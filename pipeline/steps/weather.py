@@ -6,7 +6,6 @@ from collections.abc import Callable
 
 import pandas as pd
 
-from pipeline.contract.results import frame_of
 from pipeline.settings.program import Program
 from pipeline.site_years.weather import by_site_year, cases, covariates, soil_warmth, windows
 from pipeline.site_years.weather.daily import Soils
@@ -39,8 +38,8 @@ def weather_tables(program: Program) -> dict[str, Callable[[Warehouse], pd.DataF
     return {
         "trials.weather_covariates": of_site_years,
         "trials.reference_covariates": lambda built: found["reference_covariates"],
-        "trials.soil_from_air": lambda built: frame_of(
-            soil_warmth.error_of_air(DailyWeather.of(built.table("trials.daily_weather"))), "soil_from_air"
+        "trials.soil_from_air": lambda built: soil_warmth.error_of_air(
+            DailyWeather.of(built.table("trials.daily_weather"))
         ),
     }
 

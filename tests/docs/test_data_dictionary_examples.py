@@ -93,6 +93,7 @@ ARM_KEYS = {*ARM_COLUMNS, "codes", "role", "factor_..."}
 OWN_WORDS = {
     "rainfall: windows": "<crop>", "crops": "<crop>", "prices: crops": "<crop>", "prices: nitrogen_per_lb_n": "<source>",
     "prices: nitrogen_per_ton": "<source>", "comparisons: rates_lb_ac": "<rate>", "growers_n_rates": "<crop>",
+    "release_tests: percent_out": "<days>",
 }  # fmt: skip
 
 

@@ -320,6 +320,12 @@ CASES = {
     "rain of a place nobody knows": Case(
         "weather of unknown place", NOTED, ("weather_daily", 2, "place"), "Elsewhere (1 day)",
         _write("weather_daily", ["place", "date", "rain_in"], ["Elsewhere", "2091-05-01", "0.2"])),
+    "a lowest above the highest": Case(
+        "minimum above maximum", NOTED, ("weather_daily", 2, "temp_min"), "Alder on 2091-07-01: lowest 80 °F (26.7 °C), highest 70 °F (21.1 °C)",
+        _write("weather_daily", ["place", "date", "rain_in", "temp_max_f", "temp_min_f"], ["Alder", "2091-07-01", "0", "70", "80"])),
+    "water for no trial": Case(
+        "irrigation of unknown trial", ASIDE, ("irrigations", 2, "trial_id"), "2091-X-corn",
+        _write("irrigations", ["trial_id", "date", "irrigation_in"], ["2091-X-corn", "2091-07-01", "1"])),
     "a pick of no plot": Case(
         "pick of unknown plot", ASIDE, ("harvests", 2, "plot"), "a pick of no plot plot 999",
         _write("harvests", ["trial_id", "plot", "pick", "harvest_weight_lb"], ["a pick of no plot", "999", "1", "9"]), like="2091-B-cotton"),
@@ -443,6 +449,7 @@ SENTENCES = {"noticed while reading", "row is a total or footnote", "row repeats
 IN_THEIR_OWN_FILE = {
     "correction no longer matches", "file changed since received",
     "file not read", "file read otherwise", "asked of no trial", "crop without rainfall window", "fixed after harvest",
+    "seasons against latitude",
 }  # fmt: skip
 
 

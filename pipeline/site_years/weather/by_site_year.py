@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
-from pipeline.contract.results import frame_of
+from pipeline.contract.results import frame_of, narrowed
 
 
 def by_site_year(cases: pd.DataFrame) -> pd.DataFrame:
@@ -48,8 +48,7 @@ def by_reference_year(cases: pd.DataFrame) -> pd.DataFrame:
     """
     known = cases[cases["value"].notna()].rename(columns={"season": "year"})
     known = known.sort_values(["comparison_id", "site_id", "covariate", "year"], ignore_index=True)
-    names = ["comparison_id", "site_id", "place", "drainage_group", "covariate", "year", "value", "unit"]
-    return frame_of(known[names], "reference_covariates")
+    return narrowed(known, "reference_covariates")
 
 
 def _day(moment: pd.Timestamp):

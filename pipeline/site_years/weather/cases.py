@@ -10,6 +10,9 @@ import pandas as pd
 
 from pipeline.site_years.weather.windows import first_nitrogen, last_days
 
+DAYS = ("first_day", "last_day", "planted")
+OF_A_SITE = ("trial_id", "place", "crop", "drainage_group", "latitude", "texture", "irrigated")
+
 
 @dataclass(frozen=True)
 class Facts:
@@ -51,20 +54,24 @@ def reference_cases(cases: pd.DataFrame, first_year: int, last_year: int) -> pd.
     known = cases[cases["first_day"].notna() & cases["last_day"].notna()]
     if known.empty:
         return known
-    new_year = pd.to_datetime(known["season"].astype(str) + "-01-01")
-    of_year = known.assign(
-        **{name: (pd.to_datetime(known[name]) - new_year).dt.days for name in ("first_day", "last_day", "planted")}
-    )
+    usual = known.assign(**{name: _day_of_the_year(known[name], known["season"]) for name in DAYS})
     keys = ["comparison_id", "site_id", "covariate"]
-    usual = of_year.groupby(keys, as_index=False).agg(
-        {name: "first" for name in ("trial_id", "place", "crop", "drainage_group", "latitude", "texture", "irrigated")}
-        | dict.fromkeys(("first_day", "last_day", "planted"), "mean")
-    )
-    years = pd.DataFrame({"season": range(first_year, last_year + 1)})
-    each = usual.merge(years, how="cross")
-    start = pd.to_datetime(each["season"].astype(str) + "-01-01")
-    on = {name: start + pd.to_timedelta(each[name].round(), unit="D") for name in ("first_day", "last_day", "planted")}
-    return each.assign(**on, is_reference=True)
+    usual = usual.groupby(keys, as_index=False).agg(dict.fromkeys(OF_A_SITE, "first") | dict.fromkeys(DAYS, "mean"))
+    each = usual.merge(pd.DataFrame({"season": range(first_year, last_year + 1)}), how="cross")
+    return each.assign(**{name: _date_of(each[name], each["season"]) for name in DAYS}, is_reference=True)
+
+
+def _day_of_the_year(days: pd.Series, seasons: pd.Series) -> pd.Series:
+    """Days since 1 January of the harvest year, below 0 in the year before it; 29 February counts as the 28th."""
+    new_year = pd.to_datetime(seasons.astype(str) + "-01-01")
+    since = (pd.to_datetime(days) - new_year).dt.days
+    return since - (new_year.dt.is_leap_year & since.gt(58)).astype(int)
+
+
+def _date_of(since: pd.Series, years: pd.Series) -> pd.Series:
+    """The date of such a day in these years."""
+    new_year, since = pd.to_datetime(years.astype(str) + "-01-01"), since.round()
+    return new_year + pd.to_timedelta(since + (new_year.dt.is_leap_year & since.gt(58)), unit="D")
 
 
 def coated_given(facts: Facts, products: Collection[str]) -> pd.DataFrame:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from pipeline.contract.results import frame_of
 from pipeline.site_years.weather.days import COOLEST, SOIL, WARMEST, DailyWeather
 
 TRAILING_DAYS = (
@@ -23,7 +24,7 @@ def from_air(warmest: np.ndarray, coolest: np.ndarray) -> np.ndarray:
 
 
 def error_of_air(weather: DailyWeather) -> pd.DataFrame:
-    """How far the estimate is off where soil was measured too: place, n_days, bias_c, rmse_c; one row per such place."""
+    """How far the estimate is off where soil was measured too, columns of soil_from_air; one row per such place."""
     rows = []
     for place, row in weather.places.items():
         soil, warmest, coolest = (weather.values[name][row : row + 1] for name in (SOIL, WARMEST, COOLEST))
@@ -38,4 +39,4 @@ def error_of_air(weather: DailyWeather) -> pd.DataFrame:
                     "rmse_c": float(np.sqrt((off**2).mean())),
                 }
             )
-    return pd.DataFrame(rows, columns=["place", "n_days", "bias_c", "rmse_c"])
+    return frame_of(rows, "soil_from_air")

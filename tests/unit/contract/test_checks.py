@@ -28,13 +28,14 @@ TIES = {
     "plots": {"trial_id": "2091-A-corn", "treatment_code": "U-120", "caused_by_treatment": "", "cause": ""},
     "weather_daily": {"place": "Alder"},
     "rain_history": {"place": "Alder"},
+    "irrigations": {"trial_id": "2091-A-corn"},
     "harvests": {"trial_id": "2091-B-cotton"},
     "measurements": {"trial_id": "2091-A-corn"},
     "printed_means": {"trial_id": "2091-A-corn"},
     "prices": {},
 }
 OWN_KEY = {"sites": "site_id", "trials": "trial_id", "treatments": "treatment_code", "nitrogen_applications": "application",
-           "plots": "plot", "weather_daily": "date", "rain_history": "date",
+           "plots": "plot", "weather_daily": "date", "rain_history": "date", "irrigations": "date",
            "harvests": "plot", "measurements": "plot", "printed_means": "treatment_code", "prices": "item"}  # fmt: skip
 NOT_OF_TYPE = {"number": "12,5", "integer": "1.5", "date": "13/05/2093", "yes_no": "maybe"}
 
@@ -131,7 +132,7 @@ def _in_unit(column: Column, head: str, limit: float) -> str:
 
 CASES = [case for table in declared_tables().values() for case in _planted(table)]
 DOUBLED = {"sites": "drainage_source", "trials": "series", "treatments": "additive", "nitrogen_applications": "placement",
-           "plots": "notes", "weather_daily": "temp_max_f", "rain_history": "rain_in",
+           "plots": "notes", "weather_daily": "temp_max_f", "rain_history": "rain_in", "irrigations": "irrigation_in",
            "harvests": "gin_turnout_fraction", "measurements": "value", "printed_means": "citation", "prices": "price"}  # fmt: skip
 
 

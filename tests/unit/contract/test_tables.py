@@ -15,7 +15,7 @@ IDS = [f"{table.name}.{column.name}" for table, column in COLUMNS]
 def test_the_tables_a_delivery_may_hold():
     assert set(TABLES) == {
         "sites", "trials", "treatments", "nitrogen_applications", "plots", "harvests", "measurements", "printed_means", "weather_daily",
-        "rain_history", "prices",
+        "rain_history", "irrigations", "prices",
     }  # fmt: skip
 
 

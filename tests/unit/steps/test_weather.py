@@ -1,0 +1,98 @@
+"""Covariates as a run finds them: from delivered days and dates, blind to yields."""
+
+from __future__ import annotations
+
+import pandas as pd
+import pytest
+
+from pipeline.contract.vocabulary import COVARIATES, DECLARED, EXPLORATORY, RAIN_AFTER
+
+DAYS = "explained_by: [{covariate: rain after application, days: 3, declared: %s}]\n    match: same N rate\n"
+
+
+def with_dates(tiny, declared: str = "2090-11-15"):
+    """The tiny program whose N went out on 2 May, and which declares three days of rain after it."""
+    for season in (2091, 2092):
+        tiny.fill("nitrogen_applications", "applied_on", f"{season}-05-02", season)
+    tiny.settings("match: same N rate\n", DAYS % declared)
+    return tiny
+
+
+def covariates(tiny, table: str = "weather_covariates") -> pd.DataFrame:
+    with tiny.loaded() as warehouse:
+        return warehouse.table(f"trials.{table}")
+
+
+def test_a_run_finds_every_covariate_of_every_site_year(tiny):
+    found = covariates(with_dates(tiny))
+    assert found.groupby("site_year_id")["covariate"].apply(set).to_dict() == dict.fromkeys(
+        ("alder-2091", "alder-2092"), set(COVARIATES)
+    )
+    rain = found[found["covariate"].eq(RAIN_AFTER)].set_index("site_year_id")
+    # rain of day d is (year mod 4 + d) / 10 in
+    assert rain["value"].to_dict() == pytest.approx(
+        {"alder-2091": (3 * 3 + 2 + 3 + 4) * 2.54, "alder-2092": (2 + 3 + 4) * 2.54}
+    )
+    assert set(rain["kind"]) == {DECLARED} and set(rain["n_days"]) == {3}
+    others = found[~found["covariate"].eq(RAIN_AFTER)]
+    assert set(others["kind"]) == {EXPLORATORY} and others["reason"].notna().all()
+
+
+def test_what_was_declared_after_the_first_harvest_explores(tiny):
+    found = covariates(with_dates(tiny, declared="2091-11-15"))
+    assert set(found["kind"]) == {EXPLORATORY}
+
+
+def test_reference_years_take_the_days_of_the_trials(tiny):
+    found = covariates(with_dates(tiny), "reference_covariates")
+    rain = found[found["covariate"].eq(RAIN_AFTER)].set_index("year")["value"]
+    assert rain.to_dict() == pytest.approx({y: (3 * (y % 4) + 9) * 2.54 for y in range(2071, 2075)})
+
+
+def test_covariates_never_see_a_yield(tiny):
+    """Other weights on the plots: not a bit of any covariate moves."""
+    before = [covariates(with_dates(tiny)), covariates(tiny, "reference_covariates")]
+    for season in (2091, 2092):
+        heads, *rows = tiny.rows("plots", season)
+        at = heads.index("harvest_weight_lb")
+        weights = [row[at] for row in rows]
+        tiny.write("plots", [heads, *([*row[:at], w, *row[at + 1 :]] for row, w in zip(rows, reversed(weights), strict=True))], season)  # fmt: skip
+    after = [covariates(tiny), covariates(tiny, "reference_covariates")]
+    for one, other in zip(before, after, strict=True):
+        pd.testing.assert_frame_equal(one, other)
+
+
+def test_a_place_and_day_take_what_the_season_sent_before_the_history(tiny):
+    heads, *rows = tiny.rows("rain_history", 2091)
+    tiny.write("rain_history", [heads, *rows, ["Alder", "2091-05-03", "9.9"]])
+    with tiny.loaded() as warehouse:
+        day = warehouse.read("select rain_mm from trials.daily_weather where place = 'Alder' and date = '2091-05-03'")
+    assert day["rain_mm"].tolist() == [pytest.approx(0.6 * 25.4)]
+
+
+def test_a_day_whose_minimum_is_above_its_maximum_has_no_air_temperature(tiny):
+    tiny.fill("weather_daily", "temp_max_f", "70")
+    tiny.fill("weather_daily", "temp_min_f", "50")
+    tiny.change("weather_daily", 3, "temp_min_f", "80")
+    with tiny.loaded() as warehouse:
+        day = warehouse.read("select * from trials.daily_weather where place = 'Alder' and date = '2091-05-02'")
+    assert day["temp_max_c"].isna().all() and day["rain_mm"].notna().all()
+
+
+@pytest.mark.parametrize(("latitude", "is_found"), [("35.2", False), ("-35.2", True), ("-12", False), ("", False)])
+def test_a_summer_on_the_wrong_side_of_the_equator_is_found(tiny, latitude, is_found):
+    tiny.fill("sites", "latitude", latitude)
+    dates = [*pd.date_range("2091-01-01", periods=25), *pd.date_range("2091-07-01", periods=25)]
+    rows = [["Alder", f"{day:%Y-%m-%d}", "0", warm, cool] for day in dates for warm, cool in [("80", "60") if day.month == 7 else ("45", "30")]]  # fmt: skip
+    tiny.write("weather_daily", [["place", "date", "rain_in", "temp_max_f", "temp_min_f"], *rows], 2091)
+    found = tiny.load()["reports.findings"]
+    told = found.loc[found["check_name"].eq("seasons against latitude"), "found"].tolist()
+    assert told == ["latitude -35.2, where June to August is warmer than December to March"] * is_found
+
+
+def test_irrigation_is_stored_by_trial_and_day(tiny):
+    days = (("2091-06-20", "1.0"), ("2091-06-21", "0.5"))
+    tiny.write("irrigations", [["trial_id", "date", "irrigation_in"], *(["2091-A-corn", *day] for day in days)])
+    with tiny.loaded() as warehouse:
+        given = warehouse.table("trials.irrigations")
+    assert given["irrigation_mm"].tolist() == pytest.approx([25.4, 12.7])
