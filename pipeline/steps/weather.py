@@ -7,7 +7,7 @@ from collections.abc import Callable
 import pandas as pd
 
 from pipeline.settings.program import Program
-from pipeline.site_years.weather import by_site_year, cases, covariates, soil_warmth, windows
+from pipeline.site_years.weather import by_site_year, cases, covariates, season_days, soil_warmth, windows
 from pipeline.site_years.weather.daily import Soils
 from pipeline.site_years.weather.days import DailyWeather
 from pipeline.site_years.weather.soil_water import CropWaterUse
@@ -38,6 +38,7 @@ def weather_tables(program: Program) -> dict[str, Callable[[Warehouse], pd.DataF
     return {
         "trials.weather_covariates": of_site_years,
         "trials.reference_covariates": lambda built: found["reference_covariates"],
+        "trials.season_days": lambda built: found["season_days"],
         "trials.soil_from_air": lambda built: soil_warmth.error_of_air(
             DailyWeather.of(built.table("trials.daily_weather"))
         ),
@@ -54,6 +55,7 @@ def _found(warehouse: Warehouse, program: Program) -> dict[str, pd.DataFrame]:
     return {
         "weather_covariates": by_site_year.by_site_year(covariates.worked_out(of_trials, known)),
         "reference_covariates": by_site_year.by_reference_year(covariates.worked_out(of_years, known)),
+        "season_days": season_days.season_days(of_trials, known),
     }
 
 

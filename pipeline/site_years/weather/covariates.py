@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
@@ -40,6 +41,17 @@ class Known:
     coated: pd.DataFrame
     tests: Mapping[str, object]
     most_missing_days: int
+
+    @cached_property
+    def watered(self) -> frozenset[str]:
+        """The trials whose irrigation was delivered."""
+        return frozenset(self.irrigations["trial_id"])
+
+    @cached_property
+    def lead(self) -> int:
+        """Days to cut out before a window, so that coated N given before the comparator's first N is followed too."""
+        offsets = self.coated["offset_days"].dropna()
+        return int(daily.LEAD_DAYS - min(offsets.min(), 0)) if len(offsets) else daily.LEAD_DAYS
 
 
 def worked_out(cases: pd.DataFrame, known: Known) -> pd.DataFrame:
@@ -94,11 +106,11 @@ def _excess(covariate: str, cases: pd.DataFrame, known: Known) -> pd.DataFrame:
         for row in cases.itertuples()
     ]
     found = _result(values, windows, missing, 0, inputs, "rain or air temperature", is_modeled=True)
-    lacks = [_lacks_for_balance(row, known) for row in cases.itertuples()]
+    lacks = [lacks_for_balance(row, known) for row in cases.itertuples()]
     return _without(found, lacks)
 
 
-def _lacks_for_balance(case, known: Known) -> str:
+def lacks_for_balance(case, known: Known) -> str:
     """What the water balance lacks of one case, or ''."""
     if np.isnan(case.latitude):
         return "no latitude of the site"
@@ -109,8 +121,7 @@ def _lacks_for_balance(case, known: Known) -> str:
     if pd.isna(case.planted):
         return "no planting date"
     # a year of the reference period has no irrigation on record
-    watered = set(known.irrigations["trial_id"])
-    if case.irrigated is True and (case.trial_id not in watered or getattr(case, "is_reference", False)):
+    if case.irrigated is True and (case.trial_id not in known.watered or getattr(case, "is_reference", False)):
         return "irrigated, and the amounts are not known"
     return ""
 
@@ -141,9 +152,7 @@ _SOIL_INPUTS = ("soil temperature estimated from the air: mean of 7 days", "meas
 
 
 def _released(covariate: str, cases: pd.DataFrame, known: Known) -> pd.DataFrame:
-    offsets = known.coated["offset_days"].dropna()
-    lead = int(max(daily.LEAD_DAYS, daily.LEAD_DAYS - offsets.min() if len(offsets) else 0))
-    windows = daily.cut_windows(cases, known.weather, known.irrigations, lead=lead)
+    windows = daily.cut_windows(cases, known.weather, known.irrigations, lead=known.lead)
     soil, estimated = daily.soil_temperature(windows)
     out = daily.released(windows, soil, known.coated, known.tests)
     last = windows.lead + windows.inside.sum(axis=1) - 1

@@ -15,6 +15,7 @@ from pipeline.contract.vocabulary import (
 )
 from pipeline.site_years.weather import daily, soil_water
 from pipeline.site_years.weather.covariates import worked_out
+from pipeline.site_years.weather.season_days import season_days
 from tests.unit.site_years.weather.made_by_hand import FIRST, TRIAL, case, coated, days, known, release_test
 
 LEAD = FIRST - pd.Timedelta(days=daily.LEAD_DAYS)
@@ -168,3 +169,17 @@ def test_many_at_once_are_as_one_by_one():
     together = worked_out(pd.concat(drawn), of)
     alone = pd.concat([worked_out(each, of) for each in drawn], ignore_index=True)
     pd.testing.assert_frame_equal(together, alone)
+
+
+def test_the_days_of_a_season_add_up_to_its_covariates():
+    rng = np.random.default_rng(3)
+    weather = days(rng.gamma(0.3, 30, 150), soil=18 + 6 * rng.random(150), first=LEAD)
+    of = known(weather, given=coated(), test=release_test(q10=2.2))
+    cases = pd.concat([case(each, n_days=50) for each in COVARIATES])
+    values = worked_out(cases, of).set_index("covariate")["value"]
+    season = season_days(cases, of)
+    assert len(season) == 50 and season["date"].iloc[0] == FIRST.date()
+    assert season["rain_mm"].sum() == pytest.approx(values[RAIN_AFTER])
+    assert season["excess_mm"].sum() == pytest.approx(values[EXCESS_WATER])
+    assert season["soil_temp_c"].mean() == pytest.approx(values[SOIL_WARMTH])
+    assert season["released_pct"].iloc[-1] == pytest.approx(values[NITROGEN_RELEASED])
