@@ -41,12 +41,13 @@ def excess_inches(trials: pd.DataFrame, tables: Mapping[str, pd.DataFrame]) -> p
         first_day=trials["planted"], last_day=trials["planted"] + pd.Timedelta(days=days - 1)
     )
     water = tables["irrigations"].assign(irrigation_mm=lambda t: t["irrigation_in"] * MM_PER_INCH)
-    windows = daily.cut_windows(cases, DailyWeather.of(_metric(tables["weather_daily"])), water)
+    windows = daily.cut_windows(cases, DailyWeather.of(metric(tables["weather_daily"])), water)
     excess = np.where(windows.inside, daily.excess(windows, soils()), 0.0).sum(axis=1)
     return pd.Series(excess / MM_PER_INCH, index=trials.index)
 
 
-def _metric(weather: pd.DataFrame) -> pd.DataFrame:
+def metric(weather: pd.DataFrame) -> pd.DataFrame:
+    """Delivered weather in US units with the stored columns beside: rain_mm, temp_max_c, temp_min_c, soil_temp_c."""
     to_c = UNITS["f"]
     celsius = {
         name: weather[name.replace("_c", "_f")] * to_c.factor + to_c.offset for name in MEASURED if name.endswith("_c")

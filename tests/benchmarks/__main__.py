@@ -15,7 +15,7 @@ import duckdb
 from pipeline.publishing.pages import publish
 from pipeline.simulation.demo import write_demo
 from pipeline.verbs import run
-from tests.benchmarks import loading, pages
+from tests.benchmarks import loading, pages, weather
 
 
 def timed(what: str, work: Callable[[], object]) -> tuple[float, object]:
@@ -61,6 +61,7 @@ def main() -> None:
     print(f"drawing per page                                          {drawing / n_pages:8.2f} s")
     pages.main(outcome.tables)
     print()
+    weather.main()
     loading.main()
 
 

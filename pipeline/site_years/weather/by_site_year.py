@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
-from pipeline.contract.results import frame_of, narrowed
+from pipeline.contract.results import narrowed
 
 
 def by_site_year(cases: pd.DataFrame) -> pd.DataFrame:
@@ -12,33 +12,26 @@ def by_site_year(cases: pd.DataFrame) -> pd.DataFrame:
 
     cases: of trials, as covariates.worked_out gives them.
     """
-    rows = []
-    for key, group in cases.groupby(["comparison_id", "site_year_id", "covariate"], sort=True):
-        first, known = group.iloc[0], group["value"].notna()
-        reasons = list(dict.fromkeys(group["reason"].dropna()))
-        if known.any() and not known.all():
-            reasons.append(f"the mean of {known.sum()} of {len(group)} trials")
-        groups = group["drainage_group"].dropna().unique()
-        rows.append(
-            dict(zip(("comparison_id", "site_year_id", "covariate"), key, strict=True))
-            | {
-                "place": first["place"],
-                "season": first["season"],
-                "drainage_group": groups[0] if len(groups) == 1 else None,
-                "kind": first["kind"],
-                "value": group["value"].mean(),
-                "unit": first["unit"],
-                "window_from": _day(group["first_day"].min()),
-                "window_to": _day(group["last_day"].max()),
-                "n_days": group["n_days"].max(),
-                "n_days_missing": group["n_days_missing"].max(),
-                "is_modeled": bool(group["is_modeled"].any()),
-                "inputs": "; ".join(dict.fromkeys(group["inputs"].dropna())) or None,
-                "reason": "; ".join(reasons) or None,
-                "n_trials": len(group),
-            }
-        )
-    return frame_of(rows, "weather_covariates")
+    keyed = cases.groupby(["comparison_id", "site_year_id", "covariate"], sort=True)
+    found = keyed.agg(
+        **{name: (name, "first") for name in ("place", "season", "kind", "unit", "drainage_group")},
+        n_groups=("drainage_group", "nunique"),
+        value=("value", "mean"),
+        n_known=("value", "count"),
+        window_from=("first_day", "min"),
+        window_to=("last_day", "max"),
+        **{name: (name, "max") for name in ("n_days", "n_days_missing", "is_modeled")},
+        inputs=("inputs", _each_once),
+        reason=("reason", _each_once),
+        n_trials=("trial_id", "size"),
+    ).reset_index()
+    in_part = found["n_known"].between(1, found["n_trials"] - 1)
+    reserve = "the mean of " + found["n_known"].astype(str) + " of " + found["n_trials"].astype(str) + " trials"
+    found["reason"] = found["reason"].mask(in_part, (found["reason"] + "; " + reserve).fillna(reserve))
+    found["drainage_group"] = found["drainage_group"].where(found["n_groups"] == 1)
+    for name in ("window_from", "window_to"):
+        found[name] = pd.to_datetime(found[name]).dt.date.astype(object)
+    return narrowed(found, "weather_covariates")
 
 
 def by_reference_year(cases: pd.DataFrame) -> pd.DataFrame:
@@ -51,5 +44,5 @@ def by_reference_year(cases: pd.DataFrame) -> pd.DataFrame:
     return narrowed(known, "reference_covariates")
 
 
-def _day(moment: pd.Timestamp):
-    return None if pd.isna(moment) else moment.date()
+def _each_once(texts: pd.Series) -> str | None:
+    return "; ".join(dict.fromkeys(texts.dropna())) or None

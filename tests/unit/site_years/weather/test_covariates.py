@@ -14,6 +14,7 @@ from pipeline.contract.vocabulary import (
     SOIL_WARMTH,
 )
 from pipeline.site_years.weather import daily, soil_water
+from pipeline.site_years.weather.by_site_year import by_site_year
 from pipeline.site_years.weather.covariates import worked_out
 from pipeline.site_years.weather.season_days import season_days
 from tests.unit.site_years.weather.made_by_hand import FIRST, TRIAL, case, coated, days, known, release_test
@@ -183,3 +184,16 @@ def test_the_days_of_a_season_add_up_to_its_covariates():
     assert season["excess_mm"].sum() == pytest.approx(values[EXCESS_WATER])
     assert season["soil_temp_c"].mean() == pytest.approx(values[SOIL_WARMTH])
     assert season["released_pct"].iloc[-1] == pytest.approx(values[NITROGEN_RELEASED])
+
+
+def test_trials_of_one_site_year_are_averaged_and_one_without_a_value_is_told():
+    rain = [1.0] * 10
+    both = pd.concat(
+        [case(RAIN_AFTER, n_days=10), case(RAIN_AFTER, n_days=4, trial_id="2091-A-corn-2", drainage_group="P")]
+    )
+    (row,) = by_site_year(worked_out(both, known(days(rain)))).itertuples()
+    assert (row.value, row.n_trials, row.n_days, row.drainage_group, row.reason) == (7, 2, 10, None, None)
+    lost = both.assign(first_day=[FIRST, pd.NaT])
+    (row,) = by_site_year(worked_out(lost, known(days(rain)))).itertuples()
+    assert row.value == 10
+    assert row.reason == "the day of the first N is not delivered; the mean of 1 of 2 trials"
