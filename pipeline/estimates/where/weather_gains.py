@@ -16,7 +16,8 @@ from pipeline.estimates.engines.interval_rules import CONF_LEVEL
 from pipeline.estimates.engines.two_stage import Mean
 from pipeline.estimates.where import weather_rules
 from pipeline.estimates.where.long_run import MOST_UNMET
-from pipeline.estimates.where.weather_lines import Line, combined
+from pipeline.estimates.where.season_guard import combined
+from pipeline.estimates.where.weather_lines import Line
 from pipeline.estimates.where.weather_values import Values
 
 N_POINTS = 21

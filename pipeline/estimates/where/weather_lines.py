@@ -11,11 +11,12 @@ from pipeline.contract.vocabulary import BETWEEN_SEASONS, TESTED, TO_COME, WITHI
 from pipeline.estimates.average import three_methods
 from pipeline.estimates.engines import interval_rules, one_stage, two_stage
 from pipeline.estimates.engines.interval_rules import CONF_LEVEL
-from pipeline.estimates.engines.meta_regression import meta_regression, tau2_reml, weighted
+from pipeline.estimates.engines.meta_regression import meta_regression, tau2_reml
 from pipeline.estimates.engines.two_stage import Mean
 from pipeline.estimates.trials.shared_plots import shared_error
-from pipeline.estimates.where import weather_rules
-from pipeline.estimates.where.weather_values import Values, group_means
+from pipeline.estimates.where import season_guard, weather_rules
+from pipeline.estimates.where.season_guard import wider
+from pipeline.estimates.where.weather_values import Values
 
 OF_MODEL = "Satterthwaite, at most site-years less coefficients"
 OF_TWO_STAGE = "Knapp-Hartung, site-years less 2"
@@ -70,7 +71,7 @@ def part_lines(values: Values) -> dict[str, Mean] | None:
     if model is None:
         return None
     line = Line(*[_coefficient(model, n, values.scale) for n in (0, 2)], 0.0, model.tau2, model.fit.variance("season"), "", "")  # fmt: skip
-    guard = season_slopes(values, *weights_of(values, line))[BETWEEN_SEASONS].slope
+    guard = season_guard.season_slopes(values, *weights_of(values, line))[BETWEEN_SEASONS].slope
     return {WITHIN_SEASONS: _coefficient(model, 1, values.scale), BETWEEN_SEASONS: wider(line.slope, guard)}
 
 
@@ -140,17 +141,10 @@ def _season_means(values: Values, gain: Mean, slope: Mean) -> Mean:
     return Mean(gain.estimate, means.std_error * float(np.sqrt(means.df / (means.df - 1))), means.df - 1)
 
 
-def wider(one: Mean, guard: Mean) -> Mean:
-    """The estimate of one, with the wider interval of the two."""
-    if guard.half_width(CONF_LEVEL) <= one.half_width(CONF_LEVEL) * (1 + three_methods.SAME_WIDTH):
-        return one
-    return Mean(one.estimate, guard.std_error, guard.df)
-
-
 def _with_season_guard(values: Values, line: Line, target: str) -> Line:
     if target == TESTED and not values.is_between_only:
         return line
-    slope = wider(line.slope, pooled_slope(values, *weights_of(values, line)))
+    slope = wider(line.slope, season_guard.pooled_slope(values, *weights_of(values, line)))
     if slope is line.slope:
         return line
     warnings = (*line.warnings, weather_rules.ADJUSTMENTS["seasons few"])
@@ -167,56 +161,3 @@ def weights_of(values: Values, line: Line) -> tuple[np.ndarray, float]:
         dummies = (values.seasons[:, None] == np.unique(values.seasons)).astype(float)
         rest = min(rest, tau2_reml(values.gains, values.variances, dummies))
     return 1 / (values.variances + max(rest, 1e-12 * np.var(values.gains))), line.season_tau2
-
-
-@dataclass(frozen=True)
-class Part:
-    """The slope of one part, its error scaled by its own residuals (factor not below 1); precision: at the variances given."""
-
-    slope: Mean
-    precision: float
-
-
-def season_slopes(values: Values, weights: np.ndarray, season_variance: float) -> dict[str, Part]:
-    """Weighted lines within seasons and through the season means; a part without differences is left out."""
-    seasons, code = np.unique(values.seasons, return_inverse=True)
-    x_means, y_means = (group_means(v, code, weights) for v in (values.x, values.gains))
-    found = {}
-    x, y, df = values.x - x_means, values.gains - y_means, len(code) - len(seasons) - 1
-    if values.within_share >= weather_rules.HARDLY and df > 0:
-        precision = float(np.sum(weights * x**2))
-        slope = float(np.sum(weights * x * y)) / precision
-        factor = max(1.0, float(np.sum(weights * (y - slope * x) ** 2)) / df)
-        found[WITHIN_SEASONS] = Part(Mean(slope, float(np.sqrt(factor / precision)), df), precision)
-    first = np.unique(code, return_index=True)[1]
-    totals = np.bincount(code, weights)
-    of_season = totals / (1 + season_variance * totals)
-    design = np.column_stack([np.ones(len(seasons)), x_means[first] - values.center])
-    if 1 - values.within_share >= weather_rules.HARDLY:
-        inverse, coefficients = weighted(y_means[first], of_season, design)
-        left = y_means[first] - design @ coefficients
-        df, variance = len(seasons) - 2, float(inverse[1, 1])
-        factor = max(1.0, float(np.sum(of_season * left**2)) / df)
-        found[BETWEEN_SEASONS] = Part(Mean(float(coefficients[1]), float(np.sqrt(factor * variance)), df), 1 / variance)
-    return found
-
-
-def pooled_slope(values: Values, weights: np.ndarray, season_variance: float) -> Mean:
-    """The two slopes by their precision at these variances; each with its own error, df by Satterthwaite (Welch) of the two.
-
-    Both parts have t df of their own, so that a part between seasons never counts for more than seasons can tell.
-    """
-    parts = list(season_slopes(values, weights, season_variance).values())
-    if len(parts) == 1:
-        return parts[0].slope
-    precision = np.array([part.precision for part in parts])
-    return combined([part.slope for part in parts], precision / precision.sum())
-
-
-def combined(parts: list[Mean], shares: np.ndarray, correlation: float = 0.0) -> Mean:
-    """Weighted sum of two estimates; df by Satterthwaite 1946, Biometrics Bulletin 2:110-114, of their variances."""
-    errors = np.array([part.std_error for part in parts]) * shares
-    variances = errors**2
-    total = float(variances.sum() + 2 * correlation * errors[0] * errors[1])
-    df = float(variances.sum() ** 2 / np.sum(variances**2 / np.array([part.df for part in parts])))
-    return Mean(float(shares @ np.array([part.estimate for part in parts])), float(np.sqrt(total)), df)

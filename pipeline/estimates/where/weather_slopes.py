@@ -12,21 +12,24 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy import stats
 
-from pipeline.contract.vocabulary import TARGETS, TESTED
+from pipeline.contract.vocabulary import BETWEEN_SEASONS, TARGETS, TESTED, TO_COME, WITHIN_SEASONS
 from pipeline.estimates.average import three_methods
 from pipeline.estimates.engines import interval_rules
 from pipeline.estimates.engines.interval_rules import MIXED, TWO_STAGE
 from pipeline.estimates.engines.two_stage import Mean
 from pipeline.estimates.where import weather_checks, weather_lines, weather_rules
+from pipeline.estimates.where.season_guard import wider
 from pipeline.estimates.where.weather_lines import Line
 from pipeline.estimates.where.weather_values import Values
+
+UNKNOWN = Mean(np.nan, np.nan, np.nan)
 
 
 @dataclass(frozen=True)
 class Slope:
     """One covariate for one target: the line of each method that gives one, and the slopes of both parts.
 
-    Without a line, `reason` says why. told: what is the same for both targets.
+    Without a line, `reason` says why.
     """
 
     values: Values
@@ -35,7 +38,6 @@ class Slope:
     lines: dict[str, Line]
     parts: dict[str, Mean]
     left_out: list[weather_checks.LeftOut]
-    told: dict
 
     @property
     def method(self) -> str:
@@ -60,24 +62,21 @@ def p_value(slope: Mean) -> float:
 def slopes_of(covariates: Iterable[Values]) -> list[Slope]:
     """Every covariate of a comparison for both targets; those for seasons to come are no surer than for the seasons tested."""
     found: list[Slope] = []
-    before: dict[tuple, float] = {}  # of the model without a covariate, which those of the same site-years share
     for values in covariates:
         counts = values.counts()
-        reason = weather_rules.too_few(values.covariate, *(counts[n] for n in ("n_site_years", "n_seasons", "n_distinct")))  # fmt: skip
+        reason = weather_rules.too_few(
+            values.covariate, counts["n_site_years"], counts["n_seasons"], counts["n_distinct"]
+        )
         if reason:
-            found += [Slope(values, target, reason, {}, {}, [], {}) for target in TARGETS]
+            found += [Slope(values, target, reason, {}, {}, []) for target in TARGETS]
             continue
-        parts, told, tested = _parts(values), _told(values), None
-        for target in TARGETS:  # the seasons tested first
-            key = (target, *values.site_years["site_year_id"])
-            if key not in before:
-                before[key] = weather_lines.tau2_before(values, target)
-            tested = _slope(values, target, parts, told | {"tau2_before": before[key]}, tested)
-            found.append(tested)
+        parts = _parts(values)
+        tested = _slope(values, TESTED, parts, None)
+        found += [tested, _slope(values, TO_COME, parts, tested)]
     return found
 
 
-def _slope(values: Values, target: str, parts: dict[str, Mean], told: dict, tested: Slope | None) -> Slope:
+def _slope(values: Values, target: str, parts: dict[str, Mean], tested: Slope | None) -> Slope:
     fits = {
         MIXED: weather_lines.mixed_line(values, target),
         TWO_STAGE: weather_lines.two_stage_line(values, target),
@@ -85,8 +84,7 @@ def _slope(values: Values, target: str, parts: dict[str, Mean], told: dict, test
     lines = {method: line for method, line in fits.items() if line}
     if tested:
         lines = {method: _no_narrower(line, tested.lines.get(method)) for method, line in lines.items()}
-    reason = "" if lines else weather_rules.REASONS["not fitted"]
-    slope = Slope(values, target, reason, lines, parts, [], told)
+    slope = Slope(values, target, "" if lines else weather_rules.REASONS["not fitted"], lines, parts, [])
     if not slope.line:
         return slope
     weights, season_variance = weather_lines.weights_of(values, slope.line)
@@ -97,7 +95,7 @@ def _no_narrower(line: Line, tested: Line | None) -> Line:
     """The line for seasons to come, its slope and its average no narrower than for the seasons tested."""
     if tested is None:
         return line
-    slope, gain = (weather_lines.wider(*both) for both in ((line.slope, tested.slope), (line.gain, tested.gain)))
+    slope, gain = (wider(*both) for both in ((line.slope, tested.slope), (line.gain, tested.gain)))
     if slope is line.slope and gain is line.gain:
         return line
     method = line.df_method if slope is line.slope else three_methods.AS_TESTED
@@ -110,12 +108,22 @@ def _parts(values: Values) -> dict[str, Mean]:
     return (weather_lines.part_lines(values) or {}) if values.rests_on == weather_rules.BOTH_PARTS else {}
 
 
-def _told(values: Values) -> dict:
-    """What stands beside the headlines of both targets and decides nothing."""
-    told = {"p_permutation": np.nan, "n_permutations": None}
-    if not values.is_between_only:
-        line = weather_lines.two_stage_line(values, TESTED)
-        weights = weather_lines.weights_of(values, line)[0] if line else np.ones(len(values.x))
-        n = weather_checks.N_PERMUTATIONS
-        told = {"p_permutation": weather_checks.permuted(values, weights, n), "n_permutations": n}
-    return told | dict(zip(("aicc_line", "aicc_curve"), weather_checks.line_and_curve(values), strict=True))
+def part_tests(slope: Slope) -> dict[str, tuple[float, float]]:
+    """(slope, p value) of each part; a covariate that differs in one part only has its headline there."""
+    rests_on = slope.values.rests_on
+    found = slope.parts if rests_on == weather_rules.BOTH_PARTS else {rests_on: slope.line.slope}
+    both = {name: found.get(name, UNKNOWN) for name in (WITHIN_SEASONS, BETWEEN_SEASONS)}
+    return {name: (part.estimate, p_value(part)) for name, part in both.items()}
+
+
+def failed_checks(slope: Slope, p_adjusted: float, p_to_come: float) -> list[str]:
+    """The checks of weather_rules that this slope fails, as sentences; p_to_come: adjusted, of the same slope with seasons random."""
+    tests = part_tests(slope)
+    without = {
+        kind: np.array([one.slope.estimate for one in slope.left_out if one.kind == kind])
+        for kind in (weather_checks.SEASON_OUT, weather_checks.SITE_YEAR_OUT)
+    }
+    shown = weather_rules.Shown(
+        slope.target, slope.line.slope.estimate, p_adjusted, p_to_come, *without.values(), *tests.values()
+    )
+    return weather_rules.failed(shown)

@@ -18,14 +18,17 @@ from pipeline.estimates.engines import two_stage
 from pipeline.estimates.engines.interval_rules import CONF_LEVEL, MIXED
 from pipeline.estimates.engines.two_stage import Mean
 from pipeline.estimates.frames import joined
-from pipeline.estimates.where import weather_checks, weather_gains, weather_rules
+from pipeline.estimates.where import weather_checks, weather_gains, weather_lines, weather_rules
 from pipeline.estimates.where.multiplicity import holm
 from pipeline.estimates.where.weather_lines import Line
-from pipeline.estimates.where.weather_slopes import Slope, p_value, slopes_of
+from pipeline.estimates.where.weather_slopes import Slope, failed_checks, p_value, part_tests, slopes_of
 from pipeline.estimates.where.weather_values import Values, values_of
 
 TABLES = ("weather_slopes", "weather_slope_checks", "weather_lines", "weather_gains")
-UNKNOWN = Mean(np.nan, np.nan, np.nan)
+OF_PARTS = {
+    WITHIN_SEASONS: "Satterthwaite, at most site-years less coefficients",
+    BETWEEN_SEASONS: "Satterthwaite, or that of a line through the season means if wider",
+}
 
 
 def weather_tables(
@@ -60,19 +63,19 @@ def weather_tables(
 
 def _rows(slopes: list[Slope], reference: pd.DataFrame | None) -> dict[str, list[dict]]:
     """The rows of one comparison's tables: adjusted p values first, then what is shown by them."""
-    adjusted = _adjusted(slopes)
-    by_target = {(slope.values.covariate, slope.target): slope for slope in slopes}
+    adjusted, beside = _adjusted(slopes), _Beside()
+    lines = {(slope.values.covariate, slope.target): slope.line for slope in slopes}
     rows: dict[str, list[dict]] = {name: [] for name in TABLES}
     for slope in slopes:
         values, line = slope.values, slope.line
         key = {"target": slope.target, "covariate": values.covariate}
-        rows["weather_slopes"] += [row | key for row in _slope_rows(slope, adjusted)]
+        rows["weather_slopes"] += [row | key for row in _slope_rows(slope, adjusted, beside)]
         if line is None:
             continue
-        tested = by_target[values.covariate, TESTED].line if slope.target == TO_COME else None
+        tested = lines[values.covariate, TESTED] if slope.target == TO_COME else None
         rows["weather_slope_checks"] += [row | key for row in weather_checks.check_rows(slope.left_out, line.slope)]
-        of_line = {"covariate_unit": values.unit}
-        rows["weather_lines"] += [key | of_line | row for row in weather_gains.line_rows(values, line, tested)]
+        of_line = key | {"covariate_unit": values.unit}
+        rows["weather_lines"] += [row | of_line for row in weather_gains.line_rows(values, line, tested)]
         if reference is not None and values.kind == DECLARED:
             years = reference[reference["covariate"] == values.covariate]
             rows["weather_gains"] += [row | key for row in weather_gains.gain_rows(values, line, tested, years)]
@@ -92,77 +95,90 @@ def _adjusted(slopes: list[Slope]) -> dict[tuple[str, str], tuple[float, int]]:
     return found
 
 
-def _part_tests(slope: Slope) -> dict[str, tuple[float, float]]:
-    """(slope, p value) of each part; a covariate that differs in one part only has its headline there."""
-    if slope.values.rests_on == weather_rules.BOTH_PARTS:
-        found = slope.parts
-    else:
-        found = {slope.values.rests_on: slope.line.slope}
-    both = {name: found.get(name, UNKNOWN) for name in (WITHIN_SEASONS, BETWEEN_SEASONS)}
-    return {name: (part.estimate, p_value(part)) for name, part in both.items()}
+class _Beside:
+    """What is told beside a slope and decides nothing; worked out once where targets or covariates share it."""
+
+    def __init__(self) -> None:
+        self._before: dict[tuple, float] = {}
+        self._told: dict[str, dict] = {}
+
+    def tau2_before(self, values: Values, target: str, method: str) -> float:
+        """The spread without the covariate, of the same site-years (two stages: of those whose error is known)."""
+        key = (method, target if method == MIXED else "", *values.site_years["site_year_id"])
+        if key not in self._before:
+            self._before[key] = (
+                weather_lines.tau2_before(values, target) if method == MIXED else _two_stage_tau2(values)
+            )
+        return self._before[key]
+
+    def told(self, values: Values) -> dict:
+        """Permutations within seasons, and AICc of a line and a curve."""
+        if values.covariate not in self._told:
+            p, n = np.nan, None
+            if not values.is_between_only:
+                line = weather_lines.two_stage_line(values, TESTED)
+                weights = weather_lines.weights_of(values, line)[0] if line else np.ones(len(values.x))
+                n = weather_checks.N_PERMUTATIONS
+                p = weather_checks.permuted(values, weights, n)
+            straight, curved = weather_checks.line_and_curve(values)
+            told = {"p_permutation": p, "n_permutations": n, "aicc_line": straight, "aicc_curve": curved}
+            self._told[values.covariate] = told
+        return self._told[values.covariate]
 
 
-def _failed(slope: Slope, adjusted: dict) -> list[str]:
-    """The checks that this slope fails, as sentences."""
-    tests, name = _part_tests(slope), slope.values.covariate
-    by_kind = {
-        kind: np.array([one.slope.estimate for one in slope.left_out if one.kind == kind])
-        for kind in (weather_checks.SEASON_OUT, weather_checks.SITE_YEAR_OUT)
-    }
-    shown = weather_rules.Shown(
-        slope.target, slope.line.slope.estimate, adjusted[name, slope.target][0], adjusted[name, TO_COME][0],
-        *by_kind.values(), tests[WITHIN_SEASONS], tests[BETWEEN_SEASONS],
-    )  # fmt: skip
-    return weather_rules.failed(shown)
-
-
-def _slope_rows(slope: Slope, adjusted: dict) -> list[dict]:
-    values, (p_holm, n_tests) = slope.values, adjusted[slope.values.covariate, slope.target]
-    shared = blank("weather_slopes") | values.counts() | {
+def _slope_rows(slope: Slope, adjusted: dict, beside: _Beside) -> list[dict]:
+    values, name = slope.values, slope.values.covariate
+    p_holm, n_tests = adjusted[name, slope.target]
+    shared = blank("weather_slopes") | values.counts() | _met(values) | {
         "kind": values.kind, "conf_level": CONF_LEVEL, "covariate_unit": values.unit, "n_tests": n_tests,
-        "is_headline": False, "is_shown": False, "center": values.center if len(values.x) else np.nan,
-        "lowest": values.x.min() if len(values.x) else np.nan, "highest": values.x.max() if len(values.x) else np.nan,
-        "within_share": values.within_share if len(values.x) else np.nan, "reason": slope.reason, "warnings": "",
+        "is_headline": False, "is_shown": False, "reason": slope.reason, "warnings": "", "part": ALL_DIFFERENCES,
     }  # fmt: skip
-    whole = shared | {"part": ALL_DIFFERENCES}
     if slope.line is None:
-        return [whole | {"method": MIXED, "is_headline": True, "rule": slope.reason}]
-    rule = weather_rules.RESTS_ON[values.rests_on]
-    rows = [
-        whole | {"method": method, "rule": rule} | _columns(line.slope, line.df_method) | _of_line(line)
-        for method, line in slope.lines.items()
-    ]
-    for row in rows:
-        if row["method"] == MIXED:
-            row["tau2_before"] = slope.told["tau2_before"]
-        else:
-            row["tau2_before"] = _two_stage_tau2(values)
-        if row["method"] == slope.method:
-            row |= _of_headline(slope, p_holm, _failed(slope, adjusted), row["warnings"])
-    return rows + [_part_row(slope, name, shared | {"rule": rule}) for name in (WITHIN_SEASONS, BETWEEN_SEASONS)]
+        return [shared | {"method": MIXED, "is_headline": True, "rule": slope.reason}]
+    shared |= {"rule": weather_rules.RESTS_ON[values.rests_on]}
+    rows = []
+    for method, line in slope.lines.items():
+        before = {"method": method, "tau2_before": beside.tau2_before(values, slope.target, method)}
+        row = shared | before | _columns(line.slope, line.df_method) | _of_line(line)
+        if method == slope.method:
+            failed = failed_checks(slope, p_holm, adjusted[name, TO_COME][0])
+            row |= beside.told(values) | _of_headline(slope, p_holm, failed)
+        rows.append(row)
+    return rows + [_part_row(slope, part, shared) for part in (WITHIN_SEASONS, BETWEEN_SEASONS)]
 
 
-def _of_headline(slope: Slope, p_holm: float, failed: list[str], warnings: str) -> dict:
-    tests, told = _part_tests(slope), {n: v for n, v in slope.told.items() if n != "tau2_before"}
+def _met(values: Values) -> dict:
+    """Where the covariate's values lie; empty where there are none."""
+    if not len(values.x):
+        return {}
+    return {
+        "center": values.center,
+        "lowest": values.x.min(),
+        "highest": values.x.max(),
+        "within_share": values.within_share,
+    }
+
+
+def _of_headline(slope: Slope, p_holm: float, failed: list[str]) -> dict:
+    line, tests = slope.line, part_tests(slope)
     missing = weather_rules.ADJUSTMENTS["model missing"] if slope.method != MIXED else ""
     not_shown = [f"Not shown: {sentence}" for sentence in failed] if p_holm <= weather_rules.ALPHA else []
-    return told | {
+    return {
         "is_headline": True,
         "is_shown": slope.values.kind == DECLARED and not failed,
         "p_value_holm": p_holm,
-        "carried_by": weather_rules.carried_by(slope.line.slope.estimate, tests[WITHIN_SEASONS], tests[BETWEEN_SEASONS]),
-        "warnings": joined([missing, warnings, *not_shown]),
-    }  # fmt: skip
+        "carried_by": weather_rules.carried_by(line.slope.estimate, *tests.values()),
+        "warnings": joined([missing, *line.warnings, *not_shown]),
+    }
 
 
-def _part_row(slope: Slope, name: str, row: dict) -> dict:
-    values, other = slope.values, {WITHIN_SEASONS: BETWEEN_SEASONS, BETWEEN_SEASONS: WITHIN_SEASONS}
-    row = row | {"part": name, "method": slope.method}
-    if name in slope.parts:
-        return row | _columns(slope.parts[name], "Satterthwaite; between seasons at most seasons less 2")
-    if values.rests_on == name:  # all differences are of this part
+def _part_row(slope: Slope, part: str, shared: dict) -> dict:
+    values, row = slope.values, shared | {"part": part, "method": slope.method}
+    if part in slope.parts:
+        return row | _columns(slope.parts[part], OF_PARTS[part])
+    if values.rests_on == part:  # all differences are of this part
         return row | _columns(slope.line.slope, slope.line.df_method) | _of_line(slope.line)
-    reason = name if values.rests_on == other[name] else "not fitted"
+    reason = "not fitted" if values.rests_on == weather_rules.BOTH_PARTS else part
     return row | {"reason": weather_rules.REASONS[reason].format(covariate=values.covariate)}
 
 
@@ -180,6 +196,5 @@ def _of_line(line: Line) -> dict:
 
 
 def _two_stage_tau2(values: Values) -> float:
-    """The two-stage spread without the covariate, of the site-years whose error is known."""
     known, _ = three_methods.known_errors(values.site_years)
     return two_stage.tau2_reml(*three_methods.independent_gains(known))
