@@ -33,7 +33,8 @@ class Inputs:
     """What the estimates rest on: accepted trials with their classes, treatments, used plots or printed means, eligibility and arms.
 
     For robustness also the site-years with a noted finding on one of their trials, and the next rainfall class of those near a cut.
-    first_harvests: by comparison, the earliest day on which a yield it uses can have been known.
+    first_harvests: by comparison, the earliest day on which a yield it uses can have been known. covariates and
+    reference_covariates: of the weather, by site-year and by year of the reference period.
     """
 
     trials: pd.DataFrame
@@ -45,6 +46,8 @@ class Inputs:
     noted: list[str]
     neighbouring_classes: pd.DataFrame
     first_harvests: dict[str, date]
+    covariates: pd.DataFrame
+    reference_covariates: pd.DataFrame
 
 
 def gather(warehouse: Warehouse, program: Program) -> Inputs:
@@ -63,7 +66,8 @@ def gather(warehouse: Warehouse, program: Program) -> Inputs:
     near = _neighbouring(program, classes)
     first = warehouse.table("trials.first_harvests")
     first_harvests = {row.comparison_id: row.first_harvest.date() for row in first.itertuples()}
-    return Inputs(accepted, treatments, plots, printed, eligibility, arms, list(noted), near, first_harvests)
+    weather = (warehouse.table(f"trials.{name}") for name in ("weather_covariates", "reference_covariates"))
+    return Inputs(accepted, treatments, plots, printed, eligibility, arms, list(noted), near, first_harvests, *weather)
 
 
 def _neighbouring(program: Program, classes: pd.DataFrame) -> pd.DataFrame:
@@ -112,7 +116,8 @@ def estimated(program: Program, found: Inputs, tell: Tell) -> dict[str, pd.DataF
     return estimate(
         program.comparisons, found.trials, found.treatments, found.plots, found.arms,
         printed_means=found.printed_means, noted=found.noted, eligibility=found.eligibility,
-        neighbouring_classes=found.neighbouring_classes, also_declared=_declared_in_time(program, found.first_harvests), progress=tell,
+        neighbouring_classes=found.neighbouring_classes, also_declared=_declared_in_time(program, found.first_harvests),
+        covariates=found.covariates, reference_covariates=found.reference_covariates, progress=tell,
     )  # fmt: skip
 
 
