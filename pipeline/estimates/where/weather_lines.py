@@ -40,10 +40,22 @@ class Line:
     warnings: tuple[str, ...] = ()
 
 
+def slope_model(values: Values, target: str) -> one_stage.OneStage | None:
+    """gain ~ 1 + slope; slope: the covariate less its center, in its standard deviations."""
+    columns = pd.DataFrame({"slope": values.of_blocks((values.x - values.center) / values.scale)})
+    return _fit(values, target, columns)
+
+
+def parts_model(values: Values) -> one_stage.OneStage | None:
+    """gain ~ 1 + within + between with seasons random: the covariate less its season mean, and that less the center, scaled."""
+    within, between = values.x - values.season_means, values.season_means - values.center
+    columns = {"within": values.of_blocks(within), "between": values.of_blocks(between)}
+    return _fit(values, TO_COME, pd.DataFrame(columns) / values.scale)
+
+
 def mixed_line(values: Values, target: str) -> Line | None:
     """The headline's model with a slope; None where the averages' rules leave no model, or it cannot be fitted."""
-    columns = pd.DataFrame({"slope": values.of_blocks((values.x - values.center) / values.scale)})
-    model = _fit(values, target, columns)
+    model = slope_model(values, target)
     if model is None:
         return None
     slope = _coefficient(model, 1, values.scale)
@@ -62,12 +74,10 @@ def mixed_line(values: Values, target: str) -> Line | None:
 def part_lines(values: Values) -> dict[str, Mean] | None:
     """The slopes within and between seasons, of one model with seasons random; the same for both targets.
 
-    The model's columns are the covariate less its season mean, and the season mean. The slope between seasons has the
-    guard of the headline: at least the error of a line through the season means, df of seasons less 2.
+    The slope between seasons has the guard of the headline: at least the error of a line through the season means, df of
+    seasons less 2.
     """
-    within, between = values.x - values.season_means, values.season_means - values.center
-    columns = {"within": values.of_blocks(within), "between": values.of_blocks(between)}
-    model = _fit(values, TO_COME, pd.DataFrame(columns) / values.scale)
+    model = parts_model(values)
     if model is None:
         return None
     line = Line(*[_coefficient(model, n, values.scale) for n in (0, 2)], 0.0, model.tau2, model.fit.variance("season"), "", "")  # fmt: skip

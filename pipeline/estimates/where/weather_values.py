@@ -45,7 +45,7 @@ class Values:
     @cached_property
     def scale(self) -> float:
         """Standard deviation of x: what the models count in, so that no unit is too large or small for them."""
-        return float(np.std(self.x)) or 1.0
+        return (float(np.std(self.x)) if len(self.x) else 0.0) or 1.0
 
     @cached_property
     def season_means(self) -> np.ndarray:
