@@ -218,6 +218,11 @@ def _beside_in_page(trace: Trace, plots: pd.DataFrame) -> list[str]:
     return [*(f"- {escaped(line)}" for line in told), ""]
 
 
+def collapsed(summary: str, told: Iterable[str]) -> Markdown:
+    """Lines that a reader opens, in HTML alone."""
+    return Markdown("\n".join([*_opened(summary), *(f"- {escaped(line)}" for line in told), "", *_closed()]))
+
+
 def _opened(summary: str) -> list[str]:
     return ["", "```{=html}", f"<details><summary>{html.escape(summary)}</summary>", "```", ""]
 

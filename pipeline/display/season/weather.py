@@ -31,7 +31,7 @@ ALL = "all"
 NOT_CAUSED = "A slope says what the gain went with. It does not say that the weather caused it."
 ON_YOUR_LAND = "What to expect on your land"
 CLASSES = "All site-years, by rainfall class"
-NOT_EXPECTED = "What to expect over the reference years is left out: {}."
+NOT_EXPECTED = "What to expect over the reference years is left out. {}"
 
 
 def explained(of_crop: Mapping[str, pd.DataFrame], folder: Path) -> Markdown:
@@ -79,7 +79,7 @@ def _expected(of_crop: Mapping[str, pd.DataFrame], shown: pd.DataFrame, number_o
         known = gains[gains["estimate"].notna()]
         reasons = gains.loc[gains["estimate"].isna(), "reason"].dropna().unique()
         if known.empty:
-            parts += [NOT_EXPECTED.format(text(reason).rstrip(".")) for reason in reasons[:1]]
+            parts += [NOT_EXPECTED.format(capital(text(reason))) for reason in reasons[:1]]
             continue
         of_place = ~known["level"].isin([ALL, *DRAINAGE])
         label = f"expected-{number_of}-{k}"
@@ -124,7 +124,7 @@ def expected_table(rows: pd.DataFrame, by_class: list[dict], slope: Mapping, *, 
     by = " First row: dry, normal and wet seasons as often as in the reference years." if by_class else ""
     caption = (
         f"Average gain with its 95% interval, over the {slope['covariate']} of the reference years, all places' years counted "
-        f"together.{by} Gray: some of those years lie outside the range that the trials met, so the figure is not firm."
+        f"together.{by} Gray: not firm, as some of those years lie outside what the trials met; they count as the nearest value met."
     )
     widths = dict(zip(frame.columns, (40, 28, 15, 17), strict=True))
     return pipe_table(frame, caption=caption, label=label, right=("Reference years",), widths=widths)

@@ -17,6 +17,7 @@ FROM = {
     EXCESS_WATER: "What the soil could not hold is worked out from {}. It is not nitrogen lost.",
     NITROGEN_RELEASED: "How much was released is worked out from {}, not measured in the field.",
 }
+USUALLY = {EXCESS_WATER: "a daily water balance", NITROGEN_RELEASED: "the product's own test and the soil's warmth"}
 AIR_TEMPERATURE = "The soil temperature behind it is worked out from that of the air."
 
 
@@ -35,7 +36,8 @@ def why_not(covariates: pd.DataFrame) -> str:
     declared = covariates[covariates["kind"] == DECLARED]
     if declared.empty:
         return ""
-    reasons = [reason for reason in map(text, declared["reason"]) if reason]
+    lacking = declared[declared["value"].isna()]
+    reasons = [reason for reason in map(text, lacking["reason"]) if reason]
     return NOT_DRAWN.format(reasons[0].rstrip(".") if reasons else NO_DAYS)
 
 
@@ -48,6 +50,6 @@ def worked_out_from(covariates: pd.DataFrame, days: pd.DataFrame) -> list[str]:
     """
     drawn = {EXCESS_WATER: days["excess_mm"].gt(0).any(), NITROGEN_RELEASED: days["released_pct"].notna().any()}
     inputs = dict(zip(covariates["covariate"], map(text, covariates["inputs"]), strict=True))
-    told = [FROM[name].format(inputs[name]) for name, is_drawn in drawn.items() if is_drawn and inputs.get(name)]
+    told = [FROM[name].format(inputs.get(name) or USUALLY[name]) for name, is_drawn in drawn.items() if is_drawn]
     is_from_air = drawn[NITROGEN_RELEASED] and days["is_soil_temp_modeled"].eq(True).any()
     return [*told, *([AIR_TEMPERATURE] if is_from_air else [])]

@@ -22,9 +22,10 @@ from pipeline.contract.vocabulary import (
     WETTEST_5_DAYS,
     WITHIN_SEASONS,
 )
-from pipeline.display.words.numbers import between, count, number, text
+from pipeline.display.words.numbers import between, capital, count, number, text
 
 BOTH, NEITHER = "both", "neither"  # parts of the differences that carry a slope
+HARDLY = 0.05  # of the covariate's sum of squares: with less of it within seasons, seasons carry the slope
 AFTER, MONTH = "after application", range(28, 32)
 # what is said of a covariate; {}: the days that count
 SAID = {
@@ -93,7 +94,7 @@ def slope_sentence(slope: Mapping, what: str) -> str:
         what: the covariate as `said` has it.
     """
     if pd.isna(slope["estimate"]):
-        return f"We can't yet say whether {what} explains the gain: {_lower(text(slope['reason']).rstrip('.'))}."
+        return f"We can't yet say whether {what} explains the gain. {capital(text(slope['reason']))}".strip()
     if not slope["is_shown"]:
         return f"We can't yet say that {what} explains the gain."
     ends = slope["conf_low"], slope["conf_high"]
@@ -122,7 +123,7 @@ def carried(slope: Mapping) -> str:
         return ""
     high, low = CONTRASTS.get(slope["covariate"], WET_AND_DRY)
     by = text(slope["carried_by"])
-    if by == BETWEEN_SEASONS:
+    if by == BETWEEN_SEASONS or slope["within_share"] < HARDLY:
         return f"This rests on {count(slope['n_seasons'], 'season')}: {high} seasons against {low} ones."
     if not slope["is_shown"]:
         return ""
