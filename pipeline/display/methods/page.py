@@ -73,7 +73,8 @@ class MethodsPage:
         used = self._covariates
         if used.empty:
             return Markdown()
-        told = (weather.covariates_table(used), listing(weather.WORKED_OUT), listing(weather.SLOPES))
+        units = self.program["display_units"]
+        told = (weather.covariates_table(used, units), listing(weather.worked_out(units)), listing(weather.SLOPES))
         return section("What the weather explains", *told, level=2)
 
     @property

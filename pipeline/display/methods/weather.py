@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
+from pipeline.contract.units import METRIC, US
 from pipeline.contract.vocabulary import (
     EXCESS_WATER,
     HEAVY_RAIN_DAYS,
@@ -16,11 +17,16 @@ from pipeline.contract.vocabulary import (
 from pipeline.display.words.numbers import capital
 from pipeline.display.words.tables import Markdown, pipe_table
 
+# sizes as a program's readers are told them
+TOLD = {
+    US: {"heavy": "0.8 in. (20 mm)", "soaking": "0.4 in. (10 mm)", "test": "77 °F (25 °C)"},
+    METRIC: {"heavy": "20 mm", "soaking": "10 mm", "test": "25 °C"},
+}
 COVARIATES = {
     RAIN_AFTER: ("Total rain of the days that count", "daily rain"),
     WETTEST_5_DAYS: ("Largest total of 5 days in a row among them (ETCCDI index RX5day)", "daily rain"),
-    HEAVY_RAIN_DAYS: ("Days of 20 mm (0.8 in.) of rain or more (ETCCDI index R20mm)", "daily rain"),
-    WET_DAYS: ("Days of 10 mm (0.4 in.) of rain or more (ETCCDI index R10mm)", "daily rain"),
+    HEAVY_RAIN_DAYS: ("Days of {heavy} of rain or more (ETCCDI index R20mm)", "daily rain"),
+    WET_DAYS: ("Days of {soaking} of rain or more (ETCCDI index R10mm)", "daily rain"),
     EXCESS_WATER: (
         "Water that the root zone could not hold, by the daily balance of FAO-56: rain and irrigation, less crop use, less "
         "what the soil can store",
@@ -40,7 +46,7 @@ WORKED_OUT = (
     "declares. Covariates are worked out without looking at yields.",
     "Crop use is a crop coefficient times reference evapotranspiration, by Hargreaves from temperatures and latitude (Allen and "
     "others 1998, equation 52). What the soil holds follows from its texture (their Table 19). Runoff is not known and left out.",
-    "Release follows the product's own test at 25 °C (77 °F), as EN 13266 and ISO 18644 state it, and speeds up or slows down "
+    "Release follows the product's own test at {test}, as EN 13266 and ISO 18644 state it, and speeds up or slows down "
     "with soil temperature by the factor that program.yml declares with its source (Hara 2000). A product without a test has no value.",
     "Where an input is lacking the covariate is missing and says why. No value is filled in.",
     "Excess water is not nitrogen lost. Losses were not measured, and nothing is claimed about the environment.",
@@ -66,14 +72,19 @@ SOURCES = (
 )
 
 
-def covariates_table(used: pd.Series) -> Markdown:
+def worked_out(display_units: str) -> list[str]:
+    return [sentence.format(**TOLD[display_units]) for sentence in WORKED_OUT]
+
+
+def covariates_table(used: pd.Series, display_units: str) -> Markdown:
     """The covariates that the program uses.
 
     Args:
         used: their names.
+        display_units: of the program's readers, us or metric.
     """
     rows = [
-        {"Covariate": capital(name), "What it is": what, "Needs": needs}
+        {"Covariate": capital(name), "What it is": what.format(**TOLD[display_units]), "Needs": needs}
         for name, (what, needs) in COVARIATES.items()
         if name in set(used)
     ]

@@ -174,9 +174,7 @@ def value_line(row: Mapping, gains: pd.DataFrame) -> str:
         value = f"{number(row['value'], row['covariate_digits'])} {row['covariate_unit']}"
     told = [f"{row['place']} {row['season']}: {value}{_gain_of(row['site_year_id'], gains)}"]
     if pd.notna(row["n_days"]) and pd.notna(row["window_from"]):
-        missing = (
-            f", {row['n_days_missing']} not known" if pd.notna(row["n_days_missing"]) and row["n_days_missing"] else ""
-        )
+        missing = f", {number(row['n_days_missing'])} not known" if row["n_days_missing"] > 0 else ""
         told.append(
             f"{count(int(row['n_days']), 'day')} from {row['window_from']:%Y-%m-%d} to {row['window_to']:%Y-%m-%d}{missing}"
         )

@@ -38,12 +38,13 @@ SAID = {
     NITROGEN_RELEASED: "coated nitrogen released {}",
 }
 EXPLAINED = {
-    HEAVY_RAIN_DAYS: "A day of heavy rain has 0.8 inch (20 mm) or more.",
-    WET_DAYS: "A day of soaking rain has 0.4 inch (10 mm) or more.",
+    HEAVY_RAIN_DAYS: "A day of heavy rain has {} or more.",
+    WET_DAYS: "A day of soaking rain has {} or more.",
     EXCESS_WATER: "Excess water is what the soil could not hold, by a daily water balance. It is not nitrogen lost: "
     "losses were not measured.",
     NITROGEN_RELEASED: "How much was released is worked out from the product's own test and the soil's warmth, not measured.",
 }
+RAIN_OF_DAY = {HEAVY_RAIN_DAYS: ("0.8 inch (20 mm)", "20 mm"), WET_DAYS: ("0.4 inch (10 mm)", "10 mm")}  # US, metric
 ONE_MORE = {
     "in.": "extra inch of",
     "mm": "extra 10 mm of",
@@ -134,6 +135,12 @@ def carried(slope: Mapping) -> str:
     }.get(by, "")
 
 
+def explained(slope: Mapping) -> str:
+    """What the covariate's name means, where it does not say so itself."""
+    us, metric = RAIN_OF_DAY.get(slope["covariate"], ("", ""))
+    return EXPLAINED.get(slope["covariate"], "").format(metric if slope["unit"] == "kg/ha" else us)
+
+
 def unknown(slope: Mapping) -> str:
     """How many site-years are left out as their covariate is not known; empty where none is."""
     n = int(slope["n_unknown"])
@@ -146,7 +153,7 @@ def sentences(slope: Mapping, values: pd.DataFrame) -> list[str]:
         slope_sentence(slope, said(slope["covariate"], values)),
         limits_sentence(slope),
         carried(slope),
-        EXPLAINED.get(slope["covariate"], ""),
+        explained(slope),
         unknown(slope),
     ]
     return [sentence for sentence in told if sentence]
