@@ -63,14 +63,14 @@ def slopes_table(rows: pd.DataFrame, *, label: str) -> Markdown:
     ]
     n_tests = int(rows["n_tests"].max())
     adjusted = f" Holm (1979) adjusts for {count(n_tests, 'covariate')}." if n_tests > 1 else ""
-    caption = f"{KINDS[rows['kind'].iloc[0]]}, with 95% intervals. Bold: the method that leads.{adjusted}"
+    caption = f"{KINDS[rows['kind'].iloc[0]]}. In parentheses: 95% intervals. Bold: the method that leads.{adjusted}"
     widths = dict(zip(lines[0], (22, 13, 15, 20, 6, 9, 9, 13), strict=True))
     return pipe_table(pd.DataFrame(lines), caption=caption, label=label, right=("df",), widths=widths)
 
 
 def _slope(row: Mapping) -> str | Markdown:
     if pd.isna(row["estimate"]):
-        return f"none: {text(row['reason'])}" if text(row["reason"]) else "none"
+        return "none" if row["is_headline"] else f"none. {text(row['reason'])}"  # of a headline it stands below
     d = row["slope_digits"] + 1
     size = f"{number(row['estimate'], d)}{_limits(row, d)}"
     return size if row["kind"] == DECLARED else grey(size)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import pandas as pd
 
-from pipeline.contract.vocabulary import DECLARED, EXCESS_WATER, NITROGEN_RELEASED
+from pipeline.contract.vocabulary import COVARIATES, DECLARED, EXCESS_WATER, NITROGEN_RELEASED
 from pipeline.display.words.numbers import text
 
 NOT_DRAWN = "We cannot draw your season day by day: {}."
@@ -32,11 +32,11 @@ def most_known(days: pd.DataFrame) -> pd.DataFrame:
 
 
 def why_not(covariates: pd.DataFrame) -> str:
-    """Why no day is known, in a sentence; empty where no covariate is declared for this site-year."""
+    """Why no day is known, in a sentence, what is said of rain first; empty where no covariate is declared for this site-year."""
     declared = covariates[covariates["kind"] == DECLARED]
     if declared.empty:
         return ""
-    lacking = declared[declared["value"].isna()]
+    lacking = declared[declared["value"].isna()].sort_values("covariate", key=lambda names: names.map(COVARIATES.index))
     reasons = [reason for reason in map(text, lacking["reason"]) if reason]
     return NOT_DRAWN.format(reasons[0].rstrip(".") if reasons else NO_DAYS)
 

@@ -76,9 +76,11 @@ def check_row(kind: str, left_out: str, estimate: float, change: float) -> dict:
     }  # fmt: skip
 
 
-def season_day_rows(n_days: int = 60, *, site_year_id: str = "alder-2092", **changed) -> pd.DataFrame:
-    """Rows of reports.season_days from May 3: an inch on each tenth day, of which the soil cannot hold half."""
-    dates = pd.date_range("2092-05-03", periods=n_days)
+def season_day_rows(
+    n_days: int = 60, *, site_year_id: str = "alder-2092", first: str = "2092-05-03", **changed
+) -> pd.DataFrame:
+    """Rows of reports.season_days from May 3 on: an inch on each tenth day, of which the soil cannot hold half."""
+    dates = pd.date_range(first, periods=n_days)
     rain = [25.4 if k % 10 == 4 else 0.0 for k in range(n_days)]
     rows = pd.DataFrame(
         {

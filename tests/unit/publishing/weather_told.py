@@ -64,7 +64,7 @@ def with_weather(tables: dict[str, pd.DataFrame]) -> dict[str, pd.DataFrame]:
         "weather_slope_checks": [check_row("season", "2093", 0.5, -1.1), check_row("site-year", "elm-2091", 1.1, 0.4)],
         "weather_lines": line_rows(),
         "weather_gains": [expected_row("all", 5.1, 0.07), expected_row("W", 4.4, 0.0), expected_row("Alder", 6.2, 0.2)],
-        "season_days": season_day_rows(site_year_id=mine["site_year_id"].iloc[0]),
+        "season_days": season_day_rows(site_year_id=mine["site_year_id"].iloc[0], first=f"{mine['season'].iloc[0]}-05-03"),
     }  # fmt: skip
     named = {name: comparison[name] for name in ("comparison_id", "position", "says", "crop")}
     return tables | {
