@@ -49,6 +49,10 @@ def _rows() -> dict[str, pd.DataFrame]:
         | {
             "covariate": name,
             "site_year_id": "alder-2091",
+            "place": "Alder",
+            "season": 2091,
+            "window_from": date(2091, 5, 2),
+            "window_to": date(2091, 5, 4),
             "kind": DECLARED,
             "value": stored,
             "unit": COVARIATE_UNITS[name],
@@ -128,6 +132,7 @@ def told(request, tmp_path_factory):
             schema = "trials" if name in ("weather_covariates", "season_days") else "estimates"
             warehouse.insert(f"{schema}.{name}", rows)
             views[name] = warehouse.table(f"reports.{name}")
+        views["weather_sources"] = warehouse.table("reports.weather_sources")
     return ("us", "metric").index(request.param) + 1, views
 
 
@@ -167,3 +172,18 @@ def test_gains_and_days(told):
         (0.5, 1, 0.1, 59)
     )
     assert (day["rain_mm"], day["soil_temp_c"]) == (12.7, 15.0) and pd.isna(day["released_pct"])
+
+
+def test_the_days_of_a_window_with_the_rows_they_were_delivered_in(told):
+    """Rain of 0.5, 0.6 and 0.7 inches on May 2 to 4, in the second to fourth row of the season's file."""
+    rows = told[1]["weather_sources"]
+    assert sorted(rows["covariate"]) == sorted(VALUES)
+    row = rows.iloc[0]
+    assert (row["site_year_id"], row["file"], row["first_row"], row["last_row"], row["n_days"]) == (
+        "alder-2091",
+        "seasons/2091/weather_daily.csv",
+        3,
+        5,
+        3,
+    )
+    assert (row["rain_inch"], row["rain_mm"]) == pytest.approx((1.8, 1.8 * 25.4)) and len(row["sha256"]) == 64

@@ -12,6 +12,7 @@ import pandas as pd
 
 from pipeline.contract.vocabulary import DECLARED, EXPLORATORY
 from pipeline.display.review.trace import collapsed
+from pipeline.display.words import weather as words
 from pipeline.display.words.numbers import between, capital, count, number, p_value, percent, text
 from pipeline.display.words.tables import Markdown, anchored_id, grey, listing, on_screen, pipe_table, stacked
 from pipeline.display.words.where import DRAINAGE
@@ -163,28 +164,14 @@ def _values_in_page(covariates: pd.DataFrame, site_years: pd.DataFrame) -> Itera
 
 
 def value_line(row: Mapping, gains: pd.DataFrame) -> str:
-    """'Alder 2092: 4.1 in., gain 7.1 bu/ac; 30 days from 2092-05-03 to 2092-06-01, 2 not known; measured: daily rain'.
+    """'Alder 2092, gain 7.1 bu/ac: 4.1 in.; 30 days from 2092-05-03 to 2092-06-01; measured: daily rain'.
 
     Args:
         row: of reports.weather_covariates.
         gains: by site_year_id: gain, unit, digits.
     """
-    value = "no value"
-    if pd.notna(row["value"]):
-        value = f"{number(row['value'], row['covariate_digits'])} {row['covariate_unit']}"
-    told = [f"{row['place']} {row['season']}: {value}{_gain_of(row['site_year_id'], gains)}"]
-    if pd.notna(row["n_days"]) and pd.notna(row["window_from"]):
-        missing = f", {number(row['n_days_missing'])} not known" if row["n_days_missing"] > 0 else ""
-        told.append(
-            f"{count(int(row['n_days']), 'day')} from {row['window_from']:%Y-%m-%d} to {row['window_to']:%Y-%m-%d}{missing}"
-        )
-    if text(row["inputs"]):
-        told.append(f"{'worked out from' if row['is_modeled'] else 'measured'}: {row['inputs']}")
-    return "; ".join([*told, *filter(None, [text(row["reason"])])])
-
-
-def _gain_of(site_year_id: str, gains: pd.DataFrame) -> str:
-    if site_year_id not in gains.index:
-        return ", not in the averages"
-    gain = gains.loc[site_year_id]
-    return f", gain {number(gain['gain'], gain['digits'])} {gain['unit']}"
+    known = "not in the averages"
+    if row["site_year_id"] in gains.index:
+        gain = gains.loc[row["site_year_id"]]
+        known = f"gain {number(gain['gain'], gain['digits'])} {gain['unit']}"
+    return f"{row['place']} {row['season']}, {known}: {words.value(row)}"

@@ -159,6 +159,26 @@ def sentences(slope: Mapping, values: pd.DataFrame) -> list[str]:
     return [sentence for sentence in told if sentence]
 
 
+def value(row: Mapping) -> str:
+    """'4.1 in.; 30 days from 2092-05-03 to 2092-06-01, 2 not known; measured: daily rain', and why there is none.
+
+    Args:
+        row: of reports.weather_covariates.
+    """
+    told = [
+        "no value"
+        if pd.isna(row["value"])
+        else f"{number(row['value'], row['covariate_digits'])} {row['covariate_unit']}"
+    ]
+    if pd.notna(row["n_days"]) and pd.notna(row["window_from"]):
+        missing = f", {number(row['n_days_missing'])} not known" if row["n_days_missing"] > 0 else ""
+        days = count(int(row["n_days"]), "day")
+        told.append(f"{days} from {row['window_from']:%Y-%m-%d} to {row['window_to']:%Y-%m-%d}{missing}")
+    if text(row["inputs"]):
+        told.append(f"{'worked out from' if row['is_modeled'] else 'measured'}: {row['inputs']}")
+    return "; ".join(filter(None, [*told, text(row["reason"])]))
+
+
 def best_shown(slopes: pd.DataFrame) -> pd.Series | None:
     """The declared slope of one comparison that is shown best; None where none is shown."""
     shown = declared_headlines(slopes)

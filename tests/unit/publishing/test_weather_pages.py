@@ -6,6 +6,9 @@ import re
 
 import pytest
 
+from pipeline import trace
+from pipeline.display.review import short_trace
+from pipeline.display.review import trace as trace_words
 from tests.tiny_program import write_tiny_program
 from tests.unit.publishing.test_small_programs import MISSING, PLACES, written
 from tests.unit.publishing.weather_told import FEW, with_weather
@@ -48,6 +51,34 @@ def test_each_id_leads_to_where_the_review_file_has_it(woven):
     linked = {found for path in ("corn", "corn-handout") for found in LINKED.findall(woven[path])}
     assert {"5109e001-aaaa", "9a1all-bbbb", "9a1alder-bbbb"} <= linked
     assert linked <= set(re.findall(r"\{#id-([^}]+)\}", woven["review"]))
+
+
+def test_a_slope_is_traced_to_site_years_days_files_and_plots(tables):
+    views = {name.removeprefix("reports."): frame for name, frame in with_weather(tables).items()}
+    slope, expected = (trace.walk(views, known) for known in ("5109e001-aaaa", "9a1alder-bbbb"))
+    told = "\n".join(trace_words.lines(slope))
+    for words in (
+        "Slope of the gain on rain after application (declared), shown: 0.93 bu/ac per in. (0.10 to 1.72)",
+        "18 site-years behind it",
+        "Rain after application of each site-year:\n  Alder 2091: 1.0 in.; 30 days from 2091-05-03 to 2091-06-01; measured: daily rain",
+        "alder-2091, window: 30 days from 2091-05-03 to 2091-06-01, 1.0 in (25 mm); seasons/2091/weather_daily.csv rows 3 to 32, sha256 ef",
+        "plot 102, block 1",
+    ):
+        assert words in told, words
+    assert slope.rests_on == () and [row["estimate_id"] for row in expected.rests_on] == ["5109e001-aaaa"]
+    said = short_trace.lines(expected)
+    assert any("Worked out from 5109e001-aaaa, slope on rain after application: 0.93" in line for line in said)
+    assert len(said) <= 10
+
+
+def test_only_site_years_with_a_value_stand_behind_a_slope(tables):
+    views = {name.removeprefix("reports."): frame for name, frame in with_weather(tables).items()}
+    values = views["weather_covariates"]
+    is_first = values["site_year_id"].eq("alder-2091")
+    views["weather_covariates"] = values.assign(value=values["value"].mask(is_first))
+    found = trace.walk(views, "5109e001-aaaa")
+    for rows in (found.site_years, found.weather, found.rain, found.plots):
+        assert "alder-2091" not in set(rows["site_year_id"]) and "alder-2092" in set(rows["site_year_id"])
 
 
 def test_a_program_that_declares_nothing_reads_as_before(tables, tmp_path):

@@ -64,12 +64,22 @@ def with_weather(tables: dict[str, pd.DataFrame]) -> dict[str, pd.DataFrame]:
         "weather_slope_checks": [check_row("season", "2093", 0.5, -1.1), check_row("site-year", "elm-2091", 1.1, 0.4)],
         "weather_lines": line_rows(),
         "weather_gains": [expected_row("all", 5.1, 0.07), expected_row("W", 4.4, 0.0), expected_row("Alder", 6.2, 0.2)],
+        "weather_sources": [_days_of(row) for row in covariates],
         "season_days": season_day_rows(site_year_id=mine["site_year_id"].iloc[0], first=f"{mine['season'].iloc[0]}-05-03"),
     }  # fmt: skip
     named = {name: comparison[name] for name in ("comparison_id", "position", "says", "crop")}
     return tables | {
         f"reports.{name}": _like(tables[f"reports.{name}"], found, named, target) for name, found in rows.items()
     }
+
+
+def _days_of(row: dict) -> dict:
+    """The days behind a covariate in the rows of one file."""
+    named = {name: row[name] for name in ("comparison_id", "crop", "site_year_id", "covariate")}
+    return named | {
+        "used_for": "window", "file": f"seasons/{row['season']}/weather_daily.csv", "sheet": None, "first_row": 3, "last_row": 32, "n_days": 30,
+        "first_date": row["window_from"], "last_date": row["window_to"], "rain_mm": 25.4, "rain_inch": 1.0, "display_units": "us", "sha256": "ef" * 32,
+    }  # fmt: skip
 
 
 def _like(view: pd.DataFrame, rows: pd.DataFrame | Iterable[dict], named: dict, target: str) -> pd.DataFrame:

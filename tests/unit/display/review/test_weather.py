@@ -66,11 +66,11 @@ def test_the_values_of_site_years_with_window_inputs_and_reason():
     gains = SITE_YEARS.set_index("site_year_id")
     row = pd.Series(covariate_row("Alder", 2091, 1.5, n_days_missing=2))
     assert weather.value_line(row, gains) == (
-        "Alder 2091: 1.5 in., gain 4.0 bu/ac; 30 days from 2091-05-03 to 2091-06-01, 2 not known; measured: daily rain"
+        "Alder 2091, gain 4.0 bu/ac: 1.5 in.; 30 days from 2091-05-03 to 2091-06-01, 2 not known; measured: daily rain"
     )
     lacking = pd.Series(
         covariate_row("Elm", 2091, NONE, n_days=NONE, window_from=pd.NaT, inputs=None, reason="no date of application")
     )
-    assert weather.value_line(lacking, gains) == "Elm 2091: no value, not in the averages; no date of application"
+    assert weather.value_line(lacking, gains) == "Elm 2091, not in the averages: no value; no date of application"
     page = evidence(slope_row(), covariates=[covariate_row("Alder", 2091, 1.5), covariate_row("Elm", 2091, NONE)])
     assert "<summary>Rain after application: 1 of 2 site-years with a value</summary>" in page
