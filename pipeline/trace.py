@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import pandas as pd
 
@@ -21,9 +21,10 @@ WORKED_OUT = ("as_good", "money", "long_run_gains", "field_shares")
 OF_CURVES = ("response_curves", "rate_losses", "efficiencies", "nitrogen_saved")
 OF_TRIAL = "trial_curves"
 TRAITS = "trait_gains"
+SLOPES, OF_WEATHER = "weather_slopes", ("weather_slopes", "weather_gains")
 VIEWS = (
-    *AVERAGES, *WORKED_OUT, *OF_CURVES, OF_TRIAL, TRAITS, "site_year_gains", "explored_site_years", "headline_weights", "left_out", "sources", "picks",
-    "rain_sources", "corrected_cells", "budget_items", "rate_means", "ladder_sources", "trait_sources", "program",
+    *AVERAGES, *WORKED_OUT, *OF_CURVES, OF_TRIAL, TRAITS, *OF_WEATHER, "site_year_gains", "explored_site_years", "headline_weights", "left_out", "sources", "picks",
+    "weather_covariates", "weather_sources", "rain_sources", "corrected_cells", "budget_items", "rate_means", "ladder_sources", "trait_sources", "program",
 )  # fmt: skip
 ROW = ("file", "sheet", "row_number")
 OF_PLOTS = ("plots", "harvests", "printed_means")  # tables whose rows each stand for one plot or mean
@@ -43,8 +44,9 @@ class Trace:
     kind: the view that the estimate stands in. estimate: its row there. rests_on: rows of other estimates it is worked out
     from. site_years: site_year_gains, with `weight` in the headline (NaN where they are not weighed). means: rate_means of
     its curve. items: those of its budget. left_out: trials of the crop not used, with reasons. plots: sources,
-    ladder_sources or trait_sources. picks: those of plots picked more than once. rain: rain_sources of the site-years.
-    corrections: corrected_cells that touch any of these. run: the row of program.
+    ladder_sources or trait_sources. picks: those of plots picked more than once. rain: rain_sources of the site-years, or
+    weather_sources of a weather covariate. corrections: corrected_cells that touch any of these. run: the row of program.
+    weather: weather_covariates of the site-years, where the estimate is of one covariate.
     """
 
     kind: str
@@ -59,6 +61,7 @@ class Trace:
     rain: pd.DataFrame
     corrections: pd.DataFrame
     run: pd.Series
+    weather: pd.DataFrame = field(default_factory=pd.DataFrame)
 
 
 def walk(views: Mapping[str, pd.DataFrame], estimate_id: str) -> Trace:
@@ -76,8 +79,12 @@ def walk(views: Mapping[str, pd.DataFrame], estimate_id: str) -> Trace:
     if kind == TRAITS:
         return _from_measurements(views, estimate)
     average = estimate if kind in AVERAGES else _headline(views["gains"], estimate)
-    at_long_run = kind == "long_run_gains" or estimate.get("weather", "") == LONG_RUN
-    found = _from_site_years(views, average, at_long_run=at_long_run)
+    site_years = _site_years(views, average)
+    if kind in OF_WEATHER:
+        return _from_weather(views, kind, estimate, average, site_years)
+    if kind == "long_run_gains" or estimate.get("weather", "") == LONG_RUN:
+        site_years = _unweighed(site_years, site_years["rainfall_class"].notna())
+    found = _from_site_years(views, average, site_years)
     if kind in AVERAGES:
         return replace(found, kind=kind)
     items = views["budget_items"] if kind == "money" else views["budget_items"].iloc[:0]
@@ -85,11 +92,35 @@ def walk(views: Mapping[str, pd.DataFrame], estimate_id: str) -> Trace:
     return replace(found, kind=kind, estimate=estimate, rests_on=rests_on, items=_of(items, estimate))
 
 
-def _from_site_years(views: Mapping[str, pd.DataFrame], average: pd.Series, *, at_long_run: bool) -> Trace:
-    """Down from an average gain; at long-run weather only site-years with a rainfall class count, and its weights do not hold."""
-    site_years = _site_years(views, average)
-    if at_long_run:
-        site_years = site_years[site_years["rainfall_class"].notna()].assign(weight=float("nan"))
+def _unweighed(site_years: pd.DataFrame, counts: pd.Series) -> pd.DataFrame:
+    """Those that count in a figure of which the headline's weights do not hold."""
+    return site_years[counts].assign(weight=float("nan"))
+
+
+def _from_weather(
+    views: Mapping[str, pd.DataFrame], kind: str, estimate: pd.Series, average: pd.Series, site_years: pd.DataFrame
+) -> Trace:
+    """Down from a slope, or from a gain on its line, by the site-years whose covariate is known."""
+    values, days, slopes = (
+        rows[rows["covariate"] == estimate["covariate"]]
+        for rows in (_of(views[view], estimate) for view in ("weather_covariates", "weather_sources", SLOPES))
+    )
+    values = values[values["value"].notna() & values["site_year_id"].isin(site_years["site_year_id"])]
+    used = _unweighed(site_years, site_years["site_year_id"].isin(values["site_year_id"]))
+    leads = slopes["is_headline"].eq(True) & slopes["target"].eq(estimate["target"])
+    rests_on = () if kind == SLOPES else tuple(row for _, row in slopes[leads].iterrows())
+    return replace(
+        _from_site_years(views, average, used),
+        kind=kind,
+        estimate=estimate,
+        rests_on=rests_on,
+        rain=days[days["site_year_id"].isin(used["site_year_id"])],
+        weather=values.sort_values(["season", "place"], ignore_index=True),
+    )
+
+
+def _from_site_years(views: Mapping[str, pd.DataFrame], average: pd.Series, site_years: pd.DataFrame) -> Trace:
+    """Down from an average gain by its site-years."""
     plots = _of(views["sources"], average)
     plots = plots[plots["site_year_id"].isin(site_years["site_year_id"])]
     if pd.notna(average.get("rate_kg_ha")):
@@ -196,7 +227,7 @@ def _estimate(views: Mapping[str, pd.DataFrame], estimate_id: str) -> tuple[str,
 
     Where only the data behind it changed, the error names the id it has now.
     """
-    kinds = (*AVERAGES, *WORKED_OUT, *OF_CURVES, OF_TRIAL, TRAITS)
+    kinds = (*AVERAGES, *WORKED_OUT, *OF_CURVES, OF_TRIAL, TRAITS, *OF_WEATHER)
     every = pd.concat([views[kind]["estimate_id"] for kind in kinds]).dropna()
     same = every[every.map(asked_part) == asked_part(estimate_id)]
     begun = [whole for whole in same.unique() if whole.startswith(estimate_id)]

@@ -20,6 +20,8 @@ SIZES = {
     "mm_per_inch": units.MM_PER_INCH,
     "kg_ha_per_lb_ac": units.KG_HA_PER_LB_AC,
     "plants_ha_per_plants_ac": units.PLANTS_HA_PER_PLANTS_AC,
+    "c_per_f": units.UNITS["f"].factor,
+    "f_at_0_c": -units.UNITS["f"].offset / units.UNITS["f"].factor,
 }
 # US unit -> (stored unit, its size)
 VALUES = {

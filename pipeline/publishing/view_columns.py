@@ -6,7 +6,7 @@ from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from functools import cache
 
-from pipeline.contract.results import EVERY_VIEW, SCHEMA, declared_results, view_columns
+from pipeline.contract.results import EVERY_VIEW, declared_results, view_columns
 from pipeline.sql_steps import steps_of
 
 REPORTS = "reports"
@@ -52,8 +52,9 @@ def _needs() -> dict[str, tuple[str, ...]]:
 def _of_reads(view: str, column: str) -> Iterator[Told]:
     for need in _needs().get(f"{REPORTS}.{view}", ()):
         layer, _, name = need.partition(".")
-        if layer == SCHEMA:
-            yield from (Told(c.unit, c.meaning) for c in declared_results()[name].columns if c.name == column)
+        declared = declared_results().get(name)
+        if declared and declared.schema == layer:
+            yield from (Told(c.unit, c.meaning) for c in declared.columns if c.name == column)
         elif layer == REPORTS:
             yield from _of_views(name, column)
             yield from _of_reads(name, column)

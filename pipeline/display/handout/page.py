@@ -12,7 +12,7 @@ from pipeline.display.figures import theme
 from pipeline.display.figures.classes import by_class
 from pipeline.display.figures.yields import yields
 from pipeline.display.words import growers_sentences as sentences
-from pipeline.display.words import links, money, n_response, own_prices, prices
+from pipeline.display.words import links, money, n_response, own_prices, prices, weather
 from pipeline.display.words.growers_answers import GrowersAnswers
 from pipeline.display.words.nitrogen_given import nitrogen_given
 from pipeline.display.words.numbers import NBSP, capital, count, listed, number
@@ -149,6 +149,7 @@ class HandoutPage(GrowersAnswers):
     @property
     def on_my_land(self) -> Markdown:
         told, classes = self._on_my_land()
+        told = [*told, *self._explained()]
         if classes.empty:
             return paragraph(told)
         average = self._leading.iloc[0]
@@ -157,6 +158,14 @@ class HandoutPage(GrowersAnswers):
             paragraph([*told, pictures]),
             theme.on_both(partial(by_class, classes, average, folder=self.folder), name="land"),
         )
+
+    def _explained(self) -> list[Markdown]:
+        """What of the weather is shown to go with the gain, in at most one line."""
+        slope = weather.best_shown(self._of("weather_slopes", self._lead["comparison_id"]))
+        if slope is None:
+            return []
+        said = weather.stood_out(slope, weather.of_slope(self._of_crop["weather_covariates"], slope))
+        return [joined([said, self._reference(slope["estimate_id"])], by=" ")]
 
     @property
     def references(self) -> Markdown:

@@ -6,10 +6,10 @@ from collections.abc import Mapping
 
 import pandas as pd
 
-from pipeline.display.methods import rules
+from pipeline.display.methods import rules, weather
 from pipeline.display.words import checks, declarations, links, program, trials
 from pipeline.display.words.numbers import capital
-from pipeline.display.words.tables import Markdown, listing, stacked
+from pipeline.display.words.tables import Markdown, listing, section, stacked
 from pipeline.display.words.where import DRAINAGE
 from pipeline.estimates.average import agreement
 
@@ -66,6 +66,26 @@ class MethodsPage:
         crops = self._views["comparisons"]["crop"].drop_duplicates()
         rain = (f"{capital(crop)}: {trials.rainfall_rule(self._views['rainfall_rule'], crop)}" for crop in crops)
         return stacked(listing(rain), listing(f"Drainage group {words}." for words in DRAINAGE.values()))
+
+    @property
+    def weather(self) -> Markdown:
+        """With its heading, as most programs declare nothing that the weather should explain."""
+        used = self._covariates
+        if used.empty:
+            return Markdown()
+        units = self.program["display_units"]
+        told = (weather.covariates_table(used, units), listing(weather.worked_out(units)), listing(weather.SLOPES))
+        return section("What the weather explains", *told, level=2)
+
+    @property
+    def _covariates(self) -> pd.Series:
+        """The weather covariates of the program, declared or explored."""
+        names = [self._views[view]["covariate"] for view in ("weather_covariates", "weather_slopes")]
+        return pd.concat(names).drop_duplicates()
+
+    @property
+    def weather_sources(self) -> str:
+        return weather.SOURCES if len(self._covariates) else ""
 
     @property
     def ranges_and_checks(self) -> Markdown:

@@ -11,7 +11,7 @@ import pandas as pd
 from pipeline import trace
 from pipeline.contract.vocabulary import BY_RAINFALL
 from pipeline.display.figures.site_year_gains import site_year_gains
-from pipeline.display.review import checks, doubts, evidence, residual_figures, worked_out
+from pipeline.display.review import checks, doubts, evidence, residual_figures, weather, worked_out
 from pipeline.display.review import trace as trace_words
 from pipeline.display.review.margin_figure import margin
 from pipeline.display.review.robustness_figure import robustness
@@ -216,6 +216,21 @@ class ComparisonEvidence:
         if rows["estimate"].isna().all():
             return Markdown()
         return checks.explored_table(rows, label=f"explored-{self._number}")
+
+    @property
+    def weather(self) -> Markdown:
+        """What the weather explains, declared covariates first."""
+        slopes = self._of_target("weather_slopes")
+        if slopes.empty:
+            return Markdown()
+        return weather.evidence(
+            slopes,
+            self._of_target("weather_slope_checks"),
+            self._of_target("weather_gains"),
+            self._mine("weather_covariates"),
+            self._site_years,
+            label=f"weather-{self._number}",
+        )
 
     @property
     def calibration(self) -> Markdown:

@@ -8,8 +8,9 @@ from collections.abc import Iterable, Mapping
 import pandas as pd
 
 from pipeline.display.review import worked_out
+from pipeline.display.words import weather
 from pipeline.display.words.answers import TARGET_NAMES
-from pipeline.display.words.numbers import count, number, percent, text
+from pipeline.display.words.numbers import capital, count, number, percent, text
 from pipeline.display.words.tables import Markdown, escaped
 from pipeline.trace import Trace
 
@@ -37,8 +38,14 @@ def lines(trace: Trace) -> list[str]:
         told += [f"    {plot_line(row)}" for row in plots.to_dict("records")]
     told += ["", f"Picks behind plots picked more than once: {len(trace.picks) or 'none'}"]
     told += [f"  {pick_line(row)}" for row in trace.picks.to_dict("records")]
+    if len(trace.weather):
+        told += ["", f"{capital(trace.estimate['covariate'])} of each site-year:"]
+        told += [f"  {row['place']} {row['season']}: {weather.value(row)}" for row in trace.weather.to_dict("records")]
     if len(trace.rain):
-        told += ["", "Rain behind the rainfall classes:"]
+        told += [
+            "",
+            "Days of these windows, as delivered:" if len(trace.weather) else "Rain behind the rainfall classes:",
+        ]
         told += [f"  {rain_line(row)}" for row in trace.rain.to_dict("records")]
     return told
 
@@ -216,6 +223,11 @@ def _beside_in_page(trace: Trace, plots: pd.DataFrame) -> list[str]:
     rain = trace.rain[trace.rain["site_year_id"].isin(plots["site_year_id"])]
     told = [*map(pick_line, picks.to_dict("records")), *map(rain_line, rain.to_dict("records"))]
     return [*(f"- {escaped(line)}" for line in told), ""]
+
+
+def collapsed(summary: str, told: Iterable[str]) -> Markdown:
+    """Lines that a reader opens, in HTML alone."""
+    return Markdown("\n".join([*_opened(summary), *(f"- {escaped(line)}" for line in told), "", *_closed()]))
 
 
 def _opened(summary: str) -> list[str]:

@@ -68,6 +68,8 @@ def named(row: Mapping) -> str:
     """Another estimate in short: 'average gain in the seasons tested: 5.8 bu/ac'."""
     if "family" in row:
         return f"curve of {row['family']}"
+    if "slope_unit" in row:
+        return f"slope on {row['covariate']}: {_slope_size(row)}"
     if "net_change" in row:
         return f"partial budget: {money.amount(row['net_change'], row['currency'])} per acre"
     size = UNKNOWN if pd.isna(row["estimate"]) else f"{number(row['estimate'], row['digits'])} {row['unit']}"
@@ -256,7 +258,41 @@ def _saved(row: Mapping) -> list[str]:
     ]
 
 
+def _slope_size(row: Mapping) -> str:
+    if pd.isna(row["estimate"]):
+        return "not estimable"
+    d = row["slope_digits"] + 1
+    return f"{number(row['estimate'], d)} {row['slope_unit']} ({between(row['conf_low'], row['conf_high'], d)})"
+
+
+def _slope(row: Mapping) -> list[str]:
+    shown = "" if not row["is_headline"] else ", shown" if row["is_shown"] else ", not shown"
+    leads = "the headline" if row["is_headline"] else "not the headline"
+    why = f"; {row['reason']}" if pd.isna(row["estimate"]) else ""
+    return [
+        f"Slope of the gain on {row['covariate']} ({row['kind']}){shown}: {_slope_size(row)}{why}",
+        f"Target: {TARGET_NAMES[row['target']]}; rests on {row['part']}; {row['method']}, {leads}",
+        f"Formula: {text(row['formula']) or 'none'}; df: {text(row['df_method']) or UNKNOWN}",
+        f"Rule: {row['rule']}",
+        _warnings(row),
+    ]
+
+
+def _weather_gain(row: Mapping) -> list[str]:
+    where = "all places" if row["level"] == "all" else row["level"]
+    asked = f"Gain over the {row['covariate']} of the reference years, {where}, {TARGET_NAMES[row['target']]}"
+    if pd.isna(row["estimate"]):
+        return [f"{asked}: not estimable; {row['reason']}"]
+    return [
+        f"{asked}: {_size(row)} ({answers.interval(row)})",
+        f"Formula: average on the line at the covariate of each of {count(row['n_years'], 'reference year')}; df {number(row['df'], 1)} ({row['df_method']})",
+        f"Outside the values met: {percent(100 * row['share_outside'])} of these years",
+        _warnings(row),
+    ]
+
+
 TELLERS: dict[str, Callable[[Mapping], list[str]]] = {
     "gains": _average, "explored": _average, "as_good": _as_good, "money": _net_change, "long_run_gains": _long_run,
     "field_shares": _field_share, "trait_gains": _trait, "response_curves": _curve, "trial_curves": _trial_curve, "rate_losses": _loss, "efficiencies": _efficiency, "nitrogen_saved": _saved,
+    "weather_slopes": _slope, "weather_gains": _weather_gain,
 }  # fmt: skip

@@ -12,7 +12,7 @@ from pipeline.contract.vocabulary import TESTED, TO_COME
 from pipeline.display.figures import theme
 from pipeline.display.figures.n_response import n_response
 from pipeline.display.figures.site_year_gains import site_year_gains
-from pipeline.display.season import comparisons, left_out, money_tables, n_rates, next_season
+from pipeline.display.season import comparisons, left_out, money_tables, n_rates, next_season, weather
 from pipeline.display.words import (
     answers,
     declarations,
@@ -147,6 +147,11 @@ class SeasonPage:
     def by_soil_and_rain(self) -> Markdown:
         table = where.where_table(self._gains, self._lead["declared_target"])
         return stacked(table, paragraph(where.where_sentences(self._gains, self._tests)))
+
+    @property
+    def weather(self) -> Markdown:
+        """With its heading, as most programs declare nothing that the weather should explain."""
+        return section("What the weather explains", weather.explained(self._of_crop, self.folder), level=2)
 
     @property
     def how_much_nitrogen(self) -> Markdown:

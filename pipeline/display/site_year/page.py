@@ -8,9 +8,10 @@ from pathlib import Path
 import pandas as pd
 
 from pipeline.contract.vocabulary import TESTED
-from pipeline.display.site_year import own_rates, own_results, results
+from pipeline.display.site_year import own_rates, own_results, own_season, results
 from pipeline.display.site_year.monthly_rain_figure import monthly_rain
 from pipeline.display.site_year.own_gains_figure import own_gains
+from pipeline.display.site_year.season_figure import season
 from pipeline.display.words import links
 from pipeline.display.words import trials as trial_words
 from pipeline.display.words.numbers import capital, listed
@@ -98,6 +99,29 @@ class SiteYearPage:
         said = listing(trial_words.rainfall(row, units) for _, row in self._here["site_years"].iterrows())
         rain = self._here["monthly_rain"]
         return stacked(said, monthly_rain(rain, unit=self._rain_unit, folder=self.folder) if len(rain) else "")
+
+    @property
+    def nitrogen_met(self) -> Markdown:
+        """With its heading, as most programs declare nothing that the weather should explain."""
+        return section("What your nitrogen met", *self._met(), level=2)
+
+    def _met(self) -> Iterator[Markdown | str]:
+        covariates = self._here["weather_covariates"]
+        known = own_season.most_known(self._here["season_days"])
+        if known.empty:
+            yield own_season.why_not(covariates)
+            return
+        comparison_id, crop = known.iloc[0][["comparison_id", "crop"]]
+        applied = self._here["applications"]
+        first = self._trials.iloc[0]
+        yield season(
+            known,
+            applied[applied["crop"] == crop],
+            title=f"{first['place']} in {first['season']}",
+            inputs=own_season.worked_out_from(covariates[covariates["comparison_id"] == comparison_id], known),
+            unit=self._rain_unit,
+            folder=self.folder,
+        )
 
     @property
     def findings(self) -> Markdown | str:

@@ -7,6 +7,7 @@ import pytest
 
 from pipeline.display.handout.page import HandoutPage
 from tests.unit.display.rows import NONE, gain_row
+from tests.unit.display.weather_rows import slope_row
 
 EMPTY = pd.DataFrame({"crop": pd.Series(dtype=str), "comparison_id": pd.Series(dtype=str)})
 TEST = {
@@ -26,8 +27,11 @@ def comparison(comparison_id: str, position: int, **changed) -> dict:
     } | changed  # fmt: skip
 
 
-def page(tmp_path, p_values: dict[str, float]) -> HandoutPage:
-    """Two comparisons, the second against what growers do; tests of both ways of dividing by these p-values."""
+def page(tmp_path, p_values: dict[str, float], *slopes: dict) -> HandoutPage:
+    """Two comparisons, the second against what growers do; tests of both ways of dividing by these p-values.
+
+    slopes: rows of reports.weather_slopes.
+    """
     more = {"kg_ha_per_unit": 62.77, "estimate_pct": 3.0}
     gains = [gain_row(comparison_id=name, position=i) | more for i, name in enumerate(("urea", "standard"))]
     gains += [
@@ -47,6 +51,7 @@ def page(tmp_path, p_values: dict[str, float]) -> HandoutPage:
         "as_good": EMPTY.assign(is_declared=pd.Series(dtype=bool)), "response_curves": EMPTY, "growers_rates": EMPTY,
         "robustness": EMPTY.assign(is_declared=pd.Series(dtype=bool), moderator="", kind="", estimate=NONE, changes_conclusion=pd.Series(dtype="boolean")),
         "agreement": EMPTY.assign(target="", agrees=pd.Series(dtype=bool)),
+        "weather_slopes": pd.DataFrame(slopes, columns=list(slope_row())), "weather_covariates": EMPTY.assign(covariate="", n_days=NONE),
     }  # fmt: skip
     return HandoutPage(views, "corn", tmp_path)
 
@@ -69,6 +74,21 @@ def test_a_difference_that_is_shown_is_told_though_another_is_open(tmp_path, p_v
     said = page(tmp_path, p_values).on_my_land
     assert ("We can't yet say whether soil or rain changes" in said) == (not differs)
     assert ("the gain differs" in said) == differs and (tmp_path / "land.png").is_file()
+
+
+ALIKE = {"drainage group": 0.6, "rainfall class": 0.6}
+
+
+def test_the_weather_has_one_line_where_a_slope_of_the_first_comparison_is_shown(tmp_path):
+    shown = slope_row(comparison_id="standard", estimate_id="5109e001")
+    sheet = page(
+        tmp_path, ALIKE, shown, slope_row(comparison_id="standard", covariate="excess water", p_value_holm=0.04)
+    )
+    assert sheet.on_my_land.count("went with") == 1
+    assert "One thing stood out: each extra inch of rain after application went with 0.9 bu/ac more" in sheet.on_my_land
+    assert "5109e001" in sheet.references, "it can be traced"
+    for other in (shown | {"is_shown": False}, shown | {"comparison_id": "urea"}):
+        assert "stood out" not in page(tmp_path, ALIKE, other).on_my_land
 
 
 def test_what_was_not_asked_is_said(tmp_path):

@@ -1,0 +1,177 @@
+"""What the weather explains, for a reviewer: every slope by part and method, what could upset it, and the values behind it.
+
+Rows are rows of reports.weather_* of one comparison, of one target where they have one. Sentences are plain text; the page
+escapes them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+import pandas as pd
+
+from pipeline.contract.vocabulary import DECLARED, EXPLORATORY
+from pipeline.display.review.trace import collapsed
+from pipeline.display.words import weather as words
+from pipeline.display.words.numbers import between, capital, count, number, p_value, percent, text
+from pipeline.display.words.tables import Markdown, anchored_id, grey, listing, on_screen, pipe_table, stacked
+from pipeline.display.words.where import DRAINAGE
+
+KINDS = {
+    DECLARED: "Declared before yields were seen: slopes of the gain on the weather",
+    EXPLORATORY: "Exploratory, not declared in time: nothing is claimed from these slopes",
+}
+NOT_LOST = "Excess water is not nitrogen lost; nothing is claimed about the environment."
+
+
+def evidence(
+    slopes: pd.DataFrame,
+    checks: pd.DataFrame,
+    gains: pd.DataFrame,
+    covariates: pd.DataFrame,
+    site_years: pd.DataFrame,
+    *,
+    label: str,
+) -> Markdown:
+    """All of it: a table of each kind with what could upset its slopes, then on screen gains over reference years and values."""
+    parts: list[Markdown | str] = []
+    for kind in KINDS:
+        mine = slopes[slopes["kind"] == kind]
+        if len(mine):
+            parts.append(slopes_table(mine, label=f"{label}-{kind}"))
+            leading = mine[mine["is_headline"].eq(True)]
+            parts.append(listing(line for _, slope in leading.iterrows() for line in told(slope, checks)))
+    known = gains[gains["estimate"].notna()]
+    if len(known):
+        parts.append(on_screen(gains_table(known, label=f"{label}-gains")))
+    return stacked(*parts, NOT_LOST, on_screen(*_values_in_page(covariates, site_years)))
+
+
+def slopes_table(rows: pd.DataFrame, *, label: str) -> Markdown:
+    """Every slope of one kind: which differences it rests on, by which method, with its test; bold leads."""
+    lines = [
+        {
+            "Covariate": f"{capital(row['covariate'])}, {row['slope_unit']}",
+            "Rests on": row["part"],
+            "Method": Markdown(f"**{row['method']}**") if row["is_headline"] else row["method"],
+            "Slope": _slope(row),
+            "df": "" if pd.isna(row["df"]) else number(row["df"], 1),
+            "p": "" if pd.isna(row["p_value"]) else p_value(row["p_value"]),
+            "p, Holm": "" if pd.isna(row["p_value_holm"]) else p_value(row["p_value_holm"]),
+            "Id": anchored_id(row["estimate_id"]),
+        }
+        for _, row in rows.iterrows()
+    ]
+    n_tests = int(rows["n_tests"].max())
+    adjusted = f" Holm (1979) adjusts for {count(n_tests, 'covariate')}." if n_tests > 1 else ""
+    caption = f"{KINDS[rows['kind'].iloc[0]]}. In parentheses: 95% intervals. Bold: the method that leads.{adjusted}"
+    widths = dict(zip(lines[0], (22, 13, 15, 20, 6, 9, 9, 13), strict=True))
+    return pipe_table(pd.DataFrame(lines), caption=caption, label=label, right=("df",), widths=widths)
+
+
+def _slope(row: Mapping) -> str | Markdown:
+    if pd.isna(row["estimate"]):
+        return "none" if row["is_headline"] else f"none. {text(row['reason'])}"  # of a headline it stands below
+    d = row["slope_digits"] + 1
+    size = f"{number(row['estimate'], d)}{_limits(row, d)}"
+    return size if row["kind"] == DECLARED else grey(size)
+
+
+def _limits(row: Mapping, digits: int) -> str:
+    return "" if pd.isna(row["conf_low"]) else f" ({between(row['conf_low'], row['conf_high'], digits)})"
+
+
+def told(slope: Mapping, checks: pd.DataFrame) -> Iterator[str]:
+    """A leading slope in lines: its verdict and rule, then each thing that could upset it.
+
+    Args:
+        checks: rows of reports.weather_slope_checks of the comparison and target.
+    """
+    if pd.isna(slope["estimate"]):
+        yield f"{capital(slope['covariate'])}: no slope. {capital(text(slope['reason']).rstrip('.'))}."
+        return
+    verdict = "shown" if slope["is_shown"] else "not shown"
+    carried = f"; carried by: {slope['carried_by']}" if text(slope["carried_by"]) else ""
+    yield (
+        f"{capital(slope['covariate'])}: {verdict}{carried}. {capital(text(slope['rule']))} "
+        f"{count(slope['n_site_years'], 'site-year')} in {count(slope['n_seasons'], 'season')} at {count(slope['n_places'], 'place')}, "
+        f"{count(slope['n_distinct'], 'different value')}, {number(slope['n_unknown'])} unknown"
+        f"{_within(slope)}."
+    )
+    if pd.notna(slope["p_permutation"]):
+        yield (
+            f"Permuted within seasons {number(slope['n_permutations'])} times: {p_value(slope['p_permutation'])} that a slope is at "
+            "least as steep."
+        )
+    mine = checks[checks["covariate"] == slope["covariate"]]
+    for kind, of_kind in mine[mine["estimate"].notna()].groupby("kind", sort=False):
+        yield _left_out(kind, of_kind)
+    if pd.notna(slope["tau_before"]) and pd.notna(slope["tau_after"]):
+        sizes = [number(slope[name], slope["digits"] + 1) for name in ("tau_before", "tau_after")]
+        yield (
+            f"Standard deviation of true gains between site-years: {sizes[0]} {slope['unit']} without it, {sizes[1]} with it, of the "
+            "same site-years."
+        )
+    if pd.notna(slope["aicc_line"]) and pd.notna(slope["aicc_curve"]):
+        yield (
+            f"AICc: {number(slope['aicc_line'], 1)} for a straight line, {number(slope['aicc_curve'], 1)} for a curve; told, never used "
+            "to choose."
+        )
+    yield f"Formula: {text(slope['formula']) or 'none'}; df: {text(slope['df_method']) or 'none'}. Warnings: {text(slope['warnings']) or 'none'}."
+
+
+def _within(slope: Mapping) -> str:
+    share = slope["within_share"]
+    return "" if pd.isna(share) else f"; {percent(100 * share)} of its sum of squares lies within seasons"
+
+
+def _left_out(kind: str, rows: pd.DataFrame) -> str:
+    """'Leave out one season: slopes from 0.5 to 1.1 bu/ac per in.; it moves by at most 0.8 standard errors (2093).'"""
+    d = rows["slope_digits"].iloc[0] + 1
+    most = rows.loc[rows["change_in_std_errors"].abs().idxmax()]
+    return (
+        f"Leave out one {kind}: slopes from {between(rows['estimate'].min(), rows['estimate'].max(), d)} {most['slope_unit']}; it moves by at most "
+        f"{number(abs(most['change_in_std_errors']), 1)} standard errors ({most['left_out']})."
+    )
+
+
+def gains_table(rows: pd.DataFrame, *, label: str) -> Markdown:
+    """The gain over the reference years' values of a covariate, by place and drainage group, with ids."""
+    lines = [
+        {
+            "Covariate": capital(row["covariate"]),
+            "Where": "All places" if row["level"] == "all" else DRAINAGE.get(row["level"], row["level"]),
+            "Gain": f"{number(row['estimate'], row['digits'])}{_limits(row, row['digits'])}",
+            "Reference years": number(row["n_years"]),
+            "Outside what was tested": "" if pd.isna(row["share_outside"]) else percent(100 * row["share_outside"]),
+            "Id": anchored_id(row["estimate_id"]),
+        }
+        for _, row in rows.iterrows()
+    ]
+    caption = (
+        f"Average gain in {rows['unit'].iloc[0]} on the line, over each covariate's values in the reference years."
+    )
+    return pipe_table(pd.DataFrame(lines), caption=caption, label=label, right=("Reference years",))
+
+
+def _values_in_page(covariates: pd.DataFrame, site_years: pd.DataFrame) -> Iterator[Markdown]:
+    """A covariate's value at each site-year, with days, inputs and reason; collapsed."""
+    gains = site_years.set_index("site_year_id")[["gain", "unit", "digits"]]
+    for (_, covariate), rows in covariates.groupby(["kind", "covariate"], sort=False):
+        known = int(rows["value"].notna().sum())
+        summary = f"{capital(covariate)}: {known} of {count(len(rows), 'site-year')} with a value"
+        yield collapsed(summary, (value_line(row, gains) for _, row in rows.iterrows()))
+
+
+def value_line(row: Mapping, gains: pd.DataFrame) -> str:
+    """'Alder 2092, gain 7.1 bu/ac: 4.1 in.; 30 days from 2092-05-03 to 2092-06-01; measured: daily rain'.
+
+    Args:
+        row: of reports.weather_covariates.
+        gains: by site_year_id: gain, unit, digits.
+    """
+    known = "not in the averages"
+    if row["site_year_id"] in gains.index:
+        gain = gains.loc[row["site_year_id"]]
+        known = f"gain {number(gain['gain'], gain['digits'])} {gain['unit']}"
+    return f"{row['place']} {row['season']}, {known}: {words.value(row)}"
