@@ -2,7 +2,8 @@
 
 A claim states a gain (or loss) in yield, a net change in money, or that something is as good, on one target. A gain is
 held against the headline of its comparison on that target, or of the class it speaks of (kg/ha); money against the partial
-budget; "as good" against the margin. A loss is judged as a gain with all signs turned.
+budget; "as good" against the margin; more or less with the weather against the slope that leads. A loss is judged as a gain
+with all signs turned.
 """
 
 from __future__ import annotations
@@ -14,13 +15,22 @@ import numpy as np
 import pandas as pd
 
 from pipeline.contract.results import frame_of
-from pipeline.contract.vocabulary import AS_GOOD, DOES_NOT_APPLY, GAIN, SHOWN
+from pipeline.contract.vocabulary import AS_GOOD, DECLARED, DOES_NOT_APPLY, GAIN, LESS_WITH, MORE_WITH, SHOWN
 from pipeline.estimates.money.partial_budget import FEWEST_DF
 from pipeline.estimates.passes.noninferiority import BETTER
 from pipeline.estimates.where.breakdown import MODERATORS, levels_of
 from pipeline.planning.next_season import layout_of, site_years_needed
 from pipeline.settings.claims import NET_CHANGE, Claim
-from pipeline.verdicts import BORNE_OUT, CONTRADICTED, SAYS_MORE, TOO_FEW, as_good_verdict, verdict
+from pipeline.verdicts import (
+    BORNE_OUT,
+    CONTRADICTED,
+    NOT_SHOWN,
+    SAYS_MORE,
+    TOO_FEW,
+    as_good_verdict,
+    slope_verdict,
+    verdict,
+)
 
 CENT = 0.01  # the last decimal in which money is printed
 EVIDENCE = ("estimate_id", "estimate", "conf_low", "conf_high", "n_site_years", "n_seasons")
@@ -34,13 +44,16 @@ OTHER_TARGET = "Net change is not worked out on this target: name the target of 
 NO_YIELD = "There is no comparator yield yet that a percentage could be taken of."
 LATE_MARGIN = "It takes a margin fixed before the harvest of the trials it is held against: new trials."
 WIDER_THAN_PLANNED = "How many more site-years it takes cannot be planned: the printed interval is wider than its variances lead one to expect."
+OTHER_WAY = "More trials are not expected to help: the slope points the other way."
+NOT_DECLARED_WEATHER = "It takes trials to come: declare it under explained_by before their harvest."
+MORE_SLOPE = "It takes site-years in more seasons, whose weather differs."
 NO_ASSAY = "It takes plots without N in these trials, which the comparator clearly out-yields."
 
 
 @dataclass(frozen=True)
 class Evidence:
     """What claims are held against: pooled and site-year gains and variance components (kg/ha), tests against margins,
-    budgets, and the last printed decimal of each crop's reports in kg/ha by comparison_id."""
+    budgets, the last printed decimal of each crop's reports in kg/ha by comparison_id, and slopes on weather covariates."""
 
     pooled_gains: pd.DataFrame
     site_year_gains: pd.DataFrame
@@ -48,11 +61,12 @@ class Evidence:
     noninferiority: pd.DataFrame
     budgets: pd.DataFrame
     rounding: dict[str, float]
+    weather_slopes: pd.DataFrame
 
 
 def judge(claims: Iterable[Claim], evidence: Evidence) -> pd.DataFrame:
     """One row per claim with its verdict, what it rests on and what would settle it; columns of claims."""
-    held = {GAIN: _gain, AS_GOOD: _as_good, NET_CHANGE: _net_change}
+    held = {GAIN: _gain, AS_GOOD: _as_good, NET_CHANGE: _net_change, MORE_WITH: _slope, LESS_WITH: _slope}
     rows = [
         SETTLED | _words(position, claim) | held[claim.states](claim, evidence)
         for position, claim in enumerate(claims, start=1)
@@ -63,7 +77,7 @@ def judge(claims: Iterable[Claim], evidence: Evidence) -> pd.DataFrame:
 def _words(position: int, claim: Claim) -> dict:
     return {
         "position": position, "sentence": claim.sentence, "printed_in": claim.where, "comparison_id": claim.comparison, "target": claim.target,
-        "only_in": claim.only_in, "states": claim.states, "stated_gain": claim.gain, "stated_unit": claim.unit,
+        "only_in": claim.only_in, "weather": claim.weather or None, "states": claim.states, "stated_gain": claim.gain, "stated_unit": claim.unit,
     }  # fmt: skip
 
 
@@ -165,6 +179,20 @@ def _net_change(claim: Claim, evidence: Evidence) -> dict:
     settling = _needed(claim, evidence, in_yield, abs(apart) / per_unit) if in_yield else {"settling": NO_TRIALS}
     wanted = settling.get("half_width_wanted", np.nan)
     return shared | found | {"verdict": said} | settling | {"half_width_wanted": wanted * per_unit}
+
+
+def _slope(claim: Claim, evidence: Evidence) -> dict:
+    slopes = evidence.weather_slopes
+    mine = slopes["comparison_id"].eq(claim.comparison) & slopes["target"].eq(claim.target)
+    leads = slopes[mine & slopes["covariate"].eq(claim.weather) & slopes["is_headline"]]
+    if leads.empty:
+        return _nothing() | {"verdict": TOO_FEW, "settling": MORE_SLOPE}
+    slope = leads.iloc[0]
+    said = slope_verdict(-1 if claim.states == LESS_WITH else 1, slope)
+    settled = {BORNE_OUT: "", CONTRADICTED: OTHER_WAY, TOO_FEW: slope["reason"]}
+    settled[NOT_SHOWN] = MORE_SLOPE if slope["kind"] == DECLARED else NOT_DECLARED_WEATHER
+    unit = f"kg/ha per {slope['covariate_unit']}"
+    return slope[list(EVIDENCE)].to_dict() | {"verdict": said, "settling": settled[said], "evidence_unit": unit}
 
 
 def _needed(claim: Claim, evidence: Evidence, found: dict, half_width: float) -> dict:

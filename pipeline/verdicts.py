@@ -30,6 +30,12 @@ AS_GOOD_VERDICTS = {
     BORNE_OUT: "even the lower limit of the interval loses less than the margin, and the trials could have shown a loss",
     NOT_SHOWN: "the lower limit of the interval exceeds the allowed loss, the trials are not shown to be able to show a loss, or the margin was fixed after the first harvest",
 }
+SLOPE_VERDICTS = {
+    TOO_FEW: "too few site-years, seasons or different values are behind it for a slope, or their weather is not known",
+    CONTRADICTED: "a slope is shown, and it points the other way",
+    BORNE_OUT: "a slope is shown that points this way: it passes every check that the methods page lists",
+    NOT_SHOWN: "no slope is shown: it fails a check that the methods page lists, or it was not declared before the first harvest",
+}
 # With one of these a sentence must not be printed as it stands.
 BLOCKING = (CONTRADICTED, SAYS_MORE)
 
@@ -64,6 +70,15 @@ def as_good_verdict(found: Mapping) -> str:
     if found["margin_is_late"] and not found["is_better"]:
         return NOT_SHOWN
     return BORNE_OUT if is_able and found["conf_low"] > found["margin_limit"] else NOT_SHOWN
+
+
+def slope_verdict(side: int, found: Mapping) -> str:
+    """The verdict on a gain that is said to be larger (side 1) or smaller (-1) with more of a covariate: found has estimate, is_shown."""
+    if pd.isna(found["estimate"]):
+        return TOO_FEW
+    if not found["is_shown"]:
+        return NOT_SHOWN
+    return BORNE_OUT if side * found["estimate"] > 0 else CONTRADICTED
 
 
 def is_few(found: Mapping) -> bool:

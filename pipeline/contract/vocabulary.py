@@ -9,6 +9,7 @@ TESTED, TO_COME = "seasons tested", "seasons to come"
 TARGETS = (TESTED, TO_COME)
 
 GAIN, AS_GOOD = "gain", "as good"  # what a comparison asks, and a claim states
+MORE_WITH, LESS_WITH = "more with", "less with"  # what a claim states of the weather
 CLAIM = "claim"
 NOT_DECLARED = "not declared"  # a rule that program.yml does not have, or had not
 

@@ -7,7 +7,16 @@ from dataclasses import dataclass
 from functools import partial
 
 from pipeline.contract.units import KG_HA_PER_LB_AC
-from pipeline.contract.vocabulary import AS_GOOD, GAIN, RAINFALL_CLASSES, TESTED, TO_COME
+from pipeline.contract.vocabulary import (
+    AS_GOOD,
+    COVARIATES,
+    GAIN,
+    LESS_WITH,
+    MORE_WITH,
+    RAINFALL_CLASSES,
+    TESTED,
+    TO_COME,
+)
 from pipeline.contract.words import reference_column, reference_words
 from pipeline.settings.comparisons import Comparison
 from pipeline.settings.crops import Crop
@@ -18,6 +27,7 @@ from pipeline.settings.money import PriceSet
 
 YIELD_UNITS, PERCENT = ("bu/ac", "lb/ac", "kg/ha"), "%"
 MOST_PERCENT = 1000
+ON_WEATHER = (MORE_WITH, LESS_WITH)
 NET_CHANGE = "net change"  # what a claim in money states, beside GAIN and AS_GOOD
 GROUPS = ("R", "W", "P")
 CLASSES = (*GROUPS, *RAINFALL_CLASSES, *(f"{group} x {rain}" for group in GROUPS for rain in RAINFALL_CLASSES))
@@ -27,7 +37,7 @@ CLASSES = (*GROUPS, *RAINFALL_CLASSES, *(f"{group} x {rain}" for group in GROUPS
 class Claim:
     """A sentence on one comparison and target, and what it states.
 
-    gain: as written in `unit`, below zero for a loss; of a claim that something is as good there is none. kg_ha_per_unit:
+    gain: as written in `unit`, below zero for a loss; of a claim that something is as good, or on the weather, there is none. kg_ha_per_unit:
     None for % of the comparator's yield and for money. only_in: the drainage group, rainfall class or cell it speaks of;
     empty for all site-years. where: where it is printed.
     """
@@ -38,7 +48,12 @@ class Claim:
     where: str = stated(Key("where it is printed", filled, like="draft of the handout, line 3"))
     comparison: str = stated(Key("the id of the comparison it speaks of", like="corn-blend-vs-urea"))
     states: str = stated(
-        Key(f"{GAIN} (default) or {AS_GOOD}, which takes neither gain nor unit", word_of(GAIN, AS_GOOD), GAIN),
+        Key(
+            f"{GAIN} (default); or {AS_GOOD}, or that the gain is {MORE_WITH} or {LESS_WITH} of what `weather` names, "
+            "which take neither gain nor unit",
+            word_of(GAIN, AS_GOOD, MORE_WITH, LESS_WITH),
+            GAIN,
+        ),
         default=GAIN,
     )
     gain: float | None = stated(
@@ -66,6 +81,14 @@ class Claim:
         ),
         default="",
     )
+    weather: str = stated(
+        Key(
+            f"what the gain is {MORE_WITH} or {LESS_WITH} of: {', '.join(COVARIATES)}",
+            word_of(*COVARIATES),
+            default="",
+        ),
+        default="",
+    )
     kg_ha_per_unit: float | None = None
 
 
@@ -88,8 +111,11 @@ def _claim(section: Section, by_id: Mapping, own_bushels: Mapping, prices: Price
     asked = Reader(section, Claim)
     comparison = by_id[asked.take("comparison", word_of(*by_id))]
     asked.take("target", default=comparison.target)
-    if asked.take("states") == AS_GOOD:
-        if comparison.margin is None:
+    states = asked.take("states")
+    if states in ON_WEATHER and not asked.take("weather"):
+        raise section.error(f"a claim that the gain is {states} something names it: weather: {COVARIATES[0]}")
+    if states in (AS_GOOD, *ON_WEATHER):
+        if states == AS_GOOD and comparison.margin is None:
             raise section.error(
                 f'"{comparison.id}" declares no noninferiority margin, so nothing can be as good within it'
             )
@@ -98,6 +124,8 @@ def _claim(section: Section, by_id: Mapping, own_bushels: Mapping, prices: Price
     else:
         worked_out = _stated_gain(asked, section, comparison, own_bushels, prices)
         claim = Claim(**asked.values() | worked_out)
+    if claim.weather and claim.states not in ON_WEATHER:
+        raise section.error(f"weather goes with states: {MORE_WITH}, or states: {LESS_WITH}")
     if claim.only_in and claim.states != GAIN:
         raise section.error(
             f"a claim on a class must state a yield gain; {claim.states} is worked out over all site-years only: leave out only_in"

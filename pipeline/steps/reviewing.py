@@ -19,7 +19,8 @@ def review(warehouse: Warehouse, program: Program, results: dict[str, pd.DataFra
     )
     trials = warehouse.table("trials.trials")
     tests, budgets = results["estimates.noninferiority"], results["estimates.budgets"]
-    evidence = Evidence(pooled, site_years, components, tests, budgets, _last_decimals(warehouse, program))
+    slopes = results["estimates.weather_slopes"]
+    evidence = Evidence(pooled, site_years, components, tests, budgets, _last_decimals(warehouse, program), slopes)
     return {
         "estimates.claims": judge(program.claims, evidence),
         "estimates.headline_weights": headline_weights(pooled, site_years, blocks, components, trials),

@@ -27,9 +27,9 @@ def claims(folder: Path) -> int:
     Raises:
         UserError: no report was made yet, or program.yml or the season folders changed since.
     """
-    views = stored_views(folder, ("claims", "gains", "as_good", "money", "program"))
+    views = stored_views(folder, ("claims", "program", *claim_words.EVIDENCE))
     _refuse_stale(folder, views["program"].iloc[0])
-    found = claim_words.Evidence(views["gains"], views["as_good"], views["money"])
+    found = claim_words.evidence_in(views)
     for line in claim_words.lines(views["claims"], found):
         console.say(line)
     blocking, unshown = claim_words.blocking(views["claims"]), claim_words.unshown(views["claims"])

@@ -130,6 +130,7 @@ def told(request, tmp_path_factory):
         views = {}
         for name, rows in _rows().items():
             schema = "trials" if name in ("weather_covariates", "season_days") else "estimates"
+            warehouse.execute(f"delete from {schema}.{name}")  # what the run found by itself
             warehouse.insert(f"{schema}.{name}", rows)
             views[name] = warehouse.table(f"reports.{name}")
         views["weather_sources"] = warehouse.table("reports.weather_sources")

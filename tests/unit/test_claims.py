@@ -6,7 +6,7 @@ import pandas as pd
 import pytest
 
 from pipeline import claims
-from pipeline.contract.vocabulary import AS_GOOD
+from pipeline.contract.vocabulary import AS_GOOD, DECLARED, EXPLORATORY, LESS_WITH, MORE_WITH, RAIN_AFTER, TO_COME
 from pipeline.settings.claims import NET_CHANGE, Claim
 from pipeline.verdicts import BORNE_OUT, CONTRADICTED, NOT_SHOWN, SAYS_MORE, TOO_FEW
 
@@ -22,6 +22,11 @@ BUDGET = {
     "comparison_id": "blend", "target": "seasons tested", "net_change": 10.0, "conf_low": 2.0, "conf_high": 18.0, "df": 4.0, "n_site_years": 20,
     "n_seasons": 3, "value_per_unit": 4.0, "kg_ha_per_unit": 2.0, "reason": "",
 }  # fmt: skip
+SLOPE = {
+    "estimate_id": "s1",
+    "comparison_id": "blend", "target": "seasons tested", "covariate": RAIN_AFTER, "covariate_unit": "mm", "kind": DECLARED, "is_headline": True,
+    "is_shown": True, "estimate": 2.0, "conf_low": 1.0, "conf_high": 3.0, "n_site_years": 20, "n_seasons": 3, "reason": "",
+}  # fmt: skip
 
 
 def _one(row: dict | None, default: dict) -> pd.DataFrame:
@@ -29,7 +34,12 @@ def _one(row: dict | None, default: dict) -> pd.DataFrame:
 
 
 def evidence(
-    n_site_years: int = 12, *, test: dict | None = None, budget: dict | None = None, **changed
+    n_site_years: int = 12,
+    *,
+    test: dict | None = None,
+    budget: dict | None = None,
+    slope: dict | None = None,
+    **changed,
 ) -> claims.Evidence:
     row = {
         "comparison_id": "blend",
@@ -54,7 +64,13 @@ def evidence(
         [{"comparison_id": "blend", "target": "seasons tested", "component": c, "variance": v} for c, v in parts]
     )
     return claims.Evidence(
-        pd.DataFrame(rows), site_years, components, _one(test, TEST), _one(budget, BUDGET), {"blend": 0.1}
+        pd.DataFrame(rows),
+        site_years,
+        components,
+        _one(test, TEST),
+        _one(budget, BUDGET),
+        {"blend": 0.1},
+        _one(slope, SLOPE),
     )
 
 
@@ -207,6 +223,7 @@ def test_a_comparison_without_site_years_has_too_few():
         found.noninferiority,
         found.budgets,
         found.rounding,
+        found.weather_slopes,
     )
     for changes in (
         {},
@@ -215,3 +232,21 @@ def test_a_comparison_without_site_years_has_too_few():
         {"states": NET_CHANGE},
     ):
         assert judged(nothing, **({"gain": 5.0} | changes))["verdict"] == TOO_FEW
+
+
+@pytest.mark.parametrize(
+    ("states", "slope", "said", "settling"),
+    [
+        (MORE_WITH, {}, BORNE_OUT, ""),
+        (LESS_WITH, {}, CONTRADICTED, claims.OTHER_WAY),
+        (LESS_WITH, {"estimate": -2.0}, BORNE_OUT, ""),
+        (MORE_WITH, {"is_shown": False}, NOT_SHOWN, claims.MORE_SLOPE),
+        (MORE_WITH, {"is_shown": False, "kind": EXPLORATORY}, NOT_SHOWN, claims.NOT_DECLARED_WEATHER),
+        (MORE_WITH, {"estimate": NONE, "reason": "Too few seasons."}, TOO_FEW, "Too few seasons."),
+        (MORE_WITH, {"target": TO_COME}, TOO_FEW, claims.MORE_SLOPE),
+        (MORE_WITH, {"is_headline": False}, TOO_FEW, claims.MORE_SLOPE),
+    ],
+)
+def test_a_claim_on_the_weather_is_held_against_the_slope_that_leads(states, slope, said, settling):
+    row = judged(evidence(slope=slope), None, states=states, unit="", weather=RAIN_AFTER, kg_ha_per_unit=None)
+    assert (row["verdict"], row["settling"]) == (said, settling)

@@ -105,11 +105,12 @@ def verdicts_table() -> Markdown:
             "Verdict": capital(name),
             "Of a gain, a loss or money": capital(verdicts.VERDICTS[name]),
             "Of \u201cas good\u201d": capital(verdicts.AS_GOOD_VERDICTS.get(name, DOES_NOT_APPLY)),
+            "Of more or less with the weather": capital(verdicts.SLOPE_VERDICTS.get(name, DOES_NOT_APPLY)),
             "The sentence": _may_stand(name),
         }  # fmt: skip
         for name in order
     )
-    widths = dict(zip(frame.columns, (15, 35, 33, 19), strict=True))
+    widths = dict(zip(frame.columns, (13, 26, 26, 20, 15), strict=True))
     return pipe_table(frame, caption="Verdicts on claims; the first that fits holds.", label="verdicts", widths=widths)
 
 

@@ -65,7 +65,7 @@ class ReviewPage:
 
     def _claim(self, claim: pd.Series) -> Markdown:
         """The verdict with its reason, a link to the evidence, and what may be said instead."""
-        known = claim_words.Evidence(self._views["gains"], self._views["as_good"], self._views["money"])
+        known = claim_words.evidence_in(self._views)
         anchor = next(mine.anchor for mine in self.comparisons if mine.id == claim["comparison_id"])
         position = claim["position"]
         link = Markdown(f"[Evidence for claim {position}](#{anchor}).")

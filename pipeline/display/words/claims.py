@@ -6,24 +6,25 @@ Rows are rows of reports.claims and reports.gains. Sentences are plain text; the
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import pandas as pd
 
 from pipeline import verdicts as rules
 from pipeline.contract.vocabulary import AS_GOOD, GAIN
-from pipeline.display.words import answers, money, passes
+from pipeline.display.words import answers, money, passes, weather
 from pipeline.display.words.answers import TARGET
 from pipeline.display.words.declarations import declared
 from pipeline.display.words.numbers import MINUS, between, capital, count, number, text
 from pipeline.display.words.tables import Markdown, escaped, grey, joined, pipe_table
 from pipeline.display.words.where import DRAINAGE
-from pipeline.settings.claims import NET_CHANGE, YIELD_UNITS
+from pipeline.settings.claims import NET_CHANGE, ON_WEATHER, YIELD_UNITS
 
 NOTHING_OF = {
     AS_GOOD: "Nothing can be said: there is no average to hold against the margin on this target.",
     NET_CHANGE: "Nothing can be said of money on this target.",
 }
+NOTHING_OF_WEATHER = "Nothing can be said: no site-year has this comparison."
 MAY_BE_SAID, SETTLES = "May be said.", "What would settle it."
 NONE_MADE = "program.yml states no claims, so none is judged here."
 
@@ -87,6 +88,8 @@ def stated(row: Mapping) -> str:
             "" if pd.isna(row["stated"]) else f" (no worse than {number(row['stated'], row['digits'])} {row['unit']})"
         )
         return f"as good{margin}"
+    if row["states"] in ON_WEATHER:
+        return f"a gain that is {row['states'].split()[0]} with more {row['weather']}"
     if row["states"] == NET_CHANGE:
         return f"{money.amount(row['stated_gain'], _currency(row))} per acre"
     size = f"{row['stated_gain']:g}".replace("-", MINUS)
@@ -103,7 +106,7 @@ def _shown(row: Mapping) -> str:
     if row["states"] == NET_CHANGE and pd.isna(row["estimate"]):
         return "no net change is worked out on this target"
     if pd.isna(row["estimate"]) or pd.isna(row["conf_low"]):
-        return f"no average; {where}"
+        return f"no {'slope' if row['states'] in ON_WEATHER else 'average'}; {where}"
     if row["states"] == NET_CHANGE:
         size, low, high = (money.dollars(row[name], _currency(row)) for name in ("estimate", "conf_low", "conf_high"))
         return f"{size} ({low} to {high}) per acre; {where}"
@@ -112,11 +115,21 @@ def _shown(row: Mapping) -> str:
 
 @dataclass(frozen=True)
 class Evidence:
-    """What supported sentences are made of: rows of reports.gains, reports.as_good and reports.money."""
+    """What supported sentences are made of: rows of reports.gains, reports.as_good, reports.money, weather_slopes and weather_covariates."""
 
     gains: pd.DataFrame
     as_good: pd.DataFrame
     money: pd.DataFrame
+    weather_slopes: pd.DataFrame
+    weather_covariates: pd.DataFrame
+
+
+EVIDENCE = tuple(each.name for each in fields(Evidence))
+
+
+def evidence_in(views: Mapping[str, pd.DataFrame]) -> Evidence:
+    """views: reports.* by name."""
+    return Evidence(**{name: views[name] for name in EVIDENCE})
 
 
 def _currency(row: Mapping) -> str:
@@ -126,6 +139,8 @@ def _currency(row: Mapping) -> str:
 def supported(row: Mapping, evidence: Evidence) -> str:
     """The sentence that the evidence does support, in the reader's units."""
     only = text(row["only_in"])
+    if row["states"] in ON_WEATHER:
+        return _said_of_weather(row, evidence)
     if row["states"] != GAIN:
         return _said_of_test(row, evidence) if pd.notna(row["estimate"]) else NOTHING_OF[row["states"]]
     averages = evidence.gains[evidence.gains["estimate_id"] == row["estimate_id"]]
@@ -153,6 +168,20 @@ def _said_of_test(row: Mapping, evidence: Evidence) -> str:
     return f"{passes.in_short(mine)} {passes.assay(mine)}"
 
 
+def _said_of_weather(row: Mapping, evidence: Evidence) -> str:
+    """The sentence of the season report on this covariate."""
+    slopes = evidence.weather_slopes
+    mine = slopes[slopes["is_headline"].eq(True) & slopes["target"].eq(row["target"])]
+    mine = weather.of_slope(
+        mine, {"comparison_id": row["comparison_id"], "covariate": row["weather"], "target": row["target"]}
+    )
+    if mine.empty:
+        return NOTHING_OF_WEATHER
+    slope = mine.iloc[0]
+    values = weather.of_slope(evidence.weather_covariates, slope)
+    return weather.slope_sentence(slope, weather.said(slope["covariate"], values))
+
+
 def settling(row: Mapping) -> str:
     """What would settle a claim that is not borne out; empty for one that is."""
     if pd.isna(row["more_site_years"]):
@@ -176,7 +205,13 @@ def settling(row: Mapping) -> str:
 
 def why(row: Mapping) -> str:
     """The verdict with the rule behind it."""
-    words = rules.AS_GOOD_VERDICTS if row["states"] == AS_GOOD else rules.VERDICTS
+    words = (
+        rules.SLOPE_VERDICTS
+        if row["states"] in ON_WEATHER
+        else rules.AS_GOOD_VERDICTS
+        if row["states"] == AS_GOOD
+        else rules.VERDICTS
+    )
     late = f" The comparison was {declared(row)}." if row["is_late"] else ""
     return f"{capital(row['verdict'])}: {words[row['verdict']]}.{late}"
 

@@ -98,3 +98,29 @@ def test_the_release_of_a_product_is_declared_once(tiny):
     twice = TEST + TEST.splitlines(keepends=True)[1]
     tiny.settings("comparisons:", twice + "comparisons:")
     assert 'the release of "coated urea" is declared twice' in refused(tiny)
+
+
+CLAIM = "claims:\n  - {sentence: More in wet springs., where: flyer, comparison: corn-blend-vs-urea, %s}\n"
+
+
+def test_a_claim_on_the_weather_needs_neither_gain_nor_unit(tiny):
+    with tiny.settings_file.open("a", encoding="utf-8") as settings:
+        settings.write(CLAIM % "states: more with, weather: rain after application")
+    (claim,) = read_program(tiny.folder).claims
+    assert (claim.states, claim.weather, claim.gain, claim.unit) == ("more with", "rain after application", None, "")
+
+
+@pytest.mark.parametrize(
+    ("states", "says"),
+    [
+        ("states: more with", "a claim that the gain is more with something names it: weather: rain after application"),
+        ("states: less with, weather: sunshine", '"weather" is "sunshine"'),
+        ("weather: soil warmth, gain: 3, unit: bu/ac", "weather goes with states: more with, or states: less with"),
+        ("states: more with, weather: soil warmth, only_in: wet", "leave out only_in"),
+        ("states: more with, weather: soil warmth, gain: 3", '"gain" is not known'),
+    ],
+)
+def test_a_mistaken_claim_on_the_weather_is_named(tiny, states, says):
+    with tiny.settings_file.open("a", encoding="utf-8") as settings:
+        settings.write(CLAIM % states)
+    assert says in refused(tiny)

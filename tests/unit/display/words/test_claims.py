@@ -6,14 +6,16 @@ import pandas as pd
 import pytest
 
 from pipeline import verdicts as rules
+from pipeline.contract.vocabulary import MORE_WITH, RAIN_AFTER
 from pipeline.display.words import claims
 from tests.unit.display.rows import DECLARED, NONE, gain_row
+from tests.unit.display.weather_rows import covariate_row, no_slope_row, slope_row
 
 
 def claim_row(**changed) -> dict:
     row = {
         "position": 1, "sentence": "Five more = better.", "printed_in": "flyer", "comparison_id": "blend", "crop": "corn", "unit": "bu/ac", "digits": 1,
-        "target": "seasons tested", "only_in": "", "states": "gain", "stated": 5.0, "stated_gain": 5.0, "stated_unit": "bu/ac", "verdict": rules.BORNE_OUT, "estimate_id": "b78c8b79",
+        "target": "seasons tested", "only_in": "", "weather": None, "states": "gain", "stated": 5.0, "stated_gain": 5.0, "stated_unit": "bu/ac", "verdict": rules.BORNE_OUT, "estimate_id": "b78c8b79",
         "estimate": 5.77, "conf_low": 3.37, "conf_high": 8.16, "n_site_years": 33, "n_seasons": 4, "half_width_wanted": NONE,
         "more_site_years": NONE, "more_seasons": NONE, "settling": "", **DECLARED,
     }  # fmt: skip
@@ -21,12 +23,17 @@ def claim_row(**changed) -> dict:
     return row | changed
 
 
-FOUND = claims.Evidence(pd.DataFrame([gain_row()]), pd.DataFrame(), pd.DataFrame())
+def evidence(**views: pd.DataFrame) -> claims.Evidence:
+    """What claims rest on; nothing of what is not given."""
+    return claims.evidence_in(dict.fromkeys(claims.EVIDENCE, pd.DataFrame()) | views)
+
+
+FOUND = evidence(gains=pd.DataFrame([gain_row()]))
 BUDGET = {
     "comparison_id": "blend", "target": "seasons tested", "says": "blend against urea", "conf_low": 2.0, "conf_high": 18.0, "net_change": 10.0,
     "currency": "$", "df": 4.0, "n_seasons": 4, "gives_chances": True, "break_even_gain": 2.3, "digits": 1, "unit": "bu/ac", "weather": "long-run weather", "weather_reason": "", "gain": 7.0, "reference_first_year": 2061, "reference_last_year": 2090, "n_site_years": 33,
 }  # fmt: skip
-FOUND_MONEY = claims.Evidence(FOUND.gains, pd.DataFrame(), pd.DataFrame([BUDGET]))
+FOUND_MONEY = evidence(gains=FOUND.gains, money=pd.DataFrame([BUDGET]))
 
 
 def test_a_claim_with_its_evidence_on_the_screen():
@@ -111,7 +118,7 @@ def test_as_good_and_money_say_what_their_own_test_says():
         "verdict": "as good within the margin", "reason": "Even the lower limit loses less than the margin.", "assay_sensitivity": "shown",
         "assay_reason": "it out-yields zero-N", "assay_estimate": 75.7,
     }  # fmt: skip
-    found = claims.Evidence(FOUND.gains, pd.DataFrame([test]), pd.DataFrame([BUDGET]))
+    found = evidence(gains=FOUND.gains, as_good=pd.DataFrame([test]), money=pd.DataFrame([BUDGET]))
     good, paid = claim_row(states="as good"), claim_row(states="net change")
     assert "is as good as urea within a margin of 3.0 bu/ac" in claims.supported(
         good, found
@@ -153,3 +160,40 @@ def test_without_a_test_or_a_budget_nothing_is_said_of_them(states, says, shown)
         estimate_id=None,
     )
     assert says in claims.supported(row, FOUND) and shown in claims.claims_table(pd.DataFrame([row]))
+
+
+WEATHER = {
+    "states": MORE_WITH,
+    "weather": RAIN_AFTER,
+    "stated": NONE,
+    "stated_gain": NONE,
+    "stated_unit": None,
+    "unit": "bu/ac per in.",
+}
+
+
+def of_weather(slope: dict) -> claims.Evidence:
+    return evidence(
+        weather_slopes=pd.DataFrame([slope]), weather_covariates=pd.DataFrame([covariate_row("Alder", 2091, 4.0)])
+    )
+
+
+def test_a_claim_on_the_weather_is_told_with_its_slope_and_the_sentence_of_the_season_report():
+    row = claim_row(**WEATHER, estimate=0.93, conf_low=0.1, conf_high=1.72)
+    assert claims.stated(row) == "a gain that is more with more rain after application"
+    told = claims.lines(pd.DataFrame([row]), of_weather(slope_row()))
+    assert "shown 0.9 (0.1 to 1.7) bu/ac per in.; 33 site-years in 4 seasons" in told[1]
+    assert told[2].strip() == f"Borne out: {rules.SLOPE_VERDICTS[rules.BORNE_OUT]}."
+    assert (
+        told[3]
+        .strip()
+        .startswith("May be said. Each extra inch of rain in the month after application went with 0.9 bu/ac more gain")
+    )
+
+
+def test_a_claim_on_the_weather_without_a_slope_says_why():
+    row = claim_row(
+        **WEATHER, verdict=rules.TOO_FEW, estimate=NONE, conf_low=NONE, conf_high=NONE, settling="Too few seasons."
+    )
+    told = claims.lines(pd.DataFrame([row]), of_weather(no_slope_row("Too few seasons.")))
+    assert "shown no slope" in told[1] and "Too few seasons." in told[3]
