@@ -1,6 +1,6 @@
 """Does the interval of a slope catch the true slope, and how often is a slope shown that is not there?
 
-`python -m tests.simulated.weather_slopes [programs]` simulates programs on each case below (400 by default, seed 1), fits
+`python -m tests.simulated.weather_slopes [programs]` simulates programs on each case below (300 by default, seed 1), fits
 them by the program's own code, and writes weather_slopes.csv beside this file. Gains of site-years differ by 1.5 standard
 errors of a site-year; a sixth of that variance goes with the place and none, or half of it, with the season. The covariate
 has a standard deviation of 1; its true slope is 0. A slope of b per unit adds b to every estimate and leaves every error
@@ -165,7 +165,9 @@ def run(case: Case, n: int, seed: int = SEED) -> pd.DataFrame:
 if __name__ == "__main__":
     from joblib import Parallel, delayed
 
-    n_programs = int(sys.argv[1]) if len(sys.argv) > 1 else 400
-    found = pd.concat(Parallel(n_jobs=2)(delayed(run)(case, n_programs) for case in CASES))
-    found.round(4).to_csv(FILE, index=False)
-    print(found.to_string(index=False))
+    n_programs = int(sys.argv[1]) if len(sys.argv) > 1 else 300
+    found = []
+    for of_case in Parallel(n_jobs=2, return_as="generator")(delayed(run)(case, n_programs) for case in CASES):
+        found.append(of_case)
+        pd.concat(found).round(4).to_csv(FILE, index=False)  # what is done stands, whenever it is stopped
+        print(of_case.to_string(index=False, header=len(found) == 1), flush=True)
