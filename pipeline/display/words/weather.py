@@ -77,7 +77,8 @@ def said(covariate: str, values: pd.DataFrame) -> str:
     Args:
         values: the covariate's rows of reports.weather_covariates, whose windows say which days count.
     """
-    return SAID[covariate].format(_when(values["n_days"].dropna().unique()))
+    known = values.loc[values["value"].notna(), "n_days"]
+    return SAID[covariate].format(_when(known.dropna().unique()))
 
 
 def _when(n_days) -> str:
@@ -160,7 +161,7 @@ def sentences(slope: Mapping, values: pd.DataFrame) -> list[str]:
 
 
 def value(row: Mapping) -> str:
-    """'4.1 in.; 30 days from 2092-05-03 to 2092-06-01, 2 not known; measured: daily rain', and why there is none.
+    """'4.1 in.; 30 days from 2092-05-03 to 2092-06-01, 2 not known; from daily rain', and why there is none.
 
     Args:
         row: of reports.weather_covariates.
@@ -175,7 +176,7 @@ def value(row: Mapping) -> str:
         days = count(int(row["n_days"]), "day")
         told.append(f"{days} from {row['window_from']:%Y-%m-%d} to {row['window_to']:%Y-%m-%d}{missing}")
     if text(row["inputs"]):
-        told.append(f"{'worked out from' if row['is_modeled'] else 'measured'}: {row['inputs']}")
+        told.append(f"{'modeled from' if row['is_modeled'] else 'from'} {row['inputs']}")
     return "; ".join(filter(None, [*told, text(row["reason"])]))
 
 

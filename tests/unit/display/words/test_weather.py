@@ -41,6 +41,11 @@ def test_the_days_that_count_are_named_where_they_are_as_many_everywhere(n_days,
     assert weather.said("rain after application", values(*n_days) if n_days else values(1).iloc[:0]) == said
 
 
+def test_site_years_without_a_value_do_not_count_in_the_days_that_are_named():
+    rows = pd.concat([values(30), values(0).assign(value=NONE)])
+    assert weather.said("rain after application", rows) == RAIN
+
+
 @pytest.mark.parametrize("covariate", COVARIATES)
 def test_every_covariate_has_its_words(covariate):
     assert weather.said(covariate, values(30)).endswith(" in the month after application")
