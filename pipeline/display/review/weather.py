@@ -34,8 +34,8 @@ def evidence(
     *,
     label: str,
 ) -> Markdown:
-    """All of it with its heading: what is declared with what could upset it; collapsed, and on screen alone, what was
-    explored, the gains over reference years and the values."""
+    """All of it with its heading: what is declared with what could upset it; collapsed, and on screen alone, the
+    gains over reference years, what was explored, and the values of what is declared."""
     declared = slopes[slopes["kind"] == DECLARED]
     parts = [*_declared(declared, checks, label), *_beside(slopes, gains, covariates, site_years, label)]
     told = section(HEADING, *parts)
@@ -60,9 +60,10 @@ def _beside(
         yield collapsed("Gains over the reference years", gains_table(known, label=f"{label}-gains"))
     explored = slopes[(slopes["kind"] == EXPLORATORY) & slopes["is_headline"].eq(True)]
     if len(explored):
-        yield collapsed(KINDS[EXPLORATORY], slopes_table(explored, label=f"{label}-{EXPLORATORY}"))
+        table = slopes_table(explored, label=f"{label}-{EXPLORATORY}")
+        yield collapsed(KINDS[EXPLORATORY], table, "Their values are in data/weather_covariates.csv.")
     by_site_year = site_years.set_index("site_year_id")[["gain", "unit", "digits"]]
-    for (_, covariate), rows in covariates.groupby(["kind", "covariate"], sort=True):
+    for covariate, rows in covariates[covariates["kind"] == DECLARED].groupby("covariate"):
         n_known = int(rows["value"].notna().sum())
         summary = f"{capital(covariate)}: {n_known} of {count(len(rows), 'site-year')} with a value"
         yield collapsed(summary, listing(value_line(row, by_site_year) for _, row in rows.iterrows()))
@@ -138,7 +139,7 @@ def told(slope: Mapping, checks: pd.DataFrame) -> Iterator[str]:
             f"AICc: {number(slope['aicc_line'], 1)} for a straight line, {number(slope['aicc_curve'], 1)} for a curve; told, never used "
             "to choose."
         )
-    yield f"Formula: {text(slope['formula']) or 'none'}; df: {text(slope['df_method']) or 'none'}. Warnings: {text(slope['warnings']) or 'none'}."
+    yield f"Formula: {text(slope['formula']) or 'none'}; df: {text(slope['df_method']) or 'none'}. Warnings: {text(slope['warnings']).rstrip('.') or 'none'}."
 
 
 def _within(slope: Mapping) -> str:

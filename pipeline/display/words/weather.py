@@ -166,11 +166,7 @@ def value(row: Mapping) -> str:
     Args:
         row: of reports.weather_covariates.
     """
-    told = [
-        "no value"
-        if pd.isna(row["value"])
-        else f"{number(row['value'], row['covariate_digits'])} {row['covariate_unit']}"
-    ]
+    told = [_amount(row)]
     if pd.notna(row["n_days"]) and pd.notna(row["window_from"]):
         missing = f", {number(row['n_days_missing'])} not known" if row["n_days_missing"] > 0 else ""
         days = count(int(row["n_days"]), "day")
@@ -178,6 +174,13 @@ def value(row: Mapping) -> str:
     if text(row["inputs"]):
         told.append(f"{'modeled from' if row['is_modeled'] else 'from'} {row['inputs']}")
     return "; ".join(filter(None, [*told, text(row["reason"])]))
+
+
+def _amount(row: Mapping) -> str:
+    if pd.isna(row["value"]):
+        return "no value"
+    size = number(row["value"], row["covariate_digits"])
+    return f"{size} {'day' if size == '1' and row['covariate_unit'] == 'days' else row['covariate_unit']}"
 
 
 def best_shown(slopes: pd.DataFrame) -> pd.Series | None:

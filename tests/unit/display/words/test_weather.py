@@ -128,3 +128,10 @@ def test_the_line_of_a_sheet_is_of_the_best_declared_slope_or_there_is_none():
     assert weather.stood_out(best, values(30)) == f"One thing stood out: e{SHOWN[1:]}"
     assert weather.best_shown(pd.DataFrame(rows[2:])) is None
     assert weather.best_shown(pd.DataFrame(rows).iloc[:0]) is None
+
+
+def test_a_value_in_its_unit():
+    days = covariate_row("Alder", 2091, 1.0, covariate_unit="days", covariate_digits=0)
+    assert weather.value(days).startswith("1 day; 30 days from 2091-05-03 to 2091-06-01; from daily rain")
+    assert weather.value(days | {"value": 2.0}).startswith("2 days;")
+    assert "; modeled from daily rain" in weather.value(days | {"is_modeled": True})
