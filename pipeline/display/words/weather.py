@@ -142,10 +142,12 @@ def explained(slope: Mapping) -> str:
     return EXPLAINED.get(slope["covariate"], "").format(metric if slope["unit"] == "kg/ha" else us)
 
 
-def unknown(slope: Mapping) -> str:
-    """How many site-years are left out as their covariate is not known; empty where none is."""
+def unknown(slope: Mapping, values: pd.DataFrame) -> str:
+    """How many site-years are left out as their covariate is not known, and why; empty where none is."""
     n = int(slope["n_unknown"])
-    return f"{count(n, 'site-year')} {'is' if n == 1 else 'are'} left out: the weather there is not known." if n else ""
+    lacking = values.loc[values["value"].isna(), "reason"].map(text)
+    why = "; ".join(dict.fromkeys(filter(None, lacking))) or "the weather there is not known"
+    return f"{count(n, 'site-year')} {'is' if n == 1 else 'are'} left out: {why}." if n else ""
 
 
 def sentences(slope: Mapping, values: pd.DataFrame) -> list[str]:
@@ -155,7 +157,7 @@ def sentences(slope: Mapping, values: pd.DataFrame) -> list[str]:
         limits_sentence(slope),
         carried(slope),
         explained(slope),
-        unknown(slope),
+        unknown(slope, values),
     ]
     return [sentence for sentence in told if sentence]
 

@@ -109,9 +109,14 @@ def test_names_that_do_not_say_it_are_explained_and_excess_water_is_not_lost_nit
     assert weather.explained(slope_row(covariate=WETTEST_5_DAYS)) == ""
 
 
-def test_site_years_without_weather_are_counted():
-    assert weather.unknown(slope_row(n_unknown=1)) == "1 site-year is left out: the weather there is not known."
-    assert weather.unknown(slope_row(n_unknown=3)).startswith("3 site-years are")
+def test_site_years_without_weather_are_counted_with_each_reason_once():
+    lacking = [
+        covariate_row("Alder", 2090 + i, NONE, reason=why) for i, why in enumerate(("no rain", "no date", "no rain"))
+    ]
+    rows = pd.DataFrame([*lacking, covariate_row("Birch", 2091, 1.0, reason="the mean of 1 of 2 trials")])
+    assert weather.unknown(slope_row(n_unknown=3), rows) == "3 site-years are left out: no rain; no date."
+    assert weather.unknown(slope_row(n_unknown=1), values(30)).startswith("1 site-year is left out: the weather there")
+    assert weather.unknown(slope_row(), rows) == ""
 
 
 def test_the_line_of_a_sheet_is_of_the_best_declared_slope_or_there_is_none():
