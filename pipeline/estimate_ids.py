@@ -49,6 +49,8 @@ FIGURES = {
         ("crop", "family", "model"), ("aonr", "aonr_low", "aonr_high", "eonr", "eonr_low", "eonr_high")
     ),
     "rate_losses": Figure(("crop", "family", "n_rate_kg_ha"), ("loss_kg_ha", "conf_low", "conf_high")),
+    "weather_slopes": Figure(("comparison_id", "target", "covariate", "part", "method"), _INTERVAL),
+    "weather_gains": Figure(("comparison_id", "target", "covariate", "level"), _INTERVAL),
     "efficiencies": Figure(("crop", "family", "n_rate_kg_ha", "efficiency"), _INTERVAL),
 }
 # Columns that an average rests on; files and rows may change their names without moving it.

@@ -15,6 +15,7 @@ from pipeline.estimates.trials import designs, printed_trials
 from pipeline.estimates.trials import site_year_gains as site_years
 from pipeline.estimates.where import breakdown, exploratory, rainfall_cuts
 from pipeline.estimates.where.by_rate import named, one_rate_each
+from pipeline.estimates.where.weather_tables import weather_tables
 
 ORDER = ("comparison_id", "trial_id", "block", "main_plot", "plot", "arm", "rate_kg_ha", "treatment_code")
 
@@ -31,6 +32,8 @@ def estimate(
     eligibility: pd.DataFrame | None = None,
     neighbouring_classes: pd.DataFrame | None = None,
     also_declared: Collection[str] = (),
+    covariates: pd.DataFrame | None = None,
+    reference_covariates: pd.DataFrame | None = None,
     progress: Callable[[str], None] | None = None,
 ) -> dict[str, pd.DataFrame]:
     """All estimate tables by name, in the unit of plots.value.
@@ -44,6 +47,8 @@ def estimate(
     (comparison_id, site_year_id, rainfall_class: the next class of site-years near a rainfall
     cut).
     also_declared: breakdowns that program.yml declares.
+    covariates, reference_covariates: weather of the site-years and of the reference years, as trials.weather_covariates
+    and trials.reference_covariates have it; without any, the tables of what the weather explains are empty.
     """
     ids = [comparison.id for comparison in comparisons]
     with threadpool_limits(limits=1, user_api="blas"):  # many small matrices: threads only hinder
@@ -71,6 +76,7 @@ def estimate(
             also_declared=also_declared,
             progress=progress,
         )
+        weather = weather_tables(used, grouped, ids, covariates, reference_covariates, progress=progress)
     rows = [*overall.to_dict("records"), *by_class.to_dict("records")]
     return {
         "trial_analyses": own.analyses,
@@ -85,6 +91,7 @@ def estimate(
         "robustness": frame_of(robust, "robustness"),
         "agreement": agrees,
         "shrunken_gains": spread.shrunken_gains(used, overall, components),
+        **weather,
     }
 
 

@@ -6,7 +6,7 @@ Source and standing of each number: pipeline/contract/published_checks.yml.
 import numpy as np
 import pytest
 
-from pipeline.estimates.engines import two_stage
+from pipeline.estimates.engines import meta_regression, two_stage
 
 # Vaccinated: tuberculosis, none; not vaccinated: tuberculosis, none.
 CASES = np.array(
@@ -18,6 +18,7 @@ CASES = np.array(
     ],
     float,
 )  # fmt: skip
+LATITUDE = np.array([44, 55, 42, 52, 13, 44, 19, 13, 27, 42, 18, 33, 33], float)
 
 
 @pytest.fixture(scope="module")
@@ -147,3 +148,24 @@ def test_knapp_hartung_is_not_let_below_the_plain_error():
     kept = two_stage.random_effects_mean(gains, variances, 0.0)
     half = kept.half_width(0.95)
     assert (kept.estimate - half, kept.estimate + half) == pytest.approx((-7.53848051, 11.4258439), rel=1e-7)
+
+
+def test_slope_of_latitude(trials):
+    """metafor's help page of rma, REML: -0.0291, error 0.0072, tau2 0.0764; Knapp-Hartung and AICc of the same by metafor 3.8-1."""
+    design = np.column_stack([np.ones(13), LATITUDE])
+    found = meta_regression.meta_regression(*trials, design)
+    errors = np.sqrt(np.diag(found.covariance))
+    assert (round(found.coefficients[1], 4), round(errors[1], 4), round(found.tau2, 4)) == (-0.0291, 0.0072, 0.0763)
+    assert found.tau2 == pytest.approx(0.076347963956, rel=1e-7)
+    assert found.coefficients == pytest.approx([0.251468210007, -0.029101725012], rel=1e-8)
+    assert errors == pytest.approx([0.249095396618, 0.007195327221], rel=1e-8)
+    slope = found.coefficient(1)
+    assert (slope.std_error, slope.df) == (pytest.approx(0.008201417411, rel=1e-8), 11)
+    assert meta_regression.aicc(*trials, design) == pytest.approx(24.037997723, rel=1e-8)
+
+
+def test_without_a_slope_it_is_the_mean(trials):
+    found = meta_regression.meta_regression(*trials, np.ones((13, 1)))
+    assert found.tau2 == pytest.approx(two_stage.tau2_reml(*trials), rel=1e-8)
+    mean = two_stage.random_effects_mean(*trials, found.tau2)
+    assert found.coefficient(0).std_error == pytest.approx(mean.std_error, rel=1e-9)

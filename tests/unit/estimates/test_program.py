@@ -4,15 +4,18 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from pipeline.contract.vocabulary import DECLARED, RAIN_AFTER
 from pipeline.estimates.average import pooling
 from pipeline.estimates.program import estimate
 from pipeline.estimates.trials import designs, site_year_gains
 from pipeline.estimates.trials.block_gains import block_gains
+from pipeline.estimates.where import weather_tables
 from tests.declared_shapes import check_shapes
 
 TABLES = {
     "trial_analyses", "treatment_means", "block_gains", "site_year_gains", "pooled_gains", "interaction_tests", "explored",
     "explored_site_years", "variance_components", "robustness", "agreement", "shrunken_gains",
+    *weather_tables.TABLES,
 }  # fmt: skip
 NUMBERS = [
     "estimate",
@@ -87,6 +90,23 @@ def test_comparisons_that_are_not_asked_for_are_left_out(whole):
     found = estimate([], *whole[1:])
     check_shapes(found)
     assert found["block_gains"].empty and found["pooled_gains"].empty
+
+
+def test_the_weather_is_asked_where_covariates_are_given(whole):
+    """A covariate that is the trial's own gain, nearly: a slope of 1, in the rows of this comparison alone."""
+    tables = estimate(*whole)
+    gains = tables["site_year_gains"]
+    covariates = gains[["comparison_id", "site_year_id"]].assign(
+        covariate=RAIN_AFTER, kind=DECLARED, unit="mm", value=gains["gain"] + np.random.default_rng(1).normal(0, 20, len(gains))
+    )  # fmt: skip
+    others = covariates.assign(comparison_id="another")
+    found = estimate(*whole, covariates=pd.concat([covariates, others]))
+    check_every_table(found)
+    assert all(tables[name].empty for name in weather_tables.TABLES)
+    headlines = found["weather_slopes"][found["weather_slopes"]["is_headline"]]
+    assert headlines["estimate"].to_numpy() == pytest.approx(np.ones(2), abs=0.05)
+    assert headlines["is_shown"].all() and set(headlines["comparison_id"]) == {"c"}
+    pd.testing.assert_frame_equal(found["pooled_gains"], tables["pooled_gains"])
 
 
 def test_frames_without_a_row(whole):

@@ -1,0 +1,108 @@
+"""Lines of the gain on a covariate against R's answers, and the guards where seasons are few.
+
+Source and standing of each number: pipeline/contract/published_checks.yml.
+"""
+
+import numpy as np
+import pytest
+import statsmodels.api as sm
+
+from pipeline.contract.vocabulary import BETWEEN_SEASONS, TARGETS, TESTED, TO_COME, WITHIN_SEASONS
+from pipeline.estimates.average import three_methods
+from pipeline.estimates.where import season_guard, weather_checks, weather_lines, weather_slopes
+from tests.weather_covariates import of_rows, values
+
+
+@pytest.fixture
+def stored(answers):
+    return answers("weather_slopes_answers").set_index(["model", "term"])
+
+
+@pytest.mark.parametrize("name", [*TARGETS, "parts"])
+def test_one_stage_agrees_with_lmertest(name, answers, stored, either_engine):
+    of_r = of_rows(answers("weather_slopes"))
+    model = weather_lines.parts_model(of_r) if name == "parts" else weather_lines.slope_model(of_r, name)
+    for number, row in enumerate(model.fit.coefficients.itertuples()):
+        expected, scale = stored.loc[name, row.term], of_r.scale if number else 1
+        assert row.estimate / scale == pytest.approx(expected["estimate"], rel=1e-5)
+        assert row.std_error / scale == pytest.approx(expected["std_error"], rel=1e-5)
+        assert row.df == pytest.approx(expected["df"], rel=2e-3)
+
+
+def test_two_stages_agree_with_metafor(answers, stored):
+    of_r = of_rows(answers("weather_slopes"))
+    line = weather_lines.two_stage_line(of_r, TESTED)
+    assert line.tau2 == pytest.approx(stored.loc[("two-stage", "tau2"), "estimate"], rel=1e-6)
+    for mean, term in ((line.gain, "(Intercept)"), (line.slope, "slope")):
+        expected = stored.loc["two-stage", term]
+        assert (mean.estimate, mean.std_error) == pytest.approx((expected["estimate"], expected["std_error"]), rel=1e-6)
+        assert mean.df == expected["df"]
+    assert weather_checks.line_and_curve(of_r) == pytest.approx(stored.loc["aicc", "estimate"].to_list(), rel=1e-6)
+
+
+def by_season(n_seasons: int = 4, n_each: int = 8, *, seed: int, within: float = 0.0, season_sd: float = 2.0):
+    """A covariate that differs between seasons, and within them by so much; seasons differ too, for other reasons."""
+    rng = np.random.default_rng(seed)
+    seasons = np.repeat(np.arange(n_seasons), n_each)
+    x = rng.normal(size=n_seasons)[seasons] + rng.normal(size=len(seasons)) * max(within, 1e-6)
+    gains = rng.normal(0, season_sd, n_seasons)[seasons] + rng.normal(size=len(seasons))
+    return values(x, gains, 2091 + seasons, np.tile(np.arange(n_each), n_seasons))
+
+
+@pytest.mark.parametrize("target", TARGETS)
+def test_a_covariate_of_the_season_is_a_line_through_season_means(target):
+    """8 site-years a season, errors alike: least squares of 4 means is what 32 site-years can say of such a slope."""
+    given = by_season(seed=5)
+    line = weather_lines.mixed_line(given, target)
+    means = given.site_years.assign(x=given.x).groupby("season")[["gain", "x"]].mean()
+    expected = sm.OLS(means["gain"], sm.add_constant(means["x"])).fit()
+    assert line.slope.estimate == pytest.approx(expected.params["x"], rel=1e-3)
+    assert line.slope.std_error >= expected.bse["x"] * 0.999
+    assert line.slope.df <= 2
+    assert "Seasons are few" in " ".join(line.warnings)
+
+
+def test_seasons_with_a_variance_of_zero_do_not_make_the_slope_surer():
+    """Seed 1 is such a fit: without the guard the df are those of 30 site-years."""
+    given = by_season(seed=1, season_sd=0.0, within=0.5)
+    model = weather_lines.slope_model(given, TO_COME)
+    assert model.fit.is_zero(model.fit.variance("season"))
+    guarded, bare = weather_lines.mixed_line(given, TO_COME).slope, model.fit.coefficients.iloc[1]
+    assert guarded.half_width(0.95) > 1.05 * 2.04 * bare["std_error"] / given.scale
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_for_seasons_to_come_slope_and_average_are_no_surer(seed):
+    tested, to_come = weather_slopes.slopes_of([by_season(seed=seed, within=1.0, season_sd=1.0 * (seed % 2))])
+    for one, other in ((tested.line.slope, to_come.line.slope), (tested.line.gain, to_come.line.gain)):
+        assert other.half_width(0.95) >= one.half_width(0.95) * (1 - three_methods.SAME_WIDTH)
+
+
+def test_both_parts_find_their_own_slope():
+    rng = np.random.default_rng(2)
+    seasons = np.repeat(np.arange(6), 6)
+    of_season, own = rng.normal(size=6)[seasons], rng.normal(size=36)
+    own -= np.array([own[seasons == s].mean() for s in range(6)])[seasons]
+    given = values(of_season + own, 3 * own - 2 * of_season, 2091 + seasons, noise=0.01)
+    parts = weather_lines.part_lines(given)
+    assert parts[WITHIN_SEASONS].estimate == pytest.approx(3, abs=0.02)
+    assert parts[BETWEEN_SEASONS].estimate == pytest.approx(-2, abs=0.02)
+    assert parts[BETWEEN_SEASONS].df <= 4
+
+
+def test_parts_put_together_are_weighted_least_squares():
+    """At no season variance the two slopes by their precision are the one slope of all site-years."""
+    given = by_season(seed=7, within=0.7)
+    weights = np.random.default_rng(1).uniform(0.5, 2, len(given.x))
+    whole = sm.WLS(given.gains, sm.add_constant(given.x), weights=weights).fit()
+    pooled = season_guard.pooled_slope(given, weights, 0.0)
+    assert pooled.estimate == pytest.approx(whole.params[1], rel=1e-9)
+    assert 2 < pooled.df < 30
+
+
+def test_a_covariate_of_the_place_has_no_more_df_than_places():
+    rng = np.random.default_rng(3)
+    places = np.tile(np.arange(6), 5)
+    given = values(rng.normal(size=6)[places], rng.normal(size=30), 2091 + np.repeat(np.arange(5), 6), places)
+    line = weather_lines.mixed_line(given, TESTED)
+    assert line.slope.df <= 4 and "differences between places" in " ".join(line.warnings)
