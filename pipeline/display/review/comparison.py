@@ -219,7 +219,7 @@ class ComparisonEvidence:
 
     @property
     def weather(self) -> Markdown:
-        """What the weather explains, declared covariates first."""
+        """What the weather explains, with its heading, as what was only explored is not on paper."""
         slopes = self._of_target("weather_slopes")
         if slopes.empty:
             return Markdown()

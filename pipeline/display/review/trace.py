@@ -11,7 +11,7 @@ from pipeline.display.review import worked_out
 from pipeline.display.words import weather
 from pipeline.display.words.answers import TARGET_NAMES
 from pipeline.display.words.numbers import capital, count, number, percent, text
-from pipeline.display.words.tables import Markdown, escaped
+from pipeline.display.words.tables import Markdown, escaped, on_screen, stacked
 from pipeline.trace import Trace
 
 NO_WEIGHT = "not weighed here"
@@ -225,9 +225,9 @@ def _beside_in_page(trace: Trace, plots: pd.DataFrame) -> list[str]:
     return [*(f"- {escaped(line)}" for line in told), ""]
 
 
-def collapsed(summary: str, told: Iterable[str]) -> Markdown:
-    """Lines that a reader opens, in HTML alone."""
-    return Markdown("\n".join([*_opened(summary), *(f"- {escaped(line)}" for line in told), "", *_closed()]))
+def collapsed(summary: str, *parts: object) -> Markdown:
+    """What a reader opens, in HTML alone."""
+    return on_screen(Markdown("\n".join([*_opened(summary), stacked(*parts), "", *_closed()])))
 
 
 def _opened(summary: str) -> list[str]:

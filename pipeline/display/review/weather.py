@@ -10,13 +10,14 @@ from collections.abc import Iterator, Mapping
 
 import pandas as pd
 
-from pipeline.contract.vocabulary import DECLARED, EXPLORATORY
+from pipeline.contract.vocabulary import DECLARED, EXCESS_WATER, EXPLORATORY
 from pipeline.display.review.trace import collapsed
 from pipeline.display.words import weather as words
 from pipeline.display.words.numbers import between, capital, count, number, p_value, percent, text
-from pipeline.display.words.tables import Markdown, anchored_id, grey, listing, on_screen, pipe_table, stacked
+from pipeline.display.words.tables import Markdown, anchored_id, grey, listing, on_screen, pipe_table, section
 from pipeline.display.words.where import DRAINAGE
 
+HEADING = "What the weather explains"
 KINDS = {
     DECLARED: "Declared before yields were seen: slopes of the gain on the weather",
     EXPLORATORY: "Exploratory, not declared in time: nothing is claimed from these slopes",
@@ -33,18 +34,39 @@ def evidence(
     *,
     label: str,
 ) -> Markdown:
-    """All of it: a table of each kind with what could upset its slopes, then on screen gains over reference years and values."""
-    parts: list[Markdown | str] = []
-    for kind in KINDS:
-        mine = slopes[slopes["kind"] == kind]
-        if len(mine):
-            parts.append(slopes_table(mine, label=f"{label}-{kind}"))
-            leading = mine[mine["is_headline"].eq(True)]
-            parts.append(listing(line for _, slope in leading.iterrows() for line in told(slope, checks)))
+    """All of it with its heading: what is declared with what could upset it; collapsed, and on screen alone, the
+    gains over reference years, what was explored, and the values of what is declared."""
+    declared = slopes[slopes["kind"] == DECLARED]
+    parts = [*_declared(declared, checks, label), *_beside(slopes, gains, covariates, site_years, label)]
+    told = section(HEADING, *parts)
+    return told if len(declared) else on_screen(told)
+
+
+def _declared(slopes: pd.DataFrame, checks: pd.DataFrame, label: str) -> Iterator[Markdown | str]:
+    if slopes.empty:
+        return
+    yield slopes_table(slopes, label=f"{label}-{DECLARED}")
+    leading = slopes[slopes["is_headline"].eq(True)]
+    yield listing(line for _, slope in leading.iterrows() for line in told(slope, checks))
+    if (slopes["covariate"] == EXCESS_WATER).any():
+        yield NOT_LOST
+
+
+def _beside(
+    slopes: pd.DataFrame, gains: pd.DataFrame, covariates: pd.DataFrame, site_years: pd.DataFrame, label: str
+) -> Iterator[Markdown]:
     known = gains[gains["estimate"].notna()]
     if len(known):
-        parts.append(on_screen(gains_table(known, label=f"{label}-gains")))
-    return stacked(*parts, NOT_LOST, on_screen(*_values_in_page(covariates, site_years)))
+        yield collapsed("Gains over the reference years", gains_table(known, label=f"{label}-gains"))
+    explored = slopes[(slopes["kind"] == EXPLORATORY) & slopes["is_headline"].eq(True)]
+    if len(explored):
+        table = slopes_table(explored, label=f"{label}-{EXPLORATORY}")
+        yield collapsed(KINDS[EXPLORATORY], table, "Their values are in data/weather_covariates.csv.")
+    by_site_year = site_years.set_index("site_year_id")[["gain", "unit", "digits"]]
+    for covariate, rows in covariates[covariates["kind"] == DECLARED].groupby("covariate"):
+        n_known = int(rows["value"].notna().sum())
+        summary = f"{capital(covariate)}: {n_known} of {count(len(rows), 'site-year')} with a value"
+        yield collapsed(summary, listing(value_line(row, by_site_year) for _, row in rows.iterrows()))
 
 
 def slopes_table(rows: pd.DataFrame, *, label: str) -> Markdown:
@@ -117,7 +139,7 @@ def told(slope: Mapping, checks: pd.DataFrame) -> Iterator[str]:
             f"AICc: {number(slope['aicc_line'], 1)} for a straight line, {number(slope['aicc_curve'], 1)} for a curve; told, never used "
             "to choose."
         )
-    yield f"Formula: {text(slope['formula']) or 'none'}; df: {text(slope['df_method']) or 'none'}. Warnings: {text(slope['warnings']) or 'none'}."
+    yield f"Formula: {text(slope['formula']) or 'none'}; df: {text(slope['df_method']) or 'none'}. Warnings: {text(slope['warnings']).rstrip('.') or 'none'}."
 
 
 def _within(slope: Mapping) -> str:
@@ -152,15 +174,6 @@ def gains_table(rows: pd.DataFrame, *, label: str) -> Markdown:
         f"Average gain in {rows['unit'].iloc[0]} on the line, over each covariate's values in the reference years."
     )
     return pipe_table(pd.DataFrame(lines), caption=caption, label=label, right=("Reference years",))
-
-
-def _values_in_page(covariates: pd.DataFrame, site_years: pd.DataFrame) -> Iterator[Markdown]:
-    """A covariate's value at each site-year, with days, inputs and reason; collapsed."""
-    gains = site_years.set_index("site_year_id")[["gain", "unit", "digits"]]
-    for (_, covariate), rows in covariates.groupby(["kind", "covariate"], sort=False):
-        known = int(rows["value"].notna().sum())
-        summary = f"{capital(covariate)}: {known} of {count(len(rows), 'site-year')} with a value"
-        yield collapsed(summary, (value_line(row, gains) for _, row in rows.iterrows()))
 
 
 def value_line(row: Mapping, gains: pd.DataFrame) -> str:

@@ -13,12 +13,11 @@ from pipeline.display.words.numbers import text
 
 NOT_DRAWN = "We cannot draw your season day by day: {}."
 NO_DAYS = "its daily rain is not known"
-FROM = {
-    EXCESS_WATER: "What the soil could not hold is worked out from {}. It is not nitrogen lost.",
-    NITROGEN_RELEASED: "How much was released is worked out from {}, not measured in the field.",
+MODELED = {
+    EXCESS_WATER: "What the soil could not hold is worked out by a daily water balance, not measured. It is not nitrogen lost.",
+    NITROGEN_RELEASED: "How much was released is worked out from the product's own test, not measured in the field.",
 }
-USUALLY = {EXCESS_WATER: "a daily water balance", NITROGEN_RELEASED: "the product's own test and the soil's warmth"}
-AIR_TEMPERATURE = "The soil temperature behind it is worked out from that of the air."
+INPUTS = "Inputs: {}."
 
 
 def most_known(days: pd.DataFrame) -> pd.DataFrame:
@@ -42,7 +41,7 @@ def why_not(covariates: pd.DataFrame) -> str:
 
 
 def worked_out_from(covariates: pd.DataFrame, days: pd.DataFrame) -> list[str]:
-    """What each modeled line or band of the picture was worked out from.
+    """What each modeled line or band of the picture is, and what it was worked out from where that is known.
 
     Args:
         covariates: the rows of the comparison that is drawn.
@@ -50,6 +49,7 @@ def worked_out_from(covariates: pd.DataFrame, days: pd.DataFrame) -> list[str]:
     """
     drawn = {EXCESS_WATER: days["excess_mm"].gt(0).any(), NITROGEN_RELEASED: days["released_pct"].notna().any()}
     inputs = dict(zip(covariates["covariate"], map(text, covariates["inputs"]), strict=True))
-    told = [FROM[name].format(inputs.get(name) or USUALLY[name]) for name, is_drawn in drawn.items() if is_drawn]
-    is_from_air = drawn[NITROGEN_RELEASED] and days["is_soil_temp_modeled"].eq(True).any()
-    return [*told, *([AIR_TEMPERATURE] if is_from_air else [])]
+    told = []
+    for name in (name for name, is_drawn in drawn.items() if is_drawn):
+        told += [MODELED[name], *([INPUTS.format(inputs[name])] if inputs.get(name) else [])]
+    return told

@@ -77,7 +77,8 @@ def said(covariate: str, values: pd.DataFrame) -> str:
     Args:
         values: the covariate's rows of reports.weather_covariates, whose windows say which days count.
     """
-    return SAID[covariate].format(_when(values["n_days"].dropna().unique()))
+    known = values.loc[values["value"].notna(), "n_days"]
+    return SAID[covariate].format(_when(known.dropna().unique()))
 
 
 def _when(n_days) -> str:
@@ -141,10 +142,12 @@ def explained(slope: Mapping) -> str:
     return EXPLAINED.get(slope["covariate"], "").format(metric if slope["unit"] == "kg/ha" else us)
 
 
-def unknown(slope: Mapping) -> str:
-    """How many site-years are left out as their covariate is not known; empty where none is."""
+def unknown(slope: Mapping, values: pd.DataFrame) -> str:
+    """How many site-years are left out as their covariate is not known, and why; empty where none is."""
     n = int(slope["n_unknown"])
-    return f"{count(n, 'site-year')} {'is' if n == 1 else 'are'} left out: the weather there is not known." if n else ""
+    lacking = values.loc[values["value"].isna(), "reason"].map(text)
+    why = "; ".join(dict.fromkeys(filter(None, lacking))) or "the weather there is not known"
+    return f"{count(n, 'site-year')} {'is' if n == 1 else 'are'} left out: {why}." if n else ""
 
 
 def sentences(slope: Mapping, values: pd.DataFrame) -> list[str]:
@@ -154,29 +157,32 @@ def sentences(slope: Mapping, values: pd.DataFrame) -> list[str]:
         limits_sentence(slope),
         carried(slope),
         explained(slope),
-        unknown(slope),
+        unknown(slope, values),
     ]
     return [sentence for sentence in told if sentence]
 
 
 def value(row: Mapping) -> str:
-    """'4.1 in.; 30 days from 2092-05-03 to 2092-06-01, 2 not known; measured: daily rain', and why there is none.
+    """'4.1 in.; 30 days from 2092-05-03 to 2092-06-01, 2 not known; from daily rain', and why there is none.
 
     Args:
         row: of reports.weather_covariates.
     """
-    told = [
-        "no value"
-        if pd.isna(row["value"])
-        else f"{number(row['value'], row['covariate_digits'])} {row['covariate_unit']}"
-    ]
+    told = [_amount(row)]
     if pd.notna(row["n_days"]) and pd.notna(row["window_from"]):
         missing = f", {number(row['n_days_missing'])} not known" if row["n_days_missing"] > 0 else ""
         days = count(int(row["n_days"]), "day")
         told.append(f"{days} from {row['window_from']:%Y-%m-%d} to {row['window_to']:%Y-%m-%d}{missing}")
     if text(row["inputs"]):
-        told.append(f"{'worked out from' if row['is_modeled'] else 'measured'}: {row['inputs']}")
+        told.append(f"{'modeled from' if row['is_modeled'] else 'from'} {row['inputs']}")
     return "; ".join(filter(None, [*told, text(row["reason"])]))
+
+
+def _amount(row: Mapping) -> str:
+    if pd.isna(row["value"]):
+        return "no value"
+    size = number(row["value"], row["covariate_digits"])
+    return f"{size} {'day' if size == '1' and row['covariate_unit'] == 'days' else row['covariate_unit']}"
 
 
 def best_shown(slopes: pd.DataFrame) -> pd.Series | None:

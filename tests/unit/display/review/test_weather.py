@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
-from pipeline.contract.vocabulary import EXPLORATORY, SOIL_WARMTH, WITHIN_SEASONS
+from pipeline.contract.vocabulary import EXCESS_WATER, EXPLORATORY, SOIL_WARMTH, WITHIN_SEASONS
 from pipeline.display.review import weather
 from tests.unit.display.rows import NONE, site_year_row
 from tests.unit.display.weather_rows import check_row, covariate_row, expected_row, no_slope_row, slope_row
@@ -38,7 +38,14 @@ def test_both_kinds_stand_apart_and_what_leads_is_bold():
     assert "| two-stage |" in lines["part"] and "within seasons" in lines["part"]
     assert ".grey" in lines["warm"].split("mixed model")[1]
     assert "9a1all-bbbb" in lines and "9a1r-bbbb" not in lines
-    assert weather.NOT_LOST in told
+    assert told.index("<summary>Exploratory") < explored, "it is collapsed"
+    assert weather.NOT_LOST not in told and weather.NOT_LOST in evidence(slope_row(covariate=EXCESS_WATER))
+
+
+def test_on_paper_stands_only_what_was_declared():
+    on_screen = '::: {.content-visible when-format="html"}'
+    assert evidence(slope_row()).startswith("### What the weather explains")
+    assert evidence(slope_row(kind=EXPLORATORY, is_shown=False)).startswith(on_screen)
 
 
 def test_what_could_upset_a_slope_is_told():
@@ -66,7 +73,7 @@ def test_the_values_of_site_years_with_window_inputs_and_reason():
     gains = SITE_YEARS.set_index("site_year_id")
     row = pd.Series(covariate_row("Alder", 2091, 1.5, n_days_missing=2))
     assert weather.value_line(row, gains) == (
-        "Alder 2091, gain 4.0 bu/ac: 1.5 in.; 30 days from 2091-05-03 to 2091-06-01, 2 not known; measured: daily rain"
+        "Alder 2091, gain 4.0 bu/ac: 1.5 in.; 30 days from 2091-05-03 to 2091-06-01, 2 not known; from daily rain"
     )
     lacking = pd.Series(
         covariate_row("Elm", 2091, NONE, n_days=NONE, window_from=pd.NaT, inputs=None, reason="no date of application")

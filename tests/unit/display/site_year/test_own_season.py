@@ -34,8 +34,7 @@ def test_why_there_is_no_picture():
 
 def test_models_are_named_with_what_they_were_worked_out_from():
     rows = pd.DataFrame([covariate_row("Alder", 2092, 1.0, covariate=EXCESS_WATER, inputs="rain and soil texture")])
-    water, release, air = own_season.worked_out_from(rows, DAYS)
-    assert "from rain and soil texture. It is not nitrogen lost." in water
-    assert "the product's own test" in release and "air" in air
+    water, inputs, release = own_season.worked_out_from(rows, DAYS)
+    assert "not measured. It is not nitrogen lost." in water and inputs == "Inputs: rain and soil texture."
+    assert "the product's own test, not measured" in release
     assert own_season.worked_out_from(rows, DAYS.assign(excess_mm=0.0, released_pct=NONE)) == []
-    assert len(own_season.worked_out_from(rows, DAYS.assign(is_soil_temp_modeled=False))) == 2

@@ -41,6 +41,11 @@ def test_the_days_that_count_are_named_where_they_are_as_many_everywhere(n_days,
     assert weather.said("rain after application", values(*n_days) if n_days else values(1).iloc[:0]) == said
 
 
+def test_site_years_without_a_value_do_not_count_in_the_days_that_are_named():
+    rows = pd.concat([values(30), values(0).assign(value=NONE)])
+    assert weather.said("rain after application", rows) == RAIN
+
+
 @pytest.mark.parametrize("covariate", COVARIATES)
 def test_every_covariate_has_its_words(covariate):
     assert weather.said(covariate, values(30)).endswith(" in the month after application")
@@ -104,9 +109,14 @@ def test_names_that_do_not_say_it_are_explained_and_excess_water_is_not_lost_nit
     assert weather.explained(slope_row(covariate=WETTEST_5_DAYS)) == ""
 
 
-def test_site_years_without_weather_are_counted():
-    assert weather.unknown(slope_row(n_unknown=1)) == "1 site-year is left out: the weather there is not known."
-    assert weather.unknown(slope_row(n_unknown=3)).startswith("3 site-years are")
+def test_site_years_without_weather_are_counted_with_each_reason_once():
+    lacking = [
+        covariate_row("Alder", 2090 + i, NONE, reason=why) for i, why in enumerate(("no rain", "no date", "no rain"))
+    ]
+    rows = pd.DataFrame([*lacking, covariate_row("Birch", 2091, 1.0, reason="the mean of 1 of 2 trials")])
+    assert weather.unknown(slope_row(n_unknown=3), rows) == "3 site-years are left out: no rain; no date."
+    assert weather.unknown(slope_row(n_unknown=1), values(30)).startswith("1 site-year is left out: the weather there")
+    assert weather.unknown(slope_row(), rows) == ""
 
 
 def test_the_line_of_a_sheet_is_of_the_best_declared_slope_or_there_is_none():
@@ -123,3 +133,10 @@ def test_the_line_of_a_sheet_is_of_the_best_declared_slope_or_there_is_none():
     assert weather.stood_out(best, values(30)) == f"One thing stood out: e{SHOWN[1:]}"
     assert weather.best_shown(pd.DataFrame(rows[2:])) is None
     assert weather.best_shown(pd.DataFrame(rows).iloc[:0]) is None
+
+
+def test_a_value_in_its_unit():
+    days = covariate_row("Alder", 2091, 1.0, covariate_unit="days", covariate_digits=0)
+    assert weather.value(days).startswith("1 day; 30 days from 2091-05-03 to 2091-06-01; from daily rain")
+    assert weather.value(days | {"value": 2.0}).startswith("2 days;")
+    assert "; modeled from daily rain" in weather.value(days | {"is_modeled": True})

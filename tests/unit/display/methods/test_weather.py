@@ -1,0 +1,33 @@
+"""The methods page has a row for every covariate there is, and tells sizes in the units of the program's readers."""
+
+from __future__ import annotations
+
+import re
+
+import pandas as pd
+
+from pipeline.contract.units import METRIC, US
+from pipeline.contract.vocabulary import COVARIATES, EXCESS_WATER
+from pipeline.display.methods import weather
+
+US_SIZES = re.compile(r"\bin\.|°F")
+
+
+def test_every_covariate_is_explained_and_only_those_that_are_used():
+    assert set(weather.COVARIATES) == set(COVARIATES)
+    table = weather.covariates_table(pd.Series([EXCESS_WATER]), US)
+    assert "Excess water" in table and "Soil warmth" not in table
+
+
+def test_sizes_are_in_the_readers_units():
+    for units, has_us in ((US, True), (METRIC, False)):
+        table = weather.covariates_table(pd.Series(COVARIATES), units)
+        release = next(sentence for sentence in weather.worked_out(units) if "EN 13266" in sentence)
+        for text in (table, release):
+            assert bool(US_SIZES.search(text)) == has_us and "{heavy}" not in text and "{test}" not in text
+            assert re.search(r"20 mm|25 °C", text)
+
+
+def test_cautions_are_there():
+    told = " ".join([*weather.worked_out(US), *weather.SLOPES])
+    assert "Excess water is not nitrogen lost." in told and "nothing is claimed about the environment" in told
