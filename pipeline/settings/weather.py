@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from datetime import date
 
-from pipeline.contract.vocabulary import COVARIATES
+from pipeline.contract.units import KG_HA_PER_LB_AC, UNITS
+from pipeline.contract.vocabulary import COVARIATE_UNITS, COVARIATES
 from pipeline.contract.words import reference_words
 from pipeline.settings.file import Section, above_zero, count_to, day, filled, known_word, month_day, number, word_of
 from pipeline.settings.keys import A_DAY, Key, Reader, entries, section_of, stated
@@ -13,7 +14,12 @@ from pipeline.settings.mistakes import tell
 
 MOST_EXPLANATIONS = 3
 MOST_DAYS = 300
-REFERENCE_C = 25  # release tests are stated at it (EN 13266; ISO 18644)
+YIELDS = ("bu/ac", "lb/ac", "kg/ha")
+# by the word of a unit: the stored unit of the covariates it suits, and its size in it
+PER = {
+    "in": ("mm", UNITS["rain_in"].factor), "mm": ("mm", 1.0), "F": ("C", UNITS["f"].factor), "C": ("C", 1.0), "day": ("days", 1.0),
+    "%": ("%", 1.0),
+}  # fmt: skip
 
 
 def _days(text: str) -> int:
@@ -21,6 +27,26 @@ def _days(text: str) -> int:
     if n < 1:
         raise ValueError(f"a whole number of days, from 1 to {MOST_DAYS}")
     return n
+
+
+@dataclass(frozen=True)
+class SlopeSize:
+    """How much more gain for one more unit of a covariate; unit like 'bu/ac per in'."""
+
+    slope: float = stated(Key("its size, above zero", above_zero, like="1.5"))
+    unit: str = stated(
+        Key(
+            f"yield per unit of the weather, such as bu/ac per in: {', '.join(YIELDS)}; per {', '.join(PER)}",
+            word_of(*(f"{each} per {unit}" for each in YIELDS for unit in PER)),
+            like="bu/ac per in",
+        )
+    )
+
+    def per_stored_unit(self, kg_ha_per_bushel: float) -> float:
+        """The slope in kg/ha per stored unit of the covariate."""
+        yields, _, per = self.unit.partition(" per ")
+        size = {"kg/ha": 1.0, "lb/ac": KG_HA_PER_LB_AC}.get(yields, kg_ha_per_bushel)
+        return self.slope * size / PER[per][1]
 
 
 @dataclass(frozen=True)
@@ -32,6 +58,9 @@ class Explanation:
         Key("how many days count, from the comparator's first N on; or else until", _days, None, like="30")
     )
     until: str | None = stated(Key("the last day that counts, month-day like 07-15; or else days", month_day, None))
+    worth_finding: SlopeSize | None = stated(
+        section_of("the slope that would be worth finding, for make plan", SlopeSize, default=None)
+    )
     declared: date = stated(Key(f"the day on which it was declared, {A_DAY}", day, like="2090-11-15"))
     line: int = field(default=0, compare=False)
 
@@ -82,9 +111,16 @@ def read_explanations(sections: list[Section]) -> tuple[Explanation, ...]:
 
 
 def _explanation(section: Section) -> Explanation:
-    found = Explanation(**Reader(section, Explanation).values(), line=section.line_of("declared"))
+    values = Reader(section, Explanation).values(
+        worth_finding=lambda size: SlopeSize(**Reader(size, SlopeSize).values())
+    )
+    found = Explanation(**values, line=section.line_of("declared"))
     if (found.days is None) == (found.until is None):
         raise section.error(f'"{found.covariate}" needs days: 30, or until: 07-15, and not both')
+    size = found.worth_finding
+    if size and PER[size.unit.partition(" per ")[2]][0] != COVARIATE_UNITS[found.covariate]:
+        suits = ", ".join(word for word, (stored, _) in PER.items() if stored == COVARIATE_UNITS[found.covariate])
+        raise section.error(f'worth_finding of "{found.covariate}" is in {size.unit}; its slope is told per {suits}')
     return found
 
 

@@ -76,7 +76,7 @@ def other_questions(program: Program, found, frames: Frames, known: Facts, tell:
     )
     tables["field_shares"] = spread.field_shares(frames["pooled_gains"], break_even.to_dict())
     tables["trait_gains"] = trait_gains(program, found, known.measurements, tell)
-    return tables | next_season(program, frames, used, shares, known, tell)
+    return tables | next_season(program, found, frames, used, shares, known, tell)
 
 
 def class_shares(program: Program, reference: pd.DataFrame) -> pd.DataFrame:
@@ -106,14 +106,16 @@ def trait_gains(program: Program, found, measurements: pd.DataFrame, tell: Tell)
     return frame_of(rows, "trait_gains")
 
 
-def next_season(program: Program, frames: Frames, used, shares, known: Facts, tell: Tell) -> dict[str, pd.DataFrame]:
+def next_season(
+    program: Program, found, frames: Frames, used, shares, known: Facts, tell: Tell
+) -> dict[str, pd.DataFrame]:
     """What more site-years, blocks and seasons would buy, where evidence is thin, and trials that would fill it."""
     from pipeline.estimates.passes import margins
     from pipeline.planning import evidence
     from pipeline.planning import next_season as plans
 
     parts: dict[str, list[pd.DataFrame]] = {
-        name: [] for name in ("outlook", "substitution", "needed", "evidence", "proposed_trials")
+        name: [] for name in ("outlook", "substitution", "needed", "slope_outlook", "evidence", "proposed_trials")
     }
     for comparison in program.comparisons:
         tell(f"{comparison.id}: next season")
@@ -125,6 +127,7 @@ def next_season(program: Program, frames: Frames, used, shares, known: Facts, te
         if comparison.margin and comparison.margin.unit != "ratio":
             size = margins.margin_of(comparison, known.crops).size
             parts["needed"].append(plans.site_years_needed(comparison.id, layout, components, margin=size))
+        parts["slope_outlook"].append(_slope_outlook(comparison, found, of_comparison, components, known))
         where = known.trials.loc[known.trials["crop"] == comparison.crop, "site_id"]
         sites = known.sites[known.sites["site_id"].isin(where)]
         cells = evidence.evidence_map(comparison.id, of_comparison, sorted(sites["drainage_group"].dropna().unique()))
@@ -134,3 +137,20 @@ def next_season(program: Program, frames: Frames, used, shares, known: Facts, te
             evidence.proposed_trials(cells, sites, of_crop, of_comparison, n_trials=N_PROPOSED)
         )
     return {name: frame_of(stacked(frames_), name) for name, frames_ in parts.items()}
+
+
+def _slope_outlook(comparison, found, used: pd.DataFrame, components: pd.DataFrame, known: Facts) -> pd.DataFrame:
+    from pipeline.planning.slope_outlook import slope_outlook
+
+    values, reference = (
+        frame[frame["comparison_id"] == comparison.id] for frame in (found.covariates, found.reference_covariates)
+    )
+    bushel = float(known.crops.loc[comparison.crop, "kg_ha_per_display_unit"])
+    worth = {
+        each.covariate: each.worth_finding.per_stored_unit(bushel)
+        for each in comparison.explained_by
+        if each.worth_finding
+    }
+    return slope_outlook(
+        comparison.id, values, used, reference, components, worth_finding=worth, more_seasons=MORE_SEASONS
+    )

@@ -39,7 +39,7 @@ class Wanted:
 def plan(folder: Path) -> None:
     """Prints the half-widths to expect and the proposed trials of each comparison, as the last report stored them."""
     program = read_program(folder)
-    names = ("outlook", "evidence", "proposed_trials", "comparisons")
+    names = ("outlook", "slope_outlook", "evidence", "proposed_trials", "comparisons")
     with last_report(program, [f"reports.{name}" for name in names]) as warehouse:
         views = {name: warehouse.table(f"reports.{name}") for name in names}
     tell_plan(**views)

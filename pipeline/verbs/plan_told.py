@@ -15,10 +15,14 @@ FEWER_PLACES = (
 
 
 def tell_plan(
-    outlook: pd.DataFrame, evidence: pd.DataFrame, proposed_trials: pd.DataFrame, comparisons: pd.DataFrame
+    outlook: pd.DataFrame,
+    slope_outlook: pd.DataFrame,
+    evidence: pd.DataFrame,
+    proposed_trials: pd.DataFrame,
+    comparisons: pd.DataFrame,
 ) -> None:
-    """For each crop what to add first; for each comparison the half-widths to expect on its declared target and its empty
-    cells; for each crop the proposed trials."""
+    """For each crop what to add first; for each comparison the half-widths to expect on its declared target, the slopes on
+    the weather that could be shown, and its empty cells; for each crop the proposed trials."""
     outlook = outlook[outlook["is_declared"]]
     leads = comparisons.sort_values(["is_against_standard", "position"], ascending=[False, True])
     for lead in leads.drop_duplicates("crop").sort_values("position").itertuples():
@@ -45,6 +49,9 @@ def tell_plan(
             say(f"   {FEWER_PLACES}")
         for reason in dict.fromkeys(reason for reason in of_comparison["reason"] if reason):
             say(f"   {reason}")
+        slopes = slope_outlook[slope_outlook["comparison_id"] == first["comparison_id"]]
+        if len(slopes):
+            say(f"   {next_season.slopes(slopes)}")
         empty = evidence[(evidence["comparison_id"] == first["comparison_id"]) & (evidence["n_site_years"] == 0)]
         cells = ", ".join(f"{row.drainage_group} x {row.rainfall_class}" for row in empty.itertuples())
         say(f"   empty cells of drainage x rainfall: {cells or 'none'}")

@@ -77,7 +77,15 @@ def asked(monkeypatch) -> set[tuple[str, str, bool]]:
 def test_every_key_of_program_yml_stands_on_the_page_and_its_example_is_read(tmp_path, asked):
     (tmp_path / "program.yml").write_text(_examples()[0])
     program = read_program(tmp_path)
-    assert [claim.states for claim in program.claims] == ["gain", "gain", "gain", "more with", "as good", "net change", "gain"]
+    assert [claim.states for claim in program.claims] == [
+        "gain",
+        "gain",
+        "gain",
+        "more with",
+        "as good",
+        "net change",
+        "gain",
+    ]
     on_page = {(key.place, key.name): key.filled for key in named_keys(Program)}
     asked_for = {(_own_words(place), _own_word(place, key)): required for place, key, required in asked}
     assert set(asked_for) <= set(on_page), "asked for by the reader and not on the page"

@@ -134,6 +134,46 @@ def _found(more_site_years: float) -> str:
     return "no more site-years" if more_site_years == 0 else count(int(more_site_years), "more site-year")
 
 
+def slopes(rows: pd.DataFrame) -> str:
+    """Which slope on each declared covariate could be shown, now and after more seasons; rows of reports.slope_outlook."""
+    return " ".join(_slope(of_covariate) for _, of_covariate in rows.groupby("covariate", sort=False))
+
+
+def _slope(rows: pd.DataFrame) -> str:
+    first = rows.iloc[0]
+    told = rows[rows["detectable"].notna()]
+    what = f"Whether {first['covariate']} explains the gain"
+    if told.empty:
+        return f"{what} cannot be planned. {text(first['reason'])}"
+    now, more = told[told["more_seasons"] == 0], told[told["more_seasons"] > 0]
+    sizes = [number(size, first["slope_digits"]) for size in now["detectable"]]
+    said = f"{what}: 8 of 10 programs like this one would show a slope of {sizes[0]} {first['slope_unit']}"
+    if len(more):
+        later = listed((number(size, first["slope_digits"]) for size in more["detectable"]), "or")
+        said += f"; with {_more_seasons(more['more_seasons'])}, of {later}"
+    return " ".join([f"{said}.", _worth_finding(told), *dict.fromkeys(filter(None, rows["reason"].map(text)))]).strip()
+
+
+def _worth_finding(told: pd.DataFrame) -> str:
+    """The chance to show the slope that program.yml calls worth finding; empty where it names none."""
+    known = told[told["chance"].notna()]
+    if known.empty:
+        return ""
+    first, last = known.iloc[0], known.iloc[-1]
+    size = f"{number(first['worth_finding'], first['slope_digits'])} {first['slope_unit']}"
+    later = (
+        f", and {_of_ten(last['chance'])} with {_more_seasons(last[['more_seasons']].astype(int))}"
+        if last["more_seasons"]
+        else ""
+    )
+    return f"A slope of {size}, worth finding by program.yml, would be shown by {_of_ten(first['chance'])} now{later}."
+
+
+def _of_ten(chance: float) -> str:
+    n = round(10 * chance)
+    return {0: "fewer than 1 of 10", 10: "more than 9 of 10"}.get(n, f"about {n} of 10")
+
+
 def evidence_table(cells: pd.DataFrame) -> Markdown:
     """Site-years in every drainage x rainfall cell, the empty ones too."""
     rows = []

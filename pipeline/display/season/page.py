@@ -222,6 +222,7 @@ class SeasonPage:
             next_season.why_not_blocks(outlook, target),
             next_season.reserves(outlook, target) if has_width else "",
             *(next_season.needed(rows) for _, rows in needed),
+            next_season.slopes(self._of_lead("slope_outlook")),
         ]
         return stacked(
             next_season.outlook_table(outlook, self._of_lead("substitution"), target),

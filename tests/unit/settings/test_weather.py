@@ -37,8 +37,8 @@ def test_what_may_explain_the_gain_is_read_with_its_days_or_its_last_day(tiny):
     (question,) = read_program(tiny.folder).comparisons
     day = date(2090, 11, 15)
     assert question.explained_by == (
-        Explanation(EXCESS_WATER, 60, None, day),
-        Explanation(NITROGEN_RELEASED, None, "07-15", day),
+        Explanation(EXCESS_WATER, 60, None, None, day),
+        Explanation(NITROGEN_RELEASED, None, "07-15", None, day),
     )
     assert [each.line for each in question.explained_by] == [first, first + 1]
     what = [fixed.what for fixed in read_program(tiny.folder).fixed_days]
@@ -54,6 +54,14 @@ def test_what_may_explain_the_gain_is_read_with_its_days_or_its_last_day(tiny):
         (f"covariate: excess water, days: 0, {DECLARED}", '"days" is "0"'),
         (f"covariate: excess water, until: 7/15, {DECLARED}", '"until" is "7/15"'),
         ("covariate: excess water, days: 30", '"declared" is missing'),
+        (
+            f"covariate: soil warmth, days: 30, {DECLARED}, worth_finding: {{slope: 1, unit: bu/ac per in}}",
+            "its slope is told per F, C",
+        ),
+        (
+            f"covariate: soil warmth, days: 30, {DECLARED}, worth_finding: {{slope: 1, unit: bu per inch}}",
+            '"unit" is "bu per inch"',
+        ),
     ],
 )
 def test_a_mistake_is_named_with_its_line(tiny, entry, says):

@@ -1,0 +1,144 @@
+"""Which slope on a weather covariate the trials could show, now and after more seasons.
+
+By the model of future seasons, which a slope must pass to be shown: its expected error follows from the layout, the
+variance components of the gains and how much the covariate differs (generalised least squares); weather to come is drawn
+from the years of the reference period. The sign checks of a shown slope are left out, so chances are a little too high.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+import pandas as pd
+from scipy import optimize
+
+from pipeline.contract.results import blank, frame_of
+from pipeline.contract.vocabulary import DECLARED, TO_COME
+from pipeline.estimates.where import weather_rules
+from pipeline.planning.next_season import NO_SEASON, POWER
+from pipeline.planning.precision import Components, Precision, components_of, with_more
+
+DRAWS, SEED = 20, 1  # of the weather to come
+NO_HISTORY = "The weather history of these places has no values for {covariate}, so seasons to come cannot be drawn."
+
+
+def expected_slope(layout: pd.DataFrame, components: Components) -> Precision:
+    """Standard error and df that a slope over a layout is expected to have.
+
+    layout: place, season, n_blocks and the covariate x, one row per site-year of at least 3 seasons. The df weigh those
+    within seasons (site-years less seasons less 1) and between them (seasons less 2) by the information of each part.
+    """
+    x, seasons = layout["x"].to_numpy(float), layout["season"].astype(str).to_numpy()
+    own = components.site_year + components.residual / layout["n_blocks"].to_numpy(float)
+    of_place = components.place * np.equal.outer(layout["place"].to_numpy(), layout["place"].to_numpy())
+    same_season = np.equal.outer(seasons, seasons)
+    total = _information(x, np.ones((len(x), 1)), np.diag(own) + of_place + components.season * same_season)
+    of_seasons = pd.get_dummies(seasons).to_numpy(float)
+    within = min(_information(x, of_seasons, np.diag(own) + of_place), total)
+    between, k, n_seasons = total - within, len(x), of_seasons.shape[1]
+    df_within, df_between = max(k - n_seasons - 1, 1), max(n_seasons - 2, 1)
+    df = total**2 / (within**2 / df_within + between**2 / df_between)
+    return Precision(float(total**-0.5), float(min(df, k - 2)))
+
+
+def _information(x: np.ndarray, others: np.ndarray, covariance: np.ndarray) -> float:
+    """What a fit by generalised least squares knows of the slope beside the other columns: 1 over its variance."""
+    solved = np.linalg.solve(covariance, np.column_stack([x, others]))
+    cross = np.column_stack([x, others]).T @ solved
+    taken = cross[0, 1:] @ np.linalg.solve(cross[1:, 1:], cross[1:, 0])
+    return max(float(cross[0, 0] - taken), 1e-300)
+
+
+def slope_outlook(
+    comparison_id: str,
+    values: pd.DataFrame,
+    site_years: pd.DataFrame,
+    reference: pd.DataFrame,
+    variance_components: pd.DataFrame,
+    *,
+    worth_finding: dict[str, float],
+    more_seasons: Iterable[int],
+) -> pd.DataFrame:
+    """By declared covariate and number of more seasons, the slope that 8 of 10 such programs would show; columns of slope_outlook.
+
+    values: covariate, kind, site_year_id, value, unit, of this comparison; site_years: its pooled site-year gains; reference:
+    covariate, place, year, value. worth_finding: by covariate, the slope (kg/ha per its unit) whose chance is asked for.
+    """
+    components = components_of(variance_components, comparison_id, TO_COME)
+    seasons, rows = tuple(more_seasons), []
+    declared = values[values["kind"].eq(DECLARED)]
+    for covariate, of_covariate in declared.groupby("covariate", sort=True):
+        known = of_covariate[of_covariate["value"].notna()].rename(columns={"value": "x"})
+        layout = site_years.merge(known[["site_year_id", "x"]], on="site_year_id")[["place", "season", "n_blocks", "x"]]
+        alpha = weather_rules.ALPHA / declared["covariate"].nunique()
+        key = {"comparison_id": comparison_id, "covariate": covariate, "covariate_unit": of_covariate["unit"].iloc[0]}
+        key |= {"n_tests": declared["covariate"].nunique(), "worth_finding": worth_finding.get(covariate)}
+        reason = _too_few(covariate, layout) or ("" if components else NO_SEASON)
+        if reason:
+            rows.append(blank("slope_outlook") | key | {"more_seasons": 0, "reason": reason})
+            continue
+        years = reference[reference["covariate"].eq(covariate)]
+        for more in (0, *seasons):
+            rows.append(blank("slope_outlook") | key | {"more_seasons": more} | _row(layout, components, years, more, covariate, alpha, key["worth_finding"]))  # fmt: skip
+    return frame_of(rows, "slope_outlook")
+
+
+def _too_few(covariate: str, layout: pd.DataFrame) -> str:
+    return weather_rules.too_few(covariate, len(layout), layout["season"].nunique(), layout["x"].nunique())
+
+
+def _row(layout, components, years, more: int, covariate: str, alpha: float, worth: float | None) -> dict:
+    """One number of more seasons, each with as many site-years as a season has had on average."""
+    added = more * round(len(layout) / layout["season"].nunique())
+    counts = {
+        "more_site_years": added,
+        "n_site_years": len(layout) + added,
+        "n_seasons": layout["season"].nunique() + more,
+    }
+    if more and years.empty:
+        return counts | {"reason": NO_HISTORY.format(covariate=covariate)}
+    expected = [expected_slope(one, components) for one in _grown(layout, years, added, more)]
+    detectable = np.mean([_detectable(one, alpha) for one in expected])
+    return counts | {
+        "std_error": float(np.mean([one.std_error for one in expected])),
+        "df": float(np.mean([one.df for one in expected])),
+        "detectable": float(detectable),
+        "chance": None if worth is None else float(np.mean([one.power(abs(worth), alpha) for one in expected])),
+        "reason": "",
+    }
+
+
+def _grown(layout: pd.DataFrame, years: pd.DataFrame, added: int, more: int) -> list[pd.DataFrame]:
+    """The layout with more seasons, their weather drawn: one year of the reference period for each, at its places."""
+    if not more:
+        return [layout]
+    rng = np.random.default_rng(SEED)
+    by_place = years.pivot_table(index="year", columns="place", values="value", aggfunc="mean")
+    n_blocks = int(layout["n_blocks"].median())
+    bare = with_more(layout.drop(columns="x"), site_years=added, n_blocks=n_blocks, seasons=more)
+    new = bare.iloc[len(layout) :]
+    grown = []
+    for _ in range(DRAWS):
+        drawn = {season: rng.choice(by_place.index) for season in new["season"].unique()}
+        x = [
+            _value(by_place.loc[drawn[season]], place, rng)
+            for place, season in zip(new["place"], new["season"], strict=True)
+        ]
+        grown.append(bare.assign(x=[*layout["x"], *x]))
+    return grown
+
+
+def _value(of_year: pd.Series, place: str, rng: np.random.Generator) -> float:
+    """The place's value in a year; that of another place where it has none."""
+    value = of_year.get(place, np.nan)
+    return float(value if pd.notna(value) else rng.choice(of_year.dropna()))
+
+
+def _detectable(expected: Precision, alpha: float) -> float:
+    """The slope whose chance to be found is POWER."""
+    return float(
+        optimize.brentq(
+            lambda size: expected.power(size, alpha) - POWER, 1e-9 * expected.std_error, 1e3 * expected.std_error
+        )
+    )
