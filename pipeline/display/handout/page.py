@@ -149,23 +149,23 @@ class HandoutPage(GrowersAnswers):
     @property
     def on_my_land(self) -> Markdown:
         told, classes = self._on_my_land()
-        told = [*told, *self._explained()]
         if classes.empty:
-            return paragraph(told)
+            return stacked(paragraph(told), self._explained())
         average = self._leading.iloc[0]
         pictures = f"The pictures show {average['treatment']} against {average['comparator']}."
         return stacked(
             paragraph([*told, pictures]),
+            self._explained(),
             theme.on_both(partial(by_class, classes, average, folder=self.folder), name="land"),
         )
 
-    def _explained(self) -> list[Markdown]:
+    def _explained(self) -> Markdown:
         """What of the weather is shown to go with the gain, in at most one line."""
         slope = weather.best_shown(self._of("weather_slopes", self._lead["comparison_id"]))
         if slope is None:
-            return []
+            return Markdown()
         said = weather.stood_out(slope, weather.of_slope(self._of_crop["weather_covariates"], slope))
-        return [joined([said, self._reference(slope["estimate_id"])], by=" ")]
+        return joined([said, self._reference(slope["estimate_id"])], by=" ")
 
     @property
     def references(self) -> Markdown:

@@ -74,7 +74,7 @@ class MethodsPage:
         if used.empty:
             return Markdown()
         units = self.program["display_units"]
-        told = (weather.covariates_table(used, units), listing(weather.worked_out(units)), listing(weather.SLOPES))
+        told = (weather.covariates_table(used, units), listing(weather.worked_out(units)), weather.slopes())
         return section("What the weather explains", *told, level=2)
 
     @property

@@ -14,8 +14,10 @@ from pipeline.contract.vocabulary import (
     WET_DAYS,
     WETTEST_5_DAYS,
 )
-from pipeline.display.words.numbers import capital
-from pipeline.display.words.tables import Markdown, pipe_table
+from pipeline.display.words.numbers import capital, percent
+from pipeline.display.words.tables import Markdown, escaped, listing, pipe_table
+from pipeline.estimates.where import weather_rules as rules
+from pipeline.estimates.where.long_run import MOST_UNMET
 
 # sizes as a program's readers are told them
 TOLD = {
@@ -51,19 +53,20 @@ WORKED_OUT = (
     "Where an input is lacking the covariate is missing and says why. No value is filled in.",
     "Excess water is not nitrogen lost. Losses were not measured, and nothing is claimed about the environment.",
 )
-SLOPES = (
+ESTIMATED = (
     "The slope comes from the model that leads for the average, with the covariate added: how much the gain differs where the "
     "covariate is one unit higher. A two-stage meta-regression (Hartung and Knapp 2001) stands as a check.",
-    "It needs at least 10 site-years, 3 seasons and 6 different values. With fewer the page shows the picture without a line.",
+    f"It needs at least {rules.FEWEST_SITE_YEARS} site-years, {rules.FEWEST_SEASONS} seasons and {rules.FEWEST_VALUES} different "
+    "values. With fewer the page shows the picture without a line.",
     "Weather differs most between seasons, and a few seasons are a few points. So the slope is also estimated within seasons and "
-    "between seasons. Where only seasons differ, its degrees of freedom are those of the seasons.",
-    "A slope counts as shown only if its covariate was declared before yields were seen, its p-value, adjusted by Holm (1979) "
-    "for all declared covariates of the comparison, is 0.05 or less, it is also shown for future seasons, it keeps its sign "
-    "whichever season or site-year is left out, and the parts within and between seasons do not point opposite ways.",
+    "between seasons.",
+)
+COUNTS = "A slope counts as shown only if its covariate was declared before yields were seen and each of these holds."
+BESIDE = (
     "Permuting the covariate within seasons, and a curve in place of the line, are told in the review file and decide nothing.",
     "A slope says what the gain went with. Other things that changed with the weather may be behind it.",
     "What to expect on your land averages the line over the reference years of each place. Years outside what the trials met "
-    "count as the nearest value met, and the page says how many there are.",
+    f"count as the nearest value met. With more than {percent(100 * MOST_UNMET)} of them outside there is no figure.",
 )
 SOURCES = (
     "Allen, Pereira, Raes and Smith 1998, Crop evapotranspiration, FAO Irrigation and drainage paper 56. EN 13266 and ISO 18644, "
@@ -74,6 +77,17 @@ SOURCES = (
 
 def worked_out(display_units: str) -> list[str]:
     return [sentence.format(**TOLD[display_units]) for sentence in WORKED_OUT]
+
+
+def slopes() -> Markdown:
+    """How slopes are estimated, what each rests on, and when one counts as shown, by the rules that were used."""
+    stands = [
+        *rules.RESTS_ON.values(),
+        *(rules.ADJUSTMENTS[name] for name in ("seasons few", "places few", "model missing")),
+    ]
+    checks = [Markdown(f"    - {escaped(check.sentence)}") for check in rules.CHECKS]
+    counts = Markdown("\n".join([f"- {COUNTS}", *checks]))
+    return Markdown("\n".join([listing([*ESTIMATED, *stands]), counts, listing(BESIDE)]))
 
 
 def covariates_table(used: pd.Series, display_units: str) -> Markdown:

@@ -23,9 +23,8 @@ from pipeline.contract.vocabulary import (
     WITHIN_SEASONS,
 )
 from pipeline.display.words.numbers import between, capital, count, number, text
+from pipeline.estimates.where.weather_rules import BOTH_PARTS, HARDLY, NEITHER_PART
 
-BOTH, NEITHER = "both", "neither"  # parts of the differences that carry a slope
-HARDLY = 0.05  # of the covariate's sum of squares: with less of it within seasons, seasons carry the slope
 AFTER, MONTH = "after application", range(28, 32)
 # what is said of a covariate; {}: the days that count
 SAID = {
@@ -131,8 +130,8 @@ def carried(slope: Mapping) -> str:
         return ""
     return {
         WITHIN_SEASONS: f"It shows within seasons: {high} places against {low} ones.",
-        BOTH: f"It shows between {high} and {low} seasons, and between places in the same season.",
-        NEITHER: "Neither seasons nor places within a season show it by themselves.",
+        BOTH_PARTS: f"It shows between {high} and {low} seasons, and between places in the same season.",
+        NEITHER_PART: "Neither seasons nor places within a season show it by themselves.",
     }.get(by, "")
 
 

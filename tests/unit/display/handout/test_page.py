@@ -51,7 +51,7 @@ def page(tmp_path, p_values: dict[str, float], *slopes: dict) -> HandoutPage:
         "as_good": EMPTY.assign(is_declared=pd.Series(dtype=bool)), "response_curves": EMPTY, "growers_rates": EMPTY,
         "robustness": EMPTY.assign(is_declared=pd.Series(dtype=bool), moderator="", kind="", estimate=NONE, changes_conclusion=pd.Series(dtype="boolean")),
         "agreement": EMPTY.assign(target="", agrees=pd.Series(dtype=bool)),
-        "weather_slopes": pd.DataFrame(slopes, columns=list(slope_row())), "weather_covariates": EMPTY.assign(covariate="", n_days=NONE),
+        "weather_slopes": pd.DataFrame(slopes, columns=list(slope_row())), "weather_covariates": EMPTY.assign(covariate="", n_days=NONE, value=NONE),
     }  # fmt: skip
     return HandoutPage(views, "corn", tmp_path)
 
@@ -86,6 +86,7 @@ def test_the_weather_has_one_line_where_a_slope_of_the_first_comparison_is_shown
     )
     assert sheet.on_my_land.count("went with") == 1
     assert "One thing stood out: each extra inch of rain after application went with 0.9 bu/ac more" in sheet.on_my_land
+    assert any(line.startswith("One thing stood out") for line in sheet.on_my_land.splitlines()), "easy to read alone"
     assert "5109e001" in sheet.references, "it can be traced"
     for other in (shown | {"is_shown": False}, shown | {"comparison_id": "urea"}):
         assert "stood out" not in page(tmp_path, ALIKE, other).on_my_land

@@ -9,6 +9,8 @@ import pandas as pd
 from pipeline.contract.units import METRIC, US
 from pipeline.contract.vocabulary import COVARIATES, EXCESS_WATER
 from pipeline.display.methods import weather
+from pipeline.display.words.tables import escaped
+from pipeline.estimates.where import weather_rules
 
 US_SIZES = re.compile(r"\bin\.|°F")
 
@@ -29,5 +31,12 @@ def test_sizes_are_in_the_readers_units():
 
 
 def test_cautions_are_there():
-    told = " ".join([*weather.worked_out(US), *weather.SLOPES])
+    told = " ".join(weather.worked_out(US))
     assert "Excess water is not nitrogen lost." in told and "nothing is claimed about the environment" in told
+
+
+def test_the_rules_are_those_of_the_estimates():
+    told = weather.slopes()
+    for sentence in (*weather_rules.RESTS_ON.values(), *(check.sentence for check in weather_rules.CHECKS)):
+        assert escaped(sentence) in told
+    assert f"at least {weather_rules.FEWEST_SITE_YEARS} site-years" in told and "20%" in told
