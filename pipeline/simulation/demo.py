@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
 from pathlib import Path
 
 import numpy as np
@@ -30,13 +31,14 @@ def write_demo(
     defects: bool = True,
     senders: bool = True,
     seasons: tuple[int, ...] = SEASONS,
+    excess_slopes: Mapping[str, float] | None = None,
 ) -> None:
     """Writes a program folder: program.yml, seasons/<year>/, truth.json and, with defects, defects.csv.
 
     With `senders` it comes in the shapes people send: see _as_people_send. The same seed gives the same files, to the byte.
-    Existing files of these names are replaced.
+    Existing files of these names are replaced. excess_slopes: as for simulate_program.
     """
-    program = simulate_program(random_seed=random_seed, seasons=seasons)
+    program = simulate_program(random_seed=random_seed, seasons=seasons, excess_slopes=excess_slopes)
     tables, planted, truth = program.tables, None, program.truth
     if defects:
         tables, planted = plant_defects(tables, np.random.default_rng([random_seed, 1]))
