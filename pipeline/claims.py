@@ -45,7 +45,7 @@ NO_YIELD = "There is no comparator yield yet that a percentage could be taken of
 LATE_MARGIN = "It takes a margin fixed before the harvest of the trials it is held against: new trials."
 WIDER_THAN_PLANNED = "How many more site-years it takes cannot be planned: the printed interval is wider than its variances lead one to expect."
 OTHER_WAY = "More trials are not expected to help: the slope points the other way."
-NOT_DECLARED_WEATHER = "It takes trials to come: declare it under explained_by before their harvest."
+NOT_DECLARED_WEATHER = "It takes future trials: declare it under explained_by before their harvest."
 MORE_SLOPE = "It takes site-years in more seasons, whose weather differs."
 NO_ASSAY = "It takes plots without N in these trials, which the comparator clearly out-yields."
 

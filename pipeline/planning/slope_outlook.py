@@ -20,7 +20,7 @@ from pipeline.planning.next_season import NO_SEASON, POWER
 from pipeline.planning.precision import Components, Precision, components_of, with_more
 
 DRAWS, SEED = 20, 1  # of the weather to come
-NO_HISTORY = "The weather history of these places has no values for {covariate}, so seasons to come cannot be drawn."
+NO_HISTORY = "The weather history of these places has no values for {covariate}, so future seasons cannot be drawn."
 
 
 def expected_slope(layout: pd.DataFrame, components: Components) -> Precision:
