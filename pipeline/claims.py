@@ -16,7 +16,7 @@ import pandas as pd
 
 from pipeline.contract.results import frame_of
 from pipeline.contract.vocabulary import AS_GOOD, DECLARED, DOES_NOT_APPLY, GAIN, LESS_WITH, MORE_WITH, SHOWN
-from pipeline.estimates.money.partial_budget import FEWEST_DF
+from pipeline.estimates.engines.interval_rules import TOO_FEW_DF_FOR_MONEY
 from pipeline.estimates.passes.noninferiority import BETTER
 from pipeline.estimates.where.breakdown import MODERATORS, levels_of
 from pipeline.planning.next_season import layout_of, site_years_needed
@@ -168,7 +168,7 @@ def _net_change(claim: Claim, evidence: Evidence) -> dict:
     budget = budgets.iloc[0]
     found = budget[["estimate_id", "conf_low", "conf_high", "n_site_years", "n_seasons"]].to_dict()
     found |= {"estimate": budget["net_change"]}
-    if budget["df"] <= FEWEST_DF:
+    if budget["df"] <= TOO_FEW_DF_FOR_MONEY:
         found |= {"conf_low": np.nan, "conf_high": np.nan}
     said = verdict(claim.gain, found | {"target": claim.target}, rounding=CENT)
     if said in (BORNE_OUT, CONTRADICTED):

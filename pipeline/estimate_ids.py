@@ -17,7 +17,7 @@ from dataclasses import asdict, dataclass
 
 import pandas as pd
 
-from pipeline.estimates.n_response.nitrogen_saved import AT_NAMED_RATE
+from pipeline.contract.vocabulary import AT_NAMED_RATE
 from pipeline.provenance import short_id
 from pipeline.settings.program import Program
 from pipeline.site_years.eligibility import ARM_COLUMNS

@@ -8,7 +8,6 @@ import pandas as pd
 
 from pipeline.contract.vocabulary import DOES_NOT_APPLY, NOT_SHOWN, SHOWN, TO_COME, TOO_FEW
 from pipeline.estimates.engines import interval_rules
-from pipeline.estimates.money.partial_budget import FEWEST_DF
 
 FEWEST_SITE_YEARS = interval_rules.FEWEST_FOR_THE_MODEL
 FEWEST_SEASONS, FEWEST_SEASONS_TO_COME = 2, interval_rules.FEWEST_SEASONS_TO_COME
@@ -18,7 +17,7 @@ FEW = (
     "are behind it, or no average can be estimated"
 )
 VERDICTS = {
-    TOO_FEW: f"{FEW}; of money also where its interval has {FEWEST_DF} degrees of freedom or fewer",
+    TOO_FEW: f"{FEW}; of money also where its interval has {interval_rules.TOO_FEW_DF_FOR_MONEY} degrees of freedom or fewer",
     CONTRADICTED: "the stated gain is above the upper limit of the interval (a stated loss: below the lower limit)",
     BORNE_OUT: "the interval is on the stated side of zero, and what is stated is no more than the average plus the last printed decimal",
     SAYS_MORE: "the interval is on the stated side of zero, but more is stated than that",

@@ -11,6 +11,7 @@ TARGETS = (TESTED, TO_COME)
 GAIN, AS_GOOD = "gain", "as good"  # what a comparison asks, and a claim states
 MORE_WITH, LESS_WITH = "more with", "less with"  # what a claim states of the weather
 CLAIM = "claim"
+AT_NAMED_RATE = "named rate"  # where nitrogen saved is asked for, beside the optimum
 NOT_DECLARED = "not declared"  # a rule that program.yml does not have, or had not
 
 RAINFALL_CLASSES = ("dry", "normal", "wet")

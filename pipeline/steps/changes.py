@@ -21,7 +21,6 @@ from pipeline.errors import UserError
 from pipeline.incoming.accompanying import Accompanying, read_accompanying
 from pipeline.provenance import RunCard
 from pipeline.settings.program import Program, read_program
-from pipeline.steps import estimating
 from pipeline.steps.loading import Tell, build_trials
 from pipeline.steps.settings_history import settings_changes
 from pipeline.warehouse import Warehouse
@@ -149,6 +148,8 @@ def _headlines(
     """The headlines from the files up to an arrival, or without some seasons."""
     with warehouse.seeing(last_arrival=last_arrival, without_seasons=without or []):
         build_trials(warehouse, program, accompanying)
+        from pipeline.steps import estimating  # takes a while to import, and a check does without
+
         return estimating.headlines(warehouse, program)
 
 

@@ -69,5 +69,5 @@ def check(folder: Path, tell: Tell) -> Checked:
     accompanying = read_accompanying(folder, [f.folder for f in files])
     with memory_of(program.warehouse_file) as warehouse:
         earlier = earlier_run(warehouse)
-        arrived, withdrawn = load(warehouse, program, files, accompanying, card, tell)
+        arrived, withdrawn = load(warehouse, program, files, accompanying, card, tell, is_estimated=False)
         return checked(warehouse, program, arrived, withdrawn, earlier)

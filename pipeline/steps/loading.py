@@ -18,10 +18,8 @@ from pipeline.incoming.sheet import Sheet
 from pipeline.progress import Bar
 from pipeline.provenance import RunCard
 from pipeline.settings.program import Program
-from pipeline.site_years.rainfall import classify_rainfall
 from pipeline.steps.called_here import called_here
 from pipeline.steps.eligible import asked_of_no_trial_in, eligible_tables, first_harvests_of
-from pipeline.steps.weather import weather_tables
 from pipeline.warehouse import Warehouse
 
 Tell = Callable[[str], None]
@@ -42,11 +40,16 @@ def load(
     accompanying: Accompanying,
     card: RunCard,
     tell: Tell,
+    *,
+    is_estimated: bool = True,
 ) -> tuple[list[str], list[str]]:
-    """Stores what is new, then casts, checks and classes every row; returns the paths that arrived and that were withdrawn."""
+    """Stores what is new, then casts, checks and classes every row; returns the paths that arrived and that were withdrawn.
+
+    is_estimated: rainfall classes and weather covariates are worked out too, which only estimates and pages need.
+    """
     arrived, withdrawn = store_arrivals(warehouse, files, accompanying, card, tell)
     tell("checking every row")
-    build_trials(warehouse, program, accompanying, Bar(tell, "checking every row"))
+    build_trials(warehouse, program, accompanying, Bar(tell, "checking every row"), is_estimated=is_estimated)
     _check_harvests_delivered(warehouse, accompanying)
     return arrived, withdrawn
 
@@ -56,17 +59,23 @@ def build_trials(
     program: Program,
     accompanying: Accompanying,
     progress: Callable[[float], None] = lambda share: None,
+    *,
+    is_estimated: bool = True,
 ) -> None:
     """Builds everything between raw and estimates again from what the warehouse sees of raw."""
+    weather = {}
+    if is_estimated:
+        from pipeline.steps.weather import weather_tables  # takes a while to import
+
+        weather = weather_tables(program) | {"trials.rainfall_classes": rainfall_classifier(program)}
     warehouse.build(
         ["reference", "staging", "trials"],
         fill=settings_tables(program)
         | accompanying.tables()
         | called_here(accompanying)
         | eligible_tables(program)
-        | weather_tables(program)
+        | weather
         | {
-            "trials.rainfall_classes": rainfall_classifier(program),
             "trials.first_harvests": first_harvests_of,
             "trials.asked_of_no_trial": lambda built: asked_of_no_trial_in(built, program),
         },
@@ -283,6 +292,8 @@ def cut_points_of(program: Program) -> dict[str, float]:
 
 def rainfall_classifier(program: Program) -> Callable[[Warehouse], pd.DataFrame]:
     """A function that classes the site-years of a warehouse by the program's cut points."""
+    from pipeline.site_years.rainfall import classify_rainfall
+
     cut_points = cut_points_of(program)
 
     def classes(warehouse: Warehouse) -> pd.DataFrame:

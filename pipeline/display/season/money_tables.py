@@ -29,8 +29,9 @@ from pipeline.display.words.money import (
 )
 from pipeline.display.words.numbers import between, capital, number
 from pipeline.display.words.tables import Markdown, joined, linked_id, pipe_table
+from pipeline.estimates.engines.interval_rules import TOO_FEW_DF_FOR_MONEY
 from pipeline.estimates.money.inputs import LONG_RUN
-from pipeline.estimates.money.partial_budget import BOXES, FEWEST_DF
+from pipeline.estimates.money.partial_budget import BOXES
 
 CHANCES = (
     "Pays on average: the chance that it does. Fields where it pays: their share (in parentheses: the range across the interval). "
@@ -147,6 +148,6 @@ def _untold_why(money: pd.DataFrame) -> str:
         return ""
     left = "once each rain class has its own average" if untold["weather"].eq(LONG_RUN).any() else "from so few seasons"
     return (
-        f"Not known: {left}, {FEWEST_DF} degrees of freedom or fewer are left to tell how seasons differ "
+        f"Not known: {left}, {TOO_FEW_DF_FOR_MONEY} degrees of freedom or fewer are left to tell how seasons differ "
         "(if seasons do not appear to differ, season means are used)."
     )

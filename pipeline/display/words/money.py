@@ -14,8 +14,8 @@ from pipeline.display.words.answers import TARGET
 from pipeline.display.words.numbers import JOINED, MINUS, capital, count, day, number, text
 from pipeline.display.words.tables import Markdown, escaped, joined
 from pipeline.estimates.average.chances import WIDEST_SHARE
+from pipeline.estimates.engines.interval_rules import TOO_FEW_DF_FOR_MONEY
 from pipeline.estimates.money.inputs import LONG_RUN
-from pipeline.estimates.money.partial_budget import FEWEST_DF
 
 NOT_GIVEN = "not given"
 BELOW_SHOWN, ABOVE_SHOWN = "fewer than 1 in 20", "more than 19 in 20"
@@ -72,7 +72,7 @@ def told(money: pd.DataFrame) -> pd.DataFrame:
     The whole interval stays in reports.money.
     """
     rows = known(money)
-    too_few = rows["df"].le(FEWEST_DF)
+    too_few = rows["df"].le(TOO_FEW_DF_FOR_MONEY)
     blank = ["conf_low", "conf_high", "half_width", *[name for name in rows if name.endswith("_tenths")]]
     rows = rows.assign(gives_chances=rows["gives_chances"] & ~too_few)
     rows.loc[too_few, blank] = float("nan")

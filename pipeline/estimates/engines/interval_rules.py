@@ -24,6 +24,8 @@ FEW_PLACES = 4  # up to here, a place variance of zero says little
 FEWEST_FOR_A_SEPARATE_MEAN = 4
 DISAGREEMENT_IN_STD_ERRORS = 0.5
 NOTABLE_SD_RATIO = 2.0
+# With so few degrees of freedom Student's t has no variance: an interval from it says nothing about money.
+TOO_FEW_DF_FOR_MONEY = 2
 
 
 @dataclass(frozen=True)

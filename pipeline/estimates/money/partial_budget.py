@@ -34,8 +34,6 @@ from pipeline.estimates.average.chances import pay_chances
 from pipeline.estimates.money.inputs import COMPARATOR, TREATMENT, Prices, missing_inputs
 
 FEWEST_SITE_YEARS, FEWEST_SEASONS = 6, 3
-# With 2 degrees of freedom or fewer Student's t has no variance: an interval from it says nothing about money.
-FEWEST_DF = 2
 # A spread between fields this small beside the standard error is an estimate of zero.
 NO_SPREAD = 1e-3
 INTERVAL_COVERS = "Only the gain is uncertain in this interval: prices, rates, passes and moisture are taken as given."

@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline.contract.results import frame_of
+from pipeline.contract.vocabulary import AT_NAMED_RATE
 from pipeline.estimates.n_response import optimum as opt
 from pipeline.estimates.n_response.curves import PRIMARY
 from pipeline.estimates.n_response.efficiencies import ESTIMATED
@@ -16,7 +17,6 @@ from pipeline.estimates.n_response.pooled_curves import PooledFit, pooled_fit
 from pipeline.estimates.n_response.resampling import ResampledCurves, drawn_counts, percentiles
 
 AT_EONR = "comparator's EONR"
-AT_NAMED_RATE = "named rate"
 # what a row leaves empty that says only why nothing is estimated
 NOTHING = dict.fromkeys(("same_yield_rate", "nitrogen_saved", "conf_low", "conf_high"))
 NOT_SHARED = "not estimable: no site-year has both sources with zero-N"

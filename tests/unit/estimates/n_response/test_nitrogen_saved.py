@@ -2,6 +2,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from pipeline.contract.vocabulary import AT_NAMED_RATE
 from pipeline.estimates.n_response import nitrogen_saved as saved
 from pipeline.estimates.n_response.clusters import with_clusters
 from pipeline.estimates.n_response.ladders import ladders, rate_means
@@ -34,7 +35,7 @@ def test_known_saving_is_recovered(make):
     rate = 160 * (1 - 6 / 55)
     assert at_eonr["comparator_rate"] == pytest.approx(rate, rel=1e-4)
     assert at_eonr["nitrogen_saved"] == pytest.approx(0.2 * rate, rel=1e-3)
-    at_60 = found[found["comparator_rate"].eq(60) & found["at"].eq(saved.AT_NAMED_RATE)].iloc[0]
+    at_60 = found[found["comparator_rate"].eq(60) & found["at"].eq(AT_NAMED_RATE)].iloc[0]
     assert at_60["same_yield_rate"] == pytest.approx(48, rel=1e-3)
     assert at_60["status"] == saved.ESTIMATED and at_60["n_site_years"] == 8
 
