@@ -1,6 +1,6 @@
 """Does the interval of a slope catch the true slope, and how often is a slope shown that is not there?
 
-`python -m tests.simulated.weather_slopes [programs]` simulates programs on each case below (150 by default, seed 1) and
+`python -m tests.simulated.weather_slopes [programs]` simulates programs on each case below (200 by default, seed 1) and
 writes weather_slopes.csv beside this file. They are fitted by the program's own code, which here searches from the first of
 its starts only. Gains of site-years differ by 1.5 standard errors of a site-year; a sixth of that variance goes with the
 place and none, or half of it, with the season. The covariate has a standard deviation of 1; its true slope is 0. A slope of
@@ -166,7 +166,7 @@ def run(case: Case, n: int, seed: int = SEED) -> pd.DataFrame:
 if __name__ == "__main__":
     from joblib import Parallel, delayed
 
-    n_programs = int(sys.argv[1]) if len(sys.argv) > 1 else 150
+    n_programs = int(sys.argv[1]) if len(sys.argv) > 1 else 200
     found = []
     for of_case in Parallel(n_jobs=2, return_as="generator")(delayed(run)(case, n_programs) for case in CASES):
         found.append(of_case)
