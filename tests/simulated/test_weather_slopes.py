@@ -16,18 +16,22 @@ from tests.simulated.weather_slopes import CONSTANT, MIXED_PARTS, TAU, Case
 MOST_FALSE = 0.05
 
 
-def assert_sound(found: pd.DataFrame, *, errors: float = 2.0):
-    """Of each case and target within so many Monte Carlo errors, and over all of a target as they stand."""
-    assert (found["coverage"] + errors * found["mc_error"] >= calibration.GOAL).all()
+def assert_sound(found: pd.DataFrame):
+    """Each case within three Monte Carlo errors, since the worst of 68 is looked at; their means by what the covariate is within two."""
     of_falsely = np.sqrt(MOST_FALSE * (1 - MOST_FALSE) / found["n_programs"])
-    assert (found["shown_falsely"] - errors * of_falsely <= MOST_FALSE).all()
-    means = found.groupby("target")[["coverage", "shown_falsely"]].mean()
-    assert (means["coverage"] >= calibration.GOAL).all() and (means["shown_falsely"] <= MOST_FALSE).all()
+    assert (found["coverage"] + 3 * found["mc_error"] >= calibration.GOAL).all()
+    assert (found["shown_falsely"] - 3 * of_falsely <= MOST_FALSE).all()
+    for _, alike in found.groupby(["target", "covariate"]):
+        n = alike["n_programs"].sum()
+        assert alike["coverage"].mean() + 2 * np.sqrt(0.95 * 0.05 / n) >= calibration.GOAL
+        assert alike["shown_falsely"].mean() - 2 * np.sqrt(MOST_FALSE * (1 - MOST_FALSE) / n) <= MOST_FALSE
+    assert (found.groupby("target")["coverage"].mean() >= calibration.GOAL).all()
+    assert (found.groupby("target")["shown_falsely"].mean() <= MOST_FALSE).all()
 
 
 def test_the_kept_study_is_sound():
     kept = pd.read_csv(study.FILE)
-    assert len(kept) == 2 * len(study.CASES) and kept["n_programs"].min() >= 300
+    assert len(kept) == 2 * len(study.CASES) and kept["n_programs"].min() >= 200
     told = kept[["n_site_years", "n_seasons", "covariate", "season_share", "is_uneven", "place_share"]]
     drawn = [astuple(case)[:5] for case in study.CASES for _ in TARGETS]
     assert [tuple(row)[:5] for row in told.itertuples(index=False)] == drawn
@@ -61,5 +65,4 @@ def test_seasons_that_differ_are_caught_now_as_then():
 
 @pytest.mark.slow
 def test_the_study_again_with_another_seed():
-    """A hundred programs a case; three Monte Carlo errors, since the worst of 68 is looked at."""
-    assert_sound(pd.concat([study.run(case, 100, seed=2) for case in study.CASES]), errors=3.0)
+    assert_sound(pd.concat([study.run(case, 100, seed=2) for case in study.CASES]))

@@ -152,7 +152,11 @@ def _season_means(values: Values, gain: Mean, slope: Mean) -> Mean:
 
 
 def _with_season_guard(values: Values, line: Line, target: str) -> Line:
-    if target == TESTED and not values.is_between_only:
+    """The line, its slope no surer than seasons allow; for the seasons tested only where the slope rests on one part alone.
+
+    There, differences between seasons are part of what is asked, and a slope of both parts may use them as they are.
+    """
+    if target == TESTED and values.rests_on == weather_rules.BOTH_PARTS:
         return line
     slope = wider(line.slope, season_guard.pooled_slope(values, *weights_of(values, line)))
     if slope is line.slope:

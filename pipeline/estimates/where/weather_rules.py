@@ -40,13 +40,14 @@ RESTS_ON = {
 }
 ADJUSTMENTS = {
     "seasons few": (
-        "Seasons are few, so the wider of two intervals is given: the model's, or that of the slopes within and between "
-        "seasons put together, where the part between seasons has df of seasons less 2."
+        "The wider of two intervals is given: the model's, or that of the slopes within and between seasons put together, "
+        "where seasons are few and the part between them has df of seasons less 2."
     ),
     "places few": (
         "The covariate was nearly the same in all seasons at a place, so the slope rests on differences between places: "
         "its df are at most places less 2."
     ),
+    "two stages": "For the seasons tested the wider of two intervals is given: the model's, or that of the two-stage line.",
     "model missing": "The mixed model cannot be fitted to these site-years, so the two-stage line leads.",
     "held": "{percent} of reference years lie outside the values met; they count as the nearest value met.",
 }

@@ -9,7 +9,7 @@ import statsmodels.api as sm
 
 from pipeline.contract.vocabulary import BETWEEN_SEASONS, TARGETS, TESTED, TO_COME, WITHIN_SEASONS
 from pipeline.estimates.average import three_methods
-from pipeline.estimates.where import season_guard, weather_checks, weather_lines, weather_slopes
+from pipeline.estimates.where import season_guard, weather_checks, weather_lines, weather_rules, weather_slopes
 from tests.weather_covariates import of_rows, values
 
 
@@ -59,7 +59,7 @@ def test_a_covariate_of_the_season_is_a_line_through_season_means(target):
     assert line.slope.estimate == pytest.approx(expected.params["x"], rel=1e-3)
     assert line.slope.std_error >= expected.bse["x"] * 0.999
     assert line.slope.df <= 2
-    assert "Seasons are few" in " ".join(line.warnings)
+    assert weather_rules.ADJUSTMENTS["seasons few"] in line.warnings
 
 
 def test_seasons_with_a_variance_of_zero_do_not_make_the_slope_surer():
@@ -71,11 +71,40 @@ def test_seasons_with_a_variance_of_zero_do_not_make_the_slope_surer():
     assert guarded.half_width(0.95) > 1.05 * 2.04 * bare["std_error"] / given.scale
 
 
-@pytest.mark.parametrize("seed", range(4))
-def test_for_seasons_to_come_slope_and_average_are_no_surer(seed):
-    tested, to_come = weather_slopes.slopes_of([by_season(seed=seed, within=1.0, season_sd=1.0 * (seed % 2))])
+def test_for_seasons_to_come_slope_and_average_are_no_surer():
+    """Seasons differ much and the covariate only within them: with seasons random there is less left to blur the slope."""
+    rng = np.random.default_rng(1)
+    seasons, x = np.repeat(np.arange(4), 8), rng.normal(size=32)
+    x = x - np.repeat(x.reshape(4, 8).mean(axis=1), 8)
+    gains = 3 * rng.normal(size=4)[seasons] + rng.normal(size=32)
+    given = values(x, gains, 2091 + seasons, np.tile(np.arange(8), 4))
+    bare = [weather_lines.mixed_line(given, target).slope.half_width(0.95) for target in TARGETS]
+    assert bare[1] < 0.95 * bare[0]
+    tested, to_come = weather_slopes.slopes_of([given])
     for one, other in ((tested.line.slope, to_come.line.slope), (tested.line.gain, to_come.line.gain)):
         assert other.half_width(0.95) >= one.half_width(0.95) * (1 - three_methods.SAME_WIDTH)
+    assert three_methods.AS_TESTED == to_come.line.df_method
+
+
+def test_for_the_seasons_tested_the_model_is_no_surer_than_two_stages():
+    """Seed 2 is such a fit: the residuals of the two-stage line are larger than the model's variances say."""
+    given = by_season(n_each=5, seed=2, within=2.0, season_sd=0.0)
+    bare, two_stages = (fit(given, TESTED).slope for fit in (weather_lines.mixed_line, weather_lines.two_stage_line))
+    assert two_stages.half_width(0.95) > 1.002 * bare.half_width(0.95)
+    line = weather_slopes.slopes_of([given])[0].line
+    assert line.slope.estimate == bare.estimate
+    assert line.slope.half_width(0.95) == pytest.approx(two_stages.half_width(0.95))
+    assert weather_rules.ADJUSTMENTS["two stages"] in line.warnings
+
+
+@pytest.mark.parametrize("fit", [weather_lines.mixed_line, weather_lines.two_stage_line])
+def test_the_average_at_the_center_is_no_surer_than_season_means(fit):
+    """At a season variance of zero (seed 1), as everywhere in two stages: t on the seasons that a line leaves."""
+    given = by_season(seed=1, season_sd=0.0, within=0.5)
+    line = fit(given, TO_COME)
+    moved = given.site_years.assign(gain=given.gains - line.slope.estimate * (given.x - given.center))
+    means = moved.groupby("season")["gain"].mean()
+    assert line.gain.half_width(0.95) >= 4.3026 * means.std() / np.sqrt(4) * np.sqrt(3 / 2) * 0.999
 
 
 def test_both_parts_find_their_own_slope():
