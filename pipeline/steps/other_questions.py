@@ -145,12 +145,30 @@ def _slope_outlook(comparison, found, used: pd.DataFrame, components: pd.DataFra
     values, reference = (
         frame[frame["comparison_id"] == comparison.id] for frame in (found.covariates, found.reference_covariates)
     )
-    bushel = float(known.crops.loc[comparison.crop, "kg_ha_per_display_unit"])
-    worth = {
-        each.covariate: each.worth_finding.per_stored_unit(bushel)
-        for each in comparison.explained_by
-        if each.worth_finding
-    }
     return slope_outlook(
-        comparison.id, values, used, reference, components, worth_finding=worth, more_seasons=MORE_SEASONS
+        comparison.id,
+        values,
+        used,
+        reference,
+        components,
+        worth_finding=_worth_finding(comparison, known.crops),
+        more_seasons=MORE_SEASONS,
     )
+
+
+def worth_finding(program: Program, crops: pd.DataFrame) -> dict[tuple[str, str], float]:
+    """By comparison and covariate, the slope that program.yml calls worth finding, kg/ha per stored unit of the covariate.
+
+    crops: reference.crops by word.
+    """
+    return {
+        (comparison.id, covariate): size
+        for comparison in program.comparisons
+        for covariate, size in _worth_finding(comparison, crops).items()
+    }
+
+
+def _worth_finding(comparison, crops: pd.DataFrame) -> dict[str, float]:
+    bushel = float(crops.loc[comparison.crop, "kg_ha_per_display_unit"])
+    named = {each.covariate: each.worth_finding for each in comparison.explained_by if each.worth_finding}
+    return {covariate: size.per_stored_unit(bushel) for covariate, size in named.items()}

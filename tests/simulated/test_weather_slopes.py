@@ -10,6 +10,7 @@ from pipeline.contract.vocabulary import TARGETS, TO_COME
 from pipeline.estimates.engines import mixed
 from pipeline.estimates.where.weather_slopes import failed_checks, p_value, slopes_of
 from pipeline.simulation import calibration
+from pipeline.simulation.slope_calibration import shifted
 from tests.simulated import weather_slopes as study
 from tests.simulated.weather_slopes import CONSTANT, MIXED_PARTS, TAU, Case
 
@@ -48,7 +49,7 @@ def test_a_slope_moves_every_estimate_and_no_error():
             none, steep = (
                 slopes_of([study.simulate(case, np.random.default_rng(6), slope=by)[0]]) for by in (0.0, TAU)
             )
-            for one, other in zip((study.shifted(slope, TAU) for slope in none), steep, strict=True):
+            for one, other in zip((shifted(slope, TAU) for slope in none), steep, strict=True):
                 assert other.line.slope.estimate == pytest.approx(one.line.slope.estimate, rel=1e-4)
                 assert other.line.slope.half_width(0.95) == pytest.approx(one.line.slope.half_width(0.95), rel=1e-3)
                 p_values = [(p_value(slope.line.slope), 0.01) for slope in (one, other)]

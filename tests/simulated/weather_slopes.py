@@ -15,7 +15,7 @@ from __future__ import annotations
 
 import itertools
 import sys
-from dataclasses import astuple, dataclass, replace
+from dataclasses import astuple, dataclass
 from pathlib import Path
 from unittest.mock import patch
 
@@ -27,8 +27,9 @@ from pipeline.estimates.engines import mixed, profiled_reml
 from pipeline.estimates.engines.interval_rules import CONF_LEVEL
 from pipeline.estimates.engines.two_stage import Mean
 from pipeline.estimates.where.weather_gains import on_line
-from pipeline.estimates.where.weather_slopes import Slope, failed_checks, p_value, slopes_of
+from pipeline.estimates.where.weather_slopes import failed_checks, p_value, slopes_of
 from pipeline.estimates.where.weather_values import Values, group_means, values_of
+from pipeline.simulation.slope_calibration import shifted
 
 FILE = Path(__file__).with_suffix(".csv")
 SEED, TAU, N_BLOCKS, PLACE_SHARE = 1, 1.5, 4, 1 / 6
@@ -107,20 +108,6 @@ def _projected(of_season: np.ndarray, x: np.ndarray, of_places: np.ndarray, own:
     """Average and slope of the season effects, by the weights of the model at the true variances."""
     design, weights = np.column_stack([np.ones(len(x)), x - x.mean()]), np.linalg.inv(of_places + own * np.eye(len(x)))
     return np.linalg.solve(design.T @ weights @ design, design.T @ weights @ of_season)
-
-
-def shifted(slope: Slope, by: float) -> Slope:
-    """What the same errors give where the true slope is higher by so much."""
-
-    def moved(one: Mean) -> Mean:
-        return replace(one, estimate=one.estimate + by)
-
-    return replace(
-        slope,
-        lines={name: replace(line, slope=moved(line.slope)) for name, line in slope.lines.items()},
-        parts={name: moved(part) for name, part in slope.parts.items()},
-        left_out=[replace(one, slope=moved(one.slope)) for one in slope.left_out],
-    )
 
 
 def one_program(case: Case, rng: np.random.Generator) -> list[dict]:

@@ -237,7 +237,11 @@ class ComparisonEvidence:
         rows = self._mine("calibration")
         if rows.empty:
             return Markdown()
-        return checks.calibration_table(rows, self._target, label=f"caught-{self._number}")
+        slopes = self._of_target("slope_calibration")
+        return stacked(
+            checks.calibration_table(rows, self._target, label=f"caught-{self._number}"),
+            weather.calibration_table(slopes, label=f"caught-slopes-{self._number}") if len(slopes) else "",
+        )
 
     @property
     def doubts(self) -> Markdown:

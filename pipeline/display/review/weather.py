@@ -69,6 +69,32 @@ def _beside(
         yield collapsed(summary, listing(value_line(row, by_site_year) for _, row in rows.iterrows()))
 
 
+def calibration_table(rows: pd.DataFrame, *, label: str) -> Markdown:
+    """How often a slope's interval caught the truth on this layout, and how often a slope was shown; rows of reports.slope_calibration."""
+    lines = [
+        {
+            "Covariate": capital(row["covariate"]),
+            "True state of affairs": capital(row["truth"]),
+            "Caught": "not known"
+            if pd.isna(row["coverage"])
+            else f"{percent(100 * row['coverage'])}, {row['verdict'].split(':')[0]}",
+            "Shown where there is none": "not known"
+            if pd.isna(row["shown_falsely"])
+            else percent(100 * row["shown_falsely"]),
+            "Shown where there is one": f"{percent(100 * row['shown_rightly'])} for {number(row['slope'], row['slope_digits'])} {row['slope_unit']}",
+        }
+        for _, row in rows.iterrows()
+    ]
+    first = rows.iloc[0]
+    caption = (
+        f"How often a 95% interval caught the true slope, and how often a slope was shown, in {number(first['n_programs'])} simulated programs "
+        f"with these site-years and their weather (seed {first['seed']}; simulation error of a share caught up to "
+        f"{percent(100 * rows['coverage_mc_error'].max(), 1)}). Not known: where seasons differ, the true slope of these seasons is not zero."
+    )
+    widths = dict(zip(lines[0], (16, 28, 20, 16, 20), strict=True))
+    return pipe_table(pd.DataFrame(lines), caption=caption, label=label, widths=widths)
+
+
 def slopes_table(rows: pd.DataFrame, *, label: str) -> Markdown:
     """Every slope of one kind: which differences it rests on, by which method, with its test; bold leads."""
     lines = [

@@ -1,0 +1,58 @@
+"""The calibration of slopes on the demo's layout: what is asked is answered, by the estimates' own rules."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from pipeline.contract.vocabulary import DECLARED, EXCESS_WATER, EXPLORATORY, TESTED, TO_COME
+from pipeline.simulation import slope_calibration
+from pipeline.simulation.slope_calibration import calibrate_slopes
+from tests.simulated.test_calibration import layout
+
+PLACES, SEASONS = 6, 4
+
+
+@pytest.fixture(scope="module")
+def laid_out() -> pd.DataFrame:
+    return layout(n_places=PLACES, n_seasons=SEASONS)
+
+
+def covariates(laid_out: pd.DataFrame, kind: str = DECLARED) -> pd.DataFrame:
+    of = laid_out.drop_duplicates("site_year_id")[["comparison_id", "site_year_id", "season"]]
+    value = np.random.default_rng(5).normal(size=len(of)) + 0.5 * (of["season"] - 2091)
+    return of.assign(covariate=EXCESS_WATER, kind=kind, value=value, unit="mm")
+
+
+def test_a_steep_slope_is_shown_and_none_where_there_is_none(laid_out):
+    asked = covariates(laid_out)
+    found = calibrate_slopes(laid_out, asked, n=10, seed=1, sizes={("c", EXCESS_WATER): 20.0}, n_jobs=1)
+    assert set(zip(found["truth"], found["target"], strict=True)) == {
+        (truth.name, target) for truth in slope_calibration.SLOPE_TRUTHS for target in (TESTED, TO_COME)
+    }
+    assert (found["n_programs"] == 10).all() and (found["slope"] == 20.0).all()
+    assert (found["shown_rightly"] == 1.0).all()  # of 20 standard deviations of true gains
+    known = found[found["coverage"].notna()]
+    # 10 intervals at 95%: fewer than 7 catch the truth once in 970
+    assert len(known) == 3 and (known["coverage"] >= 0.7).all() and (known["shown_falsely"] <= 0.3).all()
+    again = calibrate_slopes(laid_out, asked, n=10, seed=1, sizes={("c", EXCESS_WATER): 20.0}, n_jobs=1)
+    pd.testing.assert_frame_equal(found, again)
+
+
+def test_more_declared_covariates_ask_for_more(laid_out):
+    one = covariates(laid_out)
+    other = one.assign(covariate="soil warmth", unit="C")
+    alone, both = (calibrate_slopes(laid_out, rows, n=6, seed=2, n_jobs=1) for rows in (one, pd.concat([one, other])))
+    of_one = both[both["covariate"] == EXCESS_WATER]
+    assert len(both) == 2 * len(alone)
+    assert (of_one["shown_rightly"].to_numpy() <= alone["shown_rightly"].to_numpy()).all()
+
+
+@pytest.mark.parametrize("lacking", ["values", "declared", "site-years"])
+def test_without_what_it_takes_there_is_no_row(laid_out, lacking):
+    rows = covariates(laid_out, EXPLORATORY if lacking == "declared" else DECLARED)
+    if lacking == "values":
+        rows = rows.assign(value=np.nan)
+    blocks = laid_out[laid_out["season"] == 2091] if lacking == "site-years" else laid_out
+    assert calibrate_slopes(blocks, rows, n=2, n_jobs=1).empty
