@@ -54,10 +54,12 @@ def gain_rows(values: Values, line: Line, tested: Line | None, reference: pd.Dat
     known = known.assign(weight=known["place"].map(n_site_years) / n_years)
     if known.empty:
         return [_empty_row(ALL, 0, np.nan, weather_rules.REASONS["no years"], values)]
-    levels = [known, *(known.assign(level=known[name]).dropna(subset="level") for name in ("drainage_group", "place"))]
+    groups = known.assign(level=known["drainage_group"]).dropna(subset="level")
+    taken = {ALL, *groups["level"]}  # a place may have the name of a group
+    places = known.assign(level=[f"{place} (place)" if place in taken else place for place in known["place"]])
     return [
         _gain_row(level, rows, values, line, tested)
-        for frame in levels
+        for frame in (known, groups, places)
         for level, rows in frame.groupby("level", sort=True)
     ]
 

@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -35,6 +37,13 @@ def test_the_line_is_averaged_over_the_years_of_each_place():
     for level, x in at.items():
         assert rows.loc[level, "estimate"] == pytest.approx(170 + 2 * (x - 35))
     assert rows["n_years"].to_list() == [4, 2, 2, 2, 2]
+
+
+def test_a_place_named_as_a_group_has_a_row_of_its_own():
+    named = {"p0": "W", "p1": "p1"}
+    given = replace(GIVEN, site_years=GIVEN.site_years.assign(place=GIVEN.site_years["place"].replace(named)))
+    rows = weather_gains.gain_rows(given, LINE, None, YEARS.assign(place=YEARS["place"].replace(named)))
+    assert [row["level"] for row in rows] == ["all", "P", "W", "W (place)", "p1"]
 
 
 def test_the_errors_of_average_and_slope_enter_together():

@@ -12,6 +12,7 @@ from pipeline.contract.vocabulary import (
     TO_COME,
     WITHIN_SEASONS,
 )
+from pipeline.estimates.engines import mixed
 from pipeline.estimates.engines.interval_rules import MIXED, TWO_STAGE
 from pipeline.estimates.where import weather_rules, weather_slopes
 from pipeline.estimates.where.weather_tables import TABLES, weather_tables
@@ -67,6 +68,14 @@ def test_lines_checks_and_gains_stand_beside_each_headline(shown):
     assert counts == {"weather_slopes": 8, "weather_slope_checks": 2 * 35, "weather_lines": 42, "weather_gains": 2 * 9}
     assert shown["weather_slope_checks"]["kind"].value_counts().to_dict() == {"site-year": 60, "season": 10}
     assert shown["weather_gains"]["estimate"].to_numpy() == pytest.approx(100 + 3 * REFERENCE["value"].mean(), abs=20)
+
+
+def test_both_engines_give_the_same_tables(shown):
+    with mixed.by(mixed.OWN):
+        own = tables_of([X])
+    for name in ("estimate", "conf_low", "conf_high"):
+        for table in TABLES:
+            assert own[table][name].to_numpy() == pytest.approx(shown[table][name].to_numpy(), rel=2e-3), (table, name)
 
 
 def test_nothing_asked_gives_the_empty_tables():
