@@ -12,9 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.optimize import minimize_scalar
 
-from pipeline.estimates.engines.two_stage import LEAST_VARIANCE, Mean
-
-MOST_STEPS = 1000
+from pipeline.estimates.engines.two_stage import LEAST_VARIANCE, Mean, scoring
 
 
 @dataclass(frozen=True)
@@ -57,22 +55,18 @@ def tau2_reml(gains: np.ndarray, variances: np.ndarray, design: np.ndarray) -> f
     left = gains - design @ np.linalg.lstsq(design, gains, rcond=None)[0]
     scale = float(np.sum(left**2)) / (len(gains) - design.shape[1]) + float(np.mean(variances))
     variances = np.maximum(variances, LEAST_VARIANCE * scale)
-    tau2 = max(0.0, scale - 2 * float(np.mean(variances)))
-    for _ in range(MOST_STEPS):
+    start = max(0.0, scale - 2 * float(np.mean(variances)))
+
+    def scored(tau2: float) -> tuple[float, float]:
         w = 1 / (variances + tau2)
         inverse, coefficients = weighted(gains, w, design)
         square = inverse @ (design.T @ ((w**2)[:, None] * design))
         cube = inverse @ (design.T @ ((w**3)[:, None] * design))
         # with P = W less the part of the coefficients: y'PPy - tr P, and tr PP
         score = np.sum((w * (gains - design @ coefficients)) ** 2) - (w.sum() - np.trace(square))
-        information = np.sum(w**2) - 2 * np.trace(cube) + np.trace(square @ square)
-        if not information > 0:
-            break
-        new = max(0.0, tau2 + score / information)
-        if abs(new - tau2) < 1e-12 * scale:
-            return float(new)
-        tau2 = new
-    return float(tau2)
+        return score, np.sum(w**2) - 2 * np.trace(cube) + np.trace(square @ square)
+
+    return scoring(scored, start, scale)
 
 
 def aicc(gains: np.ndarray, variances: np.ndarray, design: np.ndarray) -> float:

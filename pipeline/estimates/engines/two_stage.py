@@ -13,6 +13,7 @@ Knapp and Hartung 2003 (Statistics in Medicine 22:2693-2710) with the factor not
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -86,23 +87,33 @@ def tau2_reml(gains: np.ndarray, variances: np.ndarray, loads: np.ndarray | floa
 
     Where one site-year outweighs all others by more than doubles can hold, no step can be told and the last value stands.
     """
-    tau2 = max(0.0, np.var(gains, ddof=1) - np.mean(variances))
+    start = max(0.0, np.var(gains, ddof=1) - np.mean(variances))
     scale = np.var(gains, ddof=1) + np.mean(variances)
     variances = np.maximum(variances, LEAST_VARIANCE * scale)
-    for _ in range(1000):
+
+    def scored(tau2: float) -> tuple[float, float]:
         w = 1 / (variances + tau2)
         of_mean = w * loads**2  # what each value adds to the precision of the mean
         total, square = of_mean.sum(), np.sum(w * of_mean)
         deviation = gains - loads * (np.sum(w * loads * gains) / total)
         score = np.sum(w**2 * deviation**2) - (w.sum() - square / total)
-        information = np.sum(w**2) - 2 * np.sum(w**2 * of_mean) / total + (square / total) ** 2
+        return score, np.sum(w**2) - 2 * np.sum(w**2 * of_mean) / total + (square / total) ** 2
+
+    return scoring(scored, start, scale)
+
+
+def scoring(scored: Callable[[float], tuple[float, float]], start: float, scale: float) -> float:
+    """Fisher scoring of a variance kept at or above zero; scored: its score and information. scale: what rounding is measured by."""
+    value = start
+    for _ in range(1000):
+        score, information = scored(value)
         if not information > 0:
             break
-        new = max(0.0, tau2 + score / information)
-        if abs(new - tau2) < 1e-12 * scale:
+        new = max(0.0, value + score / information)
+        if abs(new - value) < 1e-12 * scale:
             return float(new)
-        tau2 = new
-    return float(tau2)
+        value = new
+    return float(value)
 
 
 def tau2_dersimonian_laird(gains: np.ndarray, variances: np.ndarray, loads: np.ndarray | float = 1.0) -> float:

@@ -2,6 +2,14 @@
 
 A covariate of the weather differs most between seasons, and a model whose season variance is estimated with few seasons, or
 as zero, is too sure of such a slope. Here each part has the error that its own residuals show and the df of its own.
+
+How it does was found by simulation (tests/simulated/weather_slopes.py and .csv: 34 cases of 12 to 40 site-years and 3 to 6
+seasons, 200 programs each, seed 1, Monte Carlo error of a share 1 to 2%). The slope's interval caught the truth, over the
+cases with no season variance and with seasons carrying half of the spread, in 96% (seasons tested) and 96% (to come) where
+the covariate differs within seasons only, 97% and 96% where within and between them, 99.7% and 99% where it is nearly the
+same within a season; a slope that is not there was shown in 1 to 4%. The price is power where seasons are all there is:
+a slope of one standard deviation of true gains per standard deviation of the covariate was shown in 19 to 27% of programs
+of 24 site-years in 4 seasons, and in 85% or more where the covariate differs within seasons too.
 """
 
 from __future__ import annotations
