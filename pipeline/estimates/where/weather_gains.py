@@ -16,7 +16,7 @@ from pipeline.estimates.engines.interval_rules import CONF_LEVEL
 from pipeline.estimates.engines.two_stage import Mean
 from pipeline.estimates.where import weather_rules
 from pipeline.estimates.where.long_run import MOST_UNMET
-from pipeline.estimates.where.season_guard import combined
+from pipeline.estimates.where.season_guard import combined, wider
 from pipeline.estimates.where.weather_lines import Line
 from pipeline.estimates.where.weather_values import Values
 
@@ -26,10 +26,13 @@ OF_LINE = "Satterthwaite of the average at the center and the slope"
 
 
 def on_line(line: Line, distance: float) -> Mean:
-    """The average gain so far from the center of the covariate (in its unit)."""
+    """The average gain so far from the center of the covariate (in its unit), no surer than at the center.
+
+    Away from it more of the error is the slope's, whose df are more, so that the interval by itself could be narrower there.
+    """
     if distance == 0:
         return line.gain
-    return combined([line.gain, line.slope], np.array([1.0, distance]), line.correlation)
+    return wider(combined([line.gain, line.slope], np.array([1.0, distance]), line.correlation), line.gain)
 
 
 def line_rows(values: Values, line: Line, tested: Line | None) -> list[dict]:

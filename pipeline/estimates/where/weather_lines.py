@@ -129,7 +129,13 @@ def _coefficient(model: one_stage.OneStage, number: int, scale: float = 1.0) -> 
 
 
 def _guarded_gain(values: Values, gain: Mean, slope: Mean, model: one_stage.OneStage, target: str) -> Mean:
-    """The average at the center with the guards of an average, of gains moved along the line to the center."""
+    """The average at the center with the guards of an average, of gains moved along the line to the center.
+
+    With seasons random its df are at least seasons less 2, which is what a line leaves of them: Satterthwaite's come out lower
+    only by chance, and Student's t with 1 df would say nothing.
+    """
+    if "season" in model.terms:
+        gain = replace(gain, df=max(gain.df, values.counts()["n_seasons"] - 2.0))
     site_years = values.site_years.assign(gain=_moved(values, slope))
     at_zero = model.terms_at_zero()
     row = three_methods.model_interval(gain, site_years, target, CONF_LEVEL, terms=model.terms, at_zero=at_zero)
