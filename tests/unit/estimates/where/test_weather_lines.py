@@ -129,6 +129,16 @@ def test_parts_put_together_are_weighted_least_squares():
     assert 2 < pooled.df < 30
 
 
+@pytest.mark.parametrize("n_seasons, factor", [(3, 1.0), (4, 3 / 2), (5, 1.0)])
+def test_with_four_seasons_the_part_between_them_is_widened(n_seasons, factor):
+    given = by_season(n_seasons, seed=7, within=0.7)
+    weights = np.ones(len(given.x))
+    within, between = season_guard.season_slopes(given, weights, 0.3).values()
+    share = within.precision / (within.precision + between.precision)
+    expected = (share * within.slope.std_error) ** 2 + factor * ((1 - share) * between.slope.std_error) ** 2
+    assert season_guard.pooled_slope(given, weights, 0.3).std_error == pytest.approx(np.sqrt(expected))
+
+
 def test_a_covariate_of_the_place_has_no_more_df_than_places():
     rng = np.random.default_rng(3)
     places = np.tile(np.arange(6), 5)
