@@ -23,8 +23,8 @@ from pipeline.steps.reviewing import review
 from pipeline.warehouse import Warehouse
 
 UNIT = "kg/ha"
-# average, breakdown, what carries it, other breakdowns, long-run weather, next season
-TOLD_OF_A_COMPARISON = 6
+# average, breakdown, what carries it, other breakdowns, the weather, long-run weather, next season
+TOLD_OF_A_COMPARISON = 7
 TOLD_UNTIL_R_STANDS = 3
 
 
