@@ -74,14 +74,18 @@ class MethodsPage:
         if used.empty:
             return Markdown()
         units = self.program["display_units"]
-        told = (weather.covariates_table(used, units), listing(weather.worked_out(units)), weather.slopes())
+        told = (
+            weather.covariates_table(used, units),
+            listing(weather.worked_out(units, self._views["soil_from_air"])),
+            weather.slopes(),
+        )
         return section("What the weather explains", *told, level=2)
 
     @property
     def _covariates(self) -> pd.Series:
-        """The weather covariates of the program, declared or explored."""
-        names = [self._views[view]["covariate"] for view in ("weather_covariates", "weather_slopes")]
-        return pd.concat(names).drop_duplicates()
+        """The weather covariates that some site-year of the program has, declared or explored."""
+        values = self._views["weather_covariates"]
+        return values.loc[values["value"].notna(), "covariate"].drop_duplicates()
 
     @property
     def weather_sources(self) -> str:

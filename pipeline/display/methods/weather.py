@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
-from pipeline.contract.units import METRIC, US
+from pipeline.contract.units import M_PER_FT, METRIC, US
 from pipeline.contract.vocabulary import (
     EXCESS_WATER,
     HEAVY_RAIN_DAYS,
@@ -14,15 +14,23 @@ from pipeline.contract.vocabulary import (
     WET_DAYS,
     WETTEST_5_DAYS,
 )
-from pipeline.display.words.numbers import capital, percent
+from pipeline.display.words.numbers import capital, count, number, percent
 from pipeline.display.words.tables import Markdown, escaped, listing, pipe_table
 from pipeline.estimates.where import weather_rules as rules
 from pipeline.estimates.where.long_run import MOST_UNMET
+from pipeline.site_years.weather.daily import LEAD_DAYS
+from pipeline.site_years.weather.soil_warmth import TRAILING_DAYS
+from pipeline.site_years.weather.soil_water import ROOT_ZONE_M
 
 # sizes as a program's readers are told them
 TOLD = {
-    US: {"heavy": "0.8 in. (20 mm)", "soaking": "0.4 in. (10 mm)", "test": "77 °F (25 °C)"},
-    METRIC: {"heavy": "20 mm", "soaking": "10 mm", "test": "25 °C"},
+    US: {
+        "heavy": "0.8 in. (20 mm)",
+        "soaking": "0.4 in. (10 mm)",
+        "test": "77 °F (25 °C)",
+        "root_zone": f"{ROOT_ZONE_M / M_PER_FT * 12:.0f} in. ({100 * ROOT_ZONE_M:.0f} cm)",
+    },
+    METRIC: {"heavy": "20 mm", "soaking": "10 mm", "test": "25 °C", "root_zone": f"{100 * ROOT_ZONE_M:.0f} cm"},
 }
 COVARIATES = {
     RAIN_AFTER: ("Total rain of the days that count", "daily rain"),
@@ -47,7 +55,9 @@ WORKED_OUT = (
     "Days count from the comparator's first nitrogen of the season on, for as many days or until the date that program.yml "
     "declares. Covariates are worked out without looking at yields.",
     "Crop use is a crop coefficient times reference evapotranspiration, by Hargreaves from temperatures and latitude (Allen and "
-    "others 1998, equation 52). What the soil holds follows from its texture (their Table 19). Runoff is not known and left out.",
+    "others 1998, equation 52). What the soil holds follows from its texture (their Table 19), in the top {root_zone}. The balance begins "
+    f"{LEAD_DAYS} days before the first nitrogen, with the soil full. Runoff is not known and left out.",
+    f"Soil temperature that was not measured is the mean air temperature of {TRAILING_DAYS} days.",
     "Release follows the product's own test at {test}, as EN 13266 and ISO 18644 state it, and speeds up or slows down "
     "with soil temperature by the factor that program.yml declares with its source (Hara 2000). A product without a test has no value.",
     "Where an input is lacking the covariate is missing and says why. No value is filled in.",
@@ -75,8 +85,23 @@ SOURCES = (
 )
 
 
-def worked_out(display_units: str) -> list[str]:
-    return [sentence.format(**TOLD[display_units]) for sentence in WORKED_OUT]
+def worked_out(display_units: str, soil_from_air: pd.DataFrame) -> list[str]:
+    """soil_from_air: rows of reports.soil_from_air."""
+    return [*(sentence.format(**TOLD[display_units]) for sentence in WORKED_OUT), *_error_of_air(soil_from_air)]
+
+
+def _error_of_air(rows: pd.DataFrame) -> list[str]:
+    """How far the soil temperature that is estimated from the air is off, over all places where soil was measured too."""
+    if rows.empty:
+        return []
+    days, unit = rows["n_days"], rows["unit"].iloc[0]
+    off = ((rows["rmse"] ** 2 * days).sum() / days.sum()) ** 0.5
+    bias = (rows["bias"] * days).sum() / days.sum()
+    places = count(len(rows), "place")
+    return [
+        f"Where soil was measured too, on {number(days.sum())} days at {places}, that estimate was off by {number(off, 1)} {unit} "
+        f"(root mean square), on average {number(abs(bias), 1)} {unit} too {'warm' if bias > 0 else 'cool'}."
+    ]
 
 
 def slopes() -> Markdown:
