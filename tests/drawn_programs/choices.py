@@ -77,6 +77,7 @@ class Choices:
     refused: str
     adds_season: bool
     calibrated: bool
+    weather: str
 
     def __str__(self) -> str:
         return " ".join(f"{field.name}={getattr(self, field.name)!r}".replace(" ", "_") for field in fields(self))
@@ -128,6 +129,7 @@ def choose(seed: int) -> Choices:
         refused=pick("refused", {"": 30, "no trials table": 1, "unknown key": 1}),
         adds_season=pick("adds season", {True: 1, False: 3}),
         calibrated=pick("calibrated", {True: 1, False: 40}),
+        weather=pick("weather", {"none": 4, "in part": 2, "whole": 3}),
     )
 
 

@@ -6,6 +6,7 @@ import csv
 from dataclasses import dataclass
 from pathlib import Path
 
+import pandas as pd
 import yaml
 
 from tests.drawn_programs.choices import FIRST_SEASON, Choices, choose, stream
@@ -22,6 +23,8 @@ DRAINAGE = (
 )
 HISTORY = range(2071, 2091)
 DAYS = range(1, 6)  # of May: the rainfall window
+WINDOW = {(5, day) for day in DAYS}
+TEXTURES = ("silt loam", "sand", "", "muck", "clay")
 CORRECTED = {"who": "analyst 2", "treatment_known": "no", "cause": "read off the wrong ticket"}
 
 
@@ -53,9 +56,13 @@ def write_drawn(seed: int, folder: Path) -> Drawn:
     for season, tables in by_season.items():
         if season == min(by_season):
             tables |= {"sites": sites_of(seed, chosen)}
-            tables |= {"rain_history": _rain(seed, chosen, HISTORY)} if chosen.rain in ("whole", "gaps") else {}
+            tables |= {"rain_history": _days(seed, chosen, HISTORY)} if chosen.rain in ("whole", "gaps") else {}
         if chosen.rain != "none":
-            tables |= {"weather_daily": _rain(seed, chosen, [season])}
+            tables |= {"weather_daily": _days(seed, chosen, [season])}
+        if watered := [trial for trial in tables["trials"] if trial.get("irrigated") == "yes"]:
+            tables |= {
+                "irrigations": [{"trial_id": watered[0]["trial_id"], "date": f"{season}-06-01", "irrigation_in": 1.2}]
+            }
         if chosen.refused == "no trials table" and season == last:
             tables.pop("trials")
         held_back = chosen.adds_season and len(by_season) > 1 and season == last
@@ -75,6 +82,31 @@ def sites_of(seed: int, chosen: Choices) -> list[dict]:
                 "one odd": DRAINAGE[1 if position == 0 else 0], "blank": "" if position % 2 else DRAINAGE[0],
             }  # fmt: skip
             rows.append({"site_id": f"{place} {name}", "place": place, "drainage_class": words[chosen.drainage]})
+            if chosen.weather != "none":
+                rows[-1] |= {"latitude": 35 + position / 10, "texture": TEXTURES[position % len(TEXTURES)]}
+    return rows
+
+
+def _days(seed: int, chosen: Choices, years) -> list[dict]:
+    """Rain of the window; with weather also temperatures, and the days that covariates ask for."""
+    rows = _rain(seed, chosen, years)
+    if chosen.weather == "none":
+        return rows
+    rng = stream(seed, f"weather {min(years)}")
+    for year in years:
+        others = [day for day in pd.date_range(f"{year}-04-01", f"{year}-07-05") if (day.month, day.day) not in WINDOW]
+        wetness = rng.choice([0.3, 1.0, 2.0])
+        for place in PLACES[: chosen.n_places]:
+            rain = (rng.gamma(0.3, 0.5, len(others)) * wetness).round(2)
+            rows += [
+                {"place": place, "date": f"{day:%Y-%m-%d}", "rain_in": fall}
+                for day, fall in zip(others, rain, strict=True)
+            ]
+    for row in rows:
+        is_blank = chosen.weather == "in part" and rng.random() < 0.02
+        mean = 68 + 8 * rng.normal()
+        row |= {"temp_max_f": "" if is_blank else round(mean + 10), "temp_min_f": "" if is_blank else round(mean - 10)}
+        row |= {"soil_temp_f": round(mean, 1)} if chosen.weather == "whole" and row["place"] == PLACES[0] else {}
     return rows
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pipeline.contract.vocabulary import COVARIATE_UNITS, COVARIATES, EXCESS_WATER, NITROGEN_RELEASED
 from tests.drawn_programs.choices import CROPS, Choices, stream
 
 ARMS = {
@@ -15,6 +16,7 @@ SAYS = {
 }  # fmt: skip
 MAY_DIFFER = ["n_source", "coated_n_fraction", "timing", "passes", "placement"]
 TARGETS = ("seasons tested", "seasons to come")
+RELEASE = {"product": "coated urea", "percent_out": {10: 20, 30: 50, 60: 80}, "q10": 2, "source": "the maker's sheet"}
 EARLY, LATE = "2090-11-15", "2098-01-01"
 
 
@@ -41,6 +43,8 @@ def settings_of(seed: int, chosen: Choices) -> dict:
         settings["prices"] = _prices(seed, chosen)
     if chosen.n_claims:
         settings["claims"] = [_claim(seed, chosen, comparisons, position) for position in range(chosen.n_claims)]
+    if chosen.weather == "whole":
+        settings["release_tests"] = [RELEASE]
     if chosen.also_divided:
         classes = ["tiled and untiled within a drainage group", "previous crop", "N rate"]
         settings["also_divide_by"] = {"classes": classes, "declared": EARLY}
@@ -84,7 +88,16 @@ def _comparison(seed: int, chosen: Choices, position: int) -> dict:
             "fixed_on": declared,
         }
         found["question"] = str(rng.choice(["as good", "gain"]))
+    if chosen.weather != "none" and position < 2:
+        asked = stream(seed, f"explained {position}").permutation(COVARIATES)[: 1 + position]
+        found["explained_by"] = [_explanation(str(covariate), declared) for covariate in asked]
     return found
+
+
+def _explanation(covariate: str, declared: str) -> dict:
+    until = {"until": "06-25"} if covariate in (EXCESS_WATER, NITROGEN_RELEASED) else {"days": 20}
+    worth = {"worth_finding": {"slope": 1.0, "unit": "kg/ha per mm"}} if COVARIATE_UNITS[covariate] == "mm" else {}
+    return {"covariate": covariate, "declared": declared} | until | worth
 
 
 def _prices(seed: int, chosen: Choices) -> dict:
@@ -126,6 +139,9 @@ def _claim(seed: int, chosen: Choices, comparisons: list[dict], position: int) -
         return claim | {"states": "as good"}
     if kind == "money" and chosen.prices in ("whole", "thin"):
         return claim | {"gain": float(rng.choice([15, -10])), "unit": "$/ac"}
+    if chosen.weather != "none" and position == 2:
+        states = str(rng.choice(["more with", "less with"]))
+        return claim | {"states": states, "weather": str(rng.choice(COVARIATES))}
     if kind == "percent":
         return claim | {"gain": float(rng.choice([2, 30])), "unit": "%"}
     size = round(crop.level * float(rng.choice([0.02, 0.05, -0.03, 0.3])), 1)

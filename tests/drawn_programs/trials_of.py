@@ -59,6 +59,8 @@ def _listed(seed: int, chosen: Choices, sites: list[dict], seasons: list[int]) -
             "became": became, "became_why": "stand drowned" if became == "lost" else "",
             "same_plots_as": earlier.get((site, crop), "") if chosen.same_plots else "",
         })  # fmt: skip
+        if chosen.weather != "none":
+            rows[-1]["irrigated"] = "yes" if site.startswith("Birch") else "no"
         earlier[site, crop] = trial_id
     return rows
 

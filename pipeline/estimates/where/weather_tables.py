@@ -162,7 +162,11 @@ def _met(values: Values) -> dict:
 def _of_headline(slope: Slope, p_holm: float, failed: list[str]) -> dict:
     line, tests = slope.line, part_tests(slope)
     missing = weather_rules.ADJUSTMENTS["model missing"] if slope.method != MIXED else ""
-    not_shown = [f"Not shown: {sentence}" for sentence in failed] if p_holm <= weather_rules.ALPHA else []
+    not_shown = (
+        [f"Not shown, since this does not hold: {sentence}" for sentence in failed]
+        if p_holm <= weather_rules.ALPHA
+        else []
+    )
     return {
         "is_headline": True,
         "is_shown": slope.values.kind == DECLARED and not failed,

@@ -194,9 +194,10 @@ def _result(values, windows, missing, most_missing, inputs, what, *, is_modeled=
 
 
 def _without(found: pd.DataFrame, lacks: list[str]) -> pd.DataFrame:
-    """No value, and this reason, where something is lacking."""
+    """No value and no inputs, and this reason, where something is lacking."""
     lacking = pd.Series(lacks, index=found.index, dtype=object)
     is_lacking = lacking.ne("")
+    found = found.assign(inputs=found["inputs"].astype(object).mask(is_lacking, None))
     return found.assign(value=found["value"].mask(is_lacking), reason=found["reason"].mask(is_lacking, lacking))
 
 

@@ -82,7 +82,7 @@ def test_irrigation_counts_as_rain_does():
 def test_what_the_water_balance_lacks_is_said_and_nothing_is_filled_in(lacking, reason):
     weather = days(np.ones(daily.LEAD_DAYS + 10), first=LEAD)
     found = one(case(EXCESS_WATER, n_days=10, **lacking), known(weather))
-    assert found["reason"] == reason and np.isnan(found["value"])
+    assert found["reason"] == reason and np.isnan(found["value"]) and found["inputs"] is None
 
 
 @pytest.mark.parametrize("covariate", COVARIATES)
@@ -146,7 +146,7 @@ def test_release_says_what_it_lacks():
     undated = one(case(NITROGEN_RELEASED), known(weather, given=coated(np.nan), test=release_test(q10=2.0)))
     assert untested["reason"] == "no product of the treatment has a release test in program.yml"
     assert undated["reason"] == "the days on which the coated product was given are not all known"
-    assert np.isnan(untested["value"]) and np.isnan(undated["value"])
+    assert np.isnan(untested["value"]) and np.isnan(undated["value"]) and untested["inputs"] is None
 
 
 def test_many_at_once_are_as_one_by_one():
