@@ -1,4 +1,7 @@
-"""FAO Irrigation and drainage paper 56: what its examples print, its equations written out, and another library."""
+"""FAO Irrigation and drainage paper 56: what its examples print, its equations written out, and another library.
+
+Source, place and standing of the numbers: pipeline/contract/published_checks.yml.
+"""
 
 from __future__ import annotations
 

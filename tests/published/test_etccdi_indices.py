@@ -1,4 +1,7 @@
-"""R10mm, R20mm and RX5day of the ETCCDI on a season made by hand."""
+"""R10mm, R20mm and RX5day of the ETCCDI on a season made by hand.
+
+Source, place and standing of the numbers: pipeline/contract/published_checks.yml.
+"""
 
 from __future__ import annotations
 

@@ -10,5 +10,5 @@ from pipeline.verbs.answers import claims as claims_verb
 def test_every_verdict_is_met_and_the_command_stops_the_press(demo_run):
     found = stored_views(demo_run, ("claims",))["claims"]
     assert set(found["verdict"]) == set(verdicts.VERDICTS)
-    assert set(found["states"]) == {"gain", "as good", "net change"}
+    assert set(found["states"]) == {"gain", "as good", "net change", "more with"}
     assert claims_verb(demo_run) == MAY_NOT_BE_PRINTED
