@@ -188,7 +188,7 @@ DEFECTS = (
     Defect("misspelled word", "cotton", 3, "treatments", "n_source", HOLDS_TRIAL, "treatments.n_source is not a known word",
            'C50-40: "coated blend" typed as "coatd blend"',
            'unknown word "coatd blend"; nearest known word "coated blend"', _misspell),
-    Defect("rain gap", "corn", 3, "weather_daily", "date", NOTED, "season without weather",
+    Defect("rain gap", "corn", 3, "weather_daily", "date", NOTED, "season without weather; weather not known",
            f"{GAP_DAYS} days from {GAP_FIRST_DAY} missing at the trial's place",
            f"{GAP_DAYS} days missing in the window: no rainfall class for this place and season", _rain_gap),
     Defect("unknown column", "soybean", 3, "plots", UNKNOWN_COLUMN, NOTED, "unknown column",

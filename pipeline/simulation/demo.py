@@ -20,7 +20,7 @@ from pipeline.simulation.truth import truth_of
 from pipeline.simulation.workbooks import write_workbook
 
 DELIVERED_ONCE = ("sites", "rain_history")  # in the first season's folder
-OF_TRIALS = ("treatments", "nitrogen_applications", "irrigations", "plots", "harvests", "measurements")
+OF_TRIALS = ("treatments", "nitrogen_applications", "plots", "harvests", "measurements")
 PROGRAM_FILE = Path(__file__).parent / "program.yml"
 
 
@@ -116,6 +116,8 @@ def season_tables(tables: Tables, season: int, *, is_first: bool) -> Tables:
     delivered["trials"] = trials
     of_trials = {name: tables[name] for name in OF_TRIALS if name in tables}
     of_season = {name: frame[frame["trial_id"].isin(trials["trial_id"])] for name, frame in of_trials.items()}
+    # who waters keeps one list for all trials, also for those whose cooperators deliver by themselves
+    of_season["irrigations"] = tables["irrigations"][pd.to_datetime(tables["irrigations"]["date"]).dt.year == season]
     delivered |= {name: frame for name, frame in of_season.items() if len(frame)}
     weather = tables["weather_daily"]
     delivered["weather_daily"] = weather[weather["season"] == season].drop(columns="season")

@@ -45,7 +45,8 @@ def load(
 ) -> tuple[list[str], list[str]]:
     """Stores what is new, then casts, checks and classes every row; returns the paths that arrived and that were withdrawn.
 
-    is_estimated: rainfall classes and weather covariates are worked out too, which only estimates and pages need.
+    is_estimated: rainfall classes are worked out too, and weather covariates that no comparison declares: only estimates
+    and pages need them.
     """
     arrived, withdrawn = store_arrivals(warehouse, files, accompanying, card, tell)
     tell("checking every row")
@@ -64,10 +65,12 @@ def build_trials(
 ) -> None:
     """Builds everything between raw and estimates again from what the warehouse sees of raw."""
     weather = {}
-    if is_estimated:
+    if is_estimated or any(comparison.explained_by for comparison in program.comparisons):
         from pipeline.steps.weather import weather_tables  # takes a while to import
 
-        weather = weather_tables(program) | {"trials.rainfall_classes": rainfall_classifier(program)}
+        weather = weather_tables(program)
+    if is_estimated:
+        weather |= {"trials.rainfall_classes": rainfall_classifier(program)}
     warehouse.build(
         ["reference", "staging", "trials"],
         fill=settings_tables(program)

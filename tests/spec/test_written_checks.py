@@ -449,7 +449,7 @@ SENTENCES = {"noticed while reading", "row is a total or footnote", "row repeats
 IN_THEIR_OWN_FILE = {
     "correction no longer matches", "file changed since received",
     "file not read", "file read otherwise", "asked of no trial", "crop without rainfall window", "fixed after harvest",
-    "seasons against latitude",
+    "seasons against latitude", "weather not known",
 }  # fmt: skip
 
 

@@ -43,6 +43,21 @@ def test_what_was_declared_after_the_first_harvest_explores(tiny):
     assert set(found["kind"]) == {EXPLORATORY}
 
 
+@pytest.mark.parametrize(("declared", "is_told"), [("2090-11-15", True), ("2091-11-15", False)])
+def test_a_declared_covariate_that_cannot_be_worked_out_is_told_of_its_trial(tiny, declared, is_told):
+    with_dates(tiny, declared)
+    tiny.settings("covariate: rain after application, days: 3", "covariate: excess water, days: 3")
+    findings = tiny.load()["reports.findings"]
+    mine = findings[findings["check_name"].eq("weather not known")]
+    # the cotton trial is in no comparison
+    assert mine["trial_id"].tolist() == ["2091-A-corn", "2092-A-corn"] * is_told
+    assert set(mine["found"]) <= {"excess water: no latitude of the site"}
+    assert all(
+        expected.startswith("what excess water is worked out from, from 2091-04-02 to") or "2092" in expected
+        for expected in mine["expected"]
+    )
+
+
 def test_reference_years_take_the_days_of_the_trials(tiny):
     found = covariates(with_dates(tiny), "reference_covariates")
     rain = found[found["covariate"].eq(RAIN_AFTER)].set_index("year")["value"]
