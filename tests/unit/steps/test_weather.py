@@ -47,9 +47,10 @@ def test_what_was_declared_after_the_first_harvest_explores(tiny):
 def test_a_declared_covariate_that_cannot_be_worked_out_is_told_of_its_trial(tiny, declared, is_told):
     with_dates(tiny, declared)
     tiny.settings("covariate: rain after application, days: 3", "covariate: excess water, days: 3")
+    tiny.change("trials", 3, "site_id", "Alder Bench")
     findings = tiny.load()["reports.findings"]
     mine = findings[findings["check_name"].eq("weather not known")]
-    # the cotton trial is in no comparison
+    # a trial at the same place and season that is in no comparison with it is not told
     assert mine["trial_id"].tolist() == ["2091-A-corn", "2092-A-corn"] * is_told
     assert set(mine["found"]) <= {"excess water: no latitude of the site"}
     assert all(
