@@ -67,8 +67,9 @@ def pages() -> Iterator[Callable[[str, int, int], None]]:
         yield lambda what, done, of: bar.update(task, description=escape(printable(what)), completed=done, total=of)
 
 
-def arrivals(arrived: list[str], withdrawn: list[str]) -> None:
-    if not arrived and not withdrawn:
+def arrivals(arrived: list[str], withdrawn: list[str], *, is_all: bool = True) -> None:
+    """Which files came and went; is_all: none of them is told elsewhere."""
+    if is_all and not arrived and not withdrawn:
         say("No file is new or changed since the last run.")
     if arrived:
         say(

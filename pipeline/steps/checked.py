@@ -13,7 +13,7 @@ from pipeline.progress import Tell
 from pipeline.provenance import start_run
 from pipeline.settings.program import Program, read_program
 from pipeline.steps.changes import Earlier, deciding_texts, earlier_run
-from pipeline.steps.differences import ChangedFile, changed_beside, changed_files
+from pipeline.steps.differences import ChangedFile, Renamed, changed_beside, changed_files, renamed
 from pipeline.steps.loading import load
 from pipeline.warehouse import Warehouse, memory_of
 
@@ -27,6 +27,7 @@ class Checked:
     program: Program
     arrived: list[str]
     withdrawn: list[str]
+    renamed: list[Renamed]
     changed_files: list[ChangedFile]
     changed_beside: list[str]
     row_counts: pd.DataFrame
@@ -51,7 +52,7 @@ def checked(
     counts, findings = (warehouse.table(name) for name in reversed(KNOWN_EARLY))
     now = deciding_texts(program.folder, beside_files(program.folder))
     return Checked(
-        program, arrived, withdrawn, changed_files(warehouse, arrived),
+        program, arrived, withdrawn, renamed(warehouse, arrived, withdrawn), changed_files(warehouse, arrived),
         changed_beside(earlier.card["deciding_texts"], now) if earlier else [],
         counts, findings, warehouse.table("trials.trials"), files,
     )  # fmt: skip

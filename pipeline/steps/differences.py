@@ -34,6 +34,41 @@ class ChangedFile:
     lost_headings: tuple[str, ...]
 
 
+@dataclass(frozen=True)
+class Renamed:
+    """A file, or all that is told of a folder, that came under another name with the same content. files: old path -> new path."""
+
+    before: str
+    after: str
+    files: tuple[tuple[str, str], ...]
+    n_rows: int
+
+
+def renamed(warehouse: Warehouse, arrived: list[str], withdrawn: list[str]) -> list[Renamed]:
+    """Files that are gone and came again with the same content elsewhere; those of one folder that went to one other together."""
+    if not arrived or not withdrawn:
+        return []
+    last = warehouse.read("select file, arg_max(sha256, arrival) as sha256 from raw.files group by file").set_index(
+        "file"
+    )
+    new_paths = {sha: file for file, sha in last["sha256"].items() if file in set(arrived)}
+    by_folder: dict[tuple[str, str], list[tuple[str, str]]] = {}
+    for old in sorted(withdrawn):
+        new = new_paths.get(last["sha256"][old])
+        if new:
+            folders = tuple(path.rpartition("/")[0] for path in (old, new))
+            by_folder.setdefault(folders, []).append((old, new))
+    counts = warehouse.read("select sha256, count(*) as n from raw.rows group by sha256").set_index("sha256")["n"]
+    found = []
+    for (before, after), files in by_folder.items():
+        n_rows = sum(int(counts.get(last["sha256"][old], 0)) for old, _ in files)
+        if before == after:  # within a folder each file has its own new name
+            found += [Renamed(old, new, ((old, new),), int(counts.get(last["sha256"][old], 0))) for old, new in files]
+        else:
+            found.append(Renamed(before, after, tuple(files), n_rows))
+    return found
+
+
 def changed_files(warehouse: Warehouse, arrived: list[str]) -> list[ChangedFile]:
     """Each arrived file that had come before, held against what came then, in order of path."""
     found = []

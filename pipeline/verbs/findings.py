@@ -16,7 +16,7 @@ from pipeline.incoming.deliveries import folder_of
 from pipeline.publishing.scratch import scratch_in
 from pipeline.sql_steps import written_checks
 from pipeline.steps.checked import Checked, check
-from pipeline.steps.differences import ChangedFile
+from pipeline.steps.differences import ChangedFile, Renamed
 
 FOLDER = "findings"  # in the program's folder
 WHOLE_LIST = "all.txt"
@@ -39,7 +39,12 @@ def tell_findings(found: Checked, only: str | None = None) -> None:
     written = _letters(found)
     folder = found.program.folder / FOLDER
     _write(folder, found, written)
-    console.arrivals(found.arrived, found.withdrawn)
+    moved = {path for each in found.renamed for pair in each.files for path in pair}
+    console.arrivals(
+        *([path for path in paths if path not in moved] for paths in (found.arrived, found.withdrawn)), is_all=not moved
+    )
+    for each in found.renamed:
+        console.say(_now_called(each))
     for told in (*map(_other_than_before, found.changed_files), *found.changed_beside):
         console.say(f"   {told}")
     if only is None:
@@ -50,6 +55,14 @@ def tell_findings(found: Checked, only: str | None = None) -> None:
     console.say(f"The whole list: {folder / WHOLE_LIST}")
     if n_asked := sum(letter.n_open > 0 for letter in written):
         console.say(f"{console.count(n_asked, 'letter')} to send, each to who can answer: {folder}")
+
+
+def _now_called(each: Renamed) -> str:
+    """'seasons/2094/coop-01 is now seasons/2094/coop-one: the same 5 files, 312 rows.'"""
+    files = (
+        f"{console.count(len(each.files), 'file')}, " if len(each.files) > 1 or each.before != each.files[0][0] else ""
+    )
+    return f"{each.before} is now {each.after}: the same {files}{console.count(each.n_rows, 'row')}."
 
 
 def _other_than_before(changed: ChangedFile) -> str:

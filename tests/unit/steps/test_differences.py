@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from pipeline.__main__ import main
 from pipeline.steps.differences import ChangedFile, changed_beside, changed_files
 from pipeline.verbs import run
+from pipeline.verbs.findings import tell_findings
 from pipeline.warehouse import memory_of
 from tests.examples import examples
 from tests.tiny_program import TinyProgram, no_estimates
@@ -111,3 +112,29 @@ def test_the_telling_adds_up(before, after):
         rows[cell.row_number][at] = cell.after
     if not changed.n_rows_more and not changed.n_rows_less:
         assert Counter(map(tuple, rows.values())) == Counter(map(tuple, after))
+
+
+def test_a_file_under_another_name_is_one_sentence(loaded_tiny, capsys):
+    plots = loaded_tiny.path("plots")
+    plots.rename(plots.with_name("plots.txt"))
+    assert main(["findings", "--program", str(loaded_tiny.folder)]) == 0
+    told = capsys.readouterr().out
+    assert "seasons/2091/plots.csv is now seasons/2091/plots.txt: the same 12 rows." in told
+    assert "No longer in the season folders" not in told and "new or changed file" not in told
+
+
+def test_a_senders_folder_under_another_name_is_one_sentence(tiny, capsys):
+    tiny.add_delivery("coop-01")
+    tiny.load()
+    folder = tiny.folder / "seasons" / "2091" / "coop-01"
+    folder.rename(folder.with_name("coop-one"))
+    (folder.with_name("coop-one") / "treatments.csv").write_text("trial_id,treatment_code\nx,y\n")
+    told = []
+    run.build_warehouse(tiny.folder, "report", lambda text: None, no_estimates, told.append)
+    (moved,) = told[0].renamed
+    assert (moved.before, moved.after, len(moved.files)) == ("seasons/2091/coop-01", "seasons/2091/coop-one", 3)
+    tell_findings(told[0])
+    said = capsys.readouterr().out
+    assert f"seasons/2091/coop-01 is now seasons/2091/coop-one: the same 3 files, {moved.n_rows} rows." in said
+    assert "1 new or changed file: seasons/2091/coop-one/treatments.csv" in said
+    assert "no longer counted: seasons/2091/coop-01/treatments.csv" in said
