@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from pipeline.errors import UserError
 
 MAX_PLACES_NAMED = 5
+TITLE_ROW = "title_row"
 # format characters of Unicode that occur in texts, and control characters but tabs and line breaks
 INVISIBLE = re.compile(
     "[\\x00-\\x08\\x0b\\x0c\\x0e-\\x1f\\x7f-\\x9f\\u00ad\\u061c\\u180e\\u200b-\\u200f\\u202a-\\u202e\\u2060-\\u2064\\u2066-\\u206f\\ufeff]"
@@ -51,6 +52,11 @@ class Sheet:
     notes: list[Note] = field(default_factory=list)
     decimal_commas: bool = False
     merged: list[tuple[str, int, int]] = field(default_factory=list)
+
+    @property
+    def n_filled_rows(self) -> int:
+        """All filled rows of the sheet but its headings: those of the table and the titles above."""
+        return len(self.row_numbers) + sum(note.what == TITLE_ROW for note in self.notes)
 
 
 def table_name(text: str) -> str:

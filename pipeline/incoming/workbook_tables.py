@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from pipeline.incoming.heading_rows import ROWS_SEARCHED, find_headings
+from pipeline.incoming.heading_rows import find_headings
 from pipeline.incoming.headings import SendersWords
+from pipeline.incoming.rows_above import ROWS_COMPARED
 from pipeline.incoming.sheet import Sheet, build_sheet, heading_problems, table_name, tidy_heading
 
 
@@ -16,7 +17,7 @@ def table_of_texts(
     """
     positions = range(1, max(max(cells) for cells in texts.values()) + 1)
     filled_rows = sorted(texts)
-    first_rows = [(row, [texts[row].get(p) for p in positions]) for row in filled_rows[: ROWS_SEARCHED + 1]]
+    first_rows = [(row, [texts[row].get(p) for p in positions]) for row in filled_rows[:ROWS_COMPARED]]
     found = find_headings(first_rows, words)
     data_rows = [row for row in filled_rows if row > found.last_row]
     columns = [[texts[row].get(position) for row in data_rows] for position in positions]
