@@ -44,7 +44,11 @@ class Headings:
 
 
 def find_headings(rows: list[Row], words: SendersWords = SendersWords()) -> Headings:
-    """The headings among a sheet's first filled rows (number and cells of each, at least one row)."""
+    """The headings among a sheet's first filled rows (number and cells of each, at least one row); None where a cell shows nothing."""
+    rows = [
+        (number, [cell if cell and tidy_heading(cell) else None for cell in cells])
+        for number, cells in rows[:ROWS_COMPARED]
+    ]
     candidates = [_candidate(rows, i, words) for i in range(min(len(rows), ROWS_SEARCHED))]
     known = [_tidied(candidate.verbatim) for candidate in candidates]
     found = next((i for i, headings in enumerate(known) if words.fit(headings)), None)
@@ -65,13 +69,13 @@ def _below_titles(headings: Headings, titles: list[Row]) -> Headings:
 
 
 def _problems_above(rows: list[Row], found: int, headings: Headings) -> list[str]:
-    beneath = [row for row in rows[found:ROWS_COMPARED] if row[0] > headings.last_row]
+    beneath = [row for row in rows[found:] if row[0] > headings.last_row]
     return problems_above(rows[:found], headings.row, headings.verbatim, beneath)
 
 
 def _below_many_rows(rows: list[Row], words: SendersWords) -> Headings | None:
     """Headings further down than titles go, where rows above them may be data: as at the end of a sorted sheet."""
-    for i in range(ROWS_SEARCHED, min(len(rows), ROWS_COMPARED)):
+    for i in range(ROWS_SEARCHED, len(rows)):
         headings = Headings(rows[i][0], *rows[i])
         if words.fit(_tidied(headings.verbatim)):
             headings.problems.extend(_problems_above(rows, i, headings))

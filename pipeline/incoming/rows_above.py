@@ -50,4 +50,4 @@ def _n_filled(cells: list[str | None]) -> int:
 
 
 def _told(cells: list[str | None]) -> str:
-    return " | ".join(cell for cell in cells if cell is not None)
+    return " | ".join(cell for cell in cells if cell is not None) or "characters that cannot be seen"

@@ -115,6 +115,7 @@ BAD = {
 HELD = {
     "a row that is too long": (_as_text("sites", "utf-8", lambda t: t.replace("Alder Bench,", "Alder, Bench,")), "sites.csv: row 2, column E", "double quotes"),
     "quotes that do not pair up": (_as_text("sites", "utf-8", lambda t: t.replace("Alder Bench", '"Alder" Bench')), "sites.csv: row 2: the double quotes do not pair up", "Look for a cell"),
+    "cells under a heading that shows nothing": (lambda tiny: (tiny.fill("sites", "\u200b\u00a0", "2.4")), "sites.csv: row 2, column E: '2.4' stands under no heading", "Type a heading in cell E1"),
     "a corrupt workbook": (lambda tiny: (tiny.folder / "seasons/2091/more.xlsx").write_bytes(b"PK\x03\x04 not a zip"), "seasons/2091/more.xlsx", ""),
     "a workbook with a wrong sheet": (_workbook("plots", "plot"), 'seasons/2091/more.xlsx: sheet "plot": "plot" is no table of ours', 'did you mean "plots"?'),
     "a file that holds no table": (lambda tiny: shutil.copy(tiny.path("plots"), tiny.path("my notes")), 'my notes.csv: "my_notes" is no table of ours', "name the file for what it holds"),
