@@ -12,7 +12,7 @@ from pipeline.incoming.sheet import TITLE_ROW, Note, row_ranges, shorten
 
 Row = tuple[int, list[str | None]]
 
-ROWS_COMPARED = 1_000
+ROWS_COMPARED = 500
 _FEWEST_CELLS = 2
 
 
