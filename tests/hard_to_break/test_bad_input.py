@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import hashlib
 import shutil
+from pathlib import Path
 
 import openpyxl
 import pytest
@@ -165,6 +166,37 @@ def test_mistakes_in_all_files_beside_the_deliveries_are_named_at_once(tiny, cap
         (tiny.folder / f"seasons/{season}/{name}").write_text(text)
     message = refused(tiny, capsys)
     assert all(f"seasons/{place}" in message for place in ("2091/headings.yml, line 1", "2092/headings.yml, line 1", "2092/corrections.yml"))  # fmt: skip
+
+
+BOMBS = {
+    "depth": "a: " + "[" * 10_000,
+    "length": "a: b\n" * 2_000_000,
+    "aliases": "a0: &a0 [x, x]\n" + "".join(f"a{i}: &a{i} [{', '.join([f'*a{i - 1}'] * 9)}]\n" for i in range(1, 30)),
+    "aliases in sections": "a0: &a0 {x: y}\n"
+    + "".join(f"a{i}: &a{i} {{p: *a{i - 1}, q: *a{i - 1}}}\n" for i in range(1, 40))
+    + "words: *a39\n",
+}
+
+
+@pytest.mark.parametrize("name", ["program.yml", "seasons/2091/headings.yml", "seasons/2091/corrections.yml"])
+@pytest.mark.parametrize("bomb", BOMBS)
+def test_settings_of_any_depth_and_length_are_refused(tiny, capsys, name, bomb):
+    (tiny.folder / name).write_text(BOMBS[bomb])
+    message = refused(tiny, capsys)
+    assert name in message and len(message) < 10_000
+
+
+def test_settings_that_may_not_be_read(tiny, capsys, monkeypatch):
+    (tiny.folder / "seasons/2091/headings.yml").write_text("tables: {}")
+    whole = Path.read_text
+
+    def forbidden(path, *arguments, **named):
+        if path.name == "headings.yml":
+            raise PermissionError(13, "Permission denied")
+        return whole(path, *arguments, **named)
+
+    monkeypatch.setattr(Path, "read_text", forbidden)
+    assert "seasons/2091/headings.yml: cannot be opened (Permission denied)" in refused(tiny, capsys)
 
 
 @pytest.mark.parametrize("name", BAD)

@@ -5,6 +5,8 @@ from __future__ import annotations
 import hashlib
 import os
 import shutil
+import socket
+from pathlib import Path
 
 import pytest
 
@@ -65,11 +67,23 @@ def test_a_table_of_a_kind_that_is_not_read_is_not_passed_over(tiny, suffix):
         ("loop", lambda path: path.symlink_to("."), "a link to a folder, which is not followed; copy"),
         ("more.csv", lambda path: path.mkdir(), "a folder named like a file; rename it"),
         ("pipe.csv", os.mkfifo, "neither a file nor a folder; remove it"),
+        (
+            "mail.sock",
+            lambda path: socket.socket(socket.AF_UNIX).bind(str(path)),
+            "neither a file nor a folder; remove it",
+        ),
     ],
 )
 def test_what_cannot_be_read_is_not_passed_over(tiny, name, make, says):
     make(tiny.folder / "seasons/2091" / name)
     assert refusal(lambda: find_files(tiny.folder)).startswith(f"seasons/2091/{name}: {says}")
+
+
+@pytest.mark.parametrize("make", [Path.mkdir, Path.touch])
+def test_a_name_that_is_no_text_is_told(tiny, make):
+    make(Path(os.fsdecode(os.fsencode(tiny.folder) + b"/seasons/2091/H\xf6he.csv")))
+    says = refusal(lambda: find_files(tiny.folder))
+    assert says == "seasons/2091/H\ufffdhe.csv: its name is not UTF-8 text; rename it, as to plots.csv"
 
 
 def test_a_link_to_a_file_is_read(tiny, tmp_path):
