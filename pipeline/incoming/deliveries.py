@@ -59,6 +59,9 @@ def brought_in(season_folder: Path, program_folder: Path) -> Iterator[None]:
         raise UserError(f"{season_folder} is not a folder. Name the season's folder, like seasons/2094.")
     if not re.fullmatch(r"\d{4}", target.name):
         raise UserError(f"{season_folder}: name the folder by its harvest year, like 2094")
+    unread = [f"{_shown(p)}: {why}" for p in sorted(season_folder.rglob("*")) if (why := _cannot_be_read(p))]
+    if unread:
+        raise UserError("\n".join(unread))
     if season_folder.resolve() == target.resolve() or (
         target.exists() and _contents(target) == _contents(season_folder)
     ):

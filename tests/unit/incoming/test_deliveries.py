@@ -214,10 +214,28 @@ def test_a_season_named_wrongly(tiny, tmp_path):
             pass
 
 
-def test_a_season_that_cannot_be_copied_whole_is_not_brought_in(tiny, season_elsewhere):
-    os.symlink(season_elsewhere / "gone.csv", season_elsewhere / "link.csv")
+@pytest.mark.parametrize(
+    ("make", "says"),
+    [
+        (lambda path: path.symlink_to("gone.csv"), "odd: a link to something that is not there"),
+        (lambda path: path.symlink_to("."), "odd: a link to a folder, which is not followed"),
+        (os.mkfifo, "odd: neither a file nor a folder"),
+    ],
+)
+def test_a_season_with_what_cannot_be_read_is_not_brought_in(tiny, season_elsewhere, make, says):
+    make(season_elsewhere / "odd")
+    with pytest.raises(UserError, match=says), brought_in(season_elsewhere, tiny.folder):
+        pass
+    assert sorted(p.name for p in (tiny.folder / "seasons").iterdir()) == ["2091", "2092"]
+
+
+def test_a_season_that_cannot_be_copied_whole_is_not_brought_in(tiny, season_elsewhere, monkeypatch):
+    def forbidden(source, target):
+        raise shutil.Error([(str(season_elsewhere / "plots.csv"), str(target), "Permission denied")])
+
+    monkeypatch.setattr(shutil, "copytree", forbidden)
     with (
-        pytest.raises(UserError, match="link.csv cannot be copied into the program"),
+        pytest.raises(UserError, match="plots.csv cannot be copied into the program"),
         brought_in(season_elsewhere, tiny.folder),
     ):
         pass
