@@ -86,9 +86,13 @@ def row_counts(counts: pd.DataFrame) -> None:
     )
     for column in table.columns[1:]:
         column.justify = "right"
-    totals = counts.groupby("table_name")[["delivered", "used", "set_aside", "held", "superseded"]].sum()
-    for row in totals.itertuples():
-        table.add_row(row.Index, *(f"{value:,}" for value in row[1:]))
+    columns = ["delivered", "used", "set_aside", "held", "superseded"]
+    totals = counts.groupby("table_name")[[*columns, "title_rows"]].sum()
+    for name, row in totals.iterrows():
+        told = {column: f"{row[column]:,}" for column in columns}
+        if row["title_rows"]:
+            told["set_aside"] += f" (title rows: {row['title_rows']:,})"
+        table.add_row(name, *told.values())
     _screen.print(table)
 
 

@@ -26,7 +26,7 @@ from pipeline.contract.checks import EXPECTED_OF_TYPE
 from pipeline.contract.staging import is_readable
 from pipeline.contract.tables import Column, declared_tables
 from pipeline.errors import UserError, one_of
-from pipeline.settings.file import Section, day, word_of
+from pipeline.settings.file import Section, day, settings_text, word_of
 
 FILE_NAME = "corrections.yml"
 
@@ -55,7 +55,7 @@ def read_corrections(season_folder: Path, program_folder: Path) -> list[Correcti
         return []
     name = path.relative_to(program_folder).as_posix()
     try:
-        node = yaml.compose(path.read_text(encoding="utf-8-sig"), Loader=yaml.BaseLoader)
+        node = yaml.compose(settings_text(path, name=name), Loader=yaml.BaseLoader)
     except (UnicodeDecodeError, yaml.YAMLError, RecursionError) as problem:
         raise UserError(f"{name}: cannot be read: {' '.join(str(problem).split())}") from None
     if node is None:

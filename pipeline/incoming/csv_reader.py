@@ -7,10 +7,11 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from itertools import chain, compress, islice
 
-from pipeline.incoming.csv_text import separated_text
+from pipeline.incoming.csv_text import Text, separated_text
 from pipeline.incoming.heading_rows import Headings, find_headings
 from pipeline.incoming.headings import SendersWords
 from pipeline.incoming.other_readings import read_otherwise
+from pipeline.incoming.rows_above import ROWS_COMPARED
 from pipeline.incoming.sheet import (
     Note,
     Sheet,
@@ -23,6 +24,7 @@ from pipeline.incoming.sheet import (
     shorten,
     table_name,
 )
+from pipeline.incoming.sheet_limits import MOST_CHARACTERS, long_cell, too_many_cells, too_many_columns
 
 ROWS_AT_A_TIME = 1_000  # small enough to stay in the processor's cache: twice as fast as lots of 20,000
 
@@ -69,8 +71,8 @@ class _Reading:
         if len(row) < self.width:
             self.short_rows.append(row_number)
             return row + [""] * (self.width - len(row))
-        extra = next((i for i, cell in enumerate(row[self.width :], start=self.width) if cell.strip()), None)
-        if extra is not None:
+        if "".join(row[self.width :]).strip():
+            extra = next(i for i, cell in enumerate(row[self.width :], start=self.width) if cell.strip())
             place = f"row {row_number}, column {column_letter(extra)}"
             self.too_long.append(
                 f"{place}: '{shorten(row[extra])}' lies beyond the last heading ({len(row)} cells, "
@@ -96,14 +98,16 @@ def read_csv(
     """
     text = separated_text(content, name=name)
     reader = csv.reader(text.lines, delimiter=text.separator, strict=True)
-    first_rows, before = _first_rows(reader, name=name)
-    headings = _headings(first_rows, before, words)
+    first_rows, before = _first_rows(reader, text, name=name)
+    headings = _headings(first_rows, before, words, name=name)
     reading = _Reading(width=len(headings.verbatim))
     reading.add(first_rows[headings.last_row - before :], headings.last_row + 1)
     rows_read = before + len(first_rows)
-    for rows in _chunks(reader, rows_read, name=name):
+    for rows in _chunks(reader, rows_read, text, name=name):
         reading.add(rows, rows_read + 1)
         rows_read += len(rows)
+        if too_many := too_many_cells(len(reading.row_numbers), reading.width):
+            raise refusal(name, too_many)
         progress(text.lines.buffer.tell() / len(content))
     columns = reading.columns()
     problems = headings.problems + heading_problems(headings.verbatim, columns, reading.row_numbers, headings.row)
@@ -125,37 +129,61 @@ def read_csv(
     return sheet
 
 
-def _first_rows(reader: Iterator[list[str]], *, name: str) -> tuple[list[list[str]], int]:
+def _first_rows(reader: Iterator[list[str]], text: Text, *, name: str) -> tuple[list[list[str]], int]:
     """The first lot of rows with anything in it, and how many rows came before it."""
     before = 0
-    for rows in _chunks(reader, 0, name=name):
+    for rows in _chunks(reader, 0, text, name=name):
         if any(any(map(str.strip, row)) for row in rows):
             return rows, before
         before += len(rows)
     raise refusal(name, ["the file is empty. Deliver it with its headings, or leave it out."])
 
 
-def _headings(rows: list[list[str]], before: int, words: SendersWords) -> Headings:
-    texts = [[cell if cell.strip() else None for cell in row] for row in rows]
-    numbered = [row for row in enumerate(texts, start=before + 1) if any(row[1])]
-    return find_headings(numbered, words)
+def _headings(rows: list[list[str]], before: int, words: SendersWords, *, name: str) -> Headings:
+    """The headings, without empty ones to the right of the first rows' last cell."""
+    filled = ((number, row) for number, row in enumerate(rows, start=before + 1) if any(map(str.strip, row)))
+    texts = [
+        (number, [cell if cell.strip() else None for cell in row]) for number, row in islice(filled, ROWS_COMPARED)
+    ]
+    if problems := too_many_columns(texts):
+        raise refusal(name, problems)
+    headings = find_headings(texts, words)
+    width = max((i for i, heading in enumerate(headings.verbatim, start=1) if heading is not None), default=0)
+    for row in rows:
+        if "".join(row[width:]).strip():
+            width = max(i for i, cell in enumerate(row, start=1) if cell.strip())
+    del headings.verbatim[width:]
+    return headings
 
 
-def _chunks(
-    reader: Iterator[list[str]], rows_read: int, *, name: str, size: int = ROWS_AT_A_TIME
-) -> Iterator[list[list[str]]]:
-    """Rows in lots of `size`; a row that the strict reader refuses is named."""
+def _chunks(reader: Iterator[list[str]], rows_read: int, text: Text, *, name: str) -> Iterator[list[list[str]]]:
+    """Rows in lots; a row that the strict reader refuses is named."""
     while True:
         rows: list[list[str]] = []
         try:
-            rows.extend(islice(reader, size))
+            rows.extend(islice(reader, ROWS_AT_A_TIME))
         except csv.Error as error:
             # list.extend keeps what came before the error, so the next row is the one that failed.
-            raise refusal(name, [_quote_problem(rows_read + len(rows) + 1, error)]) from error
+            row_number = rows_read + len(rows) + 1
+            problem = _long_cell(text, row_number) or _quote_problem(row_number, error)
+            raise refusal(name, [problem]) from error
         if not rows:
             return
         yield rows
         rows_read += len(rows)
+
+
+def _long_cell(text: Text, row_number: int) -> str | None:
+    """The cell of a row that is too long to be read; None where its quotes do not pair up either."""
+    text.lines.seek(0)
+    usual = csv.field_size_limit(len(text.lines.buffer.getbuffer()))
+    try:
+        row = next(islice(csv.reader(text.lines, delimiter=text.separator, strict=True), row_number - 1, None))
+    except csv.Error:
+        return None
+    finally:
+        csv.field_size_limit(usual)
+    return next((long_cell(row_number, i, cell) for i, cell in enumerate(row) if len(cell) > MOST_CHARACTERS), None)
 
 
 def _quote_problem(row_number: int, error: csv.Error) -> str:

@@ -10,6 +10,7 @@ from collections import Counter
 from dataclasses import dataclass
 
 from pipeline.incoming.sheet import column_letter, named_places, refusal, shorten
+from pipeline.incoming.sheet_limits import MOST_COLUMNS
 
 _SAVE_AS_UTF8 = "Open it in a spreadsheet program and save it as 'CSV UTF-8 (comma delimited)'."
 _UTF16_OR_32 = (codecs.BOM_UTF32_LE, codecs.BOM_UTF32_BE, codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
@@ -40,7 +41,18 @@ def separated_text(content: bytes, *, name: str) -> Text:
     is_cp1252 = _is_cp1252(content, name=name)
     encoding = "cp1252" if is_cp1252 else "utf-8-sig"
     separator = _separator(content, encoding, name=name)
+    _refuse_wide_lines(content, separator, name=name)
     return Text(io.TextIOWrapper(io.BytesIO(content), encoding=encoding, newline=""), separator, is_cp1252)
+
+
+def _refuse_wide_lines(content: bytes, separator: str, *, name: str) -> None:
+    """Before its cells are made: a line of a million separators would fill the memory."""
+    long_lines = ((i, line) for i, line in enumerate(io.BytesIO(content), start=1) if len(line) >= MOST_COLUMNS)
+    for number, line in long_lines:
+        n_cells = 1 + max(part.count(separator.encode()) for part in line.split(b"\r"))
+        if n_cells > MOST_COLUMNS:
+            problem = f"line {number}: {n_cells:,} cells; a spreadsheet has {MOST_COLUMNS:,} columns at most"
+            raise refusal(name, [f"{problem}. Deliver the table alone, a plot to a row."])
 
 
 def _open_text(content: bytes, errors: str = "strict") -> io.TextIOWrapper:

@@ -7,6 +7,7 @@ Headings must fit the contract for a file to be read at all; what the cells hold
 from __future__ import annotations
 
 import hashlib
+import os
 import re
 import shutil
 from collections.abc import Callable, Iterable, Iterator
@@ -58,6 +59,9 @@ def brought_in(season_folder: Path, program_folder: Path) -> Iterator[None]:
         raise UserError(f"{season_folder} is not a folder. Name the season's folder, like seasons/2094.")
     if not re.fullmatch(r"\d{4}", target.name):
         raise UserError(f"{season_folder}: name the folder by its harvest year, like 2094")
+    unread = [f"{_shown(p)}: {why}" for p in sorted(season_folder.rglob("*")) if (why := _cannot_be_read(p))]
+    if unread:
+        raise UserError("\n".join(unread))
     if season_folder.resolve() == target.resolve() or (
         target.exists() and _contents(target) == _contents(season_folder)
     ):
@@ -119,7 +123,7 @@ def season_files(folder: Path, program_folder: Path) -> list[DeliveredFile]:
     if not folder.is_dir() or not re.fullmatch(r"\d{4}", folder.name):
         raise UserError(f"{shown}: expected a folder named by its harvest year, like seasons/2093")
     everything = sorted(p for p in folder.rglob("*") if not p.name.startswith((".", "~$")))
-    unread = [f"{p.relative_to(program_folder).as_posix()}: {why}" for p in everything if (why := _cannot_be_read(p))]
+    unread = [f"{_shown(p.relative_to(program_folder))}: {why}" for p in everything if (why := _cannot_be_read(p))]
     if unread:
         raise UserError("\n".join(unread))
     paths = [p for p in everything if p.is_file()]
@@ -129,8 +133,15 @@ def season_files(folder: Path, program_folder: Path) -> list[DeliveredFile]:
     return [_delivered(path, program_folder, int(folder.name)) for path in readable]
 
 
+def _shown(path: Path) -> str:
+    """A path as a message can hold it, whatever bytes its names are."""
+    return os.fsencode(path).decode("utf-8", "replace")
+
+
 def _cannot_be_read(path: Path) -> str:
     """Why something in a season folder would be passed over without a word, with the mend; '' where it would not."""
+    if path.name != _shown(Path(path.name)):
+        return "its name is not UTF-8 text; rename it, as to plots.csv"
     if path.is_symlink() and not path.exists():
         return "a link to something that is not there; put the file itself here, or remove the link"
     if path.is_symlink() and path.is_dir():

@@ -13,10 +13,9 @@ from itertools import pairwise, zip_longest
 from pipeline.contract.tables import declared_tables
 from pipeline.contract.units import UNITS
 from pipeline.incoming.headings import SendersWords
+from pipeline.incoming.rows_above import ROWS_COMPARED, Row, problems_above, title_note
 from pipeline.incoming.sheet import Note, column_letter, tidy_heading
 from pipeline.incoming.usual_headings import ALSO_HEADED, BLOCK, MEASURED, bare_heading
-
-Row = tuple[int, list[str | None]]
 
 ROWS_SEARCHED = 20
 STATES_MOISTURE = "states_moisture"
@@ -45,7 +44,11 @@ class Headings:
 
 
 def find_headings(rows: list[Row], words: SendersWords = SendersWords()) -> Headings:
-    """The headings among a sheet's first filled rows (number and cells of each, at least one row)."""
+    """The headings among a sheet's first filled rows (number and cells of each, at least one row); None where a cell shows nothing."""
+    rows = [
+        (number, [cell if cell and tidy_heading(cell) else None for cell in cells])
+        for number, cells in rows[:ROWS_COMPARED]
+    ]
     candidates = [_candidate(rows, i, words) for i in range(min(len(rows), ROWS_SEARCHED))]
     known = [_tidied(candidate.verbatim) for candidate in candidates]
     found = next((i for i, headings in enumerate(known) if words.fit(headings)), None)
@@ -54,13 +57,40 @@ def find_headings(rows: list[Row], words: SendersWords = SendersWords()) -> Head
         found = next((i for i, both in enumerate(pairs) if words.fit(_tidied(both.verbatim))), None)
         candidates = candidates if found is None else pairs
     if found is None:
-        scores = [sum(_is_known(heading, words) for heading in headings) for headings in known]
-        found = scores.index(max(scores)) if max(scores) >= _FEWEST_KNOWN else None
-    if found is None:
+        return _below_many_rows(rows, words) or _most_known(rows, candidates, known, words)
+    headings = _below_titles(candidates[found], rows[:found])
+    headings.problems.extend(_problems_above(rows, found, headings))
+    return headings
+
+
+def _below_titles(headings: Headings, titles: list[Row]) -> Headings:
+    headings.notes[:0] = [title_note(row) for row in titles]
+    return headings
+
+
+def _problems_above(rows: list[Row], found: int, headings: Headings) -> list[str]:
+    beneath = [row for row in rows[found:] if row[0] > headings.last_row]
+    return problems_above(rows[:found], headings.row, headings.verbatim, beneath)
+
+
+def _below_many_rows(rows: list[Row], words: SendersWords) -> Headings | None:
+    """Headings further down than titles go, where rows above them may be data: as at the end of a sorted sheet."""
+    for i in range(ROWS_SEARCHED, len(rows)):
+        headings = Headings(rows[i][0], *rows[i])
+        if words.fit(_tidied(headings.verbatim)):
+            headings.problems.extend(_problems_above(rows, i, headings))
+            return headings if headings.problems else None
+    return None
+
+
+def _most_known(rows: list[Row], candidates: list[Headings], known: list[list[str]], words: SendersWords) -> Headings:
+    """Where no row fits a table: the row with most headings that are known, or else the first."""
+    scores = [sum(_is_known(heading, words) for heading in headings) for headings in known]
+    if max(scores) < _FEWEST_KNOWN:
         number, cells = rows[0]
         return Headings(number, number, cells)
-    candidates[found].notes[:0] = [_title_note(row) for row in rows[:found]]
-    return candidates[found]
+    best = scores.index(max(scores))
+    return _below_titles(candidates[best], rows[:best])
 
 
 def _candidate(rows: list[Row], i: int, words: SendersWords) -> Headings:
@@ -88,17 +118,6 @@ def _is_known(heading: str, words: SendersWords) -> bool:
     if bare in _KNOWN or BLOCK.search(heading):
         return True
     return words.says_heading(heading) or any(t.knows(heading) for t in declared_tables().values())
-
-
-def _title_note(row: Row) -> Note:
-    number, cells = row
-    return Note(
-        row=number,
-        column=None,
-        found=" | ".join(cell for cell in cells if cell is not None),
-        what="title_row",
-        sentence="The row stands above the headings and is not read as data.",
-    )
 
 
 def _units(cells: list[str | None]) -> dict[int, str] | None:

@@ -5,6 +5,7 @@ A number that was weighed or measured is not spread: merged, it may be one value
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from dataclasses import replace
 
 from pipeline.contract.tables import declared_tables
@@ -22,9 +23,8 @@ def fill_merged(sheet: Sheet, words: SendersWords) -> None:
         if column is None or column.type == "number" or column.name == "plot":
             continue
         cells = sheet.columns[heading]
-        rows = [i for i, row in enumerate(sheet.row_numbers) if first <= row <= last]
-        for i in rows[1:]:
-            cells[i] = cells[rows[0]]
+        start, stop = bisect_left(sheet.row_numbers, first), bisect_right(sheet.row_numbers, last)
+        cells[start:stop] = cells[start : start + 1] * (stop - start)
         sheet.notes[:] = [_told(note, first, heading) for note in sheet.notes]
 
 

@@ -42,7 +42,7 @@ def check_fit(sheets: list[Sheet], words: SendersWords, *, file: str, folder: st
     for sheet, name in zip(sheets, names, strict=True):
         problems += _of_sheet(sheet, words, file, folder, season, proposal, name, names.count(name) > 1)
     if problems:
-        raise Misfits(file, folder, problems, proposal, sum(len(sheet.row_numbers) for sheet in sheets))
+        raise Misfits(file, folder, problems, proposal, sum(sheet.n_filled_rows for sheet in sheets))
 
 
 def _table_of(sheet: Sheet, words: SendersWords) -> str | None:

@@ -9,6 +9,7 @@ from python_calamine import CalamineWorkbook, PasswordError
 
 from pipeline.incoming.headings import FILE_NAME, NO_TABLE, SendersWords
 from pipeline.incoming.sheet import Note, Sheet, refusal, row_ranges, table_name
+from pipeline.incoming.workbook_limits import refuse_too_large
 from pipeline.incoming.workbook_tables import table_of_texts
 from pipeline.incoming.xlsx_cells import cell_text
 
@@ -17,6 +18,7 @@ NOT_TABLES = ("notes", "readme", "read_me", "instructions")
 
 def read_older_workbook(content: bytes, *, name: str, words: SendersWords) -> list[Sheet]:
     """The tables of a workbook, one per sheet that holds one; UserError with the problems of all its sheets."""
+    refuse_too_large(content, name=name)
     try:
         workbook = CalamineWorkbook.from_filelike(io.BytesIO(content))
         grids = {title: workbook.get_sheet_by_name(title) for title in workbook.sheet_names}

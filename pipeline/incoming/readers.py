@@ -11,6 +11,7 @@ from pipeline.incoming.invisible import invisible_notes
 from pipeline.incoming.odd_rows import odd_row_notes
 from pipeline.incoming.older_workbooks import read_older_workbook
 from pipeline.incoming.sheet import Sheet, refusal, table_name
+from pipeline.incoming.sheet_limits import MOST_BYTES
 from pipeline.incoming.xlsx_reader import read_xlsx
 
 TO_BE_SAVED_ANEW = (".xlsm", ".xlsb", ".numbers")
@@ -30,13 +31,20 @@ def read_file(
     `progress` is told the share of a long .csv that was read. Raises UserError, naming file, row, column and the mend, for whatever cannot be read without guessing.
     """
     try:
+        n_bytes = path.stat().st_size
+        if n_bytes > MOST_BYTES:
+            problem = f"the file has {n_bytes / 1e6:,.0f} MB; at most {MOST_BYTES / 1e6:,.0f} MB are read"
+            raise refusal(name, [f"{problem}. Deliver it in parts, or without what is no data."])
         content = path.read_bytes()
     except OSError as error:
         raise refusal(name, [f"the file cannot be opened ({error.strerror}). Check its permissions."]) from error
     if path.suffix.lower() in TO_BE_SAVED_ANEW:
         mend = "save it as .xlsx or as comma-separated .csv (UTF-8)"
         raise refusal(name, [f"{path.suffix} files are not read; {mend}"])
-    if path.suffix.lower() in OLDER_WORKBOOKS:
+    if content.startswith(b"PK") and b"xl/workbook.bin" in content:
+        raise refusal(name, ["this is a binary workbook (.xlsb). Save it as .xlsx."])
+    is_newer = content.startswith(b"PK") and b"xl/workbook.xml" in content
+    if path.suffix.lower() in OLDER_WORKBOOKS and not is_newer:
         sheets = read_older_workbook(content, name=name, words=words)
     elif path.suffix.lower() not in TEXTS:
         sheets = read_xlsx(content, name=name, words=words)

@@ -8,9 +8,10 @@ from dataclasses import dataclass, field
 from pipeline.errors import UserError
 
 MAX_PLACES_NAMED = 5
-# format characters of Unicode that occur in texts, and control characters but tabs and line breaks
+TITLE_ROW = "title_row"
+# format characters of Unicode that occur in texts, letters that are drawn as nothing, and control characters but tabs and line breaks
 INVISIBLE = re.compile(
-    "[\\x00-\\x08\\x0b\\x0c\\x0e-\\x1f\\x7f-\\x9f\\u00ad\\u061c\\u180e\\u200b-\\u200f\\u202a-\\u202e\\u2060-\\u2064\\u2066-\\u206f\\ufeff]"
+    "[\\x00-\\x08\\x0b\\x0c\\x0e-\\x1f\\x7f-\\x9f\\u00ad\\u034f\\u061c\\u115f\\u1160\\u180e\\u200b-\\u200f\\u202a-\\u202e\\u2060-\\u2064\\u2066-\\u206f\\u2800\\u3164\\ufeff\\uffa0\\ufff9-\\ufffb\\U000e0001-\\U000e007f]"
 )
 
 
@@ -52,6 +53,11 @@ class Sheet:
     decimal_commas: bool = False
     merged: list[tuple[str, int, int]] = field(default_factory=list)
 
+    @property
+    def n_filled_rows(self) -> int:
+        """All filled rows of the sheet but its headings: those of the table and the titles above."""
+        return len(self.row_numbers) + sum(note.what == TITLE_ROW for note in self.notes)
+
 
 def table_name(text: str) -> str:
     """'Nitrogen Applications' and 'nitrogen-applications' are both nitrogen_applications."""
@@ -59,8 +65,12 @@ def table_name(text: str) -> str:
 
 
 def tidy_heading(text: str) -> str:
-    """A heading stripped, in lower case, with underscores for inner spaces and slashes and without what cannot be seen."""
-    return "_".join(INVISIBLE.sub("", text).lower().replace("/", " ").split())
+    """A heading stripped, in lower case, with underscores for inner spaces and slashes and without what cannot be seen.
+
+    Empty where nothing in it can be seen.
+    """
+    seen = INVISIBLE.sub("", text).lower()
+    return "_".join(seen.replace("/", " ").split() or seen.split())
 
 
 def column_letter(position: int) -> str:
@@ -128,7 +138,7 @@ def heading_problems(
             if filled is not None:
                 problems.append(
                     f"row {row_numbers[filled]}, column {column_letter(position)}: "
-                    f"'{shorten(cells[filled])}' stands under no heading (row {heading_row} is empty there). "
+                    f"'{shorten(cells[filled])}' stands under no heading (row {heading_row} shows nothing there). "
                     f"Type a heading in cell {column_letter(position)}{heading_row}, or clear the column; "
                     "lines above the headings, such as a title, must go."
                 )

@@ -42,10 +42,11 @@ def _merged_cells(worksheet: Worksheet, headings: dict[int, str], rows: range) -
 
 def merged_down(worksheet: Worksheet, headings: dict[int, str], data_rows: list[int]) -> list[tuple[str, int, int]]:
     """(heading, first row, last row) of the cells that are merged down one column of the table."""
+    rows = set(data_rows)
     return [
         (headings[merged.min_col], merged.min_row, merged.max_row)
         for merged in worksheet.merged_cells.ranges
-        if merged.min_col == merged.max_col and merged.min_col in headings and merged.min_row in set(data_rows)
+        if merged.min_col == merged.max_col and merged.min_col in headings and merged.min_row in rows
     ]
 
 

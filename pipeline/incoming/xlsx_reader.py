@@ -15,6 +15,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 from pipeline.incoming.headings import FILE_NAME, NO_TABLE, SendersWords
 from pipeline.incoming.own_sheets import is_own_sheet
 from pipeline.incoming.sheet import Note, Sheet, named_places, refusal, table_name
+from pipeline.incoming.workbook_limits import refuse_too_large
 from pipeline.incoming.workbook_tables import table_of_texts
 from pipeline.incoming.xlsx_cells import cell_text
 from pipeline.incoming.xlsx_marks import mark_notes
@@ -57,6 +58,7 @@ def read_xlsx(content: bytes, *, name: str, words: SendersWords = SendersWords()
     with a note on the first table, those of our own plot workbook without one. Problems of all sheets are raised in one UserError.
     """
     _refuse_other_formats(content, name=name)
+    refuse_too_large(content, name=name)
     workbook = _open(content, name=name, data_only=False)
     stored = _StoredValues(content, name=name)
     sheets, passed_over, problems = [], [], []

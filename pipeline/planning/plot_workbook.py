@@ -6,6 +6,7 @@ delivery like any other. Sheets whose name begins with '_', and 'instructions', 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
@@ -13,7 +14,7 @@ import pandas as pd
 from openpyxl import Workbook
 
 from pipeline.contract.tables import declared_tables
-from pipeline.errors import UserError, one_of
+from pipeline.errors import UserError, one_of, printable
 from pipeline.incoming.own_sheets import PLAN, WORDS
 from pipeline.planning.instructions import write_instructions
 from pipeline.planning.plan_sheet import write_plan
@@ -21,6 +22,7 @@ from pipeline.planning.table_sheets import save, write_table, write_words
 from pipeline.planning.workbook_fields import fields_of
 
 SHEETS = ("trials", "treatments", "nitrogen_applications", "plots")
+CONTROL_CHARACTER = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f]")
 SPARE_ROWS = {"nitrogen_applications": 40}
 
 
@@ -41,6 +43,7 @@ def write_plot_workbook(
     heading or a list that the declarations do not know, and where the file cannot be written.
     product: what the trial's crop is harvested for, grain or lint.
     """
+    _refuse_control_characters(tables)
     tables = dict(tables) | {"plots": _plots(tables, plan)}
     crop, season = _trial(tables)
     fields = {
@@ -57,6 +60,18 @@ def write_plot_workbook(
     write_plan(workbook.create_sheet(PLAN), plan, tables["treatments"], tables["nitrogen_applications"])
     workbook.move_sheet(WORDS, offset=len(workbook.sheetnames))
     save(workbook, path)
+
+
+def _refuse_control_characters(tables: Mapping[str, pd.DataFrame]) -> None:
+    """XML 1.0, and so no workbook, has characters for bells and the like."""
+    for name, frame in tables.items():
+        for heading in frame.columns:
+            for text in frame[heading]:
+                if isinstance(text, str) and CONTROL_CHARACTER.search(text):
+                    raise UserError(
+                        f'layout: {heading} "{printable(text)}" in {name} holds a control character, which no workbook can hold. '
+                        "Delete it where it was delivered, or correct it in corrections.yml, and run make report."
+                    )
 
 
 def _plots(tables: Mapping[str, pd.DataFrame], plan: pd.DataFrame) -> pd.DataFrame:

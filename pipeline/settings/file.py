@@ -20,6 +20,7 @@ from pipeline.errors import UserError, one_of
 from pipeline.settings.mistakes import Mistake, all_of, tell
 
 REQUIRED = object()
+MOST_BYTES = 1_000_000  # takes about ten seconds to read
 LARGEST = 1e9  # nothing that a program states is larger
 
 
@@ -146,13 +147,27 @@ class Section:
             raise self.error(f'"{key}" is "{node.value}"; expected {problem}', node) from None
 
 
+def settings_text(path: Path, *, name: str) -> str:
+    """The text of a settings file called `name` in messages; UserError where it cannot be opened or is too long to be one."""
+    try:
+        n_bytes = path.stat().st_size
+        if n_bytes > MOST_BYTES:
+            raise UserError(
+                f"{name}: the file has {n_bytes / 1e6:,.1f} MB; at most {MOST_BYTES / 1e6:,.0f} MB are read. Is it another file? "
+                "Remove what is no setting."
+            )
+        return path.read_text(encoding="utf-8-sig")
+    except OSError as problem:
+        raise UserError(f"{name}: cannot be opened ({problem.strerror}). Check who may read it.") from None
+
+
 def read_settings(path: Path, *, name: str = "") -> Section:
     """The whole file as one section, called `name` in messages. UserError where it is missing or is not YAML."""
     name = name or path.name
     if not path.is_file():
         raise UserError(f"{path} is not there. A program folder needs a program.yml (make demo writes one to look at).")
     try:
-        node = yaml.compose(path.read_text(encoding="utf-8-sig"), Loader=yaml.BaseLoader)
+        node = yaml.compose(settings_text(path, name=name), Loader=yaml.BaseLoader)
     except UnicodeDecodeError as problem:
         raise UserError(f"{name}: not UTF-8 text at byte {problem.start}; save it as UTF-8") from None
     except yaml.MarkedYAMLError as problem:

@@ -5,4 +5,4 @@
 select f.file, n.sheet, n.row_number, n.table_name, n.column_name, null as trial_id, null as site_id,
   n.found, null as expected, n.sentence as mend
 from raw.notes as n inner join raw.current_files as f using (sha256)
-where f.held_because is null and n.what not in ('repeats_headings', 'looks_like_total', 'looks_like_footnote', 'read_otherwise')
+where f.held_because is null and n.what not in ('repeats_headings', 'looks_like_total', 'looks_like_footnote', 'title_row', 'read_otherwise')

@@ -5,4 +5,4 @@
 select file, sheet, row_number, table_name, null as column_name, null as trial_id, null as site_id,
   found, null as expected, sentence || ' It is set aside; if it is a row of the table, fill in its cells.' as mend
 from staging.rows_left_out
-where what <> 'repeats_headings'
+where what not in ('repeats_headings', 'title_row')

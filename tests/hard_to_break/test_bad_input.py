@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import hashlib
 import shutil
+from pathlib import Path
 
 import openpyxl
 import pytest
@@ -115,6 +116,7 @@ BAD = {
 HELD = {
     "a row that is too long": (_as_text("sites", "utf-8", lambda t: t.replace("Alder Bench,", "Alder, Bench,")), "sites.csv: row 2, column E", "double quotes"),
     "quotes that do not pair up": (_as_text("sites", "utf-8", lambda t: t.replace("Alder Bench", '"Alder" Bench')), "sites.csv: row 2: the double quotes do not pair up", "Look for a cell"),
+    "cells under a heading that shows nothing": (lambda tiny: (tiny.fill("sites", "\u200b\u00a0", "2.4")), "sites.csv: row 2, column E: '2.4' stands under no heading", "Type a heading in cell E1"),
     "a corrupt workbook": (lambda tiny: (tiny.folder / "seasons/2091/more.xlsx").write_bytes(b"PK\x03\x04 not a zip"), "seasons/2091/more.xlsx", ""),
     "a workbook with a wrong sheet": (_workbook("plots", "plot"), 'seasons/2091/more.xlsx: sheet "plot": "plot" is no table of ours', 'did you mean "plots"?'),
     "a file that holds no table": (lambda tiny: shutil.copy(tiny.path("plots"), tiny.path("my notes")), 'my notes.csv: "my_notes" is no table of ours', "name the file for what it holds"),
@@ -164,6 +166,37 @@ def test_mistakes_in_all_files_beside_the_deliveries_are_named_at_once(tiny, cap
         (tiny.folder / f"seasons/{season}/{name}").write_text(text)
     message = refused(tiny, capsys)
     assert all(f"seasons/{place}" in message for place in ("2091/headings.yml, line 1", "2092/headings.yml, line 1", "2092/corrections.yml"))  # fmt: skip
+
+
+BOMBS = {
+    "depth": "a: " + "[" * 10_000,
+    "length": "a: b\n" * 2_000_000,
+    "aliases": "a0: &a0 [x, x]\n" + "".join(f"a{i}: &a{i} [{', '.join([f'*a{i - 1}'] * 9)}]\n" for i in range(1, 30)),
+    "aliases in sections": "a0: &a0 {x: y}\n"
+    + "".join(f"a{i}: &a{i} {{p: *a{i - 1}, q: *a{i - 1}}}\n" for i in range(1, 40))
+    + "words: *a39\n",
+}
+
+
+@pytest.mark.parametrize("name", ["program.yml", "seasons/2091/headings.yml", "seasons/2091/corrections.yml"])
+@pytest.mark.parametrize("bomb", BOMBS)
+def test_settings_of_any_depth_and_length_are_refused(tiny, capsys, name, bomb):
+    (tiny.folder / name).write_text(BOMBS[bomb])
+    message = refused(tiny, capsys)
+    assert name in message and len(message) < 10_000
+
+
+def test_settings_that_may_not_be_read(tiny, capsys, monkeypatch):
+    (tiny.folder / "seasons/2091/headings.yml").write_text("tables: {}")
+    whole = Path.read_text
+
+    def forbidden(path, *arguments, **named):
+        if path.name == "headings.yml":
+            raise PermissionError(13, "Permission denied")
+        return whole(path, *arguments, **named)
+
+    monkeypatch.setattr(Path, "read_text", forbidden)
+    assert "seasons/2091/headings.yml: cannot be opened (Permission denied)" in refused(tiny, capsys)
 
 
 @pytest.mark.parametrize("name", BAD)

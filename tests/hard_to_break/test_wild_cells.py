@@ -6,6 +6,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from tests.examples import examples
 from tests.tiny_program import TinyProgram, write_tiny_program
 
 TABLES = ("sites", "trials", "treatments", "nitrogen_applications", "plots", "weather_daily", "rain_history")
@@ -128,6 +129,36 @@ def test_no_row_is_lost_under_random_faults(tmp_path_factory, planted):
     counts_add_up(tables)
     assert counted_rows(tables) == delivered_rows(tiny)
     findings_name_real_rows(tiny, tables)
+
+
+@settings(max_examples=examples(3, 12), deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(
+    at=st.lists(st.tuples(st.integers(0, 2), st.integers(1, 12)), min_size=len(TABLES), max_size=len(TABLES)),
+    order=st.randoms(use_true_random=False),
+)
+def test_no_row_is_lost_wherever_the_headings_stand(tmp_path_factory, at, order):
+    """Some tables under titles, some sorted together with their headings."""
+    tiny = write_tiny_program(tmp_path_factory.mktemp("headings") / "program")
+    n_titles, is_sorted = {}, {}
+    for table, (kind, n) in zip(TABLES, at, strict=True):
+        heads, *rows = tiny.rows(table)
+        is_sorted[table] = kind == 2 and table not in ("trials", "treatments")  # a season without these stops the run
+        n_titles[table] = n if kind == 1 else 0
+        if is_sorted[table]:
+            order.shuffle(rows)
+            rows.insert(min(n, len(rows)), heads)
+        else:
+            rows = [*[["A title"]] * n_titles[table], heads, *rows]
+        tiny.write(table, rows)
+    tables = tiny.load()
+    counts_add_up(tables)
+    counted = {table: n for (season, table), n in counted_rows(tables).items() if season == 2091}
+    assert counted == {t: n for (season, t), n in delivered_rows(tiny).items() if season == 2091 and not is_sorted[t]}
+    counts = tables["reports.row_counts"].query("season == 2091").set_index("table_name")["title_rows"]
+    assert counts.to_dict() == {table: n for table, n in n_titles.items() if not is_sorted[table]}
+    held = tables["reports.findings"].query("check_name == 'file not read'")
+    assert {file.split("/")[-1].removesuffix(".csv") for file in held["file"]} == {t for t in TABLES if is_sorted[t]}
+    assert all("Move the headings above all rows of the table" in mend for mend in held["mend"])
 
 
 @pytest.fixture(scope="module")

@@ -269,6 +269,9 @@ CASES = {
     "the headings again": Case(
         "row repeats the headings", ASIDE, ("plots", 8, None), "trial_id ...",
         lambda tiny, where: tiny.repeat("plots", 1, where)),
+    "a title": Case(
+        "row above the headings", ASIDE, ("plots", 1, None), "Harvest of the season",
+        lambda tiny, where: tiny.write("plots", [["Harvest of the season"], *tiny.rows("plots", where)], where)),
     "a row delivered twice": Case(
         "row repeated", ASIDE, ("plots", 8, None), "a row that says the same as seasons/2091/a row delivered twice/plots.csv row 4",
         lambda tiny, where: tiny.repeat("plots", 4, where)),
@@ -444,7 +447,12 @@ CASES = {
 
 
 # what the reader of a file noticed is a sentence: nothing else was expected
-SENTENCES = {"noticed while reading", "row is a total or footnote", "row repeats the headings"}
+SENTENCES = {
+    "noticed while reading",
+    "row is a total or footnote",
+    "row repeats the headings",
+    "row above the headings",
+}
 # these speak of a whole season folder (test_corrections_and_manifest.py) or of program.yml (test_settings_checks.py)
 IN_THEIR_OWN_FILE = {
     "correction no longer matches", "file changed since received",

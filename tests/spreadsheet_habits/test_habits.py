@@ -17,6 +17,7 @@ HOLDS, ASIDE, NOTED = "holds the trial", "sets the row aside", "noted"
 READER = "noticed while reading"
 TOTAL = "row is a total or footnote"
 AGAIN = "row repeats the headings"
+ABOVE = "row above the headings"
 
 
 @dataclass(frozen=True)
@@ -47,10 +48,10 @@ HABITS = {
         also=("block lacks treatment",), used=4),
     "a title above the headings": Habit(
         drawn.in_workbook(drawn.merged_title), (("title_row", 1, None),),
-        (_reader(1, None, "Harvest of the season", "stands above the headings"),)),
+        ((ABOVE, ASIDE, 1, None, "Harvest of the season", "stands above the headings"),)),
     "group headings above the headings": Habit(
         drawn.in_workbook(drawn.group_headings), (("title_row", 1, None),),
-        (_reader(1, None, "Layout | Harvest", "stands above the headings"),)),
+        ((ABOVE, ASIDE, 1, None, "Layout | Harvest", "stands above the headings"),)),
     "units in a row beneath the headings": Habit(
         drawn.in_csv(drawn.units_beneath), (("unit_row", 2, None),),
         (_reader(2, None, "no. | code | (lb) | % | ft | feet", "holds their units"),)),
@@ -200,4 +201,7 @@ def test_every_delivered_row_has_a_fate(loaded):
     counts = loaded[0]["reports.row_counts"]
     assert (counts["used"] + counts["set_aside"] + counts["held"]).tolist() == counts["delivered"].tolist()
     plots = counts[(counts["table_name"] == "plots") & (counts["season"] == 2091)]
-    assert plots["delivered"].item() == 12 + 6 * len(HABITS) + 6  # four totals and footnotes, and headings twice
+    assert (
+        plots["delivered"].item() == 12 + 6 * len(HABITS) + 8
+    )  # four totals and footnotes, headings twice, two titles
+    assert plots["title_rows"].item() == 2

@@ -5,6 +5,8 @@ from __future__ import annotations
 import hashlib
 import os
 import shutil
+import socket
+from pathlib import Path
 
 import pytest
 
@@ -65,11 +67,23 @@ def test_a_table_of_a_kind_that_is_not_read_is_not_passed_over(tiny, suffix):
         ("loop", lambda path: path.symlink_to("."), "a link to a folder, which is not followed; copy"),
         ("more.csv", lambda path: path.mkdir(), "a folder named like a file; rename it"),
         ("pipe.csv", os.mkfifo, "neither a file nor a folder; remove it"),
+        (
+            "mail.sock",
+            lambda path: socket.socket(socket.AF_UNIX).bind(str(path)),
+            "neither a file nor a folder; remove it",
+        ),
     ],
 )
 def test_what_cannot_be_read_is_not_passed_over(tiny, name, make, says):
     make(tiny.folder / "seasons/2091" / name)
     assert refusal(lambda: find_files(tiny.folder)).startswith(f"seasons/2091/{name}: {says}")
+
+
+@pytest.mark.parametrize("make", [Path.mkdir, Path.touch])
+def test_a_name_that_is_no_text_is_told(tiny, make):
+    make(Path(os.fsdecode(os.fsencode(tiny.folder) + b"/seasons/2091/H\xf6he.csv")))
+    says = refusal(lambda: find_files(tiny.folder))
+    assert says == "seasons/2091/H\ufffdhe.csv: its name is not UTF-8 text; rename it, as to plots.csv"
 
 
 def test_a_link_to_a_file_is_read(tiny, tmp_path):
@@ -200,10 +214,28 @@ def test_a_season_named_wrongly(tiny, tmp_path):
             pass
 
 
-def test_a_season_that_cannot_be_copied_whole_is_not_brought_in(tiny, season_elsewhere):
-    os.symlink(season_elsewhere / "gone.csv", season_elsewhere / "link.csv")
+@pytest.mark.parametrize(
+    ("make", "says"),
+    [
+        (lambda path: path.symlink_to("gone.csv"), "odd: a link to something that is not there"),
+        (lambda path: path.symlink_to("."), "odd: a link to a folder, which is not followed"),
+        (os.mkfifo, "odd: neither a file nor a folder"),
+    ],
+)
+def test_a_season_with_what_cannot_be_read_is_not_brought_in(tiny, season_elsewhere, make, says):
+    make(season_elsewhere / "odd")
+    with pytest.raises(UserError, match=says), brought_in(season_elsewhere, tiny.folder):
+        pass
+    assert sorted(p.name for p in (tiny.folder / "seasons").iterdir()) == ["2091", "2092"]
+
+
+def test_a_season_that_cannot_be_copied_whole_is_not_brought_in(tiny, season_elsewhere, monkeypatch):
+    def forbidden(source, target):
+        raise shutil.Error([(str(season_elsewhere / "plots.csv"), str(target), "Permission denied")])
+
+    monkeypatch.setattr(shutil, "copytree", forbidden)
     with (
-        pytest.raises(UserError, match="link.csv cannot be copied into the program"),
+        pytest.raises(UserError, match="plots.csv cannot be copied into the program"),
         brought_in(season_elsewhere, tiny.folder),
     ):
         pass

@@ -79,6 +79,34 @@ def test_where_no_row_fits_the_one_with_most_known_headings_is_taken():
     assert headings.row == 2 and kinds(headings) == [("title_row", 1, "Harvest at two sites")]
 
 
+DATA = ["A", "Alder", "well drained", "2.4"]
+
+
+@pytest.mark.parametrize(
+    "rows",
+    [
+        [DATA, HEADS, DATA],
+        [["B", "Birch", "clay", None], HEADS, DATA],
+        [["A", None, "well drained", None, None, None], [*HEADS, "x", "y"], [*DATA, "1", "2"]],
+        [["Soils"], DATA, HEADS],
+        [*[DATA] * ROWS_SEARCHED, HEADS],
+    ],
+)
+def test_rows_of_the_table_above_the_headings_are_no_titles(rows):
+    (problem,) = found(*rows).problems
+    at = rows.index(HEADS) if HEADS in rows else 1
+    assert problem.startswith("row") and f"above the headings (row {at + 1}) stands what may be data ('" in problem
+    assert "Move the headings above all rows of the table." in problem
+
+
+@pytest.mark.parametrize(
+    "title", [["Soils of 2094"], ["Soils", "2094"], ["Where", None, None, "Soil"], ["A", None, None, "lab, 2094"]]
+)
+def test_a_title_is_no_row_of_the_table(title):
+    headings = found(title, HEADS, DATA)
+    assert headings.row == 2 and headings.problems == [] and kinds(headings)[0][:2] == ("title_row", 1)
+
+
 @pytest.mark.parametrize(("n_titles", "row"), [(ROWS_SEARCHED - 1, ROWS_SEARCHED), (ROWS_SEARCHED, 1)])
 def test_how_far_is_looked(n_titles, row):
     assert found(*[["title"]] * n_titles, HEADS).row == row

@@ -1,7 +1,11 @@
 from __future__ import annotations
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
+from pipeline.errors import UserError
+from pipeline.incoming.csv_reader import read_csv
 from pipeline.incoming.invisible import invisible_notes
 from pipeline.incoming.readers import read_file
 from pipeline.incoming.sheet import Sheet, tidy_heading
@@ -35,6 +39,35 @@ def test_more_of_them_are_counted():
 @pytest.mark.parametrize("text", ["2091", "Bi\u00e8vre", "two words", "two\nlines", "a\tb", "5\u2019", "\u0645\u0632"])
 def test_what_can_be_seen_is_no_matter(text):
     assert notes(text) == []
+
+
+def test_a_heading_that_shows_nothing_is_blank(tmp_path):
+    file = tmp_path / "sites.csv"
+    file.write_text("site_id,\u200b\u00a0,place,\ufeff\nA,,Alder,\n", encoding="utf-8")
+    (sheet,) = read_file(file, name="sites.csv")
+    assert sheet.headings == ["site_id", "place"]
+    file.write_text("site_id,\u200b\u00a0,place\nA,2.4,Alder\n", encoding="utf-8")
+    with pytest.raises(UserError, match=r"row 2, column B: '2.4' stands under no heading .* Type a heading in cell B1"):
+        read_file(file, name="sites.csv")
+
+
+UNSEEN = st.text(
+    st.sampled_from(" \t\u00a0\u00ad\u200b\u200e\u2060\u2800\u3000\u3164\ufeff\ufff9\U000e0041"), max_size=3
+)
+
+
+@given(st.lists(st.tuples(UNSEEN, st.sampled_from(["", "place", "/", "n"]), UNSEEN), min_size=2, max_size=4))
+def test_headings_are_as_they_look(around):
+    """What shows nothing is blank, and no heading is without a name."""
+    heads = ["".join(each) for each in around]
+    content = ",".join(["site_id", *heads, "x"]) + "\nA" + "," * len(heads) + ",1\n"
+    shown = [word for _, word, _ in around if word]
+    try:
+        sheet = read_csv(content.encode(), stem="sites", name="sites.csv")
+    except UserError as error:
+        assert len(set(shown)) < len(shown) and "are all headed" in str(error)
+    else:
+        assert sheet.headings == ["site_id", *shown, "x"]
 
 
 def test_headings_are_known_without_them(tmp_path):

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import re
+
 import pandas as pd
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from openpyxl import load_workbook
 
 from pipeline.errors import UserError
-from pipeline.verbs.next_trials import Wanted, layout, plan
+from pipeline.verbs.next_trials import Wanted, layout, plan, plan_file_name
 from pipeline.verbs.plan_told import FEWER_PLACES, tell_plan
 
 
@@ -36,6 +40,53 @@ def test_the_workbook_has_the_trials_treatments_and_a_plan_that_the_seed_gives_a
     rates = load_workbook(first)["treatments"]
     at = column(rates, "n_rate_lb_ac")
     assert sorted(row[at - 1].value for row in rates.iter_rows(min_row=2)) == [0, 120, 120]
+
+
+ODD_IDS = (
+    "a/b",
+    "../x",
+    "..",
+    "what?",
+    "say 'no' \"now\"",
+    "x" * 300,
+    "\\\\a\\b: <c>|*",
+    "=1+1",
+    "CON",
+    "a\u202eb",
+)
+
+WITH_BELL = "a\u0007b"
+
+
+def test_any_trial_id_gives_a_workbook_in_plans(tiny):
+    for table in ("trials", "treatments", "nitrogen_applications", "plots"):
+        heads, *rows = tiny.rows(table)
+        at = heads.index("trial_id")
+        mine = [row for row in rows if row[at] == "2091-A-corn"]
+        copies = [
+            [trial if i == at else cell for i, cell in enumerate(row)]
+            for trial in (*ODD_IDS, WITH_BELL)
+            for row in mine
+        ]
+        tiny.write(table, [heads, *rows, *copies])
+    tiny.load()
+    with pytest.raises(UserError, match='layout: trial_id "2093-a<U\\+0007>b" in trials holds a control character'):
+        layout(tiny.folder, wanted(WITH_BELL))
+    for trial in ODD_IDS:
+        path = layout(tiny.folder, wanted(trial))
+        assert path.parent == tiny.folder / "plans" and path.is_file()
+        assert re.fullmatch(r"[\w][\w .-]{0,120}\.xlsx", path.name)
+        sheet = load_workbook(path)["plots"]
+        assert sheet.cell(2, column(sheet, "trial_id")).value == f"2093-{trial}"
+    assert len(list((tiny.folder / "plans").iterdir())) == len(ODD_IDS)
+
+
+@given(st.text(max_size=200), st.text(max_size=200))
+def test_a_file_name_is_safe_and_each_trial_has_its_own(one, other):
+    names = [plan_file_name(one), plan_file_name(other)]
+    for name in names:
+        assert re.fullmatch(r"\w[\w .-]*\.xlsx", name) and len(name.encode()) < 255
+    assert (names[0] == names[1]) == (one == other)
 
 
 def fill(book) -> None:
