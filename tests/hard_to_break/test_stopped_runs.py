@@ -99,7 +99,7 @@ def test_ctrl_c_changes_nothing(tiny, capsys, monkeypatch, ctrl_c_is_heard, step
 
     before = tiny.contents()
     monkeypatch.setattr(Warehouse, "_run", interrupted)
-    assert main(["report", "--program", str(tiny.folder)], estimate=no_estimates) == 1
+    assert main(["report", "--program", str(tiny.folder)], estimate=no_estimates) == 130
     assert capsys.readouterr().err.strip() == "Stopped. The warehouse is as it was before, or complete."
     assert tiny.contents() == before
 
@@ -112,7 +112,7 @@ def test_ctrl_c_in_the_middle_of_a_query(tiny, capsys):
     before = tiny.contents()
     old = signal.signal(signal.SIGALRM, signal.default_int_handler)
     try:
-        assert main(["report", "--program", str(tiny.folder)], estimate=endless) == 1
+        assert main(["report", "--program", str(tiny.folder)], estimate=endless) == 130
     finally:
         signal.signal(signal.SIGALRM, old)
     assert capsys.readouterr().err.strip().startswith("Stopped.")
