@@ -20,7 +20,7 @@ from pathlib import Path
 from types import FrameType
 
 SIGNALS = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
-GRACE = 2.0
+GRACE = 1.5
 BETWEEN_ASKING = 0.1
 SENTENCE = "Stopped. The warehouse is as it was before, or complete."
 # How another program is started: in a process group of its own, so that Ctrl-C reaches it only through here,

@@ -80,14 +80,6 @@ def test_a_killed_run_leaves_the_warehouse_as_before_or_complete(killed, loaded_
     assert len(trials) == 4
 
 
-@pytest.fixture
-def ctrl_c_is_heard():
-    """A shell starts what it runs in the background deaf to it."""
-    old = signal.signal(signal.SIGINT, signal.default_int_handler)
-    yield
-    signal.signal(signal.SIGINT, old)
-
-
 @pytest.mark.parametrize("step", ["raw.current_files", "trials.row_fates", "reports.trials"])
 def test_ctrl_c_changes_nothing(tiny, capsys, monkeypatch, ctrl_c_is_heard, step):
     made = Warehouse._run
