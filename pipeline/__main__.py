@@ -8,6 +8,7 @@ import re
 import sys
 from pathlib import Path
 
+from pipeline import stopping
 from pipeline.errors import UserError, is_full_disk, printable
 
 FITTING = ("report", "season", "calibrate", "check-fits")  # the verbs that start R
@@ -160,85 +161,99 @@ def _add_program(verb: argparse.ArgumentParser) -> None:
 
 
 def main(words: list[str] | None = None, **parts) -> int:
-    """Runs one verb; 0 when all is well, 1 with a plain message when the user must mend something, 2 for a claim not to be printed.
+    """Runs one verb; 0 when all is well, 1 with a plain message when the user must mend something, 2 for a claim not to be printed,
+    128 and the signal's number where the user stops it.
 
     parts: `estimate` or `publish` of verbs.run.report, to be done another way.
     """
-    for stream in (sys.stdout, sys.stderr):
-        stream.reconfigure(errors=_plain_letters())
-    chosen = _parser().parse_args(words)
-    if words is None and chosen.verb in FITTING:
-        from pipeline.verbs.finding_r import make_r_findable
-
-        make_r_findable()
+    is_command = words is None
+    if is_command:
+        stopping.listen()
+    chosen = None
     try:
-        if chosen.verb == "demo":
-            from pipeline.verbs.run import make_demo
+        for stream in (sys.stdout, sys.stderr):
+            stream.reconfigure(errors=_plain_letters())
+        chosen = _parser().parse_args(words)
+        if is_command and chosen.verb in FITTING:
+            from pipeline.verbs.finding_r import make_r_findable
 
-            make_demo(chosen.to)
-        elif chosen.verb == "new":
-            from pipeline.verbs.new_program import new
+            make_r_findable()
+        code = _done(chosen, parts)
+    except BaseException as problem:
+        if isinstance(problem, KeyboardInterrupt) or stopping.is_asked():
+            return stopping.say_stopped(problem)
+        if chosen is None or not isinstance(problem, Exception):
+            raise
+        code = _failed(problem, getattr(chosen, "program", None) or chosen.to)
+    if is_command:
+        stopping.listen_no_more()
+    return code
 
-            new(chosen.program, chosen.crops, chosen.units, chosen.season)
-        elif chosen.verb == "workbook":
-            from pipeline.verbs.new_program import workbook
 
-            workbook(chosen.program, chosen.season)
-        elif chosen.verb == "findings":
-            from pipeline.verbs.findings import findings
+def _done(chosen: argparse.Namespace, parts: dict) -> int:
+    """Does what a verb asks for; returns the exit code."""
+    if chosen.verb == "demo":
+        from pipeline.verbs.run import make_demo
 
-            findings(chosen.program, chosen.only)
-        elif chosen.verb == "claims":
-            from pipeline.verbs.answers import claims
+        make_demo(chosen.to)
+    elif chosen.verb == "new":
+        from pipeline.verbs.new_program import new
 
-            return claims(chosen.program)
-        elif chosen.verb == "calibrate":
-            from pipeline.verbs.calibrating import calibrate_program
+        new(chosen.program, chosen.crops, chosen.units, chosen.season)
+    elif chosen.verb == "workbook":
+        from pipeline.verbs.new_program import workbook
 
-            calibrate_program(chosen.program, chosen.programs)
-        elif chosen.verb == "check-fits":
-            from pipeline.verbs.checking_fits import check_fits
+        workbook(chosen.program, chosen.season)
+    elif chosen.verb == "findings":
+        from pipeline.verbs.findings import findings
 
-            check_fits(chosen.program)
-        elif chosen.verb == "trace":
-            from pipeline.verbs.answers import trace
+        findings(chosen.program, chosen.only)
+    elif chosen.verb == "claims":
+        from pipeline.verbs.answers import claims
 
-            trace(chosen.estimate_id, chosen.program, whole=chosen.whole)
-        elif chosen.verb == "plan":
-            from pipeline.verbs.next_trials import plan
+        return claims(chosen.program)
+    elif chosen.verb == "calibrate":
+        from pipeline.verbs.calibrating import calibrate_program
 
-            plan(chosen.program)
-        elif chosen.verb == "preview":
-            from pipeline.verbs.previewing import preview
+        calibrate_program(chosen.program, chosen.programs)
+    elif chosen.verb == "check-fits":
+        from pipeline.verbs.checking_fits import check_fits
 
-            preview(chosen.page, chosen.program)
-        elif chosen.verb == "layout":
-            from pipeline.verbs.next_trials import Wanted, layout
+        check_fits(chosen.program)
+    elif chosen.verb == "trace":
+        from pipeline.verbs.answers import trace
 
-            layout(
-                chosen.program,
-                Wanted(
-                    chosen.trial,
-                    chosen.season,
-                    chosen.site,
-                    chosen.design,
-                    chosen.blocks,
-                    chosen.seed,
-                    chosen.main_plots,
-                ),
-            )
+        trace(chosen.estimate_id, chosen.program, whole=chosen.whole)
+    elif chosen.verb == "plan":
+        from pipeline.verbs.next_trials import plan
+
+        plan(chosen.program)
+    elif chosen.verb == "preview":
+        from pipeline.verbs.previewing import preview
+
+        preview(chosen.page, chosen.program)
+    elif chosen.verb == "layout":
+        from pipeline.verbs.next_trials import Wanted, layout
+
+        layout(
+            chosen.program,
+            Wanted(
+                chosen.trial,
+                chosen.season,
+                chosen.site,
+                chosen.design,
+                chosen.blocks,
+                chosen.seed,
+                chosen.main_plots,
+            ),
+        )
+    else:
+        from pipeline.verbs.run import add_season, report
+
+        if chosen.verb == "season":
+            add_season(chosen.season, chosen.program, fresh=chosen.fresh, **parts)
         else:
-            from pipeline.verbs.run import add_season, report
-
-            if chosen.verb == "season":
-                add_season(chosen.season, chosen.program, fresh=chosen.fresh, **parts)
-            else:
-                report(chosen.program, fresh=chosen.fresh, **parts)
-    except KeyboardInterrupt:
-        print("\nStopped. The warehouse is as it was before, or complete.", file=sys.stderr)
-        return 1
-    except Exception as problem:
-        return _failed(problem, getattr(chosen, "program", None) or chosen.to)
+            report(chosen.program, fresh=chosen.fresh, **parts)
     return 0
 
 

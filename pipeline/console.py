@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import signal
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 
 import pandas as pd
 from rich.console import Console
@@ -26,9 +27,20 @@ from pipeline.display.words.answers import TARGET_NAMES
 from pipeline.display.words.numbers import MOST_EXTRA_DIGITS, between, number
 from pipeline.errors import printable
 from pipeline.progress import NowAndThen, how_far
+from pipeline.stopping import Stopped
 
 MOST_FINDINGS_SHOWN = 3
-_screen = Console(highlight=False, soft_wrap=False)
+
+
+class _Screen(Console):
+    def on_broken_pipe(self) -> None:
+        """Who read what is printed is gone, as after `| head -1`: the command stops, as other commands do."""
+        with suppress(SystemExit):
+            super().on_broken_pipe()
+        raise Stopped(signal.SIGPIPE)
+
+
+_screen = _Screen(highlight=False, soft_wrap=False)
 
 
 def say(text: str) -> None:

@@ -14,7 +14,7 @@ from typing import Callable, Iterable
 import typst
 import yaml
 
-from pipeline import faces, folders
+from pipeline import faces, folders, stopping
 from pipeline.errors import UserError
 from pipeline.publishing import engines, slide_look
 from pipeline.publishing.page import Page, PageNotMade
@@ -32,9 +32,13 @@ def draw_all(pages: Iterable[Page], *, formats: tuple[str, ...], on_drawn: Calla
     A page is drawn as soon as `pages` gives it out, so that writing the next and drawing this one overlap.
     """
     with ThreadPoolExecutor(N_THREADS) as threads:
-        jobs = threads.map(lambda page: draw_page(page, formats), pages)
-        for number, _ in enumerate(jobs):
-            on_drawn(number)
+        try:
+            jobs = threads.map(lambda page: draw_page(page, formats), pages)
+            for number, _ in enumerate(jobs):
+                on_drawn(number)
+        except BaseException:
+            threads.shutdown(wait=False, cancel_futures=True)  # only those at work are waited for
+            raise
 
 
 def draw_page(page: Page, formats: tuple[str, ...]) -> None:
@@ -130,8 +134,12 @@ def _pandoc(page: Page, *arguments: str) -> bytes:
         *arguments,
         page.markdown.name,
     ]
-    result = subprocess.run(command, cwd=page.markdown.parent, capture_output=True)
-    if result.returncode != 0:
-        complaint = result.stderr.decode("utf-8", "replace").split("stack traceback:")[0]
+    started = subprocess.Popen(
+        command, cwd=page.markdown.parent, stdout=subprocess.PIPE, stderr=subprocess.PIPE, **stopping.APART
+    )
+    with stopping.tied(started) as process:
+        written, complaint = process.communicate()
+    if process.returncode != 0:
+        complaint = complaint.decode("utf-8", "replace").split("stack traceback:")[0]
         raise UserError(f"{page.name}: pandoc could not draw the page: {' '.join(complaint.split())}")
-    return result.stdout
+    return written

@@ -18,7 +18,7 @@ from pathlib import Path
 
 import yaml
 
-from pipeline import faces, folders
+from pipeline import faces, folders, stopping
 from pipeline.errors import UserError
 from pipeline.publishing import by_pandoc, engines
 from pipeline.publishing.page import Page, PageNotMade
@@ -114,7 +114,7 @@ def _folder(position: int) -> str:
 def _render(quarto: Path, project: Path, batch: list[Numbered], on_drawn: Callable[[int], None]) -> None:
     """Runs Quarto on a project. It names each page before it draws it, so that the one before is drawn then."""
     at_work, said = 0, []  # a project of one page is not announced
-    with _started(quarto, project) as process:
+    with stopping.tied(_started(quarto, project)) as process:
         for line in process.stdout:
             said.append(COLOUR.sub("", line).strip())
             found = AT_WORK_ON.search(line)
@@ -133,12 +133,12 @@ def _started(quarto: Path, project: Path) -> subprocess.Popen:
     try:
         return subprocess.Popen(
             [quarto, "render", str(project)],
-            stdin=subprocess.DEVNULL,
             stdout=subprocess.PIPE,
             stderr=subprocess.STDOUT,
             encoding="utf-8",
             errors="replace",
             env=os.environ | only_our_fonts | {"NO_COLOR": "1"},
+            **stopping.APART,
         )
     except OSError as error:
         raise UserError(f"{quarto} could not be started ({error.strerror}). {_without_it()}") from error

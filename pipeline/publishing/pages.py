@@ -16,7 +16,7 @@ from pathlib import Path
 import pandas as pd
 import yaml
 
-from pipeline import folders
+from pipeline import folders, stopping
 from pipeline.display.words.tables import paragraph
 from pipeline.errors import UserError, one_of
 from pipeline.publishing import engines
@@ -96,7 +96,8 @@ def publish(
             shutil.copytree(figures, new / FIGURES, dirs_exist_ok=True)
         write_exports(views, new / "data")
         keep_edition(views["editions"], views["gains"], sorted(new.glob("*.pdf")), new)
-        _move_into_place(new, folder)
+        with stopping.put_off():
+            _move_into_place(new, folder)
     if failed:
         raise UserError("\n".join([SOME_NOT_MADE, *(f"{path}: {why}" for path, why in failed.items())]))
     return [Published(folder / file.path.relative_to(new), file.format) for file in drawn]

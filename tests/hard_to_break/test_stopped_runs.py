@@ -80,14 +80,6 @@ def test_a_killed_run_leaves_the_warehouse_as_before_or_complete(killed, loaded_
     assert len(trials) == 4
 
 
-@pytest.fixture
-def ctrl_c_is_heard():
-    """A shell starts what it runs in the background deaf to it."""
-    old = signal.signal(signal.SIGINT, signal.default_int_handler)
-    yield
-    signal.signal(signal.SIGINT, old)
-
-
 @pytest.mark.parametrize("step", ["raw.current_files", "trials.row_fates", "reports.trials"])
 def test_ctrl_c_changes_nothing(tiny, capsys, monkeypatch, ctrl_c_is_heard, step):
     made = Warehouse._run
@@ -99,7 +91,7 @@ def test_ctrl_c_changes_nothing(tiny, capsys, monkeypatch, ctrl_c_is_heard, step
 
     before = tiny.contents()
     monkeypatch.setattr(Warehouse, "_run", interrupted)
-    assert main(["report", "--program", str(tiny.folder)], estimate=no_estimates) == 1
+    assert main(["report", "--program", str(tiny.folder)], estimate=no_estimates) == 130
     assert capsys.readouterr().err.strip() == "Stopped. The warehouse is as it was before, or complete."
     assert tiny.contents() == before
 
@@ -112,7 +104,7 @@ def test_ctrl_c_in_the_middle_of_a_query(tiny, capsys):
     before = tiny.contents()
     old = signal.signal(signal.SIGALRM, signal.default_int_handler)
     try:
-        assert main(["report", "--program", str(tiny.folder)], estimate=endless) == 1
+        assert main(["report", "--program", str(tiny.folder)], estimate=endless) == 130
     finally:
         signal.signal(signal.SIGALRM, old)
     assert capsys.readouterr().err.strip().startswith("Stopped.")

@@ -59,7 +59,7 @@ def test_help(words, capsys):
             1,
             "is full. Free some space and run this again; the warehouse is as it was before, or complete.",
         ),
-        (KeyboardInterrupt(), 1, "Stopped. The warehouse is as it was before, or complete."),
+        (KeyboardInterrupt(), 130, "Stopped. The warehouse is as it was before, or complete."),
     ],
 )
 def test_what_goes_wrong_is_said_without_a_traceback(monkeypatch, capsys, tmp_path, problem, code, says):

@@ -9,15 +9,18 @@ from __future__ import annotations
 import gc
 import logging
 import os
+import signal
 from collections.abc import Iterator
 from contextlib import contextmanager
 from functools import cache
+from pathlib import Path
 from types import SimpleNamespace
 from unittest.mock import patch
 
 import numpy as np
 import pandas as pd
 
+from pipeline import stopping
 from pipeline.errors import UserError
 from pipeline.estimates.engines import joint_tests
 from pipeline.estimates.engines.mixed import SINGULAR_RELATIVE_SD, MixedFit, NotFitted
@@ -84,11 +87,14 @@ def start_r() -> SimpleNamespace:
     logging.getLogger("rpy2.situation").setLevel(logging.CRITICAL)  # where R is missing our own message says so
     try:
         import polars
-        from rpy2 import robjects
+        from rpy2 import rinterface
         from rpy2.rinterface_lib import callbacks, embedded
-        from rpy2.robjects.packages import PackageNotInstalledError
 
-        with _silent(callbacks):
+        stopping.never_in(Path(callbacks.__file__).parent)
+        with _signals_kept(rinterface), _silent(callbacks):
+            from rpy2 import robjects
+            from rpy2.robjects.packages import PackageNotInstalledError
+
             robjects.r("options(warn = 1)")  # a warning is heard when it arises
             with _wrapped_sparingly():
                 from pymer4 import tidystats
@@ -107,6 +113,14 @@ def start_r() -> SimpleNamespace:
         details=details, control=control, versions=versions,
         errors=(embedded.RRuntimeError, PackageNotInstalledError),
     )  # fmt: skip
+
+
+@contextmanager
+def _signals_kept(rinterface) -> Iterator[None]:
+    """rpy2 puts Python's own handler of Ctrl-C in place when it has started R; here it finds the one of this command again."""
+    kept = SimpleNamespace(**vars(signal) | {"signal": lambda number, handler: None})
+    with patch.object(rinterface, "signal", kept):
+        yield
 
 
 class NotLoaded:
