@@ -9,7 +9,7 @@ from pathlib import Path
 import pandas as pd
 
 from pipeline import trace
-from pipeline.contract.vocabulary import BY_RAINFALL
+from pipeline.contract.vocabulary import BY_RAINFALL, DECLARED
 from pipeline.display.figures.site_year_gains import site_year_gains
 from pipeline.display.review import checks, doubts, evidence, residual_figures, weather, worked_out
 from pipeline.display.review import trace as trace_words
@@ -219,8 +219,12 @@ class ComparisonEvidence:
 
     @property
     def weather(self) -> Markdown:
-        """What the weather explains, with its heading, as what was only explored is not on paper."""
+        """What the weather explains, with its heading, as what was only explored is not on paper.
+
+        What nobody declared and no trial can tell is not there.
+        """
         slopes = self._of_target("weather_slopes")
+        slopes = slopes[slopes["kind"].eq(DECLARED) | slopes["estimate"].notna()]
         if slopes.empty:
             return Markdown()
         return weather.evidence(

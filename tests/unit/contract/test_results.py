@@ -13,7 +13,7 @@ from tests.declared_shapes import check_shape
 TABLES = declared_results()
 ROW = {"comparison_id": "c", "target": "seasons tested", "component": "site-year", "variance": 4.0}
 # filled by make calibrate, and by a run after another one
-NOT_BY_A_RUN = {"calibration", "run_changes", "settings_changes"}
+NOT_BY_A_RUN = {"calibration", "slope_calibration", "run_changes", "settings_changes"}
 
 
 def test_a_run_gives_every_table_in_its_types_and_one_row_for_each_key(tiny):

@@ -14,6 +14,8 @@ from pipeline.errors import UserError
 from pipeline.verbs.next_trials import Wanted, layout, plan, plan_file_name
 from pipeline.verbs.plan_told import FEWER_PLACES, tell_plan
 
+NO_SLOPES = pd.DataFrame({"comparison_id": [], "covariate": []})
+
 
 def wanted(like="2091-A-corn", **changed) -> Wanted:
     usual = {"season": 2093, "site_id": None, "design": "RCBD", "n_blocks": 3, "random_seed": 5, "main_plots": "timing"}
@@ -206,7 +208,7 @@ def test_the_screen_names_half_widths_empty_cells_and_sites(capsys):
     comparisons = pd.DataFrame(
         {"comparison_id": ["b", "c"], "crop": "corn", "says": ["b", "blend against urea"], "position": [1, 0], "is_against_standard": [False, True]}
     )  # fmt: skip
-    tell_plan(outlook, evidence, proposed, comparisons)
+    tell_plan(outlook, NO_SLOPES, evidence, proposed, comparisons)
     said = capsys.readouterr().out
     assert said.startswith("Corn, blend against urea. Add ")
     assert (
@@ -233,7 +235,7 @@ def test_why_more_seasons_can_give_a_wider_interval_is_said_where_they_do(capsys
     row |= {"more_site_years": 24, "n_blocks": 4.0, "printed_half_width": 1.4, "reason": ""}
     outlook = pd.DataFrame([row | {"more_seasons": j, "half_width": w} for j, w in enumerate(widths, start=1)])
     nothing = pd.DataFrame({"comparison_id": [], "n_site_years": [], "crop": [], "position": []})
-    tell_plan(outlook, nothing, nothing, nothing.assign(is_against_standard=[]))
+    tell_plan(outlook, NO_SLOPES, nothing, nothing, nothing.assign(is_against_standard=[]))
     assert (FEWER_PLACES in capsys.readouterr().out) == is_said
 
 
