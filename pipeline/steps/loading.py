@@ -45,8 +45,8 @@ def load(
 ) -> tuple[list[str], list[str]]:
     """Stores what is new, then casts, checks and classes every row; returns the paths that arrived and that were withdrawn.
 
-    is_estimated: rainfall classes are worked out too, and weather covariates that no comparison declares: only estimates
-    and pages need them.
+    is_estimated: rainfall classes are worked out too, and weather covariates that no comparison declares and those of
+    reference years: only estimates and pages need them.
     """
     arrived, withdrawn = store_arrivals(warehouse, files, accompanying, card, tell)
     tell("checking every row")
@@ -66,9 +66,9 @@ def build_trials(
     """Builds everything between raw and estimates again from what the warehouse sees of raw."""
     weather = {}
     if is_estimated or any(comparison.explained_by for comparison in program.comparisons):
-        from pipeline.steps.weather import weather_tables  # takes a while to import
+        from pipeline.steps.weather import declared_weather, weather_tables  # takes a while to import
 
-        weather = weather_tables(program)
+        weather = weather_tables(program) if is_estimated else declared_weather(program)
     if is_estimated:
         weather |= {"trials.rainfall_classes": rainfall_classifier(program)}
     warehouse.build(

@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 import pandas as pd
 
+from pipeline.contract.vocabulary import DECLARED
 from pipeline.settings.program import Program
 from pipeline.site_years.weather import by_site_year, cases, covariates, season_days, soil_warmth, windows
 from pipeline.site_years.weather.daily import Soils
@@ -45,11 +46,26 @@ def weather_tables(program: Program) -> dict[str, Callable[[Warehouse], pd.DataF
     }
 
 
+def declared_weather(program: Program) -> dict[str, Callable[[Warehouse], pd.DataFrame]]:
+    """What fills trials.weather_covariates where nothing is estimated: declared covariates alone, for the check that speaks of them."""
+
+    def of_site_years(built: Warehouse) -> pd.DataFrame:
+        asked = _asked(built, program)
+        facts = _facts(built)
+        of_trials = cases.trial_cases(asked[asked["kind"] == DECLARED], facts)
+        return by_site_year.by_site_year(covariates.worked_out(of_trials, _known(built, program, facts)))
+
+    return {"trials.weather_covariates": of_site_years}
+
+
+def _asked(warehouse: Warehouse, program: Program) -> pd.DataFrame:
+    return windows.asked_covariates(program.comparisons, warehouse.table("trials.first_harvests"))
+
+
 def _found(warehouse: Warehouse, program: Program) -> dict[str, pd.DataFrame]:
     facts = _facts(warehouse)
     known = _known(warehouse, program, facts)
-    asked = windows.asked_covariates(program.comparisons, warehouse.table("trials.first_harvests"))
-    of_trials = cases.trial_cases(asked, facts)
+    of_trials = cases.trial_cases(_asked(warehouse, program), facts)
     years = program.rainfall.reference
     of_years = cases.reference_cases(of_trials, years.first_year, years.last_year)
     return {

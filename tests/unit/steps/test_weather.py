@@ -6,6 +6,7 @@ import pandas as pd
 import pytest
 
 from pipeline.contract.vocabulary import COVARIATES, DECLARED, EXPLORATORY, RAIN_AFTER
+from pipeline.steps.checked import check
 
 DAYS = "explained_by: [{covariate: rain after application, days: 3, declared: %s}]\n    match: same N rate\n"
 
@@ -112,3 +113,12 @@ def test_irrigation_is_stored_by_trial_and_day(tiny):
     with tiny.loaded() as warehouse:
         given = warehouse.table("trials.irrigations")
     assert given["irrigation_mm"].tolist() == pytest.approx([25.4, 12.7])
+
+
+def test_a_check_alone_works_out_what_is_declared_and_nothing_else(tiny):
+    with_dates(tiny)
+    tiny.settings("covariate: rain after application, days: 3", "covariate: excess water, days: 3")
+    found = check(tiny.folder, lambda text: None).findings
+    assert found.loc[found["check_name"].eq("weather not known"), "trial_id"].tolist() == ["2091-A-corn", "2092-A-corn"]
+    loaded = tiny.load()["reports.findings"]
+    pd.testing.assert_frame_equal(found.reset_index(drop=True), loaded.reset_index(drop=True))
