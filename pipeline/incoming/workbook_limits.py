@@ -19,9 +19,10 @@ from openpyxl.utils.cell import range_boundaries
 from pipeline.incoming.sheet import column_letter, refusal
 
 MOST_UNPACKED, MOST_TEXT = 200_000_000, 50_000_000  # bytes: of all parts together, and of those that are XML
-MOST_IN_SHEETS, MOST_ELSEWHERE = 700_000, 100_000  # XML elements of the workbook: a cell has two or three
+# XML elements of the workbook, of which a cell has two to four; the rain of 12 places over 30 years has 2,000,000
+MOST_IN_SHEETS, MOST_ELSEWHERE = 2_500_000, 100_000
 MOST_RANGES, MOST_CELLS_OF_RANGES = 5_000, 100_000  # merged cells, and links over several cells
-MOST_CELLS_OF_A_GRID = 500_000  # .ods are read with every cell up to the last row and column
+MOST_CELLS_OF_A_GRID = 1_000_000  # .ods are read with every cell up to the last row and column
 _SHEETS = ("xl/worksheets/", "xl/sharedStrings.xml", "content.xml")
 _WEIGHTS = {"row": 3, "f": 2}  # what takes more memory or time than a value
 _RANGES = {"mergeCell": ("merged", "Unmerge them"), "hyperlink": ("one link", "Take it off the empty cells")}
@@ -51,7 +52,7 @@ class _Sums:
             self.elsewhere += 1
         if self.in_sheets > MOST_IN_SHEETS or self.elsewhere > MOST_ELSEWHERE:
             raise _TooMuch(
-                "more cells, rows or formats than are read from a workbook (about 350,000 cells). Delete the rows beneath the "
+                "more cells, rows or formats than are read from a workbook (about 700,000 cells). Delete the rows beneath the "
                 "table that look empty, or copy its values into a new workbook, or save it as .csv."
             )
 
