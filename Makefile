@@ -4,6 +4,7 @@ PROGRAM ?= build/demo
 GIVEN := WITHOUT_R FRESH PROGRAM SEASON ONLY ID WHOLE TRIAL SITE DESIGN BLOCKS SEED PROGRAMS PAGE CROPS UNITS
 $(foreach name,$(GIVEN),$(eval override $(name) := $$(value $(name))))
 export $(GIVEN)
+# Commands begin with exec: make hands a request to end to the shell alone, which would leave the command at work.
 PYTHON_HERE := .venv/bin/python
 READY := .venv/setup.stamp
 FAST := tests/docs tests/published $(addprefix tests/unit/,contract display incoming planning settings site_years) $(wildcard tests/unit/test_*.py)
@@ -20,50 +21,50 @@ setup: $(READY) ## Install what is needed: R by apt, Python packages into .venv;
 
 new: $(READY) ## Begin a program: make new PROGRAM=path [CROPS="corn cotton"] [UNITS=us|metric] [SEASON=year]
 	@test "$$PROGRAM" != build/demo || { echo "Name the folder of the new program: make new PROGRAM=path" >&2; exit 1; }
-	$(PYTHON_HERE) -m pipeline new --program "$$PROGRAM" \
+	exec $(PYTHON_HERE) -m pipeline new --program "$$PROGRAM" \
 	  $(if $(CROPS),--crops "$$CROPS") $(if $(UNITS),--units "$$UNITS") $(if $(SEASON),--season "$$SEASON")
 
 workbook: $(READY) ## The workbook for cooperators of one more season: make workbook PROGRAM=path [SEASON=year]
-	$(PYTHON_HERE) -m pipeline workbook --program "$$PROGRAM" $(if $(SEASON),--season "$$SEASON")
+	exec $(PYTHON_HERE) -m pipeline workbook --program "$$PROGRAM" $(if $(SEASON),--season "$$SEASON")
 
 demo: $(READY) ## Make the invented demo program in PROGRAM
-	$(PYTHON_HERE) -m pipeline demo --to "$$PROGRAM"
+	exec $(PYTHON_HERE) -m pipeline demo --to "$$PROGRAM"
 
 report: $(READY) ## Load all seasons of PROGRAM, estimate, publish its reports; FRESH=yes though nothing changed
-	$(PYTHON_HERE) -m pipeline report $${FRESH:+--fresh} --program "$$PROGRAM"
+	exec $(PYTHON_HERE) -m pipeline report $${FRESH:+--fresh} --program "$$PROGRAM"
 
 season: $(READY) ## Add one more season: make season SEASON=path
 	@test -n "$$SEASON" || { echo "Name the season folder: make season SEASON=path" >&2; exit 1; }
-	$(PYTHON_HERE) -m pipeline season "$$SEASON" $${FRESH:+--fresh} --program "$$PROGRAM"
+	exec $(PYTHON_HERE) -m pipeline season "$$SEASON" $${FRESH:+--fresh} --program "$$PROGRAM"
 
 findings: $(READY) ## What to correct, in seconds, and a letter to each sender: make findings [ONLY=sender]
-	$(PYTHON_HERE) -m pipeline findings $${ONLY:+--only "$$ONLY"} --program "$$PROGRAM"
+	exec $(PYTHON_HERE) -m pipeline findings $${ONLY:+--only "$$ONLY"} --program "$$PROGRAM"
 
 claims: $(READY) ## Check the claims of PROGRAM against the evidence; fails if one must not be printed
-	$(PYTHON_HERE) -m pipeline claims --program "$$PROGRAM"
+	exec $(PYTHON_HERE) -m pipeline claims --program "$$PROGRAM"
 
 trace: $(READY) ## Trace a printed estimate back to its plots: make trace ID=... [WHOLE=yes for every row]
 	@test -n "$$ID" || { echo "Name the estimate: make trace ID=the short id beside a printed average" >&2; exit 1; }
-	$(PYTHON_HERE) -m pipeline trace "$$ID" $${WHOLE:+--whole} --program "$$PROGRAM"
+	exec $(PYTHON_HERE) -m pipeline trace "$$ID" $${WHOLE:+--whole} --program "$$PROGRAM"
 
 plan: $(READY) ## What more trials would buy, and a proposed list, from the last report
-	$(PYTHON_HERE) -m pipeline plan --program "$$PROGRAM"
+	exec $(PYTHON_HERE) -m pipeline plan --program "$$PROGRAM"
 
 preview: $(READY) ## One page again, from the last report, into PROGRAM/preview: make preview PAGE=corn
 	@test -n "$$PAGE" || { echo "Name the page: make preview PAGE=corn" >&2; exit 1; }
-	$(PYTHON_HERE) -m pipeline preview "$$PAGE" --program "$$PROGRAM"
+	exec $(PYTHON_HERE) -m pipeline preview "$$PAGE" --program "$$PROGRAM"
 
 layout: $(READY) ## A plot workbook for a trial to plant: make layout TRIAL=id [SEASON= SITE= DESIGN= BLOCKS= SEED=]
 	@test -n "$$TRIAL" || { echo "Name the planned trial, or the one whose treatments a new one takes: make layout TRIAL=2094-BB-corn" >&2; exit 1; }
-	$(PYTHON_HERE) -m pipeline layout "$$TRIAL" --program "$$PROGRAM" \
+	exec $(PYTHON_HERE) -m pipeline layout "$$TRIAL" --program "$$PROGRAM" \
 	  $(if $(SEASON),--season "$$SEASON") $(if $(SITE),--site "$$SITE") $(if $(DESIGN),--design "$$DESIGN") \
 	  $(if $(BLOCKS),--blocks "$$BLOCKS") $(if $(SEED),--seed "$$SEED")
 
 check-fits: $(READY) ## Fit every model of PROGRAM by lme4 and by our own code: do they agree?
-	$(PYTHON_HERE) -m pipeline check-fits --program "$$PROGRAM"
+	exec $(PYTHON_HERE) -m pipeline check-fits --program "$$PROGRAM"
 
 calibrate: $(READY) ## How often the intervals of PROGRAM would catch the truth, by simulation: [PROGRAMS=200]
-	$(PYTHON_HERE) -m pipeline calibrate --program "$$PROGRAM" $(if $(PROGRAMS),--programs "$$PROGRAMS")
+	exec $(PYTHON_HERE) -m pipeline calibrate --program "$$PROGRAM" $(if $(PROGRAMS),--programs "$$PROGRAMS")
 
 test: $(READY) ## Run the tests, on all cores
 	$(PYTHON_HERE) -m pytest -n auto --dist loadfile
@@ -92,4 +93,4 @@ ifeq ($(PROGRAM),build/demo)
 report season findings: build/demo/program.yml
 endif
 build/demo/program.yml: | $(READY)
-	$(PYTHON_HERE) -m pipeline demo --to build/demo
+	exec $(PYTHON_HERE) -m pipeline demo --to build/demo

@@ -86,6 +86,13 @@ def test_only_the_demo_program_is_made_when_missing(target, tmp_path):
     assert "demo --to build/demo" in demo
 
 
+def test_every_command_takes_the_place_of_its_shell():
+    """Else a request to end, which make hands to the shell alone, leaves the command at work."""
+    recipes = [line for line in (ROOT / "Makefile").read_text().splitlines() if "-m pipeline" in line]
+    assert recipes
+    assert [line for line in recipes if not line.startswith("\texec ")] == []
+
+
 def test_lock_file_covers_every_declared_dependency():
     missing = set(declared_pins()) - set(locked_entries())
     assert not missing, f"write requirements.lock again (its second line): {sorted(missing)}"
