@@ -7,7 +7,9 @@ import pytest
 
 @pytest.fixture
 def ctrl_c_is_heard():
-    """A shell starts what it runs in the background deaf to it."""
-    old = signal.signal(signal.SIGINT, signal.default_int_handler)
+    """A shell starts what it runs in the background deaf to it, nohup to a terminal that is gone."""
+    old = {signal.SIGINT: signal.default_int_handler, signal.SIGHUP: signal.SIG_DFL}
+    old = {number: signal.signal(number, heard) for number, heard in old.items()}
     yield
-    signal.signal(signal.SIGINT, old)
+    for number, handler in old.items():
+        signal.signal(number, handler)

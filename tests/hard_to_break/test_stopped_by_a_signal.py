@@ -153,7 +153,10 @@ def test_a_terminal_that_is_gone(grown, reached):
     process.stderr.close()
     process.stdout = process.stderr = None
     os.kill(process.pid, signal.SIGHUP)
-    assert process.wait(LONG) == 129
+    try:
+        assert process.wait(LONG) == 129
+    finally:
+        process.kill()
 
 
 def test_one_who_reads_the_first_line_only(grown, reached):
