@@ -45,7 +45,7 @@ def test_checks_named_in_the_key_are_checks_of_the_pipeline(key):
         check.name for check, _ in written_checks()
     }
     named = {name for names in key["check_names"] for name in names.split("; ") if name}
-    assert named <= known and len(named) == 12
+    assert named <= known and len(named) == 13
     assert set(key.index[key["check_names"] == ""]) == {"hail"}
 
 
