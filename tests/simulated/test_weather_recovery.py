@@ -37,6 +37,7 @@ def catches(row: pd.Series) -> bool:
     return row["conf_low"] <= SLOPE <= row["conf_high"]
 
 
+@pytest.mark.thorough
 def test_a_known_slope_comes_back(tmp_path):
     found = slopes(tmp_path / "program", 1)
     for target in (TESTED, TO_COME):
