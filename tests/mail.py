@@ -47,5 +47,5 @@ class Mail:
 
     def said(self) -> str:
         """What is said of the file that is held."""
-        (finding,) = self.tiny.load()["reports.findings"].query("check_name == 'file not read'").itertuples()
+        (finding,) = self.tiny.checked()["reports.findings"].query("check_name == 'file not read'").itertuples()
         return finding.mend

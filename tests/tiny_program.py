@@ -6,15 +6,20 @@ Rows are numbered as a spreadsheet program shows them: the headings are row 1.
 from __future__ import annotations
 
 import csv
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 
 import pandas as pd
 
 from pipeline.contract.results import frame_of
+from pipeline.incoming.accompanying import read_accompanying
+from pipeline.incoming.deliveries import find_files
+from pipeline.provenance import start_run
+from pipeline.settings.program import Program, read_program
+from pipeline.steps.loading import load
 from pipeline.verbs import run
-from pipeline.warehouse import Warehouse, open_warehouse
+from pipeline.warehouse import Warehouse, memory_of, open_warehouse
 
 SETTINGS = """\
 program: Tiny trials
@@ -60,9 +65,34 @@ TREATMENTS = {"ZERO": ("none", "", "0", "none", "0"), "U-120": ("urea", "", "120
               "C-120": ("coated blend", "0.5", "120", "at planting", "1")}  # fmt: skip
 
 
+KNOWN_WHEN_CHECKED = ("reports.findings", "reports.row_counts", "reports.trials", "reports.plots")
+
+
 def no_estimates(warehouse, program, card, tell):
     """Estimates nothing: for runs that are to stop after loading, with empty tables of estimates."""
     return {"estimates.run_headlines": frame_of([], "run_headlines", stored=True)}, card
+
+
+class Stored(Mapping):
+    """The reports.* tables of a warehouse's file, each read when it is asked for the first time, before the next run."""
+
+    def __init__(self, file: Path) -> None:
+        self._file, self._read, self._written = file, {}, file.stat().st_mtime_ns
+
+    def __getitem__(self, name: str) -> pd.DataFrame:
+        if name not in self._read:
+            assert self._file.stat().st_mtime_ns == self._written, "another run came between: take it into a dict first"
+            with open_warehouse(self._file, read_only=True) as warehouse:
+                self._read[name] = warehouse.table(name)
+        return self._read[name]
+
+    def __iter__(self) -> Iterator[str]:
+        with open_warehouse(self._file, read_only=True) as warehouse:
+            names = warehouse.read("select table_name from information_schema.tables where table_schema = 'reports'")
+        return iter(f"reports.{name}" for name in sorted(names["table_name"]))
+
+    def __len__(self) -> int:
+        return sum(1 for _ in self)
 
 
 class TinyProgram:
@@ -163,19 +193,37 @@ class TinyProgram:
         self.settings_file.write_text(text.replace(old, new), encoding="utf-8")
         return text[: text.index(old)].count("\n") + 1
 
-    def load(self, estimate: run.Estimate = no_estimates) -> dict[str, pd.DataFrame]:
-        """A run without pages, and without estimates unless they are asked for: reports.* by name."""
-        return run.build_warehouse(self.folder, "report", lambda text: None, estimate).tables
+    def load(self, estimate: run.Estimate = no_estimates) -> Mapping[str, pd.DataFrame]:
+        """A run without pages, and without estimates unless they are handed in: reports.* by name, each read when it is asked for."""
+        with open_warehouse(self._program().warehouse_file) as warehouse:
+            run.rebuild(warehouse, self._program(), "report", lambda text: None, estimate)
+        return Stored(self.folder / "warehouse.duckdb")
 
     def load_and_estimate(self) -> dict[str, pd.DataFrame]:
-        """The same with all estimates."""
-        return self.load(run.estimate_all)
+        """A run without pages: reports.* by name."""
+        return run.build_warehouse(self.folder, "report", lambda text: None).tables
 
     @contextmanager
-    def loaded(self) -> Iterator[Warehouse]:
-        self.load()
-        with open_warehouse(self.folder / "warehouse.duckdb") as warehouse:
+    def loaded(self, *, is_estimated: bool = False) -> Iterator[Warehouse]:
+        """What is known once every row is checked, in memory; the warehouse's file stays as it is.
+
+        is_estimated: with what only estimates need: rainfall classes, weather of reference years.
+        """
+        program, files = self._program(), find_files(self.folder)
+        card = start_run("report", self.settings_file)
+        accompanying = read_accompanying(self.folder, [f.folder for f in files])
+        with memory_of(program.warehouse_file) as warehouse:
+            load(warehouse, program, files, accompanying, card, lambda text: None, is_estimated=is_estimated)
+            warehouse.build(["estimates", "reports"], only=("estimates.trial_analyses", *KNOWN_WHEN_CHECKED))
             yield warehouse
+
+    def checked(self) -> dict[str, pd.DataFrame]:
+        """What reports say of the deliveries themselves, KNOWN_WHEN_CHECKED; the warehouse's file stays as it is."""
+        with self.loaded() as warehouse:
+            return {name: warehouse.table(name) for name in KNOWN_WHEN_CHECKED}
+
+    def _program(self) -> Program:
+        return read_program(self.folder)
 
     def contents(self) -> dict[str, str]:
         """What the warehouse holds: a hash of each raw table and of what estimates were kept; empty without a file."""

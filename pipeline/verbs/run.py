@@ -127,10 +127,26 @@ def build_warehouse(
     tell_checked: called with what the checks say, before anything is estimated.
     """
     program = read_program(folder)
+    with open_warehouse(program.warehouse_file) as warehouse:
+        card = rebuild(warehouse, program, command, tell, estimate, tell_checked)
+        tables = {name: warehouse.table(name) for name in _published_names(warehouse)}
+    return Outcome(program, card, tables)
+
+
+def rebuild(
+    warehouse: Warehouse,
+    program: Program,
+    command: str,
+    tell: Tell,
+    estimate: Estimate = estimate_all,
+    tell_checked: Callable[[Checked], None] = lambda found: None,
+) -> RunCard:
+    """The same in an open warehouse, in one transaction; returns the run as it is stored."""
+    folder = program.folder
     files = find_files(folder)
     card = start_run(command, folder / "program.yml")
     accompanying = read_accompanying(folder, [f.folder for f in files])
-    with open_warehouse(program.warehouse_file) as warehouse, warehouse.transaction():
+    with warehouse.transaction():
         warehouse.build(["raw"])
         earlier = changes.earlier_run(warehouse)
         arrived, withdrawn = load(warehouse, program, files, accompanying, card, tell)
@@ -145,8 +161,7 @@ def build_warehouse(
             results["estimates.settings_changes"] = changes.changed_rules(warehouse, folder / "program.yml")
             results["estimates.run_changes"] = _changes(warehouse, earlier, program, accompanying, card, results, tell)
         warehouse.build(["estimates", "reports"], fill=results)
-        tables = {name: warehouse.table(name) for name in _published_names(warehouse)}
-    return Outcome(program, card, tables)
+    return card
 
 
 def _changes(warehouse, earlier, program, accompanying, card, results, tell) -> pd.DataFrame:

@@ -128,7 +128,7 @@ HELD = {
 def test_a_strange_file_holds_what_its_sender_delivered_and_not_the_run(tiny, name):
     spoil, place, mend = HELD[name]
     spoil(tiny)
-    tables = tiny.load()
+    tables = tiny.checked()
     (finding,) = tables["reports.findings"].query("check_name == 'file not read'").itertuples()
     assert finding.severity == "holds the trial" and place in finding.mend and mend in finding.mend
     trials = tables["reports.trials"]
@@ -147,14 +147,14 @@ def test_a_held_file_is_read_again_each_run_and_is_used_once_headings_yml_says_w
     tiny.path("plots").rename(tiny.path("harvest"))
     rows = tiny.rows("plots", 2092)
     tiny.write("plots", [[c.replace("2092-A", "2091-C") for c in row] for row in rows])
-    held = tiny.load()
+    held = tiny.checked()
     assert held["reports.row_counts"].query("table_name == 'files not read'")["held"].tolist() == [12]
     (tiny.folder / "seasons/2091/headings.yml").write_text("tables: {harvest: plots}\n")
-    tables = tiny.load()
+    tables = tiny.checked()
     counts = tables["reports.row_counts"].query("season == 2091 and table_name == 'plots'")
     assert counts["used"].tolist() == [12] and "file not read" not in set(tables["reports.findings"]["check_name"])
     (tiny.folder / "seasons/2091/headings.yml").unlink()
-    assert list(tiny.load()["reports.trials"]["status"]) == list(held["reports.trials"]["status"])
+    assert list(tiny.checked()["reports.trials"]["status"]) == list(held["reports.trials"]["status"])
 
 
 def test_mistakes_in_all_files_beside_the_deliveries_are_named_at_once(tiny, capsys):

@@ -56,7 +56,7 @@ def test_every_wild_value_in_every_column(tmp_path):
             for column in range(len(heads))
         ]
         tiny.write(table, [heads, *rows, *wild])
-    tables = tiny.load()
+    tables = tiny.checked()
     counts_add_up(tables)
     assert counted_rows(tables) == delivered_rows(tiny)
     findings_name_real_rows(tiny, tables)
@@ -125,7 +125,7 @@ def test_no_row_is_lost_under_random_faults(tmp_path_factory, planted):
     tiny = write_tiny_program(tmp_path_factory.mktemp("faults") / "program")
     for fault in planted:
         spoil(tiny, fault)
-    tables = tiny.load()
+    tables = tiny.checked()
     counts_add_up(tables)
     assert counted_rows(tables) == delivered_rows(tiny)
     findings_name_real_rows(tiny, tables)
@@ -153,7 +153,7 @@ def test_no_row_is_lost_wherever_the_headings_stand(tmp_path_factory, at, order)
         else:
             rows = [*[["A title"]] * n_titles[table], heads, *rows]
         tiny.write(table, rows)
-    tables = tiny.load()
+    tables = tiny.checked()
     counts_add_up(tables)
     counted = {table: n for (season, table), n in counted_rows(tables).items() if season == 2091}
     assert counted == {t: n for (season, t), n in delivered_rows(tiny).items() if season == 2091 and not is_sorted[t]}
@@ -170,7 +170,7 @@ def demo_counts(tmp_path_factory):
 
     folder = tmp_path_factory.mktemp("demo_counts")
     write_demo(folder, seasons=(2091, 2092), senders=False)
-    return folder, TinyProgram(folder).load()
+    return folder, TinyProgram(folder).checked()
 
 
 def test_the_counts_of_the_demo_add_up_by_season_and_table(demo_counts):

@@ -32,7 +32,7 @@ def differing(tmp_path_factory) -> set[str]:
         tiny.change("treatments", 4, "n_rate_lb_ac", str(planned), where)
         for row in (3, 4):
             tiny.change("nitrogen_applications", row, "n_rate_lb_ac", f"{applied / 2:g}", where)
-    findings = tiny.load()["reports.findings"]
+    findings = tiny.checked()["reports.findings"]
     return set(findings.loc[findings["check_name"] == "applications do not add up", "trial_id"])
 
 

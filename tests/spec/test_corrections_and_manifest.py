@@ -110,13 +110,13 @@ def corrections(tiny, *texts: str) -> None:
 def test_corrections_that_cannot_be_meant_are_refused(tiny, texts, says):
     corrections(tiny, *(correction(old, new) for old, new in texts))
     with pytest.raises(UserError, match=re.escape(f"seasons/2091/corrections.yml, {says}")):
-        tiny.load()
+        tiny.checked()
 
 
 def test_a_review_still_to_come_is_refused(tiny):
     corrections(tiny, correction("41.3", "44.1").replace("2091-12-01", "2299-12-01"))
     with pytest.raises(UserError, match='line 1: "date" is 2299-12-01, which is still to come'):
-        tiny.load()
+        tiny.checked()
 
 
 def test_a_manifest_tells_which_file_changed_is_new_or_is_gone(tiny):
@@ -132,7 +132,7 @@ def test_a_manifest_tells_which_file_changed_is_new_or_is_gone(tiny):
         "\n".join(["file,sha256,sender,received", *lines, f"gone.csv,{'0' * 64},coop-07,2091-11-20"]) + "\n"
     )
     tiny.change("plots", 2, "harvest_weight_lb", "22.4")
-    findings = tiny.load()["reports.findings"]
+    findings = tiny.checked()["reports.findings"]
     assert set(findings["check_name"]) == {"file changed since received"} and set(findings["severity"]) == {"noted"}
     by_file = findings.set_index("file")["found"]
     assert by_file["seasons/2091/plots.csv"].startswith("sha256 ")

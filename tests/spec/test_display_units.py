@@ -45,7 +45,7 @@ def _load(folder, display_units: str):
     )
     text = tiny.settings_file.read_text(encoding="utf-8")
     tiny.settings_file.write_text(text + ASKED_OF_NONE, encoding="utf-8")
-    return tiny.load()
+    return tiny.checked()
 
 
 ASKED_OF_NONE = """\

@@ -32,7 +32,7 @@ def tables(tmp_path_factory):
         tiny.change("trials", 2, "site_id", f"site {number}", f"2091/trial {number}")
     # tile does not change the natural class
     tiny.fill("trials", "artificial_drainage", "subsurface", "2091/trial 5")
-    return tiny.load()
+    return tiny.checked()
 
 
 @pytest.mark.parametrize("number", range(len(GROUPS)), ids=[word.strip() for word in GROUPS])

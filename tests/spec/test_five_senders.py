@@ -23,7 +23,7 @@ def five(tmp_path):
 def test_one_refusal_names_every_file_with_the_lines_to_paste(five):
     """No sender's plots can be read yet, so that nothing is loaded."""
     with pytest.raises(UserError) as refused:
-        five.load()
+        five.checked()
     said = str(refused.value)
     for file in ("alder/Alder harvest 2095.xlsx", "birch/Ernte 2095.csv", "cedar/cedar.ods", "dogwood/harvest.txt", "dogwood/spread.txt", "elder/Elder.xlsx"):  # fmt: skip
         assert said.count(f"seasons/2095/{file}: ") == 1
@@ -33,11 +33,11 @@ def test_one_refusal_names_every_file_with_the_lines_to_paste(five):
 def test_the_lines_are_pasted_as_printed_and_one_sender_is_left_to_ask(five):
     """Cedar's trials are told by a column, so that their name is filled in; its treatments are words, each with the nearest code."""
     with pytest.raises(UserError) as refused:
-        five.load()
+        five.checked()
     block = r"put into (seasons/2095/(\w+)/headings.yml), after a look at each line:\n((?:    .*\n)+)"
     for file, _, lines in re.findall(block, str(refused.value)):
         (five.folder / file).write_text(textwrap.dedent(lines).replace("<trial>-{Crop}", "Cedar {Crop}"))
-    tables = five.load()
+    tables = five.checked()
     status = tables["reports.trials"].set_index("trial_id")["status"]
     assert sorted(status[status == "held"].index) == [name for name, _ in TRIALS["cedar"]]
     holding = tables["reports.findings"].query("severity == 'holds the trial'")
@@ -49,7 +49,7 @@ def test_the_lines_are_pasted_as_printed_and_one_sender_is_left_to_ask(five):
 
 def test_senders_that_fit_are_used_while_the_others_are_held(five):
     paste(five.folder, "alder", "birch")
-    tables = five.load()
+    tables = five.checked()
     status = tables["reports.trials"].set_index("trial_id")["status"]
     for sender, trials in TRIALS.items():
         expected = "accepted" if sender in ("alder", "birch") else "held"

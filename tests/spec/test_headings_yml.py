@@ -114,7 +114,7 @@ def test_blocks_as_columns(mail):
         ("plots, column Rep 2", 3, "corn-1", "2", "Rep 2, row 3", "C-120", None, "harvested"),
         ("plots, column Rep 2", 2, "corn-1", "2", "Rep 2, row 2", "ZERO", 92.0, "harvested"),
     ]
-    findings = mail.tiny.load()["reports.findings"].query("file.str.contains('/mail/')", engine="python")
+    findings = mail.tiny.checked()["reports.findings"].query("file.str.contains('/mail/')", engine="python")
     assert len(findings.query("check_name == 'unknown column'")) == 1  # the means
     (empty,) = findings.query("check_name == 'harvested plot without yield'").itertuples()
     assert (empty.sheet, empty.row_number) == ("plots, column Rep 2", 3)
@@ -154,5 +154,5 @@ def test_a_sheet_that_holds_no_table_is_passed_over(mail):
     )
     mail.says("tables: {Means: none}\n")
     assert len(mail.plots()) == 1
-    notes = mail.tiny.load()["reports.findings"].query("found == 'Means'")["mend"].tolist()
+    notes = mail.tiny.checked()["reports.findings"].query("found == 'Means'")["mend"].tolist()
     assert notes == ["The sheet 'Means' was passed over: headings.yml says that it holds no table."]

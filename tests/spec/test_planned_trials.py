@@ -30,7 +30,7 @@ def test_a_trial_counts_as_planned_while_its_harvest_is_ahead(tiny, season, cell
     for heading in ("due", "became_why"):
         tiny.fill("trials", heading, "", 2092)
     tiny.plan_season(season, trial_id="P", **cells)
-    tables = tiny.load()
+    tables = tiny.checked()
     assert tables["reports.trials"].set_index("trial_id").loc["P", "status"] == status
     if status == "planned":
         findings = tables["reports.findings"]
@@ -58,7 +58,7 @@ def test_it_is_counted_by_itself_and_not_as_left_out(tiny):
 
 def test_its_rows_are_used_and_its_treatments_known(tiny):
     tiny.plan_season()
-    tables = tiny.load()
+    tables = tiny.checked()
     counts = tables["reports.row_counts"].query("season == 2093").set_index("table_name")
     assert counts["used"].to_dict() == {
         "nitrogen_applications": counts.loc["nitrogen_applications", "delivered"],
@@ -70,7 +70,7 @@ def test_its_rows_are_used_and_its_treatments_known(tiny):
 def test_a_harvested_trial_without_any_plots_is_refused_as_before(tiny):
     tiny.plan_season(became="harvested")
     with pytest.raises(UserError, match="seasons/2093: no plots table was delivered"):
-        tiny.load()
+        tiny.checked()
 
 
 def test_a_program_of_nothing_but_plans_loads(tiny):

@@ -37,7 +37,7 @@ def test_a_line_of_program_yml_is_noted(tiny, names):
     for name in names:
         old, new, *_ = CASES[name]
         lines[name] = tiny.settings(old, new)
-    findings = list(tiny.load()["reports.findings"].itertuples())
+    findings = list(tiny.checked()["reports.findings"].itertuples())
     assert len(findings) == len(names), "each case is said once, and nothing else"
     for name in names:
         *_, check, names_line, found, expected = CASES[name]
@@ -52,4 +52,4 @@ def test_every_case_is_tried():
 
 
 def test_a_sound_program_has_no_such_finding(tiny):
-    assert tiny.load()["reports.findings"].empty
+    assert tiny.checked()["reports.findings"].empty

@@ -47,7 +47,7 @@ def test_percent_signs_are_read_by_the_unit_of_their_heading(mail):
         [*PLOT, "moisture_pct", "gin_turnout_fraction", "harvest_weight_lb"], [*PLOT.values(), "18.2%", "39.2 %", "41%"]
     )
     assert staged(mail, "moisture_pct, gin_turnout_fraction, harvest_weight_kg") == (18.2, 0.392, None)
-    findings = mail.tiny.load()["reports.findings"].query("file.str.contains('/mail/')", engine="python")
+    findings = mail.tiny.checked()["reports.findings"].query("file.str.contains('/mail/')", engine="python")
     noted = findings[findings["check_name"].str.contains("percent signs")]
     assert sorted(noted["column_name"]) == ["gin_turnout_fraction", "moisture_pct"] and set(noted["severity"]) == {
         "noted"
@@ -59,7 +59,7 @@ def test_n_is_worked_out_from_the_product_and_shown(tiny):
     for row, cells in enumerate(tiny.rows("nitrogen_applications")[1:], start=2):
         product = {"120": "260.9", "60": "130.4" if "46" in cells else "136.4", "5": "50"}[cells[5]]
         tiny.change("nitrogen_applications", row, "product_rate_lb_ac", product)
-    tables = tiny.load()
+    tables = tiny.checked()
     said = tables["reports.findings"].query("file == 'seasons/2091/nitrogen_applications.csv'")
     (told,) = said[said["check_name"].str.contains("worked out from the product")].itertuples()
     assert told.found == "8 rows; the first: 260.9 lb/ac of product at 46.0% N is 120.0 lb N/ac"
@@ -70,8 +70,8 @@ def test_n_is_worked_out_from_the_product_and_shown(tiny):
 def test_without_the_percent_n_of_the_product_nothing_is_worked_out(tiny):
     tiny.rename("nitrogen_applications", "n_rate_lb_ac", "product_rate_lb_ac")
     tiny.change("nitrogen_applications", 2, "product_n_pct", "")
-    found = tiny.load()["reports.findings"].query("row_number == 2 and check_name == 'nitrogen_applications.n_rate is empty'")  # fmt: skip
+    found = tiny.checked()["reports.findings"].query("row_number == 2 and check_name == 'nitrogen_applications.n_rate is empty'")  # fmt: skip
     assert len(found) == 1
     tiny.rename("nitrogen_applications", "product_n_pct", "label")
-    (held,) = tiny.load()["reports.findings"].query("check_name == 'file not read'").itertuples()
+    (held,) = tiny.checked()["reports.findings"].query("check_name == 'file not read'").itertuples()
     assert "lacks the column n_rate_lb_ac or n_rate_kg_ha" in held.mend

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from datetime import date
 
+from pipeline.warehouse import open_warehouse
+
 ACROSS = "corn: {first_day: 12-30, last_day: 01-02}"
 DAYS = ("12-30", "12-31", "01-01", "01-02")
 
@@ -19,7 +21,8 @@ def test_a_window_across_the_new_year(tiny):
     tiny.write(
         "weather_daily", [["place", "date", "rain_in"], *(["Alder", day, str(inch)] for day, inch in rain.items())]
     )
-    with tiny.loaded() as warehouse:
+    tiny.load()
+    with open_warehouse(tiny.folder / "warehouse.duckdb", read_only=True) as warehouse:
         window = warehouse.read("select * from trials.window_rainfall where season = 2091 and crop = 'corn'").iloc[0]
         reference = warehouse.read("select * from trials.reference_rainfall where crop = 'corn' order by year")
         sources = warehouse.read(

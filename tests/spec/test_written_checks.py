@@ -467,7 +467,7 @@ def findings(tmp_path_factory):
     for name, case in CASES.items():
         tiny.add_delivery(name, like=case.like)
         case.spoil(tiny, f"2091/{name}")
-    return tiny.load()["reports.findings"]
+    return tiny.checked()["reports.findings"]
 
 
 def _about(findings, name: str):

@@ -161,7 +161,7 @@ def loaded(tmp_path_factory):
     for number, (name, habit) in enumerate(HABITS.items()):
         tiny.add_delivery(folder(number))
         paths[name] = tiny, habit.draw(tiny, f"2091/{folder(number)}")
-    return tiny.load(), {name: path for name, (_, path) in paths.items()}
+    return tiny.checked(), {name: path for name, (_, path) in paths.items()}
 
 
 def folder(number: int) -> str:

@@ -29,6 +29,6 @@ def test_refused_by_the_reader_and_by_the_whole_load(tiny, name):
         read_file(path, name="the file")
     assert message in str(refused.value)
     with pytest.raises(UserError) as refused:
-        tiny.load()
+        tiny.checked()
     assert message in str(refused.value) and "Nothing was loaded" in str(refused.value)
     assert f"seasons/2091/{path.name}" in str(refused.value)

@@ -37,7 +37,7 @@ def test_a_trace_is_zero_and_m_and_a_blank_are_missing(tiny):
 
 def test_a_weather_date_that_is_no_iso_date_sets_its_day_aside(tiny):
     in_csv(column_of(1, "5/2/2091", "5/13/2091"), "weather_daily")(tiny, "2091")
-    found = tiny.load()["reports.findings"].query("column_name == 'date'")
+    found = tiny.checked()["reports.findings"].query("column_name == 'date'")
     assert found[["severity", "row_number", "found", "mend"]].values.tolist() == [
         [
             "sets the row aside",

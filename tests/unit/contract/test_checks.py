@@ -14,7 +14,6 @@ from pipeline.contract.checks import declared_checks, range_said
 from pipeline.contract.tables import NOTED, Column, Table, declared_tables
 from pipeline.contract.units import UNITS
 from pipeline.sql_steps import LAYERS, Step, steps_of
-from pipeline.warehouse import open_warehouse
 from tests.tiny_program import write_tiny_program
 
 TRIAL_OF_CROP = {"corn": "2091-A-corn", "cotton": "2091-B-cotton", "soybean": "2091-S-soybean"}
@@ -189,7 +188,7 @@ def found(planted):
     tiny.add_delivery(TRIAL_OF_CROP["soybean"])
     tiny.change("trials", 2, "crop", "soybean", f"2091/{TRIAL_OF_CROP['soybean']}")
     numbers, doubled = _write_rows(tiny)
-    findings = tiny.load()["reports.findings"]
+    findings = tiny.checked()["reports.findings"]
     from_declarations = {check.name for table in declared_tables().values() for check in declared_checks(table)}
     findings = findings[findings["check_name"].isin(from_declarations)]
     by_place = {}
@@ -230,7 +229,7 @@ def test_a_check_is_left_out_only_where_it_would_find_nothing(found, planted):
     """Without the rows that meet the condition tried first, the check finds none of those planted."""
     steps = [step for step in steps_of(LAYERS).values() if step.only_where != Step.only_where]
     assert len(steps) > 200
-    with open_warehouse(planted.folder / "warehouse.duckdb") as warehouse:
+    with planted.loaded() as warehouse:
         count = "select count(*) from trials.findings"
         before = warehouse.execute(count).fetchone()
         for step in steps:
@@ -246,7 +245,7 @@ def test_every_declared_check_has_a_planted_fault():
 
 
 def test_nothing_is_found_in_the_sound_program(tiny):
-    tables = tiny.load()
+    tables = tiny.checked()
     assert tables["reports.findings"].empty
     assert set(tables["reports.trials"]["status"]) == {"accepted"}
 
@@ -255,7 +254,7 @@ def test_rows_that_differ_in_a_free_factor_alone_are_no_repeat(tiny):
     rows = tiny.rows("treatments")
     rows = [[*rows[0], "factor_variety"], *([*row, "A"] for row in rows[1:]), [*rows[-1], "B"]]
     tiny.write("treatments", rows)
-    findings = tiny.load()["reports.findings"]
+    findings = tiny.checked()["reports.findings"]
     assert findings[["check_name", "severity"]].to_numpy().tolist() == [
         ["treatments has two rows for one key", "holds the trial"]
     ]
@@ -263,7 +262,7 @@ def test_rows_that_differ_in_a_free_factor_alone_are_no_repeat(tiny):
 
 def test_a_word_like_no_known_word_is_never_answered_with_another_thing(tiny):
     tiny.change("trials", 2, "crop", "maize")
-    found = tiny.load()["reports.findings"].set_index("check_name")
+    found = tiny.checked()["reports.findings"].set_index("check_name")
     assert found.loc["trials.crop is not a known word", "mend"] == (
         'write one of these; or put into headings.yml: words: {trials: {crop: {"maize": <one of these>}}}'
     )

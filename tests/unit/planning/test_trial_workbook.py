@@ -108,7 +108,7 @@ def delivered(tiny, path):
     season = tiny.folder / "seasons" / "2093"
     season.mkdir()
     (season / path.name).write_bytes(path.read_bytes())
-    return tiny.load()
+    return tiny.checked()
 
 
 def test_sent_back_empty_it_delivers_nothing_and_is_not_refused(tmp_path, tiny):

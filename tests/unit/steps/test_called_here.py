@@ -50,7 +50,7 @@ def test_two_columns_that_mean_one_of_ours_hold_the_file_also_when_only_the_word
     sent.load()
     text = THEIRS.replace("Wt: harvest_weight_lb", "Wt: harvest_weight_lb, harvest_length_ft: harvest_weight_lb")
     (sent.folder / "seasons/2091/sender/headings.yml").write_text(text)
-    (said,) = sent.load()["reports.findings"].query("check_name == 'file not read'")["mend"]
+    (said,) = sent.checked()["reports.findings"].query("check_name == 'file not read'")["mend"]
     assert said.startswith("seasons/2091/sender/Plot data.csv: the columns ") and '"Wt"' in said
     assert '"harvest_length_ft"' in said and "both mean harvest_weight_lb" in said and "sender/headings.yml" in said
 

@@ -20,7 +20,7 @@ def with_dates(tiny, declared: str = "2090-11-15"):
 
 
 def covariates(tiny, table: str = "weather_covariates") -> pd.DataFrame:
-    with tiny.loaded() as warehouse:
+    with tiny.loaded(is_estimated=True) as warehouse:
         return warehouse.table(f"trials.{table}")
 
 
@@ -49,7 +49,7 @@ def test_a_declared_covariate_that_cannot_be_worked_out_is_told_of_its_trial(tin
     with_dates(tiny, declared)
     tiny.settings("covariate: rain after application, days: 3", "covariate: excess water, days: 3")
     tiny.change("trials", 3, "site_id", "Alder Bench")
-    findings = tiny.load()["reports.findings"]
+    findings = tiny.checked()["reports.findings"]
     mine = findings[findings["check_name"].eq("weather not known")]
     # a trial at the same place and season that is in no comparison with it is not told
     assert mine["trial_id"].tolist() == ["2091-A-corn", "2092-A-corn"] * is_told
@@ -102,7 +102,7 @@ def test_a_summer_on_the_wrong_side_of_the_equator_is_found(tiny, latitude, is_f
     dates = [*pd.date_range("2091-01-01", periods=25), *pd.date_range("2091-07-01", periods=25)]
     rows = [["Alder", f"{day:%Y-%m-%d}", "0", warm, cool] for day in dates for warm, cool in [("80", "60") if day.month == 7 else ("45", "30")]]  # fmt: skip
     tiny.write("weather_daily", [["place", "date", "rain_in", "temp_max_f", "temp_min_f"], *rows], 2091)
-    found = tiny.load()["reports.findings"]
+    found = tiny.checked()["reports.findings"]
     told = found.loc[found["check_name"].eq("seasons against latitude"), "found"].tolist()
     assert told == ["latitude -35.2, where June to August is warmer than December to March"] * is_found
 
