@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
 from functools import cache
-from importlib.metadata import PackageNotFoundError, version
+from importlib.metadata import PackageNotFoundError, distributions, version
 from pathlib import Path
 
 from pipeline import folders
@@ -66,6 +66,13 @@ def code_sha256() -> str:
     paths = {path for folder in (folders.PACKAGE, folders.SQL, folders.REPORTS) for path in folder.rglob("*")}
     files = [path for path in paths if path.is_file() and "__pycache__" not in path.parts]
     return inputs_hash((str(path), sha256_of(path)) for path in files)
+
+
+@cache
+def software_sha256() -> str:
+    """One hash over the program's own files, the Python that runs them and every installed package."""
+    packages = [(each.name, each.version) for each in distributions()]
+    return inputs_hash([("code", code_sha256()), ("python", platform.python_version()), *packages])
 
 
 def inputs_hash(files: Iterable[tuple[str, str]]) -> str:

@@ -13,6 +13,8 @@ from pathlib import Path
 from typing import Callable, Iterator
 
 from pipeline.errors import UserError
+from pipeline.kept import kept
+from pipeline.provenance import sha256_of
 from pipeline.publishing import by_pandoc, by_quarto, engines
 from pipeline.publishing.page import Drawn, Page
 from pipeline.publishing.scratch import scratch_in
@@ -49,8 +51,9 @@ def draw(
             folder: stack.enter_context(scratch_in(folder, what="pages")) for folder in {p.folder for p in pages}
         }
         scratch = [Page(page.markdown.resolve(), workshops[page.folder], page.name) for page in pages]
-        written = _written(pages, scratch, write)
-        _draw_all(written, formats, _reporter(pages, progress))
+        at_work = _AtWork(formats, write, progress or (lambda page: None))
+        _draw_all(at_work.given_out(pages, scratch), formats, at_work.report)
+        at_work.keep()
         return [
             Drawn(page, format, _move_into_place(made.folder, page, format))
             for page, made in zip(pages, scratch)
@@ -66,17 +69,41 @@ def _draw_all(pages: Iterator[Page], formats: tuple[str, ...], on_drawn: Callabl
         by_quarto.draw_all(quarto, pages, formats=formats, on_drawn=on_drawn)
 
 
-def _written(pages: list[Page], scratch: list[Page], write: Callable[[Page], object] | None) -> Iterator[Page]:
-    """The pages to draw, each as soon as its Markdown is there."""
-    for page, made in zip(pages, scratch):
-        if write:
-            write(page)
-        yield made
+class _AtWork:
+    """Which pages are drawn: those that the last run did not draw from the same Markdown and figures."""
+
+    def __init__(
+        self, formats: tuple[str, ...], write: Callable[[Page], object] | None, progress: Callable[[Page], None]
+    ) -> None:
+        self._formats, self._write, self._progress = formats, write, progress
+        self._drawn: list[tuple[Page, list[str], list[Path]]] = []
+
+    def given_out(self, pages: list[Page], scratch: list[Page]) -> Iterator[Page]:
+        """The pages to draw, each as soon as its Markdown is there."""
+        for page, made in zip(pages, scratch):
+            if self._write:
+                self._write(page)
+            files = [made.folder / f"{made.name}.{format}" for format in self._formats]
+            keys = kept().keys(lambda: _parts(page), files)
+            if kept().taken(keys, files):
+                self._progress(page)
+            else:
+                self._drawn.append((page, keys, files))
+                yield made
+
+    def report(self, number: int) -> None:
+        """Progress by the number in which a page was given out, so that what draws need not know where it will end."""
+        self._progress(self._drawn[number][0])
+
+    def keep(self) -> None:
+        for _, keys, files in self._drawn:
+            kept().keep(keys, files)
 
 
-def _reporter(pages: list[Page], progress: Callable[[Page], None] | None) -> Callable[[int], None]:
-    """Progress by page number, so that what draws need not know where a page will end."""
-    return lambda number: progress(pages[number]) if progress else None
+def _parts(page: Page) -> object:
+    """All that a drawn page is made from, beside this program's own files."""
+    files = sorted(path for path in page.markdown.parent.iterdir() if path.is_file())
+    return engines.drawn_by(), [(path.name, sha256_of(path)) for path in files]
 
 
 def _move_into_place(workshop: Path, page: Page, format: str) -> Path:

@@ -19,6 +19,7 @@ import yaml
 from pipeline import folders, stopping
 from pipeline.display.words.tables import paragraph
 from pipeline.errors import UserError, one_of
+from pipeline.kept import kept_in
 from pipeline.publishing import engines
 from pipeline.publishing.dictionary import dictionary_tables
 from pipeline.publishing.draw import draw
@@ -72,6 +73,8 @@ def publish(
     program_name: str,
     tell: Tell | None = None,
     draw: Callable[..., list[Drawn]] = draw,
+    kept: Path | None = None,
+    is_fresh: bool = False,
 ) -> list[Published]:
     """Weaves and draws every page of a program, writes the tables beside them, and keeps an edition where something changed.
 
@@ -81,6 +84,8 @@ def publish(
         program_name: printed in the message when the folder cannot be written.
         tell: called with what is being made, steps done, and steps in all.
         draw: what draws the pages once they are woven, as draw.draw does.
+        kept: the folder of what the last run drew, so that what is the same is not drawn again; None keeps nothing.
+        is_fresh: everything is drawn all the same.
 
     Raises:
         UserError: the folder cannot be written, and what was published before stays; or a page could not be made: the others
@@ -89,7 +94,7 @@ def publish(
     views = views_of(tables, folder)
     planned = plan_pages(views["pages"])
     _mark_as_earlier(folder)
-    with scratch_in(folder, what=f"the pages of {program_name}") as scratch:
+    with scratch_in(folder, what=f"the pages of {program_name}") as scratch, kept_in(kept, is_fresh=is_fresh) as files:
         drawn, failed = make(planned, views, scratch, tell or (lambda what, done, of: None), draw)
         new = scratch / NEW
         for figures in scratch.glob(f"woven/*/{FIGURES}"):
@@ -98,6 +103,8 @@ def publish(
         keep_edition(views["editions"], views["gains"], sorted(new.glob("*.pdf")), new)
         with stopping.put_off():
             _move_into_place(new, folder)
+        if not failed:
+            files.forget_unused()
     if failed:
         raise UserError("\n".join([SOME_NOT_MADE, *(f"{path}: {why}" for path, why in failed.items())]))
     return [Published(folder / file.path.relative_to(new), file.format) for file in drawn]

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pandas as pd
 
-from pipeline import console
+from pipeline import console, kept
 from pipeline.errors import UserError
 from pipeline.estimates.engines import mixed
 from pipeline.incoming.accompanying import read_accompanying
@@ -35,6 +35,7 @@ class Outcome:
     program: Program
     card: RunCard
     tables: dict[str, pd.DataFrame]
+    is_fresh: bool = False  # every page is drawn, though it may be the same
 
 
 # The two long parts of a run: the frames of the estimates layer, and the pages. Another may be handed in.
@@ -53,31 +54,27 @@ def make_demo(folder: Path) -> None:
 
 
 def publish(outcome: Outcome) -> None:
-    """Weaves and draws all pages, and says what moved and where they are."""
+    """Says the averages and what moved them, then weaves and draws all pages and says where they are."""
     from pipeline.publishing import pages
 
-    made_from.forget(outcome.program)
-    problem = None
-    try:
-        with console.pages() as tell:
-            pages.publish(
-                outcome.tables, folder=outcome.program.published, program_name=outcome.program.name, tell=tell
-            )
-        made_from.remember(outcome.program, outcome.card)
-    except UserError as error:
-        problem = error  # what was estimated is stored, and is said
+    program = outcome.program
     console.headlines(outcome.tables["reports.gains"])
     console.changes(outcome.tables["reports.changes"], outcome.tables["reports.verdict_changes"], outcome.card.run_id)
-    if problem:
-        raise problem
-    console.say(f"Reports: {outcome.program.published / 'index.html'}")
+    made_from.forget(program)
+    with console.pages() as tell:
+        pages.publish(
+            outcome.tables, folder=program.published, program_name=program.name, tell=tell,
+            kept=program.folder / kept.FOLDER, is_fresh=outcome.is_fresh,
+        )  # fmt: skip
+    made_from.remember(program, outcome.card)
+    console.say(f"Reports: {program.published / 'index.html'}")
 
 
 def report(folder: Path, *, fresh: bool = False, estimate: Estimate = estimate_all, publish: Publish = publish) -> None:
     """The main job: load all seasons, estimate, publish, say where. fresh: though nothing changed since the last report."""
     if not fresh and (card := made_from.pages_are_current(folder)):
         return _say_current(folder, card)
-    publish(_built(folder, "report", estimate))
+    publish(replace(_built(folder, "report", estimate), is_fresh=fresh))
 
 
 def add_season(
@@ -94,7 +91,7 @@ def add_season(
         if not fresh and (card := made_from.pages_are_current(folder)):
             return _say_current(folder, card)
         outcome = _built(folder, "season", estimate)
-    publish(outcome)
+    publish(replace(outcome, is_fresh=fresh))
 
 
 def _say_current(folder: Path, card: RunCard) -> None:

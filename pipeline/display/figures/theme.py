@@ -16,10 +16,12 @@ import plotnine as p9
 from matplotlib import font_manager
 from matplotlib.figure import Figure
 from PIL import Image
+from plotnine.mapping import Environment
 
 from pipeline import faces
 from pipeline.display.words.numbers import MINUS
 from pipeline.display.words.tables import Markdown, escaped
+from pipeline.kept import kept
 
 # Told apart by lightness alone, so that they survive grey print and colour-blind eyes.
 INK = "#1c1c1c"
@@ -120,6 +122,12 @@ def _shrink(png: Path, dpi: float) -> None:
     few.save(png, dpi=(dpi, dpi), optimize=True)
 
 
+def files_of(file: Path, sheet: Sheet) -> list[Path]:
+    """What `save` writes."""
+    kinds = ("png",) if sheet.shown is None else ("png", "svg")
+    return [file.with_name(f"{file.name}.{kind}") for kind in kinds]
+
+
 def save(drawn: Figure, file: Path, sheet: Sheet) -> None:
     """Saves a figure as <file>.png, and as <file>.svg where it is to stand by itself: the same bytes on every run."""
     png = file.with_name(f"{file.name}.png")
@@ -135,16 +143,28 @@ def save(drawn: Figure, file: Path, sheet: Sheet) -> None:
     svg.write_text(SVG_SIZE.sub(size, svg.read_text(encoding="utf-8"), count=1), encoding="utf-8")
 
 
+def _without_surroundings(plot: p9.ggplot) -> None:
+    """Takes away the variables of the functions that made a plot: it is drawn from its own data alone, and known by it."""
+    nothing = Environment([])
+    for part in (plot, plot.facet, *(part for layer in plot.layers for part in (layer.geom, layer.stat))):
+        part.environment = nothing
+
+
 def figure(plot: p9.ggplot, *, folder: Path, name: str, caption: str, alt: str, sheet: Sheet = PAGE) -> Picture:
     """Saves a plot as <name>.png in `folder` and returns the Markdown that shows it as @fig-<name>.
 
     `alt` says what the picture says, for readers who do not see it.
     """
-    drawn = plot.draw()
-    try:
-        save(drawn, folder / name, sheet)
-    finally:
-        plt.close(drawn)
+    _without_surroundings(plot)
+
+    def draw() -> None:
+        drawn = plot.draw()
+        try:
+            save(drawn, folder / name, sheet)
+        finally:
+            plt.close(drawn)
+
+    kept().made(lambda: (plot, sheet), files_of(folder / name, sheet), draw)
     return shown(name, caption=caption, alt=alt, width=sheet.width)
 
 

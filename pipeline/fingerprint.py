@@ -1,0 +1,96 @@
+"""One hash of any value: frames, figures, settings. Equal values have equal hashes in every process."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Mapping
+from types import CodeType, FunctionType, MethodType, ModuleType
+
+import numpy as np
+import pandas as pd
+
+PLAIN = (type(None), bool, int, float, complex, str, bytes, np.generic)
+Tell = Callable[[str], None]
+
+
+class NoFingerprint(TypeError):
+    """The value has parts that cannot be told apart from others of their kind."""
+
+
+def fingerprint(*values: object) -> str:
+    """SHA-256 of the values, in hexadecimal.
+
+    The order of dictionaries, sets and a frame's columns does not count. An object is its class and its attributes; a function is its name,
+    its code and what it closes over.
+
+    Raises:
+        NoFingerprint: a part is neither data nor made of data, such as an open file.
+    """
+    told = hashlib.sha256()
+    _tell_each("values", values, lambda text: told.update(f"{len(text)}:{text}".encode()), {})
+    return told.hexdigest()
+
+
+def _tell(value: object, tell: Tell, seen: dict[int, tuple[int, object]]) -> None:
+    if isinstance(value, PLAIN):
+        tell(f"{type(value).__name__} {value!r}")
+    elif isinstance(value, (type, ModuleType)):
+        tell(f"{getattr(value, '__module__', '')}.{value.__name__}")
+    elif isinstance(value, (set, frozenset)):
+        _tell_each("set", sorted(fingerprint(each) for each in value), tell, seen)
+    elif isinstance(value, np.ndarray) and value.dtype != object:
+        tell(f"array {value.dtype} {value.shape} {hashlib.sha256(np.ascontiguousarray(value)).hexdigest()}")
+    elif id(value) in seen:
+        tell(f"again {seen[id(value)][0]}")
+    else:
+        seen[id(value)] = len(seen), value  # held, so that no other value gets its id meanwhile
+        _tell_whole(value, tell, seen)
+
+
+def _tell_whole(value: object, tell: Tell, seen: dict) -> None:
+    kind = f"{type(value).__module__}.{type(value).__qualname__}"
+    if isinstance(value, pd.DataFrame):
+        _tell_each(
+            "frame", [value.index, *((name, value[name]) for name in sorted(value.columns, key=str))], tell, seen
+        )
+    elif isinstance(value, pd.Series):
+        _tell_each("series", [value.name, value.dtype, value.index, *value.tolist()], tell, seen)
+    elif isinstance(value, pd.Index):
+        _tell_each("index", [*value.names, *value.tolist()], tell, seen)
+    elif isinstance(value, Mapping):
+        pairs = sorted(value.items(), key=lambda pair: fingerprint(pair[0]))
+        _tell_each(kind, [part for pair in pairs for part in pair], tell, seen)
+        _tell_each("with", sorted(getattr(value, "__dict__", {}).items()), tell, seen)
+    elif isinstance(value, (list, tuple, np.ndarray)):
+        _tell_each(kind, value, tell, seen)
+        _tell_each("with", sorted(getattr(value, "__dict__", {}).items()), tell, seen)
+    elif isinstance(value, FunctionType):
+        closed = [cell.cell_contents for cell in value.__closure__ or ()]
+        _tell_each(value.__qualname__, [value.__module__, value.__code__, value.__defaults__, *closed], tell, seen)
+    elif isinstance(value, CodeType):
+        _tell_each(value.co_name, [value.co_code, *value.co_consts, *value.co_names], tell, seen)
+    elif isinstance(value, MethodType):
+        _tell_each(kind, [value.__func__.__qualname__, value.__self__], tell, seen)
+    else:
+        _tell_object(value, kind, tell, seen)
+
+
+def _tell_object(value: object, kind: str, tell: Tell, seen: dict) -> None:
+    """By its attributes; where it has none, by what it says of itself."""
+    slots = {name for base in type(value).__mro__ for name in getattr(base, "__slots__", ())}
+    parts = getattr(value, "__dict__", {}) | {name: getattr(value, name) for name in slots if hasattr(value, name)}
+    parts.pop("__weakref__", None), parts.pop("__dict__", None)
+    if parts:
+        _tell_each(kind, [part for pair in sorted(parts.items()) for part in pair], tell, seen)
+    elif type(value).__repr__ is object.__repr__:
+        tell(kind)  # without attributes one is like another
+    elif " at 0x" in repr(value):
+        raise NoFingerprint(f"{kind} cannot be told from another of its kind.")
+    else:
+        tell(f"{kind} {value!r}")
+
+
+def _tell_each(kind: str, values, tell: Tell, seen: dict) -> None:
+    tell(f"{kind} of {len(values)}")
+    for value in values:
+        _tell(value, tell, seen)

@@ -1,0 +1,106 @@
+"""What was made before and is the same now is not made again: files, kept by all that decides what is in them.
+
+A key is a hash of this program's code, the installed packages and what the file is made from. A kept file carries the hash
+of its content in its name: one that was changed or cut short is made anew. What a run did not need is gone after it, so
+that the folder holds the files of one run.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager, suppress
+from pathlib import Path
+
+from pipeline.fingerprint import NoFingerprint, fingerprint
+from pipeline.provenance import sha256_of, software_sha256
+
+FOLDER = ".kept"  # in the program's folder
+LENGTH = 32  # of a hash in a file's name
+
+
+class Kept:
+    """Files of the last run in a folder; without a folder nothing is kept.
+
+    is_fresh: nothing of before is taken; what is made now is kept all the same.
+    """
+
+    def __init__(self, folder: Path | None = None, *, is_fresh: bool = False) -> None:
+        self._folder, self._is_fresh = folder, is_fresh
+        self._used: set[str] = set()
+
+    def made(self, parts: Callable[[], object], files: Sequence[Path], make: Callable[[], object]) -> None:
+        """Puts files in place: as they were kept, else by calling `make`, which writes them.
+
+        parts: gives all that decides what is in them; called only where files are kept.
+        """
+        keys = self.keys(parts, files)  # before they are made, which may change the parts
+        if not self.taken(keys, files):
+            make()
+            self.keep(keys, files)
+
+    def keys(self, parts: Callable[[], object], files: Sequence[Path]) -> list[str]:
+        """One a file, none where nothing is kept or the parts cannot be told from others.
+
+        A file's name counts, its folder does not: that is a scratch folder.
+        """
+        if self._folder is None:
+            return []
+        told = parts()
+        with suppress(NoFingerprint):
+            return [fingerprint(software_sha256(), told, file.name)[:LENGTH] for file in files]
+        return []
+
+    def taken(self, keys: Sequence[str], files: Sequence[Path]) -> bool:
+        """Whether all the files were kept whole under their keys; then they are in place."""
+        found = [] if self._is_fresh else [self._whole(key) for key in keys]
+        if not found or None in found:
+            return False
+        for path, file in zip(found, files, strict=True):
+            shutil.copyfile(path, file)
+            self._used.add(path.name)
+        return True
+
+    def keep(self, keys: Sequence[str], files: Sequence[Path]) -> None:
+        """Keeps what was just made. A disk that takes no more costs no more than making it again."""
+        with suppress(OSError):
+            for key, file in zip(keys, files, strict=False):
+                self._folder.mkdir(parents=True, exist_ok=True)
+                name = f"{key}-{sha256_of(file)[:LENGTH]}"
+                half = self._folder / f"{name}.{os.getpid()}"
+                shutil.copyfile(file, half)
+                os.replace(half, self._folder / name)
+                self._used.add(name)
+
+    def forget_unused(self) -> None:
+        """Takes away what was neither taken nor kept since this object was made."""
+        if self._folder is not None and self._folder.is_dir():
+            for path in self._folder.iterdir():
+                if path.name not in self._used:
+                    path.unlink(missing_ok=True)
+
+    def _whole(self, key: str) -> Path | None:
+        for path in self._folder.glob(f"{key}-*"):
+            if path.is_file() and path.name == f"{key}-{sha256_of(path)[:LENGTH]}":
+                return path
+        return None
+
+
+_here = Kept()
+
+
+def kept() -> Kept:
+    """What stands by for this run: see `kept_in`."""
+    return _here
+
+
+@contextmanager
+def kept_in(folder: Path | None, *, is_fresh: bool = False) -> Iterator[Kept]:
+    """While it lasts `kept()` is a folder's."""
+    global _here
+    before, _here = _here, Kept(folder, is_fresh=is_fresh)
+    try:
+        yield _here
+    finally:
+        _here = before

@@ -1,0 +1,117 @@
+"""One hash of any value: the same for equal values in every process, another for any other."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import threading
+from dataclasses import dataclass
+from datetime import date
+
+import numpy as np
+import pandas as pd
+import plotnine as p9
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from pipeline.fingerprint import NoFingerprint, fingerprint
+
+FRAME = pd.DataFrame({"place": ["Alder", None], "gain": [1.0, np.nan], "n": pd.array([3, None], "Int64")})
+PLAIN = st.recursive(
+    st.none() | st.booleans() | st.integers() | st.floats(allow_nan=False) | st.text(max_size=5),
+    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=3), inner, max_size=3),
+    max_leaves=8,
+)
+
+
+@dataclass
+class Sheet:
+    width: float
+    made: date
+
+
+def in_inches(factor):
+    return lambda value: value * factor
+
+
+@given(one=PLAIN, other=PLAIN)
+def test_drawn_values_have_one_hash_if_and_only_if_they_read_alike(one, other):
+    def told(value):  # dictionaries in any order
+        if isinstance(value, dict):
+            return f"dict {sorted((repr(key), told(each)) for key, each in value.items())}"
+        return f"list {[told(each) for each in value]}" if isinstance(value, list) else f"{type(value)} {value!r}"
+
+    assert (fingerprint(one) == fingerprint(other)) == (told(one) == told(other))
+
+
+@pytest.mark.parametrize(
+    "changed",
+    [
+        FRAME.assign(gain=[1.0, 2.0]),
+        FRAME.assign(gain=[1.0000000001, np.nan]),
+        FRAME.assign(place=["Alder", "None"]),
+        FRAME.assign(n=FRAME["n"].astype("float")),
+        FRAME.rename(columns={"n": "m"}),
+        FRAME.iloc[::-1],
+        FRAME.head(1),
+        FRAME.assign(place=pd.Categorical(FRAME["place"])),
+    ],
+)
+def test_any_change_of_a_frame_counts(changed):
+    assert fingerprint(FRAME) != fingerprint(changed)
+    assert fingerprint(changed) == fingerprint(changed.copy())
+
+
+def test_the_order_of_columns_keys_and_sets_does_not_count():
+    assert fingerprint(FRAME) == fingerprint(FRAME[["n", "gain", "place"]])
+    assert fingerprint({"a": 1, "b": 2}) == fingerprint({"b": 2, "a": 1}) != fingerprint({"a": 2, "b": 1})
+    assert fingerprint({"x", "y", "z"}) == fingerprint({"z", "y", "x"}) != fingerprint({"x", "y"})
+
+
+def test_objects_are_their_attributes_and_functions_what_they_close_over():
+    assert fingerprint(Sheet(1, date(2091, 5, 1))) == fingerprint(Sheet(1, date(2091, 5, 1)))
+    assert fingerprint(Sheet(1, date(2091, 5, 1))) != fingerprint(Sheet(1, date(2091, 5, 2)))
+    assert fingerprint(in_inches(2)) == fingerprint(in_inches(2)) != fingerprint(in_inches(3))
+    assert fingerprint(np.array([1.0, 2.0])) != fingerprint(np.array([1.0, 2.0], "float32"))
+
+
+def test_a_value_that_holds_itself_ends():
+    round_about = [1]
+    round_about.append(round_about)
+    assert fingerprint(round_about) == fingerprint(round_about)
+
+
+def test_what_is_no_data_is_refused():
+    with pytest.raises(NoFingerprint):
+        fingerprint(threading.Lock())
+
+
+def figure(height: float) -> p9.ggplot:
+    frame = pd.DataFrame({"x": [1.0, 2.0], "y": [1.0, height], "kind": ["a", "b"]})
+    return p9.ggplot(frame, p9.aes("x", "y")) + [
+        p9.geom_point(p9.aes(color="kind"), size=2, shape="s"),
+        p9.annotate("text", x=1, y=2, label="here", color="red"),
+        p9.scale_color_manual(values={"a": "red", "b": "blue"}),
+        p9.facet_wrap("kind"),
+        p9.theme_minimal() + p9.theme(legend_position="none"),
+    ]
+
+
+def test_a_figure_has_one_hash_in_every_process():
+    """plotnine keeps some of its parts in sets and in dictionaries made of them."""
+    code = (
+        "from tests.unit.test_fingerprint import figure; from pipeline.display.figures.theme import _without_surroundings;"
+        "from pipeline.fingerprint import fingerprint; import sys;"
+        "plots = [figure(float(x)) for x in sys.argv[1:]]; [_without_surroundings(each) for each in plots];"
+        "print([fingerprint(each) for each in plots])"
+    )
+    told = {
+        subprocess.run(
+            [sys.executable, "-c", code, "2", "3"], env=os.environ | {"PYTHONHASHSEED": seed}, capture_output=True, text=True, check=True,
+        ).stdout
+        for seed in ("1", "2", "3")
+    }  # fmt: skip
+    (one,) = told
+    assert len(set(one.strip("[]\n").split(", "))) == 2
