@@ -19,12 +19,13 @@ import yaml
 from pipeline import folders, stopping
 from pipeline.display.words.tables import paragraph
 from pipeline.errors import UserError, one_of
-from pipeline.publishing import engines
+from pipeline.publishing import codes, engines
 from pipeline.publishing.dictionary import dictionary_tables
 from pipeline.publishing.draw import draw
 from pipeline.publishing.editions import FOLDER as EDITIONS
-from pipeline.publishing.editions import editions_with, keep_edition
+from pipeline.publishing.editions import editions_with, keep_edition, withdraw_editions
 from pipeline.publishing.exports import write_exports
+from pipeline.publishing.naming import named_as_allowed
 from pipeline.publishing.page import Drawn, Page, PageNotMade
 from pipeline.publishing.published_checks import published_checks
 from pipeline.publishing.scratch import scratch_in
@@ -95,17 +96,24 @@ def publish(
         for figures in scratch.glob(f"woven/*/{FIGURES}"):
             shutil.copytree(figures, new / FIGURES, dirs_exist_ok=True)
         write_exports(views, new / "data")
-        keep_edition(views["editions"], views["gains"], sorted(new.glob("*.pdf")), new)
+        allowed = views["program"]["may_be_named"].iloc[0]
+        keep_edition(views["editions"], views["gains"], sorted(new.glob("*.pdf")), new, may_be_named=allowed)
         with stopping.put_off():
             _move_into_place(new, folder)
+            withdraw_editions(folder, allowed)
     if failed:
         raise UserError("\n".join([SOME_NOT_MADE, *(f"{path}: {why}" for path, why in failed.items())]))
     return [Published(folder / file.path.relative_to(new), file.format) for file in drawn]
 
 
 def views_of(tables: dict[str, pd.DataFrame], published: Path) -> dict[str, pd.DataFrame]:
-    """All that pages are made from: the reports layer by name, what draws the pages, and the lists of pages and editions."""
+    """All that pages are made from: the reports layer by name with those named who may be, what draws the pages, and the lists of
+    pages and editions.
+
+    published: lies in the program's folder, which keeps the codes.
+    """
     views = {name.removeprefix("reports."): frame for name, frame in tables.items()}
+    views = named_as_allowed(views, published.parent / codes.FILE)
     views["program"] = views["program"].assign(drawn_by=engines.drawn_by())
     views |= dictionary_tables(views["program"]["display_units"].iloc[0]) | published_checks()
     views["pages"] = page_list(views)
