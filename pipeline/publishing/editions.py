@@ -24,7 +24,7 @@ CARD = "edition.json"
 MAY_BE_NAMED = "may_be_named"
 NAMES_MORE = (NOBODY, PLACE_ONLY, COOPERATOR)  # from those that name least
 DECIDES = ("inputs_sha256", "settings_sha256", "code_commit", "lock_sha256")
-COLUMNS = ("edition", *DECIDES)
+COLUMNS = ("edition", MAY_BE_NAMED, *DECIDES)
 
 
 def editions_with(program: pd.Series, published: Path) -> pd.DataFrame:
@@ -39,21 +39,20 @@ def editions_with(program: pd.Series, published: Path) -> pd.DataFrame:
     """
     cards = [card for card in _cards(published).values() if not _names_too_much(card, program[MAY_BE_NAMED])]
     kept = [card | {"is_new": False} for card in reversed(cards)]
-    present = {"edition": f"{program['started']:%Y-%m-%d-%H%M%S}"} | {name: str(program[name]) for name in DECIDES}
+    present = {"edition": f"{program['started']:%Y-%m-%d-%H%M%S}"} | {name: str(program[name]) for name in COLUMNS[1:]}
     if not kept or any(kept[0][name] != present[name] for name in DECIDES):
         kept.insert(0, present | {"is_new": True})
     return pd.DataFrame(kept, columns=[*COLUMNS, "is_new"])
 
 
 def _cards(published: Path) -> dict[Path, dict]:
-    """By edition's folder, what its card says."""
+    """By edition's folder, what its card says. Editions of versions that knew no such setting named everybody."""
     found = sorted((published / FOLDER).glob(f"*/{CARD}"))
-    return {path.parent: json.loads(path.read_text(encoding="utf-8")) for path in found}
+    return {path.parent: {MAY_BE_NAMED: COOPERATOR} | json.loads(path.read_text(encoding="utf-8")) for path in found}
 
 
 def _names_too_much(card: dict, allowed: str) -> bool:
-    """Editions of versions before this setting named everybody."""
-    return NAMES_MORE.index(card.get(MAY_BE_NAMED, COOPERATOR)) > NAMES_MORE.index(allowed)
+    return NAMES_MORE.index(card[MAY_BE_NAMED]) > NAMES_MORE.index(allowed)
 
 
 def withdraw_editions(published: Path, allowed: str) -> None:
@@ -75,14 +74,12 @@ def withdraw_editions(published: Path, allowed: str) -> None:
             ) from problem
 
 
-def keep_edition(
-    editions: pd.DataFrame, gains: pd.DataFrame, pdfs: Iterable[Path], new: Path, *, may_be_named: str
-) -> None:
+def keep_edition(editions: pd.DataFrame, gains: pd.DataFrame, pdfs: Iterable[Path], new: Path) -> None:
     """Writes the new edition, if there is one, below `new`: its PDFs, gains.csv and its card."""
     added = editions[editions["is_new"]]
     if added.empty:
         return
-    card = added.iloc[0][list(COLUMNS)].to_dict() | {MAY_BE_NAMED: may_be_named}
+    card = added.iloc[0][list(COLUMNS)].to_dict()
     folder = new / FOLDER / card["edition"]
     folder.mkdir(parents=True)
     for pdf in pdfs:

@@ -96,11 +96,10 @@ def publish(
         for figures in scratch.glob(f"woven/*/{FIGURES}"):
             shutil.copytree(figures, new / FIGURES, dirs_exist_ok=True)
         write_exports(views, new / "data")
-        allowed = views["program"]["may_be_named"].iloc[0]
-        keep_edition(views["editions"], views["gains"], sorted(new.glob("*.pdf")), new, may_be_named=allowed)
+        keep_edition(views["editions"], views["gains"], sorted(new.glob("*.pdf")), new)
         with stopping.put_off():
             _move_into_place(new, folder)
-            withdraw_editions(folder, allowed)
+            withdraw_editions(folder, views["program"]["may_be_named"].iloc[0])
     if failed:
         raise UserError("\n".join([SOME_NOT_MADE, *(f"{path}: {why}" for path, why in failed.items())]))
     return [Published(folder / file.path.relative_to(new), file.format) for file in drawn]
