@@ -40,12 +40,16 @@ OWN_WORDS = (
 )  # fmt: skip
 
 
-def named_as_allowed(views: Mapping[str, pd.DataFrame], codes: Path) -> dict[str, pd.DataFrame]:
+def named_as_allowed(
+    views: Mapping[str, pd.DataFrame], codes: Path, *, for_one: Collection[str] = ()
+) -> dict[str, pd.DataFrame]:
     """The views with those names alone that program.yml lets stand.
 
     Args:
         views: frames of the reports schema by name; `names` says what may have to be hidden, `program` what may be named.
         codes: the file that keeps which code stands for what; written where a code is new.
+        for_one: for a cooperator's own pages, what they may read: their name, places, sites, trials and sender's folders. Then
+            no other person is named, whatever program.yml says.
 
     Returns: the views without `names`.
 
@@ -56,10 +60,10 @@ def named_as_allowed(views: Mapping[str, pd.DataFrame], codes: Path) -> dict[str
         raise UserError("The warehouse was made by an older version. Run make report, then this again.")
     shown = {name: frame for name, frame in views.items() if name != NAMES}
     allowed = views["program"]["may_be_named"].iloc[0]
-    if allowed == COOPERATOR:
+    if allowed == COOPERATOR and not for_one:
         return shown
     kept = Codes(codes)
-    hidden = _Hidden(views, kept, is_nobody=allowed == NOBODY)
+    hidden = _Hidden(views, kept, is_nobody=allowed == NOBODY, stays=set(for_one))
     kept.keep()
     return hidden.in_all(shown)
 
@@ -67,13 +71,15 @@ def named_as_allowed(views: Mapping[str, pd.DataFrame], codes: Path) -> dict[str
 class _Hidden:
     """What stands for each name of a program."""
 
-    def __init__(self, views: Mapping[str, pd.DataFrame], codes: Codes, *, is_nobody: bool) -> None:
-        self._codes, self._is_nobody = codes, is_nobody
+    def __init__(
+        self, views: Mapping[str, pd.DataFrame], codes: Codes, *, is_nobody: bool, stays: Collection[str]
+    ) -> None:
+        self._codes, self._is_nobody, self._stays = codes, is_nobody, stays
         names, own = views[NAMES], _own_words(views)
         is_person = names["kind"] == "person"
         files = {*views["files"]["file"], *views["findings"]["file"].dropna()}
-        senders = codes.of(SENDER, filter(None, map(_sender, files)))
-        persons = {*names.loc[is_person, "name"], *senders}
+        senders = codes.of(SENDER, {sender for sender in map(sender_of, files) if sender and sender not in stays})
+        persons = {*names.loc[is_person, "name"], *senders} - set(stays)
         persons |= set(filter(None, map(surname, persons)))
         self._keys = self._coded_keys(views, names[~is_person], persons, own)
         said = {each: self._keys["place"].get(of) for each, of in zip(names["name"], names["stands_for"])}
@@ -107,7 +113,7 @@ class _Hidden:
         if column.dtype != object:
             return column
         if name in PERSONS:
-            return column.mask(column.notna(), NOT_NAMED)
+            return column.mask(column.notna() & ~column.isin(self._stays), NOT_NAMED)
         if name == AS_DELIVERED:
             return column.mask(column.notna(), "{}")
         known = self._keys.get(name)
@@ -124,7 +130,9 @@ class _Hidden:
         for column, kind in KEYS.items():
             met = {key for frame in views.values() if column in frame for key in frame[column].dropna()}
             met |= set(told.loc[told["kind"] == kind, "stands_for"].dropna())
-            coded[column] = self._codes.of(kind, (key for key in met if self._is_nobody or carries(key)))
+            coded[column] = self._codes.of(
+                kind, (key for key in met - set(self._stays) if self._is_nobody or carries(key))
+            )
         pairs = pd.concat([views[name][[SITE_YEAR, "place", "season"]] for name in ("trials", "site_years")]).dropna()
         coded[SITE_YEAR] = {
             row.site_year_id: f"{'-'.join(words_of(coded['place'][row.place])).lower()}-{row.season}"
@@ -140,7 +148,7 @@ class _Hidden:
         return self._codes.of(DELIVERED_FILE, (stem for stem in stems if carries(stem)))
 
 
-def _sender(file: str) -> str:
+def sender_of(file: str) -> str:
     """The sender's folder of a delivered file, below the season's; empty where the file lies in the season's own."""
     return "/".join(file.split("/")[2:-1])
 

@@ -55,8 +55,10 @@ def make_demo(folder: Path) -> None:
 def publish(outcome: Outcome) -> None:
     """Weaves and draws all pages, and says what moved and where they are."""
     from pipeline.publishing import pages
+    from pipeline.publishing.for_cooperators import FOLDER as FOR_COOPERATORS
 
     made_from.forget(outcome.program)
+    pages.mark_as_earlier(outcome.program.folder / FOR_COOPERATORS)
     problem = None
     try:
         with console.pages() as tell:
