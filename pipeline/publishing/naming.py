@@ -85,6 +85,7 @@ class _Hidden:
         said = {each: self._keys["place"].get(of) for each, of in zip(names["name"], names["stands_for"])}
         said = {each: code for each, code in said.items() if code}
         said |= {each: code for coded in reversed(self._keys.values()) for each, code in coded.items()}
+        said |= {each: code.capitalize().replace("-", " ") for each, code in self._keys[SITE_YEAR].items()}
         said |= dict.fromkeys(persons, WITHHELD)
         self._in_paths = _in_paths(senders, self._coded_files(files, said, own))
         self._in_texts = replacing(said, own)
