@@ -25,7 +25,7 @@ HISTORY = range(2071, 2091)
 DAYS = range(1, 6)  # of May: the rainfall window
 WINDOW = {(5, day) for day in DAYS}
 TEXTURES = ("silt loam", "sand", "", "muck", "clay")
-CORRECTED = {"who": "analyst 2", "treatment_known": "no", "cause": "read off the wrong ticket"}
+CORRECTED = {"who": "Corra Wexmoor", "treatment_known": "no", "cause": "read off the wrong ticket"}
 
 
 @dataclass(frozen=True)
