@@ -13,6 +13,7 @@ import numpy as np
 
 DESIGNS = ("RCBD", "split-plot", "CRD", "strips", "Latin square", "incomplete block", "unreplicated", "not randomized")
 FIRST_SEASON = 2091
+COOPERATORS, CORRECTOR = ("Runa Tolvix", "", "Odd Fennary"), "Corra Wexmoor"
 
 
 @dataclass(frozen=True)
