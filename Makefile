@@ -10,7 +10,7 @@ READY := .venv/setup.stamp
 FAST := tests/docs tests/published $(addprefix tests/unit/,contract display incoming planning settings site_years) $(wildcard tests/unit/test_*.py)
 
 .DEFAULT_GOAL := help
-.PHONY: help setup new workbook demo report season findings claims trace plan preview layout check-fits calibrate test test-fast test-thorough check bench r-answers
+.PHONY: help setup new workbook demo report season findings claims trace plan cooperators preview layout check-fits calibrate test test-fast test-thorough check bench r-answers
 
 help: ## Show this list
 	@echo "make TARGET [PROGRAM=path]   PROGRAM is a program folder; without it, the demo in build/demo"
@@ -49,6 +49,9 @@ trace: $(READY) ## Trace a printed estimate back to its plots: make trace ID=...
 
 plan: $(READY) ## What more trials would buy, and a proposed list, from the last report
 	exec $(PYTHON_HERE) -m pipeline plan --program "$$PROGRAM"
+
+cooperators: $(READY) ## A folder of pages for each cooperator, with their own trials alone, from the last report
+	exec $(PYTHON_HERE) -m pipeline cooperators --program "$$PROGRAM"
 
 preview: $(READY) ## One page again, from the last report, into PROGRAM/preview: make preview PAGE=corn
 	@test -n "$$PAGE" || { echo "Name the page: make preview PAGE=corn" >&2; exit 1; }

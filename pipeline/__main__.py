@@ -74,6 +74,12 @@ def _parser() -> argparse.ArgumentParser:
     _add_program(trace)
     plan = verbs.add_parser("plan", help="what more trials would buy, and a proposed list, from the last report")
     _add_program(plan)
+    _add_program(
+        verbs.add_parser(
+            "cooperators",
+            help="a folder of pages for each cooperator, with their own trials alone, from the last report",
+        )
+    )
     preview = verbs.add_parser(
         "preview", help="draw one page again from the last report, into the program's preview folder"
     )
@@ -224,6 +230,10 @@ def _done(chosen: argparse.Namespace, parts: dict) -> int:
         from pipeline.verbs.answers import trace
 
         trace(chosen.estimate_id, chosen.program, whole=chosen.whole)
+    elif chosen.verb == "cooperators":
+        from pipeline.verbs.cooperators import pages_for_cooperators
+
+        pages_for_cooperators(chosen.program)
     elif chosen.verb == "plan":
         from pipeline.verbs.next_trials import plan
 

@@ -14,6 +14,8 @@ CLAIM = "claim"
 AT_NAMED_RATE = "named rate"  # where nitrogen saved is asked for, beside the optimum
 NOT_DECLARED = "not declared"  # a rule that program.yml does not have, or had not
 
+NOBODY, PLACE_ONLY, COOPERATOR = "nobody", "place only", "cooperator"  # who may be named in what is published
+
 RAINFALL_CLASSES = ("dry", "normal", "wet")
 BY_DRAINAGE, BY_RAINFALL, BY_BOTH = "drainage group", "rainfall class", "drainage group x rainfall class"
 MODERATORS = (BY_DRAINAGE, BY_RAINFALL, BY_BOTH)  # the ways of dividing that every program declares

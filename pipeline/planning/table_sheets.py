@@ -119,7 +119,8 @@ def print_to_width(sheet: Worksheet, pages: int) -> None:
 
 
 def save(workbook: Workbook, path: Path) -> None:
-    """Writes the file. UserError where it cannot be written."""
+    """Writes the file, without an author: the library would name itself. UserError where it cannot be written."""
+    workbook.properties.creator = None
     try:
         workbook.save(path)
     except OSError as problem:

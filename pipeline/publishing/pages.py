@@ -20,12 +20,13 @@ from pipeline import folders, stopping
 from pipeline.display.words.tables import paragraph
 from pipeline.errors import UserError, one_of
 from pipeline.kept import kept_in
-from pipeline.publishing import engines
+from pipeline.publishing import codes, engines
 from pipeline.publishing.dictionary import dictionary_tables
 from pipeline.publishing.draw import draw
 from pipeline.publishing.editions import FOLDER as EDITIONS
-from pipeline.publishing.editions import editions_with, keep_edition
+from pipeline.publishing.editions import editions_with, keep_edition, withdraw_editions
 from pipeline.publishing.exports import write_exports
+from pipeline.publishing.naming import named_as_allowed
 from pipeline.publishing.page import Drawn, Page, PageNotMade
 from pipeline.publishing.published_checks import published_checks
 from pipeline.publishing.scratch import scratch_in
@@ -93,7 +94,7 @@ def publish(
     """
     views = views_of(tables, folder)
     planned = plan_pages(views["pages"])
-    _mark_as_earlier(folder)
+    mark_as_earlier(folder)
     with scratch_in(folder, what=f"the pages of {program_name}") as scratch, kept_in(kept, is_fresh=is_fresh) as files:
         drawn, failed = make(planned, views, scratch, tell or (lambda what, done, of: None), draw)
         new = scratch / NEW
@@ -102,17 +103,28 @@ def publish(
         write_exports(views, new / "data")
         keep_edition(views["editions"], views["gains"], sorted(new.glob("*.pdf")), new)
         with stopping.put_off():
-            _move_into_place(new, folder)
+            move_into_place(new, folder)
+            withdraw_editions(folder, views["program"]["may_be_named"].iloc[0])
         if not failed:
             files.forget_unused()
-    if failed:
-        raise UserError("\n".join([SOME_NOT_MADE, *(f"{path}: {why}" for path, why in failed.items())]))
+    tell_failed(failed)
     return [Published(folder / file.path.relative_to(new), file.format) for file in drawn]
 
 
+def tell_failed(failed: dict[str, str]) -> None:
+    """UserError with every page that could not be made."""
+    if failed:
+        raise UserError("\n".join([SOME_NOT_MADE, *(f"{path}: {why}" for path, why in failed.items())]))
+
+
 def views_of(tables: dict[str, pd.DataFrame], published: Path) -> dict[str, pd.DataFrame]:
-    """All that pages are made from: the reports layer by name, what draws the pages, and the lists of pages and editions."""
+    """All that pages are made from: the reports layer by name with those named who may be, what draws the pages, and the lists of
+    pages and editions.
+
+    published: lies in the program's folder, which keeps the codes.
+    """
     views = {name.removeprefix("reports."): frame for name, frame in tables.items()}
+    views = named_as_allowed(views, published.parent / codes.FILE)
     views["program"] = views["program"].assign(drawn_by=engines.drawn_by())
     views |= dictionary_tables(views["program"]["display_units"].iloc[0]) | published_checks()
     views["pages"] = page_list(views)
@@ -150,15 +162,15 @@ def preview(name: str, tables: dict[str, pd.DataFrame], *, published: Path, fold
 def page_list(views: dict[str, pd.DataFrame]) -> pd.DataFrame:
     """One row per season page (by crop) and site-year page, with its path without suffix."""
     crops = views["comparisons"]["crop"].drop_duplicates()
-    season_pages = pd.DataFrame({"kind": "season", "crop": crops, "path": [_file_name(crop) for crop in crops]})
+    season_pages = pd.DataFrame({"kind": "season", "crop": crops, "path": [file_name(crop) for crop in crops]})
     placed = views["trials"].dropna(subset=["site_year_id"]).drop_duplicates("site_year_id")
     site_years = placed[["site_year_id", "place", "season"]].assign(kind="site-year")
-    site_years["path"] = [f"site-years/{_file_name(site_year_id)}" for site_year_id in site_years["site_year_id"]]
+    site_years["path"] = [f"site-years/{file_name(site_year_id)}" for site_year_id in site_years["site_year_id"]]
     pages = pd.concat([season_pages, site_years.sort_values(["season", "place"])], ignore_index=True)
     return pages.astype({"season": "Int64"})
 
 
-def _file_name(words: str) -> str:
+def file_name(words: str) -> str:
     return re.sub(r"[^\w-]+", "-", words.lower())
 
 
@@ -241,7 +253,7 @@ def _page_of(plan: Planned, scratch: Path) -> Page:
     return Page(scratch / "woven" / plan.path / "page.md", target.parent, target.name)
 
 
-def _mark_as_earlier(folder: Path) -> None:
+def mark_as_earlier(folder: Path) -> None:
     """Says on each published page that its run is not the last, until it is replaced: numbers must not look newer than they are."""
     for path in _published_before(folder):
         if path.suffix == ".html":
@@ -258,7 +270,14 @@ def is_all_there(folder: Path) -> bool:
     return bool(listed) and _published_before(folder) == {folder / name for name in listed}
 
 
-def _move_into_place(new: Path, folder: Path) -> None:
+def move_into_place(new: Path, folder: Path) -> set[Path]:
+    """Puts every file below `new` in its place below `folder`, and takes away what was put there before and is no more.
+
+    Returns: what was taken away.
+
+    Raises:
+        UserError: a file cannot be replaced.
+    """
     files = sorted(path.relative_to(new).as_posix() for path in new.rglob("*") if path.is_file())
     gone = _published_before(folder) - {folder / file for file in files}
     replaceable = [file for file in files if not file.startswith(f"{EDITIONS}/")]  # editions stay
@@ -271,6 +290,7 @@ def _move_into_place(new: Path, folder: Path) -> None:
             path.unlink(missing_ok=True)
     except OSError as error:
         raise UserError(f"{error.filename}: cannot be replaced ({error.strerror}). Is it open elsewhere?") from error
+    return gone
 
 
 def _published_before(folder: Path) -> set[Path]:

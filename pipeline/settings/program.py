@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
-from pipeline.contract.vocabulary import TO_COME
+from pipeline.contract.vocabulary import COOPERATOR, NOBODY, PLACE_ONLY, TO_COME
 from pipeline.contract.words import reference_column
 from pipeline.errors import UserError
 from pipeline.settings.claims import Claim, read_claims
@@ -76,6 +76,14 @@ class Program:
         )
     )
     display_units: str = stated(Key("us (default) or metric", word_of("us", "metric"), "us"))
+    may_be_named: str = stated(
+        Key(
+            "who may be named in what is published: nobody (codes stand for places and trials), place only (default; no cooperator, "
+            "no sender and nobody who corrected) or cooperator (everybody)",
+            word_of(NOBODY, PLACE_ONLY, COOPERATOR),
+            PLACE_ONLY,
+        )
+    )
     fewest_blocks: int = stated(Key("how many blocks must hold both arms for a trial to be used; default 2", count, 2))
     rainfall: Rainfall = stated(section_of("by which rule site-years are classed dry, normal or wet", Rainfall))
     comparisons: tuple[Comparison, ...] = stated(

@@ -275,7 +275,15 @@ def settings_tables(program: Program) -> dict[str, pd.DataFrame]:
         "reference.fixed_days": pd.DataFrame(fixed),
         "reference.growers_rates": pd.DataFrame(growers),
         "reference.nearly_as_well": pd.DataFrame([asdict(program.nearly_as_well)] if program.nearly_as_well else []),
-        "reference.program": pd.DataFrame([{"program": program.name, "display_units": program.display_units}]),
+        "reference.program": pd.DataFrame(
+            [
+                {
+                    "program": program.name,
+                    "display_units": program.display_units,
+                    "may_be_named": program.may_be_named,
+                }
+            ]
+        ),
         "reference.rainfall_windows": pd.DataFrame(windows),
         "reference.program_crops": pd.DataFrame(crops),
         "reference.known_headings": pd.DataFrame(headings),

@@ -56,11 +56,13 @@ def make_demo(folder: Path) -> None:
 def publish(outcome: Outcome) -> None:
     """Says the averages and what moved them, then weaves and draws all pages and says where they are."""
     from pipeline.publishing import pages
+    from pipeline.publishing.for_cooperators import FOLDER as FOR_COOPERATORS
 
     program = outcome.program
     console.headlines(outcome.tables["reports.gains"])
     console.changes(outcome.tables["reports.changes"], outcome.tables["reports.verdict_changes"], outcome.card.run_id)
     made_from.forget(program)
+    pages.mark_as_earlier(program.folder / FOR_COOPERATORS)
     with console.pages() as tell:
         pages.publish(
             outcome.tables, folder=program.published, program_name=program.name, tell=tell,

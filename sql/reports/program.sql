@@ -1,7 +1,7 @@
 -- needs: reference.program, estimates.runs, trials.trials
 -- One row: the program, the run that made these tables, and whether anything is held back.
 create view reports.program as
-select p.program, p.display_units, r.*,
+select p.program, p.display_units, p.may_be_named, r.*,
   (select count(*) from trials.trials where status = 'held') as n_held_trials,
   (select count(*) from trials.trials) as n_trials,
   (select coalesce(min(season) filter (where status <> 'planned'), min(season)) from trials.trials) as first_season,

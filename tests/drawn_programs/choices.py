@@ -13,6 +13,7 @@ import numpy as np
 
 DESIGNS = ("RCBD", "split-plot", "CRD", "strips", "Latin square", "incomplete block", "unreplicated", "not randomized")
 FIRST_SEASON = 2091
+COOPERATORS, CORRECTOR = ("Runa Tolvix", "", "Odd Fennary"), "Corra Wexmoor"
 
 
 @dataclass(frozen=True)
@@ -78,6 +79,7 @@ class Choices:
     adds_season: bool
     calibrated: bool
     weather: str
+    may_be_named: str
 
     def __str__(self) -> str:
         return " ".join(f"{field.name}={getattr(self, field.name)!r}".replace(" ", "_") for field in fields(self))
@@ -130,6 +132,7 @@ def choose(seed: int) -> Choices:
         adds_season=pick("adds season", {True: 1, False: 3}),
         calibrated=pick("calibrated", {True: 1, False: 40}),
         weather=pick("weather", {"none": 4, "in part": 2, "whole": 3}),
+        may_be_named=pick("may be named", {"place only": 2, "nobody": 2, "cooperator": 1}),
     )
 
 

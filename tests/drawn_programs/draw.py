@@ -9,7 +9,7 @@ from pathlib import Path
 import pandas as pd
 import yaml
 
-from tests.drawn_programs.choices import FIRST_SEASON, Choices, choose, stream
+from tests.drawn_programs.choices import CORRECTOR, FIRST_SEASON, Choices, choose, stream
 from tests.drawn_programs.settings_of import settings_of
 from tests.drawn_programs.trials_of import delivered_trials
 
@@ -25,7 +25,7 @@ HISTORY = range(2071, 2091)
 DAYS = range(1, 6)  # of May: the rainfall window
 WINDOW = {(5, day) for day in DAYS}
 TEXTURES = ("silt loam", "sand", "", "muck", "clay")
-CORRECTED = {"who": "analyst 2", "treatment_known": "no", "cause": "read off the wrong ticket"}
+CORRECTED = {"who": CORRECTOR, "treatment_known": "no", "cause": "read off the wrong ticket"}
 
 
 @dataclass(frozen=True)

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 import pandas as pd
 
 from tests.drawn_programs import lint, tables, widths
+from tests.drawn_programs.named import names
 from tests.drawn_programs.run_drawn import Said
 from tests.drawn_programs.words import page_of, plain, shown
 from tests.fits_alike import fits_apart
@@ -34,6 +35,7 @@ def faults(said: Said) -> list[str]:
             _money,
             _names_its_comparison,
             _site_years,
+            names,
         ):
             found += check(said)
         found += tables.faults(said)

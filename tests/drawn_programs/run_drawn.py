@@ -142,7 +142,7 @@ def ids_of(views: dict[str, pd.DataFrame]) -> list[str]:
 
 def _layout(said: Said, folder: Path) -> None:
     """A plan like the first accepted trial; none where no trial was accepted."""
-    trials = said.views["trials"]
+    trials = answers.stored_views(folder, ("trials",))["trials"]  # what is published may have codes
     accepted = trials.loc[trials["status"] == "accepted", "trial_id"]
     if len(accepted):
         wanted = next_trials.Wanted(accepted.iloc[0], None, None, "RCBD", 4, 1, "timing")

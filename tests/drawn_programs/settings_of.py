@@ -28,6 +28,7 @@ def settings_of(seed: int, chosen: Choices) -> dict:
     settings = {
         "program": f"Drawn program {seed}",
         "display_units": chosen.display_units,
+        "may_be_named": chosen.may_be_named,
         "rainfall": {
             "reference": {"first_year": 2071, "last_year": 2090},
             "windows": {crop: window for crop in chosen.crops[: None if has_window else 0]},

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tests.drawn_programs.choices import CROPS, FIRST_SEASON, Choices, Crop, stream
+from tests.drawn_programs.choices import COOPERATORS, CROPS, FIRST_SEASON, Choices, Crop, stream
 
 # family: N source, coated share, timing, passes
 SOURCES = {
@@ -57,6 +57,7 @@ def _listed(seed: int, chosen: Choices, sites: list[dict], seasons: list[int]) -
             "planted": f"{season}-05-02", "harvested": f"{season}-10-04" if became == "harvested" else "", "row_spacing_in": 30,
             "previous_crop": str(rng.choice(["corn", "soybean", ""])), "artificial_drainage": str(rng.choice(["none", "subsurface", ""])),
             "became": became, "became_why": "stand drowned" if became == "lost" else "",
+            "cooperator": COOPERATORS[len(rows) % len(COOPERATORS)],
             "same_plots_as": earlier.get((site, crop), "") if chosen.same_plots else "",
         })  # fmt: skip
         if chosen.weather != "none":

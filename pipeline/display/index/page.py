@@ -16,7 +16,7 @@ from pipeline.display.words import declarations, links, talks, trials
 from pipeline.display.words.answers import is_told
 from pipeline.display.words.growers_answers import GrowersAnswers
 from pipeline.display.words.numbers import capital, count, listed
-from pipeline.display.words.program import program_seasons
+from pipeline.display.words.program import program_seasons, who_is_named
 from pipeline.display.words.tables import Markdown, escaped, listing, section, stacked
 
 
@@ -77,6 +77,10 @@ class IndexPage:
     def places(self) -> Markdown:
         drawn = places_map(self._views["places"], folder=self.folder)
         return section("Where the trials are", drawn) if drawn else Markdown()
+
+    @property
+    def who_is_named(self) -> str:
+        return who_is_named(self.program)
 
     @property
     def changes(self) -> Markdown:

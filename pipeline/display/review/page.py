@@ -16,7 +16,7 @@ from pipeline.display.review.walks import walks_of
 from pipeline.display.words import claims as claim_words
 from pipeline.display.words import links, n_response, trials
 from pipeline.display.words.numbers import capital
-from pipeline.display.words.program import program_seasons
+from pipeline.display.words.program import program_seasons, who_is_named
 from pipeline.display.words.tables import Markdown, escaped, joined, listing, on_screen, section, stacked
 
 NOTHING_FOUND = "The checks found nothing."
@@ -125,6 +125,10 @@ class ReviewPage:
     @property
     def who_paid(self) -> str:
         return trials.who_paid(self._views["trials"])
+
+    @property
+    def who_is_named(self) -> str:
+        return who_is_named(self.program)
 
     @property
     def versions(self) -> Markdown:

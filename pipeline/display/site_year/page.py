@@ -8,7 +8,7 @@ from pathlib import Path
 import pandas as pd
 
 from pipeline.contract.vocabulary import TESTED
-from pipeline.display.site_year import own_rates, own_results, own_season, results
+from pipeline.display.site_year import own_rates, own_results, own_season, own_trials, results
 from pipeline.display.site_year.monthly_rain_figure import monthly_rain
 from pipeline.display.site_year.own_gains_figure import own_gains
 from pipeline.display.site_year.season_figure import season
@@ -23,6 +23,7 @@ OWN_AND_AVERAGE = (
     "One trial cannot settle a small gain: the average says more about your next season.",
     "Here it is that of the seasons tested; the season report may lead with future seasons.",
 )
+SHARED = "Another cooperator has a trial of {crops} here in this season too. A gain over both trials would tell theirs, so none is shown; below are your own trials."
 NOTHING_FOUND = "Nothing: every row of these trials passed every check."
 
 
@@ -33,18 +34,22 @@ class SiteYearPage:
         views: frames of the reports schema by name, without the schema's name.
         site_year_id: whose trials.
         folder: for figures.
+        cooperator: for a page that only this cooperator gets; then it shows none but their own trials and leads to no other page.
 
     Raises UserError where no trial is of this site-year.
     """
 
-    def __init__(self, views: Mapping[str, pd.DataFrame], site_year_id: str, folder: Path) -> None:
-        self.folder, self._views = folder, views
+    def __init__(
+        self, views: Mapping[str, pd.DataFrame], site_year_id: str, folder: Path, cooperator: str = ""
+    ) -> None:
+        self.folder, self._views, self._is_alone = folder, views, bool(cooperator)
         self.program = views["program"].iloc[0]
         self._here = {
             name: view[view["site_year_id"] == site_year_id]
             for name, view in views.items()
             if "site_year_id" in view.columns
         }
+        self._shared = own_trials.keep(self._here, views["comparisons"], cooperator) if cooperator else []
         self._trials = self._here["trials"]
         if self._trials.empty:
             raise UserError(f'No trial is of site-year "{site_year_id}".')
@@ -59,8 +64,8 @@ class SiteYearPage:
         )
 
     @property
-    def links(self) -> Markdown:
-        return links.around(self._views["pages"], own="", up="../")
+    def links(self) -> Markdown | str:
+        return "" if self._is_alone else links.around(self._views["pages"], own="", up="../")
 
     @property
     def title(self) -> str:
@@ -73,13 +78,15 @@ class SiteYearPage:
 
     @property
     def own_results(self) -> Markdown | str:
+        shared = SHARED.format(crops=listed(self._shared)) if self._shared else ""
         if self._gains.empty:
-            return NO_COMPARISON
+            return shared or NO_COMPARISON
         mine = self._averages["comparison_id"].isin(self._gains["comparison_id"])
         has_average = self._averages.loc[mine, "estimate"].notna().any()
         said = [
             *own_results.told(self._gains, self._averages, self._views["site_year_gains"]),
             *(OWN_AND_AVERAGE if has_average else ()),
+            shared,
         ]
         return stacked(paragraph(said), own_results.results_table(self._gains, self._averages))
 
@@ -109,7 +116,8 @@ class SiteYearPage:
         covariates = self._here["weather_covariates"]
         known = own_season.most_known(self._here["season_days"])
         if known.empty:
-            yield own_season.why_not(covariates)
+            if not self._shared:
+                yield own_season.why_not(covariates)
             return
         comparison_id, crop = known.iloc[0][["comparison_id", "crop"]]
         applied = self._here["applications"]

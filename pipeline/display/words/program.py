@@ -5,12 +5,24 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 
+from pipeline.contract.vocabulary import COOPERATOR, NOBODY, PLACE_ONLY
 from pipeline.display.words.numbers import seasons, text
+
+WHO_IS_NAMED = {
+    NOBODY: "Nobody is named here. Codes stand for places, sites, trials and senders' folders; the program keeps what they stand for.",
+    PLACE_ONLY: "Places are named here, people are not. Codes stand for senders' folders; the program keeps what they stand for.",
+    COOPERATOR: "",
+}
 
 
 def program_seasons(program: Mapping) -> str:
     """The seasons a program spans."""
     return seasons(", ".join(map(str, range(program["first_season"], program["last_season"] + 1))))
+
+
+def who_is_named(program: Mapping) -> str:
+    """Who is named in what is published; empty where everybody is."""
+    return WHO_IS_NAMED[program["may_be_named"]]
 
 
 def fitted_by(program: Mapping) -> str:

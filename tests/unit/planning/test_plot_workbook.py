@@ -4,6 +4,7 @@ import csv
 import re
 from datetime import date, datetime
 from pathlib import Path
+from zipfile import ZipFile
 
 import pandas as pd
 import pytest
@@ -77,6 +78,12 @@ def workbook(tmp_path):
     path = tmp_path / "plots of one trial.xlsx"
     write_plot_workbook(path, tables(), plan(), known_words(), random_seed=17)
     return path
+
+
+def test_no_library_is_its_author(workbook):
+    with ZipFile(workbook) as parts:
+        said = parts.read("docProps/core.xml").decode("utf-8")
+    assert "created" in said and "creator" not in said and "lastModifiedBy" not in said
 
 
 def column(sheet, heading):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from zipfile import ZipFile
+
 import pandas as pd
 import pytest
 from openpyxl import load_workbook
@@ -31,6 +33,12 @@ def fields(crops=CROPS, units="us"):
         table: {field.heading: field for field in of_table}
         for table, of_table in trial_workbook_fields(crops, 2093, units).items()
     }
+
+
+def test_no_library_is_its_author(tmp_path):
+    with ZipFile(write(tmp_path)) as parts:
+        said = parts.read("docProps/core.xml").decode("utf-8")
+    assert "created" in said and "creator" not in said and "lastModifiedBy" not in said
 
 
 @pytest.mark.parametrize("units", ["us", "metric"])

@@ -23,6 +23,7 @@ BARLEY = "crops:\n  barley: {bushel_lb: 48, standard_moisture_pct: 14.5, typical
 def test_the_tiny_program(tiny):
     program = read_program(tiny.folder)
     assert (program.name, program.display_units, program.fewest_blocks) == ("Tiny trials", "us", 2)
+    assert program.may_be_named == "place only"
     assert program.rainfall == Rainfall(
         Years(2071, 2074),
         dict.fromkeys(("corn", "cotton"), Window("05-01", "05-05")),
@@ -205,6 +206,8 @@ MISTAKES = [
     ("program: Tiny trials", "programm: Tiny trials", 0, '"program" is missing'),
     ("program: Tiny trials", "program: Tiny trials\nunits: us", 1, '"units" is not known in "program.yml"'),
     ("program: Tiny trials", "program: Tiny trials\ndisplay_units: imperial", 1, '"imperial"; expected one of: us, metric'),
+    ("program: Tiny trials", "program: Tiny trials\nmay_be_named: place", 1, '"may_be_named" is "place"; expected one of: nobody, place only, cooperator (did you mean "place only"?)'),
+    ("program: Tiny trials", "program: Tiny trials\nmay_be_names: nobody", 1, '"may_be_names" is not known in "program.yml": did you mean "may_be_named"?'),
     ("program: Tiny trials", "program: Tiny trials\nalso_divide_by: {classes: [N rat], declared: 2090-11-15}", 1, 'did you mean "N rate"?'),
     ("program: Tiny trials", "program: Tiny trials\nalso_divide_by: {classes: [N rate]}", 1, '"declared" is missing in "also_divide_by"'),
     ("program: Tiny trials", "program: Tiny trials\nfewest_blocks: two", 1, "expected a whole number"),

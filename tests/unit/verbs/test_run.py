@@ -128,7 +128,9 @@ def test_settings_reach_the_queries(tiny):
         "last_year": 2074,
         "fixed_on": date(2090, 11, 15),
     }
-    assert tables["reference.program"].to_dict("records") == [{"program": "Tiny trials", "display_units": "us"}]
+    assert tables["reference.program"].to_dict("records") == [
+        {"program": "Tiny trials", "display_units": "us", "may_be_named": "place only"}
+    ]
     known = tables["reference.known_headings"]
     assert set(known.loc[known["is_pattern"], "heading"]) == {"factor_"}
 

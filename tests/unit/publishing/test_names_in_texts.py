@@ -1,0 +1,48 @@
+"""Which words of a text are taken for a name."""
+
+from __future__ import annotations
+
+import pytest
+
+from pipeline.publishing.names_in_texts import carrying, replacing, surname
+
+
+@pytest.mark.parametrize(
+    ("name", "text", "said"),
+    [
+        ("Anna Quist", "Anna Quist drove over it", "* drove over it"),
+        ("Anna Quist", "ANNA  QUIST, anna_quist, Anna\nQuist", "*, *, *"),
+        ("Anna Quist", "Joanna Quist and Anna Quistgaard", "Joanna Quist and Anna Quistgaard"),
+        ("May", "May said it may rain; MAY too", "* said it may rain; * too"),
+        ("coop-07", "from COOP 07 and coop-077", "from * and coop-077"),
+        ("O'Drel", "o'drel's plots", "*'s plots"),
+        ("7", "7 plots of 7", "7 plots of 7"),
+        ("A", "A plot", "A plot"),
+        ("dry", "a dry class", "a dry class"),
+        ("Normal", "Normal gets normal rain", "* gets normal rain"),
+        ("a.b (c)", "seen by a.b (c).", "seen by *)."),
+    ],
+)
+def test_a_name_is_found_as_whole_words(name, text, said):
+    assert replacing({name: "*"}, own={"dry", "normal"})(text) == said
+
+
+def test_of_two_names_the_longer_is_found():
+    said = replacing({"Alder": "Place 01", "Alder Bench": "Site 02"}, own=())
+    assert said("Alder Bench at Alder") == "Site 02 at Place 01"
+
+
+@pytest.mark.parametrize(
+    ("name", "last"),
+    [
+        ("Anna Quist", "Quist"), ("Quist, Anna", "Quist"), ("Anna Quist Jr.", "Quist"), ("Quist Farms LLC", "Quist"), ("North Station", None),
+        ("Quist", None), ("coop-07", None), ("anna quist", None), ("", None),
+    ],
+)  # fmt: skip
+def test_the_surname_of_a_name(name, last):
+    assert surname(name) == last
+
+
+def test_a_file_carries_a_name_in_any_capitals():
+    carries = carrying(["Quist", "dry"], own={"dry"})
+    assert carries("plots_QUIST_2091") and carries("quist") and not carries("quistgaard dry")

@@ -1,0 +1,137 @@
+"""Who may be named in what is published: every byte of it is searched for the names of a drawn program."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from pipeline.errors import UserError
+from pipeline.publishing import pages
+from pipeline.publishing.codes import FILE
+from pipeline.publishing.exports import write_exports
+from pipeline.publishing.naming import named_as_allowed
+from tests.examples import examples
+from tests.peopled import LATITUDE, LONGITUDE, People, drawn_people, told_in, who_tells, write_peopled
+from tests.unit.publishing.woven import as_markdown, figures_left_blank
+
+Peopled = tuple[dict[str, pd.DataFrame], People]
+
+
+@pytest.fixture(scope="module")
+def peopled(tmp_path_factory) -> Peopled:
+    """The report views of a program with people, and who they are."""
+    tiny, people = write_peopled(tmp_path_factory.mktemp("peopled") / "program", seed=1)
+    return tiny.load_and_estimate(), people
+
+
+def allowing(tables: dict[str, pd.DataFrame], who: str) -> dict[str, pd.DataFrame]:
+    """The tables as a run leaves them whose program.yml says so; without an estimate there is no run yet."""
+    program = tables["reports.program"].reindex([0]) if tables["reports.program"].empty else tables["reports.program"]
+    return tables | {"reports.program": program.assign(may_be_named=who)}
+
+
+def named(tables: dict[str, pd.DataFrame], who: str, codes: Path) -> dict[str, pd.DataFrame]:
+    return named_as_allowed(
+        {name.removeprefix("reports."): frame for name, frame in allowing(tables, who).items()}, codes
+    )
+
+
+def published(tables, who: str, folder: Path, **how) -> dict[str, str]:
+    pages.publish(allowing(tables, who), folder=folder / "published", program_name="Tiny", **how)
+    return told_in(folder / "published")
+
+
+def places_of(people: People) -> tuple[str, ...]:
+    """Under `nobody`: names of places, sites and trials, site-years, positions."""
+    of_seasons = tuple(f"{place} {season}" for place in people.places for season in (2091, 2092))
+    return (*people.places, *of_seasons, LATITUDE, LONGITUDE)
+
+
+@pytest.mark.parametrize("who", ["place only", "nobody"])
+def test_no_byte_that_is_published_tells_a_name(peopled, tmp_path, who):
+    tables, people = peopled
+    told = published(tables, who, tmp_path)
+    assert {Path(file).suffix for file in told} >= {
+        ".html",
+        ".pdf",
+        ".docx",
+        ".pptx",
+        ".svg",
+        ".png",
+        ".csv",
+        ".parquet",
+        ".txt",
+        ".json",
+    }
+    assert who_tells(told, (*people.persons, *(places_of(people) if who == "nobody" else ()))) == []
+    if who == "place only":
+        seen = {Path(said.partition(":")[0]).suffix for said in who_tells(told, people.places)}
+        assert seen >= {".html", ".pdf", ".csv", ".parquet"}
+
+
+def test_all_are_named_where_a_cooperator_may_be(peopled, tmp_path):
+    """So a name that is published is one that the search above finds, in tables and on pages."""
+    tables, people = peopled
+    with figures_left_blank():
+        told = published(tables, "cooperator", tmp_path, draw=as_markdown)
+    for name in (*people.persons, *people.places, LATITUDE):
+        assert who_tells({file: text for file, text in told.items() if file.startswith("data/csv/")}, (name,)), name
+    for name in (*people.cooperators, people.corrector, people.surname, *people.places[2:]):
+        assert who_tells({file: text for file, text in told.items() if file.endswith(".html")}, (name,)), name
+    assert not (tmp_path / FILE).exists()
+
+
+@pytest.mark.parametrize("seed", range(2, 2 + examples(4, 60)))
+def test_no_table_tells_a_drawn_name(tmp_path, seed):
+    tiny, people = write_peopled(tmp_path / "program", seed)
+    tables = tiny.load()
+    for who, hidden in (("place only", people.persons), ("nobody", (*people.persons, *places_of(people)))):
+        shown = named(tables, who, tmp_path / FILE)
+        write_exports(shown, tmp_path / who)
+        assert who_tells(told_in(tmp_path / who), hidden) == []
+        n_rows = {name: len(frame) for name, frame in shown.items() if name not in ("program", "places")}
+        assert n_rows == {name: len(tables[f"reports.{name}"]) for name in n_rows}
+
+
+def test_a_name_hidden_in_one_table_is_hidden_alike_in_all(peopled, tmp_path):
+    """Codes stand for the same trial and place everywhere, and classes of soil and rain stay."""
+    tables = peopled[0]
+    shown = named(tables, "nobody", tmp_path / FILE)
+    assert set(shown["plots"]["trial_id"]) <= set(shown["trials"]["trial_id"])
+    assert set(shown["site_year_gains"]["site_year_id"]) <= set(shown["site_years"]["site_year_id"])
+    for view, column in (
+        ("site_years", "drainage_group"),
+        ("site_years", "rainfall_class"),
+        ("site_year_gains", "gain"),
+    ):
+        before = tables[f"reports.{view}"][column].dropna()
+        assert sorted(shown[view][column].dropna()) == sorted(before) != []
+
+
+def test_codes_hold_from_run_to_run_and_when_a_season_is_added(tmp_path):
+    tiny, _ = write_peopled(tmp_path / "program", seed=3)
+    later = tiny.path("trials", 2092).parent
+    shutil.move(later, tmp_path / "2092")
+    tables = tiny.load()
+    first, again = (named(tables, "nobody", tmp_path / FILE)["trials"]["trial_id"].tolist() for _ in range(2))
+    shutil.move(tmp_path / "2092", later)
+    trials = named(tiny.load(), "nobody", tmp_path / FILE)["trials"]
+    assert (
+        first == again
+        and trials.loc[trials["season"] == 2091, "trial_id"].tolist() == first
+        and len(trials) > len(first)
+    )
+
+
+def test_a_warehouse_without_names_asks_for_a_report(peopled, tmp_path):
+    tables = {name: frame for name, frame in peopled[0].items() if name != "reports.names"}
+    with pytest.raises(UserError, match="older version. Run make report"):
+        named(tables, "place only", tmp_path / FILE)
+
+
+def test_drawn_people_share_no_word():
+    people, changed = drawn_people(1)
+    assert len({*people.persons, *people.places}) == 6 + len(changed)
