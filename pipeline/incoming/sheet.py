@@ -120,29 +120,28 @@ def heading_problems(
     verbatim: list[str | None], columns: list[list[str | None]], row_numbers: list[int], heading_row: int
 ) -> list[str]:
     """Doubled headings, and filled cells under no heading, each with how to mend it."""
-    problems = []
     positions: dict[str, list[int]] = {}
     for position, heading in enumerate(verbatim):
         if heading is not None:
             positions.setdefault(tidy_heading(heading), []).append(position)
-    for heading, doubled in positions.items():
-        if len(doubled) > 1:
-            letters = " and ".join(column_letter(p) for p in doubled)
-            problems.append(
-                f"row {heading_row}: columns {letters} are all headed '{heading}'. "
-                "Give each column its own heading, or delete the copy."
-            )
+    twice = [
+        f"row {heading_row}: columns {' and '.join(map(column_letter, doubled))} are all headed '{shorten(heading)}'. "
+        "Give each column its own heading, or delete the copy."
+        for heading, doubled in positions.items()
+        if len(doubled) > 1
+    ]
+    unheaded = []
     for position, cells in enumerate(columns):
         if verbatim[position] is None:
             filled = next((i for i, cell in enumerate(cells) if cell is not None), None)
             if filled is not None:
-                problems.append(
+                unheaded.append(
                     f"row {row_numbers[filled]}, column {column_letter(position)}: "
                     f"'{shorten(cells[filled])}' stands under no heading (row {heading_row} shows nothing there). "
                     f"Type a heading in cell {column_letter(position)}{heading_row}, or clear the column; "
                     "lines above the headings, such as a title, must go."
                 )
-    return problems
+    return named_places(twice) + named_places(unheaded)
 
 
 def build_sheet(

@@ -108,7 +108,7 @@ BAD = {
     "a crop without its price": (_prices("fixed_on: 2094-11-01", "crops: {corn: {hauling_per_bu: 0.10}}"), 'program.yml, line 11: "price_per_bu" is missing in "corn"', "without it nothing is said of money for corn"),
     "a margin without unit": (_margin('{margin: 3, basis: "half an LSD", fixed_on: 2090-11-15}'), 'program.yml, line 19: "unit" is missing in "noninferiority"', "add unit: bu/ac; without it the report cannot say"),
     "a margin without date": (_margin('{margin: 3, unit: bu/ac, basis: "half an LSD"}'), 'program.yml, line 19: "fixed_on" is missing in "noninferiority"', "add fixed_on: 2090-11-15"),
-    "a binary program.yml": (lambda tiny: tiny.settings_file.write_bytes(b"\xff\xfe\x00"), "program.yml: not UTF-8 text", "save it as UTF-8"),
+    "a binary program.yml": (lambda tiny: tiny.settings_file.write_bytes(b"\xff\xfe\x00"), "program.yml, line 1: not UTF-8 text", "save the file as UTF-8"),
 }  # fmt: skip
 
 

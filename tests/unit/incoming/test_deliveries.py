@@ -11,7 +11,8 @@ from pathlib import Path
 import pytest
 
 from pipeline.errors import UserError
-from pipeline.incoming.deliveries import brought_in, check_season_complete, find_files, read_sheets
+from pipeline.incoming.arriving import brought_in
+from pipeline.incoming.deliveries import check_season_complete, find_files, read_sheets
 from pipeline.incoming.headings import SendersWords
 
 
