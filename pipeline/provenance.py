@@ -56,8 +56,11 @@ def start_run(command: str, settings_file: Path) -> RunCard:
 
 
 def sha256_of(path: Path) -> str:
-    """Hash of a file's content, empty where there is no file."""
-    return hashlib.sha256(path.read_bytes()).hexdigest() if path.is_file() else ""
+    """Hash of a file's content, which is read piece by piece; empty where there is no file."""
+    if not path.is_file():
+        return ""
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
 
 
 @cache

@@ -16,7 +16,8 @@ from pathlib import Path
 from filelock import FileLock, Timeout
 
 from pipeline.errors import UserError
-from pipeline.incoming.paths import cannot_be_read, sha256_of, shown
+from pipeline.incoming.paths import cannot_be_read, shown
+from pipeline.provenance import sha256_of
 
 MARK = ".{year}.unfinished"
 

@@ -16,10 +16,11 @@ from pipeline.incoming.arriving import take_out_unfinished
 from pipeline.incoming.headings import SendersWords
 from pipeline.incoming.merged_cells import fill_merged
 from pipeline.incoming.misfits import check_fit
-from pipeline.incoming.paths import READABLE, cannot_be_read, sha256_of, shown
+from pipeline.incoming.paths import READABLE, cannot_be_read, shown
 from pipeline.incoming.readers import read_file
 from pipeline.incoming.sheet import Sheet, table_name
 from pipeline.incoming.sheet_limits import MOST_BYTES
+from pipeline.provenance import sha256_of
 
 WORKBOOKS = (".xlsx", ".xls", ".ods", ".xlsm", ".xlsb", ".numbers")
 BESIDE = ("headings.yml", "manifest.csv", "corrections.yml")

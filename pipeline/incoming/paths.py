@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import os
 from pathlib import Path
 
@@ -28,9 +27,3 @@ def cannot_be_read(path: Path) -> str:
     if path.is_dir():
         return "a folder named like a file; rename it" if path.suffix.lower() in READABLE else ""
     return "" if path.is_file() else "neither a file nor a folder; remove it"
-
-
-def sha256_of(path: Path) -> str:
-    """Hash of a file, which is read piece by piece."""
-    with path.open("rb") as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from pipeline.__main__ import main
+from pipeline.verbs import finding_r
 
 LONGEST = 240.0  # seconds that a loaded machine may need
 
@@ -74,6 +75,7 @@ def _be(words: list[str], parts: dict, before: Callable[[], None], out: int, err
             signal.signal(number, signal.default_int_handler if number == signal.SIGINT else signal.SIG_DFL)
         sys.stdout, sys.stderr = (open(number, "w", encoding="utf-8", closefd=False) for number in (1, 2))
         sys.argv = ["manyfields", *words]
+        finding_r.make_r_findable = lambda: None  # it may start the process anew, as what it was at first
         before()
         code = main(**parts)
         sys.stdout.flush()
