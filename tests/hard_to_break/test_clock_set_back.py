@@ -29,4 +29,7 @@ def test_the_last_run_is_the_one_that_was_stored_last(tiny, monkeypatch):
     assert second["started"][0] < first["started"][0] and second["run_id"][0] != first["run_id"][0]
     with tiny.loaded() as warehouse:
         assert earlier_run(warehouse).card["run_id"] == second["run_id"][0]
-        assert earlier_run(warehouse).last_arrival == warehouse.read("select max(arrival) as last from raw.files")["last"][0]
+        assert (
+            earlier_run(warehouse).last_arrival
+            == warehouse.read("select max(arrival) as last from raw.files")["last"][0]
+        )

@@ -8,10 +8,8 @@ from pathlib import Path
 
 from pipeline.verbs import run
 from tests.hard_to_break.soak.commands import apart, command
-from tests.hard_to_break.soak.kills import Bench, parts_of, started_from, words_of
+from tests.hard_to_break.soak.kills import PHASES, Bench, parts_of, started_from, words_of
 from tests.tiny_program import PRICES_AND_CLAIM, TinyProgram, write_tiny_program
-
-TIMED = ("load", "season", "estimate", "publish", "findings")
 
 
 def prepared() -> None:
@@ -23,14 +21,13 @@ def prepared() -> None:
     import pipeline.verbs.findings  # noqa: F401
 
 
-def made(scratch: Path, *, is_published: bool = True) -> Bench:
-    """Makes the programs. is_published: pages are drawn too, which takes a while."""
+def made(scratch: Path) -> Bench:
+    """Makes the programs and times each phase."""
     prepared()
     loaded, published = scratch / "loaded", scratch / "published program"
     apart(_load, loaded)
-    outcome = apart(_publish, loaded, published) if is_published else None
-    bench = Bench(loaded, published, outcome, {})
-    for phase in TIMED if is_published else ("load", "season", "findings"):
+    bench = Bench(loaded, published, apart(_publish, loaded, published), {})
+    for phase in dict.fromkeys(PHASES):
         tiny = started_from(phase, bench, scratch / "timed")
         ended = command(words_of(phase, tiny), parts=parts_of(phase, bench))
         assert ended.code == 0, (phase, ended.err)

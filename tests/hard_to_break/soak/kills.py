@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from pipeline.incoming.arriving import MARK
 from pipeline.incoming.deliveries import find_files
 from pipeline.publishing.pages import LIST_OF_FILES
 from pipeline.stopping import GRACE, SENTENCE
@@ -94,9 +95,10 @@ def of_end(ended: Ended, how: signal.Signals, moment: float) -> list[str]:
 
 
 def state_of(tiny: TinyProgram) -> tuple[dict[str, str], frozenset[str], frozenset[str]]:
-    """Of the warehouse, the seasons and the published pages."""
+    """Of the warehouse, the seasons but what the next command takes out, and the published pages."""
     pages = tiny.folder / "published"
-    seasons = frozenset(path.name for path in (tiny.folder / "seasons").iterdir() if not path.name.startswith("."))
+    of_season = (path for path in (tiny.folder / "seasons").iterdir() if not path.name.startswith("."))
+    seasons = frozenset(path.name for path in of_season if not path.with_name(MARK.format(year=path.name)).exists())
     return (
         tiny.contents(),
         seasons,
