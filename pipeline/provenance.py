@@ -106,5 +106,6 @@ def _commit() -> str:
 
 
 def _git(*words: str) -> str:
-    run = subprocess.run(["git", "-C", str(folders.PACKAGE.parent), *words], capture_output=True, text=True, check=True)
+    command = ["git", "--no-optional-locks", "-C", str(folders.PACKAGE.parent), *words]  # a lock would outlast a killed git
+    run = subprocess.run(command, capture_output=True, text=True, check=True)
     return run.stdout.strip()

@@ -53,8 +53,8 @@ def brought_in(season_folder: Path, program_folder: Path) -> Iterator[Callable[[
         try:
             _copy(season_folder, target, mark)
             yield lambda: mark.unlink(missing_ok=True)
-        except BaseException:
-            if mark.exists():
+        except BaseException as problem:
+            if mark.exists() or isinstance(problem, Exception):  # a stop may come when all is stored
                 shutil.rmtree(target, ignore_errors=True)
             raise
         finally:

@@ -109,11 +109,18 @@ def named_places(places: list[str]) -> list[str]:
     return places[:MAX_PLACES_NAMED] + ([f"... and {more} more like this"] if more > 0 else [])
 
 
-def refusal(name: str, problems: list[str]) -> UserError:
+class NotRead(UserError):
+    """A file that is no table as it stands. n_rows: its filled rows but the headings, None where they cannot be counted."""
+
+    def __init__(self, said: str, n_rows: int | None) -> None:
+        super().__init__(said)
+        self.n_rows = n_rows
+
+
+def refusal(name: str, problems: list[str], *, n_rows: int | None = None) -> NotRead:
     """One error for a file, all its problems in it, one a line."""
-    if len(problems) == 1:
-        return UserError(f"{name}: {problems[0]}")
-    return UserError(f"{name}:\n" + "\n".join(f"  {problem}" for problem in problems))
+    said = f" {problems[0]}" if len(problems) == 1 else "".join(f"\n  {problem}" for problem in problems)
+    return NotRead(f"{name}:{said}", n_rows)
 
 
 def heading_problems(

@@ -8,8 +8,7 @@ import pandas as pd
 import pytest
 
 from pipeline.incoming import csv_reader
-from pipeline.incoming.misfits import Misfits
-from pipeline.incoming.proposals import Proposal
+from pipeline.incoming.sheet import NotRead
 from tests.examples import examples
 from tests.hard_to_break.soak import judge, loads, reading, settings_files
 from tests.hard_to_break.soak.__main__ import AT_A_TIME, Attack
@@ -62,4 +61,4 @@ def test_what_a_judge_must_see():
     assert judge.of_refusal("not its name: wrong", "seasons/2091/plots.csv")
     assert of_end(Ended(0 - 11, "", "", 1.0, []), judge.signal.SIGTERM, 1.0)
     assert of_end(Ended(143, "", "Stopped.", 1.0, []), judge.signal.SIGTERM, 1.0)
-    assert judge.of_misfits(Misfits("f", "d", ["x"], Proposal(), 1), [[letter] for letter in "abcde"])
+    assert judge.of_held(NotRead("f", 1), [[letter] for letter in "abcde"])

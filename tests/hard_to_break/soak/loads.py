@@ -9,9 +9,9 @@ import shutil
 from pathlib import Path
 
 from pipeline.__main__ import main
-from pipeline.errors import UserError
 from pipeline.incoming.deliveries import find_files, read_sheets
 from pipeline.incoming.headings import SendersWords
+from pipeline.incoming.sheet import NotRead
 from tests.hard_to_break.soak import judge
 from tests.hard_to_break.soak.deliveries import csv_delivery, xlsx_delivery
 from tests.tiny_program import TinyProgram, no_estimates
@@ -83,5 +83,5 @@ def _n_rows(delivered) -> int:
     """Filled rows of a file but its headings, where they can be counted."""
     try:
         return sum(sheet.n_filled_rows for sheet in read_sheets(delivered, SendersWords()))
-    except UserError as problem:
-        return getattr(problem, "n_rows", 0)
+    except NotRead as problem:
+        return problem.n_rows or 0

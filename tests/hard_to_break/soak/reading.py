@@ -9,7 +9,7 @@ from pathlib import Path
 from pipeline.errors import UserError
 from pipeline.incoming.deliveries import DeliveredFile, read_sheets
 from pipeline.incoming.headings import SendersWords
-from pipeline.incoming.misfits import Misfits
+from pipeline.incoming.sheet import NotRead
 from tests.hard_to_break.soak import judge
 from tests.hard_to_break.soak.deliveries import Delivery, csv_delivery, xlsx_delivery
 
@@ -33,8 +33,8 @@ def _faults_of(delivery: Delivery, scratch: Path) -> list[str]:
             sheets = read_sheets(delivered, SendersWords())
     except UserError as problem:
         found = judge.of_refusal(str(problem), name)
-        if isinstance(problem, Misfits) and delivery.rows is not None:
-            found += judge.of_misfits(problem, delivery.rows)
+        if isinstance(problem, NotRead) and delivery.rows is not None:
+            found += judge.of_held(problem, delivery.rows)
         return found
     except (Exception, judge.TooSlow) as problem:
         return [f"{type(problem).__name__}: {problem}"]
