@@ -106,6 +106,12 @@ def _commit() -> str:
 
 
 def _git(*words: str) -> str:
-    command = ["git", "--no-optional-locks", "-C", str(folders.PACKAGE.parent), *words]  # a lock would outlast a killed git
+    command = [
+        "git",
+        "--no-optional-locks",
+        "-C",
+        str(folders.PACKAGE.parent),
+        *words,
+    ]  # a lock would outlast a killed git
     run = subprocess.run(command, capture_output=True, text=True, check=True)
     return run.stdout.strip()
