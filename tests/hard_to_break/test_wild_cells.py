@@ -157,7 +157,9 @@ def test_no_row_is_lost_wherever_the_headings_stand(tmp_path_factory, at, order)
     assert counted.pop("files not read", 0) == sum(n for t, n in in_files.items() if is_sorted[t])
     assert counted == {t: n for t, n in in_files.items() if not is_sorted[t]}
     counts = tables["reports.row_counts"].query("season == 2091").set_index("table_name")["title_rows"]
-    assert counts.to_dict() == {table: n for table, n in n_titles.items() if not is_sorted[table]}
+    assert counts.drop("files not read", errors="ignore").to_dict() == {
+        t: n for t, n in n_titles.items() if not is_sorted[t]
+    }
     held = tables["reports.findings"].query("check_name == 'file not read'")
     assert {file.split("/")[-1].removesuffix(".csv") for file in held["file"]} == {t for t in TABLES if is_sorted[t]}
     assert all("Move the headings above all rows of the table" in mend for mend in held["mend"])
