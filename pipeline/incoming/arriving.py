@@ -24,7 +24,9 @@ MARK = ".{year}.unfinished"
 
 @contextmanager
 def brought_in(season_folder: Path, program_folder: Path) -> Iterator[Callable[[], None]]:
-    """Copies a season folder into the program. Gives out what to call when the run is about to be stored: the folder then stays.
+    """Copies a season folder into the program. Gives out what to call when the run is about to be stored, and again when it is.
+
+    From the first call on a stop or a kill leaves the folder there, from the second also a failure.
 
     Raises:
         UserError: it is no season folder, or cannot be copied.
@@ -49,12 +51,19 @@ def brought_in(season_folder: Path, program_folder: Path) -> Iterator[Callable[[
         )
     target.parent.mkdir(exist_ok=True)
     mark = target.with_name(MARK.format(year=target.name))
+    n_calls = 0
+
+    def storing() -> None:
+        nonlocal n_calls
+        n_calls += 1
+        mark.unlink(missing_ok=True)
+
     with FileLock(mark, blocking=False):
         try:
             _copy(season_folder, target, mark)
-            yield lambda: mark.unlink(missing_ok=True)
+            yield storing
         except BaseException as problem:
-            if mark.exists() or isinstance(problem, Exception):  # a stop may come when all is stored
+            if not n_calls or (n_calls == 1 and isinstance(problem, Exception)):  # a stop may come as all is stored
                 shutil.rmtree(target, ignore_errors=True)
             raise
         finally:

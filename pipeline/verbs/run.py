@@ -126,7 +126,8 @@ def build_warehouse(
 ) -> Outcome:
     """Loads what changed in the season folders, estimates, stores; all of it or nothing.
 
-    tell_checked: called with what the checks say, before anything is estimated; storing: when all is ready to be stored.
+    tell_checked: called with what the checks say, before anything is estimated; storing: when all is ready to be
+    stored, and again when it is.
     """
     program = read_program(folder)
     with open_warehouse(program.warehouse_file) as warehouse:
@@ -165,6 +166,7 @@ def rebuild(
             results["estimates.run_changes"] = _changes(warehouse, earlier, program, accompanying, card, results, tell)
         warehouse.build(["estimates", "reports"], fill=results)
         storing()
+    storing()
     return card
 
 

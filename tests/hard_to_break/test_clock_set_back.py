@@ -7,6 +7,7 @@ from datetime import UTC, datetime, timedelta
 from pipeline import provenance
 from pipeline.contract.results import frame_of
 from pipeline.steps.changes import earlier_run
+from pipeline.warehouse import open_warehouse
 from tests.tiny_program import no_estimates
 
 
@@ -27,7 +28,7 @@ def test_the_last_run_is_the_one_that_was_stored_last(tiny, monkeypatch):
     tiny.add_delivery("east")
     second = tiny.load(only_the_card)["reports.program"]
     assert second["started"][0] < first["started"][0] and second["run_id"][0] != first["run_id"][0]
-    with tiny.loaded() as warehouse:
+    with open_warehouse(tiny.folder / "warehouse.duckdb", read_only=True) as warehouse:
         assert earlier_run(warehouse).card["run_id"] == second["run_id"][0]
         assert (
             earlier_run(warehouse).last_arrival

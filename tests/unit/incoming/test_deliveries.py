@@ -273,8 +273,14 @@ def test_the_season_of_a_command_at_work_is_left_to_it(tiny, season_elsewhere):
         assert 2093 in {file.season for file in find_files(tiny.folder)}
 
 
-def test_a_season_that_is_about_to_be_stored_stays_when_a_stop_comes(tiny, season_elsewhere):
-    with pytest.raises(KeyboardInterrupt), brought_in(season_elsewhere, tiny.folder) as keep:
-        keep()
-        raise KeyboardInterrupt
-    assert (tiny.folder / "seasons/2093").is_dir()
+@pytest.mark.parametrize(
+    ("n_calls", "problem", "stays"),
+    [(1, KeyboardInterrupt, True), (1, UserError, False), (2, UserError, True), (0, KeyboardInterrupt, False)],
+)
+def test_a_season_stays_as_far_as_its_run_is_stored(tiny, season_elsewhere, n_calls, problem, stays):
+    with pytest.raises(problem), brought_in(season_elsewhere, tiny.folder) as storing:
+        for _ in range(n_calls):
+            storing()
+        raise problem("x")
+    assert (tiny.folder / "seasons/2093").is_dir() == stays
+    assert not list((tiny.folder / "seasons").glob(".*"))
