@@ -15,7 +15,7 @@ RESERVED = re.compile(r"(con|prn|aux|nul|com\d|lpt\d)(\..*)?", re.IGNORECASE)  #
 def file_name(words: str) -> str:
     """A file name without suffix, the words themselves where every system takes them; else it ends in a hash of them."""
     plain = _short(re.sub(r"[^\w .-]+", "-", words))
-    return plain if plain == words and not RESERVED.fullmatch(plain) else _hashed(plain, words)
+    return plain if plain and plain == words and not RESERVED.fullmatch(plain) else _hashed(plain, words)
 
 
 def page_names(words: Iterable[str], taken: Collection[str] = (), ends: tuple[str, ...] = ()) -> dict[str, str]:
@@ -32,6 +32,7 @@ def page_names(words: Iterable[str], taken: Collection[str] = (), ends: tuple[st
         or name in taken
         or name.endswith(ends)
         or RESERVED.fullmatch(name)
+        or not name
         or _short(name) != name
         else name
         for each, name in plain.items()
