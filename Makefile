@@ -1,7 +1,7 @@
 # Every target but help sets up what it needs first; PROGRAM=path picks the program folder.
 # What is given reaches the commands through their environment as it was typed: no character of it acts in the shell or in make.
 PROGRAM ?= build/demo
-GIVEN := WITHOUT_R FRESH PROGRAM SEASON ONLY ID WHOLE TRIAL SITE DESIGN BLOCKS SEED PROGRAMS PAGE CROPS UNITS
+GIVEN := MINUTES WITHOUT_R FRESH PROGRAM SEASON ONLY ID WHOLE TRIAL SITE DESIGN BLOCKS SEED PROGRAMS PAGE CROPS UNITS
 $(foreach name,$(GIVEN),$(eval override $(name) := $$(value $(name))))
 export $(GIVEN)
 # Commands begin with exec: make hands a request to end to the shell alone, which would leave the command at work.
@@ -10,7 +10,7 @@ READY := .venv/setup.stamp
 FAST := tests/docs tests/published $(addprefix tests/unit/,contract display incoming planning settings site_years) $(wildcard tests/unit/test_*.py)
 
 .DEFAULT_GOAL := help
-.PHONY: help setup new workbook demo report season findings claims trace plan cooperators preview layout check-fits calibrate test test-fast test-thorough check bench r-answers
+.PHONY: help setup new workbook demo report season findings claims trace plan cooperators preview layout check-fits calibrate test test-fast test-thorough soak check bench r-answers
 
 help: ## Show this list
 	@echo "make TARGET [PROGRAM=path]   PROGRAM is a program folder; without it, the demo in build/demo"
@@ -77,6 +77,9 @@ test-fast: $(READY) ## Run the quick ones while you write
 
 test-thorough: $(READY) ## Run all but the slow ones: more seeds, examples and whole runs
 	$(PYTHON_HERE) -m pytest -n auto --dist loadfile -m "not slow"
+
+soak: $(READY) ## Hostile files, kills and faults from fresh seeds, for an hour: make soak [MINUTES=60]
+	nice -n 10 $(PYTHON_HERE) -m tests.hard_to_break.soak --minutes "$${MINUTES:-60}"
 
 check: ## Run what CI runs: lint, then the tests
 	.ci/run

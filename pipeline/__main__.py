@@ -9,7 +9,7 @@ import sys
 from pathlib import Path
 
 from pipeline import stopping
-from pipeline.errors import UserError, is_full_disk, printable
+from pipeline.errors import UserError, is_full_disk, is_full_memory, printable
 
 FITTING = ("report", "season", "calibrate", "check-fits")  # the verbs that start R
 
@@ -271,6 +271,11 @@ def _failed(problem: Exception, folder: Path) -> int:
     """Says what went wrong in one plain message, without a traceback; returns the exit code."""
     if is_full_disk(problem):
         said = f"The disk of {folder} is full. Free some space and run this again; the warehouse is as it was before, or complete."
+    elif is_full_memory(problem):
+        said = (
+            "There is too little free memory for this. Close other programs, or deliver the largest files in parts, and run this again; "
+            "the warehouse is as it was before, or complete."
+        )
     elif isinstance(problem, UserError):
         said = str(problem)
     elif isinstance(problem, OSError):

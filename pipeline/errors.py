@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import os
+from collections.abc import Iterator
 
 
 class UserError(Exception):
@@ -52,16 +53,43 @@ def forced_word(variable: str, words: list[str]) -> str:
     return word
 
 
-# as the system, DuckDB, pandoc and typst say it
+# as the system, DuckDB, pyarrow, R, pandoc and typst say it
 _WORDS_OF_A_FULL_DISK = ("no space left on device", "disk quota exceeded", "os error 28)", "os error 122)")
+
+
+_WORDS_OF_FULL_MEMORY = (
+    "out of memory",
+    "bad_alloc",
+    "cannot allocate memory",
+    "cannot allocate vector",
+    "malloc of size",
+)
 
 
 def is_full_disk(problem: BaseException | None) -> bool:
     """Whether a full disk lies behind a failure, anywhere along its chain of causes."""
+    return any(
+        getattr(cause, "errno", None) in (errno.ENOSPC, errno.EDQUOT) or _says(cause, _WORDS_OF_A_FULL_DISK)
+        for cause in _causes(problem)
+    )
+
+
+def is_full_memory(problem: BaseException | None) -> bool:
+    """Whether there was too little memory, anywhere along a failure's chain of causes."""
+    return any(
+        isinstance(cause, MemoryError)
+        or getattr(cause, "errno", None) == errno.ENOMEM
+        or _says(cause, _WORDS_OF_FULL_MEMORY)
+        for cause in _causes(problem)
+    )
+
+
+def _causes(problem: BaseException | None) -> Iterator[BaseException]:
     while problem is not None:
-        if getattr(problem, "errno", None) in (errno.ENOSPC, errno.EDQUOT):
-            return True
-        if any(words in str(problem).lower() for words in _WORDS_OF_A_FULL_DISK):
-            return True
+        yield problem
         problem = problem.__cause__ or problem.__context__
-    return False
+
+
+def _says(problem: BaseException, words: tuple[str, ...]) -> bool:
+    said = str(problem).lower()
+    return any(each in said for each in words)

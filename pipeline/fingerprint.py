@@ -85,7 +85,7 @@ def _tell_object(value: object, kind: str, tell: Tell, seen: dict) -> None:
     elif type(value).__repr__ is object.__repr__:
         tell(kind)  # without attributes one is like another
     elif " at 0x" in repr(value):
-        raise NoFingerprint(f"{kind} cannot be told from another of its kind.")
+        raise NoFingerprint(f"{kind} is known by nothing it holds.")
     else:
         tell(f"{kind} {value!r}")
 

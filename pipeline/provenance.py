@@ -56,8 +56,11 @@ def start_run(command: str, settings_file: Path) -> RunCard:
 
 
 def sha256_of(path: Path) -> str:
-    """Hash of a file's content, empty where there is no file."""
-    return hashlib.sha256(path.read_bytes()).hexdigest() if path.is_file() else ""
+    """Hash of a file's content, which is read piece by piece; empty where there is no file."""
+    if not path.is_file():
+        return ""
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
 
 
 @cache
@@ -110,5 +113,12 @@ def _commit() -> str:
 
 
 def _git(*words: str) -> str:
-    run = subprocess.run(["git", "-C", str(folders.PACKAGE.parent), *words], capture_output=True, text=True, check=True)
+    command = [
+        "git",
+        "--no-optional-locks",
+        "-C",
+        str(folders.PACKAGE.parent),
+        *words,
+    ]  # a lock would outlast a killed git
+    run = subprocess.run(command, capture_output=True, text=True, check=True)
     return run.stdout.strip()

@@ -26,7 +26,7 @@ from pipeline.contract.checks import EXPECTED_OF_TYPE
 from pipeline.contract.staging import is_readable
 from pipeline.contract.tables import Column, declared_tables
 from pipeline.errors import UserError, one_of
-from pipeline.settings.file import Section, day, settings_text, word_of
+from pipeline.settings.file import Section, composed, day, word_of
 
 FILE_NAME = "corrections.yml"
 
@@ -54,10 +54,7 @@ def read_corrections(season_folder: Path, program_folder: Path) -> list[Correcti
     if not path.is_file():
         return []
     name = path.relative_to(program_folder).as_posix()
-    try:
-        node = yaml.compose(settings_text(path, name=name), Loader=yaml.BaseLoader)
-    except (UnicodeDecodeError, yaml.YAMLError, RecursionError) as problem:
-        raise UserError(f"{name}: cannot be read: {' '.join(str(problem).split())}") from None
+    node = composed(path, name=name)
     if node is None:
         return []
     if not isinstance(node, yaml.SequenceNode) or not all(isinstance(n, yaml.MappingNode) for n in node.value):

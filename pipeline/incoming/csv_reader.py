@@ -113,7 +113,9 @@ def read_csv(
     problems = headings.problems + heading_problems(headings.verbatim, columns, reading.row_numbers, headings.row)
     problems += named_places(reading.too_long)
     if problems:
-        raise refusal(name, problems)
+        above = first_rows[: headings.row - 1 - before]
+        n_above = sum(any(map(str.strip, row)) for row in above)
+        raise refusal(name, problems, n_rows=n_above + len(reading.row_numbers))
     sheet = build_sheet(
         table=table_name(stem),
         sheet=None,

@@ -101,7 +101,7 @@ def _undecodable_cells(content: bytes) -> list[str]:
         for row_number, row in enumerate(csv.reader(_open_text(content, errors="surrogateescape")), start=1):
             for position, cell in enumerate(row):
                 if any("\udc80" <= character <= "\udcff" for character in cell):
-                    title = f" ({_as_cp1252(heading[position])})" if position < len(heading) else ""
+                    title = f" ({shorten(_as_cp1252(heading[position]))})" if position < len(heading) else ""
                     column = column_letter(position) + title
                     places.append(f"row {row_number}, column {column}: '{shorten(_as_cp1252(cell))}'")
             heading = heading or row

@@ -6,25 +6,25 @@ Headings must fit the contract for a file to be read at all; what the cells hold
 
 from __future__ import annotations
 
-import hashlib
-import os
 import re
-import shutil
-from collections.abc import Callable, Iterable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
 from pipeline.errors import UserError
+from pipeline.incoming.arriving import take_out_unfinished
 from pipeline.incoming.headings import SendersWords
 from pipeline.incoming.merged_cells import fill_merged
 from pipeline.incoming.misfits import check_fit
-from pipeline.incoming.readers import TO_BE_SAVED_ANEW, read_file
+from pipeline.incoming.paths import READABLE, cannot_be_read, shown
+from pipeline.incoming.readers import read_file
 from pipeline.incoming.sheet import Sheet, table_name
+from pipeline.incoming.sheet_limits import MOST_BYTES
+from pipeline.provenance import sha256_of
 
-READABLE = (".csv", ".tsv", ".txt", ".xlsx", ".xls", ".ods")
 WORKBOOKS = (".xlsx", ".xls", ".ods", ".xlsm", ".xlsb", ".numbers")
 BESIDE = ("headings.yml", "manifest.csv", "corrections.yml")
+NOT_HASHED = ""  # of a file that is too large to be read
 NEEDED_EACH_SEASON = ("trials", "treatments")
 NEEDED_ONCE_HARVESTED = "plots"
 
@@ -51,58 +51,12 @@ def folder_of(file: str) -> str:
     return file.rsplit("/", 1)[0]
 
 
-@contextmanager
-def brought_in(season_folder: Path, program_folder: Path) -> Iterator[None]:
-    """Copies a season folder from elsewhere into the program; taken out again if the run that loads it does not finish."""
-    target = program_folder / "seasons" / season_folder.resolve().name
-    if not season_folder.is_dir():
-        raise UserError(f"{season_folder} is not a folder. Name the season's folder, like seasons/2094.")
-    if not re.fullmatch(r"\d{4}", target.name):
-        raise UserError(f"{season_folder}: name the folder by its harvest year, like 2094")
-    unread = [f"{_shown(p)}: {why}" for p in sorted(season_folder.rglob("*")) if (why := _cannot_be_read(p))]
-    if unread:
-        raise UserError("\n".join(unread))
-    if season_folder.resolve() == target.resolve() or (
-        target.exists() and _contents(target) == _contents(season_folder)
-    ):
-        yield
-        return
-    if target.exists():
-        raise UserError(
-            f"{target} is there already, with other files. Put the new or corrected files into it and run: make season SEASON={target}"
-        )
-    _copy(season_folder, target)
-    try:
-        yield
-    except BaseException:
-        shutil.rmtree(target)
-        raise
-
-
-def _copy(season_folder: Path, target: Path) -> None:
-    """Under a name that no run reads until all of it is there."""
-    half = target.with_name(f".{target.name}.arriving")
-    shutil.rmtree(half, ignore_errors=True)
-    try:
-        shutil.copytree(season_folder, half)
-    except shutil.Error as problem:
-        source, _, why = problem.args[0][0]
-        shutil.rmtree(half, ignore_errors=True)
-        raise UserError(f"{source} cannot be copied into the program ({why}). Check who may read it.") from None
-    half.rename(target)
-
-
-def _contents(folder: Path) -> dict[str, str]:
-    """Hash of every file by its path within the folder."""
-    paths = (p for p in folder.rglob("*") if p.is_file())
-    return {p.relative_to(folder).as_posix(): hashlib.sha256(p.read_bytes()).hexdigest() for p in paths}
-
-
 def find_files(program_folder: Path) -> list[DeliveredFile]:
     """Every CSV and workbook under seasons/, in order of season and path."""
     seasons = program_folder / "seasons"
     if not seasons.is_dir():
         raise UserError(f"{seasons} is not there. Put each season's deliveries into seasons/<year>/.")
+    take_out_unfinished(seasons)
     delivered: list[DeliveredFile] = []
     problems: list[str] = []
     for folder in sorted(p for p in seasons.iterdir() if not p.name.startswith(".")):
@@ -119,46 +73,29 @@ def find_files(program_folder: Path) -> list[DeliveredFile]:
 
 def season_files(folder: Path, program_folder: Path) -> list[DeliveredFile]:
     """The files of one season folder, named by its harvest year."""
-    shown = folder.relative_to(program_folder).as_posix()
+    name = folder.relative_to(program_folder).as_posix()
     if not folder.is_dir() or not re.fullmatch(r"\d{4}", folder.name):
-        raise UserError(f"{shown}: expected a folder named by its harvest year, like seasons/2093")
+        raise UserError(f"{name}: expected a folder named by its harvest year, like seasons/2093")
     everything = sorted(p for p in folder.rglob("*") if not p.name.startswith((".", "~$")))
-    unread = [f"{_shown(p.relative_to(program_folder))}: {why}" for p in everything if (why := _cannot_be_read(p))]
+    unread = [f"{shown(p.relative_to(program_folder))}: {why}" for p in everything if (why := cannot_be_read(p))]
     if unread:
         raise UserError("\n".join(unread))
     paths = [p for p in everything if p.is_file()]
-    readable = [p for p in paths if p.suffix.lower() in (*READABLE, *TO_BE_SAVED_ANEW) and p.name not in BESIDE]
+    readable = [p for p in paths if p.suffix.lower() in READABLE and p.name not in BESIDE]
     if not readable:
-        raise UserError(f"{shown} holds no .csv, .xlsx or other table; nothing was delivered for {folder.name}")
+        raise UserError(f"{name} holds no .csv, .xlsx or other table; nothing was delivered for {folder.name}")
     return [_delivered(path, program_folder, int(folder.name)) for path in readable]
-
-
-def _shown(path: Path) -> str:
-    """A path as a message can hold it, whatever bytes its names are."""
-    return os.fsencode(path).decode("utf-8", "replace")
-
-
-def _cannot_be_read(path: Path) -> str:
-    """Why something in a season folder would be passed over without a word, with the mend; '' where it would not."""
-    if path.name != _shown(Path(path.name)):
-        return "its name is not UTF-8 text; rename it, as to plots.csv"
-    if path.is_symlink() and not path.exists():
-        return "a link to something that is not there; put the file itself here, or remove the link"
-    if path.is_symlink() and path.is_dir():
-        return "a link to a folder, which is not followed; copy the folder itself here, or remove the link"
-    if path.is_dir():
-        return "a folder named like a file; rename it" if path.suffix.lower() in (*READABLE, *TO_BE_SAVED_ANEW) else ""
-    return "" if path.is_file() else "neither a file nor a folder; remove it"
 
 
 def _delivered(path: Path, program_folder: Path, season: int) -> DeliveredFile:
     try:
-        content = path.read_bytes()
+        n_bytes = path.stat().st_size
+        sha256 = sha256_of(path) if n_bytes <= MOST_BYTES else NOT_HASHED
     except OSError as problem:
         raise UserError(f"{path}: cannot be read ({problem.strerror})") from None
     file = path.relative_to(program_folder).as_posix()
     delivery = file if path.suffix.lower() in WORKBOOKS else path.parent.relative_to(program_folder).as_posix()
-    return DeliveredFile(path, file, delivery, season, hashlib.sha256(content).hexdigest(), len(content))
+    return DeliveredFile(path, file, delivery, season, sha256, n_bytes)
 
 
 def beside_files(program_folder: Path) -> list[Path]:
@@ -169,7 +106,7 @@ def beside_files(program_folder: Path) -> list[Path]:
 def input_files(program_folder: Path, files: list[DeliveredFile]) -> list[tuple[str, str]]:
     """(path, sha256) of all that decides the numbers beside program.yml: the deliveries and what lies beside them."""
     beside = beside_files(program_folder)
-    told = [(p.relative_to(program_folder).as_posix(), hashlib.sha256(p.read_bytes()).hexdigest()) for p in beside]
+    told = [(p.relative_to(program_folder).as_posix(), sha256_of(p)) for p in beside]
     return [(f.file, f.sha256) for f in files] + told
 
 

@@ -6,12 +6,12 @@ from collections.abc import Iterable
 from difflib import get_close_matches
 
 from pipeline.contract.tables import Column, Table, declared_tables
-from pipeline.errors import UserError, one_of
+from pipeline.errors import MOST_LISTED, one_of
 from pipeline.incoming.as_ours import Part, parts_of
 from pipeline.incoming.heading_rows import MOISTURE_STATED, STATES_MOISTURE
 from pipeline.incoming.headings import NO_TABLE, SendersWords
 from pipeline.incoming.proposals import Proposal, quoted
-from pipeline.incoming.sheet import Sheet
+from pipeline.incoming.sheet import NotRead, Sheet, shorten
 from pipeline.incoming.usual_headings import ALSO_HEADED, APPLIED_BY_UNIT, BLOCK, MEASURED_BY_UNIT, bare_heading
 from pipeline.incoming.wide_sheets import is_unit_untold, layout_said, wide_entries
 
@@ -21,12 +21,12 @@ MOISTURE_HEADING = "yield_moisture_pct"
 _USUAL = {"became": "harvested", "counts_toward": "treatment"}
 
 
-class Misfits(UserError):
+class Misfits(NotRead):
     """A file that is no table of ours as it stands: each problem, what headings.yml could say, and its rows as far as they can be counted."""
 
     def __init__(self, file: str, folder: str, problems: list[str], proposal: Proposal, n_rows: int) -> None:
-        self.file, self.folder, self.problems, self.proposal, self.n_rows = file, folder, problems, proposal, n_rows
-        super().__init__(self.told(proposal))
+        self.file, self.folder, self.problems, self.proposal = file, folder, problems, proposal
+        super().__init__(self.told(proposal), n_rows)
 
     def told(self, proposal: Proposal) -> str:
         """All of it, with what headings.yml could say of this file, or of all files of its folder."""
@@ -167,7 +167,7 @@ def _near(
     if meant is None and column.name in _OF_EVERY_ROW:
         text = _constant(column, sheet, season, several)
         proposal.add("same_for_all", table.name, first, text)
-        also = f" (or rename the heading if one of these is it: {', '.join(typed for _, typed in unknown)})" if unknown else ""  # fmt: skip
+        also = f" (or rename the heading if one of these is it: {_listed(unknown)})" if unknown else ""  # fmt: skip
         return f"; if it is the same in every row, put into {folder}/headings.yml: same_for_all: {{{table.name}: {{{first}: {text}}}}}{also}"
     if meant is None and column.name == "plot":
         proposal.add("same_for_all", table.name, first, '"row {row}"')
@@ -178,9 +178,14 @@ def _near(
     if meant:
         proposal.add("headings", table.name, near, first)
     return (
-        f"; rename the heading if one of these is it: {', '.join(typed for _, typed in unknown)}; or put into {folder}/headings.yml: "
+        f"; rename the heading if one of these is it: {_listed(unknown)}; or put into {folder}/headings.yml: "
         f"headings: {{{table.name}: {{{quoted(near)}: {first}}}}}"
     )
+
+
+def _listed(unknown: list[tuple[str, str]]) -> str:
+    named = ", ".join(shorten(typed) for _, typed in unknown[:MOST_LISTED])
+    return named if len(unknown) <= MOST_LISTED else f"{named} and {len(unknown) - MOST_LISTED} more"
 
 
 def _meant(column: Column, unknown: list[tuple[str, str]]) -> str | None:

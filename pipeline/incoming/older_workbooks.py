@@ -28,7 +28,7 @@ def read_older_workbook(content: bytes, *, name: str, words: SendersWords) -> li
         mend = "Open it in a spreadsheet program, save it as .xlsx and deliver that."
         problem = f"the workbook is damaged or of another kind ({type(error).__name__})"
         raise refusal(name, [f"{problem}. {mend}"]) from None
-    sheets, passed_over, problems = [], [], []
+    sheets, passed_over, problems, n_rows = [], [], [], 0
     for title, grid in grids.items():
         texts = _texts(grid.to_python(skip_empty_area=False))
         reason = _not_a_table(title, texts, words)
@@ -37,13 +37,14 @@ def read_older_workbook(content: bytes, *, name: str, words: SendersWords) -> li
             continue
         sheet, headings, of_sheet = table_of_texts(texts, title, words)
         problems += [f"sheet '{title}', {problem}" for problem in of_sheet]
+        n_rows += sheet.n_filled_rows if sheet else len(texts) - 1
         if sheet is not None:
             _add_merged(sheet, headings, grid.merged_cell_ranges or [])
             sheets.append(sheet)
     if not sheets and not problems:
         problems.append("no sheet of the workbook holds a table. Headings go in the first row of a sheet.")
     if problems:
-        raise refusal(name, problems)
+        raise refusal(name, problems, n_rows=n_rows or None)
     sheets[0].notes.extend(passed_over)
     return sheets
 

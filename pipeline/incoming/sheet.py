@@ -109,40 +109,46 @@ def named_places(places: list[str]) -> list[str]:
     return places[:MAX_PLACES_NAMED] + ([f"... and {more} more like this"] if more > 0 else [])
 
 
-def refusal(name: str, problems: list[str]) -> UserError:
+class NotRead(UserError):
+    """A file that is no table as it stands. n_rows: its filled rows but the headings, None where they cannot be counted."""
+
+    def __init__(self, said: str, n_rows: int | None) -> None:
+        super().__init__(said)
+        self.n_rows = n_rows
+
+
+def refusal(name: str, problems: list[str], *, n_rows: int | None = None) -> NotRead:
     """One error for a file, all its problems in it, one a line."""
-    if len(problems) == 1:
-        return UserError(f"{name}: {problems[0]}")
-    return UserError(f"{name}:\n" + "\n".join(f"  {problem}" for problem in problems))
+    said = f" {problems[0]}" if len(problems) == 1 else "".join(f"\n  {problem}" for problem in problems)
+    return NotRead(f"{name}:{said}", n_rows)
 
 
 def heading_problems(
     verbatim: list[str | None], columns: list[list[str | None]], row_numbers: list[int], heading_row: int
 ) -> list[str]:
     """Doubled headings, and filled cells under no heading, each with how to mend it."""
-    problems = []
     positions: dict[str, list[int]] = {}
     for position, heading in enumerate(verbatim):
         if heading is not None:
             positions.setdefault(tidy_heading(heading), []).append(position)
-    for heading, doubled in positions.items():
-        if len(doubled) > 1:
-            letters = " and ".join(column_letter(p) for p in doubled)
-            problems.append(
-                f"row {heading_row}: columns {letters} are all headed '{heading}'. "
-                "Give each column its own heading, or delete the copy."
-            )
+    twice = [
+        f"row {heading_row}: columns {' and '.join(map(column_letter, doubled))} are all headed '{shorten(heading)}'. "
+        "Give each column its own heading, or delete the copy."
+        for heading, doubled in positions.items()
+        if len(doubled) > 1
+    ]
+    unheaded = []
     for position, cells in enumerate(columns):
         if verbatim[position] is None:
             filled = next((i for i, cell in enumerate(cells) if cell is not None), None)
             if filled is not None:
-                problems.append(
+                unheaded.append(
                     f"row {row_numbers[filled]}, column {column_letter(position)}: "
                     f"'{shorten(cells[filled])}' stands under no heading (row {heading_row} shows nothing there). "
                     f"Type a heading in cell {column_letter(position)}{heading_row}, or clear the column; "
                     "lines above the headings, such as a title, must go."
                 )
-    return problems
+    return named_places(twice) + named_places(unheaded)
 
 
 def build_sheet(

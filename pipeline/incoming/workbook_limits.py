@@ -2,7 +2,7 @@
 
 A file of a few kilobytes may unpack to gigabytes, merge all cells of a sheet or repeat one a million times. Its parts
 are passed through in small pieces here, and what would fill the memory is refused with its place. The limits are our
-own: a workbook within them is read in less than 500 MB.
+own: a workbook within them is read in less than 800 MB.
 """
 
 from __future__ import annotations

@@ -61,7 +61,7 @@ def read_xlsx(content: bytes, *, name: str, words: SendersWords = SendersWords()
     refuse_too_large(content, name=name)
     workbook = _open(content, name=name, data_only=False)
     stored = _StoredValues(content, name=name)
-    sheets, passed_over, problems = [], [], []
+    sheets, passed_over, problems, n_rows = [], [], [], 0
     for worksheet in workbook.worksheets:
         if is_own_sheet(worksheet):
             continue
@@ -69,10 +69,13 @@ def read_xlsx(content: bytes, *, name: str, words: SendersWords = SendersWords()
             passed_over.append(_passed_over(worksheet, reason))
             continue
         is_1904 = workbook.epoch == CALENDAR_MAC_1904
-        sheet, of_sheet = _read_sheet(worksheet, stored, words, is_1904=is_1904)
+        grid = _grid(worksheet, stored)
+        sheet, of_sheet = _read_sheet(worksheet, grid, words, is_1904=is_1904)
         if words.table(table_name(worksheet.title)) == NO_TABLE:
             of_sheet = []
             passed_over.append(_passed_over(worksheet, f"{FILE_NAME} says that it holds no table"))
+        else:
+            n_rows += sheet.n_filled_rows if sheet else max(len(grid.texts) - 1, 0)
         problems.extend(f"sheet '{worksheet.title}', {problem}" for problem in of_sheet)
         if sheet is not None:
             sheets.append(sheet)
@@ -80,7 +83,7 @@ def read_xlsx(content: bytes, *, name: str, words: SendersWords = SendersWords()
     if not sheets and not problems:
         problems.append("no sheet of the workbook holds a table. Headings go in the first row of a sheet.")
     if problems:
-        raise refusal(name, problems)
+        raise refusal(name, problems, n_rows=n_rows or None)
     sheets[0].notes.extend(passed_over)
     return sheets
 
@@ -128,9 +131,8 @@ def _stored_cells(worksheet: Worksheet) -> list[Cell]:
 
 
 def _read_sheet(
-    worksheet: Worksheet, stored: _StoredValues, words: SendersWords, *, is_1904: bool
+    worksheet: Worksheet, grid: _Grid, words: SendersWords, *, is_1904: bool
 ) -> tuple[Sheet | None, list[str]]:
-    grid = _grid(worksheet, stored)
     problems = named_places(grid.without_value)
     if not grid.texts:
         return None, problems or ["all its formulas give empty text. Type the table in, or delete the sheet."]

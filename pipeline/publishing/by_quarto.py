@@ -41,6 +41,8 @@ QUARTO_FORMATS = {"html": "html", "pdf": "typst"}
 PAGES_A_PROJECT = 12
 N_AT_ONCE = 2
 AT_WORK_ON = re.compile(r"page-(\d+)/page\.md")
+# within its signs at both ends, {{< and >}}, escaped as in a page or in its front matter
+SHORTCODE = re.compile(r"(?:(?<=\{\{)|(?<=\{\\\{)|(?<=\{\\\\\{))(?=\\*<)|(?<=>)(?=\\*\}\\*\})")
 COLOUR = re.compile(r"\x1b\[[0-9;]*m")
 MOST_CAUSES = 3
 
@@ -95,7 +97,8 @@ def _write_project(project: Path, batch: list[Numbered], formats: tuple[str, ...
     for position, (_, page) in enumerate(batch):
         folder = project / _folder(position)
         shutil.copytree(page.markdown.parent, folder)
-        (folder / page.markdown.name).rename(folder / "page.md")
+        (folder / page.markdown.name).unlink()
+        (folder / "page.md").write_text(without_shortcodes(page.markdown.read_text(encoding="utf-8")), encoding="utf-8")
         sources.append(f"{folder.name}/page.md")
     settings["project"] = {"type": "default", "output-dir": "_drawn", "render": sources}
     settings["format"] = {QUARTO_FORMATS[format]: settings["format"][QUARTO_FORMATS[format]] for format in formats}
@@ -105,6 +108,11 @@ def _write_project(project: Path, batch: list[Numbered], formats: tuple[str, ...
         # Quarto reads a leading slash as the folder of the project, so it can name no folder outside
         settings["format"]["typst"]["font-paths"] = [f"/{FACES}"]
     (project / "_quarto.yml").write_text(yaml.safe_dump(settings), encoding="utf-8")
+
+
+def without_shortcodes(markdown: str) -> str:
+    """Our pages have none: what looks like one came with a name or a comment, and Quarto would obey it, escaped or not."""
+    return SHORTCODE.sub("\u2060", markdown)  # a character without width between the signs
 
 
 def _folder(position: int) -> str:

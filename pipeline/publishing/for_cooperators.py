@@ -5,16 +5,13 @@ It lies in the program's folder beside what is published, under the same rules: 
 
 from __future__ import annotations
 
-import hashlib
-import re
-import unicodedata
-from collections.abc import Iterable
 from contextlib import suppress
 from pathlib import Path
 
 import pandas as pd
 
 from pipeline import stopping
+from pipeline.file_names import page_names
 from pipeline.publishing import codes, engines, pages
 from pipeline.publishing.naming import NAMES, named_as_allowed, sender_of
 from pipeline.publishing.pages import NEW, Planned, Tell
@@ -29,8 +26,6 @@ NEEDED = (
 )  # fmt: skip
 OF_ALL = ("site_year_gains",)  # a result is ranked among all
 # A folder of Windows is called none of these; what lists our own files lies in a folder called data.
-RESERVED = re.compile(r"con|prn|aux|nul|(com|lpt)[0-9¹²³]|data")
-LONGEST = 60
 
 
 def publish_for_cooperators(tables: dict[str, pd.DataFrame], *, program_folder: Path, tell: Tell) -> dict[str, Path]:
@@ -48,7 +43,9 @@ def publish_for_cooperators(tables: dict[str, pd.DataFrame], *, program_folder: 
     """
     views = {name.removeprefix("reports."): frame for name, frame in tables.items()}
     views["program"] = views["program"].assign(drawn_by=engines.drawn_by())
-    cooperators = folder_names(views["trials"]["cooperator"].dropna().unique())
+    cooperators = page_names(
+        sorted(views["trials"]["cooperator"].dropna().unique()), taken=(pages.LIST_OF_FILES.parent.name,)
+    )
     folder, failed, made = program_folder / FOLDER, {}, {}
     pages.mark_as_earlier(folder)
     with scratch_in(folder, what="the pages for cooperators") as scratch:
@@ -84,29 +81,13 @@ def _for_one(views: dict[str, pd.DataFrame], cooperator: str, codes_file: Path) 
 
 
 def _planned(trials: pd.DataFrame, cooperator: str, folder: str) -> list[Planned]:
-    own = trials.loc[trials["cooperator"] == cooperator, "site_year_id"].dropna().unique()
+    own = page_names(trials.loc[trials["cooperator"] == cooperator, "site_year_id"].dropna().unique())
     return [
         Planned(
             "site_year.qmd",
-            f"{folder}/{pages.file_name(site_year_id)}",
+            f"{folder}/{name}",
             FORMATS,
             {"site_year_id": site_year_id, "cooperator": cooperator},
         )
-        for site_year_id in own
+        for site_year_id, name in own.items()
     ]
-
-
-def folder_names(cooperators: Iterable[str]) -> dict[str, str]:
-    """A folder's name for each cooperator, safe on every file system.
-
-    A name that is reserved, cut short or shared with another (as by capitals alone) gets a mark of its own, so that no folder
-    ever passes from one cooperator to another.
-    """
-    plain = {name: pages.file_name(unicodedata.normalize("NFKC", name)).strip("-_") for name in sorted(cooperators)}
-    taken = [folder.casefold() for folder in plain.values()]
-    return {
-        name: folder
-        if folder and len(folder) <= LONGEST and not RESERVED.fullmatch(folder) and taken.count(folder.casefold()) == 1
-        else f"{folder[:LONGEST] or 'cooperator'}-{hashlib.sha256(name.encode()).hexdigest()[:8]}"
-        for name, folder in plain.items()
-    }

@@ -17,8 +17,11 @@ import pandas as pd
 import yaml
 
 from pipeline import folders, stopping
+from pipeline.display.words.links import HANDOUT
 from pipeline.display.words.tables import paragraph
+from pipeline.display.words.talks import SLIDES
 from pipeline.errors import UserError, one_of
+from pipeline.file_names import page_names
 from pipeline.kept import kept_in
 from pipeline.publishing import codes, engines
 from pipeline.publishing.dictionary import dictionary_tables
@@ -44,6 +47,9 @@ EARLIER = (
     "A newer run has stored its numbers; its pages are not finished.</p>"
 )
 BODY = re.compile(r"<body[^>]*>")
+# pages that every program has, the index last
+SHARED = {"review": ("html", "pdf"), "methods": ("html", "pdf"), "data_dictionary": ("html",), "index": ("html",)}
+FOLDERS = (FIGURES, EDITIONS, "data", "site-years")  # beside them
 NEW = "new"  # below the scratch folder: what is to be published
 
 Tell = Callable[[str, int, int], None]
@@ -162,16 +168,14 @@ def preview(name: str, tables: dict[str, pd.DataFrame], *, published: Path, fold
 def page_list(views: dict[str, pd.DataFrame]) -> pd.DataFrame:
     """One row per season page (by crop) and site-year page, with its path without suffix."""
     crops = views["comparisons"]["crop"].drop_duplicates()
-    season_pages = pd.DataFrame({"kind": "season", "crop": crops, "path": [file_name(crop) for crop in crops]})
+    season_pages = pd.DataFrame({"kind": "season", "crop": crops})
+    season_pages["path"] = crops.map(page_names(crops, taken=[*SHARED, *FOLDERS], ends=(HANDOUT, SLIDES))).to_list()
     placed = views["trials"].dropna(subset=["site_year_id"]).drop_duplicates("site_year_id")
     site_years = placed[["site_year_id", "place", "season"]].assign(kind="site-year")
-    site_years["path"] = [f"site-years/{file_name(site_year_id)}" for site_year_id in site_years["site_year_id"]]
+    names = page_names(site_years["site_year_id"])
+    site_years["path"] = [f"site-years/{names[site_year_id]}" for site_year_id in site_years["site_year_id"]]
     pages = pd.concat([season_pages, site_years.sort_values(["season", "place"])], ignore_index=True)
     return pages.astype({"season": "Int64"})
-
-
-def file_name(words: str) -> str:
-    return re.sub(r"[^\w-]+", "-", words.lower())
 
 
 def plan_pages(pages: pd.DataFrame) -> list[Planned]:
@@ -180,15 +184,13 @@ def plan_pages(pages: pd.DataFrame) -> list[Planned]:
     for page in pages.itertuples():
         if page.kind == "season":
             planned += [
-                Planned("handout.qmd", f"{page.path}-handout", ("html", "pdf", "docx"), {"crop": page.crop}),
+                Planned("handout.qmd", f"{page.path}{HANDOUT}", ("html", "pdf", "docx"), {"crop": page.crop}),
                 Planned("season.qmd", page.path, ("html", "pdf", "docx"), {"crop": page.crop}),
-                Planned("slides.qmd", f"{page.path}-slides", ("pptx",), {"crop": page.crop}),
+                Planned("slides.qmd", f"{page.path}{SLIDES}", ("pptx",), {"crop": page.crop}),
             ]
         else:
             planned.append(Planned("site_year.qmd", page.path, ("html", "pdf"), {"site_year_id": page.site_year_id}))
-    printed, screen = ("html", "pdf"), ("html",)
-    shared = (("review", printed), ("methods", printed), ("data_dictionary", screen), ("index", screen))
-    return [*planned, *(Planned(f"{name}.qmd", name, formats, {}) for name, formats in shared)]
+    return [*planned, *(Planned(f"{name}.qmd", name, formats, {}) for name, formats in SHARED.items())]
 
 
 def make(

@@ -21,6 +21,7 @@ from pipeline.settings.mistakes import Mistake, all_of, tell
 
 REQUIRED = object()
 MOST_BYTES = 1_000_000  # takes about ten seconds to read
+MOST_CHARACTERS = 1_000  # of a message
 LARGEST = 1e9  # nothing that a program states is larger
 
 
@@ -44,6 +45,8 @@ class Section:
 
     def error(self, what: str, node: yaml.Node | None = None) -> Mistake:
         line = node.start_mark.line + 1 if node is not None else self.line
+        if len(what) > MOST_CHARACTERS:  # a value that fills the screen
+            what = f"{what[: MOST_CHARACTERS // 2]} ... {what[-MOST_CHARACTERS // 2 :]}"
         return Mistake(f"{self.file}, line {line}: {what}", line)
 
     def take(self, key: str, cast: Callable[[str], object], default: object = REQUIRED):
@@ -161,15 +164,17 @@ def settings_text(path: Path, *, name: str) -> str:
         raise UserError(f"{name}: cannot be opened ({problem.strerror}). Check who may read it.") from None
 
 
-def read_settings(path: Path, *, name: str = "") -> Section:
-    """The whole file as one section, called `name` in messages. UserError where it is missing or is not YAML."""
-    name = name or path.name
-    if not path.is_file():
-        raise UserError(f"{path} is not there. A program folder needs a program.yml (make demo writes one to look at).")
+def composed(path: Path, *, name: str) -> yaml.Node | None:
+    """What a settings file called `name` in messages holds, None where that is nothing; UserError where it is not YAML."""
     try:
-        node = yaml.compose(settings_text(path, name=name), Loader=yaml.BaseLoader)
+        return yaml.compose(settings_text(path, name=name), Loader=yaml.BaseLoader)
     except UnicodeDecodeError as problem:
-        raise UserError(f"{name}: not UTF-8 text at byte {problem.start}; save it as UTF-8") from None
+        line = path.read_bytes()[: problem.start].count(b"\n") + 1
+        raise UserError(f"{name}, line {line}: not UTF-8 text; save the file as UTF-8") from None
+    except yaml.reader.ReaderError as problem:
+        line = settings_text(path, name=name)[: problem.position].count("\n") + 1
+        told = f"a character that cannot be seen (U+{problem.character:04X}); delete it, or type the line again"
+        raise UserError(f"{name}, line {line}: {told}") from None
     except yaml.MarkedYAMLError as problem:
         line = problem.problem_mark.line + 1 if problem.problem_mark else 1
         raise UserError(f"{name}, line {line}: {problem.problem}; check the indentation and the colons") from None
@@ -177,6 +182,14 @@ def read_settings(path: Path, *, name: str = "") -> Section:
         raise UserError(f"{name}: {problem}") from None
     except RecursionError:
         raise UserError(f"{name}: lists or sections are nested too deeply; is a [ or {{ left open?") from None
+
+
+def read_settings(path: Path, *, name: str = "") -> Section:
+    """The whole file as one section, called `name` in messages. UserError where it is missing or is not YAML."""
+    name = name or path.name
+    if not path.is_file():
+        raise UserError(f"{path} is not there. A program folder needs a program.yml (make demo writes one to look at).")
+    node = composed(path, name=name)
     if not isinstance(node, yaml.MappingNode):
         raise UserError(f'{name}: must hold "name: value" entries')
     return Section(node, name, path.name)

@@ -14,7 +14,7 @@ from pipeline.incoming.deliveries import DeliveredFile, check_season_complete, f
 from pipeline.incoming.headings import SendersWords
 from pipeline.incoming.misfits import Misfits, check_fit
 from pipeline.incoming.proposals import Proposal
-from pipeline.incoming.sheet import Sheet
+from pipeline.incoming.sheet import NotRead, Sheet
 from pipeline.progress import Bar
 from pipeline.provenance import RunCard
 from pipeline.settings.program import Program
@@ -138,9 +138,8 @@ def _proposals(problems: list[UserError | None]) -> dict[str, Proposal]:
 
 
 def _held(problem: UserError, proposal: Proposal | None) -> Held:
-    if isinstance(problem, Misfits):
-        return Held(problem.told(proposal), problem.n_rows)
-    return Held(str(problem), None)
+    said = problem.told(proposal) if isinstance(problem, Misfits) else str(problem)
+    return Held(said, problem.n_rows if isinstance(problem, NotRead) else None)
 
 
 def check_stored(sheets: pd.DataFrame, words: SendersWords, delivered: DeliveredFile) -> None:

@@ -24,7 +24,7 @@ def settings_changes(runs: pd.DataFrame, headlines: pd.DataFrame, now: str) -> p
     """One row per rule that stood otherwise in a run which had read its yields; the last such run is named.
 
     Args:
-        runs: the runs before this one: run_id, started, deciding_texts.
+        runs: the runs before this one, as they were stored: run_id, started, deciding_texts.
         headlines: of these runs: run_id, comparison_id, target, n_site_years.
         now: program.yml of this run.
 
@@ -33,7 +33,7 @@ def settings_changes(runs: pd.DataFrame, headlines: pd.DataFrame, now: str) -> p
     present = _rules(now)
     counted = headlines[(headlines["target"] == TESTED) & (headlines["n_site_years"] > 0)]
     found: dict[tuple[str, str], dict] = {}
-    for run in runs.sort_values(["started", "run_id"]).itertuples():
+    for run in runs.itertuples():
         read = set(counted.loc[counted["run_id"] == run.run_id, "comparison_id"])
         before = _rules(json.loads(run.deciding_texts).get("program.yml", ""))
         for (comparison, key), was, is_now in _differing(before, present):

@@ -40,7 +40,7 @@ def calibrate_program(folder: Path, n_programs: int) -> None:
             warehouse.table("estimates.block_gains"), trials, warehouse.table("estimates.site_year_gains")
         )
         covariates, crops = warehouse.table("trials.weather_covariates"), warehouse.table("reference.crops")
-        inputs = warehouse.read("select inputs_sha256 from estimates.runs order by started desc limit 1")[
+        inputs = warehouse.read("select inputs_sha256 from estimates.runs order by rowid desc limit 1")[
             "inputs_sha256"
         ][0]
     if layouts.empty:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import json
 import re
 import secrets
@@ -14,6 +13,7 @@ import pandas as pd
 from pipeline import console
 from pipeline.contract.units import KG_HA_PER_LB_AC
 from pipeline.errors import UserError, one_of
+from pipeline.file_names import file_name
 from pipeline.settings.program import Program, read_program
 from pipeline.verbs.last_report import last_report
 from pipeline.verbs.plan_told import tell_plan
@@ -22,8 +22,6 @@ from pipeline.warehouse import Warehouse
 WORD_LISTS = ("crops", "n_sources", "n_products")
 LEADING_DATE = re.compile(r"^\d{4}-\d\d-\d\d\s*")
 MOST_SEED = 1_000_000
-LONGEST_FILE_NAME = 50  # characters, of up to four bytes
-RESERVED_NAMES = re.compile(r"(con|prn|aux|nul|com\d|lpt\d)(\..*)?", re.IGNORECASE)  # of devices, on some systems
 
 
 @dataclass(frozen=True)
@@ -72,7 +70,7 @@ def layout(folder: Path, wanted: Wanted) -> Path:
         random_seed=seed,
         main_plot_column=wanted.main_plots,
     )
-    path = folder / "plans" / plan_file_name(tables["trials"]["trial_id"][0])
+    path = folder / "plans" / f"{file_name(tables['trials']['trial_id'][0])}.xlsx"
     if path.exists():
         raise UserError(
             f"{path} is there already. Move it away, or name another season or site; a plan in use is never overwritten."
@@ -87,15 +85,6 @@ def layout(folder: Path, wanted: Wanted) -> Path:
         "Fill it in and put it into the season's folder as it is. Product labels and your nutrient management plan come first."
     )
     return path
-
-
-def plan_file_name(trial_id: str) -> str:
-    """A file name for a trial's plot workbook that every system takes; where it is not the id itself, it ends in a hash of it."""
-    plain = re.sub(r"[^\w .-]+", "-", trial_id).strip(" ._-")[:LONGEST_FILE_NAME].strip(" ._-")
-    if not plain or plain != trial_id or RESERVED_NAMES.fullmatch(plain):
-        told = hashlib.sha256(trial_id.encode("utf-8", "surrogatepass")).hexdigest()[:8]
-        plain = f"{plain or 'trial'}-{told}"
-    return f"{plain}.xlsx"
 
 
 def _tables_like(warehouse: Warehouse, program: Program, wanted: Wanted) -> dict[str, pd.DataFrame]:

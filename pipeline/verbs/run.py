@@ -16,7 +16,8 @@ from pipeline import console, kept
 from pipeline.errors import UserError
 from pipeline.estimates.engines import mixed
 from pipeline.incoming.accompanying import read_accompanying
-from pipeline.incoming.deliveries import beside_files, brought_in, find_files, input_files
+from pipeline.incoming.arriving import brought_in
+from pipeline.incoming.deliveries import beside_files, find_files, input_files
 from pipeline.provenance import RunCard, inputs_hash, start_run
 from pipeline.settings.program import Program, read_program
 from pipeline.steps import changes
@@ -89,10 +90,10 @@ def add_season(
 ) -> None:
     """Brings one more season into the program, then as report."""
     read_program(folder)
-    with brought_in(season_folder, folder):
+    with brought_in(season_folder, folder) as keep_season:
         if not fresh and (card := made_from.pages_are_current(folder)):
             return _say_current(folder, card)
-        outcome = _built(folder, "season", estimate)
+        outcome = _built(folder, "season", estimate, keep_season)
     publish(replace(outcome, is_fresh=fresh))
 
 
@@ -103,12 +104,12 @@ def _say_current(folder: Path, card: RunCard) -> None:
     )
 
 
-def _built(folder: Path, command: str, estimate: Estimate) -> Outcome:
+def _built(folder: Path, command: str, estimate: Estimate, storing: Callable[[], None] = lambda: None) -> Outcome:
     from pipeline.publishing import engines
 
     engines.quarto()  # a wrong DRAW_BY is said before minutes of work
     with console.steps() as tell:
-        outcome = build_warehouse(folder, command, tell, estimate, tell_findings)
+        outcome = build_warehouse(folder, command, tell, estimate, tell_findings, storing)
     if mixed.notice():
         console.say(mixed.notice())
     return outcome
@@ -120,14 +121,16 @@ def build_warehouse(
     tell: Tell,
     estimate: Estimate = estimate_all,
     tell_checked: Callable[[Checked], None] = lambda found: None,
+    storing: Callable[[], None] = lambda: None,
 ) -> Outcome:
     """Loads what changed in the season folders, estimates, stores; all of it or nothing.
 
-    tell_checked: called with what the checks say, before anything is estimated.
+    tell_checked: called with what the checks say, before anything is estimated; storing: when all is ready to be
+    stored, and again when it is.
     """
     program = read_program(folder)
     with open_warehouse(program.warehouse_file) as warehouse:
-        card = rebuild(warehouse, program, command, tell, estimate, tell_checked)
+        card = rebuild(warehouse, program, command, tell, estimate, tell_checked, storing)
         tables = {name: warehouse.table(name) for name in _published_names(warehouse)}
     return Outcome(program, card, tables)
 
@@ -139,6 +142,7 @@ def rebuild(
     tell: Tell,
     estimate: Estimate = estimate_all,
     tell_checked: Callable[[Checked], None] = lambda found: None,
+    storing: Callable[[], None] = lambda: None,
 ) -> RunCard:
     """The same in an open warehouse, in one transaction; returns the run as it is stored."""
     folder = program.folder
@@ -160,6 +164,8 @@ def rebuild(
             results["estimates.settings_changes"] = changes.changed_rules(warehouse, folder / "program.yml")
             results["estimates.run_changes"] = _changes(warehouse, earlier, program, accompanying, card, results, tell)
         warehouse.build(["estimates", "reports"], fill=results)
+        storing()
+    storing()
     return card
 
 

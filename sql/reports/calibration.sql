@@ -7,6 +7,6 @@ select
   k.n_site_years, k.n_seasons, k.verdict, k.seed
 from estimates.calibration as k
 inner join reports.comparisons as c on c.comparison_id = k.comparison_id
-where k.inputs_sha256 = (select inputs_sha256 from estimates.runs order by started desc limit 1)
+where k.inputs_sha256 = (select inputs_sha256 from estimates.runs order by rowid desc limit 1)
 order by c.position, k.truth, k.target, k.method;
 comment on view reports.calibration is 'One row per comparison, simulated truth, target and method, for the present inputs';

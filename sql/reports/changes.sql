@@ -12,5 +12,5 @@ from estimates.run_changes as c
 inner join estimates.runs as r on r.run_id = c.run_id
 inner join estimates.comparisons as k on k.comparison_id = c.comparison_id
 inner join reference.display_units as u on u.crop = k.crop
-order by r.started desc, k.position, c.target, c.position;
+order by r.rowid desc, k.position, c.target, c.position;
 comment on view reports.changes is 'One row per run, headline and cause of change';

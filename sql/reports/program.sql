@@ -1,4 +1,5 @@
 -- needs: reference.program, estimates.runs, trials.trials
+-- The newest run is the one stored last (rowid): a clock may have been set back.
 -- One row: the program, the run that made these tables, and whether anything is held back.
 create view reports.program as
 select p.program, p.display_units, p.may_be_named, r.*,
@@ -7,5 +8,5 @@ select p.program, p.display_units, p.may_be_named, r.*,
   (select coalesce(min(season) filter (where status <> 'planned'), min(season)) from trials.trials) as first_season,
   (select coalesce(max(season) filter (where status <> 'planned'), max(season)) from trials.trials) as last_season
 from reference.program as p
-cross join (select * from estimates.runs order by started desc limit 1) as r;
+cross join (select * from estimates.runs order by rowid desc limit 1) as r;
 comment on view reports.program is 'One row: program, run and provisional state';

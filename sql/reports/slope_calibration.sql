@@ -8,6 +8,6 @@ select
 from estimates.slope_calibration as k
 inner join reports.comparisons as c on c.comparison_id = k.comparison_id
 inner join reference.covariate_display_units as u on u.stored = k.covariate_unit
-where k.inputs_sha256 = (select inputs_sha256 from estimates.runs order by started desc limit 1)
+where k.inputs_sha256 = (select inputs_sha256 from estimates.runs order by rowid desc limit 1)
 order by c.position, k.covariate, k.truth, k.target;
 comment on view reports.slope_calibration is 'One row per comparison, declared weather covariate, simulated truth and target, for the present inputs';

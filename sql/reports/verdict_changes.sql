@@ -2,7 +2,7 @@
 -- One row per claim and test of as good whose verdict the newest run changed.
 create view reports.verdict_changes as
 with newest_first as (
-  select run_id, row_number() over (order by started desc, run_id desc) as place from estimates.runs
+  select run_id, row_number() over (order by rowid desc) as place from estimates.runs
 )
 select now.run_id, now.kind, now.what, now.target, before.verdict as before, now.verdict as after
 from estimates.run_verdicts as now

@@ -12,6 +12,8 @@ import pytest
 
 from pipeline.__main__ import main
 from pipeline.display.words import trials as trial_words
+from pipeline.errors import UserError
+from pipeline.incoming.deliveries import find_files
 from tests.tiny_program import TinyProgram
 
 
@@ -108,7 +110,7 @@ BAD = {
     "a crop without its price": (_prices("fixed_on: 2094-11-01", "crops: {corn: {hauling_per_bu: 0.10}}"), 'program.yml, line 11: "price_per_bu" is missing in "corn"', "without it nothing is said of money for corn"),
     "a margin without unit": (_margin('{margin: 3, basis: "half an LSD", fixed_on: 2090-11-15}'), 'program.yml, line 19: "unit" is missing in "noninferiority"', "add unit: bu/ac; without it the report cannot say"),
     "a margin without date": (_margin('{margin: 3, unit: bu/ac, basis: "half an LSD"}'), 'program.yml, line 19: "fixed_on" is missing in "noninferiority"', "add fixed_on: 2090-11-15"),
-    "a binary program.yml": (lambda tiny: tiny.settings_file.write_bytes(b"\xff\xfe\x00"), "program.yml: not UTF-8 text", "save it as UTF-8"),
+    "a binary program.yml": (lambda tiny: tiny.settings_file.write_bytes(b"\xff\xfe\x00"), "program.yml, line 1: not UTF-8 text", "save the file as UTF-8"),
 }  # fmt: skip
 
 
@@ -246,3 +248,43 @@ def test_a_program_that_is_not_there_or_is_a_file(tmp_path, capsys):
     for folder in ("nowhere", "file"):
         assert main(["report", "--program", str(tmp_path / folder)]) == 1
         assert "program.yml is not there" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("content", [
+    ",".join(["plot", "x" * 100_000, "q"]) + "\n1,2,3\n",
+    "\n".join([",".join(["a"] * 3), ",".join(["1,5"] * 900)]),
+    "\u00e9" * 90_000 + ",b\n1,2\u0081",
+], ids=["a heading as long as a book", "hundreds of cells under no heading", "a long heading in no encoding"])  # fmt: skip
+def test_a_refusal_can_be_read_whatever_is_refused(tiny, capsys, content):
+    tiny.path("plots").write_bytes(content.encode("latin-1"))
+    message = refused(tiny, capsys)
+    assert "seasons/2091/plots.csv" in message and len(message) < 5_000
+
+
+def test_a_file_that_is_too_large_is_told_by_its_size_and_not_read(tiny, monkeypatch):
+    monkeypatch.setattr("pipeline.incoming.deliveries.MOST_BYTES", 500)
+    monkeypatch.setattr("pipeline.incoming.readers.MOST_BYTES", 500)
+    whole = Path.open
+
+    def opened(path, *arguments, **named):
+        assert not (path.name == "rain_history.csv" and path.stat().st_size > 500), "it was read"
+        return whole(path, *arguments, **named)
+
+    monkeypatch.setattr(Path, "open", opened)
+    found = {each.file: each.sha256 for each in find_files(tiny.folder)}
+    assert found["seasons/2091/rain_history.csv"] == "" != found["seasons/2091/sites.csv"]
+
+
+@pytest.mark.parametrize("problem", [MemoryError(), OSError(12, "Cannot allocate memory"), RuntimeError("Out of Memory Error: failed to allocate")])  # fmt: skip
+def test_too_little_memory_is_said_in_one_sentence(tiny, capsys, problem):
+    def hungry(*_):
+        try:
+            raise problem
+        except Exception as cause:
+            raise UserError("a page cannot be made") from cause
+
+    before = tiny.contents()
+    tiny.add_delivery("east")
+    assert main(["report", "--program", str(tiny.folder)], estimate=hungry) == 1
+    assert capsys.readouterr().err.strip().startswith("There is too little free memory for this.")
+    assert tiny.contents() == before

@@ -8,6 +8,8 @@ import duckdb
 import pandas as pd
 import pytest
 
+from pipeline.__main__ import main
+
 # what each version left behind, as SQL
 KEPT_BY = sorted(Path(__file__).parent.glob("version_*.sql"))
 OF_RUNS = ("reports.changes", "reports.program")  # one run here, two there
@@ -32,3 +34,19 @@ def test_a_warehouse_of_an_earlier_version_gives_what_a_new_one_gives(kept, tiny
     assert len(runs) == len(before["estimates.runs"]) + 1
     assert not rows.duplicated(ROW).any() and len(rows) >= len(before["raw.rows"])
     assert set(before["raw.files"]["arrival"]) <= set(files["arrival"])
+
+
+ASKED = (["plan"], ["claims"], ["trace", "abcd"], ["preview", "corn"], ["calibrate"], ["check-fits"], ["findings"])
+
+
+@pytest.mark.parametrize("kept", KEPT_BY, ids=lambda path: path.stem)
+@pytest.mark.parametrize("words", ASKED, ids=lambda words: words[0])
+def test_what_only_reads_says_what_to_run_first_and_keeps_the_file(kept, tiny, capsys, words):
+    file = tiny.folder / "warehouse.duckdb"
+    with duckdb.connect(file) as earlier:
+        earlier.execute(kept.read_text(encoding="utf-8"))
+    before = file.read_bytes()
+    code = main([*words, "--program", str(tiny.folder)])
+    said = capsys.readouterr().err
+    assert file.read_bytes() == before
+    assert (code, said) == (0, "") if words == ["findings"] else code == 1 and "Run make report" in said

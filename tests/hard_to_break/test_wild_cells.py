@@ -7,19 +7,16 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from tests.examples import examples
+from tests.hard_to_break.soak import judge
+from tests.hard_to_break.soak.payloads import WILD
 from tests.tiny_program import TinyProgram, write_tiny_program
 
 TABLES = ("sites", "trials", "treatments", "nitrogen_applications", "plots", "weather_daily", "rain_history")
-WILD = (
-    "1e999", "-1e999", "1e308", "1e-320", "0", "-5", "2147483648", "99999999999", "99999999999999999999", "0000-00-00", "9999-12-31",
-    "0001-01-01", "2091-02-30", "nan", "inf", "''", '"q"', "{}", "$", "%s", "x" * 400, "\u00e9\u2028", "ALL", "a\nb", "\u00a012\u00a0", "-", ".",
-)  # fmt: skip
 
 
 def counts_add_up(tables) -> None:
     counts = tables["reports.row_counts"]
-    assert len(counts)
-    assert (counts["used"] + counts["set_aside"] + counts["held"]).tolist() == counts["delivered"].tolist()
+    assert len(counts) and judge.of_counts(counts) == []
 
 
 def delivered_rows(tiny: TinyProgram) -> dict[tuple[int, str], int]:
@@ -156,9 +153,13 @@ def test_no_row_is_lost_wherever_the_headings_stand(tmp_path_factory, at, order)
     tables = tiny.checked()
     counts_add_up(tables)
     counted = {table: n for (season, table), n in counted_rows(tables).items() if season == 2091}
-    assert counted == {t: n for (season, t), n in delivered_rows(tiny).items() if season == 2091 and not is_sorted[t]}
+    in_files = {t: n for (season, t), n in delivered_rows(tiny).items() if season == 2091}
+    assert counted.pop("files not read", 0) == sum(n for t, n in in_files.items() if is_sorted[t])
+    assert counted == {t: n for t, n in in_files.items() if not is_sorted[t]}
     counts = tables["reports.row_counts"].query("season == 2091").set_index("table_name")["title_rows"]
-    assert counts.to_dict() == {table: n for table, n in n_titles.items() if not is_sorted[table]}
+    assert counts.drop("files not read", errors="ignore").to_dict() == {
+        t: n for t, n in n_titles.items() if not is_sorted[t]
+    }
     held = tables["reports.findings"].query("check_name == 'file not read'")
     assert {file.split("/")[-1].removesuffix(".csv") for file in held["file"]} == {t for t in TABLES if is_sorted[t]}
     assert all("Move the headings above all rows of the table" in mend for mend in held["mend"])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import os
 import platform
 import subprocess
 
@@ -50,3 +51,15 @@ def test_inputs_have_one_hash_whatever_their_order():
 def test_an_estimate_has_the_same_short_name_from_the_same_parts():
     assert short_id("c", "gain", 1) == short_id("c", "gain", "1") != short_id("c", "gain", 2)
     assert len(short_id("x")) == 8
+
+
+def test_git_is_asked_without_a_lock(tmp_path, monkeypatch):
+    """A git that is killed leaves its lock, and nobody could commit any more."""
+    subprocess.run(["git", "init", "-q", tmp_path], check=True)
+    (tmp_path / "file").write_text("x")
+    subprocess.run(["git", "-C", tmp_path, "add", "file"], check=True)
+    os.utime(tmp_path / "file", (1, 1))  # which git would note in its index
+    before = (tmp_path / ".git" / "index").read_bytes()
+    monkeypatch.setattr(folders, "PACKAGE", tmp_path / "pipeline")
+    assert provenance._git("status", "--porcelain", "--untracked-files=no") == "A  file"
+    assert (tmp_path / ".git" / "index").read_bytes() == before

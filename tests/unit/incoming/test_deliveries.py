@@ -5,13 +5,15 @@ from __future__ import annotations
 import hashlib
 import os
 import shutil
+import signal
 import socket
 from pathlib import Path
 
 import pytest
 
 from pipeline.errors import UserError
-from pipeline.incoming.deliveries import brought_in, check_season_complete, find_files, read_sheets
+from pipeline.incoming.arriving import brought_in
+from pipeline.incoming.deliveries import check_season_complete, find_files, read_sheets
 from pipeline.incoming.headings import SendersWords
 
 
@@ -240,3 +242,45 @@ def test_a_season_that_cannot_be_copied_whole_is_not_brought_in(tiny, season_els
     ):
         pass
     assert sorted(p.name for p in (tiny.folder / "seasons").iterdir()) == ["2091", "2092"]
+
+
+def killed(season: Path, program: Path) -> None:
+    """What a command that is killed in its run leaves: its season, the mark beside it, and no lock."""
+    child = os.fork()
+    if not child:
+        with brought_in(season, program):
+            os.kill(os.getpid(), signal.SIGKILL)
+    os.waitpid(child, 0)
+
+
+def test_the_season_of_a_killed_command_is_taken_out_by_the_next(tiny, season_elsewhere):
+    killed(season_elsewhere, tiny.folder)
+    assert (tiny.folder / "seasons/2093").is_dir()
+    assert {file.season for file in find_files(tiny.folder)} == {2091, 2092}
+    assert sorted(path.name for path in (tiny.folder / "seasons").iterdir()) == ["2091", "2092"]
+
+
+def test_a_season_that_was_changed_since_is_not_taken_out(tiny, season_elsewhere):
+    killed(season_elsewhere, tiny.folder)
+    (tiny.folder / "seasons/2093/plots.csv").write_text("corrected")
+    assert 2093 in {file.season for file in find_files(tiny.folder)}
+    assert (tiny.folder / "seasons/2093/plots.csv").read_text() == "corrected"
+    assert not list((tiny.folder / "seasons").glob(".*"))
+
+
+def test_the_season_of_a_command_at_work_is_left_to_it(tiny, season_elsewhere):
+    with brought_in(season_elsewhere, tiny.folder):
+        assert 2093 in {file.season for file in find_files(tiny.folder)}
+
+
+@pytest.mark.parametrize(
+    ("n_calls", "problem", "stays"),
+    [(1, KeyboardInterrupt, True), (1, UserError, False), (2, UserError, True), (0, KeyboardInterrupt, False)],
+)
+def test_a_season_stays_as_far_as_its_run_is_stored(tiny, season_elsewhere, n_calls, problem, stays):
+    with pytest.raises(problem), brought_in(season_elsewhere, tiny.folder) as storing:
+        for _ in range(n_calls):
+            storing()
+        raise problem("x")
+    assert (tiny.folder / "seasons/2093").is_dir() == stays
+    assert not list((tiny.folder / "seasons").glob(".*"))

@@ -15,6 +15,7 @@ from pipeline.errors import UserError
 from pipeline.incoming import sheet_limits, workbook_limits
 from pipeline.incoming.readers import read_file
 from tests.ods import ods_bytes
+from tests.workbook_parts import rewritten
 
 SHEET, STRINGS = "xl/worksheets/sheet1.xml", "xl/sharedStrings.xml"
 END = b"</sheetData>"
@@ -31,18 +32,6 @@ def workbook(*rows: list[object]) -> bytes:
     for row in rows or (["plot", "block"], [101, 1]):
         book.active.append(row)
     book.save(buffer)
-    return buffer.getvalue()
-
-
-def rewritten(content: bytes, part: str, old: bytes, new: bytes) -> bytes:
-    """A zipped workbook with a text replaced in one of its parts; b"" puts the new text in place of the part."""
-    buffer = io.BytesIO()
-    with zipfile.ZipFile(io.BytesIO(content)) as archive, zipfile.ZipFile(buffer, "w", zipfile.ZIP_DEFLATED) as written:
-        parts = {name: archive.read(name) for name in archive.namelist()}
-        assert old in parts.setdefault(part, b"")
-        parts[part] = parts[part].replace(old, new, 1) if old else new
-        for name, text in parts.items():
-            written.writestr(name, text)
     return buffer.getvalue()
 
 

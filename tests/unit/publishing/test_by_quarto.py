@@ -127,3 +127,17 @@ def test_a_quarto_that_cannot_be_started_is_named(pages_of, tmp_path):
     pages = pages_of("Text.")
     with pytest.raises(UserError, match="no-such-quarto could not be started"):
         by_quarto.draw_all(tmp_path / "no-such-quarto", pages, formats=("html",), on_drawn=lambda number: None)
+
+
+@pytest.mark.parametrize(
+    "text", ["{{< include x >}}", r"\{\{\< env HOME \>\}\}", r'"\\{\\{\\< x \\>\\}\\}"', "{{{< x >}}}", ">}}"]
+)
+def test_no_name_and_no_comment_is_a_shortcode(text):
+    found = by_quarto.without_shortcodes(text)
+    bare = found.replace("\\", "")
+    assert "{{<" not in bare and ">}}" not in bare and found.replace("\u2060", "") == text
+
+
+@pytest.mark.parametrize("text", ["{=html}\n<b>", "a => {b}}", "{<", "{{ < >} }", "``` {.x}"])
+def test_other_text_stays_as_it_is(text):
+    assert by_quarto.without_shortcodes(text) == text

@@ -87,7 +87,7 @@ def test_all_are_named_where_a_cooperator_may_be(peopled, tmp_path):
 @pytest.mark.parametrize("seed", range(2, 2 + examples(4, 60)))
 def test_no_table_tells_a_drawn_name(tmp_path, seed):
     tiny, people = write_peopled(tmp_path / "program", seed)
-    tables = tiny.load()
+    tables = dict(tiny.load())
     for who, hidden in (("place only", people.persons), ("nobody", (*people.persons, *places_of(people)))):
         shown = named(tables, who, tmp_path / FILE)
         write_exports(shown, tmp_path / who)
@@ -115,10 +115,10 @@ def test_codes_hold_from_run_to_run_and_when_a_season_is_added(tmp_path):
     tiny, _ = write_peopled(tmp_path / "program", seed=3)
     later = tiny.path("trials", 2092).parent
     shutil.move(later, tmp_path / "2092")
-    tables = tiny.load()
+    tables = dict(tiny.load())
     first, again = (named(tables, "nobody", tmp_path / FILE)["trials"]["trial_id"].tolist() for _ in range(2))
     shutil.move(tmp_path / "2092", later)
-    trials = named(tiny.load(), "nobody", tmp_path / FILE)["trials"]
+    trials = named(dict(tiny.load()), "nobody", tmp_path / FILE)["trials"]
     assert (
         first == again
         and trials.loc[trials["season"] == 2091, "trial_id"].tolist() == first

@@ -238,10 +238,6 @@ def test_a_file_in_the_way_is_named(tables, tmp_path):
         pages.publish(tables, folder=tmp_path / "published", program_name="Tiny")
 
 
-def test_file_names_hold_no_character_that_a_path_minds():
-    assert pages.file_name("St. Mary/Upper 2091") == "st-mary-upper-2091"
-
-
 def test_the_dictionary_names_every_column_and_its_words():
     frames = dictionary_tables()
     drainage = frames["dictionary_columns"].query("heading == 'drainage_class'").iloc[0]

@@ -52,9 +52,9 @@ def test_a_missing_file_says_what_is_needed(tmp_path):
         ("a: 1\n---\nb: 2\n", "line 2: but found another document"),
         ("a: 1\nb: 2\na: 3\n", 'line 3: "a" stands here twice; keep one'),
         ("[a, b]: 1\n", "line 1: a name before a colon must be one word"),
-        ("a: 1\nb: \x07\n", "program.yml"),
-        (b"a: caf\xe9\n", "not UTF-8 text at byte 6"),
-        ("a: 1\n".encode("utf-16"), "not UTF-8 text at byte 0"),
+        ("a: 1\nb: \x07\n", "line 2: a character that cannot be seen (U+0007); delete it"),
+        (b"a: caf\xe9\n", "line 1: not UTF-8 text"),
+        ("a: 1\n".encode("utf-16"), "line 1: not UTF-8 text"),
         ("a: *unknown\n", "line 1: found undefined alias"),
     ],
 )

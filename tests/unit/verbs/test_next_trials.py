@@ -6,12 +6,10 @@ import re
 
 import pandas as pd
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 from openpyxl import load_workbook
 
 from pipeline.errors import UserError
-from pipeline.verbs.next_trials import Wanted, layout, plan, plan_file_name
+from pipeline.verbs.next_trials import Wanted, layout, plan
 from pipeline.verbs.plan_told import FEWER_PLACES, tell_plan
 
 NO_SLOPES = pd.DataFrame({"comparison_id": [], "covariate": []})
@@ -81,14 +79,6 @@ def test_any_trial_id_gives_a_workbook_in_plans(tiny):
         sheet = load_workbook(path)["plots"]
         assert sheet.cell(2, column(sheet, "trial_id")).value == f"2093-{trial}"
     assert len(list((tiny.folder / "plans").iterdir())) == len(ODD_IDS)
-
-
-@given(st.text(max_size=200), st.text(max_size=200))
-def test_a_file_name_is_safe_and_each_trial_has_its_own(one, other):
-    names = [plan_file_name(one), plan_file_name(other)]
-    for name in names:
-        assert re.fullmatch(r"\w[\w .-]*\.xlsx", name) and len(name.encode()) < 255
-    assert (names[0] == names[1]) == (one == other)
 
 
 def fill(book) -> None:
