@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
 
 import pandas as pd
@@ -74,25 +74,34 @@ def no_estimates(warehouse, program, card, tell):
 
 
 class Stored(Mapping):
-    """The reports.* tables of a warehouse's file, each read when it is asked for the first time, before the next run."""
+    """The reports.* tables of a warehouse's file: one is read when it is asked for, all when they are gone through."""
 
     def __init__(self, file: Path) -> None:
-        self._file, self._read, self._written = file, {}, file.stat().st_mtime_ns
+        self._file, self._written, self._read = file, file.stat().st_mtime_ns, {}
+        self._is_whole = False
 
     def __getitem__(self, name: str) -> pd.DataFrame:
         if name not in self._read:
-            assert self._file.stat().st_mtime_ns == self._written, "another run came between: take it into a dict first"
-            with open_warehouse(self._file, read_only=True) as warehouse:
+            with self._open() as warehouse:
                 self._read[name] = warehouse.table(name)
         return self._read[name]
 
     def __iter__(self) -> Iterator[str]:
-        with open_warehouse(self._file, read_only=True) as warehouse:
-            names = warehouse.read("select table_name from information_schema.tables where table_schema = 'reports'")
-        return iter(f"reports.{name}" for name in sorted(names["table_name"]))
+        if not self._is_whole:
+            with self._open() as warehouse:
+                names = warehouse.read(
+                    "select table_name from information_schema.tables where table_schema = 'reports'"
+                )["table_name"]
+                self._read = {name: warehouse.table(name) for name in sorted("reports." + names)}
+            self._is_whole = True
+        return iter(self._read)
 
     def __len__(self) -> int:
         return sum(1 for _ in self)
+
+    def _open(self) -> AbstractContextManager[Warehouse]:
+        assert self._file.stat().st_mtime_ns == self._written, "another run came between: take it into a dict first"
+        return open_warehouse(self._file, read_only=True)
 
 
 class TinyProgram:

@@ -1,0 +1,89 @@
+"""What a run costs after one edit, as a share of a run from nothing: CPU seconds of this process and of those it starts.
+
+python -m tests.benchmarks.again
+"""
+
+from __future__ import annotations
+
+import csv
+import os
+import shutil
+import tempfile
+from collections.abc import Callable
+from pathlib import Path
+
+from pipeline import kept
+from pipeline.publishing.pages import publish
+from pipeline.simulation.demo import write_demo
+from pipeline.verbs import run
+
+SEASON = "2094"  # the demo's last
+PARTS = ("findings", "averages", "pages")
+
+
+def cpu() -> float:
+    return sum(os.times()[:4])
+
+
+def reported(folder: Path) -> dict[str, float]:
+    """One run and its pages: CPU seconds until the findings are known, until the averages are, and until all pages stand."""
+    start, until = cpu(), {}
+    outcome = run.build_warehouse(
+        folder, "bench", lambda text: None, tell_checked=lambda found: until.update(findings=cpu() - start)
+    )
+    until["averages"] = cpu() - start
+    publish(
+        outcome.tables, folder=outcome.program.published, program_name=outcome.program.name, kept=folder / kept.FOLDER
+    )
+    return until | {"pages": cpu() - start}
+
+
+def correct_a_plot(folder: Path) -> None:
+    """One harvest weight of the last season, a tenth of a pound heavier."""
+    file = folder / "seasons" / SEASON / "plots.csv"
+    with file.open(newline="", encoding="utf-8") as text:
+        heads, *rows = csv.reader(text)
+    at = heads.index("harvest_weight_lb")
+    row = next(row for row in rows if row[at])
+    row[at] = f"{float(row[at]) + 0.1:.1f}"
+    with file.open("w", newline="", encoding="utf-8") as text:
+        csv.writer(text).writerows([heads, *rows])
+
+
+def change_a_price(folder: Path) -> None:
+    settings = folder / "program.yml"
+    text = settings.read_text(encoding="utf-8")
+    settings.write_text(text.replace("pass_cost_per_ac: 12", "pass_cost_per_ac: 13"), encoding="utf-8")
+
+
+def edits() -> dict[str, Callable[[Path], object]]:
+    return {
+        "the same again, every step": lambda folder: None,
+        "one plot corrected": correct_a_plot,
+        "one price changed": change_a_price,
+    }
+
+
+def main() -> None:
+    scratch = Path(tempfile.mkdtemp(prefix="manyfields-bench-"))
+    write_demo(scratch / "demo")
+    shutil.copytree(scratch / "demo", scratch / "grown")
+    reported(shutil.copytree(scratch / "demo", scratch / "warm"))  # everything imported, R started
+    nothing = reported(scratch / "demo")
+    print(f"{'CPU seconds until':<32}" + "".join(f"{part:>12}" for part in PARTS))
+    print(f"{'from nothing':<32}" + "".join(f"{nothing[part]:12.1f}" for part in PARTS))
+    told = {}
+    for name, edit in edits().items():
+        edit(scratch / "demo")
+        told[name] = reported(scratch / "demo")
+    shutil.move(scratch / "grown" / "seasons" / SEASON, scratch / SEASON)
+    reported(scratch / "grown")
+    shutil.move(scratch / SEASON, scratch / "grown" / "seasons" / SEASON)
+    told["one season more, on three"] = reported(scratch / "grown")
+    print("as a share of the whole run from nothing")
+    for name, until in told.items():
+        print(f"{name:<32}" + "".join(f"{until[part] / nothing['pages']:12.0%}" for part in PARTS))
+
+
+if __name__ == "__main__":
+    main()
