@@ -54,12 +54,15 @@ class Kept:
 
     def taken(self, keys: Sequence[str], files: Sequence[Path]) -> bool:
         """Whether all the files were kept whole under their keys; then they are in place."""
-        found = [] if self._is_fresh else [self._whole(key) for key in keys]
-        if not found or None in found:
+        if self._is_fresh or not keys:
             return False
-        for path, file in zip(found, files, strict=True):
-            shutil.copyfile(path, file)
-            self._used.add(path.name)
+        try:
+            found = [self._whole(key) for key in keys]
+            for path, file in zip(found, files, strict=True):
+                shutil.copyfile(path, file)
+        except (OSError, LookupError):
+            return False
+        self._used |= {path.name for path in found}
         return True
 
     def keep(self, keys: Sequence[str], files: Sequence[Path]) -> None:
@@ -75,16 +78,18 @@ class Kept:
 
     def forget_unused(self) -> None:
         """Takes away what was neither taken nor kept since this object was made."""
-        if self._folder is not None and self._folder.is_dir():
-            for path in self._folder.iterdir():
-                if path.name not in self._used:
-                    path.unlink(missing_ok=True)
+        if self._folder is not None:
+            with suppress(OSError):
+                for path in self._folder.iterdir():
+                    if path.name not in self._used:
+                        path.unlink()
 
-    def _whole(self, key: str) -> Path | None:
+    def _whole(self, key: str) -> Path:
+        """LookupError where none is kept as it was written."""
         for path in self._folder.glob(f"{key}-*"):
-            if path.is_file() and path.name == f"{key}-{sha256_of(path)[:LENGTH]}":
+            if path.name == f"{key}-{sha256_of(path)[:LENGTH]}":
                 return path
-        return None
+        raise LookupError(key)
 
 
 _here = Kept()

@@ -84,6 +84,23 @@ def test_where_nothing_can_be_kept_it_is_made_each_time(folder, tmp_path):
         assert make.times == times and make.are_there()
 
 
+@pytest.mark.parametrize("fails", ["copyfile", "replace"])
+def test_a_folder_that_may_not_be_read_or_written_stops_nothing(folder, tmp_path, monkeypatch, fails):
+    make = Making(tmp_path)
+    Kept(folder).made(lambda: 1, make.files, make)
+    monkeypatch.setattr(f"pipeline.kept.{'shutil' if fails == 'copyfile' else 'os'}.{fails}", refuse)
+    later = Kept(folder)
+    later.made(lambda: 2, make.files, make)
+    later.made(lambda: 1, make.files, make)
+    monkeypatch.setattr("pathlib.Path.unlink", refuse)
+    later.forget_unused()
+    assert make.times == (3 if fails == "copyfile" else 2) and make.are_there()
+
+
+def refuse(*arguments, **named):
+    raise PermissionError(13, "Permission denied")
+
+
 def test_what_cannot_be_told_from_others_is_made_each_time(folder, tmp_path):
     make = Making(tmp_path)
     for times in (1, 2):
