@@ -13,6 +13,7 @@ from pipeline.display.words.numbers import capital, count, metric, number
 from pipeline.display.words.tables import Markdown
 
 ROW_INCH = 0.46
+LINE_INCH = 0.165  # of a label, which may need more height than its row
 FRAME_INCH = 0.62
 LABEL_CHARACTERS = 30
 APART = 0.17  # half the distance between a row's own line and the average's
@@ -35,6 +36,7 @@ def own_gains(own: pd.DataFrame, averages: pd.DataFrame, break_even: pd.Series, 
     rows = rows.assign(y=[float(i) for i in range(len(rows))], even=rows["comparison_id"].map(break_even).astype(float))
     lines = _lines(rows)
     labels = [textwrap.fill(capital(says), LABEL_CHARACTERS) for says in rows["says"]]
+    of_row = max(ROW_INCH, LINE_INCH * (1 + max(label.count("\n") for label in labels)) + LINE_INCH / 2)
     plot = p9.ggplot(lines, p9.aes("low", "y")) + [
         *theme.named_lines([(0.0, "no gain", "solid")], y=-0.62),
         p9.geom_segment(
@@ -55,7 +57,7 @@ def own_gains(own: pd.DataFrame, averages: pd.DataFrame, break_even: pd.Series, 
         p9.scale_y_reverse(breaks=list(rows["y"]), labels=labels, expand=(0, 0.35)),
         p9.scale_x_continuous(labels=theme.amounts, expand=(0.03, 0, 0.4, 0)),  # room for the words
         p9.labs(x=f"Gain, {rows.iloc[0]['unit']}"),
-        theme.page_theme(ROW_INCH * len(rows) + FRAME_INCH, theme.SITE_YEAR),
+        theme.page_theme(of_row * len(rows) + FRAME_INCH, theme.SITE_YEAR),
     ]
     return theme.figure(plot, folder=folder, name=name, caption=_caption(rows), alt=_alt(rows), sheet=theme.SITE_YEAR)
 

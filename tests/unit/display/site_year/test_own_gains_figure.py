@@ -1,0 +1,38 @@
+"""A cooperator's gains: every comparison's name can be read."""
+
+from __future__ import annotations
+
+import io
+
+import matplotlib.pyplot as plt
+import pandas as pd
+import pytest
+
+from pipeline.display.figures import theme
+from pipeline.display.site_year.own_gains_figure import own_gains
+
+NAMES = (
+    "half-coated blend, one application, against urea, one application",
+    "half-coated blend, one application, against urea split in two (the growers' standard)",
+    "quarter-coated blend, one application, against urea, one application",
+    "urea",
+)
+
+
+@pytest.mark.parametrize("n", [1, 2, 3, 4])
+def test_no_name_runs_into_the_next(monkeypatch, tmp_path, n):
+    drawn = []
+    monkeypatch.setattr(theme, "figure", lambda plot, **words: drawn.append(plot.draw()))
+    own = pd.DataFrame({"comparison_id": list("abcd"), "gain": 5.0, "conf_low": 1.0, "conf_high": 9.0, "unit": "bu/ac", "season": 2092, "kg_ha_per_unit": 62.8, "crop": "corn", "digits": 1, "says": NAMES}).head(n)  # fmt: skip
+    averages = pd.DataFrame(
+        {"comparison_id": list("abcd"), "position": range(4), "estimate": 4.0, "conf_low": 3.0, "conf_high": 5.0,
+         "observed_low": -5.0, "observed_high": 12.0, "n_site_years": 20}
+    )  # fmt: skip
+    own_gains(own, averages, pd.Series({"a": 2.0}), folder=tmp_path, name="gains")
+    (figure,) = drawn
+    figure.savefig(io.BytesIO(), dpi=figure.dpi)  # lays it out
+    names = [label.get_window_extent() for axes in figure.axes for label in axes.get_yticklabels() if label.get_text()]
+    plt.close(figure)
+    assert len(names) == n
+    heights = sorted((box.y0, box.y1) for box in names)
+    assert all(above[0] - below[1] > 0 for below, above in zip(heights, heights[1:]))
