@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+LONGEST_NAME = 200  # of a heading or word that is proposed; what is longer is a text gone astray
+
 
 @dataclass
 class Proposal:
@@ -12,7 +14,8 @@ class Proposal:
     sections: dict[str, dict[str, dict[str, str]]] = field(default_factory=dict)
 
     def add(self, section: str, table: str, name: str, text: str) -> None:
-        self.sections.setdefault(section, {}).setdefault(table, {}).setdefault(name, text)
+        if len(name) <= LONGEST_NAME:
+            self.sections.setdefault(section, {}).setdefault(table, {}).setdefault(name, text)
 
     def take(self, other: Proposal) -> None:
         for section, tables in other.sections.items():
