@@ -26,6 +26,7 @@ MONTHS = (
     "December",
 )
 HEIGHT_INCH = 1.6
+WORD_SHARE = 0.15  # of the axis, that a word is high
 
 
 def monthly_rain(rain: pd.DataFrame, *, unit: str, folder: Path) -> Markdown:
@@ -38,7 +39,7 @@ def monthly_rain(rain: pd.DataFrame, *, unit: str, folder: Path) -> Markdown:
         p9.geom_point(color=theme.INK, size=2),
         p9.geom_text(
             p9.aes(label="words"),
-            data=_words(rows.iloc[-1]),
+            data=_words(rows),
             ha="left",
             nudge_x=0.3,
             size=theme.LABEL_SIZE,
@@ -64,10 +65,14 @@ def monthly_rain(rain: pd.DataFrame, *, unit: str, folder: Path) -> Markdown:
     )
 
 
-def _words(last: pd.Series) -> pd.DataFrame:
-    """What the last month's dot and dash are, beside them."""
+def _words(rows: pd.DataFrame) -> pd.DataFrame:
+    """What the last month's dot and dash are, beside them, and apart where these are close together."""
+    last = rows.iloc[-1]
+    lower, upper = sorted([(last["rain"], str(last["season"])), (last["mean"], "mean")])
+    lacking = WORD_SHARE * rows[["rain", "high"]].max().max() - (upper[0] - lower[0])
+    apart = max(lacking, 0) / 2 if pd.notna(lacking) else 0
     return pd.DataFrame(
-        {"month": last["month"], "rain": [last["rain"], last["mean"]], "words": [str(last["season"]), "mean"]}
+        {"month": last["month"], "rain": [lower[0] - apart, upper[0] + apart], "words": [lower[1], upper[1]]}
     )
 
 

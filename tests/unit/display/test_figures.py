@@ -132,6 +132,18 @@ def test_monthly_rain(tmp_path):
     assert "May 3.9, June 0.4, July 2.1. It lay above the range of 8 years in 10 in May and below it in June." in shown
 
 
+@pytest.mark.parametrize(("last", "words"), [(2.1, ["mean", "2093"]), (1.9, ["2093", "mean"]), (0.2, ["2093", "mean"])])
+def test_the_words_beside_the_last_month_stand_apart(tmp_path, monkeypatch, last, words):
+    drawn = []
+    monkeypatch.setattr(monthly_rain.theme, "figure", lambda plot, **words: drawn.append(plot))
+    months = rain()
+    months.loc[2, "rain_inch"] = last
+    monthly_rain.monthly_rain(months, unit="inch", folder=tmp_path)
+    told = drawn[0].layers[3]._data
+    assert told["words"].tolist() == words
+    assert told["rain"].diff().iloc[1] >= monthly_rain.WORD_SHARE * 3.9 - 1e-9
+
+
 def test_monthly_rain_without_reference(tmp_path):
     shown = monthly_rain.monthly_rain(
         rain().assign(mean_inch=NONE, low_inch=NONE, high_inch=NONE, n_years=NONE),
