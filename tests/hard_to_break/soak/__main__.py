@@ -1,4 +1,4 @@
-"""Hostile input for as long as one likes: python -m tests.hard_to_break.soak --minutes 60 [--inputs 100000] [--seed word]
+"""Hostile input for as long as one likes: python -m tests.hard_to_break.soak --minutes 60 [--kinds csv kills] [--seed word]
 
 Each input is drawn from a seed, which is told where it fails: --only "kills 17-3" gives it again. Ends with a table.
 """
@@ -40,6 +40,9 @@ def main() -> int:
     parser.add_argument("--minutes", type=float, default=60, metavar="N")
     parser.add_argument("--inputs", type=int, default=10**9, metavar="N", help="end once so many were tried")
     parser.add_argument("--seed", default=str(time.time_ns()), metavar="WORD", help="begin with this seed (the time)")
+    parser.add_argument(
+        "--kinds", nargs="+", choices=AT_A_TIME, default=list(AT_A_TIME), help="these kinds of input alone"
+    )
     parser.add_argument("--only", metavar="SEED", help='one input again, such as "kills 17-3"')
     asked = parser.parse_args()
     with tempfile.TemporaryDirectory(prefix="soak-") as folder:
@@ -121,13 +124,13 @@ IN_A_FORK = ("csv", "xlsx", "settings", "load")  # the others fork for each comm
 
 
 def _soaked(attack: Attack, asked: argparse.Namespace) -> dict[str, Kind]:
-    kinds = {name: Kind() for name in AT_A_TIME}
+    kinds = {name: Kind() for name in asked.kinds}
     last, turn = time.monotonic() + 60 * asked.minutes, 0
     while time.monotonic() < last and sum(kind.n_inputs for kind in kinds.values()) < asked.inputs:
-        for name, n in AT_A_TIME.items():
+        for name, kind in kinds.items():
+            n = AT_A_TIME[name]
             start = time.monotonic()
             tried = attack.several([f"{name} {asked.seed}-{turn * n + i}" for i in range(n)])
-            kind = kinds[name]
             kind.seconds += time.monotonic() - start
             for what, n_inputs, found in tried:
                 kind.n_inputs += n_inputs
