@@ -1,7 +1,7 @@
 """Neutral codes in place of names, and the file that keeps which code stands for what.
 
 A name gets the next free number of its kind when it is first met, and keeps it: codes hold from run to run and when a
-season is added. Names that are met together are numbered in an order drawn by lot, so that a code tells nothing of its name.
+season is added. Names that are met together are numbered in random order, so that a code tells nothing of its name.
 The file is for the lead and lies beside the warehouse, never among what is published.
 """
 
@@ -95,5 +95,5 @@ def _kept(file: Path) -> dict[tuple[str, str], str]:
 def _unreadable(file: Path, row: int, what: str) -> UserError:
     return UserError(
         f"{file}, row {row}: {what}. The file says which code stands for which name in what is published. "
-        "Take it back from a copy; if there is none, remove it, and every code is drawn anew."
+        "Take it back from a copy; if there is none, remove it: new codes are then picked."
     )
