@@ -9,7 +9,6 @@ import csv
 import os
 import shutil
 import tempfile
-from collections.abc import Callable
 from pathlib import Path
 
 from pipeline import kept
@@ -56,33 +55,29 @@ def change_a_price(folder: Path) -> None:
     settings.write_text(text.replace("pass_cost_per_ac: 12", "pass_cost_per_ac: 13"), encoding="utf-8")
 
 
-def edits() -> dict[str, Callable[[Path], object]]:
-    return {
-        "the same again, every step": lambda folder: None,
-        "one plot corrected": correct_a_plot,
-        "one price changed": change_a_price,
-    }
-
-
 def main() -> None:
     scratch = Path(tempfile.mkdtemp(prefix="manyfields-bench-"))
     write_demo(scratch / "demo")
     shutil.copytree(scratch / "demo", scratch / "grown")
-    reported(shutil.copytree(scratch / "demo", scratch / "warm"))  # everything imported, R started
-    nothing = reported(scratch / "demo")
     print(f"{'CPU seconds until':<32}" + "".join(f"{part:>12}" for part in PARTS))
+    nothing = reported(scratch / "demo")
     print(f"{'from nothing':<32}" + "".join(f"{nothing[part]:12.1f}" for part in PARTS))
-    told = {}
-    for name, edit in edits().items():
+    print("as a share of the whole run from nothing")
+
+    def tell(what: str, until: dict[str, float]) -> None:
+        print(f"{what:<32}" + "".join(f"{until[part] / nothing['pages']:12.0%}" for part in PARTS), flush=True)
+
+    for what, edit in (
+        ("one plot corrected", correct_a_plot),
+        ("one price changed", change_a_price),
+        ("the same again, every step", lambda folder: None),
+    ):
         edit(scratch / "demo")
-        told[name] = reported(scratch / "demo")
+        tell(what, reported(scratch / "demo"))
     shutil.move(scratch / "grown" / "seasons" / SEASON, scratch / SEASON)
     reported(scratch / "grown")
     shutil.move(scratch / SEASON, scratch / "grown" / "seasons" / SEASON)
-    told["one season more, on three"] = reported(scratch / "grown")
-    print("as a share of the whole run from nothing")
-    for name, until in told.items():
-        print(f"{name:<32}" + "".join(f"{until[part] / nothing['pages']:12.0%}" for part in PARTS))
+    tell("one season more, on those before", reported(scratch / "grown"))
 
 
 if __name__ == "__main__":
