@@ -79,7 +79,7 @@ def _tell_object(value: object, kind: str, tell: Tell, seen: dict) -> None:
     """By its attributes; where it has none, by what it says of itself."""
     slots = {name for base in type(value).__mro__ for name in getattr(base, "__slots__", ())}
     parts = getattr(value, "__dict__", {}) | {name: getattr(value, name) for name in slots if hasattr(value, name)}
-    parts.pop("__weakref__", None), parts.pop("__dict__", None)
+    parts = {name: part for name, part in parts.items() if name not in ("__weakref__", "__dict__")}
     if parts:
         _tell_each(kind, [part for pair in sorted(parts.items()) for part in pair], tell, seen)
     elif type(value).__repr__ is object.__repr__:

@@ -101,3 +101,12 @@ def test_an_edition_that_cannot_be_moved_out_is_named(published):
     with pytest.raises(UserError, match="names more than program.yml allows now, and cannot be moved"):
         withdraw_editions(published, "nobody")
     assert (inside / "corn.pdf").exists() and [path.name for path in taken.iterdir()] == ["mine.txt"]
+
+
+@pytest.mark.parametrize("said", ["everyone", 3, None])
+def test_a_card_with_a_strange_word_is_taken_for_one_that_names_everybody(published, said):
+    inside = published / "editions/2094-11-20-090000"
+    card = json.loads((inside / "edition.json").read_text())
+    (inside / "edition.json").write_text(json.dumps(card | {"may_be_named": said}))
+    withdraw_editions(published, "place only")
+    assert not inside.exists() and (published.parent / "editions_withdrawn" / inside.name / "corn.pdf").exists()
