@@ -46,9 +46,21 @@ def editions_with(program: pd.Series, published: Path) -> pd.DataFrame:
 
 
 def _cards(published: Path) -> dict[Path, dict]:
-    """By edition's folder, what its card says. Editions of versions that knew no such setting named everybody."""
+    """By edition's folder, what its card says. One that cannot be read, or of a version that knew no such setting, names everybody."""
     found = sorted((published / FOLDER).glob(f"*/{CARD}"))
-    return {path.parent: {MAY_BE_NAMED: COOPERATOR} | json.loads(path.read_text(encoding="utf-8")) for path in found}
+    return {path.parent: _unread(path) | _said(path) for path in found}
+
+
+def _unread(path: Path) -> dict:
+    return {"edition": path.parent.name, MAY_BE_NAMED: COOPERATOR} | dict.fromkeys(DECIDES, "")
+
+
+def _said(path: Path) -> dict:
+    try:
+        card = json.loads(path.read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return {}
+    return card if isinstance(card, dict) else {}
 
 
 def _names_too_much(card: dict, allowed: str) -> bool:

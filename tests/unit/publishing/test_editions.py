@@ -110,3 +110,12 @@ def test_a_card_with_a_strange_word_is_taken_for_one_that_names_everybody(publis
     (inside / "edition.json").write_text(json.dumps(card | {"may_be_named": said}))
     withdraw_editions(published, "place only")
     assert not inside.exists() and (published.parent / "editions_withdrawn" / inside.name / "corn.pdf").exists()
+
+
+@pytest.mark.parametrize("text", ["", "{", "[]", "\u0000"])
+def test_a_card_that_cannot_be_read_stops_nothing(published, text):
+    inside = published / "editions/2094-11-20-090000"
+    (inside / "edition.json").write_text(text)
+    assert editions_with(program(may_be_named="cooperator"), published)["edition"].iloc[-1] == inside.name
+    withdraw_editions(published, "place only")
+    assert not inside.exists()
