@@ -76,9 +76,17 @@ def judge(claims: Iterable[Claim], evidence: Evidence) -> pd.DataFrame:
 
 def _words(position: int, claim: Claim) -> dict:
     return {
-        "position": position, "sentence": claim.sentence, "printed_in": claim.where, "comparison_id": claim.comparison, "target": claim.target,
-        "only_in": claim.only_in, "weather": claim.weather or None, "states": claim.states, "stated_gain": claim.gain, "stated_unit": claim.unit,
-    }  # fmt: skip
+        "position": position,
+        "sentence": claim.sentence,
+        "printed_in": claim.where,
+        "comparison_id": claim.comparison,
+        "target": claim.target,
+        "only_in": claim.only_in,
+        "weather": claim.weather or None,
+        "states": claim.states,
+        "stated_gain": claim.gain,
+        "stated_unit": claim.unit,
+    }
 
 
 def _gain(claim: Claim, evidence: Evidence) -> dict:
@@ -131,9 +139,13 @@ def _as_good(claim: Claim, evidence: Evidence) -> dict:
         return _nothing() | {"verdict": TOO_FEW, "settling": ""}
     test = tests.iloc[0]
     found = {
-        "estimate_id": test["estimate_id"], "estimate": test["estimate"], "conf_low": test["lower_limit"],
-        "conf_high": test["upper_limit"], "n_site_years": test["n_site_years"], "n_seasons": test["n_seasons"],
-    }  # fmt: skip
+        "estimate_id": test["estimate_id"],
+        "estimate": test["estimate"],
+        "conf_low": test["lower_limit"],
+        "conf_high": test["upper_limit"],
+        "n_site_years": test["n_site_years"],
+        "n_seasons": test["n_seasons"],
+    }
     decides = test[["target", "margin_limit", "margin_is_late", "assay_sensitivity"]].to_dict()
     said = as_good_verdict(found | decides | {"is_better": test["verdict"] == BETTER})
     shared = found | {"stated": test["margin_limit"], "verdict": said, "evidence_unit": test["scale"]}

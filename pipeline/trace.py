@@ -32,8 +32,12 @@ LEAST_RATE_STEP = 0.01  # kg/ha; the rate of a class went through text
 LADDER = ["family", "trial_id", "variant"]
 # fields of Trace that a walk may have no part in, and the view whose columns they have
 EMPTY = {
-    "site_years": "site_year_gains", "means": "rate_means", "items": "budget_items", "left_out": "left_out", "rain": "rain_sources",
-}  # fmt: skip
+    "site_years": "site_year_gains",
+    "means": "rate_means",
+    "items": "budget_items",
+    "left_out": "left_out",
+    "rain": "rain_sources",
+}
 MODERATOR_COLUMNS = {"all": ()} | MODERATORS
 
 

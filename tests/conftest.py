@@ -18,9 +18,16 @@ from tests.tiny_program import PRICES_AND_CLAIM, TinyProgram, write_tiny_program
 
 # The files that take longest go first, so that no worker is left with one of them at the end.
 DEAREST_FIRST = (
-    "tests/simulated/", "tests/drawn_programs/", "tests/pages/", "tests/unit/publishing/", "tests/hard_to_break/", "tests/unit/verbs/",
-    "tests/unit/estimates/test_program.py", "tests/unit/display/words/test_own_prices.py", "tests/unit/estimates/where/",
-)  # fmt: skip
+    "tests/simulated/",
+    "tests/drawn_programs/",
+    "tests/pages/",
+    "tests/unit/publishing/",
+    "tests/hard_to_break/",
+    "tests/unit/verbs/",
+    "tests/unit/estimates/test_program.py",
+    "tests/unit/display/words/test_own_prices.py",
+    "tests/unit/estimates/where/",
+)
 
 
 def pytest_configure(config: pytest.Config) -> None:

@@ -93,7 +93,13 @@ def write_five(folder: Path, *, winter: str = "12-30") -> None:
     root = folder / "seasons" / str(SEASON)
     root.mkdir(parents=True)
     _analysts(root)
-    for sender, write in (("alder", _alder), ("birch", _birch), ("cedar", _cedar), ("dogwood", _dogwood), ("elder", _elder)):  # fmt: skip
+    for sender, write in (
+        ("alder", _alder),
+        ("birch", _birch),
+        ("cedar", _cedar),
+        ("dogwood", _dogwood),
+        ("elder", _elder),
+    ):
         (root / sender).mkdir()
         write(root / sender)
 
@@ -116,7 +122,11 @@ def _analysts(root: Path) -> None:
         root / "sites.csv", [["site_id", "place", "drainage_class"], *([p.title(), p, "well drained"] for p in places)]
     )
     days = [f"{year}-05-{d:02}" for year in (*range(2071, 2075), SEASON) for d in range(1, 6)]
-    days += [f"{y}-{d}" for year in (*range(2071, 2075), SEASON) for y, d in ((year - 1, "12-30"), (year - 1, "12-31"), (year, "01-01"), (year, "01-02"))]  # fmt: skip
+    days += [
+        f"{y}-{d}"
+        for year in (*range(2071, 2075), SEASON)
+        for y, d in ((year - 1, "12-30"), (year - 1, "12-31"), (year, "01-01"), (year, "01-02"))
+    ]
     rain = [[p, day, (int(day[:4]) % 5 + int(day[-1])) / 10] for p in places for day in days]
     _write(root / "weather_daily.csv", [["place", "date", "rain_in"], *rain])
     heads = ["trial_id", "season", "site_id", "crop", "design", "row_spacing_in", "became"]

@@ -16,7 +16,12 @@ class Mail:
         for table in ("trials", "treatments", "nitrogen_applications"):
             heads, *rows = tiny.rows(table)
             at = heads.index("trial_id")
-            mine = [[name if i == at else c for i, c in enumerate(row)] for name in trials for row in rows if row[at] == "2091-A-corn"]  # fmt: skip
+            mine = [
+                [name if i == at else c for i, c in enumerate(row)]
+                for name in trials
+                for row in rows
+                if row[at] == "2091-A-corn"
+            ]
             tiny.write(table, [heads, *mine], "2091/mail")
 
     def workbook(self, **sheets: list[list[object]]) -> None:
@@ -41,7 +46,9 @@ class Mail:
                 """select sheet, row_number, trial_id, block, plot, treatment_code, yield_bu_ac, became from staging.plots
                 where file like '%/mail/%' order by trial_id, block, treatment_code"""
             ).fetchall()
-            (lost,) = warehouse.execute("select count(*) from trials.row_counts where used + set_aside + held + superseded <> delivered").fetchone()  # fmt: skip
+            (lost,) = warehouse.execute(
+                "select count(*) from trials.row_counts where used + set_aside + held + superseded <> delivered"
+            ).fetchone()
         assert lost == 0
         return rows
 

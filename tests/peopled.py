@@ -85,9 +85,11 @@ def drawn_people(seed: int) -> tuple[People, dict[str, str]]:
     folder = f"{word()}_{word().capitalize()}"
     site = {"Alder": word().capitalize(), "Birch": f"{word().capitalize()} {word().capitalize()}"}
     changed = {
-        "Alder Bench": f"{site['Alder']} {word()}", "Birch Flats": f"{word().capitalize()}/{word()}",
-        **{f"{year}-A-corn": f"{year}-{word()}-c" for year in (2091, 2092)}, "2091-B-cotton": f"{word().upper()}7",
-    } | site  # fmt: skip
+        "Alder Bench": f"{site['Alder']} {word()}",
+        "Birch Flats": f"{word().capitalize()}/{word()}",
+        **{f"{year}-A-corn": f"{year}-{word()}-c" for year in (2091, 2092)},
+        "2091-B-cotton": f"{word().upper()}7",
+    } | site
     people = People((of_two + surname, others[0]), others[1], others[2], folder, surname, tuple(changed.values()))
     return people, changed
 

@@ -61,8 +61,11 @@ TRIALS = (
     ("2091-B-cotton", 2091, "Birch Flats", "cotton", (9.0, 16.8, 17.6)),
     ("2092-A-corn", 2092, "Alder Bench", "corn", (21.0, 40.2, 41.5)),
 )
-TREATMENTS = {"ZERO": ("none", "", "0", "none", "0"), "U-120": ("urea", "", "120", "at planting", "1"),
-              "C-120": ("coated blend", "0.5", "120", "at planting", "1")}  # fmt: skip
+TREATMENTS = {
+    "ZERO": ("none", "", "0", "none", "0"),
+    "U-120": ("urea", "", "120", "at planting", "1"),
+    "C-120": ("coated blend", "0.5", "120", "at planting", "1"),
+}
 
 
 KNOWN_WHEN_CHECKED = ("reports.findings", "reports.row_counts", "reports.trials", "reports.plots")
@@ -184,8 +187,17 @@ class TinyProgram:
         self, where: str, other: str, size: str, *, kind: str = "SED", error: str = "2.4", df: str = "12"
     ) -> None:
         """C-120 less another treatment, bu/ac over 4 blocks, as a paper prints it for the trial of a delivery ("2091/paper")."""
-        cells = {"trial_id": where.split("/")[1], "treatment_code": "C-120", "compared_with": other, "difference_bu_ac": size, "n_blocks": "4",
-                 "error_kind": kind, "error_value": error, "error_df": df, "citation": "a journal, p. 3"}  # fmt: skip
+        cells = {
+            "trial_id": where.split("/")[1],
+            "treatment_code": "C-120",
+            "compared_with": other,
+            "difference_bu_ac": size,
+            "n_blocks": "4",
+            "error_kind": kind,
+            "error_value": error,
+            "error_df": df,
+            "citation": "a journal, p. 3",
+        }
         self.write("printed_means", [list(cells), list(cells.values())], where)
 
     def append(self, table: str, season: int | str = 2091, **cells: str) -> int:

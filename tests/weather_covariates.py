@@ -16,9 +16,16 @@ def frames(
     n = len(gains)
     places = np.arange(n) if places is None else places
     site_years = pd.DataFrame(
-        {"comparison_id": "c", "site_year_id": [f"s{i:02d}" for i in range(n)], "place": [f"p{p}" for p in places],
-         "season": np.asarray(seasons), "drainage_group": ["WP"[p % 2] for p in places], "n_trials": 1, "std_error": noise / 2}
-    )  # fmt: skip
+        {
+            "comparison_id": "c",
+            "site_year_id": [f"s{i:02d}" for i in range(n)],
+            "place": [f"p{p}" for p in places],
+            "season": np.asarray(seasons),
+            "drainage_group": ["WP"[p % 2] for p in places],
+            "n_trials": 1,
+            "std_error": noise / 2,
+        }
+    )
     blocks = site_years.loc[np.repeat(np.arange(n), 4)].reset_index(drop=True)
     blocks = blocks.assign(trial_id=blocks["site_year_id"], variance=noise**2)
     blocks["gain"] = np.repeat(gains, 4) + np.random.default_rng(seed).normal(0, noise, 4 * n)

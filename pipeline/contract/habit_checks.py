@@ -18,7 +18,7 @@ from pipeline.contract.staging import (
     missing_words,
     quoted,
     text_of,
-)  # fmt: skip
+)
 from pipeline.contract.tables import HOLDS_TRIAL, NOTED, Column, Table, declared_tables
 
 # As spreadsheet programs show or export a date: 2094-01-01, 1-Jan, Jan-94, 1/1/2094.
@@ -109,7 +109,10 @@ def _holds_percent_signs(table: Table, column: Column) -> Check:
     def where(heading: str) -> str:
         return f"t.{column.stored_name} is not null and {text_of(heading, 't.')} like '%!%' escape '!'"
 
-    expected, mend = "a number without a percent sign", "the sign is read: 39.2% is 39.2 under a heading in percent, 0.392 under a fraction"  # fmt: skip
+    expected, mend = (
+        "a number without a percent sign",
+        "the sign is read: 39.2% is 39.2 under a heading in percent, 0.392 under a fraction",
+    )
     query = _each_heading(table, column, where, expected, mend)
     only_where = " or ".join(map(where, column.unit_of_heading))
     name = f"{table.name}.{column.name} holds percent signs"
@@ -129,7 +132,7 @@ def _worked_out(table: Table, column: Column) -> Check:
 from staging.{table.name} as t cross join reference.program as p
 where {where}
 group by t.file, t.sheet"""
-    says = "N is worked out from a product's weight and its percent N where the N itself is not delivered, and the first row is shown"  # fmt: skip
+    says = "N is worked out from a product's weight and its percent N where the N itself is not delivered, and the first row is shown"
     return Check(f"{table.name}.{column.name} worked out from the product", NOTED, says, query, where)
 
 

@@ -21,9 +21,14 @@ FOLDER = Path(__file__).parent / "results"
 SCHEMA = "estimates"
 SHARED, VIEWS, EVERY_VIEW = "shared.yml", "views.yml", "every view"
 SQL_TYPES = {
-    "text": "varchar", "number": "double", "integer": "integer", "yes_no": "boolean", "date": "date", "time": "timestamp",
+    "text": "varchar",
+    "number": "double",
+    "integer": "integer",
+    "yes_no": "boolean",
+    "date": "date",
+    "time": "timestamp",
     "numbers": "double[]",
-}  # fmt: skip
+}
 # Where a number or a yes may be missing, its type can say so; a text, a date or a list that is missing is None.
 ALWAYS_THERE = {"number": "float64", "integer": "int64", "yes_no": "bool", "time": "datetime64[us]"}
 MAY_BE_MISSING = ALWAYS_THERE | {"integer": "Int64", "yes_no": "boolean"}

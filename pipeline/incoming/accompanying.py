@@ -89,10 +89,20 @@ def _correction_tables(corrections: list[Correction]) -> dict[str, pd.DataFrame]
     rows, conditions, changes = [], [], []
     for position, (identity, c) in enumerate(zip(ids, corrections, strict=True)):
         says = ", ".join(f"{heading} is {text}" for heading, text in c.where.items())
-        rows.append({
-            "correction": identity, "position": position, "season": c.season, "table_name": c.table, "n_conditions": len(c.where),
-            "says": says, "cause": c.cause, "who": c.who, "date": c.date, "treatment_known": c.treatment_known,
-        })  # fmt: skip
+        rows.append(
+            {
+                "correction": identity,
+                "position": position,
+                "season": c.season,
+                "table_name": c.table,
+                "n_conditions": len(c.where),
+                "says": says,
+                "cause": c.cause,
+                "who": c.who,
+                "date": c.date,
+                "treatment_known": c.treatment_known,
+            }
+        )
         conditions += [
             {"correction": identity, "heading": heading, "text": text.strip()} for heading, text in c.where.items()
         ]

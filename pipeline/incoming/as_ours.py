@@ -98,7 +98,11 @@ def _with_given(
 
 def _has(table: Table, here: list[HeadingHere], heading: str) -> bool:
     column = table.column_under(heading)
-    return any(table.column_under(each.heading) is column and each.heading.startswith(column.name) for each in here if table.knows(each.heading))  # fmt: skip
+    return any(
+        table.column_under(each.heading) is column and each.heading.startswith(column.name)
+        for each in here
+        if table.knows(each.heading)
+    )
 
 
 def _names(text: str) -> list[str]:

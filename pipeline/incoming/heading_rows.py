@@ -150,7 +150,10 @@ def _joined(
         if heading is None:
             continue
         stated = next((s for s in _SUFFIXES if tidy_heading(heading).endswith(f"_{s}")), None)
-        said = next((text for text in (heading, f"{heading} {unit_cells[position]}") if words.says_heading(tidy_heading(text))), None)  # fmt: skip
+        said = next(
+            (text for text in (heading, f"{heading} {unit_cells[position]}") if words.says_heading(tidy_heading(text))),
+            None,
+        )
         if said is not None:
             verbatim[position] = said
         elif stated is None:
@@ -168,5 +171,8 @@ def _joined(
         what="unit_row",
         sentence="The row beneath the headings holds their units; it is read with them and not as data.",
     )
-    moisture = [Note(unit_row, None, each, STATES_MOISTURE, f"The unit states a moisture of {each}%.") for each in dict.fromkeys(stated)]  # fmt: skip
+    moisture = [
+        Note(unit_row, None, each, STATES_MOISTURE, f"The unit states a moisture of {each}%.")
+        for each in dict.fromkeys(stated)
+    ]
     return Headings(row, unit_row, verbatim, [note, *moisture], problems)

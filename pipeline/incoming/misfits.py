@@ -158,16 +158,22 @@ def _unknown(sheet: Sheet, words: SendersWords, table: Table) -> list[tuple[str,
 
 
 def _near(
-    table: Table, sheet: Sheet, column: Column, unknown: list[tuple[str, str]], folder: str, season: int,
-    proposal: Proposal, several: bool,
-) -> str:  # fmt: skip
+    table: Table,
+    sheet: Sheet,
+    column: Column,
+    unknown: list[tuple[str, str]],
+    folder: str,
+    season: int,
+    proposal: Proposal,
+    several: bool,
+) -> str:
     """How to mend it, with the line to paste; the line is added to the proposal too."""
     first = next(iter(column.unit_of_heading))
     meant = _meant(column, unknown)
     if meant is None and column.name in _OF_EVERY_ROW:
         text = _constant(column, sheet, season, several)
         proposal.add("same_for_all", table.name, first, text)
-        also = f" (or rename the heading if one of these is it: {_listed(unknown)})" if unknown else ""  # fmt: skip
+        also = f" (or rename the heading if one of these is it: {_listed(unknown)})" if unknown else ""
         return f"; if it is the same in every row, put into {folder}/headings.yml: same_for_all: {{{table.name}: {{{first}: {text}}}}}{also}"
     if meant is None and column.name == "plot":
         proposal.add("same_for_all", table.name, first, '"row {row}"')
@@ -201,7 +207,9 @@ def _meant(column: Column, unknown: list[tuple[str, str]]) -> str | None:
 def _constant(column: Column, sheet: Sheet, season: int, several: bool) -> str:
     if column.name == "trial_id" and several and sheet.sheet:
         return '"{sheet}"'
-    crop = next((typed for tidy, typed in zip(sheet.headings, sheet.verbatim_headings, strict=True) if tidy == "crop"), None)  # fmt: skip
+    crop = next(
+        (typed for tidy, typed in zip(sheet.headings, sheet.verbatim_headings, strict=True) if tidy == "crop"), None
+    )
     if column.name == "trial_id" and crop and len(set(sheet.columns["crop"]) - {None}) > 1:
         return f'"<trial>-{{{crop}}}"'
     if column.name == "season":
@@ -235,9 +243,13 @@ def _scores(sheet: Sheet, words: SendersWords) -> dict[str, int]:
     """How many required columns of each table the headings may stand for; plots side by side are a block's."""
     unknown = [(tidy, tidy) for tidy in sheet.headings]
     scores = {
-        name: sum(_stands_for(column, unknown, words.ours(name, sheet.headings, sheet.table)) for column in table.plain_columns if column.required)
+        name: sum(
+            _stands_for(column, unknown, words.ours(name, sheet.headings, sheet.table))
+            for column in table.plain_columns
+            if column.required
+        )
         for name, table in declared_tables().items()
-    }  # fmt: skip
+    }
     side_by_side = sum(BLOCK.search(typed) is not None for typed in sheet.verbatim_headings if typed)
     return scores | {"plots": scores["plots"] + min(side_by_side, 2)}
 

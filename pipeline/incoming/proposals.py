@@ -39,7 +39,14 @@ class Proposal:
 
 def quoted(text: str) -> str:
     """A text as YAML reads it, in double quotes unless it is a plain word."""
-    if text.replace("_", "").replace("-", "").isalnum() and text.isascii() and not text[0].isdigit() and text.lower() not in ("yes", "no", "none", "null", "true", "false", "on", "off", "y", "n"):  # fmt: skip
+    if (
+        text.replace("_", "").replace("-", "").isalnum()
+        and text.isascii()
+        and not text[0].isdigit()
+        and text.lower() not in ("yes", "no", "none", "null", "true", "false", "on", "off", "y", "n")
+    ):
         return text
-    escaped = text.replace("\\", "\\\\").replace('"', '\\"').replace("\n", "\\n").replace("\r", "\\r").replace("\t", "\\t")  # fmt: skip
+    escaped = (
+        text.replace("\\", "\\\\").replace('"', '\\"').replace("\n", "\\n").replace("\r", "\\r").replace("\t", "\\t")
+    )
     return f'"{escaped}"'

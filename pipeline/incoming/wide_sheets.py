@@ -52,7 +52,11 @@ def _is_numeric(cells: list[str | None]) -> bool:
 
 def layout_said(entries: Mapping[str, Mapping[str, str]]) -> str:
     """Names the layout in words."""
-    kinds = [word for word, ours in (("blocks", "block"), ("treatments", "treatment_code")) if any(ours in e for e in entries.values())]  # fmt: skip
+    kinds = [
+        word
+        for word, ours in (("blocks", "block"), ("treatments", "treatment_code"))
+        if any(ours in e for e in entries.values())
+    ]
     n_each = len({tuple((k, v) for k, v in e.items() if k != "holds") for e in entries.values()})
     return (
         f"holds several plots in a row, {' and '.join(kinds)} side by side "

@@ -20,7 +20,7 @@ _SENTENCES = {
     "struck_through": f"Some cells are struck through and are read all the same. {_SAY_IT_IN_A_COLUMN}",
     "scientific_format": "The cells are numbers shown in scientific form. A spreadsheet program does that to codes "
     "such as 1E2, which becomes 100: if codes were typed here, format the column as Text and type them again.",
-}  # fmt: skip
+}
 
 
 def mark_notes(cells: Iterable[Cell], headings: dict[int, str], *, data_rows: list[int]) -> list[Note]:

@@ -43,13 +43,16 @@ def write_instructions(
     lines = [
         (f"{BEGINS[INSTRUCTIONS]}{trial['trial_id']}", True),
         (f"{trial['crop']}, harvest year {trial['season']}, site {trial['site_id']}, {trial['design']}", False),
-        (f"Randomized with random seed {random_seed} (numpy {np.__version__}). Keep this workbook: it is the record of the plan.", False),
+        (
+            f"Randomized with random seed {random_seed} (numpy {np.__version__}). Keep this workbook: it is the record of the plan.",
+            False,
+        ),
         ("How to fill it in", True),
         *((f"{number}. {text}", False) for number, text in enumerate(HOW_TO_FILL, start=1)),
         ("Cautions", True),
         *((text, False) for text in CAUTIONS),
         ("Every column", True),
-    ]  # fmt: skip
+    ]
     for row, (text, is_head) in enumerate(lines, start=1):
         _write_line(sheet, row, text, is_head)
     write_columns(sheet, len(lines) + 1, fields)

@@ -46,9 +46,14 @@ def plan_of_plots(
         order = _one_block(wholes, generator)
         for position, (letter, code) in enumerate(order, start=1):
             rows.append(
-                {"plot": block * 100 + position, "block": block, "treatment_code": code, "position": position,
-                 "main_plot": letter if design == "split-plot" else None}
-            )  # fmt: skip
+                {
+                    "plot": block * 100 + position,
+                    "block": block,
+                    "treatment_code": code,
+                    "position": position,
+                    "main_plot": letter if design == "split-plot" else None,
+                }
+            )
     return pd.DataFrame(rows, columns=list(PLAN))
 
 

@@ -27,12 +27,18 @@ def program_file(name: str, crops: Iterable[str], display_units: str, season: in
     crops = list(crops)
     parts = [
         _part("head", program=name, display_units=display_units, today=today),
-        _part("rainfall", first_year=season - REFERENCE_YEARS, last_year=season - 1, today=today, windows=_windows(crops)),
-        *(["crops:\n" + "\n".join(_part("crop", crop=crop) for crop in unknown)] if (unknown := unknown_crops(crops)) else []),
+        _part(
+            "rainfall", first_year=season - REFERENCE_YEARS, last_year=season - 1, today=today, windows=_windows(crops)
+        ),
+        *(
+            ["crops:\n" + "\n".join(_part("crop", crop=crop) for crop in unknown)]
+            if (unknown := unknown_crops(crops))
+            else []
+        ),
         _part("comparisons"),
         *(_part("comparison", crop=crop, today=today, rates=_rates(display_units)) for crop in crops),
         _part("optional", today=today, crop=crops[0], rate=_usual_rate(display_units), **_price(crops[0])),
-    ]  # fmt: skip
+    ]
     return "\n".join(parts)
 
 

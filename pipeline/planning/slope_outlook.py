@@ -82,7 +82,12 @@ def slope_outlook(
             continue
         years = reference[reference["covariate"].eq(covariate)]
         for more in (0, *seasons):
-            rows.append(blank("slope_outlook") | key | {"more_seasons": more} | _row(layout, components, years, more, covariate, alpha, key["worth_finding"]))  # fmt: skip
+            rows.append(
+                blank("slope_outlook")
+                | key
+                | {"more_seasons": more}
+                | _row(layout, components, years, more, covariate, alpha, key["worth_finding"])
+            )
     return frame_of(rows, "slope_outlook")
 
 

@@ -52,10 +52,18 @@ def worked_example(fields: Mapping[str, list[Field]], crop: str) -> dict[str, pd
     own = {"trials": [{"trial_id": trial_id, "crop": crop, "due": None}], "sites": [{}]}
     own["treatments"] = [{"trial_id": trial_id, "treatment_code": code} | cells for code, cells in TREATMENTS.items()]
     own["nitrogen_applications"] = [
-        {"trial_id": trial_id, "treatment_code": code, "application": when, "applied_on": when[:10], "product": product,
-         "product_n": n_pct, "n_rate": rate, "counts_toward": toward}
+        {
+            "trial_id": trial_id,
+            "treatment_code": code,
+            "application": when,
+            "applied_on": when[:10],
+            "product": product,
+            "product_n": n_pct,
+            "n_rate": rate,
+            "counts_toward": toward,
+        }
         for code, when, product, n_pct, rate, toward in APPLICATIONS
-    ]  # fmt: skip
+    ]
     own["plots"] = [{"trial_id": trial_id} | NOT_SO_HERE | cells for cells in _plots(crop)]
     own |= {"irrigations": [], "weather_daily": _weather()}  # the trial that is shown is not irrigated
     return {table: _rows(table, own[table], fields[table], crop) for table in SHOWN}
@@ -99,10 +107,13 @@ def _rows(table: str, own: list[dict], fields: list[Field], crop: str) -> pd.Dat
     """Declared examples with what is each row's own, in the units of the fields."""
     declared = {column.name: column for column in declared_tables()[table].plain_columns}
     cells = {
-        field.heading: [_in_unit(declared[field.column], field, row.get(field.column, _example(declared[field.column], crop))) for row in own]
+        field.heading: [
+            _in_unit(declared[field.column], field, row.get(field.column, _example(declared[field.column], crop)))
+            for row in own
+        ]
         for field in fields
         if declared[field.column].example and field.column != "yield"
-    }  # fmt: skip
+    }
     return pd.DataFrame(cells)
 
 

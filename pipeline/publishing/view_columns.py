@@ -13,9 +13,17 @@ REPORTS = "reports"
 # what a view states in the unit that a column of its row names
 YIELDS, N_RATES = ("kg/ha", "see evidence_unit"), ("kg N/ha",)
 UNIT_BY_ENDING = {
-    "_kg_ha": "kg/ha", "_lb_ac": "lb/ac", "_pct": "%", "_mm": "mm", "_inch": "inch", "_kg": "kg", "_cm": "cm", "_bytes": "bytes",
-    "_per_ac": "per acre", "_per_ha": "per hectare",
-}  # fmt: skip
+    "_kg_ha": "kg/ha",
+    "_lb_ac": "lb/ac",
+    "_pct": "%",
+    "_mm": "mm",
+    "_inch": "inch",
+    "_kg": "kg",
+    "_cm": "cm",
+    "_bytes": "bytes",
+    "_per_ac": "per acre",
+    "_per_ha": "per hectare",
+}
 
 
 @dataclass(frozen=True)

@@ -19,8 +19,15 @@ from pipeline.settings.weather import Explanation, read_explanations
 
 SAME_RATE = "same N rate"
 ARM_COLUMNS = (
-    "n_source", "coated_n_fraction", "n_rate_lb_ac", "n_rate_kg_ha", "timing", "passes", "placement", "additive",
-)  # fmt: skip
+    "n_source",
+    "coated_n_fraction",
+    "n_rate_lb_ac",
+    "n_rate_kg_ha",
+    "timing",
+    "passes",
+    "placement",
+    "additive",
+)
 WORD_COLUMNS = ("n_source", "timing", "placement")
 RATES_LB_AC, RATES_KG_HA = "rates_lb_ac", "rates_kg_ha"
 UNIT_OF_RATES = {RATES_LB_AC: ("lb/ac", KG_HA_PER_LB_AC), RATES_KG_HA: ("kg/ha", 1.0)}

@@ -17,9 +17,13 @@ MOST_DAYS = 300
 YIELDS = ("bu/ac", "lb/ac", "kg/ha")
 # by the word of a unit: the stored unit of the covariates it suits, and its size in it
 PER = {
-    "in": ("mm", UNITS["rain_in"].factor), "mm": ("mm", 1.0), "F": ("C", UNITS["f"].factor), "C": ("C", 1.0), "day": ("days", 1.0),
+    "in": ("mm", UNITS["rain_in"].factor),
+    "mm": ("mm", 1.0),
+    "F": ("C", UNITS["f"].factor),
+    "C": ("C", 1.0),
+    "day": ("days", 1.0),
     "%": ("%", 1.0),
-}  # fmt: skip
+}
 
 
 def _days(text: str) -> int:

@@ -63,7 +63,7 @@ def answer_key(planted: pd.DataFrame, delivered: dict[int, Tables]) -> list[KeyR
                 defect.expected,
                 defect.severity,
                 defect.check_names,
-            )  # fmt: skip
+            )
         )
     return rows
 
@@ -92,7 +92,7 @@ def with_paperwork(rows: list[KeyRow], season: int, delivered: Tables, stale: pd
             "the correction no longer matches; it changed nothing",
             NOTED,
             "correction no longer matches",
-        )  # fmt: skip
+        )
     )
     file, sheet = delivered_file(season, SAVED_ANEW.removesuffix(".csv"))
     if not sheet:
@@ -109,7 +109,7 @@ def with_paperwork(rows: list[KeyRow], season: int, delivered: Tables, stale: pd
                 "the file is not the one that was received",
                 NOTED,
                 "file changed since received",
-            )  # fmt: skip
+            )
         )
     return kept
 

@@ -262,8 +262,9 @@ def _summary(intervals: pd.DataFrame, layouts: pd.DataFrame, seed: int) -> pd.Da
             dict(zip(("comparison_id", "truth", "target", "method"), key, strict=True))
             | {"n_programs": n, "coverage": coverage, "coverage_mc_error": error, "mean_width": float(width.mean())}
             | {"width_mc_error": float(width.std(ddof=1) / np.sqrt(n)) if n > 1 else np.nan, "seed": seed}
-            | {"verdict": verdict(coverage, error)} | counts.loc[key[0]].to_dict()
-        )  # fmt: skip
+            | {"verdict": verdict(coverage, error)}
+            | counts.loc[key[0]].to_dict()
+        )
     frame = frame_of(rows, "calibration")
     order = [
         list(TARGETS).index(target) * 10 + METHODS.index(m)

@@ -21,11 +21,17 @@ def picked_twice(tables: Tables, trial_id: str, rng: np.random.Generator) -> Tab
     first = (own["harvest_weight_lb"] * rng.uniform(*FIRST_PICK, len(own))).round(1)
     weights = (first, (own["harvest_weight_lb"] - first).round(2))
     picks = [
-        pd.DataFrame({
-            "trial_id": trial_id, "plot": own["plot"], "pick": number, "picked": f"{trial_id[:4]}-{day}", "harvest_weight_lb": weight,
-        })
+        pd.DataFrame(
+            {
+                "trial_id": trial_id,
+                "plot": own["plot"],
+                "pick": number,
+                "picked": f"{trial_id[:4]}-{day}",
+                "harvest_weight_lb": weight,
+            }
+        )
         for number, day, weight in zip((1, 2), PICK_DATES, weights, strict=True)
-    ]  # fmt: skip
+    ]
     plots.loc[own.index, "harvest_weight_lb"] = np.nan
     return tables | {"plots": plots, "harvests": pd.concat(picks, ignore_index=True)}
 

@@ -31,9 +31,13 @@ def printed_trial(rng: np.random.Generator, rain_history: pd.DataFrame) -> Print
     trials = _trials()
     treatments = treatments_table(trials)
     site = SITE_NAMED[PRINTED_SITE]
-    classes = pd.DataFrame({
-        "place": [site.place], "season": [PRINTED_SEASON], "rainfall_class": [_rainfall_class(rain_history, site.place)],
-    })  # fmt: skip
+    classes = pd.DataFrame(
+        {
+            "place": [site.place],
+            "season": [PRINTED_SEASON],
+            "rainfall_class": [_rainfall_class(rain_history, site.place)],
+        }
+    )
     generator_rows = trials.assign(drainage_group=site.drainage_group, n_blocks=BLOCKS)
     site_year = site_years_table(rng, generator_rows, classes)
     tables = {"trials": trials, "treatments": treatments, "printed_means": _printed_means(rng, site_year, treatments)}

@@ -69,10 +69,19 @@ SITES = (  # INV
 )
 # INV: degrees north and east, in the middle of an ocean, so that no real place is meant
 POSITIONS = {
-    "Sandreth": (34.62, -40.91), "Wimblestrand": (34.35, -40.42), "Brackholm": (35.41, -39.87), "Dunnavel": (35.83, -40.55),
-    "Merrowgate": (35.02, -40.08), "Hobbleford": (36.12, -39.95), "Askerdale": (35.28, -40.61), "Quillmoor": (35.64, -39.42),
-    "Yarrowick": (34.71, -39.61), "Pellivane": (36.21, -40.78), "Tarnwick": (34.93, -39.17), "Ulverdine": (35.97, -39.22),
-}  # fmt: skip
+    "Sandreth": (34.62, -40.91),
+    "Wimblestrand": (34.35, -40.42),
+    "Brackholm": (35.41, -39.87),
+    "Dunnavel": (35.83, -40.55),
+    "Merrowgate": (35.02, -40.08),
+    "Hobbleford": (36.12, -39.95),
+    "Askerdale": (35.28, -40.61),
+    "Quillmoor": (35.64, -39.42),
+    "Yarrowick": (34.71, -39.61),
+    "Pellivane": (36.21, -40.78),
+    "Tarnwick": (34.93, -39.17),
+    "Ulverdine": (35.97, -39.22),
+}
 SITE_NAMED = {site.name: site for site in SITES}
 HIGH_RATE_SITES = (
     "Dunnavel Ridge",

@@ -55,14 +55,24 @@ BOOKKEEPER = Sender(
     numbers_its_treatments=True,
 )  # fmt: skip
 METRIC = Sender(
-    names={"trials": "trial sheet", "treatments": "treatment sheet", "nitrogen_applications": "nitrogen sheet", "plots": "harvest sheet"},
+    names={
+        "trials": "trial sheet",
+        "treatments": "treatment sheet",
+        "nitrogen_applications": "nitrogen sheet",
+        "plots": "harvest sheet",
+    },
     headings={
         "trials": {"trial_id": "Experiment", "row_spacing_in": "Rows apart (in)"},
         "treatments": {"trial_id": "Experiment", "treatment_code": "Code", "n_rate_lb_ac": "N (lb/ac)"},
         "nitrogen_applications": {"trial_id": "Experiment", "treatment_code": "Code", "n_rate_lb_ac": "N (lb/ac)"},
         "plots": {
-            "trial_id": "Experiment", "treatment_code": "Code", "harvest_weight_kg": "Weight (kg)", "moisture_pct": "Water (%)",
-            "test_weight_kg_hl": "Test weight (kg/hl)", "gin_turnout_pct": "Turnout (%)", "harvest_length_m": "Run (m)",
+            "trial_id": "Experiment",
+            "treatment_code": "Code",
+            "harvest_weight_kg": "Weight (kg)",
+            "moisture_pct": "Water (%)",
+            "test_weight_kg_hl": "Test weight (kg/hl)",
+            "gin_turnout_pct": "Turnout (%)",
+            "harvest_length_m": "Run (m)",
         },
     },
     words={"treatments": {"timing": {"at planting": "with the planter", "split": "two times"}}},
@@ -72,7 +82,7 @@ METRIC = Sender(
         "gin_turnout_fraction": ("gin_turnout_pct", 100.0, 1),
         "harvest_length_ft": ("harvest_length_m", M_PER_FT, 3),
     },
-)  # fmt: skip
+)
 SENDERS = (BOOKKEEPER, METRIC)
 
 

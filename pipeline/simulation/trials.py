@@ -22,7 +22,7 @@ from pipeline.simulation.scenario import (
     CropScenario,
     cell_gain,
     kind_of,
-)  # fmt: skip
+)
 
 MOST_SD_FROM_MEAN = 2.5  # INV: of a trial's yield level
 ROTATION_STEP = 3  # sites left out in one season lie this far apart in SITES, so no drainage group is left out whole

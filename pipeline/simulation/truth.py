@@ -95,13 +95,17 @@ def _comparison_truth(contrast: TrueContrast, site_years: pd.DataFrame) -> dict:
         },
         "site_years": [
             {
-                "trial_id": row.trial_id, "site_id": row.site_id, "season": int(row.season),
-                "drainage_group": row.drainage_group, "rainfall_class": row.rainfall_class,
-                "cell_gain": _both_units(c, crop), "true_gain": _both_units(g, crop),
+                "trial_id": row.trial_id,
+                "site_id": row.site_id,
+                "season": int(row.season),
+                "drainage_group": row.drainage_group,
+                "rainfall_class": row.rainfall_class,
+                "cell_gain": _both_units(c, crop),
+                "true_gain": _both_units(g, crop),
             }
             for row, c, g in zip(own.itertuples(), cell, gain, strict=True)
         ],
-    }  # fmt: skip
+    }
 
 
 def truth_of(site_years: pd.DataFrame, *, random_seed: int, seasons: tuple[int, ...]) -> dict:

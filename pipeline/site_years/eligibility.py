@@ -74,10 +74,17 @@ def _sets_by_trial(arms: pd.DataFrame, column: str) -> dict[str, set]:
 
 def _row(comparison: Comparison, trial, known: dict[str, dict], fewest_blocks: int) -> dict:
     row = {
-        "comparison_id": comparison.id, "trial_id": trial.trial_id, "site_year_id": trial.site_year_id,
-        "season": trial.season, "place": trial.place, "is_used": False, "reason": None, "n_blocks": 0,
-        "rates_missing": None, "also_differs": None,
-    }  # fmt: skip
+        "comparison_id": comparison.id,
+        "trial_id": trial.trial_id,
+        "site_year_id": trial.site_year_id,
+        "season": trial.season,
+        "place": trial.place,
+        "is_used": False,
+        "reason": None,
+        "n_blocks": 0,
+        "rates_missing": None,
+        "also_differs": None,
+    }
     if trial.status != "accepted":
         return row | {"reason": f"{trial.status}: {trial.status_reason}"}
     if trial.design == "not randomized":

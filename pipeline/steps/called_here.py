@@ -23,11 +23,13 @@ order by f.file, s.sheet"""
 def called_here(accompanying: Accompanying) -> dict[str, Callable[[Warehouse], pd.DataFrame]]:
     """What fills staging.sheets (one row per sheet or part of a wide one) and staging.headings (one row per heading of it)."""
     return {
-        "staging.sheets": lambda built: pd.DataFrame(_sheet(*each, accompanying) for each in _parts(built, accompanying)),
+        "staging.sheets": lambda built: pd.DataFrame(
+            _sheet(*each, accompanying) for each in _parts(built, accompanying)
+        ),
         "staging.headings": lambda built: pd.DataFrame(
             heading for row, part in _parts(built, accompanying) for heading in _headings(row, part)
         ),
-    }  # fmt: skip
+    }
 
 
 def _parts(warehouse: Warehouse, accompanying: Accompanying) -> Iterator[tuple[dict, Part]]:
@@ -36,9 +38,13 @@ def _parts(warehouse: Warehouse, accompanying: Accompanying) -> Iterator[tuple[d
         table = words.table(told_table(row["file"], row["sheet"], row["table_name"]))
         if table != NO_TABLE:
             for part in parts_of(
-                words, file=row["file"], sheet=row["sheet"], table=table, headings=list(row["headings"]),
+                words,
+                file=row["file"],
+                sheet=row["sheet"],
+                table=table,
+                headings=list(row["headings"]),
                 verbatim=list(row["verbatim_headings"]),
-            ):  # fmt: skip
+            ):
                 yield row, part
 
 
@@ -47,9 +53,11 @@ def _sheet(row: dict, part: Part, accompanying: Accompanying) -> dict:
     as_here = not words.has_words_for(part.table) and all(each.heading == each.delivered for each in part.headings)
     kept = ("file", "folder", "delivery", "season", "sha256")
     return {name: row[name] for name in kept} | {
-        "sheet": part.sheet, "raw_sheet": row["sheet"], "table_name": part.table,
+        "sheet": part.sheet,
+        "raw_sheet": row["sheet"],
+        "table_name": part.table,
         "is_called_as_here": as_here and part.sheet == row["sheet"] and not row["decimal_commas"],
-    }  # fmt: skip
+    }
 
 
 def _headings(row: dict, part: Part) -> list[dict]:

@@ -52,10 +52,17 @@ def checked(
     counts, findings = (warehouse.table(name) for name in reversed(KNOWN_EARLY))
     now = deciding_texts(program.folder, beside_files(program.folder))
     return Checked(
-        program, arrived, withdrawn, renamed(warehouse, arrived, withdrawn), changed_files(warehouse, arrived),
+        program,
+        arrived,
+        withdrawn,
+        renamed(warehouse, arrived, withdrawn),
+        changed_files(warehouse, arrived),
         changed_beside(earlier.card["deciding_texts"], now) if earlier else [],
-        counts, findings, warehouse.table("trials.trials"), files,
-    )  # fmt: skip
+        counts,
+        findings,
+        warehouse.table("trials.trials"),
+        files,
+    )
 
 
 def check(folder: Path, tell: Tell) -> Checked:

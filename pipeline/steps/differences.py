@@ -109,8 +109,13 @@ def _changed(file: str, rows: pd.DataFrame) -> ChangedFile:
             if heading in after and before[heading] != after[heading]
         ]
     return ChangedFile(
-        file, tuple(cells), sum(is_new) - len(pairs), sum(is_old) - len(pairs), tuple(sorted(new_headings)), tuple(sorted(lost_headings))
-    )  # fmt: skip
+        file,
+        tuple(cells),
+        sum(is_new) - len(pairs),
+        sum(is_old) - len(pairs),
+        tuple(sorted(new_headings)),
+        tuple(sorted(lost_headings)),
+    )
 
 
 def _left(texts: pd.Series, moved: Counter) -> list[bool]:

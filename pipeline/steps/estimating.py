@@ -114,11 +114,20 @@ def estimated(program: Program, found: Inputs, tell: Tell) -> dict[str, pd.DataF
     from pipeline.estimates.program import estimate
 
     return estimate(
-        program.comparisons, found.trials, found.treatments, found.plots, found.arms,
-        printed_means=found.printed_means, noted=found.noted, eligibility=found.eligibility,
-        neighbouring_classes=found.neighbouring_classes, also_declared=_declared_in_time(program, found.first_harvests),
-        covariates=found.covariates, reference_covariates=found.reference_covariates, progress=tell,
-    )  # fmt: skip
+        program.comparisons,
+        found.trials,
+        found.treatments,
+        found.plots,
+        found.arms,
+        printed_means=found.printed_means,
+        noted=found.noted,
+        eligibility=found.eligibility,
+        neighbouring_classes=found.neighbouring_classes,
+        also_declared=_declared_in_time(program, found.first_harvests),
+        covariates=found.covariates,
+        reference_covariates=found.reference_covariates,
+        progress=tell,
+    )
 
 
 def _declared_in_time(program: Program, first_harvests: dict[str, date]) -> tuple[str, ...]:
@@ -175,7 +184,7 @@ def _comparison_rows(program: Program) -> pd.DataFrame:
             "rates": json.dumps(c.rates),
             "may_differ": ", ".join(c.may_differ),
             "declared": c.declared,
-        }  # fmt: skip
+        }
         for i, c in enumerate(program.comparisons)
     ]
     return frame_of(rows, "comparisons")

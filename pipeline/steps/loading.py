@@ -145,9 +145,17 @@ def _held(problem: UserError, proposal: Proposal | None) -> Held:
 def check_stored(sheets: pd.DataFrame, words: SendersWords, delivered: DeliveredFile) -> None:
     """Raises Misfits where sheets that are in raw are no tables of ours by what headings.yml says now."""
     as_read = [
-        Sheet(told_table(delivered.file, row.sheet, row.table_name), row.sheet, list(row.headings), list(row.verbatim_headings), int(row.heading_row), {h: [] for h in row.headings}, [])
+        Sheet(
+            told_table(delivered.file, row.sheet, row.table_name),
+            row.sheet,
+            list(row.headings),
+            list(row.verbatim_headings),
+            int(row.heading_row),
+            {h: [] for h in row.headings},
+            [],
+        )
         for row in sheets.itertuples()
-    ]  # fmt: skip
+    ]
     check_fit(as_read, words, file=delivered.file, folder=delivered.folder, season=delivered.season)
 
 
@@ -171,9 +179,11 @@ def _store_content(warehouse: Warehouse, sha256: str, sheets: list[Sheet]) -> No
     for sheet in sheets:
         where = {"sha256": sha256, "sheet": sheet.sheet, "table_name": sheet.table}
         described = where | {
-            "heading_row": sheet.heading_row, "headings": sheet.headings, "verbatim_headings": sheet.verbatim_headings,
+            "heading_row": sheet.heading_row,
+            "headings": sheet.headings,
+            "verbatim_headings": sheet.verbatim_headings,
             "decimal_commas": sheet.decimal_commas,
-        }  # fmt: skip
+        }
         warehouse.insert("raw.sheets", pd.DataFrame([described]))
         warehouse.store_rows(sha256, sheet.sheet, sheet.table, sheet.row_numbers, sheet.columns)
         notes = [
@@ -253,7 +263,7 @@ def settings_tables(program: Program) -> dict[str, pd.DataFrame]:
             "typical_high": c.typical[1],
             "hard_low": c.hard[0],
             "hard_high": c.hard[1],
-        }  # fmt: skip
+        }
         for c in program.crops
     ]
     headings = [

@@ -85,8 +85,12 @@ def class_shares(program: Program, reference: pd.DataFrame) -> pd.DataFrame:
 
     years = reference.assign(site_year_id=reference["place"], season=reference["year"], n_days=float("nan"))
     rain = program.rainfall
-    cuts = {"dry_at_or_below": rain.dry_at_or_below, "wet_at_or_above": rain.wet_at_or_above,
-            "max_missing_days": rain.most_missing_days, "min_reference_years": rain.fewest_reference_years}  # fmt: skip
+    cuts = {
+        "dry_at_or_below": rain.dry_at_or_below,
+        "wet_at_or_above": rain.wet_at_or_above,
+        "max_missing_days": rain.most_missing_days,
+        "min_reference_years": rain.fewest_reference_years,
+    }
     return long_run.class_shares(classify_rainfall(years, reference, cut_points=cuts))
 
 

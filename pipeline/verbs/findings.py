@@ -86,9 +86,7 @@ def _cell(text: str | None) -> str:
 
 def _letters(found: Checked) -> list[Letter]:
     for_analyst = {check.name for check, _ in written_checks() if check.asks == ANALYST}
-    return letters(
-        found.findings, found.files, for_analyst=for_analyst, program=found.program.name, today=date.today()
-    )  # fmt: skip
+    return letters(found.findings, found.files, for_analyst=for_analyst, program=found.program.name, today=date.today())
 
 
 def _of_sender(found: Checked, written: list[Letter], only: str) -> tuple[pd.DataFrame, pd.DataFrame]:

@@ -104,9 +104,15 @@ def _tables_like(warehouse: Warehouse, program: Program, wanted: Wanted) -> dict
     applied = warehouse.table("staging.nitrogen_applications")
     applied = applied[(applied["trial_id"] == wanted.like) & (itself | (applied["counts_toward"] == "treatment"))]
     head = {
-        "trial_id": trial_id, "season": season, "site_id": site["site_id"], "crop": like["crop"], "series": like["series"],
-        "design": wanted.design, "row_spacing_in": round(like["row_spacing_cm"] / 2.54, 4), "became": "planned",
-    }  # fmt: skip
+        "trial_id": trial_id,
+        "season": season,
+        "site_id": site["site_id"],
+        "crop": like["crop"],
+        "series": like["series"],
+        "design": wanted.design,
+        "row_spacing_in": round(like["row_spacing_cm"] / 2.54, 4),
+        "became": "planned",
+    }
     kept = ["treatment_code", "n_source", "coated_n_fraction", "timing", "passes", "placement", "additive"]
     flags = {
         "is_zero_n": treatments["is_zero_n"] | treatments["n_rate_kg_ha"].eq(0),
@@ -115,12 +121,17 @@ def _tables_like(warehouse: Warehouse, program: Program, wanted: Wanted) -> dict
     flags = {name: flag.map({True: "yes", False: "no"}) for name, flag in flags.items()}
     return {
         "trials": pd.DataFrame([{name: value for name, value in head.items() if pd.notna(value)}]),
-        "treatments": _rates(treatments, kept, program).assign(trial_id=trial_id, **flags, **_factors(treatments)).reset_index(drop=True),
+        "treatments": _rates(treatments, kept, program)
+        .assign(trial_id=trial_id, **flags, **_factors(treatments))
+        .reset_index(drop=True),
         "nitrogen_applications": _rates(
             applied if itself else applied.assign(application=_passes(applied)),
-            ["treatment_code", "application", "product", "product_n_pct", "placement", "counts_toward"], program,
-        ).assign(trial_id=trial_id).reset_index(drop=True),
-    }  # fmt: skip
+            ["treatment_code", "application", "product", "product_n_pct", "placement", "counts_toward"],
+            program,
+        )
+        .assign(trial_id=trial_id)
+        .reset_index(drop=True),
+    }
 
 
 def _next_season(trials: pd.DataFrame) -> int:

@@ -66,9 +66,13 @@ def publish(outcome: Outcome) -> None:
     pages.mark_as_earlier(program.folder / FOR_COOPERATORS)
     with console.pages() as tell:
         pages.publish(
-            outcome.tables, folder=program.published, program_name=program.name, tell=tell,
-            kept=program.folder / kept.FOLDER, is_fresh=outcome.is_fresh,
-        )  # fmt: skip
+            outcome.tables,
+            folder=program.published,
+            program_name=program.name,
+            tell=tell,
+            kept=program.folder / kept.FOLDER,
+            is_fresh=outcome.is_fresh,
+        )
     made_from.remember(program, outcome.card)
     console.say(f"Reports: {program.published / 'index.html'}")
 

@@ -49,8 +49,18 @@ def program(n_places: int, n_seasons: int, n_blocks: int = 4) -> tuple:
         for p in range(n_places):
             for s in range(n_seasons):
                 trial = f"{crop}-{p}-{s}"
-                trials.append({"trial_id": trial, "site_year_id": f"p{p}-{2091 + s}", "place": f"p{p}", "season": 2091 + s, "crop": crop,
-                               "design": "RCBD", "drainage_group": "RWP"[p % 3], "rainfall_class": ("dry", "normal", "wet")[(p + s) % 3]})  # fmt: skip
+                trials.append(
+                    {
+                        "trial_id": trial,
+                        "site_year_id": f"p{p}-{2091 + s}",
+                        "place": f"p{p}",
+                        "season": 2091 + s,
+                        "crop": crop,
+                        "design": "RCBD",
+                        "drainage_group": "RWP"[p % 3],
+                        "rainfall_class": ("dry", "normal", "wet")[(p + s) % 3],
+                    }
+                )
                 true = 200 + of_season[s] + rng.normal(0, 150)
                 values = (
                     rng.normal(10000, 500, (n_blocks, 1))

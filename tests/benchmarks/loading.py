@@ -42,16 +42,26 @@ def write_season(folder: Path, n_trials: int) -> None:
     sites = pd.DataFrame({"site_id": s.name, "place": s.place, "drainage_class": s.drainage_class} for s in SITES)
     trials = pd.DataFrame({"trial_id": [f"{SEASON}-{i:05d}-corn" for i in range(n_trials)]})
     trials = trials.assign(
-        season=SEASON, site_id=np.resize(sites["site_id"], n_trials), crop="corn", design="RCBD", planted=f"{SEASON}-05-02",
-        harvested=f"{SEASON}-10-01", row_spacing_in=30, became="harvested",
-    )  # fmt: skip
+        season=SEASON,
+        site_id=np.resize(sites["site_id"], n_trials),
+        crop="corn",
+        design="RCBD",
+        planted=f"{SEASON}-05-02",
+        harvested=f"{SEASON}-10-01",
+        row_spacing_in=30,
+        became="harvested",
+    )
     arms = trials[["trial_id"]].merge(pd.DataFrame({"n_rate_lb_ac": RATES}), how="cross")
     arms["treatment_code"] = "U1-" + arms["n_rate_lb_ac"].astype(str)
     days = pd.date_range(f"{SEASON}-03-01", f"{SEASON}-10-31").strftime("%Y-%m-%d")
     tables = {
-        "sites": sites, "trials": trials, "treatments": _treatments(arms), "nitrogen_applications": _applications(arms),
-        "plots": _plots(arms), "weather_daily": sites[["place"]].merge(pd.DataFrame({"date": days, "rain_in": 0.13}), how="cross"),
-    }  # fmt: skip
+        "sites": sites,
+        "trials": trials,
+        "treatments": _treatments(arms),
+        "nitrogen_applications": _applications(arms),
+        "plots": _plots(arms),
+        "weather_daily": sites[["place"]].merge(pd.DataFrame({"date": days, "rain_in": 0.13}), how="cross"),
+    }
     for name, frame in tables.items():
         frame.to_csv(season / f"{name}.csv", index=False)
 
@@ -59,9 +69,11 @@ def write_season(folder: Path, n_trials: int) -> None:
 def _treatments(arms: pd.DataFrame) -> pd.DataFrame:
     is_zero = arms["n_rate_lb_ac"] == 0
     return arms.assign(
-        n_source=np.where(is_zero, "none", "urea"), timing=np.where(is_zero, "none", "at planting"), passes=np.where(is_zero, 0, 1),
+        n_source=np.where(is_zero, "none", "urea"),
+        timing=np.where(is_zero, "none", "at planting"),
+        passes=np.where(is_zero, 0, 1),
         is_zero_n=np.where(is_zero, "yes", "no"),
-    )  # fmt: skip
+    )
 
 
 def _applications(arms: pd.DataFrame) -> pd.DataFrame:

@@ -44,12 +44,23 @@ def trial_cases(rng: np.random.Generator, n: int, places: list[str]) -> pd.DataF
     planted = pd.Timestamp(f"{SEASON}-05-02") + pd.to_timedelta(rng.integers(-5, 6, n), unit="D")
     trials = pd.DataFrame(
         {
-            "comparison_id": "blend-vs-urea", "trial_id": [f"t{i}" for i in range(n)], "site_id": [f"s{i}" for i in range(n)],
-            "site_year_id": [f"y{i}" for i in range(n)], "place": np.resize(places, n), "season": SEASON, "crop": "corn",
-            "drainage_group": "W", "latitude": 35.3, "texture": "silt loam", "irrigated": False, "planted": planted,
-            "first_day": planted, "last_day": planted + pd.Timedelta(days=59), "kind": "exploratory",
+            "comparison_id": "blend-vs-urea",
+            "trial_id": [f"t{i}" for i in range(n)],
+            "site_id": [f"s{i}" for i in range(n)],
+            "site_year_id": [f"y{i}" for i in range(n)],
+            "place": np.resize(places, n),
+            "season": SEASON,
+            "crop": "corn",
+            "drainage_group": "W",
+            "latitude": 35.3,
+            "texture": "silt loam",
+            "irrigated": False,
+            "planted": planted,
+            "first_day": planted,
+            "last_day": planted + pd.Timedelta(days=59),
+            "kind": "exploratory",
         }
-    )  # fmt: skip
+    )
     return trials.merge(pd.DataFrame({"covariate": COVARIATES}), how="cross")
 
 

@@ -99,10 +99,15 @@ def test_every_key_of_program_yml_stands_on_the_page_and_its_example_is_read(tmp
 SIDES = ("treatment", "comparator")
 ARM_KEYS = {*ARM_COLUMNS, "codes", "role", "factor_..."}
 OWN_WORDS = {
-    "rainfall: windows": "<crop>", "crops": "<crop>", "prices: crops": "<crop>", "prices: nitrogen_per_lb_n": "<source>",
-    "prices: nitrogen_per_ton": "<source>", "comparisons: rates_lb_ac": "<rate>", "growers_n_rates": "<crop>",
+    "rainfall: windows": "<crop>",
+    "crops": "<crop>",
+    "prices: crops": "<crop>",
+    "prices: nitrogen_per_lb_n": "<source>",
+    "prices: nitrogen_per_ton": "<source>",
+    "comparisons: rates_lb_ac": "<rate>",
+    "growers_n_rates": "<crop>",
     "release_tests: percent_out": "<days>",
-}  # fmt: skip
+}
 
 
 def _is_own(key: tuple[str, str]) -> bool:

@@ -78,9 +78,11 @@ def sites_of(seed: int, chosen: Choices) -> list[dict]:
     for position, place in enumerate(PLACES[: chosen.n_places]):
         for name in ("Bench", "Flats")[: int(rng.integers(1, 3))]:
             words = {
-                "varied": DRAINAGE[int(rng.integers(len(DRAINAGE)))], "one": DRAINAGE[0],
-                "one odd": DRAINAGE[1 if position == 0 else 0], "blank": "" if position % 2 else DRAINAGE[0],
-            }  # fmt: skip
+                "varied": DRAINAGE[int(rng.integers(len(DRAINAGE)))],
+                "one": DRAINAGE[0],
+                "one odd": DRAINAGE[1 if position == 0 else 0],
+                "blank": "" if position % 2 else DRAINAGE[0],
+            }
             rows.append({"site_id": f"{place} {name}", "place": place, "drainage_class": words[chosen.drainage]})
             if chosen.weather != "none":
                 rows[-1] |= {"latitude": 35 + position / 10, "texture": TEXTURES[position % len(TEXTURES)]}

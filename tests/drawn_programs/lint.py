@@ -15,7 +15,7 @@ FORBIDDEN = {
     "a space before a stop": r" [,;](?=\s)| \.(?=\s|$)",
     "one in the plural": r"(?<![\d.,:-])1 (?:site-years|seasons|trials|rows|places|cases|blocks|findings|plots|claims|files|groups|rates|classes|more seasons|more site-years)\b",
     "a negative zero": r"(?<![\w-])[-\u2212]0(?:\.0+)?(?![\w.,-])",
-}  # fmt: skip
+}
 PATTERNS = {kind: re.compile(pattern, re.MULTILINE) for kind, pattern in FORBIDDEN.items()}
 FENCED = re.compile(r"^(`{3,}).*?^\1`*\s*$", re.MULTILINE | re.DOTALL)
 FRONT_MATTER = re.compile(r"\A---\n.*?\n---\n", re.DOTALL)

@@ -107,9 +107,15 @@ def _headline_sentences(said: Said) -> Iterator[str]:
             pages += ["index"]
         digits, found = int(row["digits"]), verdict(row)
         where = f"{row['n_site_years']:,} site-year{'s' * (row['n_site_years'] != 1)} in {row['n_seasons']} season{'s' * (row['n_seasons'] != 1)}"
-        wanted = [] if found == NO_VERDICT else [
-            f"{shown(abs(row['estimate']), digits)} {row['unit']}", f"{shown(row['conf_low'], digits)} to {shown(row['conf_high'], digits)}", where,
-        ]  # fmt: skip
+        wanted = (
+            []
+            if found == NO_VERDICT
+            else [
+                f"{shown(abs(row['estimate']), digits)} {row['unit']}",
+                f"{shown(row['conf_low'], digits)} to {shown(row['conf_high'], digits)}",
+                where,
+            ]
+        )
         for name in pages:
             if name == "index":  # its words are the growers' sheet's; too few are told without a figure
                 yield from _home_sentence(said, row, found, wanted[:3])

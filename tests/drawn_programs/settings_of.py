@@ -12,8 +12,12 @@ ARMS = {
     "CU": {"n_source": "coated urea"},
 }
 SAYS = {
-    "U1": "urea, one application", "U2": "urea split in two", "C50": "half-coated blend", "CU": "coated urea alone", "ZERO": "no nitrogen",
-}  # fmt: skip
+    "U1": "urea, one application",
+    "U2": "urea split in two",
+    "C50": "half-coated blend",
+    "CU": "coated urea alone",
+    "ZERO": "no nitrogen",
+}
 MAY_DIFFER = ["n_source", "coated_n_fraction", "timing", "passes", "placement"]
 TARGETS = ("seasons tested", "seasons to come")
 RELEASE = {"product": "coated urea", "percent_out": {10: 20, 30: 50, 60: 80}, "q10": 2, "source": "the maker's sheet"}
@@ -32,11 +36,12 @@ def settings_of(seed: int, chosen: Choices) -> dict:
         "rainfall": {
             "reference": {"first_year": 2071, "last_year": 2090},
             "windows": {crop: window for crop in chosen.crops[: None if has_window else 0]},
-            "fewest_reference_years": 15, "fixed_on": EARLY,
+            "fewest_reference_years": 15,
+            "fixed_on": EARLY,
         },
         "fewest_blocks": int(stream(seed, "fewest blocks").choice([1, 2, 2, 3])),
         "comparisons": comparisons,
-    }  # fmt: skip
+    }
     own = {crop: CROPS[crop].own for crop in chosen.crops if CROPS[crop].own}
     if own:
         settings["crops"] = own
@@ -104,9 +109,11 @@ def _explanation(covariate: str, declared: str) -> dict:
 def _prices(seed: int, chosen: Choices) -> dict:
     rng = stream(seed, "prices")
     crops = {
-        word: {"price_per_bu": 4.5, "hauling_per_bu": 0.1, "drying_per_point_bu": 0.045} if CROPS[word].unit == "bu/ac" else {"price_per_lb": 0.72}
+        word: {"price_per_bu": 4.5, "hauling_per_bu": 0.1, "drying_per_point_bu": 0.045}
+        if CROPS[word].unit == "bu/ac"
+        else {"price_per_lb": 0.72}
         for word in chosen.crops
-    }  # fmt: skip
+    }
     if chosen.prices == "no crop":
         return {
             "fixed_on": EARLY,
@@ -122,8 +129,13 @@ def _prices(seed: int, chosen: Choices) -> dict:
             {"nitrogen_per_lb_n": {"urea": 0.5}} if rng.random() < 0.5 else {}
         )
     return {
-        "fixed_on": EARLY, "currency": "$", "nitrogen_per_lb_n": {"urea": 0.5}, "coated_premium_per_lb_n": 0.18, "pass_cost_per_ac": 12, "crops": crops,
-    }  # fmt: skip
+        "fixed_on": EARLY,
+        "currency": "$",
+        "nitrogen_per_lb_n": {"urea": 0.5},
+        "coated_premium_per_lb_n": 0.18,
+        "pass_cost_per_ac": 12,
+        "crops": crops,
+    }
 
 
 def _claim(seed: int, chosen: Choices, comparisons: list[dict], position: int) -> dict:

@@ -10,9 +10,12 @@ from tests.drawn_programs.choices import COOPERATORS, CROPS, FIRST_SEASON, Choic
 
 # family: N source, coated share, timing, passes
 SOURCES = {
-    "ZERO": ("none", "", "none", 0), "U1": ("urea", "", "at planting", 1), "U2": ("urea", "", "split", 2),
-    "C50": ("coated blend", 0.5, "at planting", 1), "CU": ("coated urea", 1, "at planting", 1),
-}  # fmt: skip
+    "ZERO": ("none", "", "none", 0),
+    "U1": ("urea", "", "at planting", 1),
+    "U2": ("urea", "", "split", 2),
+    "C50": ("coated blend", 0.5, "at planting", 1),
+    "CU": ("coated urea", 1, "at planting", 1),
+}
 TURNOUT, LENGTH_FT, WIDTH_FT, ACRE_FT2 = 0.392, 30.0, 5.0, 43560.0
 KG_HA_PER_LB_AC = 1.120851156
 ERROR_KINDS = ("LSD", "CV", "SED", "SE of mean", "MSE", "p", "none")
@@ -107,10 +110,17 @@ def _treatment_row(trial: dict, each: Treatment) -> dict:
     source, share, timing, passes = SOURCES[each.family]
     is_zero = each.family == "ZERO"
     return {
-        "trial_id": trial["trial_id"], "treatment_code": each.code, "n_source": source, "coated_n_fraction": share, "n_rate_lb_ac": each.rate,
-        "timing": timing, "passes": passes, "placement": "none" if is_zero else "broadcast",
-        "is_zero_n": "yes" if is_zero else "no", "is_grower_standard": "yes" if each.family == "U2" else "no",
-    }  # fmt: skip
+        "trial_id": trial["trial_id"],
+        "treatment_code": each.code,
+        "n_source": source,
+        "coated_n_fraction": share,
+        "n_rate_lb_ac": each.rate,
+        "timing": timing,
+        "passes": passes,
+        "placement": "none" if is_zero else "broadcast",
+        "is_zero_n": "yes" if is_zero else "no",
+        "is_grower_standard": "yes" if each.family == "U2" else "no",
+    }
 
 
 def _applications(trial: dict, each: Treatment) -> list[dict]:

@@ -167,7 +167,10 @@ def test_mistakes_in_all_files_beside_the_deliveries_are_named_at_once(tiny, cap
     ):
         (tiny.folder / f"seasons/{season}/{name}").write_text(text)
     message = refused(tiny, capsys)
-    assert all(f"seasons/{place}" in message for place in ("2091/headings.yml, line 1", "2092/headings.yml, line 1", "2092/corrections.yml"))  # fmt: skip
+    assert all(
+        f"seasons/{place}" in message
+        for place in ("2091/headings.yml, line 1", "2092/headings.yml, line 1", "2092/corrections.yml")
+    )
 
 
 BOMBS = {
@@ -250,11 +253,15 @@ def test_a_program_that_is_not_there_or_is_a_file(tmp_path, capsys):
         assert "program.yml is not there" in capsys.readouterr().err
 
 
-@pytest.mark.parametrize("content", [
-    ",".join(["plot", "x" * 100_000, "q"]) + "\n1,2,3\n",
-    "\n".join([",".join(["a"] * 3), ",".join(["1,5"] * 900)]),
-    "\u00e9" * 90_000 + ",b\n1,2\u0081",
-], ids=["a heading as long as a book", "hundreds of cells under no heading", "a long heading in no encoding"])  # fmt: skip
+@pytest.mark.parametrize(
+    "content",
+    [
+        ",".join(["plot", "x" * 100_000, "q"]) + "\n1,2,3\n",
+        "\n".join([",".join(["a"] * 3), ",".join(["1,5"] * 900)]),
+        "\u00e9" * 90_000 + ",b\n1,2\u0081",
+    ],
+    ids=["a heading as long as a book", "hundreds of cells under no heading", "a long heading in no encoding"],
+)
 def test_a_refusal_can_be_read_whatever_is_refused(tiny, capsys, content):
     tiny.path("plots").write_bytes(content.encode("latin-1"))
     message = refused(tiny, capsys)
@@ -275,7 +282,10 @@ def test_a_file_that_is_too_large_is_told_by_its_size_and_not_read(tiny, monkeyp
     assert found["seasons/2091/rain_history.csv"] == "" != found["seasons/2091/sites.csv"]
 
 
-@pytest.mark.parametrize("problem", [MemoryError(), OSError(12, "Cannot allocate memory"), RuntimeError("Out of Memory Error: failed to allocate")])  # fmt: skip
+@pytest.mark.parametrize(
+    "problem",
+    [MemoryError(), OSError(12, "Cannot allocate memory"), RuntimeError("Out of Memory Error: failed to allocate")],
+)
 def test_too_little_memory_is_said_in_one_sentence(tiny, capsys, problem):
     def hungry(*_):
         try:

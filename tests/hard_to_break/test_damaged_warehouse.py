@@ -50,7 +50,7 @@ FOREIGN = {
     "a raw table of another shape": "create schema raw; create table raw.files (file varchar, whatever integer)",
     "a raw table of other types": "create schema raw; create table raw.rows (sha256 integer, sheet integer, row_number varchar, table_name varchar, cells varchar)",
     "views where tables are": "create schema raw; create view raw.files as select 1 as arrival",
-}  # fmt: skip
+}
 
 
 CANNOT_BE_OURS = (FOREIGN["a raw table of other types"], FOREIGN["views where tables are"])  # the others are filled up

@@ -149,11 +149,15 @@ def _cell_on_a_full_disk():
 
 
 def _fatal():
-    raise duckdb.FatalException('FATAL Error: Failed to create checkpoint because of error: Could not write file "w": No space left on device')  # fmt: skip
+    raise duckdb.FatalException(
+        'FATAL Error: Failed to create checkpoint because of error: Could not write file "w": No space left on device'
+    )
 
 
 def _no_room_for_a_pdf():
-    raise UserError("corn.pdf: typst could not make the PDF: failed to write output (No space left on device (os error 28))")  # fmt: skip
+    raise UserError(
+        "corn.pdf: typst could not make the PDF: failed to write output (No space left on device (os error 28))"
+    )
 
 
 def _hidden_behind_another():

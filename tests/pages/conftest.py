@@ -14,9 +14,13 @@ from tests.made_once import made_once
 from tests.pages.quarto import quarto_folder
 
 PLACES = {
-    "index": "index", "season": "corn", "review": "review", "methods": "methods", "data dictionary": "data_dictionary",
+    "index": "index",
+    "season": "corn",
+    "review": "review",
+    "methods": "methods",
+    "data dictionary": "data_dictionary",
     "site-year": "site-years/*",
-}  # fmt: skip
+}
 
 
 @pytest.fixture(scope="session")

@@ -83,8 +83,17 @@ def test_html_pages_are_the_same_documents(pairs):
 
 @NEEDS_POPPLER
 @pytest.mark.parametrize("pairs", ["pdf"], indirect=True)
-@pytest.mark.parametrize("about", [["pdftotext", "-layout", "FILE", "-"], ["pdfinfo", "-struct", "FILE"], ["pdfinfo", "-url", "FILE"],
-                                   ["pdfinfo", "-dests", "FILE"], ["pdffonts", "FILE"]], ids=lambda command: " ".join(command[:2]))  # fmt: skip
+@pytest.mark.parametrize(
+    "about",
+    [
+        ["pdftotext", "-layout", "FILE", "-"],
+        ["pdfinfo", "-struct", "FILE"],
+        ["pdfinfo", "-url", "FILE"],
+        ["pdfinfo", "-dests", "FILE"],
+        ["pdffonts", "FILE"],
+    ],
+    ids=lambda command: " ".join(command[:2]),
+)
 def test_pdfs_have_the_same_text_structure_links_and_fonts(pairs, about):
     """The text's form feeds stand for pages; the structure has each table, caption, figure and heading."""
     for name, ours, theirs in pairs:

@@ -41,11 +41,19 @@ def net_benefit(yield_bu: float, used: dict, price: dict) -> tuple[float, float]
 
 def budget_of(gain: float, comparator_bu: float, arms: dict, price: dict) -> pd.Series:
     rows = [
-        {"comparison_id": "c", "arm": side, "n_source": "coated blend" if used["coated"] else "urea", "additive": "", "passes": used["passes"],
-         "n_rate_kg_ha": used["rate"] * KG_HA_PER_LB_AC, "coated_n_kg_ha": used["rate"] * used["coated"] * KG_HA_PER_LB_AC,
-         "moisture_pct": used["moisture"], "n_trials": 5}
+        {
+            "comparison_id": "c",
+            "arm": side,
+            "n_source": "coated blend" if used["coated"] else "urea",
+            "additive": "",
+            "passes": used["passes"],
+            "n_rate_kg_ha": used["rate"] * KG_HA_PER_LB_AC,
+            "coated_n_kg_ha": used["rate"] * used["coated"] * KG_HA_PER_LB_AC,
+            "moisture_pct": used["moisture"],
+            "n_trials": 5,
+        }
         for side, used in arms.items()
-    ]  # fmt: skip
+    ]
     prices = Prices(date(2094, 11, 1), price["crop"], {"urea": price["n"]}, price["premium"], price["pass"],
                     hauling=price["hauling"], drying=price["drying"], standard_moisture_pct=STANDARD)  # fmt: skip
     average = pd.Series({"comparison_id": "c", "target": "seasons tested", "estimate": gain * BUSHEL, "std_error": BUSHEL, "df": 9.0,

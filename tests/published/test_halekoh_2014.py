@@ -60,9 +60,13 @@ def test_shoes_with_two_lost():
 def test_tiny_unbalanced_set_against_another_program():
     """Interaction F 0.99565 in SAS PROC MIXED, as quoted in lmerTest's tests; the fit is singular."""
     frame = pd.DataFrame(
-        {"a": list("1112222212"), "b": list("1121222221"), "f": list("1212121212"),
-         "y": [12.0, 14, 11, 20, 17, 23, 35, 46, 15, 16]}
-    )  # fmt: skip
+        {
+            "a": list("1112222212"),
+            "b": list("1121222221"),
+            "f": list("1212121212"),
+            "y": [12.0, 14, 11, 20, 17, 23, 35, 46, 15, 16],
+        }
+    )
     found = mixed.fit("y ~ a * b + (1 | f)", frame, contrasts=[[0, 0, 0, 1]])
     assert found.is_singular
     assert found.joint_test[0] == pytest.approx(0.99565, abs=5e-6)

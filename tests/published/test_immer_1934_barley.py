@@ -50,14 +50,24 @@ def test_variety_by_site(barley):
 def test_a_variety_comparison_without_replicates(barley):
     """No plot error anywhere: two-stage has nothing to weigh by, the mean and the model still answer."""
     plots = pd.DataFrame(
-        {"trial_id": barley["env"], "block": None, "main_plot": None, "plot": range(len(barley)),
-         "treatment_code": barley["variety"], "value": barley["grain"]}
-    )  # fmt: skip
+        {
+            "trial_id": barley["env"],
+            "block": None,
+            "main_plot": None,
+            "plot": range(len(barley)),
+            "treatment_code": barley["variety"],
+            "value": barley["grain"],
+        }
+    )
     trials = barley[["env", "site", "year"]].drop_duplicates().rename(columns={"env": "trial_id", "site": "place"})
     trials = trials.assign(
-        site_year_id=trials["trial_id"], season=trials["year"].astype(int), crop="barley",
-        design="unreplicated", drainage_group=None, rainfall_class=None,
-    )  # fmt: skip
+        site_year_id=trials["trial_id"],
+        season=trials["year"].astype(int),
+        crop="barley",
+        design="unreplicated",
+        drainage_group=None,
+        rainfall_class=None,
+    )
     treatments = plots[["trial_id", "treatment_code"]].assign(is_zero_n=False)
     arms = treatments[treatments["treatment_code"].isin(["Trebi", "Svansota"])].assign(
         comparison_id="c", rate_kg_ha=float("nan"), rate_weight=1.0

@@ -10,9 +10,7 @@ from hypothesis import strategies as st
 from pipeline.estimates.passes.noninferiority import TOST_ALPHA, one_sided_tests
 
 
-@given(
-    st.floats(-5, 5), st.floats(0.01, 3), st.integers(1, 60), st.floats(0.05, 5)
-)  # fmt: skip
+@given(st.floats(-5, 5), st.floats(0.01, 3), st.integers(1, 60), st.floats(0.05, 5))
 def test_equivalence_is_the_90_percent_interval_inside_the_limits(estimate, std_error, df, limit):
     found = one_sided_tests(estimate, std_error, df, limit)
     gap = min(abs(found["tost_low"] + limit), abs(found["tost_high"] - limit))

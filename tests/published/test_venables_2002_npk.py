@@ -23,16 +23,28 @@ def npk():
 def gain_of(npk, factor, design):
     """The trial's gain from a nutrient, over all combinations of the other two."""
     plots = pd.DataFrame(
-        {"trial_id": "t", "block": npk["block"], "main_plot": None, "plot": range(24),
-         "treatment_code": npk["N"] + npk["P"] + npk["K"], "value": npk["yield"].astype(float)}
-    )  # fmt: skip
+        {
+            "trial_id": "t",
+            "block": npk["block"],
+            "main_plot": None,
+            "plot": range(24),
+            "treatment_code": npk["N"] + npk["P"] + npk["K"],
+            "value": npk["yield"].astype(float),
+        }
+    )
     codes = sorted(plots["treatment_code"].unique())
     trials = pd.DataFrame([{"trial_id": "t", "site_year_id": "t", "place": "p", "season": 1, "crop": "peas", "design": design,
                             "drainage_group": None, "rainfall_class": None}])  # fmt: skip
     arms = pd.DataFrame(
-        {"comparison_id": "c", "trial_id": "t", "treatment_code": codes, "rate_kg_ha": np.nan, "rate_weight": 1.0,
-         "arm": ["treatment" if code["NPK".index(factor)] == "1" else "comparator" for code in codes]}
-    )  # fmt: skip
+        {
+            "comparison_id": "c",
+            "trial_id": "t",
+            "treatment_code": codes,
+            "rate_kg_ha": np.nan,
+            "rate_weight": 1.0,
+            "arm": ["treatment" if code["NPK".index(factor)] == "1" else "comparator" for code in codes],
+        }
+    )
     treatments = arms[["trial_id", "treatment_code"]].assign(is_zero_n=False)
     analyses, _ = designs.analyse_trials(plots, treatments, trials)
     gains = block_gains.block_gains(plots, arms, trials)

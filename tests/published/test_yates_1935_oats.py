@@ -28,9 +28,19 @@ def oats():
         {"trial_id": "oats", "treatment_code": plots["treatment_code"].unique(), "is_zero_n": False}
     )
     trials = pd.DataFrame(
-        [{"trial_id": "oats", "site_year_id": "oats", "place": "Rothamsted", "season": 1935, "crop": "oats",
-          "design": "split-plot", "drainage_group": None, "rainfall_class": None}]
-    )  # fmt: skip
+        [
+            {
+                "trial_id": "oats",
+                "site_year_id": "oats",
+                "place": "Rothamsted",
+                "season": 1935,
+                "crop": "oats",
+                "design": "split-plot",
+                "drainage_group": None,
+                "rainfall_class": None,
+            }
+        ]
+    )
     return plots, treatments, trials
 
 

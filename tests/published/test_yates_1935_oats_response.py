@@ -53,9 +53,15 @@ def test_top_beyond_the_highest_rate_is_not_found_but_the_economic_optimum_insid
 def test_each_variety_is_a_ladder_of_its_own(oats):
     codes = oats["Variety"].astype(str) + " " + oats["nitro"].astype(str)
     plots = pd.DataFrame(
-        {"trial_id": "oats", "block": oats["Block"].astype(str), "main_plot": oats["Variety"].astype(str),
-         "plot": np.arange(len(oats)).astype(str), "treatment_code": codes, "value": oats["yield"].astype(float)}
-    )  # fmt: skip
+        {
+            "trial_id": "oats",
+            "block": oats["Block"].astype(str),
+            "main_plot": oats["Variety"].astype(str),
+            "plot": np.arange(len(oats)).astype(str),
+            "treatment_code": codes,
+            "value": oats["yield"].astype(float),
+        }
+    )
     treatments = pd.DataFrame(
         [
             {"trial_id": "oats", "treatment_code": f"{variety} {rate}", "n_source": "manure", "coated_n_fraction": None,

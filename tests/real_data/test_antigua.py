@@ -20,8 +20,15 @@ from pipeline.estimates.engines import mixed, two_stage
 
 GAINS = [0.63750, 1.39000, 0.39750, -0.14250, 0.95000, -0.51125, -0.31125, -0.68125]
 STD_ERRORS = [
-    0.311108330, 0.499960713, 0.414671772, 0.413434008, 0.705184880, 0.638001728, 0.439337722, 0.155379001,
-]  # fmt: skip
+    0.311108330,
+    0.499960713,
+    0.414671772,
+    0.413434008,
+    0.705184880,
+    0.638001728,
+    0.439337722,
+    0.155379001,
+]
 # Variance of a site's gain over its error mean square: 4 blocks, 1 plot of 311 and 2 of 111 in each.
 VARIANCE_FACTOR = (1 + 1 / 2) / 4
 

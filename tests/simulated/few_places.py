@@ -49,10 +49,18 @@ def layout(
             trial = f"{place}-{season}"
             plots = place if place in linked else trial
             rows += [
-                {"comparison_id": name, "trial_id": trial, "site_year_id": trial, "place": place, "season": season, "block": str(block),
-                 "plot_set": place if place in linked else None, "plots": f"{plots} block {block}"}
+                {
+                    "comparison_id": name,
+                    "trial_id": trial,
+                    "site_year_id": trial,
+                    "place": place,
+                    "season": season,
+                    "block": str(block),
+                    "plot_set": place if place in linked else None,
+                    "plots": f"{plots} block {block}",
+                }
                 for block in range(4)
-            ]  # fmt: skip
+            ]
     same = {
         "crop": "corn",
         "design": "RCBD",

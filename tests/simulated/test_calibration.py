@@ -158,9 +158,20 @@ def build_program():
 
     rng = np.random.default_rng(1)
     plots = pd.DataFrame(
-        [{"trial_id": t, "block": str(b), "main_plot": None, "plot": f"{b}{code}", "treatment_code": code, "value": 100 + rng.normal()}
-         for t in "xyz" for b in range(4) for code in "AB"]
-    )  # fmt: skip
+        [
+            {
+                "trial_id": t,
+                "block": str(b),
+                "main_plot": None,
+                "plot": f"{b}{code}",
+                "treatment_code": code,
+                "value": 100 + rng.normal(),
+            }
+            for t in "xyz"
+            for b in range(4)
+            for code in "AB"
+        ]
+    )
     trials = pd.DataFrame([{"trial_id": t, "site_year_id": t, "place": t, "season": 2091, "crop": "corn", "design": "RCBD",
                             "drainage_group": "W", "rainfall_class": "dry"} for t in "xyz"])  # fmt: skip
     treatments = plots[["trial_id", "treatment_code"]].drop_duplicates().assign(is_zero_n=False)

@@ -22,7 +22,14 @@ SEASONS = tuple(range(2091, 2097))
 def slopes(folder: Path, random_seed: int) -> pd.DataFrame:
     """The headline slopes of one program whose only comparison is ASKED, by (covariate, target)."""
     groups = {site.drainage_group for site in SITES}
-    write_demo(folder, random_seed=random_seed, defects=False, senders=False, seasons=SEASONS, excess_slopes=dict.fromkeys(groups, SLOPE))  # fmt: skip
+    write_demo(
+        folder,
+        random_seed=random_seed,
+        defects=False,
+        senders=False,
+        seasons=SEASONS,
+        excess_slopes=dict.fromkeys(groups, SLOPE),
+    )
     declared = yaml.safe_load(PROGRAM_FILE.read_text(encoding="utf-8"))
     declared["comparisons"] = [each for each in declared["comparisons"] if each["id"] == ASKED]
     del declared["claims"]

@@ -76,9 +76,15 @@ def simulate(case: Case, rng: np.random.Generator, *, slope: float = 0.0) -> tup
     rest = TAU**2 * (1 - case.season_share - case.place_share)
     true = slope * x + of_season + of_place + rng.normal(size=len(x)) * np.sqrt(rest)
     site_years = pd.DataFrame(
-        {"comparison_id": "c", "site_year_id": [f"s{n:03d}" for n in range(len(x))], "place": [f"p{n:02d}" for n in place],
-         "season": 2091 + season, "n_trials": 1, "std_error": 1.0}
-    )  # fmt: skip
+        {
+            "comparison_id": "c",
+            "site_year_id": [f"s{n:03d}" for n in range(len(x))],
+            "place": [f"p{n:02d}" for n in place],
+            "season": 2091 + season,
+            "n_trials": 1,
+            "std_error": 1.0,
+        }
+    )
     blocks = site_years.loc[np.repeat(np.arange(len(x)), N_BLOCKS)].reset_index(drop=True)
     blocks = blocks.assign(trial_id=blocks["site_year_id"], variance=float(N_BLOCKS))
     blocks["gain"] = np.repeat(true, N_BLOCKS) + rng.normal(size=len(blocks)) * np.sqrt(N_BLOCKS)
@@ -126,9 +132,11 @@ def one_program(case: Case, rng: np.random.Generator) -> list[dict]:
             "two_stage_coverage": _caught(found[target].lines["two-stage"].slope, true_slopes[target]),
         }
         shown = {
-            name: not failed_checks(shifted(found[target], by), *(p_value(shifted(found[t], by).line.slope) for t in (target, TO_COME)))
+            name: not failed_checks(
+                shifted(found[target], by), *(p_value(shifted(found[t], by).line.slope) for t in (target, TO_COME))
+            )
             for name, by in (("shown_falsely", 0.0), ("shown_rightly", TAU))
-        }  # fmt: skip
+        }
         rows.append({"target": target} | caught | shown | {"half_width": line.slope.half_width(CONF_LEVEL)})
     return rows
 

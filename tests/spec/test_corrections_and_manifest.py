@@ -102,11 +102,14 @@ def corrections(tiny, *texts: str) -> None:
 @pytest.mark.parametrize(
     ("texts", "says"),
     [
-        ([("41.3", "44.1"), ("41.3", "45.5")], "line 8: harvest_weight_lb of trial_id 2091-A-corn, plot 102 is changed in line 1 too; keep one"),
+        (
+            [("41.3", "44.1"), ("41.3", "45.5")],
+            "line 8: harvest_weight_lb of trial_id 2091-A-corn, plot 102 is changed in line 1 too; keep one",
+        ),
         ([("41.3", "41.3")], 'line 3: harvest_weight_lb is "41.3" before and after'),
         ([("41.3", "4x4")], 'line 3: the new harvest_weight_lb is "4x4"; expected a number like 12.5'),
     ],
-)  # fmt: skip
+)
 def test_corrections_that_cannot_be_meant_are_refused(tiny, texts, says):
     corrections(tiny, *(correction(old, new) for old, new in texts))
     with pytest.raises(UserError, match=re.escape(f"seasons/2091/corrections.yml, {says}")):

@@ -25,9 +25,18 @@ def test_one_refusal_names_every_file_with_the_lines_to_paste(five):
     with pytest.raises(UserError) as refused:
         five.checked()
     said = str(refused.value)
-    for file in ("alder/Alder harvest 2095.xlsx", "birch/Ernte 2095.csv", "cedar/cedar.ods", "dogwood/harvest.txt", "dogwood/spread.txt", "elder/Elder.xlsx"):  # fmt: skip
+    for file in (
+        "alder/Alder harvest 2095.xlsx",
+        "birch/Ernte 2095.csv",
+        "cedar/cedar.ods",
+        "dogwood/harvest.txt",
+        "dogwood/spread.txt",
+        "elder/Elder.xlsx",
+    ):
         assert said.count(f"seasons/2095/{file}: ") == 1
-    assert said.endswith("seasons/2095: no plots table was delivered (a file plots.csv, or a sheet named plots)\nNothing was loaded. Fix the problems above and run this again.")  # fmt: skip
+    assert said.endswith(
+        "seasons/2095: no plots table was delivered (a file plots.csv, or a sheet named plots)\nNothing was loaded. Fix the problems above and run this again."
+    )
 
 
 def test_the_lines_are_pasted_as_printed_and_one_sender_is_left_to_ask(five):
@@ -70,7 +79,9 @@ def test_the_second_run_loads_everything_and_every_yield_is_that_of_its_cell(fiv
                 stated = _yield(name, int(row.block), CODES.index(row.treatment_code))
                 standard = 15.5 if crop == "corn" else 13.5
                 expected = stated * (100 - 13) / (100 - standard) if sender == "elder" else stated
-                assert row[plots.columns.get_loc("yield") + 1] == pytest.approx(expected, rel=2e-3 if sender == "dogwood" else 1e-9), (name, row.block, row.treatment_code)  # fmt: skip
+                assert row[plots.columns.get_loc("yield") + 1] == pytest.approx(
+                    expected, rel=2e-3 if sender == "dogwood" else 1e-9
+                ), (name, row.block, row.treatment_code)
     counts = tables["reports.row_counts"]
     (plots,) = counts.query("table_name == 'plots'").itertuples()
     assert (

@@ -20,7 +20,10 @@ LONG = [["block", "plot", "treatment_code", "yield_bu_ac"], ["1", "101", "ZERO",
 def test_what_is_the_same_in_every_row_is_said_once(mail):
     mail.csv(*LONG)
     said = mail.said()
-    assert 'if it is the same in every row, put into seasons/2091/mail/headings.yml: same_for_all: {plots: {trial_id: <trial_id>}}' in said  # fmt: skip
+    assert (
+        "if it is the same in every row, put into seasons/2091/mail/headings.yml: same_for_all: {plots: {trial_id: <trial_id>}}"
+        in said
+    )
     assert said.endswith("same_for_all:\n      plots: {trial_id: <trial_id>, became: harvested}")
     mail.says("same_for_all: {plots: {trial_id: corn-1, became: harvested}}\n")
     assert mail.plots() == [
@@ -43,8 +46,10 @@ def test_one_sheet_per_trial(tiny):
         "words: {plots: {trial_id: {corn 1: corn-1, corn 2: corn-2}}}\n"
     )
     assert [row[:5] for row in mail.plots()] == [
-        ("corn 1", 2, "corn-1", "1", "101"), ("corn 1", 3, "corn-1", "2", "201"), ("corn 2", 2, "corn-2", "1", "101"),
-    ]  # fmt: skip
+        ("corn 1", 2, "corn-1", "1", "101"),
+        ("corn 1", 3, "corn-1", "2", "201"),
+        ("corn 2", 2, "corn-2", "1", "101"),
+    ]
 
 
 def test_what_is_the_same_in_a_sheet_goes_before_what_is_the_same_in_a_table(tiny):
@@ -55,20 +60,25 @@ def test_what_is_the_same_in_a_sheet_goes_before_what_is_the_same_in_a_table(tin
         "same_for_all: {Trial 7: {trial_id: corn-1}, Trial 8: {trial_id: corn-2}, plots: {trial_id: none, became: harvested}}\n"
     )
     assert [row[:3] for row in mail.plots()] == [
-        ("Trial 7", 2, "corn-1"), ("Trial 7", 3, "corn-1"), ("Trial 8", 2, "corn-2"),
-    ]  # fmt: skip
+        ("Trial 7", 2, "corn-1"),
+        ("Trial 7", 3, "corn-1"),
+        ("Trial 8", 2, "corn-2"),
+    ]
 
 
 @pytest.mark.parametrize(
     ("text", "said"),
     [
-        ("tables: {Trial 7: plots}\nsame_for_all: {Trial 8: {trial_id: x}}", 'line 2: "Trial 8" is no table of ours, nor a sheet or file that "tables" names'),
+        (
+            "tables: {Trial 7: plots}\nsame_for_all: {Trial 8: {trial_id: x}}",
+            'line 2: "Trial 8" is no table of ours, nor a sheet or file that "tables" names',
+        ),
         ("same_for_all: {plots: {becam: harvested}}", '"becam" is no heading of plots: did you mean "became"?'),
         ("same_for_all: {plots: harvested}", 'line 1: "plots" must hold "name: value" entries'),
         ("wide: {plots: {Rep 1: {block: 1}}}", '"holds" is missing in "Rep 1"'),
-        ("read_as: {a.csv: [commas]}", 'expected one of: semicolons, tabs'),
+        ("read_as: {a.csv: [commas]}", "expected one of: semicolons, tabs"),
     ],
-)  # fmt: skip
+)
 def test_a_mistake_is_named_with_its_line(tmp_path, text, said):
     (tmp_path / "headings.yml").write_text(text)
     with pytest.raises(UserError) as refused:
@@ -81,8 +91,10 @@ def test_the_trial_is_told_by_a_column(tiny):
     mail.csv(["Crop", *LONG[0]], ["corn", *LONG[1]], ["wheat", *LONG[1]], ["", *LONG[2]])
     mail.says('same_for_all: {plots: {trial_id: "alder-{Crop}", became: harvested, plot: "row {row}"}}\n')
     assert [row[1:5] for row in mail.plots()] == [
-        (2, "alder-corn", "1", "101"), (3, "alder-wheat", "1", "101"), (4, None, "2", "201"),
-    ]  # fmt: skip
+        (2, "alder-corn", "1", "101"),
+        (3, "alder-wheat", "1", "101"),
+        (4, None, "2", "201"),
+    ]
 
 
 def test_a_name_in_braces_that_no_heading_has(mail):

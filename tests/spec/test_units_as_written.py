@@ -7,7 +7,7 @@ import pytest
 from tests.mail import Mail
 
 PLOT = {"trial_id": "corn-1", "block": "1", "plot": "1", "treatment_code": "C-120", "became": "harvested"}
-STATED = 'a heading says that the yield is stated at 13% moisture, and no column does; put into seasons/2091/mail/headings.yml: same_for_all: {plots: {yield_moisture_pct: 13}}'  # fmt: skip
+STATED = "a heading says that the yield is stated at 13% moisture, and no column does; put into seasons/2091/mail/headings.yml: same_for_all: {plots: {yield_moisture_pct: 13}}"
 
 
 @pytest.fixture
@@ -70,7 +70,9 @@ def test_n_is_worked_out_from_the_product_and_shown(tiny):
 def test_without_the_percent_n_of_the_product_nothing_is_worked_out(tiny):
     tiny.rename("nitrogen_applications", "n_rate_lb_ac", "product_rate_lb_ac")
     tiny.change("nitrogen_applications", 2, "product_n_pct", "")
-    found = tiny.checked()["reports.findings"].query("row_number == 2 and check_name == 'nitrogen_applications.n_rate is empty'")  # fmt: skip
+    found = tiny.checked()["reports.findings"].query(
+        "row_number == 2 and check_name == 'nitrogen_applications.n_rate is empty'"
+    )
     assert len(found) == 1
     tiny.rename("nitrogen_applications", "product_n_pct", "label")
     (held,) = tiny.checked()["reports.findings"].query("check_name == 'file not read'").itertuples()

@@ -17,7 +17,15 @@ def test_a_window_across_the_new_year(tiny):
         ["Alder", f"{year}-{day}", f"{(year % 5) / 10}"] for year in range(2070, 2076) for day in DAYS
     ]
     tiny.write("rain_history", history)
-    rain = {"2090-12-29": 9, "2090-12-30": 1, "2090-12-31": 2, "2091-01-01": 3, "2091-01-02": 4, "2091-01-03": 9, "2091-12-30": 9}  # fmt: skip
+    rain = {
+        "2090-12-29": 9,
+        "2090-12-30": 1,
+        "2090-12-31": 2,
+        "2091-01-01": 3,
+        "2091-01-02": 4,
+        "2091-01-03": 9,
+        "2091-12-30": 9,
+    }
     tiny.write(
         "weather_daily", [["place", "date", "rain_in"], *(["Alder", day, str(inch)] for day, inch in rain.items())]
     )

@@ -455,10 +455,16 @@ SENTENCES = {
 }
 # these speak of a whole season folder (test_corrections_and_manifest.py) or of program.yml (test_settings_checks.py)
 IN_THEIR_OWN_FILE = {
-    "correction no longer matches", "file changed since received",
-    "file not read", "file read otherwise", "asked of no trial", "crop without rainfall window", "fixed after harvest",
-    "seasons against latitude", "weather not known",
-}  # fmt: skip
+    "correction no longer matches",
+    "file changed since received",
+    "file not read",
+    "file read otherwise",
+    "asked of no trial",
+    "crop without rainfall window",
+    "fixed after harvest",
+    "seasons against latitude",
+    "weather not known",
+}
 
 
 @pytest.fixture(scope="module")

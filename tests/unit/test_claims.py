@@ -14,9 +14,19 @@ NONE = float("nan")
 FOUND = {"estimate": 5.0, "conf_low": 2.0, "conf_high": 8.0, "n_site_years": 20, "n_seasons": 3}
 TEST = {
     "estimate_id": "t1",
-    "comparison_id": "blend", "target": "seasons tested", "scale": "kg/ha", "estimate": 5.0, "lower_limit": 2.0, "upper_limit": 8.0,
-    "margin_limit": -3.0, "margin_is_late": False, "verdict": "better", "assay_sensitivity": "shown", "n_site_years": 20, "n_seasons": 3,
-}  # fmt: skip
+    "comparison_id": "blend",
+    "target": "seasons tested",
+    "scale": "kg/ha",
+    "estimate": 5.0,
+    "lower_limit": 2.0,
+    "upper_limit": 8.0,
+    "margin_limit": -3.0,
+    "margin_is_late": False,
+    "verdict": "better",
+    "assay_sensitivity": "shown",
+    "n_site_years": 20,
+    "n_seasons": 3,
+}
 BUDGET = {
     "estimate_id": "b1",
     "comparison_id": "blend", "target": "seasons tested", "net_change": 10.0, "conf_low": 2.0, "conf_high": 18.0, "df": 4.0, "n_site_years": 20,

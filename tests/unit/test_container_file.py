@@ -17,14 +17,17 @@ def test_it_has_no_fault():
     assert faults(read_steps(CONTAINER_FILE)) == []
 
 
-@pytest.mark.parametrize(("written", "instead", "fault"), [
-    ("USER office\n", "", "runs as root"),
-    (" --no-install-recommends", "", "apt-get install without --no-install-recommends"),
-    (" && rm -rf /var/lib/apt/lists/*", "", "apt-get install without rm -rf /var/lib/apt/lists/*"),
-    ("PIP_NO_CACHE_DIR=1 ", "", "leaves pip's cache"),
-    ("RUN PIP", "RUN curl x | sh\nRUN PIP", "fetches or rises by itself: curl x | sh"),
-    ('ENTRYPOINT ["make"]\nCMD ["help"]\n', "", "does not say what it runs"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("written", "instead", "fault"),
+    [
+        ("USER office\n", "", "runs as root"),
+        (" --no-install-recommends", "", "apt-get install without --no-install-recommends"),
+        (" && rm -rf /var/lib/apt/lists/*", "", "apt-get install without rm -rf /var/lib/apt/lists/*"),
+        ("PIP_NO_CACHE_DIR=1 ", "", "leaves pip's cache"),
+        ("RUN PIP", "RUN curl x | sh\nRUN PIP", "fetches or rises by itself: curl x | sh"),
+        ('ENTRYPOINT ["make"]\nCMD ["help"]\n', "", "does not say what it runs"),
+    ],
+)
 def test_a_fault_is_found(tmp_path, written, instead, fault):
     text = CONTAINER_FILE.read_text()
     assert written in text

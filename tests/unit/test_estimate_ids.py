@@ -26,10 +26,15 @@ ASKED = {
     "moderator": "all",
     "level": "all",
 }
-POOLED = pd.DataFrame([
-    ASKED, ASKED | {"target": "seasons to come"}, ASKED | {"method": "plain mean"},
-    ASKED | {"moderator": "drainage group", "level": "P"}, ASKED | {"moderator": "rainfall class", "level": "wet"},
-])  # fmt: skip
+POOLED = pd.DataFrame(
+    [
+        ASKED,
+        ASKED | {"target": "seasons to come"},
+        ASKED | {"method": "plain mean"},
+        ASKED | {"moderator": "drainage group", "level": "P"},
+        ASKED | {"moderator": "rainfall class", "level": "wet"},
+    ]
+)
 PRINTED_IDS = ["72fc0a84", "872cc676", "00f01789", "ea63872c", "29597ce0"]
 RAINFALL = POOLED["moderator"].eq("rainfall class").to_numpy()
 OTHER_COMPARISON = """  - {id: other, says: other, crop: cotton, target: seasons tested, treatment: {n_source: coated blend}, comparator: {role: zero-N}, match: none, declared: 2090-11-15}
@@ -143,8 +148,13 @@ def test_order_files_and_the_last_bits_of_a_number_do_not_count(tiny):
 
 
 BUDGET = {
-    "comparison_id": "corn-blend-vs-urea", "target": "seasons tested", "net_change": 18.787, "conf_low": -14.1547, "conf_high": 51.729, "break_even_gain": 2.298,
-}  # fmt: skip
+    "comparison_id": "corn-blend-vs-urea",
+    "target": "seasons tested",
+    "net_change": 18.787,
+    "conf_low": -14.1547,
+    "conf_high": 51.729,
+    "break_even_gain": 2.298,
+}
 
 
 def of_budget(tiny, **changed) -> str:

@@ -31,8 +31,16 @@ def test_pages_have_names_that_no_disk_takes_for_one(words):
 
 @pytest.mark.parametrize(
     "words",
-    [("Alder", "alder"), ("Alder Bench", "Alder.Bench"), ("\u00c9t\u00e9", "E\u0301te\u0301"), ("Stra\u00dfe", "Strasse"), ("con", "CON"), ("a ", "a."), ("../x", "x")],
-)  # fmt: skip
+    [
+        ("Alder", "alder"),
+        ("Alder Bench", "Alder.Bench"),
+        ("\u00c9t\u00e9", "E\u0301te\u0301"),
+        ("Stra\u00dfe", "Strasse"),
+        ("con", "CON"),
+        ("a ", "a."),
+        ("../x", "x"),
+    ],
+)
 def test_names_that_would_fall_together(words):
     assert len({name.casefold() for name in page_names(words).values()}) == len(words)
 

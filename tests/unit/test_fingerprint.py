@@ -109,9 +109,13 @@ def test_a_figure_has_one_hash_in_every_process():
     )
     told = {
         subprocess.run(
-            [sys.executable, "-c", code, "2", "3"], env=os.environ | {"PYTHONHASHSEED": seed}, capture_output=True, text=True, check=True,
+            [sys.executable, "-c", code, "2", "3"],
+            env=os.environ | {"PYTHONHASHSEED": seed},
+            capture_output=True,
+            text=True,
+            check=True,
         ).stdout
         for seed in ("1", "2", "3")
-    }  # fmt: skip
+    }
     (one,) = told
     assert len(set(one.strip("[]\n").split(", "))) == 2

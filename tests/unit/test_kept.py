@@ -56,7 +56,9 @@ def test_fresh_takes_nothing_and_keeps_all_the_same(folder, tmp_path):
     assert make.times == 2
 
 
-@pytest.mark.parametrize("damage", [lambda file: file.write_bytes(b""), lambda file: file.unlink(), lambda file: file.write_text("b")])  # fmt: skip
+@pytest.mark.parametrize(
+    "damage", [lambda file: file.write_bytes(b""), lambda file: file.unlink(), lambda file: file.write_text("b")]
+)
 def test_a_file_that_was_changed_is_made_anew(folder, tmp_path, damage):
     make = Making(tmp_path)
     Kept(folder).made(lambda: 1, make.files, make)

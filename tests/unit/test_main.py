@@ -110,6 +110,8 @@ def test_a_terminal_that_knows_ascii_only_is_written_to_all_the_same(loaded_tiny
     said = subprocess.run(
         [sys.executable, "-c", WRITES, str(loaded_tiny.folder)],
         env=os.environ | {"PYTHONIOENCODING": "ascii", "PYTHONUTF8": "0", "LC_ALL": "C"},
-        cwd=Path(__file__).parents[2], capture_output=True, text=True,
-    )  # fmt: skip
+        cwd=Path(__file__).parents[2],
+        capture_output=True,
+        text=True,
+    )
     assert said.returncode == 0 and said.stdout.endswith("-2.4 bu/ac ?\n") and "Delivered rows" in said.stdout

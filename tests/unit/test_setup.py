@@ -183,10 +183,16 @@ def test_set_up_without_r_on_request_needs_none(tmp_path):
     assert "no space left on device" in done.stderr and "R was not found" not in done.stdout + done.stderr
 
 
-@pytest.mark.parametrize(("r", "said"), [
-    ({}, "R was not found. README has the lines"),
-    ({"Rscript": fake_r("4.4.1", has_packages=False)}, 'install.packages(c("lme4", "lmerTest", "broom", "broom.mixed"))'),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("r", "said"),
+    [
+        ({}, "R was not found. README has the lines"),
+        (
+            {"Rscript": fake_r("4.4.1", has_packages=False)},
+            'install.packages(c("lme4", "lmerTest", "broom", "broom.mixed"))',
+        ),
+    ],
+)
 def test_set_up_without_apt_goes_on_without_r_and_says_how_to_add_it(tmp_path, r, said):
     done = run_set_up(tmp_path, python3=STOPS_AT_PACKAGES, **r)
     assert said in done.stdout and "Going on without R" in done.stdout
@@ -213,11 +219,14 @@ def test_an_old_python_is_refused_before_anything_is_fetched(tmp_path, version):
     assert f"Python {version} is too old; 3.11 or later is needed" in done.stderr
 
 
-@pytest.mark.parametrize(("candidates", "said"), [
-    ({"python3": "3.10.6-1~22.04", "r-base-core": "4.1.2-1ubuntu2"}, "this system has Python 3.10.6-1~22.04"),
-    ({"r-base-core": "4.1.2-1ubuntu2"}, "this system has R 4.1.2-1ubuntu2; 4.2 or later is needed"),
-    ({"r-cran-broom": "(none)"}, "apt does not know: r-cran-broom. On Ubuntu"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("candidates", "said"),
+    [
+        ({"python3": "3.10.6-1~22.04", "r-base-core": "4.1.2-1ubuntu2"}, "this system has Python 3.10.6-1~22.04"),
+        ({"r-base-core": "4.1.2-1ubuntu2"}, "this system has R 4.1.2-1ubuntu2; 4.2 or later is needed"),
+        ({"r-cran-broom": "(none)"}, "apt does not know: r-cran-broom. On Ubuntu"),
+    ],
+)
 def test_what_apt_would_install_is_looked_at_first(tmp_path, candidates, said):
     done = run_set_up(tmp_path, python3="exit 1", settings={"PYTHON": "python-that-is-nowhere"}, **apt_with(candidates))
     assert done.returncode == 1 and said in done.stderr

@@ -46,8 +46,10 @@ def by_class(
             rows["level"].map(_named), [_named(level) for level in reversed(order)], ordered=True
         ),
         words=[_words(row, ok) for row, ok in zip(rows.to_dict("records"), tells, strict=True)],
-        low=rows["conf_low"].where(tells), high=rows["conf_high"].where(tells), gain=rows["estimate"].where(tells),
-    )  # fmt: skip
+        low=rows["conf_low"].where(tells),
+        high=rows["conf_high"].where(tells),
+        gain=rows["estimate"].where(tells),
+    )
     right = max(0.0, drawn[["high", "gain"]].max().max() if tells.any() else 0.0)
     plot = p9.ggplot(drawn, p9.aes("gain", "class_name")) + [
         p9.geom_vline(xintercept=0, color=theme.INK, size=0.6),

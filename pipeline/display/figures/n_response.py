@@ -45,10 +45,15 @@ def n_response(
         p9.labs(x=f"N rate, {n_unit}", y=f"Yield, {unit}", color="", fill="", linetype="", shape=""),
         theme.page_theme(HEIGHT_INCH, sheet)
         + p9.theme(
-            legend_position=(0.98, 0.03), legend_justification=(1, 0), legend_title=p9.element_blank(), legend_direction="vertical", legend_key_width=30,
-            axis_title_y=p9.element_text(angle=90, margin={"r": 6, "units": "pt"}), legend_text=p9.element_text(size=theme.LABEL_SIZE),
+            legend_position=(0.98, 0.03),
+            legend_justification=(1, 0),
+            legend_title=p9.element_blank(),
+            legend_direction="vertical",
+            legend_key_width=30,
+            axis_title_y=p9.element_text(angle=90, margin={"r": 6, "units": "pt"}),
+            legend_text=p9.element_text(size=theme.LABEL_SIZE),
         ),
-    ]  # fmt: skip
+    ]
     only_some = _only_some(few, means, n_unit)
     caption = f"{CAPTION}{only_some}"
     return theme.figure(plot, folder=folder, name=name, caption=caption, alt=_alt(lines, only_some), sheet=sheet)

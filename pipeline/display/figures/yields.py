@@ -37,19 +37,24 @@ def yields(rows: pd.DataFrame, *, folder: Path, name: str, sheet: theme.Sheet = 
         *([p9.geom_vline(xintercept=0, color=theme.INK, size=0.6)] if on_phone else []),
         p9.geom_segment(
             p9.aes("even", f"y - {tick}", xend="even", yend=f"y + {tick}"),
-            color=theme.INK, size=0.6, linetype="dashed", na_rm=True,
+            color=theme.INK,
+            size=0.6,
+            linetype="dashed",
+            na_rm=True,
         ),
         p9.geom_segment(p9.aes("conf_low", "y", xend="conf_high", yend="y"), color=theme.AVERAGE, size=1.5, na_rm=True),
         p9.geom_point(color=theme.INK, size=2.6),
         _words_above(drawn) if on_phone else _words_beside(known),
         p9.scale_y_reverse(
-            breaks=list(drawn["y"]), labels=[""] * len(drawn) if on_phone else list(drawn["label"]),
-            limits=(len(drawn) - 0.4, top), expand=(0, 0),
+            breaks=list(drawn["y"]),
+            labels=[""] * len(drawn) if on_phone else list(drawn["label"]),
+            limits=(len(drawn) - 0.4, top),
+            expand=(0, 0),
         ),
         p9.scale_x_continuous(labels=theme.amounts, expand=(LEFT[sheet], 0, BESIDE[sheet], 0)),
         p9.labs(x=f"Average gain, {rows.iloc[0]['unit']}"),
         theme.page_theme(row_inch * len(drawn) + FRAME_INCH, sheet),
-    ]  # fmt: skip
+    ]
     return theme.figure(plot, folder=folder, name=name, caption=_caption(rows), alt=_alt(rows), sheet=sheet)
 
 
@@ -58,9 +63,14 @@ def _words_beside(known: pd.DataFrame) -> p9.geom_text:
     words_at = max(0.0, known[["conf_high", "estimate", "even"]].max().max())
     beside = known.assign(words=[_words(row) for row in known.itertuples()], at=words_at)
     return p9.geom_text(
-        p9.aes("at", "y", label="words"), data=beside, ha="left", size=theme.LABEL_SIZE, family=theme.FONT,
-        color=theme.INK, nudge_x=0.05 * max(words_at, 1e-9),
-    )  # fmt: skip
+        p9.aes("at", "y", label="words"),
+        data=beside,
+        ha="left",
+        size=theme.LABEL_SIZE,
+        family=theme.FONT,
+        color=theme.INK,
+        nudge_x=0.05 * max(words_at, 1e-9),
+    )
 
 
 def _words_above(drawn: pd.DataFrame) -> p9.geom_text:

@@ -73,9 +73,7 @@ class HandoutPage(GrowersAnswers):
         if self._paying.empty:
             return escaped(money.missing(self._of_crop["money"], self.crop))
         first, curves = self._paying.iloc[0], self._of_crop["response_curves"]
-        asked = prices.asked(
-            self._paying, self._views["nitrogen_prices"], self._comparisons, n_response.priced(curves)
-        )  # fmt: skip
+        asked = prices.asked(self._paying, self._views["nitrogen_prices"], self._comparisons, n_response.priced(curves))
         boxes = own_prices.boxes(
             self._paying, asked, curves=curves, draws=self._of_crop["response_draws"], program=self.program["program"]
         )
@@ -125,9 +123,13 @@ class HandoutPage(GrowersAnswers):
             for row, rate in told
         ]
         caption = joined(
-            [f"The rate at which the last pound of nitrogen just pays for itself, with its 95%{NBSP}interval,",
-             Markdown(f"{money.basis('price-basis')}."), "Not a recommendation for your field."], by=" "
-        )  # fmt: skip
+            [
+                f"The rate at which the last pound of nitrogen just pays for itself, with its 95%{NBSP}interval,",
+                Markdown(f"{money.basis('price-basis')}."),
+                "Not a recommendation for your field.",
+            ],
+            by=" ",
+        )
         return stacked(said, pipe_table(pd.DataFrame(rows), caption=caption, label="rates"))
 
     @property

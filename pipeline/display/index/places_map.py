@@ -40,10 +40,18 @@ def places_map(places: pd.DataFrame, *, folder: Path) -> Markdown:
     inch = max((right - left) / theme.WIDTH_INCH, (top - bottom) / height)
     rows = _labelled(rows, inch)
     layers = [
-        p9.geom_text(p9.aes("label_x", "label_y", label="place"), data=rows[rows["side"] == side], ha=ha, va=va, size=theme.LABEL_SIZE, family=theme.FONT, color=theme.INK)
+        p9.geom_text(
+            p9.aes("label_x", "label_y", label="place"),
+            data=rows[rows["side"] == side],
+            ha=ha,
+            va=va,
+            size=theme.LABEL_SIZE,
+            family=theme.FONT,
+            color=theme.INK,
+        )
         for side, (ha, va, _, _) in SIDES.items()
         if (rows["side"] == side).any()
-    ]  # fmt: skip
+    ]
     plot = p9.ggplot(rows, p9.aes("x", "y")) + [
         p9.geom_point(color=theme.AVERAGE, size=2.6),
         *layers,

@@ -31,9 +31,14 @@ ADJUSTMENT_NAMES = {
     "not fitted": "Model not fitted",
 }
 CLASS_NAMES = {
-    "count": "Only counted", "grey": "In gray", "none": "No mean", "to come": "Future seasons", rules.MIXED: "Leads: mixed model",
-    rules.PLAIN: "Leads: plain mean", "separate": "Leads: plain mean, spread differs",
-}  # fmt: skip
+    "count": "Only counted",
+    "grey": "In gray",
+    "none": "No mean",
+    "to come": "Future seasons",
+    rules.MIXED: "Leads: mixed model",
+    rules.PLAIN: "Leads: plain mean",
+    "separate": "Leads: plain mean, spread differs",
+}
 
 
 def rules_table() -> Markdown:
@@ -107,7 +112,7 @@ def verdicts_table() -> Markdown:
             "Of \u201cas good\u201d": capital(verdicts.AS_GOOD_VERDICTS.get(name, DOES_NOT_APPLY)),
             "Of more or less with the weather": capital(verdicts.SLOPE_VERDICTS.get(name, DOES_NOT_APPLY)),
             "The sentence": _may_stand(name),
-        }  # fmt: skip
+        }
         for name in order
     )
     widths = dict(zip(frame.columns, (13, 26, 26, 20, 15), strict=True))
@@ -125,12 +130,15 @@ def comparisons_table(comparisons: pd.DataFrame, display_units: str) -> Markdown
     column, unit = ("rates_lb_ac", "lb/ac") if display_units == "us" else ("rates_kg_ha", "kg/ha")
     rows = [
         {
-            "Comparison": capital(row["says"]), "Crop": row["crop"], "Target": row["declared_target"],
-            f"N rates, {unit} (weight)": _rates(row, column), "May also differ": properties(row["may_differ"]) or "nothing",
+            "Comparison": capital(row["says"]),
+            "Crop": row["crop"],
+            "Target": row["declared_target"],
+            f"N rates, {unit} (weight)": _rates(row, column),
+            "May also differ": properties(row["may_differ"]) or "nothing",
             "Declared": day(row["declared"]),
         }
         for _, row in comparisons.iterrows()
-    ]  # fmt: skip
+    ]
     widths = dict(zip(rows[0], (32, 9, 15, 18, 26, 14), strict=True))
     return pipe_table(
         pd.DataFrame(rows), caption="Comparisons, as declared in program.yml.", label="comparisons", widths=widths

@@ -42,10 +42,16 @@ def robustness_table(rows: pd.DataFrame, *, label: str) -> Markdown:
     lines = []
     for kind, of_kind in rows[rows["estimate"].notna()].groupby("kind", sort=False):
         changed = of_kind[of_kind["changes_conclusion"].eq(True).fillna(False)]
-        lines.append({
-            "What was changed": capital(kind), "Times": number(len(of_kind)), "Average": _averages(of_kind),
-            "Changes whether zero is inside the interval": "never" if changed.empty else f"{count(len(changed), 'time')}: {_names(changed)}",
-        })  # fmt: skip
+        lines.append(
+            {
+                "What was changed": capital(kind),
+                "Times": number(len(of_kind)),
+                "Average": _averages(of_kind),
+                "Changes whether zero is inside the interval": "never"
+                if changed.empty
+                else f"{count(len(changed), 'time')}: {_names(changed)}",
+            }
+        )
     caption = f"The headline in {rows['unit'].iloc[0]} with something left out, or by another estimator; lowest to highest average."
     widths = {"What was changed": 32, "Times": 7, "Average": 15, "Changes whether zero is inside the interval": 46}
     return pipe_table(pd.DataFrame(lines), caption=caption, label=label, right=("Times",), widths=widths)
@@ -145,7 +151,7 @@ def tests_table(tests: pd.DataFrame, *, label: str) -> Markdown:
             "p": "" if pd.isna(row["p_value"]) else p_value(row["p_value"]),
             "p, Holm": "" if pd.isna(row["p_value_holm"]) else p_value(row["p_value_holm"]),
             "Site-years": number(row["n_site_years"]),
-        }  # fmt: skip
+        }
         for _, row in tests.iterrows()
     ]
     n_tests = tests.groupby("kind")["n_tests"].max()
@@ -196,7 +202,7 @@ def explored_table(rows: pd.DataFrame, *, label: str) -> Markdown:
             "Unknown": number(row["n_unknown"]),
             "p, Holm": "no test" if pd.isna(row["p_value_holm"]) else p_value(row["p_value_holm"]),
             "Id": anchored_id(row["estimate_id"]),
-        }  # fmt: skip
+        }
         for row in leading
     ]
     caption = (

@@ -251,7 +251,13 @@ class ComparisonEvidence:
     def doubts(self) -> Markdown:
         return listing(
             doubts.doubts(
-                self._comparison, self._leading, self._mine("agreement"), self._moved("all"),
-                self._mine("diagnostics"), self._site_years, self._mine("flow").iloc[0], self._mine("calibration"),
+                self._comparison,
+                self._leading,
+                self._mine("agreement"),
+                self._moved("all"),
+                self._mine("diagnostics"),
+                self._site_years,
+                self._mine("flow").iloc[0],
+                self._mine("calibration"),
             )
-        )  # fmt: skip
+        )

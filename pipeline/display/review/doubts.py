@@ -19,8 +19,16 @@ FEW_SEASONS = 5
 NEVER_TRIED = "Whether such intervals catch the truth was not tried on trials laid out as these are: run make calibrate, then make report."
 
 
-def doubts(comparison: Mapping, headlines: pd.DataFrame, agreement: pd.DataFrame, robustness: pd.DataFrame, diagnostics: pd.DataFrame,
-           site_years: pd.DataFrame, flow: Mapping, calibration: pd.DataFrame) -> list[str]:  # fmt: skip
+def doubts(
+    comparison: Mapping,
+    headlines: pd.DataFrame,
+    agreement: pd.DataFrame,
+    robustness: pd.DataFrame,
+    diagnostics: pd.DataFrame,
+    site_years: pd.DataFrame,
+    flow: Mapping,
+    calibration: pd.DataFrame,
+) -> list[str]:
     """Cautions about a comparison's figures, each doubt computed from its rows; never empty."""
     said = []
     for target in agreement.loc[agreement["agrees"].notna() & agreement["agrees"].ne(True).fillna(False), "target"]:

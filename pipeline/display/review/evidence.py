@@ -187,12 +187,21 @@ def methods_table(gains: pd.DataFrame, *, label: str) -> Markdown:
         shown = "none" if pd.isna(row["estimate"]) else number(row["estimate"], row["digits"])
         leads = "leads" if row["is_headline"] else ""
         target = capital(TARGET_NAMES[row["target"]]) + (", declared" if row["is_declared"] and leads else "")
-        rows.append({
-            "Target": target, "Method": capital(row["method"]), "Gain": Markdown(f"**{escaped(shown)}**") if leads else shown,
-            "95% interval": "" if pd.isna(row["conf_low"]) else between(row["conf_low"], row["conf_high"], row["digits"]),
-            "One field": "" if pd.isna(row["pred_low"]) else between(row["pred_low"], row["pred_high"], row["digits"]),
-            "Role": leads, "Id": anchored_id(row["estimate_id"]),
-        })  # fmt: skip
+        rows.append(
+            {
+                "Target": target,
+                "Method": capital(row["method"]),
+                "Gain": Markdown(f"**{escaped(shown)}**") if leads else shown,
+                "95% interval": ""
+                if pd.isna(row["conf_low"])
+                else between(row["conf_low"], row["conf_high"], row["digits"]),
+                "One field": ""
+                if pd.isna(row["pred_low"])
+                else between(row["pred_low"], row["pred_high"], row["digits"]),
+                "Role": leads,
+                "Id": anchored_id(row["estimate_id"]),
+            }
+        )
     first = gains.iloc[0]
     caption = f"Average gain in {first['unit']} by every method. One field: the range in which the true gain of one more field is expected, 19 times in 20."
     widths = {"Target": 17, "Method": 25, "Gain": 7, "95% interval": 14, "One field": 14, "Role": 9, "Id": 17}

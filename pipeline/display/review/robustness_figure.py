@@ -16,9 +16,12 @@ from pipeline.estimates.average.robustness import CUMULATIVE, ESTIMATOR, PLACE, 
 ROW_INCH = 0.12
 FRAME_INCH = 0.75
 HEADINGS = {
-    SEASON: "Without one season", PLACE: "Without one place", SITE_YEAR: "Without one site-year (lowest and highest of all)",
-    CUMULATIVE: "Season by season", ESTIMATOR: "By another estimator",
-}  # fmt: skip
+    SEASON: "Without one season",
+    PLACE: "Without one place",
+    SITE_YEAR: "Without one site-year (lowest and highest of all)",
+    CUMULATIVE: "Season by season",
+    ESTIMATOR: "By another estimator",
+}
 
 
 def robustness(rows: pd.DataFrame, headline: pd.Series, *, folder: Path, name: str) -> Markdown:

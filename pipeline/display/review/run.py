@@ -38,12 +38,24 @@ def findings_table(findings: pd.DataFrame) -> Markdown:
 
 def corrections_table(corrections: pd.DataFrame) -> Markdown:
     """Reviewed corrections: what each changes, why, and whether it still applies."""
-    frame = pd.DataFrame({
-        "Correction": [joined([f"{row['table_name']} where {row['says']}: {row['changes']}", grey(text(row["correction"]))], by=" ") for _, row in corrections.iterrows()],
-        "Cause in the field": corrections["cause"], "Who, when": [f"{row['who']}, {day(row['date'])}" for _, row in corrections.iterrows()],
-        "Treatment known": ["yes" if known else "no" for known in corrections["treatment_known"]],
-        "State": [f"{row['state']}, {number(row['n_changed'])} of {count(row['n_rows'], 'row')}" for _, row in corrections.iterrows()],
-    })  # fmt: skip
+    frame = pd.DataFrame(
+        {
+            "Correction": [
+                joined(
+                    [f"{row['table_name']} where {row['says']}: {row['changes']}", grey(text(row["correction"]))],
+                    by=" ",
+                )
+                for _, row in corrections.iterrows()
+            ],
+            "Cause in the field": corrections["cause"],
+            "Who, when": [f"{row['who']}, {day(row['date'])}" for _, row in corrections.iterrows()],
+            "Treatment known": ["yes" if known else "no" for known in corrections["treatment_known"]],
+            "State": [
+                f"{row['state']}, {number(row['n_changed'])} of {count(row['n_rows'], 'row')}"
+                for _, row in corrections.iterrows()
+            ],
+        }
+    )
     widths = {"Correction": 34, "Cause in the field": 24, "Who, when": 16, "Treatment known": 14, "State": 14}
     return pipe_table(
         frame,

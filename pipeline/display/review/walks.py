@@ -11,9 +11,12 @@ from pipeline.trace import Trace
 
 # Under which name each kind of estimate holds its figure; the others hold it as `estimate`.
 FIGURE_OF = {
-    "money": "net_change", "field_shares": "share", "nitrogen_saved": "nitrogen_saved", "response_curves": "b",
+    "money": "net_change",
+    "field_shares": "share",
+    "nitrogen_saved": "nitrogen_saved",
+    "response_curves": "b",
     "rate_losses": "loss",
-}  # fmt: skip
+}
 
 
 def walks_of(views: Mapping[str, pd.DataFrame], rows: Mapping[str, pd.DataFrame], *kinds: str) -> list[Trace]:

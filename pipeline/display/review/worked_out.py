@@ -292,7 +292,18 @@ def _weather_gain(row: Mapping) -> list[str]:
 
 
 TELLERS: dict[str, Callable[[Mapping], list[str]]] = {
-    "gains": _average, "explored": _average, "as_good": _as_good, "money": _net_change, "long_run_gains": _long_run,
-    "field_shares": _field_share, "trait_gains": _trait, "response_curves": _curve, "trial_curves": _trial_curve, "rate_losses": _loss, "efficiencies": _efficiency, "nitrogen_saved": _saved,
-    "weather_slopes": _slope, "weather_gains": _weather_gain,
-}  # fmt: skip
+    "gains": _average,
+    "explored": _average,
+    "as_good": _as_good,
+    "money": _net_change,
+    "long_run_gains": _long_run,
+    "field_shares": _field_share,
+    "trait_gains": _trait,
+    "response_curves": _curve,
+    "trial_curves": _trial_curve,
+    "rate_losses": _loss,
+    "efficiencies": _efficiency,
+    "nitrogen_saved": _saved,
+    "weather_slopes": _slope,
+    "weather_gains": _weather_gain,
+}

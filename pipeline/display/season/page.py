@@ -25,7 +25,7 @@ from pipeline.display.words import (
     talks,
     trials,
     where,
-)  # fmt: skip
+)
 from pipeline.display.words import n_response as response
 from pipeline.display.words import traits as trait_words
 from pipeline.display.words.growers_answers import GrowersAnswers
@@ -176,17 +176,22 @@ class SeasonPage:
         if self._paying.empty:
             return escaped(missing)
         first, curves = self._paying.iloc[0], self._of_crop["response_curves"]
-        asked = prices.asked(
-            self._paying, self._views["nitrogen_prices"], self._comparisons, response.priced(curves)
-        )  # fmt: skip
+        asked = prices.asked(self._paying, self._views["nitrogen_prices"], self._comparisons, response.priced(curves))
         boxes = own_prices.boxes(
-            self._paying, asked, curves=curves, draws=self._of_crop["response_draws"],
-            grid=self._of_crop["price_grid"], program=self.program["program"],
-        )  # fmt: skip
+            self._paying,
+            asked,
+            curves=curves,
+            draws=self._of_crop["response_draws"],
+            grid=self._of_crop["price_grid"],
+            program=self.program["program"],
+        )
         said = [
-            Markdown(f"**{escaped(capital(first['says']))}.**"), money.own_answer(first),
-            money.priced(first, asked.said), money.rests_on(first), linked_id(first["gain_estimate_id"]),
-        ]  # fmt: skip
+            Markdown(f"**{escaped(capital(first['says']))}.**"),
+            money.own_answer(first),
+            money.priced(first, asked.said),
+            money.rests_on(first),
+            linked_id(first["gain_estimate_id"]),
+        ]
         return stacked(
             missing,
             boxes,

@@ -136,9 +136,16 @@ def season(
 def _words(rows: pd.DataFrame, y: str) -> p9.geom_label:
     """Words beside what they name, on white so that no line runs through them."""
     return p9.geom_label(
-        p9.aes("x", y, label="words"), data=rows, ha="left", fill="#ffffff", label_size=0, label_padding=0.05,
-        size=theme.LABEL_SIZE, family=theme.FONT, color=theme.INK,
-    )  # fmt: skip
+        p9.aes("x", y, label="words"),
+        data=rows,
+        ha="left",
+        fill="#ffffff",
+        label_size=0,
+        label_padding=0.05,
+        size=theme.LABEL_SIZE,
+        family=theme.FONT,
+        color=theme.INK,
+    )
 
 
 def _calendar(of: SeasonFigure) -> p9.scale_x_continuous:

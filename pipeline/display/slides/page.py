@@ -127,9 +127,13 @@ class SlidesPage(GrowersAnswers):
         averages = gains[(gains["moderator"] == "all") & gains["is_headline"].eq(True)]
         even = self._even[self._lead["comparison_id"]]
         picture = site_year_gains(
-            dots, averages, folder=self._figures, name=self._name("gains"), sheet=theme.SLIDE,
+            dots,
+            averages,
+            folder=self._figures,
+            name=self._name("gains"),
+            sheet=theme.SLIDE,
             break_even=None if pd.isna(even) else even,
-        )  # fmt: skip
+        )
         places = sorted(dots["place"].unique())
         at = f"At {listed(places)}" if len(places) <= MOST_PLACES_NAMED else f"At {count(len(places), 'place')}"
         told = f"{at}. Each dot is the gain at one place in one season."

@@ -23,12 +23,15 @@ def timing(row: Mapping) -> str:
     when = day(row["first_harvest"])
     after, known = {
         "harvested": (f"after the first harvest it uses ({when})", when),
-        "planted": (f"after the first trial it uses was planted ({when}; its harvest date is not given)", f"planted {when}"),
+        "planted": (
+            f"after the first trial it uses was planted ({when}; its harvest date is not given)",
+            f"planted {when}",
+        ),
         "season": (
             f"after the season of the first trial it uses began ({row['first_harvest'].year}; no dates are given)",
             f"of the season {row['first_harvest'].year}",
         ),
-    }[row["known_by"]]  # fmt: skip
+    }[row["known_by"]]
     return f"{after}: {EXPLORATORY}" if row["is_late"] else f"before the first harvest it uses ({known})"
 
 

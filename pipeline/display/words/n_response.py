@@ -19,9 +19,13 @@ from pipeline.estimates.where.multiplicity import FAMILY_ALPHA
 
 # How an optimum rate is written, {} the rates.
 RATE_WORDS = {
-    "not_found": "not found up to {}", "no_interval": "{} (no interval)", "open_above": "{} (from {}; no upper end)",
-    "open_below": "{} (up to {}; no lower end)", "open_both": "{} (open at both ends)", "closed": "{} ({} to {})",
-}  # fmt: skip
+    "not_found": "not found up to {}",
+    "no_interval": "{} (no interval)",
+    "open_above": "{} (from {}; no upper end)",
+    "open_below": "{} (up to {}; no lower end)",
+    "open_both": "{} (open at both ends)",
+    "closed": "{} ({} to {})",
+}
 LADDER = ("family", "trial_id", "variant")
 NEVER_COUNT = (NO_ZERO_N, NOT_RANDOMIZED, NO_MEANS)  # a ladder with one of these flags is in no common curve
 NOT_SAVED = {

@@ -6,11 +6,23 @@ from pipeline.display.words import money, n_response
 
 BASIS = {"prices": "at your prices", "rate": "at your N rate", "both": "at your prices and N rate"}
 OF_FIGURES = {
-    "pays": money.PAYS, "costs": money.COSTS, "unsure": money.UNSURE, "gain": money.FROM_A_GAIN, "loss": money.WITH_A_LOSS,
-    "answer": money.ANSWER, "answer_untold": money.ANSWER_UNTOLD, "undefined": money.UNDEFINED, "not_given": money.NOT_GIVEN,
-    "untold": money.UNTOLD, "anything": money.ANYTHING, "from_to": money.FROM_TO, "below": money.BELOW_SHOWN, "above": money.ABOVE_SHOWN,
-    "grid_crop": money.GRID_CROP, "rate": n_response.RATE_WORDS,
-}  # fmt: skip
+    "pays": money.PAYS,
+    "costs": money.COSTS,
+    "unsure": money.UNSURE,
+    "gain": money.FROM_A_GAIN,
+    "loss": money.WITH_A_LOSS,
+    "answer": money.ANSWER,
+    "answer_untold": money.ANSWER_UNTOLD,
+    "undefined": money.UNDEFINED,
+    "not_given": money.NOT_GIVEN,
+    "untold": money.UNTOLD,
+    "anything": money.ANYTHING,
+    "from_to": money.FROM_TO,
+    "below": money.BELOW_SHOWN,
+    "above": money.ABOVE_SHOWN,
+    "grid_crop": money.GRID_CROP,
+    "rate": n_response.RATE_WORDS,
+}
 OF_BOXES = {
     "all_else": "All else is at the planning prices of {}: {}.",
     "per_ton": "{} ({} per ton at {}% N)",

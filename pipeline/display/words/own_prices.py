@@ -52,9 +52,14 @@ DRAW_DIGITS = 7  # that matter, of a resampled slope: optima are printed to the 
 
 
 def boxes(
-    rows: pd.DataFrame, asked: Asked | None, *, curves: pd.DataFrame | None = None, draws: pd.DataFrame | None = None,
-    grid: pd.DataFrame | None = None, program: str = "",
-) -> Markdown:  # fmt: skip
+    rows: pd.DataFrame,
+    asked: Asked | None,
+    *,
+    curves: pd.DataFrame | None = None,
+    draws: pd.DataFrame | None = None,
+    grid: pd.DataFrame | None = None,
+    program: str = "",
+) -> Markdown:
     """Form, data and scripts as one raw HTML block; empty where no comparison has a budget.
 
     Args:
@@ -67,7 +72,8 @@ def boxes(
         return Markdown("")
     lead = rows.iloc[0]
     data = {
-        "currency": asked.currency, "fixed_on": day(lead["prices_fixed_on"]),
+        "currency": asked.currency,
+        "fixed_on": day(lead["prices_fixed_on"]),
         "remember": f"own prices: {program}: {lead['crop']}: {lead['prices_fixed_on']:%Y-%m-%d}",
         "prices": [_price(price) for price in [*asked.prices, asked.rate] if price],
         "sources": [{"key": source.key, "n_pct": source.n_pct} for source in asked.sources],
@@ -75,9 +81,14 @@ def boxes(
         "comparisons": [_comparison(row, asked) for _, row in rows.iterrows()],
         "curves": [] if curves is None else _curves(curves, draws),
         "grid": {"premiums": [], "crops": []} if grid is None else _grid(lead, grid),
-        "n_pct_range": N_PCT_RANGE, "lb_per_ton": LB_PER_TON, "kg_ha_per_lb_ac": KG_HA_PER_LB_AC, "ha_per_acre": money.HA_PER_ACRE,
-        "chance_shown": CHANCE_SHOWN, "widest_share": WIDEST_SHARE, "words": WORDS | {"minus": MINUS, "joined": JOINED, "per": lead["unit"].removesuffix("/ac")},
-    }  # fmt: skip
+        "n_pct_range": N_PCT_RANGE,
+        "lb_per_ton": LB_PER_TON,
+        "kg_ha_per_lb_ac": KG_HA_PER_LB_AC,
+        "ha_per_acre": money.HA_PER_ACRE,
+        "chance_shown": CHANCE_SHOWN,
+        "widest_share": WIDEST_SHARE,
+        "words": WORDS | {"minus": MINUS, "joined": JOINED, "per": lead["unit"].removesuffix("/ac")},
+    }
     as_json = json.dumps(data, ensure_ascii=True, allow_nan=False, separators=(",", ":")).replace("<", "\\u003c")
     script = "\n".join(path.read_text(encoding="utf-8") for path in SCRIPTS)
     return Markdown(

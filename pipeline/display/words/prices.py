@@ -84,11 +84,14 @@ def asked(
     tested = _tested(rows, comparisons)
     has_coated = pd.notna(lead["coated_premium"]) and BOUGHT_AS[COATED] in known
     return Asked(
-        lead["currency"], _prices(lead, known), _rate(lead, tested), tested,
+        lead["currency"],
+        _prices(lead, known),
+        _rate(lead, tested),
+        tested,
         [Source(key(source), source, _n_pct(priced, source)) for source in known],
         Source(key(COATED), COATED, _n_pct(priced, COATED)) if has_coated else None,
         key(BOUGHT_AS[COATED]),
-    )  # fmt: skip
+    )
 
 
 def of_budget(row: pd.Series) -> list[str]:

@@ -66,10 +66,13 @@ class PlaceRule:
 
 PLACE_RULES = (
     PlaceRule((1, 1), "All site-years are at one place: the figure holds for this place."),
-    PlaceRule((2, 2), "Two places are too few to show how much places differ: place is not random, and the figure holds for these 2 places."),
+    PlaceRule(
+        (2, 2),
+        "Two places are too few to show how much places differ: place is not random, and the figure holds for these 2 places.",
+    ),
     PlaceRule((3, 4), "Only 3 or 4 places: place is random, and the interval rests on few places."),
     PlaceRule((5, MANY), ""),
-)  # fmt: skip
+)
 
 # What is added to the sentence when the fit itself calls for it.
 ADJUSTMENTS = {
@@ -121,7 +124,7 @@ CLASS_RULES = {
     MIXED: "Class mean from one model of all classes with a common spread between site-years.",
     PLAIN: "Plain mean of this class alone, t on its own site-years or seasons less 1.",
     "separate": "The spread differs more than twofold between classes, so the plain mean of this class alone leads.",
-}  # fmt: skip
+}
 
 
 def rule_for(target: str, n_site_years: int, n_seasons: int) -> Rule:

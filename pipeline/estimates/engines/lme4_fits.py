@@ -109,10 +109,15 @@ def start_r() -> SimpleNamespace:
         raise
     gc.freeze()  # else Python spends seconds at exit on R's many objects
     return SimpleNamespace(
-        tidystats=tidystats, polars=polars, robjects=robjects, callbacks=callbacks,
-        details=details, control=control, versions=versions,
+        tidystats=tidystats,
+        polars=polars,
+        robjects=robjects,
+        callbacks=callbacks,
+        details=details,
+        control=control,
+        versions=versions,
         errors=(embedded.RRuntimeError, PackageNotInstalledError),
-    )  # fmt: skip
+    )
 
 
 @contextmanager

@@ -78,9 +78,18 @@ def cross_products(y: np.ndarray, x: np.ndarray, groups: list[np.ndarray], weigh
             zz += np.bincount(one * q + other, weights, minlength=q * q)
     weighted = weights[:, None] * x
     return CrossProducts(
-        zz.reshape(q, q), zx, zy, x.T @ weighted, weighted.T @ left, float(np.sum(weights * left**2)), starts,
-        np.repeat(np.arange(len(groups)), sizes), len(y) - x.shape[1], float(np.sum(np.log(weights))), ols,
-    )  # fmt: skip
+        zz.reshape(q, q),
+        zx,
+        zy,
+        x.T @ weighted,
+        weighted.T @ left,
+        float(np.sum(weights * left**2)),
+        starts,
+        np.repeat(np.arange(len(groups)), sizes),
+        len(y) - x.shape[1],
+        float(np.sum(np.log(weights))),
+        ols,
+    )
 
 
 def solved_at(rows: CrossProducts, phi: np.ndarray) -> Solved:

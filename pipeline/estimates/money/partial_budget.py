@@ -38,8 +38,11 @@ FEWEST_SITE_YEARS, FEWEST_SEASONS = 6, 3
 NO_SPREAD = 1e-3
 INTERVAL_COVERS = "Only the gain is uncertain in this interval: prices, rates, passes and moisture are taken as given."
 BOXES = ADDED_RETURNS, REDUCED_COSTS, ADDED_COSTS, REDUCED_RETURNS = (
-    "added returns", "reduced costs", "added costs", "reduced returns",
-)  # fmt: skip
+    "added returns",
+    "reduced costs",
+    "added costs",
+    "reduced returns",
+)
 # What program_budgets adds to a budget: whose weather its gain stands for, and what its closed formula takes.
 FORMULA_INPUTS = (
     "crop_price", "coated_premium", "pass_cost", "hauling_and_ginning", "drying", "coated_lb", "treatment_rate_lb",

@@ -40,10 +40,13 @@ def money_tables(program, found, frames, used, shares, crops: pd.DataFrame, tell
         own_arms = arms[arms["comparison_id"] == comparison.id]
         prices = prices_of(program, crops, comparison.crop)
         budget, items, grid = partial_budget.budget(
-            gain, own_arms, prices,
-            comparator_yield_kg_ha=of_comparison.mean(), unit=str(crops.loc[comparison.crop, "display_unit"]),
+            gain,
+            own_arms,
+            prices,
+            comparator_yield_kg_ha=of_comparison.mean(),
+            unit=str(crops.loc[comparison.crop, "display_unit"]),
             kg_ha_per_unit=float(crops.loc[comparison.crop, "kg_ha_per_display_unit"]),
-        )  # fmt: skip
+        )
         budget = budget.assign(weather=weather, weather_reason=why, **formula_inputs(own_arms, prices))
         parts.append((budget.assign(gives_chances=gives_chances(budget.iloc[0])), items, grid))
     budgets, items, grids = (stacked([part[i] for part in parts]) for i in range(3))
@@ -75,16 +78,22 @@ def formula_inputs(arms: pd.DataFrame, prices) -> dict[str, float | str]:
         return dict.fromkeys(partial_budget.FORMULA_INPUTS)
     t, c = sides[TREATMENT], sides[COMPARATOR]
     return {
-        "crop_price": prices.crop_price, "coated_premium": prices.premium, "pass_cost": prices.pass_cost,
-        "hauling_and_ginning": prices.hauling + prices.ginning, "drying": prices.drying,
+        "crop_price": prices.crop_price,
+        "coated_premium": prices.premium,
+        "pass_cost": prices.pass_cost,
+        "hauling_and_ginning": prices.hauling + prices.ginning,
+        "drying": prices.drying,
         "coated_lb": (t["coated_n_kg_ha"] - c["coated_n_kg_ha"]) / KG_HA_PER_LB_AC,
-        "treatment_rate_lb": t["n_rate_kg_ha"] / KG_HA_PER_LB_AC, "comparator_rate_lb": c["n_rate_kg_ha"] / KG_HA_PER_LB_AC,
-        "treatment_n_price": prices.of_nitrogen(t["n_source"]) or 0.0, "comparator_n_price": prices.of_nitrogen(c["n_source"]) or 0.0,
+        "treatment_rate_lb": t["n_rate_kg_ha"] / KG_HA_PER_LB_AC,
+        "comparator_rate_lb": c["n_rate_kg_ha"] / KG_HA_PER_LB_AC,
+        "treatment_n_price": prices.of_nitrogen(t["n_source"]) or 0.0,
+        "comparator_n_price": prices.of_nitrogen(c["n_source"]) or 0.0,
         "treatment_priced_as": bought_as(t["n_source"]) if t["n_rate_kg_ha"] > 0 else "",
         "comparator_priced_as": bought_as(c["n_source"]) if c["n_rate_kg_ha"] > 0 else "",
         "passes": t["passes"] - c["passes"],
-        "treatment_points": prices.points_to_dry(t["moisture_pct"]), "comparator_points": prices.points_to_dry(c["moisture_pct"]),
-    }  # fmt: skip
+        "treatment_points": prices.points_to_dry(t["moisture_pct"]),
+        "comparator_points": prices.points_to_dry(c["moisture_pct"]),
+    }
 
 
 def gain_for_money(
@@ -103,9 +112,11 @@ def gain_for_money(
     if pd.notna(tested["estimate"]):
         return tested, LONG_RUN, why
     headline = pooled[
-        (pooled["comparison_id"] == comparison.id) & (pooled["target"] == comparison.target)
-        & (pooled["moderator"] == "all") & pooled["is_headline"]
-    ]  # fmt: skip
+        (pooled["comparison_id"] == comparison.id)
+        & (pooled["target"] == comparison.target)
+        & (pooled["moderator"] == "all")
+        & pooled["is_headline"]
+    ]
     return headline.iloc[0], AS_TESTED, why
 
 

@@ -12,8 +12,18 @@ from pipeline.estimates.trials import contrasts, designs
 
 PLOT_COLUMNS = ["trial_id", "treatment_code", "block", "main_plot", "plot", "value"]
 LADDERS = [
-    "trial_id", "site_year_id", "crop", "design", "family", "variant", "block", "main_plot", "plot", "n_rate_kg_ha", "value",
-]  # fmt: skip
+    "trial_id",
+    "site_year_id",
+    "crop",
+    "design",
+    "family",
+    "variant",
+    "block",
+    "main_plot",
+    "plot",
+    "n_rate_kg_ha",
+    "value",
+]
 LADDER = ["crop", "family", "site_year_id", "trial_id", "variant"]
 
 

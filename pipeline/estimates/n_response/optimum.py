@@ -18,7 +18,7 @@ from pipeline.estimates.n_response.curves import (
     SHAPES,
     Curve,
     second_lowest,
-)  # fmt: skip
+)
 from pipeline.estimates.n_response.intervals import (
     PRINTED_ALIKE_KG_HA,
     Interval,
@@ -45,8 +45,17 @@ NO_FERTILIZED = "no fertilized plot in use"
 NOT_CONNECTED = "blocks do not connect the rates"
 FEW_SITE_YEARS = "fewer than 3 site-years"
 NOT_FITTED = (
-    FEW_RATES, NO_ZERO_N, FEW_PLOTS, NOT_RANDOMIZED, NOT_REPLICATED, PRINTED, NO_MEANS, FEW_SITE_YEARS, NO_FERTILIZED, NOT_CONNECTED,
-)  # fmt: skip
+    FEW_RATES,
+    NO_ZERO_N,
+    FEW_PLOTS,
+    NOT_RANDOMIZED,
+    NOT_REPLICATED,
+    PRINTED,
+    NO_MEANS,
+    FEW_SITE_YEARS,
+    NO_FERTILIZED,
+    NOT_CONNECTED,
+)
 FEWEST_RATES = 4  # zero-N among them; common practice, no source
 FEWEST_DF = 3
 NO_VARIATION = 1e-12  # of the squared mean: plots that do not differ at all

@@ -210,10 +210,17 @@ def resampled_for_interval(pooled: PooledFit, model: str) -> ResampledCurves | N
 
 def _base(pooled: PooledFit, conf_level: float) -> dict:
     return {
-        "crop": pooled.crop, "family": pooled.family, "level": POOLED, "site_year_id": None, "trial_id": None,
-        "variant": "", "conf_level": conf_level, "n_site_years": len(pooled.site_years),
-        "n_clusters": len(pooled.clusters), "interval_method": None if pooled.why_no_interval else BOOTSTRAP,
-    }  # fmt: skip
+        "crop": pooled.crop,
+        "family": pooled.family,
+        "level": POOLED,
+        "site_year_id": None,
+        "trial_id": None,
+        "variant": "",
+        "conf_level": conf_level,
+        "n_site_years": len(pooled.site_years),
+        "n_clusters": len(pooled.clusters),
+        "interval_method": None if pooled.why_no_interval else BOOTSTRAP,
+    }
 
 
 def _flag(means: pd.DataFrame, n_site_years: int, conf_level: float) -> str:

@@ -94,10 +94,15 @@ def curve_columns(curve: Curve, flag: str) -> dict:
     """Coefficients and fit; the join only where it lies within the rates tested."""
     is_inside = flag == opt.FOUND
     return {
-        "a": curve.a, "b": curve.b, "c": curve.c,
-        "join": curve.join if is_inside else None, "plateau": curve.plateau if is_inside else None,
-        "sse": curve.sse, "df": curve.df, "aicc": curve.aicc,
-    }  # fmt: skip
+        "a": curve.a,
+        "b": curve.b,
+        "c": curve.c,
+        "join": curve.join if is_inside else None,
+        "plateau": curve.plateau if is_inside else None,
+        "sse": curve.sse,
+        "df": curve.df,
+        "aicc": curve.aicc,
+    }
 
 
 def rate_columns(rates: pd.Series) -> dict:

@@ -27,8 +27,11 @@ from pipeline.estimates.passes.assay_sensitivity import NOT_ASKED, ONE_SIDED_ALP
 TOST_ALPHA = 0.05
 KG_HA, RATIO = "kg/ha", "ratio"
 BETTER, WITHIN_MARGIN, NOT_SHOWN_AS_GOOD, WORSE = (
-    "better", "as good within the margin", "not shown to be as good", "worse",
-)  # fmt: skip
+    "better",
+    "as good within the margin",
+    "not shown to be as good",
+    "worse",
+)
 REASONS = {
     BETTER: "The lower limit lies above zero.",
     WITHIN_MARGIN: "Even the lower limit loses less than the margin.",

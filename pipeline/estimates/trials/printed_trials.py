@@ -90,12 +90,21 @@ def _row(table: pd.DataFrame, of_trial: pd.DataFrame, of_comparison: pd.DataFram
     n_blocks = float(table["n_blocks"].min())
     variance = factor * error.variance_of_mean
     row = {
-        "block": BLOCK, "gain": found.gain, "comparator_mean": found.comparator_mean,
-        "n_treatment_plots": 0, "n_comparator_plots": 0, "n_rates": len(found.rates),
+        "block": BLOCK,
+        "gain": found.gain,
+        "comparator_mean": found.comparator_mean,
+        "n_treatment_plots": 0,
+        "n_comparator_plots": 0,
+        "n_rates": len(found.rates),
         "rates_missing": sorted(named - found.rates),
-        "variance_factor": factor / n_blocks, "main_plot_factor": 0.0, "zero_n_in_error": False,
-        "variance": variance, "own_variance": variance, "variance_df": error.df, "own_variance_df": error.df,
-    }  # fmt: skip
+        "variance_factor": factor / n_blocks,
+        "main_plot_factor": 0.0,
+        "zero_n_in_error": False,
+        "variance": variance,
+        "own_variance": variance,
+        "variance_df": error.df,
+        "own_variance_df": error.df,
+    }
     if np.isnan(variance):
         row["variance"] = row["variance_factor"] * pooled
         error = PrintedError(np.nan, np.nan, joined([error.note, NO_ERROR if np.isnan(pooled) else BORROWED_ERROR]))

@@ -22,10 +22,13 @@ ADJUSTED = ("kind", "n_tests", "p_value_holm", "sentence")  # what with_holm add
 SAYS = {
     (DECLARED, True): "The gain differs between these classes.",
     (DECLARED, False): "The gain is not shown to differ between these classes.",
-    (EXPLORATORY, True): "The gain seems to differ between these classes: looked for after the fact, to be tested in new trials.",
+    (
+        EXPLORATORY,
+        True,
+    ): "The gain seems to differ between these classes: looked for after the fact, to be tested in new trials.",
     (EXPLORATORY, False): "The gain is not shown to differ between these classes.",
     None: "Not tested.",
-}  # fmt: skip
+}
 
 
 def with_holm(tests: pd.DataFrame, also_declared: Collection[str] = ()) -> pd.DataFrame:

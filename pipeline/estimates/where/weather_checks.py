@@ -98,10 +98,15 @@ def check_rows(found: list[LeftOut], slope: Mean) -> list[dict]:
     for one in found:
         half = one.slope.half_width(CONF_LEVEL)
         rows.append(
-            {"kind": one.kind, "left_out": one.left_out, "estimate": one.slope.estimate,
-             "conf_low": one.slope.estimate - half, "conf_high": one.slope.estimate + half,
-             "change_in_std_errors": (one.slope.estimate - slope.estimate) / slope.std_error}
-        )  # fmt: skip
+            {
+                "kind": one.kind,
+                "left_out": one.left_out,
+                "estimate": one.slope.estimate,
+                "conf_low": one.slope.estimate - half,
+                "conf_high": one.slope.estimate + half,
+                "change_in_std_errors": (one.slope.estimate - slope.estimate) / slope.std_error,
+            }
+        )
     return rows
 
 

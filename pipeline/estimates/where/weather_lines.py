@@ -80,7 +80,9 @@ def part_lines(values: Values) -> dict[str, Mean] | None:
     model = parts_model(values)
     if model is None:
         return None
-    line = Line(*[_coefficient(model, n, values.scale) for n in (0, 2)], 0.0, model.tau2, model.fit.variance("season"), "", "")  # fmt: skip
+    line = Line(
+        *[_coefficient(model, n, values.scale) for n in (0, 2)], 0.0, model.tau2, model.fit.variance("season"), "", ""
+    )
     guard = season_guard.season_slopes(values, *weights_of(values, line))[BETWEEN_SEASONS].slope
     return {WITHIN_SEASONS: _coefficient(model, 1, values.scale), BETWEEN_SEASONS: wider(line.slope, guard)}
 

@@ -129,10 +129,22 @@ class _Beside:
 def _slope_rows(slope: Slope, adjusted: dict, beside: _Beside) -> list[dict]:
     values, name = slope.values, slope.values.covariate
     p_holm, n_tests = adjusted[name, slope.target]
-    shared = blank("weather_slopes") | values.counts() | _met(values) | {
-        "kind": values.kind, "conf_level": CONF_LEVEL, "covariate_unit": values.unit, "n_tests": n_tests,
-        "is_headline": False, "is_shown": False, "reason": slope.reason, "warnings": "", "part": ALL_DIFFERENCES,
-    }  # fmt: skip
+    shared = (
+        blank("weather_slopes")
+        | values.counts()
+        | _met(values)
+        | {
+            "kind": values.kind,
+            "conf_level": CONF_LEVEL,
+            "covariate_unit": values.unit,
+            "n_tests": n_tests,
+            "is_headline": False,
+            "is_shown": False,
+            "reason": slope.reason,
+            "warnings": "",
+            "part": ALL_DIFFERENCES,
+        }
+    )
     if slope.line is None:
         return [shared | {"method": MIXED, "is_headline": True, "rule": slope.reason}]
     shared |= {"rule": weather_rules.RESTS_ON[values.rests_on]}

@@ -30,14 +30,24 @@ HEADINGS = {
 }
 CORRECTIONS = [
     {
-        "table": "plots", "where": {"trial_id": "2091-A-corn", "plot": 104}, "change": {"harvest_weight_lb": {"old": 42.6, "new": 46.2}},
-        "cause": "scale print misread", "who": "analyst 2", "date": "2094-12-01", "treatment_known": "no",
+        "table": "plots",
+        "where": {"trial_id": "2091-A-corn", "plot": 104},
+        "change": {"harvest_weight_lb": {"old": 42.6, "new": 46.2}},
+        "cause": "scale print misread",
+        "who": "analyst 2",
+        "date": "2094-12-01",
+        "treatment_known": "no",
     },
     {
-        "table": "plots", "where": {"trial_id": "2091-A-corn"}, "move": {"harvest_weight_lb": "harvest_weight_kg"},
-        "cause": "weighed in kilograms", "who": "analyst 2", "date": "2094-12-01", "treatment_known": "no",
+        "table": "plots",
+        "where": {"trial_id": "2091-A-corn"},
+        "move": {"harvest_weight_lb": "harvest_weight_kg"},
+        "cause": "weighed in kilograms",
+        "who": "analyst 2",
+        "date": "2094-12-01",
+        "treatment_known": "no",
     },
-]  # fmt: skip
+]
 MANIFEST = [["file", "sha256", "sender", "received"], ["plots.csv", "0" * 64, "coop-01", "2091-11-20"]]
 LINES = (
     "\t", "    ", "- ", "? ", ": ", "---", "...", "%YAML 9.9", "<<: *a", "&a x", "*a", "!!python/object/apply:os.system [id]", "!!binary aGk=", "!!timestamp 2091-01-01",

@@ -33,9 +33,20 @@ TIES = {
     "printed_means": {"trial_id": "2091-A-corn"},
     "prices": {},
 }
-OWN_KEY = {"sites": "site_id", "trials": "trial_id", "treatments": "treatment_code", "nitrogen_applications": "application",
-           "plots": "plot", "weather_daily": "date", "rain_history": "date", "irrigations": "date",
-           "harvests": "plot", "measurements": "plot", "printed_means": "treatment_code", "prices": "item"}  # fmt: skip
+OWN_KEY = {
+    "sites": "site_id",
+    "trials": "trial_id",
+    "treatments": "treatment_code",
+    "nitrogen_applications": "application",
+    "plots": "plot",
+    "weather_daily": "date",
+    "rain_history": "date",
+    "irrigations": "date",
+    "harvests": "plot",
+    "measurements": "plot",
+    "printed_means": "treatment_code",
+    "prices": "item",
+}
 NOT_OF_TYPE = {"number": "12,5", "integer": "1.5", "date": "13/05/2093", "yes_no": "maybe"}
 
 

@@ -81,8 +81,10 @@ def test_no_value_is_bent_to_its_type(column, value):
 
 
 def test_a_missing_value_keeps_its_column_in_its_type():
-    rows = [dict.fromkeys(TABLES["agreement"].names()) | {"comparison_id": "c", "target": target, "leads": "plain mean"}
-            for target in ("a", "b")]  # fmt: skip
+    rows = [
+        dict.fromkeys(TABLES["agreement"].names()) | {"comparison_id": "c", "target": target, "leads": "plain mean"}
+        for target in ("a", "b")
+    ]
     found = frame_of([rows[0], rows[1] | {"agrees": False, "headline": 2.0}], "agreement")
     check_shape("agreement", found)
     assert found["agrees"].isna().tolist() == [True, False] and found["sentence"].tolist() == [None, None]

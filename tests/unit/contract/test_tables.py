@@ -14,9 +14,19 @@ IDS = [f"{table.name}.{column.name}" for table, column in COLUMNS]
 
 def test_the_tables_a_delivery_may_hold():
     assert set(TABLES) == {
-        "sites", "trials", "treatments", "nitrogen_applications", "plots", "harvests", "measurements", "printed_means", "weather_daily",
-        "rain_history", "irrigations", "prices",
-    }  # fmt: skip
+        "sites",
+        "trials",
+        "treatments",
+        "nitrogen_applications",
+        "plots",
+        "harvests",
+        "measurements",
+        "printed_means",
+        "weather_daily",
+        "rain_history",
+        "irrigations",
+        "prices",
+    }
 
 
 @pytest.mark.parametrize(("table", "column"), COLUMNS, ids=IDS)

@@ -7,9 +7,12 @@ import pandas as pd
 NONE = float("nan")
 # of a comparison that was declared in time
 DECLARED = {
-    "declared": pd.Timestamp("2090-11-15"), "first_harvest": pd.Timestamp("2091-10-02"), "known_by": "harvested",
-    "first_printed": pd.NaT, "is_late": False,
-}  # fmt: skip
+    "declared": pd.Timestamp("2090-11-15"),
+    "first_harvest": pd.Timestamp("2091-10-02"),
+    "known_by": "harvested",
+    "first_printed": pd.NaT,
+    "is_late": False,
+}
 
 
 def gain_row(**changed) -> dict:

@@ -37,8 +37,10 @@ def averages() -> pd.DataFrame:
 def test_site_years_stand_by_season_and_by_size_within_it(site_years):
     placed = site_year_gains._placed(site_years)
     assert list(zip(placed["season"], placed["place"], placed["y"], strict=True)) == [
-        (2091, "Birch", 1), (2092, "Birch", 3), (2092, "Alder", 4),
-    ]  # fmt: skip
+        (2091, "Birch", 1),
+        (2092, "Birch", 3),
+        (2092, "Alder", 4),
+    ]
 
 
 def test_the_picture_of_site_year_gains(site_years, averages, tmp_path):

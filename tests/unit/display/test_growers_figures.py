@@ -16,9 +16,11 @@ def test_every_comparison_is_a_row_and_one_without_an_average_is_named(tmp_path)
     rows = pd.DataFrame(
         [
             gain_row() | PAIR | {"even": 2.3, "pays": "$19 an acre"},
-            gain_row(comparison_id="none", estimate=NONE, conf_low=NONE, conf_high=NONE) | PAIR | {"even": NONE, "pays": ""},
+            gain_row(comparison_id="none", estimate=NONE, conf_low=NONE, conf_high=NONE)
+            | PAIR
+            | {"even": NONE, "pays": ""},
         ]
-    )  # fmt: skip
+    )
     shown = yields.yields(rows, folder=tmp_path, name="yields")
     assert (tmp_path / "yields.png").is_file()
     assert "Blend against urea: 5.8 bu/ac, interval 3.4 to 8.2; $19 an acre." in shown

@@ -23,9 +23,17 @@ FILES = pd.DataFrame(
 
 def finding(file: str = "seasons/2094/north/plots.csv", **changed) -> dict:
     return {
-        "severity": HOLDS_TRIAL, "check_name": "plots.moisture outside its hard range", "file": file, "sheet": None, "row_number": 4,
-        "column_name": "moisture_pct", "trial_id": "2094-A-corn", "found": "0.182", "expected": "8 to 45%", "mend": "a fraction typed as percent?",
-    } | changed  # fmt: skip
+        "severity": HOLDS_TRIAL,
+        "check_name": "plots.moisture outside its hard range",
+        "file": file,
+        "sheet": None,
+        "row_number": 4,
+        "column_name": "moisture_pct",
+        "trial_id": "2094-A-corn",
+        "found": "0.182",
+        "expected": "8 to 45%",
+        "mend": "a fraction typed as percent?",
+    } | changed
 
 
 def written(*findings: dict, for_analyst=()) -> dict:

@@ -30,8 +30,20 @@ def slope_row(**changed) -> dict:
 
 def no_slope_row(reason: str, **changed) -> dict:
     """One for which the rules allow no slope."""
-    told = ("estimate", "std_error", "df", "conf_low", "conf_high", "p_value", "p_value_holm", "tau_before", "tau_after", "p_permutation",
-            "aicc_line", "aicc_curve")  # fmt: skip
+    told = (
+        "estimate",
+        "std_error",
+        "df",
+        "conf_low",
+        "conf_high",
+        "p_value",
+        "p_value_holm",
+        "tau_before",
+        "tau_after",
+        "p_permutation",
+        "aicc_line",
+        "aicc_curve",
+    )
     return slope_row(**dict.fromkeys(told, NONE), is_shown=False, carried_by=None, reason=reason, **changed)
 
 

@@ -43,13 +43,19 @@ def arms_frame(
     """Arms from rate -> (treatment code, comparator code)."""
     return pd.DataFrame(
         [
-            {"comparison_id": "c", "trial_id": trial_id, "treatment_code": code, "arm": arm,
-             "rate_kg_ha": rate, "rate_weight": (weights or {}).get(rate, 1.0)}
+            {
+                "comparison_id": "c",
+                "trial_id": trial_id,
+                "treatment_code": code,
+                "arm": arm,
+                "rate_kg_ha": rate,
+                "rate_weight": (weights or {}).get(rate, 1.0),
+            }
             for trial_id in trial_ids
             for rate, codes in pairs.items()
             for code, arm in zip(codes, ("treatment", "comparator"), strict=True)
         ]
-    )  # fmt: skip
+    )
 
 
 def treatments_of(plots: pd.DataFrame) -> pd.DataFrame:
@@ -79,9 +85,14 @@ def program(
         for number in range(n_seasons):
             trial_id, rain = f"p{place}-{2091 + number}", ("dry", "normal", "wet", "normal")[number % 4]
             trials.append(
-                {"trial_id": trial_id, "place": f"p{place}", "season": 2091 + number,
-                 "drainage_group": "RWP"[place % 3], "rainfall_class": rain}
-            )  # fmt: skip
+                {
+                    "trial_id": trial_id,
+                    "place": f"p{place}",
+                    "season": 2091 + number,
+                    "drainage_group": "RWP"[place % 3],
+                    "rainfall_class": rain,
+                }
+            )
             true = gain + wet_gain * (rain == "wet") + season_gains[number] + rng.normal(0, tau)
             level = rng.normal(11000, 800)
             table = {}

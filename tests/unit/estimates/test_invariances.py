@@ -39,10 +39,20 @@ def frames(seed, n_trials, n_blocks, lost):
     """
     rng = np.random.default_rng(seed)
     trials = pd.DataFrame(
-        [{"trial_id": f"t{i}", "site_year_id": f"s{i}", "place": f"p{i % 4}", "season": 2091 + i % 3, "crop": "corn",
-          "design": DESIGNS[rng.integers(0, 4)] if i else "RCBD", "drainage_group": "RWP"[i % 3], "rainfall_class": ["dry", "wet"][i % 2]}
-         for i in range(n_trials)]
-    )  # fmt: skip
+        [
+            {
+                "trial_id": f"t{i}",
+                "site_year_id": f"s{i}",
+                "place": f"p{i % 4}",
+                "season": 2091 + i % 3,
+                "crop": "corn",
+                "design": DESIGNS[rng.integers(0, 4)] if i else "RCBD",
+                "drainage_group": "RWP"[i % 3],
+                "rainfall_class": ["dry", "wet"][i % 2],
+            }
+            for i in range(n_trials)
+        ]
+    )
     plots = pd.DataFrame(
         [{"trial_id": f"t{i}", "block": f"b{b}", "main_plot": None, "plot": f"{b}{code}", "treatment_code": code,
           "value": round(9000 + 500 * i + 200 * b + 300 * code.startswith("C") + rng.normal(0, 400), 1)}

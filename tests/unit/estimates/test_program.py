@@ -13,10 +13,20 @@ from pipeline.estimates.where import weather_tables
 from tests.declared_shapes import check_shapes
 
 TABLES = {
-    "trial_analyses", "treatment_means", "block_gains", "site_year_gains", "pooled_gains", "interaction_tests", "explored",
-    "explored_site_years", "variance_components", "robustness", "agreement", "shrunken_gains",
+    "trial_analyses",
+    "treatment_means",
+    "block_gains",
+    "site_year_gains",
+    "pooled_gains",
+    "interaction_tests",
+    "explored",
+    "explored_site_years",
+    "variance_components",
+    "robustness",
+    "agreement",
+    "shrunken_gains",
     *weather_tables.TABLES,
-}  # fmt: skip
+}
 NUMBERS = [
     "estimate",
     "std_error",

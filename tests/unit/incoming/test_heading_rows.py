@@ -35,11 +35,18 @@ def test_a_title_and_a_row_of_units(typed, ending):
 @pytest.mark.parametrize(
     ("heading", "unit", "read"),
     [
-        ("harvest_weight", "lbs", "harvest_weight lb"), ("yield", "bu/ac", "yield bu_ac"), ("yield", "bu./acre", "yield bu_ac"),
-        ("n_rate", "lb/A", "n_rate lb_ac"), ("n_rate", "kg ha-1", "n_rate kg_ha"), ("yield", "Mg/ha", "yield t_ha"),
-        ("temp_max", "°F", "temp_max f"), ("rain", "inches", "rain in"), ("rain", "mm", "rain mm"), ("row_spacing_in", "in.", "row_spacing_in"),
+        ("harvest_weight", "lbs", "harvest_weight lb"),
+        ("yield", "bu/ac", "yield bu_ac"),
+        ("yield", "bu./acre", "yield bu_ac"),
+        ("n_rate", "lb/A", "n_rate lb_ac"),
+        ("n_rate", "kg ha-1", "n_rate kg_ha"),
+        ("yield", "Mg/ha", "yield t_ha"),
+        ("temp_max", "°F", "temp_max f"),
+        ("rain", "inches", "rain in"),
+        ("rain", "mm", "rain mm"),
+        ("row_spacing_in", "in.", "row_spacing_in"),
     ],
-)  # fmt: skip
+)
 def test_spellings_of_units(heading, unit, read):
     assert found([*HEADS, heading], [None, None, None, None, unit]).verbatim[-1] == read
 

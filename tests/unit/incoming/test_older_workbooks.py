@@ -16,8 +16,9 @@ from tests.ods import ods_bytes
 def test_tables_days_and_numbers():
     (sheet,) = read_older_workbook(
         ods_bytes({"Plots": [["Harvest"], ["plot", "block", "Day"], [101.0, 1, "2091-10-04"], [], ["A-1", 2, None]]}),
-        name="x.ods", words=SendersWords(),
-    )  # fmt: skip
+        name="x.ods",
+        words=SendersWords(),
+    )
     assert (sheet.table, sheet.sheet, sheet.heading_row, sheet.row_numbers) == ("plots", "Plots", 2, [3, 5])
     assert sheet.columns == {"plot": ["101", "A-1"], "block": ["1", "2"], "day": ["2091-10-04", None]}
 

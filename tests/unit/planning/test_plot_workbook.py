@@ -30,8 +30,16 @@ def known_words():
 
 
 def tables(crop="corn", **trial):
-    trials = {"trial_id": TRIAL, "season": 2091, "site_id": "Alder Bench", "crop": crop, "design": "RCBD", "planted": "2091-05-02",
-              "row_spacing_in": 30, "became": "planned"} | trial  # fmt: skip
+    trials = {
+        "trial_id": TRIAL,
+        "season": 2091,
+        "site_id": "Alder Bench",
+        "crop": crop,
+        "design": "RCBD",
+        "planted": "2091-05-02",
+        "row_spacing_in": 30,
+        "became": "planned",
+    } | trial
     heads = [
         "treatment_code",
         "n_source",
@@ -232,7 +240,10 @@ def computed(sheet, formula: str) -> float | str:
         "ROUND": round,
     }
     head, _, last = text.rpartition(",ROUND(")
-    return eval(f"{head}, lambda: ROUND({last}", functions | {k: computed(sheet, v) if str(v).startswith("=") else v for k, v in names.items()})  # fmt: skip
+    return eval(
+        f"{head}, lambda: ROUND({last}",
+        functions | {k: computed(sheet, v) if str(v).startswith("=") else v for k, v in names.items()},
+    )
 
 
 def test_the_plan_says_what_to_weigh_out_for_each_plot(workbook):

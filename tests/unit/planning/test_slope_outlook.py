@@ -43,7 +43,9 @@ def test_a_covariate_of_seasons_has_the_df_of_seasons():
     found = expected_slope(layout(np.random.default_rng(3), within=1e-6), Components(4.0, 3.0, 16.0, 40.0))
     assert found.df == pytest.approx(SEASONS - 2, rel=1e-3)
     within = layout(np.random.default_rng(3)).assign(x=lambda t: t["x"] - t.groupby("season")["x"].transform("mean"))
-    assert expected_slope(within, Components(4.0, 3.0, 16.0, 40.0)).df == pytest.approx(PLACES * SEASONS - SEASONS - 1, rel=1e-3)  # fmt: skip
+    assert expected_slope(within, Components(4.0, 3.0, 16.0, 40.0)).df == pytest.approx(
+        PLACES * SEASONS - SEASONS - 1, rel=1e-3
+    )
 
 
 @pytest.fixture
@@ -58,7 +60,12 @@ def asked():
     components = pd.DataFrame(
         [{"comparison_id": "blend", "target": TO_COME, "component": name, "variance": v} for name, v in PARTS.items()]
     )
-    return {"values": values, "site_years": site_years.drop(columns="x"), "reference": reference, "variance_components": components}  # fmt: skip
+    return {
+        "values": values,
+        "site_years": site_years.drop(columns="x"),
+        "reference": reference,
+        "variance_components": components,
+    }
 
 
 def outlook(asked: dict, worth: float | None = None, **changed) -> pd.DataFrame:
@@ -73,7 +80,9 @@ def test_more_seasons_show_smaller_slopes_and_the_chance_is_that_of_the_slope(as
     now = float(found["detectable"].iloc[0])
     again = outlook(asked, worth=now)
     assert again["chance"].iloc[0] == pytest.approx(0.8, abs=1e-6) and again["chance"].is_monotonic_increasing
-    pd.testing.assert_frame_equal(found.drop(columns=["worth_finding", "chance"]), again.drop(columns=["worth_finding", "chance"]))  # fmt: skip
+    pd.testing.assert_frame_equal(
+        found.drop(columns=["worth_finding", "chance"]), again.drop(columns=["worth_finding", "chance"])
+    )
 
 
 def test_a_second_declared_covariate_asks_more_of_each(asked):

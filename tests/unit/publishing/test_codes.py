@@ -41,11 +41,14 @@ def test_nothing_new_leaves_the_file_as_it_is(tmp_path):
         ("place,Alder\n", "row 1: found place, Alder; expected kind, name, code"),
         ("kind,name,code\nplace,Alder\n", "row 2: found place, Alder; expected one of place, site"),
         ("kind,name,code\nplce,Alder,Place 01\n", "row 2: found plce, Alder, Place 01"),
-        ("kind,name,code\nplace,Alder,Place 01\nplace,Birch,Place 01\n", "row 3: the place Birch or the code Place 01 stands here twice"),
+        (
+            "kind,name,code\nplace,Alder,Place 01\nplace,Birch,Place 01\n",
+            "row 3: the place Birch or the code Place 01 stands here twice",
+        ),
         ("kind,name,code\nplace,Alder,Place 01\nplace,Alder,Place 02\n", "row 3: the place Alder"),
         ("\udcff", "row 1: "),
     ],
-)  # fmt: skip
+)
 def test_a_file_that_is_not_ours_is_refused(tmp_path, text, said):
     """Else other codes would stand for the same places from one edition to the next."""
     (tmp_path / FILE).write_text(text, encoding="utf-8", errors="surrogateescape")

@@ -77,10 +77,15 @@ def test_an_edition_taken_away_by_hand_is_written_again(published):
 @pytest.mark.parametrize(
     ("named", "allowed", "stays"),
     [
-        ("place only", "place only", True), ("place only", "cooperator", True), ("nobody", "place only", True),
-        ("place only", "nobody", False), ("cooperator", "place only", False), (None, "place only", False), (None, "cooperator", True),
+        ("place only", "place only", True),
+        ("place only", "cooperator", True),
+        ("nobody", "place only", True),
+        ("place only", "nobody", False),
+        ("cooperator", "place only", False),
+        (None, "place only", False),
+        (None, "cooperator", True),
     ],
-)  # fmt: skip
+)
 def test_an_edition_that_names_more_than_is_allowed_now_is_moved_out(published, named, allowed, stays):
     """Without a word on its card it is of a version that named everybody."""
     inside = published / "editions/2094-11-20-090000"

@@ -35,10 +35,17 @@ def test_of_two_names_the_longer_is_found():
 @pytest.mark.parametrize(
     ("name", "last"),
     [
-        ("Anna Quist", "Quist"), ("Quist, Anna", "Quist"), ("Anna Quist Jr.", "Quist"), ("Quist Farms LLC", "Quist"), ("North Station", None),
-        ("Quist", None), ("coop-07", None), ("anna quist", None), ("", None),
+        ("Anna Quist", "Quist"),
+        ("Quist, Anna", "Quist"),
+        ("Anna Quist Jr.", "Quist"),
+        ("Quist Farms LLC", "Quist"),
+        ("North Station", None),
+        ("Quist", None),
+        ("coop-07", None),
+        ("anna quist", None),
+        ("", None),
     ],
-)  # fmt: skip
+)
 def test_the_surname_of_a_name(name, last):
     assert surname(name) == last
 

@@ -18,23 +18,32 @@ PLACES = ("Alder", "Birch", "Cedar", "Dogwood", "Elm", "Fir")
 # places, seasons | what its season page says | what it must not say
 PROGRAMS = {
     "first season": (
-        PLACES, (2091,),
-        ("What it takes to show as good within 3.0 bu/ac in future seasons cannot be planned. Not estimable",
-         "No average in future seasons can be estimated, so all are only counted.", "**none**"),
+        PLACES,
+        (2091,),
+        (
+            "What it takes to show as good within 3.0 bu/ac in future seasons cannot be planned. Not estimable",
+            "No average in future seasons can be estimated, so all are only counted.",
+            "**none**",
+        ),
         ("There are no variances to plan from yet. There", "Few places."),
     ),
     "two seasons": (
-        PLACES, (2091, 2092),
+        PLACES,
+        (2091, 2092),
         ("cannot be planned. Not estimable", "In seasons like those tested, the true gain of one more field"),
         ("How much the true gain differs between fields is not estimable",),
     ),
     "one place": (
-        PLACES[:1], (2091, 2092, 2093),
-        ("All site-years come from one place. The average holds for that place", "3 site-years in 3 seasons are too few to claim that half-coated blend is as good as"),
+        PLACES[:1],
+        (2091, 2092, 2093),
+        (
+            "All site-years come from one place. The average holds for that place",
+            "3 site-years in 3 seasons are too few to claim that half-coated blend is as good as",
+        ),
         ("In future seasons, half-coated blend is as good as", "In future seasons half-coated blend yielded"),
     ),
     "two places": (PLACES[:2], (2091, 2092, 2093), ("The average holds at these 2 places.",), ()),
-}  # fmt: skip
+}
 MISSING = re.compile(r"\b(nan|NaN|NA|None|NaT)\b|^\s*- *$|\binf\b", re.MULTILINE)
 
 

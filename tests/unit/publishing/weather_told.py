@@ -42,11 +42,19 @@ def with_weather(tables: dict[str, pd.DataFrame]) -> dict[str, pd.DataFrame]:
         covariates += [
             covariate_row(row.place, row.season, rain, **of),
             covariate_row(row.place, row.season, rain / 2, covariate=EXCESS_WATER, **modeled, **of),
-            covariate_row(row.place, row.season, 50 + rain, covariate=SOIL_WARMTH, kind=EXPLORATORY, covariate_unit="°F", **of),
             covariate_row(
-                row.place, row.season, None, covariate=NITROGEN_RELEASED, covariate_unit="%", reason="no release test is declared", **of
+                row.place, row.season, 50 + rain, covariate=SOIL_WARMTH, kind=EXPLORATORY, covariate_unit="°F", **of
             ),
-        ]  # fmt: skip
+            covariate_row(
+                row.place,
+                row.season,
+                None,
+                covariate=NITROGEN_RELEASED,
+                covariate_unit="%",
+                reason="no release test is declared",
+                **of,
+            ),
+        ]
     rows = {
         "weather_covariates": covariates,
         "weather_slopes": [

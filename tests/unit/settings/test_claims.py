@@ -78,7 +78,12 @@ def test_no_claims(tiny):
         ("gain: 5", "gain: 0", 5, "expected a number other than zero, below zero for a loss"),
         ("unit: bu/ac", "unit: bushels", 6, "expected one of: bu/ac, lb/ac, kg/ha, %"),
         ("unit: bu/ac", "unit: $/ac", 6, "expected one of: bu/ac, lb/ac, kg/ha, %"),  # no prices, no money
-        ("    gain: 5\n    unit: bu/ac\n", "    states: as good\n", 2, '"corn-blend-vs-urea" declares no noninferiority margin'),
+        (
+            "    gain: 5\n    unit: bu/ac\n",
+            "    states: as good\n",
+            2,
+            '"corn-blend-vs-urea" declares no noninferiority margin',
+        ),
         ("    gain: 5\n", "    gain: 5\n    states: better\n", 6, "expected one of: gain, as good"),
         ("unit: bu/ac", "unit: bu/ac\n    target: all seasons", 7, "expected one of: seasons tested, seasons to come"),
         ("unit: bu/ac", "unit: bu/ac\n    only_in: wet x P", 7, "expected one of"),
@@ -86,7 +91,7 @@ def test_no_claims(tiny):
         ("corn-blend-vs-urea", "corn-blend-vs-ure", 4, 'did you mean "corn-blend-vs-urea"?'),
         ("    where: flyer\n", "", 2, '"where" is missing in "claims"'),
     ],
-)  # fmt: skip
+)
 def test_a_mistake_is_named_with_its_line(tiny, old, new, line, says):
     first = tiny.settings_file.read_text().count("\n")
     with pytest.raises(UserError) as problem:

@@ -142,10 +142,16 @@ def test_what_may_be_left_out_has_its_default(tmp_path):
 @pytest.mark.parametrize(
     ("cast", "text", "value"),
     [
-        (number, "-1.5", -1.5), (above_zero, "0.1", 0.1), (count, "0", 0), (year, "2061", 2061), (day, "2090-11-15", date(2090, 11, 15)),
-        (month_day, "02-28", "02-28"), (word_of("us", "metric"), "us", "us"), (known_word("at planting"), "At planting", "at planting"),
+        (number, "-1.5", -1.5),
+        (above_zero, "0.1", 0.1),
+        (count, "0", 0),
+        (year, "2061", 2061),
+        (day, "2090-11-15", date(2090, 11, 15)),
+        (month_day, "02-28", "02-28"),
+        (word_of("us", "metric"), "us", "us"),
+        (known_word("at planting"), "At planting", "at planting"),
     ],
-)  # fmt: skip
+)
 def test_a_cast_gives_the_value(cast, text, value):
     assert cast(text) == value
 

@@ -105,9 +105,14 @@ def test_prices_and_a_margin(tiny):
     tiny.settings("match: same N rate", f"question: as good\n    {MARGIN}\n    match: same N rate")
     program = read_program(tiny.folder)
     assert program.prices == PriceSet(
-        date(2094, 11, 1), "$", {"urea": 0.5, "uan": 0.5}, 0.18, None,
-        {"corn": CropPrice("bu/ac", 4.5, 0.0, 0.045, 0.0), "cotton": CropPrice("lb/ac", 0.72, 0.0, 0.0, -0.02)}, {"uan": 28.0},
-    )  # fmt: skip
+        date(2094, 11, 1),
+        "$",
+        {"urea": 0.5, "uan": 0.5},
+        0.18,
+        None,
+        {"corn": CropPrice("bu/ac", 4.5, 0.0, 0.045, 0.0), "cotton": CropPrice("lb/ac", 0.72, 0.0, 0.0, -0.02)},
+        {"uan": 28.0},
+    )
     assert program.comparisons[0].margin == DeclaredMargin(3, "bu/ac", "half an LSD", date(2090, 11, 15))
 
 
@@ -181,15 +186,18 @@ def test_a_band_around_the_best_n_rate(tiny):
     assert ("nearly_as_well_within", date(2090, 11, 15)) in {(d.what, d.fixed_on) for d in program.fixed_days}
 
 
-@pytest.mark.parametrize(("old", "new", "said"), [
-    ("value: 6", "value: 0", "expected a number above zero"),
-    (" unit: $/ac,", "", '"unit" is missing in "nearly_as_well_within": add unit: $/ac'),
-    ("unit: $/ac", "unit: USD/ac", "expected one of: $/ac"),
-    ("basis: half a pass, ", "", 'add basis: "less than a pass costs"'),
-    ("half a pass, fixed_on: 2090-11-15", "half a pass", '"fixed_on" is missing'),
-    ("half a pass,", "half a pass, rate: 1,", '"rate" is not known'),
-    (PRICES, "comparisons:", "there are no prices"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ("value: 6", "value: 0", "expected a number above zero"),
+        (" unit: $/ac,", "", '"unit" is missing in "nearly_as_well_within": add unit: $/ac'),
+        ("unit: $/ac", "unit: USD/ac", "expected one of: $/ac"),
+        ("basis: half a pass, ", "", 'add basis: "less than a pass costs"'),
+        ("half a pass, fixed_on: 2090-11-15", "half a pass", '"fixed_on" is missing'),
+        ("half a pass,", "half a pass, rate: 1,", '"rate" is not known'),
+        (PRICES, "comparisons:", "there are no prices"),
+    ],
+)
 def test_mistakes_in_a_band_name_their_line(tiny, old, new, said):
     tiny.settings("comparisons:", BAND + PRICES)
     tiny.settings(old, new)
@@ -310,13 +318,16 @@ def test_the_rate_growers_use_is_read_in_either_unit(tiny):
     assert read_program(tiny.folder).growers_rates["corn"].n_rate_kg_ha == 168
 
 
-@pytest.mark.parametrize(("old", "new", "said"), [
-    ("{corn:", "{cron:", '"cron" is no crop known here'),
-    ("rate_lb_ac: 150, ", "", "needs one of rate_lb_ac and rate_kg_ha"),
-    ("150,", "150, rate_kg_ha: 168,", "needs one of rate_lb_ac and rate_kg_ha"),
-    ("150", "-1", "expected a number above zero"),
-    (", source: county survey", "", 'add source: county survey'),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ("{corn:", "{cron:", '"cron" is no crop known here'),
+        ("rate_lb_ac: 150, ", "", "needs one of rate_lb_ac and rate_kg_ha"),
+        ("150,", "150, rate_kg_ha: 168,", "needs one of rate_lb_ac and rate_kg_ha"),
+        ("150", "-1", "expected a number above zero"),
+        (", source: county survey", "", "add source: county survey"),
+    ],
+)
 def test_mistakes_in_the_rate_growers_use_name_their_line(tiny, old, new, said):
     tiny.settings("comparisons:", USUAL.replace(old, new) + "comparisons:")
     with pytest.raises(UserError, match=r"program.yml, line \d+: ") as problem:

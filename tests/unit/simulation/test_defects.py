@@ -62,9 +62,19 @@ def test_severities_are_those_the_tables_declare(key):
 
 @pytest.mark.parametrize(
     "defect",
-    ["moisture as a fraction", "turnout in percent", "kilograms under pounds", "swapped plots", "repeated row", "harvest width",
-     "hail", "zero-N above treated", "product weight as N", "misspelled word"],
-)  # fmt: skip
+    [
+        "moisture as a fraction",
+        "turnout in percent",
+        "kilograms under pounds",
+        "swapped plots",
+        "repeated row",
+        "harvest width",
+        "hail",
+        "zero-N above treated",
+        "product weight as N",
+        "misspelled word",
+    ],
+)
 def test_the_key_points_at_a_line_of_the_trial(key, line, defect):
     assert line(defect)["trial_id"] == key.loc[defect, "trial_id"]
 

@@ -19,14 +19,18 @@ TREATMENTS = pd.DataFrame(
     ("old", "new", "asked"),
     [
         ("program: Tiny", "program: Tiny", []),
-        ("{120: 1}", "{120: 1, 160: 1}", ["160 lb/ac in both arms of corn-blend-vs-urea"]),  # not in one and the same trial
+        (
+            "{120: 1}",
+            "{120: 1, 160: 1}",
+            ["160 lb/ac in both arms of corn-blend-vs-urea"],
+        ),  # not in one and the same trial
         ("rates_lb_ac: {120: 1}", "rates_kg_ha: {134.5: 1, 200: 1}", ["200 kg/ha in both arms of corn-blend-vs-urea"]),
         ("comparator: {n_source: urea}", "comparator: {n_source: uan}", ["the comparator of corn-blend-vs-urea"]),
         # arms that overlap leave trials out for another reason, which their trials say
         ("comparator: {n_source: urea}", "comparator: {n_source: [urea, coated blend]}", []),
         ("crop: corn", "crop: cotton", []),
     ],
-)  # fmt: skip
+)
 def test_what_no_trial_has(tiny, old, new, asked):
     tiny.settings(old, new)
     found = asked_of_no_trial(read_program(tiny.folder).comparisons, TREATMENTS, "us")

@@ -18,11 +18,18 @@ def comparison(
     treatment=None, comparator=None, rates=(120,), may_differ=("n_source", "coated_n_fraction")
 ) -> Comparison:
     return Comparison(
-        id="blend-vs-urea", says="", crop="corn", question="gain", target="seasons tested",
-        treatment=treatment or Arm({"n_source": ("coated blend",)}), comparator=comparator or Arm({"n_source": ("urea",)}),
-        match="same N rate" if rates else "none", rates={rate * LB: 1.0 for rate in rates}, may_differ=may_differ,
+        id="blend-vs-urea",
+        says="",
+        crop="corn",
+        question="gain",
+        target="seasons tested",
+        treatment=treatment or Arm({"n_source": ("coated blend",)}),
+        comparator=comparator or Arm({"n_source": ("urea",)}),
+        match="same N rate" if rates else "none",
+        rates={rate * LB: 1.0 for rate in rates},
+        may_differ=may_differ,
         declared=date(2090, 11, 15),
-    )  # fmt: skip
+    )
 
 
 def trial(**changes) -> pd.DataFrame:
@@ -53,9 +60,12 @@ TWO_BLOCKS = {"1": "U C", "2": "U C"}
 def judged(question=None, trials=None, treatments=SOUND, harvested=None, fewest_blocks=2):
     """(eligibility of the one trial, its arms)."""
     eligibility, arms = eligible_trials(
-        (question or comparison(),), trial() if trials is None else trials, pd.DataFrame(treatments),
-        plots(TWO_BLOCKS if harvested is None else harvested), fewest_blocks=fewest_blocks,
-    )  # fmt: skip
+        (question or comparison(),),
+        trial() if trials is None else trials,
+        pd.DataFrame(treatments),
+        plots(TWO_BLOCKS if harvested is None else harvested),
+        fewest_blocks=fewest_blocks,
+    )
     (row,) = eligibility.itertuples()
     return row, arms
 

@@ -112,8 +112,16 @@ def estimate(warehouse, program, card, tell):
     runs = pd.DataFrame([card.as_row()])
     borne_out = found["estimate"].iloc[0] >= LEAST_BORNE_OUT
     verdicts = pd.DataFrame(
-        [{"run_id": card.run_id, "kind": "claim", "what": "A claim", "target": "seasons tested", "verdict": "borne out" if borne_out else "not shown"}]
-    )  # fmt: skip
+        [
+            {
+                "run_id": card.run_id,
+                "kind": "claim",
+                "what": "A claim",
+                "target": "seasons tested",
+                "verdict": "borne out" if borne_out else "not shown",
+            }
+        ]
+    )
     tables = {"runs": runs, "run_headlines": found, "comparisons": crops, "run_verdicts": verdicts}
     return {f"estimates.{name}": whole(name, rows) for name, rows in tables.items()}, card
 

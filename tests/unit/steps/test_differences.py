@@ -69,10 +69,14 @@ def test_the_command_says_them_and_what_lies_beside(estimated_program, tmp_path,
     ("before", "now", "told"),
     [
         ({"program.yml": "a"}, {"program.yml": "a"}, []),
-        ({"program.yml": "a"}, {"program.yml": "b", "x/headings.yml": ""}, ["x/headings.yml is new", "program.yml is changed"]),
+        (
+            {"program.yml": "a"},
+            {"program.yml": "b", "x/headings.yml": ""},
+            ["x/headings.yml is new", "program.yml is changed"],
+        ),
         ({"program.yml": "a", "x/manifest.csv": ""}, {"program.yml": "a"}, ["x/manifest.csv is gone"]),
     ],
-)  # fmt: skip
+)
 def test_what_lies_beside(before, now, told):
     assert changed_beside(json.dumps(before), json.dumps(now)) == told
 

@@ -35,8 +35,20 @@ def test_shares_of_rainfall_classes_come_from_the_reference_years_themselves(pro
 def test_a_trait_is_compared_like_yield_at_its_last_date(program):
     trials = pd.DataFrame([{"trial_id": f"t{i}", "site_year_id": f"s{i}", "place": f"p{i}", "season": 2091 + i % 2, "crop": "corn", "design": "RCBD",
                             "drainage_group": "W", "rainfall_class": "normal"} for i in range(4)])  # fmt: skip
-    arms = pd.DataFrame([{"comparison_id": program.comparisons[0].id, "trial_id": f"t{i}", "treatment_code": code, "arm": arm, "rate_kg_ha": 134.0, "rate_weight": 1.0}
-                         for i in range(4) for code, arm in (("B", "treatment"), ("U", "comparator"))])  # fmt: skip
+    arms = pd.DataFrame(
+        [
+            {
+                "comparison_id": program.comparisons[0].id,
+                "trial_id": f"t{i}",
+                "treatment_code": code,
+                "arm": arm,
+                "rate_kg_ha": 134.0,
+                "rate_weight": 1.0,
+            }
+            for i in range(4)
+            for code, arm in (("B", "treatment"), ("U", "comparator"))
+        ]
+    )
     treatments = pd.DataFrame(
         [{"trial_id": f"t{i}", "treatment_code": code, "is_zero_n": False} for i in range(4) for code in "BU"]
     )

@@ -40,8 +40,9 @@ def told(*runs: tuple[pd.Timestamp, str, dict[str, int]], now: str = SETTINGS) -
     ]
     found = settings_changes(
         pd.DataFrame(cards, columns=["run_id", "started", "deciding_texts"]),
-        pd.DataFrame(read, columns=["run_id", "comparison_id", "target", "n_site_years"]), now,
-    )  # fmt: skip
+        pd.DataFrame(read, columns=["run_id", "comparison_id", "target", "n_site_years"]),
+        now,
+    )
     return [(row.comparison_id, row.key, row.before, row.now, row.until_day) for row in found.itertuples()]
 
 

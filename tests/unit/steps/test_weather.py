@@ -73,7 +73,11 @@ def test_covariates_never_see_a_yield(tiny):
         heads, *rows = tiny.rows("plots", season)
         at = heads.index("harvest_weight_lb")
         weights = [row[at] for row in rows]
-        tiny.write("plots", [heads, *([*row[:at], w, *row[at + 1 :]] for row, w in zip(rows, reversed(weights), strict=True))], season)  # fmt: skip
+        tiny.write(
+            "plots",
+            [heads, *([*row[:at], w, *row[at + 1 :]] for row, w in zip(rows, reversed(weights), strict=True))],
+            season,
+        )
     after = [covariates(tiny), covariates(tiny, "reference_covariates")]
     for one, other in zip(before, after, strict=True):
         pd.testing.assert_frame_equal(one, other)
@@ -100,7 +104,11 @@ def test_a_day_whose_minimum_is_above_its_maximum_has_no_air_temperature(tiny):
 def test_a_summer_on_the_wrong_side_of_the_equator_is_found(tiny, latitude, is_found):
     tiny.fill("sites", "latitude", latitude)
     dates = [*pd.date_range("2091-01-01", periods=25), *pd.date_range("2091-07-01", periods=25)]
-    rows = [["Alder", f"{day:%Y-%m-%d}", "0", warm, cool] for day in dates for warm, cool in [("80", "60") if day.month == 7 else ("45", "30")]]  # fmt: skip
+    rows = [
+        ["Alder", f"{day:%Y-%m-%d}", "0", warm, cool]
+        for day in dates
+        for warm, cool in [("80", "60") if day.month == 7 else ("45", "30")]
+    ]
     tiny.write("weather_daily", [["place", "date", "rain_in", "temp_max_f", "temp_min_f"], *rows], 2091)
     found = tiny.checked()["reports.findings"]
     told = found.loc[found["check_name"].eq("seasons against latitude"), "found"].tolist()

@@ -10,8 +10,16 @@ from pipeline.errors import UserError
 from pipeline.estimates.engines import lme4_fits, mixed
 from pipeline.verbs.checking_fits import NOTHING_TO_COMPARE, lines
 
-ROW = {"estimate": 2e-6, "std_error": 3e-7, "df": 1e-5, "variance": 1e-6, "criterion": -2e-10, "joint_f": float("nan"),
-       "joint_df": float("nan"), "boundary": False}  # fmt: skip
+ROW = {
+    "estimate": 2e-6,
+    "std_error": 3e-7,
+    "df": 1e-5,
+    "variance": 1e-6,
+    "criterion": -2e-10,
+    "joint_f": float("nan"),
+    "joint_df": float("nan"),
+    "boundary": False,
+}
 
 
 def test_without_a_report_there_is_nothing_to_fit(tiny, capsys):

@@ -73,9 +73,13 @@ def test_nothing_new_is_said_and_nothing_done(reported, pages, capsys):
 
 CHANGES = {
     "a cell": lambda tiny, patch: tiny.change("plots", 3, "harvest_weight_lb", "40.9"),
-    "a file less": lambda tiny, patch: tiny.path("weather_daily", 2092).unlink(missing_ok=True) or tiny.remove("plots", 2),
-    "a file renamed": lambda tiny, patch: tiny.path("plots").rename(tiny.path("plots").with_name("plots_north.csv"))
-    and (tiny.folder / "seasons/2091/headings.yml").write_text("tables: {plots_north: plots}\n"),
+    "a file less": lambda tiny, patch: (
+        tiny.path("weather_daily", 2092).unlink(missing_ok=True) or tiny.remove("plots", 2)
+    ),
+    "a file renamed": lambda tiny, patch: (
+        tiny.path("plots").rename(tiny.path("plots").with_name("plots_north.csv"))
+        and (tiny.folder / "seasons/2091/headings.yml").write_text("tables: {plots_north: plots}\n")
+    ),
     "a note beside": lambda tiny, patch: (tiny.folder / "seasons/2091/headings.yml").write_text("words: {}\n"),
     "settings": lambda tiny, patch: tiny.settings("program: Tiny trials", "program: Tiny"),
     "a page gone": lambda tiny, patch: (tiny.folder / "published/index.html").unlink(),
@@ -84,7 +88,7 @@ CHANGES = {
     "half remembered": lambda tiny, patch: (tiny.folder / "published" / made_from.FILE).write_text('{"run_id": "r"}'),
     "other code": lambda tiny, patch: patch.setattr(made_from, "code_sha256", lambda: "other"),
     "another engine": lambda tiny, patch: patch.setenv("FIT_BY", "own"),
-}  # fmt: skip
+}
 
 
 @pytest.mark.parametrize("change", CHANGES.values(), ids=CHANGES)

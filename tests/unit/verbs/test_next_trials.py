@@ -171,11 +171,23 @@ def test_another_site_gives_the_trial_another_name(loaded_tiny):
 def test_the_screen_names_half_widths_empty_cells_and_sites(capsys):
     outlook = pd.DataFrame(
         [
-            {"comparison_id": "c", "position": 0, "unit": "bu/ac", "digits": 1, "target": "seasons to come", "is_declared": True,
-             "more_site_years": more, "n_blocks": blocks, "more_seasons": seasons, "half_width": width, "printed_half_width": 6.91, "reason": reason}
+            {
+                "comparison_id": "c",
+                "position": 0,
+                "unit": "bu/ac",
+                "digits": 1,
+                "target": "seasons to come",
+                "is_declared": True,
+                "more_site_years": more,
+                "n_blocks": blocks,
+                "more_seasons": seasons,
+                "half_width": width,
+                "printed_half_width": 6.91,
+                "reason": reason,
+            }
             for more, blocks, seasons, width, reason in ((0, None, 0, 6.24, ""), (6, 4.0, 2, 4.41, "too hopeful"))
         ]
-    )  # fmt: skip
+    )
     evidence = pd.DataFrame(
         {
             "comparison_id": ["c", "c"],

@@ -21,10 +21,22 @@ TEST = {
 
 def comparison(comparison_id: str, position: int, **changed) -> dict:
     return {
-        "comparison_id": comparison_id, "position": position, "crop": "corn", "treatment_in_short": "blend", "comparator_in_short": comparison_id,
-        "comparator_mean": 180.0, "is_late": False, "is_against_standard": comparison_id == "standard", "comparator_passes": 2.0,
-        "rates_lb_ac": [80.0], "rates_kg_ha": [89.7], "treatment_coated_n": 0.5, "comparator_coated_n": 0.0, "n_site_years": 8, "n_seasons": 3,
-    } | changed  # fmt: skip
+        "comparison_id": comparison_id,
+        "position": position,
+        "crop": "corn",
+        "treatment_in_short": "blend",
+        "comparator_in_short": comparison_id,
+        "comparator_mean": 180.0,
+        "is_late": False,
+        "is_against_standard": comparison_id == "standard",
+        "comparator_passes": 2.0,
+        "rates_lb_ac": [80.0],
+        "rates_kg_ha": [89.7],
+        "treatment_coated_n": 0.5,
+        "comparator_coated_n": 0.0,
+        "n_site_years": 8,
+        "n_seasons": 3,
+    } | changed
 
 
 def page(tmp_path, p_values: dict[str, float], *slopes: dict) -> HandoutPage:

@@ -87,8 +87,17 @@ def test_every_declared_range_is_printed():
 
 
 def test_rates_with_their_weights():
-    row = pd.Series({"says": "a against b", "crop": "corn", "declared_target": "seasons tested", "rates": '{"89.7": 1.0, "134.5": 2.0}', "rates_lb_ac": [80.0, 120.0],
-                     "may_differ": "n_source", **DECLARED})  # fmt: skip
+    row = pd.Series(
+        {
+            "says": "a against b",
+            "crop": "corn",
+            "declared_target": "seasons tested",
+            "rates": '{"89.7": 1.0, "134.5": 2.0}',
+            "rates_lb_ac": [80.0, 120.0],
+            "may_differ": "n_source",
+            **DECLARED,
+        }
+    )
     assert "80 (1) and 120 (2)" in printed.comparisons_table(pd.DataFrame([row]), "us")
 
 

@@ -13,8 +13,18 @@ from tests.unit.display.season.test_comparisons import rows_of
 
 
 def robust_row(**changed) -> dict:
-    row = {"kind": "one season left out", "left_out": "2091", "method": "mixed model", "estimate": 5.0, "conf_low": 1.0, "conf_high": 9.0,
-           "n_seasons": 3, "changes_conclusion": False, "unit": "bu/ac", "digits": 1}  # fmt: skip
+    row = {
+        "kind": "one season left out",
+        "left_out": "2091",
+        "method": "mixed model",
+        "estimate": 5.0,
+        "conf_low": 1.0,
+        "conf_high": 9.0,
+        "n_seasons": 3,
+        "changes_conclusion": False,
+        "unit": "bu/ac",
+        "digits": 1,
+    }
     return row | changed
 
 

@@ -47,8 +47,17 @@ def test_other_price_ratios():
 
 
 def efficiency_row(**changed) -> dict:
-    return {"efficiency": curves.AGRONOMIC, "crop": "corn", "status": "estimated", "family": "urea", "n_rate": 120.0, "n_unit": "lb/ac",
-            "estimate": 30.0, "conf_low": 10.0, "conf_high": 50.0} | changed  # fmt: skip
+    return {
+        "efficiency": curves.AGRONOMIC,
+        "crop": "corn",
+        "status": "estimated",
+        "family": "urea",
+        "n_rate": 120.0,
+        "n_unit": "lb/ac",
+        "estimate": 30.0,
+        "conf_low": 10.0,
+        "conf_high": 50.0,
+    } | changed
 
 
 def test_efficiency_does_not_apply_to_soybean():

@@ -19,8 +19,19 @@ FLOW = {
     "n_used": 31,
     "n_site_years": 31,
 }
-COMPARISON = {"question": "gain", "says": "blend against urea", "unit": "bu/ac", "declared_target": "seasons tested", "n_places": 9, "seasons": "2091, 2092, 2093", "may_differ": "n_source",
-              "also_differs": None, **DECLARED, "n_seasons": 5, "n_trials_missing_rates": 0}  # fmt: skip
+COMPARISON = {
+    "question": "gain",
+    "says": "blend against urea",
+    "unit": "bu/ac",
+    "declared_target": "seasons tested",
+    "n_places": 9,
+    "seasons": "2091, 2092, 2093",
+    "may_differ": "n_source",
+    "also_differs": None,
+    **DECLARED,
+    "n_seasons": 5,
+    "n_trials_missing_rates": 0,
+}
 
 
 def test_the_flow_adds_up():

@@ -9,8 +9,16 @@ from tests.unit.display.season.test_comparisons import rows_of
 
 
 def test_what_made_the_numbers_names_versions_seed_and_hashes():
-    program = {"code_commit": "abc", "lock_sha256": "l" * 64, "settings_sha256": "s" * 64, "inputs_sha256": "i" * 64, "python": "3.11.7", "drawn_by": "Quarto 1.10.18",
-               "packages": '{"duckdb": "2.0.1"}', "r_versions": '{"R": "4.2.2", "lme4": "1.1.31", "lmerTest": "3.1.3"}'}  # fmt: skip
+    program = {
+        "code_commit": "abc",
+        "lock_sha256": "l" * 64,
+        "settings_sha256": "s" * 64,
+        "inputs_sha256": "i" * 64,
+        "python": "3.11.7",
+        "drawn_by": "Quarto 1.10.18",
+        "packages": '{"duckdb": "2.0.1"}',
+        "r_versions": '{"R": "4.2.2", "lme4": "1.1.31", "lmerTest": "3.1.3"}',
+    }
     rows = rows_of(run.versions(program))
     assert rows["Code"] == ["abc"] and rows["Packages"] == ["duckdb 2.0.1"]
     assert rows["Mixed models fitted by"] == ["lme4 1.1.31 and lmerTest 3.1.3 in R 4.2.2"]

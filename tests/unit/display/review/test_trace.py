@@ -17,9 +17,19 @@ PLOT = {
 }  # fmt: skip
 
 PICK = {
-    "trial_id": "2093-QF-cotton", "plot": "104", "pick": 2, "picked": pd.Timestamp("2093-10-09"), "harvest_weight_kg": 5.08, "harvest_weight_lb": 11.2, "display_units": "us",
-    "gin_turnout_fraction": 0.392, "file": "seasons/2093/harvests.csv", "sheet": None, "row_number": 7, "sha256": "cd" * 32,
-}  # fmt: skip
+    "trial_id": "2093-QF-cotton",
+    "plot": "104",
+    "pick": 2,
+    "picked": pd.Timestamp("2093-10-09"),
+    "harvest_weight_kg": 5.08,
+    "harvest_weight_lb": 11.2,
+    "display_units": "us",
+    "gin_turnout_fraction": 0.392,
+    "file": "seasons/2093/harvests.csv",
+    "sheet": None,
+    "row_number": 7,
+    "sha256": "cd" * 32,
+}
 RAIN = {
     "site_year_id": "alder-2091", "crop": "corn", "used_for": "window", "n_days": 61, "first_date": pd.Timestamp("2091-05-01"), "last_date": pd.Timestamp("2091-06-30"),
     "rain_mm": 188.4, "rain_inch": 7.42, "display_units": "us", "file": "seasons/2091/weather_daily.csv", "sheet": None, "first_row": 2, "last_row": 62, "sha256": "ef" * 32,

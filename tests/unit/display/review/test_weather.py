@@ -85,9 +85,19 @@ def test_the_values_of_site_years_with_window_inputs_and_reason():
 
 def test_how_often_a_slope_would_be_caught_and_shown_stands_with_its_error():
     row = {
-        "covariate": EXCESS_WATER, "truth": "gain varies by site-year", "n_programs": 200, "coverage": 0.96, "coverage_mc_error": 0.015,
-        "shown_falsely": 0.03, "slope": 1.5, "slope_digits": 1, "slope_unit": "bu/ac per in.", "shown_rightly": 0.62, "verdict": "as stated", "seed": 1,
-    }  # fmt: skip
+        "covariate": EXCESS_WATER,
+        "truth": "gain varies by site-year",
+        "n_programs": 200,
+        "coverage": 0.96,
+        "coverage_mc_error": 0.015,
+        "shown_falsely": 0.03,
+        "slope": 1.5,
+        "slope_digits": 1,
+        "slope_unit": "bu/ac per in.",
+        "shown_rightly": 0.62,
+        "verdict": "as stated",
+        "seed": 1,
+    }
     unknown = row | {"coverage": NONE, "coverage_mc_error": NONE, "shown_falsely": NONE, "verdict": ""}
     told = weather.calibration_table(pd.DataFrame([row, unknown]), label="caught")
     assert "96%, as stated" in told and "62% for 1.5 bu/ac per in." in told and told.count("not known") == 2

@@ -154,9 +154,14 @@ def test_sentences_on_classes_say_the_test_and_who_has_no_class(gains):
 
 def test_a_held_trial_says_what_was_found_and_where():
     finding = {
-        "trial_id": "T1", "severity": "holds the trial", "check_name": "plots.moisture outside its hard range", "file": "plots.csv",
-        "table_name": "plots", "found": "0.209", "expected": "8 to 45% (corn)",
-    }  # fmt: skip
+        "trial_id": "T1",
+        "severity": "holds the trial",
+        "check_name": "plots.moisture outside its hard range",
+        "file": "plots.csv",
+        "table_name": "plots",
+        "found": "0.209",
+        "expected": "8 to 45% (corn)",
+    }
     findings = pd.DataFrame([finding | {"row_number": row} for row in (529, 528)])
     assert left_out.why_left_out("T1", "held: moisture ...", findings) == (
         "Held: moisture delivered as 0.209; 8 to 45% (corn) is expected"

@@ -48,12 +48,18 @@ def test_what_is_added_and_the_half_width_it_buys():
     ("widths", "says"),
     [
         # now, 6 in one season, 6 in two, 12 in one, 12 in two
-        ([7.2, 5.8, 5.3, 5.7, 5.0], "Add seasons before site-years: 6 more site-years over 2 seasons narrow the interval from \u00b17.2 bu/ac to \u00b15.3 bu/ac; 12 more site-years over 1 season, to \u00b15.7 bu/ac."),
-        ([2.6, 2.4, 2.4, 2.1, 2.1], "Add site-years before seasons: 12 more site-years over 1 season narrow the interval from \u00b12.6 bu/ac to \u00b12.1 bu/ac; 6 more site-years over 1 season, to \u00b12.4 bu/ac."),
+        (
+            [7.2, 5.8, 5.3, 5.7, 5.0],
+            "Add seasons before site-years: 6 more site-years over 2 seasons narrow the interval from \u00b17.2 bu/ac to \u00b15.3 bu/ac; 12 more site-years over 1 season, to \u00b15.7 bu/ac.",
+        ),
+        (
+            [2.6, 2.4, 2.4, 2.1, 2.1],
+            "Add site-years before seasons: 12 more site-years over 1 season narrow the interval from \u00b12.6 bu/ac to \u00b12.1 bu/ac; 6 more site-years over 1 season, to \u00b12.4 bu/ac.",
+        ),
         ([2.6, 2.6, 2.6, 2.6, 2.6], "More trials of this kind would not narrow the interval (now \u00b12.6 bu/ac)."),
         ([NONE] * 5, "Nothing can be planned yet. too hopeful"),
     ],
-)  # fmt: skip
+)
 def test_what_to_add_first_in_one_sentence(widths, says):
     rows = outlook()
     rows = rows[rows["n_blocks"].isna() | rows["n_blocks"].eq(4)]
@@ -103,8 +109,10 @@ def test_where_the_margin_cannot_be_planned_for_the_reason_stands():
 
 
 def test_empty_cells_are_shown_as_empty():
-    cells = [{"drainage_group": "P", "rainfall_class": rain, "n_site_years": n, "n_seasons": min(n, 2), "shown_as": shown} for rain, n, shown in
-             (("dry", 0, "empty"), ("normal", 8, "sentence"), ("wet", 2, "count"))]  # fmt: skip
+    cells = [
+        {"drainage_group": "P", "rainfall_class": rain, "n_site_years": n, "n_seasons": min(n, 2), "shown_as": shown}
+        for rain, n, shown in (("dry", 0, "empty"), ("normal", 8, "sentence"), ("wet", 2, "count"))
+    ]
     unknown = {
         "drainage_group": None,
         "rainfall_class": None,

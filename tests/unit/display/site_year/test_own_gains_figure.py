@@ -25,9 +25,17 @@ def test_no_name_runs_into_the_next(monkeypatch, tmp_path, n):
     monkeypatch.setattr(theme, "figure", lambda plot, **words: drawn.append(plot.draw()))
     own = pd.DataFrame({"comparison_id": list("abcd"), "gain": 5.0, "conf_low": 1.0, "conf_high": 9.0, "unit": "bu/ac", "season": 2092, "kg_ha_per_unit": 62.8, "crop": "corn", "digits": 1, "says": NAMES}).head(n)  # fmt: skip
     averages = pd.DataFrame(
-        {"comparison_id": list("abcd"), "position": range(4), "estimate": 4.0, "conf_low": 3.0, "conf_high": 5.0,
-         "observed_low": -5.0, "observed_high": 12.0, "n_site_years": 20}
-    )  # fmt: skip
+        {
+            "comparison_id": list("abcd"),
+            "position": range(4),
+            "estimate": 4.0,
+            "conf_low": 3.0,
+            "conf_high": 5.0,
+            "observed_low": -5.0,
+            "observed_high": 12.0,
+            "n_site_years": 20,
+        }
+    )
     own_gains(own, averages, pd.Series({"a": 2.0}), folder=tmp_path, name="gains")
     (figure,) = drawn
     figure.savefig(io.BytesIO(), dpi=figure.dpi)  # lays it out

@@ -47,9 +47,12 @@ OTHERS = "Too few site-years to say what range is expected: e against f."
         ([50.0, 6.0], [ODD, own_results.WHY_ODD, "Your other result lies in the range expected of one trial."]),
         ([50.0], [ODD, own_results.WHY_ODD]),
         ([5.0, 6.0, 7.0], ["2 results of yours lie in the range expected of one trial.", OTHERS]),
-        ([50.0, 60.0, 7.0], [ODD, ODD.replace("50.0", "60.0").replace("a against b", "c against d"), own_results.WHY_ODD, OTHERS]),
+        (
+            [50.0, 60.0, 7.0],
+            [ODD, ODD.replace("50.0", "60.0").replace("a against b", "c against d"), own_results.WHY_ODD, OTHERS],
+        ),
     ],
-)  # fmt: skip
+)
 def test_an_odd_result_is_told_as_such_and_the_others_in_one_sentence(gains, says):
     ids, names = ["one", "two", "three"], ["a against b", "c against d", "e against f"]
     own = pd.DataFrame({"comparison_id": ids, "says": names})[: len(gains)]
@@ -81,8 +84,12 @@ def test_how_far_out_a_result_lies(gain, larger, smaller, says):
 
 @pytest.mark.parametrize(
     ("widths", "said"),
-    [([2.0, 3.0], "in this trial. "), ([2.0, None], "in this trial; without one, plot noise is not known. "), ([None, None], "without intervals")],
-)  # fmt: skip
+    [
+        ([2.0, 3.0], "in this trial. "),
+        ([2.0, None], "in this trial; without one, plot noise is not known. "),
+        ([None, None], "without intervals"),
+    ],
+)
 def test_a_caption_speaks_of_intervals_only_where_there_are_some(widths, said):
     shared = {"comparison_id": "c", "crop": "corn", "says": "blend against urea", "gain": 4.0, "conf_low": 1.0}
     rows = pd.DataFrame(

@@ -10,9 +10,14 @@ from tests.unit.display.season.test_comparisons import rows_of
 
 @pytest.fixture
 def plots() -> pd.DataFrame:
-    rows = [("1", "101", "U", 181.26, "used", None), ("1", "102", "C", NONE, "set aside", "damaged: hail"),
-            ("10", "1001", "U", 170.0, "used", None), ("2", "201", "U", 175.0, "used", None), ("2", "202", "U", 165.0, "held", "held: x"),
-            ("2", "203", "C", 190.0, "used", None)]  # fmt: skip
+    rows = [
+        ("1", "101", "U", 181.26, "used", None),
+        ("1", "102", "C", NONE, "set aside", "damaged: hail"),
+        ("10", "1001", "U", 170.0, "used", None),
+        ("2", "201", "U", 175.0, "used", None),
+        ("2", "202", "U", 165.0, "held", "held: x"),
+        ("2", "203", "C", 190.0, "used", None),
+    ]
     frame = pd.DataFrame(rows, columns=["block", "plot", "treatment_code", "yield_shown", "fate", "reason"])
     return frame.assign(digits=1, file="plots.csv", row_number=range(2, 8))
 
@@ -39,9 +44,15 @@ MEANS = pd.DataFrame(
 
 DATES = pd.to_datetime(["2093-05-01", "2093-06-10", "2093-05-01"])
 APPLIED = pd.DataFrame(
-    {"treatment_code": ["U", "U", "ALL"], "applied_on": DATES, "placement": ["broadcast", "broadcast", "banded"], "product": ["urea", "urea", "starter"],
-     "counts_toward": ["treatment", "treatment", "background"], "n_rate_lb_ac": [40.0, 80.0, 10.0]}
-)  # fmt: skip
+    {
+        "treatment_code": ["U", "U", "ALL"],
+        "applied_on": DATES,
+        "placement": ["broadcast", "broadcast", "banded"],
+        "product": ["urea", "urea", "starter"],
+        "counts_toward": ["treatment", "treatment", "background"],
+        "n_rate_lb_ac": [40.0, 80.0, 10.0],
+    }
+)
 
 
 def trial_rows(means: pd.DataFrame, plots: pd.DataFrame) -> dict[str, list[str]]:

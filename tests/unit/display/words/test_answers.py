@@ -16,9 +16,13 @@ ZERO = {"estimate": 5.69, "conf_low": -1.04, "conf_high": 12.41, "estimate_kg_ha
 LOSS = {"estimate": -6.12, "conf_low": -9.2, "conf_high": -3.0, "estimate_kg_ha": -384.0}
 FEW = {"n_site_years": 4, "n_seasons": 1, "seasons": "2091", "shown_as": "grey"}
 NOTHING = {
-    "estimate": NONE, "conf_low": NONE, "conf_high": NONE, "shown_as": "count", "n_site_years": 2,
+    "estimate": NONE,
+    "conf_low": NONE,
+    "conf_high": NONE,
+    "shown_as": "count",
+    "n_site_years": 2,
     "rule": "Too few for an average: fewer than 3 site-years, so the trials are only listed.",
-}  # fmt: skip
+}
 
 # what the row differs in | what is said
 ANSWERS = [

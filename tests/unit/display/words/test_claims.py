@@ -62,13 +62,22 @@ def test_no_claims_are_said_to_be_none():
 @pytest.mark.parametrize(
     ("changes", "says"),
     [
-        ({"more_site_years": 83, "more_seasons": 1, "half_width_wanted": 1.23}, "About 83 more site-years over 1 season should narrow the interval to 1.2 bu/ac either side."),
-        ({"more_site_years": 1, "more_seasons": 1, "half_width_wanted": 1.23, "settling": "Too hopeful."}, "About 1 more site-year over 1 season should narrow the interval to 1.2 bu/ac either side. Too hopeful."),
-        ({"more_site_years": 0, "more_seasons": 1, "half_width_wanted": 4.0}, "as narrow already as 4.0 bu/ac either side"),
+        (
+            {"more_site_years": 83, "more_seasons": 1, "half_width_wanted": 1.23},
+            "About 83 more site-years over 1 season should narrow the interval to 1.2 bu/ac either side.",
+        ),
+        (
+            {"more_site_years": 1, "more_seasons": 1, "half_width_wanted": 1.23, "settling": "Too hopeful."},
+            "About 1 more site-year over 1 season should narrow the interval to 1.2 bu/ac either side. Too hopeful.",
+        ),
+        (
+            {"more_site_years": 0, "more_seasons": 1, "half_width_wanted": 4.0},
+            "as narrow already as 4.0 bu/ac either side",
+        ),
         ({"settling": "It takes more seasons."}, "It takes more seasons."),
         ({}, ""),
     ],
-)  # fmt: skip
+)
 def test_what_would_settle_it(changes, says):
     said = claims.settling(claim_row(**changes))
     assert says in said and bool(said) == bool(says)

@@ -17,13 +17,16 @@ LATE = DECLARED | {"declared": pd.Timestamp("2110-11-15"), "is_late": True, "say
     [
         (DECLARED, "before the first harvest it uses (October 2, 2091)"),
         (DECLARED | {"known_by": "planted"}, "before the first harvest it uses (planted October 2, 2091)"),
-        (DECLARED | {"first_printed": pd.Timestamp("2086-01-01")}, "(October 2, 2091), though after that of a trial with published means only (2086)"),
+        (
+            DECLARED | {"first_printed": pd.Timestamp("2086-01-01")},
+            "(October 2, 2091), though after that of a trial with published means only (2086)",
+        ),
         (DECLARED | {"first_harvest": pd.NaT}, "before any yield it could use"),
         (LATE, "declared on November 15, 2110, after the first harvest it uses (October 2, 2091): exploratory"),
         (LATE | {"known_by": "planted"}, "was planted (October 2, 2091; its harvest date is not given): exploratory"),
         (LATE | {"known_by": "season"}, "began (2091; no dates are given): exploratory"),
     ],
-)  # fmt: skip
+)
 def test_a_declaration_is_held_against_the_first_harvest(row, said):
     assert declarations.declared(row).endswith(said)
 

@@ -37,7 +37,7 @@ ROBUSTNESS = pd.DataFrame(
         (ZERO, "Leave out one season, and zero is outside the interval in 2 of 3 cases; one place, in 1 of 3."),
         ({"shown_as": "grey"}, ""),
     ],
-)  # fmt: skip
+)
 def test_what_a_headline_hangs_on_is_counted(changed, said):
     assert firmness.how_firm(gain_row(**changed), ROBUSTNESS) == said
 

@@ -37,8 +37,10 @@ def test_what_it_yielded_in_at_most_twenty_words(changed):
 
 
 def test_only_a_gain_out_yields_and_only_what_is_shown_has_a_size():
-    said = {name: sentences.yielded(row(**changed)) for name, changed in
-            {"gain": GAIN, "loss": LOSS, "open": NOT_SHOWN, "few": FEW, "none": NOTHING}.items()}  # fmt: skip
+    said = {
+        name: sentences.yielded(row(**changed))
+        for name, changed in {"gain": GAIN, "loss": LOSS, "open": NOT_SHOWN, "few": FEW, "none": NOTHING}.items()
+    }
     assert {name for name, sentence in said.items() if "5.8 bu/ac" in sentence} == {"gain", "loss"}
     assert "less than" in said["loss"] and "do not show" in said["open"]
     assert "expected" in sentences.yielded(row(**FUTURE)) and "expected" not in said["gain"]
@@ -82,9 +84,12 @@ LONG = {"weather": "long-run weather", "reference_first_year": 2061.0, "referenc
     [
         ([{"weather": "as tested"}], "Those are the average gains."),
         ([LONG, LONG], "Those are the gains at the rainfall of 2061 to 2090, not at that of the seasons tested."),
-        ([LONG, LONG | {"weather": "as tested"}], "Where it differs from the average, that is the gain at the rainfall of 2061 to 2090, not at that of the seasons tested."),
+        (
+            [LONG, LONG | {"weather": "as tested"}],
+            "Where it differs from the average, that is the gain at the rainfall of 2061 to 2090, not at that of the seasons tested.",
+        ),
     ],
-)  # fmt: skip
+)
 def test_which_gains_the_dollars_rest_on(rows, says):
     assert sentences.gains_of_money(pd.DataFrame(rows)) == says
 
@@ -157,8 +162,15 @@ def test_an_allowed_loss_that_was_another_when_yields_were_read_is_not_said_to_b
 
 
 def test_the_gain_that_money_rests_on_is_bridged_only_where_it_is_another():
-    paying = {"gain": 5.77, "digits": 1, "unit": "bu/ac", "weather": "long-run weather", "target": "seasons tested",
-              "reference_first_year": 2061.0, "reference_last_year": 2090.0}  # fmt: skip
+    paying = {
+        "gain": 5.77,
+        "digits": 1,
+        "unit": "bu/ac",
+        "weather": "long-run weather",
+        "target": "seasons tested",
+        "reference_first_year": 2061.0,
+        "reference_last_year": 2090.0,
+    }
     assert sentences.money_gain(paying, row()) == ""
     said = sentences.money_gain(paying | {"gain": 6.7}, row())
     assert "6.7 bu/ac" in said and "2061 to 2090" in said

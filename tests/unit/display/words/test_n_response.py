@@ -105,8 +105,19 @@ def test_printed_means_and_ladders_that_do_not_count_are_said():
 
 
 def saved(**changed) -> pd.DataFrame:
-    row = {"estimate_id": "f852ad32-d10f", "rate_is": AT_EONR, "status": "estimated", "n_unit": "lb/ac", "comparator_rate": 141.0, "nitrogen_saved": 29.9, "nitrogen_saved_kg_ha": 33.5,
-           "conf_low": 21.2, "conf_high": 38.5, "n_site_years": 33, "says": "half-coated blend, one application, against urea, one application"}  # fmt: skip
+    row = {
+        "estimate_id": "f852ad32-d10f",
+        "rate_is": AT_EONR,
+        "status": "estimated",
+        "n_unit": "lb/ac",
+        "comparator_rate": 141.0,
+        "nitrogen_saved": 29.9,
+        "nitrogen_saved_kg_ha": 33.5,
+        "conf_low": 21.2,
+        "conf_high": 38.5,
+        "n_site_years": 33,
+        "says": "half-coated blend, one application, against urea, one application",
+    }
     return pd.DataFrame([row | changed])
 
 

@@ -12,21 +12,31 @@ NONE = float("nan")
 
 def compared(treatment: str, comparator: str, rates=(80.0, 120.0), coated: float = NONE, other: float = 0.0) -> dict:
     return {
-        "treatment": treatment, "comparator": comparator, "treatment_coated_n": coated, "comparator_coated_n": other,
-        "rates_lb_ac": list(rates), "rates_kg_ha": [1.12 * rate for rate in rates],
-    }  # fmt: skip
+        "treatment": treatment,
+        "comparator": comparator,
+        "treatment_coated_n": coated,
+        "comparator_coated_n": other,
+        "rates_lb_ac": list(rates),
+        "rates_kg_ha": [1.12 * rate for rate in rates],
+    }
 
 
 @pytest.mark.parametrize(
     ("rows", "said"),
     [
         ([compared("half", "urea")], "Both sides got the same nitrogen: 80 and 120 lb/ac."),
-        ([compared("half", "urea", (120, 80)), compared("half", "split")], "Both sides got the same nitrogen: 80 and 120 lb/ac."),
+        (
+            [compared("half", "urea", (120, 80)), compared("half", "split")],
+            "Both sides got the same nitrogen: 80 and 120 lb/ac.",
+        ),
         (
             [compared("half", "urea"), compared("more", "urea", (40,))],
             "Both sides got the same nitrogen: 80 and 120 lb/ac. More against urea: 40 lb/ac.",
         ),
-        ([compared("half", "urea"), compared("half", "no nitrogen", ())], "Half against urea: both got the same nitrogen, 80 and 120 lb/ac."),
+        (
+            [compared("half", "urea"), compared("half", "no nitrogen", ())],
+            "Half against urea: both got the same nitrogen, 80 and 120 lb/ac.",
+        ),
         ([compared("half", "no nitrogen", ())], ""),
         (
             [compared("half", "urea", (), 0.5), compared("all coated", "half", (), 1.0, 0.5)],
@@ -34,7 +44,7 @@ def compared(treatment: str, comparator: str, rates=(80.0, 120.0), coated: float
         ),
     ],
     ids=["matched", "all alike", "other rates", "one not matched", "none matched", "coated"],
-)  # fmt: skip
+)
 def test_the_nitrogen_of_both_sides_is_told(rows, said):
     assert nitrogen_given(pd.DataFrame(rows), "us") == said
 

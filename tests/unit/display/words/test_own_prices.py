@@ -29,9 +29,15 @@ from tests.pages.printed import NEEDS_POPPLER
 
 BU = 62.767665
 PLANNED = Prices(
-    fixed_on=date(2094, 11, 1), crop_price=4.5, coated_premium=0.18, pass_cost=12.0, nitrogen={"urea": 0.5},
-    hauling=0.1, drying=0.045, standard_moisture_pct=15.5,
-)  # fmt: skip
+    fixed_on=date(2094, 11, 1),
+    crop_price=4.5,
+    coated_premium=0.18,
+    pass_cost=12.0,
+    nitrogen={"urea": 0.5},
+    hauling=0.1,
+    drying=0.045,
+    standard_moisture_pct=15.5,
+)
 # position -> comparator's passes, comparator's share of the treatment's rate, gain, standard error (bu/ac), tau; the last has too few df
 CASES = {
     0: (1, 1.0, 5.6, 1.4, 4.0),
@@ -80,10 +86,16 @@ def budgeted(
     )
     row = found.iloc[0]
     shown = {
-        "estimate_id": f"id-{position}", "position": position, "says": f"blend {position}, against urea", "crop": "corn", "digits": 1,
-        "half_width": (row["conf_high"] - row["net_change"]) / row["value_per_unit"], "weather": money.LONG_RUN,
-        "net_change_per_ha": row["net_change"] / 0.40468564224, "gives_chances": gives_chances(row),
-    }  # fmt: skip
+        "estimate_id": f"id-{position}",
+        "position": position,
+        "says": f"blend {position}, against urea",
+        "crop": "corn",
+        "digits": 1,
+        "half_width": (row["conf_high"] - row["net_change"]) / row["value_per_unit"],
+        "weather": money.LONG_RUN,
+        "net_change_per_ha": row["net_change"] / 0.40468564224,
+        "gives_chances": gives_chances(row),
+    }
     return pd.Series(row.to_dict() | formula_inputs(of_arms, prices) | shown), items, grid
 
 

@@ -86,9 +86,18 @@ def test_fewer_passes_are_never_claimed_to_be_as_good():
 
 def rain_row(**changed) -> dict:
     return {
-        "crop": "corn", "window_from": "05-01", "window_to": "06-30", "rain_inch": 14.3, "rain_mm": 363.2, "percent_of_normal": 158.1,
-        "rainfall_class": "wet", "spi": 1.584, "spi_class": "very wet", "near_cut": False, "rainfall_reason": None,
-    } | changed  # fmt: skip
+        "crop": "corn",
+        "window_from": "05-01",
+        "window_to": "06-30",
+        "rain_inch": 14.3,
+        "rain_mm": 363.2,
+        "percent_of_normal": 158.1,
+        "rainfall_class": "wet",
+        "spi": 1.584,
+        "spi_class": "very wet",
+        "near_cut": False,
+        "rainfall_reason": None,
+    } | changed
 
 
 def test_rainfall():

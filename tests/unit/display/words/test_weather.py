@@ -86,7 +86,10 @@ def test_no_slope_says_why():
     ("changed", "said"),
     [
         ({"carried_by": BETWEEN_SEASONS}, "This rests on 4 seasons: wet seasons against dry ones."),
-        ({"carried_by": BETWEEN_SEASONS, "covariate": SOIL_WARMTH}, "This rests on 4 seasons: warm seasons against cool ones."),
+        (
+            {"carried_by": BETWEEN_SEASONS, "covariate": SOIL_WARMTH},
+            "This rests on 4 seasons: warm seasons against cool ones.",
+        ),
         ({"carried_by": "neither", "within_share": 0.01}, "This rests on 4 seasons: wet seasons against dry ones."),
         ({"carried_by": "neither", "is_shown": False}, ""),
         ({"carried_by": WITHIN_SEASONS}, "It shows within seasons: wet places against dry ones."),
@@ -95,7 +98,7 @@ def test_no_slope_says_why():
         ({"carried_by": None}, ""),
         ({"estimate": NONE, "carried_by": BETWEEN_SEASONS}, ""),
     ],
-)  # fmt: skip
+)
 def test_what_carries_a_slope(changed, said):
     assert weather.carried(slope_row(**changed)) == said
 

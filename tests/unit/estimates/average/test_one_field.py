@@ -11,7 +11,13 @@ NONE = float("nan")
 
 
 def test_a_range_moves_onto_its_average_and_keeps_its_width():
-    rows = pd.DataFrame({"estimate": [4.4, 7.0, NONE, 2.0], "pred_low": [-71.4, -3.0, NONE, NONE], "pred_high": [81.3, 17.0, NONE, NONE]})  # fmt: skip
+    rows = pd.DataFrame(
+        {
+            "estimate": [4.4, 7.0, NONE, 2.0],
+            "pred_low": [-71.4, -3.0, NONE, NONE],
+            "pred_high": [81.3, 17.0, NONE, NONE],
+        }
+    )
     found = centered(rows)
     assert found.loc[0, ["pred_low", "pred_high"]].tolist() == pytest.approx([4.4 - 76.35, 4.4 + 76.35])
     assert found.loc[1].tolist() == rows.loc[1].tolist()

@@ -14,11 +14,19 @@ def frames(gains, *, places=None, seasons=None, std_error=1.0, block_noise=1.0, 
     """Site-years with these gains, and block gains scattered evenly around each."""
     k = len(gains)
     site_years = pd.DataFrame(
-        {"comparison_id": "c", "site_year_id": [f"s{i}" for i in range(k)], "gain": gains, "std_error": std_error,
-         "place": places if places is not None else [f"p{i}" for i in range(k)],
-         "season": seasons if seasons is not None else [2091 + i % 2 for i in range(k)], "n_trials": 1,
-         "drainage_group": None, "rainfall_class": None, "is_pooled": True}
-    )  # fmt: skip
+        {
+            "comparison_id": "c",
+            "site_year_id": [f"s{i}" for i in range(k)],
+            "gain": gains,
+            "std_error": std_error,
+            "place": places if places is not None else [f"p{i}" for i in range(k)],
+            "season": seasons if seasons is not None else [2091 + i % 2 for i in range(k)],
+            "n_trials": 1,
+            "drainage_group": None,
+            "rainfall_class": None,
+            "is_pooled": True,
+        }
+    )
     rng = np.random.default_rng(seed)
     rows = []
     for site_year in site_years.to_dict("records"):

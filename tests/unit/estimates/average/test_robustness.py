@@ -88,10 +88,19 @@ def test_relation_to_zero(low, high, relation):
 def site_years_with(gains, *, seasons=None, n_plots=8):
     k = len(gains)
     return pd.DataFrame(
-        {"comparison_id": "c", "site_year_id": [f"s{i}" for i in range(k)], "gain": np.array(gains, float), "std_error": 1.0,
-         "own_std_error": 1.0, "block_std_error": 1.0, "place": [f"p{i}" for i in range(k)],
-         "season": seasons if seasons is not None else [2091] * k, "n_trials": 1, "n_plots": n_plots}
-    )  # fmt: skip
+        {
+            "comparison_id": "c",
+            "site_year_id": [f"s{i}" for i in range(k)],
+            "gain": np.array(gains, float),
+            "std_error": 1.0,
+            "own_std_error": 1.0,
+            "block_std_error": 1.0,
+            "place": [f"p{i}" for i in range(k)],
+            "season": seasons if seasons is not None else [2091] * k,
+            "n_trials": 1,
+            "n_plots": n_plots,
+        }
+    )
 
 
 def changed(site_years, **options):

@@ -7,8 +7,14 @@ from pipeline.estimates.average import spread
 
 
 def pooled_rows(estimate=4.0, tau2=16.0, *, n_site_years=8, n_seasons=3, pred_low=-5.0):
-    shared = {"comparison_id": "c", "target": "seasons tested", "moderator": "all", "estimate": estimate,
-              "n_site_years": n_site_years, "n_seasons": n_seasons}  # fmt: skip
+    shared = {
+        "comparison_id": "c",
+        "target": "seasons tested",
+        "moderator": "all",
+        "estimate": estimate,
+        "n_site_years": n_site_years,
+        "n_seasons": n_seasons,
+    }
     model = shared | {"method": "mixed model", "is_headline": True, "tau2": tau2, "pred_low": pred_low}
     return pd.DataFrame([model, shared | {"method": "plain mean", "is_headline": False}])
 
@@ -81,9 +87,11 @@ def test_no_spread_gives_no_shrunken_gains():
 
 def test_trials_of_one_site_year_share_their_trial_variance():
     site_years = pd.DataFrame(
-        [{"comparison_id": "c", "site_year_id": s, "gain": g, "std_error": 1.0, "place": s, "n_trials": n}
-         for s, g, n in (("a", 0.0, 1), ("b", 6.0, 2))]
-    )  # fmt: skip
+        [
+            {"comparison_id": "c", "site_year_id": s, "gain": g, "std_error": 1.0, "place": s, "n_trials": n}
+            for s, g, n in (("a", 0.0, 1), ("b", 6.0, 2))
+        ]
+    )
     named = {"site-year": 2.0, "trial": 4.0}
     components = pd.DataFrame(
         [{"comparison_id": "c", "target": "seasons tested", "component": k, "variance": v} for k, v in named.items()]

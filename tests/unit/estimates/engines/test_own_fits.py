@@ -75,8 +75,16 @@ def test_what_the_df_of_a_total_needs_is_that_of_lmertest(seed):
 def test_fixed_effects_are_coded_and_named_as_r_does(fixed):
     rng = np.random.default_rng(2)
     n = 80
-    frame = pd.DataFrame({"a": list("pqrs") * 20, "b": rng.choice(["u", "v"], n), "x": rng.normal(size=n), "z": 1.0,
-                          "g": rng.integers(0, 9, n), "h": rng.integers(0, 5, n)})  # fmt: skip
+    frame = pd.DataFrame(
+        {
+            "a": list("pqrs") * 20,
+            "b": rng.choice(["u", "v"], n),
+            "x": rng.normal(size=n),
+            "z": 1.0,
+            "g": rng.integers(0, 9, n),
+            "h": rng.integers(0, 5, n),
+        }
+    )
     frame["y"] = rng.normal(size=n) + rng.normal(size=9)[frame["g"]] + frame["x"]
     formula = f"y ~ {fixed} + (1 | g) + (1 | h:b)"
     assert_alike(lme4_fits.fit(formula, frame), own_fits.fit(formula, frame))

@@ -35,8 +35,16 @@ def layout(seed, k, *, places=1, seasons=1, season_sd=0.0, place_sd=0.0, tau=2.0
         for trial in range(2 if i < two_trials else 1):
             variance = rng.uniform(2, 10)
             for _ in range(n_blocks - int(rng.integers(0, 2))):
-                rows.append({"gain": true + rng.normal(0, np.sqrt(variance)), "variance": variance, "place": f"p{p}",
-                             "season": 2091 + s, "site_year_id": f"{i}", "trial_id": f"{i}-{trial}"})  # fmt: skip
+                rows.append(
+                    {
+                        "gain": true + rng.normal(0, np.sqrt(variance)),
+                        "variance": variance,
+                        "place": f"p{p}",
+                        "season": 2091 + s,
+                        "site_year_id": f"{i}",
+                        "trial_id": f"{i}-{trial}",
+                    }
+                )
     return pd.DataFrame(rows)
 
 

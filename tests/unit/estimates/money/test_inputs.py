@@ -16,11 +16,19 @@ def test_inputs_are_weighted_over_rates_then_averaged_over_trials(build):
     arms = build.arms(["t1", "t2"], {90.0: ("C90", "U90"), 150.0: ("C150", "U150")}, {90.0: 1.0, 150.0: 3.0})
     arms = arms[~((arms["trial_id"] == "t2") & (arms["rate_kg_ha"] == 150))]
     treatments = pd.DataFrame(
-        {"trial_id": trial, "treatment_code": f"{source}{rate}", "n_source": {"C": "coated blend", "U": "urea"}[source],
-         "additive": "nitrification inhibitor" if source == "C" else "none",
-         "coated_n_fraction": 0.5 if source == "C" else np.nan, "n_rate_kg_ha": rate, "passes": 1 if source == "C" else 2}
-        for trial in ("t1", "t2") for source in "CU" for rate in (90, 150)
-    )  # fmt: skip
+        {
+            "trial_id": trial,
+            "treatment_code": f"{source}{rate}",
+            "n_source": {"C": "coated blend", "U": "urea"}[source],
+            "additive": "nitrification inhibitor" if source == "C" else "none",
+            "coated_n_fraction": 0.5 if source == "C" else np.nan,
+            "n_rate_kg_ha": rate,
+            "passes": 1 if source == "C" else 2,
+        }
+        for trial in ("t1", "t2")
+        for source in "CU"
+        for rate in (90, 150)
+    )
     moistures = pd.DataFrame(
         {"trial_id": ["t1", "t1"], "treatment_code": ["C90", "C150"], "moisture_pct": [18.0, 20.0]}
     )

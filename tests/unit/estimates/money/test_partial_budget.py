@@ -30,9 +30,19 @@ def arms(rate_lb, coated_share, comparator_passes, moisture=(np.nan, np.nan), so
 
 def gain_row(estimate=5.0, std_error=1.7, tau=5.0, per=BUSHEL, **others):
     return pd.Series(
-        {"comparison_id": "c", "target": "seasons to come", "estimate": estimate * per, "std_error": std_error * per,
-         "df": 20.0, "conf_level": 0.95, "tau2": (tau * per) ** 2, "n_site_years": 36, "n_seasons": 4} | others
-    )  # fmt: skip
+        {
+            "comparison_id": "c",
+            "target": "seasons to come",
+            "estimate": estimate * per,
+            "std_error": std_error * per,
+            "df": 20.0,
+            "conf_level": 0.95,
+            "tau2": (tau * per) ** 2,
+            "n_site_years": 36,
+            "n_seasons": 4,
+        }
+        | others
+    )
 
 
 def of(gain, inputs, prices, *, unit="bu/ac", per=BUSHEL, yield_units=178.0):

@@ -27,9 +27,13 @@ CROPS = pd.DataFrame(
     index=["corn", "cotton"],
 )
 PRICES = PriceSet(
-    date(2094, 11, 1), "$", {"urea": 0.5}, 0.18, 12.0,
+    date(2094, 11, 1),
+    "$",
+    {"urea": 0.5},
+    0.18,
+    12.0,
     {"corn": CropPrice("bu/ac", 4.6, 0.1, 0.045), "cotton": CropPrice("lb/ac", 0.72, ginning_net=0.02)},
-)  # fmt: skip
+)
 
 
 @pytest.fixture
@@ -73,10 +77,18 @@ def found(crop="corn", moisture=float("nan")):
         ("N", "uan", 0.0, 134.0),
     ]
     treatments = pd.DataFrame(
-        {"trial_id": "t", "treatment_code": code, "n_source": source, "coated_n_fraction": share, "n_rate_kg_ha": rate, "is_zero_n": rate == 0,
-         "timing": "at planting", "passes": 1}
+        {
+            "trial_id": "t",
+            "treatment_code": code,
+            "n_source": source,
+            "coated_n_fraction": share,
+            "n_rate_kg_ha": rate,
+            "is_zero_n": rate == 0,
+            "timing": "at planting",
+            "passes": 1,
+        }
         for code, source, share, rate in rows
-    )  # fmt: skip
+    )
     plots = treatments[["trial_id", "treatment_code"]].assign(moisture_pct=moisture)
     return SimpleNamespace(trials=pd.DataFrame({"trial_id": ["t"], "crop": [crop]}), treatments=treatments, plots=plots)
 

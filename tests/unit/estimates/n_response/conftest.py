@@ -40,8 +40,16 @@ def trial_frames(
     design: str = "RCBD",
 ):
     """(trials, treatments, plots) of one trial from family -> rate -> yields, one for each block."""
-    trials = [{"trial_id": trial_id, "site_year_id": f"sy-{trial_id}", "place": trial_id, "season": 2091,
-               "crop": crop, "design": design}]  # fmt: skip
+    trials = [
+        {
+            "trial_id": trial_id,
+            "site_year_id": f"sy-{trial_id}",
+            "place": trial_id,
+            "season": 2091,
+            "crop": crop,
+            "design": design,
+        }
+    ]
     treatments, plots = [], []
     for family, by_rate in yields.items():
         for rate, values in by_rate.items():

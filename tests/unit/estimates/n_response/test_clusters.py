@@ -15,9 +15,13 @@ def rows_of(*rows):
 
 def test_site_years_that_share_plots_are_one_cluster():
     rows = rows_of(
-        ("corn", "s1", "a"), ("corn", "s2", "b"), ("corn", "s2", "c"), ("corn", "s3", "d"), ("corn", "s4", "e"),
+        ("corn", "s1", "a"),
+        ("corn", "s2", "b"),
+        ("corn", "s2", "c"),
+        ("corn", "s3", "d"),
+        ("corn", "s4", "e"),
         ("cotton", "s4", "f"),
-    )  # fmt: skip
+    )
     trials = pd.DataFrame({"trial_id": list("abcdef"), "plot_set": ["a", "a", "c", "c", "e", "a"]})
     found = with_clusters(rows, trials)
     assert found.groupby("crop")["cluster"].nunique().to_dict() == {"corn": 2, "cotton": 1}

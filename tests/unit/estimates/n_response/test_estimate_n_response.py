@@ -8,9 +8,16 @@ from pipeline.estimates.n_response.estimate_n_response import estimate_n_respons
 from tests.declared_shapes import check_shapes
 
 TABLES = {
-    "rate_means", "ladder_plots", "n_response", "eonr_grid", "response_draws", "site_year_optima", "nitrogen_saved",
-    "efficiencies", "rate_losses",
-}  # fmt: skip
+    "rate_means",
+    "ladder_plots",
+    "n_response",
+    "eonr_grid",
+    "response_draws",
+    "site_year_optima",
+    "nitrogen_saved",
+    "efficiencies",
+    "rate_losses",
+}
 
 
 @pytest.fixture(scope="module")

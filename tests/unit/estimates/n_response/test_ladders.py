@@ -11,11 +11,17 @@ TRIAL = pd.DataFrame([{"trial_id": "t", "site_year_id": "s", "crop": "corn", "de
 
 def plots_of(treatments, n_blocks=2):
     rows = [
-        {"trial_id": "t", "block": str(block), "main_plot": None, "plot": f"{block}-{code}", "treatment_code": code,
-         "value": 100.0 * block + i}
+        {
+            "trial_id": "t",
+            "block": str(block),
+            "main_plot": None,
+            "plot": f"{block}-{code}",
+            "treatment_code": code,
+            "value": 100.0 * block + i,
+        }
         for block in range(1, n_blocks + 1)
         for i, code in enumerate(treatments["treatment_code"])
-    ]  # fmt: skip
+    ]
     return pd.DataFrame(rows)
 
 
@@ -35,8 +41,10 @@ def test_zero_n_stands_in_every_ladder(make):
     assert list(found.columns) == LADDERS
     assert set(found["design"]) == {"RCBD"}
     assert rates_by_ladder(found) == {
-        (make.BLEND, ""): [0, 90, 180], (make.UREA, ""): [0, 90, 180], (make.SPLIT, ""): [0, 90]
-    }  # fmt: skip
+        (make.BLEND, ""): [0, 90, 180],
+        (make.UREA, ""): [0, 90, 180],
+        (make.SPLIT, ""): [0, 90],
+    }
     assert len(found) == 2 * (3 + 3 + 2)
 
 

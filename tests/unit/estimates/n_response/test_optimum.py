@@ -23,7 +23,7 @@ TABLE = [
     ("three rates", {0: 5, 80: 8, 160: 9}, optimum.FEW_RATES, False, False),
     ("two of four rates alike", {0: 5, 80: 8, 82: 8, 160: 9}, optimum.FEW_RATES, False, False),
     ("one rate", {0: 5, 120: 8}, optimum.FEW_RATES, False, False),
-]  # fmt: skip
+]
 
 
 def frames(make, by_rate, n_blocks=4, **trial):

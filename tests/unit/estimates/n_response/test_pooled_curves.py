@@ -63,9 +63,15 @@ def test_site_years_tested_at_other_rates_do_not_tilt_the_curve(make):
     assert primary_row(odd)["b"] == pytest.approx(55, rel=1e-4)
 
 
-@pytest.mark.parametrize("n_site_years, flag, has_interval", [
-    (2, optimum.FEW_SITE_YEARS, False), (3, optimum.FOUND, False), (5, optimum.FOUND, False), (6, optimum.FOUND, True),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    "n_site_years, flag, has_interval",
+    [
+        (2, optimum.FEW_SITE_YEARS, False),
+        (3, optimum.FOUND, False),
+        (5, optimum.FOUND, False),
+        (6, optimum.FOUND, True),
+    ],
+)
 def test_fewest_site_years(make, n_site_years, flag, has_interval):
     row = primary_row(means_of(make, n_site_years=n_site_years))
     assert row["flag"] == flag

@@ -50,12 +50,15 @@ def test_the_means_of_a_balanced_trial_say_the_same_printed_or_as_plots(program,
     assert set(of_print["ladder_plots"].query("trial_id == 't00'")["plot"].isna()) == {True}
 
 
-@pytest.mark.parametrize(("error", "expected"), [
-    ({"error_kind": "SE of mean", "error_value": 150.0}, 150.0),
-    ({"error_kind": "SED", "error_value": 200.0}, 200 / 2**0.5),
-    ({"error_kind": "MSE", "error_value": 90000.0}, 150.0),
-    ({"error_kind": "p", "error_value": 0.03}, None),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("error", "expected"),
+    [
+        ({"error_kind": "SE of mean", "error_value": 150.0}, 150.0),
+        ({"error_kind": "SED", "error_value": 200.0}, 200 / 2**0.5),
+        ({"error_kind": "MSE", "error_value": 90000.0}, 150.0),
+        ({"error_kind": "p", "error_value": 0.03}, None),
+    ],
+)
 def test_a_printed_mean_has_the_error_that_was_printed(program, sources, error, expected):
     """By hand: SED = sqrt(2) SE; SE = sqrt(MSE / 4 blocks); a p of one pair gives no error of a mean."""
     frames, means = as_print(program, "t00", **error)

@@ -37,9 +37,16 @@ def test_counts_and_mean_of_those_found():
     ).to_dict("records")
     counts = {key: row[key] for key in row if key.startswith("n_")}
     assert counts == {
-        "n_ladders": 9, "n_found": 3, "n_no_response": 1, "n_negative_response": 1, "n_beyond_highest_rate": 2,
-        "n_below_two_rates": 1, "n_not_fitted": 1, "n_aonr": 2, "n_eonr": 3,
-    }  # fmt: skip
+        "n_ladders": 9,
+        "n_found": 3,
+        "n_no_response": 1,
+        "n_negative_response": 1,
+        "n_beyond_highest_rate": 2,
+        "n_below_two_rates": 1,
+        "n_not_fitted": 1,
+        "n_aonr": 2,
+        "n_eonr": 3,
+    }
     assert row["n_ladders"] == sum(counts[key] for key in list(counts)[1:7])
     assert row["mean_aonr"] == 140 and pd.isna(row["aonr_low"])  # two site-years: no interval
     assert row["mean_eonr"] == pytest.approx((140 + 100 + 180) / 3)

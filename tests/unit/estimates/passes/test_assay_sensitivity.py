@@ -27,15 +27,21 @@ def sensitivity(gains, *, comparison=CORN, limit=300.0, ratio_scale=()):
 def test_arms_set_the_comparator_against_zero_n_at_each_rate(build):
     arms = build.arms(["t1", "t2"], PAIRS)
     treatments = pd.DataFrame(
-        {"trial_id": ["t1"] * 3 + ["t2"] * 2, "treatment_code": ["Z", "U90", "U135", "U90", "U135"],
-         "is_zero_n": [True, False, False, False, False]}
-    )  # fmt: skip
+        {
+            "trial_id": ["t1"] * 3 + ["t2"] * 2,
+            "treatment_code": ["Z", "U90", "U135", "U90", "U135"],
+            "is_zero_n": [True, False, False, False, False],
+        }
+    )
     found = assay_arms(arms, treatments)
     assert set(found["trial_id"]) == {"t1"}  # t2 has no zero-N
     drawn = found.sort_values(["rate_kg_ha", "arm"])[["rate_kg_ha", "arm", "treatment_code"]].to_numpy().tolist()
     assert drawn == [
-        [90.0, "comparator", "Z"], [90.0, "treatment", "U90"], [135.0, "comparator", "Z"], [135.0, "treatment", "U135"],
-    ]  # fmt: skip
+        [90.0, "comparator", "Z"],
+        [90.0, "treatment", "U90"],
+        [135.0, "comparator", "Z"],
+        [135.0, "treatment", "U135"],
+    ]
 
 
 def test_a_comparator_that_is_zero_n_has_no_assay(build):

@@ -24,8 +24,19 @@ def margin(size=300.0, unit="kg/ha"):
 
 
 def pooled(estimate, std_error, df=20.0, target="seasons tested"):
-    row = {"comparison_id": "c", "target": target, "moderator": "all", "is_headline": True, "method": "mixed model",
-           "estimate": estimate, "std_error": std_error, "df": df, "n_site_years": 24, "n_seasons": 4, "rule": "the rule"}  # fmt: skip
+    row = {
+        "comparison_id": "c",
+        "target": target,
+        "moderator": "all",
+        "is_headline": True,
+        "method": "mixed model",
+        "estimate": estimate,
+        "std_error": std_error,
+        "df": df,
+        "n_site_years": 24,
+        "n_seasons": 4,
+        "rule": "the rule",
+    }
     return pd.DataFrame([row, row | {"method": "plain mean", "is_headline": False, "estimate": 9999.0}])
 
 

@@ -30,10 +30,17 @@ def drawn(layout, design, *, lost=(), main_plots=False):
     """Plots and trial of one layout, with block effects and noise, and rows lost."""
     rng = np.random.default_rng(7)
     rows = [
-        {"trial_id": "t", "block": block, "main_plot": code[0] if main_plots else None, "plot": f"{block}{code}",
-         "treatment_code": code, "value": 100 + 10 * int(block) + rng.normal(0, 3)}
-        for block, codes in layout.items() for code in codes
-    ]  # fmt: skip
+        {
+            "trial_id": "t",
+            "block": block,
+            "main_plot": code[0] if main_plots else None,
+            "plot": f"{block}{code}",
+            "treatment_code": code,
+            "value": 100 + 10 * int(block) + rng.normal(0, 3),
+        }
+        for block, codes in layout.items()
+        for code in codes
+    ]
     return pd.DataFrame(rows).drop(index=list(lost)).reset_index(drop=True), design
 
 

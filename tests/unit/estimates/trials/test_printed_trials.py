@@ -20,9 +20,20 @@ GAIN = 5304.25 - 5070.25
 
 def table(kind, value, *, alpha=None, df=DF, means=MEANS):
     return pd.DataFrame(
-        [{"trial_id": "t", "treatment_code": code, "mean_kg_ha": mean, "n_blocks": N_BLOCKS, "error_kind": kind,
-          "error_value": value, "error_alpha": alpha, "error_df": df} for code, mean in means.items()]
-    )  # fmt: skip
+        [
+            {
+                "trial_id": "t",
+                "treatment_code": code,
+                "mean_kg_ha": mean,
+                "n_blocks": N_BLOCKS,
+                "error_kind": kind,
+                "error_value": value,
+                "error_alpha": alpha,
+                "error_df": df,
+            }
+            for code, mean in means.items()
+        ]
+    )
 
 
 def arms(pairs, weights=None):

@@ -34,7 +34,7 @@ def block_gains(rows):
         "rates_missing": "",
         "zero_n_in_error": False,
     }
-    return rows[["trial_id", "block", "gain", "variance"]].assign(**known, **counts)  # fmt: skip
+    return rows[["trial_id", "block", "gain", "variance"]].assign(**known, **counts)
 
 
 def trials_of(rows, linked=("A", "B", "C")):
@@ -133,9 +133,16 @@ def test_error_of_which_no_block_comes_back_is_taken_to_last(drawn):
 def test_a_share_at_its_bound_leaves_the_df_of_the_plot_error():
     """All of the error lasts: two blocks that come back fix that share on 1 df, but no share can be larger."""
     trials = pd.DataFrame(
-        {"comparison_id": "c", "site_year_id": ["a-1", "a-2"], "trial_id": ["t1", "t2"], "crop": "corn", "plot_set": "t1",
-         "variance": [4.0, 9.0], "df": [28.0, 18.0]}
-    )  # fmt: skip
+        {
+            "comparison_id": "c",
+            "site_year_id": ["a-1", "a-2"],
+            "trial_id": ["t1", "t2"],
+            "crop": "corn",
+            "plot_set": "t1",
+            "variance": [4.0, 9.0],
+            "df": [28.0, 18.0],
+        }
+    )
     at_bound, below = (pd.DataFrame({"share": [share], "df": [1.0]}, index=["corn"]) for share in (1.0, 0.4))
     assert lasting_errors(trials, at_bound)["lasting_df"].tolist() == [28, 18]
     assert lasting_errors(trials, below)["lasting_df"].tolist() == [1, 1]

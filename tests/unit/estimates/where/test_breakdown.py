@@ -133,9 +133,19 @@ def test_classes_that_go_with_the_season_have_no_model_for_seasons_to_come():
     """Each drainage group met in one season: its variance could be anything, and df of 1e-8 gave limits of 1e152."""
     rng = np.random.default_rng(1)
     blocks = pd.DataFrame(
-        [{"gain": rng.normal(5, 2), "variance": 4.0, "site_year_id": f"s{i}", "trial_id": f"s{i}", "place": f"p{i % 4}", "season": 2091 + i % 3}
-         for i in range(12) for _ in range(4)]
-    )  # fmt: skip
+        [
+            {
+                "gain": rng.normal(5, 2),
+                "variance": 4.0,
+                "site_year_id": f"s{i}",
+                "trial_id": f"s{i}",
+                "place": f"p{i % 4}",
+                "season": 2091 + i % 3,
+            }
+            for i in range(12)
+            for _ in range(4)
+        ]
+    )
     levels = blocks["season"].map({2091: "R", 2092: "W", 2093: "P"})
     assert one_stage.fit_gains(blocks, TO_COME, levels=levels) is None
     assert one_stage.fit_gains(blocks, TESTED, levels=levels).terms == ("place", "site_year_id")

@@ -40,8 +40,14 @@ def frames(
     for number, (group, rain, copy) in enumerate(itertools.product(DRAINAGE, rains, range(per_cell))):
         true = DRAINAGE[group] + RAIN[rain] + seasons[rain] + rng.normal(0, tau)
         place = "one" if one_place else f"p{number}"
-        key = {"comparison_id": "c", "site_year_id": f"s{number}", "place": place, "season": 2091 + rains.index(rain) + 10 * (copy % 2),
-               "drainage_group": group, "rainfall_class": rain}  # fmt: skip
+        key = {
+            "comparison_id": "c",
+            "site_year_id": f"s{number}",
+            "place": place,
+            "season": 2091 + rains.index(rain) + 10 * (copy % 2),
+            "drainage_group": group,
+            "rainfall_class": rain,
+        }
         gains = true + rng.normal(0, noise, n_blocks)
         blocks += [
             key | {"trial_id": f"s{number}", "block": str(b), "gain": g, "variance": 1.0} for b, g in enumerate(gains)
@@ -65,9 +71,11 @@ def test_without_noise_it_is_the_weighted_sum_of_class_gains():
 def test_shares_of_each_place_are_used():
     site_years, blocks = frames(noise=1e-3)
     own = pd.concat(
-        [shares(1, 0, 0, place=place) if group == "P" else shares(0, 0, 1, place=place)
-         for place, group in zip(site_years["place"], site_years["drainage_group"], strict=True)]
-    )  # fmt: skip
+        [
+            shares(1, 0, 0, place=place) if group == "P" else shares(0, 0, 1, place=place)
+            for place, group in zip(site_years["place"], site_years["drainage_group"], strict=True)
+        ]
+    )
     expected = (300 - 200 + (0 + 400) + (100 + 400)) / 3
     assert row_of(site_years, blocks, own)["estimate"] == pytest.approx(expected, abs=0.01)
 
@@ -158,8 +166,11 @@ def four_seasons(seed: int) -> tuple[pd.DataFrame, pd.DataFrame]:
     classes = np.array(["dry", "normal", "normal", "wet"])[site_years["season"]]
     classes[[0, 24]], classes[16] = "normal", "wet"
     site_years = site_years.assign(
-        comparison_id="c", site_year_id=[f"s{n}" for n in range(32)], drainage_group=np.tile(list("RWPRWPRW"), 4), rainfall_class=classes
-    )  # fmt: skip
+        comparison_id="c",
+        site_year_id=[f"s{n}" for n in range(32)],
+        drainage_group=np.tile(list("RWPRWPRW"), 4),
+        rainfall_class=classes,
+    )
     true = rng.normal(size=4)[site_years["season"]] + rng.normal(size=32)
     blocks = site_years.loc[site_years.index.repeat(4)].assign(trial_id=lambda b: b["site_year_id"], variance=1.0)
     blocks["gain"] = np.repeat(true, 4) + rng.normal(size=128)

@@ -26,7 +26,7 @@ def test_family_is_one_comparison_target_and_kind():
             ("c", "b", DRAINAGE, 0.04),
             ("d", "a", DRAINAGE, 0.04),
             ("d", "a", RAIN, np.nan),
-        )  # fmt: skip
+        )
     )
     assert found["p_value_holm"].to_list() == pytest.approx([0.03, 0.06, 0.06, 0.02, 0.04, 0.04, np.nan], nan_ok=True)
     assert found["n_tests"].to_list() == [3, 3, 3, 1, 1, 1, 1]

@@ -51,7 +51,10 @@ def test_permutations_come_near_the_share_of_all_orders():
         design = np.column_stack([x[order], dummies])
         return abs(sm.WLS(given.gains, design, weights=weights).fit().params[0])
 
-    orders = [np.concatenate(order) for order in itertools.product(*(list(itertools.permutations(range(s, s + 3))) for s in (0, 3, 6)))]  # fmt: skip
+    orders = [
+        np.concatenate(order)
+        for order in itertools.product(*(list(itertools.permutations(range(s, s + 3))) for s in (0, 3, 6)))
+    ]
     found = np.array([steepness(order) for order in orders])
     exact = np.mean(found >= steepness(np.arange(9)) * (1 - 1e-9))
     assert 0.1 < exact < 0.9

@@ -25,8 +25,14 @@ def rows_of(years, line=LINE, tested=None) -> pd.DataFrame:
 
 
 YEARS = reference(
-    [("p0", "W", 2001, 20.0), ("p0", "W", 2002, 40.0), ("p1", "P", 2001, 50.0), ("p1", "P", 2002, 50.0), ("p9", "W", 2001, 999.0)]
-)  # fmt: skip
+    [
+        ("p0", "W", 2001, 20.0),
+        ("p0", "W", 2002, 40.0),
+        ("p1", "P", 2001, 50.0),
+        ("p1", "P", 2002, 50.0),
+        ("p9", "W", 2001, 999.0),
+    ]
+)
 
 
 def test_the_line_is_averaged_over_the_years_of_each_place():

@@ -25,9 +25,18 @@ RNG = np.random.default_rng(8)
 X = 50 + 10 * RNG.normal(size=N_SEASONS)[SEASONS] + 10 * RNG.normal(size=30)
 GAINS = 100 + 3 * X + 10 * RNG.normal(size=30)
 REFERENCE = pd.DataFrame(
-    {"comparison_id": "c", "place": f"p{p}", "drainage_group": "WP"[p % 2], "covariate": RAIN_AFTER, "year": 2000 + y,
-     "value": np.quantile(X, y / 9), "unit": "mm"} for p in range(N_PLACES) for y in range(10)
-)  # fmt: skip
+    {
+        "comparison_id": "c",
+        "place": f"p{p}",
+        "drainage_group": "WP"[p % 2],
+        "covariate": RAIN_AFTER,
+        "year": 2000 + y,
+        "value": np.quantile(X, y / 9),
+        "unit": "mm",
+    }
+    for p in range(N_PLACES)
+    for y in range(10)
+)
 
 
 def tables_of(*covariates, gains=GAINS, reference=REFERENCE, seasons=SEASONS):

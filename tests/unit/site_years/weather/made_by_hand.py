@@ -20,10 +20,14 @@ def days(rain, *, highest=27.0, lowest=13.0, soil=np.nan, first: pd.Timestamp = 
     dates = pd.date_range(first, periods=len(rain))
     return pd.DataFrame(
         {
-            "place": place, "date": dates, "rain_mm": np.asarray(rain, float), "temp_max_c": highest,
-            "temp_min_c": lowest, "soil_temp_c": soil,
+            "place": place,
+            "date": dates,
+            "rain_mm": np.asarray(rain, float),
+            "temp_max_c": highest,
+            "temp_min_c": lowest,
+            "soil_temp_c": soil,
         }
-    )  # fmt: skip
+    )
 
 
 def case(covariate: str, *, n_days: int = 30, **own) -> pd.DataFrame:
@@ -38,8 +42,16 @@ def case(covariate: str, *, n_days: int = 30, **own) -> pd.DataFrame:
 
 
 def release_test(**factor) -> ReleaseTest:
-    return ReleaseTest(**{"product": "coated urea", "percent_out": POINTS, "q10": None, "activation_energy_kj_mol": None,
-                          "source": "made by hand"} | factor)  # fmt: skip
+    return ReleaseTest(
+        **{
+            "product": "coated urea",
+            "percent_out": POINTS,
+            "q10": None,
+            "activation_energy_kj_mol": None,
+            "source": "made by hand",
+        }
+        | factor
+    )
 
 
 def coated(offset: float = 0.0, n_rate: float = 60.0, product: str = "coated urea") -> pd.DataFrame:

@@ -136,7 +136,13 @@ def test_arrhenius_is_the_q10_of_its_energy_near_25_c():
 def test_two_coated_applications_count_by_their_nitrogen_and_day():
     given = pd.concat([coated(0, 40), coated(20, 20)])
     of = known(days(np.zeros(150), soil=25.0, first=LEAD), given=given, test=release_test(q10=2.0))
-    alone = [one(case(NITROGEN_RELEASED, n_days=n), known(days(np.zeros(150), soil=25.0, first=LEAD), given=coated(), test=release_test(q10=2.0)))["value"] for n in (30, 10)]  # fmt: skip
+    alone = [
+        one(
+            case(NITROGEN_RELEASED, n_days=n),
+            known(days(np.zeros(150), soil=25.0, first=LEAD), given=coated(), test=release_test(q10=2.0)),
+        )["value"]
+        for n in (30, 10)
+    ]
     assert one(case(NITROGEN_RELEASED, n_days=30), of)["value"] == pytest.approx((40 * alone[0] + 20 * alone[1]) / 60)
 
 
