@@ -49,7 +49,9 @@ def _parser() -> argparse.ArgumentParser:
     findings.add_argument("--only", metavar="SENDER", help="print what one sender is asked, such as coop-01")
     claims = verbs.add_parser(
         "claims",
-        help="check the claims of program.yml against the evidence; exit code 2 if one must not be printed as it stands",
+        help=(
+            "check the claims of program.yml against the evidence; exit code 2 if one must not be printed as it stands"
+        ),
     )
     _add_program(claims)
     calibrate = verbs.add_parser(
@@ -92,8 +94,11 @@ def _parser() -> argparse.ArgumentParser:
     layout = verbs.add_parser(
         "layout",
         help="a randomized plan and its plot workbook for a trial to plant",
-        description="Takes the treatments of a trial of the program, which may be planned, randomizes each block anew and writes an .xlsx plot workbook "
-        "into the program's plans/ folder. The workbook keeps the random seed; filled in, it is a delivery as it is.",
+        description=(
+            "Takes the treatments of a trial of the program, which may be planned, randomizes each block anew and"
+            " writes an .xlsx plot workbook into the program's plans/ folder. The workbook keeps the random seed;"
+            " filled in, it is a delivery as it is."
+        ),
     )
     layout.add_argument(
         "trial",
@@ -270,16 +275,22 @@ def _done(chosen: argparse.Namespace, parts: dict) -> int:
 def _failed(problem: Exception, folder: Path) -> int:
     """Says what went wrong in one plain message, without a traceback; returns the exit code."""
     if is_full_disk(problem):
-        said = f"The disk of {folder} is full. Free some space and run this again; the warehouse is as it was before, or complete."
+        said = (
+            f"The disk of {folder} is full. Free some space and run this again; the warehouse is as it was before, or"
+            " complete."
+        )
     elif is_full_memory(problem):
         said = (
-            "There is too little free memory for this. Close other programs, or deliver the largest files in parts, and run this again; "
-            "the warehouse is as it was before, or complete."
+            "There is too little free memory for this. Close other programs, or deliver the largest files in parts, and"
+            " run this again; the warehouse is as it was before, or complete."
         )
     elif isinstance(problem, UserError):
         said = str(problem)
     elif isinstance(problem, OSError):
-        said = f"{problem.filename or folder}: {problem.strerror or problem}. Check the path, who owns it and the free space."
+        said = (
+            f"{problem.filename or folder}: {problem.strerror or problem}. Check the path, who owns it and the free"
+            " space."
+        )
     else:
         return _our_own_fault()
     print(f"\n{printable(said)}", file=sys.stderr)

@@ -43,7 +43,10 @@ NO_RATIO_PLAN = "How many more site-years it takes is not worked out for a margi
 OTHER_TARGET = "Net change is not worked out on this target: name the target of the budget, or state a gain in yield."
 NO_YIELD = "There is no comparator yield yet that a percentage could be taken of."
 LATE_MARGIN = "It takes a margin fixed before the harvest of the trials it is held against: new trials."
-WIDER_THAN_PLANNED = "How many more site-years it takes cannot be planned: the printed interval is wider than its variances lead one to expect."
+WIDER_THAN_PLANNED = (
+    "How many more site-years it takes cannot be planned: the printed interval is wider than its variances lead one to"
+    " expect."
+)
 OTHER_WAY = "More trials are not expected to help: the slope points the other way."
 NOT_DECLARED_WEATHER = "It takes future trials: declare it under explained_by before their harvest."
 MORE_SLOPE = "It takes site-years in more seasons, whose weather differs."
@@ -53,7 +56,8 @@ NO_ASSAY = "It takes plots without N in these trials, which the comparator clear
 @dataclass(frozen=True)
 class Evidence:
     """What claims are held against: pooled and site-year gains and variance components (kg/ha), tests against margins,
-    budgets, the last printed decimal of each crop's reports in kg/ha by comparison_id, and slopes on weather covariates."""
+    budgets, the last printed decimal of each crop's reports in kg/ha by comparison_id, and slopes on weather covariates.
+    """
 
     pooled_gains: pd.DataFrame
     site_year_gains: pd.DataFrame
@@ -175,7 +179,10 @@ def _net_change(claim: Claim, evidence: Evidence) -> dict:
         return (
             shared
             | _nothing()
-            | {"verdict": TOO_FEW, "settling": OTHER_TARGET if budgets.empty else budgets.iloc[0]["reason"]}
+            | {
+                "verdict": TOO_FEW,
+                "settling": OTHER_TARGET if budgets.empty else budgets.iloc[0]["reason"],
+            }
         )
     budget = budgets.iloc[0]
     found = budget[["estimate_id", "conf_low", "conf_high", "n_site_years", "n_seasons"]].to_dict()

@@ -85,7 +85,8 @@ def arrivals(arrived: list[str], withdrawn: list[str], *, is_all: bool = True) -
         say("No file is new or changed since the last run.")
     if arrived:
         say(
-            f"{count(len(arrived), 'new or changed file')}: {', '.join(arrived[:4])}{' ...' if len(arrived) > 4 else ''}"
+            f"{count(len(arrived), 'new or changed file')}:"
+            f" {', '.join(arrived[:4])}{' ...' if len(arrived) > 4 else ''}"
         )
     if withdrawn:
         say(f"No longer in the season folders, so no longer counted: {', '.join(withdrawn)}")
@@ -135,7 +136,10 @@ def _findings(found: pd.DataFrame) -> Iterator[tuple[str, list[str]]]:
 def _what_is_open(found: pd.DataFrame, trials: pd.DataFrame) -> str:
     held = sorted(trials.loc[trials["status"] == "held", "trial_id"])
     if held:
-        return f"{count(len(held), 'trial')} held and out until this is settled: {', '.join(held)}. The reports say provisional."
+        return (
+            f"{count(len(held), 'trial')} held and out until this is settled: {', '.join(held)}. The reports say"
+            " provisional."
+        )
     return "No trial is held." if len(found) else "No findings."
 
 
@@ -161,7 +165,8 @@ def headlines(gains: pd.DataFrame) -> None:
     for row in shown.sort_values("position").itertuples():
         why = f". {row.rule}" if pd.isna(row.estimate) else ""
         say(
-            f"   {row.comparison_id}: {_figure(row)}; {TARGET_NAMES[row.target]}, {count(row.n_site_years, 'site-year')}, {count(row.n_seasons, 'season')}{why}"
+            f"   {row.comparison_id}: {_figure(row)}; {TARGET_NAMES[row.target]},"
+            f" {count(row.n_site_years, 'site-year')}, {count(row.n_seasons, 'season')}{why}"
         )
 
 

@@ -27,14 +27,16 @@ def page_names(words: Iterable[str], taken: Collection[str] = (), ends: tuple[st
     plain = {each: re.sub(r"[^\w-]+", "-", each.lower()) for each in words}
     often = Counter(map(_as_a_disk_sees, plain.values()))
     return {
-        each: _hashed(name, each)
-        if often[_as_a_disk_sees(name)] > 1
-        or name in taken
-        or name.endswith(ends)
-        or RESERVED.fullmatch(name)
-        or not name
-        or _short(name) != name
-        else name
+        each: (
+            _hashed(name, each)
+            if often[_as_a_disk_sees(name)] > 1
+            or name in taken
+            or name.endswith(ends)
+            or RESERVED.fullmatch(name)
+            or not name
+            or _short(name) != name
+            else name
+        )
         for each, name in plain.items()
     }
 

@@ -240,8 +240,8 @@ def _estimate(views: Mapping[str, pd.DataFrame], estimate_id: str) -> tuple[str,
         return kind, views[kind][views[kind]["estimate_id"] == begun[0]].iloc[0]
     if len(same):
         raise UserError(
-            f'the data, prices or settings behind "{estimate_id}" changed since that page was made: it is now {same.iloc[0]}. '
-            "The older figure stands in its edition, in the published folder."
+            f'the data, prices or settings behind "{estimate_id}" changed since that page was made: it is now'
+            f" {same.iloc[0]}. The older figure stands in its edition, in the published folder."
         )
     hint = one_of(sorted(every), estimate_id)
     near = (
@@ -250,7 +250,8 @@ def _estimate(views: Mapping[str, pd.DataFrame], estimate_id: str) -> tuple[str,
         else "ids stand in gray next to the figures of the season reports and the review file"
     )
     raise UserError(
-        f'no estimate has the id "{estimate_id}": {near}. An id changes when the definition of its estimate or its data change.'
+        f'no estimate has the id "{estimate_id}": {near}. An id changes when the definition of its estimate or its data'
+        " change."
     )
 
 

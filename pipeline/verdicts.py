@@ -13,27 +13,42 @@ FEWEST_SITE_YEARS = interval_rules.FEWEST_FOR_THE_MODEL
 FEWEST_SEASONS, FEWEST_SEASONS_TO_COME = 2, interval_rules.FEWEST_SEASONS_TO_COME
 CONTRADICTED, BORNE_OUT, SAYS_MORE = "contradicted", "borne out", "says more than shown"
 FEW = (
-    f"fewer than {FEWEST_SITE_YEARS} site-years or {FEWEST_SEASONS} seasons ({FEWEST_SEASONS_TO_COME} where it speaks of future seasons) "
-    "are behind it, or no average can be estimated"
+    f"fewer than {FEWEST_SITE_YEARS} site-years or {FEWEST_SEASONS} seasons ({FEWEST_SEASONS_TO_COME} where it speaks"
+    " of future seasons) are behind it, or no average can be estimated"
 )
 VERDICTS = {
-    TOO_FEW: f"{FEW}; of money also where its interval has {interval_rules.TOO_FEW_DF_FOR_MONEY} degrees of freedom or fewer",
+    TOO_FEW: (
+        f"{FEW}; of money also where its interval has {interval_rules.TOO_FEW_DF_FOR_MONEY} degrees of freedom or fewer"
+    ),
     CONTRADICTED: "the stated gain is above the upper limit of the interval (a stated loss: below the lower limit)",
-    BORNE_OUT: "the interval is on the stated side of zero, and what is stated is no more than the average plus the last printed decimal",
+    BORNE_OUT: (
+        "the interval is on the stated side of zero, and what is stated is no more than the average plus the last"
+        " printed decimal"
+    ),
     SAYS_MORE: "the interval is on the stated side of zero, but more is stated than that",
     NOT_SHOWN: "the interval reaches zero, so the average difference could be zero",
 }
 AS_GOOD_VERDICTS = {
     TOO_FEW: FEW,
-    CONTRADICTED: "even the upper limit of the interval loses more than the margin: more than may still be called as good",
-    BORNE_OUT: "even the lower limit of the interval loses less than the margin, and the trials could have shown a loss",
-    NOT_SHOWN: "the lower limit of the interval exceeds the allowed loss, the trials are not shown to be able to show a loss, or the margin was fixed after the first harvest",
+    CONTRADICTED: (
+        "even the upper limit of the interval loses more than the margin: more than may still be called as good"
+    ),
+    BORNE_OUT: (
+        "even the lower limit of the interval loses less than the margin, and the trials could have shown a loss"
+    ),
+    NOT_SHOWN: (
+        "the lower limit of the interval exceeds the allowed loss, the trials are not shown to be able to show a loss,"
+        " or the margin was fixed after the first harvest"
+    ),
 }
 SLOPE_VERDICTS = {
     TOO_FEW: "too few site-years, seasons or different values are behind it for a slope, or their weather is not known",
     CONTRADICTED: "a slope is shown, and it points the other way",
     BORNE_OUT: "a slope is shown that points this way: it passes every check that the methods page lists",
-    NOT_SHOWN: "no slope is shown: it fails a check that the methods page lists, or it was not declared before the first harvest",
+    NOT_SHOWN: (
+        "no slope is shown: it fails a check that the methods page lists, or it was not declared before the first"
+        " harvest"
+    ),
 }
 # With one of these a sentence must not be printed as it stands.
 BLOCKING = (CONTRADICTED, SAYS_MORE)

@@ -47,7 +47,8 @@ class Warehouse:
                 raise
             if isinstance(problem, (duckdb.IOException, duckdb.TransactionException)):
                 raise UserError(
-                    "The warehouse could not be written. Check the free space of the disk and who may write there; nothing was changed."
+                    "The warehouse could not be written. Check the free space of the disk and who may write there;"
+                    " nothing was changed."
                 ) from None
             # so duckdb tells that Ctrl-C came while a query ran
             if isinstance(problem, RuntimeError) and str(problem) == "Query interrupted":
@@ -204,7 +205,10 @@ class Warehouse:
 
 def _columns(connection: duckdb.DuckDBPyConnection, table: str) -> list[tuple[str, str]]:
     """Name and type of each column of a table, in order."""
-    query = "select column_name, data_type from duckdb_columns() where schema_name = ? and table_name = ? order by column_index"
+    query = (
+        "select column_name, data_type from duckdb_columns() where schema_name = ? and table_name = ? order by"
+        " column_index"
+    )
     return connection.execute(query, table.split(".")).fetchall()
 
 

@@ -52,37 +52,47 @@ comparisons:
 """
 # what the analyst pastes from the first run's messages, after a look at each line
 PASTED = {
-    "alder": """\
+    "alder": (
+        """\
 tables: {Alder corn: plots, Alder wheat: plots, Alder hill corn: plots}
 headings: {plots: {Trt: treatment_code}}
 same_for_all: {plots: {trial_id: "{sheet}", became: harvested}}
 wide: {plots: {Rep 1: {block: 1, holds: yield_bu_ac}, Rep 2: {block: 2, holds: yield_bu_ac}, Rep 3: {block: 3, holds: yield_bu_ac}}}
-""",
-    "birch": """\
+"""
+    ),
+    "birch": (
+        """\
 tables: {"Ernte 2095": plots}
 headings: {plots: {Study: trial_id, Rep: block, Plot No: plot, Trt: treatment_code, Yield bu/ac: yield_bu_ac}}
 same_for_all: {plots: {became: harvested}}
 read_as: {Ernte 2095.csv: [semicolons, decimal commas, Windows-1252]}
-""",
-    "cedar": """\
+"""
+    ),
+    "cedar": (
+        """\
 tables: {Harvest: plots}
 headings: {plots: {Rep: block, Treatment: treatment_code, Plot: plot, "Yield, bu/ac": yield_bu_ac}}
 same_for_all: {plots: {trial_id: "Cedar {Crop}", became: harvested}}
 words: {plots: {treatment_code: {No nitrogen: ZERO, Urea 120 at planting: U-120, Blend 120 at planting: C-120}}}
-""",
-    "dogwood": """\
+"""
+    ),
+    "dogwood": (
+        """\
 tables: {spread: nitrogen_applications, harvest: plots}
 headings:
   plots: {Trial: trial_id, Rep: block, Trt: treatment_code, Status: became, Moist: moisture_pct}
   nitrogen_applications: {Trial: trial_id, Trt: treatment_code, lbs product/ac: product_rate_lb_ac, "% N": product_n_pct}
 same_for_all: {plots: {plot: "row {row}"}, nitrogen_applications: {application: at planting, counts_toward: treatment}}
 read_as: {harvest.txt: [tabs], spread.txt: [tabs]}
-""",
-    "elder": """\
+"""
+    ),
+    "elder": (
+        """\
 tables: {Elder: plots, Photos: none}
 headings: {plots: {Study: trial_id, Rep: block, Plot: plot, Trt: treatment_code, Yield: yield_bu_ac}}
 same_for_all: {plots: {became: harvested, yield_moisture_pct: 13}}
-""",
+"""
+    ),
 }
 
 

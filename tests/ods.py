@@ -38,5 +38,8 @@ def _cell(value: object) -> str:
     if value is None:
         return "<table:table-cell/>"
     if isinstance(value, (int, float)):
-        return f'<table:table-cell office:value-type="float" office:value="{value}"><text:p>{value}</text:p></table:table-cell>'
+        return (
+            '<table:table-cell office:value-type="float"'
+            f' office:value="{value}"><text:p>{value}</text:p></table:table-cell>'
+        )
     return f'<table:table-cell office:value-type="string"><text:p>{escape(str(value))}</text:p></table:table-cell>'

@@ -260,7 +260,10 @@ def warehouse_contents(file: Path) -> dict[str, str]:
         known = set(
             warehouse.read("select table_schema || '.' || table_name as name from information_schema.tables")["name"]
         )
-        query = "select md5(coalesce(string_agg(cast(t as varchar), '|' order by cast(t as varchar)), '')) as hash from {} as t"
+        query = (
+            "select md5(coalesce(string_agg(cast(t as varchar), '|' order by cast(t as varchar)), '')) as hash from {}"
+            " as t"
+        )
         return {name: warehouse.read(query.format(name))["hash"][0] for name in kept if name in known}
 
 

@@ -157,7 +157,10 @@ def _known_word(table: Table, column: Column) -> Check:
     else:
         words = "[" + ", ".join(quoted(word) for word in column.words) + "]"
     stored = f"t.{column.stored_name}"
-    nearest = f"list_sort(list_transform({words}, lambda w: {{'d': -jaro_winkler_similarity(lower(w), lower({stored})), 'w': w}}))[1]"
+    nearest = (
+        f"list_sort(list_transform({words}, lambda w: {{'d': -jaro_winkler_similarity(lower(w), lower({stored})), 'w':"
+        " w}))[1]"
+    )
     guess = f"case when -({nearest}).d >= {LIKENESS} then ({nearest}).w end"
     where = f"{stored} is not null and not list_contains({words}, {stored})"
     line = f"'put into headings.yml: words: {{{table.name}: {{{column.name}: {{\"' || {_delivered(column)} || '\": '"

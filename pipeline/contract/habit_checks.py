@@ -132,7 +132,10 @@ def _worked_out(table: Table, column: Column) -> Check:
 from staging.{table.name} as t cross join reference.program as p
 where {where}
 group by t.file, t.sheet"""
-    says = "N is worked out from a product's weight and its percent N where the N itself is not delivered, and the first row is shown"
+    says = (
+        "N is worked out from a product's weight and its percent N where the N itself is not delivered, and the first"
+        " row is shown"
+    )
     return Check(f"{table.name}.{column.name} worked out from the product", NOTED, says, query, where)
 
 
@@ -189,7 +192,8 @@ def _zeros_lost(name: str) -> Check:
     if of_a_trial:
         tables = [t for t in tables if "trial_id" in {c.name for c in t.plain_columns}]
     codes = "\n  union all\n".join(
-        f"  select file, sheet, row_number, {quoted(t.name)} as table_name, {scope} as scope, {name} as code from staging.{t.name}"
+        f"  select file, sheet, row_number, {quoted(t.name)} as table_name, {scope} as scope, {name} as code from"
+        f" staging.{t.name}"
         for t in tables
     )
     query = f"""with codes as (

@@ -87,7 +87,10 @@ def _number(column: Column, text: str, unit: str | None = None) -> str:
     if unit in PERCENT:  # 18.2% is 18.2 under percent, and 39.2% is 0.392 under a fraction
         share = " / 100" if unit == "fraction" else ""
         bare = f"rtrim(replace({text}, '%', ''))"
-        percent = f"when {text} like '%!%' escape '!' and regexp_full_match({bare}, '{NUMBER}') then cast({bare} as double){share} "
+        percent = (
+            f"when {text} like '%!%' escape '!' and regexp_full_match({bare}, '{NUMBER}') then cast({bare} as"
+            f" double){share} "
+        )
         return f"case {percent}when regexp_full_match({text}, '{NUMBER}') then cast({text} as double) end"
     trace = f"when lower({text}) = '{TRACE_OF_RAIN}' then 0.0 " if is_rain(column) else ""
     return f"case {trace}when regexp_full_match({text}, '{NUMBER}') then cast({text} as double) end"
@@ -127,7 +130,10 @@ def _value(table: Table, column: Column) -> str:
         return _typed(column)
     weight, percent = (next(c for c in table.plain_columns if c.name == name) for name in column.or_product)
     given = ", ".join(_named(heading, "read") for heading in column.unit_of_heading)
-    return f"case when coalesce({given}) is null then ({_typed(weight)}) * ({_typed(percent)}) / 100 else {_typed(column)} end"
+    return (
+        f"case when coalesce({given}) is null then ({_typed(weight)}) * ({_typed(percent)}) / 100 else"
+        f" {_typed(column)} end"
+    )
 
 
 def _named(heading: str, step: str) -> str:

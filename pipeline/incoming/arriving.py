@@ -47,7 +47,8 @@ def brought_in(season_folder: Path, program_folder: Path) -> Iterator[Callable[[
         return
     if target.exists():
         raise UserError(
-            f"{target} is there already, with other files. Put the new or corrected files into it and run: make season SEASON={target}"
+            f"{target} is there already, with other files. Put the new or corrected files into it and run: make season"
+            f" SEASON={target}"
         )
     target.parent.mkdir(exist_ok=True)
     mark = target.with_name(MARK.format(year=target.name))

@@ -90,7 +90,7 @@ def _with_given(
         if missing:
             problems.append(
                 f'same_for_all says {heading} is "{text}", and there is no heading "{missing[0]}"; '
-                f"in braces stand sheet, file, row or a heading of the sheet"
+                "in braces stand sheet, file, row or a heading of the sheet"
             )
         found.append(HeadingHere(heading, pieces=tuple(_pieces(text, named, delivered))))
     return found, problems

@@ -69,8 +69,9 @@ def _of_sheet(
         proposal.add("tables", "", sheet.sheet or sheet.table, name or _none_or_untold(sheet, words))
         looks = f"; by its headings it may be {name}" if name else ""
         yield (
-            f'{where}"{sheet.table}" is no table of ours ({one_of(list(declared_tables()), sheet.table)}{looks}); name the {kind} for what it holds, '
-            f"or put into {folder}/headings.yml: tables: {{{sheet.table}: <our table>}}, or none where it holds no table"
+            f'{where}"{sheet.table}" is no table of ours ({one_of(list(declared_tables()), sheet.table)}{looks}); name'
+            f" the {kind} for what it holds, or put into {folder}/headings.yml: tables: {{{sheet.table}: <our table>}},"
+            " or none where it holds no table"
         )
         if name is None:
             return
@@ -146,7 +147,10 @@ def _lacking(
         if column.name in given or (entries and column.name == "plot"):
             continue
         wanted = " or ".join(column.unit_of_heading)
-        yield f"{where}lacks the column {wanted} ({column.meaning}){_near(table, sheet, column, unknown, folder, season, proposal, several)}"
+        yield (
+            f"{where}lacks the column {wanted}"
+            f" ({column.meaning}){_near(table, sheet, column, unknown, folder, season, proposal, several)}"
+        )
 
 
 def _unknown(sheet: Sheet, words: SendersWords, table: Table) -> list[tuple[str, str]]:
@@ -174,10 +178,16 @@ def _near(
         text = _constant(column, sheet, season, several)
         proposal.add("same_for_all", table.name, first, text)
         also = f" (or rename the heading if one of these is it: {_listed(unknown)})" if unknown else ""
-        return f"; if it is the same in every row, put into {folder}/headings.yml: same_for_all: {{{table.name}: {{{first}: {text}}}}}{also}"
+        return (
+            f"; if it is the same in every row, put into {folder}/headings.yml: same_for_all: {{{table.name}:"
+            f" {{{first}: {text}}}}}{also}"
+        )
     if meant is None and column.name == "plot":
         proposal.add("same_for_all", table.name, first, '"row {row}"')
-        return f'; if plots have no number, put into {folder}/headings.yml: same_for_all: {{{table.name}: {{plot: "row {{row}}"}}}}, and each is called by its row'
+        return (
+            f'; if plots have no number, put into {folder}/headings.yml: same_for_all: {{{table.name}: {{plot: "row'
+            ' {row}"}}, and each is called by its row'
+        )
     if not unknown:
         return ""
     near = meant or "<their heading>"

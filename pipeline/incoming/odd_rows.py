@@ -18,7 +18,9 @@ FOOTNOTE = "looks_like_footnote"
 _SENTENCES = {
     HEADINGS: "The row repeats the headings.",
     TOTAL: "The row reads as a total, a mean or a statistic of the rows above, and lacks cells that they have.",
-    FOOTNOTE: "The row reads as a footnote or another remark under the table, and lacks cells that the table's rows have.",
+    FOOTNOTE: (
+        "The row reads as a footnote or another remark under the table, and lacks cells that the table's rows have."
+    ),
 }
 _TOTAL_WORDS = re.compile(
     r"((grand|sub|over-?all|general|trial|site|block|rep|treatment|column)[ -]?)?"

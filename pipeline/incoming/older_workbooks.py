@@ -82,5 +82,8 @@ def _add_merged(sheet: Sheet, headings: dict[int, str], ranges: list) -> None:
             heading = headings[left + 1]
             sheet.merged.append((heading, top + 1, bottom + 1))
             rows = row_ranges(list(range(top + 1, bottom + 2)))
-            sentence = "The cells are merged: only the first holds the value, the others are read as empty. Unmerge them and type the value into each row it is meant for."
+            sentence = (
+                "The cells are merged: only the first holds the value, the others are read as empty. Unmerge them and"
+                " type the value into each row it is meant for."
+            )
             sheet.notes.append(Note(top + 1, heading, f"column {heading}, {rows}", "merged_cells", sentence))

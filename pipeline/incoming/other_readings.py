@@ -58,6 +58,7 @@ def _refuse_doubtful(sheet: Sheet, commas: list[tuple[str, str]], *, is_said: bo
         raise refusal(
             name,
             [
-                f"{place}: '{text}' may be {text.replace(',', '.')} or {text.replace(',', '')}. If the comma is the decimal sign, put into headings.yml: {line}"
+                f"{place}: '{text}' may be {text.replace(',', '.')} or {text.replace(',', '')}. If the comma is the"
+                f" decimal sign, put into headings.yml: {line}"
             ],
         )

@@ -34,9 +34,9 @@ def problems_above(above: list[Row], heading_row: int, headings: list[str | None
     rows = row_ranges([number for number, _ in like_data])
     first = shorten(_told(like_data[0][1]))
     return [
-        f"{rows}: above the headings (row {heading_row}) stands what may be data ('{first}'). It fills about as many cells "
-        f"as the headings do, or repeats what stands beneath them. Move the headings above all rows of the table. "
-        "If it is only a title, shorten it to one cell."
+        f"{rows}: above the headings (row {heading_row}) stands what may be data ('{first}'). It fills about as many"
+        " cells as the headings do, or repeats what stands beneath them. Move the headings above all rows of the"
+        " table. If it is only a title, shorten it to one cell."
     ]
 
 

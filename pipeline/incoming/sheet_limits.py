@@ -20,8 +20,9 @@ def too_many_columns(rows: Iterable[tuple[int, list[str | None]]]) -> list[str]:
         filled = [position for position, cell in enumerate(cells) if cell is not None]
         if len(filled) > MOST_FILLED:
             return [
-                f"row {number}: {len(filled):,} filled cells, the last in column {column_letter(filled[-1])}; at most "
-                f"{MOST_FILLED:,} columns are read. Give each plot a row of its own, or delete columns that hold no data."
+                f"row {number}: {len(filled):,} filled cells, the last in column {column_letter(filled[-1])}; at most"
+                f" {MOST_FILLED:,} columns are read. Give each plot a row of its own, or delete columns that hold no"
+                " data."
             ]
     return []
 
@@ -30,8 +31,9 @@ def too_many_cells(n_rows: int, n_columns: int) -> list[str]:
     """The problem, where there is one; looked at before columns are made."""
     if n_rows * n_columns > MOST_CELLS:
         return [
-            f"{n_rows:,} rows with cells as far as column {column_letter(n_columns - 1)} are more than the {MOST_CELLS:,} "
-            "cells that are read, empty ones too. Delete the columns to the right of the table, or deliver it in parts."
+            f"{n_rows:,} rows with cells as far as column {column_letter(n_columns - 1)} are more than the"
+            f" {MOST_CELLS:,} cells that are read, empty ones too. Delete the columns to the right of the table, or"
+            " deliver it in parts."
         ]
     return []
 
@@ -46,6 +48,7 @@ def too_much_text(texts: Iterable[str]) -> list[str]:
 
 def long_cell(row_number: int, position: int, text: str) -> str:
     return (
-        f"row {row_number}, column {column_letter(position)}: the cell holds {len(text):,} characters ('{shorten(text)}'); "
-        f"at most {MOST_CHARACTERS:,} are read. Shorten it. If rows run together in it, a double quote is out of place."
+        f"row {row_number}, column {column_letter(position)}: the cell holds {len(text):,} characters"
+        f" ('{shorten(text)}'); at most {MOST_CHARACTERS:,} are read. Shorten it. If rows run together in it, a double"
+        " quote is out of place."
     )

@@ -25,7 +25,8 @@ ALSO_HEADED = {
 
 # how people head the plots of a block, alone or beside a treatment or what was measured (common practice, no source)
 BLOCK = re.compile(
-    r"(?:^|(?<=[\s_.,:/-]))(?:(?:rep(?:licate|lication|etition)?|block|blk|bl|plot rep)[\s_.#-]*|r|b)(\d{1,2}|i{1,3}|iv|v)\b",
+    r"(?:^|(?<=[\s_.,:/-]))(?:(?:rep(?:licate|lication|etition)?|block|blk|bl|plot"
+    r" rep)[\s_.#-]*|r|b)(\d{1,2}|i{1,3}|iv|v)\b",
     re.IGNORECASE,
 )
 MEASURED = ("yield", "moisture", "moist", "weight", "wt", "mean", "test_weight")

@@ -52,8 +52,8 @@ class _Sums:
             self.elsewhere += 1
         if self.in_sheets > MOST_IN_SHEETS or self.elsewhere > MOST_ELSEWHERE:
             raise _TooMuch(
-                "more cells, rows or formats than are read from a workbook (about 700,000 cells). Delete the rows beneath the "
-                "table that look empty, or copy its values into a new workbook, or save it as .csv."
+                "more cells, rows or formats than are read from a workbook (about 700,000 cells). Delete the rows"
+                " beneath the table that look empty, or copy its values into a new workbook, or save it as .csv."
             )
 
     def add_range(self, ref: str, what: str, mend: str) -> None:
@@ -73,8 +73,8 @@ class _Sums:
         self.cells_of_grids = before + row * column
         if self.cells_of_grids > MOST_CELLS_OF_A_GRID:
             raise _TooMuch(
-                f"its cells go on to row {row:,}, column {column_letter(column - 1)}; at most {MOST_CELLS_OF_A_GRID:,} cells are "
-                "read, empty ones between them too. Clear what stands far from the table."
+                f"its cells go on to row {row:,}, column {column_letter(column - 1)}; at most {MOST_CELLS_OF_A_GRID:,}"
+                " cells are read, empty ones between them too. Clear what stands far from the table."
             )
 
 
@@ -137,7 +137,10 @@ def refuse_too_large(content: bytes, *, name: str) -> None:
         unpacked = sum(part.file_size for part in some)
         if unpacked > most:
             largest = max(some, key=lambda part: part.file_size)
-            problem = f"the workbook unpacks to {_mb(unpacked)}, its part {largest.filename} to {_mb(largest.file_size)}; at most {_mb(most)} are read"
+            problem = (
+                f"the workbook unpacks to {_mb(unpacked)}, its part {largest.filename} to {_mb(largest.file_size)}; at"
+                f" most {_mb(most)} are read"
+            )
             raise refusal(
                 name, [f"{problem}. Delete what is no data (pictures, long texts), or save the table as .csv."]
             )

@@ -18,8 +18,10 @@ _SAY_IT_IN_A_COLUMN = "What it means is not read: say it in a column (became and
 _SENTENCES = {
     "marked_by_color": f"Some cells are colored and others of their column are not. {_SAY_IT_IN_A_COLUMN}",
     "struck_through": f"Some cells are struck through and are read all the same. {_SAY_IT_IN_A_COLUMN}",
-    "scientific_format": "The cells are numbers shown in scientific form. A spreadsheet program does that to codes "
-    "such as 1E2, which becomes 100: if codes were typed here, format the column as Text and type them again.",
+    "scientific_format": (
+        "The cells are numbers shown in scientific form. A spreadsheet program does that to codes "
+        "such as 1E2, which becomes 100: if codes were typed here, format the column as Text and type them again."
+    ),
 }
 
 

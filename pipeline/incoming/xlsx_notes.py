@@ -32,8 +32,10 @@ def _merged_cells(worksheet: Worksheet, headings: dict[int, str], rows: range) -
             column=headings.get(merged.min_col),
             found=f"{merged.coord}, {row_ranges(list(range(merged.min_row, merged.max_row + 1)))}",
             what="merged_cells",
-            sentence=f"The cells {merged.coord} are merged: only the first holds the value, "
-            "the others are read as empty. Unmerge them and type the value into each row it is meant for.",
+            sentence=(
+                f"The cells {merged.coord} are merged: only the first holds the value, "
+                "the others are read as empty. Unmerge them and type the value into each row it is meant for."
+            ),
         )
         for merged in ranges
         if merged.max_row >= rows.start and merged.min_row < rows.stop
@@ -91,7 +93,8 @@ def _beside_typed_dates(date_rows: list[int], sheet: Sheet, heading: str) -> lis
         return []
     row, text = typed[0]
     sentence = (
-        f"The column holds dates ({row_ranges(date_rows)}) beside dates left as text ({row_ranges([r for r, _ in typed])}): a spreadsheet "
-        "program that takes the month first may have swapped day and month in the former. Compare them with the field book."
+        f"The column holds dates ({row_ranges(date_rows)}) beside dates left as text"
+        f" ({row_ranges([r for r, _ in typed])}): a spreadsheet program that takes the month first may have swapped day"
+        " and month in the former. Compare them with the field book."
     )
     return [Note(row=row, column=heading, found=text, what="dates_beside_text", sentence=sentence)]

@@ -14,21 +14,40 @@ from pipeline.incoming.own_sheets import BEGINS, INSTRUCTIONS
 from pipeline.planning.workbook_fields import Field
 
 HOW_TO_FILL = (
-    "Fill in the white cells. Gray cells were filled in for you; change one only if the field was laid out differently, and say so in the notes.",
+    (
+        "Fill in the white cells. Gray cells were filled in for you; change one only if the field was laid out"
+        " differently, and say so in the notes."
+    ),
     "Keep the headings as they are: each states its unit. Headings in bold on gray over a thick line are required.",
     "Type numbers alone, without unit or comma. Leave a cell empty where nothing was measured; do not write 0 or NA.",
-    "Choose words from the list that a cell offers. A value the sheet refuses is out of range or in another unit: check the field sheet again.",
-    "Under plots, became: say for every plot whether it was harvested, damaged, replanted or lost; anything but harvested needs a cause.",
+    (
+        "Choose words from the list that a cell offers. A value the sheet refuses is out of range or in another unit:"
+        " check the field sheet again."
+    ),
+    (
+        "Under plots, became: say for every plot whether it was harvested, damaged, replanted or lost; anything but"
+        " harvested needs a cause."
+    ),
     "Under trials, became: change 'planned' to planted, harvested or lost as the season goes on.",
-    "Under nitrogen_applications, applied_on: the day of every pass as it was done. Check product and % N against the label of what you spread.",
+    (
+        "Under nitrogen_applications, applied_on: the day of every pass as it was done. Check product and % N against"
+        " the label of what you spread."
+    ),
     "Plot numbers, codes and blocks are text, so that 1-1 stays 1-1.",
-    "The sheet '_plan of plots' is for the field. Type in plot length and width, and it says how much product each plot gets. "
-    "What is written there is not read. Send the workbook back whole.",
+    (
+        "The sheet '_plan of plots' is for the field. Type in plot length and width, and it says how much product each"
+        " plot gets. What is written there is not read. Send the workbook back whole."
+    ),
 )
 CAUTIONS = (
-    "This is a trial protocol, not a recommendation. Product labels and safety data sheets, local codes and your nutrient "
-    "management plan come first; ask a certified crop adviser or the extension office where they differ.",
-    "Do not spread nitrogen on frozen, snow-covered or saturated ground or before heavy rain, and keep the setbacks from wells and water.",
+    (
+        "This is a trial protocol, not a recommendation. Product labels and safety data sheets, local codes and your"
+        " nutrient management plan come first; ask a certified crop adviser or the extension office where they differ."
+    ),
+    (
+        "Do not spread nitrogen on frozen, snow-covered or saturated ground or before heavy rain, and keep the setbacks"
+        " from wells and water."
+    ),
     "Keep nitrogen out of borders and alleys; harvest plot centers only.",
 )
 COLUMN_HEADS = ("sheet", "column", "required", "unit", "what it means", "allowed values")
@@ -44,7 +63,10 @@ def write_instructions(
         (f"{BEGINS[INSTRUCTIONS]}{trial['trial_id']}", True),
         (f"{trial['crop']}, harvest year {trial['season']}, site {trial['site_id']}, {trial['design']}", False),
         (
-            f"Randomized with random seed {random_seed} (numpy {np.__version__}). Keep this workbook: it is the record of the plan.",
+            (
+                f"Randomized with random seed {random_seed} (numpy {np.__version__}). Keep this workbook: it is the"
+                " record of the plan."
+            ),
             False,
         ),
         ("How to fill it in", True),

@@ -106,7 +106,8 @@ def _check_main_plots(wholes: dict[str, list[str]], column: str) -> None:
     held = ", ".join(f"{value}: {len(codes)}" for value, codes in wholes.items())
     if not 2 <= len(wholes) <= MOST_MAIN_PLOTS:
         raise UserError(
-            f'layout: "{column}" gives {len(wholes)} main plots ({held}); a block holds 2 to {MOST_MAIN_PLOTS}. Lay out an RCBD.'
+            f'layout: "{column}" gives {len(wholes)} main plots ({held}); a block holds 2 to {MOST_MAIN_PLOTS}. Lay out'
+            " an RCBD."
         )
     if max(map(len, wholes.values())) < 2:
         raise UserError(f'layout: main plots by "{column}" hold one treatment each ({held}): lay out an RCBD.')

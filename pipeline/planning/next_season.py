@@ -27,7 +27,10 @@ POWER = 0.80
 MOST_SITE_YEARS = 400
 GROWN = ("blocks", "site-years", "seasons")
 NO_SEASON = "Not estimable: future seasons need a season component, from at least 3 seasons."
-HOPEFUL = "The {0} variance is estimated as zero, often by chance. The plan assumes that {0}s do not differ, so its figures are likely too optimistic."
+HOPEFUL = (
+    "The {0} variance is estimated as zero, often by chance. The plan assumes that {0}s do not differ, so its figures"
+    " are likely too optimistic."
+)
 OUT_OF_REACH = "Not reached with this many more seasons, however many site-years: it takes more seasons."
 
 Answer = Callable[[pd.DataFrame, Components], list[dict]]

@@ -103,7 +103,10 @@ def _write_key(
     """A row per application of each treatment: what to weigh out, and boxes for who applied it when."""
     rate_unit, length, weight, _ = units
     _bold(sheet.cell(first_row, 1), "Treatment key")
-    note = f"Product per plot, {weight}, appears when plot length and width ({length}) and % N are filled in. Rates: {rate_unit}. Check against the label."
+    note = (
+        f"Product per plot, {weight}, appears when plot length and width ({length}) and % N are filled in. Rates:"
+        f" {rate_unit}. Check against the label."
+    )
     sheet.cell(first_row, 2, note)
     for column, heading in enumerate(KEY, start=1):
         cell = sheet.cell(first_row + 1, column)

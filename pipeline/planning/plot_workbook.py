@@ -69,8 +69,9 @@ def _refuse_control_characters(tables: Mapping[str, pd.DataFrame]) -> None:
             for text in frame[heading]:
                 if isinstance(text, str) and CONTROL_CHARACTER.search(text):
                     raise UserError(
-                        f'layout: {heading} "{printable(text)}" in {name} holds a control character, which no workbook can hold. '
-                        "Delete it where it was delivered, or correct it in corrections.yml, and run make report."
+                        f'layout: {heading} "{printable(text)}" in {name} holds a control character, which no workbook'
+                        " can hold. Delete it where it was delivered, or correct it in corrections.yml, and run make"
+                        " report."
                     )
 
 

@@ -19,12 +19,21 @@ ASKED = ("Send it back to", "Send it back by", "Your name and farm or station", 
 HOW_TO_FILL = (
     f"Fill in the sheets below, from left to right. The sheet {EXAMPLE} shows an invented trial as it should look.",
     "Start each row directly below the headings and leave no row empty in between.",
-    "Columns with bold headings on gray are required. Leave any other cell empty if you do not know; never type 0 or NA for it.",
-    "Keep the headings as they are: the second line of a heading is the unit. Type numbers alone, without unit or comma.",
+    (
+        "Columns with bold headings on gray are required. Leave any other cell empty if you do not know; never type 0"
+        " or NA for it."
+    ),
+    (
+        "Keep the headings as they are: the second line of a heading is the unit. Type numbers alone, without unit or"
+        " comma."
+    ),
     "Where a cell offers a list, choose from it. A value the sheet refuses is out of range or in another unit.",
     "Spell trial id, site id, place and treatment code the same way in every sheet. They tie the sheets together.",
     "List every trial and every plot, also what was lost. A plot that was not harvested needs its cause, such as hail.",
-    "Before harvest, send what you have. Under trials, became: planned or planted. Leave plots empty, and send the workbook again later.",
+    (
+        "Before harvest, send what you have. Under trials, became: planned or planted. Leave plots empty, and send the"
+        " workbook again later."
+    ),
     "Add a sheet named notes for anything else. It is not read as data.",
     f"The sheet {COLUMNS} explains every column.",
 )

@@ -84,7 +84,8 @@ def withdraw_editions(published: Path, allowed: str) -> None:
             os.rename(folder, target)
         except OSError as problem:
             raise UserError(
-                f"{folder}: this edition names more than program.yml allows now, and cannot be moved to {target} ({problem.strerror}). Move it yourself."
+                f"{folder}: this edition names more than program.yml allows now, and cannot be moved to {target}"
+                f" ({problem.strerror}). Move it yourself."
             ) from problem
 
 

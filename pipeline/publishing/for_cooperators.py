@@ -71,9 +71,11 @@ def _for_one(views: dict[str, pd.DataFrame], cooperator: str, codes_file: Path) 
     own_senders = set(map(sender_of, trials["file"])) - set(map(sender_of, others["file"]))
     stays = {cooperator, *own_senders, *trials[["place", "site_id", "trial_id"]].stack().dropna()}
     own = {
-        name: frame[frame["site_year_id"].isin(trials["site_year_id"].dropna())]
-        if "site_year_id" in frame and name not in OF_ALL
-        else frame
+        name: (
+            frame[frame["site_year_id"].isin(trials["site_year_id"].dropna())]
+            if "site_year_id" in frame and name not in OF_ALL
+            else frame
+        )
         for name, frame in views.items()
         if name in NEEDED
     }

@@ -14,8 +14,9 @@ START, END = r"(?<![^\W_])", r"(?![^\W_])"
 NEVER = r"(?!)"
 # Words of a name that are no surname.
 COMMON = frozenset(
-    "farm farms station extension university college county state research center centre coop cooperative ranch growers seed seeds field fields "
-    "north south east west upper lower valley ridge hill hills creek river lake prairie flats the and inc llc ltd co jr sr".split()
+    "farm farms station extension university college county state research center centre coop cooperative ranch growers"
+    " seed seeds field fields north south east west upper lower valley ridge hill hills creek river lake prairie flats"
+    " the and inc llc ltd co jr sr".split()
 )
 
 

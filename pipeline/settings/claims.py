@@ -128,7 +128,8 @@ def _claim(section: Section, by_id: Mapping, own_bushels: Mapping, prices: Price
         raise section.error(f"weather goes with states: {MORE_WITH}, or states: {LESS_WITH}")
     if claim.only_in and claim.states != GAIN:
         raise section.error(
-            f"a claim on a class must state a yield gain; {claim.states} is worked out over all site-years only: leave out only_in"
+            f"a claim on a class must state a yield gain; {claim.states} is worked out over all site-years only: leave"
+            " out only_in"
         )
     return claim
 

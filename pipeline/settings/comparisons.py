@@ -187,7 +187,10 @@ def _comparison(section: Section, units: dict[str, str]) -> Comparison:
 def _contradictions(found: Comparison) -> Iterator[str]:
     """What each key by itself cannot show."""
     if found.question == AS_GOOD and found.margin is None:
-        yield f'"{found.id}" asks whether it is as good: add noninferiority: {{margin: 3, unit: bu/ac, basis: "why a loss of 3 would not matter", fixed_on: 2090-11-15}}'
+        yield (
+            f'"{found.id}" asks whether it is as good: add noninferiority: {{margin: 3, unit: bu/ac, basis: "why a loss'
+            ' of 3 would not matter", fixed_on: 2090-11-15}'
+        )
     if len(found.in_short) not in (0, 2):
         yield f'in_short of "{found.id}" holds {len(found.in_short)} names: write [first, second], or leave it out'
     if found.treatment == found.comparator:

@@ -156,8 +156,8 @@ def settings_text(path: Path, *, name: str) -> str:
         n_bytes = path.stat().st_size
         if n_bytes > MOST_BYTES:
             raise UserError(
-                f"{name}: the file has {n_bytes / 1e6:,.1f} MB; at most {MOST_BYTES / 1e6:,.0f} MB are read. Is it another file? "
-                "Remove what is no setting."
+                f"{name}: the file has {n_bytes / 1e6:,.1f} MB; at most {MOST_BYTES / 1e6:,.0f} MB are read. Is it"
+                " another file? Remove what is no setting."
             )
         return path.read_text(encoding="utf-8-sig")
     except OSError as problem:

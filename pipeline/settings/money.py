@@ -160,7 +160,8 @@ def read_prices(section: Section, display_units: Mapping[str, str]) -> PriceSet:
     found = PriceSet(**values | {"nitrogen": nitrogen, "n_pct": n_pct})
     if found.coated_premium is not None and {"urea", "coated urea"} <= set(found.nitrogen):
         raise section.error(
-            '"coated_premium_per_lb_n" and the price of coated urea both say what coating costs; keep one (the premium is coated urea less urea, per lb N)'
+            '"coated_premium_per_lb_n" and the price of coated urea both say what coating costs; keep one (the premium'
+            " is coated urea less urea, per lb N)"
         )
     return found
 

@@ -78,8 +78,8 @@ class Program:
     display_units: str = stated(Key("us (default) or metric", word_of("us", "metric"), "us"))
     may_be_named: str = stated(
         Key(
-            "who may be named in what is published: nobody (codes stand for places and trials), place only (default; no cooperator, "
-            "no sender and nobody who corrected) or cooperator (everybody)",
+            "who may be named in what is published: nobody (codes stand for places and trials), place only (default; no"
+            " cooperator, no sender and nobody who corrected) or cooperator (everybody)",
             word_of(NOBODY, PLACE_ONLY, COOPERATOR),
             PLACE_ONLY,
         )
@@ -97,7 +97,8 @@ class Program:
     )
     nearly_as_well: DeclaredBand | None = stated(
         section_of(
-            "how much less per acre than the best N rate still counts as nearly as well; without it no such band is drawn",
+            "how much less per acre than the best N rate still counts as nearly as well; without it no such band is"
+            " drawn",
             DeclaredBand,
             default=None,
             name="nearly_as_well_within",

@@ -144,7 +144,8 @@ def _release_test(section: Section) -> ReleaseTest:
     found = ReleaseTest(**Reader(section, ReleaseTest).values(percent_out=_points))
     if (found.q10 is None) == (found.activation_energy_kj_mol is None):
         raise section.error(
-            f'the release of "{found.product}" needs its temperature factor: q10: 2, or activation_energy_kj_mol: 70, and not both'
+            f'the release of "{found.product}" needs its temperature factor: q10: 2, or activation_energy_kj_mol: 70,'
+            " and not both"
         )
     return found
 

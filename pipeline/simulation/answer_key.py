@@ -74,9 +74,11 @@ def with_paperwork(rows: list[KeyRow], season: int, delivered: Tables, stale: pd
     row = _row_number(delivered["plots"], [stale.name])
     mended = "corrected to 5 ft before any check: the correction is listed as applied, the trial is accepted"
     kept = [
-        KeyRow(**(asdict(r) | {"pipeline_should_say": mended, "severity_expected": NO_FINDING, "check_names": ""}))
-        if r.defect == "harvest width"
-        else r
+        (
+            KeyRow(**(asdict(r) | {"pipeline_should_say": mended, "severity_expected": NO_FINDING, "check_names": ""}))
+            if r.defect == "harvest width"
+            else r
+        )
         for r in rows
     ]
     kept.append(

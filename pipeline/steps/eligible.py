@@ -47,10 +47,8 @@ def _eligible(warehouse: Warehouse, program: Program) -> tuple[pd.DataFrame, pd.
 
 def first_harvests_of(warehouse: Warehouse) -> pd.DataFrame:
     """The rows of trials.first_harvests."""
-    printed = warehouse.read(
-        f"""select distinct trial_id from trials.printed_means
-        where trial_id not in (select trial_id from trials.plots where {USABLE} and trial_id is not null)"""
-    )
+    printed = warehouse.read(f"""select distinct trial_id from trials.printed_means
+        where trial_id not in (select trial_id from trials.plots where {USABLE} and trial_id is not null)""")
     eligibility, trials = warehouse.table("trials.eligibility"), warehouse.table("trials.trials")
     return first_harvests(eligibility, trials, set(printed["trial_id"]))
 

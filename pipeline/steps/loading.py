@@ -188,7 +188,13 @@ def _store_content(warehouse: Warehouse, sha256: str, sheets: list[Sheet]) -> No
         warehouse.store_rows(sha256, sheet.sheet, sheet.table, sheet.row_numbers, sheet.columns)
         notes = [
             where
-            | {"row_number": n.row, "column_name": n.column, "found": n.found, "what": n.what, "sentence": n.sentence}
+            | {
+                "row_number": n.row,
+                "column_name": n.column,
+                "found": n.found,
+                "what": n.what,
+                "sentence": n.sentence,
+            }
             for n in sheet.notes
         ]
         warehouse.insert("raw.notes", pd.DataFrame(notes))
@@ -223,7 +229,8 @@ def _store_arrival_rows(
 
 def _tables_of(warehouse: Warehouse, season: int, accompanying: Accompanying) -> set[str]:
     found = warehouse.read(
-        "select distinct file, sheet, table_name from raw.sheets inner join raw.current_files using (sha256) where season = ? and held_because is null",
+        "select distinct file, sheet, table_name from raw.sheets inner join raw.current_files using (sha256) where"
+        " season = ? and held_because is null",
         [season],
     )
     named = ((row.file, told_table(row.file, row.sheet, row.table_name)) for row in found.itertuples())

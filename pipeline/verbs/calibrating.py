@@ -32,10 +32,8 @@ def calibrate_program(folder: Path, n_programs: int) -> None:
     """
     program = read_program(folder)
     with last_report(program, NEEDED) as warehouse:
-        trials = warehouse.read(
-            """select t.*, r.rainfall_class from trials.trials as t
-            left join trials.rainfall_classes as r on r.site_year_id = t.site_year_id and r.crop = t.crop"""
-        )
+        trials = warehouse.read("""select t.*, r.rainfall_class from trials.trials as t
+            left join trials.rainfall_classes as r on r.site_year_id = t.site_year_id and r.crop = t.crop""")
         layouts = layout_of(
             warehouse.table("estimates.block_gains"), trials, warehouse.table("estimates.site_year_gains")
         )
@@ -65,14 +63,16 @@ def calibrate_program(folder: Path, n_programs: int) -> None:
     published = found[found["method"] == PUBLISHED]
     error = published["coverage_mc_error"].max()
     console.say(
-        f"{len(published)} intervals tried on {n_programs} simulated programs each (Monte Carlo error of a share at most {error:.1%}):"
+        f"{len(published)} intervals tried on {n_programs} simulated programs each (Monte Carlo error of a share at"
+        f" most {error:.1%}):"
     )
     for verdict, n in published["verdict"].value_counts().items():
         console.say(f"   {n}: {verdict}")
     known = slopes[slopes["coverage"].notna()]
     if len(known):
         console.say(
-            f"Slopes on the weather, {known['n_programs'].iloc[0]} programs each: intervals caught the true slope in {known['coverage'].min():.0%} or more; "
-            f"a slope was shown where there was none in at most {known['shown_falsely'].max():.0%}."
+            f"Slopes on the weather, {known['n_programs'].iloc[0]} programs each: intervals caught the true slope in"
+            f" {known['coverage'].min():.0%} or more; a slope was shown where there was none in at most"
+            f" {known['shown_falsely'].max():.0%}."
         )
     console.say("Run make report to have the table in the review file.")

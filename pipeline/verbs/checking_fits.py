@@ -72,7 +72,8 @@ def lines(differences: pd.DataFrame, n_refused: int, n_printed: int, n_other: in
         said.append(f"{count(n_refused, 'further model')} could be fitted by one of them only.")
     if n_other:
         said.append(
-            f"{n_other} of {count(n_printed, 'printed average or limit', 'printed averages and limits')} differ in a printed digit."
+            f"{n_other} of {count(n_printed, 'printed average or limit', 'printed averages and limits')} differ in a"
+            " printed digit."
         )
     else:
         said.append(

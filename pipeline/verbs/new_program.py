@@ -42,7 +42,8 @@ def new(folder: Path, crops: str = "corn", units: str = US, season: str | None =
         near = one_of(list(reference_column("crops", "product")), crop)
         hint = f" ({near})" if near.startswith("did") else ""
         console.say(
-            f'"{crop}" is not known here{hint}. Its bushel, moisture and ranges are to be filled in under crops: in {file}.'
+            f'"{crop}" is not known here{hint}. Its bushel, moisture and ranges are to be filled in under crops: in'
+            f" {file}."
         )
     console.say(_next_steps(file, workbook, into, text.count(f"# {FILL_IN}")))
 

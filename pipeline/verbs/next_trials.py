@@ -73,7 +73,8 @@ def layout(folder: Path, wanted: Wanted) -> Path:
     path = folder / "plans" / f"{file_name(tables['trials']['trial_id'][0])}.xlsx"
     if path.exists():
         raise UserError(
-            f"{path} is there already. Move it away, or name another season or site; a plan in use is never overwritten."
+            f"{path} is there already. Move it away, or name another season or site; a plan in use is never"
+            " overwritten."
         )
     path.parent.mkdir(exist_ok=True)
     product = products[tables["trials"]["crop"][0]]
@@ -82,7 +83,8 @@ def layout(folder: Path, wanted: Wanted) -> Path:
     if replaced := rows_of.get(tables["trials"]["trial_id"][0]):
         console.say(f"It brings the rows of this trial again: take them out of {replaced} when you deliver it.")
     console.say(
-        "Fill it in and put it into the season's folder as it is. Product labels and your nutrient management plan come first."
+        "Fill it in and put it into the season's folder as it is. Product labels and your nutrient management plan come"
+        " first."
     )
     return path
 
@@ -99,7 +101,8 @@ def _tables_like(warehouse: Warehouse, program: Program, wanted: Wanted) -> dict
     treatments = treatments[treatments["trial_id"] == wanted.like]
     if treatments.empty:
         raise UserError(
-            f"{wanted.like} is {like['status']} and has no accepted treatments to take; name an accepted or a planned trial."
+            f"{wanted.like} is {like['status']} and has no accepted treatments to take; name an accepted or a planned"
+            " trial."
         )
     applied = warehouse.table("staging.nitrogen_applications")
     applied = applied[(applied["trial_id"] == wanted.like) & (itself | (applied["counts_toward"] == "treatment"))]
@@ -121,16 +124,20 @@ def _tables_like(warehouse: Warehouse, program: Program, wanted: Wanted) -> dict
     flags = {name: flag.map({True: "yes", False: "no"}) for name, flag in flags.items()}
     return {
         "trials": pd.DataFrame([{name: value for name, value in head.items() if pd.notna(value)}]),
-        "treatments": _rates(treatments, kept, program)
-        .assign(trial_id=trial_id, **flags, **_factors(treatments))
-        .reset_index(drop=True),
-        "nitrogen_applications": _rates(
-            applied if itself else applied.assign(application=_passes(applied)),
-            ["treatment_code", "application", "product", "product_n_pct", "placement", "counts_toward"],
-            program,
-        )
-        .assign(trial_id=trial_id)
-        .reset_index(drop=True),
+        "treatments": (
+            _rates(treatments, kept, program)
+            .assign(trial_id=trial_id, **flags, **_factors(treatments))
+            .reset_index(drop=True)
+        ),
+        "nitrogen_applications": (
+            _rates(
+                applied if itself else applied.assign(application=_passes(applied)),
+                ["treatment_code", "application", "product", "product_n_pct", "placement", "counts_toward"],
+                program,
+            )
+            .assign(trial_id=trial_id)
+            .reset_index(drop=True)
+        ),
     }
 
 

@@ -144,7 +144,8 @@ def main(n_trials: int = TRIALS) -> None:
     print(f"DuckDB reads the files as text              {text['seconds']:8.2f} s")
     print(f"load: read, check, class every row          {loaded['seconds']:8.2f} s")
     print(
-        f"load over reading as text                   {loaded['seconds'] / text['seconds']:8.1f} x    (goal: at most {GOAL_TIMES})"
+        f"load over reading as text                   {loaded['seconds'] / text['seconds']:8.1f} x    (goal: at most"
+        f" {GOAL_TIMES})"
     )
     print(f"peak memory of loading                      {loaded['gib']:8.2f} GiB  (goal: under {GOAL_GIB})")
 

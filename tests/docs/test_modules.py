@@ -127,7 +127,10 @@ def test_modules_between_the_warehouse_and_the_pages_hold_no_query(path):
 
 def test_help_answers_without_any_heavy_import():
     heavy = "{'pandas', 'duckdb', 'plotnine', 'pymer4', 'rpy2', 'rich', 'statsmodels'}"
-    code = f"import sys\nfrom pipeline.__main__ import main\ntry:\n  main(['--help'])\nexcept SystemExit:\n  pass\nprint('heavy:', sorted({heavy} & set(sys.modules)))"
+    code = (
+        "import sys\nfrom pipeline.__main__ import main\ntry:\n  main(['--help'])\nexcept SystemExit:\n "
+        f" pass\nprint('heavy:', sorted({heavy} & set(sys.modules)))"
+    )
     said = subprocess.run(
         [sys.executable, "-c", code], capture_output=True, text=True, cwd=PIPELINE.parent, check=True
     ).stdout

@@ -6,14 +6,20 @@ import re
 from collections.abc import Iterator
 
 FORBIDDEN = {
-    "a missing value in words": r"(?<![\w/.-])(nan|NaN|NA|None|inf|-inf|NaT|null|np\.\w+|Timestamp|float64)(?![\w/-])|<NA>|&lt;NA",
+    "a missing value in words": (
+        r"(?<![\w/.-])(nan|NaN|NA|None|inf|-inf|NaT|null|np\.\w+|Timestamp|float64)(?![\w/-])|<NA>|&lt;NA"
+    ),
     "an empty bracket": r"\(\s*\)|(?<!\\)\{\s*\}|\[\s*\](?!\()",
     "an empty bullet": r"^\s*(?:-|\d+\.)\s*$|^\s*- \$$",
     "an empty bold": r"(?<!\*)\*\*\*\*(?!\*)",
     "two spaces": r"(?<=\S)  +(?=\S)",
     "a doubled stop": r"(?<!\.)\.\.(?!\.)|\.\)\.|\. \.|(?<!\b[A-Z])\.,|,\.|(?<!by );\.|:\.(?=\s|$)|,,|;;",
     "a space before a stop": r" [,;](?=\s)| \.(?=\s|$)",
-    "one in the plural": r"(?<![\d.,:-])1 (?:site-years|seasons|trials|rows|places|cases|blocks|findings|plots|claims|files|groups|rates|classes|more seasons|more site-years)\b",
+    "one in the plural": (
+        r"(?<![\d.,:-])1"
+        r" (?:site-years|seasons|trials|rows|places|cases|blocks|findings|plots|claims|files|groups|rates|classes|more"
+        r" seasons|more site-years)\b"
+    ),
     "a negative zero": r"(?<![\w-])[-\u2212]0(?:\.0+)?(?![\w.,-])",
 }
 PATTERNS = {kind: re.compile(pattern, re.MULTILINE) for kind, pattern in FORBIDDEN.items()}

@@ -57,7 +57,10 @@ def _counts(said: Said) -> Iterator[str]:
     for row in flow.itertuples():
         left_out = (said.views["left_out"]["comparison_id"] == row.comparison_id).sum()
         if row.n_listed != row.n_used + row.n_planned + left_out:
-            yield f"counts do not add up: left out: {row.comparison_id} lists {row.n_listed}, uses {row.n_used}, leaves out {left_out}"
+            yield (
+                f"counts do not add up: left out: {row.comparison_id} lists {row.n_listed}, uses {row.n_used}, leaves"
+                f" out {left_out}"
+            )
     dots = said.views["site_year_gains"]
     dots = dots[dots["is_pooled"].eq(True)]
     for row in _headlines(said).itertuples():
@@ -66,7 +69,10 @@ def _counts(said: Said) -> Iterator[str]:
             mine["site_year_id"].nunique(),
             mine["season"].nunique(),
         ):
-            yield f"counts do not add up: headline: {row.comparison_id} {row.target}: {row.n_site_years} in {row.n_seasons}, its table has {len(mine)}"
+            yield (
+                f"counts do not add up: headline: {row.comparison_id} {row.target}: {row.n_site_years} in"
+                f" {row.n_seasons}, its table has {len(mine)}"
+            )
 
 
 def _headlines(said: Said) -> pd.DataFrame:
@@ -92,7 +98,9 @@ def _home_sentence(said: Said, row: dict, found: str, wanted: list[str]) -> Iter
     sides = {COULD_BE_ZERO: "do not show", FEW: "too few trials", GAIN: "out-yield", LOSS: "less than"}
     missing = [part for part in [*(wanted if found != FEW else []), sides[found]] if part not in page]
     if missing:
-        yield f"the home page does not say the headline: {row['comparison_id']} {row['target']}: {missing}; {page[:400]}"
+        yield (
+            f"the home page does not say the headline: {row['comparison_id']} {row['target']}: {missing}; {page[:400]}"
+        )
 
 
 def _headline_sentences(said: Said) -> Iterator[str]:
@@ -106,7 +114,10 @@ def _headline_sentences(said: Said) -> Iterator[str]:
         if growers["comparison_id"].iloc[0] == row["comparison_id"]:
             pages += ["index"]
         digits, found = int(row["digits"]), verdict(row)
-        where = f"{row['n_site_years']:,} site-year{'s' * (row['n_site_years'] != 1)} in {row['n_seasons']} season{'s' * (row['n_seasons'] != 1)}"
+        where = (
+            f"{row['n_site_years']:,} site-year{'s' * (row['n_site_years'] != 1)} in {row['n_seasons']}"
+            f" season{'s' * (row['n_seasons'] != 1)}"
+        )
         wanted = (
             []
             if found == NO_VERDICT
@@ -128,7 +139,10 @@ def _headline_sentences(said: Said) -> Iterator[str]:
                 and wanted
                 and not any(all(part in plain(line) for part in wanted) for line in sentences)
             ):
-                yield f"no sentence says the headline: {name}: {row['comparison_id']} {row['target']}: {wanted}; {[plain(s)[:300] for s in sentences[:2]]}"
+                yield (
+                    f"no sentence says the headline: {name}: {row['comparison_id']} {row['target']}: {wanted};"
+                    f" {[plain(s)[:300] for s in sentences[:2]]}"
+                )
             for line in sentences:
                 if (
                     name != "review"
@@ -169,7 +183,10 @@ def _comparison_rows(said: Said) -> Iterator[str]:
             yield f"a comparison is missing: {crop}: {len(declared)} in the table of gains, {len(rows)} on the page"
         for cells, row in zip(rows, declared.to_dict("records"), strict=False):
             if not cells[1].startswith(verdict(row)):
-                yield f"a verdict's word does not follow from its interval: {crop}: {cells[1]} beside {row['conf_low']} to {row['conf_high']}, {verdict(row)}"
+                yield (
+                    f"a verdict's word does not follow from its interval: {crop}: {cells[1]} beside {row['conf_low']}"
+                    f" to {row['conf_high']}, {verdict(row)}"
+                )
             if not cells[-1].startswith(f"{row['n_site_years']} in {row['n_seasons']} season"):
                 yield f"counts differ from the table: {crop}: {cells[-1]}"
 
@@ -201,7 +218,10 @@ def _fallbacks(said: Said) -> Iterator[str]:
 
 def _either(words: str, expected: bool, page: str, where: str) -> Iterator[str]:
     if (words in page) != expected:
-        yield f"a sentence against its table: {where}: '{words}' {'is missing' if expected else 'stands beside a table that is not empty'}"
+        yield (
+            f"a sentence against its table: {where}: '{words}'"
+            f" {'is missing' if expected else 'stands beside a table that is not empty'}"
+        )
 
 
 def _claims(said: Said) -> Iterator[str]:
@@ -224,7 +244,10 @@ def _claims(said: Said) -> Iterator[str]:
             "not shown": low > 0,
         }[row["verdict"]]
         if wrong:
-            yield f"a claim's verdict does not follow: {row['verdict']}: states {row['stated']}, {row['estimate']} ({row['conf_low']} to {row['conf_high']})"
+            yield (
+                f"a claim's verdict does not follow: {row['verdict']}: states {row['stated']}, {row['estimate']}"
+                f" ({row['conf_low']} to {row['conf_high']})"
+            )
 
 
 def _as_good(said: Said) -> Iterator[str]:
@@ -239,7 +262,10 @@ def _as_good(said: Said) -> Iterator[str]:
             "worse": row["upper_limit"] >= center,
         }.get(row["verdict"], False)
         if wrong:
-            yield f"a verdict on the margin does not follow: {row['verdict']}: {row['lower_limit']} to {row['upper_limit']}, limit {row['margin_limit']}"
+            yield (
+                f"a verdict on the margin does not follow: {row['verdict']}: {row['lower_limit']} to"
+                f" {row['upper_limit']}, limit {row['margin_limit']}"
+            )
 
 
 def _names_its_comparison(said: Said) -> Iterator[str]:

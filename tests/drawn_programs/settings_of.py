@@ -109,9 +109,11 @@ def _explanation(covariate: str, declared: str) -> dict:
 def _prices(seed: int, chosen: Choices) -> dict:
     rng = stream(seed, "prices")
     crops = {
-        word: {"price_per_bu": 4.5, "hauling_per_bu": 0.1, "drying_per_point_bu": 0.045}
-        if CROPS[word].unit == "bu/ac"
-        else {"price_per_lb": 0.72}
+        word: (
+            {"price_per_bu": 4.5, "hauling_per_bu": 0.1, "drying_per_point_bu": 0.045}
+            if CROPS[word].unit == "bu/ac"
+            else {"price_per_lb": 0.72}
+        )
         for word in chosen.crops
     }
     if chosen.prices == "no crop":

@@ -36,7 +36,9 @@ def _intervals(said: Said) -> Iterator[str]:
     for row in gains.to_dict("records"):
         name = f"{row['comparison_id']} {row['target']} {row['level']} {row['method']}"
         if not row["conf_low"] <= row["estimate"] <= row["conf_high"]:
-            yield f"an average outside its interval: {name}: {row['estimate']} in {row['conf_low']} to {row['conf_high']}"
+            yield (
+                f"an average outside its interval: {name}: {row['estimate']} in {row['conf_low']} to {row['conf_high']}"
+            )
         if pd.notna(row["pred_low"]) and not (
             row["pred_low"] <= row["conf_low"] and row["conf_high"] <= row["pred_high"]
         ):
@@ -63,7 +65,10 @@ def _weights(said: Said) -> Iterator[str]:
         if abs(rows["weight"].sum() - 1) > 1e-6 or abs(found - row["estimate"]) > 0.002 * max(
             1.0, abs(row["estimate"])
         ):
-            yield f"weights times gains are not the average: {key}: {found}, average {row['estimate']}, weights {rows['weight'].sum()}"
+            yield (
+                f"weights times gains are not the average: {key}: {found}, average {row['estimate']}, weights"
+                f" {rows['weight'].sum()}"
+            )
 
 
 def _leading(said: Said) -> pd.DataFrame:
@@ -92,12 +97,16 @@ def _class_sentences(said: Said) -> Iterator[str]:
         page = plain(page_of(said, crop))
         for test in tests[tests["moderator"].isin(list(words))].to_dict("records"):
             classes = said.views["gains"].query(
-                "comparison_id == @lead.comparison_id and target == @lead.declared_target and moderator == @test['moderator'] and is_headline"
+                "comparison_id == @lead.comparison_id and target == @lead.declared_target and moderator =="
+                " @test['moderator'] and is_headline"
             )
             n_claimed = int(((classes["n_site_years"] >= 6) & (classes["n_seasons"] >= 2)).sum())
             differs = n_claimed > 1 and test["p_value_holm"] < ALPHA
             if page and (f"The gain differs between {words[test['moderator']]} (" in page) != differs:
-                yield f"a difference between classes against its test: {crop} {test['moderator']}: p {test['p_value_holm']}, {n_claimed} classes"
+                yield (
+                    f"a difference between classes against its test: {crop} {test['moderator']}: p"
+                    f" {test['p_value_holm']}, {n_claimed} classes"
+                )
 
 
 def _unclassed(said: Said) -> Iterator[str]:
@@ -108,7 +117,10 @@ def _unclassed(said: Said) -> Iterator[str]:
         lacking = {"drainage": mine["drainage_group"].isna().sum(), "rainfall": mine["rainfall_class"].isna().sum()}
         for n, what in re.findall(r"(\d+) site-years? without a (drainage|rainfall) class", plain(page_of(said, crop))):
             if int(n) != lacking[what]:
-                yield f"site-years without a class, miscounted: {crop}: says {n} without a {what} class, the table has {lacking}"
+                yield (
+                    f"site-years without a class, miscounted: {crop}: says {n} without a {what} class, the table has"
+                    f" {lacking}"
+                )
 
 
 def _leads(said: Said) -> Iterator[tuple[str, pd.Series]]:
@@ -121,11 +133,15 @@ def _where_cells(said: Said) -> Iterator[str]:
     for crop, lead in _leads(said):
         page = plain(page_of(said, crop))
         rows = said.views["gains"].query(
-            "comparison_id == @lead.comparison_id and target == @lead.declared_target and moderator != 'all' and is_headline"
+            "comparison_id == @lead.comparison_id and target == @lead.declared_target and moderator != 'all' and"
+            " is_headline"
         )
         for row in rows.dropna(subset=["estimate"]).query("n_site_years > 2").to_dict("records"):
             digits = int(row["digits"])
-            cell = f"{shown(row['estimate'], digits)} ({shown(row['conf_low'], digits)} to {shown(row['conf_high'], digits)}), n = {row['n_site_years']}"
+            cell = (
+                f"{shown(row['estimate'], digits)} ({shown(row['conf_low'], digits)} to"
+                f" {shown(row['conf_high'], digits)}), n = {row['n_site_years']}"
+            )
             if page and cell not in page:
                 yield f"a class is not in its table: {crop} {row['moderator']} {row['level']}: {cell}"
 
@@ -142,11 +158,15 @@ def _money_sentences(said: Said) -> Iterator[str]:
         wanted = (
             "is not known from"
             if row["df"] <= 2  # so few seasons tell no interval
-            else "It pays on average"
-            if row["conf_low"] > 0
-            else "It does not pay on average"
-            if row["conf_high"] < 0
-            else "The trials do not show whether it pays on average"
+            else (
+                "It pays on average"
+                if row["conf_low"] > 0
+                else (
+                    "It does not pay on average"
+                    if row["conf_high"] < 0
+                    else "The trials do not show whether it pays on average"
+                )
+            )
         )
         if wanted not in bullet and "no gain pays" not in bullet:
             yield f"money words against their interval: {crop}: {bullet[:200]}; {row['conf_low']} to {row['conf_high']}"

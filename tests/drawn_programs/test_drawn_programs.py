@@ -63,5 +63,8 @@ def test_a_hole_in_a_sentence_is_seen(text, kind):
 
 
 def test_a_sound_page_has_no_fault():
-    text = "---\ntitle: None\n---\n\n- A gain of 1 bu/ac in 11 seasons (1.0 to 1.5) ...\n\n| a | b |\n|:-|:-|\n| 1 | [2](x) |\n"
+    text = (
+        "---\ntitle: None\n---\n\n- A gain of 1 bu/ac in 11 seasons (1.0 to 1.5) ...\n\n| a | b |\n|:-|:-|\n| 1 |"
+        " [2](x) |\n"
+    )
     assert list(lint.faults("page", text)) == []

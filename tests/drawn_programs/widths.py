@@ -30,8 +30,9 @@ def faults(views: dict[str, pd.DataFrame]) -> Iterator[str]:
         if not np.isfinite(half) or half > FACTOR * widest + 1e-9 and not any(words in row["rule"] for words in SAID):
             told = ", ".join(f"{group} {value:.3g}" for group, value in explained.items())
             yield (
-                f"an interval wider than its site-years explain: {row['comparison_id']} {row['target']}: half-width {half:.3g}, by {told}; "
-                f"{row['n_site_years']} site-years, {row['n_places']} places, {row['n_seasons']} seasons, df {row['df']:.3g}, {row['method']}"
+                f"an interval wider than its site-years explain: {row['comparison_id']} {row['target']}: half-width"
+                f" {half:.3g}, by {told}; {row['n_site_years']} site-years, {row['n_places']} places,"
+                f" {row['n_seasons']} seasons, df {row['df']:.3g}, {row['method']}"
             )
 
 

@@ -177,9 +177,11 @@ BOMBS = {
     "depth": "a: " + "[" * 10_000,
     "length": "a: b\n" * 2_000_000,
     "aliases": "a0: &a0 [x, x]\n" + "".join(f"a{i}: &a{i} [{', '.join([f'*a{i - 1}'] * 9)}]\n" for i in range(1, 30)),
-    "aliases in sections": "a0: &a0 {x: y}\n"
-    + "".join(f"a{i}: &a{i} {{p: *a{i - 1}, q: *a{i - 1}}}\n" for i in range(1, 40))
-    + "words: *a39\n",
+    "aliases in sections": (
+        "a0: &a0 {x: y}\n"
+        + "".join(f"a{i}: &a{i} {{p: *a{i - 1}, q: *a{i - 1}}}\n" for i in range(1, 40))
+        + "words: *a39\n"
+    ),
 }
 
 

@@ -48,7 +48,10 @@ def test_flipped_bytes_are_no_fault_of_ours_and_no_lock(stored, estimated_progra
 FOREIGN = {
     "another database": "create table harvest (plot integer)",
     "a raw table of another shape": "create schema raw; create table raw.files (file varchar, whatever integer)",
-    "a raw table of other types": "create schema raw; create table raw.rows (sha256 integer, sheet integer, row_number varchar, table_name varchar, cells varchar)",
+    "a raw table of other types": (
+        "create schema raw; create table raw.rows (sha256 integer, sheet integer, row_number varchar, table_name"
+        " varchar, cells varchar)"
+    ),
     "views where tables are": "create schema raw; create view raw.files as select 1 as arrival",
 }
 

@@ -113,7 +113,10 @@ def test_ctrl_c_in_the_middle_of_a_query(tiny, capsys):
 
 def test_a_warehouse_that_is_open_elsewhere(tiny, capsys):
     before = tiny.contents()
-    hold = f"import duckdb; c = duckdb.connect({str(tiny.folder / 'warehouse.duckdb')!r}); print('held', flush=True); input()"
+    hold = (
+        f"import duckdb; c = duckdb.connect({str(tiny.folder / 'warehouse.duckdb')!r}); print('held', flush=True);"
+        " input()"
+    )
     with subprocess.Popen(
         [sys.executable, "-c", hold], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
     ) as holder:
@@ -171,7 +174,10 @@ def _hidden_behind_another():
 def test_a_full_disk_is_known_whoever_tells(tiny, capsys, fails):
     before = tiny.contents()
     assert main(["report", "--program", str(tiny.folder)], estimate=lambda *_: fails()) == 1
-    said = f"The disk of {tiny.folder} is full. Free some space and run this again; the warehouse is as it was before, or complete."
+    said = (
+        f"The disk of {tiny.folder} is full. Free some space and run this again; the warehouse is as it was before, or"
+        " complete."
+    )
     assert capsys.readouterr().err.strip() == said
     assert tiny.contents() == before
 

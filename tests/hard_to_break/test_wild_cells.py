@@ -78,7 +78,8 @@ def test_any_heading_is_kept_with_its_cells(tiny):
         tiny.fill("plots", heading, "kept")
     with tiny.loaded() as warehouse:
         kept = warehouse.read(
-            "select count(*) as n from raw.rows where table_name = 'plots' and cells ->> '$.\"weight_\\\"lb\\\"\"' = 'kept'"
+            "select count(*) as n from raw.rows where table_name = 'plots' and cells ->> '$.\"weight_\\\"lb\\\"\"' ="
+            " 'kept'"
         )
         unknown = warehouse.read("select found from trials.findings where check_name = 'unknown column'")["found"]
     assert kept["n"][0] == len(tiny.rows("plots")) - 1

@@ -67,7 +67,10 @@ def answered(
 
     Copies keep their name, so that what a browser remembers in `scratch` is the same page's.
     """
-    runs = f"addEventListener('load', async () => {{ const found = await (async () => {{ {script} }})().catch((error) => ({{ failed: String(error) }})); document.body.dataset.found = JSON.stringify(found); }});"
+    runs = (
+        f"addEventListener('load', async () => {{ const found = await (async () => {{ {script} }})().catch((error) =>"
+        " ({ failed: String(error) })); document.body.dataset.found = JSON.stringify(found); });"
+    )
     copy = scratch / "copies" / page.name
     copy.parent.mkdir(exist_ok=True)
     text = page.read_text(encoding="utf-8").replace("</head>", f"<script>{before}</script></head>", 1)

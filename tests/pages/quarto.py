@@ -21,7 +21,8 @@ def quarto_folder(tmp_path_factory) -> Path:
         return Path(found).parent
     if not SET_UP.is_file():
         pytest.skip(
-            f"no Quarto on PATH and no {SET_UP.relative_to(ROOT.parent)} beside this folder: its pages are not looked at"
+            f"no Quarto on PATH and no {SET_UP.relative_to(ROOT.parent)} beside this folder: its pages are not"
+            " looked at"
         )
     return made_once(tmp_path_factory, "quarto-itself", _set_up) / "bin"
 

@@ -48,8 +48,10 @@ def write_barley(folder: Path) -> Path:
     trials = data[["trial_id", "site", "year"]].drop_duplicates()
     tables = {
         "sites": pd.DataFrame({"site_id": places, "place": places, "drainage_class": "well drained"}),
-        "trials": trials.rename(columns={"site": "site_id", "year": "season"}).assign(
-            crop="barley", design="unreplicated", became="harvested"
+        "trials": (
+            trials.rename(columns={"site": "site_id", "year": "season"}).assign(
+                crop="barley", design="unreplicated", became="harvested"
+            )
         ),
         "treatments": _treatments(data),
         "plots": _plots(data),

@@ -135,9 +135,10 @@ def test_the_two_stage_row_differs_from_the_published_analysis_by_design(two_tre
     site_years, row = read(two_treatments, SITE_YEARS), pooled(two_treatments, "two-stage")
     by_definition, factor = two_stage_by_definition(site_years)
     print(
-        f"\nREML two-stage, gain (SE), weights of a unit: published analysis 0.157200 (0.259431); here {row['estimate']:.6f} "
-        f"({row['std_error']:.6f}).\nHere each site's error is moderated towards that of all sites, and the Knapp-Hartung "
-        f"factor, {(0.259430885 / 0.265152941) ** 2:.3f} in the published analysis, may not fall below 1 (here {factor:.3f})."
+        "\nREML two-stage, gain (SE), weights of a unit: published analysis 0.157200 (0.259431); here"
+        f" {row['estimate']:.6f} ({row['std_error']:.6f}).\nHere each site's error is moderated towards that of all"
+        f" sites, and the Knapp-Hartung factor, {(0.259430885 / 0.265152941) ** 2:.3f} in the published analysis, may"
+        f" not fall below 1 (here {factor:.3f})."
     )
     assert row["estimate"] == pytest.approx(by_definition.estimate, rel=1e-5)
     assert row["tau2"] == pytest.approx(by_definition.variances[0], rel=1e-5)
@@ -155,9 +156,9 @@ def test_the_headline_is_the_weighted_mixed_model_that_the_rule_names(two_treatm
     df = min(by_definition.df, 7)
     half = stats.t.ppf(0.975, df) * by_definition.std_error
     print(
-        f"\nHeadline: {row['estimate']:.6f} (SE {row['std_error']:.6f}, df {row['df']:.2f}), weights of a unit; "
-        "one-stage on 96 plots, all errors alike: 0.216094 (SE 0.260497, df 7.01).\nHere block gains are weighted by each "
-        "site's moderated error, so sites with noisy plots count less; df is at most site-years less 1."
+        f"\nHeadline: {row['estimate']:.6f} (SE {row['std_error']:.6f}, df {row['df']:.2f}), weights of a unit;"
+        " one-stage on 96 plots, all errors alike: 0.216094 (SE 0.260497, df 7.01).\nHere block gains are weighted by"
+        " each site's moderated error, so sites with noisy plots count less; df is at most site-years less 1."
     )
     assert row["is_headline"] and row["rule"].startswith("With 6 to 9 site-years the mixed model leads")
     assert (row["estimate"], row["std_error"]) == pytest.approx(
@@ -177,8 +178,8 @@ def test_incomplete_blocks_give_one_gain_a_site_and_the_two_stage_average_leads(
     site_years, row = read(all_treatments, SITE_YEARS), pooled(all_treatments, "two-stage")
     by_definition, factor = two_stage_by_definition(site_years)
     print(
-        f"\nHeadline of all treatments: {row['estimate']:.6f} (SE {row['std_error']:.6f}); one-stage on 96 plots, all errors "
-        "alike: 0.216094 (SE 0.260497). Here each site's moderated error weighs it."
+        f"\nHeadline of all treatments: {row['estimate']:.6f} (SE {row['std_error']:.6f}); one-stage on 96 plots, all"
+        " errors alike: 0.216094 (SE 0.260497). Here each site's moderated error weighs it."
     )
     assert row["is_headline"] and row["rule"].startswith("The mixed model cannot be fitted")
     assert row["estimate"] == pytest.approx(by_definition.estimate, rel=1e-5)

@@ -104,9 +104,9 @@ def test_the_headline_of_one_pair_beside_the_interval_of_the_combined_analysis(b
     by_definition = reml_mean(gains["gain"].to_numpy(), lambda v: v[0] * np.eye(12) + v[1] * same_place, [50.0, 20.0])
     half = stats.t.ppf(0.975, by_definition.df) * by_definition.std_error
     print(
-        f"\nTrebi against Svansota, bu/ac: {row['estimate']:.4f}; headline {row['conf_low']:.2f} to {row['conf_high']:.2f} "
-        f"(12 differences, 6 places, df {row['df']:.2f}); combined analysis {row['estimate'] - LSD_5PCT:.2f} to "
-        f"{row['estimate'] + LSD_5PCT:.2f} (error of all 10 varieties, 99 df)."
+        f"\nTrebi against Svansota, bu/ac: {row['estimate']:.4f}; headline {row['conf_low']:.2f} to"
+        f" {row['conf_high']:.2f} (12 differences, 6 places, df {row['df']:.2f}); combined analysis"
+        f" {row['estimate'] - LSD_5PCT:.2f} to {row['estimate'] + LSD_5PCT:.2f} (error of all 10 varieties, 99 df)."
     )
     means = read(barley, MEANS).groupby("variety")["grain"].mean()
     assert row["is_headline"] and row["n_site_years"] == 12

@@ -144,7 +144,8 @@ def test_one_site_year_is_no_average(oats):
 
 def test_plots_without_n_as_the_check_count_in_the_error_of_a_gain_over_them(tmp_path):
     """The same trial with its N0 plots flagged as the unfertilised check: a gain over them rests on them, so its error is that
-    of all 72 plots, 45 df (least squares on main plots and treatments). Of the 54 fertilised plots alone it is 4.4486 on 30 df."""
+    of all 72 plots, 45 df (least squares on main plots and treatments). Of the 54 fertilised plots alone it is 4.4486 on 30 df.
+    """
     warehouse = built(write_oats(tmp_path, zero_n_is_check=True))
     row = read(warehouse, GAINS).set_index("comparison_id").loc["n0.6-vs-zero"]
     plots = read(warehouse, YIELDS)

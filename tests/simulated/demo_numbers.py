@@ -38,7 +38,8 @@ def apart(found: pd.DataFrame) -> list[str]:
     scale = {name: kept["std_error"] if name in OF_GAINS else kept[name] for name in (*OF_GAINS, "std_error", "df")}
     off = {name: ((found[name] - kept[name]) / size).abs() for name, size in scale.items()}
     return [
-        f"{kept.loc[i, 'comparison_id']}, {kept.loc[i, 'target']}: {name} {found.loc[i, name]:.8g}, kept {kept.loc[i, name]:.8g}"
+        f"{kept.loc[i, 'comparison_id']}, {kept.loc[i, 'target']}: {name} {found.loc[i, name]:.8g}, kept"
+        f" {kept.loc[i, name]:.8g}"
         for name, by in off.items()
         for i in by.index[by > CLOSE]
     ]

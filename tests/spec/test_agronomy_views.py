@@ -131,7 +131,10 @@ def test_a_trial_has_its_own_optimum_rates(views):
     assert (own.trial_id, own.eonr, own.eonr_high) == ("2091-A-corn", pytest.approx(90), pytest.approx(110))
 
 
-BAND = "prices: {fixed_on: 2094-11-01, crops: {corn: {price_per_bu: 4.5}}}\nnearly_as_well_within: {value: 6, unit: $/ac, basis: half a pass, fixed_on: %s}\ncomparisons:"
+BAND = (
+    "prices: {fixed_on: 2094-11-01, crops: {corn: {price_per_bu: 4.5}}}\nnearly_as_well_within: {value: 6, unit: $/ac,"
+    " basis: half a pass, fixed_on: %s}\ncomparisons:"
+)
 
 
 @pytest.mark.parametrize(("day", "is_late"), [("2090-11-15", False), ("2099-11-15", True)])

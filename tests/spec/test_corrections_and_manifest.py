@@ -60,7 +60,10 @@ def corrected(tmp_path_factory):
     corrections(tiny, *(entry for case in DRAWN.values() for entry in case[2]))
     tables = tiny.load()
     with open_warehouse(tiny.folder / "warehouse.duckdb", read_only=True) as warehouse:
-        query = "select cells ->> 'plot' as plot, cells ->> 'harvest_weight_lb' as w from raw.rows where cells ->> 'trial_id' = '2091-A-corn' and table_name = 'plots'"
+        query = (
+            "select cells ->> 'plot' as plot, cells ->> 'harvest_weight_lb' as w from raw.rows where cells ->>"
+            " 'trial_id' = '2091-A-corn' and table_name = 'plots'"
+        )
         raw = warehouse.read(query)
     return tables, raw.set_index("plot")["w"]
 

@@ -35,7 +35,8 @@ def test_one_refusal_names_every_file_with_the_lines_to_paste(five):
     ):
         assert said.count(f"seasons/2095/{file}: ") == 1
     assert said.endswith(
-        "seasons/2095: no plots table was delivered (a file plots.csv, or a sheet named plots)\nNothing was loaded. Fix the problems above and run this again."
+        "seasons/2095: no plots table was delivered (a file plots.csv, or a sheet named plots)\nNothing was loaded. Fix"
+        " the problems above and run this again."
     )
 
 

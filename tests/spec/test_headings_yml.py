@@ -21,8 +21,8 @@ def test_what_is_the_same_in_every_row_is_said_once(mail):
     mail.csv(*LONG)
     said = mail.said()
     assert (
-        "if it is the same in every row, put into seasons/2091/mail/headings.yml: same_for_all: {plots: {trial_id: <trial_id>}}"
-        in said
+        "if it is the same in every row, put into seasons/2091/mail/headings.yml: same_for_all: {plots: {trial_id:"
+        " <trial_id>}}" in said
     )
     assert said.endswith("same_for_all:\n      plots: {trial_id: <trial_id>, became: harvested}")
     mail.says("same_for_all: {plots: {trial_id: corn-1, became: harvested}}\n")
@@ -56,8 +56,8 @@ def test_what_is_the_same_in_a_sheet_goes_before_what_is_the_same_in_a_table(tin
     mail = Mail(tiny, "corn-1", "corn-2")
     mail.workbook(Trial_7=LONG, Trial_8=LONG[:2])
     mail.says(
-        "tables: {Trial 7: plots, Trial 8: plots}\n"
-        "same_for_all: {Trial 7: {trial_id: corn-1}, Trial 8: {trial_id: corn-2}, plots: {trial_id: none, became: harvested}}\n"
+        "tables: {Trial 7: plots, Trial 8: plots}\nsame_for_all: {Trial 7: {trial_id: corn-1}, Trial 8: {trial_id:"
+        " corn-2}, plots: {trial_id: none, became: harvested}}\n"
     )
     assert [row[:3] for row in mail.plots()] == [
         ("Trial 7", 2, "corn-1"),
@@ -153,7 +153,10 @@ def test_blocks_and_treatments_as_columns_of_one_row_with_two_measures(mail):
     said = mail.said()
     assert "blocks and treatments side by side" in said
     assert 'C-120 R1": {treatment_code: C-120, block: "1", holds: yield_bu_ac}' in said
-    wide = "{C-120 R1: {block: 1, treatment_code: C-120, holds: yield_bu_ac}, R1 moisture: {block: 1, treatment_code: C-120, holds: moisture_pct}}"
+    wide = (
+        "{C-120 R1: {block: 1, treatment_code: C-120, holds: yield_bu_ac}, R1 moisture: {block: 1, treatment_code:"
+        " C-120, holds: moisture_pct}}"
+    )
     mail.says(SAME + f"wide: {{plots: {wide}}}\n")
     assert [(row[0], row[3], row[4], row[6]) for row in mail.plots()] == [
         ("columns C-120 R1 and R1 moisture", "1", "C-120 R1 and R1 moisture, row 2", 160.0)

@@ -58,7 +58,8 @@ def views_of(given, *, printed=None, priced=True) -> dict[str, pd.DataFrame]:
         trials = given[0]
         con.execute("create table trials.trials as select * from trials")
         con.execute(
-            "create table reference.display_units as select 'corn' as crop, 'kg/ha' as unit, 0 as digits, 1.0 as kg_ha_per_unit"
+            "create table reference.display_units as select 'corn' as crop, 'kg/ha' as unit, 0 as digits, 1.0 as"
+            " kg_ha_per_unit"
         )
         con.execute("create table reference.n_unit as select 'kg/ha' as n_unit, 1.0 as kg_ha_per_n_unit")
         for name in VIEWS:

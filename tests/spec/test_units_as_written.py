@@ -7,7 +7,10 @@ import pytest
 from tests.mail import Mail
 
 PLOT = {"trial_id": "corn-1", "block": "1", "plot": "1", "treatment_code": "C-120", "became": "harvested"}
-STATED = "a heading says that the yield is stated at 13% moisture, and no column does; put into seasons/2091/mail/headings.yml: same_for_all: {plots: {yield_moisture_pct: 13}}"
+STATED = (
+    "a heading says that the yield is stated at 13% moisture, and no column does; put into"
+    " seasons/2091/mail/headings.yml: same_for_all: {plots: {yield_moisture_pct: 13}}"
+)
 
 
 @pytest.fixture

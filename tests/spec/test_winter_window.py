@@ -34,7 +34,8 @@ def test_a_window_across_the_new_year(tiny):
         window = warehouse.read("select * from trials.window_rainfall where season = 2091 and crop = 'corn'").iloc[0]
         reference = warehouse.read("select * from trials.reference_rainfall where crop = 'corn' order by year")
         sources = warehouse.read(
-            "select used_for, n_days, first_date, last_date from reports.rain_sources where crop = 'corn' and site_year_id like '%2091' order by used_for desc"
+            "select used_for, n_days, first_date, last_date from reports.rain_sources where crop = 'corn' and"
+            " site_year_id like '%2091' order by used_for desc"
         )
     assert (round(window.rain_mm / 25.4, 9), window.n_days, window.n_days_missing) == (10, 4, 0)
     assert list(reference["year"]) == [2071, 2072, 2073, 2074] and set(reference["n_days_missing"]) == {0}

@@ -507,17 +507,26 @@ def test_a_finding_names_its_place_and_says_what_to_do(findings, name):
         ),
         (
             "a code written in words",
-            'nearest known code: "C-120"; if it is that, put into headings.yml: words: {plots: {treatment_code: {"C 120 planting": "C-120"}}}',
+            (
+                'nearest known code: "C-120"; if it is that, put into headings.yml: words: {plots: {treatment_code: {"C'
+                ' 120 planting": "C-120"}}}'
+            ),
         ),
         (
             "a site in other letters",
-            'nearest known site: "Alder Bench"; correct the name, or put into headings.yml: words: {trials: {site_id: {"alder-bench": "Alder Bench"}}}',
+            (
+                'nearest known site: "Alder Bench"; correct the name, or put into headings.yml: words: {trials:'
+                ' {site_id: {"alder-bench": "Alder Bench"}}}'
+            ),
         ),
         ("site nobody described", "add the site to sites, or correct its name"),
         ("weighed in kg under a heading in lb", "kilograms typed under a heading in pounds?"),
         (
             "a column of theirs",
-            'if it is a column of ours, rename it or put into seasons/2091/a column of theirs/headings.yml: headings: {plots: {"Lodging pct": <our',
+            (
+                "if it is a column of ours, rename it or put into seasons/2091/a column of theirs/headings.yml:"
+                ' headings: {plots: {"Lodging pct": <our'
+            ),
         ),
         ("killed by its treatment, no yield given", "a weight of 0 if the treatment left nothing"),
     ],

@@ -11,12 +11,17 @@ from tests.spreadsheet_habits.drawn_files import another_unit_beneath, cell, in_
 REFUSED = {
     "a unit that contradicts its heading": (
         in_csv(another_unit_beneath),
-        "row 2, column E: 'kg' stands under 'harvest_weight_lb' (row 1). Keep the unit that was meant, in the heading, and delete row 2.",
+        (
+            "row 2, column E: 'kg' stands under 'harvest_weight_lb' (row 1). Keep the unit that was meant, in the"
+            " heading, and delete row 2."
+        ),
     ),
     "a formula without a stored value": (
         in_workbook(cell("E3", "=20+21")),
-        "sheet 'plots', row 3, column E: cell E3 holds a formula without a stored value. "
-        "Open the workbook in a spreadsheet program, let it calculate, and save it.",
+        (
+            "sheet 'plots', row 3, column E: cell E3 holds a formula without a stored value. "
+            "Open the workbook in a spreadsheet program, let it calculate, and save it."
+        ),
     ),
 }
 

@@ -20,7 +20,8 @@ def test_a_trace_is_zero_and_m_and_a_blank_are_missing(tiny):
     assert sheet.columns["rain_in"][:5] == ["T", "M", None, "-9999", "0.30"] and sheet.notes == []
     with tiny.loaded() as warehouse:
         days = warehouse.read(
-            "select strftime(date, '%d') as day, rain_mm from trials.weather_days where place = 'Alder' and year(date) = 2091 order by date"
+            "select strftime(date, '%d') as day, rain_mm from trials.weather_days where place = 'Alder' and year(date)"
+            " = 2091 order by date"
         )
         (window,) = warehouse.table("trials.window_rainfall").query("place == 'Alder' and season == 2091").itertuples()
         found = warehouse.table("reports.findings")

@@ -91,7 +91,7 @@ def test_a_note_of_the_reader_stands_alone(capsys):
 
 def test_one_file_is_a_file(capsys):
     console.arrivals(["seasons/2091/plots.csv"], ["seasons/2091/sites.csv"])
-    assert capsys.readouterr().out == (
-        "1 new or changed file: seasons/2091/plots.csv\n"
+    assert (
+        capsys.readouterr().out == "1 new or changed file: seasons/2091/plots.csv\n"
         "No longer in the season folders, so no longer counted: seasons/2091/sites.csv\n"
     )

@@ -102,10 +102,10 @@ def figure(height: float) -> p9.ggplot:
 def test_a_figure_has_one_hash_in_every_process():
     """plotnine keeps some of its parts in sets and in dictionaries made of them."""
     code = (
-        "from tests.unit.test_fingerprint import figure; from pipeline.display.figures.theme import _without_surroundings;"
-        "from pipeline.fingerprint import fingerprint; import sys;"
-        "plots = [figure(float(x)) for x in sys.argv[1:]]; [_without_surroundings(each) for each in plots];"
-        "print([fingerprint(each) for each in plots])"
+        "from tests.unit.test_fingerprint import figure; from pipeline.display.figures.theme import"
+        " _without_surroundings;from pipeline.fingerprint import fingerprint; import sys;plots = [figure(float(x)) for"
+        " x in sys.argv[1:]]; [_without_surroundings(each) for each in plots];print([fingerprint(each) for each in"
+        " plots])"
     )
     told = {
         subprocess.run(

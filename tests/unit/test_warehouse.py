@@ -94,7 +94,8 @@ def test_rows_are_stored_as_text_by_heading_and_blanks_as_null(file):
         warehouse.store_rows("hash", None, "plots", [2, 5], cells)
         warehouse.store_rows("hash", None, "plots", [], {})
         stored = warehouse.read(
-            "select row_number, cells ->> 'plot' as plot, cells->>'it''s' as it, json_type(cells, '$.\"weight \\\"lb\\\"\"') as w from raw.rows"
+            "select row_number, cells ->> 'plot' as plot, cells->>'it''s' as it, json_type(cells, '$.\"weight"
+            ' \\"lb\\""\') as w from raw.rows'
         )
     assert stored.to_dict("list") == {
         "row_number": [2, 5],

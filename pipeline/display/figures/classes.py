@@ -79,8 +79,9 @@ def _words(row: dict, tells: bool) -> str:
 
 def _caption(average: pd.Series) -> str:
     return (
-        f"Average gain (dot) with its 95%{NBSP}interval{metric(average)}; n: site-years. Dashes: the average over all "
-        f"{count(average['n_site_years'], 'site-year')}. When you buy nitrogen you know your soil, not the season's rain."
+        f"Average gain (dot) with its 95%{NBSP}interval{metric(average)}; n: site-years. Dashes: the average over all"
+        f" {count(average['n_site_years'], 'site-year')}. When you buy nitrogen you know your soil, not the season's"
+        " rain."
     )
 
 

@@ -75,6 +75,7 @@ def _alt(lines: pd.DataFrame, only_some: str) -> str:
     for family, of_family in lines.groupby("family", observed=True):
         first, last = of_family.iloc[0], of_family.iloc[-1]
         told.append(
-            f"{capital(family)}: from {number(first['yield'])} {unit} without N to {number(last['yield'])} at {number(last['n_rate'])} {n_unit}"
+            f"{capital(family)}: from {number(first['yield'])} {unit} without N to {number(last['yield'])} at"
+            f" {number(last['n_rate'])} {n_unit}"
         )
     return f"Curves of yield over N rate. {'. '.join(told)}.{only_some}"

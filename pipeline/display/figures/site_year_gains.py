@@ -152,8 +152,8 @@ def _caption(rows: pd.DataFrame, declared: pd.Series, break_even: float | None, 
         else ""
     )
     return (
-        f"{capital(declared['says'])}: gain at each of {count(len(rows), 'site-year')}, with 95% intervals that include "
-        f"plot noise.{band}{even}{classes}"
+        f"{capital(declared['says'])}: gain at each of {count(len(rows), 'site-year')}, with 95% intervals that include"
+        f" plot noise.{band}{even}{classes}"
     )
 
 
@@ -167,9 +167,9 @@ def _alt(rows: pd.DataFrame, averages: pd.DataFrame, declared: pd.Series, break_
     digits = declared["digits"]
     years = seasons(", ".join(str(year) for year in sorted(rows["season"].unique())))
     said = [
-        f"Dots with intervals for {count(len(rows), 'site-year')}, {years}. Gains run from {number(low['gain'], digits)} at "
-        f"{low['place']} {low['season']} to {_size(high['gain'], declared)} at {high['place']} {high['season']}; "
-        f"{(rows['gain'] > 0).sum()} of {len(rows)} are above zero."
+        f"Dots with intervals for {count(len(rows), 'site-year')}, {years}. Gains run from"
+        f" {number(low['gain'], digits)} at {low['place']} {low['season']} to {_size(high['gain'], declared)} at"
+        f" {high['place']} {high['season']}; {(rows['gain'] > 0).sum()} of {len(rows)} are above zero."
     ]
     for _, row in averages[averages["conf_low"].notna()].iterrows():
         ends = between(row["conf_low"], row["conf_high"], digits)

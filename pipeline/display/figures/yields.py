@@ -107,8 +107,8 @@ def _caption(rows: pd.DataFrame) -> str:
         for name, means in known.groupby("comparator", sort=False)
     )
     return (
-        f"Average gain (dot) with its 95%{NBSP}interval{metric(row)}. Where the bar crosses zero, a gain is not shown.{even}"
-        + (f" Starting yields, {row['unit']}: {starting}." if starting else "")
+        f"Average gain (dot) with its 95%{NBSP}interval{metric(row)}. Where the bar crosses zero, a gain is not"
+        f" shown.{even}" + (f" Starting yields, {row['unit']}: {starting}." if starting else "")
     )
 
 

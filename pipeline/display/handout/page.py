@@ -62,7 +62,10 @@ class HandoutPage(GrowersAnswers):
         ]
         table = pipe_table(
             pd.DataFrame(told),
-            caption="Firm: still so if we drop any one season, place or trial. Fragile: not so. Site-year: one place in one season.",
+            caption=(
+                "Firm: still so if we drop any one season, place or trial. Fragile: not so. Site-year: one place in one"
+                " season."
+            ),
             label="sure",
             widths={"Comparison": 40, "How sure": 14, "Why": 34, "Site-years": 18},
         )

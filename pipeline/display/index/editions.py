@@ -17,7 +17,8 @@ UNCHANGED = "No headline changed since the run before."
 def editions_list(editions: pd.DataFrame) -> Markdown:
     """Each edition with a link to its gains, newest first."""
     lines = [
-        f"- [{escaped(row.edition)}](editions/{row.edition}/gains.csv): code {escaped(row.code_commit)}{', this one' if row.is_new else ''}"
+        f"- [{escaped(row.edition)}](editions/{row.edition}/gains.csv): code"
+        f" {escaped(row.code_commit)}{', this one' if row.is_new else ''}"
         for row in editions.itertuples()
     ]
     return joined([Markdown(line) for line in lines], by="\n")

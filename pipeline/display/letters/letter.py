@@ -20,8 +20,8 @@ HEADINGS = {
     NOTED: "Please look at these. We use the rows as they are.",
 }
 HOW_TO_ANSWER = (
-    "Correct the file and send the whole file again, under the same name. If a value is right as it is, write and tell us. "
-    "Please don't change a yield because it looks odd: tell us what happened in the field."
+    "Correct the file and send the whole file again, under the same name. If a value is right as it is, write and tell"
+    " us. Please don't change a yield because it looks odd: tell us what happened in the field."
 )
 NOTHING_OPEN = "We read all of it. There is nothing for you to do."
 MOST_FOUND, MOST_ROWS = 3, 60  # examples of what was found; letters of a list of rows

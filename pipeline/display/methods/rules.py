@@ -172,10 +172,22 @@ def ranges_table(columns: pd.DataFrame) -> Markdown:
 def limits() -> list[str]:
     """The numbers that decide how much is said, from the modules that use them."""
     return [
-        f"A mean needs {rules.FEWEST_FOR_A_MEAN} site-years; the mixed model leads from {rules.FEWEST_FOR_THE_MODEL}; a sentence on a class needs {rules.FEWEST_FOR_THE_MODEL} site-years in 2 seasons.",
+        (
+            f"A mean needs {rules.FEWEST_FOR_A_MEAN} site-years; the mixed model leads from"
+            f" {rules.FEWEST_FOR_THE_MODEL}; a sentence on a class needs {rules.FEWEST_FOR_THE_MODEL} site-years in 2"
+            " seasons."
+        ),
         f"Future seasons need {count(rules.FEWEST_SEASONS_TO_COME, 'season')}.",
-        f"Where the mixed model and the mean that counts every site-year alike differ by more than {rules.DISAGREEMENT_IN_STD_ERRORS:g} standard errors, the plain mean leads: of site-years in the seasons tested, of season means in future seasons. How far the season means themselves lie from the mixed model is told beside it (methods disagree) and decides nothing.",
-        f"Where the spread of classes of {rules.FEWEST_FOR_THE_MODEL} or more site-years differs more than {rules.NOTABLE_SD_RATIO:g}-fold, each class has its own mean.",
+        (
+            "Where the mixed model and the mean that counts every site-year alike differ by more than"
+            f" {rules.DISAGREEMENT_IN_STD_ERRORS:g} standard errors, the plain mean leads: of site-years in the seasons"
+            " tested, of season means in future seasons. How far the season means themselves lie from the mixed model"
+            " is told beside it (methods disagree) and decides nothing."
+        ),
+        (
+            f"Where the spread of classes of {rules.FEWEST_FOR_THE_MODEL} or more site-years differs more than"
+            f" {rules.NOTABLE_SD_RATIO:g}-fold, each class has its own mean."
+        ),
     ]
 
 
@@ -183,23 +195,36 @@ def divided() -> list[str]:
     """In which ways site-years are divided, which of them are declared, and how the rates of one site-year are handled."""
     further = listed((TILES, PREVIOUS_CROP, N_RATE))
     return [
-        f"Every program declares these ways of dividing: {listed(MODERATORS)}. Further ones are exploratory unless program.yml declares them "
-        f"under also_divide_by: {further}. Holm (1979) adjusts the tests of one comparison and target within each of the two kinds. Site-years whose class is not known are left out and counted.",
-        f"Tiled is separated from untiled only in a drainage group with {rules.FEWEST_FOR_A_MEAN} site-years or more of both; tile does not change the drainage group.",
-        "The gain at one N rate rests on the plots of that rate alone, with the error variance that so few plots have. One model of all rates keeps those of a site-year correlated: "
-        "site-year is random, and site-year x rate where some have several blocks; where arms lie in different main plots the block is too. The plain mean of each rate is given with it.",
+        (
+            f"Every program declares these ways of dividing: {listed(MODERATORS)}. Further ones are exploratory unless"
+            f" program.yml declares them under also_divide_by: {further}. Holm (1979) adjusts the tests of one"
+            " comparison and target within each of the two kinds. Site-years whose class is not known are left out and"
+            " counted."
+        ),
+        (
+            f"Tiled is separated from untiled only in a drainage group with {rules.FEWEST_FOR_A_MEAN} site-years or"
+            " more of both; tile does not change the drainage group."
+        ),
+        (
+            "The gain at one N rate rests on the plots of that rate alone, with the error variance that so few plots"
+            " have. One model of all rates keeps those of a site-year correlated: site-year is random, and site-year x"
+            " rate where some have several blocks; where arms lie in different main plots the block is too. The plain"
+            " mean of each rate is given with it."
+        ),
     ]
 
 
 def as_good_table() -> Markdown:
     """The verdicts on whether a treatment is as good as its comparator, with the rule of each."""
     reasons = noninferiority.REASONS | {
-        noninferiority.NOT_SHOWN_AS_GOOD: f"{noninferiority.REASONS[noninferiority.NOT_SHOWN_AS_GOOD]} Or: {noninferiority.LATE}"
+        noninferiority.NOT_SHOWN_AS_GOOD: (
+            f"{noninferiority.REASONS[noninferiority.NOT_SHOWN_AS_GOOD]} Or: {noninferiority.LATE}"
+        )
     }
     frame = pd.DataFrame({"Verdict": capital(verdict), "When": reason} for verdict, reason in reasons.items())
     caption = (
-        f"As good? The margin's limit against the lower limit of a one-sided {100 * noninferiority.ONE_SIDED_ALPHA:g}% interval; "
-        f"two one-sided tests at {100 * noninferiority.TOST_ALPHA:g}% are given with it."
+        f"As good? The margin's limit against the lower limit of a one-sided {100 * noninferiority.ONE_SIDED_ALPHA:g}%"
+        f" interval; two one-sided tests at {100 * noninferiority.TOST_ALPHA:g}% are given with it."
     )
     return pipe_table(frame, caption=caption, label="as-good", widths={"Verdict": 32, "When": 68})
 
@@ -208,18 +233,39 @@ def n_response() -> list[str]:
     """Which curves are fitted to N rates, and what an optimum needs."""
     others = listed(model for model in curves.POOLED_MODELS if model != curves.PRIMARY)
     return [
-        f"The {curves.PRIMARY} curve was declared beforehand; {others} are given with it and never replace it for fitting better. Mitscherlich is fitted over site-years only.",
-        "N is priced as it is spread: the price of its source per lb N, and the premium on the share that is coated. One more unit of yield is worth the "
-        "crop price less hauling, ginning and drying at the moisture it was harvested at. Without a price there is a rate of highest yield and no economic optimum.",
-        "What a tested rate loses against the economic optimum is read off the same common curve, in net return per acre. Each resample finds its own best rate, so the interval of a loss "
-        "carries what is not known of the best. A rate inside the interval of the best rate is not shown to pay less. That statement holds at 95% for all rates of one curve together; "
-        "each interval of a loss holds for its rate alone.",
-        "No band around the best rate counts as nearly as well unless program.yml declares one under nearly_as_well_within, with its basis and the day it was fixed. "
-        "A rate is shown to pay nearly as well where the upper end of its loss lies within that band.",
+        (
+            f"The {curves.PRIMARY} curve was declared beforehand; {others} are given with it and never replace it for"
+            " fitting better. Mitscherlich is fitted over site-years only."
+        ),
+        (
+            "N is priced as it is spread: the price of its source per lb N, and the premium on the share that is"
+            " coated. One more unit of yield is worth the crop price less hauling, ginning and drying at the moisture"
+            " it was harvested at. Without a price there is a rate of highest yield and no economic optimum."
+        ),
+        (
+            "What a tested rate loses against the economic optimum is read off the same common curve, in net return per"
+            " acre. Each resample finds its own best rate, so the interval of a loss carries what is not known of the"
+            " best. A rate inside the interval of the best rate is not shown to pay less. That statement holds at 95%"
+            " for all rates of one curve together; each interval of a loss holds for its rate alone."
+        ),
+        (
+            "No band around the best rate counts as nearly as well unless program.yml declares one under"
+            " nearly_as_well_within, with its basis and the day it was fixed. A rate is shown to pay nearly as well"
+            " where the upper end of its loss lies within that band."
+        ),
         "An end of an interval that lies beyond the highest rate tested is open, unless both print as the same rate.",
-        "A trial with published means only counts in the common curve with its printed means, as a trial without replicates does. It has no curve of its own.",
-        f"A trial's curve needs {optimum.FEWEST_RATES} rates, zero-N among them; a curve over site-years needs {pooled_curves.FEWEST_SITE_YEARS}, its interval {pooled_curves.FEWEST_FOR_INTERVAL}.",
-        f"Intervals over site-years come from {resampling.N_RESAMPLES:,} resamples of whole site-years, always with the same random seed ({resampling.RANDOM_SEED}).",
+        (
+            "A trial with published means only counts in the common curve with its printed means, as a trial without"
+            " replicates does. It has no curve of its own."
+        ),
+        (
+            f"A trial's curve needs {optimum.FEWEST_RATES} rates, zero-N among them; a curve over site-years needs"
+            f" {pooled_curves.FEWEST_SITE_YEARS}, its interval {pooled_curves.FEWEST_FOR_INTERVAL}."
+        ),
+        (
+            f"Intervals over site-years come from {resampling.N_RESAMPLES:,} resamples of whole site-years, always with"
+            f" the same random seed ({resampling.RANDOM_SEED})."
+        ),
     ]
 
 

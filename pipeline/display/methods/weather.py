@@ -38,8 +38,10 @@ COVARIATES = {
     HEAVY_RAIN_DAYS: ("Days of {heavy} of rain or more (ETCCDI index R20mm)", "daily rain"),
     WET_DAYS: ("Days of {soaking} of rain or more (ETCCDI index R10mm)", "daily rain"),
     EXCESS_WATER: (
-        "Water that the root zone could not hold, by the daily balance of FAO-56: rain and irrigation, less crop use, less "
-        "what the soil can store",
+        (
+            "Water that the root zone could not hold, by the daily balance of FAO-56: rain and irrigation, less crop"
+            " use, less what the soil can store"
+        ),
         "daily rain, highest and lowest temperature, latitude, soil texture, planting date",
     ),
     SOIL_WARMTH: (
@@ -52,36 +54,57 @@ COVARIATES = {
     ),
 }
 WORKED_OUT = (
-    "Days count from the comparator's first nitrogen of the season on, for as many days or until the date that program.yml "
-    "declares. Covariates are worked out without looking at yields.",
-    "Crop use is a crop coefficient times reference evapotranspiration, by Hargreaves from temperatures and latitude (Allen and "
-    "others 1998, equation 52). What the soil holds follows from its texture (their Table 19), in the top {root_zone}. The balance begins "
-    f"{LEAD_DAYS} days before the first nitrogen, with the soil full. Runoff is not known and left out.",
+    (
+        "Days count from the comparator's first nitrogen of the season on, for as many days or until the date that"
+        " program.yml declares. Covariates are worked out without looking at yields."
+    ),
+    (
+        "Crop use is a crop coefficient times reference evapotranspiration, by Hargreaves from temperatures and"
+        " latitude (Allen and others 1998, equation 52). What the soil holds follows from its texture (their Table"
+        f" 19), in the top {{root_zone}}. The balance begins {LEAD_DAYS} days before the first nitrogen, with the soil"
+        " full. Runoff is not known and left out."
+    ),
     f"Soil temperature that was not measured is the mean air temperature of {TRAILING_DAYS} days.",
-    "Release follows the product's own test at {test}, as EN 13266 and ISO 18644 state it, and speeds up or slows down "
-    "with soil temperature by the factor that program.yml declares with its source (Hara 2000). A product without a test has no value.",
+    (
+        "Release follows the product's own test at {test}, as EN 13266 and ISO 18644 state it, and speeds up or slows"
+        " down with soil temperature by the factor that program.yml declares with its source (Hara 2000). A product"
+        " without a test has no value."
+    ),
     "Where an input is lacking the covariate is missing and says why. No value is filled in.",
     "Excess water is not nitrogen lost. Losses were not measured, and nothing is claimed about the environment.",
 )
 ESTIMATED = (
-    "The slope comes from the model that leads for the average, with the covariate added: how much the gain differs where the "
-    "covariate is one unit higher. A two-stage meta-regression (Hartung and Knapp 2001) stands as a check.",
-    f"It needs at least {rules.FEWEST_SITE_YEARS} site-years, {rules.FEWEST_SEASONS} seasons and {rules.FEWEST_VALUES} different "
-    "values. With fewer the page shows the picture without a line.",
-    "Weather differs most between seasons, and a few seasons are a few points. So the slope is also estimated within seasons and "
-    "between seasons.",
+    (
+        "The slope comes from the model that leads for the average, with the covariate added: how much the gain differs"
+        " where the covariate is one unit higher. A two-stage meta-regression (Hartung and Knapp 2001) stands as a"
+        " check."
+    ),
+    (
+        f"It needs at least {rules.FEWEST_SITE_YEARS} site-years, {rules.FEWEST_SEASONS} seasons and"
+        f" {rules.FEWEST_VALUES} different values. With fewer the page shows the picture without a line."
+    ),
+    (
+        "Weather differs most between seasons, and a few seasons are a few points. So the slope is also estimated"
+        " within seasons and between seasons."
+    ),
 )
 COUNTS = "A slope counts as shown only if its covariate was declared before yields were seen and each of these holds."
 BESIDE = (
-    "Permuting the covariate within seasons, and a curve in place of the line, are told in the review file and decide nothing.",
+    (
+        "Permuting the covariate within seasons, and a curve in place of the line, are told in the review file and"
+        " decide nothing."
+    ),
     "A slope says what the gain went with. Other things that changed with the weather may be behind it.",
-    "What to expect on your land averages the line over the reference years of each place. Years outside what the trials met "
-    f"count as the nearest value met. With more than {percent(100 * MOST_UNMET)} of them outside there is no figure.",
+    (
+        "What to expect on your land averages the line over the reference years of each place. Years outside what the"
+        f" trials met count as the nearest value met. With more than {percent(100 * MOST_UNMET)} of them outside there"
+        " is no figure."
+    ),
 )
 SOURCES = (
-    "Allen, Pereira, Raes and Smith 1998, Crop evapotranspiration, FAO Irrigation and drainage paper 56. EN 13266 and ISO 18644, "
-    "slow- and controlled-release fertilizers. Expert Team on Climate Change Detection and Indices (ETCCDI), indices RX5day, R20mm "
-    "and R10mm. Hara 2000, Soil Science and Plant Nutrition 46:693."
+    "Allen, Pereira, Raes and Smith 1998, Crop evapotranspiration, FAO Irrigation and drainage paper 56. EN 13266 and"
+    " ISO 18644, slow- and controlled-release fertilizers. Expert Team on Climate Change Detection and Indices"
+    " (ETCCDI), indices RX5day, R20mm and R10mm. Hara 2000, Soil Science and Plant Nutrition 46:693."
 )
 
 
@@ -99,8 +122,9 @@ def _error_of_air(rows: pd.DataFrame) -> list[str]:
     bias = (rows["bias"] * days).sum() / days.sum()
     places = count(len(rows), "place")
     return [
-        f"Where soil was measured too, on {number(days.sum())} days at {places}, that estimate was off by {number(off, 1)} {unit} "
-        f"(root mean square), on average {number(abs(bias), 1)} {unit} too {'warm' if bias > 0 else 'cool'}."
+        f"Where soil was measured too, on {number(days.sum())} days at {places}, that estimate was off by"
+        f" {number(off, 1)} {unit} (root mean square), on average {number(abs(bias), 1)} {unit} too"
+        f" {'warm' if bias > 0 else 'cool'}."
     ]
 
 

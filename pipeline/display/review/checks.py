@@ -47,12 +47,15 @@ def robustness_table(rows: pd.DataFrame, *, label: str) -> Markdown:
                 "What was changed": capital(kind),
                 "Times": number(len(of_kind)),
                 "Average": _averages(of_kind),
-                "Changes whether zero is inside the interval": "never"
-                if changed.empty
-                else f"{count(len(changed), 'time')}: {_names(changed)}",
+                "Changes whether zero is inside the interval": (
+                    "never" if changed.empty else f"{count(len(changed), 'time')}: {_names(changed)}"
+                ),
             }
         )
-    caption = f"The headline in {rows['unit'].iloc[0]} with something left out, or by another estimator; lowest to highest average."
+    caption = (
+        f"The headline in {rows['unit'].iloc[0]} with something left out, or by another estimator; lowest to highest"
+        " average."
+    )
     widths = {"What was changed": 32, "Times": 7, "Average": 15, "Changes whether zero is inside the interval": 46}
     return pipe_table(pd.DataFrame(lines), caption=caption, label=label, right=("Times",), widths=widths)
 
@@ -84,7 +87,8 @@ def residuals(diagnostics: pd.DataFrame) -> str:
         most = of_kind.loc[of_kind["standardized"].abs().idxmax()]
         n_far = int((of_kind["standardized"].abs() > FAR).sum())
         told.append(
-            f"{kind}s: the farthest of {number(len(of_kind))} is {number(most['standardized'], 1)} standard deviations out ({most['place']} {most['season']}), {number(n_far)} beyond {number(FAR)}"
+            f"{kind}s: the farthest of {number(len(of_kind))} is {number(most['standardized'], 1)} standard deviations"
+            f" out ({most['place']} {most['season']}), {number(n_far)} beyond {number(FAR)}"
         )
     return f"Standardized residuals of {'; of '.join(told)}."
 
@@ -107,8 +111,8 @@ def other_cuts_table(moved: pd.DataFrame, gains: pd.DataFrame, *, label: str) ->
         for _, row in moved.iterrows()
     ]
     caption = (
-        f"Average gain in {moved['unit'].iloc[0]} if site-years within 0.2 of a rainfall cut point stood in the next class: {moved['left_out'].iloc[0]}. "
-        "Gray: nothing is claimed from it."
+        f"Average gain in {moved['unit'].iloc[0]} if site-years within 0.2 of a rainfall cut point stood in the next"
+        f" class: {moved['left_out'].iloc[0]}. Gray: nothing is claimed from it."
     )
     widths = {
         "Rainfall class": 16,
@@ -145,9 +149,11 @@ def tests_table(tests: pd.DataFrame, *, label: str) -> Markdown:
         {
             "Divided by": capital(crossed(row["moderator"])),
             "Kind": text(row["kind"]),
-            "F": "not fitted"
-            if pd.isna(row["f_stat"])
-            else f"{number(row['f_stat'], 2)} on {number(row['df1'])} and {number(row['df2'], 1)} df",
+            "F": (
+                "not fitted"
+                if pd.isna(row["f_stat"])
+                else f"{number(row['f_stat'], 2)} on {number(row['df1'])} and {number(row['df2'], 1)} df"
+            ),
             "p": "" if pd.isna(row["p_value"]) else p_value(row["p_value"]),
             "p, Holm": "" if pd.isna(row["p_value_holm"]) else p_value(row["p_value_holm"]),
             "Site-years": number(row["n_site_years"]),
@@ -206,9 +212,10 @@ def explored_table(rows: pd.DataFrame, *, label: str) -> Markdown:
         for row in leading
     ]
     caption = (
-        f"Average gain in {rows['unit'].iloc[0]} with its 95% interval, n site-years. In what is exploratory a difference "
-        "is a question for new trials. Alone: the plain mean of that class. Unknown: site-years left out of this way of dividing. "
-        f"p: do the classes differ, from one model of all of them, adjusted by Holm (1979), declared and exploratory tests separately."
+        f"Average gain in {rows['unit'].iloc[0]} with its 95% interval, n site-years. In what is exploratory a"
+        " difference is a question for new trials. Alone: the plain mean of that class. Unknown: site-years left out"
+        " of this way of dividing. p: do the classes differ, from one model of all of them, adjusted by Holm (1979),"
+        " declared and exploratory tests separately."
     )
     widths = {"Divided by": 20, "Class": 16, "Gain": 24, "Alone": 14, "Unknown": 9, "p, Holm": 9, "Id": 14}
     return pipe_table(pd.DataFrame(lines), caption=caption, label=label, right=("Unknown",), widths=widths)
@@ -243,9 +250,10 @@ def calibration_table(rows: pd.DataFrame, target: str, *, label: str) -> Markdow
     ]
     first, ours = rows.iloc[0], rows[rows["method"] == PUBLISHED]
     caption = (
-        f"How often a 95% interval caught the true average in {number(first['n_programs'])} simulated programs laid out as this one (seed {first['seed']}; simulation "
-        f"error up to {percent(100 * ours['coverage_mc_error'].max(), 1)}). Too narrow: less often than {percent(100 * GOAL, 1)}, wider than it needs to be: more often than "
-        f"{percent(100 * EXCESS)}, each even allowing for twice that error."
+        f"How often a 95% interval caught the true average in {number(first['n_programs'])} simulated programs laid out"
+        f" as this one (seed {first['seed']}; simulation error up to"
+        f" {percent(100 * ours['coverage_mc_error'].max(), 1)}). Too narrow: less often than {percent(100 * GOAL, 1)},"
+        f" wider than it needs to be: more often than {percent(100 * EXCESS)}, each even allowing for twice that error."
     )
     widths = {"True state of affairs": 34} | dict.fromkeys(columns, 22)
     return pipe_table(pd.DataFrame(lines), caption=caption, label=label, widths=widths)

@@ -203,11 +203,13 @@ class ComparisonEvidence:
             where.where_table(self._mine("gains"), self._target, label=f"where-{self._number}"),
             checks.tests_table(tests, label=f"tests-{self._number}"),
             on_screen(checks.classes_table(by_class, label=f"classes-{self._number}")) if len(by_class) else "",
-            checks.other_cuts_table(
-                other_cuts, leading[leading["moderator"] == BY_RAINFALL], label=f"cuts-{self._number}"
-            )
-            if len(other_cuts)
-            else "",
+            (
+                checks.other_cuts_table(
+                    other_cuts, leading[leading["moderator"] == BY_RAINFALL], label=f"cuts-{self._number}"
+                )
+                if len(other_cuts)
+                else ""
+            ),
         )
 
     @property

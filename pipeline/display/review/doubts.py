@@ -16,7 +16,10 @@ from pipeline.display.words.numbers import capital, count, listed, number, text
 from pipeline.simulation.calibration import PUBLISHED
 
 FEW_SEASONS = 5
-NEVER_TRIED = "Whether such intervals catch the truth was not tried on trials laid out as these are: run make calibrate, then make report."
+NEVER_TRIED = (
+    "Whether such intervals catch the truth was not tried on trials laid out as these are: run make calibrate, then"
+    " make report."
+)
 
 
 def doubts(
@@ -39,7 +42,8 @@ def doubts(
     to_come = headlines[headlines["target"] == TO_COME]
     if 0 < comparison["n_seasons"] < FEW_SEASONS and to_come["estimate"].notna().any():
         said.append(
-            f"{capital(count(comparison['n_seasons'], 'season'))} say little about how much seasons differ: the figure for future seasons rests on few of them."
+            f"{capital(count(comparison['n_seasons'], 'season'))} say little about how much seasons differ: the figure"
+            " for future seasons rests on few of them."
         )
     if headlines["estimate"].notna().any() and (few := few_places(comparison)):
         said.append(few)
@@ -53,17 +57,20 @@ def doubts(
     near = site_years[site_years["near_cut"].eq(True).fillna(False)]
     if len(near):
         said.append(
-            f"{count(len(near), 'site-year')} within 0.2 of a rainfall cut point: other cut points would class them differently."
+            f"{count(len(near), 'site-year')} within 0.2 of a rainfall cut point: other cut points would class them"
+            " differently."
         )
     if flow["n_held"]:
         said.append(
-            f"{count(flow['n_held'], 'trial')} of the crop held (kept out): the figures may change when their questions are resolved."
+            f"{count(flow['n_held'], 'trial')} of the crop held (kept out): the figures may change when their questions"
+            " are resolved."
         )
     if comparison["n_trials_missing_rates"]:
         said.append(f"{count(comparison['n_trials_missing_rates'], 'trial')} without one of the named rates.")
     said += _not_caught(calibration, comparison["declared_target"])
     said.append(
-        "Site-years are those that cooperators offered, not a random draw from the region: how well they represent it is a judgment."
+        "Site-years are those that cooperators offered, not a random draw from the region: how well they represent it"
+        " is a judgment."
     )
     return said
 

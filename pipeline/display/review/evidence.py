@@ -24,8 +24,9 @@ COMPONENTS = {
     "residual": "e, block",
 }
 MODEL = (
-    "The mixed model: gain of a block = \u03bc + A + P + S + e. \u03bc is the average; site-year A, place P and season S (for future seasons only) are "
-    "drawn from normal distributions with mean 0; e is what one block scatters around that, blocks weighted by the precision of their trial."
+    "The mixed model: gain of a block = \u03bc + A + P + S + e. \u03bc is the average; site-year A, place P and season"
+    " S (for future seasons only) are drawn from normal distributions with mean 0; e is what one block scatters around"
+    " that, blocks weighted by the precision of their trial."
 )
 
 
@@ -38,10 +39,14 @@ def question(comparison: Mapping, rates: str) -> list[str]:
     )
     return [
         f"Question: {comparison['says']}: {asked}{rates}?",
-        f"What is estimated: the average true gain in {comparison['unit']}, first less second, {_over(comparison)}. "
-        f"{capital(declared(comparison))}.",
-        f"What else may differ between the two, as declared: {properties(comparison['may_differ']) or 'nothing'}. "
-        f"What also differed: {text(comparison['also_differs']) or 'nothing that was recorded'}.",
+        (
+            f"What is estimated: the average true gain in {comparison['unit']}, first less second, {_over(comparison)}."
+            f" {capital(declared(comparison))}."
+        ),
+        (
+            f"What else may differ between the two, as declared: {properties(comparison['may_differ']) or 'nothing'}. "
+            f"What also differed: {text(comparison['also_differs']) or 'nothing that was recorded'}."
+        ),
     ]
 
 
@@ -65,9 +70,10 @@ def flow(counts: Mapping) -> str:
     """
     planned = f"{number(counts['n_planned'])} planned, not yet harvested + " if counts["n_planned"] else ""
     return (
-        f"{count(counts['n_listed'], 'trial')} of the crop listed = {number(counts['n_used'])} used ({count(counts['n_site_years'], 'site-year')}) + "
-        f"{planned}{number(counts['n_not_harvested'])} not harvested (lost or not reported) + {number(counts['n_held'])} held (questions about their data are open) + "
-        f"{number(counts['n_not_eligible'])} without what this comparison needs (an arm, a rate or blocks)."
+        f"{count(counts['n_listed'], 'trial')} of the crop listed = {number(counts['n_used'])} used"
+        f" ({count(counts['n_site_years'], 'site-year')}) + {planned}{number(counts['n_not_harvested'])} not harvested"
+        f" (lost or not reported) + {number(counts['n_held'])} held (questions about their data are open) +"
+        f" {number(counts['n_not_eligible'])} without what this comparison needs (an arm, a rate or blocks)."
     )
 
 
@@ -84,7 +90,10 @@ def plots(sources: pd.DataFrame) -> str:
     """
     fates = listed(f"{number(n)} {fate}" for fate, n in sources["fate"].value_counts().items())
     lost = sources.loc[sources["fate"] == "set aside", "reason"].unique()
-    return f"Plots and printed means of both arms in these trials: {number(len(sources))}, of which {fates}{f' ({listed(lost)})' if len(lost) else ''}."
+    return (
+        f"Plots and printed means of both arms in these trials: {number(len(sources))}, of which"
+        f" {fates}{f' ({listed(lost)})' if len(lost) else ''}."
+    )
 
 
 def findings(all_findings: pd.DataFrame, sources: pd.DataFrame, corrections: pd.DataFrame) -> str:
@@ -162,8 +171,9 @@ def spread(gains: pd.DataFrame) -> str:
     row = two_stage.iloc[0]
     tau = f"tau {_sd(row['tau'], row['digits'])}{'' if row['tau'] == 0 else ' ' + row['unit']}"
     return (
-        f"Spread between site-years beyond plot error (two-stage, restricted maximum likelihood): {tau}; "
-        f"Q = {number(row['q_stat'], 1)} on {count(row['n_site_years'] - 1, 'df', 'df')}, I\u00b2 {percent(row['i2_pct'])}."
+        f"Spread between site-years beyond plot error (two-stage, restricted maximum likelihood): {tau}; Q ="
+        f" {number(row['q_stat'], 1)} on {count(row['n_site_years'] - 1, 'df', 'df')}, I\u00b2"
+        f" {percent(row['i2_pct'])}."
     )
 
 
@@ -173,7 +183,10 @@ def heaviest(site_years: pd.DataFrame) -> str:
     if weighed.empty:
         return ""
     most = weighed.loc[weighed["weight"].astype(float).idxmax()]
-    return f"No site-year weighs more than {percent(100 * most['weight'], 1)} of this average ({most['place']} {most['season']}); all weights are in headline_weights.csv."
+    return (
+        f"No site-year weighs more than {percent(100 * most['weight'], 1)} of this average ({most['place']}"
+        f" {most['season']}); all weights are in headline_weights.csv."
+    )
 
 
 def methods_table(gains: pd.DataFrame, *, label: str) -> Markdown:
@@ -192,18 +205,21 @@ def methods_table(gains: pd.DataFrame, *, label: str) -> Markdown:
                 "Target": target,
                 "Method": capital(row["method"]),
                 "Gain": Markdown(f"**{escaped(shown)}**") if leads else shown,
-                "95% interval": ""
-                if pd.isna(row["conf_low"])
-                else between(row["conf_low"], row["conf_high"], row["digits"]),
-                "One field": ""
-                if pd.isna(row["pred_low"])
-                else between(row["pred_low"], row["pred_high"], row["digits"]),
+                "95% interval": (
+                    "" if pd.isna(row["conf_low"]) else between(row["conf_low"], row["conf_high"], row["digits"])
+                ),
+                "One field": (
+                    "" if pd.isna(row["pred_low"]) else between(row["pred_low"], row["pred_high"], row["digits"])
+                ),
                 "Role": leads,
                 "Id": anchored_id(row["estimate_id"]),
             }
         )
     first = gains.iloc[0]
-    caption = f"Average gain in {first['unit']} by every method. One field: the range in which the true gain of one more field is expected, 19 times in 20."
+    caption = (
+        f"Average gain in {first['unit']} by every method. One field: the range in which the true gain of one more"
+        " field is expected, 19 times in 20."
+    )
     widths = {"Target": 17, "Method": 25, "Gain": 7, "95% interval": 14, "One field": 14, "Role": 9, "Id": 17}
     return pipe_table(pd.DataFrame(rows), caption=caption, label=label, widths=widths)
 
@@ -216,8 +232,9 @@ def agreement(rows: pd.DataFrame) -> list[str]:
             ""
             if pd.isna(row["third_road"])
             else (
-                f" The mixed model refitted by other code gives {number(row['third_road'], row['digits'] + 1)} {row['unit']} "
-                f"(standard error {number(row['third_road_std_error'], row['digits'] + 1)}; headline's {number(row['std_error'], row['digits'] + 1)})."
+                f" The mixed model refitted by other code gives {number(row['third_road'], row['digits'] + 1)}"
+                f" {row['unit']} (standard error {number(row['third_road_std_error'], row['digits'] + 1)}; headline's"
+                f" {number(row['std_error'], row['digits'] + 1)})."
             )
         )
         said.append(f"{capital(TARGET[row['target']])}: {row['sentence']}{third}")

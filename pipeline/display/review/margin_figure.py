@@ -42,10 +42,17 @@ def margin(rows: pd.DataFrame, *, folder: Path, name: str) -> Markdown:
         p9.labs(x=f"Difference, {first['unit']}\n\u2190 fewer passes: yielded less   |   more \u2192"),
         theme.page_theme(ROW_INCH * (len(rows) + 1) + FRAME_INCH),
     ]
-    caption = f"{capital(first['says'])}: average difference with its 95% interval. As good needs the whole interval right of the dashed margin."
+    caption = (
+        f"{capital(first['says'])}: average difference with its 95% interval. As good needs the whole interval right of"
+        " the dashed margin."
+    )
     told = [
-        f"{TARGET[row.target]} {number(row.estimate, row.digits)} ({between(row.lower_limit, row.upper_limit, row.digits)})"
+        f"{TARGET[row.target]} {number(row.estimate, row.digits)}"
+        f" ({between(row.lower_limit, row.upper_limit, row.digits)})"
         for row in rows.itertuples()
     ]
-    alt = f"Intervals of the difference: {'; '.join(told)} {first['unit']}; the margin is at {number(first['margin_limit'], first['digits'])}."
+    alt = (
+        f"Intervals of the difference: {'; '.join(told)} {first['unit']}; the margin is at"
+        f" {number(first['margin_limit'], first['digits'])}."
+    )
     return theme.figure(plot, folder=folder, name=name, caption=caption, alt=alt)

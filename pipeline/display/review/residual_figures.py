@@ -33,7 +33,10 @@ def normal_plot(rows: pd.DataFrame, *, folder: Path, name: str) -> Markdown:
         p9.labs(x="Expected if normal", y="Standardized residual"),
         theme.page_theme(NORMAL_INCH) + p9.theme(axis_title_y=p9.element_text(size=theme.TEXT_SIZE, rotation=90)),
     ]
-    caption = "Standardized residuals against what a normal distribution expects: points along the line are what the intervals assume."
+    caption = (
+        "Standardized residuals against what a normal distribution expects: points along the line are what the"
+        " intervals assume."
+    )
     return theme.figure(
         plot, folder=folder, name=name, caption=caption, alt=" ".join(_largest(known, kind) for kind in PANELS)
     )
@@ -64,13 +67,14 @@ def by_trial(rows: pd.DataFrame, *, folder: Path, name: str) -> Markdown:
         theme.page_theme(BLOCKS_INCH) + p9.theme(axis_title_y=p9.element_text(size=theme.TEXT_SIZE, rotation=90)),
     ]
     caption = (
-        f"How far each block's gain is from the mean gain of its trial, in {unit}: a trial that scatters much more than the others stands out. "
-        f"Diamonds, the farthest of all: {listed(f'{row.place} {row.season}' for row in named.itertuples())}."
+        f"How far each block's gain is from the mean gain of its trial, in {unit}: a trial that scatters much more than"
+        " the others stands out. Diamonds, the farthest of all:"
+        f" {listed(f'{row.place} {row.season}' for row in named.itertuples())}."
     )
     largest = named.iloc[0]
     alt = (
-        f"{count(len(blocks), 'block')} of {count(len(order), 'trial')}. The farthest is {number(largest['residual'], largest['digits'])} {unit} "
-        f"from its trial's mean, in {largest['trial_id']}."
+        f"{count(len(blocks), 'block')} of {count(len(order), 'trial')}. The farthest is"
+        f" {number(largest['residual'], largest['digits'])} {unit} from its trial's mean, in {largest['trial_id']}."
     )
     return theme.figure(plot, folder=folder, name=name, caption=caption, alt=alt)
 

@@ -94,15 +94,16 @@ def _label(row) -> str:
 
 def _caption(headline: pd.Series) -> str:
     return (
-        f"{capital(headline['says'])}, {TARGET[headline['target']]}: the average with one part left out, season by season, and by other "
-        f"estimators, with 95% intervals. Band and dashed line: the headline and its interval."
+        f"{capital(headline['says'])}, {TARGET[headline['target']]}: the average with one part left out, season by"
+        " season, and by other estimators, with 95% intervals. Band and dashed line: the headline and its interval."
     )
 
 
 def _alt(placed: pd.DataFrame, headline: pd.Series) -> str:
     digits, unit = headline["digits"], headline["unit"]
     told = [
-        f"The headline is {number(headline['estimate'], digits)} {unit} ({between(headline['conf_low'], headline['conf_high'], digits)})."
+        f"The headline is {number(headline['estimate'], digits)} {unit}"
+        f" ({between(headline['conf_low'], headline['conf_high'], digits)})."
     ]
     for kind, of_kind in placed.groupby("kind", sort=False):
         told.append(

@@ -74,7 +74,10 @@ def _printed(row) -> str:
 def site_year_line(row: pd.Series) -> str:
     """'Quillmoor 2093: 7.1 bu/ac, weight 3.1%, 4 blocks'; says so where the error counts zero-N plots."""
     weight = NO_WEIGHT if pd.isna(row["weight"]) else f"weight {percent(100 * row['weight'], 1)}"
-    return f"{row['place']} {row['season']}: {number(row['gain'], row['digits'])} {row['unit']}, {weight}, {count(row['n_blocks'], 'block')}{WITH_ZERO_N if row.get('zero_n_in_error', False) else ''}"
+    return (
+        f"{row['place']} {row['season']}: {number(row['gain'], row['digits'])} {row['unit']}, {weight},"
+        f" {count(row['n_blocks'], 'block')}{WITH_ZERO_N if row.get('zero_n_in_error', False) else ''}"
+    )
 
 
 def correction_line(row: pd.Series) -> str:
@@ -150,7 +153,8 @@ def in_page(traces: Iterable[Trace]) -> Markdown:
     for trace in traces:
         row = trace.estimate
         parts += _opened(
-            f"Where {_size(row)}, {TARGET_NAMES[row['target']]}, comes from: weights of {count(len(trace.site_years), 'site-year')}"
+            f"Where {_size(row)}, {TARGET_NAMES[row['target']]}, comes from: weights of"
+            f" {count(len(trace.site_years), 'site-year')}"
         )
         parts += [*(f"- {escaped(line)}" for line in worked_out.opening(trace)[1:]), "", f"{WEIGHED}:", ""]
         parts += [
@@ -160,7 +164,8 @@ def in_page(traces: Iterable[Trace]) -> Markdown:
         ]
     plots, corrections = traces[0].plots, traces[0].corrections
     parts += _opened(
-        f"The {count(len(plots), 'plot or printed mean', 'plots or printed means')} behind it, with file, row and corrections"
+        f"The {count(len(plots), 'plot or printed mean', 'plots or printed means')} behind it, with file, row and"
+        " corrections"
     )
     parts += [f"- {escaped(correction_line(row))}" for _, row in corrections.iterrows()] or [
         "No correction touches these plots."
@@ -182,7 +187,8 @@ def curves_in_page(traces: Iterable[Trace]) -> Markdown:
     for trace in traces:
         plots = trace.plots
         parts += _opened(
-            f"{trace.estimate['family']}: means of {count(plots['trial_id'].nunique(), 'trial')} from {plots_counted(plots)}"
+            f"{trace.estimate['family']}: means of {count(plots['trial_id'].nunique(), 'trial')} from"
+            f" {plots_counted(plots)}"
         )
         parts += [f"- {escaped(line)}" for line in mean_lines(trace.means)]
         for (trial_id, file, sheet), of_file in plots.groupby(["trial_id", "file", "sheet"], dropna=False, sort=False):

@@ -75,21 +75,28 @@ def calibration_table(rows: pd.DataFrame, *, label: str) -> Markdown:
         {
             "Covariate": capital(row["covariate"]),
             "True state of affairs": capital(row["truth"]),
-            "Caught": "not known"
-            if pd.isna(row["coverage"])
-            else f"{percent(100 * row['coverage'])}, {row['verdict'].split(':')[0]}",
-            "Shown where there is none": "not known"
-            if pd.isna(row["shown_falsely"])
-            else percent(100 * row["shown_falsely"]),
-            "Shown where there is one": f"{percent(100 * row['shown_rightly'])} for {number(row['slope'], row['slope_digits'])} {row['slope_unit']}",
+            "Caught": (
+                "not known"
+                if pd.isna(row["coverage"])
+                else f"{percent(100 * row['coverage'])}, {row['verdict'].split(':')[0]}"
+            ),
+            "Shown where there is none": (
+                "not known" if pd.isna(row["shown_falsely"]) else percent(100 * row["shown_falsely"])
+            ),
+            "Shown where there is one": (
+                f"{percent(100 * row['shown_rightly'])} for {number(row['slope'], row['slope_digits'])}"
+                f" {row['slope_unit']}"
+            ),
         }
         for _, row in rows.iterrows()
     ]
     first = rows.iloc[0]
     caption = (
-        f"How often a 95% interval caught the true slope, and how often a slope was shown, in {number(first['n_programs'])} simulated programs "
-        f"with these site-years and their weather (seed {first['seed']}; simulation error of a share caught up to "
-        f"{percent(100 * rows['coverage_mc_error'].max(), 1)}). Not known: where seasons differ, the true slope of these seasons is not zero."
+        "How often a 95% interval caught the true slope, and how often a slope was shown, in"
+        f" {number(first['n_programs'])} simulated programs with these site-years and their weather (seed"
+        f" {first['seed']}; simulation error of a share caught up to"
+        f" {percent(100 * rows['coverage_mc_error'].max(), 1)}). Not known: where seasons differ, the true slope of"
+        " these seasons is not zero."
     )
     widths = dict(zip(lines[0], (16, 28, 20, 16, 20), strict=True))
     return pipe_table(pd.DataFrame(lines), caption=caption, label=label, widths=widths)
@@ -141,15 +148,15 @@ def told(slope: Mapping, checks: pd.DataFrame) -> Iterator[str]:
     verdict = "shown" if slope["is_shown"] else "not shown"
     carried = f"; carried by: {slope['carried_by']}" if text(slope["carried_by"]) else ""
     yield (
-        f"{capital(slope['covariate'])}: {verdict}{carried}. {capital(text(slope['rule']))} "
-        f"{count(slope['n_site_years'], 'site-year')} in {count(slope['n_seasons'], 'season')} at {count(slope['n_places'], 'place')}, "
-        f"{count(slope['n_distinct'], 'different value')}, {number(slope['n_unknown'])} unknown"
-        f"{_within(slope)}."
+        f"{capital(slope['covariate'])}: {verdict}{carried}. {capital(text(slope['rule']))}"
+        f" {count(slope['n_site_years'], 'site-year')} in {count(slope['n_seasons'], 'season')} at"
+        f" {count(slope['n_places'], 'place')}, {count(slope['n_distinct'], 'different value')},"
+        f" {number(slope['n_unknown'])} unknown{_within(slope)}."
     )
     if pd.notna(slope["p_permutation"]):
         yield (
-            f"Permuted within seasons {number(slope['n_permutations'])} times: {p_value(slope['p_permutation'])} that a slope is at "
-            "least as steep."
+            f"Permuted within seasons {number(slope['n_permutations'])} times: {p_value(slope['p_permutation'])} that a"
+            " slope is at least as steep."
         )
     mine = checks[checks["covariate"] == slope["covariate"]]
     for kind, of_kind in mine[mine["estimate"].notna()].groupby("kind", sort=False):
@@ -157,15 +164,18 @@ def told(slope: Mapping, checks: pd.DataFrame) -> Iterator[str]:
     if pd.notna(slope["tau_before"]) and pd.notna(slope["tau_after"]):
         sizes = [number(slope[name], slope["digits"] + 1) for name in ("tau_before", "tau_after")]
         yield (
-            f"Standard deviation of true gains between site-years: {sizes[0]} {slope['unit']} without it, {sizes[1]} with it, of the "
-            "same site-years."
+            f"Standard deviation of true gains between site-years: {sizes[0]} {slope['unit']} without it, {sizes[1]}"
+            " with it, of the same site-years."
         )
     if pd.notna(slope["aicc_line"]) and pd.notna(slope["aicc_curve"]):
         yield (
-            f"AICc: {number(slope['aicc_line'], 1)} for a straight line, {number(slope['aicc_curve'], 1)} for a curve; told, never used "
-            "to choose."
+            f"AICc: {number(slope['aicc_line'], 1)} for a straight line, {number(slope['aicc_curve'], 1)} for a curve;"
+            " told, never used to choose."
         )
-    yield f"Formula: {text(slope['formula']) or 'none'}; df: {text(slope['df_method']) or 'none'}. Warnings: {text(slope['warnings']).rstrip('.') or 'none'}."
+    yield (
+        f"Formula: {text(slope['formula']) or 'none'}; df: {text(slope['df_method']) or 'none'}. Warnings:"
+        f" {text(slope['warnings']).rstrip('.') or 'none'}."
+    )
 
 
 def _within(slope: Mapping) -> str:
@@ -178,8 +188,9 @@ def _left_out(kind: str, rows: pd.DataFrame) -> str:
     d = rows["slope_digits"].iloc[0] + 1
     most = rows.loc[rows["change_in_std_errors"].abs().idxmax()]
     return (
-        f"Leave out one {kind}: slopes from {between(rows['estimate'].min(), rows['estimate'].max(), d)} {most['slope_unit']}; it moves by at most "
-        f"{number(abs(most['change_in_std_errors']), 1)} standard errors ({most['left_out']})."
+        f"Leave out one {kind}: slopes from {between(rows['estimate'].min(), rows['estimate'].max(), d)}"
+        f" {most['slope_unit']}; it moves by at most {number(abs(most['change_in_std_errors']), 1)} standard errors"
+        f" ({most['left_out']})."
     )
 
 

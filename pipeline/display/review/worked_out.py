@@ -109,14 +109,25 @@ def _as_good(row: Mapping) -> list[str]:
     if pd.isna(row["estimate"]):
         return [f"As good, {TARGET_NAMES[row['target']]}: {row['verdict']}; {row['reason']}"]
     d = row["digits"] + 1
-    low = f"{number(row['estimate'], d)} − t(97.5%, df {number(row['df'], 1)}) × {number(row['std_error'], d)} = {number(row['lower_limit'], d)}"
+    low = (
+        f"{number(row['estimate'], d)} − t(97.5%, df {number(row['df'], 1)}) × {number(row['std_error'], d)} ="
+        f" {number(row['lower_limit'], d)}"
+    )
     made = f"Difference by {LOG_RATIOS}" if row["scale"] == "ratio" else f"Difference by {row['method']}"
     return [
-        f"As good, {TARGET_NAMES[row['target']]}: {row['verdict']}{', from too few to claim anything' if is_few(row) else ''}; difference {_size(row)}",
-        f"{made}, standard error {number(row['std_error'], d)}, {count(row['n_site_years'], 'site-year')} in {count(row['n_seasons'], 'season')}",
-        f"Lower limit: {low} {row['unit']}"
-        if row["scale"] != "ratio"
-        else f"Interval of the ratio: {between(row['lower_limit'], row['upper_limit'], d)}",
+        (
+            f"As good, {TARGET_NAMES[row['target']]}:"
+            f" {row['verdict']}{', from too few to claim anything' if is_few(row) else ''}; difference {_size(row)}"
+        ),
+        (
+            f"{made}, standard error {number(row['std_error'], d)}, {count(row['n_site_years'], 'site-year')} in"
+            f" {count(row['n_seasons'], 'season')}"
+        ),
+        (
+            f"Lower limit: {low} {row['unit']}"
+            if row["scale"] != "ratio"
+            else f"Interval of the ratio: {between(row['lower_limit'], row['upper_limit'], d)}"
+        ),
         f"Margin: no worse than {number(row['margin_limit'], d)} {row['unit']}; {row['margin_basis']}",
         f"Could these trials have shown a loss: {row['assay_sensitivity']}; {row['assay_reason']}",
     ]
@@ -129,11 +140,21 @@ def _net_change(row: Mapping) -> list[str]:
     value = f"{money.amount(row['value_per_unit'], row['currency'])[:1]}{row['value_per_unit']:.4f}"
     parts = f"{number(row['gain'], d)} {row['unit']} × {value} − {money.amount(row['cost'], row['currency'])}"
     return [
-        f"Net change: {money.amount(row['net_change'], row['currency'])} per acre ({money.per_acre(row['conf_low'], row['conf_high'], row['currency'])}), {TARGET_NAMES[row['target']]}, {row['weather']}",
+        (
+            f"Net change: {money.amount(row['net_change'], row['currency'])} per acre"
+            f" ({money.per_acre(row['conf_low'], row['conf_high'], row['currency'])}), {TARGET_NAMES[row['target']]},"
+            f" {row['weather']}"
+        ),
         f"Formula: gain × value of one more unit − costs that do not grow with yield = {parts}",
-        f"Interval: net change ± t(df {number(row['df'], 1)}) × {number(row['gain_std_error'], d)} {row['unit']} × value; {row['interval_covers']}",
+        (
+            f"Interval: net change ± t(df {number(row['df'], 1)}) × {number(row['gain_std_error'], d)} {row['unit']} ×"
+            f" value; {row['interval_covers']}"
+        ),
         f"Breaks even at: costs / value = {number(row['break_even_gain'], d)} {row['unit']}",
-        f"{money.planning_prices(row, prices.of_budget(row))} That is {money.amount(row['net_change_per_ha'], row['currency'])} per hectare.{money.not_counted(row)}",
+        (
+            f"{money.planning_prices(row, prices.of_budget(row))} That is"
+            f" {money.amount(row['net_change_per_ha'], row['currency'])} per hectare.{money.not_counted(row)}"
+        ),
     ]
 
 
@@ -142,7 +163,10 @@ def _long_run(row: Mapping) -> list[str]:
         return [f"Gain at long-run weather, {TARGET_NAMES[row['target']]}: not estimable; {row['reason']}"]
     return [
         f"Gain at long-run weather: {_size(row)} ({answers.interval(row)}), {TARGET_NAMES[row['target']]}",
-        f"Formula: {row['formula']}: class means, each with the share of its class in the reference period; df {number(row['df'], 1)} ({row['df_method']})",
+        (
+            f"Formula: {row['formula']}: class means, each with the share of its class in the reference period; df"
+            f" {number(row['df'], 1)} ({row['df_method']})"
+        ),
         f"From {count(row['n_site_years'], 'site-year')} with a class; classes met: {row['classes_met']}",
         _warnings(row),
     ]
@@ -152,8 +176,14 @@ def _field_share(row: Mapping) -> list[str]:
     if pd.isna(row["share"]):
         return [f"Share of fields whose true gain is above {row['above']}: {row['reason']}"]
     return [
-        f"Share of fields whose true gain is above {row['above']} ({number(row['threshold'], row['digits'])} {row['unit']}): {percent(100 * row['share'])}",
-        f"Formula: normal distribution around the average with the spread between fields, {number(row['tau'], row['digits'])} {row['unit']}; {TARGET_NAMES[row['target']]}",
+        (
+            f"Share of fields whose true gain is above {row['above']} ({number(row['threshold'], row['digits'])}"
+            f" {row['unit']}): {percent(100 * row['share'])}"
+        ),
+        (
+            "Formula: normal distribution around the average with the spread between fields,"
+            f" {number(row['tau'], row['digits'])} {row['unit']}; {TARGET_NAMES[row['target']]}"
+        ),
     ]
 
 
@@ -161,7 +191,10 @@ def _trait(row: Mapping) -> list[str]:
     size = "not estimable" if pd.isna(row["estimate"]) else f"{_size(row)} ({answers.interval(row)})"
     return [
         f"{capital(row['trait'])}, treatment less comparator: {size}",
-        f"Target: {TARGET_NAMES[row['target']]}; {row['method']}; {count(row['n_site_years'], 'site-year')} in {count(row['n_seasons'], 'season')}",
+        (
+            f"Target: {TARGET_NAMES[row['target']]}; {row['method']}; {count(row['n_site_years'], 'site-year')} in"
+            f" {count(row['n_seasons'], 'season')}"
+        ),
         f"Formula: {text(row['formula']) or 'none'}",
         f"Rule: {row['rule']}",
         _warnings(row),
@@ -173,9 +206,18 @@ def _curve(row: Mapping) -> list[str]:
         return [f"{capital(row['model'])} curve: not fitted; {row['flag']}"]
     unit = row["n_unit"]
     return [
-        f"{capital(row['model'])} curve over {count(row['n_site_years'], 'site-year')}: {row['flag']}; {'declared beforehand' if row['is_primary'] else 'beside the declared one'}",
-        f"Rate for highest yield {_rate(row, 'aonr')} {unit}; economic optimum {_rate(row, 'eonr')} {unit}; interval: {text(row['interval_method']) or 'none'}",
-        f"Curve, kg/ha: {_formula(row)}; economic optimum where one more kg of N returns {number(row['price_ratio'], 3)} kg of yield, its price",
+        (
+            f"{capital(row['model'])} curve over {count(row['n_site_years'], 'site-year')}: {row['flag']};"
+            f" {'declared beforehand' if row['is_primary'] else 'beside the declared one'}"
+        ),
+        (
+            f"Rate for highest yield {_rate(row, 'aonr')} {unit}; economic optimum {_rate(row, 'eonr')} {unit};"
+            f" interval: {text(row['interval_method']) or 'none'}"
+        ),
+        (
+            f"Curve, kg/ha: {_formula(row)}; economic optimum where one more kg of N returns"
+            f" {number(row['price_ratio'], 3)} kg of yield, its price"
+        ),
         _warnings(row),
     ]
 
@@ -186,8 +228,14 @@ def _trial_curve(row: Mapping) -> list[str]:
     unit = row["n_unit"]
     return [
         f"{capital(row['model'])} curve of {row['trial_id']} alone, {count(row['n_plots'], 'plot')}: {row['flag']}",
-        f"Rate for highest yield {_rate(row, 'aonr')} {unit}; economic optimum {_rate(row, 'eonr')} {unit}; interval: {text(row['interval_method']) or 'none'}",
-        f"Curve, kg/ha: {_formula(row)}; economic optimum where one more kg of N returns {number(row['price_ratio'], 3)} kg of yield, its price",
+        (
+            f"Rate for highest yield {_rate(row, 'aonr')} {unit}; economic optimum {_rate(row, 'eonr')} {unit};"
+            f" interval: {text(row['interval_method']) or 'none'}"
+        ),
+        (
+            f"Curve, kg/ha: {_formula(row)}; economic optimum where one more kg of N returns"
+            f" {number(row['price_ratio'], 3)} kg of yield, its price"
+        ),
         _warnings(row),
     ]
 
@@ -197,7 +245,10 @@ def _rate(row: Mapping, which: str) -> str:
         return "no rate tested"
     low, high = row[f"{which}_low"], row[f"{which}_high"]
     is_open = n_response.is_open_above(high, row["highest_rate"], 1)
-    return f"{number(row[which], 1)} ({'open' if pd.isna(low) else number(low, 1)} to {'open' if is_open else number(high, 1)})"
+    return (
+        f"{number(row[which], 1)} ({'open' if pd.isna(low) else number(low, 1)} to"
+        f" {'open' if is_open else number(high, 1)})"
+    )
 
 
 def _loss(row: Mapping) -> list[str]:
@@ -210,9 +261,15 @@ def _loss(row: Mapping) -> list[str]:
             f"{percent(100 * row['conf_level'])} interval {money.amount(row['conf_low'], row['currency'])} to {high}"
         )
     return [
-        f"Net return lost at {number(row['n_rate'], digits)} {unit} against the economic optimum, {number(row['eonr'], digits)} {unit}: {lost} ({interval})",
-        f"Formula: (curve at the best rate − curve at this rate − {number(row['price_ratio'], 3)} × (best rate − this rate)), kg/ha, / "
-        f"{number(row['worth_1_per_ac_kg_ha'], 2)}, the kg/ha of yield worth {row['currency']}1 per acre",
+        (
+            f"Net return lost at {number(row['n_rate'], digits)} {unit} against the economic optimum,"
+            f" {number(row['eonr'], digits)} {unit}: {lost} ({interval})"
+        ),
+        (
+            f"Formula: (curve at the best rate − curve at this rate − {number(row['price_ratio'], 3)} × (best rate −"
+            f" this rate)), kg/ha, / {number(row['worth_1_per_ac_kg_ha'], 2)}, the kg/ha of yield worth"
+            f" {row['currency']}1 per acre"
+        ),
         f"Interval: {rate_losses.INTERVAL}",
         f"Tested in {row['n_site_years']} of the {count(row['n_curve_site_years'], 'site-year')} behind the curve",
         _warnings(row),
@@ -232,15 +289,23 @@ def _formula(row: Mapping) -> str:
 def _efficiency(row: Mapping) -> list[str]:
     if pd.isna(row["estimate"]):
         return [f"{capital(row['efficiency'])}: {row['status']}"]
-    size = f"{number(row['estimate'], 2)} kg per kg ({percent(100 * row['conf_level'])} interval {between(row['conf_low'], row['conf_high'], 2)})"
+    size = (
+        f"{number(row['estimate'], 2)} kg per kg ({percent(100 * row['conf_level'])} interval"
+        f" {between(row['conf_low'], row['conf_high'], 2)})"
+    )
     return [
-        f"{capital(row['efficiency'])} at {number(row['n_rate'])} {row['n_unit']}: {size}, {count(row['n_site_years'], 'site-year')}",
+        (
+            f"{capital(row['efficiency'])} at {number(row['n_rate'])} {row['n_unit']}: {size},"
+            f" {count(row['n_site_years'], 'site-year')}"
+        ),
         EFFICIENCY_FORMULAS[row["efficiency"]],
     ]
 
 
 EFFICIENCY_FORMULAS = {
-    AGRONOMIC: "Formula: (mean yield at the rate − mean yield at zero-N) / rate, in each site-year; t interval over site-years",
+    AGRONOMIC: (
+        "Formula: (mean yield at the rate − mean yield at zero-N) / rate, in each site-year; t interval over site-years"
+    ),
     PARTIAL: "Formula: mean yield at the rate / rate, in each site-year; t interval over site-years",
 }
 
@@ -251,8 +316,14 @@ def _saved(row: Mapping) -> list[str]:
     unit = row["n_unit"]
     ends = [number(row[f"conf_{end}"], 1) if pd.notna(row[f"conf_{end}"]) else "open" for end in ("low", "high")]
     return [
-        f"N saved at equal yield, at {row['rate_is']}: {number(row['nitrogen_saved'], 1)} {unit} ({ends[0]} to {ends[1]})",
-        f"Formula: {number(row['comparator_rate'], 1)} {unit} of {row['comparator_family']}, less the {number(row['same_yield_rate'], 1)} {unit} at which the curve of {row['family']} gives the same yield",
+        (
+            f"N saved at equal yield, at {row['rate_is']}: {number(row['nitrogen_saved'], 1)} {unit} ({ends[0]} to"
+            f" {ends[1]})"
+        ),
+        (
+            f"Formula: {number(row['comparator_rate'], 1)} {unit} of {row['comparator_family']}, less the"
+            f" {number(row['same_yield_rate'], 1)} {unit} at which the curve of {row['family']} gives the same yield"
+        ),
         "Interval: site-years drawn anew, both curves fitted to each draw",
         _warnings(row),
     ]
@@ -285,7 +356,10 @@ def _weather_gain(row: Mapping) -> list[str]:
         return [f"{asked}: not estimable; {row['reason']}"]
     return [
         f"{asked}: {_size(row)} ({answers.interval(row)})",
-        f"Formula: average on the line at the covariate of each of {count(row['n_years'], 'reference year')}; df {number(row['df'], 1)} ({row['df_method']})",
+        (
+            f"Formula: average on the line at the covariate of each of {count(row['n_years'], 'reference year')}; df"
+            f" {number(row['df'], 1)} ({row['df_method']})"
+        ),
         f"Outside the values met: {percent(100 * row['share_outside'])} of these years",
         _warnings(row),
     ]

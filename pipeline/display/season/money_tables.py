@@ -34,8 +34,8 @@ from pipeline.estimates.money.inputs import LONG_RUN
 from pipeline.estimates.money.partial_budget import BOXES
 
 CHANCES = (
-    "Pays on average: the chance that it does. Fields where it pays: their share (in parentheses: the range across the interval). "
-    "In tenths, from 1 in 20 to 19 in 20."
+    "Pays on average: the chance that it does. Fields where it pays: their share (in parentheses: the range across the"
+    " interval). In tenths, from 1 in 20 to 19 in 20."
 )
 
 

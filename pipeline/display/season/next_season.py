@@ -78,8 +78,9 @@ def outlook_table(outlook: pd.DataFrame, substitution: pd.DataFrame, target: str
     heading = f"Half-width, {now['unit']}"
     rows = [{"What is added": what, heading: number(half_width, now["digits"])} for what, half_width in told]
     caption = (
-        f"Half-width of the 95% interval {TARGET[target]}. All but the first row: expected from the estimated variances, "
-        f"so compare these with the second row. New trials have {number(planned['n_blocks'].iloc[0])} blocks."
+        f"Half-width of the 95% interval {TARGET[target]}. All but the first row: expected from the estimated"
+        f" variances, so compare these with the second row. New trials have {number(planned['n_blocks'].iloc[0])}"
+        " blocks."
     )
     return pipe_table(pd.DataFrame(rows), caption=caption, label="outlook", right=[heading])
 
@@ -113,7 +114,10 @@ def needed(rows: pd.DataFrame) -> str:
     if declared.empty:
         return ""
     first = declared.iloc[0]
-    aim = f"What it takes to show as good within {number(first['size'], first['digits'])} {first['unit']} {TARGET[first['target']]}"
+    aim = (
+        f"What it takes to show as good within {number(first['size'], first['digits'])} {first['unit']}"
+        f" {TARGET[first['target']]}"
+    )
     if declared["more_seasons"].isna().all():
         return f"{aim} cannot be planned. {first['reason']}"
     more = declared["more_site_years"].map(_found)

@@ -112,9 +112,9 @@ def expected_table(rows: pd.DataFrame, by_class: list[dict], slope: Mapping, *, 
             "Where": joined([_named(row["level"]), linked_id(row["estimate_id"])], by=" "),
             "Gain": grey(_size(row)) if _goes_beyond(row) else _size(row),
             "Reference years": number(row["n_years"]),
-            "Outside what was tested": "not known"
-            if pd.isna(row["share_outside"])
-            else percent(100 * row["share_outside"]),
+            "Outside what was tested": (
+                "not known" if pd.isna(row["share_outside"]) else percent(100 * row["share_outside"])
+            ),
         }
         for _, row in rows.iterrows()
     ]
@@ -123,8 +123,9 @@ def expected_table(rows: pd.DataFrame, by_class: list[dict], slope: Mapping, *, 
     frame = frame.rename(columns={"Gain": f"Gain, {slope['unit']}"})
     by = " First row: dry, normal and wet seasons as often as in the reference years." if by_class else ""
     caption = (
-        f"Average gain with its 95% interval, over the {slope['covariate']} of the reference years, all places' years counted "
-        f"together.{by} Gray: not firm, as some of those years lie outside what the trials met; they count as the nearest value met."
+        f"Average gain with its 95% interval, over the {slope['covariate']} of the reference years, all places' years"
+        f" counted together.{by} Gray: not firm, as some of those years lie outside what the trials met; they count as"
+        " the nearest value met."
     )
     widths = dict(zip(frame.columns, (40, 28, 15, 17), strict=True))
     return pipe_table(frame, caption=caption, label=label, right=("Reference years",), widths=widths)

@@ -84,8 +84,8 @@ def _caption(rows: pd.DataFrame, unit: str) -> str:
             f"Rain by month at {first['place']} in {first['season']} (dots). No reference period was delivered{metric}."
         )
     return (
-        f"Rain by month at {first['place']} in {first['season']} (dots) against {number(rows['n_years'].max())} reference years: "
-        f"their mean (dash) and the range of 8 years in 10 (bar){metric}."
+        f"Rain by month at {first['place']} in {first['season']} (dots) against {number(rows['n_years'].max())}"
+        f" reference years: their mean (dash) and the range of 8 years in 10 (bar){metric}."
     )
 
 

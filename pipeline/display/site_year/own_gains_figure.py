@@ -86,8 +86,8 @@ def _caption(rows: pd.DataFrame) -> str:
     if pd.isna(row["estimate"]):
         return f"{here}. There are too few site-years for an average of the program.{even}"
     return (
-        f"{here}; below it the average in the seasons tested, over {count(row['n_site_years'], 'site-year')} (thick), and the range "
-        f"expected of one trial (thin).{even}"
+        f"{here}; below it the average in the seasons tested, over {count(row['n_site_years'], 'site-year')} (thick),"
+        f" and the range expected of one trial (thin).{even}"
     )
 
 

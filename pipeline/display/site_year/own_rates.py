@@ -68,8 +68,9 @@ def _table(fitted: pd.DataFrame, common: pd.DataFrame, *, label: str) -> Markdow
         for _, row in fitted.iterrows()
     ]
     caption = (
-        f"Best N rates ({fitted['n_unit'].iloc[0]}) on this trial's own curve of {fitted['trial_id'].iloc[0]}, with their 95% intervals"
-        f"{', at the planning prices of the program' if fitted['price_ratio'].notna().any() else ''}."
+        f"Best N rates ({fitted['n_unit'].iloc[0]}) on this trial's own curve of {fitted['trial_id'].iloc[0]}, with"
+        " their 95%"
+        f" intervals{', at the planning prices of the program' if fitted['price_ratio'].notna().any() else ''}."
     )
     frame = pd.DataFrame(rows)
     if frame["Warnings"].eq("none").all():

@@ -15,7 +15,10 @@ from pipeline.display.words.numbers import UNKNOWN, between, capital, count, lis
 from pipeline.display.words.tables import Markdown, pipe_table
 
 ABOVE, BELOW, INSIDE = "above", "below", "inside"
-WHY_ODD = "About 1 trial in 20 lies that far out by chance alone. It can also be your field, or a slip in the data: check the plots below."
+WHY_ODD = (
+    "About 1 trial in 20 lies that far out by chance alone. It can also be your field, or a slip in the data: check the"
+    " plots below."
+)
 NO_RANGE = "The program has too few site-years to say what range one trial is expected in."
 MOST_EXTREME = 3  # results that are 'one of the largest'
 
@@ -69,8 +72,9 @@ def _odd(row: Mapping, every: pd.DataFrame) -> str:
     digits, unit = row["digits"], row["unit"]
     what = "gained" if row["gain"] > 0 else "lost"
     return (
-        f"Your {row['crop']} trial {what} {number(abs(row['gain']), digits)} {unit} with {treatment} against {comparator}, "
-        f"{_rank(row, every['gain'])} of {count(len(every), 'site-year')}. The average is {number(row['estimate'], digits)}."
+        f"Your {row['crop']} trial {what} {number(abs(row['gain']), digits)} {unit} with {treatment} against"
+        f" {comparator}, {_rank(row, every['gain'])} of {count(len(every), 'site-year')}. The average is"
+        f" {number(row['estimate'], digits)}."
     )
 
 
@@ -103,8 +107,8 @@ def results_table(gains: pd.DataFrame, averages: pd.DataFrame) -> Markdown:
         else ""
     )
     caption = (
-        f"{_intervals_said(n_known, len(gains))} {paid}"
-        "Range of one trial: where the results of 19 in 20 are expected, plot noise included, around the plain mean of all site-years."
+        f"{_intervals_said(n_known, len(gains))} {paid}Range of one trial: where the results of 19 in 20 are expected,"
+        " plot noise included, around the plain mean of all site-years."
     )
     frame = pd.DataFrame(rows) if has_money else pd.DataFrame(rows).drop(columns=NET)
     widths = {name: width for name, width in zip(rows[0], (34, 24, 12, 12, 20), strict=True) if name in frame}
@@ -119,7 +123,10 @@ def _intervals_said(n_known: int, n: int) -> str:
     if not n_known:
         return "Gains here, without intervals: these trials do not show how large plot noise is."
     without = "" if n_known == n else "; without one, plot noise is not known"
-    return f"Gains here with their 95% intervals: if an interval includes zero, the gain cannot be separated from plot noise in this trial{without}."
+    return (
+        "Gains here with their 95% intervals: if an interval includes zero, the gain cannot be separated from plot"
+        f" noise in this trial{without}."
+    )
 
 
 def _result(row: pd.Series, average: pd.Series | None) -> dict[str, str]:

@@ -14,7 +14,9 @@ from pipeline.display.words.numbers import text
 NOT_DRAWN = "We cannot draw your season day by day: {}."
 NO_DAYS = "its daily rain is not known"
 MODELED = {
-    EXCESS_WATER: "What the soil could not hold is worked out by a daily water balance, not measured. It is not nitrogen lost.",
+    EXCESS_WATER: (
+        "What the soil could not hold is worked out by a daily water balance, not measured. It is not nitrogen lost."
+    ),
     NITROGEN_RELEASED: "How much was released is worked out from the product's own test, not measured in the field.",
 }
 INPUTS = "Inputs: {}."

@@ -23,7 +23,10 @@ OWN_AND_AVERAGE = (
     "One trial cannot settle a small gain: the average says more about your next season.",
     "Here it is that of the seasons tested; the season report may lead with future seasons.",
 )
-SHARED = "Another cooperator has a trial of {crops} here in this season too. A gain over both trials would tell theirs, so none is shown; below are your own trials."
+SHARED = (
+    "Another cooperator has a trial of {crops} here in this season too. A gain over both trials would tell theirs, so"
+    " none is shown; below are your own trials."
+)
 NOTHING_FOUND = "Nothing: every row of these trials passed every check."
 
 

@@ -163,7 +163,10 @@ def _calendar(of: SeasonFigure) -> p9.scale_x_continuous:
 def _caption(of: SeasonFigure, title: str, inputs: list[str]) -> str:
     unknown = int(of.days[f"rain_{of.unit}"].isna().sum())
     said = [
-        f"{title}, day by day from the first nitrogen on: {'rain (black) and irrigation (gray bars)' if of.is_irrigated else 'rain (bars)'}",
+        (
+            f"{title}, day by day from the first nitrogen on:"
+            f" {'rain (black) and irrigation (gray bars)' if of.is_irrigated else 'rain (bars)'}"
+        ),
         "applications (upright lines)" if of.dates else "",
         "days with more water than the soil could hold (gray bands)" if len(of.spells) else "",
         "share of the coated nitrogen released (dashed)" if len(of.released) else "",

@@ -98,7 +98,10 @@ def _averaged(row: Mapping, verb: str) -> str:
 
 
 def interval(row: Mapping) -> str:
-    return f"{percent(100 * row['conf_level'])} interval {between(row['conf_low'], row['conf_high'], row['digits'])} {row['unit']}"
+    return (
+        f"{percent(100 * row['conf_level'])} interval {between(row['conf_low'], row['conf_high'], row['digits'])}"
+        f" {row['unit']}"
+    )
 
 
 def other_target(row: Mapping) -> str:
@@ -150,9 +153,9 @@ def one_field(row: Mapping, tested: Mapping) -> str:
         )
     if not pd.isna(tested["observed_low"]):
         return (
-            f"{_no_range(tested)}; the result of one more trial like these, plot noise included, is expected "
-            f"from {between(tested['observed_low'], tested['observed_high'], tested['digits'])} {tested['unit']}, 19 times in 20 "
-            "(around the plain mean of the site-years)."
+            f"{_no_range(tested)}; the result of one more trial like these, plot noise included, is expected from"
+            f" {between(tested['observed_low'], tested['observed_high'], tested['digits'])} {tested['unit']}, 19 times"
+            " in 20 (around the plain mean of the site-years)."
         )
     return "By how much one field differs is not estimable from so few site-years."
 

@@ -42,7 +42,10 @@ def claims_table(claims: pd.DataFrame, *, label: str = "claims") -> Markdown:
         }
         for _, row in claims.iterrows()
     ]
-    caption = "What has been claimed, and whether the trials bear it out on the target it speaks of. Shown: average with its 95% interval."
+    caption = (
+        "What has been claimed, and whether the trials bear it out on the target it speaks of. Shown: average with its"
+        " 95% interval."
+    )
     widths = {"No.": 5, "Claim": 36, "About": 18, "States": 12, "Shown": 22, "Verdict": 18}
     return pipe_table(pd.DataFrame(rows), caption=caption, label=label, widths=widths)
 
@@ -110,7 +113,10 @@ def _shown(row: Mapping) -> str:
     if row["states"] == NET_CHANGE:
         size, low, high = (money.dollars(row[name], _currency(row)) for name in ("estimate", "conf_low", "conf_high"))
         return f"{size} ({low} to {high}) per acre; {where}"
-    return f"{number(row['estimate'], row['digits'])} ({between(row['conf_low'], row['conf_high'], row['digits'])}) {row['unit']}; {where}"
+    return (
+        f"{number(row['estimate'], row['digits'])} ({between(row['conf_low'], row['conf_high'], row['digits'])})"
+        f" {row['unit']}; {where}"
+    )
 
 
 @dataclass(frozen=True)
@@ -228,7 +234,10 @@ def lines(claims: pd.DataFrame, evidence: Evidence) -> list[str]:
     for _, row in claims.iterrows():
         told += [
             f"{row['position']}. \u201c{row['sentence']}\u201d ({row['printed_in']})",
-            f"   States {stated(row)}, {_inside(about(row))}; shown {_shown(row)} [{text(row['estimate_id']) or 'no estimate'}]",
+            (
+                f"   States {stated(row)}, {_inside(about(row))}; shown {_shown(row)}"
+                f" [{text(row['estimate_id']) or 'no estimate'}]"
+            ),
             f"   {why(row)}",
             *(f"   {label} {told}" for label, told in beneath(row, evidence)),
             "",

@@ -59,7 +59,10 @@ def fixed_on(comparisons: pd.DataFrame) -> list[str]:
     if len(in_time):
         days = listed(day(each) for each in sorted(in_time["declared"].unique()))
         told = [
-            f"Comparisons, rates and targets were fixed on {days}, before the first harvest they use{_though_printed(_earliest_printed(in_time))}.",
+            (
+                f"Comparisons, rates and targets were fixed on {days}, before the first harvest they"
+                f" use{_though_printed(_earliest_printed(in_time))}."
+            ),
             *told,
         ]
     return told

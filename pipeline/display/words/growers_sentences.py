@@ -133,7 +133,10 @@ def money_gain(row: Mapping, average: Mapping) -> str:
     if row["weather"] == LONG_RUN:
         years = f"{row['reference_first_year']:.0f} to {row['reference_last_year']:.0f}"
         return f"Dollars rest on a gain of {gain}: the gain at the rainfall of {years}, not that of the seasons tested."
-    return f"Dollars rest on a gain of {gain}, the average {'for future seasons' if row['target'] == TO_COME else 'in the seasons tested'}."
+    return (
+        f"Dollars rest on a gain of {gain}, the average"
+        f" {'for future seasons' if row['target'] == TO_COME else 'in the seasons tested'}."
+    )
 
 
 def gains_of_money(money: pd.DataFrame) -> str:
@@ -144,8 +147,9 @@ def gains_of_money(money: pd.DataFrame) -> str:
     first = long_run.iloc[0]
     which = "Those are" if len(long_run) == len(money) else "Where it differs from the average, that is"
     return (
-        f"{which} the gain{'s' if len(long_run) == len(money) else ''} at the rainfall of {first['reference_first_year']:.0f} to "
-        f"{first['reference_last_year']:.0f}, not at that of the seasons tested."
+        f"{which} the gain{'s' if len(long_run) == len(money) else ''} at the rainfall of"
+        f" {first['reference_first_year']:.0f} to {first['reference_last_year']:.0f}, not at that of the seasons"
+        " tested."
     )
 
 

@@ -94,7 +94,8 @@ def missing(money: pd.DataFrame, crop: str) -> str:
 def rests_on(row: Mapping) -> str:
     """Which average the money rests on, and why not the one wanted."""
     when = (
-        f"with dry, normal and wet seasons as often as in {row['reference_first_year']:.0f} to {row['reference_last_year']:.0f}"
+        f"with dry, normal and wet seasons as often as in {row['reference_first_year']:.0f} to"
+        f" {row['reference_last_year']:.0f}"
         if row["weather"] == LONG_RUN
         else "at the weather of the seasons tested"
     )

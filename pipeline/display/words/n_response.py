@@ -65,11 +65,17 @@ def optimum_table(curves: pd.DataFrame) -> Markdown:
         }
         for i, (_, row) in enumerate(fitted.iterrows())
     ]
-    caption = f"N rates ({n_unit}) on the common curves, with 95% intervals for the seasons tested, from resampled site-years."
+    caption = (
+        f"N rates ({n_unit}) on the common curves, with 95% intervals for the seasons tested, from resampled"
+        " site-years."
+    )
     if fitted["n_clusters"].lt(fitted["n_site_years"]).any():
         caption += " Trials on the same plots are drawn together."
     if fitted["price_ratio"].notna().any():
-        best = "Economic optimum: where the last unit of N, at its own price (the coating's premium in it), just pays for itself"
+        best = (
+            "Economic optimum: where the last unit of N, at its own price (the coating's premium in it), just pays for"
+            " itself"
+        )
         caption = joined([caption, best, Markdown(f"{basis('price-basis')}.")], by=" ")
     widths = dict(zip(rows[0], (36, 25, 25, 11, 11), strict=True))
     return pipe_table(pd.DataFrame(rows), caption=caption, label="optimum", widths=widths)
@@ -119,7 +125,10 @@ def of_print(means: pd.DataFrame) -> str:
     if printed.empty:
         return ""
     site_years = printed["site_year_id"].nunique()
-    return f"{count(site_years, 'site-year')} with published means only {'counts' if site_years == 1 else 'count'} with printed means, each like one with plots."
+    return (
+        f"{count(site_years, 'site-year')} with published means only {'counts' if site_years == 1 else 'count'} with"
+        " printed means, each like one with plots."
+    )
 
 
 def left_out(own: pd.DataFrame, curves: pd.DataFrame) -> str:
@@ -240,8 +249,9 @@ def _saved(row: Mapping, *, asked: bool) -> Markdown:
     best = f", at its economic optimum {AT_THE_PLANNING_PRICES}," if asked else ""
     could_be_none = "" if row["conf_low"] > 0 else " It could be zero."
     said = (
-        f"For the seasons tested, the yield that {comparator} gives at {number(row['comparator_rate'])} {row['n_unit']}{best} is reached with "
-        f"{with_metric(size, 'saved')} less N ({ends}; {count(row['n_site_years'], 'site-year')}).{could_be_none} "
-        "This is a difference between two curves, not a recommendation to cut N by that much."
+        f"For the seasons tested, the yield that {comparator} gives at {number(row['comparator_rate'])}"
+        f" {row['n_unit']}{best} is reached with {with_metric(size, 'saved')} less N ({ends};"
+        f" {count(row['n_site_years'], 'site-year')}).{could_be_none} This is a difference between two curves, not a"
+        " recommendation to cut N by that much."
     )
     return joined([said, linked_id(row["estimate_id"])], by=" ")

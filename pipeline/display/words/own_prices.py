@@ -189,7 +189,10 @@ NOTE = (
     "Type your own prices. Every figure of this page that rests on a price follows, on screen and in print; "
     "what stays at the planning prices says so."
 )
-RATE_NOTE = " An N rate you type is used for the comparisons that were tested over it. The gain stays the average over the rates tested."
+RATE_NOTE = (
+    " An N rate you type is used for the comparisons that were tested over it. The gain stays the average over the"
+    " rates tested."
+)
 
 
 def _source_boxes(source: Source, per_lb: float, currency: str) -> str:
@@ -205,9 +208,10 @@ def _source_boxes(source: Source, per_lb: float, currency: str) -> str:
 def _box(name: str, label: str, value: float | None, *, digits: int | None = None) -> str:
     shown = "" if value is None else f"{value:.{digits}f}" if digits else f"{value:.4f}".rstrip("0").rstrip(".")
     return (
-        f'<div class="own-box"><label for="own-{name}">{html.escape(label)}</label> '
-        f'<input type="text" inputmode="decimal" autocomplete="off" id="own-{name}" name="{name}" value="{shown}" aria-describedby="own-message-{name}">'
-        f'<span class="own-message" id="own-message-{name}" aria-live="polite"></span></div>'
+        f'<div class="own-box"><label for="own-{name}">{html.escape(label)}</label> <input type="text"'
+        f' inputmode="decimal" autocomplete="off" id="own-{name}" name="{name}" value="{shown}"'
+        f' aria-describedby="own-message-{name}"><span class="own-message" id="own-message-{name}"'
+        ' aria-live="polite"></span></div>'
     )
 
 

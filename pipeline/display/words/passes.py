@@ -24,9 +24,15 @@ def in_short(row: Mapping) -> str:
     sides = arms(row["says"]) or ("the treatment", "the comparator")
     treatment = closed(sides[0])
     if pd.isna(row["estimate"]):
-        return f"{capital(TARGET[row['target']])}, whether {treatment} is as good as {sides[1]} within {margin} is not known. {row['reason'].rstrip('.')}."
+        return (
+            f"{capital(TARGET[row['target']])}, whether {treatment} is as good as {sides[1]} within {margin} is not"
+            f" known. {row['reason'].rstrip('.')}."
+        )
     if is_few(row):
-        return f"{capital(TARGET[row['target']])}, {_where(row)} are too few to claim that {treatment} is as good as {sides[1]} within {margin}: the {_difference(row)}."
+        return (
+            f"{capital(TARGET[row['target']])}, {_where(row)} are too few to claim that {treatment} is as good as"
+            f" {sides[1]} within {margin}: the {_difference(row)}."
+        )
     words = {
         BETTER: f"{treatment} yields more than {sides[1]}",
         WITHIN_MARGIN: f"{treatment} is as good as {sides[1]} within {margin}",
@@ -75,15 +81,18 @@ def equivalence(row: Mapping) -> str:
         return ""
     word = "lies" if row["is_equivalent"] else "does not lie"
     return (
-        f"The 90% interval ({between(row['tost_low'], row['tost_high'], row['digits'])}) {word} between minus and plus the margin "
-        "(two one-sided tests); as good asks only the lower side."
+        f"The 90% interval ({between(row['tost_low'], row['tost_high'], row['digits'])}) {word} between minus and plus"
+        " the margin (two one-sided tests); as good asks only the lower side."
     )
 
 
 def assay(row: Mapping) -> str:
     """Whether these trials could have shown a loss."""
     if row["assay_sensitivity"] == DOES_NOT_APPLY:
-        return f"Whether these trials could have shown a loss cannot be judged by zero-N plots: it does not apply, since {row['assay_reason']}."
+        return (
+            "Whether these trials could have shown a loss cannot be judged by zero-N plots: it does not apply, since"
+            f" {row['assay_reason']}."
+        )
     ability = (
         "could have shown a loss" if row["assay_sensitivity"] == SHOWN else "are not shown to be able to show a loss"
     )

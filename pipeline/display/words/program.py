@@ -9,8 +9,14 @@ from pipeline.contract.vocabulary import COOPERATOR, NOBODY, PLACE_ONLY
 from pipeline.display.words.numbers import seasons, text
 
 WHO_IS_NAMED = {
-    NOBODY: "Nobody is named here. Codes stand for places, sites, trials and senders' folders; the program keeps what they stand for.",
-    PLACE_ONLY: "Places are named here, people are not. Codes stand for senders' folders; the program keeps what they stand for.",
+    NOBODY: (
+        "Nobody is named here. Codes stand for places, sites, trials and senders' folders; the program keeps what they"
+        " stand for."
+    ),
+    PLACE_ONLY: (
+        "Places are named here, people are not. Codes stand for senders' folders; the program keeps what they stand"
+        " for."
+    ),
     COOPERATOR: "",
 }
 

@@ -17,7 +17,10 @@ from pipeline.site_years.eligibility import SAME_RATE_KG_HA
 
 MOST_RATES = 5  # columns that fit a printed page
 CENTS = 2
-INTERVAL = "site-years drawn anew, the curve fitted to each draw and its best rate found anew; zero below where the rate lies in the interval of the best rate"
+INTERVAL = (
+    "site-years drawn anew, the curve fitted to each draw and its best rate found anew; zero below where the rate lies"
+    " in the interval of the best rate"
+)
 
 
 def losses_table(rows: pd.DataFrame) -> Markdown:
@@ -32,8 +35,9 @@ def losses_table(rows: pd.DataFrame) -> Markdown:
     unit, caption = (
         rows["n_unit"].iloc[0],
         (
-            f"Net return lost per acre at each tested N rate ({rows['n_unit'].iloc[0]}) against the economic optimum on the same curve, {AT_THE_PLANNING_PRICES}. "
-            "In parentheses: 95% interval for that rate alone, from resampled site-years."
+            f"Net return lost per acre at each tested N rate ({rows['n_unit'].iloc[0]}) against the economic optimum on"
+            f" the same curve, {AT_THE_PLANNING_PRICES}. In parentheses: 95% interval for that rate alone, from"
+            " resampled site-years."
         ),
     )
     tables = []
@@ -88,7 +92,10 @@ def _not_worse(rows: pd.DataFrame) -> str:
     known = rows[rows["interval_method"].notna()]
     if known.empty:
         return ""
-    return f"Tested rates not shown to pay less than the best {AT_THE_PLANNING_PRICES}: {_by_family(known[known['conf_low'].round(CENTS).eq(0)])}."
+    return (
+        f"Tested rates not shown to pay less than the best {AT_THE_PLANNING_PRICES}:"
+        f" {_by_family(known[known['conf_low'].round(CENTS).eq(0)])}."
+    )
 
 
 def _too_few(rows: pd.DataFrame) -> str:
@@ -149,4 +156,7 @@ def _not_alike(rows: pd.DataFrame) -> str:
     if tops.map(number).nunique() < 2:
         return ""
     told = "; ".join(f"{family}, {number(top)}" for family, top in tops.items())
-    return f"They were not tested up to the same rate ({told}): above {number(tops.min())} {rows['n_unit'].iloc[0]} they cannot be set side by side."
+    return (
+        f"They were not tested up to the same rate ({told}): above {number(tops.min())} {rows['n_unit'].iloc[0]} they"
+        " cannot be set side by side."
+    )

@@ -45,8 +45,8 @@ def trait_table(rows: pd.DataFrame) -> Markdown | str:
             }
         )
     caption = (
-        "Other traits at their last date in each trial, treatment less comparator, with 95% intervals. They support the yields and "
-        "do not replace them. Gray: too few site-years or seasons to claim anything."
+        "Other traits at their last date in each trial, treatment less comparator, with 95% intervals. They support the"
+        " yields and do not replace them. Gray: too few site-years or seasons to claim anything."
     )
     widths = {"Trait": 14, "Comparison": 38, "Average difference": 26, "From": 22}
     return pipe_table(pd.DataFrame(lines), caption=caption, label="traits", widths=widths)

@@ -78,7 +78,10 @@ def provisional(
     """
     unread = findings if all_findings is None else all_findings
     files = sorted(set(unread.loc[unread["check_name"] == FILE_NOT_READ, "file"]))
-    said = f"{count(len(files), 'delivered file')} could not be read, and nothing in {'it' if len(files) == 1 else 'them'} is counted: {listed(files)}."
+    said = (
+        f"{count(len(files), 'delivered file')} could not be read, and nothing in {'it' if len(files) == 1 else 'them'}"
+        f" is counted: {listed(files)}."
+    )
     return f"{_held_or_doubted(trials, findings, what)} {said if files else ''}".strip()
 
 

@@ -39,9 +39,13 @@ SAID = {
 EXPLAINED = {
     HEAVY_RAIN_DAYS: "A day of heavy rain has {} or more.",
     WET_DAYS: "A day of soaking rain has {} or more.",
-    EXCESS_WATER: "Excess water is what the soil could not hold, by a daily water balance. It is not nitrogen lost: "
-    "losses were not measured.",
-    NITROGEN_RELEASED: "How much was released is worked out from the product's own test and the soil's warmth, not measured.",
+    EXCESS_WATER: (
+        "Excess water is what the soil could not hold, by a daily water balance. It is not nitrogen lost: "
+        "losses were not measured."
+    ),
+    NITROGEN_RELEASED: (
+        "How much was released is worked out from the product's own test and the soil's warmth, not measured."
+    ),
 }
 RAIN_OF_DAY = {HEAVY_RAIN_DAYS: ("0.8 inch (20 mm)", "20 mm"), WET_DAYS: ("0.4 inch (10 mm)", "10 mm")}  # US, metric
 ONE_MORE = {
@@ -109,7 +113,10 @@ def limits_sentence(slope: Mapping) -> str:
     if slope["is_shown"] or pd.isna(slope["conf_low"]):
         return ""
     each = ONE_MORE[slope["covariate_unit"]].removesuffix(" of")
-    return f"For each {each}, the trials fit anything from {_change(slope, 'conf_low')} to {_change(slope, 'conf_high')} gain."
+    return (
+        f"For each {each}, the trials fit anything from {_change(slope, 'conf_low')} to {_change(slope, 'conf_high')}"
+        " gain."
+    )
 
 
 def _change(slope: Mapping, column: str) -> str:

@@ -82,9 +82,9 @@ def where_table(gains: pd.DataFrame, target: str, *, label: str = "where") -> Ma
         rows.append(row)
     first = gains.iloc[0]
     caption = (
-        f"{capital(first['says'])}: average gain in {first['unit']} {TARGET[target]} with its 95% interval, n site-years. "
-        "Gray: fewer than 6 site-years or a single season, nothing is claimed; 1 or 2 site-years are only counted."
-        f"{_only_counted(gains, target)}"
+        f"{capital(first['says'])}: average gain in {first['unit']} {TARGET[target]} with its 95% interval, n"
+        " site-years. Gray: fewer than 6 site-years or a single season, nothing is claimed; 1 or 2 site-years are only"
+        f" counted.{_only_counted(gains, target)}"
     )
     return pipe_table(
         pd.DataFrame(rows),
@@ -126,7 +126,10 @@ def _cell(row: pd.Series | None, *, names_season: bool) -> str:
     only = f", {row['seasons']} only" if row["n_seasons"] == 1 and names_season else ""
     if row["shown_as"] == "count" or pd.isna(row["estimate"]):
         return f"n{NBSP}={NBSP}{row['n_site_years']}{only}"
-    shown = f"{number(row['estimate'], row['digits'])} ({between(row['conf_low'], row['conf_high'], row['digits'])}), n{NBSP}={NBSP}{row['n_site_years']}{only}"
+    shown = (
+        f"{number(row['estimate'], row['digits'])} ({between(row['conf_low'], row['conf_high'], row['digits'])}),"
+        f" n{NBSP}={NBSP}{row['n_site_years']}{only}"
+    )
     return grey(shown) if row["shown_as"] == "grey" else shown
 
 
@@ -145,8 +148,8 @@ def where_sentences(gains: pd.DataFrame, tests: pd.DataFrame) -> list[str]:
         said += class_sentences(rows, test)
     if tests["warnings"].fillna("").str.contains(FEW_SEASONS, regex=False).any():
         said.append(
-            f"Fields share a season's weather: {count(gains['n_seasons'].max(), 'season')} leave little to judge classes of rain by, "
-            "and adding site-years does not fix that."
+            f"Fields share a season's weather: {count(gains['n_seasons'].max(), 'season')} leave little to judge"
+            " classes of rain by, and adding site-years does not fix that."
         )
     if n_tested > 1 and any("(p " in sentence for sentence in said):
         said.append(f"The p-values are adjusted (Holm 1979) for {n_tested} ways of dividing the site-years.")
@@ -206,7 +209,8 @@ def class_sentences(rows: pd.DataFrame, test: Mapping) -> list[str]:
         if shown:
             name = DRAINAGE.get(row["level"], row["level"])
             said.append(
-                f"{capital(name)}: {shown}, {_with_range(row)} {row['unit']}, {count(row['n_site_years'], 'site-year')}."
+                f"{capital(name)}: {shown}, {_with_range(row)} {row['unit']},"
+                f" {count(row['n_site_years'], 'site-year')}."
             )
     return said
 

@@ -22,13 +22,16 @@ MOST_BETWEEN_CODES = 0.05
 MOST_BETWEEN_STD_ERRORS = 0.05  # of the standard error itself
 
 RULE = (
-    f"The two-stage averages and the plain mean may be up to {MOST_BETWEEN_METHODS:g} standard errors from the headline. "
-    f"The mixed model refitted by other code may differ by {MOST_BETWEEN_CODES:g} standard errors, "
-    f"and its standard error by {100 * MOST_BETWEEN_STD_ERRORS:g}%."
+    f"The two-stage averages and the plain mean may be up to {MOST_BETWEEN_METHODS:g} standard errors from the"
+    f" headline. The mixed model refitted by other code may differ by {MOST_BETWEEN_CODES:g} standard errors, and its"
+    f" standard error by {100 * MOST_BETWEEN_STD_ERRORS:g}%."
 )
 ALL_AGREE = "The methods agree."
 NOTHING = "There is nothing to compare: {rule}"
-APART = "The {road} is {distance:.1f} standard errors from the headline, more than the {most:g} within which methods are said to agree."
+APART = (
+    "The {road} is {distance:.1f} standard errors from the headline, more than the {most:g} within which methods are"
+    " said to agree."
+)
 CALLED = {TWO_STAGE: "two-stage average", CLUSTERED: "two-stage average with seasons as clusters"}
 SEASONS_ALIKE = (
     "For future seasons the two-stage average and the plain mean count every season alike, however few its site-years."

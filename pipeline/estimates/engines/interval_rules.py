@@ -68,7 +68,8 @@ PLACE_RULES = (
     PlaceRule((1, 1), "All site-years are at one place: the figure holds for this place."),
     PlaceRule(
         (2, 2),
-        "Two places are too few to show how much places differ: place is not random, and the figure holds for these 2 places.",
+        "Two places are too few to show how much places differ: place is not random, and the figure holds for these 2"
+        " places.",
     ),
     PlaceRule((3, 4), "Only 3 or 4 places: place is random, and the interval rests on few places."),
     PlaceRule((5, MANY), ""),
@@ -81,35 +82,37 @@ ADJUSTMENTS = {
         "the interval uses t with site-years less 1, and a prediction interval is not estimable from it."
     ),
     "season zero": (
-        "The season variance is estimated as zero, so the wider of the model's interval and that of the season means is given."
+        "The season variance is estimated as zero, so the wider of the model's interval and that of the season means is"
+        " given."
     ),
     "place zero": (
-        "The place variance is estimated as zero, which from so few places says little: the wider of the model's interval and "
-        "that of the plain mean with places as clusters is given."
+        "The place variance is estimated as zero, which from so few places says little: the wider of the model's"
+        " interval and that of the plain mean with places as clusters is given."
     ),
     "plots zero": (
-        "Trials are on the same plots in several years, and the model finds no plot error that lasts: the wider of its interval "
-        "and that of the plain mean with the shared error is given."
+        "Trials are on the same plots in several years, and the model finds no plot error that lasts: the wider of its"
+        " interval and that of the plain mean with the shared error is given."
     ),
     "plots in the plain mean": (
-        "Trials are on the same plots in several years, so the plot error that lasts is added to the spread of the gains: "
-        "the interval can be wider than that spread alone gives."
+        "Trials are on the same plots in several years, so the plot error that lasts is added to the spread of the"
+        " gains: the interval can be wider than that spread alone gives."
     ),
     "season zero, long run": (
-        "The season variance is estimated as zero, so at long-run weather the wider of the model's interval and that of the season means "
-        "is given, each widened by the root of (seasons less 1) / (seasons left once each rainfall class has its mean). The factor was found "
-        "by simulation, not derived."
+        "The season variance is estimated as zero, so at long-run weather the wider of the model's interval and that of"
+        " the season means is given, each widened by the root of (seasons less 1) / (seasons left once each rainfall"
+        " class has its mean). The factor was found by simulation, not derived."
     ),
     "season zero, classes": (
-        "The season variance is estimated as zero, so class means and their test have no more df than differences between seasons "
-        "are left once each class has its mean."
+        "The season variance is estimated as zero, so class means and their test have no more df than differences"
+        " between seasons are left once each class has its mean."
     ),
     "no narrower": (
-        "The interval for the seasons tested is the wider one; other seasons can only add doubt, so its width is given here too."
+        "The interval for the seasons tested is the wider one; other seasons can only add doubt, so its width is given"
+        " here too."
     ),
     "disagreement": (
-        "The mixed model and the mean of site-years that counts each alike differ by more than half a standard error, so the "
-        "plain mean leads; large and small trials may show different gains."
+        "The mixed model and the mean of site-years that counts each alike differ by more than half a standard error,"
+        " so the plain mean leads; large and small trials may show different gains."
     ),
     "not fitted": "The mixed model cannot be fitted to these site-years.",
 }

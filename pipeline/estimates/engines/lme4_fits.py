@@ -209,9 +209,11 @@ def _polars(r: SimpleNamespace, frame: pd.DataFrame):
     """The frame as polars; text and labels as strings, so that R makes factors of them."""
     return r.polars.DataFrame(
         {
-            name: column.astype(float).to_numpy()
-            if pd.api.types.is_numeric_dtype(column)
-            else [str(value) for value in column]
+            name: (
+                column.astype(float).to_numpy()
+                if pd.api.types.is_numeric_dtype(column)
+                else [str(value) for value in column]
+            )
             for name, column in frame.items()
         }
     )

@@ -104,9 +104,11 @@ def _sensitivity(crop: str, site_years: pd.DataFrame, limit: float) -> dict:
     is_shown = mean["conf_low"] > limit
     return {
         "assay_sensitivity": SHOWN if is_shown else NOT_SHOWN,
-        "assay_reason": "the comparator clearly out-yields zero-N in these site-years"
-        if is_shown
-        else "the comparator does not clearly out-yield zero-N, by more than the margin: as good proves little",
+        "assay_reason": (
+            "the comparator clearly out-yields zero-N in these site-years"
+            if is_shown
+            else "the comparator does not clearly out-yield zero-N, by more than the margin: as good proves little"
+        ),
         "assay_estimate": mean["estimate"],
         "assay_std_error": mean["std_error"],
         "assay_df": mean["df"],

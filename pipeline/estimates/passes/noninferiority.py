@@ -38,7 +38,10 @@ REASONS = {
     NOT_SHOWN_AS_GOOD: "The lower limit loses the margin or more: so large a loss is not ruled out, nor shown.",
     WORSE: "The lower limit loses the margin or more, and the upper limit lies below zero.",
 }
-LATE = "The margin was fixed after the first harvest it is held against, when yields could be seen: it can show nothing as good."
+LATE = (
+    "The margin was fixed after the first harvest it is held against, when yields could be seen: it can show nothing as"
+    " good."
+)
 # What a row leaves empty where there is too little to test, or no budget.
 NOT_TESTED = dict.fromkeys(
     ("method", "estimate", "std_error", "df", "n_site_years", "n_seasons", "lower_limit", "upper_limit", "p_noninferior",

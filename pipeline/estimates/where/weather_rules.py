@@ -23,7 +23,9 @@ REASONS = {
     "seasons": "Too few seasons: a slope needs 3 seasons with values for {covariate}, and there are {n}.",
     "values": "Too few different values: a slope needs 6 different values of {covariate}, and there are {n}.",
     "not fitted": "No slope can be fitted to these site-years.",
-    WITHIN_SEASONS: "Values for {covariate} were nearly the same at all places in a season, so there is no slope within seasons.",
+    WITHIN_SEASONS: (
+        "Values for {covariate} were nearly the same at all places in a season, so there is no slope within seasons."
+    ),
     BETWEEN_SEASONS: "Season means of {covariate} were nearly the same, so there is no slope between seasons.",
     "outside": "{percent} of reference years lie outside the values of {covariate} that the trials met.",
     "no years": "The weather history of these places has no values for {covariate}.",
@@ -32,22 +34,24 @@ REASONS = {
 # How the slope stands; the sentence depends on where the differences lie.
 RESTS_ON = {
     BETWEEN_SEASONS: (
-        "The covariate was nearly the same at all places in a season, so the slope rests on differences between seasons: "
-        "its standard error is at least that of a line through the season means, with df of seasons less 2."
+        "The covariate was nearly the same at all places in a season, so the slope rests on differences between"
+        " seasons: its standard error is at least that of a line through the season means, with df of seasons less 2."
     ),
     WITHIN_SEASONS: "The covariate differs mostly within seasons: df are at most site-years less 2.",
     BOTH_PARTS: "The covariate differs within and between seasons: df are at most site-years less 2.",
 }
 ADJUSTMENTS = {
     "seasons few": (
-        "The wider of two intervals is given: the model's, or that of the slopes within and between seasons put together, "
-        "where seasons are few and the part between them has df of seasons less 2."
+        "The wider of two intervals is given: the model's, or that of the slopes within and between seasons put"
+        " together, where seasons are few and the part between them has df of seasons less 2."
     ),
     "places few": (
-        "The covariate was nearly the same in all seasons at a place, so the slope rests on differences between places: "
-        "its df are at most places less 2."
+        "The covariate was nearly the same in all seasons at a place, so the slope rests on differences between places:"
+        " its df are at most places less 2."
     ),
-    "two stages": "For the seasons tested the wider of two intervals is given: the model's, or that of the two-stage line.",
+    "two stages": (
+        "For the seasons tested the wider of two intervals is given: the model's, or that of the two-stage line."
+    ),
     "model missing": "The mixed model cannot be fitted to these site-years, so the two-stage line leads.",
     "held": "{percent} of reference years lie outside the values met; they count as the nearest value met.",
 }
@@ -91,7 +95,8 @@ class Check:
 CHECKS = (
     Check("The p value, adjusted for the number of declared covariates, is 0.05 or less.", lambda s: s.p_holm <= ALPHA),
     Check(
-        "The slope is also shown with seasons as a sample of future seasons: seasons that differ for other reasons can look like a slope.",
+        "The slope is also shown with seasons as a sample of future seasons: seasons that differ for other reasons can"
+        " look like a slope.",
         lambda s: s.target != TESTED or s.p_holm_to_come <= ALPHA,
     ),
     Check("The slope keeps its sign whichever season is left out.", lambda s: _keeps_its_sign(s, s.seasons_out)),

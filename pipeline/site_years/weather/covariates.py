@@ -102,7 +102,8 @@ def _excess(covariate: str, cases: pd.DataFrame, known: Known) -> pd.DataFrame:
     missing = (unknown & windows.up_to_its_end).sum(axis=1)
     values = np.where(windows.inside, daily.excess(windows, known.soils), 0.0).sum(axis=1)
     inputs = [
-        f"daily rain, {'irrigation, ' if row.irrigated is True else ''}air temperatures, latitude, texture ({row.texture})"
+        f"daily rain, {'irrigation, ' if row.irrigated is True else ''}air temperatures, latitude, texture"
+        f" ({row.texture})"
         for row in cases.itertuples()
     ]
     found = _result(values, windows, missing, 0, inputs, "rain or air temperature", is_modeled=True)

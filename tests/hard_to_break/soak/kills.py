@@ -128,7 +128,8 @@ def _knows_all(tiny: TinyProgram) -> bool:
     """Whether the warehouse knows each delivered file as it stands, and no other."""
     with open_warehouse(tiny.folder / "warehouse.duckdb", read_only=True) as warehouse:
         stored = warehouse.read(
-            "select file, sha256 from raw.files qualify row_number() over (partition by file order by arrival desc) = 1 and not withdrawn"
+            "select file, sha256 from raw.files qualify row_number() over (partition by file order by arrival desc) = 1"
+            " and not withdrawn"
         )
     return dict(stored.itertuples(index=False)) == {each.file: each.sha256 for each in find_files(tiny.folder)}
 

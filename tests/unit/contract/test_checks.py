@@ -274,8 +274,9 @@ def test_rows_that_differ_in_a_free_factor_alone_are_no_repeat(tiny):
 def test_a_word_like_no_known_word_is_never_answered_with_another_thing(tiny):
     tiny.change("trials", 2, "crop", "maize")
     found = tiny.checked()["reports.findings"].set_index("check_name")
-    assert found.loc["trials.crop is not a known word", "mend"] == (
-        'write one of these; or put into headings.yml: words: {trials: {crop: {"maize": <one of these>}}}'
+    assert (
+        found.loc["trials.crop is not a known word", "mend"]
+        == 'write one of these; or put into headings.yml: words: {trials: {crop: {"maize": <one of these>}}}'
     )
 
 

@@ -50,12 +50,12 @@ def test_the_picture_of_site_year_gains(site_years, averages, tmp_path):
     assert "gain at each of 3 site-years" in shown
     assert "Gains run from \u22123.0 at Alder 2092 to 12.0 bu/ac at Birch 2092; 2 of 3 are above zero." in shown
     assert (
-        "Average in the seasons tested: 5.8, interval 3.4 to 8.2. Average in future seasons: 5.7, interval \u22121.0 to 12.4."
-        in shown
+        "Average in the seasons tested: 5.8, interval 3.4 to 8.2. Average in future seasons: 5.7, interval \u22121.0 to"
+        " 12.4." in shown
     )
     assert (
-        "One more field in the seasons tested: \u22125.8 to 17.4. A dashed line marks 2.3 bu/ac, from which it pays at the planning prices."
-        in shown
+        "One more field in the seasons tested: \u22125.8 to 17.4. A dashed line marks 2.3 bu/ac, from which it pays at"
+        " the planning prices." in shown
     )
     assert "Band: the average in the seasons tested." in shown and "intervals that include plot noise" in shown
 

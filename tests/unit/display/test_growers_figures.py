@@ -18,7 +18,10 @@ def test_every_comparison_is_a_row_and_one_without_an_average_is_named(tmp_path)
             gain_row() | PAIR | {"even": 2.3, "pays": "$19 an acre"},
             gain_row(comparison_id="none", estimate=NONE, conf_low=NONE, conf_high=NONE)
             | PAIR
-            | {"even": NONE, "pays": ""},
+            | {
+                "even": NONE,
+                "pays": "",
+            },
         ]
     )
     shown = yields.yields(rows, folder=tmp_path, name="yields")

@@ -164,8 +164,9 @@ def test_other_separators_are_read_with_a_note(read, separator, called):
 def test_decimal_commas_are_kept_and_shown_as_they_are_read(read):
     sheet = read("plot;weight\n1;12\n2;1,5\n")
     assert sheet.columns["weight"] == ["12", "1,5"] and sheet.decimal_commas
-    assert sheet.notes[-1].sentence == (
-        "The file is read with semicolons, decimal commas; row 3, column weight: '1,5' is read as 1.5."
+    assert (
+        sheet.notes[-1].sentence
+        == "The file is read with semicolons, decimal commas; row 3, column weight: '1,5' is read as 1.5."
     )
 
 

@@ -124,9 +124,10 @@ def _sheets(tiny, table: str):
 def test_a_file_is_named_for_the_table_it_holds(tiny):
     tiny.path("plots").rename(tiny.path("plot"))
     assert (
-        '"plot" is no table of ours (did you mean "plots"?; by its headings it may be plots); name the file for what it holds, '
-        "or put into seasons/2091/headings.yml: tables: {plot: <our table>}, or none where it holds no table"
-    ) in refusal(lambda: _sheets(tiny, "plot"))
+        '"plot" is no table of ours (did you mean "plots"?; by its headings it may be plots); name the file for what it'
+        " holds, or put into seasons/2091/headings.yml: tables: {plot: <our table>}, or none where it holds no table"
+        in refusal(lambda: _sheets(tiny, "plot"))
+    )
 
 
 def test_every_lacking_column_is_named_with_its_meaning_and_a_hint(tiny):

@@ -63,7 +63,8 @@ def test_rows_that_hold_more_or_less_than_units_are_data(row):
 def test_a_unit_that_contradicts_the_heading():
     headings = found([*HEADS[:3], "weight_lb"], [None, None, None, "kg"])
     assert headings.problems == [
-        "row 2, column D: 'kg' stands under 'weight_lb' (row 1). Keep the unit that was meant, in the heading, and delete row 2."
+        "row 2, column D: 'kg' stands under 'weight_lb' (row 1). Keep the unit that was meant, in the heading, and"
+        " delete row 2."
     ]
 
 

@@ -68,9 +68,11 @@ def test_fewest_site_years_are_the_fewest():
     for seasons, row in rows.iterrows():
         known = Components(0, 0.5, 5, 40)
         widths = {
-            k: expected_precision(
-                with_more(layout(), site_years=int(k), n_blocks=4, seasons=seasons), known
-            ).half_width()
+            k: (
+                expected_precision(
+                    with_more(layout(), site_years=int(k), n_blocks=4, seasons=seasons), known
+                ).half_width()
+            )
             for k in (row["more_site_years"], row["more_site_years"] - 1)
         }
         assert list(widths.values())[0] <= 1.0 < list(widths.values())[1]

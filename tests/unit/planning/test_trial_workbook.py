@@ -67,9 +67,10 @@ def test_metric_programs_get_metric_headings():
 def test_crops_choose_columns_words_and_ranges():
     assert "moisture_pct" not in fields({"cotton": "lint"})["plots"]
     both = fields({"corn": "grain", "soybean": "grain"})
-    assert both["plots"]["moisture_pct"].limits == (5, 45), (
-        "from the lowest to the highest of the crops that have a range"
-    )
+    assert both["plots"]["moisture_pct"].limits == (
+        5,
+        45,
+    ), "from the lowest to the highest of the crops that have a range"
     assert both["trials"]["crop"].words == ("corn", "soybean")
 
 

@@ -111,8 +111,8 @@ def test_every_file_the_settings_name_is_in_the_project(pages_of, record):
 def test_a_page_that_fails_is_named_with_its_cause_and_nothing_is_published(pages_of, tmp_path):
     with pytest.raises(UserError) as caught:
         draw(pages_of("Fine.", "BROKEN", "Fine."), formats=("html", "pdf"))
-    assert str(caught.value) == (
-        "b: Quarto could not draw the page: unknown variable: broken; Typst compilation failed. "
+    assert (
+        str(caught.value) == "b: Quarto could not draw the page: unknown variable: broken; Typst compilation failed. "
         "DRAW_BY=pandoc draws the pages without Quarto."
     )
     assert list((tmp_path / "published").iterdir()) == []

@@ -270,8 +270,8 @@ def test_a_comparison_without_any_trial_is_said_to_have_none(tiny, tmp_path):
     )
     text = text_of(made[0])
     assert (
-        "Nothing can be said: there is no site-year of this class, drainage group P (somewhat poorly drained and wetter), wet."
-        in text
+        "Nothing can be said: there is no site-year of this class, drainage group P (somewhat poorly drained and"
+        " wetter), wet." in text
     )
     assert "Two more *bushels* | of beans" in text and "No trial of this crop is listed." in text
 

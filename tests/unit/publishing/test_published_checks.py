@@ -16,7 +16,8 @@ NAMED = ("quoted", "computed")  # these say who gives the number
 POINTER = "published_checks.yml"
 # an author or a standard with its year; seasons of the invented program lie after 2070
 CLAIM = re.compile(
-    r"[A-Z][a-z]+(?: et al\.?|,? and [A-Z][a-z]+)? (?:19\d\d|20[0-2]\d)\b[,;:)]|\bAG442\b|\bAGF-502\b|Soil Survey Manual|Handbook 44"
+    r"[A-Z][a-z]+(?: et al\.?|,? and [A-Z][a-z]+)? (?:19\d\d|20[0-2]\d)\b[,;:)]|\bAG442\b|\bAGF-502\b|Soil Survey"
+    r" Manual|Handbook 44"
 )
 CLAIMS_OF_NO_NUMBER = ("unit/display/", "unit/publishing/")  # they print names of sources
 

@@ -23,7 +23,10 @@ def exported(program: Path, to: Path) -> dict[str, bytes]:
     return {path.name: path.read_bytes() for path in (to / "csv").iterdir()}
 
 
-ELSEWHERE = "import sys; from pathlib import Path; from tests.unit.publishing.test_two_runs import exported; exported(Path(sys.argv[1]), Path(sys.argv[2]))"
+ELSEWHERE = (
+    "import sys; from pathlib import Path; from tests.unit.publishing.test_two_runs import exported;"
+    " exported(Path(sys.argv[1]), Path(sys.argv[2]))"
+)
 
 
 def exported_elsewhere(program: Path, to: Path) -> dict[str, bytes]:

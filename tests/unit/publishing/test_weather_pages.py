@@ -60,8 +60,14 @@ def test_a_slope_is_traced_to_site_years_days_files_and_plots(tables):
     for words in (
         "Slope of the gain on rain after application (declared), shown: 0.93 bu/ac per in. (0.10 to 1.72)",
         "18 site-years behind it",
-        "Rain after application of each site-year:\n  Alder 2091: 1.0 in.; 30 days from 2091-05-03 to 2091-06-01; from daily rain",
-        "alder-2091, window: 30 days from 2091-05-03 to 2091-06-01, 1.0 in (25 mm); seasons/2091/weather_daily.csv rows 3 to 32, sha256 ef",
+        (
+            "Rain after application of each site-year:\n  Alder 2091: 1.0 in.; 30 days from 2091-05-03 to 2091-06-01;"
+            " from daily rain"
+        ),
+        (
+            "alder-2091, window: 30 days from 2091-05-03 to 2091-06-01, 1.0 in (25 mm); seasons/2091/weather_daily.csv"
+            " rows 3 to 32, sha256 ef"
+        ),
         "plot 102, block 1",
     ):
         assert words in told, words

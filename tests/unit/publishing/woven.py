@@ -26,9 +26,14 @@ def woven_pages(tables: dict[str, pd.DataFrame], folder: Path, *, leave_out: tup
     plans = [plan for plan in pages.plan_pages(views["pages"]) if plan.path not in leave_out]
     first_place = next(plan for plan in plans if plan.source == "site_year.qmd")
     return {
-        plan.path: weave(
-            folders.REPORTS / plan.source, parameters=plan.parameters, names={"views": views}, folder=folder / plan.path
-        ).read_text(encoding="utf-8")
+        plan.path: (
+            weave(
+                folders.REPORTS / plan.source,
+                parameters=plan.parameters,
+                names={"views": views},
+                folder=folder / plan.path,
+            ).read_text(encoding="utf-8")
+        )
         for plan in plans
         if plan.source != "site_year.qmd" or plan is first_place
     }

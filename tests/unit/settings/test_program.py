@@ -127,7 +127,10 @@ def test_without_prices_or_a_margin_there_are_none(tiny):
         ("  fixed_on: 2094-11-01\n", "", '"fixed_on" is missing in "prices": add fixed_on: 2094-11-01'),
         ("  fixed_on: 2094-11-01\n", "", "without it nothing is said of money"),
         (
-            "  crops:\n    corn: {price_per_bu: 4.50, drying_per_point_bu: 0.045}\n    cotton: {price_per_lb: 0.72, ginning_net_per_lb: -0.02}\n",
+            (
+                "  crops:\n    corn: {price_per_bu: 4.50, drying_per_point_bu: 0.045}\n    cotton: {price_per_lb: 0.72,"
+                " ginning_net_per_lb: -0.02}\n"
+            ),
             "",
             '"crops" is missing in "prices"',
         ),

@@ -246,7 +246,10 @@ def test_a_comparison_that_is_added_has_no_before(known, software):
 
 def layers(tiny) -> dict[str, pd.DataFrame]:
     """Every table between raw and the estimates, rows in order of their text."""
-    query = "select table_schema || '.' || table_name as name from information_schema.tables where table_schema in ('reference', 'staging', 'trials')"
+    query = (
+        "select table_schema || '.' || table_name as name from information_schema.tables where table_schema in"
+        " ('reference', 'staging', 'trials')"
+    )
     with open_warehouse(tiny.folder / "warehouse.duckdb", read_only=True) as warehouse:
         names = sorted(warehouse.read(query)["name"])
         return {

@@ -25,41 +25,59 @@ STILL = "1 headline did not move as printed (changed: new season)."
     [
         (
             [step()],
-            "blend, seasons tested: 5.0 (1.0 to 9.0)\u00a0bu/ac from 8 site-years, now 5.8 (2.0 to 9.5)\u00a0bu/ac from 9 site-years (new season).",
+            (
+                "blend, seasons tested: 5.0 (1.0 to 9.0)\u00a0bu/ac from 8 site-years, now 5.8 (2.0 to 9.5)\u00a0bu/ac"
+                " from 9 site-years (new season)."
+            ),
         ),
         (
             [step(cause="settings") | SAME, step()],
-            "blend, seasons tested: 5.0 (1.0 to 9.0)\u00a0bu/ac from 8 site-years, now 5.8 (2.0 to 9.5)\u00a0bu/ac from 9 site-years "
-            "(settings: not moved as printed; new season: 5.0 (1.0 to 9.0)\u00a0bu/ac to 5.8 (2.0 to 9.5)\u00a0bu/ac).",
+            (
+                "blend, seasons tested: 5.0 (1.0 to 9.0)\u00a0bu/ac from 8 site-years, now 5.8 (2.0 to 9.5)\u00a0bu/ac"
+                " from 9 site-years (settings: not moved as printed; new season: 5.0 (1.0 to 9.0)\u00a0bu/ac to 5.8"
+                " (2.0 to 9.5)\u00a0bu/ac)."
+            ),
         ),
         (
             [step(before=None, conf_low_before=None, conf_high_before=None, n_before=1)],
-            "blend, seasons tested: no average from 1 site-year, now 5.8 (2.0 to 9.5)\u00a0bu/ac from 9 site-years (new season). Shown now: a gain.",
+            (
+                "blend, seasons tested: no average from 1 site-year, now 5.8 (2.0 to 9.5)\u00a0bu/ac from 9 site-years"
+                " (new season). Shown now: a gain."
+            ),
         ),
         # less than its printed digits
         ([step(**SAME)], STILL),
         # the interval alone, across zero
         (
             [step(**SAME | {"conf_low_after": -0.02})],
-            "blend, seasons tested: 5.0 (1.0 to 9.0)\u00a0bu/ac from 8 site-years, now 5.0 (−0.02 to 9.0)\u00a0bu/ac from 8 site-years (new season). "
-            "Shown before: a gain. Shown now: no difference.",
+            (
+                "blend, seasons tested: 5.0 (1.0 to 9.0)\u00a0bu/ac from 8 site-years, now 5.0 (−0.02 to"
+                " 9.0)\u00a0bu/ac from 8 site-years (new season). Shown before: a gain. Shown now: no difference."
+            ),
         ),
         # what a run before this column was kept did not say, is not said
         (
             [step(**SAME | {"conf_low_after": -0.02, "n_seasons_before": None, "method_before": None})],
-            "blend, seasons tested: 5.0 (1.0 to 9.0)\u00a0bu/ac from 8 site-years, now 5.0 (−0.02 to 9.0)\u00a0bu/ac from 8 site-years (new season).",
+            (
+                "blend, seasons tested: 5.0 (1.0 to 9.0)\u00a0bu/ac from 8 site-years, now 5.0 (−0.02 to"
+                " 9.0)\u00a0bu/ac from 8 site-years (new season)."
+            ),
         ),
         # the same figures by another method
         (
             [step(**SAME | {"method_after": "mixed model"})],
-            "blend, seasons tested: 5.0 (1.0 to 9.0)\u00a0bu/ac from 8 site-years, now 5.0 (1.0 to 9.0)\u00a0bu/ac from 8 site-years (new season). "
-            "The method that leads was two-stage; now it is mixed model.",
+            (
+                "blend, seasons tested: 5.0 (1.0 to 9.0)\u00a0bu/ac from 8 site-years, now 5.0 (1.0 to 9.0)\u00a0bu/ac"
+                " from 8 site-years (new season). The method that leads was two-stage; now it is mixed model."
+            ),
         ),
         # the same figures from too few seasons
         (
             [step(**SAME | {"n_seasons_before": 1})],
-            "blend, seasons tested: 5.0 (1.0 to 9.0)\u00a0bu/ac from 8 site-years, now 5.0 (1.0 to 9.0)\u00a0bu/ac from 8 site-years (new season). "
-            "Shown before: too few trials to claim anything. Shown now: a gain.",
+            (
+                "blend, seasons tested: 5.0 (1.0 to 9.0)\u00a0bu/ac from 8 site-years, now 5.0 (1.0 to 9.0)\u00a0bu/ac"
+                " from 8 site-years (new season). Shown before: too few trials to claim anything. Shown now: a gain."
+            ),
         ),
         ([step(run_id="r1")], editions.UNCHANGED),
     ],

@@ -54,9 +54,10 @@ def test_the_farthest_residuals_are_named():
     rows = pd.DataFrame({
         "kind": ["site-year gain"] * 2 + ["block gain"] * 3, "standardized": [0.5, -3.24, 1.0, NONE, 2.0], "place": list("ABCDE"), "season": range(2091, 2096),
     })  # fmt: skip
-    assert checks.residuals(rows) == (
-        "Standardized residuals of site-year gains: the farthest of 2 is \u22123.2 standard deviations out (B 2092), 1 beyond 3; "
-        "of block gains: the farthest of 2 is 2.0 standard deviations out (E 2095), 0 beyond 3."
+    assert (
+        checks.residuals(rows)
+        == "Standardized residuals of site-year gains: the farthest of 2 is \u22123.2 standard deviations out (B 2092),"
+        " 1 beyond 3; of block gains: the farthest of 2 is 2.0 standard deviations out (E 2095), 0 beyond 3."
     )
 
 
@@ -170,7 +171,8 @@ def test_explored_classes_are_grey_and_rates_in_both_units():
 def test_where_nothing_stands_out_the_sample_itself_is_doubted():
     assert (
         doubts()
-        == "Site-years are those that cooperators offered, not a random draw from the region: how well they represent it is a judgment."
+        == "Site-years are those that cooperators offered, not a random draw from the region: how well they represent"
+        " it is a judgment."
     )
 
 

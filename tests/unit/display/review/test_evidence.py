@@ -90,7 +90,8 @@ def test_plots_add_up_by_fate():
     )
     assert (
         evidence.plots(sources)
-        == "Plots and printed means of both arms in these trials: 7, of which 5 used, 1 set aside and 1 known by print (lost: deer)."
+        == "Plots and printed means of both arms in these trials: 7, of which 5 used, 1 set aside and 1 known by print"
+        " (lost: deer)."
     )
 
 
@@ -120,8 +121,10 @@ def test_findings_and_corrections_of_the_used_trials():
     )
     sources = pd.DataFrame({"trial_id": ["a", "c"]})
     corrections = pd.DataFrame({"correction": ["corrections.yml line 1"] * 2})
-    assert evidence.findings(found, sources, corrections) == (
-        "Findings on these trials: yield unusual (noted, 2 rows). Corrected in their data: 2 cells by corrections.yml line 1."
+    assert (
+        evidence.findings(found, sources, corrections)
+        == "Findings on these trials: yield unusual (noted, 2 rows). Corrected in their data: 2 cells by"
+        " corrections.yml line 1."
     )
     assert (
         evidence.findings(found, sources.iloc[1:], corrections.iloc[:0])

@@ -23,8 +23,8 @@ def test_what_moves_the_headline(tmp_path):
     markdown = robustness.robustness(pd.DataFrame(rows), pd.Series(gain_row()), folder=tmp_path, name="moved")
     assert "{#fig-moved" in markdown and (tmp_path / "moved.png").is_file()
     assert (
-        "The headline is 5.8 bu/ac (3.4 to 8.2). Without one season: 3.2 to 5.0. Without one site-year: 5.0 to 5.4. By another estimator: 5.7 to 5.7."
-        in markdown
+        "The headline is 5.8 bu/ac (3.4 to 8.2). Without one season: 3.2 to 5.0. Without one site-year: 5.0 to 5.4. By"
+        " another estimator: 5.7 to 5.7." in markdown
     )
 
 

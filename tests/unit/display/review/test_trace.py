@@ -103,8 +103,8 @@ def test_in_a_page_the_walk_is_for_html_alone_and_names_cannot_act_as_html():
 
 def test_a_pick():
     says = (
-        "2093-QF-cotton plot 104, pick 2 (2093-10-09): 11.2 lb (5.08 kg), turnout 0.392; seasons/2093/harvests.csv row 7, sha256 "
-        + "cd" * 32
+        "2093-QF-cotton plot 104, pick 2 (2093-10-09): 11.2 lb (5.08 kg), turnout 0.392; seasons/2093/harvests.csv row"
+        " 7, sha256 " + "cd" * 32
     )
     assert words.pick_line(PICK) == says
     assert "pick 2: 11.2 lb" in words.pick_line(PICK | {"picked": pd.NaT})

@@ -72,8 +72,9 @@ def test_no_slope_is_told_with_its_reason():
 def test_the_values_of_site_years_with_window_inputs_and_reason():
     gains = SITE_YEARS.set_index("site_year_id")
     row = pd.Series(covariate_row("Alder", 2091, 1.5, n_days_missing=2))
-    assert weather.value_line(row, gains) == (
-        "Alder 2091, gain 4.0 bu/ac: 1.5 in.; 30 days from 2091-05-03 to 2091-06-01, 2 not known; from daily rain"
+    assert (
+        weather.value_line(row, gains)
+        == "Alder 2091, gain 4.0 bu/ac: 1.5 in.; 30 days from 2091-05-03 to 2091-06-01, 2 not known; from daily rain"
     )
     lacking = pd.Series(
         covariate_row("Elm", 2091, NONE, n_days=NONE, window_from=pd.NaT, inputs=None, reason="no date of application")

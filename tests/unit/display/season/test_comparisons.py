@@ -163,13 +163,12 @@ def test_a_held_trial_says_what_was_found_and_where():
         "expected": "8 to 45% (corn)",
     }
     findings = pd.DataFrame([finding | {"row_number": row} for row in (529, 528)])
-    assert left_out.why_left_out("T1", "held: moisture ...", findings) == (
-        "Held: moisture delivered as 0.209; 8 to 45% (corn) is expected"
+    assert (
+        left_out.why_left_out("T1", "held: moisture ...", findings)
+        == "Held: moisture delivered as 0.209; 8 to 45% (corn) is expected"
     )
     word = findings.assign(check_name="plots.n_source is not a known word", expected="one of: uan, urea", found="ura")
-    assert left_out.why_left_out("T1", "held: ...", word) == (
-        "Held: N source delivered as ura; a known word is expected"
-    )
+    assert left_out.why_left_out("T1", "held: ...", word) == "Held: N source delivered as ura; a known word is expected"
     wide = findings.assign(check_name="block lacks treatment", found="block 3 lacks C50-40")
     assert left_out.why_left_out("T1", "held: ...", wide) == "Held: block lacks treatment (block 3 lacks C50-40)"
     assert left_out.why_left_out("T2", "not harvested: lost, hail", findings) == "Not harvested: lost, hail"

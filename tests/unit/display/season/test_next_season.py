@@ -50,11 +50,17 @@ def test_what_is_added_and_the_half_width_it_buys():
         # now, 6 in one season, 6 in two, 12 in one, 12 in two
         (
             [7.2, 5.8, 5.3, 5.7, 5.0],
-            "Add seasons before site-years: 6 more site-years over 2 seasons narrow the interval from \u00b17.2 bu/ac to \u00b15.3 bu/ac; 12 more site-years over 1 season, to \u00b15.7 bu/ac.",
+            (
+                "Add seasons before site-years: 6 more site-years over 2 seasons narrow the interval from \u00b17.2"
+                " bu/ac to \u00b15.3 bu/ac; 12 more site-years over 1 season, to \u00b15.7 bu/ac."
+            ),
         ),
         (
             [2.6, 2.4, 2.4, 2.1, 2.1],
-            "Add site-years before seasons: 12 more site-years over 1 season narrow the interval from \u00b12.6 bu/ac to \u00b12.1 bu/ac; 6 more site-years over 1 season, to \u00b12.4 bu/ac.",
+            (
+                "Add site-years before seasons: 12 more site-years over 1 season narrow the interval from \u00b12.6"
+                " bu/ac to \u00b12.1 bu/ac; 6 more site-years over 1 season, to \u00b12.4 bu/ac."
+            ),
         ),
         ([2.6, 2.6, 2.6, 2.6, 2.6], "More trials of this kind would not narrow the interval (now \u00b12.6 bu/ac)."),
         ([NONE] * 5, "Nothing can be planned yet. too hopeful"),
@@ -92,8 +98,8 @@ def test_site_years_needed():
                          for j, k in ((1, NONE), (2, NONE), (3, 8.0), (4, 0.0))])  # fmt: skip
     said = next_season.needed(rows)
     assert (
-        "over 1 or 2 more seasons no number of site-years is enough; over 3 more seasons 8 more site-years; over 4 more seasons no more site-years."
-        in said
+        "over 1 or 2 more seasons no number of site-years is enough; over 3 more seasons 8 more site-years; over 4 more"
+        " seasons no more site-years." in said
     )
     assert next_season.needed(rows.iloc[:0]) == ""
 
@@ -104,7 +110,8 @@ def test_where_the_margin_cannot_be_planned_for_the_reason_stands():
     said = next_season.needed(pd.DataFrame([row]).convert_dtypes())
     assert (
         said
-        == "What it takes to show as good within 3.0 bu/ac in future seasons cannot be planned. Not estimable: 1 or 2 seasons."
+        == "What it takes to show as good within 3.0 bu/ac in future seasons cannot be planned. Not estimable: 1 or 2"
+        " seasons."
     )
 
 

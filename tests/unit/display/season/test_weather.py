@@ -26,8 +26,9 @@ def of_crop(*slopes: dict, expected=(), long_run=(LONG_RUN,), values=(1.5, 3.0, 
             covariate_row(*of, value) for of, value in zip([(p, 2091) for p in PLACES], values, strict=True)
         ],
         "weather_lines": line_rows(),
-        "weather_gains": expected
-        or [expected_row("all", 5.1, 0.07), expected_row("W", 4.4, 0.0), expected_row("Alder", 6.2, 0.2)],
+        "weather_gains": (
+            expected or [expected_row("all", 5.1, 0.07), expected_row("W", 4.4, 0.0), expected_row("Alder", 6.2, 0.2)]
+        ),
         "long_run_gains": long_run,
         "site_year_gains": gains,
     }

@@ -47,9 +47,10 @@ def test_a_ladder_without_a_curve_says_why_and_nothing_of_rates(flag):
 
 def test_printed_means_count_only_where_there_is_a_common_curve():
     print_only = own(flag=optimum.PRINTED, aonr=NONE, eonr=NONE)
-    assert told(print_only, print_only | {"family": "other"}).strip() == (
-        "No best N rate from this trial alone for urea, at planting, 1 pass (with published means only; it counts in the curve over all site-years); "
-        "other (with published means only)."
+    assert (
+        told(print_only, print_only | {"family": "other"}).strip()
+        == "No best N rate from this trial alone for urea, at planting, 1 pass (with published means only; it counts in"
+        " the curve over all site-years); other (with published means only)."
     )
 
 

@@ -137,8 +137,9 @@ def test_what_is_not_known_is_not_said():
         {"design": "RCBD", "n_blocks": pd.NA, "planted": pd.NaT, "harvested": pd.NaT, "drainage_class": None, "artificial_drainage": None,
          "texture": NONE, "irrigated": pd.NA, "previous_crop": None, "tillage": None, "cultivar": None}
     )  # fmt: skip
-    assert results.trial_words(trial) == (
-        "Randomized complete blocks; planting and harvest dates not reported. Drainage not reported."
+    assert (
+        results.trial_words(trial)
+        == "Randomized complete blocks; planting and harvest dates not reported. Drainage not reported."
     )
 
 

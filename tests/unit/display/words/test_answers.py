@@ -62,8 +62,8 @@ def test_a_gain_is_claimed_only_where_the_interval_lies_above_zero(low, width, s
 
 def test_one_field():
     row, tested = gain_row(**TO_COME), gain_row()
-    assert answers.one_field(row, tested) == (
-        "In a future season, the true gain of one more field like these is expected "
+    assert (
+        answers.one_field(row, tested) == "In a future season, the true gain of one more field like these is expected "
         "from \u22125.8 to 17.4 bu/ac (\u2212366 to 1,090 kg/ha), 19 times in 20."
     )
     without = gain_row(pred_low=NONE, pred_high=NONE)
@@ -81,15 +81,24 @@ def test_one_field():
     [
         (
             {},
-            "In the seasons tested (2091 to 2094) the average is 5.8 bu/ac (362 kg/ha) more (95% interval 3.4 to 8.2 bu/ac).",
+            (
+                "In the seasons tested (2091 to 2094) the average is 5.8 bu/ac (362 kg/ha) more (95% interval 3.4 to"
+                " 8.2 bu/ac)."
+            ),
         ),
         (
             LOSS,
-            "In the seasons tested (2091 to 2094) the average is 6.1 bu/ac (384 kg/ha) less (95% interval \u22129.2 to \u22123.0 bu/ac).",
+            (
+                "In the seasons tested (2091 to 2094) the average is 6.1 bu/ac (384 kg/ha) less (95% interval \u22129.2"
+                " to \u22123.0 bu/ac)."
+            ),
         ),
         (
             TO_COME | ZERO,
-            "In future seasons the average is 5.7 bu/ac (357 kg/ha) more (95% interval \u22121.0 to 12.4 bu/ac), which could be zero.",
+            (
+                "In future seasons the average is 5.7 bu/ac (357 kg/ha) more (95% interval \u22121.0 to 12.4 bu/ac),"
+                " which could be zero."
+            ),
         ),
     ],
 )
@@ -160,8 +169,9 @@ def test_classes_differ_only_where_the_test_says_so():
 )
 def test_fewer_than_two_classes_to_claim_anything_of_are_not_compared(shown, which):
     said = where.class_difference(rain_test(0.01), classes("rainfall class", *shown))
-    assert said == (
-        f"Whether the gain differs between rainfall classes is not known yet: {which} 6 site-years in 2 seasons."
+    assert (
+        said
+        == f"Whether the gain differs between rainfall classes is not known yet: {which} 6 site-years in 2 seasons."
     )
 
 
@@ -169,12 +179,14 @@ def test_where_in_short_parts_what_is_known_when_buying_from_what_is_not():
     drainage = {"moderator": "drainage group", "p_value_holm": 0.6}
     groups = classes("drainage group", "sentence", "sentence")
     said = where.where_in_short(pd.DataFrame([rain_test(0.02), drainage]), pd.concat([TWO, groups]))
-    assert said == (
-        "By soil drainage, which you know when you buy, we found no difference. "
+    assert (
+        said == "By soil drainage, which you know when you buy, we found no difference. "
         "By the season's rain, which you do not know then, the gain differs."
     )
-    assert where.where_in_short(pd.DataFrame([rain_test(0.6), drainage]), pd.concat([TWO, groups])) == (
-        "We found no difference by soil drainage, which you know when you buy, or by the season's rain, which you do not know then."
+    assert (
+        where.where_in_short(pd.DataFrame([rain_test(0.6), drainage]), pd.concat([TWO, groups]))
+        == "We found no difference by soil drainage, which you know when you buy, or by the season's rain, which you do"
+        " not know then."
     )
     for test, rows in ((rain_test(NONE), TWO), (rain_test(0.01), TWO.iloc[1:])):
         assert where.where_in_short(pd.DataFrame([test]), rows).endswith("gains cannot be compared yet.")

@@ -51,7 +51,8 @@ def test_a_claim_on_a_comparison_declared_late_says_so():
     said = claims.why(claim_row(declared=pd.Timestamp("2110-11-15"), is_late=True))
     assert said.startswith("Borne out: ")
     assert said.endswith(
-        "The comparison was declared on November 15, 2110, after the first harvest it uses (October 2, 2091): exploratory."
+        "The comparison was declared on November 15, 2110, after the first harvest it uses (October 2, 2091):"
+        " exploratory."
     )
 
 
@@ -88,7 +89,8 @@ def test_a_class_is_named():
     assert claims.about(row) == "In the seasons tested, drainage group P (somewhat poorly drained and wetter), wet only"
     assert (
         claims.supported(row, FOUND)
-        == "Nothing can be said: there is no site-year of this class, drainage group P (somewhat poorly drained and wetter), wet."
+        == "Nothing can be said: there is no site-year of this class, drainage group P (somewhat poorly drained and"
+        " wetter), wet."
     )
 
 

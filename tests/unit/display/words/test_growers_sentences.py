@@ -86,7 +86,10 @@ LONG = {"weather": "long-run weather", "reference_first_year": 2061.0, "referenc
         ([LONG, LONG], "Those are the gains at the rainfall of 2061 to 2090, not at that of the seasons tested."),
         (
             [LONG, LONG | {"weather": "as tested"}],
-            "Where it differs from the average, that is the gain at the rainfall of 2061 to 2090, not at that of the seasons tested.",
+            (
+                "Where it differs from the average, that is the gain at the rainfall of 2061 to 2090, not at that of"
+                " the seasons tested."
+            ),
         ),
     ],
 )

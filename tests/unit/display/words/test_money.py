@@ -123,7 +123,8 @@ def test_money_that_does_not_rest_on_the_wanted_average_says_so():
         )
     )
     assert (
-        "in the seasons tested, with dry, normal and wet seasons as often as in 2061 to 2090: 5.6 bu/ac over 34 site-years."
+        "in the seasons tested, with dry, normal and wet seasons as often as in 2061 to 2090: 5.6 bu/ac over 34"
+        " site-years."
         in said
         and "Not seasons to come at long-run weather" in said
     )

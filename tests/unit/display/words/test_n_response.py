@@ -88,8 +88,9 @@ def test_printed_means_and_ladders_that_do_not_count_are_said():
         for trial, rates, n in (("a", (0, 90), 4), ("b", (0, 90), 0), ("c", (60, 90), 0))
         for rate in rates
     )
-    assert n_response.of_print(means) == (
-        "1 site-year with published means only counts with printed means, each like one with plots."
+    assert (
+        n_response.of_print(means)
+        == "1 site-year with published means only counts with printed means, each like one with plots."
     ), "the one without zero-N does not count"
     assert n_response.of_print(means[means["trial_id"] == "a"]) == ""
     own = pd.DataFrame(
@@ -130,8 +131,8 @@ def test_nitrogen_saved():
         saved(conf_low=NONE)
     ) and "It could be zero." in n_response.nitrogen_saved(saved(conf_low=NONE))
     assert (
-        "For the seasons tested, the yield that urea, one application, gives at 141 lb/ac, at its economic optimum at the planning prices, is reached"
-        in n_response.nitrogen_saved(saved())
+        "For the seasons tested, the yield that urea, one application, gives at 141 lb/ac, at its economic optimum at"
+        " the planning prices, is reached" in n_response.nitrogen_saved(saved())
     )
     assert "at least 21, with no upper end" in n_response.nitrogen_saved(saved(conf_high=NONE))
     assert "open at both ends" in n_response.nitrogen_saved(saved(conf_low=NONE, conf_high=NONE))
@@ -210,7 +211,8 @@ def test_the_gain_at_each_rate_in_one_sentence(changes, says):
     ]
     said = n_response.gain_by_rate(pd.DataFrame([*rates, *others]))
     assert said.startswith(
-        "At 80 and 160 lb N/ac (90 and 179 kg/ha) the average gain was 9.2 (7.2 to 11.2) and 7.8 (5.8 to 9.8) bu/ac, at each rate from 12 site-years or more in 3 seasons."
+        "At 80 and 160 lb N/ac (90 and 179 kg/ha) the average gain was 9.2 (7.2 to 11.2) and 7.8 (5.8 to 9.8) bu/ac, at"
+        " each rate from 12 site-years or more in 3 seasons."
     )
     assert said.endswith(says)
     metric = pd.DataFrame(rates).assign(unit="kg/ha", digits=0)

@@ -241,8 +241,8 @@ def at(typed: dict[str, float]) -> dict:
 def test_the_printed_page_shows_the_planning_prices(page, pooled):
     found = spans(page.read_text(encoding="utf-8"))
     assert found == expected(pooled)
-    assert found["priced-at"] == (
-        "Planning prices of November 1, 2094: corn $4.50 a bushel, urea N $0.50 per lb, "
+    assert (
+        found["priced-at"] == "Planning prices of November 1, 2094: corn $4.50 a bushel, urea N $0.50 per lb, "
         "coated N $0.18 per lb more than urea N, a pass $12.00 an acre."
     )
 
@@ -270,14 +270,16 @@ def test_whose_prices_are_used_is_said_wherever_they_are(page, tmp_path):
     one, both, rate = answered(
         page, tmp_path, f"{HELPERS} type('crop', '6'); const one = said(); type('rate', '100'); const both = said(); type('crop', '4.50'); return [one, both, said()];"
     )  # fmt: skip
-    assert one["priced-at"] == (
-        "At your prices: corn $6.00 a bushel. All else is at the planning prices of November 1, 2094: "
+    assert (
+        one["priced-at"]
+        == "At your prices: corn $6.00 a bushel. All else is at the planning prices of November 1, 2094: "
         "urea N $0.50 per lb, coated N $0.18 per lb more than urea N, a pass $12.00 an acre."
     )
     assert one["answer"].startswith("The trials do not show whether it pays on average at your prices: $")
     assert (one["basis"], one["price-basis"]) == ("at your prices", "at your prices")
     assert both["priced-at"].startswith(
-        "At your prices and N rate: corn $6.00 a bushel, an N rate of 100 lb/ac for the comparisons tested over it. All else"
+        "At your prices and N rate: corn $6.00 a bushel, an N rate of 100 lb/ac for the comparisons tested over it. All"
+        " else"
     )
     assert (rate["basis"], even(rate["price-basis"])) == ("at your N rate", "at the planning prices")
 
@@ -347,13 +349,19 @@ def test_prices_per_ton_and_of_the_coated_source_come_to_the_same(page, pooled, 
 
 @NEEDS_BROWSER
 def test_a_link_goes_before_what_the_browser_remembers(page, tmp_path):
-    says = f"{HELPERS} return [said()['priced-at'], box('crop'), box('pass'), document.querySelector('.own-note').textContent];"
+    says = (
+        f"{HELPERS} return [said()['priced-at'], box('crop'), box('pass'),"
+        " document.querySelector('.own-note').textContent];"
+    )
     answered(page, tmp_path, f"{HELPERS} type('crop', '6'); type('pass', '9'); return 0;")
     remembered, linked = answered(page, tmp_path, says), answered(page, tmp_path, says, fragment="crop=5.25")
     assert remembered[1:] == ["6", "9", "These are the prices you typed here before."]
     assert linked[1:] == ["5.25", "12", "These prices came with the link."]
     assert answered(page, tmp_path, says, fragment="tbl-money") == remembered, "a link to a table carries no prices"
-    followed = f"{HELPERS} location.hash = '#crop=5.5'; await new Promise((r) => setTimeout(r, 50)); const found = box('crop'); location.hash = '#tbl-money';"
+    followed = (
+        f"{HELPERS} location.hash = '#crop=5.5'; await new Promise((r) => setTimeout(r, 50)); const found ="
+        " box('crop'); location.hash = '#tbl-money';"
+    )
     assert answered(
         page, tmp_path, f"{followed} await new Promise((r) => setTimeout(r, 50)); return [found, box('crop')];"
     ) == ["5.5", "5.5"]
@@ -371,7 +379,10 @@ def test_the_link_to_copy_opens_at_the_same_prices(page, tmp_path):
     )  # fmt: skip
     fragment = link.removeprefix("Copy this link: ").split("#")[1]
     assert answered(page, tmp_path, f"{HELPERS} return said();", fragment=fragment) == said
-    before = "Object.defineProperty(navigator, 'clipboard', { value: { writeText: async (text) => { window.copied = text; } } });"
+    before = (
+        "Object.defineProperty(navigator, 'clipboard', { value: { writeText: async (text) => { window.copied = text; }"
+        " } });"
+    )
     copied = answered(
         page, tmp_path, "document.querySelector('.own-link').click(); return window.copied;", fragment=fragment, before=before
     )  # fmt: skip
@@ -383,8 +394,8 @@ def test_the_link_to_copy_opens_at_the_same_prices(page, tmp_path):
 def test_paper_says_whose_prices_it_shows(page, tmp_path):
     own, planned = on_paper(page, tmp_path, fragment="crop=6&n-urea=0.4"), on_paper(page, tmp_path)
     assert (
-        "At your prices: corn $6.00 a bushel, urea N $0.40 per lb. All else is at the planning prices of November 1, 2094"
-        in own
+        "At your prices: corn $6.00 a bushel, urea N $0.40 per lb. All else is at the planning prices of November 1,"
+        " 2094" in own
     )
     assert own.count("at your prices") >= 5 and "Planning prices of November 1" not in own
     assert "Planning prices of November 1, 2094: corn $4.50 a bushel" in planned and "your prices" not in planned
@@ -430,7 +441,10 @@ def test_a_crop_price_below_the_harvest_costs_is_said(tmp_path, pooled):
 @pytest.mark.parametrize("width", [360, 1280])
 def test_boxes_with_messages_break_no_rule_of_access_and_fit_a_phone(page, tmp_path, width):
     copy = tmp_path / "typed.html"
-    typing = f"<script>addEventListener('load', () => {{ {HELPERS} type('crop', '45'); type('n-urea', '0.9'); type('ton-coated-urea', '700'); }});</script>"
+    typing = (
+        f"<script>addEventListener('load', () => {{ {HELPERS} type('crop', '45'); type('n-urea', '0.9');"
+        " type('ton-coated-urea', '700'); });</script>"
+    )
     copy.write_text(page.read_text(encoding="utf-8").replace("</body>", f"{typing}</body>"), encoding="utf-8")
     found = examined(copy, tmp_path, width=width)
     assert (found["violations"], found["scroll_width"], found["wide"]) == ([], found["width"], [])

@@ -79,7 +79,8 @@ def test_a_declared_band_sorts_the_rates_by_what_is_shown():
     said = told(*(row | BAND for row in rows))
     assert (
         said[1]
-        == "Nearly as well means no more than $6.00 per acre below the best (half of a pass; fixed on November 15, 2090)."
+        == "Nearly as well means no more than $6.00 per acre below the best (half of a pass; fixed on November 15,"
+        " 2090)."
     )
     assert said[2:] == [
         "Shown to pay nearly as well at the planning prices: 120 lb/ac (urea).",

@@ -19,8 +19,10 @@ def test_the_counts_of_the_flow_are_all_said():
         "n_used": 33,
         "n_site_years": 33,
     }
-    assert trial_words.flow(row) == (
-        "39 corn trials listed: 3 kept out until questions about their data are resolved, 2 planned, not yet harvested, 1 not harvested, 33 used, at 33 site-years."
+    assert (
+        trial_words.flow(row)
+        == "39 corn trials listed: 3 kept out until questions about their data are resolved, 2 planned, not yet"
+        " harvested, 1 not harvested, 33 used, at 33 site-years."
     )
 
 
@@ -34,7 +36,10 @@ def test_flows_that_differ_name_their_comparisons():
     rows = pd.DataFrame([counts | {"comparison_id": each, "n_used": n} for each, n in (("a", 2), ("b", 2), ("c", 1))])
     says = {"a": "blend against urea", "b": "blend against split urea", "c": "blend against nothing"}
     assert trial_words.flows(rows, says) == [
-        "For blend against urea and blend against split urea: 3 corn trials listed: 1 not harvested, 2 used, at 2 site-years.",
+        (
+            "For blend against urea and blend against split urea: 3 corn trials listed: 1 not harvested, 2 used, at 2"
+            " site-years."
+        ),
         "For blend against nothing: 3 corn trials listed: 1 not harvested, 1 used, at 2 site-years.",
     ]
     assert trial_words.flows(rows[:2], says) == ["3 corn trials listed: 1 not harvested, 2 used, at 2 site-years."]
@@ -51,8 +56,8 @@ def test_provisional_too_where_yields_look_like_a_slip_of_the_unit():
     )
     said = trial_words.provisional(trials, noted)
     assert (
-        said
-        == "1 trial is kept out until questions are resolved; 1 more is used, though the unit of its yields is in doubt."
+        said == "1 trial is kept out until questions are resolved; 1 more is used, though the unit of its yields is in"
+        " doubt."
     )
     said = trial_words.provisional(trials[:1], noted)
     assert said == "1 trial is used, though the unit of its yields is in doubt."
@@ -69,8 +74,9 @@ def test_provisional_only_where_something_is_held():
 
 def test_plot_noise():
     trial = {"lsd_5pct": 17.83, "cv_pct": 6.31, "digits": 1, "unit": "bu/ac", "no_error_reason": None}
-    assert trial_words.plot_noise(trial) == (
-        "A difference between two treatments under 17.8 bu/ac could be plot noise (LSD 5%, CV 6.3%)."
+    assert (
+        trial_words.plot_noise(trial)
+        == "A difference between two treatments under 17.8 bu/ac could be plot noise (LSD 5%, CV 6.3%)."
     )
     assert trial_words.plot_noise(trial | {"lsd_5pct": NONE, "no_error_reason": "unreplicated"}).endswith(
         "for this trial: unreplicated."
@@ -101,8 +107,9 @@ def rain_row(**changed) -> dict:
 
 
 def test_rainfall():
-    assert trial_words.rainfall(rain_row(), "us") == (
-        "For corn, May 1 to June 30: 14.3 in (363 mm), 158% of the reference mean; classed wet "
+    assert (
+        trial_words.rainfall(rain_row(), "us")
+        == "For corn, May 1 to June 30: 14.3 in (363 mm), 158% of the reference mean; classed wet "
         "(standardized precipitation index 1.58, very wet)."
     )
     assert "in (" not in trial_words.rainfall(rain_row(), "metric")
@@ -120,6 +127,8 @@ def test_nobody_paid_for_no_trial():
 
 def test_who_paid_names_everyone_with_a_count():
     trials = pd.DataFrame({"paid_by": ["program", "program", None], "product_given_by": ["none", "maker", "none"]})
-    assert trial_words.who_paid(trials) == (
-        "Funded by: program (2 trials) and not reported (1 trial). Product donated by: none (2 trials) and maker (1 trial)."
+    assert (
+        trial_words.who_paid(trials)
+        == "Funded by: program (2 trials) and not reported (1 trial). Product donated by: none (2 trials) and maker (1"
+        " trial)."
     )
