@@ -121,7 +121,9 @@ def _parser() -> argparse.ArgumentParser:
 
 
 def _plain_letters() -> str:
-    """How a terminal that knows fewer letters is written to: a minus stays one, and what it lacks is a question mark."""
+    """How a terminal that knows fewer letters is written to: a minus stays one, and what it lacks is a question
+    mark.
+    """
     known = {"\u2212": "-", "\u00a0": " ", "\u00d7": "x", "\u2501": "#", "\u254c": "."}
 
     def written(error: UnicodeError) -> tuple[str, int]:
@@ -172,8 +174,8 @@ def _add_program(verb: argparse.ArgumentParser) -> None:
 
 
 def main(words: list[str] | None = None, **parts) -> int:
-    """Runs one verb; 0 when all is well, 1 with a plain message when the user must mend something, 2 for a claim not to be printed,
-    128 and the signal's number where the user stops it.
+    """Runs one verb; 0 when all is well, 1 with a plain message when the user must mend something, 2 for a claim not to
+    be printed, 128 and the signal's number where the user stops it.
 
     parts: `estimate` or `publish` of verbs.run.report, to be done another way.
     """

@@ -1,9 +1,9 @@
 """Printed sentences against the evidence: which verdict each claim gets, by rules fixed beforehand.
 
 A claim states a gain (or loss) in yield, a net change in money, or that something is as good, on one target. A gain is
-held against the headline of its comparison on that target, or of the class it speaks of (kg/ha); money against the partial
-budget; "as good" against the margin; more or less with the weather against the slope that leads. A loss is judged as a gain
-with all signs turned.
+held against the headline of its comparison on that target, or of the class it speaks of (kg/ha); money against the
+partial budget; "as good" against the margin; more or less with the weather against the slope that leads. A loss is
+judged as a gain with all signs turned.
 """
 
 from __future__ import annotations
@@ -56,7 +56,8 @@ NO_ASSAY = "It takes plots without N in these trials, which the comparator clear
 @dataclass(frozen=True)
 class Evidence:
     """What claims are held against: pooled and site-year gains and variance components (kg/ha), tests against margins,
-    budgets, the last printed decimal of each crop's reports in kg/ha by comparison_id, and slopes on weather covariates.
+    budgets, the last printed decimal of each crop's reports in kg/ha by comparison_id, and slopes on weather
+    covariates.
     """
 
     pooled_gains: pd.DataFrame

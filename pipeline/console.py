@@ -62,7 +62,9 @@ def steps() -> Iterator[Callable[[str], None]]:
 
 @contextmanager
 def pages() -> Iterator[Callable[[str, int, int], None]]:
-    """A bar over the pages to draw, with the time still to go: tell(what, done, of); where no screen is, a line now and then."""
+    """A bar over the pages to draw, with the time still to go: tell(what, done, of); where no screen is, a line now and
+    then.
+    """
     if not _screen.is_terminal:
         now_and_then, start = NowAndThen(say), time.monotonic()
         yield lambda what, done, of: now_and_then(how_far(what, done / of, time.monotonic() - start))

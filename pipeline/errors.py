@@ -17,7 +17,8 @@ class UserError(Exception):
     exit_code = 1
 
 
-# What a terminal would obey rather than show: control characters but line ends and tabs, and what turns the direction of text.
+# What a terminal would obey rather than show: control characters but line ends and tabs, and what turns the direction
+# of text.
 _OBEYED = [*range(0x20), *range(0x7F, 0xA0), *range(0x202A, 0x202F), *range(0x2066, 0x206A)]
 _SHOWN = {code: f"<U+{code:04X}>" for code in _OBEYED if chr(code) not in "\n\t"}
 
@@ -44,7 +45,9 @@ def one_of(words: list[str], found: str) -> str:
 
 
 def forced_word(variable: str, words: list[str]) -> str:
-    """What an environment variable forces: one of the words, or empty where it says nothing. UserError for any other word."""
+    """What an environment variable forces: one of the words, or empty where it says nothing. UserError for any other
+    word.
+    """
     word = os.environ.get(variable, "")
     if word not in ("", *words):
         raise UserError(

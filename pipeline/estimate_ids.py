@@ -129,7 +129,8 @@ def _rounded(value: object) -> str:
 def data_ids(
     program: Program, trials: pd.DataFrame, plots: pd.DataFrame, printed_means: pd.DataFrame, arms: pd.DataFrame
 ) -> pd.Series:
-    """Four characters by comparison for the data it rests on: all used trials of its crop, whose plot errors are pooled.
+    """Four characters by comparison for the data it rests on: all used trials of its crop, whose plot errors are
+    pooled.
 
     Args:
         trials, plots, printed_means, arms: accepted trials with their classes, used plots, printed means, and arms.

@@ -1,8 +1,8 @@
-"""The type that pages and figures are set in: Source Serif for text, Source Sans for headings, tables and figures. Their digits are all
-of one width, so that numbers stand under each other.
+"""The type that pages and figures are set in: Source Serif for text, Source Sans for headings, tables and figures.
+Their digits are all of one width, so that numbers stand under each other.
 
-Both come as packages of their own, under the SIL Open Font License 1.1. PDF carries them; a page for the screen carries the
-letters it needs as a subset, so that it looks alike everywhere and asks the network for nothing. What these faces
+Both come as packages of their own, under the SIL Open Font License 1.1. PDF carries them; a page for the screen carries
+the letters it needs as a subset, so that it looks alike everywhere and asks the network for nothing. What these faces
 lack, such as the joiner of words, is taken from DejaVu, which comes with matplotlib.
 """
 

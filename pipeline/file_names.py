@@ -1,4 +1,6 @@
-"""Names of files that are made of words from deliveries and settings: every system takes them, and no two fall together."""
+"""Names of files that are made of words from deliveries and settings: every system takes them, and no two fall
+together.
+"""
 
 from __future__ import annotations
 
@@ -13,7 +15,9 @@ RESERVED = re.compile(r"(con|prn|aux|nul|(com|lpt)[\d¹²³])(\..*)?", re.IGNORE
 
 
 def file_name(words: str) -> str:
-    """A file name without suffix, the words themselves where every system takes them; else it ends in a hash of them."""
+    """A file name without suffix, the words themselves where every system takes them; else it ends in a hash of
+    them.
+    """
     plain = _short(re.sub(r"[^\w .-]+", "-", words))
     return plain if plain and plain == words and not RESERVED.fullmatch(plain) else _hashed(plain, words)
 
@@ -21,8 +25,8 @@ def file_name(words: str) -> str:
 def page_names(words: Iterable[str], taken: Collection[str] = (), ends: tuple[str, ...] = ()) -> dict[str, str]:
     """A page's name for each of several words, in lower case; it ends in a hash of them where it would not be its own.
 
-    taken: names of other pages; ends: what names of other pages end in. Two names that a disk takes for one, by its view of
-    capitals and accents, are the same here.
+    taken: names of other pages; ends: what names of other pages end in. Two names that a disk takes for one, by its
+    view of capitals and accents, are the same here.
     """
     plain = {each: re.sub(r"[^\w-]+", "-", each.lower()) for each in words}
     often = Counter(map(_as_a_disk_sees, plain.values()))

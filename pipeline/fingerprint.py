@@ -20,8 +20,8 @@ class NoFingerprint(TypeError):
 def fingerprint(*values: object) -> str:
     """SHA-256 of the values, in hexadecimal.
 
-    The order of dictionaries, sets and a frame's columns does not count. An object is its class and its attributes; a function is its name,
-    its code and what it closes over.
+    The order of dictionaries, sets and a frame's columns does not count. An object is its class and its attributes; a
+    function is its name, its code and what it closes over.
 
     Raises:
         NoFingerprint: a part is neither data nor made of data, such as an open file.

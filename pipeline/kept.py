@@ -1,8 +1,8 @@
 """What was made before and is the same now is not made again: files, kept by all that decides what is in them.
 
-A key is a hash of this program's code, the installed packages and what the file is made from. A kept file carries the hash
-of its content in its name: one that was changed or cut short is made anew. What a run did not need is gone after it, so
-that the folder holds the files of one run.
+A key is a hash of this program's code, the installed packages and what the file is made from. A kept file carries the
+hash of its content in its name: one that was changed or cut short is made anew. What a run did not need is gone after
+it, so that the folder holds the files of one run.
 """
 
 from __future__ import annotations

@@ -102,7 +102,9 @@ def _version(name: str) -> str:
 
 
 def _commit() -> str:
-    """The commit of the code, marked where files differ from it; the version where it was installed without a checkout."""
+    """The commit of the code, marked where files differ from it; the version where it was installed without a
+    checkout.
+    """
     if not (folders.PACKAGE.parent / ".git").exists():  # else git could answer for a checkout around the environment
         return f"version {program_version()}"
     try:

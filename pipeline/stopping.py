@@ -1,9 +1,9 @@
 """One Ctrl-C, or one request to end, stops a command soon, wherever it is, with one sentence.
 
-A signal becomes Stopped in the main thread, so that what is open is closed on the way out. Where that must not be raised
-it is asked for again until it may be: in a callback from C code, which would print it and go on, and while finished
-files are moved into place. A command that is not at its end after GRACE seconds, such as one in a long fit of R, is ended
-from a thread: the warehouse and the published pages outlast that as they outlast a kill.
+A signal becomes Stopped in the main thread, so that what is open is closed on the way out. Where that must not be
+raised it is asked for again until it may be: in a callback from C code, which would print it and go on, and while
+finished files are moved into place. A command that is not at its end after GRACE seconds, such as one in a long fit of
+R, is ended from a thread: the warehouse and the published pages outlast that as they outlast a kill.
 """
 
 from __future__ import annotations
@@ -47,7 +47,9 @@ class _State:
 
 
 def listen() -> None:
-    """From now on a signal stops the command; one that it was started deaf to, as by nohup or in the background, does not."""
+    """From now on a signal stops the command; one that it was started deaf to, as by nohup or in the background, does
+    not.
+    """
     heard = [number for number in SIGNALS if signal.getsignal(number) is not signal.SIG_IGN]
     reader, writer = os.pipe()
     os.set_blocking(writer, False)

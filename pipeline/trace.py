@@ -23,8 +23,10 @@ OF_TRIAL = "trial_curves"
 TRAITS = "trait_gains"
 SLOPES, OF_WEATHER = "weather_slopes", ("weather_slopes", "weather_gains")
 VIEWS = (
-    *AVERAGES, *WORKED_OUT, *OF_CURVES, OF_TRIAL, TRAITS, *OF_WEATHER, "site_year_gains", "explored_site_years", "headline_weights", "left_out", "sources", "picks",
-    "weather_covariates", "weather_sources", "rain_sources", "corrected_cells", "budget_items", "rate_means", "ladder_sources", "trait_sources", "program",
+    *AVERAGES, *WORKED_OUT, *OF_CURVES, OF_TRIAL, TRAITS, *OF_WEATHER, "site_year_gains", "explored_site_years",
+    "headline_weights", "left_out", "sources", "picks",
+    "weather_covariates", "weather_sources", "rain_sources", "corrected_cells", "budget_items", "rate_means",
+    "ladder_sources", "trait_sources", "program",
 )  # fmt: skip
 ROW = ("file", "sheet", "row_number")
 OF_PLOTS = ("plots", "harvests", "printed_means")  # tables whose rows each stand for one plot or mean
@@ -45,12 +47,12 @@ MODERATOR_COLUMNS = {"all": ()} | MODERATORS
 class Trace:
     """What one estimate rests on, as rows of reports views; a frame is empty where it has no part in the estimate.
 
-    kind: the view that the estimate stands in. estimate: its row there. rests_on: rows of other estimates it is worked out
-    from. site_years: site_year_gains, with `weight` in the headline (NaN where they are not weighed). means: rate_means of
-    its curve. items: those of its budget. left_out: trials of the crop not used, with reasons. plots: sources,
-    ladder_sources or trait_sources. picks: those of plots picked more than once. rain: rain_sources of the site-years, or
-    weather_sources of a weather covariate. corrections: corrected_cells that touch any of these. run: the row of program.
-    weather: weather_covariates of the site-years, where the estimate is of one covariate.
+    kind: the view that the estimate stands in. estimate: its row there. rests_on: rows of other estimates it is worked
+    out from. site_years: site_year_gains, with `weight` in the headline (NaN where they are not weighed). means:
+    rate_means of its curve. items: those of its budget. left_out: trials of the crop not used, with reasons. plots:
+    sources, ladder_sources or trait_sources. picks: those of plots picked more than once. rain: rain_sources of the
+    site-years, or weather_sources of a weather covariate. corrections: corrected_cells that touch any of these. run:
+    the row of program. weather: weather_covariates of the site-years, where the estimate is of one covariate.
     """
 
     kind: str
@@ -178,7 +180,9 @@ def _of_ladder(rows: pd.DataFrame, estimate: pd.Series) -> pd.DataFrame:
 
 
 def _means_used(means: pd.DataFrame, efficiency: str | None, rate_kg_ha: float | None) -> pd.DataFrame:
-    """Those of trials with zero-N, which a curve takes; of an efficiency those at its rate, with zero-N where it counts."""
+    """Those of trials with zero-N, which a curve takes; of an efficiency those at its rate, with zero-N where it
+    counts.
+    """
     is_zero = means["n_rate_kg_ha"].eq(0)
     has_zero = is_zero.groupby([means[name] for name in LADDER]).transform("any")
     if efficiency is None:
@@ -217,7 +221,9 @@ def _headline(gains: pd.DataFrame, estimate: pd.Series) -> pd.Series:
 
 
 def _corrections(corrected: pd.DataFrame, places: pd.Series, plots: pd.DataFrame, picks: pd.DataFrame) -> pd.DataFrame:
-    """Those on the rows of these plots and picks, on other tables' rows of their trials, and on sites and rain of their places."""
+    """Those on the rows of these plots and picks, on other tables' rows of their trials, and on sites and rain of their
+    places.
+    """
     rows = pd.concat([frame[list(ROW)] for frame in (plots, picks)]).drop_duplicates()
     on_rows = corrected.merge(rows, on=list(ROW))
     others = corrected[~corrected["table_name"].isin(OF_PLOTS)]

@@ -57,8 +57,8 @@ BLOCKING = (CONTRADICTED, SAYS_MORE)
 def verdict(stated: float, found: Mapping, *, rounding: float) -> str:
     """The verdict on a stated gain, or a loss where it is below zero.
 
-    found: target, estimate, conf_low, conf_high (the unit of stated), n_site_years, n_seasons. rounding: one unit of the
-    last decimal that reports print; the printed average, not the writer's choice of decimals, decides.
+    found: target, estimate, conf_low, conf_high (the unit of stated), n_site_years, n_seasons. rounding: one unit of
+    the last decimal that reports print; the printed average, not the writer's choice of decimals, decides.
     """
     if is_few(found) or pd.isna(found["conf_low"]):
         return TOO_FEW
@@ -72,7 +72,8 @@ def verdict(stated: float, found: Mapping, *, rounding: float) -> str:
 
 
 def as_good_verdict(found: Mapping) -> str:
-    """The verdict on 'as good': found has target, conf_low, conf_high, margin_limit, margin_is_late, assay_sensitivity, n_site_years, n_seasons.
+    """The verdict on 'as good': found has target, conf_low, conf_high, margin_limit, margin_is_late, assay_sensitivity,
+    n_site_years, n_seasons.
 
     A margin fixed late shows nothing, unless the test needs none: it found the treatment better (is_better).
     """
@@ -87,7 +88,9 @@ def as_good_verdict(found: Mapping) -> str:
 
 
 def slope_verdict(side: int, found: Mapping) -> str:
-    """The verdict on a gain that is said to be larger (side 1) or smaller (-1) with more of a covariate: found has estimate, is_shown."""
+    """The verdict on a gain that is said to be larger (side 1) or smaller (-1) with more of a covariate: found has
+    estimate, is_shown.
+    """
     if pd.isna(found["estimate"]):
         return TOO_FEW
     if not found["is_shown"]:
@@ -96,6 +99,8 @@ def slope_verdict(side: int, found: Mapping) -> str:
 
 
 def is_few(found: Mapping) -> bool:
-    """Whether too few site-years or seasons stand behind a figure to claim anything: found has target, n_site_years, n_seasons."""
+    """Whether too few site-years or seasons stand behind a figure to claim anything: found has target, n_site_years,
+    n_seasons.
+    """
     fewest = FEWEST_SEASONS_TO_COME if found["target"] == TO_COME else FEWEST_SEASONS
     return bool(found["n_site_years"] < FEWEST_SITE_YEARS or found["n_seasons"] < fewest)

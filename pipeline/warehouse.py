@@ -92,7 +92,9 @@ class Warehouse:
         return frame
 
     def insert(self, name: str, frame: pd.DataFrame | pa.Table) -> None:
-        """Appends a frame to a table, columns matched by name; a result must have every column that is declared for it."""
+        """Appends a frame to a table, columns matched by name; a result must have every column that is declared for
+        it.
+        """
         schema, _, table = name.partition(".")
         declared = results.declared_results().get(table)
         if declared and declared.schema == schema:
@@ -116,7 +118,8 @@ class Warehouse:
         )
         self._connection.execute(
             f"""insert into raw.rows by name
-            select ? as sha256, ? as sheet, "manyfields row" as row_number, ? as table_name, to_json(struct_pack({shape})) as cells
+            select ? as sha256, ? as sheet, "manyfields row" as row_number, ? as table_name,
+            to_json(struct_pack({shape})) as cells
             from incoming_cells""",
             [sha256, sheet, table_name],
         )
@@ -156,7 +159,9 @@ class Warehouse:
                 self.insert(name, rows(self) if callable(rows) else rows)
 
     def _idle(self, steps: Mapping[str, Step], table: str) -> set[str]:
-        """The steps that can have no effect, as the table has no row that meets their condition; all are tried at once."""
+        """The steps that can have no effect, as the table has no row that meets their condition; all are tried at
+        once.
+        """
         if not table:
             return set()
         asked = [step for step in steps.values() if step.rows_of == table]
@@ -238,7 +243,8 @@ def open_warehouse(path: Path, *, read_only: bool = False) -> Iterator[Warehouse
 
 @contextmanager
 def memory_of(path: Path) -> Iterator[Warehouse]:
-    """A warehouse in memory that holds what was delivered and which runs there were; the file is only read, and need not be there.
+    """A warehouse in memory that holds what was delivered and which runs there were; the file is only read, and need
+    not be there.
 
     Raises:
         UserError: another process holds the file, or it is no warehouse.

@@ -94,7 +94,9 @@ def drawn_program(estimated_program, tmp_path_factory) -> Path:
 
 @pytest.fixture(scope="session")
 def demo_run(tmp_path_factory) -> Path:
-    """The folder of the whole demo, as people send it and with its planted defects, loaded and estimated; never change it."""
+    """The folder of the whole demo, as people send it and with its planted defects, loaded and estimated; never change
+    it.
+    """
 
     def make(folder: Path) -> None:
         write_demo(folder)

@@ -25,7 +25,9 @@ STAND_INS = {"text": "", "number": 0.0, "integer": 0, "yes_no": False}
 
 
 def whole(table: str, rows: pd.DataFrame) -> pd.DataFrame:
-    """A table to be stored, of rows that say only what a test needs: the rest is empty, or nothing much where it may not be."""
+    """A table to be stored, of rows that say only what a test needs: the rest is empty, or nothing much where it may
+    not be.
+    """
     columns = declared_results()[table].columns
     stand_ins = {c.name: STAND_INS[c.type] if c.required else None for c in columns if c.name not in rows}
     lacking = [c for c in columns if c.required and c.name in rows and rows[c.name].isna().any()]

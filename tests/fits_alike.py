@@ -5,7 +5,8 @@ from __future__ import annotations
 from pipeline.estimates.engines.mixed import Call
 from pipeline.steps.checking_fits import differences_of
 
-# As steps.checking_fits.differences has them. In 730 models of drawn and demo programs the largest were 7e-6, 6e-6, 1.2e-5, 1.1e-5.
+# As steps.checking_fits.differences has them. In 730 models of drawn and demo programs the largest were 7e-6, 6e-6,
+# 1.2e-5, 1.1e-5.
 CLOSE = {"estimate": 1e-4, "std_error": 1e-4, "variance": 1e-4, "joint_f": 1e-3}
 CLOSE_DF = {
     "df": 5e-3,

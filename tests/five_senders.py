@@ -37,7 +37,8 @@ rainfall:
   fewest_reference_years: 3
   fixed_on: 2090-11-15
 crops:
-  wheat: {product: grain, bushel_lb: 60, standard_moisture_pct: 13.5, display_unit: bu/ac, display_digits: 1, typical: [20, 130], hard: [0, 200]}
+  wheat: {product: grain, bushel_lb: 60, standard_moisture_pct: 13.5, display_unit: bu/ac, display_digits: 1,
+    typical: [20, 130], hard: [0, 200]}
 comparisons:
   - id: corn-blend-vs-urea
     says: half-coated blend against urea
@@ -57,7 +58,8 @@ PASTED = {
 tables: {Alder corn: plots, Alder wheat: plots, Alder hill corn: plots}
 headings: {plots: {Trt: treatment_code}}
 same_for_all: {plots: {trial_id: "{sheet}", became: harvested}}
-wide: {plots: {Rep 1: {block: 1, holds: yield_bu_ac}, Rep 2: {block: 2, holds: yield_bu_ac}, Rep 3: {block: 3, holds: yield_bu_ac}}}
+wide: {plots: {Rep 1: {block: 1, holds: yield_bu_ac}, Rep 2: {block: 2, holds: yield_bu_ac},
+  Rep 3: {block: 3, holds: yield_bu_ac}}}
 """
     ),
     "birch": (
@@ -81,7 +83,8 @@ words: {plots: {treatment_code: {No nitrogen: ZERO, Urea 120 at planting: U-120,
 tables: {spread: nitrogen_applications, harvest: plots}
 headings:
   plots: {Trial: trial_id, Rep: block, Trt: treatment_code, Status: became, Moist: moisture_pct}
-  nitrogen_applications: {Trial: trial_id, Trt: treatment_code, lbs product/ac: product_rate_lb_ac, "% N": product_n_pct}
+  nitrogen_applications: {Trial: trial_id, Trt: treatment_code, lbs product/ac: product_rate_lb_ac,
+    "% N": product_n_pct}
 same_for_all: {plots: {plot: "row {row}"}, nitrogen_applications: {application: at planting, counts_toward: treatment}}
 read_as: {harvest.txt: [tabs], spread.txt: [tabs]}
 """
@@ -97,7 +100,9 @@ same_for_all: {plots: {became: harvested, yield_moisture_pct: 13}}
 
 
 def write_five(folder: Path, *, winter: str = "12-30") -> None:
-    """The program: what the analyst keeps in the season's folder, and a folder of mail per sender. winter: the first day of the wheat window."""
+    """The program: what the analyst keeps in the season's folder, and a folder of mail per sender. winter: the first
+    day of the wheat window.
+    """
     (folder / "program.yml").parent.mkdir(parents=True)
     (folder / "program.yml").write_text(SETTINGS.replace("WINTER", winter))
     root = folder / "seasons" / str(SEASON)
@@ -140,13 +145,17 @@ def _analysts(root: Path) -> None:
     rain = [[p, day, (int(day[:4]) % 5 + int(day[-1])) / 10] for p in places for day in days]
     _write(root / "weather_daily.csv", [["place", "date", "rain_in"], *rain])
     heads = ["trial_id", "season", "site_id", "crop", "design", "row_spacing_in", "became"]
-    _write(root / "trials.csv", [heads, *([n, SEASON, s.title(), c, "RCBD", 30 if c == "corn" else 7.5, "harvested"] for n, c, s in trials)])  # fmt: skip
+    _write(root / "trials.csv", [heads, *([n, SEASON, s.title(), c, "RCBD", 30 if c == "corn" else 7.5,
+                                           "harvested"] for n, c, s in trials)])  # fmt: skip
     plans = (("none", "", 0, "none", 0), ("urea", "", 120, "spring", 1), ("coated blend", 0.5, 120, "spring", 1))
     heads = ["trial_id", "treatment_code", "n_source", "coated_n_fraction", "n_rate_lb_ac", "timing", "passes"]
-    _write(root / "treatments.csv", [heads, *([n, code, *plan] for n, _, _ in trials for code, plan in zip(CODES, plans, strict=True))])  # fmt: skip
+    _write(root / "treatments.csv", [heads, *([n, code, *plan] for n, _, _ in trials for code,
+                                              plan in zip(CODES, plans, strict=True))])  # fmt: skip
     heads = ["trial_id", "treatment_code", "application", "product", "n_rate_lb_ac", "counts_toward"]
     parts = (("U-120", "urea", "urea", 120), ("C-120", "urea", "urea", 60), ("C-120", "coated", "coated urea", 60))
-    _write(root / "nitrogen_applications.csv", [heads, *([n, c, w, p, r, "treatment"] for n, _, s in trials if s != "dogwood" for c, w, p, r in parts)])  # fmt: skip
+    _write(root / "nitrogen_applications.csv", [heads, *([n, c, w, p, r, "treatment"] for n, _,
+                                                         s in trials if s != "dogwood" for c, w, p,
+                                                         r in parts)])  # fmt: skip
 
 
 def _yield(trial: str, block: int, i: int) -> float:
@@ -171,7 +180,8 @@ def _alder(folder: Path) -> None:
 def _birch(folder: Path) -> None:
     rows = [["Study", "Rep", "Plot No", "Trt", "Yield bu/ac", "Bemerkung"]]
     for name, _ in TRIALS["birch"]:
-        rows += [[name, b, b * 100 + i, code, f"{_yield(name, b, i):.1f}".replace(".", ","), "Höhe" if b == i else ""] for b in (1, 2, 3) for i, code in enumerate(CODES)]  # fmt: skip
+        rows += [[name, b, b * 100 + i, code, f"{_yield(name, b, i):.1f}".replace(".", ","),
+                  "Höhe" if b == i else ""] for b in (1, 2, 3) for i, code in enumerate(CODES)]  # fmt: skip
     _write(folder / "Ernte 2095.csv", rows, delimiter=";", encoding="cp1252")
 
 
@@ -187,7 +197,8 @@ def _dogwood(folder: Path) -> None:
     for name, crop in TRIALS["dogwood"]:
         bushel, moisture = (56, 15.5) if crop == "corn" else (60, 13.5)
         acre = 30 * 5 / 43_560
-        rows += [[name, b, code, round(_yield(name, b, i) * bushel * acre, 3), f"{moisture}%", 30, 5, "harvested"] for b in (1, 2, 3) for i, code in enumerate(CODES)]  # fmt: skip
+        rows += [[name, b, code, round(_yield(name, b, i) * bushel * acre, 3), f"{moisture}%", 30, 5,
+                  "harvested"] for b in (1, 2, 3) for i, code in enumerate(CODES)]  # fmt: skip
     _write(folder / "harvest.txt", rows, delimiter="\t")
     parts = (("U-120", "urea", 260.9, "46%"), ("C-120", "coated urea", 136.4, "44%"), ("C-120", "urea", 130.4, "46%"))
     spread = [["Trial", "Trt", "product", "lbs product/ac", "% N", "application"]]

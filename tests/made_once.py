@@ -1,4 +1,6 @@
-"""Things that are dear to make and cheap to read: made once a session, by whichever worker asks first, and read by all."""
+"""Things that are dear to make and cheap to read: made once a session, by whichever worker asks first, and read by
+all.
+"""
 
 from __future__ import annotations
 

@@ -43,7 +43,8 @@ class Mail:
         """(sheet, row, trial, block, plot, code, yield in bu/ac, became) of the mailed plots."""
         with self.tiny.loaded() as warehouse:
             rows = warehouse.execute(
-                """select sheet, row_number, trial_id, block, plot, treatment_code, yield_bu_ac, became from staging.plots
+                """select sheet, row_number, trial_id, block, plot, treatment_code, yield_bu_ac,
+                became from staging.plots
                 where file like '%/mail/%' order by trial_id, block, treatment_code"""
             ).fetchall()
             (lost,) = warehouse.execute(

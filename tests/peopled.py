@@ -120,7 +120,9 @@ def write_peopled(folder: Path, seed: int) -> tuple[TinyProgram, People]:
 
 
 def _send(tiny: TinyProgram, people: People, site_id: str) -> None:
-    """A planned trial at a site that is not there, in a sender's folder, with its file in the manifest under another hash."""
+    """A planned trial at a site that is not there, in a sender's folder, with its file in the manifest under another
+    hash.
+    """
     heads, first, *_ = tiny.rows("trials")
     cells = dict(zip(heads, first, strict=True)) | {
         "trial_id": f"{people.folder}-9",

@@ -42,7 +42,8 @@ comparisons:
     may_differ: [n_source, coated_n_fraction]
     declared: 2090-11-15
 """
-# What the tiny program lacks of a real one: prices, so that the report speaks of money, and a sentence to hold against the evidence.
+# What the tiny program lacks of a real one: prices, so that the report speaks of money, and a sentence to hold against
+# the evidence.
 PRICES_AND_CLAIM = """\
 prices:
   fixed_on: 2092-11-01
@@ -158,7 +159,9 @@ class TinyProgram:
         self.write(table, kept, season)
 
     def add_delivery(self, folder: str, like: str = "2091-A-corn", season: int | str = 2091) -> None:
-        """The rows of one trial once more, under the folder's name, as a delivery of its own: seasons/<season>/<folder>/."""
+        """The rows of one trial once more, under the folder's name, as a delivery of its own:
+        seasons/<season>/<folder>/.
+        """
         for table in ("trials", "treatments", "nitrogen_applications", "plots"):
             heads, *rows = self.rows(table, season)
             at = heads.index("trial_id")
@@ -186,7 +189,9 @@ class TinyProgram:
     def print_difference(
         self, where: str, other: str, size: str, *, kind: str = "SED", error: str = "2.4", df: str = "12"
     ) -> None:
-        """C-120 less another treatment, bu/ac over 4 blocks, as a paper prints it for the trial of a delivery ("2091/paper")."""
+        """C-120 less another treatment, bu/ac over 4 blocks, as a paper prints it for the trial of a delivery
+        ("2091/paper").
+        """
         cells = {
             "trial_id": where.split("/")[1],
             "treatment_code": "C-120",
@@ -215,7 +220,9 @@ class TinyProgram:
         return text[: text.index(old)].count("\n") + 1
 
     def load(self, estimate: run.Estimate = no_estimates) -> Mapping[str, pd.DataFrame]:
-        """A run without pages, and without estimates unless they are handed in: reports.* by name, each read when it is asked for."""
+        """A run without pages, and without estimates unless they are handed in: reports.* by name, each read when it is
+        asked for.
+        """
         with open_warehouse(self._program().warehouse_file) as warehouse:
             run.rebuild(warehouse, self._program(), "report", lambda text: None, estimate)
         return Stored(self.folder / "warehouse.duckdb")
@@ -372,7 +379,8 @@ def _applications(season: int) -> list[list[str]]:
 
 def _plots(season: int) -> list[list[str]]:
     heads = ["trial_id", "block", "plot", "treatment_code", "harvest_weight_lb", "moisture_pct", "gin_turnout_fraction",
-             "harvest_length_ft", "harvest_width_ft", "rows_harvested", "became", "cause", "caused_by_treatment"]  # fmt: skip
+             "harvest_length_ft", "harvest_width_ft", "rows_harvested", "became", "cause",
+             "caused_by_treatment"]  # fmt: skip
     rows = []
     for name, _, _, crop, weights in _of(season):
         moisture, turnout, length, width = ("18.2", "", "30", "5") if crop == "corn" else ("", "0.392", "40", "6.333")

@@ -51,7 +51,8 @@ def _finding(table: Table, column: str, found: str, expected: str, mend: str, wh
     names = {column.name for column in table.plain_columns}
     trial = "t.trial_id" if "trial_id" in names else "null"
     site = "t.site_id" if "site_id" in names else "null"
-    return f"""select t.file, t.sheet, t.row_number, {quoted(table.name)} as table_name, {quoted(column)} as column_name,
+    return f"""select t.file, t.sheet, t.row_number, {quoted(table.name)} as table_name,
+      {quoted(column)} as column_name,
   {trial} as trial_id, {site} as site_id, {found} as found, {expected} as expected, {mend} as mend
 from {source or f"staging.{table.name} as t"}
 where {where}"""
@@ -112,7 +113,8 @@ def _castable(table: Table, column: Column) -> Check:
     )
 
 
-# Jaro-Winkler similarity from which a known word may be meant; found by trial: "mod. well" finds its class, "maize" no soybean
+# Jaro-Winkler similarity from which a known word may be meant; found by trial: "mod. well" finds its class, "maize" no
+# soybean
 LIKENESS = 0.65
 DAY_AND_MONTH = r"(\d{1,2})[/.-](\d{1,2})[/.-](\d{4}|\d{2})"
 
@@ -127,13 +129,16 @@ def _date_mend(text: str, otherwise: str) -> str:
     first_number, second_number = f"try_cast({first} as integer)", f"try_cast({second} as integer)"
     days = f"date '{{}}' + try_cast({text} as integer)"
     return f"""case
-    when regexp_full_match({text}, '\\d{{5}}') then 'a day number: ' || ({days.format("1899-12-30")}) || ' where days count from 1900, ' ||
+    when regexp_full_match({text}, '\\d{{5}}') then 'a day number: ' || ({days.format("1899-12-30")}) ||
+      ' where days count from 1900, ' ||
       ({days.format("1904-01-01")}) || ' where they count from 1904: write the one that is meant'
     when not regexp_full_match({text}, '{DAY_AND_MONTH}') then {quoted(otherwise)}
     when {first_number} > 12 and {second_number} > 12 then {quoted(otherwise)}
     when {first_number} > 12 then 'write it like ' || {day_first}
     when {second_number} > 12 or {first_number} = {second_number} then 'write it like ' || {month_first}
-    else 'month first it is ' || {month_first} || ', day first ' || {day_first} || ': write the one that is meant' end"""
+    else 'month first it is ' || {month_first} || ', day first ' || {day_first} || ': write the one that is meant'
+    end
+    """
 
 
 def _one_unit(table: Table, column: Column) -> Check:
@@ -169,7 +174,8 @@ def _known_word(table: Table, column: Column) -> Check:
         column.name,
         _delivered(column),
         f"'one of: ' || array_to_string({words}, ', ')",
-        f"""coalesce('nearest known word: "' || {guess} || '"; or ' || {line} || {guess} || '}}}}}}', 'write one of these; or ' || {line} || '<one of these>}}}}}}')""",
+        f"""coalesce('nearest known word: "' || {guess} || '"; or ' || {line} || {guess} || '}}}}}}',
+        'write one of these; or ' || {line} || '<one of these>}}}}}}')""",
         where,
     )
     return Check(
@@ -243,7 +249,9 @@ def _read_with_unit(column: Column) -> str:
 
 
 def range_said(column: Column, limits: tuple[float, float], display_units: str = US) -> str:
-    """A range as declared, in the column's first unit: '-60 to 135 °F'; in metric units to 4 digits: '-51.11 to 57.22 °C'."""
+    """A range as declared, in the column's first unit: '-60 to 135 °F'; in metric units to 4 digits: '-51.11 to 57.22
+    °C'.
+    """
     first = next(iter(column.units), None)
     unit = display_unit(first, display_units) if first else None
     low, high = limits
@@ -256,7 +264,9 @@ def range_said(column: Column, limits: tuple[float, float], display_units: str =
 
 
 def _range_row(column: Column, crop: str, limits: tuple[float, float]) -> str:
-    """(crop, low, high, hard_low, hard_high, and the range as told in US and metric units), limits in stored units; beyond the hard range only the hard check speaks."""
+    """(crop, low, high, hard_low, hard_high, and the range as told in US and metric units), limits in stored units;
+    beyond the hard range only the hard check speaks.
+    """
     hard = column.by_crop.get(crop, {}).get("hard") or column.hard or (-1e300, 1e300)
     numbers = ", ".join(repr(column.in_stored_unit(value)) for value in (*limits, *hard))
     of_crop = f" ({crop})" if crop else ""
@@ -271,11 +281,15 @@ def _said(table: Table) -> str:
 
 
 def _claimed_twice(table: Table) -> str:
-    """SQL source: the rows whose whole key is filled in and stands in another row too. Few, so that what follows is cheap."""
+    """SQL source: the rows whose whole key is filled in and stands in another row too. Few, so that what follows is
+    cheap.
+    """
     key = ", ".join(table.key)
     filled = " and ".join(f"{name} is not null" for name in table.key)
     return f"""staging.{table.name}
-    semi join (select {key} from staging.{table.name} where {filled} group by {key} having count(*) > 1) using ({key})"""
+    semi join (select {key} from staging.{table.name} where {filled} group by {key} having count(*) > 1) using
+    ({key})
+    """
 
 
 def _doubled(table: Table) -> Check:

@@ -1,4 +1,6 @@
-"""Reads the declarations, which are many and long: by the C reader of YAML where there is one, which takes a tenth of the time."""
+"""Reads the declarations, which are many and long: by the C reader of YAML where there is one, which takes a tenth of
+the time.
+"""
 
 from __future__ import annotations
 

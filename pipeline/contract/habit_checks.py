@@ -58,8 +58,10 @@ def _counted(table: Table, heading: str, where: str, expected: str, mend: str, *
     """One row per file, sheet (and text) with the first place and the number of cells."""
     text = text_of(heading, "t.")
     groups = f"t.file, t.sheet, lower({text})" if by_text else "t.file, t.sheet"
-    others = f"""'"' || arg_min({text}, t.row_number) || '"' || case when count(*) > 1 then ' and ' || (count(*) - 1) || ' more' else '' end"""
-    return f"""select t.file, t.sheet, min(t.row_number) as row_number, {quoted(table.name)} as table_name, {quoted(heading)} as column_name,
+    others = f"""'"' || arg_min({text}, t.row_number) || '"'
+      || case when count(*) > 1 then ' and ' || (count(*) - 1) || ' more' else '' end"""
+    return f"""select t.file, t.sheet, min(t.row_number) as row_number, {quoted(table.name)} as table_name,
+      {quoted(heading)} as column_name,
   null as trial_id, null as site_id, {others} as found, {quoted(expected)} as expected, {quoted(mend)} as mend
 from staging.{table.name} as t
 where {where}
@@ -125,10 +127,14 @@ def _worked_out(table: Table, column: Column) -> Check:
     where = f"coalesce({given}) is null and t.{column.stored_name} is not null"
     first = "min_by(t, t.row_number)"
     said = [f"units.said_n_rate({first}.{c.stored_name}, any_value(p.display_units))" for c in (weight, column)]
-    query = f"""select t.file, t.sheet, min(t.row_number) as row_number, {quoted(table.name)} as table_name, {quoted(column.name)} as column_name,
+    query = f"""select t.file, t.sheet, min(t.row_number) as row_number, {quoted(table.name)} as table_name,
+      {quoted(column.name)} as column_name,
   null as trial_id, null as site_id,
-  count(*) || case count(*) when 1 then ' row: ' else ' rows; the first: ' end || replace({said[0]}, ' N', '') || ' of product at ' || {first}.{percent.stored_name} || '% N is ' || {said[1]} as found,
-  'the N that was spread' as expected, 'worked out from the weight and the percent N of the product; right if that percent is on its label' as mend
+  count(*) || case count(*) when 1 then ' row: ' else ' rows; the first: ' end ||
+    replace({said[0]}, ' N', '') || ' of product at ' || {first}.{percent.stored_name} ||
+    '% N is ' || {said[1]} as found,
+  'the N that was spread' as expected,
+    'worked out from the weight and the percent N of the product; right if that percent is on its label' as mend
 from staging.{table.name} as t cross join reference.program as p
 where {where}
 group by t.file, t.sheet"""

@@ -64,7 +64,8 @@ class ResultColumn:
 
 @dataclass(frozen=True)
 class ResultTable:
-    """One table that the pipeline fills, mostly of the estimates layer. kept: a new run adds to its rows instead of making it again.
+    """One table that the pipeline fills, mostly of the estimates layer. kept: a new run adds to its rows instead of
+    making it again.
 
     needs: the tables that must stand before it can be filled, where it is filled while its layer is built.
     """

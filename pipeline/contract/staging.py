@@ -145,7 +145,8 @@ def _free_columns(table: Table) -> str:
     """Free factors (declared by a pattern) as one JSON object per row, null where there are none."""
     parts = [
         f"""(select to_json(map_from_entries(list((k, cells ->> k) order by k)))
-             from (select unnest(json_keys(cells)) as k) where starts_with(k, {quoted(c.name)}) and nullif(trim(cells ->> k), '') is not null)
+             from (select unnest(json_keys(cells)) as k) where starts_with(k, {quoted(c.name)})
+             and nullif(trim(cells ->> k), '') is not null)
             as {c.name}columns"""
         for c in table.columns
         if c.pattern

@@ -1,8 +1,8 @@
 """The conversions of `units` as DuckDB macros of the schema `units`, so that SQL holds no factor of its own.
 
-`units.lb_ac(x)` is x kg/ha in lb/ac, `units.kg_ha_per_lb_ac()` the size of one lb/ac. `units.said_...(x, display_units)` is a
-stored value as a reader of a program with these display units ('us' or 'metric') is told it. Views keep the macros they
-use: they stay in the warehouse file.
+`units.lb_ac(x)` is x kg/ha in lb/ac, `units.kg_ha_per_lb_ac()` the size of one lb/ac. `units.said_...(x,
+display_units)` is a stored value as a reader of a program with these display units ('us' or 'metric') is told it. Views
+keep the macros they use: they stay in the warehouse file.
 """
 
 from __future__ import annotations

@@ -1,1 +1,3 @@
-"""Estimates by question: frames in, tidy frames out. No SQL, no files, and R only through `engines.mixed`, in `lme4_fits`."""
+"""Estimates by question: frames in, tidy frames out. No SQL, no files, and R only through `engines.mixed`, in
+`lme4_fits`.
+"""

@@ -113,7 +113,9 @@ def headline_gains(
 
 @dataclass(frozen=True)
 class _Gains:
-    """Everything up to the site-years; `used` are those that are pooled, `grouped` their blocks as the model wants them."""
+    """Everything up to the site-years; `used` are those that are pooled, `grouped` their blocks as the model wants
+    them.
+    """
 
     analyses: pd.DataFrame
     means: pd.DataFrame

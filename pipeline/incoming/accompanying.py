@@ -47,7 +47,9 @@ class Accompanying:
 
 
 def read_accompanying(program_folder: Path, folders: Iterable[str]) -> Accompanying:
-    """Reads all of it; UserError names file and line of every mistake. `folders` are those that hold delivered files."""
+    """Reads all of it; UserError names file and line of every mistake. `folders` are those that hold delivered
+    files.
+    """
     of_senders = sorted({program_folder / folder for folder in folders})
     seasons = sorted({program_folder / "seasons" / folder.split("/")[1] for folder in folders})
     problems: list[str] = []

@@ -1,7 +1,8 @@
-"""A season folder from elsewhere is copied into the program for a run: it stays if the run is stored, and is gone again if not.
+"""A season folder from elsewhere is copied into the program for a run: it stays if the run is stored, and is gone again
+if not.
 
-A command that is killed cannot take it out. It leaves a mark beside it, by which the next command does: a file that names
-the year and holds a hash of what was copied, and that is locked as long as the command lives.
+A command that is killed cannot take it out. It leaves a mark beside it, by which the next command does: a file that
+names the year and holds a hash of what was copied, and that is locked as long as the command lives.
 """
 
 from __future__ import annotations
@@ -24,7 +25,8 @@ MARK = ".{year}.unfinished"
 
 @contextmanager
 def brought_in(season_folder: Path, program_folder: Path) -> Iterator[Callable[[], None]]:
-    """Copies a season folder into the program. Gives out what to call when the run is about to be stored, and again when it is.
+    """Copies a season folder into the program. Gives out what to call when the run is about to be stored, and again
+    when it is.
 
     From the first call on a stop or a kill leaves the folder there, from the second also a failure.
 

@@ -21,7 +21,9 @@ _IN_BRACES = re.compile(r"\{([^{}]+)\}")
 
 @dataclass(frozen=True)
 class HeadingHere:
-    """Our heading and what stands under it: the cells of a delivered column, or pieces put together (then delivered is None)."""
+    """Our heading and what stands under it: the cells of a delivered column, or pieces put together (then delivered is
+    None).
+    """
 
     heading: str
     delivered: str | None = None

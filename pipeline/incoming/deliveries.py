@@ -113,7 +113,9 @@ def input_files(program_folder: Path, files: list[DeliveredFile]) -> list[tuple[
 def read_sheets(
     delivered: DeliveredFile, words: SendersWords, progress: Callable[[float], None] = lambda share: None
 ) -> list[Sheet]:
-    """The tables in one file as they came; UserError where it cannot be read, Misfits where it is read and fits no table of ours."""
+    """The tables in one file as they came; UserError where it cannot be read, Misfits where it is read and fits no
+    table of ours.
+    """
     sheets = read_file(delivered.path, name=delivered.file, words=words, progress=progress)
     for sheet in sheets:
         fill_merged(sheet, words)

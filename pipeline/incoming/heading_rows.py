@@ -44,7 +44,9 @@ class Headings:
 
 
 def find_headings(rows: list[Row], words: SendersWords = SendersWords()) -> Headings:
-    """The headings among a sheet's first filled rows (number and cells of each, at least one row); None where a cell shows nothing."""
+    """The headings among a sheet's first filled rows (number and cells of each, at least one row); None where a cell
+    shows nothing.
+    """
     rows = [
         (number, [cell if cell and tidy_heading(cell) else None for cell in cells])
         for number, cells in rows[:ROWS_COMPARED]
@@ -143,7 +145,9 @@ def _joined(
     units: dict[int, str],
     words: SendersWords,
 ) -> Headings:
-    """Headings with the units beneath them, as headings.yml has them where it names them; a heading that states another unit is a problem."""
+    """Headings with the units beneath them, as headings.yml has them where it names them; a heading that states another
+    unit is a problem.
+    """
     verbatim, problems = list(cells), []
     for position, unit in units.items():
         heading = cells[position] if position < len(cells) else None

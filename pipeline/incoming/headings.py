@@ -8,7 +8,8 @@
     read_as:      {harvest.csv: [semicolons, decimal commas]}
 
 It lies in the sender's folder and speaks for every file in it. raw keeps all as it came. Which table a
-sheet holds and what its headings mean is decided here alone, for the reader and for staging; staging translates the words.
+sheet holds and what its headings mean is decided here alone, for the reader and for staging; staging translates the
+words.
 """
 
 from __future__ import annotations
@@ -31,7 +32,9 @@ READINGS = ("semicolons", "tabs", "vertical bars", DECIMAL_COMMAS, WINDOWS)
 
 @dataclass(frozen=True)
 class WideColumn:
-    """A column whose cells are each of another plot. holds: our heading for the cells; same: our heading -> text, the same in all of them."""
+    """A column whose cells are each of another plot. holds: our heading for the cells; same: our heading -> text, the
+    same in all of them.
+    """
 
     holds: str
     same: tuple[tuple[str, str], ...]
@@ -42,8 +45,9 @@ class SendersWords:
     """What headings.yml says.
 
     tables: tidy name -> ours, or NO_TABLE. headings: (our table, tidy heading) -> ours.
-    words: (table, column, their word) -> ours. same_for_all: (our table, or tidy name of a sheet or file, our heading) -> text, which may name
-    other cells in braces. read_as: file name -> READINGS that were confirmed. wide: (our table, tidy heading) -> what its cells are.
+    words: (table, column, their word) -> ours. same_for_all: (our table, or tidy name of a sheet or file, our heading)
+    -> text, which may name other cells in braces. read_as: file name -> READINGS that were confirmed. wide: (our table,
+    tidy heading) -> what its cells are.
     """
 
     tables: dict[str, str] = field(default_factory=dict)
@@ -57,7 +61,9 @@ class SendersWords:
         return self.tables.get(name, name)
 
     def heading(self, table: str, theirs: str) -> str:
-        """Our heading for one in a sheet that holds a table of ours; raw may have it as an earlier version tidied it."""
+        """Our heading for one in a sheet that holds a table of ours; raw may have it as an earlier version tidied
+        it.
+        """
         tidy = tidy_heading(theirs)
         return self.headings.get((table, tidy), tidy)
 
@@ -65,7 +71,9 @@ class SendersWords:
         return any(of == table for of, _, _ in self.words)
 
     def given_for_all(self, table: str, *names: str) -> dict[str, str]:
-        """Our heading -> text, of what a table's sheets have beside their columns; what is said of a sheet or file by its tidy name goes first."""
+        """Our heading -> text, of what a table's sheets have beside their columns; what is said of a sheet or file by
+        its tidy name goes first.
+        """
         of_table, of_names = (
             {heading: text for (of, heading), text in self.same_for_all.items() if of in kept}
             for kept in ((table,), names)
@@ -82,7 +90,9 @@ class SendersWords:
         return any(not t.lacking(self.ours(name, headings, *called[name])) for name, t in declared_tables().items())
 
     def ours(self, table: str, headings: list[str], *names: str) -> list[str]:
-        """All of our headings that a sheet or file of one of these tidy names, with these tidy headings, gives a table."""
+        """All of our headings that a sheet or file of one of these tidy names, with these tidy headings, gives a
+        table.
+        """
         found = [self.heading(table, heading) for heading in headings if (table, heading) not in self.wide]
         spread = [self.wide[table, heading] for heading in headings if (table, heading) in self.wide]
         for column in spread:

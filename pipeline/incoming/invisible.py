@@ -16,7 +16,9 @@ _UNSEEN = re.compile(f"{INVISIBLE.pattern}|[\\u00a0\\u1680\\u2000-\\u200a\\u202f
 
 
 def invisible_notes(sheet: Sheet) -> list[Note]:
-    """One note for each column with such characters: the first row, the character's number and name, what it stands after."""
+    """One note for each column with such characters: the first row, the character's number and name, what it stands
+    after.
+    """
     notes = []
     for heading, cells in sheet.columns.items():
         telling = {text for text in set(cells) if text and not text.isascii() and _UNSEEN.search(text)}

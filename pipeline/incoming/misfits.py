@@ -22,7 +22,9 @@ _USUAL = {"became": "harvested", "counts_toward": "treatment"}
 
 
 class Misfits(NotRead):
-    """A file that is no table of ours as it stands: each problem, what headings.yml could say, and its rows as far as they can be counted."""
+    """A file that is no table of ours as it stands: each problem, what headings.yml could say, and its rows as far as
+    they can be counted.
+    """
 
     def __init__(self, file: str, folder: str, problems: list[str], proposal: Proposal, n_rows: int) -> None:
         self.file, self.folder, self.problems, self.proposal = file, folder, problems, proposal
@@ -88,7 +90,9 @@ def _of_sheet(
 def _moisture_untold(
     sheet: Sheet, words: SendersWords, where: str, name: str, folder: str, proposal: Proposal
 ) -> Iterable[str]:
-    """A heading or unit may state the moisture of a yield ("bu/ac @ 13%"); unread, the yield would be taken at the standard."""
+    """A heading or unit may state the moisture of a yield ("bu/ac @ 13%"); unread, the yield would be taken at the
+    standard.
+    """
     stated = [note.found for note in sheet.notes if note.what == STATES_MOISTURE]
     stated += [found[1] for typed in sheet.verbatim_headings if typed and (found := MOISTURE_STATED.search(typed))]
     if name != "plots" or not stated or MOISTURE_HEADING in words.ours(name, sheet.headings, sheet.table):

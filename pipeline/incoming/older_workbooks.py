@@ -1,4 +1,6 @@
-"""Older and other workbooks (.xls, .ods) to text columns, through calamine. Formats, colors and comments are not seen."""
+"""Older and other workbooks (.xls, .ods) to text columns, through calamine. Formats, colors and comments are not
+seen.
+"""
 
 from __future__ import annotations
 

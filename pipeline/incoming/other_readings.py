@@ -1,4 +1,6 @@
-"""How a text file is read that is not comma-separated UTF-8 with decimal points: shown with an example cell, never guessed."""
+"""How a text file is read that is not comma-separated UTF-8 with decimal points: shown with an example cell, never
+guessed.
+"""
 
 from __future__ import annotations
 
@@ -15,7 +17,9 @@ _DECIMAL_COMMA, _DECIMAL_POINT = re.compile(r"[+-]?\d*,\d+"), re.compile(r"[+-]?
 
 
 def read_otherwise(sheet: Sheet, text: Text, words: SendersWords, name: str, file_name: str) -> Sheet:
-    """The sheet with a note on how it is read, where that is not as comma-separated UTF-8: an example cell of each kind."""
+    """The sheet with a note on how it is read, where that is not as comma-separated UTF-8: an example cell of each
+    kind.
+    """
     told, examples = [], []
     if text.separator != ",":
         told.append(SEPARATORS[text.separator])

@@ -28,7 +28,8 @@ def read_file(
     """The tables of one delivered file: one for a text file, one per used sheet for a workbook.
 
     `name` is what messages call the file; `words` are its sender's, by which a row of headings is known;
-    `progress` is told the share of a long .csv that was read. Raises UserError, naming file, row, column and the mend, for whatever cannot be read without guessing.
+    `progress` is told the share of a long .csv that was read. Raises UserError, naming file, row, column and the mend,
+    for whatever cannot be read without guessing.
     """
     try:
         n_bytes = path.stat().st_size

@@ -9,7 +9,8 @@ from pipeline.errors import UserError
 
 MAX_PLACES_NAMED = 5
 TITLE_ROW = "title_row"
-# format characters of Unicode that occur in texts, letters that are drawn as nothing, and control characters but tabs and line breaks
+# format characters of Unicode that occur in texts, letters that are drawn as nothing, and control characters but tabs
+# and line breaks
 INVISIBLE = re.compile(
     "[\\x00-\\x08\\x0b\\x0c\\x0e-\\x1f\\x7f-\\x9f\\u00ad\\u034f\\u061c\\u115f\\u1160\\u180e\\u200b-\\u200f\\u202a-\\u202e\\u2060-\\u2064\\u2066-\\u206f\\u2800\\u3164\\ufeff\\uffa0\\ufff9-\\ufffb\\U000e0001-\\U000e007f]"
 )
@@ -110,7 +111,9 @@ def named_places(places: list[str]) -> list[str]:
 
 
 class NotRead(UserError):
-    """A file that is no table as it stands. n_rows: its filled rows but the headings, None where they cannot be counted."""
+    """A file that is no table as it stands. n_rows: its filled rows but the headings, None where they cannot be
+    counted.
+    """
 
     def __init__(self, said: str, n_rows: int | None) -> None:
         super().__init__(said)

@@ -1,4 +1,6 @@
-"""How much one table may hold: beyond these limits, which are our own, a file is no table of field trials and would fill the memory."""
+"""How much one table may hold: beyond these limits, which are our own, a file is no table of field trials and would
+fill the memory.
+"""
 
 from __future__ import annotations
 
@@ -15,7 +17,9 @@ MOST_CHARACTERS = 131_072  # of a cell: what Python's csv module reads
 
 
 def too_many_columns(rows: Iterable[tuple[int, list[str | None]]]) -> list[str]:
-    """The problem of the first of a sheet's first rows, by number, that fills too many cells; looked at before the headings are."""
+    """The problem of the first of a sheet's first rows, by number, that fills too many cells; looked at before the
+    headings are.
+    """
     for number, cells in rows:
         filled = [position for position, cell in enumerate(cells) if cell is not None]
         if len(filled) > MOST_FILLED:

@@ -1,4 +1,6 @@
-"""What a sheet hides from a reader of its cells: merged cells, hidden rows, columns and sheets, how days are counted."""
+"""What a sheet hides from a reader of its cells: merged cells, hidden rows, columns and sheets, how days are
+counted.
+"""
 
 from __future__ import annotations
 

@@ -55,7 +55,8 @@ def read_xlsx(content: bytes, *, name: str, words: SendersWords = SendersWords()
     """The tables of a workbook, one per sheet that holds one.
 
     Sheets whose name begins with '_' or is one of NOT_TABLES, and empty sheets, are passed over
-    with a note on the first table, those of our own plot workbook without one. Problems of all sheets are raised in one UserError.
+    with a note on the first table, those of our own plot workbook without one. Problems of all sheets are raised in one
+    UserError.
     """
     _refuse_other_formats(content, name=name)
     refuse_too_large(content, name=name)

@@ -84,7 +84,9 @@ def _check(treatments: pd.DataFrame, design: str, n_blocks: int, random_seed: in
 
 
 def _main_plots(treatments: pd.DataFrame, column: str | None) -> dict[str, list[str]]:
-    """Treatment codes by what goes to main plots; zero-N in all of them, but for one that has the value of one of them."""
+    """Treatment codes by what goes to main plots; zero-N in all of them, but for one that has the value of one of
+    them.
+    """
     is_zero = (
         treatments["is_zero_n"].eq("yes") if "is_zero_n" in treatments else pd.Series(False, index=treatments.index)
     )

@@ -1,6 +1,7 @@
 """The sheet a crew takes to the field: the plan of plots with room to write, and what to weigh out for each plot.
 
-Product per plot follows from the rate, the % N on the label and the planned plot size, which are typed in; the sheet computes it.
+Product per plot follows from the rate, the % N on the label and the planned plot size, which are typed in; the sheet
+computes it.
 """
 
 from __future__ import annotations
@@ -30,7 +31,9 @@ WRITE_HEIGHT = 34  # room for a note under each plot
 
 
 def write_plan(sheet: Worksheet, plan: pd.DataFrame, treatments: pd.DataFrame, applications: pd.DataFrame) -> None:
-    """Fills the sheet. plan: as plan_of_plots gives it. treatments, applications: the workbook's rows of these tables."""
+    """Fills the sheet. plan: as plan_of_plots gives it. treatments, applications: the workbook's rows of these
+    tables.
+    """
     units = US if "n_rate_lb_ac" in treatments else METRIC
     sheet.title = PLAN
     _bold(sheet["A1"], BEGINS[PLAN])
@@ -63,7 +66,9 @@ def _write_sizes(sheet: Worksheet, length: str) -> None:
 
 
 def _write_map(sheet: Worksheet, plan: pd.DataFrame) -> int:
-    """The plots as they lie in the field: two rows of cells per block, in order of position, the lower to write in. Its last row."""
+    """The plots as they lie in the field: two rows of cells per block, in order of position, the lower to write in. Its
+    last row.
+    """
     row = MAP_ROW
     for block, of_block in plan.groupby("block", sort=True):
         _bold(sheet.cell(row, 1), f"block {block}")
@@ -147,6 +152,8 @@ def _formulas(row: int, units: tuple[str, str, str, float]) -> tuple[str, str]:
 
 
 def as_text(cell: Cell) -> None:
-    """A text that opens like a formula stays a text, with the mark that a typed apostrophe leaves (quotePrefix in ECMA-376, part 1)."""
+    """A text that opens like a formula stays a text, with the mark that a typed apostrophe leaves (quotePrefix in
+    ECMA-376, part 1).
+    """
     if isinstance(cell.value, str) and cell.value.startswith(FORMULA_OPENINGS):
         cell.data_type, cell.quotePrefix = TYPE_STRING, True

@@ -1,10 +1,10 @@
 """Which slope on a weather covariate the trials could show, now and after more seasons.
 
 By the model of future seasons, which a slope must pass to be shown: its expected error follows from the layout, the
-variance components of the gains and how much the covariate differs (generalised least squares); weather to come is drawn
-from the years of the reference period. The sign checks of a shown slope are left out. On 12 layouts, spreads and slopes (24 to 48
-site-years in 3 to 6 seasons, 80 simulated programs each, seed 3) the chance lay within 9 points of the share that was shown,
-2 points above it on average.
+variance components of the gains and how much the covariate differs (generalised least squares); weather to come is
+drawn from the years of the reference period. The sign checks of a shown slope are left out. On 12 layouts, spreads and
+slopes (24 to 48 site-years in 3 to 6 seasons, 80 simulated programs each, seed 3) the chance lay within 9 points of the
+share that was shown, 2 points above it on average.
 """
 
 from __future__ import annotations
@@ -62,10 +62,12 @@ def slope_outlook(
     worth_finding: dict[str, float],
     more_seasons: Iterable[int],
 ) -> pd.DataFrame:
-    """By declared covariate and number of more seasons, the slope that 8 of 10 such programs would show; columns of slope_outlook.
+    """By declared covariate and number of more seasons, the slope that 8 of 10 such programs would show; columns of
+    slope_outlook.
 
-    values: covariate, kind, site_year_id, value, unit, of this comparison; site_years: its pooled site-year gains; reference:
-    covariate, place, year, value. worth_finding: by covariate, the slope (kg/ha per its unit) whose chance is asked for.
+    values: covariate, kind, site_year_id, value, unit, of this comparison; site_years: its pooled site-year gains;
+    reference: covariate, place, year, value. worth_finding: by covariate, the slope (kg/ha per its unit) whose chance
+    is asked for.
     """
     components = components_of(variance_components, comparison_id, TO_COME)
     seasons, rows = tuple(more_seasons), []

@@ -125,7 +125,9 @@ def _write_headings(sheet: Worksheet, row: int, fields: Iterable[Field]) -> None
 
 
 def _width(field: Field, given: Iterable, *, of_words: bool = True) -> int:
-    """Room for the longest word of the heading, for what is filled in, and for what may be: a word of the list, an example."""
+    """Room for the longest word of the heading, for what is filled in, and for what may be: a word of the list, an
+    example.
+    """
     texts = [*field.spaced_heading.split(), *map(str, given)]
     texts += [*field.words, field.example] if of_words else []
     return min(WIDEST, max(NARROWEST, 3 + max(map(len, texts))))

@@ -39,7 +39,9 @@ class Field:
 
     @property
     def spaced_heading(self) -> str:
-        """The heading as people like to read it, its unit in a second line; a delivery's reader takes it for the heading."""
+        """The heading as people like to read it, its unit in a second line; a delivery's reader takes it for the
+        heading.
+        """
         name, unit = self.column.replace("_", " ").strip(), self.heading.removeprefix(self.column).removeprefix("_")
         if self.column.endswith("_"):  # a free factor
             return self.heading.replace("_", " ")
@@ -125,7 +127,9 @@ def _words(column: Column, words: Mapping[str, Sequence[str]]) -> tuple[str, ...
 
 
 def _range(column: Column, kind: str, crops: Iterable[str]) -> tuple[float, float] | None:
-    """A declared range; of several crops that have one each, from the lowest to the highest. None where a crop has none."""
+    """A declared range; of several crops that have one each, from the lowest to the highest. None where a crop has
+    none.
+    """
     ranges = [column.by_crop.get(crop, {}).get(kind) for crop in crops if column.is_of(crop) or not _known(crop)]
     if not ranges or None in ranges:
         return getattr(column, kind)

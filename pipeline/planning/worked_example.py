@@ -22,9 +22,11 @@ WEATHER_DAYS = 10
 FULL_RATE, FIRST_PASS = 120, 36  # lb N/ac, as the examples of the declared columns have it
 # by treatment code: what it is, and its yield as a share of the middle of the crop's usual range (all invented)
 TREATMENTS: dict[str, dict[str, object]] = {
-    "ZERO": {"n_source": "none", "coated_n": None, "n_rate": 0, "timing": "none", "passes": 0, "placement": "none", "is_zero_n": "yes"},
+    "ZERO": {"n_source": "none", "coated_n": None, "n_rate": 0, "timing": "none", "passes": 0, "placement": "none",
+             "is_zero_n": "yes"},
     "U-120": {"n_source": "urea", "coated_n": None, "n_rate": FULL_RATE},
-    "U2-120": {"n_source": "urea", "coated_n": None, "n_rate": FULL_RATE, "timing": "split", "passes": 2, "is_grower_standard": "yes"},
+    "U2-120": {"n_source": "urea", "coated_n": None, "n_rate": FULL_RATE, "timing": "split", "passes": 2,
+               "is_grower_standard": "yes"},
     "C50-120": {"n_rate": FULL_RATE},
 }  # fmt: skip
 SHARES = {"ZERO": 0.62, "U-120": 0.98, "U2-120": 1.03, "C50-120": 1.04}
@@ -81,7 +83,8 @@ def _plots(crop: str) -> list[dict]:
     plan = plan_of_plots(codes, design="RCBD", n_blocks=N_BLOCKS, random_seed=RANDOM_SEED)
     return [
         {"block": plot.block, "plot": plot.plot, "treatment_code": plot.treatment_code,
-         "harvest_weight": round(full * blocks[plot.block - 1] * (SHARES[plot.treatment_code] + rng.normal(0, SD_OF_PLOTS)), 1)}
+         "harvest_weight": round(full * blocks[plot.block - 1] *
+         (SHARES[plot.treatment_code] + rng.normal(0, SD_OF_PLOTS)), 1)}
         for plot in plan.itertuples()
     ]  # fmt: skip
 

@@ -111,7 +111,9 @@ def _write_project(project: Path, batch: list[Numbered], formats: tuple[str, ...
 
 
 def without_shortcodes(markdown: str) -> str:
-    """Our pages have none: what looks like one came with a name or a comment, and Quarto would obey it, escaped or not."""
+    """Our pages have none: what looks like one came with a name or a comment, and Quarto would obey it, escaped or
+    not.
+    """
     return SHORTCODE.sub("\u2060", markdown)  # a character without width between the signs
 
 

@@ -31,7 +31,9 @@ class Codes:
     """The code of each name by its kind, as kept in `file`."""
 
     def __init__(self, file: Path) -> None:
-        """Raises UserError where the file cannot be read as one of ours: other codes would stand for the same places."""
+        """Raises UserError where the file cannot be read as one of ours: other codes would stand for the same
+        places.
+        """
         self._file = file
         self._known = _kept(file)
         self._is_changed = False

@@ -17,7 +17,9 @@ from pipeline.sql_steps import written_checks
 
 
 def dictionary_tables(display_units: str = US) -> dict[str, pd.DataFrame]:
-    """One row per delivered table, per column of these, per column of the results, per check, and per key of program.yml; ranges in the program's display units."""
+    """One row per delivered table, per column of these, per column of the results, per check, and per key of
+    program.yml; ranges in the program's display units.
+    """
     tables = list(declared_tables().values())
     named = pd.DataFrame(
         {"table_name": t.name, "grain": t.grain, "key": ", ".join(t.key), "meaning": t.meaning} for t in tables

@@ -1,8 +1,8 @@
 """Woven Markdown to finished pages: HTML, PDF and, where asked, DOCX and PPTX.
 
-Quarto draws where it is found; otherwise pandoc draws HTML, DOCX and PPTX, and pandoc's typst writer with the typst compiler
-draws the PDF. Both ways read the same Markdown, by the same filter into the same templates. A page that cannot be drawn
-is named, and nothing is published: what was published together looks alike.
+Quarto draws where it is found; otherwise pandoc draws HTML, DOCX and PPTX, and pandoc's typst writer with the typst
+compiler draws the PDF. Both ways read the same Markdown, by the same filter into the same templates. A page that cannot
+be drawn is named, and nothing is published: what was published together looks alike.
 """
 
 from __future__ import annotations
@@ -41,8 +41,9 @@ def draw(
     Returns: one row per page and format, in that order.
 
     Raises:
-        UserError: a page cannot be drawn, DRAW_BY asks for what is not here, or a folder cannot be written. Nothing published before is
-            touched then; a run killed while files are moved leaves each file old or new, never partial.
+        UserError: a page cannot be drawn, DRAW_BY asks for what is not here, or a folder cannot be written. Nothing
+            published before is touched then; a run killed while files are moved leaves each file old or new, never
+            partial.
     """
     _refuse_unknown_formats(formats)
     _refuse_shared_names(pages)

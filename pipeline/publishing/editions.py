@@ -1,7 +1,7 @@
 """What was published when: each edition keeps its crop reports and gains, and is never changed afterwards.
 
-An edition is written only when inputs, settings, code or the lock file differ from those of the edition before. One that
-names more than program.yml now lets be named is moved out of what is published, and kept beside it.
+An edition is written only when inputs, settings, code or the lock file differ from those of the edition before. One
+that names more than program.yml now lets be named is moved out of what is published, and kept beside it.
 """
 
 from __future__ import annotations
@@ -34,8 +34,8 @@ def editions_with(program: pd.Series, published: Path) -> pd.DataFrame:
         program: the row of reports.program.
         published: the published folder, which may be empty.
 
-    Returns: columns COLUMNS and `is_new`; edition is its folder's name, the time the run started. Those to be withdrawn are
-    not among them.
+    Returns: columns COLUMNS and `is_new`; edition is its folder's name, the time the run started. Those to be withdrawn
+    are not among them.
     """
     cards = [card for card in _cards(published).values() if not _names_too_much(card, program[MAY_BE_NAMED])]
     kept = [card | {"is_new": False} for card in reversed(cards)]
@@ -46,7 +46,9 @@ def editions_with(program: pd.Series, published: Path) -> pd.DataFrame:
 
 
 def _cards(published: Path) -> dict[Path, dict]:
-    """By edition's folder, what its card says. One that cannot be read, or of a version that knew no such setting, names everybody."""
+    """By edition's folder, what its card says. One that cannot be read, or of a version that knew no such setting,
+    names everybody.
+    """
     found = sorted((published / FOLDER).glob(f"*/{CARD}"))
     return {path.parent: _unread(path) | _said(path) for path in found}
 

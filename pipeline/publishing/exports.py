@@ -1,9 +1,9 @@
 """Everything behind the reports, beside them: each table as Parquet and as CSV, with a dictionary of their columns.
 
 Parquet holds what the warehouse holds. In CSV a text that a spreadsheet would run as a formula gets an apostrophe in
-front (it begins with = + - @, one of these in full width, a tab or a line break); numbers are untouched and written with all their digits, so that
-reading a file back gives the printed numbers. Two runs on the same inputs give the same bytes: what changes with each
-run (ids, times) stands in the folder of its own.
+front (it begins with = + - @, one of these in full width, a tab or a line break); numbers are untouched and written
+with all their digits, so that reading a file back gives the printed numbers. Two runs on the same inputs give the same
+bytes: what changes with each run (ids, times) stands in the folder of its own.
 """
 
 from __future__ import annotations

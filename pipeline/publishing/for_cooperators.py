@@ -1,6 +1,7 @@
 """A folder of pages for each cooperator: those of their own trials, which name them and nobody else.
 
-It lies in the program's folder beside what is published, under the same rules: written whole, and what is gone is taken away.
+It lies in the program's folder beside what is published, under the same rules: written whole, and what is gone is taken
+away.
 """
 
 from __future__ import annotations
@@ -21,7 +22,8 @@ FOLDER = "for_cooperators"  # in the program's folder
 FORMATS = ("html", "pdf")
 # Frames that a site-year's page is made of.
 NEEDED = (
-    NAMES, "program", "files", "findings", "trials", "site_years", "site_year_gains", "gains", "comparisons", "money", "monthly_rain",
+    NAMES, "program", "files", "findings", "trials", "site_years", "site_year_gains", "gains", "comparisons", "money",
+    "monthly_rain",
     "weather_covariates", "season_days", "applications", "treatment_means", "plots", "response_curves", "trial_curves",
 )  # fmt: skip
 OF_ALL = ("site_year_gains",)  # a result is ranked among all

@@ -1,7 +1,8 @@
 """Names looked for in texts: as whole words, whatever stands between their parts.
 
-A name of several words is found in any capitals, a single word as it is written or all in capitals, as May the cooperator is not
-may. A name without two letters, or one that is a word of the program's own, cannot be told from other words and is left.
+A name of several words is found in any capitals, a single word as it is written or all in capitals, as May the
+cooperator is not may. A name without two letters, or one that is a word of the program's own, cannot be told from other
+words and is left.
 """
 
 from __future__ import annotations
@@ -41,7 +42,9 @@ def carrying(names: Iterable[str], own: Collection[str]) -> Callable[[str], bool
 
 
 def replacing(stand_ins: Mapping[str, str], own: Collection[str]) -> Callable[[str], str]:
-    """A text with what stands for each name in its place, the longest name first. own: words that are never taken for a name."""
+    """A text with what stands for each name in its place, the longest name first. own: words that are never taken for a
+    name.
+    """
     told_apart = sorted((n for n in stand_ins if _is_told_apart(n, own)), key=len, reverse=True)
     by_words = {_folded(name): stand_ins[name] for name in reversed(told_apart)}
     pattern = re.compile("|".join(map(_as_written, told_apart)) or NEVER)

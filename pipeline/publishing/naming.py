@@ -28,14 +28,17 @@ POSITIONS = ("latitude", "longitude")
 WHERE = (*KEYS, *POSITIONS, "also_called")  # columns of a delivery that say where a trial is
 # Rows stand in the order of names; under codes in the order of these, what comes before a name as it stood.
 ORDER = (
-    "position", "crop", "rank", "kind", "part", "covariate", "moderator", "level", "target", "trait", "family", "season", "n_seasons",
+    "position", "crop", "rank", "kind", "part", "covariate", "moderator", "level", "target", "trait", "family",
+    "season", "n_seasons",
     "place", SITE_YEAR, "trial_id", "left_out",
 )  # fmt: skip
 BY_CODE = ("place", SITE_YEAR, "trial_id", "left_out")
 # Columns that hold this program's own words, which are never taken for a name.
 OWN_WORDS = (
-    "crop", "target", "moderator", "kind", "status", "fate", "severity", "check_name", "drainage_class", "drainage_group", "rainfall_class",
-    "spi_class", "texture", "timing", "placement", "n_source", "method", "verdict", "question", "unit", "model", "rule", "warnings", "item",
+    "crop", "target", "moderator", "kind", "status", "fate", "severity", "check_name", "drainage_class",
+    "drainage_group", "rainfall_class",
+    "spi_class", "texture", "timing", "placement", "n_source", "method", "verdict", "question", "unit", "model", "rule",
+    "warnings", "item",
     "table_name", "design", "component", "covariate", "settling", "state", "formula",
 )  # fmt: skip
 
@@ -46,10 +49,11 @@ def named_as_allowed(
     """The views with those names alone that program.yml lets stand.
 
     Args:
-        views: frames of the reports schema by name; `names` says what may have to be hidden, `program` what may be named.
+        views: frames of the reports schema by name; `names` says what may have to be hidden, `program` what may be
+            named.
         codes: the file that keeps which code stands for what; written where a code is new.
-        for_one: for a cooperator's own pages, what they may read: their name, places, sites, trials and sender's folders. Then
-            no other person is named, whatever program.yml says.
+        for_one: for a cooperator's own pages, what they may read: their name, places, sites, trials and sender's
+            folders. Then no other person is named, whatever program.yml says.
 
     Returns: the views without `names`.
 
@@ -125,7 +129,9 @@ class _Hidden:
     def _coded_keys(
         self, views: Mapping[str, pd.DataFrame], told: pd.DataFrame, persons: Collection[str], own: Collection[str]
     ) -> dict[str, dict[str, str]]:
-        """By column, the code of each value that may not stand: of all under `nobody`, else of those that carry a person's name."""
+        """By column, the code of each value that may not stand: of all under `nobody`, else of those that carry a
+        person's name.
+        """
         carries = carrying(persons, own)
         coded = {}
         for column, kind in KEYS.items():

@@ -83,11 +83,13 @@ def publish(
     kept: Path | None = None,
     is_fresh: bool = False,
 ) -> list[Published]:
-    """Weaves and draws every page of a program, writes the tables beside them, and keeps an edition where something changed.
+    """Weaves and draws every page of a program, writes the tables beside them, and keeps an edition where something
+    changed.
 
     Args:
         tables: the reports layer, 'reports.gains' -> frame and so on.
-        folder: where pages go: index.html, <crop>.html, review.html, site-years/<place-season>.html, figures/, data/, editions/.
+        folder: where pages go: index.html, <crop>.html, review.html, site-years/<place-season>.html, figures/, data/,
+            editions/.
         program_name: printed in the message when the folder cannot be written.
         tell: called with what is being made, steps done, and steps in all.
         draw: what draws the pages once they are woven, as draw.draw does.
@@ -95,8 +97,8 @@ def publish(
         is_fresh: everything is drawn all the same.
 
     Raises:
-        UserError: the folder cannot be written, and what was published before stays; or a page could not be made: the others
-            are published, and in its place stands a page that says so.
+        UserError: the folder cannot be written, and what was published before stays; or a page could not be made: the
+            others are published, and in its place stands a page that says so.
     """
     views = views_of(tables, folder)
     planned = plan_pages(views["pages"])
@@ -124,8 +126,8 @@ def tell_failed(failed: dict[str, str]) -> None:
 
 
 def views_of(tables: dict[str, pd.DataFrame], published: Path) -> dict[str, pd.DataFrame]:
-    """All that pages are made from: the reports layer by name with those named who may be, what draws the pages, and the lists of
-    pages and editions.
+    """All that pages are made from: the reports layer by name with those named who may be, what draws the pages, and
+    the lists of pages and editions.
 
     published: lies in the program's folder, which keeps the codes.
     """
@@ -256,7 +258,9 @@ def _page_of(plan: Planned, scratch: Path) -> Page:
 
 
 def mark_as_earlier(folder: Path) -> None:
-    """Says on each published page that its run is not the last, until it is replaced: numbers must not look newer than they are."""
+    """Says on each published page that its run is not the last, until it is replaced: numbers must not look newer than
+    they are.
+    """
     for path in _published_before(folder):
         if path.suffix == ".html":
             text = path.read_text(encoding="utf-8")
@@ -296,7 +300,9 @@ def move_into_place(new: Path, folder: Path) -> set[Path]:
 
 
 def _published_before(folder: Path) -> set[Path]:
-    """The files that the last run listed. The list lies where anyone may write: what is not a file inside is left alone."""
+    """The files that the last run listed. The list lies where anyone may write: what is not a file inside is left
+    alone.
+    """
     inside = folder.resolve()
     paths = {folder / name for name in _listed(folder)}
     return {path for path in paths if path.resolve().is_relative_to(inside) and path.is_file()}

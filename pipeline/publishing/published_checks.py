@@ -17,7 +17,9 @@ def declared_checks() -> list[dict]:
 
 
 def published_checks() -> dict[str, pd.DataFrame]:
-    """The frame `published_checks`: one row per module and kind of number, columns module, source, place, what, standing, by, digits."""
+    """The frame `published_checks`: one row per module and kind of number, columns module, source, place, what,
+    standing, by, digits.
+    """
     rows = [
         {name: entry[name] for name in ("module", "source", "place")} | {"by": ""} | compared
         for entry in declared_checks()

@@ -49,7 +49,9 @@ def _sweep(folder: Path) -> None:
 
 
 def _lock(folder: Path) -> FileLock:
-    """The lock of a folder, which the system releases when its process ends; not held where another holds it, or nothing can."""
+    """The lock of a folder, which the system releases when its process ends; not held where another holds it, or
+    nothing can.
+    """
     lock = FileLock(folder / LOCK, blocking=False)
     with suppress(Timeout, OSError, NotImplementedError):
         lock.acquire()

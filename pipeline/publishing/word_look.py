@@ -70,14 +70,17 @@ LOOKS = {
 }
 CHARACTERS = {"Grey": QUIET, "Hyperlink": LINK}
 TABLE = f"""<w:style {nsdecls("w")} w:type="table" w:default="1" w:styleId="Table"><w:name w:val="Table"/><w:qFormat/>
-<w:tblPr><w:tblBorders><w:bottom w:val="single" w:sz="4" w:color="{RULE}"/><w:insideH w:val="single" w:sz="4" w:color="{HAIRLINE}"/>
+<w:tblPr><w:tblBorders><w:bottom w:val="single" w:sz="4" w:color="{RULE}"/>
+<w:insideH w:val="single" w:sz="4" w:color="{HAIRLINE}"/>
 </w:tblBorders><w:tblCellMar><w:left w:w="0" w:type="dxa"/><w:right w:w="120" w:type="dxa"/></w:tblCellMar></w:tblPr>
 <w:tblStylePr w:type="firstRow"><w:tcPr><w:tcBorders><w:bottom w:val="single" w:sz="8" w:color="{INK}"/></w:tcBorders>
 <w:vAlign w:val="bottom"/></w:tcPr></w:tblStylePr></w:style>"""
 
 
 def write_reference(target: Path, *, dense: bool = False) -> None:
-    """Writes the reference document that pandoc takes the styles, the paper and the footer from; dense: for a sheet of two sides."""
+    """Writes the reference document that pandoc takes the styles, the paper and the footer from; dense: for a sheet of
+    two sides.
+    """
     default = subprocess.run(
         [*engines.pandoc(), "--print-default-data-file=reference.docx"],
         capture_output=True,

@@ -16,7 +16,9 @@ T = TypeVar("T")
 
 
 def read_by_crop(section: Section, known_crops: Collection[str], read: Callable[[Section], T]) -> dict[str, T]:
-    """What stands under each crop, as `read` makes it of its section. UserError names every mistake, and crops not known."""
+    """What stands under each crop, as `read` makes it of its section. UserError names every mistake, and crops not
+    known.
+    """
 
     def of(crop: str, node: yaml.Node) -> T:
         if crop not in known_crops:

@@ -37,9 +37,9 @@ CLASSES = (*GROUPS, *RAINFALL_CLASSES, *(f"{group} x {rain}" for group in GROUPS
 class Claim:
     """A sentence on one comparison and target, and what it states.
 
-    gain: as written in `unit`, below zero for a loss; of a claim that something is as good, or on the weather, there is none. kg_ha_per_unit:
-    None for % of the comparator's yield and for money. only_in: the drainage group, rainfall class or cell it speaks of;
-    empty for all site-years. where: where it is printed.
+    gain: as written in `unit`, below zero for a loss; of a claim that something is as good, or on the weather, there is
+    none. kg_ha_per_unit: None for % of the comparator's yield and for money. only_in: the drainage group, rainfall
+    class or cell it speaks of; empty for all site-years. where: where it is printed.
     """
 
     sentence: str = stated(

@@ -151,7 +151,9 @@ class Comparison:
 
 
 def read_comparisons(sections: list[Section], units: dict[str, str]) -> tuple[Comparison, ...]:
-    """The comparisons in their order; units: crop -> display unit. UserError names the line of a mistake or of a doubled id."""
+    """The comparisons in their order; units: crop -> display unit. UserError names the line of a mistake or of a
+    doubled id.
+    """
     found = tuple(all_of(partial(_comparison, section, units) for section in sections))
     _unique_ids(sections, found)
     return found

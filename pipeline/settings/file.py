@@ -124,7 +124,9 @@ class Section:
         )
 
     def lacks(self, key: str, add: str = "", known: Iterable[str] = ()) -> Mistake:
-        """That a key is missing, with what may be a misspelling of it, and what to add. known: other keys that may stand here."""
+        """That a key is missing, with what may be a misspelling of it, and what to add. known: other keys that may
+        stand here.
+        """
         strange = [word for word in self._nodes if word not in (*self._taken, *known)]
         near = get_close_matches(key, strange, n=1)
         self._meant += near
@@ -151,7 +153,9 @@ class Section:
 
 
 def settings_text(path: Path, *, name: str) -> str:
-    """The text of a settings file called `name` in messages; UserError where it cannot be opened or is too long to be one."""
+    """The text of a settings file called `name` in messages; UserError where it cannot be opened or is too long to be
+    one.
+    """
     try:
         n_bytes = path.stat().st_size
         if n_bytes > MOST_BYTES:
@@ -165,7 +169,9 @@ def settings_text(path: Path, *, name: str) -> str:
 
 
 def composed(path: Path, *, name: str) -> yaml.Node | None:
-    """What a settings file called `name` in messages holds, None where that is nothing; UserError where it is not YAML."""
+    """What a settings file called `name` in messages holds, None where that is nothing; UserError where it is not
+    YAML.
+    """
     try:
         return yaml.compose(settings_text(path, name=name), Loader=yaml.BaseLoader)
     except UnicodeDecodeError as problem:

@@ -1,4 +1,6 @@
-"""The N rates that growers usually apply, as program.yml states them: printed beside the economic optimum, never computed with."""
+"""The N rates that growers usually apply, as program.yml states them: printed beside the economic optimum, never
+computed with.
+"""
 
 from __future__ import annotations
 

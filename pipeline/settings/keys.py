@@ -25,9 +25,9 @@ _KEYS = "keys"
 class Key:
     """One key. name: where it is not that of its field; in <> where it is a word of the user's own.
 
-    cast: from text; of a list, from each entry's. default: what stands where the key does not. kind: how it is taken out
-    of a Section. within: what stands in a section: a dataclass, or keys. like: an example for who left the key out; of a
-    section it is made of its required keys where none is given.
+    cast: from text; of a list, from each entry's. default: what stands where the key does not. kind: how it is taken
+    out of a Section. within: what stands in a section: a dataclass, or keys. like: an example for who left the key out;
+    of a section it is made of its required keys where none is given.
     """
 
     holds: str
@@ -91,10 +91,14 @@ def keys_of(into: type) -> dict[str, list[tuple[str, Key]]]:
 
 
 class Reader:
-    """Reads a section into the fields of a dataclass: each key is asked for once, in the order of the fields or of take."""
+    """Reads a section into the fields of a dataclass: each key is asked for once, in the order of the fields or of
+    take.
+    """
 
     def __init__(self, section: Section, into: type, *, without: str = "", ending: str = "") -> None:
-        """without: what comes of a missing key, told with an example of it. ending: only keys that end so are asked for."""
+        """without: what comes of a missing key, told with an example of it. ending: only keys that end so are asked
+        for.
+        """
         self._section, self._without = section, without
         self._keys = {
             name: [(word, key) for word, key in keys if word.endswith(ending)] for name, keys in keys_of(into).items()
@@ -105,8 +109,9 @@ class Reader:
     def take(self, name: str, cast: Callable | None = None, *, otherwise: Any = REQUIRED, **changed: Any) -> Any:
         """The value of a field. cast and changed (default, like): in place of what is stated with its key.
 
-        A section is cast where it is there. Where a field has several keys, what stands under them is cast together, by key.
-        otherwise: what is given where the value is mistaken, so that the rest can be read; `values` tells the mistake.
+        A section is cast where it is there. Where a field has several keys, what stands under them is cast together, by
+        key. otherwise: what is given where the value is mistaken, so that the rest can be read; `values` tells the
+        mistake.
 
         Raises:
             UserError: the value is mistaken and there is no otherwise; with all that is mistaken in other fields.

@@ -71,7 +71,9 @@ class _PricePerTon:
 
 @dataclass(frozen=True)
 class PriceSet:
-    """All planning prices, fixed on one date. nitrogen: source word -> price per lb N; n_pct: -> % N, where it was priced per ton."""
+    """All planning prices, fixed on one date. nitrogen: source word -> price per lb N; n_pct: -> % N, where it was
+    priced per ton.
+    """
 
     fixed_on: date = stated(
         Key(f"the day of the prices, {A_DAY}", day, like="2094-11-01 (the day these prices were fixed)")
@@ -128,7 +130,9 @@ class DeclaredMargin:
 
 @dataclass(frozen=True)
 class DeclaredBand:
-    """How much less per acre than the best N rate still counts as nearly as well, as it was declared; unit like '$/ac'."""
+    """How much less per acre than the best N rate still counts as nearly as well, as it was declared; unit like
+    '$/ac'.
+    """
 
     value: float = stated(Key("money per acre, above zero", above_zero, like="5"))
     unit: str = stated(Key("the currency per acre, as in $/ac", like="$/ac"))

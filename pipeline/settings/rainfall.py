@@ -20,7 +20,9 @@ class Years:
 
 @dataclass(frozen=True)
 class Window:
-    """Days of the harvest year, as month-day; where the last is before the first, the window begins in the year before."""
+    """Days of the harvest year, as month-day; where the last is before the first, the window begins in the year
+    before.
+    """
 
     first_day: str = stated(Key("month-day, like 05-01", month_day, like="05-01"))
     last_day: str = stated(

@@ -55,7 +55,9 @@ class SlopeSize:
 
 @dataclass(frozen=True)
 class Explanation:
-    """One covariate that may explain the gain, over `days` from the comparator's first N on, or to the month-day `until`."""
+    """One covariate that may explain the gain, over `days` from the comparator's first N on, or to the month-day
+    `until`.
+    """
 
     covariate: str = stated(Key(f"one of: {', '.join(COVARIATES)}", word_of(*COVARIATES), like=COVARIATES[0]))
     days: int | None = stated(
@@ -71,7 +73,9 @@ class Explanation:
 
 @dataclass(frozen=True)
 class ReleaseTest:
-    """How much N is out of a coated product by days at 25 C, and how its speed changes with temperature: by one of the two."""
+    """How much N is out of a coated product by days at 25 C, and how its speed changes with temperature: by one of the
+    two.
+    """
 
     product: str = stated(
         Key("a product of the nitrogen applications", known_word(*reference_words("n_products")), like="coated urea")

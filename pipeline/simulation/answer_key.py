@@ -1,4 +1,6 @@
-"""The answer key of the planted defects: where a person would look for each, and what the pipeline should say about it."""
+"""The answer key of the planted defects: where a person would look for each, and what the pipeline should say about
+it.
+"""
 
 from __future__ import annotations
 
@@ -69,7 +71,9 @@ def answer_key(planted: pd.DataFrame, delivered: dict[int, Tables]) -> list[KeyR
 
 
 def with_paperwork(rows: list[KeyRow], season: int, delivered: Tables, stale: pd.Series) -> list[KeyRow]:
-    """The key where corrections.yml mends the harvest width; `stale` is the plots row of a correction that no longer matches."""
+    """The key where corrections.yml mends the harvest width; `stale` is the plots row of a correction that no longer
+    matches.
+    """
     file, sheet = delivered_file(season, "plots")
     row = _row_number(delivered["plots"], [stale.name])
     mended = "corrected to 5 ft before any check: the correction is listed as applied, the trial is accepted"

@@ -1,9 +1,11 @@
-"""Would the interval we print catch the truth on data like these? Programs with the loaded one's layout and known gains.
+"""Would the interval we print catch the truth on data like these? Programs with the loaded one's layout and known
+gains.
 
 Simulated are gains of blocks, not plots: a site-year's mean gain is exactly normal given its true gain, and a trial's
 error mean square an independent chi-square on its own df, as in the trial's analysis. What is left out is that the
 spread of the very blocks compared is part of that mean square. Every replicate goes through the estimates' own
-site-year gains, rules, guards and direct restricted likelihood, which the agreement table holds against the mixed model's own fit.
+site-year gains, rules, guards and direct restricted likelihood, which the agreement table holds against the mixed
+model's own fit.
 """
 
 from __future__ import annotations
@@ -63,7 +65,8 @@ TRUTHS = (
 
 
 def layout_of(block_gains: pd.DataFrame, trials: pd.DataFrame, site_year_gains: pd.DataFrame) -> pd.DataFrame:
-    """The layout of a loaded program: one row per comparison, trial and block that is averaged, with its error variance and df.
+    """The layout of a loaded program: one row per comparison, trial and block that is averaged, with its error variance
+    and df.
 
     Frames as estimate() gives and takes them. Nothing of the gains themselves is kept.
     """
@@ -232,7 +235,9 @@ def _published(site_years: pd.DataFrame, blocks: pd.DataFrame, target: str) -> d
 
 
 def wrong_intervals(blocks: pd.DataFrame) -> dict[str, tuple[float, float]]:
-    """Two ways that take blocks of one field for independent fields: t over all block gains, and a test on plot error."""
+    """Two ways that take blocks of one field for independent fields: t over all block gains, and a test on plot
+    error.
+    """
     gains = blocks["gain"].to_numpy(float)
     half = stats.t.ppf((1 + CONF_LEVEL) / 2, len(gains) - 1) * gains.std(ddof=1) / np.sqrt(len(gains))
     intervals = {PLOTS_POOLED: (gains.mean() - half, gains.mean() + half)}
@@ -255,7 +260,8 @@ def _summary(intervals: pd.DataFrame, layouts: pd.DataFrame, seed: int) -> pd.Da
         covered = (of_key["low"] <= of_key["true_gain"]) & (of_key["true_gain"] <= of_key["high"])
         width, n = of_key["high"] - of_key["low"], len(of_key)
         coverage = float(covered.mean())
-        # two successes and two failures added (Agresti and Coull 1998, The American Statistician 52:119-126): 20 of 20 prove little
+        # two successes and two failures added (Agresti and Coull 1998, The American Statistician 52:119-126): 20 of 20
+        # prove little
         plausible = (covered.sum() + 2) / (n + 4)
         error = float(np.sqrt(plausible * (1 - plausible) / (n + 4)))
         rows.append(

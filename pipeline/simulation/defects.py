@@ -45,7 +45,9 @@ class Defect:
 
 
 def _usual_trial(tables: Tables, free: pd.DataFrame) -> pd.DataFrame:
-    """The free trial whose weights are most usual for its crop: in a very high or low one a wrong unit cannot be told."""
+    """The free trial whose weights are most usual for its crop: in a very high or low one a wrong unit cannot be
+    told.
+    """
     of_crop = tables["trials"].loc[tables["trials"]["crop"] == free["crop"].iloc[0], "trial_id"]
     plots = tables["plots"][tables["plots"]["trial_id"].isin(of_crop)]
     weights = (plots["harvest_weight_lb"] / plots["harvest_length_ft"]).groupby(plots["trial_id"]).mean()
@@ -155,16 +157,22 @@ def _extra_column(tables: Tables, trial: pd.Series) -> list:
 
 
 DEFECTS = (
-    Defect("moisture as a fraction", "corn", 0, "plots", "moisture_pct", HOLDS_TRIAL, "plots.moisture outside its hard range",
+    Defect("moisture as a fraction", "corn", 0, "plots", "moisture_pct", HOLDS_TRIAL,
+           "plots.moisture outside its hard range",
            "block 2: moisture typed as a fraction, like 0.182 for 18.2",
-           "moisture outside its hard range: percent is wanted, not a fraction", _scale("moisture_pct", 0.01, 3, block=2)),
-    Defect("turnout in percent", "cotton", 1, "plots", "gin_turnout_fraction", HOLDS_TRIAL, "plots.gin_turnout outside its hard range",
+           "moisture outside its hard range: percent is wanted, not a fraction",
+           _scale("moisture_pct", 0.01, 3, block=2)),
+    Defect("turnout in percent", "cotton", 1, "plots", "gin_turnout_fraction", HOLDS_TRIAL,
+           "plots.gin_turnout outside its hard range",
            "whole trial: turnout typed in percent, like 39.2, under the fraction heading",
-           "turnout outside its hard range: a fraction is wanted, or the heading gin_turnout_pct", _scale("gin_turnout_fraction", 100, 1)),
+           "turnout outside its hard range: a fraction is wanted, or the heading gin_turnout_pct",
+           _scale("gin_turnout_fraction", 100, 1)),
     Defect("kilograms under pounds", "corn", 3, "plots", "harvest_weight_lb", NOTED, "kilograms under pounds",
            "whole trial weighed in kg, typed under the lb heading",
-           "yields of the trial lie far below other trials of the crop: weighed in kg?", _scale("harvest_weight_lb", KG_PER_LB, 1), _usual_trial),
-    Defect("swapped plots", "corn", 1, "plots", "treatment_code", NOTED, "treatment twice in block; block lacks treatment",
+           "yields of the trial lie far below other trials of the crop: weighed in kg?",
+           _scale("harvest_weight_lb", KG_PER_LB, 1), _usual_trial),
+    Defect("swapped plots", "corn", 1, "plots", "treatment_code", NOTED,
+           "treatment twice in block; block lacks treatment",
            "codes of a C50-120 plot in block 1 and a U1-120 plot in block 2 exchanged",
            "block 1 has U1-120 twice and no C50-120, block 2 the other way round", _swap_codes),
     Defect("repeated row", "soybean", 2, "plots", "", SETS_ASIDE, "row repeated",
@@ -182,10 +190,12 @@ DEFECTS = (
     Defect("zero-N above treated", "corn", 0, "plots", "treatment_code", NOTED, "unfertilized plots yield more",
            "zero-N plots raised above the best treatment, as after drift",
            "zero-N yields more than the fertilized treatments: drift or misplaced N?", _drift),
-    Defect("product weight as N", "corn", 1, "nitrogen_applications", "n_rate_lb_ac", HOLDS_TRIAL, "applications do not add up",
+    Defect("product weight as N", "corn", 1, "nitrogen_applications", "n_rate_lb_ac", HOLDS_TRIAL,
+           "applications do not add up",
            "U1-120: 260.9 lb of urea typed as lb of N",
            "applications add up to 260.9 lb N/ac, the treatment plans 120", _product_weight),
-    Defect("misspelled word", "cotton", 3, "treatments", "n_source", HOLDS_TRIAL, "treatments.n_source is not a known word",
+    Defect("misspelled word", "cotton", 3, "treatments", "n_source", HOLDS_TRIAL,
+           "treatments.n_source is not a known word",
            'C50-40: "coated blend" typed as "coatd blend"',
            'unknown word "coatd blend"; nearest known word "coated blend"', _misspell),
     Defect("rain gap", "corn", 3, "weather_daily", "date", NOTED, "season without weather; weather not known",
@@ -193,12 +203,15 @@ DEFECTS = (
            f"{GAP_DAYS} days missing in the window: no rainfall class for this place and season", _rain_gap),
     Defect("unknown column", "soybean", 3, "plots", UNKNOWN_COLUMN, NOTED, "unknown column",
            f"a column {UNKNOWN_COLUMN} that no table declares",
-           f"heading {UNKNOWN_COLUMN} is not known; its cells stay with the delivered rows and are not used", _extra_column),
+           f"heading {UNKNOWN_COLUMN} is not known; its cells stay with the delivered rows and are not used",
+           _extra_column),
 )  # fmt: skip
 
 
 def plant_defects(tables: Tables, rng: np.random.Generator) -> tuple[Tables, pd.DataFrame]:
-    """The tables with every defect, and the rows it touched: one row per defect with trial_id and `labels` (row index)."""
+    """The tables with every defect, and the rows it touched: one row per defect with trial_id and `labels` (row
+    index).
+    """
     tables = {name: frame.copy() for name, frame in tables.items()}
     trials = tables["trials"][tables["trials"]["became"] == "harvested"]
     seasons = sorted(trials["season"].unique())

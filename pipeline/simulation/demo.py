@@ -35,8 +35,8 @@ def write_demo(
 ) -> None:
     """Writes a program folder: program.yml, seasons/<year>/, truth.json and, with defects, defects.csv.
 
-    With `senders` it comes in the shapes people send: see _as_people_send. The same seed gives the same files, to the byte.
-    Existing files of these names are replaced. excess_slopes: as for simulate_program.
+    With `senders` it comes in the shapes people send: see _as_people_send. The same seed gives the same files, to the
+    byte. Existing files of these names are replaced. excess_slopes: as for simulate_program.
     """
     program = simulate_program(random_seed=random_seed, seasons=seasons, excess_slopes=excess_slopes)
     tables, planted, truth = program.tables, None, program.truth
@@ -97,7 +97,9 @@ def _as_people_send(
 
 
 def _add_paperwork(folder: Path, season: int, delivered: dict[int, Tables], touched: set[str], key: list) -> list:
-    """A right manifest; with defects a line of it is stale, and corrections.yml mends one defect and has a stale entry."""
+    """A right manifest; with defects a line of it is stale, and corrections.yml mends one defect and has a stale
+    entry.
+    """
     season_folder = folder / "seasons" / str(season)
     write_manifest(season_folder, season, saved_anew=SAVED_ANEW if key else "")
     if not key:

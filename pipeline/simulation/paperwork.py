@@ -1,4 +1,6 @@
-"""The paperwork of one season: a manifest of what was received, and reviewed corrections. With defects one entry of each is stale."""
+"""The paperwork of one season: a manifest of what was received, and reviewed corrections. With defects one entry of
+each is stale.
+"""
 
 from __future__ import annotations
 
@@ -13,7 +15,9 @@ SAVED_ANEW = "weather_daily.csv"  # the file that the manifest knows with other 
 
 
 def write_manifest(season_folder: Path, season: int, *, saved_anew: str = "") -> None:
-    """manifest.csv with the hash of every delivered file; `saved_anew` is listed as it was before a program changed its line ends."""
+    """manifest.csv with the hash of every delivered file; `saved_anew` is listed as it was before a program changed its
+    line ends.
+    """
     lines = []
     for path in sorted(p for p in season_folder.rglob("*") if p.suffix in (".csv", ".xlsx")):
         content = path.read_bytes()

@@ -1,4 +1,6 @@
-"""A trial of long ago, known only by its printed treatment means and their LSD. Invented, its true gains drawn like the others'."""
+"""A trial of long ago, known only by its printed treatment means and their LSD. Invented, its true gains drawn like the
+others'.
+"""
 
 from __future__ import annotations
 
@@ -47,8 +49,10 @@ def printed_trial(rng: np.random.Generator, rain_history: pd.DataFrame) -> Print
 def _trials() -> pd.DataFrame:
     site = SITE_NAMED[PRINTED_SITE]
     return pd.DataFrame([{
-        "trial_id": f"{PRINTED_SEASON}-{site.initials}-corn", "season": PRINTED_SEASON, "site_id": site.name, "crop": "corn",
-        "series": "coated blends", "design": "RCBD", "irrigated": site.irrigated, "artificial_drainage": site.artificial_drainage,
+        "trial_id": f"{PRINTED_SEASON}-{site.initials}-corn", "season": PRINTED_SEASON, "site_id": site.name,
+        "crop": "corn",
+        "series": "coated blends", "design": "RCBD", "irrigated": site.irrigated,
+        "artificial_drainage": site.artificial_drainage,
         "paid_by": "program", "product_given_by": "none", "became": "harvested",
     }])  # fmt: skip
 
@@ -75,6 +79,8 @@ def _printed_means(rng: np.random.Generator, site_year: pd.DataFrame, treatments
     mean_square = CORN.sd_plot**2 * rng.chisquare(df) / df
     lsd = stats.t.ppf(1 - LSD_ALPHA / 2, df) * np.sqrt(2 * mean_square / BLOCKS)
     return pd.DataFrame({
-        "trial_id": arms["trial_id"], "treatment_code": arms["treatment_code"], "mean_yield_bu_ac": means.round(1), "n_blocks": BLOCKS,
-        "error_kind": "LSD", "error_value": round(float(lsd), 1), "error_alpha": LSD_ALPHA, "error_df": df, "citation": CITATION,
+        "trial_id": arms["trial_id"], "treatment_code": arms["treatment_code"], "mean_yield_bu_ac": means.round(1),
+        "n_blocks": BLOCKS,
+        "error_kind": "LSD", "error_value": round(float(lsd), 1), "error_alpha": LSD_ALPHA, "error_df": df,
+        "citation": CITATION,
     })  # fmt: skip

@@ -20,7 +20,8 @@ TRIAL_TABLES = ("trials", "treatments", "nitrogen_applications", "plots")
 
 @dataclass(frozen=True)
 class Sender:
-    """Names, headings and words map ours to theirs. `converted`: our heading to (our heading in their unit, factor, digits).
+    """Names, headings and words map ours to theirs. `converted`: our heading to (our heading in their unit, factor,
+    digits).
 
     With `workbook` all tables are sheets of one file, and `units` stand in a row beneath the headings of plots.
     """
@@ -35,14 +36,18 @@ class Sender:
 
 
 BOOKKEEPER = Sender(
-    names={"trials": "Trial list", "treatments": "Treatment key", "nitrogen_applications": "N log", "plots": "Plot book"},
+    names={"trials": "Trial list", "treatments": "Treatment key", "nitrogen_applications": "N log",
+           "plots": "Plot book"},
     headings={
         "trials": {"trial_id": "Trial", "site_id": "Soil", "previous_crop": "Crop before", "became": "Outcome"},
-        "treatments": {"trial_id": "Trial", "treatment_code": "Trt", "n_source": "N from", "n_rate_lb_ac": "N lb per acre"},
+        "treatments": {"trial_id": "Trial", "treatment_code": "Trt", "n_source": "N from",
+                       "n_rate_lb_ac": "N lb per acre"},
         "nitrogen_applications": {"trial_id": "Trial", "treatment_code": "Trt", "application": "Date and product"},
         "plots": {
-            "trial_id": "Trial", "block": "Rep", "treatment_code": "Trt", "harvest_weight_lb": "Plot wt", "moisture_pct": "Moist",
-            "test_weight_lb_bu": "TW", "gin_turnout_fraction": "Lint share", "harvest_length_ft": "Length", "became": "Outcome",
+            "trial_id": "Trial", "block": "Rep", "treatment_code": "Trt", "harvest_weight_lb": "Plot wt",
+            "moisture_pct": "Moist",
+            "test_weight_lb_bu": "TW", "gin_turnout_fraction": "Lint share", "harvest_length_ft": "Length",
+            "became": "Outcome",
         },
     },
     words={
@@ -96,7 +101,9 @@ def senders_sites(tables: Tables, season: int, touched: set[str]) -> list[str]:
 
 
 def tables_of_site(tables: Tables, season: int, site_id: str) -> tuple[Tables, Tables]:
-    """(tables of a season's trials at one site, tables without them), in file order; nobody sends columns they never filled."""
+    """(tables of a season's trials at one site, tables without them), in file order; nobody sends columns they never
+    filled.
+    """
     trials = tables["trials"]
     own = trials.loc[(trials["season"] == season) & (trials["site_id"] == site_id), "trial_id"]
     parts = {name: tables[name]["trial_id"].isin(own) for name in TRIAL_TABLES}

@@ -1,7 +1,8 @@
 """Would a slope on the weather be caught, or shown where there is none, on data like these?
 
-As calibration.py, with the loaded values of each declared covariate at their site-years. One fit serves for no slope and for
-one of a stated size: a slope of b adds b to every estimate and leaves every error as it is (tests/simulated/weather_slopes.py).
+As calibration.py, with the loaded values of each declared covariate at their site-years. One fit serves for no slope
+and for one of a stated size: a slope of b adds b to every estimate and leaves every error as it is
+(tests/simulated/weather_slopes.py).
 """
 
 from __future__ import annotations
@@ -55,8 +56,8 @@ def calibrate_slopes(
     """Columns of slope_calibration: one row per comparison, declared covariate, truth and target that gives a slope.
 
     layouts: see calibration.layout_of. covariates: the rows of trials.weather_covariates. sizes: by comparison and
-    covariate the slope whose chance to be shown is asked for; else that which makes site-years differ as much as they do
-    otherwise.
+    covariate the slope whose chance to be shown is asked for; else that which makes site-years differ as much as they
+    do otherwise.
     """
     from joblib import Parallel, delayed
 
@@ -84,7 +85,9 @@ def calibrate_slopes(
 
 
 class _Asked:
-    """One comparison and declared covariate: its layout where the covariate is known, and the slope that is asked for."""
+    """One comparison and declared covariate: its layout where the covariate is known, and the slope that is asked
+    for.
+    """
 
     def __init__(self, layout: pd.DataFrame, covariate: pd.DataFrame, n_tests: int, sizes: dict) -> None:
         known = covariate[covariate["value"].notna()]
@@ -104,7 +107,8 @@ def _batch(asked: _Asked, truth: Truth, keys: list[tuple[int, ...]]) -> list[dic
 def one_program(asked: _Asked, truth: Truth, rng: np.random.Generator) -> list[dict]:
     """By target: whether the interval catches the true slope, and whether none, and one of the size, would be shown.
 
-    The true slope of the seasons tested is not 0 where seasons differ: what is shown there is told for future seasons alone.
+    The true slope of the seasons tested is not 0 where seasons differ: what is shown there is told for future seasons
+    alone.
     """
     if asked.layout.empty or not asked.size:
         return []
@@ -139,7 +143,9 @@ def one_program(asked: _Asked, truth: Truth, rng: np.random.Generator) -> list[d
 
 
 def _is_shown(found: dict[str, Slope], target: str, n_tests: int, by: float) -> bool:
-    """Whether the slope would be shown, its p value times the number of declared covariates (the strictest step of Holm's way)."""
+    """Whether the slope would be shown, its p value times the number of declared covariates (the strictest step of
+    Holm's way).
+    """
     moved = {name: shifted(slope, by) for name, slope in found.items()}
     p = {name: min(1.0, n_tests * p_value(slope.line.slope)) for name, slope in moved.items()}
     return not failed_checks(moved[target], p[target], p[TO_COME])

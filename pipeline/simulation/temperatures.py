@@ -17,7 +17,9 @@ IRRIGATION_IN, FIRST_IRRIGATION_DAY, LAST_IRRIGATION_DAY, EACH_DAYS = (0.8, 1.2)
 
 
 def with_temperatures(rng: np.random.Generator, rain: pd.DataFrame, *, has_soil: bool = False) -> pd.DataFrame:
-    """The rain table (place, date, rain_in) with temp_max_f and temp_min_f, whole degrees; with soil_temp_f where a place measures it."""
+    """The rain table (place, date, rain_in) with temp_max_f and temp_min_f, whole degrees; with soil_temp_f where a
+    place measures it.
+    """
     parts = [_of_stretch(rng, days, has_soil) for _, days in rain.groupby(["place", rain["date"].dt.year], sort=True)]
     return pd.concat(parts).loc[rain.index]
 

@@ -90,7 +90,8 @@ def trials_table(rng: np.random.Generator, seasons: tuple[int, ...]) -> pd.DataF
         harvested = _day(trial["season"], crop.harvested, rng) if trial["became"] == "harvested" else pd.NaT
         rows.append({
             "trial_id": f"{trial['season']}-{site.initials}-{crop.name}",
-            "season": trial["season"], "site_id": site.name, "crop": crop.name, "series": "coated blends", "design": "RCBD",
+            "season": trial["season"], "site_id": site.name, "crop": crop.name, "series": "coated blends",
+            "design": "RCBD",
             "irrigated": site.irrigated, "artificial_drainage": site.artificial_drainage,
             "planted": _day(trial["season"], crop.planted, rng), "harvested": harvested,
             "row_spacing_in": crop.row_spacing_in, "previous_crop": str(rng.choice(previous)),

@@ -22,7 +22,9 @@ def _by_trial(rng: np.random.Generator, trial_ids: pd.Series, mean_sd: tuple[flo
 
 
 def weigh(rng: np.random.Generator, plots: pd.DataFrame, crop: CropScenario) -> pd.DataFrame:
-    """The plots table of one crop. The yield computed back from it differs from the true one by the scale's step only."""
+    """The plots table of one crop. The yield computed back from it differs from the true one by the scale's step
+    only.
+    """
     weighed = plots[plots["crop"] == crop.name].copy()
     n = len(weighed)
     trial_codes, trials = pd.factorize(weighed["trial_id"])

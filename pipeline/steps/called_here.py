@@ -21,7 +21,9 @@ order by f.file, s.sheet"""
 
 
 def called_here(accompanying: Accompanying) -> dict[str, Callable[[Warehouse], pd.DataFrame]]:
-    """What fills staging.sheets (one row per sheet or part of a wide one) and staging.headings (one row per heading of it)."""
+    """What fills staging.sheets (one row per sheet or part of a wide one) and staging.headings (one row per heading of
+    it).
+    """
     return {
         "staging.sheets": lambda built: pd.DataFrame(
             _sheet(*each, accompanying) for each in _parts(built, accompanying)

@@ -79,7 +79,8 @@ def explain(
     final: pd.DataFrame,
     tell: Tell,
 ) -> pd.DataFrame:
-    """One row per headline and cause that changed: before and after with their intervals (kg/ha), each step on top of the one before.
+    """One row per headline and cause that changed: before and after with their intervals (kg/ha), each step on top of
+    the one before.
 
     `final` are the present headlines. Leaves the trials layer as some step built it: build it again after.
     """

@@ -25,7 +25,8 @@ KEY = ["table", "comparison_id", "target", "method", "moderator", "level"]
 
 @dataclass(frozen=True)
 class Checked:
-    """differences: one row per model fitted by both, see differences(). n_refused: models that one of the two alone fitted.
+    """differences: one row per model fitted by both, see differences(). n_refused: models that one of the two alone
+    fitted.
 
     n_printed: averages and limits as pages print them; n_other: those that print otherwise by own fits.
     """

@@ -1,4 +1,6 @@
-"""What is other than in the last run, before anything is worked out: cells of changed files, and what lies beside them."""
+"""What is other than in the last run, before anything is worked out: cells of changed files, and what lies beside
+them.
+"""
 
 from __future__ import annotations
 
@@ -36,7 +38,9 @@ class ChangedFile:
 
 @dataclass(frozen=True)
 class Renamed:
-    """A file, or all that is told of a folder, that came under another name with the same content. files: old path -> new path."""
+    """A file, or all that is told of a folder, that came under another name with the same content. files: old path ->
+    new path.
+    """
 
     before: str
     after: str
@@ -45,7 +49,9 @@ class Renamed:
 
 
 def renamed(warehouse: Warehouse, arrived: list[str], withdrawn: list[str]) -> list[Renamed]:
-    """Files that are gone and came again with the same content elsewhere; those of one folder that went to one other together."""
+    """Files that are gone and came again with the same content elsewhere; those of one folder that went to one other
+    together.
+    """
     if not arrived or not withdrawn:
         return []
     last = warehouse.read("select file, arg_max(sha256, arrival) as sha256 from raw.files group by file").set_index(

@@ -30,11 +30,12 @@ TOLD_UNTIL_R_STANDS = 3
 
 @dataclass(frozen=True)
 class Inputs:
-    """What the estimates rest on: accepted trials with their classes, treatments, used plots or printed means, eligibility and arms.
+    """What the estimates rest on: accepted trials with their classes, treatments, used plots or printed means,
+    eligibility and arms.
 
-    For robustness also the site-years with a noted finding on one of their trials, and the next rainfall class of those near a cut.
-    first_harvests: by comparison, the earliest day on which a yield it uses can have been known. covariates and
-    reference_covariates: of the weather, by site-year and by year of the reference period.
+    For robustness also the site-years with a noted finding on one of their trials, and the next rainfall class of those
+    near a cut. first_harvests: by comparison, the earliest day on which a yield it uses can have been known. covariates
+    and reference_covariates: of the weather, by site-year and by year of the reference period.
     """
 
     trials: pd.DataFrame
@@ -59,7 +60,8 @@ def gather(warehouse: Warehouse, program: Program) -> Inputs:
     printed = warehouse.table("trials.printed_means")
     eligibility, arms = warehouse.table("trials.eligibility"), warehouse.table("trials.arms")
     noted = warehouse.read(
-        """select distinct t.site_year_id from trials.findings as f inner join trials.trials as t on t.trial_id = f.trial_id
+        """select distinct t.site_year_id from trials.findings as f
+          inner join trials.trials as t on t.trial_id = f.trial_id
         where f.severity = 'noted' and t.status = 'accepted' order by t.site_year_id"""
     )["site_year_id"]
     accepted = trials[trials["status"] == "accepted"]
@@ -131,7 +133,9 @@ def estimated(program: Program, found: Inputs, tell: Tell) -> dict[str, pd.DataF
 
 
 def _declared_in_time(program: Program, first_harvests: dict[str, date]) -> tuple[str, ...]:
-    """The further breakdowns, none where they were declared after the first harvest of any comparison: they explore then."""
+    """The further breakdowns, none where they were declared after the first harvest of any comparison: they explore
+    then.
+    """
     also = program.also_declared
     in_time = also is not None and also.declared <= min(first_harvests.values(), default=date.max)
     return also.classes if in_time else ()

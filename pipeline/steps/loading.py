@@ -43,7 +43,8 @@ def load(
     *,
     is_estimated: bool = True,
 ) -> tuple[list[str], list[str]]:
-    """Stores what is new, then casts, checks and classes every row; returns the paths that arrived and that were withdrawn.
+    """Stores what is new, then casts, checks and classes every row; returns the paths that arrived and that were
+    withdrawn.
 
     is_estimated: rainfall classes are worked out too, and weather covariates that no comparison declares and those of
     reference years: only estimates and pages need them.

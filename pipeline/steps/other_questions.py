@@ -161,7 +161,8 @@ def _slope_outlook(comparison, found, used: pd.DataFrame, components: pd.DataFra
 
 
 def worth_finding(program: Program, crops: pd.DataFrame) -> dict[tuple[str, str], float]:
-    """By comparison and covariate, the slope that program.yml calls worth finding, kg/ha per stored unit of the covariate.
+    """By comparison and covariate, the slope that program.yml calls worth finding, kg/ha per stored unit of the
+    covariate.
 
     crops: reference.crops by word.
     """

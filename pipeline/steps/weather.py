@@ -47,7 +47,9 @@ def weather_tables(program: Program) -> dict[str, Callable[[Warehouse], pd.DataF
 
 
 def declared_weather(program: Program) -> dict[str, Callable[[Warehouse], pd.DataFrame]]:
-    """What fills trials.weather_covariates where nothing is estimated: declared covariates alone, for the check that speaks of them."""
+    """What fills trials.weather_covariates where nothing is estimated: declared covariates alone, for the check that
+    speaks of them.
+    """
 
     def of_site_years(built: Warehouse) -> pd.DataFrame:
         asked = _asked(built, program)

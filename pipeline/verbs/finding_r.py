@@ -14,7 +14,8 @@ LIBRARY = "libR.so"
 
 
 def make_r_findable() -> None:
-    """Starts this command anew with R's libraries on the loader's path, where R is there and the loader does not find them.
+    """Starts this command anew with R's libraries on the loader's path, where R is there and the loader does not find
+    them.
 
     A process cannot change that path for itself. Elsewhere than on Linux R's libraries know their own places.
     """

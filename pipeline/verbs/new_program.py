@@ -23,8 +23,9 @@ SOWN = re.compile(r"\b(winter|spring|summer)\s+(?=[a-z])")  # no crop by itself:
 def new(folder: Path, crops: str = "corn", units: str = US, season: str | None = None) -> None:
     """Writes program.yml, seasons/<season>/ and the trial workbook into a folder, and says what comes next.
 
-    crops: words separated by spaces or commas; winter wheat becomes winter-wheat. season: a harvest year; this year where none is given. UserError where
-    something of it is there already, which is never overwritten, or where a word cannot be.
+    crops: words separated by spaces or commas; winter wheat becomes winter-wheat. season: a harvest year; this year
+    where none is given. UserError where something of it is there already, which is never overwritten, or where a word
+    cannot be.
     """
     today = date.today()
     words, harvest = _crops(crops), _season(season, today)

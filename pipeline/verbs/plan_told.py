@@ -21,8 +21,8 @@ def tell_plan(
     proposed_trials: pd.DataFrame,
     comparisons: pd.DataFrame,
 ) -> None:
-    """For each crop what to add first; for each comparison the half-widths to expect on its declared target, the slopes on
-    the weather that could be shown, and its empty cells; for each crop the proposed trials."""
+    """For each crop what to add first; for each comparison the half-widths to expect on its declared target, the slopes
+    on the weather that could be shown, and its empty cells; for each crop the proposed trials."""
     outlook = outlook[outlook["is_declared"]]
     leads = comparisons.sort_values(["is_against_standard", "position"], ascending=[False, True])
     for lead in leads.drop_duplicates("crop").sort_values("position").itertuples():

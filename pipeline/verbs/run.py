@@ -78,7 +78,9 @@ def publish(outcome: Outcome) -> None:
 
 
 def report(folder: Path, *, fresh: bool = False, estimate: Estimate = estimate_all, publish: Publish = publish) -> None:
-    """The main job: load all seasons, estimate, publish, say where. fresh: though nothing changed since the last report."""
+    """The main job: load all seasons, estimate, publish, say where. fresh: though nothing changed since the last
+    report.
+    """
     if not fresh and (card := made_from.pages_are_current(folder)):
         return _say_current(folder, card)
     publish(replace(_built(folder, "report", estimate), is_fresh=fresh))

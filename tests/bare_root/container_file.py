@@ -30,7 +30,9 @@ def read_steps(path: Path) -> list[Step]:
 
 
 def faults(steps: list[Step]) -> list[str]:
-    """What is wrong with it as an image for an office: no base, root at the end, caches left, fetched over the network unseen."""
+    """What is wrong with it as an image for an office: no base, root at the end, caches left, fetched over the network
+    unseen.
+    """
     words = [step.word for step in steps]
     found = []
     if "FROM" not in words:

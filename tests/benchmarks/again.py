@@ -1,4 +1,5 @@
-"""What a run costs after one edit, as a share of a run from nothing: CPU seconds of this process and of those it starts.
+"""What a run costs after one edit, as a share of a run from nothing: CPU seconds of this process and of those it
+starts.
 
 python -m tests.benchmarks.again
 """
@@ -25,7 +26,9 @@ def cpu() -> float:
 
 
 def reported(folder: Path) -> dict[str, float]:
-    """One run and its pages: CPU seconds until the findings are known, until the averages are, and until all pages stand."""
+    """One run and its pages: CPU seconds until the findings are known, until the averages are, and until all pages
+    stand.
+    """
     start, until = cpu(), {}
     outcome = run.build_warehouse(
         folder, "bench", lambda text: None, tell_checked=lambda found: until.update(findings=cpu() - start)

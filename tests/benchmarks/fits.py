@@ -1,4 +1,5 @@
-"""All fits of a program against the same fits as bare lmer calls in one R process, timed in one run. Nothing is asserted.
+"""All fits of a program against the same fits as bare lmer calls in one R process, timed in one run. Nothing is
+asserted.
 
     python -m tests.benchmarks.fits [PLACES] [SEASONS]      (25 x 4 site-years for each of 3 crops, if not said)
 
@@ -31,7 +32,8 @@ function(path) {
   rows$season <- factor(rows$season)
   seconds <- sapply(split(rows, rows$fit), function(d) {
     formula <- as.formula(as.character(d$formula[1]))
-    elapsed <- suppressMessages(suppressWarnings(system.time(lme4::lmer(formula, d, weights = weight), gcFirst = FALSE)))[["elapsed"]]
+    elapsed <- suppressMessages(suppressWarnings(
+      system.time(lme4::lmer(formula, d, weights = weight), gcFirst = FALSE)))[["elapsed"]]
     elapsed * d$stands_for[1]
   })
   sum(seconds)
@@ -68,7 +70,8 @@ def program(n_places: int, n_seasons: int, n_blocks: int = 4) -> tuple:
                     + np.array([0, true, 0, true])
                 )
                 plots += [
-                    {"trial_id": trial, "block": str(b), "main_plot": None, "plot": f"{b}{code}", "treatment_code": code, "value": values[b, i]}
+                    {"trial_id": trial, "block": str(b), "main_plot": None, "plot": f"{b}{code}",
+                     "treatment_code": code, "value": values[b, i]}
                     for b in range(n_blocks) for i, code in enumerate(("U1", "C1", "U2", "C2"))
                 ]  # fmt: skip
     trials, plots = pd.DataFrame(trials), pd.DataFrame(plots)
@@ -80,7 +83,9 @@ def program(n_places: int, n_seasons: int, n_blocks: int = 4) -> tuple:
 
 
 class Recorder:
-    """Keeps the formula and rows of the mixed models that estimate() fits by either code: one in `every` of each formula."""
+    """Keeps the formula and rows of the mixed models that estimate() fits by either code: one in `every` of each
+    formula.
+    """
 
     def __init__(self, every: int) -> None:
         self.every = every

@@ -1,4 +1,5 @@
-"""A season of 1,000,000 plot rows: loading with all checks against DuckDB reading the same files as text, and peak memory.
+"""A season of 1,000,000 plot rows: loading with all checks against DuckDB reading the same files as text, and peak
+memory.
 
     python -m tests.benchmarks.loading [trials]
 
@@ -96,8 +97,10 @@ def _plots(arms: pd.DataFrame) -> pd.DataFrame:
     plots["plot"] = plots["block"] * 100 + plots.groupby(["trial_id", "block"]).cumcount() + 1
     level = 22 + 20 * np.minimum(plots.pop("n_rate_lb_ac"), 150) / 150
     return plots.assign(
-        harvest_weight_lb=(level + rng.normal(0, 1.5, len(plots))).round(1), moisture_pct=rng.uniform(15, 22, len(plots)).round(1),
-        test_weight_lb_bu=57.1, harvest_length_ft=35, rows_harvested=2, stand_plants_ac=rng.integers(300, 340, len(plots)) * 100,
+        harvest_weight_lb=(level + rng.normal(0, 1.5, len(plots))).round(1),
+        moisture_pct=rng.uniform(15, 22, len(plots)).round(1),
+        test_weight_lb_bu=57.1, harvest_length_ft=35, rows_harvested=2,
+        stand_plants_ac=rng.integers(300, 340, len(plots)) * 100,
         became="harvested", cause="", notes="",
     )  # fmt: skip
 

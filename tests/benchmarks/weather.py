@@ -2,7 +2,8 @@
 
     python -m tests.benchmarks.weather [site-years]
 
-Each site-year has a site of its own at one of a few places, and 30 reference years. The goal: 1,000 in under 20 s on 2 cores.
+Each site-year has a site of its own at one of a few places, and 30 reference years. The goal: 1,000 in under 20 s on 2
+cores.
 """
 
 from __future__ import annotations

@@ -13,8 +13,10 @@ from pipeline.estimates.engines.interval_rules import TO_COME
 
 ROOT = Path(__file__).parents[2]
 NO_LONGER = (
-    r"\d %", "seasons? to come", r"\bhangs? on", r"\blie apart", "until settled", "What to doubt", "Other roads", "brackets",
-    r"\bleans? on", "pays best", "summaris", "cannot be told", "colour", "licence", r"\bin grey", "else taken", "may be left out", "where nothing is said",
+    r"\d %", "seasons? to come", r"\bhangs? on", r"\blie apart", "until settled", "What to doubt", "Other roads",
+    "brackets",
+    r"\bleans? on", "pays best", "summaris", "cannot be told", "colour", "licence", r"\bin grey", "else taken",
+    "may be left out", "where nothing is said",
     "could be none", r"\bmend\b", r"stands? beside", "is not to be had",
 )  # fmt: skip
 # a target in program.yml and in estimates, a column of the findings and of the queries that make them

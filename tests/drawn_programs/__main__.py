@@ -1,6 +1,7 @@
 """Draws and runs many programs: python -m tests.drawn_programs --programs 200 --seed 1
 
-One line a program with its faults, then what was found, grouped by kind. A seed gives its program again: --programs 1 --seed 17 --keep folder.
+One line a program with its faults, then what was found, grouped by kind. A seed gives its program again: --programs 1
+--seed 17 --keep folder.
 """
 
 from __future__ import annotations

@@ -1,6 +1,7 @@
 """What one seed chooses for its program: how large, which designs, what was delivered and what was not.
 
-Every choice is drawn from its own stream of the seed, so that a new kind of choice leaves the older programs as they were.
+Every choice is drawn from its own stream of the seed, so that a new kind of choice leaves the older programs as they
+were.
 """
 
 from __future__ import annotations
@@ -39,7 +40,8 @@ CROPS = {
     ),
     "forage sorghum": Crop(
         "forage sorghum", "lb/ac", 9000.0, (60, 120), (14.0, 12.0), 50,
-        {"bushel_lb": 50, "standard_moisture_pct": 12, "display_unit": "lb/ac", "display_digits": 0, "typical": [4000, 15000], "hard": [0, 30000]},
+        {"bushel_lb": 50, "standard_moisture_pct": 12, "display_unit": "lb/ac", "display_digits": 0,
+         "typical": [4000, 15000], "hard": [0, 30000]},
     ),
 }  # fmt: skip
 

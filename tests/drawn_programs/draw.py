@@ -30,7 +30,9 @@ CORRECTED = {"who": CORRECTOR, "treatment_known": "no", "cause": "read off the w
 
 @dataclass(frozen=True)
 class Drawn:
-    """A program that was written. held_back: the last season's folder, still outside the program; None where it is within."""
+    """A program that was written. held_back: the last season's folder, still outside the program; None where it is
+    within.
+    """
 
     seed: int
     chosen: Choices

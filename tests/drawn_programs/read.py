@@ -1,4 +1,6 @@
-"""What is asserted of a drawn program's pages and messages: they say what the tables beside them hold, and nothing more."""
+"""What is asserted of a drawn program's pages and messages: they say what the tables beside them hold, and nothing
+more.
+"""
 
 from __future__ import annotations
 
@@ -104,7 +106,9 @@ def _home_sentence(said: Said, row: dict, found: str, wanted: list[str]) -> Iter
 
 
 def _headline_sentences(said: Said) -> Iterator[str]:
-    """The sentence that answers: size, interval, counts and how sure, on the crop's page, the index and in the review file."""
+    """The sentence that answers: size, interval, counts and how sure, on the crop's page, the index and in the review
+    file.
+    """
     for row in _headlines(said)[lambda rows: rows["is_declared"]].to_dict("records"):
         pages = ["review"]
         of_crop = said.views["comparisons"].query("crop == @row['crop']")
@@ -269,7 +273,9 @@ def _as_good(said: Said) -> Iterator[str]:
 
 
 def _names_its_comparison(said: Said) -> Iterator[str]:
-    """Words at the head of a page that are not of its first comparison, and counts that differ between comparisons, name theirs."""
+    """Words at the head of a page that are not of its first comparison, and counts that differ between comparisons,
+    name theirs.
+    """
     for crop, of_crop in said.views["comparisons"].groupby("crop", sort=False):
         page = page_of(said, crop)
         says, lead = list(of_crop["says"]), of_crop["comparison_id"].iloc[0]

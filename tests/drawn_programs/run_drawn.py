@@ -42,7 +42,9 @@ ALIKE = ("methods", "data_dictionary")
 
 @dataclass
 class Said:
-    """What a program's run left: woven pages by name, what each verb said, the published tables, the exit code of claims, every mixed model fitted."""
+    """What a program's run left: woven pages by name, what each verb said, the published tables, the exit code of
+    claims, every mixed model fitted.
+    """
 
     drawn: Drawn
     pages: dict[str, str] = field(default_factory=dict)
@@ -113,7 +115,9 @@ def run_drawn(seed: int, folder: Path, *, pictures: bool = False) -> Said:
 
 @contextmanager
 def only_woven(said: Said, *, pictures: bool) -> Iterator[Callable[[run.Outcome], None]]:
-    """A way to publish by which pages are woven and kept by name, not drawn; pictures are blank unless they are asked for."""
+    """A way to publish by which pages are woven and kept by name, not drawn; pictures are blank unless they are asked
+    for.
+    """
 
     def keep(group, *, formats, write, progress):
         for page in group:

@@ -84,7 +84,9 @@ def _ids(said: Said) -> Iterator[str]:
 
 
 def _class_sentences(said: Said) -> Iterator[str]:
-    """'The gain differs between ...' stands exactly where two classes may be claimed and the adjusted p is below ALPHA."""
+    """'The gain differs between ...' stands exactly where two classes may be claimed and the adjusted p is below
+    ALPHA.
+    """
     words = {
         "drainage group": "drainage groups",
         "rainfall class": "rainfall classes",
@@ -147,7 +149,9 @@ def _where_cells(said: Said) -> Iterator[str]:
 
 
 def _money_sentences(said: Said) -> Iterator[str]:
-    """'It pays on average' stands where the whole interval is above zero, 'not shown' where it holds zero; dollars are whole."""
+    """'It pays on average' stands where the whole interval is above zero, 'not shown' where it holds zero; dollars are
+    whole.
+    """
     for crop, _ in _leads(said):
         page = page_of(said, crop)
         rows = said.views["money"].query("crop == @crop").dropna(subset=["net_change"])

@@ -10,7 +10,8 @@ from tests.drawn_programs.draw import write_drawn
 from tests.drawn_programs.read import faults
 from tests.drawn_programs.run_drawn import run_drawn
 
-# each for what it holds: seven designs, five crops, printed means, lost seasons, no rain, no noise, one season brought in
+# each for what it holds: seven designs, five crops, printed means, lost seasons, no rain, no noise, one season brought
+# in
 SAMPLE = (2506, 2352, *(pytest.param(seed, marks=pytest.mark.thorough) for seed in (881, 4, 346)))
 
 

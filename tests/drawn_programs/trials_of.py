@@ -1,4 +1,6 @@
-"""The trials of a drawn program, with treatments, applications, plots or printed means, as a season folder delivers them."""
+"""The trials of a drawn program, with treatments, applications, plots or printed means, as a season folder delivers
+them.
+"""
 
 from __future__ import annotations
 
@@ -41,7 +43,9 @@ def delivered_trials(seed: int, chosen: Choices, sites: list[dict]) -> dict[int,
 
 
 def _listed(seed: int, chosen: Choices, sites: list[dict], seasons: list[int]) -> list[dict]:
-    """The rows of the trials table: places and seasons drawn without repeats, so that few trials leave seasons and places out."""
+    """The rows of the trials table: places and seasons drawn without repeats, so that few trials leave seasons and
+    places out.
+    """
     rng = stream(seed, "where")
     spots = [(season, site["site_id"], crop) for season in seasons for site in sites for crop in chosen.crops]
     rng.shuffle(spots)
@@ -56,9 +60,12 @@ def _listed(seed: int, chosen: Choices, sites: list[dict], seasons: list[int]) -
         )
         became = str(rng.choice(["lost", "planned", "planted"])) if is_lost else "harvested"
         rows.append({
-            "trial_id": trial_id, "season": season, "site_id": site, "crop": crop, "design": str(rng.choice(chosen.designs)),
-            "planted": f"{season}-05-02", "harvested": f"{season}-10-04" if became == "harvested" else "", "row_spacing_in": 30,
-            "previous_crop": str(rng.choice(["corn", "soybean", ""])), "artificial_drainage": str(rng.choice(["none", "subsurface", ""])),
+            "trial_id": trial_id, "season": season, "site_id": site, "crop": crop,
+            "design": str(rng.choice(chosen.designs)),
+            "planted": f"{season}-05-02", "harvested": f"{season}-10-04" if became == "harvested" else "",
+            "row_spacing_in": 30,
+            "previous_crop": str(rng.choice(["corn", "soybean", ""])),
+            "artificial_drainage": str(rng.choice(["none", "subsurface", ""])),
             "became": became, "became_why": "stand drowned" if became == "lost" else "",
             "cooperator": COOPERATORS[len(rows) % len(COOPERATORS)],
             "same_plots_as": earlier.get((site, crop), "") if chosen.same_plots else "",
@@ -128,7 +135,8 @@ def _applications(trial: dict, each: Treatment) -> list[dict]:
     parts = [("coated urea", 44, coated), ("urea", 46, each.rate - coated)]
     return [
         {
-            "trial_id": trial["trial_id"], "treatment_code": each.code, "application": f"{trial['planted']} {product}", "product": product,
+            "trial_id": trial["trial_id"], "treatment_code": each.code, "application": f"{trial['planted']} {product}",
+            "product": product,
             "product_n_pct": n_pct, "n_rate_lb_ac": rate, "placement": "broadcast", "counts_toward": "treatment",
         }
         for product, n_pct, rate in parts if rate
@@ -151,8 +159,10 @@ def _printed(rng, chosen: Choices, trial: dict, crop: Crop, treatments: list[Tre
     for each in treatments:
         mean = each.mean + sd / n_blocks**0.5 * rng.normal()
         rows.append({
-            "trial_id": trial["trial_id"], "treatment_code": each.code, **_yield_cell(crop, mean, "mean_yield", metric=False), "n_blocks": n_blocks,
-            "error_kind": kind, "error_value": error, "error_alpha": 0.05 if kind == "LSD" else "", "citation": "annual report, p. 14",
+            "trial_id": trial["trial_id"], "treatment_code": each.code,
+            **_yield_cell(crop, mean, "mean_yield", metric=False), "n_blocks": n_blocks,
+            "error_kind": kind, "error_value": error, "error_alpha": 0.05 if kind == "LSD" else "",
+            "citation": "annual report, p. 14",
         })  # fmt: skip
     return rows
 
@@ -224,6 +234,7 @@ def _yield_cell(crop: Crop, value: float, name: str, *, metric: bool) -> dict:
 
 def _heights(rng, trial: dict, plots: list[dict]) -> list[dict]:
     return [
-        {"trial_id": trial["trial_id"], "plot": plot["plot"], "trait": "plant height", "date": f"{trial['season']}-07-02", "value": round(40 + 3 * rng.normal(), 1), "unit": "in"}
+        {"trial_id": trial["trial_id"], "plot": plot["plot"], "trait": "plant height",
+         "date": f"{trial['season']}-07-02", "value": round(40 + 3 * rng.normal(), 1), "unit": "in"}
         for plot in plots
     ]  # fmt: skip

@@ -1,8 +1,9 @@
 """Is an interval wider than its site-years explain? A yardstick, not a second method.
 
-The half-width of a headline is held against the t interval of the plain mean: over site-years, and with places or seasons
-as groups, whichever is widest. A model that weighs, guards or takes a variance as zero may differ from all of them, so
-only widths beyond FACTOR times the widest count, and only where the row's rule does not say that a guard widened it.
+The half-width of a headline is held against the t interval of the plain mean: over site-years, and with places or
+seasons as groups, whichever is widest. A model that weighs, guards or takes a variance as zero may differ from all of
+them, so only widths beyond FACTOR times the widest count, and only where the row's rule does not say that a guard
+widened it.
 """
 
 from __future__ import annotations

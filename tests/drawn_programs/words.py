@@ -13,7 +13,9 @@ def plain(text: str) -> str:
 
 
 def shown(value: float, digits: int) -> str:
-    """A number as it must stand on a page; one that is not zero shows up to two more decimals before it reads as zero."""
+    """A number as it must stand on a page; one that is not zero shows up to two more decimals before it reads as
+    zero.
+    """
     more = next((n for n in range(digits, digits + 3) if value == 0 or round(value, n) != 0), digits + 2)
     written = f"{abs(value):,.{more}f}"
     return f"-{written}" if value < 0 and float(written.replace(",", "")) else written

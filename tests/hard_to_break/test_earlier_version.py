@@ -1,4 +1,6 @@
-"""A warehouse and season folders of an earlier version go on in this one: what it kept stays, and nothing is stored twice."""
+"""A warehouse and season folders of an earlier version go on in this one: what it kept stays, and nothing is stored
+twice.
+"""
 
 from __future__ import annotations
 

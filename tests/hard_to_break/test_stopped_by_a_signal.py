@@ -1,4 +1,6 @@
-"""Ctrl-C, a request to end and a terminal that is closed: a command ends soon, says one sentence, and leaves nothing at work."""
+"""Ctrl-C, a request to end and a terminal that is closed: a command ends soon, says one sentence, and leaves nothing at
+work.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,6 @@
-"""Runs that are killed, interrupted, shut out or short of disk: the warehouse opens again and is as before, or complete."""
+"""Runs that are killed, interrupted, shut out or short of disk: the warehouse opens again and is as before, or
+complete.
+"""
 
 from __future__ import annotations
 

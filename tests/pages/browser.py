@@ -27,11 +27,14 @@ EXAMINE = """
 addEventListener("load", async () => {
   document.querySelectorAll("details").forEach(d => { d.open = true; });
   const root = document.documentElement, edge = root.clientWidth;
-  const scrolls = e => e && e !== document.body && (getComputedStyle(e).overflowX !== "visible" || scrolls(e.parentElement));
-  const wide = [...document.body.querySelectorAll("*")].filter(e => e.getBoundingClientRect().right > edge + 1 && !scrolls(e.parentElement));
+  const scrolls = e => e && e !== document.body &&
+    (getComputedStyle(e).overflowX !== "visible" || scrolls(e.parentElement));
+  const wide = [...document.body.querySelectorAll("*")]
+    .filter(e => e.getBoundingClientRect().right > edge + 1 && !scrolls(e.parentElement));
   const found = await axe.run();
   parent.document.body.dataset.found = JSON.stringify({
-    width: edge, scroll_width: root.scrollWidth, wide: wide.map(e => e.outerHTML.slice(0, 120)), passes: found.passes.length,
+    width: edge, scroll_width: root.scrollWidth, wide: wide.map(e => e.outerHTML.slice(0, 120)),
+      passes: found.passes.length,
     violations: found.violations.flatMap(v => v.nodes.map(n => `${v.id}: ${v.help}: ${n.html.slice(0, 200)}`)),
   });
 });
@@ -41,7 +44,9 @@ addEventListener("load", async () => {
 def opened(
     page: Path, scratch: Path, *options: str, fragment: str = "", budget_ms: int = 2000
 ) -> subprocess.CompletedProcess:
-    """Opens a page, or its #fragment, in a browser that reaches no network; stdout is its document once scripts have run."""
+    """Opens a page, or its #fragment, in a browser that reaches no network; stdout is its document once scripts have
+    run.
+    """
     command = [
         CHROMIUM,
         "--headless",
@@ -63,7 +68,8 @@ def opened(
 def answered(
     page: Path, scratch: Path, script: str, *options: str, fragment: str = "", before: str = "", budget_ms: int = 20_000
 ):
-    """What the body of an async function returns, run in a copy of a page once its own scripts have; `before` runs ahead of them.
+    """What the body of an async function returns, run in a copy of a page once its own scripts have; `before` runs
+    ahead of them.
 
     Copies keep their name, so that what a browser remembers in `scratch` is the same page's.
     """

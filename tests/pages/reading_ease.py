@@ -1,8 +1,11 @@
-"""How easily the sentences of published pages read: the school grade of Kincaid and others (1975, from memory of the report).
+"""How easily the sentences of published pages read: the school grade of Kincaid and others (1975, from memory of the
+report).
 
-Syllables are counted by the hyphens that the library pyphen sets; it parts no single letter, so grades come out a little low.
+Syllables are counted by the hyphens that the library pyphen sets; it parts no single letter, so grades come out a
+little low.
 
-python -m tests.pages.reading_ease PUBLISHED: every page's grade and longest sentence; fails where a sheet for growers is over its bar.
+python -m tests.pages.reading_ease PUBLISHED: every page's grade and longest sentence; fails where a sheet for growers
+is over its bar.
 """
 
 from __future__ import annotations

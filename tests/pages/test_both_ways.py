@@ -21,7 +21,9 @@ ALTERNATIVE = re.compile(rb"/Alt ?(\((?:\\.|[^\\)])*\)|<[^>]*>)", re.DOTALL)
 
 
 class Document(HTMLParser):
-    """Every tag of a page with its attributes, and its texts with single spaces, in order; void tags alike in HTML and XHTML."""
+    """Every tag of a page with its attributes, and its texts with single spaces, in order; void tags alike in HTML and
+    XHTML.
+    """
 
     def __init__(self, page: str) -> None:
         super().__init__()

@@ -24,7 +24,9 @@ FAULTY = """\
     scope="session", params=["by_pandoc", *(pytest.param(way, marks=pytest.mark.slow) for way in ("by_quarto", "demo"))]
 )
 def published(request) -> Path:
-    """Drawn by Quarto a page is the same document (test_both_ways.py), so a browser looks at it in the slow tests only."""
+    """Drawn by Quarto a page is the same document (test_both_ways.py), so a browser looks at it in the slow tests
+    only.
+    """
     return request.getfixturevalue(request.param)
 
 
@@ -70,7 +72,9 @@ def test_a_reader_s_own_prices_reach_every_sentence_that_rests_on_them(page, kin
     if 'class="own-prices"' not in page.read_text(encoding="utf-8"):
         pytest.skip("too few site-years for a budget: no boxes")
     script = """const text = () => document.body.innerText; const before = text();
-        const box = document.querySelector("input[name=crop]"); const type = (value) => { box.value = value; box.dispatchEvent(new Event("input", { bubbles: true })); };
+        const box = document.querySelector("input[name=crop]");
+          const type = (value) => { box.value = value;
+          box.dispatchEvent(new Event("input", { bubbles: true })); };
         type("6"); const own = text(); type("4.50"); return [before, own, text()];"""
     before, own, after = answered(page, tmp_path, script)
     assert before == after

@@ -1,4 +1,6 @@
-"""The printed reports: US Letter, marked and tagged as PDF/UA-1, every word inside the text block and none over another."""
+"""The printed reports: US Letter, marked and tagged as PDF/UA-1, every word inside the text block and none over
+another.
+"""
 
 from __future__ import annotations
 

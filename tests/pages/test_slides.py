@@ -1,4 +1,6 @@
-"""The slides as PPTX and the figures beside them: a question, a source and an alternative text on each, cautions last."""
+"""The slides as PPTX and the figures beside them: a question, a source and an alternative text on each, cautions
+last.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,5 @@
-"""Fifteen ordered p-values: the paper's Bonferroni and Hochberg reject 3 at 5 %; Holm's adjustment, which we use, rejects the same 3.
+"""Fifteen ordered p-values: the paper's Bonferroni and Hochberg reject 3 at 5 %; Holm's adjustment, which we use,
+rejects the same 3.
 
 Source and standing of each number: pipeline/contract/published_checks.yml.
 """

@@ -1,8 +1,8 @@
 """The partial budget against two whole budgets of the costs that vary, one for each treatment.
 
-Gross field benefit = yield x price; net benefit = gross field benefit less the total costs that vary; the change to another
-treatment is worth the difference of their net benefits. A break-even gain is the one at which both have the same net
-benefit, and the marginal rate of return of the change is then zero. Every amount is drawn.
+Gross field benefit = yield x price; net benefit = gross field benefit less the total costs that vary; the change to
+another treatment is worth the difference of their net benefits. A break-even gain is the one at which both have the
+same net benefit, and the marginal rate of return of the change is then zero. Every amount is drawn.
 
 Source and standing of each number: pipeline/contract/published_checks.yml.
 """
@@ -56,7 +56,8 @@ def budget_of(gain: float, comparator_bu: float, arms: dict, price: dict) -> pd.
     ]
     prices = Prices(date(2094, 11, 1), price["crop"], {"urea": price["n"]}, price["premium"], price["pass"],
                     hauling=price["hauling"], drying=price["drying"], standard_moisture_pct=STANDARD)  # fmt: skip
-    average = pd.Series({"comparison_id": "c", "target": "seasons tested", "estimate": gain * BUSHEL, "std_error": BUSHEL, "df": 9.0,
+    average = pd.Series({"comparison_id": "c", "target": "seasons tested", "estimate": gain * BUSHEL,
+                         "std_error": BUSHEL, "df": 9.0,
                          "conf_level": 0.95, "tau2": 1.0, "n_site_years": 10, "n_seasons": 3})  # fmt: skip
     return budget(
         average,

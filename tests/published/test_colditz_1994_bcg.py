@@ -132,7 +132,9 @@ def test_spread_and_error_with_one_trial_left_out(trials):
 
 
 def test_year_by_year(trials):
-    """metafor's page on cumulative analysis, REML, trials in order of year; from the third on both digits there and ours."""
+    """metafor's page on cumulative analysis, REML, trials in order of year; from the third on both digits there and
+    ours.
+    """
     order = np.array([1, 2, 6, 3, 10, 9, 12, 5, 7, 11, 13, 4, 8]) - 1
     estimates = [
         -0.889311, -1.325003, -0.972080, -1.001096, -1.101426, -0.973464, -0.901251, -0.788566, -0.865607,
@@ -160,7 +162,9 @@ def test_knapp_hartung_is_not_let_below_the_plain_error():
 
 
 def test_slope_of_latitude(trials):
-    """metafor's help page of rma, REML: -0.0291, error 0.0072, tau2 0.0764; Knapp-Hartung and AICc of the same by metafor 3.8-1."""
+    """metafor's help page of rma, REML: -0.0291, error 0.0072, tau2 0.0764; Knapp-Hartung and AICc of the same by
+    metafor 3.8-1.
+    """
     design = np.column_stack([np.ones(13), LATITUDE])
     found = meta_regression.meta_regression(*trials, design)
     errors = np.sqrt(np.diag(found.covariance))

@@ -1,6 +1,6 @@
-"""Beets and shoes. Sugar percent: F of harvest and sowing equal the split-plot table. Yield: the main-plot variance is zero,
-and degrees of freedom by Satterthwaite jump to those of plots: F 107.74 on (1, 22), where the split-plot table has 1225 on
-(1, 2). A fit at the boundary must say so.
+"""Beets and shoes. Sugar percent: F of harvest and sowing equal the split-plot table. Yield: the main-plot variance is
+zero, and degrees of freedom by Satterthwaite jump to those of plots: F 107.74 on (1, 22), where the split-plot table
+has 1225 on (1, 2). A fit at the boundary must say so.
 
 Source and standing of each number: pipeline/contract/published_checks.yml.
 """

@@ -1,6 +1,7 @@
 """Power of a random-effects mean: lambda = delta / sqrt((v + tau2) / k).
 
-The powers are by the normal distribution, both tails; with many df the noncentral t must come to them, less the far tail.
+The powers are by the normal distribution, both tails; with many df the noncentral t must come to them, less the far
+tail.
 
 Source and standing of each number: pipeline/contract/published_checks.yml.
 """

@@ -37,7 +37,9 @@ def test_half_widths(tau2, sigma2, r, k, std_error, half_width):
 
 
 def test_power_of_the_first_row():
-    """power.t.test of R 4.2.2, one-sample, one tail counted: 0.310786079; fewest k for 80 %: 32 (0.810624, both tails)."""
+    """power.t.test of R 4.2.2, one-sample, one tail counted: 0.310786079; fewest k for 80 %: 32 (0.810624, both
+    tails).
+    """
     assert precision(0.09, 0.49, 4, 10).power(0.3) == pytest.approx(0.310786079, rel=1e-7)
     chances = {k: precision(0.09, 0.49, 4, k).power(0.3) for k in range(28, 35)}
     assert min(k for k, chance in chances.items() if chance >= 0.80) == 32

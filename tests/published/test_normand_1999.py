@@ -1,4 +1,5 @@
-"""Length of hospital stay, 9 trials, differences of means: DL and REML differ threefold here, which no shared slip could imitate.
+"""Length of hospital stay, 9 trials, differences of means: DL and REML differ threefold here, which no shared slip
+could imitate.
 
 Source and standing of each number: pipeline/contract/published_checks.yml.
 """

@@ -51,7 +51,9 @@ def test_prediction_interval():
 
 
 def test_confidence_distribution_interval_is_no_narrower_than_the_usual_one_here():
-    """Nagashima, Noma and Furukawa 2019, Stat. Methods Med. Res. 28:1689-1702: tau2 is uncertain, so it should widen."""
+    """Nagashima, Noma and Furukawa 2019, Stat. Methods Med. Res. 28:1689-1702: tau2 is uncertain, so it should
+    widen.
+    """
     low, high = two_stage.prediction_interval_fiducial(GAINS, VARIANCES, 0.95)
     usual = prediction(two_stage.tau2_dersimonian_laird(GAINS, VARIANCES))
     assert low < usual[0] and usual[1] < high

@@ -1,4 +1,5 @@
-"""The quadratic plateau of 16 points; other curves, errors and intervals on the same points. Price ratios are of its own units.
+"""The quadratic plateau of 16 points; other curves, errors and intervals on the same points. Price ratios are of its
+own units.
 
 Source and standing of each number: pipeline/contract/published_checks.yml.
 """

@@ -1,4 +1,5 @@
-"""Pea yields in 6 blocks of 4, NPK confounded with blocks: an incomplete block design whose main effects lie within blocks.
+"""Pea yields in 6 blocks of 4, NPK confounded with blocks: an incomplete block design whose main effects lie within
+blocks.
 
 Source and standing of each number: pipeline/contract/published_checks.yml.
 """
@@ -33,7 +34,8 @@ def gain_of(npk, factor, design):
         }
     )
     codes = sorted(plots["treatment_code"].unique())
-    trials = pd.DataFrame([{"trial_id": "t", "site_year_id": "t", "place": "p", "season": 1, "crop": "peas", "design": design,
+    trials = pd.DataFrame([{"trial_id": "t", "site_year_id": "t", "place": "p", "season": 1, "crop": "peas",
+                            "design": design,
                             "drainage_group": None, "rainfall_class": None}])  # fmt: skip
     arms = pd.DataFrame(
         {

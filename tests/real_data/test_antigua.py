@@ -173,8 +173,8 @@ def test_the_headline_is_the_weighted_mixed_model_that_the_rule_names(two_treatm
 
 
 def test_incomplete_blocks_give_one_gain_a_site_and_the_two_stage_average_leads(all_treatments):
-    """Nine plots a block hold twelve treatments: the gain of a site is its block-adjusted difference over all its plots,
-    so a site has one row, a mixed model has no spread left to tell from it, and the two-stage average leads."""
+    """Nine plots a block hold twelve treatments: the gain of a site is its block-adjusted difference over all its
+    plots, so a site has one row, a mixed model has no spread left to tell from it, and the two-stage average leads."""
     site_years, row = read(all_treatments, SITE_YEARS), pooled(all_treatments, "two-stage")
     by_definition, factor = two_stage_by_definition(site_years)
     print(

@@ -17,7 +17,8 @@ from statsmodels.stats.anova import anova_lm
 
 from pipeline.estimates.engines import mixed
 
-MEANS = """select t.place as site, cast(t.season as varchar) as year, t.site_year_id as env, m.treatment_code as variety,
+MEANS = """select t.place as site, cast(t.season as varchar) as year, t.site_year_id as env,
+  m.treatment_code as variety,
   m.mean / c.kg_ha_per_display_unit as grain
 from estimates.treatment_means as m
 inner join trials.trials as t using (trial_id) inner join reference.crops as c on c.word = t.crop
@@ -94,8 +95,8 @@ def test_varieties_by_site(barley):
 
 
 def test_the_headline_of_one_pair_beside_the_interval_of_the_combined_analysis(barley):
-    """One mean, two intervals. The combined analysis takes every variety's swings between environments for one error, 99 df.
-    The headline rests on the 12 differences of this pair alone, with places random: it may meet a new place."""
+    """One mean, two intervals. The combined analysis takes every variety's swings between environments for one error,
+    99 df. The headline rests on the 12 differences of this pair alone, with places random: it may meet a new place."""
     gains, row = (
         read(barley, GAINS),
         read(barley, POOLED).query("target == 'seasons tested'").set_index("method").loc["mixed model"],

@@ -1,6 +1,7 @@
 """The split-plot oats trial through the commands and back out of the warehouse.
 
-Values are in the published unit, quarter pounds per sub-plot of 1/80 acre: kg/ha of the warehouse over one exact factor.
+Values are in the published unit, quarter pounds per sub-plot of 1/80 acre: kg/ha of the warehouse over one exact
+factor.
 
 Source and standing of each number: pipeline/contract/published_checks.yml.
 """
@@ -21,10 +22,12 @@ VARIETY_MEANS = {"Marvellous": 109.791667, "Victory": 97.625, "Golden Rain": 104
 KG_HA_PER_CWT_AC = 112 * KG_HA_PER_LB_AC
 
 YIELDS = f"""select p.block, p.main_plot, t.factors ->> 'factor_variety' as variety,
-  round(t.n_rate_kg_ha / {KG_HA_PER_CWT_AC!r}, 6) as nitro, p.yield_kg_ha / {KG_HA_PER_UNIT!r} as quarter_lb, t.is_zero_n
+  round(t.n_rate_kg_ha / {KG_HA_PER_CWT_AC!r}, 6) as nitro, p.yield_kg_ha / {KG_HA_PER_UNIT!r} as quarter_lb,
+    t.is_zero_n
 from trials.plots as p inner join trials.treatments as t using (trial_id, treatment_code)
 where p.fate = 'used' order by p.block, variety, nitro"""
-GAINS = f"""select comparison_id, gain / {KG_HA_PER_UNIT!r} as gain, own_std_error / {KG_HA_PER_UNIT!r} as own_std_error,
+GAINS = f"""select comparison_id, gain / {KG_HA_PER_UNIT!r} as gain,
+  own_std_error / {KG_HA_PER_UNIT!r} as own_std_error,
   std_error / {KG_HA_PER_UNIT!r} as std_error, df, n_blocks, n_plots
 from estimates.site_year_gains order by comparison_id"""
 ANALYSIS = f"""select error_variance / {KG_HA_PER_UNIT!r} ** 2 as error_variance, error_df, main_plot_error_df,
@@ -143,8 +146,9 @@ def test_one_site_year_is_no_average(oats):
 
 
 def test_plots_without_n_as_the_check_count_in_the_error_of_a_gain_over_them(tmp_path):
-    """The same trial with its N0 plots flagged as the unfertilised check: a gain over them rests on them, so its error is that
-    of all 72 plots, 45 df (least squares on main plots and treatments). Of the 54 fertilised plots alone it is 4.4486 on 30 df.
+    """The same trial with its N0 plots flagged as the unfertilised check: a gain over them rests on them, so its error
+    is that of all 72 plots, 45 df (least squares on main plots and treatments). Of the 54 fertilised plots alone it is
+    4.4486 on 30 df.
     """
     warehouse = built(write_oats(tmp_path, zero_n_is_check=True))
     row = read(warehouse, GAINS).set_index("comparison_id").loc["n0.6-vs-zero"]

@@ -1,7 +1,7 @@
 """The published trials through `manyfields report` itself: it ends well, and its page says what the warehouse holds.
 
-Sources: Andrews and Herzberg 1985 (maize), Yates 1935 (oats), Immer, Hayes and Powers 1934 with Cleveland 1993 (barley); see
-the modules that write them. None has weather, one has no replicates and one is a single trial.
+Sources: Andrews and Herzberg 1985 (maize), Yates 1935 (oats), Immer, Hayes and Powers 1934 with Cleveland 1993
+(barley); see the modules that write them. None has weather, one has no replicates and one is a single trial.
 
 Source and standing of each number: pipeline/contract/published_checks.yml.
 """

@@ -46,7 +46,9 @@ def apart(found: pd.DataFrame) -> list[str]:
 
 
 def largest_differences(one: Path, other: Path) -> pd.DataFrame:
-    """table, column, largest: of every numeric column of the estimates, relative to the column's mean size; worst first."""
+    """table, column, largest: of every numeric column of the estimates, relative to the column's mean size; worst
+    first.
+    """
     rows = []
     with duckdb.connect(str(one), read_only=True) as a, duckdb.connect(str(other), read_only=True) as b:
         names = "select table_name from information_schema.tables where table_schema = 'estimates' order by 1"

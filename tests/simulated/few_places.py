@@ -1,7 +1,8 @@
 """Do the printed intervals catch the truth with 2 to 4 places, and with trials that come back on the same plots?
 
-`python -m tests.simulated.few_places [programs]` simulates programs on each layout and truth below (100 by default, seed 1) and
-writes few_places.csv beside this file. Half of the plot error, or nearly all, lasts on plots that come back.
+`python -m tests.simulated.few_places [programs]` simulates programs on each layout and truth below (100 by default,
+seed 1) and writes few_places.csv beside this file. Half of the plot error, or nearly all, lasts on plots that come
+back.
 """
 
 from __future__ import annotations
@@ -37,7 +38,8 @@ TRUTHS = {
 def layout(
     name: str, years: dict[str, int], *, linked: tuple[str, ...] = (), n_seasons: int | None = None
 ) -> pd.DataFrame:
-    """One trial of 4 blocks a year at each place; years: place -> how many, its first year moved on from place to place.
+    """One trial of 4 blocks a year at each place; years: place -> how many, its first year moved on from place to
+    place.
 
     linked: places whose trials stand on the same plots every year.
     """

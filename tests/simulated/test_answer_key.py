@@ -1,4 +1,5 @@
-"""The whole loading side against the answer key: every planted defect is found by name, and a clean copy has no false finding.
+"""The whole loading side against the answer key: every planted defect is found by name, and a clean copy has no false
+finding.
 
 Invented data (pipeline/simulation) in the shapes people send.
 """
@@ -28,7 +29,9 @@ def read_key(folder: Path) -> pd.DataFrame:
 
 
 def findings_of(entry, findings: pd.DataFrame) -> pd.DataFrame:
-    """The findings that speak about one planted defect: by one of its checks, in its file, about its trial or its row."""
+    """The findings that speak about one planted defect: by one of its checks, in its file, about its trial or its
+    row.
+    """
     mine = findings[
         findings["check_name"].isin(entry.check_names.split("; ")) & findings["severity"].eq(entry.severity_expected)
     ]
@@ -138,7 +141,9 @@ def assert_no_false_finding(tables: dict[str, pd.DataFrame]) -> None:
 
 
 def test_yields_are_the_same_in_whatever_shape_they_are_sent(clean, tmp_path):
-    """Kilograms, metres, own words and codes, two picks: to half a gram and half a millimetre, as far as they were rounded."""
+    """Kilograms, metres, own words and codes, two picks: to half a gram and half a millimetre, as far as they were
+    rounded.
+    """
     write_demo(tmp_path, defects=False, senders=False)
     plain, sent = (tables["reports.plots"].set_index(["trial_id", "plot"]) for tables in (load(tmp_path), clean))
     both = plain.join(sent, rsuffix="_sent", how="outer")

@@ -17,9 +17,12 @@ def layout(*, n_places=12, n_seasons=1, n_blocks=4, error_df=12.0, variance=4.0,
     """One trial at each place in each season, one comparison; some places missing in the first season."""
     rows = [
         {"comparison_id": "c", "trial_id": f"{p}-{s}", "site_year_id": f"{p}-{s}", "place": f"p{p}", "season": 2091 + s,
-         "crop": "corn", "design": "RCBD", "drainage_group": "W", "rainfall_class": "normal", "block": str(b), "variance": variance,
-         "variance_df": error_df, "own_variance": variance, "own_variance_df": error_df, "comparator_mean": 0.0, "zero_n_in_error": False,
-         "n_treatment_plots": 1, "n_comparator_plots": 1, "n_rates": 1, "rates_missing": [], "variance_factor": 2.0, "warnings": ""}
+         "crop": "corn", "design": "RCBD", "drainage_group": "W", "rainfall_class": "normal", "block": str(b),
+         "variance": variance,
+         "variance_df": error_df, "own_variance": variance, "own_variance_df": error_df, "comparator_mean": 0.0,
+         "zero_n_in_error": False,
+         "n_treatment_plots": 1, "n_comparator_plots": 1, "n_rates": 1, "rates_missing": [], "variance_factor": 2.0,
+         "warnings": ""}
         for p in range(n_places) for s in range(n_seasons) for b in range(n_blocks) if s or p >= fewer_in_first
     ]  # fmt: skip
     return pd.DataFrame(rows)
@@ -30,7 +33,9 @@ def coverages(found):
 
 
 def test_published_interval_catches_the_truth_and_pooled_plots_do_not():
-    """Spread twice a site-year's error: blocks of one field taken for fields give a third of the width that is needed."""
+    """Spread twice a site-year's error: blocks of one field taken for fields give a third of the width that is
+    needed.
+    """
     found = calibration.calibrate(layout(), [Truth("varies")], n=150, seed=5, taus={"c": 2.0}, n_jobs=2)
     tested = found.set_index("method")
     assert (tested["n_programs"] == 150).all() and set(tested["target"]) == {rules.TESTED}
@@ -172,7 +177,8 @@ def build_program():
             for code in "AB"
         ]
     )
-    trials = pd.DataFrame([{"trial_id": t, "site_year_id": t, "place": t, "season": 2091, "crop": "corn", "design": "RCBD",
+    trials = pd.DataFrame([{"trial_id": t, "site_year_id": t, "place": t, "season": 2091, "crop": "corn",
+                            "design": "RCBD",
                             "drainage_group": "W", "rainfall_class": "dry"} for t in "xyz"])  # fmt: skip
     treatments = plots[["trial_id", "treatment_code"]].drop_duplicates().assign(is_zero_n=False)
     arms = treatments.assign(comparison_id="c", rate_kg_ha=np.nan, rate_weight=1.0)

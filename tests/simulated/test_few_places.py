@@ -1,4 +1,6 @@
-"""The kept study of few places and shared plots: no printed interval is too narrow, and it is of the layouts that the code draws."""
+"""The kept study of few places and shared plots: no printed interval is too narrow, and it is of the layouts that the
+code draws.
+"""
 
 import pandas as pd
 

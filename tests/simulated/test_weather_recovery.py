@@ -56,7 +56,9 @@ def test_a_known_slope_comes_back(tmp_path):
 
 @pytest.mark.slow
 def test_known_slopes_come_back_over_seeds(tmp_path):
-    """12 programs: at 95% fewer than 9 catch the truth once in 450 times; of 12 x 2 false slopes more than 4 once in 150."""
+    """12 programs: at 95% fewer than 9 catch the truth once in 450 times; of 12 x 2 false slopes more than 4 once in
+    150.
+    """
     found = [slopes(tmp_path / str(seed), seed) for seed in range(11, 23)]
     for target in (TESTED, TO_COME):
         assert sum(catches(one.loc[(EXCESS_WATER, target)]) for one in found) >= 9

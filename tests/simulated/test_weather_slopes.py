@@ -1,4 +1,6 @@
-"""The kept study of slopes: no interval is too narrow, no slope is shown falsely too often, and it is of the cases that the code draws."""
+"""The kept study of slopes: no interval is too narrow, no slope is shown falsely too often, and it is of the cases that
+the code draws.
+"""
 
 from dataclasses import astuple
 
@@ -18,7 +20,9 @@ MOST_FALSE = 0.05
 
 
 def assert_sound(found: pd.DataFrame):
-    """Each case within three Monte Carlo errors, since the worst of 68 is looked at; their means by what the covariate is within two."""
+    """Each case within three Monte Carlo errors, since the worst of 68 is looked at; their means by what the covariate
+    is within two.
+    """
     of_falsely = np.sqrt(MOST_FALSE * (1 - MOST_FALSE) / found["n_programs"])
     assert (found["coverage"] + 3 * found["mc_error"] >= calibration.GOAL).all()
     assert (found["shown_falsely"] - 3 * of_falsely <= MOST_FALSE).all()

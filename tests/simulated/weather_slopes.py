@@ -1,14 +1,16 @@
 """Does the interval of a slope catch the true slope, and how often is a slope shown that is not there?
 
 `python -m tests.simulated.weather_slopes [programs]` simulates programs on each case below (200 by default, seed 1) and
-writes weather_slopes.csv beside this file. They are fitted by the program's own code, which here searches from the first of
-its starts only. Gains of site-years differ by 1.5 standard errors of a site-year; a sixth of that variance goes with the
-place and none, or half of it, with the season. The covariate has a standard deviation of 1; its true slope is 0. A slope of
-b per unit adds b to every estimate and leaves every error as it is (test_weather_slopes.py), so coverage holds for any
-slope, and the chance to show a slope of one standard deviation of true gains is worked out from the same fits.
+writes weather_slopes.csv beside this file. They are fitted by the program's own code, which here searches from the
+first of its starts only. Gains of site-years differ by 1.5 standard errors of a site-year; a sixth of that variance
+goes with the place and none, or half of it, with the season. The covariate has a standard deviation of 1; its true
+slope is 0. A slope of b per unit adds b to every estimate and leaves every error as it is (test_weather_slopes.py), so
+coverage holds for any slope, and the chance to show a slope of one standard deviation of true gains is worked out from
+the same fits.
 
-The true slope of the seasons tested is that of their true gains: 0 and what the effects of these seasons add to it (by the
-model's own weights at the true variances). For seasons to come, and for what is shown falsely in either target, it is 0.
+The true slope of the seasons tested is that of their true gains: 0 and what the effects of these seasons add to it (by
+the model's own weights at the true variances). For seasons to come, and for what is shown falsely in either target, it
+is 0.
 """
 
 from __future__ import annotations
@@ -44,7 +46,9 @@ WITHIN_SHARES = {WITHIN: 1.0, MIXED_PARTS: 0.4, CONSTANT: 0.01}
 
 @dataclass(frozen=True)
 class Case:
-    """Site-years spread over seasons and, in each, over the first places; is_uneven: the first season has 2 of them only."""
+    """Site-years spread over seasons and, in each, over the first places; is_uneven: the first season has 2 of them
+    only.
+    """
 
     n_site_years: int
     n_seasons: int

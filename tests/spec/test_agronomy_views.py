@@ -16,49 +16,66 @@ BU = 56 * LB_AC
 COMPARISON = "corn-blend-vs-urea"
 ESTIMATES = {
     "estimates.comparisons": pd.DataFrame(
-        [{"comparison_id": COMPARISON, "position": 0, "says": "blend against urea", "crop": "corn", "target": "seasons tested", "rates": "{}", "declared": date(2090, 11, 15)}]
+        [{"comparison_id": COMPARISON, "position": 0, "says": "blend against urea", "crop": "corn",
+          "target": "seasons tested", "rates": "{}", "declared": date(2090, 11, 15)}]
     ),
     "estimates.n_response": pd.DataFrame(
-        [{"crop": "corn", "family": "urea", "level": "pooled", "model": "quadratic-plateau", "is_primary": True, "flag": "found", "a": 100 * BU, "b": 0.8 * BU, "c": -0.004 * BU,
-          "join": 100.0, "plateau": 140 * BU, "aonr": 100 * LB_AC, "eonr": 80 * LB_AC, "highest_rate": 200.0, "n_site_years": 3},
-         {"crop": "corn", "family": "flat", "level": "pooled", "model": "quadratic-plateau", "is_primary": True, "flag": "no response", "a": 100 * BU,
+        [{"crop": "corn", "family": "urea", "level": "pooled", "model": "quadratic-plateau", "is_primary": True,
+          "flag": "found", "a": 100 * BU, "b": 0.8 * BU, "c": -0.004 * BU,
+          "join": 100.0, "plateau": 140 * BU, "aonr": 100 * LB_AC, "eonr": 80 * LB_AC, "highest_rate": 200.0,
+          "n_site_years": 3},
+         {"crop": "corn", "family": "flat", "level": "pooled", "model": "quadratic-plateau", "is_primary": True,
+          "flag": "no response", "a": 100 * BU,
           "b": 0.0, "join": 50.0, "highest_rate": 200.0, "n_site_years": 3},
-         {"crop": "corn", "family": "rising", "level": "pooled", "model": "quadratic-plateau", "is_primary": True, "flag": "join beyond the highest rate",
+         {"crop": "corn", "family": "rising", "level": "pooled", "model": "quadratic-plateau", "is_primary": True,
+          "flag": "join beyond the highest rate",
           "a": 100 * BU, "b": 0.8 * BU, "c": -0.001 * BU, "highest_rate": 200.0, "n_site_years": 2},
-         {"crop": "corn", "family": "urea", "level": "trial", "trial_id": "2091-A-corn", "site_year_id": "alder-2091", "model": "quadratic-plateau",
+         {"crop": "corn", "family": "urea", "level": "trial", "trial_id": "2091-A-corn", "site_year_id": "alder-2091",
+          "model": "quadratic-plateau",
           "is_primary": True, "flag": "found", "eonr": 90 * LB_AC, "eonr_high": 110 * LB_AC, "highest_rate": 200.0}]
     ),
     "estimates.rate_means": pd.DataFrame(
-        [{"crop": "corn", "family": "urea", "site_year_id": s, "trial_id": s, "variant": "", "n_rate_kg_ha": rate, "mean": mean * BU, "n_plots": 4}
-         for s, means in (("low", {0.0: 50, 120.0: 90}), ("high", {0.0: 110, 120.0: 170, 134.5: 190})) for rate, mean in means.items()]
-        + [{"crop": "corn", "family": "rising", "site_year_id": s, "trial_id": s, "variant": "", "n_rate_kg_ha": rate, "mean": 90 * BU, "n_plots": 0}
+        [{"crop": "corn", "family": "urea", "site_year_id": s, "trial_id": s, "variant": "", "n_rate_kg_ha": rate,
+          "mean": mean * BU, "n_plots": 4}
+         for s, means in (("low", {0.0: 50, 120.0: 90}), ("high", {0.0: 110, 120.0: 170, 134.5: 190})) for rate,
+         mean in means.items()]
+        + [{"crop": "corn", "family": "rising", "site_year_id": s, "trial_id": s, "variant": "", "n_rate_kg_ha": rate,
+            "mean": 90 * BU, "n_plots": 0}
            for s, rates in (("low", (0.0, 60.0, 130.0)), ("high", (0.0, 80.0, 150.0))) for rate in rates]
     ),
     "estimates.eonr_grid": pd.DataFrame(
-        [{"crop": "corn", "family": "urea", "level": "pooled", "model": "quadratic-plateau", "price_ratio": 5.6, "is_planning_ratio": True, "flag": "found", "eonr": 80 * LB_AC}]
+        [{"crop": "corn", "family": "urea", "level": "pooled", "model": "quadratic-plateau", "price_ratio": 5.6,
+          "is_planning_ratio": True, "flag": "found", "eonr": 80 * LB_AC}]
     ),
     "estimates.rate_losses": pd.DataFrame(
-        [{"crop": "corn", "family": "urea", "n_rate_kg_ha": 120 * LB_AC, "eonr": 80 * LB_AC, "loss_kg_ha": 2 * BU, "conf_low": 0.0, "conf_high": 3 * BU,
+        [{"crop": "corn", "family": "urea", "n_rate_kg_ha": 120 * LB_AC, "eonr": 80 * LB_AC, "loss_kg_ha": 2 * BU,
+          "conf_low": 0.0, "conf_high": 3 * BU,
           "n_site_years": 2, "n_curve_site_years": 3, "warnings": ""}]
     ),
     "estimates.source_prices": pd.DataFrame(
-        [{"crop": "corn", "family": "urea", "n_price_per_lb": 0.5, "currency": "$", "worth_1_per_ac_kg_ha": BU / 4.5, "lacking": "",
+        [{"crop": "corn", "family": "urea", "n_price_per_lb": 0.5, "currency": "$", "worth_1_per_ac_kg_ha": BU / 4.5,
+          "lacking": "",
           "priced_as": "urea", "coated_n_fraction": 0.25, "harvest_cost": 0.1}]
     ),
     "estimates.nitrogen_prices": pd.DataFrame([{"n_source": "urea", "price_per_lb_n": 0.5, "product_n_pct": 46.0}]),
-    "estimates.response_draws": pd.DataFrame([{"crop": "corn", "family": "urea", "draw": draw, "b": 0.8, "join": join, "is_below": False} for draw, join in ((1, 101.0), (0, 99.0))]),
+    "estimates.response_draws": pd.DataFrame([{"crop": "corn", "family": "urea", "draw": draw, "b": 0.8, "join": join,
+                                               "is_below": False} for draw, join in ((1, 101.0), (0, 99.0))]),
     "estimates.efficiencies": pd.DataFrame(
-        [{"crop": "corn", "family": "urea", "n_rate_kg_ha": 120 * LB_AC, "efficiency": "agronomic efficiency", "estimate": 20.0, "status": "estimated", "n_site_years": 3}]
+        [{"crop": "corn", "family": "urea", "n_rate_kg_ha": 120 * LB_AC, "efficiency": "agronomic efficiency",
+          "estimate": 20.0, "status": "estimated", "n_site_years": 3}]
     ),
     "estimates.budgets": pd.DataFrame(
-        [{"comparison_id": COMPARISON, "unit": "bu/ac", "kg_ha_per_unit": BU, "net_change": 10.0, "conf_high": 19.0, "value_per_unit": 4.5, "break_even_gain_kg_ha": 2 * BU}]
+        [{"comparison_id": COMPARISON, "unit": "bu/ac", "kg_ha_per_unit": BU, "net_change": 10.0, "conf_high": 19.0,
+          "value_per_unit": 4.5, "break_even_gain_kg_ha": 2 * BU}]
     ),
     "estimates.noninferiority": pd.DataFrame(
-        [{"comparison_id": COMPARISON, "target": "seasons tested", "scale": scale, "margin": margin, "economic_margin_kg_ha": -BU} for scale, margin in (("kg/ha", 3 * BU), ("ratio", 0.05))]
+        [{"comparison_id": COMPARISON, "target": "seasons tested", "scale": scale, "margin": margin,
+          "economic_margin_kg_ha": -BU} for scale, margin in (("kg/ha", 3 * BU), ("ratio", 0.05))]
     ),
     "estimates.trait_gains": pd.DataFrame(
         [{"comparison_id": COMPARISON, "trait": trait, "unit": unit, "target": "seasons tested", "estimate": size}
-         for trait, unit, size in (("plant height", "cm", 25.4), ("stem diameter", "mm", 2.54), ("final stand", "plants/ha", 24710.538146716534), ("bolls", "per plant", 3.0))]
+         for trait, unit, size in (("plant height", "cm", 25.4), ("stem diameter", "mm", 2.54),
+                                   ("final stand", "plants/ha", 24710.538146716534), ("bolls", "per plant", 3.0))]
     ),
 }  # fmt: skip
 for figure in (f"estimates.{name}" for name in FIGURES if f"estimates.{name}" in ESTIMATES):
@@ -82,7 +99,8 @@ def test_curves_and_their_lines(views):
     lines = views["reports.response_lines"]
     assert set(lines["family"]) == {"urea", "rising"}, "no line where there is no response"
     rising, lines = (lines[lines["family"] == family] for family in ("rising", "urea"))
-    # still rising at the highest rate: drawn to the rate that both site-years reach, though they tested no rate but zero alike
+    # still rising at the highest rate: drawn to the rate that both site-years reach, though they tested no rate but
+    # zero alike
     assert rising["n_rate"].max() * LB_AC == pytest.approx(130)
     assert rising["yield"].iloc[-1] == pytest.approx(100 + 0.8 * 130 - 0.001 * 130**2)
     # a quadratic-plateau that joins at 100 kg/ha, drawn up to 120, which both site-years have

@@ -1,4 +1,6 @@
-"""A correction changes a row only while its old value stands there; a manifest tells which file changed since it came."""
+"""A correction changes a row only while its old value stands there; a manifest tells which file changed since it
+came.
+"""
 
 from __future__ import annotations
 
@@ -27,8 +29,8 @@ def correction(old: str, new: str, which: str = "plot: 102") -> str:
     return CORRECTION.format(which=which, old=old, new=new)
 
 
-#  plot, its weight as delivered, its corrections, the weight that counts, and what is found of those that do not match: row,
-#  found, expected; {0} is the place of the first correction, {1} of the second
+# plot, its weight as delivered, its corrections, the weight that counts, and what is found of those that do not match:
+# row, found, expected; {0} is the place of the first correction, {1} of the second
 DRAWN = {
     "expects what stands there": ("102", 41.3, [correction("41.3", "44.1")], 44.1, []),
     "expects another": (
@@ -42,9 +44,11 @@ DRAWN = {
         "203", 43.2, [correction("43.2", "44.1", "plot: 203"), correction("44.1", "45.5", "plot: 203")], 44.1,
         [(7, 'harvest_weight_lb is "43.2" ({0} changes it to "44.1")', '"44.1", per {1}')]),
     "two of one cell by other conditions": (
-        "101", 22.3, [correction("22.3", "23.1", "plot: 101"), correction("22.3", "24.5", "treatment_code: ZERO")], 22.3,
+        "101", 22.3, [correction("22.3", "23.1", "plot: 101"), correction("22.3", "24.5", "treatment_code: ZERO")],
+        22.3,
         [(2, "harvest_weight_lb is changed by {1} too", "one correction of a cell, not {0} and another"),
-         (2, "harvest_weight_lb is changed by {0} too and 1 more rows", "one correction of a cell, not {1} and another")]),
+         (2, "harvest_weight_lb is changed by {0} too and 1 more rows",
+          "one correction of a cell, not {1} and another")]),
 }  # fmt: skip
 
 

@@ -14,14 +14,19 @@ from tests.tiny_program import write_tiny_program
 US_UNITS = re.compile(r"\b(?:lb|lb N/ac|lb/ac|bu/ac|plants/ac|lb/bu|ft|\d in|inch|inches|pounds?|bushels?|acres?)\b|°F")
 # check -> (found, expected) in US units and in metric ones
 TOLD = {
-    "width against rows": (("6.0 ft wide", "5.0 ft from 2.0 rows and the row spacing"), ("1.83 m wide", "1.52 m from 2.0 rows and the row spacing")),
-    "applications do not add up": (("U-120: 140.0 lb N/ac applied, 120.0 lb N/ac planned",), ("U-120: 156.9 kg N/ha applied, 134.5 kg N/ha planned",)),
+    "width against rows": (("6.0 ft wide", "5.0 ft from 2.0 rows and the row spacing"),
+                           ("1.83 m wide", "1.52 m from 2.0 rows and the row spacing")),
+    "applications do not add up": (("U-120: 140.0 lb N/ac applied, 120.0 lb N/ac planned",),
+                                   ("U-120: 156.9 kg N/ha applied, 134.5 kg N/ha planned",)),
     "unfertilized with a rate": (("zero-N at 120.0 lb N/ac (C-120)",), ("zero-N at 134.5 kg N/ha (C-120)",)),
     "yield beyond reach": (("2078.3 bu/ac", "0.0 to 400.0 bu/ac"), ("130449.2 kg/ha", "0.0 to 25107.1 kg/ha")),
     "plots.harvest_length outside its hard range": (("9000", "1 to 5,000 ft"), ("9000 ft", "0.3048 to 1,524 m")),
-    "nitrogen_applications.n_rate outside its hard range": (("600 kg/ha", "0 to 500 lb/ac"), ("600", "0 to 560.4 kg/ha")),
-    "measurement in strange unit": (("900.0 in", "0.0 to 196.9 in for plant height"), ("900.0 in", "0.0 to 500.0 cm for plant height")),
-    "asked of no trial": (("the comparator of corn-none: no trial has it", "N rates are 0, 120 lb/ac"), ("the comparator of corn-none: no trial has it", "N rates are 0, 135 kg/ha")),
+    "nitrogen_applications.n_rate outside its hard range": (("600 kg/ha", "0 to 500 lb/ac"),
+                                                            ("600", "0 to 560.4 kg/ha")),
+    "measurement in strange unit": (("900.0 in", "0.0 to 196.9 in for plant height"),
+                                    ("900.0 in", "0.0 to 500.0 cm for plant height")),
+    "asked of no trial": (("the comparator of corn-none: no trial has it", "N rates are 0, 120 lb/ac"),
+                          ("the comparator of corn-none: no trial has it", "N rates are 0, 135 kg/ha")),
 }  # fmt: skip
 
 

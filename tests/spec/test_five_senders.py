@@ -1,4 +1,6 @@
-"""A winter's mail of five senders with their own habits is sorted in one pass: one run names every misfit, the next loads all."""
+"""A winter's mail of five senders with their own habits is sorted in one pass: one run names every misfit, the next
+loads all.
+"""
 
 from __future__ import annotations
 
@@ -41,7 +43,9 @@ def test_one_refusal_names_every_file_with_the_lines_to_paste(five):
 
 
 def test_the_lines_are_pasted_as_printed_and_one_sender_is_left_to_ask(five):
-    """Cedar's trials are told by a column, so that their name is filled in; its treatments are words, each with the nearest code."""
+    """Cedar's trials are told by a column, so that their name is filled in; its treatments are words, each with the
+    nearest code.
+    """
     with pytest.raises(UserError) as refused:
         five.checked()
     block = r"put into (seasons/2095/(\w+)/headings.yml), after a look at each line:\n((?:    .*\n)+)"

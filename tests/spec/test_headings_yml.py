@@ -119,7 +119,8 @@ def test_blocks_as_columns(mail):
     assert 'sheet "plots": holds several plots in a row, blocks side by side (2 columns, 2 plots a row).' in said
     assert "lacks the column block" not in said and "lacks the column plot " not in said
     assert 'plots: {"Rep 1": {block: "1", holds: yield_bu_ac}, "Rep 2": {block: "2", holds: yield_bu_ac}}' in said
-    mail.says(SAME + "headings: {plots: {Trt: treatment_code}}\nwide: {plots: {Rep 1: {block: 1, holds: yield_bu_ac}, Rep 2: {block: 2, holds: yield_bu_ac}}}\n")  # fmt: skip
+    mail.says(SAME + ("headings: {plots: {Trt: treatment_code}}\nwide: {plots: {Rep 1: {block: 1, holds: yield_bu_ac},"
+                      " Rep 2: {block: 2, holds: yield_bu_ac}}}\n"))  # fmt: skip
     assert mail.plots() == [
         ("plots, column Rep 1", 3, "corn-1", "1", "Rep 1, row 3", "C-120", 160.0, "harvested"),
         ("plots, column Rep 1", 2, "corn-1", "1", "Rep 1, row 2", "ZERO", 90.0, "harvested"),
@@ -139,9 +140,11 @@ def test_treatments_as_columns(mail):
     mail.says("headings: {plots: {Rep: block}}\n")
     said = mail.said()
     assert "treatments side by side (2 columns, 2 plots a row)" in said
-    assert 'plots: {ZERO: {treatment_code: ZERO, holds: yield_bu_ac}, C-120: {treatment_code: C-120, holds: yield_bu_ac}}' in said  # fmt: skip
+    assert ('plots: {ZERO: {treatment_code: ZERO, holds: yield_bu_ac}, C-120: {treatment_code: C-120, holds:'
+            ' yield_bu_ac}}') in said  # fmt: skip
     assert "or another heading of ours, if the cells are not bushels per acre" in said
-    mail.says(SAME + "headings: {plots: {Rep: block}}\nwide: {plots: {ZERO: {treatment_code: ZERO, holds: yield_bu_ac}, C-120: {treatment_code: C-120, holds: yield_bu_ac}}}\n")  # fmt: skip
+    mail.says(SAME + ("headings: {plots: {Rep: block}}\nwide: {plots: {ZERO: {treatment_code: ZERO, holds:"
+                      " yield_bu_ac}, C-120: {treatment_code: C-120, holds: yield_bu_ac}}}\n"))  # fmt: skip
     assert [(row[0], row[1], row[3], row[5], row[6]) for row in mail.plots()] == [
         ("column C-120", 2, "1", "C-120", 160.0), ("column ZERO", 2, "1", "ZERO", 90.0),
         ("column C-120", 3, "2", "C-120", 158.0), ("column ZERO", 3, "2", "ZERO", 92.0),

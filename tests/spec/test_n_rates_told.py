@@ -1,4 +1,6 @@
-"""From simulated trials to what a season report and a trial's page say of N rates: every sentence true of the trials."""
+"""From simulated trials to what a season report and a trial's page say of N rates: every sentence true of the
+trials.
+"""
 
 from __future__ import annotations
 
@@ -39,7 +41,9 @@ def in_print(given):
 
 
 def views_of(given, *, printed=None, priced=True) -> dict[str, pd.DataFrame]:
-    """The reports views of these trials, made by the SQL that makes them in a warehouse; N in kg/ha, yields in kg/ha."""
+    """The reports views of these trials, made by the SQL that makes them in a warehouse; N in kg/ha, yields in
+    kg/ha.
+    """
     sources = source_rows(UREA).assign(currency="$", n_price_per_lb=0.5, prices_fixed_on=None, lacking="")
     if not priced:
         sources = sources.assign(
@@ -73,17 +77,29 @@ def views_of(given, *, printed=None, priced=True) -> dict[str, pd.DataFrame]:
 
 # how many tables of best rates and losses, sentences that must stand, sentences that must not
 CASES = {
-    "a ladder in every trial": (lambda: views_of(frames()), 2, ("Tested rates not shown to pay less than the best at the planning prices:",), ("No curve",)),
-    "one trial": (lambda: views_of(frames(n_site_years=1)), 0, (f"No curve for {UREA} (fewer than 3 site-years).",), ("pay less",)),
-    "few trials": (lambda: views_of(frames(n_site_years=4)), 2, ("(no interval)", "Too few site-years to show that a rate pays less"), ("not shown to",)),
+    "a ladder in every trial": (lambda: views_of(frames()), 2,
+                                ("Tested rates not shown to pay less than the best at the planning prices:",),
+                                ("No curve",)),
+    "one trial": (lambda: views_of(frames(n_site_years=1)), 0, (f"No curve for {UREA} (fewer than 3 site-years).",),
+                  ("pay less",)),
+    "few trials": (lambda: views_of(frames(n_site_years=4)), 2,
+                   ("(no interval)", "Too few site-years to show that a rate pays less"), ("not shown to",)),
     "no zero-N": (lambda: views_of(lost(frames(), zero_n=True)), 0, (f"No curve for {UREA} (no zero-N).",), ()),
-    "zero-N alone": (lambda: views_of(lost(frames(), zero_n=False)), 0, (f"No curve for {UREA} (no fertilized plot in use).",), ()),
+    "zero-N alone": (lambda: views_of(lost(frames(), zero_n=False)), 0,
+                     (f"No curve for {UREA} (no fertilized plot in use).",), ()),
     "3 rates": (lambda: views_of(frames(rates=(80, 160))), 0, (f"No curve for {UREA} (fewer than 4 rates).",), ()),
-    "no prices": (lambda: views_of(frames(), priced=False), 1, ("no price", f"No economic optimum for {UREA} (program.yml lacks a price of corn)."), ("Pays best:", "lost per acre")),
+    "no prices": (lambda: views_of(frames(), priced=False), 1,
+                  ("no price", f"No economic optimum for {UREA} (program.yml lacks a price of corn)."),
+                  ("Pays best:", "lost per acre")),
     "no response": (lambda: views_of(frames(slope=0.0)), 0, (f"No curve for {UREA} (no response).",), ()),
-    "still rising": (lambda: views_of(program(8, joins={UREA: 600.0})), 1, ("not found up to 240", f"the best was not found: {UREA} (not up to 240 kg/ha)."), ("not shown to pay less",)),
-    "known by print": (lambda: views_of(in_print(frames())[0], printed=in_print(frames())[1]), 2, ("8 site-years with published means only count with printed means",), ("No curve",)),
-    "printed without zero-N": (lambda: views_of(in_print(frames())[0], printed=in_print(lost(frames(), zero_n=True))[1]), 0, (f"No curve for {UREA} (no zero-N).",), ("count with printed",)),
+    "still rising": (lambda: views_of(program(8, joins={UREA: 600.0})), 1,
+                     ("not found up to 240", f"the best was not found: {UREA} (not up to 240 kg/ha)."),
+                     ("not shown to pay less",)),
+    "known by print": (lambda: views_of(in_print(frames())[0], printed=in_print(frames())[1]), 2,
+                       ("8 site-years with published means only count with printed means",), ("No curve",)),
+    "printed without zero-N": (lambda: views_of(in_print(frames())[0],
+                                                printed=in_print(lost(frames(), zero_n=True))[1]), 0,
+                                                (f"No curve for {UREA} (no zero-N).",), ("count with printed",)),
     "nothing harvested": (lambda: views_of([frame[:0] for frame in frames()]), 0, (NOTHING,), ()),
 }  # fmt: skip
 

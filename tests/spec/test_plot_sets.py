@@ -29,7 +29,9 @@ LINKS = {
 
 @pytest.fixture(scope="module")
 def plot_sets(sound_program, tmp_path_factory) -> dict[str, str]:
-    """trial_id -> plot_set of one program that holds every case, each with trials of its own: their names end in its number."""
+    """trial_id -> plot_set of one program that holds every case, each with trials of its own: their names end in its
+    number.
+    """
     tiny = TinyProgram(shutil.copytree(sound_program, tmp_path_factory.mktemp("sets") / "program"))
     heads, *rows = tiny.rows("trials")
     drawn = []

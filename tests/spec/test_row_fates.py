@@ -6,7 +6,8 @@ import pytest
 
 from tests.tiny_program import write_tiny_program
 
-#  what was done to a sound trial: (table, row, column, value); then fates of its plots (rows 2-7), of its other rows, and a reason
+# what was done to a sound trial: (table, row, column, value); then fates of its plots (rows 2-7), of its other rows,
+# and a reason
 SOUND = ["used"] * 6
 DRAWN = {
     "nothing": ([], SOUND, "used", None),
@@ -21,22 +22,27 @@ DRAWN = {
         SOUND, "used", None),
     "no weight": (
         [("plots", 3, "harvest_weight_lb", "")],
-        ["used", "set aside", "used", "used", "used", "used"], "used", "harvested plot without yield: no harvest_weight"),
+        ["used", "set aside", "used", "used", "used", "used"], "used",
+        "harvested plot without yield: no harvest_weight"),
     "no plot number": (
         [("plots", 3, "plot", "")],
         ["used", "set aside", "used", "used", "used", "used"], "used", "plots.plot is empty: (empty)"),
     "moisture as a fraction": (
         [("plots", 3, "moisture_pct", "0.182")], ["held"] * 6, "held",
-        "trial held: plots.moisture outside its hard range: 0.182 (seasons/2091/moisture as a fraction/plots.csv row 3)"),
+        "trial held: plots.moisture outside its hard range: 0.182 "
+        "(seasons/2091/moisture as a fraction/plots.csv row 3)"),
     "an unknown source": (
         [("treatments", 4, "n_source", "coatd blend")], ["held"] * 6, "held",
-        "trial held: treatments.n_source is not a known word: coatd blend (seasons/2091/an unknown source/treatments.csv row 4)"),
+        ("trial held: treatments.n_source is not a known word: coatd blend (seasons/2091/an unknown"
+         " source/treatments.csv row 4)")),
     "held, and one plot lost": (
         [("plots", 3, "moisture_pct", "0.182"), ("plots", 4, "became", "lost")], ["held"] * 6, "held", None),
     "held, and one row without a plot number": (
-        [("plots", 3, "moisture_pct", "0.182"), ("plots", 4, "plot", "")], ["held", "held", "set aside", "held", "held", "held"], "held", None),
+        [("plots", 3, "moisture_pct", "0.182"), ("plots", 4, "plot", "")],
+        ["held", "held", "set aside", "held", "held", "held"], "held", None),
     "trial lost": (
-        [("trials", 2, "became", "lost"), ("trials", 2, "became_why", "flood")], ["set aside"] * 6, "used", "trial lost, flood"),
+        [("trials", 2, "became", "lost"), ("trials", 2, "became_why", "flood")], ["set aside"] * 6, "used",
+        "trial lost, flood"),
 }  # fmt: skip
 
 

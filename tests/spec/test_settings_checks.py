@@ -16,14 +16,19 @@ CASES = {
         "    may_differ", f"{MARGIN}    may_differ", "fixed after harvest", True,
         "the margin of corn-blend-vs-urea fixed on 2110-11-15", "2091-A-corn",
     ),
-    "a rainfall rule of later": ("  fixed_on: 2090-11-15", "  fixed_on: 2110-11-15", "fixed after harvest", True, "the rainfall rule fixed on", "2091-A-corn"),
-    "a rate nobody tests": ("{120: 1}", "{120: 1, 2000: 1}", "asked of no trial", True, "2000 lb/ac in both arms of corn-blend-vs-urea", "0, 120 lb/ac"),
-    "an arm nobody has": ("comparator: {n_source: urea}", "comparator: {n_source: UAN}", "asked of no trial", True, "the comparator of corn-blend-vs-urea", "0, 120 lb/ac"),
-    "no window": ("    corn: {first_day: 05-01, last_day: 05-05}\n", "", "crop without rainfall window", False, "no rainfall window for corn", "a window"),
+    "a rainfall rule of later": ("  fixed_on: 2090-11-15", "  fixed_on: 2110-11-15", "fixed after harvest", True,
+                                 "the rainfall rule fixed on", "2091-A-corn"),
+    "a rate nobody tests": ("{120: 1}", "{120: 1, 2000: 1}", "asked of no trial", True,
+                            "2000 lb/ac in both arms of corn-blend-vs-urea", "0, 120 lb/ac"),
+    "an arm nobody has": ("comparator: {n_source: urea}", "comparator: {n_source: UAN}", "asked of no trial", True,
+                          "the comparator of corn-blend-vs-urea", "0, 120 lb/ac"),
+    "no window": ("    corn: {first_day: 05-01, last_day: 05-05}\n", "", "crop without rainfall window", False,
+                  "no rainfall window for corn", "a window"),
 }  # fmt: skip
 
 
-# Cases of different lines stand in one program.yml, first the one that adds a line; the last two leave no trial to the comparison, or no window to its crop.
+# Cases of different lines stand in one program.yml, first the one that adds a line; the last two leave no trial to the
+# comparison, or no window to its crop.
 TOGETHER = (
     ("a margin of later", "declared after the harvest", "a rainfall rule of later", "a rate nobody tests"),
     ("an arm nobody has",),

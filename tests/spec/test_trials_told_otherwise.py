@@ -1,4 +1,6 @@
-"""Trials that are told otherwise than by fertilized plots: two cultivars without a word on nitrogen, and a difference in print."""
+"""Trials that are told otherwise than by fertilized plots: two cultivars without a word on nitrogen, and a difference
+in print.
+"""
 
 from __future__ import annotations
 
@@ -50,7 +52,9 @@ def gain(tables, comparison_id: str, site_year_id: str):
 
 
 def test_a_comparison_that_is_not_about_nitrogen_needs_no_n_source(tables):
-    """K2 less K1 in the plots of the cultivar trial: 41.0 less 22.0 lb a plot in both blocks, alike, 18.2 % moisture, 150 sq ft."""
+    """K2 less K1 in the plots of the cultivar trial: 41.0 less 22.0 lb a plot in both blocks, alike, 18.2 % moisture,
+    150 sq ft.
+    """
     assert not tables["reports.findings"]["file"].str.contains("/cultivars/").any()
     (left,) = tables["reports.site_year_gains"].query("comparison_id == 'corn-k2-vs-k1'").itertuples()
     assert left.gain == pytest.approx(19.0 * (100 - 18.2) / (100 - 15.5) * 43560 / 150 / 56)

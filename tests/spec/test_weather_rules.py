@@ -8,7 +8,8 @@ from pipeline.estimates.where import weather_rules
 from pipeline.estimates.where.weather_rules import BOTH_PARTS, NEITHER_PART, Shown
 
 NOTHING = (np.nan, np.nan)
-# target, p, p with seasons random, slopes without a season, without a site-year, (slope, p) within, between: failed checks
+# target, p, p with seasons random, slopes without a season, without a site-year, (slope, p) within, between: failed
+# checks
 CASES = [
     (TO_COME, 0.05, 0.05, [0.1, 2], [0.5], (1, 0.01), (1, 0.3), []),
     (TO_COME, 0.051, 0.051, [0.1, 2], [0.5], (1, 0.01), (1, 0.3), [0]),

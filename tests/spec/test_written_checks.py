@@ -189,53 +189,71 @@ CASES = {
         "application of unknown treatment", ASIDE, ("nitrogen_applications", 2, "treatment_code"), "2091-Z U-120",
         _set("nitrogen_applications", 2, "trial_id", "2091-Z"), also=("applications do not add up",)),
     "pounds of urea typed as pounds of N": Case(
-        "applications do not add up", HOLDS, ("treatments", 3, "n_rate"), "U-120: 260.9 lb N/ac applied, 120.0 lb N/ac planned",
+        "applications do not add up", HOLDS, ("treatments", 3, "n_rate"),
+        "U-120: 260.9 lb N/ac applied, 120.0 lb N/ac planned",
         _set("nitrogen_applications", 2, "n_rate_lb_ac", "260.9")),
     "no application of one treatment": Case(
-        "applications do not add up", HOLDS, ("treatments", 3, "n_rate"), "U-120: 0.0 lb N/ac applied, 120.0 lb N/ac planned",
+        "applications do not add up", HOLDS, ("treatments", 3, "n_rate"),
+        "U-120: 0.0 lb N/ac applied, 120.0 lb N/ac planned",
         _remove("nitrogen_applications", 2)),
     "starter on the urea plots alone": Case(
-        "background n differs between arms", NOTED, ("nitrogen_applications", 5, "counts_toward"), "background N on U-120 alone",
+        "background n differs between arms", NOTED, ("nitrogen_applications", 5, "counts_toward"),
+        "background N on U-120 alone",
         _set("nitrogen_applications", 5, "treatment_code", "U-120")),
     "a blend of unknown share": Case(
-        "coated share against source", HOLDS, ("treatments", 4, "coated_n"), "coated blend without a coated share (C-120)",
+        "coated share against source", HOLDS, ("treatments", 4, "coated_n"),
+        "coated blend without a coated share (C-120)",
         _set("treatments", 4, "coated_n_fraction", "")),
     "urea with a coated share": Case(
         "coated share against source", HOLDS, ("treatments", 3, "coated_n"), "urea with a coated share of 0.5 (U-120)",
         _set("treatments", 3, "coated_n_fraction", "0.5")),
     "zero-N at a rate": Case(
-        "unfertilized with a rate", HOLDS, ("treatments", 3, "is_zero_n"), "zero-N at 120.0 lb N/ac (U-120)", _set("treatments", 3, "is_zero_n", "yes")),
-    "a plot left out": Case("block lacks treatment", NOTED, ("plots", 5, "treatment_code"), "block 2 without C-120", _remove("plots", 7)),
+        "unfertilized with a rate", HOLDS, ("treatments", 3, "is_zero_n"), "zero-N at 120.0 lb N/ac (U-120)",
+        _set("treatments", 3, "is_zero_n", "yes")),
+    "a plot left out": Case("block lacks treatment", NOTED, ("plots", 5, "treatment_code"), "block 2 without C-120",
+                            _remove("plots", 7)),
     "planted after harvest": Case(
-        "dates out of order", NOTED, ("trials", 2, "planted, harvested"), "2091-10-05 to 2091-10-04", _set("trials", 2, "planted", "2091-10-05")),
+        "dates out of order", NOTED, ("trials", 2, "planted, harvested"), "2091-10-05 to 2091-10-04",
+        _set("trials", 2, "planted", "2091-10-05")),
     "harvested in another year": Case(
-        "dates out of order", NOTED, ("trials", 2, "planted, harvested"), "2091-05-02 to 2093-10-04", _set("trials", 2, "harvested", "2093-10-04")),
+        "dates out of order", NOTED, ("trials", 2, "planted, harvested"), "2091-05-02 to 2093-10-04",
+        _set("trials", 2, "harvested", "2093-10-04")),
     "no moisture in any plot": Case(
-        "harvested trial without yields", HOLDS, ("trials", 2, "became"), "a harvested trial, but no moisture_pct in any plot",
-        _all(*(_set("plots", row, "moisture_pct", "") for row in range(2, 8))), also=("harvested plot without yield",) * 6),
-    "no moisture": Case("harvested plot without yield", ASIDE, ("plots", 3, "moisture_pct"), "no moisture_pct", _set("plots", 3, "moisture_pct", "")),
+        "harvested trial without yields", HOLDS, ("trials", 2, "became"),
+        "a harvested trial, but no moisture_pct in any plot",
+        _all(*(_set("plots", row, "moisture_pct", "") for row in range(2, 8))),
+        also=("harvested plot without yield",) * 6),
+    "no moisture": Case("harvested plot without yield", ASIDE, ("plots", 3, "moisture_pct"), "no moisture_pct",
+                        _set("plots", 3, "moisture_pct", "")),
     "a moisture that is no number has its finding and no second one": Case(
-        "", "", ("", None, None), "", _set("plots", 3, "moisture_pct", "18,2"), also=("plots.moisture is not a number like 12.5",)),
+        "", "", ("", None, None), "", _set("plots", 3, "moisture_pct", "18,2"),
+        also=("plots.moisture is not a number like 12.5",)),
     "no moisture, and a weight that is no number": Case(
         "harvested plot without yield", ASIDE, ("plots", 3, "moisture_pct"), "no moisture_pct",
-        _all(_set("plots", 3, "moisture_pct", ""), _set("plots", 3, "harvest_weight_lb", "4x4")), also=("plots.harvest_weight is not a number like 12.5",)),
+        _all(_set("plots", 3, "moisture_pct", ""), _set("plots", 3, "harvest_weight_lb", "4x4")),
+        also=("plots.harvest_weight is not a number like 12.5",)),
     "a weight that is no number has its finding and no second one": Case(
-        "", "", ("", None, None), "", _set("plots", 3, "harvest_weight_lb", "4x4"), also=("plots.harvest_weight is not a number like 12.5",)),
+        "", "", ("", None, None), "", _set("plots", 3, "harvest_weight_lb", "4x4"),
+        also=("plots.harvest_weight is not a number like 12.5",)),
     "no turnout and no length": Case(
         "harvested plot without yield", ASIDE, ("plots", 3, "gin_turnout"), "no gin_turnout, no harvest_length",
-        _all(_set("plots", 3, "gin_turnout_fraction", ""), _set("plots", 3, "harvest_length_ft", "")), like="2091-B-cotton"),
+        _all(_set("plots", 3, "gin_turnout_fraction", ""), _set("plots", 3, "harvest_length_ft", "")),
+        like="2091-B-cotton"),
     "killed by its treatment, no yield given": Case(
         "harvested plot without yield", ASIDE, ("plots", 3, "harvest_weight"), "no harvest_weight",
-        _all(_set("plots", 3, "harvest_weight_lb", ""), _set("plots", 3, "became", "lost"), _set("plots", 3, "cause", "seed burnt by the N"),
+        _all(_set("plots", 3, "harvest_weight_lb", ""), _set("plots", 3, "became", "lost"),
+             _set("plots", 3, "cause", "seed burnt by the N"),
              _set("plots", 3, "caused_by_treatment", "yes"))),
     "bushels of lint": Case(
         "harvested plot without yield", ASIDE, ("plots", 3, "harvest_weight"), "no harvest_weight",
         _all(lambda tiny, where: tiny.fill("plots", "yield_bu_ac", "", where), _set("plots", 3, "yield_bu_ac", "40"),
              _set("plots", 3, "harvest_weight_lb", "")), like="2091-B-cotton"),
     "weighed in kg under a heading in lb": Case(
-        "kilograms under pounds", NOTED, ("plots", 3, "harvest_weight"), "a trial mean of 0.45 times the median corn trial",
+        "kilograms under pounds", NOTED, ("plots", 3, "harvest_weight"),
+        "a trial mean of 0.45 times the median corn trial",
         _plots("harvest_weight_lb", "10.1", "18.7", "19.5", "10.3", "18.9", "19.6")),
-    "lost, nobody says why": Case("lost plot without cause", NOTED, ("plots", 3, "cause"), "lost without a cause", _set("plots", 3, "became", "lost")),
+    "lost, nobody says why": Case("lost plot without cause", NOTED, ("plots", 3, "cause"), "lost without a cause",
+                                  _set("plots", 3, "became", "lost")),
     "lost trial, nobody says why": Case(
         "lost trial without cause", NOTED, ("trials", 2, "became_why"), "lost without a cause",
         _all(_remove("plots", 2, 3, 4, 5, 6, 7), _set("trials", 2, "became", "lost"))),
@@ -247,22 +265,30 @@ CASES = {
         "plot with unknown treatment", HOLDS, ("plots", 4, "treatment_code"), "C50-120",
         _set("plots", 4, "treatment_code", "C50-120"), also=("block lacks treatment",)),
     "other N than its product holds": Case(
-        "product against n rate", HOLDS, ("nitrogen_applications", 2, "n_rate, product_rate"), "120.0 lb N/ac given, 115.0 lb N/ac in the product",
+        "product against n rate", HOLDS, ("nitrogen_applications", 2, "n_rate, product_rate"),
+        "120.0 lb N/ac given, 115.0 lb N/ac in the product",
         _all(lambda tiny, where: tiny.fill("nitrogen_applications", "product_rate_lb_ac", "", where),
-             _set("nitrogen_applications", 2, "product_rate_lb_ac", "250"), _set("nitrogen_applications", 3, "product_rate_lb_ac", "130.4"))),
+             _set("nitrogen_applications", 2, "product_rate_lb_ac", "250"),
+             _set("nitrogen_applications", 3, "product_rate_lb_ac", "130.4"))),
     "a code written in words": Case(
         "plot with unknown treatment", HOLDS, ("plots", 4, "treatment_code"), "C 120 planting (2 plots)",
-        _all(_set("plots", 4, "treatment_code", "C 120 planting"), _set("plots", 7, "treatment_code", "C 120 planting")),
+        _all(_set("plots", 4, "treatment_code", "C 120 planting"),
+             _set("plots", 7, "treatment_code", "C 120 planting")),
         also=("block lacks treatment",) * 2),
     "two of six plots without a block": Case(
-        "many plots not read", HOLDS, ("plots", 2, None), "2 of 6 plots are set aside because their cells cannot be read",
-        _all(_set("plots", 2, "block", ""), _set("plots", 5, "block", "")), also=("plots.block is empty",) * 2 + ("block lacks treatment",) * 2),
+        "many plots not read", HOLDS, ("plots", 2, None),
+        "2 of 6 plots are set aside because their cells cannot be read",
+        _all(_set("plots", 2, "block", ""), _set("plots", 5, "block", "")),
+        also=("plots.block is empty",) * 2 + ("block lacks treatment",) * 2),
     "one of six plots without a block": Case(
-        "", "", ("plots", 2, None), "", _set("plots", 2, "block", ""), also=("plots.block is empty", "block lacks treatment")),
+        "", "", ("plots", 2, None), "", _set("plots", 2, "block", ""),
+        also=("plots.block is empty", "block lacks treatment")),
     "a file delivered twice": Case(
-        "file delivered twice", NOTED, ("plots", 2, None), "6 rows say the same as seasons/2091/a file delivered twice/copy/plots.csv; the two files are the same",
+        "file delivered twice", NOTED, ("plots", 2, None),
+        "6 rows say the same as seasons/2091/a file delivered twice/copy/plots.csv; the two files are the same",
         lambda tiny, where: tiny.write("plots", tiny.rows("plots", where), f"{where}/copy")),
-    "a site in other letters": Case("trial at unknown site", HOLDS, ("trials", 2, "site_id"), "alder-bench", _set("trials", 2, "site_id", "alder-bench")),
+    "a site in other letters": Case("trial at unknown site", HOLDS, ("trials", 2, "site_id"), "alder-bench",
+                                    _set("trials", 2, "site_id", "alder-bench")),
     "a mean under the rows": Case(
         "row is a total or footnote", ASIDE, ("plots", 8, None), "Mean",
         _add("plots", trial_id="Mean", harvest_weight_lb="41.2")),
@@ -273,15 +299,19 @@ CASES = {
         "row above the headings", ASIDE, ("plots", 1, None), "Harvest of the season",
         lambda tiny, where: tiny.write("plots", [["Harvest of the season"], *tiny.rows("plots", where)], where)),
     "a row delivered twice": Case(
-        "row repeated", ASIDE, ("plots", 8, None), "a row that says the same as seasons/2091/a row delivered twice/plots.csv row 4",
+        "row repeated", ASIDE, ("plots", 8, None),
+        "a row that says the same as seasons/2091/a row delivered twice/plots.csv row 4",
         lambda tiny, where: tiny.repeat("plots", 4, where)),
     "an application delivered twice": Case(
-        "row repeated", ASIDE, ("nitrogen_applications", 6, None), "a row that says the same as seasons/2091/an application delivered twice/nitrogen_applications.csv row 2",
+        "row repeated", ASIDE, ("nitrogen_applications", 6, None),
+        "a row that says the same as seasons/2091/an application delivered twice/nitrogen_applications.csv row 2",
         lambda tiny, where: tiny.repeat("nitrogen_applications", 2, where)),
-    "no rain gauge": Case("season without weather", NOTED, ("trials", 2, "site_id"), "5 of 5 days without rain data", _site(("Cedar", "Well drained"))),
+    "no rain gauge": Case("season without weather", NOTED, ("trials", 2, "site_id"), "5 of 5 days without rain data",
+                          _site(("Cedar", "Well drained"))),
     "one site, two drainage classes": Case(
         "site described differently", HOLDS, ("sites", 3, "place, drainage_class"), "Alder, poorly drained",
-        _site(("Alder", "well drained"), ("Alder", "Poorly drained")), also=("site described differently", "sites has two rows for one key")),
+        _site(("Alder", "well drained"), ("Alder", "Poorly drained")),
+        also=("site described differently", "sites has two rows for one key")),
     "nobody looked up the soil": Case(
         "site without drainage class", NOTED, ("sites", 2, "drainage_class"), "(empty)", _site(("Alder", ""))),
     "main plots not named": Case(
@@ -289,82 +319,109 @@ CASES = {
         _set("trials", 2, "design", "split-plot"), also=("split plot without main plots",) * 5),
     "treatment of a trial nobody described": Case(
         "treatment of unknown trial", ASIDE, ("treatments", 5, "trial_id"), "2091-Y",
-        _add("treatments", trial_id="2091-Y", treatment_code="X", n_source="urea", n_rate_lb_ac="80", timing="split", passes="2")),
+        _add("treatments", trial_id="2091-Y", treatment_code="X", n_source="urea", n_rate_lb_ac="80", timing="split",
+             passes="2")),
     "two codes swapped": Case(
         "treatment twice in block", NOTED, ("plots", 4, "treatment_code"), "C-120 in plots 102, 103 of block 1",
         _all(_set("plots", 3, "treatment_code", "C-120"), _set("plots", 7, "treatment_code", "U-120")),
         also=("treatment twice in block", "block lacks treatment", "block lacks treatment")),
-    "site nobody described": Case("trial at unknown site", HOLDS, ("trials", 2, "site_id"), "Elder Bench", _set("trials", 2, "site_id", "Elder Bench")),
+    "site nobody described": Case("trial at unknown site", HOLDS, ("trials", 2, "site_id"), "Elder Bench",
+                                  _set("trials", 2, "site_id", "Elder Bench")),
     "season of the row is not that of the folder": Case(
-        "trial filed under another season", HOLDS, ("trials", 2, "season"), "2090", _set("trials", 2, "season", "2090"), also=("season without weather",)),
-    "no applications": Case("trial without applications", NOTED, ("trials", 2, "trial_id"), "no application of no applications", _remove("nitrogen_applications", 2, 3, 4, 5)),
-    "no plots": Case("trial without plots", HOLDS, ("trials", 2, "became"), "a harvested trial without plots", _remove("plots", 2, 3, 4, 5, 6, 7)),
+        "trial filed under another season", HOLDS, ("trials", 2, "season"), "2090", _set("trials", 2, "season", "2090"),
+        also=("season without weather",)),
+    "no applications": Case("trial without applications", NOTED, ("trials", 2, "trial_id"),
+                            "no application of no applications", _remove("nitrogen_applications", 2, 3, 4, 5)),
+    "no plots": Case("trial without plots", HOLDS, ("trials", 2, "became"), "a harvested trial without plots",
+                     _remove("plots", 2, 3, 4, 5, 6, 7)),
     "no treatments": Case(
-        "trial without plots", HOLDS, ("trials", 2, "became"), "a harvested trial without treatments", _remove("treatments", 2, 3, 4),
+        "trial without plots", HOLDS, ("trials", 2, "became"), "a harvested trial without treatments",
+        _remove("treatments", 2, 3, 4),
         also=("plot with unknown treatment",) * 3 + ("application of unknown treatment",) * 4),
     "a column of theirs": Case(
-        "unknown column", NOTED, ("plots", 1, "Lodging pct"), "Lodging pct", lambda tiny, where: tiny.fill("plots", "Lodging pct", "5", where)),
-    "6 ft from 2 rows at 30 in": Case("width against rows", HOLDS, ("plots", 4, "harvest_width"), "6.0 ft wide", _set("plots", 4, "harvest_width_ft", "6")),
-    "more than corn can yield": Case("yield beyond reach", NOTED, ("plots", 3, "yield"), "410.6 bu/ac", _set("plots", 3, "harvest_weight_lb", "81.8")),
-    "much for corn": Case("yield unusual", NOTED, ("plots", 3, "yield"), "301.2 bu/ac", _set("plots", 3, "harvest_weight_lb", "60")),
+        "unknown column", NOTED, ("plots", 1, "Lodging pct"), "Lodging pct", lambda tiny,
+        where: tiny.fill("plots", "Lodging pct", "5", where)),
+    "6 ft from 2 rows at 30 in": Case("width against rows", HOLDS, ("plots", 4, "harvest_width"), "6.0 ft wide",
+                                      _set("plots", 4, "harvest_width_ft", "6")),
+    "more than corn can yield": Case("yield beyond reach", NOTED, ("plots", 3, "yield"), "410.6 bu/ac",
+                                     _set("plots", 3, "harvest_weight_lb", "81.8")),
+    "much for corn": Case("yield unusual", NOTED, ("plots", 3, "yield"), "301.2 bu/ac",
+                          _set("plots", 3, "harvest_weight_lb", "60")),
     "zero-N yields most": Case(
-        "unfertilized plots yield more", NOTED, ("plots", 2, "treatment_code"), "a zero-N mean of 112% of the fertilized mean",
+        "unfertilized plots yield more", NOTED, ("plots", 2, "treatment_code"),
+        "a zero-N mean of 112% of the fertilized mean",
         _all(_set("plots", 2, "harvest_weight_lb", "47"), _set("plots", 5, "harvest_weight_lb", "47.3"))),
     "a place called like another": Case(
         "name of two places", NOTED, ("sites", 2, "also_called"),
-        '"Birch" as another name of Alder, and as the name of a place in seasons/2091/sites.csv row 3', _also_called(("Alder", "Birch; birk"))),
+        '"Birch" as another name of Alder, and as the name of a place in seasons/2091/sites.csv row 3',
+        _also_called(("Alder", "Birch; birk"))),
     "two places called alike": Case(
         "name of two places", NOTED, ("sites", 3, "also_called"),
         '"station 7" as another name of Birch, and of Alder in seasons/2091/two places called alike/sites.csv row 2',
         _also_called(("Alder", "Station 7"), ("Birch", "station 7"))),
     "a place in small letters": Case(
-        "name of two places", NOTED, ("sites", 2, "place"), '"alder" here and "Alder" in seasons/2091/a place called like another/sites.csv row 2',
+        "name of two places", NOTED, ("sites", 2, "place"),
+        '"alder" here and "Alder" in seasons/2091/a place called like another/sites.csv row 2',
         _also_called(("alder", ""))),
     "rain of a place nobody knows": Case(
         "weather of unknown place", NOTED, ("weather_daily", 2, "place"), "Elsewhere (1 day)",
         _write("weather_daily", ["place", "date", "rain_in"], ["Elsewhere", "2091-05-01", "0.2"])),
     "a lowest above the highest": Case(
-        "minimum above maximum", NOTED, ("weather_daily", 2, "temp_min"), "Alder on 2091-07-01: lowest 80 °F (26.7 °C), highest 70 °F (21.1 °C)",
-        _write("weather_daily", ["place", "date", "rain_in", "temp_max_f", "temp_min_f"], ["Alder", "2091-07-01", "0", "70", "80"])),
+        "minimum above maximum", NOTED, ("weather_daily", 2, "temp_min"),
+        "Alder on 2091-07-01: lowest 80 °F (26.7 °C), highest 70 °F (21.1 °C)",
+        _write("weather_daily", ["place", "date", "rain_in", "temp_max_f", "temp_min_f"],
+               ["Alder", "2091-07-01", "0", "70", "80"])),
     "water for no trial": Case(
         "irrigation of unknown trial", ASIDE, ("irrigations", 2, "trial_id"), "2091-X-corn",
         _write("irrigations", ["trial_id", "date", "irrigation_in"], ["2091-X-corn", "2091-07-01", "1"])),
     "a pick of no plot": Case(
         "pick of unknown plot", ASIDE, ("harvests", 2, "plot"), "a pick of no plot plot 999",
-        _write("harvests", ["trial_id", "plot", "pick", "harvest_weight_lb"], ["a pick of no plot", "999", "1", "9"]), like="2091-B-cotton"),
+        _write("harvests", ["trial_id", "plot", "pick", "harvest_weight_lb"], ["a pick of no plot", "999", "1", "9"]),
+        like="2091-B-cotton"),
     "a weight and picks that differ": Case(
         "weight beside picks", HOLDS, ("plots", 2, "harvest_weight"), "9.3 lb here, 8.0 lb in 2 picks",
         _write("harvests", ["trial_id", "plot", "pick", "harvest_weight_lb"],
-               ["a weight and picks that differ", "101", "1", "5"], ["a weight and picks that differ", "101", "2", "3"]), like="2091-B-cotton"),
+               ["a weight and picks that differ", "101", "1", "5"],
+               ["a weight and picks that differ", "101", "2", "3"]), like="2091-B-cotton"),
     "height in percent": Case(
         "measurement in strange unit", ASIDE, ("measurements", 2, "value, unit"), "41.0 pct",
-        _write("measurements", ["trial_id", "plot", "trait", "value", "unit"], ["height in percent", "101", "plant height", "41", "pct"])),
+        _write("measurements", ["trial_id", "plot", "trait", "value", "unit"],
+               ["height in percent", "101", "plant height", "41", "pct"])),
     "a printed mean of no treatment": Case(
-        "printed mean of unknown treatment", HOLDS, ("printed_means", 2, "treatment_code"), "a printed mean of no treatment X",
+        "printed mean of unknown treatment", HOLDS, ("printed_means", 2, "treatment_code"),
+        "a printed mean of no treatment X",
         _printed("X", "171", "SED", "5", "")),
     "a printed LSD without its level": Case(
         "printed mean without mean", HOLDS, ("printed_means", 2, "error_value"), "LSD without its level",
         _printed("U-120", "171", "LSD", "14.2", "")),
     "a printed table without its means": Case(
-        "printed mean without mean", HOLDS, ("printed_means", 2, "mean_yield"), "no mean", _printed("U-120", "", "none", "", "")),
+        "printed mean without mean", HOLDS, ("printed_means", 2, "mean_yield"), "no mean",
+        _printed("U-120", "", "none", "", "")),
     "a difference from nothing": Case(
-        "printed mean without mean", HOLDS, ("printed_means", 2, "compared_with"), "a difference, but not from which treatment", _difference("", "7.1")),
+        "printed mean without mean", HOLDS, ("printed_means", 2, "compared_with"),
+        "a difference, but not from which treatment", _difference("", "7.1")),
     "a comparison without its difference": Case(
-        "printed mean without mean", HOLDS, ("printed_means", 2, "difference"), "no difference from U-120", _difference("U-120", "")),
+        "printed mean without mean", HOLDS, ("printed_means", 2, "difference"), "no difference from U-120",
+        _difference("U-120", "")),
     "a difference from a code mistyped": Case(
-        "printed mean of unknown treatment", HOLDS, ("printed_means", 2, "compared_with"), "a difference from a code mistyped U-12", _difference("U-12", "7.1")),
+        "printed mean of unknown treatment", HOLDS, ("printed_means", 2, "compared_with"),
+        "a difference from a code mistyped U-12", _difference("U-12", "7.1")),
     "a CV of a difference": Case(
-        "printed mean without mean", HOLDS, ("printed_means", 2, "error_kind"), "CV of a difference", _difference("U-120", "7.1", "CV")),
+        "printed mean without mean", HOLDS, ("printed_means", 2, "error_kind"), "CV of a difference",
+        _difference("U-120", "7.1", "CV")),
     "a printed loss": Case("", "", ("", None, None), "", _difference("U-120", "-7.1")),
     "cultivars, and nothing said of nitrogen": Case("", "", ("", None, None), "", _cultivars()),
     "no nitrogen said, and no factor either": Case(
         "", "", ("", None, None), "", _all(_cultivars(), _set("treatments", 3, "factor_cultivar", "")),
         also=tuple(f"treatments.{column} is empty" for column in ("n_source", "n_rate", "timing", "passes"))),
     "an N source alone": Case(
-        "nitrogen told of some treatments", HOLDS, ("treatments", 3, "n_source"), "no nitrogen stated for U-120", _all(_cultivars(), _set("treatments", 2, "n_source", "urea")),
-        also=("nitrogen told of some treatments", *(f"treatments.{column} is empty" for column in ("n_rate", "timing", "passes")))),
+        "nitrogen told of some treatments", HOLDS, ("treatments", 3, "n_source"), "no nitrogen stated for U-120",
+        _all(_cultivars(), _set("treatments", 2, "n_source", "urea")),
+        also=("nitrogen told of some treatments", *(f"treatments.{column} is empty" for column in ("n_rate", "timing",
+                                                                                                   "passes")))),
     "the plots of last year": Case(
-        "same plots year after year", NOTED, ("trials", 2, "same_plots_as"), "the plots of 2090-A-corn, a trial that was not delivered",
+        "same plots year after year", NOTED, ("trials", 2, "same_plots_as"),
+        "the plots of 2090-A-corn, a trial that was not delivered",
         lambda tiny, where: tiny.fill("trials", "same_plots_as", "2090-A-corn", where)),
     "planted and not heard of since": Case(
         "trial not harvested yet", NOTED, ("trials", 2, "became"), "planted, no due date",
@@ -377,7 +434,8 @@ CASES = {
         lambda tiny, where: tiny.fill("plots", "weighing", "yield monitor", where)),
     "a measurement of no plot": Case(
         "measurement of unknown plot", ASIDE, ("measurements", 2, "plot"), "a measurement of no plot plot 999",
-        _write("measurements", ["trial_id", "plot", "trait", "value", "unit"], ["a measurement of no plot", "999", "plant height", "41", "in"])),
+        _write("measurements", ["trial_id", "plot", "trait", "value", "unit"],
+               ["a measurement of no plot", "999", "plant height", "41", "in"])),
     "incorporated in no-till": Case(
         "words that do not go together", NOTED, ("treatments", 3, "placement"),
         "tillage No till with placement broadcast incorporated (U-120, C-120)",
@@ -386,36 +444,47 @@ CASES = {
     "incorporated into standing corn": Case(
         "words that do not go together", NOTED, ("nitrogen_applications", 2, "placement"),
         "applied three weeks or more after planting with placement broadcast incorporated (U-120 2091-06-10 urea)",
-        _all(_set("nitrogen_applications", 2, "application", "2091-06-10 urea"), _set("nitrogen_applications", 2, "placement", "broadcast incorporated"))),
+        _all(_set("nitrogen_applications", 2, "application", "2091-06-10 urea"),
+             _set("nitrogen_applications", 2, "placement", "broadcast incorporated"))),
     "split in one pass": Case(
-        "words that do not go together", NOTED, ("treatments", 3, "passes"), "timing split with passes 1 (U-120)", _set("treatments", 3, "timing", "split")),
+        "words that do not go together", NOTED, ("treatments", 3, "passes"), "timing split with passes 1 (U-120)",
+        _set("treatments", 3, "timing", "split")),
     "N given at no time": Case(
-        "words that do not go together", NOTED, ("treatments", 3, "timing"), "N rate above zero with timing none (U-120)", _set("treatments", 3, "timing", "none")),
+        "words that do not go together", NOTED, ("treatments", 3, "timing"),
+        "N rate above zero with timing none (U-120)", _set("treatments", 3, "timing", "none")),
     "incorporated before planting, and in tilled soil": Case(
         "", "", ("", None, None), "",
-        _all(lambda tiny, where: tiny.fill("trials", "tillage", "chisel", where), _set("treatments", 3, "placement", "broadcast incorporated"),
-             _set("nitrogen_applications", 2, "application", "2091-05-22 urea"), _set("nitrogen_applications", 2, "placement", "broadcast incorporated"))),
+        _all(lambda tiny, where: tiny.fill("trials", "tillage", "chisel", where),
+             _set("treatments", 3, "placement", "broadcast incorporated"),
+             _set("nitrogen_applications", 2, "application", "2091-05-22 urea"),
+             _set("nitrogen_applications", 2, "placement", "broadcast incorporated"))),
     "points along strips as an RCBD": Case(
         "more plots than the design has", HOLDS, ("plots", 2, "block"),
-        "ZERO 12 times in block 1, U-120 12 times in block 1, C-120 12 times in block 1 and 3 more like these", _samples(12)),
+        "ZERO 12 times in block 1, U-120 12 times in block 1, C-120 12 times in block 1 and 3 more like these",
+        _samples(12)),
     "two trials under one id": Case(
         "more plots than the design has", HOLDS, ("plots", 2, "block"),
-        "ZERO 2 times in block 1, U-120 2 times in block 1, C-120 2 times in block 1 and 3 more like these", _samples(2)),
+        "ZERO 2 times in block 1, U-120 2 times in block 1, C-120 2 times in block 1 and 3 more like these",
+        _samples(2)),
     "two places under one id, as incomplete blocks": Case(
-        "more plots than the design has", HOLDS, ("plots", 2, "block"), "and 3 more like these", _samples(2, "incomplete block")),
+        "more plots than the design has", HOLDS, ("plots", 2, "block"), "and 3 more like these",
+        _samples(2, "incomplete block")),
     "every block called 1": Case(
         "more plots than the design has", HOLDS, ("plots", 2, "block"),
         "ZERO 2 times in block 1, U-120 2 times in block 1, C-120 2 times in block 1", _plots("block", *"111111")),
     "main plots that the codes do not tell": Case(
-        "more plots than the design has", HOLDS, ("plots", 3, "block"), "U-120 2 times in block 1, C-120 2 times in block 1, U-120 2 times in block 2 and 1 more like these",
+        "more plots than the design has", HOLDS, ("plots", 3, "block"),
+        "U-120 2 times in block 1, C-120 2 times in block 1, U-120 2 times in block 2 and 1 more like these",
         _all(_samples(2, "split-plot"), _main_plots("aabaabbbabba"))),
     "points over a field without blocks": Case(
-        "more plots than the design has", HOLDS, ("plots", 2, "block"), "ZERO 32 times, U-120 32 times, C-120 32 times", _samples(16, "CRD")),
+        "more plots than the design has", HOLDS, ("plots", 2, "block"), "ZERO 32 times, U-120 32 times, C-120 32 times",
+        _samples(16, "CRD")),
     "a check twice in each block": Case(
         "treatment twice in block", NOTED, ("plots", 8, "treatment_code"), "U-120 in plots 102, 102-1 of block 1",
         _samples(2, rows=range(3, 7, 3)), also=("treatment twice in block",)),
     "a check five times in a block": Case(
-        "treatment twice in block", NOTED, ("plots", 11, "treatment_code"), "U-120 in plots 102, 102-1, 102-2 and 2 more of block 1",
+        "treatment twice in block", NOTED, ("plots", 11, "treatment_code"),
+        "U-120 in plots 102, 102-1, 102-2 and 2 more of block 1",
         _samples(5, rows=range(3, 4))),
     "15 plots of each treatment without blocks": Case("", "", ("", None, None), "", _samples(15, "CRD")),
     "points along strips": Case("", "", ("", None, None), "", _samples(12, "strips")),
@@ -429,18 +498,23 @@ CASES = {
     "no width, but rows and row spacing": Case("", "", ("", None, None), "", _set("plots", 4, "harvest_width_ft", "")),
     "no rows, but a width": Case("", "", ("", None, None), "", _set("plots", 4, "rows_harvested", "")),
     "hail": Case("", "", ("", None, None), "",
-                 _all(_set("plots", 4, "became", "damaged"), _set("plots", 4, "cause", "hail"), _set("plots", 4, "harvest_weight_lb", ""))),
+                 _all(_set("plots", 4, "became", "damaged"), _set("plots", 4, "cause", "hail"),
+                      _set("plots", 4, "harvest_weight_lb", ""))),
     "killed by its treatment, yield zero": Case(
         "yield unusual", NOTED, ("plots", 3, "yield"), "0.0 bu/ac",
-        _all(_set("plots", 3, "harvest_weight_lb", "0"), _set("plots", 3, "became", "lost"), _set("plots", 3, "cause", "seed burnt by the N"),
+        _all(_set("plots", 3, "harvest_weight_lb", "0"), _set("plots", 3, "became", "lost"),
+             _set("plots", 3, "cause", "seed burnt by the N"),
              _set("plots", 3, "caused_by_treatment", "yes"))),
     "a plot without its number stands in its block all the same": Case(
         "", "", ("", None, None), "", _set("plots", 4, "plot", ""), also=("plots.plot is empty",)),
-    "harvested in the January after": Case("", "", ("", None, None), "", _set("trials", 2, "harvested", "2092-01-08"), like="2091-B-cotton"),
+    "harvested in the January after": Case("", "", ("", None, None), "", _set("trials", 2, "harvested", "2092-01-08"),
+                                           like="2091-B-cotton"),
     "lost trial without plots": Case(
         "", "", ("", None, None), "",
-        _all(_remove("plots", 2, 3, 4, 5, 6, 7), _set("trials", 2, "became", "lost"), _set("trials", 2, "became_why", "flood"))),
-    "a random layout without blocks": Case("", "", ("", None, None), "", _all(_set("trials", 2, "design", "CRD"), _plots("block", *"111111"))),
+        _all(_remove("plots", 2, 3, 4, 5, 6, 7), _set("trials", 2, "became", "lost"),
+             _set("trials", 2, "became_why", "flood"))),
+    "a random layout without blocks": Case("", "", ("", None, None), "",
+                                           _all(_set("trials", 2, "design", "CRD"), _plots("block", *"111111"))),
     "a sound trial": Case("", "", ("", None, None), "", _all()),
 }
 # fmt: on

@@ -22,7 +22,9 @@ ABOVE = "row above the headings"
 
 @dataclass(frozen=True)
 class Habit:
-    """`notes`: (kind, row, column) from the reader. `findings`: (check, severity, row, column, found, part of what is said)."""
+    """`notes`: (kind, row, column) from the reader. `findings`: (check, severity, row, column, found, part of what is
+    said).
+    """
 
     draw: drawn.Draw
     notes: tuple[tuple, ...]
@@ -57,7 +59,8 @@ HABITS = {
         (_reader(2, None, "no. | code | (lb) | % | ft | feet", "holds their units"),)),
     "totals and footnotes": Habit(
         drawn.in_workbook(drawn.total_and_footnotes),
-        (("looks_like_total", 8, None), ("looks_like_total", 9, None), ("looks_like_footnote", 11, None), ("looks_like_footnote", 12, None)),
+        (("looks_like_total", 8, None), ("looks_like_total", 9, None), ("looks_like_footnote", 11, None),
+         ("looks_like_footnote", 12, None)),
         ((TOTAL, ASIDE, 8, None, "Mean", "reads as a total"), (TOTAL, ASIDE, 9, None, "LSD (0.05)", "reads as a total"),
          (TOTAL, ASIDE, 11, None, "* weights from the scale at the elevator", "reads as a footnote"),
          (TOTAL, ASIDE, 12, None, "checked", "It is set aside"))),
@@ -90,10 +93,12 @@ HABITS = {
         (_reader(3, "plot", "0.00E+00: row 3 (C3)", "codes such as 1E2, which becomes 100"),)),
     "1E2 in a text file": Habit(
         drawn.in_csv(drawn.column_of(2, "1.00E+02", "1E2")), (),
-        (("plots.plot reads as a number in scientific form", NOTED, 2, "plot", '"1.00E+02" and 1 more', "format the column as Text"),)),
+        (("plots.plot reads as a number in scientific form", NOTED, 2, "plot", '"1.00E+02" and 1 more',
+          "format the column as Text"),)),
     "plots 1-1 to 1-6 turned into dates": Habit(
         drawn.in_workbook(drawn.plot_codes_as_dates), (),
-        (("plots.plot reads as a date", NOTED, 2, "plot", '"2091-01-01" and 5 more', "turns codes like 1-1 into dates"),)),
+        (("plots.plot reads as a date", NOTED, 2, "plot", '"2091-01-01" and 5 more', "turns codes like 1-1 into dates"),
+         )),
     "blocks 1-1 and 1-2 exported as dates": Habit(
         drawn.in_csv(drawn.column_of(1, *["1-Jan"] * 3, *["2-Jan"] * 3)), (),
         (("plots.block reads as a date", NOTED, 2, "block", '"1-Jan" and 5 more', "format the column as Text"),)),
@@ -101,33 +106,42 @@ HABITS = {
         drawn.with_treatment_codes("Jun-01", "1-Jan", drawn.in_csv(lambda rows: None)), (), ()),
     "treatment codes turned into dates in a workbook": Habit(
         drawn.with_treatment_codes("2091-01-01", "2091-01-02", drawn.in_workbook(drawn.dates_from_text)), (),
-        (("plots.treatment_code reads as a date", NOTED, 3, "treatment_code", '"2091-01-01" and 3 more', "turns codes like 1-1 into dates"),)),
+        (("plots.treatment_code reads as a date", NOTED, 3, "treatment_code", '"2091-01-01" and 3 more',
+          "turns codes like 1-1 into dates"),)),
     "plots 101.0": Habit(
         drawn.in_csv(drawn.column_of(2, "101.0", "102.0", "103.00")), (),
         (("plots.plot ends in .0", NOTED, 2, "plot", '"101.0" and 2 more', "101.0 as 101"),)),
     "a block that lost its zero": Habit(
         drawn.in_csv(drawn.column_of(1, "01", "01", "1", "02", "02", "02")), (),
-        (("block with and without leading zeros", HOLDS, 2, "block", '"01" here, "1" in {file} row 4', "drops leading zeros"),),
+        (("block with and without leading zeros", HOLDS, 2, "block", '"01" here, "1" in {file} row 4',
+          "drops leading zeros"),),
         also=("block lacks treatment",), used=0),
     "treatment codes that lost their zeros": Habit(
         lambda tiny, where: [
             drawn.in_csv(drawn.column_of(1, "01", "02", "03"), "treatments")(tiny, where),
-            drawn.in_csv(lambda rows: [row.__setitem__(1, {"U-120": "02", "C-120": "03"}.get(row[1], row[1])) for row in rows], "nitrogen_applications")(tiny, where),
+            drawn.in_csv(lambda rows: [row.__setitem__(1, {"U-120": "02", "C-120": "03"}.get(row[1], row[1]))
+            for row in rows],
+            "nitrogen_applications")(tiny, where),
             drawn.in_csv(drawn.column_of(3, "01", "2", "03", "01", "02", "03"))(tiny, where)][-1], (),
         (("plot with unknown treatment", HOLDS, 3, "treatment_code", "2", "correct the code"),
-         ("treatment_code with and without leading zeros", HOLDS, 2, "treatment_code", '"02" here, "2" in {file} row 3', "drops leading zeros")),
+         ("treatment_code with and without leading zeros", HOLDS, 2, "treatment_code", '"02" here, "2" in {file} row 3',
+          "drops leading zeros")),
         also=("block lacks treatment",), used=0),
     "-9999 for a weight": Habit(
         drawn.in_csv(drawn.column_of(4, "22.3", "-9999", "42.9", "-9999.0")), (),
-        (("plots.harvest_weight holds words for missing", NOTED, 3, "harvest_weight_lb", '"-9999"', "never as a number"),
-         ("plots.harvest_weight holds words for missing", NOTED, 5, "harvest_weight_lb", '"-9999.0"', "never as a number"),
+        (("plots.harvest_weight holds words for missing", NOTED, 3, "harvest_weight_lb", '"-9999"',
+          "never as a number"),
+         ("plots.harvest_weight holds words for missing", NOTED, 5, "harvest_weight_lb", '"-9999.0"',
+          "never as a number"),
          ("harvested plot without yield", ASIDE, 3, "harvest_weight", "no harvest_weight", "fill it in"),
          ("harvested plot without yield", ASIDE, 5, "harvest_weight", "no harvest_weight", "fill it in")),
         used=4),
     "NA, N/A, #N/A, a dot and a dash for turnout": Habit(
         drawn.in_csv(drawn.column_of(6, "NA", "N/A", "#N/A", ".", "-", "na")), (),
-        (("plots.gin_turnout holds words for missing", NOTED, 2, "gin_turnout_fraction", '"NA" and 1 more', "read as empty"),
-         *(("plots.gin_turnout holds words for missing", NOTED, row, "gin_turnout_fraction", f'"{word}"', "read as empty")
+        (("plots.gin_turnout holds words for missing", NOTED, 2, "gin_turnout_fraction", '"NA" and 1 more',
+          "read as empty"),
+         *(("plots.gin_turnout holds words for missing", NOTED, row, "gin_turnout_fraction", f'"{word}"',
+            "read as empty")
            for row, word in ((3, "N/A"), (4, "#N/A"), (5, "."), (6, "-"))))),
     "a dash for a required block": Habit(
         drawn.in_csv(drawn.column_of(1, "1", "1", "-")), (),
@@ -140,13 +154,16 @@ HABITS = {
           "month first it is 2091-05-02, day first 2091-02-05: write the one that is meant"),)),
     "day and month with points": Habit(
         drawn.in_csv(drawn.column_of(5, "02.05.91"), "trials"), (),
-        (("trials.planted is not a date as year-month-day", NOTED, 2, "planted", "02.05.91", "month first it is ??91-02-05, day first ??91-05-02"),)),
+        (("trials.planted is not a date as year-month-day", NOTED, 2, "planted", "02.05.91",
+          "month first it is ??91-02-05, day first ??91-05-02"),)),
     "a day above twelve": Habit(
         drawn.in_csv(drawn.column_of(5, "13/5/2091"), "trials"), (),
-        (("trials.planted is not a date as year-month-day", NOTED, 2, "planted", "13/5/2091", "write it like 2091-05-13"),)),
+        (("trials.planted is not a date as year-month-day", NOTED, 2, "planted", "13/5/2091",
+          "write it like 2091-05-13"),)),
     "a day number": Habit(
         drawn.in_csv(drawn.column_of(5, "69885"), "trials"), (),
-        (("trials.planted is not a date as year-month-day", NOTED, 2, "planted", "69885", "2091-05-02 where days count from 1900, 2095-05-03 where"),)),
+        (("trials.planted is not a date as year-month-day", NOTED, 2, "planted", "69885",
+          "2091-05-02 where days count from 1900, 2095-05-03 where"),)),
     "a season with a decimal": Habit(drawn.in_csv(drawn.column_of(1, "2091.0"), "trials"), (), ()),
     "a date with its midnight": Habit(drawn.in_csv(drawn.column_of(5, "2091-05-02 00:00:00"), "trials"), (), ()),
 }

@@ -29,13 +29,16 @@ TEST = {
 }
 BUDGET = {
     "estimate_id": "b1",
-    "comparison_id": "blend", "target": "seasons tested", "net_change": 10.0, "conf_low": 2.0, "conf_high": 18.0, "df": 4.0, "n_site_years": 20,
+    "comparison_id": "blend", "target": "seasons tested", "net_change": 10.0, "conf_low": 2.0, "conf_high": 18.0,
+    "df": 4.0, "n_site_years": 20,
     "n_seasons": 3, "value_per_unit": 4.0, "kg_ha_per_unit": 2.0, "reason": "",
 }  # fmt: skip
 SLOPE = {
     "estimate_id": "s1",
-    "comparison_id": "blend", "target": "seasons tested", "covariate": RAIN_AFTER, "covariate_unit": "mm", "kind": DECLARED, "is_headline": True,
-    "is_shown": True, "estimate": 2.0, "conf_low": 1.0, "conf_high": 3.0, "n_site_years": 20, "n_seasons": 3, "reason": "",
+    "comparison_id": "blend", "target": "seasons tested", "covariate": RAIN_AFTER, "covariate_unit": "mm",
+    "kind": DECLARED, "is_headline": True,
+    "is_shown": True, "estimate": 2.0, "conf_low": 1.0, "conf_high": 3.0, "n_site_years": 20, "n_seasons": 3,
+    "reason": "",
 }  # fmt: skip
 
 
@@ -66,7 +69,8 @@ def evidence(
     ]
     seasons = [2091 + i % 3 for i in range(n_site_years)]
     site_years = pd.DataFrame({
-        "comparison_id": "blend", "place": [f"p{i}" for i in range(n_site_years)], "season": seasons, "n_blocks": 4, "is_pooled": True, "comparator_mean": 100.0,
+        "comparison_id": "blend", "place": [f"p{i}" for i in range(n_site_years)], "season": seasons, "n_blocks": 4,
+        "is_pooled": True, "comparator_mean": 100.0,
         "drainage_group": "P", "rainfall_class": "dry",
     })  # fmt: skip
     parts = [("site-year", 16.0), ("residual", 40.0)]
@@ -178,7 +182,8 @@ def test_a_stated_loss_that_is_too_large_says_how_precise_it_would_have_to_be():
         ({"assay_sensitivity": "not shown"}, NOT_SHOWN, claims.NO_ASSAY),
         ({"estimate": -3.5, "lower_limit": -5.0, "upper_limit": -2.0}, NOT_SHOWN, claims.NOT_AS_GOOD),
         ({"margin_is_late": True, "verdict": "not shown to be as good"}, NOT_SHOWN, claims.LATE_MARGIN),
-        ({"scale": "ratio", "margin_limit": 0.97, "estimate": 0.98, "lower_limit": 0.95, "upper_limit": 1.01}, NOT_SHOWN, claims.NO_RATIO_PLAN),
+        ({"scale": "ratio", "margin_limit": 0.97, "estimate": 0.98, "lower_limit": 0.95, "upper_limit": 1.01},
+         NOT_SHOWN, claims.NO_RATIO_PLAN),
     ],
 )  # fmt: skip
 def test_as_good_is_held_against_the_margin(test, verdict, settling):
@@ -205,8 +210,10 @@ def test_as_good_without_a_test_has_too_few():
 @pytest.mark.parametrize(
     ("stated", "budget", "expected"),
     [
-        (10.0, {}, BORNE_OUT), (10.01, {}, BORNE_OUT), (10.02, {}, SAYS_MORE), (18.01, {}, CONTRADICTED), (-1.0, {}, CONTRADICTED),
-        (5.0, {"conf_low": -1.0}, NOT_SHOWN), (5.0, {"n_seasons": 1}, TOO_FEW), (5.0, {"df": 2.0}, TOO_FEW), (5.0, {"net_change": NONE, "reason": "no price"}, TOO_FEW),
+        (10.0, {}, BORNE_OUT), (10.01, {}, BORNE_OUT), (10.02, {}, SAYS_MORE), (18.01, {}, CONTRADICTED),
+        (-1.0, {}, CONTRADICTED),
+        (5.0, {"conf_low": -1.0}, NOT_SHOWN), (5.0, {"n_seasons": 1}, TOO_FEW), (5.0, {"df": 2.0}, TOO_FEW),
+        (5.0, {"net_change": NONE, "reason": "no price"}, TOO_FEW),
         (5.0, {"target": "seasons to come"}, TOO_FEW),
     ],
 )  # fmt: skip

@@ -38,8 +38,10 @@ def test_what_a_terminal_would_obey_is_shown_by_its_code(capsys):
 
 
 def test_a_headline_without_an_average_says_why(capsys):
-    row = {"is_headline": True, "is_declared": True, "moderator": "all", "position": 0, "comparison_id": "soy", "estimate": None, "unit": "bu/ac",
-           "digits": 1, "conf_low": None, "conf_high": None, "target": "seasons to come", "n_site_years": 2, "n_seasons": 1,
+    row = {"is_headline": True, "is_declared": True, "moderator": "all", "position": 0, "comparison_id": "soy",
+           "estimate": None, "unit": "bu/ac",
+           "digits": 1, "conf_low": None, "conf_high": None, "target": "seasons to come", "n_site_years": 2,
+           "n_seasons": 1,
            "rule": "Too few for an average: fewer than 3 site-years, so the trials are only listed."}  # fmt: skip
     known = row | {"comparison_id": "corn", "position": 1, "estimate": 5.7, "conf_low": -1.0, "conf_high": 12.4}
     none = known | {
@@ -57,9 +59,12 @@ def test_a_headline_without_an_average_says_why(capsys):
 
 
 def test_the_screen_says_of_headlines_what_the_index_says(capsys):
-    row = {"run_id": "r", "position": 1, "comparison_id": "c", "cause": "new season", "unit": "bu/ac", "digits": 1, "target": "seasons tested",
-           "before": 9.5, "after": 9.1, "n_before": 1, "n_after": 8, "conf_low_before": None, "conf_high_before": None, "conf_low_after": 2.0, "conf_high_after": 16.2,
-           "n_seasons_before": 1, "n_seasons_after": 3, "method_before": "plain mean", "method_after": "plain mean"}  # fmt: skip
+    row = {"run_id": "r", "position": 1, "comparison_id": "c", "cause": "new season", "unit": "bu/ac", "digits": 1,
+           "target": "seasons tested",
+           "before": 9.5, "after": 9.1, "n_before": 1, "n_after": 8, "conf_low_before": None, "conf_high_before": None,
+           "conf_low_after": 2.0, "conf_high_after": 16.2,
+           "n_seasons_before": 1, "n_seasons_after": 3, "method_before": "plain mean",
+           "method_after": "plain mean"}  # fmt: skip
     turned = pd.DataFrame(columns=["run_id", "kind", "what", "target", "before", "after"])
     console.changes(pd.DataFrame([row]), turned, "r")
     said = capsys.readouterr().out

@@ -37,7 +37,9 @@ POOLED = pd.DataFrame(
 )
 PRINTED_IDS = ["72fc0a84", "872cc676", "00f01789", "ea63872c", "29597ce0"]
 RAINFALL = POOLED["moderator"].eq("rainfall class").to_numpy()
-OTHER_COMPARISON = """  - {id: other, says: other, crop: cotton, target: seasons tested, treatment: {n_source: coated blend}, comparator: {role: zero-N}, match: none, declared: 2090-11-15}
+OTHER_COMPARISON = """  - {id: other, says: other, crop: cotton, target: seasons tested,
+  treatment: {n_source: coated blend}, comparator: {role: zero-N},
+  match: none, declared: 2090-11-15}
 """
 
 
@@ -189,7 +191,8 @@ def test_at_the_comparators_optimum_the_rate_is_part_of_the_answer(tiny):
         "conf_low": 27.0,
         "conf_high": 47.0,
     }
-    rows = pd.DataFrame([row, row | {"comparator_rate": 160.0}, row | {"at": "named rate"}, row | {"at": "named rate", "comparator_rate": 160.0}])  # fmt: skip
+    rows = pd.DataFrame([row, row | {"comparator_rate": 160.0}, row | {"at": "named rate"},
+                         row | {"at": "named rate", "comparator_rate": 160.0}])  # fmt: skip
     at = asked(figure_ids("nitrogen_saved", rows, read_program(tiny.folder)))
     assert at[0] == at[1] and len(set(at)) == 3
 

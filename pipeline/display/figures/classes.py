@@ -22,7 +22,9 @@ BESIDE = {theme.PAGE: 1.7, theme.PHONE: 1.0, theme.SLIDE: 2.0}  # share of the s
 
 
 def informative(rows: pd.DataFrame, average: pd.Series) -> pd.Series:
-    """Which classes have an interval that tells something: enough site-years and seasons, and not far wider than the average's."""
+    """Which classes have an interval that tells something: enough site-years and seasons, and not far wider than the
+    average's.
+    """
     width = rows["conf_high"] - rows["conf_low"]
     return rows["shown_as"].eq("sentence") & width.le(WIDEST * (average["conf_high"] - average["conf_low"]))
 

@@ -70,8 +70,8 @@ def site_year_gains(
 
 
 def _placed(gains: pd.DataFrame) -> pd.DataFrame:
-    """Rows by season, and within it by size, so that a season's good and poor places are seen. The first row of a season
-    has a free row above, for its heading."""
+    """Rows by season, and within it by size, so that a season's good and poor places are seen. The first row of a
+    season has a free row above, for its heading."""
     rows = gains.sort_values(["season", "gain", "place"], ascending=[True, False, True]).reset_index(drop=True)
     headings = rows["season"].ne(rows["season"].shift()).cumsum()
     return rows.assign(y=rows.index + headings)
@@ -162,7 +162,9 @@ def _size(value: float, row: pd.Series) -> str:
 
 
 def _alt(rows: pd.DataFrame, averages: pd.DataFrame, declared: pd.Series, break_even: float | None) -> str:
-    """What is drawn from top to bottom: site-years, averages, the range of one field, and the line from which it pays."""
+    """What is drawn from top to bottom: site-years, averages, the range of one field, and the line from which it
+    pays.
+    """
     low, high = rows.loc[rows["gain"].idxmin()], rows.loc[rows["gain"].idxmax()]
     digits = declared["digits"]
     years = seasons(", ".join(str(year) for year in sorted(rows["season"].unique())))

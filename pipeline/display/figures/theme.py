@@ -44,10 +44,11 @@ SVG_SIZE = re.compile(r'width="[\d.]+pt" height="[\d.]+pt"')
 
 @dataclass(frozen=True)
 class Sheet:
-    """What a figure is drawn on, in inches; letters have the same size on all, so a narrower one is read from farther away.
+    """What a figure is drawn on, in inches; letters have the same size on all, so a narrower one is read from farther
+    away.
 
-    height: where not each figure has its own. shown: the width at which it is shown, for a picture that stands by itself;
-    such a one is kept as SVG too.
+    height: where not each figure has its own. shown: the width at which it is shown, for a picture that stands by
+    itself; such a one is kept as SVG too.
     """
 
     width: float
@@ -144,7 +145,9 @@ def save(drawn: Figure, file: Path, sheet: Sheet) -> None:
 
 
 def _without_surroundings(plot: p9.ggplot) -> None:
-    """Takes away the variables of the functions that made a plot: it is drawn from its own data alone, and known by it."""
+    """Takes away the variables of the functions that made a plot: it is drawn from its own data alone, and known by
+    it.
+    """
     nothing = Environment([])
     for part in (plot, plot.facet, *(part for layer in plot.layers for part in (layer.geom, layer.stat))):
         part.environment = nothing

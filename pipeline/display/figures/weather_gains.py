@@ -13,7 +13,8 @@ from pipeline.display.words.numbers import between, capital, count, number
 from pipeline.display.words.weather import AXIS, METRIC
 
 HEIGHT_INCH = 2.9
-# Each season has a shape of its own, filled and open in turn; with more seasons than shapes its last two digits stand there.
+# Each season has a shape of its own, filled and open in turn; with more seasons than shapes its last two digits stand
+# there.
 SHAPES = ("o", "^", "s", "D", "v", "P")
 OPEN = "#ffffff"
 SMALLEST, LARGEST = 1.3, 4.0  # marks, by the precision of a gain
@@ -72,7 +73,9 @@ def weather_gains(
 
 
 def _marked(points: pd.DataFrame) -> pd.DataFrame:
-    """Site-years with the size of their mark and the season in words; the larger marks first, so that small ones stay seen."""
+    """Site-years with the size of their mark and the season in words; the larger marks first, so that small ones stay
+    seen.
+    """
     precision = points["std_error"].astype(float) ** -2
     share = precision / precision.max() if precision.notna().any() else precision
     size = (SMALLEST + (LARGEST - SMALLEST) * share**0.5).fillna(SMALLEST if precision.notna().any() else EVEN_SIZE)

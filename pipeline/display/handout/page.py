@@ -1,4 +1,6 @@
-"""What a crop's one-sheet handout prints: a grower's questions, each answered in a sentence and one picture or small table."""
+"""What a crop's one-sheet handout prints: a grower's questions, each answered in a sentence and one picture or small
+table.
+"""
 
 from __future__ import annotations
 

@@ -25,7 +25,8 @@ def editions_list(editions: pd.DataFrame) -> Markdown:
 
 
 def changes(all_changes: pd.DataFrame, verdicts: pd.DataFrame, run_id: str) -> list[str]:
-    """What a run moved: a sentence per headline whose print changed, with its causes, how many stand still, and verdicts.
+    """What a run moved: a sentence per headline whose print changed, with its causes, how many stand still, and
+    verdicts.
 
     A headline moved where its average, its interval, its site-years, what is shown or the method that leads is another
     than before. The screen and the index say the same.

@@ -1,4 +1,6 @@
-"""A schematic map of the places with trials, where their positions were delivered; nothing is taken from the network."""
+"""A schematic map of the places with trials, where their positions were delivered; nothing is taken from the
+network.
+"""
 
 from __future__ import annotations
 
@@ -78,7 +80,9 @@ def _limits(rows: pd.DataFrame) -> tuple[float, float, float, float]:
 
 
 def _labelled(rows: pd.DataFrame, inch: float) -> pd.DataFrame:
-    """Each place with the side its name stands on: the first where it touches neither a dot nor a name placed before."""
+    """Each place with the side its name stands on: the first where it touches neither a dot nor a name placed
+    before.
+    """
     taken = [(x, y, DOT_INCH * inch, DOT_INCH * inch) for x, y in zip(rows["x"], rows["y"], strict=True)]
     sides = []
     for own, row in enumerate(rows.itertuples()):

@@ -1,4 +1,6 @@
-"""The rules of the methods page, printed from the objects that the code itself follows, so that the page cannot drift."""
+"""The rules of the methods page, printed from the objects that the code itself follows, so that the page cannot
+drift.
+"""
 
 from __future__ import annotations
 
@@ -154,7 +156,9 @@ def _rates(row: pd.Series, column: str) -> str:
 
 
 def ranges_table(columns: pd.DataFrame) -> Markdown:
-    """Every range of the delivered columns: beyond the hard one a value is refused, beyond the typical one it is noted."""
+    """Every range of the delivered columns: beyond the hard one a value is refused, beyond the typical one it is
+    noted.
+    """
     ranged = columns[(columns["hard"] != "") | (columns["typical"] != "")]
     frame = pd.DataFrame(
         {
@@ -192,7 +196,9 @@ def limits() -> list[str]:
 
 
 def divided() -> list[str]:
-    """In which ways site-years are divided, which of them are declared, and how the rates of one site-year are handled."""
+    """In which ways site-years are divided, which of them are declared, and how the rates of one site-year are
+    handled.
+    """
     further = listed((TILES, PREVIOUS_CROP, N_RATE))
     return [
         (

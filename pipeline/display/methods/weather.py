@@ -1,4 +1,6 @@
-"""How weather covariates are worked out, how slopes are estimated, and when one counts as shown, for the methods page."""
+"""How weather covariates are worked out, how slopes are estimated, and when one counts as shown, for the methods
+page.
+"""
 
 from __future__ import annotations
 
@@ -114,7 +116,9 @@ def worked_out(display_units: str, soil_from_air: pd.DataFrame) -> list[str]:
 
 
 def _error_of_air(rows: pd.DataFrame) -> list[str]:
-    """How far the soil temperature that is estimated from the air is off, over all places where soil was measured too."""
+    """How far the soil temperature that is estimated from the air is off, over all places where soil was measured
+    too.
+    """
     if rows.empty:
         return []
     days, unit = rows["n_days"], rows["unit"].iloc[0]

@@ -192,7 +192,8 @@ def classes_table(rows: pd.DataFrame, *, label: str) -> Markdown:
 
 
 def explored_table(rows: pd.DataFrame, *, label: str) -> Markdown:
-    """Classes of further breakdowns; in grey, nothing claimed from them, but where program.yml declares them and a sentence may stand.
+    """Classes of further breakdowns; in grey, nothing claimed from them, but where program.yml declares them and a
+    sentence may stand.
 
     Args:
         rows: one comparison's and target's rows of reports.explored, one or more; two methods for each class.

@@ -48,7 +48,9 @@ def curves_table(curves: pd.DataFrame, optima: pd.DataFrame, *, label: str) -> M
 
 
 def other_models(curves: pd.DataFrame, *, label: str) -> Markdown:
-    """What other curve shapes say of the economic optimum (without prices: of highest yield), with AICc, which never selects."""
+    """What other curve shapes say of the economic optimum (without prices: of highest yield), with AICc, which never
+    selects.
+    """
     which, what = (
         ("eonr", "Economic optimum rate") if drawn(curves)["eonr"].notna().any() else ("aonr", "Rate for highest yield")
     )
@@ -71,7 +73,9 @@ def _rate(row: Mapping, which: str) -> str:
 
 
 def other_prices(grid: pd.DataFrame, *, label: str) -> Markdown | str:
-    """The economic optimum at the lowest and highest price ratio tried, beside the planning one; empty without prices."""
+    """The economic optimum at the lowest and highest price ratio tried, beside the planning one; empty without
+    prices.
+    """
     rows = []
     for family, of_family in grid[grid["eonr"].notna()].groupby("family", sort=False):
         planned = of_family[of_family["is_planning_ratio"]]

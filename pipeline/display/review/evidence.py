@@ -100,7 +100,8 @@ def findings(all_findings: pd.DataFrame, sources: pd.DataFrame, corrections: pd.
     """What the checks found on the used trials, and what was corrected in their data.
 
     Args:
-        all_findings: reports.findings. sources: a comparison's rows of reports.sources. corrections: those of its trace.
+        all_findings: reports.findings. sources: a comparison's rows of reports.sources. corrections: those of its
+            trace.
     """
     mine = all_findings[all_findings["trial_id"].isin(sources["trial_id"])]
     told = [

@@ -1,4 +1,6 @@
-"""What the review file prints, section by section, from the reports views: claims, every comparison, N rates, the run."""
+"""What the review file prints, section by section, from the reports views: claims, every comparison, N rates, the
+run.
+"""
 
 from __future__ import annotations
 

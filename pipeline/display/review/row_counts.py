@@ -9,7 +9,9 @@ from pipeline.display.words.tables import Markdown, pipe_table
 
 
 def row_counts_table(counts: pd.DataFrame) -> Markdown:
-    """Delivered rows by season and table; delivered = used + set aside + held + superseded, title rows among those set aside."""
+    """Delivered rows by season and table; delivered = used + set aside + held + superseded, title rows among those set
+    aside.
+    """
     columns = {
         "delivered": "Delivered",
         "used": "Used",

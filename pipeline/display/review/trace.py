@@ -20,7 +20,9 @@ WEIGHED = "Gain and weight of each site-year; where weighed, weights times gains
 
 
 def lines(trace: Trace) -> list[str]:
-    """The whole walk as plain lines: estimate, what it is worked out from, what was left out, corrections, every plot."""
+    """The whole walk as plain lines: estimate, what it is worked out from, what was left out, corrections, every
+    plot.
+    """
     told = worked_out.opening(trace)
     if len(trace.site_years):
         told += ["", f"{count(len(trace.site_years), 'site-year')} behind it. {WEIGHED}:"]
@@ -99,7 +101,9 @@ def _place(file: str, sheet: object) -> str:
 
 
 def plot_line(row: Mapping) -> str:
-    """'row 5: plot 101, block 1, U-120 (comparator), 182.3 bu/ac from 44.7 lb at 17.9% moisture on 150 sq ft'; a plot not used, or a printed mean, says so."""
+    """'row 5: plot 101, block 1, U-120 (comparator), 182.3 bu/ac from 44.7 lb at 17.9% moisture on 150 sq ft'; a plot
+    not used, or a printed mean, says so.
+    """
     if "trait" in row:
         size, fate = f"{row['trait']} {row['value']:g} {row['unit']}", ""
     else:
@@ -123,7 +127,9 @@ def _computed_from(row: Mapping) -> str:
 
 
 def pick_line(row: Mapping) -> str:
-    """'2093-QF-cotton plot 104, pick 2 (2093-10-09): 11.2 lb seed cotton, turnout 0.392; seasons/2093/harvests.csv row 7, sha256 ...'."""
+    """'2093-QF-cotton plot 104, pick 2 (2093-10-09): 11.2 lb seed cotton, turnout 0.392; seasons/2093/harvests.csv row
+    7, sha256 ...'.
+    """
     when = "" if pd.isna(row["picked"]) else f" ({row['picked']:%Y-%m-%d})"
     turnout = "" if pd.isna(row["gin_turnout_fraction"]) else f", turnout {number(row['gin_turnout_fraction'], 3)}"
     kilograms = f"{number(row['harvest_weight_kg'], 2)} kg"
@@ -133,7 +139,9 @@ def pick_line(row: Mapping) -> str:
 
 
 def rain_line(row: Mapping) -> str:
-    """'quillmoor-2093, window: 61 days from 2093-05-01 to 2093-06-30, 7.4 in (188 mm); seasons/2093/weather_daily.csv rows 2 to 62, sha256 ...'."""
+    """'quillmoor-2093, window: 61 days from 2093-05-01 to 2093-06-30, 7.4 in (188 mm); seasons/2093/weather_daily.csv
+    rows 2 to 62, sha256 ...'.
+    """
     days = f"{count(row['n_days'], 'day')} from {row['first_date']:%Y-%m-%d} to {row['last_date']:%Y-%m-%d}"
     millimetres = f"{number(row['rain_mm'])} mm"
     size = f"{number(row['rain_inch'], 1)} in ({millimetres})" if row["display_units"] == "us" else millimetres
@@ -182,7 +190,9 @@ def in_page(traces: Iterable[Trace]) -> Markdown:
 
 
 def curves_in_page(traces: Iterable[Trace]) -> Markdown:
-    """Behind each N response curve its means by trial, and the rows they were delivered in; collapsed, in HTML alone."""
+    """Behind each N response curve its means by trial, and the rows they were delivered in; collapsed, in HTML
+    alone.
+    """
     parts = []
     for trace in traces:
         plots = trace.plots

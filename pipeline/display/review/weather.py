@@ -1,7 +1,8 @@
-"""What the weather explains, for a reviewer: every slope by part and method, what could upset it, and the values behind it.
+"""What the weather explains, for a reviewer: every slope by part and method, what could upset it, and the values behind
+it.
 
-Rows are rows of reports.weather_* of one comparison, of one target where they have one. Sentences are plain text; the page
-escapes them.
+Rows are rows of reports.weather_* of one comparison, of one target where they have one. Sentences are plain text; the
+page escapes them.
 """
 
 from __future__ import annotations
@@ -70,7 +71,9 @@ def _beside(
 
 
 def calibration_table(rows: pd.DataFrame, *, label: str) -> Markdown:
-    """How often a slope's interval caught the truth on this layout, and how often a slope was shown; rows of reports.slope_calibration."""
+    """How often a slope's interval caught the truth on this layout, and how often a slope was shown; rows of
+    reports.slope_calibration.
+    """
     lines = [
         {
             "Covariate": capital(row["covariate"]),

@@ -1,4 +1,5 @@
-"""What a traced estimate is, in a few lines: its size, its formula with the numbers put in, and what it is worked out from.
+"""What a traced estimate is, in a few lines: its size, its formula with the numbers put in, and what it is worked out
+from.
 
 A Trace's estimate is a row of the reports view that trace.kind names; each kind has its own way to be told.
 """
@@ -45,7 +46,9 @@ def _behind(trace: Trace) -> list[str]:
 
 
 def in_page(traces: Iterable[Trace]) -> Markdown:
-    """Each figure as a list item with its id, which links lead to, and below it formula, numbers and what it rests on."""
+    """Each figure as a list item with its id, which links lead to, and below it formula, numbers and what it rests
+    on.
+    """
     parts = []
     for trace in traces:
         first, *others = [*TELLERS[trace.kind](trace.estimate), *_items(trace)]

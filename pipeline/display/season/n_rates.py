@@ -1,4 +1,6 @@
-"""What a season report says of N rates beneath its curves: two tables, then what they leave open, sentence by sentence."""
+"""What a season report says of N rates beneath its curves: two tables, then what they leave open, sentence by
+sentence.
+"""
 
 from __future__ import annotations
 

@@ -86,7 +86,9 @@ def outlook_table(outlook: pd.DataFrame, substitution: pd.DataFrame, target: str
 
 
 def _planned(ahead: pd.DataFrame, target: str) -> pd.DataFrame:
-    """Plans with the fewest blocks: a middle number of site-years over each number of seasons, or each number where seasons do not count."""
+    """Plans with the fewest blocks: a middle number of site-years over each number of seasons, or each number where
+    seasons do not count.
+    """
     ahead = ahead[ahead["n_blocks"] == ahead["n_blocks"].min()]
     if target != TO_COME:
         return ahead[ahead["more_seasons"] == ahead["more_seasons"].min()].sort_values("more_site_years")
@@ -109,7 +111,9 @@ def reserves(rows: pd.DataFrame, target: str) -> str:
 
 
 def needed(rows: pd.DataFrame) -> str:
-    """Site-years needed to show the margin, for a treatment that is truly equal; the reason where none can be planned."""
+    """Site-years needed to show the margin, for a treatment that is truly equal; the reason where none can be
+    planned.
+    """
     declared = rows[rows["is_declared"]]
     if declared.empty:
         return ""
@@ -139,7 +143,9 @@ def _found(more_site_years: float) -> str:
 
 
 def slopes(rows: pd.DataFrame) -> str:
-    """Which slope on each declared covariate could be shown, now and after more seasons; rows of reports.slope_outlook."""
+    """Which slope on each declared covariate could be shown, now and after more seasons; rows of
+    reports.slope_outlook.
+    """
     return " ".join(_slope(of_covariate) for _, of_covariate in rows.groupby("covariate", sort=False))
 
 

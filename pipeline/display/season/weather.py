@@ -1,5 +1,5 @@
-"""What the weather explains of a crop's gains, comparison by comparison: a picture and sentences for each declared covariate,
-and what the reference years' weather lets expect."""
+"""What the weather explains of a crop's gains, comparison by comparison: a picture and sentences for each declared
+covariate, and what the reference years' weather lets expect."""
 
 from __future__ import annotations
 
@@ -72,7 +72,9 @@ def _figure(
 
 
 def _expected(of_crop: Mapping[str, pd.DataFrame], shown: pd.DataFrame, number_of: int) -> Markdown:
-    """The gain over the reference years' values of each covariate that is shown to explain it, beside the class-weighted one."""
+    """The gain over the reference years' values of each covariate that is shown to explain it, beside the
+    class-weighted one.
+    """
     parts: list[Markdown | str] = []
     for k, (_, slope) in enumerate(shown.iterrows(), start=1):
         gains = words.of_slope(of_crop["weather_gains"], slope)
@@ -100,7 +102,8 @@ def _class_weighted(long_run: pd.DataFrame, slope: Mapping) -> list[dict]:
 
 
 def expected_table(rows: pd.DataFrame, by_class: list[dict], slope: Mapping, *, label: str) -> Markdown:
-    """A row per group of places: the gain on the line over the reference years, how many they are, and how many lie outside.
+    """A row per group of places: the gain on the line over the reference years, how many they are, and how many lie
+    outside.
 
     Args:
         rows: rows of reports.weather_gains of one slope, with an estimate.

@@ -26,7 +26,8 @@ def own_gains(own: pd.DataFrame, averages: pd.DataFrame, break_even: pd.Series, 
     Args:
         own: rows of reports.site_year_gains with conf_low and conf_high.
         averages: leading rows of reports.gains over all site-years, in the seasons tested.
-        break_even: the gain from which a comparison pays, in its unit, by comparison_id; those without a budget are not in it.
+        break_even: the gain from which a comparison pays, in its unit, by comparison_id; those without a budget are not
+            in it.
     """
     rows = (
         own.merge(averages, on="comparison_id", suffixes=("", "_average"))

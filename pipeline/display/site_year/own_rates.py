@@ -27,7 +27,8 @@ WHY = {
 
 
 def own_optima(own: pd.DataFrame, curves: pd.DataFrame, *, label: str) -> Markdown:
-    """The optimum rates of each ladder that has a curve of its own, and why the others have none; empty without ladders.
+    """The optimum rates of each ladder that has a curve of its own, and why the others have none; empty without
+    ladders.
 
     Args:
         own: rows of reports.trial_curves of one trial.

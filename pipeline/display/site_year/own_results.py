@@ -31,7 +31,8 @@ def place_in_range(gain: float, low: float, high: float) -> str:
 
 
 def told(gains: pd.DataFrame, averages: pd.DataFrame, every_gain: pd.DataFrame) -> list[str]:
-    """How a site-year's results lie in the ranges expected of one trial: a sentence for each that is odd, one for the others.
+    """How a site-year's results lie in the ranges expected of one trial: a sentence for each that is odd, one for the
+    others.
 
     Args:
         gains: its rows of reports.site_year_gains, with the names of reports.comparisons.

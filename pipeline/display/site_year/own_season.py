@@ -23,7 +23,9 @@ INPUTS = "Inputs: {}."
 
 
 def most_known(days: pd.DataFrame) -> pd.DataFrame:
-    """The days of the comparison of which most is known: its coated N where that of any is; none where no rain is known."""
+    """The days of the comparison of which most is known: its coated N where that of any is; none where no rain is
+    known.
+    """
     with_rain = days[days.groupby("comparison_id")["rain_mm"].transform("count") > 0]
     if with_rain.empty:
         return with_rain
@@ -33,7 +35,9 @@ def most_known(days: pd.DataFrame) -> pd.DataFrame:
 
 
 def why_not(covariates: pd.DataFrame) -> str:
-    """Why no day is known, in a sentence, what is said of rain first; empty where no covariate is declared for this site-year."""
+    """Why no day is known, in a sentence, what is said of rain first; empty where no covariate is declared for this
+    site-year.
+    """
     declared = covariates[covariates["kind"] == DECLARED]
     if declared.empty:
         return ""

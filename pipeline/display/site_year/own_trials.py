@@ -8,7 +8,8 @@ import pandas as pd
 def keep(here: dict[str, pd.DataFrame], comparisons: pd.DataFrame, cooperator: str) -> list[str]:
     """Leaves in the frames of a site-year what tells of a cooperator's own trials alone.
 
-    A gain, and what the weather of a gain was, is of a crop in a site-year: it is left out where another has a trial of that crop.
+    A gain, and what the weather of a gain was, is of a crop in a site-year: it is left out where another has a trial of
+    that crop.
 
     Args:
         here: rows of reports.* views of one site-year, by name; changed in place.

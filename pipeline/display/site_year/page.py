@@ -37,7 +37,8 @@ class SiteYearPage:
         views: frames of the reports schema by name, without the schema's name.
         site_year_id: whose trials.
         folder: for figures.
-        cooperator: for a page that only this cooperator gets; then it shows none but their own trials and leads to no other page.
+        cooperator: for a page that only this cooperator gets; then it shows none but their own trials and leads to no
+            other page.
 
     Raises UserError where no trial is of this site-year.
     """

@@ -1,4 +1,6 @@
-"""What a site-year's nitrogen met, day by day: water, wet spells, applications, and how much of the coated N was out."""
+"""What a site-year's nitrogen met, day by day: water, wet spells, applications, and how much of the coated N was
+out.
+"""
 
 from __future__ import annotations
 

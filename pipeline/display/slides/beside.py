@@ -1,4 +1,6 @@
-"""The words that go with a figure wherever it is shown: where it comes from, and all of them as a plain text beside its files."""
+"""The words that go with a figure wherever it is shown: where it comes from, and all of them as a plain text beside its
+files.
+"""
 
 from __future__ import annotations
 

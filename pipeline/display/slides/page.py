@@ -27,7 +27,8 @@ MOST_PLACES_NAMED = 8
 
 
 class SlidesPage(GrowersAnswers):
-    """Each property fills one slide, empty where the trials have nothing for it; the questions stand in reports/slides.qmd.
+    """Each property fills one slide, empty where the trials have nothing for it; the questions stand in
+    reports/slides.qmd.
 
     Args:
         views: frames of the reports schema by name, without the schema's name.

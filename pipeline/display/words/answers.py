@@ -27,7 +27,9 @@ def arms(says: str) -> tuple[str, str] | None:
 
 
 def sides(row: Mapping) -> tuple[str, str]:
-    """What is compared, in few words: the treatment and what it is held against. row: of reports.comparisons, or with its names."""
+    """What is compared, in few words: the treatment and what it is held against. row: of reports.comparisons, or with
+    its names.
+    """
     if pd.notna(row["treatment_in_short"]):
         return row["treatment_in_short"], row["comparator_in_short"]
     return arms(PARENTHESES.sub("", row["says"])) or ("the treatment", "the comparator")
@@ -55,7 +57,9 @@ def is_told(row: Mapping) -> bool:
 
 
 def answer(row: Mapping) -> str:
-    """The average gain in plain sentences: size, target, interval, whether it is shown at all, and where it was tested."""
+    """The average gain in plain sentences: size, target, interval, whether it is shown at all, and where it was
+    tested.
+    """
     shown = verdict(row)
     if shown == "none":
         return f"{capital(row['says'])}, {_target(row)}: {row['rule'][:1].lower()}{row['rule'][1:]}"
@@ -177,7 +181,8 @@ SHOWN = {
 
 
 def what_is_shown(rows: pd.DataFrame, agreement: pd.DataFrame, hangs_on: str = "") -> str:
-    """What a comparison shows on one target, what that hangs on, and whether other methods say the same: 'a gain; methods agree'.
+    """What a comparison shows on one target, what that hangs on, and whether other methods say the same: 'a gain;
+    methods agree'.
 
     Args:
         rows: one comparison and target of reports.gains.

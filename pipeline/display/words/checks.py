@@ -9,7 +9,9 @@ from pipeline.display.words.tables import Markdown, pipe_table
 
 
 def check_words(name: str) -> str:
-    """A check's name in words: 'gin turnout outside its hard range (plots)' of 'plots.gin_turnout outside its hard range'."""
+    """A check's name in words: 'gin turnout outside its hard range (plots)' of 'plots.gin_turnout outside its hard
+    range'.
+    """
     column, _, fault = name.partition(" ")
     if "." not in column:
         return name

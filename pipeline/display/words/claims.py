@@ -121,7 +121,9 @@ def _shown(row: Mapping) -> str:
 
 @dataclass(frozen=True)
 class Evidence:
-    """What supported sentences are made of: rows of reports.gains, reports.as_good, reports.money, weather_slopes and weather_covariates."""
+    """What supported sentences are made of: rows of reports.gains, reports.as_good, reports.money, weather_slopes and
+    weather_covariates.
+    """
 
     gains: pd.DataFrame
     as_good: pd.DataFrame

@@ -1,7 +1,7 @@
 """Whether a result depends on a part of the data: one season, place or site-year left out.
 
-Rows are rows of reports.robustness of one comparison and target with moderator 'all'. Sentences are plain text; the page
-escapes them.
+Rows are rows of reports.robustness of one comparison and target with moderator 'all'. Sentences are plain text; the
+page escapes them.
 """
 
 from __future__ import annotations
@@ -42,7 +42,9 @@ def hangs_on(robustness: pd.DataFrame) -> str:
 
 
 def how_firm(leading: Mapping, robustness: pd.DataFrame) -> str:
-    """One sentence on what a headline hangs on and how often; empty where it hangs on no single part or claims nothing."""
+    """One sentence on what a headline hangs on and how often; empty where it hangs on no single part or claims
+    nothing.
+    """
     changing, becomes = _changing(robustness), BECOMES.get(verdict(leading))
     if not changing or becomes is None:
         return ""

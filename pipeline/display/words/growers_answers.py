@@ -102,7 +102,9 @@ class GrowersAnswers:
 
     @property
     def answer(self) -> Markdown:
-        """The lead's answer and its runner-up's, each with what it returns and how fragile it is; first what is shown."""
+        """The lead's answer and its runner-up's, each with what it returns and how fragile it is; first what is
+        shown.
+        """
         paying = self._paying.set_index("comparison_id")
         told = []
         for row, word, reason in self._how_sure()[:2]:
@@ -115,7 +117,9 @@ class GrowersAnswers:
         return paragraph(filter(None, told))
 
     def _yields(self) -> pd.DataFrame:
-        """The leading averages with the gain at which each breaks even and what it returns, as figures.yields draws them."""
+        """The leading averages with the gain at which each breaks even and what it returns, as figures.yields draws
+        them.
+        """
         paying = self._paying.set_index("comparison_id")
         nets = {each.Index: f"{money.dollars(each.net_change, each.currency)} an acre" for each in paying.itertuples()}
         return self._leading.assign(
@@ -144,7 +148,9 @@ class GrowersAnswers:
         return sentences.one_field(lead, answers.leading(self._of("gains", lead["comparison_id"]), answers.TESTED))
 
     def _pays(self) -> tuple[Markdown, str]:
-        """What the first comparison with a budget returns, and why on another gain than its average; '' where on that."""
+        """What the first comparison with a budget returns, and why on another gain than its average; '' where on
+        that.
+        """
         first = self._paying.iloc[0]
         average = self._average_of(first["comparison_id"])
         named = Markdown(f"**Against {escaped(average['comparator'])}.**")

@@ -1,7 +1,8 @@
 """Does it pay: net change, four boxes, break-even gain and chances, in tables and plain sentences.
 
-Rows are rows of reports.money of one crop, reports.budget_items and reports.price_grid. Every figure that a reader's own
-prices move stands in a span of class own-..., which own_prices.js fills anew; what the pipeline prints shows the planning prices.
+Rows are rows of reports.money of one crop, reports.budget_items and reports.price_grid. Every figure that a reader's
+own prices move stands in a span of class own-..., which own_prices.js fills anew; what the pipeline prints shows the
+planning prices.
 """
 
 from __future__ import annotations
@@ -52,7 +53,9 @@ def price_amount(value: float, currency: str) -> str:
 
 
 def dollars(value: float, currency: str) -> str:
-    """A net return to the whole dollar: '$19', '−$14'. Its interval is never so narrow that cents would tell something."""
+    """A net return to the whole dollar: '$19', '−$14'. Its interval is never so narrow that cents would tell
+    something.
+    """
     written = f"{abs(value):.0f}"
     return f"{MINUS + JOINED if value < 0 and float(written) else ''}{currency}{written}"
 
@@ -180,7 +183,9 @@ def own_answer(row: Mapping) -> Markdown:
 
 
 def headline(paying: pd.DataFrame, lead_id: str) -> Markdown:
-    """The answer of the first comparison with a budget; it is named where it is not the one that the page leads with."""
+    """The answer of the first comparison with a budget; it is named where it is not the one that the page leads
+    with.
+    """
     first = paying.iloc[0]
     named = [] if first["comparison_id"] == lead_id else [f"{capital(first['says'])}:"]
     return joined([*named, own_answer(first)], by=" ")

@@ -110,7 +110,9 @@ def is_open_above(high: float, highest_rate: float, digits: int = 0) -> bool:
 
 
 def nothing_told(crop: str) -> str:
-    """What stands under the N rates where no trial says anything of them: every ladder has a curve or a reason for none."""
+    """What stands under the N rates where no trial says anything of them: every ladder has a curve or a reason for
+    none.
+    """
     return f"No accepted trial of {crop} has the yield of a fertilized treatment: there is nothing to say on N rates."
 
 
@@ -163,7 +165,8 @@ def unpriced(curves: pd.DataFrame) -> str:
 
 
 def gain_by_rate(rows: pd.DataFrame) -> str:
-    """The average gain at each N rate with its interval, and whether it is shown to depend on the rate; empty where no rate can speak.
+    """The average gain at each N rate with its interval, and whether it is shown to depend on the rate; empty where no
+    rate can speak.
 
     Args:
         rows: one comparison's and target's rows of reports.explored.
@@ -199,8 +202,8 @@ def _by_rate(row: Mapping) -> str:
 
 
 def nitrogen_saved(rows: pd.DataFrame) -> Markdown | str:
-    """N saved at equal yield by the lead comparison's treatment: at the economic optimum for the comparator, else that this
-    is not estimable and the highest named rate that has an interval with both ends."""
+    """N saved at equal yield by the lead comparison's treatment: at the economic optimum for the comparator, else that
+    this is not estimable and the highest named rate that has an interval with both ends."""
     if rows.empty:
         return ""
     asked = rows[rows["rate_is"] == AT_EONR]

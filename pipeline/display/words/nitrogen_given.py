@@ -1,4 +1,6 @@
-"""What nitrogen the two sides of a crop's comparisons got, in sentences a grower can read. Plain text; the page escapes it."""
+"""What nitrogen the two sides of a crop's comparisons got, in sentences a grower can read. Plain text; the page escapes
+it.
+"""
 
 from __future__ import annotations
 
@@ -20,7 +22,9 @@ def nitrogen_given(rows: pd.DataFrame, display_units: str) -> str:
 
 
 def _same_rates(rows: pd.DataFrame, display_units: str) -> list[str]:
-    """Most comparisons' rates first, the others by name; where some do not match rates, every one that does is named."""
+    """Most comparisons' rates first, the others by name; where some do not match rates, every one that does is
+    named.
+    """
     column, unit = ("rates_lb_ac", "lb/ac") if display_units == "us" else ("rates_kg_ha", "kg/ha")
     alike: dict[str, list[str]] = {}
     for _, row in rows.iterrows():

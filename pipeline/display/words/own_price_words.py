@@ -1,4 +1,6 @@
-"""What the page writes at the reader's own prices; the words of figures are those of display.money and display.response."""
+"""What the page writes at the reader's own prices; the words of figures are those of display.money and
+display.response.
+"""
 
 from __future__ import annotations
 

@@ -7,11 +7,14 @@ does a page whose scripts do not run. The data are one JSON object, the whole co
     remember             name under which the browser keeps what was typed; another with every new set of prices
     prices               name, says (a sentence's part, {} the amount), planned, low, high: crop, n-<source>, premium,
                          pass, rate (low and high are the rates tested). A number outside low to high is not used.
-    sources              key, n_pct (null: asked) of each source priced as n-<key>; boxes ton-<key> and pct-<key> beside it
+    sources              key, n_pct (null: asked) of each source priced as n-<key>; boxes ton-<key> and pct-<key> beside
+    it
     coated               the same for the fully coated source, over: the key its premium stands above, says; null: none
-    comparisons          the terms of partial_budget's formulas per comparison (TAKEN), the lead first; rates: the lowest and highest tested
-    curves               position among the drawn curves, b and join (kg/ha) of the common quadratic-plateau, highest rate
-                         tested, priced_as, coated_share, harvest_cost per unit of yield, kg_ha_per_unit, kg_ha_per_n_unit;
+    comparisons          the terms of partial_budget's formulas per comparison (TAKEN), the lead first; rates: the
+    lowest and highest tested curves               position among the drawn curves, b and join (kg/ha) of the common
+    quadratic-plateau, highest rate
+                         tested, priced_as, coated_share, harvest_cost per unit of yield, kg_ha_per_unit,
+                         kg_ha_per_n_unit;
                          draws: b and join (an index into joins, null: below two rates) of each resampled curve, or null
                          where there is no interval; ranks: which of the sorted draws are its ends
     grid                 factors of the price grid on premium and crop price
@@ -42,7 +45,8 @@ from pipeline.settings.money import LB_PER_TON
 
 SCRIPTS = [Path(__file__).parent / f"own_prices{part}.js" for part in ("_sums", "_words", "")]
 TAKEN = (
-    "position", "n_seasons", "gain", "half_width", "gain_std_error", "df", "tau", "gives_chances", "comparator_yield", "unit", "digits",
+    "position", "n_seasons", "gain", "half_width", "gain_std_error", "df", "tau", "gives_chances", "comparator_yield",
+    "unit", "digits",
     "hauling_and_ginning", "drying", "coated_lb", "treatment_rate_lb", "comparator_rate_lb",
     "treatment_priced_as", "comparator_priced_as", "passes", "treatment_points", "comparator_points",
 )  # fmt: skip
@@ -134,8 +138,10 @@ def _curves(curves: pd.DataFrame, draws: pd.DataFrame) -> list[dict]:
             continue
         # the join from its coefficients: beyond the rates tested it stands in no column
         curve = {
-            "position": position, "b": row["b"], "join": -row["b"] / (2 * row["c"]), "highest": row["highest_rate"] * row["kg_ha_per_n_unit"],
-            "priced_as": key(row["priced_as"]), "coated_share": row["coated_n_fraction"], "harvest_cost": row["harvest_cost"],
+            "position": position, "b": row["b"], "join": -row["b"] / (2 * row["c"]),
+            "highest": row["highest_rate"] * row["kg_ha_per_n_unit"],
+            "priced_as": key(row["priced_as"]), "coated_share": row["coated_n_fraction"],
+            "harvest_cost": row["harvest_cost"],
             "kg_ha_per_unit": row["kg_ha_per_unit"], "kg_ha_per_n_unit": row["kg_ha_per_n_unit"],
         }  # fmt: skip
         own = draws[draws["family"].eq(row["family"])]

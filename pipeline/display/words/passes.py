@@ -117,7 +117,9 @@ def economic(row: Mapping) -> str:
 
 
 def all_sentences(rows: pd.DataFrame) -> list[Markdown]:
-    """The declared target first, then what stands beside it, then the other target's verdict; each verdict with its id."""
+    """The declared target first, then what stands beside it, then the other target's verdict; each verdict with its
+    id.
+    """
     declared = rows[rows["is_declared"]].iloc[0]
     others = [
         joined([other_target(row), linked_id(row["estimate_id"])], by=" ")

@@ -14,7 +14,8 @@ from pipeline.estimates.money.inputs import BOUGHT_AS
 
 # A price lies within a quarter and four times the planning price; a cost may be zero (common practice, no source).
 WIDEST_FACTOR = 4
-# Where the planning price is zero: a premium up to the price of the N it coats, a pass up to this much per acre (no source).
+# Where the planning price is zero: a premium up to the price of the N it coats, a pass up to this much per acre (no
+# source).
 DEAREST_PASS = 50.0
 PER = {"bu": ("bushel", "a bushel"), "lb": ("lb", "a lb")}
 COATED = "coated urea"
@@ -46,7 +47,9 @@ class Source:
 
 @dataclass(frozen=True)
 class Asked:
-    """All that can be typed for one crop. tested: lowest and highest N rate by comparison. coated is over the source that its premium stands above; None where there is none."""
+    """All that can be typed for one crop. tested: lowest and highest N rate by comparison. coated is over the source
+    that its premium stands above; None where there is none.
+    """
 
     currency: str
     prices: list[Price]

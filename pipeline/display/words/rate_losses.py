@@ -67,7 +67,9 @@ def _has_interval(row: Mapping) -> bool:
 
 
 def losses_told(rows: pd.DataFrame) -> list[str]:
-    """Which rates are not shown to pay less than the best, which count as nearly as well, and where they were not tested alike."""
+    """Which rates are not shown to pay less than the best, which count as nearly as well, and where they were not
+    tested alike.
+    """
     return [
         said
         for said in (_not_worse(rows), _too_few(rows), *_nearly(rows), _tested_in_some(rows), _not_alike(rows))
@@ -76,7 +78,8 @@ def losses_told(rows: pd.DataFrame) -> list[str]:
 
 
 def without_losses(curves: pd.DataFrame, rows: pd.DataFrame) -> str:
-    """Which priced curves have no losses, their best rate not being found within the rates tested; empty where all have.
+    """Which priced curves have no losses, their best rate not being found within the rates tested; empty where all
+    have.
 
     Args:
         curves: rows of reports.response_curves of the crop that have a curve.

@@ -109,7 +109,9 @@ def _is_blank(cell: object) -> bool:
 
 
 def _least(heading: str, total: int) -> int:
-    """The share of `total` in which no word of a heading breaks, in bold letters of a table's size on a page of 6.5 inches."""
+    """The share of `total` in which no word of a heading breaks, in bold letters of a table's size on a page of 6.5
+    inches.
+    """
     longest = max(map(len, re.split(r"[\s-]", _visible(heading))))
     return math.ceil((longest * WIDEST_LETTER_POINTS + GAP_POINTS) / PAGE_POINTS * total)
 

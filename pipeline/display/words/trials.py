@@ -45,7 +45,8 @@ FLOW = ["n_listed", "n_held", "n_planned", "n_not_harvested", "n_not_eligible", 
 
 
 def flows(rows: pd.DataFrame, says: Mapping[str, str]) -> list[str]:
-    """The flow of each comparison of a crop; those that count alike share a sentence, which names them where others differ.
+    """The flow of each comparison of a crop; those that count alike share a sentence, which names them where others
+    differ.
 
     Args:
         rows: rows of reports.flow of the crop.
@@ -58,7 +59,9 @@ def flows(rows: pd.DataFrame, says: Mapping[str, str]) -> list[str]:
 
 
 def planned(trials: pd.DataFrame, what: str = "trial") -> str:
-    """How many trials have their harvest still ahead, with their seasons; empty where none has. trials: rows of reports.trials."""
+    """How many trials have their harvest still ahead, with their seasons; empty where none has. trials: rows of
+    reports.trials.
+    """
     ahead = trials[trials["status"] == "planned"]
     years = ", ".join(map(str, sorted(ahead["season"].unique())))
     return f"{count(len(ahead), what)} {are(len(ahead))} {PLANNED} ({seasons(years)})." if len(ahead) else ""

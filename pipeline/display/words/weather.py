@@ -1,7 +1,8 @@
-"""What the weather explains, in plain sentences: a gain went with the weather; nothing here says that the weather caused it.
+"""What the weather explains, in plain sentences: a gain went with the weather; nothing here says that the weather
+caused it.
 
-Rows are rows of reports.weather_slopes, reports.weather_covariates and reports.weather_gains. Sentences are plain text; the
-page escapes them.
+Rows are rows of reports.weather_slopes, reports.weather_covariates and reports.weather_gains. Sentences are plain text;
+the page escapes them.
 """
 
 from __future__ import annotations
@@ -63,7 +64,9 @@ METRIC = {"in.": "1 in. = 25.4 mm", "°F": "50 °F = 10 °C"}
 
 
 def declared_headlines(slopes: pd.DataFrame) -> pd.DataFrame:
-    """The slopes that pages for growers speak of: declared covariates, the leading method, the target that is declared."""
+    """The slopes that pages for growers speak of: declared covariates, the leading method, the target that is
+    declared.
+    """
     leads = slopes["is_declared"].eq(True) & slopes["is_headline"].eq(True)
     return slopes[leads & slopes["kind"].eq(DECLARED)]
 

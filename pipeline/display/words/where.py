@@ -1,4 +1,5 @@
-"""Where the gain differs: by soil drainage and by rain, in one table and in sentences that claim no more than the tests show.
+"""Where the gain differs: by soil drainage and by rain, in one table and in sentences that claim no more than the tests
+show.
 
 Rows are rows of reports.gains and reports.interaction_tests. Sentences are plain text; the page escapes them.
 """
@@ -134,7 +135,9 @@ def _cell(row: pd.Series | None, *, names_season: bool) -> str:
 
 
 def where_sentences(gains: pd.DataFrame, tests: pd.DataFrame) -> list[str]:
-    """What may be said about soil and rain: the test of each moderator, and its classes only where they are shown to differ."""
+    """What may be said about soil and rain: the test of each moderator, and its classes only where they are shown to
+    differ.
+    """
     said = []
     n_tested = int(tests["p_value"].notna().sum())  # with declared tests that other sections speak of
     tests = tests[tests["moderator"].isin(MODERATORS)]
@@ -163,7 +166,8 @@ def where_sentences(gains: pd.DataFrame, tests: pd.DataFrame) -> list[str]:
 
 
 def class_difference(test: Mapping, rows: pd.DataFrame) -> str:
-    """Whether the gain is shown to differ between the classes of a moderator, by the p-value adjusted for all that were tried.
+    """Whether the gain is shown to differ between the classes of a moderator, by the p-value adjusted for all that were
+    tried.
 
     Args:
         test: a row of reports.interaction_tests.

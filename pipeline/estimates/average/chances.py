@@ -1,4 +1,6 @@
-"""Chances in tenths: that the average pays, and which share of fields does, with what the average's own doubt makes of it."""
+"""Chances in tenths: that the average pays, and which share of fields does, with what the average's own doubt makes of
+it.
+"""
 
 from __future__ import annotations
 
@@ -14,7 +16,8 @@ def pay_chances(above: float, *, half_width: float, std_error: float, df: float,
     """The chances of partial_budget's formulas, and the share of fields at both ends of the average's interval.
 
     above: the average gain less the break-even gain; half_width, std_error, tau: the average's and the spread between
-    fields, same unit. Tenths are 0 to 10: 0 is fewer than 1 in 20, 10 more than 19 in 20. A share that could be anything is missing.
+    fields, same unit. Tenths are 0 to 10: 0 is fewer than 1 in 20, 10 more than 19 in 20. A share that could be
+    anything is missing.
     """
     average = float(stats.t.cdf(above / std_error, df))
     low, share, high = (float(stats.norm.cdf(at / tau)) for at in (above - half_width, above, above + half_width))

@@ -1,4 +1,6 @@
-"""How gains differ between fields: the share that gains, by the model, and site-year gains shrunk to what they support."""
+"""How gains differ between fields: the share that gains, by the model, and site-year gains shrunk to what they
+support.
+"""
 
 from __future__ import annotations
 
@@ -20,11 +22,12 @@ NO_SPREAD = "the spread between fields cannot be estimated: no share is given"
 
 
 def field_shares(pooled_gains: pd.DataFrame, break_even_gains: Mapping[str, float] | None = None) -> pd.DataFrame:
-    """Model-based share of fields whose true gain lies above zero (and above the break-even gain), columns of field_shares.
+    """Model-based share of fields whose true gain lies above zero (and above the break-even gain), columns of
+    field_shares.
 
     share = normal probability at (headline - threshold) / tau, plot noise not in it; in
-    tenths, 1 to 9; beyond CHANCE_SHOWN no share, and 0 or 10 tenths. Where the gates hold it back, `reason` says why. break_even_gains:
-    comparison_id -> gain in the unit of the estimates.
+    tenths, 1 to 9; beyond CHANCE_SHOWN no share, and 0 or 10 tenths. Where the gates hold it back, `reason` says why.
+    break_even_gains: comparison_id -> gain in the unit of the estimates.
     """
     rows = []
     overall = pooled_gains[pooled_gains["moderator"] == "all"]

@@ -167,7 +167,9 @@ def weighted_mean(
     tau2: Callable[..., float] = two_stage.tau2_reml,
     error: str = "std_error",
 ) -> dict:
-    """tau2 by this estimator, and the interval of the mean at it: Knapp-Hartung, or of season means for seasons to come."""
+    """tau2 by this estimator, and the interval of the mean at it: Knapp-Hartung, or of season means for seasons to
+    come.
+    """
     values, variances, loads = independent_gains(known, error)
     spread = tau2(values, variances, loads)
     if target == TO_COME:
@@ -234,7 +236,8 @@ def _guards(
 
 
 def no_narrower(row: dict, tested: dict, conf_level: float) -> dict:
-    """A row for seasons to come, as wide as that for the seasons tested of the same site-years (to SAME_WIDTH), or wider.
+    """A row for seasons to come, as wide as that for the seasons tested of the same site-years (to SAME_WIDTH), or
+    wider.
 
     The two share their mean; that other seasons differ can only be added to the doubt about it.
     """
@@ -253,7 +256,8 @@ def at_least(row: dict, guard: two_stage.Mean, conf_level: float, df_method: str
 
 
 def with_prediction_beyond(row: dict, conf_level: float) -> dict:
-    """A prediction interval that does not reach past the mean's own is drawn anew with the mean's standard error and df.
+    """A prediction interval that does not reach past the mean's own is drawn anew with the mean's standard error and
+    df.
 
     A guard can widen the mean's interval alone, and one field's gain is never known better than the mean.
     """

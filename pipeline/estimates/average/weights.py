@@ -19,7 +19,8 @@ def headline_weights(
     variance_components: pd.DataFrame,
     trials: pd.DataFrame,
 ) -> pd.DataFrame:
-    """One row per headline and site-year, columns of headline_weights; weights add up to 1, sum of weight x gain is the estimate.
+    """One row per headline and site-year, columns of headline_weights; weights add up to 1, sum of weight x gain is the
+    estimate.
 
     gain is the site-year's gain as the leading method sees it, in the unit of the estimates.
     """

@@ -1,4 +1,6 @@
-"""A model with crossed random intercepts, reduced to what its restricted likelihood needs, and solved at given variances."""
+"""A model with crossed random intercepts, reduced to what its restricted likelihood needs, and solved at given
+variances.
+"""
 
 from __future__ import annotations
 

@@ -42,17 +42,28 @@ class Rule:
 
 RULES = (
     Rule(TESTED, (0, 0), (0, MANY), PLAIN, False, "No site-year has this comparison."),
-    Rule(TESTED, (1, 2), (1, MANY), PLAIN, False, "Too few for an average: fewer than 3 site-years, so the trials are only listed."),
+    Rule(TESTED, (1, 2), (1, MANY), PLAIN, False,
+         "Too few for an average: fewer than 3 site-years, so the trials are only listed."),
     Rule(TESTED, (3, 3), (1, MANY), PLAIN, True, "Only 3 site-years: plain mean with a t interval, very wide."),
-    Rule(TESTED, (4, 5), (1, MANY), PLAIN, True, "With 4 or 5 site-years the plain mean leads; its t interval is exact where no place has two of them."),
-    Rule(TESTED, (6, 9), (1, MANY), MIXED, True, "With 6 to 9 site-years the mixed model leads, df no more than site-years less 1; a range for one field is rough from so few."),
-    Rule(TESTED, (10, MANY), (1, MANY), MIXED, True, "With 10 or more site-years the mixed model leads, df no more than site-years less 1."),
+    Rule(TESTED, (4, 5), (1, MANY), PLAIN, True,
+         "With 4 or 5 site-years the plain mean leads; its t interval is exact where no place has two of them."),
+    Rule(TESTED, (6, 9), (1, MANY), MIXED, True,
+         ("With 6 to 9 site-years the mixed model leads, df no more than site-years less 1; a range for one field is"
+          " rough from so few.")),
+    Rule(TESTED, (10, MANY), (1, MANY), MIXED, True,
+         "With 10 or more site-years the mixed model leads, df no more than site-years less 1."),
     Rule(TO_COME, (0, 0), (0, MANY), PLAIN, False, "No site-year has this comparison."),
-    Rule(TO_COME, (1, 2), (1, MANY), PLAIN, False, "Too few for an average: fewer than 3 site-years, so the trials are only listed."),
-    Rule(TO_COME, (3, MANY), (1, 2), PLAIN, False, "Not estimable: 1 or 2 seasons cannot show how much seasons differ; the average holds for the seasons tested only."),
-    Rule(TO_COME, (3, 5), (3, MANY), PLAIN, True, "With fewer than 6 site-years the mean of the season means leads, t on seasons less 1; very wide."),
-    Rule(TO_COME, (6, MANY), (3, 4), MIXED, True, "Only 3 or 4 seasons: mixed model with season random; the interval is wide and rests on few seasons."),
-    Rule(TO_COME, (6, MANY), (5, MANY), MIXED, True, "With 5 or more seasons the mixed model with season random leads."),
+    Rule(TO_COME, (1, 2), (1, MANY), PLAIN, False,
+         "Too few for an average: fewer than 3 site-years, so the trials are only listed."),
+    Rule(TO_COME, (3, MANY), (1, 2), PLAIN, False,
+         ("Not estimable: 1 or 2 seasons cannot show how much seasons differ; the average holds for the seasons tested"
+          " only.")),
+    Rule(TO_COME, (3, 5), (3, MANY), PLAIN, True,
+         "With fewer than 6 site-years the mean of the season means leads, t on seasons less 1; very wide."),
+    Rule(TO_COME, (6, MANY), (3, 4), MIXED, True,
+         "Only 3 or 4 seasons: mixed model with season random; the interval is wide and rests on few seasons."),
+    Rule(TO_COME, (6, MANY), (5, MANY), MIXED, True,
+         "With 5 or more seasons the mixed model with season random leads."),
 )  # fmt: skip
 
 

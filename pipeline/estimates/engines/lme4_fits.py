@@ -46,7 +46,9 @@ NEVER_CALLED = ("emmeans", "insight", "parameters", "performance", "report")
 def fit(
     formula: str, frame: pd.DataFrame, *, weights: str | None = None, contrasts: np.ndarray | None = None
 ) -> MixedFit:
-    """As mixed.fit. Raises UserError when R or one of its packages is missing, NotFitted when R cannot fit the model."""
+    """As mixed.fit. Raises UserError when R or one of its packages is missing, NotFitted when R cannot fit the
+    model.
+    """
     r = start_r()
     heard: list[str] = []
     with _listening(r, heard):
@@ -69,7 +71,9 @@ def versions() -> dict[str, str]:
 
 @contextmanager
 def _environment_kept() -> Iterator[None]:
-    """R puts its own folders on the loader's path, where programs that are started later would find other libraries than theirs."""
+    """R puts its own folders on the loader's path, where programs that are started later would find other libraries
+    than theirs.
+    """
     before = os.environ.get(LOADER_PATH)
     try:
         yield
@@ -122,7 +126,9 @@ def start_r() -> SimpleNamespace:
 
 @contextmanager
 def _signals_kept(rinterface) -> Iterator[None]:
-    """rpy2 puts Python's own handler of Ctrl-C in place when it has started R; here it finds the one of this command again."""
+    """rpy2 puts Python's own handler of Ctrl-C in place when it has started R; here it finds the one of this command
+    again.
+    """
     kept = SimpleNamespace(**vars(signal) | {"signal": lambda number, handler: None})
     with patch.object(rinterface, "signal", kept):
         yield
@@ -139,7 +145,9 @@ class NotLoaded:
 
 
 class OnDemand:
-    """An attached R package whose functions are wrapped when they are asked for: wrapping all is half of the time until R stands."""
+    """An attached R package whose functions are wrapped when they are asked for: wrapping all is half of the time until
+    R stands.
+    """
 
     def __init__(self, package: str) -> None:
         from rpy2.robjects import packages, r
@@ -158,7 +166,9 @@ class OnDemand:
 
 @contextmanager
 def _wrapped_sparingly() -> Iterator[None]:
-    """pymer4's modules take importr by name when they are imported; this one gives OnDemand, or NotLoaded for what is never called."""
+    """pymer4's modules take importr by name when they are imported; this one gives OnDemand, or NotLoaded for what is
+    never called.
+    """
     from rpy2.robjects import packages
 
     once = cache(OnDemand)

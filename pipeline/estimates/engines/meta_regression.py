@@ -1,8 +1,10 @@
-"""Meta-regression: site-year gains on what differs between site-years, by weighted least squares with the spread left over.
+"""Meta-regression: site-year gains on what differs between site-years, by weighted least squares with the spread left
+over.
 
-Arrays have one entry per site-year, in the unit of the gains and its square; variances are above zero. As two_stage has it
-for the mean: tau2 by REML, the standard error after Knapp and Hartung 2003 (Statistics in Medicine 22:2693-2710) with the
-factor not below 1, t with site-years less coefficients df. Every sum is over site-years, so time grows with their number.
+Arrays have one entry per site-year, in the unit of the gains and its square; variances are above zero. As two_stage has
+it for the mean: tau2 by REML, the standard error after Knapp and Hartung 2003 (Statistics in Medicine 22:2693-2710)
+with the factor not below 1, t with site-years less coefficients df. Every sum is over site-years, so time grows with
+their number.
 """
 
 from __future__ import annotations
@@ -70,7 +72,8 @@ def tau2_reml(gains: np.ndarray, variances: np.ndarray, design: np.ndarray) -> f
 
 
 def aicc(gains: np.ndarray, variances: np.ndarray, design: np.ndarray) -> float:
-    """Small-sample AIC of the regression with its spread, by full likelihood; infinite where nothing is left to tell it.
+    """Small-sample AIC of the regression with its spread, by full likelihood; infinite where nothing is left to tell
+    it.
 
     -2 log L + 2 p n / (n - p - 1), p counting the coefficients and tau2 (Hurvich and Tsai 1989, Biometrika 76:297-307).
     """

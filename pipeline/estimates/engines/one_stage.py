@@ -28,8 +28,8 @@ OF_ERROR = ("plots",)  # terms of plot error: no part of the spread between true
 class OneStage:
     """A fitted model of block gains; terms are the random intercepts it has.
 
-    most_df: site-years less fixed effects, or fewer by the rules for seasons; the cap on every df. least_df: 2 for an average
-    over all where places or seasons are random.
+    most_df: site-years less fixed effects, or fewer by the rules for seasons; the cap on every df. least_df: 2 for an
+    average over all where places or seasons are random.
     """
 
     fit: mixed.MixedFit
@@ -91,7 +91,9 @@ def _tells_plots(blocks: pd.DataFrame) -> bool:
 
 
 def _goes_with_few_places(levels: pd.Series, blocks: pd.DataFrame) -> bool:
-    """Whether places too few to be random differ in their levels: a difference between levels is one between those places."""
+    """Whether places too few to be random differ in their levels: a difference between levels is one between those
+    places.
+    """
     n_places = blocks["place"].nunique()
     return n_places < FEWEST_PLACES and _df_beyond(blocks["place"], levels) < levels.nunique() - 1
 
@@ -223,7 +225,8 @@ def messages_of(fit: mixed.MixedFit) -> list[str]:
 
 
 def capped_df(satterthwaite: float, model: OneStage) -> float:
-    """Satterthwaite df between least_df and most_df of the model; the most where the spread is zero, the least where df fail.
+    """Satterthwaite df between least_df and most_df of the model; the most where the spread is zero, the least where df
+    fail.
 
     Near a boundary the formula can give df far below any number of groups, whose t quantile means nothing.
     """

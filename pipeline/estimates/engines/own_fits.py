@@ -25,7 +25,9 @@ _RANDOM = re.compile(r"\+?\s*\(([^()|]*)\|\|?([^()|]*)\)")
 def fit(
     formula: str, frame: pd.DataFrame, *, weights: str | None = None, contrasts: np.ndarray | None = None
 ) -> MixedFit:
-    """As mixed.fit. Raises NotFitted when the rows do not allow the model, ValueError for a model with random slopes."""
+    """As mixed.fit. Raises NotFitted when the rows do not allow the model, ValueError for a model with random
+    slopes.
+    """
     response, fixed, terms = _read(formula)
     y, of_rows = frame[response].to_numpy(float), np.ones(len(frame))
     if weights is not None:

@@ -1,7 +1,7 @@
 """The REML criterion of a model with random intercepts, profiled over everything but their relative variances.
 
-y = X beta + Z b + e, e of variance sigma^2 / weight, b of variance sigma^2 phi, one phi per term. With H the covariance of
-y over sigma^2 and P = H^-1 less the fixed effects' part, the criterion is that of Bates and others 2015, Journal of
+y = X beta + Z b + e, e of variance sigma^2 / weight, b of variance sigma^2 phi, one phi per term. With H the covariance
+of y over sigma^2 and P = H^-1 less the fixed effects' part, the criterion is that of Bates and others 2015, Journal of
 Statistical Software 67(1), equations 39 to 42; derivatives as in Harville 1977, Journal of the American Statistical
 Association 72:320-338. Rows enter by their cross-products alone, so that only the number of levels costs time.
 """
@@ -44,8 +44,8 @@ class CrossProducts:
 class Solved:
     """At given phi. criterion: REML on lme4's scale, with its gradient and curvature by phi; ss = y' P y.
 
-    beta: fixed effects; of_beta: (X' H^-1 X)^-1; of_x: Z' H^-1 X by term; squares and curve: by term (or two) |Z' P y|^2,
-    |Z_i' P Z_j|^2 and y' P Z_i Z_i' P Z_j Z_j' P y.
+    beta: fixed effects; of_beta: (X' H^-1 X)^-1; of_x: Z' H^-1 X by term; squares and curve: by term (or two) |Z' P
+    y|^2, |Z_i' P Z_j|^2 and y' P Z_i Z_i' P Z_j Z_j' P y.
     """
 
     phi: np.ndarray
@@ -163,7 +163,9 @@ def _searched(rows: CrossProducts, start: np.ndarray, unit: np.ndarray) -> Solve
 
 
 def _finished(rows: CrossProducts, at: Solved, unit: np.ndarray) -> Solved:
-    """Newton's steps over the variances that are free, to the last digits; a variance that wants below zero stays there."""
+    """Newton's steps over the variances that are free, to the last digits; a variance that wants below zero stays
+    there.
+    """
     for _ in range(MOST_NEWTON_STEPS):
         slope, curvature = at.gradient * unit, at.curvature * np.outer(unit, unit)
         free = (at.phi > 0) | (slope < 0)

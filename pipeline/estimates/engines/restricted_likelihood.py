@@ -78,7 +78,8 @@ def fit(gains: np.ndarray, weights: np.ndarray, groups: dict[str, np.ndarray], *
 
 
 def expected(variances: dict[str, float], groups: dict[str, np.ndarray], n_rows: np.ndarray) -> RemlMean:
-    """Standard error and df to expect of a layout at these variances, before there are gains; the estimate means nothing.
+    """Standard error and df to expect of a layout at these variances, before there are gains; the estimate means
+    nothing.
 
     variances: one per term of groups, and the residual's. groups: level of each site-year, which has so many rows of
     equal weight.

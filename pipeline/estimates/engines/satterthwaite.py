@@ -1,8 +1,8 @@
 """Satterthwaite's df of the mean in a model with crossed random intercepts, with exact derivatives.
 
-df = 2 (variance of the mean)^2 / (g' C g), g its derivatives by the variances and C their sampling covariance, twice the
-inverse of the deviance's curvature: as observed in the gains (Giesbrecht and Burns 1985, Biometrics 41:477-486), or as
-expected of a layout before there are gains. Variances at their boundary are left out.
+df = 2 (variance of the mean)^2 / (g' C g), g its derivatives by the variances and C their sampling covariance, twice
+the inverse of the deviance's curvature: as observed in the gains (Giesbrecht and Burns 1985, Biometrics 41:477-486), or
+as expected of a layout before there are gains. Variances at their boundary are left out.
 """
 
 from __future__ import annotations

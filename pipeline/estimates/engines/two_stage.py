@@ -43,7 +43,9 @@ class Mean:
 
 @dataclass(frozen=True)
 class SharedError:
-    """What the errors of gains have in common: covariances (n x n, the diagonal not counted) and the df they rest on."""
+    """What the errors of gains have in common: covariances (n x n, the diagonal not counted) and the df they rest
+    on.
+    """
 
     covariance: np.ndarray
     df: float
@@ -60,7 +62,9 @@ class SharedError:
 
 @dataclass(frozen=True)
 class Heterogeneity:
-    """Q on k - 1 df; I2 = max(0, (Q - df) / Q) in % (Higgins and Thompson 2002, Statistics in Medicine 21:1539-1558)."""
+    """Q on k - 1 df; I2 = max(0, (Q - df) / Q) in % (Higgins and Thompson 2002, Statistics in Medicine
+    21:1539-1558).
+    """
 
     q_stat: float
     df: int
@@ -71,7 +75,8 @@ class Heterogeneity:
 def independent(
     gains: np.ndarray, variances: np.ndarray, shared: SharedError | None
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """(values, loads, variances) whose errors are independent, along the principal directions of the errors' covariance.
+    """(values, loads, variances) whose errors are independent, along the principal directions of the errors'
+    covariance.
 
     Spread between site-years, the same in every direction, keeps its variance. Without a shared error nothing changes.
     """
@@ -85,7 +90,8 @@ def independent(
 def tau2_reml(gains: np.ndarray, variances: np.ndarray, loads: np.ndarray | float = 1.0) -> float:
     """Between-site-year variance by REML (Fisher scoring, kept at or above zero).
 
-    Where one site-year outweighs all others by more than doubles can hold, no step can be told and the last value stands.
+    Where one site-year outweighs all others by more than doubles can hold, no step can be told and the last value
+    stands.
     """
     start = max(0.0, np.var(gains, ddof=1) - np.mean(variances))
     scale = np.var(gains, ddof=1) + np.mean(variances)
@@ -103,7 +109,9 @@ def tau2_reml(gains: np.ndarray, variances: np.ndarray, loads: np.ndarray | floa
 
 
 def scoring(scored: Callable[[float], tuple[float, float]], start: float, scale: float) -> float:
-    """Fisher scoring of a variance kept at or above zero; scored: its score and information. scale: what rounding is measured by."""
+    """Fisher scoring of a variance kept at or above zero; scored: its score and information. scale: what rounding is
+    measured by.
+    """
     value = start
     for _ in range(1000):
         score, information = scored(value)
@@ -155,7 +163,8 @@ def plain_mean(gains: np.ndarray, shared: SharedError | None = None) -> Mean:
     """Unweighted mean of site-years, t(k - 1).
 
     What gains share does not show in their spread: with a mean covariance c its expectation is short by c, and the
-    variance of the mean is spread / k + c. df then by Satterthwaite (1946, Biometrics Bulletin 2:110-114), k - 1 at most.
+    variance of the mean is spread / k + c. df then by Satterthwaite (1946, Biometrics Bulletin 2:110-114), k - 1 at
+    most.
     """
     described = DescrStatsW(np.asarray(gains, float))
     mean = Mean(float(described.mean), float(described.std_mean), len(gains) - 1)

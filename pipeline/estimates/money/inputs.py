@@ -68,7 +68,9 @@ class Prices:
         return self.nitrogen.get(bought_as(source))
 
     def of_source(self, source: str, coated_share: float) -> float | None:
-        """Per lb N as it is spread: its price and the premium on the share that is coated; None where one is lacking."""
+        """Per lb N as it is spread: its price and the premium on the share that is coated; None where one is
+        lacking.
+        """
         if self.lacking_for(source, coated_share):
             return None
         return self.of_nitrogen(source) + (self.premium * coated_share if coated_share else 0.0)

@@ -1,7 +1,8 @@
 """Which site-years count as one when an interval is found: those whose trials stand on the same plots.
 
 Such site-years share the part of their plot errors that lasts, and N carried over. Intervals of the N response
-therefore let their values go together in any way: they are drawn together, or are one cluster of a clustered mean (CR2).
+therefore let their values go together in any way: they are drawn together, or are one cluster of a clustered mean
+(CR2).
 """
 
 from __future__ import annotations

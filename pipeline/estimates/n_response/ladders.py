@@ -140,7 +140,9 @@ def _agrees(of_zero: dict[str, str], of_ladder: dict[str, str]) -> bool:
 
 
 def _is_elsewhere(rows: pd.DataFrame) -> pd.Series:
-    """Zero-N plots of a split-plot in main plots without a fertilised plot of the ladder, in blocks that have one of its own."""
+    """Zero-N plots of a split-plot in main plots without a fertilised plot of the ladder, in blocks that have one of
+    its own.
+    """
     in_block = [rows[name] for name in (*LADDER, "block")]
     in_whole = [*in_block, rows["main_plot"].astype(object).fillna("")]
     is_zero = rows["n_rate_kg_ha"].eq(0)

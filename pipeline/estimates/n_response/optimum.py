@@ -165,7 +165,9 @@ def _join_interval(curve: Curve, sums: RateSums, conf_level: float) -> Interval:
 
 
 def _within(interval: Interval, highest: float) -> Interval:
-    """Bounds no higher than the rates tested reach: one beyond what prints as the highest is open; one below zero is zero."""
+    """Bounds no higher than the rates tested reach: one beyond what prints as the highest is open; one below zero is
+    zero.
+    """
     low, high = interval
     low = None if low is None else min(max(low, 0.0), highest)
     return low, (None if high is None or high > highest + PRINTED_ALIKE_KG_HA else max(high, 0.0))

@@ -2,10 +2,11 @@
 
 The common curve is fitted to the rate means with an intercept for each ladder, so that site-years tested at
 other rates do not tilt it; a site-year weighs the same however many ladders and blocks it has. Its interval
-resamples whole site-years (those on the same plots together), which carries the spread of their responses (a nonlinear mixed model would name
-that spread, at the price of assuming its form and of fits that fail: Wallach 1995, Biometrics 51:338-346,
-from memory). Means known only by print count as those of plots do. It reaches as far as 3 site-years tested: one or two alone do not settle the plateau of all. Site-years that do not answer to N stay in. The optimum of the average curve is not the
-average of the optima, which stands beside it with the counts behind it (site_year_optima).
+resamples whole site-years (those on the same plots together), which carries the spread of their responses (a nonlinear
+mixed model would name that spread, at the price of assuming its form and of fits that fail: Wallach 1995, Biometrics
+51:338-346, from memory). Means known only by print count as those of plots do. It reaches as far as 3 site-years
+tested: one or two alone do not settle the plateau of all. Site-years that do not answer to N stay in. The optimum of
+the average curve is not the average of the optima, which stands beside it with the counts behind it (site_year_optima).
 """
 
 from __future__ import annotations
@@ -47,7 +48,9 @@ FEWEST_FOR_INTERVAL = 6  # below it whole site-years cannot be resampled to any 
 
 @dataclass(frozen=True)
 class PooledFit:
-    """Common curves of one family; site_years (K,), clusters (C,), cluster_of the groups of sums as indices into clusters."""
+    """Common curves of one family; site_years (K,), clusters (C,), cluster_of the groups of sums as indices into
+    clusters.
+    """
 
     crop: str
     family: str

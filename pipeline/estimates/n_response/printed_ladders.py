@@ -1,7 +1,7 @@
 """The N rates of trials known only by print: their treatment means, as the rate means of ladders.
 
-A printed mean counts in the common curve as the mean of an unreplicated trial does: a site-year weighs the same whatever
-stands behind it. There are no plots to judge a curve of its own by.
+A printed mean counts in the common curve as the mean of an unreplicated trial does: a site-year weighs the same
+whatever stands behind it. There are no plots to judge a curve of its own by.
 """
 
 from __future__ import annotations
@@ -17,12 +17,13 @@ from pipeline.estimates.trials.printed_trials import mean_error
 
 
 def printed_steps(printed_means: pd.DataFrame, treatments: pd.DataFrame, trials: pd.DataFrame) -> pd.DataFrame:
-    """One row per printed mean and ladder, in the columns of LADDERS with treatment_code and std_error; no block, no plot.
+    """One row per printed mean and ladder, in the columns of LADDERS with treatment_code and std_error; no block, no
+    plot.
 
     value is missing where only a difference from another treatment was printed.
 
-    printed_means: as estimate_program takes them, of trials without plots. std_error: what the print says of the error of
-    its means; missing where it says nothing that gives one (a p value belongs to a pair of treatments).
+    printed_means: as estimate_program takes them, of trials without plots. std_error: what the print says of the error
+    of its means; missing where it says nothing that gives one (a p value belongs to a pair of treatments).
     """
     columns = [*LADDERS, "treatment_code", "std_error"]
     if printed_means.empty or treatments.empty:

@@ -1,14 +1,15 @@
 """What each tested N rate loses against the rate that pays best, in net return, read off the common curve.
 
 One road for both: the rate that pays best and the losses come from the same curve and the same resamples of whole
-site-years. In each resample the best rate is found anew, so that its uncertainty is part of every loss. A loss cannot lie
-below zero, so its percentiles alone would never reach zero: the lower end is zero for the rates within the interval of the
-rate that pays best, those not shown to pay less. As one interval decides that for all rates, the statement on which rates pay
-less than the best holds at its confidence level for all of them together; the intervals of the losses hold rate by rate.
+site-years. In each resample the best rate is found anew, so that its uncertainty is part of every loss. A loss cannot
+lie below zero, so its percentiles alone would never reach zero: the lower end is zero for the rates within the interval
+of the rate that pays best, those not shown to pay less. As one interval decides that for all rates, the statement on
+which rates pay less than the best holds at its confidence level for all of them together; the intervals of the losses
+hold rate by rate.
 
-Measured on simulated programs with the best rate at 142.5 kg/ha: 95% intervals held the true losses at 60, 120, 140, 180
-and 240 kg/ha in 94.6, 93.5, 96.9, 93.6 and 93.6% of 1,800 programs of 12 site-years, and in 93.1, 92.4, 95.8, 92.6 and
-92.6% of 900 programs of 6: a little short of 95%, as the percentiles of few site-years are (the slow test in
+Measured on simulated programs with the best rate at 142.5 kg/ha: 95% intervals held the true losses at 60, 120, 140,
+180 and 240 kg/ha in 94.6, 93.5, 96.9, 93.6 and 93.6% of 1,800 programs of 12 site-years, and in 93.1, 92.4, 95.8, 92.6
+and 92.6% of 900 programs of 6: a little short of 95%, as the percentiles of few site-years are (the slow test in
 test_rate_losses.py asks it anew).
 """
 

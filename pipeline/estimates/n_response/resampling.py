@@ -6,8 +6,8 @@ taken further out, as a t interval would lie (Hesterberg 2015, The American Stat
 expanded percentile interval, from memory).
 
 Measured on 300 simulated programs each (test_pooled_curves.py, slow): 95% intervals of the common economic optimum
-held the truth in 95.0% (12 site-years) and 94.3% (6; 91.3% of another 600 programs of 6), and in 96.3 and 96.7% where it lay 9 kg/ha below the highest
-rate; there 78 and 87% of the intervals were open above.
+held the truth in 95.0% (12 site-years) and 94.3% (6; 91.3% of another 600 programs of 6), and in 96.3 and 96.7% where
+it lay 9 kg/ha below the highest rate; there 78 and 87% of the intervals were open above.
 """
 
 from __future__ import annotations
@@ -74,7 +74,9 @@ def resampled_curves(sums: RateSums, counts: np.ndarray, model: str) -> Resample
 
 
 def percentiles(values: np.ndarray, conf_level: float, *, n_clusters: int, highest: float) -> Interval:
-    """Expanded percentile interval; a bound beyond what was tested (-inf, or above what prints as `highest`) is open."""
+    """Expanded percentile interval; a bound beyond what was tested (-inf, or above what prints as `highest`) is
+    open.
+    """
     low, high = np.sort(values)[list(ranks(conf_level, n_clusters=n_clusters, n_resamples=len(values)))]
     return (min(float(low), highest) if low > -np.inf else None), (
         float(high) if high <= highest + PRINTED_ALIKE_KG_HA else None

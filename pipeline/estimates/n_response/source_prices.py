@@ -48,7 +48,8 @@ def source_prices(
     prices: Mapping[str, Prices],
     kg_ha_per_unit: Mapping[str, float],
 ) -> pd.DataFrame:
-    """One row per crop and family, columns of source_prices; `lacking` says what is missing, and there is no ratio then.
+    """One row per crop and family, columns of source_prices; `lacking` says what is missing, and there is no ratio
+    then.
 
     moistures: trial_id, treatment_code, moisture_pct, of which the family's mean is taken for drying. prices: by
     crop, per lb N and per unit of yield; kg_ha_per_unit: size of that unit.

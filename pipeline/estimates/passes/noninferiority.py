@@ -44,7 +44,8 @@ LATE = (
 )
 # What a row leaves empty where there is too little to test, or no budget.
 NOT_TESTED = dict.fromkeys(
-    ("method", "estimate", "std_error", "df", "n_site_years", "n_seasons", "lower_limit", "upper_limit", "p_noninferior",
+    ("method", "estimate", "std_error", "df", "n_site_years", "n_seasons", "lower_limit", "upper_limit",
+     "p_noninferior",
      "p_superior", "tost_low", "tost_high", "p_tost", "is_equivalent", "economic_margin_kg_ha")
 )  # fmt: skip
 LOWER_YET_WITHIN = "On average it yields less, though by less than the margin."

@@ -37,7 +37,9 @@ class PrintedError:
 
 @dataclass(frozen=True)
 class _Contrast:
-    """A gain of printed figures, with the weight of each treatment in it; rows: codes of the rows whose error counts."""
+    """A gain of printed figures, with the weight of each treatment in it; rows: codes of the rows whose error
+    counts.
+    """
 
     gain: float
     comparator_mean: float
@@ -130,7 +132,8 @@ def _of_means(table: pd.DataFrame, of_trial: pd.DataFrame) -> _Contrast | None:
 
 
 def _of_differences(table: pd.DataFrame, of_trial: pd.DataFrame) -> _Contrast | None:
-    """From printed differences between the arms, whichever way they were taken: rates by their weights, pairs of a rate alike.
+    """From printed differences between the arms, whichever way they were taken: rates by their weights, pairs of a rate
+    alike.
 
     Two differences from one treatment share its error: the weights are of treatments, so that it is counted once.
     """

@@ -1,7 +1,8 @@
-"""Trials on the very plots of an earlier one: part of a plot's error lasts from year to year, so their gains err together.
+"""Trials on the very plots of an earlier one: part of a plot's error lasts from year to year, so their gains err
+together.
 
-`plot_set` names the first trial on those plots. How much of a block's error lasts is seen where the same block comes back:
-the mean product of its errors in two years over their mean square, pooled over the crop as plot errors are.
+`plot_set` names the first trial on those plots. How much of a block's error lasts is seen where the same block comes
+back: the mean product of its errors in two years over their mean square, pooled over the crop as plot errors are.
 """
 
 from __future__ import annotations
@@ -18,7 +19,9 @@ NONE = pd.DataFrame(columns=["plot_set", "lasting_std_error", "lasting_df"])
 
 
 def linked_sets(rows: pd.DataFrame) -> pd.Series:
-    """plot_set of each row (comparison_id, trial_id, plot_set), None where no other trial of its comparison has those plots."""
+    """plot_set of each row (comparison_id, trial_id, plot_set), None where no other trial of its comparison has those
+    plots.
+    """
     if "plot_set" not in rows:
         return pd.Series(None, index=rows.index, dtype=object)
     n_trials = rows.groupby(["comparison_id", "plot_set"])["trial_id"].transform("nunique")
@@ -26,7 +29,8 @@ def linked_sets(rows: pd.DataFrame) -> pd.Series:
 
 
 def lasting_shares(block_gains: pd.DataFrame, trials: pd.DataFrame) -> pd.DataFrame:
-    """By crop: share of a block gain's error variance that lasts (0 to 1) and the df it rests on; 1 and NaN where unseen.
+    """By crop: share of a block gain's error variance that lasts (0 to 1) and the df it rests on; 1 and NaN where
+    unseen.
 
     block_gains with variances, trials with crop and plot_set. df: blocks less 1, summed over the sets of plots.
     """
@@ -62,8 +66,8 @@ def _share(rows: pd.DataFrame) -> tuple[float, float]:
 def lasting_errors(of_trials: pd.DataFrame, shares: pd.DataFrame) -> pd.DataFrame:
     """plot_set, lasting_std_error and lasting_df by (comparison_id, site_year_id), for site-years on shared plots only.
 
-    of_trials: one row per comparison and trial, with site_year_id, crop, plot_set, variance and df of its gain. Trials of
-    one site-year count alike there; sets that meet in a site-year are one.
+    of_trials: one row per comparison and trial, with site_year_id, crop, plot_set, variance and df of its gain. Trials
+    of one site-year count alike there; sets that meet in a site-year are one.
     """
     n_here = of_trials.groupby(["comparison_id", "site_year_id"])["trial_id"].transform("size")
     rows = of_trials.assign(plot_set=linked_sets(of_trials), n_here=n_here).query("plot_set.notna() and variance > 0")

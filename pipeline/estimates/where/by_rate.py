@@ -43,7 +43,9 @@ def one_rate_each(arms: pd.DataFrame) -> RateArms:
 
 @dataclass(frozen=True)
 class RateGains:
-    """Pooled site-year gains, and their block gains with variances, at one rate each: comparison_id, and rate (kg/ha, as text)."""
+    """Pooled site-year gains, and their block gains with variances, at one rate each: comparison_id, and rate (kg/ha,
+    as text).
+    """
 
     site_year_gains: pd.DataFrame
     model_blocks: pd.DataFrame
@@ -64,7 +66,9 @@ def _named(frame: pd.DataFrame, labels: dict[str, tuple[str, float]]) -> pd.Data
 def by_rate(
     rates: RateGains, *, conf_level: float = CONF_LEVEL, progress: Callable[[str], None] | None = None
 ) -> tuple[list[dict], list[dict]]:
-    """Rows by rate (two methods each; level is the rate in kg/ha) and interaction tests, as breakdowns() gives them for classes."""
+    """Rows by rate (two methods each; level is the rate in kg/ha) and interaction tests, as breakdowns() gives them for
+    classes.
+    """
     rows, tests = [], []
     for comparison_id, site_years in rates.site_year_gains.groupby("comparison_id", sort=False):
         if progress:
@@ -79,7 +83,8 @@ def by_rate(
 
 
 def fit_rates(blocks: pd.DataFrame, target: str, *, levels: pd.Series) -> one_stage.OneStage | None:
-    """One mean per rate and their joint test; blocks as for fit_gains, one row per block and rate, with main_plot_factor.
+    """One mean per rate and their joint test; blocks as for fit_gains, one row per block and rate, with
+    main_plot_factor.
 
     Terms beside those of fit_gains: site-year x rate where some site-year has several blocks at a rate, else it is the
     residual; the block where arms lie in different main plots. None as fit_gains gives it.

@@ -1,4 +1,5 @@
-"""Breakdowns that no program declares by using this pipeline: tiled and untiled apart, previous crop, each named N rate.
+"""Breakdowns that no program declares by using this pipeline: tiled and untiled apart, previous crop, each named N
+rate.
 
 Exploratory, to look at and never to claim from, but for those that program.yml declares.
 """
@@ -24,7 +25,9 @@ OF_TRIALS = ("artificial_drainage", "previous_crop")
 
 @dataclass(frozen=True)
 class Explored:
-    """rows: two methods for each class; tests: all of the program, by Holm within their families; site_years: those of each class."""
+    """rows: two methods for each class; tests: all of the program, by Holm within their families; site_years: those of
+    each class.
+    """
 
     rows: pd.DataFrame
     tests: pd.DataFrame
@@ -45,7 +48,8 @@ def explored(
 ) -> Explored:
     """Every such breakdown, in the unit of gain.
 
-    declared_tests: of breakdowns every program declares; those named in also_declared join their family. site_year_gains and model_blocks as for pooled_gains; trials may have the columns OF_TRIALS. A site-year whose
+    declared_tests: of breakdowns every program declares; those named in also_declared join their family.
+    site_year_gains and model_blocks as for pooled_gains; trials may have the columns OF_TRIALS. A site-year whose
     trials differ in one of them is left out of that breakdown and counted in n_unknown, as is a drainage group without
     3 tiled and 3 untiled site-years.
     """

@@ -32,7 +32,9 @@ SAYS = {
 
 
 def with_holm(tests: pd.DataFrame, also_declared: Collection[str] = ()) -> pd.DataFrame:
-    """Interaction tests with kind, n_tests, p_value_holm and sentence; the family is a comparison's tests of one target and kind."""
+    """Interaction tests with kind, n_tests, p_value_holm and sentence; the family is a comparison's tests of one target
+    and kind.
+    """
     declared = {*MODERATORS, *also_declared}
     kinds = [DECLARED if name in declared else EXPLORATORY for name in tests["moderator"]]
     tests = tests.assign(kind=kinds, n_tests=0, p_value_holm=np.nan, sentence=None)

@@ -1,15 +1,17 @@
-"""What few seasons can say of a slope: the lines within seasons and through the season means, and what they make together.
+"""What few seasons can say of a slope: the lines within seasons and through the season means, and what they make
+together.
 
-A covariate of the weather differs most between seasons, and a model whose season variance is estimated with few seasons, or
-as zero, is too sure of such a slope. Here each part has the error that its own residuals show and the df of its own.
+A covariate of the weather differs most between seasons, and a model whose season variance is estimated with few
+seasons, or as zero, is too sure of such a slope. Here each part has the error that its own residuals show and the df of
+its own.
 
-How it does was found by simulation (tests/simulated/weather_slopes.py and .csv: 34 cases of 12 to 40 site-years and 3 to 6
-seasons, 200 programs each, seed 1, Monte Carlo error of a share 1 to 2%). The slope's interval caught the truth, over the
-cases with no season variance and with seasons carrying half of the spread, in 96% (seasons tested) and 96% (to come) where
-the covariate differs within seasons only, 97% and 96% where within and between, 99.7% and 99% where it is nearly the
-same within a season; a slope that is not there was shown in 1 to 4%. The price is power where seasons are all there is:
-a slope of one standard deviation of true gains per standard deviation of the covariate was shown in 19 to 27% of programs
-of 24 site-years in 4 seasons, and in 75 to 99% where the covariate differs within seasons too.
+How it does was found by simulation (tests/simulated/weather_slopes.py and .csv: 34 cases of 12 to 40 site-years and 3
+to 6 seasons, 200 programs each, seed 1, Monte Carlo error of a share 1 to 2%). The slope's interval caught the truth,
+over the cases with no season variance and with seasons carrying half of the spread, in 96% (seasons tested) and 96% (to
+come) where the covariate differs within seasons only, 97% and 96% where within and between, 99.7% and 99% where it is
+nearly the same within a season; a slope that is not there was shown in 1 to 4%. The price is power where seasons are
+all there is: a slope of one standard deviation of true gains per standard deviation of the covariate was shown in 19 to
+27% of programs of 24 site-years in 4 seasons, and in 75 to 99% where the covariate differs within seasons too.
 """
 
 from __future__ import annotations
@@ -31,7 +33,9 @@ FEW_SEASONS = 4
 
 @dataclass(frozen=True)
 class Part:
-    """The slope of one part, its error scaled by its own residuals (factor not below 1); precision: at the variances given."""
+    """The slope of one part, its error scaled by its own residuals (factor not below 1); precision: at the variances
+    given.
+    """
 
     slope: Mean
     precision: float
@@ -62,13 +66,14 @@ def season_slopes(values: Values, weights: np.ndarray, season_variance: float) -
 
 
 def pooled_slope(values: Values, weights: np.ndarray, season_variance: float) -> Mean:
-    """The two slopes by their precision at these variances; each with its own error, df by Satterthwaite (Welch) of the two.
+    """The two slopes by their precision at these variances; each with its own error, df by Satterthwaite (Welch) of the
+    two.
 
-    Both parts have t df of their own, so that a part between seasons never counts for more than seasons can tell. With 4 seasons
-    its error is widened by the root of (seasons less 1) / (seasons less 2), as at long-run weather: found by simulation, not
-    derived. Without it, in 800 programs of 24 site-years whose seasons carry half of the spread, the interval caught the
-    slope in 93.6% and 6.3% (Monte Carlo error 0.9%) showed one that is not there; with it 96.0% and 4.0% of the same. With
-    3 seasons t on 1 df is wide enough.
+    Both parts have t df of their own, so that a part between seasons never counts for more than seasons can tell. With
+    4 seasons its error is widened by the root of (seasons less 1) / (seasons less 2), as at long-run weather: found by
+    simulation, not derived. Without it, in 800 programs of 24 site-years whose seasons carry half of the spread, the
+    interval caught the slope in 93.6% and 6.3% (Monte Carlo error 0.9%) showed one that is not there; with it 96.0% and
+    4.0% of the same. With 3 seasons t on 1 df is wide enough.
     """
     parts = list(season_slopes(values, weights, season_variance).values())
     if len(parts) == 1:

@@ -1,4 +1,5 @@
-"""What a slope rests on: a season or a site-year left out, the covariate permuted within seasons, a line against a curve.
+"""What a slope rests on: a season or a site-year left out, the covariate permuted within seasons, a line against a
+curve.
 
 All by weighted regression of the site-year gains at fixed variances, those of the whole fit: what is left out moves the
 headline as much as it moves that regression. So each check is a few sums over site-years, quick for a thousand of them.
@@ -67,7 +68,9 @@ class FixedVariances:
         return tuple(np.array(found).T)
 
     def without_site_years(self) -> tuple[np.ndarray, np.ndarray]:
-        """The same by site-year left out: as with a column of its own for each (Cook and Weisberg 1982, Residuals and Influence)."""
+        """The same by site-year left out: as with a column of its own for each (Cook and Weisberg 1982, Residuals and
+        Influence).
+        """
         of_design = self.projected[:, :2]
         residual = self.projected[:, 2] - of_design @ self.coefficients  # P y
         own = self.weights - self.weights**2 * self.shrink[self.code]
@@ -111,7 +114,8 @@ def check_rows(found: list[LeftOut], slope: Mean) -> list[dict]:
 
 
 def permuted(values: Values, weights: np.ndarray, n: int = N_PERMUTATIONS) -> float:
-    """Share of n permutations of x within seasons, and the order found, whose slope within seasons is as steep or steeper.
+    """Share of n permutations of x within seasons, and the order found, whose slope within seasons is as steep or
+    steeper.
 
     The draws have one seed for all, so that the same gains always give the same share.
     """

@@ -1,8 +1,8 @@
 """What the line says along the values met, and averaged over the reference years of a place.
 
 The error of the average at the center and that of the slope enter together; the covariate's values are taken as known.
-Nothing is told beyond the values that the trials met: a reference year outside counts as the nearest value met, and where
-more than a fifth of the years lie outside there is no figure (long_run.MOST_UNMET).
+Nothing is told beyond the values that the trials met: a reference year outside counts as the nearest value met, and
+where more than a fifth of the years lie outside there is no figure (long_run.MOST_UNMET).
 """
 
 from __future__ import annotations
@@ -28,7 +28,8 @@ OF_LINE = "Satterthwaite of the average at the center and the slope"
 def on_line(line: Line, distance: float) -> Mean:
     """The average gain so far from the center of the covariate (in its unit), no surer than at the center.
 
-    Away from it more of the error is the slope's, whose df are more, so that the interval by itself could be narrower there.
+    Away from it more of the error is the slope's, whose df are more, so that the interval by itself could be narrower
+    there.
     """
     if distance == 0:
         return line.gain
@@ -36,7 +37,9 @@ def on_line(line: Line, distance: float) -> Mean:
 
 
 def line_rows(values: Values, line: Line, tested: Line | None) -> list[dict]:
-    """Columns of weather_lines but for the key of the slope; tested: the line of the seasons tested, no wider than this one."""
+    """Columns of weather_lines but for the key of the slope; tested: the line of the seasons tested, no wider than this
+    one.
+    """
     rows = []
     for at in np.linspace(values.x.min(), values.x.max(), N_POINTS):
         row = _no_narrower(line, tested, at - values.center)

@@ -1,4 +1,6 @@
-"""The line of the gain on a weather covariate: from the mixed model, from two stages, and the guards where seasons are few."""
+"""The line of the gain on a weather covariate: from the mixed model, from two stages, and the guards where seasons are
+few.
+"""
 
 from __future__ import annotations
 
@@ -47,7 +49,9 @@ def slope_model(values: Values, target: str) -> one_stage.OneStage | None:
 
 
 def parts_model(values: Values) -> one_stage.OneStage | None:
-    """gain ~ 1 + within + between with seasons random: the covariate less its season mean, and that less the center, scaled."""
+    """gain ~ 1 + within + between with seasons random: the covariate less its season mean, and that less the center,
+    scaled.
+    """
     within, between = values.x - values.season_means, values.season_means - values.center
     columns = {"within": values.of_blocks(within), "between": values.of_blocks(between)}
     return _fit(values, TO_COME, pd.DataFrame(columns) / values.scale)
@@ -74,8 +78,8 @@ def mixed_line(values: Values, target: str) -> Line | None:
 def part_lines(values: Values) -> dict[str, Mean] | None:
     """The slopes within and between seasons, of one model with seasons random; the same for both targets.
 
-    The slope between seasons has the guard of the headline: at least the error of a line through the season means, df of
-    seasons less 2.
+    The slope between seasons has the guard of the headline: at least the error of a line through the season means, df
+    of seasons less 2.
     """
     model = parts_model(values)
     if model is None:
@@ -133,8 +137,8 @@ def _coefficient(model: one_stage.OneStage, number: int, scale: float = 1.0) -> 
 def _guarded_gain(values: Values, gain: Mean, slope: Mean, model: one_stage.OneStage, target: str) -> Mean:
     """The average at the center with the guards of an average, of gains moved along the line to the center.
 
-    With seasons random its df are at least seasons less 2, which is what a line leaves of them: Satterthwaite's come out lower
-    only by chance, and Student's t with 1 df would say nothing.
+    With seasons random its df are at least seasons less 2, which is what a line leaves of them: Satterthwaite's come
+    out lower only by chance, and Student's t with 1 df would say nothing.
     """
     if "season" in model.terms:
         gain = replace(gain, df=max(gain.df, values.counts()["n_seasons"] - 2.0))
@@ -160,7 +164,8 @@ def _season_means(values: Values, gain: Mean, slope: Mean) -> Mean:
 
 
 def _with_season_guard(values: Values, line: Line, target: str) -> Line:
-    """The line, its slope no surer than seasons allow; for the seasons tested only where the slope rests on one part alone.
+    """The line, its slope no surer than seasons allow; for the seasons tested only where the slope rests on one part
+    alone.
 
     There, differences between seasons are part of what is asked, and a slope of both parts may use them as they are.
     """

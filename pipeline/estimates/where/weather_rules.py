@@ -61,7 +61,8 @@ ADJUSTMENTS = {
 class Shown:
     """What the checks look at. p_holm: adjusted p value of this target; p_holm_to_come: that with seasons random.
 
-    seasons_out, site_years_out: the slope without each of them (NaN where none can be told). within, between: (slope, p).
+    seasons_out, site_years_out: the slope without each of them (NaN where none can be told). within, between: (slope,
+    p).
     """
 
     target: str

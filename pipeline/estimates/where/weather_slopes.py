@@ -60,7 +60,9 @@ def p_value(slope: Mean) -> float:
 
 
 def slopes_of(covariates: Iterable[Values]) -> list[Slope]:
-    """Every covariate of a comparison for both targets; those for seasons to come are no surer than for the seasons tested."""
+    """Every covariate of a comparison for both targets; those for seasons to come are no surer than for the seasons
+    tested.
+    """
     found: list[Slope] = []
     for values in covariates:
         counts = values.counts()
@@ -96,8 +98,8 @@ def _slope(values: Values, target: str, parts: dict[str, Mean], tested: Slope | 
 def _as_sure_as_two_stages(line: Line, two_stages: Line) -> Line:
     """The model's line, its slope no narrower than that of two stages, whose error is scaled by its residuals.
 
-    In 1,200 simulated programs with a covariate that differs within seasons and no season variance, the model's interval
-    alone caught the slope in 92.4% (Monte Carlo error 0.8%).
+    In 1,200 simulated programs with a covariate that differs within seasons and no season variance, the model's
+    interval alone caught the slope in 92.4% (Monte Carlo error 0.8%).
     """
     slope = wider(line.slope, two_stages.slope)
     if slope is line.slope:
@@ -119,7 +121,9 @@ def _no_narrower(line: Line, tested: Line | None) -> Line:
 
 
 def _parts(values: Values) -> dict[str, Mean]:
-    """Slopes within and between seasons where both can be told; the one part there is has the slope of all differences."""
+    """Slopes within and between seasons where both can be told; the one part there is has the slope of all
+    differences.
+    """
     return (weather_lines.part_lines(values) or {}) if values.rests_on == weather_rules.BOTH_PARTS else {}
 
 
@@ -132,7 +136,9 @@ def part_tests(slope: Slope) -> dict[str, tuple[float, float]]:
 
 
 def failed_checks(slope: Slope, p_adjusted: float, p_to_come: float) -> list[str]:
-    """The checks of weather_rules that this slope fails, as sentences; p_to_come: adjusted, of the same slope with seasons random."""
+    """The checks of weather_rules that this slope fails, as sentences; p_to_come: adjusted, of the same slope with
+    seasons random.
+    """
     tests = part_tests(slope)
     without = {
         kind: np.array([one.slope.estimate for one in slope.left_out if one.kind == kind])

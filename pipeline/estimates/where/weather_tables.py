@@ -1,7 +1,7 @@
 """Does the weather explain the gain? The four tables: slopes, what they rest on, their lines, and what they expect.
 
-Declared covariates alone can be shown, and they alone say what to expect in the reference years: nobody is told to expect
-what was looked for after the fact.
+Declared covariates alone can be shown, and they alone say what to expect in the reference years: nobody is told to
+expect what was looked for after the fact.
 """
 
 from __future__ import annotations
@@ -83,7 +83,9 @@ def _rows(slopes: list[Slope], reference: pd.DataFrame | None) -> dict[str, list
 
 
 def _adjusted(slopes: list[Slope]) -> dict[tuple[str, str], tuple[float, int]]:
-    """(p value by Holm, tests it counts) by covariate and target; the family is the covariates of one target and kind."""
+    """(p value by Holm, tests it counts) by covariate and target; the family is the covariates of one target and
+    kind.
+    """
     found = {}
     families: dict[tuple[str, str], list[Slope]] = {}
     for slope in slopes:

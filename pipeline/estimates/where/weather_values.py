@@ -70,7 +70,9 @@ class Values:
 
     @cached_property
     def variances(self) -> np.ndarray:
-        """Error variance of each gain. One that is not known, or zero, counts as the median of the others, 0 where none is known."""
+        """Error variance of each gain. One that is not known, or zero, counts as the median of the others, 0 where none
+        is known.
+        """
         variances = self.site_years["std_error"].to_numpy(float) ** 2
         known = variances > 0
         return np.where(known, variances, np.median(variances[known]) if known.any() else 0.0)

@@ -1,1 +1,3 @@
-"""What a site-year's weather was to its nitrogen: rain after it, water the soil could not hold, warmth, release. Sees no yields."""
+"""What a site-year's weather was to its nitrogen: rain after it, water the soil could not hold, warmth, release. Sees
+no yields.
+"""

@@ -8,7 +8,8 @@ from pipeline.contract.results import narrowed
 
 
 def by_site_year(cases: pd.DataFrame) -> pd.DataFrame:
-    """One row per comparison, site-year and covariate, columns of weather_covariates: the mean over its trials of known value.
+    """One row per comparison, site-year and covariate, columns of weather_covariates: the mean over its trials of known
+    value.
 
     cases: of trials, as covariates.worked_out gives them.
     """

@@ -1,4 +1,6 @@
-"""What a covariate is worked out from, case by case: a trial in its season, or a site in a year of the reference period."""
+"""What a covariate is worked out from, case by case: a trial in its season, or a site in a year of the reference
+period.
+"""
 
 from __future__ import annotations
 
@@ -18,8 +20,8 @@ OF_A_SITE = ("trial_id", "place", "crop", "drainage_group", "latitude", "texture
 class Facts:
     """The trials layer and the rules, as the covariates need them.
 
-    trials: those that count, one row each: trial_id, site_id, site_year_id, place, season, crop, drainage_group, latitude,
-    texture, irrigated, planted. eligibility and arms as eligible_trials gives them. nitrogen_given: trial_id,
+    trials: those that count, one row each: trial_id, site_id, site_year_id, place, season, crop, drainage_group,
+    latitude, texture, irrigated, planted. eligibility and arms as eligible_trials gives them. nitrogen_given: trial_id,
     treatment_code, applied_on, product, n_rate_kg_ha. irrigations: trial_id, date, irrigation_mm.
     """
 
@@ -31,7 +33,8 @@ class Facts:
 
 
 def trial_cases(asked: pd.DataFrame, facts: Facts) -> pd.DataFrame:
-    """One row per comparison, trial in use and covariate asked: the facts of the trial, first and last day of the window.
+    """One row per comparison, trial in use and covariate asked: the facts of the trial, first and last day of the
+    window.
 
     asked: as windows.asked_covariates gives it.
     """
@@ -77,8 +80,8 @@ def _date_of(since: pd.Series, years: pd.Series) -> pd.Series:
 def coated_given(facts: Facts, products: Collection[str]) -> pd.DataFrame:
     """The N of these products in each treatment arm, by day.
 
-    Returns comparison_id, trial_id, product, offset_days (after the first N that counts; missing where a day is not known),
-    n_rate_kg_ha.
+    Returns comparison_id, trial_id, product, offset_days (after the first N that counts; missing where a day is not
+    known), n_rate_kg_ha.
     """
     arms = facts.arms[facts.arms["arm"] == "treatment"]
     given = arms.merge(facts.nitrogen_given, on=["trial_id", "treatment_code"])

@@ -25,7 +25,8 @@ from pipeline.site_years.weather.days import COOLEST, RAIN, SOIL, WARMEST, Daily
 from pipeline.site_years.weather.windows import ENDS_BEFORE, NO_DATE
 
 OF_RAIN = (RAIN_AFTER, WETTEST_5_DAYS, HEAVY_RAIN_DAYS, WET_DAYS)
-# ETCCDI (Expert Team on Climate Change Detection and Indices) R20mm and R10mm: days of at least so much rain; from memory
+# ETCCDI (Expert Team on Climate Change Detection and Indices) R20mm and R10mm: days of at least so much rain; from
+# memory
 LEAST_MM = {HEAVY_RAIN_DAYS: 20.0, WET_DAYS: 10.0}
 SPELL_DAYS = 5  # ETCCDI RX5day: the largest total of 5 days in a row
 SOME_DAYS_MISSING = "{missing} of {days} days without {what}"

@@ -25,7 +25,9 @@ class Soils:
 
 @dataclass(frozen=True)
 class Windows:
-    """Cases cut out of the weather: arrays cases x (lead + longest window); `inside` marks the days of the window itself."""
+    """Cases cut out of the weather: arrays cases x (lead + longest window); `inside` marks the days of the window
+    itself.
+    """
 
     cases: pd.DataFrame
     lead: int
@@ -86,7 +88,9 @@ def excess(windows: Windows, soils: Soils) -> np.ndarray:
 
 
 def soil_temperature(windows: Windows) -> tuple[np.ndarray, np.ndarray]:
-    """(soil temperature in C by day, by case whether it is estimated): as measured where that has every day of the window."""
+    """(soil temperature in C by day, by case whether it is estimated): as measured where that has every day of the
+    window.
+    """
     measured = windows.measured[SOIL]
     lacks_days = (np.isnan(measured) & windows.inside).any(axis=1)
     from_air = soil_warmth.from_air(windows.measured[WARMEST], windows.measured[COOLEST])
@@ -94,9 +98,11 @@ def soil_temperature(windows: Windows) -> tuple[np.ndarray, np.ndarray]:
 
 
 def released(windows: Windows, soil_c: np.ndarray, coated: pd.DataFrame, tests: Mapping[str, object]) -> np.ndarray:
-    """Percent of the coated N out at the end of each day; NaN where no such N was given, or its day or a temperature is not known.
+    """Percent of the coated N out at the end of each day; NaN where no such N was given, or its day or a temperature is
+    not known.
 
-    coated: as cases.coated_given gives it. tests: product -> settings' ReleaseTest. The day of application counts whole.
+    coated: as cases.coated_given gives it. tests: product -> settings' ReleaseTest. The day of application counts
+    whole.
     """
     out, total = np.zeros(soil_c.shape), np.zeros(len(windows.cases))
     numbered = windows.cases[["comparison_id", "trial_id"]].reset_index(names="case")

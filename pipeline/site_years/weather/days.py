@@ -35,7 +35,9 @@ class DailyWeather:
         return cls(first, places, values)
 
     def cut(self, places: pd.Series, first_days: np.ndarray, n_days: int) -> dict[str, np.ndarray]:
-        """By column of MEASURED, cases x n_days from each case's first day on; NaN at a place or on a day not delivered."""
+        """By column of MEASURED, cases x n_days from each case's first day on; NaN at a place or on a day not
+        delivered.
+        """
         shape = len(first_days), n_days
         row = places.map(self.places).to_numpy(float)
         day = (first_days.astype("datetime64[D]") - self.first_day).astype(int)[:, None] + np.arange(n_days)

@@ -19,7 +19,9 @@ MJ_TO_MM = 0.408  # FAO-56 eq. 20: mm of water evaporated by 1 MJ per m2
 
 @dataclass(frozen=True)
 class CropWaterUse:
-    """Single crop coefficients, the days of the four stages from planting on, and the share of available water taken unhindered."""
+    """Single crop coefficients, the days of the four stages from planting on, and the share of available water taken
+    unhindered.
+    """
 
     kc_initial: float
     kc_mid: float
@@ -32,10 +34,11 @@ class CropWaterUse:
 
 
 def reference_et(warmest: np.ndarray, coolest: np.ndarray, latitude: np.ndarray, day_of_year: np.ndarray) -> np.ndarray:
-    """Reference evapotranspiration (mm/day) from the day's temperatures (C), latitude (degrees, north above 0) and day of the year.
+    """Reference evapotranspiration (mm/day) from the day's temperatures (C), latitude (degrees, north above 0) and day
+    of the year.
 
-    0.0023 (mean + 17.8) (highest - lowest)^0.5 Ra, Ra as water (FAO-56 eq. 52); never below zero. Arrays of one shape, or
-    that broadcast; NaN where one is not known.
+    0.0023 (mean + 17.8) (highest - lowest)^0.5 Ra, Ra as water (FAO-56 eq. 52); never below zero. Arrays of one shape,
+    or that broadcast; NaN where one is not known.
     """
     radiation = calcs.ra_daily(lat=np.radians(latitude), doy=day_of_year, method="asce") * MJ_TO_MM
     mean = (warmest + coolest) / 2
@@ -44,7 +47,9 @@ def reference_et(warmest: np.ndarray, coolest: np.ndarray, latitude: np.ndarray,
 
 
 def crop_coefficient(use: CropWaterUse, days_from_planting: np.ndarray) -> np.ndarray:
-    """Kc by day: bare soil before planting, then initial, development (a straight line), mid-season, and late (a straight line)."""
+    """Kc by day: bare soil before planting, then initial, development (a straight line), mid-season, and late (a
+    straight line).
+    """
     ends = np.cumsum([use.initial_days, use.development_days, use.mid_days, use.late_days])
     return np.interp(days_from_planting, ends, [use.kc_initial, use.kc_mid, use.kc_mid, use.kc_end])
 

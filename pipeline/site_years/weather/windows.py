@@ -1,4 +1,6 @@
-"""Which days count for a covariate in which trial: from the comparator's first N on, over so many days or to a month-day."""
+"""Which days count for a covariate in which trial: from the comparator's first N on, over so many days or to a
+month-day.
+"""
 
 from __future__ import annotations
 
@@ -60,7 +62,9 @@ def first_nitrogen(arms: pd.DataFrame, nitrogen_given: pd.DataFrame) -> pd.DataF
 
 
 def last_days(first_days: np.ndarray, seasons: pd.Series, days: pd.Series, until: pd.Series) -> np.ndarray:
-    """The last day that counts, by case: `days` long with the first day in it, or the month-day `until` of the harvest year."""
+    """The last day that counts, by case: `days` long with the first day in it, or the month-day `until` of the harvest
+    year.
+    """
     by_length = first_days.astype("datetime64[D]") + (days.fillna(1).to_numpy(int) - 1).astype("timedelta64[D]")
     named = [
         np.datetime64(f"{season:04d}-{day}" if isinstance(day, str) else "NaT")

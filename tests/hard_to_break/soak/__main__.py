@@ -1,4 +1,5 @@
-"""Hostile input for as long as one likes: python -m tests.hard_to_break.soak --minutes 60 [--kinds csv kills] [--seed word]
+"""Hostile input for as long as one likes: python -m tests.hard_to_break.soak --minutes 60 [--kinds csv kills] [--seed
+word]
 
 Each input is drawn from a seed, which is told where it fails: --only "kills 17-3" gives it again. Ends with a table.
 """

@@ -20,7 +20,9 @@ LONGEST = 240.0  # seconds that a loaded machine may need
 
 @dataclass(frozen=True)
 class Ended:
-    """How a command ended. code: as a shell tells it, but -9 where it was killed; left: processes it started and left at work."""
+    """How a command ended. code: as a shell tells it, but -9 where it was killed; left: processes it started and left
+    at work.
+    """
 
     code: int
     out: str
@@ -51,7 +53,9 @@ def apart(do: Callable, *arguments):
 def command(
     words: list[str], *, parts: dict, before: Callable[[], None] = lambda: None, kill: tuple[int, float] | None = None
 ) -> Ended:
-    """Runs a verb as a command of its own. before: called in it first; kill: a signal, and after how many seconds it is sent."""
+    """Runs a verb as a command of its own. before: called in it first; kill: a signal, and after how many seconds it is
+    sent.
+    """
     with tempfile.TemporaryFile() as out, tempfile.TemporaryFile() as err:
         start = time.monotonic()
         child = os.fork()

@@ -1,4 +1,6 @@
-"""Deliveries as somebody may send them: tables of the sound tiny program, with cells, headings, rows, encodings, bytes and parts changed."""
+"""Deliveries as somebody may send them: tables of the sound tiny program, with cells, headings, rows, encodings, bytes
+and parts changed.
+"""
 
 from __future__ import annotations
 
@@ -213,13 +215,22 @@ def _mark(sheet, drawn: random.Random) -> None:
 
 
 TOKENS = (
-    (b"<v>", b"<v>1e999"), (b"<v>", b"<v>-1"), (b"<v>", b"<v>99999999"), (b"<v>", b"<v>\xff"), (b"<v>", b"<v></v><v>"), (b't="s"', b't="b"'), (b't="s"', b't="e"'),
-    (b't="s"', b't="d"'), (b't="s"', b't="inlineStr"'), (b't="s"', b't="x"'), (b'r="A1"', b'r="A0"'), (b'r="A2"', b'r="XFE2"'), (b'r="B2"', b'r="A2"'), (b'r="', b'r="-'),
-    (b'r="2"', b'r="1048577"'), (b'r="3"', b'r="2"'), (b'r="2"', b'r="x"'), (b' r="', b' q="'), (b's="', b's="999'), (b"<t>", b"<t>_x001B_[2J"), (b"<t>", b"<t>_x0000_"), (b"<t>", b"<t>&#x1b;"),
-    (b"<t>", b"<t>&undefined;"), (b"<t>", b"<r><t>"), (b"<sheetData>", b"<sheetData/><sheetData>"), (b"</worksheet>", b"<mergeCells><mergeCell ref=\"A1:A3\"/><mergeCell ref=\"A2:B9\"/></mergeCells></worksheet>"),
-    (b"</worksheet>", b"<mergeCells><mergeCell ref=\"x\"/></mergeCells></worksheet>"), (b"</worksheet>", b""), (b"<workbookPr", b"<workbookPr date1904=\"1\""), (b'sheetId="1"', b'sheetId="x"'),
-    (b'state="visible"', b'state="veryHidden"'), (b'name="', b'name="&lt;'), (b"rId1", b"rId9"), (b"worksheets/sheet1.xml", b"../../../../etc/passwd"), (b"UTF-8", b"UTF-16"), (b"UTF-8", b"x"), (b"<?xml", b"<!DOCTYPE x [<!ENTITY a \"b\">]><?xml"),
-    (b"numFmtId=\"0\"", b"numFmtId=\"14\""), (b"<c ", b"<c><f>1+1</f></c><c "), (b"<c ", b"<c t=\"str\"><f>A1</f><v>=x</v></c><c "), (b"/>", b">"), (b"xmlns=", b"xmlnt="), (b"dimension ref=\"", b"dimension ref=\"A1:XFD1048576"),
+    (b"<v>", b"<v>1e999"), (b"<v>", b"<v>-1"), (b"<v>", b"<v>99999999"), (b"<v>", b"<v>\xff"), (b"<v>", b"<v></v><v>"),
+    (b't="s"', b't="b"'), (b't="s"', b't="e"'),
+    (b't="s"', b't="d"'), (b't="s"', b't="inlineStr"'), (b't="s"', b't="x"'), (b'r="A1"', b'r="A0"'),
+    (b'r="A2"', b'r="XFE2"'), (b'r="B2"', b'r="A2"'), (b'r="', b'r="-'),
+    (b'r="2"', b'r="1048577"'), (b'r="3"', b'r="2"'), (b'r="2"', b'r="x"'), (b' r="', b' q="'), (b's="', b's="999'),
+    (b"<t>", b"<t>_x001B_[2J"), (b"<t>", b"<t>_x0000_"), (b"<t>", b"<t>&#x1b;"),
+    (b"<t>", b"<t>&undefined;"), (b"<t>", b"<r><t>"), (b"<sheetData>", b"<sheetData/><sheetData>"),
+    (b"</worksheet>", b"<mergeCells><mergeCell ref=\"A1:A3\"/><mergeCell ref=\"A2:B9\"/></mergeCells></worksheet>"),
+    (b"</worksheet>", b"<mergeCells><mergeCell ref=\"x\"/></mergeCells></worksheet>"), (b"</worksheet>", b""),
+    (b"<workbookPr", b"<workbookPr date1904=\"1\""), (b'sheetId="1"', b'sheetId="x"'),
+    (b'state="visible"', b'state="veryHidden"'), (b'name="', b'name="&lt;'), (b"rId1", b"rId9"),
+    (b"worksheets/sheet1.xml", b"../../../../etc/passwd"), (b"UTF-8", b"UTF-16"), (b"UTF-8", b"x"),
+    (b"<?xml", b"<!DOCTYPE x [<!ENTITY a \"b\">]><?xml"),
+    (b"numFmtId=\"0\"", b"numFmtId=\"14\""), (b"<c ", b"<c><f>1+1</f></c><c "),
+    (b"<c ", b"<c t=\"str\"><f>A1</f><v>=x</v></c><c "), (b"/>", b">"), (b"xmlns=", b"xmlnt="),
+    (b"dimension ref=\"", b"dimension ref=\"A1:XFD1048576"),
 )  # fmt: skip
 
 

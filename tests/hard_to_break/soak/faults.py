@@ -1,4 +1,6 @@
-"""Commands that meet a fault of the machine: a full disk, files that may not be opened or are gone, little memory, a clock set back."""
+"""Commands that meet a fault of the machine: a full disk, files that may not be opened or are gone, little memory, a
+clock set back.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,6 @@
-"""Commands killed at random moments: the warehouse is as before or complete, nothing is left at work, and the next run works."""
+"""Commands killed at random moments: the warehouse is as before or complete, nothing is left at work, and the next run
+works.
+"""
 
 from __future__ import annotations
 
@@ -27,7 +29,9 @@ SLOW_MACHINE = 30.0  # seconds that an end may take beside other work
 
 @dataclass(frozen=True)
 class Bench:
-    """What kills and faults start from. loaded, published: programs; outcome: of the estimated one; lasts: seconds of each phase."""
+    """What kills and faults start from. loaded, published: programs; outcome: of the estimated one; lasts: seconds of
+    each phase.
+    """
 
     loaded: Path
     published: Path

@@ -1,4 +1,6 @@
-"""A whole load of a program to which several senders mailed what is drawn: what the screen says, and that no row is lost."""
+"""A whole load of a program to which several senders mailed what is drawn: what the screen says, and that no row is
+lost.
+"""
 
 from __future__ import annotations
 

@@ -50,14 +50,18 @@ CORRECTIONS = [
 ]
 MANIFEST = [["file", "sha256", "sender", "received"], ["plots.csv", "0" * 64, "coop-01", "2091-11-20"]]
 LINES = (
-    "\t", "    ", "- ", "? ", ": ", "---", "...", "%YAML 9.9", "<<: *a", "&a x", "*a", "!!python/object/apply:os.system [id]", "!!binary aGk=", "!!timestamp 2091-01-01",
-    "| ", ">- ", "{", "}", "[", "]", "'", '"', "# ", "@", "`", "~", "null", "{{< include /etc/passwd >}}", "\u2028", "\x85", "\ufeff", "y: " * 30, "? [a, b]\n: c",
+    "\t", "    ", "- ", "? ", ": ", "---", "...", "%YAML 9.9", "<<: *a", "&a x", "*a",
+    "!!python/object/apply:os.system [id]", "!!binary aGk=", "!!timestamp 2091-01-01",
+    "| ", ">- ", "{", "}", "[", "]", "'", '"', "# ", "@", "`", "~", "null", "{{< include /etc/passwd >}}", "\u2028",
+    "\x85", "\ufeff", "y: " * 30, "? [a, b]\n: c",
 )  # fmt: skip
 NAMES = ("program.yml",) * 6 + ("headings.yml", "headings.yml", "corrections.yml", "corrections.yml", "manifest.csv")
 
 
 def write(seed: str, folder: Path) -> str:
-    """Writes one hostile settings file into a program folder that holds nothing else; returns its path in the program."""
+    """Writes one hostile settings file into a program folder that holds nothing else; returns its path in the
+    program.
+    """
     drawn = random.Random(seed)
     name = drawn.choice(NAMES)
     path = folder / name if name == "program.yml" else folder / SEASON / name

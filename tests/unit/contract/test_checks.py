@@ -141,9 +141,11 @@ def _in_unit(column: Column, head: str, limit: float) -> str:
 
 
 CASES = [case for table in declared_tables().values() for case in _planted(table)]
-DOUBLED = {"sites": "drainage_source", "trials": "series", "treatments": "additive", "nitrogen_applications": "placement",
+DOUBLED = {"sites": "drainage_source", "trials": "series", "treatments": "additive",
+           "nitrogen_applications": "placement",
            "plots": "notes", "weather_daily": "temp_max_f", "rain_history": "rain_in", "irrigations": "irrigation_in",
-           "harvests": "gin_turnout_fraction", "measurements": "value", "printed_means": "citation", "prices": "price"}  # fmt: skip
+           "harvests": "gin_turnout_fraction", "measurements": "value", "printed_means": "citation",
+           "prices": "price"}  # fmt: skip
 
 
 def _headings(table: Table) -> list[str]:

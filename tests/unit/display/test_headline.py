@@ -1,4 +1,6 @@
-"""The headline as a picture: drawn only where trials tell something, the same on every run, its loss shown as a loss."""
+"""The headline as a picture: drawn only where trials tell something, the same on every run, its loss shown as a
+loss.
+"""
 
 from __future__ import annotations
 

@@ -13,15 +13,23 @@ ASKED = {"target": TESTED, "is_declared": True, "covariate": RAIN_AFTER}
 
 
 def slope_row(**changed) -> dict:
-    """A headline of reports.weather_slopes that is shown: 0.9 bu/ac more gain for each extra inch, 33 site-years in 4 seasons."""
+    """A headline of reports.weather_slopes that is shown: 0.9 bu/ac more gain for each extra inch, 33 site-years in 4
+    seasons.
+    """
     row = BLEND | YIELD | ASKED | {
-        "estimate_id": "5109e001-aaaa", "kg_ha_per_unit": 62.77, "kind": DECLARED, "part": ALL_DIFFERENCES, "method": "mixed model",
-        "estimate": 0.93, "std_error": 0.4, "df": 21.4, "df_method": "Satterthwaite", "conf_level": 0.95, "conf_low": 0.1, "conf_high": 1.72,
+        "estimate_id": "5109e001-aaaa", "kg_ha_per_unit": 62.77, "kind": DECLARED, "part": ALL_DIFFERENCES,
+        "method": "mixed model",
+        "estimate": 0.93, "std_error": 0.4, "df": 21.4, "df_method": "Satterthwaite", "conf_level": 0.95,
+        "conf_low": 0.1, "conf_high": 1.72,
         "slope_unit": "bu/ac per in.", "slope_digits": 1, "step": 1.0, "covariate_unit": "in.", "covariate_digits": 1,
-        "p_value": 0.012, "p_value_holm": 0.024, "n_tests": 2, "is_headline": True, "is_shown": True, "carried_by": WITHIN_SEASONS,
-        "center": 4.1, "gain_at_center": 5.8, "lowest": 1.2, "highest": 8.4, "within_share": 0.4, "n_site_years": 33, "n_places": 12,
-        "n_seasons": 4, "n_distinct": 31, "n_unknown": 0, "tau_before": 6.1, "tau_after": 5.0, "p_permutation": 0.031, "n_permutations": 999,
-        "aicc_line": 210.3, "aicc_curve": 212.1, "reason": "", "rule": "The covariate differs within and between seasons.",
+        "p_value": 0.012, "p_value_holm": 0.024, "n_tests": 2, "is_headline": True, "is_shown": True,
+        "carried_by": WITHIN_SEASONS,
+        "center": 4.1, "gain_at_center": 5.8, "lowest": 1.2, "highest": 8.4, "within_share": 0.4, "n_site_years": 33,
+        "n_places": 12,
+        "n_seasons": 4, "n_distinct": 31, "n_unknown": 0, "tau_before": 6.1, "tau_after": 5.0, "p_permutation": 0.031,
+        "n_permutations": 999,
+        "aicc_line": 210.3, "aicc_curve": 212.1, "reason": "",
+        "rule": "The covariate differs within and between seasons.",
         "formula": "gain ~ 1 + x", "warnings": "", "estimate_kg_ha": 2.3,
     }  # fmt: skip
     assert not set(changed) - set(row), set(changed) - set(row)
@@ -50,9 +58,12 @@ def no_slope_row(reason: str, **changed) -> dict:
 def covariate_row(place: str, season: int, value: float, **changed) -> dict:
     """A row of reports.weather_covariates: rain in the 30 days after application."""
     row = BLEND | {
-        "site_year_id": f"{place.lower()}-{season}", "place": place, "season": season, "drainage_group": "P", "covariate": RAIN_AFTER,
-        "kind": DECLARED, "value": value, "covariate_unit": "in.", "covariate_digits": 1, "window_from": pd.Timestamp(season, 5, 3),
-        "window_to": pd.Timestamp(season, 6, 1), "n_days": 30, "n_days_missing": 0, "is_modeled": False, "inputs": "daily rain",
+        "site_year_id": f"{place.lower()}-{season}", "place": place, "season": season, "drainage_group": "P",
+        "covariate": RAIN_AFTER,
+        "kind": DECLARED, "value": value, "covariate_unit": "in.", "covariate_digits": 1,
+        "window_from": pd.Timestamp(season, 5, 3),
+        "window_to": pd.Timestamp(season, 6, 1), "n_days": 30, "n_days_missing": 0, "is_modeled": False,
+        "inputs": "daily rain",
         "reason": None, "n_trials": 1,
     }  # fmt: skip
     assert not set(changed) - set(row), set(changed) - set(row)
@@ -72,8 +83,10 @@ def expected_row(level: str, estimate: float, share_outside: float, **changed) -
     """A row of reports.weather_gains."""
     row = BLEND | YIELD | ASKED | {
         "estimate_id": f"9a1{level.lower()}-bbbb", "kg_ha_per_unit": 62.77, "level": level, "estimate": estimate,
-        "std_error": 1.2, "df": 20.0, "df_method": "Satterthwaite", "conf_level": 0.95, "conf_low": estimate - 2, "conf_high": estimate + 2,
-        "n_years": 30, "share_outside": share_outside, "reason": None, "warnings": "", "estimate_kg_ha": estimate * 62.77,
+        "std_error": 1.2, "df": 20.0, "df_method": "Satterthwaite", "conf_level": 0.95, "conf_low": estimate - 2,
+        "conf_high": estimate + 2,
+        "n_years": 30, "share_outside": share_outside, "reason": None, "warnings": "",
+        "estimate_kg_ha": estimate * 62.77,
     }  # fmt: skip
     assert not set(changed) - set(row), set(changed) - set(row)
     return row | changed
@@ -103,7 +116,8 @@ def season_day_rows(
         }
     )
     rows = rows.assign(
-        comparison_id="blend", position=0, crop="corn", site_year_id=site_year_id, excess_mm=rows["rain_mm"] / 2, soil_temp_c=15.0,
+        comparison_id="blend", position=0, crop="corn", site_year_id=site_year_id, excess_mm=rows["rain_mm"] / 2,
+        soil_temp_c=15.0,
         soil_temp_f=59.0, is_soil_temp_modeled=True,
     )  # fmt: skip
     rows = rows.assign(**changed)

@@ -107,7 +107,8 @@ def test_the_weather_is_asked_where_covariates_are_given(whole):
     tables = estimate(*whole)
     gains = tables["site_year_gains"]
     covariates = gains[["comparison_id", "site_year_id"]].assign(
-        covariate=RAIN_AFTER, kind=DECLARED, unit="mm", value=gains["gain"] + np.random.default_rng(1).normal(0, 20, len(gains))
+        covariate=RAIN_AFTER, kind=DECLARED, unit="mm",
+          value=gains["gain"] + np.random.default_rng(1).normal(0, 20, len(gains))
     )  # fmt: skip
     others = covariates.assign(comparison_id="another")
     found = estimate(*whole, covariates=pd.concat([covariates, others]))

@@ -25,7 +25,8 @@ def odd(*rows: tuple[int, list[str | None]]) -> dict[int, str]:
 
 @pytest.mark.parametrize(
     "word",
-    ["Total", "MEAN", "Average:", "avg.", "Grand mean", "LSD", "LSD (0.05)", "LSD, 5 %", "LSD (p = 0.05)", "L.S.D. 5%", "LSD0.05", "CV", "CV (%)", "C.V. %", "CV, %", "SE", "SED", "SEM",
+    ["Total", "MEAN", "Average:", "avg.", "Grand mean", "LSD", "LSD (0.05)", "LSD, 5 %", "LSD (p = 0.05)", "L.S.D. 5%",
+     "LSD0.05", "CV", "CV (%)", "C.V. %", "CV, %", "SE", "SED", "SEM",
      "Std. Dev.", "Mean of block 1", "Block mean", "Mean block 2", "Sum", "Totals", "Median", "p value", "Pr > F"],
 )  # fmt: skip
 @pytest.mark.parametrize("before", [[], ["T1"], ["T1", "1"], [None, None]])

@@ -105,7 +105,8 @@ def fill(path):
     trials.cell(2, column(trials, "became")).value = "harvested"
     trials.cell(2, column(trials, "harvested")).value = datetime(2091, 10, 4)
     for row in range(2, plots.max_row + 1):
-        typed = {"harvest_weight_lb": 40 + row / 10, "moisture_pct": 18.2, "harvest_length_ft": 30, "harvest_width_ft": 5,
+        typed = {"harvest_weight_lb": 40 + row / 10, "moisture_pct": 18.2, "harvest_length_ft": 30,
+                 "harvest_width_ft": 5,
                  "rows_harvested": 2, "became": "harvested"}  # fmt: skip
         for heading, value in typed.items():
             plots.cell(row, column(plots, heading)).value = value

@@ -147,7 +147,9 @@ def test_a_component_that_an_optimiser_left_near_zero_costs_no_df():
 
 
 def test_standard_error_and_df_are_those_of_r(answers):
-    """Layouts with a season of one site-year, by whole matrices over all blocks in R (tests/r_answers/r/planned_df.R)."""
+    """Layouts with a season of one site-year, by whole matrices over all blocks in R
+    (tests/r_answers/r/planned_df.R).
+    """
     layouts = answers("planned_df")
     for _, row in answers("planned_df_answers").iterrows():
         components = Components(row["season"], row["place"], row["site_year"], row["residual"])

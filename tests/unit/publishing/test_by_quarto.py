@@ -32,7 +32,8 @@ for number, source in enumerate(sources, start=1):
         print(f"\\r[{{number}}/{{len(sources)}}] {{source}}", file=sys.stderr)
     if "BROKEN" in (project / source).read_text():
         print("WARN: a tool of Quarto's was not found", file=sys.stderr)
-        sys.exit("\\x1b[91mERROR: error: unknown variable: broken\\nCompiling a to b...error: unknown variable: broken\\nERROR: Typst compilation failed")
+        sys.exit("\\x1b[91mERROR: error: unknown variable: broken\\nCompiling a to b...error: unknown variable: broken"
+        "\\nERROR: Typst compilation failed")
     made = project / settings["project"]["output-dir"] / source
     made.parent.mkdir(parents=True, exist_ok=True)
     for format in settings["format"]:

@@ -22,7 +22,9 @@ THIRD = "Ulla Third"
 
 @pytest.fixture(scope="module")
 def peopled(tmp_path_factory) -> tuple[Path, dict[str, pd.DataFrame], People]:
-    """A program, its report views, and its people: one has 2091 at two places but shares the first's corn with a third."""
+    """A program, its report views, and its people: one has 2091 at two places but shares the first's corn with a
+    third.
+    """
     tiny, people = write_peopled(tmp_path_factory.mktemp("peopled") / "program", seed=5)
     first, corn, cotton = (tiny.rows("trials")[row] for row in (0, 1, 2))
     shared = [cell if head != "trial_id" else "shared-corn" for head, cell in zip(first, corn, strict=True)]

@@ -1,4 +1,6 @@
-"""A program in metric units: no page of it says pounds, bushels, feet or inches. The data dictionary names every heading's unit."""
+"""A program in metric units: no page of it says pounds, bushels, feet or inches. The data dictionary names every
+heading's unit.
+"""
 
 from __future__ import annotations
 

@@ -257,8 +257,10 @@ OTHER_CROP = """\
     match: none
     declared: 2090-11-15
 claims:
-  - {sentence: "Two more *bushels* | of beans", where: "=flyer", comparison: soybean-blend-vs-urea, gain: 2, unit: bu/ac}
-  - {sentence: "In wet springs more", where: flyer, comparison: corn-blend-vs-urea, gain: 2, unit: bu/ac, only_in: P x wet}
+  - {sentence: "Two more *bushels* | of beans", where: "=flyer", comparison: soybean-blend-vs-urea,
+    gain: 2, unit: bu/ac}
+  - {sentence: "In wet springs more", where: flyer, comparison: corn-blend-vs-urea,
+    gain: 2, unit: bu/ac, only_in: P x wet}
 """
 
 

@@ -48,7 +48,9 @@ MISSING = re.compile(r"\b(nan|NaN|NA|None|NaT)\b|^\s*- *$|\binf\b", re.MULTILINE
 
 
 def written(tiny: TinyProgram, places, seasons) -> TinyProgram:
-    """One corn trial at every place in every season, like the tiny program's first, its blend plots heavier here and lighter there."""
+    """One corn trial at every place in every season, like the tiny program's first, its blend plots heavier here and
+    lighter there.
+    """
     tiny.settings("half-coated blend against urea, both at planting", "half-coated blend against urea")
     tiny.settings("target: seasons tested", "target: seasons to come")
     tiny.settings_file.write_text(tiny.settings_file.read_text(encoding="utf-8") + MARGIN, encoding="utf-8")

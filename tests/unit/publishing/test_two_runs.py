@@ -1,4 +1,6 @@
-"""Two runs on the same inputs give the same bytes: in two places, at two times, with two hash seeds, in two time zones."""
+"""Two runs on the same inputs give the same bytes: in two places, at two times, with two hash seeds, in two time
+zones.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,6 @@
-"""Every page of a program whose trials say what the weather explains; and of one that declares nothing, which says nothing."""
+"""Every page of a program whose trials say what the weather explains; and of one that declares nothing, which says
+nothing.
+"""
 
 from __future__ import annotations
 

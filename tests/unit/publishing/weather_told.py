@@ -30,7 +30,9 @@ FEW = "Too few: a slope needs 10 site-years with a value for nitrogen released, 
 
 
 def with_weather(tables: dict[str, pd.DataFrame]) -> dict[str, pd.DataFrame]:
-    """The tables of a run with rows for its first comparison: rain shown, excess water not, release too few, warmth explored."""
+    """The tables of a run with rows for its first comparison: rain shown, excess water not, release too few, warmth
+    explored.
+    """
     comparison, gains = tables["reports.comparisons"].iloc[0], tables["reports.site_year_gains"]
     target = comparison["declared_target"]
     mine = gains[gains["comparison_id"] == comparison["comparison_id"]]
@@ -61,19 +63,23 @@ def with_weather(tables: dict[str, pd.DataFrame]) -> dict[str, pd.DataFrame]:
             slope_row(),
             slope_row(estimate_id="5109e001-cccc", part=WITHIN_SEASONS, is_headline=False, is_shown=False),
             slope_row(
-                estimate_id="5109e002-aaaa", covariate=EXCESS_WATER, is_shown=False, conf_low=-0.5, carried_by=BETWEEN_SEASONS, p_value_holm=0.3
+                estimate_id="5109e002-aaaa", covariate=EXCESS_WATER, is_shown=False, conf_low=-0.5,
+                carried_by=BETWEEN_SEASONS, p_value_holm=0.3
             ),
             slope_row(
-                estimate_id="5109e003-aaaa", covariate=SOIL_WARMTH, kind=EXPLORATORY, is_shown=False, covariate_unit="°F",
+                estimate_id="5109e003-aaaa", covariate=SOIL_WARMTH, kind=EXPLORATORY, is_shown=False,
+                covariate_unit="°F",
                 slope_unit="bu/ac per °F", n_tests=1,
             ),
-            no_slope_row(FEW, estimate_id="5109e004-aaaa", covariate=NITROGEN_RELEASED, covariate_unit="%", slope_unit="bu/ac per 10%"),
+            no_slope_row(FEW, estimate_id="5109e004-aaaa", covariate=NITROGEN_RELEASED, covariate_unit="%",
+                         slope_unit="bu/ac per 10%"),
         ],
         "weather_slope_checks": [check_row("season", "2093", 0.5, -1.1), check_row("site-year", "elm-2091", 1.1, 0.4)],
         "weather_lines": line_rows(),
         "weather_gains": [expected_row("all", 5.1, 0.07), expected_row("W", 4.4, 0.0), expected_row("Alder", 6.2, 0.2)],
         "weather_sources": [_days_of(row) for row in covariates],
-        "season_days": season_day_rows(site_year_id=mine["site_year_id"].iloc[0], first=f"{mine['season'].iloc[0]}-05-03"),
+        "season_days": season_day_rows(site_year_id=mine["site_year_id"].iloc[0],
+                                       first=f"{mine['season'].iloc[0]}-05-03"),
     }  # fmt: skip
     named = {name: comparison[name] for name in ("comparison_id", "position", "says", "crop")}
     return tables | {
@@ -85,8 +91,10 @@ def _days_of(row: dict) -> dict:
     """The days behind a covariate in the rows of one file."""
     named = {name: row[name] for name in ("comparison_id", "crop", "site_year_id", "covariate")}
     return named | {
-        "used_for": "window", "file": f"seasons/{row['season']}/weather_daily.csv", "sheet": None, "first_row": 3, "last_row": 32, "n_days": 30,
-        "first_date": row["window_from"], "last_date": row["window_to"], "rain_mm": 25.4, "rain_inch": 1.0, "display_units": "us", "sha256": "ef" * 32,
+        "used_for": "window", "file": f"seasons/{row['season']}/weather_daily.csv", "sheet": None, "first_row": 3,
+        "last_row": 32, "n_days": 30,
+        "first_date": row["window_from"], "last_date": row["window_to"], "rain_mm": 25.4, "rain_inch": 1.0,
+        "display_units": "us", "sha256": "ef" * 32,
     }  # fmt: skip
 
 

@@ -216,11 +216,16 @@ MISTAKES = [
     ("program: Tiny trials", "program:", 0, '"program" is empty'),
     ("program: Tiny trials", "programm: Tiny trials", 0, '"program" is missing'),
     ("program: Tiny trials", "program: Tiny trials\nunits: us", 1, '"units" is not known in "program.yml"'),
-    ("program: Tiny trials", "program: Tiny trials\ndisplay_units: imperial", 1, '"imperial"; expected one of: us, metric'),
-    ("program: Tiny trials", "program: Tiny trials\nmay_be_named: place", 1, '"may_be_named" is "place"; expected one of: nobody, place only, cooperator (did you mean "place only"?)'),
-    ("program: Tiny trials", "program: Tiny trials\nmay_be_names: nobody", 1, '"may_be_names" is not known in "program.yml": did you mean "may_be_named"?'),
-    ("program: Tiny trials", "program: Tiny trials\nalso_divide_by: {classes: [N rat], declared: 2090-11-15}", 1, 'did you mean "N rate"?'),
-    ("program: Tiny trials", "program: Tiny trials\nalso_divide_by: {classes: [N rate]}", 1, '"declared" is missing in "also_divide_by"'),
+    ("program: Tiny trials", "program: Tiny trials\ndisplay_units: imperial", 1,
+     '"imperial"; expected one of: us, metric'),
+    ("program: Tiny trials", "program: Tiny trials\nmay_be_named: place", 1,
+     '"may_be_named" is "place"; expected one of: nobody, place only, cooperator (did you mean "place only"?)'),
+    ("program: Tiny trials", "program: Tiny trials\nmay_be_names: nobody", 1,
+     '"may_be_names" is not known in "program.yml": did you mean "may_be_named"?'),
+    ("program: Tiny trials", "program: Tiny trials\nalso_divide_by: {classes: [N rat], declared: 2090-11-15}", 1,
+     'did you mean "N rate"?'),
+    ("program: Tiny trials", "program: Tiny trials\nalso_divide_by: {classes: [N rate]}", 1,
+     '"declared" is missing in "also_divide_by"'),
     ("program: Tiny trials", "program: Tiny trials\nfewest_blocks: two", 1, "expected a whole number"),
     ("program: Tiny trials", "program: Tiny trials\nprogram: again", 1, '"program" stands here twice'),
     ("first_year: 2071", "first_year: 71", 0, "expected a year from 1900 to 2199, like 2061"),
@@ -242,9 +247,11 @@ MISTAKES = [
     ("treatment: {n_source: coated blend}", "treatment: {timing: at plantin}", 0, 'did you mean "at planting"?'),
     ("treatment: {n_source: coated blend}", "treatment: {placement: bandd}", 0, 'did you mean "banded"?'),
     ("treatment: {n_source: coated blend}", "treatment: {coated_n_fraction: half}", 0, '"half"; expected a number'),
-    ("treatment: {n_source: coated blend}", "treatment: {n_source: }", 0, '"n_source" must be a word or a list of words'),
+    ("treatment: {n_source: coated blend}", "treatment: {n_source: }", 0,
+     '"n_source" must be a word or a list of words'),
     ("treatment: {n_source: coated blend}", "treatment: {codes: []}", 0, '"codes" must be a word or a list of words'),
-    ("treatment: {n_source: coated blend}", "treatment: {coated_n_fraction: 50}", 0, "expected a fraction from 0 to 1, like 0.5"),
+    ("treatment: {n_source: coated blend}", "treatment: {coated_n_fraction: 50}", 0,
+     "expected a fraction from 0 to 1, like 0.5"),
     ("treatment: {n_source: coated blend}", "treatment: {passes: 1.5}", 0, "expected a whole number from 0 to 999,999"),
     ("treatment: {n_source: coated blend}", "treatment: {passes: -1}", 0, "expected a whole number from 0 to 999,999"),
     ("treatment: {n_source: coated blend}", "treatment: {n_rate_lb_ac: -120}", 0, "expected an N rate, zero or more"),
@@ -257,7 +264,8 @@ MISTAKES = [
     ("rates_lb_ac: {120: 1}", "rates_lb_ac: {high: 1}", 0, '"high"; expected a number'),
     ("rates_lb_ac: {120: 1}", "rates_lb_ac: {-5: 1}", 0, "expected an N rate, zero or more"),
     ("rates_lb_ac: {120: 1}", "rates_lb_ac: {120: 1, 120.0: 3}", 0, "the N rate 120 lb/ac stands here twice"),
-    ("rates_lb_ac: {120: 1}", "rates_lb_ac: {120: 1}\n    rates_kg_ha: {134.5: 1}", 1, "the N rate 134.5 kg/ha stands here twice"),
+    ("rates_lb_ac: {120: 1}", "rates_lb_ac: {120: 1}\n    rates_kg_ha: {134.5: 1}", 1,
+     "the N rate 134.5 kg/ha stands here twice"),
     ("rates_lb_ac: {120: 1}", "rates_lb_ac: {120: 1e300}", 0, "expected a number from -1,000,000,000 to 1,000,000,000"),
     ("fewest_reference_years: 3", "fewest_reference_years: 5", -4, "the reference period has 4 years"),
     ("rates_lb_ac: {120: 1}", "rates_lb_ac: {120: 0}", 0, "expected a number above zero"),
@@ -270,12 +278,17 @@ MISTAKES = [
     ("comparisons:", "crops: {corn: {bushel_lb: 56}}\ncomparisons:", 0, '"corn" is known already'),
     ("comparisons:", BARLEY.replace("bushel_lb: 48, ", "") + "comparisons:", 1, '"bushel_lb" is missing in "barley"'),
     ("comparisons:", BARLEY.replace("48", "0") + "comparisons:", 1, "expected a number above zero"),
-    *(("comparisons:", BARLEY.replace("14.5", value) + "comparisons:", 1, f'"{value}"; expected 0 (dry matter) or a percent from 1 to 90, like 15.5')
+    *(("comparisons:", BARLEY.replace("14.5", value) + "comparisons:", 1,
+       f'"{value}"; expected 0 (dry matter) or a percent from 1 to 90, like 15.5')
       for value in ("0.145", "-1", "250")),
-    ("comparisons:", BARLEY.replace("bushel_lb: 48", "bushel_lb: 48, display_digits: 40") + "comparisons:", 1, "expected a whole number from 0 to 6"),
-    ("comparisons:", BARLEY.replace("[15, 120]", "[120, 15]") + "comparisons:", 1, '"typical" must be [low, high], two numbers, the lower one first'),
-    ("comparisons:", BARLEY.replace("[15, 120]", "[15, 300]") + "comparisons:", 1, "typical range must lie in its hard range"),
-    ("comparisons:", BARLEY.replace("bushel_lb: 48", "product: lint, display_unit: bu/ac") + "comparisons:", 1, "expected one of: lb/ac"),
+    ("comparisons:", BARLEY.replace("bushel_lb: 48", "bushel_lb: 48, display_digits: 40") + "comparisons:", 1,
+     "expected a whole number from 0 to 6"),
+    ("comparisons:", BARLEY.replace("[15, 120]", "[120, 15]") + "comparisons:", 1,
+     '"typical" must be [low, high], two numbers, the lower one first'),
+    ("comparisons:", BARLEY.replace("[15, 120]", "[15, 300]") + "comparisons:", 1,
+     "typical range must lie in its hard range"),
+    ("comparisons:", BARLEY.replace("bushel_lb: 48", "product: lint, display_unit: bu/ac") + "comparisons:", 1,
+     "expected one of: lb/ac"),
 ]  # fmt: skip
 
 
@@ -373,7 +386,9 @@ def test_all_mistakes_come_at_once_in_the_order_of_their_lines(tiny):
 
 
 def test_what_rests_on_a_mistake_is_not_told_as_another(tiny):
-    """A claim on a mistyped comparison, a price of a crop that lacks its bushel, a band and a claim in money of mistyped prices."""
+    """A claim on a mistyped comparison, a price of a crop that lacks its bushel, a band and a claim in money of
+    mistyped prices.
+    """
     tiny.settings("comparisons:", BAND + PRICES.replace("fixed_on: 2094-11-01", "fixed_on: soon"))
     tiny.settings("comparisons:", BARLEY.replace("bushel_lb: 48", "bushel_lb: much") + "comparisons:")
     tiny.settings("    corn: {price_per_bu", "    barley: {price_per_bu: 4}\n    corn: {price_per_bu")

@@ -110,7 +110,9 @@ def test_rain_history_is_thirty_whole_years_of_every_place(clean_folder):
 
 
 def test_same_seed_same_folder_to_the_byte(sent_folder, tmp_path):
-    """Workbooks too: zip entries tell time in steps of two seconds, and this folder was written later than the other."""
+    """Workbooks too: zip entries tell time in steps of two seconds, and this folder was written later than the
+    other.
+    """
     write_demo(tmp_path)
     files = [p.relative_to(tmp_path) for p in tmp_path.rglob("*") if p.is_file()]
     assert sorted(files) == sorted(p.relative_to(sent_folder) for p in sent_folder.rglob("*") if p.is_file())

@@ -100,7 +100,9 @@ def test_seasons_to_come_is_the_mean_over_many_redrawn_programs():
 
 @pytest.mark.slow
 def test_plain_mean_of_site_years_recovers_the_truth():
-    """Over many seeds the plain mean is off by chance only, and 95 % t intervals catch the truth as often as they say."""
+    """Over many seeds the plain mean is off by chance only, and 95 % t intervals catch the truth as often as they
+    say.
+    """
     n_seeds = 300
     missed = {name: [] for name in CONTRASTS}
     caught = {name: 0 for name in CONTRASTS}

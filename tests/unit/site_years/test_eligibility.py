@@ -1,4 +1,6 @@
-"""Which trials can answer a comparison: a drawn trial for each reason, and rates at, below and above their tolerance."""
+"""Which trials can answer a comparison: a drawn trial for each reason, and rates at, below and above their
+tolerance.
+"""
 
 from __future__ import annotations
 
@@ -33,14 +35,16 @@ def comparison(
 
 
 def trial(**changes) -> pd.DataFrame:
-    row = {"trial_id": "T", "site_year_id": "alder-2091", "season": 2091, "place": "Alder", "crop": "corn", "design": "RCBD",
+    row = {"trial_id": "T", "site_year_id": "alder-2091", "season": 2091, "place": "Alder", "crop": "corn",
+           "design": "RCBD",
            "status": "accepted", "status_reason": None}  # fmt: skip
     return pd.DataFrame([row | changes])
 
 
 def treatment(code: str, n_source: str, lb_ac: float, **changes) -> dict:
     return {
-        "trial_id": "T", "treatment_code": code, "n_source": n_source, "coated_n_fraction": 0.5 if "blend" in n_source else 0.0,
+        "trial_id": "T", "treatment_code": code, "n_source": n_source,
+        "coated_n_fraction": 0.5 if "blend" in n_source else 0.0,
         "n_rate_kg_ha": lb_ac * LB, "timing": "at planting", "passes": 1, "placement": "broadcast", "additive": None,
         "is_zero_n": False, "is_grower_standard": False, "factors": None,
     } | changes  # fmt: skip
@@ -85,8 +89,10 @@ def test_a_sound_trial_is_used_with_both_arms():
         (trial(design="not randomized"), SOUND, None, "not randomized: shown apart, never averaged"),
         (trial(), SOUND[:1], None, "the trial has no treatment at an N rate of this comparison"),
         (trial(), SOUND[1:], None, "the trial has no comparator at an N rate of this comparison"),
-        (trial(), (treatment("X", "manure", 120),), None, "the trial has no treatment and no comparator at an N rate of this comparison"),
-        (trial(), (treatment("U", "urea", 80), treatment("C", "coated blend", 120)), None, "the trial has no comparator at an N rate of this comparison"),
+        (trial(), (treatment("X", "manure", 120),), None,
+         "the trial has no treatment and no comparator at an N rate of this comparison"),
+        (trial(), (treatment("U", "urea", 80), treatment("C", "coated blend", 120)), None,
+         "the trial has no comparator at an N rate of this comparison"),
         (trial(), SOUND, {"1": "U", "2": "C"}, "no harvested plots of both arms"),
         (trial(), SOUND, {}, "no harvested plots of both arms"),
         (trial(), SOUND, {"1": "U C", "2": "U"}, "1 block with both arms; at least 2 are required"),

@@ -33,7 +33,8 @@ def test_shares_of_rainfall_classes_come_from_the_reference_years_themselves(pro
 
 @pytest.mark.slow
 def test_a_trait_is_compared_like_yield_at_its_last_date(program):
-    trials = pd.DataFrame([{"trial_id": f"t{i}", "site_year_id": f"s{i}", "place": f"p{i}", "season": 2091 + i % 2, "crop": "corn", "design": "RCBD",
+    trials = pd.DataFrame([{"trial_id": f"t{i}", "site_year_id": f"s{i}", "place": f"p{i}", "season": 2091 + i % 2,
+                            "crop": "corn", "design": "RCBD",
                             "drainage_group": "W", "rainfall_class": "normal"} for i in range(4)])  # fmt: skip
     arms = pd.DataFrame(
         [
@@ -53,8 +54,10 @@ def test_a_trait_is_compared_like_yield_at_its_last_date(program):
         [{"trial_id": f"t{i}", "treatment_code": code, "is_zero_n": False} for i in range(4) for code in "BU"]
     )
     rows = [
-        {"trial_id": f"t{i}", "block": str(b), "main_plot": None, "plot": f"{b}{code}", "treatment_code": code, "trait": "plant height", "unit": "cm",
-         "date": pd.Timestamp(day), "value": 200.0 + b + i + (code == "B") * (10 + 0.1 * b) + (day < "2091-07") * 1000 * (code == "B")}
+        {"trial_id": f"t{i}", "block": str(b), "main_plot": None, "plot": f"{b}{code}", "treatment_code": code,
+         "trait": "plant height", "unit": "cm",
+         "date": pd.Timestamp(day), "value": 200.0 + b + i
+         + (code == "B") * (10 + 0.1 * b) + (day < "2091-07") * 1000 * (code == "B")}
         for i in range(4) for b in (1, 2, 3) for code in "BU" for day in ("2091-06-01", "2091-08-01")
     ]  # fmt: skip
     found = SimpleNamespace(trials=trials, treatments=treatments, arms=arms)

@@ -123,10 +123,14 @@ ROW = {
 @pytest.mark.parametrize(
     ("row", "said"),
     [
-        ({}, "blend: noninferiority: margin was 4 until the run of November 1, 2093, which had read its yields. It is 3 now."),
-        ({"comparison_id": "", "key": "fewest_blocks"}, "fewest_blocks was 4 until the run of November 1, 2093, which had read its yields. It is 3 now."),
-        ({"key": "", "now": "not declared"}, "blend: declared until the run of November 1, 2093, which had read its yields. It is declared no more."),
-        ({"key": "", "before": "not declared"}, "blend: not declared yet in the run of November 1, 2093, which had read yields of corn."),
+        ({}, ("blend: noninferiority: margin was 4 until the run of November 1, 2093, which had read its yields. It is"
+              " 3 now.")),
+        ({"comparison_id": "", "key": "fewest_blocks"},
+         "fewest_blocks was 4 until the run of November 1, 2093, which had read its yields. It is 3 now."),
+        ({"key": "", "now": "not declared"},
+         "blend: declared until the run of November 1, 2093, which had read its yields. It is declared no more."),
+        ({"key": "", "before": "not declared"},
+         "blend: not declared yet in the run of November 1, 2093, which had read yields of corn."),
     ],
 )  # fmt: skip
 def test_it_is_said_in_words(row, said):

@@ -208,7 +208,8 @@ def test_the_screen_names_half_widths_empty_cells_and_sites(capsys):
         }
     )
     comparisons = pd.DataFrame(
-        {"comparison_id": ["b", "c"], "crop": "corn", "says": ["b", "blend against urea"], "position": [1, 0], "is_against_standard": [False, True]}
+        {"comparison_id": ["b", "c"], "crop": "corn", "says": ["b", "blend against urea"], "position": [1, 0],
+         "is_against_standard": [False, True]}
     )  # fmt: skip
     tell_plan(outlook, NO_SLOPES, evidence, proposed, comparisons)
     said = capsys.readouterr().out

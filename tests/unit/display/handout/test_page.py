@@ -1,4 +1,6 @@
-"""The handout's sections from the published frames of the whole demo's comparisons, as far as rows of a test can stand for them."""
+"""The handout's sections from the published frames of the whole demo's comparisons, as far as rows of a test can stand
+for them.
+"""
 
 from __future__ import annotations
 
@@ -59,11 +61,14 @@ def page(tmp_path, p_values: dict[str, float], *slopes: dict) -> HandoutPage:
         "gains": pd.DataFrame(gains), "interaction_tests": pd.DataFrame(tests),
         "trials": pd.DataFrame({"crop": ["corn"], "trial_id": ["T"], "season": [2093], "status": ["accepted"]}),
         "findings": pd.DataFrame({"trial_id": ["T"]}),
-        "money": pd.DataFrame(columns=["crop", "comparison_id", "net_change", "df", "gives_chances", "chances_reason", "conf_low", "conf_high", "half_width"]),
+        "money": pd.DataFrame(columns=["crop", "comparison_id", "net_change", "df", "gives_chances", "chances_reason",
+                                       "conf_low", "conf_high", "half_width"]),
         "as_good": EMPTY.assign(is_declared=pd.Series(dtype=bool)), "response_curves": EMPTY, "growers_rates": EMPTY,
-        "robustness": EMPTY.assign(is_declared=pd.Series(dtype=bool), moderator="", kind="", estimate=NONE, changes_conclusion=pd.Series(dtype="boolean")),
+        "robustness": EMPTY.assign(is_declared=pd.Series(dtype=bool), moderator="", kind="", estimate=NONE,
+                                   changes_conclusion=pd.Series(dtype="boolean")),
         "agreement": EMPTY.assign(target="", agrees=pd.Series(dtype=bool)),
-        "weather_slopes": pd.DataFrame(slopes, columns=list(slope_row())), "weather_covariates": EMPTY.assign(covariate="", n_days=NONE, value=NONE),
+        "weather_slopes": pd.DataFrame(slopes, columns=list(slope_row())),
+        "weather_covariates": EMPTY.assign(covariate="", n_days=NONE, value=NONE),
     }  # fmt: skip
     return HandoutPage(views, "corn", tmp_path)
 
@@ -113,7 +118,8 @@ def test_what_was_not_asked_is_said(tmp_path):
 
 @pytest.mark.parametrize(
     ("n_site_years", "said"),
-    [(0, "No trial has answered any of these comparisons yet."), (3, "So far there are 3 site-years in 1 season: too few for an average.")],
+    [(0, "No trial has answered any of these comparisons yet."),
+     (3, "So far there are 3 site-years in 1 season: too few for an average.")],
 )  # fmt: skip
 def test_trials_too_few_for_an_average_are_not_told_as_none(tmp_path, n_site_years, said):
     sheet = page(tmp_path, {})

@@ -9,9 +9,12 @@ from pipeline.display.index import editions
 
 
 def step(**changed) -> dict:
-    row = {"run_id": "r2", "position": 0, "comparison_id": "blend", "target": "seasons tested", "cause": "new season", "before": 5.0, "after": 5.77,
-           "conf_low_before": 1.0, "conf_high_before": 9.0, "conf_low_after": 2.0, "conf_high_after": 9.54, "n_before": 8, "n_after": 9, "n_seasons_before": 3,
-           "n_seasons_after": 3, "method_before": "two-stage", "method_after": "two-stage", "unit": "bu/ac", "digits": 1}  # fmt: skip
+    row = {"run_id": "r2", "position": 0, "comparison_id": "blend", "target": "seasons tested", "cause": "new season",
+           "before": 5.0, "after": 5.77,
+           "conf_low_before": 1.0, "conf_high_before": 9.0, "conf_low_after": 2.0, "conf_high_after": 9.54,
+           "n_before": 8, "n_after": 9, "n_seasons_before": 3,
+           "n_seasons_after": 3, "method_before": "two-stage", "method_after": "two-stage", "unit": "bu/ac",
+           "digits": 1}  # fmt: skip
     return row | changed
 
 
@@ -88,9 +91,12 @@ def test_what_moved_a_headline(steps, says):
 
 def test_verdicts_that_turned_are_told_of_this_run_only():
     turned = [
-        {"run_id": "r2", "kind": "claim", "what": "Two more bushels", "target": "seasons tested", "before": "borne out", "after": "not shown"},
-        {"run_id": "r2", "kind": "as good", "what": "blend", "target": "seasons tested", "before": "as good", "after": "not shown"},
-        {"run_id": "r1", "kind": "claim", "what": "Older", "target": "seasons tested", "before": "borne out", "after": "not shown"},
+        {"run_id": "r2", "kind": "claim", "what": "Two more bushels", "target": "seasons tested", "before": "borne out",
+         "after": "not shown"},
+        {"run_id": "r2", "kind": "as good", "what": "blend", "target": "seasons tested", "before": "as good",
+         "after": "not shown"},
+        {"run_id": "r1", "kind": "claim", "what": "Older", "target": "seasons tested", "before": "borne out",
+         "after": "not shown"},
     ]  # fmt: skip
     assert editions.changes(pd.DataFrame([step(**SAME)]), pd.DataFrame(turned), "r2") == [
         STILL,

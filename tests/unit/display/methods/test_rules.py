@@ -33,7 +33,9 @@ def test_every_adjustment_class_rule_and_verdict_is_printed():
 
 
 def test_what_makes_the_plain_mean_lead_is_the_mean_that_the_code_compares():
-    """For seasons to come the plain mean is that of the season means, but the rule looks at site-years counted alike."""
+    """For seasons to come the plain mean is that of the season means, but the rule looks at site-years counted
+    alike.
+    """
     gains = pd.DataFrame({"gain": [0.0, 0.0, 0.0, 8.0], "season": [1, 1, 1, 2], "std_error": 1.0})
     model = MethodRow({"estimate": 2.0, "std_error": 1.0})
     rule = rules.rule_for(rules.TO_COME, 10, 5)

@@ -52,7 +52,8 @@ def test_one_change_is_printed_with_its_method():
 
 def test_the_farthest_residuals_are_named():
     rows = pd.DataFrame({
-        "kind": ["site-year gain"] * 2 + ["block gain"] * 3, "standardized": [0.5, -3.24, 1.0, NONE, 2.0], "place": list("ABCDE"), "season": range(2091, 2096),
+        "kind": ["site-year gain"] * 2 + ["block gain"] * 3, "standardized": [0.5, -3.24, 1.0, NONE, 2.0],
+        "place": list("ABCDE"), "season": range(2091, 2096),
     })  # fmt: skip
     assert (
         checks.residuals(rows)
@@ -107,13 +108,15 @@ def test_a_class_of_few_site_years_or_one_season_is_grey_at_other_cuts_too():
 
 
 def caught_row(**changed) -> dict:
-    row = {"truth": "no gain anywhere", "target": "seasons tested", "method": "interval we publish", "coverage": 0.945, "coverage_mc_error": 0.016,
+    row = {"truth": "no gain anywhere", "target": "seasons tested", "method": "interval we publish", "coverage": 0.945,
+           "coverage_mc_error": 0.016,
            "n_programs": 200, "seed": 1, "verdict": "as stated"}  # fmt: skip
     return row | changed
 
 
 CAUGHT = pd.DataFrame([
-    caught_row(), caught_row(target="seasons to come", coverage=0.88, verdict="too narrow: catches the truth less often than 93.5%"),
+    caught_row(), caught_row(target="seasons to come", coverage=0.88,
+                             verdict="too narrow: catches the truth less often than 93.5%"),
     caught_row(method="wrong: all plots pooled", coverage=0.7, verdict="too narrow: x"),
 ])  # fmt: skip
 
@@ -132,16 +135,20 @@ def doubts(**changed) -> str:
     empty = pd.DataFrame
     found = {
         "comparison": COMPARISON, "headlines": pd.DataFrame([gain_row() | {"warnings": ""}]),
-        "agreement": empty({"agrees": [True], "target": ["seasons tested"]}), "robustness": pd.DataFrame([robust_row()]),
-        "diagnostics": empty({"standardized": [2.9], "place": ["Alder"], "season": [2091]}), "site_years": empty({"near_cut": [False]}),
+        "agreement": empty({"agrees": [True], "target": ["seasons tested"]}),
+        "robustness": pd.DataFrame([robust_row()]),
+        "diagnostics": empty({"standardized": [2.9], "place": ["Alder"], "season": [2091]}),
+        "site_years": empty({"near_cut": [False]}),
         "flow": FLOW | {"n_held": 0}, "calibration": CAUGHT,
     }  # fmt: skip
     return " ".join(doubt_words.doubts(**(found | changed)))
 
 
 def test_explored_classes_are_grey_and_rates_in_both_units():
-    row = {"moderator": "previous crop", "level": "corn", "method": "mixed model", "is_headline": True, "estimate": 5.04, "conf_low": 1.0, "conf_high": 9.0,
-           "n_site_years": 7, "n_seasons": 2, "n_unknown": 3, "unit": "bu/ac", "digits": 1, "shown_as": "sentence", "p_value_holm": 0.04, "rate_kg_ha": NONE,
+    row = {"moderator": "previous crop", "level": "corn", "method": "mixed model", "is_headline": True,
+           "estimate": 5.04, "conf_low": 1.0, "conf_high": 9.0,
+           "n_site_years": 7, "n_seasons": 2, "n_unknown": 3, "unit": "bu/ac", "digits": 1, "shown_as": "sentence",
+           "p_value_holm": 0.04, "rate_kg_ha": NONE,
            "rate_lb_ac": NONE, "kind": "exploratory", "estimate_id": "0a1b2c3d-4e5f"}  # fmt: skip
     rate = row | {
         "moderator": "N rate",

@@ -27,7 +27,9 @@ def test_what_made_the_numbers_names_versions_seed_and_hashes():
 
 
 def test_corrections_with_their_cause():
-    row = {"table_name": "plots", "says": "plot is 202", "changes": "harvest_weight_lb 41.6 to 41.9", "n_rows": 1, "n_changed": 1, "correction": "c1", "cause": "ticket misread", "who": "A", "date": pd.Timestamp("2091-11-02"),
+    row = {"table_name": "plots", "says": "plot is 202", "changes": "harvest_weight_lb 41.6 to 41.9", "n_rows": 1,
+           "n_changed": 1, "correction": "c1", "cause": "ticket misread", "who": "A",
+           "date": pd.Timestamp("2091-11-02"),
            "treatment_known": False, "state": "applied"}  # fmt: skip
     table = run.corrections_table(pd.DataFrame([row]))
     assert "| ticket misread | A, November 2, 2091 | no | applied, 1 of 1 row |" in table

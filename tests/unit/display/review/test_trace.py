@@ -11,9 +11,12 @@ from pipeline.trace import Trace
 from tests.unit.display.rows import NONE, gain_row
 
 PLOT = {
-    "trial_id": "2091-A-corn", "site_year_id": "alder-2091", "arm": "comparator", "treatment_code": "U-120", "block": "1", "plot": "101", "yield": 182.34,
-    "yield_origin": "weighed", "harvest_weight_lb": 44.7 * 0.999999999, "harvest_weight_kg": 20.2756, "moisture_pct": 17.9, "gin_turnout_fraction": NONE,
-    "harvest_area_ft2": 150.0, "harvest_area_m2": 13.9355, "unit": "bu/ac", "digits": 1, "fate": "used", "reason": None, "file": "seasons/2091/plots.csv", "sheet": None, "row_number": 5, "sha256": "ab" * 32,
+    "trial_id": "2091-A-corn", "site_year_id": "alder-2091", "arm": "comparator", "treatment_code": "U-120",
+    "block": "1", "plot": "101", "yield": 182.34,
+    "yield_origin": "weighed", "harvest_weight_lb": 44.7 * 0.999999999, "harvest_weight_kg": 20.2756,
+    "moisture_pct": 17.9, "gin_turnout_fraction": NONE,
+    "harvest_area_ft2": 150.0, "harvest_area_m2": 13.9355, "unit": "bu/ac", "digits": 1, "fate": "used", "reason": None,
+    "file": "seasons/2091/plots.csv", "sheet": None, "row_number": 5, "sha256": "ab" * 32,
 }  # fmt: skip
 
 PICK = {
@@ -31,8 +34,10 @@ PICK = {
     "sha256": "cd" * 32,
 }
 RAIN = {
-    "site_year_id": "alder-2091", "crop": "corn", "used_for": "window", "n_days": 61, "first_date": pd.Timestamp("2091-05-01"), "last_date": pd.Timestamp("2091-06-30"),
-    "rain_mm": 188.4, "rain_inch": 7.42, "display_units": "us", "file": "seasons/2091/weather_daily.csv", "sheet": None, "first_row": 2, "last_row": 62, "sha256": "ef" * 32,
+    "site_year_id": "alder-2091", "crop": "corn", "used_for": "window", "n_days": 61,
+    "first_date": pd.Timestamp("2091-05-01"), "last_date": pd.Timestamp("2091-06-30"),
+    "rain_mm": 188.4, "rain_inch": 7.42, "display_units": "us", "file": "seasons/2091/weather_daily.csv", "sheet": None,
+    "first_row": 2, "last_row": 62, "sha256": "ef" * 32,
 }  # fmt: skip
 
 
@@ -40,11 +45,18 @@ RAIN = {
     ("changes", "says"),
     [
         ({}, "row 5: plot 101, block 1, U-120 (comparator), 182.3 bu/ac from 44.7 lb at 17.9% moisture on 150 sq ft"),
-        ({"unit": "kg/ha", "yield": 11444.0, "digits": 0}, "row 5: plot 101, block 1, U-120 (comparator), 11,444 kg/ha from 20.276 kg at 17.9% moisture on 13.935 m\u00b2"),
-        ({"gin_turnout_fraction": 0.392, "moisture_pct": NONE, "unit": "lb lint/ac"}, "row 5: plot 101, block 1, U-120 (comparator), 182.3 lb lint/ac from 44.7 lb at turnout 0.392 on 150 sq ft"),
-        ({"yield_origin": "delivered as a yield"}, "row 5: plot 101, block 1, U-120 (comparator), 182.3 bu/ac, delivered as a yield"),
-        ({"yield": NONE, "yield_origin": None, "fate": "set aside", "reason": "lost: deer"}, "row 5: plot 101, block 1, U-120 (comparator), no yield; set aside: lost: deer"),
-        ({"plot": None, "block": None, "yield_origin": None, "fate": "known by print", "reason": "mean of 4 blocks; a report"}, "row 5: U-120 (comparator), 182.3 bu/ac; known by print: mean of 4 blocks; a report"),
+        ({"unit": "kg/ha", "yield": 11444.0, "digits": 0},
+         "row 5: plot 101, block 1, U-120 (comparator), 11,444 kg/ha from 20.276 kg at 17.9% moisture "
+         "on 13.935 m\u00b2"),
+        ({"gin_turnout_fraction": 0.392, "moisture_pct": NONE, "unit": "lb lint/ac"},
+         "row 5: plot 101, block 1, U-120 (comparator), 182.3 lb lint/ac from 44.7 lb at turnout 0.392 on 150 sq ft"),
+        ({"yield_origin": "delivered as a yield"},
+         "row 5: plot 101, block 1, U-120 (comparator), 182.3 bu/ac, delivered as a yield"),
+        ({"yield": NONE, "yield_origin": None, "fate": "set aside", "reason": "lost: deer"},
+         "row 5: plot 101, block 1, U-120 (comparator), no yield; set aside: lost: deer"),
+        ({"plot": None, "block": None, "yield_origin": None, "fate": "known by print",
+          "reason": "mean of 4 blocks; a report"},
+          "row 5: U-120 (comparator), 182.3 bu/ac; known by print: mean of 4 blocks; a report"),
     ],
 )  # fmt: skip
 def test_a_plot(changes, says):
@@ -69,7 +81,8 @@ def test_a_site_year(weight, says):
     ],
 )
 def test_a_correction(changes, says):
-    row = {"file": "s.xlsx", "sheet": "plots", "row_number": 6, "heading": "harvest_weight_lb", "moved_to": None, "old": "41.6", "new": "41.9",
+    row = {"file": "s.xlsx", "sheet": "plots", "row_number": 6, "heading": "harvest_weight_lb", "moved_to": None,
+           "old": "41.6", "new": "41.9",
            "cause": "ticket misread", "who": "A", "date": pd.Timestamp("2091-11-02")}  # fmt: skip
     assert words.correction_line(pd.Series(row | changes)) == f's.xlsx sheet "plots" row 6: {says}'
 

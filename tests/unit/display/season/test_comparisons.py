@@ -13,7 +13,9 @@ CELL = {"moderator": "drainage group x rainfall class"}
 
 @pytest.fixture
 def gains() -> pd.DataFrame:
-    """One comparison: its average, one class of each kind that a table can show, and the target that was not declared."""
+    """One comparison: its average, one class of each kind that a table can show, and the target that was not
+    declared.
+    """
     return pd.DataFrame(
         [
             gain_row(),

@@ -94,7 +94,8 @@ def test_what_blocks_and_site_years_cannot_replace():
 
 
 def test_site_years_needed():
-    rows = pd.DataFrame([{"is_declared": True, "target": "seasons to come", "size": 3.0, "unit": "bu/ac", "digits": 1, "n_blocks": 4, "more_seasons": j, "more_site_years": k}
+    rows = pd.DataFrame([{"is_declared": True, "target": "seasons to come", "size": 3.0, "unit": "bu/ac", "digits": 1,
+                          "n_blocks": 4, "more_seasons": j, "more_site_years": k}
                          for j, k in ((1, NONE), (2, NONE), (3, 8.0), (4, 0.0))])  # fmt: skip
     said = next_season.needed(rows)
     assert (
@@ -135,7 +136,8 @@ def test_empty_cells_are_shown_as_empty():
 
 
 def test_traits_are_supporting_evidence_and_grey_where_few():
-    row = {"estimate_id": "50d49537-ea0a", "position": 0, "is_declared": True, "trait": "plant height", "says": "blend against urea", "unit": "cm", "digits": 1, "estimate": 4.25, "conf_low": 1.0, "conf_high": 7.5,
+    row = {"estimate_id": "50d49537-ea0a", "position": 0, "is_declared": True, "trait": "plant height",
+           "says": "blend against urea", "unit": "cm", "digits": 1, "estimate": 4.25, "conf_low": 1.0, "conf_high": 7.5,
            "n_site_years": 8, "n_seasons": 2, "target": "seasons tested", "shown_as": "sentence"}  # fmt: skip
     table = traits.trait_table(
         traits.used(pd.DataFrame([row, row | {"trait": "bolls", "n_site_years": 3, "shown_as": "grey"}]))

@@ -1,4 +1,6 @@
-"""The season page's section on the weather: declared covariates only, and an expectation only where a slope is shown."""
+"""The season page's section on the weather: declared covariates only, and an expectation only where a slope is
+shown.
+"""
 
 from __future__ import annotations
 

@@ -23,7 +23,9 @@ NAMES = (
 def test_no_name_runs_into_the_next(monkeypatch, tmp_path, n):
     drawn = []
     monkeypatch.setattr(theme, "figure", lambda plot, **words: drawn.append(plot.draw()))
-    own = pd.DataFrame({"comparison_id": list("abcd"), "gain": 5.0, "conf_low": 1.0, "conf_high": 9.0, "unit": "bu/ac", "season": 2092, "kg_ha_per_unit": 62.8, "crop": "corn", "digits": 1, "says": NAMES}).head(n)  # fmt: skip
+    own = pd.DataFrame({"comparison_id": list("abcd"), "gain": 5.0, "conf_low": 1.0, "conf_high": 9.0, "unit": "bu/ac",
+                        "season": 2092, "kg_ha_per_unit": 62.8, "crop": "corn", "digits": 1,
+                        "says": NAMES}).head(n)  # fmt: skip
     averages = pd.DataFrame(
         {
             "comparison_id": list("abcd"),

@@ -13,8 +13,10 @@ NONE = float("nan")
 
 def own(**changed) -> dict:
     return {
-        "estimate_id": "0a1b2c3d-4e5f", "trial_id": "2093-QF-corn", "family": "urea, at planting, 1 pass", "variant": "", "flag": optimum.FOUND, "n_unit": "lb/ac",
-        "aonr": 150.0, "aonr_low": 120.0, "aonr_high": NONE, "eonr": 132.0, "eonr_low": 101.0, "eonr_high": 170.0, "highest_rate": 200.0,
+        "estimate_id": "0a1b2c3d-4e5f", "trial_id": "2093-QF-corn", "family": "urea, at planting, 1 pass",
+        "variant": "", "flag": optimum.FOUND, "n_unit": "lb/ac",
+        "aonr": 150.0, "aonr_low": 120.0, "aonr_high": NONE, "eonr": 132.0, "eonr_low": 101.0, "eonr_high": 170.0,
+        "highest_rate": 200.0,
         "price_ratio": 7.0, "interval_method": "profile", "is_primary": True, "warnings": "",
     } | changed  # fmt: skip
 

@@ -75,7 +75,8 @@ def test_an_odd_result_is_told_as_such_and_the_others_in_one_sentence(gains, say
     ],
 )
 def test_how_far_out_a_result_lies(gain, larger, smaller, says):
-    own = pd.DataFrame([{"comparison_id": "x", "says": "a against b", "gain": gain, "crop": "corn", "digits": 1, "unit": "bu/ac",
+    own = pd.DataFrame([{"comparison_id": "x", "says": "a against b", "gain": gain, "crop": "corn", "digits": 1,
+                         "unit": "bu/ac",
                          "treatment_in_short": None, "comparator_in_short": None}])  # fmt: skip
     averages = pd.DataFrame([{"comparison_id": "x", "estimate": 20.0, "observed_low": 10.0, "observed_high": 30.0}])
     every = pd.DataFrame({"comparison_id": "x", "gain": [gain, *larger, *smaller]})

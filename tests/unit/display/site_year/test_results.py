@@ -23,7 +23,8 @@ def plots() -> pd.DataFrame:
 
 
 def mean(code: str, **changed) -> dict:
-    return {"treatment_code": code, "n_source": "urea", "coated_n_fraction": 0.0, "n_rate_lb_ac": 120.0, "timing": "split", "passes": 2, "is_zero_n": False,
+    return {"treatment_code": code, "n_source": "urea", "coated_n_fraction": 0.0, "n_rate_lb_ac": 120.0,
+            "timing": "split", "passes": 2, "is_zero_n": False,
             "is_grower_standard": True, "mean": 175.0, "digits": 1, "n_plots": 3} | changed  # fmt: skip
 
 
@@ -108,13 +109,15 @@ def test_roles_are_spelled_out():
 
 def test_findings_alike_are_drawn_together():
     finding = {
-        "severity": "holds the trial", "check_name": "moisture", "file": "plots.csv", "sheet": None, "column_name": "moisture_pct",
+        "severity": "holds the trial", "check_name": "moisture", "file": "plots.csv", "sheet": None,
+        "column_name": "moisture_pct",
         "expected": "8 to 45", "mend": "typed as a fraction?",
     }  # fmt: skip
     findings = pd.DataFrame([finding | {"row_number": row, "found": f"0.2{row}"} for row in range(5, 10)])
     rows = rows_of(results.findings_table(findings))
     assert rows["plots.csv, rows 5 to 9"] == [
-        "moisture\\_pct", "0.25, 0.26, 0.27 and 2 more", "8 to 45", "Typed as a fraction? (keeps the trial out until resolved)",
+        "moisture\\_pct", "0.25, 0.26, 0.27 and 2 more", "8 to 45",
+        "Typed as a fraction? (keeps the trial out until resolved)",
     ]  # fmt: skip
 
 
@@ -134,7 +137,8 @@ def test_plots_of_a_completely_random_layout_lie_in_no_block():
 
 def test_what_is_not_known_is_not_said():
     trial = pd.Series(
-        {"design": "RCBD", "n_blocks": pd.NA, "planted": pd.NaT, "harvested": pd.NaT, "drainage_class": None, "artificial_drainage": None,
+        {"design": "RCBD", "n_blocks": pd.NA, "planted": pd.NaT, "harvested": pd.NaT, "drainage_class": None,
+         "artificial_drainage": None,
          "texture": NONE, "irrigated": pd.NA, "previous_crop": None, "tillage": None, "cultivar": None}
     )  # fmt: skip
     assert (

@@ -26,22 +26,31 @@ NOTHING = {
 
 # what the row differs in | what is said
 ANSWERS = [
-    ({}, "Half-coated blend, one application, yielded 5.8 bu/ac (362 kg/ha) more than urea in the seasons tested (2091 to 2094), "
+    ({}, "Half-coated blend, one application, yielded 5.8 bu/ac (362 kg/ha) more than urea in the seasons "
+         "tested (2091 to 2094), "
          "on average (95% interval 3.4 to 8.2 bu/ac). Tested at 33 site-years in 4 seasons."),
-    (TO_COME, "Half-coated blend, one application, is expected to yield 5.8 bu/ac (362 kg/ha) more than urea in future seasons, "
+    (TO_COME, "Half-coated blend, one application, is expected to yield 5.8 bu/ac (362 kg/ha) more than urea in "
+              "future seasons, "
               "on average (95% interval 3.4 to 8.2 bu/ac). Tested at 33 site-years in 4 seasons."),
-    (LOSS, "Half-coated blend, one application, yielded 6.1 bu/ac (384 kg/ha) less than urea in the seasons tested (2091 to 2094), "
+    (LOSS, "Half-coated blend, one application, yielded 6.1 bu/ac (384 kg/ha) less than urea in the seasons "
+           "tested (2091 to 2094), "
            "on average (95% interval \u22129.2 to \u22123.0 bu/ac). Tested at 33 site-years in 4 seasons."),
-    (TO_COME | ZERO, "The trials do not show a gain in future seasons. On average, half-coated blend, one application, yielded 5.7 bu/ac "
-                     "(357 kg/ha) more than urea, but the true difference could be zero (95% interval \u22121.0 to 12.4 bu/ac). "
+    (TO_COME | ZERO, "The trials do not show a gain in future seasons. On average, half-coated blend, one "
+                     "application, yielded 5.7 bu/ac "
+                     "(357 kg/ha) more than urea, but the true difference could be zero (95% interval \u22121.0 "
+                     "to 12.4 bu/ac). "
                      "Tested at 33 site-years in 4 seasons."),
-    (FEW, "Half-coated blend, one application, yielded 5.8 bu/ac (362 kg/ha) more than urea in the seasons tested (2091), on average "
+    (FEW, "Half-coated blend, one application, yielded 5.8 bu/ac (362 kg/ha) more than urea in the seasons "
+          "tested (2091), on average "
           "(95% interval 3.4 to 8.2 bu/ac). Tested at 4 site-years in 1 season: too few to claim anything."),
-    (TO_COME | FEW, "Half-coated blend, one application, is expected to yield 5.8 bu/ac (362 kg/ha) more than urea in future seasons, on average "
+    (TO_COME | FEW, "Half-coated blend, one application, is expected to yield 5.8 bu/ac (362 kg/ha) more than "
+                    "urea in future seasons, on average "
                     "(95% interval 3.4 to 8.2 bu/ac). Tested at 4 site-years in 1 season: too few to claim anything."),
-    (NOTHING, "Half-coated blend, one application, against urea, in the seasons tested (2091 to 2094): too few for an average: "
+    (NOTHING, "Half-coated blend, one application, against urea, in the seasons tested (2091 to 2094): too few "
+              "for an average: "
               "fewer than 3 site-years, so the trials are only listed."),
-    ({"says": "the new way"}, "The difference (the new way) was 5.8 bu/ac (362 kg/ha) more in the seasons tested (2091 to 2094), "
+    ({"says": "the new way"}, "The difference (the new way) was 5.8 bu/ac (362 kg/ha) more in the seasons "
+                              "tested (2091 to 2094), "
                               "on average (95% interval 3.4 to 8.2 bu/ac). Tested at 33 site-years in 4 seasons."),
 ]  # fmt: skip
 

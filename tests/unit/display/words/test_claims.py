@@ -14,9 +14,12 @@ from tests.unit.display.weather_rows import covariate_row, no_slope_row, slope_r
 
 def claim_row(**changed) -> dict:
     row = {
-        "position": 1, "sentence": "Five more = better.", "printed_in": "flyer", "comparison_id": "blend", "crop": "corn", "unit": "bu/ac", "digits": 1,
-        "target": "seasons tested", "only_in": "", "weather": None, "states": "gain", "stated": 5.0, "stated_gain": 5.0, "stated_unit": "bu/ac", "verdict": rules.BORNE_OUT, "estimate_id": "b78c8b79",
-        "estimate": 5.77, "conf_low": 3.37, "conf_high": 8.16, "n_site_years": 33, "n_seasons": 4, "half_width_wanted": NONE,
+        "position": 1, "sentence": "Five more = better.", "printed_in": "flyer", "comparison_id": "blend",
+        "crop": "corn", "unit": "bu/ac", "digits": 1,
+        "target": "seasons tested", "only_in": "", "weather": None, "states": "gain", "stated": 5.0, "stated_gain": 5.0,
+        "stated_unit": "bu/ac", "verdict": rules.BORNE_OUT, "estimate_id": "b78c8b79",
+        "estimate": 5.77, "conf_low": 3.37, "conf_high": 8.16, "n_site_years": 33, "n_seasons": 4,
+        "half_width_wanted": NONE,
         "more_site_years": NONE, "more_seasons": NONE, "settling": "", **DECLARED,
     }  # fmt: skip
     assert not set(changed) - set(row)
@@ -30,8 +33,11 @@ def evidence(**views: pd.DataFrame) -> claims.Evidence:
 
 FOUND = evidence(gains=pd.DataFrame([gain_row()]))
 BUDGET = {
-    "comparison_id": "blend", "target": "seasons tested", "says": "blend against urea", "conf_low": 2.0, "conf_high": 18.0, "net_change": 10.0,
-    "currency": "$", "df": 4.0, "n_seasons": 4, "gives_chances": True, "break_even_gain": 2.3, "digits": 1, "unit": "bu/ac", "weather": "long-run weather", "weather_reason": "", "gain": 7.0, "reference_first_year": 2061, "reference_last_year": 2090, "n_site_years": 33,
+    "comparison_id": "blend", "target": "seasons tested", "says": "blend against urea", "conf_low": 2.0,
+    "conf_high": 18.0, "net_change": 10.0,
+    "currency": "$", "df": 4.0, "n_seasons": 4, "gives_chances": True, "break_even_gain": 2.3, "digits": 1,
+    "unit": "bu/ac", "weather": "long-run weather", "weather_reason": "", "gain": 7.0, "reference_first_year": 2061,
+    "reference_last_year": 2090, "n_site_years": 33,
 }  # fmt: skip
 FOUND_MONEY = evidence(gains=FOUND.gains, money=pd.DataFrame([BUDGET]))
 
@@ -113,9 +119,12 @@ def test_only_contradicted_and_overstated_claims_block(verdict):
 @pytest.mark.parametrize(
     ("changes", "says"),
     [
-        ({}, "5 bu/ac"), ({"stated_gain": -5.0, "stated": -5.0}, "\u22125 bu/ac"), ({"stated_gain": 2.5, "stated_unit": "%", "stated": 4.26}, "2.5% (4.3 bu/ac)"),
-        ({"stated_gain": 300.0, "stated_unit": "kg/ha", "stated": 4.8}, "300 kg/ha"), ({"states": "net change", "stated_gain": 15.0, "stated_unit": "$/ac"}, "$15.00 per acre"),
-        ({"states": "as good", "stated_gain": NONE, "stated_unit": "", "stated": -3.0}, "as good (no worse than \u22123.0 bu/ac)"),
+        ({}, "5 bu/ac"), ({"stated_gain": -5.0, "stated": -5.0}, "\u22125 bu/ac"),
+        ({"stated_gain": 2.5, "stated_unit": "%", "stated": 4.26}, "2.5% (4.3 bu/ac)"),
+        ({"stated_gain": 300.0, "stated_unit": "kg/ha", "stated": 4.8}, "300 kg/ha"),
+        ({"states": "net change", "stated_gain": 15.0, "stated_unit": "$/ac"}, "$15.00 per acre"),
+        ({"states": "as good", "stated_gain": NONE, "stated_unit": "", "stated": -3.0},
+         "as good (no worse than \u22123.0 bu/ac)"),
     ],
 )  # fmt: skip
 def test_what_is_stated(changes, says):
@@ -124,9 +133,12 @@ def test_what_is_stated(changes, says):
 
 def test_as_good_and_money_say_what_their_own_test_says():
     test = {
-        "comparison_id": "blend", "target": "seasons tested", "says": "blend against urea", "unit": "bu/ac", "digits": 1, "margin": 3.0, "is_declared": True,
-        "margin_fixed_on": pd.Timestamp("2090-11-15"), "margin_basis": "half an LSD", "estimate": 1.4, "n_site_years": 33, "n_seasons": 4, "lower_limit": -0.4, "upper_limit": 3.2,
-        "verdict": "as good within the margin", "reason": "Even the lower limit loses less than the margin.", "assay_sensitivity": "shown",
+        "comparison_id": "blend", "target": "seasons tested", "says": "blend against urea", "unit": "bu/ac",
+        "digits": 1, "margin": 3.0, "is_declared": True,
+        "margin_fixed_on": pd.Timestamp("2090-11-15"), "margin_basis": "half an LSD", "estimate": 1.4,
+        "n_site_years": 33, "n_seasons": 4, "lower_limit": -0.4, "upper_limit": 3.2,
+        "verdict": "as good within the margin", "reason": "Even the lower limit loses less than the margin.",
+        "assay_sensitivity": "shown",
         "assay_reason": "it out-yields zero-N", "assay_estimate": 75.7,
     }  # fmt: skip
     found = evidence(gains=FOUND.gains, as_good=pd.DataFrame([test]), money=pd.DataFrame([BUDGET]))

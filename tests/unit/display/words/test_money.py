@@ -16,12 +16,17 @@ NONE = float("nan")
 
 def row(**changed) -> dict:
     return {
-        "estimate_id": "6f475c84-5d9f", "comparison_id": "c", "position": 0, "crop": "corn", "says": "blend against urea", "target": "seasons to come", "currency": "$", "unit": "bu/ac", "digits": 1,
-        "net_change": 14.34, "conf_low": -6.19, "conf_high": 34.87, "break_even_gain": 2.25, "net_change_per_ha": 35.43, "gain": 5.61,
-        "average_pays_tenths": 9.0, "fields_pay_tenths": 7.0, "fields_pay_low_tenths": 3.0, "fields_pay_high_tenths": 10.0, "chances_reason": "", "weather": "long-run weather", "weather_reason": "",
-        "crop_price": 4.5, "coated_premium": 0.18, "pass_cost": 12.0, "comparator_n_price": 0.5, "prices_fixed_on": date(2094, 11, 1),
+        "estimate_id": "6f475c84-5d9f", "comparison_id": "c", "position": 0, "crop": "corn",
+        "says": "blend against urea", "target": "seasons to come", "currency": "$", "unit": "bu/ac", "digits": 1,
+        "net_change": 14.34, "conf_low": -6.19, "conf_high": 34.87, "break_even_gain": 2.25, "net_change_per_ha": 35.43,
+        "gain": 5.61,
+        "average_pays_tenths": 9.0, "fields_pay_tenths": 7.0, "fields_pay_low_tenths": 3.0,
+        "fields_pay_high_tenths": 10.0, "chances_reason": "", "weather": "long-run weather", "weather_reason": "",
+        "crop_price": 4.5, "coated_premium": 0.18, "pass_cost": 12.0, "comparator_n_price": 0.5,
+        "prices_fixed_on": date(2094, 11, 1),
         "reference_first_year": 2061, "reference_last_year": 2090, "n_site_years": 34,
-        "df": 4.0, "half_width": 4.8, "gives_chances": True, "n_seasons": 4, "interval_covers": "Only the gain is uncertain.", "not_counted": "", "reason": "",
+        "df": 4.0, "half_width": 4.8, "gives_chances": True, "n_seasons": 4,
+        "interval_covers": "Only the gain is uncertain.", "not_counted": "", "reason": "",
         "added_returns": 25.26, "reduced_costs": 0.0, "added_costs": 10.92, "reduced_returns": 0.0,
     } | changed  # fmt: skip
 

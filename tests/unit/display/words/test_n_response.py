@@ -16,9 +16,13 @@ NONE = float("nan")
 
 def curve(**changed) -> dict:
     return {
-        "estimate_id": "d89405fb-38f2", "crop": "corn", "family": "urea, at planting, 1 pass", "model": "quadratic-plateau", "is_primary": True, "flag": "found", "n_unit": "lb/ac", "unit": "bu/ac",
-        "digits": 1, "zero_n_yield": 104.9, "plateau": 183.6, "aonr": 159.0, "aonr_low": 148.0, "aonr_high": 173.0, "eonr": 141.0, "eonr_low": 133.0,
-        "eonr_high": 150.0, "highest_rate": 240.0, "n_site_years": 33, "n_clusters": 33, "n_rates": 5, "price_ratio": 7.0, "interval_method": "site-year bootstrap", "aicc": 2453.2, "n_price_per_lb": 0.5, "currency": "$", "price_lacking": "",
+        "estimate_id": "d89405fb-38f2", "crop": "corn", "family": "urea, at planting, 1 pass",
+        "model": "quadratic-plateau", "is_primary": True, "flag": "found", "n_unit": "lb/ac", "unit": "bu/ac",
+        "digits": 1, "zero_n_yield": 104.9, "plateau": 183.6, "aonr": 159.0, "aonr_low": 148.0, "aonr_high": 173.0,
+        "eonr": 141.0, "eonr_low": 133.0,
+        "eonr_high": 150.0, "highest_rate": 240.0, "n_site_years": 33, "n_clusters": 33, "n_rates": 5,
+        "price_ratio": 7.0, "interval_method": "site-year bootstrap", "aicc": 2453.2, "n_price_per_lb": 0.5,
+        "currency": "$", "price_lacking": "",
     } | changed  # fmt: skip
 
 

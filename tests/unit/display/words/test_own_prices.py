@@ -1,4 +1,6 @@
-"""The reader's own prices, typed into the page in a real browser, against the same sums in Python, to the printed digit."""
+"""The reader's own prices, typed into the page in a real browser, against the same sums in Python, to the printed
+digit.
+"""
 
 from __future__ import annotations
 
@@ -38,7 +40,8 @@ PLANNED = Prices(
     drying=0.045,
     standard_moisture_pct=15.5,
 )
-# position -> comparator's passes, comparator's share of the treatment's rate, gain, standard error (bu/ac), tau; the last has too few df
+# position -> comparator's passes, comparator's share of the treatment's rate, gain, standard error (bu/ac), tau; the
+# last has too few df
 CASES = {
     0: (1, 1.0, 5.6, 1.4, 4.0),
     1: (2, 1.0, 0.8, 1.0, 2.0),
@@ -52,9 +55,11 @@ RATES = {position: (120.0,) if position == 1 else (80.0, 160.0) for position in 
 TON = 2000 * 0.46
 # As a reader does: type(name, text), and what every span of a figure then says.
 HELPERS = """
-const type = (name, text) => { const box = document.querySelector(`input[name="${name}"]`); box.value = text; box.dispatchEvent(new Event("input", { bubbles: true })); };
+const type = (name, text) => { const box = document.querySelector(`input[name="${name}"]`);
+  box.value = text; box.dispatchEvent(new Event("input", { bubbles: true })); };
 const reset = () => document.querySelector(".own-prices [type=reset]").click();
-const said = () => Object.fromEntries([...document.querySelectorAll("span[class^='own-']:not(form *)")].map((s) => [s.className.slice(4), s.textContent]));
+const said = () => Object.fromEntries([...document.querySelectorAll("span[class^='own-']:not(form *)")]
+  .map((s) => [s.className.slice(4), s.textContent]));
 const message = (name) => document.getElementById("own-message-" + name).textContent;
 const box = (name) => document.querySelector(`input[name="${name}"]`).value;
 """
@@ -65,8 +70,10 @@ def arms(position: int, rate: float) -> pd.DataFrame:
     arm = {"comparison_id": f"c{position}", "n_trials": 30}
     return pd.DataFrame(
         [
-            arm | {"arm": "treatment", "n_source": "coated blend", "additive": "", "n_rate_kg_ha": rate * LB, "coated_n_kg_ha": rate * LB / 2, "passes": 1, "moisture_pct": MOISTURE},
-            arm | {"arm": "comparator", "n_source": "urea", "additive": "", "n_rate_kg_ha": share * rate * LB, "coated_n_kg_ha": 0.0, "passes": passes, "moisture_pct": 18.6},
+            arm | {"arm": "treatment", "n_source": "coated blend", "additive": "", "n_rate_kg_ha": rate * LB,
+                   "coated_n_kg_ha": rate * LB / 2, "passes": 1, "moisture_pct": MOISTURE},
+            arm | {"arm": "comparator", "n_source": "urea", "additive": "", "n_rate_kg_ha": share * rate * LB,
+                   "coated_n_kg_ha": 0.0, "passes": passes, "moisture_pct": 18.6},
         ]
     )  # fmt: skip
 
@@ -77,8 +84,10 @@ def budgeted(
     """A row of reports.money, its budget items and its price grid."""
     *_, gain, error, tau = CASES[position]
     average = pd.Series(
-        {"comparison_id": f"c{position}", "target": "seasons to come", "estimate": gain * BU, "std_error": error * BU, "df": 1.9 if position == 3 else 2.7,
-         "conf_level": 0.95, "tau2": float("nan") if tau is None else (tau * BU) ** 2, "n_site_years": 33, "n_seasons": 4}
+        {"comparison_id": f"c{position}", "target": "seasons to come", "estimate": gain * BU, "std_error": error * BU,
+         "df": 1.9 if position == 3 else 2.7,
+         "conf_level": 0.95, "tau2": float("nan") if tau is None else (tau * BU) ** 2, "n_site_years": 33,
+         "n_seasons": 4}
     )  # fmt: skip
     of_arms = arms(position, rate)
     found, items, grid = budget(
@@ -141,8 +150,10 @@ def curve_rows(pooled: list, prices: Prices) -> pd.DataFrame:
             for name in ("aonr", "aonr_low", "aonr_high", "eonr", "eonr_low", "eonr_high", "highest_rate")
         }
         rows.append(
-            row | lb | {"join_kg_ha": row["join"], "n_unit": "lb/ac", "currency": "$", "n_price_per_lb": per_lb, "priced_as": "urea", "coated_n_fraction": share,
-                        "harvest_cost": harvest, "kg_ha_per_unit": BU, "kg_ha_per_n_unit": LB, "estimate_id": one.family}
+            row | lb | {"join_kg_ha": row["join"], "n_unit": "lb/ac", "currency": "$", "n_price_per_lb": per_lb,
+                        "priced_as": "urea", "coated_n_fraction": share,
+                        "harvest_cost": harvest, "kg_ha_per_unit": BU, "kg_ha_per_n_unit": LB,
+                        "estimate_id": one.family}
         )  # fmt: skip
     return pd.DataFrame(rows)
 
@@ -158,7 +169,8 @@ def written(pooled: list, prices: Prices = PLANNED, rate: float = 120.0, positio
     curves = curve_rows(pooled, prices)
     asked = asked_of(rows, curves, {"urea": 46.0})
     return [
-        money.own_answer(lead), money.priced(lead, asked.said), money_tables.money_table(rows), money_tables.boxes_table(lead, items),
+        money.own_answer(lead), money.priced(lead, asked.said), money_tables.money_table(rows),
+        money_tables.boxes_table(lead, items),
         money_tables.grid_table(lead, grid), n_response.optimum_table(curves),
     ]  # fmt: skip
 
@@ -252,7 +264,8 @@ def test_the_browser_computes_what_python_computes_at_any_prices(page, pooled, t
     sets = price_sets()
     found = answered(
         page, tmp_path,
-        f"{HELPERS} return {json.dumps(sets)}.map((prices) => {{ reset(); Object.entries(prices).forEach(([name, value]) => type(name, String(value))); return said(); }});",
+        f"{HELPERS} return {json.dumps(sets)}.map((prices) => {{ reset(); "
+        f"Object.entries(prices).forEach(([name, value]) => type(name, String(value))); return said(); }});",
     )  # fmt: skip
     for typed, said in zip(sets, found, strict=True):
         assert figures(said) == figures(expected(pooled, **at(typed))), typed
@@ -268,7 +281,8 @@ def test_the_browser_computes_what_python_computes_at_any_prices(page, pooled, t
 @NEEDS_BROWSER
 def test_whose_prices_are_used_is_said_wherever_they_are(page, tmp_path):
     one, both, rate = answered(
-        page, tmp_path, f"{HELPERS} type('crop', '6'); const one = said(); type('rate', '100'); const both = said(); type('crop', '4.50'); return [one, both, said()];"
+        page, tmp_path, f"{HELPERS} type('crop', '6'); const one = said(); "
+        f"type('rate', '100'); const both = said(); type('crop', '4.50'); return [one, both, said()];"
     )  # fmt: skip
     assert (
         one["priced-at"]
@@ -288,8 +302,10 @@ def test_whose_prices_are_used_is_said_wherever_they_are(page, tmp_path):
 def test_the_page_reads_as_delivered_once_prices_are_put_back(page, tmp_path):
     before, by_hand, by_button = answered(
         page, tmp_path,
-        f"{HELPERS} const all = () => [...document.body.children].filter((e) => e.tagName !== 'SCRIPT').map((e) => e.innerText).join(''); const before = all();"
-        "type('crop', '6'); type('n-coated-urea', '0.9'); const changed = all(); type('crop', '4.5'); type('premium', '0.18'); const byHand = all();"
+        f"{HELPERS} const all = () => [...document.body.children].filter((e) => e.tagName !== 'SCRIPT')"
+        f".map((e) => e.innerText).join(''); const before = all();"
+        "type('crop', '6'); type('n-coated-urea', '0.9'); const changed = all(); type('crop', '4.5'); "
+        "type('premium', '0.18'); const byHand = all();"
         "type('pass', '3'); reset(); return before === changed ? [] : [before, byHand, all()];",
     )  # fmt: skip
     assert before == by_hand == by_button
@@ -297,25 +313,31 @@ def test_the_page_reads_as_delivered_once_prices_are_put_back(page, tmp_path):
 
 # name of the box, what is typed, what is said beside it
 NOT_USED = [
-    ("crop", "4,50", "Write the number with a point and without a comma, like 4.5. Until then the planning price, $4.50, is used."),
+    ("crop", "4,50", ("Write the number with a point and without a comma, like 4.5. Until then the planning price,"
+                      " $4.50, is used.")),
     ("crop", "45", "45 is not plausible here (from $1.125 to $18.00 is): the planning price, $4.50, is used."),
     ("crop", "", "Nothing is typed here: the planning price, $4.50, is used."),
     ("crop", "-4", "A price below zero cannot be right: the planning price, $4.50, is used."),
     ("pass", "ten", "ten is not a number: the planning price, $12.00, is used."),
-    ("n-urea", "180", "180 is not plausible here (from $0.125 to $2.00 is): the planning price, $0.50, is used. A price per ton goes into the next box."),
+    ("n-urea", "180", ("180 is not plausible here (from $0.125 to $2.00 is): the planning price, $0.50, is used. A"
+                       " price per ton goes into the next box.")),
     ("ton-urea", "46", "46 is not plausible here (from $115.00 to $1840.00 is): the planning price, $0.50, is used."),
     ("rate", "999", "999 lies outside the rates tested, 80 to 160: the rates tested are used."),
-    ("ton-coated-urea", "600", "Type the % N of the product too: a price per ton says nothing of N without it. Until then the planning price, $0.68, is used."),
+    ("ton-coated-urea", "600", ("Type the % N of the product too: a price per ton says nothing of N without it. Until"
+                                " then the planning price, $0.68, is used.")),
 ]  # fmt: skip
 
 
 @pytest.fixture(scope="module")
 def not_used(page, tmp_path_factory) -> dict:
-    """By box and text: the message beside it, and what the page says. One browser types them all, each after a reset."""
+    """By box and text: the message beside it, and what the page says. One browser types them all, each after a
+    reset.
+    """
     typed = json.dumps([(name, text) for name, text, _ in NOT_USED])
     found = answered(
         page, tmp_path_factory.mktemp("not used"),
-        f"{HELPERS} return {typed}.map(([name, text]) => {{ reset(); type(name, text); return [message(name) || message('pct-coated-urea'), said()]; }});",
+        f"{HELPERS} return {typed}.map(([name, text]) => {{ reset(); type(name, text); "
+        f"return [message(name) || message('pct-coated-urea'), said()]; }});",
     )  # fmt: skip
     return {case[:2]: answer for case, answer in zip(NOT_USED, found, strict=True)}
 
@@ -337,7 +359,8 @@ def test_an_unusable_number_in_a_link_is_said_too(page, tmp_path):
 def test_prices_per_ton_and_of_the_coated_source_come_to_the_same(page, pooled, tmp_path):
     per_ton, coated, boxes = answered(
         page, tmp_path,
-        f"{HELPERS} type('ton-urea', '414'); const perTon = said(); type('ton-coated-urea', '660'); type('pct-coated-urea', '44');"
+        f"{HELPERS} type('ton-urea', '414'); const perTon = said(); type('ton-coated-urea', '660'); "
+        f"type('pct-coated-urea', '44');"
         "return [perTon, said(), ['n-urea', 'premium', 'n-coated-urea', 'pct-urea'].map(box)];",
     )  # fmt: skip
     assert figures(per_ton) == figures(expected(pooled, **at({"n-urea": 414 / TON})))
@@ -373,7 +396,8 @@ def test_a_link_goes_before_what_the_browser_remembers(page, tmp_path):
 def test_the_link_to_copy_opens_at_the_same_prices(page, tmp_path):
     link, said = answered(
         page, tmp_path,
-        f"{HELPERS} type('crop', '6.1'); type('ton-urea', '400'); document.querySelector('.own-link').click(); await new Promise((r) => setTimeout(r, 50));"
+        f"{HELPERS} type('crop', '6.1'); type('ton-urea', '400'); document.querySelector('.own-link').click(); "
+        f"await new Promise((r) => setTimeout(r, 50));"
         "return [document.querySelector('.own-note').textContent, said()];",
         before="Object.defineProperty(navigator, 'clipboard', { value: undefined });",
     )  # fmt: skip
@@ -384,7 +408,8 @@ def test_the_link_to_copy_opens_at_the_same_prices(page, tmp_path):
         " } });"
     )
     copied = answered(
-        page, tmp_path, "document.querySelector('.own-link').click(); return window.copied;", fragment=fragment, before=before
+        page, tmp_path, "document.querySelector('.own-link').click(); return window.copied;", fragment=fragment,
+        before=before
     )  # fmt: skip
     assert copied.split("#")[1] == fragment
 
@@ -413,7 +438,8 @@ def test_without_scripts_there_are_planning_prices_and_no_boxes(page, tmp_path):
     with_scripts = answered(page, tmp_path, f"{shown} return of(document);")
     without, document = answered(
         around, tmp_path,
-        f"{shown} const inside = document.querySelector('iframe').contentDocument; return [of(inside), inside.body.innerHTML];",
+        f"{shown} const inside = document.querySelector('iframe').contentDocument; "
+        f"return [of(inside), inside.body.innerHTML];",
     )  # fmt: skip
     assert (with_scripts, without) == (1, 0)
     assert spans(document) == spans(page.read_text(encoding="utf-8"))

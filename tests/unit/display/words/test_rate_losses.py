@@ -20,9 +20,11 @@ BAND = {
 
 def loss(rate=120.0, lost=1.26, low=0.3, high=2.9, **changed) -> dict:
     return {
-        "family": "urea", "n_rate": rate, "n_rate_kg_ha": rate * 1.120851, "n_unit": "lb/ac", "loss": lost, "conf_low": low, "conf_high": high,
+        "family": "urea", "n_rate": rate, "n_rate_kg_ha": rate * 1.120851, "n_unit": "lb/ac", "loss": lost,
+        "conf_low": low, "conf_high": high,
         "interval_method": "site-year bootstrap", "currency": "$", "n_site_years": 33, "n_curve_site_years": 33,
-        "nearly_within": NONE, "nearly_unit": None, "nearly_basis": None, "nearly_fixed_on": None, "nearly_is_late": False,
+        "nearly_within": NONE, "nearly_unit": None, "nearly_basis": None, "nearly_fixed_on": None,
+        "nearly_is_late": False,
     } | changed  # fmt: skip
 
 

@@ -9,7 +9,8 @@ from pipeline.estimates.average.diagnostics import BLOCK, SITE_YEAR
 
 
 def test_normal_quantiles_are_the_expected_order_statistics_of_blom():
-    # expected normal order statistics of 5: 1.16296, 0.49502, 0 (Harter 1961, Biometrika 48:151-165, table 1; from memory)
+    # expected normal order statistics of 5: 1.16296, 0.49502, 0 (Harter 1961, Biometrika 48:151-165, table 1; from
+    # memory)
     assert diagnostics.normal_quantiles(np.array([3.0, 1.0, 5.0, 2.0, 4.0])) == pytest.approx(
         [0, -1.16296, 1.16296, -0.49502, 0.49502], abs=0.02
     )

@@ -33,7 +33,9 @@ def test_the_plain_mean_leads_where_trial_size_moves_the_model(target, model_est
 
 
 def test_one_season_of_one_site_year_does_not_take_the_lead():
-    """The season means lie 1.35 standard errors from the model; that is the odd season's weight, not a fault of the model."""
+    """The season means lie 1.35 standard errors from the model; that is the odd season's weight, not a fault of the
+    model.
+    """
     chosen, _ = leading(found(5.5), rules.rule_for(TO_COME, 33, 5), site_years())
     assert chosen == MIXED
 

@@ -33,7 +33,8 @@ def frames(gains, *, places=None, seasons=None, std_error=1.0, block_noise=1.0, 
         noise = rng.normal(0, block_noise, n_blocks)
         for deviation in noise - noise.mean():
             rows.append(site_year | {"trial_id": site_year["site_year_id"], "gain": site_year["gain"] + deviation,
-                                     "variance": n_blocks * float(np.nan_to_num(site_year["std_error"], nan=1.0)) ** 2})  # fmt: skip
+                                     "variance": n_blocks * float(np.nan_to_num(site_year["std_error"],
+                                                                                nan=1.0)) ** 2})  # fmt: skip
     return site_years, pd.DataFrame(rows)
 
 

@@ -45,7 +45,9 @@ def test_refit_equals_the_pipelines_own_fit_of_what_is_left(program, target):
 
 
 def test_no_refit_knows_seasons_to_come_better_than_the_seasons_tested(build):
-    """With one of 6 site-years left out the season means of the others lie so close that they alone would be narrower."""
+    """With one of 6 site-years left out the season means of the others lie so close that they alone would be
+    narrower.
+    """
     rows = estimate(*build.program(2, n_places=2, n_seasons=3))["robustness"].dropna(subset=["estimate"])
     rows = rows[rows["kind"] != robustness.ESTIMATOR].assign(width=lambda frame: frame["conf_high"] - frame["conf_low"])
     widths = rows.pivot(index=["kind", "left_out"], columns="target", values="width").astype(float).dropna()

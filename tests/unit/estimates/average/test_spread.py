@@ -57,7 +57,9 @@ def test_tenths_at_the_edges(share, tenths):
 
 
 def test_prediction_of_simulated_truths_errs_as_its_standard_error_says():
-    """5,000 programs of 6 site-years at 3 places: squared errors average the stated variances, and beat the raw gains."""
+    """5,000 programs of 6 site-years at 3 places: squared errors average the stated variances, and beat the raw
+    gains.
+    """
     rng = np.random.default_rng(7)
     errors = np.array([1.0, 4, 9, 1, 4, 9])
     places = np.repeat([0, 1, 2], 2)

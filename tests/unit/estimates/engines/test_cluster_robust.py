@@ -37,7 +37,9 @@ def test_every_value_a_cluster_of_its_own():
 
 
 def test_unbiased_where_the_variances_are_true():
-    """4,000 draws with seasons of 1, 2 and 5: the mean of the variance is that of the estimate (Monte Carlo error 2 %)."""
+    """4,000 draws with seasons of 1, 2 and 5: the mean of the variance is that of the estimate (Monte Carlo error 2
+    %).
+    """
     rng, variances = np.random.default_rng(3), np.array([1.0, 2, 1, 3, 1, 2, 1, 1])
     clusters = np.array([0, 1, 1, 2, 2, 2, 2, 2])
     draws = [clustered_mean(rng.normal(size=8) * np.sqrt(variances), variances, clusters) for _ in range(4000)]

@@ -52,7 +52,9 @@ def test_contrasts_that_say_the_same_give_the_same_test(drawn, case):
 
 
 def test_df_as_lmertest_defines_them():
-    """2 E / (E - q) with E the sum of nu / (nu - 2): by hand 2 x (2 + 4 / 3) / (2 + 4 / 3 - 2); 2 where a nu is no more than 2."""
+    """2 E / (E - q) with E the sum of nu / (nu - 2): by hand 2 x (2 + 4 / 3) / (2 + 4 / 3 - 2); 2 where a nu is no more
+    than 2.
+    """
     assert joint_tests.denominator_df(np.array([4.0, 8.0])) == pytest.approx(5)
     assert joint_tests.denominator_df(np.array([7.0, 7.0, 7.0])) == pytest.approx(7)
     assert joint_tests.denominator_df(np.array([1.5, 30.0])) == 2

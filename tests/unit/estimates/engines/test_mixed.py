@@ -80,10 +80,14 @@ def test_singular_fit_is_reported_and_heard_not_printed(capfd):
 
 @pytest.mark.usefixtures("either_engine")
 def test_a_variance_whose_optimum_is_zero_is_zero():
-    """lme4's default optimiser stops at a relative SD of 1.02e-3 for the season here; the criterion is lowest at zero."""
+    """lme4's default optimiser stops at a relative SD of 1.02e-3 for the season here; the criterion is lowest at
+    zero.
+    """
     gain = [
-        -2.14, -1.48, -1.09, -1.66, -1, 0.16, -1.56, -0.2, 0.08, 1.44, -0.01, -1.17, -1.99, 0.31, -1.97, -0.86, -0.22, 0.04, 0.84, 0.91,
-        -0.77, 0.44, -3.93, -3.3, -1.06, -1.03, 0.57, -3.29, 0.3, 0.88, -2.19, -1.13, -2.33, -2.21, 0.12, -0.51, -0.5, -1.74, 0.59, -1.49,
+        -2.14, -1.48, -1.09, -1.66, -1, 0.16, -1.56, -0.2, 0.08, 1.44, -0.01, -1.17, -1.99, 0.31, -1.97, -0.86, -0.22,
+        0.04, 0.84, 0.91,
+        -0.77, 0.44, -3.93, -3.3, -1.06, -1.03, 0.57, -3.29, 0.3, 0.88, -2.19, -1.13, -2.33, -2.21, 0.12, -0.51, -0.5,
+        -1.74, 0.59, -1.49,
     ]  # fmt: skip
     cells = pd.MultiIndex.from_product([list("abcd"), list("vwxyz"), range(2)], names=["season", "place", "block"])
     frame = cells.to_frame(index=False).assign(gain=gain).assign(site_year_id=lambda f: f["place"] + f["season"])

@@ -1,4 +1,6 @@
-"""The program's own fits against lme4 and lmerTest: drawn programs, near-zero variances, and formulas as R reads them."""
+"""The program's own fits against lme4 and lmerTest: drawn programs, near-zero variances, and formulas as R reads
+them.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,6 @@
-"""The profiled REML criterion against the formula written out with whole matrices, and its derivatives against differences."""
+"""The profiled REML criterion against the formula written out with whole matrices, and its derivatives against
+differences.
+"""
 
 from __future__ import annotations
 

@@ -23,7 +23,8 @@ def arms(rate_lb, coated_share, comparator_passes, moisture=(np.nan, np.nan), so
     return pd.DataFrame([
         shared | {"arm": "treatment", "n_source": "coated blend", "passes": 1.0, "moisture_pct": moisture[0],
                   "coated_n_kg_ha": coated_share * rate_lb * KG_HA_PER_LB_AC},
-        shared | {"arm": "comparator", "n_source": source, "passes": float(comparator_passes), "moisture_pct": moisture[1],
+        shared | {"arm": "comparator", "n_source": source, "passes": float(comparator_passes),
+                  "moisture_pct": moisture[1],
                   "coated_n_kg_ha": 0.0},
     ])  # fmt: skip
 

@@ -94,7 +94,9 @@ def found(crop="corn", moisture=float("nan")):
 
 
 def test_every_source_has_its_own_price_and_ratio(program):
-    """0.50 per lb N over 4.50 per bushel: 6.222 lb of corn per lb N, and kg per kg is the same; half coated adds half the premium."""
+    """0.50 per lb N over 4.50 per bushel: 6.222 lb of corn per lb N, and kg per kg is the same; half coated adds half
+    the premium.
+    """
     rows = prices_of_sources(program, found(), CROPS).set_index("n_source")
     assert rows["n_price_per_lb"].to_dict() == pytest.approx(
         {"urea": 0.50, "coated blend": 0.50 + 0.18 / 2, "uan": float("nan")}, nan_ok=True

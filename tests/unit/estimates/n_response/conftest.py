@@ -85,7 +85,9 @@ def program(
     n_blocks: int = 4,
     crop: str = "corn",
 ):
-    """(trials, treatments, plots, arms): one trial per site-year, a zero-N and each family of `joins` (family -> join)."""
+    """(trials, treatments, plots, arms): one trial per site-year, a zero-N and each family of `joins` (family ->
+    join).
+    """
     rng = np.random.default_rng(seed)
     joins = joins or {UREA: 160.0}
     found, arms = [], []

@@ -74,7 +74,9 @@ def test_mean_of_values_seen_twice_has_the_interval_of_those_seen_once():
 
 
 def test_trials_linked_by_plots_reach_every_table(make):
-    """Optima of trials, efficiencies and N saved take them as one too: five sites of a program come back on their plots."""
+    """Optima of trials, efficiencies and N saved take them as one too: five sites of a program come back on their
+    plots.
+    """
     trials, treatments, plots, arms = make.program(5, n_site_years=10, joins={make.UREA: 160.0, make.BLEND: 120.0})
     sets = trials["trial_id"].str[1:].astype(int) % 5
     linked = estimate_n_response(

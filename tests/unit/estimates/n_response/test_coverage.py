@@ -1,4 +1,6 @@
-"""How often the profile interval holds the truth: simulated quadratic-plateau ladders, intervals open where they are."""
+"""How often the profile interval holds the truth: simulated quadratic-plateau ladders, intervals open where they
+are.
+"""
 
 import numpy as np
 import pytest

@@ -57,7 +57,9 @@ def test_the_losses_agree_with_nls_and_a_search(of_r):
 
 
 def test_the_losses_of_each_draw_agree_with_nls(of_r):
-    """Draws are refitted on joins 0.9 kg/ha apart: half a step times the slope of net return is up to 4 kg/ha, or 1 in 100."""
+    """Draws are refitted on joins 0.9 kg/ha apart: half a step times the slope of net return is up to 4 kg/ha, or 1 in
+    100.
+    """
     pooled, draws, r = of_r
     resampled = pooled.resampled(PRIMARY, draws.filter(like="site_year_").to_numpy(float))
     drawn = _drawn_losses(resampled, np.array([60.0, 120, 180, 240]), 6.0, 240.0)
@@ -135,9 +137,11 @@ def test_a_rate_says_how_many_site_years_tested_it(make):
 @pytest.mark.slow
 @pytest.mark.parametrize("n_site_years", [12, 6])
 def test_intervals_of_losses_cover(make, n_site_years):
-    """Of the true loss at each rate, over 900 programs of one join and different slopes; the best is 142.5, and 140 close to it.
+    """Of the true loss at each rate, over 900 programs of one join and different slopes; the best is 142.5, and 140
+    close to it.
 
-    Percentiles of so few site-years fall a little short: 92.4 % was the least measured. Two Monte Carlo errors of 0.009 less are asked.
+    Percentiles of so few site-years fall a little short: 92.4 % was the least measured. Two Monte Carlo errors of 0.009
+    less are asked.
     """
     rates, best, n = np.array([0.0, 60, 120, 140, 180, 240]), 160 * (1 - 6 / 55), 900
     truth = 55 * (make.bend(best, 160) - make.bend(rates[1:], 160)) - 6 * (best - rates[1:])

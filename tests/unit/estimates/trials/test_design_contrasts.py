@@ -66,9 +66,11 @@ CASES = {
     "Latin square": (drawn(SQUARE, "Latin square"), ONE),
     "incomplete blocks": (drawn(PAIRS, "incomplete block"), ONE),
     "arms that share no block": (drawn(APART, "RCBD"), ONE),
-    "split-plot, arms in different main plots": (drawn(MAIN, "split-plot", main_plots=True), {1.0: ("A1", "B1"), 2.0: ("A2", "B2")}),
+    "split-plot, arms in different main plots": (drawn(MAIN, "split-plot", main_plots=True),
+                                                 {1.0: ("A1", "B1"), 2.0: ("A2", "B2")}),
     "split-plot, arms within main plots": (drawn(MAIN, "split-plot", main_plots=True), {np.nan: ("A1", "A2")}),
-    "split-plot with a sub-plot lost": (drawn(MAIN, "split-plot", main_plots=True, lost=[2]), {1.0: ("A1", "B1"), 2.0: ("A2", "B2")}),
+    "split-plot with a sub-plot lost": (drawn(MAIN, "split-plot", main_plots=True, lost=[2]),
+                                        {1.0: ("A1", "B1"), 2.0: ("A2", "B2")}),
     "unreplicated": (drawn({"0": COMPLETE["0"]}, "unreplicated"), RATES),
 }  # fmt: skip
 

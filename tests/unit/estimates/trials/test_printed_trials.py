@@ -73,7 +73,9 @@ def test_every_printed_error_gives_the_standard_error_of_the_plots(kind, value, 
 
 
 def test_several_rates_and_codes_get_the_variance_of_their_contrast():
-    """(3/4)(75 - mean of 25 and 50) + (1/4)(100 - 125): factors 9/16 + 9/64 + 9/64 + 1/16 + 1/16 of the variance of a mean."""
+    """(3/4)(75 - mean of 25 and 50) + (1/4)(100 - 125): factors 9/16 + 9/64 + 9/64 + 1/16 + 1/16 of the variance of a
+    mean.
+    """
     pairs = {40.0: (["75"], ["25", "50"]), 80.0: (["100"], ["125"])}
     found = printed_trials.printed_gains(table("MSE", MSE), arms(pairs, {40.0: 3.0, 80.0: 1.0}), TRIALS).iloc[0]
     assert found["gain"] == pytest.approx(0.75 * (5304.25 - (5124 + 5070.25) / 2) + 0.25 * (4847.75 - 4708))

@@ -96,7 +96,9 @@ def test_the_plain_mean_counts_what_plots_share_once(drawn):
 
 
 def test_one_set_of_plots_over_years_is_no_surer_than_its_blocks(drawn):
-    """Four years on the plots of A: where all error lasts, the blocks' own means over the years tell the doubt about those plots."""
+    """Four years on the plots of A: where all error lasts, the blocks' own means over the years tell the doubt about
+    those plots.
+    """
     gains, trials, _, _ = drawn
     trials = trials[trials["plot_set"] == "A"]
     of_block = pd.Series({"1": 4.0, "2": -3.0, "3": 1.5, "4": -2.5})

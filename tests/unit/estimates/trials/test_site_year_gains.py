@@ -48,7 +48,9 @@ def test_three_standard_errors(build):
 
 
 def test_a_gain_over_zero_n_has_the_error_of_an_analysis_with_zero_n(build):
-    """U - Z by least squares on all plots of its trial; C - U by that of the fertilized plots, to the last digit as without the mark."""
+    """U - Z by least squares on all plots of its trial; C - U by that of the fertilized plots, to the last digit as
+    without the mark.
+    """
     trials = build.trials({"trial_id": "a"}, {"trial_id": "b"})
     rng = np.random.default_rng(3)
     tables = [

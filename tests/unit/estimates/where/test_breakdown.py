@@ -163,7 +163,9 @@ def test_df_stay_between_the_least_and_the_cap(satterthwaite, df):
 
 
 def test_seasons_left_once_each_class_has_its_mean():
-    """With the classes in equal shares in every season none is used up; with a season for each class alone none is left."""
+    """With the classes in equal shares in every season none is used up; with a season for each class alone none is
+    left.
+    """
     blocks = pd.DataFrame({"season": [1, 1, 2, 2, 3, 3, 4, 4], "site_year_id": list("abcdefgh")})
     assert one_stage.seasons_left(pd.Series(list("xyxyxyxy")), blocks) == pytest.approx(3)
     assert one_stage.seasons_left(pd.Series(list("xxyyzzww")), blocks) == pytest.approx(0)
@@ -172,10 +174,13 @@ def test_seasons_left_once_each_class_has_its_mean():
 
 
 def test_classes_that_go_with_seasons_are_no_surer_than_their_seasons_where_these_seem_not_to_differ():
-    """5 seasons, 2 of them wet: with a season variance of zero the test of wet against dry rests on 3 differences, not on 28."""
+    """5 seasons, 2 of them wet: with a season variance of zero the test of wet against dry rests on 3 differences, not
+    on 28.
+    """
     rng = np.random.default_rng(3)
     rows = [
-        {"trial_id": f"{p}-{s}", "site_year_id": f"{p}-{s}", "place": p, "season": s, "block": b, "variance": 1.0, "is_wet": s < 2,
+        {"trial_id": f"{p}-{s}", "site_year_id": f"{p}-{s}", "place": p, "season": s, "block": b, "variance": 1.0,
+         "is_wet": s < 2,
          "gain": 5 + 0.4 * ((p + s) % 3 - 1) + rng.normal(0, 0.6)}
         for p in range(6) for s in range(5) for b in range(3)
     ]  # fmt: skip

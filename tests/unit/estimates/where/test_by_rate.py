@@ -1,4 +1,5 @@
-"""The gain at each N rate: against nlme and lme4 called directly, against the two-way table of a balanced program, and against known truth.
+"""The gain at each N rate: against nlme and lme4 called directly, against the two-way table of a balanced program, and
+against known truth.
 
 Source and standing of each number: pipeline/contract/published_checks.yml.
 """
@@ -20,7 +21,9 @@ from pipeline.estimates.where.by_rate import RATE, SITE_YEAR_RATE, TRIAL_BLOCK, 
     ("model", "gain", "main_plot_factor"), [("nested", "gain", 0.0), ("crossed", "gain_main_plots", 2.0)]
 )
 def test_the_model_is_that_of_nlme_and_of_lme4_called_directly(answers, model, gain, main_plot_factor):
-    """Rates of one site-year correlated, weights, one rate missing here and there; blocks that share main plots have a term of their own."""
+    """Rates of one site-year correlated, weights, one rate missing here and there; blocks that share main plots have a
+    term of their own.
+    """
     rows = answers("rates")
     rows["gain"] = rows[gain]
     blocks = rows.assign(
@@ -72,7 +75,9 @@ def test_a_gain_that_rises_with_the_rate_is_caught(rising):
 
 
 def test_a_gain_that_does_not_depend_on_the_rate_is_not_called_so_more_than_rarely(build):
-    """Twelve programs of equal gains at both rates, the model alone: none at 1 in 1,000, no more than 3 at 1 in 20 (chance of 4 or more: 0.2 %)."""
+    """Twelve programs of equal gains at both rates, the model alone: none at 1 in 1,000, no more than 3 at 1 in 20
+    (chance of 4 or more: 0.2 %).
+    """
     p_values = [np.nan] * 12
     for seed in range(12):
         rng = np.random.default_rng(seed)
@@ -126,7 +131,9 @@ def test_with_two_rates_everywhere_the_test_is_that_of_the_two_way_table(build):
 
 
 def test_the_mean_of_a_rate_alone_stands_beside_it(rising):
-    """The program with one rate only gives the plain mean; its block gains rest on fewer plots than the average over rates."""
+    """The program with one rate only gives the plain mean; its block gains rest on fewer plots than the average over
+    rates.
+    """
     (comparisons, trials, treatments, plots, arms), found = rising
     alone = estimate(comparisons, trials, treatments, plots, arms[arms["rate_kg_ha"] == 135])
     expected = alone["pooled_gains"].query("moderator == 'all' and target == @TESTED and method == @PLAIN").iloc[0]

@@ -35,7 +35,9 @@ def test_tiled_stand_apart_where_both_have_three_site_years(program):
 
 
 def test_classes_are_those_of_the_one_interaction_model(program):
-    """The site-year without a crop before is left out; classes and test as breakdowns() gives them for such a column."""
+    """The site-year without a crop before is left out; classes and test as breakdowns() gives them for such a
+    column.
+    """
     frames, found, rows = program
     used = found["site_year_gains"].assign(
         drainage_group=lambda table: np.where(table["place"].str[1:].astype(int) < 7, "corn", "soybean")

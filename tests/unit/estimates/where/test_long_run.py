@@ -160,7 +160,9 @@ def test_a_season_variance_of_zero_takes_the_wider_interval():
 
 
 def four_seasons(seed: int) -> tuple[pd.DataFrame, pd.DataFrame]:
-    """No gain on average at 8 places in 4 seasons, mostly of one rainfall class; seasons differ as much as site-years do."""
+    """No gain on average at 8 places in 4 seasons, mostly of one rainfall class; seasons differ as much as site-years
+    do.
+    """
     rng = np.random.default_rng(seed)
     site_years = pd.DataFrame(itertools.product(range(4), range(8)), columns=["season", "place"])
     classes = np.array(["dry", "normal", "normal", "wet"])[site_years["season"]]

@@ -36,7 +36,9 @@ YEARS = reference(
 
 
 def test_the_line_is_averaged_over_the_years_of_each_place():
-    """Center 35; p0 has 6 site-years and p1 3, so all places stand at (2 x 30 + 50) / 3. A place without trials counts for nothing."""
+    """Center 35; p0 has 6 site-years and p1 3, so all places stand at (2 x 30 + 50) / 3. A place without trials counts
+    for nothing.
+    """
     rows = rows_of(YEARS)
     assert list(rows.index) == ["all", "P", "W", "p0", "p1"]
     at = {"all": (2 * 30 + 50) / 3, "W": 30.0, "P": 50.0, "p0": 30.0, "p1": 50.0}

@@ -72,7 +72,9 @@ def test_seasons_with_a_variance_of_zero_do_not_make_the_slope_surer():
 
 
 def test_for_seasons_to_come_slope_and_average_are_no_surer():
-    """Seasons differ much and the covariate only within them: with seasons random there is less left to blur the slope."""
+    """Seasons differ much and the covariate only within them: with seasons random there is less left to blur the
+    slope.
+    """
     rng = np.random.default_rng(1)
     seasons, x = np.repeat(np.arange(4), 8), rng.normal(size=32)
     x = x - np.repeat(x.reshape(4, 8).mean(axis=1), 8)

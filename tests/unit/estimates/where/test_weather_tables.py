@@ -97,7 +97,8 @@ def test_nothing_asked_gives_the_empty_tables():
 
 def test_exploratory_covariates_are_adjusted_among_themselves_and_never_shown():
     noise = np.random.default_rng(3).normal(size=(3, 30))
-    found = tables_of([X], [noise[0], "days of heavy rain"], [X, "excess water", EXPLORATORY], [noise[1], "soil warmth", EXPLORATORY],
+    found = tables_of([X], [noise[0], "days of heavy rain"], [X, "excess water", EXPLORATORY],
+                      [noise[1], "soil warmth", EXPLORATORY],
                       [noise[2], "wettest 5 days", EXPLORATORY])  # fmt: skip
     rows = headlines(found).xs(TO_COME, level="target")
     assert rows["n_tests"].to_list() == [2, 2, 3, 3, 3]
@@ -132,7 +133,9 @@ def test_unknown_values_are_left_out_and_counted():
 
 
 def test_seasons_that_look_like_a_slope_are_not_shown():
-    """Gains that go with the season, a covariate nearly the same within it: 30 site-years in line, and five seasons to say so."""
+    """Gains that go with the season, a covariate nearly the same within it: 30 site-years in line, and five seasons to
+    say so.
+    """
     of_season = np.array([0.0, 1.0, 2.0, 3.0, 1.2])
     x = 10 * of_season[SEASONS] + 0.01 * RNG.normal(size=30)
     gains = 100 + 30 * np.array([0.0, 2.0, 1.0, 3.0, 0.0])[SEASONS] + RNG.normal(size=30)

@@ -33,8 +33,10 @@ def days(rain, *, highest=27.0, lowest=13.0, soil=np.nan, first: pd.Timestamp = 
 def case(covariate: str, *, n_days: int = 30, **own) -> pd.DataFrame:
     """One trial whose window begins on FIRST."""
     usual = {
-        "comparison_id": COMPARISON, "trial_id": TRIAL, "site_id": "Alder Bench", "site_year_id": "alder-2091", "place": "Alder",
-        "season": 2091, "crop": "corn", "drainage_group": "W", "latitude": 35.3, "texture": "silt loam", "irrigated": False,
+        "comparison_id": COMPARISON, "trial_id": TRIAL, "site_id": "Alder Bench", "site_year_id": "alder-2091",
+        "place": "Alder",
+        "season": 2091, "crop": "corn", "drainage_group": "W", "latitude": 35.3, "texture": "silt loam",
+        "irrigated": False,
         "planted": FIRST, "covariate": covariate, "kind": "declared", "first_day": FIRST,
         "last_day": FIRST + pd.Timedelta(days=n_days - 1),
     }  # fmt: skip
