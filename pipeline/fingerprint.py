@@ -9,7 +9,8 @@ from types import CodeType, FunctionType, MethodType, ModuleType
 import numpy as np
 import pandas as pd
 
-PLAIN = (type(None), bool, int, float, complex, str, bytes, np.generic)
+PLAIN = (type(None), type(pd.NA), bool, int, float, complex, str, bytes, np.generic)
+ALONE = {type(None), type(pd.NA), bool, int, float, str}
 Tell = Callable[[str], None]
 
 
@@ -54,9 +55,15 @@ def _tell_whole(value: object, tell: Tell, seen: dict) -> None:
             "frame", [value.index, *((name, value[name]) for name in sorted(value.columns, key=str))], tell, seen
         )
     elif isinstance(value, pd.Series):
-        _tell_each("series", [value.name, value.dtype, value.index, *value.tolist()], tell, seen)
+        _tell_each("series", [value.name, value.dtype, value.index], tell, seen)
+        _tell_values(value, tell, seen)
     elif isinstance(value, pd.Index):
-        _tell_each("index", [*value.names, *value.tolist()], tell, seen)
+        _tell_each("index", [*value.names], tell, seen)
+        _tell_values(value, tell, seen)
+    elif isinstance(value, pd.CategoricalDtype):
+        _tell_each("categories", [value.ordered, value.categories], tell, seen)
+    elif isinstance(value, pd.api.extensions.ExtensionDtype):
+        tell(f"{kind} {value}")  # its attributes are filled as they are asked for
     elif isinstance(value, Mapping):
         pairs = sorted(value.items(), key=lambda pair: fingerprint(pair[0]))
         _tell_each(kind, [part for pair in pairs for part in pair], tell, seen)
@@ -73,6 +80,18 @@ def _tell_whole(value: object, tell: Tell, seen: dict) -> None:
         _tell_each(kind, [value.__func__.__qualname__, value.__self__], tell, seen)
     else:
         _tell_object(value, kind, tell, seen)
+
+
+def _tell_values(column: pd.Series | pd.Index, tell: Tell, seen: dict) -> None:
+    """The values of a column: all at once where each is of a plain type, whose text alone tells it from any other."""
+    if isinstance(column.dtype, np.dtype) and column.dtype.kind in "fiub":
+        _tell(column.to_numpy(), tell, seen)
+        return
+    values = column.tolist()
+    if set(map(type, values)) <= ALONE:
+        tell(f"values {values!r}")
+    else:
+        _tell_each("values", values, tell, seen)
 
 
 def _tell_object(value: object, kind: str, tell: Tell, seen: dict) -> None:

@@ -7,16 +7,20 @@ it, so that the folder holds the files of one run.
 
 from __future__ import annotations
 
+import hashlib
 import os
 import shutil
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
+from functools import cached_property
 from pathlib import Path
 
 from pipeline.fingerprint import NoFingerprint, fingerprint
 from pipeline.provenance import sha256_of, software_sha256
 
-FOLDER = ".kept"  # in the program's folder
+FOLDER = ".kept"  # in the program's folder; below it one folder for what is drawn and one for results
+DRAWN, RESULTS = f"{FOLDER}/drawn", f"{FOLDER}/results"
+TEXT = Path("text")
 LENGTH = 32  # of a hash in a file's name
 
 
@@ -29,6 +33,10 @@ class Kept:
     def __init__(self, folder: Path | None = None, *, is_fresh: bool = False) -> None:
         self._folder, self._is_fresh = folder, is_fresh
         self._used: set[str] = set()
+
+    @property
+    def keeps(self) -> bool:
+        return self._folder is not None
 
     def made(self, parts: Callable[[], object], files: Sequence[Path], make: Callable[[], object]) -> None:
         """Puts files in place: as they were kept, else by calling `make`, which writes them.
@@ -65,16 +73,26 @@ class Kept:
         self._used |= {path.name for path in found}
         return True
 
+    def told(self, parts: Callable[[], object], make: Callable[[], str]) -> str:
+        """A text: as it was kept, else as `make` gives it; parts as for made."""
+        keys = self.keys(parts, [TEXT])
+        with suppress(OSError, LookupError, UnicodeDecodeError):
+            if keys and not self._is_fresh:
+                path = self._whole(keys[0])
+                text = path.read_text(encoding="utf-8")
+                self._used.add(path.name)
+                return text
+        text = make()
+        with suppress(OSError):
+            for key in keys:
+                self._put(key, hashlib.sha256(text.encode()).hexdigest(), lambda half: half.write_bytes(text.encode()))
+        return text
+
     def keep(self, keys: Sequence[str], files: Sequence[Path]) -> None:
         """Keeps what was just made. A disk that takes no more costs no more than making it again."""
         with suppress(OSError):
             for key, file in zip(keys, files, strict=False):
-                self._folder.mkdir(parents=True, exist_ok=True)
-                name = f"{key}-{sha256_of(file)[:LENGTH]}"
-                half = self._folder / f"{name}.{os.getpid()}"
-                shutil.copyfile(file, half)
-                os.replace(half, self._folder / name)
-                self._used.add(name)
+                self._put(key, sha256_of(file), lambda half, file=file: shutil.copyfile(file, half))
 
     def forget_unused(self) -> None:
         """Takes away what was neither taken nor kept since this object was made."""
@@ -84,12 +102,29 @@ class Kept:
                     if path.name not in self._used:
                         path.unlink()
 
+    def _put(self, key: str, sha256: str, write: Callable[[Path], object]) -> None:
+        self._folder.mkdir(parents=True, exist_ok=True)
+        name = f"{key}-{sha256[:LENGTH]}"
+        half = self._folder / f"{name}.{os.getpid()}"
+        write(half)
+        os.replace(half, self._folder / name)
+        self._used.add(name)
+        self._there[key] = name
+
     def _whole(self, key: str) -> Path:
         """LookupError where none is kept as it was written."""
-        for path in self._folder.glob(f"{key}-*"):
-            if path.name == f"{key}-{sha256_of(path)[:LENGTH]}":
-                return path
-        raise LookupError(key)
+        name = self._there[key]
+        if name != f"{key}-{sha256_of(self._folder / name)[:LENGTH]}":
+            raise LookupError(key)
+        return self._folder / name
+
+    @cached_property
+    def _there(self) -> dict[str, str]:
+        """Names of kept files by key, as the last run left them; of two that were made for one key any will do."""
+        try:
+            return {name.partition("-")[0]: name for name in sorted(os.listdir(self._folder)) if "." not in name}
+        except OSError:
+            return {}
 
 
 _here = Kept()

@@ -2,22 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Iterable, Sequence
 
 import pandas as pd
 from threadpoolctl import threadpool_limits
 
 from pipeline.contract.results import frame_of
 from pipeline.estimates.average import agreement, one_field, pooling, robustness, spread
-from pipeline.estimates.trials import block_gains as blocks
-from pipeline.estimates.trials import designs, printed_trials
-from pipeline.estimates.trials import site_year_gains as site_years
+from pipeline.estimates.gains import Gains, all_gains
+from pipeline.estimates.kept_results import by_comparison, under_each_other
 from pipeline.estimates.where import breakdown, exploratory, rainfall_cuts
 from pipeline.estimates.where.by_rate import named, one_rate_each
 from pipeline.estimates.where.weather_tables import weather_tables
-
-ORDER = ("comparison_id", "trial_id", "block", "main_plot", "plot", "arm", "rate_kg_ha", "treatment_code")
 
 
 def estimate(
@@ -51,32 +47,33 @@ def estimate(
     and trials.reference_covariates have it; without any, the tables of what the weather explains are empty.
     """
     ids = [comparison.id for comparison in comparisons]
+    tell = progress or (lambda text: None)
     with threadpool_limits(limits=1, user_api="blas"):  # many small matrices: threads only hinder
-        own = _gains(ids, trials, treatments, plots, arms, printed_means, progress)
-        used, grouped = own.used, own.grouped
-        overall, components = pooling.pooled_gains(used, grouped, ids, progress=progress)
+        own = all_gains(ids, trials, treatments, plots, arms, printed_means, tell)
+        used, grouped = gains = own.used, own.grouped
+        overall, components = _averages(own, ids, tell)
         overall = one_field.centered(overall)
-        by_class, tests = breakdown.breakdowns(used, grouped, ids, progress=progress)
-        robust = robustness.robustness(
-            used, grouped, overall, ids, noted=noted, eligibility=eligibility, progress=progress
-        ).to_dict("records")
-        if neighbouring_classes is not None:
-            robust += rainfall_cuts.at_other_cuts(used, grouped, by_class, neighbouring_classes).to_dict("records")
-        agrees = agreement.agreement(overall, grouped)
+        by_class, tests = by_comparison(breakdown.breakdowns, ids, gains, tell=tell, says="where it differs")
+        with_findings = used.loc[used["site_year_id"].isin(noted), ["comparison_id", "site_year_id"]]
+        carried = (*gains, overall, with_findings, eligibility)
+        robust = by_comparison(_carried, ids, carried, tell=tell, says="does one site-year or season carry it")
+        near = (*gains, by_class, neighbouring_classes)
+        at_cuts = by_comparison(_at_other_cuts, ids, near, tell=tell, says="at other rainfall cuts")
+        agrees = by_comparison(_agreement, ids, (overall, grouped), tell=tell, says="do the methods agree")
         at_rate = one_rate_each(arms[arms["comparison_id"].isin(ids)])
-        of_rates = _gains(list(at_rate.labels), trials, treatments, plots, at_rate.arms, printed_means, None)
-        rates = named(of_rates.used, of_rates.grouped, at_rate.labels)
+        of_rates = all_gains(list(at_rate.labels), trials, treatments, plots, at_rate.arms, printed_means)
         looked_at = exploratory.explored(
             used,
             grouped,
             trials,
             ids,
-            rates=rates,
+            rates=named(of_rates.used, of_rates.grouped, at_rate.labels),
             declared_tests=tests,
             also_declared=also_declared,
-            progress=progress,
+            tell=tell,
         )
-        weather = weather_tables(used, grouped, ids, covariates, reference_covariates, progress=progress)
+        in_weather = (*gains, covariates, reference_covariates)
+        weather = by_comparison(_weather, ids, in_weather, tell=tell, says="what the weather explains")
     rows = [*overall.to_dict("records"), *by_class.to_dict("records")]
     return {
         "trial_analyses": own.analyses,
@@ -88,7 +85,7 @@ def estimate(
         "explored": looked_at.rows,
         "explored_site_years": looked_at.site_years,
         "variance_components": components,
-        "robustness": frame_of(robust, "robustness"),
+        "robustness": under_each_other([robust, at_cuts]),
         "agreement": agrees,
         "shrunken_gains": spread.shrunken_gains(used, overall, components),
         **weather,
@@ -107,43 +104,30 @@ def headline_gains(
     """The averages over all site-years alone, as estimate() gives them; for telling what changed them."""
     ids = [comparison.id for comparison in comparisons]
     with threadpool_limits(limits=1, user_api="blas"):
-        own = _gains(ids, trials, treatments, plots, arms, printed_means, None)
-        return pooling.pooled_gains(own.used, own.grouped, ids)[0]
+        own = all_gains(ids, trials, treatments, plots, arms, printed_means)
+        return _averages(own, ids, lambda text: None)[0]
 
 
-@dataclass(frozen=True)
-class _Gains:
-    """Everything up to the site-years; `used` are those that are pooled, `grouped` their blocks as the model wants
-    them.
-    """
-
-    analyses: pd.DataFrame
-    means: pd.DataFrame
-    block_gains: pd.DataFrame
-    site_year_gains: pd.DataFrame
-    used: pd.DataFrame
-    grouped: pd.DataFrame
+def _averages(own: Gains, ids: Sequence[str], tell: Callable[[str], None]) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """The pooled rows of every comparison, and variance components."""
+    return by_comparison(pooling.pooled_gains, ids, (own.used, own.grouped), tell=tell, says="average gain")
 
 
-def _gains(ids, trials, treatments, plots, arms, printed_means, progress) -> _Gains:
-    tell = progress or (lambda text: None)
-    trials, treatments, plots, arms = (_in_order(frame) for frame in (trials, treatments, plots, arms))
-    arms = blocks.with_zero_n(arms[arms["comparison_id"].isin(ids)], treatments)
-    tell("each trial's own analysis")
-    analyses, means = designs.analyse_trials(plots, treatments, trials)
-    moderated = site_years.moderated_analyses(analyses, trials)
-    tell("gains by block and site-year")
-    gains = site_years.with_variances(blocks.block_gains(plots, arms, trials), moderated)
-    if printed_means is not None:
-        without_plots = _in_order(printed_means[~printed_means["trial_id"].isin(plots["trial_id"])])
-        of_print = printed_trials.printed_gains(without_plots, arms, trials, moderated)
-        gains = frame_of([*gains.to_dict("records"), *of_print.to_dict("records")], "block_gains")
-    by_site_year = site_years.site_year_gains(gains, trials)
-    used = by_site_year[by_site_year["is_pooled"]]
-    return _Gains(analyses, means, gains, by_site_year, used, pooling.model_blocks(gains, trials, used))
+def _carried(used, grouped, overall, with_findings, eligibility, comparison_ids) -> pd.DataFrame:
+    return robustness.robustness(
+        used, grouped, overall, comparison_ids, noted=with_findings["site_year_id"], eligibility=eligibility
+    )
 
 
-def _in_order(frame: pd.DataFrame) -> pd.DataFrame:
-    """Rows in one order, so that results are the same to the last digit however they were read."""
-    keys = [key for key in ORDER if key in frame]
-    return frame.sort_values(keys, key=lambda column: column.astype(str), kind="stable", ignore_index=True)
+def _at_other_cuts(used, grouped, by_class, neighbouring, comparison_ids) -> pd.DataFrame:
+    if neighbouring is None:
+        return frame_of([], "robustness")
+    return rainfall_cuts.at_other_cuts(used, grouped, by_class, neighbouring)
+
+
+def _agreement(overall, grouped, comparison_ids) -> pd.DataFrame:
+    return agreement.agreement(overall, grouped)
+
+
+def _weather(used, grouped, covariates, reference, comparison_ids) -> dict[str, pd.DataFrame]:
+    return weather_tables(used, grouped, comparison_ids, covariates, reference)

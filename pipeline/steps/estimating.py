@@ -8,9 +8,11 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 import pandas as pd
+from threadpoolctl import threadpool_limits
 
 from pipeline.contract.results import frame_of, narrowed
 from pipeline.contract.vocabulary import AS_GOOD, CLAIM
+from pipeline.errors import UserError
 from pipeline.estimate_ids import FIGURES, data_ids, estimate_ids, figure_ids
 from pipeline.progress import Steps
 from pipeline.provenance import RunCard
@@ -26,6 +28,10 @@ UNIT = "kg/ha"
 # average, breakdown, what carries it, other breakdowns, the weather, long-run weather, next season
 TOLD_OF_A_COMPARISON = 7
 TOLD_UNTIL_R_STANDS = 3
+FITTED_OTHERWISE = (
+    "What fitted the models of the last run cannot be started now, though it is installed as it was. Nothing is stored."
+    " To fit every model again, add FRESH=yes."
+)
 
 
 @dataclass(frozen=True)
@@ -86,11 +92,15 @@ def estimate_all(
     """Every estimate, as frames for the estimates layer."""
     from pipeline.estimates.engines import mixed
 
-    found = gather(warehouse, program)
+    found, fitted_by = gather(warehouse, program), mixed.fitted_by()
     tell = Steps(tell, TOLD_OF_A_COMPARISON * len(program.comparisons), warming_up=TOLD_UNTIL_R_STANDS)
-    frames = estimated(program, found, tell)
-    card = replace(card, r_versions=json.dumps(mixed.versions()))
-    frames = frames | other_questions.other_questions(program, found, frames, other_questions.facts(warehouse), tell)
+    with threadpool_limits(limits=1, user_api="blas"):  # many small matrices: threads only hinder
+        frames = estimated(program, found, tell)
+        known = other_questions.facts(warehouse)
+        frames = frames | other_questions.other_questions(program, found, frames, known, tell)
+    card = replace(card, r_versions=json.dumps(fitted_by))
+    if mixed.fitted_by() != fitted_by:
+        raise UserError(FITTED_OTHERWISE)
     ids = data_ids(program, found.trials, found.plots, found.printed_means, found.arms)
     for name in ("pooled_gains", "explored"):
         frames[name] = frames[name].assign(estimate_id=estimate_ids(frames[name], program, ids))

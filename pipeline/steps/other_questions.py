@@ -13,6 +13,7 @@ import pandas as pd
 
 from pipeline.contract.results import frame_of
 from pipeline.estimates.frames import stacked
+from pipeline.estimates.kept_results import by_crop, kept_result
 from pipeline.settings.program import Program
 from pipeline.site_years.rainfall import classify_rainfall
 from pipeline.steps.loading import Tell
@@ -21,6 +22,7 @@ from pipeline.warehouse import Warehouse
 Frames = Mapping[str, pd.DataFrame]
 
 N_PROPOSED = 5
+PLANS = ("outlook", "substitution", "needed", "slope_outlook", "evidence", "proposed_trials")
 MORE_SITE_YEARS, BLOCKS, MORE_SEASONS = (6, 12, 24), (4, 6), (1, 2, 3)
 
 
@@ -52,7 +54,6 @@ def other_questions(program: Program, found, frames: Frames, known: Facts, tell:
     """
     from pipeline.estimates.average import spread
     from pipeline.estimates.money import program_budgets as money
-    from pipeline.estimates.n_response.estimate_n_response import estimate_n_response
     from pipeline.estimates.n_response.source_prices import prices_of_sources
     from pipeline.estimates.passes import margins
 
@@ -62,21 +63,22 @@ def other_questions(program: Program, found, frames: Frames, known: Facts, tell:
     tables |= {"noninferiority": margins.as_good(program, found, frames, used, tables["budgets"], known.crops)}
     tables["source_prices"] = prices_of_sources(program, found, known.crops)
     tables["nitrogen_prices"] = money.nitrogen_prices(program)
-    tables |= estimate_n_response(
-        found.trials,
-        found.treatments,
-        found.plots,
-        found.arms,
-        tables["source_prices"],
-        printed_means=found.printed_means,
-        progress=tell,
-    )
+    tell("N response of each trial and over site-years")
+    ratios = tables["source_prices"][["crop", "family", "price_ratio"]]
+    of_trials = [found.treatments, found.plots, found.arms, found.printed_means]
+    tables |= by_crop(_n_response, found.trials, of_trials, ratios)
     break_even = (
         tables["budgets"].dropna(subset=["break_even_gain_kg_ha"]).set_index("comparison_id")["break_even_gain_kg_ha"]
     )
     tables["field_shares"] = spread.field_shares(frames["pooled_gains"], break_even.to_dict())
     tables["trait_gains"] = trait_gains(program, found, known.measurements, tell)
     return tables | next_season(program, found, frames, used, shares, known, tell)
+
+
+def _n_response(trials, treatments, plots, arms, printed_means, ratios) -> dict[str, pd.DataFrame]:
+    from pipeline.estimates.n_response.estimate_n_response import estimate_n_response
+
+    return estimate_n_response(trials, treatments, plots, arms, ratios, printed_means=printed_means)
 
 
 def class_shares(program: Program, reference: pd.DataFrame) -> pd.DataFrame:
@@ -115,49 +117,48 @@ def next_season(
 ) -> dict[str, pd.DataFrame]:
     """What more site-years, blocks and seasons would buy, where evidence is thin, and trials that would fill it."""
     from pipeline.estimates.passes import margins
-    from pipeline.planning import evidence
-    from pipeline.planning import next_season as plans
 
-    parts: dict[str, list[pd.DataFrame]] = {
-        name: [] for name in ("outlook", "substitution", "needed", "slope_outlook", "evidence", "proposed_trials")
-    }
+    every = (used, frames["variance_components"], found.covariates, found.reference_covariates)
+    parts = []
     for comparison in program.comparisons:
         tell(f"{comparison.id}: next season")
-        of_comparison = used[used["comparison_id"] == comparison.id]
-        layout, components = plans.layout_of(of_comparison), frames["variance_components"]
-        grown = {"more_site_years": MORE_SITE_YEARS, "n_blocks": BLOCKS, "more_seasons": MORE_SEASONS}
-        parts["outlook"].append(plans.outlook(comparison.id, layout, components, **grown))
-        parts["substitution"].append(plans.substitution(comparison.id, layout, components))
-        if comparison.margin and comparison.margin.unit != "ratio":
-            size = margins.margin_of(comparison, known.crops).size
-            parts["needed"].append(plans.site_years_needed(comparison.id, layout, components, margin=size))
-        parts["slope_outlook"].append(_slope_outlook(comparison, found, of_comparison, components, known))
+        own = [frame[frame["comparison_id"] == comparison.id].reset_index(drop=True) for frame in every]
         where = known.trials.loc[known.trials["crop"] == comparison.crop, "site_id"]
-        sites = known.sites[known.sites["site_id"].isin(where)]
-        cells = evidence.evidence_map(comparison.id, of_comparison, sorted(sites["drainage_group"].dropna().unique()))
-        of_crop = shares[shares["crop"] == comparison.crop]
-        parts["evidence"].append(cells)
-        parts["proposed_trials"].append(
-            evidence.proposed_trials(cells, sites, of_crop, of_comparison, n_trials=N_PROPOSED)
-        )
-    return {name: frame_of(stacked(frames_), name) for name, frames_ in parts.items()}
+        sites = known.sites[known.sites["site_id"].isin(where)].reset_index(drop=True)
+        of_crop = shares[shares["crop"] == comparison.crop].reset_index(drop=True)
+        is_absolute = comparison.margin and comparison.margin.unit != "ratio"
+        margin = margins.margin_of(comparison, known.crops).size if is_absolute else None
+        worth = _worth_finding(comparison, known.crops)
+        parts.append(kept_result(_next_season, *own, sites, of_crop, comparison.id, margin, worth))
+    tables = {name: stacked([part[name] for part in parts]) for name in PLANS}
+    return {name: frame_of(frame, name) for name, frame in tables.items()}
 
 
-def _slope_outlook(comparison, found, used: pd.DataFrame, components: pd.DataFrame, known: Facts) -> pd.DataFrame:
+def _next_season(
+    used, components, covariates, reference, sites, shares, comparison_id: str, margin: float | None, worth: dict
+) -> dict[str, pd.DataFrame]:
+    """The tables of one comparison; sites and shares are its crop's, margin in kg/ha."""
+    from pipeline.planning import evidence
+    from pipeline.planning import next_season as plans
     from pipeline.planning.slope_outlook import slope_outlook
 
-    values, reference = (
-        frame[frame["comparison_id"] == comparison.id] for frame in (found.covariates, found.reference_covariates)
+    layout = plans.layout_of(used)
+    grown = {"more_site_years": MORE_SITE_YEARS, "n_blocks": BLOCKS, "more_seasons": MORE_SEASONS}
+    cells = evidence.evidence_map(comparison_id, used, sorted(sites["drainage_group"].dropna().unique()))
+    needed = frame_of([], "needed")
+    if margin is not None:
+        needed = plans.site_years_needed(comparison_id, layout, components, margin=margin)
+    slopes = slope_outlook(
+        comparison_id, covariates, used, reference, components, worth_finding=worth, more_seasons=MORE_SEASONS
     )
-    return slope_outlook(
-        comparison.id,
-        values,
-        used,
-        reference,
-        components,
-        worth_finding=_worth_finding(comparison, known.crops),
-        more_seasons=MORE_SEASONS,
-    )
+    return {
+        "outlook": plans.outlook(comparison_id, layout, components, **grown),
+        "substitution": plans.substitution(comparison_id, layout, components),
+        "needed": needed,
+        "slope_outlook": slopes,
+        "evidence": cells,
+        "proposed_trials": evidence.proposed_trials(cells, sites, shares, used, n_trials=N_PROPOSED),
+    }
 
 
 def worth_finding(program: Program, crops: pd.DataFrame) -> dict[tuple[str, str], float]:

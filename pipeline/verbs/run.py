@@ -36,7 +36,7 @@ class Outcome:
     program: Program
     card: RunCard
     tables: dict[str, pd.DataFrame]
-    is_fresh: bool = False  # every page is drawn, though it may be the same
+    is_fresh: bool = False  # nothing of the last run was taken, and every page is drawn
 
 
 # The two long parts of a run: the frames of the estimates layer, and the pages. Another may be handed in.
@@ -70,7 +70,7 @@ def publish(outcome: Outcome) -> None:
             folder=program.published,
             program_name=program.name,
             tell=tell,
-            kept=program.folder / kept.FOLDER,
+            kept=program.folder / kept.DRAWN,
             is_fresh=outcome.is_fresh,
         )
     made_from.remember(program, outcome.card)
@@ -83,7 +83,7 @@ def report(folder: Path, *, fresh: bool = False, estimate: Estimate = estimate_a
     """
     if not fresh and (card := made_from.pages_are_current(folder)):
         return _say_current(folder, card)
-    publish(replace(_built(folder, "report", estimate), is_fresh=fresh))
+    publish(_built(folder, "report", estimate, is_fresh=fresh))
 
 
 def add_season(
@@ -99,8 +99,8 @@ def add_season(
     with brought_in(season_folder, folder) as keep_season:
         if not fresh and (card := made_from.pages_are_current(folder)):
             return _say_current(folder, card)
-        outcome = _built(folder, "season", estimate, keep_season)
-    publish(replace(outcome, is_fresh=fresh))
+        outcome = _built(folder, "season", estimate, keep_season, is_fresh=fresh)
+    publish(outcome)
 
 
 def _say_current(folder: Path, card: RunCard) -> None:
@@ -110,12 +110,19 @@ def _say_current(folder: Path, card: RunCard) -> None:
     )
 
 
-def _built(folder: Path, command: str, estimate: Estimate, storing: Callable[[], None] = lambda: None) -> Outcome:
+def _built(
+    folder: Path,
+    command: str,
+    estimate: Estimate,
+    storing: Callable[[], None] = lambda: None,
+    *,
+    is_fresh: bool = False,
+) -> Outcome:
     from pipeline.publishing import engines
 
     engines.quarto()  # a wrong DRAW_BY is said before minutes of work
     with console.steps() as tell:
-        outcome = build_warehouse(folder, command, tell, estimate, tell_findings, storing)
+        outcome = build_warehouse(folder, command, tell, estimate, tell_findings, storing, is_fresh=is_fresh)
     if mixed.notice():
         console.say(mixed.notice())
     return outcome
@@ -128,17 +135,23 @@ def build_warehouse(
     estimate: Estimate = estimate_all,
     tell_checked: Callable[[Checked], None] = lambda found: None,
     storing: Callable[[], None] = lambda: None,
+    *,
+    is_fresh: bool = False,
 ) -> Outcome:
     """Loads what changed in the season folders, estimates, stores; all of it or nothing.
 
     tell_checked: called with what the checks say, before anything is estimated; storing: when all is ready to be
-    stored, and again when it is.
+    stored, and again when it is. is_fresh: everything is worked out, though it may be the same as in the last run.
     """
     program = read_program(folder)
-    with open_warehouse(program.warehouse_file) as warehouse:
+    with (
+        kept.kept_in(program.folder / kept.RESULTS, is_fresh=is_fresh) as results,
+        open_warehouse(program.warehouse_file) as warehouse,
+    ):
         card = rebuild(warehouse, program, command, tell, estimate, tell_checked, storing)
         tables = {name: warehouse.table(name) for name in _published_names(warehouse)}
-    return Outcome(program, card, tables)
+    results.forget_unused()
+    return Outcome(program, card, tables, is_fresh)
 
 
 def rebuild(

@@ -35,7 +35,7 @@ def reported(folder: Path) -> dict[str, float]:
     )
     until["averages"] = cpu() - start
     publish(
-        outcome.tables, folder=outcome.program.published, program_name=outcome.program.name, kept=folder / kept.FOLDER
+        outcome.tables, folder=outcome.program.published, program_name=outcome.program.name, kept=folder / kept.DRAWN
     )
     return until | {"pages": cpu() - start}
 

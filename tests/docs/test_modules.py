@@ -19,7 +19,10 @@ ORDER = (
     "verdicts", "claims", "trace", "display", "publishing", "progress", "console", "steps", "verbs", "__main__",
 )  # fmt: skip
 # the questions that the estimates answer, from what needs none of the others to what needs most
-ESTIMATES = ("frames", "engines", "trials", "average", "where", "passes", "money", "n_response", "program")
+ESTIMATES = (
+    "frames", "engines", "kept_results", "trials", "average", "gains", "where", "passes", "money", "n_response",
+    "program",
+)  # fmt: skip
 # what the pages share; a page has its own words and figures beside these, and nothing of another page's
 SHARED_BY_PAGES = ("words", "figures")
 MODULES = sorted(PIPELINE.rglob("*.py"))

@@ -64,6 +64,20 @@ def test_any_change_of_a_frame_counts(changed):
     assert fingerprint(changed) == fingerprint(changed.copy())
 
 
+def test_what_pandas_remembers_of_a_frame_it_was_asked_of_does_not_count():
+    def anew():
+        days = pd.to_datetime(["2091-05-01", None]).tz_localize("UTC")
+        columns = {"n": pd.array([3, None], "Int64"), "is_shown": pd.array([True, None], "boolean"), "day": days}
+        return pd.DataFrame(columns | {"place": pd.Categorical(["Alder", None])})
+
+    frame = anew()
+    before = fingerprint(frame)
+    for column in (frame[name] for name in frame):
+        assert [column.dtype.kind, column.dtype.name, column.isna().any(), len(column.tolist())]
+    assert [frame.index.is_unique, frame.columns.is_unique, len(frame.to_dict("records"))]
+    assert fingerprint(frame) == before == fingerprint(anew())
+
+
 def test_the_order_of_columns_keys_and_sets_does_not_count():
     assert fingerprint(FRAME) == fingerprint(FRAME[["n", "gain", "place"]])
     assert fingerprint({"a": 1, "b": 2}) == fingerprint({"b": 2, "a": 1}) != fingerprint({"a": 2, "b": 1})

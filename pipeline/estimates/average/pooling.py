@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import replace
 
 import pandas as pd
@@ -23,7 +22,6 @@ def pooled_gains(
     comparison_ids: list[str],
     *,
     conf_level: float = CONF_LEVEL,
-    progress: Callable[[str], None] | None = None,
 ) -> tuple[pd.DataFrame, pd.DataFrame]:
     """Pooled rows (three methods for each comparison and target) and variance components.
 
@@ -33,8 +31,6 @@ def pooled_gains(
     """
     rows, components = [], []
     for comparison_id in comparison_ids:
-        if progress:
-            progress(f"{comparison_id}: average gain")
         site_years = site_year_gains[site_year_gains["comparison_id"] == comparison_id]
         blocks = model_blocks[model_blocks["comparison_id"] == comparison_id]
         tested: dict = {}

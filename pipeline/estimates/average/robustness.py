@@ -7,7 +7,7 @@ likelihood, which the agreement table holds against the headline's own fit.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 
 import pandas as pd
 
@@ -43,7 +43,6 @@ def robustness(
     noted: Iterable[str] = (),
     eligibility: pd.DataFrame | None = None,
     conf_level: float = CONF_LEVEL,
-    progress: Callable[[str], None] | None = None,
 ) -> pd.DataFrame:
     """One row per comparison, target and change, columns of robustness, in the unit of gain.
 
@@ -54,8 +53,6 @@ def robustness(
     """
     rows, noted = [], set(noted)
     for comparison_id in comparison_ids:
-        if progress:
-            progress(f"{comparison_id}: does one site-year or season carry it")
         site_years = site_year_gains[site_year_gains["comparison_id"] == comparison_id]
         blocks = model_blocks[model_blocks["comparison_id"] == comparison_id]
         unreported = _unreported(eligibility, comparison_id, site_years)

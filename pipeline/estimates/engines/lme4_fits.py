@@ -10,6 +10,7 @@ import gc
 import logging
 import os
 import signal
+import subprocess
 from collections.abc import Iterator
 from contextlib import contextmanager
 from functools import cache
@@ -38,6 +39,10 @@ function(m, tol) {
        messages = as.character(unlist(m@optinfo$conv$lme4$messages)))
 }
 """
+_SAID_IN_R = (
+    "p <- installed.packages()[, c('Package', 'Version')]; "
+    "cat(R.version.string, extSoftVersion()[['BLAS']], La_library(), p[, 2], sep = '\\n'); cat(p[, 1], sep = '\\n')"
+)
 LOADER_PATH = "LD_LIBRARY_PATH"
 # R packages that pymer4 looks up when it is imported, for functions that are never called here
 NEVER_CALLED = ("emmeans", "insight", "parameters", "performance", "report")
@@ -67,6 +72,18 @@ def fit(
 
 def versions() -> dict[str, str]:
     return start_r().versions
+
+
+@cache
+def said_by_r() -> str:
+    """What R says of itself, its packages and its matrix library, in a process of its own; empty without R."""
+    try:
+        from rpy2 import situation
+
+        command = [Path(situation.get_r_home() or "") / "bin" / "Rscript", "-e", _SAID_IN_R]
+        return subprocess.run(command, capture_output=True, text=True, check=True).stdout
+    except (ImportError, OSError, subprocess.CalledProcessError):
+        return ""
 
 
 @contextmanager

@@ -6,9 +6,10 @@ The environment variable FIT_BY=lme4 or FIT_BY=own forces one.
 
 from __future__ import annotations
 
+import json
 import os
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from functools import cache
 from types import ModuleType
@@ -17,6 +18,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline.errors import UserError, forced_word
+from pipeline.kept import kept
 
 # A relative standard deviation below this is an estimate of zero. Ten times the default of lme4::isSingular: optimisers
 # stop on either side of that one, and the rules for a variance of zero would hang on where.
@@ -107,6 +109,28 @@ def fit(
 def versions() -> dict[str, str]:
     """What fits the models, by name and version."""
     return engine().versions()
+
+
+def fitted_by() -> dict[str, str]:
+    """As versions; R is not started where it says the same of itself as when it fitted the models of the last run."""
+    from pipeline.estimates.engines import lme4_fits
+
+    forced = forced_word(FIT_BY, [LME4, OWN])
+    said = "" if forced == OWN or _engine.cache_info().currsize or not kept().keeps else lme4_fits.said_by_r()
+
+    def of_lme4() -> str:
+        if engine() is not lme4_fits:
+            raise _NotStarted
+        return json.dumps(versions())
+
+    if said:
+        with suppress(_NotStarted):
+            return json.loads(kept().told(lambda: (FIT_BY, forced, said), of_lme4))
+    return versions()
+
+
+class _NotStarted(Exception):
+    """R is here and cannot be started from Python."""
 
 
 def notice() -> str:

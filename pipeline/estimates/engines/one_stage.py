@@ -191,10 +191,13 @@ def fit_terms(
 
 def has_no_scatter(blocks: pd.DataFrame, terms: tuple[str, ...]) -> bool:
     """Whether there is no residual: rows alike in every term have equal gains, or all gains are equal."""
-    gains = blocks["gain"].astype(float)
-    within = gains - gains.groupby([blocks[term].to_numpy() for term in terms]).transform("mean")
-    left = within if len(blocks.drop_duplicates(list(terms))) < len(blocks) else gains - gains.mean()
-    return float(np.sum(left**2)) <= LEAST_SCATTER * float(np.sum(gains**2))
+    gains = blocks["gain"].to_numpy(float)
+    codes = np.column_stack([pd.factorize(blocks[term])[0] for term in terms])
+    alike = np.unique(codes, axis=0, return_inverse=True)[1].ravel()
+    sizes = np.bincount(alike)
+    means = np.bincount(alike, gains) / sizes
+    left = gains - (means[alike] if len(sizes) < len(gains) else gains.mean())
+    return float(left @ left) <= LEAST_SCATTER * float(gains @ gains)
 
 
 def block_weights(blocks: pd.DataFrame, terms: tuple[str, ...]) -> tuple[np.ndarray, list[str]]:

@@ -12,6 +12,7 @@ from pipeline.contract.units import KG_HA_PER_LB_AC
 from pipeline.contract.vocabulary import TESTED
 from pipeline.estimates.average.pooling import model_blocks
 from pipeline.estimates.frames import stacked
+from pipeline.estimates.kept_results import by_comparison
 from pipeline.estimates.money import inputs, partial_budget
 from pipeline.estimates.money.inputs import (
     AS_TESTED,
@@ -31,7 +32,10 @@ from pipeline.settings.program import Program
 def money_tables(program, found, frames, used, shares, crops: pd.DataFrame, tell) -> dict[str, pd.DataFrame]:
     """The gain at long-run weather, what each arm uses, and one budget per comparison with its items and grid."""
     blocks = model_blocks(frames["block_gains"], found.trials, used)
-    average = long_run.long_run_gains(used, blocks, program.comparisons, shares, progress=tell)
+    ids = [comparison.id for comparison in program.comparisons]
+    crops_of = pd.DataFrame({"comparison_id": ids, "crop": [comparison.crop for comparison in program.comparisons]})
+    known = (used, blocks, shares.merge(crops_of, on="crop"))
+    average = by_comparison(long_run.long_run_gains, ids, known, tell=tell, says="long-run weather")
     arms = inputs.arm_inputs(found.arms, found.treatments, moistures_of(found.plots))
     parts: list[tuple] = []
     for comparison in program.comparisons:

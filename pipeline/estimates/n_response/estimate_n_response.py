@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, field
 
 import pandas as pd
@@ -40,17 +39,14 @@ def estimate_n_response(
     printed_means: pd.DataFrame | None = None,
     crops_without_efficiency: frozenset[str] = frozenset({"soybean"}),
     conf_level: float = CONF_LEVEL,
-    progress: Callable[[str], None] | None = None,
 ) -> dict[str, pd.DataFrame]:
     """All N response tables by name; N and yields in kg/ha.
 
     trials, treatments, plots and arms are one row per trial, treatment, used plot, and treatment standing on
-    one side of a comparison. of_sources: as source_prices gives it; a crop and family without a price ratio
-    gets no EONR and no losses. printed_means: treatment means of trials known only by print; a trial that also has
-    plots is taken from its plots. Frames may be empty; the results then have their columns.
+    one side of a comparison. of_sources: crop, family and price_ratio as source_prices gives them; a crop and family
+    without a ratio gets no EONR and no losses. printed_means: treatment means of trials known only by print; a trial
+    that also has plots is taken from its plots. Frames may be empty; the results then have their columns.
     """
-    tell = progress or (lambda text: None)
-    tell("N response of each trial")
     steps = ladders(plots, treatments, trials)
     printed_means = printed_means if printed_means is not None else pd.DataFrame(columns=["trial_id"])
     without_plots = printed_means[~printed_means["trial_id"].isin(plots["trial_id"])]
@@ -59,7 +55,6 @@ def estimate_n_response(
     means = _randomized_means(steps, of_print)
     ratio_of = price_ratios(of_sources)
     rows, grid = _trial_rows(fitted, ratio_of, conf_level)
-    tell("N response over site-years")
     clustered = with_clusters(means, trials)
     usable = usable_means(clustered)
     over_site_years = _over_site_years(usable, steps, of_print, ratio_of, conf_level)

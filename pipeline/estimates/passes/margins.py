@@ -5,6 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from pipeline.contract.units import KG_HA_PER_LB_AC
+from pipeline.estimates.kept_results import by_crop
 from pipeline.estimates.passes import assay_sensitivity
 from pipeline.estimates.passes.noninferiority import Margin, noninferiority
 from pipeline.estimates.trials import site_year_gains as site_years
@@ -17,13 +18,17 @@ def as_good(program: Program, found, frames, used, budgets, crops: pd.DataFrame)
     margins = {c.id: margin_of(c, crops) for c in program.comparisons if c.margin}
     analyses = site_years.moderated_analyses(frames["trial_analyses"], found.trials)
     arms = found.arms[found.arms["comparison_id"].isin(margins)]
-    over_zero = assay_sensitivity.assay_gains(arms, found.treatments, found.plots, found.trials, analyses)
+    over_zero = by_crop(_assay_gains, found.trials, [arms, found.treatments, found.plots, analyses])
     limits = {name: margin.limit for name, margin in margins.items()}
     ratios = [name for name, margin in margins.items() if margin.unit == "ratio"]
     assays = assay_sensitivity.assay_sensitivity(over_zero, used, program.comparisons, limits, ratios)
     return noninferiority(
         frames["pooled_gains"], used, margins, assays, budgets=budgets, first_harvests=found.first_harvests
     )
+
+
+def _assay_gains(trials, arms, treatments, plots, analyses) -> pd.DataFrame:
+    return assay_sensitivity.assay_gains(arms, treatments, plots, trials, analyses)
 
 
 def margin_of(comparison: Comparison, crops: pd.DataFrame):

@@ -39,7 +39,6 @@ def breakdowns(
     *,
     moderators: Mapping[str, tuple[str, ...]] = MODERATORS,
     conf_level: float = CONF_LEVEL,
-    progress: Callable[[str], None] | None = None,
 ) -> tuple[pd.DataFrame, pd.DataFrame]:
     """Rows by class (two methods for each class, moderator and target) and interaction tests.
 
@@ -47,8 +46,6 @@ def breakdowns(
     """
     rows, tests = [], []
     for comparison_id in comparison_ids:
-        if progress:
-            progress(f"{comparison_id}: where it differs")
         site_years = site_year_gains[site_year_gains["comparison_id"] == comparison_id]
         blocks = model_blocks[model_blocks["comparison_id"] == comparison_id]
         for moderator, columns in moderators.items():

@@ -8,14 +8,14 @@ different main plots, all rates of a block share the error of those main plots: 
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import pandas as pd
 
+from pipeline.contract.results import frame_of
 from pipeline.estimates.engines import one_stage
 from pipeline.estimates.engines.interval_rules import CONF_LEVEL
-from pipeline.estimates.where import breakdown
+from pipeline.estimates.where import breakdown, multiplicity
 from pipeline.settings.program import N_RATE as RATE
 
 SITE_YEAR_RATE, TRIAL_BLOCK = "site_year_rate", "trial_block"
@@ -64,22 +64,25 @@ def _named(frame: pd.DataFrame, labels: dict[str, tuple[str, float]]) -> pd.Data
 
 
 def by_rate(
-    rates: RateGains, *, conf_level: float = CONF_LEVEL, progress: Callable[[str], None] | None = None
-) -> tuple[list[dict], list[dict]]:
+    site_year_gains: pd.DataFrame,
+    model_blocks: pd.DataFrame,
+    comparison_ids: list[str],
+    *,
+    conf_level: float = CONF_LEVEL,
+) -> tuple[pd.DataFrame, pd.DataFrame]:
     """Rows by rate (two methods each; level is the rate in kg/ha) and interaction tests, as breakdowns() gives them for
-    classes.
+    classes; of RateGains.
     """
     rows, tests = [], []
-    for comparison_id, site_years in rates.site_year_gains.groupby("comparison_id", sort=False):
-        if progress:
-            progress(f"{comparison_id}: each N rate")
-        blocks = rates.model_blocks[rates.model_blocks["comparison_id"] == comparison_id]
+    for comparison_id in comparison_ids:
+        site_years = site_year_gains[site_year_gains["comparison_id"] == comparison_id]
+        blocks = model_blocks[model_blocks["comparison_id"] == comparison_id]
         key = {"comparison_id": comparison_id, "moderator": RATE}
         found, of_test = breakdown.of_both_targets(
             key, site_years, blocks, ("rate",), conf_level=conf_level, fit=fit_rates
         )
         rows, tests = rows + found, tests + of_test
-    return rows, tests
+    return frame_of(rows, "pooled_gains"), frame_of(tests, "interaction_tests", without=multiplicity.ADJUSTED)
 
 
 def fit_rates(blocks: pd.DataFrame, target: str, *, levels: pd.Series) -> one_stage.OneStage | None:

@@ -13,8 +13,8 @@ import pandas as pd
 
 from pipeline.contract.results import frame_of, narrowed
 from pipeline.estimates.engines import interval_rules as rules
-from pipeline.estimates.engines.interval_rules import CONF_LEVEL
 from pipeline.estimates.frames import stacked
+from pipeline.estimates.kept_results import by_comparison, under_each_other
 from pipeline.estimates.where import breakdown, multiplicity
 from pipeline.estimates.where.by_rate import RATE, RateGains, by_rate
 from pipeline.settings.program import PREVIOUS_CROP, TILES
@@ -43,8 +43,7 @@ def explored(
     rates: RateGains,
     declared_tests: pd.DataFrame,
     also_declared: Collection[str] = (),
-    conf_level: float = CONF_LEVEL,
-    progress: Callable[[str], None] | None = None,
+    tell: Callable[[str], None] = lambda text: None,
 ) -> Explored:
     """Every such breakdown, in the unit of gain.
 
@@ -54,17 +53,19 @@ def explored(
     3 tiled and 3 untiled site-years.
     """
     frames = with_classes(site_year_gains, model_blocks, trials)
-    by_class, tests = breakdown.breakdowns(
-        *frames, comparison_ids, moderators=MODERATORS, conf_level=conf_level, progress=progress
-    )
-    rate_rows, rate_tests = by_rate(rates, conf_level=conf_level, progress=progress)
-    found = [*declared_tests.to_dict("records"), *tests.to_dict("records"), *rate_tests]
-    untested = narrowed(found, "interaction_tests", without=multiplicity.ADJUSTED)
-    family = multiplicity.with_holm(untested, also_declared)
+    by_class, tests = by_comparison(_by_class, comparison_ids, frames, tell=tell, says="where else it differs")
+    at_rates = rates.site_year_gains, rates.model_blocks
+    with_rates = list(rates.site_year_gains["comparison_id"].unique())
+    rate_rows, rate_tests = by_comparison(by_rate, with_rates, at_rates, tell=tell, says="each N rate")
+    family = multiplicity.with_holm(under_each_other([declared_tests, tests, rate_tests]), also_declared)
     key, of_test = ["comparison_id", "target", "moderator"], ["kind", "p_value", "p_value_holm"]
-    rows = narrowed([*by_class.to_dict("records"), *rate_rows], "explored", without=of_test)
+    rows = narrowed(under_each_other([by_class, rate_rows]), "explored", without=of_test)
     rows = frame_of(rows.merge(family[[*key, *of_test]], on=key, how="left"), "explored")
     return Explored(rows, family, _site_years(frames[0], rates.site_year_gains))
+
+
+def _by_class(site_years: pd.DataFrame, blocks: pd.DataFrame, comparison_ids: list[str]) -> tuple:
+    return breakdown.breakdowns(site_years, blocks, comparison_ids, moderators=MODERATORS)
 
 
 def _site_years(site_years: pd.DataFrame, at_rates: pd.DataFrame) -> pd.DataFrame:

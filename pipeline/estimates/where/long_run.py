@@ -8,7 +8,7 @@ rainfall classes' shares in the fixed reference period, taken as known.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 
 import numpy as np
 import pandas as pd
@@ -64,33 +64,30 @@ def shares_at(places: pd.Series, shares: pd.DataFrame) -> pd.DataFrame:
 def long_run_gains(
     site_year_gains: pd.DataFrame,
     model_blocks: pd.DataFrame,
-    comparisons: Iterable,
     shares: pd.DataFrame,
+    comparison_ids: Iterable[str],
     *,
     conf_level: float = CONF_LEVEL,
-    progress: Callable[[str], None] | None = None,
 ) -> pd.DataFrame:
     """One row per comparison and target, columns of long_run_gains, in the unit of gain.
 
-    site_year_gains and model_blocks as for pooled_gains; comparisons have id and crop;
-    shares as class_shares gives them. A row without an estimate says why in `reason`.
+    site_year_gains and model_blocks as for pooled_gains; shares as class_shares gives them, of each
+    comparison's crop, with its comparison_id. A row without an estimate says why in `reason`.
     tau2, between fields and seasons, is the spread within classes and between them; it is
     missing where the model finds none within classes, which with few site-years is chance.
     """
     rows = []
-    for comparison in comparisons:
-        if progress:
-            progress(f"{comparison.id}: long-run weather")
-        site_years = site_year_gains[site_year_gains["comparison_id"] == comparison.id]
-        blocks = model_blocks[model_blocks["comparison_id"] == comparison.id]
-        of_crop = shares[shares["crop"] == comparison.crop]
+    for comparison_id in comparison_ids:
+        site_years, blocks, of_crop = (
+            frame[frame["comparison_id"] == comparison_id] for frame in (site_year_gains, model_blocks, shares)
+        )
         tested: dict = {}
         for target in TARGETS:  # the seasons tested first
             row = _long_run(site_years, blocks, of_crop, target, conf_level)
             if target == TO_COME:
                 row = _no_narrower(row, tested, conf_level)
             tested = row
-            key = {"comparison_id": comparison.id, "target": target, "conf_level": conf_level}
+            key = {"comparison_id": comparison_id, "target": target, "conf_level": conf_level}
             rows.append(NO_AVERAGE | key | row)
     return frame_of(rows, "long_run_gains")
 

@@ -6,7 +6,7 @@ expect what was looked for after the fact.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 
 import numpy as np
 import pandas as pd
@@ -37,10 +37,8 @@ def weather_tables(
     comparison_ids: Iterable[str],
     covariates: pd.DataFrame | None,
     reference: pd.DataFrame | None,
-    *,
-    progress: Callable[[str], None] | None = None,
 ) -> dict[str, pd.DataFrame]:
-    """The four tables by name; empty without covariates.
+    """The four tables by name; nothing of a comparison without covariates.
 
     site_year_gains and model_blocks as for pooled_gains; covariates and reference have the columns of
     trials.weather_covariates and trials.reference_covariates.
@@ -50,8 +48,6 @@ def weather_tables(
         asked = covariates[covariates["comparison_id"] == comparison_id]
         if asked.empty:
             continue
-        if progress:
-            progress(f"{comparison_id}: what the weather explains")
         site_years = site_year_gains[site_year_gains["comparison_id"] == comparison_id]
         blocks = model_blocks[model_blocks["comparison_id"] == comparison_id]
         slopes = slopes_of(values_of(asked, site_years, blocks))

@@ -6,10 +6,12 @@ import pytest
 
 from pipeline.contract.vocabulary import DECLARED, RAIN_AFTER
 from pipeline.estimates.average import pooling
+from pipeline.estimates.engines import mixed
 from pipeline.estimates.program import estimate
 from pipeline.estimates.trials import designs, site_year_gains
 from pipeline.estimates.trials.block_gains import block_gains
 from pipeline.estimates.where import weather_tables
+from pipeline.kept import kept_in
 from tests.declared_shapes import check_shapes
 
 TABLES = {
@@ -205,3 +207,22 @@ def test_seasons_to_come_are_caught_where_seasons_differ(build, n):
     assert share_caught(to_come, 250) > 0.95 - 4 * np.sqrt(0.95 * 0.05 / n)
     width = (to_come["conf_high"] - to_come["conf_low"]).mean()
     assert width > 1.5 * (tested["conf_high"] - tested["conf_low"]).mean()
+
+
+def test_a_run_after_edits_estimates_what_one_from_nothing_does(whole, tmp_path, monkeypatch):
+    """A corrected plot, a trial withdrawn, all as it was, and nothing at all."""
+    monkeypatch.setenv(mixed.FIT_BY, mixed.OWN)
+    comparisons, trials, treatments, plots, arms = whole
+    corrected = plots.assign(value=plots["value"].where(plots.index != 7, plots["value"] + 3))
+    withdrawn = [frame[frame["trial_id"] != trials["trial_id"].iloc[0]] for frame in (trials, treatments, plots, arms)]
+    states = [whole[1:], (trials, treatments, corrected, arms), withdrawn, whole[1:], whole[1:]]
+    with mixed.recorded() as calls:
+        for number, state in enumerate(states):
+            with kept_in(tmp_path / "results") as results:
+                calls.clear()
+                after = estimate(comparisons, *state)
+                n_fits = len(calls)
+                results.forget_unused()
+            assert (n_fits == 0) == (number == 4), number
+            anew = estimate(comparisons, *state)
+            assert [name for name in anew if not after[name].equals(anew[name])] == [], number

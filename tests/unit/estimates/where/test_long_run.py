@@ -1,5 +1,4 @@
 import itertools
-from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
@@ -10,7 +9,6 @@ from pipeline.contract.vocabulary import TESTED, TO_COME
 from pipeline.estimates.where.long_run import class_shares, long_run_gains, shares_at
 from tests.declared_shapes import check_shape
 
-CORN = [SimpleNamespace(id="c", crop="corn")]
 DRAINAGE = {"R": 0.0, "W": 100.0, "P": 300.0}
 RAIN = {"dry": -200.0, "normal": 0.0, "wet": 400.0}
 
@@ -57,7 +55,7 @@ def frames(
 
 
 def row_of(site_years, blocks, of_shares, target=TESTED):
-    found = long_run_gains(site_years, blocks, CORN, of_shares)
+    found = long_run_gains(site_years, blocks, of_shares.assign(comparison_id="c"), ["c"])
     check_shape("long_run_gains", found)
     return found[found["target"] == target].iloc[0]
 

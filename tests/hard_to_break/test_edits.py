@@ -1,0 +1,116 @@
+"""After any edits in any order, a run that takes results of the last one stores what a run from nothing does."""
+
+from __future__ import annotations
+
+import csv
+import shutil
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from pipeline.contract.results import declared_results
+from pipeline.estimates.engines import mixed
+from pipeline.kept import FOLDER
+from pipeline.verbs import run
+from pipeline.warehouse import open_warehouse
+from tests.drawn_programs.draw import write_drawn
+from tests.examples import examples
+
+# They tell of the run and of the runs before it.
+OF_RUNS = ("run_id", "started", "settings_sha256", "inputs_sha256")
+OF_EARLIER_RUNS = {"run_changes", "settings_changes", "runs"}
+
+
+class Edited:
+    """A drawn program and what may happen to it; each edit says what it did."""
+
+    def __init__(self, folder: Path, seed: int) -> None:
+        self.folder, self.away = folder, folder.parent / "away"
+        self.rng = np.random.default_rng(seed)
+        write_drawn(seed, folder)
+
+    def edit(self) -> str:
+        edits = [self.correct, self.withdraw, self.change_settings, self.rename, self.nothing]
+        if self.away.exists():
+            edits += [self.go_back] * 3
+        return self.rng.choice(edits)()
+
+    def _files(self, name: str) -> list[Path]:
+        return sorted(file for file in self.folder.glob("seasons/**/*.csv") if file.stem.lower() == name)
+
+    def correct(self) -> str:
+        """One yield or weight, a hundredth more."""
+        file = self.rng.choice(self._files("plots"))
+        with file.open(newline="", encoding="utf-8") as text:
+            heads, *rows = csv.reader(text)
+        at = next(i for i, head in enumerate(heads) if head.startswith(("harvest_weight", "yield")))
+        row = self.rng.choice([i for i, row in enumerate(rows) if row[at]])
+        rows[row][at] = str(round(float(rows[row][at]) * 1.01, 3))
+        with file.open("w", newline="", encoding="utf-8") as text:
+            csv.writer(text).writerows([heads, *rows])
+        return f"{file.name} corrected"
+
+    def withdraw(self) -> str:
+        """The last season, to come back some other time."""
+        seasons = sorted((self.folder / "seasons").iterdir())
+        if len(seasons) < 2 or self.away.exists():
+            return self.nothing()
+        self.away.mkdir()
+        shutil.move(seasons[-1], self.away)
+        return f"{seasons[-1].name} withdrawn"
+
+    def go_back(self) -> str:
+        for season in self.away.iterdir():
+            shutil.move(season, self.folder / "seasons")
+        self.away.rmdir()
+        return "the season is back"
+
+    def change_settings(self) -> str:
+        """A cut between rainfall classes, which moves classes and what is said of them, or a word alone."""
+        file = self.folder / "program.yml"
+        text = file.read_text(encoding="utf-8")
+        changed = text.replace("says: ", "says: Seen again, ", 1) if self.rng.random() < 0.5 else f"{text}\n# seen\n"
+        file.write_text(changed, encoding="utf-8")
+        return "program.yml changed"
+
+    def rename(self) -> str:
+        file = self.rng.choice(self._files("plots"))
+        file.rename(file.with_name(file.name.swapcase().replace(".CSV", ".csv")))
+        return f"{file.name} renamed"
+
+    def nothing(self) -> str:
+        return "nothing"
+
+
+def stored(folder: Path) -> dict[str, pd.DataFrame]:
+    """Tables of a run by name, without what tells of runs."""
+    with open_warehouse(folder / "warehouse.duckdb", read_only=True) as warehouse:
+        names = [name for name, table in declared_results().items() if not table.kept and name not in OF_EARLIER_RUNS]
+        tables = {name: warehouse.table(f"{declared_results()[name].schema}.{name}") for name in names}
+    return {name: frame.drop(columns=[c for c in OF_RUNS if c in frame]) for name, frame in tables.items()}
+
+
+def run_in(folder: Path) -> dict[str, pd.DataFrame]:
+    run.build_warehouse(folder, "report", lambda text: None)
+    return stored(folder)
+
+
+def run_from_nothing(folder: Path, scratch: Path) -> dict[str, pd.DataFrame]:
+    leave = shutil.ignore_patterns(FOLDER, "warehouse.duckdb*")
+    try:
+        return run_in(shutil.copytree(folder, scratch, ignore=leave))
+    finally:
+        shutil.rmtree(scratch)
+
+
+@pytest.mark.parametrize("seed", [2352, *(pytest.param(seed, marks=pytest.mark.thorough) for seed in (881, 4, 346))])
+def test_a_run_after_any_edits_stores_what_one_from_nothing_does(seed, tmp_path, monkeypatch):
+    monkeypatch.setenv(mixed.FIT_BY, mixed.OWN)
+    edited, done = Edited(tmp_path / "program", seed), []
+    run_in(edited.folder)
+    for _ in range(examples(2, 8)):
+        done.append(edited.edit())
+        after, anew = run_in(edited.folder), run_from_nothing(edited.folder, tmp_path / "scratch")
+        assert [name for name in anew if not after[name].equals(anew[name])] == [], done
