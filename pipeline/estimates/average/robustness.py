@@ -17,6 +17,8 @@ from pipeline.estimates.average import three_methods
 from pipeline.estimates.engines import interval_rules as rules
 from pipeline.estimates.engines import one_stage, restricted_likelihood, two_stage
 from pipeline.estimates.engines.interval_rules import CONF_LEVEL, MIXED, PLAIN, TWO_STAGE
+from pipeline.estimates.engines.left_out import means_without
+from pipeline.estimates.engines.restricted_likelihood import RemlMean
 
 SITE_YEAR, PLACE, SEASON = "one site-year left out", "one place left out", "one season left out"
 CUMULATIVE = "cumulative by season"
@@ -26,6 +28,8 @@ PRINTED = "trials known only by print left out"
 NOT_REPORTED = "planned, no result: counted as no gain"
 SHARED_SPREAD = "a third of the spread assumed to go with the season, a third with the place"
 
+# of site-years or places, up to which the model is fitted again without each; a larger program leaves them out at once
+MOST_REFITS = 100
 LEAVE_OUT = {SITE_YEAR: "site_year_id", PLACE: "place", SEASON: "season"}
 # How a reason begins where a trial was meant to answer but has no result.
 NO_RESULT = ("held: ", "not harvested: ", "no harvested plots of both arms")
@@ -99,13 +103,30 @@ def _rows(site_years, blocks, headline, target, noted, unreported, conf_level) -
         yield from _shared_spread(site_years, conf_level)
     if pd.isna(headline["estimate"]):
         return
+    at_once = _at_once(site_years, blocks, target, headline["method"])
     for kind, left_out, is_kept in _changed(site_years, noted):
-        kept = site_years[is_kept]
-        refitted = refit(kept, blocks, target, headline["method"], conf_level)
-        yield {"kind": kind, "left_out": left_out} | refitted
+        kept, mean = site_years[is_kept], at_once.get((kind, left_out))
+        if mean is None:
+            row = refit(kept, blocks, target, headline["method"], conf_level)
+        else:
+            counts = {"n_site_years": len(kept), "n_seasons": kept["season"].nunique(), "method": MIXED}
+            row = counts | _interval_of(mean, kept, target, conf_level)
+        yield {"kind": kind, "left_out": left_out} | row
     yield from _estimators(site_years, blocks, target, headline["method"], conf_level)
     if len(unreported):
         yield _as_no_gain(site_years, unreported, target, conf_level)
+
+
+def _at_once(site_years, blocks, target: str, method: str) -> dict[tuple[str, str], RemlMean]:
+    """The mixed model's mean without each site-year or place by (kind, what is left out), where they are many.
+
+    One of many moves the variances little, and a fit for each takes the square of their number in time.
+    """
+    kinds = [kind for kind in (SITE_YEAR, PLACE) if site_years[LEAVE_OUT[kind]].nunique() > MOST_REFITS]
+    if method != MIXED:
+        return {}
+    found = {kind: means_without(blocks, target, LEAVE_OUT[kind]) for kind in kinds}
+    return {(kind, str(level)): mean for kind, means in found.items() for level, mean in means.items()}
 
 
 def _changed(site_years: pd.DataFrame, noted: set[str]) -> Iterator[tuple[str, str, pd.Series]]:
@@ -144,8 +165,10 @@ def refit(site_years: pd.DataFrame, blocks: pd.DataFrame, target: str, method: s
 
 def _mixed_interval(site_years, blocks, target, conf_level, *, weighted: bool = True) -> dict:
     model = restricted_likelihood.fit_gains(blocks, target, weighted=weighted)
-    if model is None:
-        return {}
+    return {} if model is None else _interval_of(model, site_years, target, conf_level)
+
+
+def _interval_of(model: RemlMean, site_years: pd.DataFrame, target: str, conf_level: float) -> dict:
     mean = two_stage.Mean(model.estimate, model.std_error, one_stage.capped_df(model.df, model))
     terms, at_zero = tuple(model.variances), model.terms_at_zero()
     return three_methods.model_interval(mean, site_years, target, conf_level, terms=terms, at_zero=at_zero)

@@ -16,7 +16,7 @@ class Units:
     """Rows alike in every random term as one weighted mean: with the spread within, all that the likelihood needs.
 
     own: the term (if any) with one level per unit. shared: the others; column: level of each
-    unit in each of them (units x shared), numbered on from one term to the next.
+    unit in each of them (units x shared), numbered on from one term to the next. of_row: unit of each row.
     """
 
     mean: np.ndarray
@@ -28,6 +28,7 @@ class Units:
     shared: tuple[str, ...]
     column: np.ndarray
     term_of_column: np.ndarray
+    of_row: np.ndarray
 
 
 @dataclass(frozen=True)
@@ -70,6 +71,7 @@ def units_of(gains: np.ndarray, weights: np.ndarray, groups: dict[str, np.ndarra
         shared=tuple(list(codes)[number] for number in shared),
         column=levels[:, shared] + starts,
         term_of_column=np.repeat(np.array(shared, int), sizes),
+        of_row=unit,
     )
 
 

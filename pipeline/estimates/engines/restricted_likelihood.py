@@ -48,19 +48,35 @@ def fit_gains(blocks: pd.DataFrame, target: str, *, weighted: bool = True) -> Re
 
     None where no random intercept is left or gains do not scatter.
     """
+    given = model_of(blocks, target, weighted=weighted)
+    if given is None:
+        return None
+    mean = fit(*given, n_site_years=blocks["site_year_id"].nunique())
+    return replace(mean, least_df=one_stage.least_df_of_mean(tuple(given[2])))
+
+
+def model_of(
+    blocks: pd.DataFrame, target: str, *, weighted: bool = True
+) -> tuple[np.ndarray, np.ndarray, dict[str, np.ndarray]] | None:
+    """Gains, weights and groups as fit takes them; None where fit_gains gives none."""
     terms = one_stage.terms_for(blocks, target)
     if not terms or one_stage.has_no_scatter(blocks, terms):
         return None
     weights = one_stage.block_weights(blocks, terms)[0] if weighted else np.ones(len(blocks))
-    groups = {term: blocks[term].to_numpy() for term in terms}
-    mean = fit(blocks["gain"].to_numpy(float), weights, groups, n_site_years=blocks["site_year_id"].nunique())
-    return replace(mean, least_df=one_stage.least_df_of_mean(terms))
+    return blocks["gain"].to_numpy(float), weights, {term: blocks[term].to_numpy() for term in terms}
 
 
 def fit(gains: np.ndarray, weights: np.ndarray, groups: dict[str, np.ndarray], *, n_site_years: int) -> RemlMean:
     """Mean of gains with a random intercept per level of each group; residual variance of a row is sigma^2 / weight."""
     units = units_of(gains, weights, groups)
-    scale = float(np.var(gains)) or 1.0
+    variances = variances_of(units, float(np.var(gains)) or 1.0)
+    solved = solved_at(units, variances)
+    df = satterthwaite.observed_df(units, variances, solved)
+    return _mean(units, variances, solved, df, n_site_years)
+
+
+def variances_of(units: Units, scale: float) -> np.ndarray:
+    """One variance per term and the residual's, where the restricted likelihood is highest; scale: about their size."""
     # Started at equal shares: at zero the search could stay at a corner that is no maximum.
     start = np.full(len(units.terms) + 1, 1 / (len(units.terms) + 1))
     found = minimize(
@@ -71,10 +87,7 @@ def fit(gains: np.ndarray, weights: np.ndarray, groups: dict[str, np.ndarray], *
         bounds=[(0, None)] * len(units.terms) + [(LEAST_RESIDUAL_SHARE, None)],
         options={"ftol": 1e-14, "gtol": 1e-7, "maxiter": 500},
     )
-    variances = found.x * scale
-    solved = solved_at(units, variances)
-    df = satterthwaite.observed_df(units, variances, solved)
-    return _mean(units, variances, solved, df, n_site_years)
+    return found.x * scale
 
 
 def expected(variances: dict[str, float], groups: dict[str, np.ndarray], n_rows: np.ndarray) -> RemlMean:

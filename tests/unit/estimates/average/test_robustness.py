@@ -8,6 +8,7 @@ from pipeline.estimates.engines import one_stage, two_stage
 from pipeline.estimates.engines.interval_rules import MIXED, PLAIN, TWO_STAGE
 from pipeline.estimates.program import estimate
 from pipeline.estimates.where import rainfall_cuts
+from tests.unit.estimates.engines.test_left_out import blocks_of
 
 
 @pytest.fixture(scope="module")
@@ -194,3 +195,24 @@ def test_site_years_near_a_cut_are_moved(program):
     wet = model.fit.coefficients.set_index("term").loc["levelwet"]
     assert tested.loc["wet", "estimate"] == pytest.approx(wet["estimate"])
     assert (rows["left_out"] == ", ".join(sorted(near))).all()
+
+
+def test_of_many_site_years_each_is_left_out_at_once_and_the_answer_is_nearly_that_of_fits(monkeypatch):
+    """Rows, counts and what leads are the same; an end of the interval moves by a small part of its half-width."""
+    blocks = blocks_of(17, 8).assign(comparison_id="c")
+    means = blocks.groupby(["comparison_id", "site_year_id", "place", "season"], as_index=False)["gain"].mean()
+    columns = ["std_error", "own_std_error", "block_std_error"]
+    site_years = means.assign(n_trials=1, n_plots=8, **dict.fromkeys(columns, 100.0))
+    overall, _ = pooling.pooled_gains(site_years, blocks, ["c"])
+    assert len(site_years) > robustness.MOST_REFITS and set(overall.query("is_headline")["method"]) == {MIXED}
+    at_once = robustness.robustness(site_years, blocks, overall, ["c"])
+    monkeypatch.setattr(robustness, "MOST_REFITS", len(site_years))
+    each = robustness.robustness(site_years, blocks, overall, ["c"])
+    same = ["target", "kind", "left_out", "method", "n_site_years", "n_seasons"]
+    assert at_once[same].equals(each[same])
+    is_moved = each["kind"] == robustness.SITE_YEAR
+    assert at_once[~is_moved].equals(each[~is_moved])
+    half = (each["conf_high"] - each["conf_low"]) / 2
+    for end, most in (("estimate", 0.03), ("conf_low", 0.1), ("conf_high", 0.1)):
+        difference = (at_once[end] - each[end]).abs() / half
+        assert 0 < difference[is_moved].max() < most, (end, difference[is_moved].max())
