@@ -103,6 +103,7 @@ def test_ctrl_c_changes_nothing(tiny, capsys, monkeypatch, ctrl_c_is_heard, step
     assert tiny.contents() == before
 
 
+@pytest.mark.usefixtures("trials_as_they_are")
 def test_ctrl_c_in_the_middle_of_a_query(tiny, capsys):
     def endless(warehouse, *_):
         signal.setitimer(signal.ITIMER_REAL, 0.3)
@@ -178,6 +179,7 @@ def _hidden_behind_another():
 
 
 @pytest.mark.parametrize("fails", [_cell_on_a_full_disk, _fatal, _no_room_for_a_pdf, _hidden_behind_another])
+@pytest.mark.usefixtures("trials_as_they_are")
 def test_a_full_disk_is_known_whoever_tells(tiny, capsys, fails):
     before = tiny.contents()
     assert main(["report", "--program", str(tiny.folder)], estimate=lambda *_: fails()) == 1
@@ -206,6 +208,7 @@ def test_a_file_too_large_for_the_process_is_said_in_plain_words(tiny, capsys):
     assert len(tiny.load()["reports.trials"]) == 4
 
 
+@pytest.mark.usefixtures("trials_as_they_are")
 def test_a_defect_of_ours_is_not_blamed_on_the_user(tiny, capsys):
     def broken(*_):
         raise duckdb.BinderException("a query is wrong")
