@@ -27,7 +27,7 @@ Peopled = tuple[dict[str, pd.DataFrame], People]
 def peopled(tmp_path_factory) -> Peopled:
     """The report views of a program with people, and who they are."""
     tiny, people = write_peopled(tmp_path_factory.mktemp("peopled") / "program", seed=1)
-    return tiny.load_and_estimate(), people
+    return dict(tiny.load_and_estimate()), people
 
 
 @pytest.fixture(scope="module")

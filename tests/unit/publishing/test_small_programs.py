@@ -96,7 +96,7 @@ def woven(request, tmp_path_factory):
     """The Markdown of a program's pages by path, and its row of PROGRAMS."""
     folder = tmp_path_factory.mktemp("small")
     places, seasons, *_ = PROGRAMS[request.param]
-    tables = written(write_tiny_program(folder / "program"), places, seasons).load_and_estimate()
+    tables = dict(written(write_tiny_program(folder / "program"), places, seasons).load_and_estimate())
     text = woven_pages(tables, folder, leave_out=("methods", "data_dictionary"))
     return text, PROGRAMS[request.param]
 

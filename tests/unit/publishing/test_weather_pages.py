@@ -23,7 +23,7 @@ HEADINGS = ("What the weather explains", "What your nitrogen met", "What to expe
 @pytest.fixture(scope="module")
 def tables(tmp_path_factory):
     folder = tmp_path_factory.mktemp("weather") / "program"
-    return written(write_tiny_program(folder), PLACES, (2091, 2092, 2093)).load_and_estimate()
+    return dict(written(write_tiny_program(folder), PLACES, (2091, 2092, 2093)).load_and_estimate())
 
 
 @pytest.fixture(scope="module")

@@ -9,6 +9,7 @@ from __future__ import annotations
 import shutil
 from dataclasses import replace
 from pathlib import Path
+from typing import NamedTuple
 
 import pandas as pd
 import pytest
@@ -18,7 +19,7 @@ from pipeline.steps import changes, estimating
 from pipeline.verbs import run
 from pipeline.warehouse import open_warehouse
 from tests.declared_shapes import whole
-from tests.tiny_program import TinyProgram
+from tests.tiny_program import Stored, TinyProgram
 
 SOFTWARE, DATA, SETTINGS, NEW_SEASON = changes.SOFTWARE, changes.DATA, changes.SETTINGS, changes.NEW_SEASON
 CORRECTION = """\
@@ -69,7 +70,7 @@ def run_already(sound_program, tmp_path_factory) -> Path:
 
 
 @pytest.fixture(scope="module")
-def lost_and_the_same_again(run_already, tmp_path_factory) -> list[run.Outcome]:
+def lost_and_the_same_again(run_already, tmp_path_factory) -> list[Outcome]:
     """Two more runs of that program: the first after a plot was lost, the second after nothing."""
     tiny = TinyProgram(shutil.copytree(run_already, tmp_path_factory.mktemp("lost") / "program"))
     one_plot_lost(tiny)
@@ -141,15 +142,25 @@ def steps(tiny) -> list[tuple]:
     return told(rerun(tiny))
 
 
-def told(outcome: run.Outcome) -> list[tuple]:
+def told(outcome: Outcome) -> list[tuple]:
     """The same of a run that was made."""
-    found = outcome.tables["reports.changes"]
-    mine = found[found["run_id"] == outcome.card.run_id].sort_values("step")
+    found = outcome.changes
+    mine = found[found["run_id"] == outcome.run_id].sort_values("step")
     return list(mine[["cause", "before_kg_ha", "after_kg_ha"]].itertuples(index=False, name=None))
 
 
-def rerun(tiny) -> run.Outcome:
-    return run.build_warehouse(tiny.folder, "report", lambda text: None, estimate)
+class Outcome(NamedTuple):
+    """What a run says of the one before."""
+
+    run_id: str
+    changes: pd.DataFrame
+    verdict_changes: pd.DataFrame
+
+
+def rerun(tiny) -> Outcome:
+    card = tiny.rebuild(estimate)
+    tables = Stored(tiny.folder / "warehouse.duckdb")
+    return Outcome(card.run_id, tables["reports.changes"], tables["reports.verdict_changes"])
 
 
 def one_plot_lost(tiny) -> None:
@@ -277,7 +288,7 @@ def test_earlier_settings_that_this_version_cannot_read_do_not_stop_the_run(know
 
 
 def test_a_verdict_that_turned_is_told_by_the_run_that_turned_it(lost_and_the_same_again):
-    turned, again = (outcome.tables["reports.verdict_changes"] for outcome in lost_and_the_same_again)
+    turned, again = (outcome.verdict_changes for outcome in lost_and_the_same_again)
     assert turned[["kind", "what", "before", "after"]].values.tolist() == [
         ["claim", "A claim", "borne out", "not shown"]
     ]
@@ -292,24 +303,21 @@ def test_with_the_real_estimates_the_steps_join_the_two_headlines(tiny, monkeypa
         tiny.add_delivery(name, like=f"{season}-A-corn", season=season)
         tiny.change("trials", 2, "site_id", "Birch Flats", f"{season}/{name}")
         tiny.change("plots", 4, "harvest_weight_lb", f"{season - 2048}.5", f"{season}/{name}")
-    before = headline_of(run.build_warehouse(tiny.folder, "report", lambda text: None))
+    before = headline_of(tiny.load_and_estimate())
     tiny.change("plots", 4, "harvest_weight_lb", "44.0")
     fewest_blocks_1(tiny)
-    outcome = run.build_warehouse(tiny.folder, "report", lambda text: None)
-    after = headline_of(outcome)
-    found = (
-        outcome.tables["reports.changes"]
-        .query("run_id == @outcome.card.run_id and target == 'seasons tested'")
-        .sort_values("step")
-    )
+    run_id = tiny.rebuild(run.estimate_all).run_id
+    tables = Stored(tiny.folder / "warehouse.duckdb")
+    after = headline_of(tables)
+    found = tables["reports.changes"].query("run_id == @run_id and target == 'seasons tested'").sort_values("step")
     assert found["cause"].tolist() == [DATA, SETTINGS]
     assert found["before_kg_ha"].tolist() == pytest.approx([before, after], rel=1e-9)
     assert found["after_kg_ha"].tolist() == pytest.approx([after, after], rel=1e-9), "fewest blocks moves nothing here"
     assert abs(after - before) > 10
 
 
-def headline_of(outcome) -> float:
-    gains = outcome.tables["reports.gains"]
+def headline_of(tables) -> float:
+    gains = tables["reports.gains"]
     return gains.query("is_headline == True and moderator == 'all' and target == 'seasons tested'")[
         "estimate_kg_ha"
     ].item()

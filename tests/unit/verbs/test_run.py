@@ -15,16 +15,16 @@ from pipeline.errors import UserError
 from pipeline.incoming.deliveries import find_files
 from pipeline.settings.program import read_program
 from pipeline.steps import loading
-from pipeline.verbs import run
 from pipeline.warehouse import open_warehouse
-from tests.tiny_program import TinyProgram, no_estimates
+from tests.tiny_program import Stored, TinyProgram, no_estimates
 
 
 def loaded(tiny) -> SimpleNamespace:
     """What a run without estimates leaves, with the paths that arrived and that were withdrawn."""
     told = []
-    outcome = run.build_warehouse(tiny.folder, "report", lambda text: None, no_estimates, told.append)
-    return SimpleNamespace(**vars(outcome), arrived=told[0].arrived, withdrawn=told[0].withdrawn)
+    card = tiny.rebuild(no_estimates, told.append)
+    tables = Stored(tiny.folder / "warehouse.duckdb")
+    return SimpleNamespace(card=card, tables=tables, arrived=told[0].arrived, withdrawn=told[0].withdrawn)
 
 
 def without_pages(outcome) -> None:
