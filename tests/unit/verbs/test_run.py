@@ -215,10 +215,14 @@ def test_seasons_that_answer_no_comparison_are_loaded_and_said_to(tiny, capsys):
     assert tables["reports.row_counts"]["used"].sum() == tables["reports.row_counts"]["delivered"].sum()
 
 
-def test_a_wrong_word_for_what_draws_is_said_before_any_work(tiny, monkeypatch, capsys):
-    monkeypatch.setenv("DRAW_BY", "pandocs")
+@pytest.mark.parametrize(
+    ("variable", "word", "mend"),
+    [("DRAW_BY", "pandocs", 'did you mean "pandoc"?'), ("FIT_BY", "lmer", "It may be lme4 or own")],
+)
+def test_a_wrong_word_for_what_draws_or_fits_is_said_before_any_work(tiny, monkeypatch, capsys, variable, word, mend):
+    monkeypatch.setenv(variable, word)
     assert main(["report", "--program", str(tiny.folder)]) == 1
-    assert 'did you mean "pandoc"?' in capsys.readouterr().err
+    assert mend in capsys.readouterr().err
     assert not (tiny.folder / "warehouse.duckdb").exists()
 
 
