@@ -94,6 +94,7 @@ def program_version() -> str:
     return _version(NAME)
 
 
+@cache
 def _version(name: str) -> str:
     try:
         return version(name)

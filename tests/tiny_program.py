@@ -6,7 +6,7 @@ Rows are numbered as a spreadsheet program shows them: the headings are row 1.
 from __future__ import annotations
 
 import csv
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
 
@@ -15,8 +15,9 @@ import pandas as pd
 from pipeline.contract.results import frame_of
 from pipeline.incoming.accompanying import read_accompanying
 from pipeline.incoming.deliveries import find_files
-from pipeline.provenance import start_run
+from pipeline.provenance import RunCard, start_run
 from pipeline.settings.program import Program, read_program
+from pipeline.steps.checked import Checked
 from pipeline.steps.loading import load
 from pipeline.verbs import run
 from pipeline.warehouse import Warehouse, memory_of, open_warehouse
@@ -223,13 +224,21 @@ class TinyProgram:
         """A run without pages, and without estimates unless they are handed in: reports.* by name, each read when it is
         asked for.
         """
-        with open_warehouse(self._program().warehouse_file) as warehouse:
-            run.rebuild(warehouse, self._program(), "report", lambda text: None, estimate)
+        self.rebuild(estimate)
         return Stored(self.folder / "warehouse.duckdb")
 
-    def load_and_estimate(self) -> dict[str, pd.DataFrame]:
-        """A run without pages: reports.* by name."""
-        return run.build_warehouse(self.folder, "report", lambda text: None).tables
+    def load_and_estimate(self) -> Mapping[str, pd.DataFrame]:
+        """A run without pages: reports.* by name, each read when it is asked for."""
+        return self.load(run.estimate_all)
+
+    def rebuild(
+        self, estimate: run.Estimate = no_estimates, tell_checked: Callable[[Checked], None] = lambda found: None
+    ) -> RunCard:
+        """The same, of which nothing is read: the run as it is stored. tell_checked: called with what the checks
+        say.
+        """
+        with open_warehouse(self._program().warehouse_file) as warehouse:
+            return run.rebuild(warehouse, self._program(), "report", lambda text: None, estimate, tell_checked)
 
     @contextmanager
     def loaded(self, *, is_estimated: bool = False) -> Iterator[Warehouse]:

@@ -51,20 +51,32 @@ def load(
     """
     arrived, withdrawn = store_arrivals(warehouse, files, accompanying, card, tell)
     tell("checking every row")
-    build_trials(warehouse, program, accompanying, Bar(tell, "checking every row"), is_estimated=is_estimated)
-    _check_harvests_delivered(warehouse, accompanying)
+    build_staging(warehouse, program, accompanying)
+    _check_harvests_delivered(warehouse, accompanying)  # what is refused needs no checks
+    build_checked(warehouse, program, Bar(tell, "checking every row"), is_estimated=is_estimated)
     return arrived, withdrawn
 
 
-def build_trials(
+def build_trials(warehouse: Warehouse, program: Program, accompanying: Accompanying) -> None:
+    """Builds everything between raw and estimates again from what the warehouse sees of raw."""
+    build_staging(warehouse, program, accompanying)
+    build_checked(warehouse, program)
+
+
+def build_staging(warehouse: Warehouse, program: Program, accompanying: Accompanying) -> None:
+    """Builds what the settings say and every delivered row with its cells cast."""
+    fill = settings_tables(program) | accompanying.tables() | called_here(accompanying)
+    warehouse.build(["reference", "staging"], fill=fill)
+
+
+def build_checked(
     warehouse: Warehouse,
     program: Program,
-    accompanying: Accompanying,
     progress: Callable[[float], None] = lambda share: None,
     *,
     is_estimated: bool = True,
 ) -> None:
-    """Builds everything between raw and estimates again from what the warehouse sees of raw."""
+    """Builds the checks and the trials from the staged rows."""
     weather = {}
     if is_estimated or any(comparison.explained_by for comparison in program.comparisons):
         from pipeline.steps.weather import declared_weather, weather_tables  # takes a while to import
@@ -73,11 +85,8 @@ def build_trials(
     if is_estimated:
         weather |= {"trials.rainfall_classes": rainfall_classifier(program)}
     warehouse.build(
-        ["reference", "staging", "trials"],
-        fill=settings_tables(program)
-        | accompanying.tables()
-        | called_here(accompanying)
-        | eligible_tables(program)
+        ["trials"],
+        fill=eligible_tables(program)
         | weather
         | {
             "trials.first_harvests": first_harvests_of,

@@ -6,6 +6,7 @@ as it was. Pages are drawn from frames after the warehouse is closed, so that re
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -121,6 +122,8 @@ def _built(
     from pipeline.publishing import engines
 
     engines.quarto()  # a wrong DRAW_BY is said before minutes of work
+    if mixed.FIT_BY in os.environ:
+        mixed.engine()  # and so is a FIT_BY that is wrong or that nothing here can meet
     with console.steps() as tell:
         outcome = build_warehouse(folder, command, tell, estimate, tell_findings, storing, is_fresh=is_fresh)
     if mixed.notice():

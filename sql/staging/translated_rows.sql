@@ -2,7 +2,7 @@
 -- Every delivered row under our table names, headings and words. Rows of sheets that use ours pass through untouched.
 -- Where numbers have decimal commas they get a point.
 -- A text may be put together from pieces: a text (=), a cell of the row (@) or the row's number (#); without one of its cells there is none.
-create view staging.translated_rows as
+create table staging.translated_rows as
 with texts as (
   select s.file, s.delivery, s.season, s.folder, s.sheet, r.row_number, s.table_name, h.heading,
     case when h.decimal_commas and regexp_full_match(trim(r.cells ->> h.delivered), '[+-]?\d*,\d+') then replace(trim(r.cells ->> h.delivered), ',', '.')
@@ -25,4 +25,4 @@ from texts as t
 left join reference.senders_words as w
   on w.folder = t.folder and w.table_name = t.table_name and w.heading = t.heading and w.theirs = trim(t.text)
 group by t.file, t.delivery, t.season, t.sheet, t.row_number, t.table_name;
-comment on view staging.translated_rows is 'One row per delivered row, in our headings and words; of a wide sheet, one per plot';
+comment on table staging.translated_rows is 'One row per delivered row, in our headings and words; of a wide sheet, one per plot';

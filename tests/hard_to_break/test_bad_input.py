@@ -321,6 +321,7 @@ def test_a_file_that_is_too_large_is_told_by_its_size_and_not_read(tiny, monkeyp
     assert found["seasons/2091/rain_history.csv"] == "" != found["seasons/2091/sites.csv"]
 
 
+@pytest.mark.usefixtures("trials_as_they_are")
 @pytest.mark.parametrize(
     "problem",
     [MemoryError(), OSError(12, "Cannot allocate memory"), RuntimeError("Out of Memory Error: failed to allocate")],

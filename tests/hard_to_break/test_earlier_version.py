@@ -20,7 +20,7 @@ ROW = ["sha256", "sheet", "row_number", "table_name"]
 
 @pytest.mark.parametrize("kept", KEPT_BY, ids=lambda path: path.stem)
 def test_a_warehouse_of_an_earlier_version_gives_what_a_new_one_gives(kept, tiny):
-    anew = tiny.load_and_estimate()
+    anew = dict(tiny.load_and_estimate())
     file = tiny.folder / "warehouse.duckdb"
     file.unlink()
     with duckdb.connect(file) as earlier:

@@ -22,13 +22,14 @@ from pipeline.warehouse import Warehouse
 from tests.tiny_program import TinyProgram, no_estimates
 
 ROOT = Path(__file__).parents[2]
-# a run in a process of its own, without estimates, that kills itself when a step is reached
+# runs in processes of their own, without estimates, each of which kills itself when a step is reached
 KILLED = """
 import os, signal, sys
+from pipeline.__main__ import main
+from pipeline.verbs import run  # before the processes part, so that what takes long to import is imported once
+from pipeline.steps import weather
 from pipeline.warehouse import Warehouse
 from tests.tiny_program import no_estimates
-
-folder, moment = sys.argv[1:]
 
 def kill(reached):
     if reached == moment:
@@ -37,10 +38,16 @@ def kill(reached):
 made, insert = Warehouse._run, Warehouse.insert
 Warehouse._run = lambda self, step: (made(self, step), kill(step.name))
 Warehouse.insert = lambda self, name, frame: (insert(self, name, frame), kill("insert " + name))
-from pipeline.__main__ import main
-from pipeline.errors import UserError
 publish = lambda outcome: kill("after the commit")
-sys.exit(main(["report", "--program", folder], estimate=no_estimates, publish=publish))
+started = {}
+for moment, folder in zip(sys.argv[1::2], sys.argv[2::2]):
+    number = os.fork()
+    if not number:
+        os._exit(main(["report", "--program", folder], estimate=no_estimates, publish=publish))
+    started[number] = moment
+for _ in range(len(started)):
+    number, status = os.wait()
+    print(started[number], os.waitstatus_to_exitcode(status), sep="=", file=sys.stderr)
 """
 MOMENTS = ("insert raw.files", "trials.row_fates", "reports.trials", "after the commit")
 
@@ -63,12 +70,10 @@ def tiny(loaded_program, tmp_path) -> TinyProgram:
 def killed(loaded_program, tmp_path_factory):
     """Programs whose run was killed, by moment. The runs go side by side."""
     folders = {m: shutil.copytree(loaded_program, tmp_path_factory.mktemp("moment") / "program") for m in MOMENTS}
-    runs = [
-        subprocess.Popen([sys.executable, "-c", KILLED, str(folder), moment], cwd=ROOT, stdout=subprocess.DEVNULL)
-        for moment, folder in folders.items()
-    ]
-    codes = dict(zip(MOMENTS, [process.wait() for process in runs], strict=True))
-    return {moment: (TinyProgram(folder), codes[moment]) for moment, folder in folders.items()}
+    words = [sys.executable, "-c", KILLED, *(str(word) for run in folders.items() for word in run)]
+    said = subprocess.run(words, cwd=ROOT, capture_output=True, text=True, check=True).stderr
+    codes = dict(line.split("=") for line in said.splitlines() if "=" in line)
+    return {moment: (TinyProgram(folder), int(codes[moment])) for moment, folder in folders.items()}
 
 
 @pytest.mark.parametrize("moment", MOMENTS)
@@ -98,6 +103,7 @@ def test_ctrl_c_changes_nothing(tiny, capsys, monkeypatch, ctrl_c_is_heard, step
     assert tiny.contents() == before
 
 
+@pytest.mark.usefixtures("trials_as_they_are")
 def test_ctrl_c_in_the_middle_of_a_query(tiny, capsys):
     def endless(warehouse, *_):
         signal.setitimer(signal.ITIMER_REAL, 0.3)
@@ -173,6 +179,7 @@ def _hidden_behind_another():
 
 
 @pytest.mark.parametrize("fails", [_cell_on_a_full_disk, _fatal, _no_room_for_a_pdf, _hidden_behind_another])
+@pytest.mark.usefixtures("trials_as_they_are")
 def test_a_full_disk_is_known_whoever_tells(tiny, capsys, fails):
     before = tiny.contents()
     assert main(["report", "--program", str(tiny.folder)], estimate=lambda *_: fails()) == 1
@@ -201,6 +208,7 @@ def test_a_file_too_large_for_the_process_is_said_in_plain_words(tiny, capsys):
     assert len(tiny.load()["reports.trials"]) == 4
 
 
+@pytest.mark.usefixtures("trials_as_they_are")
 def test_a_defect_of_ours_is_not_blamed_on_the_user(tiny, capsys):
     def broken(*_):
         raise duckdb.BinderException("a query is wrong")

@@ -33,7 +33,7 @@ def peopled(tmp_path_factory) -> tuple[Path, dict[str, pd.DataFrame], People]:
     for table in ("treatments", "nitrogen_applications", "plots"):
         heads, *rows = tiny.rows(table)
         tiny.write(table, [heads, *rows, *(["shared-corn", *row[1:]] for row in rows if row[0] == corn[0])])
-    return tiny.folder, tiny.load_and_estimate(), people
+    return tiny.folder, dict(tiny.load_and_estimate()), people
 
 
 def published(peopled, folder: Path, who: str) -> dict[str, Path]:

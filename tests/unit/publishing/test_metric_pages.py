@@ -7,7 +7,7 @@ from __future__ import annotations
 import re
 
 from tests.tiny_program import write_tiny_program
-from tests.unit.publishing.test_small_programs import PLACES, written
+from tests.unit.publishing.test_small_programs import PLACES, estimated, written
 from tests.unit.publishing.woven import figures_left_blank, woven_pages
 
 US_UNITS = re.compile(r"(?:lb|lb N|bu|plants)/ac|lb/bu|\binch|°F|sq ft|\d (?:lb|ft)\b|\d\.\d in\b(?! R\b)")
@@ -31,7 +31,7 @@ def test_no_page_of_a_metric_program_is_in_us_units(tmp_path):
     pick_heads = ["trial_id", "plot", "pick", "harvest_weight_lb"]
     tiny.write("harvests", [pick_heads, [*of_plot, "1", half], [*of_plot, "2", half]])
     with figures_left_blank():
-        text = woven_pages(tiny.load_and_estimate(), tmp_path, leave_out=("data_dictionary",))
+        text = woven_pages(estimated(tiny), tmp_path, leave_out=("data_dictionary",))
     assert {"corn", "review", "index", "methods"} < set(text)
     for path, page in text.items():
         page = OF_ANY_UNIT.sub("", page)

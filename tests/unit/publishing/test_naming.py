@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import shutil
+from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 
 import pandas as pd
@@ -15,6 +17,7 @@ from pipeline.publishing.exports import write_exports
 from pipeline.publishing.naming import named_as_allowed
 from tests.examples import examples
 from tests.peopled import LATITUDE, LONGITUDE, People, drawn_people, told_in, who_tells, write_peopled
+from tests.tiny_program import TinyProgram
 from tests.unit.publishing.woven import as_markdown, figures_left_blank
 
 Peopled = tuple[dict[str, pd.DataFrame], People]
@@ -24,7 +27,29 @@ Peopled = tuple[dict[str, pd.DataFrame], People]
 def peopled(tmp_path_factory) -> Peopled:
     """The report views of a program with people, and who they are."""
     tiny, people = write_peopled(tmp_path_factory.mktemp("peopled") / "program", seed=1)
-    return tiny.load_and_estimate(), people
+    return dict(tiny.load_and_estimate()), people
+
+
+@pytest.fixture(scope="module")
+def loaded_of(tmp_path_factory) -> Callable[[int], tuple[Path, dict[str, pd.DataFrame], People]]:
+    """By seed: the folder of a program with people, its report views without estimates, and who they are; only to be
+    read.
+    """
+
+    @cache
+    def made(seed: int):
+        tiny, people = write_peopled(tmp_path_factory.mktemp("drawn") / "program", seed)
+        return tiny.folder, dict(tiny.load()), people
+
+    return made
+
+
+@pytest.fixture(scope="module")
+def kept(tmp_path_factory) -> Path:
+    """Where pages and figures are kept from one of the runs below to the next: none may come out again that tells what
+    is now hidden.
+    """
+    return tmp_path_factory.mktemp("kept")
 
 
 def allowing(tables: dict[str, pd.DataFrame], who: str) -> dict[str, pd.DataFrame]:
@@ -51,9 +76,9 @@ def places_of(people: People) -> tuple[str, ...]:
 
 
 @pytest.mark.parametrize("who", ["place only", "nobody"])
-def test_no_byte_that_is_published_tells_a_name(peopled, tmp_path, who):
+def test_no_byte_that_is_published_tells_a_name(peopled, kept, tmp_path, who):
     tables, people = peopled
-    told = published(tables, who, tmp_path)
+    told = published(tables, who, tmp_path, kept=kept)
     assert {Path(file).suffix for file in told} >= {
         ".html",
         ".pdf",
@@ -85,9 +110,8 @@ def test_all_are_named_where_a_cooperator_may_be(peopled, tmp_path):
 
 
 @pytest.mark.parametrize("seed", range(2, 2 + examples(2, 60)))
-def test_no_table_tells_a_drawn_name(tmp_path, seed):
-    tiny, people = write_peopled(tmp_path / "program", seed)
-    tables = dict(tiny.load())
+def test_no_table_tells_a_drawn_name(loaded_of, tmp_path, seed):
+    _, tables, people = loaded_of(seed)
     for who, hidden in (("place only", people.persons), ("nobody", (*people.persons, *places_of(people)))):
         shown = named(tables, who, tmp_path / FILE)
         write_exports(shown, tmp_path / who)
@@ -111,14 +135,14 @@ def test_a_name_hidden_in_one_table_is_hidden_alike_in_all(peopled, tmp_path):
         assert sorted(shown[view][column].dropna()) == sorted(before) != []
 
 
-def test_codes_hold_from_run_to_run_and_when_a_season_is_added(tmp_path):
-    tiny, _ = write_peopled(tmp_path / "program", seed=3)
-    later = tiny.path("trials", 2092).parent
-    shutil.move(later, tmp_path / "2092")
+def test_codes_hold_from_run_to_run_and_when_a_season_is_added(loaded_of, tmp_path):
+    folder, of_both_seasons, _ = loaded_of(3)
+    tiny = TinyProgram(shutil.copytree(folder, tmp_path / "program"))
+    (tiny.folder / "warehouse.duckdb").unlink()
+    shutil.rmtree(tiny.path("trials", 2092).parent)
     tables = dict(tiny.load())
     first, again = (named(tables, "nobody", tmp_path / FILE)["trials"]["trial_id"].tolist() for _ in range(2))
-    shutil.move(tmp_path / "2092", later)
-    trials = named(dict(tiny.load()), "nobody", tmp_path / FILE)["trials"]
+    trials = named(of_both_seasons, "nobody", tmp_path / FILE)["trials"]
     assert (
         first == again
         and trials.loc[trials["season"] == 2091, "trial_id"].tolist() == first

@@ -268,7 +268,7 @@ claims:
 def test_a_comparison_without_any_trial_is_said_to_have_none(tiny, tmp_path):
     tiny.settings_file.write_text(tiny.settings_file.read_text() + OTHER_CROP)
     made = pages.preview(
-        "review", tiny.load_and_estimate(), published=tmp_path / "published", folder=tmp_path / "preview"
+        "review", dict(tiny.load_and_estimate()), published=tmp_path / "published", folder=tmp_path / "preview"
     )
     text = text_of(made[0])
     assert (

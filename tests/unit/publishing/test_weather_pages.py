@@ -12,7 +12,7 @@ from pipeline import trace
 from pipeline.display.review import short_trace
 from pipeline.display.review import trace as trace_words
 from tests.tiny_program import write_tiny_program
-from tests.unit.publishing.test_small_programs import MISSING, PLACES, written
+from tests.unit.publishing.test_small_programs import MISSING, PLACES, estimated, written
 from tests.unit.publishing.weather_told import FEW, with_weather
 from tests.unit.publishing.woven import figures_left_blank, woven_pages
 
@@ -23,7 +23,7 @@ HEADINGS = ("What the weather explains", "What your nitrogen met", "What to expe
 @pytest.fixture(scope="module")
 def tables(tmp_path_factory):
     folder = tmp_path_factory.mktemp("weather") / "program"
-    return written(write_tiny_program(folder), PLACES, (2091, 2092, 2093)).load_and_estimate()
+    return estimated(written(write_tiny_program(folder), PLACES, (2091, 2092, 2093)))
 
 
 @pytest.fixture(scope="module")

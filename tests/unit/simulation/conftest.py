@@ -6,6 +6,7 @@ import pytest
 
 from pipeline.simulation.demo import write_demo
 from pipeline.simulation.program import SimulatedProgram, simulate_program
+from tests.made_once import made_once
 
 
 @pytest.fixture(scope="session")
@@ -15,15 +16,11 @@ def program() -> SimulatedProgram:
 
 @pytest.fixture(scope="session")
 def demo_folder(tmp_path_factory) -> Path:
-    """With defects, every season delivered in our own headings."""
-    folder = tmp_path_factory.mktemp("demo")
-    write_demo(folder, senders=False)
-    return folder
+    """With defects, every season delivered in our own headings; never change it."""
+    return made_once(tmp_path_factory, "demo-in-our-headings", lambda folder: write_demo(folder, senders=False))
 
 
 @pytest.fixture(scope="session")
-def sent_folder(tmp_path_factory) -> Path:
+def sent_folder(sent_demo) -> Path:
     """With defects, in the shapes people send."""
-    folder = tmp_path_factory.mktemp("sent")
-    write_demo(folder)
-    return folder
+    return sent_demo

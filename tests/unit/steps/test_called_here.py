@@ -1,11 +1,16 @@
 """A sender's sheets and headings count for staging as they count for the reader."""
 
+import shutil
+from pathlib import Path
+
+import pandas as pd
 import pytest
 
 from pipeline.incoming.accompanying import read_accompanying
 from pipeline.incoming.deliveries import find_files, read_sheets
 from pipeline.incoming.sheet import tidy_heading
 from pipeline.warehouse import open_warehouse
+from tests.tiny_program import TinyProgram
 
 THEIRS = """\
 tables: {Plot data: plots}
@@ -13,16 +18,33 @@ headings: {plots: {Wt: harvest_weight_lb}, treatments: {Wt: n_source}}
 """
 
 
-@pytest.fixture
-def sent(tiny):
-    """The tiny program with one trial sent in a folder of its own, under the sender's words."""
+@pytest.fixture(scope="module")
+def loaded_once(sound_program, tmp_path_factory) -> Path:
+    """The folder of the tiny program with one trial sent in a folder of its own, under the sender's words, loaded; copy
+    it, never change it.
+    """
+    tiny = TinyProgram(shutil.copytree(sound_program, tmp_path_factory.mktemp("sent") / "program"))
     tiny.add_delivery("sender")
     folder = tiny.folder / "seasons/2091/sender"
     tiny.rename("plots", "harvest_weight_lb", "Wt", "2091/sender")
     tiny.rename("plots", "moisture_pct", "Moisture PCT", "2091/sender")
     (folder / "plots.csv").rename(folder / "Plot data.csv")
     (folder / "headings.yml").write_text(THEIRS)
-    return tiny
+    tiny.load()
+    return tiny.folder
+
+
+@pytest.fixture
+def sent_and_loaded(loaded_once, tmp_path) -> TinyProgram:
+    """That program, a test's own."""
+    return TinyProgram(shutil.copytree(loaded_once, tmp_path / "program"))
+
+
+@pytest.fixture
+def sent(sent_and_loaded) -> TinyProgram:
+    """The same before it was ever loaded."""
+    (sent_and_loaded.folder / "warehouse.duckdb").unlink()
+    return sent_and_loaded
 
 
 def test_staging_goes_by_the_headings_that_the_reader_checked(sent):
@@ -45,9 +67,9 @@ def test_only_sheets_with_words_of_their_sender_are_translated(sent):
     assert list(sheets.loc[~sheets["is_called_as_here"], "file"]) == ["seasons/2091/sender/Plot data.csv"]
 
 
-def test_two_columns_that_mean_one_of_ours_hold_the_file_also_when_only_the_words_change(sent):
+def test_two_columns_that_mean_one_of_ours_hold_the_file_also_when_only_the_words_change(sent_and_loaded):
     """One of them would be read and the other dropped without a word."""
-    sent.load()
+    sent = sent_and_loaded
     text = THEIRS.replace("Wt: harvest_weight_lb", "Wt: harvest_weight_lb, harvest_length_ft: harvest_weight_lb")
     (sent.folder / "seasons/2091/sender/headings.yml").write_text(text)
     (said,) = sent.checked()["reports.findings"].query("check_name == 'file not read'")["mend"]
@@ -55,8 +77,8 @@ def test_two_columns_that_mean_one_of_ours_hold_the_file_also_when_only_the_word
     assert '"harvest_length_ft"' in said and "both mean harvest_weight_lb" in said and "sender/headings.yml" in said
 
 
-def test_words_that_change_are_followed_without_a_new_file(sent):
-    sent.load()
+def test_words_that_change_are_followed_without_a_new_file(sent_and_loaded):
+    sent = sent_and_loaded
     text = THEIRS.replace("Wt: harvest_weight_lb", "Wt: harvest_weight_kg")
     (sent.folder / "seasons/2091/sender/headings.yml").write_text(text)
     with sent.loaded() as warehouse:
@@ -64,18 +86,26 @@ def test_words_that_change_are_followed_without_a_new_file(sent):
         assert warehouse.read(weights)["kg"][0] == 22.3
 
 
-@pytest.mark.parametrize("heading", ["Wt (lb/plot)", "Wt lb/plot"])
-def test_a_sheet_that_an_earlier_version_read_is_still_known_by_its_headings(tiny, heading):
+def test_a_sheet_that_an_earlier_version_read_is_still_known_by_its_headings(tiny):
     """It kept the slash of a heading, where it is now an underscore."""
-    tiny.rename("plots", "harvest_weight_lb", heading)
-    (tiny.folder / "seasons/2091/headings.yml").write_text(f'headings: {{plots: {{"{heading}": harvest_weight_lb}}}}')
+    named = {2091: "Wt (lb/plot)", 2092: "Wt lb/plot"}
+    for season, heading in named.items():
+        tiny.rename("plots", "harvest_weight_lb", heading, season)
+        said = f'headings: {{plots: {{"{heading}": harvest_weight_lb}}}}'
+        (tiny.folder / f"seasons/{season}/headings.yml").write_text(said)
     before = tiny.load()["reports.plots"]["yield"].tolist()
-    now, then = tidy_heading(heading), "_".join(heading.lower().split())
-    assert now != then
+    assert len(before) == 18 and not any(pd.isna(each) for each in before)
     with open_warehouse(tiny.folder / "warehouse.duckdb") as warehouse:
-        warehouse.execute(
-            "update raw.sheets set headings = list_transform(headings, lambda h: replace(h, ?, ?))", [now, then]
-        )
-        warehouse.execute("update raw.rows set cells = replace(cells::varchar, ?, ?)::json", [now, then])
+        for season, heading in named.items():
+            now, then = tidy_heading(heading), "_".join(heading.lower().split())
+            assert now != then
+            of_season = f"where sha256 in (select sha256 from raw.current_files where season = {season})"
+            warehouse.execute(
+                f"update raw.sheets set headings = list_transform(headings, lambda h: replace(h, ?, ?)) {of_season}",
+                [now, then],
+            )
+            warehouse.execute(
+                f"update raw.rows set cells = replace(cells::varchar, ?, ?)::json {of_season}", [now, then]
+            )
     after = tiny.load()
     assert after["reports.plots"]["yield"].tolist() == before and after["reports.findings"].empty

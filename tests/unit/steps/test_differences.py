@@ -14,7 +14,6 @@ from hypothesis import strategies as st
 
 from pipeline.__main__ import main
 from pipeline.steps.differences import ChangedFile, changed_beside, changed_files
-from pipeline.verbs import run
 from pipeline.verbs.findings import tell_findings
 from pipeline.warehouse import memory_of
 from tests.examples import examples
@@ -24,7 +23,7 @@ from tests.tiny_program import TinyProgram, no_estimates
 def seen(tiny) -> list:
     """What a load tells of the files that came again."""
     told = []
-    run.build_warehouse(tiny.folder, "report", lambda text: None, no_estimates, told.append)
+    tiny.rebuild(no_estimates, told.append)
     return told[0].changed_files
 
 
@@ -134,7 +133,7 @@ def test_a_senders_folder_under_another_name_is_one_sentence(tiny, capsys):
     folder.rename(folder.with_name("coop-one"))
     (folder.with_name("coop-one") / "treatments.csv").write_text("trial_id,treatment_code\nx,y\n")
     told = []
-    run.build_warehouse(tiny.folder, "report", lambda text: None, no_estimates, told.append)
+    tiny.rebuild(no_estimates, told.append)
     (moved,) = told[0].renamed
     assert (moved.before, moved.after, len(moved.files)) == ("seasons/2091/coop-01", "seasons/2091/coop-one", 3)
     tell_findings(told[0])

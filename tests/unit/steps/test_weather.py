@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import shutil
+
 import pandas as pd
 import pytest
 
 from pipeline.contract.vocabulary import COVARIATES, DECLARED, EXPLORATORY, RAIN_AFTER
 from pipeline.steps.checked import check
+from tests.tiny_program import TinyProgram
 
 DAYS = "explained_by: [{covariate: rain after application, days: 3, declared: %s}]\n    match: same N rate\n"
 
@@ -19,13 +22,20 @@ def with_dates(tiny, declared: str = "2090-11-15"):
     return tiny
 
 
-def covariates(tiny, table: str = "weather_covariates") -> pd.DataFrame:
+def covariates(tiny) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Of the site-years, and of the reference years."""
     with tiny.loaded(is_estimated=True) as warehouse:
-        return warehouse.table(f"trials.{table}")
+        return warehouse.table("trials.weather_covariates"), warehouse.table("trials.reference_covariates")
 
 
-def test_a_run_finds_every_covariate_of_every_site_year(tiny):
-    found = covariates(with_dates(tiny))
+@pytest.fixture(scope="module")
+def of_sound(sound_program, tmp_path_factory) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """The covariates of the tiny program with dates, which tests only read."""
+    return covariates(with_dates(TinyProgram(shutil.copytree(sound_program, tmp_path_factory.mktemp("dates") / "p"))))
+
+
+def test_a_run_finds_every_covariate_of_every_site_year(of_sound):
+    found, _ = of_sound
     assert found.groupby("site_year_id")["covariate"].apply(set).to_dict() == dict.fromkeys(
         ("alder-2091", "alder-2092"), set(COVARIATES)
     )
@@ -40,7 +50,7 @@ def test_a_run_finds_every_covariate_of_every_site_year(tiny):
 
 
 def test_what_was_declared_after_the_first_harvest_explores(tiny):
-    found = covariates(with_dates(tiny, declared="2091-11-15"))
+    found, _ = covariates(with_dates(tiny, declared="2091-11-15"))
     assert set(found["kind"]) == {EXPLORATORY}
 
 
@@ -60,15 +70,15 @@ def test_a_declared_covariate_that_cannot_be_worked_out_is_told_of_its_trial(tin
     )
 
 
-def test_reference_years_take_the_days_of_the_trials(tiny):
-    found = covariates(with_dates(tiny), "reference_covariates")
+def test_reference_years_take_the_days_of_the_trials(of_sound):
+    _, found = of_sound
     rain = found[found["covariate"].eq(RAIN_AFTER)].set_index("year")["value"]
     assert rain.to_dict() == pytest.approx({y: (3 * (y % 4) + 9) * 2.54 for y in range(2071, 2075)})
 
 
-def test_covariates_never_see_a_yield(tiny):
+def test_covariates_never_see_a_yield(of_sound, tiny):
     """Other weights on the plots: not a bit of any covariate moves."""
-    before = [covariates(with_dates(tiny)), covariates(tiny, "reference_covariates")]
+    with_dates(tiny)
     for season in (2091, 2092):
         heads, *rows = tiny.rows("plots", season)
         at = heads.index("harvest_weight_lb")
@@ -78,8 +88,7 @@ def test_covariates_never_see_a_yield(tiny):
             [heads, *([*row[:at], w, *row[at + 1 :]] for row, w in zip(rows, reversed(weights), strict=True))],
             season,
         )
-    after = [covariates(tiny), covariates(tiny, "reference_covariates")]
-    for one, other in zip(before, after, strict=True):
+    for one, other in zip(of_sound, covariates(tiny), strict=True):
         pd.testing.assert_frame_equal(one, other)
 
 

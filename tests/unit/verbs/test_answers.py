@@ -16,7 +16,7 @@ from pipeline.__main__ import main
 from pipeline.display.review import trace as trace_words
 from pipeline.errors import UserError
 from pipeline.provenance import sha256_of
-from pipeline.verbs import answers, run
+from pipeline.verbs import answers
 from tests.tiny_program import TinyProgram
 from tests.unit.settings.test_claims import CLAIM
 
@@ -33,7 +33,7 @@ def reported(sound_program, tmp_path_factory) -> TinyProgram:
     for season, crop in ((2091, "soybean"), (2092, "cotton")):
         tiny.fill("trials", "previous_crop", crop, season)
     (folder / "seasons/2091/corrections.yml").write_text(CORRECTION)
-    run.build_warehouse(folder, "report", lambda text: None)
+    tiny.load_and_estimate()
     return tiny
 
 
@@ -144,7 +144,7 @@ def test_a_plot_picked_twice_is_traced_to_each_pick(tiny):
         ],
     )
     (tiny.folder / "seasons/2091/corrections.yml").write_text(CORRECTION_OF_A_PICK.format(**plot))
-    run.build_warehouse(tiny.folder, "report", lambda text: None)
+    tiny.load_and_estimate()
     views = answers.stored_views(tiny.folder, trace.VIEWS)
     found = trace.walk(views, headline(views)["estimate_id"])
     assert found.picks[["pick", "row_number", "file"]].to_numpy().tolist() == [
@@ -213,7 +213,7 @@ def test_a_trial_known_by_print_is_traced_to_its_printed_means(tiny):
         for code, mean in (("U-120", "171"), ("C-120", "176"))
     ]
     tiny.write("printed_means", [heads, *means], "2091/old-report")
-    run.build_warehouse(tiny.folder, "report", lambda text: None)
+    tiny.load_and_estimate()
     views = answers.stored_views(tiny.folder, trace.VIEWS)
     found = trace.walk(views, headline(views)["estimate_id"])
     printed = found.plots[found.plots["fate"] == "known by print"]

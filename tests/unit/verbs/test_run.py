@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 from datetime import date
+from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
@@ -14,16 +15,16 @@ from pipeline.errors import UserError
 from pipeline.incoming.deliveries import find_files
 from pipeline.settings.program import read_program
 from pipeline.steps import loading
-from pipeline.verbs import run
 from pipeline.warehouse import open_warehouse
-from tests.tiny_program import no_estimates
+from tests.tiny_program import Stored, TinyProgram, no_estimates
 
 
 def loaded(tiny) -> SimpleNamespace:
     """What a run without estimates leaves, with the paths that arrived and that were withdrawn."""
     told = []
-    outcome = run.build_warehouse(tiny.folder, "report", lambda text: None, no_estimates, told.append)
-    return SimpleNamespace(**vars(outcome), arrived=told[0].arrived, withdrawn=told[0].withdrawn)
+    card = tiny.rebuild(no_estimates, told.append)
+    tables = Stored(tiny.folder / "warehouse.duckdb")
+    return SimpleNamespace(card=card, tables=tables, arrived=told[0].arrived, withdrawn=told[0].withdrawn)
 
 
 def without_pages(outcome) -> None:
@@ -35,9 +36,28 @@ def plots_used(outcome) -> int:
     return counts.loc[counts["table_name"] == "plots", "used"].sum()
 
 
-def test_everything_arrives_once(tiny):
-    first, again = loaded(tiny), loaded(tiny)
-    assert first.arrived == [f.file for f in find_files(tiny.folder)] and first.withdrawn == []
+@pytest.fixture(scope="module")
+def first_run(sound_program, tmp_path_factory) -> tuple[Path, SimpleNamespace]:
+    """The folder of the tiny program after its first run, to be copied and never changed; and what the run left."""
+    tiny = TinyProgram(shutil.copytree(sound_program, tmp_path_factory.mktemp("run") / "program"))
+    return tiny.folder, loaded(tiny)
+
+
+@pytest.fixture
+def first(first_run) -> SimpleNamespace:
+    """What a first run left, which tests only read."""
+    return first_run[1]
+
+
+@pytest.fixture
+def known(first_run, tmp_path) -> TinyProgram:
+    """A tiny program of the test's own after its first run."""
+    return TinyProgram(shutil.copytree(first_run[0], tmp_path / "program"))
+
+
+def test_everything_arrives_once(first, known):
+    again = loaded(known)
+    assert first.arrived == [f.file for f in find_files(known.folder)] and first.withdrawn == []
     assert again.arrived == again.withdrawn == []
     assert plots_used(first) == plots_used(again) == 18
     assert first.card.inputs_sha256 == again.card.inputs_sha256 and first.card.run_id != again.card.run_id
@@ -55,8 +75,8 @@ def test_raw_holds_every_cell_as_it_came(tiny):
     assert kept["row_number"].tolist() == list(range(2, 14)) and set(kept["file"]) == {"seasons/2091/plots.csv"}
 
 
-def test_a_changed_file_takes_the_place_of_the_one_before_which_stays_in_raw(tiny):
-    first = loaded(tiny)
+def test_a_changed_file_takes_the_place_of_the_one_before_which_stays_in_raw(first, known):
+    tiny = known
     tiny.change("plots", 2, "became", "lost")
     outcome = loaded(tiny)
     assert outcome.arrived == ["seasons/2091/plots.csv"]
@@ -92,17 +112,17 @@ def test_a_file_that_moves_within_its_season_is_used_once(loaded_tiny):
 def test_the_same_file_in_two_places_is_used_once(tiny):
     (tiny.folder / "seasons/2091/copy").mkdir()
     shutil.copy(tiny.path("plots"), tiny.path("plots", "2091/copy"))
-    outcome = loaded(tiny)
-    counts = outcome.tables["reports.row_counts"].set_index(["season", "table_name"]).loc[(2091, "plots")]
+    tables = tiny.checked()
+    counts = tables["reports.row_counts"].set_index(["season", "table_name"]).loc[(2091, "plots")]
     assert (counts["delivered"], counts["used"], counts["set_aside"]) == (24, 12, 12)
-    (finding,) = outcome.tables["reports.findings"].itertuples()
+    (finding,) = tables["reports.findings"].itertuples()
     assert finding.severity == "noted" and "12 rows" in finding.found + finding.mend
 
 
-def test_a_program_in_kilograms_and_hectares_gives_the_same_yields(tiny):
-    before = loaded(tiny).tables["reports.plots"]
+def test_a_program_in_kilograms_and_hectares_gives_the_same_yields(first, tiny):
+    before = first.tables["reports.plots"]
     tiny.settings("program: Tiny trials", "program: Tiny trials\ndisplay_units: metric")
-    after = loaded(tiny).tables["reports.plots"]
+    after = tiny.checked()["reports.plots"]
     assert set(before["unit"]) == {"bu/ac", "lb/ac"} and set(after["unit"]) == {"kg/ha"}
     assert after["yield"].tolist() == after["yield_kg_ha"].tolist() == before["yield_kg_ha"].tolist()
 
@@ -111,8 +131,7 @@ def test_a_crop_of_the_programs_own(tiny):
     crops = "crops:\n  barley: {bushel_lb: 48, standard_moisture_pct: 14.5, typical: [15, 300], hard: [0, 400]}\n"
     tiny.settings("comparisons:", crops + "comparisons:")
     tiny.change("trials", 2, "crop", "Barley")
-    outcome = loaded(tiny)
-    plot = outcome.tables["reports.plots"].query("trial_id == '2091-A-corn' and plot == '103'").iloc[0]
+    plot = tiny.checked()["reports.plots"].query("trial_id == '2091-A-corn' and plot == '103'").iloc[0]
     # 42.9 lb at 18.2% on 150 square feet, a bushel of 48 lb at 14.5%
     assert plot["yield"] == pytest.approx(42.9 * 81.8 / 85.5 / 48 / (150 / 43_560))
 
@@ -177,7 +196,15 @@ def test_one_site_year_alone_is_counted_and_not_averaged(tiny):
 
 def test_seasons_that_answer_no_comparison_are_loaded_and_said_to(tiny, capsys):
     tiny.settings("comparator: {n_source: urea}", "comparator: {n_source: manure}")
-    tables = tiny.load_and_estimate()
+    made = []
+
+    def told(outcome):
+        made.append(outcome.tables)
+        console.headlines(outcome.tables["reports.gains"])
+
+    assert main(["report", "--program", str(tiny.folder)], publish=told) == 0
+    assert "Traceback" not in capsys.readouterr().err
+    (tables,) = made
     assert (
         tables["reports.left_out"]["reason"].tolist()
         == ["the trial has no comparator at an N rate of this comparison"] * 2
@@ -186,15 +213,16 @@ def test_seasons_that_answer_no_comparison_are_loaded_and_said_to(tiny, capsys):
     assert (flow.n_listed, flow.n_not_eligible, flow.n_used) == (2, 2, 0)
     assert tables["reports.comparisons"]["n_site_years"].tolist() == [0]
     assert tables["reports.row_counts"]["used"].sum() == tables["reports.row_counts"]["delivered"].sum()
-    words = ["report", "--program", str(tiny.folder)]
-    assert main(words, publish=lambda outcome: console.headlines(outcome.tables["reports.gains"])) == 0
-    assert "Traceback" not in capsys.readouterr().err
 
 
-def test_a_wrong_word_for_what_draws_is_said_before_any_work(tiny, monkeypatch, capsys):
-    monkeypatch.setenv("DRAW_BY", "pandocs")
+@pytest.mark.parametrize(
+    ("variable", "word", "mend"),
+    [("DRAW_BY", "pandocs", 'did you mean "pandoc"?'), ("FIT_BY", "lmer", "It may be lme4 or own")],
+)
+def test_a_wrong_word_for_what_draws_or_fits_is_said_before_any_work(tiny, monkeypatch, capsys, variable, word, mend):
+    monkeypatch.setenv(variable, word)
     assert main(["report", "--program", str(tiny.folder)]) == 1
-    assert 'did you mean "pandoc"?' in capsys.readouterr().err
+    assert mend in capsys.readouterr().err
     assert not (tiny.folder / "warehouse.duckdb").exists()
 
 
