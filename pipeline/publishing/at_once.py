@@ -9,11 +9,12 @@ from __future__ import annotations
 import faulthandler
 import gc
 import pickle
-from collections.abc import Iterator, Mapping, Sequence
+import tempfile
+from collections.abc import Generator, Iterator, Mapping, Sequence
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import closing
 from dataclasses import dataclass
-from functools import cache
+from functools import lru_cache
 from pathlib import Path
 
 import pandas as pd
@@ -25,7 +26,6 @@ from pipeline.kept import Kept, kept, standing_by
 from pipeline.publishing.weave import weave
 
 PAGES_A_PROCESS = 12  # with fewer to weave a process costs more than it spares: it imports for the time of three pages
-HANDED = "handed.pickle"  # what the processes need beside their page
 ENDED = (
     "A process that was making pages was ended from outside, most likely for lack of memory. Close other programs and"
     " run this again; the warehouse is complete, and the pages published before stay."
@@ -62,30 +62,37 @@ def woven(pages: Sequence[Weaving], views: Mapping[str, pd.DataFrame], scratch: 
     if n_processes < 2:
         yield from (page.done(views) for page in pages)
         return
-    handed = scratch / HANDED
-    handed.write_bytes(pickle.dumps((dict(views), kept())))
     work = Parallel(n_jobs=n_processes, backend="loky", return_as="generator")
     try:
-        with stopping.unheard():
-            results = work(delayed(_apart)(page, handed) for page in pages)
-        with closing(results):
-            for said, used in results:
-                kept().note_used(used)
-                yield said
+        with tempfile.NamedTemporaryFile(dir=scratch, suffix=".pickle") as handed:
+            pickle.dump((dict(views), kept()), handed)
+            handed.flush()
+            with stopping.unheard():
+                results = work(delayed(_apart)(page, handed.name) for page in pages)
+            yield from _noted(results)
     except BrokenProcessPool as problem:
         raise UserError(ENDED) from problem
 
 
-def _apart(page: Weaving, handed: Path) -> tuple[str, set[str]]:
+def _noted(results: Generator[tuple[str, set[str]], None, None]) -> Iterator[str]:
+    """Ends the processes where nobody asks for more, as when the command is stopped."""
+    with closing(results):
+        for said, used in results:
+            kept().note_used(used)
+            yield said
+
+
+def _apart(page: Weaving, handed: str) -> tuple[str, set[str]]:
     """In a process of its own: what `done` says, and the names of the kept files that this process used so far."""
     views, files = _opened(handed)
     with standing_by(files):
         return page.done(views), files.used
 
 
-@cache
-def _opened(handed: Path) -> tuple[dict[str, pd.DataFrame], Kept]:
+@lru_cache(maxsize=1)
+def _opened(handed: str) -> tuple[dict[str, pd.DataFrame], Kept]:
+    """What the processes need beside their page; the name of its file is never used again."""
     faulthandler.disable()  # joblib would have a crash tell its stack on the screen
-    opened = pickle.loads(handed.read_bytes())
+    opened = pickle.loads(Path(handed).read_bytes())
     gc.freeze()  # nothing of this ends before the process: it need not be looked through again and again
     return opened
