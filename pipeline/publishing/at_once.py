@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import faulthandler
 import gc
+import os
 import pickle
 import tempfile
 from collections.abc import Generator, Iterator, Mapping, Sequence
@@ -62,6 +63,8 @@ def woven(pages: Sequence[Weaving], views: Mapping[str, pd.DataFrame], scratch: 
     if n_processes < 2:
         yield from (page.done(views) for page in pages)
         return
+    # a command that is ended at once leaves the tidying to a process of joblib's, which need not tell of it
+    os.environ.setdefault("PYTHONWARNINGS", "ignore:resource_tracker")
     work = Parallel(n_jobs=n_processes, backend="loky", return_as="generator")
     try:
         with tempfile.NamedTemporaryFile(dir=scratch, suffix=".pickle") as handed:
