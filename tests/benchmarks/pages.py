@@ -3,7 +3,8 @@ HTML and PDF, against drawing its figures alone. All in one run.
 
     python -m tests.benchmarks.pages
 
-The goal for two cores: at most 0.6 of the time of one process. A page more costs what n + 8 pages take less what n pages take, over 8. The goal: at most 1.5 times its figures.
+The goal for two cores: at most 0.6 of the time of one process. A page more costs what n + 8 pages take less what n
+pages take, over 8. The goal: at most 1.5 times its figures.
 """
 
 from __future__ import annotations
