@@ -38,6 +38,15 @@ class Kept:
     def keeps(self) -> bool:
         return self._folder is not None
 
+    @property
+    def used(self) -> set[str]:
+        """Names of the files that were taken or kept since this object was made."""
+        return set(self._used)
+
+    def note_used(self, names: set[str]) -> None:
+        """What another process used of the same folder: it is not forgotten."""
+        self._used |= names
+
     def made(self, parts: Callable[[], object], files: Sequence[Path], make: Callable[[], object]) -> None:
         """Puts files in place: as they were kept, else by calling `make`, which writes them.
 
@@ -138,8 +147,15 @@ def kept() -> Kept:
 @contextmanager
 def kept_in(folder: Path | None, *, is_fresh: bool = False) -> Iterator[Kept]:
     """While it lasts `kept()` is a folder's."""
+    with standing_by(Kept(folder, is_fresh=is_fresh)) as files:
+        yield files
+
+
+@contextmanager
+def standing_by(files: Kept) -> Iterator[Kept]:
+    """While it lasts `kept()` is these files, as in a process that got them from another."""
     global _here
-    before, _here = _here, Kept(folder, is_fresh=is_fresh)
+    before, _here = _here, files
     try:
         yield _here
     finally:

@@ -95,6 +95,18 @@ def put_off() -> Iterator[None]:
         _State.n_putting_off -= 1
 
 
+@contextmanager
+def unheard() -> Iterator[None]:
+    """Processes that are started while it lasts are deaf to Ctrl-C, of which a terminal tells every one: it reaches
+    them through this command, which ends them without a word of theirs. For the moment this command is deaf to it too.
+    """
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
+
+
 def never_in(folder: Path) -> None:
     """Stopped is not raised while code of this folder is at work: it is called from C, where an exception is lost."""
     _State.never_in += (f"{folder}{os.sep}",)

@@ -10,6 +10,7 @@ import os
 import re
 import shutil
 from collections.abc import Callable
+from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -23,7 +24,7 @@ from pipeline.display.words.talks import SLIDES
 from pipeline.errors import UserError, one_of
 from pipeline.file_names import page_names
 from pipeline.kept import kept_in
-from pipeline.publishing import codes, engines
+from pipeline.publishing import at_once, codes, engines
 from pipeline.publishing.dictionary import dictionary_tables
 from pipeline.publishing.draw import draw
 from pipeline.publishing.editions import FOLDER as EDITIONS
@@ -33,7 +34,6 @@ from pipeline.publishing.naming import named_as_allowed
 from pipeline.publishing.page import Drawn, Page, PageNotMade
 from pipeline.publishing.published_checks import published_checks
 from pipeline.publishing.scratch import scratch_in
-from pipeline.publishing.weave import weave
 
 # What the last run published, so that a page whose trials are gone does not stay behind.
 LIST_OF_FILES = Path("data") / "published_files.txt"
@@ -47,7 +47,7 @@ EARLIER = (
     "A newer run has stored its numbers; its pages are not finished.</p>"
 )
 BODY = re.compile(r"<body[^>]*>")
-# pages that every program has, the index last
+# pages that every program has
 SHARED = {"review": ("html", "pdf"), "methods": ("html", "pdf"), "data_dictionary": ("html",), "index": ("html",)}
 FOLDERS = (FIGURES, EDITIONS, "data", "site-years")  # beside them
 NEW = "new"  # below the scratch folder: what is to be published
@@ -181,8 +181,8 @@ def page_list(views: dict[str, pd.DataFrame]) -> pd.DataFrame:
 
 
 def plan_pages(pages: pd.DataFrame) -> list[Planned]:
-    """Every page, the index last, so that it is never newer than what it links."""
-    planned = []
+    """Every page; the many short ones last, so that no core waits at the end for a long one."""
+    planned, short = [], []
     for page in pages.itertuples():
         if page.kind == "season":
             planned += [
@@ -191,8 +191,9 @@ def plan_pages(pages: pd.DataFrame) -> list[Planned]:
                 Planned("slides.qmd", f"{page.path}{SLIDES}", ("pptx",), {"crop": page.crop}),
             ]
         else:
-            planned.append(Planned("site_year.qmd", page.path, ("html", "pdf"), {"site_year_id": page.site_year_id}))
-    return [*planned, *(Planned(f"{name}.qmd", name, formats, {}) for name, formats in SHARED.items())]
+            short.append(Planned("site_year.qmd", page.path, ("html", "pdf"), {"site_year_id": page.site_year_id}))
+    shared = [Planned(f"{name}.qmd", name, formats, {}) for name, formats in SHARED.items()]
+    return [*planned, *shared, *short]
 
 
 def make(
@@ -204,16 +205,20 @@ def make(
 ) -> tuple[list[Drawn], dict[str, str]]:
     """Weaves and draws all pages below `scratch`/NEW. Returns the files, and by path why a page could not be made."""
     n_steps, done = 2 * len(planned), []  # a page is done once when written and once when drawn, on several threads
-    plans = {_page_of(plan, scratch): plan for plan in planned}
+    groups = list(dict.fromkeys(plan.formats for plan in planned))
+    plans = {_page_of(plan, scratch): plan for plan in sorted(planned, key=lambda plan: groups.index(plan.formats))}
     failed: dict[Page, str] = {}
+    woven = at_once.woven([_weaving(plan, page) for page, plan in plans.items()], views, scratch)
+    in_turn = zip(plans, woven, strict=True)
+    written: set[Page] = set()
 
     def write(page: Page) -> None:
         tell(f"writing {plans[page].path}", min(len(done), n_steps), n_steps)
-        try:
-            if page not in failed:
-                _weave(plans[page], page, views)
-        except UserError as problem:
-            _stand_in(page, failed, problem)
+        while page not in written:
+            next_one, why_not = next(in_turn)
+            written.add(next_one)
+            if why_not:
+                _stand_in(next_one, failed, why_not)
         done.append(page)
 
     def drawn_one(page: Page) -> None:
@@ -221,9 +226,10 @@ def make(
         tell(f"drawing {page.name}", min(len(done), n_steps), n_steps)
 
     made: list[Drawn] = []
-    for formats in dict.fromkeys(plan.formats for plan in planned):
-        group = [page for page, plan in plans.items() if plan.formats == formats]
-        made += _drawn(group, formats, draw, write, drawn_one, failed)
+    with closing(woven):
+        for formats in groups:
+            group = [page for page, plan in plans.items() if plan.formats == formats]
+            made += _drawn(group, formats, draw, write, drawn_one, failed)
     return made, {plans[page].path: said for page, said in failed.items()}
 
 
@@ -236,20 +242,19 @@ def _drawn(group, formats, draw, write, progress, failed: dict[Page, str]) -> li
             page = next(page for page in group if page.markdown.resolve() == problem.markdown.resolve())
             if page in failed:
                 raise
-            _stand_in(page, failed, problem)
+            _stand_in(page, failed, str(problem))
 
 
-def _weave(plan: Planned, page: Page, views: dict[str, pd.DataFrame]) -> None:
-    source = folders.REPORTS / plan.source
-    weave(source, parameters=plan.parameters, names={"views": views}, folder=page.markdown.parent)
+def _weaving(plan: Planned, page: Page) -> at_once.Weaving:
+    return at_once.Weaving(folders.REPORTS / plan.source, plan.parameters, page.markdown.parent)
 
 
-def _stand_in(page: Page, failed: dict[Page, str], problem: UserError) -> None:
+def _stand_in(page: Page, failed: dict[Page, str], why: str) -> None:
     """A page in the place of one that cannot be made, so that none of an earlier run stays there."""
-    failed[page] = str(problem)
+    failed[page] = why
     header = yaml.safe_dump({"title": NOT_MADE, "lang": "en-US"}, sort_keys=False)
     page.markdown.parent.mkdir(parents=True, exist_ok=True)
-    page.markdown.write_text(f"---\n{header}---\n\n{paragraph([WHY_NOT_MADE, str(problem)])}\n", encoding="utf-8")
+    page.markdown.write_text(f"---\n{header}---\n\n{paragraph([WHY_NOT_MADE, why])}\n", encoding="utf-8")
 
 
 def _page_of(plan: Planned, scratch: Path) -> Page:

@@ -26,6 +26,8 @@ import atexit, sys, time
 from pathlib import Path
 from pipeline import progress, stopping
 from pipeline.__main__ import main
+from pipeline.publishing import at_once, by_pandoc, engines
+from pipeline.publishing.page import Page
 from pipeline.steps import loading
 from tests.tiny_program import no_estimates
 
@@ -45,11 +47,17 @@ def in_r(*_):
     r.robjects.r("repeat {}")
 
 def drawing(outcome):  # by a pandoc that starts a program of its own and waits for it
-    from pipeline.publishing import by_pandoc, engines
-    from pipeline.publishing.page import Page
     page = Page(reached.with_name("page.md"), reached.parent, "page")
     engines.pandoc = lambda: ["sh", "-c", f"sleep 300 & echo $! > {reached}.new; mv {reached}.new {reached}; wait"]
     by_pandoc.draw_all([page] * 9, formats=("html",), on_drawn=lambda number: None)
+
+def weaving(outcome):  # by two processes
+    at_once.cpu_count, at_once.PAGES_A_PROCESS = lambda: 2, 1
+    source = reached.with_name("page.qmd")
+    source.write_text("\\n".join(["```{python}", "import time; time.sleep(300)", "```"]))
+    pages = [at_once.Weaving(source, {}, reached.with_name(f"{number}")) for number in range(4)]
+    reached.touch()
+    list(at_once.woven(pages, {}, reached.parent))
 
 def moving(outcome):  # finished files into place
     with stopping.put_off():
@@ -60,7 +68,7 @@ def moving(outcome):  # finished files into place
     time.sleep(300)
 
 estimate = {"query": query, "in R": in_r}.get(work, no_estimates)
-publish = {"drawing": drawing, "moving": moving}.get(work, lambda outcome: None)
+publish = {"drawing": drawing, "moving": moving, "weaving": weaving}.get(work, lambda outcome: None)
 parts = {"estimate": estimate, "publish": publish}
 if verb == "calibrate":
     progress.NowAndThen.__call__ = lambda self, text: reached.touch()
@@ -127,6 +135,27 @@ def test_one_signal_ends_a_run(grown, reached, work, number):
         assert not is_at_work(int(reached.read_text())), "what drew the pages goes on"
 
 
+def children(process: subprocess.Popen) -> list[int]:
+    listed = subprocess.run(["ps", "--ppid", str(process.pid), "-o", "pid="], capture_output=True, text=True).stdout
+    return [int(number) for number in listed.split()]
+
+
+@pytest.mark.parametrize("seconds", [0.1, 3])
+def test_what_weaves_pages_ends_without_a_word(grown, reached, seconds):
+    """A terminal tells Ctrl-C to every process of the command, also to those that have only just begun."""
+    process = started("weaving", reached, "report", grown)
+    last = time.monotonic() + LONG
+    while len(all_of_them := children(process)) < 3:  # two that weave, and one of joblib's
+        assert time.monotonic() < last, all_of_them
+    time.sleep(seconds)
+    for number in (*all_of_them, process.pid):
+        os.kill(number, signal.SIGINT)
+    assert ended(process) == (130, SENTENCE)
+    while at_work := [number for number in all_of_them if is_at_work(number)]:
+        assert time.monotonic() < last, at_work
+        time.sleep(0.1)
+
+
 def test_a_second_ctrl_c_is_no_other_end(grown, reached):
     process = started("query", reached, "report", grown)
     os.kill(process.pid, signal.SIGINT)
@@ -179,10 +208,10 @@ def test_one_who_reads_the_first_line_only(grown, reached):
 def test_the_workers_of_a_calibration_end_with_it(estimated_program, tmp_path, reached):
     tiny = TinyProgram(shutil.copytree(estimated_program, tmp_path / "program"))
     process = started("simulating", reached, "calibrate", tiny)
-    listed = subprocess.run(["ps", "--ppid", str(process.pid), "-o", "pid="], capture_output=True, text=True).stdout
+    at_first = children(process)
     os.kill(process.pid, signal.SIGTERM)
     assert ended(process) == (143, SENTENCE)
     last = time.monotonic() + LONG
-    while at_work := [number for number in map(int, listed.split()) if is_at_work(number)]:
+    while at_work := [number for number in at_first if is_at_work(number)]:
         assert time.monotonic() < last, at_work
         time.sleep(0.1)

@@ -1,0 +1,101 @@
+"""Pages woven by several processes at once: an iterator gives them in order, each as soon as it and those before are
+woven.
+
+The processes are fresh ones, as one with R in it must not be forked; what they weave asks for no R.
+"""
+
+from __future__ import annotations
+
+import faulthandler
+import gc
+import os
+import pickle
+import tempfile
+from collections.abc import Generator, Iterator, Mapping, Sequence
+from concurrent.futures.process import BrokenProcessPool
+from contextlib import closing
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+
+import pandas as pd
+from joblib import Parallel, cpu_count, delayed
+
+from pipeline import stopping
+from pipeline.errors import UserError
+from pipeline.kept import Kept, kept, standing_by
+from pipeline.publishing.weave import weave
+
+PAGES_A_PROCESS = 12  # with fewer to weave a process costs more than it spares: it imports for the time of three pages
+ENDED = (
+    "A process that was making pages was ended from outside, most likely for lack of memory. Close other programs and"
+    " run this again; the warehouse is complete, and the pages published before stay."
+)
+
+
+@dataclass(frozen=True)
+class Weaving:
+    """One page to weave; folder: for its Markdown and figures."""
+
+    source: Path
+    parameters: dict
+    folder: Path
+
+    def done(self, views: Mapping[str, pd.DataFrame]) -> str:
+        """Weaves the page; returns why it cannot be, empty where it is there."""
+        try:
+            weave(self.source, parameters=self.parameters, names={"views": views}, folder=self.folder)
+        except UserError as problem:
+            return str(problem)
+        return ""
+
+
+def woven(pages: Sequence[Weaving], views: Mapping[str, pd.DataFrame], scratch: Path) -> Iterator[str]:
+    """Weaves the pages, on all cores where they are many; gives page by page why it cannot be woven, empty where it is.
+
+    Args:
+        scratch: a folder that nobody else reads, for the views on their way.
+
+    Raises:
+        UserError: a process was ended before its work was done.
+    """
+    n_processes = min(cpu_count(), len(pages) // PAGES_A_PROCESS)
+    if n_processes < 2:
+        yield from (page.done(views) for page in pages)
+        return
+    # a command that is ended at once leaves the tidying to a process of joblib's, which need not tell of it
+    os.environ.setdefault("PYTHONWARNINGS", "ignore:resource_tracker")
+    work = Parallel(n_jobs=n_processes, backend="loky", return_as="generator")
+    try:
+        with tempfile.NamedTemporaryFile(dir=scratch, suffix=".pickle") as handed:
+            pickle.dump((dict(views), kept()), handed)
+            handed.flush()
+            with stopping.unheard():
+                results = work(delayed(_apart)(page, handed.name) for page in pages)
+            yield from _noted(results)
+    except BrokenProcessPool as problem:
+        raise UserError(ENDED) from problem
+
+
+def _noted(results: Generator[tuple[str, set[str]], None, None]) -> Iterator[str]:
+    """Ends the processes where nobody asks for more, as when the command is stopped."""
+    with closing(results):
+        for said, used in results:
+            kept().note_used(used)
+            yield said
+
+
+def _apart(page: Weaving, handed: str) -> tuple[str, set[str]]:
+    """In a process of its own: what `done` says, and the names of the kept files that this process used so far."""
+    views, files = _opened(handed)
+    with standing_by(files):
+        return page.done(views), files.used
+
+
+@lru_cache(maxsize=1)
+def _opened(handed: str) -> tuple[dict[str, pd.DataFrame], Kept]:
+    """What the processes need beside their page; the name of its file is never used again."""
+    faulthandler.disable()  # joblib would have a crash tell its stack on the screen
+    opened = pickle.loads(Path(handed).read_bytes())
+    gc.freeze()  # nothing of this ends before the process: it need not be looked through again and again
+    return opened
