@@ -11,7 +11,7 @@ from pipeline.display.words import checks, declarations, links, program, trials
 from pipeline.display.words.numbers import capital
 from pipeline.display.words.tables import Markdown, listing, section, stacked
 from pipeline.display.words.where import DRAINAGE
-from pipeline.estimates.average import agreement
+from pipeline.estimates.average import agreement, robustness
 
 
 class MethodsPage:
@@ -21,6 +21,7 @@ class MethodsPage:
     """
 
     agreement_rule = agreement.RULE
+    robustness_rule = robustness.RULE
 
     def __init__(self, views: Mapping[str, pd.DataFrame]) -> None:
         self.program = views["program"].iloc[0]

@@ -30,6 +30,10 @@ SHARED_SPREAD = "a third of the spread assumed to go with the season, a third wi
 
 # of site-years or places, up to which the model is fitted again without each; a larger program leaves them out at once
 MOST_REFITS = 100
+RULE = (
+    "Each site-year, place and season is left out in turn, and the average is worked out again from the rest. With more"
+    f" than {MOST_REFITS} site-years or places, leaving one of them out keeps the variances that all gave."
+)
 LEAVE_OUT = {SITE_YEAR: "site_year_id", PLACE: "place", SEASON: "season"}
 # How a reason begins where a trial was meant to answer but has no result.
 NO_RESULT = ("held: ", "not harvested: ", "no harvested plots of both arms")
