@@ -98,13 +98,13 @@ def put_off() -> Iterator[None]:
 @contextmanager
 def unheard() -> Iterator[None]:
     """Processes that are started while it lasts are deaf to Ctrl-C, of which a terminal tells every one: it reaches
-    them through this command, which ends them without a word of theirs. This command hears it when they are started.
+    them through this command, which ends them without a word of theirs. For the moment this command is deaf to it too.
     """
-    signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
     try:
         yield
     finally:
-        signal.pthread_sigmask(signal.SIG_UNBLOCK, {signal.SIGINT})
+        signal.signal(signal.SIGINT, before)
 
 
 def never_in(folder: Path) -> None:
