@@ -25,8 +25,8 @@ from pipeline.steps.reviewing import review
 from pipeline.warehouse import Warehouse
 
 UNIT = "kg/ha"
-# average, breakdown, what carries it, other breakdowns, the weather, long-run weather, next season
-TOLD_OF_A_COMPARISON = 7
+# average, breakdown, what carries it, other cuts, agreement, other breakdowns, weather, long-run weather, next season
+TOLD_OF_A_COMPARISON = 9
 TOLD_UNTIL_R_STANDS = 3
 FITTED_OTHERWISE = (
     "What fitted the models of the last run cannot be started now, though it is installed as it was. Nothing is stored."
