@@ -11,6 +11,7 @@ import pandas as pd
 import pytest
 
 from pipeline.contract.results import declared_results
+from pipeline.errors import UserError
 from pipeline.estimates.engines import mixed
 from pipeline.kept import FOLDER
 from pipeline.verbs import run
@@ -114,3 +115,14 @@ def test_a_run_after_any_edits_stores_what_one_from_nothing_does(seed, tmp_path,
         done.append(edited.edit())
         after, anew = run_in(edited.folder), run_from_nothing(edited.folder, tmp_path / "scratch")
         assert [name for name in anew if not after[name].equals(anew[name])] == [], done
+
+
+def test_results_of_two_engines_are_never_mixed(tiny, monkeypatch):
+    """R answered as at the last run, so that its results were taken, and then could not be started for the others."""
+    monkeypatch.setenv(mixed.FIT_BY, mixed.OWN)
+    answers = iter([{"R": "4.2.2"}, *[{"own_fits": "of this code"}] * 1000])
+    monkeypatch.setattr(mixed, "fitted_by", lambda: next(answers))
+    with pytest.raises(UserError, match="add FRESH=yes"):
+        run.build_warehouse(tiny.folder, "report", lambda text: None)
+    with open_warehouse(tiny.folder / "warehouse.duckdb", read_only=True) as warehouse:
+        assert warehouse.read("select 1 from duckdb_tables() where schema_name = 'estimates'").empty
