@@ -94,9 +94,8 @@ def estimate_all(
 
     found, fitted_by = gather(warehouse, program), mixed.fitted_by()
     tell = Steps(tell, TOLD_OF_A_COMPARISON * len(program.comparisons), warming_up=TOLD_UNTIL_R_STANDS)
-    with threadpool_limits(limits=1, user_api="blas"):  # many small matrices: threads only hinder
-        frames = estimated(program, found, tell)
-        known = other_questions.facts(warehouse)
+    frames, known = estimated(program, found, tell), other_questions.facts(warehouse)
+    with threadpool_limits(limits=1, user_api="blas"):  # as estimate does
         frames = frames | other_questions.other_questions(program, found, frames, known, tell)
     card = replace(card, r_versions=json.dumps(fitted_by))
     if mixed.fitted_by() != fitted_by:
