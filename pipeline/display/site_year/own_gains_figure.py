@@ -1,10 +1,14 @@
-"""A cooperator's gains beside the program's average and the range expected of one trial."""
+"""A cooperator's gains beside the program's average and the range expected of one trial.
+
+Drawn at the decimals that are printed: figure and table agree, and a change too small to print draws no figure anew.
+"""
 
 from __future__ import annotations
 
 import textwrap
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
 import plotnine as p9
 
@@ -18,6 +22,8 @@ FRAME_INCH = 0.62
 LABEL_CHARACTERS = 30
 APART = 0.17  # half the distance between a row's own line and the average's
 TICK = 0.36  # half the height of the mark from which it pays
+AMOUNTS = ("gain", "conf_low", "conf_high", "conf_low_average", "conf_high_average", "observed_low", "observed_high",
+           "even")  # fmt: skip
 
 
 def own_gains(own: pd.DataFrame, averages: pd.DataFrame, break_even: pd.Series, *, folder: Path, name: str) -> Markdown:
@@ -35,21 +41,22 @@ def own_gains(own: pd.DataFrame, averages: pd.DataFrame, break_even: pd.Series, 
         .reset_index(drop=True)
     )
     rows = rows.assign(y=[float(i) for i in range(len(rows))], even=rows["comparison_id"].map(break_even).astype(float))
-    lines = _lines(rows)
+    shown = _as_printed(rows)
+    lines = _lines(shown)
     labels = [textwrap.fill(capital(says), LABEL_CHARACTERS) for says in rows["says"]]
     of_row = max(ROW_INCH, LINE_INCH * (1 + max(label.count("\n") for label in labels)) + LINE_INCH / 2)
     plot = p9.ggplot(lines, p9.aes("low", "y")) + [
         *theme.named_lines([(0.0, "no gain", "solid")], y=-0.62),
         p9.geom_segment(
             p9.aes("even", f"y - {TICK}", xend="even", yend=f"y + {TICK}"),
-            data=rows,
+            data=shown,
             color=theme.INK,
             size=0.5,
             linetype="dashed",
             na_rm=True,
         ),
         p9.geom_segment(p9.aes(xend="high", yend="y", color="color", size="thickness"), na_rm=True),
-        p9.geom_point(p9.aes("gain", f"y - {APART}"), data=rows, color=theme.INK, size=2.2),
+        p9.geom_point(p9.aes("gain", f"y - {APART}"), data=shown, color=theme.INK, size=2.2),
         p9.geom_text(
             p9.aes("words_at", label="words"), ha="left", size=theme.LABEL_SIZE, family=theme.FONT, na_rm=True
         ),
@@ -61,6 +68,15 @@ def own_gains(own: pd.DataFrame, averages: pd.DataFrame, break_even: pd.Series, 
         theme.page_theme(of_row * len(rows) + FRAME_INCH, theme.SITE_YEAR),
     ]
     return theme.figure(plot, folder=folder, name=name, caption=_caption(rows), alt=_alt(rows), sheet=theme.SITE_YEAR)
+
+
+def _as_printed(rows: pd.DataFrame) -> pd.DataFrame:
+    """What the figure draws, and no more of the rows, rounded to their digits."""
+    decimals = rows["digits"].to_numpy()
+    rounded = {
+        name: [np.round(value, digits) for value, digits in zip(rows[name], decimals, strict=True)] for name in AMOUNTS
+    }
+    return pd.DataFrame({"y": rows["y"]} | rounded).astype(float)
 
 
 def _lines(rows: pd.DataFrame) -> pd.DataFrame:

@@ -10,6 +10,7 @@ import pytest
 
 from pipeline.display.figures import theme
 from pipeline.display.site_year.own_gains_figure import own_gains
+from pipeline.kept import kept_in
 
 NAMES = (
     "half-coated blend, one application, against urea, one application",
@@ -19,26 +20,27 @@ NAMES = (
 )
 
 
+OWN = pd.DataFrame({"comparison_id": list("abcd"), "gain": 5.0, "conf_low": 1.0, "conf_high": 9.0, "unit": "bu/ac",
+                    "season": 2092, "kg_ha_per_unit": 62.8, "crop": "corn", "digits": 1, "says": NAMES})  # fmt: skip
+AVERAGES = pd.DataFrame(
+    {
+        "comparison_id": list("abcd"),
+        "position": range(4),
+        "estimate": 4.0,
+        "conf_low": 3.0,
+        "conf_high": 5.0,
+        "observed_low": -5.0,
+        "observed_high": 12.0,
+        "n_site_years": 20,
+    }
+)
+
+
 @pytest.mark.parametrize("n", [1, 2, 3, 4])
 def test_no_name_runs_into_the_next(monkeypatch, tmp_path, n):
     drawn = []
     monkeypatch.setattr(theme, "figure", lambda plot, **words: drawn.append(plot.draw()))
-    own = pd.DataFrame({"comparison_id": list("abcd"), "gain": 5.0, "conf_low": 1.0, "conf_high": 9.0, "unit": "bu/ac",
-                        "season": 2092, "kg_ha_per_unit": 62.8, "crop": "corn", "digits": 1,
-                        "says": NAMES}).head(n)  # fmt: skip
-    averages = pd.DataFrame(
-        {
-            "comparison_id": list("abcd"),
-            "position": range(4),
-            "estimate": 4.0,
-            "conf_low": 3.0,
-            "conf_high": 5.0,
-            "observed_low": -5.0,
-            "observed_high": 12.0,
-            "n_site_years": 20,
-        }
-    )
-    own_gains(own, averages, pd.Series({"a": 2.0}), folder=tmp_path, name="gains")
+    own_gains(OWN.head(n), AVERAGES, pd.Series({"a": 2.0}), folder=tmp_path, name="gains")
     (figure,) = drawn
     figure.savefig(io.BytesIO(), dpi=figure.dpi)  # lays it out
     names = [label.get_window_extent() for axes in figure.axes for label in axes.get_yticklabels() if label.get_text()]
@@ -46,3 +48,17 @@ def test_no_name_runs_into_the_next(monkeypatch, tmp_path, n):
     assert len(names) == n
     heights = sorted((box.y0, box.y1) for box in names)
     assert all(above[0] - below[1] > 0 for below, above in zip(heights, heights[1:]))
+
+
+@pytest.mark.parametrize(
+    ("column", "value", "n_drawn"),
+    [("conf_high", 5.04, 1), ("conf_high", 5.06, 2), ("observed_low", -5.04, 1), ("observed_low", -5.06, 2),
+     ("estimate_id", "another", 1)],
+)  # fmt: skip
+def test_a_change_too_small_to_print_draws_no_figure_anew(monkeypatch, tmp_path, column, value, n_drawn):
+    saved = []
+    monkeypatch.setattr(theme, "save", lambda drawn, file, sheet: saved.append(file.with_suffix(".png").touch()))
+    with kept_in(tmp_path / "kept"):
+        for averages in (AVERAGES, AVERAGES.assign(**{column: value})):
+            own_gains(OWN, averages, pd.Series({"a": 2.0}), folder=tmp_path, name="gains")
+    assert len(saved) == n_drawn
