@@ -6,16 +6,18 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 
 import matplotlib.pyplot as plt
 import pandas as pd
 from matplotlib.axes import Axes
+from matplotlib.figure import Figure
 
 from pipeline.display.figures import theme
 from pipeline.display.words.answers import interval, is_told
 from pipeline.display.words.numbers import number
+from pipeline.kept import kept
 
 SMALL = theme.Sheet(3.0, 200, height=0.5, shown=3.0)
 POST = theme.Sheet(6.0, 200, height=3.15, shown=6.0)  # 1200 by 630 pixels
@@ -37,9 +39,12 @@ def headline(
     """
     if not is_told(row):
         return ""
-    drawn = plt.figure(figsize=(SMALL.width, SMALL.height))
-    _draw(drawn.add_axes((0.0, 0.0, 1.0, 1.0)), row, even, scale=1.0)
-    return _saved(drawn, SMALL, folder=folder, name=name, caption=caption, alt=_alt(row, even))
+
+    def draw(drawn: Figure) -> None:
+        _draw(drawn.add_axes((0.0, 0.0, 1.0, 1.0)), row, even, scale=1.0)
+
+    _save(draw, SMALL, _drawn_of(row, even), folder / name)
+    return theme.shown(name, caption=caption, alt=_alt(row, even), width=SMALL.width)
 
 
 def social(
@@ -48,14 +53,18 @@ def social(
     """The same in the size that posts show, with the answer above it and its source below; '' as above."""
     if not is_told(row):
         return ""
-    drawn = plt.figure(figsize=(POST.width, POST.height))
     words = {"color": theme.INK, "family": theme.FONT}
-    drawn.text(0.05, 0.94, textwrap.fill(answer, ANSWER_CHARACTERS), va="top", size=ANSWER_SIZE, weight="bold", **words)
-    drawn.text(0.05, 0.06, textwrap.fill(source, SOURCE_CHARACTERS), va="bottom", size=theme.TEXT_SIZE + 1, **words)
-    axes = drawn.add_axes((0.05, 0.22, 0.9, 0.38))
-    _draw(axes, row, even, scale=1.7)
-    axes.text(row["estimate"], LINE_ENDS[0], value(row), ha="center", va="top", size=theme.TEXT_SIZE + 2, **words)
-    return _saved(drawn, POST, folder=folder, name=name, caption=CAPTION, alt=f"{answer} {_alt(row, even)} {source}")
+    above, below = textwrap.fill(answer, ANSWER_CHARACTERS), textwrap.fill(source, SOURCE_CHARACTERS)
+
+    def draw(drawn: Figure) -> None:
+        drawn.text(0.05, 0.94, above, va="top", size=ANSWER_SIZE, weight="bold", **words)
+        drawn.text(0.05, 0.06, below, va="bottom", size=theme.TEXT_SIZE + 1, **words)
+        axes = drawn.add_axes((0.05, 0.22, 0.9, 0.38))
+        _draw(axes, row, even, scale=1.7)
+        axes.text(row["estimate"], LINE_ENDS[0], value(row), ha="center", va="top", size=theme.TEXT_SIZE + 2, **words)
+
+    _save(draw, POST, (_drawn_of(row, even), above, below, value(row)), folder / name)
+    return theme.shown(name, caption=CAPTION, alt=f"{answer} {_alt(row, even)} {source}", width=POST.width)
 
 
 def _draw(axes: Axes, row: Mapping, even: float | None, *, scale: float) -> None:
@@ -85,12 +94,23 @@ def _draw(axes: Axes, row: Mapping, even: float | None, *, scale: float) -> None
     axes.plot([row["estimate"]], [0], "o", color=theme.INK, markersize=DOT_POINTS * scale)
 
 
-def _saved(drawn: plt.Figure, sheet: theme.Sheet, *, folder: Path, name: str, caption: str, alt: str) -> theme.Picture:
-    try:
-        theme.save(drawn, folder / name, sheet)
-    finally:
-        plt.close(drawn)
-    return theme.shown(name, caption=caption, alt=alt, width=sheet.width)
+def _drawn_of(row: Mapping, even: float | None) -> tuple[float | None, ...]:
+    """What `_draw` draws."""
+    return row["estimate"], row["conf_low"], row["conf_high"], even
+
+
+def _save(draw: Callable[[Figure], None], sheet: theme.Sheet, parts: tuple, file: Path) -> None:
+    """Saves what `draw` puts on the sheet; parts: all that it draws, by which the figure is known again."""
+
+    def make() -> None:
+        drawn = plt.figure(figsize=(sheet.width, sheet.height))
+        try:
+            draw(drawn)
+            theme.save(drawn, file, sheet)
+        finally:
+            plt.close(drawn)
+
+    kept().made(lambda: (__name__, sheet, parts), theme.files_of(file, sheet), make)
 
 
 def _alt(row: Mapping, even: float | None) -> str:

@@ -7,7 +7,8 @@ from __future__ import annotations
 import matplotlib.image
 import pytest
 
-from pipeline.display.figures import headline
+from pipeline.display.figures import headline, theme
+from pipeline.kept import kept_in
 from tests.unit.display.rows import NONE, gain_row
 
 LOSS = {"estimate": -5.77, "conf_low": -8.16, "conf_high": -3.37}
@@ -51,3 +52,25 @@ def test_a_loss_stays_one_and_a_break_even_gain_is_told_only_where_there_is_one(
 @pytest.mark.parametrize("changed", [{"shown_as": "grey"}, {"estimate": NONE, "conf_low": NONE, "conf_high": NONE}])
 def test_too_few_trials_have_no_picture(tmp_path, changed):
     assert drawn(tmp_path, gain_row(**changed)) == ("", "") and not list(tmp_path.iterdir())
+
+
+CHANGES = {"estimate": 5.1, "conf_low": 2.0, "conf_high": 9.0, "unit": "lb/ac", "digits": 2, "estimate_id": "another"}
+
+
+@pytest.mark.parametrize("column", CHANGES)
+def test_a_kept_picture_has_the_bytes_that_drawing_gives(tmp_path, column):
+    row = gain_row(**{column: CHANGES[column]})
+    drawn(tmp_path / "anew", row)
+    with kept_in(tmp_path / "kept"):
+        drawn(tmp_path / "before", gain_row())
+        drawn(tmp_path / "now", row)
+    for path in (tmp_path / "anew").iterdir():
+        assert path.read_bytes() == (tmp_path / "now" / path.name).read_bytes()
+
+
+def test_the_same_headline_is_not_drawn_again(tmp_path, monkeypatch):
+    with kept_in(tmp_path / "kept"):
+        drawn(tmp_path / "before", gain_row())
+        monkeypatch.setattr(theme, "save", None)
+        drawn(tmp_path / "now", gain_row(estimate_id="another"))
+    assert len(list((tmp_path / "now").iterdir())) == 4
