@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -44,3 +46,9 @@ def test_an_unknown_instruction_is_refused(tmp_path):
 def test_it_installs_what_set_up_asks_for():
     asked = re.search(r"^debian_packages=\(([^)]*)\)", (SETUP_FOLDER / "set_up.sh").read_text(), re.MULTILINE)[1]
     assert set(asked.split()) <= installed_by_apt(read_steps(CONTAINER_FILE))
+
+
+def test_where_no_bare_root_can_be_made_it_says_so_and_does_not_pass_for_one(tmp_path):
+    command = [sys.executable, "-m", "tests.bare_root", "--release", "trixie", "--folder", tmp_path]
+    done = subprocess.run(command, capture_output=True, text=True, env={"PATH": ""})
+    assert (done.returncode, done.stdout.partition(":")[0]) == (77, "No bare trixie was tried")
