@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
+import numpy as np
 import pandas as pd
 
 from pipeline.errors import UserError, one_of
@@ -133,18 +134,19 @@ def _from_site_years(views: Mapping[str, pd.DataFrame], average: pd.Series, site
         plots = plots[(plots["rate_kg_ha"] - average["rate_kg_ha"]).abs() < LEAST_RATE_STEP]
     rain = views["rain_sources"]
     rain = rain[(rain["crop"] == average["crop"]) & rain["site_year_id"].isin(site_years["site_year_id"])]
-    found = _of_plots(views, "gains", average, plots)
-    corrections = _corrections(views["corrected_cells"], site_years["place"], plots, found.picks)
-    return replace(
-        found, site_years=site_years, left_out=_of(views["left_out"], average), rain=rain, corrections=corrections
-    )
+    found = _of_plots(views, "gains", average, plots, site_years["place"])
+    return replace(found, site_years=site_years, left_out=_of(views["left_out"], average), rain=rain)
 
 
-def _of_plots(views: Mapping[str, pd.DataFrame], kind: str, estimate: pd.Series, plots: pd.DataFrame) -> Trace:
-    """A walk that has nothing yet but plots, their picks and corrections."""
-    picks = views["picks"].merge(plots[["trial_id", "plot"]].drop_duplicates(), on=["trial_id", "plot"])
+def _of_plots(
+    views: Mapping[str, pd.DataFrame], kind: str, estimate: pd.Series, plots: pd.DataFrame, places: Collection[str] = ()
+) -> Trace:
+    """A walk that has nothing yet but plots, their picks, and the corrections of these and of places."""
+    picks = views["picks"]
+    picks = picks[picks["trial_id"].isin(plots["trial_id"])]  # a program has few: no plot is looked up for the others
+    picks = picks.merge(plots[["trial_id", "plot"]].drop_duplicates(), on=["trial_id", "plot"])
     none = {name: views[view].iloc[:0] for name, view in EMPTY.items()}
-    corrections = _corrections(views["corrected_cells"], pd.Series(dtype=object), plots, picks)
+    corrections = _corrections(views["corrected_cells"], places, plots, picks)
     return Trace(
         kind,
         estimate,
@@ -220,12 +222,14 @@ def _headline(gains: pd.DataFrame, estimate: pd.Series) -> pd.Series:
     return _of(gains[leads], estimate).iloc[0]
 
 
-def _corrections(corrected: pd.DataFrame, places: pd.Series, plots: pd.DataFrame, picks: pd.DataFrame) -> pd.DataFrame:
+def _corrections(
+    corrected: pd.DataFrame, places: Collection[str], plots: pd.DataFrame, picks: pd.DataFrame
+) -> pd.DataFrame:
     """Those on the rows of these plots and picks, on other tables' rows of their trials, and on sites and rain of their
     places.
     """
-    rows = pd.concat([frame[list(ROW)] for frame in (plots, picks)]).drop_duplicates()
-    on_rows = corrected.merge(rows, on=list(ROW))
+    rows = [frame.loc[frame["row_number"].isin(corrected["row_number"]), list(ROW)] for frame in (plots, picks)]
+    on_rows = corrected.merge(pd.concat(rows).drop_duplicates(), on=list(ROW))
     others = corrected[~corrected["table_name"].isin(OF_PLOTS)]
     of_trial = others["trial_id"].isin(plots["trial_id"])
     of_place = others["trial_id"].isna() & others["place"].isin(places)
@@ -238,12 +242,13 @@ def _estimate(views: Mapping[str, pd.DataFrame], estimate_id: str) -> tuple[str,
     Where only the data behind it changed, the error names the id it has now.
     """
     kinds = (*AVERAGES, *WORKED_OUT, *OF_CURVES, OF_TRIAL, TRAITS, *OF_WEATHER)
+    if (row := _with_id(views, kinds, estimate_id)) is not None:
+        return row
     every = pd.concat([views[kind]["estimate_id"] for kind in kinds]).dropna()
     same = every[every.map(asked_part) == asked_part(estimate_id)]
     begun = [whole for whole in same.unique() if whole.startswith(estimate_id)]
     if len(begun) == 1:
-        kind = next(kind for kind in kinds if views[kind]["estimate_id"].eq(begun[0]).any())
-        return kind, views[kind][views[kind]["estimate_id"] == begun[0]].iloc[0]
+        return _with_id(views, kinds, begun[0])
     if len(same):
         raise UserError(
             f'the data, prices or settings behind "{estimate_id}" changed since that page was made: it is now'
@@ -259,6 +264,14 @@ def _estimate(views: Mapping[str, pd.DataFrame], estimate_id: str) -> tuple[str,
         f'no estimate has the id "{estimate_id}": {near}. An id changes when the definition of its estimate or its data'
         " change."
     )
+
+
+def _with_id(views: Mapping[str, pd.DataFrame], kinds: Iterable[str], whole: str) -> tuple[str, pd.Series] | None:
+    for kind in kinds:
+        (at,) = np.nonzero(views[kind]["estimate_id"].eq(whole).to_numpy(bool, na_value=False))
+        if len(at):
+            return kind, views[kind].iloc[at[0]]
+    return None
 
 
 def _of(view: pd.DataFrame, estimate: pd.Series) -> pd.DataFrame:
