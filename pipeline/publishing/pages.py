@@ -49,10 +49,14 @@ EARLIER = (
 BODY = re.compile(r"<body[^>]*>")
 # pages that every program has
 SHARED = {"review": ("html", "pdf"), "methods": ("html", "pdf"), "data_dictionary": ("html",), "index": ("html",)}
+# how long a page takes beside one of a site-year, as measured with the demo; a review for each of its comparisons
+WORK = {"handout.qmd": 1.3, "season.qmd": 2.0, "slides.qmd": 1.5, "review.qmd": 2.5,
+        "data_dictionary.qmd": 0.3, "index.qmd": 0.4}  # fmt: skip
+SHARE_WRITING = 0.75  # of that, before it is drawn
 FOLDERS = (FIGURES, EDITIONS, "data", "site-years")  # beside them
 NEW = "new"  # below the scratch folder: what is to be published
 
-Tell = Callable[[str, int, int], None]
+Tell = Callable[[str, float, float], None]
 
 
 @dataclass(frozen=True)
@@ -91,7 +95,7 @@ def publish(
         folder: where pages go: index.html, <crop>.html, review.html, site-years/<place-season>.html, figures/, data/,
             editions/.
         program_name: printed in the message when the folder cannot be written.
-        tell: called with what is being made, steps done, and steps in all.
+        tell: called with what is being made, the work done, and the work in all.
         draw: what draws the pages once they are woven, as draw.draw does.
         kept: the folder of what the last run drew, so that what is the same is not drawn again; None keeps nothing.
         is_fresh: everything is drawn all the same.
@@ -204,26 +208,27 @@ def make(
     draw: Callable[..., list[Drawn]] = draw,
 ) -> tuple[list[Drawn], dict[str, str]]:
     """Weaves and draws all pages below `scratch`/NEW. Returns the files, and by path why a page could not be made."""
-    n_steps, done = 2 * len(planned), []  # a page is done once when written and once when drawn, on several threads
     groups = list(dict.fromkeys(plan.formats for plan in planned))
     plans = {_page_of(plan, scratch): plan for plan in sorted(planned, key=lambda plan: groups.index(plan.formats))}
+    work = {page: _work(plan, views) for page, plan in plans.items()}
+    in_all, done = sum(work.values()), []  # a page is written and then drawn, on several threads
     failed: dict[Page, str] = {}
     woven = at_once.woven([_weaving(plan, page) for page, plan in plans.items()], views, scratch)
     in_turn = zip(plans, woven, strict=True)
     written: set[Page] = set()
 
     def write(page: Page) -> None:
-        tell(f"writing {plans[page].path}", min(len(done), n_steps), n_steps)
+        tell(f"writing {plans[page].path}", min(sum(done), in_all), in_all)
         while page not in written:
             next_one, why_not = next(in_turn)
             written.add(next_one)
             if why_not:
                 _stand_in(next_one, failed, why_not)
-        done.append(page)
+        done.append(SHARE_WRITING * work[page])
 
     def drawn_one(page: Page) -> None:
-        done.append(page)
-        tell(f"drawing {page.name}", min(len(done), n_steps), n_steps)
+        done.append((1 - SHARE_WRITING) * work[page])
+        tell(f"drawing {page.name}", min(sum(done), in_all), in_all)
 
     made: list[Drawn] = []
     with closing(woven):
@@ -243,6 +248,10 @@ def _drawn(group, formats, draw, write, progress, failed: dict[Page, str]) -> li
             if page in failed:
                 raise
             _stand_in(page, failed, str(problem))
+
+
+def _work(plan: Planned, views: dict[str, pd.DataFrame]) -> float:
+    return WORK.get(plan.source, 1.0) * (len(views["comparisons"]) if plan.source == "review.qmd" else 1)
 
 
 def _weaving(plan: Planned, page: Page) -> at_once.Weaving:

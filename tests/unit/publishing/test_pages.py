@@ -95,12 +95,16 @@ def test_parquet_files_give_the_tables_back(published, tables):
 
 
 @pytest.mark.usefixtures("blank_figures")
-def test_one_progress_step_per_page_woven_and_drawn(tables, tmp_path):
+def test_progress_is_told_of_each_page_woven_and_drawn_by_how_long_it_takes(tables, tmp_path):
     steps = []
-    tell = lambda what, done, of: steps.append((done, of))  # noqa: E731
+    tell = lambda what, done, of: steps.append((what, done, of))  # noqa: E731
     pages.publish(tables, folder=tmp_path, program_name="Tiny", tell=tell, draw=as_markdown)
-    assert {of for _, of in steps} == {20} and len(steps) == 20
-    assert [done for done, _ in steps] == sorted(done for done, _ in steps) and steps[-1] == (20, 20)
+    shares = [done / of for _, done, of in steps]
+    assert len(steps) == 20 and shares == sorted(shares) and shares[0] == 0 and shares[-1] == pytest.approx(1)
+    began = {what: done for what, done, _ in steps}
+    after = dict(zip(began, [*list(began.values())[1:], None]))
+    long, short = (after[f"writing {name}"] - began[f"writing {name}"] for name in ("corn", "site-years/alder-2091"))
+    assert long == pytest.approx(2 * short)
 
 
 def spoiled(tables):
