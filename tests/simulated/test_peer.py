@@ -1,5 +1,5 @@
 """The whole way from files to averages against an R script that shares nothing with it, by lme4 and lmerTest alone:
-tests/benchmarks/peer.R, whose answers are stored.
+tests/benchmarks/peer.R, whose answers are stored. Standing of the numbers: pipeline/contract/published_checks.yml.
 """
 
 from __future__ import annotations
