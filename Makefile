@@ -8,6 +8,9 @@ export $(GIVEN)
 PYTHON_HERE := .venv/bin/python
 READY := .venv/setup.stamp
 FAST := tests/docs tests/published $(addprefix tests/unit/,contract display incoming planning settings site_years) $(wildcard tests/unit/test_*.py)
+NOT_FAST := $(addprefix --ignore=tests/unit/,contract/test_checks.py contract/test_results.py display/handout/test_page.py \
+  display/words/test_own_prices.py incoming/test_workbook_limits.py planning/test_plot_workbook.py \
+  planning/test_trial_workbook.py test_fingerprint.py test_warehouse.py)
 
 .DEFAULT_GOAL := help
 .PHONY: help setup new workbook demo report season findings claims trace plan cooperators preview layout check-fits calibrate test test-fast test-thorough soak check bench r-answers
@@ -73,7 +76,7 @@ test: $(READY) ## Run the tests, on all cores
 	$(PYTHON_HERE) -m pytest -n auto --dist loadfile
 
 test-fast: $(READY) ## Run the quick ones while you write
-	$(PYTHON_HERE) -m pytest -n auto --dist loadfile $(FAST)
+	$(PYTHON_HERE) -m pytest -n auto --dist loadfile $(FAST) $(NOT_FAST)
 
 test-thorough: $(READY) ## Run all but the slow ones: more seeds, examples and whole runs
 	$(PYTHON_HERE) -m pytest -n auto --dist loadfile -m "not slow"
