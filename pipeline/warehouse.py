@@ -6,9 +6,11 @@ tables are dropped before they are made, so a line that forgets a need fails at 
 
 from __future__ import annotations
 
+import os
 import re
+import shutil
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from functools import cache
 from pathlib import Path
 
@@ -24,6 +26,8 @@ from pipeline.sql_steps import Step, in_order, steps_of
 
 # older clients can open the file too
 STORAGE_VERSION = "v1.2.0"
+# a file is written anew where this share of it, and so many bytes, stand empty
+MOST_EMPTY, WORTH_A_COPY = 0.2, 32 * 2**20
 
 Fill = Mapping[str, "pd.DataFrame | Callable[[Warehouse], pd.DataFrame]"]
 
@@ -50,8 +54,7 @@ class Warehouse:
                     "The warehouse could not be written. Check the free space of the disk and who may write there;"
                     " nothing was changed."
                 ) from None
-            # so duckdb tells that Ctrl-C came while a query ran
-            if isinstance(problem, RuntimeError) and str(problem) == "Query interrupted":
+            if _is_ctrl_c(problem):
                 raise KeyboardInterrupt from None
             raise
 
@@ -241,6 +244,49 @@ def open_warehouse(path: Path, *, read_only: bool = False) -> Iterator[Warehouse
         yield warehouse
 
 
+def give_back_space(path: Path) -> None:
+    """Makes a warehouse smaller whose file is in large part empty, as after a run, which builds beside what stands.
+
+    All of it goes into a new file, which takes the old one's place in one step; where that fails the old one stays.
+    """
+    whole = path.resolve()  # a link stays one
+    half = whole.with_name(f".{path.name}.half")
+    try:
+        with duckdb.connect(config={"threads": 1}) as connection:
+            connection.execute(f"attach {_quoted(whole)} as held")  # and is held until the new one has its place
+            if _is_full(connection, "held"):
+                return
+            _forget(half)
+            connection.execute(f"attach {_quoted(half)} as half (storage_version '{STORAGE_VERSION}')")
+            connection.execute("copy from database held to half; detach half")
+            shutil.copymode(whole, half)
+            os.replace(half, whole)
+    except (duckdb.Error, OSError, RuntimeError) as problem:
+        if _is_ctrl_c(problem):
+            raise KeyboardInterrupt from None
+        # else nothing is lost but room on the disk
+    finally:
+        _forget(half)
+
+
+def _is_full(connection: duckdb.DuckDBPyConnection, name: str) -> bool:
+    size = connection.execute(
+        "select block_size, total_blocks, free_blocks from pragma_database_size() where database_name = ?", [name]
+    )
+    block, n_blocks, n_empty = size.fetchone()
+    return n_empty < MOST_EMPTY * n_blocks or n_empty * block < WORTH_A_COPY
+
+
+def _forget(file: Path) -> None:
+    for path in (file, file.with_name(f"{file.name}.wal")):
+        with suppress(OSError):
+            path.unlink(missing_ok=True)
+
+
+def _quoted(path: Path) -> str:
+    return "'" + str(path).replace("'", "''") + "'"
+
+
 @contextmanager
 def memory_of(path: Path) -> Iterator[Warehouse]:
     """A warehouse in memory that holds what was delivered and which runs there were; the file is only read, and need
@@ -261,8 +307,7 @@ def memory_of(path: Path) -> Iterator[Warehouse]:
 
 def _copy_kept(warehouse: Warehouse, path: Path) -> None:
     """Copies what no run makes again of a stored warehouse, table by table as far as it has them."""
-    quoted = str(path).replace("'", "''")
-    warehouse.execute(f"attach '{quoted}' as stored (read_only)")
+    warehouse.execute(f"attach {_quoted(path)} as stored (read_only)")
     known = warehouse.read(
         "select schema_name || '.' || table_name as name from duckdb_tables() where database_name = 'stored'"
     )
@@ -309,6 +354,11 @@ def _of_another_kind(path: Path) -> UserError:
         f"{path} cannot be read as a warehouse: it is {what}. "
         "Move it away and run this again: it is made again from the season folders. Nothing was changed."
     )
+
+
+def _is_ctrl_c(problem: BaseException) -> bool:
+    """So duckdb tells that Ctrl-C came while a query ran."""
+    return isinstance(problem, RuntimeError) and str(problem) == "Query interrupted"
 
 
 def _is_damage(problem: duckdb.Error) -> bool:

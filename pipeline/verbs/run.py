@@ -27,7 +27,7 @@ from pipeline.steps.estimating import estimate_all
 from pipeline.steps.loading import Tell, build_trials, load
 from pipeline.verbs import made_from
 from pipeline.verbs.findings import tell_findings
-from pipeline.warehouse import Warehouse, open_warehouse
+from pipeline.warehouse import Warehouse, give_back_space, open_warehouse
 
 
 @dataclass(frozen=True)
@@ -153,6 +153,7 @@ def build_warehouse(
     ):
         card = rebuild(warehouse, program, command, tell, estimate, tell_checked, storing)
         tables = {name: warehouse.table(name) for name in _published_names(warehouse)}
+    give_back_space(program.warehouse_file)
     results.forget_unused()
     return Outcome(program, card, tables, is_fresh)
 

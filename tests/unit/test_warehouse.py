@@ -5,14 +5,19 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager, nullcontext
 
 import duckdb
 import pandas as pd
 import pytest
 
 from pipeline import folders
+from pipeline import warehouse as warehouses
 from pipeline.errors import UserError
-from pipeline.warehouse import open_warehouse
+from pipeline.verbs import run
+from pipeline.warehouse import give_back_space, open_warehouse
+from tests.tiny_program import no_estimates
 
 
 @pytest.fixture
@@ -37,14 +42,20 @@ def test_a_folder_in_its_place(tmp_path):
     assert "cannot be read as a warehouse: it is a folder. Move it away" in refusal(tmp_path)
 
 
-def test_a_warehouse_that_another_process_holds(file):
+@contextmanager
+def held_by_another(file) -> Iterator[subprocess.Popen]:
     hold = f"import duckdb; c = duckdb.connect({str(file)!r}); print('held', flush=True); input()"
     with subprocess.Popen(
         [sys.executable, "-c", hold], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
     ) as holder:
         assert holder.stdout.readline() == "held\n"
-        message = refusal(file)
+        yield holder
         holder.communicate("\n")
+
+
+def test_a_warehouse_that_another_process_holds(file):
+    with held_by_another(file) as holder:
+        message = refusal(file)
     assert "is open in another program" in message and f"process {holder.pid}" in message
     assert "Close it there and run this again; nothing was changed." in message
 
@@ -183,6 +194,87 @@ def test_the_same_files_give_the_same_tables_whenever_they_are_built(tiny):
     for name, frame in first.items():
         pd.testing.assert_frame_equal(frame, again[name])
         pd.testing.assert_frame_equal(frame, anew[name])
+
+
+@pytest.fixture
+def half_empty(file, monkeypatch):
+    """A warehouse with tables, a view and a macro, in a file that is mostly empty, as after a large table has gone."""
+    monkeypatch.setattr(warehouses, "WORTH_A_COPY", 2**20)
+    with open_warehouse(file) as warehouse:
+        warehouse.execute(
+            "create schema s; create table s.large as select range as n, md5(range::text) as t from range(400_000)"
+        )
+        warehouse.execute("checkpoint; create macro twice(x) as 2 * x")
+        warehouse.execute("create table s.small (n integer not null, words text[], day date)")
+        warehouse.execute("insert into s.small values (1, ['a', null], '2091-05-01'), (2, null, null)")
+        warehouse.execute("create view s.seen as select n, twice(n) as m from s.small")
+        warehouse.execute("drop table s.large")
+    return file
+
+
+def holds(file) -> tuple:
+    """All that a warehouse declares, and its rows."""
+    with open_warehouse(file, read_only=True) as warehouse:
+        declared = warehouse.read(
+            "select sql from duckdb_tables() union all select sql from duckdb_views() where not internal"
+            " union all select macro_definition from duckdb_functions() where not internal order by 1"
+        )
+        return declared["sql"].tolist(), *(warehouse.read(f"from s.{name}").to_string() for name in ("small", "seen"))
+
+
+def test_a_file_that_is_mostly_empty_is_made_small_and_holds_the_same(half_empty):
+    before, size = holds(half_empty), half_empty.stat().st_size
+    assert len(before[0]) == 3
+    half_empty.chmod(0o640)
+    give_back_space(half_empty)
+    assert half_empty.stat().st_size < size / 3 and holds(half_empty) == before
+    assert half_empty.stat().st_mode & 0o777 == 0o640 and list(half_empty.parent.iterdir()) == [half_empty]
+    small = half_empty.stat()
+    give_back_space(half_empty)
+    assert half_empty.stat().st_ino == small.st_ino
+
+
+def test_a_link_to_the_file_stays_a_link(half_empty):
+    link, size = half_empty.with_name("link.duckdb"), half_empty.stat().st_size
+    link.symlink_to(half_empty)
+    give_back_space(link)
+    assert link.is_symlink() and half_empty.stat().st_size < size / 3
+
+
+@pytest.mark.parametrize("problem", [OSError("disk full"), KeyboardInterrupt()], ids=["disk full", "Ctrl-C"])
+def test_where_the_new_file_cannot_take_its_place_the_old_one_stays(half_empty, monkeypatch, problem):
+    def fail(*words):
+        raise problem
+
+    before = half_empty.read_bytes()
+    monkeypatch.setattr(warehouses.os, "replace", fail)
+    with pytest.raises(KeyboardInterrupt) if isinstance(problem, KeyboardInterrupt) else nullcontext():
+        give_back_space(half_empty)
+    assert half_empty.read_bytes() == before and list(half_empty.parent.iterdir()) == [half_empty]
+
+
+def test_what_a_killed_copy_left_is_no_hindrance(half_empty):
+    size = half_empty.stat().st_size
+    half_empty.with_name(f".{half_empty.name}.half").write_text("cut short")
+    give_back_space(half_empty)
+    assert half_empty.stat().st_size < size / 3 and list(half_empty.parent.iterdir()) == [half_empty]
+
+
+def test_a_file_that_another_process_holds_stays(half_empty):
+    before = half_empty.read_bytes()
+    with held_by_another(half_empty):
+        give_back_space(half_empty)
+    assert half_empty.read_bytes() == before
+
+
+def test_a_run_gives_back_what_it_needed_beside(tiny, monkeypatch):
+    monkeypatch.setattr(warehouses, "WORTH_A_COPY", 2**20)
+    file, sizes = tiny.folder / "warehouse.duckdb", []
+    for weight in ("31.0", "31.1", "31.2"):
+        tiny.change("plots", 2, "harvest_weight_lb", weight)
+        run.build_warehouse(tiny.folder, "report", lambda text: None, no_estimates)
+        sizes.append(file.stat().st_size)
+    assert max(sizes) <= 1.3 * sizes[0]
 
 
 @pytest.fixture
