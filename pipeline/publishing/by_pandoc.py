@@ -16,9 +16,8 @@ import yaml
 
 from pipeline import faces, folders, stopping
 from pipeline.errors import UserError
-from pipeline.publishing import engines, slide_look
+from pipeline.publishing import engines, slide_look, word_look
 from pipeline.publishing.page import Page, PageNotMade
-from pipeline.publishing.word_look import keep_rows_whole, write_reference
 
 HERE = Path(__file__).parent
 LOOK = folders.REPORTS  # page.css, page.typ and the partial templates, shared with Quarto
@@ -70,7 +69,7 @@ def _draw_html(page: Page, target: Path) -> None:
 
 def _draw_docx(page: Page, target: Path) -> None:
     look = page.folder / f"{page.name}-look.docx"
-    write_reference(look, dense=_is_dense(page))
+    word_look.write_reference(look, dense=_is_dense(page))
     _pandoc(
         page,
         "--to=docx",
@@ -78,7 +77,7 @@ def _draw_docx(page: Page, target: Path) -> None:
         f"--reference-doc={look}",
         f"--output={target}",
     )
-    keep_rows_whole(target)
+    word_look.finish(target)
 
 
 def _is_dense(page: Page) -> bool:

@@ -7,16 +7,14 @@ third larger. Elements are those of ECMA-376, part 1 (PresentationML, DrawingML)
 
 from __future__ import annotations
 
-import io
 import subprocess
 import zipfile
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from pathlib import Path
-
-from docx.opc.oxml import parse_xml, serialize_part_xml
 
 from pipeline import faces
 from pipeline.publishing import engines
+from pipeline.publishing.office_files import PROPERTIES, rewrite, without_times
 
 A = "{http://schemas.openxmlformats.org/drawingml/2006/main}"
 P = "{http://schemas.openxmlformats.org/presentationml/2006/main}"
@@ -34,10 +32,6 @@ PICTURE_SLIDE = {  # its source stands as the caption at the foot of the picture
     (None, "1"): ((LEFT, 1.6, WIDTH, 3.9), SOURCE),
     ("body", "2"): ((LEFT, 0.72, WIDTH, 0.86), 14),
 }
-ALIKE = (1980, 1, 1, 0, 0, 0)  # the time of every part, so that the same slides are the same bytes
-TIMES = ("{http://purl.org/dc/terms/}created", "{http://purl.org/dc/terms/}modified")
-
-Change = Callable[[object], None]
 
 
 def write_reference(target: Path) -> None:
@@ -51,25 +45,14 @@ def write_reference(target: Path) -> None:
         "ppt/slideLayouts/slideLayout1.xml": lambda root: _set_places(root, TITLE_SLIDE),
         "ppt/slideLayouts/slideLayout8.xml": lambda root: _set_places(root, PICTURE_SLIDE),
     }
-    _rewrite(default.stdout, target, changes)
+    rewrite(default.stdout, target, changes)
 
 
 def finish(pptx: Path) -> None:
     """What pandoc's writer leaves out: alternative text by itself, numbers that differ, letters that fit a table."""
     with zipfile.ZipFile(pptx) as deck:
         slides = [name for name in deck.namelist() if name.startswith("ppt/slides/slide")]
-    _rewrite(pptx.read_bytes(), pptx, {"docProps/core.xml": _without_times, **dict.fromkeys(slides, _finish_slide)})
-
-
-def _rewrite(deck: bytes, target: Path, changes: Mapping[str, Change]) -> None:
-    with zipfile.ZipFile(io.BytesIO(deck)) as before, zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as after:
-        for name in before.namelist():
-            part = before.read(name)
-            if name in changes:
-                root = parse_xml(part)
-                changes[name](root)
-                part = serialize_part_xml(root)
-            after.writestr(zipfile.ZipInfo(name, ALIKE), part, zipfile.ZIP_DEFLATED)
+    rewrite(pptx.read_bytes(), pptx, {PROPERTIES: without_times, **dict.fromkeys(slides, _finish_slide)})
 
 
 def _set_theme(root) -> None:
@@ -123,9 +106,3 @@ def _finish_slide(root) -> None:
         named.set("descr", named.get("descr").rsplit(None, 1)[0])  # pandoc puts the file's name behind it
     for letters in root.iterfind(f".//{A}tbl//{A}rPr"):
         letters.set("sz", str(100 * TABLE))
-
-
-def _without_times(root) -> None:
-    for time in TIMES:
-        for found in root.findall(time):
-            root.remove(found)

@@ -24,6 +24,7 @@ from docx.styles.styles import Styles
 from docx.text.paragraph import Paragraph
 
 from pipeline.publishing import engines
+from pipeline.publishing.office_files import PROPERTIES, rewrite, without_times
 
 TEXT_FACE, PLAIN_FACE = "Cambria", "Calibri"
 INK, QUIET, LINK = "141414", "555555", "1F4E79"
@@ -93,12 +94,14 @@ def write_reference(target: Path, *, dense: bool = False) -> None:
     document.save(target)
 
 
-def keep_rows_whole(docx: Path) -> None:
-    """Marks every table row of a drawn document so that it is not torn over two pages."""
-    document = Document(docx)
-    for row in document.element.body.iter(qn("w:tr")):
+def finish(docx: Path) -> None:
+    """What pandoc's writer leaves out: rows that are not torn over two pages; and without the time of drawing."""
+    rewrite(docx.read_bytes(), docx, {"word/document.xml": _keep_rows_whole, PROPERTIES: without_times})
+
+
+def _keep_rows_whole(root) -> None:
+    for row in root.iter(qn("w:tr")):
         row.get_or_add_trPr().insert(0, OxmlElement("w:cantSplit"))
-    document.save(docx)
 
 
 def _denser(look: Look) -> Look:

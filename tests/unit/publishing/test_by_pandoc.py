@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+import time
 import zipfile
 from html.parser import HTMLParser
 from pathlib import Path
@@ -182,6 +183,19 @@ def test_docx_has_the_masthead_and_the_alt_text(woven, tmp_path):
         assert 'w:instr="SUBJECT"' in parts.read("word/footer1.xml").decode("utf-8")
     assert "What we did not test Sandy soils." in text
     assert "Two dots, both &quot;right&quot; of zero." in document
+
+
+@pytest.mark.parametrize("format", ["docx", "pptx"])
+def test_office_files_are_the_same_bytes_whenever_they_are_drawn(tmp_path, format):
+    markdown, files = tmp_path / "page.md", []
+    markdown.write_text("---\ntitle: T\n---\n\n# Q\n\n| a | b |\n|---|---|\n| 1 | 2 |\n", encoding="utf-8")
+    for folder in ("now", "later"):
+        started = int(time.time())
+        (drawn,) = draw([Page(markdown, tmp_path / folder, "full")], formats=(format,))
+        files.append(drawn.path.read_bytes())
+        while int(time.time()) - started < 2:  # a zip file tells two seconds apart
+            time.sleep(0.1)
+    assert files[0] == files[1]
 
 
 def test_an_empty_provisional_mark_prints_nothing(tmp_path):
