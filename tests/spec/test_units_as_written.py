@@ -19,7 +19,7 @@ def mail(tiny):
 
 
 def staged(mail, columns: str) -> tuple:
-    with mail.tiny.loaded() as warehouse:
+    with mail.tiny.staged() as warehouse:
         return warehouse.execute(f"select {columns} from staging.plots where file like '%/mail/%'").fetchone()
 
 

@@ -50,7 +50,7 @@ def sent(sent_and_loaded) -> TinyProgram:
 def test_staging_goes_by_the_headings_that_the_reader_checked(sent):
     files = find_files(sent.folder)
     accompanying = read_accompanying(sent.folder, [f.folder for f in files])
-    with sent.loaded() as warehouse:
+    with sent.staged() as warehouse:
         staged = warehouse.table("staging.headings").groupby("file")
         for file in files:
             words = accompanying.words_for(file.folder)
@@ -62,7 +62,7 @@ def test_staging_goes_by_the_headings_that_the_reader_checked(sent):
 
 
 def test_only_sheets_with_words_of_their_sender_are_translated(sent):
-    with sent.loaded() as warehouse:
+    with sent.staged() as warehouse:
         sheets = warehouse.table("staging.sheets")
     assert list(sheets.loc[~sheets["is_called_as_here"], "file"]) == ["seasons/2091/sender/Plot data.csv"]
 
@@ -81,7 +81,7 @@ def test_words_that_change_are_followed_without_a_new_file(sent_and_loaded):
     sent = sent_and_loaded
     text = THEIRS.replace("Wt: harvest_weight_lb", "Wt: harvest_weight_kg")
     (sent.folder / "seasons/2091/sender/headings.yml").write_text(text)
-    with sent.loaded() as warehouse:
+    with sent.staged() as warehouse:
         weights = "select min(harvest_weight_kg) as kg from staging.plots where file like '%/sender/%'"
         assert warehouse.read(weights)["kg"][0] == 22.3
 
