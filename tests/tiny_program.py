@@ -170,9 +170,17 @@ class TinyProgram:
             self.write(table, [heads, *copies], f"{season}/{folder}")
 
     def plan_season(
-        self, season: int = 2093, like: str = "2092-A-corn", *, trial_id: str = "2093-A-corn", **cells: str
+        self,
+        season: int = 2093,
+        like: str = "2092-A-corn",
+        *,
+        trial_id: str = "2093-A-corn",
+        folder: str = "",
+        **cells: str,
     ) -> None:
-        """A season of one planned trial with the treatments and applications of another; no plots."""
+        """A season of one planned trial with the treatments and applications of another; no plots. folder: of its
+        sender.
+        """
         year = int(like[:4])
         cells = {
             "trial_id": trial_id,
@@ -185,7 +193,7 @@ class TinyProgram:
             heads, *rows = self.rows(table, year)
             mine = [dict(zip(heads, row, strict=True)) for row in rows if row[heads.index("trial_id")] == like]
             changed = [row | {name: text for name, text in cells.items() if name in row} for row in mine]
-            self.write(table, [heads, *(list(row.values()) for row in changed)], season)
+            self.write(table, [heads, *(list(row.values()) for row in changed)], f"{season}/{folder}".rstrip("/"))
 
     def print_difference(
         self, where: str, other: str, size: str, *, kind: str = "SED", error: str = "2.4", df: str = "12"
