@@ -14,7 +14,6 @@ from pipeline.errors import UserError
 from pipeline.publishing.pages import page_list
 from tests.tiny_program import TinyProgram, write_tiny_program
 
-
 # season, cells of its row in trials.csv, and what it counts as; each is a trial of its own in one program
 TRIALS = {
     "planned": (2093, {}, "planned"),
