@@ -44,7 +44,7 @@ def _files(tiny: TinyProgram) -> dict[str, str]:
 
 
 def _bytes(table: str, content: bytes):
-    return lambda tiny: tiny.path(table).write_bytes(content)
+    return lambda tiny, where=2091: tiny.path(table, where).write_bytes(content)
 
 
 def _as_text(table: str, encoding: str, change=lambda text: text):
@@ -96,17 +96,6 @@ BAD = {
     "an empty season folder": (_remove_season, "seasons/2092 holds no .csv, .xlsx or other table", ""),
     "a missing table": (lambda tiny: tiny.path("treatments").unlink(),
                         "seasons/2091: no treatments table was delivered", "a file treatments.csv"),
-    "a file without rows": (_bytes("plots", b""), "seasons/2091/plots.csv: the file is empty",
-                            "Deliver it with its headings"),
-    "a binary file named .csv": (_bytes("plots", bytes(range(256)) * 8), "seasons/2091/plots.csv: line 1: a NUL byte",
-                                 "save it as 'CSV UTF-8"),
-    "an older workbook named .csv": (_bytes("plots", b"\xd0\xcf\x11\xe0 x"), "seasons/2091/plots.csv: this is an older",
-                                     "Save it as an unprotected .xlsx"),
-    "UTF-16": (_as_text("plots", "utf-16"), "seasons/2091/plots.csv: the file is UTF-16", "CSV UTF-8"),
-    "doubled headings": (lambda tiny: tiny.rename("plots", "cause", "Plot"),
-                         "plots.csv: row 1: columns C and L are all headed 'plot'", "Give each column its own heading"),
-    "a missing column": (lambda tiny: tiny.rename("plots", "became", "outcome"), "plots.csv: lacks the column became",
-                         "rename the heading if one of these is it: outcome"),
     "a folder that is no year": (lambda tiny: (tiny.folder / "seasons/corn").mkdir(),
                                  "seasons/corn: expected a folder named by its harvest year", "like seasons/2093"),
     "no program.yml": (lambda tiny: tiny.settings_file.unlink(), "program.yml is not there", "make demo writes one"),
@@ -143,6 +132,21 @@ BAD = {
                               "add fixed_on: 2090-11-15"),
     "a binary program.yml": (lambda tiny: tiny.settings_file.write_bytes(b"\xff\xfe\x00"),
                              "program.yml, line 1: not UTF-8 text", "save the file as UTF-8"),
+}  # fmt: skip
+
+
+# A season whose only table of plots is one of these stops the run; each in a season of its own.
+BAD_PLOTS = {
+    "a file without rows": (_bytes("plots", b""), "plots.csv: the file is empty", "Deliver it with its headings"),
+    "a binary file named .csv": (_bytes("plots", bytes(range(256)) * 8), "plots.csv: line 1: a NUL byte",
+                                 "save it as 'CSV UTF-8"),
+    "an older workbook named .csv": (_bytes("plots", b"\xd0\xcf\x11\xe0 x"), "plots.csv: this is an older",
+                                     "Save it as an unprotected .xlsx"),
+    "UTF-16": (_as_text("plots", "utf-16"), "plots.csv: the file is UTF-16", "CSV UTF-8"),
+    "doubled headings": (lambda tiny, where: tiny.rename("plots", "cause", "Plot", where),
+                         "plots.csv: row 1: columns C and L are all headed 'plot'", "Give each column its own heading"),
+    "a missing column": (lambda tiny, where: tiny.rename("plots", "became", "outcome", where),
+                         "plots.csv: lacks the column became", "rename the heading if one of these is it: outcome"),
 }  # fmt: skip
 
 
@@ -302,6 +306,25 @@ def test_bad_input_is_refused_with_its_place_and_its_mend(tiny, capsys, name):
     message = refused(tiny, capsys)
     assert place in message
     assert mend in message
+
+
+def test_bad_plots_of_each_season_are_refused_with_their_place_and_their_mend(tiny, capsys):
+    seasons = dict(enumerate(BAD_PLOTS, start=2080))
+    for season, name in seasons.items():
+        shutil.copytree(tiny.folder / "seasons/2091", tiny.folder / f"seasons/{season}")
+        BAD_PLOTS[name][0](tiny, season)
+    message = refused(tiny, capsys)
+    for season, name in seasons.items():
+        _, place, mend = BAD_PLOTS[name]
+        _, said = message.split(f"seasons/{season}/{place}")
+        assert mend in said.split(f"seasons/{season + 1}/")[0], name
+        assert f"seasons/{season}: no plots table was delivered" in message
+
+
+def test_a_season_is_refused_for_one_bad_file(tiny, capsys):
+    tiny.path("plots").write_bytes(b"")
+    message = refused(tiny, capsys)
+    assert "seasons/2091/plots.csv: the file is empty" in message and "Deliver it with its headings" in message
 
 
 def test_all_bad_files_are_named_at_once_and_good_ones_are_not_loaded(tiny, capsys):
