@@ -13,12 +13,12 @@ from pathlib import Path
 import pandas as pd
 
 from pipeline.contract.results import frame_of
-from pipeline.incoming.accompanying import read_accompanying
-from pipeline.incoming.deliveries import find_files
+from pipeline.incoming.accompanying import Accompanying, read_accompanying
+from pipeline.incoming.deliveries import DeliveredFile, find_files
 from pipeline.provenance import RunCard, start_run
 from pipeline.settings.program import Program, read_program
 from pipeline.steps.checked import Checked
-from pipeline.steps.loading import load
+from pipeline.steps.loading import build_staging, load, store_arrivals
 from pipeline.verbs import run
 from pipeline.warehouse import Warehouse, memory_of, open_warehouse
 
@@ -170,9 +170,17 @@ class TinyProgram:
             self.write(table, [heads, *copies], f"{season}/{folder}")
 
     def plan_season(
-        self, season: int = 2093, like: str = "2092-A-corn", *, trial_id: str = "2093-A-corn", **cells: str
+        self,
+        season: int = 2093,
+        like: str = "2092-A-corn",
+        *,
+        trial_id: str = "2093-A-corn",
+        folder: str = "",
+        **cells: str,
     ) -> None:
-        """A season of one planned trial with the treatments and applications of another; no plots."""
+        """A season of one planned trial with the treatments and applications of another; no plots. folder: of its
+        sender.
+        """
         year = int(like[:4])
         cells = {
             "trial_id": trial_id,
@@ -185,7 +193,7 @@ class TinyProgram:
             heads, *rows = self.rows(table, year)
             mine = [dict(zip(heads, row, strict=True)) for row in rows if row[heads.index("trial_id")] == like]
             changed = [row | {name: text for name, text in cells.items() if name in row} for row in mine]
-            self.write(table, [heads, *(list(row.values()) for row in changed)], season)
+            self.write(table, [heads, *(list(row.values()) for row in changed)], f"{season}/{folder}".rstrip("/"))
 
     def print_difference(
         self, where: str, other: str, size: str, *, kind: str = "SED", error: str = "2.4", df: str = "12"
@@ -240,17 +248,29 @@ class TinyProgram:
         with open_warehouse(self._program().warehouse_file) as warehouse:
             return run.rebuild(warehouse, self._program(), "report", lambda text: None, estimate, tell_checked)
 
+    def held(self) -> dict[str, str]:
+        """Why a file is no table as it stands, by file: files are read, and no row is cast or checked."""
+        with self._in_memory() as (warehouse, _, *delivered):
+            store_arrivals(warehouse, *delivered, lambda text: None)
+            held = warehouse.read("select file, held_because from raw.current_files where held_because is not null")
+        return dict(zip(held["file"], held["held_because"], strict=True))
+
+    @contextmanager
+    def staged(self) -> Iterator[Warehouse]:
+        """What is known once every cell is cast and before any is checked, in memory."""
+        with self._in_memory() as (warehouse, program, files, accompanying, card):
+            store_arrivals(warehouse, files, accompanying, card, lambda text: None)
+            build_staging(warehouse, program, accompanying)
+            yield warehouse
+
     @contextmanager
     def loaded(self, *, is_estimated: bool = False) -> Iterator[Warehouse]:
         """What is known once every row is checked, in memory; the warehouse's file stays as it is.
 
         is_estimated: with what only estimates need: rainfall classes, weather of reference years.
         """
-        program, files = self._program(), find_files(self.folder)
-        card = start_run("report", self.settings_file)
-        accompanying = read_accompanying(self.folder, [f.folder for f in files])
-        with memory_of(program.warehouse_file) as warehouse:
-            load(warehouse, program, files, accompanying, card, lambda text: None, is_estimated=is_estimated)
+        with self._in_memory() as (warehouse, *delivered):
+            load(warehouse, *delivered, lambda text: None, is_estimated=is_estimated)
             warehouse.build(["estimates", "reports"], only=("estimates.trial_analyses", *KNOWN_WHEN_CHECKED))
             yield warehouse
 
@@ -258,6 +278,15 @@ class TinyProgram:
         """What reports say of the deliveries themselves, KNOWN_WHEN_CHECKED; the warehouse's file stays as it is."""
         with self.loaded() as warehouse:
             return {name: warehouse.table(name) for name in KNOWN_WHEN_CHECKED}
+
+    @contextmanager
+    def _in_memory(self) -> Iterator[tuple[Warehouse, Program, list[DeliveredFile], Accompanying, RunCard]]:
+        """A warehouse in memory, and what a load is given."""
+        program, files = self._program(), find_files(self.folder)
+        card = start_run("report", self.settings_file)
+        accompanying = read_accompanying(self.folder, [f.folder for f in files])
+        with memory_of(program.warehouse_file) as warehouse:
+            yield warehouse, program, files, accompanying, card
 
     def _program(self) -> Program:
         return read_program(self.folder)

@@ -14,7 +14,7 @@ from pipeline.__main__ import main
 from pipeline.display.words import trials as trial_words
 from pipeline.errors import UserError
 from pipeline.incoming.deliveries import find_files
-from tests.tiny_program import TinyProgram
+from tests.tiny_program import TinyProgram, write_tiny_program
 
 
 @pytest.fixture
@@ -44,28 +44,32 @@ def _files(tiny: TinyProgram) -> dict[str, str]:
 
 
 def _bytes(table: str, content: bytes):
-    return lambda tiny: tiny.path(table).write_bytes(content)
+    return lambda tiny, where=2091: tiny.path(table, where).write_bytes(content)
 
 
 def _as_text(table: str, encoding: str, change=lambda text: text):
-    def spoil(tiny):
-        path = tiny.path(table)
+    def spoil(tiny, where=2091):
+        path = tiny.path(table, where)
         path.write_bytes(change(path.read_text(encoding="utf-8")).encode(encoding))
 
     return spoil
 
 
-def _workbook(*sheets: str):
+def _workbook(name: str, *sheets: str):
     def spoil(tiny):
         book = openpyxl.Workbook()
         book.remove(book.active)
-        for name in sheets:
-            sheet = book.create_sheet(name)
+        for title in sheets:
+            sheet = book.create_sheet(title)
             for row in tiny.rows("plots"):
                 sheet.append(row)
-        book.save(tiny.folder / "seasons/2091/more.xlsx")
+        book.save(tiny.folder / "seasons/2091" / name)
 
     return spoil
+
+
+def _file(name: str, content: bytes):
+    return lambda tiny: (tiny.folder / "seasons/2091" / name).write_bytes(content)
 
 
 def _prices(*lines: str):
@@ -92,17 +96,6 @@ BAD = {
     "an empty season folder": (_remove_season, "seasons/2092 holds no .csv, .xlsx or other table", ""),
     "a missing table": (lambda tiny: tiny.path("treatments").unlink(),
                         "seasons/2091: no treatments table was delivered", "a file treatments.csv"),
-    "a file without rows": (_bytes("plots", b""), "seasons/2091/plots.csv: the file is empty",
-                            "Deliver it with its headings"),
-    "a binary file named .csv": (_bytes("plots", bytes(range(256)) * 8), "seasons/2091/plots.csv: line 1: a NUL byte",
-                                 "save it as 'CSV UTF-8"),
-    "an older workbook named .csv": (_bytes("plots", b"\xd0\xcf\x11\xe0 x"), "seasons/2091/plots.csv: this is an older",
-                                     "Save it as an unprotected .xlsx"),
-    "UTF-16": (_as_text("plots", "utf-16"), "seasons/2091/plots.csv: the file is UTF-16", "CSV UTF-8"),
-    "doubled headings": (lambda tiny: tiny.rename("plots", "cause", "Plot"),
-                         "plots.csv: row 1: columns C and L are all headed 'plot'", "Give each column its own heading"),
-    "a missing column": (lambda tiny: tiny.rename("plots", "became", "outcome"), "plots.csv: lacks the column became",
-                         "rename the heading if one of these is it: outcome"),
     "a folder that is no year": (lambda tiny: (tiny.folder / "seasons/corn").mkdir(),
                                  "seasons/corn: expected a folder named by its harvest year", "like seasons/2093"),
     "no program.yml": (lambda tiny: tiny.settings_file.unlink(), "program.yml is not there", "make demo writes one"),
@@ -142,44 +135,107 @@ BAD = {
 }  # fmt: skip
 
 
-# The file is held and so are the trials of its folder; the run goes on with the rest.
-HELD = {
-    "a row that is too long": (_as_text("sites", "utf-8", lambda t: t.replace("Alder Bench,", "Alder, Bench,")),
-                               "sites.csv: row 2, column E", "double quotes"),
-    "quotes that do not pair up": (_as_text("sites", "utf-8", lambda t: t.replace("Alder Bench", '"Alder" Bench')),
-                                   "sites.csv: row 2: the double quotes do not pair up", "Look for a cell"),
-    "cells under a heading that shows nothing": (lambda tiny: (tiny.fill("sites", "\u200b\u00a0", "2.4")),
-                                                 "sites.csv: row 2, column E: '2.4' stands under no heading",
-                                                 "Type a heading in cell E1"),
-    "a corrupt workbook": (lambda tiny: (tiny.folder / "seasons/2091/more.xlsx").write_bytes(b"PK\x03\x04 not a zip"),
-                           "seasons/2091/more.xlsx", ""),
-    "a workbook with a wrong sheet": (_workbook("plots", "plot"),
-                                      'seasons/2091/more.xlsx: sheet "plot": "plot" is no table of ours',
-                                      'did you mean "plots"?'),
-    "a file that holds no table": (lambda tiny: shutil.copy(tiny.path("plots"), tiny.path("my notes")),
-                                   'my notes.csv: "my_notes" is no table of ours', "name the file for what it holds"),
-    "a table of a kind that is not read": (lambda tiny: (tiny.folder / "seasons/2091/more.ods").write_bytes(b"x"),
-                                           "seasons/2091/more.ods: the workbook is damaged", "save it as .xlsx"),
+# A season whose only table of plots is one of these stops the run; each in a season of its own.
+BAD_PLOTS = {
+    "a file without rows": (_bytes("plots", b""), "plots.csv: the file is empty", "Deliver it with its headings"),
+    "a binary file named .csv": (_bytes("plots", bytes(range(256)) * 8), "plots.csv: line 1: a NUL byte",
+                                 "save it as 'CSV UTF-8"),
+    "an older workbook named .csv": (_bytes("plots", b"\xd0\xcf\x11\xe0 x"), "plots.csv: this is an older",
+                                     "Save it as an unprotected .xlsx"),
+    "UTF-16": (_as_text("plots", "utf-16"), "plots.csv: the file is UTF-16", "CSV UTF-8"),
+    "doubled headings": (lambda tiny, where: tiny.rename("plots", "cause", "Plot", where),
+                         "plots.csv: row 1: columns C and L are all headed 'plot'", "Give each column its own heading"),
+    "a missing column": (lambda tiny, where: tiny.rename("plots", "became", "outcome", where),
+                         "plots.csv: lacks the column became", "rename the heading if one of these is it: outcome"),
 }  # fmt: skip
 
 
-@pytest.mark.parametrize("name", HELD)
-def test_a_strange_file_holds_what_its_sender_delivered_and_not_the_run(tiny, name):
-    spoil, place, mend = HELD[name]
-    spoil(tiny)
-    tables = tiny.checked()
-    (finding,) = tables["reports.findings"].query("check_name == 'file not read'").itertuples()
-    assert finding.severity == "holds the trial" and place in finding.mend and mend in finding.mend
-    trials = tables["reports.trials"]
-    # a workbook outside a sender's folder is a delivery of its own
-    expected = "accepted" if finding.file.endswith(("more.xlsx", "more.ods")) else "held"
-    assert set(trials.loc[trials["season"] == 2091, "status"]) == {expected}
-    mark = trial_words.provisional(trials, tables["reports.findings"])
+# The file is held and so are the trials of its folder; the run goes on with the rest. Each in a sender's folder.
+HELD = {
+    "a row that is too long": (_as_text("sites", "utf-8", lambda t: t.replace(" Bench,", ", Bench,")),
+                               "sites.csv: row 2, column E", "double quotes"),
+    "quotes that do not pair up": (_as_text("sites", "utf-8", lambda t: t.replace("Alder ", '"Alder" ')),
+                                   "sites.csv: row 2: the double quotes do not pair up", "Look for a cell"),
+    "cells under a heading that shows nothing": (
+        lambda tiny, where: tiny.fill("sites", "\u200b\u00a0", "2.4", where),
+        "sites.csv: row 2, column E: '2.4' stands under no heading", "Type a heading in cell E1"),
+    "a file that holds no table": (
+        lambda tiny, where: shutil.copy(tiny.path("plots", where), tiny.path("my notes", where)),
+        'my notes.csv: "my_notes" is no table of ours', "name the file for what it holds"),
+}  # fmt: skip
+# A workbook outside a sender's folder is a delivery of its own: no other trial is held.
+ALONE = {
+    "corrupt.xlsx": (_file("corrupt.xlsx", b"PK\x03\x04 not a zip"), "seasons/2091/corrupt.xlsx", ""),
+    "wrong.xlsx": (_workbook("wrong.xlsx", "plots", "plot"),
+                   'seasons/2091/wrong.xlsx: sheet "plot": "plot" is no table of ours', 'did you mean "plots"?'),
+    "more.ods": (_file("more.ods", b"x"), "seasons/2091/more.ods: the workbook is damaged", "save it as .xlsx"),
+}  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def held(tmp_path_factory) -> dict:
+    """One program with all of them: in each sender's folder a trial of its name at a site of its own."""
+    tiny = write_tiny_program(tmp_path_factory.mktemp("held") / "program")
+    for name, (spoil, *_) in HELD.items():
+        where, site = f"2091/{name}", f"Alder {name} Bench"
+        tiny.add_delivery(name)
+        tiny.change("trials", 2, "site_id", site, where)
+        tiny.write("sites", [tiny.rows("sites")[0], [site, *tiny.rows("sites")[1][1:]]], where)
+        spoil(tiny, where)
+    for spoil, *_ in ALONE.values():
+        spoil(tiny)
+    return tiny.checked()
+
+
+def not_read(tables, path: str):
+    """What is said of the one file that is not read, and the mark that pages bear for it."""
+    findings = tables["reports.findings"].query("check_name == 'file not read'")
+    mine = findings[findings["file"].str.startswith(path)]
+    (finding,) = mine.itertuples()
+    assert finding.severity == "holds the trial"
+    mark = trial_words.provisional(tables["reports.trials"], mine)
     assert mark.endswith(f"1 delivered file could not be read, and nothing in it is counted: {finding.file}.")
+    return finding
+
+
+@pytest.mark.parametrize("name", HELD)
+def test_a_strange_file_holds_what_its_sender_delivered_and_not_the_run(held, name):
+    _, place, mend = HELD[name]
+    finding = not_read(held, f"seasons/2091/{name}/")
+    assert place in finding.mend and mend in finding.mend
+    trials = held["reports.trials"].set_index("trial_id")["status"]
+    assert trials[name] == "held"
+    if not finding.file.endswith("sites.csv"):  # a trial without its site is held for that
+        reasons = held["reports.plots"].query("trial_id == @name")["reason"]
+        assert len(reasons) and reasons.str.contains("file not read").all()
+
+
+@pytest.mark.parametrize("name", ALONE)
+def test_a_strange_workbook_outside_a_folder_holds_no_trial(held, name):
+    _, place, mend = ALONE[name]
+    finding = not_read(held, f"seasons/2091/{name}")
+    assert place in finding.mend and mend in finding.mend
+    trials = held["reports.trials"].set_index("trial_id")["status"]
+    assert trials.drop(list(HELD)).to_dict() == dict.fromkeys(
+        ("2091-A-corn", "2091-B-cotton", "2092-A-corn"), "accepted"
+    )
+    reasons = held["reports.plots"].query("trial_id == '2091-A-corn'")["reason"].astype(str)
+    assert not reasons.str.contains("file not read").any()
+
+
+@pytest.mark.parametrize("name", ["a row that is too long", "a file that holds no table"])
+def test_a_strange_file_of_a_whole_season_holds_its_trials(tiny, name):
+    spoil, place, mend = HELD[name]
+    spoil(tiny, 2091)
+    tables = tiny.checked()
+    finding = not_read(tables, "seasons/2091/")
+    assert place in finding.mend and mend in finding.mend
+    trials = tables["reports.trials"]
+    assert set(trials.loc[trials["season"] == 2091, "status"]) == {"held"}
     if not finding.file.endswith("sites.csv"):  # that one describes the site of every trial
         assert list(trials.loc[trials["season"] == 2092, "status"]) == ["accepted"]
         reasons = tables["reports.plots"].query("season == 2091")["reason"].astype(str)
-        assert reasons.str.contains("file not read").all() == (expected == "held")
+        assert reasons.str.contains("file not read").all()
 
 
 def test_a_held_file_is_read_again_each_run_and_is_used_once_headings_yml_says_what_it_is(tiny):
@@ -250,6 +306,25 @@ def test_bad_input_is_refused_with_its_place_and_its_mend(tiny, capsys, name):
     message = refused(tiny, capsys)
     assert place in message
     assert mend in message
+
+
+def test_bad_plots_of_each_season_are_refused_with_their_place_and_their_mend(tiny, capsys):
+    seasons = dict(enumerate(BAD_PLOTS, start=2080))
+    for season, name in seasons.items():
+        shutil.copytree(tiny.folder / "seasons/2091", tiny.folder / f"seasons/{season}")
+        BAD_PLOTS[name][0](tiny, season)
+    message = refused(tiny, capsys)
+    for season, name in seasons.items():
+        _, place, mend = BAD_PLOTS[name]
+        _, said = message.split(f"seasons/{season}/{place}")
+        assert mend in said.split(f"seasons/{season + 1}/")[0], name
+        assert f"seasons/{season}: no plots table was delivered" in message
+
+
+def test_a_season_is_refused_for_one_bad_file(tiny, capsys):
+    tiny.path("plots").write_bytes(b"")
+    message = refused(tiny, capsys)
+    assert "seasons/2091/plots.csv: the file is empty" in message and "Deliver it with its headings" in message
 
 
 def test_all_bad_files_are_named_at_once_and_good_ones_are_not_loaded(tiny, capsys):

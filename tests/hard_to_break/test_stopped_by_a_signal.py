@@ -20,19 +20,18 @@ from tests.tiny_program import TinyProgram
 ROOT = Path(__file__).parents[2]
 LONG = 120.0  # seconds that a loaded machine may need; what is stopped here would go on for minutes
 # A command that makes the file `reached` when its long piece of work has begun. Where nothing but the work counts, what
-# arrives is stored in the open transaction, and the trials of the last run stay instead of being built again.
+# arrives is stored in the open transaction, and the trials of the last run stay instead of being built again; and only
+# what the work needs is imported.
 AT_WORK = """
 import atexit, sys, time
 from pathlib import Path
 from pipeline import progress, stopping
 from pipeline.__main__ import main
-from pipeline.publishing import at_once, by_pandoc, engines
-from pipeline.publishing.page import Page
 from pipeline.steps import loading
 from tests.tiny_program import no_estimates
 
 work, reached, verb, folder = sys.argv[1], Path(sys.argv[2]), sys.argv[3], sys.argv[4]
-if work in ("query", "in R"):
+if work not in ("loading", "simulating"):
     loading.build_staging = loading.build_checked = lambda *_, **__: None
 
 def query(warehouse, *_):
@@ -47,11 +46,14 @@ def in_r(*_):
     r.robjects.r("repeat {}")
 
 def drawing(outcome):  # by a pandoc that starts a program of its own and waits for it
+    from pipeline.publishing import by_pandoc, engines
+    from pipeline.publishing.page import Page
     page = Page(reached.with_name("page.md"), reached.parent, "page")
     engines.pandoc = lambda: ["sh", "-c", f"sleep 300 & echo $! > {reached}.new; mv {reached}.new {reached}; wait"]
     by_pandoc.draw_all([page] * 9, formats=("html",), on_drawn=lambda number: None)
 
 def weaving(outcome):  # by two processes
+    from pipeline.publishing import at_once
     at_once.cpu_count, at_once.PAGES_A_PROCESS = lambda: 2, 1
     source = reached.with_name("page.qmd")
     source.write_text("\\n".join(["```{python}", "import time; time.sleep(300)", "```"]))

@@ -53,23 +53,22 @@ MOMENTS = ("insert raw.files", "trials.row_fates", "reports.trials", "after the 
 
 
 @pytest.fixture(scope="module")
-def loaded_program(sound_program, tmp_path_factory):
+def grown(loaded_program, tmp_path_factory):
     """A loaded program to which a delivery came afterwards."""
-    tiny = TinyProgram(shutil.copytree(sound_program, tmp_path_factory.mktemp("killed") / "program"))
-    tiny.load()
+    tiny = TinyProgram(shutil.copytree(loaded_program, tmp_path_factory.mktemp("grown") / "program"))
     tiny.add_delivery("east")
     return tiny.folder
 
 
 @pytest.fixture
-def tiny(loaded_program, tmp_path) -> TinyProgram:
-    return TinyProgram(shutil.copytree(loaded_program, tmp_path / "program"))
+def tiny(grown, tmp_path) -> TinyProgram:
+    return TinyProgram(shutil.copytree(grown, tmp_path / "program"))
 
 
 @pytest.fixture(scope="module")
-def killed(loaded_program, tmp_path_factory):
+def killed(grown, tmp_path_factory):
     """Programs whose run was killed, by moment. The runs go side by side."""
-    folders = {m: shutil.copytree(loaded_program, tmp_path_factory.mktemp("moment") / "program") for m in MOMENTS}
+    folders = {m: shutil.copytree(grown, tmp_path_factory.mktemp("moment") / "program") for m in MOMENTS}
     words = [sys.executable, "-c", KILLED, *(str(word) for run in folders.items() for word in run)]
     said = subprocess.run(words, cwd=ROOT, capture_output=True, text=True, check=True).stderr
     codes = dict(line.split("=") for line in said.splitlines() if "=" in line)
@@ -77,10 +76,10 @@ def killed(loaded_program, tmp_path_factory):
 
 
 @pytest.mark.parametrize("moment", MOMENTS)
-def test_a_killed_run_leaves_the_warehouse_as_before_or_complete(killed, loaded_program, moment):
+def test_a_killed_run_leaves_the_warehouse_as_before_or_complete(killed, grown, moment):
     tiny, code = killed[moment]
     assert code == -signal.SIGKILL
-    before = TinyProgram(loaded_program).contents()
+    before = TinyProgram(grown).contents()
     assert (tiny.contents() == before) == (moment != "after the commit")
     trials = tiny.load()["reports.trials"]["trial_id"]
     assert "east" in set(trials), "the next run does not take up the delivery"

@@ -5,6 +5,7 @@ trials.
 from __future__ import annotations
 
 import re
+from functools import cache
 
 import duckdb
 import pandas as pd
@@ -104,10 +105,16 @@ CASES = {
 }  # fmt: skip
 
 
+@cache
+def views_of_case(case: str) -> dict[str, pd.DataFrame]:
+    """Made once; never change them."""
+    return CASES[case][0]()
+
+
 @pytest.mark.parametrize("case", CASES)
 def test_what_a_season_report_says_of_n_rates(case):
-    make_views, n_tables, says, says_not = CASES[case]
-    views = make_views()
+    _, n_tables, says, says_not = CASES[case]
+    views = views_of_case(case)
     said = n_rates.n_rates(views, "none", "corn").replace("\\", "")
     assert said.count("{#tbl-") == n_tables
     for words in says:
@@ -120,7 +127,7 @@ def test_what_a_season_report_says_of_n_rates(case):
 
 @pytest.mark.parametrize("case", CASES)
 def test_what_a_trials_page_says_of_its_own_n_rates(case):
-    views = CASES[case][0]()
+    views = views_of_case(case)
     for _, own in views["trial_curves"].groupby("trial_id"):
         said = own_rates.own_optima(own, views["response_curves"], label="rates-1")
         has_curve = own["flag"].isin(["found", "join beyond the highest rate"]).any()

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import shutil
+from collections.abc import Mapping
+from pathlib import Path
 
 import pytest
 
@@ -10,36 +12,52 @@ from pipeline.display.index.page import IndexPage
 from pipeline.display.words.growers_answers import GrowersAnswers
 from pipeline.errors import UserError
 from pipeline.publishing.pages import page_list
+from tests.tiny_program import TinyProgram, write_tiny_program
+
+# season, cells of its row in trials.csv, and what it counts as; each is a trial of its own in one program
+TRIALS = {
+    "planned": (2093, {}, "planned"),
+    "planted": (2093, {"became": "planted"}, "planned"),
+    "with its due date": (2093, {"became": "planned", "due": "2093-12-15"}, "planned"),
+    "lost": (2093, {"became": "lost", "became_why": "flood"}, "not harvested"),
+    # others of its crop were harvested then or later: it was to report
+    "of an earlier season": (2090, {}, "not harvested"),
+    "overdue": (2090, {"due": "2091-01-01"}, "not harvested"),
+    "of an earlier season, not due yet": (2090, {"due": "2099-01-01"}, "planned"),
+    "without a design": (2093, {"design": "of my own"}, "held"),
+}
 
 
-@pytest.mark.parametrize(
-    ("season", "cells", "status"),
-    [
-        (2093, {}, "planned"),
-        (2093, {"became": "planted"}, "planned"),
-        (2093, {"became": "planned", "due": "2093-12-15"}, "planned"),
-        (2093, {"became": "lost", "became_why": "flood"}, "not harvested"),
-        # others of its crop were harvested then or later: it was to report
-        (2090, {}, "not harvested"),
-        (2090, {"due": "2091-01-01"}, "not harvested"),
-        (2090, {"due": "2099-01-01"}, "planned"),
-        (2093, {"design": "of my own"}, "held"),
-    ],
-)
-def test_a_trial_counts_as_planned_while_its_harvest_is_ahead(tiny, season, cells, status):
+@pytest.fixture(scope="module")
+def checked(tmp_path_factory):
+    tiny = write_tiny_program(tmp_path_factory.mktemp("planned") / "program")
     for heading in ("due", "became_why"):
         tiny.fill("trials", heading, "", 2092)
-    tiny.plan_season(season, trial_id="P", **cells)
-    tables = tiny.checked()
-    assert tables["reports.trials"].set_index("trial_id").loc["P", "status"] == status
+    for name, (season, cells, _) in TRIALS.items():
+        tiny.plan_season(season, trial_id=name, folder=name, **cells)
+    return tiny.checked()
+
+
+@pytest.mark.parametrize("name", TRIALS)
+def test_a_trial_counts_as_planned_while_its_harvest_is_ahead(checked, name):
+    *_, status = TRIALS[name]
+    assert checked["reports.trials"].set_index("trial_id").loc[name, "status"] == status
     if status == "planned":
-        findings = tables["reports.findings"]
-        assert findings[findings["trial_id"] == "P"].empty, "nothing is missing of a trial that is ahead"
+        findings = checked["reports.findings"]
+        about = findings["trial_id"].eq(name) | findings["file"].str.contains(f"/{name}/")
+        assert findings[about].empty, "nothing is missing of a trial that is ahead"
 
 
-def test_it_is_counted_by_itself_and_not_as_left_out(tiny):
+@pytest.fixture(scope="module")
+def one_planned(sound_program, tmp_path_factory) -> tuple[Path, Mapping]:
+    """The folder of the tiny program with a planned season, and its tables, estimated."""
+    tiny = TinyProgram(shutil.copytree(sound_program, tmp_path_factory.mktemp("one") / "program"))
     tiny.plan_season()
-    tables = tiny.load_and_estimate()
+    return tiny.folder, tiny.load_and_estimate()
+
+
+def test_it_is_counted_by_itself_and_not_as_left_out(one_planned):
+    folder, tables = one_planned
     (flow,) = tables["reports.flow"].itertuples()
     assert (flow.n_listed, flow.n_planned, flow.n_used, flow.n_not_harvested) == (3, 1, 2, 0)
     assert tables["reports.left_out"].empty
@@ -47,19 +65,17 @@ def test_it_is_counted_by_itself_and_not_as_left_out(tiny):
     assert (program["first_season"], program["last_season"]) == (2091, 2092)
     views = {name.removeprefix("reports."): frame for name, frame in tables.items()}
     views["pages"] = page_list(views)
-    crop = GrowersAnswers(views, "corn", tiny.folder)
+    crop = GrowersAnswers(views, "corn", folder)
     assert crop.trials_counted == "Of 3 corn trials, 2 are used and 1 is planned, not yet harvested."
     assert crop.title.endswith("2091 and 2092") or crop.title.endswith("2091\u20132092"), crop.title
-    home = IndexPage(views, tiny.folder)
+    home = IndexPage(views, folder)
     assert "1 trial is planned, not yet harvested (2093)." in home.site_years
     (row,) = [line for line in home.site_years.splitlines() if "2093]" in line or "| 2093 " in line]
     assert "planned, not yet harvested" in row and "not compared" not in row
 
 
-def test_its_rows_are_used_and_its_treatments_known(tiny):
-    tiny.plan_season()
-    tables = tiny.checked()
-    counts = tables["reports.row_counts"].query("season == 2093").set_index("table_name")
+def test_its_rows_are_used_and_its_treatments_known(one_planned):
+    counts = one_planned[1]["reports.row_counts"].query("season == 2093").set_index("table_name")
     assert counts["used"].to_dict() == {
         "nitrogen_applications": counts.loc["nitrogen_applications", "delivered"],
         "treatments": 3,

@@ -20,18 +20,28 @@ from tests.examples import examples
 from tests.tiny_program import TinyProgram, no_estimates
 
 
-def seen(tiny) -> list:
-    """What a load tells of the files that came again."""
+@pytest.fixture(scope="module")
+def seen(loaded_program, tmp_path_factory) -> dict[str, ChangedFile]:
+    """What a load tells of the files that came again, by their path in seasons/."""
+    tiny = TinyProgram(shutil.copytree(loaded_program, tmp_path_factory.mktemp("seen") / "program"))
+    tiny.change("plots", 4, "harvest_weight_lb", "40.9")
+    tiny.change("plots", 5, "cause", "deer")
+    heads, *rows = tiny.rows("plots", 2092)
+    tiny.write("plots", [heads, *reversed(rows)], 2092)
+    tiny.remove("weather_daily", 3)
+    tiny.fill("trials", "remarks", "none")
     told = []
     tiny.rebuild(no_estimates, told.append)
-    return told[0].changed_files
+    return {each.file.removeprefix("seasons/"): each for each in told[0].changed_files}
 
 
-def test_each_changed_cell_is_told_with_both_texts(loaded_tiny):
-    loaded_tiny.change("plots", 4, "harvest_weight_lb", "40.9")
-    loaded_tiny.change("plots", 5, "cause", "deer")
-    (changed,) = seen(loaded_tiny)
-    assert changed.file == "seasons/2091/plots.csv" and (changed.n_rows_more, changed.n_rows_less) == (0, 0)
+def test_only_files_that_changed_are_told(seen):
+    assert sorted(seen) == ["2091/plots.csv", "2091/trials.csv", "2091/weather_daily.csv", "2092/plots.csv"]
+
+
+def test_each_changed_cell_is_told_with_both_texts(seen):
+    changed = seen["2091/plots.csv"]
+    assert (changed.n_rows_more, changed.n_rows_less) == (0, 0)
     assert [(c.row_number, c.heading, c.after) for c in changed.cells] == [
         (4, "harvest_weight_lb", "40.9"),
         (5, "cause", "deer"),
@@ -39,18 +49,14 @@ def test_each_changed_cell_is_told_with_both_texts(loaded_tiny):
     assert changed.cells[0].before not in (None, "40.9")
 
 
-def test_rows_that_only_move_are_not_told(loaded_tiny):
-    heads, *rows = loaded_tiny.rows("plots")
-    loaded_tiny.write("plots", [heads, *reversed(rows)])
-    (changed,) = seen(loaded_tiny)
+def test_rows_that_only_move_are_not_told(seen):
+    changed = seen["2092/plots.csv"]
     assert changed.cells == () and (changed.n_rows_more, changed.n_rows_less) == (0, 0)
 
 
-def test_a_row_in_between_and_a_column_more(loaded_tiny):
-    loaded_tiny.remove("plots", 3)
-    loaded_tiny.fill("trials", "remarks", "none")
-    plots, trials = seen(loaded_tiny)
-    assert (plots.cells, plots.n_rows_more, plots.n_rows_less) == ((), 0, 1)
+def test_a_row_less_and_a_column_more(seen):
+    weather, trials = seen["2091/weather_daily.csv"], seen["2091/trials.csv"]
+    assert (weather.cells, weather.n_rows_more, weather.n_rows_less) == ((), 0, 1)
     assert trials.new_headings == ("remarks",) and trials.cells == ()
 
 

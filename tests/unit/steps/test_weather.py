@@ -92,44 +92,60 @@ def test_covariates_never_see_a_yield(of_sound, tiny):
         pd.testing.assert_frame_equal(one, other)
 
 
-def test_a_place_and_day_take_what_the_season_sent_before_the_history(tiny):
+# latitude of a place whose July is warmer than its January, and whether that is found
+LATITUDES = {"North": ("35.2", False), "South": ("-35.2", True), "Tropics": ("-12", False), "Nowhere": ("", False)}
+FAHRENHEIT = ["place", "date", "rain_in", "temp_max_f", "temp_min_f"]
+
+
+@pytest.fixture(scope="module")
+def odd_days(sound_program, tmp_path_factory) -> dict[str, pd.DataFrame]:
+    """Days told by the season and by the history, one colder at noon than at night, irrigation, and four places."""
+    tiny = TinyProgram(shutil.copytree(sound_program, tmp_path_factory.mktemp("odd") / "program"))
     heads, *rows = tiny.rows("rain_history", 2091)
     tiny.write("rain_history", [heads, *rows, ["Alder", "2091-05-03", "9.9"]])
-    with tiny.loaded() as warehouse:
-        day = warehouse.read("select rain_mm from trials.daily_weather where place = 'Alder' and date = '2091-05-03'")
-    assert day["rain_mm"].tolist() == [pytest.approx(0.6 * 25.4)]
-
-
-def test_a_day_whose_minimum_is_above_its_maximum_has_no_air_temperature(tiny):
     tiny.fill("weather_daily", "temp_max_f", "70")
     tiny.fill("weather_daily", "temp_min_f", "50")
     tiny.change("weather_daily", 3, "temp_min_f", "80")
-    with tiny.loaded() as warehouse:
-        day = warehouse.read("select * from trials.daily_weather where place = 'Alder' and date = '2091-05-02'")
-    assert day["temp_max_c"].isna().all() and day["rain_mm"].notna().all()
-
-
-@pytest.mark.parametrize(("latitude", "is_found"), [("35.2", False), ("-35.2", True), ("-12", False), ("", False)])
-def test_a_summer_on_the_wrong_side_of_the_equator_is_found(tiny, latitude, is_found):
-    tiny.fill("sites", "latitude", latitude)
-    dates = [*pd.date_range("2091-01-01", periods=25), *pd.date_range("2091-07-01", periods=25)]
-    rows = [
-        ["Alder", f"{day:%Y-%m-%d}", "0", warm, cool]
-        for day in dates
-        for warm, cool in [("80", "60") if day.month == 7 else ("45", "30")]
-    ]
-    tiny.write("weather_daily", [["place", "date", "rain_in", "temp_max_f", "temp_min_f"], *rows], 2091)
-    found = tiny.checked()["reports.findings"]
-    told = found.loc[found["check_name"].eq("seasons against latitude"), "found"].tolist()
-    assert told == ["latitude -35.2, where June to August is warmer than December to March"] * is_found
-
-
-def test_irrigation_is_stored_by_trial_and_day(tiny):
     days = (("2091-06-20", "1.0"), ("2091-06-21", "0.5"))
     tiny.write("irrigations", [["trial_id", "date", "irrigation_in"], *(["2091-A-corn", *day] for day in days)])
+    tiny.fill("sites", "latitude", "")
+    for place, (latitude, _) in LATITUDES.items():
+        tiny.append("sites", site_id=f"{place} Bench", place=place, latitude=latitude, drainage_class="Well drained",
+                    drainage_source="on-site description")  # fmt: skip
+    dates = [*pd.date_range("2091-01-01", periods=25), *pd.date_range("2091-07-01", periods=25)]
+    of_place = [[f"{day:%Y-%m-%d}", "0", *(("80", "60") if day.month == 7 else ("45", "30"))] for day in dates]
+    tiny.write("weather_daily", [FAHRENHEIT, *([p, *day] for p in LATITUDES for day in of_place)], "2091/four places")
     with tiny.loaded() as warehouse:
-        given = warehouse.table("trials.irrigations")
-    assert given["irrigation_mm"].tolist() == pytest.approx([25.4, 12.7])
+        names = ("trials.daily_weather", "trials.irrigations", "trials.findings")
+        return {name: warehouse.table(name) for name in names}
+
+
+def day_of_alder(tables, date: str) -> pd.Series:
+    days = tables["trials.daily_weather"]
+    (found,) = days.index[days["place"].eq("Alder") & days["date"].eq(pd.Timestamp(date))]
+    return days.loc[found]
+
+
+def test_a_place_and_day_take_what_the_season_sent_before_the_history(odd_days):
+    assert day_of_alder(odd_days, "2091-05-03")["rain_mm"] == pytest.approx(0.6 * 25.4)
+
+
+def test_a_day_whose_minimum_is_above_its_maximum_has_no_air_temperature(odd_days):
+    day = day_of_alder(odd_days, "2091-05-02")
+    assert pd.isna(day["temp_max_c"]) and pd.notna(day["rain_mm"])
+    assert day_of_alder(odd_days, "2091-05-03")["temp_max_c"] == pytest.approx((70 - 32) / 1.8)
+
+
+@pytest.mark.parametrize("place", LATITUDES)
+def test_a_summer_on_the_wrong_side_of_the_equator_is_found(odd_days, place):
+    _, is_found = LATITUDES[place]
+    found = odd_days["trials.findings"]
+    told = found[found["check_name"].eq("seasons against latitude") & found["site_id"].eq(f"{place} Bench")]["found"]
+    assert told.tolist() == ["latitude -35.2, where June to August is warmer than December to March"] * is_found
+
+
+def test_irrigation_is_stored_by_trial_and_day(odd_days):
+    assert odd_days["trials.irrigations"]["irrigation_mm"].tolist() == pytest.approx([25.4, 12.7])
 
 
 def test_a_check_alone_works_out_what_is_declared_and_nothing_else(tiny):

@@ -132,7 +132,27 @@ def test_a_traced_yield_is_recomputed_from_its_line(views):
     assert lb * (100 - moisture) / 84.5 / 56 / (area / 43_560) == pytest.approx(printed, abs=0.05)
 
 
-def test_a_plot_picked_twice_is_traced_to_each_pick(tiny):
+CORRECTION_OF_A_PICK = """- table: harvests
+  where: {{trial_id: {trial_id}, plot: {plot}, pick: 2}}
+  change: {{harvest_weight_lb: {{old: 11, new: 11.4}}}}
+  cause: scale ticket misread
+  who: A. Field Office
+  date: 2091-11-02
+  treatment_known: no
+"""
+
+
+@pytest.fixture(scope="module")
+def otherwise(sound_program, tmp_path_factory) -> dict[str, pd.DataFrame]:
+    """Views of the tiny program with a plot picked twice, one pick corrected, and with a trial known by print."""
+    tiny = TinyProgram(shutil.copytree(sound_program, tmp_path_factory.mktemp("otherwise") / "program"))
+    pick_twice(tiny)
+    add_printed(tiny)
+    tiny.load_and_estimate()
+    return answers.stored_views(tiny.folder, trace.VIEWS)
+
+
+def pick_twice(tiny: TinyProgram) -> None:
     row = tiny.rows("plots")[2]
     plot = dict(zip(tiny.rows("plots")[0], row, strict=True))
     tiny.change("plots", 3, "harvest_weight_lb", "")
@@ -144,9 +164,32 @@ def test_a_plot_picked_twice_is_traced_to_each_pick(tiny):
         ],
     )
     (tiny.folder / "seasons/2091/corrections.yml").write_text(CORRECTION_OF_A_PICK.format(**plot))
-    tiny.load_and_estimate()
-    views = answers.stored_views(tiny.folder, trace.VIEWS)
-    found = trace.walk(views, headline(views)["estimate_id"])
+
+
+def add_printed(tiny: TinyProgram) -> None:
+    tiny.add_delivery("old-report")
+    assert len(tiny.rows("trials", "2091/old-report")) == 2
+    tiny.change("trials", 2, "site_id", "Birch Flats", "2091/old-report")
+    tiny.path("plots", "2091/old-report").unlink()
+    heads = [
+        "trial_id",
+        "treatment_code",
+        "mean_yield_bu_ac",
+        "n_blocks",
+        "error_kind",
+        "error_value",
+        "error_alpha",
+        "citation",
+    ]
+    means = [
+        ["old-report", code, mean, "4", "LSD", "9.0", "0.05", "annual report 2091, p. 14"]
+        for code, mean in (("U-120", "171"), ("C-120", "176"))
+    ]
+    tiny.write("printed_means", [heads, *means], "2091/old-report")
+
+
+def test_a_plot_picked_twice_is_traced_to_each_pick(otherwise):
+    found = trace.walk(otherwise, headline(otherwise)["estimate_id"])
     assert found.picks[["pick", "row_number", "file"]].to_numpy().tolist() == [
         [1, 2, "seasons/2091/harvests.csv"],
         [2, 3, "seasons/2091/harvests.csv"],
@@ -155,16 +198,6 @@ def test_a_plot_picked_twice_is_traced_to_each_pick(tiny):
         "sha256"
     ].str.len().tolist() == [64, 64]
     assert found.corrections[["table_name", "row_number"]].to_numpy().tolist() == [["harvests", 3]]
-
-
-CORRECTION_OF_A_PICK = """- table: harvests
-  where: {{trial_id: {trial_id}, plot: {plot}, pick: 2}}
-  change: {{harvest_weight_lb: {{old: 11, new: 11.4}}}}
-  cause: scale ticket misread
-  who: A. Field Office
-  date: 2091-11-02
-  treatment_known: no
-"""
 
 
 def test_an_id_whose_data_changed_leads_to_the_id_it_has_now(reported, views, capsys):
@@ -192,30 +225,8 @@ def test_the_walk_on_the_screen(reported, views, capsys):
     assert "deer" in said and "Rule: " in said and "Inputs " in said
 
 
-def test_a_trial_known_by_print_is_traced_to_its_printed_means(tiny):
-    tiny.add_delivery("old-report")
-    rows = tiny.rows("trials", "2091/old-report")
-    tiny.change("trials", 2, "site_id", "Birch Flats", "2091/old-report")
-    assert len(rows) == 2
-    tiny.path("plots", "2091/old-report").unlink()
-    heads = [
-        "trial_id",
-        "treatment_code",
-        "mean_yield_bu_ac",
-        "n_blocks",
-        "error_kind",
-        "error_value",
-        "error_alpha",
-        "citation",
-    ]
-    means = [
-        ["old-report", code, mean, "4", "LSD", "9.0", "0.05", "annual report 2091, p. 14"]
-        for code, mean in (("U-120", "171"), ("C-120", "176"))
-    ]
-    tiny.write("printed_means", [heads, *means], "2091/old-report")
-    tiny.load_and_estimate()
-    views = answers.stored_views(tiny.folder, trace.VIEWS)
-    found = trace.walk(views, headline(views)["estimate_id"])
+def test_a_trial_known_by_print_is_traced_to_its_printed_means(otherwise):
+    found = trace.walk(otherwise, headline(otherwise)["estimate_id"])
     printed = found.plots[found.plots["fate"] == "known by print"]
     assert printed["file"].unique().tolist() == ["seasons/2091/old-report/printed_means.csv"]
     assert dict(zip(printed["arm"], printed["row_number"], strict=True)) == {"comparator": 2, "treatment": 3}

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import pytest
 
 from pipeline.__main__ import main
 from pipeline.display.review import checks
 from pipeline.errors import UserError
+from pipeline.simulation.calibration import calibrate
+from pipeline.verbs import calibrating
 from pipeline.verbs.calibrating import calibrate_program
 from pipeline.warehouse import open_warehouse
 
@@ -16,7 +20,8 @@ def test_without_a_report_there_is_no_layout(tiny):
         calibrate_program(tiny.folder, 2)
 
 
-def test_the_result_is_stored_and_printed_until_the_inputs_change(tiny, capsys):
+def test_the_result_is_stored_and_printed_until_the_inputs_change(tiny, capsys, monkeypatch):
+    monkeypatch.setattr(calibrating, "calibrate", partial(calibrate, n_jobs=1))  # two processes take longer to start
     tiny.add_delivery("third")
     tiny.change("trials", 2, "site_id", "Birch Flats", "2091/third")
     tiny.load_and_estimate()

@@ -3,26 +3,41 @@
 from __future__ import annotations
 
 import hashlib
+import shutil
+from contextlib import redirect_stdout
+from io import BytesIO, TextIOWrapper
+from pathlib import Path
 
 import pytest
 
 from pipeline.__main__ import main
 from pipeline.warehouse import open_warehouse
+from tests.tiny_program import TinyProgram
 
 
 def asked(tiny, *more: str) -> int:
     return main(["findings", "--program", str(tiny.folder), *more])
 
 
-def test_a_program_never_loaded_is_checked_and_no_warehouse_made(tiny, capsys):
+@pytest.fixture(scope="module")
+def asked_once(sound_program, tmp_path_factory) -> tuple[Path, str]:
+    """The folder of the tiny program, never loaded, with one mistake and its findings; copy it. And what was said."""
+    tiny = TinyProgram(shutil.copytree(sound_program, tmp_path_factory.mktemp("asked") / "program"))
     tiny.change("plots", 4, "moisture_pct", "0.182")
-    assert asked(tiny) == 0
-    said = " ".join(capsys.readouterr().out.split())
+    said = TextIOWrapper(BytesIO(), encoding="utf-8")
+    with redirect_stdout(said):
+        assert asked(tiny) == 0
+    said.seek(0)
+    return tiny.folder, " ".join(said.read().split())
+
+
+def test_a_program_never_loaded_is_checked_and_no_warehouse_made(asked_once):
+    folder, said = asked_once
     assert (
         "found 0.182; expected 8 to 45% (corn)" in said and "1 trial held" in said and "12 new or changed files" in said
     )
-    assert not (tiny.folder / "warehouse.duckdb").exists() and not (tiny.folder / "published").exists()
-    assert "0.182" in (tiny.folder / "findings/2091.txt").read_text()
+    assert not (folder / "warehouse.duckdb").exists() and not (folder / "published").exists()
+    assert "0.182" in (folder / "findings/2091.txt").read_text()
 
 
 def test_what_was_loaded_is_known_and_stays_as_it_is(loaded_tiny, capsys):
@@ -64,9 +79,8 @@ def test_one_sender_alone(tiny, capsys):
     assert 'did you mean "north"?' in capsys.readouterr().err
 
 
-def test_a_letter_that_is_answered_goes_and_files_of_others_stay(tiny):
-    tiny.change("plots", 4, "moisture_pct", "0.182")
-    asked(tiny)
+def test_a_letter_that_is_answered_goes_and_files_of_others_stay(asked_once, tmp_path):
+    tiny = TinyProgram(shutil.copytree(asked_once[0], tmp_path / "program"))
     (tiny.folder / "findings/notes.txt").write_text("mine")
     assert (tiny.folder / "findings/2091.html").exists()
     tiny.change("plots", 4, "moisture_pct", "18.2")

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+import shutil
+from pathlib import Path
 
 import pandas as pd
 import pytest
@@ -11,6 +13,7 @@ from openpyxl import load_workbook
 from pipeline.errors import UserError
 from pipeline.verbs.next_trials import Wanted, layout, plan
 from pipeline.verbs.plan_told import FEWER_PLACES, tell_plan
+from tests.tiny_program import TinyProgram
 
 NO_SLOPES = pd.DataFrame({"comparison_id": [], "covariate": []})
 
@@ -108,7 +111,7 @@ def test_a_filled_workbook_is_a_delivery(loaded_tiny):
     fill(book)
     (loaded_tiny.folder / "seasons" / "2093").mkdir()
     book.save(loaded_tiny.folder / "seasons" / "2093" / "plots.xlsx")
-    tables = loaded_tiny.load()
+    tables = loaded_tiny.checked()
     found = tables["reports.trials"].set_index("trial_id").loc["2093-A-corn"]
     assert found["status"] == "accepted"
     used = tables["reports.row_counts"].query("table_name == 'plots' and season == 2093")["used"].sum()
@@ -135,7 +138,7 @@ def test_a_split_plot_has_zero_n_in_every_main_plot_and_loads(loaded_tiny):
     fill(book)
     (loaded_tiny.folder / "seasons" / "2093").mkdir()
     book.save(loaded_tiny.folder / "seasons" / "2093" / "plots.xlsx")
-    tables = loaded_tiny.load()
+    tables = loaded_tiny.checked()
     assert tables["reports.trials"].set_index("trial_id").loc["2093-A-corn", "status"] == "accepted"
     assert findings_of_the_workbook(tables) == ["season without weather"], "zero-N twice in a block is the plan"
 
@@ -242,9 +245,23 @@ def test_why_more_seasons_can_give_a_wider_interval_is_said_where_they_do(capsys
     assert (FEWER_PLACES in capsys.readouterr().out) == is_said
 
 
-def test_a_planned_trial_is_laid_out_itself(tiny, capsys):
+@pytest.fixture(scope="module")
+def planned_once(sound_program, tmp_path_factory) -> Path:
+    """The folder of the tiny program with a planned season, loaded; copy it, never change it."""
+    tiny = TinyProgram(shutil.copytree(sound_program, tmp_path_factory.mktemp("planned") / "program"))
     tiny.plan_season()
     tiny.load()
+    return tiny.folder
+
+
+@pytest.fixture
+def planned(planned_once, tmp_path) -> TinyProgram:
+    """That program, a test's own."""
+    return TinyProgram(shutil.copytree(planned_once, tmp_path / "program"))
+
+
+def test_a_planned_trial_is_laid_out_itself(planned, capsys):
+    tiny = planned
     made = layout(tiny.folder, wanted("2093-A-corn", season=None))
     assert made.name == "2093-A-corn.xlsx"
     book = load_workbook(made)
@@ -256,10 +273,8 @@ def test_a_planned_trial_is_laid_out_itself(tiny, capsys):
         tiny.path(table, 2093).unlink()
     fill(book)
     book.save(tiny.folder / "seasons" / "2093" / "plots.xlsx")
-    assert tiny.load()["reports.trials"].set_index("trial_id").loc["2093-A-corn", "status"] == "accepted"
+    assert tiny.checked()["reports.trials"].set_index("trial_id").loc["2093-A-corn", "status"] == "accepted"
 
 
-def test_without_a_season_a_new_trial_stands_in_the_one_after_the_last_harvest(tiny):
-    tiny.plan_season()
-    tiny.load()
-    assert layout(tiny.folder, wanted("2091-A-corn", season=None, site_id="Birch Flats")).name.startswith("2093-")
+def test_without_a_season_a_new_trial_stands_in_the_one_after_the_last_harvest(planned):
+    assert layout(planned.folder, wanted("2091-A-corn", season=None, site_id="Birch Flats")).name.startswith("2093-")

@@ -65,7 +65,7 @@ def test_everything_arrives_once(first, known):
 
 def test_raw_holds_every_cell_as_it_came(tiny):
     tiny.change("plots", 2, "harvest_weight_lb", " 22.30 ")
-    with tiny.loaded() as warehouse:
+    with tiny.staged() as warehouse:
         kept = warehouse.read("""
             select r.row_number, f.file, r.cells ->> 'harvest_weight_lb' as weight
             from raw.rows as r inner join raw.current_files as f using (sha256)
