@@ -13,7 +13,7 @@ import pandas as pd
 
 from pipeline import stopping
 from pipeline.file_names import page_names
-from pipeline.publishing import codes, engines, pages
+from pipeline.publishing import codes, engines, in_place, pages
 from pipeline.publishing.naming import NAMES, named_as_allowed, sender_of
 from pipeline.publishing.pages import NEW, Planned, Tell
 from pipeline.publishing.scratch import scratch_in
@@ -46,12 +46,12 @@ def publish_for_cooperators(tables: dict[str, pd.DataFrame], *, program_folder: 
     views = {name.removeprefix("reports."): frame for name, frame in tables.items()}
     views["program"] = views["program"].assign(drawn_by=engines.drawn_by())
     cooperators = page_names(
-        sorted(views["trials"]["cooperator"].dropna().unique()), taken=(pages.LIST_OF_FILES.parent.name,)
+        sorted(views["trials"]["cooperator"].dropna().unique()), taken=(in_place.LIST_OF_FILES.parent.name,)
     )
     folder, failed, made = program_folder / FOLDER, {}, {}
-    pages.mark_as_earlier(folder)
+    in_place.mark_as_earlier(folder)
     with scratch_in(folder, what="the pages for cooperators") as scratch:
-        (scratch / NEW / pages.LIST_OF_FILES).parent.mkdir(parents=True)
+        (scratch / NEW / in_place.LIST_OF_FILES).parent.mkdir(parents=True)
         for done, (cooperator, name) in enumerate(cooperators.items()):
             tell(f"pages for {cooperator}", done, len(cooperators))
             own = _for_one(views, cooperator, program_folder / codes.FILE)
@@ -59,7 +59,7 @@ def publish_for_cooperators(tables: dict[str, pd.DataFrame], *, program_folder: 
             failed |= failed_here
             made |= {cooperator: folder / name} if drawn else {}
         with stopping.put_off():
-            for each in {path.parent for path in pages.move_into_place(scratch / NEW, folder)}:
+            for each in {path.parent for path in in_place.move_into_place(scratch / NEW, folder)}:
                 with suppress(OSError):  # it holds something still
                     each.rmdir()
     pages.tell_failed(failed)

@@ -7,7 +7,6 @@ at the end, file by file: a run that is killed leaves old pages or new ones, nev
 from __future__ import annotations
 
 import os
-import re
 import shutil
 from collections.abc import Callable
 from contextlib import closing
@@ -30,23 +29,16 @@ from pipeline.publishing.draw import draw
 from pipeline.publishing.editions import FOLDER as EDITIONS
 from pipeline.publishing.editions import editions_with, keep_edition, withdraw_editions
 from pipeline.publishing.exports import write_exports
+from pipeline.publishing.in_place import mark_as_earlier, move_into_place
 from pipeline.publishing.naming import named_as_allowed
 from pipeline.publishing.page import Drawn, Page, PageNotMade
 from pipeline.publishing.published_checks import published_checks
 from pipeline.publishing.scratch import scratch_in
 
-# What the last run published, so that a page whose trials are gone does not stay behind.
-LIST_OF_FILES = Path("data") / "published_files.txt"
-
 FIGURES = "figures"  # beside a woven page: pictures that are published by themselves
 NOT_MADE = "This page could not be made"
 WHY_NOT_MADE = "The other pages are of this run. What stopped this one:"
 SOME_NOT_MADE = "The other pages are published. These could not be made, and a page in their place says so:"
-EARLIER = (
-    '<p role="note" style="border:2px solid;padding:.5em">This page is of an earlier run. '
-    "A newer run has stored its numbers; its pages are not finished.</p>"
-)
-BODY = re.compile(r"<body[^>]*>")
 # pages that every program has
 SHARED = {"review": ("html", "pdf"), "methods": ("html", "pdf"), "data_dictionary": ("html",), "index": ("html",)}
 # how long a page takes beside one of a site-year, as measured with the demo; a review for each of its comparisons
@@ -269,62 +261,3 @@ def _stand_in(page: Page, failed: dict[Page, str], why: str) -> None:
 def _page_of(plan: Planned, scratch: Path) -> Page:
     target = scratch / NEW / plan.path
     return Page(scratch / "woven" / plan.path / "page.md", target.parent, target.name)
-
-
-def mark_as_earlier(folder: Path) -> None:
-    """Says on each published page that its run is not the last, until it is replaced: numbers must not look newer than
-    they are.
-    """
-    for path in _published_before(folder):
-        if path.suffix == ".html":
-            text = path.read_text(encoding="utf-8")
-            if EARLIER not in text:
-                half = path.with_name(f".{path.name}.marked")
-                half.write_text(BODY.sub(lambda body: f"{body[0]}\n{EARLIER}", text, count=1), encoding="utf-8")
-                os.replace(half, path)
-
-
-def is_all_there(folder: Path) -> bool:
-    """Whether every file that the last run published still stands."""
-    listed = _listed(folder)
-    return bool(listed) and _published_before(folder) == {folder / name for name in listed}
-
-
-def move_into_place(new: Path, folder: Path) -> set[Path]:
-    """Puts every file below `new` in its place below `folder`, and takes away what was put there before and is no more.
-
-    Returns: what was taken away.
-
-    Raises:
-        UserError: a file cannot be replaced.
-    """
-    files = sorted(path.relative_to(new).as_posix() for path in new.rglob("*") if path.is_file())
-    gone = _published_before(folder) - {folder / file for file in files}
-    replaceable = [file for file in files if not file.startswith(f"{EDITIONS}/")]  # editions stay
-    (new / LIST_OF_FILES).write_text("\n".join(replaceable) + "\n", encoding="utf-8")
-    try:
-        for file in sorted([*files, LIST_OF_FILES.as_posix()], key=lambda file: file == "index.html"):
-            (folder / file).parent.mkdir(parents=True, exist_ok=True)
-            os.replace(new / file, folder / file)
-        for path in gone:
-            path.unlink(missing_ok=True)
-    except OSError as error:
-        raise UserError(f"{error.filename}: cannot be replaced ({error.strerror}). Is it open elsewhere?") from error
-    return gone
-
-
-def _published_before(folder: Path) -> set[Path]:
-    """The files that the last run listed. The list lies where anyone may write: what is not a file inside is left
-    alone.
-    """
-    inside = folder.resolve()
-    paths = {folder / name for name in _listed(folder)}
-    return {path for path in paths if path.resolve().is_relative_to(inside) and path.is_file()}
-
-
-def _listed(folder: Path) -> list[str]:
-    try:
-        names = (folder / LIST_OF_FILES).read_text(encoding="utf-8").splitlines()
-    except (OSError, UnicodeDecodeError):
-        return []
-    return [name for name in names if name and "\0" not in name]

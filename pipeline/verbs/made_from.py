@@ -12,7 +12,7 @@ from pipeline.estimates.engines.mixed import FIT_BY
 from pipeline.incoming.deliveries import find_files, input_files
 from pipeline.provenance import RunCard, code_sha256, inputs_hash, start_run
 from pipeline.publishing import engines
-from pipeline.publishing.pages import is_all_there
+from pipeline.publishing.in_place import is_all_there
 from pipeline.settings.program import Program, read_program
 from pipeline.steps.changes import earlier_run
 from pipeline.warehouse import open_warehouse

@@ -23,7 +23,6 @@ from pipeline.provenance import RunCard, inputs_hash, start_run
 from pipeline.settings.program import Program, read_program
 from pipeline.steps import changes
 from pipeline.steps.checked import Checked, checked
-from pipeline.steps.estimating import estimate_all
 from pipeline.steps.loading import Tell, build_trials, load
 from pipeline.verbs import made_from
 from pipeline.verbs.findings import tell_findings
@@ -45,6 +44,15 @@ Estimate = Callable[[Warehouse, Program, RunCard, Tell], tuple[dict[str, pd.Data
 Publish = Callable[[Outcome], None]
 
 
+def estimate_all(
+    warehouse: Warehouse, program: Program, card: RunCard, tell: Tell
+) -> tuple[dict[str, pd.DataFrame], RunCard]:
+    """Every estimate; the libraries for them are imported here, as most runs of a command end before they need any."""
+    from pipeline.steps import estimating
+
+    return estimating.estimate_all(warehouse, program, card, tell)
+
+
 def make_demo(folder: Path) -> None:
     """Writes the invented demo program into a new folder."""
     from pipeline.simulation.demo import write_demo
@@ -57,14 +65,14 @@ def make_demo(folder: Path) -> None:
 
 def publish(outcome: Outcome) -> None:
     """Says the averages and what moved them, then weaves and draws all pages and says where they are."""
-    from pipeline.publishing import pages
+    from pipeline.publishing import in_place, pages
     from pipeline.publishing.for_cooperators import FOLDER as FOR_COOPERATORS
 
     program = outcome.program
     console.headlines(outcome.tables["reports.gains"])
     console.changes(outcome.tables["reports.changes"], outcome.tables["reports.verdict_changes"], outcome.card.run_id)
     made_from.forget(program)
-    pages.mark_as_earlier(program.folder / FOR_COOPERATORS)
+    in_place.mark_as_earlier(program.folder / FOR_COOPERATORS)
     with console.pages() as tell:
         pages.publish(
             outcome.tables,

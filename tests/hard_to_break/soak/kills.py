@@ -13,7 +13,7 @@ from pathlib import Path
 
 from pipeline.incoming.arriving import MARK
 from pipeline.incoming.deliveries import find_files
-from pipeline.publishing.pages import LIST_OF_FILES
+from pipeline.publishing.in_place import LIST_OF_FILES
 from pipeline.stopping import GRACE, SENTENCE
 from pipeline.verbs import run
 from pipeline.warehouse import open_warehouse

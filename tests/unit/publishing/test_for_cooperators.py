@@ -10,7 +10,7 @@ import pytest
 
 from pipeline.errors import UserError
 from pipeline.file_names import page_names
-from pipeline.publishing import pages
+from pipeline.publishing import in_place, pages
 from pipeline.publishing.for_cooperators import FOLDER, publish_for_cooperators
 from pipeline.verbs.cooperators import pages_for_cooperators
 from tests.peopled import People, told_in, who_tells, write_peopled
@@ -109,7 +109,7 @@ def test_a_run_that_fails_leaves_the_pages_there_are(peopled, tmp_path, monkeypa
         with pytest.raises(UserError, match="disk is full"):
             published(peopled, tmp_path, "place only")
     assert {path.name for path in made[THIRD].iterdir()} == before
-    assert all(pages.EARLIER in page.read_text(encoding="utf-8") for page in made[THIRD].glob("*.html"))
+    assert all(in_place.EARLIER in page.read_text(encoding="utf-8") for page in made[THIRD].glob("*.html"))
     assert sorted(path.name for path in (tmp_path / FOLDER).iterdir()) == sorted(
         ["data", *(f.name for f in made.values())]
     )

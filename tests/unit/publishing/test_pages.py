@@ -11,7 +11,7 @@ import pandas as pd
 import pytest
 
 from pipeline.errors import UserError
-from pipeline.publishing import pages
+from pipeline.publishing import in_place, pages
 from pipeline.publishing.dictionary import dictionary_tables
 from pipeline.publishing.page import PageNotMade
 from pipeline.verbs.answers import stored_views
@@ -120,7 +120,7 @@ def test_a_page_that_fails_does_not_stop_the_others(published, tables, tmp_path)
     stand_in = (tmp_path / "published/site-years/alder-2091.html").read_text(encoding="utf-8")
     assert pages.NOT_MADE in stand_in and "site\\_year" in stand_in and "bu/ac" not in stand_in
     assert (tmp_path / "published/corn.html").read_bytes() != (published / "corn.html").read_bytes()
-    assert pages.EARLIER not in (tmp_path / "published/index.html").read_text(encoding="utf-8")
+    assert in_place.EARLIER not in (tmp_path / "published/index.html").read_text(encoding="utf-8")
 
 
 @pytest.mark.usefixtures("blank_figures")
@@ -151,9 +151,9 @@ def test_pages_of_an_earlier_run_say_so_until_they_are_replaced(published, table
     for _ in range(2):
         with pytest.raises(UserError, match="disk is full"):
             pages.publish(tables, folder=folder, program_name="Tiny", draw=stopped)
-    marked = [path for path in folder.rglob("*.html") if pages.EARLIER in path.read_text(encoding="utf-8")]
+    marked = [path for path in folder.rglob("*.html") if in_place.EARLIER in path.read_text(encoding="utf-8")]
     assert len(marked) == len([*published.rglob("*.html")])
-    assert (folder / "index.html").read_text(encoding="utf-8").count(pages.EARLIER) == 1
+    assert (folder / "index.html").read_text(encoding="utf-8").count(in_place.EARLIER) == 1
     before, after = contents(published), contents(folder)
     assert {name for name in before if before[name] != after[name]} == {
         str(path.relative_to(folder)) for path in marked
@@ -170,8 +170,8 @@ def test_a_list_of_files_that_someone_changed_deletes_nothing_outside(tmp_path, 
     (new / "index.html").write_text("new")
     victim.write_text("mine")
     lines = ["../victim.txt", str(victim), "site-years", "", ".", "a\0b", "out.html", "old.html"]
-    (folder / pages.LIST_OF_FILES).write_bytes("\n".join(lines).encode() + (b"\xff" if unreadable else b""))
-    pages.move_into_place(new, folder)
+    (folder / in_place.LIST_OF_FILES).write_bytes("\n".join(lines).encode() + (b"\xff" if unreadable else b""))
+    in_place.move_into_place(new, folder)
     assert victim.read_text() == "mine" and (folder / "site-years").is_dir()
     assert (folder / "old.html").exists() == unreadable and (folder / "index.html").read_text() == "new"
 

@@ -9,7 +9,7 @@ import pandas as pd
 import pytest
 
 from pipeline.__main__ import main
-from pipeline.publishing.pages import LIST_OF_FILES
+from pipeline.publishing.in_place import LIST_OF_FILES
 from pipeline.verbs import made_from
 from tests.tiny_program import TinyProgram, no_estimates
 
