@@ -121,6 +121,15 @@ def answers():
     return lambda name: pd.read_csv(folder / f"{name}.csv", comment="#")
 
 
+@pytest.fixture(scope="module")
+def fitted_by_own_code() -> Iterator[None]:
+    """The program's own code fits the models, in a tenth of the time; lme4 where the thorough or slow tests run. For
+    tests of what becomes of a fit: that both fit alike is shown by those of `either_engine`.
+    """
+    with nullcontext() if examples.is_thorough else mixed.by(mixed.OWN):
+        yield
+
+
 @pytest.fixture(params=[mixed.LME4, mixed.OWN])
 def either_engine(request) -> Iterator[str]:
     """The test is run twice: lme4 fits the models, then the program's own code."""
