@@ -100,6 +100,12 @@ def sent_demo(tmp_path_factory) -> Path:
 
 
 @pytest.fixture(scope="session")
+def clean_demo(tmp_path_factory) -> Path:
+    """The folder of the whole demo in our own headings and without any defect; copy it, never change it."""
+    return made_once(tmp_path_factory, "clean-demo", lambda folder: write_demo(folder, defects=False, senders=False))
+
+
+@pytest.fixture(scope="session")
 def demo_run(sent_demo, tmp_path_factory) -> Path:
     """The folder of the whole demo, as people send it and with its planted defects, loaded and estimated; never change
     it. The program's own code fits its models in two thirds of the time, lme4 where the thorough or slow tests run,
