@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import gc
 import shutil
 import time
 from collections.abc import Iterator
@@ -38,6 +39,11 @@ def pytest_configure(config: pytest.Config) -> None:
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     items.sort(key=lambda item: next((i for i, path in enumerate(DEAREST_FIRST) if item.nodeid.startswith(path)), 99))
+
+
+def pytest_collection_finish() -> None:
+    """What is imported and collected stays to the end: it need not be looked through each time that garbage is."""
+    gc.freeze()
 
 
 @pytest.fixture(scope="session")
