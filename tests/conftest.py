@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import gc
 import shutil
 import time
 from collections.abc import Iterator
@@ -38,6 +39,11 @@ def pytest_configure(config: pytest.Config) -> None:
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     items.sort(key=lambda item: next((i for i, path in enumerate(DEAREST_FIRST) if item.nodeid.startswith(path)), 99))
+
+
+def pytest_collection_finish() -> None:
+    """What is imported and collected stays to the end: it need not be looked through each time that garbage is."""
+    gc.freeze()
 
 
 @pytest.fixture(scope="session")
@@ -100,6 +106,12 @@ def sent_demo(tmp_path_factory) -> Path:
 
 
 @pytest.fixture(scope="session")
+def clean_demo(tmp_path_factory) -> Path:
+    """The folder of the whole demo in our own headings and without any defect; copy it, never change it."""
+    return made_once(tmp_path_factory, "clean-demo", lambda folder: write_demo(folder, defects=False, senders=False))
+
+
+@pytest.fixture(scope="session")
 def demo_run(sent_demo, tmp_path_factory) -> Path:
     """The folder of the whole demo, as people send it and with its planted defects, loaded and estimated; never change
     it. The program's own code fits its models in two thirds of the time, lme4 where the thorough or slow tests run,
@@ -119,6 +131,15 @@ def answers():
     """Reads a table of answers from R, whose first line names the versions."""
     folder = Path(__file__).parent / "r_answers"
     return lambda name: pd.read_csv(folder / f"{name}.csv", comment="#")
+
+
+@pytest.fixture(scope="module")
+def fitted_by_own_code() -> Iterator[None]:
+    """The program's own code fits the models, in a tenth of the time; lme4 where the thorough or slow tests run. For
+    tests of what becomes of a fit: that both fit alike is shown by those of `either_engine`.
+    """
+    with nullcontext() if examples.is_thorough else mixed.by(mixed.OWN):
+        yield
 
 
 @pytest.fixture(params=[mixed.LME4, mixed.OWN])

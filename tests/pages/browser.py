@@ -11,6 +11,7 @@ import json
 import re
 import shutil
 import subprocess
+from collections.abc import Sequence
 from importlib.resources import files
 from pathlib import Path
 
@@ -32,7 +33,7 @@ addEventListener("load", async () => {
   const wide = [...document.body.querySelectorAll("*")]
     .filter(e => e.getBoundingClientRect().right > edge + 1 && !scrolls(e.parentElement));
   const found = await axe.run();
-  parent.document.body.dataset.found = JSON.stringify({
+  parent.document.body.dataset["found" + name] = JSON.stringify({
     width: edge, scroll_width: root.scrollWidth, wide: wide.map(e => e.outerHTML.slice(0, 120)),
       passes: found.passes.length,
     violations: found.violations.flatMap(v => v.nodes.map(n => `${v.id}: ${v.help}: ${n.html.slice(0, 200)}`)),
@@ -110,23 +111,28 @@ def seen_by_a_browser(page: Path, scratch: Path) -> tuple[list[str], list[str], 
     return console, sorted(asked), said.stdout
 
 
-def examined(page: Path, scratch: Path, *, width: int) -> dict:
-    """What axe-core and the ruler find on a copy of a page, shown `width` CSS pixels wide.
+def examined(page: Path, scratch: Path, widths: Sequence[int]) -> list[dict]:
+    """What axe-core and the ruler find on copies of a page, each shown so many CSS pixels wide, in one browser.
 
-    The copy stands in a frame, since the browser's own window is never narrower than 500.
+    A copy stands in a frame, since the browser's own window is never narrower than 500.
 
-    Returns: width and scroll_width (pixels), wide (elements past the edge that scroll in no box of their own),
-    passes (rules of axe-core that hold), violations (rule, what it asks for, and the element).
+    Returns: of each copy width and scroll_width (pixels; the first without its scroll bar), wide (elements past the
+    edge that scroll in no box of their own), passes (rules of axe-core that hold), violations (rule, what it asks for,
+    and the element).
     """
     axe = (files("axe_playwright_python") / "axe.min.js").read_text(encoding="utf-8")
     script = f"<script>{axe}</script><script>{EXAMINE}</script>"
     copy = page.read_text(encoding="utf-8").replace("</body>", f"{script}</body>")
     around = scratch / "around.html"
-    frame = f'<iframe width="{width}" height="900" style="border: 0" srcdoc="{html.escape(copy)}"></iframe>'
+    frames = "".join(
+        f'<iframe name="{i}" width="{width}" height="900" style="border: 0" srcdoc="{html.escape(copy)}"></iframe>'
+        for i, width in enumerate(widths)
+    )
     around.write_text(
-        f'<!doctype html><html><head><meta charset="utf-8"></head><body>{frame}</body></html>',
+        f'<!doctype html><html><head><meta charset="utf-8"></head><body>{frames}</body></html>',
         encoding="utf-8",
     )
-    answer = re.search(r'data-found="(.*?)"', opened(around, scratch, budget_ms=60_000).stdout)
-    assert answer, f"{page.name}: the browser did not come to the end of its examination"
-    return json.loads(html.unescape(answer[1]))
+    document = opened(around, scratch, budget_ms=60_000).stdout.partition("<iframe")[0]
+    answers = [re.search(rf'data-found{i}="(.*?)"', document) for i in range(len(widths))]
+    assert all(answers), f"{page.name}: the browser did not come to the end of its examination"
+    return [json.loads(html.unescape(answer[1])) for answer in answers]

@@ -20,10 +20,6 @@ from tests.tiny_program import TinyProgram
 RIGHT_TO_SAY = {"noticed while reading", "trial not harvested yet", "trial without applications"}
 
 
-def load(folder: Path) -> dict[str, pd.DataFrame]:
-    return TinyProgram(folder).load()
-
-
 def read_key(folder: Path) -> pd.DataFrame:
     return pd.read_csv(folder / "defects.csv", dtype=str, keep_default_na=False)
 
@@ -61,7 +57,7 @@ def test_every_planted_defect_is_found_and_nothing_else(demo):
 @pytest.mark.parametrize("random_seed", [21, 24])
 def test_every_planted_defect_of_another_demo_is_found_too(tmp_path, random_seed):
     write_demo(tmp_path, random_seed=random_seed)
-    found = {name.removeprefix("reports."): frame for name, frame in load(tmp_path).items()}
+    found = {name.removeprefix("reports."): frame for name, frame in TinyProgram(tmp_path).load().items()}
     assert_found_and_nothing_else(read_key(tmp_path), found)
 
 
@@ -115,10 +111,10 @@ def test_a_correction_mends_the_harvest_width_and_a_stale_one_changes_nothing(de
 
 @pytest.fixture(scope="module")
 def clean(tmp_path_factory) -> dict[str, pd.DataFrame]:
-    """The demo without any defect, as people send it."""
+    """The demo without any defect, as people send it: what is known once every row is checked."""
     folder = tmp_path_factory.mktemp("clean")
     write_demo(folder, defects=False)
-    return load(folder)
+    return TinyProgram(folder).checked()
 
 
 def test_a_clean_copy_has_no_false_finding(clean):
@@ -129,7 +125,7 @@ def test_a_clean_copy_has_no_false_finding(clean):
 @pytest.mark.parametrize("random_seed", [11, 12, 13])
 def test_another_clean_program_has_none_either(tmp_path, random_seed):
     write_demo(tmp_path, random_seed=random_seed, defects=False)
-    assert_no_false_finding(load(tmp_path))
+    assert_no_false_finding(TinyProgram(tmp_path).load())
 
 
 def assert_no_false_finding(tables: dict[str, pd.DataFrame]) -> None:
@@ -140,12 +136,12 @@ def assert_no_false_finding(tables: dict[str, pd.DataFrame]) -> None:
     assert counts["used"].sum() == counts["delivered"].sum()
 
 
-def test_yields_are_the_same_in_whatever_shape_they_are_sent(clean, tmp_path):
+def test_yields_are_the_same_in_whatever_shape_they_are_sent(clean, clean_demo):
     """Kilograms, metres, own words and codes, two picks: to half a gram and half a millimetre, as far as they were
     rounded.
     """
-    write_demo(tmp_path, defects=False, senders=False)
-    plain, sent = (tables["reports.plots"].set_index(["trial_id", "plot"]) for tables in (load(tmp_path), clean))
+    checked = TinyProgram(clean_demo).checked()
+    plain, sent = (tables["reports.plots"].set_index(["trial_id", "plot"]) for tables in (checked, clean))
     both = plain.join(sent, rsuffix="_sent", how="outer")
     assert len(both) == len(plain) == len(sent)
     assert (both["treatment_code"] == both["treatment_code_sent"]).all()

@@ -6,6 +6,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from pipeline.estimates.average import pooling
+from pipeline.estimates.gains import Gains, all_gains
+
 TRIAL = {"crop": "corn", "design": "RCBD", "drainage_group": "W", "rainfall_class": "normal"}
 
 
@@ -110,9 +113,30 @@ def program(
     return comparisons, trials, treatments_of(plots), plots, arms_frame(trials["trial_id"], pairs)
 
 
+def averages(comparisons, *frames: pd.DataFrame) -> tuple[Gains, pd.DataFrame, pd.DataFrame]:
+    """What estimate() begins with, for tests of one step after it: gains, pooled rows over all site-years, variance
+    components.
+    """
+    ids = [comparison.id for comparison in comparisons]
+    own = all_gains(ids, *frames)
+    return own, *pooling.pooled_gains(own.used, own.grouped, ids)
+
+
+@pytest.fixture(scope="module", autouse=True)
+def fitted(request) -> None:
+    """Estimates rest on the program's own fits; the tests of engines/ are about what fits."""
+    if "engines" not in request.path.parts:
+        request.getfixturevalue("fitted_by_own_code")
+
+
 @pytest.fixture(scope="session")
 def build():
     """The builders above, for tests to call."""
     return SimpleNamespace(
-        trials=trials_frame, plots=plots_frame, arms=arms_frame, treatments=treatments_of, program=program
+        trials=trials_frame,
+        plots=plots_frame,
+        arms=arms_frame,
+        treatments=treatments_of,
+        program=program,
+        averages=averages,
     )

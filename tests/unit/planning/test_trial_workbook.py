@@ -23,6 +23,12 @@ def write(folder, crops=CROPS, units="us", rows=None):
     return path
 
 
+@pytest.fixture(scope="module")
+def sent(tmp_path_factory):
+    """The workbook as it is sent out, empty; only to be read."""
+    return write(tmp_path_factory.mktemp("sent"))
+
+
 def filled(folder, crop="corn", units="us"):
     crops = {crop: CROPS.get(crop, "grain")}
     return write(folder, crops, units, worked_example(trial_workbook_fields(crops, 2093, units), crop))
@@ -35,8 +41,8 @@ def fields(crops=CROPS, units="us"):
     }
 
 
-def test_no_library_is_its_author(tmp_path):
-    with ZipFile(write(tmp_path)) as parts:
+def test_no_library_is_its_author(sent):
+    with ZipFile(sent) as parts:
         said = parts.read("docProps/core.xml").decode("utf-8")
     assert "created" in said and "creator" not in said and "lastModifiedBy" not in said
 
@@ -51,8 +57,8 @@ def test_every_heading_is_a_declared_one_and_only_tables_are_read(tmp_path, unit
         assert not sheet.row_numbers and not sheet.notes, "nothing was delivered, and nothing is said of it"
 
 
-def test_a_heading_has_its_unit_in_a_line_of_its_own(tmp_path):
-    heads = [cell.value for cell in load_workbook(write(tmp_path))["plots"][1]]
+def test_a_heading_has_its_unit_in_a_line_of_its_own(sent):
+    heads = [cell.value for cell in load_workbook(sent)["plots"][1]]
     assert {"harvest weight\nlb", "moisture\npct", "yield bu ac", "became"} <= set(heads)
     assert tidy_heading("n rate\nlb/ac") == "n_rate_lb_ac"
 
@@ -81,8 +87,8 @@ def test_a_crop_of_the_programs_own_has_the_columns_of_its_product_without_their
     assert "gin_turnout_fraction" in fields({"flax": "lint"})["plots"]
 
 
-def test_words_limits_and_meanings_are_those_of_the_contract(tmp_path):
-    book = load_workbook(write(tmp_path))
+def test_words_limits_and_meanings_are_those_of_the_contract(sent):
+    book = load_workbook(sent)
     rules = {str(rule.sqref): rule for rule in book["trials"].data_validations.dataValidation}
     letters = {tidy_heading(cell.value): cell.column_letter for cell in book["trials"][1]}
     design = rules[f"{letters['design']}2:{letters['design']}5000"]
@@ -94,8 +100,8 @@ def test_words_limits_and_meanings_are_those_of_the_contract(tmp_path):
     assert heads["crop"].font.bold and not heads["planted"].font.bold
 
 
-def test_the_first_sheet_says_where_to_send_it_and_cautions_and_every_column_is_explained(tmp_path):
-    book = load_workbook(write(tmp_path))
+def test_the_first_sheet_says_where_to_send_it_and_cautions_and_every_column_is_explained(sent):
+    book = load_workbook(sent)
     assert book.sheetnames == ["Read me", "Example", *SHEETS, "Columns", "_words"]
     texts = {name: [str(c.value) for row in book[name] for c in row if c.value is not None] for name in book.sheetnames}
     assert "Send it back to" in texts["Read me"]
@@ -103,9 +109,9 @@ def test_the_first_sheet_says_where_to_send_it_and_cautions_and_every_column_is_
     assert all(field.meaning in texts["Columns"] for of_table in fields().values() for field in of_table.values())
 
 
-def test_the_example_is_no_table_even_when_its_title_is_gone(tmp_path):
-    path = write(tmp_path)
-    book = load_workbook(path)
+def test_the_example_is_no_table_even_when_its_title_is_gone(sent, tmp_path):
+    path = tmp_path / sent.name
+    book = load_workbook(sent)
     book["Example"]["A1"] = None
     book.save(path)
     sheets = read_file(path, name=path.name)
@@ -120,8 +126,8 @@ def delivered(tiny, path):
     return tiny.checked()
 
 
-def test_sent_back_empty_it_delivers_nothing_and_is_not_refused(tmp_path, tiny):
-    tables = delivered(tiny, write(tmp_path))
+def test_sent_back_empty_it_delivers_nothing_and_is_not_refused(sent, tiny):
+    tables = delivered(tiny, sent)
     assert set(tables["reports.trials"]["season"]) == {2091, 2092}
     findings = tables["reports.findings"]
     assert not findings["file"].str.contains("trials.xlsx", na=False).any()

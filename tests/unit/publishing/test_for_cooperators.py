@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shutil
 from pathlib import Path
 
 import pandas as pd
@@ -42,6 +43,24 @@ def published(peopled, folder: Path, who: str) -> dict[str, Path]:
     return publish_for_cooperators(tables, program_folder=folder, tell=lambda *_: None)
 
 
+@pytest.fixture(scope="module")
+def with_places(peopled, tmp_path_factory) -> tuple[Path, dict[str, Path]]:
+    """A folder with pages that name places only, their figures blank, and whose is which of it; copy it, never change
+    it.
+    """
+    folder = tmp_path_factory.mktemp("made")
+    with figures_left_blank():
+        return folder, published(peopled, folder, "place only")
+
+
+@pytest.fixture
+def made(with_places, tmp_path) -> dict[str, Path]:
+    """A copy of it in tmp_path: each cooperator's folder."""
+    folder, made = with_places
+    shutil.copytree(folder, tmp_path, dirs_exist_ok=True)
+    return {cooperator: tmp_path / of.relative_to(folder) for cooperator, of in made.items()}
+
+
 @pytest.mark.parametrize("who", ["nobody", "cooperator"])
 def test_each_gets_their_own_pages_and_nothing_of_another(peopled, tmp_path, who):
     _, tables, people = peopled
@@ -62,52 +81,52 @@ def test_each_gets_their_own_pages_and_nothing_of_another(peopled, tmp_path, who
         }
 
 
-def test_a_page_leads_nowhere_and_needs_nothing(peopled, tmp_path):
-    for folder in published(peopled, tmp_path, "place only").values():
-        for page in folder.glob("*.html"):
-            links = re.findall(r'(?:href|src)="([^"]*)"', page.read_text(encoding="utf-8"))
-            assert [link for link in links if not link.startswith(("data:", "#"))] == []
+def test_a_page_leads_nowhere_and_needs_nothing(made):
+    links = [
+        link
+        for folder in made.values()
+        for page in folder.glob("*.html")
+        for link in re.findall(r'(?:href|src)="([^"]*)"', page.read_text(encoding="utf-8"))
+    ]
+    assert any(link.startswith("data:image/") for link in links)  # its figures
+    assert [link for link in links if not link.startswith(("data:", "#"))] == []
 
 
-def test_a_gain_that_two_cooperators_share_is_not_told(peopled, tmp_path):
+def test_a_gain_that_two_cooperators_share_is_not_told(peopled, made):
     _, tables, people = peopled
     trials = tables["reports.trials"]
     shared = trials.loc[trials["trial_id"] == "shared-corn", "site_year_id"].item()
     gain = tables["reports.site_year_gains"].query("site_year_id == @shared")
     assert len(gain)
-    with figures_left_blank():
-        made = published(peopled, tmp_path, "place only")
     for cooperator in (people.cooperators[0], THIRD):
         text = (made[cooperator] / f"{page_names([shared])[shared]}.html").read_text(encoding="utf-8")
         assert "Another cooperator has a trial of corn here in this season too." in re.sub(r"\s+", " ", text)
         assert f"{gain['gain'].iloc[0]:.1f} bu/ac" not in text
 
 
-def test_what_is_gone_is_taken_away_and_what_is_not_ours_stays(peopled, tmp_path):
+def test_what_is_gone_is_taken_away_and_what_is_not_ours_stays(peopled, made, tmp_path):
     _, tables, people = peopled
+    mine = [made[THIRD] / "mine.txt", tmp_path / FOLDER / "kept" / "mine.txt"]
+    mine[1].parent.mkdir()
+    for path in mine:
+        path.write_text("of the user")
+    assert any(made[people.cooperators[1]].iterdir())
+    fewer = tables["reports.trials"][tables["reports.trials"]["cooperator"] == people.cooperators[0]]
     with figures_left_blank():
-        made = published(peopled, tmp_path, "place only")
-        mine = [made[THIRD] / "mine.txt", tmp_path / FOLDER / "kept" / "mine.txt"]
-        mine[1].parent.mkdir()
-        for path in mine:
-            path.write_text("of the user")
-        fewer = tables["reports.trials"][tables["reports.trials"]["cooperator"] == people.cooperators[0]]
         again = published((None, tables | {"reports.trials": fewer}, people), tmp_path, "place only")
     assert [path.name for path in made[THIRD].iterdir()] == ["mine.txt"] and mine[1].exists()
     assert not made[people.cooperators[1]].exists() and any(again[people.cooperators[0]].iterdir())
 
 
-def test_a_run_that_fails_leaves_the_pages_there_are(peopled, tmp_path, monkeypatch):
-    with figures_left_blank():
-        made = published(peopled, tmp_path, "place only")
-        before = {path.name for path in made[THIRD].iterdir()}
+def test_a_run_that_fails_leaves_the_pages_there_are(peopled, made, tmp_path, monkeypatch):
+    before = {path.name for path in made[THIRD].iterdir()}
 
-        def stopped(*_, **__):
-            raise UserError("the disk is full")
+    def stopped(*_, **__):
+        raise UserError("the disk is full")
 
-        monkeypatch.setattr(pages, "make", stopped)
-        with pytest.raises(UserError, match="disk is full"):
-            published(peopled, tmp_path, "place only")
+    monkeypatch.setattr(pages, "make", stopped)
+    with pytest.raises(UserError, match="disk is full"):
+        published(peopled, tmp_path, "place only")
     assert {path.name for path in made[THIRD].iterdir()} == before
     assert all(in_place.EARLIER in page.read_text(encoding="utf-8") for page in made[THIRD].glob("*.html"))
     assert sorted(path.name for path in (tmp_path / FOLDER).iterdir()) == sorted(

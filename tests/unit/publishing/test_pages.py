@@ -30,6 +30,18 @@ def published(drawn_program: Path) -> Path:
     return drawn_program
 
 
+@pytest.fixture(scope="module")
+def as_text(tables, tmp_path_factory):
+    """The published folder with the Markdown of each page in every file of it, copy it, and the steps that were
+    told.
+    """
+    folder, steps = tmp_path_factory.mktemp("as-text") / "published", []
+    with figures_left_blank():
+        tell = lambda what, done, of: steps.append((what, done, of))  # noqa: E731
+        pages.publish(tables, folder=folder, program_name="Tiny", tell=tell, draw=as_markdown)
+    return folder, steps
+
+
 @pytest.fixture
 def blank_figures():
     """For tests of what becomes of pages; the figures of `published` are drawn."""
@@ -94,11 +106,8 @@ def test_parquet_files_give_the_tables_back(published, tables):
     pd.testing.assert_frame_equal(back, tables["reports.plots"].reset_index(drop=True), check_dtype=False)
 
 
-@pytest.mark.usefixtures("blank_figures")
-def test_progress_is_told_of_each_page_woven_and_drawn_by_how_long_it_takes(tables, tmp_path):
-    steps = []
-    tell = lambda what, done, of: steps.append((what, done, of))  # noqa: E731
-    pages.publish(tables, folder=tmp_path, program_name="Tiny", tell=tell, draw=as_markdown)
+def test_progress_is_told_of_each_page_woven_and_drawn_by_how_long_it_takes(as_text):
+    _, steps = as_text
     shares = [done / of for _, done, of in steps]
     assert len(steps) == 20 and shares == sorted(shares) and shares[0] == 0 and shares[-1] == pytest.approx(1)
     began = {what: done for what, done, _ in steps}
@@ -177,8 +186,9 @@ def test_a_list_of_files_that_someone_changed_deletes_nothing_outside(tmp_path, 
 
 
 @pytest.mark.usefixtures("blank_figures")
-def test_pages_of_trials_that_are_gone_do_not_stay(tables, tmp_path):
-    pages.publish(tables, folder=tmp_path, program_name="Tiny", draw=as_markdown)
+def test_pages_of_trials_that_are_gone_do_not_stay(as_text, tables, tmp_path):
+    shutil.copytree(as_text[0], tmp_path, dirs_exist_ok=True)
+    assert (tmp_path / "site-years" / "alder-2092.html").exists()
     (tmp_path / "site-years" / "mine.html").write_text("of the user")
     fewer = {
         name: view[view["site_year_id"] != "alder-2092"] if "site_year_id" in view.columns else view
@@ -190,9 +200,10 @@ def test_pages_of_trials_that_are_gone_do_not_stay(tables, tmp_path):
 
 
 @pytest.mark.usefixtures("blank_figures")
-def test_editions_stay_and_pages_of_the_same_inputs_add_none(tables, tmp_path):
-    for _ in range(2):
-        pages.publish(tables, folder=tmp_path, program_name="Tiny", draw=as_markdown)
+def test_editions_stay_and_pages_of_the_same_inputs_add_none(as_text, tables, tmp_path):
+    shutil.copytree(as_text[0], tmp_path, dirs_exist_ok=True)
+    pages.publish(tables, folder=tmp_path, program_name="Tiny", draw=as_markdown)
+    assert len(list((tmp_path / "editions").iterdir())) == 1
     changed = tables["reports.program"].assign(
         inputs_sha256="other", started=tables["reports.program"]["started"] + pd.Timedelta("1 day")
     )

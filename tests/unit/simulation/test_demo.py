@@ -34,24 +34,23 @@ def delivered(folder: Path) -> dict[tuple[int, str], pd.DataFrame]:
 
 
 @pytest.fixture(scope="module")
-def clean_folder(tmp_path_factory) -> Path:
-    folder = tmp_path_factory.mktemp("clean")
-    write_demo(folder, defects=False, senders=False)
-    return folder
+def clean(clean_demo) -> dict[tuple[int, str], pd.DataFrame]:
+    """Every delivered table of the demo without defects; read them, never change them."""
+    return delivered(clean_demo)
 
 
-def test_each_season_delivers_its_tables_and_the_first_what_comes_once(clean_folder):
+def test_each_season_delivers_its_tables_and_the_first_what_comes_once(clean, clean_demo):
     tables = {}
-    for season, name in delivered(clean_folder):
+    for season, name in clean:
         tables.setdefault(season, set()).add(name)
     watered = TABLES | {"irrigations"}  # the site that is irrigated rests in the first season
     assert tables == {2091: TABLES | {"sites", "rain_history"}, 2092: watered, 2093: watered, 2094: watered}
-    assert [p.name for p in (clean_folder / "seasons" / "2092").iterdir()] == ["season_2092.xlsx"]
-    assert not (clean_folder / "defects.csv").exists()
+    assert [p.name for p in (clean_demo / "seasons" / "2092").iterdir()] == ["season_2092.xlsx"]
+    assert not (clean_demo / "defects.csv").exists()
 
 
-def test_every_heading_is_declared_and_every_required_cell_filled(clean_folder):
-    for (season, name), frame in delivered(clean_folder).items():
+def test_every_heading_is_declared_and_every_required_cell_filled(clean):
+    for (season, name), frame in clean.items():
         table = declared_tables()[name]
         assert [h for h in frame.columns if not table.knows(h)] == [], (season, name)
         for column in table.plain_columns:
@@ -60,9 +59,9 @@ def test_every_heading_is_declared_and_every_required_cell_filled(clean_folder):
                 assert headings and (frame[headings] != "").any(axis=1).all(), (season, name, column.name)
 
 
-def test_every_word_is_known(clean_folder):
+def test_every_word_is_known(clean):
     checked = 0
-    for (season, name), frame in delivered(clean_folder).items():
+    for (season, name), frame in clean.items():
         for column in declared_tables()[name].plain_columns:
             words = set(column.words)
             if column.words_from:
@@ -76,11 +75,9 @@ def test_every_word_is_known(clean_folder):
     assert checked > 40
 
 
-def test_numbers_lie_in_their_hard_ranges_and_keys_are_unique(clean_folder):
-    crops = pd.concat(frame for (_, name), frame in delivered(clean_folder).items() if name == "trials").set_index(
-        "trial_id"
-    )["crop"]
-    for (season, name), frame in delivered(clean_folder).items():
+def test_numbers_lie_in_their_hard_ranges_and_keys_are_unique(clean):
+    crops = pd.concat(frame for (_, name), frame in clean.items() if name == "trials").set_index("trial_id")["crop"]
+    for (season, name), frame in clean.items():
         table = declared_tables()[name]
         assert not frame.duplicated(list(table.key)).any(), (season, name)
         for column in table.plain_columns:
@@ -94,19 +91,17 @@ def test_numbers_lie_in_their_hard_ranges_and_keys_are_unique(clean_folder):
                 assert own.dropna().between(low, high).all(), (season, name, heading, crop)
 
 
-def test_the_settings_are_read_and_agree_with_the_generator(clean_folder):
-    program = read_program(clean_folder)
+def test_the_settings_are_read_and_agree_with_the_generator(clean_demo):
+    program = read_program(clean_demo)
     assert {crop: astuple(window) for crop, window in program.rainfall.windows.items()} == WINDOWS
     assert astuple(program.rainfall.reference) == REFERENCE_YEARS
     assert {c.id: c.crop for c in program.comparisons} == {name: contrast.crop for name, contrast in CONTRASTS.items()}
     assert {c.target for c in program.comparisons} == {"seasons tested", "seasons to come"}
 
 
-def test_rain_history_is_thirty_whole_years_of_every_place(clean_folder):
-    history = delivered(clean_folder)[(2091, "rain_history")]
-    assert history.groupby("place").size().to_dict() == dict.fromkeys(
-        delivered(clean_folder)[(2091, "sites")]["place"], 10957
-    )
+def test_rain_history_is_thirty_whole_years_of_every_place(clean):
+    history = clean[(2091, "rain_history")]
+    assert history.groupby("place").size().to_dict() == dict.fromkeys(clean[(2091, "sites")]["place"], 10957)
 
 
 def test_same_seed_same_folder_to_the_byte(sent_folder, tmp_path):

@@ -2,7 +2,7 @@ import pandas as pd
 import pytest
 
 from pipeline.estimates.average import agreement
-from pipeline.estimates.engines import restricted_likelihood
+from pipeline.estimates.engines import mixed, restricted_likelihood
 from pipeline.estimates.engines.interval_rules import MIXED, PLAIN, TWO_STAGE
 
 
@@ -39,9 +39,10 @@ def test_rule(changes, other, agrees, words):
 
 
 def test_the_roads_of_a_program_agree(build):
-    from pipeline.estimates.program import estimate
-
-    found = estimate(*build.program(8, season_sd=100.0))["agreement"]
+    """lme4 against the third road, which share no code."""
+    with mixed.by(mixed.LME4):
+        own, pooled, _ = build.averages(*build.program(8, season_sd=100.0))
+        found = agreement.agreement(pooled, own.grouped)
     assert found["target"].to_list() == ["seasons tested", "seasons to come"]
     assert found["agrees"].all() and (found["leads"] == MIXED).all()
     assert found["third_road"].to_list() == pytest.approx(found["mixed_model"].to_list(), rel=1e-4)

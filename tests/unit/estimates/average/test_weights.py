@@ -4,7 +4,6 @@ import pytest
 from pipeline.contract.results import frame_of
 from pipeline.estimates.average import weights
 from pipeline.estimates.engines.interval_rules import MIXED, PLAIN
-from pipeline.estimates.program import estimate
 from tests.declared_shapes import check_shape
 
 
@@ -12,17 +11,16 @@ from tests.declared_shapes import check_shape
 def found(build):
     def run(**layout):
         arguments = build.program(5, season_sd=150.0, **layout)
-        frames = estimate(*arguments)
-        names = ("pooled_gains", "site_year_gains", "block_gains", "variance_components")
-        return frames, weights.headline_weights(*(frames[name] for name in names), arguments[1])
+        own, pooled, components = build.averages(*arguments)
+        gains = (own.site_year_gains, own.block_gains)
+        return pooled, weights.headline_weights(pooled, *gains, components, arguments[1])
 
     return {"many": run(), "few": run(n_places=5, n_seasons=1), "one place": run(n_places=1, n_seasons=4)}
 
 
 @pytest.mark.parametrize(("layout", "methods"), [("many", {MIXED}), ("few", {PLAIN}), ("one place", {PLAIN})])
 def test_weights_give_the_headline_back(found, layout, methods):
-    frames, rows = found[layout]
-    pooled = frames["pooled_gains"]
+    pooled, rows = found[layout]
     leading = pooled[pooled["is_headline"].eq(True) & (pooled["moderator"] == "all") & pooled["estimate"].notna()]
     assert set(leading["method"]) == methods
     for row in leading.itertuples():

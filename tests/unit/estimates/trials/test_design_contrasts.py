@@ -44,18 +44,27 @@ def drawn(layout, design, *, lost=(), main_plots=False):
     return pd.DataFrame(rows).drop(index=list(lost)).reset_index(drop=True), design
 
 
-def site_year(build, plots, design, arms):
-    trials = build.trials({"trial_id": "t", "design": design})
+def site_years(build, plots, design, arms):
+    trials = build.trials(*({"trial_id": name, "design": design} for name in plots["trial_id"].unique()))
     analyses, _ = designs.analyse_trials(plots, build.treatments(plots), trials)
     analyses = moderated_analyses(analyses, trials)
-    return site_year_gains(with_variances(block_gains(plots, arms, trials), analyses), trials).iloc[0]
+    return site_year_gains(with_variances(block_gains(plots, arms, trials), analyses), trials)
+
+
+def site_year(build, plots, design, arms):
+    return site_years(build, plots, design, arms).iloc[0]
 
 
 def weights_of(build, plots, design, arms):
-    """How far the gain moves with each plot."""
+    """How far the gain moves with each plot: as many trials as plots, in each of which one is nudged."""
     gain = site_year(build, plots, design, arms)["gain"]
-    moved = [plots.assign(value=plots["value"] + 1.0 * (plots.index == row)) for row in plots.index]
-    return np.array([site_year(build, nudged, design, arms)["gain"] - gain for nudged in moved])
+    names = {row: f"t{row:03d}" for row in plots.index}
+    moved = pd.concat(
+        plots.assign(trial_id=name, value=plots["value"] + 1.0 * (plots.index == row)) for row, name in names.items()
+    )
+    of_each = pd.concat(arms.assign(trial_id=name) for name in names.values())
+    nudged = site_years(build, moved.reset_index(drop=True), design, of_each.reset_index(drop=True))
+    return nudged.set_index("site_year_id")["gain"].reindex(list(names.values())).to_numpy() - gain
 
 
 CASES = {

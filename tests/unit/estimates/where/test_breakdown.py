@@ -19,6 +19,13 @@ def found(build):
     return estimate(*build.program(11, n_places=9, wet_gain=900.0, tau=120.0))
 
 
+def divided(build, comparisons, *frames):
+    """The breakdowns alone: the tables of estimate() that they fill."""
+    own, overall, _ = build.averages(comparisons, *frames)
+    by_class, tests = breakdown.breakdowns(own.used, own.grouped, [comparison.id for comparison in comparisons])
+    return {"pooled_gains": pd.concat([overall, by_class], ignore_index=True), "interaction_tests": tests}
+
+
 def rows(found, moderator, target=TESTED):
     table = found["pooled_gains"].query("moderator == @moderator and target == @target")
     return table.set_index(["level", "method"])
@@ -45,7 +52,7 @@ def test_small_cells_are_counts_or_grey(found, build):
     cells = rows(found, "drainage group x rainfall class")
     assert cells.loc[("P x wet", MIXED), "shown_as"] == "grey"
     assert cells.loc[("P x normal", MIXED), "shown_as"] == "sentence"
-    few = rows(estimate(*build.program(3, n_places=3, n_seasons=4)), "drainage group x rainfall class")
+    few = rows(divided(build, *build.program(3, n_places=3, n_seasons=4)), "drainage group x rainfall class")
     count = few.loc[("P x wet", MIXED)]
     assert count["shown_as"] == "count" and pd.isna(count["estimate"]) and count["n_site_years"] == 1
     assert few["n_site_years"].sum() / 2 == 12
@@ -68,6 +75,7 @@ def test_one_headline_per_class(found):
     assert (found["pooled_gains"].groupby(by)["is_headline"].sum() == 1).all()
 
 
+@pytest.mark.usefixtures("either_engine")
 def test_interaction_f_is_that_of_the_site_year_means_when_all_is_balanced(build):
     """One place per site-year, equal weights: the model's F is the one-way F of the site-year gains."""
     _, trials, _, plots, arms = build.program(5, n_places=12, n_seasons=1, plot_sd=100.0)
@@ -84,7 +92,7 @@ def test_interaction_f_is_that_of_the_site_year_means_when_all_is_balanced(build
 def test_unknown_classes_are_left_out_and_counted(build):
     comparisons, trials, treatments, plots, arms = build.program(11)
     trials["rainfall_class"] = trials["rainfall_class"].where(trials["place"] != "p0", None)
-    result = estimate(comparisons, trials, treatments, plots, arms)
+    result = divided(build, comparisons, trials, treatments, plots, arms)
     by_rain = rows(result, "rainfall class")
     assert (by_rain["n_unknown"] == 4).all()
     assert by_rain.xs(MIXED, level="method")["n_site_years"].sum() == 20
@@ -94,7 +102,7 @@ def test_unknown_classes_are_left_out_and_counted(build):
 
 def test_a_single_class_has_no_test_but_a_mean(build):
     comparisons, trials, treatments, plots, arms = build.program(11)
-    result = estimate(comparisons, trials.assign(drainage_group="P"), treatments, plots, arms)
+    result = divided(build, comparisons, trials.assign(drainage_group="P"), treatments, plots, arms)
     test = result["interaction_tests"].query("moderator == 'drainage group'")
     assert test["p_value"].isna().all() and test["warnings"].eq("one class only").all()
     whole = (
@@ -106,7 +114,7 @@ def test_a_single_class_has_no_test_but_a_mean(build):
 
 
 def test_seasons_to_come_are_not_estimable_for_a_class_from_two_seasons(build):
-    result = estimate(*build.program(11, n_seasons=2))
+    result = divided(build, *build.program(11, n_seasons=2))
     to_come = rows(result, "drainage group", TO_COME)
     assert to_come["estimate"].isna().all()
     assert to_come["rule"].str.startswith("Not estimable for future seasons").all()
@@ -123,7 +131,7 @@ def test_classes_that_differ_twofold_in_spread_lead_with_their_own_means(build):
     shift = dict(zip(noisy, np.linspace(-2500, 2500, len(noisy)), strict=True))
     is_treated = plots["treatment_code"].str.startswith("C")
     plots["value"] += plots["trial_id"].map(shift).fillna(0) * is_treated
-    by_group = rows(estimate(comparisons, trials, treatments, plots, arms), "drainage group")
+    by_group = rows(divided(build, comparisons, trials, treatments, plots, arms), "drainage group")
     leaders = by_group[by_group["is_headline"]]
     assert set(leaders.index.get_level_values("method")) == {PLAIN}
     assert leaders["rule"].str.contains("twofold").all()

@@ -17,6 +17,7 @@ from pipeline.estimates.program import estimate
 from pipeline.estimates.where.by_rate import RATE, SITE_YEAR_RATE, TRIAL_BLOCK, fit_rates
 
 
+@pytest.mark.usefixtures("either_engine")
 @pytest.mark.parametrize(
     ("model", "gain", "main_plot_factor"), [("nested", "gain", 0.0), ("crossed", "gain_main_plots", 2.0)]
 )
@@ -130,19 +131,18 @@ def test_with_two_rates_everywhere_the_test_is_that_of_the_two_way_table(build):
     assert one_stage.capped_df(df2, model) == 9 - 2  # the cap of every class mean: site-years less classes
 
 
-def test_the_mean_of_a_rate_alone_stands_beside_it(rising):
+def test_the_mean_of_a_rate_alone_stands_beside_it(build, rising):
     """The program with one rate only gives the plain mean; its block gains rest on fewer plots than the average over
     rates.
     """
     (comparisons, trials, treatments, plots, arms), found = rising
-    alone = estimate(comparisons, trials, treatments, plots, arms[arms["rate_kg_ha"] == 135])
-    expected = alone["pooled_gains"].query("moderator == 'all' and target == @TESTED and method == @PLAIN").iloc[0]
+    alone, pooled, _ = build.averages(comparisons, trials, treatments, plots, arms[arms["rate_kg_ha"] == 135])
+    expected = pooled.query("moderator == 'all' and target == @TESTED and method == @PLAIN").iloc[0]
     row = rates(found).loc[("135", PLAIN)]
     for column in ("estimate", "conf_low", "conf_high"):
         assert row[column] == pytest.approx(expected[column])
-    assert (alone["block_gains"]["variance_factor"] == 2.0).all() and (
-        found["block_gains"]["variance_factor"] == 1.0
-    ).all()
+    assert (alone.block_gains["variance_factor"] == 2.0).all()
+    assert (found["block_gains"]["variance_factor"] == 1.0).all()
 
 
 def test_no_block_term_where_no_arm_lies_in_main_plots_and_one_rate_has_no_test(build, rising):
@@ -154,6 +154,7 @@ def test_no_block_term_where_no_arm_lies_in_main_plots_and_one_rate_has_no_test(
     assert RATE not in set(one["explored"]["moderator"])
 
 
+@pytest.mark.usefixtures("either_engine")
 def test_the_order_of_arrival_does_not_move_the_last_digit(answers):
     rows = answers("rates")
     blocks = rows.assign(trial_id=rows["site_year_id"], place=rows["site_year_id"], season=2091, main_plot_factor=0.0)
