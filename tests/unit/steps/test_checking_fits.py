@@ -14,7 +14,7 @@ from pipeline.simulation.demo import write_demo
 from pipeline.steps import checking_fits
 from pipeline.verbs.run import build_warehouse
 from pipeline.warehouse import open_warehouse
-from tests.fits_alike import apart
+from tests.fits_alike import apart, fits_apart
 
 FRAME = pd.DataFrame({"gain": [1.0, 2, 2, 4, 3, 5], "site": list("aabbcc")})
 FORMULA = "gain ~ 1 + (1 | site)"
@@ -41,6 +41,14 @@ def test_differences_are_told_in_the_units_they_are_named_for():
         {"estimate": 0.5, "std_error": 0.1, "df": 0.2, "variance": 0.25, "criterion": 2.0, "boundary": True}
     )
     assert len(apart(found)) == 6
+
+
+@pytest.mark.parametrize(("residual_variance", "n_faults"), [(1e-5, 1), (1e-9, 0)])
+def test_two_fits_of_a_criterion_that_falls_without_end_are_not_held_against_each_other(residual_variance, n_faults):
+    """As of the gains at several N rates of plots without error, all of whose scatter lies between trials."""
+    one = own_fits.fit(FORMULA, FRAME)
+    other = replace(one, reml=one.reml - 8, residual_variance=residual_variance)
+    assert len(fits_apart([mixed.Call(FORMULA, FRAME, None, None, other)])) == n_faults
 
 
 def test_a_model_that_one_alone_fits_is_no_difference_but_is_counted():
