@@ -9,7 +9,7 @@ import pytest
 from scipy import stats
 
 from pipeline.estimates.engines import mixed
-from tests.peer import KEY, averages, write_plain_demo
+from tests.peer import KEY, averages
 
 # lme4 stops at its usual tolerance there and at a tighter one here
 OF_SE, OF_DF = 2e-4, 1e-2
@@ -20,12 +20,10 @@ BY_SEASON_MEANS = ("corn-c75-once-vs-urea-once", "seasons to come")
 
 
 @pytest.fixture(scope="module")
-def both(answers, tmp_path_factory) -> pd.DataFrame:
+def both(answers, clean_demo) -> pd.DataFrame:
     """Ours and the script's, a row per average."""
-    folder = tmp_path_factory.mktemp("plain") / "demo"
-    write_plain_demo(folder)
     with mixed.by(mixed.OWN):
-        ours = averages(folder)
+        ours = averages(clean_demo)
     return ours.join(answers("peer_answers").set_index(KEY), rsuffix="_peer", how="outer")
 
 
