@@ -7,10 +7,11 @@ export $(GIVEN)
 # Commands begin with exec: make hands a request to end to the shell alone, which would leave the command at work.
 PYTHON_HERE := .venv/bin/python
 READY := .venv/setup.stamp
-FAST := tests/docs tests/published $(addprefix tests/unit/,contract display incoming planning settings site_years) $(wildcard tests/unit/test_*.py)
-NOT_FAST := $(addprefix --ignore=tests/unit/,contract/test_checks.py contract/test_results.py display/handout/test_page.py \
-  display/words/test_own_prices.py incoming/test_workbook_limits.py planning/test_plot_workbook.py \
-  planning/test_trial_workbook.py test_fingerprint.py test_warehouse.py)
+NOT_FAST := $(addprefix tests/unit/,contract/test_checks.py contract/test_results.py display/handout/test_page.py \
+  display/words/test_own_prices.py incoming/test_workbook_limits.py planning/test_next_season.py planning/test_plot_workbook.py \
+  planning/test_trial_workbook.py test_faces.py test_fingerprint.py test_installed.py test_warehouse.py)
+FAST := tests/docs $(addprefix tests/unit/,contract display incoming planning settings site_years) \
+  $(filter-out $(NOT_FAST),$(wildcard tests/unit/test_*.py)) $(addprefix --ignore=,$(NOT_FAST))
 
 .DEFAULT_GOAL := help
 .PHONY: help setup new workbook demo report season findings claims trace plan cooperators preview layout check-fits calibrate test test-fast test-thorough soak check bench r-answers
@@ -76,7 +77,7 @@ test: $(READY) ## Run the tests, on all cores
 	$(PYTHON_HERE) -m pytest -n auto --dist loadfile
 
 test-fast: $(READY) ## Run the quick ones while you write
-	$(PYTHON_HERE) -m pytest -n auto --dist loadfile $(FAST) $(NOT_FAST)
+	$(PYTHON_HERE) -m pytest -n auto --dist loadfile $(FAST)
 
 test-thorough: $(READY) ## Run all but the slow ones: more seeds, examples and whole runs
 	$(PYTHON_HERE) -m pytest -n auto --dist loadfile -m "not slow"
