@@ -57,6 +57,10 @@ prices:
 claims:
   - {sentence: "Two more bushels", where: flyer, comparison: corn-blend-vs-urea, gain: 2, unit: bu/ac}
 """
+HEADS_OF_PRINTED_MEANS = [
+    "trial_id", "treatment_code", "mean_yield_bu_ac", "n_blocks",
+    "error_kind", "error_value", "error_alpha", "citation",
+]  # fmt: skip
 # trial, season, site, crop, weight of the zero-N, urea and blend plots
 TRIALS = (
     ("2091-A-corn", 2091, "Alder Bench", "corn", (22.0, 41.0, 42.6)),

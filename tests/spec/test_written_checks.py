@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import pytest
 
 from pipeline.sql_steps import written_checks
-from tests.tiny_program import TinyProgram, write_tiny_program
+from tests.tiny_program import HEADS_OF_PRINTED_MEANS, TinyProgram, write_tiny_program
 
 HOLDS, ASIDE, NOTED = "holds the trial", "sets the row aside", "noted"
 Spoil = Callable[[TinyProgram, str], None]
@@ -53,18 +53,10 @@ def _write(table: str, *rows: list[str]) -> Spoil:
 
 
 def _printed(code: str, mean: str, kind: str, value: str, alpha: str) -> Spoil:
-    heads = [
-        "trial_id",
-        "treatment_code",
-        "mean_yield_bu_ac",
-        "n_blocks",
-        "error_kind",
-        "error_value",
-        "error_alpha",
-        "citation",
-    ]
     return lambda tiny, where: tiny.write(
-        "printed_means", [heads, [where.split("/")[1], code, mean, "4", kind, value, alpha, "report 2091"]], where
+        "printed_means",
+        [HEADS_OF_PRINTED_MEANS, [where.split("/")[1], code, mean, "4", kind, value, alpha, "report 2091"]],
+        where,
     )
 
 

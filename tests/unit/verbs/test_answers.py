@@ -17,7 +17,7 @@ from pipeline.display.review import trace as trace_words
 from pipeline.errors import UserError
 from pipeline.provenance import sha256_of
 from pipeline.verbs import answers
-from tests.tiny_program import TinyProgram
+from tests.tiny_program import HEADS_OF_PRINTED_MEANS, TinyProgram
 from tests.unit.settings.test_claims import CLAIM
 
 
@@ -171,21 +171,11 @@ def add_printed(tiny: TinyProgram) -> None:
     assert len(tiny.rows("trials", "2091/old-report")) == 2
     tiny.change("trials", 2, "site_id", "Birch Flats", "2091/old-report")
     tiny.path("plots", "2091/old-report").unlink()
-    heads = [
-        "trial_id",
-        "treatment_code",
-        "mean_yield_bu_ac",
-        "n_blocks",
-        "error_kind",
-        "error_value",
-        "error_alpha",
-        "citation",
-    ]
     means = [
         ["old-report", code, mean, "4", "LSD", "9.0", "0.05", "annual report 2091, p. 14"]
         for code, mean in (("U-120", "171"), ("C-120", "176"))
     ]
-    tiny.write("printed_means", [heads, *means], "2091/old-report")
+    tiny.write("printed_means", [HEADS_OF_PRINTED_MEANS, *means], "2091/old-report")
 
 
 def test_a_plot_picked_twice_is_traced_to_each_pick(otherwise):
