@@ -58,10 +58,10 @@ def rate_means(of_ladders: pd.DataFrame) -> pd.DataFrame:
     rows = []
     for key, ladder in of_ladders.groupby(LADDER, sort=True):
         labelled = ladder.assign(treatment_code=ladder["n_rate_kg_ha"].astype(float).map(str))
-        is_blocked = ladder["design"].iloc[0] != "CRD"
+        adjusted = contrasts.AdjustedForBlocks(labelled, blocked=ladder["design"].iloc[0] != "CRD")
         for rate, of_rate in labelled.groupby("n_rate_kg_ha"):
             code = of_rate["treatment_code"].iloc[0]
-            weights = contrasts.adjusted_weights(labelled, {code: 1.0}, blocked=is_blocked)
+            weights = adjusted.weights({code: 1.0})
             if weights is not None:
                 mean = float(weights @ labelled["value"].to_numpy(float))
                 found = {"n_rate_kg_ha": rate, "mean": mean, "n_plots": len(of_rate), "std_error": None}

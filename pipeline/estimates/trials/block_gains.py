@@ -95,12 +95,10 @@ def _rate_weights(arms: pd.DataFrame) -> dict[float, float]:
 
 def _codes(arms: pd.DataFrame) -> dict[float, tuple[set, set]]:
     """rate -> (treatment codes, comparator codes), for the rates that this trial has in both arms."""
-    codes = {}
-    for rate, of_rate in arms.assign(rate=arms["rate_kg_ha"].fillna(NO_RATE)).groupby("rate"):
-        sides = tuple(set(of_rate.loc[of_rate["arm"] == arm, "treatment_code"]) for arm in ("treatment", "comparator"))
-        if all(sides):
-            codes[float(rate)] = sides
-    return codes
+    codes: dict[float, dict[str, set]] = {}
+    for rate, arm, code in zip(arms["rate_kg_ha"].fillna(NO_RATE), arms["arm"], arms["treatment_code"], strict=True):
+        codes.setdefault(float(rate), {"treatment": set(), "comparator": set()})[arm].add(code)
+    return {rate: tuple(codes[rate].values()) for rate in sorted(codes) if all(codes[rate].values())}
 
 
 def _trial_gains(plots: pd.DataFrame, arms: pd.DataFrame, design: str) -> list[RateGains]:
@@ -139,11 +137,11 @@ def _plain_gains(block: str, plots: pd.DataFrame, codes: dict, design: str) -> R
 def _adjusted_gains(plots: pd.DataFrame, codes: dict, design: str, warning: str) -> list[RateGains]:
     """The block-adjusted difference over the whole trial, joined through the other treatments, if connected."""
     value = plots["value"].to_numpy(float)
-    sides = _sides(plots, codes)
-    weights = {}
+    sides, weights = _sides(plots, codes), {}
+    adjusted = contrasts.AdjustedForBlocks(plots, blocked=designs.is_blocked(design))
     for rate, (treatment, comparator) in sides.items():
         wanted = _equal_shares(plots, treatment, +1) | _equal_shares(plots, comparator, -1)
-        found = contrasts.adjusted_weights(plots, wanted, blocked=designs.is_blocked(design))
+        found = adjusted.weights(wanted)
         if found is not None:
             weights[rate] = found
     if not weights:

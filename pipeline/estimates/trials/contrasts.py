@@ -12,23 +12,26 @@ def indicators(labels: pd.Series) -> tuple[np.ndarray, list[str]]:
     return np.eye(len(names))[codes], list(names)
 
 
-def adjusted_weights(plots: pd.DataFrame, wanted: dict[str, float], *, blocked: bool) -> np.ndarray | None:
-    """Weights on the plots whose sum gives `wanted` (treatment_code -> weight), adjusted for blocks.
+class AdjustedForBlocks:
+    """Least squares on block + treatment over a trial's plots, averaged over blocks, so lost plots are allowed for."""
 
-    Least squares on block + treatment, averaged over blocks, so lost plots are
-    allowed for. None where the plots cannot give it (treatments not connected).
-    """
-    treatment, codes = indicators(plots["treatment_code"])
-    if not set(wanted) <= set(codes):
-        return None
-    block, blocks = indicators(plots["block"]) if blocked else (np.zeros((len(plots), 0)), [])
-    design = np.hstack([treatment, block])
-    target = np.array(
-        [wanted.get(code, 0.0) for code in codes] + [sum(wanted.values()) / max(len(blocks), 1)] * len(blocks)
-    )
-    inverse = np.linalg.pinv(design)
-    weights = target @ inverse
-    return weights if np.allclose(weights @ design, target, atol=1e-8) else None
+    def __init__(self, plots: pd.DataFrame, *, blocked: bool) -> None:
+        treatment, self._codes = indicators(plots["treatment_code"])
+        block, blocks = indicators(plots["block"]) if blocked else (np.zeros((len(plots), 0)), [])
+        self._n_blocks = len(blocks)
+        self._design = np.hstack([treatment, block])
+        self._inverse = np.linalg.pinv(self._design)
+
+    def weights(self, wanted: dict[str, float]) -> np.ndarray | None:
+        """Weights on the plots whose sum gives `wanted` (treatment_code -> weight); None where the plots cannot give it
+        (treatments not connected).
+        """
+        if not set(wanted) <= set(self._codes):
+            return None
+        of_block = [sum(wanted.values()) / max(self._n_blocks, 1)] * self._n_blocks
+        target = np.array([wanted.get(code, 0.0) for code in self._codes] + of_block)
+        weights = target @ self._inverse
+        return weights if np.allclose(weights @ self._design, target, atol=1e-8) else None
 
 
 def variance_factors(weights: np.ndarray, main_plots: pd.Series | None) -> tuple[float, float]:

@@ -189,8 +189,9 @@ def _summary(plots: pd.DataFrame, strata: ErrorStrata) -> dict:
 def _means(trial_id: str, plots: pd.DataFrame, design: str, strata: ErrorStrata) -> list[dict]:
     """Raw and block-adjusted mean of each treatment, zero-N among them."""
     rows = []
+    adjusted = contrasts.AdjustedForBlocks(plots, blocked=is_blocked(design))
     for code, of_code in plots.groupby("treatment_code"):
-        weights = contrasts.adjusted_weights(plots, {str(code): 1.0}, blocked=is_blocked(design))
+        weights = adjusted.weights({str(code): 1.0})
         row = {
             "trial_id": trial_id,
             "treatment_code": code,
