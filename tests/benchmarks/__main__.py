@@ -15,7 +15,7 @@ import duckdb
 from pipeline.publishing.pages import publish
 from pipeline.simulation.demo import write_demo
 from pipeline.verbs import run
-from tests.benchmarks import loading, pages, weather
+from tests.benchmarks import loading, pages, peer, weather
 
 
 def timed(what: str, work: Callable[[], object]) -> tuple[float, object]:
@@ -60,9 +60,9 @@ def main() -> None:
     print(f"pages                                                     {n_pages:8}")
     print(f"drawing per page                                          {drawing / n_pages:8.2f} s")
     pages.main(outcome.tables)
-    print()
-    weather.main()
-    loading.main()
+    for part in (weather, loading, peer):
+        print()
+        part.main()
 
 
 if __name__ == "__main__":
