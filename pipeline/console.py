@@ -12,9 +12,9 @@ from rich.console import Console
 from rich.markup import escape
 from rich.progress import (
     BarColumn,
-    MofNCompleteColumn,
     Progress,
     SpinnerColumn,
+    TaskProgressColumn,
     TextColumn,
     TimeElapsedColumn,
     TimeRemainingColumn,
@@ -61,7 +61,7 @@ def steps() -> Iterator[Callable[[str], None]]:
 
 
 @contextmanager
-def pages() -> Iterator[Callable[[str, int, int], None]]:
+def pages() -> Iterator[Callable[[str, float, float], None]]:
     """A bar over the pages to draw, with the time still to go: tell(what, done, of); where no screen is, a line now and
     then.
     """
@@ -72,7 +72,7 @@ def pages() -> Iterator[Callable[[str, int, int], None]]:
     columns = (
         TextColumn("{task.description}"),
         BarColumn(),
-        MofNCompleteColumn(),
+        TaskProgressColumn(),
         TimeElapsedColumn(),
         TimeRemainingColumn(),
     )

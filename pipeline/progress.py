@@ -6,6 +6,7 @@ import time
 from collections.abc import Callable
 
 BAR_WIDTH = 20
+LEAST_SHARE = 0.05  # of the work: before, what is started only once makes the time to go seem far too long
 
 Tell = Callable[[str], None]
 
@@ -63,7 +64,9 @@ class Steps:
 
 
 def how_far(what: str, share: float, seconds: float) -> str:
-    """'reading plots.csv ━━━━━╌╌╌╌╌ 50%, about 30 s to go', where `seconds` have gone by."""
+    """'reading plots.csv ━━━━━╌╌╌╌╌ 50%, about 30 s to go', where `seconds` have gone by; no time for the first few
+    percent.
+    """
     done = round(share * BAR_WIDTH)
-    to_go = f", about {seconds * (1 - share) / share:.0f} s to go" if share else ""
+    to_go = f", about {seconds * (1 - share) / share:.0f} s to go" if share >= LEAST_SHARE else ""
     return f"{what} {'━' * done}{'╌' * (BAR_WIDTH - done)} {share:.0%}{to_go}"

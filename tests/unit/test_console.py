@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import io
+
 import pandas as pd
+from rich.console import Console
 
 from pipeline import console
 from pipeline.display.index import editions
@@ -27,6 +30,15 @@ def test_without_a_screen_a_plain_line_is_said_now_and_then(clock, capsys):
     assert "10 s: drawing corn ━━━━━╌╌╌╌╌╌╌╌╌╌╌╌╌╌╌ 25%, about 30 s to go\n" in said
     assert said.endswith("30 s: drawing corn ━━━━━━━━━━━━━━━╌╌╌╌╌ 75%, about 10 s to go\n")
     assert not set(said) & {"\r", "\x1b", "\b"}
+
+
+def test_on_a_screen_the_share_of_the_work_is_told_and_no_count(monkeypatch):
+    screen = Console(file=io.StringIO(), force_terminal=True, width=100)
+    monkeypatch.setattr(console, "_screen", screen)
+    with console.pages() as tell:
+        tell("writing corn", 2.25, 9.0)
+    said = screen.file.getvalue()
+    assert "writing corn" in said and "25%" in said and "2/9" not in said
 
 
 def test_what_a_terminal_would_obey_is_shown_by_its_code(capsys):

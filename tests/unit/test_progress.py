@@ -26,6 +26,11 @@ def test_a_bar_tells_how_far_it_is_and_how_long_it_still_takes(clock):
     ]
 
 
+def test_no_time_is_promised_from_the_first_few_percent():
+    assert progress.how_far("writing corn", 0.02, 10).endswith(" 2%")
+    assert progress.how_far("writing corn", 0.05, 10).endswith(" 5%, about 190 s to go")
+
+
 def test_steps_are_counted_once_what_starts_only_once_stands(clock):
     said = []
     steps = progress.Steps(said.append, 4, warming_up=1)
