@@ -145,7 +145,7 @@ def data_ids(
             (printed_means[printed_means["trial_id"].isin(mine)], PRINTED_COLUMNS),
             (arms[arms["comparison_id"] == comparison.id], ARM_COLUMNS),
         ]
-        found[comparison.id] = short_id(*(_lines(frame, columns) for frame, columns in frames))[:N_DATA]
+        found[comparison.id] = short_id(*(lines(frame, columns) for frame, columns in frames))[:N_DATA]
     return pd.Series(found, dtype=object)
 
 
@@ -173,6 +173,6 @@ def _text(settings: dict) -> str:
     return json.dumps(settings, sort_keys=True, default=str)
 
 
-def _lines(frame: pd.DataFrame, columns: tuple[str, ...]) -> str:
+def lines(frame: pd.DataFrame, columns: tuple[str, ...]) -> str:
     """A frame as sorted lines, numbers to 9 digits, so that neither order nor a machine's last bits count."""
     return "\n".join(sorted(frame[list(columns)].to_csv(index=False, header=False, float_format="%.9g").splitlines()))

@@ -10,7 +10,7 @@ from __future__ import annotations
 import hashlib
 import os
 import shutil
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from functools import cached_property
 from pathlib import Path
@@ -43,9 +43,16 @@ class Kept:
         """Names of the files that were taken or kept since this object was made."""
         return set(self._used)
 
-    def note_used(self, names: set[str]) -> None:
-        """What another process used of the same folder: it is not forgotten."""
-        self._used |= names
+    def note_used(self, names: Iterable[str]) -> None:
+        """What another part of the run used of the same folder: it is not forgotten."""
+        self._used |= set(names)
+
+    def for_a_part(self) -> Kept:
+        """The same files, which tells by itself what one part of the run uses of them."""
+        part = Kept(self._folder, is_fresh=self._is_fresh)
+        if self.keeps:
+            part._there = self._there  # read once
+        return part
 
     def made(self, parts: Callable[[], object], files: Sequence[Path], make: Callable[[], object]) -> None:
         """Puts files in place: as they were kept, else by calling `make`, which writes them.

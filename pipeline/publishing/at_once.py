@@ -34,6 +34,14 @@ ENDED = (
 
 
 @dataclass(frozen=True)
+class Woven:
+    """Why a page cannot be woven, empty where it is there; and the names of the kept files that it took or left."""
+
+    why_not: str
+    used: set[str]
+
+
+@dataclass(frozen=True)
 class Weaving:
     """One page to weave; folder: for its Markdown and figures."""
 
@@ -41,17 +49,18 @@ class Weaving:
     parameters: dict
     folder: Path
 
-    def done(self, views: Mapping[str, pd.DataFrame]) -> str:
-        """Weaves the page; returns why it cannot be, empty where it is there."""
-        try:
-            weave(self.source, parameters=self.parameters, names={"views": views}, folder=self.folder)
-        except UserError as problem:
-            return str(problem)
-        return ""
+    def done(self, views: Mapping[str, pd.DataFrame]) -> Woven:
+        """Weaves the page."""
+        with standing_by(kept().for_a_part()) as files:
+            try:
+                weave(self.source, parameters=self.parameters, names={"views": views}, folder=self.folder)
+            except UserError as problem:
+                return Woven(str(problem), files.used)
+            return Woven("", files.used)
 
 
-def woven(pages: Sequence[Weaving], views: Mapping[str, pd.DataFrame], scratch: Path) -> Iterator[str]:
-    """Weaves the pages, on all cores where they are many; gives page by page why it cannot be woven, empty where it is.
+def woven(pages: Sequence[Weaving], views: Mapping[str, pd.DataFrame], scratch: Path) -> Iterator[Woven]:
+    """Weaves the pages, on all cores where they are many; gives page by page what came of it.
 
     Args:
         scratch: a folder that nobody else reads, for the views on their way.
@@ -61,7 +70,7 @@ def woven(pages: Sequence[Weaving], views: Mapping[str, pd.DataFrame], scratch: 
     """
     n_processes = min(cpu_count(), len(pages) // PAGES_A_PROCESS)
     if n_processes < 2:
-        yield from (page.done(views) for page in pages)
+        yield from _noted(page.done(views) for page in pages)
         return
     # a command that is ended at once leaves the tidying to a process of joblib's, which need not tell of it
     os.environ.setdefault("PYTHONWARNINGS", "ignore:resource_tracker")
@@ -77,19 +86,19 @@ def woven(pages: Sequence[Weaving], views: Mapping[str, pd.DataFrame], scratch: 
         raise UserError(ENDED) from problem
 
 
-def _noted(results: Generator[tuple[str, set[str]], None, None]) -> Iterator[str]:
+def _noted(results: Generator[Woven, None, None]) -> Iterator[Woven]:
     """Ends the processes where nobody asks for more, as when the command is stopped."""
     with closing(results):
-        for said, used in results:
-            kept().note_used(used)
-            yield said
+        for page in results:
+            kept().note_used(page.used)
+            yield page
 
 
-def _apart(page: Weaving, handed: str) -> tuple[str, set[str]]:
-    """In a process of its own: what `done` says, and the names of the kept files that this process used so far."""
+def _apart(page: Weaving, handed: str) -> Woven:
+    """In a process of its own."""
     views, files = _opened(handed)
     with standing_by(files):
-        return page.done(views), files.used
+        return page.done(views)
 
 
 @lru_cache(maxsize=1)

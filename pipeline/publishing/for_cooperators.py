@@ -12,6 +12,7 @@ from pathlib import Path
 import pandas as pd
 
 from pipeline import stopping
+from pipeline.display.site_year.page import VIEWS as SITE_YEAR_VIEWS
 from pipeline.file_names import page_names
 from pipeline.publishing import codes, engines, in_place, pages
 from pipeline.publishing.naming import NAMES, named_as_allowed, sender_of
@@ -20,12 +21,7 @@ from pipeline.publishing.scratch import scratch_in
 
 FOLDER = "for_cooperators"  # in the program's folder
 FORMATS = ("html", "pdf")
-# Frames that a site-year's page is made of.
-NEEDED = (
-    NAMES, "program", "files", "findings", "trials", "site_years", "site_year_gains", "gains", "comparisons", "money",
-    "monthly_rain",
-    "weather_covariates", "season_days", "applications", "treatment_means", "plots", "response_curves", "trial_curves",
-)  # fmt: skip
+NEEDED = (NAMES, "files", *SITE_YEAR_VIEWS)  # to name whom they may, and for the page
 OF_ALL = ("site_year_gains",)  # a result is ranked among all
 # A folder of Windows is called none of these; what lists our own files lies in a folder called data.
 

@@ -19,11 +19,12 @@ class Page:
 
 @dataclass(frozen=True)
 class Drawn:
-    """One published file, with the page it belongs to."""
+    """One published file, with the page it belongs to. is_standing: as an earlier run made it."""
 
     page: Page
     format: str
     path: Path
+    is_standing: bool = False
 
 
 class PageNotMade(UserError):

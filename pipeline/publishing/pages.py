@@ -34,6 +34,7 @@ from pipeline.publishing.naming import named_as_allowed
 from pipeline.publishing.page import Drawn, Page, PageNotMade
 from pipeline.publishing.published_checks import published_checks
 from pipeline.publishing.scratch import scratch_in
+from pipeline.publishing.standing_pages import StandingPages
 
 FIGURES = "figures"  # beside a woven page: pictures that are published by themselves
 NOT_MADE = "This page could not be made"
@@ -46,6 +47,7 @@ WORK = {"handout.qmd": 1.3, "season.qmd": 2.0, "slides.qmd": 1.5, "review.qmd": 
         "data_dictionary.qmd": 0.3, "index.qmd": 0.4}  # fmt: skip
 SHARE_WRITING = 0.75  # of that, before it is drawn
 FOLDERS = (FIGURES, EDITIONS, "data", "site-years")  # beside them
+SITE_YEAR = "site_year_id"  # the one parameter of a site-year's page; one for a cooperator has another beside it
 NEW = "new"  # below the scratch folder: what is to be published
 
 Tell = Callable[[str, float, float], None]
@@ -63,10 +65,11 @@ class Planned:
 
 @dataclass(frozen=True)
 class Published:
-    """One file of a page, in place."""
+    """One file of a page, in place. is_standing: as an earlier run made it (standing_pages says when)."""
 
     path: Path
     format: str
+    is_standing: bool = False
 
 
 def publish(
@@ -112,7 +115,7 @@ def publish(
         if not failed:
             files.forget_unused()
     tell_failed(failed)
-    return [Published(folder / file.path.relative_to(new), file.format) for file in drawn]
+    return [Published(folder / file.path.relative_to(new), file.format, file.is_standing) for file in drawn]
 
 
 def tell_failed(failed: dict[str, str]) -> None:
@@ -187,7 +190,7 @@ def plan_pages(pages: pd.DataFrame) -> list[Planned]:
                 Planned("slides.qmd", f"{page.path}{SLIDES}", ("pptx",), {"crop": page.crop}),
             ]
         else:
-            short.append(Planned("site_year.qmd", page.path, ("html", "pdf"), {"site_year_id": page.site_year_id}))
+            short.append(Planned("site_year.qmd", page.path, ("html", "pdf"), {SITE_YEAR: page.site_year_id}))
     shared = [Planned(f"{name}.qmd", name, formats, {}) for name, formats in SHARED.items()]
     return [*planned, *shared, *short]
 
@@ -199,35 +202,58 @@ def make(
     tell: Tell,
     draw: Callable[..., list[Drawn]] = draw,
 ) -> tuple[list[Drawn], dict[str, str]]:
-    """Weaves and draws all pages below `scratch`/NEW. Returns the files, and by path why a page could not be made."""
+    """Weaves and draws all pages below `scratch`/NEW that do not stand as they were made before. Returns the files,
+    and by path why a page could not be made.
+    """
     groups = list(dict.fromkeys(plan.formats for plan in planned))
     plans = {_page_of(plan, scratch): plan for plan in sorted(planned, key=lambda plan: groups.index(plan.formats))}
+    standing = StandingPages(views)
+    made = _standing(plans, standing)
     work = {page: _work(plan, views) for page, plan in plans.items()}
     in_all, done = sum(work.values()), []  # a page is written and then drawn, on several threads
     failed: dict[Page, str] = {}
     woven = at_once.woven([_weaving(plan, page) for page, plan in plans.items()], views, scratch)
     in_turn = zip(plans, woven, strict=True)
-    written: set[Page] = set()
+    written: dict[Page, set[str]] = {}
 
     def write(page: Page) -> None:
         tell(f"writing {plans[page].path}", min(sum(done), in_all), in_all)
         while page not in written:
-            next_one, why_not = next(in_turn)
-            written.add(next_one)
-            if why_not:
-                _stand_in(next_one, failed, why_not)
+            next_one, came_of_it = next(in_turn)
+            written[next_one] = came_of_it.used
+            if came_of_it.why_not:
+                _stand_in(next_one, failed, came_of_it.why_not)
         done.append(SHARE_WRITING * work[page])
 
     def drawn_one(page: Page) -> None:
         done.append((1 - SHARE_WRITING) * work[page])
         tell(f"drawing {page.name}", min(sum(done), in_all), in_all)
 
-    made: list[Drawn] = []
     with closing(woven):
         for formats in groups:
             group = [page for page, plan in plans.items() if plan.formats == formats]
-            made += _drawn(group, formats, draw, write, drawn_one, failed)
+            drawn = _drawn(group, formats, draw, write, drawn_one, failed)
+            made += drawn
+            for page in (page for page in group if _may_stand(plans[page]) and page not in failed):
+                files = [file for file in drawn if file.page is page]
+                standing.keep(plans[page].parameters[SITE_YEAR], files, written[page])
     return made, {plans[page].path: said for page, said in failed.items()}
+
+
+def _may_stand(plan: Planned) -> bool:
+    """Whether the plan is a site-year's published page."""
+    return plan.parameters.keys() == {SITE_YEAR}
+
+
+def _standing(plans: dict[Page, Planned], standing: StandingPages) -> list[Drawn]:
+    """Puts in place the pages that stand as an earlier run made them, and takes them out of the plans."""
+    found: list[Drawn] = []
+    for page, plan in list(plans.items()):
+        files = standing.taken(plan.parameters[SITE_YEAR], page, plan.formats) if _may_stand(plan) else []
+        if files:
+            found += files
+            del plans[page]
+    return found
 
 
 def _drawn(group, formats, draw, write, progress, failed: dict[Page, str]) -> list[Drawn]:

@@ -22,6 +22,7 @@ from pipeline.steps import other_questions
 from pipeline.steps.eligible import usable_plots
 from pipeline.steps.loading import Tell, cut_points_of
 from pipeline.steps.reviewing import review
+from pipeline.steps.season_inputs import season_inputs
 from pipeline.warehouse import Warehouse
 
 UNIT = "kg/ha"
@@ -111,6 +112,7 @@ def estimate_all(
     )
     frames |= {
         "comparisons": _comparison_rows(program),
+        "season_inputs": season_inputs(vars(found)),
         "runs": pd.DataFrame([card.as_row()]),
         "run_headlines": headline_rows(frames["pooled_gains"]).assign(run_id=card.run_id, unit=UNIT),
     }

@@ -14,6 +14,7 @@ from pathlib import Path
 import pandas as pd
 
 from pipeline import console, kept
+from pipeline.display.words.numbers import count
 from pipeline.errors import UserError
 from pipeline.estimates.engines import mixed
 from pipeline.incoming.accompanying import read_accompanying
@@ -38,6 +39,10 @@ class Outcome:
     tables: dict[str, pd.DataFrame]
     is_fresh: bool = False  # nothing of the last run was taken, and every page is drawn
 
+
+STANDING = (
+    "Left as published: {pages}. No data changed up to the season that each names. FRESH=yes makes every page anew."
+)
 
 # The two long parts of a run: the frames of the estimates layer, and the pages. Another may be handed in.
 Estimate = Callable[[Warehouse, Program, RunCard, Tell], tuple[dict[str, pd.DataFrame], RunCard]]
@@ -74,7 +79,7 @@ def publish(outcome: Outcome) -> None:
     made_from.forget(program)
     in_place.mark_as_earlier(program.folder / FOR_COOPERATORS)
     with console.pages() as tell:
-        pages.publish(
+        published = pages.publish(
             outcome.tables,
             folder=program.published,
             program_name=program.name,
@@ -83,6 +88,8 @@ def publish(outcome: Outcome) -> None:
             is_fresh=outcome.is_fresh,
         )
     made_from.remember(program, outcome.card)
+    if n_standing := len({file.path.with_suffix("") for file in published if file.is_standing}):
+        console.say(STANDING.format(pages=count(n_standing, "site-year page")))
     console.say(f"Reports: {program.published / 'index.html'}")
 
 

@@ -1,10 +1,16 @@
-"""After any edits in any order, a run that takes results of the last one stores what a run from nothing does."""
+"""After any edits in any order, a run that takes results of the last one stores what a run from nothing does, and each
+page of a site-year is what a run from nothing makes of the seasons that it says it speaks for.
+"""
 
 from __future__ import annotations
 
 import csv
+import re
 import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import numpy as np
 import pandas as pd
@@ -13,11 +19,13 @@ import pytest
 from pipeline.contract.results import declared_results
 from pipeline.errors import UserError
 from pipeline.estimates.engines import mixed
-from pipeline.kept import FOLDER
-from pipeline.verbs import run
+from pipeline.kept import DRAWN, FOLDER, kept_in
+from pipeline.publishing import pages
+from pipeline.verbs import answers, run
 from pipeline.warehouse import open_warehouse
 from tests.drawn_programs.draw import write_drawn
 from tests.examples import examples
+from tests.unit.publishing.woven import figures_left_blank
 
 # They tell of the run and of the runs before it.
 OF_RUNS = ("run_id", "started", "settings_sha256", "inputs_sha256")
@@ -98,12 +106,43 @@ def run_in(folder: Path) -> dict[str, pd.DataFrame]:
     return stored(folder)
 
 
-def run_from_nothing(folder: Path, scratch: Path) -> dict[str, pd.DataFrame]:
-    leave = shutil.ignore_patterns(FOLDER, "warehouse.duckdb*")
+@contextmanager
+def from_nothing(folder: Path, scratch: Path, *, until: int = 9999) -> Iterator[Path]:
+    """A copy of the program without what runs left, and without the seasons after `until`."""
+    later = [season.name for season in (folder / "seasons").iterdir() if int(season.name) > until]
+    leave = shutil.ignore_patterns(FOLDER, "warehouse.duckdb*", *later)
     try:
-        return run_in(shutil.copytree(folder, scratch, ignore=leave))
+        yield shutil.copytree(folder, scratch, ignore=leave)
     finally:
         shutil.rmtree(scratch)
+
+
+def run_from_nothing(folder: Path, scratch: Path) -> dict[str, pd.DataFrame]:
+    with from_nothing(folder, scratch) as copy:
+        return run_in(copy)
+
+
+def site_year_pages(folder: Path) -> dict[str, str]:
+    """Markdown of the site-years' pages by path, after a run; those that stand are not woven."""
+    tables = {f"reports.{name}": frame for name, frame in answers.stored_views(folder).items()}
+    views = pages.views_of(tables, folder / "published")
+    planned = [plan for plan in pages.plan_pages(views["pages"]) if plan.source == "site_year.qmd"]
+    with TemporaryDirectory() as scratch, kept_in(folder / DRAWN) as files, figures_left_blank():
+        made, failed = pages.make(planned, views, Path(scratch), lambda what, done, of: None, as_woven)
+        files.forget_unused()
+        assert not failed
+        return {file.path.stem: file.path.read_text(encoding="utf-8") for file in made}
+
+
+def as_woven(group, *, formats, write, progress) -> list[pages.Drawn]:
+    """Draws a page by writing its Markdown."""
+    drawn = [pages.Drawn(page, format, page.folder / f"{page.name}.{format}") for page in group for format in formats]
+    for page in group:
+        write(page)
+        page.folder.mkdir(parents=True, exist_ok=True)
+    for file in drawn:
+        shutil.copyfile(file.page.markdown, file.path)
+    return drawn
 
 
 @pytest.mark.parametrize("seed", [2352, *(pytest.param(seed, marks=pytest.mark.thorough) for seed in (881, 4, 346))])
@@ -115,6 +154,30 @@ def test_a_run_after_any_edits_stores_what_one_from_nothing_does(seed, tmp_path,
         done.append(edited.edit())
         after, anew = run_in(edited.folder), run_from_nothing(edited.folder, tmp_path / "scratch")
         assert [name for name in anew if not after[name].equals(anew[name])] == [], done
+
+
+SPEAKS_FOR = re.compile(r"of\s+its\s+seasons\s+up\s+to\s+(\d{4})")
+
+
+@pytest.mark.parametrize("seed", [881, *(pytest.param(seed, marks=pytest.mark.thorough) for seed in (4, 907, 911))])
+def test_each_page_is_as_from_nothing_when_the_season_it_names_was_the_last(seed, tmp_path, monkeypatch):
+    monkeypatch.setenv(mixed.FIT_BY, mixed.OWN)
+    edited, done, n_standing = Edited(tmp_path / "program", seed), [], 0
+    edits = iter([edited.withdraw, edited.go_back, *[edited.edit] * examples(0, 6)])
+    for edit in edits:
+        done.append(edit())
+        run_in(edited.folder)
+        found, expected = site_year_pages(edited.folder), {}
+        for name, text in found.items():
+            said = SPEAKS_FOR.search(text)
+            season = int(said[1]) if said else 9999
+            if season not in expected:
+                with from_nothing(edited.folder, tmp_path / "scratch", until=season) as copy:
+                    run_in(copy)
+                    expected[season] = site_year_pages(copy)
+            assert text == expected[season][name], (done, name, season)
+        n_standing = max(n_standing, len({season for season in expected if season < 9999}))
+    assert n_standing > 1, "no page spoke for fewer seasons than another"
 
 
 def test_results_of_two_engines_are_never_mixed(tiny, monkeypatch):

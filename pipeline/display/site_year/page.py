@@ -18,11 +18,18 @@ from pipeline.display.words.numbers import capital, listed
 from pipeline.display.words.tables import Markdown, escaped, listing, paragraph, section, stacked
 from pipeline.errors import UserError
 
+# what the page is made of, beside the list of pages
+VIEWS = (
+    "program", "season_inputs", "comparisons", "gains", "money", "response_curves", "trial_curves",
+    "trials", "site_years", "site_year_gains", "findings", "monthly_rain", "weather_covariates", "season_days",
+    "applications", "treatment_means", "plots",
+)  # fmt: skip
 NO_COMPARISON = "No comparison of the program rests on this site-year. Below are its trials and what became of them."
 OWN_AND_AVERAGE = (
     "One trial cannot settle a small gain: the average says more about your next season.",
     "Here it is that of the seasons tested; the season report may lead with future seasons.",
 )
+UP_TO = "What this page says of the whole program is of its seasons up to {season}; the season report has the newest."
 SHARED = (
     "Another cooperator has a trial of {crops} here in this season too. A gain over both trials would tell theirs, so"
     " none is shown; below are your own trials."
@@ -90,6 +97,7 @@ class SiteYearPage:
         said = [
             *own_results.told(self._gains, self._averages, self._views["site_year_gains"]),
             *(OWN_AND_AVERAGE if has_average else ()),
+            UP_TO.format(season=self._views["season_inputs"]["season"].max()),
             shared,
         ]
         return stacked(paragraph(said), own_results.results_table(self._gains, self._averages))

@@ -58,6 +58,11 @@ def weavings(folder: Path, does: list[str]) -> list[Weaving]:
     ]
 
 
+def told(pages: list[Weaving], scratch: Path, views=VIEWS) -> list[str]:
+    """Weaves them: why each cannot be woven, empty where it is there."""
+    return [page.why_not for page in woven(pages, views, scratch)]
+
+
 def contents(folder: Path) -> dict[str, bytes]:
     return {path.relative_to(folder).as_posix(): path.read_bytes() for path in folder.rglob("*.*")}
 
@@ -65,11 +70,11 @@ def contents(folder: Path) -> dict[str, bytes]:
 def test_as_with_one_process_in_order_and_a_page_that_fails_stops_no_other(tmp_path, request):
     does = ["", REFUSED, "", ""]
     here = weavings(tmp_path / "here", does)
-    told = list(woven(here, VIEWS, tmp_path))
+    with_one = told(here, tmp_path)
     request.getfixturevalue("by_two")
     apart = weavings(tmp_path / "apart", does)
-    assert list(woven(apart, VIEWS, tmp_path)) == told
-    assert [bool(why) for why in told] == [False, True, False, False] and "this page has no rows" in told[1]
+    assert told(apart, tmp_path) == with_one
+    assert [bool(why) for why in with_one] == [False, True, False, False] and "this page has no rows" in with_one[1]
     made = contents(tmp_path / "apart")
     assert made == contents(tmp_path / "here") and {"0/page.md", "3/gains.png"} <= set(made)
 
@@ -77,7 +82,7 @@ def test_as_with_one_process_in_order_and_a_page_that_fails_stops_no_other(tmp_p
 def test_what_the_processes_took_and_kept_is_not_forgotten(tmp_path, by_two):
     def kept_after(run: str) -> dict[str, int]:
         with kept_in(tmp_path / "kept") as files:
-            list(woven(weavings(tmp_path / run, [""] * 3), VIEWS, tmp_path))
+            told(weavings(tmp_path / run, [""] * 3), tmp_path)
             files.forget_unused()
         return {path.name: path.stat().st_mtime_ns for path in (tmp_path / "kept").iterdir()}
 
@@ -90,7 +95,7 @@ def test_what_is_handed_to_the_processes_is_of_this_call(tmp_path, by_two):
     for gain in (4.0, 5.0):
         views = {"gains": pd.DataFrame({"gain": [gain]})}
         does = f"assert set(views['gains']['gain']) == {{{gain}}}"
-        assert list(woven(weavings(tmp_path / f"{gain}", [does] * 3), views, tmp_path)) == [""] * 3
+        assert told(weavings(tmp_path / f"{gain}", [does] * 3), tmp_path, views) == [""] * 3
     assert not list(tmp_path.glob("*.pickle"))
 
 
@@ -98,22 +103,22 @@ def test_the_processes_are_fresh_ones(tmp_path, by_two, monkeypatch):
     """One that was forked would have the R of this one in it, which hangs there."""
     monkeypatch.setitem(sys.modules, "alive_here", ModuleType("alive_here"))
     does = "assert 'alive_here' not in sys.modules and 'rpy2' not in sys.modules and os.getppid() != 1"
-    assert list(woven(weavings(tmp_path / "pages", [does] * 3), VIEWS, tmp_path)) == [""] * 3
+    assert told(weavings(tmp_path / "pages", [does] * 3), tmp_path) == [""] * 3
 
 
 def test_few_pages_are_woven_here(tmp_path, monkeypatch):
     monkeypatch.setattr(at_once, "cpu_count", lambda: 2)
     monkeypatch.setitem(sys.modules, "alive_here", ModuleType("alive_here"))
-    assert list(woven(weavings(tmp_path / "pages", ["import alive_here"] * 3), VIEWS, tmp_path)) == [""] * 3
+    assert told(weavings(tmp_path / "pages", ["import alive_here"] * 3), tmp_path) == [""] * 3
 
 
 def test_a_process_that_is_ended_from_outside_is_told_in_a_sentence(tmp_path, by_two, capfd):
     """As the system does where memory runs out."""
     does = ["", "os.kill(os.getpid(), 9)", "", ""]
     with pytest.raises(UserError) as caught:
-        list(woven(weavings(tmp_path / "pages", does), VIEWS, tmp_path))
+        told(weavings(tmp_path / "pages", does), tmp_path)
     assert str(caught.value) == at_once.ENDED and capfd.readouterr().err == ""
-    assert list(woven(weavings(tmp_path / "later", [""] * 2), VIEWS, tmp_path)) == ["", ""]
+    assert told(weavings(tmp_path / "later", [""] * 2), tmp_path) == ["", ""]
 
 
 @pytest.mark.thorough

@@ -55,7 +55,13 @@ def test_only_what_changed_is_drawn_and_all_is_as_from_nothing(tables, tmp_path,
     gains = tables["reports.site_year_gains"]
     moved = gains.assign(gain=gains["gain"].where(gains["site_year_id"] != "alder-2092", gains["gain"] + 3))
     words = tables["reports.trials"].assign(place=tables["reports.trials"]["place"].replace("Birch", "Birch Hollow"))
-    changed = tables | {"reports.site_year_gains": moved, "reports.trials": words}
+    states = tables["reports.season_inputs"]
+    corrected = states.assign(data_sha256=states["data_sha256"] + " corrected")  # so that no page stands unlooked at
+    changed = tables | {
+        "reports.site_year_gains": moved,
+        "reports.trials": words,
+        "reports.season_inputs": corrected,
+    }
     later = site_year_pages(changed, tmp_path / "later", kept)
     assert {name for name in drawn if "figure" not in name} == {"alder-2092", "birch-2091"}
     assert [name for name in drawn if "figure" in name] == ["figure gains-corn"]  # the cotton is in no comparison

@@ -1,0 +1,83 @@
+"""A site-year's page of an earlier season stands as it was made, until data of a season that it speaks for change.
+
+A later season moves the program's average and, a little, every error: each page would be another, though nothing of its
+own changed. So a page says up to which season its averages go, and is made anew where it would be another page if that
+season were the last. A correction of that season or one before it is such a case, and so is every change of
+program.yml, of what draws the pages, or of the site-year's own rows.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+import pandas as pd
+
+from pipeline.display.site_year.page import VIEWS
+from pipeline.display.site_year.results import findings_here
+from pipeline.fingerprint import fingerprint
+from pipeline.kept import kept
+from pipeline.publishing.page import Drawn, Page
+
+SITE_YEAR = "site_year_id"
+SETTINGS = ("settings_sha256", "drawn_by")  # of reports.program
+# what is worked out with the other trials of a season beside the site-year's own: `data_sha256` decides it
+OF_ALL_TRIALS = ("site_year_gains", "trial_curves")
+USED = "used.txt"
+
+
+class StandingPages:
+    """The pages of one run that may stand. views: as pages.views_of has them."""
+
+    def __init__(self, views: Mapping[str, pd.DataFrame]) -> None:
+        states, pages, program = views["season_inputs"], views["pages"], views["program"].iloc[0]
+        self._states = dict(sorted(zip(states["season"], states["data_sha256"], strict=True)))
+        leads_to = pages.loc[pages["kind"] == "season", ["crop", "path"]]
+        self._shared = (*program[list(SETTINGS)], leads_to.to_dict("records"))
+        self._own = {
+            name: dict(list(views[name].groupby(SITE_YEAR)))
+            for name in VIEWS
+            if SITE_YEAR in views[name] and name not in OF_ALL_TRIALS
+        }
+        self._findings = views["findings"]
+
+    def taken(self, site_year_id: str, page: Page, formats: Sequence[str]) -> list[Drawn]:
+        """The files of the page, put in place as an earlier run made them; none where it is to be made anew.
+
+        Of several seasons that it may speak for, the latest counts.
+        """
+        files = [page.folder / f"{page.name}.{format}" for format in formats]
+        own = fingerprint(dict(self._rows(site_year_id))) if kept().keeps else ""
+        with TemporaryDirectory() as scratch:
+            used = Path(scratch) / USED
+            for season in reversed(self._states):
+                page.folder.mkdir(parents=True, exist_ok=True)
+                if kept().taken(self._keys(own, season, [*files, used]), [*files, used]):
+                    kept().note_used(used.read_text(encoding="utf-8").splitlines())
+                    return [Drawn(page, format, file, is_standing=True) for format, file in zip(formats, files)]
+        return []
+
+    def keep(self, site_year_id: str, drawn: Sequence[Drawn], used: Iterable[str]) -> None:
+        """Keeps a page that was just made, which speaks for the seasons up to the last. used: names of the kept files
+        that it is made of; they are not forgotten while it stands.
+        """
+        if not self._states or not kept().keeps:
+            return
+        own, season = fingerprint(dict(self._rows(site_year_id))), max(self._states)
+        with TemporaryDirectory() as scratch:
+            files = [*(file.path for file in drawn), Path(scratch) / USED]
+            files[-1].write_text("\n".join(sorted(used)), encoding="utf-8")
+            kept().keep(self._keys(own, season, files), files)
+
+    def _keys(self, own: str, season: int, files: Sequence[Path]) -> list[str]:
+        """By all that decides what the page would be if this season were the last."""
+        return kept().keys(lambda: (own, season, self._states[season], self._shared), files)
+
+    def _rows(self, site_year_id: str) -> Iterator[tuple[str, list[dict]]]:
+        """By view, the rows that are the site-year's own and that no other trial moves."""
+        for name, by_site_year in self._own.items():
+            if site_year_id in by_site_year:
+                yield name, by_site_year[site_year_id].to_dict("records")
+        if site_year_id in self._own["trials"]:
+            yield "findings", findings_here(self._findings, self._own["trials"][site_year_id]).to_dict("records")
