@@ -208,7 +208,8 @@ def _on_both_sides(arms: pd.DataFrame) -> dict[str, str]:
 
 def _blocks_with_both(arms: pd.DataFrame, plots_present: pd.DataFrame) -> dict[str, int]:
     """By trial, the blocks in which a rate (or the whole comparison) has a usable plot of each arm."""
-    joined = plots_present.merge(arms, on=["trial_id", "treatment_code"])
+    in_an_arm = plots_present["treatment_code"].isin(arms["treatment_code"])  # most are not, and a join is dear
+    joined = plots_present[in_an_arm].merge(arms, on=["trial_id", "treatment_code"])
     joined = joined.assign(rate_kg_ha=joined["rate_kg_ha"].fillna(-1.0))
     sides = joined.groupby(["trial_id", "block", "rate_kg_ha"])["arm"].nunique()
     both = sides[sides == 2].reset_index()
