@@ -153,8 +153,9 @@ class Warehouse:
         idle = cache(lambda table: self._idle(steps, table))  # such a table is made once, before the first of its steps
         for done, name in enumerate(in_order(steps)):
             progress(done / len(steps))
-            if steps[name].query and name not in idle(steps[name].rows_of):
-                self._run(steps[name])
+            is_idle = name in idle(steps[name].rows_of)
+            if query := steps[name].otherwise if is_idle else steps[name].query:
+                self._run(steps[name], query)
             if steps[name].keep:
                 self._add_what_it_lacks(steps[name])
             if name in fill:
@@ -174,9 +175,9 @@ class Warehouse:
         answers = self._connection.execute(f"select {conditions} from {table} as t").fetchone()
         return {step.name for step, may_have_one in zip(asked, answers, strict=True) if not may_have_one}
 
-    def _run(self, step: Step) -> None:
+    def _run(self, step: Step, query: str) -> None:
         try:
-            self._connection.execute(step.query)
+            self._connection.execute(query)
         except duckdb.IOException:
             raise
         except duckdb.Error as problem:
@@ -184,7 +185,7 @@ class Warehouse:
                 raise
             if step.keep:
                 raise _of_another_kind(self._path) from problem
-            raise RuntimeError(f"{step.name}: {problem}\n{step.query}") from problem
+            raise RuntimeError(f"{step.name}: {problem}\n{query}") from problem
 
     def _add_what_it_lacks(self, step: Step) -> None:
         """Columns that an earlier version did not have yet, in a table that is kept; its older rows hold nothing there.
