@@ -171,8 +171,9 @@ class Warehouse:
         asked = [step for step in steps.values() if step.rows_of == table]
         if not self._connection.execute(f"select 1 from {table} limit 1").fetchone():
             return {step.name for step in asked}
-        conditions = ", ".join(f"coalesce(bool_or({step.only_where}), false)" for step in asked)
-        answers = self._connection.execute(f"select {conditions} from {table} as t").fetchone()
+        # in a case, and nowhere else, a condition's second half is tried on those rows alone that meet its first
+        tried = (f"bool_or(case when {step.only_where} then true end) is not null" for step in asked)
+        answers = self._connection.execute(f"select {', '.join(tried)} from {table} as t").fetchone()
         return {step.name for step, may_have_one in zip(asked, answers, strict=True) if not may_have_one}
 
     def _run(self, step: Step, query: str) -> None:
