@@ -116,9 +116,8 @@ class Warehouse:
             return
         cells = pa.table({name: pa.array(values, pa.string()) for name, values in columns.items()})
         shape = ", ".join(f"{_identifier(name)} := {_identifier(name)}" for name in cells.column_names)
-        self._connection.register(
-            "incoming_cells", cells.append_column("manyfields row", pa.array(row_numbers, pa.int64()))
-        )
+        # found by its name: a registered table would be held until the transaction ends
+        incoming_cells = cells.append_column("manyfields row", pa.array(row_numbers, pa.int64()))  # noqa: F841
         self._connection.execute(
             f"""insert into raw.rows by name
             select ? as sha256, ? as sheet, "manyfields row" as row_number, ? as table_name,
@@ -126,7 +125,6 @@ class Warehouse:
             from incoming_cells""",
             [sha256, sheet, table_name],
         )
-        self._connection.unregister("incoming_cells")
 
     def build(
         self,
