@@ -10,8 +10,8 @@ from pipeline import folders
 from pipeline.contract.checks import FINDING_COLUMNS, SENDER, Check, declared_checks, repeats_query
 from pipeline.contract.habit_checks import habit_checks, lost_zeros_checks
 from pipeline.contract.results import ddl, declared_results
-from pipeline.contract.staging import all_rows_query, staging_query
-from pipeline.contract.tables import NOTED, SETS_ASIDE, declared_tables
+from pipeline.contract.staging import all_rows_query, empty_staging, staging_query
+from pipeline.contract.tables import NOTED, SETS_ASIDE, Table, declared_tables
 
 LAYERS = ("raw", "reference", "staging", "trials", "estimates", "reports")
 DECIDING_CHECKS = "checks.deciding"
@@ -25,6 +25,7 @@ class Step:
 
     rows_of: a table without whose rows the query has no effect; empty where it always may have one.
     only_where: a condition on those rows t that one of them must meet.
+    otherwise: what is run where it can have no effect.
     """
 
     name: str
@@ -33,6 +34,7 @@ class Step:
     keep: bool = False
     rows_of: str = ""
     only_where: str = "true"
+    otherwise: str = ""
 
 
 def _header(text: str, word: str) -> str:
@@ -80,12 +82,23 @@ select ? as check_name, ? as severity, {columns} from ({check.query.rstrip().rst
     )
 
 
+def _staging_step(table: Table) -> Step:
+    needs = ("staging.sheets", "staging.delivered_rows", "staging.rows_left_out", "staging.superseded")
+    return Step(
+        f"staging.{table.name}",
+        needs,
+        staging_query(table),
+        rows_of="staging.sheets",
+        only_where=f"t.table_name = '{table.name}'",
+        otherwise=empty_staging(table),
+    )
+
+
 @cache
 def _declared_steps() -> tuple[tuple[Step, ...], tuple[tuple[Step, str], ...]]:
     """Staging tables, and checks with their severity, that follow from the declarations alone."""
     tables = list(declared_tables().values())
-    delivered = ("staging.delivered_rows", "staging.rows_left_out", "staging.superseded")
-    staging = [Step(f"staging.{t.name}", delivered, staging_query(t)) for t in tables]
+    staging = [_staging_step(t) for t in tables]
     made = tuple(step.name for step in staging)
     words = {column.words_from for t in tables for column in t.columns if column.words_from}
     needs = (*made, *words, "reference.program")

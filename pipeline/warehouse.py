@@ -116,9 +116,8 @@ class Warehouse:
             return
         cells = pa.table({name: pa.array(values, pa.string()) for name, values in columns.items()})
         shape = ", ".join(f"{_identifier(name)} := {_identifier(name)}" for name in cells.column_names)
-        self._connection.register(
-            "incoming_cells", cells.append_column("manyfields row", pa.array(row_numbers, pa.int64()))
-        )
+        # found by its name: a registered table would be held until the transaction ends
+        incoming_cells = cells.append_column("manyfields row", pa.array(row_numbers, pa.int64()))  # noqa: F841
         self._connection.execute(
             f"""insert into raw.rows by name
             select ? as sha256, ? as sheet, "manyfields row" as row_number, ? as table_name,
@@ -126,7 +125,6 @@ class Warehouse:
             from incoming_cells""",
             [sha256, sheet, table_name],
         )
-        self._connection.unregister("incoming_cells")
 
     def build(
         self,
@@ -153,8 +151,9 @@ class Warehouse:
         idle = cache(lambda table: self._idle(steps, table))  # such a table is made once, before the first of its steps
         for done, name in enumerate(in_order(steps)):
             progress(done / len(steps))
-            if steps[name].query and name not in idle(steps[name].rows_of):
-                self._run(steps[name])
+            is_idle = name in idle(steps[name].rows_of)
+            if query := steps[name].otherwise if is_idle else steps[name].query:
+                self._run(steps[name], query)
             if steps[name].keep:
                 self._add_what_it_lacks(steps[name])
             if name in fill:
@@ -170,13 +169,14 @@ class Warehouse:
         asked = [step for step in steps.values() if step.rows_of == table]
         if not self._connection.execute(f"select 1 from {table} limit 1").fetchone():
             return {step.name for step in asked}
-        conditions = ", ".join(f"coalesce(bool_or({step.only_where}), false)" for step in asked)
-        answers = self._connection.execute(f"select {conditions} from {table} as t").fetchone()
+        # in a case, and nowhere else, a condition's second half is tried on those rows alone that meet its first
+        tried = (f"bool_or(case when {step.only_where} then true end) is not null" for step in asked)
+        answers = self._connection.execute(f"select {', '.join(tried)} from {table} as t").fetchone()
         return {step.name for step, may_have_one in zip(asked, answers, strict=True) if not may_have_one}
 
-    def _run(self, step: Step) -> None:
+    def _run(self, step: Step, query: str) -> None:
         try:
-            self._connection.execute(step.query)
+            self._connection.execute(query)
         except duckdb.IOException:
             raise
         except duckdb.Error as problem:
@@ -184,7 +184,7 @@ class Warehouse:
                 raise
             if step.keep:
                 raise _of_another_kind(self._path) from problem
-            raise RuntimeError(f"{step.name}: {problem}\n{step.query}") from problem
+            raise RuntimeError(f"{step.name}: {problem}\n{query}") from problem
 
     def _add_what_it_lacks(self, step: Step) -> None:
         """Columns that an earlier version did not have yet, in a table that is kept; its older rows hold nothing there.

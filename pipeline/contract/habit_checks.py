@@ -159,7 +159,8 @@ def _whole_codes(table: Table, column: Column) -> Check:
 
 
 def _turned_into_date(table: Table, column: Column) -> Check:
-    where = f"regexp_full_match(t.{column.name}, '{CODE_TURNED_DATE}')"
+    has_a_mark = f"(t.{column.name} like '%-%' or t.{column.name} like '%/%')"  # spares most codes the pattern
+    where = f"{has_a_mark} and regexp_full_match(t.{column.name}, '{CODE_TURNED_DATE}')"
     if column.name in FACTOR_CODES:  # a workbook's rows have a sheet
         where = f"t.sheet is not null and regexp_full_match(t.{column.name}, '{DATE_CELL}')"
     query = _counted(
@@ -173,7 +174,7 @@ def _turned_into_date(table: Table, column: Column) -> Check:
 
 
 def _turned_scientific(table: Table, column: Column) -> Check:
-    where = f"regexp_full_match(t.{column.name}, '{SCIENTIFIC}')"
+    where = f"t.{column.name} ilike '%e%' and regexp_full_match(t.{column.name}, '{SCIENTIFIC}')"
     query = _counted(
         table,
         column.name,
@@ -202,7 +203,7 @@ def _zeros_lost(name: str) -> Check:
         f" staging.{t.name}"
         for t in tables
     )
-    query = f"""with codes as (
+    query = f"""with codes as not materialized (
 {codes}
 ),
 padded as (

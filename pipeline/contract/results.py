@@ -14,6 +14,7 @@ from functools import cache
 from pathlib import Path
 
 import pandas as pd
+from pandas.api.types import infer_dtype
 
 from pipeline.contract.declared import read_declared
 
@@ -220,7 +221,7 @@ def _typed(values: pd.Series, column: ResultColumn, table: str) -> pd.Series:
         values = values.astype(object)
         if missing.any():
             values = values.where(~missing, None)
-        if column.type == "text" and not all(value is None or isinstance(value, str) for value in values):
+        if column.type == "text" and infer_dtype(values, skipna=True) not in ("string", "empty"):
             raise NotAsDeclared(f"{table}.{column.name} is text and holds {sorted({type(v).__name__ for v in values})}")
         return values
     if values.dtype == column.dtype:

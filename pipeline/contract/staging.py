@@ -193,6 +193,19 @@ select
 from reads"""
 
 
+SQL_TYPES = {"text": "varchar", "number": "double", "integer": "integer", "date": "date", "yes_no": "boolean"}
+
+
+def empty_staging(table: Table) -> str:
+    """SQL that makes staging.<table> without rows: where nobody delivers it, its query is planned for nothing."""
+    place = {"file": "varchar", "delivery": "varchar", "sheet": "varchar", "row_number": "bigint"}
+    plain = {column.stored_name: SQL_TYPES[column.type] for column in table.plain_columns}
+    free = {f"{column.name}columns": "json" for column in table.columns if column.pattern}
+    texts = ", ".join(f'"{heading}" varchar' for heading in table.known_headings)
+    columns = place | plain | free | {"delivered": f"struct({texts})"}
+    return f"create table staging.{table.name} ({', '.join(f'{name} {kind}' for name, kind in columns.items())})"
+
+
 def all_rows_query(tables: list[Table]) -> str:
     """SQL that makes staging.all_rows: the place, table and trial of every row that reached staging."""
     parts = [

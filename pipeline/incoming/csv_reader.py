@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import csv
+import gc
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from itertools import chain, compress, islice
 
@@ -31,18 +33,30 @@ ROWS_AT_A_TIME = 1_000  # small enough to stay in the processor's cache: twice a
 
 def _cells(texts: tuple[str, ...]) -> tuple[str | None, ...]:
     """The texts with blank ones as None; equal texts share one copy, which saves memory."""
-    kept: dict[str, str | None] = dict(zip(texts, texts, strict=True))
-    kept.update({text: None for text in kept if not text.strip()})
-    return tuple(map(kept.__getitem__, texts))
+    kept: dict[str, str | None] = {"": None}
+    cells = tuple(map(kept.setdefault, texts, texts))
+    if any(map(str.isspace, kept)):
+        return tuple(None if cell is None or cell.isspace() else cell for cell in cells)
+    return cells
+
+
+@contextmanager
+def _no_garbage_collection() -> Iterator[None]:
+    """Rows of text never refer to each other in circles, and the collector would walk through all of them again and
+    again (a million rows of 12 cells: 2.7 s of CPU against 4.9 s).
+    """
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was_on:
+            gc.enable()
 
 
 @dataclass
 class _Reading:
-    """What has been read so far.
-
-    Each column grows in tuples: Python's garbage collector passes over tuples of text, while it
-    would walk through lists again and again (a million rows of 15 cells: 3.0 s against 5.0 s).
-    """
+    """What has been read so far; each column grows in tuples."""
 
     width: int
     row_numbers: list[int] = field(default_factory=list)
@@ -82,6 +96,7 @@ class _Reading:
         return row[: self.width]
 
 
+@_no_garbage_collection()
 def read_csv(
     content: bytes,
     *,

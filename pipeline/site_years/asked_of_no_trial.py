@@ -45,5 +45,5 @@ def _rates(comparison: Comparison, treatments: pd.DataFrame) -> Iterator[tuple]:
 
 
 def _there(treatments: pd.DataFrame, unit: str, size: float) -> str:
-    rates = sorted({round(rate / size) for rate in treatments["n_rate_kg_ha"].dropna()})
+    rates = sorted({round(rate / size) for rate in treatments["n_rate_kg_ha"].dropna().unique()})
     return f"{', '.join(map(str, rates))} {unit}"

@@ -111,8 +111,10 @@ def candidate_arms(comparison: Comparison, treatments: pd.DataFrame) -> pd.DataF
     sides = []
     for name, arm in (("treatment", comparison.treatment), ("comparator", comparison.comparator)):
         side = treatments.loc[matches(arm, treatments), ["trial_id", "treatment_code", "n_rate_kg_ha"]]
-        named = [_named_rate(comparison, rate) for rate in side["n_rate_kg_ha"]]
-        rates, weights = [rate for rate, _ in named], [weight for _, weight in named]
+        # many treatments have few rates
+        named = {rate: _named_rate(comparison, rate) for rate in side["n_rate_kg_ha"].unique()}
+        rates = side["n_rate_kg_ha"].map({rate: of for rate, (of, _) in named.items()})
+        weights = side["n_rate_kg_ha"].map({rate: weight for rate, (_, weight) in named.items()})
         sides.append(side.assign(comparison_id=comparison.id, arm=name, rate_kg_ha=rates, rate_weight=weights))
     arms = pd.concat(sides, ignore_index=True)
     arms = arms[arms["rate_weight"] > 0]
@@ -193,8 +195,9 @@ def _also_differs(comparison: Comparison, arms: pd.DataFrame, treatments: pd.Dat
 
 def _factor_columns(treatments: pd.DataFrame) -> pd.DataFrame:
     """The free factors, one column each."""
-    read = [json.loads(text) if text else {} for text in treatments["factors"]]
-    return pd.DataFrame(read, index=treatments.index)
+    texts = treatments["factors"]
+    told = texts[texts.notna() & ~texts.isin(["", "{}"])]  # most treatments have none
+    return pd.DataFrame([json.loads(text) for text in told], index=told.index).reindex(treatments.index)
 
 
 def _on_both_sides(arms: pd.DataFrame) -> dict[str, str]:
@@ -205,7 +208,8 @@ def _on_both_sides(arms: pd.DataFrame) -> dict[str, str]:
 
 def _blocks_with_both(arms: pd.DataFrame, plots_present: pd.DataFrame) -> dict[str, int]:
     """By trial, the blocks in which a rate (or the whole comparison) has a usable plot of each arm."""
-    joined = plots_present.merge(arms, on=["trial_id", "treatment_code"])
+    in_an_arm = plots_present["treatment_code"].isin(arms["treatment_code"])  # most are not, and a join is dear
+    joined = plots_present[in_an_arm].merge(arms, on=["trial_id", "treatment_code"])
     joined = joined.assign(rate_kg_ha=joined["rate_kg_ha"].fillna(-1.0))
     sides = joined.groupby(["trial_id", "block", "rate_kg_ha"])["arm"].nunique()
     both = sides[sides == 2].reset_index()

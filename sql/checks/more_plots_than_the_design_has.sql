@@ -1,9 +1,9 @@
 -- severity: holds the trial
 -- says: most treatments are in a block no more often than their design allows: points, samples and two trials in one are not plots
--- needs: staging.plots_per_cell
+-- needs: staging.crowded_cells
 with crowded as (
   select *, row_number() over (partition by trial_id order by file, row_number) as place
-  from staging.plots_per_cell where trial_is_crowded and is_crowded
+  from staging.crowded_cells where trial_is_crowded
 ),
 of_trial as (
   select trial_id, any_value(has_blocks) as has_blocks, arg_min(file, place) as file, arg_min(sheet, place) as sheet, arg_min(row_number, place) as row_number,

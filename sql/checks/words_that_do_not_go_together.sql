@@ -14,16 +14,24 @@ with rows_told as (
   ]
   from staging.nitrogen_applications as a inner join staging.trials as r on r.trial_id = a.trial_id
 ),
-statements as (
-  select s.*, regexp_replace(lower(s.said), '[^a-z0-9]', '', 'g') as plain
-  from (select * exclude (said), unnest(said) as said from rows_told) as s
+told as (select * exclude (said), unnest(said) as said from rows_told),
+words as (
+  select regexp_replace(lower(first), '[^a-z0-9]', '', 'g') as first, regexp_replace(lower(second), '[^a-z0-9]', '', 'g') as second, why
+  from reference.words_that_do_not_go_together
 ),
+-- many rows have few statements, and few of those are asked about
+of_statement as (
+  select said, regexp_replace(lower(said), '[^a-z0-9]', '', 'g') as plain
+  from (select distinct said from told)
+  where plain in (select first from words union all select second from words)
+),
+statements as (select t.*, o.plain from told as t inner join of_statement as o on o.said = t.said),
 together as (
   select f.file, f.sheet, f.row_number, f.table_name, f.trial_id, f.named, f.said as first_said, s.said as second_said, any_value(w.why) as why
-  from reference.words_that_do_not_go_together as w
-  inner join statements as f on f.plain = regexp_replace(lower(w.first), '[^a-z0-9]', '', 'g')
+  from words as w
+  inner join statements as f on f.plain = w.first
   inner join statements as s
-    on s.plain = regexp_replace(lower(w.second), '[^a-z0-9]', '', 'g')
+    on s.plain = w.second
     and s.file = f.file and s.sheet is not distinct from f.sheet and s.row_number = f.row_number and s.table_name = f.table_name
     and s.trial_id = f.trial_id
   group by all

@@ -1,10 +1,14 @@
--- needs: staging.translated_rows, reference.manifest
+-- needs: staging.translated_rows, staging.sheets, reference.manifest
 -- One row per delivered row of a trial that a later delivery brings again. Received dates (manifest.csv) decide which is later.
 create table staging.superseded as
-with rows as (
+with brought_again as (
+  select s.table_name from staging.sheets as s inner join reference.manifest as m on m.file = s.file
+  where s.table_name in ('trials', 'treatments', 'nitrogen_applications', 'plots', 'harvests', 'measurements', 'printed_means')
+  group by s.table_name having count(distinct s.delivery) > 1
+),
+rows as (
   select file, delivery, sheet, row_number, table_name, trim(cells ->> 'trial_id') as trial_id
-  from staging.translated_rows
-  where table_name in ('trials', 'treatments', 'nitrogen_applications', 'plots', 'harvests', 'measurements', 'printed_means')
+  from staging.translated_rows where table_name in (select table_name from brought_again)
 ),
 received as (
   select r.delivery, r.table_name, r.trial_id, max(m.received) as received

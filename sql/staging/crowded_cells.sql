@@ -1,6 +1,7 @@
 -- needs: staging.plots, staging.trials, staging.treatments
--- One row per treatment in a block (without blocks: per treatment): how many plots it has there, against what its design allows.
-create table staging.plots_per_cell as
+-- One row per treatment in a block (without blocks: per treatment) that has more plots there than its design allows, with
+-- the first of them, and whether most of its trial is so.
+create table staging.crowded_cells as
 with standing as (
   select
     p.trial_id, p.treatment_code, p.plot, p.file, p.sheet, p.row_number,
@@ -20,9 +21,7 @@ cells as (
     trial_id, has_blocks, block, treatment_code, within,
     count(distinct plot) as n_plots,
     -- a treatment on more than 30 plots without blocks is no plan anybody draws (common practice, no source)
-    case when has_blocks then 1 else 30 end as n_allowed,
-    count(distinct plot) > n_allowed as is_crowded,
-    arg_min(file, (file, row_number)) as file, arg_min(sheet, (file, row_number)) as sheet, arg_min(row_number, (file, row_number)) as row_number
+    n_plots > case when has_blocks then 1 else 30 end as is_crowded
   from standing
   group by trial_id, has_blocks, block, treatment_code, within
 ),
@@ -35,7 +34,17 @@ of_trials as (
   select trial_id, sum(n_crowded) * 2 > sum(n_cells) and count(*) filter (mostly_crowded) * 2 > count(*) as trial_is_crowded
   from of_treatments group by trial_id
 )
-select c.*, coalesce(o.trial_is_crowded, false) as trial_is_crowded
-from cells as c left join of_trials as o on o.trial_id = c.trial_id
+select
+  c.trial_id, c.has_blocks, c.block, c.treatment_code, c.within, c.n_plots,
+  arg_min(s.file, (s.file, s.row_number)) as file, arg_min(s.sheet, (s.file, s.row_number)) as sheet,
+  arg_min(s.row_number, (s.file, s.row_number)) as row_number,
+  coalesce(o.trial_is_crowded, false) as trial_is_crowded
+from cells as c
+inner join standing as s
+  on s.trial_id = c.trial_id and s.block = c.block and s.treatment_code = c.treatment_code and s.within = c.within
+  and s.has_blocks = c.has_blocks
+left join of_trials as o on o.trial_id = c.trial_id
+where c.is_crowded
+group by c.trial_id, c.has_blocks, c.block, c.treatment_code, c.within, c.n_plots, o.trial_is_crowded
 order by c.trial_id, c.block, c.treatment_code, c.within;
-comment on table staging.plots_per_cell is 'One row per treatment in a block: its plots there, against what the design allows';
+comment on table staging.crowded_cells is 'One row per treatment in a block with more plots there than the design allows';
