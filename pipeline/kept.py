@@ -76,6 +76,10 @@ class Kept:
             return [fingerprint(software_sha256(), told, file.name)[:LENGTH] for file in files]
         return []
 
+    def names(self, keys: Sequence[str]) -> list[str]:
+        """Names of the files that are kept under these keys."""
+        return [self._there[key] for key in keys if key in self._there]
+
     def taken(self, keys: Sequence[str], files: Sequence[Path]) -> bool:
         """Whether all the files were kept whole under their keys; then they are in place."""
         if self._is_fresh or not keys:

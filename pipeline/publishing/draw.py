@@ -10,7 +10,7 @@ from __future__ import annotations
 import os
 from contextlib import ExitStack
 from pathlib import Path
-from typing import Callable, Iterator
+from typing import Callable, Iterable, Iterator
 
 from pipeline.errors import UserError
 from pipeline.kept import kept
@@ -84,8 +84,7 @@ class _AtWork:
         for page, made in zip(pages, scratch):
             if self._write:
                 self._write(page)
-            files = [made.folder / f"{made.name}.{format}" for format in self._formats]
-            keys = kept().keys(lambda: _parts(page), files)
+            files, keys = _files(made, self._formats), _keys(page, self._formats)
             if kept().taken(keys, files):
                 self._progress(page)
             else:
@@ -99,6 +98,19 @@ class _AtWork:
     def keep(self) -> None:
         for _, keys, files in self._drawn:
             kept().keep(keys, files)
+
+
+def kept_of(page: Page, formats: Iterable[str]) -> list[str]:
+    """Names of the kept files of a page that was drawn or taken; its Markdown and figures still lie there."""
+    return kept().names(_keys(page, formats))
+
+
+def _files(page: Page, formats: Iterable[str]) -> list[Path]:
+    return [page.folder / f"{page.name}.{format}" for format in formats]
+
+
+def _keys(page: Page, formats: Iterable[str]) -> list[str]:
+    return kept().keys(lambda: _parts(page), _files(page, formats))
 
 
 def _parts(page: Page) -> object:

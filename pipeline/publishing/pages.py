@@ -22,10 +22,11 @@ from pipeline.display.words.tables import paragraph
 from pipeline.display.words.talks import SLIDES
 from pipeline.errors import UserError, one_of
 from pipeline.file_names import page_names
+from pipeline.kept import kept as kept_now
 from pipeline.kept import kept_in
 from pipeline.publishing import at_once, codes, engines
 from pipeline.publishing.dictionary import dictionary_tables
-from pipeline.publishing.draw import draw
+from pipeline.publishing.draw import draw, kept_of
 from pipeline.publishing.editions import FOLDER as EDITIONS
 from pipeline.publishing.editions import editions_with, keep_edition, withdraw_editions
 from pipeline.publishing.exports import write_exports
@@ -207,8 +208,8 @@ def make(
     """
     groups = list(dict.fromkeys(plan.formats for plan in planned))
     plans = {_page_of(plan, scratch): plan for plan in sorted(planned, key=lambda plan: groups.index(plan.formats))}
-    standing = StandingPages(views)
-    made = _standing(plans, standing)
+    standing = StandingPages(views) if kept_now().keeps else None
+    made = _standing(plans, standing) if standing else []
     work = {page: _work(plan, views) for page, plan in plans.items()}
     in_all, done = sum(work.values()), []  # a page is written and then drawn, on several threads
     failed: dict[Page, str] = {}
@@ -234,9 +235,10 @@ def make(
             group = [page for page, plan in plans.items() if plan.formats == formats]
             drawn = _drawn(group, formats, draw, write, drawn_one, failed)
             made += drawn
-            for page in (page for page in group if _may_stand(plans[page]) and page not in failed):
+            for page in (page for page in group if standing and _may_stand(plans[page]) and page not in failed):
                 files = [file for file in drawn if file.page is page]
-                standing.keep(plans[page].parameters[SITE_YEAR], files, written[page])
+                used = {*written[page], *kept_of(page, formats)}
+                standing.keep(plans[page].parameters[SITE_YEAR], files, used)
     return made, {plans[page].path: said for page, said in failed.items()}
 
 

@@ -13,8 +13,11 @@ from pipeline import console
 from pipeline.__main__ import main
 from pipeline.errors import UserError
 from pipeline.incoming.deliveries import find_files
+from pipeline.provenance import start_run
+from pipeline.publishing import pages
 from pipeline.settings.program import read_program
 from pipeline.steps import loading
+from pipeline.verbs import answers, run
 from pipeline.warehouse import open_warehouse
 from tests.tiny_program import Stored, TinyProgram, no_estimates
 
@@ -176,6 +179,23 @@ def test_a_season_from_elsewhere_and_the_same_again(tiny, capsys, tmp_path):
     assert main(words, estimate=no_estimates, publish=without_pages) == 0
     assert "No file is new or changed" in capsys.readouterr().out
     assert tiny.contents() == kept
+
+
+@pytest.mark.parametrize(
+    ("n_standing", "said"),
+    [(0, ""), (1, "Left as published: 1 site-year page. "), (2, "Left as published: 2 site-year pages. ")],
+)
+def test_pages_that_a_run_leaves_as_they_are_are_counted(
+    n_standing, said, estimated_program, tmp_path, monkeypatch, capsys
+):
+    folder = Path(shutil.copytree(estimated_program, tmp_path / "program"))
+    tables = {f"reports.{name}": frame for name, frame in answers.stored_views(folder).items()}
+    (folder / "published" / "data").mkdir(parents=True)
+    files = [pages.Published(Path(f"{i}.{kind}"), kind, i < n_standing) for i in range(3) for kind in ("html", "pdf")]
+    monkeypatch.setattr(pages, "publish", lambda *given, **more: files)
+    run.publish(run.Outcome(read_program(folder), start_run("report", folder / "program.yml"), tables))
+    out = capsys.readouterr().out
+    assert said in out and ("Left as published" in out) == bool(n_standing)
 
 
 def test_one_site_year_alone_is_counted_and_not_averaged(tiny):
