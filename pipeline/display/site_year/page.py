@@ -29,7 +29,7 @@ OWN_AND_AVERAGE = (
     "One trial cannot settle a small gain: the average says more about your next season.",
     "Here it is that of the seasons tested; the season report may lead with future seasons.",
 )
-UP_TO = "What this page says of the whole program is of its seasons up to {season}; the season report has the newest."
+UP_TO = "This page counts the program's seasons up to {season}; the season report has the newest numbers."
 SHARED = (
     "Another cooperator has a trial of {crops} here in this season too. A gain over both trials would tell theirs, so"
     " none is shown; below are your own trials."
