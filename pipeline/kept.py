@@ -51,7 +51,7 @@ class Kept:
         """The same files, which tells by itself what one part of the run uses of them."""
         part = Kept(self._folder, is_fresh=self._is_fresh)
         if self.keeps:
-            part._there = self._there  # read once
+            part._there, part._by_content = self._there, self._by_content  # read once
         return part
 
     def made(self, parts: Callable[[], object], files: Sequence[Path], make: Callable[[], object]) -> None:
@@ -123,13 +123,20 @@ class Kept:
                         path.unlink()
 
     def _put(self, key: str, sha256: str, write: Callable[[Path], object]) -> None:
+        """What is kept under another key already takes no room a second time."""
         self._folder.mkdir(parents=True, exist_ok=True)
         name = f"{key}-{sha256[:LENGTH]}"
         half = self._folder / f"{name}.{os.getpid()}"
-        write(half)
+        half.unlink(missing_ok=True)
+        try:
+            os.link(self._whole(self._by_content[sha256[:LENGTH]].partition("-")[0]), half)
+        except (LookupError, OSError):
+            write(half)
         os.replace(half, self._folder / name)
+        half.unlink(missing_ok=True)  # it stays where both were one file already
         self._used.add(name)
         self._there[key] = name
+        self._by_content[sha256[:LENGTH]] = name
 
     def _whole(self, key: str) -> Path:
         """LookupError where none is kept as it was written."""
@@ -145,6 +152,11 @@ class Kept:
             return {name.partition("-")[0]: name for name in sorted(os.listdir(self._folder)) if "." not in name}
         except OSError:
             return {}
+
+    @cached_property
+    def _by_content(self) -> dict[str, str]:
+        """One name of a kept file by the hash of its content."""
+        return {name.partition("-")[2]: name for name in self._there.values()}
 
 
 _here = Kept()

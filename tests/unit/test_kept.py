@@ -116,3 +116,37 @@ def test_other_software_makes_it_again(folder, tmp_path, monkeypatch):
     monkeypatch.setattr("pipeline.kept.software_sha256", lambda: "another")
     Kept(folder).made(lambda: 1, make.files, make)
     assert make.times == 2
+
+
+def test_what_is_kept_twice_takes_room_once_and_each_is_looked_at_by_itself(folder, tmp_path):
+    first, second = (tmp_path / name for name in ("first.pdf", "second.pdf"))
+    for file in (first, second):
+        file.write_text("the same page")
+    files = Kept(folder)
+    files.made(lambda: 1, [first], lambda: None)
+    files.made(lambda: 2, [second], lambda: None)
+    assert len({path.stat().st_ino for path in folder.iterdir()}) == 1 and len(list(folder.iterdir())) == 2
+    next(iter(folder.iterdir())).write_text("cut")
+    for parts, file in ((1, first), (2, second)):
+        assert not (again := Kept(folder)).taken(again.keys(lambda parts=parts: parts, [file]), [file])
+        file.write_text("the same page")
+        again.keep(again.keys(lambda parts=parts: parts, [file]), [file])
+        assert Kept(folder).taken(again.keys(lambda parts=parts: parts, [file]), [file])
+
+
+def test_the_same_kept_again_leaves_nothing_beside_it(folder, tmp_path):
+    file = tmp_path / "page.pdf"
+    file.write_text("the same page")
+    for _ in range(2):
+        files = Kept(folder)
+        files.keep(files.keys(lambda: 1, [file]), [file])
+    assert len(list(folder.iterdir())) == 1
+
+
+def test_where_files_cannot_share_room_each_is_kept_whole(folder, tmp_path, monkeypatch):
+    monkeypatch.setattr("os.link", lambda *paths: (_ for _ in ()).throw(OSError("not here")))
+    file = tmp_path / "page.pdf"
+    file.write_text("the same page")
+    for parts in (1, 2):
+        Kept(folder).made(lambda parts=parts: parts, [file], lambda: None)
+    assert [path.read_text() for path in folder.iterdir()] == ["the same page"] * 2
