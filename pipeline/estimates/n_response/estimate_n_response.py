@@ -47,7 +47,8 @@ def estimate_n_response(
     without a ratio gets no EONR and no losses. printed_means: treatment means of trials known only by print; a trial
     that also has plots is taken from its plots. Frames may be empty; the results then have their columns.
     """
-    steps = ladders(plots, treatments, trials)
+    every_plot = ladder_plots(plots, treatments, trials)
+    steps = ladders(every_plot)
     printed_means = printed_means if printed_means is not None else pd.DataFrame(columns=["trial_id"])
     without_plots = printed_means[~printed_means["trial_id"].isin(plots["trial_id"])]
     of_print = printed_steps(without_plots, treatments, trials)
@@ -62,7 +63,7 @@ def estimate_n_response(
     return {
         "n_response": n_response,
         "rate_means": means,
-        "ladder_plots": _plots_of_ladders(plots, treatments, trials, of_print),
+        "ladder_plots": _plots_of_ladders(every_plot, of_print),
         "response_draws": frame_of(over_site_years.draws, "response_draws"),
         "eonr_grid": narrowed([*grid, *over_site_years.grid], "eonr_grid"),
         "site_year_optima": site_year_optima(with_clusters(n_response[n_response["level"].eq(TRIAL)], trials)),
@@ -108,13 +109,10 @@ def _over_site_years(usable, steps, of_print, ratio_of, conf_level: float) -> _O
     return found
 
 
-def _plots_of_ladders(plots, treatments, trials, of_print: pd.DataFrame) -> pd.DataFrame:
+def _plots_of_ladders(of_plots: pd.DataFrame, of_print: pd.DataFrame) -> pd.DataFrame:
     """Every plot, and every printed mean, of every ladder."""
     order = ["crop", "family", "trial_id", "variant", "n_rate_kg_ha", "block", "plot"]
-    every = [
-        *ladder_plots(plots, treatments, trials).to_dict("records"),
-        *of_print.dropna(subset="value").to_dict("records"),
-    ]
+    every = [*of_plots.to_dict("records"), *of_print.dropna(subset="value").to_dict("records")]
     found = narrowed(every, "ladder_plots")
     return found.sort_values(order, key=lambda c: c if c.name == "n_rate_kg_ha" else c.astype(str), ignore_index=True)
 

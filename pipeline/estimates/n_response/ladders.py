@@ -27,8 +27,8 @@ LADDERS = [
 LADDER = ["crop", "family", "site_year_id", "trial_id", "variant"]
 
 
-def ladders(plots: pd.DataFrame, treatments: pd.DataFrame, trials: pd.DataFrame) -> pd.DataFrame:
-    """One row per plot and ladder; zero-N plots stand in every ladder of their trial.
+def ladders(rows: pd.DataFrame) -> pd.DataFrame:
+    """One row per plot and ladder; zero-N plots stand in every ladder of their trial. rows: as ladder_plots gives them.
 
     A family is one n_source, coated share, timing and number of passes. Where a trial has a family in more
     than one placement, with other additives or at other levels of a free factor, each is a ladder of its own
@@ -36,7 +36,6 @@ def ladders(plots: pd.DataFrame, treatments: pd.DataFrame, trials: pd.DataFrame)
     split-plot has zero-N in each main plot, a ladder takes that of its own main plots: another's would bring
     the difference between main plots in.
     """
-    rows = ladder_plots(plots, treatments, trials)
     is_strip = rows["design"].eq("strips")
     rows = pd.concat([rows[~is_strip], designs.strip_means(rows[is_strip])]) if is_strip.any() else rows
     order = [*LADDER, "n_rate_kg_ha", "block", "plot"]
@@ -83,9 +82,9 @@ def steps(treatments: pd.DataFrame) -> pd.DataFrame:
         variant=[_variant(row) for row in fertilised.itertuples()],
         settings=[_factors(row) for row in fertilised.itertuples()],
     )
-    rows = [fertilised]
+    rows, zero_of = [fertilised], dict(list(treatments[is_zero].groupby("trial_id")))
     for (trial_id, family, variant), of_ladder in fertilised.groupby(["trial_id", "family", "variant"]):
-        zero = treatments[is_zero & treatments["trial_id"].eq(trial_id)]
+        zero = zero_of.get(trial_id, treatments.head(0))
         settings = of_ladder["settings"].iloc[0]
         zero = zero[[_agrees(_factors(row), settings) for row in zero.itertuples()]]
         rows.append(zero.assign(family=family, variant=variant, n_rate_kg_ha=0.0))

@@ -4,7 +4,7 @@ import pytest
 
 from pipeline.estimates.n_response.clusters import mean_interval, with_clusters
 from pipeline.estimates.n_response.estimate_n_response import estimate_n_response
-from pipeline.estimates.n_response.ladders import ladders, rate_means
+from pipeline.estimates.n_response.ladders import ladder_plots, ladders, rate_means
 from pipeline.estimates.n_response.pooled_curves import pooled_fit, pooled_rows, usable_means
 from pipeline.estimates.n_response.rate_losses import rate_losses
 
@@ -38,7 +38,7 @@ def seen_twice(make, n_site_years):
     """Usable means of a program, and of one whose plots give the very same yields in a second season."""
     trials, treatments, plots, _ = make.program(3, n_site_years=n_site_years, slope_sd=20.0)
     trials = trials.assign(plot_set=trials["trial_id"])
-    means = usable_means(rate_means(ladders(plots, treatments, trials)))
+    means = usable_means(rate_means(ladders(ladder_plots(plots, treatments, trials))))
     again = {name: means[name] + "-2" for name in ("site_year_id", "trial_id")}
     second = trials.assign(trial_id=trials["trial_id"] + "-2")
     both = pd.concat([means, means.assign(**again)], ignore_index=True)

@@ -5,14 +5,14 @@ import pytest
 from pipeline.contract.vocabulary import AT_NAMED_RATE
 from pipeline.estimates.n_response import nitrogen_saved as saved
 from pipeline.estimates.n_response.clusters import with_clusters
-from pipeline.estimates.n_response.ladders import ladders, rate_means
+from pipeline.estimates.n_response.ladders import ladder_plots, ladders, rate_means
 from pipeline.estimates.n_response.pooled_curves import usable_means
 from tests.declared_shapes import check_shape
 
 
 def table_of(make, frames, ratio=6.0):
     trials, treatments, plots, arms = frames
-    means = usable_means(with_clusters(rate_means(ladders(plots, treatments, trials)), trials))
+    means = usable_means(with_clusters(rate_means(ladders(ladder_plots(plots, treatments, trials))), trials))
     return saved.nitrogen_saved(means, arms, treatments, ratio_of={("corn", make.UREA): ratio}, conf_level=0.95)
 
 
@@ -73,7 +73,7 @@ def test_no_response_means_no_saving(make):
 
 def test_without_prices_only_named_rates_are_compared(make):
     trials, treatments, plots, arms = stretched(make)
-    means = usable_means(with_clusters(rate_means(ladders(plots, treatments, trials)), trials))
+    means = usable_means(with_clusters(rate_means(ladders(ladder_plots(plots, treatments, trials))), trials))
     found = saved.nitrogen_saved(means, arms, treatments, ratio_of={}, conf_level=0.95)
     assert found.set_index("at").loc[saved.AT_EONR, "status"] == saved.NO_EONR
     assert found["status"].eq(saved.ESTIMATED).sum() == 2

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from pipeline.estimates.n_response import curves, optimum
-from pipeline.estimates.n_response.ladders import ladders
+from pipeline.estimates.n_response.ladders import ladder_plots, ladders
 from pipeline.estimates.n_response.rate_sums import rate_sums
 from pipeline.estimates.n_response.trial_curves import fitted_ladders, rows_of
 
@@ -36,7 +36,7 @@ def frames(make, by_rate, n_blocks=4, **trial):
 
 
 def primary_row(trials, treatments, plots, price_ratio=RATIO):
-    (ladder,) = fitted_ladders(ladders(plots, treatments, trials), conf_level=0.95)
+    (ladder,) = fitted_ladders(ladders(ladder_plots(plots, treatments, trials)), conf_level=0.95)
     rows = rows_of(ladder, price_ratio, conf_level=0.95)
     assert [row["is_primary"] for row in rows] == [True, False, False]
     return rows[0]
@@ -113,7 +113,7 @@ def test_plots_on_the_curve_itself_leave_a_point_for_an_interval(make):
 
 def test_a_quadratic_that_bends_up_has_no_optimum(make):
     trials, treatments, plots = frames(make, {0: 5, 60: 5.1, 120: 6, 180: 8, 240: 11})
-    (ladder,) = fitted_ladders(ladders(plots, treatments, trials), conf_level=0.95)
+    (ladder,) = fitted_ladders(ladders(ladder_plots(plots, treatments, trials)), conf_level=0.95)
     quadratic = rows_of(ladder, RATIO, conf_level=0.95)[2]
     assert quadratic["model"] == curves.QUADRATIC and quadratic["c"] > 0
     assert quadratic["flag"] == optimum.BEYOND

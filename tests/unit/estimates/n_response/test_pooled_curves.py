@@ -3,7 +3,7 @@ import pytest
 
 from pipeline.estimates.n_response import curves, optimum
 from pipeline.estimates.n_response.clusters import with_clusters
-from pipeline.estimates.n_response.ladders import ladders, rate_means
+from pipeline.estimates.n_response.ladders import ladder_plots, ladders, rate_means
 from pipeline.estimates.n_response.pooled_curves import (
     pooled_fit,
     pooled_grid_rows,
@@ -14,7 +14,7 @@ from pipeline.estimates.n_response.pooled_curves import (
 
 def means_of(make, seed=0, **program):
     trials, treatments, plots, _ = make.program(seed, **program)
-    return usable_means(with_clusters(rate_means(ladders(plots, treatments, trials)), trials))
+    return usable_means(with_clusters(rate_means(ladders(ladder_plots(plots, treatments, trials))), trials))
 
 
 def primary_row(means, price_ratio=6.0):

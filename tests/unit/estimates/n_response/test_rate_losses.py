@@ -10,7 +10,7 @@ import pytest
 from pipeline.estimates.n_response import pooled_curves
 from pipeline.estimates.n_response.clusters import with_clusters
 from pipeline.estimates.n_response.curves import PRIMARY
-from pipeline.estimates.n_response.ladders import ladders, rate_means
+from pipeline.estimates.n_response.ladders import ladder_plots, ladders, rate_means
 from pipeline.estimates.n_response.pooled_curves import pooled_fit, pooled_rows, usable_means
 from pipeline.estimates.n_response.rate_losses import _drawn_losses, rate_losses
 
@@ -18,7 +18,8 @@ from pipeline.estimates.n_response.rate_losses import _drawn_losses, rate_losses
 def fitted(make, seed=6, **program):
     trials, treatments, plots, _ = make.program(seed, **program)
     return pooled_fit(
-        usable_means(with_clusters(rate_means(ladders(plots, treatments, trials)), trials)), conf_level=0.95
+        usable_means(with_clusters(rate_means(ladders(ladder_plots(plots, treatments, trials))), trials)),
+        conf_level=0.95,
     )
 
 
@@ -127,7 +128,7 @@ def test_few_site_years_have_losses_without_an_interval(make):
 def test_a_rate_says_how_many_site_years_tested_it(make):
     trials, treatments, plots, _ = make.program(6)
     lost = plots["trial_id"].isin(["t00", "t01"]) & plots["treatment_code"].str.endswith("-240")
-    means = usable_means(with_clusters(rate_means(ladders(plots[~lost], treatments, trials)), trials))
+    means = usable_means(with_clusters(rate_means(ladders(ladder_plots(plots[~lost], treatments, trials))), trials))
     found = table(pooled_fit(means, conf_level=0.95)).set_index("n_rate_kg_ha")
     assert found["n_site_years"].to_dict() == {60: 8, 120: 8, 180: 8, 240: 6} and set(found["n_curve_site_years"]) == {
         8

@@ -2,14 +2,14 @@ import numpy as np
 import pandas as pd
 
 from pipeline.estimates.n_response import optimum
-from pipeline.estimates.n_response.ladders import ladders
+from pipeline.estimates.n_response.ladders import ladder_plots, ladders
 from pipeline.estimates.n_response.trial_curves import fitted_ladders, grid_rows_of, rows_of
 
 BY_RATE = {60.0: 8000, 120.0: 9500, 180.0: 10000, 240.0: 10050}
 
 
 def fitted(trials, treatments, plots):
-    (ladder,) = fitted_ladders(ladders(plots, treatments, trials), conf_level=0.95)
+    (ladder,) = fitted_ladders(ladders(ladder_plots(plots, treatments, trials)), conf_level=0.95)
     return ladder
 
 
