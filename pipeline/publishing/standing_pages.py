@@ -8,7 +8,7 @@ program.yml, of what draws the pages, or of the site-year's own rows.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -48,7 +48,7 @@ class StandingPages:
         Of several seasons that it may speak for, the latest counts.
         """
         files = [page.folder / f"{page.name}.{format}" for format in formats]
-        own = fingerprint(dict(self._rows(site_year_id))) if kept().keeps else ""
+        own = self._own_rows(site_year_id)
         with TemporaryDirectory() as scratch:
             used = Path(scratch) / USED
             for season in reversed(self._states):
@@ -62,9 +62,9 @@ class StandingPages:
         """Keeps a page that was just made, which speaks for the seasons up to the last. used: names of the kept files
         that it is made of; they are not forgotten while it stands.
         """
-        if not self._states or not kept().keeps:
+        if not self._states:
             return
-        own, season = fingerprint(dict(self._rows(site_year_id))), max(self._states)
+        own, season = self._own_rows(site_year_id), max(self._states)
         with TemporaryDirectory() as scratch:
             files = [*(file.path for file in drawn), Path(scratch) / USED]
             files[-1].write_text("\n".join(sorted(used)), encoding="utf-8")
@@ -74,10 +74,8 @@ class StandingPages:
         """By all that decides what the page would be if this season were the last."""
         return kept().keys(lambda: (own, season, self._states[season], self._shared), files)
 
-    def _rows(self, site_year_id: str) -> Iterator[tuple[str, list[dict]]]:
-        """By view, the rows that are the site-year's own and that no other trial moves."""
-        for name, by_site_year in self._own.items():
-            if site_year_id in by_site_year:
-                yield name, by_site_year[site_year_id].to_dict("records")
-        if site_year_id in self._own["trials"]:
-            yield "findings", findings_here(self._findings, self._own["trials"][site_year_id]).to_dict("records")
+    def _own_rows(self, site_year_id: str) -> str:
+        """A hash of the rows that are the site-year's own and that no other trial moves."""
+        own = {name: rows[site_year_id] for name, rows in self._own.items() if site_year_id in rows}
+        own["findings"] = findings_here(self._findings, own["trials"])
+        return fingerprint({name: rows.to_csv(index=False) for name, rows in own.items()})

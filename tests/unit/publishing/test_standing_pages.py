@@ -122,7 +122,7 @@ def test_a_finding_on_its_trial_makes_one_page_anew(tables, runs):
     runs(tables)
     trials, findings = tables["reports.trials"], tables["reports.findings"]
     trial = trials.loc[trials["site_year_id"] == "birch-2091", "trial_id"].iloc[0]
-    more = pd.DataFrame([{"trial_id": trial, "check_id": "seen", "severity": "noted", "message": "Looked at."}])
+    more = pd.DataFrame([{"trial_id": trial, "severity": "noted"}]).reindex(columns=findings.columns)
     assert runs(with_rows(tables, "findings", pd.concat([findings, more]))) == {"birch-2091"}
 
 
