@@ -36,7 +36,7 @@ def kill(reached):
         os.kill(os.getpid(), signal.SIGKILL)
 
 made, insert = Warehouse._run, Warehouse.insert
-Warehouse._run = lambda self, step: (made(self, step), kill(step.name))
+Warehouse._run = lambda self, step, query: (made(self, step, query), kill(step.name))
 Warehouse.insert = lambda self, name, frame: (insert(self, name, frame), kill("insert " + name))
 publish = lambda outcome: kill("after the commit")
 started = {}
@@ -90,8 +90,8 @@ def test_a_killed_run_leaves_the_warehouse_as_before_or_complete(killed, grown, 
 def test_ctrl_c_changes_nothing(tiny, capsys, monkeypatch, ctrl_c_is_heard, step):
     made = Warehouse._run
 
-    def interrupted(self, this):
-        made(self, this)
+    def interrupted(self, this, query):
+        made(self, this, query)
         if this.name == step:
             os.kill(os.getpid(), signal.SIGINT)
 
