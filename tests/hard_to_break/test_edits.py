@@ -55,7 +55,10 @@ class Edited:
         with file.open(newline="", encoding="utf-8") as text:
             heads, *rows = csv.reader(text)
         at = next(i for i, head in enumerate(heads) if head.startswith(("harvest_weight", "yield")))
-        row = self.rng.choice([i for i, row in enumerate(rows) if row[at]])
+        filled = [i for i, row in enumerate(rows) if row[at]]
+        if not filled:
+            return self.nothing()
+        row = self.rng.choice(filled)
         rows[row][at] = str(round(float(rows[row][at]) * 1.01, 3))
         with file.open("w", newline="", encoding="utf-8") as text:
             csv.writer(text).writerows([heads, *rows])
