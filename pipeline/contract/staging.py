@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 
+from pipeline.contract.results import SQL_TYPES
 from pipeline.contract.tables import Column, Table
 from pipeline.contract.units import UNITS
 
@@ -191,9 +192,6 @@ select
   {columns}{free},
   delivered
 from reads"""
-
-
-SQL_TYPES = {"text": "varchar", "number": "double", "integer": "integer", "date": "date", "yes_no": "boolean"}
 
 
 def empty_staging(table: Table) -> str:

@@ -35,7 +35,7 @@ from pipeline.publishing.naming import named_as_allowed
 from pipeline.publishing.page import Drawn, Page, PageNotMade
 from pipeline.publishing.published_checks import published_checks
 from pipeline.publishing.scratch import scratch_in
-from pipeline.publishing.standing_pages import StandingPages
+from pipeline.publishing.standing_pages import SITE_YEAR, StandingPages
 
 FIGURES = "figures"  # beside a woven page: pictures that are published by themselves
 NOT_MADE = "This page could not be made"
@@ -48,7 +48,6 @@ WORK = {"handout.qmd": 1.3, "season.qmd": 2.0, "slides.qmd": 1.5, "review.qmd": 
         "data_dictionary.qmd": 0.3, "index.qmd": 0.4}  # fmt: skip
 SHARE_WRITING = 0.75  # of that, before it is drawn
 FOLDERS = (FIGURES, EDITIONS, "data", "site-years")  # beside them
-SITE_YEAR = "site_year_id"  # the one parameter of a site-year's page; one for a cooperator has another beside it
 NEW = "new"  # below the scratch folder: what is to be published
 
 Tell = Callable[[str, float, float], None]
@@ -243,7 +242,7 @@ def make(
 
 
 def _may_stand(plan: Planned) -> bool:
-    """Whether the plan is a site-year's published page."""
+    """Whether the plan is a site-year's published page; one for a cooperator has a parameter more."""
     return plan.parameters.keys() == {SITE_YEAR}
 
 
