@@ -7,6 +7,7 @@ within their block before anything else is done with them.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
@@ -22,6 +23,24 @@ WHOLE_TRIAL = "all"
 
 
 @dataclass(frozen=True)
+class Compared:
+    """Plots that are compared with each other: those of one block, or of a trial as a whole."""
+
+    trial_id: str
+    block: str
+    plots: pd.DataFrame
+    main_plots: pd.Series | None
+
+    @cached_property
+    def value(self) -> np.ndarray:
+        return self.plots["value"].to_numpy(float)
+
+    @cached_property
+    def codes(self) -> list[str]:
+        return self.plots["treatment_code"].to_list()
+
+
+@dataclass(frozen=True)
 class RateGains:
     """The gains of one block (or of one trial, where it has no blocks), rate by rate.
 
@@ -29,17 +48,37 @@ class RateGains:
     sides: rate -> which plots are of the treatment arm, which of the comparator.
     """
 
-    block: str
-    plots: pd.DataFrame
+    of: Compared
     gains: dict[float, float]
     weights: dict[float, np.ndarray]
     sides: dict[float, tuple[np.ndarray, np.ndarray]]
-    main_plots: pd.Series | None
     warning: str = ""
 
-    @property
-    def trial_id(self) -> str:
-        return self.plots["trial_id"].iloc[0]
+
+class Trial:
+    """One trial's plots, taken apart once for all comparisons."""
+
+    def __init__(self, trial_id: str, plots: pd.DataFrame, design: str) -> None:
+        self.trial_id, self.design = trial_id, design
+        self._plots = designs.strip_means(plots) if design == "strips" else plots
+
+    @cached_property
+    def whole(self) -> Compared:
+        return self._compared(WHOLE_TRIAL, self._plots)
+
+    @cached_property
+    def blocks(self) -> list[Compared]:
+        if self.design == "CRD":
+            return [self.whole]
+        return [self._compared(str(block), plots) for block, plots in self._plots.groupby("block", dropna=False)]
+
+    @cached_property
+    def adjusted(self) -> contrasts.AdjustedForBlocks:
+        return contrasts.AdjustedForBlocks(self._plots, blocked=designs.is_blocked(self.design))
+
+    def _compared(self, block: str, plots: pd.DataFrame) -> Compared:
+        main_plots = designs.main_plot_units(plots) if self.design == "split-plot" else None
+        return Compared(self.trial_id, block, plots, main_plots)
 
 
 def block_gains(plots: pd.DataFrame, arms: pd.DataFrame, trials: pd.DataFrame) -> pd.DataFrame:
@@ -53,18 +92,22 @@ def block_gains(plots: pd.DataFrame, arms: pd.DataFrame, trials: pd.DataFrame) -
     """
     design_of = trials.set_index("trial_id")["design"]
     site_year_of = trials.set_index("trial_id")["site_year_id"]
-    in_trial = dict(tuple(plots.groupby("trial_id", sort=False)))
+    taken_apart = {
+        trial_id: Trial(trial_id, in_trial, design_of[trial_id])
+        for trial_id, in_trial in plots.groupby("trial_id", sort=False)
+        if trial_id in design_of.index
+    }
     uses_zero_n = _using_zero_n(arms)
     rows: list[dict] = []
     for comparison_id, of_comparison in arms.groupby("comparison_id"):
         rate_weights = _rate_weights(of_comparison)
         found: list[RateGains] = []
         for trial_id, of_trial in of_comparison.groupby("trial_id"):
-            if trial_id in in_trial and trial_id in design_of.index:
-                found += _trial_gains(in_trial[trial_id], of_trial, design_of[trial_id])
+            if trial_id in taken_apart:
+                found += _trial_gains(taken_apart[trial_id], of_trial)
         terms = rate_terms(found, rate_weights, site_year_of)
         rows += [
-            {"comparison_id": comparison_id, "zero_n_in_error": (comparison_id, block.trial_id) in uses_zero_n}
+            {"comparison_id": comparison_id, "zero_n_in_error": (comparison_id, block.of.trial_id) in uses_zero_n}
             | _row(block, rate_weights, terms)
             for block in found
         ]
@@ -101,63 +144,51 @@ def _codes(arms: pd.DataFrame) -> dict[float, tuple[set, set]]:
     return {rate: tuple(codes[rate].values()) for rate in sorted(codes) if all(codes[rate].values())}
 
 
-def _trial_gains(plots: pd.DataFrame, arms: pd.DataFrame, design: str) -> list[RateGains]:
+def _trial_gains(trial: Trial, arms: pd.DataFrame) -> list[RateGains]:
     codes = _codes(arms)
-    if design == "strips":
-        plots = designs.strip_means(plots)
-    if design == "incomplete block":
-        return _adjusted_gains(plots, codes, design, "incomplete blocks: block-adjusted difference of the whole trial")
-    if design != "CRD":
-        groups = plots.groupby("block", sort=True, dropna=False)
-    else:
-        groups = [(WHOLE_TRIAL, plots)]
-    found = [_plain_gains(str(block), group, codes, design) for block, group in groups]
+    if trial.design == "incomplete block":
+        return _adjusted_gains(trial, codes, "incomplete blocks: block-adjusted difference of the whole trial")
+    found = [_plain_gains(block, codes) for block in trial.blocks]
     found = [block for block in found if block.gains]
     if not found and codes:
-        warning = "arms share no block: block-adjusted difference of the whole trial"
-        found = _adjusted_gains(plots, codes, design, warning)
+        return _adjusted_gains(trial, codes, "arms share no block: block-adjusted difference of the whole trial")
     return found
 
 
-def _sides(plots: pd.DataFrame, codes: dict) -> dict[float, tuple[np.ndarray, np.ndarray]]:
+def _sides(compared: Compared, codes: dict) -> dict[float, tuple[np.ndarray, np.ndarray]]:
     """Which plots stand on either side, at each rate that has plots of both arms here."""
-    sides = {rate: tuple(plots["treatment_code"].isin(arm).to_numpy() for arm in arms) for rate, arms in codes.items()}
+    sides = {
+        rate: tuple(np.array([code in arm for code in compared.codes]) for arm in arms) for rate, arms in codes.items()
+    }
     return {rate: arms for rate, arms in sides.items() if all(arm.any() for arm in arms)}
 
 
-def _plain_gains(block: str, plots: pd.DataFrame, codes: dict, design: str) -> RateGains:
+def _plain_gains(block: Compared, codes: dict) -> RateGains:
     """Differences of arm means within the block, rate by rate."""
-    value = plots["value"].to_numpy(float)
-    sides = _sides(plots, codes)
+    sides = _sides(block, codes)
     weights = {rate: t / t.sum() - c / c.sum() for rate, (t, c) in sides.items()}
-    gains = {rate: float(weights[rate] @ value) for rate in weights}
-    return RateGains(block, plots, gains, weights, sides, _main_plots(plots, design))
+    gains = {rate: float(weights[rate] @ block.value) for rate in weights}
+    return RateGains(block, gains, weights, sides)
 
 
-def _adjusted_gains(plots: pd.DataFrame, codes: dict, design: str, warning: str) -> list[RateGains]:
+def _adjusted_gains(trial: Trial, codes: dict, warning: str) -> list[RateGains]:
     """The block-adjusted difference over the whole trial, joined through the other treatments, if connected."""
-    value = plots["value"].to_numpy(float)
-    sides, weights = _sides(plots, codes), {}
-    adjusted = contrasts.AdjustedForBlocks(plots, blocked=designs.is_blocked(design))
+    whole = trial.whole
+    sides, weights = _sides(whole, codes), {}
     for rate, (treatment, comparator) in sides.items():
-        wanted = _equal_shares(plots, treatment, +1) | _equal_shares(plots, comparator, -1)
-        found = adjusted.weights(wanted)
+        wanted = _equal_shares(whole, treatment, +1) | _equal_shares(whole, comparator, -1)
+        found = trial.adjusted.weights(wanted)
         if found is not None:
             weights[rate] = found
     if not weights:
         return []
-    gains = {rate: float(weights[rate] @ value) for rate in weights}
-    main_plots = _main_plots(plots, design)
-    return [RateGains(WHOLE_TRIAL, plots, gains, weights, sides, main_plots, warning)]
+    gains = {rate: float(weights[rate] @ whole.value) for rate in weights}
+    return [RateGains(whole, gains, weights, sides, warning)]
 
 
-def _equal_shares(plots: pd.DataFrame, of_arm: np.ndarray, sign: int) -> dict[str, float]:
-    codes = plots.loc[of_arm, "treatment_code"].astype(str).unique()
+def _equal_shares(compared: Compared, of_arm: np.ndarray, sign: int) -> dict[str, float]:
+    codes = compared.plots.loc[of_arm, "treatment_code"].astype(str).unique()
     return {code: sign / len(codes) for code in codes}
-
-
-def _main_plots(plots: pd.DataFrame, design: str) -> pd.Series | None:
-    return designs.main_plot_units(plots) if design == "split-plot" else None
 
 
 def rate_terms(
@@ -168,7 +199,7 @@ def rate_terms(
     From blocks that have all named rates, site-years counting alike; None if there is none.
     """
     offsets = [
-        {"site_year_id": site_year_of[block.trial_id]} | _offsets(block, rate_weights)
+        {"site_year_id": site_year_of[block.of.trial_id]} | _offsets(block, rate_weights)
         for block in blocks
         if set(block.gains) == set(rate_weights)
     ]
@@ -189,11 +220,11 @@ def _row(block: RateGains, rate_weights: dict[float, float], terms: dict[float, 
     share = {rate: weight / sum(share.values()) for rate, weight in share.items()}
     offset = {rate: (terms or {}).get(rate, 0.0) if missing else 0.0 for rate in share}
     plot_weights = sum(share[rate] * block.weights[rate] for rate in share)
-    factor, main_factor = contrasts.variance_factors(plot_weights, block.main_plots)
+    factor, main_factor = contrasts.variance_factors(plot_weights, block.of.main_plots)
     unadjusted = "named rates missing and no block has them all: not adjusted" if missing and terms is None else ""
     return {
-        "trial_id": block.trial_id,
-        "block": block.block,
+        "trial_id": block.of.trial_id,
+        "block": block.of.block,
         "gain": sum(share[rate] * (block.gains[rate] - offset[rate]) for rate in share),
         "comparator_mean": _comparator_mean(block, share),
         "n_treatment_plots": _n_plots(block, 0),
@@ -211,5 +242,4 @@ def _n_plots(block: RateGains, side: int) -> int:
 
 
 def _comparator_mean(block: RateGains, share: dict[float, float]) -> float:
-    value = block.plots["value"].to_numpy(float)
-    return float(sum(share[rate] * value[block.sides[rate][1]].mean() for rate in share))
+    return float(sum(share[rate] * block.of.value[block.sides[rate][1]].mean() for rate in share))
