@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
+import numpy as np
 import pandas as pd
 
 
@@ -14,3 +17,15 @@ def stacked(frames: list[pd.DataFrame]) -> pd.DataFrame:
 def joined(warnings: list[str] | pd.Series) -> str:
     """Distinct non-empty warnings as one text, in the order they arose."""
     return "; ".join(dict.fromkeys(warning for warning in warnings if warning))
+
+
+def groups(frame: pd.DataFrame, keys: list[str]) -> Iterator[dict[str, np.ndarray]]:
+    """The columns of each group's rows, in the order of the keys; rows without a key are left out.
+
+    A frame for each group would take ten times as long.
+    """
+    columns = {name: frame[name].to_numpy() for name in frame}
+    number = frame.groupby(keys).ngroup().to_numpy()
+    order = np.argsort(number, kind="stable")[(number < 0).sum() :]
+    for rows in np.split(order, np.flatnonzero(np.diff(number[order])) + 1) if len(order) else ():
+        yield {name: values[rows] for name, values in columns.items()}

@@ -8,8 +8,9 @@ import pandas as pd
 
 def indicators(labels: pd.Series) -> tuple[np.ndarray, list[str]]:
     """One 0/1 column per distinct label, and the labels in column order."""
-    codes, names = pd.factorize(labels.astype(str), sort=True)
-    return np.eye(len(names))[codes], list(names)
+    texts = [str(label) for label in labels]
+    column = {name: number for number, name in enumerate(sorted(set(texts)))}
+    return np.eye(len(column))[[column[text] for text in texts]], list(column)
 
 
 class AdjustedForBlocks:

@@ -9,6 +9,7 @@ import pandas as pd
 from scipy import stats
 
 from pipeline.contract.results import frame_of
+from pipeline.estimates.frames import groups
 from pipeline.estimates.trials import contrasts
 
 # Design -> whether it has blocks. A Latin square is analysed in its rows, given as
@@ -178,7 +179,7 @@ def _summary(plots: pd.DataFrame, strata: ErrorStrata) -> dict:
     }
     if strata.error_variance is None:
         return summary
-    replication = plots.groupby("treatment_code").size().median()
+    replication = plots["treatment_code"].value_counts().median()
     standard_error = np.sqrt(2 * strata.error_variance / replication)
     return summary | {
         "cv_pct": 100 * np.sqrt(strata.error_variance) / mean if mean else None,
@@ -190,26 +191,29 @@ def _means(trial_id: str, plots: pd.DataFrame, design: str, strata: ErrorStrata)
     """Raw and block-adjusted mean of each treatment, zero-N among them."""
     rows = []
     adjusted = contrasts.AdjustedForBlocks(plots, blocked=is_blocked(design))
-    for code, of_code in plots.groupby("treatment_code"):
+    units = main_plot_units(plots) if design == "split-plot" else None
+    value = plots["value"].to_numpy(float)
+    for of_code in groups(plots[["treatment_code", "value"]], ["treatment_code"]):
+        code = of_code["treatment_code"][0]
         weights = adjusted.weights({str(code): 1.0})
         row = {
             "trial_id": trial_id,
             "treatment_code": code,
-            "n_plots": len(of_code),
+            "n_plots": len(of_code["value"]),
             "mean": of_code["value"].mean(),
-            "adjusted_mean": None if weights is None else float(weights @ plots["value"].to_numpy(float)),
-            "std_error": None if weights is None else _std_error(weights, plots, design, strata),
+            "adjusted_mean": None if weights is None else float(weights @ value),
+            "std_error": None if weights is None else _std_error(weights, units, strata),
         }
         rows.append(row)
     return rows
 
 
-def _std_error(weights: np.ndarray, plots: pd.DataFrame, design: str, strata: ErrorStrata) -> float | None:
+def _std_error(weights: np.ndarray, units: pd.Series | None, strata: ErrorStrata) -> float | None:
+    """units: the main plot of each plot of a split-plot trial."""
     if strata.error_variance is None:
         return None
-    if design == "split-plot" and strata.main_plot_error_variance is None:
+    if units is not None and strata.main_plot_error_variance is None:
         return None
-    units = main_plot_units(plots) if design == "split-plot" else None
     shares = contrasts.stratum_shares(*contrasts.variance_factors(weights, units), strata.subplots_per_main_plot or 1.0)
     variance, _ = contrasts.combined(
         shares,

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import numpy as np
 import pandas as pd
 from scipy import stats
 
 from pipeline.contract.results import frame_of, narrowed
 from pipeline.estimates.engines.interval_rules import CONF_LEVEL
-from pipeline.estimates.frames import joined
+from pipeline.estimates.frames import groups, joined
 from pipeline.estimates.trials import contrasts, shared_plots
 from pipeline.estimates.trials.moderation import moderated_dfs, squeeze
 
@@ -84,11 +86,10 @@ def site_year_gains(block_gains: pd.DataFrame, trials: pd.DataFrame) -> pd.DataF
     """
     if block_gains.empty:
         return frame_of([], "site_year_gains")
-    of_trials = pd.DataFrame(
-        [_trial_gain(of_trial) for _, of_trial in block_gains.groupby(["comparison_id", "trial_id"])]
-    ).merge(trials, on="trial_id", how="left")
+    of_trials = [_trial_gain(blocks) for blocks in groups(block_gains, ["comparison_id", "trial_id"])]
+    of_trials = pd.DataFrame(of_trials).merge(trials, on="trial_id", how="left")
     key = ["comparison_id", "site_year_id"]
-    rows = pd.DataFrame([_site_year_gain(group) for _, group in of_trials.groupby(key)])
+    rows = pd.DataFrame([_site_year_gain(of_site_year) for of_site_year in groups(of_trials, key)])
     lasting = shared_plots.NONE
     if "plot_set" in trials:
         lasting = shared_plots.lasting_errors(of_trials, shared_plots.lasting_shares(block_gains, trials))
@@ -103,34 +104,34 @@ def with_limits(gains: pd.DataFrame) -> pd.DataFrame:
     return gains.assign(half_width=half_width, conf_low=gain - half_width, conf_high=gain + half_width)
 
 
-def _trial_gain(blocks: pd.DataFrame) -> dict:
+def _trial_gain(blocks: dict[str, np.ndarray]) -> dict:
     """Blocks weighted by the inverse of their gain's variance within the trial."""
-    relative = blocks["variance"] if blocks["variance"].notna().all() else blocks["variance_factor"]
-    weights = (1 / relative).to_numpy()
+    relative = blocks["variance_factor"] if np.isnan(blocks["variance"]).any() else blocks["variance"]
+    weights = 1 / relative
     weights = weights / weights.sum()
-    gain = float(weights @ blocks["gain"].to_numpy(float))
+    gain = float(weights @ blocks["gain"])
     return {
-        "comparison_id": blocks["comparison_id"].iloc[0],
-        "trial_id": blocks["trial_id"].iloc[0],
+        "comparison_id": blocks["comparison_id"][0],
+        "trial_id": blocks["trial_id"][0],
         "gain": gain,
-        "comparator_mean": float(weights @ blocks["comparator_mean"].to_numpy(float)),
+        "comparator_mean": float(weights @ blocks["comparator_mean"]),
         "variance": _own_only(weights, blocks, "variance"),
         "own_variance": _own_only(weights, blocks, "own_variance"),
-        "block_variance": _spread(weights, blocks["gain"].to_numpy(float) - gain),
-        "df": blocks["variance_df"].iloc[0],
-        "n_blocks": len(blocks),
-        "n_plots": int(blocks[["n_treatment_plots", "n_comparator_plots"]].to_numpy().sum()),
+        "block_variance": _spread(weights, blocks["gain"] - gain),
+        "df": blocks["variance_df"][0],
+        "n_blocks": len(weights),
+        "n_plots": int(blocks["n_treatment_plots"].sum() + blocks["n_comparator_plots"].sum()),
         "rates_missing": _any_of(blocks["rates_missing"]),
         "zero_n_in_error": bool(blocks["zero_n_in_error"].any()),
         "warnings": joined(blocks["warnings"]),
     }
 
 
-def _own_only(weights: np.ndarray, blocks: pd.DataFrame, column: str) -> float:
+def _own_only(weights: np.ndarray, blocks: dict[str, np.ndarray], column: str) -> float:
     """Variance of the weighted gain; NaN where the trial has no error of its own."""
-    if blocks["own_variance"].isna().any():
+    if np.isnan(blocks["own_variance"]).any():
         return np.nan
-    return float(np.sum(weights**2 * blocks[column].to_numpy(float)))
+    return float(np.sum(weights**2 * blocks[column]))
 
 
 def _spread(weights: np.ndarray, deviations: np.ndarray) -> float:
@@ -140,30 +141,30 @@ def _spread(weights: np.ndarray, deviations: np.ndarray) -> float:
     return float(np.sum(weights * deviations**2) / (len(weights) - 1))
 
 
-def _any_of(rates_missing: pd.Series) -> list[float]:
+def _any_of(rates_missing: Iterable[list[float]]) -> list[float]:
     """The named rates (kg/ha) that some block or trial lacks; reports say them in the reader's unit."""
     return sorted({rate for rates in rates_missing for rate in rates})
 
 
-def _site_year_gain(trials: pd.DataFrame) -> dict:
-    n = len(trials)
-    first = trials.iloc[0]
+def _site_year_gain(trials: dict[str, np.ndarray]) -> dict:
+    n = len(trials["gain"])
     _, df = contrasts.combined(np.ones(n), trials["variance"], trials["df"])
+    known = trials["comparator_mean"][~np.isnan(trials["comparator_mean"])]
     return {
         "gain": trials["gain"].mean(),
-        "comparator_mean": trials["comparator_mean"].mean(),
-        "std_error": np.sqrt(trials["variance"].to_numpy(float).sum()) / n,
-        "own_std_error": np.sqrt(trials["own_variance"].to_numpy(float).sum()) / n,
-        "block_std_error": np.sqrt(trials["block_variance"].to_numpy(float).sum()) / n,
+        "comparator_mean": known.mean() if len(known) else np.nan,
+        "std_error": np.sqrt(trials["variance"].sum()) / n,
+        "own_std_error": np.sqrt(trials["own_variance"].sum()) / n,
+        "block_std_error": np.sqrt(trials["block_variance"].sum()) / n,
         "df": df,
         "n_blocks": int(trials["n_blocks"].sum()),
         "n_plots": int(trials["n_plots"].sum()),
         "n_trials": n,
         "rates_missing": _any_of(trials["rates_missing"]),
-        "is_pooled": not trials["design"].isin(NOT_POOLED).any(),
+        "is_pooled": not set(trials["design"]).intersection(NOT_POOLED),
         "zero_n_in_error": bool(trials["zero_n_in_error"].any()),
         "warnings": joined([*trials["warnings"], "several trials here: counted alike" if n > 1 else ""]),
     } | {
-        column: first[column]
+        column: trials[column][0]
         for column in ("comparison_id", "site_year_id", "place", "season", "drainage_group", "rainfall_class")
     }
