@@ -25,7 +25,7 @@ def groups(frame: pd.DataFrame, keys: list[str]) -> Iterator[dict[str, np.ndarra
     A frame for each group would take ten times as long.
     """
     columns = {name: frame[name].to_numpy() for name in frame}
-    number = frame.groupby(keys).ngroup().to_numpy()
-    order = np.argsort(number, kind="stable")[(number < 0).sum() :]
+    number = frame.groupby(keys).ngroup().to_numpy(float)
+    order = np.argsort(number, kind="stable")[: np.sum(~np.isnan(number))]
     for rows in np.split(order, np.flatnonzero(np.diff(number[order])) + 1) if len(order) else ():
         yield {name: values[rows] for name, values in columns.items()}

@@ -14,6 +14,7 @@ def by_site_year(cases: pd.DataFrame) -> pd.DataFrame:
     cases: of trials, as covariates.worked_out gives them.
     """
     keyed = cases.groupby(["comparison_id", "site_year_id", "covariate"], sort=True)
+    row = keyed.ngroup()
     found = keyed.agg(
         **{name: (name, "first") for name in ("place", "season", "kind", "unit", "drainage_group")},
         n_groups=("drainage_group", "nunique"),
@@ -22,10 +23,10 @@ def by_site_year(cases: pd.DataFrame) -> pd.DataFrame:
         window_from=("first_day", "min"),
         window_to=("last_day", "max"),
         **{name: (name, "max") for name in ("n_days", "n_days_missing", "is_modeled")},
-        inputs=("inputs", _each_once),
-        reason=("reason", _each_once),
         n_trials=("trial_id", "size"),
     ).reset_index()
+    for name in ("inputs", "reason"):
+        found[name] = _each_once(row, cases[name], len(found))
     in_part = found["n_known"].between(1, found["n_trials"] - 1)
     reserve = "the mean of " + found["n_known"].astype(str) + " of " + found["n_trials"].astype(str) + " trials"
     found["reason"] = found["reason"].mask(in_part, (found["reason"] + "; " + reserve).fillna(reserve))
@@ -45,5 +46,10 @@ def by_reference_year(cases: pd.DataFrame) -> pd.DataFrame:
     return narrowed(known, "reference_covariates")
 
 
-def _each_once(texts: pd.Series) -> str | None:
-    return "; ".join(dict.fromkeys(texts.dropna())) or None
+def _each_once(rows: pd.Series, texts: pd.Series, n_rows: int) -> pd.Series:
+    """Of each of so many rows its distinct texts, in the order they come, as one; None without any."""
+    told: list[dict[str, None]] = [{} for _ in range(n_rows)]
+    known = texts.notna()
+    for row, text in zip(rows[known], texts[known], strict=True):
+        told[row][text] = None
+    return pd.Series(["; ".join(each) or None for each in told], dtype=object)

@@ -49,16 +49,10 @@ def first_nitrogen(arms: pd.DataFrame, nitrogen_given: pd.DataFrame) -> pd.DataF
     """
     keys = ["comparison_id", "trial_id"]
     given = arms.merge(nitrogen_given, on=["trial_id", "treatment_code"])
-    by_arm = given.groupby([*keys, "arm"])["applied_on"].agg(lambda days: days.min() if days.notna().all() else pd.NaT)
-    by_arm = by_arm.unstack("arm") if len(by_arm) else pd.DataFrame(columns=["comparator", "treatment"])
-    has_comparator = given[given["arm"] == "comparator"].groupby(keys).size()
-    trials = arms[keys].drop_duplicates(ignore_index=True)
-    rows = []
-    for key in trials.itertuples(index=False, name=None):
-        arm = "comparator" if key in has_comparator.index else "treatment"
-        known = key in by_arm.index and arm in by_arm.columns
-        rows.append(by_arm.at[key, arm] if known else pd.NaT)
-    return trials.assign(first_n=pd.to_datetime(pd.Series(rows, index=trials.index, dtype="datetime64[ns]")))
+    days = given.groupby([*keys, "arm"])["applied_on"].agg(["min", "count", "size"]).reset_index()
+    days["first_n"] = pd.to_datetime(days["min"]).where(days["count"] == days["size"])
+    leading = days.sort_values("arm").drop_duplicates(keys)  # the comparator's before the treatment's
+    return arms[keys].drop_duplicates(ignore_index=True).merge(leading[[*keys, "first_n"]], on=keys, how="left")
 
 
 def last_days(first_days: np.ndarray, seasons: pd.Series, days: pd.Series, until: pd.Series) -> np.ndarray:
