@@ -9,8 +9,8 @@ venv=$PWD/.venv
 log=$PWD/build/set-up.log
 oldest_python=3.11
 oldest_r=4.2
-r_packages=(lme4 lmerTest broom broom.mixed)
-debian_packages=(python3 python3-venv r-base-core r-cran-lme4 r-cran-lmertest r-cran-broom r-cran-broom.mixed)
+r_packages=(lme4 lmerTest)
+debian_packages=(python3 python3-venv r-base-core r-cran-lme4 r-cran-lmertest)
 
 say() { echo "set-up: $*"; }
 

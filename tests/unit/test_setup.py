@@ -189,7 +189,7 @@ def test_set_up_without_r_on_request_needs_none(tmp_path):
         ({}, "R was not found. README has the lines"),
         (
             {"Rscript": fake_r("4.4.1", has_packages=False)},
-            'install.packages(c("lme4", "lmerTest", "broom", "broom.mixed"))',
+            'install.packages(c("lme4", "lmerTest"))',
         ),
     ],
 )
@@ -224,7 +224,7 @@ def test_an_old_python_is_refused_before_anything_is_fetched(tmp_path, version):
     [
         ({"python3": "3.10.6-1~22.04", "r-base-core": "4.1.2-1ubuntu2"}, "this system has Python 3.10.6-1~22.04"),
         ({"r-base-core": "4.1.2-1ubuntu2"}, "this system has R 4.1.2-1ubuntu2; 4.2 or later is needed"),
-        ({"r-cran-broom": "(none)"}, "apt does not know: r-cran-broom. On Ubuntu"),
+        ({"r-cran-lmertest": "(none)"}, "apt does not know: r-cran-lmertest. On Ubuntu"),
     ],
 )
 def test_what_apt_would_install_is_looked_at_first(tmp_path, candidates, said):

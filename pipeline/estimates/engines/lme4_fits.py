@@ -30,11 +30,20 @@ from pipeline.estimates.engines.mixed import SINGULAR_RELATIVE_SD, MixedFit, Not
 # variance whose optimum is zero at a relative standard deviation of 2.5e-3, above the line that says zero.
 _CONTROL_IN_R = "lme4::lmerControl(optCtrl = list(xtol_abs = 1e-7, xtol_rel = 0, ftol_abs = 1e-11, ftol_rel = 0))"
 
+# std_error and df as lmerTest's own summary gives them, which takes three times as long with all that it adds
 _DETAILS_IN_R = """
 function(m, tol) {
-  list(covariance = as.matrix(vcov(m)), singular = lme4::isSingular(m, tol = tol),
+  covariance <- as.matrix(vcov(m))
+  df <- vapply(seq_along(m@beta), function(i) {
+    gradient <- vapply(m@Jac_list, function(jacobian) jacobian[i, i], numeric(1))
+    2 * covariance[i, i]^2 / sum(gradient * (m@vcov_varpar %*% gradient))
+  }, numeric(1))
+  spread <- as.data.frame(lme4::VarCorr(m))
+  list(term = names(lme4::fixef(m)), estimate = m@beta, std_error = sqrt(diag(covariance)), df = df,
+       group = spread$grp, variance = spread$vcov,
+       covariance = covariance, singular = lme4::isSingular(m, tol = tol),
        reml = as.numeric(lme4::REMLcrit(m)), theta = as.numeric(lme4::getME(m, "theta")),
-       sigma = sigma(m), variance_covariance = m@vcov_varpar,
+       variance_covariance = m@vcov_varpar,
        covariance_gradients = unlist(lapply(m@Jac_list, as.matrix)),
        messages = as.character(unlist(m@optinfo$conv$lme4$messages)))
 }
@@ -44,8 +53,8 @@ _SAID_IN_R = (
     "cat(R.version.string, extSoftVersion()[['BLAS']], La_library(), p[, 2], sep = '\\n'); cat(p[, 1], sep = '\\n')"
 )
 LOADER_PATH = "LD_LIBRARY_PATH"
-# R packages that pymer4 looks up when it is imported, for functions that are never called here
-NEVER_CALLED = ("emmeans", "insight", "parameters", "performance", "report")
+# pymer4 looks more R packages up when it is imported, for functions that are never called here
+CALLED = ("base", "utils", "lme4", "lmerTest")
 
 
 def fit(
@@ -60,14 +69,12 @@ def fit(
         try:
             model = r.tidystats.lmer(formula, _polars(r, frame), control=r.control, **_weights(frame, weights))
             details = _details(r, model)
-            fixed = r.tidystats.tidy(model, effects="fixed")
-            random = r.tidystats.tidy(model, effects="ran_pars", scales="vcov")
         except r.errors as problem:
             raise NotFitted(
                 f"The mixed model {formula} could not be fitted to {len(frame)} rows. "
                 f"R says: {' '.join(str(problem).split())}"
             ) from problem
-    return _mixed_fit(formula, len(frame), fixed, random, details, contrasts, heard, r.versions)
+    return _mixed_fit(formula, len(frame), details, contrasts, heard, r.versions)
 
 
 def versions() -> dict[str, str]:
@@ -183,19 +190,19 @@ class OnDemand:
 
 @contextmanager
 def _wrapped_sparingly() -> Iterator[None]:
-    """pymer4's modules take importr by name when they are imported; this one gives OnDemand, or NotLoaded for what is
-    never called.
+    """pymer4's modules take importr by name when they are imported; this one gives OnDemand, or NotLoaded for all
+    but CALLED.
     """
     from rpy2.robjects import packages
 
     once = cache(OnDemand)
-    with patch.object(packages, "importr", lambda name: NotLoaded(name) if name in NEVER_CALLED else once(name)):
+    with patch.object(packages, "importr", lambda name: once(name) if name in CALLED else NotLoaded(name)):
         yield
 
 
 def _missing(problem: Exception) -> UserError:
     return UserError(
-        "Fitting by lme4 needs R with the packages lme4, lmerTest, broom and broom.mixed. Run `make setup`. "
+        "Fitting by lme4 needs R with the packages lme4 and lmerTest. Run `make setup`. "
         f"What failed: {' '.join(str(problem).split())}"
     )
 
@@ -256,23 +263,23 @@ def _details(r: SimpleNamespace, model) -> dict[str, np.ndarray]:
     return {name: np.array(value) for name, value in zip(found.names, found, strict=True)}
 
 
-def _mixed_fit(formula, n, fixed, random, details, contrasts, heard, versions) -> MixedFit:
-    fixed, random = fixed.to_pandas(), random.to_pandas()
+def _mixed_fit(formula, n, details, contrasts, heard, versions) -> MixedFit:
+    fixed = pd.DataFrame({name: details[name] for name in ("term", "estimate", "std_error", "df")})
     gradients = details["covariance_gradients"].reshape(-1, len(fixed), len(fixed))
-    estimates, of_parameters = fixed["estimate"].to_numpy(float), details["variance_covariance"]
+    of_parameters = details["variance_covariance"]
     joint = (np.nan, np.nan, np.nan)
     if contrasts is not None:
-        joint = joint_tests.f_test(contrasts, estimates, details["covariance"], gradients, of_parameters)
-    residual = float(random.loc[random["group"] == "Residual", "estimate"].iloc[0])
-    random = random[random["group"] != "Residual"]
+        joint = joint_tests.f_test(contrasts, details["estimate"], details["covariance"], gradients, of_parameters)
+    random = pd.DataFrame({name: details[name] for name in ("group", "variance")})
+    is_residual = random["group"] == "Residual"
     said = [" ".join(text.split()) for text in (*heard, *details["messages"])]
     return MixedFit(
         formula=formula,
         n=n,
-        coefficients=fixed[["term", "estimate", "std_error", "df"]],
+        coefficients=fixed,
         covariance=details["covariance"],
-        variances=random.rename(columns={"estimate": "variance"})[["group", "term", "variance"]],
-        residual_variance=residual,
+        variances=random[~is_residual],
+        residual_variance=float(random.loc[is_residual, "variance"].iloc[0]),
         is_singular=bool(details["singular"][0]),
         reml=float(details["reml"][0]),
         joint_test=joint,

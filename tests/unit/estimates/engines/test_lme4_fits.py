@@ -6,6 +6,7 @@ import os
 import subprocess
 import sys
 
+import numpy as np
 import pandas as pd
 import pytest
 
@@ -15,10 +16,41 @@ from pipeline.estimates.engines import lme4_fits
 FRAME = pd.DataFrame({"gain": [1.0, 2, 2, 4, 3, 5, 9, 7], "site": list("aabbccdd")})
 
 
+NEVER_CALLED = {"broom", "broom.mixed", "emmeans", "insight", "parameters", "performance", "report"}
+
+
 def test_r_loads_none_of_the_packages_that_are_never_called():
     """pymer4 alone would load them: R here may well have them."""
     loaded = set(lme4_fits.start_r().robjects.r("loadedNamespaces()"))
-    assert {"lme4", "lmerTest", "broom", "broom.mixed"} <= loaded and not loaded & set(lme4_fits.NEVER_CALLED)
+    assert {"lme4", "lmerTest"} <= loaded and not loaded & NEVER_CALLED
+
+
+@pytest.mark.parametrize(
+    "formula", ["gain ~ 1 + (1 | site)", "gain ~ 0 + drainage + (1 | site)", "gain ~ drainage * rate + (1 | site)"]
+)
+def test_coefficients_and_variances_are_those_of_lmertests_own_summary(formula):
+    rng = np.random.default_rng(5)
+    frame = pd.DataFrame(
+        {
+            "site": np.repeat([f"site {n}" for n in range(12)], 6),
+            "drainage": np.repeat(["poor", "well", "moderate"], 24),
+            "rate": np.tile([80.0, 120.0, 160.0], 24),
+            "gain": np.repeat(rng.normal(6, 3, 12), 6) + rng.normal(0, 4, 72),
+        }
+    )
+    fit, r = lme4_fits.fit(formula, frame), lme4_fits.start_r()
+    for name, values in frame.items():
+        vector = r.robjects.FloatVector if values.dtype == float else r.robjects.StrVector
+        r.robjects.globalenv[name] = vector(values.to_list())
+    found = np.array(
+        r.robjects.r(
+            f"""local({{ m <- lmerTest::lmer({formula}, control = lme4::lmerControl(optCtrl = list(xtol_abs = 1e-7,
+                xtol_rel = 0, ftol_abs = 1e-11, ftol_rel = 0)))
+                cbind(summary(m)$coefficients[, 1:3, drop = FALSE], vcov = as.data.frame(lme4::VarCorr(m))$vcov[1]) }})"""
+        )
+    )
+    assert fit.coefficients[["estimate", "std_error", "df"]].to_numpy().tolist() == found[:, :3].tolist()
+    assert fit.variance("site") == found[0, 3] > 0
 
 
 @pytest.mark.parametrize("before", ["/somewhere", pytest.param(None, marks=pytest.mark.thorough)])
@@ -38,6 +70,7 @@ def test_programs_that_are_started_later_find_their_own_libraries(before):
     ("call", "package"),
     [
         (lambda tidystats: tidystats.emmeans(1, "site"), "emmeans"),
+        (lambda tidystats: tidystats.tidy(lme4_fits.start_r().robjects.r("list(1)")), "broom"),
         (lambda tidystats: tidystats.report(1), "report"),
         (lambda tidystats: tidystats.model_icc(1), "performance"),
     ],
@@ -67,5 +100,5 @@ def test_without_r_the_message_names_what_is_needed(spoilt):
     environment = {name: value for name, value in os.environ.items() if name != "R_HOME"}
     environment |= {"PYTHONPATH": os.pathsep.join(sys.path), "FIT_BY": "lme4"} | spoilt
     done = subprocess.run([sys.executable, "-c", code], env=environment, capture_output=True, text=True)
-    assert "needs R with the packages lme4, lmerTest, broom and broom.mixed. Run `make setup`" in done.stdout
+    assert "needs R with the packages lme4 and lmerTest. Run `make setup`" in done.stdout
     assert "Traceback" not in done.stderr
