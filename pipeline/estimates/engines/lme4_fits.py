@@ -28,7 +28,7 @@ from pipeline.estimates.engines.mixed import SINGULAR_RELATIVE_SD, MixedFit, Not
 
 # By default lme4 stops once the criterion falls by less than 1e-8. It is flat at the boundary, so that can leave a
 # variance whose optimum is zero at a relative standard deviation of 2.5e-3, above the line that says zero.
-_CONTROL_IN_R = "lme4::lmerControl(optCtrl = list(xtol_abs = 1e-7, xtol_rel = 0, ftol_abs = 1e-11, ftol_rel = 0))"
+CONTROL_IN_R = "lme4::lmerControl(optCtrl = list(xtol_abs = 1e-7, xtol_rel = 0, ftol_abs = 1e-11, ftol_rel = 0))"
 
 # std_error and df as lmerTest's own summary gives them, which takes three times as long with all that it adds
 _DETAILS_IN_R = """
@@ -127,7 +127,7 @@ def start_r() -> SimpleNamespace:
             with _wrapped_sparingly():
                 from pymer4 import tidystats
 
-            details, control = robjects.r(_DETAILS_IN_R), robjects.r(_CONTROL_IN_R)
+            details, control = robjects.r(_DETAILS_IN_R), robjects.r(CONTROL_IN_R)
             versions = _versions(robjects)
     except (ImportError, OSError, ValueError) as problem:
         raise _missing(problem) from problem

@@ -42,13 +42,10 @@ def test_coefficients_and_variances_are_those_of_lmertests_own_summary(formula):
     for name, values in frame.items():
         vector = r.robjects.FloatVector if values.dtype == float else r.robjects.StrVector
         r.robjects.globalenv[name] = vector(values.to_list())
-    found = np.array(
-        r.robjects.r(
-            f"""local({{ m <- lmerTest::lmer({formula}, control = lme4::lmerControl(optCtrl = list(xtol_abs = 1e-7,
-                xtol_rel = 0, ftol_abs = 1e-11, ftol_rel = 0)))
-                cbind(summary(m)$coefficients[, 1:3, drop = FALSE], vcov = as.data.frame(lme4::VarCorr(m))$vcov[1]) }})"""
-        )
-    )
+    model = f"m <- lmerTest::lmer({formula}, control = {lme4_fits.CONTROL_IN_R})"
+    of_summary = "summary(m)$coefficients[, 1:3, drop = FALSE]"
+    of_spread = "as.data.frame(lme4::VarCorr(m))$vcov[1]"
+    found = np.array(r.robjects.r(f"local({{ {model}; cbind({of_summary}, {of_spread}) }})"))
     assert fit.coefficients[["estimate", "std_error", "df"]].to_numpy().tolist() == found[:, :3].tolist()
     assert fit.variance("site") == found[0, 3] > 0
 
@@ -70,7 +67,6 @@ def test_programs_that_are_started_later_find_their_own_libraries(before):
     ("call", "package"),
     [
         (lambda tidystats: tidystats.emmeans(1, "site"), "emmeans"),
-        (lambda tidystats: tidystats.tidy(lme4_fits.start_r().robjects.r("list(1)")), "broom"),
         (lambda tidystats: tidystats.report(1), "report"),
         (lambda tidystats: tidystats.model_icc(1), "performance"),
     ],
