@@ -65,10 +65,13 @@ def sha256_of(path: Path) -> str:
 
 @cache
 def code_sha256() -> str:
-    """One hash over the program's own files: modules, declarations, queries and page sources."""
-    paths = {path for folder in (folders.PACKAGE, folders.SQL, folders.REPORTS) for path in folder.rglob("*")}
-    files = [path for path in paths if path.is_file() and "__pycache__" not in path.parts]
-    return inputs_hash((str(path), sha256_of(path)) for path in files)
+    """One hash over the program's own files, wherever they lie: modules, declarations, queries and page sources."""
+    found = {}
+    for folder in (folders.PACKAGE, folders.SQL, folders.REPORTS):
+        for path in folder.rglob("*"):
+            if path.is_file() and "__pycache__" not in path.parts:
+                found[f"{folder.name}/{path.relative_to(folder).as_posix()}"] = sha256_of(path)
+    return inputs_hash(found.items())
 
 
 @cache

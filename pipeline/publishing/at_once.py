@@ -1,7 +1,5 @@
 """Pages woven by several processes at once: an iterator gives them in order, each as soon as it and those before are
 woven.
-
-The processes are fresh ones, as one with R in it must not be forked; what they weave asks for no R.
 """
 
 from __future__ import annotations
@@ -12,25 +10,21 @@ import os
 import pickle
 import tempfile
 from collections.abc import Generator, Iterator, Mapping, Sequence
-from concurrent.futures.process import BrokenProcessPool
 from contextlib import closing
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 
 import pandas as pd
-from joblib import Parallel, cpu_count, delayed
+from joblib import delayed
 
-from pipeline import stopping
+from pipeline import jobs, stopping
 from pipeline.errors import UserError
 from pipeline.kept import Kept, kept, standing_by
 from pipeline.publishing.weave import weave
 
 PAGES_A_PROCESS = 12  # with fewer to weave a process costs more than it spares: it imports for the time of three pages
-ENDED = (
-    "A process that was making pages was ended from outside, most likely for lack of memory. Close other programs and"
-    " run this again; the warehouse is complete, and the pages published before stay."
-)
+DOING = "making pages"
 
 
 @dataclass(frozen=True)
@@ -68,22 +62,22 @@ def woven(pages: Sequence[Weaving], views: Mapping[str, pd.DataFrame], scratch: 
     Raises:
         UserError: a process was ended before its work was done.
     """
-    n_processes = min(cpu_count(), len(pages) // PAGES_A_PROCESS)
-    if n_processes < 2:
+    most = len(pages) // PAGES_A_PROCESS
+    if most < 2:
         yield from _noted(page.done(views) for page in pages)
         return
-    # a command that is ended at once leaves the tidying to a process of joblib's, which need not tell of it
-    os.environ.setdefault("PYTHONWARNINGS", "ignore:resource_tracker")
-    work = Parallel(n_jobs=n_processes, backend="loky", return_as="generator")
-    try:
+    with jobs.workers(DOING, sharing=scratch) as at:
+        if at.n < 2:
+            yield from _noted(page.done(views) for page in pages)
+            return
+        # a command that is ended at once leaves the tidying to a process of joblib's, which need not tell of it
+        os.environ.setdefault("PYTHONWARNINGS", "ignore:resource_tracker")
         with tempfile.NamedTemporaryFile(dir=scratch, suffix=".pickle") as handed:
             pickle.dump((dict(views), kept()), handed)
             handed.flush()
             with stopping.unheard():
-                results = work(delayed(_apart)(page, handed.name) for page in pages)
+                results = at.results([delayed(_apart)(page, handed.name) for page in pages], most=most)
             yield from _noted(results)
-    except BrokenProcessPool as problem:
-        raise UserError(ENDED) from problem
 
 
 def _noted(results: Generator[Woven, None, None]) -> Iterator[Woven]:

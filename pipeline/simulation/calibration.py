@@ -18,6 +18,7 @@ import pandas as pd
 from scipy import stats
 from threadpoolctl import threadpool_limits
 
+from pipeline import jobs
 from pipeline.contract.results import frame_of
 from pipeline.contract.vocabulary import TARGETS, TESTED, TO_COME
 from pipeline.estimates.average import pooling, robustness, three_methods
@@ -94,15 +95,15 @@ def calibrate(
     seed: int = 1,
     *,
     taus: dict[str, float] | None = None,
-    n_jobs: int = 2,
+    n_processes: int | None = None,
     progress: Callable[[int, int], None] | None = None,
 ) -> pd.DataFrame:
     """How often and how wide, over n simulated programs per comparison and truth; columns of calibration.
 
     layouts: see layout_of. taus: comparison_id -> standard deviation between true gains, else typical_tau.
-    progress is told (batches done, batches in all).
+    n_processes: at most so many at once. progress is told (batches done, batches in all).
     """
-    from joblib import Parallel, delayed
+    from joblib import delayed
 
     work, truths = [], tuple(truths)
     for number, (comparison_id, layout) in enumerate(layouts.groupby("comparison_id")):
@@ -112,11 +113,11 @@ def calibrate(
                 keys = [(seed, number, place, i) for i in range(first, min(first + BATCH, n))]
                 work.append(delayed(_batch)(layout, truth, tau, keys))
     intervals = []
-    # loky: fresh processes; one that has R in it must not be forked
-    for rows in Parallel(n_jobs=n_jobs, backend="loky", return_as="generator_unordered")(work):
-        intervals.append(rows)
-        if progress:
-            progress(len(intervals), len(work))
+    with jobs.workers("simulating programs") as at:
+        for rows in at.results(work, most=n_processes, in_order=False):
+            intervals.append(rows)
+            if progress:
+                progress(len(intervals), len(work))
     return _summary(pd.concat(intervals) if intervals else pd.DataFrame(columns=list(ROW)), layouts, seed)
 
 

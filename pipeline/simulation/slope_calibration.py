@@ -14,6 +14,7 @@ import numpy as np
 import pandas as pd
 from threadpoolctl import threadpool_limits
 
+from pipeline import jobs
 from pipeline.contract.results import frame_of
 from pipeline.contract.vocabulary import DECLARED, TARGETS, TO_COME
 from pipeline.estimates.engines import mixed
@@ -50,7 +51,7 @@ def calibrate_slopes(
     seed: int = 1,
     *,
     sizes: dict[tuple[str, str], float] | None = None,
-    n_jobs: int = 2,
+    n_processes: int | None = None,
     progress: Callable[[int, int], None] | None = None,
 ) -> pd.DataFrame:
     """Columns of slope_calibration: one row per comparison, declared covariate, truth and target that gives a slope.
@@ -59,7 +60,7 @@ def calibrate_slopes(
     covariate the slope whose chance to be shown is asked for; else that which makes site-years differ as much as they
     do otherwise.
     """
-    from joblib import Parallel, delayed
+    from joblib import delayed
 
     declared = covariates[covariates["kind"].eq(DECLARED)]
     asked = [
@@ -76,11 +77,11 @@ def calibrate_slopes(
         for first in range(0, n, BATCH)
     ]
     rows: list[dict] = []
-    # loky: fresh processes; one that has R in it must not be forked
-    for done, found in enumerate(Parallel(n_jobs=n_jobs, backend="loky", return_as="generator")(work), start=1):
-        rows += found
-        if progress:
-            progress(done, len(work))
+    with jobs.workers("simulating programs") as at:
+        for done, found in enumerate(at.results(work, most=n_processes), start=1):
+            rows += found
+            if progress:
+                progress(done, len(work))
     return _summary(rows, seed)
 
 

@@ -22,6 +22,7 @@ import pandas as pd
 from joblib.externals.loky import get_reusable_executor
 from plotnine import ggplot
 
+from pipeline import jobs
 from pipeline.display.figures import theme
 from pipeline.display.site_year.monthly_rain_figure import monthly_rain
 from pipeline.display.site_year.own_gains_figure import own_gains
@@ -71,7 +72,7 @@ def by_part(planned: list[pages.Planned], views: dict[str, pd.DataFrame]) -> tup
     """Of all pages by one process: CPU seconds by part, all CPU seconds, and the time."""
     parts = Parts()
     with (
-        patch.object(at_once, "cpu_count", lambda: 1),
+        patch.object(jobs, "cpu_count", lambda: 1),
         parts.told(at_once, "weave", "weaving, without figures"),
         parts.told(ggplot, "draw", "figures built"),
         parts.told(theme, "save", "figures saved"),

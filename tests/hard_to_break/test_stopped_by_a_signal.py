@@ -53,8 +53,9 @@ def drawing(outcome):  # by a pandoc that starts a program of its own and waits 
     by_pandoc.draw_all([page] * 9, formats=("html",), on_drawn=lambda number: None)
 
 def weaving(outcome):  # by two processes
+    from pipeline import jobs
     from pipeline.publishing import at_once
-    at_once.cpu_count, at_once.PAGES_A_PROCESS = lambda: 2, 1
+    jobs.cpu_count, at_once.PAGES_A_PROCESS = lambda: 2, 1
     source = reached.with_name("page.qmd")
     source.write_text("\\n".join(["```{python}", "import time; time.sleep(300)", "```"]))
     pages = [at_once.Weaving(source, {}, reached.with_name(f"{number}")) for number in range(4)]

@@ -119,12 +119,12 @@ def _once(n: int) -> dict[str, int]:
     return {f"fresh{number}": 1 for number in range(n)}
 
 
-def study(n: int, *, n_jobs: int = 2) -> pd.DataFrame:
+def study(n: int, *, n_processes: int | None = None) -> pd.DataFrame:
     """Coverage and width of the printed intervals; columns of the table calibration and `kind`."""
     found = []
     for kind, rows in layouts().items():
         taus = {name: TAU for name in rows["comparison_id"].unique()}
-        of_kind = calibration.calibrate(rows, TRUTHS[kind], n=n, seed=SEED, taus=taus, n_jobs=n_jobs)
+        of_kind = calibration.calibrate(rows, TRUTHS[kind], n=n, seed=SEED, taus=taus, n_processes=n_processes)
         found.append(of_kind[of_kind["method"] == calibration.PUBLISHED].assign(kind=kind))
     return pd.concat(found, ignore_index=True)
 

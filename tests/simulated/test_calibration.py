@@ -39,7 +39,7 @@ def test_published_interval_catches_the_truth_and_pooled_plots_do_not():
     in 998 of 1,000 draws, one of 80% with 150 in as many.
     """
     n = examples(60, 150)
-    found = calibration.calibrate(layout(), [Truth("varies")], n=n, seed=5, taus={"c": 2.0}, n_jobs=1)
+    found = calibration.calibrate(layout(), [Truth("varies")], n=n, seed=5, taus={"c": 2.0}, n_processes=1)
     tested = found.set_index("method")
     assert (tested["n_programs"] == n).all() and set(tested["target"]) == {rules.TESTED}
     least = 0.95 - 3 * np.sqrt(0.95 * 0.05 / n)
@@ -52,7 +52,7 @@ def test_published_interval_catches_the_truth_and_pooled_plots_do_not():
 def test_seasons_that_differ_need_the_interval_for_seasons_to_come():
     truth = Truth("by season", season_share=0.9)
     found = coverages(
-        calibration.calibrate(layout(n_places=6, n_seasons=5), [truth], n=60, seed=6, taus={"c": 3.0}, n_jobs=1)
+        calibration.calibrate(layout(n_places=6, n_seasons=5), [truth], n=60, seed=6, taus={"c": 3.0}, n_processes=1)
     )
     assert found[rules.TO_COME, PUBLISHED] > 0.95 - 3 * np.sqrt(0.95 * 0.05 / 60)
     assert found[rules.TESTED, PUBLISHED] > 0.95 - 3 * np.sqrt(0.95 * 0.05 / 60)
@@ -87,14 +87,14 @@ def test_a_trial_without_any_error_does_not_set_the_spread():
 
 
 def test_same_seed_same_table_whatever_the_number_of_processes():
-    one, two = (calibration.calibrate(layout(n_places=4), n=3, seed=9, n_jobs=jobs) for jobs in (1, 2))
+    one, two = (calibration.calibrate(layout(n_places=4), n=3, seed=9, n_processes=jobs) for jobs in (1, 2))
     pd.testing.assert_frame_equal(one, two)
-    other = calibration.calibrate(layout(n_places=4), n=3, seed=10, n_jobs=1)
+    other = calibration.calibrate(layout(n_places=4), n=3, seed=10, n_processes=1)
     assert not one["mean_width"].equals(other["mean_width"])
 
 
 def test_too_few_site_years_give_no_rows():
-    assert calibration.calibrate(layout(n_places=2), n=2, n_jobs=1).empty
+    assert calibration.calibrate(layout(n_places=2), n=2, n_processes=1).empty
 
 
 @pytest.mark.parametrize(

@@ -22,7 +22,9 @@ def test_two_places_and_shared_plots_are_caught_now_as_then():
     rows = pd.concat(few_places.layouts().values())
     some = rows[rows["comparison_id"].isin(["2 places x 4 seasons", "3 sets of plots, 4 years each"])]
     truth = few_places.TRUTHS["plots"][0]
-    found = calibration.calibrate(some, [truth], n=25, seed=3, taus=dict.fromkeys(some["comparison_id"], 1.5), n_jobs=1)
+    found = calibration.calibrate(
+        some, [truth], n=25, seed=3, taus=dict.fromkeys(some["comparison_id"], 1.5), n_processes=1
+    )
     published = found[found["method"] == calibration.PUBLISHED]
     assert len(published) == 4 and set(published["target"]) == set(TARGETS)
     assert (published["coverage"] > 0.8).all()  # 25 programs: below 0.8 once in 900 at 95%

@@ -30,7 +30,7 @@ def covariates(laid_out: pd.DataFrame, kind: str = DECLARED) -> pd.DataFrame:
 
 def test_a_steep_slope_is_shown_and_none_where_there_is_none(laid_out):
     asked = covariates(laid_out)
-    found = calibrate_slopes(laid_out, asked, n=10, seed=1, sizes={("c", EXCESS_WATER): 20.0}, n_jobs=1)
+    found = calibrate_slopes(laid_out, asked, n=10, seed=1, sizes={("c", EXCESS_WATER): 20.0}, n_processes=1)
     assert set(zip(found["truth"], found["target"], strict=True)) == {
         (truth.name, target) for truth in slope_calibration.SLOPE_TRUTHS for target in (TESTED, TO_COME)
     }
@@ -42,7 +42,7 @@ def test_a_steep_slope_is_shown_and_none_where_there_is_none(laid_out):
 
 
 def test_the_same_seed_gives_the_same(laid_out):
-    first, again = (calibrate_slopes(laid_out, covariates(laid_out), n=2, seed=1, n_jobs=1) for _ in range(2))
+    first, again = (calibrate_slopes(laid_out, covariates(laid_out), n=2, seed=1, n_processes=1) for _ in range(2))
     pd.testing.assert_frame_equal(first, again)
 
 
@@ -52,7 +52,7 @@ def test_more_declared_covariates_ask_for_more(laid_out, monkeypatch):
     one = covariates(laid_out)
     two = pd.concat([one, one.assign(covariate="soil warmth", unit="C")])
     sizes = {("c", EXCESS_WATER): 0.6 * typical_tau(laid_out) / one["value"].std()}
-    alone, both = (calibrate_slopes(laid_out, rows, n=12, seed=2, sizes=sizes, n_jobs=1) for rows in (one, two))
+    alone, both = (calibrate_slopes(laid_out, rows, n=12, seed=2, sizes=sizes, n_processes=1) for rows in (one, two))
     of_one = both[both["covariate"] == EXCESS_WATER]
     assert len(both) == 2 * len(alone) == 4
     assert (of_one["shown_rightly"].to_numpy() < alone["shown_rightly"].to_numpy()).all()
@@ -64,7 +64,7 @@ def test_without_what_it_takes_there_is_no_row(laid_out, lacking):
     if lacking == "values":
         rows = rows.assign(value=np.nan)
     blocks = laid_out[laid_out["season"] == 2091] if lacking == "site-years" else laid_out
-    assert calibrate_slopes(blocks, rows, n=2, n_jobs=1).empty
+    assert calibrate_slopes(blocks, rows, n=2, n_processes=1).empty
 
 
 def test_the_plan_promises_what_simulation_finds(laid_out, monkeypatch):
@@ -79,6 +79,6 @@ def test_the_plan_promises_what_simulation_finds(laid_out, monkeypatch):
     expected = expected_slope(
         of_site_years.assign(n_blocks=4), Components(0.0, 0.0, tau**2, laid_out["variance"].iloc[0])
     )
-    found = calibrate_slopes(laid_out, asked, n=60, seed=3, sizes={("c", EXCESS_WATER): size}, n_jobs=1)
+    found = calibrate_slopes(laid_out, asked, n=60, seed=3, sizes={("c", EXCESS_WATER): size}, n_processes=1)
     shown = found.set_index("target").loc[TO_COME, "shown_rightly"]
     assert 0.3 < shown < 0.8 and abs(shown - expected.power(size)) <= 0.2

@@ -9,6 +9,7 @@ from types import ModuleType
 import pandas as pd
 import pytest
 
+from pipeline import jobs
 from pipeline.errors import UserError
 from pipeline.kept import kept_in
 from pipeline.publishing import at_once, pages
@@ -45,7 +46,7 @@ REFUSED = "raise ValueError('this page has no rows')"
 @pytest.fixture
 def by_two(monkeypatch):
     """Two processes, however few the pages and the cores."""
-    monkeypatch.setattr(at_once, "cpu_count", lambda: 2)
+    monkeypatch.setattr(jobs, "cpu_count", lambda: 2)
     monkeypatch.setattr(at_once, "PAGES_A_PROCESS", 1)
 
 
@@ -107,7 +108,7 @@ def test_the_processes_are_fresh_ones(tmp_path, by_two, monkeypatch):
 
 
 def test_few_pages_are_woven_here(tmp_path, monkeypatch):
-    monkeypatch.setattr(at_once, "cpu_count", lambda: 2)
+    monkeypatch.setattr(jobs, "cpu_count", lambda: 2)
     monkeypatch.setitem(sys.modules, "alive_here", ModuleType("alive_here"))
     assert told(weavings(tmp_path / "pages", ["import alive_here"] * 3), tmp_path) == [""] * 3
 
@@ -117,7 +118,7 @@ def test_a_process_that_is_ended_from_outside_is_told_in_a_sentence(tmp_path, by
     does = ["", "os.kill(os.getpid(), 9)", "", ""]
     with pytest.raises(UserError) as caught:
         told(weavings(tmp_path / "pages", does), tmp_path)
-    assert str(caught.value) == at_once.ENDED and capfd.readouterr().err == ""
+    assert str(caught.value) == jobs.ENDED.format(doing=at_once.DOING) and capfd.readouterr().err == ""
     assert told(weavings(tmp_path / "later", [""] * 2), tmp_path) == ["", ""]
 
 

@@ -21,7 +21,9 @@ def test_without_a_report_there_is_no_layout(tiny):
 
 
 def test_the_result_is_stored_and_printed_until_the_inputs_change(tiny, capsys, monkeypatch):
-    monkeypatch.setattr(calibrating, "calibrate", partial(calibrate, n_jobs=1))  # two processes take longer to start
+    monkeypatch.setattr(
+        calibrating, "calibrate", partial(calibrate, n_processes=1)
+    )  # two processes take longer to start
     tiny.add_delivery("third")
     tiny.change("trials", 2, "site_id", "Birch Flats", "2091/third")
     tiny.load_and_estimate()
