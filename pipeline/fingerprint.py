@@ -27,12 +27,27 @@ def fingerprint(*values: object) -> str:
     Raises:
         NoFingerprint: a part is neither data nor made of data, such as an open file.
     """
+    return _digest(lambda tell: _tell_each("values", values, tell, _Seen()))
+
+
+class _Seen:
+    """What was told already, by id: its hash, as equal values may be one object here and two elsewhere.
+
+    within: what is being told, for a value that holds itself.
+    """
+
+    def __init__(self) -> None:
+        self.hashes: dict[int, tuple[str, object]] = {}  # the object is held, so that no other gets its id meanwhile
+        self.within: dict[int, int] = {}
+
+
+def _digest(told_by: Callable[[Tell], None]) -> str:
     told = hashlib.sha256()
-    _tell_each("values", values, lambda text: told.update(f"{len(text)}:{text}".encode()), {})
+    told_by(lambda text: told.update(f"{len(text)}:{text}".encode()))
     return told.hexdigest()
 
 
-def _tell(value: object, tell: Tell, seen: dict[int, tuple[int, object]]) -> None:
+def _tell(value: object, tell: Tell, seen: _Seen) -> None:
     if isinstance(value, PLAIN):
         tell(f"{type(value).__name__} {value!r}")
     elif isinstance(value, (type, ModuleType)):
@@ -41,14 +56,17 @@ def _tell(value: object, tell: Tell, seen: dict[int, tuple[int, object]]) -> Non
         _tell_each("set", sorted(fingerprint(each) for each in value), tell, seen)
     elif isinstance(value, np.ndarray) and value.dtype != object:
         tell(f"array {value.dtype} {value.shape} {hashlib.sha256(np.ascontiguousarray(value)).hexdigest()}")
-    elif id(value) in seen:
-        tell(f"again {seen[id(value)][0]}")
+    elif id(value) in seen.within:
+        tell(f"itself, {len(seen.within) - seen.within[id(value)]} up")
     else:
-        seen[id(value)] = len(seen), value  # held, so that no other value gets its id meanwhile
-        _tell_whole(value, tell, seen)
+        if id(value) not in seen.hashes:
+            seen.within[id(value)] = len(seen.within)
+            seen.hashes[id(value)] = _digest(lambda own: _tell_whole(value, own, seen)), value
+            del seen.within[id(value)]
+        tell(seen.hashes[id(value)][0])
 
 
-def _tell_whole(value: object, tell: Tell, seen: dict) -> None:
+def _tell_whole(value: object, tell: Tell, seen: _Seen) -> None:
     kind = f"{type(value).__module__}.{type(value).__qualname__}"
     if isinstance(value, pd.DataFrame):
         _tell_each(
@@ -82,7 +100,7 @@ def _tell_whole(value: object, tell: Tell, seen: dict) -> None:
         _tell_object(value, kind, tell, seen)
 
 
-def _tell_values(column: pd.Series | pd.Index, tell: Tell, seen: dict) -> None:
+def _tell_values(column: pd.Series | pd.Index, tell: Tell, seen: _Seen) -> None:
     """The values of a column: all at once where each is of a plain type, whose text alone tells it from any other."""
     if isinstance(column.dtype, np.dtype) and column.dtype.kind in "fiub":
         _tell(column.to_numpy(), tell, seen)
@@ -94,7 +112,7 @@ def _tell_values(column: pd.Series | pd.Index, tell: Tell, seen: dict) -> None:
         _tell_each("values", values, tell, seen)
 
 
-def _tell_object(value: object, kind: str, tell: Tell, seen: dict) -> None:
+def _tell_object(value: object, kind: str, tell: Tell, seen: _Seen) -> None:
     """By its attributes; where it has none, by what it says of itself."""
     slots = {name for base in type(value).__mro__ for name in getattr(base, "__slots__", ())}
     parts = getattr(value, "__dict__", {}) | {name: getattr(value, name) for name in slots if hasattr(value, name)}
@@ -109,7 +127,7 @@ def _tell_object(value: object, kind: str, tell: Tell, seen: dict) -> None:
         tell(f"{kind} {value!r}")
 
 
-def _tell_each(kind: str, values, tell: Tell, seen: dict) -> None:
+def _tell_each(kind: str, values, tell: Tell, seen: _Seen) -> None:
     tell(f"{kind} of {len(values)}")
     for value in values:
         _tell(value, tell, seen)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import pickle
 import subprocess
 import sys
 import threading
@@ -133,3 +134,27 @@ def test_a_figure_has_one_hash_in_every_process():
     }
     (one,) = told
     assert len(set(one.strip("[]\n").split(", "))) == 2
+
+
+@pytest.mark.parametrize("shared", [[1.5, 2.5], (date(2094, 5, 2),), pd.Timestamp("2094-05-02"), {"rain": 2.0}])
+def test_equal_values_are_equal_whether_or_not_they_are_one_object(shared):
+    assert fingerprint([shared, shared]) == fingerprint([shared, pickle.loads(pickle.dumps(shared))])
+
+
+def test_a_frame_is_as_it_was_after_a_way_through_another_process():
+    """There its old columns have a type of their own and what is added has numpy's."""
+    frame = pd.DataFrame({"gain": [4.0, 6.0], "place": ["Alder", "Birch"], "season": [2093, 2094]})
+    apart = pickle.loads(pickle.dumps(frame))
+    added = {"low": [3.5, 5.5], "n": [4, 6], "words": ["a", "b"]}
+    assert fingerprint(frame.assign(**added)) == fingerprint(apart.assign(**added))
+
+
+def test_what_holds_itself_is_known_by_where():
+    ring, other, chain = [1], [1], [1]
+    ring.append(ring)
+    other.append([1, other])
+    chain.append([1, [1]])
+    assert fingerprint(ring) != fingerprint(other) != fingerprint(chain) != fingerprint(ring)
+    again = [1]
+    again.append(again)
+    assert fingerprint(again) == fingerprint(ring)

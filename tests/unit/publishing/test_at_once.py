@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from functools import partial
 from pathlib import Path
 from types import ModuleType
 
@@ -35,7 +36,7 @@ import plotnine as p9
 from pipeline.display.figures import theme
 
 exec(does)
-plot = p9.ggplot(views["gains"].assign(y=number), p9.aes("gain", "y")) + p9.geom_point() + theme.page_theme(1)
+plot = p9.ggplot(views["gains"].assign(y=number / 2), p9.aes("gain", "y")) + p9.geom_point() + theme.page_theme(1)
 print(theme.figure(plot, folder=page_folder, name="gains", caption=f"Gains {number}", alt="Two dots."))
 ```
 """
@@ -89,6 +90,19 @@ def test_what_the_processes_took_and_kept_is_not_forgotten(tmp_path, by_two):
 
     first = kept_after("first")
     assert len(first) == 3 and kept_after("again") == first
+
+
+def test_a_figure_that_a_process_of_its_own_drew_is_not_drawn_anew_here(tmp_path, monkeypatch):
+    """As where a first report has many pages and the next few: a frame that was handed over has types of its own."""
+    weavings_of = partial(weavings, does=[""] * 2)
+    with kept_in(tmp_path / "kept"):
+        with monkeypatch.context() as two:
+            two.setattr(jobs, "cpu_count", lambda: 2)
+            two.setattr(at_once, "PAGES_A_PROCESS", 1)
+            assert told(weavings_of(tmp_path / "apart"), tmp_path) == ["", ""]
+        before = sorted(path.name for path in (tmp_path / "kept").iterdir())
+        assert told(weavings_of(tmp_path / "here"), tmp_path) == ["", ""]
+        assert sorted(path.name for path in (tmp_path / "kept").iterdir()) == before and len(before) == 2
 
 
 def test_what_is_handed_to_the_processes_is_of_this_call(tmp_path, by_two):
