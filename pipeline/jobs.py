@@ -1,5 +1,7 @@
-"""Independent jobs in processes of their own: on the cores of this machine, or on a cluster whose Dask scheduler JOBS_AT
-names. joblib hands them out either way.
+"""Independent jobs in processes of their own: on the cores of this machine, or on a cluster whose Dask scheduler
+JOBS_AT names.
+
+Dask is asked directly: joblib's way to it waits for ever where a worker is ended.
 
 The processes are fresh ones, as one with R in it must not be forked; their jobs ask for no R.
 """
@@ -7,10 +9,12 @@ The processes are fresh ones, as one with R in it must not be forked; their jobs
 from __future__ import annotations
 
 import os
-from collections.abc import Generator, Iterable, Iterator
+from collections import deque
+from collections.abc import Callable, Generator, Iterable, Iterator
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 from joblib import Parallel, cpu_count
@@ -26,30 +30,32 @@ ENDED = (
 )
 NO_DASK = (
     f"{JOBS_AT} names a Dask scheduler, and the Python package distributed is not here. Install it:"
-    f" .venv/bin/pip install distributed. Without {JOBS_AT} the work is done on this machine."
+    f" pip install distributed. Without {JOBS_AT} the work is done on this machine."
 )
 
 
 @dataclass(frozen=True)
 class Workers:
-    """Where jobs are done. n: how many at once. doing: in words, for the message when one is ended from outside."""
+    """Where jobs are done. n: how many at once. doing: in words, for the message when one is ended from outside.
+
+    start: starts the jobs and gives what they give, in their order or as each is done; ends: what it raises where one
+    was ended.
+    """
 
     n: int
-    backend: str
     doing: str
+    start: Callable[[list, int, bool], Generator]
     ends: tuple[type[Exception], ...]
 
     def results(self, jobs: Iterable, *, most: int | None = None, in_order: bool = True) -> Generator:
         """What each job (joblib's delayed) gives; the work starts at once and ends where nobody asks for more.
 
-        most: as many processes at once and no more, of this machine.
+        most: so many processes at once and no more, on this machine.
 
         Raises:
             UserError: a process was ended before its work was done.
         """
-        how = "generator" if in_order else "generator_unordered"
-        found = Parallel(n_jobs=min(self.n, most or self.n), backend=self.backend, return_as=how)(jobs)
-        return self._asked_for(found)
+        return self._asked_for(self.start(list(jobs), min(self.n, most or self.n), in_order))
 
     def _asked_for(self, found: Generator) -> Generator:
         with closing(found):
@@ -57,6 +63,10 @@ class Workers:
                 yield from found
             except self.ends as problem:
                 raise UserError(ENDED.format(doing=self.doing)) from problem
+
+
+def _started_here(jobs: list, n: int, in_order: bool) -> Generator:
+    return Parallel(n_jobs=n, backend="loky", return_as="generator" if in_order else "generator_unordered")(jobs)
 
 
 @contextmanager
@@ -71,10 +81,11 @@ def workers(doing: str, *, sharing: Path | None = None) -> Iterator[Workers]:
     """
     address = os.environ.get(JOBS_AT, "").strip()
     if not address:
-        yield Workers(cpu_count(), "loky", doing, (BrokenProcessPool,))
+        yield Workers(cpu_count(), doing, _started_here, (BrokenProcessPool,))
         return
     try:
-        from distributed import Client, KilledWorker
+        from distributed import CancelledError, Client, KilledWorker
+        from distributed.comm import CommClosedError
     except ImportError:
         raise UserError(NO_DASK) from None
     try:
@@ -86,7 +97,23 @@ def workers(doing: str, *, sharing: Path | None = None) -> Iterator[Workers]:
         ) from None
     with client:
         _check(client, sharing)
-        yield Workers(len(client.nthreads()), "dask", doing, (KilledWorker,))
+        start = partial(_started_at, client)
+        yield Workers(len(client.nthreads()), doing, start, (KilledWorker, CancelledError, CommClosedError))
+
+
+def _started_at(client, jobs: list, n: int, in_order: bool) -> Generator:
+    from distributed import as_completed
+
+    futures = deque(client.submit(call, *given, pure=False, **named) for call, given, named in jobs)
+
+    def found() -> Generator:
+        if not in_order:
+            for _, result in as_completed(futures, with_results=True):
+                yield result
+        while in_order and futures:
+            yield futures.popleft().result()  # a result that nobody holds is forgotten there
+
+    return found()
 
 
 def _check(client, sharing: Path | None) -> None:
@@ -96,8 +123,8 @@ def _check(client, sharing: Path | None) -> None:
         raise UserError(f"The Dask scheduler that {JOBS_AT} names has no workers yet. Start some, then run this again.")
     if several := sorted(worker for worker, n in threads.items() if n > 1):
         raise UserError(
-            f"The Dask worker {several[0]} does several jobs at once in one process, where figures would mix. Start each"
-            " worker with --nthreads 1."
+            f"The Dask worker {several[0]} does several jobs at once in one process, where figures would mix. Start"
+            " each worker with --nthreads 1."
         )
     try:
         stand = client.run(_as_it_stands, str(sharing or ""))
@@ -109,8 +136,8 @@ def _check(client, sharing: Path | None) -> None:
             raise UserError(f"The Dask worker {worker} has another version of this program. Install this one there.")
         if not sees:
             raise UserError(
-                f"The Dask worker {worker} does not see the folder {sharing}. Pages need a folder that all workers share"
-                f" under one path. Without {JOBS_AT} the work is done on this machine."
+                f"The Dask worker {worker} does not see the folder {sharing}. Pages need a folder that all workers"
+                f" share under one path. Without {JOBS_AT} the work is done on this machine."
             )
 
 
