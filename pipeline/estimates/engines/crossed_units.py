@@ -160,6 +160,12 @@ def times_inverse(at: Solved, values: np.ndarray) -> np.ndarray:
     return times_nested(at.diagonal, at.within, values) - at.half @ (at.half.T @ values)
 
 
+def diagonal_of_inverse(at: Solved) -> np.ndarray:
+    """The diagonal of V^-1."""
+    found = 1 / at.diagonal - np.sum(at.half**2, axis=1)
+    return found if at.within is None else found - np.asarray(at.within.power(2).sum(axis=1)).ravel()
+
+
 def _between(units: Units, values: np.ndarray) -> np.ndarray:
     """Sum of the units' values for every two shared levels that meet in a unit."""
     q = len(units.term_of_column)
