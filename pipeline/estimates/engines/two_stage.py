@@ -23,6 +23,8 @@ from scipy.stats import qmc
 from statsmodels.regression.linear_model import WLS
 from statsmodels.stats.weightstats import DescrStatsW
 
+from pipeline.estimates.engines.crossed_units import solved_at, units_of
+
 LEAST_VARIANCE = 1e-30  # of the gains' own: keeps the cubes of weights finite
 LEAST_SHARED = 1e-6  # of the smallest variance: covariances that are estimated need not fit together
 FIDUCIAL_DRAWS = 2**13
@@ -194,17 +196,16 @@ def mean_with_shared_spread(
 
     Only tau2 is estimated (REML); two seasons cannot say how much of it goes with the season.
     """
-    alike = np.eye(len(gains)) * (1 - share * len(groupings))
-    alike += share * sum(np.equal.outer(group, group) for group in groupings)
+    groups = {"site_year": np.arange(len(gains))} | dict(enumerate(groupings))
+    units = units_of(gains, 1 / variances, groups)
+    shares = np.array([1 - share * len(groupings), *[share] * len(groupings)])
 
     def parts(tau2: float) -> tuple[float, Mean]:
-        inverse = np.linalg.inv(tau2 * alike + np.diag(variances))
-        weights, total = inverse.sum(axis=1), inverse.sum()
-        estimate = float(weights @ gains / total)
-        q = float((gains - estimate) @ inverse @ (gains - estimate))
+        at = solved_at(units, np.array([*(tau2 * shares), 1.0]))
+        q = float(at.residual @ (units.mean - at.estimate))
         factor = max(1.0, q / (len(gains) - 1))
-        mean = Mean(estimate, float(np.sqrt(factor / total)), len(gains) - 1)
-        return float(-np.linalg.slogdet(inverse)[1] + np.log(total) + q), mean
+        mean = Mean(at.estimate, float(np.sqrt(factor * at.variance)), len(gains) - 1)
+        return at.log_determinant - float(np.log(at.variance)) + q, mean
 
     most = 10 * float(np.var(gains, ddof=1)) + 1e-300
     found = minimize_scalar(lambda tau2: parts(tau2)[0], bounds=(0, most), method="bounded")
