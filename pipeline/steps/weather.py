@@ -7,7 +7,9 @@ from collections.abc import Callable
 import numpy as np
 import pandas as pd
 
+from pipeline.contract.results import frame_of
 from pipeline.contract.vocabulary import DECLARED
+from pipeline.estimates.frames import stacked
 from pipeline.settings.program import Program
 from pipeline.site_years.weather import by_site_year, cases, covariates, season_days, soil_warmth, windows
 from pipeline.site_years.weather.daily import Soils
@@ -68,10 +70,15 @@ def _found(warehouse: Warehouse, program: Program) -> dict[str, pd.DataFrame]:
     known = _known(warehouse, program, facts)
     of_trials = cases.trial_cases(_asked(warehouse, program), facts)
     years = program.rainfall.reference
-    of_years = cases.reference_cases(of_trials, years.first_year, years.last_year)
+    of_years = [  # comparison by comparison, as there are 30 times as many as of trials
+        by_site_year.by_reference_year(
+            covariates.worked_out(cases.reference_cases(own, years.first_year, years.last_year), known)
+        )
+        for _, own in of_trials.groupby("comparison_id")
+    ]
     return {
         "weather_covariates": by_site_year.by_site_year(covariates.worked_out(of_trials, known)),
-        "reference_covariates": by_site_year.by_reference_year(covariates.worked_out(of_years, known)),
+        "reference_covariates": frame_of(stacked(of_years), "reference_covariates"),
         "season_days": season_days.season_days(of_trials, known),
         "soil_from_air": soil_warmth.error_of_air(known.weather),
     }
