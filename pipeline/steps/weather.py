@@ -70,17 +70,17 @@ def _found(warehouse: Warehouse, program: Program) -> dict[str, pd.DataFrame]:
     known = _known(warehouse, program, facts)
     of_trials = cases.trial_cases(_asked(warehouse, program), facts)
     years = program.rainfall.reference
-    of_years = [  # comparison by comparison, as there are 30 times as many as of trials
-        by_site_year.by_reference_year(
-            covariates.worked_out(cases.reference_cases(own, years.first_year, years.last_year), known)
-        )
-        for _, own in of_trials.groupby("comparison_id")
-    ]
+    # comparison by comparison, as there are days of every site-year, and 30 reference years of each
+    parts = [own for _, own in of_trials.groupby("comparison_id")]
+    of_years = (cases.reference_cases(own, years.first_year, years.last_year) for own in parts)
+    found = {
+        "reference_covariates": (by_site_year.by_reference_year(covariates.worked_out(own, known)) for own in of_years),
+        "season_days": (season_days.season_days(own, known) for own in parts),
+    }
     return {
         "weather_covariates": by_site_year.by_site_year(covariates.worked_out(of_trials, known)),
-        "reference_covariates": frame_of(stacked(of_years), "reference_covariates"),
-        "season_days": season_days.season_days(of_trials, known),
         "soil_from_air": soil_warmth.error_of_air(known.weather),
+        **{name: frame_of(stacked(list(frames)), name) for name, frames in found.items()},
     }
 
 
