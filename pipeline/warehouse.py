@@ -15,6 +15,7 @@ from functools import cache
 from pathlib import Path
 
 import duckdb
+import numpy as np
 import pandas as pd
 import pyarrow as pa
 
@@ -28,6 +29,10 @@ from pipeline.sql_steps import Step, in_order, steps_of
 STORAGE_VERSION = "v1.2.0"
 # a file is written anew where this share of it, and so many bytes, stand empty
 MOST_EMPTY, WORTH_A_COPY = 0.2, 32 * 2**20
+
+# what goes beyond is put on the disk meanwhile, beside the file: a long table must not fill the memory
+MOST_MEMORY, SPILLED = "1536MiB", ".tmp"
+ROWS_AT_A_TIME = 200_000  # of a long table, 10 MB of numbers
 
 Fill = Mapping[str, "pd.DataFrame | Callable[[Warehouse], pd.DataFrame]"]
 
@@ -84,6 +89,17 @@ class Warehouse:
     def read(self, query: str, parameters: object = None) -> pd.DataFrame:
         """A query's rows as a frame."""
         return self._connection.execute(query, parameters).df()
+
+    def lots(self, query: str) -> Iterator[dict[str, np.ndarray]]:
+        """A query's rows as arrays by column, a few at a time: numbers alone, the missing ones NaN. To be read to the
+        end.
+        """
+        found = self._connection.sql(query).to_arrow_reader(ROWS_AT_A_TIME)
+        for lot in found:
+            yield {
+                name: column.to_numpy(zero_copy_only=False)
+                for name, column in zip(lot.schema.names, lot.columns, strict=True)
+            }
 
     def table(self, name: str) -> pd.DataFrame:
         """A whole table or view, its missing texts as None."""
@@ -235,13 +251,30 @@ def _identifier(name: str) -> str:
 @contextmanager
 def open_warehouse(path: Path, *, read_only: bool = False) -> Iterator[Warehouse]:
     """Opens the warehouse file; UserError where another process holds it or it is no warehouse."""
+    config = {"threads": 1}
+    if not read_only:  # by one process at a time, so that what it puts on the disk is its own
+        config |= {"storage_compatibility_version": STORAGE_VERSION} | _limits(path)
     try:
-        config = {"threads": 1} if read_only else {"threads": 1, "storage_compatibility_version": STORAGE_VERSION}
         connection = duckdb.connect(str(path), read_only=read_only, config=config)
     except duckdb.Error as problem:
         raise _cannot_open(path, str(problem)) from None
+    if not read_only:
+        _forget_spilled(path)
     with _opened(connection, path) as warehouse:
         yield warehouse
+
+
+def _limits(path: Path) -> dict[str, str]:
+    return {"memory_limit": MOST_MEMORY, "temp_directory": f"{path}{SPILLED}"}
+
+
+def _forget_spilled(path: Path) -> None:
+    """Removes what a killed run had put on the disk, and nothing else that may stand in that folder."""
+    folder = Path(_limits(path)["temp_directory"])
+    with suppress(OSError):
+        for file in folder.glob("duckdb_temp_*"):
+            file.unlink()
+        folder.rmdir()
 
 
 def give_back_space(path: Path) -> None:
@@ -252,7 +285,7 @@ def give_back_space(path: Path) -> None:
     whole = path.resolve()  # a link stays one
     half = whole.with_name(f".{path.name}.half")
     try:
-        with duckdb.connect(config={"threads": 1}) as connection:
+        with duckdb.connect(config={"threads": 1} | _limits(whole)) as connection:
             connection.execute(f"attach {_quoted(whole)} as held")  # and is held until the new one has its place
             if _is_full(connection, "held"):
                 return

@@ -60,11 +60,12 @@ def proposed_trials(
     )
     met = counts.copy()
     here = known["place"].map(site_year_gains["place"].value_counts()).fillna(0).astype(int)
-    rows, left = [], list(known.index)
-    while left and len(rows) < n_trials:
-        lack = (1 - counts / ENOUGH).clip(lower=0)
-        merit = {i: float((chance.loc[i] * lack.loc[known["drainage_group"][i]]).sum()) for i in left}
-        best = min(left, key=lambda i: (-round(merit[i], 9), here[i], known["site_id"][i]))
+    order = known.assign(here=here)
+    rows, left = [], known.index
+    while len(left) and len(rows) < n_trials:
+        lack = (1 - counts / ENOUGH).clip(lower=0).loc[known["drainage_group"]].set_axis(known.index)
+        merit = (chance * lack).sum(axis=1).round(9)
+        best = order.assign(merit=-merit).loc[left].sort_values(["merit", "here", "site_id"]).index[0]
         row = known.loc[best, ["site_id", "place", "drainage_group"]].to_dict()
         rows.append(
             {"rank": len(rows) + 1, "n_site_years_here": here[best]}
@@ -72,7 +73,7 @@ def proposed_trials(
             | _why(row["drainage_group"], met, chance.loc[best])
         )
         counts.loc[row["drainage_group"]] += chance.loc[best]
-        left = [i for i in left if known["place"][i] != row["place"]]
+        left = left[known.loc[left, "place"] != row["place"]]
     comparison_id = evidence["comparison_id"].iloc[0] if len(evidence) else None
     return frame_of([{"comparison_id": comparison_id} | row for row in rows], "proposed_trials")
 

@@ -17,6 +17,7 @@ from scipy import optimize
 
 from pipeline.contract.results import blank, frame_of
 from pipeline.contract.vocabulary import DECLARED, TO_COME
+from pipeline.estimates.engines.crossed_units import solved_at, times_inverse, units_of
 from pipeline.estimates.where import weather_rules
 from pipeline.planning.next_season import NO_SEASON, POWER
 from pipeline.planning.precision import Components, Precision, components_of, with_more
@@ -31,25 +32,39 @@ def expected_slope(layout: pd.DataFrame, components: Components) -> Precision:
     layout: place, season, n_blocks and the covariate x, one row per site-year of at least 3 seasons. The df weigh those
     within seasons (site-years less seasons less 1) and between them (seasons less 2) by the information of each part.
     """
-    x, seasons = layout["x"].to_numpy(float), layout["season"].astype(str).to_numpy()
-    own = components.site_year + components.residual / layout["n_blocks"].to_numpy(float)
-    of_place = components.place * np.equal.outer(layout["place"].to_numpy(), layout["place"].to_numpy())
-    same_season = np.equal.outer(seasons, seasons)
-    total = _information(x, np.ones((len(x), 1)), np.diag(own) + of_place + components.season * same_season)
-    of_seasons = pd.get_dummies(seasons).to_numpy(float)
-    within = min(_information(x, of_seasons, np.diag(own) + of_place), total)
-    between, k, n_seasons = total - within, len(x), of_seasons.shape[1]
+    return expected_slopes(layout, layout[["x"]].to_numpy(float), components)[0]
+
+
+def expected_slopes(layout: pd.DataFrame, drawn: np.ndarray, components: Components) -> list[Precision]:
+    """The same of several covariates over one layout (site-years x covariates)."""
+    drawn = drawn - drawn.mean(axis=0)  # changes no slope, and saves digits
+    k, seasons = len(layout), pd.factorize(layout["season"].astype(str))[0]
+    n_seasons = seasons.max() + 1
+    of_seasons = np.equal.outer(seasons, np.arange(n_seasons)).astype(float)
+    groups = {"site_year": np.arange(k), "place": layout["place"].to_numpy()}
+    variances = [components.site_year, components.place, components.residual]
+    within = _information(drawn, of_seasons, layout, groups, variances)
+    groups["season"], variances[2:2] = seasons, [components.season]
+    total = _information(drawn, np.ones((k, 1)), layout, groups, variances)
+    within = np.minimum(within, total)
     df_within, df_between = max(k - n_seasons - 1, 1), max(n_seasons - 2, 1)
-    df = total**2 / (within**2 / df_within + between**2 / df_between)
-    return Precision(float(total**-0.5), float(min(df, k - 2)))
+    df = total**2 / (within**2 / df_within + (total - within) ** 2 / df_between)
+    return [
+        Precision(float(information**-0.5), float(min(of_one, k - 2)))
+        for information, of_one in zip(total, df, strict=True)
+    ]
 
 
-def _information(x: np.ndarray, others: np.ndarray, covariance: np.ndarray) -> float:
-    """What a fit by generalised least squares knows of the slope beside the other columns: 1 over its variance."""
-    solved = np.linalg.solve(covariance, np.column_stack([x, others]))
-    cross = np.column_stack([x, others]).T @ solved
-    taken = cross[0, 1:] @ np.linalg.solve(cross[1:, 1:], cross[1:, 0])
-    return max(float(cross[0, 0] - taken), 1e-300)
+def _information(
+    drawn: np.ndarray, others: np.ndarray, layout: pd.DataFrame, groups: dict[str, np.ndarray], variances: list[float]
+) -> np.ndarray:
+    """What a fit by generalised least squares knows of each slope beside the other columns: 1 over its variance."""
+    units = units_of(np.zeros(len(layout)), layout["n_blocks"].to_numpy(float), groups)
+    solved = times_inverse(solved_at(units, np.array(variances)), np.column_stack([drawn, others]))
+    n_drawn = drawn.shape[1]
+    cross = others.T @ solved
+    taken = np.sum(cross[:, :n_drawn] * np.linalg.solve(cross[:, n_drawn:], cross[:, :n_drawn]), axis=0)
+    return np.maximum(np.sum(drawn * solved[:, :n_drawn], axis=0) - taken, 1e-300)
 
 
 def slope_outlook(
@@ -107,7 +122,7 @@ def _row(layout, components, years, more: int, covariate: str, alpha: float, wor
     }
     if more and years.empty:
         return counts | {"reason": NO_HISTORY.format(covariate=covariate)}
-    expected = [expected_slope(one, components) for one in _grown(layout, years, added, more)]
+    expected = expected_slopes(*_grown(layout, years, added, more), components)
     detectable = np.mean([_detectable(one, alpha) for one in expected])
     return counts | {
         "std_error": float(np.mean([one.std_error for one in expected])),
@@ -118,30 +133,34 @@ def _row(layout, components, years, more: int, covariate: str, alpha: float, wor
     }
 
 
-def _grown(layout: pd.DataFrame, years: pd.DataFrame, added: int, more: int) -> list[pd.DataFrame]:
-    """The layout with more seasons, their weather drawn: one year of the reference period for each, at its places."""
+def _grown(layout: pd.DataFrame, years: pd.DataFrame, added: int, more: int) -> tuple[pd.DataFrame, np.ndarray]:
+    """The layout with more seasons, and draws of the covariate there: in each of these seasons one year of the
+    reference period, at its places.
+    """
+    known = layout["x"].to_numpy(float)
     if not more:
-        return [layout]
+        return layout, known[:, None]
     rng = np.random.default_rng(SEED)
     by_place = years.pivot_table(index="year", columns="place", values="value", aggfunc="mean")
     n_blocks = int(layout["n_blocks"].median())
-    bare = with_more(layout.drop(columns="x"), site_years=added, n_blocks=n_blocks, seasons=more)
-    new = bare.iloc[len(layout) :]
-    grown = []
+    grown = with_more(layout.drop(columns="x"), site_years=added, n_blocks=n_blocks, seasons=more)
+    new = grown.iloc[len(layout) :]
+    season, names = pd.factorize(new["season"])
+    place = by_place.columns.get_indexer(new["place"])
+    draws = []
     for _ in range(DRAWS):
-        drawn = {season: rng.choice(by_place.index) for season in new["season"].unique()}
-        x = [
-            _value(by_place.loc[drawn[season]], place, rng)
-            for place, season in zip(new["place"], new["season"], strict=True)
-        ]
-        grown.append(bare.assign(x=[*layout["x"], *x]))
-    return grown
+        of_years = by_place.reindex([rng.choice(by_place.index) for _ in names]).to_numpy(float)
+        draws.append([*known, *_values(of_years, season, place, rng)])
+    return grown, np.column_stack(draws)
 
 
-def _value(of_year: pd.Series, place: str, rng: np.random.Generator) -> float:
-    """The place's value in a year; that of another place where it has none."""
-    value = of_year.get(place, np.nan)
-    return float(value if pd.notna(value) else rng.choice(of_year.dropna()))
+def _values(of_years: np.ndarray, season: np.ndarray, place: np.ndarray, rng: np.random.Generator) -> np.ndarray:
+    """The places' values in the years of their seasons (seasons x places); that of another place where one has none."""
+    found = np.where(place < 0, np.nan, of_years[season, place])
+    have_one = [of_year[np.isfinite(of_year)] for of_year in of_years]
+    for row in np.flatnonzero(np.isnan(found)):
+        found[row] = rng.choice(have_one[season[row]])
+    return found
 
 
 def _detectable(expected: Precision, alpha: float) -> float:

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+import numpy as np
 import pandas as pd
 
+from pipeline.contract.results import frame_of
 from pipeline.contract.vocabulary import DECLARED
+from pipeline.estimates.frames import stacked
 from pipeline.settings.program import Program
 from pipeline.site_years.weather import by_site_year, cases, covariates, season_days, soil_warmth, windows
 from pipeline.site_years.weather.daily import Soils
-from pipeline.site_years.weather.days import DailyWeather
+from pipeline.site_years.weather.days import MEASURED, DailyWeather
 from pipeline.site_years.weather.soil_water import CropWaterUse
 from pipeline.warehouse import Warehouse
 
@@ -40,9 +43,7 @@ def weather_tables(program: Program) -> dict[str, Callable[[Warehouse], pd.DataF
         "trials.weather_covariates": of_site_years,
         "trials.reference_covariates": lambda built: found["reference_covariates"],
         "trials.season_days": lambda built: found["season_days"],
-        "trials.soil_from_air": lambda built: soil_warmth.error_of_air(
-            DailyWeather.of(built.table("trials.daily_weather"))
-        ),
+        "trials.soil_from_air": lambda built: found["soil_from_air"],
     }
 
 
@@ -69,11 +70,17 @@ def _found(warehouse: Warehouse, program: Program) -> dict[str, pd.DataFrame]:
     known = _known(warehouse, program, facts)
     of_trials = cases.trial_cases(_asked(warehouse, program), facts)
     years = program.rainfall.reference
-    of_years = cases.reference_cases(of_trials, years.first_year, years.last_year)
+    # comparison by comparison, as there are days of every site-year, and 30 reference years of each
+    parts = [own for _, own in of_trials.groupby("comparison_id")]
+    of_years = (cases.reference_cases(own, years.first_year, years.last_year) for own in parts)
+    found = {
+        "reference_covariates": (by_site_year.by_reference_year(covariates.worked_out(own, known)) for own in of_years),
+        "season_days": (season_days.season_days(own, known) for own in parts),
+    }
     return {
         "weather_covariates": by_site_year.by_site_year(covariates.worked_out(of_trials, known)),
-        "reference_covariates": by_site_year.by_reference_year(covariates.worked_out(of_years, known)),
-        "season_days": season_days.season_days(of_trials, known),
+        "soil_from_air": soil_warmth.error_of_air(known.weather),
+        **{name: frame_of(stacked(list(frames)), name) for name, frames in found.items()},
     }
 
 
@@ -94,7 +101,7 @@ def _known(warehouse: Warehouse, program: Program, facts: cases.Facts) -> covari
     textures, uses = warehouse.table("reference.textures"), warehouse.table("reference.crop_water_use")
     tests = {test.product: test for test in program.release_tests}
     return covariates.Known(
-        weather=DailyWeather.of(warehouse.table("trials.daily_weather")),
+        weather=_daily_weather(warehouse),
         soils=Soils(
             dict(zip(textures["word"], textures["available_mm_per_m"], strict=True)),
             {row.pop("crop"): CropWaterUse(**row) for row in uses.drop(columns="source").to_dict("records")},
@@ -104,3 +111,18 @@ def _known(warehouse: Warehouse, program: Program, facts: cases.Facts) -> covari
         tests=tests,
         most_missing_days=program.rainfall.most_missing_days,
     )
+
+
+def _daily_weather(warehouse: Warehouse) -> DailyWeather:
+    """The longest table of a program, which is read a lot at a time."""
+    places = warehouse.read("select distinct place from trials.daily_weather order by place")["place"]
+    ((first, n_days),) = warehouse.execute(
+        "select min(date), coalesce(max(date) - min(date) + 1, 0) from trials.daily_weather"
+    ).fetchall()
+    lots = warehouse.lots(
+        f"""with places as (select place, row_number() over (order by place) - 1 as row from
+        (select distinct place from trials.daily_weather))
+        select p.row, d.date - (select min(date) from trials.daily_weather) as day, {", ".join(MEASURED)}
+        from trials.daily_weather as d inner join places as p on p.place = d.place"""
+    )
+    return DailyWeather.gathered(np.datetime64(first or "2000-01-01", "D"), n_days, list(places), lots)

@@ -3,7 +3,7 @@
 create view reports.weather_sources as
 select
   w.comparison_id, w.site_year_id, c.crop, w.covariate, 'window' as used_for, d.file, d.sheet, min(d.row_number) as first_row, max(d.row_number) as last_row,
-  count(distinct d.date) as n_days, min(d.date) as first_date, max(d.date) as last_date, sum(d.rain_mm) as rain_mm, units.inches(sum(d.rain_mm)) as rain_inch,
+  count(distinct d.date) as n_days, min(d.date) as first_date, max(d.date) as last_date, sum(d.rain_mm order by d.turn) as rain_mm, units.inches(sum(d.rain_mm order by d.turn)) as rain_inch,
   p.display_units, f.sha256
 from trials.weather_covariates as w
 inner join estimates.comparisons as c on c.comparison_id = w.comparison_id

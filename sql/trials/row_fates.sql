@@ -65,6 +65,5 @@ select
   end as reason
 from told
 union all
-select file, sheet, row_number, table_name, trial_id, 'superseded', reason from staging.superseded
-order by file, sheet, row_number;
+select file, sheet, row_number, table_name, trial_id, 'superseded', reason from staging.superseded;
 comment on table trials.row_fates is 'One row per delivered row: used, set aside, held or superseded, and why';

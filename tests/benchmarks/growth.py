@@ -30,22 +30,25 @@ from pipeline.verbs import run
 
 TIMES = (1, 4, 16)
 PAGES_UP_TO = 1_500
+COPIES_A_FILE = 16  # more weather than of so many is more than one file may hold
 NAMED = ("site_id", "place", "trial_id", "site_year_id", "cooperator")
 PARTS = ("load", "estimates", "pages")
 
 
 def write_program(folder: Path, times: int) -> None:
-    """The demo's program without defects, `times` over: every copy has places of its own."""
+    """The demo's program without defects, `times` over: every copy has places of its own, and a file holds at most
+    COPIES_A_FILE.
+    """
     (folder / "program.yml").write_text(PROGRAM_FILE.read_text(encoding="utf-8"), encoding="utf-8")
     for copy in range(times):
         tables = simulate_program(random_seed=RANDOM_SEED + copy).tables
         for season in SEASONS:
-            of_season = folder / "seasons" / str(season)
+            of_season = folder / "seasons" / str(season) / f"part-{copy // COPIES_A_FILE + 1}"
             of_season.mkdir(parents=True, exist_ok=True)
             for name, frame in season_tables(tables, season, is_first=season == SEASONS[0]).items():
                 named = frame.assign(**{key: frame[key] + f"-{copy}" for key in NAMED if key in frame})
                 path = of_season / f"{name}.csv"
-                named.to_csv(path, index=False, date_format="%Y-%m-%d", mode="a", header=copy == 0)
+                named.to_csv(path, index=False, date_format="%Y-%m-%d", mode="a", header=copy % COPIES_A_FILE == 0)
 
 
 def cpu() -> float:

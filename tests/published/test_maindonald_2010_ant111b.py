@@ -38,6 +38,6 @@ def test_third_road(maize):
 
 def test_shrunken_site_means(maize):
     means = maize.groupby("site", sort=False)["harvwt"].mean()
-    found, _ = spread.best_prediction(means.to_numpy(), np.full(8, 0.577537755 / 4), 2.36773258 * np.eye(8))
+    found, _ = spread.best_prediction(means.to_numpy(), np.full(8, 0.577537755 / 4), 2.36773258)
     printed = {4.851, 4.212, 2.217, 6.764, 4.801, 3.108, 5.455, 2.925}
     assert {round(float(value), 3) for value in found} == printed

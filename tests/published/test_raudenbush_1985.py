@@ -36,6 +36,6 @@ def test_mean():
 
 def test_shrunken_gains():
     tau2 = two_stage.tau2_reml(GAINS, VARIANCES)
-    found, _ = spread.best_prediction(GAINS, VARIANCES, tau2 * np.eye(19))
+    found, _ = spread.best_prediction(GAINS, VARIANCES, tau2)
     assert found[:3] == pytest.approx([0.0543399489, 0.100601524, -0.00640639251], rel=1e-4)
     assert [round(value, 4) for value in found[:3]] == [0.0543, 0.1006, -0.0064]

@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager, nullcontext
 
 import duckdb
+import numpy as np
 import pandas as pd
 import pytest
 
@@ -96,6 +97,65 @@ def test_a_frame_is_appended_by_name_and_missing_texts_come_back_as_none(file):
         warehouse.insert("t", pd.DataFrame({"b": ["x", None], "a": [1, 2]}))
         warehouse.insert("t", pd.DataFrame())
         assert warehouse.table("t").to_dict("list") == {"a": [1, 2], "b": ["x", None]}
+
+
+def test_a_long_table_is_read_a_lot_at_a_time(file, monkeypatch):
+    monkeypatch.setattr(warehouses, "ROWS_AT_A_TIME", 2_048)
+    with open_warehouse(file) as warehouse:
+        query = "select range as n, case when range % 2 = 0 then range / 4 end as half from range(5000)"
+        lots = list(warehouse.lots(query))
+        assert warehouse.read("select 1 as a")["a"].tolist() == [1]
+    assert len(lots) > 1 and max(len(lot["n"]) for lot in lots) <= 2_048
+    assert np.concatenate([lot["n"] for lot in lots]).tolist() == list(range(5000))
+    halves = np.concatenate([lot["half"] for lot in lots])
+    assert np.isnan(halves[1::2]).all() and halves[::2].tolist() == [n / 4 for n in range(0, 5000, 2)]
+
+
+SORTED = "create table t as select hash(range) as h, repeat('x', 50) || range as text from range(900000) order by h"
+
+
+def test_what_is_more_than_the_memory_allowed_is_put_beside_the_file_meanwhile(file, monkeypatch):
+    monkeypatch.setattr(warehouses, "MOST_MEMORY", "60MiB")
+    beside = file.with_name(file.name + warehouses.SPILLED)
+    with open_warehouse(file) as warehouse:
+        with warehouse.transaction():
+            warehouse.execute(SORTED)
+            warehouse.execute("create temp table kept as select * from t")
+            assert sum(path.stat().st_size for path in beside.iterdir()) > 2**20
+        assert warehouse.read("select count(*) as n, min(h) as first from t")["n"].tolist() == [900_000]
+    assert list(file.parent.iterdir()) == [file]
+
+
+def test_what_a_killed_run_had_put_beside_the_file_is_gone_after_the_next(file):
+    code = f"""
+import os, signal
+from pathlib import Path
+from pipeline import warehouse as warehouses
+warehouses.MOST_MEMORY = "60MiB"
+with warehouses.open_warehouse(Path({str(file)!r})) as warehouse, warehouse.transaction():
+    warehouse.execute({SORTED!r})
+    warehouse.execute("create temp table kept as select * from t")
+    os.kill(os.getpid(), signal.SIGKILL)
+"""
+    with open_warehouse(file) as warehouse:
+        warehouse.execute("create table before as select 1 as a")
+    assert subprocess.run([sys.executable, "-c", code], cwd=folders.SQL.parent).returncode == -9
+    beside = file.with_name(file.name + warehouses.SPILLED)
+    assert list(beside.glob("duckdb_temp_*"))
+    with open_warehouse(file) as warehouse:
+        assert warehouse.table("before")["a"].tolist() == [1]
+        assert warehouse.read("select table_name from duckdb_tables()")["table_name"].tolist() == ["before"]
+    assert not beside.exists()
+
+
+def test_nothing_else_that_lies_beside_the_file_is_removed(file):
+    beside = file.with_name(file.name + warehouses.SPILLED)
+    beside.mkdir()
+    (beside / "mine.txt").write_text("mine")
+    (beside / "duckdb_temp_block-1.block").write_text("of a killed run")
+    with open_warehouse(file):
+        assert [path.name for path in beside.iterdir()] == ["mine.txt"]
+    assert (beside / "mine.txt").read_text() == "mine"
 
 
 def test_rows_are_stored_as_text_by_heading_and_blanks_as_null(file):

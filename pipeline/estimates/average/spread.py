@@ -14,6 +14,7 @@ from pipeline.contract.results import frame_of
 from pipeline.contract.vocabulary import TESTED
 from pipeline.estimates.average.chances import CHANCE_SHOWN, tenths
 from pipeline.estimates.engines import interval_rules as rules
+from pipeline.estimates.engines.crossed_units import diagonal_of_inverse, solved_at, units_of
 from pipeline.estimates.engines.interval_rules import MIXED
 
 FEWEST_SITE_YEARS = rules.FEWEST_FOR_THE_MODEL
@@ -79,9 +80,13 @@ def shrunken_gains(site_year_gains: pd.DataFrame, pooled_gains: pd.DataFrame, co
             continue
         errors = known["std_error"].to_numpy(float) ** 2
         errors = errors + variance.get("trial", 0.0) / known["n_trials"].to_numpy(float)
-        same_place = np.equal.outer(known["place"].to_numpy(), known["place"].to_numpy())
-        true = variance.get("place", 0.0) * same_place + variance["site-year"] * np.eye(len(known))
-        predicted, std_errors = best_prediction(known["gain"].to_numpy(float), errors, true)
+        predicted, std_errors = best_prediction(
+            known["gain"].to_numpy(float),
+            errors,
+            variance["site-year"],
+            places=known["place"].to_numpy(),
+            place_variance=variance.get("place", 0.0),
+        )
         rows.append(
             known[["comparison_id", "site_year_id", "gain"]].assign(
                 shrunken_gain=predicted, shrunken_std_error=std_errors
@@ -96,18 +101,24 @@ def _variances(components: pd.DataFrame, comparison_id: str) -> dict[str, float]
 
 
 def best_prediction(
-    gains: np.ndarray, error_variances: np.ndarray, true_covariance: np.ndarray
+    gains: np.ndarray,
+    error_variances: np.ndarray,
+    site_year_variance: float,
+    *,
+    places: np.ndarray | None = None,
+    place_variance: float = 0.0,
 ) -> tuple[np.ndarray, np.ndarray]:
     """Predicted true gains and their standard errors, the mean being estimated too.
 
     Henderson 1975, Biometrics 31:423-447; with independent site-years the empirical Bayes
-    estimates of Raudenbush and Bryk 1985, J. Educ. Stat. 10:75-98.
+    estimates of Raudenbush and Bryk 1985, J. Educ. Stat. 10:75-98. With V = G + E the covariance of the gains, of which
+    E is error, G V^-1 = 1 - E V^-1.
     """
-    inverse = np.linalg.inv(true_covariance + np.diag(error_variances))
-    mean_variance = 1 / inverse.sum()
-    mean = mean_variance * inverse.sum(axis=0) @ gains
-    towards = true_covariance @ inverse
-    predicted = mean + towards @ (gains - mean)
-    rest = 1 - towards.sum(axis=1)
-    variances = np.diag(true_covariance - towards @ true_covariance) + rest**2 * mean_variance
+    numbers = np.arange(len(gains))
+    groups = {"site_year": numbers, "place": numbers if places is None else places}
+    units = units_of(gains, 1 / (site_year_variance + error_variances), groups)
+    at = solved_at(units, np.array([0.0, place_variance, 1.0]))
+    predicted = gains - error_variances * at.residual
+    rest = error_variances * at.ones
+    variances = error_variances - error_variances**2 * diagonal_of_inverse(at) + rest**2 * at.variance
     return predicted, np.sqrt(variances)

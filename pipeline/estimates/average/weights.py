@@ -9,6 +9,7 @@ from pipeline.contract.results import frame_of
 from pipeline.contract.vocabulary import TO_COME
 from pipeline.estimates.average.pooling import model_blocks
 from pipeline.estimates.engines import one_stage
+from pipeline.estimates.engines.crossed_units import solved_at, units_of
 from pipeline.estimates.engines.interval_rules import MIXED, PLAIN
 
 
@@ -59,11 +60,11 @@ def _mixed(blocks: pd.DataFrame, components: pd.DataFrame, target: str) -> pd.Da
     """Generalised least squares at the fitted variances: weights of the block gains, summed by site-year."""
     terms = one_stage.terms_for(blocks, target)
     variances = dict(zip(components["component"], components["variance"], strict=True))
-    covariance = np.diag(variances["residual"] / one_stage.block_weights(blocks, terms)[0])
-    for term in terms:
-        labels = blocks[term].to_numpy()
-        covariance += variances[one_stage.COMPONENTS[term]] * (labels[:, None] == labels[None, :])
-    solved = np.linalg.solve(covariance, np.ones(len(blocks)))
+    of_rows = one_stage.block_weights(blocks, terms)[0]
+    units = units_of(blocks["gain"].to_numpy(float), of_rows, {term: blocks[term].to_numpy() for term in terms})
+    found = [variances[one_stage.COMPONENTS[term]] for term in terms] + [variances["residual"]]
+    of_units = solved_at(units, np.array(found)).ones
+    solved = of_rows * (of_units / units.weight)[units.of_row]
     weight = solved / solved.sum()
     parts = pd.DataFrame(
         {

@@ -22,16 +22,22 @@ def clustered_mean(values: np.ndarray, variances: np.ndarray, clusters: np.ndarr
     """
     total = np.sum(1 / variances)
     share = 1 / variances / total
-    rows = []
-    for cluster in np.unique(clusters):
-        inside = clusters == cluster
-        row = np.zeros(len(values))
-        row[inside] = share[inside] @ _adjustment(variances[inside], total)
-        rows.append(row - row.sum() * share)  # weights on the values, once they stand for their residuals
-    rows = np.array(rows)
-    between = (rows * variances) @ rows.T
-    df = np.trace(between) ** 2 / np.sum(between**2)
-    return Mean(float(share @ values), float(np.sqrt(np.sum((rows @ values) ** 2))), float(df))
+    estimate = float(share @ values)
+    order = np.argsort(clusters, kind="stable")
+    ends = np.cumsum(np.unique(clusters, return_counts=True)[1])[:-1]
+    # of each cluster, weights on its values once they stand for their residuals: their sum, and what they come to
+    sums, squares, reached = [], [], []
+    for inside in np.split(order, ends):
+        weights = share[inside] @ _adjustment(variances[inside], total)
+        sums.append(weights.sum())
+        squares.append(weights**2 @ variances[inside])
+        reached.append(weights @ values[inside])
+    sums, squares, reached = map(np.array, (sums, squares, reached))
+    # each covariance of two clusters is -sum x sum / total, to which a cluster's own variance adds its squares
+    of_sums = sums**2 / total
+    trace = np.sum(squares - of_sums)
+    all_squares = np.sum(squares**2 - 2 * squares * of_sums) + np.sum(of_sums) ** 2
+    return Mean(estimate, float(np.sqrt(np.sum((reached - sums * estimate) ** 2))), float(trace**2 / all_squares))
 
 
 def _adjustment(variances: np.ndarray, total_weight: float) -> np.ndarray:

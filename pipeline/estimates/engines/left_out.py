@@ -50,6 +50,11 @@ def _without(whole: RemlMean, units: Units, solved: Solved, out: np.ndarray) -> 
     """The mean without these units: the precision of what they add to the others, and what they pull."""
     half, pull = solved.half[out], solved.variance * solved.ones[out]
     projected = np.diag(1 / solved.diagonal[out]) - half @ half.T - np.outer(pull, solved.ones[out])
+    if solved.within is not None:
+        # one entry per nested term in each row; so few rows are quicker without sparse matrices
+        of_terms = (of.reshape(len(solved.ones), -1)[out].T for of in (solved.within.data, solved.within.indices))
+        for entries, levels in zip(*of_terms, strict=True):
+            projected -= np.outer(entries, entries) * np.equal.outer(levels, levels)
     of_residual, of_pull = np.linalg.solve(projected, np.column_stack([solved.residual[out], pull])).T
     estimate = solved.estimate - float(pull @ of_residual)
     return replace(whole, estimate=estimate, std_error=float(np.sqrt(solved.variance + pull @ of_pull)))

@@ -7,6 +7,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pandas as pd
 from scipy import linalg
+from scipy.sparse import coo_matrix
+from scipy.sparse.csgraph import connected_components
 
 from pipeline.contract.vocabulary import TO_COME
 from pipeline.estimates.engines import mixed, two_stage
@@ -99,10 +101,14 @@ def _goes_with_few_places(levels: pd.Series, blocks: pd.DataFrame) -> bool:
 
 
 def _df_beyond(levels: pd.Series, groups: pd.Series) -> int:
-    """How many differences between groups the levels leave: none where each level has one group of its own."""
-    pairs = pd.DataFrame({"level": levels, "group": groups}).drop_duplicates().astype(str)
-    both = pd.get_dummies(pairs, dtype=float).to_numpy()
-    return int(np.linalg.matrix_rank(both)) - pairs["level"].nunique()
+    """How many differences between groups the levels leave: none where each level has one group of its own.
+
+    Of groups and levels that hang together through rows, all differences but those between the levels are left.
+    """
+    (level, level_names), (group, group_names) = (pd.factorize(of.astype(str)) for of in (levels, groups))
+    n = len(level_names) + len(group_names)
+    joins = coo_matrix((np.ones(len(level)), (level, len(level_names) + group)), shape=(n, n))
+    return len(group_names) - connected_components(joins, directed=False)[0]
 
 
 def fit_gains(

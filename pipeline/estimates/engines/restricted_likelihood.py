@@ -13,7 +13,15 @@ import pandas as pd
 from scipy.optimize import minimize
 
 from pipeline.estimates.engines import one_stage, satterthwaite
-from pipeline.estimates.engines.crossed_units import Solved, Units, by_level, solved_at, units_of
+from pipeline.estimates.engines.crossed_units import (
+    Solved,
+    Units,
+    by_level,
+    diagonal_of_inverse,
+    one_entry_each,
+    solved_at,
+    units_of,
+)
 from pipeline.estimates.engines.mixed import SINGULAR_RELATIVE_SD
 
 RESIDUAL = "residual"
@@ -120,12 +128,21 @@ def _deviance(units: Units, variances: np.ndarray, scale: float) -> tuple[float,
         + units.within_ss / variances[-1]
     )
     # of each unit, and of each shared level: trace of P less the square of P y
-    of_unit = 1 / at.diagonal - np.sum(at.half**2, axis=1) - at.variance * at.ones**2 - at.residual**2
+    of_unit = diagonal_of_inverse(at) - at.variance * at.ones**2 - at.residual**2
     of_level = np.diag(at.between) - np.sum(at.across**2, axis=1)
     of_level = of_level - at.variance * by_level(units, at.ones) ** 2 - by_level(units, at.residual) ** 2
     gradient = np.bincount(units.term_of_column, of_level, minlength=len(variances)).astype(float)
     if units.own:
         gradient[units.terms.index(units.own)] = of_unit.sum()
+    for term, level in zip(units.nested, units.level, strict=True):
+        gradient[units.terms.index(term)] = _of_nested(level, at)
     gradient[-1] = np.sum(of_unit / units.weight) + units.within_df / variances[-1]
     gradient[-1] -= units.within_ss / variances[-1] ** 2
     return value, gradient * scale
+
+
+def _of_nested(level: np.ndarray, at: Solved) -> float:
+    """The same sum of all levels of a nested term."""
+    levels = one_entry_each(level[None])
+    found = np.sum(1 / at.diagonal) - np.sum((levels.T @ at.within).data ** 2) - np.sum((levels.T @ at.half) ** 2)
+    return float(found - at.variance * np.sum((levels.T @ at.ones) ** 2) - np.sum((levels.T @ at.residual) ** 2))

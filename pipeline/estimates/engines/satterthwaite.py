@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from pipeline.estimates.engines.crossed_units import Solved, Units
+from pipeline.estimates.engines.crossed_units import Solved, Units, one_entry_each, times_nested
 from pipeline.estimates.engines.mixed import SINGULAR_RELATIVE_SD
 
 
@@ -23,7 +23,7 @@ def observed_df(units: Units, variances: np.ndarray, at: Solved) -> float:
     curvature = -_squared_norms(factors, at)
     for row, one in enumerate(factors):
         for column, other in enumerate(factors):
-            through = one.projected @ (other.projected / at.diagonal)
+            through = one.projected @ times_nested(at.diagonal, at.within, other.projected)
             through -= (low_rank.T @ one.projected) @ (low_rank.T @ other.projected)
             curvature[row, column] += 2 * through
     s2 = variances[-1]
@@ -46,7 +46,7 @@ def _df(curvature: np.ndarray, factors: list[_Factor], at: Solved) -> float:
 
 
 def _factors(units: Units, variances: np.ndarray, at: Solved) -> tuple[list[_Factor], np.ndarray]:
-    """The F of each variance above its boundary, and the low rank of P = 1 / diagonal - low_rank low_rank'."""
+    """The F of each variance above its boundary, and the low rank of P = T - low_rank low_rank'."""
     free = [n for n, variance in enumerate(variances) if variance > SINGULAR_RELATIVE_SD**2 * variances[-1]]
     low_rank = np.column_stack([at.half, np.sqrt(at.variance) * at.ones])
     return [_Factor(units, n, low_rank, at) for n in free], low_rank
@@ -65,10 +65,13 @@ class _Factor:
 
     def __init__(self, units: Units, number: int, low_rank: np.ndarray, at: Solved) -> None:
         n = len(units.mean)
-        is_residual = number == len(units.terms)
-        self.is_shared = not is_residual and units.terms[number] in units.shared
-        self.entry = units.weight**-0.5 if is_residual else np.ones(n)
-        levels = units.column[:, units.shared.index(units.terms[number])] if self.is_shared else np.arange(n)
+        term = units.terms[number] if number < len(units.terms) else None
+        self.is_shared = term in units.shared
+        self.entry = np.ones(n) if term else units.weight**-0.5
+        if self.is_shared:
+            levels = units.column[:, units.shared.index(term)]
+        else:
+            levels = units.level[units.nested.index(term)] if term in units.nested else np.arange(n)
         self.level = levels - levels.min()
         self.n_levels = int(self.level.max()) + 1
         self.of_ones = np.bincount(self.level, self.entry * at.ones)
@@ -79,6 +82,8 @@ class _Factor:
 
 def _squared_norm(one: _Factor, other: _Factor, at: Solved) -> float:
     """|F' P F|^2. Where a factor has a level for each unit, no large matrix is needed."""
+    if at.within is not None:
+        return _squared_norm_within(one, other, at)
     meeting = one.entry * other.entry / at.diagonal
     if one.is_shared and other.is_shared:
         block = np.bincount(one.level * other.n_levels + other.level, meeting, minlength=one.n_levels * other.n_levels)
@@ -86,3 +91,14 @@ def _squared_norm(one: _Factor, other: _Factor, at: Solved) -> float:
     crossed = np.sum(one.low_rank[one.level] * other.low_rank[other.level], axis=1)
     squares = np.sum((one.low_rank.T @ one.low_rank) * (other.low_rank.T @ other.low_rank))
     return float(np.sum(meeting**2) - 2 * np.sum(meeting * crossed) + squares)
+
+
+def _squared_norm_within(one: _Factor, other: _Factor, at: Solved) -> float:
+    """The same with nested terms: F' T F has entries only where two levels lie within one, or is a shared term's."""
+    f, g = (one_entry_each(factor.level[None], factor.entry[None]) for factor in (one, other))
+    meeting = (f.multiply(1 / at.diagonal[:, None])).T @ g - (f.T @ at.within) @ (g.T @ at.within).T
+    if one.is_shared or other.is_shared:
+        return float(np.sum((meeting.toarray() - one.low_rank @ other.low_rank.T) ** 2))
+    squares = np.sum((one.low_rank.T @ one.low_rank) * (other.low_rank.T @ other.low_rank))
+    crossed = np.sum(one.low_rank * (meeting @ other.low_rank))
+    return float(np.sum(meeting.data**2) - 2 * crossed + squares)

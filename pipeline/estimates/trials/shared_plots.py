@@ -101,7 +101,7 @@ def shared_error(site_years: pd.DataFrame, scale: np.ndarray | float = 1.0) -> S
 
     scale: what a standard error of the frame is multiplied by, where gains are looked at on another scale.
     """
-    if "plot_set" not in site_years or site_years["plot_set"].isna().all():
+    if "plot_set" not in site_years or not site_years["plot_set"].dropna().duplicated().any():
         return None
     sets = site_years["plot_set"].to_numpy()
     error = np.nan_to_num(site_years["lasting_std_error"].to_numpy(float) * scale)

@@ -28,6 +28,7 @@ OF_RAIN = (RAIN_AFTER, WETTEST_5_DAYS, HEAVY_RAIN_DAYS, WET_DAYS)
 # ETCCDI (Expert Team on Climate Change Detection and Indices) R20mm and R10mm: days of at least so much rain; from
 # memory
 LEAST_MM = {HEAVY_RAIN_DAYS: 20.0, WET_DAYS: 10.0}
+CASES_AT_ONCE = 20_000  # some 20 MB for each quantity by day
 SPELL_DAYS = 5  # ETCCDI RX5day: the largest total of 5 days in a row
 SOME_DAYS_MISSING = "{missing} of {days} days without {what}"
 
@@ -70,8 +71,10 @@ def worked_out(cases: pd.DataFrame, known: Known) -> pd.DataFrame:
         index=cases.index,
     ).astype({"inputs": object, "reason": object})
     for covariate, group in cases[n_days > 0].groupby("covariate"):
-        of = _OF[covariate](covariate, group, known).set_axis(group.index)
-        found.loc[group.index, of.columns] = of
+        for start in range(0, len(group), CASES_AT_ONCE):
+            lot = group.iloc[start : start + CASES_AT_ONCE]
+            of = _OF[covariate](covariate, lot, known).set_axis(lot.index)
+            found.loc[lot.index, of.columns] = of
     reason = found["reason"].where(found["reason"].ne(""), None)
     return pd.concat([cases, found.assign(unit=cases["covariate"].map(COVARIATE_UNITS), reason=reason)], axis=1)
 

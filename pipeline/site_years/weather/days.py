@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -23,16 +23,32 @@ class DailyWeather:
     @classmethod
     def of(cls, days: pd.DataFrame) -> DailyWeather:
         """days: place, date and the columns of MEASURED, one row per place and day."""
+        places = sorted(days["place"].unique())
         dates = days["date"].to_numpy("datetime64[D]")
-        places = {place: row for row, place in enumerate(sorted(days["place"].unique()))}
         first = dates.min() if len(dates) else np.datetime64("2000-01-01")
-        n_days = int((dates.max() - first).astype(int)) + 1 if len(dates) else 0
-        at = days["place"].map(places).to_numpy(int), (dates - first).astype(int)
-        values = {}
-        for name in MEASURED:
-            values[name] = np.full((len(places), n_days), np.nan)
-            values[name][at] = days[name].to_numpy(float)
-        return cls(first, places, values)
+        row = days["place"].map({place: row for row, place in enumerate(places)})
+        lot = {"row": row, "day": (dates - first).astype(int)} | {name: days[name] for name in MEASURED}
+        n_days = int(lot["day"].max()) + 1 if len(dates) else 0
+        return cls.gathered(first, n_days, places, [lot])
+
+    @classmethod
+    def gathered(
+        cls, first_day: np.datetime64, n_days: int, places: Sequence[str], lots: Iterable[Mapping[str, np.ndarray]]
+    ) -> DailyWeather:
+        """From lots of row (of the place), day (0 is the first) and the columns of MEASURED, so that they never stand
+        in the memory all at once.
+        """
+        unknown = np.broadcast_to(np.nan, (len(places), n_days))
+        values = dict.fromkeys(MEASURED, unknown)
+        for lot in lots:
+            at = np.asarray(lot["row"], int), np.asarray(lot["day"], int)
+            for name in MEASURED:
+                found = np.asarray(lot[name], float)
+                if values[name] is unknown and not np.isnan(found).all():
+                    values[name] = np.full(unknown.shape, np.nan)  # what nobody measures takes no room
+                if values[name] is not unknown:
+                    values[name][at] = found
+        return cls(first_day, {place: row for row, place in enumerate(places)}, values)
 
     def cut(self, places: pd.Series, first_days: np.ndarray, n_days: int) -> dict[str, np.ndarray]:
         """By column of MEASURED, cases x n_days from each case's first day on; NaN at a place or on a day not

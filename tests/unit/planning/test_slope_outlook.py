@@ -32,6 +32,34 @@ def test_error_is_that_of_generalised_least_squares():
     assert expected_slope(found, Components(4.0, 3.0, 16.0, 40.0)).std_error == pytest.approx(expected, rel=1e-9)
 
 
+def by_whole_matrices(found: pd.DataFrame, parts: Components) -> tuple[float, float]:
+    """Standard error and df of a slope by matrices of site-years x site-years."""
+    same = {name: np.equal.outer(found[name].to_numpy(), found[name].to_numpy()) for name in ("season", "place")}
+    of_error = np.diag(parts.site_year + parts.residual / found["n_blocks"].to_numpy())
+    within = parts.place * same["place"] + of_error
+    dummies = pd.get_dummies(found["season"]).to_numpy(float)
+    informations = []
+    for others, covariance in ((np.ones((len(found), 1)), within + parts.season * same["season"]), (dummies, within)):
+        columns = np.column_stack([found["x"], others])
+        informations.append(1 / np.linalg.inv(columns.T @ np.linalg.solve(covariance, columns))[0, 0])
+    total, of_seasons = informations
+    df_within, df_between = len(found) - dummies.shape[1] - 1, dummies.shape[1] - 2
+    return total**-0.5, total**2 / (of_seasons**2 / df_within + (total - of_seasons) ** 2 / df_between)
+
+
+@pytest.mark.parametrize("n_places, n_seasons", [(9, 4), (5, 11), (90, 3)])
+@pytest.mark.parametrize("parts", [(4.0, 3.0, 16.0, 40.0), (0.0, 3.0, 16.0, 40.0), (4.0, 0.0, 16.0, 0.0)])
+def test_error_and_df_are_those_of_whole_matrices_where_site_years_are_missing(n_places, n_seasons, parts):
+    rng = np.random.default_rng([n_places, n_seasons])
+    every = [(f"p{p}", 2091 + s) for p in range(n_places) for s in range(n_seasons)]
+    found = pd.DataFrame(every, columns=["place", "season"]).sample(frac=0.7, random_state=rng)
+    found = found.assign(
+        n_blocks=rng.integers(1, 7, len(found)), x=rng.normal(size=len(found)) + 0.5 * (found["season"] - 2091)
+    )
+    precision = expected_slope(found, Components(*parts))
+    assert (precision.std_error, precision.df) == pytest.approx(by_whole_matrices(found, Components(*parts)), rel=1e-9)
+
+
 def test_without_seasons_and_places_it_is_the_error_of_a_plain_line():
     found = layout(np.random.default_rng(2))
     spread = ((found["x"] - found["x"].mean()) ** 2).sum()

@@ -130,6 +130,38 @@ def test_a_place_and_day_take_what_the_season_sent_before_the_history(odd_days):
     assert day_of_alder(odd_days, "2091-05-03")["rain_mm"] == pytest.approx(0.6 * 25.4)
 
 
+def test_of_rows_for_one_place_and_day_the_first_counts_of_the_first_file(tiny):
+    """The season before the history, then files by path and rows from the top; rain is traced to the row that gave
+    it.
+    """
+    heads = ["site_id", "place", "drainage_class", "drainage_source", "also_called"]
+    tiny.write("sites", [heads, ["Alder Bench", "Alder", "Well drained", "on-site description", "Alder Station"]])
+    of_history = [
+        ["Alder Station", "2070-05-01", "1.0"],
+        ["Alder", "2070-05-01", "2.0"],
+        ["Alder", "2070-05-02", "3.0"],
+    ]
+    of_other = [["Alder Station", "2070-05-02", "4.0"], ["Alder Station", "2070-05-03", "5.0"]]
+    of_season = [["Alder Station", "2070-05-03", ""], ["alder", "2070-05-04", "6.0"]]
+    tiny.write("rain_history", [["place", "date", "rain_in"], *of_history], "2091/a")
+    tiny.write("rain_history", [["place", "date", "rain_in"], *of_other], "2091/b")
+    tiny.write("weather_daily", [["place", "date", "rain_in"], *of_season], "2091/c")
+    with tiny.loaded() as warehouse:
+        found = warehouse.read(
+            "select strftime(date, '%m-%d') as day, rain_mm / 25.4 as rain, file, row_number from trials.weather_days"
+            " where place = 'Alder' and year(date) = 2070 order by date"
+        )
+        daily = warehouse.read("select rain_mm / 25.4 as rain from trials.daily_weather where year(date) = 2070")
+    assert found[["day", "file", "row_number"]].to_numpy().tolist() == [
+        ["05-01", "seasons/2091/a/rain_history.csv", 2],
+        ["05-02", "seasons/2091/a/rain_history.csv", 4],
+        ["05-03", "seasons/2091/b/rain_history.csv", 3],
+        ["05-04", "seasons/2091/c/weather_daily.csv", 3],
+    ]
+    assert found["rain"].tolist() == pytest.approx([1.0, 3.0, 5.0, 6.0])
+    assert daily["rain"].tolist() == pytest.approx([1.0, 3.0, 5.0, 6.0])
+
+
 def test_a_day_whose_minimum_is_above_its_maximum_has_no_air_temperature(odd_days):
     day = day_of_alder(odd_days, "2091-05-02")
     assert pd.isna(day["temp_max_c"]) and pd.notna(day["rain_mm"])

@@ -301,3 +301,13 @@ def test_two_trials_at_a_site_year_get_a_trial_term():
     _, blocks = frames([1.0] * 6)
     blocks.loc[blocks["site_year_id"] == "s1", "site_year_id"] = "s0"
     assert one_stage.terms_for(blocks, TESTED)[-1] == "trial_id"
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_differences_left_are_the_rank_of_whole_matrices(seed):
+    """Few and many rows of levels and groups, so that some hang together in several pieces."""
+    rng = np.random.default_rng(seed)
+    n = int(rng.integers(3, 40))
+    levels, groups = (pd.Series(rng.integers(0, most, n)) for most in (rng.integers(2, 6), rng.integers(2, 25)))
+    both = np.column_stack([np.equal.outer(of.to_numpy(), of.unique()) for of in (levels, groups)]).astype(float)
+    assert one_stage._df_beyond(levels, groups) == np.linalg.matrix_rank(both) - levels.nunique()

@@ -69,11 +69,27 @@ def test_prediction_of_simulated_truths_errs_as_its_standard_error_says():
     for _ in range(5000):
         true = 5 + root @ rng.normal(size=6)
         gains = true + rng.normal(size=6) * np.sqrt(errors)
-        predicted, std_errors = spread.best_prediction(gains, errors, covariance)
+        predicted, std_errors = spread.best_prediction(gains, errors, 3.0, places=places, place_variance=2.0)
         missed.append((predicted - true) ** 2)
         raw.append((gains - true) ** 2)
     assert np.mean(missed, axis=0) == pytest.approx(std_errors**2, rel=0.08)
     assert (np.mean(missed, axis=0) < np.mean(raw, axis=0)).all()
+
+
+@pytest.mark.parametrize(("n_places", "n"), [(3, 12), (90, 300)])
+@pytest.mark.parametrize("place_variance", [0.0, 2.0])
+def test_prediction_is_that_of_whole_matrices(n_places, n, place_variance):
+    rng = np.random.default_rng(n)
+    places, gains, errors = rng.integers(0, n_places, n), rng.normal(5, 3, n), rng.uniform(0.1, 9, n)
+    true = place_variance * np.equal.outer(places, places) + 3.0 * np.eye(n)
+    inverse = np.linalg.inv(true + np.diag(errors))
+    towards, mean_variance = true @ inverse, 1 / inverse.sum()
+    mean = mean_variance * inverse.sum(axis=0) @ gains
+    rest = 1 - towards.sum(axis=1)
+    predicted, std_errors = spread.best_prediction(gains, errors, 3.0, places=places, place_variance=place_variance)
+    assert predicted == pytest.approx(mean + towards @ (gains - mean), rel=1e-10)
+    expected = np.diag(true - towards @ true) + rest**2 * mean_variance
+    assert std_errors == pytest.approx(np.sqrt(expected), rel=1e-10)
 
 
 def test_no_spread_gives_no_shrunken_gains():
@@ -99,5 +115,5 @@ def test_trials_of_one_site_year_share_their_trial_variance():
         [{"comparison_id": "c", "target": "seasons tested", "component": k, "variance": v} for k, v in named.items()]
     )
     found = spread.shrunken_gains(site_years, pooled_rows(), components)
-    expected, _ = spread.best_prediction(np.array([0.0, 6.0]), np.array([5.0, 3.0]), 2 * np.eye(2))
+    expected, _ = spread.best_prediction(np.array([0.0, 6.0]), np.array([5.0, 3.0]), 2.0)
     assert found["shrunken_gain"].to_list() == pytest.approx(list(expected))

@@ -1,8 +1,11 @@
+import numpy as np
 import pandas as pd
 import pytest
 
 from pipeline.contract.results import frame_of
+from pipeline.contract.vocabulary import TESTED, TO_COME
 from pipeline.estimates.average import weights
+from pipeline.estimates.engines import one_stage
 from pipeline.estimates.engines.interval_rules import MIXED, PLAIN
 from tests.declared_shapes import check_shape
 
@@ -28,6 +31,38 @@ def test_weights_give_the_headline_back(found, layout, methods):
         assert len(of_headline) == row.n_site_years
         assert of_headline["weight"].sum() == pytest.approx(1)
         assert (of_headline["weight"] * of_headline["gain"]).sum() == pytest.approx(row.estimate, rel=1e-5)
+
+
+@pytest.mark.parametrize("target", [TESTED, TO_COME])
+@pytest.mark.parametrize("n_blocks", [1, 4])
+@pytest.mark.parametrize("n_places", [8, 80])
+def test_weights_are_those_of_whole_matrices(n_places, n_blocks, target):
+    """Block gains of unequal precision, with a fifth of the site-years missing and two trials at some."""
+    rng = np.random.default_rng([n_places, n_blocks])
+    rows = [
+        {"site_year_id": f"{p}-{s}", "trial_id": f"{p}-{s}-{t}", "place": f"p{p}", "season": 2090 + s}
+        for p in range(n_places)
+        for s in range(4)
+        if rng.random() < 0.8
+        for t in range(1 if n_blocks == 1 or rng.random() < 0.8 else 2)
+        for _ in range(n_blocks)
+    ]
+    blocks = pd.DataFrame(rows).sample(frac=1, random_state=rng, ignore_index=True)
+    blocks = blocks.assign(gain=rng.normal(5, 2, len(blocks)), variance=rng.uniform(2, 10, len(blocks)))
+    terms = one_stage.terms_for(blocks, target)
+    assert ("site_year_id" in terms) == (n_blocks > 1)
+    named = {one_stage.COMPONENTS[term]: 1.0 + n for n, term in enumerate(terms)} | {"residual": 6.0}
+    covariance = np.diag(6.0 / one_stage.block_weights(blocks, terms)[0])
+    for term in terms:
+        labels = blocks[term].to_numpy()
+        covariance += named[one_stage.COMPONENTS[term]] * np.equal.outer(labels, labels)
+    solved = np.linalg.solve(covariance, np.ones(len(blocks)))
+    expected = pd.Series(solved / solved.sum()).groupby(blocks["site_year_id"]).sum()
+    components = pd.DataFrame({"component": list(named), "variance": list(named.values())})
+    found = weights._mixed(blocks, components, target).set_index("site_year_id")
+    pd.testing.assert_series_equal(found["weight"], expected, check_names=False, rtol=1e-10)
+    total = (found["weight"] * found["gain"]).sum()
+    assert total == pytest.approx(solved @ blocks["gain"] / solved.sum(), rel=1e-10)
 
 
 def test_nothing_to_weigh():

@@ -6,7 +6,7 @@ Source and standing of each number: pipeline/contract/published_checks.yml.
 import numpy as np
 import pytest
 
-from pipeline.estimates.engines.cluster_robust import clustered_mean
+from pipeline.estimates.engines.cluster_robust import _adjustment, clustered_mean
 from pipeline.estimates.engines.two_stage import plain_mean
 
 
@@ -34,6 +34,25 @@ def test_every_value_a_cluster_of_its_own():
     values = np.array([3.0, -1.0, 6.0, 4.0, 9.0])
     found, expected = clustered_mean(values, np.ones(5), np.arange(5)), plain_mean(values)
     assert (found.estimate, found.std_error, found.df) == pytest.approx((expected.estimate, expected.std_error, 4))
+
+
+def test_many_clusters_are_what_whole_matrices_give():
+    """The adjusted residuals' weights written out as clusters x values."""
+    rng = np.random.default_rng(5)
+    clusters, variances = rng.integers(0, 40, 120), rng.uniform(0.5, 4, 120)
+    values = rng.normal(3, 2, 120)
+    total = np.sum(1 / variances)
+    share, rows = 1 / variances / total, []
+    for cluster in np.unique(clusters):
+        inside = clusters == cluster
+        row = np.zeros(120)
+        row[inside] = share[inside] @ _adjustment(variances[inside], total)
+        rows.append(row - row.sum() * share)
+    between = (np.array(rows) * variances) @ np.array(rows).T
+    found = clustered_mean(values, variances, clusters)
+    assert found.estimate == pytest.approx(share @ values, rel=1e-12)
+    assert found.std_error == pytest.approx(np.sqrt(np.sum((np.array(rows) @ values) ** 2)), rel=1e-12)
+    assert found.df == pytest.approx(np.trace(between) ** 2 / np.sum(between**2), rel=1e-12)
 
 
 def test_unbiased_where_the_variances_are_true():

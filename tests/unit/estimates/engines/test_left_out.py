@@ -8,7 +8,7 @@ import pytest
 import statsmodels.api as sm
 
 from pipeline.contract.vocabulary import TESTED, TO_COME
-from pipeline.estimates.engines import left_out, one_stage, restricted_likelihood
+from pipeline.estimates.engines import crossed_units, left_out, one_stage, restricted_likelihood
 
 
 def blocks_of(n_places: int, n_seasons: int, *, n_blocks: int = 4, seed: int = 1, season_sd: float = 60.0):
@@ -31,8 +31,10 @@ def blocks_of(n_places: int, n_seasons: int, *, n_blocks: int = 4, seed: int = 1
 @pytest.mark.parametrize(
     ("column", "n_blocks"), [("site_year_id", 4), ("place", 4), ("season", 4), ("site_year_id", 1)]
 )
-def test_it_is_least_squares_of_the_rest_at_the_variances_of_all(target, column, n_blocks):
+@pytest.mark.parametrize("most_columns", [0, crossed_units.MOST_COLUMNS], ids=["level by level", "in columns"])
+def test_it_is_least_squares_of_the_rest_at_the_variances_of_all(target, column, n_blocks, most_columns, monkeypatch):
     """By statsmodels, with the covariance of the rows written out."""
+    monkeypatch.setattr(crossed_units, "MOST_COLUMNS", most_columns)
     blocks = blocks_of(8, 5, n_blocks=n_blocks)
     whole = restricted_likelihood.fit_gains(blocks, target)
     terms = one_stage.terms_for(blocks, target)

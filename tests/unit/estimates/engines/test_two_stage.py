@@ -31,6 +31,12 @@ def test_fiducial_interval_is_the_same_every_time_and_in_every_unit():
     assert scaled == pytest.approx(tuple(62.77 * end for end in once), rel=1e-6)
 
 
+def test_fiducial_interval_is_the_same_however_many_draws_are_worked_out_at_once(monkeypatch):
+    whole = two_stage.prediction_interval_fiducial(GAINS, VARIANCES, 0.95)
+    monkeypatch.setattr(two_stage, "MOST_AT_ONCE", 1_000 * len(GAINS))
+    assert two_stage.prediction_interval_fiducial(GAINS, VARIANCES, 0.95) == pytest.approx(whole, rel=1e-8)
+
+
 def test_paule_mandel_agrees_with_statsmodels_near_unit_variances():
     expected = combine_effects(GAINS, VARIANCES, method_re="iterated", atol=1e-12).tau2
     assert two_stage.tau2_paule_mandel(GAINS, VARIANCES) == pytest.approx(expected, rel=1e-6)

@@ -13,7 +13,7 @@ from pipeline.contract.vocabulary import (
     RAIN_AFTER,
     SOIL_WARMTH,
 )
-from pipeline.site_years.weather import daily, soil_water
+from pipeline.site_years.weather import covariates, daily, soil_water
 from pipeline.site_years.weather.by_site_year import by_site_year
 from pipeline.site_years.weather.covariates import worked_out
 from pipeline.site_years.weather.season_days import season_days
@@ -155,7 +155,7 @@ def test_release_says_what_it_lacks():
     assert np.isnan(untested["value"]) and np.isnan(undated["value"]) and untested["inputs"] is None
 
 
-def test_many_at_once_are_as_one_by_one():
+def test_many_at_once_are_as_one_by_one(monkeypatch):
     """Windows of other lengths, places and lead are cut out of one array: each must be as if it were alone."""
     rng = np.random.default_rng(7)
     weather = pd.concat(
@@ -176,6 +176,8 @@ def test_many_at_once_are_as_one_by_one():
     together = worked_out(pd.concat(drawn), of)
     alone = pd.concat([worked_out(each, of) for each in drawn], ignore_index=True)
     pd.testing.assert_frame_equal(together, alone)
+    monkeypatch.setattr(covariates, "CASES_AT_ONCE", 4)
+    pd.testing.assert_frame_equal(worked_out(pd.concat(drawn), of), together)
 
 
 def test_the_days_of_a_season_add_up_to_its_covariates():
