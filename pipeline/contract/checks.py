@@ -33,8 +33,9 @@ SENDER, ANALYST = "sender", "analyst"
 class Check:
     """A named query with its severity; the name says the fault, `says` the rule in one line, for the data dictionary.
 
-    only_where: a condition that each offending row t of the check's one table meets, so that all checks of a table
-    are tried in one statement and few are run.
+    rows_of: a table without whose rows nothing can be found; empty where there always may be something.
+    only_where: a condition that one of its rows t must meet, so that all checks of a table are tried in one statement
+    and few are run.
     asks: who can mend it, SENDER or ANALYST.
     """
 
@@ -44,6 +45,7 @@ class Check:
     query: str
     only_where: str = "true"
     asks: str = SENDER
+    rows_of: str = ""
 
 
 def _finding(table: Table, column: str, found: str, expected: str, mend: str, where: str, source: str = "") -> str:
