@@ -2,12 +2,21 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from graphlib import TopologicalSorter
 
 from pipeline import folders
-from pipeline.contract.checks import FINDING_COLUMNS, SENDER, Check, declared_checks, repeats_query
+from pipeline.contract.checks import (
+    DOUBLED_KEYS,
+    FINDING_COLUMNS,
+    SENDER,
+    Check,
+    declared_checks,
+    doubled_keys_query,
+    empty_repeats,
+    repeats_query,
+)
 from pipeline.contract.habit_checks import habit_checks, lost_zeros_checks
 from pipeline.contract.results import ddl, declared_results
 from pipeline.contract.staging import all_rows_query, empty_staging, staging_query
@@ -65,20 +74,27 @@ def written_checks() -> list[tuple[Check, tuple[str, ...]]]:
     found = []
     for path in sorted((folders.SQL / "checks").glob("*.sql")):
         text = path.read_text(encoding="utf-8")
-        asks = _header(text, "asks") or SENDER
-        check = Check(path.stem.replace("_", " "), _header(text, "severity"), _header(text, "says"), text, asks=asks)
+        check = Check(
+            path.stem.replace("_", " "),
+            _header(text, "severity"),
+            _header(text, "says"),
+            text,
+            only_where=_header(text, "only where") or "true",
+            asks=_header(text, "asks") or SENDER,
+            rows_of=_header(text, "rows of"),
+        )
         found.append((check, _names(_header(text, "needs"))))
     return found
 
 
-def _check_step(check: Check, needs: tuple[str, ...], rows_of: str = "") -> Step:
+def _check_step(check: Check, needs: tuple[str, ...]) -> Step:
     columns = ", ".join(f"q.{name}" for name in FINDING_COLUMNS)
     query = f"""insert into trials.findings by name
 select ? as check_name, ? as severity, {columns} from ({check.query.rstrip().rstrip(";")}) as q"""
     for value in (check.name, check.severity):
         query = query.replace("?", "'" + value.replace("'", "''") + "'", 1)
     return Step(
-        f"checks.{check.name}", (*needs, "trials.findings"), query, rows_of=rows_of, only_where=check.only_where
+        f"checks.{check.name}", (*needs, "trials.findings"), query, rows_of=check.rows_of, only_where=check.only_where
     )
 
 
@@ -101,13 +117,22 @@ def _declared_steps() -> tuple[tuple[Step, ...], tuple[tuple[Step, str], ...]]:
     staging = [_staging_step(t) for t in tables]
     made = tuple(step.name for step in staging)
     words = {column.words_from for t in tables for column in t.columns if column.words_from}
-    needs = (*made, *words, "reference.program")
+    needs = (*made, *words, "reference.program", DOUBLED_KEYS)
     of_one_table = [(check, f"staging.{t.name}") for t in tables for check in (*declared_checks(t), *habit_checks(t))]
-    checks = [(_check_step(check, needs, table), check.severity) for check, table in of_one_table]
+    checks = [
+        (_check_step(replace(check, rows_of=check.rows_of or table), needs), check.severity)
+        for check, table in of_one_table
+    ]
     checks += [(_check_step(check, needs), check.severity) for check in lost_zeros_checks()]
-    repeats = " union all ".join(f"({repeats_query(t)})" for t in tables)
     staging += [
-        Step("staging.repeats", made, f"create table staging.repeats as {repeats}"),
+        Step(DOUBLED_KEYS, made, doubled_keys_query(tables)),
+        Step(
+            "staging.repeats",
+            (*made, DOUBLED_KEYS),
+            repeats_query(tables),
+            rows_of=DOUBLED_KEYS,
+            otherwise=empty_repeats(),
+        ),
         Step("staging.all_rows", made, all_rows_query(tables)),
     ]
     return tuple(staging), tuple(checks)

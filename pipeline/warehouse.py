@@ -42,6 +42,7 @@ class Warehouse:
 
     def __init__(self, connection: duckdb.DuckDBPyConnection, path: Path) -> None:
         self._connection, self._path = connection, path
+        self._has_macros = False
 
     @contextmanager
     def transaction(self) -> Iterator[None]:
@@ -64,6 +65,7 @@ class Warehouse:
             raise
 
     def _roll_back(self) -> None:
+        self._has_macros = False
         try:
             self._connection.execute("rollback")
         except duckdb.Error:
@@ -160,8 +162,9 @@ class Warehouse:
         steps = steps_of(layers)
         if only:
             steps = {name: steps[name] for name in only}
-        for macro in unit_macros():
-            self._connection.execute(macro)
+        if not self._has_macros:
+            self._connection.execute(";\n".join(unit_macros()))
+            self._has_macros = True
         for layer in layers:
             self._drop(layer, keep={step.name for step in steps.values() if step.keep})
         idle = cache(lambda table: self._idle(steps, table))  # such a table is made once, before the first of its steps

@@ -33,8 +33,9 @@ SENDER, ANALYST = "sender", "analyst"
 class Check:
     """A named query with its severity; the name says the fault, `says` the rule in one line, for the data dictionary.
 
-    only_where: a condition that each offending row t of the check's one table meets, so that all checks of a table
-    are tried in one statement and few are run.
+    rows_of: a table without whose rows nothing can be found; empty where there always may be something.
+    only_where: a condition that one of its rows t must meet, so that all checks of a table are tried in one statement
+    and few are run.
     asks: who can mend it, SENDER or ANALYST.
     """
 
@@ -44,6 +45,7 @@ class Check:
     query: str
     only_where: str = "true"
     asks: str = SENDER
+    rows_of: str = ""
 
 
 def _finding(table: Table, column: str, found: str, expected: str, mend: str, where: str, source: str = "") -> str:
@@ -280,16 +282,28 @@ def _said(table: Table) -> str:
     return f"row({', '.join(['delivered', *free])})" if free else "delivered"
 
 
+DOUBLED_KEYS = "staging.doubled_keys"
+
+
+def doubled_keys_query(tables: list[Table]) -> str:
+    """SQL that makes staging.doubled_keys: the tables in which a key stands twice. Few have one, and what asks about
+    its rows is planned for nothing in the others.
+    """
+    parts = [f"(select {quoted(t.name)} as table_name from ({_keys_claimed_twice(t)}) limit 1)" for t in tables]
+    return f"create table {DOUBLED_KEYS} as\n" + "\nunion all\n".join(parts)
+
+
+def _keys_claimed_twice(table: Table) -> str:
+    key = ", ".join(table.key)
+    filled = " and ".join(f"{name} is not null" for name in table.key)
+    return f"select {key} from staging.{table.name} where {filled} group by {key} having count(*) > 1"
+
+
 def _claimed_twice(table: Table) -> str:
     """SQL source: the rows whose whole key is filled in and stands in another row too. Few, so that what follows is
     cheap.
     """
-    key = ", ".join(table.key)
-    filled = " and ".join(f"{name} is not null" for name in table.key)
-    return f"""staging.{table.name}
-    semi join (select {key} from staging.{table.name} where {filled} group by {key} having count(*) > 1) using
-    ({key})
-    """
+    return f"staging.{table.name} semi join ({_keys_claimed_twice(table)}) using ({', '.join(table.key)})"
 
 
 def _doubled(table: Table) -> Check:
@@ -316,6 +330,8 @@ def _doubled(table: Table) -> Check:
         table.doubled,
         f"one row per {key}; an exact repeat is set aside",
         query,
+        f"t.table_name = {quoted(table.name)}",
+        rows_of=DOUBLED_KEYS,
     )
 
 
@@ -335,8 +351,21 @@ def declared_checks(table: Table) -> list[Check]:
     return [check for check in found if check is not None]
 
 
-def repeats_query(table: Table) -> str:
-    """Rows that say again exactly what an earlier row with the same key said: set aside, not a finding."""
+def repeats_query(tables: list[Table]) -> str:
+    """SQL that makes staging.repeats: rows that say again exactly what an earlier row with the same key said. They are
+    set aside, and are no finding.
+    """
+    return "create or replace table staging.repeats as " + " union all ".join(f"({_repeats_query(t)})" for t in tables)
+
+
+def empty_repeats() -> str:
+    """SQL that makes it without rows."""
+    names = ("file", "sheet", "row_number", "table_name", "reason", "first_file")
+    columns = ", ".join(f"{name} {'bigint' if name == 'row_number' else 'varchar'}" for name in names)
+    return f"create table staging.repeats ({columns})"
+
+
+def _repeats_query(table: Table) -> str:
     key = ", ".join(table.key)
     return f"""select file, sheet, row_number, {quoted(table.name)} as table_name,
   'says the same as ' || first_place as reason, first_file

@@ -187,8 +187,10 @@ def _empty(table: str, without: frozenset[str], stored: bool) -> pd.DataFrame:
 
 
 def _typed_frame(frame: pd.DataFrame, table: str) -> pd.DataFrame:
-    declared = declared_results()[table].columns
-    typed = {column.name: _typed(frame[column.name], column, table) for column in declared if column.name in frame}
+    has_missing = frame.isna().any().to_dict()  # of all columns at once: most tables have many columns and few rows
+    found = dict(frame.items())
+    declared = [column for column in declared_results()[table].columns if column.name in found]
+    typed = {c.name: _typed(found[c.name], c, table, has_missing=has_missing[c.name]) for c in declared}
     return pd.DataFrame(typed, index=frame.index)
 
 
@@ -212,15 +214,15 @@ def _hold_against(names: list[str], found: Collection[str], table: str) -> None:
         raise NotAsDeclared(f"{table} {' and '.join(told)}")
 
 
-def _typed(values: pd.Series, column: ResultColumn, table: str) -> pd.Series:
+def _typed(values: pd.Series, column: ResultColumn, table: str, *, has_missing: bool) -> pd.Series:
     """The values in the declared type."""
-    missing = values.isna()
-    if column.required and missing.any():
-        raise NotAsDeclared(f"{table}.{column.name} is required and is missing in {int(missing.sum())} rows")
+    if column.required and has_missing:
+        raise NotAsDeclared(f"{table}.{column.name} is required and is missing in {values.isna().sum()} rows")
     if column.dtype == "object":
-        values = values.astype(object)
-        if missing.any():
-            values = values.where(~missing, None)
+        if values.dtype != object:
+            values = values.astype(object)
+        if has_missing:
+            values = values.where(values.notna(), None)
         if column.type == "text" and infer_dtype(values, skipna=True) not in ("string", "empty"):
             raise NotAsDeclared(f"{table}.{column.name} is text and holds {sorted({type(v).__name__ for v in values})}")
         return values

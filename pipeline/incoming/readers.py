@@ -9,10 +9,8 @@ from pipeline.incoming.csv_reader import read_csv
 from pipeline.incoming.headings import NO_TABLE, SendersWords
 from pipeline.incoming.invisible import invisible_notes
 from pipeline.incoming.odd_rows import odd_row_notes
-from pipeline.incoming.older_workbooks import read_older_workbook
 from pipeline.incoming.sheet import Sheet, refusal, table_name
 from pipeline.incoming.sheet_limits import MOST_BYTES
-from pipeline.incoming.xlsx_reader import read_xlsx
 
 TO_BE_SAVED_ANEW = (".xlsm", ".xlsb", ".numbers")
 TEXTS, OLDER_WORKBOOKS = (".csv", ".tsv", ".txt"), (".xls", ".ods")
@@ -46,8 +44,12 @@ def read_file(
         raise refusal(name, ["this is a binary workbook (.xlsb). Save it as .xlsx."])
     is_newer = content.startswith(b"PK") and b"xl/workbook.xml" in content
     if path.suffix.lower() in OLDER_WORKBOOKS and not is_newer:
+        from pipeline.incoming.older_workbooks import read_older_workbook  # as the next: takes a while to import
+
         sheets = read_older_workbook(content, name=name, words=words)
     elif path.suffix.lower() not in TEXTS:
+        from pipeline.incoming.xlsx_reader import read_xlsx
+
         sheets = read_xlsx(content, name=name, words=words)
     elif words.table(table_name(path.stem)) == NO_TABLE:
         sheets = []

@@ -77,14 +77,11 @@ def renamed(warehouse: Warehouse, arrived: list[str], withdrawn: list[str]) -> l
 
 def changed_files(warehouse: Warehouse, arrived: list[str]) -> list[ChangedFile]:
     """Each arrived file that had come before, held against what came then, in order of path."""
-    found = []
-    for file in sorted(arrived):
-        shas = warehouse.read("select sha256 from raw.files where file = ? order by arrival desc limit 2", [file])[
-            "sha256"
-        ]
-        if len(shas) == 2:
-            found.append(_changed(file, _differing_rows(warehouse, shas[1], shas[0])))
-    return found
+    came_again = warehouse.read(
+        "select file, list(sha256 order by arrival)[-2:] as last_two from raw.files group by file having count(*) > 1"
+    )
+    last_two = dict(zip(came_again["file"], came_again["last_two"], strict=True))
+    return [_changed(f, _differing_rows(warehouse, *last_two[f])) for f in sorted(arrived) if f in last_two]
 
 
 def _differing_rows(warehouse: Warehouse, before: str, after: str) -> pd.DataFrame:

@@ -111,6 +111,7 @@ def store_arrivals(
     gone = sorted(set(known) - {f.file for f in files})
     new: list[tuple[DeliveredFile, Held | None]] = []
     looked_at: list[tuple[DeliveredFile, UserError | None]] = []
+    stored: list[dict] = []
     for delivered in files:
         words = accompanying.words_for(delivered.folder)
         sha256, _ = known.get(delivered.file, (None, None))
@@ -125,9 +126,10 @@ def store_arrivals(
         except UserError as problem:
             held = problem
         if sheets and delivered.sha256 not in contents:
-            _store_content(warehouse, delivered.sha256, sheets)
+            stored += _store_content(warehouse, delivered.sha256, sheets)
             contents.add(delivered.sha256)
         looked_at.append((delivered, held))
+    warehouse.insert("raw.sheets", pd.DataFrame(stored))
     proposals = _proposals([problem for _, problem in looked_at])
     for delivered, problem in looked_at:
         held = problem and _held(problem, proposals.get(delivered.folder))
@@ -173,10 +175,10 @@ def _check_complete(
     warehouse: Warehouse, seasons: Iterable[int], accompanying: Accompanying, *, is_harvested: bool = False
 ) -> None:
     """UserError where a season lacks what it needs, with the reasons of the files that are held."""
-    lacks = []
+    lacks, tables = [], _tables_by_season(warehouse, accompanying)
     for season in sorted(seasons):
         try:
-            check_season_complete(season, _tables_of(warehouse, season, accompanying), is_harvested=is_harvested)
+            check_season_complete(season, tables.get(season, set()), is_harvested=is_harvested)
         except UserError as problem:
             lacks.append(str(problem))
     if lacks:
@@ -185,7 +187,9 @@ def _check_complete(
         raise UserError("\n".join([*problems, "Nothing was loaded. Fix the problems above and run this again."]))
 
 
-def _store_content(warehouse: Warehouse, sha256: str, sheets: list[Sheet]) -> None:
+def _store_content(warehouse: Warehouse, sha256: str, sheets: list[Sheet]) -> list[dict]:
+    """Stores rows and notes of the sheets; returns what raw.sheets is to hold of them."""
+    stored = []
     for sheet in sheets:
         where = {"sha256": sha256, "sheet": sheet.sheet, "table_name": sheet.table}
         described = where | {
@@ -194,7 +198,7 @@ def _store_content(warehouse: Warehouse, sha256: str, sheets: list[Sheet]) -> No
             "verbatim_headings": sheet.verbatim_headings,
             "decimal_commas": sheet.decimal_commas,
         }
-        warehouse.insert("raw.sheets", pd.DataFrame([described]))
+        stored.append(described)
         warehouse.store_rows(sha256, sheet.sheet, sheet.table, sheet.row_numbers, sheet.columns)
         notes = [
             where
@@ -208,6 +212,7 @@ def _store_content(warehouse: Warehouse, sha256: str, sheets: list[Sheet]) -> No
             for n in sheet.notes
         ]
         warehouse.insert("raw.notes", pd.DataFrame(notes))
+    return stored
 
 
 def _store_arrival_rows(
@@ -237,14 +242,16 @@ def _store_arrival_rows(
     warehouse.insert("raw.files", pd.DataFrame(numbered))
 
 
-def _tables_of(warehouse: Warehouse, season: int, accompanying: Accompanying) -> set[str]:
+def _tables_by_season(warehouse: Warehouse, accompanying: Accompanying) -> dict[int, set[str]]:
     found = warehouse.read(
-        "select distinct file, sheet, table_name from raw.sheets inner join raw.current_files using (sha256) where"
-        " season = ? and held_because is null",
-        [season],
+        "select distinct season, file, sheet, table_name from raw.sheets inner join raw.current_files using (sha256)"
+        " where held_because is null"
     )
-    named = ((row.file, told_table(row.file, row.sheet, row.table_name)) for row in found.itertuples())
-    return {accompanying.words_for(folder_of(file)).table(table) for file, table in named}
+    tables: dict[int, set[str]] = {}
+    for row in found.itertuples():
+        table = told_table(row.file, row.sheet, row.table_name)
+        tables.setdefault(row.season, set()).add(accompanying.words_for(folder_of(row.file)).table(table))
+    return tables
 
 
 def _check_harvests_delivered(warehouse: Warehouse, accompanying: Accompanying) -> None:

@@ -1,6 +1,8 @@
 -- severity: holds the trial
 -- says: a coated blend says which share of its N is coated, and an uncoated source has none
 -- needs: staging.treatments, reference.n_sources
+-- rows of: staging.treatments
+-- only where: t.n_source = 'coated blend' or t.coated_n_fraction is not null
 select file, sheet, row_number, 'treatments' as table_name, 'coated_n' as column_name, trial_id, null as site_id,
   n_source || case when coated_n_fraction is null then ' without a coated share' else ' with a coated share of ' || coated_n_fraction end || ' (' || treatment_code || ')' as found,
   case n_source when 'coated blend' then 'a share of its N between 0 and 1, such as 0.5' when 'coated urea' then 'a share of 1, or none' else 'a share of 0, or none' end as expected,

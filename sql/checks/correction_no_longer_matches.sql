@@ -2,6 +2,7 @@
 -- says: a correction finds the rows and the old values it expects
 -- asks: analyst
 -- needs: reference.corrections, staging.correction_matches
+-- rows of: reference.corrections
 with failing as (
   select correction, file, sheet, min(row_number) as row_number, count(distinct row_number) as n_rows, bool_or(is_contested) as is_contested,
     arg_min(

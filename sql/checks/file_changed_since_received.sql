@@ -2,6 +2,7 @@
 -- says: a file is the one that was received, where a manifest says so
 -- asks: analyst
 -- needs: raw.current_files, reference.manifest
+-- rows of: reference.manifest
 with seasons as (select distinct regexp_extract(file, '^seasons/[0-9]+') as folder from reference.manifest)
 select f.file, null as sheet, null as row_number, 'manifest' as table_name, 'sha256' as column_name, null as trial_id, null as site_id,
   case when m.file is null then 'a file the manifest does not list' else 'sha256 ' || f.sha256[:12] || '...' end as found,

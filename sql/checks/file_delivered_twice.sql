@@ -1,6 +1,8 @@
 -- severity: noted
 -- says: rows are delivered in one file of a season; where a second file says the same, its rows are set aside and counted once
 -- needs: staging.repeats, raw.current_files
+-- rows of: staging.repeats
+-- only where: t.file <> t.first_file
 with repeats as (
   select r.file, r.first_file, r.table_name, count(*) as n, min(r.row_number) as row_number, arg_min(r.sheet, r.row_number) as sheet
   from staging.repeats as r

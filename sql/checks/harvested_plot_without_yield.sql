@@ -1,6 +1,7 @@
 -- severity: sets the row aside
 -- says: a plot that counts (harvested, or lost to its treatment) has a weight with what turns it into a yield, or a yield
 -- needs: trials.plots_without_yield, trials.findings, checks.plots.harvest_weight is not a number like 12.5, checks.plots.moisture is not a number like 12.5, checks.plots.gin_turnout is not a number like 12.5, checks.plots.harvest_length is not a number like 12.5, checks.plots.harvest_width is not a number like 12.5, checks.plots.rows_harvested is not a number like 12.5
+-- rows of: trials.plots_without_yield
 -- A cell that holds something else than a number has its finding already, which sets the row aside or holds the trial.
 with lacking as (
   select file, sheet, row_number, trial_id, became, unnest(missing) as what, generate_subscripts(missing, 1) as position

@@ -1,6 +1,7 @@
 -- severity: holds the trial
 -- says: at least one plot of a harvested trial has what a yield is computed from
 -- needs: staging.trials, staging.plots, trials.plots_without_yield
+-- rows of: trials.plots_without_yield
 with counted as (
   select trial_id, count(*) as n, min(missing) as missing, count(distinct missing) as n_ways
   from trials.plots_without_yield group by trial_id

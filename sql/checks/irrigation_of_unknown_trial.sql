@@ -1,6 +1,7 @@
 -- severity: sets the row aside
 -- says: every irrigation's trial must be listed in trials
 -- needs: staging.irrigations, staging.trials
+-- rows of: staging.irrigations
 select i.file, i.sheet, i.row_number, 'irrigations' as table_name, 'trial_id' as column_name, i.trial_id, null as site_id,
   i.trial_id as found, 'a trial_id of the trials table' as expected, 'add the trial to trials, or correct the id' as mend
 from staging.irrigations as i

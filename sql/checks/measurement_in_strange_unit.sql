@@ -1,6 +1,7 @@
 -- severity: sets the row aside
 -- says: a measurement's unit fits its trait, and its value is in the trait's hard range
 -- needs: staging.measurements, reference.traits, reference.trait_units, reference.trait_display_units
+-- rows of: staging.measurements
 select m.file, m.sheet, m.row_number, 'measurements' as table_name, 'value, unit' as column_name, m.trial_id, null as site_id,
   m.value || ' ' || m.unit as found,
   round(t.hard_low / s.size, s.digits) || ' to ' || round(t.hard_high / s.size, s.digits) || ' ' || s.unit || ' for ' || t.word as expected, 'correct the value or the unit' as mend

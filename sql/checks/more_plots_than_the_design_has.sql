@@ -1,6 +1,8 @@
 -- severity: holds the trial
 -- says: most treatments are in a block no more often than their design allows: points, samples and two trials in one are not plots
 -- needs: staging.crowded_cells
+-- rows of: staging.crowded_cells
+-- only where: t.trial_is_crowded
 with crowded as (
   select *, row_number() over (partition by trial_id order by file, row_number) as place
   from staging.crowded_cells where trial_is_crowded

@@ -2,6 +2,8 @@
 -- says: a name means one place, spelled one way; a place's own name wins over another place's second name
 -- asks: analyst
 -- needs: trials.said_names
+-- rows of: trials.said_names
+-- only where: not t.is_own or t.written <> t.place
 select a.first_said.file as file, a.first_said.sheet as sheet, a.first_said.row_number as row_number, 'sites' as table_name,
   'also_called' as column_name, null as trial_id, null as site_id,
   case when b.is_own then '"' || b.written || '" as another name of ' || a.written || ', and as the name of a place in '

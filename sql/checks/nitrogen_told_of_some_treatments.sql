@@ -1,6 +1,8 @@
 -- severity: holds the trial
 -- says: every treatment of a trial states its nitrogen, or none does
 -- needs: staging.treatments
+-- rows of: staging.treatments
+-- only where: coalesce(t.n_source, cast(t.n_rate_kg_ha as varchar), t.timing, cast(t.passes as varchar)) is null
 with told as (
   select *, coalesce(n_source, cast(n_rate_kg_ha as varchar), timing, cast(passes as varchar)) is not null as tells_n
   from staging.treatments where trial_id is not null and treatment_code is not null

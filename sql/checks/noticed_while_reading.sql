@@ -1,6 +1,7 @@
 -- severity: noted
 -- says: what the reader of the file noticed
 -- needs: raw.notes, raw.current_files
+-- rows of: raw.notes
 -- A note is a sentence of its own: nothing else was expected.
 select f.file, n.sheet, n.row_number, n.table_name, n.column_name, null as trial_id, null as site_id,
   n.found, null as expected, n.sentence as mend

@@ -1,6 +1,7 @@
 -- severity: holds the trial
 -- says: a printed mean or difference belongs to treatments of its trial
 -- needs: staging.printed_means, staging.treatments
+-- rows of: staging.printed_means
 with named as (
   select file, sheet, row_number, trial_id, 'treatment_code' as column_name, treatment_code from staging.printed_means
   union all

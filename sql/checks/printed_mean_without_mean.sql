@@ -1,6 +1,7 @@
 -- severity: holds the trial
 -- says: a printed row has its mean, or a difference and what it is taken from; its kind of error has a value
 -- needs: staging.printed_means
+-- rows of: staging.printed_means
 with told as (
   select *, coalesce(mean_yield_kg_ha, mean_yield_bu_ac) is not null as has_mean, coalesce(difference_kg_ha, difference_bu_ac) is not null as has_difference,
     case

@@ -1,6 +1,8 @@
 -- severity: sets the row aside
 -- says: a row is delivered once in a file; the repeat is set aside (the same description in another season's file is not a finding)
 -- needs: staging.repeats, staging.all_rows
+-- rows of: staging.repeats
+-- only where: t.file = t.first_file
 select r.file, r.sheet, r.row_number, r.table_name, null as column_name, a.trial_id, null as site_id,
   'a row that ' || r.reason as found, 'each row once' as expected, 'nothing is lost; remove the repeat if you like' as mend
 from staging.repeats as r

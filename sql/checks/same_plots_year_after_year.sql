@@ -2,6 +2,8 @@
 -- says: a trial on the plots of an earlier one may show carryover, and the two share plot error
 -- asks: analyst
 -- needs: staging.trials
+-- rows of: staging.trials
+-- only where: t.same_plots_as is not null
 with delivered as (
   select *, (select any_value(season) from staging.trials as e where e.trial_id = t.same_plots_as) as season_before
   from staging.trials as t

@@ -1,6 +1,8 @@
 -- severity: noted
 -- says: rain is known on all but a few days of the window in which a site-year is classed
 -- needs: trials.window_rainfall, trials.trials
+-- rows of: trials.window_rainfall
+-- only where: t.n_days_missing > 0
 select t.file, t.sheet, t.row_number, 'trials' as table_name, 'site_id' as column_name, t.trial_id, t.site_id,
   w.n_days_missing || ' of ' || w.n_days || ' days without rain data' as found,
   'daily rain at ' || w.place || ' from ' || w.window_from || ' to ' || w.window_to as expected,

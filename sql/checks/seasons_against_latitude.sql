@@ -1,6 +1,8 @@
 -- severity: noted
 -- says: summer is warmer than winter on the side of the equator that the latitude names
 -- needs: staging.sites, trials.sites, trials.daily_weather
+-- rows of: staging.sites
+-- only where: abs(t.latitude) > 23.5
 with months as (
   select place,
     avg(temp_max_c + temp_min_c) filter (where month(date) in (6, 7, 8)) as june_to_august,

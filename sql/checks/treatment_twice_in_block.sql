@@ -1,6 +1,8 @@
 -- severity: noted
 -- says: in a block design a treatment is in a block once; zero-N in a split-plot is in a main plot once
 -- needs: staging.plots, staging.crowded_cells, staging.trials
+-- rows of: staging.crowded_cells
+-- only where: not t.trial_is_crowded
 with plots_of as (
   select c.trial_id, c.block, c.treatment_code, c.within, c.file, c.sheet, max(p.row_number) as row_number,
     list_sort(list_distinct(list(p.plot))) as plots

@@ -1,6 +1,8 @@
 -- severity: noted
 -- says: a planned or planted trial was harvested or lost by the time others of its crop and season are harvested, or is due later
 -- needs: staging.trials, trials.still_to_harvest
+-- rows of: staging.trials
+-- only where: t.became in ('planned', 'planted')
 select file, sheet, row_number, 'trials' as table_name, 'became' as column_name, trial_id, site_id,
   became || coalesce(', due ' || due, ', no due date') as found, 'its harvest, or what became of it' as expected,
   'deliver its harvest sheet, or say that it was lost and why: a trial that never reports is counted as planned and not reported' as mend

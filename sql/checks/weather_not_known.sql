@@ -1,6 +1,8 @@
 -- severity: noted
 -- says: what the weather may explain, as program.yml declares it, can be worked out for each site-year
 -- needs: trials.weather_covariates, trials.trials, trials.arms, trials.nitrogen_given
+-- rows of: trials.weather_covariates
+-- only where: t.kind = 'declared' and t.value is null
 select distinct t.file, t.sheet, t.row_number, 'trials' as table_name, 'site_id' as column_name, t.trial_id, t.site_id,
   w.covariate || ': ' || w.reason as found,
   'what ' || w.covariate || ' is worked out from, ' || coalesce('from ' || (w.window_from - 30) || ' to ' || w.window_to, 'for its window') as expected,

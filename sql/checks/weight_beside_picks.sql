@@ -1,6 +1,7 @@
 -- severity: holds the trial
 -- says: a plot has one weight: its own, or its picks, unless both agree within 1%
 -- needs: staging.plots, trials.picked_plots, reference.program
+-- rows of: trials.picked_plots
 select p.file, p.sheet, p.row_number, 'plots' as table_name, 'harvest_weight' as column_name, p.trial_id, null as site_id,
   units.said_weight(p.harvest_weight_kg, d.display_units) || ' here, ' || units.said_weight(k.harvest_weight_kg, d.display_units) || ' in ' || k.n_picks || ' picks' as found,
   'one weight' as expected, 'leave the weight empty where picks are delivered' as mend

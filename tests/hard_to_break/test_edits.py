@@ -7,8 +7,7 @@ from __future__ import annotations
 import csv
 import re
 import shutil
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -21,7 +20,7 @@ from pipeline.errors import UserError
 from pipeline.estimates.engines import mixed
 from pipeline.kept import DRAWN, FOLDER, kept_in
 from pipeline.publishing import pages
-from pipeline.verbs import answers, run
+from pipeline.verbs import run
 from pipeline.warehouse import open_warehouse
 from tests.drawn_programs.draw import write_drawn
 from tests.examples import examples
@@ -105,30 +104,52 @@ def stored(folder: Path) -> dict[str, pd.DataFrame]:
 
 
 def run_in(folder: Path) -> dict[str, pd.DataFrame]:
-    run.build_warehouse(folder, "report", lambda text: None)
+    """The report views of a run, by name with the schema."""
+    return run.build_warehouse(folder, "report", lambda text: None).tables
+
+
+def inputs(folder: Path, *, until: int = 9999) -> dict[str, bytes]:
+    """By path, every file of a program but what runs left, without the seasons after `until`."""
+    found = {}
+    for file in folder.rglob("*"):
+        first, *rest = file.relative_to(folder).parts
+        is_left = first == FOLDER or first.startswith("warehouse.duckdb")
+        if file.is_file() and not is_left and not (first == "seasons" and int(rest[0]) > until):
+            found[file.relative_to(folder).as_posix()] = file.read_bytes()
+    return found
+
+
+class FromNothing:
+    """What runs from nothing give, in copies of a program: one for the same inputs."""
+
+    def __init__(self, scratch: Path) -> None:
+        self._scratch, self._known = scratch, []
+
+    def know(self, of: dict[str, bytes], found: dict) -> None:
+        """A run from nothing that was made elsewhere."""
+        self._known.append((of, found))
+
+    def __call__(self, folder: Path, make: Callable[[Path], dict], *, until: int = 9999) -> dict:
+        """What is made in a copy without what runs left, and without the seasons after `until`."""
+        of = inputs(folder, until=until)
+        if found := next((found for known, found in self._known if known == of), None):
+            return found
+        for path, content in of.items():
+            (self._scratch / path).parent.mkdir(parents=True, exist_ok=True)
+            (self._scratch / path).write_bytes(content)
+        self.know(of, make(self._scratch))
+        shutil.rmtree(self._scratch)
+        return self._known[-1][1]
+
+
+def run_and_stored(folder: Path) -> dict[str, pd.DataFrame]:
+    run_in(folder)
     return stored(folder)
 
 
-@contextmanager
-def from_nothing(folder: Path, scratch: Path, *, until: int = 9999) -> Iterator[Path]:
-    """A copy of the program without what runs left, and without the seasons after `until`."""
-    later = [season.name for season in (folder / "seasons").iterdir() if int(season.name) > until]
-    leave = shutil.ignore_patterns(FOLDER, "warehouse.duckdb*", *later)
-    try:
-        yield shutil.copytree(folder, scratch, ignore=leave)
-    finally:
-        shutil.rmtree(scratch)
-
-
-def run_from_nothing(folder: Path, scratch: Path) -> dict[str, pd.DataFrame]:
-    with from_nothing(folder, scratch) as copy:
-        return run_in(copy)
-
-
-def site_year_pages(folder: Path) -> dict[str, str]:
+def run_and_pages(folder: Path) -> dict[str, str]:
     """Markdown of the site-years' pages by path, after a run; those that stand are not woven."""
-    tables = {f"reports.{name}": frame for name, frame in answers.stored_views(folder).items()}
-    views = pages.views_of(tables, folder / "published")
+    views = pages.views_of(run_in(folder), folder / "published")
     planned = [plan for plan in pages.plan_pages(views["pages"]) if plan.source == "site_year.qmd"]
     with TemporaryDirectory() as scratch, kept_in(folder / DRAWN) as files, figures_left_blank():
         made, failed = pages.make(planned, views, Path(scratch), lambda what, done, of: None, as_woven)
@@ -151,11 +172,11 @@ def as_woven(group, *, formats, write, progress) -> list[pages.Drawn]:
 @pytest.mark.parametrize("seed", [2352, *(pytest.param(seed, marks=pytest.mark.thorough) for seed in (881, 4, 346))])
 def test_a_run_after_any_edits_stores_what_one_from_nothing_does(seed, tmp_path, monkeypatch):
     monkeypatch.setenv(mixed.FIT_BY, mixed.OWN)
-    edited, done = Edited(tmp_path / "program", seed), []
-    run_in(edited.folder)
+    edited, done, from_nothing = Edited(tmp_path / "program", seed), [], FromNothing(tmp_path / "scratch")
+    from_nothing.know(inputs(edited.folder), run_and_stored(edited.folder))
     for _ in range(examples(2, 8)):
         done.append(edited.edit())
-        after, anew = run_in(edited.folder), run_from_nothing(edited.folder, tmp_path / "scratch")
+        after, anew = run_and_stored(edited.folder), from_nothing(edited.folder, run_and_stored)
         assert [name for name in anew if not after[name].equals(anew[name])] == [], done
 
 
@@ -166,18 +187,17 @@ SPEAKS_FOR = re.compile(r"seasons\s+up\s+to\s+(\d{4})")
 def test_each_page_is_as_from_nothing_when_the_season_it_names_was_the_last(seed, tmp_path, monkeypatch):
     monkeypatch.setenv(mixed.FIT_BY, mixed.OWN)
     edited, done, n_standing = Edited(tmp_path / "program", seed), [], 0
+    run_in(edited.folder)
+    from_nothing = FromNothing(tmp_path / "scratch")
     edits = iter([edited.withdraw, edited.go_back, *[edited.edit] * examples(0, 6)])
     for edit in edits:
         done.append(edit())
-        run_in(edited.folder)
-        found, expected = site_year_pages(edited.folder), {}
+        found, expected = run_and_pages(edited.folder), {}
         for name, text in found.items():
             said = SPEAKS_FOR.search(text)
             season = int(said[1]) if said else 9999
             if season not in expected:
-                with from_nothing(edited.folder, tmp_path / "scratch", until=season) as copy:
-                    run_in(copy)
-                    expected[season] = site_year_pages(copy)
+                expected[season] = from_nothing(edited.folder, run_and_pages, until=season)
             assert text == expected[season][name], (done, name, season)
         n_standing = max(n_standing, len({season for season in expected if season < 9999}))
     assert n_standing > 1, "no page spoke for fewer seasons than another"

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import pytest
 
-from pipeline.sql_steps import written_checks
+from pipeline.sql_steps import LAYERS, steps_of, written_checks
 from tests.tiny_program import HEADS_OF_PRINTED_MEANS, TinyProgram, write_tiny_program
 
 HOLDS, ASIDE, NOTED = "holds the trial", "sets the row aside", "noted"
@@ -531,15 +531,23 @@ IN_THEIR_OWN_FILE = {
     "seasons against latitude",
     "weather not known",
 }
+WRITTEN = {check.name for check, _ in written_checks()}
 
 
 @pytest.fixture(scope="module")
-def findings(tmp_path_factory):
+def loaded(tmp_path_factory):
+    """All cases, checked."""
     tiny = write_tiny_program(tmp_path_factory.mktemp("written") / "program")
     for name, case in CASES.items():
         tiny.add_delivery(name, like=case.like)
         case.spoil(tiny, f"2091/{name}")
-    return tiny.checked()["reports.findings"]
+    with tiny.loaded() as warehouse:
+        yield warehouse
+
+
+@pytest.fixture(scope="module")
+def findings(loaded):
+    return loaded.table("reports.findings")
 
 
 def _about(findings, name: str):
@@ -613,9 +621,23 @@ def test_no_finding_lacks_its_words(findings):
     assert notes.any() and findings["expected"].isna().tolist() == notes.tolist()
 
 
+def test_a_check_is_left_out_only_where_it_would_find_nothing(loaded, findings):
+    """Without the rows that its first lines speak of, a check finds none of these cases."""
+    checks = [step for step in steps_of(LAYERS).values() if step.name[7:] in WRITTEN and step.rows_of]
+    assert len(checks) > 30 and {step.name[7:] for step in checks} & set(findings["check_name"])
+    count = "select count(*) from trials.findings"
+    before = loaded.execute(count).fetchone()
+    for step in checks:
+        assert step.rows_of in step.needs, step.name
+        loaded.execute(f"begin transaction; delete from {step.rows_of} as t where {step.only_where}")
+        loaded.execute(step.query)
+        assert loaded.execute(count).fetchone() == before, step.name
+        loaded.execute("rollback")
+
+
 def test_every_written_check_has_a_case():
     cases = {case.check for case in CASES.values() if case.check} | IN_THEIR_OWN_FILE
-    assert cases == {check.name for check, _ in written_checks()}
+    assert cases == WRITTEN
 
 
 def test_every_written_check_says_its_rule_and_its_severity():

@@ -18,7 +18,7 @@ from pipeline import warehouse as warehouses
 from pipeline.errors import UserError
 from pipeline.verbs import run
 from pipeline.warehouse import give_back_space, open_warehouse
-from tests.tiny_program import no_estimates
+from tests.tiny_program import Stored, no_estimates
 
 
 @pytest.fixture
@@ -245,11 +245,12 @@ def test_a_kept_table_of_an_earlier_version_gets_the_columns_it_lacks(file, own_
         assert warehouse.read("select n from raw.kept where words is null")["n"].tolist() == [1]
 
 
-def test_the_same_files_give_the_same_tables_whenever_they_are_built(tiny):
-    first = dict(tiny.load())
-    again = dict(tiny.load())
-    (tiny.folder / "warehouse.duckdb").unlink()
-    anew = dict(tiny.load())
+def test_the_same_files_give_the_same_tables_whenever_they_are_built(loaded_tiny):
+    file = loaded_tiny.folder / "warehouse.duckdb"
+    first = dict(Stored(file))
+    again = dict(loaded_tiny.load())
+    file.unlink()
+    anew = dict(loaded_tiny.load())
     assert len(first) > 50
     for name, frame in first.items():
         pd.testing.assert_frame_equal(frame, again[name])

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import numpy as np
-from scipy.interpolate import PchipInterpolator
 
 TEST_C = 25.0  # EN 13266 and ISO 18644 state release at it (from memory)
 KELVIN, GAS_CONSTANT_KJ = 273.15, 8.314462618e-3  # CODATA 2018, kJ per mol and K
@@ -27,4 +26,6 @@ def percent_out(days_at_25: np.ndarray, points: tuple[tuple[float, float], ...])
     point as at the last point, since nothing was tested there.
     """
     days, percent = np.array([(0.0, 0.0), *points]).T
+    from scipy.interpolate import PchipInterpolator  # takes a while to import, and few programs have such a test
+
     return PchipInterpolator(days, percent)(np.clip(days_at_25, 0, days[-1]))
