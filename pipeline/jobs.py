@@ -1,7 +1,7 @@
 """Independent jobs in processes of their own: on the cores of this machine, or on a cluster whose Dask scheduler
 JOBS_AT names.
 
-Dask is asked directly: joblib's way to it waits for ever where a worker is ended.
+Dask is asked directly: joblib's way to it waits forever where a worker is ended.
 
 The processes are fresh ones, as one with R in it must not be forked; their jobs ask for no R.
 """

@@ -92,15 +92,15 @@ class Warehouse:
         """A query's rows as a frame."""
         return self._connection.execute(query, parameters).df()
 
-    def lots(self, query: str) -> Iterator[dict[str, np.ndarray]]:
+    def batches(self, query: str) -> Iterator[dict[str, np.ndarray]]:
         """A query's rows as arrays by column, a few at a time: numbers alone, the missing ones NaN. To be read to the
         end.
         """
         found = self._connection.sql(query).to_arrow_reader(ROWS_AT_A_TIME)
-        for lot in found:
+        for batch in found:
             yield {
                 name: column.to_numpy(zero_copy_only=False)
-                for name, column in zip(lot.schema.names, lot.columns, strict=True)
+                for name, column in zip(batch.schema.names, batch.columns, strict=True)
             }
 
     def table(self, name: str) -> pd.DataFrame:

@@ -114,15 +114,15 @@ def _known(warehouse: Warehouse, program: Program, facts: cases.Facts) -> covari
 
 
 def _daily_weather(warehouse: Warehouse) -> DailyWeather:
-    """The longest table of a program, which is read a lot at a time."""
+    """The longest table of a program, which is read in batches."""
     places = warehouse.read("select distinct place from trials.daily_weather order by place")["place"]
     ((first, n_days),) = warehouse.execute(
         "select min(date), coalesce(max(date) - min(date) + 1, 0) from trials.daily_weather"
     ).fetchall()
-    lots = warehouse.lots(
+    batches = warehouse.batches(
         f"""with places as (select place, row_number() over (order by place) - 1 as row from
         (select distinct place from trials.daily_weather))
         select p.row, d.date - (select min(date) from trials.daily_weather) as day, {", ".join(MEASURED)}
         from trials.daily_weather as d inner join places as p on p.place = d.place"""
     )
-    return DailyWeather.gathered(np.datetime64(first or "2000-01-01", "D"), n_days, list(places), lots)
+    return DailyWeather.gathered(np.datetime64(first or "2000-01-01", "D"), n_days, list(places), batches)

@@ -103,11 +103,11 @@ def test_a_long_table_is_read_a_lot_at_a_time(file, monkeypatch):
     monkeypatch.setattr(warehouses, "ROWS_AT_A_TIME", 2_048)
     with open_warehouse(file) as warehouse:
         query = "select range as n, case when range % 2 = 0 then range / 4 end as half from range(5000)"
-        lots = list(warehouse.lots(query))
+        batches = list(warehouse.batches(query))
         assert warehouse.read("select 1 as a")["a"].tolist() == [1]
-    assert len(lots) > 1 and max(len(lot["n"]) for lot in lots) <= 2_048
-    assert np.concatenate([lot["n"] for lot in lots]).tolist() == list(range(5000))
-    halves = np.concatenate([lot["half"] for lot in lots])
+    assert len(batches) > 1 and max(len(batch["n"]) for batch in batches) <= 2_048
+    assert np.concatenate([batch["n"] for batch in batches]).tolist() == list(range(5000))
+    halves = np.concatenate([batch["half"] for batch in batches])
     assert np.isnan(halves[1::2]).all() and halves[::2].tolist() == [n / 4 for n in range(0, 5000, 2)]
 
 

@@ -241,8 +241,8 @@ def prediction_interval_fiducial(
     uniform = qmc.Sobol(d=3, seed=FIDUCIAL_SEED).random(FIDUCIAL_DRAWS)
     targets = stats.chi2.ppf(uniform[:, 0], k - 1)
     at_once = max(1, MOST_AT_ONCE // k)
-    lots = [_drawn(targets[n : n + at_once], gains, variances, loads) for n in range(0, len(targets), at_once)]
-    tau2, precision, factor = (np.concatenate(of_lots) for of_lots in zip(*lots, strict=True))
+    batches = [_drawn(targets[n : n + at_once], gains, variances, loads) for n in range(0, len(targets), at_once)]
+    tau2, precision, factor = (np.concatenate(of_batches) for of_batches in zip(*batches, strict=True))
     centre = random_effects_mean(gains, variances, tau2_paule_mandel(gains, variances, loads), loads).estimate
     new = (
         centre

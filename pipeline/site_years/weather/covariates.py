@@ -72,9 +72,9 @@ def worked_out(cases: pd.DataFrame, known: Known) -> pd.DataFrame:
     ).astype({"inputs": object, "reason": object})
     for covariate, group in cases[n_days > 0].groupby("covariate"):
         for start in range(0, len(group), CASES_AT_ONCE):
-            lot = group.iloc[start : start + CASES_AT_ONCE]
-            of = _OF[covariate](covariate, lot, known).set_axis(lot.index)
-            found.loc[lot.index, of.columns] = of
+            batch = group.iloc[start : start + CASES_AT_ONCE]
+            of = _OF[covariate](covariate, batch, known).set_axis(batch.index)
+            found.loc[batch.index, of.columns] = of
     reason = found["reason"].where(found["reason"].ne(""), None)
     return pd.concat([cases, found.assign(unit=cases["covariate"].map(COVARIATE_UNITS), reason=reason)], axis=1)
 

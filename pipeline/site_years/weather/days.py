@@ -27,23 +27,23 @@ class DailyWeather:
         dates = days["date"].to_numpy("datetime64[D]")
         first = dates.min() if len(dates) else np.datetime64("2000-01-01")
         row = days["place"].map({place: row for row, place in enumerate(places)})
-        lot = {"row": row, "day": (dates - first).astype(int)} | {name: days[name] for name in MEASURED}
-        n_days = int(lot["day"].max()) + 1 if len(dates) else 0
-        return cls.gathered(first, n_days, places, [lot])
+        batch = {"row": row, "day": (dates - first).astype(int)} | {name: days[name] for name in MEASURED}
+        n_days = int(batch["day"].max()) + 1 if len(dates) else 0
+        return cls.gathered(first, n_days, places, [batch])
 
     @classmethod
     def gathered(
-        cls, first_day: np.datetime64, n_days: int, places: Sequence[str], lots: Iterable[Mapping[str, np.ndarray]]
+        cls, first_day: np.datetime64, n_days: int, places: Sequence[str], batches: Iterable[Mapping[str, np.ndarray]]
     ) -> DailyWeather:
-        """From lots of row (of the place), day (0 is the first) and the columns of MEASURED, so that they never stand
-        in the memory all at once.
+        """From batches of row (of the place), day (0 is the first) and the columns of MEASURED: they never stand in
+        memory all at once.
         """
         unknown = np.broadcast_to(np.nan, (len(places), n_days))
         values = dict.fromkeys(MEASURED, unknown)
-        for lot in lots:
-            at = np.asarray(lot["row"], int), np.asarray(lot["day"], int)
+        for batch in batches:
+            at = np.asarray(batch["row"], int), np.asarray(batch["day"], int)
             for name in MEASURED:
-                found = np.asarray(lot[name], float)
+                found = np.asarray(batch[name], float)
                 if values[name] is unknown and not np.isnan(found).all():
                     values[name] = np.full(unknown.shape, np.nan)  # what nobody measures takes no room
                 if values[name] is not unknown:

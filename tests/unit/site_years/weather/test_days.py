@@ -1,4 +1,4 @@
-"""Daily weather as arrays, put together a lot at a time."""
+"""Daily weather as arrays, put together in batches."""
 
 from __future__ import annotations
 
@@ -27,8 +27,8 @@ def test_a_value_stands_at_its_place_and_day():
 def test_lots_make_the_same_as_all_days_at_once():
     whole = DailyWeather.of(DAYS)
     rows = {"row": np.array([1, 0, 0]), "day": np.array([0, 2, 0])} | {name: DAYS[name].to_numpy() for name in MEASURED}
-    lots = [{name: values[[n]] for name, values in rows.items()} for n in range(3)]
-    found = DailyWeather.gathered(whole.first_day, 3, ["Alder", "Birch"], lots)
+    batches = [{name: values[[n]] for name, values in rows.items()} for n in range(3)]
+    found = DailyWeather.gathered(whole.first_day, 3, ["Alder", "Birch"], batches)
     assert (found.first_day, found.places) == (whole.first_day, whole.places)
     for name in MEASURED:
         np.testing.assert_array_equal(found.values[name], whole.values[name])
