@@ -38,7 +38,7 @@ function(m, tol) {
     gradient <- vapply(m@Jac_list, function(jacobian) jacobian[i, i], numeric(1))
     2 * covariance[i, i]^2 / sum(gradient * (m@vcov_varpar %*% gradient))
   }, numeric(1))
-  spread <- as.data.frame(lme4::VarCorr(m))
+  spread <- as.data.frame(lme4::VarCorr(m), order = "lower.tri")
   list(term = names(lme4::fixef(m)), estimate = m@beta, std_error = sqrt(diag(covariance)), df = df,
        group = spread$grp, variance = spread$vcov,
        covariance = covariance, singular = lme4::isSingular(m, tol = tol),
