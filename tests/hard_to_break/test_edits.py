@@ -189,7 +189,7 @@ def test_each_page_is_as_from_nothing_when_the_season_it_names_was_the_last(seed
     edited, done, n_standing = Edited(tmp_path / "program", seed), [], 0
     run_in(edited.folder)
     from_nothing = FromNothing(tmp_path / "scratch")
-    edits = iter([edited.withdraw, edited.go_back, *[edited.edit] * examples(0, 6)])
+    edits = iter([edited.withdraw, edited.go_back, edited.correct, *[edited.edit] * examples(0, 6)])
     for edit in edits:
         done.append(edit())
         found, expected = run_and_pages(edited.folder), {}
