@@ -20,7 +20,7 @@ from pathlib import Path
 from joblib import Parallel, cpu_count
 
 from pipeline.errors import UserError
-from pipeline.provenance import code_sha256
+from pipeline.provenance import software_sha256
 
 JOBS_AT = "JOBS_AT"
 REACHED_WITHIN = "15s"
@@ -105,15 +105,12 @@ def _started_at(client, jobs: list, n: int, in_order: bool) -> Generator:
     from distributed import as_completed
 
     futures = deque(client.submit(call, *given, pure=False, **named) for call, given, named in jobs)
+    return _in_order(futures) if in_order else (found for _, found in as_completed(futures, with_results=True))
 
-    def found() -> Generator:
-        if not in_order:
-            for _, result in as_completed(futures, with_results=True):
-                yield result
-        while in_order and futures:
-            yield futures.popleft().result()  # a result that nobody holds is forgotten there
 
-    return found()
+def _in_order(futures: deque) -> Generator:
+    while futures:
+        yield futures.popleft().result()  # a result that nobody holds is forgotten there
 
 
 def _check(client, sharing: Path | None) -> None:
@@ -131,9 +128,12 @@ def _check(client, sharing: Path | None) -> None:
     except ImportError as problem:
         raise UserError(f"A Dask worker lacks this program or a package of it ({problem}). Install it there.") from None
     here = _as_it_stands(str(sharing or ""))
-    for worker, (code, sees) in sorted(stand.items()):
-        if code != here[0]:
-            raise UserError(f"The Dask worker {worker} has another version of this program. Install this one there.")
+    for worker, (software, sees) in sorted(stand.items()):
+        if software != here[0]:
+            raise UserError(
+                f"The Dask worker {worker} has another version of this program, of Python or of a package, so its"
+                " numbers could differ. Set it up as this machine is."
+            )
         if not sees:
             raise UserError(
                 f"The Dask worker {worker} does not see the folder {sharing}. Pages need a folder that all workers"
@@ -142,5 +142,5 @@ def _check(client, sharing: Path | None) -> None:
 
 
 def _as_it_stands(sharing: str) -> tuple[str, bool]:
-    """Asked of each worker: which code it has, and whether it sees the folder."""
-    return code_sha256(), not sharing or Path(sharing).is_dir()
+    """Asked of each worker: which software it has, and whether it sees the folder."""
+    return software_sha256(), not sharing or Path(sharing).is_dir()

@@ -85,9 +85,9 @@ def test_without_dask_the_message_says_what_to_install(monkeypatch):
 class OtherWorkers:
     """A client whose workers stand as they are said to."""
 
-    def __init__(self, threads: dict[str, int], code: str = "", sees: bool = True) -> None:
+    def __init__(self, threads: dict[str, int], software: str = "", sees: bool = True) -> None:
         self.nthreads = lambda: threads
-        self._stand = (code or jobs.code_sha256(), sees)
+        self._stand = (software or jobs.software_sha256(), sees)
 
     def run(self, asked, *given):
         if self._stand[0] == "none":
@@ -100,8 +100,8 @@ class OtherWorkers:
     [
         (OtherWorkers({}), "has no workers yet"),
         (OtherWorkers({"tcp://a": 1, "tcp://b": 4}), "worker tcp://b does several jobs at once"),
-        (OtherWorkers({"tcp://a": 1}, code="none"), "lacks this program or a package of it"),
-        (OtherWorkers({"tcp://a": 1}, code="other"), "worker tcp://a has another version of this program"),
+        (OtherWorkers({"tcp://a": 1}, software="none"), "lacks this program or a package of it"),
+        (OtherWorkers({"tcp://a": 1}, software="other"), "worker tcp://a has another version of this program"),
         (OtherWorkers({"tcp://a": 1}, sees=False), "worker tcp://a does not see the folder /shared"),
     ],
 )

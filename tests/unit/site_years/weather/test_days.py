@@ -24,7 +24,7 @@ def test_a_value_stands_at_its_place_and_day():
     np.testing.assert_array_equal(found.values[WARMEST], [[25.0, np.nan, np.nan], [20.0, np.nan, np.nan]])
 
 
-def test_lots_make_the_same_as_all_days_at_once():
+def test_batches_make_the_same_as_all_days_at_once():
     whole = DailyWeather.of(DAYS)
     rows = {"row": np.array([1, 0, 0]), "day": np.array([0, 2, 0])} | {name: DAYS[name].to_numpy() for name in MEASURED}
     batches = [{name: values[[n]] for name, values in rows.items()} for n in range(3)]
