@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 from scipy import linalg, sparse
 
-MOST_COLUMNS = 64  # of a term: up to here one column for each level is quicker
+MOST_COLUMNS = 64  # of a term: with more levels than this it is solved level by level
 
 
 @dataclass(frozen=True)

@@ -30,7 +30,7 @@ from pipeline.estimates.engines.mixed import SINGULAR_RELATIVE_SD, MixedFit, Not
 # variance whose optimum is zero at a relative standard deviation of 2.5e-3, above the line that says zero.
 CONTROL_IN_R = "lme4::lmerControl(optCtrl = list(xtol_abs = 1e-7, xtol_rel = 0, ftol_abs = 1e-11, ftol_rel = 0))"
 
-# std_error and df as lmerTest's own summary gives them, which takes three times as long with all that it adds
+# std_error and df as lmerTest's own summary gives them, without all that it works out beside them
 _DETAILS_IN_R = """
 function(m, tol) {
   covariance <- as.matrix(vcov(m))
