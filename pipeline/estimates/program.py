@@ -31,6 +31,7 @@ def estimate(
     covariates: pd.DataFrame | None = None,
     reference_covariates: pd.DataFrame | None = None,
     progress: Callable[[str], None] | None = None,
+    tell_averages: Callable[[pd.DataFrame], None] = lambda rows: None,
 ) -> dict[str, pd.DataFrame]:
     """All estimate tables by name, in the unit of plots.value.
 
@@ -45,6 +46,7 @@ def estimate(
     also_declared: breakdowns that program.yml declares.
     covariates, reference_covariates: weather of the site-years and of the reference years, as trials.weather_covariates
     and trials.reference_covariates have it; without any, the tables of what the weather explains are empty.
+    tell_averages: called with the averages over all site-years as soon as they stand, long before the rest.
     """
     ids = [comparison.id for comparison in comparisons]
     tell = progress or (lambda text: None)
@@ -53,6 +55,7 @@ def estimate(
         used, grouped = gains = own.used, own.grouped
         overall, components = _averages(own, ids, tell)
         overall = one_field.centered(overall)
+        tell_averages(overall)
         by_class, tests = by_comparison(breakdown.breakdowns, ids, gains, tell=tell, says="where it differs")
         with_findings = used.loc[used["site_year_id"].isin(noted), ["comparison_id", "site_year_id"]]
         carried = (*gains, overall, with_findings, eligibility)

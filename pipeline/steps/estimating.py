@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -88,14 +88,22 @@ def _neighbouring(program: Program, classes: pd.DataFrame) -> pd.DataFrame:
 
 
 def estimate_all(
-    warehouse: Warehouse, program: Program, card: RunCard, tell: Tell
+    warehouse: Warehouse,
+    program: Program,
+    card: RunCard,
+    tell: Tell,
+    tell_averages: Callable[[pd.DataFrame], None] = lambda shown: None,
 ) -> tuple[dict[str, pd.DataFrame], RunCard]:
-    """Every estimate, as frames for the estimates layer."""
+    """Every estimate, as frames for the estimates layer; tell_averages: as soon as they stand, as reports.gains will
+    have them.
+    """
     from pipeline.estimates.engines import mixed
 
     found, fitted_by = gather(warehouse, program), mixed.fitted_by()
     tell = Steps(tell, TOLD_OF_A_COMPARISON * len(program.comparisons), warming_up=TOLD_UNTIL_R_STANDS)
-    frames, known = estimated(program, found, tell), other_questions.facts(warehouse)
+    units = warehouse.table("reference.display_units")
+    frames = estimated(program, found, tell, lambda rows: tell_averages(_as_shown(program, rows, units)))
+    known = other_questions.facts(warehouse)
     with threadpool_limits(limits=1, user_api="blas"):  # as estimate does
         frames = frames | other_questions.other_questions(program, found, frames, known, tell)
     card = replace(card, r_versions=json.dumps(fitted_by))
@@ -122,7 +130,18 @@ def estimate_all(
     return results | {"estimates.run_verdicts": verdicts}, card
 
 
-def estimated(program: Program, found: Inputs, tell: Tell) -> dict[str, pd.DataFrame]:
+def _as_shown(program: Program, averages: pd.DataFrame, units: pd.DataFrame) -> pd.DataFrame:
+    """The averages over all site-years in display units, with what the screen says of them."""
+    declared = [(c.id, position, c.crop, c.target) for position, c in enumerate(program.comparisons)]
+    comparisons = pd.DataFrame(declared, columns=["comparison_id", "position", "crop", "declared_target"])
+    shown = averages.merge(comparisons, on="comparison_id").merge(units, on="crop")
+    sizes = {name: shown[name] / shown["kg_ha_per_unit"] for name in ("estimate", "conf_low", "conf_high")}
+    return shown.assign(is_declared=shown["target"] == shown["declared_target"], **sizes)
+
+
+def estimated(
+    program: Program, found: Inputs, tell: Tell, tell_averages: Callable[[pd.DataFrame], None] = lambda rows: None
+) -> dict[str, pd.DataFrame]:
     """What the estimates make of these inputs."""
     from pipeline.estimates.program import estimate
 
@@ -140,6 +159,7 @@ def estimated(program: Program, found: Inputs, tell: Tell) -> dict[str, pd.DataF
         covariates=found.covariates,
         reference_covariates=found.reference_covariates,
         progress=tell,
+        tell_averages=tell_averages,
     )
 
 

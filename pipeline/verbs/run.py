@@ -50,12 +50,23 @@ Publish = Callable[[Outcome], None]
 
 
 def estimate_all(
-    warehouse: Warehouse, program: Program, card: RunCard, tell: Tell
+    warehouse: Warehouse,
+    program: Program,
+    card: RunCard,
+    tell: Tell,
+    tell_averages: Callable[[pd.DataFrame], None] = lambda shown: None,
 ) -> tuple[dict[str, pd.DataFrame], RunCard]:
     """Every estimate; the libraries for them are imported here, as most runs of a command end before they need any."""
     from pipeline.steps import estimating
 
-    return estimating.estimate_all(warehouse, program, card, tell)
+    return estimating.estimate_all(warehouse, program, card, tell, tell_averages)
+
+
+def estimate_and_say(
+    warehouse: Warehouse, program: Program, card: RunCard, tell: Tell
+) -> tuple[dict[str, pd.DataFrame], RunCard]:
+    """Every estimate; the averages are on the screen as soon as they stand."""
+    return estimate_all(warehouse, program, card, tell, console.headlines)
 
 
 def make_demo(folder: Path) -> None:
@@ -69,12 +80,11 @@ def make_demo(folder: Path) -> None:
 
 
 def publish(outcome: Outcome) -> None:
-    """Says the averages and what moved them, then weaves and draws all pages and says where they are."""
+    """Says what moved the averages, then weaves and draws all pages and says where they are."""
     from pipeline.publishing import in_place, pages
     from pipeline.publishing.for_cooperators import FOLDER as FOR_COOPERATORS
 
     program = outcome.program
-    console.headlines(outcome.tables["reports.gains"])
     console.changes(outcome.tables["reports.changes"], outcome.tables["reports.verdict_changes"], outcome.card.run_id)
     made_from.forget(program)
     in_place.mark_as_earlier(program.folder / FOR_COOPERATORS)
@@ -93,7 +103,9 @@ def publish(outcome: Outcome) -> None:
     console.say(f"Reports: {program.published / 'index.html'}")
 
 
-def report(folder: Path, *, fresh: bool = False, estimate: Estimate = estimate_all, publish: Publish = publish) -> None:
+def report(
+    folder: Path, *, fresh: bool = False, estimate: Estimate = estimate_and_say, publish: Publish = publish
+) -> None:
     """The main job: load all seasons, estimate, publish, say where. fresh: though nothing changed since the last
     report.
     """
@@ -107,7 +119,7 @@ def add_season(
     folder: Path,
     *,
     fresh: bool = False,
-    estimate: Estimate = estimate_all,
+    estimate: Estimate = estimate_and_say,
     publish: Publish = publish,
 ) -> None:
     """Brings one more season into the program, then as report."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 from datetime import date
+from functools import partial
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -12,6 +13,8 @@ import pytest
 from pipeline import console
 from pipeline.__main__ import main
 from pipeline.errors import UserError
+from pipeline.estimates.engines import mixed
+from pipeline.estimates.where import breakdown
 from pipeline.incoming.deliveries import find_files
 from pipeline.provenance import start_run
 from pipeline.publishing import pages
@@ -217,13 +220,9 @@ def test_one_site_year_alone_is_counted_and_not_averaged(tiny):
 def test_seasons_that_answer_no_comparison_are_loaded_and_said_to(tiny, capsys):
     tiny.settings("comparator: {n_source: urea}", "comparator: {n_source: manure}")
     made = []
-
-    def told(outcome):
-        made.append(outcome.tables)
-        console.headlines(outcome.tables["reports.gains"])
-
-    assert main(["report", "--program", str(tiny.folder)], publish=told) == 0
-    assert "Traceback" not in capsys.readouterr().err
+    assert main(["report", "--program", str(tiny.folder)], publish=lambda outcome: made.append(outcome.tables)) == 0
+    said = capsys.readouterr()
+    assert "Traceback" not in said.err and ": no average; " in said.out
     (tables,) = made
     assert (
         tables["reports.left_out"]["reason"].tolist()
@@ -244,6 +243,36 @@ def test_a_wrong_word_for_what_draws_or_fits_is_said_before_any_work(tiny, monke
     assert main(["report", "--program", str(tiny.folder)]) == 1
     assert mend in capsys.readouterr().err
     assert not (tiny.folder / "warehouse.duckdb").exists()
+
+
+def test_the_averages_are_said_as_soon_as_they_stand(tiny, monkeypatch, capsys):
+    monkeypatch.setenv(mixed.FIT_BY, mixed.OWN)
+    said = []
+
+    def stopped(*_, **more):
+        said.append(capsys.readouterr().out)
+        raise UserError("stopped after the averages")
+
+    monkeypatch.setattr(breakdown, "breakdowns", stopped)
+    assert main(["report", "--program", str(tiny.folder)]) == 1
+    assert "\nAverage gains, each on the target it declares (95% interval)\n   corn-blend-vs-urea: " in said[0]
+
+
+@pytest.mark.parametrize("units", ["us", "metric"])
+def test_the_averages_that_are_said_early_are_those_of_the_reports(tiny, monkeypatch, capsys, units):
+    monkeypatch.setenv(mixed.FIT_BY, mixed.OWN)
+    if units == "metric":
+        tiny.settings_file.write_text(tiny.settings_file.read_text() + "display_units: metric\n")
+    for season in (2091, 2092):
+        name = f"{season}-B-corn"
+        tiny.add_delivery(name, like=f"{season}-A-corn", season=season)
+        tiny.change("trials", 2, "site_id", "Birch Flats", f"{season}/{name}")
+        tiny.change("plots", 4, "harvest_weight_lb", f"{season - 2048}.5", f"{season}/{name}")
+    tables = tiny.load(partial(run.estimate_all, tell_averages=console.headlines))
+    said_early = capsys.readouterr().out
+    console.headlines(tables["reports.gains"])
+    assert capsys.readouterr().out == said_early
+    assert {"us": " bu/ac (", "metric": " kg/ha ("}[units] in said_early
 
 
 def test_what_needs_mending_is_said_before_anything_is_estimated(tiny, capsys):
