@@ -91,7 +91,8 @@ def _tell_whole(value: object, tell: Tell, seen: _Seen) -> None:
         _tell_each("with", sorted(getattr(value, "__dict__", {}).items()), tell, seen)
     elif isinstance(value, FunctionType):
         closed = [cell.cell_contents for cell in value.__closure__ or ()]
-        _tell_each(value.__qualname__, [value.__module__, value.__code__, value.__defaults__, *closed], tell, seen)
+        defaults = value.__defaults__, value.__kwdefaults__
+        _tell_each(value.__qualname__, [value.__module__, value.__code__, *defaults, *closed], tell, seen)
     elif isinstance(value, CodeType):
         _tell_each(value.co_name, [value.co_code, *value.co_consts, *value.co_names], tell, seen)
     elif isinstance(value, MethodType):

@@ -12,7 +12,7 @@ from pathlib import Path
 import pandas as pd
 
 from pipeline import stopping
-from pipeline.display.site_year.page import VIEWS as SITE_YEAR_VIEWS
+from pipeline.display.site_year.material import VIEWS as SITE_YEAR_VIEWS
 from pipeline.file_names import page_names
 from pipeline.publishing import codes, engines, in_place, pages
 from pipeline.publishing.naming import NAMES, named_as_allowed, sender_of

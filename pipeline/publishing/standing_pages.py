@@ -3,7 +3,8 @@
 A later season moves the program's average and, a little, every error: each page would be another, though nothing of its
 own changed. So a page says up to which season its averages go, and is made anew where it would be another page if that
 season were the last. A correction of that season or one before it is such a case, and so is every change of
-program.yml, of what draws the pages, or of the site-year's own rows.
+program.yml, of what draws the pages, or of the site-year's own rows. Even then a page whose whole material is as it
+was, as where another crop was corrected, is the same page: it is taken and not made.
 """
 
 from __future__ import annotations
@@ -14,8 +15,7 @@ from tempfile import TemporaryDirectory
 
 import pandas as pd
 
-from pipeline.display.site_year.page import VIEWS
-from pipeline.display.site_year.results import findings_here
+from pipeline.display.site_year.material import OWN, Material, material
 from pipeline.fingerprint import fingerprint
 from pipeline.kept import kept
 from pipeline.publishing.page import Drawn, Page
@@ -28,19 +28,15 @@ USED = "used.txt"
 
 
 class StandingPages:
-    """The pages of one run that may stand. views: as pages.views_of has them."""
+    """The pages of one run that need not be made. views: as pages.views_of has them."""
 
     def __init__(self, views: Mapping[str, pd.DataFrame]) -> None:
         states, pages, program = views["season_inputs"], views["pages"], views["program"].iloc[0]
         self._states = dict(sorted(zip(states["season"], states["data_sha256"], strict=True)))
         leads_to = pages.loc[pages["kind"] == "season", ["crop", "path"]]
         self._shared = (*program[list(SETTINGS)], leads_to.to_dict("records"))
-        self._own = {
-            name: dict(list(views[name].groupby(SITE_YEAR)))
-            for name in VIEWS
-            if SITE_YEAR in views[name] and name not in OF_ALL_TRIALS
-        }
-        self._findings = views["findings"]
+        self._drawn_by = program["drawn_by"]
+        self._views, self._own = views, {name: views[name].groupby(SITE_YEAR) for name in OWN}
 
     def taken(self, site_year_id: str, page: Page, formats: Sequence[str]) -> list[Drawn]:
         """The files of the page, put in place as an earlier run made them; none where it is to be made anew.
@@ -48,34 +44,54 @@ class StandingPages:
         Of several seasons that it may speak for, the latest counts.
         """
         files = [page.folder / f"{page.name}.{format}" for format in formats]
-        own = self._own_rows(site_year_id)
+        of = self._material(site_year_id)
+        own = _own_rows(of)
+        page.folder.mkdir(parents=True, exist_ok=True)
         with TemporaryDirectory() as scratch:
             used = Path(scratch) / USED
-            for season in reversed(self._states):
-                page.folder.mkdir(parents=True, exist_ok=True)
-                if kept().taken(self._keys(own, season, [*files, used]), [*files, used]):
-                    kept().note_used(used.read_text(encoding="utf-8").splitlines())
-                    return [Drawn(page, format, file, is_standing=True) for format, file in zip(formats, files)]
-        return []
+            stands = any(
+                kept().taken(self._keys(own, season, [*files, used]), [*files, used])
+                for season in reversed(self._states)
+            )
+            if not stands and not kept().taken(self._same(of, [*files, used]), [*files, used]):
+                return []
+            made_of = used.read_text(encoding="utf-8").splitlines()
+        kept().note_used(made_of)
+        drawn = [Drawn(page, format, file, is_standing=stands) for format, file in zip(formats, files)]
+        if not stands:
+            self.keep(site_year_id, drawn, made_of)
+        return drawn
 
     def keep(self, site_year_id: str, drawn: Sequence[Drawn], used: Iterable[str]) -> None:
         """Keeps a page that was just made, which speaks for the seasons up to the last. used: names of the kept files
         that it is made of; they are not forgotten while it stands.
         """
-        if not self._states:
-            return
-        own, season = self._own_rows(site_year_id), max(self._states)
+        of = self._material(site_year_id)
         with TemporaryDirectory() as scratch:
             files = [*(file.path for file in drawn), Path(scratch) / USED]
             files[-1].write_text("\n".join(sorted(used)), encoding="utf-8")
-            kept().keep(self._keys(own, season, files), files)
+            if self._states:
+                kept().keep(self._keys(_own_rows(of), max(self._states), files), files)
+            kept().keep(self._same(of, files), files)
 
     def _keys(self, own: str, season: int, files: Sequence[Path]) -> list[str]:
         """By all that decides what the page would be if this season were the last."""
         return kept().keys(lambda: (own, season, self._states[season], self._shared), files)
 
-    def _own_rows(self, site_year_id: str) -> str:
-        """A hash of the rows that are the site-year's own and that no other trial moves."""
-        own = {name: rows[site_year_id] for name, rows in self._own.items() if site_year_id in rows}
-        own["findings"] = findings_here(self._findings, own["trials"])
-        return fingerprint({name: rows.to_csv(index=False) for name, rows in own.items()})
+    def _same(self, of: Material, files: Sequence[Path]) -> list[str]:
+        """By all that the page is made of."""
+        return kept().keys(lambda: (of, self._drawn_by), files)
+
+    def _material(self, site_year_id: str) -> Material:
+        own = {
+            name: rows.get_group(site_year_id) if site_year_id in rows.groups else rows.obj.iloc[:0]
+            for name, rows in self._own.items()
+        }
+        return material(self._views, own, site_year_id)
+
+
+def _own_rows(of: Material) -> str:
+    """A hash of the rows that are the site-year's own and that no other trial moves."""
+    own = {name: rows for name, rows in of.here.items() if name not in OF_ALL_TRIALS and len(rows)}
+    own["findings"] = of.findings
+    return fingerprint({name: rows.to_csv(index=False) for name, rows in own.items()})

@@ -7,6 +7,7 @@ import pickle
 import subprocess
 import sys
 import threading
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
 
@@ -35,6 +36,13 @@ class Sheet:
 
 def in_inches(factor):
     return lambda value: value * factor
+
+
+def rounded(digits):
+    def told(value, *, digits=digits):
+        return round(value, digits)
+
+    return told
 
 
 @given(one=PLAIN, other=PLAIN)
@@ -89,6 +97,7 @@ def test_objects_are_their_attributes_and_functions_what_they_close_over():
     assert fingerprint(Sheet(1, date(2091, 5, 1))) == fingerprint(Sheet(1, date(2091, 5, 1)))
     assert fingerprint(Sheet(1, date(2091, 5, 1))) != fingerprint(Sheet(1, date(2091, 5, 2)))
     assert fingerprint(in_inches(2)) == fingerprint(in_inches(2)) != fingerprint(in_inches(3))
+    assert fingerprint(rounded(2)) == fingerprint(rounded(2)) != fingerprint(rounded(3))
     assert fingerprint(np.array([1.0, 2.0])) != fingerprint(np.array([1.0, 2.0], "float32"))
 
 
@@ -103,24 +112,25 @@ def test_what_is_no_data_is_refused():
         fingerprint(threading.Lock())
 
 
-def figure(height: float) -> p9.ggplot:
-    frame = pd.DataFrame({"x": [1.0, 2.0], "y": [1.0, height], "kind": ["a", "b"]})
-    return p9.ggplot(frame, p9.aes("x", "y")) + [
-        p9.geom_point(p9.aes(color="kind"), size=2, shape="s"),
-        p9.annotate("text", x=1, y=2, label="here", color="red"),
-        p9.scale_color_manual(values={"a": "red", "b": "blue"}),
-        p9.facet_wrap("kind"),
-        p9.theme_minimal() + p9.theme(legend_position="none"),
-    ]
+def figure(height: float) -> Callable[[], p9.ggplot]:
+    frame = pd.DataFrame({"x": [1.0, 2.0], "y": [1.0, height], "kind": pd.Categorical(["a", "b"])})
+    colors, sheet = {"a": "red", "b": "blue"}, Sheet(6.5, date(2091, 5, 1))
+
+    def plot() -> p9.ggplot:
+        return p9.ggplot(frame, p9.aes("x", "y")) + [
+            p9.geom_point(p9.aes(color="kind"), size=2, shape="s"),
+            *(p9.annotate("text", x=x, y=2, label=f"{x:g}", color="red") for x in frame["x"]),
+            p9.scale_color_manual(values=colors),
+            p9.theme(figure_size=(sheet.width, height)),
+        ]
+
+    return plot
 
 
 def test_a_figure_has_one_hash_in_every_process():
-    """plotnine keeps some of its parts in sets and in dictionaries made of them."""
     code = (
-        "from tests.unit.test_fingerprint import figure; from pipeline.display.figures.theme import"
-        " _without_surroundings;from pipeline.fingerprint import fingerprint; import sys;plots = [figure(float(x)) for"
-        " x in sys.argv[1:]]; [_without_surroundings(each) for each in plots];print([fingerprint(each) for each in"
-        " plots])"
+        "import sys; from pipeline.fingerprint import fingerprint; from tests.unit.test_fingerprint import figure;"
+        " print([fingerprint(figure(float(x))) for x in sys.argv[1:]])"
     )
     told = {
         subprocess.run(

@@ -53,19 +53,22 @@ def by_class(
         gain=rows["estimate"].where(tells),
     )
     right = max(0.0, drawn[["high", "gain"]].max().max() if tells.any() else 0.0)
-    plot = p9.ggplot(drawn, p9.aes("gain", "class_name")) + [
-        p9.geom_vline(xintercept=0, color=theme.INK, size=0.6),
-        p9.geom_vline(xintercept=average["estimate"], color=theme.RANGE, size=0.6, linetype="dashed"),
-        p9.geom_segment(p9.aes("low", xend="high", yend="class_name"), color=theme.AVERAGE, size=1.3, na_rm=True),
-        p9.geom_point(color=theme.INK, size=2.2, na_rm=True),
-        p9.geom_text(
-            p9.aes(x=right, label="words"), ha="left", size=theme.LABEL_SIZE, family=theme.FONT, color=theme.INK
-        ),
-        p9.facet_wrap("panel", scales="free_y", ncol=1 if on_phone else 2),
-        p9.scale_x_continuous(labels=theme.amounts, expand=(0.04, 0, BESIDE[sheet], 0)),
-        p9.labs(x=f"Average gain, {average['unit']}"),
-        theme.page_theme(HEIGHT_INCH * (2 if on_phone else 1), sheet),
-    ]
+
+    def plot() -> p9.ggplot:
+        return p9.ggplot(drawn, p9.aes("gain", "class_name")) + [
+            p9.geom_vline(xintercept=0, color=theme.INK, size=0.6),
+            p9.geom_vline(xintercept=average["estimate"], color=theme.RANGE, size=0.6, linetype="dashed"),
+            p9.geom_segment(p9.aes("low", xend="high", yend="class_name"), color=theme.AVERAGE, size=1.3, na_rm=True),
+            p9.geom_point(color=theme.INK, size=2.2, na_rm=True),
+            p9.geom_text(
+                p9.aes(x=right, label="words"), ha="left", size=theme.LABEL_SIZE, family=theme.FONT, color=theme.INK
+            ),
+            p9.facet_wrap("panel", scales="free_y", ncol=1 if on_phone else 2),
+            p9.scale_x_continuous(labels=theme.amounts, expand=(0.04, 0, BESIDE[sheet], 0)),
+            p9.labs(x=f"Average gain, {average['unit']}"),
+            theme.page_theme(HEIGHT_INCH * (2 if on_phone else 1), sheet),
+        ]
+
     return theme.figure(plot, folder=folder, name=name, caption=_caption(average), alt=_alt(drawn), sheet=sheet)
 
 

@@ -33,27 +33,30 @@ def n_response(
     )
     few, means = means[~means["has_all_site_years"]], means[means["has_all_site_years"]]
     unit, n_unit = lines["unit"].iloc[0], lines["n_unit"].iloc[0]
-    plot = p9.ggplot(lines, p9.aes("n_rate", "yield", color="family", fill="family")) + [
-        p9.geom_line(p9.aes(linetype="family"), size=0.7),
-        p9.geom_point(p9.aes(shape="family"), data=means, size=2),
-        p9.scale_color_manual(values=COLORS[: len(families)]),
-        p9.scale_fill_manual(values=COLORS[: len(families)]),
-        p9.scale_linetype_manual(values=LINES[: len(families)]),
-        p9.scale_shape_manual(values=SHAPES[: len(families)]),
-        p9.scale_x_continuous(labels=theme.amounts),
-        p9.scale_y_continuous(labels=theme.amounts),
-        p9.labs(x=f"N rate, {n_unit}", y=f"Yield, {unit}", color="", fill="", linetype="", shape=""),
-        theme.page_theme(HEIGHT_INCH, sheet)
-        + p9.theme(
-            legend_position=(0.98, 0.03),
-            legend_justification=(1, 0),
-            legend_title=p9.element_blank(),
-            legend_direction="vertical",
-            legend_key_width=30,
-            axis_title_y=p9.element_text(angle=90, margin={"r": 6, "units": "pt"}),
-            legend_text=p9.element_text(size=theme.LABEL_SIZE),
-        ),
-    ]
+
+    def plot() -> p9.ggplot:
+        return p9.ggplot(lines, p9.aes("n_rate", "yield", color="family", fill="family")) + [
+            p9.geom_line(p9.aes(linetype="family"), size=0.7),
+            p9.geom_point(p9.aes(shape="family"), data=means, size=2),
+            p9.scale_color_manual(values=COLORS[: len(families)]),
+            p9.scale_fill_manual(values=COLORS[: len(families)]),
+            p9.scale_linetype_manual(values=LINES[: len(families)]),
+            p9.scale_shape_manual(values=SHAPES[: len(families)]),
+            p9.scale_x_continuous(labels=theme.amounts),
+            p9.scale_y_continuous(labels=theme.amounts),
+            p9.labs(x=f"N rate, {n_unit}", y=f"Yield, {unit}", color="", fill="", linetype="", shape=""),
+            theme.page_theme(HEIGHT_INCH, sheet)
+            + p9.theme(
+                legend_position=(0.98, 0.03),
+                legend_justification=(1, 0),
+                legend_title=p9.element_blank(),
+                legend_direction="vertical",
+                legend_key_width=30,
+                axis_title_y=p9.element_text(angle=90, margin={"r": 6, "units": "pt"}),
+                legend_text=p9.element_text(size=theme.LABEL_SIZE),
+            ),
+        ]
+
     only_some = _only_some(few, means, n_unit)
     caption = f"{CAPTION}{only_some}"
     return theme.figure(plot, folder=folder, name=name, caption=caption, alt=_alt(lines, only_some), sheet=sheet)

@@ -44,21 +44,24 @@ def site_year_gains(
     declared = averages[averages["is_declared"]].iloc[0]
     height = min(TALLEST_INCH, ROW_INCH * (below["y"].max() + 2) + FRAME_INCH)
     lines = [(0.0, "no gain", "solid")] + ([] if break_even is None else [(break_even, "breaks even", "dashed")])
-    plot = p9.ggplot(rows, p9.aes("gain", "y")) + [
-        *_band(declared),
-        *theme.named_lines(lines, y=0.4 - line),
-        p9.geom_segment(p9.aes(x="conf_low", xend="conf_high", yend="y"), color=theme.RANGE, size=0.6, na_rm=True),
-        p9.geom_point(color=theme.INK, size=1.6),
-        p9.geom_segment(p9.aes("low", xend="high", yend="y", size="thickness"), data=below, color=theme.AVERAGE),
-        p9.geom_point(p9.aes("estimate"), data=below, color=theme.AVERAGE, size=2.4, na_rm=True),
-        p9.scale_size_identity(),
-        p9.scale_x_continuous(labels=theme.amounts),
-        *([_season_headings(rows)] if sheet.shown is None else []),
-        _names_at_left(rows, below, is_named, line),
-        p9.labs(x=_axis(declared, sheet)),
-        theme.page_theme(height, sheet)
-        + p9.theme(axis_text_y=p9.element_text(size=NAME_SIZE if is_named else theme.TEXT_SIZE)),
-    ]
+
+    def plot() -> p9.ggplot:
+        return p9.ggplot(rows, p9.aes("gain", "y")) + [
+            *_band(declared),
+            *theme.named_lines(lines, y=0.4 - line),
+            p9.geom_segment(p9.aes(x="conf_low", xend="conf_high", yend="y"), color=theme.RANGE, size=0.6, na_rm=True),
+            p9.geom_point(color=theme.INK, size=1.6),
+            p9.geom_segment(p9.aes("low", xend="high", yend="y", size="thickness"), data=below, color=theme.AVERAGE),
+            p9.geom_point(p9.aes("estimate"), data=below, color=theme.AVERAGE, size=2.4, na_rm=True),
+            p9.scale_size_identity(),
+            p9.scale_x_continuous(labels=theme.amounts),
+            *([_season_headings(rows)] if sheet.shown is None else []),
+            _names_at_left(rows, below, is_named, line),
+            p9.labs(x=_axis(declared, sheet)),
+            theme.page_theme(height, sheet)
+            + p9.theme(axis_text_y=p9.element_text(size=NAME_SIZE if is_named else theme.TEXT_SIZE)),
+        ]
+
     return theme.figure(
         plot,
         folder=folder,

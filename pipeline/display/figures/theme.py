@@ -151,24 +151,27 @@ def save(drawn: Figure, file: Path, sheet: Sheet) -> None:
     svg.write_text(SVG_SIZE.sub(size, svg.read_text(encoding="utf-8"), count=1), encoding="utf-8")
 
 
-def _without_surroundings(plot: p9.ggplot) -> None:
-    """Takes away the variables of the functions that made a plot: it is drawn from its own data alone, and known by
-    it.
-    """
+def _of_its_data_alone(plot: p9.ggplot) -> p9.ggplot:
+    """The plot without the variables of the functions that made it, which the words of an `aes` could name."""
     nothing = Environment([])
     for part in (plot, plot.facet, *(part for layer in plot.layers for part in (layer.geom, layer.stat))):
         part.environment = nothing
+    return plot
 
 
-def figure(plot: p9.ggplot, *, folder: Path, name: str, caption: str, alt: str, sheet: Sheet = PAGE) -> Picture:
+def figure(
+    plot: Callable[[], p9.ggplot], *, folder: Path, name: str, caption: str, alt: str, sheet: Sheet = PAGE
+) -> Picture:
     """Saves a plot as <name>.png in `folder` and returns the Markdown that shows it as @fig-<name>.
 
-    `alt` says what the picture says, for readers who do not see it.
+    Args:
+        plot: makes the plot; called only where the figure is not kept. It is known by the variables of the function
+            around it that it uses: hold there what is drawn and no more.
+        alt: what the picture says, for readers who do not see it.
     """
-    _without_surroundings(plot)
 
     def draw() -> None:
-        drawn = plot.draw()
+        drawn = _of_its_data_alone(plot()).draw()
         try:
             save(drawn, folder / name, sheet)
         finally:

@@ -44,24 +44,27 @@ def weather_gains(
     unit = slope["covariate_unit"]
     axis = capital(f"{AXIS.get(unit, '')}{what}")
     seasons = list(rows["named"].cat.categories)
-    plot = p9.ggplot(rows, p9.aes("value", "gain")) + [
-        *([_band(line), _line(line)] if len(line) else []),
-        p9.geom_hline(yintercept=0, color=theme.INK, size=0.6),
-        *_marks(seasons),
-        p9.scale_size_identity(),
-        p9.scale_x_continuous(labels=theme.amounts),
-        p9.scale_y_continuous(labels=theme.amounts),
-        p9.labs(x=axis if unit == "days" else f"{axis}, {unit}", y=f"Gain, {slope['unit']}", shape="", fill=""),
-        theme.page_theme(HEIGHT_INCH, sheet)
-        + p9.theme(
-            legend_position="top" if len(seasons) <= len(SHAPES) else "none",
-            legend_title=p9.element_blank(),
-            legend_text=p9.element_text(size=theme.LABEL_SIZE),
-            legend_margin=0,
-            axis_title_y=p9.element_text(angle=90, margin={"r": 6, "units": "pt"}),
-            panel_grid_major_y=p9.element_line(color=theme.HAIRLINE, size=0.4),
-        ),
-    ]
+
+    def plot() -> p9.ggplot:
+        return p9.ggplot(rows, p9.aes("value", "gain")) + [
+            *([_band(line), _line(line)] if len(line) else []),
+            p9.geom_hline(yintercept=0, color=theme.INK, size=0.6),
+            *_marks(seasons),
+            p9.scale_size_identity(),
+            p9.scale_x_continuous(labels=theme.amounts),
+            p9.scale_y_continuous(labels=theme.amounts),
+            p9.labs(x=axis if unit == "days" else f"{axis}, {unit}", y=f"Gain, {slope['unit']}", shape="", fill=""),
+            theme.page_theme(HEIGHT_INCH, sheet)
+            + p9.theme(
+                legend_position="top" if len(seasons) <= len(SHAPES) else "none",
+                legend_title=p9.element_blank(),
+                legend_text=p9.element_text(size=theme.LABEL_SIZE),
+                legend_margin=0,
+                axis_title_y=p9.element_text(angle=90, margin={"r": 6, "units": "pt"}),
+                panel_grid_major_y=p9.element_line(color=theme.HAIRLINE, size=0.4),
+            ),
+        ]
+
     return theme.figure(
         plot,
         folder=folder,

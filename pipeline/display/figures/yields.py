@@ -32,29 +32,34 @@ def yields(rows: pd.DataFrame, *, folder: Path, name: str, sheet: theme.Sheet = 
     known = drawn[drawn["estimate"].notna()]
     top, row_inch = (-1.1, PHONE_ROW_INCH) if on_phone else (-0.9, ROW_INCH)
     tick = TICK * ROW_INCH / row_inch
-    plot = p9.ggplot(known, p9.aes("estimate", "y")) + [
-        *([] if on_phone else theme.named_lines([(0.0, "no gain", "solid")], y=-0.72)),
-        *([p9.geom_vline(xintercept=0, color=theme.INK, size=0.6)] if on_phone else []),
-        p9.geom_segment(
-            p9.aes("even", f"y - {tick}", xend="even", yend=f"y + {tick}"),
-            color=theme.INK,
-            size=0.6,
-            linetype="dashed",
-            na_rm=True,
-        ),
-        p9.geom_segment(p9.aes("conf_low", "y", xend="conf_high", yend="y"), color=theme.AVERAGE, size=1.5, na_rm=True),
-        p9.geom_point(color=theme.INK, size=2.6),
-        _words_above(drawn) if on_phone else _words_beside(known),
-        p9.scale_y_reverse(
-            breaks=list(drawn["y"]),
-            labels=[""] * len(drawn) if on_phone else list(drawn["label"]),
-            limits=(len(drawn) - 0.4, top),
-            expand=(0, 0),
-        ),
-        p9.scale_x_continuous(labels=theme.amounts, expand=(LEFT[sheet], 0, BESIDE[sheet], 0)),
-        p9.labs(x=f"Average gain, {rows.iloc[0]['unit']}"),
-        theme.page_theme(row_inch * len(drawn) + FRAME_INCH, sheet),
-    ]
+
+    def plot() -> p9.ggplot:
+        return p9.ggplot(known, p9.aes("estimate", "y")) + [
+            *([] if on_phone else theme.named_lines([(0.0, "no gain", "solid")], y=-0.72)),
+            *([p9.geom_vline(xintercept=0, color=theme.INK, size=0.6)] if on_phone else []),
+            p9.geom_segment(
+                p9.aes("even", f"y - {tick}", xend="even", yend=f"y + {tick}"),
+                color=theme.INK,
+                size=0.6,
+                linetype="dashed",
+                na_rm=True,
+            ),
+            p9.geom_segment(
+                p9.aes("conf_low", "y", xend="conf_high", yend="y"), color=theme.AVERAGE, size=1.5, na_rm=True
+            ),
+            p9.geom_point(color=theme.INK, size=2.6),
+            _words_above(drawn) if on_phone else _words_beside(known),
+            p9.scale_y_reverse(
+                breaks=list(drawn["y"]),
+                labels=[""] * len(drawn) if on_phone else list(drawn["label"]),
+                limits=(len(drawn) - 0.4, top),
+                expand=(0, 0),
+            ),
+            p9.scale_x_continuous(labels=theme.amounts, expand=(LEFT[sheet], 0, BESIDE[sheet], 0)),
+            p9.labs(x=f"Average gain, {rows.iloc[0]['unit']}"),
+            theme.page_theme(row_inch * len(drawn) + FRAME_INCH, sheet),
+        ]
+
     return theme.figure(plot, folder=folder, name=name, caption=_caption(rows), alt=_alt(rows), sheet=sheet)
 
 

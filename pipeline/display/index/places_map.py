@@ -41,7 +41,26 @@ def places_map(places: pd.DataFrame, *, folder: Path) -> Markdown:
     height = min(TALLEST_INCH, max(LOWEST_INCH, theme.WIDTH_INCH * (top - bottom) / (right - left)))
     inch = max((right - left) / theme.WIDTH_INCH, (top - bottom) / height)
     rows = _labelled(rows, inch)
-    layers = [
+
+    def plot() -> p9.ggplot:
+        return p9.ggplot(rows, p9.aes("x", "y")) + [
+            p9.geom_point(color=theme.AVERAGE, size=2.6),
+            *_names(rows),
+            p9.coord_fixed(ratio=1, xlim=(left, right), ylim=(bottom, top)),
+            theme.page_theme(height)
+            + p9.theme(
+                axis_text=p9.element_blank(),
+                axis_title=p9.element_blank(),
+                panel_grid_major_x=p9.element_blank(),
+                panel_border=p9.element_rect(color=theme.HAIRLINE, fill=None),
+            ),
+        ]
+
+    return theme.figure(plot, folder=folder, name="places", caption=_caption(places), alt=_alt(places))
+
+
+def _names(rows: pd.DataFrame) -> list[p9.geom_text]:
+    return [
         p9.geom_text(
             p9.aes("label_x", "label_y", label="place"),
             data=rows[rows["side"] == side],
@@ -54,19 +73,6 @@ def places_map(places: pd.DataFrame, *, folder: Path) -> Markdown:
         for side, (ha, va, _, _) in SIDES.items()
         if (rows["side"] == side).any()
     ]
-    plot = p9.ggplot(rows, p9.aes("x", "y")) + [
-        p9.geom_point(color=theme.AVERAGE, size=2.6),
-        *layers,
-        p9.coord_fixed(ratio=1, xlim=(left, right), ylim=(bottom, top)),
-        theme.page_theme(height)
-        + p9.theme(
-            axis_text=p9.element_blank(),
-            axis_title=p9.element_blank(),
-            panel_grid_major_x=p9.element_blank(),
-            panel_border=p9.element_rect(color=theme.HAIRLINE, fill=None),
-        ),
-    ]
-    return theme.figure(plot, folder=folder, name="places", caption=_caption(places), alt=_alt(places))
 
 
 def _limits(rows: pd.DataFrame) -> tuple[float, float, float, float]:

@@ -29,19 +29,22 @@ def margin(rows: pd.DataFrame, *, folder: Path, name: str) -> Markdown:
         (first["margin_limit"], f"margin {number(first['margin_limit'], first['digits'])}", "dashed"),
         (same, "no difference", "solid"),
     ]
-    plot = p9.ggplot(rows, p9.aes("estimate", "y")) + [
-        *theme.named_lines(lines, y=-0.75),
-        p9.geom_segment(p9.aes("lower_limit", xend="upper_limit", yend="y"), color=theme.AVERAGE, size=1.4),
-        p9.geom_point(color=theme.AVERAGE, size=2.4),
-        p9.scale_y_reverse(
-            breaks=list(rows["y"]),
-            labels=[capital(TARGET[target]) for target in rows["target"]],
-            expand=(0, 0.4),
-        ),
-        p9.scale_x_continuous(labels=theme.amounts, expand=(0.2, 0, 0.03, 0)),  # room for the name of the margin
-        p9.labs(x=f"Difference, {first['unit']}\n\u2190 fewer passes: yielded less   |   more \u2192"),
-        theme.page_theme(ROW_INCH * (len(rows) + 1) + FRAME_INCH),
-    ]
+
+    def plot() -> p9.ggplot:
+        return p9.ggplot(rows, p9.aes("estimate", "y")) + [
+            *theme.named_lines(lines, y=-0.75),
+            p9.geom_segment(p9.aes("lower_limit", xend="upper_limit", yend="y"), color=theme.AVERAGE, size=1.4),
+            p9.geom_point(color=theme.AVERAGE, size=2.4),
+            p9.scale_y_reverse(
+                breaks=list(rows["y"]),
+                labels=[capital(TARGET[target]) for target in rows["target"]],
+                expand=(0, 0.4),
+            ),
+            p9.scale_x_continuous(labels=theme.amounts, expand=(0.2, 0, 0.03, 0)),  # room for the name of the margin
+            p9.labs(x=f"Difference, {first['unit']}\n\u2190 fewer passes: yielded less   |   more \u2192"),
+            theme.page_theme(ROW_INCH * (len(rows) + 1) + FRAME_INCH),
+        ]
+
     caption = (
         f"{capital(first['says'])}: average difference with its 95% interval. As good needs the whole interval right of"
         " the dashed margin."

@@ -24,15 +24,18 @@ def normal_plot(rows: pd.DataFrame, *, folder: Path, name: str) -> Markdown:
     """
     known = rows[rows["standardized"].notna()]
     known = known.assign(panel=pd.Categorical(known["kind"].map(PANELS), list(PANELS.values())))
-    plot = p9.ggplot(known, p9.aes("normal_quantile", "standardized")) + [
-        p9.geom_abline(slope=1, intercept=0, color=theme.AVERAGE, size=0.6),
-        p9.geom_point(color=theme.INK, size=1.2, alpha=0.6),
-        p9.facet_wrap("panel", ncol=2),
-        p9.scale_x_continuous(labels=theme.amounts),
-        p9.scale_y_continuous(labels=theme.amounts),
-        p9.labs(x="Expected if normal", y="Standardized residual"),
-        theme.page_theme(NORMAL_INCH) + p9.theme(axis_title_y=p9.element_text(size=theme.TEXT_SIZE, rotation=90)),
-    ]
+
+    def plot() -> p9.ggplot:
+        return p9.ggplot(known, p9.aes("normal_quantile", "standardized")) + [
+            p9.geom_abline(slope=1, intercept=0, color=theme.AVERAGE, size=0.6),
+            p9.geom_point(color=theme.INK, size=1.2, alpha=0.6),
+            p9.facet_wrap("panel", ncol=2),
+            p9.scale_x_continuous(labels=theme.amounts),
+            p9.scale_y_continuous(labels=theme.amounts),
+            p9.labs(x="Expected if normal", y="Standardized residual"),
+            theme.page_theme(NORMAL_INCH) + p9.theme(axis_title_y=p9.element_text(size=theme.TEXT_SIZE, rotation=90)),
+        ]
+
     caption = (
         "Standardized residuals against what a normal distribution expects: points along the line are what the"
         " intervals assume."
@@ -54,18 +57,21 @@ def by_trial(rows: pd.DataFrame, *, folder: Path, name: str) -> Markdown:
     seasons = blocks.groupby("season", as_index=False)["x"].min()
     named = _farthest(blocks)
     unit = blocks["unit"].iloc[0]
-    plot = p9.ggplot(blocks, p9.aes("x", "residual")) + [
-        p9.geom_hline(yintercept=0, color=theme.INK, size=0.6),
-        p9.geom_vline(xintercept=[x - 0.5 for x in seasons["x"]], color=theme.RANGE, size=0.5),
-        p9.geom_point(color=theme.INK, size=1.2, alpha=0.6),
-        p9.geom_point(data=named, color=theme.INK, size=2.4, shape="D"),
-        p9.scale_x_continuous(
-            breaks=list(seasons["x"]), labels=[str(season) for season in seasons["season"]], minor_breaks=[]
-        ),
-        p9.scale_y_continuous(labels=theme.amounts),
-        p9.labs(x="Trials by season, then place", y=f"Block gain less\nits trial's mean, {unit}"),
-        theme.page_theme(BLOCKS_INCH) + p9.theme(axis_title_y=p9.element_text(size=theme.TEXT_SIZE, rotation=90)),
-    ]
+
+    def plot() -> p9.ggplot:
+        return p9.ggplot(blocks, p9.aes("x", "residual")) + [
+            p9.geom_hline(yintercept=0, color=theme.INK, size=0.6),
+            p9.geom_vline(xintercept=[x - 0.5 for x in seasons["x"]], color=theme.RANGE, size=0.5),
+            p9.geom_point(color=theme.INK, size=1.2, alpha=0.6),
+            p9.geom_point(data=named, color=theme.INK, size=2.4, shape="D"),
+            p9.scale_x_continuous(
+                breaks=list(seasons["x"]), labels=[str(season) for season in seasons["season"]], minor_breaks=[]
+            ),
+            p9.scale_y_continuous(labels=theme.amounts),
+            p9.labs(x="Trials by season, then place", y=f"Block gain less\nits trial's mean, {unit}"),
+            theme.page_theme(BLOCKS_INCH) + p9.theme(axis_title_y=p9.element_text(size=theme.TEXT_SIZE, rotation=90)),
+        ]
+
     caption = (
         f"How far each block's gain is from the mean gain of its trial, in {unit}: a trial that scatters much more than"
         " the others stands out. Diamonds, the farthest of all:"

@@ -35,38 +35,41 @@ def robustness(rows: pd.DataFrame, headline: pd.Series, *, folder: Path, name: s
     named = {row.y: row.label for row in placed.itertuples()}
     headings = placed.drop_duplicates("kind").assign(y=lambda first: first["y"] - 1, estimate=float("-inf"))
     headings = headings.assign(label=[" " + HEADINGS[kind] for kind in headings["kind"]])
-    plot = p9.ggplot(placed, p9.aes("estimate", "y")) + [
-        p9.annotate(
-            "rect",
-            xmin=headline["conf_low"],
-            xmax=headline["conf_high"],
-            ymin=float("-inf"),
-            ymax=float("inf"),
-            fill=theme.BAND,
-        ),
-        p9.geom_vline(xintercept=0, color=theme.INK, size=0.6),
-        p9.geom_vline(xintercept=headline["estimate"], color=theme.AVERAGE, size=0.6, linetype="dashed"),
-        p9.geom_segment(p9.aes(x="conf_low", xend="conf_high", yend="y"), color=theme.RANGE, size=0.6, na_rm=True),
-        p9.geom_point(color=theme.INK, size=1.6, na_rm=True),
-        # on white, so that no line runs through a heading
-        p9.geom_label(
-            p9.aes(label="label"),
-            data=headings,
-            ha="left",
-            fontweight="bold",
-            size=theme.TEXT_SIZE,
-            family=theme.FONT,
-            color=theme.INK,
-            fill="white",
-            label_size=0,
-            label_padding=0.05,
-        ),
-        p9.scale_y_reverse(breaks=sorted(named), labels=[named[y] for y in sorted(named)], expand=(0, 0.8)),
-        p9.scale_x_continuous(labels=theme.amounts),
-        p9.labs(x=f"Average gain, {headline['unit']}"),
-        theme.page_theme(ROW_INCH * (placed["y"].max() + 1) + FRAME_INCH)
-        + p9.theme(axis_text_y=p9.element_text(size=theme.LABEL_SIZE)),
-    ]
+
+    def plot() -> p9.ggplot:
+        return p9.ggplot(placed, p9.aes("estimate", "y")) + [
+            p9.annotate(
+                "rect",
+                xmin=headline["conf_low"],
+                xmax=headline["conf_high"],
+                ymin=float("-inf"),
+                ymax=float("inf"),
+                fill=theme.BAND,
+            ),
+            p9.geom_vline(xintercept=0, color=theme.INK, size=0.6),
+            p9.geom_vline(xintercept=headline["estimate"], color=theme.AVERAGE, size=0.6, linetype="dashed"),
+            p9.geom_segment(p9.aes(x="conf_low", xend="conf_high", yend="y"), color=theme.RANGE, size=0.6, na_rm=True),
+            p9.geom_point(color=theme.INK, size=1.6, na_rm=True),
+            # on white, so that no line runs through a heading
+            p9.geom_label(
+                p9.aes(label="label"),
+                data=headings,
+                ha="left",
+                fontweight="bold",
+                size=theme.TEXT_SIZE,
+                family=theme.FONT,
+                color=theme.INK,
+                fill="white",
+                label_size=0,
+                label_padding=0.05,
+            ),
+            p9.scale_y_reverse(breaks=sorted(named), labels=[named[y] for y in sorted(named)], expand=(0, 0.8)),
+            p9.scale_x_continuous(labels=theme.amounts),
+            p9.labs(x=f"Average gain, {headline['unit']}"),
+            theme.page_theme(ROW_INCH * (placed["y"].max() + 1) + FRAME_INCH)
+            + p9.theme(axis_text_y=p9.element_text(size=theme.LABEL_SIZE)),
+        ]
+
     return theme.figure(plot, folder=folder, name=name, caption=_caption(headline), alt=_alt(placed, headline))
 
 

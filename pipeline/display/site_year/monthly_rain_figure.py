@@ -33,33 +33,37 @@ def monthly_rain(rain: pd.DataFrame, *, unit: str, folder: Path) -> Markdown:
     """Draws the rows of reports.monthly_rain of one site-year; `unit` is 'inch' or 'mm'."""
     columns = {f"{part}_{unit}": part for part in ("rain", "mean", "low", "high")}
     rows = rain.rename(columns=columns)
-    plot = p9.ggplot(rows, p9.aes("month", "rain")) + [
-        p9.geom_linerange(p9.aes(ymin="low", ymax="high"), color=theme.HAIRLINE, size=5, na_rm=True),
-        p9.geom_point(p9.aes(y="mean"), color=theme.QUIET, shape="_", size=5, na_rm=True),
-        p9.geom_point(color=theme.INK, size=2),
-        p9.geom_text(
-            p9.aes(label="words"),
-            data=_words(rows),
-            ha="left",
-            nudge_x=0.3,
-            size=theme.LABEL_SIZE,
-            family=theme.FONT,
-            na_rm=True,
-        ),
-        p9.expand_limits(y=0),
-        p9.scale_x_continuous(
-            breaks=list(rows["month"]),
-            labels=[MONTHS[m - 1][:3] for m in rows["month"]],
-            expand=(0, 0.5, 0, 0.9),
-        ),
-        p9.labs(x="", y=f"Rain, {unit}"),
-        theme.page_theme(HEIGHT_INCH, theme.SITE_YEAR)
-        + p9.theme(
-            axis_title_y=p9.element_text(angle=90, margin={"r": 6, "units": "pt"}),
-            panel_grid_major_y=p9.element_line(color=theme.HAIRLINE, size=0.4),
-            panel_grid_major_x=p9.element_blank(),
-        ),
-    ]
+    drawn, words = rows[["month", "rain", "mean", "low", "high"]], _words(rows)
+
+    def plot() -> p9.ggplot:
+        return p9.ggplot(drawn, p9.aes("month", "rain")) + [
+            p9.geom_linerange(p9.aes(ymin="low", ymax="high"), color=theme.HAIRLINE, size=5, na_rm=True),
+            p9.geom_point(p9.aes(y="mean"), color=theme.QUIET, shape="_", size=5, na_rm=True),
+            p9.geom_point(color=theme.INK, size=2),
+            p9.geom_text(
+                p9.aes(label="words"),
+                data=words,
+                ha="left",
+                nudge_x=0.3,
+                size=theme.LABEL_SIZE,
+                family=theme.FONT,
+                na_rm=True,
+            ),
+            p9.expand_limits(y=0),
+            p9.scale_x_continuous(
+                breaks=list(drawn["month"]),
+                labels=[MONTHS[m - 1][:3] for m in drawn["month"]],
+                expand=(0, 0.5, 0, 0.9),
+            ),
+            p9.labs(x="", y=f"Rain, {unit}"),
+            theme.page_theme(HEIGHT_INCH, theme.SITE_YEAR)
+            + p9.theme(
+                axis_title_y=p9.element_text(angle=90, margin={"r": 6, "units": "pt"}),
+                panel_grid_major_y=p9.element_line(color=theme.HAIRLINE, size=0.4),
+                panel_grid_major_x=p9.element_blank(),
+            ),
+        ]
+
     return theme.figure(
         plot, folder=folder, name="rain", caption=_caption(rows, unit), alt=_alt(rows, unit), sheet=theme.SITE_YEAR
     )

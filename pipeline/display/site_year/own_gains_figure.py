@@ -45,28 +45,32 @@ def own_gains(own: pd.DataFrame, averages: pd.DataFrame, break_even: pd.Series, 
     lines = _lines(shown)
     labels = [textwrap.fill(capital(says), LABEL_CHARACTERS) for says in rows["says"]]
     of_row = max(ROW_INCH, LINE_INCH * (1 + max(label.count("\n") for label in labels)) + LINE_INCH / 2)
-    plot = p9.ggplot(lines, p9.aes("low", "y")) + [
-        *theme.named_lines([(0.0, "no gain", "solid")], y=-0.62),
-        p9.geom_segment(
-            p9.aes("even", f"y - {TICK}", xend="even", yend=f"y + {TICK}"),
-            data=shown,
-            color=theme.INK,
-            size=0.5,
-            linetype="dashed",
-            na_rm=True,
-        ),
-        p9.geom_segment(p9.aes(xend="high", yend="y", color="color", size="thickness"), na_rm=True),
-        p9.geom_point(p9.aes("gain", f"y - {APART}"), data=shown, color=theme.INK, size=2.2),
-        p9.geom_text(
-            p9.aes("words_at", label="words"), ha="left", size=theme.LABEL_SIZE, family=theme.FONT, na_rm=True
-        ),
-        p9.scale_color_identity(),
-        p9.scale_size_identity(),
-        p9.scale_y_reverse(breaks=list(rows["y"]), labels=labels, expand=(0, 0.35)),
-        p9.scale_x_continuous(labels=theme.amounts, expand=(0.03, 0, 0.4, 0)),  # room for the words
-        p9.labs(x=f"Gain, {rows.iloc[0]['unit']}"),
-        theme.page_theme(of_row * len(rows) + FRAME_INCH, theme.SITE_YEAR),
-    ]
+    height, unit = of_row * len(rows) + FRAME_INCH, rows.iloc[0]["unit"]
+
+    def plot() -> p9.ggplot:
+        return p9.ggplot(lines, p9.aes("low", "y")) + [
+            *theme.named_lines([(0.0, "no gain", "solid")], y=-0.62),
+            p9.geom_segment(
+                p9.aes("even", f"y - {TICK}", xend="even", yend=f"y + {TICK}"),
+                data=shown,
+                color=theme.INK,
+                size=0.5,
+                linetype="dashed",
+                na_rm=True,
+            ),
+            p9.geom_segment(p9.aes(xend="high", yend="y", color="color", size="thickness"), na_rm=True),
+            p9.geom_point(p9.aes("gain", f"y - {APART}"), data=shown, color=theme.INK, size=2.2),
+            p9.geom_text(
+                p9.aes("words_at", label="words"), ha="left", size=theme.LABEL_SIZE, family=theme.FONT, na_rm=True
+            ),
+            p9.scale_color_identity(),
+            p9.scale_size_identity(),
+            p9.scale_y_reverse(breaks=list(shown["y"]), labels=labels, expand=(0, 0.35)),
+            p9.scale_x_continuous(labels=theme.amounts, expand=(0.03, 0, 0.4, 0)),  # room for the words
+            p9.labs(x=f"Gain, {unit}"),
+            theme.page_theme(height, theme.SITE_YEAR),
+        ]
+
     return theme.figure(plot, folder=folder, name=name, caption=_caption(rows), alt=_alt(rows), sheet=theme.SITE_YEAR)
 
 

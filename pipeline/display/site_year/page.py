@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pandas as pd
 
-from pipeline.contract.vocabulary import TESTED
 from pipeline.display.site_year import own_rates, own_results, own_season, own_trials, results
+from pipeline.display.site_year.material import OWN, material
 from pipeline.display.site_year.monthly_rain_figure import monthly_rain
 from pipeline.display.site_year.own_gains_figure import own_gains
 from pipeline.display.site_year.season_figure import season
@@ -16,14 +16,7 @@ from pipeline.display.words import links
 from pipeline.display.words import trials as trial_words
 from pipeline.display.words.numbers import capital, listed
 from pipeline.display.words.tables import Markdown, escaped, listing, paragraph, section, stacked
-from pipeline.errors import UserError
 
-# what the page is made of, beside the list of pages
-VIEWS = (
-    "program", "season_inputs", "comparisons", "gains", "money", "response_curves", "trial_curves",
-    "trials", "site_years", "site_year_gains", "findings", "monthly_rain", "weather_covariates", "season_days",
-    "applications", "treatment_means", "plots",
-)  # fmt: skip
 NO_COMPARISON = "No comparison of the program rests on this site-year. Below are its trials and what became of them."
 OWN_AND_AVERAGE = (
     "One trial cannot settle a small gain: the average says more about your next season.",
@@ -53,30 +46,22 @@ class SiteYearPage:
     def __init__(
         self, views: Mapping[str, pd.DataFrame], site_year_id: str, folder: Path, cooperator: str = ""
     ) -> None:
-        self.folder, self._views, self._is_alone = folder, views, bool(cooperator)
-        self.program = views["program"].iloc[0]
-        self._here = {
-            name: view[view["site_year_id"] == site_year_id]
-            for name, view in views.items()
-            if "site_year_id" in view.columns
-        }
-        self._shared = own_trials.keep(self._here, views["comparisons"], cooperator) if cooperator else []
+        self.folder, self._is_alone = folder, bool(cooperator)
+        own = {name: views[name][views[name]["site_year_id"] == site_year_id] for name in OWN}
+        self._of = material(views, own, site_year_id)
+        self.program, self._here, self._averages = self._of.program, dict(self._of.here), self._of.averages
+        self._shared = own_trials.keep(self._here, self._of.comparisons, cooperator) if cooperator else []
         self._trials = self._here["trials"]
-        if self._trials.empty:
-            raise UserError(f'No trial is of site-year "{site_year_id}".')
-        names = views["comparisons"][["comparison_id", "treatment_in_short", "comparator_in_short"]]
+        self._findings = results.findings_here(self._of.findings, self._trials)
+        names = self._of.comparisons.drop(columns="crop")
         self._gains = self._here["site_year_gains"].merge(names, on="comparison_id", how="left")
-        gains = views["gains"]
-        of_tested = (gains["moderator"] == "all") & (gains["target"] == TESTED)
-        self._averages = gains[of_tested & gains["is_headline"].eq(True)]
-        self._findings = results.findings_here(views["findings"], self._trials)
         self._rate_unit, self._rain_unit = (
             ("lb/ac", "inch") if self.program["display_units"] == "us" else ("kg/ha", "mm")
         )
 
     @property
     def links(self) -> Markdown | str:
-        return "" if self._is_alone else links.around(self._views["pages"], own="", up="../")
+        return "" if self._is_alone else links.around(self._of.reports, own="", up="../")
 
     @property
     def title(self) -> str:
@@ -95,19 +80,24 @@ class SiteYearPage:
         mine = self._averages["comparison_id"].isin(self._gains["comparison_id"])
         has_average = self._averages.loc[mine, "estimate"].notna().any()
         said = [
-            *own_results.told(self._gains, self._averages, self._views["site_year_gains"]),
+            *own_results.told(self._gains, self._averages, self._of.every_gain),
             *(OWN_AND_AVERAGE if has_average else ()),
-            UP_TO.format(season=self._views["season_inputs"]["season"].max()),
+            UP_TO.format(season=self._of.last_season),
             shared,
         ]
         return stacked(paragraph(said), own_results.results_table(self._gains, self._averages))
 
     @property
     def gains_figures(self) -> Markdown:
-        break_even = self._views["money"].set_index("comparison_id")["break_even_display"]
         return stacked(
             *(
-                own_gains(rows, self._averages, break_even, folder=self.folder, name=f"gains-{crop.replace(' ', '-')}")
+                own_gains(
+                    rows,
+                    self._averages,
+                    self._of.break_even,
+                    folder=self.folder,
+                    name=f"gains-{crop.replace(' ', '-')}",
+                )
                 for crop, rows in self._gains.groupby("crop")
             )
         )
@@ -180,7 +170,7 @@ class SiteYearPage:
                 label=f"trial-{number_of}",
                 caption=caption,
             )
-        curves, own = self._views["response_curves"], self._views["trial_curves"]
+        curves, own = self._of.curves, self._here["trial_curves"]
         yield own_rates.own_optima(
             own[own["trial_id"] == trial["trial_id"]],
             curves[curves["crop"] == trial["crop"]],

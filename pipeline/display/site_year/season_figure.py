@@ -93,46 +93,47 @@ def season(
         days, applied, unit: as SeasonFigure.
     """
     of = SeasonFigure(days, applied, unit)
-    marks = of.marks()
-    end = of.released.tail(1)
-    end = end.assign(words=[f" {percent(share)}" for share in end["released_pct"]])
-    layers = [
-        p9.geom_rect(
-            p9.aes(xmin="x_from", xmax="x_to", ymin=float("-inf"), ymax=float("inf")),
-            data=of.on(of.spells, *of.panels),
-            fill=WET_SPELL,
-        ),
-        p9.geom_vline(p9.aes(xintercept="x"), data=of.on(marks, *of.panels), color=theme.INK, size=0.5),
-        p9.geom_col(p9.aes("x", "depth", fill="kind"), data=of.on(of.water, of.panels[0]), width=0.8),
-        _words(of.on(marks, of.panels[0]), "y"),
-    ]
-    if len(of.released):
-        whole = pd.DataFrame({"x": [0], "released_pct": [100.0]})
-        layers += [
-            p9.geom_blank(p9.aes("x", "released_pct"), data=of.on(whole, RELEASED)),
-            p9.geom_line(
-                p9.aes("x", "released_pct"),
-                data=of.on(of.released, RELEASED),
-                linetype=MODELED,
-                color=theme.AVERAGE,
-                size=1,
+    panels, calendar, marks = of.panels, _calendar(of), of.marks()
+    spells, water = of.on(of.spells, *panels), of.on(of.water[["x", "kind", "depth"]], panels[0])
+    lines, dates = of.on(marks, *panels), of.on(marks, panels[0])
+    released = of.on(of.released[["x", "released_pct"]], RELEASED) if len(of.released) else None
+
+    def plot() -> p9.ggplot:
+        layers = [
+            p9.geom_rect(
+                p9.aes(xmin="x_from", xmax="x_to", ymin=float("-inf"), ymax=float("inf")), data=spells, fill=WET_SPELL
             ),
-            _words(of.on(end, RELEASED), "released_pct"),
+            p9.geom_vline(p9.aes(xintercept="x"), data=lines, color=theme.INK, size=0.5),
+            p9.geom_col(p9.aes("x", "depth", fill="kind"), data=water, width=0.8),
+            _words(dates, "y"),
+            *([] if released is None else _released(released)),
         ]
-    plot = p9.ggplot() + [
-        *(layer for layer in layers if len(layer.data)),
-        p9.scale_fill_manual(values=WATER),
-        p9.facet_wrap("panel", ncol=1, scales="free_y"),
-        _calendar(of),
-        p9.scale_y_continuous(labels=theme.amounts, limits=(0, None), expand=(0, 0, 0.08, 0)),
-        p9.labs(x="", y=""),
-        theme.page_theme(PANEL_INCH * len(of.panels) + FRAME_INCH, theme.SITE_YEAR)
-        + p9.theme(
-            panel_grid_major_y=p9.element_line(color=theme.HAIRLINE, size=0.4), panel_grid_major_x=p9.element_blank()
-        ),
-    ]
+        return p9.ggplot() + [
+            *(layer for layer in layers if len(layer.data)),
+            p9.scale_fill_manual(values=WATER),
+            p9.facet_wrap("panel", ncol=1, scales="free_y"),
+            p9.scale_x_continuous(**calendar),
+            p9.scale_y_continuous(labels=theme.amounts, limits=(0, None), expand=(0, 0, 0.08, 0)),
+            p9.labs(x="", y=""),
+            theme.page_theme(PANEL_INCH * len(panels) + FRAME_INCH, theme.SITE_YEAR)
+            + p9.theme(
+                panel_grid_major_y=p9.element_line(color=theme.HAIRLINE, size=0.4),
+                panel_grid_major_x=p9.element_blank(),
+            ),
+        ]
+
     caption = _caption(of, title, inputs)
     return theme.figure(plot, folder=folder, name="season", caption=caption, alt=_alt(of), sheet=theme.SITE_YEAR)
+
+
+def _released(rows: pd.DataFrame) -> list:
+    """The line of the coated nitrogen that was out, its end in words; the axis goes to 100."""
+    end = rows.tail(1)
+    return [
+        p9.geom_blank(p9.aes("x", "released_pct"), data=end.assign(x=0, released_pct=100.0)),
+        p9.geom_line(p9.aes("x", "released_pct"), data=rows, linetype=MODELED, color=theme.AVERAGE, size=1),
+        _words(end.assign(words=[f" {percent(share)}" for share in end["released_pct"]]), "released_pct"),
+    ]
 
 
 def _words(rows: pd.DataFrame, y: str) -> p9.geom_label:
@@ -150,16 +151,16 @@ def _words(rows: pd.DataFrame, y: str) -> p9.geom_label:
     )
 
 
-def _calendar(of: SeasonFigure) -> p9.scale_x_continuous:
-    """The first of each month on the axis; in a season too short to have two, its first and last day."""
+def _calendar(of: SeasonFigure) -> dict:
+    """The scale of the days: the first of each month; in a season too short to have two, its first and last day."""
     firsts = list(pd.date_range(of.first, of.last, freq="MS"))
     dates = firsts if len(firsts) > 1 else [of.first, of.last]
-    return p9.scale_x_continuous(
-        breaks=[(date - of.first).days for date in dates],
-        labels=[f"{MONTHS[date.month - 1][:3]} {date.day}" for date in dates],
-        limits=(-1, max((of.last - of.first).days, 1) + 1),
-        expand=(0.01, 0, 0.07, 0),
-    )
+    return {
+        "breaks": [(date - of.first).days for date in dates],
+        "labels": [f"{MONTHS[date.month - 1][:3]} {date.day}" for date in dates],
+        "limits": (-1, max((of.last - of.first).days, 1) + 1),
+        "expand": (0.01, 0, 0.07, 0),
+    }
 
 
 def _caption(of: SeasonFigure, title: str, inputs: list[str]) -> str:

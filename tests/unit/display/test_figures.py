@@ -110,7 +110,7 @@ def ladder(**changed) -> pd.DataFrame:
 def test_rates_that_few_site_years_have_are_told_and_not_drawn(tmp_path, monkeypatch):
     """A point from other site-years below the curve looks as if nitrogen cut yield."""
     drawn = []
-    monkeypatch.setattr(n_response.theme, "figure", lambda plot, **words: drawn.append(plot) or words)
+    monkeypatch.setattr(n_response.theme, "figure", lambda plot, **words: drawn.append(plot()) or words)
     lines = ladder().iloc[:2][["family", "n_rate", "yield", "unit", "n_unit"]]
     words = n_response.n_response(ladder(), lines, folder=tmp_path, name="response")
     assert words["caption"].endswith(" 200 lb/ac: tried at 9 of 34 site-years only, so not drawn.")
@@ -137,7 +137,7 @@ def test_monthly_rain(tmp_path):
 @pytest.mark.parametrize(("last", "words"), [(2.1, ["mean", "2093"]), (1.9, ["2093", "mean"]), (0.2, ["2093", "mean"])])
 def test_the_words_beside_the_last_month_stand_apart(tmp_path, monkeypatch, last, words):
     drawn = []
-    monkeypatch.setattr(monthly_rain.theme, "figure", lambda plot, **words: drawn.append(plot))
+    monkeypatch.setattr(monthly_rain.theme, "figure", lambda plot, **words: drawn.append(plot()))
     months = rain()
     months.loc[2, "rain_inch"] = last
     monthly_rain.monthly_rain(months, unit="inch", folder=tmp_path)

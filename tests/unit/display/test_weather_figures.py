@@ -26,7 +26,7 @@ def points(seasons=(2091, 2092)) -> pd.DataFrame:
 def drawn(monkeypatch):
     """Every plot handed to theme.figure, which then gives back the words instead of drawing."""
     plots = []
-    monkeypatch.setattr(weather_gains.theme, "figure", lambda plot, **words: plots.append(plot) or words)
+    monkeypatch.setattr(weather_gains.theme, "figure", lambda plot, **words: plots.append(plot()) or words)
     return plots
 
 

@@ -36,8 +36,10 @@ import plotnine as p9
 from pipeline.display.figures import theme
 
 exec(does)
-plot = p9.ggplot(views["gains"].assign(y=number / 2), p9.aes("gain", "y")) + p9.geom_point() + theme.page_theme(1)
-print(theme.figure(plot, folder=page_folder, name="gains", caption=f"Gains {number}", alt="Two dots."))
+rows = views["gains"].assign(y=number / 2)
+def pictured(rows):
+    return lambda: p9.ggplot(rows, p9.aes("gain", "y")) + p9.geom_point() + theme.page_theme(1)
+print(theme.figure(pictured(rows), folder=page_folder, name="gains", caption=f"Gains {number}", alt="Two dots."))
 ```
 """
 VIEWS = {"gains": pd.DataFrame({"gain": [4.0, 6.0]})}

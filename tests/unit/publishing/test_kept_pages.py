@@ -5,11 +5,13 @@ from __future__ import annotations
 from pathlib import Path
 
 import pandas as pd
+import plotnine as p9
 import pytest
 
 from pipeline.display.figures import theme
 from pipeline.kept import FOLDER, kept_in
-from pipeline.publishing import by_pandoc, pages
+from pipeline.publishing import at_once, by_pandoc, pages
+from pipeline.publishing.page import Drawn
 from pipeline.verbs.answers import stored_views
 
 
@@ -34,15 +36,20 @@ def drawn(monkeypatch):
     return at_work
 
 
-def site_year_pages(tables, scratch: Path, kept: Path | None) -> dict[str, bytes]:
-    """The site-years' pages of a run, by the names of their files."""
+def made_pages(tables, scratch: Path, kept: Path | None) -> list[Drawn]:
+    """The site-years' pages of a run."""
     views = pages.views_of(tables, scratch)
     planned = [plan for plan in pages.plan_pages(views["pages"]) if plan.source == "site_year.qmd"]
     with kept_in(kept) as files:
         made, failed = pages.make(planned, views, scratch, lambda what, done, of: None)
         assert not failed
         files.forget_unused()
-    return {file.path.name: file.path.read_bytes() for file in made}
+    return made
+
+
+def site_year_pages(tables, scratch: Path, kept: Path | None) -> dict[str, bytes]:
+    """The same by the names of their files."""
+    return {file.path.name: file.path.read_bytes() for file in made_pages(tables, scratch, kept)}
 
 
 def test_only_what_changed_is_drawn_and_all_is_as_from_nothing(tables, tmp_path, drawn):
@@ -71,12 +78,54 @@ def test_only_what_changed_is_drawn_and_all_is_as_from_nothing(tables, tmp_path,
     assert later == site_year_pages(changed, tmp_path / "anew", None)
 
 
+def test_a_page_whose_material_is_the_same_is_not_even_written(tables, tmp_path, monkeypatch):
+    """Where the corn of a season was corrected, the page of its cotton is taken; it stands in the runs after too."""
+    written, weave = [], at_once.weave
+    monkeypatch.setattr(at_once, "weave", lambda *at, **more: written.append(more["folder"].name) or weave(*at, **more))
+    kept, gains, states = tmp_path / FOLDER, tables["reports.site_year_gains"], tables["reports.season_inputs"]
+    first = site_year_pages(tables, tmp_path / "first", kept)
+    assert sorted(written) == ["alder-2091", "alder-2092", "birch-2091"]
+    written.clear()
+    changed = tables | {
+        "reports.site_year_gains": gains.assign(gain=gains["gain"] + 1),
+        "reports.season_inputs": states.assign(data_sha256=states["data_sha256"] + " corrected"),
+    }
+    later = site_year_pages(changed, tmp_path / "later", kept)
+    assert sorted(written) == ["alder-2091", "alder-2092"]
+    assert {name for name in later if later[name] == first[name]} == {"birch-2091.html", "birch-2091.pdf"}
+    assert later == site_year_pages(changed, tmp_path / "anew", None)
+    written.clear()
+    again = {file.path.name: file for file in made_pages(changed, tmp_path / "again", kept)}
+    assert written == [] and all(file.is_standing for file in again.values())
+
+
+PUT_TOGETHER: list[float] = []
+
+
+def pictured(gain: float, folder: Path) -> None:
+    rows = pd.DataFrame({"x": [1.0], "gain": [gain]})
+
+    def plot() -> p9.ggplot:
+        PUT_TOGETHER.append(rows["gain"][0])
+        return p9.ggplot(rows, p9.aes("x", "gain")) + p9.geom_point() + theme.page_theme(1)
+
+    theme.figure(plot, folder=folder, name="gain", caption="", alt="")
+
+
+def test_a_figure_that_is_kept_is_not_even_put_together(tmp_path):
+    for gain in (4.0, 4.0, 4.5):
+        with kept_in(tmp_path / FOLDER):
+            pictured(gain, tmp_path)
+    assert PUT_TOGETHER == [4.0, 4.5]
+
+
 def test_a_figure_is_drawn_from_its_data_alone(tables):
     """Else two figures that differ only in a variable of the function that made them would be taken for one."""
-    import plotnine as p9
-
     high = "no column"
-    plot = p9.ggplot(pd.DataFrame({"x": [1.0]}), p9.aes("x", "high")) + p9.geom_point()
-    assert high
+
+    def plot():
+        assert high
+        return p9.ggplot(pd.DataFrame({"x": [1.0]}), p9.aes("x", "high")) + p9.geom_point()
+
     with pytest.raises(p9.exceptions.PlotnineError):
         theme.figure(plot, folder=Path("."), name="never", caption="", alt="")

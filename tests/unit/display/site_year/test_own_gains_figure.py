@@ -39,7 +39,7 @@ AVERAGES = pd.DataFrame(
 @pytest.mark.parametrize("n", [1, 2, 3, 4])
 def test_no_name_runs_into_the_next(monkeypatch, tmp_path, n):
     drawn = []
-    monkeypatch.setattr(theme, "figure", lambda plot, **words: drawn.append(plot.draw()))
+    monkeypatch.setattr(theme, "figure", lambda plot, **words: drawn.append(plot().draw()))
     own_gains(OWN.head(n), AVERAGES, pd.Series({"a": 2.0}), folder=tmp_path, name="gains")
     (figure,) = drawn
     figure.savefig(io.BytesIO(), dpi=figure.dpi)  # lays it out
