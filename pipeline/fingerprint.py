@@ -9,7 +9,7 @@ from types import CodeType, FunctionType, MethodType, ModuleType
 import numpy as np
 import pandas as pd
 
-PLAIN = (type(None), type(pd.NA), bool, int, float, complex, str, bytes, np.generic)
+PLAIN = (type(None), type(pd.NA), bool, int, float, complex, str, bytes, np.generic, np.dtype)
 ALONE = {type(None), type(pd.NA), bool, int, float, str}
 Tell = Callable[[str], None]
 
@@ -69,12 +69,12 @@ def _tell(value: object, tell: Tell, seen: _Seen) -> None:
 def _tell_whole(value: object, tell: Tell, seen: _Seen) -> None:
     kind = f"{type(value).__module__}.{type(value).__qualname__}"
     if isinstance(value, pd.DataFrame):
-        _tell_each(
-            "frame", [value.index, *((name, value[name]) for name in sorted(value.columns, key=str))], tell, seen
-        )
+        _tell_each("frame", [len(value.columns), value.index], tell, seen)
+        for name in sorted(value.columns, key=str):
+            _tell_column(value[name], tell, seen)
     elif isinstance(value, pd.Series):
-        _tell_each("series", [value.name, value.dtype, value.index], tell, seen)
-        _tell_values(value, tell, seen)
+        _tell(value.index, tell, seen)
+        _tell_column(value, tell, seen)
     elif isinstance(value, pd.Index):
         _tell_each("index", [*value.names], tell, seen)
         _tell_values(value, tell, seen)
@@ -101,9 +101,15 @@ def _tell_whole(value: object, tell: Tell, seen: _Seen) -> None:
         _tell_object(value, kind, tell, seen)
 
 
+def _tell_column(column: pd.Series, tell: Tell, seen: _Seen) -> None:
+    _tell(column.name, tell, seen)
+    _tell(column.dtype, tell, seen)
+    _tell_values(column, tell, seen)
+
+
 def _tell_values(column: pd.Series | pd.Index, tell: Tell, seen: _Seen) -> None:
     """The values of a column: all at once where each is of a plain type, whose text alone tells it from any other."""
-    if isinstance(column.dtype, np.dtype) and column.dtype.kind in "fiub":
+    if isinstance(column.dtype, np.dtype) and column.dtype.kind in "fiubMm":
         _tell(column.to_numpy(), tell, seen)
         return
     values = column.tolist()

@@ -237,7 +237,7 @@ def _corrections(
 
 def _with_keys_of(rows: pd.DataFrame, frames: Sequence[pd.DataFrame], key: Sequence[str]) -> pd.DataFrame:
     """Those of a few rows whose key is in one of the frames, numbered anew. Sets are quicker here than merging."""
-    near = [frame[frame[key[-1]].isin(rows[key[-1]])] for frame in frames]
+    near = [frame.loc[frame[key[-1]].isin(rows[key[-1]]), list(key)] for frame in frames]
     wanted = set().union(*(_keys(frame, key) for frame in near))
     is_wanted = np.array([each in wanted for each in _keys(rows, key)], dtype=bool)
     return rows[is_wanted].reset_index(drop=True)

@@ -37,6 +37,7 @@ class StandingPages:
         self._shared = (*program[list(SETTINGS)], leads_to.to_dict("records"))
         self._drawn_by = program["drawn_by"]
         self._views, self._own = views, {name: views[name].groupby(SITE_YEAR) for name in OWN}
+        self._hashes: dict[str, tuple[str, str]] = {}
 
     def taken(self, site_year_id: str, page: Page, formats: Sequence[str]) -> list[Drawn]:
         """The files of the page, put in place as an earlier run made them; none where it is to be made anew.
@@ -44,8 +45,7 @@ class StandingPages:
         Of several seasons that it may speak for, the latest counts.
         """
         files = [page.folder / f"{page.name}.{format}" for format in formats]
-        of = self._material(site_year_id)
-        own = _own_rows(of)
+        own, whole = self._hashes_of(site_year_id)
         page.folder.mkdir(parents=True, exist_ok=True)
         with TemporaryDirectory() as scratch:
             used = Path(scratch) / USED
@@ -53,7 +53,7 @@ class StandingPages:
                 kept().taken(self._keys(own, season, [*files, used]), [*files, used])
                 for season in reversed(self._states)
             )
-            if not stands and not kept().taken(self._same(of, [*files, used]), [*files, used]):
+            if not stands and not kept().taken(self._same(whole, [*files, used]), [*files, used]):
                 return []
             made_of = used.read_text(encoding="utf-8").splitlines()
         kept().note_used(made_of)
@@ -66,21 +66,31 @@ class StandingPages:
         """Keeps a page that was just made, which speaks for the seasons up to the last. used: names of the kept files
         that it is made of; they are not forgotten while it stands.
         """
-        of = self._material(site_year_id)
+        own, whole = self._hashes_of(site_year_id)
         with TemporaryDirectory() as scratch:
             files = [*(file.path for file in drawn), Path(scratch) / USED]
             files[-1].write_text("\n".join(sorted(used)), encoding="utf-8")
             if self._states:
-                kept().keep(self._keys(_own_rows(of), max(self._states), files), files)
-            kept().keep(self._same(of, files), files)
+                kept().keep(self._keys(own, max(self._states), files), files)
+            kept().keep(self._same(whole, files), files)
 
     def _keys(self, own: str, season: int, files: Sequence[Path]) -> list[str]:
         """By all that decides what the page would be if this season were the last."""
         return kept().keys(lambda: (own, season, self._states[season], self._shared), files)
 
-    def _same(self, of: Material, files: Sequence[Path]) -> list[str]:
+    def _same(self, whole: str, files: Sequence[Path]) -> list[str]:
         """By all that the page is made of."""
-        return kept().keys(lambda: (of, self._drawn_by), files)
+        return kept().keys(lambda: (whole, self._drawn_by), files)
+
+    def _hashes_of(self, site_year_id: str) -> tuple[str, str]:
+        """Of the rows that are the site-year's own and that no other trial moves; and of all that its page is made
+        of.
+        """
+        if site_year_id not in self._hashes:
+            of = self._material(site_year_id)
+            own = {name: rows for name, rows in of.here.items() if name not in OF_ALL_TRIALS}
+            self._hashes[site_year_id] = fingerprint(own, of.findings), fingerprint(of)
+        return self._hashes[site_year_id]
 
     def _material(self, site_year_id: str) -> Material:
         own = {
@@ -88,10 +98,3 @@ class StandingPages:
             for name, rows in self._own.items()
         }
         return material(self._views, own, site_year_id)
-
-
-def _own_rows(of: Material) -> str:
-    """A hash of the rows that are the site-year's own and that no other trial moves."""
-    own = {name: rows for name, rows in of.here.items() if name not in OF_ALL_TRIALS and len(rows)}
-    own["findings"] = of.findings
-    return fingerprint({name: rows.to_csv(index=False) for name, rows in own.items()})
