@@ -88,8 +88,11 @@ class StandingPages:
         """
         if site_year_id not in self._hashes:
             of = self._material(site_year_id)
-            own = {name: rows for name, rows in of.here.items() if name not in OF_ALL_TRIALS}
-            self._hashes[site_year_id] = fingerprint(own, of.findings), fingerprint(of)
+            # where there is no row, the types of its columns are those of other site-years
+            here = {name: rows for name, rows in {**of.here, "findings": of.findings}.items() if len(rows)}
+            own = {name: rows for name, rows in here.items() if name not in OF_ALL_TRIALS}
+            whole = vars(of) | {"here": here, "findings": ""}
+            self._hashes[site_year_id] = fingerprint(own), fingerprint(whole)
         return self._hashes[site_year_id]
 
     def _material(self, site_year_id: str) -> Material:
