@@ -98,6 +98,8 @@ def main(n_seasons: int) -> None:
     reported(scratch / "grown")
     shutil.move(scratch / last.name, last)
     tell("one season more, on those before", reported(scratch / "grown"))
+    correct_a_plot(scratch / "grown")
+    tell("one plot of that season corrected", reported(scratch / "grown"))
 
 
 if __name__ == "__main__":
