@@ -14,6 +14,7 @@ in 94.2 to 95.5%, and in 99.5% where it lay beyond, since an open end cannot mis
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import lru_cache
 
 import numpy as np
 from scipy import stats
@@ -30,6 +31,7 @@ PRINTED_ALIKE_KG_HA = (
 )
 
 
+@lru_cache(maxsize=16)  # asked of one curve at every price
 def shape_interval(curve: Curve, sums: RateSums, conf_level: float) -> Interval:
     """Profile interval of the join of a plateau curve."""
     grid = SHAPES[curve.model].grid(sums.rates)

@@ -8,7 +8,7 @@ from functools import cached_property
 import numpy as np
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class RateSums:
     """Within-group sums over R distinct rates and G groups (blocks of a trial, or ladders of a program).
 
