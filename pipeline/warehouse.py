@@ -32,6 +32,7 @@ MOST_EMPTY, WORTH_A_COPY = 0.2, 32 * 2**20
 
 # what goes beyond is put on the disk meanwhile, beside the file: a long table must not fill the memory
 MOST_MEMORY, SPILLED = "1536MiB", ".tmp"
+LITTLE_MEMORY = "256MiB"  # stays where others need the rest
 ROWS_AT_A_TIME = 200_000  # of a long table, 10 MB of numbers
 
 Fill = Mapping[str, "pd.DataFrame | Callable[[Warehouse], pd.DataFrame]"]
@@ -40,9 +41,10 @@ Fill = Mapping[str, "pd.DataFrame | Callable[[Warehouse], pd.DataFrame]"]
 class Warehouse:
     """An open warehouse. Use `open_warehouse`, which closes it and rolls back what was not committed."""
 
-    def __init__(self, connection: duckdb.DuckDBPyConnection, path: Path) -> None:
+    def __init__(self, connection: duckdb.DuckDBPyConnection, path: Path, *, may_spill: bool) -> None:
         self._connection, self._path = connection, path
         self._has_macros = False
+        self._may_spill = may_spill
 
     @contextmanager
     def transaction(self) -> Iterator[None]:
@@ -111,6 +113,13 @@ class Warehouse:
         texts = frame.select_dtypes("object").columns
         frame[texts] = frame[texts].astype(object).where(frame[texts].notna(), None)
         return frame
+
+    def let_go(self) -> None:
+        """Puts on the disk most of what a file's warehouse holds in memory, as large frames come next; it is read again
+        where it is needed.
+        """
+        for limit in (LITTLE_MEMORY, MOST_MEMORY) if self._may_spill else ():
+            self._connection.execute(f"set memory_limit = '{limit}'")
 
     def insert(self, name: str, frame: pd.DataFrame | pa.Table) -> None:
         """Appends a frame to a table, columns matched by name; a result must have every column that is declared for
@@ -263,7 +272,7 @@ def open_warehouse(path: Path, *, read_only: bool = False) -> Iterator[Warehouse
         raise _cannot_open(path, str(problem)) from None
     if not read_only:
         _forget_spilled(path)
-    with _opened(connection, path) as warehouse:
+    with _opened(connection, path, may_spill=not read_only) as warehouse:
         yield warehouse
 
 
@@ -331,7 +340,7 @@ def memory_of(path: Path) -> Iterator[Warehouse]:
     Raises:
         UserError: another process holds the file, or it is no warehouse.
     """
-    with _opened(duckdb.connect(config={"threads": 1}), path) as warehouse:
+    with _opened(duckdb.connect(config={"threads": 1}), path, may_spill=False) as warehouse:
         warehouse.build(["raw"])
         if path.exists():
             try:
@@ -356,11 +365,11 @@ def _copy_kept(warehouse: Warehouse, path: Path) -> None:
 
 
 @contextmanager
-def _opened(connection: duckdb.DuckDBPyConnection, path: Path) -> Iterator[Warehouse]:
+def _opened(connection: duckdb.DuckDBPyConnection, path: Path, *, may_spill: bool) -> Iterator[Warehouse]:
     try:
         connection.execute("set variable sql_folder = ?", [str(folders.SQL)])
         connection.execute("set enable_progress_bar = false")
-        warehouse = Warehouse(connection, path)
+        warehouse = Warehouse(connection, path, may_spill=may_spill)
         warehouse._see_all()
         yield warehouse
     except duckdb.Error as problem:

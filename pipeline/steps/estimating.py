@@ -99,11 +99,12 @@ def estimate_all(
     """
     from pipeline.estimates.engines import mixed
 
+    warehouse.let_go()
     found, fitted_by = gather(warehouse, program), mixed.fitted_by()
     tell = Steps(tell, TOLD_OF_A_COMPARISON * len(program.comparisons), warming_up=TOLD_UNTIL_R_STANDS)
-    units = warehouse.table("reference.display_units")
+    units, known = warehouse.table("reference.display_units"), other_questions.facts(warehouse)
+    warehouse.let_go()
     frames = estimated(program, found, tell, lambda rows: tell_averages(_as_shown(program, rows, units)))
-    known = other_questions.facts(warehouse)
     with threadpool_limits(limits=1, user_api="blas"):  # as estimate does
         frames = frames | other_questions.other_questions(program, found, frames, known, tell)
     card = replace(card, r_versions=json.dumps(fitted_by))

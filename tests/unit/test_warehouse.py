@@ -126,6 +126,20 @@ def test_what_is_more_than_the_memory_allowed_is_put_beside_the_file_meanwhile(f
     assert list(file.parent.iterdir()) == [file]
 
 
+def test_a_warehouse_lets_go_of_memory_and_keeps_its_rows(file, monkeypatch):
+    monkeypatch.setattr(warehouses, "LITTLE_MEMORY", "20MiB")
+    held = "select sum(memory_usage_bytes) / 1024 ** 2 as mib from duckdb_memory()"
+    with open_warehouse(file) as warehouse:
+        with warehouse.transaction():
+            warehouse.execute(SORTED)
+            warehouse.execute("create temp table kept as select * from t")
+            before = warehouse.read(held)["mib"].item()
+            warehouse.let_go()
+            assert before > 40 and warehouse.read(held)["mib"].item() <= 20
+            warehouse.execute("create table again as select * from t order by text")  # takes more than it was left
+        assert warehouse.read("select count(distinct text) as n from again")["n"].tolist() == [900_000]
+
+
 def test_what_a_killed_run_had_put_beside_the_file_is_gone_after_the_next(file):
     code = f"""
 import os, signal
