@@ -88,8 +88,8 @@ class Warehouse:
     def execute(self, query: str, parameters: object = None) -> duckdb.DuckDBPyConnection:
         return self._connection.execute(query, parameters)
 
-    def read(self, query: str, parameters: object = None) -> pd.DataFrame:
-        """A query's rows as a frame."""
+    def read(self, query: str, parameters: object = None, given: pd.DataFrame | None = None) -> pd.DataFrame:
+        """A query's rows as a frame; the query finds the frame `given` by that name."""
         return self._connection.execute(query, parameters).df()
 
     def batches(self, query: str) -> Iterator[dict[str, np.ndarray]]:
