@@ -90,8 +90,8 @@ class Warehouse:
     def execute(self, query: str, parameters: object = None) -> duckdb.DuckDBPyConnection:
         return self._connection.execute(query, parameters)
 
-    def read(self, query: str, parameters: object = None) -> pd.DataFrame:
-        """A query's rows as a frame."""
+    def read(self, query: str, parameters: object = None, given: pd.DataFrame | None = None) -> pd.DataFrame:
+        """A query's rows as a frame; the query finds the frame `given` by that name."""
         return self._connection.execute(query, parameters).df()
 
     def batches(self, query: str) -> Iterator[dict[str, np.ndarray]]:
@@ -174,15 +174,15 @@ class Warehouse:
         if not self._has_macros:
             self._connection.execute(";\n".join(unit_macros()))
             self._has_macros = True
-        for layer in layers:
-            self._drop(layer, keep={step.name for step in steps.values() if step.keep})
+        kept = {step.name for step in steps.values() if step.keep}
+        stood = {name for layer in layers for name in self._drop(layer, keep=kept)}
         idle = cache(lambda table: self._idle(steps, table))  # such a table is made once, before the first of its steps
         for done, name in enumerate(in_order(steps)):
             progress(done / len(steps))
             is_idle = name in idle(steps[name].rows_of)
             if query := steps[name].otherwise if is_idle else steps[name].query:
                 self._run(steps[name], query)
-            if steps[name].keep:
+            if name in stood:
                 self._add_what_it_lacks(steps[name])
             if name in fill:
                 rows = fill[name]
@@ -227,7 +227,8 @@ class Warehouse:
             if name not in known:
                 self._connection.execute(f"alter table {step.name} add column {_identifier(name)} {kind}")
 
-    def _drop(self, layer: str, keep: set[str]) -> None:
+    def _drop(self, layer: str, keep: set[str]) -> set[str]:
+        """Drops all of a layer but what is to be kept, and returns the names of that."""
         self._connection.execute(f"create schema if not exists {layer}")
         objects = self._connection.execute(
             "select table_name, table_type from information_schema.tables where table_schema = ?", [layer]
@@ -237,6 +238,7 @@ class Warehouse:
                 self._connection.execute(
                     f"drop {'view' if kind == 'VIEW' else 'table'} {layer}.{_identifier(name)} cascade"
                 )
+        return keep & {f"{layer}.{name}" for name, _ in objects}
 
 
 def _columns(connection: duckdb.DuckDBPyConnection, table: str) -> list[tuple[str, str]]:

@@ -211,4 +211,4 @@ def all_rows_query(tables: list[Table]) -> str:
         f"{'trial_id' if 'trial_id' in {c.name for c in t.columns} else 'null'} as trial_id from staging.{t.name}"
         for t in tables
     ]
-    return "create table staging.all_rows as\n" + "\nunion all\n".join(parts)
+    return "create view staging.all_rows as\n" + "\nunion all\n".join(parts)

@@ -67,7 +67,7 @@ class _Reading:
     def add(self, rows: list[list[str]], first_row_number: int) -> None:
         """Append rows; blank ones are skipped, the numbering keeps count of them."""
         numbers = list(range(first_row_number, first_row_number + len(rows)))
-        filled = [any(map(str.strip, row)) for row in rows]
+        filled = [(row and row[0].strip()) or any(map(str.strip, row)) for row in rows]  # the first cell mostly is
         if not all(filled):
             rows, numbers = list(compress(rows, filled)), list(compress(numbers, filled))
         if set(map(len, rows)) - {self.width}:

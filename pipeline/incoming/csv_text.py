@@ -47,12 +47,24 @@ def separated_text(content: bytes, *, name: str) -> Text:
 
 def _refuse_wide_lines(content: bytes, separator: str, *, name: str) -> None:
     """Before its cells are made: a line of a million separators would fill the memory."""
+    if not _has_long_line(content):
+        return
     long_lines = ((i, line) for i, line in enumerate(io.BytesIO(content), start=1) if len(line) >= MOST_COLUMNS)
     for number, line in long_lines:
         n_cells = 1 + max(part.count(separator.encode()) for part in line.split(b"\r"))
         if n_cells > MOST_COLUMNS:
             problem = f"line {number}: {n_cells:,} cells; a spreadsheet has {MOST_COLUMNS:,} columns at most"
             raise refusal(name, [f"{problem}. Deliver the table alone, a plot to a row."])
+
+
+def _has_long_line(content: bytes) -> bool:
+    start = 0
+    while len(content) - start >= MOST_COLUMNS:
+        last_end = content.rfind(b"\n", start, start + MOST_COLUMNS - 1)
+        if last_end < 0:
+            return True
+        start = last_end + 1
+    return False
 
 
 def _open_text(content: bytes, errors: str = "strict") -> io.TextIOWrapper:

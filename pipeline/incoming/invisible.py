@@ -15,13 +15,13 @@ _SENTENCE = (
 _UNSEEN = re.compile(f"{INVISIBLE.pattern}|[\\u00a0\\u1680\\u2000-\\u200a\\u202f\\u205f\\u3000]")
 
 
-def invisible_notes(sheet: Sheet) -> list[Note]:
+def invisible_notes(sheet: Sheet, texts: dict[str, set[str | None]]) -> list[Note]:
     """One note for each column with such characters: the first row, the character's number and name, what it stands
-    after.
+    after. texts: the sheet's distinct texts by heading.
     """
     notes = []
     for heading, cells in sheet.columns.items():
-        telling = {text for text in set(cells) if text and not text.isascii() and _UNSEEN.search(text)}
+        telling = {text for text in texts[heading] if text and not text.isascii() and _UNSEEN.search(text)}
         rows = [i for i, text in enumerate(cells) if text in telling] if telling else []
         if rows:
             where = _named(cells[rows[0]]) + (f", and in {len(rows) - 1} more" if len(rows) > 1 else "")

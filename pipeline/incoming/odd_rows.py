@@ -37,27 +37,30 @@ _FEWEST_WORDS_OF_A_SENTENCE = 4
 _WORDS_AMONG_FIRST = 3
 
 
-def odd_row_notes(sheet: Sheet) -> list[Note]:
-    """One note for each row that repeats the headings, or looks like a total or a footnote."""
+def odd_row_notes(sheet: Sheet, texts: dict[str, set[str | None]]) -> list[Note]:
+    """One note for each row that repeats the headings, or looks like a total or a footnote.
+
+    texts: the sheet's distinct texts by heading.
+    """
     columns = list(sheet.columns.values())
     n_rows = len(sheet.row_numbers)
-    odd = dict.fromkeys(_repeating(sheet.columns), HEADINGS)
-    usual = [cells for cells in columns if cells.count(None) <= n_rows / 2]
+    odd = dict.fromkeys(_repeating(sheet.columns, texts), HEADINGS)
+    usual = [cells for h, cells in sheet.columns.items() if None not in texts[h] or cells.count(None) <= n_rows / 2]
     if len(usual) >= 2:
         odd = (
             dict.fromkeys(_under_the_table(usual, sheet.row_numbers), FOOTNOTE)
-            | dict(_by_their_words(columns, usual))
+            | dict(_by_their_words(sheet.columns, texts, usual))
             | odd
         )
     return [_note(sheet.row_numbers[i], _first_cells(columns, i)[0], odd[i]) for i in sorted(odd)]
 
 
-def _repeating(columns: dict[str, list[str | None]]) -> list[int]:
+def _repeating(columns: dict[str, list[str | None]], texts: dict[str, set[str | None]]) -> list[int]:
     """Rows of which every filled cell, two at least, is its heading; the unit may stand in a row of its own."""
     same: Counter[int] = Counter()
     for heading, cells in columns.items():
         # most cells are spared by their first letter
-        alike = (text for text in set(cells) if text and text.lstrip()[:1].lower() == heading[:1])
+        alike = (text for text in texts[heading] if text and text.lstrip()[:1].lower() == heading[:1])
         named = {text for text in alike if f"{heading}_".startswith(f"{tidy_heading(text)}_")}
         if named:
             same.update(i for i, text in enumerate(cells) if text in named)
@@ -72,20 +75,24 @@ def _note(row: int, found: str, what: str) -> Note:
     return Note(row=row, column=None, found=found, what=what, sentence=_SENTENCES[what])
 
 
-def _first_cells(columns: list[list[str | None]], i: int) -> list[str]:
+def _first_cells(columns: Iterable[list[str | None]], i: int) -> list[str]:
     """The row's first filled cells, from the left."""
     return [cells[i] for cells in columns if cells[i] is not None][:_WORDS_AMONG_FIRST]
 
 
-def _by_their_words(columns: list[list[str | None]], usual: list[list[str | None]]) -> Iterator[tuple[int, str]]:
+def _by_their_words(
+    columns: dict[str, list[str | None]], texts: dict[str, set[str | None]], usual: list[list[str | None]]
+) -> Iterator[tuple[int, str]]:
     """Rows that say what they are, among those that lack a cell which most rows have."""
-    for i in sorted(_rows_with_telling_cells(columns)):
+    for i in sorted(_rows_with_telling_cells(columns, texts)):
         if all(cells[i] is not None for cells in usual):
             continue
-        first = _first_cells(columns, i)
+        first = _first_cells(columns.values(), i)
         if any(_TOTAL_WORDS.fullmatch(text.strip()) for text in first):
             yield i, TOTAL
-        elif _FOOTNOTE_START.match(first[0].strip()) or (_n_filled(columns, i) == 1 and _is_sentence(first[0])):
+        elif _FOOTNOTE_START.match(first[0].strip()) or (
+            _n_filled(columns.values(), i) == 1 and _is_sentence(first[0])
+        ):
             yield i, FOOTNOTE
 
 
@@ -93,11 +100,11 @@ def _is_sentence(text: str) -> bool:
     return len(text.split()) >= _FEWEST_WORDS_OF_A_SENTENCE
 
 
-def _rows_with_telling_cells(columns: list[list[str | None]]) -> set[int]:
-    """Rows with a telling text anywhere; distinct texts are few, so a million rows cost little."""
+def _rows_with_telling_cells(columns: dict[str, list[str | None]], texts: dict[str, set[str | None]]) -> set[int]:
+    """Rows with a telling text anywhere."""
     rows = set()
-    for cells in columns:
-        telling = {text for text in set(cells) if text and _is_telling(text.strip())}
+    for heading, cells in columns.items():
+        telling = {text for text in texts[heading] if text and _is_telling(text.strip())}
         if telling:
             rows.update(i for i, text in enumerate(cells) if text in telling)
     return rows

@@ -56,5 +56,6 @@ def read_file(
     else:
         sheets = [read_csv(content, stem=path.stem, name=name, words=words, file_name=path.name, progress=progress)]
     for sheet in sheets:
-        sheet.notes.extend([*odd_row_notes(sheet), *invisible_notes(sheet)])
+        texts = sheet.distinct_texts()
+        sheet.notes.extend([*odd_row_notes(sheet, texts), *invisible_notes(sheet, texts)])
     return sheets

@@ -59,6 +59,12 @@ class Sheet:
         """All filled rows of the sheet but its headings: those of the table and the titles above."""
         return len(self.row_numbers) + sum(note.what == TITLE_ROW for note in self.notes)
 
+    def distinct_texts(self) -> dict[str, set[str | None]]:
+        """By heading, the texts in its column. They are few, so looking at each of them costs little for a million
+        rows.
+        """
+        return {heading: set(cells) for heading, cells in self.columns.items()}
+
 
 def table_name(text: str) -> str:
     """'Nitrogen Applications' and 'nitrogen-applications' are both nitrogen_applications."""

@@ -7,6 +7,7 @@ planned to used adds up.
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 
 import pandas as pd
 
@@ -28,40 +29,53 @@ def eligible_trials(
     comparisons: tuple[Comparison, ...],
     trials: pd.DataFrame,
     treatments: pd.DataFrame,
-    plots_present: pd.DataFrame,
+    usable_blocks: Callable[[pd.DataFrame], pd.DataFrame],
     *,
     fewest_blocks: int,
 ) -> tuple[pd.DataFrame, pd.DataFrame]:
     """(eligibility, arms): one row per comparison and trial of its crop; one row per treatment in an arm.
 
     trials: trial_id, site_year_id, season, place, crop, design, status, status_reason.
-    treatments: as in trials.treatments. plots_present: trial_id, block, treatment_code of usable plots.
+    treatments: as in trials.treatments. usable_blocks: from trial_id and treatment_code of the treatments that may
+    stand in an arm, trial_id, block and treatment_code of their usable plots.
     """
+    able = trials[(trials["status"] == "accepted") & (trials["design"] != "not randomized")]
+    crops = {comparison.crop for comparison in comparisons}
+    ids = {crop: able.loc[able["crop"] == crop, "trial_id"] for crop in crops}
+    treatments_of = {crop: treatments[treatments["trial_id"].isin(ids[crop])] for crop in crops}
+    candidates = [candidate_arms(comparison, treatments_of[comparison.crop]) for comparison in comparisons]
+    with_both = _stacked([_of_both_sides(arms) for arms in candidates], "arms")
+    blocks = usable_blocks(with_both[["trial_id", "treatment_code"]].drop_duplicates())
     rows, arms = [], []
-    for comparison in comparisons:
+    for comparison, of_comparison in zip(comparisons, candidates, strict=True):
         of_crop = trials[trials["crop"] == comparison.crop]
-        able = of_crop[(of_crop["status"] == "accepted") & (of_crop["design"] != "not randomized")]
-        candidates = candidate_arms(comparison, treatments[treatments["trial_id"].isin(able["trial_id"])])
-        row = _eligibility(comparison, of_crop, candidates, treatments, plots_present, fewest_blocks)
-        rows.append(row)
-        used = row.loc[row["is_used"], "trial_id"]
-        arms.append(candidates[candidates["trial_id"].isin(used)])
-    return tuple(
-        frame_of(pd.concat([frame for frame in frames if len(frame)] or [pd.DataFrame()]), table)
-        for frames, table in ((rows, "eligibility"), (arms, "arms"))
-    )
+        told = _eligibility(comparison, of_crop, of_comparison, treatments, blocks, fewest_blocks)
+        used = {row["trial_id"] for row in told if row["is_used"]}
+        rows += told
+        arms.append(of_comparison[of_comparison["trial_id"].isin(used)])
+    return frame_of(rows, "eligibility"), _stacked(arms, "arms")
 
 
-def _eligibility(comparison, trials, arms, treatments, plots_present, fewest_blocks) -> pd.DataFrame:
+def _stacked(frames: list[pd.DataFrame], table: str) -> pd.DataFrame:
+    return frame_of(pd.concat([frame for frame in frames if len(frame)] or [pd.DataFrame()]), table)
+
+
+def _of_both_sides(arms: pd.DataFrame) -> pd.DataFrame:
+    """The arms of trials that have both."""
+    return arms[arms.groupby("trial_id")["arm"].transform("nunique") == 2]
+
+
+def _eligibility(comparison, trials, arms, treatments, blocks, fewest_blocks) -> list[dict]:
+    both = _of_both_sides(arms)
     known = {
         "sides": _sets_by_trial(arms, "arm"),
-        "rates": _sets_by_trial(arms, "rate_kg_ha"),
-        "on_both_sides": _on_both_sides(arms),
-        "blocks": _blocks_with_both(arms, plots_present),
+        "rates": _sets_by_trial(both, "rate_kg_ha"),
+        "on_both_sides": _on_both_sides(both),
+        "blocks": _blocks_with_both(both, blocks),
         "differs": _also_differs(comparison, arms, treatments),
     }
-    rows = [_row(comparison, trial, known, fewest_blocks) for trial in trials.itertuples()]
-    return frame_of(rows, "eligibility")
+    asked = trials[["trial_id", "site_year_id", "season", "place", "design", "status", "status_reason"]]
+    return [_row(comparison, trial, known, fewest_blocks) for trial in asked.itertuples()]
 
 
 def _sets_by_trial(arms: pd.DataFrame, column: str) -> dict[str, set]:
@@ -158,7 +172,8 @@ def _column_matches(column: str, words: tuple[str, ...], treatments: pd.DataFram
         )
     if column in ("coated_n_fraction", "passes"):
         return _near_any(treatments[column].astype(float), [float(w) for w in words], SAME_SHARE)
-    return treatments[column].str.lower().isin([w.lower() for w in words])
+    wanted = {word.lower() for word in words}
+    return treatments[column].isin([w for w in treatments[column].dropna().unique() if w.lower() in wanted])
 
 
 def _near_any(values: pd.Series, wanted: list[float], tolerance: float) -> pd.Series:
@@ -180,7 +195,9 @@ def _also_differs(comparison: Comparison, arms: pd.DataFrame, treatments: pd.Dat
     watched = [c for c in (*DIFFERABLE, *factors) if c not in comparison.may_differ]
     watched = [c for c in watched if not (c == "n_rate_kg_ha" and comparison.rates)]
     described = pd.concat([treatments, factors], axis=1)
-    joined = arms.merge(described[["trial_id", "treatment_code", *watched]], on=["trial_id", "treatment_code"])
+    joined = _of_both_sides(arms).merge(
+        described[["trial_id", "treatment_code", *watched]], on=["trial_id", "treatment_code"]
+    )
     found: dict[str, list[str]] = {}
     as_words = joined[watched].astype(str)
     for column in as_words.columns[as_words.nunique() > 1]:
@@ -206,10 +223,9 @@ def _on_both_sides(arms: pd.DataFrame) -> dict[str, str]:
     return sides[sides == 2].reset_index().groupby("trial_id")["treatment_code"].first().to_dict()
 
 
-def _blocks_with_both(arms: pd.DataFrame, plots_present: pd.DataFrame) -> dict[str, int]:
+def _blocks_with_both(arms: pd.DataFrame, blocks: pd.DataFrame) -> dict[str, int]:
     """By trial, the blocks in which a rate (or the whole comparison) has a usable plot of each arm."""
-    in_an_arm = plots_present["treatment_code"].isin(arms["treatment_code"])  # most are not, and a join is dear
-    joined = plots_present[in_an_arm].merge(arms, on=["trial_id", "treatment_code"])
+    joined = blocks.merge(arms, on=["trial_id", "treatment_code"])
     joined = joined.assign(rate_kg_ha=joined["rate_kg_ha"].fillna(-1.0))
     sides = joined.groupby(["trial_id", "block", "rate_kg_ha"])["arm"].nunique()
     both = sides[sides == 2].reset_index()

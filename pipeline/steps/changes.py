@@ -148,7 +148,7 @@ def _headlines(
 ) -> pd.DataFrame:
     """The headlines from the files up to an arrival, or without some seasons."""
     with warehouse.seeing(last_arrival=last_arrival, without_seasons=without or []):
-        build_trials(warehouse, program, accompanying)
+        build_trials(warehouse, program, accompanying, is_estimated=False)  # no headline rests on the weather
         from pipeline.steps import estimating  # takes a while to import, and a check does without
 
         return estimating.headlines(warehouse, program)

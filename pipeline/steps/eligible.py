@@ -34,13 +34,21 @@ def eligible_tables(program: Program) -> dict[str, Callable[[Warehouse], pd.Data
 
 def _eligible(warehouse: Warehouse, program: Program) -> tuple[pd.DataFrame, pd.DataFrame]:
     """(eligibility, arms) of every comparison, as eligible_trials gives them."""
-    present = warehouse.read(f"select distinct trial_id, block, treatment_code from trials.plots where {USABLE}")
-    present = pd.concat([present, _blocks_behind(warehouse.table("trials.printed_means"))], ignore_index=True)
+    printed = _blocks_behind(warehouse.table("trials.printed_means"))
+
+    def usable_blocks(treatments: pd.DataFrame) -> pd.DataFrame:
+        grown = warehouse.read(
+            f"""select distinct trial_id, block, treatment_code
+            from trials.plots semi join given using (trial_id, treatment_code) where {USABLE}""",
+            given=treatments,
+        )
+        return pd.concat([grown, printed], ignore_index=True)
+
     return eligible_trials(
         program.comparisons,
         warehouse.table("trials.trials"),
         warehouse.table("trials.treatments"),
-        present,
+        usable_blocks,
         fewest_blocks=program.fewest_blocks,
     )
 
@@ -55,7 +63,7 @@ def first_harvests_of(warehouse: Warehouse) -> pd.DataFrame:
 
 def asked_of_no_trial_in(warehouse: Warehouse, program: Program) -> pd.DataFrame:
     """The rows of trials.asked_of_no_trial."""
-    crops = warehouse.table("trials.trials")[["trial_id", "crop"]]
+    crops = warehouse.read("select trial_id, crop from trials.trials")
     treatments = warehouse.table("trials.treatments").merge(crops, on="trial_id")
     return asked_of_no_trial(program.comparisons, treatments, program.display_units)
 

@@ -57,10 +57,14 @@ def load(
     return arrived, withdrawn
 
 
-def build_trials(warehouse: Warehouse, program: Program, accompanying: Accompanying) -> None:
-    """Builds everything between raw and estimates again from what the warehouse sees of raw."""
+def build_trials(
+    warehouse: Warehouse, program: Program, accompanying: Accompanying, *, is_estimated: bool = True
+) -> None:
+    """Builds everything between raw and estimates again from what the warehouse sees of raw; is_estimated as in
+    load.
+    """
     build_staging(warehouse, program, accompanying)
-    build_checked(warehouse, program)
+    build_checked(warehouse, program, is_estimated=is_estimated)
 
 
 def build_staging(warehouse: Warehouse, program: Program, accompanying: Accompanying) -> None:

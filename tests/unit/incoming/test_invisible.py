@@ -13,7 +13,7 @@ from pipeline.incoming.sheet import Sheet, tidy_heading
 
 def notes(*texts: str | None) -> list[tuple]:
     sheet = Sheet("plots", None, ["plot"], ["plot"], 1, {"plot": list(texts)}, list(range(2, len(texts) + 2)))
-    return [(note.row, note.column, note.found) for note in invisible_notes(sheet)]
+    return [(note.row, note.column, note.found) for note in invisible_notes(sheet, sheet.distinct_texts())]
 
 
 # names and numbers as in the Unicode character database

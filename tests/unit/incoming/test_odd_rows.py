@@ -20,7 +20,7 @@ def odd(*rows: tuple[int, list[str | None]]) -> dict[int, str]:
     cells = [row + [None] * (6 - len(row)) for _, row in numbered]
     columns = dict(zip(HEADINGS, map(list, zip(*cells, strict=True)), strict=True))
     sheet = Sheet("plots", None, HEADINGS, HEADINGS, 1, columns, [n for n, _ in numbered])
-    return {note.row: note.what.removeprefix("looks_like_") for note in odd_row_notes(sheet)}
+    return {note.row: note.what.removeprefix("looks_like_") for note in odd_row_notes(sheet, sheet.distinct_texts())}
 
 
 @pytest.mark.parametrize(

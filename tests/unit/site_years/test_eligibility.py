@@ -53,9 +53,10 @@ def treatment(code: str, n_source: str, lb_ac: float, **changes) -> dict:
 SOUND = (treatment("U", "urea", 120), treatment("C", "coated blend", 120))
 
 
-def plots(codes_by_block: dict[str, str]) -> pd.DataFrame:
+def usable(codes_by_block: dict[str, str]):
     rows = [("T", block, code) for block, codes in codes_by_block.items() for code in codes.split()]
-    return pd.DataFrame(rows, columns=["trial_id", "block", "treatment_code"])
+    plots = pd.DataFrame(rows, columns=["trial_id", "block", "treatment_code"])
+    return lambda treatments: plots.merge(treatments, on=["trial_id", "treatment_code"])
 
 
 TWO_BLOCKS = {"1": "U C", "2": "U C"}
@@ -67,7 +68,7 @@ def judged(question=None, trials=None, treatments=SOUND, harvested=None, fewest_
         (question or comparison(),),
         trial() if trials is None else trials,
         pd.DataFrame(treatments),
-        plots(TWO_BLOCKS if harvested is None else harvested),
+        usable(TWO_BLOCKS if harvested is None else harvested),
         fewest_blocks=fewest_blocks,
     )
     (row,) = eligibility.itertuples()
@@ -167,7 +168,7 @@ def test_a_treatment_on_both_sides_leaves_the_trial_out():
 
 def test_another_crop_is_not_asked():
     eligibility, arms = eligible_trials(
-        (comparison(),), trial(crop="cotton"), pd.DataFrame(SOUND), plots(TWO_BLOCKS), fewest_blocks=2
+        (comparison(),), trial(crop="cotton"), pd.DataFrame(SOUND), usable(TWO_BLOCKS), fewest_blocks=2
     )
     assert eligibility.empty and arms.empty
     assert "reason" in eligibility and "arm" in arms
