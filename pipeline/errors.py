@@ -96,3 +96,8 @@ def _causes(problem: BaseException | None) -> Iterator[BaseException]:
 def _says(problem: BaseException, words: tuple[str, ...]) -> bool:
     said = str(problem).lower()
     return any(each in said for each in words)
+
+
+def is_ctrl_c(problem: BaseException) -> bool:
+    """So duckdb tells that Ctrl-C came while a query ran."""
+    return isinstance(problem, RuntimeError) and str(problem) == "Query interrupted"

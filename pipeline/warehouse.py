@@ -1,4 +1,4 @@
-"""The warehouse: the only import of duckdb. Opens the file, runs sql/ in order, loads and reads tables.
+"""The warehouse: opens the file, runs sql/ in order, loads and reads tables.
 
 A layer is a folder of sql/ and a schema of the database. A query states in its first lines what it `needs:`;
 tables are dropped before they are made, so a line that forgets a need fails at once.
@@ -6,11 +6,9 @@ tables are dropped before they are made, so a line that forgets a need fails at 
 
 from __future__ import annotations
 
-import os
 import re
-import shutil
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from functools import cache
 from pathlib import Path
 
@@ -19,20 +17,13 @@ import numpy as np
 import pandas as pd
 import pyarrow as pa
 
-from pipeline import folders
+from pipeline import folders, warehouse_room
 from pipeline.contract import results
 from pipeline.contract.unit_macros import unit_macros
-from pipeline.errors import UserError
+from pipeline.errors import UserError, is_ctrl_c
 from pipeline.sql_steps import Step, in_order, steps_of
+from pipeline.warehouse_room import STORAGE_VERSION, forget_spilled, limits, quoted
 
-# older clients can open the file too
-STORAGE_VERSION = "v1.2.0"
-# a file is written anew where this share of it, and so many bytes, stand empty
-MOST_EMPTY, WORTH_A_COPY = 0.2, 32 * 2**20
-
-# what goes beyond is put on the disk meanwhile, beside the file: a long table must not fill the memory
-MOST_MEMORY, SPILLED = "1536MiB", ".tmp"
-LITTLE_MEMORY = "256MiB"  # stays where others need the rest
 ROWS_AT_A_TIME = 200_000  # of a long table, 10 MB of numbers
 
 Fill = Mapping[str, "pd.DataFrame | Callable[[Warehouse], pd.DataFrame]"]
@@ -62,7 +53,7 @@ class Warehouse:
                     "The warehouse could not be written. Check the free space of the disk and who may write there;"
                     " nothing was changed."
                 ) from None
-            if _is_ctrl_c(problem):
+            if is_ctrl_c(problem):
                 raise KeyboardInterrupt from None
             raise
 
@@ -115,11 +106,9 @@ class Warehouse:
         return frame
 
     def let_go(self) -> None:
-        """Puts on the disk most of what a file's warehouse holds in memory, as large frames come next; it is read again
-        where it is needed.
-        """
-        for limit in (LITTLE_MEMORY, MOST_MEMORY) if self._may_spill else ():
-            self._connection.execute(f"set memory_limit = '{limit}'")
+        """Leaves the memory to large frames that come next; a warehouse in memory alone keeps what it has."""
+        if self._may_spill:
+            warehouse_room.let_go(self._connection)
 
     def insert(self, name: str, frame: pd.DataFrame | pa.Table) -> None:
         """Appends a frame to a table, columns matched by name; a result must have every column that is declared for
@@ -267,71 +256,15 @@ def open_warehouse(path: Path, *, read_only: bool = False) -> Iterator[Warehouse
     """Opens the warehouse file; UserError where another process holds it or it is no warehouse."""
     config = {"threads": 1}
     if not read_only:  # by one process at a time, so that what it puts on the disk is its own
-        config |= {"storage_compatibility_version": STORAGE_VERSION} | _limits(path)
+        config |= {"storage_compatibility_version": STORAGE_VERSION} | limits(path)
     try:
         connection = duckdb.connect(str(path), read_only=read_only, config=config)
     except duckdb.Error as problem:
         raise _cannot_open(path, str(problem)) from None
     if not read_only:
-        _forget_spilled(path)
+        forget_spilled(path)
     with _opened(connection, path, may_spill=not read_only) as warehouse:
         yield warehouse
-
-
-def _limits(path: Path) -> dict[str, str]:
-    return {"memory_limit": MOST_MEMORY, "temp_directory": f"{path}{SPILLED}"}
-
-
-def _forget_spilled(path: Path) -> None:
-    """Removes what a killed run had put on the disk, and nothing else that may stand in that folder."""
-    folder = Path(_limits(path)["temp_directory"])
-    with suppress(OSError):
-        for file in folder.glob("duckdb_temp_*"):
-            file.unlink()
-        folder.rmdir()
-
-
-def give_back_space(path: Path) -> None:
-    """Makes a warehouse smaller whose file is in large part empty, as after a run, which builds beside what stands.
-
-    All of it goes into a new file, which takes the old one's place in one step; where that fails the old one stays.
-    """
-    whole = path.resolve()  # a link stays one
-    half = whole.with_name(f".{path.name}.half")
-    try:
-        with duckdb.connect(config={"threads": 1} | _limits(whole)) as connection:
-            connection.execute(f"attach {_quoted(whole)} as held")  # and is held until the new one has its place
-            if _is_full(connection, "held"):
-                return
-            _forget(half)
-            connection.execute(f"attach {_quoted(half)} as half (storage_version '{STORAGE_VERSION}')")
-            connection.execute("copy from database held to half; detach half")
-            shutil.copymode(whole, half)
-            os.replace(half, whole)
-    except (duckdb.Error, OSError, RuntimeError) as problem:
-        if _is_ctrl_c(problem):
-            raise KeyboardInterrupt from None
-        # else nothing is lost but room on the disk
-    finally:
-        _forget(half)
-
-
-def _is_full(connection: duckdb.DuckDBPyConnection, name: str) -> bool:
-    size = connection.execute(
-        "select block_size, total_blocks, free_blocks from pragma_database_size() where database_name = ?", [name]
-    )
-    block, n_blocks, n_empty = size.fetchone()
-    return n_empty < MOST_EMPTY * n_blocks or n_empty * block < WORTH_A_COPY
-
-
-def _forget(file: Path) -> None:
-    for path in (file, file.with_name(f"{file.name}.wal")):
-        with suppress(OSError):
-            path.unlink(missing_ok=True)
-
-
-def _quoted(path: Path) -> str:
-    return "'" + str(path).replace("'", "''") + "'"
 
 
 @contextmanager
@@ -354,7 +287,7 @@ def memory_of(path: Path) -> Iterator[Warehouse]:
 
 def _copy_kept(warehouse: Warehouse, path: Path) -> None:
     """Copies what no run makes again of a stored warehouse, table by table as far as it has them."""
-    warehouse.execute(f"attach {_quoted(path)} as stored (read_only)")
+    warehouse.execute(f"attach {quoted(path)} as stored (read_only)")
     known = warehouse.read(
         "select schema_name || '.' || table_name as name from duckdb_tables() where database_name = 'stored'"
     )
@@ -401,11 +334,6 @@ def _of_another_kind(path: Path) -> UserError:
         f"{path} cannot be read as a warehouse: it is {what}. "
         "Move it away and run this again: it is made again from the season folders. Nothing was changed."
     )
-
-
-def _is_ctrl_c(problem: BaseException) -> bool:
-    """So duckdb tells that Ctrl-C came while a query ran."""
-    return isinstance(problem, RuntimeError) and str(problem) == "Query interrupted"
 
 
 def _is_damage(problem: duckdb.Error) -> bool:

@@ -27,7 +27,8 @@ from pipeline.steps.checked import Checked, checked
 from pipeline.steps.loading import Tell, build_trials, load
 from pipeline.verbs import made_from
 from pipeline.verbs.findings import tell_findings
-from pipeline.warehouse import Warehouse, give_back_space, open_warehouse
+from pipeline.warehouse import Warehouse, open_warehouse
+from pipeline.warehouse_room import give_back_space
 
 
 @dataclass(frozen=True)

@@ -13,11 +13,12 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from pipeline import folders
+from pipeline import folders, warehouse_room
 from pipeline import warehouse as warehouses
 from pipeline.errors import UserError
 from pipeline.verbs import run
-from pipeline.warehouse import give_back_space, open_warehouse
+from pipeline.warehouse import open_warehouse
+from pipeline.warehouse_room import give_back_space
 from tests.tiny_program import Stored, no_estimates
 
 
@@ -115,8 +116,8 @@ SORTED = "create table t as select hash(range) as h, repeat('x', 50) || range as
 
 
 def test_what_is_more_than_the_memory_allowed_is_put_beside_the_file_meanwhile(file, monkeypatch):
-    monkeypatch.setattr(warehouses, "MOST_MEMORY", "60MiB")
-    beside = file.with_name(file.name + warehouses.SPILLED)
+    monkeypatch.setattr(warehouse_room, "MOST_MEMORY", "60MiB")
+    beside = file.with_name(file.name + warehouse_room.SPILLED)
     with open_warehouse(file) as warehouse:
         with warehouse.transaction():
             warehouse.execute(SORTED)
@@ -127,7 +128,7 @@ def test_what_is_more_than_the_memory_allowed_is_put_beside_the_file_meanwhile(f
 
 
 def test_a_warehouse_lets_go_of_memory_and_keeps_its_rows(file, monkeypatch):
-    monkeypatch.setattr(warehouses, "LITTLE_MEMORY", "20MiB")
+    monkeypatch.setattr(warehouse_room, "LITTLE_MEMORY", "20MiB")
     held = "select sum(memory_usage_bytes) / 1024 ** 2 as mib from duckdb_memory()"
     with open_warehouse(file) as warehouse:
         with warehouse.transaction():
@@ -144,8 +145,8 @@ def test_what_a_killed_run_had_put_beside_the_file_is_gone_after_the_next(file):
     code = f"""
 import os, signal
 from pathlib import Path
-from pipeline import warehouse as warehouses
-warehouses.MOST_MEMORY = "60MiB"
+from pipeline import warehouse as warehouses, warehouse_room
+warehouse_room.MOST_MEMORY = "60MiB"
 with warehouses.open_warehouse(Path({str(file)!r})) as warehouse, warehouse.transaction():
     warehouse.execute({SORTED!r})
     warehouse.execute("create temp table kept as select * from t")
@@ -154,7 +155,7 @@ with warehouses.open_warehouse(Path({str(file)!r})) as warehouse, warehouse.tran
     with open_warehouse(file) as warehouse:
         warehouse.execute("create table before as select 1 as a")
     assert subprocess.run([sys.executable, "-c", code], cwd=folders.SQL.parent).returncode == -9
-    beside = file.with_name(file.name + warehouses.SPILLED)
+    beside = file.with_name(file.name + warehouse_room.SPILLED)
     assert list(beside.glob("duckdb_temp_*"))
     with open_warehouse(file) as warehouse:
         assert warehouse.table("before")["a"].tolist() == [1]
@@ -163,7 +164,7 @@ with warehouses.open_warehouse(Path({str(file)!r})) as warehouse, warehouse.tran
 
 
 def test_nothing_else_that_lies_beside_the_file_is_removed(file):
-    beside = file.with_name(file.name + warehouses.SPILLED)
+    beside = file.with_name(file.name + warehouse_room.SPILLED)
     beside.mkdir()
     (beside / "mine.txt").write_text("mine")
     (beside / "duckdb_temp_block-1.block").write_text("of a killed run")
@@ -274,7 +275,7 @@ def test_the_same_files_give_the_same_tables_whenever_they_are_built(loaded_tiny
 @pytest.fixture
 def half_empty(file, monkeypatch):
     """A warehouse with tables, a view and a macro, in a file that is mostly empty, as after a large table has gone."""
-    monkeypatch.setattr(warehouses, "WORTH_A_COPY", 2**20)
+    monkeypatch.setattr(warehouse_room, "WORTH_A_COPY", 2**20)
     with open_warehouse(file) as warehouse:
         warehouse.execute(
             "create schema s; create table s.large as select range as n, md5(range::text) as t from range(400_000)"
@@ -322,7 +323,7 @@ def test_where_the_new_file_cannot_take_its_place_the_old_one_stays(half_empty, 
         raise problem
 
     before = half_empty.read_bytes()
-    monkeypatch.setattr(warehouses.os, "replace", fail)
+    monkeypatch.setattr(warehouse_room.os, "replace", fail)
     with pytest.raises(KeyboardInterrupt) if isinstance(problem, KeyboardInterrupt) else nullcontext():
         give_back_space(half_empty)
     assert half_empty.read_bytes() == before and list(half_empty.parent.iterdir()) == [half_empty]
@@ -343,7 +344,7 @@ def test_a_file_that_another_process_holds_stays(half_empty):
 
 
 def test_a_run_gives_back_what_it_needed_beside(tiny, monkeypatch):
-    monkeypatch.setattr(warehouses, "WORTH_A_COPY", 2**20)
+    monkeypatch.setattr(warehouse_room, "WORTH_A_COPY", 2**20)
     file, sizes = tiny.folder / "warehouse.duckdb", []
     for weight in ("31.0", "31.1", "31.2"):
         tiny.change("plots", 2, "harvest_weight_lb", weight)
