@@ -123,7 +123,8 @@ def trial_tables(
 
 
 def _treatments(means: pd.DataFrame, applied: pd.DataFrame, *, rate: str) -> pd.DataFrame:
-    when = {code: applied_words(rows) for code, rows in applied.groupby("treatment_code")}
+    when_and_how = applied[["treatment_code", "applied_on", "placement"]]
+    when = {code: applied_words(rows) for code, rows in when_and_how.groupby("treatment_code")}
     rates = means[f"n_rate_{rate.replace('/', '_')}"]
     return pd.DataFrame(
         {
@@ -151,16 +152,13 @@ def _treatment(row, rate: str) -> str:
 
 def applied_words(applied: pd.DataFrame) -> str:
     """'April 28 and May 31, broadcast'; empty where no date was delivered. applied: of one treatment."""
-    dated = applied.dropna(subset=["applied_on"]).sort_values("applied_on")
-    if dated.empty:
-        return ""
-    ways = list(dict.fromkeys(text(way) for way in dated["placement"]))
+    told = zip(applied["applied_on"], map(text, applied["placement"]), strict=True)
+    dated = sorted(((when, way) for when, way in told if pd.notna(when)), key=lambda each: each[0])
+    ways = {way for _, way in dated}
     if len(ways) == 1:
-        days = dict.fromkeys(_in_year(when) for when in dated["applied_on"])
-        return ", ".join(filter(None, [listed(days), ways[0]]))
-    return listed(
-        dict.fromkeys(f"{_in_year(row.applied_on)} {text(row.placement)}".strip() for row in dated.itertuples())
-    )
+        days = dict.fromkeys(_in_year(when) for when, _ in dated)
+        return ", ".join(filter(None, [listed(days), *ways]))
+    return listed(dict.fromkeys(f"{_in_year(when)} {way}".strip() for when, way in dated))
 
 
 def _in_year(when: pd.Timestamp) -> str:
