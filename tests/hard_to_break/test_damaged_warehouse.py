@@ -29,7 +29,7 @@ def said_of(tiny, capsys, words: list[str]) -> tuple[int, str]:
     return status, capsys.readouterr().err
 
 
-@pytest.mark.parametrize("seed", range(examples(3, 60)))
+@pytest.mark.parametrize("seed", range(examples(1, 60)))
 def test_flipped_bytes_are_no_fault_of_ours_and_no_lock(stored, estimated_program, tmp_path, capsys, seed):
     tiny = TinyProgram(shutil.copytree(estimated_program, tmp_path / "program"))
     drawn = random.Random(seed)

@@ -48,8 +48,8 @@ def with_holm(tests: pd.DataFrame, also_declared: Collection[str] = ()) -> pd.Da
 
 
 def holm(p_values: np.ndarray) -> np.ndarray:
-    """Adjusted p-values in the order given; a missing one stays missing and is not counted. As statsmodels has it, which
-    would have Python look through all its memory for garbage each time.
+    """Adjusted p-values in the order given; a missing one stays missing and is not counted. As statsmodels has it, but
+    that has Python look through all its memory for garbage each time.
     """
     adjusted = np.full(len(p_values), np.nan)
     known = np.flatnonzero(~np.isnan(p_values))
