@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import gc
+import os
 import shutil
 import time
 from collections.abc import Iterator
@@ -9,6 +10,7 @@ from pathlib import Path
 
 import pandas as pd
 import pytest
+from threadpoolctl import threadpool_limits
 
 from pipeline.estimates.engines import mixed
 from pipeline.publishing import pages
@@ -35,6 +37,10 @@ DEAREST_FIRST = (
 def pytest_configure(config: pytest.Config) -> None:
     examples.is_thorough = "not thorough" not in config.option.markexpr
     config.option.loadscopereorder = False  # else xdist begins with the files of most tests, which are the quickest
+    # As the program's estimates do. In a test that calls one part of them threads would wait for each other, with a
+    # worker on each core: many times the work of its small matrices.
+    threadpool_limits(limits=1, user_api="blas")
+    os.environ["OPENBLAS_NUM_THREADS"] = "1"  # of R and of processes that a test starts
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:

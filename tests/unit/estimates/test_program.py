@@ -176,7 +176,7 @@ def share_caught(rows: pd.DataFrame, truth: float) -> float:
     return float(((rows["conf_low"] <= truth) & (truth <= rows["conf_high"])).mean())
 
 
-@pytest.mark.parametrize("n", [12, pytest.param(60, marks=pytest.mark.thorough)])
+@pytest.mark.parametrize("n", [20, pytest.param(60, marks=pytest.mark.thorough)])
 def test_known_truth_is_recovered(build, n):
     """n programs of 12 site-years, true gain 250 and tau 200: unbiased, the interval catches it, tau2 is right.
 
@@ -192,7 +192,7 @@ def test_known_truth_is_recovered(build, n):
     assert abs(rows["tau2"].mean() - 200**2) < 4 * variance * np.sqrt(2 / 11 / n)
 
 
-@pytest.mark.parametrize("n", [5, pytest.param(20, marks=pytest.mark.thorough)])
+@pytest.mark.parametrize("n", [7, pytest.param(20, marks=pytest.mark.thorough)])
 def test_seasons_to_come_are_caught_where_seasons_differ(build, n):
     """n programs of 4 places x 5 seasons whose seasons differ (SD 800 against a tau of 200).
 
