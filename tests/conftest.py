@@ -20,17 +20,20 @@ from tests import examples
 from tests.made_once import made_once
 from tests.tiny_program import PRICES_AND_CLAIM, TinyProgram, write_tiny_program
 
-# The files that take longest go first, so that no worker is left with one of them at the end.
+# The files that take longest go first, so that no worker is left with one of them at the end. One makes the whole demo,
+# one the pages of the tiny program; others that read them come later, else a worker would wait for what another makes.
 DEAREST_FIRST = (
-    "tests/simulated/",
+    "tests/simulated/test_answer_key.py",
     "tests/drawn_programs/",
-    "tests/pages/",
-    "tests/unit/publishing/",
+    "tests/pages/test_authors.py",
     "tests/hard_to_break/",
+    "tests/simulated/",
+    "tests/unit/publishing/",
+    "tests/pages/",
     "tests/unit/verbs/",
-    "tests/unit/estimates/test_program.py",
+    "tests/real_data/",
+    "tests/unit/estimates/",
     "tests/unit/display/words/test_own_prices.py",
-    "tests/unit/estimates/where/",
 )
 
 

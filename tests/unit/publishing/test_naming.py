@@ -24,7 +24,7 @@ Peopled = tuple[dict[str, pd.DataFrame], People]
 
 
 @pytest.fixture(scope="module")
-def peopled(tmp_path_factory) -> Peopled:
+def peopled(fitted_by_own_code, tmp_path_factory) -> Peopled:
     """The report views of a program with people, and who they are."""
     tiny, people = write_peopled(tmp_path_factory.mktemp("peopled") / "program", seed=1)
     return dict(tiny.load_and_estimate()), people
