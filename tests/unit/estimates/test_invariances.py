@@ -26,7 +26,7 @@ CODES = {
     "C2": ("treatment", 135.0),
 }
 DESIGNS = ("RCBD", "CRD", "incomplete block", "Latin square")
-CHEAP = settings(max_examples=examples(3, 25), deadline=None, suppress_health_check=[HealthCheck.too_slow])
+CHEAP = settings(max_examples=examples(6, 25), deadline=None, suppress_health_check=[HealthCheck.too_slow])
 WHOLE = settings(
     max_examples=3, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture]
 )
