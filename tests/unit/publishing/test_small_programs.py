@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 import re
-from contextlib import nullcontext
 from itertools import product
 
 import pandas as pd
 import pytest
 
 from pipeline.estimates.engines import mixed
-from tests import examples
 from tests.tiny_program import TinyProgram, write_tiny_program
-from tests.unit.publishing.woven import figures_left_blank, woven_pages
+from tests.unit.publishing.woven import woven_pages
 
 MARGIN = """\
     question: as good
@@ -48,8 +46,6 @@ PROGRAMS = {
     ),
     "two places": (PLACES[:2], (2091, 2092, 2093), ("The average holds at these 2 places.",), ()),
 }
-# Whose figures are drawn too, as they have the fewest dots and classes; of the others where the thorough tests run.
-WITH_FIGURES = ("one place",)
 MISSING = re.compile(r"\b(nan|NaN|NA|None|NaT)\b|^\s*- *$|\binf\b", re.MULTILINE)
 
 
@@ -109,9 +105,7 @@ def woven(request, tmp_path_factory):
     folder = tmp_path_factory.mktemp("small")
     places, seasons, *_ = PROGRAMS[request.param]
     tables = estimated(written(write_tiny_program(folder / "program"), places, seasons))
-    is_drawn = examples.is_thorough or request.param in WITH_FIGURES
-    with nullcontext() if is_drawn else figures_left_blank():
-        text = woven_pages(tables, folder, leave_out=("methods", "data_dictionary"))
+    text = woven_pages(tables, folder, leave_out=("methods", "data_dictionary"))
     return text, PROGRAMS[request.param]
 
 
