@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import gc
+import os
 import shutil
 import time
 from collections.abc import Iterator
@@ -9,6 +10,7 @@ from pathlib import Path
 
 import pandas as pd
 import pytest
+from threadpoolctl import threadpool_limits
 
 from pipeline.estimates.engines import mixed
 from pipeline.publishing import pages
@@ -18,23 +20,30 @@ from tests import examples
 from tests.made_once import made_once
 from tests.tiny_program import PRICES_AND_CLAIM, TinyProgram, write_tiny_program
 
-# The files that take longest go first, so that no worker is left with one of them at the end.
+# The files that take longest go first, so that no worker is left with one of them at the end. One makes the whole demo,
+# one the pages of the tiny program; others that read them come later, else a worker would wait for what another makes.
 DEAREST_FIRST = (
-    "tests/simulated/",
+    "tests/simulated/test_answer_key.py",
     "tests/drawn_programs/",
-    "tests/pages/",
-    "tests/unit/publishing/",
+    "tests/pages/test_authors.py",
     "tests/hard_to_break/",
+    "tests/simulated/",
+    "tests/unit/publishing/",
+    "tests/pages/",
     "tests/unit/verbs/",
-    "tests/unit/estimates/test_program.py",
+    "tests/real_data/",
+    "tests/unit/estimates/",
     "tests/unit/display/words/test_own_prices.py",
-    "tests/unit/estimates/where/",
 )
 
 
 def pytest_configure(config: pytest.Config) -> None:
     examples.is_thorough = "not thorough" not in config.option.markexpr
     config.option.loadscopereorder = False  # else xdist begins with the files of most tests, which are the quickest
+    # As the program's estimates do. In a test that calls one part of them threads would wait for each other, with a
+    # worker on each core: many times the work of its small matrices.
+    threadpool_limits(limits=1, user_api="blas")
+    os.environ["OPENBLAS_NUM_THREADS"] = "1"  # of R and of processes that a test starts
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:

@@ -82,6 +82,12 @@ def no_estimates(warehouse, program, card, tell):
     return {"estimates.run_headlines": frame_of([], "run_headlines", stored=True)}, card
 
 
+def runs_alone(warehouse, program, card, tell):
+    """Stores that there was a run, and no estimate."""
+    frames, card = no_estimates(warehouse, program, card, tell)
+    return frames | {"estimates.runs": frame_of([card.as_row()], "runs", stored=True)}, card
+
+
 class Stored(Mapping):
     """The reports.* tables of a warehouse's file: one is read when it is asked for, all when they are gone through."""
 

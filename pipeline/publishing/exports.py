@@ -71,8 +71,7 @@ def dictionary(views: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
 
 
 def _type(column: pd.Series) -> str:
-    known = column.dropna()
-    if pd.api.types.is_bool_dtype(column) or (len(known) and known.map(lambda value: isinstance(value, bool)).all()):
+    if pd.api.types.is_bool_dtype(column) or (column.dtype == object and _are_all_bool(column.dropna())):
         return "true or false"
     if pd.api.types.is_integer_dtype(column):
         return "whole number"
@@ -81,3 +80,7 @@ def _type(column: pd.Series) -> str:
     if pd.api.types.is_datetime64_any_dtype(column):
         return "date or time"
     return "text"
+
+
+def _are_all_bool(known: pd.Series) -> bool:
+    return len(known) > 0 and all(isinstance(value, bool) for value in known)

@@ -5,16 +5,9 @@ from __future__ import annotations
 from datetime import UTC, datetime, timedelta
 
 from pipeline import provenance
-from pipeline.contract.results import frame_of
 from pipeline.steps.changes import earlier_run
 from pipeline.warehouse import open_warehouse
-from tests.tiny_program import no_estimates
-
-
-def only_the_card(warehouse, program, card, tell):
-    """Estimates nothing and stores that there was a run."""
-    results, card = no_estimates(warehouse, program, card, tell)
-    return results | {"estimates.runs": frame_of([card.as_row()], "runs", stored=True)}, card
+from tests.tiny_program import runs_alone
 
 
 def test_the_last_run_is_the_one_that_was_stored_last(tiny, monkeypatch):
@@ -23,10 +16,10 @@ def test_the_last_run_is_the_one_that_was_stored_last(tiny, monkeypatch):
         def now(cls, tz=None):
             return datetime.now(UTC) - timedelta(days=400)
 
-    first = tiny.load(only_the_card)["reports.program"]
+    first = tiny.load(runs_alone)["reports.program"]
     monkeypatch.setattr(provenance, "datetime", SetBack)
     tiny.add_delivery("east")
-    second = tiny.load(only_the_card)["reports.program"]
+    second = tiny.load(runs_alone)["reports.program"]
     assert second["started"][0] < first["started"][0] and second["run_id"][0] != first["run_id"][0]
     with open_warehouse(tiny.folder / "warehouse.duckdb", read_only=True) as warehouse:
         assert earlier_run(warehouse).card["run_id"] == second["run_id"][0]

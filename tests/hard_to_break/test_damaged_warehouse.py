@@ -29,18 +29,22 @@ def said_of(tiny, capsys, words: list[str]) -> tuple[int, str]:
     return status, capsys.readouterr().err
 
 
-@pytest.mark.parametrize("seed", range(examples(3, 60)))
+FIRST_BYTES = "first bytes"
+
+
+@pytest.mark.parametrize("seed", [FIRST_BYTES, *range(examples(1, 60))])
 def test_flipped_bytes_are_no_fault_of_ours_and_no_lock(stored, estimated_program, tmp_path, capsys, seed):
+    """The first bytes are needed by every verb; of those that are drawn many lie where none looks."""
     tiny = TinyProgram(shutil.copytree(estimated_program, tmp_path / "program"))
     drawn = random.Random(seed)
     damaged = bytearray(stored)
-    at = drawn.randrange(len(stored) - 64)
+    at = 0 if seed == FIRST_BYTES else drawn.randrange(len(stored) - 64)
     damaged[at : at + 64] = drawn.randbytes(64)
     file = tiny.folder / "warehouse.duckdb"
     for words in VERBS:
         file.write_bytes(damaged)
         status, said = said_of(tiny, capsys, words)
-        assert status in (0, 1), said
+        assert status == 1 if seed == FIRST_BYTES else status in (0, 1), said
         assert "another program" not in said and "not your doing" not in said
         assert status == 0 or (file.read_bytes() == damaged and "damaged" in said and "Move it away" in said)
 

@@ -18,6 +18,7 @@ OF_RUNS = ("reports.changes", "reports.program")  # one run here, two there
 ROW = ["sha256", "sheet", "row_number", "table_name"]
 
 
+@pytest.mark.usefixtures("fitted_by_own_code")
 @pytest.mark.parametrize("kept", KEPT_BY, ids=lambda path: path.stem)
 def test_a_warehouse_of_an_earlier_version_gives_what_a_new_one_gives(kept, tiny):
     anew = dict(tiny.load_and_estimate())

@@ -132,7 +132,7 @@ def test_no_row_is_lost_under_random_faults(tmp_path_factory, planted):
 NEEDED = ("trials", "treatments", "plots")  # a season without these stops the run
 
 
-@settings(max_examples=examples(3, 12), deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=examples(2, 12), deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(
     at=st.lists(st.tuples(st.integers(0, 2), st.integers(1, 12)), min_size=len(TABLES), max_size=len(TABLES)),
     order=st.randoms(use_true_random=False),

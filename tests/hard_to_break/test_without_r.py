@@ -16,6 +16,16 @@ from tests.tiny_program import TinyProgram, write_tiny_program
 UNREACHABLE = {"PATH": "/nowhere", "R_HOME": "/nowhere"}
 
 
+# a report whose figures are planned and not drawn: no figure asks what fitted
+REPORT = """
+import sys
+from pipeline.__main__ import main
+from tests.unit.publishing.woven import figures_left_blank
+
+sys.argv = ["manyfields", "report", "--program", sys.argv[1]]
+with figures_left_blank():
+    sys.exit(main())
+"""
 # the verbs of a list one after the other, each as the command does it; after each a line with its exit code
 ONE_BY_ONE = """
 import json, sys
@@ -56,7 +66,7 @@ def reported(tmp_path_factory) -> tuple[TinyProgram, str]:
     for place, season in (("Birch Flats", 2091), ("Birch Flats", 2092)):
         tiny.add_delivery("third", like=f"{season}-A-corn", season=season)
         tiny.change("trials", 2, "site_id", place, f"{season}/third")
-    done = manyfields("report", program=tiny.folder)
+    done = run_without_r("-c", REPORT, str(tiny.folder))
     assert done.returncode == 0 and not done.stderr, done.stderr
     return tiny, done.stdout
 

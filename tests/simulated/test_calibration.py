@@ -51,11 +51,12 @@ def test_published_interval_catches_the_truth_and_pooled_plots_do_not():
 
 def test_seasons_that_differ_need_the_interval_for_seasons_to_come():
     truth = Truth("by season", season_share=0.9)
+    n = examples(25, 60)
     found = coverages(
-        calibration.calibrate(layout(n_places=6, n_seasons=5), [truth], n=60, seed=6, taus={"c": 3.0}, n_processes=1)
+        calibration.calibrate(layout(n_places=6, n_seasons=5), [truth], n=n, seed=6, taus={"c": 3.0}, n_processes=1)
     )
-    assert found[rules.TO_COME, PUBLISHED] > 0.95 - 3 * np.sqrt(0.95 * 0.05 / 60)
-    assert found[rules.TESTED, PUBLISHED] > 0.95 - 3 * np.sqrt(0.95 * 0.05 / 60)
+    assert found[rules.TO_COME, PUBLISHED] > 0.95 - 3 * np.sqrt(0.95 * 0.05 / n)
+    assert found[rules.TESTED, PUBLISHED] > 0.95 - 3 * np.sqrt(0.95 * 0.05 / n)
     assert found[rules.TO_COME, PLOT_ERROR] < 0.5
 
 

@@ -6,6 +6,7 @@ import pandas as pd
 
 from pipeline.contract.vocabulary import TARGETS
 from pipeline.simulation import calibration
+from tests.examples import examples
 from tests.simulated import few_places
 
 
@@ -23,8 +24,9 @@ def test_two_places_and_shared_plots_are_caught_now_as_then():
     some = rows[rows["comparison_id"].isin(["2 places x 4 seasons", "3 sets of plots, 4 years each"])]
     truth = few_places.TRUTHS["plots"][0]
     found = calibration.calibrate(
-        some, [truth], n=25, seed=3, taus=dict.fromkeys(some["comparison_id"], 1.5), n_processes=1
+        some, [truth], n=examples(12, 25), seed=3, taus=dict.fromkeys(some["comparison_id"], 1.5), n_processes=1
     )
     published = found[found["method"] == calibration.PUBLISHED]
     assert len(published) == 4 and set(published["target"]) == set(TARGETS)
-    assert (published["coverage"] > 0.8).all()  # 25 programs: below 0.8 once in 900 at 95%
+    # at 95% fewer than 9 of 12 programs are caught once in 450, fewer than 20 of 25 once in 900
+    assert (published["coverage"] >= examples(0.75, 0.8)).all()

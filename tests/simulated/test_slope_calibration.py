@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from contextlib import nullcontext
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -12,9 +14,18 @@ from pipeline.planning.slope_outlook import expected_slope
 from pipeline.simulation import slope_calibration
 from pipeline.simulation.calibration import typical_tau
 from pipeline.simulation.slope_calibration import calibrate_slopes
+from tests import examples
 from tests.simulated.test_calibration import layout
+from tests.simulated.weather_slopes import searched_from_the_first_start
 
 PLACES, SEASONS = 6, 4
+
+
+@pytest.fixture(autouse=True)
+def quicker():
+    """Models are searched from one start; from all of them where the thorough tests run."""
+    with nullcontext() if examples.is_thorough else searched_from_the_first_start():
+        yield
 
 
 @pytest.fixture(scope="module")
@@ -68,7 +79,10 @@ def test_without_what_it_takes_there_is_no_row(laid_out, lacking):
 
 
 def test_the_plan_promises_what_simulation_finds(laid_out, monkeypatch):
-    """60 programs: the Monte Carlo error of a share near a half is 6.5 points, the limit three of them."""
+    """The Monte Carlo error of a share near a half is 9 points with 30 programs, 6.5 with 60; the limit three of
+    them.
+    """
+    n, error = (60, 0.065) if examples.is_thorough else (30, 0.09)
     truth = slope_calibration.SLOPE_TRUTHS[0]
     monkeypatch.setattr(slope_calibration, "SLOPE_TRUTHS", (truth,))
     asked, tau = covariates(laid_out), typical_tau(laid_out)
@@ -79,6 +93,6 @@ def test_the_plan_promises_what_simulation_finds(laid_out, monkeypatch):
     expected = expected_slope(
         of_site_years.assign(n_blocks=4), Components(0.0, 0.0, tau**2, laid_out["variance"].iloc[0])
     )
-    found = calibrate_slopes(laid_out, asked, n=60, seed=3, sizes={("c", EXCESS_WATER): size}, n_processes=1)
+    found = calibrate_slopes(laid_out, asked, n=n, seed=3, sizes={("c", EXCESS_WATER): size}, n_processes=1)
     shown = found.set_index("target").loc[TO_COME, "shown_rightly"]
-    assert 0.3 < shown < 0.8 and abs(shown - expected.power(size)) <= 0.2
+    assert 0.3 < shown < 0.8 and abs(shown - expected.power(size)) <= 3 * error

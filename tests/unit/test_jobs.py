@@ -6,10 +6,8 @@ import os
 import sys
 from pathlib import Path
 
-import dask
 import pandas as pd
 import pytest
-from distributed import LocalCluster
 from joblib import delayed
 
 from pipeline import jobs
@@ -23,6 +21,9 @@ from tests.unit.publishing.test_at_once import contents, told, weavings
 @pytest.fixture(scope="module")
 def cluster():
     """Two workers of one thread each, in processes of their own; one that is killed is not tried again."""
+    import dask  # here, as every worker imports this file and one runs it
+    from distributed import LocalCluster
+
     with (
         dask.config.set({"distributed.scheduler.allowed-failures": 0}),
         LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=None) as found,

@@ -9,6 +9,7 @@ Association 72:320-338. Rows enter by their cross-products alone, so that only t
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from scipy import linalg
@@ -44,21 +45,50 @@ class CrossProducts:
 class Solved:
     """At given phi. criterion: REML on lme4's scale, with its gradient and curvature by phi; ss = y' P y.
 
-    beta: fixed effects; of_beta: (X' H^-1 X)^-1; of_x: Z' H^-1 X by term; squares and curve: by term (or two) |Z' P
-    y|^2, |Z_i' P Z_j|^2 and y' P Z_i Z_i' P Z_j Z_j' P y.
+    beta: fixed effects; of_beta: (X' H^-1 X)^-1; of_x: Z' H^-1 X; projected and projected_y: Z' P Z and Z' P y, whose
+    rows begin at `starts` with each term; squares, norms and curve: by term (or two) |Z' P y|^2, |Z_i' P Z_j|^2 and
+    y' P Z_i Z_i' P Z_j Z_j' P y. What the search does not ask for is worked out when it is asked for.
     """
 
     phi: np.ndarray
     criterion: float
     gradient: np.ndarray
-    curvature: np.ndarray
     ss: float
     beta: np.ndarray
     of_beta: np.ndarray
-    beta_gradients: np.ndarray
     squares: np.ndarray
-    norms: np.ndarray
-    curve: np.ndarray
+    of_x: np.ndarray
+    projected: np.ndarray
+    projected_y: np.ndarray
+    starts: np.ndarray
+    residual_df: int
+
+    @cached_property
+    def curvature(self) -> np.ndarray:
+        s2 = self.ss / self.residual_df
+        of_scale = np.outer(self.squares, self.squares) / (s2**2 * self.residual_df)
+        return 2 * self.curve / s2 - self.norms - of_scale
+
+    @cached_property
+    def norms(self) -> np.ndarray:
+        return self._by_two_terms(self.projected**2)
+
+    @cached_property
+    def curve(self) -> np.ndarray:
+        return self._by_two_terms(self.projected * np.outer(self.projected_y, self.projected_y))
+
+    @cached_property
+    def beta_gradients(self) -> np.ndarray:
+        parts = np.split(self.of_x, self.starts[1:])
+        return np.array([self.of_beta @ part.T @ part @ self.of_beta for part in parts])
+
+    def _by_two_terms(self, values: np.ndarray) -> np.ndarray:
+        return by_term(by_term(values, self.starts).T, self.starts)
+
+
+def by_term(values: np.ndarray, starts: np.ndarray) -> np.ndarray:
+    """Sums of rows, term by term."""
+    return np.add.reduceat(values, starts, axis=0)
 
 
 def cross_products(y: np.ndarray, x: np.ndarray, groups: list[np.ndarray], weights: np.ndarray) -> CrossProducts:
@@ -112,27 +142,22 @@ def solved_at(rows: CrossProducts, phi: np.ndarray) -> Solved:
     if not ss > 0:
         raise np.linalg.LinAlgError("nothing is left of the residual")
     projected, projected_y = zz - zx @ of_beta @ zx.T, zy - zx @ beta
-
-    def by_term(values: np.ndarray) -> np.ndarray:
-        return np.add.reduceat(values, rows.starts, axis=0)
-
-    norms = by_term(by_term(projected**2).T)
-    traces, squares = by_term(np.diag(projected)), by_term(projected_y**2)
-    curve = by_term(by_term(projected * np.outer(projected_y, projected_y)).T)
+    traces, squares = by_term(np.diag(projected), rows.starts), by_term(projected_y**2, rows.starts)
     s2 = ss / rows.residual_df
     log_determinants = 2 * np.sum(np.log(np.diag(root))) + np.linalg.slogdet(xx)[1] - rows.log_weights
     return Solved(
         phi=phi,
         criterion=float(rows.residual_df * (1 + np.log(2 * np.pi * s2)) + log_determinants),
         gradient=traces - squares / s2,
-        curvature=2 * curve / s2 - norms - np.outer(squares, squares) / (s2**2 * rows.residual_df),
         ss=ss,
         beta=beta,
         of_beta=of_beta,
-        beta_gradients=np.array([of_beta @ part.T @ part @ of_beta for part in np.split(zx, rows.starts[1:])]),
         squares=squares,
-        norms=norms,
-        curve=curve,
+        of_x=zx,
+        projected=projected,
+        projected_y=projected_y,
+        starts=rows.starts,
+        residual_df=rows.residual_df,
     )
 
 

@@ -19,6 +19,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import stats
 from scipy.optimize import minimize_scalar
+from scipy.special import stdtrit
 from scipy.stats import qmc
 from statsmodels.regression.linear_model import WLS
 from statsmodels.stats.weightstats import DescrStatsW
@@ -41,7 +42,8 @@ class Mean:
     df: float
 
     def half_width(self, conf_level: float) -> float:
-        return float(stats.t.ppf((1 + conf_level) / 2, self.df) * self.std_error)
+        quantile = stdtrit(self.df, (1 + conf_level) / 2)  # what stats.t.ppf comes to, after fifty times as long
+        return float(quantile * self.std_error)
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,6 @@ from collections.abc import Collection
 
 import numpy as np
 import pandas as pd
-from statsmodels.stats.multitest import multipletests
 
 from pipeline.contract.results import frame_of
 from pipeline.contract.vocabulary import DECLARED, EXPLORATORY, MODERATORS
@@ -49,9 +48,12 @@ def with_holm(tests: pd.DataFrame, also_declared: Collection[str] = ()) -> pd.Da
 
 
 def holm(p_values: np.ndarray) -> np.ndarray:
-    """Adjusted p-values in the order given; a missing one stays missing and is not counted."""
+    """Adjusted p-values in the order given; a missing one stays missing and is not counted. As statsmodels has it, but
+    that has Python look through all its memory for garbage each time.
+    """
     adjusted = np.full(len(p_values), np.nan)
-    known = ~np.isnan(p_values)
-    if known.any():
-        adjusted[known] = multipletests(p_values[known], method="holm")[1]
+    known = np.flatnonzero(~np.isnan(p_values))
+    by_size = known[np.argsort(p_values[known])]
+    stepwise = np.maximum.accumulate(p_values[by_size] * np.arange(len(by_size), 0, -1))
+    adjusted[by_size] = np.minimum(stepwise, 1.0)
     return adjusted

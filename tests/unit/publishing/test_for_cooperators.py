@@ -22,7 +22,7 @@ THIRD = "Ulla Third"
 
 
 @pytest.fixture(scope="module")
-def peopled(tmp_path_factory) -> tuple[Path, dict[str, pd.DataFrame], People]:
+def peopled(fitted_by_own_code, tmp_path_factory) -> tuple[Path, dict[str, pd.DataFrame], People]:
     """A program, its report views, and its people: one has 2091 at two places but shares the first's corn with a
     third.
     """

@@ -24,7 +24,7 @@ Peopled = tuple[dict[str, pd.DataFrame], People]
 
 
 @pytest.fixture(scope="module")
-def peopled(tmp_path_factory) -> Peopled:
+def peopled(fitted_by_own_code, tmp_path_factory) -> Peopled:
     """The report views of a program with people, and who they are."""
     tiny, people = write_peopled(tmp_path_factory.mktemp("peopled") / "program", seed=1)
     return dict(tiny.load_and_estimate()), people
@@ -109,7 +109,7 @@ def test_all_are_named_where_a_cooperator_may_be(peopled, tmp_path):
     assert not (tmp_path / FILE).exists()
 
 
-@pytest.mark.parametrize("seed", range(2, 2 + examples(2, 60)))
+@pytest.mark.parametrize("seed", range(3, 3 + examples(1, 60)))
 def test_no_table_tells_a_drawn_name(loaded_of, tmp_path, seed):
     _, tables, people = loaded_of(seed)
     for who, hidden in (("place only", people.persons), ("nobody", (*people.persons, *places_of(people)))):

@@ -49,6 +49,12 @@ def blank_figures():
         yield
 
 
+@pytest.fixture
+def pages_alone(blank_figures, monkeypatch):
+    """The same, without the tables beside the pages."""
+    monkeypatch.setattr(pages, "write_exports", lambda views, folder: folder.mkdir(parents=True))
+
+
 def text_of(page: Path) -> str:
     text = re.sub(r"(?s)<(style|script).*?</\1>|<[^>]+>", " ", page.read_text(encoding="utf-8"))
     return re.sub(r"\s+", " ", text)
@@ -121,7 +127,7 @@ def spoiled(tables):
     return tables | {"reports.trials": tables["reports.trials"].assign(lsd_5pct="not a number")}
 
 
-@pytest.mark.usefixtures("blank_figures")
+@pytest.mark.usefixtures("pages_alone")
 def test_a_page_that_fails_does_not_stop_the_others(published, tables, tmp_path):
     shutil.copytree(published, tmp_path / "published")
     with pytest.raises(UserError, match="(?s)could not be made.*site-years/alder-2091: site_year.qmd, line"):
@@ -132,7 +138,7 @@ def test_a_page_that_fails_does_not_stop_the_others(published, tables, tmp_path)
     assert in_place.EARLIER not in (tmp_path / "published/index.html").read_text(encoding="utf-8")
 
 
-@pytest.mark.usefixtures("blank_figures")
+@pytest.mark.usefixtures("pages_alone")
 def test_a_page_that_cannot_be_drawn_gives_way_to_one_that_says_so(tables, tmp_path):
     """As when the text of one cell cannot be drawn: all others come out, and each of its formats says why."""
 
@@ -185,7 +191,7 @@ def test_a_list_of_files_that_someone_changed_deletes_nothing_outside(tmp_path, 
     assert (folder / "old.html").exists() == unreadable and (folder / "index.html").read_text() == "new"
 
 
-@pytest.mark.usefixtures("blank_figures")
+@pytest.mark.usefixtures("pages_alone")
 def test_pages_of_trials_that_are_gone_do_not_stay(as_text, tables, tmp_path):
     shutil.copytree(as_text[0], tmp_path, dirs_exist_ok=True)
     assert (tmp_path / "site-years" / "alder-2092.html").exists()
@@ -199,7 +205,7 @@ def test_pages_of_trials_that_are_gone_do_not_stay(as_text, tables, tmp_path):
     assert "alder-2092.html" not in names and {"alder-2091.html", "mine.html"} <= names
 
 
-@pytest.mark.usefixtures("blank_figures")
+@pytest.mark.usefixtures("pages_alone")
 def test_editions_stay_and_pages_of_the_same_inputs_add_none(as_text, tables, tmp_path):
     shutil.copytree(as_text[0], tmp_path, dirs_exist_ok=True)
     pages.publish(tables, folder=tmp_path, program_name="Tiny", draw=as_markdown)
@@ -279,7 +285,7 @@ claims:
 """
 
 
-@pytest.mark.usefixtures("blank_figures")
+@pytest.mark.usefixtures("blank_figures", "fitted_by_own_code")
 def test_a_comparison_without_any_trial_is_said_to_have_none(tiny, tmp_path):
     tiny.settings_file.write_text(tiny.settings_file.read_text() + OTHER_CROP)
     made = pages.preview(

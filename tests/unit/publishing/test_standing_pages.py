@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from pathlib import Path
 
 import pandas as pd
@@ -10,6 +11,7 @@ import pytest
 from pipeline.kept import FOLDER, kept_in
 from pipeline.publishing import pages
 from pipeline.verbs.answers import stored_views
+from tests.unit.publishing.woven import figures_left_blank
 
 ALL = {"alder-2091", "alder-2092", "birch-2091"}
 
@@ -21,11 +23,14 @@ def tables(estimated_program: Path) -> dict[str, pd.DataFrame]:
 
 
 class Runs:
-    """Runs of one program, one after the other; pages are drawn by writing what was woven."""
+    """Runs of one program, one after the other; pages are drawn by writing what was woven, with blank figures."""
 
-    def __init__(self, scratch: Path) -> None:
-        self.scratch, self.n = scratch, 0
-        self.texts: dict[str, str] = {}
+    def __init__(self, scratch: Path, n: int = 0, texts: dict[str, str] | None = None) -> None:
+        self.scratch, self.n = scratch, n
+        self.texts = texts or {}
+
+    def copied(self, scratch: Path) -> Runs:
+        return Runs(shutil.copytree(self.scratch, scratch), self.n, dict(self.texts))
 
     def __call__(self, tables: dict[str, pd.DataFrame], *, is_fresh: bool = False) -> set[str]:
         """The site-years whose pages are made anew."""
@@ -46,7 +51,7 @@ class Runs:
                     made.append(pages.Drawn(page, format, path))
             return made
 
-        with kept_in(self.scratch / FOLDER, is_fresh=is_fresh) as files:
+        with kept_in(self.scratch / FOLDER, is_fresh=is_fresh) as files, figures_left_blank():
             made, failed = pages.make(planned, views, folder, lambda what, done, of: None, draw)
             files.forget_unused()
         assert not failed
@@ -57,9 +62,18 @@ class Runs:
         return new
 
 
+@pytest.fixture(scope="module")
+def first_run(tables, tmp_path_factory) -> Runs:
+    """After one run of the tables; copy it, never go on with it."""
+    runs = Runs(tmp_path_factory.mktemp("first") / "runs")
+    assert runs(tables) == ALL
+    return runs
+
+
 @pytest.fixture
-def runs(tmp_path) -> Runs:
-    return Runs(tmp_path)
+def runs(first_run, tmp_path) -> Runs:
+    """Runs of a test's own, of which the first was of the tables as they are."""
+    return first_run.copied(tmp_path / "runs")
 
 
 def with_rows(tables: dict[str, pd.DataFrame], name: str, rows: pd.DataFrame) -> dict[str, pd.DataFrame]:
@@ -76,7 +90,6 @@ def of_a_later_season(tables: dict[str, pd.DataFrame]) -> dict[str, pd.DataFrame
 
 
 def test_a_later_season_leaves_pages_as_they_are_and_they_say_so(tables, runs):
-    assert runs(tables) == ALL
     before = dict(runs.texts)
     assert "seasons up to 2092;" in before["alder-2091"]
     assert runs(of_a_later_season(tables)) == set()
@@ -89,7 +102,6 @@ def test_a_later_season_leaves_pages_as_they_are_and_they_say_so(tables, runs):
 
 
 def test_a_correction_reaches_every_page_that_speaks_for_its_season(tables, runs):
-    runs(tables)
     runs(of_a_later_season(tables))
     states = of_a_later_season(tables)["reports.season_inputs"]
     of_last = states.assign(data_sha256=states["data_sha256"].where(states["season"] < 2093, "corrected"))
@@ -109,7 +121,6 @@ def test_a_correction_reaches_every_page_that_speaks_for_its_season(tables, runs
     ],
 )
 def test_a_change_of_its_own_rows_makes_one_page_anew(name, change, tables, runs):
-    runs(tables)
     view = tables[f"reports.{name}"]
     mine = view["site_year_id"] == "alder-2092"
     assert mine.any() and set(change) <= set(view.columns)
@@ -120,7 +131,6 @@ def test_a_change_of_its_own_rows_makes_one_page_anew(name, change, tables, runs
 
 
 def test_a_finding_on_its_trial_makes_one_page_anew(tables, runs):
-    runs(tables)
     trials, findings = tables["reports.trials"], tables["reports.findings"]
     trial = trials.loc[trials["site_year_id"] == "birch-2091", "trial_id"].iloc[0]
     more = pd.DataFrame([{"trial_id": trial, "severity": "noted"}]).reindex(columns=findings.columns)
@@ -129,7 +139,6 @@ def test_a_finding_on_its_trial_makes_one_page_anew(tables, runs):
 
 def test_other_settings_make_a_page_anew_where_they_tell_on_it(tables, runs):
     """A page that is the same is taken, as one that stands from then on."""
-    runs(tables)
     before = dict(runs.texts)
     of_other_settings = with_rows(tables, "program", tables["reports.program"].assign(settings_sha256="changed"))
     assert runs(of_other_settings) == set() and runs.standing == set() and runs.texts == before
@@ -139,14 +148,12 @@ def test_other_settings_make_a_page_anew_where_they_tell_on_it(tables, runs):
 
 
 def test_a_new_crop_page_makes_all_anew_as_they_lead_to_it(tables, runs):
-    runs(tables)
     comparisons = tables["reports.comparisons"]
     more = comparisons.iloc[[0]].assign(comparison_id="wheat-one", crop="wheat")
     assert runs(with_rows(tables, "comparisons", pd.concat([comparisons, more], ignore_index=True))) == ALL
 
 
 def test_a_kept_page_that_was_damaged_is_made_anew(tables, runs):
-    runs(tables)
     for file in (runs.scratch / FOLDER).iterdir():
         if "Alder, 2092" in file.read_text(encoding="utf-8", errors="replace"):
             file.write_text("cut short", encoding="utf-8")

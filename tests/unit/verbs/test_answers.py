@@ -22,7 +22,7 @@ from tests.unit.settings.test_claims import CLAIM
 
 
 @pytest.fixture(scope="module")
-def reported(sound_program, tmp_path_factory) -> TinyProgram:
+def reported(sound_program, fitted_by_own_code, tmp_path_factory) -> TinyProgram:
     """The tiny program with a claim, a lost plot and a correction, loaded and estimated."""
     folder = tmp_path_factory.mktemp("reported") / "program"
     shutil.copytree(sound_program, folder)
@@ -143,7 +143,7 @@ CORRECTION_OF_A_PICK = """- table: harvests
 
 
 @pytest.fixture(scope="module")
-def otherwise(sound_program, tmp_path_factory) -> dict[str, pd.DataFrame]:
+def otherwise(sound_program, fitted_by_own_code, tmp_path_factory) -> dict[str, pd.DataFrame]:
     """Views of the tiny program with a plot picked twice, one pick corrected, and with a trial known by print."""
     tiny = TinyProgram(shutil.copytree(sound_program, tmp_path_factory.mktemp("otherwise") / "program"))
     pick_twice(tiny)

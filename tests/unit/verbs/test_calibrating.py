@@ -20,6 +20,7 @@ def test_without_a_report_there_is_no_layout(tiny):
         calibrate_program(tiny.folder, 2)
 
 
+@pytest.mark.usefixtures("fitted_by_own_code")
 def test_the_result_is_stored_and_printed_until_the_inputs_change(tiny, capsys, monkeypatch):
     monkeypatch.setattr(
         calibrating, "calibrate", partial(calibrate, n_processes=1)

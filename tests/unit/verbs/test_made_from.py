@@ -5,21 +5,14 @@ from __future__ import annotations
 import shutil
 from pathlib import Path
 
-import pandas as pd
 import pytest
 
 from pipeline.__main__ import main
 from pipeline.publishing.in_place import LIST_OF_FILES
 from pipeline.verbs import made_from
-from tests.tiny_program import TinyProgram, no_estimates
+from tests.tiny_program import TinyProgram, runs_alone
 
 SAID = "Nothing changed since the report of"
-
-
-def runs_alone(warehouse, program, card, tell):
-    """Stores that there was a run, and no estimate."""
-    frames, card = no_estimates(warehouse, program, card, tell)
-    return frames | {"estimates.runs": pd.DataFrame([card.as_row()])}, card
 
 
 class Pages:
