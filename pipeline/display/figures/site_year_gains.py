@@ -109,11 +109,7 @@ def _season_headings(rows: pd.DataFrame) -> p9.geom_text:
     return p9.geom_text(
         p9.aes(label="label"),
         data=headings,
-        ha="left",
-        fontweight="bold",
-        size=theme.TEXT_SIZE,
-        family=theme.FONT,
-        color=theme.INK,
+        **theme.HEADING,
     )
 
 

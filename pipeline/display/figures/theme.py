@@ -40,6 +40,7 @@ PNG_EFFORT = 8  # of 9, which takes more than twice as long and saves a twentiet
 TEXT_SIZE = 9.5
 LABEL_SIZE = 9.0  # of words written beside what they name
 FONT = faces.PLAIN
+HEADING = {"ha": "left", "fontweight": "bold", "size": TEXT_SIZE, "family": FONT, "color": INK}  # of rows in a figure
 
 SVG_SALT = "manyfields"  # else the names inside an SVG are drawn by lot
 SVG_SIZE = re.compile(r'width="[\d.]+pt" height="[\d.]+pt"')

@@ -54,11 +54,7 @@ def robustness(rows: pd.DataFrame, headline: pd.Series, *, folder: Path, name: s
             p9.geom_label(
                 p9.aes(label="label"),
                 data=headings,
-                ha="left",
-                fontweight="bold",
-                size=theme.TEXT_SIZE,
-                family=theme.FONT,
-                color=theme.INK,
+                **theme.HEADING,
                 fill="white",
                 label_size=0,
                 label_padding=0.05,
