@@ -33,7 +33,7 @@ select
 from delivered as d left join fates as f on f.season = d.season and f.table_name = d.table_name
 union all
 -- rows of files that are not read, where they can be counted
-select season, 'files not read', sum(held_rows), 0, 0, sum(held_rows), 0, 0
+select season, 'files not read', cast(sum(held_rows) as bigint), 0, 0, cast(sum(held_rows) as bigint), 0, 0
 from raw.current_files where held_because is not null group by season having sum(held_rows) > 0
 order by all;
 comment on table trials.row_counts is 'One row per season and table; used + set_aside + held + superseded = delivered; title_rows are among set_aside';

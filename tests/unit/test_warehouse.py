@@ -379,3 +379,12 @@ def locked_folder(tmp_path_factory):
 def test_a_folder_one_may_not_write(locked_folder, nobody):
     message = refusal(locked_folder / "warehouse.duckdb")
     assert "warehouse.duckdb may not be written here. Check who owns the folder; nothing was changed." in message
+
+
+def test_counts_reach_python_as_whole_numbers(estimated_program):
+    """A sum of whole numbers is of a type that pandas takes for a number with decimals, so that 12 rows read 12.0."""
+    with open_warehouse(estimated_program / "warehouse.duckdb", read_only=True) as warehouse:
+        too_wide = warehouse.read(
+            "select schema_name, table_name, column_name from duckdb_columns() where data_type like '%HUGEINT%'"
+        )
+    assert too_wide.to_dict("records") == []

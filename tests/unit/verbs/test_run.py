@@ -165,6 +165,7 @@ def test_the_whole_command_says_what_it_did(tiny, capsys):
     assert main(["report", "--program", str(tiny.folder)], estimate=no_estimates, publish=without_pages) == 0
     said = " ".join(capsys.readouterr().out.split())
     assert "12 new or changed files" in said
+    assert "│ plots │ 18 │ 12 │ 0 │ 6 │ 0 │" in said
     assert "holds the trial: plots.moisture outside its hard range (1 row)" in said
     assert "seasons/2091/plots.csv row 4, moisture_pct: found 0.182; expected 8 to 45% (corn)" in said
     assert "1 trial held and out until this is settled: 2091-A-corn." in said
