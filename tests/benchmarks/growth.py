@@ -2,7 +2,7 @@
 yields of their own. CPU seconds of loading, estimates and pages, peak memory, and the exponent from one size to the
 next.
 
-    python -m tests.benchmarks.growth [TIMES ...]      (1 4 16, if not said; 147 are 10,000 site-years)
+    python -m tests.benchmarks.growth [TIMES ...]      (1 4 16, if not said; 117 are 10,000 site-years)
 
 Each size in a process of its own. Pages are made up to PAGES_UP_TO site-years. The goals: exponents of at most 1.1,
 at most 4 GiB.
