@@ -94,8 +94,9 @@ def estimate_all(
     tell: Tell,
     tell_averages: Callable[[pd.DataFrame], None] = lambda shown: None,
 ) -> tuple[dict[str, pd.DataFrame], RunCard]:
-    """Every estimate, as frames for the estimates layer; tell_averages: as soon as they stand, as reports.gains will
-    have them.
+    """Every estimate, as frames for the estimates layer.
+
+    tell_averages: called with the averages over all site-years once they are known, as reports.gains will have them.
     """
     from pipeline.estimates.engines import mixed
 

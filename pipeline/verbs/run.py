@@ -66,7 +66,7 @@ def estimate_all(
 def estimate_and_say(
     warehouse: Warehouse, program: Program, card: RunCard, tell: Tell
 ) -> tuple[dict[str, pd.DataFrame], RunCard]:
-    """Every estimate; the averages are on the screen as soon as they stand."""
+    """Every estimate; the averages are on the screen as soon as they are known."""
     return estimate_all(warehouse, program, card, tell, console.headlines)
 
 

@@ -19,11 +19,9 @@ OWN = (
     "trials", "site_years", "site_year_gains", "trial_curves", "monthly_rain", "weather_covariates", "season_days",
     "applications", "treatment_means", "plots",
 )  # fmt: skip
-# views of which it has the program's row, or those of its crops and comparisons
+# views of which it has the program's row, or those of its crops, comparisons, trials and sites
 OF_PROGRAM = ("program", "season_inputs", "comparisons", "gains", "money", "response_curves", "findings")
 VIEWS = (*OF_PROGRAM, *OWN)  # beside the list of pages
-
-
 NO_REPORTS = pd.DataFrame(columns=["kind", "crop", "path"])  # a page for one cooperator leads to none
 
 
