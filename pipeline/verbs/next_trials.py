@@ -49,8 +49,8 @@ def plan(folder: Path) -> None:
 def layout(folder: Path, wanted: Wanted) -> Path:
     """Writes the plot workbook of a trial to plant into the program's plans/ and says where.
 
-    It takes the treatments and applications of a trial of the program; of a planned trial, without another season or
-    site, it is the layout itself. UserError where the trial or site is not known,
+    It takes the treatments and applications of a trial of the program; of a planned trial, unless another season or
+    site is asked for, it is the layout itself. UserError where the trial or site is not known,
     the design does not fit the treatments, or the workbook is there already.
     """
     from pipeline.planning.layout import plan_of_plots
@@ -94,9 +94,10 @@ def _tables_like(warehouse: Warehouse, program: Program, wanted: Wanted) -> dict
     trials = warehouse.table("trials.trials")
     like = _known(trials, "trial_id", wanted.like, "trial")
     site = _known(warehouse.table("trials.sites"), "site_id", wanted.site_id or like["site_id"], "site")
-    itself = like["status"] == "planned" and wanted.season is None and wanted.site_id is None
+    is_there_and_then = wanted.season in (None, like["season"]) and site["site_id"] == like["site_id"]
+    itself = like["status"] == "planned" and is_there_and_then
     season = int(like["season"]) if itself else wanted.season or _next_season(trials)
-    trial_id = like["trial_id"] if itself else _new_name(like, season, site["site_id"], set(trials["trial_id"]))
+    trial_id = like["trial_id"] if itself else _new_name(like, season, site["site_id"], trials)
     treatments = warehouse.table("trials.treatments")
     treatments = treatments[treatments["trial_id"] == wanted.like]
     if treatments.empty:
@@ -156,7 +157,7 @@ def _known(rows: pd.DataFrame, column: str, word: str, what: str) -> pd.Series:
     return found.iloc[0]
 
 
-def _new_name(like: pd.Series, season: int, site_id: str, taken: set[str]) -> str:
+def _new_name(like: pd.Series, season: int, site_id: str, trials: pd.DataFrame) -> str:
     """The old trial's name with the new season, and the new site's where it moves."""
     stem = str(like["trial_id"]).removeprefix(f"{like['season']}-")
     name = (
@@ -164,7 +165,12 @@ def _new_name(like: pd.Series, season: int, site_id: str, taken: set[str]) -> st
         if site_id == like["site_id"]
         else f"{season}-{re.sub(r'[^A-Za-z0-9]+', '-', site_id)}-{like['crop']}"
     )
-    if name in taken:
+    taken = trials[trials["trial_id"] == name]
+    if len(taken) and taken.iloc[0]["status"] == "planned":
+        raise UserError(
+            f"layout: {name} is planned already; lay it out with TRIAL={name}, or name another season with SEASON"
+        )
+    if len(taken):
         raise UserError(f"layout: {name} is a trial of this program already; name another season with SEASON")
     return name
 

@@ -161,6 +161,14 @@ def test_what_cannot_be_laid_out_is_said(loaded_tiny, asked, said):
     assert not (loaded_tiny.folder / "plans").exists() or not list((loaded_tiny.folder / "plans").iterdir())
 
 
+def test_where_the_next_trial_is_planned_already_that_one_is_named(loaded_tiny):
+    loaded_tiny.plan_season()
+    loaded_tiny.load()
+    with pytest.raises(UserError, match="2093-A-corn is planned already; lay it out with TRIAL=2093-A-corn, or name"):
+        layout(loaded_tiny.folder, wanted())
+    assert layout(loaded_tiny.folder, wanted(like="2093-A-corn")).name == "2093-A-corn.xlsx"
+
+
 def test_a_plan_in_use_is_never_overwritten(loaded_tiny):
     layout(loaded_tiny.folder, wanted())
     with pytest.raises(UserError, match="there already"):
