@@ -53,7 +53,7 @@ def _planned(seasons: tuple[int, ...]) -> list[dict]:
                 if crop.name in site.crops and site.name not in resting
             ]
             if crop.name == "corn" and kind_of(season).name == "wet":
-                why = "stand drowned after planting"
+                why = "stand drowned out"
                 rows.append(
                     {
                         "season": season,

@@ -33,7 +33,7 @@ select
   case
     when h.trial_id is not null then h.reason
     when a.trial_id is not null then d.became || coalesce(', due ' || d.due, '')
-    when d.became <> 'harvested' then d.became || coalesce(', ' || d.became_why, '')
+    when d.became <> 'harvested' then d.became || coalesce('; ' || d.became_why, '')
   end as status_reason,
   d.became, d.became_why,
   s.drainage_class, s.drainage_group, d.artificial_drainage, s.texture, d.irrigated,

@@ -42,7 +42,7 @@ DRAWN = {
         ["held", "held", "set aside", "held", "held", "held"], "held", None),
     "trial lost": (
         [("trials", 2, "became", "lost"), ("trials", 2, "became_why", "flood")], ["set aside"] * 6, "used",
-        "trial lost, flood"),
+        "trial lost; flood"),
 }  # fmt: skip
 
 
