@@ -175,7 +175,10 @@ class HandoutPage(GrowersAnswers):
         return joined([said, self._reference(slope["estimate_id"])], by=" ")
 
     @property
-    def references(self) -> Markdown:
-        """The ids behind the marks, for who holds the printed sheet."""
+    def sources(self) -> Markdown:
+        """How many trials it rests on, who paid, how to cite it, and the ids behind the marks, for who holds the
+        printed sheet.
+        """
         marks = [f"[{mark}] {estimate_id}" for estimate_id, mark in self._references.items()]
-        return grey(f"Ids, for the review file: {listed(marks)}." if marks else "")
+        ids = grey(f"Ids, for the review file: {listed(marks)}.") if marks else ""
+        return paragraph([self.trials_counted, self.who_paid, f"Cite as: {self.cite}", ids])

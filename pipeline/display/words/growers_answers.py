@@ -182,6 +182,8 @@ class GrowersAnswers:
     @property
     def trials_counted(self) -> str:
         """How many trials there are, and what became of those that are not used."""
+        if self._trials.empty:
+            return f"No {self.crop} trial was delivered yet."
         known = self._trials["status"].value_counts()
         told = [f"{known.get(ACCEPTED, 0)} {trials.are(known.get(ACCEPTED, 0))} used"]
         told += [

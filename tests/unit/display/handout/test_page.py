@@ -12,6 +12,16 @@ from tests.unit.display.rows import NONE, gain_row
 from tests.unit.display.weather_rows import slope_row
 
 EMPTY = pd.DataFrame({"crop": pd.Series(dtype=str), "comparison_id": pd.Series(dtype=str)})
+ONE_TRIAL = pd.DataFrame(
+    {
+        "crop": ["corn"],
+        "trial_id": ["T"],
+        "season": [2093],
+        "status": ["accepted"],
+        "paid_by": ["program"],
+        "product_given_by": ["none"],
+    }
+)
 TEST = {
     "comparison_id": "standard",
     "crop": "corn",
@@ -41,7 +51,7 @@ def comparison(comparison_id: str, position: int, **changed) -> dict:
     } | changed
 
 
-def page(tmp_path, p_values: dict[str, float], *slopes: dict) -> HandoutPage:
+def page(tmp_path, p_values: dict[str, float], *slopes: dict, trials: pd.DataFrame = ONE_TRIAL) -> HandoutPage:
     """Two comparisons, the second against what growers do; tests of both ways of dividing by these p-values.
 
     slopes: rows of reports.weather_slopes.
@@ -59,7 +69,7 @@ def page(tmp_path, p_values: dict[str, float], *slopes: dict) -> HandoutPage:
         "pages": pd.DataFrame([{"kind": "season", "crop": "corn", "path": "corn"}]),
         "comparisons": pd.DataFrame([comparison("urea", 0), comparison("standard", 1)]),
         "gains": pd.DataFrame(gains), "interaction_tests": pd.DataFrame(tests),
-        "trials": pd.DataFrame({"crop": ["corn"], "trial_id": ["T"], "season": [2093], "status": ["accepted"]}),
+        "trials": trials,
         "findings": pd.DataFrame({"trial_id": ["T"]}),
         "money": pd.DataFrame(columns=["crop", "comparison_id", "net_change", "df", "gives_chances", "chances_reason",
                                        "conf_low", "conf_high", "half_width"]),
@@ -104,7 +114,7 @@ def test_the_weather_has_one_line_where_a_slope_of_the_first_comparison_is_shown
     assert sheet.on_my_land.count("went with") == 1
     assert "One thing stood out: each extra inch of rain after application went with 0.9 bu/ac more" in sheet.on_my_land
     assert any(line.startswith("One thing stood out") for line in sheet.on_my_land.splitlines()), "easy to read alone"
-    assert "5109e001" in sheet.references, "it can be traced"
+    assert "5109e001" in sheet.sources, "it can be traced"
     for other in (shown | {"is_shown": False}, shown | {"comparison_id": "urea"}):
         assert "stood out" not in page(tmp_path, ALIKE, other).on_my_land
 
@@ -114,6 +124,13 @@ def test_what_was_not_asked_is_said(tmp_path):
     assert "corn" in sheet.drop_a_pass and "corn" in sheet.how_much_nitrogen
     assert sheet.trials_counted == "Of 1 corn trial, 1 is used."
     assert "Elm County trials" in sheet.cite and "2094" in sheet.cite
+
+
+def test_a_crop_without_a_trial_yet_names_no_payer_and_leaves_no_gap(tmp_path):
+    told = page(tmp_path, {}).sources
+    assert told.startswith("Of 1 corn trial, 1 is used. Funded by: program (1 trial). Product donated by: none")
+    told = page(tmp_path, {}, trials=ONE_TRIAL.iloc[:0]).sources
+    assert told.startswith("No corn trial was delivered yet. Cite as: Elm County trials.")
 
 
 @pytest.mark.parametrize(
