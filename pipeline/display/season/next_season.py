@@ -176,7 +176,8 @@ def _worth_finding(told: pd.DataFrame) -> str:
         if last["more_seasons"]
         else ""
     )
-    return f"A slope of {size}, the size that program.yml asks about, would be shown by {_of_ten(first['chance'])} now{later}."
+    shown = f"would be shown by {_of_ten(first['chance'])} now{later}"
+    return f"A slope of {size}, the size that program.yml asks about, {shown}."
 
 
 def _of_ten(chance: float) -> str:
