@@ -4,8 +4,12 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import pandas as pd
+
 from pipeline import console
+from pipeline.contract.vocabulary import TESTED
 from pipeline.errors import UserError
+from pipeline.estimates.engines.interval_rules import rule_for
 from pipeline.settings.program import read_program
 from pipeline.simulation.calibration import PUBLISHED, calibrate, layout_of
 from pipeline.simulation.slope_calibration import calibrate_slopes
@@ -28,7 +32,7 @@ def calibrate_program(folder: Path, n_programs: int) -> None:
     """Simulates programs with the layout of the last report and stores the result; the next report prints it.
 
     Raises:
-        UserError: no report was made yet, or none has a comparison to calibrate.
+        UserError: no report was made yet, or no comparison has an average whose interval could be tried.
     """
     program = read_program(folder)
     with last_report(program, NEEDED) as warehouse:
@@ -43,6 +47,11 @@ def calibrate_program(folder: Path, n_programs: int) -> None:
         ][0]
     if layouts.empty:
         raise UserError("No comparison has a site-year yet: there is no layout to simulate.")
+    if not _has_an_average(layouts):
+        raise UserError(
+            "Every comparison has too few site-years for an average: there is no interval to try on simulated programs"
+            " yet."
+        )
     with console.pages() as tell:
         found = calibrate(
             layouts, n=n_programs, seed=SEED, progress=lambda done, of: tell("simulating programs", done, of)
@@ -76,3 +85,11 @@ def calibrate_program(folder: Path, n_programs: int) -> None:
             f" {known['shown_falsely'].max():.0%}."
         )
     console.say("Run make report to have the table in the review file.")
+
+
+def _has_an_average(layouts: pd.DataFrame) -> bool:
+    """Whether any comparison has site-years enough for an average, by the rule of the seasons tested, which asks for
+    the fewest.
+    """
+    counts = layouts.groupby("comparison_id").agg(n=("site_year_id", "nunique"), seasons=("season", "nunique"))
+    return any(rule_for(TESTED, row.n, row.seasons).has_estimate for row in counts.itertuples())

@@ -21,6 +21,14 @@ def test_without_a_report_there_is_no_layout(tiny):
 
 
 @pytest.mark.usefixtures("fitted_by_own_code")
+def test_with_two_site_years_there_is_no_interval_to_try(tiny, capsys):
+    tiny.load_and_estimate()
+    with pytest.raises(UserError, match="too few site-years for an average"):
+        calibrate_program(tiny.folder, 2)
+    assert "nan" not in capsys.readouterr().out
+
+
+@pytest.mark.usefixtures("fitted_by_own_code")
 def test_the_result_is_stored_and_printed_until_the_inputs_change(tiny, capsys, monkeypatch):
     monkeypatch.setattr(
         calibrating, "calibrate", partial(calibrate, n_processes=1)
