@@ -72,7 +72,9 @@ def answer(row: Mapping) -> str:
             f"but the true difference could be zero ({interval(row)}). {tested}"
         )
     verb = "is expected to yield" if row["target"] == TO_COME else "yielded"
-    said = f"{capital(_averaged(row, verb))} {_target(row)}, on average ({interval(row)})."
+    both = arms(row["says"])
+    average = _averaged(row, verb) + ("," if both and "," in both[1] else "")
+    said = f"{capital(average)} {_target(row)}, on average ({interval(row)})."
     if shown == "few":
         return f"{said} {tested[:-1]}: too few to claim anything."
     return f"{said} {tested}"
