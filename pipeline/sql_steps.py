@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, partial
 from graphlib import TopologicalSorter
 
 from pipeline import folders
@@ -19,7 +20,7 @@ from pipeline.contract.checks import (
 )
 from pipeline.contract.habit_checks import habit_checks, lost_zeros_checks
 from pipeline.contract.results import ddl, declared_results
-from pipeline.contract.staging import all_rows_query, empty_staging, staging_query
+from pipeline.contract.staging import all_rows_query, empty_staging, staging_query, told_headings
 from pipeline.contract.tables import NOTED, SETS_ASIDE, Table, declared_tables
 
 LAYERS = ("raw", "reference", "staging", "trials", "estimates", "reports")
@@ -35,6 +36,7 @@ class Step:
     rows_of: a table without whose rows the query has no effect; empty where it always may have one.
     only_where: a condition on those rows t that one of them must meet.
     otherwise: what is run where it can have no effect.
+    told_by, shaped: a query that finds texts, and the step's query for them, no wider than they need.
     """
 
     name: str
@@ -44,6 +46,8 @@ class Step:
     rows_of: str = ""
     only_where: str = "true"
     otherwise: str = ""
+    told_by: str = ""
+    shaped: Callable[[frozenset[str]], str] | None = None
 
 
 def _header(text: str, word: str) -> str:
@@ -102,11 +106,13 @@ def _staging_step(table: Table) -> Step:
     needs = ("staging.sheets", "staging.delivered_rows", "staging.rows_left_out", "staging.superseded")
     return Step(
         f"staging.{table.name}",
-        needs,
-        staging_query(table),
+        (*needs, "staging.headings", "reference.correction_changes"),
+        staging_query(table, [heading for column in table.columns for heading in column.unit_of_heading]),
         rows_of="staging.sheets",
         only_where=f"t.table_name = '{table.name}'",
         otherwise=empty_staging(table),
+        told_by=told_headings(table),
+        shaped=partial(staging_query, table),
     )
 
 

@@ -169,13 +169,18 @@ class Warehouse:
         for done, name in enumerate(in_order(steps)):
             progress(done / len(steps))
             is_idle = name in idle(steps[name].rows_of)
-            if query := steps[name].otherwise if is_idle else steps[name].query:
+            if query := steps[name].otherwise if is_idle else self._query(steps[name]):
                 self._run(steps[name], query)
             if name in stood:
                 self._add_what_it_lacks(steps[name])
             if name in fill:
                 rows = fill[name]
                 self.insert(name, rows(self) if callable(rows) else rows)
+
+    def _query(self, step: Step) -> str:
+        if not step.shaped:
+            return step.query
+        return step.shaped(frozenset(text for (text,) in self._connection.execute(step.told_by).fetchall()))
 
     def _idle(self, steps: Mapping[str, Step], table: str) -> set[str]:
         """The steps that can have no effect, as the table has no row that meets their condition; all are tried at

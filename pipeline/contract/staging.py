@@ -1,12 +1,13 @@
 """Declarations to the queries that cast delivered text: one staging table per declared table.
 
 A staging row keeps where it came from (file, sheet, row_number, delivery), its typed columns in stored units,
-and `delivered`, the text as it came, for messages.
+and `delivered`, the text as it came, for messages. A column that nobody told is there and empty.
 """
 
 from __future__ import annotations
 
 import re
+from collections.abc import Collection
 
 from pipeline.contract.results import SQL_TYPES
 from pipeline.contract.tables import Column, Table
@@ -33,7 +34,7 @@ def quoted(text: str) -> str:
 
 def text_of(heading: str, row: str = "") -> str:
     """The delivered text under a heading, null where blank; `row` is the alias of a staging row, as in "t."."""
-    return f"""nullif(trim({row}delivered."{heading}"), '')"""
+    return f"""nullif(trim({row}delivered."{heading}"::varchar), '')"""
 
 
 def is_rain(column: Column) -> bool:
@@ -97,11 +98,14 @@ def _number(column: Column, text: str, unit: str | None = None) -> str:
     return f"case {trace}when regexp_full_match({text}, '{NUMBER}') then cast({text} as double) end"
 
 
-def _typed(column: Column) -> str:
-    """A column's value, from the texts read under its headings."""
+def _typed(column: Column, told: Collection[str]) -> str:
+    """A column's value, from the texts read under those of its headings that were told."""
+    headings = {heading: unit for heading, unit in column.unit_of_heading.items() if heading in told}
+    if not headings:
+        return f"cast(null as {SQL_TYPES[column.type]})"
     if column.type == "number":
         parts = []
-        for heading, unit in column.unit_of_heading.items():
+        for heading, unit in headings.items():
             factor, offset = (UNITS[unit].factor, UNITS[unit].offset) if unit else (1.0, 0.0)
             number = _number(column, _named(heading, "read"), unit)
             scaled = number if factor == 1.0 else f"({number}) * {factor!r}"
@@ -125,16 +129,16 @@ def _typed(column: Column) -> str:
     return text
 
 
-def _value(table: Table, column: Column) -> str:
+def _value(table: Table, column: Column, told: Collection[str]) -> str:
     """A column's value; of one that may be worked out from a weight and its percent, where the cell is empty."""
     if not column.or_product:
-        return _typed(column)
+        return _typed(column, told)
     weight, percent = (next(c for c in table.plain_columns if c.name == name) for name in column.or_product)
-    given = ", ".join(_named(heading, "read") for heading in column.unit_of_heading)
-    return (
-        f"case when coalesce({given}) is null then ({_typed(weight)}) * ({_typed(percent)}) / 100 else"
-        f" {_typed(column)} end"
-    )
+    product = f"({_typed(weight, told)}) * ({_typed(percent, told)}) / 100"
+    given = ", ".join(_named(heading, "read") for heading in column.unit_of_heading if heading in told)
+    if not given:
+        return product
+    return f"case when coalesce({given}) is null then {product} else {_typed(column, told)} end"
 
 
 def _named(heading: str, step: str) -> str:
@@ -142,33 +146,34 @@ def _named(heading: str, step: str) -> str:
     return f'"{heading} {step}"'
 
 
-def _free_columns(table: Table) -> str:
+def _free_columns(table: Table, told: Collection[str]) -> list[str]:
     """Free factors (declared by a pattern) as one JSON object per row, null where there are none."""
-    parts = [
-        f"""(select to_json(map_from_entries(list((k, cells ->> k) order by k)))
+    parts = []
+    for c in table.columns:
+        if c.pattern and any(heading.startswith(c.name) for heading in told):
+            parts.append(f"""(select to_json(map_from_entries(list((k, cells ->> k) order by k)))
              from (select unnest(json_keys(cells)) as k) where starts_with(k, {quoted(c.name)})
              and nullif(trim(cells ->> k), '') is not null)
-            as {c.name}columns"""
-        for c in table.columns
-        if c.pattern
-    ]
-    return "".join(",\n  " + part for part in parts)
+            as {c.name}columns""")
+        elif c.pattern:
+            parts.append(f"cast(null as json) as {c.name}columns")
+    return parts
 
 
-def staging_query(table: Table) -> str:
-    """SQL that makes staging.<table> from raw.rows."""
-    shape = ", ".join(f'"{heading}": "VARCHAR"' for heading in table.known_headings)
-    columns = ",\n  ".join(f"{_value(table, column)} as {column.stored_name}" for column in table.plain_columns)
+def staging_query(table: Table, told: Collection[str]) -> str:
+    """SQL that makes staging.<table> from raw.rows; told: the headings that any of its rows may have."""
+    shape = ", ".join(f'"{heading}": "{kind}"' for heading, kind in _kinds(table, told).items())
+    plain = [f"{_value(table, column, told)} as {column.stored_name}" for column in table.plain_columns]
+    columns = ",\n  ".join([*plain, *_free_columns(table, told)])
     headings = [(column, heading) for column in table.plain_columns for heading in column.unit_of_heading]
-    texts = ",\n    ".join(f"{text_of(heading)} as {_named(heading, 'text')}" for _, heading in headings)
-    reads = ",\n    ".join(
-        f"{_read(column, _named(heading, 'text'))} as {_named(heading, 'read')}" for column, heading in headings
+    headings = [(column, heading) for column, heading in headings if heading in told]
+    texts = "".join(f",\n    {text_of(heading)} as {_named(heading, 'text')}" for _, heading in headings)
+    reads = "".join(
+        f",\n    {_read(column, _named(heading, 'text'))} as {_named(heading, 'read')}" for column, heading in headings
     )
-    free = _free_columns(table)
-    cells = ", r.cells" if free else ""
     return f"""create or replace table staging.{table.name} as
 with text_rows as (
-  select r.file, r.delivery, r.sheet, r.row_number{cells},
+  select r.file, r.delivery, r.sheet, r.row_number, r.cells,
     json_transform(r.cells, {quoted("{" + shape + "}")}) as delivered
   from staging.delivered_rows as r
   anti join staging.rows_left_out as l
@@ -178,20 +183,30 @@ with text_rows as (
   where r.table_name = {quoted(table.name)}
 ),
 texts as (
-  select *,
-    {texts}
+  select *{texts}
   from text_rows
 ),
 reads as (
-  select *,
-    {reads}
+  select *{reads}
   from texts
 )
 select
   file, delivery, sheet, row_number,
-  {columns}{free},
+  {columns},
   delivered
 from reads"""
+
+
+def told_headings(table: Table) -> str:
+    """SQL: the headings that any row of staging.<table> may have, with those that a correction writes under."""
+    return f"""select heading from staging.headings where table_name = {quoted(table.name)}
+union select heading from reference.correction_changes
+union select moved_to from reference.correction_changes where moved_to is not null"""
+
+
+def _kinds(table: Table, told: Collection[str]) -> dict[str, str]:
+    """The type of the delivered text under each heading: where nobody told it, what is cheapest to store."""
+    return {heading: "VARCHAR" if heading in told else "BOOLEAN" for heading in table.known_headings}
 
 
 def empty_staging(table: Table) -> str:
@@ -199,7 +214,7 @@ def empty_staging(table: Table) -> str:
     place = {"file": "varchar", "delivery": "varchar", "sheet": "varchar", "row_number": "bigint"}
     plain = {column.stored_name: SQL_TYPES[column.type] for column in table.plain_columns}
     free = {f"{column.name}columns": "json" for column in table.columns if column.pattern}
-    texts = ", ".join(f'"{heading}" varchar' for heading in table.known_headings)
+    texts = ", ".join(f'"{heading}" {kind}' for heading, kind in _kinds(table, ()).items())
     columns = place | plain | free | {"delivered": f"struct({texts})"}
     return f"create table staging.{table.name} ({', '.join(f'{name} {kind}' for name, kind in columns.items())})"
 

@@ -14,27 +14,25 @@ with rows_told as (
   ]
   from staging.nitrogen_applications as a inner join staging.trials as r on r.trial_id = a.trial_id
 ),
-told as (select * exclude (said), unnest(said) as said from rows_told),
 words as (
   select regexp_replace(lower(first), '[^a-z0-9]', '', 'g') as first, regexp_replace(lower(second), '[^a-z0-9]', '', 'g') as second, why
   from reference.words_that_do_not_go_together
 ),
--- many rows have few statements, and few of those are asked about
-of_statement as (
-  select said, regexp_replace(lower(said), '[^a-z0-9]', '', 'g') as plain
-  from (select distinct said from told)
-  where plain in (select first from words union all select second from words)
+-- many rows say the same few things
+statements as (
+  select all_said, said, regexp_replace(lower(said), '[^a-z0-9]', '', 'g') as plain
+  from (select said as all_said, unnest(said) as said from (select distinct said from rows_told))
 ),
-statements as (select t.*, o.plain from told as t inner join of_statement as o on o.said = t.said),
-together as (
-  select f.file, f.sheet, f.row_number, f.table_name, f.trial_id, f.named, f.said as first_said, s.said as second_said, any_value(w.why) as why
+pairs as (
+  select f.all_said, f.said as first_said, s.said as second_said, any_value(w.why) as why
   from words as w
   inner join statements as f on f.plain = w.first
-  inner join statements as s
-    on s.plain = w.second
-    and s.file = f.file and s.sheet is not distinct from f.sheet and s.row_number = f.row_number and s.table_name = f.table_name
-    and s.trial_id = f.trial_id
-  group by all
+  inner join statements as s on s.plain = w.second and s.all_said = f.all_said
+  group by f.all_said, f.said, s.said
+),
+together as (
+  select distinct r.file, r.sheet, r.row_number, r.table_name, r.trial_id, r.named, p.first_said, p.second_said, p.why
+  from rows_told as r inner join pairs as p on p.all_said = r.said
 ),
 -- one finding for each pair of statements of a trial and table, at its first row
 of_trial as (

@@ -5,8 +5,8 @@ with converted as (
   select
     p.*, t.crop, t.site_year_id,
     units.kg_ha_per_bu_ac(c.bushel_lb) as from_bushels,
-    case when nullif(trim(coalesce(nullif(trim(p.delivered.mean_yield_lb_ac), ''), p.delivered.difference_lb_ac)), '') is not null then units.kg_ha_per_lb_ac()
-      when nullif(trim(coalesce(nullif(trim(p.delivered.mean_yield_t_ha), ''), p.delivered.difference_t_ha)), '') is not null then 1000
+    case when nullif(trim(coalesce(nullif(trim(p.delivered.mean_yield_lb_ac::varchar), ''), p.delivered.difference_lb_ac::varchar)), '') is not null then units.kg_ha_per_lb_ac()
+      when nullif(trim(coalesce(nullif(trim(p.delivered.mean_yield_t_ha::varchar), ''), p.delivered.difference_t_ha::varchar)), '') is not null then 1000
       when coalesce(p.mean_yield_kg_ha, p.difference_kg_ha) is not null then 1
       else from_bushels end as unit_kg_ha
   from staging.printed_means as p

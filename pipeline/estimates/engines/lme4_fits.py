@@ -11,11 +11,12 @@ import logging
 import os
 import signal
 import subprocess
+import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from functools import cache
 from pathlib import Path
-from types import SimpleNamespace
+from types import ModuleType, SimpleNamespace
 from unittest.mock import patch
 
 import numpy as np
@@ -55,6 +56,8 @@ _SAID_IN_R = (
 LOADER_PATH = "LD_LIBRARY_PATH"
 # pymer4 looks more R packages up when it is imported, for functions that are never called here
 CALLED = ("base", "utils", "lme4", "lmerTest")
+# and these Python packages, for tables and for a model that are never made here: they take a while to import
+UNCALLED = ("great_tables", "sklearn", "sklearn.base", "sklearn.utils", "sklearn.utils.validation")
 
 
 def fit(
@@ -124,7 +127,7 @@ def start_r() -> SimpleNamespace:
             from rpy2.robjects.packages import PackageNotInstalledError
 
             robjects.r("options(warn = 1)")  # a warning is heard when it arises
-            with _wrapped_sparingly():
+            with _wrapped_sparingly(), _without_uncalled():
                 from pymer4 import tidystats
 
             details, control = robjects.r(_DETAILS_IN_R), robjects.r(CONTROL_IN_R)
@@ -198,6 +201,34 @@ def _wrapped_sparingly() -> Iterator[None]:
     once = cache(OnDemand)
     with patch.object(packages, "importr", lambda name: once(name) if name in CALLED else NotLoaded(name)):
         yield
+
+
+@contextmanager
+def _without_uncalled() -> Iterator[None]:
+    """While pymer4 is imported, UNCALLED packages that are not there yet are empty; afterwards they are themselves."""
+    empty = {name: _empty_package(name) for name in UNCALLED if name.partition(".")[0] not in sys.modules}
+    sys.modules.update(empty)
+    try:
+        yield
+    finally:
+        for name in empty:
+            del sys.modules[name]
+
+
+def _empty_package(package: str) -> ModuleType:
+    """A package in which every name is a class: others may be built on it, none can be made."""
+
+    def refused(*_, **__):
+        raise UserError(f"The package {package} is not available here: this program does not load it.")
+
+    def named(name: str) -> type:
+        if name.startswith("__"):
+            raise AttributeError(name)
+        return type(name, (), {"__init__": refused})
+
+    empty = ModuleType(package)
+    empty.__getattr__ = named
+    return empty
 
 
 def _missing(problem: Exception) -> UserError:

@@ -25,6 +25,25 @@ def test_r_loads_none_of_the_packages_that_are_never_called():
     assert {"lme4", "lmerTest"} <= loaded and not loaded & NEVER_CALLED
 
 
+def test_python_packages_for_tables_and_models_never_made_are_not_imported():
+    lme4_fits.start_r()
+    assert not {"great_tables", "sklearn"} & set(sys.modules)
+
+
+def test_a_package_is_empty_for_a_while_and_then_itself_again(monkeypatch):
+    monkeypatch.setattr(lme4_fits, "UNCALLED", ("wave", "numpy"))
+    monkeypatch.delitem(sys.modules, "wave", raising=False)
+    with lme4_fits._without_uncalled():
+        from wave import Wave_read
+
+        assert sys.modules["numpy"] is np  # what is there already stays
+        with pytest.raises(UserError, match="The package wave is not available"):
+            type("Reader", (Wave_read,), {})()
+    from wave import Wave_read
+
+    assert hasattr(Wave_read, "readframes")
+
+
 @pytest.mark.parametrize(
     "formula", ["gain ~ 1 + (1 | site)", "gain ~ 0 + drainage + (1 | site)", "gain ~ drainage * rate + (1 | site)"]
 )
