@@ -37,7 +37,6 @@ LADDER = ["family", "trial_id", "variant"]
 EMPTY = {
     "site_years": "site_year_gains",
     "means": "rate_means",
-    "items": "budget_items",
     "left_out": "left_out",
     "rain": "rain_sources",
 }
@@ -45,23 +44,32 @@ MODERATOR_COLUMNS = {"all": ()} | MODERATORS
 
 
 @dataclass(frozen=True)
-class Trace:
-    """What one estimate rests on, as rows of reports views; a frame is empty where it has no part in the estimate.
+class Step:
+    """The first step down from one estimate: what it is worked out from, as rows of reports views.
 
     kind: the view that the estimate stands in. estimate: its row there. rests_on: rows of other estimates it is worked
-    out from. site_years: site_year_gains, with `weight` in the headline (NaN where they are not weighed). means:
-    rate_means of its curve. items: those of its budget. left_out: trials of the crop not used, with reasons. plots:
-    sources, ladder_sources or trait_sources. picks: those of plots picked more than once. rain: rain_sources of the
-    site-years, or weather_sources of a weather covariate. corrections: corrected_cells that touch any of these. run:
-    the row of program. weather: weather_covariates of the site-years, where the estimate is of one covariate.
+    out from. items: those of its budget, empty for any other.
     """
 
     kind: str
     estimate: pd.Series
     rests_on: tuple[pd.Series, ...]
+    items: pd.DataFrame
+
+
+@dataclass(frozen=True)
+class Trace(Step):
+    """What one estimate rests on, as rows of reports views; a frame is empty where it has no part in the estimate.
+
+    site_years: site_year_gains, with `weight` in the headline (NaN where they are not weighed). means: rate_means of
+    its curve. left_out: trials of the crop not used, with reasons. plots: sources, ladder_sources or trait_sources.
+    picks: those of plots picked more than once. rain: rain_sources of the site-years, or weather_sources of a weather
+    covariate. corrections: corrected_cells that touch any of these. run: the row of program. weather:
+    weather_covariates of the site-years, where the estimate is of one covariate.
+    """
+
     site_years: pd.DataFrame
     means: pd.DataFrame
-    items: pd.DataFrame
     left_out: pd.DataFrame
     plots: pd.DataFrame
     picks: pd.DataFrame
@@ -81,22 +89,47 @@ def walk(views: Mapping[str, pd.DataFrame], estimate_id: str) -> Trace:
         UserError: no estimate has this id.
     """
     kind, estimate = _estimate(views, estimate_id)
+    first = first_step(views, kind, estimate)
     if kind in OF_CURVES or kind == OF_TRIAL:
-        return _from_curves(views, kind, estimate)
+        return _from_curves(views, first)
     if kind == TRAITS:
-        return _from_measurements(views, estimate)
-    average = estimate if kind in AVERAGES else _headline(views["gains"], estimate)
+        return _from_measurements(views, first)
+    average = _average_behind(views, kind, estimate)
     site_years = _site_years(views, average)
     if kind in OF_WEATHER:
-        return _from_weather(views, kind, estimate, average, site_years)
+        return _from_weather(views, first, average, site_years)
     if kind == "long_run_gains" or estimate.get("weather", "") == LONG_RUN:
         site_years = _unweighed(site_years, site_years["rainfall_class"].notna())
-    found = _from_site_years(views, average, site_years)
-    if kind in AVERAGES:
-        return replace(found, kind=kind)
-    items = views["budget_items"] if kind == "money" else views["budget_items"].iloc[:0]
-    rests_on = tuple(_averages_behind(views, kind, estimate, average))
-    return replace(found, kind=kind, estimate=estimate, rests_on=rests_on, items=_of(items, estimate))
+    return _from_site_years(views, first, average, site_years)
+
+
+def first_step(views: Mapping[str, pd.DataFrame], kind: str, estimate: pd.Series) -> Step:
+    """What an estimate is worked out from.
+
+    Args:
+        views: as for walk.
+        kind: the view that the estimate stands in.
+        estimate: its row there.
+    """
+    items = views["budget_items"]
+    items = _of(items, estimate) if kind == "money" else items.iloc[:0]
+    return Step(kind, estimate, tuple(_estimates_behind(views, kind, estimate)), items)
+
+
+def _estimates_behind(views: Mapping[str, pd.DataFrame], kind: str, estimate: pd.Series) -> Iterator[pd.Series]:
+    if kind in ("nitrogen_saved", "rate_losses"):
+        curves = _of_curve(views["response_curves"], kind, estimate)
+        yield from (row for _, row in curves[curves["is_primary"]].iterrows())
+    elif kind == "weather_gains":
+        slopes = _of_covariate(views[SLOPES], estimate)
+        leads = slopes["is_headline"].eq(True) & slopes["target"].eq(estimate["target"])
+        yield from (row for _, row in slopes[leads].iterrows())
+    elif kind == "money":
+        yield _estimate(views, estimate["gain_estimate_id"])[1]
+    elif kind == "field_shares" or (kind == "as_good" and estimate["scale"] != "ratio"):
+        yield _average_behind(views, kind, estimate)
+    if kind == "field_shares" and estimate["above"] == "break-even":
+        yield _of(views["money"], estimate).iloc[0]
 
 
 def _unweighed(site_years: pd.DataFrame, counts: pd.Series) -> pd.DataFrame:
@@ -105,41 +138,40 @@ def _unweighed(site_years: pd.DataFrame, counts: pd.Series) -> pd.DataFrame:
 
 
 def _from_weather(
-    views: Mapping[str, pd.DataFrame], kind: str, estimate: pd.Series, average: pd.Series, site_years: pd.DataFrame
+    views: Mapping[str, pd.DataFrame], first: Step, average: pd.Series, site_years: pd.DataFrame
 ) -> Trace:
     """Down from a slope, or from a gain on its line, by the site-years whose covariate is known."""
-    values, days, slopes = (
-        rows[rows["covariate"] == estimate["covariate"]]
-        for rows in (_of(views[view], estimate) for view in ("weather_covariates", "weather_sources", SLOPES))
-    )
+    values, days = (_of_covariate(views[view], first.estimate) for view in ("weather_covariates", "weather_sources"))
     values = values[values["value"].notna() & values["site_year_id"].isin(site_years["site_year_id"])]
     used = _unweighed(site_years, site_years["site_year_id"].isin(values["site_year_id"]))
-    leads = slopes["is_headline"].eq(True) & slopes["target"].eq(estimate["target"])
-    rests_on = () if kind == SLOPES else tuple(row for _, row in slopes[leads].iterrows())
     return replace(
-        _from_site_years(views, average, used),
-        kind=kind,
-        estimate=estimate,
-        rests_on=rests_on,
+        _from_site_years(views, first, average, used),
         rain=days[days["site_year_id"].isin(used["site_year_id"])],
         weather=values.sort_values(["season", "place"], ignore_index=True),
     )
 
 
-def _from_site_years(views: Mapping[str, pd.DataFrame], average: pd.Series, site_years: pd.DataFrame) -> Trace:
-    """Down from an average gain by its site-years."""
+def _of_covariate(view: pd.DataFrame, estimate: pd.Series) -> pd.DataFrame:
+    rows = _of(view, estimate)
+    return rows[rows["covariate"] == estimate["covariate"]]
+
+
+def _from_site_years(
+    views: Mapping[str, pd.DataFrame], first: Step, average: pd.Series, site_years: pd.DataFrame
+) -> Trace:
+    """Down from an estimate by the site-years of the average gain behind it."""
     plots = _of(views["sources"], average)
     plots = plots[plots["site_year_id"].isin(site_years["site_year_id"])]
     if pd.notna(average.get("rate_kg_ha")):
         plots = plots[(plots["rate_kg_ha"] - average["rate_kg_ha"]).abs() < LEAST_RATE_STEP]
     rain = views["rain_sources"]
     rain = rain[(rain["crop"] == average["crop"]) & rain["site_year_id"].isin(site_years["site_year_id"])]
-    found = _of_plots(views, "gains", average, plots, site_years["place"])
+    found = _of_plots(views, first, plots, site_years["place"])
     return replace(found, site_years=site_years, left_out=_of(views["left_out"], average), rain=rain)
 
 
 def _of_plots(
-    views: Mapping[str, pd.DataFrame], kind: str, estimate: pd.Series, plots: pd.DataFrame, places: Collection[str] = ()
+    views: Mapping[str, pd.DataFrame], first: Step, plots: pd.DataFrame, places: Collection[str] = ()
 ) -> Trace:
     """A walk that has nothing yet but plots, their picks, and the corrections of these and of places."""
     picks = views["picks"]
@@ -148,9 +180,7 @@ def _of_plots(
     none = {name: views[view].iloc[:0] for name, view in EMPTY.items()}
     corrections = _corrections(views["corrected_cells"], places, plots, picks)
     return Trace(
-        kind,
-        estimate,
-        rests_on=(),
+        **vars(first),
         plots=plots,
         picks=picks,
         corrections=corrections,
@@ -159,22 +189,22 @@ def _of_plots(
     )
 
 
-def _from_curves(views: Mapping[str, pd.DataFrame], kind: str, estimate: pd.Series) -> Trace:
+def _from_curves(views: Mapping[str, pd.DataFrame], first: Step) -> Trace:
     """Down from an N response curve, or what is read off one or two common ones, by the means at each rate."""
+    estimate = first.estimate
+    means, plots = (_of_curve(views[name], first.kind, estimate) for name in ("rate_means", "ladder_sources"))
+    if first.kind == OF_TRIAL:
+        return replace(_of_plots(views, first, _of_ladder(plots, estimate)), means=_of_ladder(means, estimate))
+    means = _means_used(means, estimate.get("efficiency"), estimate.get("n_rate_kg_ha"))
+    return replace(
+        _of_plots(views, first, plots.merge(means[[*LADDER, "n_rate"]], on=[*LADDER, "n_rate"])), means=means
+    )
+
+
+def _of_curve(view: pd.DataFrame, kind: str, estimate: pd.Series) -> pd.DataFrame:
+    """The rows of a curve's nitrogen treatment, or of the two that are compared."""
     families = [estimate["family"]] + ([estimate["comparator_family"]] if kind == "nitrogen_saved" else [])
-    of_curve = {
-        name: views[name][(views[name]["crop"] == estimate["crop"]) & views[name]["family"].isin(families)]
-        for name in ("rate_means", "ladder_sources", "response_curves")
-    }
-    if kind == OF_TRIAL:
-        of_curve = {name: _of_ladder(rows, estimate) for name, rows in of_curve.items() if name != "response_curves"}
-        return replace(_of_plots(views, kind, estimate, of_curve["ladder_sources"]), means=of_curve["rate_means"])
-    means = _means_used(of_curve["rate_means"], estimate.get("efficiency"), estimate.get("n_rate_kg_ha"))
-    plots = of_curve["ladder_sources"].merge(means[[*LADDER, "n_rate"]], on=[*LADDER, "n_rate"])
-    curves = of_curve["response_curves"]
-    behind = curves[curves["is_primary"]] if kind in ("nitrogen_saved", "rate_losses") else curves.iloc[:0]
-    rests_on = tuple(row for _, row in behind.iterrows())
-    return replace(_of_plots(views, kind, estimate, plots), rests_on=rests_on, means=means)
+    return view[(view["crop"] == estimate["crop"]) & view["family"].isin(families)]
 
 
 def _of_ladder(rows: pd.DataFrame, estimate: pd.Series) -> pd.DataFrame:
@@ -198,22 +228,14 @@ def _means_used(means: pd.DataFrame, efficiency: str | None, rate_kg_ha: float |
     return means[has_zero & (at_rate | is_zero & reached)]
 
 
-def _from_measurements(views: Mapping[str, pd.DataFrame], estimate: pd.Series) -> Trace:
+def _from_measurements(views: Mapping[str, pd.DataFrame], first: Step) -> Trace:
     """Down from the average difference in another trait."""
-    plots = _of(views["trait_sources"], estimate)
-    return _of_plots(views, TRAITS, estimate, plots[plots["trait"] == estimate["trait"]])
+    plots = _of(views["trait_sources"], first.estimate)
+    return _of_plots(views, first, plots[plots["trait"] == first.estimate["trait"]])
 
 
-def _averages_behind(
-    views: Mapping[str, pd.DataFrame], kind: str, estimate: pd.Series, average: pd.Series
-) -> Iterator[pd.Series]:
-    """The estimates that one over the same site-years is worked out from."""
-    if kind == "money":
-        yield _estimate(views, estimate["gain_estimate_id"])[1]
-    elif kind == "field_shares" or (kind == "as_good" and estimate["scale"] != "ratio"):
-        yield average
-    if kind == "field_shares" and estimate["above"] == "break-even":
-        yield _of(views["money"], estimate).iloc[0]
+def _average_behind(views: Mapping[str, pd.DataFrame], kind: str, estimate: pd.Series) -> pd.Series:
+    return estimate if kind in AVERAGES else _headline(views["gains"], estimate)
 
 
 def _headline(gains: pd.DataFrame, estimate: pd.Series) -> pd.Series:

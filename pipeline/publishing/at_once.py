@@ -64,11 +64,11 @@ def woven(pages: Sequence[Weaving], views: Mapping[str, pd.DataFrame], scratch: 
     """
     most = len(pages) // PAGES_A_PROCESS
     if most < 2:
-        yield from _noted(page.done(views) for page in pages)
+        yield from _here(pages, views)
         return
     with jobs.workers(DOING, sharing=scratch) as at:
         if at.n < 2:
-            yield from _noted(page.done(views) for page in pages)
+            yield from _here(pages, views)
             return
         # a command that is ended at once leaves the tidying to a process of joblib's, which need not tell of it
         os.environ.setdefault("PYTHONWARNINGS", "ignore:resource_tracker")
@@ -78,6 +78,17 @@ def woven(pages: Sequence[Weaving], views: Mapping[str, pd.DataFrame], scratch: 
             with stopping.unheard():
                 results = at.results([delayed(_apart)(page, handed.name) for page in pages], most=most)
             yield from _noted(results)
+
+
+def _here(pages: Sequence[Weaving], views: Mapping[str, pd.DataFrame]) -> Iterator[Woven]:
+    """In this process. What it holds by now, of libraries and of the run, is not looked through for garbage again and
+    again while figures leave theirs.
+    """
+    gc.freeze()
+    try:
+        yield from _noted(page.done(views) for page in pages)
+    finally:
+        gc.unfreeze()
 
 
 def _noted(results: Generator[Woven, None, None]) -> Iterator[Woven]:

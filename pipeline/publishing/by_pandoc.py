@@ -18,6 +18,7 @@ from pipeline import faces, folders, stopping
 from pipeline.errors import UserError
 from pipeline.publishing import engines, slide_look, word_look
 from pipeline.publishing.page import Page, PageNotMade
+from pipeline.publishing.print_parts import without_screen_parts
 
 HERE = Path(__file__).parent
 LOOK = folders.REPORTS  # page.css, page.typ and the partial templates, shared with Quarto
@@ -76,6 +77,7 @@ def _draw_docx(page: Page, target: Path) -> None:
         f"--template={HERE / 'page.openxml'}",
         f"--reference-doc={look}",
         f"--output={target}",
+        source=_for_paper(page),
     )
     word_look.finish(target)
 
@@ -104,7 +106,15 @@ def typst_source(page: Page) -> bytes:
         "--to=typst",
         f"--template={HERE / 'page.typst'}",
         f"--include-in-header={LOOK / 'page.typ'}",
+        source=_for_paper(page),
     )
+
+
+def _for_paper(page: Page) -> Path:
+    """The page's Markdown without what HTML alone shows."""
+    source = page.folder.resolve() / f"{page.name}-paper.md"
+    source.write_text(without_screen_parts(page.markdown.read_text(encoding="utf-8")), encoding="utf-8")
+    return source
 
 
 def compile_pdf(source: bytes, *, root: Path, target: Path) -> None:
@@ -124,8 +134,11 @@ def _fonts() -> typst.Fonts:
     return typst.Fonts(include_system_fonts=False, include_embedded_fonts=False, font_paths=faces.folders())
 
 
-def _pandoc(page: Page, *arguments: str) -> bytes:
-    """Run pandoc on a page from the page's own folder and return what it writes to its output."""
+def _pandoc(page: Page, *arguments: str, source: Path | None = None) -> bytes:
+    """Run pandoc on a page from the page's own folder and return what it writes to its output.
+
+    source: read in place of the page's Markdown.
+    """
     command = [
         *engines.pandoc(),
         f"--from={MARKDOWN}",
@@ -134,7 +147,7 @@ def _pandoc(page: Page, *arguments: str) -> bytes:
         f"--lua-filter={HERE / 'filter.lua'}",
         "--metadata=lang:en-US",
         *arguments,
-        page.markdown.name,
+        str(source or page.markdown.name),
     ]
     started = subprocess.Popen(
         command, cwd=page.markdown.parent, stdout=subprocess.PIPE, stderr=subprocess.PIPE, **stopping.APART

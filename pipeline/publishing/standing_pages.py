@@ -90,8 +90,9 @@ class StandingPages:
             of = self._material(site_year_id)
             # where there is no row, the types of its columns are those of other site-years
             here = {name: rows for name, rows in {**of.here, "findings": of.findings}.items() if len(rows)}
-            own = {name: rows for name, rows in here.items() if name not in OF_ALL_TRIALS}
-            whole = vars(of) | {"here": here, "findings": ""}
+            told = {name: fingerprint(rows) for name, rows in here.items()}
+            own = {name: each for name, each in told.items() if name not in OF_ALL_TRIALS}
+            whole = vars(of) | {"here": told, "findings": ""}
             self._hashes[site_year_id] = fingerprint(own), fingerprint(whole)
         return self._hashes[site_year_id]
 

@@ -128,8 +128,9 @@ def test_what_a_season_report_says_of_n_rates(case):
 @pytest.mark.parametrize("case", CASES)
 def test_what_a_trials_page_says_of_its_own_n_rates(case):
     views = views_of_case(case)
+    common = own_rates.common_optima(views["response_curves"])
     for _, own in views["trial_curves"].groupby("trial_id"):
-        said = own_rates.own_optima(own, views["response_curves"], label="rates-1")
+        said = own_rates.own_optima(own, common, label="rates-1")
         has_curve = own["flag"].isin(["found", "join beyond the highest rate"]).any()
         assert (own_rates.CAUTION in said) == has_curve == ("{#tbl-rates-1}" in said)
         assert has_curve or "No best N rate from this trial alone" in said

@@ -15,7 +15,7 @@ from pipeline.display.review import checks, doubts, evidence, residual_figures, 
 from pipeline.display.review import trace as trace_words
 from pipeline.display.review.margin_figure import margin
 from pipeline.display.review.robustness_figure import robustness
-from pipeline.display.review.walks import walks_of
+from pipeline.display.review.walks import first_steps_of
 from pipeline.display.words import answers, money, passes, traits, trials, where
 from pipeline.display.words.numbers import capital
 from pipeline.display.words.tables import Markdown, escaped, listing, on_screen, stacked
@@ -150,14 +150,14 @@ class ComparisonEvidence:
     @property
     def worked_out(self) -> Markdown:
         """Money and the like, down to the averages they come from."""
-        walks = walks_of(self._views, {kind: self._mine(kind) for kind in trace.WORKED_OUT}, *trace.WORKED_OUT)
-        return worked_out.in_page(walks) if walks else Markdown()
+        steps = first_steps_of(self._views, {kind: self._mine(kind) for kind in trace.WORKED_OUT}, *trace.WORKED_OUT)
+        return worked_out.in_page(steps) if steps else Markdown()
 
     @property
     def other_traits(self) -> Markdown:
         measured = traits.used(self._mine(trace.TRAITS))
-        walks = walks_of(self._views, {trace.TRAITS: measured}, trace.TRAITS)
-        return worked_out.in_page(walks) if walks else Markdown()
+        steps = first_steps_of(self._views, {trace.TRAITS: measured}, trace.TRAITS)
+        return worked_out.in_page(steps) if steps else Markdown()
 
     @property
     def site_years(self) -> Markdown:

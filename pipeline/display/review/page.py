@@ -14,7 +14,7 @@ from pipeline.display.review import curves, run, worked_out
 from pipeline.display.review import trace as trace_words
 from pipeline.display.review.comparison import ComparisonEvidence
 from pipeline.display.review.row_counts import row_counts_table
-from pipeline.display.review.walks import walks_of
+from pipeline.display.review.walks import first_steps_of
 from pipeline.display.words import claims as claim_words
 from pipeline.display.words import links, n_response, trials
 from pipeline.display.words.numbers import capital
@@ -97,15 +97,19 @@ class ReviewPage:
         yield self._read_off(crop)
 
     def _read_off(self, crop: str) -> Markdown:
-        """The walk of every curve and of what is read off it."""
+        """Every curve and what is read off it, and the walk of the declared curves."""
         rows = {name: self._of_crop(name, crop) for name in trace.OF_CURVES}
-        walks = walks_of(self._views, rows, *trace.OF_CURVES)
-        if not walks:
+        steps = first_steps_of(self._views, rows, *trace.OF_CURVES)
+        if not steps:
             return Markdown()
         heading = f"{capital(crop)}: every curve and what is read off it"
-        declared = [walk for walk in walks if walk.kind == "response_curves" and walk.estimate["is_primary"]]
+        declared = [
+            trace.walk(self._views, step.estimate["estimate_id"])
+            for step in steps
+            if step.kind == "response_curves" and step.estimate["is_primary"]
+        ]
         return stacked(
-            on_screen(section(heading, worked_out.in_page(walks), level=4)),
+            on_screen(section(heading, worked_out.in_page(steps), level=4)),
             on_screen(trace_words.curves_in_page(declared)),
         )
 

@@ -179,11 +179,17 @@ def in_page(traces: Iterable[Trace]) -> Markdown:
         "No correction touches these plots."
     ]
     parts.append("")
-    for (_, place, season), of_site_year in _placed(plots, traces[0].site_years):
+    picks = [(row["trial_id"], pick_line(row)) for row in traces[0].picks.to_dict("records")]
+    rain = [(row["site_year_id"], rain_line(row)) for row in traces[0].rain.to_dict("records")]
+    for (site_year_id, place, season), of_site_year in _placed(plots, traces[0].site_years).items():
+        trials = {row["trial_id"] for row in of_site_year}
+        beside = [line for trial_id, line in picks if trial_id in trials]
+        beside += [line for of, line in rain if of == site_year_id]
         parts += [
             *_opened(f"{place} {season}"),
             *_plots_in_page(of_site_year),
-            *_beside_in_page(traces[0], of_site_year),
+            *(f"- {escaped(line)}" for line in beside),
+            "",
             *_closed(),
         ]
     return Markdown("\n".join([*parts, *_closed(), ":::", ""]))
@@ -219,26 +225,25 @@ def _size(row: Mapping) -> str:
     return "no average" if pd.isna(row["estimate"]) else f"{number(row['estimate'], row['digits'])} {row['unit']}"
 
 
-def _placed(plots: pd.DataFrame, site_years: pd.DataFrame) -> Iterable:
+def _placed(plots: pd.DataFrame, site_years: pd.DataFrame) -> dict[tuple[str, str, int], list[dict]]:
+    """The plots of each site-year, by it with its place and season."""
     named = plots.merge(site_years[["site_year_id", "place", "season"]], on="site_year_id")
-    return named.groupby(["site_year_id", "place", "season"], sort=False)
+    placed: dict[tuple[str, str, int], list[dict]] = {}
+    for row in named.to_dict("records"):
+        placed.setdefault((row["site_year_id"], row["place"], row["season"]), []).append(row)
+    return placed
 
 
-def _plots_in_page(plots: pd.DataFrame) -> list[str]:
+def _plots_in_page(plots: Iterable[Mapping]) -> list[str]:
+    by_file: dict[tuple[str, str, str], list[Mapping]] = {}
+    for row in plots:
+        by_file.setdefault((row["trial_id"], row["file"], text(row["sheet"])), []).append(row)
     told = []
-    for (trial_id, file, sheet), of_file in plots.groupby(["trial_id", "file", "sheet"], dropna=False):
-        told += [escaped(f"{trial_id}: {delivered_in(file, sheet, of_file['sha256'].iloc[0])}"), ""]
-        told += [f"- {escaped(plot_line(row))}" for row in of_file.to_dict("records")]
+    for (trial_id, file, sheet), of_file in sorted(by_file.items(), key=lambda pair: pair[0]):
+        told += [escaped(f"{trial_id}: {delivered_in(file, sheet, of_file[0]['sha256'])}"), ""]
+        told += [f"- {escaped(plot_line(row))}" for row in of_file]
         told.append("")
     return told
-
-
-def _beside_in_page(trace: Trace, plots: pd.DataFrame) -> list[str]:
-    """The picks behind these plots, and the rain behind their rainfall class."""
-    picks = trace.picks[trace.picks["trial_id"].isin(plots["trial_id"])]
-    rain = trace.rain[trace.rain["site_year_id"].isin(plots["site_year_id"])]
-    told = [*map(pick_line, picks.to_dict("records")), *map(rain_line, rain.to_dict("records"))]
-    return [*(f"- {escaped(line)}" for line in told), ""]
 
 
 def collapsed(summary: str, *parts: object) -> Markdown:

@@ -1,7 +1,7 @@
 """What a traced estimate is, in a few lines: its size, its formula with the numbers put in, and what it is worked out
 from.
 
-A Trace's estimate is a row of the reports view that trace.kind names; each kind has its own way to be told.
+A Step's estimate is a row of the reports view that its kind names; each kind has its own way to be told.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from pipeline.display.words.numbers import UNKNOWN, between, capital, count, n_r
 from pipeline.display.words.tables import Markdown, anchored_id, escaped, joined, linked_id
 from pipeline.estimates.n_response.curves import LINEAR_PLATEAU, MITSCHERLICH, QUADRATIC, QUADRATIC_PLATEAU
 from pipeline.estimates.n_response.efficiencies import AGRONOMIC, PARTIAL
-from pipeline.trace import Trace
+from pipeline.trace import Step, Trace
 from pipeline.verdicts import is_few
 
 FROM = "Worked out from"
@@ -36,34 +36,34 @@ def in_short(trace: Trace, most: int) -> list[str]:
     return _told(trace)[: most - len(behind)] + behind
 
 
-def _told(trace: Trace) -> list[str]:
-    row = trace.estimate
-    return [f"{row['estimate_id']}: {_asked(row)}", *TELLERS[trace.kind](row)]
+def _told(step: Step) -> list[str]:
+    row = step.estimate
+    return [f"{row['estimate_id']}: {_asked(row)}", *TELLERS[step.kind](row)]
 
 
-def _behind(trace: Trace) -> list[str]:
-    return [f"{FROM} {other['estimate_id']}, {named(other)}" for other in trace.rests_on]
+def _behind(step: Step) -> list[str]:
+    return [f"{FROM} {other['estimate_id']}, {named(other)}" for other in step.rests_on]
 
 
-def in_page(traces: Iterable[Trace]) -> Markdown:
+def in_page(steps: Iterable[Step]) -> Markdown:
     """Each figure as a list item with its id, which links lead to, and below it formula, numbers and what it rests
     on.
     """
     parts = []
-    for trace in traces:
-        first, *others = [*TELLERS[trace.kind](trace.estimate), *_items(trace)]
+    for step in steps:
+        first, *others = [*TELLERS[step.kind](step.estimate), *_items(step)]
         below = [
             *(escaped(line) for line in others),
-            *(joined([FROM, linked_id(other["estimate_id"]), named(other)], by=" ") for other in trace.rests_on),
+            *(joined([FROM, linked_id(other["estimate_id"]), named(other)], by=" ") for other in step.rests_on),
         ]
-        parts.append(f"- {joined([first, anchored_id(trace.estimate['estimate_id'])], by=' ')}")
+        parts.append(f"- {joined([first, anchored_id(step.estimate['estimate_id'])], by=' ')}")
         parts += [f"    - {line}" for line in below]
     return Markdown("\n".join(parts) + "\n")
 
 
-def _items(trace: Trace) -> list[str]:
+def _items(step: Step) -> list[str]:
     """The items of a partial budget, box by box."""
-    items = trace.items.sort_values(["box", "item"]).itertuples()
+    items = step.items.sort_values(["box", "item"]).itertuples()
     return [f"{capital(row.box)}: {row.item} {row.amount:.2f} per acre" for row in items]
 
 

@@ -26,15 +26,25 @@ WHY = {
 }
 
 
-def own_optima(own: pd.DataFrame, curves: pd.DataFrame, *, label: str) -> Markdown:
+def common_optima(curves: pd.DataFrame) -> pd.DataFrame:
+    """The optimum of each nitrogen treatment that has a common curve: crop, family and `optimum` in words.
+
+    Args:
+        curves: rows of reports.response_curves.
+    """
+    rows = n_response.drawn(curves)
+    return rows[["crop", "family"]].assign(optimum=[n_response.rate(row, "eonr") for _, row in rows.iterrows()])
+
+
+def own_optima(own: pd.DataFrame, common: pd.DataFrame, *, label: str) -> Markdown:
     """The optimum rates of each ladder that has a curve of its own, and why the others have none; empty without
     ladders.
 
     Args:
         own: rows of reports.trial_curves of one trial.
-        curves: rows of reports.response_curves of its crop.
+        common: common_optima of its crop.
     """
-    is_fitted, common = own["flag"].isin([n_response.FOUND, n_response.BEYOND]), n_response.drawn(curves)
+    is_fitted = own["flag"].isin([n_response.FOUND, n_response.BEYOND])
     parts = [_table(own[is_fitted], common, label=label), CAUTION, ""] if is_fitted.any() else []
     rest = own[~is_fitted].assign(why=lambda rows: [_why(row, set(common["family"])) for _, row in rows.iterrows()])
     why = [
@@ -57,7 +67,7 @@ def _ladder(row: pd.Series) -> str:
 
 
 def _table(fitted: pd.DataFrame, common: pd.DataFrame, *, label: str) -> Markdown:
-    of_all = {row["family"]: n_response.rate(row, "eonr") for _, row in common.iterrows()}
+    of_all = dict(zip(common["family"], common["optimum"], strict=True))
     rows = [
         {
             "Nitrogen treatment": joined([capital(_ladder(row)), grey(row["estimate_id"])], by=" "),

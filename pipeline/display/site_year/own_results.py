@@ -30,24 +30,39 @@ def place_in_range(gain: float, low: float, high: float) -> str:
     return INSIDE if low <= gain <= high else ABOVE if gain > high else BELOW
 
 
-def told(gains: pd.DataFrame, averages: pd.DataFrame, every_gain: pd.DataFrame) -> list[str]:
+def ranked(gains: pd.DataFrame, averages: pd.DataFrame, every_gain: pd.DataFrame) -> pd.DataFrame:
+    """A site-year's gains with `lies`, where each lies in the range expected of one trial, `rank`, of one outside it
+    among all site-years, in words, and `has_interval`.
+
+    Args:
+        gains: its rows of reports.site_year_gains, with half_width.
+        averages: leading rows of reports.gains over all site-years, in the seasons tested.
+        every_gain: reports.site_year_gains of all site-years.
+    """
+    ranges = {row.comparison_id: (row.observed_low, row.observed_high) for row in averages.itertuples()}
+    unknown = float("nan"), float("nan")
+    of_each = list(zip(gains["comparison_id"], gains["gain"], strict=True))
+    lies = [place_in_range(gain, *ranges.get(comparison_id, unknown)) for comparison_id, gain in of_each]
+    ranks = [
+        _rank(gain, each, every_gain.loc[every_gain["comparison_id"] == comparison_id, "gain"])
+        for (comparison_id, gain), each in zip(of_each, lies, strict=True)
+    ]
+    return gains.assign(lies=lies, rank=ranks, has_interval=gains["half_width"].notna())
+
+
+def told(gains: pd.DataFrame, averages: pd.DataFrame) -> list[str]:
     """How a site-year's results lie in the ranges expected of one trial: a sentence for each that is odd, one for the
     others.
 
     Args:
-        gains: its rows of reports.site_year_gains, with the names of reports.comparisons.
-        averages: leading rows of reports.gains over all site-years, in the seasons tested.
-        every_gain: reports.site_year_gains of all site-years.
+        gains: as `ranked` gives them, with the names of reports.comparisons.
+        averages: as for `ranked`.
     """
-    ranges = averages[["comparison_id", "estimate", "observed_low", "observed_high"]]
-    both = gains.merge(ranges, on="comparison_id", how="left")
-    both = both.assign(
-        place=[place_in_range(row.gain, row.observed_low, row.observed_high) for row in both.itertuples()]
-    )
-    odd, unknown = both[both["place"].isin([ABOVE, BELOW])], both[both["place"] == UNKNOWN]
+    both = gains.merge(averages[["comparison_id", "estimate"]], on="comparison_id", how="left")
+    odd, unknown = both[both["lies"].isin([ABOVE, BELOW])], both[both["lies"] == UNKNOWN]
     if len(unknown) == len(both):
         return [NO_RANGE]
-    said = [_odd(row, every_gain[every_gain["comparison_id"] == row["comparison_id"]]) for _, row in odd.iterrows()]
+    said = [_odd(row) for _, row in odd.iterrows()]
     said += [WHY_ODD] if len(odd) else []
     if n_inside := len(both) - len(odd) - len(unknown):
         which = _which(n_inside, others=len(odd) > 0, all_known=unknown.empty)
@@ -67,40 +82,44 @@ def _which(n: int, *, others: bool, all_known: bool) -> str:
     )
 
 
-def _odd(row: Mapping, every: pd.DataFrame) -> str:
+def _odd(row: Mapping) -> str:
     """'Your corn trial gained 34.4 bu/ac with A against B, one of the largest of 35. The average is 7.3.'"""
     treatment, comparator = sides(row)
     digits, unit = row["digits"], row["unit"]
     what = "gained" if row["gain"] > 0 else "lost"
     return (
         f"Your {row['crop']} trial {what} {number(abs(row['gain']), digits)} {unit} with {treatment} against"
-        f" {comparator}, {_rank(row, every['gain'])} of {count(len(every), 'site-year')}. The average is"
-        f" {number(row['estimate'], digits)}."
+        f" {comparator}, {row['rank']}. The average is {number(row['estimate'], digits)}."
     )
 
 
-def _rank(row: Mapping, gains: pd.Series) -> str:
-    largest = row["place"] == ABOVE
-    n_beyond = int((gains > row["gain"]).sum() if largest else (gains < row["gain"]).sum())
-    name = "largest gain" if largest else "smallest gain" if row["gain"] > 0 else "largest loss"
+def _rank(gain: float, lies: str, every: pd.Series) -> str:
+    """'one of the largest gains of 35 site-years'; empty for what lies in the range."""
+    if lies not in (ABOVE, BELOW):
+        return ""
+    largest = lies == ABOVE
+    n_beyond = int((every > gain).sum() if largest else (every < gain).sum())
+    name = "largest gain" if largest else "smallest gain" if gain > 0 else "largest loss"
     if n_beyond == 0:
-        return f"the {name}"
-    return f"one of the {name}{'e' if name.endswith('s') else ''}s" if n_beyond < MOST_EXTREME else "far from most"
+        rank = f"the {name}"
+    else:
+        rank = f"one of the {name}{'e' if name.endswith('s') else ''}s" if n_beyond < MOST_EXTREME else "far from most"
+    return f"{rank} of {count(len(every), 'site-year')}"
 
 
 def results_table(gains: pd.DataFrame, averages: pd.DataFrame) -> Markdown:
     """Gains of one site-year beside the average, what they return, and what one trial is expected to show.
 
     Args:
-        gains: rows of reports.site_year_gains with conf_low, conf_high and half_width.
-        averages: leading rows of reports.gains over all site-years, in the seasons tested.
+        gains: as `ranked` gives them, with conf_low and conf_high.
+        averages: as for `ranked`.
     """
     pooled = averages.set_index("comparison_id")
     rows = []
     for _, row in gains.iterrows():
         average = pooled.loc[row["comparison_id"]] if row["comparison_id"] in pooled.index else None
         rows.append(_result(row, average))
-    n_known = int(gains["half_width"].notna().sum())
+    n_known = int(gains["has_interval"].sum())
     has_money = gains["net_change"].notna().any()
     paid = (
         "Net: at the planning prices, what the gain here adds, less what the treatment adds in costs. "
@@ -132,14 +151,14 @@ def _intervals_said(n_known: int, n: int) -> str:
 
 def _result(row: pd.Series, average: pd.Series | None) -> dict[str, str]:
     digits, unit = row["digits"], row["unit"]
-    interval = f" ({between(row['conf_low'], row['conf_high'], digits)})" if pd.notna(row["half_width"]) else ""
+    interval = f" ({between(row['conf_low'], row['conf_high'], digits)})" if row["has_interval"] else ""
     low, high = (average["observed_low"], average["observed_high"]) if average is not None else (None, None)
     has_average = average is not None and pd.notna(average["estimate"])
-    place = place_in_range(row["gain"], low, high)
+    lies = row["lies"]
     return {
         "Comparison": f"{capital(row['crop'])}: {row['says']}",
         "Gain here": f"{number(row['gain'], digits)} {unit}{interval}",
         "Average": number(average["estimate"], digits) if has_average else UNKNOWN,
         NET: UNKNOWN if pd.isna(row["net_change"]) else money.dollars(row["net_change"], row["currency"]),
-        "Range of one trial": place if place == UNKNOWN else f"{between(low, high, digits)}: {place}",
+        "Range of one trial": lies if lies == UNKNOWN else f"{between(low, high, digits)}: {lies}",
     }

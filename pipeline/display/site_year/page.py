@@ -80,7 +80,7 @@ class SiteYearPage:
         mine = self._averages["comparison_id"].isin(self._gains["comparison_id"])
         has_average = self._averages.loc[mine, "estimate"].notna().any()
         said = [
-            *own_results.told(self._gains, self._averages, self._of.every_gain),
+            *own_results.told(self._gains, self._averages),
             *(OWN_AND_AVERAGE if has_average else ()),
             UP_TO.format(season=self._of.last_season),
             shared,
@@ -170,10 +170,10 @@ class SiteYearPage:
                 label=f"trial-{number_of}",
                 caption=caption,
             )
-        curves, own = self._of.curves, self._here["trial_curves"]
+        common, own = self._of.common_optima, self._here["trial_curves"]
         yield own_rates.own_optima(
             own[own["trial_id"] == trial["trial_id"]],
-            curves[curves["crop"] == trial["crop"]],
+            common[common["crop"] == trial["crop"]],
             label=f"rates-{number_of}",
         )
         aside = plots[plots["fate"] == "set aside"]

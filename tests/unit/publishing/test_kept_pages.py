@@ -99,6 +99,26 @@ def test_a_page_whose_material_is_the_same_is_not_even_written(tables, tmp_path,
     assert written == [] and all(file.is_standing for file in again.values())
 
 
+def test_a_page_is_written_anew_where_a_printed_decimal_moved_and_only_there(tables, tmp_path, monkeypatch):
+    """A corrected plot moves every gain and error of its crop a little."""
+    written, weave = [], at_once.weave
+    monkeypatch.setattr(at_once, "weave", lambda *at, **more: written.append(more["folder"].name) or weave(*at, **more))
+    kept, gains, states = tmp_path / FOLDER, tables["reports.site_year_gains"], tables["reports.season_inputs"]
+    first = site_year_pages(tables, tmp_path / "first", kept)
+    states = states.assign(data_sha256=states["data_sha256"] + " corrected")
+    for moved, anew in ((0.0, []), (1e-9, []), (3.0, ["alder-2091", "alder-2092"])):
+        written.clear()
+        changed = tables | {
+            "reports.site_year_gains": gains.assign(
+                gain=gains["gain"] + moved, std_error=gains["std_error"] + moved, conf_low=gains["conf_low"] + moved
+            ),
+            "reports.season_inputs": states.assign(data_sha256=states["data_sha256"] + f" {moved}"),
+        }
+        later = site_year_pages(changed, tmp_path / f"moved {moved}", kept)
+        assert sorted(written) == anew and (later == first) == (not anew)
+        assert later == site_year_pages(changed, tmp_path / f"anew {moved}", None)
+
+
 PUT_TOGETHER: list[float] = []
 
 

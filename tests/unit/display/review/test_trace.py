@@ -148,7 +148,7 @@ def test_the_walk_in_ten_lines_counts_what_the_whole_one_lists():
     plots = pd.DataFrame([PLOT, PLOT | {"plot": None, "trial_id": "2091-B-corn"}])
     none = pd.DataFrame()
     said = short_trace.lines(
-        Trace("gains", pd.Series(row), (), sites, none, none, left, plots, none, none, none, pd.Series(dtype=object))
+        Trace("gains", pd.Series(row), (), none, sites, none, left, plots, none, none, none, pd.Series(dtype=object))
     )
     assert said[-5:] == [
         "Rests on 2 site-years: gains of \u22121.2 at Birch 2091 to 3.0 at Alder 2091 (bu/ac)",

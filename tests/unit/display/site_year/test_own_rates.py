@@ -21,7 +21,8 @@ def own(**changed) -> dict:
     } | changed  # fmt: skip
 
 
-COMMON = pd.DataFrame([own(eonr=141.0, eonr_low=133.0, eonr_high=150.0, interval_method="site-year bootstrap")])
+OF_ALL = own(crop="corn", eonr=141.0, eonr_low=133.0, eonr_high=150.0, interval_method="site-year bootstrap")
+COMMON = own_rates.common_optima(pd.DataFrame([OF_ALL]))
 
 
 def told(*rows) -> str:

@@ -19,6 +19,7 @@ def test_own_results_stand_beside_the_average_and_the_range_of_one_trial():
         ]
     )
     averages = pd.DataFrame([gain_row()])
+    own = own_results.ranked(own, averages, own)
     table = own_results.results_table(own, averages)
     rows = [line.strip("| ").split(" | ")[1:] for line in table.splitlines() if line.startswith("| Corn")]
     assert rows == [
@@ -56,13 +57,14 @@ OTHERS = "Too few site-years to say what range is expected: e against f."
 def test_an_odd_result_is_told_as_such_and_the_others_in_one_sentence(gains, says):
     ids, names = ["one", "two", "three"], ["a against b", "c against d", "e against f"]
     own = pd.DataFrame({"comparison_id": ids, "says": names})[: len(gains)]
-    own = own.assign(gain=gains, crop="corn", digits=1, unit="bu/ac", treatment_in_short=None, comparator_in_short=None)
+    own = own.assign(gain=gains, half_width=9.0, crop="corn", digits=1, unit="bu/ac")
+    own = own.assign(treatment_in_short=None, comparator_in_short=None)
     averages = pd.DataFrame(
         {"comparison_id": ids, "estimate": 4.0, "observed_low": [0.0, 0.0, NONE], "observed_high": [9.0, 9.0, NONE]}
     )
     others = pd.DataFrame([{"comparison_id": name, "gain": gain} for name in ids for gain in (1.0, 2.0, 3.0)])
     every = pd.concat([own[["comparison_id", "gain"]], others])
-    assert own_results.told(own, averages, every) == says
+    assert own_results.told(own_results.ranked(own, averages, every), averages) == says
 
 
 @pytest.mark.parametrize(
@@ -76,11 +78,11 @@ def test_an_odd_result_is_told_as_such_and_the_others_in_one_sentence(gains, say
 )
 def test_how_far_out_a_result_lies(gain, larger, smaller, says):
     own = pd.DataFrame([{"comparison_id": "x", "says": "a against b", "gain": gain, "crop": "corn", "digits": 1,
-                         "unit": "bu/ac",
+                         "unit": "bu/ac", "half_width": 9.0,
                          "treatment_in_short": None, "comparator_in_short": None}])  # fmt: skip
     averages = pd.DataFrame([{"comparison_id": "x", "estimate": 20.0, "observed_low": 10.0, "observed_high": 30.0}])
     every = pd.DataFrame({"comparison_id": "x", "gain": [gain, *larger, *smaller]})
-    assert says in own_results.told(own, averages, every)[0]
+    assert says in own_results.told(own_results.ranked(own, averages, every), averages)[0]
 
 
 @pytest.mark.parametrize(
@@ -97,4 +99,5 @@ def test_a_caption_speaks_of_intervals_only_where_there_are_some(widths, said):
         [shared | {"conf_high": 7.0, "half_width": each, "digits": 1, "unit": "bu/ac"} for each in widths]
     )
     averages = pd.DataFrame({"comparison_id": ["c"], "estimate": [4.0], "observed_low": [0.0], "observed_high": [9.0]})
-    assert said in own_results.results_table(rows.assign(net_change=NONE, currency=None), averages)
+    rows = own_results.ranked(rows.assign(net_change=NONE, currency=None), averages, rows)
+    assert said in own_results.results_table(rows, averages)
