@@ -84,11 +84,13 @@ def _here(pages: Sequence[Weaving], views: Mapping[str, pd.DataFrame]) -> Iterat
     """In this process. What it holds by now, of libraries and of the run, is not looked through for garbage again and
     again while figures leave theirs.
     """
+    stays_frozen = gc.get_freeze_count() > 0  # as R's objects are, once it is started
     gc.freeze()
     try:
         yield from _noted(page.done(views) for page in pages)
     finally:
-        gc.unfreeze()
+        if not stays_frozen:
+            gc.unfreeze()
 
 
 def _noted(results: Generator[Woven, None, None]) -> Iterator[Woven]:

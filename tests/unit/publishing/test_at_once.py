@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import sys
 from functools import partial
 from pathlib import Path
@@ -69,6 +70,25 @@ def told(pages: list[Weaving], scratch: Path, views=VIEWS) -> list[str]:
 
 def contents(folder: Path) -> dict[str, bytes]:
     return {path.relative_to(folder).as_posix(): path.read_bytes() for path in folder.rglob("*.*")}
+
+
+@pytest.fixture
+def nothing_frozen():
+    """Nothing is kept from Python's search for garbage yet; afterwards what was."""
+    was_frozen = gc.get_freeze_count() > 0
+    gc.unfreeze()
+    yield
+    gc.freeze() if was_frozen else gc.unfreeze()
+
+
+@pytest.mark.usefixtures("nothing_frozen")
+@pytest.mark.parametrize("is_started", [False, True])
+def test_what_r_left_frozen_stays_so_when_pages_are_woven(tmp_path, is_started):
+    """Else Python looks through R's many objects for seconds when it ends."""
+    if is_started:
+        gc.freeze()
+    assert told(weavings(tmp_path / "pages", [""]), tmp_path) == [""]
+    assert (gc.get_freeze_count() > 0) == is_started
 
 
 def test_as_with_one_process_in_order_and_a_page_that_fails_stops_no_other(tmp_path, request):
