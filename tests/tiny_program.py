@@ -155,6 +155,15 @@ class TinyProgram:
             row[at] = value
         self.write(table, rows, season)
 
+    def scatter(self, *where: int | str) -> None:
+        """Gives the plots of seasons and deliveries an error: as they are, those of a treatment yield the same."""
+        for season in where:
+            heads, *rows = self.rows("plots", season)
+            at = heads.index("harvest_weight_lb")
+            for number, row in enumerate(rows):
+                row[at] = f"{float(row[at]) + (7 * number % 5 - 2) / 10:.1f}"
+            self.write("plots", [heads, *rows], season)
+
     def rename(self, table: str, old: str, new: str, season: int | str = 2091) -> None:
         rows = self.rows(table, season)
         rows[0][rows[0].index(old)] = new

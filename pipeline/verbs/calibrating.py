@@ -47,10 +47,11 @@ def calibrate_program(folder: Path, n_programs: int) -> None:
         ][0]
     if layouts.empty:
         raise UserError("No comparison has a site-year yet: there is no layout to simulate.")
-    if not _has_an_average(layouts):
+    layouts = layouts[_can_be_tried(layouts)]
+    if layouts.empty:
         raise UserError(
-            "Every comparison has too few site-years for an average: there is no interval to try on simulated programs"
-            " yet."
+            "No comparison has both site-years enough for an average and a plot error that is known: there is no"
+            " interval to try on simulated programs yet."
         )
     with console.pages() as tell:
         found = calibrate(
@@ -87,9 +88,12 @@ def calibrate_program(folder: Path, n_programs: int) -> None:
     console.say("Run make report to have the table in the review file.")
 
 
-def _has_an_average(layouts: pd.DataFrame) -> bool:
-    """Whether any comparison has site-years enough for an average, by the rule of the seasons tested, which asks for
-    the fewest.
+def _can_be_tried(layouts: pd.DataFrame) -> pd.Series:
+    """Whether the comparison of a row has an interval and an error to draw: site-years enough for an average, by the
+    rule of the seasons tested, which asks for the fewest; a plot error for each trial, and not of zero for all.
     """
-    counts = layouts.groupby("comparison_id").agg(n=("site_year_id", "nunique"), seasons=("season", "nunique"))
-    return any(rule_for(TESTED, row.n, row.seasons).has_estimate for row in counts.itertuples())
+    of = layouts.groupby("comparison_id")
+    counts = of.agg(n=("site_year_id", "nunique"), seasons=("season", "nunique"))
+    counts["has_average"] = [rule_for(TESTED, row.n, row.seasons).has_estimate for row in counts.itertuples()]
+    has_error = of["variance"].transform("count").eq(of["variance"].transform("size"))
+    return layouts["comparison_id"].map(counts["has_average"]) & has_error & of["variance"].transform("max").gt(0)

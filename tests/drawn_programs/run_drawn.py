@@ -29,7 +29,7 @@ from tests.unit.publishing.woven import figures_left_blank
 
 # What a program may honestly be told when it asks for more than its trials hold.
 DESERVED = {
-    "calibrate": ("there is no layout to simulate", "too few site-years for an average"),
+    "calibrate": ("there is no layout to simulate", "there is no interval to try"),
     "trace": ("no estimate has the id",),
     "layout": ("1 treatment; a block holds 2", "is planned already"),
 }

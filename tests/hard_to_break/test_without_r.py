@@ -7,11 +7,13 @@ import os
 import re
 import subprocess
 import sys
+from itertools import product
 
 import pytest
 
+from pipeline.estimates.engines.interval_rules import MIXED
 from pipeline.verbs.checking_fits import NOTHING_TO_COMPARE
-from tests.tiny_program import TinyProgram, write_tiny_program
+from tests.tiny_program import Stored, TinyProgram, write_tiny_program
 
 UNREACHABLE = {"PATH": "/nowhere", "R_HOME": "/nowhere"}
 
@@ -63,9 +65,12 @@ def all_of_these(*verbs: tuple[str, ...], program) -> list[tuple[str, int]]:
 def reported(tmp_path_factory) -> tuple[TinyProgram, str]:
     """A program with site-years enough for a mixed model, reported without R; and what was said."""
     tiny = write_tiny_program(tmp_path_factory.mktemp("without-r") / "program")
-    for place, season in (("Birch Flats", 2091), ("Birch Flats", 2092)):
-        tiny.add_delivery("third", like=f"{season}-A-corn", season=season)
-        tiny.change("trials", 2, "site_id", place, f"{season}/third")
+    tiny.append("sites", site_id="Cedar Hill", place="Cedar", drainage_class="Well drained")
+    for site, season in product(("Birch Flats", "Cedar Hill"), (2091, 2092)):
+        folder = f"{site[:5]}-{season}"
+        tiny.add_delivery(folder, like=f"{season}-A-corn", season=season)
+        tiny.change("trials", 2, "site_id", site, f"{season}/{folder}")
+        tiny.scatter(season, f"{season}/{folder}")
     done = run_without_r("-c", REPORT, str(tiny.folder))
     assert done.returncode == 0 and not done.stderr, done.stderr
     return tiny, done.stdout
@@ -74,6 +79,9 @@ def reported(tmp_path_factory) -> tuple[TinyProgram, str]:
 def test_a_report_is_made_and_says_once_who_fitted(reported):
     tiny, said = reported
     assert said.count("so this program's own code fits the mixed models") == 1
+    gains = Stored(tiny.folder / "warehouse.duckdb")["reports.gains"]
+    leading = gains[gains["is_headline"].eq(True) & gains["estimate"].notna()]
+    assert MIXED in set(leading["method"]), "a mixed model was fitted and printed"
     for page in ("methods", "review"):
         assert "this program’s own code, with numpy" in (tiny.folder / "published" / f"{page}.html").read_text()
 

@@ -21,11 +21,16 @@ def test_without_a_report_there_is_no_layout(tiny):
 
 
 @pytest.mark.usefixtures("fitted_by_own_code")
-def test_with_two_site_years_there_is_no_interval_to_try(tiny, capsys):
+@pytest.mark.parametrize("lacks", ["a third site-year", "a plot error"])
+def test_without_an_interval_or_an_error_there_is_nothing_to_try(tiny, lacks):
+    if lacks == "a plot error":
+        tiny.add_delivery("third")
+        tiny.change("trials", 2, "site_id", "Birch Flats", "2091/third")
+    else:
+        tiny.scatter(2091, 2092)
     tiny.load_and_estimate()
-    with pytest.raises(UserError, match="too few site-years for an average"):
+    with pytest.raises(UserError, match="there is no interval to try on simulated programs"):
         calibrate_program(tiny.folder, 2)
-    assert "nan" not in capsys.readouterr().out
 
 
 @pytest.mark.usefixtures("fitted_by_own_code")
@@ -35,6 +40,7 @@ def test_the_result_is_stored_and_printed_until_the_inputs_change(tiny, capsys, 
     )  # two processes take longer to start
     tiny.add_delivery("third")
     tiny.change("trials", 2, "site_id", "Birch Flats", "2091/third")
+    tiny.scatter(2091, "2091/third", 2092)
     tiny.load_and_estimate()
     assert main(["calibrate", "--program", str(tiny.folder), "--programs", "3"]) == 0
     assert "simulated programs each" in capsys.readouterr().out
@@ -42,6 +48,7 @@ def test_the_result_is_stored_and_printed_until_the_inputs_change(tiny, capsys, 
         found = warehouse.table("reports.calibration")
     assert set(found["comparison_id"]) == {"corn-blend-vs-urea"} and set(found["n_programs"]) == {3}
     assert found["coverage"].between(0, 1).all() and set(found["n_site_years"]) == {3}
+    assert (found["mean_width"] > 0).all()
     table = checks.calibration_table(found, "seasons tested", label="k")
     assert "in 3 simulated programs" in table and "No gain anywhere" in table
     assert len(tiny.load_and_estimate()["reports.calibration"]) == len(found)
