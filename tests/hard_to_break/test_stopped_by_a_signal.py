@@ -5,7 +5,6 @@ work.
 from __future__ import annotations
 
 import os
-import shutil
 import signal
 import subprocess
 import sys
@@ -208,8 +207,12 @@ def test_one_who_reads_the_first_line_only(grown, reached):
 
 
 @pytest.mark.thorough
-def test_the_workers_of_a_calibration_end_with_it(estimated_program, tmp_path, reached):
-    tiny = TinyProgram(shutil.copytree(estimated_program, tmp_path / "program"))
+@pytest.mark.usefixtures("fitted_by_own_code")
+def test_the_workers_of_a_calibration_end_with_it(tiny, reached):
+    tiny.add_delivery("third")
+    tiny.change("trials", 2, "site_id", "Birch Flats", "2091/third")
+    tiny.scatter(2091, "2091/third", 2092)
+    tiny.load_and_estimate()
     process = started("simulating", reached, "calibrate", tiny)
     at_first = children(process)
     os.kill(process.pid, signal.SIGTERM)
