@@ -47,7 +47,7 @@ def calibrate_program(folder: Path, n_programs: int) -> None:
         ][0]
     if layouts.empty:
         raise UserError("No comparison has a site-year yet: there is no layout to simulate.")
-    layouts = layouts[_can_be_tried(layouts)]
+    asked, layouts = layouts["comparison_id"].unique(), layouts[_can_be_tried(layouts)]
     if layouts.empty:
         raise UserError(
             "No comparison has both site-years enough for an average and a plot error that is known: there is no"
@@ -70,6 +70,8 @@ def calibrate_program(folder: Path, n_programs: int) -> None:
         for name, rows in (("calibration", found), ("slope_calibration", slopes)):
             warehouse.execute(f"delete from estimates.{name}")
             warehouse.insert(f"estimates.{name}", rows.assign(inputs_sha256=inputs))
+    if not_tried := sorted(set(asked) - set(layouts["comparison_id"])):
+        console.say(f"Not tried, without an average or a known plot error: {', '.join(not_tried)}.")
     published = found[found["method"] == PUBLISHED]
     error = published["coverage_mc_error"].max()
     console.say(

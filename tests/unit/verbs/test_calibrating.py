@@ -13,6 +13,9 @@ from pipeline.simulation.calibration import calibrate
 from pipeline.verbs import calibrating
 from pipeline.verbs.calibrating import calibrate_program
 from pipeline.warehouse import open_warehouse
+from tests.tiny_program import SETTINGS
+
+OF_ONE_SITE_YEAR = SETTINGS[SETTINGS.index("  - id: corn") :].replace("corn", "cotton")
 
 
 def test_without_a_report_there_is_no_layout(tiny):
@@ -41,9 +44,13 @@ def test_the_result_is_stored_and_printed_until_the_inputs_change(tiny, capsys, 
     tiny.add_delivery("third")
     tiny.change("trials", 2, "site_id", "Birch Flats", "2091/third")
     tiny.scatter(2091, "2091/third", 2092)
+    with tiny.settings_file.open("a", encoding="utf-8") as settings:
+        settings.write(OF_ONE_SITE_YEAR)
     tiny.load_and_estimate()
     assert main(["calibrate", "--program", str(tiny.folder), "--programs", "3"]) == 0
-    assert "simulated programs each" in capsys.readouterr().out
+    said = capsys.readouterr().out
+    assert "simulated programs each" in said
+    assert "Not tried, without an average or a known plot error: cotton-blend-vs-urea." in said
     with open_warehouse(tiny.folder / "warehouse.duckdb", read_only=True) as warehouse:
         found = warehouse.table("reports.calibration")
     assert set(found["comparison_id"]) == {"corn-blend-vs-urea"} and set(found["n_programs"]) == {3}
