@@ -15,6 +15,8 @@ from functools import cache
 from importlib.util import find_spec
 from pathlib import Path
 
+from pipeline.kept import kept
+
 TEXT, PLAIN = "Source Serif Pro", "Source Sans Pro"
 # Latin letters, and the signs that pages print: dashes, quotes, bullets, daggers, minus, times, comparisons, Greek.
 LETTERS = [
@@ -72,9 +74,16 @@ def folders() -> list[Path]:
     return [*own, Path(matplotlib.get_data_path()) / "fonts" / "ttf"]
 
 
-@cache
 def style_sheet() -> str:
-    """@font-face rules that carry the faces, each cut down to LETTERS."""
+    """@font-face rules that carry the faces, each cut down to LETTERS; as the last run made them where they are kept.
+
+    To be asked for by the thread that knows what is kept: those that draw would each make it.
+    """
+    return kept().told(lambda: "faces", _rules)
+
+
+@cache
+def _rules() -> str:
     return "\n".join(_rule(face) for face in FACES) + "\n"
 
 

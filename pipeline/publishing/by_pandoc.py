@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import subprocess
 from concurrent.futures import ThreadPoolExecutor
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 from typing import Callable, Iterable
 
@@ -32,9 +32,10 @@ def draw_all(pages: Iterable[Page], *, formats: tuple[str, ...], on_drawn: Calla
 
     A page is drawn as soon as `pages` gives it out, so that writing the next and drawing this one overlap.
     """
+    sheet = faces.style_sheet() if "html" in formats else ""
     with ThreadPoolExecutor(N_THREADS) as threads:
         try:
-            jobs = threads.map(lambda page: draw_page(page, formats), pages)
+            jobs = threads.map(lambda page: draw_page(page, formats, sheet), pages)
             for number, _ in enumerate(jobs):
                 on_drawn(number)
         except BaseException:
@@ -42,9 +43,9 @@ def draw_all(pages: Iterable[Page], *, formats: tuple[str, ...], on_drawn: Calla
             raise
 
 
-def draw_page(page: Page, formats: tuple[str, ...]) -> None:
-    """Draw one page into its folder as <name>.<format>."""
-    writers = {"html": _draw_html, "pdf": _draw_pdf, "docx": _draw_docx, "pptx": _draw_pptx}
+def draw_page(page: Page, formats: tuple[str, ...], sheet: str = "") -> None:
+    """Draw one page into its folder as <name>.<format>. sheet: faces.style_sheet(), which HTML carries."""
+    writers = {"html": partial(_draw_html, sheet=sheet), "pdf": _draw_pdf, "docx": _draw_docx, "pptx": _draw_pptx}
     for format in formats:
         try:
             writers[format](page, page.folder / f"{page.name}.{format}")
@@ -52,20 +53,20 @@ def draw_page(page: Page, formats: tuple[str, ...]) -> None:
             raise PageNotMade(page.markdown, str(problem)) from problem
 
 
-def _draw_html(page: Page, target: Path) -> None:
-    sheet = page.folder / f"{page.name}-faces.css"
-    sheet.write_text(FACES_HERE, encoding="utf-8")
+def _draw_html(page: Page, target: Path, *, sheet: str) -> None:
+    stand_in = page.folder / f"{page.name}-faces.css"
+    stand_in.write_text(FACES_HERE, encoding="utf-8")
     _pandoc(
         page,
         "--to=html5",
         "--embed-resources",
         f"--template={HERE / 'page.html'}",
         f"--css={LOOK / 'page.css'}",
-        f"--css={sheet}",
+        f"--css={stand_in}",
         f"--output={target}",
     )
     html = target.read_text(encoding="utf-8")
-    target.write_text(html.replace(f">{FACES_HERE}<", f">{faces.style_sheet()}<", 1), encoding="utf-8")
+    target.write_text(html.replace(f">{FACES_HERE}<", f">{sheet}<", 1), encoding="utf-8")
 
 
 def _draw_docx(page: Page, target: Path) -> None:

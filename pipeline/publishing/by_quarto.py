@@ -57,10 +57,11 @@ def draw_all(quarto: Path, pages: Iterable[Page], *, formats: tuple[str, ...], o
     """
     numbered = enumerate(pages)
     jobs: list[Future] = []
+    sheet = faces.style_sheet() if "html" in formats else ""
     with ThreadPoolExecutor(N_AT_ONCE) as threads:
         try:
             while batch := list(islice(numbered, PAGES_A_PROJECT)):
-                jobs.append(threads.submit(_draw_batch, quarto, batch, formats, on_drawn))
+                jobs.append(threads.submit(_draw_batch, quarto, batch, formats, sheet, on_drawn))
                 for job in jobs:
                     if job.done():
                         job.result()
@@ -71,7 +72,9 @@ def draw_all(quarto: Path, pages: Iterable[Page], *, formats: tuple[str, ...], o
             raise
 
 
-def _draw_batch(quarto: Path, batch: list[Numbered], formats: tuple[str, ...], on_drawn: Callable[[int], None]) -> None:
+def _draw_batch(
+    quarto: Path, batch: list[Numbered], formats: tuple[str, ...], sheet: str, on_drawn: Callable[[int], None]
+) -> None:
     by_itself = tuple(format for format in formats if format in QUARTO_FORMATS)
     others = tuple(format for format in formats if format not in QUARTO_FORMATS)
     for number, page in batch:
@@ -80,18 +83,18 @@ def _draw_batch(quarto: Path, batch: list[Numbered], formats: tuple[str, ...], o
             on_drawn(number)
     if by_itself:
         with tempfile.TemporaryDirectory(prefix="pages-") as scratch:
-            _write_project(Path(scratch), batch, by_itself)
+            _write_project(Path(scratch), batch, by_itself, sheet)
             _render(quarto, Path(scratch), batch, on_drawn)
             for position, (_, page) in enumerate(batch):
                 for format in by_itself:
                     _collect(Path(scratch), position, page, format)
 
 
-def _write_project(project: Path, batch: list[Numbered], formats: tuple[str, ...]) -> None:
+def _write_project(project: Path, batch: list[Numbered], formats: tuple[str, ...], sheet: str) -> None:
     """One project folder: the settings and look that all pages share, and each page with its figures in a folder."""
     for file in SHARED_FILES:
         shutil.copy(file, project / file.name)
-    (project / FACES_SHEET).write_text(faces.style_sheet(), encoding="utf-8")
+    (project / FACES_SHEET).write_text(sheet, encoding="utf-8")
     settings = yaml.safe_load(SETTINGS.read_text(encoding="utf-8"))
     sources = []
     for position, (_, page) in enumerate(batch):

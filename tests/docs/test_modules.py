@@ -14,7 +14,7 @@ import pytest
 PIPELINE = Path(__file__).parents[2] / "pipeline"
 # from the first to the last; a module may import from those before it, and files of one package from each other
 ORDER = (
-    "stopping", "errors", "folders", "file_names", "faces", "fingerprint", "provenance", "jobs", "kept", "contract",
+    "stopping", "errors", "folders", "file_names", "fingerprint", "provenance", "jobs", "kept", "faces", "contract",
     "settings", "sql_steps", "warehouse_room", "warehouse", "incoming", "site_years", "estimates", "estimate_ids",
     "simulation", "planning", "verdicts", "claims", "trace", "display", "publishing", "progress", "console", "steps",
     "verbs", "__main__",

@@ -10,6 +10,7 @@ import pytest
 from fontTools.ttLib import TTFont
 
 from pipeline import faces
+from pipeline.kept import kept_in
 
 
 def test_the_style_sheet_carries_every_face_and_asks_the_network_for_nothing():
@@ -30,3 +31,12 @@ def test_the_same_bytes_on_every_run():
     first = faces._rule(faces.FACES[0])
     assert first == faces._rule(faces.FACES[0])
     assert len(base64.b64decode(re.search(r"base64,([^\"]+)", first)[1])) < 40_000
+
+
+def test_a_later_run_carries_the_faces_that_the_one_before_it_cut(tmp_path, monkeypatch):
+    with kept_in(tmp_path) as files:
+        first = faces.style_sheet()
+        files.forget_unused()
+    monkeypatch.setattr(faces, "_rules", lambda: pytest.fail("cut again"))
+    with kept_in(tmp_path):
+        assert faces.style_sheet() == first
