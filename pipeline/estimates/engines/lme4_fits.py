@@ -24,7 +24,7 @@ import pandas as pd
 
 from pipeline import stopping
 from pipeline.errors import UserError
-from pipeline.estimates.engines import joint_tests
+from pipeline.estimates.engines import joint_tests, own_fits
 from pipeline.estimates.engines.mixed import SINGULAR_RELATIVE_SD, MixedFit, NotFitted
 
 # By default lme4 stops once the criterion falls by less than 1e-8. It is flat at the boundary, so that can leave a
@@ -63,21 +63,31 @@ UNCALLED = ("great_tables", "sklearn", "sklearn.base", "sklearn.utils", "sklearn
 def fit(
     formula: str, frame: pd.DataFrame, *, weights: str | None = None, contrasts: np.ndarray | None = None
 ) -> MixedFit:
-    """As mixed.fit. Raises UserError when R or one of its packages is missing, NotFitted when R cannot fit the
+    """As mixed.fit. Where REML has more than one minimum it is that of the lower criterion.
+
+    Raises UserError when R or one of its packages is missing, NotFitted when R cannot fit the
     model.
     """
     r = start_r()
     heard: list[str] = []
     with _listening(r, heard):
         try:
-            model = r.tidystats.lmer(formula, _polars(r, frame), control=r.control, **_weights(frame, weights))
-            details = _details(r, model)
+            details = _fitted(r, formula, frame, weights)
+            lower = own_fits.lower_minimum(formula, frame, weights=weights, than=float(details["reml"][0]))
+            if lower is not None:
+                heard.clear()
+                details = _fitted(r, formula, frame, weights, start=lower)
         except r.errors as problem:
             raise NotFitted(
                 f"The mixed model {formula} could not be fitted to {len(frame)} rows. "
                 f"R says: {' '.join(str(problem).split())}"
             ) from problem
     return _mixed_fit(formula, len(frame), details, contrasts, heard, r.versions)
+
+
+def _fitted(r: SimpleNamespace, formula: str, frame: pd.DataFrame, weights: str | None, **start) -> dict:
+    model = r.tidystats.lmer(formula, _polars(r, frame), control=r.control, **_weights(frame, weights), **start)
+    return _details(r, model)
 
 
 def versions() -> dict[str, str]:

@@ -18,6 +18,9 @@ from pipeline.estimates.engines.mixed import SINGULAR_RELATIVE_SD, MixedFit, Not
 from pipeline.estimates.engines.profiled_reml import CrossProducts, Solved
 
 LEAST_EIGENVALUE = 1e-8  # lmerTest's: a direction of the parameters with less curvature counts for nothing
+LOWER = 1e-5  # of the criterion: more than where a search stops
+MOST_LEVELS = 30  # of all terms; two minima were seen with 14, and the search takes time where there are many
+MOST_RELATIVE_VARIANCE = 1e4  # where less is left to the residual, the criterion may fall without end
 STEEP = 1e-3  # a slope left that is more than rounding; lme4 warns of its own from 2e-3 on
 _RANDOM = re.compile(r"\+?\s*\(([^()|]*)\|\|?([^()|]*)\)")
 
@@ -28,6 +31,40 @@ def fit(
     """As mixed.fit. Raises NotFitted when the rows do not allow the model, ValueError for a model with random
     slopes.
     """
+    names, groups, rows, said = _read_rows(formula, frame, weights)
+    try:
+        at = profiled_reml.lowest(rows)
+    except np.linalg.LinAlgError as problem:
+        raise _refused(formula, frame, "the rows leave no residual") from problem
+    if profiled_reml.slopes_left(rows, at) > STEEP:
+        said.append("the REML criterion was not brought to its minimum")
+    return _mixed_fit(formula, len(frame), names, groups, rows, at, contrasts, said)
+
+
+def lower_minimum(formula: str, frame: pd.DataFrame, *, weights: str | None, than: float) -> np.ndarray | None:
+    """Where the REML criterion is lower than lme4 found it, which searches from one start: its theta there.
+
+    None where it is not, where the model is not one of these, and where there are too many levels to search for nothing.
+    """
+    try:
+        _, _, terms = _read(formula)
+        if sum(len(frame[term.split(":")].drop_duplicates()) for term in terms) > MOST_LEVELS:
+            return None
+        at = profiled_reml.lowest(_read_rows(formula, frame, weights)[2])
+    except (NotFitted, ValueError, np.linalg.LinAlgError):
+        return None
+    is_lower = at.criterion < than - LOWER and at.phi.sum() < MOST_RELATIVE_VARIANCE
+    return np.sqrt(at.phi) if is_lower else None
+
+
+def versions() -> dict[str, str]:
+    return {"own_fits": "of this code"} | {package.__name__: package.__version__ for package in (np, scipy)}
+
+
+def _read_rows(
+    formula: str, frame: pd.DataFrame, weights: str | None
+) -> tuple[list[str], list[str], CrossProducts, list[str]]:
+    """Names of the fixed effects and of the grouping factors, the rows' cross-products, and what is to be said."""
     response, fixed, terms = _read(formula)
     y, of_rows = frame[response].to_numpy(float), np.ones(len(frame))
     if weights is not None:
@@ -39,17 +76,7 @@ def fit(
     if len(y) <= len(names):
         raise _refused(formula, frame, "there are no more rows than fixed effects")
     rows = profiled_reml.cross_products(y, x, [codes for _, codes in groups], of_rows)
-    try:
-        at = profiled_reml.lowest(rows)
-    except np.linalg.LinAlgError as problem:
-        raise _refused(formula, frame, "the rows leave no residual") from problem
-    if profiled_reml.slopes_left(rows, at) > STEEP:
-        said.append("the REML criterion was not brought to its minimum")
-    return _mixed_fit(formula, len(frame), names, [name for name, _ in groups], rows, at, contrasts, said)
-
-
-def versions() -> dict[str, str]:
-    return {"own_fits": "of this code"} | {package.__name__: package.__version__ for package in (np, scipy)}
+    return names, [name for name, _ in groups], rows, said
 
 
 def _refused(formula: str, frame: pd.DataFrame, why: str) -> NotFitted:

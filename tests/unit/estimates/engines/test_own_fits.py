@@ -118,3 +118,26 @@ def test_rows_that_do_not_allow_the_model(change, says):
 def test_random_slopes_are_left_to_lme4():
     with pytest.raises(ValueError, match="random slopes"):
         own_fits.fit("gain ~ 1 + (weight | site_year_id)", drawn(1))
+
+
+# gain, place, season, level, weight; REML of a model with place and site-year has two minima here
+TWO_MINIMA = (
+    (107.6, "Birch", 2091, "tiled", 0.8736), (103.0, "Birch", 2093, "tiled", 1.0678),
+    (385.8, "Birch", 2093, "tiled", 1.0678), (4.8, "Cedar", 2093, "untiled", 1.0678),
+    (243.8, "Cedar", 2093, "untiled", 1.0678), (53.4, "Dogwood", 2091, "untiled", 0.8736),
+    (288.7, "Dogwood", 2092, "tiled", 0.8736), (324.15, "Dogwood", 2093, "untiled", 1.0988),
+    (457.7, "Fir", 2093, "untiled", 1.0678), (460.3, "Fir", 2093, "untiled", 1.0678),
+    (42.4, "Ginkgo", 2093, "untiled", 0.8736),
+)  # fmt: skip
+
+
+def test_of_two_minima_both_take_the_lower_one():
+    frame = pd.DataFrame(TWO_MINIMA, columns=["gain", "place", "season", "level", "weight"])
+    frame["site_year_id"] = frame["place"] + frame.pop("season").astype(str)
+    formula = "gain ~ 0 + level + (1 | place) + (1 | site_year_id)"
+    lme4, own = (by.fit(formula, frame, weights="weight") for by in (lme4_fits, own_fits))
+    r = lme4_fits.start_r()
+    alone = lme4_fits._fitted(r, formula, frame, "weight")
+    assert alone["reml"][0] > own.reml + 0.01 and alone["theta"].all()  # lme4 from its one start finds the other
+    assert_alike(lme4, own)
+    assert lme4.is_singular and lme4.variance("place") == pytest.approx(0, abs=1e-3)
