@@ -13,6 +13,7 @@ them.
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import asdict, dataclass
 
 import pandas as pd
@@ -26,6 +27,7 @@ from pipeline.site_years.eligibility import ARM_COLUMNS
 DEFINING = ("id", "crop", "trait", "treatment", "comparator", "match", "rates")
 ASKED = ("comparison_id", "target", "method", "moderator", "level")
 N_DATA = 4
+_COATED_SHARE = re.compile(r"\((\d+)% coated\)")
 FIGURE_DIGITS = 4
 
 
@@ -111,12 +113,17 @@ def figure_ids(table: str, rows: pd.DataFrame, program: Program) -> list[str]:
         rows = rows.assign(rate_named=rows["comparator_rate"].where(rows["at"].eq(AT_NAMED_RATE)))
     ids = []
     for row in rows.to_dict("records"):
-        asked = [_rounded(row[name]) for name in figure.asked]
+        asked = [_as_ever(_rounded(row[name])) for name in figure.asked]
         asked += [row["trial_id"], row["variant"]] if isinstance(row.get("trial_id"), str) else []
         answer = [_rounded(row[name]) for name in figure.answer]
         question = short_id(table, *asked, definitions.get(row.get("comparison_id"), ""))
         ids.append(f"{question}-{short_id(*answer)[:N_DATA]}")
     return ids
+
+
+def _as_ever(asked: str) -> str:
+    """What is asked, written as in every edition so far: the ids that were printed hold."""
+    return _COATED_SHARE.sub(r"(\1 % coated)", asked)
 
 
 def _rounded(value: object) -> str:

@@ -57,7 +57,7 @@ PASTED = {
         """\
 tables: {Alder corn: plots, Alder wheat: plots, Alder hill corn: plots}
 headings: {plots: {Trt: treatment_code}}
-same_for_all: {plots: {trial_id: "{sheet}", became: harvested}}
+same_for_all: {plots: {trial_id: "{sheet}", outcome: harvested}}
 wide: {plots: {Rep 1: {block: 1, holds: yield_bu_ac}, Rep 2: {block: 2, holds: yield_bu_ac},
   Rep 3: {block: 3, holds: yield_bu_ac}}}
 """
@@ -66,7 +66,7 @@ wide: {plots: {Rep 1: {block: 1, holds: yield_bu_ac}, Rep 2: {block: 2, holds: y
         """\
 tables: {"Ernte 2095": plots}
 headings: {plots: {Study: trial_id, Rep: block, Plot No: plot, Trt: treatment_code, Yield bu/ac: yield_bu_ac}}
-same_for_all: {plots: {became: harvested}}
+same_for_all: {plots: {outcome: harvested}}
 read_as: {Ernte 2095.csv: [semicolons, decimal commas, Windows-1252]}
 """
     ),
@@ -74,7 +74,7 @@ read_as: {Ernte 2095.csv: [semicolons, decimal commas, Windows-1252]}
         """\
 tables: {Harvest: plots}
 headings: {plots: {Rep: block, Treatment: treatment_code, Plot: plot, "Yield, bu/ac": yield_bu_ac}}
-same_for_all: {plots: {trial_id: "Cedar {Crop}", became: harvested}}
+same_for_all: {plots: {trial_id: "Cedar {Crop}", outcome: harvested}}
 words: {plots: {treatment_code: {No nitrogen: ZERO, Urea 120 at planting: U-120, Blend 120 at planting: C-120}}}
 """
     ),
@@ -82,7 +82,7 @@ words: {plots: {treatment_code: {No nitrogen: ZERO, Urea 120 at planting: U-120,
         """\
 tables: {spread: nitrogen_applications, harvest: plots}
 headings:
-  plots: {Trial: trial_id, Rep: block, Trt: treatment_code, Status: became, Moist: moisture_pct}
+  plots: {Trial: trial_id, Rep: block, Trt: treatment_code, Status: outcome, Moist: moisture_pct}
   nitrogen_applications: {Trial: trial_id, Trt: treatment_code, lbs product/ac: product_rate_lb_ac,
     "% N": product_n_pct}
 same_for_all: {plots: {plot: "row {row}"}, nitrogen_applications: {application: at planting, counts_toward: treatment}}
@@ -93,7 +93,7 @@ read_as: {harvest.txt: [tabs], spread.txt: [tabs]}
         """\
 tables: {Elder: plots, Photos: none}
 headings: {plots: {Study: trial_id, Rep: block, Plot: plot, Trt: treatment_code, Yield: yield_bu_ac}}
-same_for_all: {plots: {became: harvested, yield_moisture_pct: 13}}
+same_for_all: {plots: {outcome: harvested, yield_moisture_pct: 13}}
 """
     ),
 }
@@ -144,7 +144,7 @@ def _analysts(root: Path) -> None:
     ]
     rain = [[p, day, (int(day[:4]) % 5 + int(day[-1])) / 10] for p in places for day in days]
     _write(root / "weather_daily.csv", [["place", "date", "rain_in"], *rain])
-    heads = ["trial_id", "season", "site_id", "crop", "design", "row_spacing_in", "became"]
+    heads = ["trial_id", "season", "site_id", "crop", "design", "row_spacing_in", "outcome"]
     _write(root / "trials.csv", [heads, *([n, SEASON, s.title(), c, "RCBD", 30 if c == "corn" else 7.5,
                                            "harvested"] for n, c, s in trials)])  # fmt: skip
     plans = (("none", "", 0, "none", 0), ("urea", "", 120, "spring", 1), ("coated blend", 0.5, 120, "spring", 1))

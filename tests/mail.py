@@ -40,11 +40,11 @@ class Mail:
         (self.folder / "headings.yml").write_text(text)
 
     def plots(self) -> list[tuple]:
-        """(sheet, row, trial, block, plot, code, yield in bu/ac, became) of the mailed plots."""
+        """(sheet, row, trial, block, plot, code, yield in bu/ac, outcome) of the mailed plots."""
         with self.tiny.staged() as warehouse:
             return warehouse.execute(
                 """select sheet, row_number, trial_id, block, plot, treatment_code, yield_bu_ac,
-                became from staging.plots
+                outcome from staging.plots
                 where file like '%/mail/%' order by trial_id, block, treatment_code"""
             ).fetchall()
 

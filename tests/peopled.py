@@ -108,9 +108,9 @@ def write_peopled(folder: Path, seed: int) -> tuple[TinyProgram, People]:
     tiny.fill("sites", "latitude", LATITUDE)
     tiny.fill("sites", "longitude", LONGITUDE)
     at = f"near {changed['Alder']}, said {people.surname}"
-    tiny.change("plots", 9, "became", "lost")
+    tiny.change("plots", 9, "outcome", "lost")
     tiny.change("plots", 9, "cause", f"{people.cooperators[0]} drove over it {at}")
-    tiny.change("trials", 3, "became_why", f"{people.surname} of {changed['Birch']}")
+    tiny.change("trials", 3, "outcome_reason", f"{people.surname} of {changed['Birch']}")
     tiny.fill("plots", f"{people.surname} says", "x")  # a column that is not ours
     (folder / "seasons/2091/corrections.yml").write_text(
         CORRECTION.format(trial=changed["2091-A-corn"], cause=f'"{at}"', who=f'"{people.corrector}"'), encoding="utf-8"
@@ -127,7 +127,7 @@ def _send(tiny: TinyProgram, people: People, site_id: str) -> None:
     cells = dict(zip(heads, first, strict=True)) | {
         "trial_id": f"{people.folder}-9",
         "site_id": site_id,
-        "became": "planned",
+        "outcome": "planned",
         "planted": "",
         "harvested": "",
     }

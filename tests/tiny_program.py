@@ -204,7 +204,7 @@ class TinyProgram:
         cells = {
             "trial_id": trial_id,
             "season": str(season),
-            "became": "planned",
+            "outcome": "planned",
             "planted": "",
             "harvested": "",
         } | cells
@@ -374,8 +374,8 @@ def _trials(season: int) -> list[list[str]]:
         "planted",
         "harvested",
         "row_spacing_in",
-        "became",
-        "became_why",
+        "outcome",
+        "outcome_reason",
     ]
     return [heads] + [
         [
@@ -436,7 +436,7 @@ def _applications(season: int) -> list[list[str]]:
 
 def _plots(season: int) -> list[list[str]]:
     heads = ["trial_id", "block", "plot", "treatment_code", "harvest_weight_lb", "moisture_pct", "gin_turnout_fraction",
-             "harvest_length_ft", "harvest_width_ft", "rows_harvested", "became", "cause",
+             "harvest_length_ft", "harvest_width_ft", "rows_harvested", "outcome", "cause",
              "caused_by_treatment"]  # fmt: skip
     rows = []
     for name, _, _, crop, weights in _of(season):

@@ -25,6 +25,7 @@ TYPES = ("text", "integer", "number", "date", "yes_no")
 class Column:
     """One declared column. Ranges are in its first unit; `units` are keys of units.UNITS.
 
+    formerly: its heading in an earlier version, which is still read.
     or_factor: required, unless all columns so marked are left empty and a free factor says what the row is.
     or_product: two columns, a weight and its percent, whose product stands for an empty cell of this column.
     only_of: the crops that have it; those of by_crop where that is given, else all.
@@ -34,6 +35,7 @@ class Column:
     type: str
     severity: str
     meaning: str
+    formerly: str = ""
     example: str = ""
     required: bool = False
     units: tuple[str, ...] = ()
@@ -90,6 +92,10 @@ class Table:
     @property
     def known_headings(self) -> list[str]:
         return [heading for column in self.plain_columns for heading in column.unit_of_heading]
+
+    def current(self, heading: str) -> str:
+        """Today's heading for one of an earlier version; any other as it is."""
+        return next((c.name for c in self.plain_columns if heading and c.formerly == heading), heading)
 
     def lacking(self, headings: Collection[str]) -> list[Column]:
         """The required columns that none of these headings stands for."""

@@ -16,7 +16,7 @@ value is still there.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
@@ -25,7 +25,8 @@ import yaml
 from pipeline.contract.checks import EXPECTED_OF_TYPE
 from pipeline.contract.staging import is_readable
 from pipeline.contract.tables import Column, declared_tables
-from pipeline.errors import UserError, one_of
+from pipeline.errors import UserError
+from pipeline.incoming.headings import known_heading
 from pipeline.settings.file import Section, composed, day, word_of
 
 FILE_NAME = "corrections.yml"
@@ -99,19 +100,17 @@ def _correction(section: Section, season: int) -> Correction:
         raise section.error('"where" is empty: it would change every row')
     if not correction.change and not correction.move:
         raise section.error("neither change nor move: say what becomes of which column")
-    for ours in correction.move.values():
-        _known(section, known, ours)
-    return correction
+    return replace(correction, move={old: known_heading(section, known, new) for old, new in correction.move.items()})
 
 
 def _changes(section: Section | None, table) -> Iterable[tuple[str, tuple[str, str]]]:
     for heading, _ in section.take_each() if section else ():
-        _known(section, table, heading)
+        ours = known_heading(section, table, heading)
         pair = section.take_section(heading)
         old, new = pair.take("old", str), pair.take("new", str)
         pair.done()
-        _check_change(pair, table.column_under(heading), heading, old, new)
-        yield heading, (old, new)
+        _check_change(pair, table.column_under(ours), heading, old, new)
+        yield ours, (old, new)
 
 
 def _check_change(pair: Section, column: Column, heading: str, old: str, new: str) -> None:
@@ -131,13 +130,7 @@ def _check_day(section: Section, correction: Correction) -> None:
 
 def _texts(section: Section | None, table) -> Iterable[tuple[str, str]]:
     for heading, _ in section.take_each() if section else ():
-        _known(section, table, heading)
-        yield heading, section.take(heading, str)
-
-
-def _known(section: Section, table, heading: str) -> None:
-    if not table.knows(heading):
-        raise section.error(f'"{heading}" is no heading of {table.name}: {one_of(table.known_headings, heading)}')
+        yield known_heading(section, table, heading), section.take(heading, str)
 
 
 def _filled(text: str) -> str:

@@ -119,7 +119,7 @@ def _is_known(heading: str, words: SendersWords) -> bool:
     bare = bare_heading(heading)
     if bare in _KNOWN or BLOCK.search(heading):
         return True
-    return words.says_heading(heading) or any(t.knows(heading) for t in declared_tables().values())
+    return words.says_heading(heading) or any(t.knows(t.current(heading)) for t in declared_tables().values())
 
 
 def _units(cells: list[str | None]) -> dict[int, str] | None:

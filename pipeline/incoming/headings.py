@@ -2,7 +2,7 @@
 
     tables:       {Plot data: plots, Photos: none}    their sheet or file name -> our table, or none
     headings:     {plots: {Wt (lbs): harvest_weight_lb}}
-    same_for_all: {plots: {trial_id: "{sheet}", became: harvested}}
+    same_for_all: {plots: {trial_id: "{sheet}", outcome: harvested}}
     wide:         {plots: {Rep 1: {block: 1, holds: yield_bu_ac}}}
     words:        {treatments: {n_source: {50 % coated: coated blend}}}
     read_as:      {harvest.csv: [semicolons, decimal commas]}
@@ -65,7 +65,9 @@ class SendersWords:
         it.
         """
         tidy = tidy_heading(theirs)
-        return self.headings.get((table, tidy), tidy)
+        if (table, tidy) in self.headings or table not in declared_tables():
+            return self.headings.get((table, tidy), tidy)
+        return declared_tables()[table].current(tidy)
 
     def has_words_for(self, table: str) -> bool:
         return any(of == table for of, _, _ in self.words)
@@ -127,9 +129,7 @@ def _tables(section: Section | None) -> Iterable[tuple[str, str]]:
 def _headings(section: Section | None) -> Iterable[tuple[tuple[str, str], str]]:
     for table, part in _by_table(section):
         for theirs, _ in part.take_each():
-            ours = part.take(theirs, str)
-            _check_known(part, table, ours)
-            yield (table.name, tidy_heading(theirs)), ours
+            yield (table.name, tidy_heading(theirs)), known_heading(part, table, part.take(theirs, str))
 
 
 def _same_for_all(section: Section | None, tables: dict[str, str]) -> Iterable[tuple[tuple[str, str], str]]:
@@ -140,19 +140,18 @@ def _same_for_all(section: Section | None, tables: dict[str, str]) -> Iterable[t
             known = one_of([*declared_tables(), *tables], name)
             raise section.error(f'"{name}" is no table of ours, nor a sheet or file that "tables" names: {known}', node)
         part = section.take_section(name)
-        for ours, _ in part.take_each():
-            _check_known(part, table, ours)
-            yield (name if name in declared_tables() else table_name(name), ours), part.take(ours, filled)
+        for said, _ in part.take_each():
+            ours = known_heading(part, table, said)
+            yield (name if name in declared_tables() else table_name(name), ours), part.take(said, filled)
 
 
 def _wide(section: Section | None) -> Iterable[tuple[tuple[str, str], WideColumn]]:
     for table, part in _by_table(section):
         for theirs, _ in part.take_each():
             entry = part.take_section(theirs)
-            holds = entry.take(HOLDS, str)
-            same = tuple((ours, entry.take(ours, filled)) for ours, _ in entry.take_each() if ours != HOLDS)
-            for ours in (holds, *(ours for ours, _ in same)):
-                _check_known(entry, table, ours)
+            holds = known_heading(entry, table, entry.take(HOLDS, str))
+            others = [said for said, _ in entry.take_each() if said != HOLDS]
+            same = tuple((known_heading(entry, table, said), entry.take(said, filled)) for said in others)
             yield (table.name, tidy_heading(theirs)), WideColumn(holds, same)
 
 
@@ -163,9 +162,9 @@ def _read_as(section: Section | None) -> Iterable[tuple[str, tuple[str, ...]]]:
 
 def _words(section: Section | None) -> Iterable[tuple[tuple[str, str, str], str]]:
     for table, part in _by_table(section):
-        for column, _ in part.take_each():
-            _check_known(part, table, column)
-            pairs = part.take_section(column)
+        for said, _ in part.take_each():
+            column = known_heading(part, table, said)
+            pairs = part.take_section(said)
             for theirs, _ in pairs.take_each():
                 yield (table.name, column, theirs), pairs.take(theirs, str)
 
@@ -177,9 +176,12 @@ def _by_table(section: Section | None) -> Iterable[tuple[Table, Section]]:
         yield declared_tables()[table], section.take_section(table)
 
 
-def _check_known(section: Section, table: Table, ours: str) -> None:
+def known_heading(section: Section, table: Table, said: str) -> str:
+    """Our heading, as it is called today."""
+    ours = table.current(said)
     if not table.knows(ours):
-        raise section.error(f'"{ours}" is no heading of {table.name}: {one_of(table.known_headings, ours)}')
+        raise section.error(f'"{said}" is no heading of {table.name}: {one_of(table.known_headings, said)}')
+    return ours
 
 
 def _known_table(text: str) -> str:

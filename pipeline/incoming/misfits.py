@@ -16,9 +16,9 @@ from pipeline.incoming.usual_headings import ALSO_HEADED, APPLIED_BY_UNIT, BLOCK
 from pipeline.incoming.wide_sheets import is_unit_untold, layout_said, wide_entries
 
 _FEWEST_MEANT = 2
-_OF_EVERY_ROW = ("trial_id", "season", "site_id", "crop", "became", "design", "place", "counts_toward", "passes")
+_OF_EVERY_ROW = ("trial_id", "season", "site_id", "crop", "outcome", "design", "place", "counts_toward", "passes")
 MOISTURE_HEADING = "yield_moisture_pct"
-_USUAL = {"became": "harvested", "counts_toward": "treatment"}
+_USUAL = {"outcome": "harvested", "counts_toward": "treatment"}
 
 
 class Misfits(NotRead):

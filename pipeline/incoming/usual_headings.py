@@ -17,7 +17,7 @@ ALSO_HEADED = {
     "n_rate": ("rate", "n", "n_rate", "lb_n", "n_lb", "total_n"),
     "timing": ("time", "when", "n_timing"),
     "passes": ("applications", "n_applications", "apps", "trips"),
-    "became": ("status", "outcome", "fate"),
+    "outcome": ("status", "fate"),
     "place": ("site", "location", "station", "farm"),
     "product": ("fertilizer", "source", "material"),
     "counts_toward": (),

@@ -25,10 +25,10 @@ HOW_TO_FILL = (
         " check the field sheet again."
     ),
     (
-        "Under plots, became: say for every plot whether it was harvested, damaged, replanted or lost; anything but"
+        "Under plots, outcome: say for every plot whether it was harvested, damaged, replanted or lost; anything but"
         " harvested needs a cause."
     ),
-    "Under trials, became: change 'planned' to planted, harvested or lost as the season goes on.",
+    "Under trials, outcome: change 'planned' to planted, harvested or lost as the season goes on.",
     (
         "Under nitrogen_applications, applied_on: the day of every pass as it was done. Check product and % N against"
         " the label of what you spread."

@@ -31,7 +31,7 @@ HOW_TO_FILL = (
     "Spell trial id, site id, place and treatment code the same way in every sheet. They tie the sheets together.",
     "List every trial and every plot, also what was lost. A plot that was not harvested needs its cause, such as hail.",
     (
-        "Before harvest, send what you have. Under trials, became: planned or planted. Leave plots empty, and send the"
+        "Before harvest, send what you have. Under trials, outcome: planned or planted. Leave plots empty, and send the"
         " workbook again later."
     ),
     "Add a sheet named notes for anything else. It is not read as data.",

@@ -44,6 +44,7 @@ def _column_row(table: Table, column: Column, display_units: str) -> dict:
         "type": column.type.replace("_", " or "),
         "is_required": column.required,
         "meaning": column.meaning,
+        "formerly": column.formerly,
         "words": ", ".join(column.words or _reference_words(column)),
         "hard": _limits(column, "hard", display_units),
         "typical": _limits(column, "typical", display_units),

@@ -115,7 +115,7 @@ def _hail(tables: Tables, trial: pd.Series) -> list:
         "harvest_length_ft",
     ]
     plots.loc[row, measured] = np.nan
-    plots.loc[row, ["became", "cause", "caused_by_treatment"]] = ["damaged", "hail", "no"]
+    plots.loc[row, ["outcome", "cause", "caused_by_treatment"]] = ["damaged", "hail", "no"]
     return [row]
 
 
@@ -184,7 +184,7 @@ DEFECTS = (
     Defect("missing plot", "soybean", 1, "plots", "", NOTED, "block lacks treatment",
            "the row of C50-40 in block 3 left out",
            "C50-40 has no plot in block 3", _drop_plot),
-    Defect("hail", "cotton", 2, "plots", "became", NO_FINDING, "",
+    Defect("hail", "cotton", 2, "plots", "outcome", NO_FINDING, "",
            "one plot of block 1 destroyed by hail, not weighed",
            "plot counted as damaged by hail and left out; not caused by the treatment", _hail),
     Defect("zero-N above treated", "corn", 0, "plots", "treatment_code", NOTED, "unfertilized plots yield more",
@@ -213,7 +213,7 @@ def plant_defects(tables: Tables, rng: np.random.Generator) -> tuple[Tables, pd.
     index).
     """
     tables = {name: frame.copy() for name, frame in tables.items()}
-    trials = tables["trials"][tables["trials"]["became"] == "harvested"]
+    trials = tables["trials"][tables["trials"]["outcome"] == "harvested"]
     seasons = sorted(trials["season"].unique())
     taken: list[str] = []
     planted = []

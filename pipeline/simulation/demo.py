@@ -82,7 +82,7 @@ def _as_people_send(
     trials = tables["trials"]
     own = trials[
         (trials["season"] == paper_season(seasons))
-        & (trials["became"] == "harvested")
+        & (trials["outcome"] == "harvested")
         & ~trials["trial_id"].isin(touched)
     ]
     by_crop = own.groupby("crop")["trial_id"].apply(list)

@@ -41,7 +41,7 @@ def measured(tables: Tables, trial_ids: list[str], rng: np.random.Generator) -> 
     trials = tables["trials"].set_index("trial_id")
     readings = []
     for trial_id in trial_ids:
-        plots = tables["plots"].query("trial_id == @trial_id and became == 'harvested'")
+        plots = tables["plots"].query("trial_id == @trial_id and outcome == 'harvested'")
         crop, planted = trials.loc[trial_id, "crop"], trials.loc[trial_id, "planted"]
         mean, sd = PLANT_HEIGHT_IN[crop]
         plot_height = rng.normal(mean, sd, len(plots))

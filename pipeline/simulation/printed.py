@@ -53,7 +53,7 @@ def _trials() -> pd.DataFrame:
         "crop": "corn",
         "series": "coated blends", "design": "RCBD", "irrigated": site.irrigated,
         "artificial_drainage": site.artificial_drainage,
-        "paid_by": "program", "product_given_by": "none", "became": "harvested",
+        "paid_by": "program", "product_given_by": "none", "outcome": "harvested",
     }])  # fmt: skip
 
 

@@ -39,7 +39,7 @@ BOOKKEEPER = Sender(
     names={"trials": "Trial list", "treatments": "Treatment key", "nitrogen_applications": "N log",
            "plots": "Plot book"},
     headings={
-        "trials": {"trial_id": "Trial", "site_id": "Soil", "previous_crop": "Crop before", "became": "Outcome"},
+        "trials": {"trial_id": "Trial", "site_id": "Soil", "previous_crop": "Crop before", "outcome": "Status"},
         "treatments": {"trial_id": "Trial", "treatment_code": "Trt", "n_source": "N from",
                        "n_rate_lb_ac": "N lb per acre"},
         "nitrogen_applications": {"trial_id": "Trial", "treatment_code": "Trt", "application": "Date and product"},
@@ -47,13 +47,13 @@ BOOKKEEPER = Sender(
             "trial_id": "Trial", "block": "Rep", "treatment_code": "Trt", "harvest_weight_lb": "Plot wt",
             "moisture_pct": "Moist",
             "test_weight_lb_bu": "TW", "gin_turnout_fraction": "Lint share", "harvest_length_ft": "Length",
-            "became": "Outcome",
+            "outcome": "Status",
         },
     },
     words={
-        "trials": {"became": {"harvested": "ok"}},
+        "trials": {"outcome": {"harvested": "ok"}},
         "treatments": {"n_source": {"coated blend": "part coated", "urea": "plain urea"}},
-        "plots": {"became": {"harvested": "ok"}},
+        "plots": {"outcome": {"harvested": "ok"}},
     },
     units={"Plot wt": "lb", "Moist": "%", "TW": "lb/bu", "Lint share": "fraction", "Length": "ft"},
     workbook="harvest_book.xlsx",
@@ -95,7 +95,7 @@ def senders_sites(tables: Tables, season: int, touched: set[str]) -> list[str]:
     """The sites whose cooperators deliver by themselves: the first with harvested trials and no planted defect."""
     trials = tables["trials"][tables["trials"]["season"] == season]
     kept = trials.groupby("site_id", sort=False).filter(
-        lambda own: (own["became"] == "harvested").all() and not set(own["trial_id"]) & touched
+        lambda own: (own["outcome"] == "harvested").all() and not set(own["trial_id"]) & touched
     )
     return list(kept["site_id"].unique())[: len(SENDERS)]
 

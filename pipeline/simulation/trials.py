@@ -46,8 +46,8 @@ def _planned(seasons: tuple[int, ...]) -> list[dict]:
                     "season": season,
                     "site_id": site.name,
                     "crop": crop.name,
-                    "became": "harvested",
-                    "became_why": "",
+                    "outcome": "harvested",
+                    "outcome_reason": "",
                 }
                 for site in SITES
                 if crop.name in site.crops and site.name not in resting
@@ -59,8 +59,8 @@ def _planned(seasons: tuple[int, ...]) -> list[dict]:
                         "season": season,
                         "site_id": resting[0],
                         "crop": crop.name,
-                        "became": "lost",
-                        "became_why": why,
+                        "outcome": "lost",
+                        "outcome_reason": why,
                     }
                 )
             if crop.name == "cotton" and index == len(seasons) - 1:
@@ -70,8 +70,8 @@ def _planned(seasons: tuple[int, ...]) -> list[dict]:
                         "season": season,
                         "site_id": resting[0],
                         "crop": crop.name,
-                        "became": "planted",
-                        "became_why": why,
+                        "outcome": "planted",
+                        "outcome_reason": why,
                     }
                 )
     return rows
@@ -87,7 +87,7 @@ def trials_table(rng: np.random.Generator, seasons: tuple[int, ...]) -> pd.DataF
     for trial in _planned(seasons):
         site, crop = SITE_NAMED[trial["site_id"]], CROPS[trial["crop"]]
         previous = [name for name in site.crops if name != crop.name]
-        harvested = _day(trial["season"], crop.harvested, rng) if trial["became"] == "harvested" else pd.NaT
+        harvested = _day(trial["season"], crop.harvested, rng) if trial["outcome"] == "harvested" else pd.NaT
         rows.append({
             "trial_id": f"{trial['season']}-{site.initials}-{crop.name}",
             "season": trial["season"], "site_id": site.name, "crop": crop.name, "series": "coated blends",
@@ -98,11 +98,11 @@ def trials_table(rng: np.random.Generator, seasons: tuple[int, ...]) -> pd.DataF
             "tillage": str(rng.choice(["no-till", "chisel"])), "cultivar": crop.cultivar,
             "gin": "small sample gin" if crop.gin_turnout else "",
             "cooperator": f"coop-{SITES.index(site) + 1:02d}", "paid_by": "program", "product_given_by": "none",
-            "became": trial["became"], "became_why": trial["became_why"],
+            "outcome": trial["outcome"], "outcome_reason": trial["outcome_reason"],
             "drainage_group": site.drainage_group, "starter": bool(rng.random() < 0.3),
         })  # fmt: skip
     trials = pd.DataFrame(rows)
-    turn = (trials["became"] == "harvested").cumsum().where(trials["became"] == "harvested", 0)
+    turn = (trials["outcome"] == "harvested").cumsum().where(trials["outcome"] == "harvested", 0)
     return trials.assign(n_blocks=turn.map(ODD_BLOCKS).fillna(BLOCKS).astype(int).where(turn > 0, 0))
 
 
@@ -112,7 +112,7 @@ def site_years_table(rng: np.random.Generator, trials: pd.DataFrame, classes: pd
     Columns gain_over_urea_once and gain_over_urea_split hold the true site-year gains, cell_gain_... their cell
     means; the split ones are NaN for soybean, where no split is run.
     """
-    site_years = trials[trials["became"] == "harvested"].assign(place=lambda t: t["site_id"].str.split().str[0])
+    site_years = trials[trials["outcome"] == "harvested"].assign(place=lambda t: t["site_id"].str.split().str[0])
     site_years = site_years.merge(
         classes[["place", "season", "rainfall_class"]], on=["place", "season"], how="left", validate="m:1"
     )

@@ -50,9 +50,9 @@ def plots_table(rng: np.random.Generator, plots: pd.DataFrame) -> pd.DataFrame:
     """The plots table of all crops, in the order of `plots`."""
     weighed = pd.concat([weigh(rng, plots, crop) for crop in CROPS.values()]).sort_index()
     weighed["harvest_width_ft"] = np.nan  # left empty: rows x row spacing
-    weighed = weighed.assign(became="harvested", cause="", caused_by_treatment="", notes="")
+    weighed = weighed.assign(outcome="harvested", cause="", caused_by_treatment="", notes="")
     return weighed[[
         "trial_id", "block", "plot", "treatment_code", "harvest_weight_lb", "moisture_pct", "test_weight_lb_bu",
         "gin_turnout_fraction", "harvest_length_ft", "harvest_width_ft", "rows_harvested", "stand_plants_ac",
-        "became", "cause", "caused_by_treatment", "notes",
+        "outcome", "cause", "caused_by_treatment", "notes",
     ]]  # fmt: skip

@@ -262,7 +262,7 @@ def _check_harvests_delivered(warehouse: Warehouse, accompanying: Accompanying) 
     """UserError where a season has a harvested trial and no table of plots."""
     harvested = warehouse.read(
         """select distinct c.season from staging.trials as t inner join raw.current_files as c on c.file = t.file
-        where t.became = 'harvested' order by c.season"""
+        where t.outcome = 'harvested' order by c.season"""
     )
     _check_complete(warehouse, map(int, harvested["season"]), accompanying, is_harvested=True)
 

@@ -115,7 +115,7 @@ def _tables_like(warehouse: Warehouse, program: Program, wanted: Wanted) -> dict
         "series": like["series"],
         "design": wanted.design,
         "row_spacing_in": round(like["row_spacing_cm"] / 2.54, 4),
-        "became": "planned",
+        "outcome": "planned",
     }
     kept = ["treatment_code", "n_source", "coated_n_fraction", "timing", "passes", "placement", "additive"]
     flags = {

@@ -4,7 +4,7 @@
 -- rows of: trials.plots_without_yield
 -- A cell that holds something else than a number has its finding already, which sets the row aside or holds the trial.
 with lacking as (
-  select file, sheet, row_number, trial_id, became, unnest(missing) as what, generate_subscripts(missing, 1) as position
+  select file, sheet, row_number, trial_id, outcome, unnest(missing) as what, generate_subscripts(missing, 1) as position
   from trials.plots_without_yield
 ),
 empty as (
@@ -15,7 +15,7 @@ empty as (
 )
 select file, sheet, row_number, 'plots' as table_name, arg_min(what, position) as column_name, trial_id, null as site_id,
   'no ' || string_agg(what, ', no ' order by position) as found, case count(*) when 1 then 'a number' else 'a number in each' end as expected,
-  case when became = 'harvested' then 'fill it in, or say what became of the plot'
+  case when outcome = 'harvested' then 'fill it in, or say what became of the plot'
     else 'fill it in; a weight of 0 if the treatment left nothing to harvest' end as mend
 from empty
-group by file, sheet, row_number, trial_id, became
+group by file, sheet, row_number, trial_id, outcome

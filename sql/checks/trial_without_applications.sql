@@ -5,7 +5,7 @@ select t.file, t.sheet, t.row_number, 'trials' as table_name, 'trial_id' as colu
   'no application of ' || t.trial_id as found, 'its rows in nitrogen_applications' as expected,
   'deliver the applications; until then the planned rates are taken on trust' as mend
 from staging.trials as t
-where t.became = 'harvested' and t.trial_id is not null
+where t.outcome = 'harvested' and t.trial_id is not null
   and t.trial_id not in (select trial_id from staging.nitrogen_applications where trial_id is not null)
   -- a trial that is not about nitrogen plans no rates
   and t.trial_id not in (select trial_id from staging.treatments where trial_id is not null group by trial_id having count(n_rate_kg_ha) = 0)

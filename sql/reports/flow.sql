@@ -4,7 +4,7 @@ create view reports.flow as
 select
   c.comparison_id, c.position, c.crop,
   count(*) as n_listed,
-  count(*) filter (where t.became = 'harvested') as n_harvested,
+  count(*) filter (where t.outcome = 'harvested') as n_harvested,
   count(*) filter (where t.status = 'held') as n_held,
   count(*) filter (where t.status = 'planned') as n_planned,
   count(*) filter (where t.status = 'not harvested') as n_not_harvested,

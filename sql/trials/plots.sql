@@ -34,7 +34,7 @@ select
   case when weighed_yield_kg_ha is not null then 'weighed' when delivered_yield_kg_ha is not null then 'delivered as a yield' end as yield_origin,
   kg_ha_per_display_unit,
   n_picks, harvest_weight_kg, moisture_pct, gin_turnout_fraction, area_m2, test_weight_kg_hl, stand_plants_ha,
-  became, cause, file, sheet, row_number
+  outcome, cause, file, sheet, row_number
 from computed
 order by trial_id, block, plot, file, row_number;
 comment on table trials.plots is 'One row per delivered plot with yield (kg/ha) and fate';

@@ -8,7 +8,7 @@ with needed as (
   left join trials.picked_plots as k on k.trial_id = p.trial_id and k.plot = p.plot
   inner join staging.trials as t on t.trial_id = p.trial_id
   inner join reference.crops as c on c.word = t.crop
-  where (p.became = 'harvested' or p.caused_by_treatment)
+  where (p.outcome = 'harvested' or p.caused_by_treatment)
     and p.yield_kg_ha is null and (p.yield_bu_ac is null or c.bushel_lb is null)
 ),
 lacking as (
@@ -21,5 +21,5 @@ lacking as (
     ], lambda x: x is not null) as missing
   from needed
 )
-select file, sheet, row_number, trial_id, became, missing from lacking where len(missing) > 0;
+select file, sheet, row_number, trial_id, outcome, missing from lacking where len(missing) > 0;
 comment on table trials.plots_without_yield is 'One row per plot that counts and has no yield';

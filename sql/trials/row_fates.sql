@@ -8,9 +8,9 @@ with described_anew as (
   window latest as (partition by site_id order by file desc, row_number)
 ),
 lost_plots as (
-  select file, sheet, row_number, became || ': ' || coalesce(cause, 'no cause given') as reason
+  select file, sheet, row_number, outcome || ': ' || coalesce(cause, 'no cause given') as reason
   from staging.plots
-  where became <> 'harvested' and not coalesce(caused_by_treatment, false)
+  where outcome <> 'harvested' and not coalesce(caused_by_treatment, false)
 ),
 -- these two name rows of one table each
 lost as (

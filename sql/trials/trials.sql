@@ -27,15 +27,15 @@ select
   case
     when h.trial_id is not null then 'held'
     when a.trial_id is not null then 'planned'
-    when d.became <> 'harvested' then 'not harvested'
+    when d.outcome <> 'harvested' then 'not harvested'
     else 'accepted'
   end as status,
   case
     when h.trial_id is not null then h.reason
-    when a.trial_id is not null then d.became || coalesce(', due ' || d.due, '')
-    when d.became <> 'harvested' then d.became || coalesce('; ' || d.became_why, '')
+    when a.trial_id is not null then d.outcome || coalesce(', due ' || d.due, '')
+    when d.outcome <> 'harvested' then d.outcome || coalesce('; ' || d.outcome_reason, '')
   end as status_reason,
-  d.became, d.became_why,
+  d.outcome, d.outcome_reason,
   s.drainage_class, s.drainage_group, d.artificial_drainage, s.texture, d.irrigated,
   d.previous_crop, d.tillage, d.cultivar, d.gin, d.row_spacing_cm, d.planted, d.harvested,
   d.cooperator, d.paid_by, d.product_given_by, p.plot_set,

@@ -50,7 +50,7 @@ def write_season(folder: Path, n_trials: int) -> None:
         planted=f"{SEASON}-05-02",
         harvested=f"{SEASON}-10-01",
         row_spacing_in=30,
-        became="harvested",
+        outcome="harvested",
     )
     arms = trials[["trial_id"]].merge(pd.DataFrame({"n_rate_lb_ac": RATES}), how="cross")
     arms["treatment_code"] = "U1-" + arms["n_rate_lb_ac"].astype(str)
@@ -101,7 +101,7 @@ def _plots(arms: pd.DataFrame) -> pd.DataFrame:
         moisture_pct=rng.uniform(15, 22, len(plots)).round(1),
         test_weight_lb_bu=57.1, harvest_length_ft=35, rows_harvested=2,
         stand_plants_ac=rng.integers(300, 340, len(plots)) * 100,
-        became="harvested", cause="", notes="",
+        outcome="harvested", cause="", notes="",
     )  # fmt: skip
 
 

@@ -19,7 +19,7 @@ trials <- every("trials")[c("trial_id", "season", "site_id", "crop", "row_spacin
 plots <- merge(every("plots"), trials, by = "trial_id")
 plots <- merge(plots, every("treatments"), by = c("trial_id", "treatment_code"))
 plots <- merge(plots, every("sites")[c("site_id", "place")], by = "site_id")
-plots <- plots[plots$became == "harvested", ]
+plots <- plots[plots$outcome == "harvested", ]
 
 # Yield: corn in bushels of 56 lb at 15.5 % moisture, soybean of 60 lb at 13 %, cotton in pounds of lint (common practice)
 acres <- with(plots, harvest_length_ft * ifelse(is.na(harvest_width_ft), rows_harvested * row_spacing_in / 12,

@@ -33,7 +33,7 @@ def test_headings_and_corrections_can_be_pasted_as_printed(tmp_path):
     words = read_senders_words(season, tmp_path)
     assert words.table("plot_data") == "plots" and words.headings[("plots", "wt_(lbs)")] == "harvest_weight_lb"
     assert words.words[("treatments", "n_source", "half coated")] == "coated blend" and words.table("photos") == "none"
-    assert words.same_for_all == {("plots", "trial_id"): "2094-{sheet}-{Crop}", ("plots", "became"): "harvested"}
+    assert words.same_for_all == {("plots", "trial_id"): "2094-{sheet}-{Crop}", ("plots", "outcome"): "harvested"}
     assert words.read_as == {"harvest.csv": ("semicolons", "decimal commas", "Windows-1252")}
     assert words.wide[("plots", "u-120_r3")].holds == "harvest_weight_lb"
     assert words.wide[("plots", "u-120_r3")].same == (("block", "3"), ("treatment_code", "U-120"))

@@ -139,7 +139,7 @@ def _write_season(folder: Path, tables: dict[str, list[dict]]) -> None:
 
 
 # a season without a harvested plot still delivers its table
-HEADINGS_OF_NOTHING = {"plots": ("trial_id", "block", "plot", "treatment_code", "yield_bu_ac", "became")}
+HEADINGS_OF_NOTHING = {"plots": ("trial_id", "block", "plot", "treatment_code", "yield_bu_ac", "outcome")}
 
 
 def _write_corrections(seed: int, chosen: Choices, folder: Path, tables: dict[str, list[dict]]) -> None:

@@ -58,15 +58,15 @@ def _listed(seed: int, chosen: Choices, sites: list[dict], seasons: list[int]) -
             or (chosen.lost == "a season" and season == lost_season)
             or (chosen.lost == "some" and rng.random() < 0.3)
         )
-        became = str(rng.choice(["lost", "planned", "planted"])) if is_lost else "harvested"
+        outcome = str(rng.choice(["lost", "planned", "planted"])) if is_lost else "harvested"
         rows.append({
             "trial_id": trial_id, "season": season, "site_id": site, "crop": crop,
             "design": str(rng.choice(chosen.designs)),
-            "planted": f"{season}-05-02", "harvested": f"{season}-10-04" if became == "harvested" else "",
+            "planted": f"{season}-05-02", "harvested": f"{season}-10-04" if outcome == "harvested" else "",
             "row_spacing_in": 30,
             "previous_crop": str(rng.choice(["corn", "soybean", ""])),
             "artificial_drainage": str(rng.choice(["none", "subsurface", ""])),
-            "became": became, "became_why": "stand drowned" if became == "lost" else "",
+            "outcome": outcome, "outcome_reason": "stand drowned" if outcome == "lost" else "",
             "cooperator": COOPERATORS[len(rows) % len(COOPERATORS)],
             "same_plots_as": earlier.get((site, crop), "") if chosen.same_plots else "",
         })  # fmt: skip
@@ -85,7 +85,7 @@ def _deliver(seed: int, chosen: Choices, trial: dict, tables: dict[str, list[dic
     tables["treatments"] += [_treatment_row(trial, each) for each in treatments]
     if chosen.applications:
         tables["nitrogen_applications"] += [row for each in treatments for row in _applications(trial, each)]
-    if trial["became"] != "harvested":
+    if trial["outcome"] != "harvested":
         return
     is_printed = chosen.printed == "all" or (chosen.printed == "some" and rng.random() < 0.4)
     if is_printed:
@@ -182,9 +182,9 @@ def _plots(rng, chosen: Choices, trial: dict, crop: Crop, treatments: list[Treat
             }
             is_lost = rng.random() < 0.03
             row |= (
-                {"became": "damaged", "cause": "hail", "caused_by_treatment": "no"}
+                {"outcome": "damaged", "cause": "hail", "caused_by_treatment": "no"}
                 if is_lost
-                else {"became": "harvested"}
+                else {"outcome": "harvested"}
             )
             rows.append(row | ({} if is_lost else _harvest(chosen, crop, value)))
     return rows

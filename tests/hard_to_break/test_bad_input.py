@@ -145,8 +145,8 @@ BAD_PLOTS = {
     "UTF-16": (_as_text("plots", "utf-16"), "plots.csv: the file is UTF-16", "CSV UTF-8"),
     "doubled headings": (lambda tiny, where: tiny.rename("plots", "cause", "Plot", where),
                          "plots.csv: row 1: columns C and L are all headed 'plot'", "Give each column its own heading"),
-    "a missing column": (lambda tiny, where: tiny.rename("plots", "became", "outcome", where),
-                         "plots.csv: lacks the column became", "rename the heading if one of these is it: outcome"),
+    "a missing column": (lambda tiny, where: tiny.rename("plots", "outcome", "ending", where),
+                         "plots.csv: lacks the column outcome", "rename the heading if one of these is it: ending"),
 }  # fmt: skip
 
 

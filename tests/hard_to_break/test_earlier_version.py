@@ -11,6 +11,7 @@ import pandas as pd
 import pytest
 
 from pipeline.__main__ import main
+from tests.earlier_headings import with_earlier_headings
 
 # what each version left behind, as SQL
 KEPT_BY = sorted(Path(__file__).parent.glob("version_*.sql"))
@@ -21,6 +22,7 @@ ROW = ["sha256", "sheet", "row_number", "table_name"]
 @pytest.mark.usefixtures("fitted_by_own_code")
 @pytest.mark.parametrize("kept", KEPT_BY, ids=lambda path: path.stem)
 def test_a_warehouse_of_an_earlier_version_gives_what_a_new_one_gives(kept, tiny):
+    with_earlier_headings(tiny)
     anew = dict(tiny.load_and_estimate())
     file = tiny.folder / "warehouse.duckdb"
     file.unlink()

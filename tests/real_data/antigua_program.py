@@ -85,7 +85,14 @@ def _sites(data: pd.DataFrame, drainage_class: str) -> pd.DataFrame:
 def _trials(data: pd.DataFrame, design: str) -> pd.DataFrame:
     sites = data["site"].unique()
     return pd.DataFrame(
-        {"trial_id": sites, "season": SEASON, "site_id": sites, "crop": "corn", "design": design, "became": "harvested"}
+        {
+            "trial_id": sites,
+            "season": SEASON,
+            "site_id": sites,
+            "crop": "corn",
+            "design": design,
+            "outcome": "harvested",
+        }
     )
 
 
@@ -121,7 +128,7 @@ def _plots(data: pd.DataFrame) -> pd.DataFrame:
             "moisture_pct": STANDARD_MOISTURE_PCT,
             "harvest_length_ft": LENGTH_FT,
             "harvest_width_ft": WIDTH_FT,
-            "became": np.where(is_lost, "lost", "harvested"),
+            "outcome": np.where(is_lost, "lost", "harvested"),
             "cause": np.where(is_lost, "given as missing (-9999), cause not told", ""),
         }
     )

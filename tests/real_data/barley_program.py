@@ -50,7 +50,7 @@ def write_barley(folder: Path) -> Path:
         "sites": pd.DataFrame({"site_id": places, "place": places, "drainage_class": "well drained"}),
         "trials": (
             trials.rename(columns={"site": "site_id", "year": "season"}).assign(
-                crop="barley", design="unreplicated", became="harvested"
+                crop="barley", design="unreplicated", outcome="harvested"
             )
         ),
         "treatments": _treatments(data),
@@ -81,6 +81,6 @@ def _plots(data: pd.DataFrame) -> pd.DataFrame:
             "plot": data["rownames"],
             "treatment_code": data["variety"],
             "yield_bu_ac": data["yield"],
-            "became": "harvested",
+            "outcome": "harvested",
         }
     )

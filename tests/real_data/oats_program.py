@@ -82,7 +82,7 @@ def write_oats(folder: Path, *, zero_n_is_check: bool = False) -> Path:
                     "site_id": "oats field",
                     "crop": "oats",
                     "design": "split-plot",
-                    "became": "harvested",
+                    "outcome": "harvested",
                 }
             ]
         ),
@@ -142,6 +142,6 @@ def _plots(data: pd.DataFrame) -> pd.DataFrame:
             "moisture_pct": STANDARD_MOISTURE_PCT,
             "harvest_length_ft": LENGTH_FT,
             "harvest_width_ft": WIDTH_FT,
-            "became": "harvested",
+            "outcome": "harvested",
         }
     )

@@ -18,7 +18,7 @@ def mail(tiny):
     return Mail(tiny, "corn-1")
 
 
-SAME = "same_for_all: {plots: {trial_id: corn-1, became: harvested}}\n"
+SAME = "same_for_all: {plots: {trial_id: corn-1, outcome: harvested}}\n"
 LONG = [["block", "plot", "treatment_code", "yield_bu_ac"], ["1", "101", "ZERO", "90"], ["2", "201", "C-120", "160"]]
 
 
@@ -29,7 +29,7 @@ def test_what_is_the_same_in_every_row_is_said_once(mail):
         "if it is the same in every row, put into seasons/2091/mail/headings.yml: same_for_all: {plots: {trial_id:"
         " <trial_id>}}" in said
     )
-    assert said.endswith("same_for_all:\n      plots: {trial_id: <trial_id>, became: harvested}")
+    assert said.endswith("same_for_all:\n      plots: {trial_id: <trial_id>, outcome: harvested}")
     mail.says(SAME)
     assert mail.plots() == [
         (None, 2, "corn-1", "1", "101", "ZERO", 90.0, "harvested"),
@@ -39,7 +39,7 @@ def test_what_is_the_same_in_every_row_is_said_once(mail):
 
 BY_SHEET = """\
 tables: {corn 1: plots, corn 2: plots}
-same_for_all: {plots: {trial_id: "{sheet}", became: harvested}}
+same_for_all: {plots: {trial_id: "{sheet}", outcome: harvested}}
 words: {plots: {trial_id: {corn 1: corn-1, corn 2: corn-2}}}
 """
 
@@ -50,7 +50,7 @@ def test_one_sheet_per_trial(tiny):
     said = mail.said()
     assert 'sheet "corn 1": "corn_1" is no table of ours' in said and "by its headings it may be plots" in said
     assert said.endswith(
-        'plots: {trial_id: "{sheet}", became: harvested}\n    tables: {"corn 1": plots, "corn 2": plots}'
+        'plots: {trial_id: "{sheet}", outcome: harvested}\n    tables: {"corn 1": plots, "corn 2": plots}'
     )
     mail.says(BY_SHEET)
     assert [row[:5] for row in mail.plots()] == [
@@ -63,7 +63,7 @@ def test_one_sheet_per_trial(tiny):
 OF_EACH_SHEET = """\
 tables: {Trial 7: plots, Trial 8: plots}
 same_for_all:
-  {Trial 7: {trial_id: corn-1}, Trial 8: {trial_id: corn-2}, plots: {trial_id: none, became: harvested}}
+  {Trial 7: {trial_id: corn-1}, Trial 8: {trial_id: corn-2}, plots: {trial_id: none, outcome: harvested}}
 """
 
 
@@ -85,7 +85,7 @@ def test_what_is_the_same_in_a_sheet_goes_before_what_is_the_same_in_a_table(tin
             "tables: {Trial 7: plots}\nsame_for_all: {Trial 8: {trial_id: x}}",
             'line 2: "Trial 8" is no table of ours, nor a sheet or file that "tables" names',
         ),
-        ("same_for_all: {plots: {becam: harvested}}", '"becam" is no heading of plots: did you mean "became"?'),
+        ("same_for_all: {plots: {outcom: harvested}}", '"outcom" is no heading of plots: did you mean "outcome"?'),
         ("same_for_all: {plots: harvested}", 'line 1: "plots" must hold "name: value" entries'),
         ("wide: {plots: {Rep 1: {block: 1}}}", '"holds" is missing in "Rep 1"'),
         ("read_as: {a.csv: [commas]}", "expected one of: semicolons, tabs"),
@@ -100,7 +100,7 @@ def test_a_mistake_is_named_with_its_line(tmp_path, text, said):
 
 WITH_CROP = [["Crop", *LONG[0]], ["corn", *LONG[1]], ["wheat", *LONG[1]], ["", *LONG[2]]]
 ALDER = ("alder-corn", "alder-wheat")
-BY_CROP = 'same_for_all: {plots: {trial_id: "alder-{Crop}", became: harvested, plot: "row {row}"}}\n'
+BY_CROP = 'same_for_all: {plots: {trial_id: "alder-{Crop}", outcome: harvested, plot: "row {row}"}}\n'
 
 
 def test_the_trial_is_told_by_a_column(tiny):
@@ -116,12 +116,12 @@ def test_the_trial_is_told_by_a_column(tiny):
 
 def test_a_name_in_braces_that_no_heading_has(mail):
     mail.csv(*LONG)
-    mail.says('same_for_all: {plots: {trial_id: "alder-{Crop}", became: harvested}}\n')
+    mail.says('same_for_all: {plots: {trial_id: "alder-{Crop}", outcome: harvested}}\n')
     assert 'same_for_all says trial_id is "alder-{Crop}", and there is no heading "Crop"' in mail.said()
 
 
 WITH_TRIAL = [["trial_id", *LONG[0]], ["corn-1", *LONG[1]]]
-OTHERWISE = "same_for_all: {plots: {trial_id: other, became: harvested, block: 9}}\n"
+OTHERWISE = "same_for_all: {plots: {trial_id: other, outcome: harvested, block: 9}}\n"
 
 
 def test_a_column_of_the_sheet_wins(mail):
@@ -206,7 +206,7 @@ def test_blocks_and_treatments_as_columns_of_one_row_with_two_measures(mail):
     ]
 
 
-WITH_MEANS = {"plots": [["trial_id", *LONG[0], "became"], ["corn-1", *LONG[1], "harvested"]],
+WITH_MEANS = {"plots": [["trial_id", *LONG[0], "outcome"], ["corn-1", *LONG[1], "harvested"]],
               "Means": [["a", "a"], [1, 2]]}  # fmt: skip
 NO_MEANS = "tables: {Means: none}\n"
 

@@ -17,9 +17,9 @@ from tests.tiny_program import TinyProgram, write_tiny_program
 # season, cells of its row in trials.csv, and what it counts as; each is a trial of its own in one program
 TRIALS = {
     "planned": (2093, {}, "planned"),
-    "planted": (2093, {"became": "planted"}, "planned"),
-    "with its due date": (2093, {"became": "planned", "due": "2093-12-15"}, "planned"),
-    "lost": (2093, {"became": "lost", "became_why": "flood"}, "not harvested"),
+    "planted": (2093, {"outcome": "planted"}, "planned"),
+    "with its due date": (2093, {"outcome": "planned", "due": "2093-12-15"}, "planned"),
+    "lost": (2093, {"outcome": "lost", "outcome_reason": "flood"}, "not harvested"),
     # others of its crop were harvested then or later: it was to report
     "of an earlier season": (2090, {}, "not harvested"),
     "overdue": (2090, {"due": "2091-01-01"}, "not harvested"),
@@ -31,7 +31,7 @@ TRIALS = {
 @pytest.fixture(scope="module")
 def checked(tmp_path_factory):
     tiny = write_tiny_program(tmp_path_factory.mktemp("planned") / "program")
-    for heading in ("due", "became_why"):
+    for heading in ("due", "outcome_reason"):
         tiny.fill("trials", heading, "", 2092)
     for name, (season, cells, _) in TRIALS.items():
         tiny.plan_season(season, trial_id=name, folder=name, **cells)
@@ -84,7 +84,7 @@ def test_its_rows_are_used_and_its_treatments_known(one_planned):
 
 
 def test_a_harvested_trial_without_any_plots_is_refused_as_before(tiny):
-    tiny.plan_season(became="harvested")
+    tiny.plan_season(outcome="harvested")
     with pytest.raises(UserError, match="seasons/2093: no plots table was delivered"):
         tiny.checked()
 

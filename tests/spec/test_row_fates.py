@@ -12,13 +12,14 @@ SOUND = ["used"] * 6
 DRAWN = {
     "nothing": ([], SOUND, "used", None),
     "hail on one plot": (
-        [("plots", 4, "became", "damaged"), ("plots", 4, "cause", "hail")],
+        [("plots", 4, "outcome", "damaged"), ("plots", 4, "cause", "hail")],
         ["used", "used", "set aside", "used", "used", "used"], "used", "damaged: hail"),
     "lost, no cause given": (
-        [("plots", 4, "became", "lost")],
+        [("plots", 4, "outcome", "lost")],
         ["used", "used", "set aside", "used", "used", "used"], "used", "lost: no cause given"),
     "damaged by its treatment": (
-        [("plots", 4, "became", "damaged"), ("plots", 4, "cause", "burnt"), ("plots", 4, "caused_by_treatment", "yes")],
+        [("plots", 4, "outcome", "damaged"), ("plots", 4, "cause", "burnt"),
+         ("plots", 4, "caused_by_treatment", "yes")],
         SOUND, "used", None),
     "no weight": (
         [("plots", 3, "harvest_weight_lb", "")],
@@ -36,12 +37,12 @@ DRAWN = {
         ("trial held: treatments.n_source is not a known word: coatd blend (seasons/2091/an unknown"
          " source/treatments.csv row 4)")),
     "held, and one plot lost": (
-        [("plots", 3, "moisture_pct", "0.182"), ("plots", 4, "became", "lost")], ["held"] * 6, "held", None),
+        [("plots", 3, "moisture_pct", "0.182"), ("plots", 4, "outcome", "lost")], ["held"] * 6, "held", None),
     "held, and one row without a plot number": (
         [("plots", 3, "moisture_pct", "0.182"), ("plots", 4, "plot", "")],
         ["held", "held", "set aside", "held", "held", "held"], "held", None),
     "trial lost": (
-        [("trials", 2, "became", "lost"), ("trials", 2, "became_why", "flood")], ["set aside"] * 6, "used",
+        [("trials", 2, "outcome", "lost"), ("trials", 2, "outcome_reason", "flood")], ["set aside"] * 6, "used",
         "trial lost; flood"),
 }  # fmt: skip
 

@@ -53,7 +53,7 @@ def _by_sql(tiny: TinyProgram, plots: list[tuple]) -> list[float]:
             block="1",
             plot=f"n{number}",
             treatment_code="U-120",
-            became="harvested",
+            outcome="harvested",
             **_plot(*plot),
         )
     with tiny.loaded() as warehouse:

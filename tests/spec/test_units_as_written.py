@@ -6,7 +6,7 @@ import pytest
 
 from tests.mail import Mail
 
-PLOT = {"trial_id": "corn-1", "block": "1", "plot": "1", "treatment_code": "C-120", "became": "harvested"}
+PLOT = {"trial_id": "corn-1", "block": "1", "plot": "1", "treatment_code": "C-120", "outcome": "harvested"}
 STATED = (
     "a heading says that the yield is stated at 13% moisture, and no column does; put into"
     " seasons/2091/mail/headings.yml: same_for_all: {plots: {yield_moisture_pct: 13}}"

@@ -117,7 +117,7 @@ def _new_entries(*codes: str) -> Spoil:
         "moisture_pct": "18.2",
         "harvest_length_ft": "30",
         "rows_harvested": "2",
-        "became": "harvested",
+        "outcome": "harvested",
     }
     return lambda tiny, where: (
         [
@@ -211,7 +211,7 @@ CASES = {
         "dates out of order", NOTED, ("trials", 2, "planted, harvested"), "2091-05-02 to 2093-10-04",
         _set("trials", 2, "harvested", "2093-10-04")),
     "no moisture in any plot": Case(
-        "harvested trial without yields", HOLDS, ("trials", 2, "became"),
+        "harvested trial without yields", HOLDS, ("trials", 2, "outcome"),
         "a harvested trial, but no moisture_pct in any plot",
         _all(*(_set("plots", row, "moisture_pct", "") for row in range(2, 8))),
         also=("harvested plot without yield",) * 6),
@@ -233,7 +233,7 @@ CASES = {
         like="2091-B-cotton"),
     "killed by its treatment, no yield given": Case(
         "harvested plot without yield", ASIDE, ("plots", 3, "harvest_weight"), "no harvest_weight",
-        _all(_set("plots", 3, "harvest_weight_lb", ""), _set("plots", 3, "became", "lost"),
+        _all(_set("plots", 3, "harvest_weight_lb", ""), _set("plots", 3, "outcome", "lost"),
              _set("plots", 3, "cause", "seed burnt by the N"),
              _set("plots", 3, "caused_by_treatment", "yes"))),
     "bushels of lint": Case(
@@ -245,14 +245,14 @@ CASES = {
         "a trial mean of 0.45 times the median corn trial",
         _plots("harvest_weight_lb", "10.1", "18.7", "19.5", "10.3", "18.9", "19.6")),
     "lost, nobody says why": Case("lost plot without cause", NOTED, ("plots", 3, "cause"), "lost without a cause",
-                                  _set("plots", 3, "became", "lost")),
+                                  _set("plots", 3, "outcome", "lost")),
     "lost trial, nobody says why": Case(
-        "lost trial without cause", NOTED, ("trials", 2, "became_why"), "lost without a cause",
-        _all(_remove("plots", 2, 3, 4, 5, 6, 7), _set("trials", 2, "became", "lost"))),
+        "lost trial without cause", NOTED, ("trials", 2, "outcome_reason"), "lost without a cause",
+        _all(_remove("plots", 2, 3, 4, 5, 6, 7), _set("trials", 2, "outcome", "lost"))),
     "a row shorter than the headings": Case("noticed while reading", NOTED, ("plots", 2, None), "row 2", _short_row),
     "plot of a trial nobody described": Case(
         "plot of unknown trial", ASIDE, ("plots", 8, "trial_id"), "2091-Z",
-        _add("plots", trial_id="2091-Z", block="1", plot="1", treatment_code="U-120", became="harvested")),
+        _add("plots", trial_id="2091-Z", block="1", plot="1", treatment_code="U-120", outcome="harvested")),
     "code of a plot mistyped": Case(
         "plot with unknown treatment", HOLDS, ("plots", 4, "treatment_code"), "C50-120",
         _set("plots", 4, "treatment_code", "C50-120"), also=("block lacks treatment",)),
@@ -324,10 +324,10 @@ CASES = {
         also=("season without weather",)),
     "no applications": Case("trial without applications", NOTED, ("trials", 2, "trial_id"),
                             "no application of no applications", _remove("nitrogen_applications", 2, 3, 4, 5)),
-    "no plots": Case("trial without plots", HOLDS, ("trials", 2, "became"), "a harvested trial without plots",
+    "no plots": Case("trial without plots", HOLDS, ("trials", 2, "outcome"), "a harvested trial without plots",
                      _remove("plots", 2, 3, 4, 5, 6, 7)),
     "no treatments": Case(
-        "trial without plots", HOLDS, ("trials", 2, "became"), "a harvested trial without treatments",
+        "trial without plots", HOLDS, ("trials", 2, "outcome"), "a harvested trial without treatments",
         _remove("treatments", 2, 3, 4),
         also=("plot with unknown treatment",) * 3 + ("application of unknown treatment",) * 4),
     "a column of theirs": Case(
@@ -416,8 +416,8 @@ CASES = {
         "the plots of 2090-A-corn, a trial that was not delivered",
         lambda tiny, where: tiny.fill("trials", "same_plots_as", "2090-A-corn", where)),
     "planted and not heard of since": Case(
-        "trial not harvested yet", NOTED, ("trials", 2, "became"), "planted, no due date",
-        _all(_remove("plots", 2, 3, 4, 5, 6, 7), _set("trials", 2, "became", "planted"))),
+        "trial not harvested yet", NOTED, ("trials", 2, "outcome"), "planted, no due date",
+        _all(_remove("plots", 2, 3, 4, 5, 6, 7), _set("trials", 2, "outcome", "planted"))),
     "a code with a zero-width space": Case(
         "plot with unknown treatment", HOLDS, ("plots", 4, "treatment_code"), "C-120[unseen character]",
         _set("plots", 4, "treatment_code", "C-120\u200b"), also=("block lacks treatment", "noticed while reading")),
@@ -490,11 +490,11 @@ CASES = {
     "no width, but rows and row spacing": Case("", "", ("", None, None), "", _set("plots", 4, "harvest_width_ft", "")),
     "no rows, but a width": Case("", "", ("", None, None), "", _set("plots", 4, "rows_harvested", "")),
     "hail": Case("", "", ("", None, None), "",
-                 _all(_set("plots", 4, "became", "damaged"), _set("plots", 4, "cause", "hail"),
+                 _all(_set("plots", 4, "outcome", "damaged"), _set("plots", 4, "cause", "hail"),
                       _set("plots", 4, "harvest_weight_lb", ""))),
     "killed by its treatment, yield zero": Case(
         "yield unusual", NOTED, ("plots", 3, "yield"), "0.0 bu/ac",
-        _all(_set("plots", 3, "harvest_weight_lb", "0"), _set("plots", 3, "became", "lost"),
+        _all(_set("plots", 3, "harvest_weight_lb", "0"), _set("plots", 3, "outcome", "lost"),
              _set("plots", 3, "cause", "seed burnt by the N"),
              _set("plots", 3, "caused_by_treatment", "yes"))),
     "a plot without its number stands in its block all the same": Case(
@@ -503,8 +503,8 @@ CASES = {
                                            like="2091-B-cotton"),
     "lost trial without plots": Case(
         "", "", ("", None, None), "",
-        _all(_remove("plots", 2, 3, 4, 5, 6, 7), _set("trials", 2, "became", "lost"),
-             _set("trials", 2, "became_why", "flood"))),
+        _all(_remove("plots", 2, 3, 4, 5, 6, 7), _set("trials", 2, "outcome", "lost"),
+             _set("trials", 2, "outcome_reason", "flood"))),
     "a random layout without blocks": Case("", "", ("", None, None), "",
                                            _all(_set("trials", 2, "design", "CRD"), _plots("block", *"111111"))),
     "a sound trial": Case("", "", ("", None, None), "", _all()),

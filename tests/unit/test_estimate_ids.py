@@ -15,6 +15,7 @@ from pipeline.estimate_ids import (
     estimate_ids,
     figure_ids,
 )
+from pipeline.provenance import short_id
 from pipeline.settings.program import read_program
 from pipeline.site_years.eligibility import ARM_COLUMNS
 from tests.unit.settings.test_claims import CLAIM
@@ -209,3 +210,11 @@ def test_the_curve_of_one_trial_has_an_id_of_its_own(tiny):
     ]
     ids = figure_ids("n_response", pd.DataFrame([row | each for each in of]), read_program(tiny.folder))
     assert len(set(asked(ids))) == 4 and len({each.split("-")[1] for each in ids}) == 1
+
+
+def test_the_curve_of_a_blend_keeps_the_id_that_was_printed_when_its_name_had_a_space(tiny):
+    row = {"crop": "corn", "family": "blend (50% coated), at planting, 1 pass", "model": "quadratic-plateau"}
+    answer = dict.fromkeys(FIGURES["n_response"].answer, 1.0)
+    (found,) = figure_ids("n_response", pd.DataFrame([row | answer]), read_program(tiny.folder))
+    printed = short_id("n_response", "corn", "blend (50 % coated), at planting, 1 pass", "quadratic-plateau", "")
+    assert asked_part(found) == printed

@@ -49,7 +49,7 @@ def test_steps_are_counted_once_what_starts_only_once_stands(clock):
 
 def test_a_long_file_tells_the_share_that_was_read(tmp_path):
     path = tmp_path / "plots.csv"
-    path.write_text("trial_id,block,plot,treatment_code,became\n" + "a,1,101,U,harvested\n" * 5000)
+    path.write_text("trial_id,block,plot,treatment_code,outcome\n" + "a,1,101,U,harvested\n" * 5000)
     shares = []
     read_file(path, name="plots.csv", progress=shares.append)
     assert len(shares) >= 4 and shares == sorted(shares)

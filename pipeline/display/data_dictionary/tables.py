@@ -33,6 +33,7 @@ def _holds(row) -> Markdown:
         f"Hard range {row.hard}." if row.hard else "",
         f"Typical {row.typical}." if row.typical else "",
         f"Example: {row.example}." if row.example else "",
+        Markdown(f"Earlier files call it `{row.formerly}`; that is read too.") if row.formerly else "",
     ]
     return joined([text for text in told if text], by=" ")
 

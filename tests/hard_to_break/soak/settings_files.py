@@ -23,7 +23,7 @@ SEASON = "seasons/2091"
 HEADINGS = {
     "tables": {"Plot data": "plots", "Photos": "none"},
     "headings": {"plots": {"Wt (lbs)": "harvest_weight_lb"}},
-    "same_for_all": {"plots": {"trial_id": "{sheet}", "became": "harvested"}},
+    "same_for_all": {"plots": {"trial_id": "{sheet}", "outcome": "harvested"}},
     "wide": {"plots": {"Rep 1": {"block": 1, "holds": "yield_bu_ac"}}},
     "words": {"treatments": {"n_source": {"50 % coated": "coated blend"}}},
     "read_as": {"harvest.csv": ["semicolons", "decimal commas"]},

@@ -133,7 +133,7 @@ def test_a_senders_own_headings():
         (["place", "date", "rain_mm", "other"], True),
         (["place"], False),
         (["trial_id", "block", "plot", "treatment_code"], False),
-        (["trial_id", "block", "plot", "treatment_code", "became"], True),
+        (["trial_id", "block", "plot", "treatment_code", "outcome"], True),
     ],
 )
 def test_what_fits_a_declared_table(headings, fits):

@@ -6,7 +6,7 @@ from pipeline.incoming.odd_rows import odd_row_notes
 from pipeline.incoming.readers import read_file
 from pipeline.incoming.sheet import Sheet
 
-HEADINGS = ["trial_id", "block", "plot", "weight", "became", "notes"]
+HEADINGS = ["trial_id", "block", "plot", "weight", "outcome", "notes"]
 PLOTS = [
     ["T1", "1", "101", "42.6", "harvested", None],
     ["T1", "1", "102", "40.1", "harvested", None],
@@ -92,7 +92,7 @@ def test_blocks_set_apart_by_empty_rows_are_rows_of_the_table():
 
 def test_what_was_read_stays_in_the_columns(tmp_path):
     path = tmp_path / "plots.csv"
-    path.write_text("plot,weight,became\n1,41,harvested\n2,43,harvested\nMean,42,\n\n*two plots\n")
+    path.write_text("plot,weight,outcome\n1,41,harvested\n2,43,harvested\nMean,42,\n\n*two plots\n")
     (sheet,) = read_file(path, name="plots.csv")
     assert sheet.columns["plot"] == ["1", "2", "Mean", "*two plots"] and sheet.row_numbers == [2, 3, 4, 6]
     assert [(n.row, n.found, n.what) for n in sheet.notes if n.what != "short_row"] == [

@@ -38,7 +38,7 @@ def tables(crop="corn", **trial):
         "design": "RCBD",
         "planted": "2091-05-02",
         "row_spacing_in": 30,
-        "became": "planned",
+        "outcome": "planned",
     } | trial
     heads = [
         "treatment_code",
@@ -102,12 +102,12 @@ def fill(path):
     """What a cooperator types in."""
     book = load_workbook(path)
     trials, plots = book["trials"], book["plots"]
-    trials.cell(2, column(trials, "became")).value = "harvested"
+    trials.cell(2, column(trials, "outcome")).value = "harvested"
     trials.cell(2, column(trials, "harvested")).value = datetime(2091, 10, 4)
     for row in range(2, plots.max_row + 1):
         typed = {"harvest_weight_lb": 40 + row / 10, "moisture_pct": 18.2, "harvest_length_ft": 30,
                  "harvest_width_ft": 5,
-                 "rows_harvested": 2, "became": "harvested"}  # fmt: skip
+                 "rows_harvested": 2, "outcome": "harvested"}  # fmt: skip
         for heading, value in typed.items():
             plots.cell(row, column(plots, heading)).value = value
     book.save(path)
@@ -192,11 +192,11 @@ def rules_of(book, name):
 def test_the_sheet_enforces_words_and_hard_ranges(workbook):
     book = load_workbook(workbook)
     plots = rules_of(book, "plots")
-    moisture, became = plots["moisture_pct"], plots["became"]
+    moisture, outcome = plots["moisture_pct"], plots["outcome"]
     assert (moisture.type, float(moisture.formula1), float(moisture.formula2)) == ("decimal", 8, 45)
     assert moisture.errorStyle == "stop" and "13 to 28" in moisture.prompt
-    assert became.type == "list" and became.prompt.startswith("Required.")
-    place = became.formula1.split("!")[1].replace("$", "")
+    assert outcome.type == "list" and outcome.prompt.startswith("Required.")
+    place = outcome.formula1.split("!")[1].replace("$", "")
     assert [row[0].value for row in book["_words"][place]] == ["harvested", "damaged", "replanted", "lost"]
     passes = rules_of(book, "treatments")["passes"]
     assert (passes.type, float(passes.formula1), float(passes.formula2)) == ("whole", 0, 9)
@@ -207,7 +207,7 @@ def test_the_sheet_enforces_words_and_hard_ranges(workbook):
 
 def test_required_headings_are_bold_on_grey_over_a_thick_line(workbook):
     heads = {cell.value: cell for cell in load_workbook(workbook)["plots"][1]}
-    required, free = heads["became"], heads["notes"]
+    required, free = heads["outcome"], heads["notes"]
     assert required.font.bold and required.border.bottom.style == "thick"
     assert not free.font.bold and free.border.bottom.style == "thin"
     assert required.fill.start_color.rgb != free.fill.start_color.rgb
@@ -318,8 +318,8 @@ def test_a_filled_workbook_loads_as_a_delivery(workbook, tiny):
     "spoil, words",
     [
         (
-            lambda t: t["trials"].rename(columns={"became": "bcame"}),
-            'trials has no column "bcame": did you mean "became"',
+            lambda t: t["trials"].rename(columns={"outcome": "outcme"}),
+            'trials has no column "outcme": did you mean "outcome"',
         ),
         (lambda t: t["trials"].assign(row_spacing_in="wide"), '"wide" under row_spacing_in is not a number'),
         (lambda t: t["trials"].assign(planted="in May"), '"in May" under planted is not a date'),

@@ -59,7 +59,7 @@ def test_every_heading_is_a_declared_one_and_only_tables_are_read(tmp_path, unit
 
 def test_a_heading_has_its_unit_in_a_line_of_its_own(sent):
     heads = [cell.value for cell in load_workbook(sent)["plots"][1]]
-    assert {"harvest weight\nlb", "moisture\npct", "yield bu ac", "became"} <= set(heads)
+    assert {"harvest weight\nlb", "moisture\npct", "yield bu ac", "outcome"} <= set(heads)
     assert tidy_heading("n rate\nlb/ac") == "n_rate_lb_ac"
 
 

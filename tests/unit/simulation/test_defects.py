@@ -83,7 +83,7 @@ def test_cells_hold_the_planted_values(line):
     assert 0.05 < float(line("moisture as a fraction")["moisture_pct"]) < 0.5
     assert 20 < float(line("turnout in percent")["gin_turnout_fraction"]) < 52
     assert float(line("harvest width")["harvest_width_ft"]) == 6.0
-    assert line("hail")["became"] == "damaged" and line("hail")["harvest_weight_lb"] == ""
+    assert line("hail")["outcome"] == "damaged" and line("hail")["harvest_weight_lb"] == ""
     assert line("product weight as N")["n_rate_lb_ac"] == "260.9"  # 120 / 0.46
     assert line("misspelled word")["n_source"] == "coatd blend"
     assert line("unknown column")["lodging_pct"] == "lodging_pct"  # the key points at the headings

@@ -14,19 +14,19 @@ from pipeline.simulation.trials import gain_over_urea_once, sites_left_out, urea
 def test_trials_by_crop_and_what_became_of_them(program):
     trials = program.tables["trials"]
     assert trials["trial_id"].is_unique
-    assert trials.groupby(["crop", "became"]).size().to_dict() == {
+    assert trials.groupby(["crop", "outcome"]).size().to_dict() == {
         ("corn", "harvested"): 36,
         ("corn", "lost"): 1,
         ("cotton", "harvested"): 24,
         ("cotton", "planted"): 1,
         ("soybean", "harvested"): 24,
     }
-    assert set(program.tables["plots"]["trial_id"]) == set(trials.loc[trials["became"] == "harvested", "trial_id"])
+    assert set(program.tables["plots"]["trial_id"]) == set(trials.loc[trials["outcome"] == "harvested", "trial_id"])
 
 
 def test_sites_rest_in_turn_and_cross_seasons(program):
     trials = program.tables["trials"]
-    seasons = trials[trials["became"] == "harvested"].groupby(["crop", "site_id"])["season"].nunique()
+    seasons = trials[trials["outcome"] == "harvested"].groupby(["crop", "site_id"])["season"].nunique()
     assert seasons.min() >= 2
     for crop in (CORN, COTTON, SOYBEAN):
         for index in range(4):

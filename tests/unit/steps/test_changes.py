@@ -27,7 +27,7 @@ SOFTWARE, DATA, SETTINGS, NEW_SEASON = changes.SOFTWARE, changes.DATA, changes.S
 CORRECTION = """\
 - table: plots
   where: {trial_id: 2091-A-corn, plot: 102}
-  change: {became: {old: harvested, new: lost}, cause: {old: "", new: deer}}
+  change: {outcome: {old: harvested, new: lost}, cause: {old: "", new: deer}}
   cause: the field book says deer
   who: analyst 2
   date: 2091-12-01
@@ -195,7 +195,7 @@ def rerun(tiny) -> Outcome:
 
 
 def one_plot_lost(tiny) -> None:
-    tiny.change("plots", 3, "became", "lost")
+    tiny.change("plots", 3, "outcome", "lost")
     tiny.change("plots", 3, "cause", "deer")
 
 

@@ -28,7 +28,7 @@ def reported(sound_program, fitted_by_own_code, tmp_path_factory) -> TinyProgram
     shutil.copytree(sound_program, folder)
     tiny = TinyProgram(folder)
     tiny.settings_file.write_text("fewest_blocks: 1\n" + tiny.settings_file.read_text() + CLAIM)
-    tiny.change("plots", 4, "became", "lost")
+    tiny.change("plots", 4, "outcome", "lost")
     tiny.change("plots", 4, "cause", "deer")
     for season, crop in ((2091, "soybean"), (2092, "cotton")):
         tiny.fill("trials", "previous_crop", crop, season)

@@ -57,7 +57,7 @@ def test_the_list_is_that_of_a_report(loaded_tiny, capsys):
     """The same findings as a run stores, whichever of the two came first."""
     tiny = loaded_tiny
     tiny.change("plots", 4, "moisture_pct", "0.182")
-    tiny.change("plots", 5, "became", "eaten")
+    tiny.change("plots", 5, "outcome", "eaten")
     asked(tiny)
     alone = (tiny.folder / "findings/all.txt").read_text()
     tiny.load()

@@ -93,12 +93,12 @@ def fill(book) -> None:
         "harvest_length_ft": 30,
         "harvest_width_ft": 5,
         "rows_harvested": 2,
-        "became": "harvested",
+        "outcome": "harvested",
     }
     for row in range(2, plots.max_row + 1):
         for heading, value in filled.items():
             plots.cell(row, column(plots, heading)).value = value
-    trials.cell(2, column(trials, "became")).value = "harvested"
+    trials.cell(2, column(trials, "outcome")).value = "harvested"
 
 
 def findings_of_the_workbook(tables) -> list[str]:

@@ -83,13 +83,13 @@ def test_raw_holds_every_cell_as_it_came(tiny):
 
 def test_a_changed_file_takes_the_place_of_the_one_before_which_stays_in_raw(first, known):
     tiny = known
-    tiny.change("plots", 2, "became", "lost")
+    tiny.change("plots", 2, "outcome", "lost")
     outcome = loaded(tiny)
     assert outcome.arrived == ["seasons/2091/plots.csv"]
     assert plots_used(outcome) == 17
     with open_warehouse(tiny.folder / "warehouse.duckdb") as warehouse:
         assert len(warehouse.read("select * from raw.rows where table_name = 'plots'")) == 12 + 12 + 6
-    tiny.change("plots", 2, "became", "harvested")
+    tiny.change("plots", 2, "outcome", "harvested")
     taken_back = loaded(tiny)
     assert taken_back.arrived == ["seasons/2091/plots.csv"] and plots_used(taken_back) == 18
     assert taken_back.card.inputs_sha256 == first.card.inputs_sha256 != outcome.card.inputs_sha256
@@ -205,7 +205,7 @@ def test_pages_that_a_run_leaves_as_they_are_are_counted(
 def test_one_site_year_alone_is_counted_and_not_averaged(tiny):
     """The whole run with R: nothing is claimed from one site-year, and nothing breaks."""
     tiny.remove("plots", *range(8, 14))
-    tiny.change("trials", 3, "became", "lost")
+    tiny.change("trials", 3, "outcome", "lost")
     shutil.rmtree(tiny.folder / "seasons/2092")
     tables = tiny.load_and_estimate()
     (flow,) = tables["reports.flow"].itertuples()
