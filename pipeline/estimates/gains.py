@@ -64,8 +64,9 @@ def _analysed(trials, plots, treatments) -> tuple[pd.DataFrame, pd.DataFrame]:
 def _gains_of(trials, plots, arms, analyses, printed) -> tuple[pd.DataFrame, pd.DataFrame]:
     """Block gains and site-year gains of one crop's trials."""
     moderated = site_years.moderated_analyses(analyses, trials)
-    gains = site_years.with_variances(blocks.block_gains(plots, arms, trials), moderated)
-    of_print = printed_trials.printed_gains(printed, arms, trials, moderated)
+    of_blocks, rate_terms = blocks.gains_and_rate_terms(plots, arms, trials)
+    gains = site_years.with_variances(of_blocks, moderated)
+    of_print = printed_trials.printed_gains(printed, arms, trials, moderated, rate_terms)
     gains = under_each_other([gains, of_print])
     return gains, site_years.site_year_gains(gains, trials)
 

@@ -12,7 +12,7 @@ last part, and site-years never the first.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -85,6 +85,7 @@ def expected_precision(layout: pd.DataFrame, components: Components) -> Precisio
     groups = {"site_year": np.arange(k)}
     groups |= {term: layout[term].to_numpy() for term in ("season", "place") if variances[term] > least}
     found = restricted_likelihood.expected(variances, groups, n_rows)
+    found = replace(found, least_df=one_stage.least_df_of_mean(tuple(groups)))
     return Precision(found.std_error, one_stage.capped_df(found.df, found))
 
 

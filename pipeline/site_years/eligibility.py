@@ -116,7 +116,8 @@ def _row(comparison: Comparison, trial, known: dict[str, dict], fewest_blocks: i
     if row["n_blocks"] == 0:
         return row | {"reason": "no harvested plots of both arms"}
     if row["n_blocks"] < fewest_blocks and trial.design not in WITHOUT_BLOCKS:
-        return row | {"reason": f"{row['n_blocks']} block with both arms; at least {fewest_blocks} are required"}
+        blocks = "1 block" if row["n_blocks"] == 1 else f"{row['n_blocks']} blocks"
+        return row | {"reason": f"{blocks} with both arms; at least {fewest_blocks} are required"}
     return row | {"is_used": True}
 
 

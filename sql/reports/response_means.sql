@@ -23,4 +23,4 @@ inner join reference.display_units as u on u.crop = r.crop
 cross join reference.n_unit as n
 group by r.crop, r.family, r.rounded, n.kg_ha_per_n_unit, n.n_unit, b.zero_n, b.n_of_family, u.kg_ha_per_unit, u.unit, u.digits
 order by r.crop, r.family, n_rate;
-comment on view reports.response_means is 'One row per family and N rate: mean yield';
+comment on view reports.response_means is 'One row per family and N rate: mean zero-N yield plus the mean rise over zero-N of the site-years that have the rate';

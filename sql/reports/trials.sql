@@ -6,7 +6,8 @@ select
   t.drainage_class, t.drainage_group, t.artificial_drainage, t.texture, t.irrigated, t.previous_crop, t.tillage, t.cultivar,
   t.planted, t.harvested, t.cooperator, t.paid_by, t.product_given_by,
   u.unit, u.digits,
-  a.n_plots, a.n_blocks, a.n_treatments, a.cv_pct, a.lsd_5pct / u.kg_ha_per_unit as lsd_5pct, a.mean / u.kg_ha_per_unit as mean, a.no_error_reason,
+  a.n_plots, a.n_blocks, a.n_treatments, a.cv_pct, a.lsd_5pct / u.kg_ha_per_unit as lsd_5pct,
+  a.lsd_5pct_largest / u.kg_ha_per_unit as lsd_5pct_largest, a.mean / u.kg_ha_per_unit as mean, a.no_error_reason,
   (select count(*) from trials.plots as p where p.trial_id = t.trial_id) as n_plots_delivered,
   (select count(*) from trials.plots as p where p.trial_id = t.trial_id and p.fate = 'used') as n_plots_used,
   t.file

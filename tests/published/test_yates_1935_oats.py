@@ -76,6 +76,13 @@ def test_error_strata(oats):
     assert analysis["subplots_per_main_plot"] == pytest.approx(4)
 
 
+def test_least_significant_differences_within_and_between_main_plots(oats):
+    """sqrt(2 x 177.083 / 6) with 45 df; sqrt((601.331 + 3 x 177.083) / 12) with 30.23 df by Satterthwaite."""
+    analysis = designs.analyse_trials(*oats)[0].iloc[0]
+    assert analysis["lsd_5pct"] == pytest.approx(15.474263, abs=5e-7)
+    assert analysis["lsd_5pct_largest"] == pytest.approx(19.834379, abs=5e-7)
+
+
 def test_nitrogen_is_compared_within_main_plots(oats):
     varieties = ("Golden Rain", "Marvellous", "Victory")
     found = gain_of(

@@ -48,10 +48,12 @@ def _half_width(row: pd.Series) -> str:
 
 
 def outlook_table(outlook: pd.DataFrame, substitution: pd.DataFrame, target: str) -> Markdown | str:
-    """Half-width to expect when more is added, the planned additions last; why there is none where there is none."""
+    """Half-width to expect when more is added, the planned additions last; why nothing can be planned where there is
+    none.
+    """
     known = outlook[(outlook["target"] == target) & outlook["half_width"].notna()]
     if known.empty:
-        return outlook.loc[outlook["target"] == target, "reason"].iloc[0]
+        return advice(outlook[outlook["target"] == target])
     now, planned = (
         known[known["more_site_years"] == 0].iloc[0],
         _planned(known[known["more_site_years"] > 0], target),
@@ -152,7 +154,7 @@ def slopes(rows: pd.DataFrame) -> str:
 def _slope(rows: pd.DataFrame) -> str:
     first = rows.iloc[0]
     told = rows[rows["detectable"].notna()]
-    what = f"Whether {first['covariate']} explains the gain"
+    what = f"Whether the gain goes with {first['covariate']}"
     if told.empty:
         return f"{what} cannot be planned. {text(first['reason'])}"
     now, more = told[told["more_seasons"] == 0], told[told["more_seasons"] > 0]

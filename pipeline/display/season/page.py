@@ -223,7 +223,7 @@ class SeasonPage:
         has_width = outlook.loc[outlook["target"] == target, "half_width"].notna().any()
         needed = self._of_crop["needed"].groupby("comparison_id", sort=False)
         said = [
-            next_season.advice(outlook[outlook["target"] == target]),
+            next_season.advice(outlook[outlook["target"] == target]) if has_width else "",
             next_season.why_not_blocks(outlook, target),
             next_season.reserves(outlook, target) if has_width else "",
             *(next_season.needed(rows) for _, rows in needed),

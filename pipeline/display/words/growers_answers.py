@@ -198,7 +198,11 @@ class GrowersAnswers:
 
     def _passes(self, row: Mapping) -> str:
         average = self._average_of(row["comparison_id"])
-        return sentences.passes(row, (average["treatment"], average["comparator"]))
+        comparison = self._comparisons.set_index("comparison_id").loc[row["comparison_id"]]
+        treatment, comparator = comparison["treatment_passes"], comparison["comparator_passes"]
+        drops_a_pass = pd.isna(treatment) or pd.isna(comparator) or treatment < comparator  # not known: it may
+        sides = (average["treatment"], average["comparator"])
+        return sentences.passes(row, sides, drops_a_pass=drops_a_pass)
 
     def _on_my_land(self) -> tuple[list[str], pd.DataFrame]:
         """What is known of soil and rain, and the rows by class; none where there is nothing to draw."""

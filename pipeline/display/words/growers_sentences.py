@@ -153,8 +153,11 @@ def gains_of_money(money: pd.DataFrame) -> str:
     )
 
 
-def passes(row: Mapping, sides: tuple[str, str]) -> str:
-    """Whether a pass can be dropped, in one sentence; row: the declared target's row of reports.as_good."""
+def passes(row: Mapping, sides: tuple[str, str], *, drops_a_pass: bool = True) -> str:
+    """Whether a pass can be dropped, in one sentence; row: the declared target's row of reports.as_good.
+
+    drops_a_pass: whether the treatment takes fewer passes at all; where not, no "yes" or "no" answers that question.
+    """
     treatment, comparator = sides
     allowed = f"{number(row['margin'], row['digits'])}{'' if row['unit'] == 'ratio' else ' ' + row['unit']}"
     if pd.isna(row["estimate"]) or is_few(row):
@@ -163,11 +166,12 @@ def passes(row: Mapping, sides: tuple[str, str]) -> str:
         return "Not shown: the allowed loss was set only after yields were known."
     if row["verdict"] == WITHIN_MARGIN and row["assay_sensitivity"] not in (SHOWN, DOES_NOT_APPLY):
         return "Not shown: these trials could not have shown a loss, so finding none proves nothing."
+    yes, no = ("On average, yes: ", "No: ") if drops_a_pass else ("This drops no pass. On average, ",) * 2
     return {
-        BETTER: f"On average, yes: {treatment} yields more than {comparator}.",
-        WITHIN_MARGIN: f"On average, yes: {treatment} does as well as {comparator}, within {allowed}.",
+        BETTER: f"{yes}{treatment} yields more than {comparator}.",
+        WITHIN_MARGIN: f"{yes}{treatment} does as well as {comparator}, within {allowed}.",
         NOT_SHOWN_AS_GOOD: f"Not shown: {treatment} may lose more than {allowed} against {comparator}.",
-        WORSE: f"No: {treatment} yields less than {comparator}.",
+        WORSE: f"{no}{treatment} yields less than {comparator}.",
     }[row["verdict"]]
 
 

@@ -11,6 +11,7 @@ from collections.abc import Mapping, Sequence
 
 import pandas as pd
 
+from pipeline.contract.vocabulary import TO_COME
 from pipeline.display.words.answers import TARGET
 from pipeline.display.words.numbers import JOINED, MINUS, capital, count, day, number, text
 from pipeline.display.words.tables import Markdown, escaped, joined
@@ -103,7 +104,12 @@ def rests_on(row: Mapping) -> str:
         else "at the weather of the seasons tested"
     )
     size = f"{number(row['gain'], row['digits'])} {row['unit']} over {count(row['n_site_years'], 'site-year')}"
-    why = f" Not {row['weather_reason'].rstrip('.')}." if text(row["weather_reason"]) else ""
+    why = ""
+    if text(row["weather_reason"]):
+        wanted = f" {TARGET[TO_COME]}" if row["weather"] == LONG_RUN else ""
+        reason = row["weather_reason"].rstrip(".")
+        reason = reason[0].lower() + reason[1:]
+        why = f" The average gain{wanted} at long-run weather is not estimable: {reason}."
     return f"This rests on the average gain {TARGET[row['target']]}, {when}: {size}.{why}"
 
 

@@ -226,10 +226,15 @@ def _sides(row: Mapping) -> tuple[str, str]:
 
 def _not_saved(row: Mapping) -> str:
     treatment, comparator = _sides(row)
-    at = "" if pd.isna(row["comparator_rate"]) else f" ({number(row['comparator_rate'])} {row['n_unit']})"
+    both = f" over the {count(row['n_site_years'], 'site-year')} with both" if row["n_site_years"] > 0 else ""
+    at = "" if pd.isna(row["comparator_rate"]) else f" ({number(row['comparator_rate'])} {row['n_unit']}{both})"
     reason = NOT_SAVED.get(row["status"], row["status"].removeprefix("not estimable: "))
     reason = reason.replace("{treatment}", treatment)
-    return f"N saved at the economic optimum of {comparator} {AT_THE_PLANNING_PRICES}{at} is not estimable: {reason}."
+    where = "" if at else both
+    return (
+        f"N saved at the economic optimum of {comparator} {AT_THE_PLANNING_PRICES}{at} is not estimable{where}:"
+        f" {reason}."
+    )
 
 
 def _saved(row: Mapping, *, asked: bool) -> Markdown:
@@ -254,7 +259,7 @@ def _saved(row: Mapping, *, asked: bool) -> Markdown:
     said = (
         f"For the seasons tested, the yield that {comparator} gives at {number(row['comparator_rate'])}"
         f" {row['n_unit']}{best} is reached with {with_metric(size, 'saved')} less N ({ends};"
-        f" {count(row['n_site_years'], 'site-year')}).{could_be_none} This is a difference between two curves, not a"
-        " recommendation to cut N by that much."
+        f" {count(row['n_site_years'], 'site-year')} with both).{could_be_none} This is a difference between two"
+        " curves, not a recommendation to cut N by that much."
     )
     return joined([said, linked_id(row["estimate_id"])], by=" ")

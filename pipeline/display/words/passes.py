@@ -96,11 +96,11 @@ def assay(row: Mapping) -> str:
     ability = (
         "could have shown a loss" if row["assay_sensitivity"] == SHOWN else "are not shown to be able to show a loss"
     )
-    size = (
-        ""
-        if pd.isna(row["assay_estimate"])
-        else f" (on average {number(row['assay_estimate'], row['digits'])} {row['unit']} over zero-N)"
-    )
+    size = ""
+    if pd.notna(row["assay_estimate"]):
+        estimate = number(row["assay_estimate"], row["digits"])
+        over = "times the yield of zero-N" if row["unit"] == "ratio" else f"{row['unit']} over zero-N"
+        size = f" (on average {estimate} {over})"
     return f"These trials {ability}: {row['assay_reason']}{size}."
 
 

@@ -117,9 +117,17 @@ def plot_noise(trial: Mapping) -> str:
     if pd.isna(trial["lsd_5pct"]):
         reason = text(trial["no_error_reason"])
         return f"Plot noise cannot be estimated for this trial{f': {reason}' if reason else ''}."
+    usual, largest = (number(trial[lsd], trial["digits"]) for lsd in ("lsd_5pct", "lsd_5pct_largest"))
+    is_split = trial["design"] == "split-plot"
+    if pd.isna(trial["lsd_5pct_largest"]):
+        others = "; between main plots it is not known" if is_split else ""
+    elif is_split:
+        others = f"; between main plots, one under {largest} {trial['unit']}"
+    else:
+        others = f"; between those known least precisely, one under {largest} {trial['unit']}" * (largest != usual)
     return (
-        f"A difference between two treatments under {number(trial['lsd_5pct'], trial['digits'])} {trial['unit']} "
-        f"could be plot noise (LSD 5%, CV {percent(trial['cv_pct'], 1)})."
+        f"{'Within a main plot, a' if is_split else 'A'} difference between two treatments under {usual} "
+        f"{trial['unit']} could be plot noise (LSD 5%, CV {percent(trial['cv_pct'], 1)}){others}."
     )
 
 

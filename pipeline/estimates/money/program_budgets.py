@@ -111,7 +111,7 @@ def gain_for_money(
     wanted = rows.loc[comparison.target]
     if pd.notna(wanted["estimate"]):
         return wanted, LONG_RUN, ""
-    why = f"{comparison.target} at long-run weather: {wanted['reason']}"
+    why = wanted["reason"]
     tested = rows.loc[TESTED]
     if pd.notna(tested["estimate"]):
         return tested, LONG_RUN, why

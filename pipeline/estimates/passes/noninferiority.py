@@ -33,10 +33,10 @@ BETTER, WITHIN_MARGIN, NOT_SHOWN_AS_GOOD, WORSE = (
     "worse",
 )
 REASONS = {
-    BETTER: "The lower limit lies above zero.",
+    BETTER: "Even the lower limit is a gain.",
     WITHIN_MARGIN: "Even the lower limit loses less than the margin.",
     NOT_SHOWN_AS_GOOD: "The lower limit loses the margin or more: so large a loss is not ruled out, nor shown.",
-    WORSE: "The lower limit loses the margin or more, and the upper limit lies below zero.",
+    WORSE: "The lower limit loses the margin or more, and even the upper limit is a loss.",
 }
 LATE = (
     "The margin was fixed after the first harvest it is held against, when yields could be seen: it can show nothing as"

@@ -20,6 +20,7 @@ from pipeline.estimates.trials import contrasts, designs
 VARIANCES = ("variance", "own_variance", "variance_df", "own_variance_df")
 NO_RATE = -1.0  # stands for the one rate of a comparison that matches none
 WHOLE_TRIAL = "all"
+NOT_ADJUSTED = "named rates missing and no block has them all: not adjusted"
 
 
 @dataclass(frozen=True)
@@ -82,7 +83,14 @@ class Trial:
 
 
 def block_gains(plots: pd.DataFrame, arms: pd.DataFrame, trials: pd.DataFrame) -> pd.DataFrame:
-    """Block gains of every comparison, without VARIANCES.
+    """Block gains of every comparison, without VARIANCES; see gains_and_rate_terms."""
+    return gains_and_rate_terms(plots, arms, trials)[0]
+
+
+def gains_and_rate_terms(
+    plots: pd.DataFrame, arms: pd.DataFrame, trials: pd.DataFrame
+) -> tuple[pd.DataFrame, dict[str, dict[float, float] | None]]:
+    """Block gains of every comparison, without VARIANCES, and its rate terms: comparison_id -> rate_terms.
 
     variance_factor c and main_plot_factor m: the variance of a gain within its
     block is c x plot error variance + m x main-plot variance (m is 0 but for arms in
@@ -99,19 +107,20 @@ def block_gains(plots: pd.DataFrame, arms: pd.DataFrame, trials: pd.DataFrame) -
     }
     uses_zero_n = _using_zero_n(arms)
     rows: list[dict] = []
+    terms_of: dict[str, dict[float, float] | None] = {}
     for comparison_id, of_comparison in arms.groupby("comparison_id"):
         rate_weights = _rate_weights(of_comparison)
         found: list[RateGains] = []
         for trial_id, of_trial in of_comparison.groupby("trial_id"):
             if trial_id in taken_apart:
                 found += _trial_gains(taken_apart[trial_id], of_trial)
-        terms = rate_terms(found, rate_weights, site_year_of)
+        terms = terms_of[comparison_id] = rate_terms(found, rate_weights, site_year_of)
         rows += [
             {"comparison_id": comparison_id, "zero_n_in_error": (comparison_id, block.of.trial_id) in uses_zero_n}
             | _row(block, rate_weights, terms)
             for block in found
         ]
-    return frame_of(rows, "block_gains", without=VARIANCES)
+    return frame_of(rows, "block_gains", without=VARIANCES), terms_of
 
 
 def with_zero_n(arms: pd.DataFrame, treatments: pd.DataFrame) -> pd.DataFrame:
@@ -221,7 +230,7 @@ def _row(block: RateGains, rate_weights: dict[float, float], terms: dict[float, 
     offset = {rate: (terms or {}).get(rate, 0.0) if missing else 0.0 for rate in share}
     plot_weights = sum(share[rate] * block.weights[rate] for rate in share)
     factor, main_factor = contrasts.variance_factors(plot_weights, block.of.main_plots)
-    unadjusted = "named rates missing and no block has them all: not adjusted" if missing and terms is None else ""
+    unadjusted = NOT_ADJUSTED if missing and terms is None else ""
     return {
         "trial_id": block.of.trial_id,
         "block": block.of.block,

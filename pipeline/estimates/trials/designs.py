@@ -72,7 +72,7 @@ def analyse_trials(
         for kept, of_kept in ((False, fertilized), (True, in_trial)):
             found = strata if len(of_kept) == len(fertilized) else error_strata(of_kept, trial.design)
             which = {"trial_id": trial.trial_id, "zero_n_in_error": kept}
-            analyses.append(which | _summary(of_kept, found) | asdict(found))
+            analyses.append(which | _summary(of_kept, trial.design, found) | asdict(found))
         means.extend(_means(trial.trial_id, in_trial, trial.design, strata))
     return frame_of(analyses, "trial_analyses"), frame_of(means, "treatment_means")
 
@@ -167,7 +167,7 @@ def _residual(value: pd.Series, design: np.ndarray) -> tuple[float, float]:
     return float(np.sum((observed - design @ coefficients) ** 2)), float(len(observed) - rank)
 
 
-def _summary(plots: pd.DataFrame, strata: ErrorStrata) -> dict:
+def _summary(plots: pd.DataFrame, design: str, strata: ErrorStrata) -> dict:
     mean = plots["value"].mean() if len(plots) else None
     summary = {
         "n_plots": len(plots),
@@ -176,6 +176,7 @@ def _summary(plots: pd.DataFrame, strata: ErrorStrata) -> dict:
         "mean": mean,
         "cv_pct": None,
         "lsd_5pct": None,
+        "lsd_5pct_largest": None,
     }
     if strata.error_variance is None:
         return summary
@@ -184,7 +185,32 @@ def _summary(plots: pd.DataFrame, strata: ErrorStrata) -> dict:
     return summary | {
         "cv_pct": 100 * np.sqrt(strata.error_variance) / mean if mean else None,
         "lsd_5pct": stats.t.ppf(0.975, strata.error_df) * standard_error,
+        "lsd_5pct_largest": _largest_lsd(plots, design, strata),
     }
+
+
+def _largest_lsd(plots: pd.DataFrame, design: str, strata: ErrorStrata) -> float | None:
+    """The LSD of the pair of treatments known least precisely; None where a pair has no error.
+
+    Pairs differ where plots were lost, in incomplete blocks, and where treatments lie in different main plots.
+    """
+    adjusted = contrasts.AdjustedForBlocks(plots, blocked=is_blocked(design))
+    of_means = [adjusted.weights({code: 1.0}) for code in sorted(plots["treatment_code"].astype(str).unique())]
+    weights = np.array([each for each in of_means if each is not None])
+    first, second = np.triu_indices(len(weights), 1)
+    if not len(first):
+        return None
+    between = weights[first] - weights[second]
+    main = np.zeros(len(between))
+    if design == "split-plot":
+        main = np.sum((between @ contrasts.indicators(main_plot_units(plots))[0]) ** 2, axis=1)
+        main[main < 1e-12] = 0.0
+    if main.any() and strata.main_plot_error_variance is None:
+        return None
+    shares = contrasts.stratum_shares(np.sum(between**2, axis=1), main, strata.subplots_per_main_plot or 1.0)
+    variances = (strata.error_variance, strata.main_plot_error_variance or 0.0)
+    variance, df = contrasts.combined(shares, variances, (strata.error_df, strata.main_plot_error_df or 1.0))
+    return float(np.max(stats.t.ppf(0.975, df) * np.sqrt(variance)))
 
 
 def _means(trial_id: str, plots: pd.DataFrame, design: str, strata: ErrorStrata) -> list[dict]:

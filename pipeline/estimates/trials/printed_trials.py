@@ -16,7 +16,7 @@ from scipy import stats
 
 from pipeline.contract.results import frame_of
 from pipeline.estimates.frames import joined
-from pipeline.estimates.trials.block_gains import NO_RATE
+from pipeline.estimates.trials.block_gains import NO_RATE, NOT_ADJUSTED
 from pipeline.estimates.trials.site_year_gains import BORROWED_ERROR, NO_ERROR
 
 ONLY_PRINT = "known only by print"
@@ -37,20 +37,24 @@ class PrintedError:
 
 @dataclass(frozen=True)
 class _Contrast:
-    """A gain of printed figures, with the weight of each treatment in it; rows: codes of the rows whose error
-    counts.
+    """A gain of printed figures, with the weight of each treatment and of each rate in it; rows: codes of the rows
+    whose error counts.
     """
 
     gain: float
     comparator_mean: float
     share: dict[str, float]
-    rates: set[float]
+    rates: dict[float, float]
     rows: list[str]
     note: str = ""
 
 
 def printed_gains(
-    printed_means: pd.DataFrame, arms: pd.DataFrame, trials: pd.DataFrame, analyses: pd.DataFrame | None = None
+    printed_means: pd.DataFrame,
+    arms: pd.DataFrame,
+    trials: pd.DataFrame,
+    analyses: pd.DataFrame | None = None,
+    rate_terms: dict[str, dict[float, float] | None] | None = None,
 ) -> pd.DataFrame:
     """One row per comparison and printed trial, in the columns of block gains with variances.
 
@@ -68,7 +72,11 @@ def printed_gains(
         if trial_id in by_trial and trial_id in crop_of.index:
             table = by_trial[trial_id].set_index("treatment_code")
             row = _row(
-                table, of_trial, arms[arms["comparison_id"] == comparison_id], pooled.get(crop_of[trial_id], np.nan)
+                table,
+                of_trial,
+                arms[arms["comparison_id"] == comparison_id],
+                pooled.get(crop_of[trial_id], np.nan),
+                (rate_terms or {}).get(comparison_id),
             )
             rows += [{"comparison_id": comparison_id, "trial_id": trial_id} | row] if row else []
     return frame_of(rows, "block_gains")
@@ -81,24 +89,31 @@ def _pooled_error_of_crop(analyses: pd.DataFrame | None) -> dict[str, float]:
     return without_zero_n.groupby("crop")["pooled_error_variance"].first().to_dict()
 
 
-def _row(table: pd.DataFrame, of_trial: pd.DataFrame, of_comparison: pd.DataFrame, pooled: float) -> dict | None:
+def _row(
+    table: pd.DataFrame,
+    of_trial: pd.DataFrame,
+    of_comparison: pd.DataFrame,
+    pooled: float,
+    terms: dict[float, float] | None,
+) -> dict | None:
     """The gain at the rates that the print has in both arms, or None where it has none."""
     found = _of_means(table, of_trial) or _of_differences(table, of_trial)
     if found is None:
         return None
-    named = set(of_comparison["rate_kg_ha"].fillna(NO_RATE))
+    missing = sorted(set(of_comparison["rate_kg_ha"].fillna(NO_RATE)) - set(found.rates))
+    offset = sum(share * (terms or {}).get(rate, 0.0) for rate, share in found.rates.items()) if missing else 0.0
     factor = float(np.sum(np.square(list(found.share.values()))))
     error = mean_error(table, found.rows, found.gain, len(found.share))
     n_blocks = float(table["n_blocks"].min())
     variance = factor * error.variance_of_mean
     row = {
         "block": BLOCK,
-        "gain": found.gain,
+        "gain": found.gain - offset,
         "comparator_mean": found.comparator_mean,
         "n_treatment_plots": 0,
         "n_comparator_plots": 0,
         "n_rates": len(found.rates),
-        "rates_missing": sorted(named - found.rates),
+        "rates_missing": missing,
         "variance_factor": factor / n_blocks,
         "main_plot_factor": 0.0,
         "zero_n_in_error": False,
@@ -110,7 +125,8 @@ def _row(table: pd.DataFrame, of_trial: pd.DataFrame, of_comparison: pd.DataFram
     if np.isnan(variance):
         row["variance"] = row["variance_factor"] * pooled
         error = PrintedError(np.nan, np.nan, joined([error.note, NO_ERROR if np.isnan(pooled) else BORROWED_ERROR]))
-    return row | {"warnings": joined([ONLY_PRINT, found.note, error.note])}
+    unadjusted = NOT_ADJUSTED if missing and terms is None else ""
+    return row | {"warnings": joined([ONLY_PRINT, found.note, error.note, unadjusted])}
 
 
 def _of_means(table: pd.DataFrame, of_trial: pd.DataFrame) -> _Contrast | None:
@@ -120,7 +136,8 @@ def _of_means(table: pd.DataFrame, of_trial: pd.DataFrame) -> _Contrast | None:
     known = known[known.groupby("rate")["arm"].transform("nunique") == 2]
     if known.empty:
         return None
-    total = known.drop_duplicates("rate")["rate_weight"].sum()
+    rates = known.drop_duplicates("rate").set_index("rate")["rate_weight"]
+    total = rates.sum()
     n_codes = known.groupby(["rate", "arm"])["treatment_code"].transform("size")
     sign = np.where(known["arm"] == "treatment", 1.0, -1.0)
     weight = sign * known["rate_weight"] / total / n_codes
@@ -128,7 +145,7 @@ def _of_means(table: pd.DataFrame, of_trial: pd.DataFrame) -> _Contrast | None:
     codes, share = list(weights), np.array(list(weights.values()))
     means = table.loc[codes, "mean_kg_ha"].to_numpy(float)
     comparator_mean = float(-np.minimum(share, 0) @ means)
-    return _Contrast(float(share @ means), comparator_mean, weights, set(known["rate"]), codes)
+    return _Contrast(float(share @ means), comparator_mean, weights, (rates / total).to_dict(), codes)
 
 
 def _of_differences(table: pd.DataFrame, of_trial: pd.DataFrame) -> _Contrast | None:
@@ -149,17 +166,18 @@ def _of_differences(table: pd.DataFrame, of_trial: pd.DataFrame) -> _Contrast | 
     if not pairs:
         return None
     weights = {rate: weight for rate, weight, _, _ in pairs}
+    rates = {rate: weight / sum(weights.values()) for rate, weight in weights.items()}
     of_rates = pd.Series([rate for rate, *_ in pairs]).value_counts()
     gain, share = (
         0.0,
         dict.fromkeys(sorted({c for *_, code, _ in pairs for c in (code, printed.loc[code, "compared_with"])}), 0.0),
     )
-    for rate, weight, code, sign in pairs:
-        of_pair = sign * weight / sum(weights.values()) / of_rates[rate]
+    for rate, _, code, sign in pairs:
+        of_pair = sign * rates[rate] / of_rates[rate]
         gain += of_pair * float(printed.loc[code, "difference_kg_ha"])
         share[code] += of_pair
         share[printed.loc[code, "compared_with"]] -= of_pair
-    return _Contrast(gain, np.nan, share, set(weights), [code for *_, code, _ in pairs], ONLY_DIFFERENCE)
+    return _Contrast(gain, np.nan, share, rates, [code for *_, code, _ in pairs], ONLY_DIFFERENCE)
 
 
 def mean_error(table: pd.DataFrame, codes: list[str], gain: float, n_codes: int) -> PrintedError:

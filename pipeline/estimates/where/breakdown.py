@@ -98,7 +98,8 @@ def _break_down(site_years, blocks, columns, target, conf_level, fit) -> tuple[l
     rows = []
     for level, of_level in known.groupby(levels):
         shared = {"level": level, "conf_level": conf_level, "n_unknown": n_unknown}
-        rows += [shared | row for row in _level_rows(of_level, level, model, target, conf_level, separate_lead)]
+        common = _common_row(model, level, conf_level, of_level, target, is_whole=levels.nunique() == 1)
+        rows += [shared | row for row in _level_rows(of_level, common, target, conf_level, separate_lead)]
     test = {"n_levels": levels.nunique(), "n_site_years": n_site_years, "n_unknown": n_unknown}
     return rows, test | _test(model, levels.nunique())
 
@@ -111,11 +112,11 @@ def _spread_differs(known: pd.DataFrame, levels: pd.Series) -> bool:
     return bool(sds.max() > rules.NOTABLE_SD_RATIO * sds.min())
 
 
-def _level_rows(of_level, level, model, target, conf_level, separate_lead) -> list[dict]:
+def _level_rows(of_level, common, target, conf_level, separate_lead) -> list[dict]:
     counts = three_methods.counts(of_level)
     found = {MIXED: MethodRow(), PLAIN: MethodRow()}
     if counts["shown_as"] != "count":
-        found[MIXED] = _common_row(model, level, conf_level)
+        found[MIXED] = common
         found[PLAIN] = _separate_row(of_level, counts, target, conf_level)
     leader = PLAIN if found[PLAIN].has_estimate and (separate_lead or not found[MIXED].has_estimate) else MIXED
     sentence = _sentence(counts, found, leader, target)
@@ -125,8 +126,19 @@ def _level_rows(of_level, level, model, target, conf_level, separate_lead) -> li
     ]
 
 
-def _common_row(model: one_stage.OneStage | None, level: str, conf_level: float) -> MethodRow:
-    """The class mean from the interaction model; df no more than site-years less classes."""
+def _common_row(
+    model: one_stage.OneStage | None,
+    level: str,
+    conf_level: float,
+    of_level: pd.DataFrame,
+    target: str,
+    *,
+    is_whole: bool,
+) -> MethodRow:
+    """The class mean from the interaction model; df no more than site-years less classes.
+
+    is_whole: the only class there is; it is the average of its site-years and has the average's guards.
+    """
     if model is None:
         return MethodRow()
     coefficients = model.fit.coefficients
@@ -135,6 +147,9 @@ def _common_row(model: one_stage.OneStage | None, level: str, conf_level: float)
     df = one_stage.capped_df(first["df"], model)
     mean = two_stage.Mean(float(first["estimate"]), float(first["std_error"]), df)
     row = three_methods.interval(mean, conf_level, "Satterthwaite, at most site-years less classes")
+    if is_whole:
+        terms, at_zero = model.terms, model.terms_at_zero()
+        row = three_methods.model_interval(mean, of_level, target, conf_level, terms=terms, at_zero=at_zero)
     return MethodRow(row | {"tau2": model.tau2, "formula": model.fit.formula, "warnings": joined(list(model.warnings))})
 
 

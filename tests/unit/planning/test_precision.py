@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pipeline.errors import UserError
-from pipeline.estimates.engines import mixed
+from pipeline.estimates.engines import mixed, one_stage
 from pipeline.planning.precision import Components, components_of, expected_precision, multiplied, with_more
 
 
@@ -146,12 +146,26 @@ def test_a_component_that_an_optimiser_left_near_zero_costs_no_df():
     assert expected_precision(layout, near_zero).df == expected_precision(layout, none).df == pytest.approx(11)
 
 
-def test_standard_error_and_df_are_those_of_r(answers):
+def test_a_plan_has_no_fewer_df_than_the_interval_it_plans():
+    """24 site-years in a fourth season: Satterthwaite gives 1 df, the interval that would be printed has 2."""
+    now = pd.DataFrame({"place": list("abcdef"), "season": [1, 1, 1, 1, 2, 3], "n_blocks": 4})
+    planned = expected_precision(with_more(now, site_years=24, n_blocks=4, seasons=1), Components(0.1, 0.0, 1.0, 1.0))
+    assert planned.df == one_stage.least_df_of_mean(("season",)) == 2
+    assert planned.half_width() == pytest.approx(4.302653 * planned.std_error, rel=1e-6)
+    alone = expected_precision(now.iloc[:2], Components(0.0, 0.0, 1.0, 1.0))
+    assert alone.df == 1, "without places or seasons at random, one site-year less than there are"
+
+
+@pytest.mark.parametrize("least_df", [1.0, 2.0])
+def test_standard_error_and_df_are_those_of_r(answers, monkeypatch, least_df):
     """Layouts with a season of one site-year, by whole matrices over all blocks in R
-    (tests/r_answers/r/planned_df.R).
+    (tests/r_answers/r/planned_df.R); df that the headline's least df would cut off, too.
     """
+    monkeypatch.setattr(one_stage, "least_df_of_mean", lambda terms: least_df)
     layouts = answers("planned_df")
     for _, row in answers("planned_df_answers").iterrows():
         components = Components(row["season"], row["place"], row["site_year"], row["residual"])
         found = expected_precision(layouts[layouts["case"] == row["case"]], components)
-        assert (found.std_error, found.df) == pytest.approx((row["std_error"], row["df"]), rel=1e-9), row["case"]
+        assert (found.std_error, found.df) == pytest.approx((row["std_error"], max(row["df"], least_df)), rel=1e-9), (
+            row["case"]
+        )

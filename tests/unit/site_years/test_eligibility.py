@@ -105,6 +105,11 @@ def test_a_trial_is_left_out_with_its_reason(trials, treatments, harvested, reas
     assert arms.empty
 
 
+def test_more_than_one_block_too_few_is_told_in_the_plural():
+    reason = judged(harvested={"1": "U C", "2": "U C"}, fewest_blocks=3)[0].reason
+    assert reason == "2 blocks with both arms; at least 3 are required"
+
+
 @pytest.mark.parametrize("design", ["CRD", "unreplicated", "strips"])
 def test_a_design_without_blocks_is_not_asked_for_two(design):
     assert judged(trials=trial(design=design), harvested={"1": "U C"})[0].is_used

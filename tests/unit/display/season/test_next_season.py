@@ -81,7 +81,13 @@ def test_for_the_seasons_tested_more_seasons_buy_nothing():
 
 def test_where_nothing_can_be_planned_the_reason_stands():
     none = outlook().assign(half_width=NONE, reason="Too few.")
-    assert next_season.outlook_table(none, doubled(), "seasons to come") == "Too few."
+    assert next_season.outlook_table(none, doubled(), "seasons to come") == "Nothing can be planned yet. Too few."
+
+
+@pytest.mark.parametrize("covariate", ["excess water", "days of heavy rain"])
+def test_a_slope_that_cannot_be_planned_says_so_of_one_and_of_many(covariate):
+    rows = pd.DataFrame([{"covariate": covariate, "detectable": NONE, "reason": "Too few."}])
+    assert next_season.slopes(rows) == f"Whether the gain goes with {covariate} cannot be planned. Too few."
 
 
 def test_what_blocks_and_site_years_cannot_replace():

@@ -73,13 +73,34 @@ def test_provisional_only_where_something_is_held():
 
 
 def test_plot_noise():
-    trial = {"lsd_5pct": 17.83, "cv_pct": 6.31, "digits": 1, "unit": "bu/ac", "no_error_reason": None}
+    trial = {
+        "design": "RCBD", "lsd_5pct": 17.83, "lsd_5pct_largest": 17.84, "cv_pct": 6.31, "digits": 1, "unit": "bu/ac",
+        "no_error_reason": None,
+    }  # fmt: skip
     assert (
         trial_words.plot_noise(trial)
         == "A difference between two treatments under 17.8 bu/ac could be plot noise (LSD 5%, CV 6.3%)."
     )
+    assert trial_words.plot_noise(trial | {"lsd_5pct_largest": 19.2}) == (
+        "A difference between two treatments under 17.8 bu/ac could be plot noise (LSD 5%, CV 6.3%); between those"
+        " known least precisely, one under 19.2 bu/ac."
+    )
     assert trial_words.plot_noise(trial | {"lsd_5pct": NONE, "no_error_reason": "unreplicated"}).endswith(
         "for this trial: unreplicated."
+    )
+
+
+def test_plot_noise_of_a_split_plot_is_told_within_and_between_main_plots():
+    trial = {
+        "design": "split-plot", "lsd_5pct": 2.51, "lsd_5pct_largest": 3.42, "cv_pct": 3.5, "digits": 1, "unit": "bu/ac",
+        "no_error_reason": None,
+    }  # fmt: skip
+    within = (
+        "Within a main plot, a difference between two treatments under 2.5 bu/ac could be plot noise (LSD 5%, CV 3.5%)"
+    )
+    assert trial_words.plot_noise(trial) == f"{within}; between main plots, one under 3.4 bu/ac."
+    assert (
+        trial_words.plot_noise(trial | {"lsd_5pct_largest": NONE}) == f"{within}; between main plots it is not known."
     )
 
 

@@ -38,6 +38,21 @@ def test_rule(changes, other, agrees, words):
     assert found["agrees"] is agrees and words in found["sentence"]
 
 
+@pytest.mark.parametrize(
+    ("changes", "other", "told"),
+    [
+        ({}, third(), False),
+        ({"df_method": "season means, seasons less 1"}, third(std_error=3.0), True),
+        ({"leads": PLAIN}, third(std_error=3.0), True),
+        ({"leads": PLAIN, "mixed": None}, None, False),
+    ],
+)
+def test_a_standard_error_that_is_not_the_models_is_not_held_against_the_refit(changes, other, told):
+    """2.0 beside 3.0 under 'the methods agree' needs its reason."""
+    sentence = agreement._row(by_method(**changes), other)["sentence"]
+    assert (agreement.NOT_COMPARED in sentence) is told
+
+
 def test_the_roads_of_a_program_agree(build):
     """lme4 against the third road, which share no code."""
     with mixed.by(mixed.LME4):

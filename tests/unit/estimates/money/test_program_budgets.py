@@ -172,8 +172,8 @@ POOLED = pd.DataFrame(
     ("known", "estimate", "weather", "why"),
     [
         ({"to_come": 5.0, "tested": 6.0}, 5.0, money.LONG_RUN, ""),
-        ({"tested": 6.0}, 6.0, money.LONG_RUN, "seasons to come at long-run weather: no to_come"),
-        ({}, 9.0, money.AS_TESTED, "seasons to come at long-run weather: no to_come"),
+        ({"tested": 6.0}, 6.0, money.LONG_RUN, "no to_come"),
+        ({}, 9.0, money.AS_TESTED, "no to_come"),
     ],
 )
 def test_money_rests_on_the_declared_target_at_long_run_weather_or_says_why_not(known, estimate, weather, why):

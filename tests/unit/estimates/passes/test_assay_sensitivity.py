@@ -75,7 +75,8 @@ def test_shown_when_the_lower_limit_is_above_the_margin():
 
 def test_a_ratio_margin_is_met_by_log_ratios():
     row = sensitivity([3000.0, 3300, 2700], limit=0.05, ratio_scale=["c"])
-    assert row["assay_estimate"] == pytest.approx(np.log([6 / 3, 6.3 / 3, 5.7 / 3]).mean())
+    assert row["assay_estimate"] == pytest.approx((6 / 3 * 6.3 / 3 * 5.7 / 3) ** (1 / 3))  # a ratio, not its logarithm
+    assert 1 < row["assay_low"] < row["assay_estimate"]
 
 
 @pytest.mark.parametrize(

@@ -7,6 +7,7 @@ import pytest
 from pipeline.errors import UserError
 from pipeline.estimates.passes.noninferiority import (
     LATE,
+    REASONS,
     Margin,
     noninferiority,
     one_sided_tests,
@@ -17,6 +18,11 @@ from tests.declared_shapes import check_shape
 FIXED = date(2090, 11, 15)
 ASSAYS = pd.DataFrame([{"comparison_id": "c", "assay_sensitivity": "shown", "assay_reason": "why"}])
 NO_SITE_YEARS = pd.DataFrame(columns=["comparison_id", "gain", "comparator_mean", "place", "season", "n_trials"])
+
+
+def test_reasons_hold_for_a_difference_and_for_a_ratio():
+    """The limit of a ratio that is better lies above one, not zero."""
+    assert not any("zero" in reason for reason in REASONS.values())
 
 
 def margin(size=300.0, unit="kg/ha"):

@@ -1,7 +1,10 @@
+from itertools import combinations
+
 import numpy as np
 import pandas as pd
 import pytest
 import statsmodels.formula.api as smf
+from scipy import stats
 
 from pipeline.estimates.trials import designs
 
@@ -43,6 +46,40 @@ def test_a_lost_plot_is_adjusted_for_as_by_least_squares(build):
     assert means.loc["C", "adjusted_mean"] == pytest.approx(everything.predict(grid).mean())
     assert means.loc["C", "mean"] == pytest.approx((120 + 118) / 2)
     assert means.loc["C", "n_plots"] == 2
+
+
+def widest_lsd(plots, formula):
+    """Over all pairs of treatments, of the block-adjusted differences that least squares can give."""
+    fit = least_squares(plots, formula)
+    codes = sorted(plots["treatment_code"].unique())
+    pairs = [f"C(code)[T.{b}]" + (f" - C(code)[T.{a}]" if a != codes[0] else "") for a, b in combinations(codes, 2)]
+    return stats.t.ppf(0.975, fit.df_resid) * max(fit.t_test(f"{pair} = 0").sd.item() for pair in pairs)
+
+
+@pytest.mark.parametrize("design, block", [("RCBD", " + C(block)"), ("CRD", "")])
+def test_the_largest_lsd_is_that_of_the_pair_with_the_lost_plot(build, design, block):
+    plots = build.plots("t", TABLE)
+    whole, _ = analyse(build, plots, design)
+    assert whole["lsd_5pct_largest"] == pytest.approx(whole["lsd_5pct"], rel=1e-12)
+    plots = plots[~((plots["block"] == "2") & (plots["treatment_code"] == "C"))]
+    found, _ = analyse(build, plots, design)
+    fertilized = plots[plots["treatment_code"] != "Z"]
+    assert found["lsd_5pct_largest"] == pytest.approx(widest_lsd(fertilized, "y ~ C(code)" + block))
+    assert found["lsd_5pct_largest"] > 1.05 * found["lsd_5pct"]
+
+
+def test_incomplete_blocks_widen_the_largest_lsd(build):
+    """Three treatments twice each in three blocks of two: an adjusted difference is known less well than of two whole
+    blocks.
+    """
+    table = {
+        "1": {"A": 10, "B": 13}, "2": {"B": 12, "C": 17}, "3": {"A": 9, "C": 15},
+        "4": {"A": 12, "B": 14}, "5": {"B": 11, "C": 18}, "6": {"A": 8, "C": 15},
+    }  # fmt: skip
+    plots = build.plots("t", table)
+    found, _ = analyse(build, plots, "incomplete block")
+    assert found["lsd_5pct_largest"] == pytest.approx(widest_lsd(plots, "y ~ C(block) + C(code)"))
+    assert found["lsd_5pct_largest"] == pytest.approx(found["lsd_5pct"] / np.sqrt(0.75))
 
 
 def test_crd_ignores_block_labels(build):
@@ -94,7 +131,20 @@ def test_split_plot_with_a_lost_sub_plot_keeps_its_strata_apart(build):
     assert found["error_variance"] == pytest.approx(inner.ssr / inner.df_resid)
     assert found["main_plot_error_df"] == outer.df_resid - inner.df_resid == 3
     assert found["main_plot_error_variance"] == pytest.approx((outer.ssr - inner.ssr) / 3)
+    assert found["lsd_5pct_largest"] > found["lsd_5pct"]
     assert 2 < found["subplots_per_main_plot"] < 3
+
+
+def test_main_plots_without_an_error_have_no_largest_lsd(build):
+    """One block: the sub-plots show their error, the main plots none."""
+    sizes = {"A0": 80, "A1": 90, "B0": 85, "B1": 99}
+    rows = [
+        {"trial_id": "t", "block": "1", "main_plot": code[0], "treatment_code": code, "value": value + more}
+        for code, value in sizes.items()
+        for more in (0.0, 1.5)
+    ]
+    found, _ = analyse(build, pd.DataFrame(rows), "split-plot")
+    assert pd.notna(found["lsd_5pct"]) and pd.isna(found["lsd_5pct_largest"])
 
 
 def strips(n_blocks: int):

@@ -8,6 +8,7 @@ import pandas as pd
 import pytest
 from scipy import stats
 
+from pipeline.estimates.gains import all_gains
 from pipeline.estimates.program import estimate
 from pipeline.estimates.trials import printed_trials, site_year_gains
 
@@ -87,6 +88,30 @@ def test_named_rate_that_the_print_lacks_is_listed():
     pairs = {40.0: (["75"], ["50"]), 80.0: (["gone"], ["125"])}
     found = printed_trials.printed_gains(table("SED", SED), arms(pairs), TRIALS).iloc[0]
     assert found["gain"] == pytest.approx(GAIN) and found["rates_missing"] == [80]
+
+
+def test_a_print_without_a_named_rate_is_freed_from_its_rate_term_as_a_block_of_plots_is():
+    """At 40 the gain lies 30 above that over all rates where plots have them all; without such plots it says so."""
+    pairs = {40.0: (["75"], ["50"]), 80.0: (["gone"], ["125"])}
+    terms = {"c": {40.0: 30.0, 80.0: -30.0}}
+    for printed in (table("SED", SED), differences(("75", "50"))):
+        found = printed_trials.printed_gains(printed, arms(pairs), TRIALS, rate_terms=terms).iloc[0]
+        assert found["gain"] == pytest.approx(GAIN - 30) and "not adjusted" not in found["warnings"]
+        alone = printed_trials.printed_gains(printed, arms(pairs), TRIALS, rate_terms={"c": None}).iloc[0]
+        assert alone["gain"] == pytest.approx(GAIN) and "not adjusted" in alone["warnings"]
+    whole = {40.0: (["75"], ["50"]), 80.0: (["100"], ["125"])}
+    found = printed_trials.printed_gains(table("SED", SED), arms(whole), TRIALS, rate_terms=terms).iloc[0]
+    assert found["gain"] == pytest.approx((GAIN + 4847.75 - 4708) / 2)
+
+
+def test_the_rate_terms_of_plots_reach_the_printed_trials_of_their_crop(build):
+    """The trial in plots gains 6 at 90 and 2 at 180, so the 9 printed at 90 alone stands for 7 over both."""
+    trials = build.trials({"trial_id": "p"}, {"trial_id": "t"})
+    plots = build.plots("p", {str(b): {"U90": 100 + b, "C90": 106 + b, "U180": 140, "C180": 142} for b in range(2)})
+    of_arms = build.arms(["p", "t"], {90.0: ("C90", "U90"), 180.0: ("C180", "U180")})
+    printed = table("SED", SED, means={"U90": 100.0, "C90": 109.0})
+    found = all_gains(["c"], trials, build.treatments(plots), plots, of_arms, printed).block_gains
+    assert found.set_index("trial_id").loc["t", "gain"] == pytest.approx(7)
 
 
 @pytest.mark.parametrize(

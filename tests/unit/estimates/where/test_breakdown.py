@@ -113,6 +113,18 @@ def test_a_single_class_has_no_test_but_a_mean(build):
     assert rows(result, "drainage group").loc[("P", MIXED), "estimate"] == pytest.approx(whole["estimate"])
 
 
+@pytest.mark.parametrize("target", [TESTED, TO_COME])
+def test_a_class_of_all_site_years_has_the_interval_of_all_site_years(build, target):
+    """Few places, their variance zero: the guard of the average holds for the same site-years under a class's name."""
+    comparisons, trials, *others = build.program(26, n_places=4, n_seasons=3, tau=150.0)
+    result = divided(build, comparisons, trials.assign(drainage_group="W"), *others)
+    whole = result["pooled_gains"].query("moderator == 'all' and method == 'mixed model' and target == @target").iloc[0]
+    assert target == TO_COME or "places as clusters" in whole["df_method"]
+    ends = ["estimate", "conf_low", "conf_high"]
+    of_class = rows(result, "drainage group", target).loc[("W", MIXED), ends]
+    assert of_class.to_list() == pytest.approx(whole[ends].to_list(), rel=1e-4)
+
+
 def test_seasons_to_come_are_not_estimable_for_a_class_from_two_seasons(build):
     result = divided(build, *build.program(11, n_seasons=2))
     to_come = rows(result, "drainage group", TO_COME)
