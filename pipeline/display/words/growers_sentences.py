@@ -166,7 +166,7 @@ def passes(row: Mapping, sides: tuple[str, str], *, drops_a_pass: bool = True) -
         return "Not shown: the allowed loss was set only after yields were known."
     if row["verdict"] == WITHIN_MARGIN and row["assay_sensitivity"] not in (SHOWN, DOES_NOT_APPLY):
         return "Not shown: these trials could not have shown a loss, so finding none proves nothing."
-    yes, no = ("On average, yes: ", "No: ") if drops_a_pass else ("This drops no pass. On average, ",) * 2
+    yes, no = ("On average, yes: ", "No: ") if drops_a_pass else ("This comparison drops no pass. On average, ",) * 2
     return {
         BETTER: f"{yes}{treatment} yields more than {comparator}.",
         WITHIN_MARGIN: f"{yes}{treatment} does as well as {comparator}, within {allowed}.",

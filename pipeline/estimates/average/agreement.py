@@ -37,7 +37,7 @@ SEASONS_ALIKE = (
     "For future seasons the two-stage average and the plain mean count every season alike, however few its site-years."
 )
 NOT_COMPARED = (
-    "The headline's standard error is not that of the mixed model itself, so it is not held against the refit."
+    "The headline's standard error is not that of the mixed model itself, so it is not compared with the refit's."
 )
 CODE = (
     "The mixed model refitted by other code does not give the same answer, so the fit itself is in doubt: "

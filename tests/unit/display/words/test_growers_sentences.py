@@ -139,7 +139,7 @@ def test_whether_a_pass_can_be_dropped_begins_with_the_answer(verdict):
 def test_a_comparison_that_drops_no_pass_does_not_answer_that_one_can_be_dropped(verdict):
     """Split urea as good as urea in one pass adds a pass: 'yes' would be the wrong way round."""
     said = sentences.passes(pass_row(verdict=verdict), SIDES, drops_a_pass=False)
-    assert said.startswith("This drops no pass. On average, ") and "yes" not in said
+    assert said.startswith("This comparison drops no pass. On average, ") and "yes" not in said
     assert sentences.passes(pass_row(verdict=NOT_SHOWN_AS_GOOD), SIDES, drops_a_pass=False).startswith("Not shown")
 
 
