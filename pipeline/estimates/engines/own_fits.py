@@ -44,7 +44,7 @@ def fit(
 def lower_minimum(formula: str, frame: pd.DataFrame, *, weights: str | None, than: float) -> np.ndarray | None:
     """Where the REML criterion is lower than lme4 found it, which searches from one start: its theta there.
 
-    None where it is not, where the model is not one of these, and where there are too many levels to search for nothing.
+    None where it is not, where the model is not one of these, and where the levels are many.
     """
     try:
         _, _, terms = _read(formula)
