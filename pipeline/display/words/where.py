@@ -37,6 +37,13 @@ DIFFERS, NO_DIFFERENCE, NOT_COMPARED = "the gain differs", "we found no differen
 ONLY_IN = {BY_DRAINAGE: ("drainage class", "row"), BY_RAINFALL: ("rainfall class", "column")}
 
 
+def drained(row, unknown: str) -> str:
+    """The drainage group of a row's drainage_group in a word; 'mixed' where its drainage_classes are of two groups."""
+    if row.drainage_group in DRAINED:
+        return DRAINED[row.drainage_group]
+    return "mixed" if ", " in text(row.drainage_classes) else unknown
+
+
 def where_in_short(tests: pd.DataFrame, gains: pd.DataFrame) -> str:
     """Whether the gain differs by what is known when nitrogen is bought, and by what is not, in sentences."""
     told = compared(tests, gains)
