@@ -146,7 +146,8 @@ def _caption(rows: pd.DataFrame, declared: pd.Series, break_even: float | None, 
     )
     band = f" Band: the average {TARGET[declared['target']]}." if pd.notna(declared["conf_low"]) else ""
     classes = (
-        " Beside each place: its drainage (poorly, well or excessively drained) and its rainfall class."
+        " Beside each place: its drainage (poorly, well or excessively drained; mixed: trials on"
+        " soils of two groups) and its rainfall class."
         if is_named
         else ""
     )

@@ -199,7 +199,7 @@ def what_is_shown(rows: pd.DataFrame, agreement: pd.DataFrame, hangs_on: str = "
     methods = "methods disagree" if agreement["agrees"].eq(False).any() else "methods agree"
     if any(verdict(row) != shown for _, row in others.iterrows()):
         methods = "another method differs"
-    first = f"{SHOWN[shown]}, but it {hangs_on}" if hangs_on else SHOWN[shown]
+    first = f"{SHOWN[shown]}, but it {hangs_on}" if hangs_on and shown != "few" else SHOWN[shown]
     return f"{first}; {methods}"
 
 

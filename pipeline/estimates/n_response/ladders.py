@@ -118,7 +118,7 @@ def _is_zero(treatments: pd.DataFrame) -> pd.Series:
 
 def _family(treatment) -> str:
     coated = treatment.coated_n_fraction
-    share = f" ({100 * coated:.0f} % coated)" if pd.notna(coated) and 0 < coated < 1 else ""
+    share = f" ({100 * coated:.0f}% coated)" if pd.notna(coated) and 0 < coated < 1 else ""
     passes = int(treatment.passes)
     return f"{treatment.n_source}{share}, {treatment.timing}, {passes} pass{'es' if passes != 1 else ''}"
 

@@ -8,7 +8,7 @@ import pytest
 
 UREA, BLEND, SPLIT = (
     "urea, at planting, 1 pass",
-    "coated blend (50 % coated), at planting, 1 pass",
+    "coated blend (50% coated), at planting, 1 pass",
     "urea, split, 2 passes",
 )
 APPLIED = {
