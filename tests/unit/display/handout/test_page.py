@@ -22,6 +22,7 @@ ONE_TRIAL = pd.DataFrame(
         "product_given_by": ["none"],
     }
 )
+NONE_LEFT_OUT = EMPTY.assign(trial_id=pd.Series(dtype=str))
 TEST = {
     "comparison_id": "standard",
     "crop": "corn",
@@ -51,7 +52,13 @@ def comparison(comparison_id: str, position: int, **changed) -> dict:
     } | changed
 
 
-def page(tmp_path, p_values: dict[str, float], *slopes: dict, trials: pd.DataFrame = ONE_TRIAL) -> HandoutPage:
+def page(
+    tmp_path,
+    p_values: dict[str, float],
+    *slopes: dict,
+    trials: pd.DataFrame = ONE_TRIAL,
+    left_out: pd.DataFrame = NONE_LEFT_OUT,
+) -> HandoutPage:
     """Two comparisons, the second against what growers do; tests of both ways of dividing by these p-values.
 
     slopes: rows of reports.weather_slopes.
@@ -70,6 +77,7 @@ def page(tmp_path, p_values: dict[str, float], *slopes: dict, trials: pd.DataFra
         "comparisons": pd.DataFrame([comparison("urea", 0), comparison("standard", 1)]),
         "gains": pd.DataFrame(gains), "interaction_tests": pd.DataFrame(tests),
         "trials": trials,
+        "left_out": left_out,
         "findings": pd.DataFrame({"trial_id": ["T"]}),
         "money": pd.DataFrame(columns=["crop", "comparison_id", "net_change", "df", "gives_chances", "chances_reason",
                                        "conf_low", "conf_high", "half_width"]),
@@ -123,6 +131,10 @@ def test_what_was_not_asked_is_said(tmp_path):
     sheet = page(tmp_path, {})
     assert "corn" in sheet.drop_a_pass and "corn" in sheet.how_much_nitrogen
     assert sheet.trials_counted == "Of 1 corn trial, 1 is used."
+    left_out = pd.DataFrame({"crop": "corn", "trial_id": "T", "comparison_id": ["standard", "urea"]})
+    assert page(tmp_path, {}, left_out=left_out[:1]).trials_counted == "Of 1 corn trial, 1 is used."
+    said = page(tmp_path, {}, left_out=left_out).trials_counted
+    assert said == "Of 1 corn trial, 0 are used and 1 lacks what these comparisons need."
     assert "Elm County trials" in sheet.cite and "2094" in sheet.cite
 
 
