@@ -112,8 +112,8 @@ class GrowersAnswers:
             names = (row["treatment"], row["comparator"])
             is_paid = row["comparison_id"] in paying.index
             returns = sentences.shown_return(paying.loc[row["comparison_id"]], names) if is_paid else ""
-            told += [returns, yielded] if word == sentences.NOT_SHOWN else [yielded, returns]
-            told.append(f"That is fragile: {reason}." if word == sentences.FRAGILE else "")
+            fragile = f"That is fragile: {reason}." if word == sentences.FRAGILE else ""
+            told += [returns, yielded] if word == sentences.NOT_SHOWN else [yielded, fragile, returns]
         return paragraph(filter(None, told))
 
     def _yields(self) -> pd.DataFrame:

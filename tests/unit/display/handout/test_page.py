@@ -4,10 +4,13 @@ for them.
 
 from __future__ import annotations
 
+import re
+
 import pandas as pd
 import pytest
 
 from pipeline.display.handout.page import HandoutPage
+from pipeline.display.words import growers_answers
 from tests.unit.display.rows import NONE, gain_row
 from tests.unit.display.weather_rows import slope_row
 
@@ -94,6 +97,13 @@ def page(
 def test_what_growers_do_today_leads_and_the_runner_up_is_named(tmp_path):
     said = page(tmp_path, {}).answer
     assert said.index("standard") < said.index("urea") and said.count("5.8 bu/ac") == 2
+
+
+def test_what_is_fragile_stands_beside_the_yield_and_not_beside_the_money(tmp_path, monkeypatch):
+    monkeypatch.setattr(growers_answers.sentences, "shown_return", lambda row, names: "It returns money.")
+    sheet = page(tmp_path, {})
+    sheet._paying = pd.DataFrame({"comparison_id": ["standard"]})
+    assert re.search(r"5\.8 bu/ac[^.]*\. That is fragile: [^.]*\. It returns money\.", str(sheet.answer))
 
 
 @pytest.mark.parametrize(
