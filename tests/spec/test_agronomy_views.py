@@ -204,3 +204,16 @@ def test_a_trial_of_zero_n_and_one_treatment_has_the_error_that_its_zero_n_plots
     assert trials.loc["2091-A-corn", "lsd_5pct"] * BU == pytest.approx(with_zero_n)
     other = analyses.loc[("2092-A-corn", False), "lsd_5pct"]
     assert trials.loc["2092-A-corn", "lsd_5pct"] * BU == pytest.approx(other), "elsewhere zero-N stays out of it"
+
+
+@pytest.mark.parametrize("display", ["us", "metric"])
+def test_what_a_site_year_returns_an_acre_does_not_depend_on_the_units_of_the_pages(tiny, display):
+    """A gain of 10 bushels at $4.50, for $12 more an acre: $33 (arithmetic)."""
+    gained = {"comparison_id": COMPARISON, "site_year_id": "alder-2091", "place": "Alder", "season": 2091}
+    budget = ESTIMATES["estimates.budgets"].assign(cost=12.0, currency="$")
+    found = {"budgets": budget, "site_year_gains": pd.DataFrame([gained | {"gain": 10 * BU}])}
+    found = ESTIMATES | {f"estimates.{name}": whole(name, rows) for name, rows in found.items()}
+
+    tiny.settings("program: Tiny trials\n", f"program: Tiny trials\ndisplay_units: {display}\n")
+    tables = tiny.load(lambda warehouse, program, card, tell: (found, card))
+    assert tables["reports.site_year_gains"]["net_change"].tolist() == pytest.approx([33])
