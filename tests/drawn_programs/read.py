@@ -307,7 +307,7 @@ def _money(said: Said) -> Iterator[str]:
         budget = budgets.loc[row["comparison_id"]]
         expected = row["gain_kg_ha"] / budget["kg_ha_per_unit"] * budget["value_per_unit"] - budget["cost"]
         if abs(row["net_change"] - expected) > 0.005:
-            yield f"a site-year returns {row['net_change']}, by its budget {expected}: {row['comparison_id']}"
+            yield f"a site-year's return is not by its budget: {row['comparison_id']}: {row['net_change']}, not {expected}"
 
 
 def _site_years(said: Said) -> Iterator[str]:
