@@ -307,7 +307,8 @@ def _money(said: Said) -> Iterator[str]:
         budget = budgets.loc[row["comparison_id"]]
         expected = row["gain_kg_ha"] / budget["kg_ha_per_unit"] * budget["value_per_unit"] - budget["cost"]
         if abs(row["net_change"] - expected) > 0.005:
-            yield f"a site-year's return is not by its budget: {row['comparison_id']}: {row['net_change']}, not {expected}"
+            returned = f"{row['net_change']}, not {expected}"
+            yield f"a site-year's return is not by its budget: {row['comparison_id']}: {returned}"
 
 
 def _site_years(said: Said) -> Iterator[str]:
