@@ -32,6 +32,7 @@ from pipeline.verdicts import (
     verdict,
 )
 
+MORE_SEASONS_FOR_MONEY = "It takes more seasons: with so few, no interval of what it returns is given."
 CENT = 0.01  # the last decimal in which money is printed
 EVIDENCE = ("estimate_id", "estimate", "conf_low", "conf_high", "n_site_years", "n_seasons")
 # what a row leaves empty that nothing more would settle
@@ -193,6 +194,8 @@ def _net_change(claim: Claim, evidence: Evidence) -> dict:
     said = verdict(claim.gain, found | {"target": claim.target}, rounding=CENT)
     if said in (BORNE_OUT, CONTRADICTED):
         return shared | found | {"verdict": said, "settling": "" if said == BORNE_OUT else NO_TRIALS}
+    if said == TOO_FEW and pd.isna(found["conf_low"]):
+        return shared | found | {"verdict": said, "settling": MORE_SEASONS_FOR_MONEY}
     apart = claim.gain - found["estimate"] if said == SAYS_MORE else claim.gain
     per_unit = budget["value_per_unit"] / budget["kg_ha_per_unit"]  # money per acre for one kg/ha of gain
     in_yield = {name: found[name] / per_unit for name in ("conf_low", "conf_high")} if per_unit > 0 else {}

@@ -113,7 +113,7 @@ def figure_ids(table: str, rows: pd.DataFrame, program: Program) -> list[str]:
         rows = rows.assign(rate_named=rows["comparator_rate"].where(rows["at"].eq(AT_NAMED_RATE)))
     ids = []
     for row in rows.to_dict("records"):
-        asked = [_as_ever(_rounded(row[name])) for name in figure.asked]
+        asked = [_as_ever(row[name]) if name == "family" else _rounded(row[name]) for name in figure.asked]
         asked += [row["trial_id"], row["variant"]] if isinstance(row.get("trial_id"), str) else []
         answer = [_rounded(row[name]) for name in figure.answer]
         question = short_id(table, *asked, definitions.get(row.get("comparison_id"), ""))
@@ -121,9 +121,9 @@ def figure_ids(table: str, rows: pd.DataFrame, program: Program) -> list[str]:
     return ids
 
 
-def _as_ever(asked: str) -> str:
-    """What is asked, written as in every edition so far: the ids that were printed hold."""
-    return _COATED_SHARE.sub(r"(\1 % coated)", asked)
+def _as_ever(family: str) -> str:
+    """A family written as in every edition so far: the ids that were printed hold."""
+    return _COATED_SHARE.sub(r"(\1 % coated)", family.replace("UAN", "uan"))
 
 
 def _rounded(value: object) -> str:

@@ -197,7 +197,10 @@ def _range(table: Table, column: Column, kind: str) -> Check | None:
     ranges = by_crop or {"": limits}
     values = ", ".join(_range_row(column, crop, low_high) for crop, low_high in ranges.items())
     joined = (
-        "inner join staging.trials as trial on trial.trial_id = t.trial_id and trial.crop = l.crop" if by_crop else ""
+        "inner join (select distinct trial_id, crop from staging.trials) as trial"
+        " on trial.trial_id = t.trial_id and trial.crop = l.crop"
+        if by_crop
+        else ""
     )
     source = f"""staging.{table.name} as t cross join reference.program as p
   cross join (values {values}) as l(crop, low, high, hard_low, hard_high, said_us, said_metric) {joined}"""

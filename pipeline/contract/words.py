@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import re
 from functools import cache
 
 from pipeline import folders
@@ -11,6 +12,11 @@ from pipeline.contract.tables import declared_tables
 # A spreadsheet program may run a text that begins so; it takes the full-width characters for the plain ones.
 FORMULA_OPENINGS = ("=", "+", "-", "@", "\uff1d", "\uff0b", "\uff0d", "\uff20", "\t", "\r", "\n")
 REFERENCE_FOLDER = folders.SQL / "reference"
+
+
+def source_said(text: str) -> str:
+    """An N source or product as people write it: the word that is typed is in lower case throughout."""
+    return re.sub(r"\buan\b", "UAN", text)
 
 
 @cache

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from difflib import get_close_matches
 
 from pipeline.contract.tables import Column, Table, declared_tables
@@ -21,6 +21,19 @@ MOISTURE_HEADING = "yield_moisture_pct"
 _USUAL = {"outcome": "harvested", "counts_toward": "treatment"}
 
 
+_MEND_BEGINS = "To fix it there, put into"
+
+
+def mended_once(told: Sequence[str]) -> list[str]:
+    """What is told of several files, with the lines for the headings.yml of a folder only after its last file."""
+    parts = [text.partition(f"\n  {_MEND_BEGINS}") for text in told]
+    later = [[mend for _, _, mend in parts[position + 1 :]] for position in range(len(parts))]
+    return [
+        problems if mend in after else f"{problems}{begins}{mend}"
+        for (problems, begins, mend), after in zip(parts, later, strict=True)
+    ]
+
+
 class Misfits(NotRead):
     """A file that is no table of ours as it stands: each problem, what headings.yml could say, and its rows as far as
     they can be counted.
@@ -33,7 +46,7 @@ class Misfits(NotRead):
     def told(self, proposal: Proposal) -> str:
         """All of it, with what headings.yml could say of this file, or of all files of its folder."""
         lines = "\n    ".join(proposal.lines())
-        mend = f"To fix it there, put into {self.folder}/headings.yml, after a look at each line:\n    {lines}"
+        mend = f"{_MEND_BEGINS} {self.folder}/headings.yml, after a look at each line:\n    {lines}"
         return f"{self.file}: " + "\n  ".join([*self.problems, *([mend] if lines else [])])
 
 

@@ -10,7 +10,7 @@ ALSO_HEADED = {
     "block": ("rep", "reps", "replicate", "replication", "repetition", "blk", "r"),
     "plot": ("plot_no", "plot_number", "plotno", "plot_id", "plt", "no", "plot#"),
     "treatment_code": ("trt", "treatment", "treat", "tmt", "trt_no", "treatment_no", "entry", "code"),
-    "site_id": ("site", "location", "loc", "farm", "station", "place"),
+    "site_id": ("site", "field", "location", "loc", "farm", "station", "place"),
     "season": ("year", "harvest_year", "crop_year"),
     "crop": ("species",),
     "n_source": ("source", "product", "fertilizer", "n_product"),

@@ -13,7 +13,8 @@ from openpyxl.styles.colors import COLOR_INDEX, Color
 
 from pipeline.incoming.sheet import MAX_PLACES_NAMED, Note, row_ranges, shorten
 
-_PLAIN = {"FFFFFF", "000000", "theme 0", "theme 1", "the default color"}
+OURS = "F2F2F2"  # of the cells that a plot workbook comes with; a row typed below them is white
+_PLAIN = {"FFFFFF", "000000", "theme 0", "theme 1", "the default color", OURS}
 _SAY_IT_IN_A_COLUMN = "What it means is not read: say it in a column (outcome and cause of a plot, notes)."
 _SENTENCES = {
     "marked_by_color": f"Some cells are colored and others of their column are not. {_SAY_IT_IN_A_COLUMN}",

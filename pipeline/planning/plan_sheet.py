@@ -27,6 +27,7 @@ LENGTH_AT, WIDTH_AT = "B3", "D3"
 SIZE_ROW, MAP_ROW = 3, 5
 NARROW, WIDE = 13, 16
 TWO_LINES = 32
+NOT_LISTED = "not listed yet"
 WRITE_HEIGHT = 34  # room for a note under each plot
 
 
@@ -126,17 +127,19 @@ def _write_key(
             cell.border = BOX
             cell.alignment = Alignment(wrap_text=True, vertical="top")
             cell.number_format = {PRODUCT_RATE: "0.0", PRODUCT_RATE + 1: "0.00"}.get(column, "General")
-        if max(len(str(value)) for value in values) > NARROW:
+        if any(len(str(value)) > NARROW for value in values):
             sheet.row_dimensions[row].height = TWO_LINES
 
 
 def _applied(treatments: pd.DataFrame, applications: pd.DataFrame, rate_unit: str) -> Iterator[tuple]:
-    """(treatment, application, product, % N, N rate), treatments without N in one row."""
+    """(treatment, application, product, % N, N rate), a treatment without applications in one row: it has no N, or
+    they are not listed yet.
+    """
     rate = f"n_rate_{rate_unit.replace('/', '_')}"
-    for code in treatments["treatment_code"]:
+    for code, planned in zip(treatments["treatment_code"], treatments[rate], strict=True):
         own = applications[applications["treatment_code"] == code]
         if own.empty:
-            yield code, "none", "none", None, 0
+            yield (code, NOT_LISTED, None, None, planned) if planned > 0 else (code, "none", "none", None, 0)
         for row in own.to_dict("records"):
             yield code, row["application"], row["product"], row.get("product_n_pct"), row.get(rate)
 

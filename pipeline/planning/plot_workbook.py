@@ -14,6 +14,7 @@ import pandas as pd
 from openpyxl import Workbook
 
 from pipeline.contract.tables import declared_tables
+from pipeline.contract.units import US
 from pipeline.errors import UserError, one_of, printable
 from pipeline.incoming.own_sheets import PLAN, WORDS
 from pipeline.planning.instructions import write_instructions
@@ -34,6 +35,7 @@ def write_plot_workbook(
     *,
     random_seed: int,
     product: str = "grain",
+    display_units: str = US,
 ) -> None:
     """Writes the workbook of one trial.
 
@@ -41,13 +43,16 @@ def write_plot_workbook(
     cells as they would be typed. plan: as plan_of_plots gives it. words: the known words of
     each reference list a column points to, by its name ('reference.crops'). UserError for a
     heading or a list that the declarations do not know, and where the file cannot be written.
-    product: what the trial's crop is harvested for, grain or lint.
+    product: what the trial's crop is harvested for, grain or lint. display_units: us or metric, for the headings
+    that the tables do not have yet.
     """
     _refuse_control_characters(tables)
     tables = dict(tables) | {"plots": _plots(tables, plan)}
     crop, season = _trial(tables)
     fields = {
-        name: fields_of(declared_tables()[name], _known_headings(name, tables[name]), {crop: product}, season, words)
+        name: fields_of(
+            declared_tables()[name], _known_headings(name, tables[name]), {crop: product}, season, words, display_units
+        )
         for name in SHEETS
     }
     if "main_plot" not in tables["plots"]:

@@ -37,7 +37,14 @@ def program_file(name: str, crops: Iterable[str], display_units: str, season: in
         ),
         _part("comparisons"),
         *(_part("comparison", crop=crop, today=today, rates=_rates(display_units)) for crop in crops),
-        _part("optional", today=today, crop=crops[0], rate=_usual_rate(display_units), **_price(crops[0])),
+        _part(
+            "optional",
+            today=today,
+            crop=crops[0],
+            rate=_usual_rate(display_units),
+            unit=_yield_unit(display_units),
+            **_price(crops[0]),
+        ),
     ]
     return "\n".join(parts)
 
@@ -67,6 +74,13 @@ def _usual_rate(display_units: str) -> str:
     return "rate_kg_ha: 180" if display_units == METRIC else "rate_lb_ac: 160"
 
 
+def _yield_unit(display_units: str) -> str:
+    return "kg/ha" if display_units == METRIC else "lb/ac"
+
+
 def _price(crop: str) -> dict[str, object]:
-    in_bushels = reference_column("crops", "display_unit").get(crop) == "bu/ac"
-    return {"price": "price_per_bu" if in_bushels else "price_per_lb", "amount": 4.50 if in_bushels else 0.10}
+    """An invented price of the size that a crop of its kind has."""
+    if reference_column("crops", "display_unit").get(crop) == "bu/ac":
+        return {"price": "price_per_bu", "amount": "4.50"}
+    is_lint = reference_column("crops", "product").get(crop) == "lint"
+    return {"price": "price_per_lb", "amount": "0.70" if is_lint else "0.10"}

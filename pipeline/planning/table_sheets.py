@@ -18,12 +18,13 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from pipeline.errors import UserError
 from pipeline.incoming.own_sheets import BEGINS, WORDS
+from pipeline.incoming.xlsx_marks import OURS
 from pipeline.planning.plan_sheet import as_text
 from pipeline.planning.workbook_fields import Field
 
 FORMATS = {"text": "@", "yes_no": "@", "date": "yyyy-mm-dd", "integer": "0", "number": "General"}
 HEAD_FILL, REQUIRED_FILL, GIVEN_FILL, FILL_IN = (
-    PatternFill("solid", start_color=colour) for colour in ("FFFFFFFF", "FFD9D9D9", "FFF2F2F2", "FFFFF8DC")
+    PatternFill("solid", start_color=colour) for colour in ("FFFFFFFF", "FFD9D9D9", f"FF{OURS}", "FFFFF8DC")
 )
 KEPT_IN_SIGHT, COLUMNS_PER_PAGE = 5, 11
 THIN, THICK = Side(style="thin", color="FF808080"), Side(style="thick", color="FF000000")

@@ -79,7 +79,7 @@ def fields_of(
         if not any(column.is_of(kin) for crop, product in crops.items() for kin in _kin(crop, product)):
             continue
         of_heading = column.unit_of_heading
-        heading = next((heading for heading in of_heading if heading in given), _usual(column, display_units))
+        heading = next((heading for heading in of_heading if heading in given), usual_heading(column, display_units))
         fields.append(_field(column, heading, of_heading[heading], crops, season, words))
     free = [heading for heading in given if heading not in table.known_headings]
     pattern = next((column for column in table.columns if column.pattern), None)
@@ -92,7 +92,7 @@ def _kin(crop: str, product: str) -> list[str]:
     return [crop] if crop in known else [word for word, of in known.items() if of == product]
 
 
-def _usual(column: Column, display_units: str) -> str:
+def usual_heading(column: Column, display_units: str) -> str:
     """The first heading whose unit readers of these display units are told."""
     of_heading = column.unit_of_heading
     told = (heading for heading, unit in of_heading.items() if unit and display_unit(unit, display_units) == unit)

@@ -49,8 +49,8 @@ class Claim:
     comparison: str = stated(Key("the id of the comparison it speaks of", like="corn-blend-vs-urea"))
     states: str = stated(
         Key(
-            f"{GAIN} (default); or {AS_GOOD}, or that the gain is {MORE_WITH} or {LESS_WITH} of what `weather` names, "
-            "which take neither gain nor unit",
+            f"`{GAIN}` (default); or `{AS_GOOD}`, or that the gain is `{MORE_WITH}` or `{LESS_WITH}` of what"
+            " `weather` names, which take neither gain nor unit",
             word_of(GAIN, AS_GOOD, MORE_WITH, LESS_WITH),
             GAIN,
         ),
@@ -61,14 +61,15 @@ class Claim:
     )
     unit: str = stated(
         Key(
-            f"{', '.join(YIELD_UNITS)}, {PERCENT} of the comparator's yield, or money as in $/ac (a net change)",
+            f"`{'`, `'.join(YIELD_UNITS)}`, `{PERCENT}` of the comparator's yield, or money as in `$/ac` (a net"
+            " change)",
             like="bu/ac",
         ),
         default="",
     )
     target: str = stated(
         Key(
-            f"{TESTED} or {TO_COME}; default: that of its comparison",
+            f"`{TESTED}` or `{TO_COME}`; default: that of its comparison",
             word_of(TESTED, TO_COME),
             default="",
         )

@@ -50,7 +50,7 @@ def _conditions(side: str) -> tuple[Key, ...]:
     of_column = "one or several values of this column of the treatments table; [a, b] takes either"
     return (
         Key(f"treatment codes of the {side}, where no column tells it apart", name="codes", default=()),
-        Key(" or ".join(ROLES), name="role", default=""),
+        Key(f"`{'` or `'.join(ROLES)}`", name="role", default=""),
         Key("the word of a free factor, under its heading in the treatments table", name="factor_...", default=()),
         *(Key(of_column, name=name, default=()) for name in ARM_COLUMNS),
     )
@@ -83,14 +83,14 @@ class Comparison:
     crop: str = stated(Key("crop", like="corn"))
     question: str = stated(
         Key(
-            f"{GAIN} (default): how much more; or {AS_GOOD}: as good within the margin",
+            f"`{GAIN}` (default): how much more; or `{AS_GOOD}`: as good within the margin",
             word_of(GAIN, AS_GOOD),
             default=GAIN,
         )
     )
     target: str = stated(
         Key(
-            f"{TESTED} or {TO_COME}: the average that answers it",
+            f"`{TESTED}` or `{TO_COME}`: the average that answers it",
             word_of(TESTED, TO_COME),
             like=TO_COME,
         )
@@ -107,7 +107,7 @@ class Comparison:
     )
     match: str = stated(
         Key(
-            f"{SAME_RATE}: plots are compared at the named rates; or none",
+            f"`{SAME_RATE}`: plots are compared at the named rates; or `none`",
             word_of(SAME_RATE, "none"),
             like=SAME_RATE,
         )

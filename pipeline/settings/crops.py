@@ -27,12 +27,12 @@ class Crop:
     """A crop beyond those the tables know. Ranges are in the display unit."""
 
     word: str
-    product: str = stated(Key("grain (default) or lint", word_of("grain", "lint"), "grain"))
+    product: str = stated(Key("`grain` (default) or `lint`", word_of("grain", "lint"), "grain"))
     bushel_lb: float | None = stated(Key("pounds in a bushel; of grain", above_zero, like="56"))
     standard_moisture_pct: float | None = stated(
         Key("the moisture that yields are brought to, in percent; 0 for dry matter; of grain", _moisture, like="14")
     )
-    display_unit: str = stated(Key("bu/ac or lb/ac", default=None))
+    display_unit: str = stated(Key("`bu/ac` or `lb/ac`", default=None))
     display_digits: int = stated(Key("decimals that pages print; default 1", count_to(MOST_DIGITS), default=1))
     typical: tuple[float, float] = stated(
         Key("[low, high] in the display unit; outside it a yield is noted", number, kind=LIST, like="[60, 280]")

@@ -117,7 +117,7 @@ class DeclaredMargin:
     size: float = stated(Key("the largest loss still called as good, above zero", above_zero, name="margin", like="3"))
     unit: str = stated(
         Key(
-            f"{', '.join(MARGIN_UNITS[:-1])} or {MARGIN_UNITS[-1]} (0.05 is five in a hundred)",
+            f"`{'`, `'.join(MARGIN_UNITS[:-1])}` or `{MARGIN_UNITS[-1]}` (0.05 is five in a hundred)",
             word_of(*MARGIN_UNITS),
             like="bu/ac",
         )

@@ -75,7 +75,7 @@ class Program:
             like="Nitrogen trials of our county",
         )
     )
-    display_units: str = stated(Key("us (default) or metric", word_of("us", "metric"), "us"))
+    display_units: str = stated(Key("`us` (default) or `metric`", word_of("us", "metric"), "us"))
     may_be_named: str = stated(
         Key(
             "who may be named in what is published: nobody (codes stand for places and trials), place only (default; no"

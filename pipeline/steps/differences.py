@@ -57,13 +57,10 @@ def renamed(warehouse: Warehouse, arrived: list[str], withdrawn: list[str]) -> l
     last = warehouse.read("select file, arg_max(sha256, arrival) as sha256 from raw.files group by file").set_index(
         "file"
     )
-    new_paths = {sha: file for file, sha in last["sha256"].items() if file in set(arrived)}
     by_folder: dict[tuple[str, str], list[tuple[str, str]]] = {}
-    for old in sorted(withdrawn):
-        new = new_paths.get(last["sha256"][old])
-        if new:
-            folders = tuple(path.rpartition("/")[0] for path in (old, new))
-            by_folder.setdefault(folders, []).append((old, new))
+    for old, new in _pairs(withdrawn, arrived, last["sha256"]):
+        folders = tuple(path.rpartition("/")[0] for path in (old, new))
+        by_folder.setdefault(folders, []).append((old, new))
     counts = warehouse.read("select sha256, count(*) as n from raw.rows group by sha256").set_index("sha256")["n"]
     found = []
     for (before, after), files in by_folder.items():
@@ -73,6 +70,24 @@ def renamed(warehouse: Warehouse, arrived: list[str], withdrawn: list[str]) -> l
         else:
             found.append(Renamed(before, after, tuple(files), n_rows))
     return found
+
+
+def _pairs(gone: list[str], new: list[str], sha256: pd.Series) -> list[tuple[str, str]]:
+    """Each gone file with the new one of its content, of its own season before others: a file that seasons share, such
+    as a list of sites, went where its season's folder went. No new file stands for two.
+    """
+    found, free = {}, sorted(new)
+    for is_of_season in (True, False):
+        for old in sorted(set(gone) - set(found)):
+            alike = (path for path in free if sha256[path] == sha256[old])
+            if match := next((path for path in alike if not is_of_season or _season(path) == _season(old)), None):
+                found[old] = match
+                free.remove(match)
+    return sorted(found.items())
+
+
+def _season(path: str) -> str:
+    return path.split("/")[1]
 
 
 def changed_files(warehouse: Warehouse, arrived: list[str]) -> list[ChangedFile]:

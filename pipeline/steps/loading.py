@@ -12,7 +12,7 @@ from pipeline.errors import UserError
 from pipeline.incoming.accompanying import Accompanying
 from pipeline.incoming.deliveries import DeliveredFile, check_season_complete, folder_of, read_sheets, told_table
 from pipeline.incoming.headings import SendersWords
-from pipeline.incoming.misfits import Misfits, check_fit
+from pipeline.incoming.misfits import Misfits, check_fit, mended_once
 from pipeline.incoming.proposals import Proposal
 from pipeline.incoming.sheet import NotRead, Sheet
 from pipeline.progress import Bar
@@ -187,7 +187,7 @@ def _check_complete(
             lacks.append(str(problem))
     if lacks:
         held = warehouse.read("select held_because from raw.current_files where held_because is not null order by file")
-        problems = [*held["held_because"], *lacks]
+        problems = [*mended_once(held["held_because"]), *lacks]
         raise UserError("\n".join([*problems, "Nothing was loaded. Fix the problems above and run this again."]))
 
 

@@ -5,13 +5,15 @@ from __future__ import annotations
 import json
 import re
 import secrets
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
 import pandas as pd
 
 from pipeline import console
-from pipeline.contract.units import KG_HA_PER_LB_AC
+from pipeline.contract.tables import declared_tables
+from pipeline.contract.units import KG_HA_PER_LB_AC, UNITS
 from pipeline.errors import UserError, one_of
 from pipeline.file_names import file_name
 from pipeline.settings.program import Program, read_program
@@ -22,6 +24,7 @@ from pipeline.warehouse import Warehouse
 WORD_LISTS = ("crops", "n_sources", "n_products")
 LEADING_DATE = re.compile(r"^\d{4}-\d\d-\d\d\s*")
 MOST_SEED = 1_000_000
+TAKEN_OVER = ("crop", "series", "row_spacing_cm")  # from the trial whose treatments a new one takes
 
 
 @dataclass(frozen=True)
@@ -78,8 +81,15 @@ def layout(folder: Path, wanted: Wanted) -> Path:
         )
     path.parent.mkdir(exist_ok=True)
     product = products[tables["trials"]["crop"][0]]
-    write_plot_workbook(path, tables, plots, words, random_seed=seed, product=product)
+    write_plot_workbook(
+        path, tables, plots, words, random_seed=seed, product=product, display_units=program.display_units
+    )
     console.say(f"{len(plots)} plots in {wanted.n_blocks} blocks ({wanted.design}, random seed {seed}): {path}")
+    if unlisted := _without_applications(tables):
+        console.say(
+            f"No nitrogen application is listed for {', '.join(unlisted)}. Fill in the sheet nitrogen_applications,"
+            " then the treatment key in the plan of plots."
+        )
     if replaced := rows_of.get(tables["trials"]["trial_id"][0]):
         console.say(f"It brings the rows of this trial again: take them out of {replaced} when you deliver it.")
     console.say(
@@ -107,16 +117,9 @@ def _tables_like(warehouse: Warehouse, program: Program, wanted: Wanted) -> dict
         )
     applied = warehouse.table("staging.nitrogen_applications")
     applied = applied[(applied["trial_id"] == wanted.like) & (itself | (applied["counts_toward"] == "treatment"))]
-    head = {
-        "trial_id": trial_id,
-        "season": season,
-        "site_id": site["site_id"],
-        "crop": like["crop"],
-        "series": like["series"],
-        "design": wanted.design,
-        "row_spacing_in": round(like["row_spacing_cm"] / 2.54, 4),
-        "outcome": "planned",
-    }
+    head = _own_row(warehouse, trial_id) if itself else {name: like[name] for name in TAKEN_OVER}
+    head |= {"trial_id": trial_id, "season": season, "site_id": site["site_id"], "design": wanted.design}
+    head |= {"outcome": "planned"}
     kept = ["treatment_code", "n_source", "coated_n_fraction", "timing", "passes", "placement", "additive"]
     flags = {
         "is_zero_n": treatments["is_zero_n"] | treatments["n_rate_kg_ha"].eq(0),
@@ -124,7 +127,7 @@ def _tables_like(warehouse: Warehouse, program: Program, wanted: Wanted) -> dict
     }
     flags = {name: flag.map({True: "yes", False: "no"}) for name, flag in flags.items()}
     return {
-        "trials": pd.DataFrame([{name: value for name, value in head.items() if pd.notna(value)}]),
+        "trials": pd.DataFrame([_as_typed(head, program)]),
         "treatments": (
             _rates(treatments, kept, program)
             .assign(trial_id=trial_id, **flags, **_factors(treatments))
@@ -140,6 +143,40 @@ def _tables_like(warehouse: Warehouse, program: Program, wanted: Wanted) -> dict
             .reset_index(drop=True)
         ),
     }
+
+
+def _without_applications(tables: Mapping[str, pd.DataFrame]) -> list[str]:
+    """The treatments with nitrogen of which no application is listed."""
+    treatments = tables["treatments"]
+    rate = treatments.filter(regex="^n_rate_").iloc[:, 0]
+    listed = tables["nitrogen_applications"]["treatment_code"]
+    return list(treatments.loc[rate.gt(0) & ~treatments["treatment_code"].isin(listed), "treatment_code"])
+
+
+def _own_row(warehouse: Warehouse, trial_id: str) -> dict[str, object]:
+    """All that was delivered of a planned trial, by its columns' stored names: its workbook replaces that row."""
+    staged = warehouse.table("staging.trials")
+    return staged[staged["trial_id"] == trial_id].iloc[0].to_dict()
+
+
+def _as_typed(row: Mapping[str, object], program: Program) -> dict[str, object]:
+    """A row of trials by its headings in the program's units, its cells as a person types them."""
+    from pipeline.planning.workbook_fields import usual_heading
+
+    typed = {}
+    for column in declared_tables()["trials"].plain_columns:
+        value = row.get(column.stored_name)
+        if pd.isna(value):
+            continue
+        heading = usual_heading(column, program.display_units)
+        if unit := column.unit_of_heading[heading]:
+            value = round((value - UNITS[unit].offset) / UNITS[unit].factor, 4)
+        elif column.type == "yes_no":
+            value = "yes" if value else "no"
+        elif column.type == "date":
+            value = value.strftime("%Y-%m-%d")
+        typed[heading] = value
+    return typed
 
 
 def _next_season(trials: pd.DataFrame) -> int:

@@ -2,11 +2,11 @@
 -- says: in a complete block design every treatment is in every block
 -- needs: staging.plots, staging.trials, staging.treatments
 with designs as (
-  select trial_id, file as trial_file from staging.trials where design in ('RCBD', 'split-plot', 'Latin square')
+  select distinct trial_id from staging.trials where design in ('RCBD', 'split-plot', 'Latin square')
 ),
 blocks as (select p.trial_id, p.block, min(p.file) as file, min(p.sheet) as sheet, min(p.row_number) as row_number from staging.plots as p where p.block is not null group by p.trial_id, p.block),
 expected as (
-  select b.trial_id, b.block, b.file, b.sheet, b.row_number, t.treatment_code
+  select distinct b.trial_id, b.block, b.file, b.sheet, b.row_number, t.treatment_code
   from blocks as b inner join designs using (trial_id) inner join staging.treatments as t using (trial_id)
   where t.treatment_code is not null
 )

@@ -19,5 +19,5 @@ nearest as (
 )
 select u.file, u.sheet, u.row_number, 'plots' as table_name, 'treatment_code' as column_name, u.trial_id, null as site_id,
   u.treatment_code || case when u.n > 1 then ' (' || u.n || ' plots)' else '' end as found, 'a code of this trial in the treatments table' as expected,
-  'add the treatment, or correct the code' || coalesce('; nearest known code: "' || n.code || '"; if it is that, put into headings.yml: words: {plots: {treatment_code: {"' || u.treatment_code || '": "' || n.code || '"}}}', '') as mend
+  'add the treatment, or correct the code' || coalesce('; nearest known code: "' || n.code || '"; or put into headings.yml: words: {plots: {treatment_code: {"' || u.treatment_code || '": "' || n.code || '"}}}', '') as mend
 from unknown as u left join nearest as n on n.trial_id = u.trial_id and n.treatment_code = u.treatment_code

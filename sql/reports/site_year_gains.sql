@@ -12,7 +12,7 @@ select
   g.n_blocks, g.n_plots, g.n_trials, g.plot_set, g.lasting_std_error / c.kg_ha_per_unit as lasting_std_error, g.is_pooled, g.zero_n_in_error,
   concat_ws('; ', nullif(g.warnings, ''), 'named rates missing in some blocks: ' ||
     nullif(array_to_string(list_transform(g.rates_missing, lambda rate: round(rate / n.kg_ha_per_n_unit)::integer), ', '), '') || ' ' || n.n_unit) as warnings,
-  g.gain / c.kg_ha_per_unit * b.value_per_unit - b.cost as net_change, b.currency, g.gain as gain_kg_ha
+  g.gain / b.kg_ha_per_unit * b.value_per_unit - b.cost as net_change, b.currency, g.gain as gain_kg_ha
 from estimates.site_year_gains as g
 inner join reports.comparisons as c on c.comparison_id = g.comparison_id
 cross join reference.n_unit as n

@@ -1,6 +1,11 @@
 -- needs: trials.trials, estimates.trial_analyses, reference.display_units, trials.plots
 -- One row per trial with its own precision in the display unit.
+-- Where zero-N is needed for any error (one fertilized treatment beside it), its plots are in it.
 create view reports.trials as
+with own_analyses as (
+  select * from estimates.trial_analyses
+  qualify row_number() over (partition by trial_id order by lsd_5pct is null, zero_n_in_error) = 1
+)
 select
   t.trial_id, t.site_year_id, t.place, t.site_id, t.season, t.crop, t.design, t.status, t.status_reason,
   t.drainage_class, t.drainage_group, t.artificial_drainage, t.texture, t.irrigated, t.previous_crop, t.tillage, t.cultivar,
@@ -12,7 +17,7 @@ select
   (select count(*) from trials.plots as p where p.trial_id = t.trial_id and p.fate = 'used') as n_plots_used,
   t.file
 from trials.trials as t
-left join estimates.trial_analyses as a on a.trial_id = t.trial_id and not a.zero_n_in_error
+left join own_analyses as a on a.trial_id = t.trial_id
 left join reference.display_units as u on u.crop = t.crop
 order by t.season, t.place, t.crop;
 comment on view reports.trials is 'One row per trial in display units';

@@ -3,7 +3,7 @@
 create table trials.site_years as
 select
   t.site_year_id, t.place, t.season, t.crop,
-  min(t.drainage_group) as drainage_group,
+  case when count(distinct coalesce(t.drainage_group, '')) = 1 then min(t.drainage_group) end as drainage_group,
   string_agg(distinct t.drainage_class, ', ' order by t.drainage_class) as drainage_classes,
   min(r.rainfall_class) as rainfall_class, min(r.spi) as spi, min(r.rain_mm) as rain_mm, min(r.normal_mm) as normal_mm,
   bool_or(r.near_cut) as near_cut, min(r.reason) as rainfall_reason,

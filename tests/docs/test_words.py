@@ -13,7 +13,8 @@ from pipeline.estimates.engines.interval_rules import TO_COME
 
 ROOT = Path(__file__).parents[2]
 NO_LONGER = (
-    r"\d %", "seasons? to come", r"\bhangs? on", r"\blie apart", "until settled", "What to doubt", "Other roads",
+    r"\d %", r"^ % [a-z]+\)",
+    "seasons? to come", r"\bhangs? on", r"\blie apart", "until settled", "What to doubt", "Other roads",
     "brackets",
     r"\bleans? on", "pays best", "summaris", "cannot be told", "colour", "licence", r"\bin grey", "else taken",
     "may be left out", "where nothing is said",

@@ -302,6 +302,13 @@ def _money(said: Said) -> Iterator[str]:
             yield f"money without prices: {row['comparison_id']}"
         if pd.notna(row["conf_low"]) and not row["conf_low"] <= row["net_change"] <= row["conf_high"]:
             yield f"a net change outside its interval: {row['comparison_id']}"
+    budgets = said.views["money"].set_index("comparison_id")
+    for row in said.views["site_year_gains"].dropna(subset=["net_change"]).to_dict("records"):
+        budget = budgets.loc[row["comparison_id"]]
+        expected = row["gain_kg_ha"] / budget["kg_ha_per_unit"] * budget["value_per_unit"] - budget["cost"]
+        if abs(row["net_change"] - expected) > 0.005:
+            returned = f"{row['net_change']}, not {expected}"
+            yield f"a site-year's return is not by its budget: {row['comparison_id']}: {returned}"
 
 
 def _site_years(said: Said) -> Iterator[str]:

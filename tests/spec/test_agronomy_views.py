@@ -186,3 +186,34 @@ def test_traits_in_us_units(views):
         "final stand": "plants/ac",
         "bolls": "per plant",
     }
+
+
+def test_a_trial_of_zero_n_and_one_treatment_has_the_error_that_its_zero_n_plots_give(tiny):
+    """Without them no plot noise is left to see, and its page said so beside an interval of the same trial."""
+    tiny.change("plots", 3, "harvest_weight_lb", "40.1")
+    tiny.change("plots", 3, "harvest_weight_lb", "40.1", 2092)
+    heads, *rows = tiny.rows("plots")
+    trial, code = heads.index("trial_id"), heads.index("treatment_code")
+    left = [row for row in rows if row[trial] != "2091-A-corn" or row[code] != "C-120"]
+    tiny.write("plots", [heads, *left])
+    tables = tiny.load_and_estimate()
+    trials = tables["reports.trials"].set_index("trial_id")
+    analyses = tables["estimates.trial_analyses"].set_index(["trial_id", "zero_n_in_error"])
+    with_zero_n = analyses.loc[("2091-A-corn", True), "lsd_5pct"]
+    assert pd.isna(analyses.loc[("2091-A-corn", False), "lsd_5pct"]) and with_zero_n > 0
+    assert trials.loc["2091-A-corn", "lsd_5pct"] * BU == pytest.approx(with_zero_n)
+    other = analyses.loc[("2092-A-corn", False), "lsd_5pct"]
+    assert trials.loc["2092-A-corn", "lsd_5pct"] * BU == pytest.approx(other), "elsewhere zero-N stays out of it"
+
+
+@pytest.mark.parametrize("display", ["us", "metric"])
+def test_what_a_site_year_returns_an_acre_does_not_depend_on_the_units_of_the_pages(tiny, display):
+    """A gain of 10 bushels at $4.50, for $12 more an acre: $33 (arithmetic)."""
+    gained = {"comparison_id": COMPARISON, "site_year_id": "alder-2091", "place": "Alder", "season": 2091}
+    budget = ESTIMATES["estimates.budgets"].assign(cost=12.0, currency="$")
+    found = {"budgets": budget, "site_year_gains": pd.DataFrame([gained | {"gain": 10 * BU}])}
+    found = ESTIMATES | {f"estimates.{name}": whole(name, rows) for name, rows in found.items()}
+
+    tiny.settings("program: Tiny trials\n", f"program: Tiny trials\ndisplay_units: {display}\n")
+    tables = tiny.load(lambda warehouse, program, card, tell: (found, card))
+    assert tables["reports.site_year_gains"]["net_change"].tolist() == pytest.approx([33])

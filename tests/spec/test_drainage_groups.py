@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import pytest
 
+from pipeline.display.words.where import drained
 from tests.tiny_program import write_tiny_program
 
 GROUPS = {
@@ -48,3 +49,17 @@ def test_each_class_has_its_group_and_an_unknown_word_holds_the_trial(tables, nu
 def test_a_shortened_word_is_answered_with_the_nearest(tables):
     findings = tables["reports.findings"].set_index("site_id")
     assert findings.loc["site 9", "mend"].startswith('nearest known word: "moderately well drained"')
+
+
+def test_a_site_year_on_soils_of_two_groups_is_told_as_mixed(tiny):
+    """Its trials' mean is of neither group, so no page may name one of them, and each says the same."""
+    tiny.append("sites", site_id="Alder Bottom", place="Alder", drainage_class="poorly drained")
+    tiny.add_delivery("coop-2")
+    tiny.change("trials", 2, "site_id", "Alder Bottom", "2091/coop-2")
+    tables = tiny.load_and_estimate()
+    (site_year,) = tables["reports.site_years"].query("place == 'Alder' and season == 2091").itertuples()
+    assert site_year.drainage_classes == "poorly drained, well drained"
+    assert drained(site_year, "not reported") == "mixed"
+    gains = tables["reports.site_year_gains"].query("place == 'Alder' and season == 2091")
+    assert len(gains) and gains["n_trials"].eq(2).all() and gains["drainage_group"].isna().all()
+    assert {drained(row, "not known") for row in gains.itertuples()} == {"mixed"}

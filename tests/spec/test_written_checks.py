@@ -582,7 +582,7 @@ def test_a_finding_names_its_place_and_says_what_to_do(findings, name):
         (
             "a code written in words",
             (
-                'nearest known code: "C-120"; if it is that, put into headings.yml: words: {plots: {treatment_code: {"C'
+                'nearest known code: "C-120"; or put into headings.yml: words: {plots: {treatment_code: {"C'
                 ' 120 planting": "C-120"}}}'
             ),
         ),
@@ -643,3 +643,14 @@ def test_every_written_check_has_a_case():
 def test_every_written_check_says_its_rule_and_its_severity():
     for check, needs in written_checks():
         assert check.severity in (HOLDS, ASIDE, NOTED) and check.says and needs, check.name
+
+
+def test_a_trial_that_is_told_twice_does_not_double_what_is_found_in_its_plots(tiny):
+    for table in ("trials", "treatments"):
+        tiny.repeat(table, 2)
+        tiny.change(table, len(tiny.rows(table)), "harvested" if table == "trials" else "passes", "2")
+    tiny.change("plots", 2, "moisture_pct", "0.182")
+    tiny.remove("plots", 4)
+    found = tiny.checked()["reports.findings"].query("table_name == 'plots' and trial_id == '2091-A-corn'")
+    assert sorted(found["check_name"]) == ["block lacks treatment", "plots.moisture outside its hard range"]
+    assert set(found["found"]) == {"0.182", "block 1 without C-120"}

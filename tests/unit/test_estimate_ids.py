@@ -212,9 +212,15 @@ def test_the_curve_of_one_trial_has_an_id_of_its_own(tiny):
     assert len(set(asked(ids))) == 4 and len({each.split("-")[1] for each in ids}) == 1
 
 
-def test_the_curve_of_a_blend_keeps_the_id_that_was_printed_when_its_name_had_a_space(tiny):
-    row = {"crop": "corn", "family": "blend (50% coated), at planting, 1 pass", "model": "quadratic-plateau"}
+@pytest.mark.parametrize(
+    ("family", "before"),
+    [
+        ("blend (50% coated), at planting, 1 pass", "blend (50 % coated), at planting, 1 pass"),
+        ("UAN, split, 2 passes", "uan, split, 2 passes"),
+    ],
+)
+def test_a_curve_keeps_the_id_that_was_printed_when_its_family_was_written_otherwise(tiny, family, before):
+    row = {"crop": "corn", "family": family, "model": "quadratic-plateau"}
     answer = dict.fromkeys(FIGURES["n_response"].answer, 1.0)
     (found,) = figure_ids("n_response", pd.DataFrame([row | answer]), read_program(tiny.folder))
-    printed = short_id("n_response", "corn", "blend (50 % coated), at planting, 1 pass", "quadratic-plateau", "")
-    assert asked_part(found) == printed
+    assert asked_part(found) == short_id("n_response", "corn", before, "quadratic-plateau", "")

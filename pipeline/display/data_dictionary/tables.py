@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import re
+
 import pandas as pd
 
 from pipeline.display.words.numbers import capital
-from pipeline.display.words.tables import Markdown, joined, pipe_table
+from pipeline.display.words.tables import Markdown, escaped, joined, pipe_table
+
+CODE, ESCAPED = re.compile(r"\\`(.+?)\\`"), re.compile(r"\\(.)")
 
 
 def columns_table(columns: pd.DataFrame, table_name: str) -> Markdown:
@@ -38,11 +42,16 @@ def _holds(row) -> Markdown:
     return joined([text for text in told if text], by=" ")
 
 
+def _with_code(holds: str) -> Markdown:
+    """A sentence's words to type, in backticks, in code type: they are typed in lower case, also where they open it."""
+    return Markdown(CODE.sub(lambda found: "`" + ESCAPED.sub(r"\1", found[1]) + "`", escaped(capital(holds))))
+
+
 def keys_table(keys: pd.DataFrame) -> Markdown:
     """Every key of program.yml, where it stands and what it holds."""
     names = [Markdown(f"`{name}`") for name in keys["name"]]
     frame = pd.DataFrame(
-        {"In": keys["place"], "Key": names, "What it holds": keys["holds"].map(capital), "Required": keys["filled"]}
+        {"In": keys["place"], "Key": names, "What it holds": keys["holds"].map(_with_code), "Required": keys["filled"]}
     )
     widths = dict(zip(frame.columns, (26, 24, 40, 10), strict=True))
     return pipe_table(frame, caption="Keys of program.yml.", label="keys", widths=widths)

@@ -11,7 +11,7 @@ import plotnine as p9
 from pipeline.display.figures import theme
 from pipeline.display.words.answers import TARGET, TARGET_NAMES, arms
 from pipeline.display.words.numbers import between, capital, count, number, seasons
-from pipeline.display.words.where import DRAINED
+from pipeline.display.words.where import drained
 
 ROW_INCH = 0.12
 FRAME_INCH = 0.75
@@ -127,7 +127,7 @@ def _names_at_left(rows: pd.DataFrame, below: pd.DataFrame, is_named: bool, line
 def _classes(row) -> str:
     """'well, wet': the drainage in a word, since the letter W would read as wet; a class not known is said to be so."""
     rain = row.rainfall_class if isinstance(row.rainfall_class, str) else "no class"
-    return f"{DRAINED.get(row.drainage_group, 'not known')}, {rain}"
+    return f"{drained(row, 'not known')}, {rain}"
 
 
 def _axis(declared: pd.Series, sheet: theme.Sheet) -> str:
@@ -146,7 +146,8 @@ def _caption(rows: pd.DataFrame, declared: pd.Series, break_even: float | None, 
     )
     band = f" Band: the average {TARGET[declared['target']]}." if pd.notna(declared["conf_low"]) else ""
     classes = (
-        " Beside each place: its drainage (poorly, well or excessively drained) and its rainfall class."
+        " Beside each place: its drainage (poorly, well or excessively drained; mixed: trials on"
+        " soils of two groups) and its rainfall class."
         if is_named
         else ""
     )

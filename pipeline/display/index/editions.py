@@ -5,6 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from pipeline.contract.vocabulary import AS_GOOD, CLAIM
+from pipeline.display.words.answers import TARGET_NAMES
 from pipeline.display.words.numbers import NBSP, between, count, listed, number
 from pipeline.display.words.tables import Markdown, escaped, joined
 from pipeline.verdicts import is_few
@@ -52,7 +53,7 @@ def _headlines(all_changes: pd.DataFrame, run_id: str) -> list[str]:
             continue
         causes = "; ".join(f"{row['cause']}: {_moved(row)}" for _, row in steps.iterrows())
         why = causes if len(steps) > 1 else last["cause"]
-        said.append(f"{first['comparison_id']}, {target}: {before}, now {after} ({why}).{otherwise}")
+        said.append(f"{first['comparison_id']}, {TARGET_NAMES[target]}: {before}, now {after} ({why}).{otherwise}")
     if n_still:
         what = listed(of_run["cause"].drop_duplicates())
         said.append(f"{count(n_still, 'headline')} did not move as printed (changed: {what}).")
@@ -62,10 +63,11 @@ def _headlines(all_changes: pd.DataFrame, run_id: str) -> list[str]:
 def _verdicts(changed: pd.DataFrame) -> list[str]:
     """'Claim "Two more bushels": borne out before, not shown now.'"""
     subjects = {CLAIM: 'Claim "{what}"', AS_GOOD: "As good, {what}, {target}"}
-    return [
-        f"{subjects[row['kind']].format(**row)}: {row['before']} before, {row['after']} now."
-        for row in changed.to_dict("records")
-    ]
+    said = []
+    for row in changed.to_dict("records"):
+        subject = subjects[row["kind"]].format(what=row["what"], target=TARGET_NAMES.get(row["target"], ""))
+        said.append(f"{subject}: {row['before']} before, {row['after']} now.")
+    return said
 
 
 def _shown_otherwise(first: pd.Series, last: pd.Series) -> str:

@@ -10,7 +10,7 @@ import pandas as pd
 from pipeline.display.words.numbers import capital, number, text
 from pipeline.display.words.tables import Markdown, escaped, pipe_table
 from pipeline.display.words.trials import PLANNED
-from pipeline.display.words.where import DRAINED
+from pipeline.display.words.where import drained
 
 SCRIPT = Path(__file__).parent / "site_years_table.js"
 NOT_REPORTED, NOT_YET = "not reported", "not known yet"
@@ -38,7 +38,7 @@ def site_years_table(
             "Crop": capital(row.crop),
             "Season": str(row.season),
             "Place": Markdown(f"[{escaped(row.place)}]({paths[row.site_year_id]}.html)"),
-            "Soil drainage": DRAINED.get(row.drainage_group, NOT_REPORTED),
+            "Soil drainage": drained(row, NOT_REPORTED),
             "Season's rain": text(row.rainfall_class) or (NOT_YET if _is_ahead(row) else NOT_REPORTED),
             "Gain": _gain(of_lead, row),
         }

@@ -205,7 +205,7 @@ def divided() -> list[str]:
             f"Every program declares these ways of dividing: {listed(MODERATORS)}. Further ones are exploratory unless"
             f" program.yml declares them under also_divide_by: {further}. Holm (1979) adjusts the tests of one"
             " comparison and target within each of the two kinds. Site-years whose class is not known are left out and"
-            " counted."
+            " counted; so are those whose trials lie on soils of two drainage groups, for their mean is of neither."
         ),
         (
             f"Tiled is separated from untiled only in a drainage group with {rules.FEWEST_FOR_A_MEAN} site-years or"

@@ -201,7 +201,7 @@ def evidence_table(cells: pd.DataFrame) -> Markdown:
             row[capital(rain)] = _cell(cell)
         rows.append(row)
     n_unknown = int(cells.loc[cells["drainage_group"].isna(), "n_site_years"].sum())
-    unknown = f"; {n_unknown} of unknown class not shown" if n_unknown else ""
+    unknown = f"; {n_unknown} of unknown or mixed class not shown" if n_unknown else ""
     caption = f"Site-years (seasons) in each cell{unknown}. Gray: under 6 site-years or one season."
     return pipe_table(
         pd.DataFrame(rows),

@@ -7,6 +7,7 @@ import json
 import pandas as pd
 
 from pipeline.contract.tables import HOLDS_TRIAL, NOTED, SETS_ASIDE
+from pipeline.contract.words import source_said
 from pipeline.display.words import trials
 from pipeline.display.words.numbers import (
     UNKNOWN,
@@ -145,7 +146,7 @@ def _treatment(row, rate: str) -> str:
         return capital(
             ", ".join(f"{name.removeprefix('factor_')} {word}" for name, word in json.loads(row.factors).items())
         )
-    what = "no nitrogen" if row.is_zero_n else f"{row.n_source}{coated}, {rate}, {row.timing}"
+    what = "no nitrogen" if row.is_zero_n else f"{source_said(row.n_source)}{coated}, {rate}, {row.timing}"
     passes = f", {row.passes} passes" if row.passes > 1 else ""
     return f"{capital(what)}{passes}{' (grower standard)' if row.is_grower_standard else ''}"
 

@@ -35,16 +35,30 @@ def write_words(file: Path, *, title: str, caption: str, alt: str, source: str, 
     file.write_text(f"{text}\n", encoding="utf-8-sig")
 
 
-def source_line(program: Mapping, site_years: Iterable[int], years: Iterable[int], *, is_provisional: bool) -> str:
+def source_line(
+    program: Mapping,
+    site_years: Iterable[int],
+    years: Iterable[int],
+    *,
+    is_provisional: bool,
+    n_seasons: Iterable[int] = (),
+) -> str:
     """Program, site-years, seasons and edition in two short sentences.
 
     Args:
         program: the row of reports.program.
         site_years: how many stand behind each figure shown.
         years: of the seasons behind them.
+        n_seasons: how many stand behind each figure, where these are not all of the years; then none is named.
     """
-    low, high, years = min(site_years), max(site_years), sorted(set(years))
-    many = count(high, "site-year") if low == high else f"{between(low, high)} site-years"
+    years, n_seasons = sorted(set(years)), list(n_seasons)
     when = f"{count(len(years), 'season')} ({seasons(', '.join(map(str, years)))})" if years else "no season yet"
+    when = _from_to(n_seasons, "season") if n_seasons else when
+    many = _from_to(list(site_years), "site-year")
     told = f"{SOURCE}{program['program']}, {many} in {when}. Edition of {day(program['started'])}."
     return f"{PROVISIONAL}{told}" if is_provisional else told
+
+
+def _from_to(counts: list[int], what: str) -> str:
+    low, high = min(counts), max(counts)
+    return count(high, what) if low == high else f"{between(low, high)} {what}s"

@@ -82,8 +82,11 @@ class SlidesPage(GrowersAnswers):
             for _, row in self._paying.iterrows()
         ]
         widths = dict(zip(rows[0], (46, 16, 22, 18), strict=True))
-        behind = self._leading.drop(columns="n_site_years").merge(self._paying[["comparison_id", "n_site_years"]])
-        source = f"{self._source(behind)} Planning prices of {day(self._paying.iloc[0]['prices_fixed_on'])}."
+        counts = self._paying[["comparison_id", "n_site_years", "n_seasons"]]
+        behind = self._leading.merge(counts, on="comparison_id", suffixes=("_of_gain", ""))
+        is_of_fewer = behind["n_seasons"].ne(behind["n_seasons_of_gain"]).any()
+        fixed_on = day(self._paying.iloc[0]["prices_fixed_on"])
+        source = f"{self._source(behind, behind['n_seasons'] if is_of_fewer else ())} Planning prices of {fixed_on}."
         told, why = self._pays()
         table = pipe_table(pd.DataFrame(rows), caption=source, label="pays", widths=widths)
         return stacked(told, table, _notes(why))
@@ -184,13 +187,16 @@ class SlidesPage(GrowersAnswers):
     def _source_of_lead(self) -> str:
         return self._source(self._leading.head(1))
 
-    def _source(self, averages: pd.DataFrame) -> str:
-        """Where the figures of a slide come from; averages: the leading averages that it shows."""
+    def _source(self, averages: pd.DataFrame, n_seasons: Iterable[int] = ()) -> str:
+        """Where the figures of a slide come from; averages: the leading averages that it shows. n_seasons: as
+        source_line has it.
+        """
         years = [int(year) for text in averages["seasons"].dropna() for year in text.split(", ") if year]
-        return self._said(averages["n_site_years"], years)
+        return self._said(averages["n_site_years"], years, n_seasons)
 
-    def _said(self, site_years: Iterable[int], years: Iterable[int]) -> str:
-        return source_line(self.program, site_years, years, is_provisional=bool(self.provisional))
+    def _said(self, site_years: Iterable[int], years: Iterable[int], n_seasons: Iterable[int] = ()) -> str:
+        is_provisional = bool(self.provisional)
+        return source_line(self.program, site_years, years, is_provisional=is_provisional, n_seasons=n_seasons)
 
 
 def _small(source: str) -> Markdown:

@@ -112,8 +112,8 @@ class GrowersAnswers:
             names = (row["treatment"], row["comparator"])
             is_paid = row["comparison_id"] in paying.index
             returns = sentences.shown_return(paying.loc[row["comparison_id"]], names) if is_paid else ""
-            told += [returns, yielded] if word == sentences.NOT_SHOWN else [yielded, returns]
-            told.append(f"That is fragile: {reason}." if word == sentences.FRAGILE else "")
+            fragile = f"That is fragile: {reason}." if word == sentences.FRAGILE else ""
+            told += [returns, yielded] if word == sentences.NOT_SHOWN else [yielded, fragile, returns]
         return paragraph(filter(None, told))
 
     def _yields(self) -> pd.DataFrame:
@@ -185,11 +185,21 @@ class GrowersAnswers:
         if self._trials.empty:
             return f"No {self.crop} trial was delivered yet."
         known = self._trials["status"].value_counts()
-        told = [f"{known.get(ACCEPTED, 0)} {trials.are(known.get(ACCEPTED, 0))} used"]
+        lacking = self._in_no_comparison()
+        used = int(known.get(ACCEPTED, 0)) - lacking
+        told = [f"{used} {trials.are(used)} used"]
+        told += [f"{lacking} {'lacks' if lacking == 1 else 'lack'} what these comparisons need"] if lacking else []
         told += [
             f"{n} {trials.are(n)} {STATUS.get(status, status)}" for status, n in known.items() if status != ACCEPTED
         ]
         return f"Of {count(len(self._trials), f'{self.crop} trial')}, {listed(told)}."
+
+    def _in_no_comparison(self) -> int:
+        """How many accepted trials every comparison leaves out."""
+        accepted = self._trials.loc[self._trials["status"] == ACCEPTED, "trial_id"]
+        left_out = self._of_crop["left_out"]
+        times = left_out[left_out["trial_id"].isin(accepted)].groupby("trial_id")["comparison_id"].nunique()
+        return int((times == len(self._ids)).sum())
 
     def _passes_asked(self) -> pd.DataFrame:
         """The declared rows of reports.as_good."""

@@ -64,6 +64,8 @@ def how_sure(row: Mapping, robustness: pd.DataFrame, agreement: pd.DataFrame) ->
     """
     shown = verdict(row)
     if shown in ("none", "few"):
+        if not row["n_site_years"]:
+            return TOO_FEW, "no site-year yet"
         return TOO_FEW, f"only {count(row['n_site_years'], 'site-year')} in {count(row['n_seasons'], 'season')}"
     if shown == vocabulary.NOT_SHOWN:
         limits = between(row["conf_low"], row["conf_high"], row["digits"])

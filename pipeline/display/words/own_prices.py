@@ -34,8 +34,9 @@ import numpy as np
 import pandas as pd
 
 from pipeline.contract.units import KG_HA_PER_LB_AC
+from pipeline.contract.words import source_said
 from pipeline.display.words import money, n_response
-from pipeline.display.words.numbers import JOINED, MINUS, day
+from pipeline.display.words.numbers import JOINED, MINUS, capital, day
 from pipeline.display.words.own_price_words import WORDS
 from pipeline.display.words.prices import Asked, Price, Source, key
 from pipeline.display.words.tables import Markdown
@@ -208,7 +209,7 @@ def _source_boxes(source: Source, per_lb: float, currency: str) -> str:
         _box(f"ton-{source.key}", f"or {currency} per ton of product", per_ton, digits=2),
         _box(f"pct-{source.key}", "with % N", source.n_pct),
     ]
-    return f"<fieldset><legend>{html.escape(source.source.capitalize())}</legend>{''.join(inside)}</fieldset>"
+    return f"<fieldset><legend>{html.escape(capital(source_said(source.source)))}</legend>{''.join(inside)}</fieldset>"
 
 
 def _box(name: str, label: str, value: float | None, *, digits: int | None = None) -> str:

@@ -96,12 +96,16 @@ def assay(row: Mapping) -> str:
     ability = (
         "could have shown a loss" if row["assay_sensitivity"] == SHOWN else "are not shown to be able to show a loss"
     )
-    size = ""
-    if pd.notna(row["assay_estimate"]):
-        estimate = number(row["assay_estimate"], row["digits"])
-        over = "times the yield of zero-N" if row["unit"] == "ratio" else f"{row['unit']} over zero-N"
-        size = f" (on average {estimate} {over})"
-    return f"These trials {ability}: {row['assay_reason']}{size}."
+    return f"These trials {ability}: {row['assay_reason']}{_over_zero_n(row)}."
+
+
+def _over_zero_n(row: Mapping) -> str:
+    """How far the comparator out-yields zero-N, in parentheses; empty where that is not known."""
+    if pd.isna(row["assay_estimate"]):
+        return ""
+    if row["unit"] == "ratio":
+        return f" (on average {number(row['assay_estimate'], 2)} times the yield of zero-N)"
+    return f" (on average {number(row['assay_estimate'], row['digits'])} {row['unit']} over zero-N)"
 
 
 def economic(row: Mapping) -> str:

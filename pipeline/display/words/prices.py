@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 import pandas as pd
 
+from pipeline.contract.words import source_said
 from pipeline.display.words.money import price_amount
 from pipeline.estimates.money.inputs import BOUGHT_AS
 
@@ -109,7 +110,9 @@ def _prices(row: pd.Series, known: dict[str, float]) -> list[Price]:
     currency = row["currency"]
     prices = [_crop_price(row)]
     for source, price in known.items():
-        prices.append(_price(f"n-{key(source)}", f"{source} N {{}} per lb", price, low=price / WIDEST_FACTOR))
+        prices.append(
+            _price(f"n-{key(source)}", f"{source_said(source)} N {{}} per lb", price, low=price / WIDEST_FACTOR)
+        )
     if pd.notna(row["coated_premium"]):
         base, label = known.get(BOUGHT_AS[COATED], 0.0), f"Premium for coated N, {currency} per lb N"
         prices.append(

@@ -34,7 +34,17 @@ KNOWN_WHEN = {
 }
 DIFFERS, NO_DIFFERENCE, NOT_COMPARED = "the gain differs", "we found no difference", "gains cannot be compared yet"
 # where a site-year of unknown class stands in the table of both
-ONLY_IN = {BY_DRAINAGE: ("drainage class", "row"), BY_RAINFALL: ("rainfall class", "column")}
+ONLY_IN = {
+    BY_DRAINAGE: ("the drainage class is not known, or the trials lie on soils of two drainage groups", "row"),
+    BY_RAINFALL: ("the rainfall class is not known", "column"),
+}
+
+
+def drained(row, unknown: str) -> str:
+    """The drainage group of a row's drainage_group in a word; 'mixed' where its drainage_classes are of two groups."""
+    if row.drainage_group in DRAINED:
+        return DRAINED[row.drainage_group]
+    return "mixed" if ", " in text(row.drainage_classes) else unknown
 
 
 def where_in_short(tests: pd.DataFrame, gains: pd.DataFrame) -> str:
@@ -159,9 +169,7 @@ def where_sentences(gains: pd.DataFrame, tests: pd.DataFrame) -> list[str]:
     unknown = tests.set_index("moderator")["n_unknown"]
     for moderator, (what, where) in ONLY_IN.items():
         if n := int(unknown.get(moderator, 0)):
-            said.append(
-                f"{count(n, 'site-year')} without a {what} {'is' if n == 1 else 'are'} in the last {where} only."
-            )
+            said.append(f"{count(n, 'site-year')} {'is' if n == 1 else 'are'} in the last {where} only: {what}.")
     return said
 
 

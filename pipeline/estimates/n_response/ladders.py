@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline.contract.results import frame_of
+from pipeline.contract.words import source_said
 from pipeline.estimates.trials import contrasts, designs
 
 PLOT_COLUMNS = ["trial_id", "treatment_code", "block", "main_plot", "plot", "value"]
@@ -120,7 +121,7 @@ def _family(treatment) -> str:
     coated = treatment.coated_n_fraction
     share = f" ({100 * coated:.0f}% coated)" if pd.notna(coated) and 0 < coated < 1 else ""
     passes = int(treatment.passes)
-    return f"{treatment.n_source}{share}, {treatment.timing}, {passes} pass{'es' if passes != 1 else ''}"
+    return f"{source_said(treatment.n_source)}{share}, {treatment.timing}, {passes} pass{'es' if passes != 1 else ''}"
 
 
 def _variant(treatment) -> str:

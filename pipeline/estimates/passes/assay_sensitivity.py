@@ -68,7 +68,8 @@ def assay_sensitivity(
     (those behind the comparison) count. comparisons have id and crop. limits: the margin
     on the scale of its test, by comparison. Shown when the one-sided 2.5% lower limit of
     the plain mean lies above that margin: a loss of the margin's size could then have been
-    seen. For comparisons in ratio_scale the means' log ratio is used, and estimate and limit are ratios; else kg/ha.
+    seen. For comparisons in ratio_scale the means' log ratio is tested and
+    carried back to a ratio, else kg/ha.
     """
     key = ["comparison_id", "site_year_id"]
     found = assay_site_years.merge(site_year_gains[key].drop_duplicates(), on=key)
@@ -81,7 +82,8 @@ def assay_sensitivity(
             of_comparison = log_ratios(of_comparison)
         row = _sensitivity(comparison.crop, of_comparison, limits[comparison.id])
         if comparison.id in ratio_scale:
-            row |= {name: float(np.exp(row[name])) for name in ("assay_estimate", "assay_low") if name in row}
+            logs = row.keys() & {"assay_estimate", "assay_low"}
+            row |= {name: float(np.exp(row[name])) for name in logs}
         rows.append(NOT_ASKED | {"comparison_id": comparison.id, "assay_n_site_years": len(of_comparison)} | row)
     return frame_of(rows, "noninferiority", without=OF_THE_TEST)
 

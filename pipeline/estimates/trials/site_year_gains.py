@@ -164,7 +164,10 @@ def _site_year_gain(trials: dict[str, np.ndarray]) -> dict:
         "is_pooled": not set(trials["design"]).intersection(NOT_POOLED),
         "zero_n_in_error": bool(trials["zero_n_in_error"].any()),
         "warnings": joined([*trials["warnings"], "several trials here: counted alike" if n > 1 else ""]),
-    } | {
-        column: trials[column][0]
-        for column in ("comparison_id", "site_year_id", "place", "season", "drainage_group", "rainfall_class")
-    }
+        "drainage_group": _shared(trials["drainage_group"]),
+    } | {column: trials[column][0] for column in ("comparison_id", "site_year_id", "place", "season", "rainfall_class")}
+
+
+def _shared(groups: np.ndarray) -> str | None:
+    """The drainage group of all these trials; None where they lie in two: their mean is of neither."""
+    return groups[0] if len(set(groups)) == 1 else None

@@ -42,7 +42,7 @@ def breakdowns(
 ) -> tuple[pd.DataFrame, pd.DataFrame]:
     """Rows by class (two methods for each class, moderator and target) and interaction tests.
 
-    Site-years of unknown class are left out of that breakdown and counted in n_unknown.
+    Site-years of unknown or mixed class are left out of that breakdown and counted in n_unknown.
     """
     rows, tests = [], []
     for comparison_id in comparison_ids:

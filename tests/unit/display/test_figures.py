@@ -61,9 +61,11 @@ def test_the_picture_of_site_year_gains(site_years, averages, tmp_path):
 
 
 def test_a_class_stands_in_words_beside_its_place(site_years):
-    rows = site_years.assign(drainage_group=["P", "W", None])
+    rows = site_years.assign(drainage_group=["P", "W", None], drainage_classes=["poorly drained", "well drained", None])
     said = [site_year_gains._classes(row) for row in rows.itertuples()]
     assert said == ["poorly, wet", "well, wet", "not known, no class"]
+    two = rows.iloc[[2]].assign(drainage_classes="poorly drained, well drained")
+    assert [site_year_gains._classes(row) for row in two.itertuples()] == ["mixed, no class"]
 
 
 def test_few_site_years_are_drawn_without_band_or_average(site_years, tmp_path):

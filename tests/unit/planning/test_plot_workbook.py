@@ -120,6 +120,12 @@ def read(path):
 def test_gray_cells_are_no_mark_of_somebodys(workbook):
     assert tables()["treatments"]["coated_n_fraction"].isna().any(), "a column that is given in part"
     assert [note for sheet in read(workbook).values() for note in sheet.notes] == []
+    book = load_workbook(workbook)
+    plots = book["plots"]
+    plots.cell(plots.max_row + 1, column(plots, "trial_id")).value = "scale set anew after plot 201"
+    book.save(workbook)
+    said = [note.what for sheet in read(workbook).values() for note in sheet.notes]
+    assert "marked_by_color" not in said, "a white row below the gray ones"
 
 
 def test_only_the_four_tables_are_read_and_every_heading_is_declared(workbook):

@@ -147,3 +147,19 @@ def test_a_senders_folder_under_another_name_is_one_sentence(tiny, capsys):
     assert f"seasons/2091/coop-01 is now seasons/2091/coop-one: the same 3 files, {moved.n_rows} rows." in said
     assert "1 new or changed file: seasons/2091/coop-one/treatments.csv" in said
     assert "no longer counted: seasons/2091/coop-01/treatments.csv" in said
+
+
+def test_a_file_that_two_seasons_share_went_where_its_seasons_folder_went(tiny):
+    """One season is taken out, the folder of the other gets a new name: their lists of sites are the same."""
+    for season in (2091, 2092):
+        folder = tiny.folder / "seasons" / str(season) / "coop-01"
+        folder.mkdir()
+        (folder / "irrigations.csv").write_text("trial_id,date,irrigation_in\n2091-A-corn,2091-07-01,1\n")
+    tiny.load()
+    (tiny.folder / "seasons" / "2091" / "coop-01" / "irrigations.csv").unlink()
+    gone = tiny.folder / "seasons" / "2092" / "coop-01"
+    gone.rename(gone.with_name("coop-one"))
+    told = []
+    tiny.rebuild(no_estimates, told.append)
+    (moved,) = told[0].renamed
+    assert moved.files == (("seasons/2092/coop-01/irrigations.csv", "seasons/2092/coop-one/irrigations.csv"),)

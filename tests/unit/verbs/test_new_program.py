@@ -119,3 +119,10 @@ def test_a_season_without_a_delivery_says_so(tmp_path):
     new(tmp_path / "new", season="2095")
     with pytest.raises(Exception, match="nothing was delivered for 2095"):
         find_files(tmp_path / "new")
+
+
+def test_what_is_invented_is_of_the_size_and_unit_of_its_crop():
+    lint = program_file("a", ["cotton"], "us", 2095, date(2095, 1, 1))
+    assert "cotton: {price_per_lb: 0.70}" in lint and "unit: lb/ac" in lint
+    grain = program_file("a", ["corn"], "metric", 2095, date(2095, 1, 1))
+    assert "corn: {price_per_bu: 4.50}" in grain and "unit: kg/ha" in grain and "unit: lb/ac" not in grain

@@ -286,3 +286,42 @@ def test_a_planned_trial_is_laid_out_itself(planned, capsys):
 
 def test_without_a_season_a_new_trial_stands_in_the_one_after_the_last_harvest(planned):
     assert layout(planned.folder, wanted("2091-A-corn", season=None, site_id="Birch Flats")).name.startswith("2093-")
+
+
+def test_what_is_known_of_a_planned_trial_stays_in_its_workbook(tiny):
+    """The workbook replaces the trial's row, so it must not have less in it."""
+    known = {"irrigated": "yes", "cooperator": "coop-07", "artificial_drainage": "subsurface", "paid_by": "program"}
+    known |= {"due": "2093-12-15", "row_spacing_in": "30", "same_plots_as": "2092-A-corn"}
+    tiny.plan_season()
+    for heading, text in known.items():
+        tiny.fill("trials", heading, text, 2093)
+    tiny.load()
+    sheet = load_workbook(layout(tiny.folder, wanted("2093-A-corn", season=None)))["trials"]
+    typed = {head.value: cell.value for head, cell in zip(sheet[1], sheet[2], strict=True)}
+    typed["due"] = typed["due"].strftime("%Y-%m-%d")
+    assert {heading: str(typed[heading]) for heading in known} == known
+
+
+def units_of(book) -> set[str]:
+    heads = [str(cell.value) for name in ("trials", "nitrogen_applications", "plots") for cell in book[name][1]]
+    endings = (re.search(r"_(lb|ft|in|lb_ac|lb_bu|plants_ac|kg|m|cm|kg_ha|kg_hl|plants_ha)$", head) for head in heads)
+    return {found[1] for found in endings if found}
+
+
+def test_its_headings_are_in_the_units_of_the_program(loaded_tiny):
+    us = units_of(load_workbook(layout(loaded_tiny.folder, wanted())))
+    loaded_tiny.settings("program: Tiny trials\n", "program: Tiny trials\ndisplay_units: metric\n")
+    loaded_tiny.load()
+    metric = units_of(load_workbook(layout(loaded_tiny.folder, wanted(site_id="Birch Flats"))))
+    assert us == {"lb", "ft", "in", "lb_ac", "lb_bu", "plants_ac"}
+    assert metric == {"kg", "m", "cm", "kg_ha", "kg_hl", "plants_ha"}
+
+
+def test_a_treatment_without_applications_is_not_told_as_without_nitrogen(planned, capsys):
+    planned.path("nitrogen_applications", 2093).unlink()
+    planned.load()
+    capsys.readouterr()
+    sheet = load_workbook(layout(planned.folder, wanted("2093-A-corn", season=None)))["_plan of plots"]
+    key = {row[0]: row[1:5] for row in sheet.iter_rows(values_only=True)}
+    assert key["ZERO"] == ("none", "none", None, 0) and key["U-120"] == ("not listed yet", None, None, 120)
+    assert "No nitrogen application is listed for C-120, U-120." in " ".join(capsys.readouterr().out.split())

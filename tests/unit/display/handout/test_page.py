@@ -4,10 +4,13 @@ for them.
 
 from __future__ import annotations
 
+import re
+
 import pandas as pd
 import pytest
 
 from pipeline.display.handout.page import HandoutPage
+from pipeline.display.words import growers_answers
 from tests.unit.display.rows import NONE, gain_row
 from tests.unit.display.weather_rows import slope_row
 
@@ -22,6 +25,7 @@ ONE_TRIAL = pd.DataFrame(
         "product_given_by": ["none"],
     }
 )
+NONE_LEFT_OUT = EMPTY.assign(trial_id=pd.Series(dtype=str))
 TEST = {
     "comparison_id": "standard",
     "crop": "corn",
@@ -51,7 +55,13 @@ def comparison(comparison_id: str, position: int, **changed) -> dict:
     } | changed
 
 
-def page(tmp_path, p_values: dict[str, float], *slopes: dict, trials: pd.DataFrame = ONE_TRIAL) -> HandoutPage:
+def page(
+    tmp_path,
+    p_values: dict[str, float],
+    *slopes: dict,
+    trials: pd.DataFrame = ONE_TRIAL,
+    left_out: pd.DataFrame = NONE_LEFT_OUT,
+) -> HandoutPage:
     """Two comparisons, the second against what growers do; tests of both ways of dividing by these p-values.
 
     slopes: rows of reports.weather_slopes.
@@ -70,6 +80,7 @@ def page(tmp_path, p_values: dict[str, float], *slopes: dict, trials: pd.DataFra
         "comparisons": pd.DataFrame([comparison("urea", 0), comparison("standard", 1)]),
         "gains": pd.DataFrame(gains), "interaction_tests": pd.DataFrame(tests),
         "trials": trials,
+        "left_out": left_out,
         "findings": pd.DataFrame({"trial_id": ["T"]}),
         "money": pd.DataFrame(columns=["crop", "comparison_id", "net_change", "df", "gives_chances", "chances_reason",
                                        "conf_low", "conf_high", "half_width"]),
@@ -86,6 +97,13 @@ def page(tmp_path, p_values: dict[str, float], *slopes: dict, trials: pd.DataFra
 def test_what_growers_do_today_leads_and_the_runner_up_is_named(tmp_path):
     said = page(tmp_path, {}).answer
     assert said.index("standard") < said.index("urea") and said.count("5.8 bu/ac") == 2
+
+
+def test_what_is_fragile_stands_beside_the_yield_and_not_beside_the_money(tmp_path, monkeypatch):
+    monkeypatch.setattr(growers_answers.sentences, "shown_return", lambda row, names: "It returns money.")
+    sheet = page(tmp_path, {})
+    sheet._paying = pd.DataFrame({"comparison_id": ["standard"]})
+    assert re.search(r"5\.8 bu/ac[^.]*\. That is fragile: [^.]*\. It returns money\.", str(sheet.answer))
 
 
 @pytest.mark.parametrize(
@@ -123,6 +141,10 @@ def test_what_was_not_asked_is_said(tmp_path):
     sheet = page(tmp_path, {})
     assert "corn" in sheet.drop_a_pass and "corn" in sheet.how_much_nitrogen
     assert sheet.trials_counted == "Of 1 corn trial, 1 is used."
+    left_out = pd.DataFrame({"crop": "corn", "trial_id": "T", "comparison_id": ["standard", "urea"]})
+    assert page(tmp_path, {}, left_out=left_out[:1]).trials_counted == "Of 1 corn trial, 1 is used."
+    said = page(tmp_path, {}, left_out=left_out).trials_counted
+    assert said == "Of 1 corn trial, 0 are used and 1 lacks what these comparisons need."
     assert "Elm County trials" in sheet.cite and "2094" in sheet.cite
 
 

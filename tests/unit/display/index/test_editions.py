@@ -128,3 +128,12 @@ def test_the_newest_edition_is_marked_and_each_leads_to_its_gains():
     newest, older = editions.editions_list(rows).splitlines()
     assert newest == "- [2094-11-20-100000](editions/2094-11-20-100000/gains.csv): code b with changes, this one"
     assert older.endswith(": code a")
+
+
+def test_a_target_is_told_in_the_words_of_the_pages():
+    ahead = {"target": "seasons to come"}
+    verdict = pd.DataFrame(
+        [{"run_id": "r2", "kind": "as good", "what": "blend", "before": "as good", "after": "not shown"} | ahead]
+    )
+    said = editions.changes(pd.DataFrame([step(**ahead)]), verdict, "r2")
+    assert said[0].startswith("blend, future seasons: ") and said[1].startswith("As good, blend, future seasons: ")

@@ -149,8 +149,9 @@ def test_sentences_on_classes_say_the_test_and_who_has_no_class(gains):
         "W: well and moderately well drained: the average could be zero, 1.2 (\u22121.0 to 8.2) bu/ac, 33 site-years.",
         "Whether the gain differs between rainfall classes is not known yet: no class has 6 site-years in 2 seasons.",
         "The p-values are adjusted (Holm 1979) for 2 ways of dividing the site-years.",
-        "2 site-years without a drainage class are in the last row only.",
-        "1 site-year without a rainfall class is in the last column only.",
+        "2 site-years are in the last row only: the drainage class is not known, or the trials lie on soils of two"
+        " drainage groups.",
+        "1 site-year is in the last column only: the rainfall class is not known.",
     ]
 
 

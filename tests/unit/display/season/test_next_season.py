@@ -138,7 +138,7 @@ def test_empty_cells_are_shown_as_empty():
     well = [cell | {"drainage_group": "W"} for cell in cells]
     both = next_season.evidence_table(pd.DataFrame([*well, *cells])).splitlines()
     assert both[2].startswith("| P: ") and both[3].startswith("| W: ")
-    assert "| empty | 8 (2) | [2 (2)]{.grey" in table and "; 1 of unknown class not shown" in table
+    assert "| empty | 8 (2) | [2 (2)]{.grey" in table and "; 1 of unknown or mixed class not shown" in table
 
 
 def test_traits_are_supporting_evidence_and_grey_where_few():

@@ -76,6 +76,11 @@ def test_every_plot_is_shown_by_treatment_and_block(plots):
     ]
 
 
+def test_a_source_is_written_as_people_write_it(plots):
+    uan = MEANS.assign(n_source=MEANS["n_source"].replace("urea", "uan"))
+    assert trial_rows(uan, plots)["U"][0].startswith("UAN, 120 lb/ac, split")
+
+
 def test_a_held_trial_shows_plots_and_a_trial_of_printed_means_shows_means(plots):
     assert trial_rows(MEANS.iloc[:0], plots)["Code"] == ["Block 1", "Block 2", "Block 10"]
     assert trial_rows(MEANS, plots.iloc[:0])["U"] == [

@@ -137,7 +137,7 @@ def test_what_is_shown_and_whether_methods_agree():
         answers.what_is_shown(methods(), agree, "depends on a place")
         == "a gain, but it depends on a place; methods agree"
     )
-    few = methods().assign(shown_as="grey")
+    few = methods().assign(**FEW)
     assert answers.what_is_shown(few, agree, "depends on a place") == "too few to claim; methods agree"
     assert (
         answers.what_is_shown(methods(estimate=2.0, conf_low=-1.0, conf_high=5.0), agree)

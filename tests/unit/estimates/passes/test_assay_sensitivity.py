@@ -73,10 +73,14 @@ def test_shown_when_the_lower_limit_is_above_the_margin():
     assert row["assay_sensitivity"] == "not shown" and "as good proves little" in row["assay_reason"]
 
 
-def test_a_ratio_margin_is_met_by_log_ratios():
-    row = sensitivity([3000.0, 3300, 2700], limit=0.05, ratio_scale=["c"])
-    assert row["assay_estimate"] == pytest.approx((6 / 3 * 6.3 / 3 * 5.7 / 3) ** (1 / 3))  # a ratio, not its logarithm
-    assert 1 < row["assay_low"] < row["assay_estimate"]
+def test_a_ratio_margin_is_met_by_log_ratios_and_told_as_a_ratio():
+    """Gains of 3,000, 3,300 and 2,700 over a zero-N of 3,000 kg/ha: 2, 2.1 and 1.9 times its yield."""
+    row = sensitivity([3000.0, 3300, 2700], limit=0.6, ratio_scale=["c"])
+    logs = np.log([2, 2.1, 1.9])
+    low = logs.mean() - 4.30265273 * logs.std(ddof=1) / np.sqrt(3)  # t(0.975, 2)
+    assert row["assay_estimate"] == pytest.approx((2 * 2.1 * 1.9) ** (1 / 3))
+    assert row["assay_low"] == pytest.approx(np.exp(low)) and row["assay_sensitivity"] == "not shown"
+    assert low < 0.6 < np.exp(low), "the margin is on the scale of logarithms"
 
 
 @pytest.mark.parametrize(

@@ -129,6 +129,16 @@ def test_two_trials_of_one_site_year_are_one_row_and_count_alike(build):
     assert "counted alike" in row["warnings"]
 
 
+@pytest.mark.parametrize(("of_b", "found"), [("W", "W"), ("P", None), (None, None)])
+def test_trials_on_soils_of_two_drainage_groups_are_of_neither(build, of_b, found):
+    plots = pd.concat([noisy(build, "a", 1), noisy(build, "b", 2)])
+    trials = build.trials({"trial_id": "a"}, {"trial_id": "b"}).assign(
+        site_year_id="s", place="p", drainage_group=["W", of_b]
+    )
+    for order in (trials, trials[::-1]):
+        assert gains_of(build, plots, order, build.arms("ab", PAIR))[2]["drainage_group"].tolist() == [found]
+
+
 def test_blocks_of_unequal_precision_are_weighted(build):
     """Block 1 has two pairs, block 2 one: weights 2 to 1."""
     plots = build.plots("t", {"1": {"U": [100, 102], "C": [108, 106]}, "2": {"U": 100, "C": 112}})
