@@ -1,5 +1,5 @@
 -- needs: trials.findings, checks.deciding, trials.trials, staging.repeats, staging.rows_left_out, staging.superseded, staging.all_rows, staging.sites, staging.plots
--- One row per delivered row: used, set aside with its reason, held with its trial, or superseded by a later delivery.
+-- One row per delivered row: used, set aside with its reason, held with its trial, or superseded by what came later of its trial.
 create table trials.row_fates as
 with described_anew as (
   select file, sheet, row_number, 'described anew in ' || first_value(file) over latest as reason,

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 import pytest
+from openpyxl import Workbook
 
 from pipeline.display.index.page import IndexPage
 from pipeline.display.words.growers_answers import GrowersAnswers
@@ -98,3 +99,61 @@ def test_a_program_of_nothing_but_plans_loads(tiny):
     tables = tiny.load_and_estimate()
     assert list(tables["reports.trials"]["status"]) == ["planned"]
     assert tables["reports.flow"]["n_planned"].tolist() == [1]
+
+
+def bring_what_came(tiny: TinyProgram, how: str, outcome: str = "harvested") -> None:
+    """The planned trial with its plots: as CSV files of its cooperator, or as a workbook beside the plan."""
+    rain = [[cell.replace("2092-", "2093-") for cell in row] for row in tiny.rows("weather_daily", 2092)]
+    tiny.write("weather_daily", rain, 2093)
+    of_year = {name: tiny.rows(name, 2092) for name in ("trials", "treatments", "nitrogen_applications", "plots")}
+    tables = {}
+    for name, (heads, *rows) in of_year.items():
+        mine = [dict(zip(heads, row, strict=True)) for row in rows if row[heads.index("trial_id")] == "2092-A-corn"]
+        changed = {"trial_id": "2093-A-corn", "season": "2093", "planted": "2093-05-02", "harvested": "2093-10-04"}
+        changed |= {"outcome": outcome} if name == "trials" else {}
+        tables[name] = [heads, *([{**row, **changed}[head] for head in heads] for row in mine)]
+    if how == "workbook":
+        book = Workbook()
+        book.remove(book.active)
+        for name, rows in tables.items():
+            sheet = book.create_sheet(name)
+            for row in rows:
+                sheet.append(row)
+        book.save(tiny.folder / "seasons/2093/alder.xlsx")
+    else:
+        for name, rows in tables.items():
+            tiny.write(name, rows, "2093/alder")
+
+
+@pytest.mark.parametrize("how", ["workbook", "folder"])
+def test_what_came_of_a_planned_trial_takes_the_place_of_its_plan(tiny, how):
+    tiny.plan_season()
+    bring_what_came(tiny, how)
+    checked = tiny.checked()
+    assert checked["reports.trials"].set_index("trial_id").loc["2093-A-corn", "status"] == "accepted"
+    assert checked["reports.findings"].empty
+    counts = checked["reports.row_counts"].query("season == 2093").set_index("table_name")
+    of_plan = {"trials": 1, "treatments": 3, "nitrogen_applications": 4}
+    assert counts["superseded"].to_dict() == of_plan | {"plots": 0, "weather_daily": 0}
+    assert (counts["used"] + counts["superseded"]).equals(counts["delivered"])
+
+
+def test_a_table_that_is_not_brought_again_stays_as_planned(tiny):
+    tiny.plan_season()
+    bring_what_came(tiny, "folder")
+    for name in ("treatments", "nitrogen_applications"):
+        tiny.path(name, "2093/alder").unlink()
+    checked = tiny.checked()
+    assert checked["reports.findings"].empty
+    assert checked["reports.row_counts"].query("season == 2093")["superseded"].sum() == 1
+
+
+@pytest.mark.parametrize("first", ["planned", "harvested"])
+def test_two_that_are_as_far_are_held_as_before(tiny, first):
+    tiny.plan_season(outcome=first)
+    bring_what_came(tiny, "folder", outcome=first)
+    if first == "planned":
+        tiny.path("plots", "2093/alder").unlink()
+    checked = tiny.checked()
+    assert "trials has two rows for one key" in set(checked["reports.findings"]["check_name"])
+    assert not checked["reports.row_counts"]["superseded"].any()
