@@ -53,7 +53,9 @@ def _headlines(all_changes: pd.DataFrame, run_id: str) -> list[str]:
             continue
         causes = "; ".join(f"{row['cause']}: {_moved(row)}" for _, row in steps.iterrows())
         why = causes if len(steps) > 1 else last["cause"]
-        said.append(f"{first['comparison_id']}, {TARGET_NAMES[target]}: {before}, now {after} ({why}).{otherwise}")
+        # the run before had no such comparison where it had no count either
+        now = f"new, {after}" if pd.isna(first["n_before"]) else f"{before}, now {after}"
+        said.append(f"{first['comparison_id']}, {TARGET_NAMES[target]}: {now} ({why}).{otherwise}")
     if n_still:
         what = listed(of_run["cause"].drop_duplicates())
         said.append(f"{count(n_still, 'headline')} did not move as printed (changed: {what}).")

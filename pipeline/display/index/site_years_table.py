@@ -45,7 +45,7 @@ def site_years_table(
         for row in rows.itertuples()
     )
     caption = (
-        "Every site-year, with the gain of its crop's comparison pictured above, at that site-year alone. "
+        "Every site-year, with the gain of its crop's main comparison, at that site-year alone. "
         "One trial cannot settle a small gain. PDF pages stand in the folder site-years."
     )
     script = SCRIPT.read_text(encoding="utf-8")
