@@ -92,8 +92,8 @@ def layout(folder: Path, wanted: Wanted) -> Path:
         )
     if replaced := rows_of.get(tables["trials"]["trial_id"][0]):
         console.say(
-            "It brings the rows of this trial again. Once its outcome there is planted, harvested or lost, they take the"
-            f" place of those in {replaced}."
+            "It brings the rows of this trial again. Once its outcome there is planted, harvested or lost, they take"
+            f" the place of those in {replaced}."
         )
     console.say(
         "Fill it in and put it into the season's folder as it is. Product labels and your nutrient management plan come"

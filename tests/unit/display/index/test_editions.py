@@ -43,7 +43,10 @@ STILL = "1 headline did not move as printed (changed: new season)."
         ),
         (
             [step(before=None, conf_low_before=None, conf_high_before=None, n_before=None, n_seasons_before=None)],
-            "blend, seasons tested: new, 5.8 (2.0 to 9.5)\u00a0bu/ac from 9 site-years (new season). Shown now: a gain.",
+            (
+                "blend, seasons tested: new, 5.8 (2.0 to 9.5)\u00a0bu/ac from 9 site-years (new season). Shown now: a"
+                " gain."
+            ),
         ),
         (
             [step(before=None, conf_low_before=None, conf_high_before=None, n_before=1)],
