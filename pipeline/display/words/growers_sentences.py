@@ -14,6 +14,7 @@ from pipeline.contract.vocabulary import DOES_NOT_APPLY, SHOWN, TESTED, TO_COME
 from pipeline.display.words import money
 from pipeline.display.words.answers import sides, verdict
 from pipeline.display.words.numbers import NBSP, between, capital, count, day, listed, number
+from pipeline.display.words.passes import margin_said
 from pipeline.estimates.average.robustness import ESTIMATOR, NOTED, PLACE, PRINTED, SEASON, SITE_YEAR
 from pipeline.estimates.money.inputs import LONG_RUN
 from pipeline.estimates.passes.noninferiority import BETTER, NOT_SHOWN_AS_GOOD, WITHIN_MARGIN, WORSE
@@ -161,7 +162,7 @@ def passes(row: Mapping, sides: tuple[str, str], *, drops_a_pass: bool = True) -
     drops_a_pass: whether the treatment takes fewer passes at all; where not, no "yes" or "no" answers that question.
     """
     treatment, comparator = sides
-    allowed = f"{number(row['margin'], row['digits'])}{'' if row['unit'] == 'ratio' else ' ' + row['unit']}"
+    allowed = margin_said(row)
     if pd.isna(row["estimate"]) or is_few(row):
         return f"There are too few trials yet to say whether {treatment} does as well as {comparator}."
     if row["verdict"] == WITHIN_MARGIN and row["margin_is_late"]:
@@ -186,7 +187,7 @@ def passes_behind(row: Mapping) -> str:
     limits = between(row["lower_limit"], row["upper_limit"], row["digits"])
     return (
         f"The average {what} was {number(row['estimate'], row['digits'])}{unit} (95%{NBSP}interval {limits}). "
-        f"The allowed loss{_set_when(row)} {number(row['margin'], row['digits'])}{unit}."
+        f"The allowed loss{_set_when(row)} {margin_said(row)}."
     )
 
 

@@ -17,10 +17,16 @@ from pipeline.estimates.passes.noninferiority import BETTER, NOT_SHOWN_AS_GOOD, 
 from pipeline.verdicts import is_few
 
 
+def margin_said(row: Mapping) -> str:
+    """The allowed loss: '2.5 bu/ac', or '5%' where yields are compared as a ratio."""
+    if row["unit"] == "ratio":
+        return f"{100 * row['margin']:.4g}%"
+    return f"{number(row['margin'], row['digits'])} {row['unit']}"
+
+
 def in_short(row: Mapping) -> str:
     """The verdict on one target with the interval and the margin it rests on."""
-    unit = " as a ratio" if row["unit"] == "ratio" else f" {row['unit']}"
-    margin = f"a margin of {number(row['margin'], row['digits'])}{unit}"
+    margin = f"a margin of {margin_said(row)}"
     sides = arms(row["says"]) or ("the treatment", "the comparator")
     treatment = closed(sides[0])
     if pd.isna(row["estimate"]):

@@ -67,9 +67,9 @@ def test_an_average_from_too_few_site_years_or_seasons_gets_no_verdict(changed, 
     assert "Even the lower limit" not in passes.why_so(few)
 
 
-def test_a_ratio_margin_has_no_unit():
+def test_a_ratio_margin_is_a_percentage():
     said = passes.in_short(row(unit="ratio", digits=3, margin=0.05, estimate=1.01, lower_limit=0.98, upper_limit=1.04))
-    assert "a margin of 0.050 as a ratio: the ratio is 1.010 (95" in said
+    assert "a margin of 5%: the ratio is 1.010 (95" in said
 
 
 @pytest.mark.parametrize(
