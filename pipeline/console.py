@@ -156,7 +156,8 @@ def _told(row) -> str:
 def _place(row) -> str:
     sheet = f' sheet "{row.sheet}"' if row.sheet else ""
     line = f" row {int(row.row_number)}" if pd.notna(row.row_number) else ""
-    column = f", {row.column_name}" if row.column_name else ""
+    theirs = f' ("{row.headed}")' if pd.notna(row.headed) else ""
+    column = f", {row.column_name}{theirs}" if row.column_name else ""
     return f"{row.file}{sheet}{line}{column}"
 
 

@@ -49,12 +49,12 @@ class Check:
 
 
 def _finding(table: Table, column: str, found: str, expected: str, mend: str, where: str, source: str = "") -> str:
-    """A finding query over one staging table; `found`, `expected` and `mend` are SQL expressions."""
+    """A finding query over one staging table; `column`, `found`, `expected` and `mend` are SQL expressions."""
     names = {column.name for column in table.plain_columns}
     trial = "t.trial_id" if "trial_id" in names else "null"
     site = "t.site_id" if "site_id" in names else "null"
     return f"""select t.file, t.sheet, t.row_number, {quoted(table.name)} as table_name,
-      {quoted(column)} as column_name,
+      {column} as column_name,
   {trial} as trial_id, {site} as site_id, {found} as found, {expected} as expected, {mend} as mend
 from {source or f"staging.{table.name} as t"}
 where {where}"""
@@ -62,6 +62,17 @@ where {where}"""
 
 def _headings(column: Column) -> str:
     return " or ".join(column.unit_of_heading)
+
+
+def _heading_told(column: Column) -> str:
+    """SQL text: the heading under which a row has the column, where there are several that it may have."""
+    if len(column.unit_of_heading) == 1:
+        return quoted(_headings(column))
+    told = (
+        f"case when {text_of(heading, 't.')} is not null then {quoted(heading)} end"
+        for heading in column.unit_of_heading
+    )
+    return f"coalesce({', '.join(told)}, {quoted(_headings(column))})"
 
 
 def _delivered(column: Column) -> str:
@@ -96,7 +107,7 @@ def _required(table: Table, column: Column) -> Check:
         told = ", ".join(_read(other) for other in table.plain_columns if other.or_factor)
         factors = " or ".join(f"t.{c.name}columns <> '{{}}'" for c in table.columns if c.pattern)
         where += f" and (coalesce({told}) is not null or not coalesce({factors}, false))"
-    query = _finding(table, _headings(column), found, quoted(column.meaning), "'fill it in'", where)
+    query = _finding(table, _heading_told(column), found, quoted(column.meaning), "'fill it in'", where)
     only_where = f"t.{column.stored_name} is null"
     return Check(f"{table.name}.{column.name} is empty", column.severity, "must not be empty", query, only_where)
 
@@ -105,7 +116,7 @@ def _castable(table: Table, column: Column) -> Check:
     expected, mend = EXPECTED_OF_TYPE[column.type]
     where = f"t.{column.stored_name} is null and {_read(column)} is not null"
     mend = _date_mend(_read(column), mend) if column.type == "date" else quoted(mend)
-    query = _finding(table, _headings(column), _read(column), quoted(expected), mend, where)
+    query = _finding(table, _heading_told(column), _read(column), quoted(expected), mend, where)
     return Check(
         f"{table.name}.{column.name} is not {expected}",
         column.severity,
@@ -148,7 +159,7 @@ def _one_unit(table: Table, column: Column) -> Check:
     filled = " + ".join(f"({text_of(heading, 't.')} is not null)::int" for heading in column.unit_of_heading)
     query = _finding(
         table,
-        _headings(column),
+        quoted(_headings(column)),
         quoted("filled under two units"),
         quoted("one unit per row"),
         quoted("clear one of them"),
@@ -173,7 +184,7 @@ def _known_word(table: Table, column: Column) -> Check:
     line = f"'put into headings.yml: words: {{{table.name}: {{{column.name}: {{\"' || {_delivered(column)} || '\": '"
     query = _finding(
         table,
-        column.name,
+        quoted(column.name),
         _delivered(column),
         f"'one of: ' || array_to_string({words}, ', ')",
         f"""coalesce('nearest known word: "' || {guess} || '"; or ' || {line} || {guess} || '}}}}}}',
@@ -219,7 +230,7 @@ def _range(table: Table, column: Column, kind: str) -> Check | None:
     )
     query = _finding(
         table,
-        _headings(column),
+        _heading_told(column),
         _read_with_unit(column),
         f"'{EXPECTED_RANGE[kind]}' || {_by_display('l.said_us', 'l.said_metric')}",
         mend,
@@ -321,7 +332,7 @@ def _doubled(table: Table) -> Check:
   ) as t"""
     query = _finding(
         table,
-        key,
+        quoted(key),
         shown,
         "'once; first delivered in ' || t.first_place",
         quoted("two rows claim the same key with different contents: correct or remove one"),

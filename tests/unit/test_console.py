@@ -93,7 +93,7 @@ def test_a_note_of_the_reader_stands_alone(capsys):
         "sheet": None,
         "row_number": 2,
     }
-    note = place | {"column_name": None, "expected": None}
+    note = place | {"column_name": None, "headed": None, "expected": None}
     notes = [
         note | {"found": "lb | %", "mend": "The row beneath the headings holds their units."},
         note | {"found": None, "mend": "The sheet is hidden and was read all the same."},

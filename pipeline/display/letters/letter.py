@@ -110,7 +110,8 @@ def _place(first: pd.Series, numbers: pd.Series) -> str:
     rows = row_numbers(numbers) if len(numbers) else ""
     rows = rows if len(rows) <= MOST_ROWS else f"{count(len(numbers), 'row')}, the first row {numbers.min()}"
     sheet = f'sheet "{first["sheet"]}"' if first["sheet"] else ""
-    return ", ".join(filter(None, [first["file"].rsplit("/", 1)[1], sheet, rows, first["column_name"] or ""]))
+    column = f'column "{first["headed"]}"' if pd.notna(first["headed"]) else first["column_name"] or ""
+    return ", ".join(filter(None, [first["file"].rsplit("/", 1)[1], sheet, rows, column]))
 
 
 def _examples(found: pd.Series) -> str:

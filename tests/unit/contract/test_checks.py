@@ -80,7 +80,7 @@ def _planted(table: Table) -> list[Planted]:
                 "date": "a date as year-month-day",
                 "yes_no": "yes or no",
             }
-            case(f"is not {expected[column.type]}", (heads[0], NOT_OF_TYPE[column.type]), mend="write")
+            case(f"is not {expected[column.type]}", (heads[0], NOT_OF_TYPE[column.type]), at=heads[0], mend="write")
         if len(heads) > 1:
             case(
                 "in two units",
@@ -117,6 +117,7 @@ def _at_limits(case, column: Column, crop: str, limits: dict) -> None:
                     (_head(column), f"{limit + outward * step:.10g}"),
                     *tie,
                     severity=severity,
+                    at=_head(column),
                 )
             if kind == "typical" or not typical:
                 for head in column.unit_of_heading:

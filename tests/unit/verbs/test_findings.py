@@ -96,3 +96,19 @@ def test_a_warehouse_that_cannot_be_read_is_said(tiny, capsys, content):
     said = capsys.readouterr()
     assert status in (0, 1) and "Traceback" not in said.err
     assert (tiny.folder / "warehouse.duckdb").read_bytes() == content
+
+
+def test_a_column_is_named_as_its_sender_heads_it(tiny, capsys):
+    """Of a column that may come in two units the one that came is named, and what the sender calls it."""
+    mail = tiny.folder / "seasons/2091/alder"
+    tiny.add_delivery("alder")
+    tiny.rename("plots", "harvest_weight_lb", "Wt (lbs)", "2091/alder")
+    tiny.change("plots", 3, "Wt (lbs)", "41,3", "2091/alder")
+    (mail / "headings.yml").write_text('headings: {plots: {"Wt (lbs)": harvest_weight_lb}}\n')
+    tiny.change("plots", 4, "harvest_weight_lb", "4O.1")
+    assert asked(tiny) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert 'plots.csv row 3, harvest_weight_lb ("Wt (lbs)"): found 41,3' in said
+    assert "seasons/2091/plots.csv row 4, harvest_weight_lb: found 4O.1" in said
+    letters = [path.read_text() for path in (tiny.folder / "findings").glob("*alder*.txt")]
+    assert any('plots.csv, row 3, column "Wt (lbs)"' in letter for letter in letters)
