@@ -29,6 +29,7 @@ def finding(file: str = "seasons/2094/north/plots.csv", **changed) -> dict:
         "sheet": None,
         "row_number": 4,
         "column_name": "moisture_pct",
+        "headed": None,
         "trial_id": "2094-A-corn",
         "found": "0.182",
         "expected": "8 to 45%",
@@ -67,5 +68,6 @@ def test_what_only_the_analyst_can_mend_is_no_senders_letter():
 
 @pytest.mark.parametrize("typed", ["<script>alert(1)</script>", '"><img src=x>', "&lt;"])
 def test_what_a_sender_typed_stays_text(typed):
-    said = written(finding(found=typed, column_name=typed))["2094-north"]
-    assert typed in said.text.replace("\n", " ") and typed not in said.html
+    for typed_as in ({"found": typed, "column_name": typed}, {"headed": typed}):
+        said = written(finding(**typed_as))["2094-north"]
+        assert typed in said.text.replace("\n", " ") and typed not in said.html
