@@ -122,9 +122,9 @@ def plot_noise(trial: Mapping) -> str:
     if pd.isna(trial["lsd_5pct_largest"]):
         others = "; between main plots it is not known" if is_split else ""
     elif is_split:
-        others = f"; between main plots, one under {largest} {trial['unit']}"
+        others = f"; between main plots, under {largest} {trial['unit']}"
     else:
-        others = f"; between those known least precisely, one under {largest} {trial['unit']}" * (largest != usual)
+        others = f"; for the two that are known least precisely, under {largest} {trial['unit']}" * (largest != usual)
     return (
         f"{'Within a main plot, a' if is_split else 'A'} difference between two treatments under {usual} "
         f"{trial['unit']} could be plot noise (LSD 5%, CV {percent(trial['cv_pct'], 1)}){others}."

@@ -98,7 +98,7 @@ def test_plot_noise_of_a_split_plot_is_told_within_and_between_main_plots():
     within = (
         "Within a main plot, a difference between two treatments under 2.5 bu/ac could be plot noise (LSD 5%, CV 3.5%)"
     )
-    assert trial_words.plot_noise(trial) == f"{within}; between main plots, one under 3.4 bu/ac."
+    assert trial_words.plot_noise(trial) == f"{within}; between main plots, under 3.4 bu/ac."
     assert (
         trial_words.plot_noise(trial | {"lsd_5pct_largest": NONE}) == f"{within}; between main plots it is not known."
     )
