@@ -82,8 +82,8 @@ def test_plot_noise():
         == "A difference between two treatments under 17.8 bu/ac could be plot noise (LSD 5%, CV 6.3%)."
     )
     assert trial_words.plot_noise(trial | {"lsd_5pct_largest": 19.2}) == (
-        "A difference between two treatments under 17.8 bu/ac could be plot noise (LSD 5%, CV 6.3%); between those"
-        " known least precisely, one under 19.2 bu/ac."
+        "A difference between two treatments under 17.8 bu/ac could be plot noise (LSD 5%, CV 6.3%); for the two"
+        " that are known least precisely, under 19.2 bu/ac."
     )
     assert trial_words.plot_noise(trial | {"lsd_5pct": NONE, "no_error_reason": "unreplicated"}).endswith(
         "for this trial: unreplicated."
