@@ -3,16 +3,16 @@
 -- delivery, bring a trial together; a table that is not brought again stays as it was planned.
 create table staging.fulfilled_plans as
 with told as (
-  select trim(cells ->> 'trial_id') as trial_id, if(sheet is null, delivery, file) as source,
+  select trim(cells ->> 'trial_id') as trial_id, if(sheet is null, delivery, file) as source, trim(cells ->> 'season') as season,
     max(case lower(trim(cells ->> 'outcome')) when 'planned' then 1 when 'planted' then 2 when 'harvested' then 3 when 'lost' then 3 end) as how_far
   from staging.translated_rows where table_name = 'trials'
   group by all
 ),
--- two that are as far are none of them the later one: both stay and the check on keys holds the trial
+-- of two that are as far none is the later one, and one of another season is no plan of it: both stay and the check on keys holds the trial
 furthest as (
   select trial_id, arg_max(source, how_far) as source, max(how_far) as how_far
   from told where trial_id <> ''
-  group by trial_id having count(*) > 1 and count(*) = count(how_far) and list_count(list_filter(list(how_far), lambda h: h = max(how_far))) = 1
+  group by trial_id having count(*) > 1 and count(*) = count(how_far) and count(distinct season) = 1 and list_count(list_filter(list(how_far), lambda h: h = max(how_far))) = 1
 ),
 rows as (
   select r.file, r.sheet, r.row_number, r.table_name, f.trial_id, f.source as later_source, if(r.sheet is null, r.delivery, r.file) as source

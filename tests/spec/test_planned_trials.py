@@ -157,3 +157,10 @@ def test_two_that_are_as_far_are_held_as_before(tiny, first):
     checked = tiny.checked()
     assert "trials has two rows for one key" in set(checked["reports.findings"]["check_name"])
     assert not checked["reports.row_counts"]["superseded"].any()
+
+
+def test_a_plan_of_another_season_under_the_same_id_is_not_its_plan(tiny):
+    tiny.plan_season(trial_id="2092-A-corn")
+    checked = tiny.checked()
+    assert "trials has two rows for one key" in set(checked["reports.findings"]["check_name"])
+    assert not checked["reports.row_counts"]["superseded"].any()
