@@ -61,4 +61,6 @@ def source_line(
 
 def _from_to(counts: list[int], what: str) -> str:
     low, high = min(counts), max(counts)
-    return count(high, what) if low == high else f"{between(low, high)} {what}s"
+    if low == high:
+        return count(high, what)
+    return f"at most {count(high, what)}" if high == 1 else f"{between(low, high)} {what}s"

@@ -18,6 +18,7 @@ YEARS = (2091, 2092, 2093)
         ([9], (), "9 site-years in 3 seasons (2091 to 2093)."),
         ([9], [2], "9 site-years in 2 seasons."),
         ([8, 9], [2, 3], "8 to 9 site-years in 2 to 3 seasons."),
+        ([0, 1], (), "at most 1 site-year in "),
     ],
 )
 def test_seasons_are_named_where_all_stand_behind_the_figure(site_years, n_seasons, says):
