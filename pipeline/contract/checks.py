@@ -65,14 +65,15 @@ def _headings(column: Column) -> str:
 
 
 def _heading_told(column: Column) -> str:
-    """SQL text: the heading under which a row has the column, where there are several that it may have."""
-    if len(column.unit_of_heading) == 1:
-        return quoted(_headings(column))
-    told = (
-        f"case when {text_of(heading, 't.')} is not null then {quoted(heading)} end"
-        for heading in column.unit_of_heading
-    )
-    return f"coalesce({', '.join(told)}, {quoted(_headings(column))})"
+    """SQL text: the heading under which a row has the column, where there are several that it may have; one whose cell
+    is read goes before one with a word for missing.
+    """
+    headings = list(column.unit_of_heading)
+    if len(headings) == 1:
+        return quoted(headings[0])
+    texts = [(h, read_text(column, h, "t.")) for h in headings] + [(h, text_of(h, "t.")) for h in headings]
+    told = (f"when {text} is not null then {quoted(heading)}" for heading, text in texts)
+    return f"case {' '.join(told)} else {quoted(_headings(column))} end"
 
 
 def _delivered(column: Column) -> str:

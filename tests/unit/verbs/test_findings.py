@@ -106,9 +106,13 @@ def test_a_column_is_named_as_its_sender_heads_it(tiny, capsys):
     tiny.change("plots", 3, "Wt (lbs)", "41,3", "2091/alder")
     (mail / "headings.yml").write_text('headings: {plots: {"Wt (lbs)": harvest_weight_lb}}\n')
     tiny.change("plots", 4, "harvest_weight_lb", "4O.1")
+    tiny.fill("plots", "harvest_weight_kg", "")
+    tiny.change("plots", 5, "harvest_weight_lb", "NA")
+    tiny.change("plots", 5, "harvest_weight_kg", "18,5")
     assert asked(tiny) == 0
     said = " ".join(capsys.readouterr().out.split())
     assert 'plots.csv row 3, harvest_weight_lb ("Wt (lbs)"): found 41,3' in said
     assert "seasons/2091/plots.csv row 4, harvest_weight_lb: found 4O.1" in said
+    assert "seasons/2091/plots.csv row 5, harvest_weight_kg: found 18,5" in said
     letters = [path.read_text() for path in (tiny.folder / "findings").glob("*alder*.txt")]
     assert any('plots.csv, row 3, column "Wt (lbs)"' in letter for letter in letters)
