@@ -134,7 +134,7 @@ def comparisons_table(comparisons: pd.DataFrame, display_units: str) -> Markdown
         {
             "Comparison": capital(row["says"]),
             "Crop": row["crop"],
-            "Target": row["declared_target"],
+            "Target": TARGET_NAMES[row["declared_target"]],
             f"N rates, {unit} (weight)": _rates(row, column),
             "May also differ": properties(row["may_differ"]) or "nothing",
             "Declared": day(row["declared"]),

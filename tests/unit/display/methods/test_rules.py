@@ -88,19 +88,21 @@ def test_every_declared_range_is_printed():
         assert escaped(row.heading) in table and escaped(row.hard) in table
 
 
-def test_rates_with_their_weights():
+def test_rates_with_their_weights_and_the_target_in_the_words_of_the_pages():
     row = pd.Series(
         {
             "says": "a against b",
             "crop": "corn",
-            "declared_target": "seasons tested",
+            "declared_target": rules.TO_COME,
             "rates": '{"89.7": 1.0, "134.5": 2.0}',
             "rates_lb_ac": [80.0, 120.0],
             "may_differ": "n_source",
             **DECLARED,
         }
     )
-    assert "80 (1) and 120 (2)" in printed.comparisons_table(pd.DataFrame([row]), "us")
+    table = printed.comparisons_table(pd.DataFrame([row]), "us")
+    assert "80 (1) and 120 (2)" in table
+    assert "future seasons" in table and rules.TO_COME not in table
 
 
 def test_what_was_checked_against_is_named():
