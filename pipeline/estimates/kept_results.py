@@ -16,7 +16,10 @@ from pipeline.estimates.engines import mixed
 from pipeline.fingerprint import NoFingerprint
 from pipeline.kept import kept
 
-Result = pd.DataFrame | tuple[pd.DataFrame, ...] | dict[str, pd.DataFrame]
+Rows = list[dict]  # of plain values by column
+Part = pd.DataFrame | Rows
+Result = Part | tuple[Part, ...] | dict[str, Part]
+USES = "uses"  # names of kept files of which a result is made
 PLAIN = (bool, int, float, str)
 # types of columns that come back as they were; those of the second line know a missing value, NA
 AS_TEXT = {"float64", "int64", "bool", "object"}
@@ -24,24 +27,27 @@ WITH_NA = {"Int64", "boolean"}
 
 
 def kept_result(make: Callable[..., Result], *given: object) -> Result:
-    """What make(*given) gives: a frame, several in a tuple, or several by name, rows numbered from 0 on.
+    """What make(*given) gives: a frame, rows numbered from 0 on, or a list of rows; several in a tuple, or by name.
 
     make must hang on nothing but what it is given. A result of types that are not AS_TEXT and PLAIN is worked out each
-    time.
+    time. make may keep results of its own: while this one stands, they are not forgotten.
     """
     if not kept().keeps:
         return make(*given)
     made: list[Result] = []
 
     def told() -> str:
+        before = kept().used
         made.append(make(*given))
-        return _text(made[0])
+        return json.dumps(_parts(made[0]) | {USES: sorted(kept().used - before)})
 
     try:
         text = kept().told(lambda: (f"{make.__module__}.{make.__qualname__}", mixed.fitted_by(), given), told)
     except NoFingerprint:
         return made[0] if made else make(*given)
-    return _result(json.loads(text))
+    parts = json.loads(text)
+    kept().note_used(parts.pop(USES))
+    return _result(parts)
 
 
 def by_comparison(
@@ -96,22 +102,27 @@ def under_each_other(parts: Sequence[Result]) -> Result:
     return pd.concat(filled, ignore_index=True)
 
 
-def _text(result: Result) -> str:
+def _parts(result: Result) -> dict:
     if isinstance(result, dict):
-        return json.dumps({"named": {name: _told(frame) for name, frame in result.items()}})
+        return {"named": {name: _told(part) for name, part in result.items()}}
     if isinstance(result, tuple):
-        return json.dumps({"several": [_told(frame) for frame in result]})
-    return json.dumps({"one": _told(result)})
+        return {"several": [_told(part) for part in result]}
+    return {"one": _told(result)}
 
 
-def _result(told: dict) -> Result:
-    if "named" in told:
-        return {name: _frame(columns) for name, columns in told["named"].items()}
-    return tuple(map(_frame, told["several"])) if "several" in told else _frame(told["one"])
+def _result(parts: dict) -> Result:
+    if "named" in parts:
+        return {name: _part(part) for name, part in parts["named"].items()}
+    return tuple(map(_part, parts["several"])) if "several" in parts else _part(parts["one"])
 
 
-def _told(frame: pd.DataFrame) -> dict:
-    """Columns as [name, type, values] and the number of rows; NoFingerprint where they would come back otherwise."""
+def _told(part: Part) -> dict | list[dict]:
+    """A frame's columns as [name, type, values] and its number of rows, or the rows of a list; NoFingerprint where they
+    would come back otherwise.
+    """
+    if isinstance(part, list):
+        return [{name: _value(value) for name, value in row.items()} for row in part]
+    frame = part
     if not isinstance(frame.index, pd.RangeIndex) or frame.index.start or frame.index.step != 1:
         raise NoFingerprint("The rows are not numbered from 0 on.")
     columns = [[name, str(column.dtype), _values(column)] for name, column in frame.items()]
@@ -136,6 +147,8 @@ def _value(value: object) -> object:
     raise NoFingerprint(f"{type(value).__name__} in a result.")
 
 
-def _frame(told: dict) -> pd.DataFrame:
+def _part(told: dict | list[dict]) -> Part:
+    if isinstance(told, list):
+        return told
     columns = {name: pd.Series(values, dtype=dtype) for name, dtype, values in told["columns"]}
     return pd.DataFrame(columns, index=pd.RangeIndex(told["n"]))

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 import pandas as pd
 
 from pipeline.contract.results import frame_of, narrowed
 from pipeline.estimates.engines.interval_rules import CONF_LEVEL
+from pipeline.estimates.kept_results import kept_result
 from pipeline.estimates.n_response.clusters import with_clusters
 from pipeline.estimates.n_response.efficiencies import efficiencies
-from pipeline.estimates.n_response.ladders import LADDER, ladder_plots, ladders, rate_means
+from pipeline.estimates.n_response.ladders import LADDER, ladder_plots, ladders, rate_mean_rows
 from pipeline.estimates.n_response.nitrogen_saved import nitrogen_saved
 from pipeline.estimates.n_response.pooled_curves import (
     draw_rows,
@@ -52,20 +54,21 @@ def estimate_n_response(
     printed_means = printed_means if printed_means is not None else pd.DataFrame(columns=["trial_id"])
     without_plots = printed_means[~printed_means["trial_id"].isin(plots["trial_id"])]
     of_print = printed_steps(without_plots, treatments, trials)
-    fitted = [*fitted_ladders(steps, conf_level=conf_level), *printed_ladders(of_print)]
-    means = _randomized_means(steps, of_print)
     ratio_of = price_ratios(of_sources)
-    rows, grid = _trial_rows(fitted, ratio_of, conf_level)
+    of_trials = _of_trials(steps, of_print, ratio_of, conf_level)
+    means = frame_of(of_trials.means, "rate_means").sort_values(
+        [*LADDER, "n_rate_kg_ha"], kind="stable", ignore_index=True
+    )
     clustered = with_clusters(means, trials)
     usable = usable_means(clustered)
     over_site_years = _over_site_years(usable, steps, of_print, ratio_of, conf_level)
-    n_response = frame_of([*rows, *over_site_years.rows], "n_response")
+    n_response = frame_of([*of_trials.rows, *over_site_years.rows], "n_response")
     return {
         "n_response": n_response,
         "rate_means": means,
         "ladder_plots": _plots_of_ladders(every_plot, of_print),
         "response_draws": frame_of(over_site_years.draws, "response_draws"),
-        "eonr_grid": narrowed([*grid, *over_site_years.grid], "eonr_grid"),
+        "eonr_grid": narrowed([*of_trials.grid, *over_site_years.grid], "eonr_grid"),
         "site_year_optima": site_year_optima(with_clusters(n_response[n_response["level"].eq(TRIAL)], trials)),
         "nitrogen_saved": nitrogen_saved(usable, arms, treatments, ratio_of=ratio_of, conf_level=conf_level),
         "efficiencies": efficiencies(clustered, without=crops_without_efficiency, conf_level=conf_level),
@@ -73,12 +76,41 @@ def estimate_n_response(
     }
 
 
-def _randomized_means(steps: pd.DataFrame, of_print: pd.DataFrame) -> pd.DataFrame:
-    """Rate means of every ladder that was randomized, of plots and of print."""
-    of_plots, of_print = (rows[~rows["design"].isin(["not randomized"])] for rows in (steps, of_print))
-    every = [*rate_means(of_plots).to_dict("records"), *printed_rate_means(of_print).to_dict("records")]
-    found = frame_of(every, "rate_means")
-    return found.sort_values([*LADDER, "n_rate_kg_ha"], kind="stable", ignore_index=True)
+@dataclass
+class _OfTrials:
+    """Rows of each table by ladder, and the rate means of the ladders that were randomized."""
+
+    rows: list[dict] = field(default_factory=list)
+    grid: list[dict] = field(default_factory=list)
+    means: list[dict] = field(default_factory=list)
+
+    def add(self, rows: list[dict], grid: list[dict], means: list[dict]) -> None:
+        self.rows += rows
+        self.grid += grid
+        self.means += means
+
+
+def _of_trials(steps, of_print, ratio_of: Mapping[tuple[str, str], float], conf_level: float) -> _OfTrials:
+    """What each trial says by itself, kept trial by trial; those of print behind those of plots."""
+    found = _OfTrials()
+    for _, ladders_of_trial in steps.groupby("trial_id", sort=False):
+        ladders_of_trial = ladders_of_trial.reset_index(drop=True)
+        named = set(zip(ladders_of_trial["crop"], ladders_of_trial["family"], strict=True))
+        own = {key: ratio for key, ratio in ratio_of.items() if key in named}
+        found.add(*kept_result(_of_trial, ladders_of_trial, own, conf_level))
+    for rows in (found.rows, found.grid):
+        rows.sort(key=lambda row: tuple(row[name] for name in LADDER))
+    found.add(*_curve_rows(printed_ladders(of_print), ratio_of, conf_level), printed_rate_means(_randomized(of_print)))
+    return found
+
+
+def _of_trial(ladders_of_trial, ratio_of, conf_level) -> tuple[list[dict], list[dict], list[dict]]:
+    rows, grid = _curve_rows(fitted_ladders(ladders_of_trial, conf_level=conf_level), ratio_of, conf_level)
+    return rows, grid, rate_mean_rows(_randomized(ladders_of_trial))
+
+
+def _randomized(steps: pd.DataFrame) -> pd.DataFrame:
+    return steps[~steps["design"].isin(["not randomized"])]
 
 
 @dataclass
@@ -117,9 +149,8 @@ def _plots_of_ladders(of_plots: pd.DataFrame, of_print: pd.DataFrame) -> pd.Data
     return found.sort_values(order, key=lambda c: c if c.name == "n_rate_kg_ha" else c.astype(str), ignore_index=True)
 
 
-def _trial_rows(
-    fitted: list[FittedLadder], ratio_of: dict[tuple[str, str], float], conf_level: float
-) -> tuple[list[dict], list[dict]]:
+def _curve_rows(fitted: Iterable[FittedLadder], ratio_of, conf_level: float) -> tuple[list[dict], list[dict]]:
+    """Rows of n_response and of eonr_grid."""
     rows, grid = [], []
     for ladder in fitted:
         ratio = ratio_of.get((ladder.key["crop"], ladder.key["family"]))

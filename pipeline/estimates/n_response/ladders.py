@@ -55,6 +55,11 @@ def ladder_plots(plots: pd.DataFrame, treatments: pd.DataFrame, trials: pd.DataF
 
 def rate_means(of_ladders: pd.DataFrame) -> pd.DataFrame:
     """Block-adjusted mean at each rate of each ladder, kg/ha; no row where the blocks do not connect it."""
+    return frame_of(rate_mean_rows(of_ladders), "rate_means")
+
+
+def rate_mean_rows(of_ladders: pd.DataFrame) -> list[dict]:
+    """The same as rows."""
     rows = []
     for key, ladder in of_ladders.groupby(LADDER, sort=True):
         labelled = ladder.assign(treatment_code=ladder["n_rate_kg_ha"].astype(float).map(str))
@@ -66,7 +71,7 @@ def rate_means(of_ladders: pd.DataFrame) -> pd.DataFrame:
                 mean = float(weights @ labelled["value"].to_numpy(float))
                 found = {"n_rate_kg_ha": rate, "mean": mean, "n_plots": len(of_rate), "std_error": None}
                 rows.append(dict(zip(LADDER, key, strict=True)) | found)
-    return frame_of(rows, "rate_means")
+    return rows
 
 
 def families(treatments: pd.DataFrame) -> pd.DataFrame:
@@ -77,19 +82,14 @@ def families(treatments: pd.DataFrame) -> pd.DataFrame:
 
 def steps(treatments: pd.DataFrame) -> pd.DataFrame:
     """Treatments of each ladder, zero-N repeated in each: trial_id, treatment_code, family, variant, rate."""
-    is_zero = _is_zero(treatments)
     fertilised = families(treatments)
-    fertilised = fertilised.assign(
-        variant=[_variant(row) for row in fertilised.itertuples()],
-        settings=[_factors(row) for row in fertilised.itertuples()],
-    )
-    rows, zero_of = [fertilised], dict(list(treatments[is_zero].groupby("trial_id")))
-    for (trial_id, family, variant), of_ladder in fertilised.groupby(["trial_id", "family", "variant"]):
-        zero = zero_of.get(trial_id, treatments.head(0))
-        settings = of_ladder["settings"].iloc[0]
-        zero = zero[[_agrees(_factors(row), settings) for row in zero.itertuples()]]
-        rows.append(zero.assign(family=family, variant=variant, n_rate_kg_ha=0.0))
-    found = pd.concat(rows, ignore_index=True)
+    fertilised = fertilised.assign(variant=[_variant(row) for row in fertilised.itertuples()])
+    ladder = ["trial_id", "family", "variant"]
+    one_of_each = fertilised.drop_duplicates(ladder).sort_values(ladder)[[*ladder, "factors"]]
+    zeros = one_of_each.merge(treatments[_is_zero(treatments)], on="trial_id", suffixes=("_of_ladder", ""))
+    settings = zip(zeros["factors"], zeros["factors_of_ladder"], strict=True)
+    is_served = [_agrees(_factors(of_zero), _factors(of_ladder)) for of_zero, of_ladder in settings]
+    found = pd.concat([fertilised, zeros[is_served].assign(n_rate_kg_ha=0.0)], ignore_index=True)
     only_one = found.groupby(["trial_id", "family"])["variant"].transform("nunique").eq(1)
     found.loc[only_one, "variant"] = ""
     return found[["trial_id", "treatment_code", "family", "variant", "n_rate_kg_ha"]]
@@ -126,11 +126,10 @@ def _family(treatment) -> str:
 
 def _variant(treatment) -> str:
     named = [word for word in (treatment.placement, treatment.additive) if pd.notna(word) and word != "none"]
-    return ", ".join(named + [f"{name} {level}" for name, level in sorted(_factors(treatment).items())])
+    return ", ".join(named + [f"{name} {level}" for name, level in sorted(_factors(treatment.factors).items())])
 
 
-def _factors(treatment) -> dict[str, str]:
-    text = treatment.factors
+def _factors(text: object) -> dict[str, str]:
     return json.loads(text) if isinstance(text, str) and text else {}
 
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from pipeline.contract.results import frame_of
 from pipeline.estimates.n_response import optimum as opt
 from pipeline.estimates.n_response.ladders import LADDER, LADDERS, steps
 from pipeline.estimates.n_response.trial_curves import FittedLadder
@@ -40,14 +39,14 @@ def printed_steps(printed_means: pd.DataFrame, treatments: pd.DataFrame, trials:
     return rows.merge(in_trial, on="trial_id").assign(block=None, main_plot=None, plot=None)[columns]
 
 
-def printed_rate_means(of_print: pd.DataFrame) -> pd.DataFrame:
-    """Columns of rate_means: one row per rate of each printed ladder, n_plots 0; of_print: from printed_steps."""
+def printed_rate_means(of_print: pd.DataFrame) -> list[dict]:
+    """Rows of rate_means: one row per rate of each printed ladder, n_plots 0; of_print: from printed_steps."""
     rows = []
     for key, at_rate in of_print.dropna(subset="value").groupby([*LADDER, "n_rate_kg_ha"], sort=True):
         found = dict(zip([*LADDER, "n_rate_kg_ha"], key, strict=True)) | {"mean": at_rate["value"].mean(), "n_plots": 0}
         error = np.sqrt((at_rate["std_error"] ** 2).sum(skipna=False)) / len(at_rate)
         rows.append(found | {"std_error": float(error)})
-    return frame_of(rows, "rate_means")
+    return rows
 
 
 def printed_ladders(of_print: pd.DataFrame) -> list[FittedLadder]:

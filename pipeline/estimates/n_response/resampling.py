@@ -13,6 +13,7 @@ it lay 9 kg/ha below the highest rate; there 78 and 87% of the intervals were op
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from scipy import stats
@@ -66,11 +67,19 @@ def drawn_counts(n_clusters: int, *, n_resamples: int = N_RESAMPLES) -> np.ndarr
     return rng.multinomial(n_clusters, np.full(n_clusters, 1 / n_clusters), size=n_resamples).astype(float)
 
 
+@lru_cache(maxsize=64)  # most trials have as many blocks as another
+def distinct_draws(n_clusters: int) -> tuple[np.ndarray, np.ndarray]:
+    """The different rows of drawn_counts, and for each resample which of them it is: 4 blocks can be drawn in 35 ways
+    only.
+    """
+    return _told_apart(drawn_counts(n_clusters))
+
+
 def resampled_curves(sums: RateSums, counts: np.ndarray, model: str) -> ResampledCurves:
     """The curve for each row of counts (n, G): the best on the grid of shapes, whose step is about 1 kg/ha."""
-    distinct, draw = np.unique(counts, axis=0, return_inverse=True)  # 4 blocks can be drawn in 35 ways only
+    distinct, draw = _told_apart(counts)
     refit = _quadratics if model == QUADRATIC else _best_on_grid
-    return ResampledCurves(model, *(part[draw.ravel()] for part in refit(sums, distinct, model)))
+    return ResampledCurves(model, *(part[draw] for part in refit(sums, distinct, model)))
 
 
 def percentiles(values: np.ndarray, conf_level: float, *, n_clusters: int, highest: float) -> Interval:
@@ -89,6 +98,11 @@ def ranks(conf_level: float, *, n_clusters: int, n_resamples: int = N_RESAMPLES)
     tail = float(stats.norm.sf(quantile))
     low, high = np.quantile(np.arange(n_resamples), [tail, 1 - tail], method="nearest")
     return int(low), int(high)
+
+
+def _told_apart(counts: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    distinct, draw = np.unique(counts, axis=0, return_inverse=True)
+    return distinct, draw.ravel()
 
 
 def _best_on_grid(sums: RateSums, counts: np.ndarray, model: str) -> tuple[np.ndarray, ...]:

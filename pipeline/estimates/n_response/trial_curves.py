@@ -12,7 +12,7 @@ from pipeline.estimates.n_response.curves import PRIMARY, TRIAL_MODELS, Curve, d
 from pipeline.estimates.n_response.ladders import LADDER, groups
 from pipeline.estimates.n_response.optimum import Optimum
 from pipeline.estimates.n_response.rate_sums import RateSums, rate_sums
-from pipeline.estimates.n_response.resampling import drawn_counts, percentiles, resampled_curves
+from pipeline.estimates.n_response.resampling import distinct_draws, percentiles, resampled_curves
 
 PROFILE = "profile"
 FIELLER = "Fieller"
@@ -155,6 +155,7 @@ def _bootstrap_check(ladder: FittedLadder, price_ratio: float | None, conf_level
     if ladder.flag != opt.FOUND or price_ratio is None or len(ladder.sums.labels) < 3:
         return {}
     n_blocks = len(ladder.sums.labels)
-    rates = resampled_curves(ladder.sums, drawn_counts(n_blocks), PRIMARY).economic_rates(price_ratio)
+    distinct, draw = distinct_draws(n_blocks)
+    rates = resampled_curves(ladder.sums, distinct, PRIMARY).economic_rates(price_ratio)[draw]
     low, high = percentiles(rates, conf_level, n_clusters=n_blocks, highest=float(ladder.sums.rates.max()))
     return {"eonr_boot_low": low, "eonr_boot_high": high}

@@ -119,6 +119,36 @@ def test_only_the_crop_that_changed_is_worked_out(folder, calls):
     assert calls == ["corn", "cotton", "corn", "cotton"]
 
 
+def of_each(values: dict[str, float], prices: float) -> tuple[list[dict], pd.DataFrame]:
+    """Made of results that are kept by themselves."""
+    worked_out("all")
+    rows = [row for name, value in values.items() for row in kept_result(of_one, name, value)]
+    return rows, pd.DataFrame({"price": [prices]})
+
+
+def of_one(name: str, value: float) -> list[dict]:
+    worked_out(name)
+    return [{"name": name, "value": np.float64(value), "n": np.int64(1), "is_shown": np.bool_(True), "none": None}]
+
+
+def test_what_a_standing_result_is_made_of_is_not_forgotten(folder, calls):
+    """It was not asked for in the run before the correction."""
+    for _ in range(3):
+        in_run(folder, kept_result, of_each, {"one": 0.1, "other": np.nan}, 1.0)
+    assert calls == ["all", "one", "other"]
+    rows, _ = in_run(folder, kept_result, of_each, {"one": 0.1, "other": 0.3}, 1.0)
+    assert calls == ["all", "one", "other", "all", "other"]
+    assert rows == [*of_one("one", 0.1), *of_one("other", 0.3)]
+
+
+def test_rows_come_back_as_they_were(folder, calls):
+    for _ in range(2):
+        (row,) = in_run(folder, kept_result, of_one, "one", 1 / 3)
+        assert row == {"name": "one", "value": 1 / 3, "n": 1, "is_shown": True, "none": None}
+        assert [type(each) for each in row.values()] == [str, float, int, bool, type(None)]
+    assert calls == ["one"]
+
+
 def test_fresh_takes_nothing(folder, calls):
     told(GAINS, folder)
     told(GAINS, folder, is_fresh=True)

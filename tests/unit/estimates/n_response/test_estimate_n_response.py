@@ -3,8 +3,11 @@ import time
 import pandas as pd
 import pytest
 
+from pipeline.estimates.engines import mixed
 from pipeline.estimates.n_response import optimum
 from pipeline.estimates.n_response.estimate_n_response import estimate_n_response
+from pipeline.estimates.n_response.trial_curves import fitted_ladders
+from pipeline.kept import kept_in
 from tests.declared_shapes import check_shapes
 
 TABLES = {
@@ -55,6 +58,30 @@ def test_one_row_per_ladder_and_model(found, make):
         (level, family): n for level, n in (("trial", 8 * 3), ("pooled", 4)) for family in (make.UREA, make.BLEND)
     }
     assert rows[rows["is_primary"]]["model"].unique().tolist() == ["quadratic-plateau"]
+
+
+def test_only_the_trial_that_changed_is_fitted_again(both_sources, estimated, monkeypatch, tmp_path):
+    """All tables are those of a run that keeps nothing, to the last bit."""
+    fitted = []
+
+    def noted(ladders, **options):
+        fitted.append(ladders["trial_id"].iloc[0])
+        return fitted_ladders(ladders, **options)
+
+    monkeypatch.setenv(mixed.FIT_BY, mixed.OWN)
+    monkeypatch.setattr("pipeline.estimates.n_response.estimate_n_response.fitted_ladders", noted)
+    trials, treatments, plots, arms = both_sources
+    one = trials["trial_id"].iloc[3]
+    first_of_it = plots.index[plots["trial_id"] == one][0]
+    corrected = plots.assign(value=plots["value"].where(plots.index != first_of_it, plots["value"] + 90.0))
+    for frames in (both_sources, (trials, treatments, corrected, arms)):
+        with kept_in(tmp_path / "results") as results:
+            found = estimated(frames)
+            results.forget_unused()
+    assert fitted == [*sorted(trials["trial_id"]), one]
+    by_itself = estimated((trials, treatments, corrected, arms))
+    for name, frame in by_itself.items():
+        pd.testing.assert_frame_equal(found[name], frame, check_exact=True)
 
 
 def test_nothing_is_found_outside_the_rates_tested(make, estimated):
