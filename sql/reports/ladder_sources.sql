@@ -17,7 +17,7 @@ with delivered as (
 )
 select
   l.crop, l.family, l.variant, l.trial_id, t.site_year_id, t.place, t.season,
-  'N rate ' || round(l.n_rate_kg_ha / n.kg_ha_per_n_unit) || ' ' || n.n_unit as arm, l.treatment_code,
+  'N rate ' || round(l.n_rate_kg_ha / n.kg_ha_per_n_unit)::integer || ' ' || n.n_unit as arm, l.treatment_code,
   l.n_rate_kg_ha / n.kg_ha_per_n_unit as n_rate, n.n_unit, l.block, l.plot, l.yield_kg_ha / u.kg_ha_per_unit as yield, u.unit, u.digits,
   w.yield_origin, w.harvest_weight_lb, w.harvest_weight_kg, w.moisture_pct, w.gin_turnout_fraction, w.harvest_area_ft2, w.harvest_area_m2,
   l.fate, l.reason, l.file, l.sheet, l.row_number, f.sha256

@@ -5,7 +5,7 @@ select
   b.* exclude (comparison_id), b.comparison_id, c.position, c.says, c.crop, k.display_digits as digits,
   case b.weather when 'long-run weather' then l.estimate_id else g.estimate_id end as gain_estimate_id,
   (b.conf_high - b.net_change) / b.value_per_unit as half_width,
-  b.break_even_gain_kg_ha / c.kg_ha_per_unit as break_even_display,
+  b.break_even_gain_kg_ha / c.kg_ha_per_unit as break_even_display, c.unit as display_unit,
   b.net_change / (units.m2_per_acre() / 10000) as net_change_per_ha,
   w.first_year as reference_first_year, w.last_year as reference_last_year
 from estimates.budgets as b

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 
 import numpy as np
@@ -120,6 +121,12 @@ def test_an_agronomic_efficiency_is_the_mean_rise_over_its_rate(views):
         rates = means[~means["is_zero"]].groupby(["site_year_id", "trial_id"])["n_rate_kg_ha"].mean()
         rise = ((of_trial[False] - of_trial[True]) / rates.reindex(of_trial.index)).groupby("site_year_id").mean()
         assert found.estimate["estimate"] == pytest.approx(rise.mean()) and found.estimate["n_site_years"] == len(rise)
+
+
+def test_the_plots_of_a_curve_are_told_with_whole_rates(views):
+    row = views["response_curves"].query("crop == 'corn' and eonr.notna()").iloc[0]
+    told = [line for line in words.lines(trace.walk(views, row["estimate_id"])) if "(N rate " in line]
+    assert told and all(re.search(r"\(N rate \d+ lb/ac\), ", line) for line in told)
 
 
 @pytest.mark.parametrize(
