@@ -108,10 +108,17 @@ class SeasonPage:
             ("Few places", answers.few_places(tested) if pd.notna(tested["estimate"]) else ""),
             ("How firm", firmness.how_firm(self._declared, self._robustness[of_lead])),
             ("Where", Markdown(f"{escaped(where.where_in_short(self._tests, by_class))} See @tbl-where.")),
-            *(("Passes", passes.in_short(row)) for _, row in asked[asked["is_declared"]].iterrows()),
+            *(("Passes", self._passes_in_short(row)) for _, row in asked[asked["is_declared"]].iterrows()),
             ("Money", self._pays_in_short),
         ]
         return listing(Markdown(f"**{label}.** {escaped(told)}") for label, told in lines if told)
+
+    def _passes_in_short(self, row: Mapping) -> str:
+        return f"{passes.in_short(row)} {self._how_firm_as_good(row)}".strip()
+
+    def _how_firm_as_good(self, row: Mapping) -> str:
+        mine = self._robustness[self._robustness["comparison_id"] == row["comparison_id"]]
+        return firmness.how_firm_as_good(row, mine)
 
     @property
     def _pays_in_short(self) -> str:
@@ -168,7 +175,8 @@ class SeasonPage:
                 "with fewer passes was not asked."
             )
         groups = with_margin.groupby("comparison_id", sort=False)
-        return stacked(*(listing(passes.all_sentences(rows)) for _, rows in groups))
+        told = [(rows, rows[rows["is_declared"]].iloc[0]) for _, rows in groups]
+        return stacked(*(listing(passes.all_sentences(rows, self._how_firm_as_good(row))) for rows, row in told))
 
     @property
     def pays(self) -> Markdown:

@@ -134,14 +134,17 @@ class GrowersAnswers:
 
     def _how_sure(self) -> list[tuple[pd.Series, str, str]]:
         """Each leading average with the word for how sure it is, and why."""
-        robustness = self._of_crop["robustness"]
-        robustness = robustness[robustness["is_declared"] & (robustness["moderator"] == "all")]
         told = []
         for _, row in self._leading.iterrows():
             agreement = self._of("agreement", row["comparison_id"])
-            mine = robustness[robustness["comparison_id"] == row["comparison_id"]]
+            mine = self._robustness_of(row["comparison_id"])
             told.append((row, *sentences.how_sure(row, mine, agreement[agreement["target"] == row["target"]])))
         return told
+
+    def _robustness_of(self, comparison_id: str) -> pd.DataFrame:
+        """What becomes of a comparison's average on its declared target when something is changed."""
+        rows = self._of("robustness", comparison_id)
+        return rows[rows["is_declared"] & (rows["moderator"] == "all")]
 
     def _one_field(self) -> str:
         lead = self._leading.iloc[0]
@@ -212,7 +215,8 @@ class GrowersAnswers:
         treatment, comparator = comparison["treatment_passes"], comparison["comparator_passes"]
         drops_a_pass = pd.isna(treatment) or pd.isna(comparator) or treatment < comparator  # not known: it may
         sides = (average["treatment"], average["comparator"])
-        return sentences.passes(row, sides, drops_a_pass=drops_a_pass)
+        firm = sentences.passes_fragile(row, self._robustness_of(row["comparison_id"]))
+        return f"{sentences.passes(row, sides, drops_a_pass=drops_a_pass)} {firm}".strip()
 
     def _on_my_land(self) -> tuple[list[str], pd.DataFrame]:
         """What is known of soil and rain, and the rows by class; none where there is nothing to draw."""

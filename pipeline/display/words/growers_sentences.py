@@ -13,8 +13,9 @@ from pipeline.contract import vocabulary
 from pipeline.contract.vocabulary import DOES_NOT_APPLY, SHOWN, TESTED, TO_COME
 from pipeline.display.words import money
 from pipeline.display.words.answers import sides, verdict
+from pipeline.display.words.firmness import NOT_TRIED, loses_as_good
 from pipeline.display.words.numbers import NBSP, between, capital, count, day, listed, number
-from pipeline.display.words.passes import margin_said
+from pipeline.display.words.passes import is_shown_as_good, margin_said
 from pipeline.estimates.average.robustness import ESTIMATOR, NOTED, PLACE, PRINTED, SEASON, SITE_YEAR
 from pipeline.estimates.money.inputs import LONG_RUN
 from pipeline.estimates.passes.noninferiority import BETTER, NOT_SHOWN_AS_GOOD, WITHIN_MARGIN, WORSE
@@ -24,6 +25,7 @@ from pipeline.verdicts import is_few
 
 FIRM, FRAGILE, NOT_SHOWN, TOO_FEW = "Firm", "Fragile", "Not shown", "Too few trials"
 EXPLORATORY = "Exploratory"
+FEW_SEASONS = "too few seasons to leave one out and look again"
 # Further ways of looking at the same average that would make it fragile, as its reason tells them.
 OTHER_LOOKS = {
     ESTIMATOR: "by another way of averaging",
@@ -73,16 +75,26 @@ def how_sure(row: Mapping, robustness: pd.DataFrame, agreement: pd.DataFrame) ->
         return NOT_SHOWN, f"the true average could be anywhere from {limits} {row['unit']}"
     if row["is_late"]:
         return EXPLORATORY, "it was set up only after the first harvest"
-    if robustness.loc[robustness["kind"] == SEASON, "estimate"].isna().all():
-        return FRAGILE, "too few seasons to leave one out and look again"
-    if part := _carried_by(robustness):
-        return FRAGILE, f"{part}, and it could be zero"
-    changing = robustness.loc[robustness["changes_conclusion"].eq(True).fillna(False), "kind"]
-    if kinds := [words for kind, words in OTHER_LOOKS.items() if changing.eq(kind).any()]:
-        return FRAGILE, f"it could be zero {kinds[0]}"
+    if _has_no_season_left_out(robustness):
+        return FRAGILE, FEW_SEASONS
+    if reason := _fragile(robustness, "it could be zero"):
+        return FRAGILE, reason
     if agreement["agrees"].eq(False).any():
         return FRAGILE, "another method of averaging gives a different figure"
     return FIRM, "no single season, place or trial changes it"
+
+
+def _has_no_season_left_out(robustness: pd.DataFrame) -> bool:
+    return bool(robustness.loc[robustness["kind"] == SEASON, "estimate"].isna().all())
+
+
+def _fragile(robustness: pd.DataFrame, becomes: str) -> str:
+    """Without what, or by which other look, the answer becomes another one; empty where it does not."""
+    if part := _carried_by(robustness):
+        return f"{part}, and {becomes}"
+    changing = robustness.loc[robustness["changes_conclusion"].eq(True).fillna(False), "kind"]
+    kinds = [words for kind, words in OTHER_LOOKS.items() if changing.eq(kind).any()]
+    return f"{becomes} {kinds[0]}" if kinds else ""
 
 
 def _carried_by(robustness: pd.DataFrame) -> str:
@@ -165,10 +177,10 @@ def passes(row: Mapping, sides: tuple[str, str], *, drops_a_pass: bool = True) -
     allowed = margin_said(row)
     if pd.isna(row["estimate"]) or is_few(row):
         return f"There are too few trials yet to say whether {treatment} does as well as {comparator}."
-    if row["verdict"] == WITHIN_MARGIN and row["margin_is_late"]:
+    if row["margin_is_late"] and row["verdict"] in (WITHIN_MARGIN, NOT_SHOWN_AS_GOOD) and _is_within(row):
         return "Not shown: the allowed loss was set only after yields were known."
     if row["verdict"] == WITHIN_MARGIN and row["assay_sensitivity"] not in (SHOWN, DOES_NOT_APPLY):
-        return "Not shown: these trials could not have shown a loss, so finding none proves nothing."
+        return "Not shown: it is not known that these trials could have shown a loss, so finding none proves nothing."
     yes, no = ("On average, yes: ", "No: ") if drops_a_pass else ("This comparison drops no pass. On average, ",) * 2
     return {
         BETTER: f"{yes}{treatment} yields more than {comparator}.",
@@ -176,6 +188,27 @@ def passes(row: Mapping, sides: tuple[str, str], *, drops_a_pass: bool = True) -
         NOT_SHOWN_AS_GOOD: f"Not shown: {treatment} may lose more than {allowed} against {comparator}.",
         WORSE: f"{no}{treatment} yields less than {comparator}.",
     }[row["verdict"]]
+
+
+def _is_within(row: Mapping) -> bool:
+    """Whether even the lower limit loses less than is allowed, whenever that was set."""
+    return bool(row["lower_limit"] > row["margin_limit"])
+
+
+def passes_fragile(row: Mapping, robustness: pd.DataFrame) -> str:
+    """What "as good" depends on, in one sentence; empty where nothing alone changes it, or it is not shown.
+
+    Args:
+        row: the declared target's row of reports.as_good.
+        robustness: the rows of reports.robustness of this comparison and target with moderator 'all'.
+    """
+    if not is_shown_as_good(row):
+        return ""
+    if row["unit"] == "ratio":
+        return NOT_TRIED
+    rows = robustness.assign(changes_conclusion=loses_as_good(row, robustness))
+    reason = FEW_SEASONS if _has_no_season_left_out(rows) else _fragile(rows, "it is no longer shown")
+    return f"That is fragile: {reason}." if reason else ""
 
 
 def passes_behind(row: Mapping) -> str:

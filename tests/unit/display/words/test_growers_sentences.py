@@ -8,6 +8,7 @@ import pandas as pd
 import pytest
 
 from pipeline.display.words import growers_sentences as sentences
+from pipeline.display.words.firmness import NOT_TRIED
 from pipeline.estimates.passes.noninferiority import BETTER, NOT_SHOWN_AS_GOOD, WITHIN_MARGIN, WORSE
 from tests.unit.display.review.test_checks import robust_row
 from tests.unit.display.rows import NONE, gain_row
@@ -149,13 +150,47 @@ def test_a_comparison_set_up_after_the_first_harvest_is_exploratory_whatever_it_
 
 
 def test_a_margin_set_late_lets_nothing_be_as_good():
-    said = sentences.passes(pass_row(verdict=WITHIN_MARGIN, margin_is_late=True), SIDES)
-    assert said.startswith("Not shown") and len(said.split()) <= MOST_WORDS
+    late = "Not shown: the allowed loss was set only after yields were known."
+    assert sentences.passes(pass_row(verdict=WITHIN_MARGIN, margin_is_late=True), SIDES) == late
+    # The test itself gives a late margin this verdict, though the interval leaves no room for so large a loss.
+    late_row = pass_row(verdict=NOT_SHOWN_AS_GOOD, margin_is_late=True)
+    assert sentences.passes(late_row, SIDES) == late
+    assert "may lose more than" in sentences.passes(late_row | {"lower_limit": -3.5}, SIDES)
 
 
 def test_trials_that_could_not_have_shown_a_loss_do_not_let_a_pass_be_dropped():
     said = sentences.passes(pass_row(verdict=WITHIN_MARGIN, assay_sensitivity="not shown"), SIDES)
     assert said.startswith("Not shown") and len(said.split()) <= MOST_WORDS
+
+
+@pytest.mark.parametrize(
+    ("changed", "left_out", "said"),
+    [
+        ({}, [robust_row(conf_low=-2.9)], ""),
+        ({}, [robust_row(conf_low=-3.1)], "That is fragile: drop 2091, and it is no longer shown."),
+        (
+            {},
+            [robust_row(left_out=str(year), conf_low=-4.0) for year in range(2091, 2094)],
+            "That is fragile: drop any of 3 of the 3 seasons, and it is no longer shown.",
+        ),
+        (
+            {},
+            [robust_row(conf_low=-1.0), robust_row(kind="other estimator", conf_low=-3.0)],
+            "That is fragile: it is no longer shown by another way of averaging.",
+        ),
+        (
+            {},
+            [robust_row(estimate=NONE, conf_low=NONE)],
+            "That is fragile: too few seasons to leave one out and look again.",
+        ),
+        ({"verdict": BETTER}, [robust_row(conf_low=-4.0)], ""),
+        ({"verdict": NOT_SHOWN_AS_GOOD}, [robust_row(conf_low=-4.0)], ""),
+        ({"unit": "ratio"}, [robust_row()], NOT_TRIED),
+    ],
+)
+def test_a_yes_to_dropping_a_pass_says_when_it_rests_on_one_season_or_place(changed, left_out, said):
+    rows = pd.DataFrame(left_out).astype({"changes_conclusion": "boolean"})
+    assert sentences.passes_fragile(pass_row(**changed), rows) == said
 
 
 def test_too_few_trials_say_nothing_of_passes():

@@ -67,6 +67,21 @@ def test_an_average_from_too_few_site_years_or_seasons_gets_no_verdict(changed, 
     assert "Even the lower limit" not in passes.why_so(few)
 
 
+def test_trials_that_could_not_have_shown_a_loss_show_nothing_as_good_on_any_page():
+    """The handout says "not shown" of them, and a claim is not borne out by them: no page may call it as good."""
+    unable = row(assay_sensitivity="not shown")
+    said = passes.in_short(unable)
+    assert "is not shown to be as good as urea split in two" in said and said.endswith(passes.UNABLE)
+    assert passes.other_target(unable).startswith("In future seasons: not shown to be as good")
+    assert passes.UNABLE not in passes.in_short(row(assay_sensitivity="does not apply"))
+    assert "yields more than" in passes.in_short(row(assay_sensitivity="not shown", verdict=BETTER))
+
+
+def test_what_as_good_depends_on_stands_before_where_the_margin_comes_from():
+    said = passes.all_sentences(pd.DataFrame([row()]), "Leave out one season, and it is lost.")[0]
+    assert said.index("4.4)") < said.index("Leave out one season") < said.index("The margin was fixed")
+
+
 def test_a_ratio_margin_is_a_percentage():
     said = passes.in_short(row(unit="ratio", digits=3, margin=0.05, estimate=1.01, lower_limit=0.98, upper_limit=1.04))
     assert "a margin of 5%: the ratio is 1.010 (95" in said
