@@ -10,12 +10,14 @@ from pathlib import Path
 
 import pandas as pd
 
+from pipeline.contract.vocabulary import TESTED, TO_COME
 from pipeline.display.figures import theme
 from pipeline.display.figures.classes import by_class
 from pipeline.display.figures.yields import yields
 from pipeline.display.words import growers_sentences as sentences
 from pipeline.display.words import links, money, n_response, own_prices, prices, weather
 from pipeline.display.words.growers_answers import GrowersAnswers
+from pipeline.display.words.growers_sentences import OF_TESTED
 from pipeline.display.words.nitrogen_given import nitrogen_given
 from pipeline.display.words.numbers import NBSP, capital, count, listed, number
 from pipeline.display.words.tables import Markdown, escaped, grey, joined, paragraph, pipe_table, stacked
@@ -90,10 +92,13 @@ class HandoutPage(GrowersAnswers):
         )
 
     def _money_table(self) -> Markdown:
-        names = {row["comparison_id"]: self._named(row) for _, row in self._leading.iterrows()}
+        is_mixed, named = self._paying["target"].nunique() > 1, {}
+        for _, row in self._paying.iterrows():
+            name = self._named(self._average_of(row["comparison_id"]))
+            named[row["comparison_id"]] = f"{name} {OF_TESTED}" if is_mixed and row["target"] == TESTED else name
         rows = [
             {
-                "Comparison": joined([names[row["comparison_id"]], self._reference(row["estimate_id"])], by=" "),
+                "Comparison": joined([named[row["comparison_id"]], self._reference(row["estimate_id"])], by=" "),
                 "On a gain of": f"{number(row['gain'], row['digits'])} {row['unit']}",
                 "Net per acre": money.own_net(row),
                 f"95%{NBSP}interval": money.own_interval(row),
@@ -111,8 +116,11 @@ class HandoutPage(GrowersAnswers):
     def _gain_of_money(self) -> str:
         """Which gains the dollars rest on, and how the shares of fields are written."""
         told = [sentences.gains_of_money(self._paying)]
-        told += ["Not known: too few seasons bear on it."] if self._paying["conf_low"].isna().any() else []
-        return " ".join([*told, "Fields: in parentheses, the range."])
+        untold = self._paying[self._paying["conf_low"].isna()]
+        few = "seasons" if untold["target"].eq(TO_COME).any() else "site-years"
+        told += [f"Not known: too few {few} bear on it."] if len(untold) else []
+        unit = money.in_unit_of_gains(self._paying.iloc[0], self._leading.iloc[0]["unit"])
+        return " ".join(filter(None, [*told, "Fields: in parentheses, the range.", unit]))
 
     @property
     def how_much_nitrogen(self) -> Markdown:
@@ -129,7 +137,8 @@ class HandoutPage(GrowersAnswers):
         ]
         caption = joined(
             [
-                f"The rate at which the last pound of nitrogen just pays for itself, with its 95%{NBSP}interval,",
+                "The rate at which the last pound of nitrogen just pays for itself, with its"
+                f" 95%{NBSP}interval for the seasons tested,",
                 Markdown(f"{money.basis('price-basis')}."),
                 "Not a recommendation for your field.",
             ],

@@ -124,7 +124,10 @@ class SeasonPage:
     def _pays_in_short(self) -> str:
         if self._paying.empty:
             return money.missing(self._of_crop["money"], self.crop)
-        return money.headline(self._paying, self._lead["comparison_id"])
+        told, first = money.headline(self._paying, self._lead["comparison_id"]), self._paying.iloc[0]
+        wanted = self._comparisons.set_index("comparison_id").loc[first["comparison_id"], "declared_target"]
+        held = money.holds_for(first, wanted)
+        return joined([told, held], by=" ") if held else told
 
     @property
     def all_comparisons(self) -> Markdown:
@@ -204,7 +207,7 @@ class SeasonPage:
             missing,
             boxes,
             joined(said, by=" "),
-            money_tables.money_table(self._paying),
+            money_tables.money_table(self._paying, self._declared["unit"]),
             money_tables.boxes_table(first, self._of_crop["budget_items"]),
             money_tables.grid_table(first, self._of_crop["price_grid"]),
         )

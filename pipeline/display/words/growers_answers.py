@@ -157,7 +157,9 @@ class GrowersAnswers:
         first = self._paying.iloc[0]
         average = self._average_of(first["comparison_id"])
         named = Markdown(f"**Against {escaped(average['comparator'])}.**")
-        return joined([named, money.own_answer(first)], by=" "), sentences.money_gain(first, average)
+        held = money.holds_for(first, average["target"])
+        told = [named, money.own_answer(first), *([held] if held else [])]
+        return joined(told, by=" "), sentences.money_gain(first, average)
 
     def _optima(self) -> tuple[Markdown, list[tuple[pd.Series, Markdown]]]:
         """The optimum N rate in sentences, and the rate of each way of giving N; without any, the sentence says why."""

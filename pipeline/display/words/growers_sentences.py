@@ -21,10 +21,11 @@ from pipeline.estimates.money.inputs import LONG_RUN
 from pipeline.estimates.passes.noninferiority import BETTER, NOT_SHOWN_AS_GOOD, WITHIN_MARGIN, WORSE
 from pipeline.estimates.where.multiplicity import FAMILY_ALPHA
 from pipeline.settings.program import PREVIOUS_CROP, TILES
-from pipeline.verdicts import is_few
+from pipeline.verdicts import FEWEST_SITE_YEARS, is_few
 
 FIRM, FRAGILE, NOT_SHOWN, TOO_FEW = "Firm", "Fragile", "Not shown", "Too few trials"
 EXPLORATORY = "Exploratory"
+OF_TESTED = "(seasons tested)"  # marks a row of money that is of them, where others are of future seasons
 FEW_SEASONS = "too few seasons to leave one out and look again"
 # Further ways of looking at the same average that would make it fragile, as its reason tells them.
 OTHER_LOOKS = {
@@ -44,6 +45,8 @@ def yielded(row: Mapping) -> str:
     """What a comparison yielded, in one sentence; row: its leading average on the declared target."""
     shown, (treatment, comparator) = verdict(row), sides(row)
     if shown == "none":
+        if row["target"] == TO_COME and row["n_site_years"] >= FEWEST_SITE_YEARS:
+            return f"There are too few seasons to say what {treatment} yields against {comparator} in future seasons."
         return f"There are too few trials for an average of {treatment} against {comparator}."
     if shown == "few":
         return f"There are too few trials yet to say whether {treatment} out-yields {comparator}."
@@ -125,7 +128,7 @@ def one_field(declared: Mapping, tested: Mapping | None) -> str:
 
 
 def shown_return(row: Mapping, names: tuple[str, str]) -> str:
-    """What a comparison returns, where its interval is told and does not include zero; else empty.
+    """What a comparison returns on average, where its interval is told and does not include zero; else empty.
 
     Args:
         row: of reports.money.
@@ -136,8 +139,12 @@ def shown_return(row: Mapping, names: tuple[str, str]) -> str:
     ends = sorted((abs(row["conf_low"]), abs(row["conf_high"])))
     limits = " to ".join(money.dollars(end, row["currency"]) for end in ends)
     size = money.dollars(abs(row["net_change"]), row["currency"])
-    word = "returns" if row["net_change"] > 0 else "loses"
-    return f"{capital(names[0])} {word} {size} an acre against {names[1]} at the planning prices ({limits})."
+    behind = f"an acre on average against {names[1]} at the planning prices ({limits})."
+    if row["target"] == TO_COME:
+        verb = "return" if row["net_change"] > 0 else "lose"
+        return f"{capital(names[0])} is expected to {verb} {size} {behind}"
+    verb = "returned" if row["net_change"] > 0 else "lost"
+    return f"In the seasons tested, {names[0]} {verb} {size} {behind}"
 
 
 def money_gain(row: Mapping, average: Mapping) -> str:
@@ -155,7 +162,19 @@ def money_gain(row: Mapping, average: Mapping) -> str:
 
 
 def gains_of_money(money: pd.DataFrame) -> str:
-    """Which gains a crop's dollars rest on, in one sentence; money: its rows of reports.money."""
+    """Which gains a crop's dollars rest on, and for which seasons; money: its rows of reports.money."""
+    return f"{_which_gains(money)} {_which_seasons(money)}".strip()
+
+
+def _which_seasons(money: pd.DataFrame) -> str:
+    tested = money["target"].eq(TESTED)
+    if not tested.any():
+        return ""
+    which = "All are" if tested.all() else f"Those marked {OF_TESTED} are"
+    return f"{which} for the seasons tested, not for future seasons."
+
+
+def _which_gains(money: pd.DataFrame) -> str:
     long_run = money[money["weather"] == LONG_RUN]
     if long_run.empty:
         return "Those are the average gains."
@@ -242,7 +261,8 @@ def growers_rate(usual: Mapping, curve: Mapping) -> list[str]:
     told = f"Growers usually apply {number(rate)} {unit} ({usual['source']})."
     if pd.isna(curve["eonr_low"]) or pd.isna(curve["eonr_high"]):
         return [told]
-    where = "below" if rate < curve["eonr_low"] else "above" if rate > curve["eonr_high"] else "within"
+    rate, low, high = (round(value) for value in (rate, curve["eonr_low"], curve["eonr_high"]))  # as printed
+    where = "below" if rate < low else "above" if rate > high else "within"
     return [told, f"At the planning prices, that is {where} the range of the optimum."]
 
 

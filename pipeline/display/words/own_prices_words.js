@@ -50,7 +50,7 @@ function fieldsInTen(shares) { // at the lower end of the average's interval, th
   return shares[1] < least || shares[1] > most ? share : filled(data.words.from_to, share, low, high);
 }
 
-function untold(c) { return filled(data.words.untold, c.n_seasons + (c.n_seasons === 1 ? " season" : " seasons")); }
+function untold(c) { return filled(data.words.untold, c.behind); }
 
 function interval(c, b) { return b.low === null ? untold(c) : dollars(b.low) + " to " + dollars(b.high); }
 

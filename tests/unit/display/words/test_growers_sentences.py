@@ -47,6 +47,12 @@ def test_only_a_gain_out_yields_and_only_what_is_shown_has_a_size():
     assert "expected" in sentences.yielded(row(**FUTURE)) and "expected" not in said["gain"]
 
 
+def test_many_site_years_in_two_seasons_are_too_few_seasons_not_too_few_trials():
+    said = sentences.yielded(row(**NOTHING | FUTURE, n_site_years=16))
+    assert said.startswith("There are too few seasons to say what") and said.endswith("in future seasons.")
+    assert "too few trials" in sentences.yielded(row(**NOTHING | FUTURE, n_site_years=5))
+
+
 def test_sides_that_nobody_named_come_from_what_the_comparison_says():
     unnamed = gain_row(says="blend, one application, against urea split in two (the growers' standard)")
     found = sentences.sides(unnamed | dict.fromkeys(SHORT))
@@ -80,13 +86,22 @@ def test_how_sure_in_a_word_with_its_reason(changed, robustness, agrees, word, r
     assert found[0] == word and reason in found[1]
 
 
-LONG = {"weather": "long-run weather", "reference_first_year": 2061.0, "reference_last_year": 2090.0}
+LONG = {"weather": "long-run weather", "target": "seasons to come", "reference_first_year": 2061.0, "reference_last_year": 2090.0}
 
 
 @pytest.mark.parametrize(
     ("rows", "says"),
     [
-        ([{"weather": "as tested"}], "Those are the average gains."),
+        ([{"weather": "as tested", "target": "seasons to come"}], "Those are the average gains."),
+        (
+            [{"weather": "as tested", "target": "seasons tested"}],
+            "Those are the average gains. All are for the seasons tested, not for future seasons.",
+        ),
+        (
+            [LONG, LONG | {"target": "seasons tested"}],
+            "Those are the gains at the rainfall of 2061 to 2090, not at that of the seasons tested."
+            " Those marked (seasons tested) are for the seasons tested, not for future seasons.",
+        ),
         ([LONG, LONG], "Those are the gains at the rainfall of 2061 to 2090, not at that of the seasons tested."),
         (
             [LONG, LONG | {"weather": "as tested"}],
@@ -109,19 +124,23 @@ def test_one_field_takes_the_range_of_the_seasons_tested_where_future_ones_have_
 
 
 @pytest.mark.parametrize(
-    ("low", "high", "net", "said"),
+    ("low", "high", "net", "target", "said"),
     [
-        (32.0, 64.0, 48.0, "returns $48"),
-        (-64.0, -32.0, -48.0, "loses $48"),
-        (-14.0, 52.0, 19.0, ""),
-        (NONE, NONE, 19.0, ""),
+        (32.0, 64.0, 48.0, "seasons to come", "is expected to return $48"),
+        (-64.0, -32.0, -48.0, "seasons to come", "is expected to lose $48"),
+        (32.0, 64.0, 48.0, "seasons tested", "returned $48"),
+        (-64.0, -32.0, -48.0, "seasons tested", "lost $48"),
+        (-14.0, 52.0, 19.0, "seasons to come", ""),
+        (NONE, NONE, 19.0, "seasons tested", ""),
     ],
 )
-def test_a_return_is_said_at_the_head_only_where_it_is_shown(low, high, net, said):
-    paying = {"conf_low": low, "conf_high": high, "net_change": net, "currency": "$"}
+def test_a_return_is_said_at_the_head_only_where_it_is_shown(low, high, net, target, said):
+    """And of the seasons it is shown for: what was returned in those tested is no promise."""
+    paying = {"conf_low": low, "conf_high": high, "net_change": net, "currency": "$", "target": target}
     sentence = sentences.shown_return(paying, SIDES)
     assert said in sentence and bool(sentence) == bool(said)
-    assert not said or "$32 to $64" in sentence
+    assert not said or ("$32 to $64" in sentence and "on average" in sentence)
+    assert sentence.startswith("In the seasons tested, ") == (bool(said) and target == "seasons tested")
 
 
 @pytest.mark.parametrize("verdict", [BETTER, WITHIN_MARGIN, NOT_SHOWN_AS_GOOD, WORSE])
