@@ -55,9 +55,11 @@ def price_amount(value: float, currency: str) -> str:
 
 def dollars(value: float, currency: str) -> str:
     """A net return to the whole dollar: '$19', '−$14'. Its interval is never so narrow that cents would tell
-    something.
+    something, but on which side of zero it ends: '−$0.30'.
     """
     written = f"{abs(value):.0f}"
+    if written == "0" and f"{abs(value):.2f}" != "0.00":
+        return amount(value, currency)
     return f"{MINUS + JOINED if value < 0 and float(written) else ''}{currency}{written}"
 
 

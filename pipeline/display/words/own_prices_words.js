@@ -13,8 +13,8 @@ function amount(value) {
   return (value < 0 && Number(written) ? data.words.minus + data.words.joined : "") + data.currency + written;
 }
 
-function dollars(value) { // a net return, to the whole dollar
-  const written = fixed(value, 0);
+function dollars(value) { // a net return, to the whole dollar; cents where that would be zero
+  const written = fixed(value, fixed(value, 0) === "0" && fixed(value, 2) !== "0.00" ? 2 : 0);
   return (value < 0 && Number(written) ? data.words.minus + data.words.joined : "") + data.currency + written;
 }
 

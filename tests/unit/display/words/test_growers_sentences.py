@@ -250,6 +250,8 @@ def test_the_gain_that_money_rests_on_is_bridged_only_where_it_is_another():
         (160.0, (126.0, 142.0), ["At the planning prices, that is above the range of the optimum."]),
         (120.0, (126.0, 142.0), ["At the planning prices, that is below the range of the optimum."]),
         (130.0, (126.0, 142.0), ["At the planning prices, that is within the range of the optimum."]),
+        # the range prints as 126 to 142, and 142 is not above it
+        (142.0, (126.0, 141.6), ["At the planning prices, that is within the range of the optimum."]),
         (130.0, (126.0, NONE), []),
     ],
 )

@@ -40,6 +40,15 @@ def test_amounts(value, written):
 
 
 @pytest.mark.parametrize(
+    ("value", "written"),
+    [(18.79, "$19"), (-14.2, "−\u2060$14"), (0.3, "$0.30"), (-0.3, "−\u2060$0.30"), (-0.001, "$0"), (0.0, "$0")],
+)
+def test_a_net_return_that_is_not_zero_is_not_printed_as_zero(value, written):
+    """'$0 to $38' beside 'it pays', or beside 'not shown', says nothing of the side of zero that decided it."""
+    assert money.dollars(value, "$") == written
+
+
+@pytest.mark.parametrize(
     ("changed", "begins", "ends"),
     [
         (
