@@ -20,8 +20,8 @@ from pipeline.display.words.money import (
     basis,
     dollars,
     grid_shown,
-    in_unit_of_gains,
     in_ten,
+    in_unit_of_gains,
     own_break_even,
     own_fields,
     own_interval,
@@ -153,7 +153,9 @@ def _untold_why(money: pd.DataFrame) -> str:
     if untold.empty:
         return ""
     ahead = untold[untold["target"] == TO_COME]
-    left = "once each rain class has its own average" if untold["weather"].eq(LONG_RUN).any() else "from so few site-years"
+    left = (
+        "once each rain class has its own average" if untold["weather"].eq(LONG_RUN).any() else "from so few site-years"
+    )
     if ahead.empty:
         few = f"{TOO_FEW_DF_FOR_MONEY} degrees of freedom or fewer"
         return f"Not known: {left}, {few} are left to tell how gains differ."

@@ -18,6 +18,7 @@ from pipeline.verdicts import is_few
 
 UNABLE = "These trials are not shown to be able to show a loss, so finding none proves nothing."
 
+
 def margin_said(row: Mapping) -> str:
     """The allowed loss: '2.5 bu/ac', or '5%' where yields are compared as a ratio."""
     if row["unit"] == "ratio":

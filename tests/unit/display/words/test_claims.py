@@ -159,7 +159,8 @@ def test_money_on_too_few_degrees_of_freedom_is_told_as_on_the_season_page():
     row |= {"conf_low": float("nan"), "conf_high": float("nan"), "n_site_years": 9, "n_seasons": 4}
     (line,) = [line for line in claims.lines(pd.DataFrame([row]), FOUND_MONEY) if "shown" in line]
     assert (
-        "shown \u2212\u2060$2 per acre; whether it pays is not known from 9 site-years; 9 site-years in 4 seasons" in line
+        "shown \u2212\u2060$2 per acre; whether it pays is not known from 9 site-years; 9 site-years in 4 seasons"
+        in line
     )
     assert "of money also where its interval has 2 degrees of freedom or fewer" in claims.why(row)
 

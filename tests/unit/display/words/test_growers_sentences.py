@@ -86,7 +86,12 @@ def test_how_sure_in_a_word_with_its_reason(changed, robustness, agrees, word, r
     assert found[0] == word and reason in found[1]
 
 
-LONG = {"weather": "long-run weather", "target": "seasons to come", "reference_first_year": 2061.0, "reference_last_year": 2090.0}
+LONG = {
+    "weather": "long-run weather",
+    "target": "seasons to come",
+    "reference_first_year": 2061.0,
+    "reference_last_year": 2090.0,
+}
 
 
 @pytest.mark.parametrize(
