@@ -160,7 +160,8 @@ class HandoutPage(GrowersAnswers):
             first = paying.iloc[0]
             net, limits = money.own_net(first), money.own_interval(first)
             told.append(Markdown(f"It returns {net} an acre (95%{NBSP}interval: {limits})."))
-        return joined([*filter(None, told), self._reference(row["estimate_id"])], by=" ")
+        mark = "" if pd.isna(row["estimate"]) else self._reference(row["estimate_id"])
+        return joined(filter(None, [*told, mark]), by=" ")
 
     @property
     def on_my_land(self) -> Markdown:

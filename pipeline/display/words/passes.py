@@ -147,10 +147,11 @@ def all_sentences(rows: pd.DataFrame, firm: str = "") -> list[Markdown]:
     firm: what the declared verdict depends on, in a sentence.
     """
     declared = rows[rows["is_declared"]].iloc[0]
-    others = [
-        joined([other_target(row), linked_id(row["estimate_id"])], by=" ")
-        for _, row in rows[~rows["is_declared"]].iterrows()
-    ]
+    others = [_with_id(other_target(row), row) for _, row in rows[~rows["is_declared"]].iterrows()]
     told = " ".join(filter(None, (in_short(declared), firm, why_so(declared))))
-    first = joined([told, linked_id(declared["estimate_id"])], by=" ")
-    return [first, escaped(f"{assay(declared)} {economic(declared)}"), *others]
+    return [_with_id(told, declared), escaped(f"{assay(declared)} {economic(declared)}"), *others]
+
+
+def _with_id(told: str, row: Mapping) -> Markdown:
+    """A verdict with the id of its test; without an estimate the review file has nothing that the id could lead to."""
+    return escaped(told) if pd.isna(row["estimate"]) else joined([told, linked_id(row["estimate_id"])], by=" ")

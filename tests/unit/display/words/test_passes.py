@@ -53,6 +53,13 @@ def test_too_few_site_years_say_why_and_no_verdict():
     )
 
 
+def test_a_test_without_an_estimate_has_no_id_since_the_review_file_has_nothing_of_it():
+    none = row(estimate=NONE, verdict="too few", reason="Only 2 site-years.")
+    rows = pd.DataFrame([none, none | {"is_declared": False}])
+    assert not [said for said in passes.all_sentences(rows) if "#id-" in said]
+    assert len([said for said in passes.all_sentences(pd.DataFrame([row()])) if "#id-0360b669-552c" in said]) == 1
+
+
 @pytest.mark.parametrize(
     ("changed", "where"),
     [({"n_site_years": 3}, "3 site-years in 4 seasons"), ({"n_seasons": 2}, "8 site-years in 2 seasons")],
