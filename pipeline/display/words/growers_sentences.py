@@ -26,6 +26,7 @@ from pipeline.verdicts import FEWEST_SITE_YEARS, is_few
 FIRM, FRAGILE, NOT_SHOWN, TOO_FEW = "Firm", "Fragile", "Not shown", "Too few trials"
 EXPLORATORY = "Exploratory"
 OF_TESTED = "(seasons tested)"  # marks a row of money that is of them, where others are of future seasons
+NOT_ENOUGH = "At the planning prices, doing as well is not enough: it must gain to pay."
 FEW_SEASONS = "too few seasons to leave one out and look again"
 # Further ways of looking at the same average that would make it fragile, as its reason tells them.
 OTHER_LOOKS = {
@@ -237,9 +238,10 @@ def passes_behind(row: Mapping) -> str:
     unit = "" if row["unit"] == "ratio" else f" {row['unit']}"
     what = "ratio" if row["unit"] == "ratio" else "difference"
     limits = between(row["lower_limit"], row["upper_limit"], row["digits"])
+    must_gain = row["economic_margin"] < 0 and is_shown_as_good(row)
     return (
         f"The average {what} was {number(row['estimate'], row['digits'])}{unit} (95%{NBSP}interval {limits}). "
-        f"The allowed loss{_set_when(row)} {margin_said(row)}."
+        f"The allowed loss{_set_when(row)} {margin_said(row)}.{f' {NOT_ENOUGH}' if must_gain else ''}"
     )
 
 

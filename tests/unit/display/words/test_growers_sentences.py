@@ -222,6 +222,19 @@ def test_too_few_trials_say_nothing_of_passes():
     assert sentences.passes_behind(pass_row(estimate=NONE)) == ""
 
 
+@pytest.mark.parametrize(
+    ("changed", "is_said"),
+    [
+        ({}, False),
+        ({"economic_margin": -7.7}, True),
+        ({"economic_margin": NONE}, False),
+        ({"economic_margin": -7.7, "verdict": NOT_SHOWN_AS_GOOD}, False),
+    ],
+)
+def test_a_yes_to_dropping_a_pass_says_where_doing_as_well_loses_money(changed, is_said):
+    assert sentences.passes_behind(pass_row(**changed)).endswith(sentences.NOT_ENOUGH) == is_said
+
+
 @pytest.mark.parametrize("is_late", [False, True])
 def test_an_allowed_loss_that_was_set_late_is_not_said_to_be_set_before_harvest(is_late):
     said = sentences.passes_behind(pass_row() | {"margin_is_late": is_late})
