@@ -10,14 +10,13 @@ from pathlib import Path
 
 import pandas as pd
 
-from pipeline.contract.vocabulary import TESTED, TO_COME
+from pipeline.contract.vocabulary import TO_COME
 from pipeline.display.figures import theme
 from pipeline.display.figures.classes import by_class
 from pipeline.display.figures.yields import yields
 from pipeline.display.words import growers_sentences as sentences
 from pipeline.display.words import links, money, n_response, own_prices, prices, weather
 from pipeline.display.words.growers_answers import GrowersAnswers
-from pipeline.display.words.growers_sentences import OF_TESTED
 from pipeline.display.words.nitrogen_given import nitrogen_given
 from pipeline.display.words.numbers import NBSP, capital, count, listed, number
 from pipeline.display.words.tables import Markdown, escaped, grey, joined, paragraph, pipe_table, stacked
@@ -92,13 +91,9 @@ class HandoutPage(GrowersAnswers):
         )
 
     def _money_table(self) -> Markdown:
-        is_mixed, named = self._paying["target"].nunique() > 1, {}
-        for _, row in self._paying.iterrows():
-            name = self._named(self._average_of(row["comparison_id"]))
-            named[row["comparison_id"]] = f"{name} {OF_TESTED}" if is_mixed and row["target"] == TESTED else name
         rows = [
             {
-                "Comparison": joined([named[row["comparison_id"]], self._reference(row["estimate_id"])], by=" "),
+                "Comparison": joined([self._named_paying(row), self._reference(row["estimate_id"])], by=" "),
                 "On a gain of": f"{number(row['gain'], row['digits'])} {row['unit']}",
                 "Net per acre": money.own_net(row),
                 f"95%{NBSP}interval": money.own_interval(row),

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pandas as pd
 
-from pipeline.contract.vocabulary import BY_DRAINAGE, BY_RAINFALL, DECLARED
+from pipeline.contract.vocabulary import BY_DRAINAGE, BY_RAINFALL, DECLARED, TESTED
 from pipeline.display.words import answers, money, n_response, trials, where
 from pipeline.display.words import growers_sentences as sentences
 from pipeline.display.words.numbers import capital, count, day, listed, seasons
@@ -81,6 +81,12 @@ class GrowersAnswers:
 
     def _named(self, row: Mapping) -> str:
         return f"{capital(row['treatment'])} against {row['comparator']}"
+
+    def _named_paying(self, row: Mapping) -> str:
+        """A row of money by its sides, marked where it is of the seasons tested and others are of future seasons."""
+        name = self._named(self._average_of(row["comparison_id"]))
+        is_marked = row["target"] == TESTED and self._paying["target"].nunique() > 1
+        return f"{name} {sentences.OF_TESTED}" if is_marked else name
 
     @property
     def title(self) -> str:
