@@ -201,6 +201,8 @@ def passes(row: Mapping, sides: tuple[str, str], *, drops_a_pass: bool = True) -
         return "Not shown: the allowed loss was set only after yields were known."
     if row["verdict"] == WITHIN_MARGIN and row["assay_sensitivity"] not in (SHOWN, DOES_NOT_APPLY):
         return "Not shown: it is not known that these trials could have shown a loss, so finding none proves nothing."
+    if row["verdict"] == WITHIN_MARGIN and row["upper_limit"] < (1 if row["unit"] == "ratio" else 0):
+        return f"{capital(treatment)} yields less than {comparator}, though on average by less than {allowed}."
     yes, no = ("On average, yes: ", "No: ") if drops_a_pass else ("This comparison drops no pass. On average, ",) * 2
     return {
         BETTER: f"{yes}{treatment} yields more than {comparator}.",

@@ -168,6 +168,22 @@ def test_a_comparison_that_drops_no_pass_does_not_answer_that_one_can_be_dropped
     assert sentences.passes(pass_row(verdict=NOT_SHOWN_AS_GOOD), SIDES, drops_a_pass=False).startswith("Not shown")
 
 
+@pytest.mark.parametrize(
+    ("changed", "is_less"),
+    [
+        ({"estimate": -1.5, "lower_limit": -2.5, "upper_limit": -0.5}, True),
+        ({"estimate": -1.0, "lower_limit": -2.5, "upper_limit": 0.5}, False),
+        ({"unit": "ratio", "margin": 0.05, "lower_limit": 0.96, "upper_limit": 0.99}, True),
+        ({"unit": "ratio", "margin": 0.05, "lower_limit": 0.96, "upper_limit": 1.02}, False),
+    ],
+)
+def test_a_loss_that_is_shown_is_not_told_as_doing_as_well(changed, is_less):
+    """Both hold: it is within the margin, and the trials show that it yields less."""
+    said = sentences.passes(pass_row(**changed), SIDES)
+    assert said.startswith("Half-coated blend in one pass yields less than") == is_less
+    assert ("does as well" in said) == (not is_less) and len(said.split()) <= MOST_WORDS
+
+
 def test_a_comparison_set_up_after_the_first_harvest_is_exploratory_whatever_it_shows():
     word, reason = sentences.how_sure(row() | {"is_late": True}, pd.DataFrame([robust_row()]), AGREED)
     assert word == sentences.EXPLORATORY and "after" in reason
