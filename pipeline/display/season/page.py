@@ -237,7 +237,7 @@ class SeasonPage:
             next_season.advice(outlook[outlook["target"] == target]) if has_width else "",
             next_season.why_not_blocks(outlook, target),
             next_season.reserves(outlook, target) if has_width else "",
-            *(next_season.needed(rows) for _, rows in needed),
+            *(next_season.needed(rows, self._declared_test(comparison_id)) for comparison_id, rows in needed),
             next_season.slopes(self._of_lead("slope_outlook")),
         ]
         return stacked(
@@ -246,6 +246,11 @@ class SeasonPage:
             next_season.evidence_table(evidence) if evidence["drainage_group"].notna().any() else "",
             next_season.proposals_table(proposed) if len(proposed) else "",
         )
+
+    def _declared_test(self, comparison_id: str) -> pd.Series | None:
+        tests = self._of_crop["as_good"]
+        mine = tests[tests["is_declared"] & tests["comparison_id"].eq(comparison_id)]
+        return mine.iloc[0] if len(mine) else None
 
     @property
     def for_talks(self) -> Markdown:
