@@ -213,8 +213,9 @@ class GrowersAnswers:
         return int((times == len(self._ids)).sum())
 
     def _passes_asked(self) -> pd.DataFrame:
-        """The declared rows of reports.as_good."""
-        rows = self._in_order(self._of_crop["as_good"])
+        """The declared rows of reports.as_good, with the first trial with published means only of each."""
+        printed = self._comparisons[["comparison_id", "first_printed"]]
+        rows = self._in_order(self._of_crop["as_good"]).merge(printed, on="comparison_id")
         return rows[rows["is_declared"]]
 
     def _passes(self, row: Mapping) -> str:

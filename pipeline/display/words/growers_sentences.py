@@ -234,7 +234,10 @@ def passes_fragile(row: Mapping, robustness: pd.DataFrame) -> str:
 
 
 def passes_behind(row: Mapping) -> str:
-    """The difference behind the answer, with its interval, and what a pass saved allows for in yield."""
+    """The difference behind the answer, with its interval, and what a pass saved allows for in yield.
+
+    row: of reports.as_good, with first_printed of its comparison.
+    """
     if pd.isna(row["estimate"]):
         return ""
     unit = "" if row["unit"] == "ratio" else f" {row['unit']}"
@@ -251,7 +254,12 @@ def _set_when(row: Mapping) -> str:
     """When a margin was set, as far as that may be said: not where an earlier run had another one."""
     if pd.notna(row["margin_before"]):
         return f" was {row['margin_before']} until {day(row['margin_until'])}, with the yields at hand. It now is"
-    return " was" if row["margin_is_late"] else ", set before harvest, was"
+    if row["margin_is_late"]:
+        return " was"
+    printed = row["first_printed"]  # its means could be read before the margin was set, no plot's yield could
+    if pd.notna(printed) and pd.Timestamp(row["margin_fixed_on"]) > pd.Timestamp(printed):
+        return f", set before harvest (but after that of a published trial, {printed.year}), was"
+    return ", set before harvest, was"
 
 
 def growers_rate(usual: Mapping, curve: Mapping) -> list[str]:

@@ -52,6 +52,7 @@ def comparison(comparison_id: str, position: int, **changed) -> dict:
         "comparator_coated_n": 0.0,
         "n_site_years": 8,
         "n_seasons": 3,
+        "first_printed": pd.NaT,
     } | changed
 
 

@@ -257,6 +257,15 @@ def test_an_allowed_loss_that_was_set_late_is_not_said_to_be_set_before_harvest(
     assert ("before harvest" in said) == (not is_late) and "1.2 bu/ac" in said and "3.0 bu/ac" in said
 
 
+@pytest.mark.parametrize(
+    ("year", "said"),
+    [(2086, "set before harvest (but after that of a published trial, 2086), was"), (2093, "set before harvest, was")],
+)
+def test_an_allowed_loss_was_not_set_before_a_trial_that_was_published_then(year, said):
+    """The season report says so of the comparison: the handout must not say 'before harvest' of all its trials."""
+    assert said in sentences.passes_behind(pass_row(first_printed=pd.Timestamp(year, 10, 1)))
+
+
 def test_an_allowed_loss_that_was_another_when_yields_were_read_is_not_said_to_be_set_before_harvest():
     other = {"margin_before": "4", "margin_until": pd.Timestamp("2093-11-01")}
     said = sentences.passes_behind(pass_row() | other)

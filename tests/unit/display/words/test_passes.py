@@ -19,6 +19,7 @@ def row(**changed) -> dict:
         "target": "seasons to come", "is_declared": True, "unit": "bu/ac", "digits": 1,
         "estimate": 1.2, "n_site_years": 8, "n_seasons": 4, "margin": 3.0, "margin_limit": -3.0,
         "margin_basis": "half an LSD", "margin_fixed_on": date(2090, 11, 15), "margin_is_late": False,
+        "first_printed": None,
         "margin_before": None,
         "lower_limit": -2.0, "upper_limit": 4.4, "tost_low": -1.1, "tost_high": 3.5, "is_equivalent": False,
         "verdict": WITHIN_MARGIN, "reason": "Even the lower limit loses less than the margin.",
