@@ -81,7 +81,7 @@ CASES = {
     "a ladder in every trial": (lambda: views_of(frames()), 2,
                                 ("Tested rates not shown to pay less than the best at the planning prices:",),
                                 ("No curve",)),
-    "one trial": (lambda: views_of(frames(n_site_years=1)), 0, (f"No curve for {UREA} (fewer than 3 site-years).",),
+    "one trial": (lambda: views_of(frames(n_site_years=1)), 0, (f"No curve for {UREA} (fewer than 3 site-years with zero-N and a fertilized rate).",),
                   ("pay less",)),
     "few trials": (lambda: views_of(frames(n_site_years=4)), 2,
                    ("(no interval)", "Too few site-years to show that a rate pays less"), ("not shown to",)),

@@ -17,6 +17,7 @@ TICK = 0.30  # half the height of the mark from which it pays, of a row
 # share of the span kept free at the left for the name of the line, and at the right for the words
 LEFT = {theme.PAGE: 0.03, theme.PHONE: 0.12, theme.SLIDE: 0.12}
 BESIDE = {theme.PAGE: 0.36, theme.PHONE: 0.05, theme.SLIDE: 0.6}
+NO_AVERAGE = "no average"
 PHONE_ROW_INCH, ABOVE = 0.92, 0.18  # on a telephone a row's words stand above it
 
 
@@ -48,7 +49,7 @@ def yields(rows: pd.DataFrame, *, folder: Path, name: str, sheet: theme.Sheet = 
                 p9.aes("conf_low", "y", xend="conf_high", yend="y"), color=theme.AVERAGE, size=1.5, na_rm=True
             ),
             p9.geom_point(color=theme.INK, size=2.6),
-            _words_above(drawn) if on_phone else _words_beside(known),
+            _words_above(drawn) if on_phone else _words_beside(drawn, known),
             p9.scale_y_reverse(
                 breaks=list(drawn["y"]),
                 labels=[""] * len(drawn) if on_phone else list(drawn["label"]),
@@ -63,10 +64,10 @@ def yields(rows: pd.DataFrame, *, folder: Path, name: str, sheet: theme.Sheet = 
     return theme.figure(plot, folder=folder, name=name, caption=_caption(rows), alt=_alt(rows), sheet=sheet)
 
 
-def _words_beside(known: pd.DataFrame) -> p9.geom_text:
-    """What each yielded and returns, right of all that is drawn."""
+def _words_beside(drawn: pd.DataFrame, known: pd.DataFrame) -> p9.geom_text:
+    """What each yielded and returns, or that it has no average, right of all that is drawn."""
     words_at = max(0.0, known[["conf_high", "estimate", "even"]].max().max())
-    beside = known.assign(words=[_words(row) for row in known.itertuples()], at=words_at)
+    beside = drawn.assign(words=[_words(row) for row in drawn.itertuples()], at=words_at)
     return p9.geom_text(
         p9.aes("at", "y", label="words"),
         data=beside,
@@ -80,10 +81,7 @@ def _words_beside(known: pd.DataFrame) -> p9.geom_text:
 
 def _words_above(drawn: pd.DataFrame) -> p9.geom_text:
     """Names and words in one block over each row, from the left edge."""
-    told = [
-        row.label if pd.isna(row.estimate) else f"{row.label}\n{_words(row).replace(chr(10), ', ')}"
-        for row in drawn.itertuples()
-    ]
+    told = [f"{row.label}\n{_words(row).replace(chr(10), ', ')}" for row in drawn.itertuples()]
     above = drawn.assign(words=told, at=float("-inf"), y=drawn["y"] - ABOVE)
     return p9.geom_label(
         p9.aes("at", "y", label="words"), data=above, ha="left", va="bottom", size=theme.LABEL_SIZE, family=theme.FONT,
@@ -97,7 +95,9 @@ def _label(row) -> str:
 
 
 def _words(row) -> str:
-    """'+7.6 bu/ac (4.3%)' over '$19 an acre'."""
+    """'+7.6 bu/ac (4.3%)' over '$19 an acre'; 'no average' where there is none."""
+    if pd.isna(row.estimate):
+        return NO_AVERAGE
     sign = "+" if row.estimate >= 0 else ""
     gain = f"{sign}{number(row.estimate, row.digits)} {row.unit} ({sign}{number(row.estimate_pct, 1)}%)"
     return f"{gain}\n{row.pays}" if row.pays else gain
@@ -131,6 +131,6 @@ def _alt(rows: pd.DataFrame) -> str:
 def _told(row) -> str:
     name = f"{capital(row.treatment)} against {row.comparator}"
     if pd.isna(row.estimate):
-        return f"{name}: no average."
+        return f"{name}: {NO_AVERAGE}."
     size = f"{number(row.estimate, row.digits)} {row.unit}, interval {between(row.conf_low, row.conf_high, row.digits)}"
     return f"{name}: {size}{f'; {row.pays}' if row.pays else ''}."

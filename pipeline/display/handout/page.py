@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pandas as pd
 
+from pipeline.contract.vocabulary import TO_COME
 from pipeline.display.figures import theme
 from pipeline.display.figures.classes import by_class
 from pipeline.display.figures.yields import yields
@@ -90,10 +91,9 @@ class HandoutPage(GrowersAnswers):
         )
 
     def _money_table(self) -> Markdown:
-        names = {row["comparison_id"]: self._named(row) for _, row in self._leading.iterrows()}
         rows = [
             {
-                "Comparison": joined([names[row["comparison_id"]], self._reference(row["estimate_id"])], by=" "),
+                "Comparison": joined([self._named_paying(row), self._reference(row["estimate_id"])], by=" "),
                 "On a gain of": f"{number(row['gain'], row['digits'])} {row['unit']}",
                 "Net per acre": money.own_net(row),
                 f"95%{NBSP}interval": money.own_interval(row),
@@ -111,8 +111,11 @@ class HandoutPage(GrowersAnswers):
     def _gain_of_money(self) -> str:
         """Which gains the dollars rest on, and how the shares of fields are written."""
         told = [sentences.gains_of_money(self._paying)]
-        told += ["Not known: too few seasons bear on it."] if self._paying["conf_low"].isna().any() else []
-        return " ".join([*told, "Fields: in parentheses, the range."])
+        untold = self._paying[self._paying["conf_low"].isna()]
+        few = "seasons" if untold["target"].eq(TO_COME).any() else "site-years"
+        told += [f"Not known: too few {few} bear on it."] if len(untold) else []
+        unit = money.in_unit_of_gains(self._paying.iloc[0], self._leading.iloc[0]["unit"])
+        return " ".join(filter(None, [*told, "Fields: in parentheses, the range.", unit]))
 
     @property
     def how_much_nitrogen(self) -> Markdown:
@@ -129,7 +132,8 @@ class HandoutPage(GrowersAnswers):
         ]
         caption = joined(
             [
-                f"The rate at which the last pound of nitrogen just pays for itself, with its 95%{NBSP}interval,",
+                "The rate at which the last pound of nitrogen just pays for itself, with its"
+                f" 95%{NBSP}interval for the seasons tested,",
                 Markdown(f"{money.basis('price-basis')}."),
                 "Not a recommendation for your field.",
             ],
@@ -151,7 +155,8 @@ class HandoutPage(GrowersAnswers):
             first = paying.iloc[0]
             net, limits = money.own_net(first), money.own_interval(first)
             told.append(Markdown(f"It returns {net} an acre (95%{NBSP}interval: {limits})."))
-        return joined([*filter(None, told), self._reference(row["estimate_id"])], by=" ")
+        mark = "" if pd.isna(row["estimate"]) else self._reference(row["estimate_id"])
+        return joined(filter(None, [*told, mark]), by=" ")
 
     @property
     def on_my_land(self) -> Markdown:

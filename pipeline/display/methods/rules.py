@@ -14,6 +14,7 @@ from pipeline.contract.vocabulary import DOES_NOT_APPLY, MODERATORS
 from pipeline.display.words.answers import TARGET_NAMES
 from pipeline.display.words.declarations import properties
 from pipeline.display.words.numbers import capital, count, day, listed, number
+from pipeline.display.words.passes import UNABLE
 from pipeline.display.words.tables import Markdown, grey, pipe_table
 from pipeline.estimates.engines import interval_rules as rules
 from pipeline.estimates.n_response import curves, optimum, pooled_curves, resampling
@@ -224,7 +225,7 @@ def as_good_table() -> Markdown:
     """The verdicts on whether a treatment is as good as its comparator, with the rule of each."""
     reasons = noninferiority.REASONS | {
         noninferiority.NOT_SHOWN_AS_GOOD: (
-            f"{noninferiority.REASONS[noninferiority.NOT_SHOWN_AS_GOOD]} Or: {noninferiority.LATE}"
+            f"{noninferiority.REASONS[noninferiority.NOT_SHOWN_AS_GOOD]} Or: {noninferiority.LATE} Or: {UNABLE}"
         )
     }
     frame = pd.DataFrame({"Verdict": capital(verdict), "When": reason} for verdict, reason in reasons.items())

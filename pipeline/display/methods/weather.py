@@ -78,8 +78,8 @@ WORKED_OUT = (
 ESTIMATED = (
     (
         "The slope comes from the model that leads for the average, with the covariate added: how much the gain differs"
-        " where the covariate is one unit higher. A two-stage meta-regression (Hartung and Knapp 2001) stands as a"
-        " check."
+        " where the covariate is one unit higher. A two-stage meta-regression (Knapp and Hartung 2003,"
+        " their factor not below 1) stands as a check."
     ),
     (
         f"It needs at least {rules.FEWEST_SITE_YEARS} site-years, {rules.FEWEST_SEASONS} seasons and"

@@ -16,7 +16,7 @@ from pipeline.display.review import trace as trace_words
 from pipeline.display.review.margin_figure import margin
 from pipeline.display.review.robustness_figure import robustness
 from pipeline.display.review.walks import first_steps_of
-from pipeline.display.words import answers, money, passes, traits, trials, where
+from pipeline.display.words import answers, firmness, money, passes, traits, trials, where
 from pipeline.display.words.numbers import capital
 from pipeline.display.words.tables import Markdown, escaped, listing, on_screen, stacked
 
@@ -142,9 +142,10 @@ class ComparisonEvidence:
             return Markdown()
         known = rows[rows["estimate"].notna()]
         declared = rows[rows["is_declared"]]
+        firm = firmness.how_firm_as_good(declared.iloc[0], self._moved("all"))
         return stacked(
             margin(known, folder=self._folder, name=f"margin-{self._number}") if len(known) else "",
-            listing([*passes.all_sentences(rows), *(passes.equivalence(row) for _, row in declared.iterrows())]),
+            listing([*passes.all_sentences(rows, firm), *(passes.equivalence(row) for _, row in declared.iterrows())]),
         )
 
     @property

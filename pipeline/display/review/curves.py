@@ -87,7 +87,10 @@ def other_prices(grid: pd.DataFrame, *, label: str) -> Markdown | str:
         return ""
     unit = grid["n_unit"].iloc[0]
     weight = unit.split("/")[0]
-    caption = f"Economic optimum rate ({unit}) at other ratios of the N price (per {weight}) to the crop price."
+    caption = (
+        f"Economic optimum rate ({unit}) at other ratios of the N price (per {weight}) to what one more unit of yield"
+        " is worth: the crop price less hauling, ginning and drying."
+    )
     widths = dict(zip(PRICE_HEADS, (44, 18, 18, 18), strict=True))
     return pipe_table(pd.DataFrame(rows), caption=caption, label=label, widths=widths)
 
@@ -108,6 +111,7 @@ def efficiency_table(rows: pd.DataFrame, *, label: str) -> Markdown | str:
             "Nitrogen treatment": capital(row["family"]),
             "Agronomic efficiency": number(row["estimate"], 1),
             "95% interval": between(row["conf_low"], row["conf_high"], 1),
+            "Site-years": str(row["n_site_years"]),
         }
         for _, row in middle.iterrows()
     )
@@ -115,7 +119,9 @@ def efficiency_table(rows: pd.DataFrame, *, label: str) -> Markdown | str:
     caption = (
         f"Yield gained per unit of N (agronomic efficiency, kg per kg) at {number(row['n_rate'])} {row['n_unit']}."
     )
-    return pipe_table(frame, caption=caption, label=label, widths=dict(zip(frame.columns, (50, 24, 24), strict=True)))
+    return pipe_table(
+        frame, caption=caption, label=label, widths=dict(zip(frame.columns, (46, 22, 20, 12), strict=True))
+    )
 
 
 def no_efficiency(rows: pd.DataFrame) -> str:

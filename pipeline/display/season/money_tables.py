@@ -9,6 +9,7 @@ from collections.abc import Mapping
 
 import pandas as pd
 
+from pipeline.contract.vocabulary import TO_COME
 from pipeline.display.words.answers import TARGET_NAMES
 from pipeline.display.words.money import (
     GRID_CROP,
@@ -20,6 +21,7 @@ from pipeline.display.words.money import (
     dollars,
     grid_shown,
     in_ten,
+    in_unit_of_gains,
     own_break_even,
     own_fields,
     own_interval,
@@ -39,8 +41,11 @@ CHANCES = (
 )
 
 
-def money_table(money: pd.DataFrame) -> Markdown:
-    """One row per comparison that has a budget (`told`): net change per acre, interval, break-even gain and chances."""
+def money_table(money: pd.DataFrame, unit: str) -> Markdown:
+    """One row per comparison that has a budget (`told`): net change per acre, interval, break-even gain and chances.
+
+    unit: in which the page prints gains.
+    """
     rows, first = [], money["target"].iloc[0]
     for _, row in money.iterrows():
         other = f" ({TARGET_NAMES[row['target']]})" if row["target"] != first else ""
@@ -66,6 +71,7 @@ def money_table(money: pd.DataFrame) -> Markdown:
                 CHANCES,
                 no_chances(money),
                 _untold_why(money),
+                in_unit_of_gains(money.iloc[0], unit),
             ],
         ),
         by=" ",
@@ -146,7 +152,14 @@ def _untold_why(money: pd.DataFrame) -> str:
     untold = money[money["chances_reason"].eq(UNTOLD_INTERVAL)]
     if untold.empty:
         return ""
-    left = "once each rain class has its own average" if untold["weather"].eq(LONG_RUN).any() else "from so few seasons"
+    ahead = untold[untold["target"] == TO_COME]
+    left = (
+        "once each rain class has its own average" if untold["weather"].eq(LONG_RUN).any() else "from so few site-years"
+    )
+    if ahead.empty:
+        few = f"{TOO_FEW_DF_FOR_MONEY} degrees of freedom or fewer"
+        return f"Not known: {left}, {few} are left to tell how gains differ."
+    left = left if ahead["weather"].eq(LONG_RUN).any() else "from so few seasons"
     return (
         f"Not known: {left}, {TOO_FEW_DF_FOR_MONEY} degrees of freedom or fewer are left to tell how seasons differ "
         "(if seasons do not appear to differ, season means are used)."

@@ -5,11 +5,14 @@ Rows are rows of reports.* views of one comparison. Sentences are plain text; th
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import pandas as pd
 
 from pipeline.contract.vocabulary import RAINFALL_CLASSES, TO_COME
 from pipeline.display.words.answers import TARGET
 from pipeline.display.words.numbers import capital, count, crossed, listed, number, text
+from pipeline.display.words.passes import is_shown_as_good
 from pipeline.display.words.tables import Markdown, grey, pipe_table
 from pipeline.display.words.where import DRAINAGE
 from pipeline.planning.next_season import GROWN
@@ -112,9 +115,11 @@ def reserves(rows: pd.DataFrame, target: str) -> str:
     )
 
 
-def needed(rows: pd.DataFrame) -> str:
+def needed(rows: pd.DataFrame, test: Mapping | None = None) -> str:
     """Site-years needed to show the margin, for a treatment that is truly equal; the reason where none can be
     planned.
+
+    test: the declared row of reports.as_good of the same comparison.
     """
     declared = rows[rows["is_declared"]]
     if declared.empty:
@@ -130,7 +135,13 @@ def needed(rows: pd.DataFrame) -> str:
     told = [
         f"over {_more_seasons(alike)} {words}" for words, alike in declared["more_seasons"].groupby(more, sort=False)
     ]
-    return f"{aim}, with an 80% chance if the two are truly equal: {'; '.join(told)}."
+    now = ""
+    if test is not None and is_shown_as_good(test):
+        now = (
+            f" It is shown now, at an average difference of {number(test['estimate'], test['digits'])} {test['unit']};"
+            " the trials counted here would show it at zero."
+        )
+    return f"{aim}, with an 80% chance if the two are truly equal: {'; '.join(told)}.{now}"
 
 
 def _more_seasons(seasons: pd.Series) -> str:

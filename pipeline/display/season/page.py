@@ -108,16 +108,26 @@ class SeasonPage:
             ("Few places", answers.few_places(tested) if pd.notna(tested["estimate"]) else ""),
             ("How firm", firmness.how_firm(self._declared, self._robustness[of_lead])),
             ("Where", Markdown(f"{escaped(where.where_in_short(self._tests, by_class))} See @tbl-where.")),
-            *(("Passes", passes.in_short(row)) for _, row in asked[asked["is_declared"]].iterrows()),
+            *(("Passes", self._passes_in_short(row)) for _, row in asked[asked["is_declared"]].iterrows()),
             ("Money", self._pays_in_short),
         ]
         return listing(Markdown(f"**{label}.** {escaped(told)}") for label, told in lines if told)
+
+    def _passes_in_short(self, row: Mapping) -> str:
+        return f"{passes.in_short(row)} {self._how_firm_as_good(row)}".strip()
+
+    def _how_firm_as_good(self, row: Mapping) -> str:
+        mine = self._robustness[self._robustness["comparison_id"] == row["comparison_id"]]
+        return firmness.how_firm_as_good(row, mine)
 
     @property
     def _pays_in_short(self) -> str:
         if self._paying.empty:
             return money.missing(self._of_crop["money"], self.crop)
-        return money.headline(self._paying, self._lead["comparison_id"])
+        told, first = money.headline(self._paying, self._lead["comparison_id"]), self._paying.iloc[0]
+        wanted = self._comparisons.set_index("comparison_id").loc[first["comparison_id"], "declared_target"]
+        held = money.holds_for(first, wanted)
+        return joined([told, held], by=" ") if held else told
 
     @property
     def all_comparisons(self) -> Markdown:
@@ -168,7 +178,8 @@ class SeasonPage:
                 "with fewer passes was not asked."
             )
         groups = with_margin.groupby("comparison_id", sort=False)
-        return stacked(*(listing(passes.all_sentences(rows)) for _, rows in groups))
+        told = [(rows, rows[rows["is_declared"]].iloc[0]) for _, rows in groups]
+        return stacked(*(listing(passes.all_sentences(rows, self._how_firm_as_good(row))) for rows, row in told))
 
     @property
     def pays(self) -> Markdown:
@@ -196,7 +207,7 @@ class SeasonPage:
             missing,
             boxes,
             joined(said, by=" "),
-            money_tables.money_table(self._paying),
+            money_tables.money_table(self._paying, self._declared["unit"]),
             money_tables.boxes_table(first, self._of_crop["budget_items"]),
             money_tables.grid_table(first, self._of_crop["price_grid"]),
         )
@@ -226,7 +237,7 @@ class SeasonPage:
             next_season.advice(outlook[outlook["target"] == target]) if has_width else "",
             next_season.why_not_blocks(outlook, target),
             next_season.reserves(outlook, target) if has_width else "",
-            *(next_season.needed(rows) for _, rows in needed),
+            *(next_season.needed(rows, self._declared_test(comparison_id)) for comparison_id, rows in needed),
             next_season.slopes(self._of_lead("slope_outlook")),
         ]
         return stacked(
@@ -235,6 +246,11 @@ class SeasonPage:
             next_season.evidence_table(evidence) if evidence["drainage_group"].notna().any() else "",
             next_season.proposals_table(proposed) if len(proposed) else "",
         )
+
+    def _declared_test(self, comparison_id: str) -> pd.Series | None:
+        tests = self._of_crop["as_good"]
+        mine = tests[tests["is_declared"] & tests["comparison_id"].eq(comparison_id)]
+        return mine.iloc[0] if len(mine) else None
 
     @property
     def for_talks(self) -> Markdown:

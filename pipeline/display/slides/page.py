@@ -74,7 +74,7 @@ class SlidesPage(GrowersAnswers):
             return Markdown()
         rows = [
             {
-                "Comparison": self._named(self._average_of(row["comparison_id"])),
+                "Comparison": self._named_paying(row),
                 "Net per acre": money.own_net(row),
                 f"95%{NBSP}interval": money.own_interval(row),
                 "Breaks even at": money.own_break_even(row),

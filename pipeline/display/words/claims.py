@@ -87,10 +87,7 @@ def _part(level: str) -> str:
 def stated(row: Mapping) -> str:
     """What a claim states, in its own unit; a percentage also in the unit of the evidence: '3% (5.1 bu/ac)'."""
     if row["states"] == AS_GOOD:
-        margin = (
-            "" if pd.isna(row["stated"]) else f" (no worse than {number(row['stated'], row['digits'])} {row['unit']})"
-        )
-        return f"as good{margin}"
+        return "as good" if pd.isna(row["stated"]) else f"as good (no worse than {_in_unit(row, 'stated')})"
     if row["states"] in ON_WEATHER:
         return f"a gain that is {row['states'].split()[0]} with more {row['weather']}"
     if row["states"] == NET_CHANGE:
@@ -113,10 +110,16 @@ def _shown(row: Mapping) -> str:
     if row["states"] == NET_CHANGE:
         size, low, high = (money.dollars(row[name], _currency(row)) for name in ("estimate", "conf_low", "conf_high"))
         return f"{size} ({low} to {high}) per acre; {where}"
-    return (
-        f"{number(row['estimate'], row['digits'])} ({between(row['conf_low'], row['conf_high'], row['digits'])})"
-        f" {row['unit']}; {where}"
-    )
+    limits = between(row["conf_low"], row["conf_high"], row["digits"])
+    if row["unit"] == "ratio":
+        return f"{_in_unit(row, 'estimate')} ({limits}); {where}"
+    return f"{number(row['estimate'], row['digits'])} ({limits}) {row['unit']}; {where}"
+
+
+def _in_unit(row: Mapping, column: str) -> str:
+    """'−3.0 bu/ac', 'a ratio of 0.980'."""
+    size = number(row[column], row["digits"])
+    return f"a ratio of {size}" if row["unit"] == "ratio" else f"{size} {row['unit']}"
 
 
 @dataclass(frozen=True)

@@ -1,7 +1,7 @@
 """Whether a result depends on a part of the data: one season, place or site-year left out.
 
 Rows are rows of reports.robustness of one comparison and target with moderator 'all'. Sentences are plain text; the
-page escapes them.
+page escapes them. A gain is held against zero, as good against its margin.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ import pandas as pd
 from pipeline.contract.vocabulary import NOT_SHOWN
 from pipeline.display.words.answers import verdict
 from pipeline.display.words.numbers import listed
+from pipeline.display.words.passes import is_shown_as_good
 from pipeline.estimates.average.robustness import PLACE, SEASON, SITE_YEAR
 
 PARTS = {SEASON: "season", PLACE: "place", SITE_YEAR: "site-year"}
@@ -22,6 +23,8 @@ BECOMES = {
     "loss": "the loss is no longer shown",
     NOT_SHOWN: "zero is outside the interval",
 }
+# The refits are differences, so they say nothing of a margin that is a percentage.
+NOT_TRIED = "Whether that depends on one season or place was not tried, since the margin is a percentage."
 
 
 def _changing(robustness: pd.DataFrame) -> list[tuple[str, int, int]]:
@@ -48,6 +51,31 @@ def how_firm(leading: Mapping, robustness: pd.DataFrame) -> str:
     changing, becomes = _changing(robustness), BECOMES.get(verdict(leading))
     if not changing or becomes is None:
         return ""
+    return _cases(changing, becomes)
+
+
+def how_firm_as_good(test: Mapping, robustness: pd.DataFrame) -> str:
+    """One sentence on what a shown 'as good' hangs on and how often; empty where it hangs on no single part or is not
+    shown.
+
+    test: the declared row of reports.as_good.
+    """
+    if not is_shown_as_good(test):
+        return ""
+    if test["unit"] == "ratio":
+        return NOT_TRIED
+    rows = robustness.assign(changes_conclusion=loses_as_good(test, robustness))
+    changing = _changing(rows)
+    return _cases(changing, "as good is no longer shown") if changing else ""
+
+
+def loses_as_good(test: Mapping, robustness: pd.DataFrame) -> pd.Series:
+    """By row: as good is no longer shown, since the lower limit reaches the margin; None where there is no limit."""
+    lost = robustness["conf_low"].le(test["margin_limit"]).astype("boolean")
+    return lost.mask(robustness["conf_low"].isna())
+
+
+def _cases(changing: list[tuple[str, int, int]], becomes: str) -> str:
     (part, n, of), *others = changing
     cases = [f"Leave out one {part}, and {becomes} in {n} of {of} cases"]
     cases += [f"one {part}, in {n} of {of}" for part, n, of in others]

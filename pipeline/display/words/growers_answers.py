@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pandas as pd
 
-from pipeline.contract.vocabulary import BY_DRAINAGE, BY_RAINFALL, DECLARED
+from pipeline.contract.vocabulary import BY_DRAINAGE, BY_RAINFALL, DECLARED, TESTED
 from pipeline.display.words import answers, money, n_response, trials, where
 from pipeline.display.words import growers_sentences as sentences
 from pipeline.display.words.numbers import capital, count, day, listed, seasons
@@ -82,6 +82,12 @@ class GrowersAnswers:
     def _named(self, row: Mapping) -> str:
         return f"{capital(row['treatment'])} against {row['comparator']}"
 
+    def _named_paying(self, row: Mapping) -> str:
+        """A row of money by its sides, marked where it is of the seasons tested and others are of future seasons."""
+        name = self._named(self._average_of(row["comparison_id"]))
+        is_marked = row["target"] == TESTED and self._paying["target"].nunique() > 1
+        return f"{name} {sentences.OF_TESTED}" if is_marked else name
+
     @property
     def title(self) -> str:
         known = self._trials[self._trials["status"] != "planned"]
@@ -134,14 +140,17 @@ class GrowersAnswers:
 
     def _how_sure(self) -> list[tuple[pd.Series, str, str]]:
         """Each leading average with the word for how sure it is, and why."""
-        robustness = self._of_crop["robustness"]
-        robustness = robustness[robustness["is_declared"] & (robustness["moderator"] == "all")]
         told = []
         for _, row in self._leading.iterrows():
             agreement = self._of("agreement", row["comparison_id"])
-            mine = robustness[robustness["comparison_id"] == row["comparison_id"]]
+            mine = self._robustness_of(row["comparison_id"])
             told.append((row, *sentences.how_sure(row, mine, agreement[agreement["target"] == row["target"]])))
         return told
+
+    def _robustness_of(self, comparison_id: str) -> pd.DataFrame:
+        """What becomes of a comparison's average on its declared target when something is changed."""
+        rows = self._of("robustness", comparison_id)
+        return rows[rows["is_declared"] & (rows["moderator"] == "all")]
 
     def _one_field(self) -> str:
         lead = self._leading.iloc[0]
@@ -154,7 +163,9 @@ class GrowersAnswers:
         first = self._paying.iloc[0]
         average = self._average_of(first["comparison_id"])
         named = Markdown(f"**Against {escaped(average['comparator'])}.**")
-        return joined([named, money.own_answer(first)], by=" "), sentences.money_gain(first, average)
+        held = money.holds_for(first, average["target"])
+        told = [named, money.own_answer(first), *([held] if held else [])]
+        return joined(told, by=" "), sentences.money_gain(first, average)
 
     def _optima(self) -> tuple[Markdown, list[tuple[pd.Series, Markdown]]]:
         """The optimum N rate in sentences, and the rate of each way of giving N; without any, the sentence says why."""
@@ -202,8 +213,9 @@ class GrowersAnswers:
         return int((times == len(self._ids)).sum())
 
     def _passes_asked(self) -> pd.DataFrame:
-        """The declared rows of reports.as_good."""
-        rows = self._in_order(self._of_crop["as_good"])
+        """The declared rows of reports.as_good, with the first trial with published means only of each."""
+        printed = self._comparisons[["comparison_id", "first_printed"]]
+        rows = self._in_order(self._of_crop["as_good"]).merge(printed, on="comparison_id")
         return rows[rows["is_declared"]]
 
     def _passes(self, row: Mapping) -> str:
@@ -212,7 +224,8 @@ class GrowersAnswers:
         treatment, comparator = comparison["treatment_passes"], comparison["comparator_passes"]
         drops_a_pass = pd.isna(treatment) or pd.isna(comparator) or treatment < comparator  # not known: it may
         sides = (average["treatment"], average["comparator"])
-        return sentences.passes(row, sides, drops_a_pass=drops_a_pass)
+        firm = sentences.passes_fragile(row, self._robustness_of(row["comparison_id"]))
+        return f"{sentences.passes(row, sides, drops_a_pass=drops_a_pass)} {firm}".strip()
 
     def _on_my_land(self) -> tuple[list[str], pd.DataFrame]:
         """What is known of soil and rain, and the rows by class; none where there is nothing to draw."""

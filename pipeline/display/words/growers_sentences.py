@@ -13,17 +13,21 @@ from pipeline.contract import vocabulary
 from pipeline.contract.vocabulary import DOES_NOT_APPLY, SHOWN, TESTED, TO_COME
 from pipeline.display.words import money
 from pipeline.display.words.answers import sides, verdict
+from pipeline.display.words.firmness import NOT_TRIED, loses_as_good
 from pipeline.display.words.numbers import NBSP, between, capital, count, day, listed, number
-from pipeline.display.words.passes import margin_said
+from pipeline.display.words.passes import is_shown_as_good, margin_said
 from pipeline.estimates.average.robustness import ESTIMATOR, NOTED, PLACE, PRINTED, SEASON, SITE_YEAR
 from pipeline.estimates.money.inputs import LONG_RUN
 from pipeline.estimates.passes.noninferiority import BETTER, NOT_SHOWN_AS_GOOD, WITHIN_MARGIN, WORSE
 from pipeline.estimates.where.multiplicity import FAMILY_ALPHA
 from pipeline.settings.program import PREVIOUS_CROP, TILES
-from pipeline.verdicts import is_few
+from pipeline.verdicts import FEWEST_SITE_YEARS, is_few
 
 FIRM, FRAGILE, NOT_SHOWN, TOO_FEW = "Firm", "Fragile", "Not shown", "Too few trials"
 EXPLORATORY = "Exploratory"
+OF_TESTED = "(seasons tested)"  # marks a row of money that is of them, where others are of future seasons
+NOT_ENOUGH = "At the planning prices, doing as well is not enough: it must gain to pay."
+FEW_SEASONS = "too few seasons to leave one out and look again"
 # Further ways of looking at the same average that would make it fragile, as its reason tells them.
 OTHER_LOOKS = {
     ESTIMATOR: "by another way of averaging",
@@ -42,6 +46,8 @@ def yielded(row: Mapping) -> str:
     """What a comparison yielded, in one sentence; row: its leading average on the declared target."""
     shown, (treatment, comparator) = verdict(row), sides(row)
     if shown == "none":
+        if row["target"] == TO_COME and row["n_site_years"] >= FEWEST_SITE_YEARS:
+            return f"There are too few seasons to say what {treatment} yields against {comparator} in future seasons."
         return f"There are too few trials for an average of {treatment} against {comparator}."
     if shown == "few":
         return f"There are too few trials yet to say whether {treatment} out-yields {comparator}."
@@ -73,16 +79,26 @@ def how_sure(row: Mapping, robustness: pd.DataFrame, agreement: pd.DataFrame) ->
         return NOT_SHOWN, f"the true average could be anywhere from {limits} {row['unit']}"
     if row["is_late"]:
         return EXPLORATORY, "it was set up only after the first harvest"
-    if robustness.loc[robustness["kind"] == SEASON, "estimate"].isna().all():
-        return FRAGILE, "too few seasons to leave one out and look again"
-    if part := _carried_by(robustness):
-        return FRAGILE, f"{part}, and it could be zero"
-    changing = robustness.loc[robustness["changes_conclusion"].eq(True).fillna(False), "kind"]
-    if kinds := [words for kind, words in OTHER_LOOKS.items() if changing.eq(kind).any()]:
-        return FRAGILE, f"it could be zero {kinds[0]}"
+    if _has_no_season_left_out(robustness):
+        return FRAGILE, FEW_SEASONS
+    if reason := _fragile(robustness, "it could be zero"):
+        return FRAGILE, reason
     if agreement["agrees"].eq(False).any():
         return FRAGILE, "another method of averaging gives a different figure"
     return FIRM, "no single season, place or trial changes it"
+
+
+def _has_no_season_left_out(robustness: pd.DataFrame) -> bool:
+    return bool(robustness.loc[robustness["kind"] == SEASON, "estimate"].isna().all())
+
+
+def _fragile(robustness: pd.DataFrame, becomes: str) -> str:
+    """Without what, or by which other look, the answer becomes another one; empty where it does not."""
+    if part := _carried_by(robustness):
+        return f"{part}, and {becomes}"
+    changing = robustness.loc[robustness["changes_conclusion"].eq(True).fillna(False), "kind"]
+    kinds = [words for kind, words in OTHER_LOOKS.items() if changing.eq(kind).any()]
+    return f"{becomes} {kinds[0]}" if kinds else ""
 
 
 def _carried_by(robustness: pd.DataFrame) -> str:
@@ -113,7 +129,7 @@ def one_field(declared: Mapping, tested: Mapping | None) -> str:
 
 
 def shown_return(row: Mapping, names: tuple[str, str]) -> str:
-    """What a comparison returns, where its interval is told and does not include zero; else empty.
+    """What a comparison returns on average, where its interval is told and does not include zero; else empty.
 
     Args:
         row: of reports.money.
@@ -124,8 +140,12 @@ def shown_return(row: Mapping, names: tuple[str, str]) -> str:
     ends = sorted((abs(row["conf_low"]), abs(row["conf_high"])))
     limits = " to ".join(money.dollars(end, row["currency"]) for end in ends)
     size = money.dollars(abs(row["net_change"]), row["currency"])
-    word = "returns" if row["net_change"] > 0 else "loses"
-    return f"{capital(names[0])} {word} {size} an acre against {names[1]} at the planning prices ({limits})."
+    behind = f"an acre on average against {names[1]} at the planning prices ({limits})."
+    if row["target"] == TO_COME:
+        verb = "return" if row["net_change"] > 0 else "lose"
+        return f"{capital(names[0])} is expected to {verb} {size} {behind}"
+    verb = "returned" if row["net_change"] > 0 else "lost"
+    return f"In the seasons tested, {names[0]} {verb} {size} {behind}"
 
 
 def money_gain(row: Mapping, average: Mapping) -> str:
@@ -143,7 +163,19 @@ def money_gain(row: Mapping, average: Mapping) -> str:
 
 
 def gains_of_money(money: pd.DataFrame) -> str:
-    """Which gains a crop's dollars rest on, in one sentence; money: its rows of reports.money."""
+    """Which gains a crop's dollars rest on, and for which seasons; money: its rows of reports.money."""
+    return f"{_which_gains(money)} {_which_seasons(money)}".strip()
+
+
+def _which_seasons(money: pd.DataFrame) -> str:
+    tested = money["target"].eq(TESTED)
+    if not tested.any():
+        return ""
+    which = "All are" if tested.all() else f"Those marked {OF_TESTED} are"
+    return f"{which} for the seasons tested, not for future seasons."
+
+
+def _which_gains(money: pd.DataFrame) -> str:
     long_run = money[money["weather"] == LONG_RUN]
     if long_run.empty:
         return "Those are the average gains."
@@ -165,10 +197,12 @@ def passes(row: Mapping, sides: tuple[str, str], *, drops_a_pass: bool = True) -
     allowed = margin_said(row)
     if pd.isna(row["estimate"]) or is_few(row):
         return f"There are too few trials yet to say whether {treatment} does as well as {comparator}."
-    if row["verdict"] == WITHIN_MARGIN and row["margin_is_late"]:
+    if row["margin_is_late"] and row["verdict"] in (WITHIN_MARGIN, NOT_SHOWN_AS_GOOD) and _is_within(row):
         return "Not shown: the allowed loss was set only after yields were known."
     if row["verdict"] == WITHIN_MARGIN and row["assay_sensitivity"] not in (SHOWN, DOES_NOT_APPLY):
-        return "Not shown: these trials could not have shown a loss, so finding none proves nothing."
+        return "Not shown: it is not known that these trials could have shown a loss, so finding none proves nothing."
+    if row["verdict"] == WITHIN_MARGIN and row["upper_limit"] < (1 if row["unit"] == "ratio" else 0):
+        return f"{capital(treatment)} yields less than {comparator}, though on average by less than {allowed}."
     yes, no = ("On average, yes: ", "No: ") if drops_a_pass else ("This comparison drops no pass. On average, ",) * 2
     return {
         BETTER: f"{yes}{treatment} yields more than {comparator}.",
@@ -178,16 +212,41 @@ def passes(row: Mapping, sides: tuple[str, str], *, drops_a_pass: bool = True) -
     }[row["verdict"]]
 
 
+def _is_within(row: Mapping) -> bool:
+    """Whether even the lower limit loses less than is allowed, whenever that was set."""
+    return bool(row["lower_limit"] > row["margin_limit"])
+
+
+def passes_fragile(row: Mapping, robustness: pd.DataFrame) -> str:
+    """What "as good" depends on, in one sentence; empty where nothing alone changes it, or it is not shown.
+
+    Args:
+        row: the declared target's row of reports.as_good.
+        robustness: the rows of reports.robustness of this comparison and target with moderator 'all'.
+    """
+    if not is_shown_as_good(row):
+        return ""
+    if row["unit"] == "ratio":
+        return NOT_TRIED
+    rows = robustness.assign(changes_conclusion=loses_as_good(row, robustness))
+    reason = FEW_SEASONS if _has_no_season_left_out(rows) else _fragile(rows, "it is no longer shown")
+    return f"That is fragile: {reason}." if reason else ""
+
+
 def passes_behind(row: Mapping) -> str:
-    """The difference behind the answer, with its interval, and what a pass saved allows for in yield."""
+    """The difference behind the answer, with its interval, and what a pass saved allows for in yield.
+
+    row: of reports.as_good, with first_printed of its comparison.
+    """
     if pd.isna(row["estimate"]):
         return ""
     unit = "" if row["unit"] == "ratio" else f" {row['unit']}"
     what = "ratio" if row["unit"] == "ratio" else "difference"
     limits = between(row["lower_limit"], row["upper_limit"], row["digits"])
+    must_gain = row["economic_margin"] < 0 and is_shown_as_good(row)
     return (
         f"The average {what} was {number(row['estimate'], row['digits'])}{unit} (95%{NBSP}interval {limits}). "
-        f"The allowed loss{_set_when(row)} {margin_said(row)}."
+        f"The allowed loss{_set_when(row)} {margin_said(row)}.{f' {NOT_ENOUGH}' if must_gain else ''}"
     )
 
 
@@ -195,7 +254,12 @@ def _set_when(row: Mapping) -> str:
     """When a margin was set, as far as that may be said: not where an earlier run had another one."""
     if pd.notna(row["margin_before"]):
         return f" was {row['margin_before']} until {day(row['margin_until'])}, with the yields at hand. It now is"
-    return " was" if row["margin_is_late"] else ", set before harvest, was"
+    if row["margin_is_late"]:
+        return " was"
+    printed = row["first_printed"]  # its means could be read before the margin was set, no plot's yield could
+    if pd.notna(printed) and pd.Timestamp(row["margin_fixed_on"]) > pd.Timestamp(printed):
+        return f", set before harvest (but after that of a published trial, {printed.year}), was"
+    return ", set before harvest, was"
 
 
 def growers_rate(usual: Mapping, curve: Mapping) -> list[str]:
@@ -209,7 +273,8 @@ def growers_rate(usual: Mapping, curve: Mapping) -> list[str]:
     told = f"Growers usually apply {number(rate)} {unit} ({usual['source']})."
     if pd.isna(curve["eonr_low"]) or pd.isna(curve["eonr_high"]):
         return [told]
-    where = "below" if rate < curve["eonr_low"] else "above" if rate > curve["eonr_high"] else "within"
+    rate, low, high = (round(value) for value in (rate, curve["eonr_low"], curve["eonr_high"]))  # as printed
+    where = "below" if rate < low else "above" if rate > high else "within"
     return [told, f"At the planning prices, that is {where} the range of the optimum."]
 
 

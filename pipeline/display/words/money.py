@@ -13,7 +13,7 @@ import pandas as pd
 
 from pipeline.contract.vocabulary import TO_COME
 from pipeline.display.words.answers import TARGET
-from pipeline.display.words.numbers import JOINED, MINUS, capital, count, day, number, text
+from pipeline.display.words.numbers import JOINED, MINUS, capital, count, day, metric, number, text
 from pipeline.display.words.tables import Markdown, escaped, joined
 from pipeline.estimates.average.chances import WIDEST_SHARE
 from pipeline.estimates.engines.interval_rules import TOO_FEW_DF_FOR_MONEY
@@ -55,9 +55,11 @@ def price_amount(value: float, currency: str) -> str:
 
 def dollars(value: float, currency: str) -> str:
     """A net return to the whole dollar: '$19', '−$14'. Its interval is never so narrow that cents would tell
-    something.
+    something, but on which side of zero it ends: '−$0.30'.
     """
     written = f"{abs(value):.0f}"
+    if written == "0" and f"{abs(value):.2f}" != "0.00":
+        return amount(value, currency)
     return f"{MINUS + JOINED if value < 0 and float(written) else ''}{currency}{written}"
 
 
@@ -95,6 +97,11 @@ def missing(money: pd.DataFrame, crop: str) -> str:
     return f"No budget for {'; '.join(told)}."
 
 
+def in_unit_of_gains(row: Mapping, unit: str) -> str:
+    """'1 bu/ac = 62.8 kg/ha.', where the page prints gains in another unit than money, which is per acre; else ''."""
+    return "" if row["unit"] == unit else f"{metric(row).strip(' ()')}."
+
+
 def rests_on(row: Mapping) -> str:
     """Which average the money rests on, and why not the one wanted."""
     when = (
@@ -108,7 +115,7 @@ def rests_on(row: Mapping) -> str:
     if text(row["weather_reason"]):
         wanted = f" {TARGET[TO_COME]}" if row["weather"] == LONG_RUN else ""
         reason = row["weather_reason"].rstrip(".")
-        reason = reason[0].lower() + reason[1:]
+        reason = (reason[0].lower() + reason[1:]).removeprefix("not estimable: ")
         why = f" The average gain{wanted} at long-run weather is not estimable: {reason}."
     return f"This rests on the average gain {TARGET[row['target']]}, {when}: {size}.{why}"
 
@@ -131,7 +138,24 @@ def interval(row: Mapping) -> str:
 
 
 def untold(row: Mapping) -> str:
-    return UNTOLD.format(count(row["n_seasons"], "season"))
+    return UNTOLD.format(behind(row))
+
+
+def behind(row: Mapping) -> str:
+    """What an interval would have to come from: seasons for future seasons, else the site-years of those tested."""
+    unit, n = ("season", row["n_seasons"]) if row["target"] == TO_COME else ("site-year", row["n_site_years"])
+    return count(n, unit)
+
+
+def holds_for(row: Mapping, wanted: str) -> str:
+    """That an answer is of the seasons tested, in one sentence; empty where it is of future seasons.
+
+    wanted: the declared target of the comparison.
+    """
+    if row["target"] == TO_COME:
+        return ""
+    open_ = "; for future seasons it is not known" if wanted == TO_COME else ""
+    return f"That is for the seasons tested{open_}."
 
 
 def priced(row: Mapping, said: Sequence[str]) -> Markdown:

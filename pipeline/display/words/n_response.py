@@ -14,7 +14,7 @@ from pipeline.display.words.money import AT_THE_PLANNING_PRICES, amount, basis, 
 from pipeline.display.words.numbers import between, capital, count, listed, number, text, with_metric
 from pipeline.display.words.tables import Markdown, joined, linked_id, pipe_table
 from pipeline.estimates.n_response.nitrogen_saved import AT_EONR, ESTIMATED, NO_EONR, NO_NITROGEN, NOT_REACHED
-from pipeline.estimates.n_response.optimum import BEYOND, FOUND, NO_MEANS, NO_ZERO_N, NOT_RANDOMIZED
+from pipeline.estimates.n_response.optimum import BEYOND, FEW_SITE_YEARS, FOUND, NO_MEANS, NO_ZERO_N, NOT_RANDOMIZED
 from pipeline.estimates.where.multiplicity import FAMILY_ALPHA
 
 # How an optimum rate is written, {} the rates.
@@ -149,7 +149,8 @@ def left_out(own: pd.DataFrame, curves: pd.DataFrame) -> str:
 def unfitted(curves: pd.DataFrame) -> str:
     """Which ways of giving N have no curve, and why; empty where all have."""
     primary = curves[curves["is_primary"] & ~curves["flag"].isin([FOUND, BEYOND])]
-    told = [f"{'; '.join(of_reason['family'])} ({reason})" for reason, of_reason in primary.groupby("flag")]
+    why = primary["flag"].replace(FEW_SITE_YEARS, f"{FEW_SITE_YEARS} with zero-N and a fertilized rate")
+    told = [f"{'; '.join(of_reason['family'])} ({reason})" for reason, of_reason in primary.groupby(why)]
     return f"No curve for {'; '.join(told)}." if told else ""
 
 
@@ -158,7 +159,7 @@ def unpriced(curves: pd.DataFrame) -> str:
     fitted = drawn(curves)
     lacking = fitted[fitted["price_lacking"].fillna("").ne("")]
     told = [
-        f"{listed(of_price['family'])} (program.yml lacks {price})"
+        f"{'; '.join(of_price['family'])} (program.yml lacks {price})"
         for price, of_price in lacking.groupby("price_lacking")
     ]
     return f"No economic optimum for {'; '.join(told)}." if told else ""
@@ -247,7 +248,8 @@ def _saved(row: Mapping, *, asked: bool) -> Markdown:
     }
     no_low, no_high = pd.isna(row["conf_low"]), pd.isna(row["conf_high"])
     if no_low and no_high:
-        ends = "no interval: it is open at both ends"
+        few = text(row["warnings"]).removesuffix(": no interval")
+        ends = f"no interval: {few or 'it is open at both ends'}"
     elif no_low:
         ends = f"at most {number(row['conf_high'])}, with no lower end: {treatment} may not reach this yield at all"
     elif no_high:

@@ -11,7 +11,8 @@ does a page whose scripts do not run. The data are one JSON object, the whole co
     it
     coated               the same for the fully coated source, over: the key its premium stands above, says; null: none
     comparisons          the terms of partial_budget's formulas per comparison (TAKEN), the lead first; rates: the
-    lowest and highest tested curves               position among the drawn curves, b and join (kg/ha) of the common
+    lowest and highest tested; behind: what its interval would have to come from, in words
+    curves               position among the drawn curves, b and join (kg/ha) of the common
     quadratic-plateau, highest rate
                          tested, priced_as, coated_share, harvest_cost per unit of yield, kg_ha_per_unit,
                          kg_ha_per_n_unit;
@@ -46,7 +47,7 @@ from pipeline.settings.money import LB_PER_TON
 
 SCRIPTS = [Path(__file__).parent / f"own_prices{part}.js" for part in ("_sums", "_words", "")]
 TAKEN = (
-    "position", "n_seasons", "gain", "half_width", "gain_std_error", "df", "tau", "gives_chances", "comparator_yield",
+    "position", "gain", "half_width", "gain_std_error", "df", "tau", "gives_chances", "comparator_yield",
     "unit", "digits",
     "hauling_and_ginning", "drying", "coated_lb", "treatment_rate_lb", "comparator_rate_lb",
     "treatment_priced_as", "comparator_priced_as", "passes", "treatment_points", "comparator_points",
@@ -120,7 +121,7 @@ def _coated(asked: Asked) -> dict | None:
 
 
 def _comparison(row: pd.Series, asked: Asked) -> dict:
-    plain = _plain(row[list(TAKEN)]) | {"rates": asked.tested.get(row["comparison_id"])}
+    plain = _plain(row[list(TAKEN)]) | {"rates": asked.tested.get(row["comparison_id"]), "behind": money.behind(row)}
     return plain | {side: key(plain[side] or "") for side in ("treatment_priced_as", "comparator_priced_as")}
 
 

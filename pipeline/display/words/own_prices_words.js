@@ -13,8 +13,8 @@ function amount(value) {
   return (value < 0 && Number(written) ? data.words.minus + data.words.joined : "") + data.currency + written;
 }
 
-function dollars(value) { // a net return, to the whole dollar
-  const written = fixed(value, 0);
+function dollars(value) { // a net return, to the whole dollar; cents where that would be zero
+  const written = fixed(value, fixed(value, 0) === "0" && fixed(value, 2) !== "0.00" ? 2 : 0);
   return (value < 0 && Number(written) ? data.words.minus + data.words.joined : "") + data.currency + written;
 }
 
@@ -50,7 +50,7 @@ function fieldsInTen(shares) { // at the lower end of the average's interval, th
   return shares[1] < least || shares[1] > most ? share : filled(data.words.from_to, share, low, high);
 }
 
-function untold(c) { return filled(data.words.untold, c.n_seasons + (c.n_seasons === 1 ? " season" : " seasons")); }
+function untold(c) { return filled(data.words.untold, c.behind); }
 
 function interval(c, b) { return b.low === null ? untold(c) : dollars(b.low) + " to " + dollars(b.high); }
 

@@ -16,6 +16,8 @@ from pipeline.display.words.tables import Markdown, escaped, joined, linked_id
 from pipeline.estimates.passes.noninferiority import BETTER, NOT_SHOWN_AS_GOOD, WITHIN_MARGIN, WORSE
 from pipeline.verdicts import is_few
 
+UNABLE = "These trials are not shown to be able to show a loss, so finding none proves nothing."
+
 
 def margin_said(row: Mapping) -> str:
     """The allowed loss: '2.5 bu/ac', or '5%' where yields are compared as a ratio."""
@@ -44,16 +46,28 @@ def in_short(row: Mapping) -> str:
         WITHIN_MARGIN: f"{treatment} is as good as {sides[1]} within {margin}",
         NOT_SHOWN_AS_GOOD: f"{treatment} is not shown to be as good as {sides[1]} within {margin}",
         WORSE: f"{treatment} yields less than {sides[1]}, and the loss may exceed {margin}",
-    }[row["verdict"]]
-    return f"{capital(TARGET[row['target']])}, {words}: the {_difference(row)}."
+    }[verdict(row)]
+    unable = "" if verdict(row) == row["verdict"] else f" {UNABLE}"
+    return f"{capital(TARGET[row['target']])}, {words}: the {_difference(row)}.{unable}"
+
+
+def verdict(row: Mapping) -> str:
+    """The verdict that may be printed: trials that could not have shown a loss show nothing as good."""
+    is_able = row["assay_sensitivity"] in (SHOWN, DOES_NOT_APPLY)
+    return NOT_SHOWN_AS_GOOD if row["verdict"] == WITHIN_MARGIN and not is_able else row["verdict"]
+
+
+def is_shown_as_good(row: Mapping) -> bool:
+    """Whether 'as good' may be said, and nothing more than that was shown."""
+    return not pd.isna(row["estimate"]) and not is_few(row) and verdict(row) == WITHIN_MARGIN
 
 
 def other_target(row: Mapping) -> str:
     """The other target's verdict in one shorter sentence; what it is of has been said."""
     if pd.isna(row["estimate"]):
         return in_short(row)
-    verdict = f"too few to claim, {_where(row)}" if is_few(row) else row["verdict"]
-    return f"{capital(TARGET[row['target']])}: {verdict}; the {_difference(row)}."
+    said = f"too few to claim, {_where(row)}" if is_few(row) else verdict(row)
+    return f"{capital(TARGET[row['target']])}: {said}; the {_difference(row)}."
 
 
 def _where(row: Mapping) -> str:
@@ -126,14 +140,18 @@ def economic(row: Mapping) -> str:
     return f"At the planning prices it may yield up to {size} less and still pay.{not_ruled_out}"
 
 
-def all_sentences(rows: pd.DataFrame) -> list[Markdown]:
+def all_sentences(rows: pd.DataFrame, firm: str = "") -> list[Markdown]:
     """The declared target first, then what stands beside it, then the other target's verdict; each verdict with its
     id.
+
+    firm: what the declared verdict depends on, in a sentence.
     """
     declared = rows[rows["is_declared"]].iloc[0]
-    others = [
-        joined([other_target(row), linked_id(row["estimate_id"])], by=" ")
-        for _, row in rows[~rows["is_declared"]].iterrows()
-    ]
-    first = joined([f"{in_short(declared)} {why_so(declared)}", linked_id(declared["estimate_id"])], by=" ")
-    return [first, escaped(f"{assay(declared)} {economic(declared)}"), *others]
+    others = [_with_id(other_target(row), row) for _, row in rows[~rows["is_declared"]].iterrows()]
+    told = " ".join(filter(None, (in_short(declared), firm, why_so(declared))))
+    return [_with_id(told, declared), escaped(f"{assay(declared)} {economic(declared)}"), *others]
+
+
+def _with_id(told: str, row: Mapping) -> Markdown:
+    """A verdict with the id of its test; without an estimate the review file has nothing that the id could lead to."""
+    return escaped(told) if pd.isna(row["estimate"]) else joined([told, linked_id(row["estimate_id"])], by=" ")

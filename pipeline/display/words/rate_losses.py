@@ -23,6 +23,21 @@ INTERVAL = (
 )
 
 
+def as_printed(rows: pd.DataFrame, curves: pd.DataFrame) -> pd.DataFrame:
+    """The losses with a lower end of zero at each rate that lies in the interval of the best rate as both are printed.
+
+    A best rate of '120 to 135' holds 120, also where its lower end is 120.4.
+
+    Args:
+        curves: rows of reports.response_curves of the crop.
+    """
+    best = curves[curves["is_primary"]].set_index("family")[["eonr_low", "eonr_high"]]
+    low, high = (rows["family"].map(best[end]).astype(float).round() for end in ("eonr_low", "eonr_high"))
+    rate = rows["n_rate"].round()
+    is_within = rows["interval_method"].notna() & (low.isna() | rate.ge(low)) & (high.isna() | rate.le(high))
+    return rows.assign(conf_low=rows["conf_low"].mask(is_within, 0.0))
+
+
 def losses_table(rows: pd.DataFrame) -> Markdown:
     """Money lost per acre at each tested rate, a row for each way of giving N; empty where no loss is known."""
     if rows.empty:

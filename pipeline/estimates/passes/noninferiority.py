@@ -35,7 +35,7 @@ BETTER, WITHIN_MARGIN, NOT_SHOWN_AS_GOOD, WORSE = (
 REASONS = {
     BETTER: "Even the lower limit is a gain.",
     WITHIN_MARGIN: "Even the lower limit loses less than the margin.",
-    NOT_SHOWN_AS_GOOD: "The lower limit loses the margin or more: so large a loss is not ruled out, nor shown.",
+    NOT_SHOWN_AS_GOOD: "The lower limit loses the margin or more: a loss that large is neither shown nor ruled out.",
     WORSE: "The lower limit loses the margin or more, and even the upper limit is a loss.",
 }
 LATE = (

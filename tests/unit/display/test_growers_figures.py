@@ -24,6 +24,9 @@ def test_every_comparison_is_a_row_and_one_without_an_average_is_named(tmp_path)
             },
         ]
     )
+    known, none = ({**row, "label": "", "y": 0.0} for row in rows.to_dict("records"))
+    beside = yields._words_beside(pd.DataFrame([known, none]), pd.DataFrame([known])).data
+    assert list(beside["words"]) == ["+5.8 bu/ac (+3.2%)\n$19 an acre", "no average"]
     shown = yields.yields(rows, folder=tmp_path, name="yields")
     assert (tmp_path / "yields.png").is_file()
     assert "Blend against urea: 5.8 bu/ac, interval 3.4 to 8.2; $19 an acre." in shown

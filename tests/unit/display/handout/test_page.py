@@ -52,6 +52,7 @@ def comparison(comparison_id: str, position: int, **changed) -> dict:
         "comparator_coated_n": 0.0,
         "n_site_years": 8,
         "n_seasons": 3,
+        "first_printed": pd.NaT,
     } | changed
 
 
@@ -104,6 +105,21 @@ def test_what_is_fragile_stands_beside_the_yield_and_not_beside_the_money(tmp_pa
     sheet = page(tmp_path, {})
     sheet._paying = pd.DataFrame({"comparison_id": ["standard"]})
     assert re.search(r"5\.8 bu/ac[^.]*\. That is fragile: [^.]*\. It returns money\.", str(sheet.answer))
+
+
+@pytest.mark.parametrize(
+    ("targets", "marked"),
+    [
+        (("seasons to come", "seasons tested"), [False, True]),
+        (("seasons tested", "seasons tested"), [False, False]),
+    ],
+)
+def test_money_of_the_seasons_tested_is_marked_beside_money_of_future_seasons(tmp_path, targets, marked):
+    """On the handout and on the slides, which print no rows of money without it."""
+    sheet = page(tmp_path, {})
+    sheet._paying = pd.DataFrame({"comparison_id": ["standard", "urea"], "target": targets})
+    told = [sheet._named_paying(row) for _, row in sheet._paying.iterrows()]
+    assert [name.endswith(" (seasons tested)") for name in told] == marked
 
 
 @pytest.mark.parametrize(

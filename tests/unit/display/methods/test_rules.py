@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pandas as pd
+import pytest
 
 from pipeline import verdicts
 from pipeline.display.methods import rules as printed
@@ -13,6 +15,7 @@ from pipeline.estimates.engines import interval_rules as rules
 from pipeline.estimates.engines import two_stage
 from pipeline.estimates.n_response import curves, resampling
 from pipeline.estimates.passes import noninferiority
+from pipeline.folders import REPORTS
 from pipeline.publishing.dictionary import dictionary_tables
 from tests.unit.display.rows import DECLARED
 
@@ -54,6 +57,21 @@ def test_as_good_and_n_response_print_what_the_code_uses():
         and f"({resampling.RANDOM_SEED})" in said
         and f"{resampling.N_RESAMPLES:,} resamples" in said
     )
+
+
+def test_the_methods_page_names_what_the_code_does_where_a_source_leaves_a_choice():
+    """Whoever works an interval out again from the page needs the factor's floor, what future seasons average, the
+    range's own source and what the zero-N plots are held against.
+    """
+    page = (REPORTS / "methods.qmd").read_text(encoding="utf-8")
+    gains, errors = np.array([1.0, 1.0, 1.0]), np.array([1.0, 1.0, 1.0])
+    mean = two_stage.random_effects_mean(gains, errors, 0.0)
+    assert mean.std_error == pytest.approx(1 / np.sqrt(3)) and "their factor on the error not below 1" in page
+    assert "are means of season means, with df of seasons less 1" in page
+    named = ("Nagashima, Noma and Furukawa 2019", "Higgins and Thompson 2002")
+    documented = f"{two_stage.prediction_interval_fiducial.__doc__} {two_stage.Heterogeneity.__doc__}"
+    assert all(source in page and source in documented for source in named)
+    assert "lower limit of their plain mean difference must lie above the margin" in page
 
 
 def test_verdicts_stand_in_the_order_in_which_they_are_tried():

@@ -42,6 +42,8 @@ def test_other_price_ratios():
         ]
     )
     assert "| Urea | 145 at 0.06 | 140 at 0.11 | 130 at 0.22 |" in curves.other_prices(rows, label="ratios")
+    # the ratio is not to the bare crop price: 0.50 over 4.50 is 0.11, and less harvest costs it is 0.12
+    assert "to what one more unit of yield is worth: the crop price less" in curves.other_prices(rows, label="ratios")
     assert "N price (per kg)" in curves.other_prices(rows.assign(n_unit="kg/ha"), label="ratios")
     assert curves.other_prices(rows.assign(eonr=NONE), label="ratios") == ""
 
@@ -57,6 +59,7 @@ def efficiency_row(**changed) -> dict:
         "estimate": 30.0,
         "conf_low": 10.0,
         "conf_high": 50.0,
+        "n_site_years": 33,
     } | changed
 
 
@@ -72,5 +75,5 @@ def test_efficiency_does_not_apply_to_soybean():
 def test_efficiency_at_the_middle_rate():
     rows = pd.DataFrame([efficiency_row(n_rate=rate, estimate=rate / 4) for rate in (80.0, 120.0, 160.0)])
     table = curves.efficiency_table(rows, label="e")
-    assert "| Urea | 30.0 | 10.0 to 50.0 |" in table and "at 120 lb/ac" in table and "40.0" not in table
+    assert "| Urea | 30.0 | 10.0 to 50.0 | 33 |" in table and "at 120 lb/ac" in table and "40.0" not in table
     assert curves.no_efficiency(rows) == ""

@@ -8,6 +8,7 @@ import pytest
 from pipeline.display.season import next_season
 from pipeline.display.words import traits
 from pipeline.planning.next_season import GROWN
+from tests.unit.display.words.test_passes import row as pass_row
 
 NONE = float("nan")
 
@@ -109,6 +110,11 @@ def test_site_years_needed():
         " seasons no more site-years." in said
     )
     assert next_season.needed(rows.iloc[:0]) == ""
+    # 'is as good' stands on the same page: what is planned for is another thing
+    shown = next_season.needed(rows, pass_row())
+    now = "It is shown now, at an average difference of 1.2 bu/ac; the trials counted here would show it at zero."
+    assert shown == f"{said} {now}"
+    assert next_season.needed(rows, pass_row(assay_sensitivity="not shown")) == said
 
 
 def test_where_the_margin_cannot_be_planned_for_the_reason_stands():

@@ -152,6 +152,14 @@ def test_as_good_and_money_say_what_their_own_test_says():
     assert "the trials could have shown a loss" in claims.why(good) and "the last printed decimal" in claims.why(paid)
 
 
+def test_a_claim_of_as_good_on_the_ratio_scale_is_held_against_a_ratio():
+    row = claim_row(
+        states="as good", stated=0.98, unit="ratio", digits=3, estimate=1.012, conf_low=0.99, conf_high=1.035
+    )
+    assert claims.stated(row) == "as good (no worse than a ratio of 0.980)"
+    assert claims._shown(row) == "a ratio of 1.012 (0.990 to 1.035); 33 site-years in 4 seasons"
+
+
 def test_money_on_too_few_degrees_of_freedom_is_told_as_on_the_season_page():
     row = claim_row(
         states="net change", stated=5.0, stated_gain=5.0, stated_unit="$/ac", estimate=-1.5, verdict="too few"
@@ -159,7 +167,8 @@ def test_money_on_too_few_degrees_of_freedom_is_told_as_on_the_season_page():
     row |= {"conf_low": float("nan"), "conf_high": float("nan"), "n_site_years": 9, "n_seasons": 4}
     (line,) = [line for line in claims.lines(pd.DataFrame([row]), FOUND_MONEY) if "shown" in line]
     assert (
-        "shown \u2212\u2060$2 per acre; whether it pays is not known from 4 seasons; 9 site-years in 4 seasons" in line
+        "shown \u2212\u2060$2 per acre; whether it pays is not known from 9 site-years; 9 site-years in 4 seasons"
+        in line
     )
     assert "of money also where its interval has 2 degrees of freedom or fewer" in claims.why(row)
 

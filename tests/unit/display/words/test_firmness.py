@@ -6,7 +6,9 @@ import pandas as pd
 import pytest
 
 from pipeline.display.words import firmness
+from pipeline.estimates.passes.noninferiority import NOT_SHOWN_AS_GOOD
 from tests.unit.display.rows import NONE, gain_row
+from tests.unit.display.words.test_passes import row as pass_row
 
 LOSS = {"estimate": -6.1, "conf_low": -9.2, "conf_high": -3.0}
 ZERO = {"estimate": 5.7, "conf_low": -1.0, "conf_high": 12.4}
@@ -47,3 +49,31 @@ def test_only_parts_that_change_the_answer_are_named():
     firm = ROBUSTNESS[ROBUSTNESS["kind"] == firmness.SITE_YEAR]
     assert firmness.hangs_on(firm) == "" == firmness.how_firm(gain_row(), firm)
     assert firmness.hangs_on(ROBUSTNESS.iloc[:0]) == ""
+
+
+def limits(kind: str, lows: list[float]) -> list[dict]:
+    return [{"kind": kind, "left_out": str(2091 + n), "estimate": low, "conf_low": low} for n, low in enumerate(lows)]
+
+
+AS_GOOD_WITHOUT = pd.DataFrame(
+    [
+        *limits(firmness.SITE_YEAR, [-2.1, -2.9]),
+        *limits(firmness.PLACE, [-2.0, -3.0, -1.0]),
+        *limits(firmness.SEASON, [-4.4, -1.2, -3.1, NONE]),
+    ]
+).assign(changes_conclusion=False)
+
+
+@pytest.mark.parametrize(
+    ("changed", "said"),
+    [
+        ({}, "Leave out one season, and as good is no longer shown in 2 of 3 cases; one place, in 1 of 3."),
+        ({"margin_limit": -5.0}, ""),
+        ({"verdict": NOT_SHOWN_AS_GOOD}, ""),
+        ({"assay_sensitivity": "not shown"}, ""),
+        ({"n_site_years": 3}, ""),
+        ({"unit": "ratio"}, firmness.NOT_TRIED),
+    ],
+)
+def test_as_good_is_held_against_its_margin_with_a_part_left_out_not_against_zero(changed, said):
+    assert firmness.how_firm_as_good(pass_row(**changed), AS_GOOD_WITHOUT) == said

@@ -8,6 +8,7 @@ import pandas as pd
 import pytest
 
 from pipeline.display.words import growers_sentences as sentences
+from pipeline.display.words.firmness import NOT_TRIED
 from pipeline.estimates.passes.noninferiority import BETTER, NOT_SHOWN_AS_GOOD, WITHIN_MARGIN, WORSE
 from tests.unit.display.review.test_checks import robust_row
 from tests.unit.display.rows import NONE, gain_row
@@ -46,6 +47,12 @@ def test_only_a_gain_out_yields_and_only_what_is_shown_has_a_size():
     assert "expected" in sentences.yielded(row(**FUTURE)) and "expected" not in said["gain"]
 
 
+def test_many_site_years_in_two_seasons_are_too_few_seasons_not_too_few_trials():
+    said = sentences.yielded(row(**NOTHING | FUTURE, n_site_years=16))
+    assert said.startswith("There are too few seasons to say what") and said.endswith("in future seasons.")
+    assert "too few trials" in sentences.yielded(row(**NOTHING | FUTURE, n_site_years=5))
+
+
 def test_sides_that_nobody_named_come_from_what_the_comparison_says():
     unnamed = gain_row(says="blend, one application, against urea split in two (the growers' standard)")
     found = sentences.sides(unnamed | dict.fromkeys(SHORT))
@@ -79,13 +86,27 @@ def test_how_sure_in_a_word_with_its_reason(changed, robustness, agrees, word, r
     assert found[0] == word and reason in found[1]
 
 
-LONG = {"weather": "long-run weather", "reference_first_year": 2061.0, "reference_last_year": 2090.0}
+LONG = {
+    "weather": "long-run weather",
+    "target": "seasons to come",
+    "reference_first_year": 2061.0,
+    "reference_last_year": 2090.0,
+}
 
 
 @pytest.mark.parametrize(
     ("rows", "says"),
     [
-        ([{"weather": "as tested"}], "Those are the average gains."),
+        ([{"weather": "as tested", "target": "seasons to come"}], "Those are the average gains."),
+        (
+            [{"weather": "as tested", "target": "seasons tested"}],
+            "Those are the average gains. All are for the seasons tested, not for future seasons.",
+        ),
+        (
+            [LONG, LONG | {"target": "seasons tested"}],
+            "Those are the gains at the rainfall of 2061 to 2090, not at that of the seasons tested."
+            " Those marked (seasons tested) are for the seasons tested, not for future seasons.",
+        ),
         ([LONG, LONG], "Those are the gains at the rainfall of 2061 to 2090, not at that of the seasons tested."),
         (
             [LONG, LONG | {"weather": "as tested"}],
@@ -108,19 +129,23 @@ def test_one_field_takes_the_range_of_the_seasons_tested_where_future_ones_have_
 
 
 @pytest.mark.parametrize(
-    ("low", "high", "net", "said"),
+    ("low", "high", "net", "target", "said"),
     [
-        (32.0, 64.0, 48.0, "returns $48"),
-        (-64.0, -32.0, -48.0, "loses $48"),
-        (-14.0, 52.0, 19.0, ""),
-        (NONE, NONE, 19.0, ""),
+        (32.0, 64.0, 48.0, "seasons to come", "is expected to return $48"),
+        (-64.0, -32.0, -48.0, "seasons to come", "is expected to lose $48"),
+        (32.0, 64.0, 48.0, "seasons tested", "returned $48"),
+        (-64.0, -32.0, -48.0, "seasons tested", "lost $48"),
+        (-14.0, 52.0, 19.0, "seasons to come", ""),
+        (NONE, NONE, 19.0, "seasons tested", ""),
     ],
 )
-def test_a_return_is_said_at_the_head_only_where_it_is_shown(low, high, net, said):
-    paying = {"conf_low": low, "conf_high": high, "net_change": net, "currency": "$"}
+def test_a_return_is_said_at_the_head_only_where_it_is_shown(low, high, net, target, said):
+    """And of the seasons it is shown for: what was returned in those tested is no promise."""
+    paying = {"conf_low": low, "conf_high": high, "net_change": net, "currency": "$", "target": target}
     sentence = sentences.shown_return(paying, SIDES)
     assert said in sentence and bool(sentence) == bool(said)
-    assert not said or "$32 to $64" in sentence
+    assert not said or ("$32 to $64" in sentence and "on average" in sentence)
+    assert sentence.startswith("In the seasons tested, ") == (bool(said) and target == "seasons tested")
 
 
 @pytest.mark.parametrize("verdict", [BETTER, WITHIN_MARGIN, NOT_SHOWN_AS_GOOD, WORSE])
@@ -143,14 +168,34 @@ def test_a_comparison_that_drops_no_pass_does_not_answer_that_one_can_be_dropped
     assert sentences.passes(pass_row(verdict=NOT_SHOWN_AS_GOOD), SIDES, drops_a_pass=False).startswith("Not shown")
 
 
+@pytest.mark.parametrize(
+    ("changed", "is_less"),
+    [
+        ({"estimate": -1.5, "lower_limit": -2.5, "upper_limit": -0.5}, True),
+        ({"estimate": -1.0, "lower_limit": -2.5, "upper_limit": 0.5}, False),
+        ({"unit": "ratio", "margin": 0.05, "lower_limit": 0.96, "upper_limit": 0.99}, True),
+        ({"unit": "ratio", "margin": 0.05, "lower_limit": 0.96, "upper_limit": 1.02}, False),
+    ],
+)
+def test_a_loss_that_is_shown_is_not_told_as_doing_as_well(changed, is_less):
+    """Both hold: it is within the margin, and the trials show that it yields less."""
+    said = sentences.passes(pass_row(**changed), SIDES)
+    assert said.startswith("Half-coated blend in one pass yields less than") == is_less
+    assert ("does as well" in said) == (not is_less) and len(said.split()) <= MOST_WORDS
+
+
 def test_a_comparison_set_up_after_the_first_harvest_is_exploratory_whatever_it_shows():
     word, reason = sentences.how_sure(row() | {"is_late": True}, pd.DataFrame([robust_row()]), AGREED)
     assert word == sentences.EXPLORATORY and "after" in reason
 
 
 def test_a_margin_set_late_lets_nothing_be_as_good():
-    said = sentences.passes(pass_row(verdict=WITHIN_MARGIN, margin_is_late=True), SIDES)
-    assert said.startswith("Not shown") and len(said.split()) <= MOST_WORDS
+    late = "Not shown: the allowed loss was set only after yields were known."
+    assert sentences.passes(pass_row(verdict=WITHIN_MARGIN, margin_is_late=True), SIDES) == late
+    # The test itself gives a late margin this verdict, though the interval leaves no room for so large a loss.
+    late_row = pass_row(verdict=NOT_SHOWN_AS_GOOD, margin_is_late=True)
+    assert sentences.passes(late_row, SIDES) == late
+    assert "may lose more than" in sentences.passes(late_row | {"lower_limit": -3.5}, SIDES)
 
 
 def test_trials_that_could_not_have_shown_a_loss_do_not_let_a_pass_be_dropped():
@@ -158,15 +203,67 @@ def test_trials_that_could_not_have_shown_a_loss_do_not_let_a_pass_be_dropped():
     assert said.startswith("Not shown") and len(said.split()) <= MOST_WORDS
 
 
+@pytest.mark.parametrize(
+    ("changed", "left_out", "said"),
+    [
+        ({}, [robust_row(conf_low=-2.9)], ""),
+        ({}, [robust_row(conf_low=-3.1)], "That is fragile: drop 2091, and it is no longer shown."),
+        (
+            {},
+            [robust_row(left_out=str(year), conf_low=-4.0) for year in range(2091, 2094)],
+            "That is fragile: drop any of 3 of the 3 seasons, and it is no longer shown.",
+        ),
+        (
+            {},
+            [robust_row(conf_low=-1.0), robust_row(kind="other estimator", conf_low=-3.0)],
+            "That is fragile: it is no longer shown by another way of averaging.",
+        ),
+        (
+            {},
+            [robust_row(estimate=NONE, conf_low=NONE)],
+            "That is fragile: too few seasons to leave one out and look again.",
+        ),
+        ({"verdict": BETTER}, [robust_row(conf_low=-4.0)], ""),
+        ({"verdict": NOT_SHOWN_AS_GOOD}, [robust_row(conf_low=-4.0)], ""),
+        ({"unit": "ratio"}, [robust_row()], NOT_TRIED),
+    ],
+)
+def test_a_yes_to_dropping_a_pass_says_when_it_rests_on_one_season_or_place(changed, left_out, said):
+    rows = pd.DataFrame(left_out).astype({"changes_conclusion": "boolean"})
+    assert sentences.passes_fragile(pass_row(**changed), rows) == said
+
+
 def test_too_few_trials_say_nothing_of_passes():
     assert "too few" in sentences.passes(pass_row(n_site_years=3), SIDES).lower()
     assert sentences.passes_behind(pass_row(estimate=NONE)) == ""
+
+
+@pytest.mark.parametrize(
+    ("changed", "is_said"),
+    [
+        ({}, False),
+        ({"economic_margin": -7.7}, True),
+        ({"economic_margin": NONE}, False),
+        ({"economic_margin": -7.7, "verdict": NOT_SHOWN_AS_GOOD}, False),
+    ],
+)
+def test_a_yes_to_dropping_a_pass_says_where_doing_as_well_loses_money(changed, is_said):
+    assert sentences.passes_behind(pass_row(**changed)).endswith(sentences.NOT_ENOUGH) == is_said
 
 
 @pytest.mark.parametrize("is_late", [False, True])
 def test_an_allowed_loss_that_was_set_late_is_not_said_to_be_set_before_harvest(is_late):
     said = sentences.passes_behind(pass_row() | {"margin_is_late": is_late})
     assert ("before harvest" in said) == (not is_late) and "1.2 bu/ac" in said and "3.0 bu/ac" in said
+
+
+@pytest.mark.parametrize(
+    ("year", "said"),
+    [(2086, "set before harvest (but after that of a published trial, 2086), was"), (2093, "set before harvest, was")],
+)
+def test_an_allowed_loss_was_not_set_before_a_trial_that_was_published_then(year, said):
+    """The season report says so of the comparison: the handout must not say 'before harvest' of all its trials."""
+    assert said in sentences.passes_behind(pass_row(first_printed=pd.Timestamp(year, 10, 1)))
 
 
 def test_an_allowed_loss_that_was_another_when_yields_were_read_is_not_said_to_be_set_before_harvest():
@@ -196,6 +293,8 @@ def test_the_gain_that_money_rests_on_is_bridged_only_where_it_is_another():
         (160.0, (126.0, 142.0), ["At the planning prices, that is above the range of the optimum."]),
         (120.0, (126.0, 142.0), ["At the planning prices, that is below the range of the optimum."]),
         (130.0, (126.0, 142.0), ["At the planning prices, that is within the range of the optimum."]),
+        # the range prints as 126 to 142, and 142 is not above it
+        (142.0, (126.0, 141.6), ["At the planning prices, that is within the range of the optimum."]),
         (130.0, (126.0, NONE), []),
     ],
 )

@@ -40,6 +40,15 @@ def test_amounts(value, written):
 
 
 @pytest.mark.parametrize(
+    ("value", "written"),
+    [(18.79, "$19"), (-14.2, "−\u2060$14"), (0.3, "$0.30"), (-0.3, "−\u2060$0.30"), (-0.001, "$0"), (0.0, "$0")],
+)
+def test_a_net_return_that_is_not_zero_is_not_printed_as_zero(value, written):
+    """'$0 to $38' beside 'it pays', or beside 'not shown', says nothing of the side of zero that decided it."""
+    assert money.dollars(value, "$") == written
+
+
+@pytest.mark.parametrize(
     ("changed", "begins", "ends"),
     [
         (
@@ -108,7 +117,7 @@ def test_the_share_of_fields_that_pay_has_its_range(share, low, high, said):
 @pytest.mark.parametrize(("df", "is_told"), [(1.9, False), (2.0, False), (2.1, True)])
 def test_an_interval_from_too_few_seasons_is_not_printed(df, is_told):
     rows = money.told(pd.DataFrame([row(df=df), row(net_change=NONE)]))
-    table, said = money_tables.money_table(rows), money.answer(rows.iloc[0])
+    table, said = money_tables.money_table(rows, "bu/ac"), money.answer(rows.iloc[0])
     assert ("Not known: once each rain class has its own average" in table) == (not is_told)
     assert "from 34 site-years" in table
     assert len(rows) == 1 and rows["gives_chances"].iloc[0] == is_told
@@ -118,6 +127,41 @@ def test_an_interval_from_too_few_seasons_is_not_printed(df, is_told):
         == ("not known from 4 seasons. At the average gain it returns $14 per acre" in said)
         == (not is_told)
     )
+
+
+@pytest.mark.parametrize(
+    ("target", "said", "why"),
+    [
+        ("seasons to come", "not known from 4 seasons", "how seasons differ (if seasons"),
+        ("seasons tested", "not known from 3 site-years", "left to tell how gains differ."),
+    ],
+)
+def test_an_interval_that_is_not_printed_names_what_it_would_come_from(target, said, why):
+    """In the seasons tested it is site-years that are few: 3 of them leave 2 degrees of freedom in any season."""
+    rows = money.told(pd.DataFrame([row(df=2.0, target=target, n_site_years=3)]))
+    assert said in money.answer(rows.iloc[0]) and why in money_tables.money_table(rows, "bu/ac")
+
+
+@pytest.mark.parametrize(
+    ("target", "wanted", "said"),
+    [
+        ("seasons to come", "seasons to come", ""),
+        ("seasons tested", "seasons tested", "That is for the seasons tested."),
+        (
+            "seasons tested",
+            "seasons to come",
+            "That is for the seasons tested; for future seasons it is not known.",
+        ),
+    ],
+)
+def test_an_answer_of_the_seasons_tested_is_not_told_as_one_of_future_seasons(target, wanted, said):
+    assert money.holds_for(row(target=target), wanted) == said
+
+
+def test_money_in_bushels_beside_gains_in_kg_says_what_a_bushel_is():
+    rows = pd.DataFrame([row(kg_ha_per_unit=62.77)])
+    assert "1 bu/ac = 62.8 kg/ha" in money_tables.money_table(rows, "kg/ha")
+    assert "kg/ha" not in money_tables.money_table(rows, "bu/ac")
 
 
 def test_money_that_does_not_rest_on_the_wanted_average_says_so():
@@ -132,6 +176,8 @@ def test_money_that_does_not_rest_on_the_wanted_average_says_so():
         " site-years. The average gain in future seasons at long-run weather is not estimable: each class in its own"
         " seasons."
     )
+    said = money.rests_on(row(target="seasons tested", weather_reason="Not estimable: 1 or 2 seasons."))
+    assert said.endswith("at long-run weather is not estimable: 1 or 2 seasons.")
     said = money.rests_on(row(weather="weather as tested", weather_reason="With 4 site-years the plain mean leads."))
     assert "at the weather of the seasons tested" in said and said.endswith(
         " The average gain at long-run weather is not estimable: with 4 site-years the plain mean leads."

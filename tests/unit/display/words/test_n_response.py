@@ -121,6 +121,7 @@ def saved(**changed) -> pd.DataFrame:
         "conf_low": 21.2,
         "conf_high": 38.5,
         "n_site_years": 33,
+        "warnings": "",
         "says": "half-coated blend, one application, against urea, one application",
     }
     return pd.DataFrame([row | changed])
@@ -143,6 +144,8 @@ def test_nitrogen_saved():
     assert "open at both ends" in n_response.nitrogen_saved(saved(conf_low=NONE, conf_high=NONE))
     assert "at least 21, with no upper end" in n_response.nitrogen_saved(saved(conf_high=NONE))
     assert "open at both ends" in n_response.nitrogen_saved(saved(conf_low=NONE, conf_high=NONE))
+    few = saved(conf_low=NONE, conf_high=NONE, warnings="fewer than 6 site-years: no interval")
+    assert "(no interval: fewer than 6 site-years; " in n_response.nitrogen_saved(few)
     assert n_response.nitrogen_saved(saved().iloc[:0]) == ""
 
 

@@ -169,7 +169,7 @@ def written(pooled: list, prices: Prices = PLANNED, rate: float = 120.0, positio
     curves = curve_rows(pooled, prices)
     asked = asked_of(rows, curves, {"urea": 46.0})
     return [
-        money.own_answer(lead), money.priced(lead, asked.said), money_tables.money_table(rows),
+        money.own_answer(lead), money.priced(lead, asked.said), money_tables.money_table(rows, lead["unit"]),
         money_tables.boxes_table(lead, items),
         money_tables.grid_table(lead, grid), n_response.optimum_table(curves),
     ]  # fmt: skip

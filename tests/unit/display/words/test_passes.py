@@ -19,6 +19,7 @@ def row(**changed) -> dict:
         "target": "seasons to come", "is_declared": True, "unit": "bu/ac", "digits": 1,
         "estimate": 1.2, "n_site_years": 8, "n_seasons": 4, "margin": 3.0, "margin_limit": -3.0,
         "margin_basis": "half an LSD", "margin_fixed_on": date(2090, 11, 15), "margin_is_late": False,
+        "first_printed": None,
         "margin_before": None,
         "lower_limit": -2.0, "upper_limit": 4.4, "tost_low": -1.1, "tost_high": 3.5, "is_equivalent": False,
         "verdict": WITHIN_MARGIN, "reason": "Even the lower limit loses less than the margin.",
@@ -53,6 +54,13 @@ def test_too_few_site_years_say_why_and_no_verdict():
     )
 
 
+def test_a_test_without_an_estimate_has_no_id_since_the_review_file_has_nothing_of_it():
+    none = row(estimate=NONE, verdict="too few", reason="Only 2 site-years.")
+    rows = pd.DataFrame([none, none | {"is_declared": False}])
+    assert not [said for said in passes.all_sentences(rows) if "#id-" in said]
+    assert len([said for said in passes.all_sentences(pd.DataFrame([row()])) if "#id-0360b669-552c" in said]) == 1
+
+
 @pytest.mark.parametrize(
     ("changed", "where"),
     [({"n_site_years": 3}, "3 site-years in 4 seasons"), ({"n_seasons": 2}, "8 site-years in 2 seasons")],
@@ -65,6 +73,21 @@ def test_an_average_from_too_few_site_years_or_seasons_gets_no_verdict(changed, 
         f"In future seasons: too few to claim, {where}; the difference is 1.2 bu/ac"
     )
     assert "Even the lower limit" not in passes.why_so(few)
+
+
+def test_trials_that_could_not_have_shown_a_loss_show_nothing_as_good_on_any_page():
+    """The handout says "not shown" of them, and a claim is not borne out by them: no page may call it as good."""
+    unable = row(assay_sensitivity="not shown")
+    said = passes.in_short(unable)
+    assert "is not shown to be as good as urea split in two" in said and said.endswith(passes.UNABLE)
+    assert passes.other_target(unable).startswith("In future seasons: not shown to be as good")
+    assert passes.UNABLE not in passes.in_short(row(assay_sensitivity="does not apply"))
+    assert "yields more than" in passes.in_short(row(assay_sensitivity="not shown", verdict=BETTER))
+
+
+def test_what_as_good_depends_on_stands_before_where_the_margin_comes_from():
+    said = passes.all_sentences(pd.DataFrame([row()]), "Leave out one season, and it is lost.")[0]
+    assert said.index("4.4)") < said.index("Leave out one season") < said.index("The margin was fixed")
 
 
 def test_a_ratio_margin_is_a_percentage():

@@ -62,6 +62,24 @@ def test_not_shown_to_pay_less_is_decided_on_printed_cents():
     assert told(loss(low=0.0), loss(family="blend"))[0].endswith("prices: 120 lb/ac (urea).")
 
 
+@pytest.mark.parametrize(
+    ("ends", "rates", "n_zero"),
+    [
+        ((120.4, 135.4), "120 lb/ac (urea).", 1),
+        ((120.6, 135.4), "none.", 0),
+        ((119.0, NONE), "120 and 160 lb/ac (urea).", 2),
+        ((121.0, 159.6), "160 lb/ac (urea).", 1),
+    ],
+)
+def test_a_rate_in_the_printed_interval_of_the_best_is_not_called_worse_by_a_cent(ends, rates, n_zero):
+    """'120 to 135' holds 120: beside it no page may say that 120 pays less than the best."""
+    rows = pd.DataFrame([loss(80.0), loss(120.0, low=0.01), loss(160.0, low=0.02)])
+    best = pd.DataFrame([{"family": "urea", "is_primary": True, "eonr_low": ends[0], "eonr_high": ends[1]}])
+    printed = losses.as_printed(rows, best)
+    assert losses.losses_told(printed)[0].endswith(f": {rates}")
+    assert losses.losses_table(printed).count(r"(\$0.00 to") == n_zero
+
+
 def test_without_an_interval_no_rate_is_called_alike():
     (said,) = told(loss(low=NONE, high=NONE, interval_method=None))
     assert said == "Too few site-years to show that a rate pays less than the best: urea."
