@@ -22,12 +22,11 @@ def n_rates(of_crop: Mapping[str, pd.DataFrame], lead: str, crop: str) -> Markdo
     curves, losses = of_crop["response_curves"], of_crop["rate_losses"]
     if curves.empty:
         return escaped(n_response.nothing_told(crop))
-    losses = rate_losses.as_printed(losses, curves)
     of_lead = {name: of_crop[name][of_crop[name]["comparison_id"] == lead] for name in ("explored", "nitrogen_saved")}
     explored = of_lead["explored"]
     drawn = n_response.drawn(curves)
     said = [
-        *rate_losses.losses_told(losses),
+        *rate_losses.losses_told(losses, curves),
         rate_losses.without_losses(drawn, losses),
         n_response.gain_by_rate(explored[explored["is_declared"].eq(True)]),
         n_response.unfitted(curves),

@@ -23,21 +23,6 @@ INTERVAL = (
 )
 
 
-def as_printed(rows: pd.DataFrame, curves: pd.DataFrame) -> pd.DataFrame:
-    """The losses with a lower end of zero at each rate that lies in the interval of the best rate as both are printed.
-
-    A best rate of '120 to 135' holds 120, also where its lower end is 120.4.
-
-    Args:
-        curves: rows of reports.response_curves of the crop.
-    """
-    best = curves[curves["is_primary"]].set_index("family")[["eonr_low", "eonr_high"]]
-    low, high = (rows["family"].map(best[end]).astype(float).round() for end in ("eonr_low", "eonr_high"))
-    rate = rows["n_rate"].round()
-    is_within = rows["interval_method"].notna() & (low.isna() | rate.ge(low)) & (high.isna() | rate.le(high))
-    return rows.assign(conf_low=rows["conf_low"].mask(is_within, 0.0))
-
-
 def losses_table(rows: pd.DataFrame) -> Markdown:
     """Money lost per acre at each tested rate, a row for each way of giving N; empty where no loss is known."""
     if rows.empty:
@@ -81,13 +66,16 @@ def _has_interval(row: Mapping) -> bool:
     return isinstance(row["interval_method"], str)
 
 
-def losses_told(rows: pd.DataFrame) -> list[str]:
+def losses_told(rows: pd.DataFrame, curves: pd.DataFrame) -> list[str]:
     """Which rates are not shown to pay less than the best, which count as nearly as well, and where they were not
     tested alike.
+
+    Args:
+        curves: rows of reports.response_curves of the crop.
     """
     return [
         said
-        for said in (_not_worse(rows), _too_few(rows), *_nearly(rows), _tested_in_some(rows), _not_alike(rows))
+        for said in (_not_worse(rows, curves), _too_few(rows), *_nearly(rows), _tested_in_some(rows), _not_alike(rows))
         if said
     ]
 
@@ -106,14 +94,24 @@ def without_losses(curves: pd.DataFrame, rows: pd.DataFrame) -> str:
     return f"No rate can be held against the best where the best was not found: {'; '.join(told)}." if told else ""
 
 
-def _not_worse(rows: pd.DataFrame) -> str:
+def _not_worse(rows: pd.DataFrame, curves: pd.DataFrame) -> str:
     known = rows[rows["interval_method"].notna()]
     if known.empty:
         return ""
+    is_not_worse = known["conf_low"].round(CENTS).eq(0) | _is_in_printed_range(known, curves)
     return (
-        f"Tested rates not shown to pay less than the best {AT_THE_PLANNING_PRICES}:"
-        f" {_by_family(known[known['conf_low'].round(CENTS).eq(0)])}."
+        f"Tested rates not shown to pay less than the best {AT_THE_PLANNING_PRICES}: {_by_family(known[is_not_worse])}."
     )
+
+
+def _is_in_printed_range(rows: pd.DataFrame, curves: pd.DataFrame) -> pd.Series:
+    """Whether a rate lies in the interval of the best rate as both are printed: '120 to 135' holds 120, also where its
+    lower end is 120.4 and 120 loses at least a cent.
+    """
+    best = curves[curves["is_primary"].eq(True)].set_index("family")[["eonr_low", "eonr_high"]]
+    low, high = (rows["family"].map(best[end]).astype(float).round() for end in ("eonr_low", "eonr_high"))
+    rate = rows["n_rate"].round()
+    return rows["family"].isin(best.index) & (low.isna() | rate.ge(low)) & (high.isna() | rate.le(high))
 
 
 def _too_few(rows: pd.DataFrame) -> str:
