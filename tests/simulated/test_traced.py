@@ -123,6 +123,16 @@ def test_an_agronomic_efficiency_is_the_mean_rise_over_its_rate(views):
         assert found.estimate["estimate"] == pytest.approx(rise.mean()) and found.estimate["n_site_years"] == len(rise)
 
 
+def test_a_net_change_is_told_as_a_sum_with_its_currency(views):
+    """A cost that is saved stands in parentheses behind the minus; a currency may be more than one letter."""
+    (row,) = views["money"].query("comparison_id == 'corn-c50-once-vs-urea-split'").to_dict("records")
+    moved = views["money"].assign(currency="Kr ", cost=-1.6)
+    formula = next(
+        line for line in words.lines(trace.walk(views | {"money": moved}, row["estimate_id"])) if " × " in line
+    )
+    assert formula.endswith(f" bu/ac × Kr {row['value_per_unit']:.4f} − (−\u2060Kr 1.60)")
+
+
 def test_the_plots_of_a_curve_are_told_with_whole_rates(views):
     row = views["response_curves"].query("crop == 'corn' and eonr.notna()").iloc[0]
     told = [line for line in words.lines(trace.walk(views, row["estimate_id"])) if "(N rate " in line]

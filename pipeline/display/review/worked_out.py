@@ -140,8 +140,8 @@ def _net_change(row: Mapping) -> list[str]:
     if pd.isna(row["net_change"]):
         return [f"Net change: not worked out; {row['reason']}"]
     d = row["digits"] + 2
-    value = f"{money.amount(row['value_per_unit'], row['currency'])[:1]}{row['value_per_unit']:.4f}"
-    parts = f"{number(row['gain'], d)} {row['unit']} × {value} − {money.amount(row['cost'], row['currency'])}"
+    value, cost = f"{row['currency']}{row['value_per_unit']:.4f}", money.amount(row["cost"], row["currency"])
+    parts = f"{number(row['gain'], d)} {row['unit']} × {value} − {f'({cost})' if row['cost'] < 0 else cost}"
     return [
         (
             f"Net change: {money.amount(row['net_change'], row['currency'])} per acre"
