@@ -298,6 +298,16 @@ def _said(table: Table) -> str:
 
 
 DOUBLED_KEYS = "staging.doubled_keys"
+# Tables whose rows of a trial give way to those of a later delivery (sql/staging/superseded.sql).
+BROUGHT_AGAIN = (
+    "trials",
+    "treatments",
+    "nitrogen_applications",
+    "plots",
+    "harvests",
+    "measurements",
+    "printed_means",
+)
 
 
 def doubled_keys_query(tables: list[Table]) -> str:
@@ -326,17 +336,17 @@ def _doubled(table: Table) -> Check:
     shown = " || ', ' || ".join(f"coalesce(cast(t.{name} as varchar), '')" for name in table.key)
     source = f"""(
     select *, {_said(table)} as said, first_value({_said(table)}) over earlier as first_said,
-      first_value(file || ' row ' || row_number) over earlier as first_place,
-      row_number() over earlier as turn
+      first_value(file) over earlier as first_file, first_value(delivery) over earlier as first_delivery,
+      first_value(row_number) over earlier as first_row, row_number() over earlier as turn
     from {_claimed_twice(table)}
     window earlier as (partition by {key} order by file, sheet, row_number)
   ) as t"""
     query = _finding(
         table,
         quoted(key),
-        shown,
-        "'once; first delivered in ' || t.first_place",
-        quoted("two rows claim the same key with different contents: correct or remove one"),
+        f"{shown} || ' (first in row ' || t.first_row || ')'",
+        "'once; first delivered in ' || t.first_file",
+        _mend_doubled(table),
         "t.turn > 1 and t.said is distinct from t.first_said",
         source,
     )
@@ -348,6 +358,15 @@ def _doubled(table: Table) -> Check:
         f"t.table_name = {quoted(table.name)}",
         rows_of=DOUBLED_KEYS,
     )
+
+
+def _mend_doubled(table: Table) -> str:
+    """SQL text: what to do about two rows of one key, in one file or in two, of which one may correct the other."""
+    which = "say which of the two files counts; then take the other out of the season's folder"
+    dated = f"{which}, or write into manifest.csv there when each was received: the later one counts"
+    by_date = f"when t.delivery <> t.first_delivery then {quoted(dated)}" if table.name in BROUGHT_AGAIN else ""
+    return f"""case {by_date} when t.file <> t.first_file then {quoted(which)}
+    else 'the two rows differ: correct or remove one' end"""
 
 
 def declared_checks(table: Table) -> list[Check]:

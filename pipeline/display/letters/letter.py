@@ -26,8 +26,8 @@ HOW_TO_ANSWER = (
 NOTHING_OPEN = "We read all of it. There is nothing for you to do."
 MOST_FOUND, MOST_ROWS = 3, 60  # examples of what was found; letters of a list of rows
 WIDTH = 78
-# a line for the analyst, who keeps headings.yml
-_FOR_THE_ANALYST = re.compile(r"[;,]? ?\bor put into [^:]*headings\.yml: .*$")
+# what is for the analyst, who keeps headings.yml and the season's folder
+_FOR_THE_ANALYST = re.compile(r"[;,]? ?\bor put into [^:]*headings\.yml: .*$|; then take the other out of .*$")
 
 
 @dataclass(frozen=True)

@@ -235,8 +235,8 @@ def test_two_rows_of_one_key_with_different_contents(found, name):
     assert (file, first) not in by_place
     (row,) = [r for r in by_place[file, second] if "two rows for one key" in r.check_name]
     assert row.severity == declared_tables()[name].doubled
-    assert row.expected == f"once; first delivered in {file} row {first}"
-    assert row.found and row.mend
+    assert row.expected == f"once; first delivered in {file}" and row.found.endswith(f"(first in row {first})")
+    assert row.mend == "the two rows differ: correct or remove one"
 
 
 def test_a_check_is_left_out_only_where_it_would_find_nothing(found, planted):

@@ -71,3 +71,9 @@ def test_what_a_sender_typed_stays_text(typed):
     for typed_as in ({"found": typed, "column_name": typed}, {"headed": typed}):
         said = written(finding(**typed_as))["2094-north"]
         assert typed in said.text.replace("\n", " ") and typed not in said.html
+
+
+def test_what_the_analyst_does_with_a_second_file_is_not_asked_of_its_sender():
+    mend = "say which of the two files counts; then take the other out of the season's folder, or write into manifest.csv"
+    text = written(finding(found="A, 101 (first in row 5)", expected="once; first delivered in x", mend=mend))
+    assert "What to do: Say which of the two files counts\n" in text["2094-north"].text
