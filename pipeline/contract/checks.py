@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from pipeline.contract.staging import quoted, read_text, text_of
+from pipeline.contract.staging import DAY_FIRST, MONTH_FIRST, PERCENT, quoted, read_text, text_of
 from pipeline.contract.tables import NOTED, Column, Table
 from pipeline.contract.units import METRIC, US, display_unit, said_unit
 
@@ -130,7 +130,7 @@ def _castable(table: Table, column: Column) -> Check:
 # Jaro-Winkler similarity from which a known word may be meant; found by trial: "mod. well" finds its class, "maize" no
 # soybean
 LIKENESS = 0.65
-DAY_AND_MONTH = r"(\d{1,2})[/.-](\d{1,2})[/.-](\d{4}|\d{2})"
+DAY_AND_MONTH = r"(\d{1,2})[/.-](\d{1,2})[/.-](\d{4}|\d{2})( 0?0:00(?::00)?)?"
 
 
 def _date_mend(text: str, otherwise: str) -> str:
@@ -142,17 +142,29 @@ def _date_mend(text: str, otherwise: str) -> str:
     )
     first_number, second_number = f"try_cast({first} as integer)", f"try_cast({second} as integer)"
     days = f"date '{{}}' + try_cast({text} as integer)"
+    month_always, day_always, either = (
+        _or_read_as(orders, year) for orders in ((MONTH_FIRST,), (DAY_FIRST,), (MONTH_FIRST, DAY_FIRST))
+    )
     return f"""case
     when regexp_full_match({text}, '\\d{{5}}') then 'a day number: ' || ({days.format("1899-12-30")}) ||
       ' where days count from 1900, ' ||
       ({days.format("1904-01-01")}) || ' where they count from 1904: write the one that is meant'
     when not regexp_full_match({text}, '{DAY_AND_MONTH}') then {quoted(otherwise)}
     when {first_number} > 12 and {second_number} > 12 then {quoted(otherwise)}
-    when {first_number} > 12 then 'write it like ' || {day_first}
-    when {second_number} > 12 or {first_number} = {second_number} then 'write it like ' || {month_first}
-    else 'month first it is ' || {month_first} || ', day first ' || {day_first} || ': write the one that is meant'
+    when {first_number} > 12 then 'write it like ' || {day_first} || {day_always}
+    when {second_number} > 12 then 'write it like ' || {month_first} || {month_always}
+    when {first_number} = {second_number} then 'write it like ' || {month_first}
+    else 'month first it is ' || {month_first} || ', day first ' || {day_first} || ': write the one that is meant' ||
+      {either}
     end
     """
+
+
+def _or_read_as(orders: tuple[str, ...], year: str) -> str:
+    """SQL text: what headings.yml can say of all dates of the file; of a year in two digits it can say nothing."""
+    said = f"[{orders[0]}]}}" + "".join(f" (or [{order}])" for order in orders[1:])
+    line = f"""'; or put into headings.yml: read_as: {{"' || regexp_extract(t.file, '[^/]*$') || '": {said}"""
+    return f"case when length({year}) = 4 then {line}, if all dates of the file are written so' else '' end"
 
 
 def _one_unit(table: Table, column: Column) -> Check:
@@ -221,14 +233,7 @@ def _range(table: Table, column: Column, kind: str) -> Check | None:
     where = f"({stored} < l.low - abs(l.low) * 1e-6 or {stored} > l.high + abs(l.high) * 1e-6)"
     if kind == "typical":
         where += f" and {stored} between l.hard_low and l.hard_high"
-    mend = (
-        quoted("unusual: check the field sheet")
-        if kind == "typical"
-        else f"""case
-    when {stored} / 100 between l.low and l.high then 'a hundred times too large: percent typed as a fraction?'
-    when {stored} * 100 between l.low and l.high then 'a hundred times too small: a fraction typed as percent?'
-    else 'typed in the wrong unit or place? correct it' end"""
-    )
+    mend = quoted("unusual: check the field sheet") if kind == "typical" else _mend_range(column)
     query = _finding(
         table,
         _heading_told(column),
@@ -246,6 +251,24 @@ def _range(table: Table, column: Column, kind: str) -> Check | None:
         query,
         f"{stored} < {max(lows)!r} or {stored} > {min(highs)!r}",
     )
+
+
+def _mend_range(column: Column) -> str:
+    """SQL text: what may have happened to a value beyond its hard range, and how it is written then."""
+    stored = f"t.{column.stored_name}"
+    typed = f"try_cast(rtrim(replace({_read(column)}, '%', '')) as double)"
+    is_share = any(unit in PERCENT for unit in column.units)
+    large, small = (
+        ("a percent typed as a fraction", "a fraction typed as a percent")
+        if is_share
+        else ("a decimal point left out", "a decimal point in the wrong place")
+    )
+    return f"""case
+    when {stored} / 100 between l.low and l.high
+      then 'a hundred times too large: {large}? If so, write ' || round({typed} / 100, 9)
+    when {stored} * 100 between l.low and l.high
+      then 'a hundred times too small: {small}? If so, write ' || round({typed} * 100, 9)
+    else 'typed in the wrong unit or place? correct it' end"""
 
 
 def _by_display(us: str, metric: str) -> str:
