@@ -39,7 +39,8 @@ class Section:
             if not isinstance(key, yaml.ScalarNode):
                 raise self.error('a name before a colon must be one word; is a bracket or a "?" out of place?', key)
             if key.value in self._nodes:
-                problems.append(self.error(f'"{key.value}" stands here twice; keep one', key))
+                more = ", with the entries of both" if isinstance(value, yaml.MappingNode | yaml.SequenceNode) else ""
+                problems.append(self.error(f'"{key.value}" stands here twice; keep one{more}', key))
             self._nodes[key.value], self._keys[key.value] = value, key
         tell(problems)
 

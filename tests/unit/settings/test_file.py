@@ -51,6 +51,7 @@ def test_a_missing_file_says_what_is_needed(tmp_path):
         ("a: 1\n b: 2\n", "line 2: "),
         ("a: 1\n---\nb: 2\n", "line 2: but found another document"),
         ("a: 1\nb: 2\na: 3\n", 'line 3: "a" stands here twice; keep one'),
+        ("a: {b: 1}\na: {c: 2}\n", 'line 2: "a" stands here twice; keep one, with the entries of both'),
         ("[a, b]: 1\n", "line 1: a name before a colon must be one word"),
         ("a: 1\nb: \x07\n", "line 2: a character that cannot be seen (U+0007); delete it"),
         (b"a: caf\xe9\n", "line 1: not UTF-8 text"),
