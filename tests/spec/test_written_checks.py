@@ -81,6 +81,16 @@ def _plots(column: str, *values: str) -> Spoil:
     return _all(*(_set("plots", row, column, value) for row, value in enumerate(values, start=2)))
 
 
+def _copied_block(tiny: TinyProgram, where: str) -> None:
+    """Block 2 with the treatments and weights of block 1."""
+    heads, *plots = tiny.rows("plots", where)
+    own = [heads.index(name) for name in ("block", "plot")]
+    copied = [
+        [theirs[i] if i in own else cell for i, cell in enumerate(first)] for first, theirs in zip(plots, plots[3:])
+    ]
+    tiny.write("plots", [heads, *plots[:3], *copied], where)
+
+
 def _samples(n: int, design: str = "RCBD", rows: range = range(2, 8)) -> Spoil:
     """Rows of plots.csv n times over under plot numbers of their own, as samples or points of the same ground."""
 
@@ -256,6 +266,16 @@ CASES = {
     "code of a plot mistyped": Case(
         "plot with unknown treatment", HOLDS, ("plots", 4, "treatment_code"), "C50-120",
         _set("plots", 4, "treatment_code", "C50-120"), also=("block lacks treatment",)),
+    "a code of another treatment than those beside it": Case(
+        "plot with unknown treatment", HOLDS, ("plots", 4, "treatment_code"), "UB-120 (2 plots)",
+        _all(_set("plots", 4, "treatment_code", "UB-120"), _set("plots", 7, "treatment_code", "UB-120")),
+        also=("block lacks treatment",) * 2),
+    "a block that was copied": Case(
+        "block repeats another", NOTED, ("plots", 5, "block"), "block 2 has the weights of block 1 in all 3 plots",
+        _copied_block),
+    "two blocks with the same weights in other treatments": Case(
+        "", "", ("", None, None), "", _all(_copied_block, _set("plots", 5, "treatment_code", "U-120"),
+                                           _set("plots", 6, "treatment_code", "ZERO"))),
     "other N than its product holds": Case(
         "product against n rate", HOLDS, ("nitrogen_applications", 2, "n_rate, product_rate"),
         "120.0 lb N/ac given, 115.0 lb N/ac in the product",
@@ -585,6 +605,10 @@ def test_a_finding_names_its_place_and_says_what_to_do(findings, name):
                 'nearest known code: "C-120"; or put into headings.yml: words: {plots: {treatment_code: {"C'
                 ' 120 planting": "C-120"}}}'
             ),
+        ),
+        (  # U-120 looks more like it, and has its own plot in each of these blocks
+            "a code of another treatment than those beside it",
+            'add the treatment, or correct the code; nearest known code: "C-120"',
         ),
         (
             "a site in other letters",
