@@ -385,10 +385,10 @@ def _doubled(table: Table) -> Check:
 
 def _mend_doubled(table: Table) -> str:
     """SQL text: what to do about two rows of one key, in one file or in two, of which one may correct the other."""
-    which = "say which of the two files counts; then take the other out of the season's folder"
-    dated = f"{which}, or write into manifest.csv there when each was received: the later one counts"
+    older = "say which is right; if one file as a whole corrects the other, take the older out of the season's folder"
+    dated = f"{older}, or write into manifest.csv there when each was received: the later one counts"
     by_date = f"when t.delivery <> t.first_delivery then {quoted(dated)}" if table.name in BROUGHT_AGAIN else ""
-    return f"""case {by_date} when t.file <> t.first_file then {quoted(which)}
+    return f"""case {by_date} when t.file <> t.first_file then {quoted(older)}
     else 'the two rows differ: correct or remove one' end"""
 
 

@@ -171,8 +171,8 @@ def test_a_corrected_copy_beside_the_first_is_told_with_both_ways_to_settle_it(t
     assert set(held["expected"]) == {f"once; first delivered in seasons/2091/again/{name}.csv" for name in names[2:]}
     (mend,) = set(held["mend"])
     assert mend == (
-        "say which of the two files counts; then take the other out of the season's folder, or write into manifest.csv"
-        " there when each was received: the later one counts"
+        "say which is right; if one file as a whole corrects the other, take the older out of the season's folder, or"
+        " write into manifest.csv there when each was received: the later one counts"
     )
     sha256 = {path: hashlib.sha256(path.read_bytes()).hexdigest() for path in (tiny.folder / "seasons").rglob("*.csv")}
     lines = [
@@ -193,4 +193,7 @@ def test_of_two_files_of_one_folder_none_is_the_later_one(tiny):
     tiny.change("plots", 2, "harvest_weight_lb", "22.4")
     (tiny.folder / "seasons/2091/headings.yml").write_text("tables: {corrected: plots}\n")
     (mend,) = tiny.checked()["reports.findings"].query("severity == 'holds the trial'")["mend"]
-    assert mend == "say which of the two files counts; then take the other out of the season's folder"
+    assert (
+        mend
+        == "say which is right; if one file as a whole corrects the other, take the older out of the season's folder"
+    )

@@ -91,6 +91,20 @@ def _copied_block(tiny: TinyProgram, where: str) -> None:
     tiny.write("plots", [heads, *plots[:3], *copied], where)
 
 
+def _third_block(*codes: str) -> Spoil:
+    """A block 3 with the weights of block 1 and 0.1 lb more, its treatments in this order."""
+
+    def spoil(tiny: TinyProgram, where: str) -> None:
+        heads, *plots = tiny.rows("plots", where)
+        for number, (code, first) in enumerate(zip(codes, plots, strict=False), start=301):
+            cells = dict(zip(heads, first, strict=True)) | {"block": "3", "plot": str(number), "treatment_code": code}
+            tiny.append(
+                "plots", where, **cells | {"harvest_weight_lb": f"{float(cells['harvest_weight_lb']) + 0.1:.1f}"}
+            )
+
+    return spoil
+
+
 def _samples(n: int, design: str = "RCBD", rows: range = range(2, 8)) -> Spoil:
     """Rows of plots.csv n times over under plot numbers of their own, as samples or points of the same ground."""
 
@@ -273,6 +287,11 @@ CASES = {
     "a block that was copied": Case(
         "block repeats another", NOTED, ("plots", 5, "block"), "block 2 has the weights of block 1 in all 3 plots",
         _copied_block),
+    "zero-N and urea swapped in one of three blocks": Case(
+        "unfertilized plot out of line", NOTED, ("plots", 9, "treatment_code"),
+        "bu/ac in block 3, where the lowest fertilized plot is 301 (U-120) with 112.4",
+        _third_block("U-120", "ZERO", "C-120")),
+    "three blocks as planted": Case("", "", ("", None, None), "", _third_block("ZERO", "U-120", "C-120")),
     "two blocks with the same weights in other treatments": Case(
         "", "", ("", None, None), "", _all(_copied_block, _set("plots", 5, "treatment_code", "U-120"),
                                            _set("plots", 6, "treatment_code", "ZERO"))),

@@ -31,7 +31,7 @@ A_HUNDRED_TIMES = "A hundred times too"
 A_DATE, _ = EXPECTED_OF_TYPE["date"]
 WIDTH = 78
 # what is for the analyst, who keeps headings.yml and the season's folder
-_FOR_THE_ANALYST = re.compile(r"[;,]? ?\bor put into [^:]*headings\.yml: .*$|; then take the other out of .*$")
+_FOR_THE_ANALYST = re.compile(r"[;,]? ?\bor put into [^:]*headings\.yml: .*$|; if one file as a whole corrects .*$")
 
 
 @dataclass(frozen=True)

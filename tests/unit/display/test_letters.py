@@ -74,11 +74,9 @@ def test_what_a_sender_typed_stays_text(typed):
 
 
 def test_what_the_analyst_does_with_a_second_file_is_not_asked_of_its_sender():
-    mend = (
-        "say which of the two files counts; then take the other out of the season's folder, or write into manifest.csv"
-    )
+    mend = "say which is right; if one file as a whole corrects the other, take the older out of the season's folder"
     text = written(finding(found="A, 101 (first in row 5)", expected="once; first delivered in x", mend=mend))
-    assert "What to do: Say which of the two files counts\n" in text["2094-north"].text
+    assert "What to do: Say which is right\n" in text["2094-north"].text
 
 
 def test_many_dates_of_a_column_are_one_thing_to_do():
