@@ -7,6 +7,7 @@ select s.file, s.sheet, s.row_number, 'sites' as table_name, 'place, drainage_cl
   'correct the wrong one' || case
     when o.drainage_class is distinct from s.drainage_class then '; the natural drainage class does not change with tile or ditches' else '' end || case
     when o.place is distinct from s.place and (o.file, o.row_number) < (s.file, s.row_number)
-      then '; or, if they are one place, put into headings.yml: words: {sites: {place: {"' || s.place || '": "' || o.place || '"}}}' else '' end as mend
+      then '; or, if they are one place, put into headings.yml: words: {sites: {place: ' || k.pair || '}, weather_daily: {place: ' || k.pair || '}}' else '' end as mend
 from staging.sites as s
 inner join staging.sites as o on o.site_id = s.site_id and (o.place is distinct from s.place or o.drainage_class is distinct from s.drainage_class)
+cross join lateral (select '{"' || s.place || '": "' || o.place || '"}' as pair) as k

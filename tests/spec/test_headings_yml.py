@@ -292,9 +292,11 @@ def test_one_place_under_two_names_is_mended_by_the_line_that_is_told(tiny):
     """As when a sender calls a place otherwise in another season: the later name is read as the earlier one."""
     heads, alder, _ = tiny.rows("sites")
     tiny.write("sites", [heads, [cell if cell != "Alder" else "Alder Farm" for cell in alder]], "2092")
+    weather = tiny.rows("weather_daily", 2092)
+    tiny.write("weather_daily", [[cell if cell != "Alder" else "Alder Farm" for cell in row] for row in weather], 2092)
     found = tiny.checked()["reports.findings"].query("check_name == 'site described differently'").set_index("file")
     assert "headings.yml" not in found.loc["seasons/2091/sites.csv", "mend"]
     line = found.loc["seasons/2092/sites.csv", "mend"].split("put into headings.yml: ")[1]
-    assert line == 'words: {sites: {place: {"Alder Farm": "Alder"}}}'
+    assert line == 'words: {sites: {place: {"Alder Farm": "Alder"}}, weather_daily: {place: {"Alder Farm": "Alder"}}}'
     (tiny.folder / "seasons/2092/headings.yml").write_text(line + "\n")
     assert tiny.checked()["reports.findings"].empty
