@@ -338,7 +338,12 @@ CASES = {
         "a row that says the same as seasons/2091/an application delivered twice/nitrogen_applications.csv row 2",
         lambda tiny, where: tiny.repeat("nitrogen_applications", 2, where)),
     "no rain gauge": Case("season without weather", NOTED, ("trials", 2, "site_id"), "5 of 5 days without rain data",
-                          _site(("Cedar", "Well drained"))),
+                          _site(("Cedar", "Well drained")), also=("place without rain history",)),
+    "no rain of earlier years": Case(
+        "place without rain history", NOTED, ("trials", 2, "site_id"), "rain of 0 years from 2071 to 2074 at Dogwood",
+        _all(_site(("Dogwood", "Well drained")),
+             _write("weather_daily", ["place", "date", "rain_in"],
+                    *(["Dogwood", f"2091-05-0{day}", "0.4"] for day in range(1, 6))))),
     "one site, two drainage classes": Case(
         "site described differently", HOLDS, ("sites", 3, "place, drainage_class"), "Alder, poorly drained",
         _site(("Alder", "well drained"), ("Alder", "Poorly drained")),
