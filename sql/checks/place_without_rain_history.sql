@@ -5,16 +5,16 @@
 with years as (
   select place, crop, count(*) as n_years from trials.reference_rainfall group by place, crop
 ),
--- one finding per place, at its first trial
+-- one finding per place, where its first trial stands; of no trial, so that none is left out as one with findings
 places as (
-  select t.place, t.crop, arg_min((t.file, t.sheet, t.row_number, t.trial_id, t.site_id), (t.season, t.trial_id)) as first
+  select t.place, t.crop, arg_min((t.file, t.sheet, t.row_number, t.site_id), (t.season, t.trial_id)) as first
   from trials.trials as t
   semi join trials.window_rainfall as w on w.site_year_id = t.site_year_id and w.crop = t.crop
   where t.status <> 'planned'
   group by t.place, t.crop
 )
 select p.first[1] as file, p.first[2] as sheet, p.first[3] as row_number, 'trials' as table_name, 'site_id' as column_name,
-  p.first[4] as trial_id, p.first[5] as site_id,
+  null as trial_id, p.first[4] as site_id,
   'rain of ' || coalesce(y.n_years, 0) || ' years from ' || w.first_year || ' to ' || w.last_year || ' at ' || p.place as found,
   'rain of ' || w.fewest_years || ' of these years at least, to class its seasons dry, normal or wet' as expected,
   'deliver the rain of these years in rain_history' as mend

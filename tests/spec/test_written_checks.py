@@ -683,6 +683,14 @@ def test_a_check_is_left_out_only_where_it_would_find_nothing(loaded, findings):
         loaded.execute("rollback")
 
 
+def test_rain_of_earlier_years_is_asked_of_a_place_and_of_no_trial(findings):
+    """Site-years with findings are left out where it is tried what an average depends on: a place's rain is no doubt
+    of its yields.
+    """
+    of_places = findings[findings["check_name"] == "place without rain history"]
+    assert len(of_places) and of_places["trial_id"].isna().all() and of_places["site_id"].notna().all()
+
+
 def test_every_written_check_has_a_case():
     cases = {case.check for case in CASES.values() if case.check} | IN_THEIR_OWN_FILE
     assert cases == WRITTEN
