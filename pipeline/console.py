@@ -25,6 +25,7 @@ from pipeline.display.index import editions
 from pipeline.display.words import declarations
 from pipeline.display.words.answers import TARGET_NAMES
 from pipeline.display.words.numbers import MOST_EXTRA_DIGITS, between, number
+from pipeline.display.words.trials import FILE_NOT_READ
 from pipeline.errors import printable
 from pipeline.progress import NowAndThen, how_far
 from pipeline.stopping import Stopped
@@ -131,18 +132,23 @@ def findings_text(found: pd.DataFrame, trials: pd.DataFrame) -> str:
 def _findings(found: pd.DataFrame) -> Iterator[tuple[str, list[str]]]:
     """The kinds of findings, worst first, each with a line for every place."""
     for (severity, check), group in found.groupby(["severity", "check_name"], sort=False):
-        heading = printable(f"{severity}: {check} ({count(len(group), 'row')})")
+        what = "row" if group["row_number"].notna().any() else "file"
+        heading = printable(f"{severity}: {check} ({count(len(group), what)})")
         yield heading, [f"   {_place(row)}: {_told(row)}" for row in group.itertuples()]
 
 
 def _what_is_open(found: pd.DataFrame, trials: pd.DataFrame) -> str:
     held = sorted(trials.loc[trials["status"] == "held", "trial_id"])
-    if held:
-        return (
-            f"{count(len(held), 'trial')} held and out until this is settled: {', '.join(held)}. The reports say"
-            " provisional."
-        )
-    return "No trial is held." if len(found) else "No findings."
+    n_unread = found.loc[found["check_name"] == FILE_NOT_READ, "file"].nunique()
+    if not held and not n_unread:
+        return "No trial is held." if len(found) else "No findings."
+    told = [
+        f"{count(len(held), 'trial')} held and out until this is settled: {', '.join(held)}." if held else "",
+        f"{count(n_unread, 'file')} not read, and nothing of what it holds is used." if n_unread == 1 else "",
+        f"{count(n_unread, 'file')} not read, and nothing of what they hold is used." if n_unread > 1 else "",
+        "The reports say provisional.",
+    ]
+    return " ".join(filter(None, told))
 
 
 def _told(row) -> str:

@@ -106,7 +106,7 @@ def _staging_step(table: Table) -> Step:
     needs = ("staging.sheets", "staging.delivered_rows", "staging.rows_left_out", "staging.superseded")
     return Step(
         f"staging.{table.name}",
-        (*needs, "staging.headings", "reference.correction_changes"),
+        (*needs, "staging.headings", "reference.correction_changes", "reference.read_as"),
         staging_query(table, [heading for column in table.columns for heading in column.unit_of_heading]),
         rows_of="staging.sheets",
         only_where=f"t.table_name = '{table.name}'",

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from pipeline.contract.staging import quoted, read_text, text_of
+from pipeline.contract.staging import DAY_FIRST, MONTH_FIRST, PERCENT, quoted, read_text, text_of
 from pipeline.contract.tables import NOTED, Column, Table
 from pipeline.contract.units import METRIC, US, display_unit, said_unit
 
@@ -130,7 +130,7 @@ def _castable(table: Table, column: Column) -> Check:
 # Jaro-Winkler similarity from which a known word may be meant; found by trial: "mod. well" finds its class, "maize" no
 # soybean
 LIKENESS = 0.65
-DAY_AND_MONTH = r"(\d{1,2})[/.-](\d{1,2})[/.-](\d{4}|\d{2})"
+DAY_AND_MONTH = r"(\d{1,2})[/.-](\d{1,2})[/.-](\d{4}|\d{2})( 0?0:00(?::00)?)?"
 
 
 def _date_mend(text: str, otherwise: str) -> str:
@@ -142,17 +142,29 @@ def _date_mend(text: str, otherwise: str) -> str:
     )
     first_number, second_number = f"try_cast({first} as integer)", f"try_cast({second} as integer)"
     days = f"date '{{}}' + try_cast({text} as integer)"
+    month_always, day_always, either = (
+        _or_read_as(orders, year) for orders in ((MONTH_FIRST,), (DAY_FIRST,), (MONTH_FIRST, DAY_FIRST))
+    )
     return f"""case
     when regexp_full_match({text}, '\\d{{5}}') then 'a day number: ' || ({days.format("1899-12-30")}) ||
       ' where days count from 1900, ' ||
       ({days.format("1904-01-01")}) || ' where they count from 1904: write the one that is meant'
     when not regexp_full_match({text}, '{DAY_AND_MONTH}') then {quoted(otherwise)}
     when {first_number} > 12 and {second_number} > 12 then {quoted(otherwise)}
-    when {first_number} > 12 then 'write it like ' || {day_first}
-    when {second_number} > 12 or {first_number} = {second_number} then 'write it like ' || {month_first}
-    else 'month first it is ' || {month_first} || ', day first ' || {day_first} || ': write the one that is meant'
+    when {first_number} > 12 then 'write it like ' || {day_first} || {day_always}
+    when {second_number} > 12 then 'write it like ' || {month_first} || {month_always}
+    when {first_number} = {second_number} then 'write it like ' || {month_first}
+    else 'month first it is ' || {month_first} || ', day first ' || {day_first} || ': write the one that is meant' ||
+      {either}
     end
     """
+
+
+def _or_read_as(orders: tuple[str, ...], year: str) -> str:
+    """SQL text: what headings.yml can say of all dates of the file; of a year in two digits it can say nothing."""
+    said = f"[{orders[0]}]}}" + "".join(f" (or [{order}])" for order in orders[1:])
+    line = f"""'; or put into headings.yml: read_as: {{"' || regexp_extract(t.file, '[^/]*$') || '": {said}"""
+    return f"case when length({year}) = 4 then {line}, if all dates of the file are written so' else '' end"
 
 
 def _one_unit(table: Table, column: Column) -> Check:
@@ -221,14 +233,7 @@ def _range(table: Table, column: Column, kind: str) -> Check | None:
     where = f"({stored} < l.low - abs(l.low) * 1e-6 or {stored} > l.high + abs(l.high) * 1e-6)"
     if kind == "typical":
         where += f" and {stored} between l.hard_low and l.hard_high"
-    mend = (
-        quoted("unusual: check the field sheet")
-        if kind == "typical"
-        else f"""case
-    when {stored} / 100 between l.low and l.high then 'a hundred times too large: percent typed as a fraction?'
-    when {stored} * 100 between l.low and l.high then 'a hundred times too small: a fraction typed as percent?'
-    else 'typed in the wrong unit or place? correct it' end"""
-    )
+    mend = quoted("unusual: check the field sheet") if kind == "typical" else _mend_range(column)
     query = _finding(
         table,
         _heading_told(column),
@@ -246,6 +251,24 @@ def _range(table: Table, column: Column, kind: str) -> Check | None:
         query,
         f"{stored} < {max(lows)!r} or {stored} > {min(highs)!r}",
     )
+
+
+def _mend_range(column: Column) -> str:
+    """SQL text: what may have happened to a value beyond its hard range, and how it is written then."""
+    stored = f"t.{column.stored_name}"
+    typed = f"try_cast(rtrim(replace({_read(column)}, '%', '')) as double)"
+    is_share = any(unit in PERCENT for unit in column.units)
+    large, small = (
+        ("a percent typed as a fraction", "a fraction typed as a percent")
+        if is_share
+        else ("a decimal point left out", "a decimal point in the wrong place")
+    )
+    return f"""case
+    when {stored} / 100 between l.low and l.high
+      then 'a hundred times too large: {large}? If so, write ' || round({typed} / 100, 9)
+    when {stored} * 100 between l.low and l.high
+      then 'a hundred times too small: {small}? If so, write ' || round({typed} * 100, 9)
+    else 'typed in the wrong unit or place? correct it' end"""
 
 
 def _by_display(us: str, metric: str) -> str:
@@ -298,6 +321,16 @@ def _said(table: Table) -> str:
 
 
 DOUBLED_KEYS = "staging.doubled_keys"
+# Tables whose rows of a trial give way to those of a later delivery (sql/staging/superseded.sql).
+BROUGHT_AGAIN = (
+    "trials",
+    "treatments",
+    "nitrogen_applications",
+    "plots",
+    "harvests",
+    "measurements",
+    "printed_means",
+)
 
 
 def doubled_keys_query(tables: list[Table]) -> str:
@@ -326,17 +359,17 @@ def _doubled(table: Table) -> Check:
     shown = " || ', ' || ".join(f"coalesce(cast(t.{name} as varchar), '')" for name in table.key)
     source = f"""(
     select *, {_said(table)} as said, first_value({_said(table)}) over earlier as first_said,
-      first_value(file || ' row ' || row_number) over earlier as first_place,
-      row_number() over earlier as turn
+      first_value(file) over earlier as first_file, first_value(delivery) over earlier as first_delivery,
+      first_value(row_number) over earlier as first_row, row_number() over earlier as turn
     from {_claimed_twice(table)}
     window earlier as (partition by {key} order by file, sheet, row_number)
   ) as t"""
     query = _finding(
         table,
         quoted(key),
-        shown,
-        "'once; first delivered in ' || t.first_place",
-        quoted("two rows claim the same key with different contents: correct or remove one"),
+        f"{shown} || ' (first in row ' || t.first_row || ')'",
+        "'once; first delivered in ' || t.first_file",
+        _mend_doubled(table),
         "t.turn > 1 and t.said is distinct from t.first_said",
         source,
     )
@@ -348,6 +381,15 @@ def _doubled(table: Table) -> Check:
         f"t.table_name = {quoted(table.name)}",
         rows_of=DOUBLED_KEYS,
     )
+
+
+def _mend_doubled(table: Table) -> str:
+    """SQL text: what to do about two rows of one key, in one file or in two, of which one may correct the other."""
+    older = "say which is right; if one file as a whole corrects the other, take the older out of the season's folder"
+    dated = f"{older}, or write into manifest.csv there when each was received: the later one counts"
+    by_date = f"when t.delivery <> t.first_delivery then {quoted(dated)}" if table.name in BROUGHT_AGAIN else ""
+    return f"""case {by_date} when t.file <> t.first_file then {quoted(older)}
+    else 'the two rows differ: correct or remove one' end"""
 
 
 def declared_checks(table: Table) -> list[Check]:

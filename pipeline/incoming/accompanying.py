@@ -10,7 +10,7 @@ import pandas as pd
 
 from pipeline.errors import UserError
 from pipeline.incoming.corrections import Correction, read_corrections
-from pipeline.incoming.headings import SendersWords, read_senders_words
+from pipeline.incoming.headings import DATE_ORDERS, SendersWords, read_senders_words
 from pipeline.incoming.manifest import Received, read_manifest
 
 
@@ -82,7 +82,11 @@ def _words_tables(words: dict[str, SendersWords]) -> dict[str, pd.DataFrame]:
         for f, w in words.items()
         for (table, heading, t), o in w.words.items()
     ]
-    read_as = [{"file": f"{folder}/{name}"} for folder, w in words.items() for name in w.read_as]
+    read_as = [
+        {"file": f"{folder}/{name}", "date_order": next((each for each in said if each in DATE_ORDERS), None)}
+        for folder, w in words.items()
+        for name, said in w.read_as.items()
+    ]
     return {"reference.senders_words": pd.DataFrame(cells), "reference.read_as": pd.DataFrame(read_as)}
 
 

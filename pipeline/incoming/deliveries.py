@@ -83,7 +83,10 @@ def season_files(folder: Path, program_folder: Path) -> list[DeliveredFile]:
     paths = [p for p in everything if p.is_file()]
     readable = [p for p in paths if p.suffix.lower() in READABLE and p.name not in BESIDE]
     if not readable:
-        raise UserError(f"{name} holds no .csv, .xlsx or other table; nothing was delivered for {folder.name}")
+        raise UserError(
+            f"{name} holds no .csv, .xlsx or other table; nothing was delivered for {folder.name}. Put what came into"
+            " it, or take the folder away until something comes."
+        )
     return [_delivered(path, program_folder, int(folder.name)) for path in readable]
 
 

@@ -5,7 +5,7 @@
     same_for_all: {plots: {trial_id: "{sheet}", outcome: harvested}}
     wide:         {plots: {Rep 1: {block: 1, holds: yield_bu_ac}}}
     words:        {treatments: {n_source: {50 % coated: coated blend}}}
-    read_as:      {harvest.csv: [semicolons, decimal commas]}
+    read_as:      {harvest.csv: [semicolons, decimal commas, month first]}
 
 It lies in the sender's folder and speaks for every file in it. raw keeps all as it came. Which table a
 sheet holds and what its headings mean is decided here alone, for the reader and for staging; staging translates the
@@ -18,6 +18,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from pipeline.contract.staging import DAY_FIRST, MONTH_FIRST
 from pipeline.contract.tables import Table, declared_tables
 from pipeline.errors import one_of
 from pipeline.incoming.sheet import table_name, tidy_heading
@@ -28,6 +29,7 @@ NO_TABLE = "none"
 HOLDS = "holds"
 DECIMAL_COMMAS, WINDOWS = "decimal commas", "Windows-1252"
 READINGS = ("semicolons", "tabs", "vertical bars", DECIMAL_COMMAS, WINDOWS)
+DATE_ORDERS = (MONTH_FIRST, DAY_FIRST)
 
 
 @dataclass(frozen=True)
@@ -46,8 +48,8 @@ class SendersWords:
 
     tables: tidy name -> ours, or NO_TABLE. headings: (our table, tidy heading) -> ours.
     words: (table, column, their word) -> ours. same_for_all: (our table, or tidy name of a sheet or file, our heading)
-    -> text, which may name other cells in braces. read_as: file name -> READINGS that were confirmed. wide: (our table,
-    tidy heading) -> what its cells are.
+    -> text, which may name other cells in braces. read_as: file name -> READINGS that were confirmed, and
+    the DATE_ORDERS of its dates. wide: (our table, tidy heading) -> what its cells are.
     """
 
     tables: dict[str, str] = field(default_factory=dict)
@@ -157,7 +159,7 @@ def _wide(section: Section | None) -> Iterable[tuple[tuple[str, str], WideColumn
 
 def _read_as(section: Section | None) -> Iterable[tuple[str, tuple[str, ...]]]:
     for name, _ in section.take_each() if section else ():
-        yield name, section.take_list(name, word_of(*READINGS))
+        yield name, section.take_list(name, word_of(*READINGS, *DATE_ORDERS))
 
 
 def _words(section: Section | None) -> Iterable[tuple[tuple[str, str, str], str]]:

@@ -11,8 +11,9 @@ _SENTENCE = (
     "The cell holds a character that cannot be seen. It is kept, and the text matches none without it: "
     "delete it, unless it belongs there."
 )
-# an unusual space looks like a space and is none
-_UNSEEN = re.compile(f"{INVISIBLE.pattern}|[\\u00a0\\u1680\\u2000-\\u200a\\u202f\\u205f\\u3000]")
+# an unusual space looks like a space and is none; at either end of a cell it is taken off, as a space is
+_SPACES = "\u00a0\u1680" + "".join(map(chr, range(0x2000, 0x200B))) + "\u202f\u205f\u3000"
+_UNSEEN = re.compile(f"{INVISIBLE.pattern}|[{_SPACES}]")
 
 
 def invisible_notes(sheet: Sheet, texts: dict[str, set[str | None]]) -> list[Note]:
@@ -21,7 +22,7 @@ def invisible_notes(sheet: Sheet, texts: dict[str, set[str | None]]) -> list[Not
     """
     notes = []
     for heading, cells in sheet.columns.items():
-        telling = {text for text in texts[heading] if text and not text.isascii() and _UNSEEN.search(text)}
+        telling = {text for text in texts[heading] if text and not text.isascii() and _UNSEEN.search(_bare(text))}
         rows = [i for i, text in enumerate(cells) if text in telling] if telling else []
         if rows:
             where = _named(cells[rows[0]]) + (f", and in {len(rows) - 1} more" if len(rows) > 1 else "")
@@ -30,8 +31,13 @@ def invisible_notes(sheet: Sheet, texts: dict[str, set[str | None]]) -> list[Not
     return notes
 
 
+def _bare(text: str) -> str:
+    return text.strip(f" {_SPACES}")
+
+
 def _named(text: str) -> str:
     """ "U+200B, zero width space, after '2091'"."""
+    text = _bare(text)
     unseen = _UNSEEN.search(text)
     name = unicodedata.name(unseen[0], "a control character").lower()
     before = shorten(text[: unseen.start()])

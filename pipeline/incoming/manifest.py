@@ -33,7 +33,9 @@ def read_manifest(season_folder: Path, program_folder: Path) -> list[Received]:
     sheet = read_file(path, name=name)[0]
     missing = [heading for heading in HEADINGS if heading not in sheet.headings]
     if missing:
-        raise UserError(f"{name}: lacks the column {', '.join(missing)}; it has the columns {', '.join(HEADINGS)}")
+        raise UserError(
+            f"{name}: lacks the column {', '.join(missing)}; it must have the columns {', '.join(HEADINGS)}"
+        )
     within = season_folder.relative_to(program_folder).as_posix()
     lines = zip(sheet.row_numbers, *(sheet.columns[heading] for heading in HEADINGS), strict=True)
     return [_line(name, within, *line) for line in lines]

@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 from pipeline.incoming.csv_text import SEPARATORS, Text
-from pipeline.incoming.headings import DECIMAL_COMMAS, WINDOWS, SendersWords
+from pipeline.incoming.headings import DATE_ORDERS, DECIMAL_COMMAS, WINDOWS, SendersWords
 from pipeline.incoming.sheet import Note, Sheet, refusal, shorten
 
 READ_OTHERWISE = "read_otherwise"
@@ -32,10 +32,12 @@ def read_otherwise(sheet: Sheet, text: Text, words: SendersWords, name: str, fil
         told.append(DECIMAL_COMMAS)
         examples.append(f"{commas[0][0]}: '{commas[0][1]}' is read as {commas[0][1].strip().replace(',', '.')}")
         _refuse_doubtful(sheet, commas, is_said=file_name in words.read_as, name=name, file_name=file_name)
-    if file_name in words.read_as and set(words.read_as[file_name]) != set(told):
-        says = ", ".join(words.read_as[file_name])
-        problem = f"headings.yml says that {file_name} is read as {says}; it holds {', '.join(told) or 'commas alone'}"
-        raise refusal(name, [f"{problem}. Correct the entry, or remove it."])
+    said = words.read_as.get(file_name, ())
+    dates = [order for order in said if order in DATE_ORDERS]
+    if said and {*said} != {*told, *dates}:
+        problem = f"headings.yml says that {file_name} is read as {', '.join(said)}; it holds"
+        right = f'write read_as: {{"{file_name}": [{", ".join([*told, *dates])}]}}' if told or dates else "remove it"
+        raise refusal(name, [f"{problem} {', '.join(told) or 'commas alone'}. Correct the entry: {right}."])
     if told:
         sentence = "; ".join(["The file is read with " + ", ".join(told), *examples]) + "."
         sheet.notes.append(Note(None, None, ", ".join(told), READ_OTHERWISE, sentence))

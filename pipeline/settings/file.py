@@ -23,6 +23,25 @@ REQUIRED = object()
 MOST_BYTES = 1_000_000  # takes about ten seconds to read
 MOST_CHARACTERS = 1_000  # of a message
 LARGEST = 1e9  # nothing that a program states is larger
+AN_EXAMPLE_DAY = re.compile(r"\w+: \d{4}-\d{2}-\d{2}")
+# What the YAML library says, in plain words, and whether the fault is where the library began to read.
+YAML_PROBLEMS = (
+    ("found character '\\t'", "a tab; begin the line with spaces", False),
+    ("found character '", "a text begins with a sign that must stand in quotes; put the text in quotes", False),
+    (
+        "mapping values are not allowed",
+        "a colon too many, or a line that begins too far right; put a text with a colon in quotes",
+        False,
+    ),
+    ("could not find expected ':'", "no colon after the name; write it as name: value", True),
+    ("found unexpected end of stream", "a quotation mark is not closed", True),
+    ("expected ',' or", "a { or [ is not closed, or a comma is missing", True),
+    (
+        "expected <block end>",
+        "the line does not begin in the same column as those it belongs to, or a quotation mark is out of place",
+        False,
+    ),
+)
 
 
 class Section:
@@ -39,7 +58,8 @@ class Section:
             if not isinstance(key, yaml.ScalarNode):
                 raise self.error('a name before a colon must be one word; is a bracket or a "?" out of place?', key)
             if key.value in self._nodes:
-                problems.append(self.error(f'"{key.value}" stands here twice; keep one', key))
+                more = ", with the entries of both" if isinstance(value, yaml.MappingNode | yaml.SequenceNode) else ""
+                problems.append(self.error(f'"{key.value}" stands here twice; keep one{more}', key))
             self._nodes[key.value], self._keys[key.value] = value, key
         tell(problems)
 
@@ -131,7 +151,8 @@ class Section:
         near = get_close_matches(key, strange, n=1)
         self._meant += near
         hint = f' (is it "{near[0]}" in line {self._keys[near[0]].start_mark.line + 1}?)' if near else ""
-        return self.error(f'"{key}" is missing in "{self.name}"{hint}' + (f": add {add}" if add else ""))
+        own = ", the day is yours to fill in" if AN_EXAMPLE_DAY.fullmatch(add) else ""
+        return self.error(f'"{key}" is missing in "{self.name}"{hint}{own}' + (f": add {add}" if add else ""))
 
     def _node(self, key: str, default: object) -> yaml.Node | None:
         self._taken.append(key)
@@ -182,12 +203,22 @@ def composed(path: Path, *, name: str) -> yaml.Node | None:
         told = f"a character that cannot be seen (U+{problem.character:04X}); delete it, or type the line again"
         raise UserError(f"{name}, line {line}: {told}") from None
     except yaml.MarkedYAMLError as problem:
-        line = problem.problem_mark.line + 1 if problem.problem_mark else 1
-        raise UserError(f"{name}, line {line}: {problem.problem}; check the indentation and the colons") from None
+        raise UserError(f"{name}, {_in_plain_words(problem)}") from None
     except yaml.YAMLError as problem:
         raise UserError(f"{name}: {problem}") from None
     except RecursionError:
         raise UserError(f"{name}: lists or sections are nested too deeply; is a [ or {{ left open?") from None
+
+
+def _in_plain_words(problem: yaml.MarkedYAMLError) -> str:
+    """'line 12: a tab; begin the line with spaces': the line at fault is where what was not closed begins."""
+    told = str(problem.problem)
+    words, is_begun = next(
+        ((words, is_begun) for said, words, is_begun in YAML_PROBLEMS if told.startswith(said)),
+        (f"{told}; check the indentation and the colons", False),
+    )
+    mark = (problem.context_mark if is_begun else None) or problem.problem_mark
+    return f"line {mark.line + 1 if mark else 1}: {words}"
 
 
 def read_settings(path: Path, *, name: str = "") -> Section:

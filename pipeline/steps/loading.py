@@ -275,6 +275,7 @@ def settings_tables(program: Program) -> dict[str, pd.DataFrame]:
             "crop": crop,
             **asdict(window),
             **asdict(rain.reference),
+            "fewest_years": rain.fewest_reference_years,
             "fixed_on": rain.fixed_on,
         }
         for crop, window in rain.windows.items()

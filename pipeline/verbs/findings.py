@@ -13,7 +13,9 @@ from pipeline.contract.checks import ANALYST
 from pipeline.display.letters.letter import Letter, letters
 from pipeline.errors import UserError, one_of
 from pipeline.incoming.deliveries import folder_of
+from pipeline.planning.program_file import FILL_IN
 from pipeline.publishing.scratch import scratch_in
+from pipeline.settings.file import settings_text
 from pipeline.sql_steps import written_checks
 from pipeline.steps.checked import Checked, check
 from pipeline.steps.differences import ChangedFile, Renamed
@@ -53,8 +55,19 @@ def tell_findings(found: Checked, only: str | None = None) -> None:
     else:
         console.findings(*_of_sender(found, written, only))
     console.say(f"The whole list: {folder / WHOLE_LIST}")
+    if marked := _marked_lines(found.program.folder):
+        console.say(
+            f"program.yml: {console.count(len(marked), 'line')} still marked {FILL_IN}, the first is line {marked[0]}."
+            " Write there what you mean, then take the mark away."
+        )
     if n_asked := sum(letter.n_open > 0 for letter in written):
         console.say(f"{console.count(n_asked, 'letter')} to send, each to who can answer: {folder}")
+
+
+def _marked_lines(folder: Path) -> list[int]:
+    """The lines of program.yml that make new marked and nobody filled in."""
+    text = settings_text(folder / "program.yml", name="program.yml")
+    return [number for number, line in enumerate(text.splitlines(), start=1) if f"# {FILL_IN}" in line]
 
 
 def _now_called(each: Renamed) -> str:

@@ -114,10 +114,10 @@ def _tables_like(warehouse: Warehouse, program: Program, wanted: Wanted) -> dict
     treatments = warehouse.table("trials.treatments")
     treatments = treatments[treatments["trial_id"] == wanted.like]
     if treatments.empty:
-        raise UserError(
-            f"{wanted.like} is {like['status']} and has no accepted treatments to take; name an accepted or a planned"
-            " trial."
-        )
+        why = f"is {like['status']}"
+        if like["status"] == "not harvested":
+            why = "was planned and did not report, while other trials of its crop are harvested"
+        raise UserError(f"{wanted.like} {why}: its treatments cannot be taken. Name an accepted or a planned trial.")
     applied = warehouse.table("staging.nitrogen_applications")
     applied = applied[(applied["trial_id"] == wanted.like) & (itself | (applied["counts_toward"] == "treatment"))]
     head = _own_row(warehouse, trial_id) if itself else {name: like[name] for name in TAKEN_OVER}

@@ -13,6 +13,10 @@ applied as (
   where counts_toward = 'treatment'
   group by trial_id, treatment_code
 ),
+-- told already: two rows of one application, of which one may correct the other
+told_twice as (
+  select trial_id, treatment_code from once group by trial_id, treatment_code, application having count(*) > 1
+),
 with_applications as (select distinct trial_id from staging.nitrogen_applications)
 select t.file, t.sheet, t.row_number, 'treatments' as table_name, 'n_rate' as column_name, t.trial_id, null as site_id,
   t.treatment_code || ': ' || units.said_n_rate(coalesce(a.applied_kg_ha, 0), d.display_units) || ' applied, ' ||
@@ -26,6 +30,7 @@ select t.file, t.sheet, t.row_number, 'treatments' as table_name, 'n_rate' as co
 from staging.treatments as t cross join reference.program as d
 inner join with_applications as w on w.trial_id = t.trial_id
 left join applied as a on a.trial_id = t.trial_id and a.treatment_code = t.treatment_code
+anti join told_twice as twice on twice.trial_id = t.trial_id and twice.treatment_code = t.treatment_code
 where t.n_rate_kg_ha is not null and t.treatment_code is not null
   -- one part in a million keeps a difference of exactly 2% or 1 lb/ac inside after its unit was converted
   and abs(coalesce(a.applied_kg_ha, 0) - t.n_rate_kg_ha) > 1.000001 * greatest(0.02 * t.n_rate_kg_ha, units.kg_ha_per_lb_ac())

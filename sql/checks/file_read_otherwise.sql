@@ -4,10 +4,20 @@
 -- needs: raw.notes, raw.current_files, reference.read_as
 -- rows of: raw.notes
 -- only where: t.what = 'read_otherwise'
-select f.file, n.sheet, null::bigint as row_number, n.table_name, null as column_name, null as trial_id, null as site_id,
-  n.found, null as expected,
-  n.sentence || ' If that is right, put into ' || regexp_replace(f.file, '/[^/]*$', '') || '/headings.yml: read_as: {"' ||
-    regexp_extract(f.file, '[^/]*$') || '": [' || n.found || ']}' as mend
-from raw.notes as n inner join raw.current_files as f using (sha256)
-anti join reference.read_as as r on r.file = f.file
-where n.what = 'read_otherwise' and f.held_because is null
+with unconfirmed as (
+  select f.file, n.sheet, n.table_name, n.found, n.sentence, regexp_replace(f.file, '/[^/]*$', '') as folder,
+    '"' || regexp_extract(f.file, '[^/]*$') || '": [' || n.found || ']' as entry
+  from raw.notes as n inner join raw.current_files as f using (sha256)
+  anti join reference.read_as as r on r.file = f.file
+  where n.what = 'read_otherwise' and f.held_because is null
+)
+-- headings.yml has one read_as for all files of its folder: the first file of them tells all of it
+select file, sheet, null::bigint as row_number, table_name, null as column_name, null as trial_id, null as site_id,
+  found, null as expected,
+  sentence || ' If that is right, ' || case
+    when file = first_value(file) over of_folder then 'put into ' || folder || '/headings.yml: read_as: {' ||
+      string_agg(entry, ', ') over (of_folder rows between unbounded preceding and unbounded following) || '}.'
+    else 'confirm it with the line told for ' || first_value(file) over of_folder || '.'
+  end as mend
+from unconfirmed
+window of_folder as (partition by folder order by file)

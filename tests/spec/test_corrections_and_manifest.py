@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import hashlib
 import re
+import shutil
 
 import pandas as pd
 import pytest
@@ -149,3 +150,50 @@ def test_a_manifest_tells_which_file_changed_is_new_or_is_gone(tiny):
     assert by_file["seasons/2091/weather_daily.csv"] == "a file the manifest does not list"
     assert by_file["seasons/2091/gone.csv"] == "a line for a file that is not there"
     assert len(findings) == 3 and findings["mend"].notna().all()
+
+
+def test_a_corrected_copy_beside_the_first_is_told_with_both_ways_to_settle_it(tiny):
+    """Its keys are told, and not nitrogen that was applied twice; what is said mends it."""
+    names = ("trials", "treatments", "nitrogen_applications", "plots")
+    for folder in ("first", "again"):
+        (tiny.folder / "seasons/2091" / folder).mkdir()
+        for name in names:
+            shutil.copy(tiny.path(name), tiny.path(name, f"2091/{folder}"))
+    for name in names:
+        tiny.path(name).unlink()
+    tiny.change("plots", 2, "harvest_weight_lb", "22.4", "2091/again")
+    tiny.fill("nitrogen_applications", "product_n_pct", "45", "2091/again")
+    findings = tiny.checked()["reports.findings"]
+    held = findings[findings["severity"] == "holds the trial"]
+    assert set(held["check_name"]) == {
+        f"{name} has two rows for one key" for name in ("plots", "nitrogen_applications")
+    }
+    assert set(held["expected"]) == {f"once; first delivered in seasons/2091/again/{name}.csv" for name in names[2:]}
+    (mend,) = set(held["mend"])
+    assert mend == (
+        "say which is right; if one file as a whole corrects the other, take the older out of the season's folder, or"
+        " write into manifest.csv there when each was received: the later one counts"
+    )
+    sha256 = {path: hashlib.sha256(path.read_bytes()).hexdigest() for path in (tiny.folder / "seasons").rglob("*.csv")}
+    lines = [
+        f"{folder}/{name}.csv,{sha256[tiny.path(name, f'2091/{folder}')]},a,2091-11-{day}"
+        for folder, day in (("first", 10), ("again", 20))
+        for name in names
+    ]
+    manifest = tiny.folder / "seasons/2091/manifest.csv"
+    manifest.write_text("\n".join(["file,sha256,sender,received", *lines]) + "\n")
+    assert "holds the trial" not in set(tiny.checked()["reports.findings"]["severity"])
+    manifest.unlink()
+    shutil.rmtree(tiny.folder / "seasons/2091/first")
+    assert "holds the trial" not in set(tiny.checked()["reports.findings"]["severity"])
+
+
+def test_of_two_files_of_one_folder_none_is_the_later_one(tiny):
+    shutil.copy(tiny.path("plots"), tiny.folder / "seasons/2091/corrected.csv")
+    tiny.change("plots", 2, "harvest_weight_lb", "22.4")
+    (tiny.folder / "seasons/2091/headings.yml").write_text("tables: {corrected: plots}\n")
+    (mend,) = tiny.checked()["reports.findings"].query("severity == 'holds the trial'")["mend"]
+    assert (
+        mend
+        == "say which is right; if one file as a whole corrects the other, take the older out of the season's folder"
+    )

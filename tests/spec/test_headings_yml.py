@@ -272,3 +272,31 @@ def test_a_column_that_nothing_is_said_of_and_an_empty_cell_of_a_block_are_found
 def test_a_sheet_that_was_passed_over_is_noted(together):
     notes = of_mail(together, "a sheet passed over").query("found == 'Means'")["mend"].tolist()
     assert notes == ["The sheet 'Means' was passed over: headings.yml says that it holds no table."]
+
+
+def test_one_line_confirms_how_all_files_of_a_folder_are_read(tiny):
+    """headings.yml has one read_as: a line for each file could not all be put into it."""
+    for name in ("plots", "treatments"):
+        rows = tiny.rows(name)
+        tiny.path(name).write_text("\n".join(";".join(row) for row in rows))
+    found = tiny.checked()["reports.findings"]
+    assert set(found["check_name"]) == {"file read otherwise"} and len(found) == 2
+    first, second = found.sort_values("file")["mend"]
+    line = first.split("put into seasons/2091/headings.yml: ")[1].removesuffix(".")
+    assert second.endswith("If that is right, confirm it with the line told for seasons/2091/plots.csv.")
+    (tiny.folder / "seasons/2091/headings.yml").write_text(line + "\n")
+    assert tiny.checked()["reports.findings"].empty
+
+
+def test_one_place_under_two_names_is_mended_by_the_line_that_is_told(tiny):
+    """As when a sender calls a place otherwise in another season: the later name is read as the earlier one."""
+    heads, alder, _ = tiny.rows("sites")
+    tiny.write("sites", [heads, [cell if cell != "Alder" else "Alder Farm" for cell in alder]], "2092")
+    weather = tiny.rows("weather_daily", 2092)
+    tiny.write("weather_daily", [[cell if cell != "Alder" else "Alder Farm" for cell in row] for row in weather], 2092)
+    found = tiny.checked()["reports.findings"].query("check_name == 'site described differently'").set_index("file")
+    assert "headings.yml" not in found.loc["seasons/2091/sites.csv", "mend"]
+    line = found.loc["seasons/2092/sites.csv", "mend"].split("put into headings.yml: ")[1]
+    assert line == 'words: {sites: {place: {"Alder Farm": "Alder"}}, weather_daily: {place: {"Alder Farm": "Alder"}}}'
+    (tiny.folder / "seasons/2092/headings.yml").write_text(line + "\n")
+    assert tiny.checked()["reports.findings"].empty

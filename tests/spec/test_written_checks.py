@@ -81,6 +81,30 @@ def _plots(column: str, *values: str) -> Spoil:
     return _all(*(_set("plots", row, column, value) for row, value in enumerate(values, start=2)))
 
 
+def _copied_block(tiny: TinyProgram, where: str) -> None:
+    """Block 2 with the treatments and weights of block 1."""
+    heads, *plots = tiny.rows("plots", where)
+    own = [heads.index(name) for name in ("block", "plot")]
+    copied = [
+        [theirs[i] if i in own else cell for i, cell in enumerate(first)] for first, theirs in zip(plots, plots[3:])
+    ]
+    tiny.write("plots", [heads, *plots[:3], *copied], where)
+
+
+def _third_block(*codes: str) -> Spoil:
+    """A block 3 with the weights of block 1 and 0.1 lb more, its treatments in this order."""
+
+    def spoil(tiny: TinyProgram, where: str) -> None:
+        heads, *plots = tiny.rows("plots", where)
+        for number, (code, first) in enumerate(zip(codes, plots, strict=False), start=301):
+            cells = dict(zip(heads, first, strict=True)) | {"block": "3", "plot": str(number), "treatment_code": code}
+            tiny.append(
+                "plots", where, **cells | {"harvest_weight_lb": f"{float(cells['harvest_weight_lb']) + 0.1:.1f}"}
+            )
+
+    return spoil
+
+
 def _samples(n: int, design: str = "RCBD", rows: range = range(2, 8)) -> Spoil:
     """Rows of plots.csv n times over under plot numbers of their own, as samples or points of the same ground."""
 
@@ -256,6 +280,21 @@ CASES = {
     "code of a plot mistyped": Case(
         "plot with unknown treatment", HOLDS, ("plots", 4, "treatment_code"), "C50-120",
         _set("plots", 4, "treatment_code", "C50-120"), also=("block lacks treatment",)),
+    "a code of another treatment than those beside it": Case(
+        "plot with unknown treatment", HOLDS, ("plots", 4, "treatment_code"), "UB-120 (2 plots)",
+        _all(_set("plots", 4, "treatment_code", "UB-120"), _set("plots", 7, "treatment_code", "UB-120")),
+        also=("block lacks treatment",) * 2),
+    "a block that was copied": Case(
+        "block repeats another", NOTED, ("plots", 5, "block"), "block 2 has the weights of block 1 in all 3 plots",
+        _copied_block),
+    "zero-N and urea swapped in one of three blocks": Case(
+        "unfertilized plot out of line", NOTED, ("plots", 9, "treatment_code"),
+        "bu/ac in block 3, where the lowest fertilized plot is 301 (U-120) with 112.4",
+        _third_block("U-120", "ZERO", "C-120")),
+    "three blocks as planted": Case("", "", ("", None, None), "", _third_block("ZERO", "U-120", "C-120")),
+    "two blocks with the same weights in other treatments": Case(
+        "", "", ("", None, None), "", _all(_copied_block, _set("plots", 5, "treatment_code", "U-120"),
+                                           _set("plots", 6, "treatment_code", "ZERO"))),
     "other N than its product holds": Case(
         "product against n rate", HOLDS, ("nitrogen_applications", 2, "n_rate, product_rate"),
         "120.0 lb N/ac given, 115.0 lb N/ac in the product",
@@ -299,7 +338,12 @@ CASES = {
         "a row that says the same as seasons/2091/an application delivered twice/nitrogen_applications.csv row 2",
         lambda tiny, where: tiny.repeat("nitrogen_applications", 2, where)),
     "no rain gauge": Case("season without weather", NOTED, ("trials", 2, "site_id"), "5 of 5 days without rain data",
-                          _site(("Cedar", "Well drained"))),
+                          _site(("Cedar", "Well drained")), also=("place without rain history",)),
+    "no rain of earlier years": Case(
+        "place without rain history", NOTED, ("trials", 2, "site_id"), "rain of 0 years from 2071 to 2074 at Dogwood",
+        _all(_site(("Dogwood", "Well drained")),
+             _write("weather_daily", ["place", "date", "rain_in"],
+                    *(["Dogwood", f"2091-05-0{day}", "0.4"] for day in range(1, 6))))),
     "one site, two drainage classes": Case(
         "site described differently", HOLDS, ("sites", 3, "place, drainage_class"), "Alder, poorly drained",
         _site(("Alder", "well drained"), ("Alder", "Poorly drained")),
@@ -586,6 +630,10 @@ def test_a_finding_names_its_place_and_says_what_to_do(findings, name):
                 ' 120 planting": "C-120"}}}'
             ),
         ),
+        (  # U-120 looks more like it, and has its own plot in each of these blocks
+            "a code of another treatment than those beside it",
+            'add the treatment, or correct the code; nearest known code: "C-120"',
+        ),
         (
             "a site in other letters",
             (
@@ -633,6 +681,14 @@ def test_a_check_is_left_out_only_where_it_would_find_nothing(loaded, findings):
         loaded.execute(step.query)
         assert loaded.execute(count).fetchone() == before, step.name
         loaded.execute("rollback")
+
+
+def test_rain_of_earlier_years_is_asked_of_a_place_and_of_no_trial(findings):
+    """Site-years with findings are left out where it is tried what an average depends on: a place's rain is no doubt
+    of its yields.
+    """
+    of_places = findings[findings["check_name"] == "place without rain history"]
+    assert len(of_places) and of_places["trial_id"].isna().all() and of_places["site_id"].notna().all()
 
 
 def test_every_written_check_has_a_case():

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 
+import pytest
 from openpyxl.utils.datetime import CALENDAR_MAC_1904
 from openpyxl.worksheet.worksheet import Worksheet
 
@@ -44,10 +45,66 @@ def test_a_weather_date_that_is_no_iso_date_sets_its_day_aside(tiny):
             "sets the row aside",
             2,
             "5/2/2091",
-            "month first it is 2091-05-02, day first 2091-02-05: write the one that is meant",
+            "month first it is 2091-05-02, day first 2091-02-05: write the one that is meant; or put into headings.yml:"
+            ' read_as: {"weather_daily.csv": [month first]} (or [day first]), if all dates of the file are written so',
         ],
-        ["sets the row aside", 3, "5/13/2091", "write it like 2091-05-13"],
+        [
+            "sets the row aside",
+            3,
+            "5/13/2091",
+            'write it like 2091-05-13; or put into headings.yml: read_as: {"weather_daily.csv": [month first]}, if all'
+            " dates of the file are written so",
+        ],
     ]
+
+
+@pytest.mark.parametrize(
+    ("order", "days", "read"),
+    [
+        ("month first", ["5/2/2091", "05/13/2091", "2091-05-14", "5-15-2091 0:00"], [2, 13, 14, 15]),
+        ("day first", ["2.5.2091", "13/05/2091", "2091-05-14 00:00:00", "15-5-2091"], [2, 13, 14, 15]),
+        ("month first", ["13/5/2091", "5/2/91", "2/30/2091", "5/2/2091"], [2]),
+    ],
+)
+def test_dates_of_a_file_are_read_as_its_headings_yml_says(tiny, order, days, read):
+    """What is no date in this order, and a year of two digits, stays unread and found."""
+    in_csv(column_of(1, *days), "weather_daily")(tiny, "2091")
+    (tiny.folder / "seasons/2091/headings.yml").write_text(f"read_as: {{weather_daily.csv: [{order}]}}\n")
+    with tiny.loaded() as warehouse:
+        rows = warehouse.read(
+            "select date from staging.weather_daily where file = 'seasons/2091/weather_daily.csv'"
+            " and row_number between 2 and 5 order by date"
+        )
+        found = warehouse.table("reports.findings").query("column_name == 'date'")
+    assert [(day.year, day.month, day.day) for day in rows["date"].dropna()] == [(2091, 5, day) for day in read]
+    assert len(found) == len(days) - len(read)
+
+
+def test_dates_of_a_workbook_are_read_as_its_headings_yml_says(tiny):
+    def typed(sheet: Worksheet) -> None:
+        sheet["F2"].value = "5/2/2091"
+
+    path = in_workbook(typed, "trials")(tiny, "2091")
+    (path.parent / "headings.yml").write_text(f'read_as: {{"{path.name}": [month first]}}\n')
+    with tiny.loaded() as warehouse:
+        planted = warehouse.read("select planted from staging.trials where season = 2091 and row_number = 2")["planted"]
+    assert str(planted.iloc[0])[:10] == "2091-05-02"
+
+
+def test_what_is_said_of_separators_and_of_dates_stands_together(tiny):
+    """The refusal of an entry names the one to write, which is then taken."""
+    rows = tiny.rows("weather_daily")
+    rows[1][1] = "5/1/2091"
+    text = "\n".join(";".join(row) for row in rows)
+    tiny.path("weather_daily").write_text(text)
+    headings = tiny.folder / "seasons/2091/headings.yml"
+    headings.write_text("read_as: {weather_daily.csv: [month first]}\n")
+    with tiny.loaded() as warehouse:
+        (held,) = warehouse.table("raw.current_files")["held_because"].dropna()
+    right = held.split("Correct the entry: write ")[1].removesuffix(".")
+    assert right == 'read_as: {"weather_daily.csv": [semicolons, month first]}'
+    headings.write_text(right + "\n")
+    assert tiny.checked()["reports.findings"].empty
 
 
 def _date_beside_a_typed_one(sheet: Worksheet) -> None:
@@ -74,4 +131,4 @@ def test_dates_counted_from_1904_and_a_swap_of_day_and_month(tiny):
     assert "counts its days from 1904" in read["mend"].iloc[0]
     assert "dates (row 2) beside dates left as text (row 3)" in read["mend"].iloc[1]
     (typed,) = found[found["check_name"] == "trials.planted is not a date as year-month-day"].itertuples()
-    assert (typed.row_number, typed.mend) == (3, "write it like 2091-05-13")
+    assert typed.row_number == 3 and typed.mend.startswith("write it like 2091-05-13; or put into headings.yml: ")

@@ -112,3 +112,23 @@ def test_one_file_is_a_file(capsys):
         capsys.readouterr().out == "1 new or changed file: seasons/2091/plots.csv\n"
         "No longer in the season folders, so no longer counted: seasons/2091/sites.csv\n"
     )
+
+
+def test_a_file_that_is_not_read_is_counted_as_a_file_and_told_at_the_end(capsys):
+    """Where no trial stands for its rows, 'No trial is held' alone would hide them."""
+    place = {"severity": "holds the trial", "check_name": "file not read", "sheet": None, "row_number": None}
+    place |= {
+        "column_name": None,
+        "headed": None,
+        "found": "8 rows, none of them used",
+        "expected": None,
+        "mend": "empty",
+    }
+    found = pd.DataFrame([place | {"file": name} for name in ("a.csv", "b.csv")])
+    console.findings(found, pd.DataFrame({"status": ["held"], "trial_id": ["2091-A"]}))
+    said = capsys.readouterr().out
+    assert "holds the trial: file not read (2 files)\n" in said
+    assert "1 trial held and out until this is settled: 2091-A. 2 files not read, and nothing of what they hold" in said
+    console.findings(found.head(1), pd.DataFrame({"status": [], "trial_id": []}))
+    said = capsys.readouterr().out
+    assert said.endswith("\n1 file not read, and nothing of what it holds is used. The reports say provisional.\n")

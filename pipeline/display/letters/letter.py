@@ -11,6 +11,7 @@ from datetime import date
 
 import pandas as pd
 
+from pipeline.contract.checks import EXPECTED_OF_TYPE
 from pipeline.contract.tables import HOLDS_TRIAL, NOTED, SETS_ASIDE
 from pipeline.display.words.numbers import capital, count, day, listed, row_numbers
 
@@ -25,9 +26,12 @@ HOW_TO_ANSWER = (
 )
 NOTHING_OPEN = "We read all of it. There is nothing for you to do."
 MOST_FOUND, MOST_ROWS = 3, 60  # examples of what was found; letters of a list of rows
+MOST_MENDS = 3  # cells of a column to write otherwise that are told one by one: of more the first tells how
+A_HUNDRED_TIMES = "A hundred times too"
+A_DATE, _ = EXPECTED_OF_TYPE["date"]
 WIDTH = 78
-# a line for the analyst, who keeps headings.yml
-_FOR_THE_ANALYST = re.compile(r"[;,]? ?\bor put into [^:]*headings\.yml: .*$")
+# what is for the analyst, who keeps headings.yml and the season's folder
+_FOR_THE_ANALYST = re.compile(r"[;,]? ?\bor put into [^:]*headings\.yml: .*$|; if one file as a whole corrects .*$")
 
 
 @dataclass(frozen=True)
@@ -90,20 +94,29 @@ def _opening(sender: str, files: pd.DataFrame, today: date) -> list[str]:
 
 def _items(findings: pd.DataFrame) -> list[_Item]:
     """Findings that say the same of several rows are one item."""
-    alike = ["check_name", "file", "sheet", "column_name", "expected", "mend"]
+    alike = ["check_name", "file", "sheet", "column_name", "expected"]
     items = []
     for _, rows in findings.groupby(alike, sort=False, dropna=False):
-        first = rows.iloc[0]
-        trials = listed(sorted(rows["trial_id"].dropna().unique()))
-        told = [
-            "" if pd.notna(first["expected"]) else _mend(first["mend"]),  # a note is a sentence of its own
-            f"We found: {_examples(rows['found'])}" if rows["found"].notna().any() else "",
-            f"We expected: {first['expected']}" if pd.notna(first["expected"]) else "",
-            f"What to do: {_mend(first['mend'])}" if pd.notna(first["expected"]) else "",
-            f"Trial: {trials}" if trials else "",
-        ]
-        items.append(_Item(_place(first, rows["row_number"].dropna().astype(int)), tuple(filter(None, told))))
+        mends = rows["mend"].map(_mend)
+        is_told_once = rows["expected"].iloc[0] == A_DATE or mends.iloc[0].startswith(A_HUNDRED_TIMES)
+        if is_told_once and mends.nunique() > MOST_MENDS:
+            items.append(_item(rows, f"{mends.iloc[0]}, and the others in the same way"))
+        else:
+            items += [_item(of_mend, _mend(mend)) for mend, of_mend in rows.groupby("mend", sort=False, dropna=False)]
     return items
+
+
+def _item(rows: pd.DataFrame, mend: str) -> _Item:
+    first = rows.iloc[0]
+    trials = listed(sorted(rows["trial_id"].dropna().unique()))
+    told = [
+        "" if pd.notna(first["expected"]) else mend,  # a note is a sentence of its own
+        f"We found: {_examples(rows['found'])}" if rows["found"].notna().any() else "",
+        f"We expected: {first['expected']}" if pd.notna(first["expected"]) else "",
+        f"What to do: {mend}" if pd.notna(first["expected"]) else "",
+        f"Trial: {trials}" if trials else "",
+    ]
+    return _Item(_place(first, rows["row_number"].dropna().astype(int)), tuple(filter(None, told)))
 
 
 def _place(first: pd.Series, numbers: pd.Series) -> str:

@@ -74,11 +74,14 @@ def _printed(row) -> str:
 
 
 def site_year_line(row: pd.Series) -> str:
-    """'Quillmoor 2093: 7.1 bu/ac, weight 3.1%, 4 blocks'; says so where the error counts zero-N plots."""
+    """'Quillmoor 2093: 7.1 bu/ac, weight 3.1%, 4 blocks'; says so where no plots were delivered, and where the error
+    counts zero-N plots.
+    """
+    behind = "published means" if row.get("n_plots") == 0 else count(row["n_blocks"], "block")
     weight = NO_WEIGHT if pd.isna(row["weight"]) else f"weight {percent(100 * row['weight'], 1)}"
     return (
         f"{row['place']} {row['season']}: {number(row['gain'], row['digits'])} {row['unit']}, {weight},"
-        f" {count(row['n_blocks'], 'block')}{WITH_ZERO_N if row.get('zero_n_in_error', False) else ''}"
+        f" {behind}{WITH_ZERO_N if row.get('zero_n_in_error', False) else ''}"
     )
 
 

@@ -39,20 +39,11 @@ def money_tables(program, found, frames, used, shares, crops: pd.DataFrame, tell
     arms = inputs.arm_inputs(found.arms, found.treatments, moistures_of(found.plots))
     parts: list[tuple] = []
     for comparison in program.comparisons:
-        gain, weather, why = gain_for_money(comparison, average, frames["pooled_gains"])
-        of_comparison = used.loc[used["comparison_id"] == comparison.id, "comparator_mean"]
         own_arms = arms[arms["comparison_id"] == comparison.id]
+        of_comparison = used.loc[used["comparison_id"] == comparison.id, "comparator_mean"]
+        rests_on = gain_for_money(comparison, average, frames["pooled_gains"])
         prices = prices_of(program, crops, comparison.crop)
-        budget, items, grid = partial_budget.budget(
-            gain,
-            own_arms,
-            prices,
-            comparator_yield_kg_ha=of_comparison.mean(),
-            unit=str(crops.loc[comparison.crop, "display_unit"]),
-            kg_ha_per_unit=float(crops.loc[comparison.crop, "kg_ha_per_display_unit"]),
-        )
-        budget = budget.assign(weather=weather, weather_reason=why, **formula_inputs(own_arms, prices))
-        parts.append((budget.assign(gives_chances=gives_chances(budget.iloc[0])), items, grid))
+        parts.append(budget_of(rests_on, own_arms, prices, of_comparison.mean(), crops.loc[comparison.crop]))
     budgets, items, grids = (stacked([part[i] for part in parts]) for i in range(3))
     return {
         "long_run_gains": average,
@@ -61,6 +52,30 @@ def money_tables(program, found, frames, used, shares, crops: pd.DataFrame, tell
         "budget_items": frame_of(items, "budget_items"),
         "price_grid": frame_of(grids, "price_grid"),
     }
+
+
+def budget_of(
+    rests_on: tuple[pd.Series, str, str],
+    arms: pd.DataFrame,
+    prices: Prices | None,
+    comparator_yield_kg_ha: float,
+    crop: pd.Series,
+) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame]:
+    """One comparison's budget, typed as declared also where it has no prices, with its items and grid.
+
+    rests_on: what gain_for_money gives. crop: display_unit, kg_ha_per_display_unit.
+    """
+    gain, weather, why = rests_on
+    budget, items, grid = partial_budget.budget(
+        gain,
+        arms,
+        prices,
+        comparator_yield_kg_ha=comparator_yield_kg_ha,
+        unit=str(crop["display_unit"]),
+        kg_ha_per_unit=float(crop["kg_ha_per_display_unit"]),
+    )
+    budget = budget.assign(weather=weather, weather_reason=why, **formula_inputs(arms, prices))
+    return frame_of(budget.assign(gives_chances=gives_chances(budget.iloc[0])), "budgets"), items, grid
 
 
 def gives_chances(budget: pd.Series) -> bool:

@@ -235,8 +235,8 @@ def test_two_rows_of_one_key_with_different_contents(found, name):
     assert (file, first) not in by_place
     (row,) = [r for r in by_place[file, second] if "two rows for one key" in r.check_name]
     assert row.severity == declared_tables()[name].doubled
-    assert row.expected == f"once; first delivered in {file} row {first}"
-    assert row.found and row.mend
+    assert row.expected == f"once; first delivered in {file}" and row.found.endswith(f"(first in row {first})")
+    assert row.mend == "the two rows differ: correct or remove one"
 
 
 def test_a_check_is_left_out_only_where_it_would_find_nothing(found, planted):
@@ -308,3 +308,21 @@ def test_every_declared_range_is_said_with_its_unit_as_people_write_it():
     assert not [
         range_ for range_ in said.values() if "_" in range_ or range_.endswith((" f", " pct", "rain/in", "fraction"))
     ]
+
+
+@pytest.mark.parametrize(
+    ("column", "typed", "says"),
+    [
+        ("moisture_pct", "0.183", "a hundred times too small: a fraction typed as a percent? If so, write 18.3"),
+        ("moisture_pct", "1830%", "a hundred times too large: a percent typed as a fraction? If so, write 18.3"),
+        ("test_weight_lb_bu", "5710", "a hundred times too large: a decimal point left out? If so, write 57.1"),
+        ("test_weight_lb_bu", "0.57", "a hundred times too small: a decimal point in the wrong place? If so, write 57"),
+        ("test_weight_lb_bu", "5.7", "typed in the wrong unit or place? correct it"),
+    ],
+)
+def test_a_value_out_of_place_is_told_as_it_would_be_written(tiny, column, typed, says):
+    tiny.fill("plots", column, "")
+    tiny.change("plots", 2, column, typed)
+    found = tiny.checked()["reports.findings"].query("check_name.str.endswith('outside its hard range')")
+    (mend,) = found["mend"]
+    assert mend.removesuffix(".0") == says

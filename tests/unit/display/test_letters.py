@@ -71,3 +71,28 @@ def test_what_a_sender_typed_stays_text(typed):
     for typed_as in ({"found": typed, "column_name": typed}, {"headed": typed}):
         said = written(finding(**typed_as))["2094-north"]
         assert typed in said.text.replace("\n", " ") and typed not in said.html
+
+
+def test_what_the_analyst_does_with_a_second_file_is_not_asked_of_its_sender():
+    mend = "say which is right; if one file as a whole corrects the other, take the older out of the season's folder"
+    text = written(finding(found="A, 101 (first in row 5)", expected="once; first delivered in x", mend=mend))
+    assert "What to do: Say which is right\n" in text["2094-north"].text
+
+
+def test_many_dates_of_a_column_are_one_thing_to_do():
+    def dates(n):
+        mends = [f"write it like 2094-03-{day}; or put into headings.yml: read_as: x" for day in range(13, 13 + n)]
+        dated = {"check_name": "x", "expected": "a date as year-month-day"}
+        return written(*(finding(row_number=i, found=m[-10:], mend=m, **dated) for i, m in enumerate(mends, 2)))
+
+    assert "What to do: Write it like 2094-03-15\n" in dates(3)["2094-north"].text
+    text = dates(40)["2094-north"].text
+    assert "1. plots.csv, rows 2 to 41" in text and "2." not in text.replace("2094", "")
+    assert "What to do: Write it like 2094-03-13, and the others in the same way\n" in text
+
+
+def test_many_fractions_of_a_column_are_one_thing_to_do():
+    small = "a hundred times too small: a fraction typed as a percent? If so, write {}"
+    text = written(*(finding(row_number=n, found=f"0.1{n}", mend=small.format(f"1{n}")) for n in range(5, 37)))
+    text = text["2094-north"].text.replace("\n     ", " ")
+    assert "rows 5 to 36" in text and "If so, write 15, and the others in the same way\n" in text

@@ -1,9 +1,11 @@
 from __future__ import annotations
 
+import duckdb
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from pipeline.contract.staging import text_of
 from pipeline.errors import UserError
 from pipeline.incoming.csv_reader import read_csv
 from pipeline.incoming.invisible import invisible_notes
@@ -39,6 +41,15 @@ def test_more_of_them_are_counted():
 @pytest.mark.parametrize("text", ["2091", "Bi\u00e8vre", "two words", "two\nlines", "a\tb", "5\u2019", "\u0645\u0632"])
 def test_what_can_be_seen_is_no_matter(text):
     assert notes(text) == []
+
+
+@pytest.mark.parametrize("space", ["\u00a0", "\u2007", "\u202f", "\u3000"])
+def test_an_unusual_space_at_either_end_is_no_matter(space):
+    """Staging takes it off, so that the text matches: nothing need be deleted."""
+    assert notes(f"2091{space}", f"{space} 2091", f"{space}2091{space} ") == []
+    cell = f"select {text_of('plot')} from (select {{'plot': ?}} as delivered)"
+    assert duckdb.execute(cell, [f"{space}2091 {space}"]).fetchall() == [("2091",)]
+    assert notes(f"20{space}91{space}")[0][2].endswith("after '20'")
 
 
 def test_a_heading_that_shows_nothing_is_blank(tmp_path):

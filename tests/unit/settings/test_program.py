@@ -424,6 +424,7 @@ def test_a_missing_key_of_a_comparison_can_be_pasted_from_the_message(tiny, key)
     text = tiny.settings_file.read_text().replace("  - id:", "  -\n    id:")
     tiny.settings_file.write_text(_without(text, key, "    "))
     (said,) = refusal(tiny.folder)
+    assert ("the day is yours to fill in" in said) == (key == "declared")
     tiny.settings_file.write_text(_without(text, key, "    ") + "    " + said.split(": add ", 1)[1] + "\n")
     assert read_program(tiny.folder).comparisons
 

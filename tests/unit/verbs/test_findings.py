@@ -116,3 +116,15 @@ def test_a_column_is_named_as_its_sender_heads_it(tiny, capsys):
     assert "seasons/2091/plots.csv row 5, harvest_weight_kg: found 18,5" in said
     letters = [path.read_text() for path in (tiny.folder / "findings").glob("*alder*.txt")]
     assert any('plots.csv, row 3, column "Wt (lbs)"' in letter for letter in letters)
+
+
+def test_lines_of_program_yml_that_nobody_filled_in_are_told(tiny, capsys):
+    asked(tiny)
+    assert "FILL IN" not in capsys.readouterr().out
+    lines = tiny.settings_file.read_text().splitlines()
+    tiny.settings_file.write_text(
+        "\n".join([lines[0] + "  # FILL IN: the name", *lines[1:-1], lines[-1] + "  # FILL IN"])
+    )
+    asked(tiny)
+    said = "program.yml: 2 lines still marked FILL IN, the first is line 1. Write there what you mean, then take the"
+    assert said in capsys.readouterr().out

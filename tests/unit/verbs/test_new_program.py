@@ -117,7 +117,7 @@ def test_the_workbook_of_the_next_season_follows_program_yml(tmp_path, capsys):
 
 def test_a_season_without_a_delivery_says_so(tmp_path):
     new(tmp_path / "new", season="2095")
-    with pytest.raises(Exception, match="nothing was delivered for 2095"):
+    with pytest.raises(Exception, match="nothing was delivered for 2095. Put what came into it, or take"):
         find_files(tmp_path / "new")
 
 

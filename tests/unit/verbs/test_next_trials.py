@@ -302,6 +302,13 @@ def test_what_is_known_of_a_planned_trial_stays_in_its_workbook(tiny):
     assert {heading: str(typed[heading]) for heading in known} == known
 
 
+def test_a_planned_trial_that_did_not_report_is_told_as_one(tiny):
+    tiny.plan_season(2092, trial_id="2092-D-corn", folder="alder")
+    tiny.load()
+    with pytest.raises(UserError, match="2092-D-corn was planned and did not report, while other trials"):
+        layout(tiny.folder, wanted("2092-D-corn", season=None))
+
+
 def units_of(book) -> set[str]:
     heads = [str(cell.value) for name in ("trials", "nitrogen_applications", "plots") for cell in book[name][1]]
     endings = (re.search(r"_(lb|ft|in|lb_ac|lb_bu|plants_ac|kg|m|cm|kg_ha|kg_hl|plants_ha)$", head) for head in heads)

@@ -71,6 +71,8 @@ def test_a_site_year(weight, says):
     assert words.site_year_line(row) == f"Alder 2091: \u22121.3 bu/ac, {says}, 4 blocks"
     over_zero = words.site_year_line(pd.concat([row, pd.Series({"zero_n_in_error": True})]))
     assert over_zero.endswith("4 blocks, error from all plots, zero-N ones too")
+    published = words.site_year_line(pd.concat([row, pd.Series({"n_plots": 0})]))
+    assert published.endswith(", published means"), "its one row is no block"
 
 
 @pytest.mark.parametrize(
@@ -145,7 +147,8 @@ def test_the_walk_in_ten_lines_counts_what_the_whole_one_lists():
         ]
     )
     left = pd.DataFrame({"trial_id": list("abcde")})
-    plots = pd.DataFrame([PLOT, PLOT | {"plot": None, "trial_id": "2091-B-corn"}])
+    lost = PLOT | {"fate": "set aside", "reason": "lost: deer"}
+    plots = pd.DataFrame([PLOT, lost, PLOT | {"plot": None, "trial_id": "2091-B-corn"}])
     none = pd.DataFrame()
     said = short_trace.lines(
         Trace("gains", pd.Series(row), (), none, sites, none, left, plots, none, none, none, pd.Series(dtype=object))
@@ -153,7 +156,7 @@ def test_the_walk_in_ten_lines_counts_what_the_whole_one_lists():
     assert said[-5:] == [
         "Rests on 2 site-years: gains of \u22121.2 at Birch 2091 to 3.0 at Alder 2091 (bu/ac)",
         "Left out: 5 trials (a, b, c and 2 more)",
-        "Computed from 2 plots or printed means of 2 trials, delivered in 1 file",
+        "Computed from 2 plots or printed means of 2 trials, delivered in 1 file; 1 more plot set aside",
         "Corrections to these plots: none",
         "Every plot with its file and row: make trace ID=61e5b691-fc07 WHOLE=yes",
     ]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import warnings
 from dataclasses import replace
 from datetime import date
 from types import SimpleNamespace
@@ -10,6 +11,7 @@ import pandas as pd
 import pytest
 
 from pipeline.contract.units import KG_HA_PER_LB_AC
+from pipeline.estimates.frames import stacked
 from pipeline.estimates.money import program_budgets as money
 from pipeline.estimates.money.inputs import NO_PREMIUM
 from pipeline.estimates.n_response.source_prices import prices_of_sources
@@ -214,3 +216,22 @@ def test_inputs_of_the_closed_formula(program):
 def test_gates_of_chances(n_site_years, n_seasons, tau, gives):
     budget = pd.Series({"n_site_years": n_site_years, "n_seasons": n_seasons, "tau": tau}, dtype=object)
     assert money.gives_chances(budget) is gives
+
+
+def test_a_budget_without_prices_stands_under_one_with_them_in_the_declared_types(program):
+    """pandas warns on the analyst's screen where columns of nothing stand under numbers."""
+    gain = pd.Series(
+        {"comparison_id": "c", "target": "seasons tested", "estimate": 300.0, "se": 50.0, "df": 5.0, "tau": 1.0,
+         "n_site_years": 6, "n_seasons": 3, "conf_low": 200.0, "conf_high": 400.0, "conf_level": 0.95}
+    )  # fmt: skip
+    arms = arms_of(n_source="coated blend", coated_n_kg_ha=60 * KG_HA_PER_LB_AC)
+    rests_on = (gain, money.LONG_RUN, "")
+    priced, bare = (
+        money.budget_of(rests_on, arms, prices, 10_000.0, CROPS.loc["corn"])[0]
+        for prices in (money.prices_of(program, CROPS, "corn"), None)
+    )
+    assert priced["crop_price"].notna().all() and bare["crop_price"].isna().all()
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        both = stacked([priced, bare])
+    assert both["crop_price"].dtype == float
