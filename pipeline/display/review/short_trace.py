@@ -38,7 +38,7 @@ def _plots(trace: Trace) -> str:
     if plots.empty:
         return ""
     n_trials, n_files = plots["trial_id"].nunique(), plots["file"].nunique()
-    is_aside = plots["fate"] == "set aside"
+    is_aside = plots.reindex(columns=["fate"])["fate"].eq("set aside")  # of a trait the plots in use alone are known
     aside = f"; {count(int(is_aside.sum()), 'more plot')} set aside" if is_aside.any() else ""
     counted = plots_counted(plots[~is_aside])
     return f"Computed from {counted} of {count(n_trials, 'trial')}, delivered in {count(n_files, 'file')}{aside}"

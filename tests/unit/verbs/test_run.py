@@ -151,6 +151,7 @@ def test_settings_reach_the_queries(tiny):
         "last_day": "05-05",
         "first_year": 2071,
         "last_year": 2074,
+        "fewest_years": 3,
         "fixed_on": date(2090, 11, 15),
     }
     assert tables["reference.program"].to_dict("records") == [
