@@ -23,7 +23,8 @@ from pipeline.estimates.where.multiplicity import FAMILY_ALPHA
 from pipeline.settings.program import PREVIOUS_CROP, TILES
 from pipeline.verdicts import FEWEST_SITE_YEARS, is_few
 
-FIRM, FRAGILE, NOT_SHOWN, TOO_FEW = "Firm", "Fragile", "Not shown", "Too few trials"
+FIRM, FRAGILE, NOT_SHOWN = "Firm", "Fragile", "Not shown"
+TOO_FEW, TOO_FEW_SEASONS = "Too few trials", "Too few seasons"
 EXPLORATORY = "Exploratory"
 OF_TESTED = "(seasons tested)"  # marks a row of money that is of them, where others are of future seasons
 NOT_ENOUGH = "At the planning prices, doing as well is not enough: it must gain to pay."
@@ -73,7 +74,9 @@ def how_sure(row: Mapping, robustness: pd.DataFrame, agreement: pd.DataFrame) ->
     if shown in ("none", "few"):
         if not row["n_site_years"]:
             return TOO_FEW, "no site-year yet"
-        return TOO_FEW, f"only {count(row['n_site_years'], 'site-year')} in {count(row['n_seasons'], 'season')}"
+        enough_trials = row["n_site_years"] >= FEWEST_SITE_YEARS
+        word = TOO_FEW_SEASONS if enough_trials and is_few(row) else TOO_FEW
+        return word, f"only {count(row['n_site_years'], 'site-year')} in {count(row['n_seasons'], 'season')}"
     if shown == vocabulary.NOT_SHOWN:
         limits = between(row["conf_low"], row["conf_high"], row["digits"])
         return NOT_SHOWN, f"the true average could be anywhere from {limits} {row['unit']}"

@@ -78,6 +78,9 @@ def test_sides_that_nobody_named_come_from_what_the_comparison_says():
         (NOT_SHOWN, [robust_row(changes_conclusion=True)], True, sentences.NOT_SHOWN, "\u22121.0 to 8.2 bu/ac"),
         (FEW, [], True, sentences.TOO_FEW, "33 site-years"),
         (NOTHING, [], True, sentences.TOO_FEW, "33 site-years"),
+        (FEW | {"n_seasons": 1}, [], True, sentences.TOO_FEW_SEASONS, "33 site-years in 1 season"),
+        (NOTHING | FUTURE | {"n_seasons": 2}, [], True, sentences.TOO_FEW_SEASONS, "33 site-years in 2 seasons"),
+        (FEW | {"n_seasons": 1, "n_site_years": 5}, [], True, sentences.TOO_FEW, "5 site-years in 1 season"),
     ],
 )  # fmt: skip
 def test_how_sure_in_a_word_with_its_reason(changed, robustness, agrees, word, reason):

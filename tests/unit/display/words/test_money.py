@@ -87,6 +87,11 @@ def test_what_is_missing_is_said_in_one_sentence():
     assert "blend against urea (missing: cost of a pass per acre)" in money.missing(
         pd.DataFrame([row(), lacking]), "corn"
     )
+    few = {"net_change": NONE, "reason": "no average gain: 1 season is too few."}
+    twice = pd.DataFrame([row(**few), row(**few) | {"says": "blend against nothing"}])
+    assert money.missing(twice, "corn") == (
+        "No budget for blend against urea; blend against nothing (no average gain: 1 season is too few)."
+    )
     assert money.missing(pd.DataFrame([row()]), "corn") == ""
 
 

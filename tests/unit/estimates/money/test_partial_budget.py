@@ -210,6 +210,7 @@ def test_prices_that_are_not_needed_may_be_missing():
 
 
 def test_no_prices_and_no_gain_have_a_reason():
-    assert "no prices" in of(gain_row(), arms(160, 0.5, 1), None)[0]["reason"].iloc[0]
+    for gain in (gain_row(), gain_row(estimate=float("nan"))):  # prices first: that is for the lead to mend
+        assert "no prices" in of(gain, arms(160, 0.5, 1), None)[0]["reason"].iloc[0]
     nothing = gain_row(estimate=np.nan, reason="too few classes")
     assert "too few classes" in of(nothing, arms(160, 0.5, 1), Prices(**CORN))[0]["reason"].iloc[0]
