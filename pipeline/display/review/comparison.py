@@ -116,7 +116,7 @@ class ComparisonEvidence:
 
     @property
     def model(self) -> Markdown:
-        said = [evidence.spread(self._averages), money.share_above(self._mine("field_shares"))]
+        said = [evidence.spread(self._averages), money.share_above(self._mine("field_shares"), self._mine("money"))]
         said += [evidence.heaviest(self._walks[0].site_years)] if self._walks else []
         parts = self._mine("variance_components")
         return stacked(

@@ -256,4 +256,17 @@ def test_share_above_break_even(tenths, words):
             }
         ]
     )
-    assert words in money.share_above(shares)
+    assert words in money.share_above(shares, pd.DataFrame([row()]))
+
+
+@pytest.mark.parametrize(
+    ("changed", "printed"),
+    [
+        ({}, "7 in 10 (3 to 10), at long-run weather."),
+        ({"df": 2.0}, "not given, at long-run weather."),
+        ({"fields_pay_low_tenths": 0.0, "weather": "weather as tested"}, f"{money.ANYTHING}, at weather as tested."),
+    ],
+)
+def test_the_share_of_fields_is_told_beside_what_the_season_report_prints(changed, printed):
+    shares = pd.DataFrame([{"above": "break-even", "is_declared": True, "n_site_years": 33, "tenths": 5.0}])
+    assert money.share_above(shares, pd.DataFrame([row(**changed)])).endswith(f"for fields that pay: {printed}")
