@@ -28,6 +28,7 @@ SEVERITY = {
     NOTED: "noted; the row is used as it is",
 }
 AS_DELIVERED = "Its yields below are worked out from the cells as delivered: they may be wrong until then."
+NOT_RANDOMIZED = "This trial is in no average and shows no gain: its treatments were not randomized."
 MOST_FOUND = 3
 MOST_BLOCKS = 5  # columns of plots that fit a printed page
 
@@ -79,10 +80,12 @@ def plots_caption(trial: pd.Series, *, has_means: bool) -> str:
 
 
 def status_words(trial: pd.Series, *, has_yields: bool = False) -> str:
-    """Why a trial is not in the estimates; has_yields: its plots are printed all the same."""
+    """Why a trial is not in the estimates, empty where it may be; has_yields: its plots are printed all the same."""
     if trial["status"] == "held":
         held = "This trial is held: it stays out of every estimate until what the checks flagged is resolved."
         return f"{held} {AS_DELIVERED}" if has_yields else held
+    if trial["status"] == "accepted":
+        return NOT_RANDOMIZED if trial["design"] == "not randomized" else ""
     if trial["status"] == "planned":
         return f"This trial is planned, not yet harvested: {trial['status_reason']}."
     return f"This trial is not in the estimates: {text(trial['status_reason']) or trial['status']}."

@@ -145,6 +145,12 @@ def test_the_yields_of_a_held_trial_are_told_as_delivered_and_its_table_as_plots
     assert results.plots_caption(held, has_means=True) == "Treatments, means and plots of cotton trial 2092-A"
 
 
+def test_a_trial_that_was_not_randomized_is_said_to_be_in_no_average():
+    accepted = {"status": "accepted", "status_reason": ""}
+    assert results.status_words(pd.Series(accepted | {"design": "not randomized"})) == results.NOT_RANDOMIZED
+    assert results.status_words(pd.Series(accepted | {"design": "RCBD"})) == ""
+
+
 def test_findings_of_the_site_are_found_here_too():
     findings = pd.DataFrame({"trial_id": ["T1", "T2", None, None], "site_id": [None, "S1", "S1", None]})
     here = results.findings_here(findings, pd.DataFrame({"trial_id": ["T1"], "site_id": ["S1"]}))
