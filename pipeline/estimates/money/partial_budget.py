@@ -202,7 +202,7 @@ def _items(terms: Terms, gain: float) -> list[dict]:
         "nitrogen at the price of its source": terms.nitrogen,
         "passes over the field": terms.passes,
         "drying at each arm's own moisture": terms.moisture,
-        "harvest costs of the yield gained": extra,
+        "harvest costs of the difference in yield": extra,
     }
     signed = returns + [(item, amount, ADDED_COSTS, REDUCED_COSTS) for item, amount in costs.items()]
     return [
