@@ -31,7 +31,7 @@ HOPEFUL = (
     "The {0} variance is estimated as zero, often by chance. The plan assumes that {0}s do not differ, so its figures"
     " are likely too optimistic."
 )
-OUT_OF_REACH = "Not reached with this many more seasons, however many site-years: it takes more seasons."
+OUT_OF_REACH = "Not reached with {0}, however many site-years: it takes more seasons."
 
 Answer = Callable[[pd.DataFrame, Components], list[dict]]
 
@@ -190,7 +190,8 @@ def _fewest(layout, components, reaches, n_blocks: int, seasons: int) -> dict:
     low, high = seasons - 1, seasons
     while not (answer := tried(high))[0]:
         if high == MOST_SITE_YEARS:
-            return {"more_site_years": None, "reached": answer[1], "reason": OUT_OF_REACH}
+            more = "1 more season" if seasons == 1 else f"{seasons} more seasons"
+            return {"more_site_years": None, "reached": answer[1], "reason": OUT_OF_REACH.format(more)}
         low, high = high, min(2 * high, MOST_SITE_YEARS)
     while high - low > 1:
         middle = (low + high) // 2

@@ -84,7 +84,14 @@ class Program:
             PLACE_ONLY,
         )
     )
-    fewest_blocks: int = stated(Key("how many blocks must hold both arms for a trial to be used; default 2", count, 2))
+    fewest_blocks: int = stated(
+        Key(
+            "how many blocks must hold both arms for a trial to be used; default 2. A trial that is CRD, strips or"
+            " unreplicated has no blocks to count, so it is used with fewer",
+            count,
+            2,
+        )
+    )
     rainfall: Rainfall = stated(section_of("by which rule site-years are classed dry, normal or wet", Rainfall))
     comparisons: tuple[Comparison, ...] = stated(
         Key("the questions: a list, each entry beginning with -", kind=SECTIONS, within=Comparison, like=A_COMPARISON)

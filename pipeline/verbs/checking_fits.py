@@ -64,7 +64,8 @@ def lines(differences: pd.DataFrame, n_refused: int, n_printed: int, n_other: in
     for column, name, unit, times in TOLD:
         largest = differences[column].abs().max() * times
         if pd.notna(largest):
-            said.append(f"   {name:<25} {largest:>10.2g} {unit}".rstrip())
+            apart = "" if unit.startswith("%") else " "
+            said.append(f"   {name:<25} {largest:>10.2g}{apart}{unit}".rstrip())
     n_boundary = int(differences["boundary"].sum())
     if n_boundary:
         said.append(f"{count(n_boundary, 'model')} with a variance of zero by one of them only.")

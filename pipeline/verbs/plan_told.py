@@ -6,6 +6,7 @@ import pandas as pd
 
 from pipeline.console import say
 from pipeline.display.season import next_season
+from pipeline.display.words.answers import TARGET_NAMES
 from pipeline.display.words.numbers import capital
 
 # A place is visited at most once a season
@@ -31,9 +32,8 @@ def tell_plan(
             say(f"{capital(lead.crop)}, {lead.says}. {next_season.advice(of_lead)}")
     for _, of_comparison in outlook.groupby("position"):
         first = of_comparison.iloc[0]
-        say(
-            f"\n{first['comparison_id']}, {first['target']}: half-width of the 95% interval to expect ({first['unit']})"
-        )
+        of_target = f"{first['comparison_id']}, {TARGET_NAMES[first['target']]}"
+        say(f"\n{of_target}: half-width of the 95% interval to expect ({first['unit']})")
         known = of_comparison[of_comparison["half_width"].notna()]
         if len(known):
             say(f"   the interval printed now: {first['printed_half_width']:.{int(first['digits'])}f}")

@@ -97,7 +97,8 @@ def _home_sentence(said: Said, row: dict, found: str, wanted: list[str]) -> Iter
         return
     sections = re.split(r"^### ", said.pages["index"], flags=re.M)
     page = next((plain(part) for part in sections if part.lower().startswith(row["crop"])), "")
-    sides = {COULD_BE_ZERO: "do not show", FEW: "too few trials", GAIN: "out-yield", LOSS: "less than"}
+    few = f"too few {'seasons' if row['n_site_years'] >= 6 else 'trials'}"
+    sides = {COULD_BE_ZERO: "do not show", FEW: few, GAIN: "out-yield", LOSS: "less than"}
     missing = [part for part in [*(wanted if found != FEW else []), sides[found]] if part not in page]
     if missing:
         yield (

@@ -11,9 +11,10 @@ from pipeline.contract.vocabulary import BY_DRAINAGE, BY_RAINFALL
 from pipeline.display.figures import theme
 from pipeline.display.words.numbers import NBSP, between, count, metric, number
 from pipeline.display.words.where import RAINFALL_CLASSES
+from pipeline.verdicts import FEWEST_SITE_YEARS
 
 HEIGHT_INCH = 1.35  # of panels side by side
-TOO_FEW = "too few seasons"
+FEW_TRIALS, FEW_SEASONS = "too few trials", "too few seasons"
 SOILS = {"P": "Poorly drained", "W": "Well drained", "R": "Excessively drained"}
 PANELS = {BY_DRAINAGE: "By soil drainage", BY_RAINFALL: "By the season's rain"}
 # A class is worth an interval when this is not wider than so many times the whole average's.
@@ -78,8 +79,13 @@ def _named(level: str) -> str:
 
 def _words(row: dict, tells: bool) -> str:
     if not tells:
-        return f" {TOO_FEW}, n{NBSP}={NBSP}{row['n_site_years']}"
+        return f" {_lacking(row)}, n{NBSP}={NBSP}{row['n_site_years']}"
     return f" {number(row['estimate'], row['digits'])}, n{NBSP}={NBSP}{row['n_site_years']}"
+
+
+def _lacking(row: dict) -> str:
+    """Why a class has no interval that tells something."""
+    return FEW_TRIALS if row["n_site_years"] < FEWEST_SITE_YEARS else FEW_SEASONS
 
 
 def _caption(average: pd.Series) -> str:
@@ -97,5 +103,5 @@ def _alt(drawn: pd.DataFrame) -> str:
 
 def _size(row) -> str:
     if pd.isna(row.gain):
-        return TOO_FEW
+        return _lacking(row._asdict())
     return f"{number(row.estimate, row.digits)} {row.unit}, interval {between(row.conf_low, row.conf_high, row.digits)}"

@@ -31,33 +31,33 @@ from pipeline.verdicts import FEWEST_SEASONS, FEWEST_SITE_YEARS
 
 # Beyond this many standard deviations a residual is worth a look; with 130 of them one is expected near 2.7.
 FAR = 3.0
+CROSSES_ZERO, LOSES_AS_GOOD = "Changes whether zero is inside the interval", "As good is no longer shown"
 
 
-def robustness_table(rows: pd.DataFrame, *, label: str) -> Markdown:
+def robustness_table(rows: pd.DataFrame, *, label: str, loses_as_good: pd.Series | None = None) -> Markdown:
     """How far each kind of change moves the headline, and how often it changes what can be concluded.
 
     Args:
         rows: one comparison's and target's rows of reports.robustness with moderator 'all'.
+        loses_as_good: by row, where as good is shown: whether it no longer is.
     """
+    counted = {CROSSES_ZERO: rows["changes_conclusion"]}
+    counted |= {} if loses_as_good is None else {LOSES_AS_GOOD: loses_as_good}
     lines = []
     for kind, of_kind in rows[rows["estimate"].notna()].groupby("kind", sort=False):
-        changed = of_kind[of_kind["changes_conclusion"].eq(True).fillna(False)]
-        lines.append(
-            {
-                "What was changed": capital(kind),
-                "Times": number(len(of_kind)),
-                "Average": _averages(of_kind),
-                "Changes whether zero is inside the interval": (
-                    "never" if changed.empty else f"{count(len(changed), 'time')}: {_names(changed)}"
-                ),
-            }
-        )
+        changes = {says: _changing(of_kind[is_so.reindex(of_kind.index).eq(True)]) for says, is_so in counted.items()}
+        shared = {"What was changed": capital(kind), "Times": number(len(of_kind)), "Average": _averages(of_kind)}
+        lines.append(shared | changes)
     caption = (
         f"The headline in {rows['unit'].iloc[0]} with something left out, or by another estimator; lowest to highest"
         " average."
     )
-    widths = {"What was changed": 32, "Times": 7, "Average": 15, "Changes whether zero is inside the interval": 46}
+    widths = {"What was changed": 32, "Times": 7, "Average": 15} | dict.fromkeys(counted, 46 // len(counted))
     return pipe_table(pd.DataFrame(lines), caption=caption, label=label, right=("Times",), widths=widths)
+
+
+def _changing(changed: pd.DataFrame) -> str:
+    return "never" if changed.empty else f"{count(len(changed), 'time')}: {_names(changed)}"
 
 
 def _averages(of_kind: pd.DataFrame) -> str:

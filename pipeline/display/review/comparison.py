@@ -116,7 +116,7 @@ class ComparisonEvidence:
 
     @property
     def model(self) -> Markdown:
-        said = [evidence.spread(self._averages), money.share_above(self._mine("field_shares"))]
+        said = [evidence.spread(self._averages), money.share_above(self._mine("field_shares"), self._mine("money"))]
         said += [evidence.heaviest(self._walks[0].site_years)] if self._walks else []
         parts = self._mine("variance_components")
         return stacked(
@@ -184,9 +184,27 @@ class ComparisonEvidence:
         rows = self._moved("all")
         if rows["estimate"].isna().all() or pd.isna(self._declared["estimate"]):
             return Markdown()
-        figure = robustness(rows, self._declared, folder=self._folder, name=f"moved-{self._number}")
-        table = checks.robustness_table(rows, label=f"robust-{self._number}")
+        test = self._in_yield
+        figure = robustness(
+            rows,
+            self._declared,
+            folder=self._folder,
+            name=f"moved-{self._number}",
+            margin_limit=None if test is None else test["margin_limit"],
+        )
+        table = checks.robustness_table(rows, label=f"robust-{self._number}", loses_as_good=self._loses_as_good(rows))
         return stacked(table, self.on_paper_if_claimed(figure))
+
+    @property
+    def _in_yield(self) -> pd.Series | None:
+        """The declared test of as good; None where there is none, or its margin is a ratio and no difference."""
+        tests = self._of_target("as_good")
+        return None if tests.empty or tests.iloc[0]["unit"] == "ratio" else tests.iloc[0]
+
+    def _loses_as_good(self, rows: pd.DataFrame) -> pd.Series | None:
+        """By row of reports.robustness; None where as good is not shown."""
+        test = self._in_yield
+        return firmness.loses_as_good(test, rows) if test is not None and passes.is_shown_as_good(test) else None
 
     def _moved(self, moderator: str) -> pd.DataFrame:
         rows = self._of_target("robustness")
@@ -262,5 +280,6 @@ class ComparisonEvidence:
                 self._site_years,
                 self._mine("flow").iloc[0],
                 self._mine("calibration"),
+                self._loses_as_good(self._moved("all")),
             )
         )

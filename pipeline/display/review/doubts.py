@@ -31,8 +31,12 @@ def doubts(
     site_years: pd.DataFrame,
     flow: Mapping,
     calibration: pd.DataFrame,
+    loses_as_good: pd.Series | None = None,
 ) -> list[str]:
-    """Cautions about a comparison's figures, each doubt computed from its rows; never empty."""
+    """Cautions about a comparison's figures, each doubt computed from its rows; never empty.
+
+    loses_as_good: by row of robustness, where as good is shown: whether it no longer is.
+    """
     said = []
     for target in agreement.loc[agreement["agrees"].notna() & agreement["agrees"].ne(True).fillna(False), "target"]:
         said.append(f"{capital(TARGET[target])}, the methods disagree: see the results by other methods.")
@@ -47,7 +51,9 @@ def doubts(
         )
     if headlines["estimate"].notna().any() and (few := few_places(comparison)):
         said.append(few)
-    said += _tipping(robustness)
+    said += _tipping(robustness, robustness["changes_conclusion"], "Whether zero is inside the interval")
+    if loses_as_good is not None:
+        said += _tipping(robustness, loses_as_good, "Whether as good is shown")
     far = diagnostics[diagnostics["standardized"].abs() > FAR]
     if len(far):
         where = listed(sorted({f"{row.place} {row.season}" for row in far.itertuples()}))
@@ -75,16 +81,16 @@ def doubts(
     return said
 
 
-def _tipping(robustness: pd.DataFrame) -> list[str]:
+def _tipping(robustness: pd.DataFrame, changes: pd.Series, says: str) -> list[str]:
     robustness = robustness[robustness["estimate"].notna()]
-    tipping = robustness[robustness["changes_conclusion"].eq(True).fillna(False)]
+    tipping = robustness[changes.reindex(robustness.index).eq(True).fillna(False)]
     if tipping.empty:
         return []
     counts = [
         f"{kind} {number(len(of_kind))} of {count((robustness['kind'] == kind).sum(), 'time')}"
         for kind, of_kind in tipping.groupby("kind", sort=False)
     ]
-    return [f"Whether zero is inside the interval depends on a part of the data or on the method: {'; '.join(counts)}."]
+    return [f"{says} depends on a part of the data or on the method: {'; '.join(counts)}."]
 
 
 def _not_caught(calibration: pd.DataFrame, target: str) -> list[str]:

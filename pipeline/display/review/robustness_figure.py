@@ -15,6 +15,7 @@ from pipeline.estimates.average.robustness import CUMULATIVE, ESTIMATOR, PLACE, 
 
 ROW_INCH = 0.12
 FRAME_INCH = 0.75
+MARGIN = {"color": theme.INK, "size": 0.8}
 HEADINGS = {
     SEASON: "Without one season",
     PLACE: "Without one place",
@@ -24,16 +25,20 @@ HEADINGS = {
 }
 
 
-def robustness(rows: pd.DataFrame, headline: pd.Series, *, folder: Path, name: str) -> Markdown:
+def robustness(
+    rows: pd.DataFrame, headline: pd.Series, *, folder: Path, name: str, margin_limit: float | None = None
+) -> Markdown:
     """Draws one comparison and target.
 
     Args:
         rows: its rows of reports.robustness with moderator 'all'.
         headline: its leading row of reports.gains.
+        margin_limit: what the difference may not fall below, in the headline's unit, where as good is tested.
     """
     placed = _placed(rows)
     named = {row.y: row.label for row in placed.itertuples()}
     headings = placed.drop_duplicates("kind").assign(y=lambda first: first["y"] - 1, estimate=float("-inf"))
+    margin = [] if margin_limit is None else [p9.geom_vline(xintercept=margin_limit, linetype="dotted", **MARGIN)]
     headings = headings.assign(label=[" " + HEADINGS[kind] for kind in headings["kind"]])
 
     def plot() -> p9.ggplot:
@@ -48,6 +53,7 @@ def robustness(rows: pd.DataFrame, headline: pd.Series, *, folder: Path, name: s
             ),
             p9.geom_vline(xintercept=0, color=theme.INK, size=0.6),
             p9.geom_vline(xintercept=headline["estimate"], color=theme.AVERAGE, size=0.6, linetype="dashed"),
+            *margin,
             p9.geom_segment(p9.aes(x="conf_low", xend="conf_high", yend="y"), color=theme.RANGE, size=0.6, na_rm=True),
             p9.geom_point(color=theme.INK, size=1.6, na_rm=True),
             # on white, so that no line runs through a heading
@@ -66,7 +72,8 @@ def robustness(rows: pd.DataFrame, headline: pd.Series, *, folder: Path, name: s
             + p9.theme(axis_text_y=p9.element_text(size=theme.LABEL_SIZE)),
         ]
 
-    return theme.figure(plot, folder=folder, name=name, caption=_caption(headline), alt=_alt(placed, headline))
+    caption, alt = _caption(headline, margin_limit), _alt(placed, headline, margin_limit)
+    return theme.figure(plot, folder=folder, name=name, caption=caption, alt=alt)
 
 
 def _placed(rows: pd.DataFrame) -> pd.DataFrame:
@@ -91,19 +98,23 @@ def _label(row) -> str:
     return str(row.left_out)
 
 
-def _caption(headline: pd.Series) -> str:
+def _caption(headline: pd.Series, margin_limit: float | None) -> str:
+    as_good = "" if margin_limit is None else " Dotted line: the margin; as good needs the whole interval right of it."
     return (
         f"{capital(headline['says'])}, {TARGET[headline['target']]}: the average with one part left out, season by"
         " season, and by other estimators, with 95% intervals. Band and dashed line: the headline and its interval."
+        f"{as_good}"
     )
 
 
-def _alt(placed: pd.DataFrame, headline: pd.Series) -> str:
+def _alt(placed: pd.DataFrame, headline: pd.Series, margin_limit: float | None) -> str:
     digits, unit = headline["digits"], headline["unit"]
     told = [
         f"The headline is {number(headline['estimate'], digits)} {unit}"
         f" ({between(headline['conf_low'], headline['conf_high'], digits)})."
     ]
+    if margin_limit is not None:
+        told.append(f"The margin is at {number(margin_limit, digits)}.")
     for kind, of_kind in placed.groupby("kind", sort=False):
         told.append(
             f"{HEADINGS[kind].split(' (')[0]}: {between(of_kind['estimate'].min(), of_kind['estimate'].max(), digits)}."

@@ -14,6 +14,7 @@ from pipeline.display.words import answers, money, n_response, prices, rate_loss
 from pipeline.display.words.answers import TARGET_NAMES
 from pipeline.display.words.numbers import UNKNOWN, between, capital, count, n_rate, number, percent, text
 from pipeline.display.words.tables import Markdown, anchored_id, escaped, joined, linked_id
+from pipeline.estimates.engines.interval_rules import TOO_FEW_DF_FOR_MONEY
 from pipeline.estimates.n_response.curves import LINEAR_PLATEAU, MITSCHERLICH, QUADRATIC, QUADRATIC_PLATEAU
 from pipeline.estimates.n_response.efficiencies import AGRONOMIC, PARTIAL
 from pipeline.trace import Step, Trace
@@ -151,7 +152,7 @@ def _net_change(row: Mapping) -> list[str]:
         f"Formula: gain × value of one more unit − costs that do not grow with yield = {parts}",
         (
             f"Interval: net change ± t(df {number(row['df'], 1)}) × {number(row['gain_std_error'], d)} {row['unit']} ×"
-            f" value; {row['interval_covers']}"
+            f" value; {row['interval_covers']}{_withheld(row)}"
         ),
         f"Breaks even at: costs / value = {number(row['break_even_gain'], d)} {row['unit']}",
         (
@@ -159,6 +160,12 @@ def _net_change(row: Mapping) -> list[str]:
             f" {money.amount(row['net_change_per_ha'], row['currency'])} per hectare.{money.not_counted(row)}"
         ),
     ]
+
+
+def _withheld(row: Mapping) -> str:
+    """Why the other pages do not print a budget's interval; empty where they do."""
+    few = f"With {TOO_FEW_DF_FOR_MONEY} degrees of freedom or fewer the other pages do not print it"
+    return "" if row["df"] > TOO_FEW_DF_FOR_MONEY else f" {few}: {money.untold(row)}."
 
 
 def _long_run(row: Mapping) -> list[str]:
@@ -207,16 +214,12 @@ def _trait(row: Mapping) -> list[str]:
 def _curve(row: Mapping) -> list[str]:
     if pd.isna(row["b"]):
         return [f"{capital(row['model'])} curve: not fitted; {row['flag']}"]
-    unit = row["n_unit"]
     return [
         (
             f"{capital(row['model'])} curve over {count(row['n_site_years'], 'site-year')}: {row['flag']};"
             f" {'declared beforehand' if row['is_primary'] else 'beside the declared one'}"
         ),
-        (
-            f"Rate for highest yield {_rate(row, 'aonr')} {unit}; economic optimum {_rate(row, 'eonr')} {unit};"
-            f" interval: {text(row['interval_method']) or 'none'}"
-        ),
+        _optima(row),
         (
             f"Curve, kg/ha: {_formula(row)}; economic optimum where one more kg of N returns"
             f" {number(row['price_ratio'], 3)} kg of yield, its price"
@@ -228,13 +231,9 @@ def _curve(row: Mapping) -> list[str]:
 def _trial_curve(row: Mapping) -> list[str]:
     if pd.isna(row["b"]):
         return [f"{capital(row['model'])} curve of {row['trial_id']}: not fitted; {row['flag']}"]
-    unit = row["n_unit"]
     return [
         f"{capital(row['model'])} curve of {row['trial_id']} alone, {count(row['n_plots'], 'plot')}: {row['flag']}",
-        (
-            f"Rate for highest yield {_rate(row, 'aonr')} {unit}; economic optimum {_rate(row, 'eonr')} {unit};"
-            f" interval: {text(row['interval_method']) or 'none'}"
-        ),
+        _optima(row),
         (
             f"Curve, kg/ha: {_formula(row)}; economic optimum where one more kg of N returns"
             f" {number(row['price_ratio'], 3)} kg of yield, its price"
@@ -243,9 +242,17 @@ def _trial_curve(row: Mapping) -> list[str]:
     ]
 
 
+def _optima(row: Mapping) -> str:
+    return (
+        f"Rate for highest yield ({row['n_unit']}): {_rate(row, 'aonr')}; economic optimum: {_rate(row, 'eonr')};"
+        f" interval: {text(row['interval_method']) or 'none'}"
+    )
+
+
 def _rate(row: Mapping, which: str) -> str:
+    """'73.5 (58.1 to 100.0)', or as the other pages say that there is none."""
     if pd.isna(row[which]):
-        return "no rate tested"
+        return n_response.rate(row, which)
     low, high = row[f"{which}_low"], row[f"{which}_high"]
     is_open = n_response.is_open_above(high, row["highest_rate"], 1)
     return (
@@ -281,6 +288,8 @@ def _loss(row: Mapping) -> list[str]:
 
 def _formula(row: Mapping) -> str:
     a, b, join = number(row["a_kg_ha"], 1), number(row["b"], 3), number(row["join_kg_ha"], 1)
+    if pd.isna(row["join_kg_ha"]) and row["model"] in (QUADRATIC_PLATEAU, LINEAR_PLATEAU):
+        return f"begins as {a} + {b} × N; where it levels off lies beyond the highest rate tested"
     return {
         QUADRATIC_PLATEAU: f"{a} + {b} × (N − N squared / (2 × {join})) up to N = {join}, level above",
         LINEAR_PLATEAU: f"{a} + {b} × N up to N = {join}, level above",

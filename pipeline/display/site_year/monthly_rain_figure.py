@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from calendar import monthrange
 from pathlib import Path
 
 import pandas as pd
 import plotnine as p9
 
 from pipeline.display.figures import theme
-from pipeline.display.words.numbers import listed, number
+from pipeline.display.words.numbers import count, listed, number
 from pipeline.display.words.tables import Markdown
 
 MONTHS = (
@@ -32,14 +33,16 @@ WORD_SHARE = 0.15  # of the axis, that a word is high
 def monthly_rain(rain: pd.DataFrame, *, unit: str, folder: Path) -> Markdown:
     """Draws the rows of reports.monthly_rain of one site-year; `unit` is 'inch' or 'mm'."""
     columns = {f"{part}_{unit}": part for part in ("rain", "mean", "low", "high")}
-    rows = rain.rename(columns=columns)
+    rows = rain.rename(columns=columns).assign(n_lacking=_n_lacking(rain))
     drawn, words = rows[["month", "rain", "mean", "low", "high"]], _words(rows)
+    in_part = drawn[rows["n_lacking"] > 0]
 
     def plot() -> p9.ggplot:
         return p9.ggplot(drawn, p9.aes("month", "rain")) + [
             p9.geom_linerange(p9.aes(ymin="low", ymax="high"), color=theme.HAIRLINE, size=5, na_rm=True),
             p9.geom_point(p9.aes(y="mean"), color=theme.QUIET, shape="_", size=5, na_rm=True),
             p9.geom_point(color=theme.INK, size=2),
+            *([p9.geom_point(data=in_part, color="white", size=0.8)] if len(in_part) else []),
             p9.geom_text(
                 p9.aes(label="words"),
                 data=words,
@@ -69,6 +72,11 @@ def monthly_rain(rain: pd.DataFrame, *, unit: str, folder: Path) -> Markdown:
     )
 
 
+def _n_lacking(rain: pd.DataFrame) -> list[int]:
+    """By month, its days whose rain is not known."""
+    return [monthrange(row.season, row.month)[1] - row.n_days for row in rain.itertuples()]
+
+
 def _words(rows: pd.DataFrame) -> pd.DataFrame:
     """What the last month's dot and dash are, beside them, and apart where these are close together."""
     last = rows.iloc[-1]
@@ -83,6 +91,7 @@ def _words(rows: pd.DataFrame) -> pd.DataFrame:
 def _caption(rows: pd.DataFrame, unit: str) -> str:
     first = rows.iloc[0]
     metric = "; 1 inch is 25.4 mm" if unit == "inch" else ""
+    metric += f". {in_part}" if (in_part := _in_part(rows)) else ""
     if rows["mean"].isna().all():
         return (
             f"Rain by month at {first['place']} in {first['season']} (dots). No reference period was delivered{metric}."
@@ -93,9 +102,16 @@ def _caption(rows: pd.DataFrame, unit: str) -> str:
     )
 
 
+def _in_part(rows: pd.DataFrame) -> str:
+    """Which months have days whose rain is not known, without its full stop; empty where none has."""
+    lacking = rows[rows["n_lacking"] > 0]
+    months = [f"{MONTHS[row.month - 1]} ({count(row.n_lacking, 'day')})" for row in lacking.itertuples()]
+    return f"Hollow: at least so much, as days are not known of {listed(months)}" if months else ""
+
+
 def _alt(rows: pd.DataFrame, unit: str) -> str:
     above = rows[rows["rain"] > rows["high"]]["month"]
-    below = rows[rows["rain"] < rows["low"]]["month"]
+    below = rows[rows["rain"].lt(rows["low"]) & rows["n_lacking"].eq(0)]["month"]
     wetter = (
         f"above the range of 8 years in 10 in {_months(above)}"
         if len(above)
@@ -103,7 +119,9 @@ def _alt(rows: pd.DataFrame, unit: str) -> str:
     )
     drier = f"below it in {_months(below)}" if len(below) else "never below it"
     totals = ", ".join(
-        f"{MONTHS[row.month - 1]} {number(row.rain, 1 if unit == 'inch' else 0)}" for row in rows.itertuples()
+        f"{MONTHS[row.month - 1]}{' at least' if row.n_lacking else ''}"
+        f" {number(row.rain, 1 if unit == 'inch' else 0)}"
+        for row in rows.itertuples()
     )
     return f"Monthly rain in {unit}: {totals}. It lay {wetter} and {drier}."
 

@@ -155,12 +155,11 @@ class SiteYearPage:
         plots = plots.rename(columns={"yield": "yield_shown"}).assign(digits=trial["digits"])
         background = results.background_words(applied, rate=self._rate_unit)
         yield " ".join(filter(None, [results.trial_words(trial), background, results.plots_used(trial)]))
-        if trial["status"] != "accepted":
-            yield results.status_words(trial)
+        yield results.status_words(trial, has_yields=bool(plots["yield_shown"].notna().any()))
         if len(means):
             yield trial_words.plot_noise(trial)
         if len(means) or len(plots):
-            caption = f"Treatments, means and plots of {trial['crop']} trial {trial['trial_id']}"
+            caption = results.plots_caption(trial, has_means=len(means) > 0)
             yield results.trial_tables(
                 means,
                 plots,

@@ -25,8 +25,10 @@ from pipeline.display.words.tables import Markdown, pipe_table
 SEVERITY = {
     HOLDS_TRIAL: "keeps the trial out until resolved",
     SETS_ASIDE: "sets the row aside",
-    NOTED: "noted, changes nothing",
+    NOTED: "noted; the row is used as it is",
 }
+AS_DELIVERED = "Its yields below are worked out from the cells as delivered: they may be wrong until then."
+NOT_RANDOMIZED = "This trial is in no average and shows no gain: its treatments were not randomized."
 MOST_FOUND = 3
 MOST_BLOCKS = 5  # columns of plots that fit a printed page
 
@@ -72,10 +74,18 @@ def plots_used(trial: pd.Series) -> str:
     return f"Of {count(trial['n_plots_delivered'], 'plot')} delivered, {trial['n_plots_used']} are used."
 
 
-def status_words(trial: pd.Series) -> str:
-    """Why a trial is not in the estimates."""
+def plots_caption(trial: pd.Series, *, has_means: bool) -> str:
+    """What a trial's table holds: of one that is in no estimate, its plots alone."""
+    return f"{'Treatments, means and plots' if has_means else 'Plots'} of {trial['crop']} trial {trial['trial_id']}"
+
+
+def status_words(trial: pd.Series, *, has_yields: bool = False) -> str:
+    """Why a trial is not in the estimates, empty where it may be; has_yields: its plots are printed all the same."""
     if trial["status"] == "held":
-        return "This trial is held: it stays out of every estimate until what the checks flagged is resolved."
+        held = "This trial is held: it stays out of every estimate until what the checks flagged is resolved."
+        return f"{held} {AS_DELIVERED}" if has_yields else held
+    if trial["status"] == "accepted":
+        return NOT_RANDOMIZED if trial["design"] == "not randomized" else ""
     if trial["status"] == "planned":
         return f"This trial is planned, not yet harvested: {trial['status_reason']}."
     return f"This trial is not in the estimates: {text(trial['status_reason']) or trial['status']}."

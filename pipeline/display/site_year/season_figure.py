@@ -176,8 +176,19 @@ def _caption(of: SeasonFigure, title: str, inputs: list[str]) -> str:
     ]
     told = [f"{listed(filter(None, said))}.", *inputs]
     told += [f"The rain of {count(unknown, 'day')} is not known."] if unknown else []
+    told += _known_up_to(of)
     told += ["1 inch is 25.4 mm."] if of.unit == "inch" else []
     return " ".join(told)
+
+
+def _known_up_to(of: SeasonFigure) -> list[str]:
+    """Up to when the bands and the share released are known, where days without data cut them off."""
+    told = []
+    for what, column in {"Bands are": "excess_mm", "The share released is": "released_pct"}.items():
+        known = of.days.loc[of.days[column].notna(), "date"]
+        if len(known) and known.max() < of.last:
+            told.append(f"{what} known up to {MONTHS[known.max().month - 1]} {known.max().day} only.")
+    return told
 
 
 def _alt(of: SeasonFigure) -> str:
@@ -196,5 +207,7 @@ def _alt(of: SeasonFigure) -> str:
         else []
     )
     if len(of.released):
-        told.append(f"By the end {percent(of.released['released_pct'].iloc[-1])} of the coated nitrogen was out")
+        last = of.released.iloc[-1]
+        when = "the end" if last["date"] == of.last else f"{day(last['date'])},"
+        told.append(f"By {when} {percent(last['released_pct'])} of the coated nitrogen was out")
     return f"{'. '.join(told)}."

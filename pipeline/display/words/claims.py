@@ -12,7 +12,7 @@ import pandas as pd
 
 from pipeline import verdicts as rules
 from pipeline.contract.vocabulary import AS_GOOD, GAIN
-from pipeline.display.words import answers, money, passes, weather
+from pipeline.display.words import answers, firmness, money, passes, weather
 from pipeline.display.words.answers import TARGET
 from pipeline.display.words.declarations import declared
 from pipeline.display.words.numbers import MINUS, between, capital, count, number, text
@@ -124,12 +124,13 @@ def _in_unit(row: Mapping, column: str) -> str:
 
 @dataclass(frozen=True)
 class Evidence:
-    """What supported sentences are made of: rows of reports.gains, reports.as_good, reports.money, weather_slopes and
-    weather_covariates.
+    """What supported sentences are made of: rows of reports.gains, reports.as_good, reports.robustness, reports.money,
+    weather_slopes and weather_covariates.
     """
 
     gains: pd.DataFrame
     as_good: pd.DataFrame
+    robustness: pd.DataFrame
     money: pd.DataFrame
     weather_slopes: pd.DataFrame
     weather_covariates: pd.DataFrame
@@ -162,7 +163,9 @@ def supported(row: Mapping, evidence: Evidence) -> str:
             else "Nothing can be said: no site-year has this comparison."
         )
     said = answers.answer(averages.iloc[0])
-    return f"Of {_class(only)} site-years only, {_inside(said)}" if only else said
+    if only:
+        return f"Of {_class(only)} site-years only, {_inside(said)}"
+    return _joined(said, firmness.how_firm(averages.iloc[0], _moved(row, evidence)))
 
 
 def _inside(sentence: str) -> str:
@@ -176,7 +179,19 @@ def _said_of_test(row: Mapping, evidence: Evidence) -> str:
     mine = frame[(frame["comparison_id"] == row["comparison_id"]) & (frame["target"] == row["target"])].iloc[0]
     if row["states"] == NET_CHANGE:
         return f"For {mine['says']}, {_inside(money.answer(mine))} {money.rests_on(mine)}"
-    return f"{passes.in_short(mine)} {passes.assay(mine)}"
+    firm = firmness.how_firm_as_good(mine, _moved(row, evidence))
+    return _joined(passes.in_short(mine), firm, passes.assay(mine))
+
+
+def _moved(row: Mapping, evidence: Evidence) -> pd.DataFrame:
+    """The average that a claim is held against, with a part left out or by another estimator."""
+    moved = evidence.robustness
+    is_its = moved["comparison_id"].eq(row["comparison_id"]) & moved["target"].eq(row["target"])
+    return moved[is_its & moved["moderator"].eq("all")]
+
+
+def _joined(*sentences: str) -> str:
+    return " ".join(filter(None, sentences))
 
 
 def _said_of_weather(row: Mapping, evidence: Evidence) -> str:

@@ -23,7 +23,7 @@ from pipeline.estimates.where.multiplicity import FAMILY_ALPHA
 from pipeline.settings.program import PREVIOUS_CROP, TILES
 from pipeline.verdicts import FEWEST_SITE_YEARS, is_few
 
-FIRM, FRAGILE, NOT_SHOWN, TOO_FEW = "Firm", "Fragile", "Not shown", "Too few trials"
+FIRM, FRAGILE, NOT_SHOWN = "Firm", "Fragile", "Not shown"
 EXPLORATORY = "Exploratory"
 OF_TESTED = "(seasons tested)"  # marks a row of money that is of them, where others are of future seasons
 NOT_ENOUGH = "At the planning prices, doing as well is not enough: it must gain to pay."
@@ -50,7 +50,7 @@ def yielded(row: Mapping) -> str:
             return f"There are too few seasons to say what {treatment} yields against {comparator} in future seasons."
         return f"There are too few trials for an average of {treatment} against {comparator}."
     if shown == "few":
-        return f"There are too few trials yet to say whether {treatment} out-yields {comparator}."
+        return f"There are too few {_lacking(row)} yet to say whether {treatment} out-yields {comparator}."
     if shown == vocabulary.NOT_SHOWN:
         return f"The trials do not show that {treatment} and {comparator} yield differently."
     is_ahead = row["target"] == TO_COME
@@ -71,9 +71,10 @@ def how_sure(row: Mapping, robustness: pd.DataFrame, agreement: pd.DataFrame) ->
     """
     shown = verdict(row)
     if shown in ("none", "few"):
+        word = f"Too few {_lacking(row)}"
         if not row["n_site_years"]:
-            return TOO_FEW, "no site-year yet"
-        return TOO_FEW, f"only {count(row['n_site_years'], 'site-year')} in {count(row['n_seasons'], 'season')}"
+            return word, "no site-year yet"
+        return word, f"only {count(row['n_site_years'], 'site-year')} in {count(row['n_seasons'], 'season')}"
     if shown == vocabulary.NOT_SHOWN:
         limits = between(row["conf_low"], row["conf_high"], row["digits"])
         return NOT_SHOWN, f"the true average could be anywhere from {limits} {row['unit']}"
@@ -86,6 +87,11 @@ def how_sure(row: Mapping, robustness: pd.DataFrame, agreement: pd.DataFrame) ->
     if agreement["agrees"].eq(False).any():
         return FRAGILE, "another method of averaging gives a different figure"
     return FIRM, "no single season, place or trial changes it"
+
+
+def _lacking(row: Mapping) -> str:
+    """What there is too little of: 'trials', or 'seasons' where there are site-years enough."""
+    return "seasons" if row["n_site_years"] >= FEWEST_SITE_YEARS and is_few(row) else "trials"
 
 
 def _has_no_season_left_out(robustness: pd.DataFrame) -> bool:
@@ -196,7 +202,7 @@ def passes(row: Mapping, sides: tuple[str, str], *, drops_a_pass: bool = True) -
     treatment, comparator = sides
     allowed = margin_said(row)
     if pd.isna(row["estimate"]) or is_few(row):
-        return f"There are too few trials yet to say whether {treatment} does as well as {comparator}."
+        return f"There are too few {_lacking(row)} yet to say whether {treatment} does as well as {comparator}."
     if row["margin_is_late"] and row["verdict"] in (WITHIN_MARGIN, NOT_SHOWN_AS_GOOD) and _is_within(row):
         return "Not shown: the allowed loss was set only after yields were known."
     if row["verdict"] == WITHIN_MARGIN and row["assay_sensitivity"] not in (SHOWN, DOES_NOT_APPLY):

@@ -93,7 +93,8 @@ def missing(money: pd.DataFrame, crop: str) -> str:
         return ""
     if lacking["reason"].str.startswith("program.yml has no prices").all():
         return f"No prices for {crop} in program.yml: what it pays is left out."
-    told = [f"{row.says} ({row.reason.rstrip('.')})" for row in lacking.itertuples()]
+    by_reason = lacking.groupby(lacking["reason"].str.rstrip("."), sort=False)["says"]
+    told = [f"{'; '.join(says)} ({reason})" for reason, says in by_reason]
     return f"No budget for {'; '.join(told)}."
 
 
@@ -193,8 +194,12 @@ def fields_in_ten(row: Mapping) -> str:
     return FROM_TO.format(share, f"{low:.0f}", f"{high:.0f}") if has_range else share
 
 
-def share_above(shares: pd.DataFrame) -> str:
-    """The share of fields whose true gain lies above the break-even gain, as the trials' weather had it."""
+def share_above(shares: pd.DataFrame, money: pd.DataFrame) -> str:
+    """The share of fields whose true gain lies above the break-even gain, as the trials' weather had it, beside the
+    one that the season report prints.
+
+    shares, money: rows of reports.field_shares and of reports.money of one comparison.
+    """
     break_even = shares[(shares["above"] == "break-even") & shares["is_declared"]]
     if break_even.empty:
         return ""
@@ -205,7 +210,11 @@ def share_above(shares: pd.DataFrame) -> str:
     share = {0: "fewer than 1 field in 20 gains", 10: "more than 19 fields in 20 gain"}.get(
         row["tenths"], f"about {row['tenths']:.0f} fields in 10 gain"
     )
-    return f"By the model, {share} {where}; the season report has the share at the rainfall of the reference years."
+    printed = [
+        f"The season report has for fields that pay: {fields_in_ten(budget)}, at {budget['weather']}."
+        for _, budget in told(money).iterrows()
+    ]
+    return " ".join([f"By the model, {share} {where}.", *printed])
 
 
 def own_answer(row: Mapping) -> Markdown:

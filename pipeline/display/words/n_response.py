@@ -240,9 +240,11 @@ def _not_saved(row: Mapping) -> str:
 
 def _saved(row: Mapping, *, asked: bool) -> Markdown:
     treatment, comparator = _sides(row)
+    takes_more = row["nitrogen_saved"] < 0
+    sign = -1 if takes_more else 1
     size = {
-        "saved": row["nitrogen_saved"],
-        "saved_kg_ha": row["nitrogen_saved_kg_ha"],
+        "saved": sign * row["nitrogen_saved"],
+        "saved_kg_ha": sign * row["nitrogen_saved_kg_ha"],
         "unit": row["n_unit"],
         "digits": 0,
     }
@@ -257,10 +259,11 @@ def _saved(row: Mapping, *, asked: bool) -> Markdown:
     else:
         ends = f"95% interval {between(row['conf_low'], row['conf_high'])}"
     best = f", at its economic optimum {AT_THE_PLANNING_PRICES}," if asked else ""
-    could_be_none = "" if row["conf_low"] > 0 else " It could be zero."
+    could_be_none = "" if row["conf_low"] > 0 or row["conf_high"] < 0 else " It could be zero."
+    change = f"more N (less N: {ends};" if takes_more else f"less N ({ends};"
     said = (
         f"For the seasons tested, the yield that {comparator} gives at {number(row['comparator_rate'])}"
-        f" {row['n_unit']}{best} is reached with {with_metric(size, 'saved')} less N ({ends};"
+        f" {row['n_unit']}{best} is reached with {with_metric(size, 'saved')} {change}"
         f" {count(row['n_site_years'], 'site-year')} with both).{could_be_none} This is a difference between two"
         " curves, not a recommendation to cut N by that much."
     )

@@ -24,7 +24,7 @@ function budget(c, own) {
       ["nitrogen at the price of its source", nitrogen, "added_costs", "reduced_costs"],
       ["passes over the field", passes, "added_costs", "reduced_costs"],
       ["drying at each arm's own moisture", moisture, "added_costs", "reduced_costs"],
-      ["harvest costs of the yield gained", c.gain * harvest, "added_costs", "reduced_costs"],
+      ["harvest costs of the difference in yield", c.gain * harvest, "added_costs", "reduced_costs"],
     ],
   };
 }

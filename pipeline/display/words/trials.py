@@ -180,7 +180,7 @@ def findings_count(findings: pd.DataFrame) -> str:
     kinds = (
         (HOLDS_TRIAL, "keeps a trial out until resolved", "keep a trial out until resolved"),
         (SETS_ASIDE, "sets its row aside", "set their row aside"),
-        (NOTED, "is noted and changes nothing", "are noted and change nothing"),
+        (NOTED, "is noted, its row used as it is", "are noted, their rows used as they are"),
     )
     told = [count(counts[severity], one, many) for severity, one, many in kinds if severity in counts]
     return f"The checks flagged {count(len(findings), 'issue')} in these trials' data: {', '.join(told)}."

@@ -171,11 +171,11 @@ class _Gain:
 
 def _why_not(gain_row: pd.Series, arms: dict[str, pd.Series], prices: Prices | None) -> str:
     """Why there is no budget, in words; '' where there is one."""
+    if prices is None:
+        return "program.yml has no prices for this crop, so there is no money table"
     if pd.isna(gain_row.get("estimate")) or pd.isna(gain_row.get("std_error")):
         why = gain_row.get("reason") or gain_row.get("rule")
         return f"no average gain: {why}" if why else "no average gain"
-    if prices is None:
-        return "program.yml has no prices for this crop, so there is no money table"
     missing = missing_inputs(arms, prices)
     return f"missing: {'; '.join(missing)}" if missing else ""
 
@@ -202,7 +202,7 @@ def _items(terms: Terms, gain: float) -> list[dict]:
         "nitrogen at the price of its source": terms.nitrogen,
         "passes over the field": terms.passes,
         "drying at each arm's own moisture": terms.moisture,
-        "harvest costs of the yield gained": extra,
+        "harvest costs of the difference in yield": extra,
     }
     signed = returns + [(item, amount, ADDED_COSTS, REDUCED_COSTS) for item, amount in costs.items()]
     return [

@@ -125,7 +125,7 @@ def test_rates_that_few_site_years_have_are_told_and_not_drawn(tmp_path, monkeyp
 def rain() -> pd.DataFrame:
     rows = [(5, 3.9, 2.0, 1.0, 3.0), (6, 0.4, 2.0, 1.0, 3.0), (7, 2.1, 2.0, 1.0, 3.0)]
     frame = pd.DataFrame(rows, columns=["month", "rain_inch", "mean_inch", "low_inch", "high_inch"])
-    return frame.assign(place="Alder", season=2093, n_years=30)
+    return frame.assign(place="Alder", season=2093, n_years=30, n_days=[31, 30, 31])
 
 
 def test_monthly_rain(tmp_path):
@@ -134,6 +134,17 @@ def test_monthly_rain(tmp_path):
     metric = rain().rename(columns=lambda name: name.replace("_inch", "_mm"))
     assert "inch" not in monthly_rain.monthly_rain(metric, unit="mm", folder=tmp_path)
     assert "May 3.9, June 0.4, July 2.1. It lay above the range of 8 years in 10 in May and below it in June." in shown
+
+
+def test_a_month_with_days_unknown_is_told_as_part_of_one_and_never_as_dry(tmp_path, monkeypatch):
+    drawn = []
+    monkeypatch.setattr(monthly_rain.theme, "figure", lambda plot, **words: drawn.append(plot()) or words)
+    words = monthly_rain.monthly_rain(rain().assign(n_days=[31, 21, 30]), unit="inch", folder=tmp_path)
+    hollow = "Hollow: at least so much, as days are not known of June (9 days) and July (1 day)."
+    assert words["caption"].endswith(f" {hollow}")
+    assert "May 3.9, June at least 0.4, July at least 2.1." in words["alt"] and "never below it" in words["alt"]
+    white = [layer for layer in drawn[0].layers if layer.geom.aes_params.get("color") == "white"]
+    assert [layer._data["month"].tolist() for layer in white] == [[6, 7]]
 
 
 @pytest.mark.parametrize(("last", "words"), [(2.1, ["mean", "2093"]), (1.9, ["2093", "mean"]), (0.2, ["2093", "mean"])])

@@ -48,17 +48,18 @@ def rows_of_classes(**changed) -> pd.DataFrame:
 
 
 @pytest.mark.parametrize(
-    ("changed", "tells"),
+    ("changed", "lacking"),
     [
-        ({}, True),
-        ({"shown_as": "grey"}, False),
-        ({"estimate": NONE, "conf_low": NONE, "conf_high": NONE}, False),
-        ({"conf_low": -162.0, "conf_high": 176.0}, False),
+        ({}, ""),
+        ({"shown_as": "grey", "n_seasons": 1}, "too few seasons, 11"),
+        ({"shown_as": "count", "n_site_years": 2, "n_seasons": 2}, "too few trials, 2"),
+        ({"estimate": NONE, "conf_low": NONE, "conf_high": NONE}, "too few seasons, 11"),
+        ({"conf_low": -162.0, "conf_high": 176.0}, "too few seasons, 11"),
     ],
 )
-def test_a_class_whose_interval_tells_nothing_says_so_and_has_no_figure(tmp_path, changed, tells):
+def test_a_class_whose_interval_tells_nothing_says_so_and_has_no_figure(tmp_path, changed, lacking):
     rows = rows_of_classes(**changed)
-    assert list(classes.informative(rows, pd.Series(gain_row() | BUSHEL))) == [tells] + [True] * 5
+    assert list(classes.informative(rows, pd.Series(gain_row() | BUSHEL))) == [not lacking] + [True] * 5
     shown = classes.by_class(rows, pd.Series(gain_row() | BUSHEL), folder=tmp_path, name="land")
-    assert (f"Poorly drained: {classes.TOO_FEW}" in shown) == (not tells)
+    assert f"Poorly drained: {lacking or '5.8 bu/ac, interval 3.4 to 8.2, 11'} site-years." in shown
     assert "Wet: 5.8 bu/ac, interval 3.4 to 8.2, 11 site-years." in shown and "176" not in shown

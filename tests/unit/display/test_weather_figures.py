@@ -105,6 +105,18 @@ def test_the_picture_of_what_nitrogen_met(tmp_path):
     assert "6 wet spells, 6 days in all. By the end 100% of the coated nitrogen was out." in shown.alt
 
 
+def test_what_days_without_data_cut_off_is_not_told_of_the_whole_season(tmp_path):
+    """Where weather is missing the water balance and the release end, which is no dry and no slow season."""
+    days = season_day_rows()
+    cut = days["date"] > "2092-05-17"
+    days.loc[cut, ["excess_mm", "excess_inch"]] = NONE
+    days.loc[days["date"] > "2092-05-20", "released_pct"] = NONE
+    shown = season_figure.season(days, APPLIED, title="A", inputs=[], unit="inch", folder=tmp_path)
+    assert "Bands are known up to May 17 only. The share released is known up to May 20 only." in shown.caption
+    assert "By May 20, 2092, 34% of the coated nitrogen was out." in shown.alt
+    assert "known up to" not in season_figure._caption(met(season_day_rows()), "A", [])
+
+
 def test_dates_that_would_touch_stand_in_rows_of_their_own():
     marks = met(season_day_rows()).marks()
     assert marks["words"].str.strip().tolist() == ["May 3", "May 6", "Jun 10"]

@@ -81,7 +81,9 @@ def test_fewest_site_years_are_the_fewest():
 
 def test_more_seasons_are_needed_where_site_years_do_not_help():
     rows = needed(half_width=1.6)
-    assert pd.isna(rows.loc[1, "more_site_years"]) and "more seasons" in rows.loc[1, "reason"]
+    assert pd.isna(rows.loc[1, "more_site_years"])
+    assert rows.loc[1, "reason"].startswith("Not reached with 1 more season, however many site-years: it takes more")
+    assert needed(half_width=0.2).loc[3, "reason"].startswith("Not reached with 3 more seasons, however")
     assert rows.loc[1, "reached"] > 1.6
 
 

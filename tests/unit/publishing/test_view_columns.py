@@ -7,6 +7,7 @@ import pytest
 from pipeline.contract.results import EVERY_VIEW, view_columns
 from pipeline.publishing.view_columns import told_of
 from pipeline.sql_steps import steps_of
+from pipeline.verbs.answers import stored_views
 
 # view, column, the columns of the view that name a unit -> its unit
 UNITS = [
@@ -37,3 +38,27 @@ def test_a_column_of_a_result_has_its_meaning_and_one_of_nothing_declared_has_no
 
 def test_what_is_declared_of_views_is_of_views_that_are_there():
     assert {f"reports.{view}" for view in view_columns()} - {f"reports.{EVERY_VIEW}"} <= set(steps_of(("reports",)))
+
+
+def test_means_and_counts_of_a_trial_are_told_of_the_plots_that_they_are_of(estimated_program):
+    """Both means are of yields at standard moisture; a trial's leave zero-N out, as its error does."""
+    views = stored_views(estimated_program, ("plots", "treatment_means", "trials"))
+    means = views["treatment_means"].set_index(["trial_id", "treatment_code"])
+    used = views["plots"].query("fate == 'used'")
+    by_code = used.groupby(["trial_id", "treatment_code"])["yield"].mean()
+    assert by_code.to_numpy() == pytest.approx(means.loc[by_code.index, "mean"].to_numpy())
+    assert told_of("treatment_means", "mean", ["unit"]).meaning == "mean yield of its plots, not adjusted for blocks"
+    zero_n = means.index[means["is_zero_n"]]
+    fertilized = used.set_index(["trial_id", "treatment_code"]).drop(zero_n).reset_index().groupby("trial_id")
+    trials = views["trials"].set_index("trial_id").loc[list(fertilized.groups)]
+    assert len(zero_n) and trials["mean"].to_numpy() == pytest.approx(fertilized["yield"].mean().to_numpy())
+    assert trials["n_treatments"].tolist() == fertilized["treatment_code"].nunique().tolist()
+    told = {name: told_of("trials", name, ["unit"]) for name in ("n_plots", "n_treatments", "n_blocks", "mean")}
+    assert "fertilized" in told["n_plots"].meaning and told["mean"].unit == "see the row's unit"
+    assert all("these plots" in told[name].meaning for name in ("n_treatments", "n_blocks", "mean"))
+
+
+def test_days_of_a_file_are_not_told_as_those_of_the_window():
+    shared = "days that the file tells of and that count here"
+    assert told_of("weather_sources", "n_days", []).meaning == told_of("rain_sources", "n_days", []).meaning == shared
+    assert told_of("weather_covariates", "n_days", []).meaning == "days in the window"

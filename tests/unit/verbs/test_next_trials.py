@@ -225,6 +225,7 @@ def test_the_screen_names_half_widths_empty_cells_and_sites(capsys):
     tell_plan(outlook, NO_SLOPES, evidence, proposed, comparisons)
     said = capsys.readouterr().out
     assert said.startswith("Corn, blend against urea. Add ")
+    assert "c, future seasons: half-width of the 95% interval to expect (bu/ac)" in said
     assert (
         "the interval printed now: 6.9" in said
         and "as now, by the plan: 6.2" in said

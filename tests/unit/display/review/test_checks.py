@@ -40,6 +40,16 @@ def test_robustness_by_kind():
     assert cells == ["2", "3.2 to 5.0", "1 time: 2092"]
 
 
+def test_where_as_good_is_shown_the_table_and_the_cautions_count_how_often_it_is_lost():
+    rows = pd.DataFrame([robust_row(), robust_row(left_out="2092"), robust_row(left_out="2093", estimate=NONE)])
+    lost = pd.Series([False, True, True], dtype="boolean")
+    table = checks.robustness_table(rows, label="r", loses_as_good=lost)
+    assert rows_of(table)["One season left out"][2:] == ["never", "1 time: 2092"]
+    said = doubts(robustness=rows, loses_as_good=lost)
+    assert "Whether as good is shown depends on a part of the data or on the method: one season left out 1 of 2" in said
+    assert "Whether zero" not in said
+
+
 def test_one_change_is_printed_with_its_method():
     row = robust_row(kind="planned, no result: counted as no gain", method="plain mean", estimate=8.61)
     (cells,) = [

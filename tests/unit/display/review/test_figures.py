@@ -28,6 +28,23 @@ def test_what_moves_the_headline(tmp_path):
     )
 
 
+def test_as_good_is_drawn_with_its_margin(tmp_path, monkeypatch):
+    drawn = []
+    monkeypatch.setattr(robustness.theme, "figure", lambda plot, **said: drawn.append(plot()) or said)
+    rows, headline = pd.DataFrame([robust_row()]), pd.Series(gain_row())
+    said = robustness.robustness(rows, headline, folder=tmp_path, name="moved", margin_limit=-3.0)
+    plain = robustness.robustness(rows, headline, folder=tmp_path, name="moved")
+    assert [_upright(plot) for plot in drawn] == [[0, 5.77, -3.0], [0, 5.77]]
+    assert "The margin is at \u22123.0." in said["alt"] and "Dotted line: the margin" in said["caption"]
+    assert "argin" not in plain["alt"] + plain["caption"]
+
+
+def _upright(plot) -> list[float]:
+    """Where a plot has upright lines."""
+    frames = [layer._data for layer in plot.layers if isinstance(layer._data, pd.DataFrame)]
+    return [float(x) for frame in frames if "xintercept" in frame for x in frame["xintercept"]]
+
+
 def test_of_many_site_years_the_two_ends_are_drawn():
     rows = pd.DataFrame(
         [robust_row(kind="one site-year left out", left_out=f"p{i}", estimate=float(i)) for i in range(9)]

@@ -126,6 +126,31 @@ def test_findings_alike_are_drawn_together():
     ]  # fmt: skip
 
 
+def test_a_noted_finding_does_not_say_that_nothing_follows():
+    """Missing rain leaves a site-year without a rainfall class, though its row is used."""
+    finding = {
+        "severity": "noted", "check_name": "season without weather", "file": "trials.csv", "sheet": None,
+        "column_name": "site_id", "expected": "daily rain", "mend": "deliver the missing days", "row_number": 4,
+        "found": "9 of 61 days without rain data",
+    }  # fmt: skip
+    told = rows_of(results.findings_table(pd.DataFrame([finding])))["trials.csv, row 4"][-1]
+    assert told == "Deliver the missing days (noted; the row is used as it is)"
+
+
+def test_the_yields_of_a_held_trial_are_told_as_delivered_and_its_table_as_plots_alone():
+    held = pd.Series({"status": "held", "crop": "cotton", "trial_id": "2092-A"})
+    assert results.status_words(held, has_yields=True).endswith(results.AS_DELIVERED)
+    assert results.AS_DELIVERED not in results.status_words(held)
+    assert results.plots_caption(held, has_means=False) == "Plots of cotton trial 2092-A"
+    assert results.plots_caption(held, has_means=True) == "Treatments, means and plots of cotton trial 2092-A"
+
+
+def test_a_trial_that_was_not_randomized_is_said_to_be_in_no_average():
+    accepted = {"status": "accepted", "status_reason": ""}
+    assert results.status_words(pd.Series(accepted | {"design": "not randomized"})) == results.NOT_RANDOMIZED
+    assert results.status_words(pd.Series(accepted | {"design": "RCBD"})) == ""
+
+
 def test_findings_of_the_site_are_found_here_too():
     findings = pd.DataFrame({"trial_id": ["T1", "T2", None, None], "site_id": [None, "S1", "S1", None]})
     here = results.findings_here(findings, pd.DataFrame({"trial_id": ["T1"], "site_id": ["S1"]}))

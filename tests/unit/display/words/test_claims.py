@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 import pandas as pd
 import pytest
 
 from pipeline import verdicts as rules
 from pipeline.contract.vocabulary import MORE_WITH, RAIN_AFTER
 from pipeline.display.words import claims
+from pipeline.estimates.average.robustness import SEASON
 from tests.unit.display.rows import DECLARED, NONE, gain_row
 from tests.unit.display.weather_rows import covariate_row, no_slope_row, slope_row
 
@@ -28,7 +31,15 @@ def claim_row(**changed) -> dict:
 
 def evidence(**views: pd.DataFrame) -> claims.Evidence:
     """What claims rest on; nothing of what is not given."""
-    return claims.evidence_in(dict.fromkeys(claims.EVIDENCE, pd.DataFrame()) | views)
+    nothing = dict.fromkeys(claims.EVIDENCE, pd.DataFrame()) | {"robustness": moved_rows().iloc[:0]}
+    return claims.evidence_in(nothing | views)
+
+
+def moved_rows(**changed) -> pd.DataFrame:
+    """Rows of reports.robustness: of two seasons left out, one changes what is concluded of zero and of a margin."""
+    row = {"comparison_id": "blend", "target": "seasons tested", "moderator": "all", "kind": SEASON, "estimate": 5.0}
+    moves = ({"conf_low": 1.0, "changes_conclusion": False}, {"conf_low": -9.0, "changes_conclusion": True})
+    return pd.DataFrame([row | move | changed for move in moves])
 
 
 FOUND = evidence(gains=pd.DataFrame([gain_row()]))
@@ -51,6 +62,15 @@ def test_a_claim_with_its_evidence_on_the_screen():
     )
     assert "Borne out: the interval is on the stated side of zero" in said and "What would settle it" not in said
     assert "May be said. Half-coated blend, one application, yielded 5.8 bu/ac (362 kg/ha) more" in said
+
+
+def test_what_may_be_said_of_a_gain_says_on_which_part_of_the_data_it_depends():
+    """Only where the same average with a part left out says something else."""
+    fragile = "Leave out one season, and the gain is no longer shown in 1 of 2 cases."
+    assert claims.supported(claim_row(), dataclasses.replace(FOUND, robustness=moved_rows())).endswith(fragile)
+    for other in ({"comparison_id": "other"}, {"target": "seasons to come"}, {"moderator": "rainfall class"}):
+        moved = dataclasses.replace(FOUND, robustness=moved_rows(**other))
+        assert claims.supported(claim_row(), moved) == claims.supported(claim_row(), FOUND)
 
 
 def test_a_claim_on_a_comparison_declared_late_says_so():
@@ -134,7 +154,7 @@ def test_what_is_stated(changes, says):
 def test_as_good_and_money_say_what_their_own_test_says():
     test = {
         "comparison_id": "blend", "target": "seasons tested", "says": "blend against urea", "unit": "bu/ac",
-        "digits": 1, "margin": 3.0, "is_declared": True,
+        "digits": 1, "margin": 3.0, "margin_limit": -3.0, "is_declared": True,
         "margin_fixed_on": pd.Timestamp("2090-11-15"), "margin_basis": "half an LSD", "estimate": 1.4,
         "n_site_years": 33, "n_seasons": 4, "lower_limit": -0.4, "upper_limit": 3.2,
         "verdict": "as good within the margin", "reason": "Even the lower limit loses less than the margin.",
@@ -149,6 +169,9 @@ def test_as_good_and_money_say_what_their_own_test_says():
     assert claims.supported(paid, found).startswith(
         "For blend against urea, it pays on average: $10 per acre (95% interval $2 to $18)."
     )
+    moved = dataclasses.replace(found, robustness=moved_rows())
+    fragile = "Leave out one season, and as good is no longer shown in 1 of 2 cases. These trials"
+    assert fragile in claims.supported(good, moved)
     assert "the trials could have shown a loss" in claims.why(good) and "the last printed decimal" in claims.why(paid)
 
 

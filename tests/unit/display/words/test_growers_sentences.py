@@ -51,6 +51,7 @@ def test_many_site_years_in_two_seasons_are_too_few_seasons_not_too_few_trials()
     said = sentences.yielded(row(**NOTHING | FUTURE, n_site_years=16))
     assert said.startswith("There are too few seasons to say what") and said.endswith("in future seasons.")
     assert "too few trials" in sentences.yielded(row(**NOTHING | FUTURE, n_site_years=5))
+    assert "too few seasons yet" in sentences.yielded(row(**FEW, n_seasons=1))
 
 
 def test_sides_that_nobody_named_come_from_what_the_comparison_says():
@@ -76,8 +77,11 @@ def test_sides_that_nobody_named_come_from_what_the_comparison_says():
          "no single season"),
         (GAIN, [robust_row(estimate=NONE)], True, sentences.FRAGILE, "too few seasons"),
         (NOT_SHOWN, [robust_row(changes_conclusion=True)], True, sentences.NOT_SHOWN, "\u22121.0 to 8.2 bu/ac"),
-        (FEW, [], True, sentences.TOO_FEW, "33 site-years"),
-        (NOTHING, [], True, sentences.TOO_FEW, "33 site-years"),
+        (FEW, [], True, "Too few trials", "33 site-years"),
+        (NOTHING, [], True, "Too few trials", "33 site-years"),
+        (FEW | {"n_seasons": 1}, [], True, "Too few seasons", "33 site-years in 1 season"),
+        (NOTHING | FUTURE | {"n_seasons": 2}, [], True, "Too few seasons", "33 site-years in 2 seasons"),
+        (FEW | {"n_seasons": 1, "n_site_years": 5}, [], True, "Too few trials", "5 site-years in 1 season"),
     ],
 )  # fmt: skip
 def test_how_sure_in_a_word_with_its_reason(changed, robustness, agrees, word, reason):
@@ -234,7 +238,8 @@ def test_a_yes_to_dropping_a_pass_says_when_it_rests_on_one_season_or_place(chan
 
 
 def test_too_few_trials_say_nothing_of_passes():
-    assert "too few" in sentences.passes(pass_row(n_site_years=3), SIDES).lower()
+    assert "too few trials" in sentences.passes(pass_row(n_site_years=3), SIDES)
+    assert "too few seasons" in sentences.passes(pass_row(n_seasons=2), SIDES)
     assert sentences.passes_behind(pass_row(estimate=NONE)) == ""
 
 

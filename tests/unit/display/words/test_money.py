@@ -87,6 +87,11 @@ def test_what_is_missing_is_said_in_one_sentence():
     assert "blend against urea (missing: cost of a pass per acre)" in money.missing(
         pd.DataFrame([row(), lacking]), "corn"
     )
+    few = {"net_change": NONE, "reason": "no average gain: 1 season is too few."}
+    twice = pd.DataFrame([row(**few), row(**few) | {"says": "blend against nothing"}])
+    assert money.missing(twice, "corn") == (
+        "No budget for blend against urea; blend against nothing (no average gain: 1 season is too few)."
+    )
     assert money.missing(pd.DataFrame([row()]), "corn") == ""
 
 
@@ -251,4 +256,17 @@ def test_share_above_break_even(tenths, words):
             }
         ]
     )
-    assert words in money.share_above(shares)
+    assert words in money.share_above(shares, pd.DataFrame([row()]))
+
+
+@pytest.mark.parametrize(
+    ("changed", "printed"),
+    [
+        ({}, "7 in 10 (3 to 10), at long-run weather."),
+        ({"df": 2.0}, "not given, at long-run weather."),
+        ({"fields_pay_low_tenths": 0.0, "weather": "weather as tested"}, f"{money.ANYTHING}, at weather as tested."),
+    ],
+)
+def test_the_share_of_fields_is_told_beside_what_the_season_report_prints(changed, printed):
+    shares = pd.DataFrame([{"above": "break-even", "is_declared": True, "n_site_years": 33, "tenths": 5.0}])
+    assert money.share_above(shares, pd.DataFrame([row(**changed)])).endswith(f"for fields that pay: {printed}")

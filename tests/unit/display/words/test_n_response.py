@@ -127,6 +127,13 @@ def saved(**changed) -> pd.DataFrame:
     return pd.DataFrame([row | changed])
 
 
+def test_nitrogen_that_is_not_saved_is_more_nitrogen():
+    more = {"nitrogen_saved": -8.2, "nitrogen_saved_kg_ha": -9.2}
+    said = n_response.nitrogen_saved(saved(**more, conf_low=-15.0, conf_high=-2.0))
+    assert "is reached with 8 lb/ac (9 kg/ha) more N (less N: 95% interval" in said and "could be zero" not in said
+    assert "It could be zero." in n_response.nitrogen_saved(saved(**more, conf_low=-15.0, conf_high=2.0))
+
+
 def test_nitrogen_saved():
     assert "30 lb/ac (34 kg/ha) less N (95" in n_response.nitrogen_saved(
         saved()

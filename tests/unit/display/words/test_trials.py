@@ -153,3 +153,11 @@ def test_who_paid_names_everyone_with_a_count():
         == "Funded by: program (2 trials) and not reported (1 trial). Product donated by: none (2 trials) and maker (1"
         " trial)."
     )
+
+
+def test_findings_are_counted_by_what_follows_and_a_noted_one_is_not_said_to_change_nothing():
+    findings = pd.DataFrame({"severity": ["holds the trial", "noted", "noted"]})
+    assert trial_words.findings_count(findings) == (
+        "The checks flagged 3 issues in these trials' data: 1 keeps a trial out until resolved, 2 are noted, their rows"
+        " used as they are."
+    )

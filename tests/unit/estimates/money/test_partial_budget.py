@@ -89,8 +89,15 @@ def test_every_item_by_hand():
         ("added costs", "premium for coated nitrogen"): 9.00,
         ("reduced costs", "passes over the field"): 12.00,
         ("added costs", "drying at each arm's own moisture"): 3.60,
-        ("added costs", "harvest costs of the yield gained"): 0.72,
+        ("added costs", "harvest costs of the difference in yield"): 0.72,
     }
+
+
+def test_harvest_costs_saved_with_a_loss_are_not_said_to_be_of_yield_gained():
+    prices = Prices(**CORN | {"hauling": 0.10})
+    items = of(gain_row(-4.0), arms(100, 0.5, 1), prices)[1].set_index("item")
+    assert items.loc["harvest costs of the difference in yield", "box"] == "reduced costs"
+    assert not items.index.str.contains("gained").any()
 
 
 @pytest.mark.parametrize("gain", [-6.0, 0.0, 6.0])
@@ -210,6 +217,7 @@ def test_prices_that_are_not_needed_may_be_missing():
 
 
 def test_no_prices_and_no_gain_have_a_reason():
-    assert "no prices" in of(gain_row(), arms(160, 0.5, 1), None)[0]["reason"].iloc[0]
+    for gain in (gain_row(), gain_row(estimate=float("nan"))):  # prices first: that is for the lead to mend
+        assert "no prices" in of(gain, arms(160, 0.5, 1), None)[0]["reason"].iloc[0]
     nothing = gain_row(estimate=np.nan, reason="too few classes")
     assert "too few classes" in of(nothing, arms(160, 0.5, 1), Prices(**CORN))[0]["reason"].iloc[0]

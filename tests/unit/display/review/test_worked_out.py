@@ -1,0 +1,33 @@
+"""What a traced estimate is, in a few lines: it says no more and nothing else than the other pages."""
+
+from __future__ import annotations
+
+import pytest
+
+from pipeline.display.review import worked_out
+from pipeline.estimates.n_response.curves import QUADRATIC_PLATEAU
+from pipeline.estimates.n_response.optimum import BEYOND
+from tests.unit.display.rows import NONE
+from tests.unit.display.words.test_money import row as money_row
+from tests.unit.display.words.test_n_response import curve
+
+ALONE = {
+    "model": QUADRATIC_PLATEAU, "trial_id": "2091-A", "n_plots": 16, "a_kg_ha": 963.1, "b": 3.574, "c": NONE,
+    "join_kg_ha": NONE, "n_unit": "lb/ac", "warnings": "", "interval_method": "profile",
+}  # fmt: skip
+
+
+def test_a_curve_that_never_levels_off_has_no_formula_with_holes():
+    told = " ".join(worked_out._trial_curve(curve(**ALONE, flag=BEYOND, aonr=NONE, eonr=NONE, highest_rate=100.0)))
+    assert "Rate for highest yield (lb/ac): not found up to 100; economic optimum: not found up to 100;" in told
+    assert "begins as 963.1 + 3.574 × N; where it levels off lies beyond the highest rate tested" in told
+    assert "not known" not in told and "no rate tested" not in told
+
+
+@pytest.mark.parametrize(("df", "is_withheld"), [(1.9, True), (2.0, True), (2.1, False)])
+def test_an_interval_of_money_that_no_other_page_prints_says_so(monkeypatch, df, is_withheld):
+    monkeypatch.setattr(worked_out.prices, "of_budget", lambda row: [])
+    monkeypatch.setattr(worked_out.money, "planning_prices", lambda row, used: "Prices.")
+    shared = {"value_per_unit": 0.72, "cost": -5.7, "gain_std_error": 26.5, "interval_covers": "Only the gain."}
+    told = " ".join(worked_out._net_change(money_row(**shared, df=df, target="seasons to come", n_seasons=4)))
+    assert ("the other pages do not print it: not known from 4 seasons." in told) == is_withheld
