@@ -7,9 +7,18 @@ from dataclasses import dataclass
 from functools import cache
 
 from pipeline.contract.results import EVERY_VIEW, declared_results, view_columns
+from pipeline.contract.tables import declared_tables
 from pipeline.sql_steps import steps_of
 
 REPORTS = "reports"
+# delivered tables of which a view has columns as they were delivered
+DELIVERED = {
+    "applications": ("nitrogen_applications",),
+    "picks": ("harvests",),
+    "places": ("sites",),
+    "plots": ("plots",),
+    "trials": ("trials", "sites"),
+}
 # what a view states in the unit that a column of its row names
 YIELDS, N_RATES = ("kg/ha", "see evidence_unit"), ("kg N/ha",)
 UNIT_BY_ENDING = {
@@ -45,10 +54,11 @@ def told_of(view: str, column: str, columns: Collection[str]) -> Told:
 
 
 def _declarations(view: str, column: str) -> Iterator[Told]:
-    """What is declared of the column: for the view, then for what it reads, then for every view."""
+    """What is declared of the column: for the view, then for what it reads, then for every view, then as delivered."""
     yield from _of_views(view, column)
     yield from _of_reads(view, column)
     yield from _of_views(EVERY_VIEW, column)
+    yield from _of_deliveries(view, column)
 
 
 @cache
@@ -66,6 +76,11 @@ def _of_reads(view: str, column: str) -> Iterator[Told]:
         elif layer == REPORTS:
             yield from _of_views(name, column)
             yield from _of_reads(name, column)
+
+
+def _of_deliveries(view: str, column: str) -> Iterator[Told]:
+    for table in DELIVERED.get(view, ()):
+        yield from (Told("", c.meaning) for c in declared_tables()[table].columns if c.stored_name == column)
 
 
 def _of_views(view: str, column: str) -> Iterator[Told]:

@@ -119,8 +119,7 @@ def _alt(rows: pd.DataFrame, unit: str) -> str:
     )
     drier = f"below it in {_months(below)}" if len(below) else "never below it"
     totals = ", ".join(
-        f"{MONTHS[row.month - 1]}{' at least' if row.n_lacking else ''}"
-        f" {number(row.rain, 1 if unit == 'inch' else 0)}"
+        f"{MONTHS[row.month - 1]}{' at least' if row.n_lacking else ''} {number(row.rain, 1 if unit == 'inch' else 0)}"
         for row in rows.itertuples()
     )
     return f"Monthly rain in {unit}: {totals}. It lay {wetter} and {drier}."

@@ -5,8 +5,9 @@ from __future__ import annotations
 import pytest
 
 from pipeline.contract.results import EVERY_VIEW, view_columns
+from pipeline.publishing.exports import dictionary
+from pipeline.publishing.pages import views_of
 from pipeline.publishing.view_columns import told_of
-from pipeline.sql_steps import steps_of
 from pipeline.verbs.answers import stored_views
 
 # view, column, the columns of the view that name a unit -> its unit
@@ -33,11 +34,18 @@ def test_a_column_has_the_unit_that_the_view_states_it_in(view, column, naming, 
 def test_a_column_of_a_result_has_its_meaning_and_one_of_nothing_declared_has_none():
     assert told_of("gains", "tau", ["unit"]).meaning == "standard deviation of true gains between fields"
     assert told_of("gains", "estimate_kg_ha", []).meaning == told_of("gains", "estimate", []).meaning != ""
-    assert told_of("corrections", "cause", []).meaning == ""
+    assert told_of("applications", "product", []).meaning == "what was spread, in generic words"
+    assert told_of("corrections", "product", []).meaning == ""
 
 
-def test_what_is_declared_of_views_is_of_views_that_are_there():
-    assert {f"reports.{view}" for view in view_columns()} - {f"reports.{EVERY_VIEW}"} <= set(steps_of(("reports",)))
+def test_every_exported_column_has_a_meaning_and_what_is_declared_is_of_views_that_are_there(
+    estimated_program, tmp_path
+):
+    stored = {f"reports.{name}": frame for name, frame in stored_views(estimated_program).items()}
+    told = dictionary(views_of(stored, tmp_path / "published"))
+    untold = told[told["meaning"].eq("")]
+    assert list(zip(untold["table"], untold["column"])) == []
+    assert set(view_columns()) - {EVERY_VIEW} <= set(told["table"])
 
 
 def test_means_and_counts_of_a_trial_are_told_of_the_plots_that_they_are_of(estimated_program):

@@ -33,9 +33,7 @@ def test_as_good_that_a_season_carries_is_counted_and_drawn_with_its_margin(tmp_
     assert LOSES_AS_GOOD in said and "| never | 1 time: 2092 |" in said and "The margin is at" in said
 
 
-@pytest.mark.parametrize(
-    ("test", "has_margin"), [({"verdict": NOT_SHOWN_AS_GOOD}, True), ({"unit": "ratio"}, False)]
-)
+@pytest.mark.parametrize(("test", "has_margin"), [({"verdict": NOT_SHOWN_AS_GOOD}, True), ({"unit": "ratio"}, False)])
 def test_what_is_not_shown_or_is_a_ratio_is_not_counted(tmp_path, test, has_margin):
     said = robustness_of(tmp_path, **test)
     assert LOSES_AS_GOOD not in said and ("The margin is at" in said) == has_margin
