@@ -19,6 +19,7 @@ from pipeline.incoming.sheet import (
     Sheet,
     build_sheet,
     column_letter,
+    empty_file,
     heading_problems,
     named_places,
     refusal,
@@ -153,7 +154,7 @@ def _first_rows(reader: Iterator[list[str]], text: Text, *, name: str) -> tuple[
         if any(any(map(str.strip, row)) for row in rows):
             return rows, before
         before += len(rows)
-    raise refusal(name, ["the file is empty. Deliver it with its headings, or leave it out."])
+    raise empty_file(name)
 
 
 def _headings(rows: list[list[str]], before: int, words: SendersWords, *, name: str) -> Headings:

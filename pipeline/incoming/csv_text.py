@@ -9,14 +9,13 @@ import re
 from collections import Counter
 from dataclasses import dataclass
 
-from pipeline.incoming.sheet import column_letter, named_places, refusal, shorten
+from pipeline.incoming.sheet import column_letter, empty_file, named_places, refusal, shorten
 from pipeline.incoming.sheet_limits import MOST_COLUMNS
 
 _SAVE_AS_UTF8 = "Open it in a spreadsheet program and save it as 'CSV UTF-8 (comma delimited)'."
 _UTF16_OR_32 = (codecs.BOM_UTF32_LE, codecs.BOM_UTF32_BE, codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
 _SIGNATURES = (
     (b"\xd0\xcf\x11\xe0", "this is an older or a protected workbook. Save it as an unprotected .xlsx."),
-    (b"%PDF", "this is a PDF. Deliver the table it was made from."),
     (b"\x1f\x8b", "this is a compressed file. Unpack it and deliver the .csv inside."),
     (b"PAR1", "this is a Parquet file. Deliver it as 'CSV UTF-8'."),
 )
@@ -73,11 +72,13 @@ def _open_text(content: bytes, errors: str = "strict") -> io.TextIOWrapper:
 
 def _refuse_other_formats(content: bytes, *, name: str) -> None:
     if not content.strip(b"\xef\xbb\xbf \t\r\n,"):
-        raise refusal(name, ["the file is empty. Deliver it with its headings, or leave it out."])
+        raise empty_file(name)
     if content.startswith(b"PK\x03\x04"):
         is_workbook = b"xl/workbook" in content or b"[Content_Types].xml" in content
         kind = "this is a workbook: rename it to .xlsx." if is_workbook else "this is a .zip file. Unpack it first."
         raise refusal(name, [kind])
+    if content.startswith(b"%PDF"):
+        raise refusal(name, ["this is a PDF. Deliver the table it was made from."], only_sender_mends=True)
     for signature, kind in _SIGNATURES:
         if content.startswith(signature):
             raise refusal(name, [kind])
