@@ -191,6 +191,11 @@ def _also_called(*rows: tuple[str, str]) -> Spoil:
     return spoil
 
 
+def _with_units(rows: list[list[str]]) -> list[list[str]]:
+    units = {"harvest_weight_lb": "lb", "moisture_pct": "%", "harvest_length_ft": "ft", "harvest_width_ft": "ft"}
+    return [rows[0], [units.get(heading, "") for heading in rows[0]], *rows[1:]]
+
+
 def _short_row(tiny: TinyProgram, where: str) -> None:
     path = tiny.path("plots", where)
     path.write_text(path.read_text().replace(",harvested,,\n", ",harvested\n", 1))
@@ -329,6 +334,9 @@ CASES = {
     "a title": Case(
         "row above the headings", ASIDE, ("plots", 1, None), "Harvest of the season",
         lambda tiny, where: tiny.write("plots", [["Harvest of the season"], *tiny.rows("plots", where)], where)),
+    "units beneath the headings": Case(
+        "layout noticed", NOTED, ("plots", 2, None), "lb | % | ft | ft",
+        lambda tiny, where: tiny.write("plots", _with_units(tiny.rows("plots", where)), where)),
     "a row delivered twice": Case(
         "row repeated", ASIDE, ("plots", 8, None),
         "a row that says the same as seasons/2091/a row delivered twice/plots.csv row 4",
@@ -558,6 +566,7 @@ CASES = {
 
 # what the reader of a file noticed is a sentence: nothing else was expected
 SENTENCES = {
+    "layout noticed",
     "noticed while reading",
     "row is a total or footnote",
     "row repeats the headings",

@@ -9,6 +9,8 @@ from io import BytesIO, TextIOWrapper
 from pathlib import Path
 
 import pytest
+from openpyxl import Workbook
+from openpyxl.utils import get_column_letter
 
 from pipeline.__main__ import main
 from pipeline.warehouse import open_warehouse
@@ -147,3 +149,22 @@ def test_a_file_that_is_not_read_is_asked_for_again_and_what_follows_from_it_is_
     assert asked(tiny) == 0
     assert sorted(path.stem for path in (tiny.folder / "findings").glob("2091*.txt")) == ["2091-north", "2091-south"]
     assert "in no letter yet" not in capsys.readouterr().out
+
+
+def test_a_file_that_needs_nothing_gets_no_letter(tiny, capsys):
+    """A title, a row of units and a block number merged over its plots: all are read, and told the analyst alone."""
+    heads, *rows = tiny.rows("plots")
+    tiny.path("plots").unlink()
+    book = Workbook()
+    book.active.title = "plots"
+    units = ["%" if heading == "moisture_pct" else "" for heading in heads]
+    for row in (["Harvest of the season"], heads, units, *rows):
+        book.active.append(row)
+    letter = get_column_letter(heads.index("block") + 1)
+    book.active.merge_cells(f"{letter}4:{letter}6")
+    book.save(tiny.folder / "seasons/2091/plots.xlsx")
+    assert asked(tiny) == 0
+    assert "letter" not in capsys.readouterr().out
+    told = (tiny.folder / "findings/all.txt").read_text()
+    assert "stands above the headings" in told and "holds their units" in told and "are merged" in told
+    assert [path.name for path in (tiny.folder / "findings").iterdir()] == ["all.txt"]
