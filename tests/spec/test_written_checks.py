@@ -105,6 +105,37 @@ def _third_block(*codes: str) -> Spoil:
     return spoil
 
 
+def _weights(*blocks: tuple[float, float, float]) -> Spoil:
+    """Blocks of their own, by the weights of ZERO, U-120 and C-120 in each, lb; all plots at one moisture."""
+
+    def spoil(tiny: TinyProgram, where: str) -> None:
+        heads, *plots = tiny.rows("plots", where)
+        of_code = {row[heads.index("treatment_code")]: dict(zip(heads, row, strict=True)) for row in plots[:3]}
+        rows = [
+            of_code[code] | {"block": str(block), "plot": f"{block}0{i}", "harvest_weight_lb": str(weight)}
+            for block, weights in enumerate(blocks, start=1)
+            for i, (code, weight) in enumerate(zip(("ZERO", "U-120", "C-120"), weights, strict=True), start=1)
+        ]
+        tiny.write("plots", [heads, *([row[heading] for heading in heads] for row in rows)], where)
+        tiny.fill("plots", "moisture_pct", "18.2", where)
+
+    return spoil
+
+
+def _picked(tiny: TinyProgram, where: str) -> None:
+    """Each plot's weight in two picks."""
+    heads, *plots = tiny.rows("plots", where)
+    at = [heads.index(heading) for heading in ("trial_id", "plot", "harvest_weight_lb")]
+    of_plots = [[row[i] for i in at] for row in plots]
+    picks = [
+        [trial, plot, str(pick), f"{float(weight) * share:.2f}"]
+        for trial, plot, weight in of_plots
+        for pick, share in ((1, 0.75), (2, 0.25))
+    ]
+    tiny.write("harvests", [["trial_id", "plot", "pick", "harvest_weight_lb"], *picks], where)
+    tiny.fill("plots", "harvest_weight_lb", "", where)
+
+
 def _samples(n: int, design: str = "RCBD", rows: range = range(2, 8)) -> Spoil:
     """Rows of plots.csv n times over under plot numbers of their own, as samples or points of the same ground."""
 
@@ -292,6 +323,20 @@ CASES = {
     "a block that was copied": Case(
         "block repeats another", NOTED, ("plots", 5, "block"), "block 2 has the weights of block 1 in all 3 plots",
         _copied_block),
+    "a copied block of a trial picked twice": Case(
+        "block repeats another", NOTED, ("plots", 5, "block"), "block 2 has the weights of block 1 in all 3 plots",
+        _all(_copied_block, _picked), like="2091-B-cotton"),
+    "a copied block among four": Case(
+        "block repeats another", NOTED, ("plots", 11, "block"), "block 4 has the weights of block 2 in all 3 plots",
+        _weights((22.1, 41.3, 42.9), (20.4, 39.1, 43.3), (23.2, 42.8, 41.7), (20.4, 39.1, 43.3))),
+    "whole pounds that agree by chance": Case("", "", ("", None, None), "", _weights(
+        (22, 41, 43), (20, 40, 43), (22, 42, 42), (22, 41, 43))),
+    "zero-N swapped with the better of three where one yields little more than it": Case(
+        "unfertilized plot out of line", NOTED, ("plots", 8, "treatment_code"),
+        "bu/ac in block 3, where the lowest fertilized plot is 303 (C-120) with 114.0",
+        _weights((25.0, 24.9, 42.9), (20.4, 24.1, 43.3), (42.8, 43.7, 22.7))),
+    "zero-N lowest by little but in one block": Case("", "", ("", None, None), "", _weights(
+        (38.1, 40.9, 42.9), (39.4, 40.1, 43.3), (41.9, 40.7, 41.7))),
     "zero-N and urea swapped in one of three blocks": Case(
         "unfertilized plot out of line", NOTED, ("plots", 9, "treatment_code"),
         "bu/ac in block 3, where the lowest fertilized plot is 301 (U-120) with 112.4",
