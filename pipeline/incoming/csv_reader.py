@@ -124,7 +124,7 @@ def read_csv(
         rows_read += len(rows)
         if too_many := too_many_cells(len(reading.row_numbers), reading.width):
             raise refusal(name, too_many)
-        progress(text.lines.buffer.tell() / len(content))
+        progress(text.lines.buffer.tell() / text.lines.buffer.getbuffer().nbytes)
     columns = reading.columns()
     problems = headings.problems + heading_problems(headings.verbatim, columns, reading.row_numbers, headings.row)
     problems += named_places(reading.too_long)
