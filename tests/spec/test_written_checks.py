@@ -463,6 +463,11 @@ CASES = {
     "water for no trial": Case(
         "irrigation of unknown trial", ASIDE, ("irrigations", 2, "trial_id"), "2091-X-corn",
         _write("irrigations", ["trial_id", "date", "irrigation_in"], ["2091-X-corn", "2091-07-01", "1"])),
+    "a plot without its second pick": Case(
+        "pick missing", HOLDS, ("plots", 4, "plot"), "no pick 2 of plot 103 in harvests",
+        _all(_picked, _remove("harvests", 7)), like="2091-B-cotton"),
+    "a plot weighed whole beside others in picks": Case("", "", ("", None, None), "", _all(
+        _picked, _remove("harvests", 6, 7), _set("plots", 4, "harvest_weight_lb", "17.6")), like="2091-B-cotton"),
     "a pick of no plot": Case(
         "pick of unknown plot", ASIDE, ("harvests", 2, "plot"), "a pick of no plot plot 999",
         _write("harvests", ["trial_id", "plot", "pick", "harvest_weight_lb"], ["a pick of no plot", "999", "1", "9"]),
