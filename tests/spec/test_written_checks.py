@@ -440,6 +440,9 @@ CASES = {
         "unfertilized plots yield more", NOTED, ("plots", 2, "treatment_code"),
         "a zero-N mean of 112% of the fertilized mean",
         _all(_set("plots", 2, "harvest_weight_lb", "47"), _set("plots", 5, "harvest_weight_lb", "47.3"))),
+    "weights of 0 but on zero-N": Case(
+        "unfertilized plots yield more", NOTED, ("plots", 2, "treatment_code"), "a fertilized mean of 0",
+        _plots("harvest_weight_lb", "22.0", "0", "0", "22.2", "0", "0"), also=("yield unusual",) * 4),
     "a place called like another": Case(
         "name of two places", NOTED, ("sites", 2, "also_called"),
         '"Birch" as another name of Alder, and as the name of a place in seasons/2091/sites.csv row 3',
@@ -460,6 +463,12 @@ CASES = {
         "Alder on 2091-07-01: lowest 80 °F (26.7 °C), highest 70 °F (21.1 °C)",
         _write("weather_daily", ["place", "date", "rain_in", "temp_max_f", "temp_min_f"],
                ["Alder", "2091-07-01", "0", "70", "80"])),
+    "a temperature with its point lost": Case(
+        "minimum above maximum", NOTED, ("weather_daily", 2, "temp_min"),
+        "lowest 5e+12 °F (2777777777760.0 °C), highest 70 °F (21.1 °C)",
+        _write("weather_daily", ["place", "date", "rain_in", "temp_max_f", "temp_min_f"],
+               ["Alder", "2091-07-02", "0", "70", "5000000000000"]),
+        also=("weather_daily.temp_min outside its hard range",)),
     "water for no trial": Case(
         "irrigation of unknown trial", ASIDE, ("irrigations", 2, "trial_id"), "2091-X-corn",
         _write("irrigations", ["trial_id", "date", "irrigation_in"], ["2091-X-corn", "2091-07-01", "1"])),
