@@ -107,6 +107,11 @@ HABITS = {
     "blocks 1-1 and 1-2 exported as dates": Habit(
         drawn.in_csv(drawn.column_of(1, *["1-Jan"] * 3, *["2-Jan"] * 3)), (),
         (("plots.block reads as a date", NOTED, 2, "block", '"1-Jan" and 5 more', "format the column as Text"),)),
+    "plots called by three letters and a number": Habit(
+        drawn.in_csv(drawn.column_of(2, "26-elm", "27-elm", "Elm-101", "ASH-7", "1-oak", "2-oak")), (), ()),
+    "plots turned into months in any case": Habit(
+        drawn.in_csv(drawn.column_of(2, "JAN-94", "2-feb", "3-Dec-2091")), (),
+        (("plots.plot reads as a date", NOTED, 2, "plot", '"JAN-94" and 2 more', "format the column as Text"),)),
     "treatments that the program calls Jun-01 and 1-Jan": Habit(
         drawn.with_treatment_codes("Jun-01", "1-Jan", drawn.in_csv(lambda rows: None)), (), ()),
     "treatment codes turned into dates in a workbook": Habit(
