@@ -36,6 +36,8 @@ MEASURED_BY_UNIT = (
     ("yield_bu_ac", re.compile(r"\bbu\b|bu/|bushel|bu_", re.IGNORECASE)),
     ("harvest_weight_lb", re.compile(r"\blbs?\b|pounds", re.IGNORECASE)),
 )
+# the weight of one harvest of several
+PICK = re.compile(r"\bpick(ing)?s?\b|\b(1st|2nd|3rd|first|second|third)\b", re.IGNORECASE)
 APPLIED_BY_UNIT = (
     ("product_rate_lb_ac", re.compile(r"product.*\blbs?\b|\blbs?\b.*product", re.IGNORECASE)),
     ("product_n_pct", re.compile(r"%\s*n\b|\bn\s*%|percent n\b", re.IGNORECASE)),
