@@ -27,6 +27,19 @@ def test_the_only_weight_is_proposed():
     assert '"Seed cotton (lb)": harvest_weight_lb' in said and "may be harvest_weight_lb" not in said
 
 
+def test_turnout_and_what_was_harvested_are_proposed():
+    said = told("Seed cotton (lb)", "Turnout %", "Length (ft)", "Width, feet", "Rows")
+    for typed, ours in (
+        ('"Turnout %"', "gin_turnout_pct"),
+        ('"Length (ft)"', "harvest_length_ft"),
+        ('"Width, feet"', "harvest_width_ft"),
+        ("Rows", "rows_harvested"),
+    ):
+        assert f"{typed}: {ours}" in said
+    bare = told("Turnout", "Lint lb/ac", "Row length", "Rows planted")
+    assert "gin_turnout" not in bare and "harvest_length" not in bare and "rows_harvested" not in bare
+
+
 @pytest.mark.parametrize(
     ("weights", "named"),
     [
