@@ -57,4 +57,6 @@ def test_what_an_unread_file_may_explain_waits_for_it():
 
 def test_what_lies_in_the_season_waits_for_the_files_of_its_senders():
     assert asked(found("plot of unknown trial", file=SHARED), files(SOUTH)) == []
-    assert asked(found("plot of unknown trial", file="seasons/2093/plots.csv"), files(SOUTH)) == ["plot of unknown trial"]
+    assert asked(found("plot of unknown trial", file="seasons/2093/plots.csv"), files(SOUTH)) == [
+        "plot of unknown trial"
+    ]
