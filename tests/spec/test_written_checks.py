@@ -331,10 +331,6 @@ CASES = {
         _weights((22.1, 41.3, 42.9), (20.4, 39.1, 43.3), (23.2, 42.8, 41.7), (20.4, 39.1, 43.3))),
     "whole pounds that agree by chance": Case("", "", ("", None, None), "", _weights(
         (22, 41, 43), (20, 40, 43), (22, 42, 42), (22, 41, 43))),
-    "zero-N swapped with the better of three where one yields little more than it": Case(
-        "unfertilized plot out of line", NOTED, ("plots", 8, "treatment_code"),
-        "bu/ac in block 3, where the lowest fertilized plot is 303 (C-120) with 114.0",
-        _weights((25.0, 24.9, 42.9), (20.4, 24.1, 43.3), (42.8, 43.7, 22.7))),
     "zero-N lowest by little but in one block": Case("", "", ("", None, None), "", _weights(
         (38.1, 40.9, 42.9), (39.4, 40.1, 43.3), (41.9, 40.7, 41.7))),
     "zero-N and urea swapped in one of three blocks": Case(
