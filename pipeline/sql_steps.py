@@ -86,6 +86,7 @@ def written_checks() -> list[tuple[Check, tuple[str, ...]]]:
             only_where=_header(text, "only where") or "true",
             asks=_header(text, "asks") or SENDER,
             rows_of=_header(text, "rows of"),
+            may_follow_from=_header(text, "may follow from an unread file"),
         )
         found.append((check, _names(_header(text, "needs"))))
     return found

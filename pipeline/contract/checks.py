@@ -27,6 +27,8 @@ FINDING_COLUMNS = (
 
 # Who can mend what a check finds: who sent the file, or who keeps program.yml and what lies beside the deliveries.
 SENDER, ANALYST = "sender", "analyst"
+# Where the row that a finding misses may stand while a file is not read.
+OF_ITS_FOLDER, OF_ANY_FOLDER = "of its folder", "of any folder"
 
 
 @dataclass(frozen=True)
@@ -37,6 +39,8 @@ class Check:
     only_where: a condition that one of its rows t must meet, so that all checks of a table are tried in one statement
     and few are run.
     asks: who can mend it, SENDER or ANALYST.
+    may_follow_from: the files, OF_ITS_FOLDER or OF_ANY_FOLDER, which alone may be why something is found as long as
+    they are not read; empty where no file can be.
     """
 
     name: str
@@ -46,6 +50,7 @@ class Check:
     only_where: str = "true"
     asks: str = SENDER
     rows_of: str = ""
+    may_follow_from: str = ""
 
 
 def _finding(table: Table, column: str, found: str, expected: str, mend: str, where: str, source: str = "") -> str:

@@ -22,8 +22,10 @@ from pipeline.contract.staging import (
 from pipeline.contract.tables import HOLDS_TRIAL, NOTED, Column, Table, declared_tables
 
 # As spreadsheet programs show or export a date: 2094-01-01, 1-Jan, Jan-94, 1/1/2094.
+_MONTH = "(?i:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)"
 CODE_TURNED_DATE = (
-    r"\d{4}-\d{2}-\d{2}([T ].*)?|\d{1,2}-[A-Za-z]{3}(-\d{2,4})?|[A-Za-z]{3}-\d{1,4}|\d{1,2}/\d{1,2}/(\d{4}|\d{2})"
+    rf"\d{{4}}-\d{{2}}-\d{{2}}([T ].*)?|\d{{1,2}}-{_MONTH}(-\d{{2,4}})?|{_MONTH}-\d{{1,4}}"
+    r"|\d{1,2}/\d{1,2}/(\d{4}|\d{2})"
 )
 # A program's own codes for levels of a factor (Jun-01, 1-Jan) look the same: there only a cell that is a date tells.
 FACTOR_CODES = ("treatment_code", "compared_with")

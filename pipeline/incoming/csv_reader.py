@@ -19,6 +19,7 @@ from pipeline.incoming.sheet import (
     Sheet,
     build_sheet,
     column_letter,
+    empty_file,
     heading_problems,
     named_places,
     refusal,
@@ -123,7 +124,7 @@ def read_csv(
         rows_read += len(rows)
         if too_many := too_many_cells(len(reading.row_numbers), reading.width):
             raise refusal(name, too_many)
-        progress(text.lines.buffer.tell() / len(content))
+        progress(text.lines.buffer.tell() / text.lines.buffer.getbuffer().nbytes)
     columns = reading.columns()
     problems = headings.problems + heading_problems(headings.verbatim, columns, reading.row_numbers, headings.row)
     problems += named_places(reading.too_long)
@@ -153,7 +154,7 @@ def _first_rows(reader: Iterator[list[str]], text: Text, *, name: str) -> tuple[
         if any(any(map(str.strip, row)) for row in rows):
             return rows, before
         before += len(rows)
-    raise refusal(name, ["the file is empty. Deliver it with its headings, or leave it out."])
+    raise empty_file(name)
 
 
 def _headings(rows: list[list[str]], before: int, words: SendersWords, *, name: str) -> Headings:

@@ -9,14 +9,14 @@ import re
 from collections import Counter
 from dataclasses import dataclass
 
-from pipeline.incoming.sheet import column_letter, named_places, refusal, shorten
+from pipeline.incoming.headings import UTF16, WINDOWS
+from pipeline.incoming.sheet import column_letter, empty_file, named_places, refusal, shorten
 from pipeline.incoming.sheet_limits import MOST_COLUMNS
 
 _SAVE_AS_UTF8 = "Open it in a spreadsheet program and save it as 'CSV UTF-8 (comma delimited)'."
-_UTF16_OR_32 = (codecs.BOM_UTF32_LE, codecs.BOM_UTF32_BE, codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
+_UTF16_MARKS, _UTF32_MARKS = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE), (codecs.BOM_UTF32_LE, codecs.BOM_UTF32_BE)
 _SIGNATURES = (
     (b"\xd0\xcf\x11\xe0", "this is an older or a protected workbook. Save it as an unprotected .xlsx."),
-    (b"%PDF", "this is a PDF. Deliver the table it was made from."),
     (b"\x1f\x8b", "this is a compressed file. Unpack it and deliver the .csv inside."),
     (b"PAR1", "this is a Parquet file. Deliver it as 'CSV UTF-8'."),
 )
@@ -28,21 +28,36 @@ SEPARATORS = {";": "semicolons", "\t": "tabs", "|": "vertical bars"}
 
 @dataclass(frozen=True)
 class Text:
-    """A file's text, open for reading, the separator of its cells, and whether it is in the old Windows encoding."""
+    """A file's text, open for reading, the separator of its cells, and its encoding: WINDOWS, UTF16, "" for UTF-8."""
 
     lines: io.TextIOWrapper
     separator: str
-    is_cp1252: bool
+    encoding: str
 
 
 def separated_text(content: bytes, *, name: str) -> Text:
-    """The file's text with its separator; raises UserError where it is no separated text in UTF-8 or Windows-1252."""
+    """The file's text with its separator; raises UserError where it is no separated text in UTF-8, in UTF-16
+    that says so, or in Windows-1252.
+    """
+    is_utf16 = content.startswith(_UTF16_MARKS) and not content.startswith(_UTF32_MARKS)
+    if is_utf16:
+        content = _utf16_as_utf8(content, name=name)
     _refuse_other_formats(content, name=name)
     is_cp1252 = _is_cp1252(content, name=name)
-    encoding = "cp1252" if is_cp1252 else "utf-8-sig"
-    separator = _separator(content, encoding, name=name)
+    codec = "cp1252" if is_cp1252 else "utf-8-sig"
+    separator = _separator(content, codec, name=name)
     _refuse_wide_lines(content, separator, name=name)
-    return Text(io.TextIOWrapper(io.BytesIO(content), encoding=encoding, newline=""), separator, is_cp1252)
+    encoding = UTF16 if is_utf16 else WINDOWS if is_cp1252 else ""
+    return Text(io.TextIOWrapper(io.BytesIO(content), encoding=codec, newline=""), separator, encoding)
+
+
+def _utf16_as_utf8(content: bytes, *, name: str) -> bytes:
+    """The text of spreadsheet programs' "Unicode text"; its first two bytes leave no doubt how it is read."""
+    try:
+        return content.decode("utf-16").encode()
+    except UnicodeDecodeError as error:
+        problem = "the file is UTF-16 text that breaks off, or holds what is no text"
+        raise refusal(name, [f"{problem}. {_SAVE_AS_UTF8}"]) from error
 
 
 def _refuse_wide_lines(content: bytes, separator: str, *, name: str) -> None:
@@ -73,11 +88,13 @@ def _open_text(content: bytes, errors: str = "strict") -> io.TextIOWrapper:
 
 def _refuse_other_formats(content: bytes, *, name: str) -> None:
     if not content.strip(b"\xef\xbb\xbf \t\r\n,"):
-        raise refusal(name, ["the file is empty. Deliver it with its headings, or leave it out."])
+        raise empty_file(name)
     if content.startswith(b"PK\x03\x04"):
         is_workbook = b"xl/workbook" in content or b"[Content_Types].xml" in content
         kind = "this is a workbook: rename it to .xlsx." if is_workbook else "this is a .zip file. Unpack it first."
         raise refusal(name, [kind])
+    if content.startswith(b"%PDF"):
+        raise refusal(name, ["this is a PDF. Deliver the table it was made from."], only_sender_mends=True)
     for signature, kind in _SIGNATURES:
         if content.startswith(signature):
             raise refusal(name, [kind])
@@ -87,8 +104,8 @@ def _refuse_other_formats(content: bytes, *, name: str) -> None:
 
 def _is_cp1252(content: bytes, *, name: str) -> bool:
     """Whether the text is no UTF-8 and can be read in the old Windows encoding."""
-    if content.startswith(_UTF16_OR_32):
-        raise refusal(name, [f"the file is UTF-16 or UTF-32 text. {_SAVE_AS_UTF8}"])
+    if content.startswith(_UTF32_MARKS):
+        raise refusal(name, [f"the file is UTF-32 text. {_SAVE_AS_UTF8}"])
     nul = content.find(b"\0")
     if nul >= 0:
         line = content.count(b"\n", 0, nul) + 1

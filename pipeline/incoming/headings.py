@@ -27,8 +27,8 @@ from pipeline.settings.file import Section, filled, read_settings, word_of
 FILE_NAME = "headings.yml"
 NO_TABLE = "none"
 HOLDS = "holds"
-DECIMAL_COMMAS, WINDOWS = "decimal commas", "Windows-1252"
-READINGS = ("semicolons", "tabs", "vertical bars", DECIMAL_COMMAS, WINDOWS)
+DECIMAL_COMMAS, WINDOWS, UTF16 = "decimal commas", "Windows-1252", "UTF-16"
+READINGS = ("semicolons", "tabs", "vertical bars", DECIMAL_COMMAS, WINDOWS, UTF16)
 DATE_ORDERS = (MONTH_FIRST, DAY_FIRST)
 
 

@@ -12,7 +12,14 @@ from pipeline.incoming.heading_rows import MOISTURE_STATED, STATES_MOISTURE
 from pipeline.incoming.headings import NO_TABLE, SendersWords
 from pipeline.incoming.proposals import Proposal, quoted
 from pipeline.incoming.sheet import NotRead, Sheet, shorten
-from pipeline.incoming.usual_headings import ALSO_HEADED, APPLIED_BY_UNIT, BLOCK, MEASURED_BY_UNIT, bare_heading
+from pipeline.incoming.usual_headings import (
+    ALSO_HEADED,
+    APPLIED_BY_UNIT,
+    BLOCK,
+    MEASURED_BY_UNIT,
+    PICK,
+    bare_heading,
+)
 from pipeline.incoming.wide_sheets import is_unit_untold, layout_said, wide_entries
 
 _FEWEST_MEANT = 2
@@ -158,8 +165,11 @@ def _lacking(
         for typed, entry in entries.items():
             proposal.add("wide", name, typed, f"{{{', '.join(f'{k}: {quoted(v)}' for k, v in entry.items())}}}")
         unknown = [(tidy, typed) for tidy, typed in unknown if typed not in entries]
-    for typed, ours in _measured(table, unknown):
-        proposal.add("headings", name, typed, ours)
+    for ours, typed in _measured(table, unknown):
+        if len(typed) == 1 and not PICK.search(typed[0]):
+            proposal.add("headings", name, typed[0], ours)
+        else:
+            yield f"{where}{_in_doubt(ours, typed, folder, name)}"
     for column in lacks:
         if column.name in given or (entries and column.name == "plot"):
             continue
@@ -244,15 +254,27 @@ def _constant(column: Column, sheet: Sheet, season: int, several: bool) -> str:
     return _USUAL.get(column.name, f"<{column.name}>")
 
 
-def _measured(table: Table, unknown: list[tuple[str, str]]) -> Iterable[tuple[str, str]]:
-    """Headings that may hold what a table has beside its required columns, told by their unit: (theirs, ours)."""
+def _measured(table: Table, unknown: list[tuple[str, str]]) -> Iterable[tuple[str, list[str]]]:
+    """Ours for what a table has beside its required columns, with their headings that may hold it, told by the unit."""
     shapes = (
         MEASURED_BY_UNIT if table.name == "plots" else APPLIED_BY_UNIT if table.name == "nitrogen_applications" else ()
     )
     for ours, shape in shapes:
-        found = next((typed for _, typed in unknown if shape.search(typed)), None)
+        found = [typed for _, typed in unknown if shape.search(typed)]
         if found:
-            yield found, ours
+            yield ours, found
+
+
+def _in_doubt(ours: str, typed: list[str], folder: str, name: str) -> str:
+    """Of several weights, or the weight of one pick, none is proposed: taken as the plot's it would be wrong unseen."""
+    named = " or ".join(f'"{shorten(each)}"' for each in typed)
+    picks = ""
+    if any(PICK.search(each) for each in typed):
+        picks = " Deliver picks in the table harvests, a row per plot and pick, or add them up in one column."
+    return (
+        f"{named} may be {ours}: if one holds it for the whole plot, put into {folder}/headings.yml:"
+        f" headings: {{{name}: {{<their heading>: {ours}}}}}.{picks}"
+    )
 
 
 def _none_or_untold(sheet: Sheet, words: SendersWords) -> str:

@@ -10,7 +10,16 @@ import io
 from python_calamine import CalamineWorkbook, PasswordError
 
 from pipeline.incoming.headings import FILE_NAME, NO_TABLE, SendersWords
-from pipeline.incoming.sheet import Note, Sheet, refusal, row_ranges, table_name
+from pipeline.incoming.sheet import (
+    Note,
+    Sheet,
+    damaged_workbook,
+    empty_file,
+    protected_workbook,
+    refusal,
+    row_ranges,
+    table_name,
+)
 from pipeline.incoming.workbook_limits import refuse_too_large
 from pipeline.incoming.workbook_tables import table_of_texts
 from pipeline.incoming.xlsx_cells import cell_text
@@ -20,16 +29,16 @@ NOT_TABLES = ("notes", "readme", "read_me", "instructions")
 
 def read_older_workbook(content: bytes, *, name: str, words: SendersWords) -> list[Sheet]:
     """The tables of a workbook, one per sheet that holds one; UserError with the problems of all its sheets."""
+    if not content:
+        raise empty_file(name)
     refuse_too_large(content, name=name)
     try:
         workbook = CalamineWorkbook.from_filelike(io.BytesIO(content))
         grids = {title: workbook.get_sheet_by_name(title) for title in workbook.sheet_names}
     except PasswordError:
-        raise refusal(name, ["the workbook is protected by a password. Save it without one."]) from None
-    except Exception as error:  # a damaged file fails in many ways
-        mend = "Open it in a spreadsheet program, save it as .xlsx and deliver that."
-        problem = f"the workbook is damaged or of another kind ({type(error).__name__})"
-        raise refusal(name, [f"{problem}. {mend}"]) from None
+        raise protected_workbook(name) from None
+    except Exception:  # a damaged file fails in many ways
+        raise damaged_workbook(name) from None
     sheets, passed_over, problems, n_rows = [], [], [], 0
     for title, grid in grids.items():
         texts = _texts(grid.to_python(skip_empty_area=False))

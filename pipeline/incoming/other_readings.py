@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 from pipeline.incoming.csv_text import SEPARATORS, Text
-from pipeline.incoming.headings import DATE_ORDERS, DECIMAL_COMMAS, WINDOWS, SendersWords
+from pipeline.incoming.headings import DATE_ORDERS, DECIMAL_COMMAS, SendersWords
 from pipeline.incoming.sheet import Note, Sheet, refusal, shorten
 
 READ_OTHERWISE = "read_otherwise"
@@ -23,8 +23,8 @@ def read_otherwise(sheet: Sheet, text: Text, words: SendersWords, name: str, fil
     told, examples = [], []
     if text.separator != ",":
         told.append(SEPARATORS[text.separator])
-    if text.is_cp1252:
-        told.append(WINDOWS)
+    if text.encoding:
+        told.append(text.encoding)
         place = next(_places(sheet, lambda cell: not cell.isascii()), None)
         examples += [f"{place[0]} reads '{shorten(place[1])}'"] if place else []
     commas = list(_places(sheet, _DECIMAL_COMMA.fullmatch)) if text.separator != "," else []

@@ -117,19 +117,42 @@ def named_places(places: list[str]) -> list[str]:
 
 
 class NotRead(UserError):
-    """A file that is no table as it stands. n_rows: its filled rows but the headings, None where they cannot be
-    counted.
+    """A file that is no table as it stands.
+
+    n_rows: its filled rows but the headings, None where they cannot be counted.
+    only_sender_mends: nobody else can, as where it is damaged.
     """
 
-    def __init__(self, said: str, n_rows: int | None) -> None:
+    def __init__(self, said: str, n_rows: int | None, *, only_sender_mends: bool = False) -> None:
         super().__init__(said)
-        self.n_rows = n_rows
+        self.n_rows, self.only_sender_mends = n_rows, only_sender_mends
 
 
-def refusal(name: str, problems: list[str], *, n_rows: int | None = None) -> NotRead:
+def refusal(name: str, problems: list[str], *, n_rows: int | None = None, only_sender_mends: bool = False) -> NotRead:
     """One error for a file, all its problems in it, one a line."""
     said = f" {problems[0]}" if len(problems) == 1 else "".join(f"\n  {problem}" for problem in problems)
-    return NotRead(f"{name}:{said}", n_rows)
+    return NotRead(f"{name}:{said}", n_rows, only_sender_mends=only_sender_mends)
+
+
+def empty_file(name: str) -> NotRead:
+    """The refusal of a file in which nothing stands."""
+    problem = "the file is empty. Deliver it with its headings, or leave it out."
+    return refusal(name, [problem], only_sender_mends=True)
+
+
+def protected_workbook(name: str) -> NotRead:
+    """The refusal of a workbook that opens with a password only."""
+    problem = "the workbook is protected by a password. Save it without one."
+    return refusal(name, [problem], only_sender_mends=True)
+
+
+def damaged_workbook(name: str) -> NotRead:
+    """The refusal of a workbook that its library cannot open."""
+    problem = (
+        "the workbook is damaged or of another kind. Open it in a spreadsheet program, save it as .xlsx and deliver"
+        " that. If it does not open, it must be sent again."
+    )
+    return refusal(name, [problem], only_sender_mends=True)
 
 
 def heading_problems(

@@ -8,7 +8,7 @@ import re
 ALSO_HEADED = {
     "trial_id": ("trial", "study", "experiment", "test", "trial_no"),
     "block": ("rep", "reps", "replicate", "replication", "repetition", "blk", "r"),
-    "plot": ("plot_no", "plot_number", "plotno", "plot_id", "plt", "no", "plot#"),
+    "plot": ("plot_no", "plot_number", "plotno", "plot_id", "plt", "no", "plot#", "strip"),
     "treatment_code": ("trt", "treatment", "treat", "tmt", "trt_no", "treatment_no", "entry", "code"),
     "site_id": ("site", "field", "location", "loc", "farm", "station", "place"),
     "season": ("year", "harvest_year", "crop_year"),
@@ -35,7 +35,13 @@ MEASURED_BY_UNIT = (
     ("moisture_pct", re.compile(r"moist|\bmst\b|h2o", re.IGNORECASE)),
     ("yield_bu_ac", re.compile(r"\bbu\b|bu/|bushel|bu_", re.IGNORECASE)),
     ("harvest_weight_lb", re.compile(r"\blbs?\b|pounds", re.IGNORECASE)),
+    ("gin_turnout_pct", re.compile(r"(turn-?out|\blint)\W*(%|pct|percent)", re.IGNORECASE)),
+    ("harvest_length_ft", re.compile(r"\blength\b.*\b(ft|feet)\b", re.IGNORECASE)),
+    ("harvest_width_ft", re.compile(r"\bwidth\b.*\b(ft|feet)\b", re.IGNORECASE)),
+    ("rows_harvested", re.compile(r"^(no\.? of )?rows( harvested)?$", re.IGNORECASE)),
 )
+# the weight of one harvest of several
+PICK = re.compile(r"\bpick(ing)?s?\b|\b(1st|2nd|3rd|first|second|third)\b", re.IGNORECASE)
 APPLIED_BY_UNIT = (
     ("product_rate_lb_ac", re.compile(r"product.*\blbs?\b|\blbs?\b.*product", re.IGNORECASE)),
     ("product_n_pct", re.compile(r"%\s*n\b|\bn\s*%|percent n\b", re.IGNORECASE)),

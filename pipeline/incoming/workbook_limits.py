@@ -16,7 +16,7 @@ from xml.parsers import expat
 
 from openpyxl.utils.cell import range_boundaries
 
-from pipeline.incoming.sheet import column_letter, refusal
+from pipeline.incoming.sheet import column_letter, damaged_workbook, refusal
 
 MOST_UNPACKED, MOST_TEXT = 200_000_000, 50_000_000  # bytes: of all parts together, and of those that are XML
 # XML elements of the workbook, of which a cell has two to four; the rain of 12 places over 30 years has 2,000,000
@@ -152,11 +152,9 @@ def refuse_too_large(content: bytes, *, name: str) -> None:
         except _TooMuch as problem:
             where = f"sheet '{reading.table}'" if reading.table else _place(archive, part.filename)
             raise refusal(name, [f"{where}: {problem}"]) from None
-        except (expat.ExpatError, *_DAMAGES) as problem:
+        except (expat.ExpatError, *_DAMAGES):
             if part.filename == _ODS_TABLE:
-                mend = "Open it in a spreadsheet program, save it as .xlsx and deliver that."
-                told = f"the workbook is damaged or of another kind ({type(problem).__name__})"
-                raise refusal(name, [f"{told}. {mend}"]) from None
+                raise damaged_workbook(name) from None
             # any other is told by its reader, if it reads that part
 
 

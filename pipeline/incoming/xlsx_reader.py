@@ -14,7 +14,16 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from pipeline.incoming.headings import FILE_NAME, NO_TABLE, SendersWords
 from pipeline.incoming.own_sheets import is_own_sheet
-from pipeline.incoming.sheet import Note, Sheet, named_places, refusal, table_name
+from pipeline.incoming.sheet import (
+    Note,
+    Sheet,
+    damaged_workbook,
+    empty_file,
+    named_places,
+    protected_workbook,
+    refusal,
+    table_name,
+)
 from pipeline.incoming.workbook_limits import refuse_too_large
 from pipeline.incoming.workbook_tables import table_of_texts
 from pipeline.incoming.xlsx_cells import cell_text
@@ -91,10 +100,10 @@ def read_xlsx(content: bytes, *, name: str, words: SendersWords = SendersWords()
 
 def _refuse_other_formats(content: bytes, *, name: str) -> None:
     if not content:
-        raise refusal(name, ["the file is empty. Deliver it again, or leave it out."])
+        raise empty_file(name)
     if content.startswith(b"\xd0\xcf\x11\xe0"):
         if "EncryptedPackage".encode("utf-16-le") in content:
-            raise refusal(name, ["the workbook is protected by a password. Save it without one."])
+            raise protected_workbook(name)
         mend = "Open it in a spreadsheet program and save it as .xlsx."
         raise refusal(name, [f"this is an older workbook (.xls). {mend}"])
     if not content.startswith(b"PK\x03\x04"):
@@ -107,9 +116,7 @@ def _open(content: bytes, *, name: str, data_only: bool) -> Workbook:
         try:
             return load_workbook(io.BytesIO(content), data_only=data_only)
         except Exception as error:  # a damaged file fails in openpyxl in a dozen ways
-            mend = "Open it in a spreadsheet program, save it as .xlsx and deliver that."
-            problem = f"the workbook is damaged or of another kind ({type(error).__name__})"
-            raise refusal(name, [f"{problem}. {mend}"]) from error
+            raise damaged_workbook(name) from error
 
 
 def _not_a_table(worksheet: Worksheet) -> str | None:

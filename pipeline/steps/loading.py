@@ -27,10 +27,13 @@ Tell = Callable[[str], None]
 
 @dataclass(frozen=True)
 class Held:
-    """Why a file is no table as it stands, and its rows where they can be counted."""
+    """Why a file is no table as it stands, its rows where they can be counted, and whether only its sender can mend
+    it.
+    """
 
     because: str
     n_rows: int | None
+    only_sender_mends: bool
 
 
 def load(
@@ -155,7 +158,9 @@ def _proposals(problems: list[UserError | None]) -> dict[str, Proposal]:
 
 def _held(problem: UserError, proposal: Proposal | None) -> Held:
     said = problem.told(proposal) if isinstance(problem, Misfits) else str(problem)
-    return Held(said, problem.n_rows if isinstance(problem, NotRead) else None)
+    if isinstance(problem, NotRead):
+        return Held(said, problem.n_rows, problem.only_sender_mends)
+    return Held(said, None, only_sender_mends=False)
 
 
 def check_stored(sheets: pd.DataFrame, words: SendersWords, delivered: DeliveredFile) -> None:
@@ -237,6 +242,7 @@ def _store_arrival_rows(
             "withdrawn": False,
             "held_because": held.because if held else None,
             "held_rows": held.n_rows if held else None,
+            "only_sender_mends": held.only_sender_mends if held else None,
         }
         for f, held in new
     ]

@@ -9,7 +9,8 @@ from pathlib import Path
 import pandas as pd
 
 from pipeline import console
-from pipeline.contract.checks import ANALYST
+from pipeline.contract.checks import Check
+from pipeline.display.letters.asked import asked_of_senders, may_follow
 from pipeline.display.letters.letter import Letter, letters
 from pipeline.errors import UserError, one_of
 from pipeline.incoming.deliveries import folder_of
@@ -62,6 +63,11 @@ def tell_findings(found: Checked, only: str | None = None) -> None:
         )
     if n_asked := sum(letter.n_open > 0 for letter in written):
         console.say(f"{console.count(n_asked, 'letter')} to send, each to who can answer: {folder}")
+    if n_waiting := may_follow(found.findings, found.files, _checks()).sum():
+        console.say(
+            f"{console.count(n_waiting, 'finding')} in no letter yet: what is missed may stand in a file that is not"
+            " read. Settle that file first."
+        )
 
 
 def _marked_lines(folder: Path) -> list[int]:
@@ -98,8 +104,12 @@ def _cell(text: str | None) -> str:
 
 
 def _letters(found: Checked) -> list[Letter]:
-    for_analyst = {check.name for check, _ in written_checks() if check.asks == ANALYST}
-    return letters(found.findings, found.files, for_analyst=for_analyst, program=found.program.name, today=date.today())
+    asked = asked_of_senders(found.findings, found.files, _checks())
+    return letters(asked, found.files, program=found.program.name, today=date.today())
+
+
+def _checks() -> list[Check]:
+    return [check for check, _ in written_checks()]
 
 
 def _of_sender(found: Checked, written: list[Letter], only: str) -> tuple[pd.DataFrame, pd.DataFrame]:

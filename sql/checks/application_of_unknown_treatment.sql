@@ -1,5 +1,6 @@
 -- severity: sets the row aside
 -- says: an application belongs to a treatment of its trial, or to ALL
+-- may follow from an unread file: of its folder
 -- needs: staging.nitrogen_applications, staging.treatments
 select a.file, a.sheet, a.row_number, 'nitrogen_applications' as table_name, 'treatment_code' as column_name, a.trial_id, null as site_id,
   coalesce(a.trial_id, '') || ' ' || coalesce(a.treatment_code, '') as found, 'a trial and code of the treatments table, or ALL' as expected,

@@ -1,5 +1,6 @@
 -- severity: holds the trial
 -- says: the treatment part of the applications adds up to the planned rate, within 2% or 1 lb/ac (1.12 kg/ha)
+-- may follow from an unread file: of its folder
 -- needs: staging.nitrogen_applications, staging.treatments, staging.repeats, reference.program
 with once as (
   select a.*

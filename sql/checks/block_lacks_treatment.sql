@@ -1,5 +1,6 @@
 -- severity: noted
 -- says: in a complete block design every treatment is in every block
+-- may follow from an unread file: of its folder
 -- needs: staging.plots, staging.trials, staging.treatments
 with designs as (
   select distinct trial_id from staging.trials where design in ('RCBD', 'split-plot', 'Latin square')

@@ -1,5 +1,6 @@
 -- severity: sets the row aside
 -- says: a plot that counts (harvested, or lost to its treatment) has a weight with what turns it into a yield, or a yield
+-- may follow from an unread file: of its folder
 -- needs: trials.plots_without_yield, trials.findings, checks.plots.harvest_weight is not a number like 12.5, checks.plots.moisture is not a number like 12.5, checks.plots.gin_turnout is not a number like 12.5, checks.plots.harvest_length is not a number like 12.5, checks.plots.harvest_width is not a number like 12.5, checks.plots.rows_harvested is not a number like 12.5
 -- rows of: trials.plots_without_yield
 -- A cell that holds something else than a number has its finding already, which sets the row aside or holds the trial.

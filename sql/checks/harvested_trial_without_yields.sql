@@ -1,5 +1,6 @@
 -- severity: holds the trial
 -- says: at least one plot of a harvested trial has what a yield is computed from
+-- may follow from an unread file: of its folder
 -- needs: staging.trials, staging.plots, trials.plots_without_yield
 -- rows of: trials.plots_without_yield
 with counted as (

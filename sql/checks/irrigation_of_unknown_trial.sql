@@ -1,5 +1,6 @@
 -- severity: sets the row aside
 -- says: every irrigation's trial must be listed in trials
+-- may follow from an unread file: of its folder
 -- needs: staging.irrigations, staging.trials
 -- rows of: staging.irrigations
 select i.file, i.sheet, i.row_number, 'irrigations' as table_name, 'trial_id' as column_name, i.trial_id, null as site_id,

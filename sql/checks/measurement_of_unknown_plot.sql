@@ -1,5 +1,6 @@
 -- severity: sets the row aside
 -- says: a measurement belongs to a plot of the plots table
+-- may follow from an unread file: of its folder
 -- needs: staging.measurements, staging.plots
 -- rows of: staging.measurements
 select m.file, m.sheet, m.row_number, 'measurements' as table_name, 'plot' as column_name, m.trial_id, null as site_id,

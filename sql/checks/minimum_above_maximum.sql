@@ -7,8 +7,8 @@ with days as (
   select 'rain_history', file, sheet, row_number, place, date, temp_min_c, temp_max_c from staging.rain_history
 )
 select file, sheet, row_number, table_name, 'temp_min' as column_name, null as trial_id, null as site_id,
-  place || ' on ' || date || ': lowest ' || cast(round(temp_min_c * 9 / 5 + 32) as integer) || ' °F (' || round(temp_min_c, 1) || ' °C), highest '
-    || cast(round(temp_max_c * 9 / 5 + 32) as integer) || ' °F (' || round(temp_max_c, 1) || ' °C)' as found,
+  place || ' on ' || date || ': lowest ' || printf('%.6g', round(temp_min_c * 9 / 5 + 32)) || ' °F (' || round(temp_min_c, 1) || ' °C), highest '
+    || printf('%.6g', round(temp_max_c * 9 / 5 + 32)) || ' °F (' || round(temp_max_c, 1) || ' °C)' as found,
   'a lowest temperature no higher than the highest' as expected,
   'correct the two; until then the air temperature of this day counts as unknown' as mend
 from days

@@ -1,5 +1,6 @@
 -- severity: sets the row aside
 -- says: a pick belongs to a plot of the plots table
+-- may follow from an unread file: of its folder
 -- needs: staging.harvests, staging.plots
 -- rows of: staging.harvests
 select h.file, h.sheet, h.row_number, 'harvests' as table_name, 'plot' as column_name, h.trial_id, null as site_id,

@@ -1,5 +1,6 @@
 -- severity: noted
 -- says: each place has rain of enough reference years, without which its site-years are not classed dry, normal or wet
+-- may follow from an unread file: of any folder
 -- needs: trials.trials, trials.window_rainfall, trials.reference_rainfall, reference.rainfall_windows
 -- rows of: trials.window_rainfall
 with years as (

@@ -1,5 +1,6 @@
 -- severity: holds the trial
 -- says: every plot's treatment code must be listed in its trial's treatments
+-- may follow from an unread file: of its folder
 -- needs: staging.plots, staging.treatments, staging.trials
 -- One finding per trial and code; for each the nearest code of the trial is proposed that it may be.
 with unknown as (

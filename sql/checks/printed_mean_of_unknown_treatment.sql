@@ -1,5 +1,6 @@
 -- severity: holds the trial
 -- says: a printed mean or difference belongs to treatments of its trial
+-- may follow from an unread file: of its folder
 -- needs: staging.printed_means, staging.treatments
 -- rows of: staging.printed_means
 with named as (

@@ -1,5 +1,6 @@
 -- severity: sets the row aside
 -- says: titles above the headings are not rows of the table
+-- asks: analyst
 -- needs: staging.rows_left_out
 -- rows of: staging.rows_left_out
 -- only where: t.what = 'title_row'

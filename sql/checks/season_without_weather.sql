@@ -1,5 +1,6 @@
 -- severity: noted
 -- says: rain is known on all but a few days of the window in which a site-year is classed
+-- may follow from an unread file: of any folder
 -- needs: trials.window_rainfall, trials.trials
 -- rows of: trials.window_rainfall
 -- only where: t.n_days_missing > 0

@@ -1,5 +1,6 @@
 -- severity: sets the row aside
 -- says: every treatment's trial must be listed in trials
+-- may follow from an unread file: of its folder
 -- needs: staging.treatments, staging.trials
 select t.file, t.sheet, t.row_number, 'treatments' as table_name, 'trial_id' as column_name, t.trial_id, null as site_id,
   t.trial_id as found, 'a trial_id of the trials table' as expected, 'add the trial to trials, or correct the id' as mend

@@ -1,5 +1,6 @@
 -- severity: holds the trial
 -- says: every trial's site must be listed in sites
+-- may follow from an unread file: of any folder
 -- needs: staging.trials, staging.sites
 with nearest as (
   select t.site_id, arg_max(s.site_id, (jaro_winkler_similarity(lower(regexp_replace(s.site_id, '[^a-zA-Z0-9]', '', 'g')), lower(regexp_replace(t.site_id, '[^a-zA-Z0-9]', '', 'g'))), s.site_id)) as site, max(jaro_winkler_similarity(lower(regexp_replace(s.site_id, '[^a-zA-Z0-9]', '', 'g')), lower(regexp_replace(t.site_id, '[^a-zA-Z0-9]', '', 'g')))) as likeness

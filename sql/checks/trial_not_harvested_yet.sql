@@ -1,5 +1,6 @@
 -- severity: noted
 -- says: a planned or planted trial was harvested or lost by the time others of its crop and season are harvested, or is due later
+-- may follow from an unread file: of its folder
 -- needs: staging.trials, trials.still_to_harvest
 -- rows of: staging.trials
 -- only where: t.outcome in ('planned', 'planted')

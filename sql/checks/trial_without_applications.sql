@@ -1,5 +1,6 @@
 -- severity: noted
 -- says: applications are delivered for every trial, so that planned rates can be checked
+-- may follow from an unread file: of its folder
 -- needs: staging.trials, staging.nitrogen_applications, staging.treatments
 select t.file, t.sheet, t.row_number, 'trials' as table_name, 'trial_id' as column_name, t.trial_id, t.site_id,
   'no application of ' || t.trial_id as found, 'its rows in nitrogen_applications' as expected,

@@ -13,7 +13,8 @@ with means as (
   group by p.trial_id
 )
 select file, sheet, row_number, 'plots' as table_name, 'treatment_code' as column_name, trial_id, null as site_id,
-  'a zero-N mean of ' || cast(round(100 * zero_n / fertilized) as integer) || '% of the fertilized mean' as found,
+  case when fertilized > 0 then printf('a zero-N mean of %.6g%% of the fertilized mean', round(100 * zero_n / fertilized))
+    else 'a fertilized mean of 0' end as found,
   'a zero-N mean below it' as expected, 'check for spreader drift onto the zero-N plots, or swapped codes' as mend
 from means
 where zero_n - zero_n_error > fertilized

@@ -1,5 +1,6 @@
 -- severity: noted
 -- says: what the weather may explain, as program.yml declares it, can be worked out for each site-year
+-- may follow from an unread file: of any folder
 -- needs: trials.weather_covariates, trials.trials, trials.arms, trials.nitrogen_given
 -- rows of: trials.weather_covariates
 -- only where: t.kind = 'declared' and t.value is null

@@ -1,5 +1,6 @@
 -- severity: noted
 -- says: weather belongs to a place of the sites table
+-- may follow from an unread file: of any folder
 -- needs: staging.weather_daily, staging.rain_history, trials.place_names
 with places as (
   select file, sheet, 'weather_daily' as table_name, place, min(row_number) as row_number, count(*) as n from staging.weather_daily where place is not null group by file, sheet, place

@@ -7,7 +7,7 @@ with seen as (
   where arrival <= coalesce(getvariable('last_arrival'), 9223372036854775807)
     and not list_contains(coalesce(getvariable('without_seasons'), []::integer[]), season)
 )
-select file, delivery, season, sha256, size_bytes, arrival, held_because, held_rows
+select file, delivery, season, sha256, size_bytes, arrival, held_because, held_rows, only_sender_mends
 from seen
 where not withdrawn
   and arrival in (select max(arrival) from seen group by file);

@@ -17,7 +17,7 @@ from tests.tiny_program import TinyProgram
 
 # What is right to say of a program without any mistake: a row of units was read with the headings above it, a trial
 # has not reported yet, and a trial known by print has no applications.
-RIGHT_TO_SAY = {"noticed while reading", "trial not harvested yet", "trial without applications"}
+RIGHT_TO_SAY = {"layout noticed", "trial not harvested yet", "trial without applications"}
 
 
 def read_key(folder: Path) -> pd.DataFrame:

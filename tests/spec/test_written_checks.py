@@ -105,6 +105,37 @@ def _third_block(*codes: str) -> Spoil:
     return spoil
 
 
+def _weights(*blocks: tuple[float, float, float]) -> Spoil:
+    """Blocks of their own, by the weights of ZERO, U-120 and C-120 in each, lb; all plots at one moisture."""
+
+    def spoil(tiny: TinyProgram, where: str) -> None:
+        heads, *plots = tiny.rows("plots", where)
+        of_code = {row[heads.index("treatment_code")]: dict(zip(heads, row, strict=True)) for row in plots[:3]}
+        rows = [
+            of_code[code] | {"block": str(block), "plot": f"{block}0{i}", "harvest_weight_lb": str(weight)}
+            for block, weights in enumerate(blocks, start=1)
+            for i, (code, weight) in enumerate(zip(("ZERO", "U-120", "C-120"), weights, strict=True), start=1)
+        ]
+        tiny.write("plots", [heads, *([row[heading] for heading in heads] for row in rows)], where)
+        tiny.fill("plots", "moisture_pct", "18.2", where)
+
+    return spoil
+
+
+def _picked(tiny: TinyProgram, where: str) -> None:
+    """Each plot's weight in two picks."""
+    heads, *plots = tiny.rows("plots", where)
+    at = [heads.index(heading) for heading in ("trial_id", "plot", "harvest_weight_lb")]
+    of_plots = [[row[i] for i in at] for row in plots]
+    picks = [
+        [trial, plot, str(pick), f"{float(weight) * share:.2f}"]
+        for trial, plot, weight in of_plots
+        for pick, share in ((1, 0.75), (2, 0.25))
+    ]
+    tiny.write("harvests", [["trial_id", "plot", "pick", "harvest_weight_lb"], *picks], where)
+    tiny.fill("plots", "harvest_weight_lb", "", where)
+
+
 def _samples(n: int, design: str = "RCBD", rows: range = range(2, 8)) -> Spoil:
     """Rows of plots.csv n times over under plot numbers of their own, as samples or points of the same ground."""
 
@@ -189,6 +220,11 @@ def _also_called(*rows: tuple[str, str]) -> Spoil:
         tiny.change("trials", 2, "site_id", f"{where}0", where)
 
     return spoil
+
+
+def _with_units(rows: list[list[str]]) -> list[list[str]]:
+    units = {"harvest_weight_lb": "lb", "moisture_pct": "%", "harvest_length_ft": "ft", "harvest_width_ft": "ft"}
+    return [rows[0], [units.get(heading, "") for heading in rows[0]], *rows[1:]]
 
 
 def _short_row(tiny: TinyProgram, where: str) -> None:
@@ -287,6 +323,16 @@ CASES = {
     "a block that was copied": Case(
         "block repeats another", NOTED, ("plots", 5, "block"), "block 2 has the weights of block 1 in all 3 plots",
         _copied_block),
+    "a copied block of a trial picked twice": Case(
+        "block repeats another", NOTED, ("plots", 5, "block"), "block 2 has the weights of block 1 in all 3 plots",
+        _all(_copied_block, _picked), like="2091-B-cotton"),
+    "a copied block among four": Case(
+        "block repeats another", NOTED, ("plots", 11, "block"), "block 4 has the weights of block 2 in all 3 plots",
+        _weights((22.1, 41.3, 42.9), (20.4, 39.1, 43.3), (23.2, 42.8, 41.7), (20.4, 39.1, 43.3))),
+    "whole pounds that agree by chance": Case("", "", ("", None, None), "", _weights(
+        (22, 41, 43), (20, 40, 43), (22, 42, 42), (22, 41, 43))),
+    "zero-N lowest by little but in one block": Case("", "", ("", None, None), "", _weights(
+        (38.1, 40.9, 42.9), (39.4, 40.1, 43.3), (41.9, 40.7, 41.7))),
     "zero-N and urea swapped in one of three blocks": Case(
         "unfertilized plot out of line", NOTED, ("plots", 9, "treatment_code"),
         "bu/ac in block 3, where the lowest fertilized plot is 301 (U-120) with 112.4",
@@ -329,6 +375,9 @@ CASES = {
     "a title": Case(
         "row above the headings", ASIDE, ("plots", 1, None), "Harvest of the season",
         lambda tiny, where: tiny.write("plots", [["Harvest of the season"], *tiny.rows("plots", where)], where)),
+    "units beneath the headings": Case(
+        "layout noticed", NOTED, ("plots", 2, None), "lb | % | ft | ft",
+        lambda tiny, where: tiny.write("plots", _with_units(tiny.rows("plots", where)), where)),
     "a row delivered twice": Case(
         "row repeated", ASIDE, ("plots", 8, None),
         "a row that says the same as seasons/2091/a row delivered twice/plots.csv row 4",
@@ -387,6 +436,9 @@ CASES = {
         "unfertilized plots yield more", NOTED, ("plots", 2, "treatment_code"),
         "a zero-N mean of 112% of the fertilized mean",
         _all(_set("plots", 2, "harvest_weight_lb", "47"), _set("plots", 5, "harvest_weight_lb", "47.3"))),
+    "weights of 0 but on zero-N": Case(
+        "unfertilized plots yield more", NOTED, ("plots", 2, "treatment_code"), "a fertilized mean of 0",
+        _plots("harvest_weight_lb", "22.0", "0", "0", "22.2", "0", "0"), also=("yield unusual",) * 4),
     "a place called like another": Case(
         "name of two places", NOTED, ("sites", 2, "also_called"),
         '"Birch" as another name of Alder, and as the name of a place in seasons/2091/sites.csv row 3',
@@ -407,9 +459,20 @@ CASES = {
         "Alder on 2091-07-01: lowest 80 °F (26.7 °C), highest 70 °F (21.1 °C)",
         _write("weather_daily", ["place", "date", "rain_in", "temp_max_f", "temp_min_f"],
                ["Alder", "2091-07-01", "0", "70", "80"])),
+    "a temperature with its point lost": Case(
+        "minimum above maximum", NOTED, ("weather_daily", 2, "temp_min"),
+        "lowest 5e+12 °F (2777777777760.0 °C), highest 70 °F (21.1 °C)",
+        _write("weather_daily", ["place", "date", "rain_in", "temp_max_f", "temp_min_f"],
+               ["Alder", "2091-07-02", "0", "70", "5000000000000"]),
+        also=("weather_daily.temp_min outside its hard range",)),
     "water for no trial": Case(
         "irrigation of unknown trial", ASIDE, ("irrigations", 2, "trial_id"), "2091-X-corn",
         _write("irrigations", ["trial_id", "date", "irrigation_in"], ["2091-X-corn", "2091-07-01", "1"])),
+    "a plot without its second pick": Case(
+        "pick missing", HOLDS, ("plots", 4, "plot"), "no pick 2 of plot 103 in harvests",
+        _all(_picked, _remove("harvests", 7)), like="2091-B-cotton"),
+    "a plot weighed whole beside others in picks": Case("", "", ("", None, None), "", _all(
+        _picked, _remove("harvests", 6, 7), _set("plots", 4, "harvest_weight_lb", "17.6")), like="2091-B-cotton"),
     "a pick of no plot": Case(
         "pick of unknown plot", ASIDE, ("harvests", 2, "plot"), "a pick of no plot plot 999",
         _write("harvests", ["trial_id", "plot", "pick", "harvest_weight_lb"], ["a pick of no plot", "999", "1", "9"]),
@@ -558,6 +621,7 @@ CASES = {
 
 # what the reader of a file noticed is a sentence: nothing else was expected
 SENTENCES = {
+    "layout noticed",
     "noticed while reading",
     "row is a total or footnote",
     "row repeats the headings",

@@ -15,6 +15,7 @@ from tests.tiny_program import write_tiny_program
 
 HOLDS, ASIDE, NOTED = "holds the trial", "sets the row aside", "noted"
 READER = "noticed while reading"
+LAYOUT = "layout noticed"
 TOTAL = "row is a total or footnote"
 AGAIN = "row repeats the headings"
 ABOVE = "row above the headings"
@@ -37,11 +38,15 @@ def _reader(row, column, found, says) -> tuple:
     return (READER, NOTED, row, column, found, says)
 
 
+def _layout(row, column, found, says) -> tuple:
+    return (LAYOUT, NOTED, row, column, found, says)
+
+
 # fmt: off
 HABITS = {
     "block merged down three rows": Habit(
         drawn.in_workbook(drawn.merged_block), (("merged_cells", 2, "block"),),
-        (_reader(2, "block", "B2:B4, rows 2-4", "the value of the first is read in each of their rows"),)),
+        (_layout(2, "block", "B2:B4, rows 2-4", "the value of the first is read in each of their rows"),)),
     "a weight merged over three plots": Habit(
         drawn.in_workbook(lambda sheet: sheet.merge_cells("F2:F4")), (("merged_cells", 2, "moisture_pct"),),
         (_reader(2, "moisture_pct", "F2:F4, rows 2-4", "Unmerge them and type the value into each row"),
@@ -56,7 +61,7 @@ HABITS = {
         ((ABOVE, ASIDE, 1, None, "Layout | Harvest", "stands above the headings"),)),
     "units in a row beneath the headings": Habit(
         drawn.in_csv(drawn.units_beneath), (("unit_row", 2, None),),
-        (_reader(2, None, "no. | code | (lb) | % | ft | feet", "holds their units"),)),
+        (_layout(2, None, "no. | code | (lb) | % | ft | feet", "holds their units"),)),
     "totals and footnotes": Habit(
         drawn.in_workbook(drawn.total_and_footnotes),
         (("looks_like_total", 8, None), ("looks_like_total", 9, None), ("looks_like_footnote", 11, None),
@@ -102,6 +107,11 @@ HABITS = {
     "blocks 1-1 and 1-2 exported as dates": Habit(
         drawn.in_csv(drawn.column_of(1, *["1-Jan"] * 3, *["2-Jan"] * 3)), (),
         (("plots.block reads as a date", NOTED, 2, "block", '"1-Jan" and 5 more', "format the column as Text"),)),
+    "plots called by three letters and a number": Habit(
+        drawn.in_csv(drawn.column_of(2, "26-elm", "27-elm", "Elm-101", "ASH-7", "1-oak", "2-oak")), (), ()),
+    "plots turned into months in any case": Habit(
+        drawn.in_csv(drawn.column_of(2, "JAN-94", "2-feb", "3-Dec-2091")), (),
+        (("plots.plot reads as a date", NOTED, 2, "plot", '"JAN-94" and 2 more', "format the column as Text"),)),
     "treatments that the program calls Jun-01 and 1-Jan": Habit(
         drawn.with_treatment_codes("Jun-01", "1-Jan", drawn.in_csv(lambda rows: None)), (), ()),
     "treatment codes turned into dates in a workbook": Habit(

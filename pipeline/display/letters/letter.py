@@ -5,7 +5,6 @@ from __future__ import annotations
 import html
 import re
 import textwrap
-from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date
 
@@ -56,17 +55,13 @@ class _Item:
     lines: tuple[str, ...]
 
 
-def letters(
-    findings: pd.DataFrame, files: pd.DataFrame, *, for_analyst: Collection[str], program: str, today: date
-) -> list[Letter]:
+def letters(asked: pd.DataFrame, files: pd.DataFrame, *, program: str, today: date) -> list[Letter]:
     """One letter per folder that files lie in, by season and name.
 
     Args:
-        findings: rows of reports.findings.
+        asked: rows of reports.findings that senders are asked about.
         files: every delivered file: file (its path in the program), season, n_rows.
-        for_analyst: checks whose findings a sender cannot mend.
     """
-    asked = findings[~findings["check_name"].isin(for_analyst)]
     asked = asked.assign(sender=asked["file"].map(_sender))
     files = files.assign(sender=files["file"].map(_sender))
     made = []
@@ -97,6 +92,8 @@ def _items(findings: pd.DataFrame) -> list[_Item]:
     alike = ["check_name", "file", "sheet", "column_name", "expected"]
     items = []
     for _, rows in findings.groupby(alike, sort=False, dropna=False):
+        # a file that is not read begins its sentence with its path, which the place says already
+        rows = rows.assign(mend=[row.mend.removeprefix(f"{row.file}: ") for row in rows.itertuples()])
         mends = rows["mend"].map(_mend)
         is_told_once = rows["expected"].iloc[0] == A_DATE or mends.iloc[0].startswith(A_HUNDRED_TIMES)
         if is_told_once and mends.nunique() > MOST_MENDS:

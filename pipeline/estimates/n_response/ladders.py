@@ -26,6 +26,7 @@ LADDERS = [
     "value",
 ]
 LADDER = ["crop", "family", "site_year_id", "trial_id", "variant"]
+LADDER_OF_A_STRIP = ["crop", "family", "site_year_id", "variant"]
 
 
 def ladders(rows: pd.DataFrame) -> pd.DataFrame:
@@ -38,7 +39,9 @@ def ladders(rows: pd.DataFrame) -> pd.DataFrame:
     the difference between main plots in.
     """
     is_strip = rows["design"].eq("strips")
-    rows = pd.concat([rows[~is_strip], designs.strip_means(rows[is_strip])]) if is_strip.any() else rows
+    rows = (
+        pd.concat([rows[~is_strip], designs.strip_means(rows[is_strip], LADDER_OF_A_STRIP)]) if is_strip.any() else rows
+    )
     order = [*LADDER, "n_rate_kg_ha", "block", "plot"]
     return rows.sort_values(order, key=_sortable, kind="stable", ignore_index=True)[LADDERS]
 

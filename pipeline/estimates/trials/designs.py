@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 
 import numpy as np
@@ -31,6 +32,9 @@ WITHOUT_ERROR = {
 SINGLE_STRIPS = (
     "strips that no second block repeats: points along a strip are not replicates, so there is no error to estimate"
 )
+
+
+STRIP = ("trial_id", "block", "treatment_code")
 
 
 @dataclass(frozen=True)
@@ -83,10 +87,15 @@ def zero_n_codes(treatments: pd.DataFrame) -> dict[str, set[str]]:
     return zero_n.groupby("trial_id")["treatment_code"].agg(set).to_dict()
 
 
-def strip_means(plots: pd.DataFrame) -> pd.DataFrame:
-    """One row per strip of a strip trial (treatment in its block): points along a strip are not replicates."""
-    keys = [column for column in plots.columns if column not in ("plot", "value", "main_plot")]
-    means = plots.groupby(keys, dropna=False, sort=True)["value"].agg("mean").reset_index()
+def strip_means(plots: pd.DataFrame, also_by: Sequence[str] = ()) -> pd.DataFrame:
+    """One row per strip of a strip trial (treatment in its block): points along a strip are not replicates.
+
+    also_by: columns in each of whose values a strip stands once. Of what else differs from point to point, such as the
+    row that it was delivered in, the strip has its first point's.
+    """
+    keys = [*also_by, *STRIP]
+    others = {column: "first" for column in plots.columns if column not in (*keys, "plot", "value", "main_plot")}
+    means = plots.groupby(keys, dropna=False, sort=True, as_index=False).agg({**others, "value": "mean"})
     return means.assign(plot=means["treatment_code"], main_plot=None)
 
 

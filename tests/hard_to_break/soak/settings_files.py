@@ -96,7 +96,7 @@ def faults(seed: str, folder: Path) -> list[str]:
 
 def _without_place(said: str) -> list[str]:
     """A refusal names its line, where it is not about the whole file."""
-    of_whole = ("must hold", "must be a list", "lacks the column", "UTF-16", "is empty", "nested too deeply")
+    of_whole = ("must hold", "must be a list", "lacks the column", "UTF-16", "UTF-32", "is empty", "nested too deeply")
     if re.search(r"(line|row) \d", said) or any(words in said for words in of_whole):
         return []
     return [f"a refusal without a line: {said[:200]!r}"]

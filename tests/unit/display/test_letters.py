@@ -7,7 +7,7 @@ from datetime import date
 import pandas as pd
 import pytest
 
-from pipeline.contract.tables import HOLDS_TRIAL, NOTED
+from pipeline.contract.tables import HOLDS_TRIAL
 from pipeline.display.letters.letter import NOTHING_OPEN, letters
 
 FILES = pd.DataFrame(
@@ -37,9 +37,9 @@ def finding(file: str = "seasons/2094/north/plots.csv", **changed) -> dict:
     } | changed
 
 
-def written(*findings: dict, for_analyst=()) -> dict:
+def written(*findings: dict) -> dict:
     frame = pd.DataFrame(findings, columns=list(finding()))
-    made = letters(frame, FILES, for_analyst=for_analyst, program="Elm trials", today=date(2094, 12, 1))
+    made = letters(frame, FILES, program="Elm trials", today=date(2094, 12, 1))
     return {letter.name: letter for letter in made}
 
 
@@ -58,12 +58,17 @@ def test_rows_with_the_same_fault_are_one_thing_to_do():
     assert "We found: 0.14; 0.15; 0.16 and 2 more" in said.text
 
 
-def test_what_only_the_analyst_can_mend_is_no_senders_letter():
-    unknown = finding(check_name="unknown column", severity=NOTED)
-    assert written(unknown, for_analyst={"unknown column"})["2094-north"].n_open == 0
+def test_lines_of_headings_yml_are_no_senders_letter():
     mend = 'nearest known word: "urea"; or put into headings.yml: words: {treatments: {n_source: {"ureaa": urea}}}'
     said = written(finding(mend=mend))["2094-north"].text
     assert 'Nearest known word: "urea"' in said and "headings.yml" not in said
+
+
+def test_a_file_that_is_not_read_is_told_by_its_name():
+    north = "seasons/2094/north/book.xlsx"
+    mend = f"{north}: the workbook is damaged. Send it again."
+    said = written(finding(north, row_number=None, column_name=None, expected=None, mend=mend))["2094-north"].text
+    assert "1. book.xlsx\n   The workbook is damaged. Send it again.\n" in said and "seasons/" not in said
 
 
 @pytest.mark.parametrize("typed", ["<script>alert(1)</script>", '"><img src=x>', "&lt;"])

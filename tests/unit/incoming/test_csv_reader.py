@@ -184,11 +184,31 @@ def test_a_separator_line(refused):
     assert "row 1: 'sep=,'" in refused("sep=,\nplot,block\n1,2\n")
 
 
-@pytest.mark.parametrize("encoding", ["utf-16", "utf-16-le", "utf-16-be", "utf-32", "utf-32-le"])
-def test_utf16_and_utf32(refused, encoding):
+@pytest.mark.parametrize("encoding", ["utf-16-le", "utf-16-be", "utf-32", "utf-32-le"])
+def test_utf16_without_a_mark_and_utf32(refused, encoding):
     message = refused("plot,block\n1,2\n".encode(encoding))
-    assert "UTF-16" in message and "CSV UTF-8" in message
+    assert ("UTF-16" in message or "UTF-32" in message) and "CSV UTF-8" in message
     assert ("NUL byte" in message) == encoding.endswith(("le", "be"))  # without a byte order mark
+
+
+@pytest.mark.parametrize("order", ["le", "be"])
+def test_utf16_with_a_mark_is_read_with_a_note(read, order):
+    """As a spreadsheet program writes "Unicode text": tabs, and quotes where a cell holds a line break."""
+    text = '\ufeffplot\tGehöft\r\n1\tplain\r\n2\t"Höhe,\n Süd"\r\n3\t雪 𝄞\r\n'
+    sheet = read(text.encode(f"utf-16-{order}"))
+    assert sheet.columns == {"plot": ["1", "2", "3"], "gehöft": ["plain", "Höhe,\n Süd", "雪 𝄞"]}
+    (note,) = [note for note in sheet.notes if note.what == "read_otherwise"]
+    assert note.found == "tabs, UTF-16"
+    assert note.sentence == "The file is read with tabs, UTF-16; row 3, column gehöft reads 'Höhe, Süd'."
+
+
+def test_utf16_that_is_cut_off_or_no_text(refused):
+    whole = "plot,block\n1,2\n".encode("utf-16")
+    for content in (whole[:-1], whole + "\ud800".encode("utf-16-le", "surrogatepass")):
+        message = refused(content)
+        assert "UTF-16 text that breaks off, or holds what is no text" in message and "CSV UTF-8" in message
+    assert "line 2: a NUL byte" in refused("plot,block\n1,\0\n".encode("utf-16"))
+    assert "the file is empty" in refused("\r\n".encode("utf-16"))
 
 
 def test_nul_bytes_name_the_line(refused):

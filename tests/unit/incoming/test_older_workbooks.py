@@ -34,6 +34,8 @@ def test_what_is_no_workbook():
     buffer = io.BytesIO()
     with zipfile.ZipFile(buffer, "w") as archive:
         archive.writestr("content.xml", "<broken")
-    for content in (b"x", b"", b"\xd0\xcf\x11\xe0" + bytes(600), buffer.getvalue()):
-        with pytest.raises(UserError, match="x.xls: the workbook is damaged or of another kind"):
+    with pytest.raises(UserError, match="x.xls: the file is empty"):
+        read_older_workbook(b"", name="x.xls", words=SendersWords())
+    for content in (b"x", b"\xd0\xcf\x11\xe0" + bytes(600), buffer.getvalue()):
+        with pytest.raises(UserError, match=r"x.xls: the workbook is damaged or of another kind\. Open it"):
             read_older_workbook(content, name="x.xls", words=SendersWords())

@@ -309,8 +309,8 @@ PROTECTED = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + b"\0" * 512 + "EncryptedPackag
         (lambda path: b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + b"\0" * 512, "older workbook"),
         (lambda path: PROTECTED, "protected by a password"),
         (lambda path: b"PK\x03\x04" + b"\0" * 50, "damaged"),
-        (_damaged, "damaged"),
-        (_without_sheet, "damaged or of another kind"),
+        (_damaged, "damaged or of another kind. Open it"),
+        (_without_sheet, "damaged or of another kind. Open it"),
         (_bad_xml, "damaged"),
     ],
 )

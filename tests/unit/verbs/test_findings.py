@@ -9,6 +9,8 @@ from io import BytesIO, TextIOWrapper
 from pathlib import Path
 
 import pytest
+from openpyxl import Workbook
+from openpyxl.utils import get_column_letter
 
 from pipeline.__main__ import main
 from pipeline.warehouse import open_warehouse
@@ -128,3 +130,41 @@ def test_lines_of_program_yml_that_nobody_filled_in_are_told(tiny, capsys):
     asked(tiny)
     said = "program.yml: 2 lines still marked FILL IN, the first is line 1. Write there what you mean, then take the"
     assert said in capsys.readouterr().out
+
+
+def test_a_file_that_is_not_read_is_asked_for_again_and_what_follows_from_it_is_not(tiny, capsys):
+    """The only sites of a place lie in a damaged workbook; another sender has its weather and a trial there."""
+    tiny.add_delivery("north")
+    tiny.change("trials", 2, "site_id", "Cedar Hill", "2091/north")
+    tiny.write("weather_daily", [["place", "date", "rain_in"], ["Cedar", "2091-05-01", "0.2"]], "2091/south")
+    (tiny.folder / "seasons/2091/west").mkdir()
+    (tiny.folder / "seasons/2091/west/sites.xlsx").write_bytes(b"PK\x03\x04 not a zip")
+    assert asked(tiny) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    letters = {path.stem: path.read_text() for path in (tiny.folder / "findings").glob("2091*.txt")}
+    assert list(letters) == ["2091-west"] and "sites.xlsx\n   The workbook is damaged" in letters["2091-west"]
+    assert "1 letter to send" in said
+    assert "2 findings in no letter yet: what is missed may stand in a file that is not read." in said
+    shutil.rmtree(tiny.folder / "seasons/2091/west")
+    assert asked(tiny) == 0
+    assert sorted(path.stem for path in (tiny.folder / "findings").glob("2091*.txt")) == ["2091-north", "2091-south"]
+    assert "in no letter yet" not in capsys.readouterr().out
+
+
+def test_a_file_that_needs_nothing_gets_no_letter(tiny, capsys):
+    """A title, a row of units and a block number merged over its plots: all are read, and told the analyst alone."""
+    heads, *rows = tiny.rows("plots")
+    tiny.path("plots").unlink()
+    book = Workbook()
+    book.active.title = "plots"
+    units = ["%" if heading == "moisture_pct" else "" for heading in heads]
+    for row in (["Harvest of the season"], heads, units, *rows):
+        book.active.append(row)
+    letter = get_column_letter(heads.index("block") + 1)
+    book.active.merge_cells(f"{letter}4:{letter}6")
+    book.save(tiny.folder / "seasons/2091/plots.xlsx")
+    assert asked(tiny) == 0
+    assert "letter" not in capsys.readouterr().out
+    told = (tiny.folder / "findings/all.txt").read_text()
+    assert "stands above the headings" in told and "holds their units" in told and "are merged" in told
+    assert [path.name for path in (tiny.folder / "findings").iterdir()] == ["all.txt"]

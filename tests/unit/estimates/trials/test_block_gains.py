@@ -87,6 +87,7 @@ def test_crd_gives_one_row(build):
 def test_points_along_a_strip_are_one_value(build):
     """Five points of one strip tell no more of the field than its mean: two strips, variance 1 + 1."""
     plots = build.plots("t", {"1": {"U90": [98, 99, 100, 101, 102], "C90": [106, 110]}})
+    plots = plots.assign(row_number=range(2, 2 + len(plots)))  # as delivered: each point in a row of its own
     trials = build.trials({"trial_id": "t", "design": "strips"})
     found = block_gains(plots, build.arms(["t"], {90.0: PAIRS[90.0]}), trials).iloc[0]
     assert found["gain"] == pytest.approx(8.0) and found["variance_factor"] == pytest.approx(2.0)

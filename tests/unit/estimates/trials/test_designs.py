@@ -158,9 +158,14 @@ def strips(n_blocks: int):
     }
 
 
+def as_delivered(plots: pd.DataFrame) -> pd.DataFrame:
+    """With what the warehouse knows beside the yield, another for each point of a strip."""
+    return plots.assign(row_number=range(2, 2 + len(plots)), moisture_pct=[12.5 + i % 3 for i in range(len(plots))])
+
+
 def test_strips_in_blocks_are_analysed_by_their_means(build):
     """As R's aov(mean ~ block + code) of strip means, here by statsmodels; a line of points adds no df."""
-    plots = build.plots("t", strips(3))
+    plots = as_delivered(build.plots("t", strips(3)))
     found, means = analyse(build, plots, "strips")
     of_strips = plots.groupby(["block", "treatment_code"], as_index=False)["value"].mean()
     expected = least_squares(of_strips[of_strips["treatment_code"] != "Z"], "y ~ C(block) + C(code)")
@@ -172,7 +177,7 @@ def test_strips_in_blocks_are_analysed_by_their_means(build):
 
 
 def test_single_strips_have_no_error(build):
-    found, _ = analyse(build, build.plots("t", strips(1)), "strips")
+    found, _ = analyse(build, as_delivered(build.plots("t", strips(1))), "strips")
     assert pd.isna(found["error_variance"]) and "no second block repeats" in found["no_error_reason"]
 
 
