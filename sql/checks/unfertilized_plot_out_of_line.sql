@@ -12,6 +12,7 @@ blocks as (
     max(yield_kg_ha) filter (where is_zero_n) as zero_n,
     median(yield_kg_ha) filter (where not is_zero_n) as fertilized,
     min(yield_kg_ha) filter (where not is_zero_n) as lowest,
+    list_sort(list(yield_kg_ha) filter (where not is_zero_n))[2] as next_lowest,
     arg_max((plot, file, sheet, row_number), yield_kg_ha) filter (where is_zero_n) as place,
     arg_min((plot, treatment_code), yield_kg_ha) filter (where not is_zero_n) as lowest_plot
   from plots
@@ -29,4 +30,5 @@ select place[2] as file, place[3] as sheet, place[4] as row_number, 'plots' as t
   'zero-N lowest by far, as in every other block' as expected,
   'compare with the plot plan: two plots may be swapped' as mend
 from told inner join reference.display_units as u using (crop)
-where zero_n > fertilized and lowest < 0.9 * zero_n and n_blocks >= 3 and n_in_line = n_blocks - 1
+-- swapped back, zero-N would be lowest by a tenth here too
+where zero_n > fertilized and lowest < 0.9 * least(zero_n, coalesce(next_lowest, zero_n)) and n_blocks >= 3 and n_in_line = n_blocks - 1
