@@ -7,7 +7,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from pipeline.contract.staging import DAY_FIRST, MONTH_FIRST, PERCENT, quoted, read_text, text_of
+from pipeline.contract.dates import date_mend
+from pipeline.contract.staging import PERCENT, quoted, read_text, text_of
 from pipeline.contract.tables import NOTED, Column, Table
 from pipeline.contract.units import METRIC, US, display_unit, said_unit
 
@@ -121,7 +122,7 @@ def _required(table: Table, column: Column) -> Check:
 def _castable(table: Table, column: Column) -> Check:
     expected, mend = EXPECTED_OF_TYPE[column.type]
     where = f"t.{column.stored_name} is null and {_read(column)} is not null"
-    mend = _date_mend(_read(column), mend) if column.type == "date" else quoted(mend)
+    mend = date_mend(_read(column), quoted(mend)) if column.type == "date" else quoted(mend)
     query = _finding(table, _heading_told(column), _read(column), quoted(expected), mend, where)
     return Check(
         f"{table.name}.{column.name} is not {expected}",
@@ -135,41 +136,6 @@ def _castable(table: Table, column: Column) -> Check:
 # Jaro-Winkler similarity from which a known word may be meant; found by trial: "mod. well" finds its class, "maize" no
 # soybean
 LIKENESS = 0.65
-DAY_AND_MONTH = r"(\d{1,2})[/.-](\d{1,2})[/.-](\d{4}|\d{2})( 0?0:00(?::00)?)?"
-
-
-def _date_mend(text: str, otherwise: str) -> str:
-    """SQL text: what a date written otherwise may mean. Both readings of day and month are named, none is taken."""
-    first, second, year = (f"regexp_extract({text}, '^{DAY_AND_MONTH}$', {i})" for i in (1, 2, 3))
-    month_first, day_first = (
-        f"lpad({year}, 4, '?') || '-' || lpad({m}, 2, '0') || '-' || lpad({d}, 2, '0')"
-        for m, d in ((first, second), (second, first))
-    )
-    first_number, second_number = f"try_cast({first} as integer)", f"try_cast({second} as integer)"
-    days = f"date '{{}}' + try_cast({text} as integer)"
-    month_always, day_always, either = (
-        _or_read_as(orders, year) for orders in ((MONTH_FIRST,), (DAY_FIRST,), (MONTH_FIRST, DAY_FIRST))
-    )
-    return f"""case
-    when regexp_full_match({text}, '\\d{{5}}') then 'a day number: ' || ({days.format("1899-12-30")}) ||
-      ' where days count from 1900, ' ||
-      ({days.format("1904-01-01")}) || ' where they count from 1904: write the one that is meant'
-    when not regexp_full_match({text}, '{DAY_AND_MONTH}') then {quoted(otherwise)}
-    when {first_number} > 12 and {second_number} > 12 then {quoted(otherwise)}
-    when {first_number} > 12 then 'write it like ' || {day_first} || {day_always}
-    when {second_number} > 12 then 'write it like ' || {month_first} || {month_always}
-    when {first_number} = {second_number} then 'write it like ' || {month_first}
-    else 'month first it is ' || {month_first} || ', day first ' || {day_first} || ': write the one that is meant' ||
-      {either}
-    end
-    """
-
-
-def _or_read_as(orders: tuple[str, ...], year: str) -> str:
-    """SQL text: what headings.yml can say of all dates of the file; of a year in two digits it can say nothing."""
-    said = f"[{orders[0]}]}}" + "".join(f" (or [{order}])" for order in orders[1:])
-    line = f"""'; or put into headings.yml: read_as: {{"' || regexp_extract(t.file, '[^/]*$') || '": {said}"""
-    return f"case when length({year}) = 4 then {line}, if all dates of the file are written so' else '' end"
 
 
 def _one_unit(table: Table, column: Column) -> Check:

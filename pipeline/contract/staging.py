@@ -9,16 +9,13 @@ from __future__ import annotations
 import re
 from collections.abc import Collection
 
+from pipeline.contract.dates import DATE, date_read
 from pipeline.contract.results import SQL_TYPES
 from pipeline.contract.tables import Column, Table
 from pipeline.contract.units import UNITS
 
 NUMBER = r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?"
 INTEGER = r"[+-]?\d+(\.0*)?"
-DATE = r"\d{4}-\d{2}-\d{2}([T ]00:00(:00)?)?"
-# 5/2/2091, with the midnight that spreadsheet programs put behind it; which number is the month is said in headings.yml
-WRITTEN_DATE = r"(\d{1,2})[/.-](\d{1,2})[/.-](\d{4})( 0?0:00(:00)?)?"
-MONTH_FIRST, DAY_FIRST = "month first", "day first"
 PERCENT = ("pct", "pct_to_fraction", "fraction")  # units under which a percent sign is read
 WHOLE_CODE = r"(\d+)\.0+"
 # Names of plots, treatments and so on: text that must match from table to table.
@@ -118,10 +115,7 @@ def _typed(column: Column, told: Collection[str]) -> str:
     if column.type == "integer":
         return f"case when regexp_full_match({text}, '{INTEGER}') then try_cast({text} as integer) end"
     if column.type == "date":
-        return f"""case when regexp_full_match({text}, '{DATE}') then try_cast(left({text}, 10) as date)
-            when date_order is not null and regexp_full_match({text}, '{WRITTEN_DATE}')
-            then try_cast(regexp_replace({text}, '^{WRITTEN_DATE}$',
-              case date_order when '{MONTH_FIRST}' then '\\3-\\1-\\2' else '\\3-\\2-\\1' end) as date) end"""
+        return date_read(text)
     if column.type == "yes_no":
         return (
             f"case lower({text}) when 'yes' then true when 'y' then true when 'no' then false when 'n' then false end"

@@ -18,7 +18,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from pipeline.contract.staging import DAY_FIRST, MONTH_FIRST
+from pipeline.contract.dates import DAY_FIRST, MONTH_FIRST
 from pipeline.contract.tables import Table, declared_tables
 from pipeline.errors import one_of
 from pipeline.incoming.sheet import table_name, tidy_heading
