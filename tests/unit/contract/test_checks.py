@@ -6,11 +6,12 @@ of its own and one fault.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 import pytest
 
-from pipeline.contract.checks import DOUBLED_KEYS, declared_checks, range_said
+from pipeline.contract.checks import BROUGHT_AGAIN, DOUBLED_KEYS, declared_checks, range_said
 from pipeline.contract.tables import NOTED, Column, Table, declared_tables
 from pipeline.contract.units import UNITS
 from pipeline.sql_steps import LAYERS, Step, steps_of
@@ -326,3 +327,8 @@ def test_a_value_out_of_place_is_told_as_it_would_be_written(tiny, column, typed
     found = tiny.checked()["reports.findings"].query("check_name.str.endswith('outside its hard range')")
     (mend,) = found["mend"]
     assert mend.removesuffix(".0") == says
+
+
+def test_a_later_delivery_counts_in_the_tables_of_which_that_is_said():
+    (named,) = re.findall(r"table_name in \(('trials'.*?)\)", steps_of(LAYERS)["staging.superseded"].query)
+    assert tuple(re.findall(r"'(\w+)'", named)) == BROUGHT_AGAIN
