@@ -58,7 +58,7 @@ def test_the_lines_are_pasted_as_printed_and_one_sender_is_left_to_ask(five):
     assert set(holding["check_name"]) == {"plot with unknown treatment"} and len(holding) == 2 * len(CODES)
     assert "Urea 120 at planting (3 plots)" in set(holding["found"])
     asked = tables["reports.findings"].query("check_name == 'file read otherwise'")["mend"]
-    assert len(asked) == 3 and asked.str.contains("'93,0' is read as 93.0", regex=False).sum() == 1
+    assert len(asked) == 3 and asked.str.contains("'94,5' is read as 94.5", regex=False).sum() == 1
 
 
 def test_senders_that_fit_are_used_while_the_others_are_held(five):

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from zlib import crc32
 
 import pytest
 
@@ -91,15 +92,15 @@ def _copied_block(tiny: TinyProgram, where: str) -> None:
     tiny.write("plots", [heads, *plots[:3], *copied], where)
 
 
-def _third_block(*codes: str) -> Spoil:
-    """A block 3 with the weights of block 1 and 0.1 lb more, its treatments in this order."""
+def _third_block(*codes: str, more: float = 0.1) -> Spoil:
+    """A block 3 with the weights of block 1 and some lb more, its treatments in this order."""
 
     def spoil(tiny: TinyProgram, where: str) -> None:
         heads, *plots = tiny.rows("plots", where)
         for number, (code, first) in enumerate(zip(codes, plots, strict=False), start=301):
             cells = dict(zip(heads, first, strict=True)) | {"block": "3", "plot": str(number), "treatment_code": code}
             tiny.append(
-                "plots", where, **cells | {"harvest_weight_lb": f"{float(cells['harvest_weight_lb']) + 0.1:.1f}"}
+                "plots", where, **cells | {"harvest_weight_lb": f"{float(cells['harvest_weight_lb']) + more:.1f}"}
             )
 
     return spoil
@@ -148,6 +149,8 @@ def _samples(n: int, design: str = "RCBD", rows: range = range(2, 8)) -> Spoil:
             for i in range(1, n)
         ]
         tiny.write("plots", [heads, *plots, *again], where)
+        # else the cases would be one trial under several ids
+        tiny.change("plots", 2, "moisture_pct", f"18.2{crc32(where.encode()) % 1000:03d}", where)
         tiny.change("trials", 2, "design", design, where)
 
     return spoil
@@ -337,7 +340,13 @@ CASES = {
         "unfertilized plot out of line", NOTED, ("plots", 9, "treatment_code"),
         "bu/ac in block 3, where the lowest fertilized plot is 301 (U-120) with 112.4",
         _third_block("U-120", "ZERO", "C-120")),
-    "three blocks as planted": Case("", "", ("", None, None), "", _third_block("ZERO", "U-120", "C-120")),
+    "three blocks as planted": Case("", "", ("", None, None), "", _third_block("ZERO", "U-120", "C-120", more=0.2)),
+    "three blocks under another id": Case(
+        "trial repeats another", HOLDS, ("plots", 2, "trial_id"),
+        "all 9 weights of trial three blocks under another id are those of trial three blocks as planted, row by row",
+        _third_block("ZERO", "U-120", "C-120", more=0.2)),
+    "three blocks weighed twice, one plot otherwise": Case("", "", ("", None, None), "", _all(
+        _third_block("ZERO", "U-120", "C-120", more=0.2), _set("plots", 7, "harvest_weight_lb", "43.3"))),
     "two blocks with the same weights in other treatments": Case(
         "", "", ("", None, None), "", _all(_copied_block, _set("plots", 5, "treatment_code", "U-120"),
                                            _set("plots", 6, "treatment_code", "ZERO"))),
