@@ -135,6 +135,21 @@ def test_split_plot_with_a_lost_sub_plot_keeps_its_strata_apart(build):
     assert 2 < found["subplots_per_main_plot"] < 3
 
 
+def test_main_plots_of_one_fertilized_plot_are_analyzed_as_a_randomized_block(build):
+    """Zero-N beside one rate in each main plot: without zero-N the main plots are the plots of complete blocks."""
+    plots = build.plots("t", TABLE)
+    zero = plots["treatment_code"] == "Z"
+    beside = [plots[zero].assign(main_plot=code, plot=f"Z{code}") for code in "ABC"]
+    split = pd.concat([plots[~zero].assign(main_plot=plots["treatment_code"]), *beside], ignore_index=True)
+    found, _ = analyse(build, split, "split-plot")
+    block, _ = analyse(build, plots)
+    assert pd.isna(found["no_error_reason"])
+    assert (found["error_variance"], found["error_df"]) == (block["error_variance"], block["error_df"])
+    assert (found["main_plot_error_variance"], found["main_plot_error_df"]) == (block["error_variance"], block["error_df"])
+    assert found["subplots_per_main_plot"] == 1
+    assert found["lsd_5pct_largest"] == pytest.approx(block["lsd_5pct_largest"])
+
+
 def test_main_plots_without_an_error_have_no_largest_lsd(build):
     """One block: the sub-plots show their error, the main plots none."""
     sizes = {"A0": 80, "A1": 90, "B0": 85, "B1": 99}
