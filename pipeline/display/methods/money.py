@@ -13,15 +13,15 @@ def rules() -> list[str]:
     least, most = (round(1 / (1 - share)) if share > 0.5 else round(1 / share) for share in CHANCE_SHOWN)
     return [
         (
-            "Money rests on the average gain at long-run weather where it can be estimated: of the declared target, else"
-            " of the seasons tested. Else it rests on the leading average, and the page says so."
+            "Money rests on the average gain at long-run weather where it can be estimated: of the declared target,"
+            " else of the seasons tested. Else it rests on the leading average, and the page says so."
         ),
         (
             "The average at long-run weather comes from the mixed model with drainage group and rainfall class as"
             " additive effects. Each site-year counts in its own drainage group, with each rainfall class as often as"
             " among the reference years of its place; the mean over site-years is taken. These shares are taken as"
-            " known. Site-years of unknown class are left out. Classes not met yet are left out and the others scaled up;"
-            f" with more than {100 * MOST_UNMET:.0f}% of reference years in them there is no such average. df:"
+            " known. Site-years of unknown class are left out. Classes not met yet are left out and the others scaled"
+            f" up; with more than {100 * MOST_UNMET:.0f}% of reference years in them there is no such average. df:"
             " Satterthwaite, at most site-years less coefficients."
         ),
         (
@@ -33,8 +33,8 @@ def rules() -> list[str]:
         ),
         (
             "The interval is that of the gain times the value: prices, rates, passes and moisture are taken as given."
-            f" With {TOO_FEW_DF_FOR_MONEY} degrees of freedom or fewer no interval and no chance is printed. Break-even:"
-            " costs divided by value."
+            f" With {TOO_FEW_DF_FOR_MONEY} degrees of freedom or fewer no interval and no chance is printed."
+            " Break-even: costs divided by value."
         ),
         (
             "The chance that it pays on average is Student's t, with the df of the gain, at (gain - break-even) /"

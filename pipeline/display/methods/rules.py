@@ -256,14 +256,15 @@ def n_response() -> list[str]:
         ),
         (
             "The curve over site-years is fitted by least squares to the mean yields of each site-year at each rate,"
-            " zero-N among them and needed, adjusted for blocks where plots are lacking. Each site-year has an intercept"
-            " of its own and weighs the same; how yield rises with N is common. The curve ends at the highest rate that"
+            " zero-N among them and needed, adjusted for blocks where plots are lacking. Each site-year has an"
+            " intercept of its own and weighs the same; how yield rises with N is common. The curve ends at the highest rate that"
             f" {pooled_curves.FEWEST_SITE_YEARS} site-years reach."
         ),
         (
             "N is priced as it is spread: the price of its source per lb N, and the premium on the share that is"
             " coated. One more unit of yield is worth the crop price less hauling, ginning and drying at the moisture"
-            " it was harvested at, averaged over the treatments of all trials. Without a price there is a rate of highest yield and no economic optimum."
+            " it was harvested at, averaged over the treatments of all trials. Without a price there is a rate of"
+            " highest yield and no economic optimum."
         ),
         (
             "What a tested rate loses against the economic optimum is read off the same common curve, in net return per"

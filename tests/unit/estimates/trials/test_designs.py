@@ -145,7 +145,10 @@ def test_main_plots_of_one_fertilized_plot_are_analyzed_as_a_randomized_block(bu
     block, _ = analyse(build, plots)
     assert pd.isna(found["no_error_reason"])
     assert (found["error_variance"], found["error_df"]) == (block["error_variance"], block["error_df"])
-    assert (found["main_plot_error_variance"], found["main_plot_error_df"]) == (block["error_variance"], block["error_df"])
+    assert (found["main_plot_error_variance"], found["main_plot_error_df"]) == (
+        block["error_variance"],
+        block["error_df"],
+    )
     assert found["subplots_per_main_plot"] == 1
     assert found["lsd_5pct_largest"] == pytest.approx(block["lsd_5pct_largest"])
 
