@@ -194,7 +194,8 @@ def limits() -> list[str]:
             " is taken from the other."
         ),
         (
-            "Classes of 1 or 2 site-years are in the model and in the test between classes too. Differences between"
+            "Classes of 1 or 2 site-years are in the model and in the test between classes too. The df of a class mean"
+            " and of the test are at most site-years less classes, rates among them. Differences between"
             " seasons that are left once each class has its mean: seasons less 1 where every season has all classes in"
             " equal shares, fewer the more a class goes with certain seasons. It is the sum of squares to expect of"
             " the season means of what the class means leave, divided by the season variance."
@@ -257,8 +258,8 @@ def n_response() -> list[str]:
         (
             "The curve over site-years is fitted by least squares to the mean yields of each site-year at each rate,"
             " zero-N among them and needed, adjusted for blocks where plots are lacking. Each site-year has an"
-            " intercept of its own and weighs the same; how yield rises with N is common. The curve ends at the highest rate that"
-            f" {pooled_curves.FEWEST_SITE_YEARS} site-years reach."
+            " intercept of its own and weighs the same; how yield rises with N is common. The curve ends at the"
+            f" highest rate that {pooled_curves.FEWEST_SITE_YEARS} site-years reach."
         ),
         (
             "N is priced as it is spread: the price of its source per lb N, and the premium on the share that is"

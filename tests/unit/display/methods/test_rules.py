@@ -76,6 +76,10 @@ def test_the_methods_page_names_what_the_code_does_where_a_source_leaves_a_choic
     documented = f"{two_stage.prediction_interval_fiducial.__doc__} {two_stage.Heterogeneity.__doc__}"
     assert all(source in page and source in documented for source in named)
     assert "lower limit of their plain mean difference must lie above the margin" in page
+    quantile = np.array([4.0])
+    spread = two_stage._tau2_where_q_is(quantile, np.array([0.0, 3.0, 9.0]), errors, 1.0)[0]
+    assert np.sum((np.array([-4.0, -1.0, 5.0])) ** 2) / (1.0 + spread) == pytest.approx(quantile[0])
+    assert "from the generalized Q statistic: each quantile of chi-square" in page
 
 
 def test_the_methods_page_says_how_errors_are_moderated_and_which_strata_a_split_plot_has():
