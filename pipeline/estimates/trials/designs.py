@@ -124,7 +124,7 @@ def _no_error_reason(plots: pd.DataFrame, design: str) -> str | None:
     if design not in RANDOMIZED:
         return f"the design '{design}' has no written analysis"
     if len(plots) == 0:
-        return "no fertilized plot was harvested"
+        return "no harvest of a fertilized plot was delivered"
     if design == "split-plot" and plots["main_plot"].isna().any():
         return "split-plot, but some plots do not name their main plot"
     return None

@@ -237,7 +237,7 @@ def test_designs_without_an_error_say_why(build, design, words):
     [
         ({"1": {"A": 1, "B": 2}}, "degrees of freedom"),
         ({"1": {"A": 10, "B": 20}, "2": {"A": 11, "B": 21}}, "no variation"),
-        ({"1": {"Z": 1}, "2": {"Z": 2}}, "no fertilized plot"),
+        ({"1": {"Z": 1}, "2": {"Z": 2}}, "no harvest of a fertilized plot"),
     ],
 )
 def test_trials_too_small_or_too_smooth_have_no_error(build, table, words):
@@ -248,5 +248,5 @@ def test_trials_too_small_or_too_smooth_have_no_error(build, table, words):
 def test_a_trial_without_plots_keeps_its_row(build):
     plots = build.plots("other", TABLE)
     found, means = analyse(build, plots)
-    assert found["n_plots"] == 0 and "no fertilized plot" in found["no_error_reason"]
+    assert found["n_plots"] == 0 and "no harvest of a fertilized plot" in found["no_error_reason"]
     assert means.empty
