@@ -13,6 +13,7 @@ select
   u.unit, u.digits,
   a.n_plots, a.n_blocks, a.n_treatments, a.cv_pct, a.lsd_5pct / u.kg_ha_per_unit as lsd_5pct,
   a.lsd_5pct_largest / u.kg_ha_per_unit as lsd_5pct_largest, a.mean / u.kg_ha_per_unit as mean, a.no_error_reason,
+  a.subplots_per_main_plot,
   (select count(*) from trials.plots as p where p.trial_id = t.trial_id) as n_plots_delivered,
   (select count(*) from trials.plots as p where p.trial_id = t.trial_id and p.fate = 'used') as n_plots_used,
   t.file

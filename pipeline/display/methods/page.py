@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 import pandas as pd
 
-from pipeline.display.methods import rules, weather
+from pipeline.display.methods import money, rules, weather
 from pipeline.display.words import checks, declarations, links, program, trials
 from pipeline.display.words.numbers import capital
 from pipeline.display.words.tables import Markdown, listing, section, stacked
@@ -57,6 +57,10 @@ class MethodsPage:
     @property
     def n_response(self) -> Markdown:
         return listing(rules.n_response())
+
+    @property
+    def money(self) -> Markdown:
+        return listing(money.rules())
 
     @property
     def verdicts(self) -> Markdown:

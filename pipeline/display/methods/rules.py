@@ -190,6 +190,17 @@ def limits() -> list[str]:
             " is told beside it (methods disagree) and decides nothing."
         ),
         (
+            "Where the wider of two intervals is given, it lies around the average that leads: the half-width is what"
+            " is taken from the other."
+        ),
+        (
+            "Classes of 1 or 2 site-years are in the model and in the test between classes too. The df of a class mean"
+            " and of the test are at most site-years less classes, rates among them. Differences between"
+            " seasons that are left once each class has its mean: seasons less 1 where every season has all classes in"
+            " equal shares, fewer the more a class goes with certain seasons. It is the sum of squares to expect of"
+            " the season means of what the class means leave, divided by the season variance."
+        ),
+        (
             f"Where the spread of classes of {rules.FEWEST_FOR_THE_MODEL} or more site-years differs more than"
             f" {rules.NOTABLE_SD_RATIO:g}-fold, each class has its own mean."
         ),
@@ -245,9 +256,16 @@ def n_response() -> list[str]:
             " fitting better. Mitscherlich is fitted over site-years only."
         ),
         (
+            "The curve over site-years is fitted by least squares to the mean yields of each site-year at each rate,"
+            " zero-N among them and needed, adjusted for blocks where plots are lacking. Each site-year has an"
+            " intercept of its own and weighs the same; how yield rises with N is common. The curve ends at the"
+            f" highest rate that {pooled_curves.FEWEST_SITE_YEARS} site-years reach."
+        ),
+        (
             "N is priced as it is spread: the price of its source per lb N, and the premium on the share that is"
             " coated. One more unit of yield is worth the crop price less hauling, ginning and drying at the moisture"
-            " it was harvested at. Without a price there is a rate of highest yield and no economic optimum."
+            " it was harvested at, averaged over the treatments of all trials. Without a price there is a rate of"
+            " highest yield and no economic optimum."
         ),
         (
             "What a tested rate loses against the economic optimum is read off the same common curve, in net return per"
@@ -271,7 +289,8 @@ def n_response() -> list[str]:
         ),
         (
             f"Intervals over site-years come from {resampling.N_RESAMPLES:,} resamples of whole site-years, always with"
-            f" the same random seed ({resampling.RANDOM_SEED})."
+            f" the same random seed ({resampling.RANDOM_SEED}). The ends are percentiles taken further out, as a t"
+            " interval on site-years less 1 would lie (expanded percentiles; Hesterberg 2015)."
         ),
     ]
 

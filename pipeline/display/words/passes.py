@@ -123,9 +123,11 @@ def _over_zero_n(row: Mapping) -> str:
     """How far the comparator out-yields zero-N, in parentheses; empty where that is not known."""
     if pd.isna(row["assay_estimate"]):
         return ""
+    n, all_of_them = row["assay_n_site_years"], row["n_site_years"]
+    where = f", at the {n:.0f} of {count(all_of_them, 'site-year')} with zero-N plots" if n < all_of_them else ""
     if row["unit"] == "ratio":
-        return f" (on average {number(row['assay_estimate'], 2)} times the yield of zero-N)"
-    return f" (on average {number(row['assay_estimate'], row['digits'])} {row['unit']} over zero-N)"
+        return f" (on average {number(row['assay_estimate'], 2)} times the yield of zero-N{where})"
+    return f" (on average {number(row['assay_estimate'], row['digits'])} {row['unit']} over zero-N{where})"
 
 
 def economic(row: Mapping) -> str:

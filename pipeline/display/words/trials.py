@@ -118,7 +118,8 @@ def plot_noise(trial: Mapping) -> str:
         reason = text(trial["no_error_reason"])
         return f"Plot noise cannot be estimated for this trial{f': {reason}' if reason else ''}."
     usual, largest = (number(trial[lsd], trial["digits"]) for lsd in ("lsd_5pct", "lsd_5pct_largest"))
-    is_split = trial["design"] == "split-plot"
+    # with one fertilized plot in each main plot no two treatments are compared within one
+    is_split = trial["design"] == "split-plot" and trial["subplots_per_main_plot"] != 1
     if pd.isna(trial["lsd_5pct_largest"]):
         others = "; between main plots it is not known" if is_split else ""
     elif is_split:

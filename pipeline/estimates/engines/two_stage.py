@@ -236,8 +236,9 @@ def prediction_interval_fiducial(
     """Interval for a new site-year's true gain from the confidence distribution of tau2.
 
     After Nagashima, Noma and Furukawa 2019 (Statistical Methods in Medical Research
-    28:1689-1702), with draws from a scrambled Sobol sequence of fixed seed, so that
-    the same gains always give the same interval.
+    28:1689-1702), but from the generalized Q, which is chi-square at the true tau2, where
+    theirs is from the exact distribution of Cochran's Q; with draws from a scrambled Sobol
+    sequence of fixed seed, so that the same gains always give the same interval.
     """
     k = len(gains)
     uniform = qmc.Sobol(d=3, seed=FIDUCIAL_SEED).random(FIDUCIAL_DRAWS)

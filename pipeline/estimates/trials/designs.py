@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -124,7 +124,7 @@ def _no_error_reason(plots: pd.DataFrame, design: str) -> str | None:
     if design not in RANDOMIZED:
         return f"the design '{design}' has no written analysis"
     if len(plots) == 0:
-        return "no fertilized plot was harvested"
+        return "no harvest of a fertilized plot was delivered"
     if design == "split-plot" and plots["main_plot"].isna().any():
         return "split-plot, but some plots do not name their main plot"
     return None
@@ -139,10 +139,19 @@ def _one_stratum(plots: pd.DataFrame, design: str) -> ErrorStrata:
 def _split_plot_strata(plots: pd.DataFrame) -> ErrorStrata:
     """Sub-plot error within main plots; main-plot error as what main plots add to blocks.
 
-    The coefficient of the main-plot variance is taken from the design matrices, so
-    that lost sub-plots are allowed for (it is the number of sub-plots when none is lost).
+    The coefficient of the main-plot variance is taken from the design matrices, so that
+    lost sub-plots are allowed for (it is the number of sub-plots when none is lost). Main plots of which one plot is
+    left each, such as those of zero-N and one rate, are the plots of a randomized block, with one error.
     """
     unit = main_plot_units(plots)
+    if unit.is_unique:
+        of_plots = _one_stratum(plots, "split-plot")
+        return replace(
+            of_plots,
+            main_plot_error_variance=of_plots.error_variance,
+            main_plot_error_df=of_plots.error_df,
+            subplots_per_main_plot=1.0,
+        )
     by_block = _design([plots["treatment_code"], plots["block"]])
     within_rss, within_df = _residual(plots["value"], _design([plots["treatment_code"], unit]))
     block_rss, block_df = _residual(plots["value"], by_block)

@@ -7,14 +7,18 @@ import pandas as pd
 import pytest
 
 from pipeline import verdicts
+from pipeline.display.methods import money
 from pipeline.display.methods import rules as printed
 from pipeline.display.words.tables import escaped
-from pipeline.estimates.average import pooling
+from pipeline.estimates.average import chances, pooling, three_methods
 from pipeline.estimates.average.three_methods import MethodRow
 from pipeline.estimates.engines import interval_rules as rules
 from pipeline.estimates.engines import two_stage
+from pipeline.estimates.money import partial_budget
 from pipeline.estimates.n_response import curves, resampling
 from pipeline.estimates.passes import noninferiority
+from pipeline.estimates.trials import designs, moderation
+from pipeline.estimates.where import long_run
 from pipeline.folders import REPORTS
 from pipeline.publishing.dictionary import dictionary_tables
 from tests.unit.display.rows import DECLARED
@@ -72,6 +76,42 @@ def test_the_methods_page_names_what_the_code_does_where_a_source_leaves_a_choic
     documented = f"{two_stage.prediction_interval_fiducial.__doc__} {two_stage.Heterogeneity.__doc__}"
     assert all(source in page and source in documented for source in named)
     assert "lower limit of their plain mean difference must lie above the margin" in page
+    quantile = np.array([4.0])
+    spread = two_stage._tau2_where_q_is(quantile, np.array([0.0, 3.0, 9.0]), errors, 1.0)[0]
+    assert np.sum((np.array([-4.0, -1.0, 5.0])) ** 2) / (1.0 + spread) == pytest.approx(quantile[0])
+    assert "from the generalized Q statistic: each quantile of chi-square" in page
+
+
+def test_the_methods_page_says_how_errors_are_moderated_and_which_strata_a_split_plot_has():
+    page = (REPORTS / "methods.qmd").read_text(encoding="utf-8")
+    alike, dfs = np.array([1.0, 1.01, 0.99]), np.array([10.0, 20.0, 30.0])
+    assert moderation.squeeze(alike, dfs) == pytest.approx(np.average(alike, weights=dfs))
+    assert list(moderation.moderated_dfs(alike, dfs)) == [60.0] * 3
+    assert "all have the pooled variance, with the df of all together" in page
+    rows = {"block": list("1122"), "main_plot": list("ABAB"), "treatment_code": list("ABAB"), "value": [1.0, 3, 4, 7]}
+    as_block = designs.error_strata(pd.DataFrame(rows), "RCBD").error_variance
+    assert designs.error_strata(pd.DataFrame(rows), "split-plot").error_variance == as_block
+    assert "one fertilized plot in each main plot is analyzed as a randomized block" in page
+    assert not designs.RANDOMIZED["CRD"] and "A trial without blocks gives one gain" in page
+
+
+def test_the_wider_of_two_intervals_lies_where_the_methods_page_says():
+    row = three_methods.interval(two_stage.Mean(5.0, 1.0, 9.0), 0.95, "own")
+    guarded = three_methods.at_least(row, two_stage.Mean(7.0, 2.0, 4.0), 0.95, "guard")
+    assert guarded["estimate"] == 5.0 and guarded["conf_high"] + guarded["conf_low"] == pytest.approx(10.0)
+    assert any("around the average that leads" in line for line in printed.limits())
+
+
+def test_money_prints_the_gates_that_the_code_follows():
+    said = " ".join(money.rules())
+    gates = {"half_width": 1.0, "std_error": 1.0, "df": 9.0}
+    assert np.isnan(chances.pay_chances(0.0, tau=0.5, **gates)["fields_pay_tenths"])
+    assert chances.pay_chances(0.0, tau=1.0, **gates)["fields_pay_tenths"] == 5.0
+    assert f"wider than {chances.WIDEST_SHARE} tenths is not given" in said
+    assert chances.tenths(1 / 21) == 0.0 and chances.tenths(1 / 20) == 1.0 and "from 1 in 20 to 19 in 20" in said
+    assert f"more than {100 * long_run.MOST_UNMET:.0f}% of reference years" in said
+    assert f"{partial_budget.FEWEST_SITE_YEARS} site-years and {partial_budget.FEWEST_SEASONS} seasons" in said
+    assert f"With {rules.TOO_FEW_DF_FOR_MONEY} degrees of freedom or fewer" in said
 
 
 def test_verdicts_stand_in_the_order_in_which_they_are_tried():

@@ -24,7 +24,7 @@ def row(**changed) -> dict:
         "lower_limit": -2.0, "upper_limit": 4.4, "tost_low": -1.1, "tost_high": 3.5, "is_equivalent": False,
         "verdict": WITHIN_MARGIN, "reason": "Even the lower limit loses less than the margin.",
         "assay_sensitivity": "shown", "assay_reason": "the comparator clearly out-yields zero-N",
-        "assay_estimate": 74.9,
+        "assay_estimate": 74.9, "assay_n_site_years": 8,
         "economic_margin": 0.4, "economic_unit": "bu/ac", "economic_digits": 1,
         "economic_says": "may lose up to this and still pay",
     } | changed  # fmt: skip
@@ -139,6 +139,13 @@ def test_how_far_the_comparator_stands_above_zero_n_is_told_in_the_unit_of_the_m
     assert "(on average 74.9 bu/ac over zero-N)" in passes.assay(row())
     said = passes.assay(row(unit="ratio", digits=3, assay_estimate=1.7214))
     assert "(on average 1.72 times the yield of zero-N)" in said
+
+
+def test_site_years_without_zero_n_are_told_where_the_comparator_is_held_against_it():
+    said = passes.assay(row(assay_n_site_years=7))
+    assert "(on average 74.9 bu/ac over zero-N, at the 7 of 8 site-years with zero-N plots)" in said
+    ratio = passes.assay(row(assay_n_site_years=3, unit="ratio", assay_estimate=1.7))
+    assert "times the yield of zero-N, at the 3 of 8 site-years with zero-N plots)" in ratio
 
 
 def test_the_declared_target_comes_first_and_the_other_repeats_no_basis():

@@ -93,7 +93,7 @@ def test_plot_noise():
 def test_plot_noise_of_a_split_plot_is_told_within_and_between_main_plots():
     trial = {
         "design": "split-plot", "lsd_5pct": 2.51, "lsd_5pct_largest": 3.42, "cv_pct": 3.5, "digits": 1, "unit": "bu/ac",
-        "no_error_reason": None,
+        "no_error_reason": None, "subplots_per_main_plot": 3.0,
     }  # fmt: skip
     within = (
         "Within a main plot, a difference between two treatments under 2.5 bu/ac could be plot noise (LSD 5%, CV 3.5%)"
@@ -101,6 +101,17 @@ def test_plot_noise_of_a_split_plot_is_told_within_and_between_main_plots():
     assert trial_words.plot_noise(trial) == f"{within}; between main plots, under 3.4 bu/ac."
     assert (
         trial_words.plot_noise(trial | {"lsd_5pct_largest": NONE}) == f"{within}; between main plots it is not known."
+    )
+
+
+def test_plot_noise_of_main_plots_with_one_fertilized_plot_is_told_as_of_a_randomized_block():
+    trial = {
+        "design": "split-plot", "lsd_5pct": 2.51, "lsd_5pct_largest": 3.42, "cv_pct": 3.5, "digits": 1, "unit": "bu/ac",
+        "no_error_reason": None, "subplots_per_main_plot": 1.0,
+    }  # fmt: skip
+    assert trial_words.plot_noise(trial) == (
+        "A difference between two treatments under 2.5 bu/ac could be plot noise (LSD 5%, CV 3.5%); for the two"
+        " that are known least precisely, under 3.4 bu/ac."
     )
 
 

@@ -135,6 +135,24 @@ def test_split_plot_with_a_lost_sub_plot_keeps_its_strata_apart(build):
     assert 2 < found["subplots_per_main_plot"] < 3
 
 
+def test_main_plots_of_one_fertilized_plot_are_analyzed_as_a_randomized_block(build):
+    """Zero-N beside one rate in each main plot: without zero-N the main plots are the plots of complete blocks."""
+    plots = build.plots("t", TABLE)
+    zero = plots["treatment_code"] == "Z"
+    beside = [plots[zero].assign(main_plot=code, plot=f"Z{code}") for code in "ABC"]
+    split = pd.concat([plots[~zero].assign(main_plot=plots["treatment_code"]), *beside], ignore_index=True)
+    found, _ = analyse(build, split, "split-plot")
+    block, _ = analyse(build, plots)
+    assert pd.isna(found["no_error_reason"])
+    assert (found["error_variance"], found["error_df"]) == (block["error_variance"], block["error_df"])
+    assert (found["main_plot_error_variance"], found["main_plot_error_df"]) == (
+        block["error_variance"],
+        block["error_df"],
+    )
+    assert found["subplots_per_main_plot"] == 1
+    assert found["lsd_5pct_largest"] == pytest.approx(block["lsd_5pct_largest"])
+
+
 def test_main_plots_without_an_error_have_no_largest_lsd(build):
     """One block: the sub-plots show their error, the main plots none."""
     sizes = {"A0": 80, "A1": 90, "B0": 85, "B1": 99}
@@ -219,7 +237,7 @@ def test_designs_without_an_error_say_why(build, design, words):
     [
         ({"1": {"A": 1, "B": 2}}, "degrees of freedom"),
         ({"1": {"A": 10, "B": 20}, "2": {"A": 11, "B": 21}}, "no variation"),
-        ({"1": {"Z": 1}, "2": {"Z": 2}}, "no fertilized plot"),
+        ({"1": {"Z": 1}, "2": {"Z": 2}}, "no harvest of a fertilized plot"),
     ],
 )
 def test_trials_too_small_or_too_smooth_have_no_error(build, table, words):
@@ -230,5 +248,5 @@ def test_trials_too_small_or_too_smooth_have_no_error(build, table, words):
 def test_a_trial_without_plots_keeps_its_row(build):
     plots = build.plots("other", TABLE)
     found, means = analyse(build, plots)
-    assert found["n_plots"] == 0 and "no fertilized plot" in found["no_error_reason"]
+    assert found["n_plots"] == 0 and "no harvest of a fertilized plot" in found["no_error_reason"]
     assert means.empty
