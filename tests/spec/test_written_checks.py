@@ -244,10 +244,22 @@ CASES = {
         "applications do not add up", HOLDS, ("treatments", 3, "n_rate"),
         "U-120: 260.9 lb N/ac applied, 120.0 lb N/ac planned",
         _set("nitrogen_applications", 2, "n_rate_lb_ac", "260.9")),
+    "too little N, told twice": Case(
+        "applications do not add up", HOLDS, ("treatments", 3, "n_rate"),
+        "U-120: 100.0 lb N/ac applied, 120.0 lb N/ac planned",
+        _all(_set("nitrogen_applications", 2, "n_rate_lb_ac", "100"),
+             lambda tiny, where: tiny.repeat("nitrogen_applications", 2, where)), also=("row repeated",)),
     "no application of one treatment": Case(
         "applications do not add up", HOLDS, ("treatments", 3, "n_rate"),
         "U-120: 0.0 lb N/ac applied, 120.0 lb N/ac planned",
         _remove("nitrogen_applications", 2)),
+    "starter on all plots, counted toward the treatments": Case(
+        "treatment n on all plots", HOLDS, ("nitrogen_applications", 5, "counts_toward"),
+        "5.0 lb N/ac on all plots, counted toward the treatments",
+        _all(_set("nitrogen_applications", 5, "counts_toward", "treatment"),
+             _set("nitrogen_applications", 5, "treatment_code", "all"))),
+    "background N of All": Case("", "", ("", None, None), "",
+                                _set("nitrogen_applications", 5, "treatment_code", "All")),
     "starter on the urea plots alone": Case(
         "background n differs between arms", NOTED, ("nitrogen_applications", 5, "counts_toward"),
         "background N on U-120 alone",
@@ -354,6 +366,9 @@ CASES = {
     "code of a plot mistyped": Case(
         "plot with unknown treatment", HOLDS, ("plots", 4, "treatment_code"), "C50-120",
         _set("plots", 4, "treatment_code", "C50-120"), also=("block lacks treatment",)),
+    "the same code mistyped in a second trial": Case(
+        "plot with unknown treatment", HOLDS, ("plots", 7, "treatment_code"), "C50-120",
+        _set("plots", 7, "treatment_code", "C50-120"), also=("block lacks treatment",)),
     "a code of another treatment than those beside it": Case(
         "plot with unknown treatment", HOLDS, ("plots", 4, "treatment_code"), "UB-120 (2 plots)",
         _all(_set("plots", 4, "treatment_code", "UB-120"), _set("plots", 7, "treatment_code", "UB-120")),
@@ -417,6 +432,12 @@ CASES = {
     "one of six plots without a block": Case(
         "", "", ("plots", 2, None), "", _set("plots", 2, "block", ""),
         also=("plots.block is empty", "block lacks treatment")),
+    "two of eight plots without a block, one of them told twice": Case(
+        "row repeated", ASIDE, ("plots", 10, None),
+        "says the same as seasons/2091/two of eight plots without a block, one of them told twice/plots.csv row 2",
+        _all(_third_block("ZERO", "U-120"), _set("plots", 2, "block", ""), _set("plots", 5, "block", ""),
+             lambda tiny, where: tiny.repeat("plots", 2, where)),
+        also=("plots.block is empty",) * 3 + ("block lacks treatment",) * 3),
     "a file delivered twice": Case(
         "file delivered twice", NOTED, ("plots", 2, None),
         "6 rows say the same as seasons/2091/a file delivered twice/copy/plots.csv; the two files are the same",
@@ -450,6 +471,12 @@ CASES = {
         _all(_site(("Dogwood", "Well drained")),
              _write("weather_daily", ["place", "date", "rain_in"],
                     *(["Dogwood", f"2091-05-0{day}", "0.4"] for day in range(1, 6))))),
+    "rain of just enough earlier years": Case(
+        "", "", ("", None, None), "",
+        _all(_site(("Elm", "Well drained")),
+             *(_write(table, ["place", "date", "rain_in"],
+                      *(["Elm", f"{year}-05-0{day}", "0.4"] for year in years for day in range(1, 6)))
+               for table, years in (("weather_daily", (2091,)), ("rain_history", (2071, 2072, 2073)))))),
     "one site, two drainage classes": Case(
         "site described differently", HOLDS, ("sites", 3, "place, drainage_class"), "Alder, poorly drained",
         _site(("Alder", "well drained"), ("Alder", "Poorly drained")),
@@ -498,10 +525,20 @@ CASES = {
                                      _set("plots", 3, "harvest_weight_lb", "81.8")),
     "much for corn": Case("yield unusual", NOTED, ("plots", 3, "yield"), "301.2 bu/ac",
                           _set("plots", 3, "harvest_weight_lb", "60")),
+    "little for corn": Case("yield unusual", NOTED, ("plots", 3, "yield"), "50.2 bu/ac",
+                            _set("plots", 3, "harvest_weight_lb", "10")),
     "zero-N yields most": Case(
         "unfertilized plots yield more", NOTED, ("plots", 2, "treatment_code"),
         "a zero-N mean of 112% of the fertilized mean",
         _all(_set("plots", 2, "harvest_weight_lb", "47"), _set("plots", 5, "harvest_weight_lb", "47.3"))),
+    "zero-N yields more, just beyond its error": Case(
+        "unfertilized plots yield more", NOTED, ("plots", 2, "treatment_code"),
+        "a zero-N mean of 105% of the fertilized mean", _weights((43.4, 42.6, 43.2), (46.8, 42.7, 43.1))),
+    "the only zero-N plot yields most": Case(
+        "unfertilized plots yield more", NOTED, ("plots", 2, "treatment_code"),
+        "a zero-N mean of 111% of the fertilized mean",
+        _all(_set("plots", 2, "harvest_weight_lb", "47"), _set("plots", 5, "outcome", "lost"),
+             _set("plots", 5, "cause", "deer"))),
     "zero-N yields more, within its error": Case(
         "", "", ("", None, None), "", _weights((41.1, 41.3, 42.9), (45.2, 41.7, 42.6))),
     "zero-N yields most in soybean": Case(
@@ -586,6 +623,9 @@ CASES = {
         "harvests", ["trial_id", "plot", "pick", "harvest_weight_lb"],
         ["a weight and picks 0.5 % apart", "101", "1", "5"],
         ["a weight and picks 0.5 % apart", "101", "2", "4.25"]), like="2091-B-cotton"),
+    "a plot weighed whole, and one of its two picks": Case(
+        "weight beside picks", HOLDS, ("plots", 4, "harvest_weight"), "17.6 lb here, 13.42 lb in 1 pick",
+        _all(_picked, _remove("harvests", 7), _set("plots", 4, "harvest_weight_lb", "17.6")), like="2091-B-cotton"),
     "a weight and picks 1.1 % apart": Case(
         "weight beside picks", HOLDS, ("plots", 2, "harvest_weight"), "9.3 lb here, 9.2 lb in 2 picks",
         _write("harvests", ["trial_id", "plot", "pick", "harvest_weight_lb"],
@@ -920,3 +960,12 @@ def test_a_trial_that_is_told_twice_does_not_double_what_is_found_in_its_plots(t
     found = tiny.checked()["reports.findings"].query("table_name == 'plots' and trial_id == '2091-A-corn'")
     assert sorted(found["check_name"]) == ["block lacks treatment", "plots.moisture outside its hard range"]
     assert set(found["found"]) == {"0.182", "block 1 without C-120"}
+
+
+def test_a_site_described_again_in_a_later_season_is_no_finding(tiny):
+    """Its rows are set aside there and used here."""
+    tiny.write("sites", tiny.rows("sites"), 2092)
+    checked = tiny.checked()
+    assert checked["reports.findings"].empty
+    counts = checked["reports.row_counts"].query("table_name == 'sites'").set_index("season")
+    assert counts[["used", "set_aside"]].to_numpy().tolist() == [[2, 0], [0, 2]]
