@@ -130,6 +130,16 @@ def test_a_review_still_to_come_is_refused(tiny):
         tiny.checked()
 
 
+def test_corrections_of_the_same_row_of_two_files_are_both_applied(tiny):
+    """Each is of a file of its own: none is the other's rival."""
+    tiny.add_delivery("east")
+    corrections(tiny, correction("41.3", "44.1"), correction("41.3", "45.5").replace("2091-A-corn", "east"))
+    checked = tiny.checked()
+    plots = checked["reports.plots"].query("plot == '102'").set_index("trial_id")["yield"]
+    assert plots["east"] / plots["2091-A-corn"] == pytest.approx(45.5 / 44.1)
+    assert checked["reports.findings"].empty
+
+
 def test_a_manifest_tells_which_file_changed_is_new_or_is_gone(tiny):
     names = [
         f"{table}.csv" for table in ("sites", "rain_history", "trials", "treatments", "nitrogen_applications", "plots")
@@ -181,6 +191,11 @@ def test_a_corrected_copy_beside_the_first_is_told_with_both_ways_to_settle_it(t
         for name in names
     ]
     manifest = tiny.folder / "seasons/2091/manifest.csv"
+    of_one = [line for line in lines if line.startswith("again/")]
+    manifest.write_text("\n".join(["file,sha256,sender,received", *of_one]) + "\n")
+    checked = tiny.checked()  # nobody knows when the other came
+    assert "holds the trial" in set(checked["reports.findings"]["severity"])
+    assert not checked["reports.row_counts"]["superseded"].any()
     manifest.write_text("\n".join(["file,sha256,sender,received", *lines]) + "\n")
     assert "holds the trial" not in set(tiny.checked()["reports.findings"]["severity"])
     manifest.unlink()
