@@ -165,6 +165,7 @@ def test_a_manifest_tells_which_file_changed_is_new_or_is_gone(tiny):
 def test_a_corrected_copy_beside_the_first_is_told_with_both_ways_to_settle_it(tiny):
     """Its keys are told, and not nitrogen that was applied twice; what is said mends it."""
     names = ("trials", "treatments", "nitrogen_applications", "plots")
+    tiny.add_delivery("beside")
     for folder in ("first", "again"):
         (tiny.folder / "seasons/2091" / folder).mkdir()
         for name in names:
@@ -187,17 +188,19 @@ def test_a_corrected_copy_beside_the_first_is_told_with_both_ways_to_settle_it(t
     sha256 = {path: hashlib.sha256(path.read_bytes()).hexdigest() for path in (tiny.folder / "seasons").rglob("*.csv")}
     lines = [
         f"{folder}/{name}.csv,{sha256[tiny.path(name, f'2091/{folder}')]},a,2091-11-{day}"
-        for folder, day in (("first", 10), ("again", 20))
+        for folder, day in (("first", 10), ("again", 20), ("beside", 15))
         for name in names
     ]
     manifest = tiny.folder / "seasons/2091/manifest.csv"
-    of_one = [line for line in lines if line.startswith("again/")]
+    of_one = [line for line in lines if not line.startswith("first/")]
     manifest.write_text("\n".join(["file,sha256,sender,received", *of_one]) + "\n")
     checked = tiny.checked()  # nobody knows when the other came
     assert "holds the trial" in set(checked["reports.findings"]["severity"])
     assert not checked["reports.row_counts"]["superseded"].any()
     manifest.write_text("\n".join(["file,sha256,sender,received", *lines]) + "\n")
-    assert "holds the trial" not in set(tiny.checked()["reports.findings"]["severity"])
+    checked = tiny.checked()
+    assert "holds the trial" not in set(checked["reports.findings"]["severity"])
+    assert yield_of_plot(checked, "101") == pytest.approx(22.4 * 81.8 / 84.5 / 56 / (150 / 43_560)), "the later counts"
     manifest.unlink()
     shutil.rmtree(tiny.folder / "seasons/2091/first")
     assert "holds the trial" not in set(tiny.checked()["reports.findings"]["severity"])

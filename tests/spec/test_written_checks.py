@@ -767,9 +767,6 @@ CASES = {
     "a check twice in each block": Case(
         "treatment twice in block", NOTED, ("plots", 8, "treatment_code"), "U-120 in plots 102, 102-1 of block 1",
         _samples(2, rows=range(3, 7, 3)), also=("treatment twice in block",)),
-    "two samples of each plot in one of two blocks": Case(
-        "treatment twice in block", NOTED, ("plots", 8, "treatment_code"), "ZERO in plots 101, 101-1 of block 1",
-        _samples(2, rows=range(2, 5)), also=("treatment twice in block",) * 2),
     "a check five times in a block": Case(
         "treatment twice in block", NOTED, ("plots", 11, "treatment_code"),
         "U-120 in plots 102, 102-1, 102-2 and 2 more of block 1",
