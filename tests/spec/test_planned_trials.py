@@ -125,7 +125,7 @@ def bring_what_came(tiny: TinyProgram, how: str, outcome: str = "harvested") -> 
             tiny.write(name, rows, "2093/alder")
 
 
-@pytest.mark.parametrize(("how", "before"), [("workbook", "planned"), ("folder", "planned"), ("folder", "planted")])
+@pytest.mark.parametrize(("how", "before"), [("workbook", "planned"), ("folder", "planned"), ("folder", " Planted ")])
 def test_what_came_of_a_planned_trial_takes_the_place_of_its_plan(tiny, how, before):
     tiny.plan_season(outcome=before)
     bring_what_came(tiny, how)
