@@ -52,6 +52,12 @@ def _write(table: str, *rows: list[str]) -> Spoil:
     return lambda tiny, where: tiny.write(table, list(rows), where)
 
 
+def _day(date: str, highest: str, lowest: str) -> Spoil:
+    """A dry day at Alder with its temperatures in °F."""
+    heads = ["place", "date", "rain_in", "temp_max_f", "temp_min_f"]
+    return _write("weather_daily", heads, ["Alder", date, "0", highest, lowest])
+
+
 def _printed(code: str, mean: str, kind: str, value: str, alpha: str) -> Spoil:
     return lambda tiny, where: tiny.write(
         "printed_means",
@@ -578,19 +584,15 @@ CASES = {
         _write("rain_history", ["place", "date", "rain_in"], ["Nowhere", "2071-05-01", "0.2"],
                ["Nowhere", "2071-05-02", "0"])),
     "a day as warm at night": Case(
-        "", "", ("", None, None), "",
-        _write("weather_daily", ["place", "date", "rain_in", "temp_max_f", "temp_min_f"],
-               ["Alder", "2091-07-03", "0", "70", "70"])),
+        "", "", ("", None, None), "", _day("2091-07-03", "70", "70")),
     "a lowest above the highest": Case(
         "minimum above maximum", NOTED, ("weather_daily", 2, "temp_min"),
         "Alder on 2091-07-01: lowest 80 °F (26.7 °C), highest 70 °F (21.1 °C)",
-        _write("weather_daily", ["place", "date", "rain_in", "temp_max_f", "temp_min_f"],
-               ["Alder", "2091-07-01", "0", "70", "80"])),
+        _day("2091-07-01", "70", "80")),
     "a temperature with its point lost": Case(
         "minimum above maximum", NOTED, ("weather_daily", 2, "temp_min"),
         "lowest 5e+12 °F (2777777777760.0 °C), highest 70 °F (21.1 °C)",
-        _write("weather_daily", ["place", "date", "rain_in", "temp_max_f", "temp_min_f"],
-               ["Alder", "2091-07-02", "0", "70", "5000000000000"]),
+        _day("2091-07-02", "70", "5000000000000"),
         also=("weather_daily.temp_min outside its hard range",)),
     "water for no trial": Case(
         "irrigation of unknown trial", ASIDE, ("irrigations", 2, "trial_id"), "2091-X-corn",
