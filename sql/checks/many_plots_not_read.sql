@@ -5,7 +5,7 @@ with unread as (
   select distinct f.file, f.sheet, f.row_number
   from trials.findings as f
   where f.table_name = 'plots' and f.severity = 'sets the row aside' and f.row_number is not null
-    and f.check_name not in ('row repeated', 'harvested plot without yield', 'lost plot without cause')
+    and f.check_name <> 'harvested plot without yield'
 ),
 plots as (
   select p.trial_id, count(*) as n_plots, count(u.file) as n_unread,

@@ -130,6 +130,16 @@ def test_a_review_still_to_come_is_refused(tiny):
         tiny.checked()
 
 
+def test_corrections_of_the_same_row_of_two_files_are_both_applied(tiny):
+    """Each is of a file of its own: none is the other's rival."""
+    tiny.add_delivery("east")
+    corrections(tiny, correction("41.3", "44.1"), correction("41.3", "45.5").replace("2091-A-corn", "east"))
+    checked = tiny.checked()
+    plots = checked["reports.plots"].query("plot == '102'").set_index("trial_id")["yield"]
+    assert plots["east"] / plots["2091-A-corn"] == pytest.approx(45.5 / 44.1)
+    assert checked["reports.findings"].empty
+
+
 def test_a_manifest_tells_which_file_changed_is_new_or_is_gone(tiny):
     names = [
         f"{table}.csv" for table in ("sites", "rain_history", "trials", "treatments", "nitrogen_applications", "plots")
@@ -155,6 +165,7 @@ def test_a_manifest_tells_which_file_changed_is_new_or_is_gone(tiny):
 def test_a_corrected_copy_beside_the_first_is_told_with_both_ways_to_settle_it(tiny):
     """Its keys are told, and not nitrogen that was applied twice; what is said mends it."""
     names = ("trials", "treatments", "nitrogen_applications", "plots")
+    tiny.add_delivery("beside")
     for folder in ("first", "again"):
         (tiny.folder / "seasons/2091" / folder).mkdir()
         for name in names:
@@ -177,12 +188,19 @@ def test_a_corrected_copy_beside_the_first_is_told_with_both_ways_to_settle_it(t
     sha256 = {path: hashlib.sha256(path.read_bytes()).hexdigest() for path in (tiny.folder / "seasons").rglob("*.csv")}
     lines = [
         f"{folder}/{name}.csv,{sha256[tiny.path(name, f'2091/{folder}')]},a,2091-11-{day}"
-        for folder, day in (("first", 10), ("again", 20))
+        for folder, day in (("first", 10), ("again", 20), ("beside", 15))
         for name in names
     ]
     manifest = tiny.folder / "seasons/2091/manifest.csv"
+    of_one = [line for line in lines if not line.startswith("first/")]
+    manifest.write_text("\n".join(["file,sha256,sender,received", *of_one]) + "\n")
+    checked = tiny.checked()  # nobody knows when the other came
+    assert "holds the trial" in set(checked["reports.findings"]["severity"])
+    assert not checked["reports.row_counts"]["superseded"].any()
     manifest.write_text("\n".join(["file,sha256,sender,received", *lines]) + "\n")
-    assert "holds the trial" not in set(tiny.checked()["reports.findings"]["severity"])
+    checked = tiny.checked()
+    assert "holds the trial" not in set(checked["reports.findings"]["severity"])
+    assert yield_of_plot(checked, "101") == pytest.approx(22.4 * 81.8 / 84.5 / 56 / (150 / 43_560)), "the later counts"
     manifest.unlink()
     shutil.rmtree(tiny.folder / "seasons/2091/first")
     assert "holds the trial" not in set(tiny.checked()["reports.findings"]["severity"])

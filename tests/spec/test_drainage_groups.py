@@ -31,6 +31,9 @@ def tables(tmp_path_factory):
         tiny.append("sites", site_id=f"site {number}", place="Alder", drainage_class=drainage_class)
         tiny.add_delivery(f"trial {number}")
         tiny.change("trials", 2, "site_id", f"site {number}", f"2091/trial {number}")
+    tiny.append("sites", site_id="nobody's soil", place="Alder")
+    tiny.add_delivery("on nobody's soil")
+    tiny.change("trials", 2, "site_id", "nobody's soil", "2091/on nobody's soil")
     # tile does not change the natural class
     tiny.fill("trials", "artificial_drainage", "subsurface", "2091/trial 5")
     return tiny.checked()
@@ -44,6 +47,11 @@ def test_each_class_has_its_group_and_an_unknown_word_holds_the_trial(tables, nu
     assert trial.status == ("accepted" if group else "held")
     findings = tables["reports.findings"].query("site_id == @name", local_dict={"name": f"site {number}"})
     assert findings["check_name"].tolist() == ([] if group else ["sites.drainage_class is not a known word"])
+
+
+def test_a_trial_whose_drainage_nobody_knows_counts_all_the_same(tables):
+    (trial,) = tables["reports.trials"].query("trial_id == \"on nobody's soil\"").itertuples()
+    assert (trial.status, trial.site_year_id) == ("accepted", "alder-2091") and trial.drainage_group is None
 
 
 def test_a_shortened_word_is_answered_with_the_nearest(tables):

@@ -125,9 +125,9 @@ def bring_what_came(tiny: TinyProgram, how: str, outcome: str = "harvested") -> 
             tiny.write(name, rows, "2093/alder")
 
 
-@pytest.mark.parametrize("how", ["workbook", "folder"])
-def test_what_came_of_a_planned_trial_takes_the_place_of_its_plan(tiny, how):
-    tiny.plan_season()
+@pytest.mark.parametrize(("how", "before"), [("workbook", "planned"), ("folder", "planned"), ("folder", " Planted ")])
+def test_what_came_of_a_planned_trial_takes_the_place_of_its_plan(tiny, how, before):
+    tiny.plan_season(outcome=before)
     bring_what_came(tiny, how)
     checked = tiny.checked()
     assert checked["reports.trials"].set_index("trial_id").loc["2093-A-corn", "status"] == "accepted"

@@ -95,3 +95,17 @@ def test_a_site_described_anew_counts_once(fates):
     rows = fates[fates["file"] == "seasons/2091/sites.csv"].sort_values("row_number")
     assert rows["row_number"].tolist() == [2, 3, 4]
     assert sorted(rows["fate"]) == ["set aside", "used", "used"]
+
+
+def test_a_site_is_as_its_latest_season_describes_it(tiny):
+    heads, first, _ = tiny.rows("sites")
+    anew = dict(zip(heads, first, strict=True)) | {"drainage_source": "dominant component"}
+    tiny.write("sites", [heads, list(anew.values())], 2092)
+    with tiny.loaded() as warehouse:
+        fates = warehouse.read("select * from trials.row_fates where table_name = 'sites'").set_index("file")
+        sites = warehouse.table("trials.sites").set_index("site_id")
+    assert sites.loc[anew["site_id"], "drainage_source"] == "dominant component"
+    assert fates.loc["seasons/2092/sites.csv", "fate"] == "used"
+    told = fates.loc["seasons/2091/sites.csv"].set_index("row_number")[["fate", "reason"]]
+    assert told.loc[2].tolist() == ["set aside", "described anew in seasons/2092/sites.csv"]
+    assert told.loc[3, "fate"] == "used"

@@ -53,6 +53,12 @@ def _write(table: str, *rows: list[str]) -> Spoil:
     return lambda tiny, where: tiny.write(table, list(rows), where)
 
 
+def _day(date: str, highest: str, lowest: str) -> Spoil:
+    """A dry day at Alder with its temperatures in °F."""
+    heads = ["place", "date", "rain_in", "temp_max_f", "temp_min_f"]
+    return _write("weather_daily", heads, ["Alder", date, "0", highest, lowest])
+
+
 def _printed(code: str, mean: str, kind: str, value: str, alpha: str) -> Spoil:
     return lambda tiny, where: tiny.write(
         "printed_means",
@@ -247,10 +253,22 @@ CASES = {
         "applications do not add up", HOLDS, ("treatments", 3, "n_rate"),
         "U-120: 260.9 lb N/ac applied, 120.0 lb N/ac planned",
         _set("nitrogen_applications", 2, "n_rate_lb_ac", "260.9")),
+    "too little N, told twice": Case(
+        "applications do not add up", HOLDS, ("treatments", 3, "n_rate"),
+        "U-120: 100.0 lb N/ac applied, 120.0 lb N/ac planned",
+        _all(_set("nitrogen_applications", 2, "n_rate_lb_ac", "100"),
+             lambda tiny, where: tiny.repeat("nitrogen_applications", 2, where)), also=("row repeated",)),
     "no application of one treatment": Case(
         "applications do not add up", HOLDS, ("treatments", 3, "n_rate"),
         "U-120: 0.0 lb N/ac applied, 120.0 lb N/ac planned",
         _remove("nitrogen_applications", 2)),
+    "starter on all plots, counted toward the treatments": Case(
+        "treatment n on all plots", HOLDS, ("nitrogen_applications", 5, "counts_toward"),
+        "5.0 lb N/ac on all plots, counted toward the treatments",
+        _all(_set("nitrogen_applications", 5, "counts_toward", "treatment"),
+             _set("nitrogen_applications", 5, "treatment_code", "all"))),
+    "background N of All": Case("", "", ("", None, None), "",
+                                _set("nitrogen_applications", 5, "treatment_code", "All")),
     "starter on the urea plots alone": Case(
         "background n differs between arms", NOTED, ("nitrogen_applications", 5, "counts_toward"),
         "background N on U-120 alone",
@@ -262,14 +280,37 @@ CASES = {
     "urea with a coated share": Case(
         "coated share against source", HOLDS, ("treatments", 3, "coated_n"), "urea with a coated share of 0.5 (U-120)",
         _set("treatments", 3, "coated_n_fraction", "0.5")),
+    "a blend coated throughout": Case(
+        "coated share against source", HOLDS, ("treatments", 4, "coated_n"),
+        "coated blend with a coated share of 1.0 (C-120)", _set("treatments", 4, "coated_n_fraction", "1")),
+    "a blend of no coated N": Case(
+        "coated share against source", HOLDS, ("treatments", 4, "coated_n"),
+        "coated blend with a coated share of 0.0 (C-120)", _set("treatments", 4, "coated_n_fraction", "0")),
+    "coated urea of which half is coated": Case(
+        "coated share against source", HOLDS, ("treatments", 4, "coated_n"),
+        "coated urea with a coated share of 0.5 (C-120)", _set("treatments", 4, "n_source", "coated urea")),
+    "shares that need no words": Case(
+        "", "", ("", None, None), "",
+        _all(_set("treatments", 3, "coated_n_fraction", "0"), _set("treatments", 4, "n_source", "coated urea"),
+             _set("treatments", 4, "coated_n_fraction", ""))),
+    "another source, half of it coated": Case("", "", ("", None, None), "", _set("treatments", 4, "n_source", "other")),
     "zero-N at a rate": Case(
         "unfertilized with a rate", HOLDS, ("treatments", 3, "is_zero_n"), "zero-N at 120.0 lb N/ac (U-120)",
         _set("treatments", 3, "is_zero_n", "yes")),
     "a plot left out": Case("block lacks treatment", NOTED, ("plots", 5, "treatment_code"), "block 2 without C-120",
                             _remove("plots", 7)),
+    "a plot left out of a Latin square": Case(
+        "block lacks treatment", NOTED, ("plots", 5, "treatment_code"), "block 2 without C-120",
+        _all(_set("trials", 2, "design", "Latin square"), _remove("plots", 7))),
+    "a plot left out of a split-plot": Case(
+        "block lacks treatment", NOTED, ("plots", 5, "treatment_code"), "block 2 without C-120",
+        _all(_set("trials", 2, "design", "split-plot"), _main_plots("abbabb"), _remove("plots", 7))),
     "planted after harvest": Case(
         "dates out of order", NOTED, ("trials", 2, "planted, harvested"), "2091-10-05 to 2091-10-04",
         _set("trials", 2, "planted", "2091-10-05")),
+    "planted on the day of harvest": Case(
+        "dates out of order", NOTED, ("trials", 2, "planted, harvested"), "2091-10-04 to 2091-10-04",
+        _set("trials", 2, "planted", "2091-10-04")),
     "harvested in another year": Case(
         "dates out of order", NOTED, ("trials", 2, "planted, harvested"), "2091-05-02 to 2093-10-04",
         _set("trials", 2, "harvested", "2093-10-04")),
@@ -278,6 +319,17 @@ CASES = {
         "a harvested trial, but no moisture_pct in any plot",
         _all(*(_set("plots", row, "moisture_pct", "") for row in range(2, 8))),
         also=("harvested plot without yield",) * 6),
+    "no moisture but in a plot that hail took": Case(
+        "harvested trial without yields", HOLDS, ("trials", 2, "outcome"),
+        "a harvested trial, but no moisture_pct in any plot",
+        _all(*(_set("plots", row, "moisture_pct", "") for row in (2, 3, 5, 6, 7)),
+             _set("plots", 4, "outcome", "damaged"), _set("plots", 4, "cause", "hail")),
+        also=("harvested plot without yield",) * 5),
+    "a lost trial whose plots have no moisture": Case(
+        "harvested plot without yield", ASIDE, ("plots", 2, "moisture_pct"), "no moisture_pct",
+        _all(_plots("moisture_pct", *[""] * 6), _set("trials", 2, "outcome", "lost"),
+             _set("trials", 2, "outcome_reason", "flood")),
+        also=("harvested plot without yield",) * 5),
     "no moisture": Case("harvested plot without yield", ASIDE, ("plots", 3, "moisture_pct"), "no moisture_pct",
                         _set("plots", 3, "moisture_pct", "")),
     "a moisture that is no number has its finding and no second one": Case(
@@ -286,6 +338,10 @@ CASES = {
     "no moisture, and a weight that is no number": Case(
         "harvested plot without yield", ASIDE, ("plots", 3, "moisture_pct"), "no moisture_pct",
         _all(_set("plots", 3, "moisture_pct", ""), _set("plots", 3, "harvest_weight_lb", "4x4")),
+        also=("plots.harvest_weight is not a number like 12.5",)),
+    "no weight below one that is no number": Case(
+        "harvested plot without yield", ASIDE, ("plots", 4, "harvest_weight"), "no harvest_weight",
+        _all(_set("plots", 3, "harvest_weight_lb", "4x4"), _set("plots", 4, "harvest_weight_lb", "")),
         also=("plots.harvest_weight is not a number like 12.5",)),
     "a weight that is no number has its finding and no second one": Case(
         "", "", ("", None, None), "", _set("plots", 3, "harvest_weight_lb", "4x4"),
@@ -319,6 +375,9 @@ CASES = {
     "code of a plot mistyped": Case(
         "plot with unknown treatment", HOLDS, ("plots", 4, "treatment_code"), "C50-120",
         _set("plots", 4, "treatment_code", "C50-120"), also=("block lacks treatment",)),
+    "the same code mistyped in a second trial": Case(
+        "plot with unknown treatment", HOLDS, ("plots", 7, "treatment_code"), "C50-120",
+        _set("plots", 7, "treatment_code", "C50-120"), also=("block lacks treatment",)),
     "a code of another treatment than those beside it": Case(
         "plot with unknown treatment", HOLDS, ("plots", 4, "treatment_code"), "UB-120 (2 plots)",
         _all(_set("plots", 4, "treatment_code", "UB-120"), _set("plots", 7, "treatment_code", "UB-120")),
@@ -340,6 +399,10 @@ CASES = {
         "unfertilized plot out of line", NOTED, ("plots", 9, "treatment_code"),
         "bu/ac in block 3, where the lowest fertilized plot is 301 (U-120) with 112.4",
         _third_block("U-120", "ZERO", "C-120")),
+    "zero-N out of line in two of four blocks": Case("", "", ("", None, None), "", _weights(
+        (22.1, 41.3, 42.9), (22.4, 42.1, 43.3), (41.9, 22.3, 41.7), (42.2, 22.6, 43.1))),
+    "a fertilized plot far below the others and zero-N": Case("", "", ("", None, None), "", _weights(
+        (22.1, 41.3, 42.9), (22.4, 42.1, 43.3), (30.2, 26.3, 43.1))),
     "three blocks as planted": Case("", "", ("", None, None), "", _third_block("ZERO", "U-120", "C-120", more=0.2)),
     "three blocks under another id": Case(
         "trial repeats another", HOLDS, ("plots", 2, "trial_id"),
@@ -356,6 +419,17 @@ CASES = {
         _all(lambda tiny, where: tiny.fill("nitrogen_applications", "product_rate_lb_ac", "", where),
              _set("nitrogen_applications", 2, "product_rate_lb_ac", "250"),
              _set("nitrogen_applications", 3, "product_rate_lb_ac", "130.4"))),
+    "2 % less N than its product holds": Case(
+        "", "", ("", None, None), "",
+        _all(*(lambda tiny, where, column=column, value=value: tiny.fill("nitrogen_applications", column, value, where)
+               for column, value in (("product_rate_lb_ac", ""), ("product_n_pct", "40"))),
+             _set("nitrogen_applications", 2, "product_rate_lb_ac", "294"))),
+    "2.2 % less N than its product holds": Case(
+        "product against n rate", HOLDS, ("nitrogen_applications", 2, "n_rate, product_rate"),
+        "120.0 lb N/ac given, 117.4 lb N/ac in the product",
+        _all(*(lambda tiny, where, column=column, value=value: tiny.fill("nitrogen_applications", column, value, where)
+               for column, value in (("product_rate_lb_ac", ""), ("product_n_pct", "40"))),
+             _set("nitrogen_applications", 2, "product_rate_lb_ac", "293.5"))),
     "a code written in words": Case(
         "plot with unknown treatment", HOLDS, ("plots", 4, "treatment_code"), "C 120 planting (2 plots)",
         _all(_set("plots", 4, "treatment_code", "C 120 planting"),
@@ -366,9 +440,19 @@ CASES = {
         "2 of 6 plots are set aside because their cells cannot be read",
         _all(_set("plots", 2, "block", ""), _set("plots", 5, "block", "")),
         also=("plots.block is empty",) * 2 + ("block lacks treatment",) * 2),
+    "two of eight plots without a block": Case(
+        "", "", ("plots", 2, None), "",
+        _all(_third_block("ZERO", "U-120"), _set("plots", 2, "block", ""), _set("plots", 5, "block", "")),
+        also=("plots.block is empty",) * 2 + ("block lacks treatment",) * 3),
     "one of six plots without a block": Case(
         "", "", ("plots", 2, None), "", _set("plots", 2, "block", ""),
         also=("plots.block is empty", "block lacks treatment")),
+    "two of eight plots without a block, one of them told twice": Case(
+        "row repeated", ASIDE, ("plots", 10, None),
+        "says the same as seasons/2091/two of eight plots without a block, one of them told twice/plots.csv row 2",
+        _all(_third_block("ZERO", "U-120"), _set("plots", 2, "block", ""), _set("plots", 5, "block", ""),
+             lambda tiny, where: tiny.repeat("plots", 2, where)),
+        also=("plots.block is empty",) * 3 + ("block lacks treatment",) * 3),
     "a file delivered twice": Case(
         "file delivered twice", NOTED, ("plots", 2, None),
         "6 rows say the same as seasons/2091/a file delivered twice/copy/plots.csv; the two files are the same",
@@ -402,6 +486,12 @@ CASES = {
         _all(_site(("Dogwood", "Well drained")),
              _write("weather_daily", ["place", "date", "rain_in"],
                     *(["Dogwood", f"2091-05-0{day}", "0.4"] for day in range(1, 6))))),
+    "rain of just enough earlier years": Case(
+        "", "", ("", None, None), "",
+        _all(_site(("Elm", "Well drained")),
+             *(_write(table, ["place", "date", "rain_in"],
+                      *(["Elm", f"{year}-05-0{day}", "0.4"] for year in years for day in range(1, 6)))
+               for table, years in (("weather_daily", (2091,)), ("rain_history", (2071, 2072, 2073)))))),
     "one site, two drainage classes": Case(
         "site described differently", HOLDS, ("sites", 3, "place, drainage_class"), "Alder, poorly drained",
         _site(("Alder", "well drained"), ("Alder", "Poorly drained")),
@@ -426,6 +516,10 @@ CASES = {
         also=("season without weather",)),
     "no applications": Case("trial without applications", NOTED, ("trials", 2, "trial_id"),
                             "no application of no applications", _remove("nitrogen_applications", 2, 3, 4, 5)),
+    "a lost trial without applications": Case(
+        "", "", ("", None, None), "",
+        _all(_remove("nitrogen_applications", 2, 3, 4, 5), _set("trials", 2, "outcome", "lost"),
+             _set("trials", 2, "outcome_reason", "flood"))),
     "no plots": Case("trial without plots", HOLDS, ("trials", 2, "outcome"), "a harvested trial without plots",
                      _remove("plots", 2, 3, 4, 5, 6, 7)),
     "no treatments": Case(
@@ -435,16 +529,47 @@ CASES = {
     "a column of theirs": Case(
         "unknown column", NOTED, ("plots", 1, "Lodging pct"), "Lodging pct", lambda tiny,
         where: tiny.fill("plots", "Lodging pct", "5", where)),
+    "a column of another table": Case(
+        "unknown column", NOTED, ("plots", 1, "latitude"), "latitude",
+        lambda tiny, where: tiny.fill("plots", "latitude", "35", where)),
+    "width 3.1 % off": Case("width against rows", HOLDS, ("plots", 4, "harvest_width"), "4.84 ft wide",
+                            _set("plots", 4, "harvest_width_ft", "4.845")),
     "6 ft from 2 rows at 30 in": Case("width against rows", HOLDS, ("plots", 4, "harvest_width"), "6.0 ft wide",
                                       _set("plots", 4, "harvest_width_ft", "6")),
     "more than corn can yield": Case("yield beyond reach", NOTED, ("plots", 3, "yield"), "410.6 bu/ac",
                                      _set("plots", 3, "harvest_weight_lb", "81.8")),
     "much for corn": Case("yield unusual", NOTED, ("plots", 3, "yield"), "301.2 bu/ac",
                           _set("plots", 3, "harvest_weight_lb", "60")),
+    "little for corn": Case("yield unusual", NOTED, ("plots", 3, "yield"), "50.2 bu/ac",
+                            _set("plots", 3, "harvest_weight_lb", "10")),
     "zero-N yields most": Case(
         "unfertilized plots yield more", NOTED, ("plots", 2, "treatment_code"),
         "a zero-N mean of 112% of the fertilized mean",
         _all(_set("plots", 2, "harvest_weight_lb", "47"), _set("plots", 5, "harvest_weight_lb", "47.3"))),
+    "zero-N yields more, just beyond its error": Case(
+        "unfertilized plots yield more", NOTED, ("plots", 2, "treatment_code"),
+        "a zero-N mean of 105% of the fertilized mean", _weights((43.4, 42.6, 43.2), (46.8, 42.7, 43.1))),
+    "the only zero-N plot yields most": Case(
+        "unfertilized plots yield more", NOTED, ("plots", 2, "treatment_code"),
+        "a zero-N mean of 111% of the fertilized mean",
+        _all(_set("plots", 2, "harvest_weight_lb", "47"), _set("plots", 5, "outcome", "lost"),
+             _set("plots", 5, "cause", "deer"))),
+    "zero-N yields more, within its error": Case(
+        "", "", ("", None, None), "", _weights((41.1, 41.3, 42.9), (45.2, 41.7, 42.6))),
+    "zero-N yields most in soybean": Case(
+        "", "", ("", None, None), "",
+        _all(_plots("harvest_weight_lb", "12.3", "11.2", "11.4", "12.5", "11.1", "11.3"),
+             _plots("moisture_pct", *["12.2"] * 6), _set("trials", 2, "crop", "soybean"))),
+    "zero-N yields most where plots were damaged": Case(
+        "", "", ("", None, None), "",
+        _all(*(_set("plots", row, column, value) for row in (2, 5)
+               for column, value in (("harvest_weight_lb", "47"), ("outcome", "damaged"),
+                                     ("cause", "weighed with its neighbor"))))),
+    "too much for corn, in plots that are set aside": Case(
+        "", "", ("", None, None), "",
+        _all(*(_set("plots", row, column, value) for row, weight in ((3, "81.8"), (4, "60"))
+               for column, value in (("harvest_weight_lb", weight), ("outcome", "damaged"),
+                                     ("cause", "weighed with its neighbor"))))),
     "weights of 0 but on zero-N": Case(
         "unfertilized plots yield more", NOTED, ("plots", 2, "treatment_code"), "a fertilized mean of 0",
         _plots("harvest_weight_lb", "22.0", "0", "0", "22.2", "0", "0"), also=("yield unusual",) * 4),
@@ -463,25 +588,39 @@ CASES = {
     "rain of a place nobody knows": Case(
         "weather of unknown place", NOTED, ("weather_daily", 2, "place"), "Elsewhere (1 day)",
         _write("weather_daily", ["place", "date", "rain_in"], ["Elsewhere", "2091-05-01", "0.2"])),
+    "rain history of a place nobody knows": Case(
+        "weather of unknown place", NOTED, ("rain_history", 2, "place"), "Nowhere (2 days)",
+        _write("rain_history", ["place", "date", "rain_in"], ["Nowhere", "2071-05-01", "0.2"],
+               ["Nowhere", "2071-05-02", "0"])),
+    "a day as warm at night": Case(
+        "", "", ("", None, None), "", _day("2091-07-03", "70", "70")),
     "a lowest above the highest": Case(
         "minimum above maximum", NOTED, ("weather_daily", 2, "temp_min"),
         "Alder on 2091-07-01: lowest 80 °F (26.7 °C), highest 70 °F (21.1 °C)",
-        _write("weather_daily", ["place", "date", "rain_in", "temp_max_f", "temp_min_f"],
-               ["Alder", "2091-07-01", "0", "70", "80"])),
+        _day("2091-07-01", "70", "80")),
     "a temperature with its point lost": Case(
         "minimum above maximum", NOTED, ("weather_daily", 2, "temp_min"),
         "lowest 5e+12 °F (2777777777760.0 °C), highest 70 °F (21.1 °C)",
-        _write("weather_daily", ["place", "date", "rain_in", "temp_max_f", "temp_min_f"],
-               ["Alder", "2091-07-02", "0", "70", "5000000000000"]),
+        _day("2091-07-02", "70", "5000000000000"),
         also=("weather_daily.temp_min outside its hard range",)),
     "water for no trial": Case(
         "irrigation of unknown trial", ASIDE, ("irrigations", 2, "trial_id"), "2091-X-corn",
         _write("irrigations", ["trial_id", "date", "irrigation_in"], ["2091-X-corn", "2091-07-01", "1"])),
+    "water for the trial": Case(
+        "", "", ("", None, None), "",
+        _write("irrigations", ["trial_id", "date", "irrigation_in"], ["water for the trial", "2091-07-01", "1"])),
     "a plot without its second pick": Case(
         "pick missing", HOLDS, ("plots", 4, "plot"), "no pick 2 of plot 103 in harvests",
         _all(_picked, _remove("harvests", 7)), like="2091-B-cotton"),
     "a plot weighed whole beside others in picks": Case("", "", ("", None, None), "", _all(
         _picked, _remove("harvests", 6, 7), _set("plots", 4, "harvest_weight_lb", "17.6")), like="2091-B-cotton"),
+    "hail between the picks": Case("", "", ("", None, None), "", _all(
+        _picked, _remove("harvests", 7), _set("plots", 4, "outcome", "damaged"), _set("plots", 4, "cause", "hail")),
+        like="2091-B-cotton"),
+    "a pick of a plot of another trial": Case(  # plot A stands in "new entries among checks that stand twice"
+        "pick of unknown plot", ASIDE, ("harvests", 2, "plot"), "a pick of a plot of another trial plot A",
+        _write("harvests", ["trial_id", "plot", "pick", "harvest_weight_lb"],
+               ["a pick of a plot of another trial", "A", "1", "9"]), like="2091-B-cotton"),
     "a pick of no plot": Case(
         "pick of unknown plot", ASIDE, ("harvests", 2, "plot"), "a pick of no plot plot 999",
         _write("harvests", ["trial_id", "plot", "pick", "harvest_weight_lb"], ["a pick of no plot", "999", "1", "9"]),
@@ -491,6 +630,30 @@ CASES = {
         _write("harvests", ["trial_id", "plot", "pick", "harvest_weight_lb"],
                ["a weight and picks that differ", "101", "1", "5"],
                ["a weight and picks that differ", "101", "2", "3"]), like="2091-B-cotton"),
+    "a weight and picks 0.5 % apart": Case("", "", ("", None, None), "", _write(
+        "harvests", ["trial_id", "plot", "pick", "harvest_weight_lb"],
+        ["a weight and picks 0.5 % apart", "101", "1", "5"],
+        ["a weight and picks 0.5 % apart", "101", "2", "4.25"]), like="2091-B-cotton"),
+    "a plot weighed whole, and one of its two picks": Case(
+        "weight beside picks", HOLDS, ("plots", 4, "harvest_weight"), "17.6 lb here, 13.42 lb in 1 pick",
+        _all(_picked, _remove("harvests", 7), _set("plots", 4, "harvest_weight_lb", "17.6")), like="2091-B-cotton"),
+    "a weight and picks 1.1 % apart": Case(
+        "weight beside picks", HOLDS, ("plots", 2, "harvest_weight"), "9.3 lb here, 9.2 lb in 2 picks",
+        _write("harvests", ["trial_id", "plot", "pick", "harvest_weight_lb"],
+               ["a weight and picks 1.1 % apart", "101", "1", "5"],
+               ["a weight and picks 1.1 % apart", "101", "2", "4.2"]), like="2091-B-cotton"),
+    "a measurement of a plot of another trial": Case(
+        "measurement of unknown plot", ASIDE, ("measurements", 2, "plot"),
+        "a measurement of a plot of another trial plot A",
+        _write("measurements", ["trial_id", "plot", "trait", "value", "unit"],
+               ["a measurement of a plot of another trial", "A", "plant height", "41", "in"])),
+    "heights beside a sound one": Case(
+        "measurement in strange unit", ASIDE, ("measurements", 3, "value, unit"), "200.0 in",
+        _write("measurements", ["trial_id", "plot", "trait", "value", "unit"],
+               *(["heights beside a sound one", plot, "plant height", value, unit] for plot, value, unit in (
+                   ("101", "41", "in"), ("102", "200", "in"), ("103", "-1", "cm"), ("201", "41", "furlong"),
+                   ("202", "", "pct")))),
+        also=("measurement in strange unit", "measurements.unit is not a known word", "measurements.value is empty")),
     "height in percent": Case(
         "measurement in strange unit", ASIDE, ("measurements", 2, "value, unit"), "41.0 pct",
         _write("measurements", ["trial_id", "plot", "trait", "value", "unit"],
@@ -517,6 +680,23 @@ CASES = {
     "a CV of a difference": Case(
         "printed mean without mean", HOLDS, ("printed_means", 2, "error_kind"), "CV of a difference",
         _difference("U-120", "7.1", "CV")),
+    "a printed mean beside a difference": Case(
+        "printed mean without mean", HOLDS, ("printed_means", 2, "mean_yield"), "a mean beside a difference",
+        _all(_difference("U-120", "7.1"),
+             lambda tiny, where: tiny.fill("printed_means", "mean_yield_bu_ac", "171", where))),
+    "a printed difference from itself": Case(
+        "printed mean without mean", HOLDS, ("printed_means", 2, "compared_with"), "a difference from itself",
+        _difference("C-120", "7.1")),
+    "a printed error without its value": Case(
+        "printed mean without mean", HOLDS, ("printed_means", 2, "error_value"), "SED without a value",
+        _printed("U-120", "171", "SED", "", "")),
+    "a printed mean with its LSD": Case(
+        "", "", ("", None, None), "", _printed("U-120", "171", "LSD", "14.2", "0.05")),
+    "a printed mean with its CV": Case("", "", ("", None, None), "", _printed("U-120", "171", "CV", "8", "")),
+    "a printed mean in pounds and without an error": Case(
+        "", "", ("", None, None), "",
+        _all(_printed("U-120", "9500", "none", "", ""),
+             lambda tiny, where: tiny.rename("printed_means", "mean_yield_bu_ac", "mean_yield_lb_ac", where))),
     "a printed loss": Case("", "", ("", None, None), "", _difference("U-120", "-7.1")),
     "cultivars, and nothing said of nitrogen": Case("", "", ("", None, None), "", _cultivars()),
     "no nitrogen said, and no factor either": Case(
@@ -531,6 +711,14 @@ CASES = {
         "same plots year after year", NOTED, ("trials", 2, "same_plots_as"),
         "the plots of 2090-A-corn, a trial that was not delivered",
         lambda tiny, where: tiny.fill("trials", "same_plots_as", "2090-A-corn", where)),
+    "the plots of the trial itself": Case(
+        "same plots year after year", NOTED, ("trials", 2, "same_plots_as"),
+        "the plots of the plots of the trial itself, the trial itself",
+        lambda tiny, where: tiny.fill("trials", "same_plots_as", "the plots of the trial itself", where)),
+    "the plots of another trial of the season": Case(
+        "same plots year after year", NOTED, ("trials", 2, "same_plots_as"),
+        "the plots of 2091-B-cotton, a trial of 2091",
+        lambda tiny, where: tiny.fill("trials", "same_plots_as", "2091-B-cotton", where)),
     "planted and not heard of since": Case(
         "trial not harvested yet", NOTED, ("trials", 2, "outcome"), "planted, no due date",
         _all(_remove("plots", 2, 3, 4, 5, 6, 7), _set("trials", 2, "outcome", "planted"))),
@@ -551,8 +739,8 @@ CASES = {
              *(_set("treatments", row, "placement", "broadcast incorporated") for row in (3, 4)))),
     "incorporated into standing corn": Case(
         "words that do not go together", NOTED, ("nitrogen_applications", 2, "placement"),
-        "applied three weeks or more after planting with placement broadcast incorporated (U-120 2091-06-10 urea)",
-        _all(_set("nitrogen_applications", 2, "application", "2091-06-10 urea"),
+        "applied three weeks or more after planting with placement broadcast incorporated (U-120 2091-05-23 urea)",
+        _all(_set("nitrogen_applications", 2, "application", "2091-05-23 urea"),
              _set("nitrogen_applications", 2, "placement", "broadcast incorporated"))),
     "split in one pass": Case(
         "words that do not go together", NOTED, ("treatments", 3, "passes"), "timing split with passes 1 (U-120)",
@@ -595,7 +783,7 @@ CASES = {
         "U-120 in plots 102, 102-1, 102-2 and 2 more of block 1",
         _samples(5, rows=range(3, 4))),
     "15 plots of each treatment without blocks": Case("", "", ("", None, None), "", _samples(15, "CRD")),
-    "points along strips": Case("", "", ("", None, None), "", _samples(12, "strips")),
+    "points along strips": Case("", "", ("", None, None), "", _samples(16, "strips")),
     "new entries among checks that stand twice": Case(
         "", "", ("", None, None), "", _all(_samples(2, "incomplete block"), _new_entries(*"ABCDEFGHIJ"))),
     "a Latin square": Case("", "", ("", None, None), "", _set("trials", 2, "design", "Latin square")),
@@ -783,3 +971,12 @@ def test_a_trial_that_is_told_twice_does_not_double_what_is_found_in_its_plots(t
     found = tiny.checked()["reports.findings"].query("table_name == 'plots' and trial_id == '2091-A-corn'")
     assert sorted(found["check_name"]) == ["block lacks treatment", "plots.moisture outside its hard range"]
     assert set(found["found"]) == {"0.182", "block 1 without C-120"}
+
+
+def test_a_site_described_again_in_a_later_season_is_no_finding(tiny):
+    """Its rows are set aside there and used here."""
+    tiny.write("sites", tiny.rows("sites"), 2092)
+    checked = tiny.checked()
+    assert checked["reports.findings"].empty
+    counts = checked["reports.row_counts"].query("table_name == 'sites'").set_index("season")
+    assert counts[["used", "set_aside"]].to_numpy().tolist() == [[2, 0], [0, 2]]

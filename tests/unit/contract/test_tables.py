@@ -60,3 +60,32 @@ def test_a_free_factor_is_known_by_the_beginning_of_its_heading():
     assert TABLES["treatments"].knows("factor_variety")
     assert not TABLES["treatments"].knows("variety")
     assert not TABLES["plots"].knows("factor_variety")
+
+
+@pytest.mark.parametrize(
+    ("table", "column", "limit", "stored"),
+    [("weather_daily", "temp_max", 50, 10), ("plots", "harvest_length", 10, 3.048), ("trials", "season", 2090, 2090)],
+)
+def test_a_limit_of_a_range_is_stored_in_the_unit_of_its_column(table, column, limit, stored):
+    (declared,) = (each for each in TABLES[table].columns if each.name == column)
+    assert declared.in_stored_unit(limit) == pytest.approx(stored)
+
+
+@pytest.mark.parametrize(
+    ("headings", "lacks"),
+    [
+        (["trial_id", "treatment_code"], ["n_source", "n_rate", "timing", "passes"]),
+        (["trial_id", "factor_variety"], ["treatment_code"]),
+        (["trial_id", "treatment_code", "factor_variety", "n_source"], ["n_rate", "timing", "passes"]),
+    ],
+)
+def test_nitrogen_may_be_left_out_as_a_whole_where_a_factor_tells_the_treatments(headings, lacks):
+    assert [column.name for column in TABLES["treatments"].lacking(headings)] == lacks
+
+
+@pytest.mark.parametrize(
+    ("told", "lacks"), [(["product_rate_lb_ac", "product_n_pct"], []), (["product_n_pct"], ["n_rate"])]
+)
+def test_the_n_rate_may_be_left_out_where_the_product_tells_it(told, lacks):
+    headings = ["trial_id", "treatment_code", "application", "product", "counts_toward", *told]
+    assert [column.name for column in TABLES["nitrogen_applications"].lacking(headings)] == lacks

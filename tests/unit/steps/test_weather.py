@@ -103,10 +103,11 @@ def odd_days(sound_program, tmp_path_factory) -> dict[str, pd.DataFrame]:
     tiny = TinyProgram(shutil.copytree(sound_program, tmp_path_factory.mktemp("odd") / "program"))
     heads, *rows = tiny.rows("rain_history", 2091)
     tiny.write("rain_history", [heads, *rows, ["Alder", "2091-05-03", "9.9"]])
+    tiny.append("weather_daily", place="Alder", date="2091-05-20", rain_in="25")  # more than its hard range
     tiny.fill("weather_daily", "temp_max_f", "70")
     tiny.fill("weather_daily", "temp_min_f", "50")
     tiny.change("weather_daily", 3, "temp_min_f", "80")
-    days = (("2091-06-20", "1.0"), ("2091-06-21", "0.5"))
+    days = (("2091-06-20", "1.0"), ("2091-06-21", "0.5"), ("2091-06-21", "0.5"))  # the last told twice
     tiny.write("irrigations", [["trial_id", "date", "irrigation_in"], *(["2091-A-corn", *day] for day in days)])
     tiny.fill("sites", "latitude", "")
     for place, (latitude, _) in LATITUDES.items():
@@ -128,6 +129,11 @@ def day_of_alder(tables, date: str) -> pd.Series:
 
 def test_a_place_and_day_take_what_the_season_sent_before_the_history(odd_days):
     assert day_of_alder(odd_days, "2091-05-03")["rain_mm"] == pytest.approx(0.6 * 25.4)
+
+
+def test_a_day_that_is_set_aside_is_not_known(odd_days):
+    days = odd_days["trials.daily_weather"].query("place == 'Alder'")["date"]
+    assert pd.Timestamp("2091-05-05") in set(days) and pd.Timestamp("2091-05-20") not in set(days)
 
 
 def test_of_rows_for_one_place_and_day_the_first_counts_of_the_first_file(tiny):
