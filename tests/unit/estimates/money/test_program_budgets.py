@@ -204,6 +204,12 @@ def test_inputs_of_the_closed_formula(program):
     assert (found["treatment_priced_as"], found["comparator_priced_as"]) == ("urea", "urea")
     no_n = money.formula_inputs(arms_of(n_source="none", n_rate_kg_ha=0.0), prices)
     assert (no_n["treatment_priced_as"], no_n["treatment_n_price"]) == ("", 0.0)
+    no_n = money.formula_inputs(arms_of().assign(n_source=["urea", "none"], n_rate_kg_ha=[134.5, 0.0]), prices)
+    assert (no_n["comparator_priced_as"], no_n["comparator_n_price"], no_n["comparator_rate_lb"]) == ("", 0.0, 0.0)
+    both = arms_of().assign(coated_n_kg_ha=[90 * KG_HA_PER_LB_AC, 30 * KG_HA_PER_LB_AC])
+    assert money.formula_inputs(both, prices)["coated_lb"] == pytest.approx(60)
+    one_measured = money.formula_inputs(arms_of().assign(moisture_pct=[17.5, float("nan")]), prices)
+    assert (one_measured["treatment_points"], one_measured["comparator_points"]) == (0.0, 0.0)
     assert set(money.formula_inputs(arms_of(), None).values()) == {None}
     no_price = money.formula_inputs(arms_of(n_source="uan"), prices)
     assert set(no_price.values()) == {None}, "no price for uan: no budget"
