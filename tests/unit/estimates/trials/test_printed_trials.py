@@ -138,6 +138,10 @@ def test_p_of_another_contrast_is_not_used():
     pairs = {40.0: (["75"], ["50"]), 80.0: (["100"], ["125"])}
     found = printed_trials.printed_gains(table("p", 0.04), arms(pairs), TRIALS).iloc[0]
     assert "not of this gain" in found["warnings"] and np.isnan(found["own_variance"])
+    two = table("p", 0.04)
+    two.loc[two["treatment_code"] == "75", "error_value"] = 0.03
+    found = printed_trials.printed_gains(two, arms(ONE_PAIR), TRIALS).iloc[0]
+    assert "not of this gain" in found["warnings"] and np.isnan(found["own_variance"])
 
 
 def test_unequal_and_mixed_errors_are_said():
