@@ -153,6 +153,9 @@ def test_two_seasons_get_a_what_if_for_seasons_to_come():
     row = rows[rows["target"] == TO_COME].iloc[0]
     assert row["kind"] == robustness.SHARED_SPREAD and pd.isna(row["changes_conclusion"])
     assert row["conf_low"] < 3.5 < row["conf_high"] and "no 95%" in row["warnings"]
+    gains, groups = np.array([4.0, 5, 6, 1, 2, 3]), [np.repeat([0, 1], 3), np.arange(6)]
+    by_thirds = two_stage.mean_with_shared_spread(gains, np.ones(6), groups, 1 / 3)
+    assert row["conf_high"] == pytest.approx(by_thirds.estimate + by_thirds.half_width(0.95))
     tested = rows_of(rows, robustness.ESTIMATOR).set_index("method").loc[PLAIN]
     assert row["conf_high"] - row["conf_low"] > tested["conf_high"] - tested["conf_low"]
 
