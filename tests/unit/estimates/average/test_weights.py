@@ -16,7 +16,8 @@ def found(build):
         arguments = build.program(5, season_sd=150.0, **layout)
         own, pooled, components = build.averages(*arguments)
         gains = (own.site_year_gains, own.block_gains)
-        return pooled, weights.headline_weights(pooled, *gains, components, arguments[1])
+        others = components.assign(comparison_id="other", variance=1.0)  # of another comparison, to no effect
+        return pooled, weights.headline_weights(pooled, *gains, pd.concat([components, others]), arguments[1])
 
     return {"many": run(), "few": run(n_places=5, n_seasons=1), "one place": run(n_places=1, n_seasons=4)}
 
