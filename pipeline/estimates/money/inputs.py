@@ -82,23 +82,17 @@ class Prices:
 
     def worth_of_unit(self, moisture_pct: float) -> float:
         """Of one more unit of yield, harvested at this moisture, after the costs that grow with yield."""
-        return self.crop_price - self.harvest_cost(self.points_to_dry(moisture_pct))
+        return self.crop_price - self.harvest_cost(moisture_pct)
 
-    def harvest_cost(self, points: float) -> float:
-        """Per unit of yield: hauling, ginning net of seed, and drying so many points."""
-        return self.hauling + self.ginning + self.drying * points
+    def harvest_cost(self, moisture_pct: float) -> float:
+        """Per unit of yield: hauling, ginning net of seed, and drying."""
+        return self.hauling + self.ginning + self.drying * self.points_to_dry(moisture_pct)
 
     def points_to_dry(self, moisture_pct: float) -> float:
         """Points of moisture above standard; 0 where either is unknown or grain came in dry."""
         if self.standard_moisture_pct is None or pd.isna(moisture_pct):
             return 0.0
         return max(0.0, float(moisture_pct) - self.standard_moisture_pct)
-
-    def points_of(self, arms: dict[str, pd.Series]) -> dict[str, float]:
-        """points_to_dry of each arm; 0 for both where moisture was not measured in both, else one alone would pay."""
-        if _lack_moisture(arms):
-            return dict.fromkeys(arms, 0.0)
-        return {side: self.points_to_dry(arm["moisture_pct"]) for side, arm in arms.items()}
 
     def with_prices(self, premium: float | None, crop_price: float) -> Prices:
         """The same prices but for these two."""
@@ -110,7 +104,7 @@ class Prices:
         if self.standard_moisture_pct is not None:
             if not self.drying:
                 left_out.append("drying (no price)")
-            elif _lack_moisture(arms):
+            elif any(pd.isna(arm["moisture_pct"]) for arm in arms.values()):
                 left_out.append("drying (moisture not measured in both arms)")
         additives = {side: arm["additive"] for side, arm in arms.items()}
         if len(set(additives.values())) > 1:
@@ -118,10 +112,6 @@ class Prices:
                 "; ".join(f"{additive} of the {side} (no price)" for side, additive in additives.items() if additive)
             )
         return "; ".join(left_out)
-
-
-def _lack_moisture(arms: dict[str, pd.Series]) -> bool:
-    return any(pd.isna(arm["moisture_pct"]) for arm in arms.values())
 
 
 def bought_as(source: str) -> str:
@@ -132,6 +122,8 @@ def bought_as(source: str) -> str:
 def arm_inputs(arms: pd.DataFrame, treatments: pd.DataFrame, moistures: pd.DataFrame | None = None) -> pd.DataFrame:
     """What each arm uses, columns of arm_inputs: averaged over the named rates with their weights, then over trials.
 
+    Moisture counts in trials that measured it in both arms: else one arm would be charged for drying of its own, or for
+    the grain of other fields.
     treatments: trial_id, treatment_code, n_source, additive, coated_n_fraction, n_rate_kg_ha, passes.
     moistures: trial_id, treatment_code, moisture_pct (mean harvest moisture). n_source and additive
     list all words met, joined by ' | '; no additive is ''.
@@ -142,6 +134,9 @@ def arm_inputs(arms: pd.DataFrame, treatments: pd.DataFrame, moistures: pd.DataF
     used = used.merge(moistures, on=["trial_id", "treatment_code"], how="left")
     numeric = ["coated_n_fraction", "n_rate_kg_ha", "passes", "moisture_pct"]
     used[numeric] = used[numeric].apply(pd.to_numeric)
+    of_trial = [used["comparison_id"], used["trial_id"]]
+    n_measured = used["arm"].where(used["moisture_pct"].notna()).groupby(of_trial).transform("nunique")
+    used["moisture_pct"] = used["moisture_pct"].where(n_measured == 2)
     used["coated_n_kg_ha"] = used["coated_n_fraction"].fillna(0.0) * used["n_rate_kg_ha"]
     rows = [
         {"comparison_id": comparison_id, "arm": arm} | _means(of_arm)

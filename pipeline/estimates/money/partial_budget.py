@@ -94,14 +94,14 @@ def terms_of(arms: dict[str, pd.Series], prices: Prices, comparator_yield: float
     lb = {side: arm["n_rate_kg_ha"] / KG_HA_PER_LB_AC for side, arm in arms.items()}
     coated_lb = (treatment["coated_n_kg_ha"] - comparator["coated_n_kg_ha"]) / KG_HA_PER_LB_AC
     spent = {side: lb[side] * prices.of_nitrogen(arm["n_source"]) if lb[side] else 0.0 for side, arm in arms.items()}
-    points = prices.points_of(arms)
+    points = {side: prices.points_to_dry(arm["moisture_pct"]) for side, arm in arms.items()}
     return Terms(
         premium=prices.premium * coated_lb if coated_lb else 0.0,
         nitrogen=spent[TREATMENT] - spent[COMPARATOR],
         passes=(prices.pass_cost or 0.0) * (treatment["passes"] - comparator["passes"]),
         moisture=prices.drying * comparator_yield * (points[TREATMENT] - points[COMPARATOR]),
         crop_price=prices.crop_price,
-        harvest_cost=prices.harvest_cost(points[TREATMENT]),
+        harvest_cost=prices.harvest_cost(treatment["moisture_pct"]),
     )
 
 

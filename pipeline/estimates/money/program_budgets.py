@@ -95,7 +95,7 @@ def formula_inputs(arms: pd.DataFrame, prices) -> dict[str, float | str]:
     sides = {arm["arm"]: arm for _, arm in arms.iterrows()}
     if prices is None or missing_inputs(sides, prices):
         return dict.fromkeys(partial_budget.FORMULA_INPUTS)
-    t, c, points = sides[TREATMENT], sides[COMPARATOR], prices.points_of(sides)
+    t, c = sides[TREATMENT], sides[COMPARATOR]
     return {
         "crop_price": prices.crop_price,
         "coated_premium": prices.premium,
@@ -110,8 +110,8 @@ def formula_inputs(arms: pd.DataFrame, prices) -> dict[str, float | str]:
         "treatment_priced_as": bought_as(t["n_source"]) if t["n_rate_kg_ha"] > 0 else "",
         "comparator_priced_as": bought_as(c["n_source"]) if c["n_rate_kg_ha"] > 0 else "",
         "passes": t["passes"] - c["passes"],
-        "treatment_points": points[TREATMENT],
-        "comparator_points": points[COMPARATOR],
+        "treatment_points": prices.points_to_dry(t["moisture_pct"]),
+        "comparator_points": prices.points_to_dry(c["moisture_pct"]),
     }
 
 

@@ -84,7 +84,7 @@ def _priced(crop: str, source: str, share: float, moisture: float, prices: Price
         "prices_fixed_on": prices.fixed_on,
         "n_price_per_lb": prices.of_source(source, share),
         "priced_as": bought_as(source),
-        "harvest_cost": prices.harvest_cost(prices.points_to_dry(moisture)),
+        "harvest_cost": prices.harvest_cost(moisture),
     }
     worth = prices.worth_of_unit(moisture)
     lacking = prices.lacking_for(source, share) + ([] if worth > 0 else [CROP_PAYS_NOTHING.format(crop)])

@@ -141,7 +141,7 @@ def curve_rows(pooled: list, prices: Prices) -> pd.DataFrame:
     rows = []
     for one in pooled:
         share = FAMILIES[one.family][0]
-        harvest = prices.harvest_cost(prices.points_to_dry(MOISTURE))
+        harvest = prices.harvest_cost(MOISTURE)
         per_lb = prices.of_source("urea", share)
         ratio = per_lb * (BU / (prices.crop_price - harvest)) / LB
         row = next(row for row in pooled_rows(one, ratio, conf_level=0.95) if row["model"] == PRIMARY)

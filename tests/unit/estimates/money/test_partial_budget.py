@@ -93,15 +93,6 @@ def test_every_item_by_hand():
     }
 
 
-@pytest.mark.parametrize("moisture", [(19.5, np.nan), (np.nan, 18.5), (np.nan, np.nan)])
-def test_drying_is_left_out_whole_where_one_arm_alone_was_measured(moisture):
-    """4 points x 180 bu x $0.02 = $14.40 an acre would be charged to the arm that was measured."""
-    prices = Prices(**CORN | {"hauling": 0.10, "drying": 0.02, "standard_moisture_pct": 15.5})
-    row = of(gain_row(4.0), arms(100, 0.5, 2, moisture), prices, yield_units=180)[0].iloc[0]
-    assert row["cost"] == pytest.approx(9.00 - 12.00) and row["value_per_unit"] == pytest.approx(4.50 - 0.10)
-    assert row["not_counted"] == "drying (moisture not measured in both arms)"
-
-
 def test_only_the_coated_n_that_differs_pays_a_premium():
     """75 % against 25 % of 160 lb: 80 lb at $0.18, and only one price of urea on either side."""
     inputs = arms(160, 0.75, 1, source="coated blend")

@@ -208,8 +208,6 @@ def test_inputs_of_the_closed_formula(program):
     assert (no_n["comparator_priced_as"], no_n["comparator_n_price"], no_n["comparator_rate_lb"]) == ("", 0.0, 0.0)
     both = arms_of().assign(coated_n_kg_ha=[90 * KG_HA_PER_LB_AC, 30 * KG_HA_PER_LB_AC])
     assert money.formula_inputs(both, prices)["coated_lb"] == pytest.approx(60)
-    one_measured = money.formula_inputs(arms_of().assign(moisture_pct=[17.5, float("nan")]), prices)
-    assert (one_measured["treatment_points"], one_measured["comparator_points"]) == (0.0, 0.0)
     assert set(money.formula_inputs(arms_of(), None).values()) == {None}
     no_price = money.formula_inputs(arms_of(n_source="uan"), prices)
     assert set(no_price.values()) == {None}, "no price for uan: no budget"
