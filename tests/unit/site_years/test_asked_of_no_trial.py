@@ -11,7 +11,10 @@ from pipeline.site_years.asked_of_no_trial import asked_of_no_trial
 
 TREATMENTS = pd.DataFrame(
     [
-        ("a", "urea", 120), ("a", "coated blend", 120), ("b", "urea", 160), ("c", "coated blend", 160),
+        ("a", "urea", 120),
+        ("a", "coated blend", 120),
+        ("b", "urea", 160),
+        ("c", "coated blend", 160),
         ("d", None, None),  # of a trial that is not about nitrogen
     ],
     columns=["trial_id", "n_source", "n_rate_lb_ac"],

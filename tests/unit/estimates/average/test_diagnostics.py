@@ -64,6 +64,12 @@ def test_a_block_is_held_against_its_trial_and_a_lone_block_tells_nothing(rows):
     assert blocks["standardized"].tolist() == [-1.0, 1.0, 0.0, 0.0]  # sqrt(8 (1 - 1/2)) = 2
 
 
+@pytest.mark.parametrize("tau2", [None, np.nan, 0.0])
+def test_without_a_spread_a_site_year_is_held_against_its_error_alone(tau2):
+    used = pd.DataFrame({"comparison_id": ["c"], "site_year_id": ["a"], "gain": [15.0], "std_error": [2.5]})
+    assert diagnostics._of_site_years(used, 10.0, tau2)["standardized"].to_list() == [2.0]
+
+
 def test_nothing_to_look_at():
     empty = pd.DataFrame(columns=["is_headline", "moderator", "target", "estimate"])
     assert diagnostics.diagnostics(empty, empty, empty, empty).empty

@@ -69,7 +69,7 @@ def test_the_minimum_is_flat_and_below_all_around(model):
 
 @pytest.mark.parametrize("phi", [(0.3, 2.0, 5.0), (0.3, 0.02, 5.0), (0.0, 2.0, 5.0), (0.0, 2.0, 0.0)])
 def test_the_steepest_slope_left_is_that_of_whichever_variance_is_furthest_off(model, phi):
-    """By differences of the whole-matrix criterion, in variances of a level's mean; up from zero there is no way down."""
+    """By differences of the whole-matrix criterion, in variances of a level's mean; up from zero none is down."""
     _, _, groups, weights = model
     unit = [len(np.unique(codes)) / weights.sum() for codes in groups]
     steps = [np.eye(3)[term] * 1e-6 for term in range(3)]

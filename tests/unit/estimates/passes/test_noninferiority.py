@@ -142,7 +142,7 @@ def test_a_ratio_is_known_no_better_for_seasons_to_come_than_for_those_tested():
 
 
 def test_ratios_from_few_places_are_guarded_as_differences_are():
-    """Three places of two site-years each: the wider of the plain mean and its places as clusters, here t of 3 means."""
+    """Three places of two site-years each: the wider of the plain mean and its places as clusters: t of 3 means."""
     logs = np.array([-0.03, -0.031, 0.01, 0.011, 0.05, 0.049])
     site_years = ratio_site_years([(100 * ratio, 100.0) for ratio in np.exp(logs)], [2091, 2092] * 3)
     row = of_ratios(site_years.assign(place=list("aabbcc"))).loc["seasons tested"]
