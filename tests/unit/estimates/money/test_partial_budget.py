@@ -210,6 +210,8 @@ def test_grid_over_premium_and_price():
     assert middle["net_change"] == pytest.approx(found["net_change"].iloc[0])
     lint = of(gain_row(per=KG_HA_PER_LB_AC), arms(90, 0.5, 1), Prices(**COTTON), unit="lb/ac", per=KG_HA_PER_LB_AC)[2]
     assert len(lint) == 25  # a pound of lint is worth less than one unit of money
+    dear = of(gain_row(), arms(160, 0.5, 1), Prices(**CORN | {"hauling": 2.25}))[2]
+    assert len(dear) == 20 and dear["crop_price"].min() == 3.375  # at 2.25 a bushel pays for its hauling alone
     corner = grid[np.isclose(grid["coated_premium"], 0.27) & np.isclose(grid["crop_price"], 2.25)].iloc[0]
     assert corner["net_change"] == pytest.approx(5 * 2.25 - 80 * 0.27)
 
@@ -222,6 +224,7 @@ def test_grid_over_premium_and_price():
         ({"pass_cost": None}, arms(160, 0.5, 2), "cost of a pass"),
         ({}, arms(160, 0.5, 2).iloc[:1], "treatments of both arms"),
         ({}, arms(np.nan, 0.5, 2), "N rate or passes"),
+        ({}, arms(160, 0.5, np.nan), "N rate or passes of the comparator"),
         ({"hauling": 4.60}, arms(160, 0.5, 1), "does not exceed the harvest costs"),
         ({"hauling": 4.50}, arms(160, 0.5, 1), "does not exceed the harvest costs"),
     ],
