@@ -83,6 +83,12 @@ def test_least_significant_differences_within_and_between_main_plots(oats):
     assert analysis["lsd_5pct_largest"] == pytest.approx(19.834379, abs=5e-7)
 
 
+def test_standard_error_of_a_treatment_mean_has_both_strata(oats):
+    """sqrt((601.330556 + 3 x 177.083333) / 24), as its difference between main plots has twice the variance."""
+    means = designs.analyse_trials(*oats)[1]
+    assert means["std_error"].to_numpy() == pytest.approx(6.869560, abs=5e-7)
+
+
 def test_nitrogen_is_compared_within_main_plots(oats):
     varieties = ("Golden Rain", "Marvellous", "Victory")
     found = gain_of(

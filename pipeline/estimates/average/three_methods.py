@@ -91,8 +91,8 @@ def place_clusters(site_years: pd.DataFrame) -> two_stage.Mean:
 
 
 def observed(site_years: pd.DataFrame, target: str, conf_level: float) -> dict:
-    """Range for the observed result of one new trial; only within the seasons tested."""
-    if target == TO_COME or len(site_years) < rules.FEWEST_FOR_A_MEAN:
+    """Range for the observed result of one new trial; only within the seasons tested. site_years: 2 or more."""
+    if target == TO_COME:
         return {}
     low, high = two_stage.observed_range(site_years["gain"].to_numpy(float), conf_level)
     return {"observed_low": low, "observed_high": high}

@@ -18,7 +18,7 @@ import pandas as pd
 from scipy import stats
 
 from pipeline.contract.results import narrowed
-from pipeline.contract.vocabulary import TARGETS, TOO_FEW
+from pipeline.contract.vocabulary import TARGETS, TESTED, TO_COME, TOO_FEW
 from pipeline.errors import UserError
 from pipeline.estimates.average import three_methods
 from pipeline.estimates.engines import interval_rules as rules
@@ -195,7 +195,7 @@ def _headline(pooled_gains: pd.DataFrame, comparison_id: str, target: str) -> di
 
 
 def _ratio(site_years: pd.DataFrame, target: str) -> dict:
-    """Plain mean of the log ratios of site-year means (season means for seasons to come)."""
+    """Plain mean of the log ratios of site-year means; season means for seasons to come, no narrower than it."""
     counts = three_methods.counts(site_years)
     row = {name: counts[name] for name in ("n_site_years", "n_seasons")} | {"method": rules.PLAIN}
     rule = rules.rule_for(target, counts["n_site_years"], counts["n_seasons"])
@@ -204,7 +204,11 @@ def _ratio(site_years: pd.DataFrame, target: str) -> dict:
         return row | {"rule": rule.sentence}
     if logs["gain"].isna().any():
         return row | {"rule": "A site-year mean is zero, so there is no ratio to average."}
-    mean = three_methods.plain_mean(logs, target, 1 - 2 * ONE_SIDED_ALPHA).columns
+    conf_level = 1 - 2 * ONE_SIDED_ALPHA
+    mean = three_methods.plain_mean(logs, target, conf_level).columns
+    if target == TO_COME:
+        tested = three_methods.plain_mean(logs, TESTED, conf_level).columns
+        mean = three_methods.no_narrower(mean, tested, conf_level)
     return row | {name: mean[name] for name in ("estimate", "std_error", "df")}
 
 

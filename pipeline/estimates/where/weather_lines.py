@@ -22,6 +22,7 @@ from pipeline.estimates.where.weather_values import Values
 
 OF_MODEL = "Satterthwaite, at most site-years less coefficients"
 OF_TWO_STAGE = "Knapp-Hartung, site-years less 2"
+TWO_STAGE_FORMULA = "site-year gains on the covariate, weighted by 1 / (SE^2 + tau2), REML"
 OF_SEASONS = "slopes within and between seasons put together; seasons less 2 for the part between"
 
 
@@ -107,11 +108,10 @@ def two_stage_line(values: Values, target: str) -> Line | None:
     gains, loads, variances = _independent(known, known["gain"].to_numpy(float))
     fit = meta_regression(gains, variances, np.column_stack([loads, _independent(known, x)[0]]))
     correlation = fit.covariance[0, 1] / np.sqrt(fit.covariance[0, 0] * fit.covariance[1, 1])
-    formula = "site-year gains on the covariate, weighted by 1 / (SE^2 + tau2), REML"
     gain, slope = fit.coefficient(0), fit.coefficient(1)
     if target == TO_COME:
         gain = wider(gain, _season_means(values, gain, slope))
-    line = Line(gain, slope, float(correlation), fit.tau2, 0.0, formula, OF_TWO_STAGE, (warning,))
+    line = Line(gain, slope, float(correlation), fit.tau2, 0.0, TWO_STAGE_FORMULA, OF_TWO_STAGE, (warning,))
     return _with_season_guard(values, line, target)
 
 
@@ -181,10 +181,11 @@ def _with_season_guard(values: Values, line: Line, target: str) -> Line:
 def weights_of(values: Values, line: Line) -> tuple[np.ndarray, float]:
     """Weight of each site-year within its season (1 / variance), and the variance of seasons, as the line has them.
 
-    Two stages do not tell seasons apart: there the spread within seasons is fitted anew.
+    Two stages do not tell seasons apart: there the spread within seasons is fitted anew. Told by the formula, as a
+    guard changes the df_method.
     """
     rest = line.tau2 - line.season_tau2
-    if line.df_method == OF_TWO_STAGE:
+    if line.formula == TWO_STAGE_FORMULA:
         dummies = (values.seasons[:, None] == np.unique(values.seasons)).astype(float)
         rest = min(rest, tau2_reml(values.gains, values.variances, dummies))
     return 1 / (values.variances + max(rest, 1e-12 * np.var(values.gains))), line.season_tau2

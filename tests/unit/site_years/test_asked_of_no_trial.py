@@ -10,7 +10,13 @@ from pipeline.settings.program import read_program
 from pipeline.site_years.asked_of_no_trial import asked_of_no_trial
 
 TREATMENTS = pd.DataFrame(
-    [("a", "urea", 120), ("a", "coated blend", 120), ("b", "urea", 160), ("c", "coated blend", 160)],
+    [
+        ("a", "urea", 120),
+        ("a", "coated blend", 120),
+        ("b", "urea", 160),
+        ("c", "coated blend", 160),
+        ("d", None, None),  # of a trial that is not about nitrogen
+    ],
     columns=["trial_id", "n_source", "n_rate_lb_ac"],
 ).assign(crop="corn", treatment_code="t", n_rate_kg_ha=lambda rows: rows["n_rate_lb_ac"] * KG_HA_PER_LB_AC)
 

@@ -186,6 +186,8 @@ def test_another_crop_is_not_asked():
         (Arm({"coated_n_fraction": ("0.5",)}), "C"),
         (Arm({"passes": ("2",)}), "S"),
         (Arm({"n_rate_lb_ac": ("120",)}), "U C S"),
+        (Arm({"n_rate_lb_ac": ("125",)}), "U C S"),
+        (Arm({"n_rate_lb_ac": ("125.1",)}), ""),
         (Arm({"n_rate_kg_ha": ("0",)}), "Z"),
         (Arm({"n_source": ("urea", "coated blend"), "timing": ("at planting",)}), "U C"),
         (Arm(codes=("C", "Z")), "Z C"),

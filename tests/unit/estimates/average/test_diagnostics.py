@@ -42,13 +42,13 @@ def rows() -> pd.DataFrame:
     blocks = pd.DataFrame(
         {
             "comparison_id": "c",
-            "trial_id": ["t1", "t1", "t2"],
-            "block": ["1", "2", "1"],
-            "gain": [13.0, 17.0, 5.0],
+            "trial_id": ["t1", "t1", "t2", "t4", "t4"],
+            "block": ["1", "2", "1", "1", "2"],
+            "gain": [13.0, 17.0, 5.0, 6.0, 6.0],
             "variance": 8.0,
         }
     )
-    trials = pd.DataFrame({"trial_id": ["t1", "t2", "t3"], "site_year_id": ["a", "b", "z"]})
+    trials = pd.DataFrame({"trial_id": ["t1", "t2", "t3", "t4"], "site_year_id": ["a", "b", "z", "b"]})
     return diagnostics.diagnostics(pooled, site_years, blocks, trials)
 
 
@@ -60,8 +60,14 @@ def test_a_site_year_is_held_against_the_average_by_its_error_and_the_spread(row
 
 def test_a_block_is_held_against_its_trial_and_a_lone_block_tells_nothing(rows):
     blocks = rows[rows["kind"] == BLOCK]
-    assert blocks["residual"].tolist() == [-2.0, 2.0]
-    assert blocks["standardized"].tolist() == [-1.0, 1.0]  # sqrt(8 (1 - 1/2)) = 2
+    assert blocks["residual"].tolist() == [-2.0, 2.0, 0.0, 0.0]  # two blocks that gain alike tell something too
+    assert blocks["standardized"].tolist() == [-1.0, 1.0, 0.0, 0.0]  # sqrt(8 (1 - 1/2)) = 2
+
+
+@pytest.mark.parametrize("tau2", [None, np.nan, 0.0])
+def test_without_a_spread_a_site_year_is_held_against_its_error_alone(tau2):
+    used = pd.DataFrame({"comparison_id": ["c"], "site_year_id": ["a"], "gain": [15.0], "std_error": [2.5]})
+    assert diagnostics._of_site_years(used, 10.0, tau2)["standardized"].to_list() == [2.0]
 
 
 def test_nothing_to_look_at():

@@ -40,6 +40,15 @@ def test_one_season_of_one_site_year_does_not_take_the_lead():
     assert chosen == MIXED
 
 
+@pytest.mark.parametrize(
+    ("target", "error", "leader"), [(TESTED, 4.0, TWO_STAGE), (TESTED, 0.0, PLAIN), (TO_COME, 4.0, PLAIN)]
+)
+def test_without_a_model_two_stages_lead_for_the_seasons_tested_where_every_error_is_known(target, error, leader):
+    rows = site_years().assign(std_error=[error, *[4.0] * 32])
+    chosen, sentence = leading(found(5.5) | {MIXED: MethodRow()}, rules.rule_for(target, 33, 5), rows)
+    assert chosen == leader and sentence == f"{rules.ADJUSTMENTS['not fitted']} Instead the {leader} leads."
+
+
 def test_what_widens_the_plain_mean_is_said_where_it_leads():
     noted = found(6.6) | {PLAIN: MethodRow({"estimate": 8.2, "std_error": 3.0}, notes=("Plots come back.",))}
     rule = rules.rule_for(TO_COME, 33, 5)

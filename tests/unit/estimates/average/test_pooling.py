@@ -95,6 +95,16 @@ def test_balanced_model_equals_the_mean_of_site_years():
     assert row["std_error"] == pytest.approx(np.std(gains, ddof=1) / np.sqrt(8), rel=1e-4)
 
 
+def test_two_stage_for_seasons_to_come_weights_site_years_within_their_season_alone():
+    """At tau2 = 3 errors of 1 and 3 weigh 1/4 and 1/12, so 3 to 1: season means 12.5, 8 and 5, each counted once."""
+    site_years = frames([10.0, 20, 8, 8, 5], seasons=[2091, 2091, 2092, 2092, 2093])[0]
+    known = site_years.assign(std_error=[1.0, 3, 1, 2, 1])
+    found = three_methods.weighted_mean(known, TO_COME, 0.95, tau2=lambda *_: 3.0)
+    means = np.array([12.5, 8, 5])
+    half = 4.30265273 * means.std(ddof=1) / np.sqrt(3)  # t(0.975, 2)
+    assert [found[name] for name in ("estimate", "conf_high", "df", "tau2")] == pytest.approx([8.5, 8.5 + half, 2, 3])
+
+
 def test_two_seasons_say_nothing_of_seasons_to_come():
     found, _ = rows_of(*frames(list(np.arange(10.0))))
     to_come = found.loc[TO_COME]

@@ -151,8 +151,14 @@ def test_planned_site_years_without_result_count_as_no_gain():
 def test_two_seasons_get_a_what_if_for_seasons_to_come():
     rows = changed(site_years_with([4.0, 5, 6, 1, 2, 3], seasons=[2091] * 3 + [2092] * 3))
     row = rows[rows["target"] == TO_COME].iloc[0]
+    assert rows["kind"].eq(robustness.SHARED_SPREAD).sum() == 1
+    three = changed(site_years_with([4.0, 5, 6, 1, 2, 3], seasons=[2091, 2092, 2093] * 2))
+    assert not three["kind"].isin([robustness.SHARED_SPREAD, robustness.NOT_REPORTED]).any()
     assert row["kind"] == robustness.SHARED_SPREAD and pd.isna(row["changes_conclusion"])
     assert row["conf_low"] < 3.5 < row["conf_high"] and "no 95%" in row["warnings"]
+    gains, groups = np.array([4.0, 5, 6, 1, 2, 3]), [np.repeat([0, 1], 3), np.arange(6)]
+    by_thirds = two_stage.mean_with_shared_spread(gains, np.ones(6), groups, 1 / 3)
+    assert row["conf_high"] == pytest.approx(by_thirds.estimate + by_thirds.half_width(0.95))
     tested = rows_of(rows, robustness.ESTIMATOR).set_index("method").loc[PLAIN]
     assert row["conf_high"] - row["conf_low"] > tested["conf_high"] - tested["conf_low"]
 

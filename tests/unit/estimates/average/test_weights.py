@@ -12,13 +12,16 @@ from tests.declared_shapes import check_shape
 
 @pytest.fixture(scope="module")
 def found(build):
-    def run(**layout):
-        arguments = build.program(5, season_sd=150.0, **layout)
-        own, pooled, components = build.averages(*arguments)
-        gains = (own.site_year_gains, own.block_gains)
-        return pooled, weights.headline_weights(pooled, *gains, components, arguments[1])
+    def run(n_missing=0, **layout):
+        comparisons, trials, *others = build.program(5, season_sd=150.0, **layout)
+        trials = trials[n_missing:]  # else every variance would give the same weights
+        own, pooled, components = build.averages(comparisons, trials, *others)
+        site_years = own.site_year_gains
+        gains = (pd.concat([site_years, site_years.assign(comparison_id="other", gain=0.0)]), own.block_gains)
+        others = components.assign(comparison_id="other", variance=1.0)  # of another comparison, to no effect
+        return pooled, weights.headline_weights(pooled, *gains, pd.concat([components, others]), trials)
 
-    return {"many": run(), "few": run(n_places=5, n_seasons=1), "one place": run(n_places=1, n_seasons=4)}
+    return {"many": run(n_missing=3), "few": run(n_places=5, n_seasons=1), "one place": run(n_places=1, n_seasons=4)}
 
 
 @pytest.mark.parametrize(("layout", "methods"), [("many", {MIXED}), ("few", {PLAIN}), ("one place", {PLAIN})])

@@ -115,6 +115,14 @@ def test_rows_that_do_not_allow_the_model(change, says):
         own_fits.fit(CROSSED, drawn(1).assign(**change), weights="weight")
 
 
+def test_one_pair_of_rows_of_one_level_is_enough():
+    """Five rows in four levels are fitted, as lme4 does."""
+    frame = pd.DataFrame({"gain": [9.0, 11.0, 2.0, 18.0, 30.0], "g": list("aabcd")})
+    found = own_fits.fit("gain ~ 1 + (1 | g)", frame)
+    with mixed.by(mixed.LME4):
+        assert_alike(mixed.fit("gain ~ 1 + (1 | g)", frame), found)
+
+
 def test_random_slopes_are_left_to_lme4():
     with pytest.raises(ValueError, match="random slopes"):
         own_fits.fit("gain ~ 1 + (weight | site_year_id)", drawn(1))

@@ -67,6 +67,19 @@ def test_the_minimum_is_flat_and_below_all_around(model):
     assert all(solved_at(rows, phi).criterion > at.criterion for phi in around)
 
 
+@pytest.mark.parametrize("phi", [(0.3, 2.0, 5.0), (0.3, 0.02, 5.0), (0.0, 2.0, 5.0), (0.0, 2.0, 0.0)])
+def test_the_steepest_slope_left_is_that_of_whichever_variance_is_furthest_off(model, phi):
+    """By differences of the whole-matrix criterion, in variances of a level's mean; up from zero none is down."""
+    _, _, groups, weights = model
+    unit = [len(np.unique(codes)) / weights.sum() for codes in groups]
+    steps = [np.eye(3)[term] * 1e-6 for term in range(3)]
+    ahead = [(dense(model, phi + step)[0] - dense(model, phi)[0]) / 1e-6 for step in steps]
+    down = [-slope if at == 0 else abs(slope) for slope, at in zip(ahead, phi, strict=True)]
+    expected = max(np.multiply(down, unit))
+    found = slopes_left(cross_products(*model), solved_at(cross_products(*model), np.array(phi)))
+    assert found == pytest.approx(expected, rel=1e-3)
+
+
 def test_a_variance_that_wants_below_zero_is_zero():
     groups = [np.repeat(np.arange(6), 4), np.tile(np.arange(4), 6)]
     y = np.tile([1.0, -1, 1.2, -1.3], 6) + np.outer([1, -1] * 3, [0.1, -0.1, -0.1, 0.1]).ravel()

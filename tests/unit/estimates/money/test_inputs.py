@@ -30,7 +30,8 @@ def test_inputs_are_weighted_over_rates_then_averaged_over_trials(build):
         for rate in (90, 150)
     )
     moistures = pd.DataFrame(
-        {"trial_id": ["t1", "t1"], "treatment_code": ["C90", "C150"], "moisture_pct": [18.0, 20.0]}
+        [("t1", "C90", 18.0), ("t1", "C150", 20.0), ("t1", "U90", 16.0), ("t1", "U150", 16.8), ("t2", "C90", 25.0)],
+        columns=["trial_id", "treatment_code", "moisture_pct"],
     )
     found = arm_inputs(arms, treatments, moistures)
     check_shape("arm_inputs", found)
@@ -38,9 +39,11 @@ def test_inputs_are_weighted_over_rates_then_averaged_over_trials(build):
     treatment = found.loc["treatment"]
     assert treatment["n_rate_kg_ha"] == pytest.approx((135 + 90) / 2)
     assert treatment["coated_n_kg_ha"] == pytest.approx((67.5 + 45) / 2)
-    assert treatment["moisture_pct"] == pytest.approx(19.5)  # t1 alone was measured
+    # t2 measured one arm alone, which would charge that arm for a wetter field
+    assert found["moisture_pct"].to_dict() == pytest.approx({"treatment": 19.5, "comparator": 16.6})
     assert (treatment["passes"], found.loc["comparator", "passes"], treatment["n_trials"]) == (1, 2, 2)
-    assert np.isnan(found.loc["comparator", "moisture_pct"])
+    one_arm = arm_inputs(arms, treatments, moistures[moistures["treatment_code"].str.startswith("C")])
+    assert one_arm["moisture_pct"].isna().all()
     assert found["additive"].to_dict() == {"treatment": "nitrification inhibitor", "comparator": ""}
 
 

@@ -82,7 +82,7 @@ def test_every_item_by_hand():
     assert row["cost"] == pytest.approx(9.00 - 12.00 + 0.02 * 180 * 1)
     assert row["value_per_unit"] == pytest.approx(4.50 - 0.10 - 0.08)
     assert row["net_change"] == pytest.approx(4 * 4.32 - 0.60)
-    assert row["break_even_gain_kg_ha"] == pytest.approx(0.60 / 4.32 * BUSHEL)
+    assert row["break_even_gain_kg_ha"] == pytest.approx(0.60 / 4.32 * BUSHEL) and row["not_counted"] == ""
     drawn = {(i.box, i.item): round(i.amount, 10) for i in items.itertuples()}
     assert drawn == {
         ("added returns", "yield at the crop price"): 18.00,
@@ -91,6 +91,21 @@ def test_every_item_by_hand():
         ("added costs", "drying at each arm's own moisture"): 3.60,
         ("added costs", "harvest costs of the difference in yield"): 0.72,
     }
+
+
+def test_only_the_coated_n_that_differs_pays_a_premium():
+    """75 % against 25 % of 160 lb: 80 lb at $0.18, and only one price of urea on either side."""
+    inputs = arms(160, 0.75, 1, source="coated blend")
+    inputs.loc[1, "coated_n_kg_ha"] = 0.25 * 160 * KG_HA_PER_LB_AC
+    assert of(gain_row(), inputs, Prices(**CORN))[0].iloc[0]["cost"] == pytest.approx(14.40)
+
+
+def test_zero_n_needs_no_price_of_nitrogen():
+    """Against zero-N without a pass: 160 lb at $0.50, 80 lb coated at $0.18, one pass at $12."""
+    inputs = arms(160, 0.5, 0, source="none")
+    inputs.loc[1, "n_rate_kg_ha"] = 0.0
+    found = of(gain_row(), inputs, Prices(**CORN))[0].iloc[0]
+    assert found["reason"] == "" and found["cost"] == pytest.approx(80 + 14.40 + 12)
 
 
 def test_harvest_costs_saved_with_a_loss_are_not_said_to_be_of_yield_gained():
@@ -139,6 +154,7 @@ def test_chances_by_the_formula():
         ({"tau2": np.nan}, "spread between fields"),
         ({"tau2": 0.0}, "spread between fields"),
         ({"tau2": 1e-9}, "spread between fields"),
+        ({"tau2": (0.9e-3 * 1.7 * BUSHEL) ** 2}, "spread between fields"),  # below a thousandth of the standard error
     ],
 )
 def test_chances_have_gates(others, words):
@@ -146,6 +162,11 @@ def test_chances_have_gates(others, words):
     assert pd.isna(row["average_pays_tenths"]) and pd.isna(row["fields_pay_tenths"])
     assert words in row["chances_reason"]
     assert pd.notna(row["net_change"])
+
+
+def test_a_spread_above_a_thousandth_of_the_standard_error_is_one():
+    row = of(gain_row(std_error=0.5, tau=0.51e-3), arms(160, 0.5, 1), Prices(**CORN))[0].iloc[0]
+    assert row["chances_reason"] == "" and row["tau"] == pytest.approx(0.51e-3)
 
 
 def test_share_of_fields_at_both_ends_of_the_averages_interval():
@@ -187,6 +208,10 @@ def test_grid_over_premium_and_price():
     assert len(grid) == 25
     middle = grid[np.isclose(grid["coated_premium"], 0.18) & np.isclose(grid["crop_price"], 4.5)].iloc[0]
     assert middle["net_change"] == pytest.approx(found["net_change"].iloc[0])
+    lint = of(gain_row(per=KG_HA_PER_LB_AC), arms(90, 0.5, 1), Prices(**COTTON), unit="lb/ac", per=KG_HA_PER_LB_AC)[2]
+    assert len(lint) == 25  # a pound of lint is worth less than one unit of money
+    dear = of(gain_row(), arms(160, 0.5, 1), Prices(**CORN | {"hauling": 2.25}))[2]
+    assert len(dear) == 20 and dear["crop_price"].min() == 3.375  # at 2.25 a bushel pays for its hauling alone
     corner = grid[np.isclose(grid["coated_premium"], 0.27) & np.isclose(grid["crop_price"], 2.25)].iloc[0]
     assert corner["net_change"] == pytest.approx(5 * 2.25 - 80 * 0.27)
 
@@ -199,7 +224,9 @@ def test_grid_over_premium_and_price():
         ({"pass_cost": None}, arms(160, 0.5, 2), "cost of a pass"),
         ({}, arms(160, 0.5, 2).iloc[:1], "treatments of both arms"),
         ({}, arms(np.nan, 0.5, 2), "N rate or passes"),
+        ({}, arms(160, 0.5, np.nan), "N rate or passes of the comparator"),
         ({"hauling": 4.60}, arms(160, 0.5, 1), "does not exceed the harvest costs"),
+        ({"hauling": 4.50}, arms(160, 0.5, 1), "does not exceed the harvest costs"),
     ],
 )
 def test_what_is_missing_is_said_and_nothing_is_invented(changed, inputs, words):
@@ -221,3 +248,5 @@ def test_no_prices_and_no_gain_have_a_reason():
         assert "no prices" in of(gain, arms(160, 0.5, 1), None)[0]["reason"].iloc[0]
     nothing = gain_row(estimate=np.nan, reason="too few classes")
     assert "too few classes" in of(nothing, arms(160, 0.5, 1), Prices(**CORN))[0]["reason"].iloc[0]
+    unsure = gain_row(std_error=np.nan, rule="no error")
+    assert "no average gain: no error" in of(unsure, arms(160, 0.5, 1), Prices(**CORN))[0]["reason"].iloc[0]

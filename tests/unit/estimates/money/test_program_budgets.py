@@ -180,7 +180,8 @@ POOLED = pd.DataFrame(
 )
 def test_money_rests_on_the_declared_target_at_long_run_weather_or_says_why_not(known, estimate, weather, why):
     comparison = SimpleNamespace(id="c", target="seasons to come")
-    row, found, reason = money.gain_for_money(comparison, long_run(**known), POOLED)
+    of_all = pd.concat([long_run(to_come=1.0, tested=2.0).assign(comparison_id="other"), long_run(**known)])
+    row, found, reason = money.gain_for_money(comparison, of_all, POOLED)
     assert (row["estimate"], found, reason) == (estimate, weather, why)
 
 
@@ -204,6 +205,12 @@ def test_inputs_of_the_closed_formula(program):
     assert (found["treatment_priced_as"], found["comparator_priced_as"]) == ("urea", "urea")
     no_n = money.formula_inputs(arms_of(n_source="none", n_rate_kg_ha=0.0), prices)
     assert (no_n["treatment_priced_as"], no_n["treatment_n_price"]) == ("", 0.0)
+    no_n = money.formula_inputs(arms_of().assign(n_source=["urea", "none"], n_rate_kg_ha=[134.5, 0.0]), prices)
+    assert (no_n["comparator_priced_as"], no_n["comparator_n_price"], no_n["comparator_rate_lb"]) == ("", 0.0, 0.0)
+    both = arms_of().assign(coated_n_kg_ha=[90 * KG_HA_PER_LB_AC, 30 * KG_HA_PER_LB_AC])
+    assert money.formula_inputs(both, prices)["coated_lb"] == pytest.approx(60)
+    lint = replace(money.prices_of(program, CROPS, "cotton"), hauling=0.03)
+    assert money.formula_inputs(arms_of(), lint)["hauling_and_ginning"] == pytest.approx(0.05)
     assert set(money.formula_inputs(arms_of(), None).values()) == {None}
     no_price = money.formula_inputs(arms_of(n_source="uan"), prices)
     assert set(no_price.values()) == {None}, "no price for uan: no budget"

@@ -1,9 +1,11 @@
 """What is said of a ladder, by drawn tables: yields by rate in t/ha, four blocks that differ by plus or minus noise."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
-from pipeline.estimates.n_response import curves, optimum
+from pipeline.estimates.n_response import curves, intervals, optimum
 from pipeline.estimates.n_response.ladders import ladder_plots, ladders
 from pipeline.estimates.n_response.rate_sums import rate_sums
 from pipeline.estimates.n_response.trial_curves import fitted_ladders, rows_of
@@ -63,6 +65,21 @@ def test_intervals_are_open_where_the_data_do_not_close_them(make):
     assert below["aonr_low"] is None and below["eonr_low"] is None
     assert 60 <= below["aonr_high"] < 120
     assert [flat[end] for end in ("aonr_low", "aonr_high", "eonr_low", "eonr_high")] == [None] * 4
+
+
+def test_standard_errors_of_the_economic_rate_by_differences(make):
+    """The rate itself, moved by each coefficient of the curve: of a linear-plateau it is the join alone."""
+    trials, treatments, plots = frames(make, TABLE[0][1])
+    (ladder,) = fitted_ladders(ladders(ladder_plots(plots, treatments, trials)), conf_level=0.95)
+    for row in rows_of(ladder, RATIO, conf_level=0.95):
+        curve = ladder.curves[row["model"]]
+        parts, gradient = np.array([curve.a, curve.b, curve.shape]), []
+        for step in np.eye(3) * np.abs(parts) * 1e-6:
+            ends = [replace(curve, a=a, b=b, shape=shape) for a, b, shape in (parts + step, parts - step)]
+            rates = [optimum.economic_rate(end, RATIO, 1000.0) for end in ends]
+            gradient.append((rates[0] - rates[1]) / (2 * step.sum()))
+        expected = intervals.std_error(curve, ladder.sums, tuple(gradient))
+        assert row["eonr_std_error"] == pytest.approx(expected, rel=1e-5), row["model"]
 
 
 def test_where_the_first_kg_does_not_pay_the_economic_optimum_is_zero(make):

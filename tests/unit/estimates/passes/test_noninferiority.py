@@ -129,6 +129,29 @@ def test_ratios_of_equal_parts_do_not_depend_on_the_unit():
     assert once.loc["seasons to come", "df"] == 2
 
 
+def test_a_ratio_is_known_no_better_for_seasons_to_come_than_for_those_tested():
+    """Season means that happen to be alike prove nothing: logs of -0.04 and 0.02 in each of three seasons."""
+    logs = np.array([-0.04, 0.02] * 3)
+    means = [(100 * ratio, 100.0) for ratio in np.exp(logs)]
+    found = of_ratios(ratio_site_years(means, [2091, 2091, 2092, 2092, 2093, 2093]))
+    half = 2.5705818 * logs.std(ddof=1) / np.sqrt(6)  # t(0.975, 5)
+    for target in ("seasons tested", "seasons to come"):
+        row = found.loc[target]
+        assert [row["lower_limit"], row["upper_limit"]] == pytest.approx(np.exp([-0.01 - half, -0.01 + half]).tolist())
+        assert row["df"] == 5 and row["verdict"] == "as good within the margin"
+
+
+def test_ratios_from_few_places_are_guarded_as_differences_are():
+    """Three places of two site-years each: the wider of the plain mean and its places as clusters: t of 3 means."""
+    logs = np.array([-0.03, -0.031, 0.01, 0.011, 0.05, 0.049])
+    site_years = ratio_site_years([(100 * ratio, 100.0) for ratio in np.exp(logs)], [2091, 2092] * 3)
+    row = of_ratios(site_years.assign(place=list("aabbcc"))).loc["seasons tested"]
+    of_places = logs.reshape(3, 2).mean(axis=1)
+    half = 4.3026527 * of_places.std(ddof=1) / np.sqrt(3)  # t(0.975, 2)
+    assert row["df"] == pytest.approx(2)
+    assert row["lower_limit"] == pytest.approx(np.exp(of_places.mean() - half))
+
+
 def test_a_zero_mean_has_no_ratio():
     found = of_ratios(ratio_site_years([(1.0, 0.0), (1, 1), (1, 1)], [2091, 2092, 2093]))
     assert found["verdict"].eq("too few").all() and "zero" in found["reason"].iloc[0]

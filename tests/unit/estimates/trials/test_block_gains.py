@@ -3,6 +3,7 @@ import pandas as pd
 import pytest
 import statsmodels.formula.api as smf
 
+from pipeline.estimates.trials import contrasts
 from pipeline.estimates.trials.block_gains import block_gains
 
 PAIRS = {90.0: ("C90", "U90"), 180.0: ("C180", "U180")}
@@ -110,6 +111,13 @@ def test_arms_that_share_no_block_are_joined_through_the_others(build, design, w
     assert found["gain"].iloc[0] == pytest.approx(5)
     assert found["variance_factor"].iloc[0] == pytest.approx(4)
     assert words in found["warnings"].iloc[0]
+
+
+def test_a_treatment_of_two_is_adjusted_for_the_block_that_lacks_the_other():
+    """All treatments of a trial may be asked for: U of block 1 and C of block 1 make the difference, block 2 none."""
+    plots = pd.DataFrame({"treatment_code": ["U", "C", "U"], "block": ["1", "1", "2"]})
+    weights = contrasts.AdjustedForBlocks(plots, blocked=True).weights({"C": 1.0, "U": -1.0})
+    assert weights == pytest.approx([-1, 1, 0])
 
 
 def test_arms_that_nothing_joins_give_no_row(build):

@@ -138,6 +138,12 @@ def test_p_of_another_contrast_is_not_used():
     pairs = {40.0: (["75"], ["50"]), 80.0: (["100"], ["125"])}
     found = printed_trials.printed_gains(table("p", 0.04), arms(pairs), TRIALS).iloc[0]
     assert "not of this gain" in found["warnings"] and np.isnan(found["own_variance"])
+    three = printed_trials.printed_gains(table("p", 0.04), arms({np.nan: (["25", "75"], ["50"])}), TRIALS).iloc[0]
+    assert "not of this gain" in three["warnings"] and np.isnan(three["own_variance"])
+    two = table("p", 0.04)
+    two.loc[two["treatment_code"] == "75", "error_value"] = 0.03
+    found = printed_trials.printed_gains(two, arms(ONE_PAIR), TRIALS).iloc[0]
+    assert "not of this gain" in found["warnings"] and np.isnan(found["own_variance"])
 
 
 def test_unequal_and_mixed_errors_are_said():
@@ -175,6 +181,13 @@ def test_a_printed_difference_is_the_gain_of_the_printed_means(pair, kind, value
     assert found["gain"] == pytest.approx(GAIN) and np.isnan(found["comparator_mean"])
     assert np.sqrt(found["variance"]) == pytest.approx(SED, rel=1e-7) and found["variance_df"] == DF
     assert printed_trials.ONLY_DIFFERENCE in found["warnings"]
+
+
+def test_of_unequal_numbers_of_blocks_the_fewest_count():
+    unequal = table("MSE", MSE)
+    unequal.loc[unequal["treatment_code"] == "25", "n_blocks"] = 3
+    found = printed_trials.printed_gains(unequal, arms(ONE_PAIR), TRIALS).iloc[0]
+    assert found["variance"] == pytest.approx(2 * MSE / 3) and found["variance_factor"] == pytest.approx(2 / 3)
 
 
 def test_differences_from_one_treatment_share_its_error():

@@ -109,6 +109,7 @@ def test_nothing_is_said_to_be_borrowed_where_no_trial_has_an_error(build):
     _, blocks, found = gains_of(build, plots, trials, build.arms("u", PAIR))
     assert blocks["variance"].isna().all()
     assert found["warnings"].to_list() == [NO_ERROR]
+    assert found["gain"].to_list() == pytest.approx([11])
 
 
 def test_not_randomized_is_shown_but_not_pooled(build):

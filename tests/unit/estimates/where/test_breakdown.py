@@ -125,6 +125,16 @@ def test_a_class_of_all_site_years_has_the_interval_of_all_site_years(build, tar
     assert of_class.to_list() == pytest.approx(whole[ends].to_list(), rel=1e-4)
 
 
+def test_a_class_is_known_no_better_for_seasons_to_come_than_for_those_tested(build):
+    """The interval that leads there is the measure, not the plain mean of the class, which is half as wide here."""
+    result = divided(build, *build.program(27))
+    tested, to_come = (rows(result, "drainage group", target).query("is_headline") for target in (TESTED, TO_COME))
+    assert set(to_come.index) == set(tested.index) == {(level, MIXED) for level in "RWP"}
+    assert to_come["rule"].str.contains(ADJUSTMENTS["no narrower"], regex=False).all()
+    widths = [found["conf_high"] - found["conf_low"] for found in (to_come, tested)]
+    assert widths[0].to_dict() == pytest.approx(widths[1].to_dict())
+
+
 def test_seasons_to_come_are_not_estimable_for_a_class_from_two_seasons(build):
     result = divided(build, *build.program(11, n_seasons=2))
     to_come = rows(result, "drainage group", TO_COME)

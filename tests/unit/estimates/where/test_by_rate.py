@@ -167,3 +167,16 @@ def test_the_order_of_arrival_does_not_move_the_last_digit(answers):
     for other in others:
         pd.testing.assert_frame_equal(other.coefficients, first.coefficients, check_exact=True)
         assert other.joint_test == first.joint_test
+
+
+def test_blocks_have_a_term_of_their_own_where_some_trials_share_main_plots():
+    cells = pd.MultiIndex.from_product([range(6), ("90", "135"), range(3)], names=["site", "rate", "block"])
+    cells = cells.to_frame(index=False)
+    gain, site = np.random.default_rng(5).normal(0, 1, len(cells)), cells["site"].astype(str)
+    blocks = cells.assign(
+        gain=gain + 2 * cells["block"], variance=1.0, site_year_id=site, trial_id=site, place=site, season=2091,
+        main_plot_factor=np.where(cells["site"] < 3, 2.0, 0.0),
+    )  # fmt: skip
+    assert fit_rates(blocks, TESTED, levels=blocks["rate"]).terms == ("site_year_id", SITE_YEAR_RATE, TRIAL_BLOCK)
+    none = blocks.assign(main_plot_factor=0.0)
+    assert fit_rates(none, TESTED, levels=none["rate"]).terms == ("site_year_id", SITE_YEAR_RATE)

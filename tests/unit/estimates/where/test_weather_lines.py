@@ -3,6 +3,8 @@
 Source and standing of each number: pipeline/contract/published_checks.yml.
 """
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 import statsmodels.api as sm
@@ -97,6 +99,20 @@ def test_for_the_seasons_tested_the_model_is_no_surer_than_two_stages():
     assert line.slope.estimate == bare.estimate
     assert line.slope.half_width(0.95) == pytest.approx(two_stages.half_width(0.95))
     assert weather_rules.ADJUSTMENTS["two stages"] in line.warnings
+
+
+def test_weights_of_site_years_are_those_of_the_fit_whatever_guard_widened_its_interval():
+    """Where seasons differ, the model's spread is far above that within seasons, which only two stages take."""
+    given = by_season(seed=4, within=1.0, season_sd=30.0)
+    mixed, two_stage = weather_lines.mixed_line(given, TESTED), weather_lines.two_stage_line(given, TESTED)
+    of_model, _ = weather_lines.weights_of(given, mixed)
+    assert 1 / of_model == pytest.approx(given.variances + mixed.tau2)
+    within, _ = weather_lines.weights_of(given, two_stage)
+    assert (within > 10 * of_model).all()
+    for line, weights in ((mixed, of_model), (two_stage, within)):
+        for df_method in (weather_lines.OF_TWO_STAGE, weather_lines.OF_SEASONS, three_methods.AS_TESTED):
+            found, _ = weather_lines.weights_of(given, replace(line, df_method=df_method))
+            assert found.tolist() == weights.tolist()
 
 
 @pytest.mark.parametrize("fit", [weather_lines.mixed_line, weather_lines.two_stage_line])

@@ -98,6 +98,21 @@ def test_nothing_asked_gives_the_empty_tables():
         assert tuple(found) == TABLES and all(frame.empty for frame in found.values())
 
 
+def test_a_comparison_rests_on_its_own_covariates_and_reference_years(shown):
+    """Rows of another comparison, with its own site-years, stand beside them and change nothing."""
+    site_years, blocks = frames(GAINS, 2091 + SEASONS, PLACES, noise=20.0)
+    others = {"comparison_id": "other"}
+    both = [
+        pd.concat([frame.assign(**others), frame], ignore_index=True)
+        for frame in (site_years, blocks, covariate(site_years, X), REFERENCE)
+    ]
+    both[2].loc[both[2]["comparison_id"] == "other", "value"] *= -2.0
+    both[3].loc[both[3]["comparison_id"] == "other", "value"] += 30.0
+    found = weather_tables(both[0], both[1], ["c"], both[2], both[3])
+    for name in TABLES:
+        pd.testing.assert_frame_equal(found[name], shown[name])
+
+
 def test_exploratory_covariates_are_adjusted_among_themselves_and_never_shown():
     noise = np.random.default_rng(3).normal(size=(3, 30))
     found = tables_of([X], [noise[0], "days of heavy rain"], [X, "excess water", EXPLORATORY],

@@ -16,6 +16,7 @@ from pipeline.contract.vocabulary import (
 from pipeline.site_years.weather import covariates, daily, soil_water
 from pipeline.site_years.weather.by_site_year import by_site_year
 from pipeline.site_years.weather.covariates import worked_out
+from pipeline.site_years.weather.days import DailyWeather
 from pipeline.site_years.weather.season_days import season_days
 from tests.unit.site_years.weather.made_by_hand import FIRST, TRIAL, case, coated, days, known, release_test
 
@@ -67,6 +68,16 @@ def test_irrigation_counts_as_rain_does():
     from_above = one(case(EXCESS_WATER, n_days=10), known(days(watered, first=LEAD)))
     assert one(dry, by_hose)["value"] == from_above["value"] > 0
     assert one(dry, known(days(rain, first=LEAD)))["reason"] == "irrigated, and the amounts are not known"
+
+
+def test_irrigation_stands_on_its_own_day_of_lead_and_window():
+    """Two days of lead and three of the window; two waterings of one day add up, those outside are left out."""
+    given = [(TRIAL, FIRST + pd.Timedelta(days=day), mm) for day, mm in enumerate([1.0, 2, 3, 4, 5, 6, 7], -3)]
+    given += [(TRIAL, FIRST, 10.0), ("another", FIRST, 90.0)]
+    irrigations = pd.DataFrame(given, columns=["trial_id", "date", "irrigation_mm"])
+    weather = DailyWeather.of(days(np.zeros(9), first=FIRST - pd.Timedelta(days=4)))
+    windows = daily.cut_windows(case(EXCESS_WATER, n_days=3), weather, irrigations, lead=2)
+    assert windows.irrigation.tolist() == [[2.0, 3, 14, 5, 6]]
 
 
 @pytest.mark.parametrize(
@@ -201,6 +212,8 @@ def test_trials_of_one_site_year_are_averaged_and_one_without_a_value_is_told():
     )
     (row,) = by_site_year(worked_out(both, known(days(rain)))).itertuples()
     assert (row.value, row.n_trials, row.n_days, row.drainage_group, row.reason) == (7, 2, 10, None, None)
+    (row,) = by_site_year(worked_out(both.assign(drainage_group="P"), known(days(rain)))).itertuples()
+    assert (row.value, row.drainage_group) == (7, "P")
     lost = both.assign(first_day=[FIRST, pd.NaT])
     (row,) = by_site_year(worked_out(lost, known(days(rain)))).itertuples()
     assert row.value == 10
