@@ -3,9 +3,12 @@
 create table trials.row_fates as
 with described_anew as (
   select file, sheet, row_number, 'described anew in ' || first_value(file) over latest as reason,
-    delivered is distinct from first_value(delivered) over latest as is_anew
+    delivered is distinct from first_value(delivered) over latest
+      -- the row whose drainage class holds counts too, where a later one has none
+      and (drainage_class is null or first_value(row_number) over drained <> row_number or first_value(file) over drained <> file) as is_anew
   from staging.sites
-  window latest as (partition by site_id order by file desc, row_number)
+  window latest as (partition by site_id order by file desc, row_number),
+    drained as (partition by site_id order by drainage_class is null, file desc, row_number)
 ),
 lost_plots as (
   select file, sheet, row_number, outcome || ': ' || coalesce(cause, 'no cause given') as reason

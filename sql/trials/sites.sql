@@ -1,11 +1,18 @@
 -- needs: staging.sites, reference.drainage_classes, trials.place_names
--- One row per site, as last described (latest season first), with its drainage group.
+-- One row per site, as last described (latest season first), with its drainage group. An empty drainage class says nothing:
+-- then that of the last delivery which has one holds.
 create table trials.sites as
-select s.site_id, n.place, n.place_key, s.drainage_class, d.drainage_group, d.group_label, s.drainage_source, s.texture, s.organic_matter_pct, s.latitude, s.longitude
-from staging.sites as s
-left join reference.drainage_classes as d on d.word = s.drainage_class
+with described as (
+  select *,
+    row_number() over (partition by site_id order by file desc, row_number) as turn,
+    row_number() over (partition by site_id order by drainage_class is null, file desc, row_number) as drainage_turn
+  from staging.sites where site_id is not null
+)
+select s.site_id, n.place, n.place_key, k.drainage_class, d.drainage_group, d.group_label, k.drainage_source, s.texture, s.organic_matter_pct, s.latitude, s.longitude
+from described as s
+inner join described as k on k.site_id = s.site_id and k.drainage_turn = 1
+left join reference.drainage_classes as d on d.word = k.drainage_class
 left join trials.place_names as n on n.name = lower(s.place)
-where s.site_id is not null
-qualify row_number() over (partition by s.site_id order by s.file desc, s.row_number) = 1
+where s.turn = 1
 order by s.site_id;
 comment on table trials.sites is 'One row per site: place, drainage class and group';

@@ -109,3 +109,18 @@ def test_a_site_is_as_its_latest_season_describes_it(tiny):
     told = fates.loc["seasons/2091/sites.csv"].set_index("row_number")[["fate", "reason"]]
     assert told.loc[2].tolist() == ["set aside", "described anew in seasons/2092/sites.csv"]
     assert told.loc[3, "fate"] == "used"
+
+
+def test_a_site_whose_later_delivery_leaves_the_drainage_class_empty_keeps_its_own(tiny):
+    heads, first, _ = tiny.rows("sites")
+    cells = dict(zip(heads, first, strict=True))
+    tiny.write("sites", [heads, list((cells | {"drainage_class": "", "drainage_source": ""}).values())], 2092)
+    checked = tiny.checked()
+    assert checked["reports.findings"][["check_name", "severity"]].to_numpy().tolist() == [
+        ["sites has two rows for one key", "noted"]
+    ]
+    counts = checked["reports.row_counts"].query("table_name == 'sites'").set_index("season")
+    assert counts[["used", "set_aside"]].to_numpy().tolist() == [[2, 0], [1, 0]]
+    with tiny.loaded() as warehouse:
+        site = warehouse.table("trials.sites").set_index("site_id").loc[cells["site_id"]]
+    assert site[["drainage_class", "drainage_source"]].tolist() == [cells["drainage_class"], cells["drainage_source"]]

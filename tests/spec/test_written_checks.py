@@ -833,6 +833,7 @@ IN_THEIR_OWN_FILE = {
     "asked of no trial",
     "crop without rainfall window",
     "fixed after harvest",
+    "later delivery lacks plots",
     "seasons against latitude",
     "weather not known",
 }

@@ -330,5 +330,5 @@ def test_a_value_out_of_place_is_told_as_it_would_be_written(tiny, column, typed
 
 
 def test_a_later_delivery_counts_in_the_tables_of_which_that_is_said():
-    (named,) = re.findall(r"table_name in \(('trials'.*?)\)", steps_of(LAYERS)["staging.superseded"].query)
+    (named,) = re.findall(r"table_name in \(('trials'.*?)\)", steps_of(LAYERS)["staging.brought_again"].query)
     assert tuple(re.findall(r"'(\w+)'", named)) == BROUGHT_AGAIN
