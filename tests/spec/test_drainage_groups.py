@@ -50,7 +50,7 @@ def test_each_class_has_its_group_and_an_unknown_word_holds_the_trial(tables, nu
 
 
 def test_a_trial_whose_drainage_nobody_knows_counts_all_the_same(tables):
-    (trial,) = tables["reports.trials"].query("trial_id == \"on nobody's soil\"").itertuples()
+    (trial,) = tables["reports.trials"].query('trial_id == "on nobody\'s soil"').itertuples()
     assert (trial.status, trial.site_year_id) == ("accepted", "alder-2091") and trial.drainage_group is None
 
 

@@ -37,7 +37,9 @@ def picked(tmp_path):
 
 
 def _write_picks(tiny: TinyProgram, folder: str, shares: dict[str, float], weights: dict[str, float]) -> None:
-    rows = [["first", plot, pick, f"{lb * share:.3f}"] for plot, lb in weights.items() for pick, share in shares.items()]
+    rows = [
+        ["first", plot, pick, f"{lb * share:.3f}"] for plot, lb in weights.items() for pick, share in shares.items()
+    ]
     tiny.write("harvests", [PICKS, *rows], f"2091/{folder}")
 
 

@@ -123,4 +123,4 @@ def test_a_site_whose_later_delivery_leaves_the_drainage_class_empty_keeps_its_o
     assert counts[["used", "set_aside"]].to_numpy().tolist() == [[2, 0], [1, 0]]
     with tiny.loaded() as warehouse:
         site = warehouse.table("trials.sites").set_index("site_id").loc[cells["site_id"]]
-    assert site[["drainage_class", "drainage_source"]].tolist() == [cells["drainage_class"], cells["drainage_source"]]
+    assert site[["drainage_class", "drainage_source"]].tolist() == ["well drained", cells["drainage_source"]]
