@@ -124,3 +124,22 @@ def test_a_site_whose_later_delivery_leaves_the_drainage_class_empty_keeps_its_o
     with tiny.loaded() as warehouse:
         site = warehouse.table("trials.sites").set_index("site_id").loc[cells["site_id"]]
     assert site[["drainage_class", "drainage_source"]].tolist() == ["well drained", cells["drainage_source"]]
+
+
+def test_picks_and_readings_count_with_their_plot(tiny):
+    tiny.change("plots", 3, "outcome", "lost")
+    tiny.change("plots", 3, "cause", "deer")
+    for row in (2, 3, 4):
+        tiny.change("plots", row, "harvest_weight_lb", "")
+    tiny.repeat("plots", 4)
+    of_plots = [["2091-A-corn", plot] for plot in ("101", "102", "103")]
+    heads = ["trial_id", "plot", "trait", "date", "value", "unit"]
+    tiny.write("measurements", [heads, *([*plot, "plant height", "2091-07-01", "40", "in"] for plot in of_plots)])
+    heads = ["trial_id", "plot", "pick", "harvest_weight_lb"]
+    tiny.write("harvests", [heads, *([*plot, "1", "40"] for plot in of_plots)])
+    with tiny.loaded() as warehouse:
+        fates = warehouse.table("trials.row_fates").sort_values("row_number").set_index("table_name")
+    for table in ("measurements", "harvests"):
+        rows = fates.loc[table]
+        assert rows["fate"].tolist() == ["used", "set aside", "used"]
+        assert rows["reason"].iloc[1] == "plot 102 is set aside: lost: deer"
