@@ -143,3 +143,11 @@ def test_picks_and_readings_count_with_their_plot(tiny):
         rows = fates.loc[table]
         assert rows["fate"].tolist() == ["used", "set aside", "used"]
         assert rows["reason"].iloc[1] == "plot 102 is set aside: lost: deer"
+
+
+def test_a_file_that_comes_twice_holds_no_trial_for_the_row_that_lacks_its_plot(tiny):
+    tiny.change("plots", 3, "plot", "")
+    tiny.write("plots", tiny.rows("plots"), "2091/again")
+    findings = tiny.checked()["reports.findings"]
+    assert "holds the trial" not in set(findings["severity"])
+    assert (findings["check_name"] == "plots.plot is empty").sum() == 2
