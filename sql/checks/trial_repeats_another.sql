@@ -1,6 +1,6 @@
 -- severity: holds the trial
 -- says: no trial repeats the weights of another of its crop, row by row: it may be one trial under two ids, or weights pasted twice
--- needs: staging.trials, staging.plots, trials.picked_plots
+-- needs: staging.trials, staging.plots, staging.repeats, trials.picked_plots
 -- rows of: staging.plots
 -- Eight rows and more that agree in this order do so by chance only where nearly all weights are the same.
 with crops as (
@@ -9,10 +9,13 @@ with crops as (
 weighed as (
   select p.trial_id, p.file, p.sheet, p.row_number, p.moisture_pct,
     coalesce(p.harvest_weight_kg, k.harvest_weight_kg, p.yield_kg_ha, p.yield_bu_ac) as weight
-  from staging.plots as p left join trials.picked_plots as k on k.trial_id = p.trial_id and k.plot = p.plot
+  from staging.plots as p
+  left join trials.picked_plots as k on k.trial_id = p.trial_id and k.plot = p.plot
+  anti join (select * from staging.repeats where table_name = 'plots') as r
+    on r.file = p.file and r.sheet is not distinct from p.sheet and r.row_number = p.row_number
 ),
 said as (
-  select trial_id, crop, any_value(file) as file, any_value(sheet) as sheet, min(row_number) as row_number, count(*) as n_plots,
+  select trial_id, crop, min(file) as file, arg_min(sheet, (file, row_number)) as sheet, arg_min(row_number, (file, row_number)) as row_number, count(*) as n_plots,
     list((weight, moisture_pct) order by file, sheet, row_number) as said
   from weighed inner join crops using (trial_id)
   where weight is not null

@@ -6,12 +6,14 @@ All are loaded at once. Each check must speak about its own case with the severi
 
 from __future__ import annotations
 
+import shutil
+
 import pytest
 
 from pipeline.sql_steps import LAYERS, steps_of, written_checks
 from tests.spoiled_trials import CASES
 from tests.spoiled_trials.spoils import ASIDE, HOLDS, NOTED
-from tests.tiny_program import write_tiny_program
+from tests.tiny_program import TinyProgram, write_tiny_program
 
 # what the reader of a file noticed is a sentence: nothing else was expected
 SENTENCES = {
@@ -37,14 +39,18 @@ IN_THEIR_OWN_FILE = {
 WRITTEN = {check.name for check, _ in written_checks()}
 
 
-@pytest.fixture(scope="module")
-def loaded(tmp_path_factory):
-    """All cases, checked."""
-    tiny = write_tiny_program(tmp_path_factory.mktemp("written") / "program")
+def _all_cases(folder) -> TinyProgram:
+    tiny = write_tiny_program(folder / "program")
     for name, case in CASES.items():
         tiny.add_delivery(name, like=case.like)
         case.spoil(tiny, f"2091/{name}")
-    with tiny.loaded() as warehouse:
+    return tiny
+
+
+@pytest.fixture(scope="module")
+def loaded(tmp_path_factory):
+    """All cases, checked."""
+    with _all_cases(tmp_path_factory.mktemp("written")).loaded() as warehouse:
         yield warehouse
 
 
@@ -115,6 +121,17 @@ def test_a_finding_names_its_place_and_says_what_to_do(findings, name):
 def test_a_finding_guesses_the_slip(findings, name, mend):
     case, about = CASES[name], _about(findings, name)
     assert mend in about.loc[about["check_name"] == case.check, "mend"].iloc[0]
+
+
+def test_a_folder_that_comes_twice_holds_no_trial_and_frees_none(loaded, tmp_path):
+    tiny = _all_cases(tmp_path)
+    for name in CASES:
+        shutil.copytree(tiny.folder / "seasons/2091" / name, tiny.folder / "seasons/2091" / f"{name} again")
+    of_plots = "select trial_id, plot from trials.plots where fate = 'used' order by all"
+    status = "select distinct trial_id, status from trials.trials order by all"
+    with tiny.loaded() as twice:
+        for query in (status, of_plots):
+            assert twice.read(query).equals(loaded.read(query))
 
 
 def test_a_repeated_row_is_said_of_its_trial(findings):

@@ -59,7 +59,7 @@ CASES = {
              put("nitrogen_applications", 2, "product_rate_lb_ac", "294"))),
     "two of eight plots without a block": Case(
         "", "", ("plots", 2, None), "",
-        all_of(third_block("ZERO", "U-120"), put("plots", 2, "block", ""), put("plots", 5, "block", "")),
+        all_of(third_block("ZERO", "U-120", more=0.2), put("plots", 2, "block", ""), put("plots", 5, "block", "")),
         also=("plots.block is empty",) * 2 + ("block lacks treatment",) * 3),
     "one of six plots without a block": Case(
         "", "", ("plots", 2, None), "", put("plots", 2, "block", ""),
