@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pandas as pd
+import pytest
 
 from pipeline.display.words import trials as trial_words
 from tests.unit.display.rows import NONE
@@ -24,6 +25,20 @@ def test_the_counts_of_the_flow_are_all_said():
         == "39 corn trials listed: 3 kept out until questions about their data are resolved, 2 planned, not yet"
         " harvested, 1 not harvested, 33 used, at 33 site-years."
     )
+
+
+@pytest.mark.parametrize(
+    ("statuses", "says"),
+    [
+        (("accepted", "held", "planned"), "2091 and 2092"),
+        (("planned", "accepted", "accepted"), "2092 and 2093"),
+        (("planned", "planned", "planned"), "2091 to 2093"),
+        ((), "no season yet"),
+    ],
+)
+def test_a_page_is_of_the_seasons_whose_trials_are_not_just_planned(statuses, says):
+    trials = pd.DataFrame({"season": range(2091, 2091 + len(statuses)), "status": list(statuses)})
+    assert trial_words.seasons_of(trials) == says
 
 
 def test_flows_that_differ_name_their_comparisons():
