@@ -54,7 +54,7 @@ def rows_of_classes(**changed) -> pd.DataFrame:
         ({"shown_as": "grey", "n_seasons": 1}, "too few seasons, 11"),
         ({"shown_as": "count", "n_site_years": 2, "n_seasons": 2}, "too few trials, 2"),
         ({"estimate": NONE, "conf_low": NONE, "conf_high": NONE}, "too few seasons, 11"),
-        ({"conf_low": -162.0, "conf_high": 176.0}, "too few seasons, 11"),
+        ({"conf_low": -162.0, "conf_high": 176.0}, "too uncertain, 11"),
     ],
 )
 def test_a_class_whose_interval_tells_nothing_says_so_and_has_no_figure(tmp_path, changed, lacking):
