@@ -39,6 +39,23 @@ def test_those_declared_in_time_share_a_sentence_and_each_other_has_its_own():
     assert declarations.fixed_on(pd.DataFrame([LATE])) == [second]
 
 
+@pytest.mark.parametrize(
+    ("printed", "says"),
+    [
+        (("2091-01-01", "2086-01-01"), ", though after that of a trial with published means only (2086)."),
+        (("2085-01-01", "2086-01-01"), ", though after that of a trial with published means only (2085)."),
+        (("2091-01-01", "2092-01-01"), "before the first harvest they use."),
+    ],
+)
+def test_a_trial_printed_before_any_of_them_was_declared_is_told(printed, says):
+    """The comparison whose printed trial is the earliest may have been declared earlier still."""
+    rows = [DECLARED | {"says": "a against b", "first_printed": pd.Timestamp(each)} for each in printed]
+    rows[1] |= {"declared": pd.Timestamp("2095-11-15"), "first_harvest": pd.Timestamp("2096-10-02")}
+    rows[1] |= {"first_printed": pd.NaT} if says.endswith("use.") else {}
+    (said,) = declarations.fixed_on(pd.DataFrame(rows))
+    assert said.endswith(says)
+
+
 def test_a_rainfall_rule_fixed_late_says_so():
     rule = {"crop": "corn", "first_day": "05-01", "last_day": "06-30", "first_year": 2061, "last_year": 2090}
     rule |= DECLARED | {"fixed_on": pd.Timestamp("2110-11-15")}
