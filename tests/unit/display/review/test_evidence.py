@@ -99,7 +99,7 @@ def test_the_heaviest_site_year():
     weighed = pd.DataFrame(
         {"weight": [0.03, 0.041, NONE], "place": ["Alder", "Birch", "Cedar"], "season": [2091, 2092, 2093]}
     )
-    assert "more than 4.1% of this average (Birch 2092)" in evidence.heaviest(weighed)
+    assert "site-year, Birch 2092, has 4.1% of the weight" in evidence.heaviest(weighed)
     assert evidence.heaviest(weighed.assign(weight=NONE)) == ""
 
 
