@@ -16,6 +16,7 @@ from tests.unit.display.words.test_passes import row as pass_row
 
 SHORT = {"treatment_in_short": "half-coated blend in one pass", "comparator_in_short": "urea in two passes"}
 SIDES = tuple(SHORT.values())
+PLACE_LEFT_OUT = robust_row(kind="one place left out", left_out="Alder")
 AGREED = pd.DataFrame({"agrees": [True]})
 MOST_WORDS = 20
 
@@ -43,7 +44,7 @@ def test_only_a_gain_out_yields_and_only_what_is_shown_has_a_size():
         for name, changed in {"gain": GAIN, "loss": LOSS, "open": NOT_SHOWN, "few": FEW, "none": NOTHING}.items()
     }
     assert {name for name, sentence in said.items() if "5.8 bu/ac" in sentence} == {"gain", "loss"}
-    assert "less than" in said["loss"] and "do not show" in said["open"]
+    assert "yielded 5.8 bu/ac less than" in said["loss"] and "do not show" in said["open"]
     assert "expected" in sentences.yielded(row(**FUTURE)) and "expected" not in said["gain"]
 
 
@@ -76,6 +77,7 @@ def test_sides_that_nobody_named_come_from_what_the_comparison_says():
         (GAIN, [robust_row(), robust_row(kind="cumulative by season", changes_conclusion=True)], True, sentences.FIRM,
          "no single season"),
         (GAIN, [robust_row(estimate=NONE)], True, sentences.FRAGILE, "too few seasons"),
+        (GAIN, [robust_row(), PLACE_LEFT_OUT | {"estimate": NONE}], True, sentences.FRAGILE, "too few places"),
         (NOT_SHOWN, [robust_row(changes_conclusion=True)], True, sentences.NOT_SHOWN, "\u22121.0 to 8.2 bu/ac"),
         (FEW, [], True, "Too few trials", "33 site-years"),
         (NOTHING, [], True, "Too few trials", "33 site-years"),
@@ -85,9 +87,24 @@ def test_sides_that_nobody_named_come_from_what_the_comparison_says():
     ],
 )  # fmt: skip
 def test_how_sure_in_a_word_with_its_reason(changed, robustness, agrees, word, reason):
-    rows = pd.DataFrame(robustness or [robust_row()]).astype({"changes_conclusion": "boolean"})
-    found = sentences.how_sure(row(**changed), rows, AGREED.assign(agrees=agrees))
+    has_place = any(each["kind"] == PLACE_LEFT_OUT["kind"] for each in robustness)
+    rows = pd.DataFrame([*(robustness or [robust_row()]), *([] if has_place else [PLACE_LEFT_OUT])])
+    found = sentences.how_sure(
+        row(**changed), rows.astype({"changes_conclusion": "boolean"}), AGREED.assign(agrees=agrees)
+    )
     assert found[0] == word and reason in found[1]
+
+
+def test_trials_of_one_place_are_not_called_firm_as_no_place_can_be_dropped():
+    """No row of the robustness is of a place left out there."""
+    rows = pd.DataFrame([robust_row()]).astype({"changes_conclusion": "boolean"})
+    assert sentences.how_sure(row(n_places=1), rows, AGREED) == (
+        sentences.FRAGILE,
+        "too few places to leave one out and look again",
+    )
+    assert sentences.passes_fragile(pass_row(), rows) == (
+        "That is fragile: too few places to leave one out and look again."
+    )
 
 
 LONG = {
@@ -233,7 +250,7 @@ def test_trials_that_could_not_have_shown_a_loss_do_not_let_a_pass_be_dropped():
     ],
 )
 def test_a_yes_to_dropping_a_pass_says_when_it_rests_on_one_season_or_place(changed, left_out, said):
-    rows = pd.DataFrame(left_out).astype({"changes_conclusion": "boolean"})
+    rows = pd.DataFrame([*left_out, PLACE_LEFT_OUT]).astype({"changes_conclusion": "boolean"})
     assert sentences.passes_fragile(pass_row(**changed), rows) == said
 
 
