@@ -220,7 +220,9 @@ def test_where_nothing_stands_out_the_sample_itself_is_doubted():
             {"diagnostics": pd.DataFrame({"standardized": [-3.1], "place": ["Alder"], "season": [2091]})},
             "1 residual beyond 3 standard deviations (Alder 2091)",
         ),
-        ({"site_years": pd.DataFrame({"near_cut": [True]})}, "1 site-year within 0.2"),
+        ({"site_years": pd.DataFrame({"near_cut": [True, False]})}, "1 site-year within 0.2"),
+        ({"site_years": pd.DataFrame({"near_cut": [True]})}, "other cut points could class it differently"),
+        ({"site_years": pd.DataFrame({"near_cut": [True, True]})}, "other cut points could class them differently"),
         ({"flow": FLOW}, "3 trials of the crop held"),
         (
             {"headlines": pd.DataFrame([gain_row() | {"warnings": "R: did not converge"}])},

@@ -23,6 +23,7 @@ LATE = DECLARED | {"declared": pd.Timestamp("2110-11-15"), "is_late": True, "say
         ),
         (DECLARED | {"first_harvest": pd.NaT}, "before any yield it could use"),
         (LATE, "declared on November 15, 2110, after the first harvest it uses (October 2, 2091): exploratory"),
+        (LATE | {"first_printed": pd.Timestamp("2086-01-01")}, "(October 2, 2091): exploratory"),
         (LATE | {"known_by": "planted"}, "was planted (October 2, 2091; its harvest date is not given): exploratory"),
         (LATE | {"known_by": "season"}, "began (2091; no dates are given): exploratory"),
     ],
