@@ -235,6 +235,7 @@ def test_money_without_an_interval_takes_more_seasons():
     """An interval that is not given was said to be as narrow as wanted."""
     row = judged(evidence(budget={"df": 2.0}), 5.0, states=NET_CHANGE, unit="$/ac", kg_ha_per_unit=None)
     assert row["settling"] == claims.MORE_SEASONS_FOR_MONEY and pd.isna(row["more_site_years"])
+    assert pd.isna(row["conf_low"]) and pd.isna(row["conf_high"]), "neither end is stored"
 
 
 def test_a_comparison_without_site_years_has_too_few():

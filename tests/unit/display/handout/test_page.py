@@ -107,6 +107,18 @@ def test_what_is_fragile_stands_beside_the_yield_and_not_beside_the_money(tmp_pa
     assert re.search(r"5\.8 bu/ac[^.]*\. That is fragile: [^.]*\. It returns money\.", str(sheet.answer))
 
 
+def test_only_the_declared_average_over_all_site_years_makes_it_fragile(tmp_path):
+    rows = [
+        {"kind": kind, "left_out": part, "is_declared": True, "moderator": "all", "changes_conclusion": False}
+        for kind, part in (("one season left out", "2091"), ("one place left out", "Alder"))
+    ]
+    rows += [rows[0] | {"changes_conclusion": True} | other for other in ({"is_declared": False}, {"moderator": "x"})]
+    sheet = page(tmp_path, {})
+    robustness = pd.DataFrame(rows).assign(comparison_id="standard", estimate=5.0)
+    sheet._of_crop["robustness"] = robustness.astype({"changes_conclusion": "boolean"})
+    assert [word for row, word, _ in sheet._how_sure() if row["comparison_id"] == "standard"] == ["Firm"]
+
+
 @pytest.mark.parametrize(
     ("targets", "marked"),
     [

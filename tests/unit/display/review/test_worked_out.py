@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from pipeline.display.review import worked_out
-from pipeline.estimates.n_response.curves import QUADRATIC_PLATEAU
+from pipeline.estimates.n_response.curves import LINEAR_PLATEAU, MITSCHERLICH, QUADRATIC, QUADRATIC_PLATEAU
 from pipeline.estimates.n_response.optimum import BEYOND
 from tests.unit.display.rows import NONE
 from tests.unit.display.words.test_money import row as money_row
@@ -22,6 +22,20 @@ def test_a_curve_that_never_levels_off_has_no_formula_with_holes():
     assert "Rate for highest yield (lb/ac): not found up to 100; economic optimum: not found up to 100;" in told
     assert "begins as 963.1 + 3.574 × N; where it levels off lies beyond the highest rate tested" in told
     assert "not known" not in told and "no rate tested" not in told
+
+
+@pytest.mark.parametrize(
+    ("model", "says"),
+    [
+        (QUADRATIC_PLATEAU, "963.1 + 3.574 × (N − N squared / (2 × 151.2)) up to N = 151.2, level above"),
+        (LINEAR_PLATEAU, "963.1 + 3.574 × N up to N = 151.2, level above"),
+        (QUADRATIC, "963.1 + 3.574 × N + −0.01250 × N squared"),
+        (MITSCHERLICH, "963.1 + 3.574 × (1 − exp(−0.01250 × N))"),
+    ],
+)
+def test_each_curve_has_its_formula_with_its_own_numbers(model, says):
+    c = 0.0125 if model == MITSCHERLICH else -0.0125
+    assert worked_out._formula(curve(**ALONE) | {"model": model, "join_kg_ha": 151.2, "c": c}) == says
 
 
 @pytest.mark.parametrize(("df", "is_withheld"), [(1.9, True), (2.0, True), (2.1, False)])

@@ -141,9 +141,10 @@ def test_empty_cells_are_shown_as_empty():
         "shown_as": "count",
     }
     table = next_season.evidence_table(pd.DataFrame([*cells, unknown]))
-    well = [cell | {"drainage_group": "W"} for cell in cells]
+    well = [cell | {"drainage_group": "W", "n_site_years": 7} for cell in cells]
     both = next_season.evidence_table(pd.DataFrame([*well, *cells])).splitlines()
     assert both[2].startswith("| P: ") and both[3].startswith("| W: ")
+    assert "8 (2)" in both[2] and both[3].count("7 (") == 3 and "8 (2)" not in both[3]
     assert "| empty | 8 (2) | [2 (2)]{.grey" in table and "; 1 of unknown or mixed class not shown" in table
 
 
