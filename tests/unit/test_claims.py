@@ -224,6 +224,21 @@ def test_money_is_held_against_the_budget(stated, budget, expected):
         assert row["settling"] == claims.OTHER_TARGET
 
 
+@pytest.mark.parametrize(("assay", "told"), [("not shown", claims.NO_ASSAY), ("shown", "")])
+def test_an_interval_too_wide_in_trials_without_zero_n_takes_both(assay, told):
+    """More site-years alone would leave it not shown."""
+    test = {"estimate": 2.0, "lower_limit": -4.0, "upper_limit": 8.0, "assay_sensitivity": assay, "verdict": "x"}
+    row = judged(evidence(test=test), 0.0, states=AS_GOOD)
+    assert row["verdict"] == NOT_SHOWN and row["half_width_wanted"] == pytest.approx(5.0)
+    assert row["settling"].endswith(told) and (claims.NO_ASSAY in row["settling"]) == bool(told)
+
+
+def test_as_good_without_an_average_takes_an_interval_as_narrow_as_the_margin():
+    test = dict.fromkeys(("estimate", "lower_limit", "upper_limit"), NONE) | {"verdict": "x"}
+    row = judged(evidence(test=test), 0.0, states=AS_GOOD)
+    assert row["verdict"] == TOO_FEW and row["half_width_wanted"] == pytest.approx(3.0)
+
+
 def test_what_would_settle_money_is_told_in_money():
     row = judged(evidence(budget={"conf_low": -1.0}), 4.0, states=NET_CHANGE, unit="$/ac", kg_ha_per_unit=None)
     # $4 per acre are 2 kg/ha at $2 per acre for each kg/ha
