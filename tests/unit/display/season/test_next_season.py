@@ -158,6 +158,7 @@ def test_traits_are_supporting_evidence_and_grey_where_few():
     assert (
         "| Plant height | Blend against urea | 4.2 cm (1.0 to 7.5) [" in table
         and "#id-50d49537-ea0a" in table
+        and "| 8 site-years in 2 seasons, in the seasons tested |" in table
         and "do not replace them" in table
     )
     assert "[4.2 cm (1.0 to 7.5)]{.grey" in table
@@ -204,6 +205,8 @@ def test_traits_without_an_average_are_named_in_one_sentence():
     }
     rows = traits.used(pd.DataFrame([row, row | {"position": 1}, row | {"trait": "height"}]))
     assert traits.trait_table(rows) == ""
+    known = row | {"trait": "lodging", "estimate": 1.0}
+    assert "lodging" not in traits.not_estimable(traits.used(pd.DataFrame([row, known])))
     assert (
         traits.not_estimable(rows)
         == "Other traits with too few site-years for an average: height (2 site-years) and stand (2 site-years)."

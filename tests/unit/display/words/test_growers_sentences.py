@@ -69,6 +69,8 @@ def test_sides_that_nobody_named_come_from_what_the_comparison_says():
         (GAIN, [robust_row(changes_conclusion=True)], True, sentences.FRAGILE, "2091"),
         (GAIN, [robust_row(left_out=str(year), changes_conclusion=year > 2091) for year in range(2091, 2095)], True,
          sentences.FRAGILE, "drop any of 3 of the 4 seasons"),
+        (GAIN, [robust_row(left_out=str(year), changes_conclusion=year > 2092) for year in range(2091, 2095)], True,
+         sentences.FRAGILE, "drop 2093 or 2094, and"),
         (GAIN, [robust_row(), robust_row(kind="one place left out", left_out="Birch", changes_conclusion=True)], True,
          sentences.FRAGILE, "Birch"),
         (GAIN, [robust_row()], False, sentences.FRAGILE, "method"),
@@ -222,6 +224,9 @@ def test_a_margin_set_late_lets_nothing_be_as_good():
 def test_trials_that_could_not_have_shown_a_loss_do_not_let_a_pass_be_dropped():
     said = sentences.passes(pass_row(verdict=WITHIN_MARGIN, assay_sensitivity="not shown"), SIDES)
     assert said.startswith("Not shown") and len(said.split()) <= MOST_WORDS
+    # one that yields more, or less, has shown it by its own interval
+    for verdict, begins in ((BETTER, "On average, yes"), (WORSE, "No: ")):
+        assert sentences.passes(pass_row(verdict=verdict, assay_sensitivity="not shown"), SIDES).startswith(begins)
 
 
 @pytest.mark.parametrize(

@@ -79,6 +79,19 @@ def test_provisional_too_where_yields_look_like_a_slip_of_the_unit():
     assert trial_words.provisional(trials.iloc[2:], noted) == ""
 
 
+@pytest.mark.parametrize(
+    ("files", "says"),
+    [
+        (["b.csv", "b.csv"], "1 delivered file could not be read, and nothing in it is counted: b.csv."),
+        (["b.csv", "a.csv"], "2 delivered files could not be read, and nothing in them is counted: a.csv and b.csv."),
+        ([], ""),
+    ],
+)
+def test_provisional_where_a_delivered_file_is_not_read(files, says):
+    findings = pd.DataFrame({"check_name": trial_words.FILE_NOT_READ, "trial_id": None, "file": files})
+    assert trial_words.provisional(pd.DataFrame({"trial_id": ["a"], "status": ["accepted"]}), findings) == says
+
+
 def test_provisional_only_where_something_is_held():
     assert trial_words.held(0) == ""
     assert trial_words.held(1) == "1 trial is kept out until questions about the data are resolved."
