@@ -119,7 +119,8 @@ def _as_good(row: Mapping) -> list[str]:
     )
     size, limit = f"difference {_size(row)}", f"{number(row['margin_limit'], d)} {row['unit']}"
     if row["scale"] == "ratio":
-        size, limit = f"a ratio of {number(row['estimate'], row['digits'])}", f"a ratio of {number(row['margin_limit'], d)}"
+        estimate, margin = number(row["estimate"], row["digits"]), number(row["margin_limit"], d)
+        size, limit = f"a ratio of {estimate}", f"a ratio of {margin}"
     made = f"Difference by {LOG_RATIOS}" if row["scale"] == "ratio" else f"Difference by {row['method']}"
     return [
         (
