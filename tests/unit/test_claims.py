@@ -189,6 +189,7 @@ def test_a_stated_loss_that_is_too_large_says_how_precise_it_would_have_to_be():
 def test_as_good_is_held_against_the_margin(test, verdict, settling):
     row = judged(evidence(test=test), None, states=AS_GOOD, unit="", kg_ha_per_unit=None)
     assert (row["verdict"], row["settling"], row["estimate_id"]) == (verdict, settling, "t1")
+    assert pd.isna(row["half_width_wanted"]), "nothing that more site-years alone would settle"
 
 
 def test_what_would_settle_as_good_is_the_room_between_average_and_margin():

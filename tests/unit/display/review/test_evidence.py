@@ -52,7 +52,7 @@ def test_the_question_names_target_and_date():
     assert "future seasons included" in said
     said = " ".join(evidence.question(COMPARISON | {"n_places": 2}, ""))
     assert "over the seasons tested (2091 to 2093) at these 2 places" in said
-    assert "N source. What also differed: nothing that was recorded." in said
+    assert "as declared: N source. What also differed: nothing that was recorded." in said
     also = evidence.question(COMPARISON | {"may_differ": None, "also_differs": "placement"}, "")[2]
     assert also == "What else may differ between the two, as declared: nothing. What also differed: placement."
     assert "is the first as good as the second" in evidence.question(COMPARISON | {"question": "as good"}, "")[0]

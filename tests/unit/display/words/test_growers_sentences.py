@@ -44,6 +44,7 @@ def test_only_a_gain_out_yields_and_only_what_is_shown_has_a_size():
         for name, changed in {"gain": GAIN, "loss": LOSS, "open": NOT_SHOWN, "few": FEW, "none": NOTHING}.items()
     }
     assert {name for name, sentence in said.items() if "5.8 bu/ac" in sentence} == {"gain", "loss"}
+    assert " out-yielded urea in two passes by 5.8 bu/ac on average." in said["gain"]
     assert "yielded 5.8 bu/ac less than" in said["loss"] and "do not show" in said["open"]
     assert "expected" in sentences.yielded(row(**FUTURE)) and "expected" not in said["gain"]
 
@@ -85,6 +86,7 @@ def test_sides_that_nobody_named_come_from_what_the_comparison_says():
         (NOTHING, [], True, "Too few trials", "33 site-years"),
         (FEW | {"n_seasons": 1}, [], True, "Too few seasons", "33 site-years in 1 season"),
         (NOTHING | FUTURE | {"n_seasons": 2}, [], True, "Too few seasons", "33 site-years in 2 seasons"),
+        (NOTHING | {"n_seasons": 0, "n_site_years": 0}, [], True, "Too few trials", "no site-year yet"),
         (FEW | {"n_seasons": 1, "n_site_years": 5}, [], True, "Too few trials", "5 site-years in 1 season"),
     ],
 )  # fmt: skip
