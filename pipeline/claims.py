@@ -168,9 +168,13 @@ def _as_good_settling(claim: Claim, evidence: Evidence, test: pd.Series, found: 
     room = test["estimate"] - test["margin_limit"]
     if pd.isna(room):
         return _needed(claim, evidence, found, -test["margin_limit"])
-    if test["lower_limit"] > test["margin_limit"] and test["assay_sensitivity"] not in (SHOWN, DOES_NOT_APPLY):
-        return {"settling": NO_ASSAY}
-    return _needed(claim, evidence, found, room) if room > 0 else {"settling": NOT_AS_GOOD}
+    if room <= 0:
+        return {"settling": NOT_AS_GOOD}
+    no_assay = "" if test["assay_sensitivity"] in (SHOWN, DOES_NOT_APPLY) else NO_ASSAY
+    if no_assay and test["lower_limit"] > test["margin_limit"]:
+        return {"settling": no_assay}
+    needed = _needed(claim, evidence, found, room)
+    return needed | {"settling": " ".join(filter(None, [needed["settling"], no_assay]))}
 
 
 def _net_change(claim: Claim, evidence: Evidence) -> dict:

@@ -189,6 +189,7 @@ def test_a_stated_loss_that_is_too_large_says_how_precise_it_would_have_to_be():
 def test_as_good_is_held_against_the_margin(test, verdict, settling):
     row = judged(evidence(test=test), None, states=AS_GOOD, unit="", kg_ha_per_unit=None)
     assert (row["verdict"], row["settling"], row["estimate_id"]) == (verdict, settling, "t1")
+    assert pd.isna(row["half_width_wanted"]), "nothing that more site-years alone would settle"
 
 
 def test_what_would_settle_as_good_is_the_room_between_average_and_margin():
@@ -224,6 +225,21 @@ def test_money_is_held_against_the_budget(stated, budget, expected):
         assert row["settling"] == claims.OTHER_TARGET
 
 
+@pytest.mark.parametrize(("assay", "told"), [("not shown", claims.NO_ASSAY), ("shown", "")])
+def test_an_interval_too_wide_in_trials_without_zero_n_takes_both(assay, told):
+    """More site-years alone would leave it not shown."""
+    test = {"estimate": 2.0, "lower_limit": -4.0, "upper_limit": 8.0, "assay_sensitivity": assay, "verdict": "x"}
+    row = judged(evidence(test=test), 0.0, states=AS_GOOD)
+    assert row["verdict"] == NOT_SHOWN and row["half_width_wanted"] == pytest.approx(5.0)
+    assert row["settling"].endswith(told) and (claims.NO_ASSAY in row["settling"]) == bool(told)
+
+
+def test_as_good_without_an_average_takes_an_interval_as_narrow_as_the_margin():
+    test = dict.fromkeys(("estimate", "lower_limit", "upper_limit"), NONE) | {"verdict": "x"}
+    row = judged(evidence(test=test), 0.0, states=AS_GOOD)
+    assert row["verdict"] == TOO_FEW and row["half_width_wanted"] == pytest.approx(3.0)
+
+
 def test_what_would_settle_money_is_told_in_money():
     row = judged(evidence(budget={"conf_low": -1.0}), 4.0, states=NET_CHANGE, unit="$/ac", kg_ha_per_unit=None)
     # $4 per acre are 2 kg/ha at $2 per acre for each kg/ha
@@ -235,6 +251,7 @@ def test_money_without_an_interval_takes_more_seasons():
     """An interval that is not given was said to be as narrow as wanted."""
     row = judged(evidence(budget={"df": 2.0}), 5.0, states=NET_CHANGE, unit="$/ac", kg_ha_per_unit=None)
     assert row["settling"] == claims.MORE_SEASONS_FOR_MONEY and pd.isna(row["more_site_years"])
+    assert pd.isna(row["conf_low"]) and pd.isna(row["conf_high"]), "neither end is stored"
 
 
 def test_a_comparison_without_site_years_has_too_few():

@@ -14,7 +14,7 @@ from pipeline.display.words.where import RAINFALL_CLASSES
 from pipeline.verdicts import FEWEST_SITE_YEARS
 
 HEIGHT_INCH = 1.35  # of panels side by side
-FEW_TRIALS, FEW_SEASONS = "too few trials", "too few seasons"
+FEW_TRIALS, FEW_SEASONS, TOO_WIDE = "too few trials", "too few seasons", "too uncertain"
 SOILS = {"P": "Poorly drained", "W": "Well drained", "R": "Excessively drained"}
 PANELS = {BY_DRAINAGE: "By soil drainage", BY_RAINFALL: "By the season's rain"}
 # A class is worth an interval when this is not wider than so many times the whole average's.
@@ -85,7 +85,9 @@ def _words(row: dict, tells: bool) -> str:
 
 def _lacking(row: dict) -> str:
     """Why a class has no interval that tells something."""
-    return FEW_TRIALS if row["n_site_years"] < FEWEST_SITE_YEARS else FEW_SEASONS
+    if row["n_site_years"] < FEWEST_SITE_YEARS:
+        return FEW_TRIALS
+    return TOO_WIDE if row["shown_as"] == "sentence" and pd.notna(row["conf_low"]) else FEW_SEASONS
 
 
 def _caption(average: pd.Series) -> str:

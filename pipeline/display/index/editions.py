@@ -87,10 +87,10 @@ def _shown(row: pd.Series, which: str) -> str | None:
         return None
     counted = {name: row[f"{name}_{which}"] for name in ("n", "n_seasons")}
     if is_few({"target": row["target"], "n_site_years": counted["n"], "n_seasons": counted["n_seasons"]}):
-        return "too few trials to claim anything"
+        return "too few trials or seasons to claim anything"
     if row[f"conf_low_{which}"] > 0:
         return "a gain"
-    return "a loss" if row[f"conf_high_{which}"] < 0 else "no difference"
+    return "a loss" if row[f"conf_high_{which}"] < 0 else "neither a gain nor a loss"
 
 
 def _led_otherwise(first: pd.Series, last: pd.Series) -> str:

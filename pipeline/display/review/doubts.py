@@ -63,13 +63,13 @@ def doubts(
     near = site_years[site_years["near_cut"].eq(True).fillna(False)]
     if len(near):
         said.append(
-            f"{count(len(near), 'site-year')} within 0.2 of a rainfall cut point: other cut points would class them"
-            " differently."
+            f"{count(len(near), 'site-year')} within 0.2 of a rainfall cut point: other cut points could class"
+            f" {'it' if len(near) == 1 else 'them'} differently."
         )
     if flow["n_held"]:
         said.append(
-            f"{count(flow['n_held'], 'trial')} of the crop held (kept out): the figures may change when their questions"
-            " are resolved."
+            f"{count(flow['n_held'], 'trial')} of the crop held (kept out): the figures may change when what the checks"
+            " flagged is resolved."
         )
     if comparison["n_trials_missing_rates"]:
         said.append(f"{count(comparison['n_trials_missing_rates'], 'trial')} without one of the named rates.")

@@ -185,8 +185,8 @@ def heaviest(site_years: pd.DataFrame) -> str:
         return ""
     most = weighed.loc[weighed["weight"].astype(float).idxmax()]
     return (
-        f"No site-year weighs more than {percent(100 * most['weight'], 1)} of this average ({most['place']}"
-        f" {most['season']}); all weights are in headline_weights.csv."
+        f"The heaviest site-year, {most['place']} {most['season']}, has {percent(100 * most['weight'], 1)} of the"
+        " weight in this average; all weights are in headline_weights.csv."
     )
 
 

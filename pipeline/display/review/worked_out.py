@@ -117,11 +117,15 @@ def _as_good(row: Mapping) -> list[str]:
         f"{number(row['estimate'], d)} − t(97.5%, df {number(row['df'], 1)}) × {number(row['std_error'], d)} ="
         f" {number(row['lower_limit'], d)}"
     )
+    size, limit = f"difference {_size(row)}", f"{number(row['margin_limit'], d)} {row['unit']}"
+    if row["scale"] == "ratio":
+        estimate, margin = number(row["estimate"], row["digits"]), number(row["margin_limit"], d)
+        size, limit = f"a ratio of {estimate}", f"a ratio of {margin}"
     made = f"Difference by {LOG_RATIOS}" if row["scale"] == "ratio" else f"Difference by {row['method']}"
     return [
         (
             f"As good, {TARGET_NAMES[row['target']]}:"
-            f" {row['verdict']}{', from too few to claim anything' if is_few(row) else ''}; difference {_size(row)}"
+            f" {row['verdict']}{', from too few to claim anything' if is_few(row) else ''}; {size}"
         ),
         (
             f"{made}, standard error {number(row['std_error'], d)}, {count(row['n_site_years'], 'site-year')} in"
@@ -132,7 +136,7 @@ def _as_good(row: Mapping) -> list[str]:
             if row["scale"] != "ratio"
             else f"Interval of the ratio: {between(row['lower_limit'], row['upper_limit'], d)}"
         ),
-        f"Margin: no worse than {number(row['margin_limit'], d)} {row['unit']}; {row['margin_basis']}",
+        f"Margin: no worse than {limit}; {row['margin_basis']}",
         f"Could these trials have shown a loss: {row['assay_sensitivity']}; {row['assay_reason']}",
     ]
 

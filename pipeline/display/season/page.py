@@ -29,7 +29,7 @@ from pipeline.display.words import (
 from pipeline.display.words import n_response as response
 from pipeline.display.words import traits as trait_words
 from pipeline.display.words.growers_answers import GrowersAnswers
-from pipeline.display.words.numbers import capital, seasons
+from pipeline.display.words.numbers import capital
 from pipeline.display.words.tables import (
     Markdown,
     escaped,
@@ -84,8 +84,7 @@ class SeasonPage:
 
     @property
     def title(self) -> str:
-        years = ", ".join(map(str, sorted(self._trials["season"].unique())))
-        return f"{capital(self.crop)}: {seasons(years)}"
+        return f"{capital(self.crop)}: {trials.seasons_of(self._trials)}"
 
     @property
     def provisional(self) -> str:

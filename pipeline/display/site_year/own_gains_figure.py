@@ -13,7 +13,7 @@ import pandas as pd
 import plotnine as p9
 
 from pipeline.display.figures import theme
-from pipeline.display.words.numbers import capital, count, metric, number
+from pipeline.display.words.numbers import capital, counts, metric, number
 from pipeline.display.words.tables import Markdown
 
 ROW_INCH = 0.46
@@ -102,14 +102,15 @@ def _lines(rows: pd.DataFrame) -> pd.DataFrame:
 
 def _caption(rows: pd.DataFrame) -> str:
     row = rows.iloc[0]
-    here = f"{capital(row['crop'])} in {row['season']}{metric(row)}: the gain here (dot, 95% interval)"
+    interval = ", 95% interval" if rows["conf_low"].notna().any() else ""
+    here = f"{capital(row['crop'])} in {row['season']}{metric(row)}: the gain here (dot{interval})"
     even = "" if rows["even"].isna().all() else " Dashes: break-even."
-    if pd.isna(row["estimate"]):
+    averaged = rows[rows["estimate"].notna()]
+    if averaged.empty:
         return f"{here}. There are too few site-years for an average of the program.{even}"
-    return (
-        f"{here}; below it the average in the seasons tested, over {count(row['n_site_years'], 'site-year')} (thick),"
-        f" and the range expected of one trial (thin).{even}"
-    )
+    thin = ", and the range expected of one trial (thin)" if rows["observed_low"].notna().any() else ""
+    many = counts(list(averaged["n_site_years"]), "site-year")
+    return f"{here}; below it the average in the seasons tested, over {many} (thick){thin}.{even}"
 
 
 def _alt(rows: pd.DataFrame) -> str:
@@ -120,5 +121,5 @@ def _alt(rows: pd.DataFrame) -> str:
 def _told(row) -> str:
     even = "" if pd.isna(row.even) else f", breaks even at {number(row.even, row.digits)}"
     return (
-        f"{row.says}: here {number(row.gain, row.digits)}, average {number(row.estimate, row.digits)} {row.unit}{even}"
+        f"{row.says}: here {number(row.gain, row.digits)} {row.unit}, average {number(row.estimate, row.digits)}{even}"
     )

@@ -99,7 +99,8 @@ def _rank(gain: float, lies: str, every: pd.Series) -> str:
         return ""
     largest = lies == ABOVE
     n_beyond = int((every > gain).sum() if largest else (every < gain).sum())
-    name = "largest gain" if largest else "smallest gain" if gain > 0 else "largest loss"
+    size = "largest" if largest == (gain > 0) else "smallest"
+    name = f"{size} {'gain' if gain > 0 else 'loss'}"
     if n_beyond == 0:
         rank = f"the {name}"
     else:

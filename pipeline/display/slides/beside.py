@@ -7,7 +7,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 
-from pipeline.display.words.numbers import between, count, day, seasons
+from pipeline.display.words.numbers import count, counts, day, seasons
 
 SOURCE, PROVISIONAL = "Source: ", "Provisional. "
 
@@ -53,14 +53,7 @@ def source_line(
     """
     years, n_seasons = sorted(set(years)), list(n_seasons)
     when = f"{count(len(years), 'season')} ({seasons(', '.join(map(str, years)))})" if years else "no season yet"
-    when = _from_to(n_seasons, "season") if n_seasons else when
-    many = _from_to(list(site_years), "site-year")
+    when = counts(n_seasons, "season") if n_seasons else when
+    many = counts(list(site_years), "site-year")
     told = f"{SOURCE}{program['program']}, {many} in {when}. Edition of {day(program['started'])}."
     return f"{PROVISIONAL}{told}" if is_provisional else told
-
-
-def _from_to(counts: list[int], what: str) -> str:
-    low, high = min(counts), max(counts)
-    if low == high:
-        return count(high, what)
-    return f"at most {count(high, what)}" if high == 1 else f"{between(low, high)} {what}s"

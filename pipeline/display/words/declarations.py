@@ -61,7 +61,7 @@ def fixed_on(comparisons: pd.DataFrame) -> list[str]:
         told = [
             (
                 f"Comparisons, rates and targets were fixed on {days}, before the first harvest they"
-                f" use{_though_printed(_earliest_printed(in_time))}."
+                f" use{_though_any_printed(in_time)}."
             ),
             *told,
         ]
@@ -87,8 +87,10 @@ def _changed_rule(row: Mapping) -> str:
     return f"{of}not declared yet in {run}, which had read yields of {row['crop']}."
 
 
-def _earliest_printed(comparisons: pd.DataFrame) -> pd.Series:
-    return comparisons.sort_values("first_printed", na_position="last").iloc[0]
+def _though_any_printed(comparisons: pd.DataFrame) -> str:
+    """The same of several comparisons: of the earliest such trial that any of them was declared after."""
+    by_print = comparisons.sort_values("first_printed", na_position="last")
+    return next(filter(None, (_though_printed(row) for _, row in by_print.iterrows())), "")
 
 
 def rainfall_rule(rule: Mapping) -> str:

@@ -10,7 +10,7 @@ import pandas as pd
 from pipeline.contract.vocabulary import BY_DRAINAGE, BY_RAINFALL, DECLARED, TESTED
 from pipeline.display.words import answers, money, n_response, trials, where
 from pipeline.display.words import growers_sentences as sentences
-from pipeline.display.words.numbers import capital, count, day, listed, seasons
+from pipeline.display.words.numbers import capital, count, day, listed
 from pipeline.display.words.tables import Markdown, escaped, joined, paragraph
 
 BY_CLASS = (BY_DRAINAGE, BY_RAINFALL)
@@ -90,9 +90,7 @@ class GrowersAnswers:
 
     @property
     def title(self) -> str:
-        known = self._trials[self._trials["status"] != "planned"]
-        years = ", ".join(map(str, sorted((known if len(known) else self._trials)["season"].unique())))
-        return f"{capital(self.crop)}: nitrogen trials, {seasons(years)}"
+        return f"{capital(self.crop)}: nitrogen trials, {trials.seasons_of(self._trials)}"
 
     @property
     def provisional(self) -> str:

@@ -27,7 +27,10 @@ FIRM, FRAGILE, NOT_SHOWN = "Firm", "Fragile", "Not shown"
 EXPLORATORY = "Exploratory"
 OF_TESTED = "(seasons tested)"  # marks a row of money that is of them, where others are of future seasons
 NOT_ENOUGH = "At the planning prices, doing as well is not enough: it must gain to pay."
-FEW_SEASONS = "too few seasons to leave one out and look again"
+FEW_TO_LEAVE_OUT = {
+    SEASON: "too few seasons to leave one out and look again",
+    PLACE: "too few places to leave one out and look again",
+}
 # Further ways of looking at the same average that would make it fragile, as its reason tells them.
 OTHER_LOOKS = {
     ESTIMATOR: "by another way of averaging",
@@ -80,8 +83,6 @@ def how_sure(row: Mapping, robustness: pd.DataFrame, agreement: pd.DataFrame) ->
         return NOT_SHOWN, f"the true average could be anywhere from {limits} {row['unit']}"
     if row["is_late"]:
         return EXPLORATORY, "it was set up only after the first harvest"
-    if _has_no_season_left_out(robustness):
-        return FRAGILE, FEW_SEASONS
     if reason := _fragile(robustness, "it could be zero"):
         return FRAGILE, reason
     if agreement["agrees"].eq(False).any():
@@ -94,12 +95,13 @@ def _lacking(row: Mapping) -> str:
     return "seasons" if row["n_site_years"] >= FEWEST_SITE_YEARS and is_few(row) else "trials"
 
 
-def _has_no_season_left_out(robustness: pd.DataFrame) -> bool:
-    return bool(robustness.loc[robustness["kind"] == SEASON, "estimate"].isna().all())
-
-
 def _fragile(robustness: pd.DataFrame, becomes: str) -> str:
-    """Without what, or by which other look, the answer becomes another one; empty where it does not."""
+    """Without what, or by which other look, the answer becomes another one, or that too little is there to leave a part
+    out; empty where it does not.
+    """
+    known = robustness.loc[robustness["estimate"].notna(), "kind"]
+    if lacking := [why for kind, why in FEW_TO_LEAVE_OUT.items() if not known.eq(kind).any()]:
+        return lacking[0]
     if part := _carried_by(robustness):
         return f"{part}, and {becomes}"
     changing = robustness.loc[robustness["changes_conclusion"].eq(True).fillna(False), "kind"]
@@ -235,7 +237,7 @@ def passes_fragile(row: Mapping, robustness: pd.DataFrame) -> str:
     if row["unit"] == "ratio":
         return NOT_TRIED
     rows = robustness.assign(changes_conclusion=loses_as_good(row, robustness))
-    reason = FEW_SEASONS if _has_no_season_left_out(rows) else _fragile(rows, "it is no longer shown")
+    reason = _fragile(rows, "it is no longer shown")
     return f"That is fragile: {reason}." if reason else ""
 
 

@@ -207,9 +207,11 @@ def share_above(shares: pd.DataFrame, money: pd.DataFrame) -> str:
     where = f"above the break-even gain, in weather as tested ({count(row['n_site_years'], 'site-year')})"
     if pd.isna(row["tenths"]):
         return f"The share of fields {where}: {row['reason']}."
-    share = {0: "fewer than 1 field in 20 gains", 10: "more than 19 fields in 20 gain"}.get(
-        row["tenths"], f"about {row['tenths']:.0f} fields in 10 gain"
-    )
+    share = {
+        0: "fewer than 1 field in 20 gains",
+        1: "about 1 field in 10 gains",
+        10: "more than 19 fields in 20 gain",
+    }.get(row["tenths"], f"about {row['tenths']:.0f} fields in 10 gain")
     printed = [
         f"The season report has for fields that pay: {fields_in_ten(budget)}, at {budget['weather']}."
         for _, budget in told(money).iterrows()

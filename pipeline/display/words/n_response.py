@@ -265,6 +265,6 @@ def _saved(row: Mapping, *, asked: bool) -> Markdown:
         f"For the seasons tested, the yield that {comparator} gives at {number(row['comparator_rate'])}"
         f" {row['n_unit']}{best} is reached with {with_metric(size, 'saved')} {change}"
         f" {count(row['n_site_years'], 'site-year')} with both).{could_be_none} This is a difference between two"
-        " curves, not a recommendation to cut N by that much."
+        f" curves, not a recommendation to {'raise' if takes_more else 'cut'} N by that much."
     )
     return joined([said, linked_id(row["estimate_id"])], by=" ")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 
 import pandas as pd
@@ -61,6 +61,14 @@ def percent(value: float, digits: int = 0) -> str:
 def count(n: int, one: str, many: str = "") -> str:
     """'1 site-year', '33 site-years'."""
     return f"{n:,} {one if n == 1 else many or one + 's'}"
+
+
+def counts(several: Sequence[int], what: str) -> str:
+    """'9 site-years' where all are alike, '8 to 9 site-years' where they are not."""
+    low, high = min(several), max(several)
+    if low == high:
+        return count(high, what)
+    return f"at most {count(high, what)}" if high == 1 else f"{between(low, high)} {what}s"
 
 
 def crossed(level: str) -> str:

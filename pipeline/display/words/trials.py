@@ -58,6 +58,15 @@ def flows(rows: pd.DataFrame, says: Mapping[str, str]) -> list[str]:
     return [f"For {listed(says[each] for each in of['comparison_id'])}: {flow(of.iloc[0])}" for of in alike]
 
 
+def seasons_of(trials: pd.DataFrame) -> str:
+    """The seasons that a page on these trials is of, in words: those that are only planned where there are no others.
+
+    trials: rows of reports.trials.
+    """
+    known = trials[trials["status"] != "planned"]
+    return seasons(", ".join(map(str, sorted((known if len(known) else trials)["season"].unique()))))
+
+
 def planned(trials: pd.DataFrame, what: str = "trial") -> str:
     """How many trials have their harvest still ahead, with their seasons; empty where none has. trials: rows of
     reports.trials.

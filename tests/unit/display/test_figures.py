@@ -86,9 +86,9 @@ def test_own_gains(site_years, averages, tmp_path):
     own, averages = site_years.iloc[:1], averages.assign(kg_ha_per_unit=62.77)
     shown = own_gains.own_gains(own, averages.iloc[:1], pd.Series({"blend": 2.3}), folder=tmp_path, name="own")
     assert "in the seasons tested, over 33 site-years (thick)" in shown and "(1 bu/ac = 62.8 kg/ha)" in shown
-    assert "here 12.0, average 5.8 bu/ac, breaks even at 2.3." in shown and "Dashes: break-even." in shown
+    assert "here 12.0 bu/ac, average 5.8, breaks even at 2.3." in shown and "Dashes: break-even." in shown
     without = own_gains.own_gains(own, averages.iloc[:1], pd.Series(dtype=float), folder=tmp_path, name="own")
-    assert "pays from" not in without
+    assert "breaks even" not in without and "break-even" not in without
     lines = own_gains._lines(own.merge(averages.iloc[:1], on="comparison_id", suffixes=("", "_average")).assign(y=0.0))
     assert list(lines["low"].round(1)) == [3.0, -8.9, 3.4]
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 import pytest
 
-from pipeline.display.figures import classes, yields
+from pipeline.display.figures import classes, theme, yields
 from tests.unit.display.rows import NONE, gain_row
 
 BUSHEL = {"kg_ha_per_unit": 62.77}
@@ -54,7 +54,7 @@ def rows_of_classes(**changed) -> pd.DataFrame:
         ({"shown_as": "grey", "n_seasons": 1}, "too few seasons, 11"),
         ({"shown_as": "count", "n_site_years": 2, "n_seasons": 2}, "too few trials, 2"),
         ({"estimate": NONE, "conf_low": NONE, "conf_high": NONE}, "too few seasons, 11"),
-        ({"conf_low": -162.0, "conf_high": 176.0}, "too few seasons, 11"),
+        ({"conf_low": -162.0, "conf_high": 176.0}, "too uncertain, 11"),
     ],
 )
 def test_a_class_whose_interval_tells_nothing_says_so_and_has_no_figure(tmp_path, changed, lacking):
@@ -63,3 +63,24 @@ def test_a_class_whose_interval_tells_nothing_says_so_and_has_no_figure(tmp_path
     shown = classes.by_class(rows, pd.Series(gain_row() | BUSHEL), folder=tmp_path, name="land")
     assert f"Poorly drained: {lacking or '5.8 bu/ac, interval 3.4 to 8.2, 11'} site-years." in shown
     assert "Wet: 5.8 bu/ac, interval 3.4 to 8.2, 11 site-years." in shown and "176" not in shown
+
+
+def plotted(monkeypatch, draw) -> pd.DataFrame:
+    """What a figure draws, as its parts take it; plotnine's own names of what is plotted."""
+    made = []
+    monkeypatch.setattr(theme, "figure", lambda plot, **words: made.append(plot()))
+    draw()
+    return made[0]
+
+
+def test_dots_and_intervals_stand_at_the_average_and_its_limits(monkeypatch, tmp_path):
+    average = pd.Series(gain_row() | BUSHEL)
+    rows = rows_of_classes(level="P", shown_as="grey")
+    drawn = plotted(monkeypatch, lambda: classes.by_class(rows, average, folder=tmp_path, name="land")).data
+    known = drawn.set_index("level").drop("P")
+    assert set(map(tuple, known[["gain", "low", "high"]].to_numpy())) == {(5.77, 3.37, 8.16)}
+    assert drawn.set_index("level").loc["P", ["gain", "low", "high"]].isna().all()
+    both = pd.DataFrame([gain_row() | PAIR | {"even": 2.3, "pays": ""}])
+    plot = plotted(monkeypatch, lambda: yields.yields(both, folder=tmp_path, name="yields"))
+    taken = [layer.mapping for layer in plot.layers]
+    assert plot.mapping["x"] == "estimate" and {"x": "conf_low", "xend": "conf_high"}.items() <= taken[-3].items()

@@ -5,6 +5,7 @@ loss.
 from __future__ import annotations
 
 import matplotlib.image
+import matplotlib.pyplot as plt
 import pytest
 
 from pipeline.display.figures import headline, theme
@@ -41,6 +42,18 @@ def test_a_post_has_the_size_that_posts_show_and_says_what_it_shows(tmp_path):
         in small
     )
     assert post.alt.startswith("Blend out-yielded urea.") and post.alt.endswith("33 site-years.")
+
+
+@pytest.mark.parametrize(("even", "lines"), [(2.3, [0.0, 2.3]), (-0.4, [-0.4, 0.0]), (None, [0.0])])
+def test_the_picture_has_the_average_on_its_interval_and_lines_where_they_are_named(even, lines):
+    figure = plt.figure()
+    axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
+    headline._draw(axes, gain_row(), even, scale=1.0)
+    *upright, interval, dot = (list(line.get_xdata()) for line in axes.lines)
+    named = {text.get_text().strip(): text.get_position()[0] for text in axes.texts}
+    plt.close(figure)
+    assert upright == [[x, x] for x in lines] and interval == [3.37, 8.16] and dot == [5.77]
+    assert named == {"no gain": 0.0} | ({} if even is None else {"breaks even": even})
 
 
 @pytest.mark.parametrize("even", [None, NONE, -0.4])

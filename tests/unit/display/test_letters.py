@@ -7,7 +7,7 @@ from datetime import date
 import pandas as pd
 import pytest
 
-from pipeline.contract.tables import HOLDS_TRIAL
+from pipeline.contract.tables import HOLDS_TRIAL, SETS_ASIDE
 from pipeline.display.letters.letter import NOTHING_OPEN, letters
 
 FILES = pd.DataFrame(
@@ -56,6 +56,12 @@ def test_rows_with_the_same_fault_are_one_thing_to_do():
     said = written(*(finding(row_number=n, found=f"0.1{n}") for n in (4, 5, 6, 7, 12)))["2094-north"]
     assert said.n_open == 5 and "1. plots.csv, rows 4 to 7, 12, moisture_pct" in said.text and "2." not in said.text
     assert "We found: 0.14; 0.15; 0.16 and 2 more" in said.text
+
+
+def test_both_forms_of_a_letter_number_alike():
+    """Where a heading's list goes on: a sender may answer by number."""
+    said = written(finding(), finding(column_name="yield", found="1"), finding(severity=SETS_ASIDE))["2094-north"]
+    assert '<ol start="1">' in said.html and '<ol start="3">' in said.html and "\n3. plots.csv" in said.text
 
 
 def test_lines_of_headings_yml_are_no_senders_letter():

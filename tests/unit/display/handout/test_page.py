@@ -25,6 +25,7 @@ ONE_TRIAL = pd.DataFrame(
         "product_given_by": ["none"],
     }
 )
+STATUSES = ("accepted", "accepted", "held", "held")
 NONE_LEFT_OUT = EMPTY.assign(trial_id=pd.Series(dtype=str))
 TEST = {
     "comparison_id": "standard",
@@ -107,6 +108,18 @@ def test_what_is_fragile_stands_beside_the_yield_and_not_beside_the_money(tmp_pa
     assert re.search(r"5\.8 bu/ac[^.]*\. That is fragile: [^.]*\. It returns money\.", str(sheet.answer))
 
 
+def test_only_the_declared_average_over_all_site_years_makes_it_fragile(tmp_path):
+    rows = [
+        {"kind": kind, "left_out": part, "is_declared": True, "moderator": "all", "changes_conclusion": False}
+        for kind, part in (("one season left out", "2091"), ("one place left out", "Alder"))
+    ]
+    rows += [rows[0] | {"changes_conclusion": True} | other for other in ({"is_declared": False}, {"moderator": "x"})]
+    sheet = page(tmp_path, {})
+    robustness = pd.DataFrame(rows).assign(comparison_id="standard", estimate=5.0)
+    sheet._of_crop["robustness"] = robustness.astype({"changes_conclusion": "boolean"})
+    assert [word for row, word, _ in sheet._how_sure() if row["comparison_id"] == "standard"] == ["Firm"]
+
+
 @pytest.mark.parametrize(
     ("targets", "marked"),
     [
@@ -161,6 +174,13 @@ def test_what_was_not_asked_is_said(tmp_path):
     assert page(tmp_path, {}, left_out=left_out[:1]).trials_counted == "Of 1 corn trial, 1 is used."
     said = page(tmp_path, {}, left_out=left_out).trials_counted
     assert said == "Of 1 corn trial, 0 are used and 1 lacks what these comparisons need."
+    # two that are held are left out too, and are counted as held alone
+    trials = pd.concat([ONE_TRIAL.assign(trial_id=name, status=s) for name, s in zip("TUVW", STATUSES, strict=True)])
+    left_out = pd.concat([left_out.assign(trial_id=name) for name in "TUVW"])
+    assert page(tmp_path, {}, trials=trials, left_out=left_out).trials_counted == (
+        "Of 4 corn trials, 0 are used, 2 lack what these comparisons need and 2 are kept out until questions are"
+        " resolved."
+    )
     assert "Elm County trials" in sheet.cite and "2094" in sheet.cite
 
 

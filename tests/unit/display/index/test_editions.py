@@ -62,7 +62,8 @@ STILL = "1 headline did not move as printed (changed: new season)."
             [step(**SAME | {"conf_low_after": -0.02})],
             (
                 "blend, seasons tested: 5.0 (1.0 to 9.0)\u00a0bu/ac from 8 site-years, now 5.0 (−0.02 to"
-                " 9.0)\u00a0bu/ac from 8 site-years (new season). Shown before: a gain. Shown now: no difference."
+                " 9.0)\u00a0bu/ac from 8 site-years (new season). Shown before: a gain."
+                " Shown now: neither a gain nor a loss."
             ),
         ),
         # what a run before this column was kept did not say, is not said
@@ -86,7 +87,8 @@ STILL = "1 headline did not move as printed (changed: new season)."
             [step(**SAME | {"n_seasons_before": 1})],
             (
                 "blend, seasons tested: 5.0 (1.0 to 9.0)\u00a0bu/ac from 8 site-years, now 5.0 (1.0 to 9.0)\u00a0bu/ac"
-                " from 8 site-years (new season). Shown before: too few trials to claim anything. Shown now: a gain."
+                " from 8 site-years (new season). Shown before: too few trials or seasons to claim"
+                " anything. Shown now: a gain."
             ),
         ),
         ([step(run_id="r1")], editions.UNCHANGED),

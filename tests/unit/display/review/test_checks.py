@@ -125,9 +125,9 @@ def caught_row(**changed) -> dict:
 
 
 CAUGHT = pd.DataFrame([
-    caught_row(), caught_row(target="seasons to come", coverage=0.88,
+    caught_row(), caught_row(target="seasons to come", coverage=0.88, coverage_mc_error=0.012,
                              verdict="too narrow: catches the truth less often than 93.5%"),
-    caught_row(method="wrong: all plots pooled", coverage=0.7, verdict="too narrow: x"),
+    caught_row(method="wrong: all plots pooled", coverage=0.7, verdict="too narrow: x", coverage_mc_error=0.032),
 ])  # fmt: skip
 
 
@@ -169,13 +169,14 @@ def test_explored_classes_are_grey_and_rates_in_both_units():
         "estimate": 6.0,
     }
     few = row | {"level": "wheat", "shown_as": "count", "n_site_years": 2, "n_seasons": 1, "estimate": NONE}
-    beside = {"method": "plain mean", "is_headline": False}
+    beside = {"method": "plain mean", "is_headline": False, "conf_high": 8.0}
     rows = [each | more for each in (row, rate, few) for more in ({}, beside)]
     table = checks.explored_table(pd.DataFrame(rows), label="e")
     assert (
         "| Previous crop (exploratory) | corn | [5.0 (1.0 to 9.0), n = 7 in 2 seasons]" in table
         and "| N rate (exploratory) | 120 lb/ac (135 kg/ha) |" in table
     )
+    assert table.count("[5.0 (1.0 to 8.0)]{") == 1, "alone stands the plain mean"
     assert "no test" in table and "no average, n = 2 in 1 season" in table and table.count("[no mean]") == 1
     assert table.count("n = 7 in 2 seasons]{") == 2 and "0a1b2c3d-4e5f" in table
     declared = checks.explored_table(pd.DataFrame([each | {"kind": "declared"} for each in rows]), label="e")
@@ -220,7 +221,9 @@ def test_where_nothing_stands_out_the_sample_itself_is_doubted():
             {"diagnostics": pd.DataFrame({"standardized": [-3.1], "place": ["Alder"], "season": [2091]})},
             "1 residual beyond 3 standard deviations (Alder 2091)",
         ),
-        ({"site_years": pd.DataFrame({"near_cut": [True]})}, "1 site-year within 0.2"),
+        ({"site_years": pd.DataFrame({"near_cut": [True, False]})}, "1 site-year within 0.2"),
+        ({"site_years": pd.DataFrame({"near_cut": [True]})}, "other cut points could class it differently"),
+        ({"site_years": pd.DataFrame({"near_cut": [True, True]})}, "other cut points could class them differently"),
         ({"flow": FLOW}, "3 trials of the crop held"),
         (
             {"headlines": pd.DataFrame([gain_row() | {"warnings": "R: did not converge"}])},

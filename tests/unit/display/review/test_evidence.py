@@ -52,6 +52,9 @@ def test_the_question_names_target_and_date():
     assert "future seasons included" in said
     said = " ".join(evidence.question(COMPARISON | {"n_places": 2}, ""))
     assert "over the seasons tested (2091 to 2093) at these 2 places" in said
+    assert "as declared: N source. What also differed: nothing that was recorded." in said
+    also = evidence.question(COMPARISON | {"may_differ": None, "also_differs": "placement"}, "")[2]
+    assert also == "What else may differ between the two, as declared: nothing. What also differed: placement."
     assert "is the first as good as the second" in evidence.question(COMPARISON | {"question": "as good"}, "")[0]
 
 
@@ -99,7 +102,7 @@ def test_the_heaviest_site_year():
     weighed = pd.DataFrame(
         {"weight": [0.03, 0.041, NONE], "place": ["Alder", "Birch", "Cedar"], "season": [2091, 2092, 2093]}
     )
-    assert "more than 4.1% of this average (Birch 2092)" in evidence.heaviest(weighed)
+    assert "site-year, Birch 2092, has 4.1% of the weight" in evidence.heaviest(weighed)
     assert evidence.heaviest(weighed.assign(weight=NONE)) == ""
 
 

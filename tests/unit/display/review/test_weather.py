@@ -37,7 +37,7 @@ def test_both_kinds_stand_apart_and_what_leads_is_bold():
     assert "**mixed model**" in lines["5109e001-aaaa"] and "0.93 (0.10 to 1.72)" in lines["5109e001-aaaa"]
     assert "| two-stage |" in lines["part"] and "within seasons" in lines["part"]
     assert ".grey" in lines["warm"].split("mixed model")[1]
-    assert "9a1all-bbbb" in lines and "9a1r-bbbb" not in lines
+    assert "| 5.1 (3.1 to 7.1) |" in lines["9a1all-bbbb"] and "9a1r-bbbb" not in lines
     assert told.index("<summary>Exploratory") < explored, "it is collapsed"
     assert weather.NOT_LOST not in told and weather.NOT_LOST in evidence(slope_row(covariate=EXCESS_WATER))
 

@@ -141,9 +141,10 @@ def test_empty_cells_are_shown_as_empty():
         "shown_as": "count",
     }
     table = next_season.evidence_table(pd.DataFrame([*cells, unknown]))
-    well = [cell | {"drainage_group": "W"} for cell in cells]
+    well = [cell | {"drainage_group": "W", "n_site_years": 7} for cell in cells]
     both = next_season.evidence_table(pd.DataFrame([*well, *cells])).splitlines()
     assert both[2].startswith("| P: ") and both[3].startswith("| W: ")
+    assert "8 (2)" in both[2] and both[3].count("7 (") == 3 and "8 (2)" not in both[3]
     assert "| empty | 8 (2) | [2 (2)]{.grey" in table and "; 1 of unknown or mixed class not shown" in table
 
 
@@ -157,6 +158,7 @@ def test_traits_are_supporting_evidence_and_grey_where_few():
     assert (
         "| Plant height | Blend against urea | 4.2 cm (1.0 to 7.5) [" in table
         and "#id-50d49537-ea0a" in table
+        and "| 8 site-years in 2 seasons, in the seasons tested |" in table
         and "do not replace them" in table
     )
     assert "[4.2 cm (1.0 to 7.5)]{.grey" in table
@@ -203,6 +205,8 @@ def test_traits_without_an_average_are_named_in_one_sentence():
     }
     rows = traits.used(pd.DataFrame([row, row | {"position": 1}, row | {"trait": "height"}]))
     assert traits.trait_table(rows) == ""
+    known = row | {"trait": "lodging", "estimate": 1.0}
+    assert "lodging" not in traits.not_estimable(traits.used(pd.DataFrame([row, known])))
     assert (
         traits.not_estimable(rows)
         == "Other traits with too few site-years for an average: height (2 site-years) and stand (2 site-years)."

@@ -62,3 +62,31 @@ def test_a_change_too_small_to_print_draws_no_figure_anew(monkeypatch, tmp_path,
         for averages in (AVERAGES, AVERAGES.assign(**{column: value})):
             own_gains(OWN, averages, pd.Series({"a": 2.0}), folder=tmp_path, name="gains")
     assert len(saved) == n_drawn
+
+
+FEW = {"estimate": float("nan"), "conf_low": float("nan"), "conf_high": float("nan")}
+NO_RANGE = {"observed_low": float("nan"), "observed_high": float("nan")}
+ALL = "the gain here (dot, 95% interval); below it the average in the seasons tested, over 20 site-years (thick), and"
+
+
+@pytest.mark.parametrize(
+    ("here", "first", "others", "says"),
+    [
+        ({}, {}, {}, f"{ALL} the range expected of one trial (thin). Dashes: break-even."),
+        ({}, {"n_site_years": 8}, {}, "over 8 to 20 site-years (thick)"),
+        ({}, FEW | NO_RANGE, {}, "over 20 site-years (thick), and the range"),
+        ({}, NO_RANGE, NO_RANGE, "over 20 site-years (thick). Dashes"),
+        ({}, FEW | NO_RANGE, FEW | NO_RANGE, "interval). There are too few site-years for an average of the program."),
+        ({"conf_low": float("nan"), "conf_high": float("nan")}, {}, {}, "the gain here (dot); below it"),
+    ],
+)
+def test_the_caption_tells_what_is_drawn_of_all_rows_and_not_of_the_first_alone(tmp_path, here, first, others, says):
+    averages = AVERAGES.head(2).assign(**others)
+    averages.loc[0, list(first)] = list(first.values())
+    shown = own_gains(OWN.head(2).assign(**here), averages, pd.Series({"a": 2.0}), folder=tmp_path, name="gains")
+    assert says in shown
+
+
+def test_a_missing_average_has_no_unit_in_the_alternative_text(tmp_path):
+    shown = own_gains(OWN.head(1), AVERAGES.assign(**FEW), pd.Series(dtype=float), folder=tmp_path, name="gains")
+    assert "here 5.0 bu/ac, average not known." in shown

@@ -68,19 +68,22 @@ def test_an_odd_result_is_told_as_such_and_the_others_in_one_sentence(gains, say
 
 
 @pytest.mark.parametrize(
-    ("gain", "larger", "smaller", "says"),
+    ("gain", "expected", "larger", "smaller", "says"),
     [
-        (-14.4, (7.0, 8.0), (), "lost 14.4 bu/ac with a against b, the largest loss of 3 site-years"),
-        (-14.4, (7.0, 8.0), (-15.0,), "lost 14.4 bu/ac with a against b, one of the largest losses of 4 site-years"),
-        (0.5, (7.0, 8.0), (), "gained 0.5 bu/ac with a against b, the smallest gain of 3 site-years"),
-        (50.0, (60.0,), (7.0,), "gained 50.0 bu/ac with a against b, one of the largest gains of 3 site-years"),
+        (-14.4, (10.0, 30.0), (7.0, 8.0), (), "lost 14.4 bu/ac with a against b, the largest loss of 3 site-years"),
+        (-14.4, (10.0, 30.0), (7.0, 8.0), (-15.0,), "lost 14.4 bu/ac with a against b, one of the largest losses of 4"),
+        (0.5, (10.0, 30.0), (7.0, 8.0), (), "gained 0.5 bu/ac with a against b, the smallest gain of 3 site-years"),
+        (50.0, (10.0, 30.0), (60.0,), (7.0,), "gained 50.0 bu/ac with a against b, one of the largest gains of 3"),
+        (-0.5, (-30.0, -10.0), (), (-7.0, -8.0), "lost 0.5 bu/ac with a against b, the smallest loss of 3 site-years"),
+        (-0.5, (-30.0, -10.0), (-0.2,), (-7.0,), "lost 0.5 bu/ac with a against b, one of the smallest losses of 3"),
     ],
 )
-def test_how_far_out_a_result_lies(gain, larger, smaller, says):
+def test_how_far_out_a_result_lies(gain, expected, larger, smaller, says):
     own = pd.DataFrame([{"comparison_id": "x", "says": "a against b", "gain": gain, "crop": "corn", "digits": 1,
                          "unit": "bu/ac", "half_width": 9.0,
                          "treatment_in_short": None, "comparator_in_short": None}])  # fmt: skip
-    averages = pd.DataFrame([{"comparison_id": "x", "estimate": 20.0, "observed_low": 10.0, "observed_high": 30.0}])
+    range_of_one = dict(zip(("observed_low", "observed_high"), expected, strict=True))
+    averages = pd.DataFrame([{"comparison_id": "x", "estimate": 20.0, **range_of_one}])
     every = pd.DataFrame({"comparison_id": "x", "gain": [gain, *larger, *smaller]})
     assert says in own_results.told(own_results.ranked(own, averages, every), averages)[0]
 

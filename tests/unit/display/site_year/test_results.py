@@ -151,6 +151,19 @@ def test_a_trial_that_was_not_randomized_is_said_to_be_in_no_average():
     assert results.status_words(pd.Series(accepted | {"design": "RCBD"})) == ""
 
 
+@pytest.mark.parametrize(
+    ("status", "reason", "says"),
+    [
+        ("planned", "harvest expected", "This trial is planned, not yet harvested: harvest expected."),
+        ("not harvested", "lost, hail", "This trial is not in the estimates: lost, hail."),
+        ("not harvested", None, "This trial is not in the estimates: not harvested."),
+    ],
+)
+def test_a_trial_that_is_in_no_estimate_says_why(status, reason, says):
+    trial = pd.Series({"status": status, "status_reason": reason, "design": "RCBD"})
+    assert results.status_words(trial, has_yields=True) == says
+
+
 def test_findings_of_the_site_are_found_here_too():
     findings = pd.DataFrame({"trial_id": ["T1", "T2", None, None], "site_id": [None, "S1", "S1", None]})
     here = results.findings_here(findings, pd.DataFrame({"trial_id": ["T1"], "site_id": ["S1"]}))

@@ -35,6 +35,9 @@ ANSWERS = [
     ({"says": "blend, one application, against urea, one application"},
      "Blend, one application, yielded 5.8 bu/ac (362 kg/ha) more than urea, one application, in the seasons tested "
      "(2091 to 2094), on average (95% interval 3.4 to 8.2 bu/ac). Tested at 33 site-years in 4 seasons."),
+    ({"estimate": 0.44, "conf_low": 0.1, "conf_high": 0.78, "estimate_kg_ha": 27.6},
+     "Half-coated blend, one application, yielded 0.4 bu/ac (28 kg/ha) more than urea in the seasons tested (2091 to "
+     "2094), on average (95% interval 0.1 to 0.8 bu/ac). Tested at 33 site-years in 4 seasons."),
     (LOSS, "Half-coated blend, one application, yielded 6.1 bu/ac (384 kg/ha) less than urea in the seasons "
            "tested (2091 to 2094), "
            "on average (95% interval \u22129.2 to \u22123.0 bu/ac). Tested at 33 site-years in 4 seasons."),

@@ -159,7 +159,7 @@ def test_as_good_and_money_say_what_their_own_test_says():
         "n_site_years": 33, "n_seasons": 4, "lower_limit": -0.4, "upper_limit": 3.2,
         "verdict": "as good within the margin", "reason": "Even the lower limit loses less than the margin.",
         "assay_sensitivity": "shown",
-        "assay_reason": "it out-yields zero-N", "assay_estimate": 75.7,
+        "assay_reason": "it out-yields zero-N", "assay_estimate": 75.7, "assay_n_site_years": 33,
     }  # fmt: skip
     found = evidence(gains=FOUND.gains, as_good=pd.DataFrame([test]), money=pd.DataFrame([BUDGET]))
     good, paid = claim_row(states="as good"), claim_row(states="net change")

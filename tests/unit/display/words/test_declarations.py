@@ -23,6 +23,7 @@ LATE = DECLARED | {"declared": pd.Timestamp("2110-11-15"), "is_late": True, "say
         ),
         (DECLARED | {"first_harvest": pd.NaT}, "before any yield it could use"),
         (LATE, "declared on November 15, 2110, after the first harvest it uses (October 2, 2091): exploratory"),
+        (LATE | {"first_printed": pd.Timestamp("2086-01-01")}, "(October 2, 2091): exploratory"),
         (LATE | {"known_by": "planted"}, "was planted (October 2, 2091; its harvest date is not given): exploratory"),
         (LATE | {"known_by": "season"}, "began (2091; no dates are given): exploratory"),
     ],
@@ -37,6 +38,23 @@ def test_those_declared_in_time_share_a_sentence_and_each_other_has_its_own():
     assert first == "Comparisons, rates and targets were fixed on November 15, 2090, before the first harvest they use."
     assert second.startswith("Of blend against urea: declared on November 15, 2110, after") and "exploratory" in second
     assert declarations.fixed_on(pd.DataFrame([LATE])) == [second]
+
+
+@pytest.mark.parametrize(
+    ("printed", "says"),
+    [
+        (("2091-01-01", "2086-01-01"), ", though after that of a trial with published means only (2086)."),
+        (("2085-01-01", "2086-01-01"), ", though after that of a trial with published means only (2085)."),
+        (("2091-01-01", "2092-01-01"), "before the first harvest they use."),
+    ],
+)
+def test_a_trial_printed_before_any_of_them_was_declared_is_told(printed, says):
+    """The comparison whose printed trial is the earliest may have been declared earlier still."""
+    rows = [DECLARED | {"says": "a against b", "first_printed": pd.Timestamp(each)} for each in printed]
+    rows[1] |= {"declared": pd.Timestamp("2095-11-15"), "first_harvest": pd.Timestamp("2096-10-02")}
+    rows[1] |= {"first_printed": pd.NaT} if says.endswith("use.") else {}
+    (said,) = declarations.fixed_on(pd.DataFrame(rows))
+    assert said.endswith(says)
 
 
 def test_a_rainfall_rule_fixed_late_says_so():

@@ -16,6 +16,7 @@ from tests.unit.display.words.test_passes import row as pass_row
 
 SHORT = {"treatment_in_short": "half-coated blend in one pass", "comparator_in_short": "urea in two passes"}
 SIDES = tuple(SHORT.values())
+PLACE_LEFT_OUT = robust_row(kind="one place left out", left_out="Alder")
 AGREED = pd.DataFrame({"agrees": [True]})
 MOST_WORDS = 20
 
@@ -43,7 +44,8 @@ def test_only_a_gain_out_yields_and_only_what_is_shown_has_a_size():
         for name, changed in {"gain": GAIN, "loss": LOSS, "open": NOT_SHOWN, "few": FEW, "none": NOTHING}.items()
     }
     assert {name for name, sentence in said.items() if "5.8 bu/ac" in sentence} == {"gain", "loss"}
-    assert "less than" in said["loss"] and "do not show" in said["open"]
+    assert " out-yielded urea in two passes by 5.8 bu/ac on average." in said["gain"]
+    assert "yielded 5.8 bu/ac less than" in said["loss"] and "do not show" in said["open"]
     assert "expected" in sentences.yielded(row(**FUTURE)) and "expected" not in said["gain"]
 
 
@@ -68,6 +70,8 @@ def test_sides_that_nobody_named_come_from_what_the_comparison_says():
         (GAIN, [robust_row(changes_conclusion=True)], True, sentences.FRAGILE, "2091"),
         (GAIN, [robust_row(left_out=str(year), changes_conclusion=year > 2091) for year in range(2091, 2095)], True,
          sentences.FRAGILE, "drop any of 3 of the 4 seasons"),
+        (GAIN, [robust_row(left_out=str(year), changes_conclusion=year > 2092) for year in range(2091, 2095)], True,
+         sentences.FRAGILE, "drop 2093 or 2094, and"),
         (GAIN, [robust_row(), robust_row(kind="one place left out", left_out="Birch", changes_conclusion=True)], True,
          sentences.FRAGILE, "Birch"),
         (GAIN, [robust_row()], False, sentences.FRAGILE, "method"),
@@ -76,18 +80,35 @@ def test_sides_that_nobody_named_come_from_what_the_comparison_says():
         (GAIN, [robust_row(), robust_row(kind="cumulative by season", changes_conclusion=True)], True, sentences.FIRM,
          "no single season"),
         (GAIN, [robust_row(estimate=NONE)], True, sentences.FRAGILE, "too few seasons"),
+        (GAIN, [robust_row(), PLACE_LEFT_OUT | {"estimate": NONE}], True, sentences.FRAGILE, "too few places"),
         (NOT_SHOWN, [robust_row(changes_conclusion=True)], True, sentences.NOT_SHOWN, "\u22121.0 to 8.2 bu/ac"),
         (FEW, [], True, "Too few trials", "33 site-years"),
         (NOTHING, [], True, "Too few trials", "33 site-years"),
         (FEW | {"n_seasons": 1}, [], True, "Too few seasons", "33 site-years in 1 season"),
         (NOTHING | FUTURE | {"n_seasons": 2}, [], True, "Too few seasons", "33 site-years in 2 seasons"),
+        (NOTHING | {"n_seasons": 0, "n_site_years": 0}, [], True, "Too few trials", "no site-year yet"),
         (FEW | {"n_seasons": 1, "n_site_years": 5}, [], True, "Too few trials", "5 site-years in 1 season"),
     ],
 )  # fmt: skip
 def test_how_sure_in_a_word_with_its_reason(changed, robustness, agrees, word, reason):
-    rows = pd.DataFrame(robustness or [robust_row()]).astype({"changes_conclusion": "boolean"})
-    found = sentences.how_sure(row(**changed), rows, AGREED.assign(agrees=agrees))
+    has_place = any(each["kind"] == PLACE_LEFT_OUT["kind"] for each in robustness)
+    rows = pd.DataFrame([*(robustness or [robust_row()]), *([] if has_place else [PLACE_LEFT_OUT])])
+    found = sentences.how_sure(
+        row(**changed), rows.astype({"changes_conclusion": "boolean"}), AGREED.assign(agrees=agrees)
+    )
     assert found[0] == word and reason in found[1]
+
+
+def test_trials_of_one_place_are_not_called_firm_as_no_place_can_be_dropped():
+    """No row of the robustness is of a place left out there."""
+    rows = pd.DataFrame([robust_row()]).astype({"changes_conclusion": "boolean"})
+    assert sentences.how_sure(row(n_places=1), rows, AGREED) == (
+        sentences.FRAGILE,
+        "too few places to leave one out and look again",
+    )
+    assert sentences.passes_fragile(pass_row(), rows) == (
+        "That is fragile: too few places to leave one out and look again."
+    )
 
 
 LONG = {
@@ -205,6 +226,9 @@ def test_a_margin_set_late_lets_nothing_be_as_good():
 def test_trials_that_could_not_have_shown_a_loss_do_not_let_a_pass_be_dropped():
     said = sentences.passes(pass_row(verdict=WITHIN_MARGIN, assay_sensitivity="not shown"), SIDES)
     assert said.startswith("Not shown") and len(said.split()) <= MOST_WORDS
+    # one that yields more, or less, has shown it by its own interval
+    for verdict, begins in ((BETTER, "On average, yes"), (WORSE, "No: ")):
+        assert sentences.passes(pass_row(verdict=verdict, assay_sensitivity="not shown"), SIDES).startswith(begins)
 
 
 @pytest.mark.parametrize(
@@ -233,7 +257,7 @@ def test_trials_that_could_not_have_shown_a_loss_do_not_let_a_pass_be_dropped():
     ],
 )
 def test_a_yes_to_dropping_a_pass_says_when_it_rests_on_one_season_or_place(changed, left_out, said):
-    rows = pd.DataFrame(left_out).astype({"changes_conclusion": "boolean"})
+    rows = pd.DataFrame([*left_out, PLACE_LEFT_OUT]).astype({"changes_conclusion": "boolean"})
     assert sentences.passes_fragile(pass_row(**changed), rows) == said
 
 

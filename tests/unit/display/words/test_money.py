@@ -169,6 +169,12 @@ def test_money_in_bushels_beside_gains_in_kg_says_what_a_bushel_is():
     assert "kg/ha" not in money_tables.money_table(rows, "bu/ac")
 
 
+def test_money_of_another_target_than_the_first_rows_is_marked():
+    rows = pd.DataFrame([row(says="a against b"), row(says="c against d", target="seasons tested")])
+    first, other = (line for line in money_tables.money_table(rows, "bu/ac").splitlines() if " against " in line)
+    assert "(" not in first.split("[")[0] and other.startswith("| C against d (seasons tested) ")
+
+
 def test_money_that_does_not_rest_on_the_wanted_average_says_so():
     said = money.rests_on(
         row(
@@ -239,6 +245,7 @@ def test_the_grid_has_the_ends_and_the_plan_of_both_prices():
     ("tenths", "words"),
     [
         (8, "about 8 fields in 10 gain above the break-even gain"),
+        (1, "By the model, about 1 field in 10 gains above the break-even gain"),
         (10, "By the model, more than 19 fields in 20 gain above the break-even gain"),
         (0, "By the model, fewer than 1 field in 20 gains above the break-even gain"),
         (NONE, "no share is given"),

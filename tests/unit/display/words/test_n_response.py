@@ -131,10 +131,12 @@ def test_nitrogen_that_is_not_saved_is_more_nitrogen():
     more = {"nitrogen_saved": -8.2, "nitrogen_saved_kg_ha": -9.2}
     said = n_response.nitrogen_saved(saved(**more, conf_low=-15.0, conf_high=-2.0))
     assert "is reached with 8 lb/ac (9 kg/ha) more N (less N: 95% interval" in said and "could be zero" not in said
+    assert said.split(" [")[0].endswith("not a recommendation to raise N by that much.")
     assert "It could be zero." in n_response.nitrogen_saved(saved(**more, conf_low=-15.0, conf_high=2.0))
 
 
 def test_nitrogen_saved():
+    assert "not a recommendation to cut N by that much" in n_response.nitrogen_saved(saved())
     assert "30 lb/ac (34 kg/ha) less N (95" in n_response.nitrogen_saved(
         saved()
     ) and "could be none" not in n_response.nitrogen_saved(saved())

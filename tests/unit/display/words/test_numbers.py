@@ -64,6 +64,7 @@ def test_metric_stands_beside_and_never_twice():
 
 def test_row_numbers_are_drawn_together():
     assert numbers.row_numbers([5]) == "row 5"
+    assert numbers.row_numbers([5, 7, 8]) == "rows 5, 7 to 8"
     assert numbers.row_numbers([12, 5, 6, 7]) == "rows 5 to 7, 12"
 
 

@@ -73,6 +73,7 @@ def test_an_average_from_too_few_site_years_or_seasons_gets_no_verdict(changed, 
         f"In future seasons: too few to claim, {where}; the difference is 1.2 bu/ac"
     )
     assert "Even the lower limit" not in passes.why_so(few)
+    assert passes.why_so(row()).startswith(f"{row()['reason']} The margin was fixed on ")
 
 
 def test_trials_that_could_not_have_shown_a_loss_show_nothing_as_good_on_any_page():

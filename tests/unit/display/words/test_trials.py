@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pandas as pd
+import pytest
 
 from pipeline.display.words import trials as trial_words
 from tests.unit.display.rows import NONE
@@ -24,6 +25,20 @@ def test_the_counts_of_the_flow_are_all_said():
         == "39 corn trials listed: 3 kept out until questions about their data are resolved, 2 planned, not yet"
         " harvested, 1 not harvested, 33 used, at 33 site-years."
     )
+
+
+@pytest.mark.parametrize(
+    ("statuses", "says"),
+    [
+        (("accepted", "held", "planned"), "2091 and 2092"),
+        (("planned", "accepted", "accepted"), "2092 and 2093"),
+        (("planned", "planned", "planned"), "2091 to 2093"),
+        ((), "no season yet"),
+    ],
+)
+def test_a_page_is_of_the_seasons_whose_trials_are_not_just_planned(statuses, says):
+    trials = pd.DataFrame({"season": range(2091, 2091 + len(statuses)), "status": list(statuses)})
+    assert trial_words.seasons_of(trials) == says
 
 
 def test_flows_that_differ_name_their_comparisons():
@@ -62,6 +77,19 @@ def test_provisional_too_where_yields_look_like_a_slip_of_the_unit():
     said = trial_words.provisional(trials[:1], noted)
     assert said == "1 trial is used, though the unit of its yields is in doubt."
     assert trial_words.provisional(trials.iloc[2:], noted) == ""
+
+
+@pytest.mark.parametrize(
+    ("files", "says"),
+    [
+        (["b.csv", "b.csv"], "1 delivered file could not be read, and nothing in it is counted: b.csv."),
+        (["b.csv", "a.csv"], "2 delivered files could not be read, and nothing in them is counted: a.csv and b.csv."),
+        ([], ""),
+    ],
+)
+def test_provisional_where_a_delivered_file_is_not_read(files, says):
+    findings = pd.DataFrame({"check_name": trial_words.FILE_NOT_READ, "trial_id": None, "file": files})
+    assert trial_words.provisional(pd.DataFrame({"trial_id": ["a"], "status": ["accepted"]}), findings) == says
 
 
 def test_provisional_only_where_something_is_held():
