@@ -100,6 +100,10 @@ def test_every_way_of_giving_n_has_a_curve_or_a_reason(program, sources, make):
     printed = means[~means["treatment_code"].str.startswith("none")]
     found = estimate_n_response(*frames, sources, printed_means=printed)["n_response"]
     assert set(found["flag"]) == {optimum.NO_ZERO_N} and set(found["level"]) == {"pooled", "trial"}
+    # of one treatment a difference was printed, and no mean: the others still say what lacks
+    in_part = printed.assign(mean_kg_ha=printed["mean_kg_ha"].where(printed["treatment_code"].ne(f"{make.UREA}-60")))
+    found = estimate_n_response(*frames, sources, printed_means=in_part)["n_response"]
+    assert set(found["flag"]) == {optimum.NO_ZERO_N}
 
 
 def test_printed_differences_are_no_means_and_say_so(program, sources):
