@@ -84,14 +84,25 @@ def _row(table: str) -> dict:
     return found | ({"level": "pooled"} if table in ("n_response", "eonr_grid") else {})
 
 
-RESULTS = {table: _row(table) for table in (*VIEWS.values(), "comparisons", "runs")}
+RESULTS = {table: _row(table) for table in (*VIEWS.values(), "comparisons", "runs", "source_prices")}
+RESULTS["source_prices"]["family"] = RESULTS["n_response"]["family"]
+# rows that stand beside these in a table, and that no other view may take for them
+BESIDE = {
+    "pooled_gains": ({"is_headline": False}, {"moderator": "drainage group"}, {"target": "seasons to come"}),
+    "long_run_gains": ({"target": "seasons to come"},),
+    "source_prices": ({"family": "another"}, {"crop": "cotton"}),
+    "n_response": ({"level": "trial"}, {"level": "trial", "is_primary": False}),
+}
+KEY = ("trial_id", "treatment_code", "target", "moderator", "is_headline")
 
 
 @pytest.fixture(scope="module")
 def views(tmp_path_factory):
-    stored = {f"estimates.{table}": whole(table, pd.DataFrame([row])) for table, row in RESULTS.items()}
-    of_trial = RESULTS["n_response"] | {"level": "trial", "estimate_id": "of a trial"}
-    stored["estimates.n_response"] = whole("n_response", pd.DataFrame([RESULTS["n_response"], of_trial]))
+    stored = {}
+    for table, row in RESULTS.items():
+        beside = [row | other | {"estimate_id": f"beside {n}"} for n, other in enumerate(BESIDE.get(table, ()))]
+        rows = pd.DataFrame([row, *beside])
+        stored[f"estimates.{table}"] = whole(table, rows if "estimate_id" in row else rows[list(row)])
     program = write_tiny_program(tmp_path_factory.mktemp("views") / "program")
     return program.load(lambda warehouse, program, card, tell: (stored, card))
 
@@ -112,8 +123,7 @@ def _expected(table: str, view: str) -> dict[str, object]:
 @pytest.mark.parametrize(("view", "table"), VIEWS.items())
 def test_a_view_tells_its_result_in_the_units_of_the_readers(views, view, table):
     rows = views[f"reports.{view}"]
-    key = [name for name in ("trial_id", "treatment_code") if name in RESULTS[table] and name in rows]
-    for name in key:
+    for name in (name for name in KEY if name in RESULTS[table] and name in rows):
         rows = rows[rows[name] == RESULTS[table][name]]
     assert len(rows) == 1
     told, expected = rows.iloc[0], _expected(table, view)
@@ -122,3 +132,12 @@ def test_a_view_tells_its_result_in_the_units_of_the_readers(views, view, table)
     assert [told[name] for name in names] == [
         pytest.approx(expected[name]) if isinstance(expected[name], float) else expected[name] for name in names
     ]
+
+
+def test_what_a_view_takes_from_another_result_is_of_its_own_comparison_and_target(views):
+    of_gain = RESULTS["pooled_gains"]
+    half = (of_gain["conf_high"] - of_gain["conf_low"]) / 2 / SIZES["kg/ha"]
+    assert views["reports.outlook"]["printed_half_width"].tolist() == pytest.approx([half])
+    assert views["reports.money"]["gain_estimate_id"].tolist() == [of_gain["estimate_id"]]
+    for view in ("response_curves", "trial_curves"):
+        assert views[f"reports.{view}"]["n_price_per_lb"].tolist() == [RESULTS["source_prices"]["n_price_per_lb"]]

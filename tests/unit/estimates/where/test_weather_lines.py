@@ -40,6 +40,10 @@ def test_two_stages_agree_with_metafor(answers, stored):
         expected = stored.loc["two-stage", term]
         assert (mean.estimate, mean.std_error) == pytest.approx((expected["estimate"], expected["std_error"]), rel=1e-6)
         assert mean.df == expected["df"]
+    weights = 1 / (of_r.variances + line.tau2)
+    together = sm.WLS(of_r.gains, sm.add_constant(of_r.x - of_r.center), weights=weights).fit().normalized_cov_params
+    assert line.correlation == pytest.approx(together[0, 1] / np.sqrt(together[0, 0] * together[1, 1]), abs=1e-6)
+    assert abs(line.correlation) > 0.001
     assert weather_checks.line_and_curve(of_r) == pytest.approx(stored.loc["aicc", "estimate"].to_list(), rel=1e-6)
 
 
@@ -159,6 +163,14 @@ def test_the_lines_within_and_between_seasons_have_the_errors_of_least_squares(s
         assert (slope.estimate, slope.df) == (pytest.approx(fit.params[0]), df)
         assert slope.std_error == pytest.approx(max(bare, fit.bse[0]))
         assert found[part].precision == pytest.approx(bare**-2)
+
+
+def test_seasons_of_one_site_year_leave_no_error_within_them():
+    """10 site-years in 9 seasons: the one season with two makes its line, and has nothing left to judge it by."""
+    seasons = 2091 + np.array([0, *range(9)])
+    given = values(np.where(np.arange(10) == 0, 9.0, np.arange(10.0)), np.arange(10.0) ** 2, seasons)
+    assert given.within_share > weather_rules.HARDLY
+    assert list(season_guard.season_slopes(given, np.ones(10), 0.0)) == [BETWEEN_SEASONS]
 
 
 def test_a_slope_is_tested_on_both_sides():
