@@ -141,3 +141,25 @@ def test_what_a_view_takes_from_another_result_is_of_its_own_comparison_and_targ
     assert views["reports.money"]["gain_estimate_id"].tolist() == [of_gain["estimate_id"]]
     for view in ("response_curves", "trial_curves"):
         assert views[f"reports.{view}"]["n_price_per_lb"].tolist() == [RESULTS["source_prices"]["n_price_per_lb"]]
+
+
+# unit of a claim's evidence -> its size in the readers' unit, that unit, decimals; of rain in inches and warmth in °F
+EVIDENCE = {
+    None: (SIZES["kg/ha"], "bu/ac", 1),
+    "kg/ha": (SIZES["kg/ha"], "bu/ac", 1),
+    "ratio": (1, "ratio", 3),
+    "$/ac": (1, "$/ac", 2),
+    "kg/ha per mm": (SIZES["kg/ha"] / 25.4, "bu/ac per in.", 1),
+    "kg/ha per C": (SIZES["kg/ha"] / (5 / 9), "bu/ac per °F", 1),
+}
+
+
+def test_a_claim_is_told_in_the_unit_of_its_evidence(tiny):
+    names = ("stated", "estimate", "conf_low", "conf_high", "half_width_wanted")
+    rows = [RESULTS["claims"] | {"position": n, "evidence_unit": unit} for n, unit in enumerate(EVIDENCE)]
+    stored = {"estimates.comparisons": pd.DataFrame([RESULTS["comparisons"]]), "estimates.claims": pd.DataFrame(rows)}
+    stored = {name: whole(name.removeprefix("estimates."), frame) for name, frame in stored.items()}
+    told = tiny.load(lambda warehouse, program, card, tell: (stored, card))["reports.claims"]
+    assert list(zip(told["unit"], told["digits"], strict=True)) == [(unit, n) for _, unit, n in EVIDENCE.values()]
+    for name in names:
+        assert told[name].tolist() == pytest.approx([rows[0][name] / size for size, *_ in EVIDENCE.values()])
