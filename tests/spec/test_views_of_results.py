@@ -151,6 +151,7 @@ EVIDENCE = {
     "$/ac": (1, "$/ac", 2),
     "kg/ha per mm": (SIZES["kg/ha"] / 25.4, "bu/ac per in.", 1),
     "kg/ha per C": (SIZES["kg/ha"] / (5 / 9), "bu/ac per °F", 1),
+    "kg/ha per %": (SIZES["kg/ha"] / 10, "bu/ac per 10%", 1),
 }
 
 
