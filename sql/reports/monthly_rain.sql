@@ -1,5 +1,6 @@
 -- needs: trials.weather_days, trials.trials, reference.rainfall_windows
 -- One row per site-year and month: rain against the mean of the reference period, in inches and mm.
+-- A month of a reference year counts where the rain of its every day is known: less would make usual rain look little.
 create view reports.monthly_rain as
 with years as (select min(first_year) as first_year, max(last_year) as last_year from reference.rainfall_windows),
 months as (
@@ -9,6 +10,7 @@ months as (
 history as (
   select m.place, m.month, avg(m.rain_mm) as mean_mm, quantile_cont(m.rain_mm, 0.1) as low_mm, quantile_cont(m.rain_mm, 0.9) as high_mm, count(*) as n_years
   from months as m inner join years as y on m.year between y.first_year and y.last_year
+  where m.n_days = day(last_day(make_date(m.year, m.month, 1)))
   group by m.place, m.month
 ),
 site_years as (select distinct site_year_id, place, season from trials.trials where place is not null)

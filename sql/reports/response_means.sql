@@ -1,14 +1,17 @@
 -- needs: estimates.rate_means, reference.display_units, reference.n_unit
 -- One row per crop, family and rate, display units: mean zero-N yield of the family plus the mean rise over zero-N in the site-years that have the rate.
+-- A rise is over the zero-N of its own ladder, as on the common curve: two trials of a site-year lie on other soil.
 create view reports.response_means as
-with of_site_year as (
-  select crop, family, site_year_id, round(n_rate_kg_ha) as rounded, avg(n_rate_kg_ha) as rate, avg(mean) as mean
-  from estimates.rate_means group by crop, family, site_year_id, round(n_rate_kg_ha)
+with of_ladder as (
+  select crop, family, site_year_id, trial_id, variant, round(n_rate_kg_ha) as rounded, avg(n_rate_kg_ha) as rate, avg(mean) as mean
+  from estimates.rate_means group by crop, family, site_year_id, trial_id, variant, round(n_rate_kg_ha)
 ),
 risen as (
-  select m.*, z.mean as zero_n, m.mean - z.mean as rise
-  from of_site_year as m
-  inner join of_site_year as z on z.crop = m.crop and z.family = m.family and z.site_year_id = m.site_year_id and z.rate = 0
+  select m.crop, m.family, m.site_year_id, m.rounded, avg(m.rate) as rate, avg(z.mean) as zero_n, avg(m.mean - z.mean) as rise
+  from of_ladder as m
+  inner join of_ladder as z
+    on z.crop = m.crop and z.family = m.family and z.trial_id = m.trial_id and z.variant = m.variant and z.rate = 0
+  group by m.crop, m.family, m.site_year_id, m.rounded
 ),
 base as (
   select crop, family, avg(zero_n) as zero_n, count(*) as n_of_family

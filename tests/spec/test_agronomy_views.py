@@ -42,6 +42,10 @@ ESTIMATES = {
         + [{"crop": "corn", "family": "rising", "site_year_id": s, "trial_id": s, "variant": "", "n_rate_kg_ha": rate,
             "mean": 90 * BU, "n_plots": 0}
            for s, rates in (("low", (0.0, 60.0, 130.0)), ("high", (0.0, 80.0, 150.0))) for rate in rates]
+        + [{"crop": "corn", "family": "two trials", "site_year_id": "low", "trial_id": t, "variant": "",
+            "n_rate_kg_ha": rate, "mean": mean * BU, "n_plots": 4}
+           for t, means in (("poor", {0.0: 50, 120.0: 90}), ("rich", {0.0: 110, 134.5: 190})) for rate, mean in
+           means.items()]
     ),
     "estimates.eonr_grid": pd.DataFrame(
         [{"crop": "corn", "family": "urea", "level": "pooled", "model": "quadratic-plateau", "price_ratio": 5.6,
@@ -115,6 +119,13 @@ def test_a_rate_of_some_site_years_is_placed_by_its_rise_over_zero_n(views):
     assert means["yield"].tolist() == pytest.approx([80, 130, 160])
     assert means["has_all_site_years"].tolist() == [True, True, False]
     assert means["n_rate"].tolist() == pytest.approx([0, 120 / LB_AC, 134.5 / LB_AC])
+
+
+def test_a_rate_of_one_trial_rises_over_the_zero_n_of_that_trial(views):
+    """80 at zero-N on average, 40 more in the poor field and 80 more in the rich one."""
+    means = views["reports.response_means"].query("family == 'two trials'").sort_values("n_rate")
+    assert means["yield"].tolist() == pytest.approx([80, 120, 160])
+    assert means["n_site_years"].tolist() == [1, 1, 1] and means["has_all_site_years"].all()
 
 
 def test_price_ratio_losses_and_efficiency(views):

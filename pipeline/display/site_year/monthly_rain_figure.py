@@ -94,7 +94,8 @@ def _caption(rows: pd.DataFrame, unit: str) -> str:
     metric += f". {in_part}" if (in_part := _in_part(rows)) else ""
     if rows["mean"].isna().all():
         return (
-            f"Rain by month at {first['place']} in {first['season']} (dots). No reference period was delivered{metric}."
+            f"Rain by month at {first['place']} in {first['season']} (dots). Of reference years no whole month was"
+            f" delivered{metric}."
         )
     return (
         f"Rain by month at {first['place']} in {first['season']} (dots) against {number(rows['n_years'].max())}"

@@ -122,8 +122,8 @@ def bought_as(source: str) -> str:
 def arm_inputs(arms: pd.DataFrame, treatments: pd.DataFrame, moistures: pd.DataFrame | None = None) -> pd.DataFrame:
     """What each arm uses, columns of arm_inputs: averaged over the named rates with their weights, then over trials.
 
-    Moisture counts in trials that measured it in both arms: else one arm would be charged for drying of its own, or for
-    the grain of other fields.
+    Moisture counts at the rates of a trial where it was measured in both arms: else one arm would be charged for drying
+    of its own, or for the grain of other rates or fields.
     treatments: trial_id, treatment_code, n_source, additive, coated_n_fraction, n_rate_kg_ha, passes.
     moistures: trial_id, treatment_code, moisture_pct (mean harvest moisture). n_source and additive
     list all words met, joined by ' | '; no additive is ''.
@@ -134,8 +134,8 @@ def arm_inputs(arms: pd.DataFrame, treatments: pd.DataFrame, moistures: pd.DataF
     used = used.merge(moistures, on=["trial_id", "treatment_code"], how="left")
     numeric = ["coated_n_fraction", "n_rate_kg_ha", "passes", "moisture_pct"]
     used[numeric] = used[numeric].apply(pd.to_numeric)
-    of_trial = [used["comparison_id"], used["trial_id"]]
-    n_measured = used["arm"].where(used["moisture_pct"].notna()).groupby(of_trial).transform("nunique")
+    of_rate = [used["comparison_id"], used["trial_id"], used["rate_kg_ha"]]
+    n_measured = used["arm"].where(used["moisture_pct"].notna()).groupby(of_rate, dropna=False).transform("nunique")
     used["moisture_pct"] = used["moisture_pct"].where(n_measured == 2)
     used["coated_n_kg_ha"] = used["coated_n_fraction"].fillna(0.0) * used["n_rate_kg_ha"]
     rows = [

@@ -13,11 +13,12 @@ def by_site_year(cases: pd.DataFrame) -> pd.DataFrame:
 
     cases: of trials, as covariates.worked_out gives them.
     """
-    keyed = cases.groupby(["comparison_id", "site_year_id", "covariate"], sort=True)
+    groups = cases["drainage_group"].astype(object).fillna("")  # a trial of no known group is not of another's
+    keyed = cases.assign(of_group=groups).groupby(["comparison_id", "site_year_id", "covariate"], sort=True)
     row = keyed.ngroup()
     found = keyed.agg(
         **{name: (name, "first") for name in ("place", "season", "kind", "unit", "drainage_group")},
-        n_groups=("drainage_group", "nunique"),
+        n_groups=("of_group", "nunique"),
         value=("value", "mean"),
         n_known=("value", "count"),
         window_from=("first_day", "min"),

@@ -165,7 +165,7 @@ def test_monthly_rain_without_reference(tmp_path):
         unit="inch",
         folder=tmp_path,
     )
-    assert "No reference period was delivered" in shown
+    assert "Of reference years no whole month was delivered" in shown
 
 
 def test_a_quote_in_a_name_does_not_end_the_alternative_text(site_years, averages, tmp_path):

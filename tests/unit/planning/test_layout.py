@@ -35,6 +35,7 @@ def test_each_block_holds_each_treatment_once():
     assert all(sorted(block["treatment_code"]) == sorted(CODES) for _, block in plan.groupby("block"))
     assert (plan["plot"] == plan["block"] * 100 + plan["position"]).all() and plan["plot"].is_unique
     assert plan["main_plot"].isna().all()
+    assert [rcbd(n_blocks=n)["block"].max() for n in (2, 99)] == [2, 99], "from the fewest to the most"
 
 
 def test_the_seed_makes_the_plan_again_whatever_the_order_of_treatments():

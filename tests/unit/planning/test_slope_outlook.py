@@ -104,6 +104,9 @@ def outlook(asked: dict, worth: float | None = None, **changed) -> pd.DataFrame:
 def test_more_seasons_show_smaller_slopes_and_the_chance_is_that_of_the_slope(asked):
     found = outlook(asked)
     assert found["more_seasons"].tolist() == [0, 1, 3] and found["more_site_years"].tolist() == [0, 6, 18]
+    k, j = PLACES * SEASONS, SEASONS
+    assert found["n_site_years"].tolist() == [k, k + 6, k + 18] and found["n_seasons"].tolist() == [j, j + 1, j + 3]
+    assert (found["df"] <= found["n_site_years"] - 2).all(), "of the draws of weather to come their mean"
     assert found["detectable"].is_monotonic_decreasing and found["chance"].isna().all()
     now = float(found["detectable"].iloc[0])
     again = outlook(asked, worth=now)

@@ -44,6 +44,9 @@ def test_inputs_are_weighted_over_rates_then_averaged_over_trials(build):
     assert (treatment["passes"], found.loc["comparator", "passes"], treatment["n_trials"]) == (1, 2, 2)
     one_arm = arm_inputs(arms, treatments, moistures[moistures["treatment_code"].str.startswith("C")])
     assert one_arm["moisture_pct"].isna().all()
+    # at 150 one arm alone was measured, and grain of more N may be wetter in either arm
+    one_rate = arm_inputs(arms, treatments, moistures[moistures["treatment_code"] != "U150"]).set_index("arm")
+    assert one_rate["moisture_pct"].to_dict() == {"treatment": 18.0, "comparator": 16.0}
     assert found["additive"].to_dict() == {"treatment": "nitrification inhibitor", "comparator": ""}
 
 

@@ -2,6 +2,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from pipeline.estimates.n_response import optimum
 from pipeline.estimates.n_response.clusters import mean_interval, with_clusters
 from pipeline.estimates.n_response.estimate_n_response import estimate_n_response
 from pipeline.estimates.n_response.ladders import ladder_plots, ladders, rate_means
@@ -88,3 +89,22 @@ def test_trials_linked_by_plots_reach_every_table(make):
     assert (linked["efficiencies"]["df"] < free["efficiencies"]["df"]).all()
     both = linked["site_year_optima"]["eonr_low"], free["site_year_optima"]["eonr_low"]
     assert all(bounds.notna().any() for bounds in both) and not both[0].equals(both[1])
+
+
+@pytest.mark.parametrize(
+    ("rises", "clusters", "flag"),
+    [
+        ((10, 10, 20, 20), "abcd", optimum.FOUND),  # 15 +- 3.18 x 2.89 (t on 3 df)
+        ((10, 10, 20, 20), "aabb", optimum.NO_RESPONSE),  # 15 +- 12.7 x 5 (t on 1 df)
+        ((10, 10, 20, 20), "aaaa", optimum.FOUND),  # one set of plots: what its seasons show
+        ((10, -10, 20, -19), "aaaa", optimum.NO_RESPONSE),
+        ((-10, -10, -20, -20), "abcd", optimum.NEGATIVE),
+    ],
+)
+def test_a_response_is_judged_by_sets_of_plots_or_in_one_set_by_its_seasons(rises, clusters, flag):
+    means = pd.DataFrame(
+        {"crop": "corn", "family": "urea", "site_year_id": f"s{i}", "trial_id": f"s{i}", "variant": "", "n_plots": 4,
+         "n_rate_kg_ha": rate, "mean": 5000.0 + (rise if rate else 0), "cluster": cluster}
+        for i, (rise, cluster) in enumerate(zip(rises, clusters, strict=True)) for rate in (0.0, 60.0, 120.0, 180.0)
+    )  # fmt: skip
+    assert pooled_fit(means, conf_level=0.95).flag == flag

@@ -101,3 +101,13 @@ def test_aicc_needs_plots_enough():
 def test_rates_closer_than_3_pct_of_the_highest_are_one():
     assert curves.distinct_rates(np.array([0, 100, 102.9, 200])) == pytest.approx([0, 101.45, 200])
     assert len(curves.distinct_rates(np.array([0, 94.0, 100.0, 200]))) == 4
+
+
+@pytest.mark.parametrize(
+    ("model", "shape"), [("quadratic-plateau", 130.0), ("linear-plateau", 130.0), ("Mitscherlich", 0.01)]
+)
+def test_a_basis_moves_with_its_shape_as_its_slope_says(model, shape):
+    """By differences, at rates below and above the join."""
+    parts, rates, step = curves.SHAPES[model], np.array([0.0, 60, 120, 180, 240]), 1e-5 * shape
+    low, high = (parts.basis(rates, np.array([shape + side * step])) for side in (-1, 1))
+    assert parts.slope(rates, np.array([shape])) == pytest.approx((high - low) / (2 * step), rel=1e-6, abs=1e-9)

@@ -1,12 +1,16 @@
+from types import SimpleNamespace
+
 import numpy as np
 import pandas as pd
 import pytest
 
 from pipeline.contract.vocabulary import AT_NAMED_RATE
 from pipeline.estimates.n_response import nitrogen_saved as saved
+from pipeline.estimates.n_response import optimum
 from pipeline.estimates.n_response.clusters import with_clusters
 from pipeline.estimates.n_response.ladders import ladder_plots, ladders, rate_means
 from pipeline.estimates.n_response.pooled_curves import usable_means
+from pipeline.estimates.n_response.resampling import ResampledCurves
 from tests.declared_shapes import check_shape
 
 
@@ -63,6 +67,42 @@ def test_a_source_that_does_not_reach_the_yield(make):
     at_120 = table_of(make, (trials, treatments, plots, arms)).set_index("comparator_rate").loc[120.0]
     assert at_120["status"] == saved.NOT_REACHED
     assert pd.isna(at_120["nitrogen_saved"]) and pd.isna(at_120["conf_low"])
+
+
+def test_a_source_whose_first_rate_is_enough_has_no_curve_to_read(make):
+    trials, treatments, plots, arms = stretched(make, use=0.2, slope_sd=0.0)  # at its plateau from 32 kg/ha
+    found = table_of(make, (trials, treatments, plots, arms))
+    assert set(found["status"]) == {saved.NO_CURVE.format(family=make.BLEND, flag=optimum.BELOW)}
+
+
+N_DRAWS = 2000
+RISING, STEEPER, FLATTER = 10.0, 12.0, 5.0  # slopes at zero-N of curves that join at 200 kg/ha
+
+
+def drawn(slope, of_one_in_ten=None, is_below=False):
+    """A source in each resample: one in ten has another slope, or is not told below two rates."""
+    is_other = np.arange(N_DRAWS) % 10 == 0
+    b = np.where(is_other & (of_one_in_ten is not None), of_one_in_ten or 0.0, slope)
+    curves = ResampledCurves("quadratic-plateau", np.zeros(N_DRAWS), b, np.full(N_DRAWS, 200.0), is_other & is_below)
+    sums = SimpleNamespace(rates=np.array([0.0, 240.0]))
+    return SimpleNamespace(why_no_interval="", clusters=range(8), sums=sums, resampled=lambda model, counts: curves)
+
+
+@pytest.mark.parametrize(
+    ("ours", "theirs", "is_known"),
+    [
+        (drawn(STEEPER), drawn(RISING), True),
+        (drawn(STEEPER, of_one_in_ten=FLATTER), drawn(RISING), False),  # its plateau of 500 lies below 750
+        (drawn(STEEPER, is_below=True), drawn(RISING), False),
+        (drawn(STEEPER), drawn(RISING, is_below=True), False),
+    ],
+)
+def test_resamples_that_cannot_tell_the_saving_leave_no_lower_bound(ours, theirs, is_known):
+    """At 100 kg/ha 10 (x - x^2 / 400) is 750; 12 (x - x^2 / 400) is so at 200 - sqrt(15000), 22.47 kg/ha below."""
+    found = saved._interval(ours, theirs, 100.0, 6.0, 0.95)
+    expected = 100 - (200 - np.sqrt(15_000))
+    assert found["conf_high"] == pytest.approx(expected)
+    assert found["conf_low"] == (pytest.approx(expected) if is_known else None)
 
 
 def test_no_response_means_no_saving(make):

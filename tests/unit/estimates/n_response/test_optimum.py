@@ -67,7 +67,7 @@ def test_intervals_are_open_where_the_data_do_not_close_them(make):
     assert [flat[end] for end in ("aonr_low", "aonr_high", "eonr_low", "eonr_high")] == [None] * 4
 
 
-def test_standard_errors_of_the_economic_rate_by_differences(make):
+def test_standard_errors_of_both_rates_by_differences(make):
     """The rate itself, moved by each coefficient of the curve: of a linear-plateau it is the join alone."""
     trials, treatments, plots = frames(make, TABLE[0][1])
     (ladder,) = fitted_ladders(ladders(ladder_plots(plots, treatments, trials)), conf_level=0.95)
@@ -76,10 +76,33 @@ def test_standard_errors_of_the_economic_rate_by_differences(make):
         parts, gradient = np.array([curve.a, curve.b, curve.shape]), []
         for step in np.eye(3) * np.abs(parts) * 1e-6:
             ends = [replace(curve, a=a, b=b, shape=shape) for a, b, shape in (parts + step, parts - step)]
-            rates = [optimum.economic_rate(end, RATIO, 1000.0) for end in ends]
+            rates = np.array([(end.join, optimum.economic_rate(end, RATIO, 1000.0)) for end in ends])
             gradient.append((rates[0] - rates[1]) / (2 * step.sum()))
-        expected = intervals.std_error(curve, ladder.sums, tuple(gradient))
-        assert row["eonr_std_error"] == pytest.approx(expected, rel=1e-5), row["model"]
+        expected = [intervals.std_error(curve, ladder.sums, tuple(of_rate)) for of_rate in np.transpose(gradient)]
+        found = [row["aonr_std_error"], row["eonr_std_error"]]
+        assert found == pytest.approx(expected, rel=1e-5), row["model"]
+
+
+# model, b, shape, price ratio, flag: rates to 240, zero-N yields 5000; Mitscherlich pays to ln(b shape / ratio) / shape
+TOPS = [
+    (curves.QUADRATIC, 1.0, 0.01, RATIO, optimum.BEYOND),
+    (curves.QUADRATIC, -10.0, 0.01, RATIO, optimum.NEGATIVE),  # 5000 - 2400 + 576 at the highest rate
+    (curves.QUADRATIC, -10.0, -0.01, RATIO, optimum.NEGATIVE),
+    (curves.QUADRATIC, 50.0, -0.1, RATIO, optimum.BEYOND),  # top at 250
+    (curves.QUADRATIC, 50.0, -0.11, RATIO, optimum.FOUND),  # top at 227
+    (curves.MITSCHERLICH, 3000.0, 0.005, 6.0, optimum.FOUND),  # 183
+    (curves.MITSCHERLICH, 3000.0, 0.005, 3.0, optimum.BEYOND),  # 322
+    (curves.MITSCHERLICH, 3000.0, 0.005, None, optimum.FOUND),
+    (curves.MITSCHERLICH, -3000.0, 0.005, 6.0, optimum.NEGATIVE),
+    (curves.MITSCHERLICH, 3000.0, 0.5, 6.0, optimum.BELOW),  # all of the rise below the first rate
+]
+
+
+@pytest.mark.parametrize(("model", "b", "shape", "ratio", "flag"), TOPS)
+def test_where_the_top_of_a_curve_lies(model, b, shape, ratio, flag):
+    sums = rate_sums(np.array([0.0, 60, 120, 180, 240]), np.zeros(5), np.full(5, "a"))
+    curve = curves.Curve(model, 5000.0, b, shape, sse=1.0, n_plots=20, n_groups=4)
+    assert optimum.curve_flag(curve, sums, ratio) == flag
 
 
 def test_where_the_first_kg_does_not_pay_the_economic_optimum_is_zero(make):

@@ -87,12 +87,18 @@ def without(frames, *, zero_n: bool):
     return trials, treatments, plots[plots["treatment_code"].str.startswith("none").ne(zero_n)], arms
 
 
+def not_randomized_in_part(frames):
+    designs = frames[0]["design"].where(frames[0]["trial_id"].ne("t00"), "not randomized")
+    return frames[0].assign(design=designs), *frames[1:]
+
+
 def test_every_way_of_giving_n_has_a_curve_or_a_reason(program, sources, make):
     """A family none of whose ladders can enter a common curve is listed with the reason."""
     for frames, flag in (
         (without(program, zero_n=True), optimum.NO_ZERO_N),
         (without(program, zero_n=False), optimum.NO_FERTILIZED),
         ((program[0].assign(design="not randomized"), *program[1:]), optimum.NOT_RANDOMIZED),
+        (not_randomized_in_part(without(program, zero_n=True)), optimum.NO_ZERO_N),
     ):
         found = estimate_n_response(*frames, sources)["n_response"].query("level == 'pooled'")
         assert set(found["flag"]) == {flag} and set(found["family"]) == {make.UREA}
@@ -100,6 +106,10 @@ def test_every_way_of_giving_n_has_a_curve_or_a_reason(program, sources, make):
     printed = means[~means["treatment_code"].str.startswith("none")]
     found = estimate_n_response(*frames, sources, printed_means=printed)["n_response"]
     assert set(found["flag"]) == {optimum.NO_ZERO_N} and set(found["level"]) == {"pooled", "trial"}
+    # of one treatment a difference was printed, and no mean: the others still say what lacks
+    in_part = printed.assign(mean_kg_ha=printed["mean_kg_ha"].where(printed["treatment_code"].ne(f"{make.UREA}-60")))
+    found = estimate_n_response(*frames, sources, printed_means=in_part)["n_response"]
+    assert set(found["flag"]) == {optimum.NO_ZERO_N}
 
 
 def test_printed_differences_are_no_means_and_say_so(program, sources):

@@ -147,6 +147,11 @@ def test_levels_of_an_empty_frame():
     assert len(breakdown.levels_of(empty, ("drainage_group", "rainfall_class"))) == 0
 
 
+def test_a_class_of_two_parts_is_known_where_both_are():
+    parts = pd.DataFrame({"drainage_group": ["P", None, "W", None], "rainfall_class": ["wet", "wet", None, None]})
+    assert breakdown.levels_of(parts, ("drainage_group", "rainfall_class")).to_list() == ["P x wet", None, None, None]
+
+
 def test_classes_that_differ_twofold_in_spread_lead_with_their_own_means(build):
     comparisons, trials, treatments, plots, arms = build.program(8, n_places=6, n_seasons=4, tau=10.0)
     noisy = trials.loc[trials["drainage_group"] == "P", "trial_id"]

@@ -64,6 +64,9 @@ def test_without_noise_it_is_the_weighted_sum_of_class_gains():
     row = row_of(*frames(noise=1e-3, per_cell=2), shares())
     assert row["estimate"] == pytest.approx(400 / 3 + 0.2 * -200 + 0.25 * 400, abs=0.01)
     assert row["classes_met"] == "dry, normal, wet" and row["unmet_share"] == 0
+    # variance over drainage groups 300, 0 and 100, each a third, and over rain classes -200, 0 and 400
+    of_drainage, of_rain = 100_000 / 3 - (400 / 3) ** 2, 0.2 * 200**2 + 0.25 * 400**2 - 60**2
+    assert row["tau2_between_classes"] == pytest.approx(of_drainage + of_rain, rel=1e-4)
 
 
 def test_shares_of_each_place_are_used():
@@ -95,6 +98,12 @@ def test_estimate_and_standard_error_agree_with_statsmodels():
     covariance = fit.cov_params().loc[names, names].to_numpy()
     assert row["std_error"] == pytest.approx(np.sqrt(mix @ covariance @ mix), rel=1e-3)
     assert row["df"] <= len(site_years) - 5
+    every = [(g / 3 * w, [1, r, o, n, t]) for g, r, o in ((1, 0, 0), (1, 1, 0), (1, 0, 1))
+             for w, n, t in ((0.2, 0, 0), (0.55, 1, 0), (0.25, 0, 1))]  # fmt: skip
+    weights, rows = np.array([weight for weight, _ in every]), np.array([row for _, row in every], float)
+    form = (rows - mix).T @ np.diag(weights) @ (rows - mix)
+    expected = fit.fe_params @ form @ fit.fe_params - np.trace(form @ covariance)
+    assert row["tau2_between_classes"] == pytest.approx(expected, rel=1e-3)
     assert row["tau2_within_classes"] == pytest.approx(float(fit.cov_re.iloc[0, 0]), rel=1e-3)
 
 

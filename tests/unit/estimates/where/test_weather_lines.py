@@ -11,6 +11,7 @@ import statsmodels.api as sm
 
 from pipeline.contract.vocabulary import BETWEEN_SEASONS, TARGETS, TESTED, TO_COME, WITHIN_SEASONS
 from pipeline.estimates.average import three_methods
+from pipeline.estimates.engines.two_stage import Mean
 from pipeline.estimates.where import season_guard, weather_checks, weather_lines, weather_rules, weather_slopes
 from tests.weather_covariates import of_rows, values
 
@@ -39,6 +40,10 @@ def test_two_stages_agree_with_metafor(answers, stored):
         expected = stored.loc["two-stage", term]
         assert (mean.estimate, mean.std_error) == pytest.approx((expected["estimate"], expected["std_error"]), rel=1e-6)
         assert mean.df == expected["df"]
+    weights = 1 / (of_r.variances + line.tau2)
+    together = sm.WLS(of_r.gains, sm.add_constant(of_r.x - of_r.center), weights=weights).fit().normalized_cov_params
+    assert line.correlation == pytest.approx(together[0, 1] / np.sqrt(together[0, 0] * together[1, 1]), abs=1e-6)
+    assert abs(line.correlation) > 0.001
     assert weather_checks.line_and_curve(of_r) == pytest.approx(stored.loc["aicc", "estimate"].to_list(), rel=1e-6)
 
 
@@ -135,6 +140,43 @@ def test_both_parts_find_their_own_slope():
     assert parts[WITHIN_SEASONS].estimate == pytest.approx(3, abs=0.02)
     assert parts[BETWEEN_SEASONS].estimate == pytest.approx(-2, abs=0.02)
     assert parts[BETWEEN_SEASONS].df <= 4
+
+
+@pytest.mark.parametrize("size", [0.1, 10.0])
+def test_the_lines_within_and_between_seasons_have_the_errors_of_least_squares(size):
+    """Of site-years beside a column a season, and of season means with a variance of their own. Small weights
+    leave residuals below the variances they state, which makes no error smaller.
+    """
+    given, season_variance = by_season(5, 6, seed=7, within=0.7), 3 / size
+    weights = size * np.random.default_rng(1).uniform(0.5, 2, len(given.x))
+    code = np.unique(given.seasons, return_inverse=True)[1]
+    dummies = np.equal.outer(code, np.arange(5)).astype(float)
+    totals = weights @ dummies
+    x, y = ((weights * value) @ dummies / totals for value in (given.x, given.gains))
+    within = sm.WLS(given.gains, np.column_stack([given.x, dummies]), weights=weights).fit()
+    between = sm.WLS(y, np.column_stack([x, np.ones(5)]), weights=1 / (1 / totals + season_variance)).fit()
+    found = season_guard.season_slopes(given, weights, season_variance)
+    for part, fit, df in ((WITHIN_SEASONS, within, 24), (BETWEEN_SEASONS, between, 3)):
+        bare = fit.bse[0] / np.sqrt(fit.scale)
+        assert (fit.scale > 1) == (size == 10)
+        slope = found[part].slope
+        assert (slope.estimate, slope.df) == (pytest.approx(fit.params[0]), df)
+        assert slope.std_error == pytest.approx(max(bare, fit.bse[0]))
+        assert found[part].precision == pytest.approx(bare**-2)
+
+
+def test_seasons_of_one_site_year_leave_no_error_within_them():
+    """10 site-years in 9 seasons: the one season with two makes its line, and has nothing left to judge it by."""
+    seasons = 2091 + np.array([0, *range(9)])
+    given = values(np.where(np.arange(10) == 0, 9.0, np.arange(10.0)), np.arange(10.0) ** 2, seasons)
+    assert given.within_share > weather_rules.HARDLY
+    assert list(season_guard.season_slopes(given, np.ones(10), 0.0)) == [BETWEEN_SEASONS]
+
+
+def test_a_slope_is_tested_on_both_sides():
+    """t of 2.228 on 10 df leaves 2.5% on each side (any table of t)."""
+    for estimate in (2.228, -2.228):
+        assert weather_slopes.p_value(Mean(estimate, 1.0, 10.0)) == pytest.approx(0.05, abs=2e-5)
 
 
 def test_parts_put_together_are_weighted_least_squares():

@@ -214,6 +214,8 @@ def test_trials_of_one_site_year_are_averaged_and_one_without_a_value_is_told():
     assert (row.value, row.n_trials, row.n_days, row.drainage_group, row.reason) == (7, 2, 10, None, None)
     (row,) = by_site_year(worked_out(both.assign(drainage_group="P"), known(days(rain)))).itertuples()
     assert (row.value, row.drainage_group) == (7, "P")
+    (row,) = by_site_year(worked_out(both.assign(drainage_group=["P", None]), known(days(rain)))).itertuples()
+    assert row.drainage_group is None, "as its gain is of no group either"
     lost = both.assign(first_day=[FIRST, pd.NaT])
     (row,) = by_site_year(worked_out(lost, known(days(rain)))).itertuples()
     assert row.value == 10
