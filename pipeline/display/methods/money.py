@@ -28,8 +28,8 @@ def rules() -> list[str]:
             "Net change: the gain times the value of one more unit of yield, less the costs. Value: the crop price less"
             " hauling, ginning and drying at the treatment's moisture. Costs, treatment less comparator: premium on"
             " coated N, N at the price of its source, passes, and drying of the comparator's average yield at each"
-            " arm's moisture. Yield is the mean over site-years; N, passes and moisture are means over the named rates with"
-            " their weights, trials alike. Moisture counts at the rates of a trial where it was measured in both arms;"
+            " arm's moisture. Yield is the mean over site-years; N, passes and moisture are means over the named rates"
+            " with their weights, trials alike. Moisture counts at the rates of a trial where it was measured in both arms;"
             " below the standard it costs nothing."
         ),
         (
@@ -40,9 +40,9 @@ def rules() -> list[str]:
         ),
         (
             "The chance that it pays on average is Student's t, with the df of the gain, at the gain less the"
-            " break-even gain, over the standard error. The share of fields where it pays is the normal distribution at the same"
-            " difference over tau. The range beside it is that share at both ends of the interval. Tau is the root of"
-            " the site-year, place and season variances and, at long-run weather, of the variance between class gains"
+            " break-even gain, over the standard error. The share of fields where it pays is the normal distribution at the"
+            " same difference over tau. The range beside it is that share at both ends of the interval. Tau is the root"
+            " of the site-year, place and season variances and, at long-run weather, of the variance between class gains"
             " less their sampling error."
         ),
         (
