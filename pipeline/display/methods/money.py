@@ -25,12 +25,12 @@ def rules() -> list[str]:
             " Satterthwaite, at most site-years less coefficients."
         ),
         (
-            "Net change: the gain times the value of one more unit of yield, less the costs. Value: the crop price less"
-            " hauling, ginning and drying at the treatment's moisture. Costs, treatment less comparator: premium on"
-            " coated N, N at the price of its source, passes, and drying of the comparator's average yield at each"
+            "Net change: the gain times the value of one more unit of yield, less the costs. Value: the crop price"
+            " less hauling, ginning and drying at the treatment's moisture. Costs, treatment less comparator: premium"
+            " on coated N, N at the price of its source, passes, and drying of the comparator's average yield at each"
             " arm's moisture. Yield is the mean over site-years; N, passes and moisture are means over the named rates"
-            " with their weights, trials alike. Moisture counts at the rates of a trial where it was measured in both arms;"
-            " below the standard it costs nothing."
+            " with their weights, trials alike. Moisture counts at the rates of a trial where it was measured in both"
+            " arms; below the standard it costs nothing."
         ),
         (
             "The interval is that of the gain times the value: prices, rates, passes and moisture are taken as given."
@@ -39,11 +39,11 @@ def rules() -> list[str]:
             " Break-even: costs divided by value."
         ),
         (
-            "The chance that it pays on average is Student's t, with the df of the gain, at the gain less the"
-            " break-even gain, over the standard error. The share of fields where it pays is the normal distribution at the"
-            " same difference over tau. The range beside it is that share at both ends of the interval. Tau is the root"
-            " of the site-year, place and season variances and, at long-run weather, of the variance between class gains"
-            " less their sampling error."
+            "The chance that it pays on average is Student's t, with the df of the gain, at the gain less the break-"
+            " even gain, over the standard error. The share of fields where it pays is the normal distribution at the"
+            " same difference over tau. The range beside it is that share at both ends of the interval. Tau is the"
+            " root of the site-year, place and season variances and, at long-run weather, of the variance between"
+            " class gains less their sampling error."
         ),
         (
             f"Both are told in tenths, from 1 in {least} to {most - 1} in {most}, and only from {FEWEST_SITE_YEARS}"
