@@ -39,9 +39,9 @@ def rules() -> list[str]:
             " Break-even: costs divided by value."
         ),
         (
-            "The chance that it pays on average is Student's t, with the df of the gain, at the gain less the break-"
-            " even gain, over the standard error. The share of fields where it pays is the normal distribution at the"
-            " same difference over tau. The range beside it is that share at both ends of the interval. Tau is the"
+            "The chance that it pays on average is Student's t, with the df of the gain, at the gain less the"
+            " break-even gain, over the standard error. The share of fields where it pays is the normal distribution at"
+            " the same difference over tau. The range beside it is that share at both ends of the interval. Tau is the"
             " root of the site-year, place and season variances and, at long-run weather, of the variance between"
             " class gains less their sampling error."
         ),
