@@ -151,10 +151,17 @@ def _caption(rows: pd.DataFrame, declared: pd.Series, break_even: float | None, 
         if is_named
         else ""
     )
-    return (
-        f"{capital(declared['says'])}: gain at each of {count(len(rows), 'site-year')}, with 95% intervals that include"
-        f" plot noise.{band}{even}{classes}"
-    )
+    many = count(len(rows), "site-year")
+    return f"{capital(declared['says'])}: gain at each of {many}, {_intervals(rows)}.{band}{even}{classes}"
+
+
+def _intervals(rows: pd.DataFrame) -> str:
+    """Which site-years have an interval: a published mean without a standard error has none."""
+    n = int(rows["conf_low"].notna().sum())
+    if not n:
+        return "without intervals, as their plot noise is not known"
+    told = "with 95% intervals that include plot noise"
+    return told if n == len(rows) else f"{n:,} of them {told}"
 
 
 def _size(value: float, row: pd.Series) -> str:
@@ -169,7 +176,7 @@ def _alt(rows: pd.DataFrame, averages: pd.DataFrame, declared: pd.Series, break_
     digits = declared["digits"]
     years = seasons(", ".join(str(year) for year in sorted(rows["season"].unique())))
     said = [
-        f"Dots with intervals for {count(len(rows), 'site-year')}, {years}. Gains run from"
+        f"Dots for {count(len(rows), 'site-year')}, {years}, {_intervals(rows)}. Gains run from"
         f" {number(low['gain'], digits)} at {low['place']} {low['season']} to {_size(high['gain'], declared)} at"
         f" {high['place']} {high['season']}; {(rows['gain'] > 0).sum()} of {len(rows)} are above zero."
     ]

@@ -111,9 +111,9 @@ class HandoutPage(GrowersAnswers):
     def _gain_of_money(self) -> str:
         """Which gains the dollars rest on, and how the shares of fields are written."""
         told = [sentences.gains_of_money(self._paying)]
-        untold = self._paying[self._paying["conf_low"].isna()]
-        few = "seasons" if untold["target"].eq(TO_COME).any() else "site-years"
-        told += [f"Not known: too few {few} bear on it."] if len(untold) else []
+        is_ahead = self._paying.loc[self._paying["conf_low"].isna(), "target"].eq(TO_COME)
+        few = [name for name, bears in (("seasons", is_ahead.any()), ("site-years", (~is_ahead).any())) if bears]
+        told += [f"Not known: too few {listed(few, 'or')} bear on it."] if few else []
         unit = money.in_unit_of_gains(self._paying.iloc[0], self._leading.iloc[0]["unit"])
         return " ".join(filter(None, [*told, "Fields: in parentheses, the range.", unit]))
 

@@ -148,19 +148,19 @@ def no_chances(money: pd.DataFrame) -> str:
 
 
 def _untold_why(money: pd.DataFrame) -> str:
-    """Why an interval cannot be told though others over as many seasons can; empty where all are told."""
+    """Why intervals cannot be told though others over as many seasons can, each reason once; empty where all are
+    told.
+    """
     untold = money[money["chances_reason"].eq(UNTOLD_INTERVAL)]
-    if untold.empty:
+    reasons = dict.fromkeys(_left_to_tell(row) for _, row in untold.iterrows())
+    if not reasons:
         return ""
-    ahead = untold[untold["target"] == TO_COME]
-    left = (
-        "once each rain class has its own average" if untold["weather"].eq(LONG_RUN).any() else "from so few site-years"
-    )
-    if ahead.empty:
-        few = f"{TOO_FEW_DF_FOR_MONEY} degrees of freedom or fewer"
-        return f"Not known: {left}, {few} are left to tell how gains differ."
-    left = left if ahead["weather"].eq(LONG_RUN).any() else "from so few seasons"
-    return (
-        f"Not known: {left}, {TOO_FEW_DF_FOR_MONEY} degrees of freedom or fewer are left to tell how seasons differ "
-        "(if seasons do not appear to differ, season means are used)."
-    )
+    means = " (if seasons do not appear to differ, season means are used)"
+    return f"Not known: {'; '.join(reasons)}{means if untold['target'].eq(TO_COME).any() else ''}."
+
+
+def _left_to_tell(row: Mapping) -> str:
+    """What leaves one interval too few degrees of freedom, and what they would tell."""
+    few, differs = ("seasons", "seasons differ") if row["target"] == TO_COME else ("site-years", "gains differ")
+    by = "once each rain class has its own average" if row["weather"] == LONG_RUN else f"from so few {few}"
+    return f"{by}, {TOO_FEW_DF_FOR_MONEY} degrees of freedom or fewer are left to tell how {differs}"

@@ -43,13 +43,14 @@ def _same_rates(rows: pd.DataFrame, display_units: str) -> list[str]:
 
 
 def _coated(rows: pd.DataFrame) -> list[str]:
-    shares = {
-        row[side]: row[f"{side}_coated_n"]
-        for _, row in rows.iterrows()
-        for side in ("treatment", "comparator")
-        if row[f"{side}_coated_n"] > 0
-    }
-    told = [f"{percent(100 * share)} in {name}" for name, share in shares.items()]
+    """Names in short may be the same for blends that are not: then each share is told."""
+    shares: dict[str, list[str]] = {}
+    for _, row in rows.iterrows():
+        for side in ("treatment", "comparator"):
+            told_of, share = shares.setdefault(row[side], []), row[f"{side}_coated_n"]
+            if share > 0 and percent(100 * share) not in told_of:
+                told_of.append(percent(100 * share))
+    told = [f"{listed(of_name, 'or')} in {name}" for name, of_name in shares.items() if of_name]
     groups = [told[i : i + MOST_NAMED] for i in range(0, len(told), MOST_NAMED)]
     said = [f"Coated part of the nitrogen: {listed(group)}." for group in groups]
     return [*said, "Coated nitrogen comes out slowly."] if said else []

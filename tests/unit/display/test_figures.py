@@ -60,6 +60,21 @@ def test_the_picture_of_site_year_gains(site_years, averages, tmp_path):
     assert "Band: the average in the seasons tested." in shown and "intervals that include plot noise" in shown
 
 
+@pytest.mark.parametrize(
+    ("known", "says"),
+    [
+        (3, "gain at each of 3 site-years, with 95% intervals that include plot noise."),
+        (2, "gain at each of 3 site-years, 2 of them with 95% intervals that include plot noise."),
+        (0, "gain at each of 3 site-years, without intervals, as their plot noise is not known."),
+    ],
+)
+def test_intervals_are_told_of_those_site_years_alone_that_have_one(site_years, averages, tmp_path, known, says):
+    """A published mean without a standard error has a gain and no interval."""
+    site_years.loc[known:, ["conf_low", "conf_high"]] = NONE
+    shown = site_year_gains.site_year_gains(site_years, averages, folder=tmp_path, name="gains")
+    assert says in shown and says.removeprefix("gain at each of 3 site-years, ") in shown.split("fig-alt=")[1]
+
+
 def test_a_class_stands_in_words_beside_its_place(site_years):
     rows = site_years.assign(drainage_group=["P", "W", None], drainage_classes=["poorly drained", "well drained", None])
     said = [site_year_gains._classes(row) for row in rows.itertuples()]

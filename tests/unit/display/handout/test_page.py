@@ -136,6 +136,22 @@ def test_money_of_the_seasons_tested_is_marked_beside_money_of_future_seasons(tm
 
 
 @pytest.mark.parametrize(
+    ("targets", "lows", "says"),
+    [
+        (("seasons to come", "seasons tested"), (NONE, NONE), "Not known: too few seasons or site-years bear on it."),
+        (("seasons to come", "seasons tested"), (NONE, 1.0), "Not known: too few seasons bear on it."),
+        (("seasons to come", "seasons tested"), (1.0, NONE), "Not known: too few site-years bear on it."),
+        (("seasons to come", "seasons tested"), (1.0, 1.0), ""),
+    ],
+)
+def test_what_is_too_few_for_an_interval_of_money_is_of_the_rows_that_lack_it(tmp_path, targets, lows, says):
+    sheet = page(tmp_path, {})
+    sheet._paying = pd.DataFrame({"target": targets, "conf_low": lows, "unit": "bu/ac", "weather": "as tested"})
+    told = sheet._gain_of_money()
+    assert (says in told) if says else ("Not known" not in told)
+
+
+@pytest.mark.parametrize(
     ("p_values", "differs"),
     [
         ({"drainage group": 0.6, "rainfall class": 0.6}, False),

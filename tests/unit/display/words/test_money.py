@@ -148,6 +148,29 @@ def test_an_interval_that_is_not_printed_names_what_it_would_come_from(target, s
 
 
 @pytest.mark.parametrize(
+    ("others", "says"),
+    [
+        ({"target": "seasons to come", "weather": "weather as tested"},
+         "Not known: from so few seasons, 2 degrees of freedom or fewer are left to tell how seasons differ (if"),
+        ({"target": "seasons tested", "weather": "weather as tested"},
+         "Not known: from so few site-years, 2 degrees of freedom or fewer are left to tell how gains differ."),
+        ({"target": "seasons tested"},
+         "Not known: once each rain class has its own average, 2 degrees of freedom or fewer are left to tell how gains"
+         " differ."),
+        ({}, "Not known: once each rain class has its own average, 2 degrees of freedom or fewer are left to tell how"
+             " seasons differ (if seasons do not appear to differ, season means are used)."),
+    ],
+)  # fmt: skip
+def test_each_interval_that_is_not_known_has_its_own_reason(others, says):
+    """Two comparisons of one crop may rest on other targets and weather: neither's reason stands for both."""
+    lacking = [row(df=2.0) | others, row(df=1.0) | others]
+    assert money_tables._untold_why(money.told(pd.DataFrame([row(), *lacking]))).startswith(says)
+    both = money_tables._untold_why(money.told(pd.DataFrame([row(df=2.0), *lacking])))
+    reason = says.removeprefix("Not known: ").split(" differ")[0]
+    assert reason in both and "how seasons differ" in both and both.count("left to tell") == 2 - (not others)
+
+
+@pytest.mark.parametrize(
     ("target", "wanted", "said"),
     [
         ("seasons to come", "seasons to come", ""),

@@ -42,8 +42,12 @@ def compared(treatment: str, comparator: str, rates=(80.0, 120.0), coated: float
             [compared("half", "urea", (), 0.5), compared("all coated", "half", (), 1.0, 0.5)],
             "Coated part of the nitrogen: 50% in half and 100% in all coated. Coated nitrogen comes out slowly.",
         ),
+        (
+            [compared("blend", "urea", (), share) for share in (0.5, 0.75, 0.5)],
+            "Coated part of the nitrogen: 50% or 75% in blend. Coated nitrogen comes out slowly.",
+        ),
     ],
-    ids=["matched", "all alike", "other rates", "one not matched", "none matched", "coated"],
+    ids=["matched", "all alike", "other rates", "one not matched", "none matched", "coated", "two of one name"],
 )
 def test_the_nitrogen_of_both_sides_is_told(rows, said):
     assert nitrogen_given(pd.DataFrame(rows), "us") == said
