@@ -13,6 +13,7 @@ from pipeline.estimate_ids import asked_part
 from pipeline.estimates.money.inputs import LONG_RUN
 from pipeline.estimates.n_response.efficiencies import AGRONOMIC
 from pipeline.estimates.n_response.ladders import rate_levels
+from pipeline.estimates.n_response.pooled_curves import is_tested_enough, usable_means
 from pipeline.estimates.where.breakdown import MODERATORS
 from pipeline.site_years.eligibility import SAME_RATE_KG_HA
 
@@ -119,7 +120,12 @@ def first_step(views: Mapping[str, pd.DataFrame], kind: str, estimate: pd.Series
 def _estimates_behind(views: Mapping[str, pd.DataFrame], kind: str, estimate: pd.Series) -> Iterator[pd.Series]:
     if kind in ("nitrogen_saved", "rate_losses"):
         curves = _of_curve(views["response_curves"], kind, estimate)
-        yield from (row for _, row in curves[curves["is_primary"]].iterrows())
+        behind = _means_behind(views, kind, estimate)
+        for _, row in curves[curves["is_primary"]].iterrows():
+            of_family = behind[behind["family"] == row["family"]]
+            # N saved has its own curves where not all site-years of the common ones have both treatments
+            if of_family.index.equals(_means_behind(views, "response_curves", row).index):
+                yield row
     elif kind == "weather_gains":
         slopes = _of_covariate(views[SLOPES], estimate)
         leads = slopes["is_headline"].eq(True) & slopes["target"].eq(estimate["target"])
@@ -192,10 +198,9 @@ def _of_plots(
 def _from_curves(views: Mapping[str, pd.DataFrame], first: Step) -> Trace:
     """Down from an N response curve, or what is read off one or two common ones, by the means at each rate."""
     estimate = first.estimate
-    means, plots = (_of_curve(views[name], first.kind, estimate) for name in ("rate_means", "ladder_sources"))
+    plots, means = _of_curve(views["ladder_sources"], first.kind, estimate), _means_behind(views, first.kind, estimate)
     if first.kind == OF_TRIAL:
-        return replace(_of_plots(views, first, _of_ladder(plots, estimate)), means=_of_ladder(means, estimate))
-    means = _means_used(means, estimate.get("efficiency"), estimate.get("n_rate_kg_ha"))
+        return replace(_of_plots(views, first, _of_ladder(plots, estimate)), means=means)
     return replace(
         _of_plots(views, first, plots.merge(means[[*LADDER, "n_rate"]], on=[*LADDER, "n_rate"])), means=means
     )
@@ -211,20 +216,31 @@ def _of_ladder(rows: pd.DataFrame, estimate: pd.Series) -> pd.DataFrame:
     return rows[rows["trial_id"].eq(estimate["trial_id"]) & rows["variant"].eq(estimate["variant"])]
 
 
-def _means_used(means: pd.DataFrame, efficiency: str | None, rate_kg_ha: float | None) -> pd.DataFrame:
-    """Those of trials with zero-N, which a curve takes; of an efficiency those at its rate, with zero-N where it
-    counts.
-    """
+def _means_behind(views: Mapping[str, pd.DataFrame], kind: str, estimate: pd.Series) -> pd.DataFrame:
+    """The rows of rate_means that a curve, or what is read off it, is made of."""
+    means = _of_curve(views["rate_means"], kind, estimate)
+    if kind == OF_TRIAL:
+        return _of_ladder(means, estimate)
+    if kind == "efficiencies":
+        return _at_rate(means, estimate["efficiency"], estimate["n_rate_kg_ha"])
+    if kind == "nitrogen_saved":
+        means = means[means["trial_id"].isin(_of(views["sources"], estimate)["trial_id"])]
+        has_both = usable_means(means).groupby("site_year_id")["family"].nunique().eq(2)
+        means = means[means["site_year_id"].isin(has_both.index[has_both])]
+    usable = usable_means(means)
+    parts = [of_family[is_tested_enough(of_family)] for _, of_family in usable.groupby("family")]
+    return usable.loc[[label for part in parts for label in part.index]].sort_index()
+
+
+def _at_rate(means: pd.DataFrame, efficiency: str, rate_kg_ha: float) -> pd.DataFrame:
+    """Those of an efficiency at its rate, with zero-N where it counts."""
     is_zero = means["n_rate_kg_ha"].eq(0)
-    has_zero = is_zero.groupby([means[name] for name in LADDER]).transform("any")
-    if efficiency is None:
-        return means[has_zero]
     level = pd.Series(0.0, index=means.index)
     level[~is_zero] = rate_levels(means.loc[~is_zero, "n_rate_kg_ha"].to_numpy(float), SAME_RATE_KG_HA)
     at_rate = ~is_zero & (level - rate_kg_ha).abs().lt(LEAST_RATE_STEP)
     if efficiency != AGRONOMIC:
         return means[at_rate]
-    reached = at_rate.groupby([means[name] for name in LADDER]).transform("any")
+    has_zero, reached = (each.groupby([means[name] for name in LADDER]).transform("any") for each in (is_zero, at_rate))
     return means[has_zero & (at_rate | is_zero & reached)]
 
 

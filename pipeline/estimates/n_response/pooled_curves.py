@@ -80,7 +80,7 @@ def usable_means(means: pd.DataFrame) -> pd.DataFrame:
 
 def pooled_fit(means: pd.DataFrame, *, conf_level: float) -> PooledFit:
     """Fits the common curves of one family of one crop to its usable rate means, which have their `cluster`."""
-    first, means = means.iloc[0], means[_is_tested_enough(means)]
+    first, means = means.iloc[0], means[is_tested_enough(means)]
     label = means["site_year_id"].astype(str) + "\n" + means["trial_id"].astype(str) + "\n" + means["variant"]
     n_ladders = label.groupby(means["site_year_id"].astype(str)).transform("nunique")
     weights = dict(zip(label, 1 / n_ladders, strict=True))
@@ -94,7 +94,7 @@ def pooled_fit(means: pd.DataFrame, *, conf_level: float) -> PooledFit:
     return PooledFit(first["crop"], first["family"], flag, means, site_years, **groups, sums=sums, curves=curves)
 
 
-def _is_tested_enough(means: pd.DataFrame) -> np.ndarray:
+def is_tested_enough(means: pd.DataFrame) -> np.ndarray:
     """Which rates at least 3 site-years reach (or all, where there are fewer); rates 3% apart are one."""
     rates = means["n_rate_kg_ha"].to_numpy(float)
     tops = np.sort(means.groupby("site_year_id")["n_rate_kg_ha"].max().to_numpy(float))

@@ -1,0 +1,67 @@
+"""Which means a curve, or what is read off it, leads down to: no others than it was fitted to."""
+
+from __future__ import annotations
+
+import pandas as pd
+import pytest
+
+from pipeline import trace
+
+BLEND, UREA = "blend, 1 pass", "urea, 1 pass"
+LB_AC = 1.120851156194456
+LADDER = {0: 100.0, 80: 150.0, 120: 170.0, 160: 175.0}
+
+
+def ladder(trial: str, family: str, rates: dict[int, float] | None = None) -> list[dict]:
+    return [
+        {"crop": "corn", "family": family, "variant": "", "trial_id": trial, "site_year_id": f"{trial}-site-year",
+         "n_rate": float(rate), "n_rate_kg_ha": rate * LB_AC, "mean": mean}
+        for rate, mean in (rates or LADDER).items()
+    ]  # fmt: skip
+
+
+@pytest.fixture
+def views() -> dict[str, pd.DataFrame]:
+    """Four trials with both ladders, the fourth in no comparison; E has urea alone, F no zero-N, A one rate more."""
+    rows = [row for trial in "ABCD" for family in (BLEND, UREA) for row in ladder(trial, family)]
+    rows += ladder("E", UREA) + ladder("F", UREA, {80: 150.0, 120: 170.0}) + ladder("A", UREA, {240: 176.0})
+    curves = [{"crop": "corn", "family": family, "is_primary": True} for family in (BLEND, UREA)]
+    return {
+        "rate_means": pd.DataFrame(rows),
+        "response_curves": pd.DataFrame([*curves, curves[0] | {"is_primary": False}]),
+        "sources": pd.DataFrame([{"comparison_id": "c", "trial_id": trial} for trial in "ABCE"]),
+    }
+
+
+SAVED = pd.Series({"comparison_id": "c", "crop": "corn", "family": BLEND, "comparator_family": UREA})
+
+
+@pytest.mark.parametrize(
+    ("kind", "estimate", "trials", "rates"),
+    [
+        ("response_curves", {"family": UREA}, {UREA: "ABCDE"}, [0, 80, 120, 160]),
+        ("rate_losses", {"family": BLEND}, {BLEND: "ABCD"}, [0, 80, 120, 160]),
+        ("nitrogen_saved", {}, {BLEND: "ABC", UREA: "ABC"}, [0, 80, 120, 160]),
+        ("trial_curves", {"family": UREA, "trial_id": "A", "variant": ""}, {UREA: "A"}, [0, 80, 120, 160, 240]),
+        ("efficiencies", {"family": UREA, "efficiency": "agronomic efficiency", "n_rate_kg_ha": 120 * LB_AC},
+         {UREA: "ABCDE"}, [0, 120]),
+        ("efficiencies", {"family": UREA, "efficiency": "partial factor productivity", "n_rate_kg_ha": 120 * LB_AC},
+         {UREA: "ABCDEF"}, [120]),
+        ("efficiencies", {"family": UREA, "efficiency": "agronomic efficiency", "n_rate_kg_ha": 240 * LB_AC},
+         {UREA: "A"}, [0, 240]),
+    ],
+)  # fmt: skip
+def test_the_means_behind(views, kind, estimate, trials, rates):
+    found = trace._means_behind(views, kind, pd.Series(SAVED.to_dict() | estimate))
+    assert found.groupby("family")["trial_id"].agg(lambda each: "".join(sorted(set(each)))).to_dict() == trials
+    assert sorted(found["n_rate"].unique()) == rates and found.index.is_monotonic_increasing
+
+
+@pytest.mark.parametrize(
+    ("in_comparison", "behind"), [("ABCE", []), ("ABCD", [BLEND]), ("ABCDE", [BLEND])], ids=["three", "all", "one more"]
+)
+def test_nitrogen_saved_rests_on_a_common_curve_where_that_is_of_the_same_means(views, in_comparison, behind):
+    """E has urea alone: the common curve of urea is of five site-years, that of N saved of four."""
+    views["sources"] = pd.DataFrame([{"comparison_id": "c", "trial_id": trial} for trial in in_comparison])
+    rows = trace._estimates_behind(views, "nitrogen_saved", SAVED)
+    assert [(row["family"], row["is_primary"]) for row in rows] == [(family, True) for family in behind]
