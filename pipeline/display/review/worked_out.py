@@ -14,6 +14,7 @@ from pipeline.display.words import answers, money, n_response, prices, rate_loss
 from pipeline.display.words.answers import TARGET_NAMES
 from pipeline.display.words.numbers import UNKNOWN, between, capital, count, n_rate, number, percent, text
 from pipeline.display.words.tables import Markdown, anchored_id, escaped, joined, linked_id
+from pipeline.display.words.where import DRAINAGE
 from pipeline.estimates.engines.interval_rules import TOO_FEW_DF_FOR_MONEY
 from pipeline.estimates.n_response.curves import LINEAR_PLATEAU, MITSCHERLICH, QUADRATIC, QUADRATIC_PLATEAU
 from pipeline.estimates.n_response.efficiencies import AGRONOMIC, PARTIAL
@@ -216,34 +217,31 @@ def _trait(row: Mapping) -> list[str]:
 
 
 def _curve(row: Mapping) -> list[str]:
+    """Of the common curves, or of the curve of one trial."""
+    of = f" of {row['trial_id']}" if "trial_id" in row else ""
     if pd.isna(row["b"]):
-        return [f"{capital(row['model'])} curve: not fitted; {row['flag']}"]
+        return [f"{capital(row['model'])} curve{of}: not fitted; {row['flag']}"]
+    if of:
+        said = f"{of} alone, {count(row['n_plots'], 'plot')}: {row['flag']}"
+    else:
+        declared = "declared beforehand" if row["is_primary"] else "beside the declared one"
+        said = f" over {count(row['n_site_years'], 'site-year')}: {row['flag']}; {declared}"
     return [
-        (
-            f"{capital(row['model'])} curve over {count(row['n_site_years'], 'site-year')}: {row['flag']};"
-            f" {'declared beforehand' if row['is_primary'] else 'beside the declared one'}"
-        ),
+        f"{capital(row['model'])} curve{said}",
         _optima(row),
-        (
-            f"Curve, kg/ha: {_formula(row)}; economic optimum where one more kg of N returns"
-            f" {number(row['price_ratio'], 3)} kg of yield, its price"
-        ),
+        f"Curve, kg/ha: {_formula(row)}{_priced(row)}",
         _warnings(row),
     ]
 
 
-def _trial_curve(row: Mapping) -> list[str]:
-    if pd.isna(row["b"]):
-        return [f"{capital(row['model'])} curve of {row['trial_id']}: not fitted; {row['flag']}"]
-    return [
-        f"{capital(row['model'])} curve of {row['trial_id']} alone, {count(row['n_plots'], 'plot')}: {row['flag']}",
-        _optima(row),
-        (
-            f"Curve, kg/ha: {_formula(row)}; economic optimum where one more kg of N returns"
-            f" {number(row['price_ratio'], 3)} kg of yield, its price"
-        ),
-        _warnings(row),
-    ]
+def _priced(row: Mapping) -> str:
+    """What makes a rate the economic optimum, on a curve with a bend too; empty without a price."""
+    if pd.isna(row["price_ratio"]):
+        return ""
+    return (
+        "; economic optimum: the highest rate whose last kg of N returns at least"
+        f" {number(row['price_ratio'], 3)} kg of yield, its price"
+    )
 
 
 def _optima(row: Mapping) -> str:
@@ -257,6 +255,8 @@ def _rate(row: Mapping, which: str) -> str:
     """'73.5 (58.1 to 100.0)', or as the other pages say that there is none."""
     if pd.isna(row[which]):
         return n_response.rate(row, which)
+    if not text(row["interval_method"]):
+        return n_response.RATE_WORDS["no_interval"].format(number(row[which], 1))
     low, high = row[f"{which}_low"], row[f"{which}_high"]
     is_open = n_response.is_open_above(high, row["highest_rate"], 1)
     return (
@@ -268,8 +268,8 @@ def _rate(row: Mapping, which: str) -> str:
 def _loss(row: Mapping) -> list[str]:
     unit, digits = row["n_unit"], 1
     lost = f"{money.amount(row['loss'], row['currency'])} per acre"
-    interval = "no interval"
-    if text(row["interval_method"]):
+    interval, is_drawn = "no interval", bool(text(row["interval_method"]))
+    if is_drawn:
         high = "open" if pd.isna(row["conf_high"]) else money.amount(row["conf_high"], row["currency"])
         interval = (
             f"{percent(100 * row['conf_level'])} interval {money.amount(row['conf_low'], row['currency'])} to {high}"
@@ -284,7 +284,7 @@ def _loss(row: Mapping) -> list[str]:
             f" this rate)), kg/ha, / {number(row['worth_1_per_ac_kg_ha'], 2)}, the kg/ha of yield worth"
             f" {row['currency']}1 per acre"
         ),
-        f"Interval: {rate_losses.INTERVAL}",
+        *([f"Interval: {rate_losses.INTERVAL}"] if is_drawn else []),
         f"Tested in {row['n_site_years']} of the {count(row['n_curve_site_years'], 'site-year')} behind the curve",
         _warnings(row),
     ]
@@ -305,24 +305,22 @@ def _formula(row: Mapping) -> str:
 def _efficiency(row: Mapping) -> list[str]:
     if pd.isna(row["estimate"]):
         return [f"{capital(row['efficiency'])}: {row['status']}"]
-    size = (
-        f"{number(row['estimate'], 2)} kg per kg ({percent(100 * row['conf_level'])} interval"
-        f" {between(row['conf_low'], row['conf_high'], 2)})"
-    )
+    interval, by = row["status"], ""  # that there are too few for one
+    if pd.notna(row["conf_low"]):
+        interval = f"{percent(100 * row['conf_level'])} interval {between(row['conf_low'], row['conf_high'], 2)}"
+        by = "; t interval over site-years"
     return [
         (
-            f"{capital(row['efficiency'])} at {number(row['n_rate'])} {row['n_unit']}: {size},"
-            f" {count(row['n_site_years'], 'site-year')}"
+            f"{capital(row['efficiency'])} at {number(row['n_rate'])} {row['n_unit']}: {number(row['estimate'], 2)} kg"
+            f" per kg ({interval}), {count(row['n_site_years'], 'site-year')}"
         ),
-        EFFICIENCY_FORMULAS[row["efficiency"]],
+        f"Formula: {EFFICIENCY_FORMULAS[row['efficiency']]}, in each site-year{by}",
     ]
 
 
 EFFICIENCY_FORMULAS = {
-    AGRONOMIC: (
-        "Formula: (mean yield at the rate − mean yield at zero-N) / rate, in each site-year; t interval over site-years"
-    ),
-    PARTIAL: "Formula: mean yield at the rate / rate, in each site-year; t interval over site-years",
+    AGRONOMIC: "(mean yield at the rate − mean yield at zero-N) / rate",
+    PARTIAL: "mean yield at the rate / rate",
 }
 
 
@@ -331,16 +329,18 @@ def _saved(row: Mapping) -> list[str]:
         return [f"N saved at equal yield, at {row['rate_is']}: {row['status']}"]
     unit = row["n_unit"]
     ends = [number(row[f"conf_{end}"], 1) if pd.notna(row[f"conf_{end}"]) else "open" for end in ("low", "high")]
+    is_drawn = not text(row["warnings"])  # they say why there is no interval
     return [
         (
-            f"N saved at equal yield, at {row['rate_is']}: {number(row['nitrogen_saved'], 1)} {unit} ({ends[0]} to"
-            f" {ends[1]})"
+            f"N saved at equal yield, at {row['rate_is']}: {number(row['nitrogen_saved'], 1)} {unit}"
+            f" ({' to '.join(ends) if is_drawn else 'no interval'})"
         ),
         (
             f"Formula: {number(row['comparator_rate'], 1)} {unit} of {row['comparator_family']}, less the"
-            f" {number(row['same_yield_rate'], 1)} {unit} at which the curve of {row['family']} gives the same yield"
+            f" {number(row['same_yield_rate'], 1)} {unit} at which the curve of {row['family']} gives the same yield;"
+            f" both curves over the {count(row['n_site_years'], 'site-year')} with both"
         ),
-        "Interval: site-years drawn anew, both curves fitted to each draw",
+        *(["Interval: site-years drawn anew, both curves fitted to each draw"] if is_drawn else []),
         _warnings(row),
     ]
 
@@ -366,16 +366,17 @@ def _slope(row: Mapping) -> list[str]:
 
 
 def _weather_gain(row: Mapping) -> list[str]:
-    where = "all places" if row["level"] == "all" else row["level"]
+    where = "all places" if row["level"] == "all" else DRAINAGE.get(row["level"], row["level"])
     asked = f"Gain over the {row['covariate']} of the reference years, {where}, {TARGET_NAMES[row['target']]}"
     if pd.isna(row["estimate"]):
         return [f"{asked}: not estimable; {row['reason']}"]
+    years = f"each of {count(row['n_years'], 'reference year')}"
+    if row["level"] in ("all", *DRAINAGE):
+        n = number(row["n_years"])
+        years = f"each place's reference years, {n} in all, a place counting as often as it has site-years"
     return [
         f"{asked}: {_size(row)} ({answers.interval(row)})",
-        (
-            f"Formula: average on the line at the covariate of each of {count(row['n_years'], 'reference year')}; df"
-            f" {number(row['df'], 1)} ({row['df_method']})"
-        ),
+        f"Formula: average on the line at the covariate of {years}; df {number(row['df'], 1)} ({row['df_method']})",
         f"Outside the values met: {percent(100 * row['share_outside'])} of these years",
         _warnings(row),
     ]
@@ -390,7 +391,7 @@ TELLERS: dict[str, Callable[[Mapping], list[str]]] = {
     "field_shares": _field_share,
     "trait_gains": _trait,
     "response_curves": _curve,
-    "trial_curves": _trial_curve,
+    "trial_curves": _curve,
     "rate_losses": _loss,
     "efficiencies": _efficiency,
     "nitrogen_saved": _saved,
