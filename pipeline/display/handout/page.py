@@ -10,12 +10,13 @@ from pathlib import Path
 
 import pandas as pd
 
-from pipeline.contract.vocabulary import TO_COME
+from pipeline.contract.vocabulary import TESTED, TO_COME
 from pipeline.display.figures import theme
 from pipeline.display.figures.classes import by_class
 from pipeline.display.figures.yields import yields
 from pipeline.display.words import growers_sentences as sentences
 from pipeline.display.words import links, money, n_response, own_prices, prices, weather
+from pipeline.display.words.answers import TARGET
 from pipeline.display.words.growers_answers import GrowersAnswers
 from pipeline.display.words.nitrogen_given import nitrogen_given
 from pipeline.display.words.numbers import NBSP, capital, count, listed, number
@@ -154,7 +155,8 @@ class HandoutPage(GrowersAnswers):
         if len(paying):
             first = paying.iloc[0]
             net, limits = money.own_net(first), money.own_interval(first)
-            told.append(Markdown(f"It returns {net} an acre (95%{NBSP}interval: {limits})."))
+            when = f" {TARGET[TESTED]}" if (first["target"], row["target"]) == (TESTED, TO_COME) else ""
+            told.append(Markdown(f"It returns {net} an acre{when} (95%{NBSP}interval: {limits})."))
         mark = "" if pd.isna(row["estimate"]) else self._reference(row["estimate_id"])
         return joined(filter(None, [*told, mark]), by=" ")
 

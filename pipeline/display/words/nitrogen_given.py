@@ -31,8 +31,6 @@ def _same_rates(rows: pd.DataFrame, display_units: str) -> list[str]:
         if len(row[column]):
             rates = f"{listed(number(rate) for rate in sorted(row[column]))} {unit}"
             alike.setdefault(rates, []).append(f"{row['treatment']} against {row['comparator']}")
-    if not alike:
-        return []
     if sum(map(len, alike.values())) < len(rows):
         return [
             f"{capital(name)}: both got the same nitrogen, {rates}." for rates, names in alike.items() for name in names

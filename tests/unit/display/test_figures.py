@@ -75,6 +75,35 @@ def test_intervals_are_told_of_those_site_years_alone_that_have_one(site_years, 
     assert says in shown and says.removeprefix("gain at each of 3 site-years, ") in shown.split("fig-alt=")[1]
 
 
+def test_what_is_drawn_of_site_years_is_what_is_told(site_years, averages, tmp_path, monkeypatch):
+    """Band and lines at the numbers of the caption; site-years with their names, and on a slide with their seasons."""
+    drawn, words = [], []
+    monkeypatch.setattr(theme, "figure", lambda plot, **told: drawn.append(plot()) or words.append(told))
+    site_year_gains.site_year_gains(site_years, averages, folder=tmp_path, name="gains", break_even=2.3)
+    site_year_gains.site_year_gains(site_years, averages, folder=tmp_path, name="gains", sheet=theme.SLIDE)
+    page, slide = drawn
+    band, below = page.layers[0]._data, page.layers[7]._data
+    assert (band["xmin"].tolist(), band["xmax"].tolist()) == ([3.37], [8.16])
+    assert (below["low"].tolist(), below["high"].tolist()) == ([3.37, -1.04, -5.84], [8.16, 12.41, 17.37])
+    assert below["label"].tolist() == [
+        "Average, seasons tested",
+        "Average, future seasons",
+        "One field, seasons tested",
+    ]
+    assert below["y"].tolist() == [6, 7, 8]
+    assert labels(page) == ["Birch: poorly, no class", "Birch: poorly, wet", "Alder: poorly, wet", *below["label"]]
+    assert [layer._data["xintercept"].tolist() for layer in (page.layers[1], page.layers[3])] == [[0.0], [2.3]]
+    assert page.layers[9]._data["label"].tolist() == [" 2091", " 2092"]
+    assert labels(slide)[:2] == ["2091", "2092"]
+    assert page.labels.x.startswith("Gain, bu/ac\n\u2190 half-coated blend, one application: yielded less")
+    assert "breaks even" in words[0]["caption"] and "breaks even" not in words[1]["caption"]
+    assert "Beside each place: its drainage" in words[0]["caption"] and "Beside" not in words[1]["caption"]
+
+
+def labels(plot: p9.ggplot) -> list[str]:
+    return next(list(scale.labels) for scale in plot.scales if "y" in scale.aesthetics)
+
+
 def test_a_class_stands_in_words_beside_its_place(site_years):
     rows = site_years.assign(drainage_group=["P", "W", None], drainage_classes=["poorly drained", "well drained", None])
     said = [site_year_gains._classes(row) for row in rows.itertuples()]
@@ -89,6 +118,8 @@ def test_few_site_years_are_drawn_without_band_or_average(site_years, tmp_path):
         site_years.assign(conf_low=NONE, conf_high=NONE), nothing, folder=tmp_path, name="gains"
     )
     assert "Band" not in shown and (tmp_path / "gains.png").is_file()
+    assert "verage" not in shown and "One more field" not in shown
+    assert site_year_gains._averages_placed(nothing, 6, 1).empty and not site_year_gains._band(nothing.iloc[0])
 
 
 def test_many_site_years_stay_on_one_page(averages, tmp_path):

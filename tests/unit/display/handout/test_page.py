@@ -11,6 +11,8 @@ import pytest
 
 from pipeline.display.handout.page import HandoutPage
 from pipeline.display.words import growers_answers
+from pipeline.display.words import growers_sentences as sentences
+from pipeline.display.words.numbers import NBSP
 from tests.unit.display.rows import NONE, gain_row
 from tests.unit.display.weather_rows import slope_row
 
@@ -133,6 +135,28 @@ def test_money_of_the_seasons_tested_is_marked_beside_money_of_future_seasons(tm
     sheet._paying = pd.DataFrame({"comparison_id": ["standard", "urea"], "target": targets})
     told = [sheet._named_paying(row) for _, row in sheet._paying.iterrows()]
     assert [name.endswith(" (seasons tested)") for name in told] == marked
+
+
+@pytest.mark.parametrize(
+    ("asked", "paid", "says"),
+    [
+        ("seasons to come", "seasons tested", "It returns $8 an acre in the seasons tested (95% interval: $1 to $15)."),
+        ("seasons to come", "seasons to come", "It returns $8 an acre (95% interval: $1 to $15)."),
+        ("seasons tested", "seasons tested", "It returns $8 an acre (95% interval: $1 to $15)."),
+    ],
+)
+def test_what_a_dropped_pass_returns_is_told_of_other_seasons_where_it_is_of_others(
+    tmp_path, monkeypatch, asked, paid, says
+):
+    monkeypatch.setattr(sentences, "passes_behind", lambda row: "")
+    monkeypatch.setattr(HandoutPage, "_passes", lambda self, row: "Yes.")
+    sheet = page(tmp_path, {})
+    paying = {"target": paid, "position": 1, "net_change": 8.0, "conf_low": 1.0, "conf_high": 15.0, "currency": "$"}
+    sheet._paying = pd.DataFrame([paying | {"comparison_id": "urea", "net_change": 5.0},
+                                  paying | {"comparison_id": "standard"}])  # fmt: skip
+    told = sheet._pass({"comparison_id": "standard", "target": asked, "estimate": NONE})
+    said = re.sub(r"\[([^]]*)\]\{[^}]*\}", r"\1", str(told)).replace("\\", "").replace(NBSP, " ")
+    assert said == f"Yes. {says}"
 
 
 @pytest.mark.parametrize(

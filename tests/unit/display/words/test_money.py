@@ -125,6 +125,8 @@ def test_an_interval_from_too_few_seasons_is_not_printed(df, is_told):
     table, said = money_tables.money_table(rows, "bu/ac"), money.answer(rows.iloc[0])
     assert ("Not known: once each rain class has its own average" in table) == (not is_told)
     assert "from 34 site-years" in table
+    other = money.told(pd.DataFrame([row(df=df), row(n_site_years=20)]))
+    assert "from 20 to 34 site-years" in money_tables.money_table(other, "bu/ac")
     assert len(rows) == 1 and rows["gives_chances"].iloc[0] == is_told
     assert (r"\$35" in table and "9 in 10" in table) == is_told
     assert (

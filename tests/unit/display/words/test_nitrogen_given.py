@@ -39,8 +39,9 @@ def compared(treatment: str, comparator: str, rates=(80.0, 120.0), coated: float
         ),
         ([compared("half", "no nitrogen", ())], ""),
         (
-            [compared("half", "urea", (), 0.5), compared("all coated", "half", (), 1.0, 0.5)],
-            "Coated part of the nitrogen: 50% in half and 100% in all coated. Coated nitrogen comes out slowly.",
+            [compared("half", "a quarter", (), 0.5, 0.25), compared("all coated", "half", (), 1.0, 0.5)],
+            "Coated part of the nitrogen: 50% in half, 25% in a quarter and 100% in all coated. Coated nitrogen comes"
+            " out slowly.",
         ),
         (
             [compared("blend", "urea", (), share) for share in (0.5, 0.75, 0.5)],
