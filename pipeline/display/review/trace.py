@@ -149,8 +149,13 @@ def rain_line(row: Mapping) -> str:
     millimetres = f"{number(row['rain_mm'])} mm"
     size = f"{number(row['rain_inch'], 1)} in ({millimetres})" if row["display_units"] == "us" else millimetres
     rain = f", {size}" if row["used_for"] == "window" else ""
-    where = f"{_place(row['file'], row['sheet'])} rows {row['first_row']} to {row['last_row']}, sha256 {row['sha256']}"
+    rows = _rows(row["first_row"], row["last_row"])
+    where = f"{_place(row['file'], row['sheet'])} {rows}, sha256 {row['sha256']}"
     return f"{row['site_year_id']}, {row['used_for']}: {days}{rain}; {where}"
+
+
+def _rows(first: int, last: int) -> str:
+    return f"row {first}" if first == last else f"rows {first} to {last}"
 
 
 def in_page(traces: Iterable[Trace]) -> Markdown:
@@ -174,10 +179,10 @@ def in_page(traces: Iterable[Trace]) -> Markdown:
             *_closed(),
         ]
     plots, corrections = traces[0].plots, traces[0].corrections
-    parts += _opened(
-        f"The {count(len(plots), 'plot or printed mean', 'plots or printed means')} behind it, with file, row and"
-        " corrections"
-    )
+    n_aside = int(plots["fate"].eq("set aside").sum())
+    n_behind = count(len(plots) - n_aside, "plot or printed mean", "plots or printed means")
+    aside = f" and {count(n_aside, 'plot')} set aside" if n_aside else ""
+    parts += _opened(f"The {n_behind} behind it{aside}, with file, row and corrections")
     parts += [f"- {escaped(correction_line(row))}" for _, row in corrections.iterrows()] or [
         "No correction touches these plots."
     ]
@@ -211,7 +216,7 @@ def curves_in_page(traces: Iterable[Trace]) -> Markdown:
         )
         parts += [f"- {escaped(line)}" for line in mean_lines(trace.means)]
         for (trial_id, file, sheet), of_file in plots.groupby(["trial_id", "file", "sheet"], dropna=False, sort=False):
-            rows = f"{plots_counted(of_file)} in rows {of_file['row_number'].min()} to {of_file['row_number'].max()}"
+            rows = f"{plots_counted(of_file)} in {_rows(of_file['row_number'].min(), of_file['row_number'].max())}"
             parts.append(f"- {escaped(f'{trial_id}: {rows} of {delivered_in(file, sheet, of_file.sha256.iloc[0])}')}")
         parts += ["", *_closed()]
     return Markdown("\n".join(parts))

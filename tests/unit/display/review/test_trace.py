@@ -106,11 +106,13 @@ def test_in_a_page_the_walk_is_for_html_alone_and_names_cannot_act_as_html():
     none = pd.DataFrame(columns=["box", "item"])
     found = Trace(
         "gains", estimate, rests_on=(), site_years=pd.DataFrame([site_year]), means=none, items=none, left_out=none,
-        plots=pd.DataFrame([PLOT]), picks=picks, rain=rain, corrections=none, run=run,
+        plots=pd.DataFrame([PLOT, *[PLOT | {"fate": "set aside", "reason": "deer"}] * 2]),
+        picks=picks, rain=rain, corrections=none, run=run,
     )  # fmt: skip
     page = words.in_page([found])
     assert page.startswith('::: {.content-visible when-format="html"}') and page.rstrip().endswith(":::")
     assert page.count("<details>") == page.count("</details>") == 3
+    assert "The 1 plot or printed mean behind it and 2 plots set aside, with file" in page
     assert "<summary>&lt;b&gt;Alder 2091</summary>" in page and "No correction touches these plots." in page
     assert r"seasons/2091/plots.csv, sha256 " in page
     assert "harvests.csv row 7" in page and "rows 2 to 62" in page
@@ -132,6 +134,7 @@ def test_rain():
         + "ef" * 32
     )
     assert words.rain_line(RAIN) == f"alder-2091, window: {says}"
+    assert "weather_daily.csv row 2, sha256" in words.rain_line(RAIN | {"last_row": 2})
     assert "2091-06-30, 188 mm; " in words.rain_line(RAIN | {"display_units": "metric"})
     assert words.rain_line(RAIN | {"used_for": "reference years"}).startswith(
         "alder-2091, reference years: 61 days from 2091-05-01 to 2091-06-30; "
@@ -160,3 +163,74 @@ def test_the_walk_in_ten_lines_counts_what_the_whole_one_lists():
         "Corrections to these plots: none",
         "Every plot with its file and row: make trace ID=61e5b691-fc07 WHOLE=yes",
     ]
+
+
+CORRECTION = {
+    "file": "seasons/2091/plots.csv", "sheet": None, "row_number": 5, "heading": "yield", "moved_to": None, "old": "1",
+    "new": "2", "cause": "typo", "who": "lead", "date": pd.Timestamp("2091-12-01"),
+}  # fmt: skip
+MEAN = {
+    "season": 2091, "place": "Alder", "trial_id": "2091-A-corn", "family": "urea", "variant": "", "n_rate": 80.0,
+    "n_unit": "lb/ac", "mean": 160.24, "n_plots": 4, "std_error": 5.66, "unit": "bu/ac", "digits": 1,
+}  # fmt: skip
+SITE_YEAR = {"place": "Alder", "season": 2091, "gain": 5.0, "digits": 1, "unit": "bu/ac", "weight": 1.0, "n_blocks": 4}
+LEFT_OUT = {"trial_id": "2091-B-corn", "place": "Birch", "season": 2091, "reason": "held: yields"}
+WHOLE = {
+    "site_years": [SITE_YEAR], "left_out": [LEFT_OUT], "means": [MEAN | {"n_rate": 0.0, "mean": 92.06}, MEAN],
+    "plots": [PLOT], "corrections": [CORRECTION], "picks": [PICK], "rain": [RAIN],
+    "weather": [{"place": "Alder", "season": 2091, "value": 4.06, "unit": "in.", "digits": 1}],
+}  # fmt: skip
+SITE_YEARS_TOLD = ["1 site-year behind it. " + words.WEIGHED + ":", "  Alder 2091: 5.0 bu/ac, weight 100.0%, 4 blocks",
+                   "Left out of this comparison: 1 trial", "  2091-B-corn (Birch 2091): held: yields"]  # fmt: skip
+MEANS_TOLD = ["Mean yield at each N rate of each trial, blocks adjusted for:",
+              "  Alder 2091 (2091-A-corn), urea: 0 lb/ac 92.1, 80 lb/ac 160.2 bu/ac"]  # fmt: skip
+PLOTS_TOLD = ["Plots (or printed means), with the file and row each was delivered in:",
+              "  2091-A-corn: seasons/2091/plots.csv, sha256 " + "ab" * 32]  # fmt: skip
+WEATHER_TOLD = ["Rain after application of each site-year:", "  Alder 2091: 4.1 in."]
+
+
+@pytest.mark.parametrize(
+    ("without", "begins"),
+    [
+        ((), [*SITE_YEARS_TOLD, *MEANS_TOLD, "Corrections applied to these plots: 1", None, *PLOTS_TOLD, None,
+              "Picks behind plots picked more than once: 1", None, *WEATHER_TOLD,
+              "Days of these windows, as delivered:", None]),
+        (("site_years", "left_out", "weather"), [
+            *MEANS_TOLD, "Corrections applied to these plots: 1", None, *PLOTS_TOLD, None,
+            "Picks behind plots picked more than once: 1", None, "Rain behind the rainfall classes:", None]),
+        (("means", "corrections", "picks", "rain", "weather"), [
+            *SITE_YEARS_TOLD, "Corrections applied to these plots: none", *PLOTS_TOLD, None,
+            "Picks behind plots picked more than once: none"]),
+    ],
+)  # fmt: skip
+def test_the_whole_walk_lists_what_there_is_and_names_nothing_else(monkeypatch, without, begins):
+    """None stands for a line that another test reads: a correction, a plot, a pick, days of rain."""
+    monkeypatch.setattr(words.worked_out, "opening", lambda found: ["Opening."])
+    monkeypatch.setattr(words.weather, "value", lambda row: f"{row['value']:.1f} {row['unit']}")
+    frames = {name: pd.DataFrame(rows[:0] if name in without else rows, columns=list(rows[0]))
+              for name, rows in WHOLE.items()}  # fmt: skip
+    estimate, run = pd.Series({"covariate": "rain after application"}), pd.Series(dtype=object)
+    found = Trace("gains", estimate, (), pd.DataFrame(), run=run, **frames)
+    opening, *told = filter(None, words.lines(found))
+    assert opening == "Opening." and len(told) == len(begins)
+    assert [line for line, wanted in zip(told, begins, strict=True) if wanted not in (None, line)] == []
+
+
+def test_a_printed_mean_is_told_with_its_standard_error_where_there_is_one():
+    rows = [MEAN | {"n_plots": 0, "variant": "split"}, MEAN | {"n_plots": 0, "std_error": NONE, "n_rate": 120.0}]
+    rows[1]["variant"] = "split"
+    (said,) = words.mean_lines(pd.DataFrame(rows))
+    assert said == (
+        "Alder 2091 (2091-A-corn), urea, split: 80 lb/ac 160.2 (printed, SE 5.7), 120 lb/ac 160.2 (printed) bu/ac"
+    )
+
+
+def test_the_means_of_curves_are_counted_with_their_rows():
+    plots = pd.DataFrame([PLOT | {"row_number": 9}, PLOT, PLOT | {"trial_id": "2091-B-corn", "plot": None}])
+    found = Trace("response_curves", pd.Series({"family": "urea"}), (), *[pd.DataFrame()] * 2, pd.DataFrame([MEAN]),
+                  *[pd.DataFrame()], plots, *[pd.DataFrame()] * 3, pd.Series(dtype=object))  # fmt: skip
+    page = words.curves_in_page([found])
+    assert "<summary>urea: means of 2 trials from 3 plots or printed means</summary>" in page
+    assert "- 2091-A-corn: 2 plots in rows 5 to 9 of seasons/2091/plots.csv, sha256 abab" in page
+    assert "- 2091-B-corn: 1 plot or printed mean in row 5 of seasons" in page
+    assert "- Alder 2091 (2091-A-corn), urea: 80 lb/ac 160.2 bu/ac" in page

@@ -51,7 +51,8 @@ def test_an_interval_of_money_that_no_other_page_prints_says_so(monkeypatch, df,
 @pytest.mark.parametrize(
     ("changed", "says"),
     [
-        ({}, ["as good within the margin; difference 1.4 bu/ac", "Difference by mixed model, standard error 0.90",
+        ({}, ["as good within the margin; difference 1.4 bu/ac",
+              "Difference by mixed model, standard error 0.90, 33 site-years in 4 seasons",
               "Lower limit: 1.40 − t(97.5%, df 30.0) × 0.90 = −0.44 bu/ac", "no worse than −3.00 bu/ac; half an LSD"]),
         ({"n_site_years": 3}, ["as good within the margin, from too few to claim anything; difference 1.4 bu/ac"]),
         ({"scale": "ratio", "unit": "ratio", "digits": 3, "estimate": 1.012, "lower_limit": 0.99, "upper_limit": 1.035,
@@ -79,6 +80,8 @@ GAIN = LIMITS | {
     "warnings": "A warning.", "reason": "Too few.",
 }  # fmt: skip
 TOLD = {
+    "gains": GAIN | {"moderator": "all", "level": "all", "is_headline": True},
+    "money": money_row(value_per_unit=0.72, cost=5.7, gain_std_error=1.765, interval_covers="Only the gain."),
     "long_run_gains": GAIN | {"classes_met": "dry, wet"},
     "field_shares": GAIN | {"above": "break-even", "share": 0.76, "threshold": 2.3, "tau": 6.9},
     "trait_gains": GAIN | {"trait": "final stand", "unit": "plants/ac", "digits": 0, "estimate": 512.0},
@@ -108,6 +111,28 @@ OVER = "Gain over the excess water of the reference years, "
 @pytest.mark.parametrize(
     ("kind", "changed", "says"),
     [
+        ("gains", {}, [
+            "Gain: 5.5 bu/ac (95% interval 1.2 to 9.8 bu/ac)",
+            "Target: seasons tested; all site-years; mixed model, the headline", "Formula: gain ~ 1; df: Satterthwaite",
+            "Rule: It leads.", "Warnings: A warning."]),
+        ("gains", {"estimate": NONE, "moderator": "drainage group", "level": "P", "is_headline": False, "formula": None,
+                   "df_method": None, "warnings": ""}, [
+            "Gain: not estimable", "Target: seasons tested; drainage group P; mixed model, not the headline",
+            "Formula: none; df: not known", "Rule: It leads.", "Warnings: none"]),
+        ("gains", {"moderator": "N rate", "level": "89.67", "rate_kg_ha": 89.67, "rate_lb_ac": 80.0}, [
+            "Gain: 5.5 bu/ac (95% interval 1.2 to 9.8 bu/ac)",
+            "Target: seasons tested; N rate 80 lb/ac (90 kg/ha); mixed model, the headline"]),
+        ("money", {}, [
+            "Net change: $14.34 per acre (−\u2060$6.19 to $34.87), future seasons, long-run weather",
+            "Formula: gain × value of one more unit − costs that do not grow with yield = 5.610 bu/ac × $0.7200 −"
+            " $5.70",
+            "Interval: net change ± t(df 4.0) × 1.765 bu/ac × value; Only the gain.",
+            "Breaks even at: costs / value = 2.250 bu/ac"]),
+        ("money", {"cost": -5.7}, [
+            "Net change: $14.34 per acre (−\u2060$6.19 to $34.87), future seasons, long-run weather",
+            "Formula: gain × value of one more unit − costs that do not grow with yield = 5.610 bu/ac × $0.7200 −"
+            " (−\u2060$5.70)"]),
+        ("money", {"net_change": NONE, "reason": "No price."}, ["Net change: not worked out; No price."]),
         ("long_run_gains", {}, [
             "Gain at long-run weather: 5.5 bu/ac (95% interval 1.2 to 9.8 bu/ac), seasons tested",
             "Formula: gain ~ 1: class means, each with the share of its class in the reference period; df 7.2"
@@ -198,7 +223,8 @@ OVER = "Gain over the excess water of the reference years, "
             OVER + "P: somewhat poorly drained and wetter, seasons tested: not estimable; Too few."]),
     ],
 )  # fmt: skip
-def test_what_is_read_off_averages_and_curves_is_told_with_its_numbers(kind, changed, says):
+def test_what_is_read_off_averages_and_curves_is_told_with_its_numbers(monkeypatch, kind, changed, says):
+    monkeypatch.setattr(worked_out.prices, "of_budget", lambda row: [])
     told = worked_out.TELLERS[kind](TOLD[kind] | changed)
     assert told[: len(says)] == says
 
