@@ -5,6 +5,7 @@ from __future__ import annotations
 import pandas as pd
 import pytest
 
+from tests.declared_shapes import whole
 from tests.tiny_program import write_tiny_program
 
 # a treatment's source, coated share, rate (lb/ac), is_zero_n and is_grower_standard as delivered; the share that is
@@ -84,3 +85,33 @@ def test_subsamples_are_averaged_to_their_plot_in_the_stored_unit(stored, plot):
     else:
         (row,) = found.itertuples()
         assert (row.value, row.unit, row.n_subsamples) == (pytest.approx(expected[0]), expected[1], len(readings))
+
+
+# trait: (plot, date as delivered, whether an average difference in the trait takes it); 201 is set aside
+TAKEN = {
+    "plant height": [("102", "2091-06-01", False), ("102", "2091-07-01", True), ("103", "", False),
+                     ("103", "2091-07-01", True)],
+    "final stand": [("102", "2091-06-01", True), ("103", "2091-06-01", True), ("201", "2091-08-01", False)],
+    "tissue nitrogen": [("102", "", True), ("103", "", True)],
+}  # fmt: skip
+READINGS = {"plant height": ["40", "in"], "final stand": ["40", "plants/ha"], "tissue nitrogen": ["31", "g/kg"]}
+
+
+def test_a_difference_in_another_trait_leads_to_the_measurements_of_its_last_date_alone(tmp_path):
+    """As it is estimated: the last date of a plot that is used, or all where no date is known."""
+    tiny = write_tiny_program(tmp_path / "program")
+    heads = ["trial_id", "plot", "trait", "date", "subsample", "value", "unit"]
+    rows = [
+        ["2091-A-corn", plot, trait, day, "1", *READINGS[trait]]
+        for trait, measured in TAKEN.items()
+        for plot, day, _ in measured
+    ]
+    tiny.write("measurements", [heads, *rows])
+    tiny.change("plots", 5, "outcome", "damaged")
+    comparison = {"comparison_id": "corn-blend-vs-urea", "crop": "corn", "rates": "{}"}
+    comparisons = {"estimates.comparisons": whole("comparisons", pd.DataFrame([comparison]))}
+    found = tiny.load(lambda warehouse, program, card, tell: (comparisons, card))["reports.trait_sources"]
+    days = found["measured"].dt.strftime("%Y-%m-%d").fillna("")
+    assert sorted(zip(found["trait"], found["plot"], days, strict=True)) == sorted(
+        (trait, plot, day) for trait, measured in TAKEN.items() for plot, day, is_taken in measured if is_taken
+    )
