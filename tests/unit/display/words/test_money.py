@@ -169,7 +169,12 @@ def test_each_interval_that_is_not_known_has_its_own_reason(others, says):
     assert money_tables._untold_why(money.told(pd.DataFrame([row(), *lacking]))).startswith(says)
     both = money_tables._untold_why(money.told(pd.DataFrame([row(df=2.0), *lacking])))
     reason = says.removeprefix("Not known: ").split(" differ")[0]
-    assert reason in both and "how seasons differ" in both and both.count("left to tell") == 2 - (not others)
+    assert (
+        reason in both
+        and "how seasons differ" in both
+        and "season means are used" in both
+        and both.count("left to tell") == 2 - (not others)
+    )
 
 
 @pytest.mark.parametrize(
@@ -302,3 +307,31 @@ def test_share_above_break_even(tenths, words):
 def test_the_share_of_fields_is_told_beside_what_the_season_report_prints(changed, printed):
     shares = pd.DataFrame([{"above": "break-even", "is_declared": True, "n_site_years": 33, "tenths": 5.0}])
     assert money.share_above(shares, pd.DataFrame([row(**changed)])).endswith(f"for fields that pay: {printed}")
+
+
+def cells(table: str, *lines: int) -> list[list[str]]:
+    """The words of these lines of a table, without what marks them for the reader's own prices."""
+    plain = re.sub(r"\[([^][]*)\]\{\.own[^}]*\}", r"\1", table).replace("\\", "").replace("\u2060", "")
+    every = plain.splitlines()
+    return [[cell.strip() for cell in every[line].strip("|").split("|")] for line in lines]
+
+
+def test_each_cell_of_the_money_tables_stands_under_its_heading():
+    heads, of_blend = cells(money_tables.money_table(money.told(pd.DataFrame([row()])), "bu/ac"), 0, 2)
+    found = dict(zip(heads, of_blend, strict=True))
+    assert found.pop("Comparison").startswith("Blend against urea ")
+    assert found == {
+        "Net change": "$14", "95% interval": "−$6 to $35", "Breaks even at": "2.2 bu/ac", "Pays on average": "9 in 10",
+        "Fields where it pays": "7 in 10 (3 to 10)",
+    }  # fmt: skip
+    items = [("c", "added returns", "yield", 25.26), ("c", "added costs", "premium", 9.92),
+             ("c", "added costs", "drying", 1.0), ("d", "added costs", "other", 7.0)]  # fmt: skip
+    items = pd.DataFrame(items, columns=["comparison_id", "box", "item", "amount"])
+    assert cells(money_tables.boxes_table(row(), items), 0, 2, 3, 4, 5, 6) == [
+        ["Box", "What", "Per acre"],
+        ["Added returns", "yield 25.26", "$25.26"],
+        ["Reduced costs", "nothing", "$0.00"],
+        ["Added costs", "drying 1.00; premium 9.92", "$10.92"],
+        ["Reduced returns", "nothing", "$0.00"],
+        ["Net change", "the first two boxes less the last two", "$14.34"],
+    ]
