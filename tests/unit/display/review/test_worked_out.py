@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import pandas as pd
 import pytest
 
 from pipeline.display.review import worked_out
 from pipeline.estimates.n_response.curves import LINEAR_PLATEAU, MITSCHERLICH, QUADRATIC, QUADRATIC_PLATEAU
 from pipeline.estimates.n_response.optimum import BEYOND
+from pipeline.trace import Step
 from tests.unit.display.rows import NONE
 from tests.unit.display.weather_rows import slope_row
 from tests.unit.display.words.test_money import row as money_row
@@ -241,3 +243,34 @@ def test_what_is_read_off_averages_and_curves_is_told_with_its_numbers(monkeypat
 def test_no_draws_are_told_where_there_is_no_interval(kind, changed, without):
     first, *others = worked_out.TELLERS[kind](TOLD[kind] | changed)
     assert first.endswith(without) and not [line for line in others if line.startswith("Interval")]
+
+
+@pytest.mark.parametrize(
+    ("kind", "changed", "asked", "named"),
+    [
+        ("response_curves", {}, "corn, urea, at planting, 1 pass", "curve of urea, at planting, 1 pass"),
+        ("weather_slopes", {}, "half-coated blend against urea (blend)",
+         "slope on rain after application: 0.93 bu/ac per in. (0.10 to 1.72)"),
+        ("money", {}, "blend against urea (c)", "partial budget: $14.34 per acre"),
+        ("gains", {}, "a against b (c)", "average gain in the seasons tested: 5.5 bu/ac"),
+        ("gains", {"estimate": NONE}, "a against b (c)", "average gain in the seasons tested: not known"),
+        ("long_run_gains", {}, "a against b (c)",
+         "average gain in the seasons tested, at long-run weather: 5.5 bu/ac"),
+    ],
+)  # fmt: skip
+def test_what_an_estimate_asks_and_how_it_is_named_where_another_rests_on_it(kind, changed, asked, named):
+    row = TOLD[kind] | changed
+    row = row if {"says", "family"} & set(row) else row | {"says": "a against b", "comparison_id": "c"}
+    assert (worked_out._asked(row), worked_out.named(row)) == (asked, named)
+
+
+def test_a_budget_has_its_items_box_by_box_in_the_page_too():
+    items = [("added returns", "yield", 25.26), ("added costs", "premium", 9.92), ("added costs", "drying", 1.0)]
+    items = pd.DataFrame(items, columns=["box", "item", "amount"])
+    behind = pd.Series(TOLD["long_run_gains"] | {"estimate_id": "8e573083-0456"})
+    step = Step("gains", pd.Series(TOLD["gains"] | {"estimate_id": "61e5b691-fc07"}), (behind,), items)
+    first, *below = str(worked_out.in_page([step])).splitlines()
+    assert first.startswith("- Gain: 5.5 bu/ac") and "61e5b691-fc07" in first
+    assert below[4:7] == ["    - Added costs: drying 1.00 per acre", "    - Added costs: premium 9.92 per acre",
+                          "    - Added returns: yield 25.26 per acre"]  # fmt: skip
+    assert below[7].startswith("    - Worked out from ") and below[7].endswith("at long-run weather: 5.5 bu/ac")
