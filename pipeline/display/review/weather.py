@@ -211,7 +211,8 @@ def gains_table(rows: pd.DataFrame, *, label: str) -> Markdown:
         for _, row in rows.iterrows()
     ]
     caption = (
-        f"Average gain in {rows['unit'].iloc[0]} on the line, over each covariate's values in the reference years."
+        f"Average gain in {rows['unit'].iloc[0]} on the line, over each covariate's values in the reference years; of"
+        " several places each counts as often as it has site-years."
     )
     return pipe_table(pd.DataFrame(lines), caption=caption, label=label, right=("Reference years",))
 

@@ -126,9 +126,9 @@ def expected_table(rows: pd.DataFrame, by_class: list[dict], slope: Mapping, *, 
     frame = frame.rename(columns={"Gain": f"Gain, {slope['unit']}"})
     by = " First row: dry, normal and wet seasons as often as in the reference years." if by_class else ""
     caption = (
-        f"Average gain with its 95% interval, over the {slope['covariate']} of the reference years, all places' years"
-        f" counted together.{by} Gray: not firm, as some of those years lie outside what the trials met; they count as"
-        " the nearest value met."
+        f"Average gain with its 95% interval, over the {slope['covariate']} of the reference years, counted place by"
+        f" place; of several places each counts as often as it has site-years.{by} Gray: not firm, as some of those"
+        " years lie outside what the trials met; they count as the nearest value met."
     )
     widths = dict(zip(frame.columns, (40, 28, 15, 17), strict=True))
     return pipe_table(frame, caption=caption, label=label, right=("Reference years",), widths=widths)
