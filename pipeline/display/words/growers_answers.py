@@ -180,13 +180,22 @@ class GrowersAnswers:
             for position, (_, row) in enumerate(drawn.iterrows())
             if pd.notna(row["price_ratio"])
         ]
-        usual = f"{self._lead['comparator_passes']:.0f} pass" if pd.notna(self._lead["comparator_passes"]) else ""
-        row, rate = next(((row, rate) for row, rate in told if usual in row["family"]), told[0])
+        row, rate = next(((row, rate) for row, rate in told if self._is_usual(row["family"])), told[0])
         unit = row["n_unit"]
         sentence = joined([f"With {row['family']}, the economic optimum is", rate, f"{unit} of nitrogen."], by=" ")
         usual_rate = self._of_crop["growers_rates"]
         told_usual = sentences.growers_rate(usual_rate.iloc[0], row) if len(usual_rate) else []
         return joined([sentence, *told_usual], by=" "), told
+
+    def _is_usual(self, family: str) -> bool:
+        """Whether a way of giving N is that which the first comparison is against; by its passes where that is not one
+        way.
+        """
+        saved = self._of("nitrogen_saved", self._lead["comparison_id"])
+        if len(saved):
+            return family == saved["comparator_family"].iloc[0]
+        passes = self._lead["comparator_passes"]
+        return pd.isna(passes) or f"{passes:.0f} pass" in family
 
     @property
     def trials_counted(self) -> str:

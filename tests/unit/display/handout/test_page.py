@@ -15,6 +15,7 @@ from pipeline.display.words import growers_sentences as sentences
 from pipeline.display.words.numbers import NBSP
 from tests.unit.display.rows import NONE, gain_row
 from tests.unit.display.weather_rows import slope_row
+from tests.unit.display.words.test_n_response import curve
 
 EMPTY = pd.DataFrame({"crop": pd.Series(dtype=str), "comparison_id": pd.Series(dtype=str)})
 ONE_TRIAL = pd.DataFrame(
@@ -135,6 +136,26 @@ def test_money_of_the_seasons_tested_is_marked_beside_money_of_future_seasons(tm
     sheet._paying = pd.DataFrame({"comparison_id": ["standard", "urea"], "target": targets})
     told = [sheet._named_paying(row) for _, row in sheet._paying.iterrows()]
     assert [name.endswith(" (seasons tested)") for name in told] == marked
+
+
+BLEND, UREA, SPLIT = "coated blend, at planting, 1 pass", "urea, at planting, 1 pass", "urea, split, 2 passes"
+
+
+@pytest.mark.parametrize(
+    ("passes", "comparator", "told"),
+    [(1.0, UREA, UREA), (2.0, SPLIT, SPLIT), (2.0, None, SPLIT), (NONE, None, BLEND), (3.0, "manure", BLEND)],
+)
+def test_the_optimum_that_is_told_is_that_of_what_growers_do(tmp_path, passes, comparator, told):
+    """A blend in one pass has as many passes as urea in one, and comes first by name."""
+    sheet = page(tmp_path, {})
+    sheet._lead = sheet._lead.copy()
+    sheet._lead["comparator_passes"] = passes
+    curves = [curve(family=family, eonr=eonr) for family, eonr in ((BLEND, 121.0), (UREA, 141.0), (SPLIT, 131.0))]
+    saved = [{"comparison_id": "urea", "comparator_family": BLEND}]
+    saved += [{"comparison_id": "standard", "comparator_family": comparator}] if comparator else []
+    sheet._of_crop |= {"response_curves": pd.DataFrame(curves), "nitrogen_saved": pd.DataFrame(saved)}
+    said, rows = sheet._optima()
+    assert f"With {told}, the economic optimum is" in said and len(rows) == 3
 
 
 @pytest.mark.parametrize(
