@@ -16,7 +16,7 @@ import pandas as pd
 from pipeline.contract.vocabulary import COOPERATOR, NOBODY
 from pipeline.errors import UserError
 from pipeline.publishing.codes import DELIVERED_FILE, PLACE, SENDER, SITE, TRIAL, Codes
-from pipeline.publishing.names_in_texts import carrying, replacing, surname, words_of
+from pipeline.publishing.names_in_texts import carrying, replacing, surnames, words_of
 
 NAMES = "names"  # the view of what may have to be hidden
 NOT_NAMED, WITHHELD, NOT_TOLD = "not named", "[name withheld]", "not told"
@@ -84,7 +84,7 @@ class _Hidden:
         files = {*views["files"]["file"], *views["findings"]["file"].dropna()}
         senders = codes.of(SENDER, {sender for sender in map(sender_of, files) if sender and sender not in stays})
         persons = {*names.loc[is_person, "name"], *senders} - set(stays)
-        persons |= set(filter(None, map(surname, persons)))
+        persons |= set().union(*map(surnames, persons))
         self._keys = self._coded_keys(views, names[~is_person], persons, own)
         said = {each: self._keys["place"].get(of) for each, of in zip(names["name"], names["stands_for"])}
         said = {each: code for each, code in said.items() if code}
