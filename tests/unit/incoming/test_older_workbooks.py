@@ -39,23 +39,30 @@ def test_our_workbook_saved_as_another_kind_is_read_without_its_example():
     assert [sheet.table for sheet in read_older_workbook(content, name="x.ods", words=SendersWords())] == ["plots"]
 
 
-def test_merged_cells_are_told_with_their_place():
+def test_merged_cells_are_told_and_what_was_weighed_is_not_spread():
     """calamine reads an .xlsx as it does an .xls."""
     workbook = Workbook()
     plots = workbook.active
     plots.title = "plots"
-    for row in [["Harvest"], ["plot", "block", "weight"], [1, "A", 3], [2, None, 4], [3, "B", 5], [4, None, 6]]:
+    rows = [[1, "A", 3], [2, None, 4], [3, "B", 5], [4, None, 6], [5, "C", 7], [None, "C", None]]
+    for row in [["Harvest"], ["plot", "block", "harvest_weight_lb"], *rows]:
         plots.append(row)
-    for cells in ("A1:C1", "B3:B4", "B5:C5"):
+    for cells in ("A1:C1", "B3:B4", "B5:C5", "A7:A8", "C7:C8"):
         plots.merge_cells(cells)
     buffer = io.BytesIO()
     workbook.save(buffer)
     (sheet,) = read_older_workbook(buffer.getvalue(), name="x.xls", words=SendersWords())
-    assert sheet.merged == [("block", 3, 4)]
-    (note,) = (note for note in sheet.notes if note.what == "merged_cells")
-    assert (note.row, note.column, note.found) == (3, "block", "B3:B4, rows 3-4")
+    assert sorted(sheet.merged) == [("block", 3, 4), ("harvest_weight_lb", 7, 8), ("plot", 7, 8)]
+    told = {(note.row, note.column, note.found) for note in sheet.notes if note.what == "merged_cells"}
+    assert told >= {(3, "block", "B3:B4, rows 3-4")} and len(told) == 3
     fill_merged(sheet, SendersWords())
-    assert sheet.columns["block"] == ["A", "A", "B", None]
+    assert sheet.columns == {
+        "plot": ["1", "2", "3", "4", "5", None],
+        "block": ["A", "A", "B", None, "C", "C"],
+        "harvest_weight_lb": ["3", "4", None, "6", "7", None],
+    }
+    (filled,) = (note for note in sheet.notes if note.what == "merged_cells_filled")
+    assert (filled.row, filled.sentence.partition(":")[0]) == (3, "The cells B3")
 
 
 def test_the_rows_of_a_refused_workbook_are_counted():
