@@ -8,17 +8,9 @@ from functools import cache, partial
 from graphlib import TopologicalSorter
 
 from pipeline import folders
-from pipeline.contract.checks import (
-    DOUBLED_KEYS,
-    FINDING_COLUMNS,
-    SENDER,
-    Check,
-    declared_checks,
-    doubled_keys_query,
-    empty_repeats,
-    repeats_query,
-)
+from pipeline.contract.checks import FINDING_COLUMNS, SENDER, Check, declared_checks
 from pipeline.contract.habit_checks import habit_checks, lost_zeros_checks
+from pipeline.contract.repeats import DOUBLED_KEYS, doubled_keys_query, empty_repeats, repeats_query
 from pipeline.contract.results import ddl, declared_results
 from pipeline.contract.staging import all_rows_query, empty_staging, staging_query, told_headings
 from pipeline.contract.tables import NOTED, SETS_ASIDE, Table, declared_tables

@@ -48,23 +48,40 @@ CORRECTION = """\
   who: {who}
   date: 2091-12-01
   treatment_known: no
+- table: trials
+  where: {{trial_id: {trial}}}
+  change: {{cooperator: {{old: "{former}", new: "{cooperator}"}}}}
+  cause: the farm changed hands
+  who: {who}
+  date: 2091-12-01
+  treatment_known: no
+- table: sites
+  where: {{site_id: {site}}}
+  change: {{latitude: {{old: "{latitude}1", new: "{latitude}"}}}}
+  cause: typed wrong
+  who: {who}
+  date: 2091-12-01
+  treatment_known: no
 """
 
 
 @dataclass(frozen=True)
 class People:
-    """Who and what must not be named. surname: of the first cooperator, by which alone others speak of them."""
+    """Who and what must not be named. surname: of the first cooperator, by which alone others speak of them. former:
+    who stood in their place before a correction.
+    """
 
     cooperators: tuple[str, ...]
     corrector: str
     sender: str
     folder: str
     surname: str
+    former: str
     places: tuple[str, ...]
 
     @property
     def persons(self) -> tuple[str, ...]:
-        return (*self.cooperators, self.corrector, self.sender, self.folder, self.surname)
+        return (*self.cooperators, self.corrector, self.sender, self.folder, self.surname, self.former)
 
 
 def drawn_people(seed: int) -> tuple[People, dict[str, str]]:
@@ -90,7 +107,10 @@ def drawn_people(seed: int) -> tuple[People, dict[str, str]]:
         **{f"{year}-A-corn": f"{year}-{word()}-c" for year in (2091, 2092)},
         "2091-B-cotton": f"{word().upper()}7",
     } | site
-    people = People((of_two + surname, others[0]), others[1], others[2], folder, surname, tuple(changed.values()))
+    former = f"{word().capitalize()} {word().capitalize()}"
+    people = People(
+        (of_two + surname, others[0]), others[1], others[2], folder, surname, former, tuple(changed.values())
+    )
     return people, changed
 
 
@@ -107,14 +127,24 @@ def write_peopled(folder: Path, seed: int) -> tuple[TinyProgram, People]:
     tiny.fill("trials", "cooperator", people.cooperators[1], 2092)
     tiny.fill("sites", "latitude", LATITUDE)
     tiny.fill("sites", "longitude", LONGITUDE)
+    tiny.change("sites", 2, "latitude", f"{LATITUDE}1")  # which is corrected
+    tiny.change("sites", 3, "latitude", LATITUDE.replace(".", "")[:4] + "." + LATITUDE[-3:])  # a point in a wrong place
+    tiny.change("trials", 2, "cooperator", people.former)
     at = f"near {changed['Alder']}, said {people.surname}"
     tiny.change("plots", 9, "outcome", "lost")
     tiny.change("plots", 9, "cause", f"{people.cooperators[0]} drove over it {at}")
     tiny.change("trials", 3, "outcome_reason", f"{people.surname} of {changed['Birch']}")
     tiny.fill("plots", f"{people.surname} says", "x")  # a column that is not ours
-    (folder / "seasons/2091/corrections.yml").write_text(
-        CORRECTION.format(trial=changed["2091-A-corn"], cause=f'"{at}"', who=f'"{people.corrector}"'), encoding="utf-8"
+    corrections = CORRECTION.format(
+        trial=changed["2091-A-corn"],
+        site=changed["Alder Bench"],
+        cause=f'"{at}"',
+        who=f'"{people.corrector}"',
+        former=people.former,
+        cooperator=people.cooperators[0],
+        latitude=LATITUDE,
     )
+    (folder / "seasons/2091/corrections.yml").write_text(corrections, encoding="utf-8")
     _send(tiny, people, site_id=f"{changed['Alder Bench']} {changed['Alder']}")
     return tiny, people
 
@@ -127,6 +157,7 @@ def _send(tiny: TinyProgram, people: People, site_id: str) -> None:
     cells = dict(zip(heads, first, strict=True)) | {
         "trial_id": f"{people.folder}-9",
         "site_id": site_id,
+        "cooperator": people.cooperators[0],
         "outcome": "planned",
         "planted": "",
         "harvested": "",

@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from pipeline.contract.dates import date_mend
+from pipeline.contract.repeats import DOUBLED_KEYS, claimed_twice, row_says
 from pipeline.contract.staging import PERCENT, quoted, read_text, text_of
 from pipeline.contract.tables import NOTED, Column, Table
 from pipeline.contract.units import METRIC, US, display_unit, said_unit
@@ -285,13 +286,6 @@ def _range_row(column: Column, crop: str, limits: tuple[float, float]) -> str:
     return f"({quoted(crop)}, {numbers}, {said})"
 
 
-def _said(table: Table) -> str:
-    """All a row says: its declared cells, and its free factors where the table has them."""
-    free = [f"{column.name}columns" for column in table.columns if column.pattern]
-    return f"row({', '.join(['delivered', *free])})" if free else "delivered"
-
-
-DOUBLED_KEYS = "staging.doubled_keys"
 # Tables whose rows of a trial give way to those of a later delivery (sql/staging/superseded.sql).
 BROUGHT_AGAIN = (
     "trials",
@@ -304,35 +298,14 @@ BROUGHT_AGAIN = (
 )
 
 
-def doubled_keys_query(tables: list[Table]) -> str:
-    """SQL that makes staging.doubled_keys: the tables in which a key stands twice. Few have one, and what asks about
-    its rows is planned for nothing in the others.
-    """
-    parts = [f"(select {quoted(t.name)} as table_name from ({_keys_claimed_twice(t)}) limit 1)" for t in tables]
-    return f"create table {DOUBLED_KEYS} as\n" + "\nunion all\n".join(parts)
-
-
-def _keys_claimed_twice(table: Table) -> str:
-    key = ", ".join(table.key)
-    filled = " and ".join(f"{name} is not null" for name in table.key)
-    return f"select {key} from staging.{table.name} where {filled} group by {key} having count(*) > 1"
-
-
-def _claimed_twice(table: Table) -> str:
-    """SQL source: the rows whose whole key is filled in and stands in another row too. Few, so that what follows is
-    cheap.
-    """
-    return f"staging.{table.name} semi join ({_keys_claimed_twice(table)}) using ({', '.join(table.key)})"
-
-
 def _doubled(table: Table) -> Check:
     key = ", ".join(table.key)
     shown = " || ', ' || ".join(f"coalesce(cast(t.{name} as varchar), '')" for name in table.key)
     source = f"""(
-    select *, {_said(table)} as said, first_value({_said(table)}) over earlier as first_said,
+    select *, {row_says(table)} as said, first_value({row_says(table)}) over earlier as first_said,
       first_value(file) over earlier as first_file, first_value(delivery) over earlier as first_delivery,
       first_value(row_number) over earlier as first_row, row_number() over earlier as turn
-    from {_claimed_twice(table)}
+    from {claimed_twice(table)}
     window earlier as (partition by {key} order by file, sheet, row_number)
   ) as t"""
     query = _finding(
@@ -377,32 +350,3 @@ def declared_checks(table: Table) -> list[Check]:
             found.append(_known_word(table, column))
         found += [_range(table, column, "hard"), _range(table, column, "typical")]
     return [check for check in found if check is not None]
-
-
-def repeats_query(tables: list[Table]) -> str:
-    """SQL that makes staging.repeats: rows that say again exactly what an earlier row with the same key said. They are
-    set aside, and are no finding.
-    """
-    return "create or replace table staging.repeats as " + " union all ".join(f"({_repeats_query(t)})" for t in tables)
-
-
-def empty_repeats() -> str:
-    """SQL that makes it without rows."""
-    names = ("file", "sheet", "row_number", "table_name", "reason", "first_file")
-    columns = ", ".join(f"{name} {'bigint' if name == 'row_number' else 'varchar'}" for name in names)
-    return f"create table staging.repeats ({columns})"
-
-
-def _repeats_query(table: Table) -> str:
-    key = ", ".join(table.key)
-    return f"""select file, sheet, row_number, {quoted(table.name)} as table_name,
-  'says the same as ' || first_place as reason, first_file
-from (
-  select file, sheet, row_number, {_said(table)} as said, row_number() over earlier as turn,
-    first_value({_said(table)}) over earlier as first_said,
-    first_value(file) over earlier as first_file,
-    first_value(file || ' row ' || row_number) over earlier as first_place
-  from {_claimed_twice(table)}
-  window earlier as (partition by {key} order by file, sheet, row_number)
-)
-where turn > 1 and said is not distinct from first_said"""

@@ -10,9 +10,18 @@ from dataclasses import replace
 
 from pipeline.contract.tables import declared_tables
 from pipeline.incoming.headings import SendersWords
-from pipeline.incoming.sheet import Note, Sheet
+from pipeline.incoming.sheet import Note, Sheet, row_ranges
 
 MERGED, FILLED = "merged_cells", "merged_cells_filled"
+
+
+def merged_note(coordinates: str, rows: range, heading: str | None) -> Note:
+    """A note on merged cells such as B3:B4; heading: over the first of them, where there is one."""
+    sentence = (
+        f"The cells {coordinates} are merged: only the first holds the value, "
+        "the others are read as empty. Unmerge them and type the value into each row it is meant for."
+    )
+    return Note(rows.start, heading, f"{coordinates}, {row_ranges(list(rows))}", MERGED, sentence)
 
 
 def fill_merged(sheet: Sheet, words: SendersWords) -> None:

@@ -84,16 +84,43 @@ def _by_their_words(
     columns: dict[str, list[str | None]], texts: dict[str, set[str | None]], usual: list[list[str | None]]
 ) -> Iterator[tuple[int, str]]:
     """Rows that say what they are, among those that lack a cell which most rows have."""
-    for i in sorted(_rows_with_telling_cells(columns, texts)):
-        if all(cells[i] is not None for cells in usual):
-            continue
-        first = _first_cells(columns.values(), i)
-        if any(_TOTAL_WORDS.fullmatch(text.strip()) for text in first):
+    first = {
+        i: _first_cells(columns.values(), i)
+        for i in sorted(_rows_with_telling_cells(columns, texts))
+        if not _is_whole(usual, i)
+    }
+    totals = {text for cells in first.values() for text in cells if _TOTAL_WORDS.fullmatch(text.strip())}
+    totals -= _in_whole_rows(totals, columns, texts, usual)
+    for i, cells in first.items():
+        if not totals.isdisjoint(cells):
             yield i, TOTAL
-        elif _FOOTNOTE_START.match(first[0].strip()) or (
-            _n_filled(columns.values(), i) == 1 and _is_sentence(first[0])
+        elif _FOOTNOTE_START.match(cells[0].strip()) or (
+            _n_filled(columns.values(), i) == 1 and _is_sentence(cells[0])
         ):
             yield i, FOOTNOTE
+
+
+def _is_whole(usual: list[list[str | None]], i: int) -> bool:
+    return all(cells[i] is not None for cells in usual)
+
+
+def _in_whole_rows(
+    totals: set[str],
+    columns: dict[str, list[str | None]],
+    texts: dict[str, set[str | None]],
+    usual: list[list[str | None]],
+) -> set[str]:
+    """Those among the first cells of a row that lacks nothing too: codes of the table, such as SD for sidedressed."""
+    return {
+        total
+        for total in totals
+        if any(
+            text == total and _is_whole(usual, i) and total in _first_cells(columns.values(), i)
+            for heading, cells in columns.items()
+            if total in texts[heading]
+            for i, text in enumerate(cells)
+        )
+    }
 
 
 def _is_sentence(text: str) -> bool:

@@ -10,21 +10,21 @@ import io
 from python_calamine import CalamineWorkbook, PasswordError
 
 from pipeline.incoming.headings import FILE_NAME, NO_TABLE, SendersWords
+from pipeline.incoming.merged_cells import merged_note
+from pipeline.incoming.own_sheets import NOT_TABLES
 from pipeline.incoming.sheet import (
     Note,
     Sheet,
+    column_letter,
     damaged_workbook,
     empty_file,
     protected_workbook,
     refusal,
-    row_ranges,
     table_name,
 )
 from pipeline.incoming.workbook_limits import refuse_too_large
 from pipeline.incoming.workbook_tables import table_of_texts
 from pipeline.incoming.xlsx_cells import cell_text
-
-NOT_TABLES = ("notes", "readme", "read_me", "instructions")
 
 
 def read_older_workbook(content: bytes, *, name: str, words: SendersWords) -> list[Sheet]:
@@ -90,11 +90,7 @@ def _add_merged(sheet: Sheet, headings: dict[int, str], ranges: list) -> None:
     """Cells merged down a column; ranges: ((row, column), (row, column)) from 0."""
     for (top, left), (bottom, right) in ranges:
         if left == right and left + 1 in headings and top + 1 in sheet.row_numbers:
-            heading = headings[left + 1]
+            heading, rows = headings[left + 1], range(top + 1, bottom + 2)
             sheet.merged.append((heading, top + 1, bottom + 1))
-            rows = row_ranges(list(range(top + 1, bottom + 2)))
-            sentence = (
-                "The cells are merged: only the first holds the value, the others are read as empty. Unmerge them and"
-                " type the value into each row it is meant for."
-            )
-            sheet.notes.append(Note(top + 1, heading, f"column {heading}, {rows}", "merged_cells", sentence))
+            letter = column_letter(left)
+            sheet.notes.append(merged_note(f"{letter}{top + 1}:{letter}{bottom + 1}", rows, heading))

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from openpyxl.worksheet.worksheet import Worksheet
 
+# Names of sheets that hold no table, ours among them, as table_name has them.
+NOT_TABLES = ("notes", "readme", "read_me", "instructions", "example", "columns")
 INSTRUCTIONS, WORDS, PLAN = "instructions", "_words", "_plan of plots"
 READ_ME, EXAMPLE, COLUMNS = "Read me", "Example", "Columns"
 BEGINS = {

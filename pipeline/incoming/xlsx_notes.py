@@ -10,6 +10,7 @@ from openpyxl.cell import Cell
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.worksheet import Worksheet
 
+from pipeline.incoming.merged_cells import merged_note
 from pipeline.incoming.sheet import Note, Sheet, row_ranges
 
 _TYPED_DATE = re.compile(r"\d{1,2}[/.-]\d{1,2}[/.-](\d{4}|\d{2})")
@@ -29,16 +30,7 @@ def layout_notes(worksheet: Worksheet, headings: dict[int, str], *, rows: range)
 def _merged_cells(worksheet: Worksheet, headings: dict[int, str], rows: range) -> list[Note]:
     ranges = sorted(worksheet.merged_cells.ranges, key=lambda merged: (merged.min_row, merged.min_col))
     return [
-        Note(
-            row=merged.min_row,
-            column=headings.get(merged.min_col),
-            found=f"{merged.coord}, {row_ranges(list(range(merged.min_row, merged.max_row + 1)))}",
-            what="merged_cells",
-            sentence=(
-                f"The cells {merged.coord} are merged: only the first holds the value, "
-                "the others are read as empty. Unmerge them and type the value into each row it is meant for."
-            ),
-        )
+        merged_note(merged.coord, range(merged.min_row, merged.max_row + 1), headings.get(merged.min_col))
         for merged in ranges
         if merged.max_row >= rows.start and merged.min_row < rows.stop
     ]

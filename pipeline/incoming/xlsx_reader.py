@@ -13,7 +13,7 @@ from openpyxl.workbook import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
 from pipeline.incoming.headings import FILE_NAME, NO_TABLE, SendersWords
-from pipeline.incoming.own_sheets import is_own_sheet
+from pipeline.incoming.own_sheets import NOT_TABLES, is_own_sheet
 from pipeline.incoming.sheet import (
     Note,
     Sheet,
@@ -30,7 +30,6 @@ from pipeline.incoming.xlsx_cells import cell_text
 from pipeline.incoming.xlsx_marks import mark_notes
 from pipeline.incoming.xlsx_notes import date_notes, layout_notes, merged_down
 
-NOT_TABLES = ("notes", "readme", "read_me", "instructions", "example", "columns")
 _FORMULA = "f"
 _ERROR = "e"
 # A formula that gives empty text is stored with this type and no value.

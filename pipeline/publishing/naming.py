@@ -16,7 +16,7 @@ import pandas as pd
 from pipeline.contract.vocabulary import COOPERATOR, NOBODY
 from pipeline.errors import UserError
 from pipeline.publishing.codes import DELIVERED_FILE, PLACE, SENDER, SITE, TRIAL, Codes
-from pipeline.publishing.names_in_texts import carrying, replacing, surname, words_of
+from pipeline.publishing.names_in_texts import carrying, replacing, surnames, words_of
 
 NAMES = "names"  # the view of what may have to be hidden
 NOT_NAMED, WITHHELD, NOT_TOLD = "not named", "[name withheld]", "not told"
@@ -84,7 +84,7 @@ class _Hidden:
         files = {*views["files"]["file"], *views["findings"]["file"].dropna()}
         senders = codes.of(SENDER, {sender for sender in map(sender_of, files) if sender and sender not in stays})
         persons = {*names.loc[is_person, "name"], *senders} - set(stays)
-        persons |= set(filter(None, map(surname, persons)))
+        persons |= set().union(*map(surnames, persons))
         self._keys = self._coded_keys(views, names[~is_person], persons, own)
         said = {each: self._keys["place"].get(of) for each, of in zip(names["name"], names["stands_for"])}
         said = {each: code for each, code in said.items() if code}
@@ -97,10 +97,13 @@ class _Hidden:
     def in_all(self, views: Mapping[str, pd.DataFrame]) -> dict[str, pd.DataFrame]:
         named = {name: self._in_frame(frame) for name, frame in views.items()}
         if self._is_nobody:
-            findings = named["findings"]
-            is_where = findings["column_name"].isin(WHERE)
-            told = {column: findings[column].mask(is_where, NOT_TOLD) for column in ("found", "expected")}
-            named["findings"] = findings.assign(**told)
+            findings, cells, corrections = (named.get(name) for name in ("findings", "corrected_cells", "corrections"))
+            named["findings"] = _untold(findings, findings["column_name"].isin(WHERE), ("found", "expected", "mend"))
+            if cells is not None:
+                named["corrected_cells"] = _untold(cells, cells["heading"].isin(POSITIONS), ("old", "new"))
+            if corrections is not None:
+                is_where = (corrections["says"] + corrections["changes"]).str.contains("|".join(POSITIONS))
+                named["corrections"] = _untold(corrections, is_where, ("says", "changes"))
         return named
 
     def _in_frame(self, frame: pd.DataFrame) -> pd.DataFrame:
@@ -153,6 +156,11 @@ class _Hidden:
         carries = carrying(said, own)
         stems = {file.rpartition("/")[2].rpartition(".")[0] for file in files}
         return self._codes.of(DELIVERED_FILE, (stem for stem in stems if carries(stem)))
+
+
+def _untold(frame: pd.DataFrame, is_where: pd.Series, columns: Collection[str]) -> pd.DataFrame:
+    """The frame without what these columns say in the rows that are about where a trial is."""
+    return frame.assign(**{column: frame[column].mask(is_where.astype(bool), NOT_TOLD) for column in columns})
 
 
 def sender_of(file: str) -> str:

@@ -1,8 +1,26 @@
--- needs: staging.trials, staging.sites, staging.weather_daily, staging.rain_history, reference.corrections, reference.manifest, trials.place_names
+-- needs: staging.trials, staging.sites, staging.weather_daily, staging.rain_history, reference.corrections, reference.manifest, reference.correction_changes, reference.correction_conditions, reference.senders_words, trials.place_names
 -- One row per name that publishing may have to hide: of a person, or of a place, a site or a trial. It is never published.
 create view reports.names as
-with said as (
-  select 'person' as kind, cooperator as name, null as stands_for from staging.trials
+-- what a correction or headings.yml puts something else in the place of, or finds a row by
+with replaced as (
+  select heading, unnest([old, new]) as text from reference.correction_changes
+  union all
+  select heading, text from reference.correction_conditions
+  union all
+  select heading, theirs from reference.senders_words
+),
+called as (
+  select heading, text from replaced where heading in ('cooperator', 'site_id', 'trial_id', 'place')
+  union all
+  select 'place', unnest(string_split(text, ';')) from replaced where heading = 'also_called'
+),
+said as (
+  select
+    case heading when 'cooperator' then 'person' when 'site_id' then 'site' when 'trial_id' then 'trial' else 'place' end as kind,
+    text as name, case when heading = 'place' then coalesce(n.place, trim(text)) when heading <> 'cooperator' then trim(text) end as stands_for
+  from called left join trials.place_names as n on n.name = lower(trim(text))
+  union all
+  select 'person', cooperator, null from staging.trials
   union all
   select 'person', who, null from reference.corrections
   union all

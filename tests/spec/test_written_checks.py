@@ -134,6 +134,31 @@ def test_a_folder_that_comes_twice_holds_no_trial_and_frees_none(loaded, tmp_pat
             assert twice.read(query).equals(loaded.read(query))
 
 
+READINGS = ("41", "41", "43")  # of one plot; two subsamples read the same
+
+
+@pytest.mark.parametrize(
+    ("again", "value", "n_subsamples"),
+    [
+        (READINGS, 125 / 3, 3),
+        (READINGS[::-1], 125 / 3, 3),
+        (READINGS[1:], 209 / 5, 5),
+        ((*READINGS, "41"), 291 / 7, 7),
+    ],
+)
+def test_a_file_of_measurements_that_comes_twice_counts_once(loaded_tiny, again, value, n_subsamples):
+    """Its rows have no date and no number of a subsample, by which one would be told from another."""
+    heads = ("trial_id", "plot", "trait", "value", "unit")
+    for folder, readings in (("2091", READINGS), ("2091/again", again)):
+        rows = [["2091-A-corn", "102", "plant height", reading, "cm"] for reading in readings]
+        loaded_tiny.write("measurements", [heads, *rows], folder)
+    with loaded_tiny.loaded() as warehouse:
+        (found,) = warehouse.table("trials.measurements").itertuples()
+        findings = warehouse.table("trials.findings")["check_name"].tolist()
+    assert (found.value, found.n_subsamples) == (pytest.approx(value), n_subsamples)
+    assert findings == (["file delivered twice"] if n_subsamples == 3 else [])
+
+
 def test_a_repeated_row_is_said_of_its_trial(findings):
     assert set(_about(findings, "a row delivered twice")["trial_id"]) == {"a row delivered twice"}
 

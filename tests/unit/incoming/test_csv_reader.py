@@ -259,15 +259,17 @@ CELL = st.text(st.characters(exclude_categories=["Cs"], exclude_characters="\0")
 
 @example(rows=[("", ";\n", ";\n0")])  # a quoted cell over lines, each with another separator
 @example(rows=[("", ";\n", ";\n")])
+@example(rows=[("", "LB", "")])  # a row of units, of which a note tells
 @given(st.lists(st.tuples(CELL, CELL, CELL), max_size=6))
 def test_no_row_and_no_cell_is_lost(rows):
     buffer = io.StringIO(newline="")
     csv.writer(buffer).writerows([("plot", "block", "remark"), *rows])
     sheet = read_csv(buffer.getvalue().encode(), stem="plots", name=NAME)
     filled = [(number, row) for number, row in enumerate(rows, start=2) if "".join(row).strip()]
-    assert sheet.row_numbers == [number for number, _ in filled]
+    of_units = [note.row for note in sheet.notes if note.what == "unit_row"]
+    assert of_units + sheet.row_numbers == [number for number, _ in filled]
     kept = list(zip(*sheet.columns.values(), strict=True))
-    assert kept == [tuple(cell if cell.strip() else None for cell in row) for _, row in filled]
+    assert kept == [tuple(cell if cell.strip() else None for cell in row) for _, row in filled[len(of_units) :]]
 
 
 @given(

@@ -86,6 +86,16 @@ def test_rows_of_the_table(row):
     assert odd((5, row)) == {}
 
 
+def test_a_code_of_whole_rows_is_no_word_for_a_total():
+    """SD is sidedressed here, and its second plot lacks a weight."""
+    assert odd((5, ["T1", "SD", "202", "40.8", "harvested"]), (6, ["T1", "SD", "203", None, "lost"])) == {}
+
+
+def test_a_remark_in_a_whole_row_makes_no_code_of_a_total():
+    remarked = ["T1", "2", "202", "40.8", "harvested", "average"]
+    assert odd((5, remarked), (6, ["average", None, None, "41.2"])) == {6: "total"}
+
+
 def test_blocks_set_apart_by_empty_rows_are_rows_of_the_table():
     assert odd((6, ["T1", "2", "202", "40.8", "harvested"]), (8, ["T1", "3", "301", None, "lost"])) == {}
 

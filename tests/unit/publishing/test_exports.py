@@ -80,6 +80,22 @@ def test_the_dictionary_has_every_column_with_type_and_unit(views):
     )
 
 
+@pytest.mark.parametrize(
+    ("cells", "kind"),
+    [
+        ([True, None], "true or false"),
+        ([True, "a"], "text"),
+        ([None, None], "text"),
+        ([1, 2], "whole number"),
+        ([1, None], "number"),
+        ([pd.Timestamp("2091-05-02"), None], "date or time"),
+    ],
+)
+def test_the_dictionary_says_the_type_of_a_column(views, cells, kind):
+    told = dictionary({"columns": views["columns"], "gains": pd.DataFrame({"of_kind": cells})})
+    assert told.set_index("column").loc["of_kind", "type"] == kind
+
+
 def test_what_changes_with_each_run_stands_apart(views, tmp_path):
     write_exports(views, tmp_path / "data")
     assert {path.name for path in (tmp_path / "data/csv").iterdir()} == {"gains.csv", "columns.csv", "dictionary.csv"}

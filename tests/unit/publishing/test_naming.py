@@ -158,4 +158,4 @@ def test_a_warehouse_without_names_asks_for_a_report(peopled, tmp_path):
 
 def test_drawn_people_share_no_word():
     people, changed = drawn_people(1)
-    assert len({*people.persons, *people.places}) == 6 + len(changed)
+    assert len({*people.persons, *people.places}) == 7 + len(changed)

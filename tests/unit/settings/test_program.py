@@ -160,6 +160,7 @@ def test_without_prices_or_a_margin_there_are_none(tiny):
         (", fixed_on: 2090-11-15}", "}", '"fixed_on" is missing in "noninferiority"'),
         ("{margin: 3,", "{margin: 0,", "expected a number above zero"),
         ("{margin: 3, unit: bu/ac", "{margin: 3, unit: ratio", "must lie below 1"),
+        ("{margin: 3, unit: bu/ac", "{margin: 1, unit: ratio", "must lie below 1"),
         (f"    {MARGIN}\n", "", "asks whether it is as good: add noninferiority"),
     ],
 )
