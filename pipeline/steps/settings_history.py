@@ -16,8 +16,10 @@ from pipeline.contract.results import frame_of
 from pipeline.contract.vocabulary import NOT_DECLARED, TESTED
 
 COMPARISONS, PROGRAM = "comparisons", ""
-RULES = ("rainfall", "fewest_blocks", "nearly_as_well_within", "also_divide_by")
-WORDS = ("says", "in_short", "basis")  # how a thing is told, and not what is done
+RULES = ("rainfall", "fewest_blocks", "nearly_as_well_within", "also_divide_by", "crops")
+OF_A_CROP = (("crops",), ("rainfall", "windows"))  # below these a key names a crop: no other crop is concerned
+# how a thing is told, and not what is done
+WORDS = ("says", "in_short", "basis", "display_unit", "display_digits", "typical")
 
 
 def settings_changes(runs: pd.DataFrame, headlines: pd.DataFrame, now: str) -> pd.DataFrame:
@@ -37,7 +39,7 @@ def settings_changes(runs: pd.DataFrame, headlines: pd.DataFrame, now: str) -> p
         read = set(counted.loc[counted["run_id"] == run.run_id, "comparison_id"])
         before = _rules(json.loads(run.deciding_texts).get("program.yml", ""))
         for (comparison, key), was, is_now in _differing(before, present):
-            if read & _concerned(comparison, before, present):
+            if read & _concerned(comparison, key, before, present):
                 told = {"comparison_id": comparison, "key": key, "before": was, "now": is_now}
                 found[(comparison, key)] = told | {"until_run": run.run_id, "until_day": run.started}
     return frame_of(list(found.values()), "settings_changes")
@@ -89,12 +91,19 @@ def _ids(rules: Rules) -> set[str]:
     return {comparison for comparison, _ in rules if comparison != PROGRAM}
 
 
-def _concerned(comparison: str, before: Rules, now: Rules) -> set[str]:
-    """Comparisons of the earlier run whose yields a change comes after: its own; of a new one, those of its crop."""
+def _concerned(comparison: str, key: str, before: Rules, now: Rules) -> set[str]:
+    """Comparisons of the earlier run whose yields a change comes after: its own; of a new one and of a rule of one
+    crop, those of its crop.
+    """
     if comparison in _ids(before):
         return {comparison}
-    crop = None if comparison == PROGRAM else now.get((comparison, "crop"))
+    crop = _crop_of(key) if comparison == PROGRAM else now.get((comparison, "crop"))
     return {each for each in _ids(before) if crop in (None, before.get((each, "crop")))}
+
+
+def _crop_of(key: str) -> str | None:
+    names = key.split(": ")
+    return next((names[len(of)] for of in OF_A_CROP if tuple(names[: len(of)]) == of and len(names) > len(of)), None)
 
 
 def _is_number(text: str) -> bool:

@@ -13,6 +13,7 @@ from pipeline.steps.settings_history import settings_changes
 SETTINGS = """\
 program: Elm trials
 rainfall: {dry_at_or_below: -1.0, windows: {corn: {first_day: 05-01}}}
+crops: {corn: {bushel_lb: 56, display_unit: bu/ac, hard: [0, 400]}}
 comparisons:
   - id: blend
     says: blend against urea
@@ -59,6 +60,8 @@ def changed(old: str, new: str) -> str:
         ("[n_source, timing]", "[n_source]", ("blend", "may_differ", "n_source", "n_source, timing")),
         ("dry_at_or_below: -1.0", "dry_at_or_below: -0.8", ("", "rainfall: dry_at_or_below", "-0.8", "-1.0")),
         ("first_day: 05-01", "first_day: 04-15", ("", "rainfall: windows: corn: first_day", "04-15", "05-01")),
+        ("bushel_lb: 56", "bushel_lb: 60", ("", "crops: corn: bushel_lb", "60", "56")),
+        ("hard: [0, 400]", "hard: [0, 300]", ("", "crops: corn: hard", "0, 300", "0, 400")),
         ("id: cotton", "id: lint", ("cotton", "", "not declared", "declared")),
     ],
 )
@@ -75,6 +78,7 @@ def test_a_rule_that_was_other_when_its_yields_were_read(old, new, rule):
         ("blend against urea", "the blend against urea"),
         ("Elm trials", "Elm County trials"),
         ("{120: 1, 80: 1}", "{80: 1, 120: 1}"),
+        ("display_unit: bu/ac", "display_unit: lb/ac"),
     ],
 )
 def test_what_only_reads_otherwise_is_no_change(old, new):
@@ -135,3 +139,16 @@ ROW = {
 )  # fmt: skip
 def test_it_is_said_in_words(row, said):
     assert declarations.changed_rules(pd.DataFrame([ROW | row])) == [said]
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ("windows: {corn: ", "windows: {wheat: {first_day: 11-01}, corn: "),
+        ("crops: {", "crops: {wheat: {bushel_lb: 60}, "),
+    ],
+)
+def test_rules_of_a_crop_that_is_new_come_after_no_yields(old, new):
+    assert not told((FIRST, SETTINGS, {"blend": 4, "cotton": 2}), now=changed(old, new))
+    of_cotton = {"cotton": 2}
+    assert not told((FIRST, changed("bushel_lb: 56", "bushel_lb: 60"), of_cotton))
