@@ -19,7 +19,7 @@ def doubled_keys_query(tables: list[Table]) -> str:
     files. Few have one, and what asks about its rows is planned for nothing in the others.
     """
     twice = [(table, _keys_claimed_twice(table)) for table in tables]
-    twice += [(table, _in_two_files_without_key(table)) for table in tables if _may_lack_key(table)]
+    twice += [(table, _in_two_files_without_key(table)) for table in tables]
     parts = [f"(select {quoted(table.name)} as table_name from ({query}) limit 1)" for table, query in twice]
     return f"create table {DOUBLED_KEYS} as\n" + "\nunion\n".join(parts)
 
@@ -28,10 +28,6 @@ def _keys_claimed_twice(table: Table) -> str:
     key = ", ".join(table.key)
     filled = " and ".join(f"{name} is not null" for name in table.key)
     return f"select {key} from staging.{table.name} where {filled} group by {key} having count(*) > 1"
-
-
-def _may_lack_key(table: Table) -> bool:
-    return any(column.name in table.key and not column.required for column in table.columns)
 
 
 def _lacks_key(table: Table) -> str:
@@ -54,7 +50,7 @@ def repeats_query(tables: list[Table]) -> str:
     earlier file in its rows without a whole key. They are set aside, and are no finding.
     """
     queries = [_repeats_query(table) for table in tables]
-    queries += [_repeated_without_key(table) for table in tables if _may_lack_key(table)]
+    queries += [_repeated_without_key(table) for table in tables]
     return "create or replace table staging.repeats as " + " union all ".join(f"({query})" for query in queries)
 
 

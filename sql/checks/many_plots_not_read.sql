@@ -7,11 +7,6 @@ with unread as (
   where f.table_name = 'plots' and f.severity = 'sets the row aside' and f.row_number is not null
     and f.check_name <> 'harvested plot without yield'
 ),
--- a row without its plot has no key to be a repeat by; in a file that came twice it counts once all the same
-told_again as (
-  select file, sheet, row_number from staging.plots where plot is null
-  qualify dense_rank() over (partition by trial_id, delivered order by file) > 1
-),
 plots as (
   select p.trial_id, count(*) as n_plots, count(u.file) as n_unread,
     arg_min(p.file, (p.file, p.row_number)) filter (u.file is not null) as file,
@@ -19,7 +14,6 @@ plots as (
     arg_min(p.row_number, (p.file, p.row_number)) filter (u.file is not null) as row_number
   from staging.plots as p
   anti join staging.repeats as r on r.file = p.file and r.sheet is not distinct from p.sheet and r.row_number = p.row_number and r.table_name = 'plots'
-  anti join told_again as g on g.file = p.file and g.sheet is not distinct from p.sheet and g.row_number = p.row_number
   left join unread as u on u.file = p.file and u.sheet is not distinct from p.sheet and u.row_number = p.row_number
   where p.trial_id in (select trial_id from staging.trials)
   group by p.trial_id

@@ -35,8 +35,7 @@ def rules() -> list[str]:
         (
             "The interval is that of the gain times the value: prices, rates, passes and moisture are taken as given."
             f" With {TOO_FEW_DF_FOR_MONEY} degrees of freedom or fewer no chance is printed, and the interval only in"
-            " the review file."
-            " Break-even: costs divided by value."
+            " the review file. Break-even: costs divided by value."
         ),
         (
             "The chance that it pays on average is Student's t, with the df of the gain, at the gain less the"
