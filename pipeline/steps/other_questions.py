@@ -60,7 +60,7 @@ def other_questions(program: Program, found, frames: Frames, known: Facts, tell:
     used = frames["site_year_gains"][frames["site_year_gains"]["is_pooled"]]
     shares = class_shares(program, known.reference_rainfall)
     tables = {"class_shares": shares} | money.money_tables(program, found, frames, used, shares, known.crops, tell)
-    tables |= {"noninferiority": margins.as_good(program, found, frames, used, tables["budgets"], known.crops)}
+    tables |= margins.as_good(program, found, frames, used, tables["budgets"], known.crops)
     tables["source_prices"] = prices_of_sources(program, found, known.crops)
     tables["nitrogen_prices"] = money.nitrogen_prices(program)
     tell("N response of each trial and over site-years")

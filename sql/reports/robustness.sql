@@ -11,7 +11,7 @@ select
   r.moderator, r.level, r.method,
   r.estimate / c.kg_ha_per_unit as estimate,
   r.conf_low / c.kg_ha_per_unit as conf_low, r.conf_high / c.kg_ha_per_unit as conf_high,
-  r.n_site_years, r.n_seasons, r.changes_conclusion, r.warnings, r.estimate as estimate_kg_ha
+  r.ratio_low, r.n_site_years, r.n_seasons, r.changes_conclusion, r.warnings, r.estimate as estimate_kg_ha
 from estimates.robustness as r
 inner join reports.comparisons as c on c.comparison_id = r.comparison_id
 cross join names as n

@@ -184,27 +184,27 @@ class ComparisonEvidence:
         rows = self._moved("all")
         if rows["estimate"].isna().all() or pd.isna(self._declared["estimate"]):
             return Markdown()
-        test = self._in_yield
         figure = robustness(
             rows,
             self._declared,
             folder=self._folder,
             name=f"moved-{self._number}",
-            margin_limit=None if test is None else test["margin_limit"],
+            margin_limit=self._margin_in_yield,
         )
         table = checks.robustness_table(rows, label=f"robust-{self._number}", loses_as_good=self._loses_as_good(rows))
         return stacked(table, self.on_paper_if_claimed(figure))
 
     @property
-    def _in_yield(self) -> pd.Series | None:
-        """The declared test of as good; None where there is none, or its margin is a ratio and no difference."""
+    def _margin_in_yield(self) -> float | None:
+        """The limit that a difference is held against; None where no margin is declared, or a ratio is held to it."""
         tests = self._of_target("as_good")
-        return None if tests.empty or tests.iloc[0]["unit"] == "ratio" else tests.iloc[0]
+        return None if tests.empty or tests.iloc[0]["unit"] == "ratio" else tests.iloc[0]["margin_limit"]
 
     def _loses_as_good(self, rows: pd.DataFrame) -> pd.Series | None:
         """By row of reports.robustness; None where as good is not shown."""
-        test = self._in_yield
-        return firmness.loses_as_good(test, rows) if test is not None and passes.is_shown_as_good(test) else None
+        tests = self._of_target("as_good")
+        is_shown = len(tests) and passes.is_shown_as_good(tests.iloc[0])
+        return firmness.loses_as_good(tests.iloc[0], rows) if is_shown else None
 
     def _moved(self, moderator: str) -> pd.DataFrame:
         rows = self._of_target("robustness")

@@ -23,8 +23,6 @@ BECOMES = {
     "loss": "the loss is no longer shown",
     NOT_SHOWN: "zero is outside the interval",
 }
-# The refits are differences, so they say nothing of a margin that is a percentage.
-NOT_TRIED = "Whether that depends on one season or place was not tried, since the margin is a percentage."
 
 
 def _changing(robustness: pd.DataFrame) -> list[tuple[str, int, int]]:
@@ -62,8 +60,6 @@ def how_firm_as_good(test: Mapping, robustness: pd.DataFrame) -> str:
     """
     if not is_shown_as_good(test):
         return ""
-    if test["unit"] == "ratio":
-        return NOT_TRIED
     rows = robustness.assign(changes_conclusion=loses_as_good(test, robustness))
     changing = _changing(rows)
     return _cases(changing, "as good is no longer shown") if changing else ""
@@ -71,8 +67,8 @@ def how_firm_as_good(test: Mapping, robustness: pd.DataFrame) -> str:
 
 def loses_as_good(test: Mapping, robustness: pd.DataFrame) -> pd.Series:
     """By row: as good is no longer shown, since the lower limit reaches the margin; None where there is no limit."""
-    lost = robustness["conf_low"].le(test["margin_limit"]).astype("boolean")
-    return lost.mask(robustness["conf_low"].isna())
+    low = robustness["ratio_low" if test["unit"] == "ratio" else "conf_low"]
+    return low.le(test["margin_limit"]).astype("boolean").mask(low.isna())
 
 
 def _cases(changing: list[tuple[str, int, int]], becomes: str) -> str:

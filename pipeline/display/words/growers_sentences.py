@@ -13,7 +13,7 @@ from pipeline.contract import vocabulary
 from pipeline.contract.vocabulary import DOES_NOT_APPLY, SHOWN, TESTED, TO_COME
 from pipeline.display.words import money
 from pipeline.display.words.answers import sides, verdict
-from pipeline.display.words.firmness import NOT_TRIED, loses_as_good
+from pipeline.display.words.firmness import loses_as_good
 from pipeline.display.words.numbers import NBSP, between, capital, count, day, listed, number
 from pipeline.display.words.passes import is_shown_as_good, margin_said
 from pipeline.estimates.average.robustness import ESTIMATOR, NOTED, PLACE, PRINTED, SEASON, SITE_YEAR
@@ -234,8 +234,6 @@ def passes_fragile(row: Mapping, robustness: pd.DataFrame) -> str:
     """
     if not is_shown_as_good(row):
         return ""
-    if row["unit"] == "ratio":
-        return NOT_TRIED
     rows = robustness.assign(changes_conclusion=loses_as_good(row, robustness))
     reason = _fragile(rows, "it is no longer shown")
     return f"That is fragile: {reason}." if reason else ""

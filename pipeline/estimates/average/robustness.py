@@ -7,7 +7,7 @@ likelihood, which the agreement table holds against the headline's own fit.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 
 import pandas as pd
 
@@ -38,8 +38,8 @@ LEAVE_OUT = {SITE_YEAR: "site_year_id", PLACE: "place", SEASON: "season"}
 # How a reason begins where a trial was meant to answer but has no result.
 NO_RESULT = ("held: ", "not harvested: ", "no harvested plots of both arms")
 ASSUMED_SHARE = 1 / 3
-# What a row leaves empty where the rules allow no estimate, or nothing warns of it.
-NOTHING = dict.fromkeys(("estimate", "conf_low", "conf_high", "warnings"))
+# What a row leaves empty where the rules allow no estimate, nothing warns of it, or no margin is a ratio.
+NOTHING = dict.fromkeys(("estimate", "conf_low", "conf_high", "ratio_low", "warnings"))
 
 
 def robustness(
@@ -108,7 +108,7 @@ def _rows(site_years, blocks, headline, target, noted, unreported, conf_level) -
     if pd.isna(headline["estimate"]):
         return
     at_once = _at_once(site_years, blocks, target, headline["method"])
-    for kind, left_out, is_kept in _changed(site_years, noted):
+    for kind, left_out, is_kept in changed(site_years, noted):
         kept, mean = site_years[is_kept], at_once.get((kind, left_out))
         if mean is None:
             row = refit(kept, blocks, target, headline["method"], conf_level)
@@ -133,7 +133,7 @@ def _at_once(site_years, blocks, target: str, method: str) -> dict[tuple[str, st
     return {(kind, str(level)): mean for kind, means in found.items() for level, mean in means.items()}
 
 
-def _changed(site_years: pd.DataFrame, noted: set[str]) -> Iterator[tuple[str, str, pd.Series]]:
+def changed(site_years: pd.DataFrame, noted: Collection[str]) -> Iterator[tuple[str, str, pd.Series]]:
     """(kind, what is left out, which site-years are kept)."""
     for kind, column in LEAVE_OUT.items():
         values = sorted(site_years[column].unique())

@@ -9,7 +9,7 @@ comparator must also stand clearly above zero-N in the same site-years.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import date
 
@@ -20,7 +20,7 @@ from scipy import stats
 from pipeline.contract.results import narrowed
 from pipeline.contract.vocabulary import TARGETS, TESTED, TO_COME, TOO_FEW
 from pipeline.errors import UserError
-from pipeline.estimates.average import three_methods
+from pipeline.estimates.average import robustness, three_methods
 from pipeline.estimates.engines import interval_rules as rules
 from pipeline.estimates.passes.assay_sensitivity import NOT_ASKED, ONE_SIDED_ALPHA, log_ratios
 
@@ -117,6 +117,32 @@ def noninferiority(
             )
             rows.append(shared | {"target": target} | average | _tested(average, margin, is_late=is_late))
     return narrowed(rows, "noninferiority")
+
+
+def with_ratio_limits(
+    robust: pd.DataFrame, site_year_gains: pd.DataFrame, margins: Mapping[str, Margin], noted: Collection[str]
+) -> pd.DataFrame:
+    """The rows of robustness, with ratio_low where a margin is a ratio: the lower limit of the ratio, as the test has
+    it, from the site-years that are left.
+
+    site_year_gains: the pooled ones. noted: site_year_ids with findings.
+    """
+    lows = {}
+    for comparison_id in (name for name, margin in margins.items() if margin.unit == RATIO):
+        site_years = site_year_gains[site_year_gains["comparison_id"] == comparison_id]
+        for kind, left_out, is_kept in robustness.changed(site_years, noted):
+            kept = site_years[is_kept]
+            lows |= {(comparison_id, target, kind, left_out): _ratio_low(kept, target) for target in TARGETS}
+    keys = zip(*(robust[name] for name in ("comparison_id", "target", "kind", "left_out")), strict=True)
+    return robust.assign(ratio_low=[lows.get(key, np.nan) for key in keys])
+
+
+def _ratio_low(site_years: pd.DataFrame, target: str) -> float:
+    mean = _ratio(site_years, target)
+    if "estimate" not in mean:
+        return np.nan
+    half = mean["std_error"] * stats.t.ppf(1 - ONE_SIDED_ALPHA, mean["df"])
+    return float(np.exp(mean["estimate"] - half))
 
 
 def one_sided_tests(estimate: float, std_error: float, df: float, limit: float) -> dict[str, float]:

@@ -46,7 +46,9 @@ def at_other_cuts(
             place = (row["target"], row["level"])
             headline = before.loc[place].to_dict() if place in before.index else NOT_THERE
             left_out = ", ".join(sorted(next_class.index))
-            rows.append(row | {"kind": NEAR_CUT, "left_out": left_out} | robustness.changes(row, headline))
+            rows.append(
+                row | {"kind": NEAR_CUT, "left_out": left_out, "ratio_low": None} | robustness.changes(row, headline)
+            )
     return narrowed(rows, "robustness")
 
 

@@ -51,15 +51,20 @@ def test_only_parts_that_change_the_answer_are_named():
     assert firmness.hangs_on(ROBUSTNESS.iloc[:0]) == ""
 
 
-def limits(kind: str, lows: list[float]) -> list[dict]:
-    return [{"kind": kind, "left_out": str(2091 + n), "estimate": low, "conf_low": low} for n, low in enumerate(lows)]
+def limits(kind: str, lows: list[float], ratio: float) -> list[dict]:
+    """One row a limit; that of the ratio is the same in all but the last of a kind."""
+    ratios = [0.96] * (len(lows) - 1) + [ratio]
+    return [
+        {"kind": kind, "left_out": str(2091 + n), "estimate": low, "conf_low": low, "ratio_low": of_ratio}
+        for n, (low, of_ratio) in enumerate(zip(lows, ratios, strict=True))
+    ]
 
 
 AS_GOOD_WITHOUT = pd.DataFrame(
     [
-        *limits(firmness.SITE_YEAR, [-2.1, -2.9]),
-        *limits(firmness.PLACE, [-2.0, -3.0, -1.0]),
-        *limits(firmness.SEASON, [-4.4, -1.2, -3.1, NONE]),
+        *limits(firmness.SITE_YEAR, [-2.1, -2.9], ratio=0.951),
+        *limits(firmness.PLACE, [-2.0, -3.0, -1.0], ratio=0.95),
+        *limits(firmness.SEASON, [-4.4, -1.2, -3.1, NONE], ratio=NONE),
     ]
 ).assign(changes_conclusion=False)
 
@@ -72,7 +77,10 @@ AS_GOOD_WITHOUT = pd.DataFrame(
         ({"verdict": NOT_SHOWN_AS_GOOD}, ""),
         ({"assay_sensitivity": "not shown"}, ""),
         ({"n_site_years": 3}, ""),
-        ({"unit": "ratio"}, firmness.NOT_TRIED),
+        (
+            {"unit": "ratio", "margin_limit": 0.95},
+            "Leave out one place, and as good is no longer shown in 1 of 3 cases.",
+        ),
     ],
 )
 def test_as_good_is_held_against_its_margin_with_a_part_left_out_not_against_zero(changed, said):

@@ -8,7 +8,6 @@ import pandas as pd
 import pytest
 
 from pipeline.display.words import growers_sentences as sentences
-from pipeline.display.words.firmness import NOT_TRIED
 from pipeline.estimates.passes.noninferiority import BETTER, NOT_SHOWN_AS_GOOD, WITHIN_MARGIN, WORSE
 from tests.unit.display.review.test_checks import robust_row
 from tests.unit.display.rows import NONE, gain_row
@@ -253,7 +252,11 @@ def test_trials_that_could_not_have_shown_a_loss_do_not_let_a_pass_be_dropped():
         ),
         ({"verdict": BETTER}, [robust_row(conf_low=-4.0)], ""),
         ({"verdict": NOT_SHOWN_AS_GOOD}, [robust_row(conf_low=-4.0)], ""),
-        ({"unit": "ratio"}, [robust_row()], NOT_TRIED),
+        (
+            {"unit": "ratio", "margin_limit": 0.95},
+            [robust_row(conf_low=-4.0, ratio_low=0.96), robust_row(left_out="2092", ratio_low=0.94)],
+            "That is fragile: drop 2092, and it is no longer shown.",
+        ),
     ],
 )
 def test_a_yes_to_dropping_a_pass_says_when_it_rests_on_one_season_or_place(changed, left_out, said):

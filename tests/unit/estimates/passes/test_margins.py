@@ -8,6 +8,7 @@ from types import SimpleNamespace
 import pandas as pd
 import pytest
 
+from pipeline.estimates.average.robustness import robustness
 from pipeline.estimates.passes.margins import as_good
 from pipeline.settings.money import DeclaredMargin
 
@@ -24,9 +25,12 @@ def test_the_comparator_is_held_above_zero_n_on_the_scale_of_the_margin(build, s
     own, pooled, _ = build.averages(comparisons, trials, treatments, plots, arms)
     margin = DeclaredMargin(size, unit, "half an LSD", date(2090, 11, 15))
     program = SimpleNamespace(comparisons=[SimpleNamespace(id="c", crop="corn", margin=margin)])
-    found = SimpleNamespace(trials=trials, treatments=treatments, plots=plots, arms=arms, first_harvests={})
-    frames = {"trial_analyses": own.analyses, "pooled_gains": pooled}
-    rows = as_good(program, found, frames, own.used, None, CROPS)
+    found = SimpleNamespace(trials=trials, treatments=treatments, plots=plots, arms=arms, first_harvests={}, noted=[])
+    robust = robustness(own.used, own.grouped, pooled, ["c"])
+    frames = {"trial_analyses": own.analyses, "pooled_gains": pooled, "robustness": robust}
+    made = as_good(program, found, frames, own.used, None, CROPS)
+    rows = made["noninferiority"]
+    assert made["robustness"]["ratio_low"].notna().any() == (unit == "ratio")
     assert rows["scale"].eq(unit).all() and rows["assay_sensitivity"].eq("shown").all()
     assert rows["assay_estimate"].between(least, most).all()
     assert rows["assay_n_site_years"].eq(12).all()

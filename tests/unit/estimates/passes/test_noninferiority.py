@@ -5,6 +5,7 @@ import pandas as pd
 import pytest
 
 from pipeline.errors import UserError
+from pipeline.estimates.average import robustness
 from pipeline.estimates.passes.noninferiority import (
     LATE,
     REASONS,
@@ -12,6 +13,7 @@ from pipeline.estimates.passes.noninferiority import (
     noninferiority,
     one_sided_tests,
     verdict,
+    with_ratio_limits,
 )
 from tests.declared_shapes import check_shape
 
@@ -150,6 +152,39 @@ def test_ratios_from_few_places_are_guarded_as_differences_are():
     half = 4.3026527 * of_places.std(ddof=1) / np.sqrt(3)  # t(0.975, 2)
     assert row["df"] == pytest.approx(2)
     assert row["lower_limit"] == pytest.approx(np.exp(of_places.mean() - half))
+
+
+def test_with_a_part_left_out_a_ratio_has_the_limit_that_the_others_alone_give():
+    """Site-years, places, seasons and those with findings, in both targets; two seasons are too few for those to
+    come, and what is no ratio, or another estimator, has none.
+    """
+    logs = np.array([-0.04, 0.02, 0.0, 0.01, -0.03, 0.05, 0.02])
+    site_years = ratio_site_years([(100 * ratio, 100.0) for ratio in np.exp(logs)], [2091, 2092, 2093] * 2 + [2093])
+    site_years = site_years.assign(place=list("aabbccd"), site_year_id=[f"s{n}" for n in range(7)], n_plots=8)
+    left = {
+        (robustness.SITE_YEAR, "s4"): site_years["site_year_id"] != "s4",
+        (robustness.PLACE, "a"): site_years["place"] != "a",
+        (robustness.SEASON, "2092"): site_years["season"] != 2092,
+        (robustness.CUMULATIVE, "2093"): site_years["season"] < 2093,
+        (robustness.NOTED, "s1, s5"): ~site_years["site_year_id"].isin(["s1", "s5"]),
+    }
+    rows = [
+        {"comparison_id": comparison_id, "target": target, "kind": kind, "left_out": left_out}
+        for comparison_id in ("c", "yield")
+        for target in ("seasons tested", "seasons to come")
+        for kind, left_out in (*left, (robustness.ESTIMATOR, ""))
+    ]
+    margins = {"c": margin(0.05, "ratio"), "yield": margin()}
+    found = with_ratio_limits(pd.DataFrame(rows), site_years, margins, ["s5", "s1", "elsewhere"])
+    for row in found.itertuples():
+        kept = left.get((row.kind, row.left_out))
+        if row.comparison_id == "yield" or kept is None:
+            assert np.isnan(row.ratio_low)
+        else:
+            alone = of_ratios(site_years[kept]).loc[row.target, "lower_limit"]
+            assert row.ratio_low == pytest.approx(alone, nan_ok=True)
+    come = found[found["comparison_id"].eq("c") & found["target"].eq("seasons to come")].set_index("kind")
+    assert come.loc[robustness.SITE_YEAR, "ratio_low"] > 0 and np.isnan(come.loc[robustness.SEASON, "ratio_low"])
 
 
 def test_a_zero_mean_has_no_ratio():
