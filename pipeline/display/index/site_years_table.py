@@ -9,7 +9,7 @@ import pandas as pd
 
 from pipeline.display.words.numbers import capital, number, text
 from pipeline.display.words.tables import Markdown, escaped, pipe_table
-from pipeline.display.words.trials import PLANNED
+from pipeline.display.words.trials import PLANNED, crop_of
 from pipeline.display.words.where import drained
 
 SCRIPT = Path(__file__).parent / "site_years_table.js"
@@ -35,7 +35,7 @@ def site_years_table(
     of_lead = gains[gains["comparison_id"] == gains["crop"].map(leads)].set_index(["crop", "site_year_id"])
     frame = pd.DataFrame(
         {
-            "Crop": capital(row.crop),
+            "Crop": capital(crop_of(row._asdict())),
             "Season": str(row.season),
             "Place": Markdown(f"[{escaped(row.place)}]({paths[row.site_year_id]}.html)"),
             "Soil drainage": drained(row, NOT_REPORTED),

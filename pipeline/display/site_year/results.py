@@ -35,7 +35,7 @@ MOST_BLOCKS = 5  # columns of plots that fit a printed page
 
 def trial_words(trial: pd.Series) -> str:
     """One trial's layout and field in one sentence each."""
-    layout = trials.DESIGN.get(trial["design"], trial["design"])
+    layout = trials.DESIGN.get(trial["design"], text(trial["design"])) or "design not known"
     n_blocks = 0 if pd.isna(trial["n_blocks"]) else int(trial["n_blocks"])
     # a completely random layout has its plots in no block; they are delivered as one
     blocks = f", {count(n_blocks, 'block')}" if n_blocks and trial["design"] != "CRD" else ""
@@ -108,11 +108,10 @@ def trial_tables(
         applied: rows of reports.applications of the trial.
         rate: 'lb/ac' or 'kg/ha'.
     """
-    table = (
-        _treatments(means, applied, rate=rate)
-        if len(means)
-        else pd.DataFrame({"Code": sorted(plots["treatment_code"].unique())})
-    )
+    plots = plots.fillna({"treatment_code": UNKNOWN, "block": UNKNOWN})  # of a held trial, or set aside
+    table = _treatments(means, applied, rate=rate) if len(means) else pd.DataFrame({"Code": []})
+    without_mean = sorted(set(plots["treatment_code"]) - set(table["Code"]))
+    table = pd.concat([table, pd.DataFrame({"Code": without_mean})], ignore_index=True)
     told = plots.assign(told=[_plot(plot) for plot in plots.itertuples()])
     cells = told.groupby(["treatment_code", "block"])["told"].agg("; ".join).unstack("block", fill_value="")
     blocks = sorted(cells.columns, key=lambda block: (len(block), block))
@@ -191,7 +190,7 @@ def background_words(applied: pd.DataFrame, *, rate: str) -> str:
 def _plot(plot) -> str:
     value = "none" if pd.isna(plot.yield_shown) else number(plot.yield_shown, plot.digits)
     mark = "" if plot.fate in ("used", "held") else ", set aside"
-    return f"{value} ({plot.plot}{mark})"
+    return f"{value} ({text(plot.plot) or 'number not known'}{mark})"
 
 
 def set_aside_table(plots: pd.DataFrame, *, label: str, caption: str) -> Markdown:

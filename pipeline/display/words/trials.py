@@ -27,6 +27,18 @@ UNIT_SLIPS = ("kilograms under pounds", "yield beyond reach")
 FILE_NOT_READ = "file not read"
 
 
+def crop_of(row: Mapping) -> str:
+    """Of a trial or a site-year; a held trial may lack it."""
+    return text(row["crop"]) or "crop not known"
+
+
+def place_and_season(place: object, season: object) -> str:
+    """'Alder 2091', of a trial; of a held one that lacks either, that it is not known."""
+    if text(place) and pd.notna(season):
+        return f"{place} {season}"
+    return f"{text(place) or 'place not known'}, {'season not known' if pd.isna(season) else season}"
+
+
 def flow(row: Mapping) -> str:
     """The count of trials from listed to used; its parts add up."""
     steps = [
@@ -63,8 +75,9 @@ def seasons_of(trials: pd.DataFrame) -> str:
 
     trials: rows of reports.trials.
     """
-    known = trials[trials["status"] != "planned"]
-    return seasons(", ".join(map(str, sorted((known if len(known) else trials)["season"].unique()))))
+    told = trials[trials["season"].notna()]  # a held trial may lack it
+    known = told[told["status"] != "planned"]
+    return seasons(", ".join(map(str, sorted((known if len(known) else told)["season"].unique()))))
 
 
 def planned(trials: pd.DataFrame, what: str = "trial") -> str:
@@ -143,6 +156,8 @@ def plot_noise(trial: Mapping) -> str:
 
 def rainfall(row: Mapping, display_units: str) -> str:
     """A site-year's rainfall class, with what it rests on."""
+    if not text(row["crop"]):
+        return "No rainfall class is given: the crop is not known."
     if not text(row["rainfall_class"]):
         return (
             f"For {row['crop']} no rainfall class is given: {text(row['rainfall_reason']) or 'no rain was delivered'}."

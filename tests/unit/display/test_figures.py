@@ -220,8 +220,8 @@ def test_monthly_rain_without_reference(tmp_path):
     ("n_years", "against", "it_lay"),
     [
         ([1, 1, 1], "(dots) against 1 reference year (dash); 1 inch", "One reference year has no range."),
-        ([30, 28, 30], "against 28 to 30 reference years: their mean", "It lay above the range of 8 years in 10 in May"),
-        ([30, NONE, 30], "against 30 reference years: their mean", "never below it. No reference year has all of June."),
+        ([30, 28, 30], "against 28 to 30 reference years: their mean", "above the range of 8 years in 10 in May"),
+        ([30, NONE, 30], "against 30 reference years: their mean", "below it. No reference year has all of June."),
     ],
 )
 def test_monthly_rain_says_how_many_reference_years_stand_behind_it(tmp_path, n_years, against, it_lay):

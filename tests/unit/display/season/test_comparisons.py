@@ -178,3 +178,22 @@ def test_a_held_trial_says_what_was_found_and_where():
     for trial_id in ("T1", "T2"):
         assert left_out.why_left_out(trial_id, "not harvested: lost, hail", findings) == "Not harvested: lost, hail"
     assert left_out.why_left_out("T2", "held: by its twin", findings) == "Held: by its twin"
+    without = findings.assign(check_name="plots.moisture is empty", found="(empty)", expected="water in the grain")
+    assert left_out.why_left_out("T1", "held: ...", without) == "Held: moisture was not delivered"
+
+
+def test_a_trial_that_not_all_comparisons_leave_out_names_those_that_do():
+    says = {"a": "blend against urea", "b": "blend against split urea", "c": "blend against nothing"}
+    lost, lacks = "not harvested: lost", "the trial has no comparator at an N rate of this comparison"
+    rows = [("a", "T1", lost), ("b", "T1", lost), ("c", "T1", lost), ("b", "T2", lacks), ("c", "T2", lacks)]
+    frame = pd.DataFrame(rows, columns=["comparison_id", "trial_id", "reason"]).assign(place="Alder", season=2091)
+    findings = pd.DataFrame(columns=["trial_id", "severity"])
+    table = left_out.left_out_table(frame, findings, says)
+    assert rows_of(table)["Alder 2091 (T1)"] == ["Not harvested: lost"]
+    assert rows_of(table)["Alder 2091 (T2)"] == [
+        "The trial has no comparator at an N rate of this comparison (blend against split urea; blend against nothing)"
+    ]
+    assert "At the end, in parentheses: of which comparisons, where not of all." in table
+    assert "in parentheses" not in left_out.left_out_table(frame[:3], findings, says)
+    nowhere = left_out.left_out_table(frame[:3].assign(place=None, season=pd.NA), findings, says)
+    assert rows_of(nowhere)["Place not known, season not known (T1)"] == ["Not harvested: lost"]

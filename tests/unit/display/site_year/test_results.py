@@ -89,6 +89,23 @@ def test_a_held_trial_shows_plots_and_a_trial_of_printed_means_shows_means(plots
     ]
 
 
+def test_a_plot_that_lacks_its_block_its_treatment_or_its_number_is_in_the_table_all_the_same(plots):
+    plots.loc[[2, 3, 4], ["block", "treatment_code", "plot"]] = [
+        [None, "U", "1001"], ["2", None, "201"], ["2", "U", None]
+    ]  # fmt: skip
+    for means in (MEANS, MEANS.iloc[:0]):
+        rows = trial_rows(means, plots)
+        assert rows["Code"][-3:] == ["Block 1", "Block 2", "Block not known"]
+        assert rows["not known"][-2] == "175.0 (201)"
+        assert rows["U"][-2:] == ["165.0 (number not known)", "170.0 (1001)"]
+
+
+def test_a_treatment_of_which_no_plot_is_used_is_in_the_table_with_its_plots(plots):
+    rows = trial_rows(MEANS.iloc[[0]], plots)
+    assert list(rows)[-1] == "C" and rows["C"][-3:] == ["none (102, set aside)", "190.0 (203)", "\u2013"]
+    assert rows["C"][:2] == ["\u2013", "\u2013"]
+
+
 def test_many_blocks_take_several_tables(plots):
     many = pd.concat([plots[plots["block"] == "1"].assign(block=str(block)) for block in range(1, 9)])
     table = results.trial_tables(MEANS, many, APPLIED, unit="bu/ac", rate="lb/ac", label="p", caption="Yields")

@@ -41,6 +41,18 @@ def test_a_page_is_of_the_seasons_whose_trials_are_not_just_planned(statuses, sa
     assert trial_words.seasons_of(trials) == says
 
 
+def test_a_held_trial_may_lack_its_place_season_and_crop():
+    trials = pd.DataFrame({"season": pd.array([2091, None, 2093], dtype="Int32"), "status": "held"})
+    assert trial_words.seasons_of(trials) == "2091 and 2093"
+    assert [trial_words.place_and_season(*each) for each in
+            (("Alder", 2091), ("Alder", pd.NA), (None, 2091), (NONE, None))] == [
+        "Alder 2091", "Alder, season not known", "place not known, 2091", "place not known, season not known"
+    ]  # fmt: skip
+    assert [trial_words.crop_of({"crop": crop}) for crop in ("corn", None)] == ["corn", "crop not known"]
+    unclassed = {"crop": None, "rainfall_class": None, "rainfall_reason": None}
+    assert trial_words.rainfall(unclassed, "us") == "No rainfall class is given: the crop is not known."
+
+
 def test_flows_that_differ_name_their_comparisons():
     counts = dict.fromkeys(trial_words.FLOW, 0) | {
         "crop": "corn",
