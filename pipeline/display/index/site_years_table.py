@@ -13,7 +13,7 @@ from pipeline.display.words.trials import PLANNED, crop_of
 from pipeline.display.words.where import drained
 
 SCRIPT = Path(__file__).parent / "site_years_table.js"
-NOT_REPORTED, NOT_YET = "not reported", "not known yet"
+NOT_REPORTED, NO_CLASS, NOT_YET = "not reported", "no class", "not known yet"
 NO_GAIN = "not compared"
 
 
@@ -39,7 +39,7 @@ def site_years_table(
             "Season": str(row.season),
             "Place": Markdown(f"[{escaped(row.place)}]({paths[row.site_year_id]}.html)"),
             "Soil drainage": drained(row, NOT_REPORTED),
-            "Season's rain": text(row.rainfall_class) or (NOT_YET if _is_ahead(row) else NOT_REPORTED),
+            "Season's rain": text(row.rainfall_class) or (NOT_YET if _is_ahead(row) else NO_CLASS),
             "Gain": _gain(of_lead, row),
         }
         for row in rows.itertuples()

@@ -9,6 +9,7 @@ import pandas as pd
 from pipeline.contract.tables import HOLDS_TRIAL, NOTED, SETS_ASIDE
 from pipeline.contract.words import source_said
 from pipeline.display.words import trials
+from pipeline.display.words.checks import check_column
 from pipeline.display.words.numbers import (
     UNKNOWN,
     capital,
@@ -200,13 +201,21 @@ def set_aside_table(plots: pd.DataFrame, *, label: str, caption: str) -> Markdow
             "Block": plots["block"],
             "Plot": plots["plot"],
             "Treatment": plots["treatment_code"],
-            "Why": [capital(text(reason)) for reason in plots["reason"]],
+            "Why": [capital(_why(text(reason))) for reason in plots["reason"]],
             "Delivered in": [f"{row.file}, row {row.row_number}" for row in plots.itertuples()],
         }
     )
     return pipe_table(
         frame, caption=caption, label=label, widths=dict(zip(frame.columns, (8, 8, 14, 42, 28), strict=True))
     )
+
+
+def _why(reason: str) -> str:
+    """A plot's reason, a check's name in words: 'block is empty' of 'plots.block is empty: (empty)'."""
+    if not reason.startswith("plots."):
+        return reason
+    _, fault = reason.split(" ", 1)
+    return f"{check_column(reason)} {fault}".removesuffix(": (empty)")
 
 
 def findings_table(findings: pd.DataFrame) -> Markdown:

@@ -160,7 +160,8 @@ def rainfall(row: Mapping, display_units: str) -> str:
         return "No rainfall class is given: the crop is not known."
     if not text(row["rainfall_class"]):
         return (
-            f"For {row['crop']} no rainfall class is given: {text(row['rainfall_reason']) or 'no rain was delivered'}."
+            f"For {row['crop']} no rainfall class is given:"
+            f" {text(row['rainfall_reason']) or 'there is no rainfall window for it'}."
         )
     window = f"{month_day(row['window_from'])} to {month_day(row['window_to'])}"
     millimetres = f"{number(row['rain_mm'])} mm"

@@ -119,6 +119,19 @@ def test_set_aside_plots_name_reason_and_place(plots):
     assert rows["1"] == ["102", "C", "Damaged: hail", "plots.csv, row 3"]
 
 
+@pytest.mark.parametrize(
+    ("reason", "says"),
+    [
+        ("plots.block is empty: (empty)", "Block is empty"),
+        ("plots.moisture_pct outside its hard range: 0.2", "Moisture pct outside its hard range: 0.2"),
+        ("plots of another trial: 2091-B", "Plots of another trial: 2091-B"),
+    ],
+)
+def test_why_a_plot_was_set_aside_is_told_in_words(plots, reason, says):
+    rows = rows_of(results.set_aside_table(plots[1:2].assign(reason=reason), label="a", caption="Aside"))
+    assert rows["1"][2] == says
+
+
 def test_roles_are_spelled_out():
     zero = pd.DataFrame(
         [mean("ZERO", n_source="none", n_rate_lb_ac=0.0, timing="none", passes=0, is_zero_n=True, mean=52.0)]

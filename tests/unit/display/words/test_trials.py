@@ -191,6 +191,12 @@ def test_rainfall():
         trial_words.rainfall(unknown, "us")
         == "For corn no rainfall class is given: 9 of 61 days missing in the window."
     )
+    # its rain may have been delivered
+    without = rain_row(rainfall_class=None, spi=NONE)
+    assert (
+        trial_words.rainfall(without, "us")
+        == "For corn no rainfall class is given: there is no rainfall window for it."
+    )
 
 
 def test_nobody_paid_for_no_trial():
