@@ -23,7 +23,8 @@ PROGRAMS = {
         PLACES,
         (2091,),
         (
-            "What it takes to show as good within 3.0 bu/ac in future seasons cannot be planned. Not estimable",
+            "Half-coated blend against urea: what it takes to show as good within 3.0 bu/ac in future seasons cannot be"
+            " planned. Not estimable",
             "No average in future seasons can be estimated, so all are only counted.",
             "**none**",
         ),

@@ -97,14 +97,21 @@ def test_what_blocks_and_site_years_cannot_replace():
     # where seasons are not seen to differ, site-years in the same seasons do help
     alike = outlook().assign(reason="The season variance is estimated as zero, often by chance.")
     assert "seasons" not in next_season.why_not_blocks(alike, "seasons to come")
+    unknown = outlook().assign(half_width=NONE, reason="Too few.")
+    assert "seasons" not in next_season.why_not_blocks(unknown, "seasons to come")
     assert next_season.reserves(outlook(), "seasons to come") == "too hopeful"
 
 
 def test_site_years_needed():
-    rows = pd.DataFrame([{"is_declared": True, "target": "seasons to come", "size": 3.0, "unit": "bu/ac", "digits": 1,
-                          "n_blocks": 4, "more_seasons": j, "more_site_years": k}
+    rows = pd.DataFrame([{"is_declared": True, "says": "blend against split urea", "target": "seasons to come",
+                          "size": 3.0, "unit": "bu/ac", "digits": 1, "n_blocks": 4, "more_seasons": j,
+                          "more_site_years": k}
                          for j, k in ((1, NONE), (2, NONE), (3, 8.0), (4, 0.0))])  # fmt: skip
     said = next_season.needed(rows)
+    # it need not be the comparison that the section is about
+    assert said.startswith(
+        "Blend against split urea: what it takes to show as good within 3.0 bu/ac in future seasons, with an 80% chance"
+    )
     assert (
         "over 1 or 2 more seasons no number of site-years is enough; over 3 more seasons 8 more site-years; over 4 more"
         " seasons no more site-years." in said
@@ -118,13 +125,14 @@ def test_site_years_needed():
 
 
 def test_where_the_margin_cannot_be_planned_for_the_reason_stands():
-    row = {"is_declared": True, "target": "seasons to come", "size": 3.0, "unit": "bu/ac", "digits": 1, "n_blocks": 4,
-           "more_seasons": pd.NA, "more_site_years": pd.NA, "reason": "Not estimable: 1 or 2 seasons."}  # fmt: skip
+    row = {"is_declared": True, "says": "blend against urea", "target": "seasons to come", "size": 3.0,
+           "unit": "bu/ac", "digits": 1, "n_blocks": 4, "more_seasons": pd.NA, "more_site_years": pd.NA,
+           "reason": "Not estimable: 1 or 2 seasons."}  # fmt: skip
     said = next_season.needed(pd.DataFrame([row]).convert_dtypes())
     assert (
         said
-        == "What it takes to show as good within 3.0 bu/ac in future seasons cannot be planned. Not estimable: 1 or 2"
-        " seasons."
+        == "Blend against urea: what it takes to show as good within 3.0 bu/ac in future seasons cannot be planned. Not"
+        " estimable: 1 or 2 seasons."
     )
 
 
