@@ -5,8 +5,10 @@ from __future__ import annotations
 import re
 
 import pandas as pd
+import pytest
 
 from pipeline.display.review import evidence
+from pipeline.estimates.engines import one_stage
 from tests.unit.display.rows import DECLARED, NONE, gain_row
 from tests.unit.display.season.test_comparisons import rows_of
 
@@ -70,6 +72,32 @@ def test_the_parts_of_the_model():
     assert cells == ["Mixed model", "4.8", "zero", "9.2", "28.4 (Satterthwaite)"]
 
 
+@pytest.mark.parametrize(
+    ("besides", "letters", "drawn"),
+    [
+        ([], "A + P + S + e.", "site-year A, place P and season S (for future seasons only) are drawn"),
+        (["trial"], "S + T + e.", "and trial T (where site-years have several) are"),
+        (
+            ["trial", "plots, lasting"],
+            "T + L + e.",
+            "and plots L (error that lasts where trials are on the same plots)",
+        ),
+    ],
+)
+def test_the_model_and_its_table_have_all_its_parts(besides, letters, drawn):
+    row = gain_row() | {"df": 28.4, "df_method": "Satterthwaite", "formula": "x"}
+    parts = pd.concat([PARTS, *(PARTS[:1].assign(component=name) for name in besides)])
+    assert letters in evidence.model(parts) and drawn in evidence.model(parts)
+    table = rows_of(evidence.components_table(parts, pd.DataFrame([row]), label="p"))
+    named = [evidence.COMPONENTS[name] for name in besides]
+    assert table["Target"] == ["Leads", "A, site-year", "P, place", *named, "e, block", "df of the average"]
+
+
+def test_every_part_that_a_fit_may_have_has_its_letter():
+    assert set(evidence.COMPONENTS) == {*one_stage.COMPONENTS.values(), "residual"}
+    assert set(evidence.DRAWN) == set(one_stage.COMPONENTS.values())
+
+
 def test_without_a_model_the_method_is_said():
     row = gain_row(method="plain mean") | {"df": 3, "df_method": "x", "formula": "mean of the site-year gains"}
     table = evidence.components_table(PARTS.iloc[:0], pd.DataFrame([row]), label="p")
@@ -93,8 +121,8 @@ def test_plots_add_up_by_fate():
     )
     assert (
         evidence.plots(sources)
-        == "Plots and printed means of both arms in these trials: 7, of which 5 used, 1 set aside and 1 known by print"
-        " (lost: deer)."
+        == "Plots and printed means of both arms in these trials: 7, of which 5 used, 1 set aside (lost: deer) and 1"
+        " known by print."
     )
 
 
