@@ -27,7 +27,7 @@ def left_out_table(left_out: pd.DataFrame, findings: pd.DataFrame, says: Mapping
         ["season", "place", "trial_id", "reason"], dropna=False
     ):
         is_of_all = len(alike) == len(says)
-        of = "" if is_of_all else f" ({'; '.join(says[each] for each in alike['comparison_id'])})"
+        of = "" if is_of_all else f" ({'; '.join(dict.fromkeys(alike['comparison_id'].map(says)))})"
         trial = capital(f"{place_and_season(place, season)} ({trial_id})")
         rows.append({"Trial": trial, "Why": why_left_out(trial_id, reason, findings) + of})
     if left_out.groupby(["trial_id", "reason"]).size().lt(len(says)).any():

@@ -67,7 +67,7 @@ def flows(rows: pd.DataFrame, says: Mapping[str, str]) -> list[str]:
     alike = [of for _, of in rows.groupby(FLOW, sort=False)]
     if len(alike) < 2:
         return [flow(of.iloc[0]) for of in alike]
-    return [f"For {listed(says[each] for each in of['comparison_id'])}: {flow(of.iloc[0])}" for of in alike]
+    return [f"For {listed(dict.fromkeys(of['comparison_id'].map(says)))}: {flow(of.iloc[0])}" for of in alike]
 
 
 def seasons_of(trials: pd.DataFrame) -> str:

@@ -195,6 +195,8 @@ def test_a_trial_that_not_all_comparisons_leave_out_names_those_that_do():
         "The trial has no comparator at an N rate of this comparison (blend against split urea; blend against nothing)"
     ]
     assert "At the end, in parentheses: of which comparisons, where not of all." in table
+    alike = rows_of(left_out.left_out_table(frame, findings, says | {"b": says["c"]}))["Alder 2091 (T2)"]
+    assert alike[0].endswith(" of this comparison (blend against nothing)")
     assert "in parentheses" not in left_out.left_out_table(frame[:3], findings, says)
     nowhere = left_out.left_out_table(frame[:3].assign(place=None, season=pd.NA), findings, says)
     assert rows_of(nowhere)["Place not known, season not known (T1)"] == ["Not harvested: lost"]

@@ -69,6 +69,8 @@ def test_flows_that_differ_name_their_comparisons():
         ),
         "For blend against nothing: 3 corn trials listed: 1 not harvested, 1 used, at 2 site-years.",
     ]
+    of_two_targets = trial_words.flows(rows, says | {"b": says["a"]})
+    assert of_two_targets[0].startswith("For blend against urea: 3 corn trials")
     assert trial_words.flows(rows[:2], says) == ["3 corn trials listed: 1 not harvested, 2 used, at 2 site-years."]
 
 
