@@ -175,7 +175,7 @@ def _slope(rows: pd.DataFrame) -> str:
     if len(more):
         later = listed((number(size, first["slope_digits"]) for size in more["detectable"]), "or")
         said += f"; with {_more_seasons(more['more_seasons'])}, of {later}"
-    return " ".join([f"{said}.", _worth_finding(told), *dict.fromkeys(filter(None, rows["reason"].map(text)))]).strip()
+    return " ".join(filter(None, [f"{said}.", _worth_finding(told), *dict.fromkeys(rows["reason"].map(text))]))
 
 
 def _worth_finding(told: pd.DataFrame) -> str:

@@ -101,6 +101,10 @@ def test_both_targets_stand_side_by_side_with_the_declared_one_in_bold(gains):
     assert "one season" not in table and "'Depends on': leave that one out, and the answer changes." in table
     firm = comparisons.comparisons_table(averages, agreement, pd.DataFrame([changed | {"is_declared": False}]))
     assert "leave that one out" not in firm
+    unknown = averages.assign(estimate=NONE, conf_low=NONE, conf_high=NONE)
+    row = rows_of(comparisons.comparisons_table(unknown, agreement, pd.DataFrame([changed])))
+    cells = row["Half-coated blend, one application, against urea"]
+    assert cells[1].startswith("**none** [[b78c8b79]") and cells[2].startswith("none [[57d3bebf]")
 
 
 def test_classes_show_what_their_counts_allow(gains):
