@@ -70,9 +70,10 @@ def plots_used(trial: pd.Series) -> str:
             if trial["status"] == "accepted"
             else "No plots were delivered."
         )
-    if trial["n_plots_used"] == trial["n_plots_delivered"]:
-        return f"All {count(trial['n_plots_delivered'], 'plot')} delivered are used."
-    return f"Of {count(trial['n_plots_delivered'], 'plot')} delivered, {trial['n_plots_used']} are used."
+    used, delivered = trial["n_plots_used"], trial["n_plots_delivered"]
+    if used == delivered:
+        return f"All {delivered} plots delivered are used." if delivered > 1 else "The one plot delivered is used."
+    return f"Of {count(delivered, 'plot')} delivered, {used} {trials.are(used)} used."
 
 
 def plots_caption(trial: pd.Series, *, has_means: bool) -> str:
