@@ -57,6 +57,7 @@ def test_the_question_names_target_and_date():
     assert "as declared: N source. What also differed: nothing that was recorded." in said
     also = evidence.question(COMPARISON | {"may_differ": None, "also_differs": "placement"}, "")[2]
     assert also == "What else may differ between the two, as declared: nothing. What also differed: placement."
+    assert ": how much more does the first yield, at" in evidence.question(COMPARISON, ", at the same N rate")[0]
     assert "is the first as good as the second" in evidence.question(COMPARISON | {"question": "as good"}, "")[0]
 
 
@@ -70,6 +71,14 @@ def test_the_parts_of_the_model():
     row = gain_row() | {"df": 28.4, "df_method": "Satterthwaite", "formula": "x"}
     cells = rows_of(evidence.components_table(PARTS, pd.DataFrame([row]), label="p"))["Seasons tested"]
     assert cells == ["Mixed model", "4.8", "zero", "9.2", "28.4 (Satterthwaite)"]
+    # each target has its own parts, and the declared one stands first
+    ahead = PARTS.assign(target="seasons to come", standard_deviation=[1.0, 8.1, 7.2, 5.2])
+    season = ahead[:1].assign(component="season", standard_deviation=3.3)
+    both = pd.DataFrame([row | {"is_declared": False, "target": "seasons tested"}, row | {"target": "seasons to come"}])
+    table = evidence.components_table(pd.concat([PARTS, ahead, season]), both, label="p")
+    assert list(rows_of(table))[-2:] == ["Future seasons", "Seasons tested"]
+    assert rows_of(table)["Future seasons"][1:5] == ["7.2", "1.0", "3.3", "8.1"]
+    assert rows_of(table)["Seasons tested"][1:5] == ["4.8", "zero", "not in it", "9.2"]
 
 
 @pytest.mark.parametrize(
