@@ -121,6 +121,30 @@ def test_spread_between_site_years():
     assert evidence.spread(pd.DataFrame([model])) == ""
 
 
+def test_a_spread_of_zero_has_no_unit():
+    row = gain_row(method="two-stage", n_site_years=2) | {"tau": 0.0, "q_stat": 0.4, "i2_pct": 0.0}
+    assert evidence.spread(pd.DataFrame([row])).endswith("tau zero; Q = 0.4 on 1 df, I\u00b2 0%.")
+
+
+def test_every_method_stands_under_its_target_the_one_that_leads_first():
+    none = dict.fromkeys(("estimate", "conf_low", "conf_high", "pred_low", "pred_high"), NONE)
+    rows = [
+        gain_row(method="two-stage", is_headline=False, pred_low=NONE, pred_high=NONE, estimate_id="00000001"),
+        gain_row(),
+        gain_row(target="seasons to come", is_declared=False, **none, estimate_id="00000002"),
+    ]
+    lines = evidence.methods_table(pd.DataFrame(rows), label="m").splitlines()
+    table = [line.strip("| ").split(" | ") for line in lines if line.startswith("| ")][1:]
+    assert [cells[:6] for cells in table] == [
+        ["Future seasons", "Mixed model", "**none**", "\u2013", "\u2013", "leads"],
+        ["Seasons tested, declared", "Mixed model", "**5.8**", "3.4 to 8.2", "\u22125.8 to 17.4", "leads"],
+        ["Seasons tested", "Two-stage", "5.8", "3.4 to 8.2", "\u2013", "\u2013"],
+    ]
+    assert [cells[6].count(id_) for cells, id_ in zip(table, ("00000002", "b78c8b79", "00000001"), strict=True)] == [
+        2
+    ] * 3
+
+
 def test_plots_add_up_by_fate():
     sources = pd.DataFrame(
         {
