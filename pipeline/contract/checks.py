@@ -238,7 +238,7 @@ def _mend_range(column: Column) -> str:
     return f"""case
     when {stored} / 100 between l.low and l.high
       then 'a hundred times too large: {large}? If so, write ' || round({typed} / 100, 9)
-    when {stored} * 100 between l.low and l.high
+    when {stored} * 100e0 between l.low and l.high
       then 'a hundred times too small: {small}? If so, write ' || round({typed} * 100, 9)
     else 'typed in the wrong unit or place? correct it' end"""
 

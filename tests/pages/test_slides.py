@@ -14,7 +14,7 @@ import pytest
 A = "{http://schemas.openxmlformats.org/drawingml/2006/main}"
 P = "{http://schemas.openxmlformats.org/presentationml/2006/main}"
 SOURCE = re.compile(
-    r"Source: .+, [\d,]+( to \d+)? site-years? in (\d+ seasons? \(.*20\d\d\)|no season yet)\. Edition of "
+    r"Source: .+, ([\d,]+( to \d+)? site-years? in \d+ seasons? \(.*20\d\d\)|no site-year yet)\. Edition of "
 )
 
 

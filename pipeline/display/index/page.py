@@ -75,7 +75,10 @@ class IndexPage:
 
     @property
     def places(self) -> Markdown:
-        drawn = places_map(self._views["places"], folder=self.folder)
+        site_years = self._views["site_years"]
+        has_trials = site_years["n_planned"] < site_years["n_trials"]
+        n_in_all = site_years.loc[has_trials, "place"].nunique()
+        drawn = places_map(self._views["places"], n_in_all, folder=self.folder)
         return section("Where the trials are", drawn) if drawn else Markdown()
 
     @property

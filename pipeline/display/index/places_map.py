@@ -28,10 +28,12 @@ SIDES = {
 }
 
 
-def places_map(places: pd.DataFrame, *, folder: Path) -> Markdown:
+def places_map(places: pd.DataFrame, n_in_all: int, *, folder: Path) -> Markdown:
     """Draws the map; empty where fewer than two places have a position.
 
-    places: rows of reports.places.
+    Args:
+        places: rows of reports.places.
+        n_in_all: places with trials, those without a position too.
     """
     if len(places) < FEWEST_PLACES:
         return Markdown()
@@ -56,7 +58,7 @@ def places_map(places: pd.DataFrame, *, folder: Path) -> Markdown:
             ),
         ]
 
-    return theme.figure(plot, folder=folder, name="places", caption=_caption(places), alt=_alt(places))
+    return theme.figure(plot, folder=folder, name="places", caption=_caption(len(places), n_in_all), alt=_alt(places))
 
 
 def _names(rows: pd.DataFrame) -> list[p9.geom_text]:
@@ -118,8 +120,11 @@ def _touch(one: tuple, other: tuple) -> bool:
     return abs(one[0] - other[0]) < one[2] + other[2] and abs(one[1] - other[1]) < one[3] + other[3]
 
 
-def _caption(places: pd.DataFrame) -> str:
-    return f"Where the trials are: {count(len(places), 'place')}, north at the top. Positions as delivered."
+def _caption(n: int, n_in_all: int) -> str:
+    told = f"Where the trials are: {count(n, 'place')}, north at the top. Positions as delivered"
+    without = n_in_all - n
+    have = "has" if without == 1 else "have"
+    return f"{told}; {count(without, 'other place')} with trials {have} none." if without else f"{told}."
 
 
 def _alt(places: pd.DataFrame) -> str:

@@ -9,11 +9,11 @@ import pandas as pd
 
 from pipeline.display.words.numbers import capital, number, text
 from pipeline.display.words.tables import Markdown, escaped, pipe_table
-from pipeline.display.words.trials import PLANNED
+from pipeline.display.words.trials import PLANNED, crop_of
 from pipeline.display.words.where import drained
 
 SCRIPT = Path(__file__).parent / "site_years_table.js"
-NOT_REPORTED, NOT_YET = "not reported", "not known yet"
+NOT_REPORTED, NO_CLASS, NOT_YET = "not reported", "no class", "not known yet"
 NO_GAIN = "not compared"
 
 
@@ -35,11 +35,11 @@ def site_years_table(
     of_lead = gains[gains["comparison_id"] == gains["crop"].map(leads)].set_index(["crop", "site_year_id"])
     frame = pd.DataFrame(
         {
-            "Crop": capital(row.crop),
+            "Crop": capital(crop_of(row._asdict())),
             "Season": str(row.season),
             "Place": Markdown(f"[{escaped(row.place)}]({paths[row.site_year_id]}.html)"),
             "Soil drainage": drained(row, NOT_REPORTED),
-            "Season's rain": text(row.rainfall_class) or (NOT_YET if _is_ahead(row) else NOT_REPORTED),
+            "Season's rain": text(row.rainfall_class) or (NOT_YET if _is_ahead(row) else NO_CLASS),
             "Gain": _gain(of_lead, row),
         }
         for row in rows.itertuples()

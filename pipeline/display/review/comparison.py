@@ -121,7 +121,7 @@ class ComparisonEvidence:
         parts = self._mine("variance_components")
         return stacked(
             listing(evidence.rules(self._leading)),
-            evidence.MODEL,
+            evidence.model(parts),
             evidence.components_table(parts, self._leading, label=f"parts-{self._number}"),
             listing(said),
         )

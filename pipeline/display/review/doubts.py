@@ -44,7 +44,7 @@ def doubts(
         if text(row["warnings"]):
             said.append(f"{capital(TARGET[row['target']])}, the fit warned: {row['warnings']}.")
     to_come = headlines[headlines["target"] == TO_COME]
-    if 0 < comparison["n_seasons"] < FEW_SEASONS and to_come["estimate"].notna().any():
+    if comparison["n_seasons"] < FEW_SEASONS and to_come["estimate"].notna().any():
         said.append(
             f"{capital(count(comparison['n_seasons'], 'season'))} say little about how much seasons differ: the figure"
             " for future seasons rests on few of them."

@@ -21,12 +21,21 @@ COMPONENTS = {
     "place": "P, place",
     "season": "S, season",
     "trial": "T, trial",
+    "plots, lasting": "L, plots",
     "residual": "e, block",
 }
+# what is drawn at random, in the order of COMPONENTS; the last two are in a model only where trials call for them
+DRAWN = {
+    "site-year": "site-year A",
+    "place": "place P",
+    "season": "season S (for future seasons only)",
+    "trial": "trial T (where site-years have several)",
+    "plots, lasting": "plots L (error that lasts where trials are on the same plots)",
+}
+WHERE_CALLED_FOR = ("trial", "plots, lasting")
 MODEL = (
-    "The mixed model: gain of a block = \u03bc + A + P + S + e. \u03bc is the average; site-year A, place P and season"
-    " S (for future seasons only) are drawn from normal distributions with mean 0; e is what one block scatters around"
-    " that, blocks weighted by the precision of their trial."
+    "The mixed model: gain of a block = \u03bc + {} + e. \u03bc is the average; {} are drawn from normal distributions"
+    " with mean 0; e is what one block scatters around that, blocks weighted by the precision of their trial."
 )
 
 
@@ -88,12 +97,10 @@ def plots(sources: pd.DataFrame) -> str:
     Args:
         sources: a comparison's rows of reports.sources.
     """
-    fates = listed(f"{number(n)} {fate}" for fate, n in sources["fate"].value_counts().items())
     lost = sources.loc[sources["fate"] == "set aside", "reason"].unique()
-    return (
-        f"Plots and printed means of both arms in these trials: {number(len(sources))}, of which"
-        f" {fates}{f' ({listed(lost)})' if len(lost) else ''}."
-    )
+    why = {"set aside": f" ({listed(lost)})"}
+    fates = [f"{number(n)} {fate}{why.get(fate, '')}" for fate, n in sources["fate"].value_counts().items()]
+    return f"Plots and printed means of both arms in these trials: {number(len(sources))}, of which {listed(fates)}."
 
 
 def findings(all_findings: pd.DataFrame, sources: pd.DataFrame, corrections: pd.DataFrame) -> str:
@@ -118,6 +125,13 @@ def rules(leading: pd.DataFrame) -> list[str]:
     """Which interval rule applied to each target, the declared one first."""
     ordered = leading.sort_values("is_declared", ascending=False)
     return [f"{capital(TARGET[row['target']])}: {row['rule']}" for _, row in ordered.iterrows()]
+
+
+def model(components: pd.DataFrame) -> str:
+    """The mixed model in a sentence, with all that it has; components: as for components_table."""
+    has = set(components["component"])
+    drawn = [name for name in DRAWN if name in has or name not in WHERE_CALLED_FOR]
+    return MODEL.format(" + ".join(COMPONENTS[name][0] for name in drawn), listed(DRAWN[name] for name in drawn))
 
 
 def components_table(components: pd.DataFrame, leading: pd.DataFrame, *, label: str) -> Markdown:

@@ -77,11 +77,11 @@ class ReviewPage:
 
     @property
     def n_rates(self) -> Markdown:
-        """By crop: what stands behind its curves."""
+        """By crop: what stands behind its curves, and of which nothing does."""
         groups = self._views["response_curves"].groupby("crop", sort=False)
-        return stacked(
-            *(part for k, (crop, rows) in enumerate(groups, start=1) for part in self._curves(crop, rows, k))
-        )
+        told = [part for k, (crop, rows) in enumerate(groups, start=1) for part in self._curves(crop, rows, k)]
+        without = [crop for crop in self._views["comparisons"]["crop"].unique() if crop not in groups.groups]
+        return stacked(*told, *(n_response.nothing_told(crop) for crop in without))
 
     def _curves(self, crop: str, rows: pd.DataFrame, number_of: int) -> Iterator[Markdown]:
         of_crop = {name: self._of_crop(name, crop) for name in ("site_year_optima", "eonr_grid", "efficiencies")}

@@ -9,7 +9,7 @@ import plotnine as p9
 
 from pipeline.display.figures import theme
 from pipeline.display.words.answers import TARGET
-from pipeline.display.words.numbers import between, capital, number
+from pipeline.display.words.numbers import between, capital, listed, number
 from pipeline.display.words.tables import Markdown
 from pipeline.estimates.average.robustness import CUMULATIVE, ESTIMATOR, PLACE, SEASON, SITE_YEAR
 
@@ -22,6 +22,11 @@ HEADINGS = {
     SITE_YEAR: "Without one site-year (lowest and highest of all)",
     CUMULATIVE: "Season by season",
     ESTIMATOR: "By another estimator",
+}
+# what a caption calls them
+CAPTIONED = dict.fromkeys((SEASON, PLACE, SITE_YEAR), "with one part left out") | {
+    CUMULATIVE: "season by season",
+    ESTIMATOR: "by other estimators",
 }
 
 
@@ -72,7 +77,7 @@ def robustness(
             + p9.theme(axis_text_y=p9.element_text(size=theme.LABEL_SIZE)),
         ]
 
-    caption, alt = _caption(headline, margin_limit), _alt(placed, headline, margin_limit)
+    caption, alt = _caption(placed, headline, margin_limit), _alt(placed, headline, margin_limit)
     return theme.figure(plot, folder=folder, name=name, caption=caption, alt=alt)
 
 
@@ -98,12 +103,12 @@ def _label(row) -> str:
     return str(row.left_out)
 
 
-def _caption(headline: pd.Series, margin_limit: float | None) -> str:
+def _caption(placed: pd.DataFrame, headline: pd.Series, margin_limit: float | None) -> str:
+    drawn = listed(dict.fromkeys(CAPTIONED[kind] for kind in placed["kind"]))
     as_good = "" if margin_limit is None else " Dotted line: the margin; as good needs the whole interval right of it."
     return (
-        f"{capital(headline['says'])}, {TARGET[headline['target']]}: the average with one part left out, season by"
-        " season, and by other estimators, with 95% intervals. Band and dashed line: the headline and its interval."
-        f"{as_good}"
+        f"{capital(headline['says'])}, {TARGET[headline['target']]}: the average {drawn}, with 95% intervals. Band and"
+        f" dashed line: the headline and its interval.{as_good}"
     )
 
 
@@ -116,7 +121,7 @@ def _alt(placed: pd.DataFrame, headline: pd.Series, margin_limit: float | None) 
     if margin_limit is not None:
         told.append(f"The margin is at {number(margin_limit, digits)}.")
     for kind, of_kind in placed.groupby("kind", sort=False):
-        told.append(
-            f"{HEADINGS[kind].split(' (')[0]}: {between(of_kind['estimate'].min(), of_kind['estimate'].max(), digits)}."
-        )
+        low, high = of_kind["estimate"].min(), of_kind["estimate"].max()
+        size = number(low, digits) if len(of_kind) == 1 else between(low, high, digits)
+        told.append(f"{HEADINGS[kind].split(' (')[0]}: {size}.")
     return " ".join(told)

@@ -12,6 +12,7 @@ from pipeline.display.words import weather
 from pipeline.display.words.answers import TARGET_NAMES
 from pipeline.display.words.numbers import capital, count, number, percent, text
 from pipeline.display.words.tables import Markdown, escaped, on_screen, stacked
+from pipeline.display.words.trials import place_and_season
 from pipeline.trace import Trace
 
 NO_WEIGHT = "not weighed here"
@@ -28,7 +29,10 @@ def lines(trace: Trace) -> list[str]:
         told += ["", f"{count(len(trace.site_years), 'site-year')} behind it. {WEIGHED}:"]
         told += [f"  {site_year_line(row)}" for _, row in trace.site_years.iterrows()]
         told += ["", f"Left out of this comparison: {count(len(trace.left_out), 'trial')}"]
-        told += [f"  {row.trial_id} ({row.place} {row.season}): {row.reason}" for row in trace.left_out.itertuples()]
+        told += [
+            f"  {row.trial_id} ({place_and_season(row.place, row.season)}): {row.reason}"
+            for row in trace.left_out.itertuples()
+        ]
     if len(trace.means):
         told += ["", "Mean yield at each N rate of each trial, blocks adjusted for:"]
         told += [f"  {line}" for line in mean_lines(trace.means)]

@@ -41,7 +41,7 @@ def comparisons_table(gains: pd.DataFrame, agreement: pd.DataFrame, robustness: 
         "target, of which the second column speaks."
     )
     if any("depends on" in row["What is shown"] for row in rows):
-        caption += " 'Depends on one season': leave it out, and the answer changes."
+        caption += " 'Depends on': leave that one out, and the answer changes."
     widths = dict(zip(rows[0], (30, 23, 19, 22, 12), strict=True))
     return pipe_table(pd.DataFrame(rows), caption=caption, label="comparisons", widths=widths)
 

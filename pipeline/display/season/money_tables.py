@@ -29,7 +29,7 @@ from pipeline.display.words.money import (
     own_span,
     price_amount,
 )
-from pipeline.display.words.numbers import between, capital, number
+from pipeline.display.words.numbers import capital, counts
 from pipeline.display.words.tables import Markdown, joined, linked_id, pipe_table
 from pipeline.estimates.engines.interval_rules import TOO_FEW_DF_FOR_MONEY
 from pipeline.estimates.money.inputs import LONG_RUN
@@ -59,15 +59,13 @@ def money_table(money: pd.DataFrame, unit: str) -> Markdown:
                 "Fields where it pays": own_fields(row),
             }
         )
-    n_site_years = money["n_site_years"].agg(["min", "max"])
-    tested = number(n_site_years.iloc[0]) if n_site_years.nunique() == 1 else between(*n_site_years)
     caption = joined(
         filter(
             None,
             [
                 "Net change per acre and the gain from which it pays,",
                 basis(),
-                f"and from {tested} site-years.",
+                f"and from {counts(list(money['n_site_years'].astype(int)), 'site-year')}.",
                 CHANCES,
                 no_chances(money),
                 _untold_why(money),

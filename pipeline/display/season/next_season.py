@@ -104,7 +104,8 @@ def _planned(ahead: pd.DataFrame, target: str) -> pd.DataFrame:
 def why_not_blocks(outlook: pd.DataFrame, target: str) -> str:
     """Why more of one thing does not stand for another; of seasons only where they are seen to differ."""
     blocks = "More blocks cannot replace site-years: they only shrink plot noise."
-    differ = target == TO_COME and "season variance" not in reserves(outlook, target)
+    is_planned = outlook.loc[outlook["target"] == target, "half_width"].notna().any()
+    differ = is_planned and target == TO_COME and "season variance" not in reserves(outlook, target)
     return blocks + (" More site-years in the same seasons cannot replace seasons." if differ else "")
 
 
@@ -126,8 +127,8 @@ def needed(rows: pd.DataFrame, test: Mapping | None = None) -> str:
         return ""
     first = declared.iloc[0]
     aim = (
-        f"What it takes to show as good within {number(first['size'], first['digits'])} {first['unit']}"
-        f" {TARGET[first['target']]}"
+        f"{capital(first['says'])}: what it takes to show as good within {number(first['size'], first['digits'])}"
+        f" {first['unit']} {TARGET[first['target']]}"
     )
     if declared["more_seasons"].isna().all():
         return f"{aim} cannot be planned. {first['reason']}"
@@ -174,7 +175,7 @@ def _slope(rows: pd.DataFrame) -> str:
     if len(more):
         later = listed((number(size, first["slope_digits"]) for size in more["detectable"]), "or")
         said += f"; with {_more_seasons(more['more_seasons'])}, of {later}"
-    return " ".join([f"{said}.", _worth_finding(told), *dict.fromkeys(filter(None, rows["reason"].map(text)))]).strip()
+    return " ".join(filter(None, [f"{said}.", _worth_finding(told), *dict.fromkeys(rows["reason"].map(text))]))
 
 
 def _worth_finding(told: pd.DataFrame) -> str:

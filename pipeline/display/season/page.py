@@ -223,7 +223,7 @@ class SeasonPage:
             trait_words.not_estimable(measured),
         ]
         rows = self._of_crop["left_out"]
-        table = left_out.left_out_table(rows, self._findings) if len(rows) else ""
+        table = left_out.left_out_table(rows, self._findings, says) if len(rows) else ""
         return stacked(paragraph(said), table, trait_words.trait_table(measured))
 
     @property

@@ -9,7 +9,7 @@ import pandas as pd
 import plotnine as p9
 
 from pipeline.display.figures import theme
-from pipeline.display.words.numbers import count, listed, number
+from pipeline.display.words.numbers import count, counts, listed, number
 from pipeline.display.words.tables import Markdown
 
 MONTHS = (
@@ -97,10 +97,14 @@ def _caption(rows: pd.DataFrame, unit: str) -> str:
             f"Rain by month at {first['place']} in {first['season']} (dots). Of reference years no whole month was"
             f" delivered{metric}."
         )
-    return (
-        f"Rain by month at {first['place']} in {first['season']} (dots) against {number(rows['n_years'].max())}"
-        f" reference years: their mean (dash) and the range of 8 years in 10 (bar){metric}."
-    )
+    many = counts([int(n) for n in rows["n_years"].dropna()], "reference year")
+    against = " (dash)" if _is_of_one_year(rows) else ": their mean (dash) and the range of 8 years in 10 (bar)"
+    return f"Rain by month at {first['place']} in {first['season']} (dots) against {many}{against}{metric}."
+
+
+def _is_of_one_year(rows: pd.DataFrame) -> bool:
+    """Whether no month has a second reference year, so that none has a range."""
+    return rows["n_years"].max() == 1
 
 
 def _in_part(rows: pd.DataFrame) -> str:
@@ -111,6 +115,20 @@ def _in_part(rows: pd.DataFrame) -> str:
 
 
 def _alt(rows: pd.DataFrame, unit: str) -> str:
+    totals = ", ".join(
+        f"{MONTHS[row.month - 1]}{' at least' if row.n_lacking else ''} {number(row.rain, 1 if unit == 'inch' else 0)}"
+        for row in rows.itertuples()
+    )
+    return f"Monthly rain in {'inches' if unit == 'inch' else unit}: {totals}. {_against(rows)}"
+
+
+def _against(rows: pd.DataFrame) -> str:
+    """In which months the rain lay outside what is usual, and of which nothing usual is known."""
+    unknown = rows.loc[rows["high"].isna(), "month"]
+    if len(unknown) == len(rows):
+        return "There is no reference year to hold it against."
+    if _is_of_one_year(rows):
+        return "One reference year has no range."
     above = rows[rows["rain"] > rows["high"]]["month"]
     below = rows[rows["rain"].lt(rows["low"]) & rows["n_lacking"].eq(0)]["month"]
     wetter = (
@@ -119,11 +137,8 @@ def _alt(rows: pd.DataFrame, unit: str) -> str:
         else "never above the range of 8 years in 10"
     )
     drier = f"below it in {_months(below)}" if len(below) else "never below it"
-    totals = ", ".join(
-        f"{MONTHS[row.month - 1]}{' at least' if row.n_lacking else ''} {number(row.rain, 1 if unit == 'inch' else 0)}"
-        for row in rows.itertuples()
-    )
-    return f"Monthly rain in {unit}: {totals}. It lay {wetter} and {drier}."
+    besides = f" No reference year has all of {_months(unknown)}." if len(unknown) else ""
+    return f"It lay {wetter} and {drier}.{besides}"
 
 
 def _months(months: pd.Series) -> str:

@@ -22,6 +22,7 @@ FRAME_INCH = 0.62
 LABEL_CHARACTERS = 30
 APART = 0.17  # half the distance between a row's own line and the average's
 TICK = 0.36  # half the height of the mark from which it pays
+THIS_TRIAL, AVERAGE = "  this trial", "  average"  # beside what they name
 AMOUNTS = ("gain", "conf_low", "conf_high", "conf_low_average", "conf_high_average", "observed_low", "observed_high",
            "even")  # fmt: skip
 
@@ -84,16 +85,21 @@ def _as_printed(rows: pd.DataFrame) -> pd.DataFrame:
 
 
 def _lines(rows: pd.DataFrame) -> pd.DataFrame:
-    """Three lines per comparison; those of the first one carry the words that name them."""
+    """Three lines per comparison; what is drawn of the first that has it carries the words that name it."""
     kinds = (
-        ("conf_low", "conf_high", -APART, theme.INK, 0.7, "  this trial"),
-        ("observed_low", "observed_high", APART, theme.RANGE, 0.5, "  average"),
+        ("conf_low", "conf_high", -APART, theme.INK, 0.7, THIS_TRIAL),
+        ("observed_low", "observed_high", APART, theme.RANGE, 0.5, AVERAGE),
         ("conf_low_average", "conf_high_average", APART, theme.AVERAGE, 1.6, ""),
     )
-    words_at = rows.loc[0, [high for _, high, *_ in kinds]].max()
+    words_at = rows[["gain", *(high for _, high, *_ in kinds)]].max(axis=1)
+    # a gain is drawn without its interval too, an average not
+    named = {THIS_TRIAL: 0, AVERAGE: rows["conf_low_average"].first_valid_index()}
     lines = [
         pd.DataFrame({"low": rows[low], "high": rows[high], "y": rows["y"] + offset}).assign(
-            color=color, thickness=thickness, words=[words] + [""] * (len(rows) - 1), words_at=words_at
+            color=color,
+            thickness=thickness,
+            words=[words if named.get(words) == i else "" for i in rows.index],
+            words_at=words_at,
         )
         for low, high, offset, color, thickness, words in kinds
     ]

@@ -143,7 +143,7 @@ class SiteYearPage:
 
     def _trial_by_trial(self) -> Iterator[Markdown]:
         for number_of, (_, trial) in enumerate(self._trials.iterrows(), start=1):
-            heading = escaped(f"{capital(trial['crop'])}: trial {trial['trial_id']}")
+            heading = escaped(f"{capital(trial_words.crop_of(trial))}: trial {trial['trial_id']}")
             yield section(heading, *self._of_trial(trial, number_of), level=2)
 
     def _of_trial(self, trial: pd.Series, number_of: int) -> Iterator[Markdown | str]:

@@ -9,6 +9,7 @@ import pandas as pd
 from pipeline.contract.tables import HOLDS_TRIAL, NOTED, SETS_ASIDE
 from pipeline.contract.words import source_said
 from pipeline.display.words import trials
+from pipeline.display.words.checks import check_column
 from pipeline.display.words.numbers import (
     UNKNOWN,
     capital,
@@ -35,7 +36,7 @@ MOST_BLOCKS = 5  # columns of plots that fit a printed page
 
 def trial_words(trial: pd.Series) -> str:
     """One trial's layout and field in one sentence each."""
-    layout = trials.DESIGN.get(trial["design"], trial["design"])
+    layout = trials.DESIGN.get(trial["design"], text(trial["design"])) or "design not known"
     n_blocks = 0 if pd.isna(trial["n_blocks"]) else int(trial["n_blocks"])
     # a completely random layout has its plots in no block; they are delivered as one
     blocks = f", {count(n_blocks, 'block')}" if n_blocks and trial["design"] != "CRD" else ""
@@ -69,9 +70,10 @@ def plots_used(trial: pd.Series) -> str:
             if trial["status"] == "accepted"
             else "No plots were delivered."
         )
-    if trial["n_plots_used"] == trial["n_plots_delivered"]:
-        return f"All {count(trial['n_plots_delivered'], 'plot')} delivered are used."
-    return f"Of {count(trial['n_plots_delivered'], 'plot')} delivered, {trial['n_plots_used']} are used."
+    used, delivered = trial["n_plots_used"], trial["n_plots_delivered"]
+    if used == delivered:
+        return f"All {delivered} plots delivered are used." if delivered > 1 else "The one plot delivered is used."
+    return f"Of {count(delivered, 'plot')} delivered, {used} {trials.are(used)} used."
 
 
 def plots_caption(trial: pd.Series, *, has_means: bool) -> str:
@@ -108,11 +110,10 @@ def trial_tables(
         applied: rows of reports.applications of the trial.
         rate: 'lb/ac' or 'kg/ha'.
     """
-    table = (
-        _treatments(means, applied, rate=rate)
-        if len(means)
-        else pd.DataFrame({"Code": sorted(plots["treatment_code"].unique())})
-    )
+    plots = plots.fillna({"treatment_code": UNKNOWN, "block": UNKNOWN})  # of a held trial, or set aside
+    table = _treatments(means, applied, rate=rate) if len(means) else pd.DataFrame({"Code": []})
+    without_mean = sorted(set(plots["treatment_code"]) - set(table["Code"]))
+    table = pd.concat([table, pd.DataFrame({"Code": without_mean})], ignore_index=True)
     told = plots.assign(told=[_plot(plot) for plot in plots.itertuples()])
     cells = told.groupby(["treatment_code", "block"])["told"].agg("; ".join).unstack("block", fill_value="")
     blocks = sorted(cells.columns, key=lambda block: (len(block), block))
@@ -191,7 +192,7 @@ def background_words(applied: pd.DataFrame, *, rate: str) -> str:
 def _plot(plot) -> str:
     value = "none" if pd.isna(plot.yield_shown) else number(plot.yield_shown, plot.digits)
     mark = "" if plot.fate in ("used", "held") else ", set aside"
-    return f"{value} ({plot.plot}{mark})"
+    return f"{value} ({text(plot.plot) or 'number not known'}{mark})"
 
 
 def set_aside_table(plots: pd.DataFrame, *, label: str, caption: str) -> Markdown:
@@ -201,13 +202,21 @@ def set_aside_table(plots: pd.DataFrame, *, label: str, caption: str) -> Markdow
             "Block": plots["block"],
             "Plot": plots["plot"],
             "Treatment": plots["treatment_code"],
-            "Why": [capital(text(reason)) for reason in plots["reason"]],
+            "Why": [capital(_why(text(reason))) for reason in plots["reason"]],
             "Delivered in": [f"{row.file}, row {row.row_number}" for row in plots.itertuples()],
         }
     )
     return pipe_table(
         frame, caption=caption, label=label, widths=dict(zip(frame.columns, (8, 8, 14, 42, 28), strict=True))
     )
+
+
+def _why(reason: str) -> str:
+    """A plot's reason, a check's name in words: 'block is empty' of 'plots.block is empty: (empty)'."""
+    if not reason.startswith("plots."):
+        return reason
+    _, fault = reason.split(" ", 1)
+    return f"{check_column(reason)} {fault}".removesuffix(": (empty)")
 
 
 def findings_table(findings: pd.DataFrame) -> Markdown:

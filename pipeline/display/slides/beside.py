@@ -52,8 +52,8 @@ def source_line(
         n_seasons: how many stand behind each figure, where these are not all of the years; then none is named.
     """
     years, n_seasons = sorted(set(years)), list(n_seasons)
-    when = f"{count(len(years), 'season')} ({seasons(', '.join(map(str, years)))})" if years else "no season yet"
-    when = counts(n_seasons, "season") if n_seasons else when
-    many = counts(list(site_years), "site-year")
-    told = f"{SOURCE}{program['program']}, {many} in {when}. Edition of {day(program['started'])}."
+    when = counts(n_seasons, "season") if n_seasons else count(len(years), "season")
+    named = "" if n_seasons else f" ({seasons(', '.join(map(str, years)))})"
+    behind = f"{counts(list(site_years), 'site-year')} in {when}{named}" if years else "no site-year yet"
+    told = f"{SOURCE}{program['program']}, {behind}. Edition of {day(program['started'])}."
     return f"{PROVISIONAL}{told}" if is_provisional else told

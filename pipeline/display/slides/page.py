@@ -87,6 +87,8 @@ class SlidesPage(GrowersAnswers):
         is_of_fewer = behind["n_seasons"].ne(behind["n_seasons_of_gain"]).any()
         fixed_on = day(self._paying.iloc[0]["prices_fixed_on"])
         source = f"{self._source(behind, behind['n_seasons'] if is_of_fewer else ())} Planning prices of {fixed_on}."
+        unit = money.in_unit_of_gains(self._paying.iloc[0], self._leading.iloc[0]["unit"])
+        source = f"{source} {unit}".strip()
         told, why = self._pays()
         table = pipe_table(pd.DataFrame(rows), caption=source, label="pays", widths=widths)
         return stacked(told, table, _notes(why))

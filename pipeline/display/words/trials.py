@@ -27,6 +27,18 @@ UNIT_SLIPS = ("kilograms under pounds", "yield beyond reach")
 FILE_NOT_READ = "file not read"
 
 
+def crop_of(row: Mapping) -> str:
+    """Of a trial or a site-year; a held trial may lack it."""
+    return text(row["crop"]) or "crop not known"
+
+
+def place_and_season(place: object, season: object) -> str:
+    """'Alder 2091', of a trial; of a held one that lacks either, that it is not known."""
+    if text(place) and pd.notna(season):
+        return f"{place} {season}"
+    return f"{text(place) or 'place not known'}, {'season not known' if pd.isna(season) else season}"
+
+
 def flow(row: Mapping) -> str:
     """The count of trials from listed to used; its parts add up."""
     steps = [
@@ -55,7 +67,7 @@ def flows(rows: pd.DataFrame, says: Mapping[str, str]) -> list[str]:
     alike = [of for _, of in rows.groupby(FLOW, sort=False)]
     if len(alike) < 2:
         return [flow(of.iloc[0]) for of in alike]
-    return [f"For {listed(says[each] for each in of['comparison_id'])}: {flow(of.iloc[0])}" for of in alike]
+    return [f"For {listed(dict.fromkeys(of['comparison_id'].map(says)))}: {flow(of.iloc[0])}" for of in alike]
 
 
 def seasons_of(trials: pd.DataFrame) -> str:
@@ -63,8 +75,9 @@ def seasons_of(trials: pd.DataFrame) -> str:
 
     trials: rows of reports.trials.
     """
-    known = trials[trials["status"] != "planned"]
-    return seasons(", ".join(map(str, sorted((known if len(known) else trials)["season"].unique()))))
+    told = trials[trials["season"].notna()]  # a held trial may lack it
+    known = told[told["status"] != "planned"]
+    return seasons(", ".join(map(str, sorted((known if len(known) else told)["season"].unique()))))
 
 
 def planned(trials: pd.DataFrame, what: str = "trial") -> str:
@@ -143,9 +156,12 @@ def plot_noise(trial: Mapping) -> str:
 
 def rainfall(row: Mapping, display_units: str) -> str:
     """A site-year's rainfall class, with what it rests on."""
+    if not text(row["crop"]):
+        return "No rainfall class is given: the crop is not known."
     if not text(row["rainfall_class"]):
         return (
-            f"For {row['crop']} no rainfall class is given: {text(row['rainfall_reason']) or 'no rain was delivered'}."
+            f"For {row['crop']} no rainfall class is given:"
+            f" {text(row['rainfall_reason']) or 'there is no rainfall window for it'}."
         )
     window = f"{month_day(row['window_from'])} to {month_day(row['window_to'])}"
     millimetres = f"{number(row['rain_mm'])} mm"

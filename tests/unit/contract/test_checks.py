@@ -332,3 +332,12 @@ def test_a_value_out_of_place_is_told_as_it_would_be_written(tiny, column, typed
 def test_a_later_delivery_counts_in_the_tables_of_which_that_is_said():
     (named,) = re.findall(r"table_name in \(('trials'.*?)\)", steps_of(LAYERS)["staging.brought_again"].query)
     assert tuple(re.findall(r"'(\w+)'", named)) == BROUGHT_AGAIN
+
+
+def test_a_year_of_many_digits_is_a_finding_and_stops_nothing(tiny):
+    """A hundred times as much is beyond what the column's integer type holds."""
+    tiny.change("trials", 2, "season", "999999999")
+    found = tiny.checked()["reports.findings"]
+    mine = found[found["check_name"] == "trials.season outside its hard range"]
+    assert mine["found"].tolist() == ["999999999"]
+    assert mine["mend"].tolist() == ["typed in the wrong unit or place? correct it"]

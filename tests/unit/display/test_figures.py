@@ -212,6 +212,23 @@ def test_monthly_rain_without_reference(tmp_path):
         folder=tmp_path,
     )
     assert "Of reference years no whole month was delivered" in shown
+    # 'never above the range' would say that it was held against one
+    assert "July 2.1. There is no reference year to hold it against." in shown
+
+
+@pytest.mark.parametrize(
+    ("n_years", "against", "it_lay"),
+    [
+        ([1, 1, 1], "(dots) against 1 reference year (dash); 1 inch", "One reference year has no range."),
+        ([30, 28, 30], "against 28 to 30 reference years: their mean", "above the range of 8 years in 10 in May"),
+        ([30, NONE, 30], "against 30 reference years: their mean", "below it. No reference year has all of June."),
+    ],
+)
+def test_monthly_rain_says_how_many_reference_years_stand_behind_it(tmp_path, n_years, against, it_lay):
+    months = rain().assign(n_years=n_years)
+    months.loc[months["n_years"].isna(), ["mean_inch", "low_inch", "high_inch"]] = NONE
+    shown = monthly_rain.monthly_rain(months, unit="inch", folder=tmp_path)
+    assert against in shown and it_lay in shown and "Monthly rain in inches: May 3.9" in shown
 
 
 def test_a_quote_in_a_name_does_not_end_the_alternative_text(site_years, averages, tmp_path):

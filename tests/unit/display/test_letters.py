@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import html
 from datetime import date
 
 import pandas as pd
 import pytest
 
 from pipeline.contract.tables import HOLDS_TRIAL, SETS_ASIDE
-from pipeline.display.letters.letter import NOTHING_OPEN, letters
+from pipeline.display.letters.letter import HOW_TO_ANSWER, NOTHING_OPEN, letters
 
 FILES = pd.DataFrame(
     [
@@ -107,3 +108,66 @@ def test_many_fractions_of_a_column_are_one_thing_to_do():
     text = written(*(finding(row_number=n, found=f"0.1{n}", mend=small.format(f"1{n}")) for n in range(5, 37)))
     text = text["2094-north"].text.replace("\n     ", " ")
     assert "rows 5 to 36" in text and "If so, write 15, and the others in the same way\n" in text
+
+
+ONE_OF_NORTH = """\
+Elm trials: your files for season 2094
+
+To north, December 1, 2094.
+Thank you for plots.csv (12 rows) and book.xlsx (1 row).
+
+PLEASE ANSWER THESE FIRST. UNTIL THEN THE TRIAL IS IN NO AVERAGE.
+
+1. plots.csv, row 4, moisture_pct
+   We found: 0.182
+   We expected: 8 to 45%
+   What to do: A fraction typed as percent?
+   Trial: 2094-A-corn
+
+Correct the file and send the whole file again, under the same name. If a
+value is right as it is, write and tell us. Please don't change a yield
+because it looks odd: tell us what happened in the field.
+"""
+
+
+def test_a_letter_word_by_word():
+    letter = written(finding())["2094-north"]
+    assert letter.text == ONE_OF_NORTH
+    assert f"<p>{html.escape(HOW_TO_ANSWER)}</p>" in letter.html and NOTHING_OPEN not in letter.html
+    open_to_none = written()["2094-north"]
+    assert f"<p>{html.escape(NOTHING_OPEN)}</p>" in open_to_none.html and HOW_TO_ANSWER not in open_to_none.html
+
+
+def test_files_in_the_seasons_own_folder_are_of_whoever_sent_them():
+    assert "To whoever sent the files of season 2094, December 1, 2094." in written()["2094"].text
+
+
+@pytest.mark.parametrize(
+    ("changed", "item"),
+    [
+        (
+            {"found": None, "trial_id": None},
+            ["   We expected: 8 to 45%", "   What to do: A fraction typed as percent?"],
+        ),
+        ({"expected": None, "found": "0.2", "trial_id": None}, ["   A fraction typed as percent?", "   We found: 0.2"]),
+    ],
+)
+def test_an_item_has_no_line_for_what_is_not_known(changed, item):
+    lines = written(finding(**changed))["2094-north"].text.splitlines()
+    assert lines[lines.index("1. plots.csv, row 4, moisture_pct") + 1 :][: len(item) + 1] == [*item, ""]
+
+
+def test_an_item_of_very_many_rows_says_how_many_and_which_is_the_first():
+    scattered = [finding(row_number=n) for n in range(2, 90, 2)]
+    text = written(*scattered, finding(row_number=None, found=None))["2094-north"].text
+    assert "1. plots.csv, 44 rows, the first row 2, moisture_pct\n   We found: 0.182\n" in text
+
+
+def test_as_many_examples_as_are_told_have_no_more():
+    text = written(*(finding(row_number=n, found=f"0.1{n}") for n in (4, 5, 6)))["2094-north"].text
+    assert "We found: 0.14; 0.15; 0.16\n" in text
+
+
+def test_an_item_names_its_sheet_and_the_heading_as_it_was_typed():
+    text = written(finding(sheet="Yields", headed="Moist. %"))["2094-north"].text
+    assert '1. plots.csv, sheet "Yields", row 4, column "Moist. %"' in text

@@ -10,7 +10,7 @@ import pytest
 
 from pipeline.estimates.engines import mixed
 from tests.tiny_program import TinyProgram, write_tiny_program
-from tests.unit.publishing.woven import woven_pages
+from tests.unit.publishing.woven import figures_left_blank, woven_pages
 
 MARGIN = """\
     question: as good
@@ -23,7 +23,8 @@ PROGRAMS = {
         PLACES,
         (2091,),
         (
-            "What it takes to show as good within 3.0 bu/ac in future seasons cannot be planned. Not estimable",
+            "Half-coated blend against urea: what it takes to show as good within 3.0 bu/ac in future seasons cannot be"
+            " planned. Not estimable",
             "No average in future seasons can be estimated, so all are only counted.",
             "**none**",
         ),
@@ -130,3 +131,27 @@ def test_a_review_doubts_no_figure_that_is_not_there(woven):
     has_to_come = len(seasons) > 2
     assert ("the figure for future seasons rests on few of them" in text["review"]) == has_to_come
     assert "0 declared tests" not in text["review"] and "0 exploratory tests" not in text["review"]
+
+
+# what a trial's row of trials lacks, by its place
+LACKING = {"Birch": "season", "Cedar": "design", "Dogwood": "crop", "Elm": "site_id"}
+
+
+def test_a_row_that_lacks_what_must_be_delivered_stops_no_page(tiny, tmp_path):
+    written(tiny, PLACES, (2091,))
+    trials = [row[0] for row in tiny.rows("trials")]
+    for place, column in LACKING.items():
+        tiny.change("trials", trials.index(f"2091-{place}-corn") + 1, column, "")
+    plots = [row[0] for row in tiny.rows("plots")]
+    for k, column in enumerate(("block", "treatment_code", "plot"), start=1):
+        tiny.change("plots", plots.index("2091-Fir-corn") + k, column, "")
+    with figures_left_blank():
+        text = woven_pages(estimated(tiny), tmp_path, leave_out=("methods", "data_dictionary"), every_place=True)
+    assert {f"site-years/{place.lower()}-2091" for place in PLACES} - set(text) == {
+        "site-years/birch-2091", "site-years/elm-2091"
+    }  # fmt: skip
+    for path, page in text.items():
+        found = [page[max(0, at.start() - 80) : at.end() + 20] for at in MISSING.finditer(page)]
+        assert not found and "<NA>" not in page, (path, found)
+    assert "Crop not known: trial 2091-Dogwood-corn" in text["site-years/dogwood-2091"]
+    assert "Place not known, 2091 (2091-Elm-corn)" in text["corn"]

@@ -20,8 +20,10 @@ def figures_left_blank():
     return patch.object(ggplot, "draw", lambda plot, show=False: Figure(figsize=(0.2, 0.2)))
 
 
-def woven_pages(tables: dict[str, pd.DataFrame], folder: Path, *, leave_out: tuple[str, ...]) -> dict[str, str]:
-    """Path -> Markdown of every page but those left out; of site-year pages the first alone."""
+def woven_pages(
+    tables: dict[str, pd.DataFrame], folder: Path, *, leave_out: tuple[str, ...], every_place: bool = False
+) -> dict[str, str]:
+    """Path -> Markdown of every page but those left out; of site-year pages the first alone, or each."""
     views = pages.views_of(tables, folder / "published")
     plans = [plan for plan in pages.plan_pages(views["pages"]) if plan.path not in leave_out]
     first_place = next(plan for plan in plans if plan.source == "site_year.qmd")
@@ -35,7 +37,7 @@ def woven_pages(tables: dict[str, pd.DataFrame], folder: Path, *, leave_out: tup
             ).read_text(encoding="utf-8")
         )
         for plan in plans
-        if plan.source != "site_year.qmd" or plan is first_place
+        if every_place or plan.source != "site_year.qmd" or plan is first_place
     }
 
 

@@ -91,6 +91,21 @@ STILL = "1 headline did not move as printed (changed: new season)."
                 " anything. Shown now: a gain."
             ),
         ),
+        # an average that is gone says so itself
+        (
+            [step(after=None, conf_low_after=None, conf_high_after=None, n_after=2)],
+            (
+                "blend, seasons tested: 5.0 (1.0 to 9.0)\u00a0bu/ac from 8 site-years, now no average from 2 site-years"
+                " (new season)."
+            ),
+        ),
+        (
+            [step(**SAME | {"after": -5.04, "conf_low_after": -9.0, "conf_high_after": -1.0})],
+            (
+                "blend, seasons tested: 5.0 (1.0 to 9.0)\u00a0bu/ac from 8 site-years, now \u22125.0 (\u22129.0 to"
+                " \u22121.0)\u00a0bu/ac from 8 site-years (new season). Shown before: a gain. Shown now: a loss."
+            ),
+        ),
         ([step(run_id="r1")], editions.UNCHANGED),
     ],
 )

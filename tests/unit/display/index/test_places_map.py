@@ -21,14 +21,20 @@ def places(*positions: tuple[float, float]) -> pd.DataFrame:
 
 
 def test_a_map_needs_two_places(tmp_path):
-    assert maps.places_map(places(), folder=tmp_path) == maps.places_map(places((35, -40)), folder=tmp_path) == ""
-    said = maps.places_map(places((35.0, -40.0), (36.0, -41.0)), folder=tmp_path)
-    assert (tmp_path / "places.png").is_file() and "2 places, north at the top" in said
+    assert maps.places_map(places(), 0, folder=tmp_path) == maps.places_map(places((35, -40)), 1, folder=tmp_path) == ""
+    said = maps.places_map(places((35.0, -40.0), (36.0, -41.0)), 2, folder=tmp_path)
+    assert (tmp_path / "places.png").is_file() and "2 places, north at the top. Positions as delivered." in said
     assert "From north to south: Birch (3 site-years) and Alder (3 site-years)" in said
 
 
+def test_places_without_a_position_are_counted_beside_the_map(tmp_path):
+    for n_in_all, told in ((3, "1 other place with trials has none."), (4, "2 other places with trials have none.")):
+        said = maps.places_map(places((35.0, -40.0), (36.0, -41.0)), n_in_all, folder=tmp_path)
+        assert f"2 places, north at the top. Positions as delivered; {told}" in said
+
+
 def test_places_at_one_spot_are_drawn_too(tmp_path):
-    assert maps.places_map(places((35.0, -40.0), (35.0, -40.0)), folder=tmp_path)
+    assert maps.places_map(places((35.0, -40.0), (35.0, -40.0)), 2, folder=tmp_path)
 
 
 @pytest.mark.parametrize("gap", [0.0, 0.4, 1.0])

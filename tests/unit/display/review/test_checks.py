@@ -233,3 +233,21 @@ def test_where_nothing_stands_out_the_sample_itself_is_doubted():
 )
 def test_each_doubt_rests_on_its_rows(changes, says):
     assert says in doubts(**changes)
+
+
+TO_COME = gain_row(target="seasons to come")
+
+
+@pytest.mark.parametrize(
+    ("changes", "says_not"),
+    [
+        ({"comparison": COMPARISON | {"n_seasons": 5}, "headlines": pd.DataFrame([TO_COME])}, "say little"),
+        (
+            {"comparison": COMPARISON | {"n_seasons": 2}, "headlines": pd.DataFrame([TO_COME | {"estimate": NONE}])},
+            "say little",
+        ),
+        ({"diagnostics": pd.DataFrame({"standardized": [3.0], "place": ["Alder"], "season": [2091]})}, "residual"),
+    ],
+)
+def test_no_doubt_without_its_cause(changes, says_not):
+    assert says_not not in doubts(**changes)

@@ -5,8 +5,10 @@ from __future__ import annotations
 import re
 
 import pandas as pd
+import pytest
 
 from pipeline.display.review import evidence
+from pipeline.estimates.engines import one_stage
 from tests.unit.display.rows import DECLARED, NONE, gain_row
 from tests.unit.display.season.test_comparisons import rows_of
 
@@ -55,6 +57,7 @@ def test_the_question_names_target_and_date():
     assert "as declared: N source. What also differed: nothing that was recorded." in said
     also = evidence.question(COMPARISON | {"may_differ": None, "also_differs": "placement"}, "")[2]
     assert also == "What else may differ between the two, as declared: nothing. What also differed: placement."
+    assert ": how much more does the first yield, at" in evidence.question(COMPARISON, ", at the same N rate")[0]
     assert "is the first as good as the second" in evidence.question(COMPARISON | {"question": "as good"}, "")[0]
 
 
@@ -68,6 +71,40 @@ def test_the_parts_of_the_model():
     row = gain_row() | {"df": 28.4, "df_method": "Satterthwaite", "formula": "x"}
     cells = rows_of(evidence.components_table(PARTS, pd.DataFrame([row]), label="p"))["Seasons tested"]
     assert cells == ["Mixed model", "4.8", "zero", "9.2", "28.4 (Satterthwaite)"]
+    # each target has its own parts, and the declared one stands first
+    ahead = PARTS.assign(target="seasons to come", standard_deviation=[1.0, 8.1, 7.2, 5.2])
+    season = ahead[:1].assign(component="season", standard_deviation=3.3)
+    both = pd.DataFrame([row | {"is_declared": False, "target": "seasons tested"}, row | {"target": "seasons to come"}])
+    table = evidence.components_table(pd.concat([PARTS, ahead, season]), both, label="p")
+    assert list(rows_of(table))[-2:] == ["Future seasons", "Seasons tested"]
+    assert rows_of(table)["Future seasons"][1:5] == ["7.2", "1.0", "3.3", "8.1"]
+    assert rows_of(table)["Seasons tested"][1:5] == ["4.8", "zero", "not in it", "9.2"]
+
+
+@pytest.mark.parametrize(
+    ("besides", "letters", "drawn"),
+    [
+        ([], "A + P + S + e.", "site-year A, place P and season S (for future seasons only) are drawn"),
+        (["trial"], "S + T + e.", "and trial T (where site-years have several) are"),
+        (
+            ["trial", "plots, lasting"],
+            "T + L + e.",
+            "and plots L (error that lasts where trials are on the same plots)",
+        ),
+    ],
+)
+def test_the_model_and_its_table_have_all_its_parts(besides, letters, drawn):
+    row = gain_row() | {"df": 28.4, "df_method": "Satterthwaite", "formula": "x"}
+    parts = pd.concat([PARTS, *(PARTS[:1].assign(component=name) for name in besides)])
+    assert letters in evidence.model(parts) and drawn in evidence.model(parts)
+    table = rows_of(evidence.components_table(parts, pd.DataFrame([row]), label="p"))
+    named = [evidence.COMPONENTS[name] for name in besides]
+    assert table["Target"] == ["Leads", "A, site-year", "P, place", *named, "e, block", "df of the average"]
+
+
+def test_every_part_that_a_fit_may_have_has_its_letter():
+    assert set(evidence.COMPONENTS) == {*one_stage.COMPONENTS.values(), "residual"}
+    assert set(evidence.DRAWN) == set(one_stage.COMPONENTS.values())
 
 
 def test_without_a_model_the_method_is_said():
@@ -84,6 +121,30 @@ def test_spread_between_site_years():
     assert evidence.spread(pd.DataFrame([model])) == ""
 
 
+def test_a_spread_of_zero_has_no_unit():
+    row = gain_row(method="two-stage", n_site_years=2) | {"tau": 0.0, "q_stat": 0.4, "i2_pct": 0.0}
+    assert evidence.spread(pd.DataFrame([row])).endswith("tau zero; Q = 0.4 on 1 df, I\u00b2 0%.")
+
+
+def test_every_method_stands_under_its_target_the_one_that_leads_first():
+    none = dict.fromkeys(("estimate", "conf_low", "conf_high", "pred_low", "pred_high"), NONE)
+    rows = [
+        gain_row(method="two-stage", is_headline=False, pred_low=NONE, pred_high=NONE, estimate_id="00000001"),
+        gain_row(),
+        gain_row(target="seasons to come", is_declared=False, **none, estimate_id="00000002"),
+    ]
+    lines = evidence.methods_table(pd.DataFrame(rows), label="m").splitlines()
+    table = [line.strip("| ").split(" | ") for line in lines if line.startswith("| ")][1:]
+    assert [cells[:6] for cells in table] == [
+        ["Future seasons", "Mixed model", "**none**", "\u2013", "\u2013", "leads"],
+        ["Seasons tested, declared", "Mixed model", "**5.8**", "3.4 to 8.2", "\u22125.8 to 17.4", "leads"],
+        ["Seasons tested", "Two-stage", "5.8", "3.4 to 8.2", "\u2013", "\u2013"],
+    ]
+    assert [cells[6].count(id_) for cells, id_ in zip(table, ("00000002", "b78c8b79", "00000001"), strict=True)] == [
+        2
+    ] * 3
+
+
 def test_plots_add_up_by_fate():
     sources = pd.DataFrame(
         {
@@ -93,8 +154,8 @@ def test_plots_add_up_by_fate():
     )
     assert (
         evidence.plots(sources)
-        == "Plots and printed means of both arms in these trials: 7, of which 5 used, 1 set aside and 1 known by print"
-        " (lost: deer)."
+        == "Plots and printed means of both arms in these trials: 7, of which 5 used, 1 set aside (lost: deer) and 1"
+        " known by print."
     )
 
 

@@ -9,6 +9,7 @@ from PIL import Image
 from pipeline.display.figures import theme
 from pipeline.display.review import residual_figures as diagnostics
 from pipeline.display.review import robustness_figure as robustness
+from pipeline.estimates.average.robustness import CUMULATIVE, ESTIMATOR
 from tests.unit.display.review.test_checks import robust_row
 from tests.unit.display.rows import NONE, gain_row
 
@@ -24,8 +25,16 @@ def test_what_moves_the_headline(tmp_path):
     assert "{#fig-moved" in markdown and (tmp_path / "moved.png").is_file()
     assert (
         "The headline is 5.8 bu/ac (3.4 to 8.2). Without one season: 3.2 to 5.0. Without one site-year: 5.0 to 5.4. By"
-        " another estimator: 5.7 to 5.7." in markdown
+        " another estimator: 5.7." in markdown
     )
+    assert "the average with one part left out and by other estimators, with 95% intervals. Band" in markdown
+
+
+def test_the_caption_of_what_moves_the_headline_names_only_what_is_drawn(tmp_path):
+    rows = [robust_row(kind=kind, method="plain mean") for kind in (CUMULATIVE, ESTIMATOR)]
+    for kept, says in ((rows, "season by season and by other estimators"), (rows[1:], "by other estimators")):
+        shown = robustness.robustness(pd.DataFrame(kept), pd.Series(gain_row()), folder=tmp_path, name="moved")
+        assert f": the average {says}, with 95% intervals." in shown
 
 
 def test_as_good_is_drawn_with_its_margin(tmp_path, monkeypatch):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from pipeline.display.review import run
+from pipeline.display.review.row_counts import row_counts_table
 from tests.unit.display.season.test_comparisons import rows_of
 
 
@@ -34,3 +35,14 @@ def test_corrections_with_their_cause():
     table = run.corrections_table(pd.DataFrame([row]))
     assert "| ticket misread | A, November 2, 2091 | no | applied, 1 of 1 row |" in table
     assert r"plots where plot is 202: harvest\_weight\_lb 41.6 to 41.9" in table
+    known = run.corrections_table(pd.DataFrame([row | {"treatment_known": True}]))
+    assert "| yes | applied, 1 of 1 row |" in known
+
+
+def test_title_rows_are_told_among_those_set_aside():
+    row = {"season": 2091, "table_name": "plots", "delivered": 1200, "used": 1190, "set_aside": 10, "held": 0,
+           "superseded": 0, "title_rows": 0}  # fmt: skip
+    counts = pd.DataFrame([row, row | {"season": 2092, "title_rows": 3}])
+    cells = rows_of(row_counts_table(counts))
+    assert cells["2091"] == ["plots", "1,200", "1,190", "10", "0", "0"]
+    assert cells["2092"] == ["plots", "1,200", "1,190", "10 (title rows: 3)", "0", "0"]

@@ -175,13 +175,15 @@ MEAN = {
 }  # fmt: skip
 SITE_YEAR = {"place": "Alder", "season": 2091, "gain": 5.0, "digits": 1, "unit": "bu/ac", "weight": 1.0, "n_blocks": 4}
 LEFT_OUT = {"trial_id": "2091-B-corn", "place": "Birch", "season": 2091, "reason": "held: yields"}
+NOWHERE = LEFT_OUT | {"trial_id": "2091-C-corn", "place": None}
 WHOLE = {
-    "site_years": [SITE_YEAR], "left_out": [LEFT_OUT], "means": [MEAN | {"n_rate": 0.0, "mean": 92.06}, MEAN],
+    "site_years": [SITE_YEAR], "left_out": [LEFT_OUT, NOWHERE], "means": [MEAN | {"n_rate": 0.0, "mean": 92.06}, MEAN],
     "plots": [PLOT], "corrections": [CORRECTION], "picks": [PICK], "rain": [RAIN],
     "weather": [{"place": "Alder", "season": 2091, "value": 4.06, "unit": "in.", "digits": 1}],
 }  # fmt: skip
 SITE_YEARS_TOLD = ["1 site-year behind it. " + words.WEIGHED + ":", "  Alder 2091: 5.0 bu/ac, weight 100.0%, 4 blocks",
-                   "Left out of this comparison: 1 trial", "  2091-B-corn (Birch 2091): held: yields"]  # fmt: skip
+                   "Left out of this comparison: 2 trials", "  2091-B-corn (Birch 2091): held: yields",
+                   "  2091-C-corn (place not known, 2091): held: yields"]  # fmt: skip
 MEANS_TOLD = ["Mean yield at each N rate of each trial, blocks adjusted for:",
               "  Alder 2091 (2091-A-corn), urea: 0 lb/ac 92.1, 80 lb/ac 160.2 bu/ac"]  # fmt: skip
 PLOTS_TOLD = ["Plots (or printed means), with the file and row each was delivered in:",

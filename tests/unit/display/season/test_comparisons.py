@@ -97,9 +97,14 @@ def test_both_targets_stand_side_by_side_with_the_declared_one_in_bold(gains):
     assert row[1].startswith("**5.8** (3.4 to 8.2) [[b78c8b79]")
     assert row[2].startswith("5.7 (\u22121.0 to 12.4) [[57d3bebf]")
     assert (row[0], row[3]) == ("a gain, but it depends on one place; methods agree", "33 in 4 seasons")
-    assert "leave it out, and the answer changes" in table
+    # here a place, and not a season
+    assert "one season" not in table and "'Depends on': leave that one out, and the answer changes." in table
     firm = comparisons.comparisons_table(averages, agreement, pd.DataFrame([changed | {"is_declared": False}]))
-    assert "leave it out" not in firm
+    assert "leave that one out" not in firm
+    unknown = averages.assign(estimate=NONE, conf_low=NONE, conf_high=NONE)
+    row = rows_of(comparisons.comparisons_table(unknown, agreement, pd.DataFrame([changed])))
+    cells = row["Half-coated blend, one application, against urea"]
+    assert cells[1].startswith("**none** [[b78c8b79]") and cells[2].startswith("none [[57d3bebf]")
 
 
 def test_classes_show_what_their_counts_allow(gains):
@@ -178,3 +183,24 @@ def test_a_held_trial_says_what_was_found_and_where():
     for trial_id in ("T1", "T2"):
         assert left_out.why_left_out(trial_id, "not harvested: lost, hail", findings) == "Not harvested: lost, hail"
     assert left_out.why_left_out("T2", "held: by its twin", findings) == "Held: by its twin"
+    without = findings.assign(check_name="plots.moisture is empty", found="(empty)", expected="water in the grain")
+    assert left_out.why_left_out("T1", "held: ...", without) == "Held: moisture was not delivered"
+
+
+def test_a_trial_that_not_all_comparisons_leave_out_names_those_that_do():
+    says = {"a": "blend against urea", "b": "blend against split urea", "c": "blend against nothing"}
+    lost, lacks = "not harvested: lost", "the trial has no comparator at an N rate of this comparison"
+    rows = [("a", "T1", lost), ("b", "T1", lost), ("c", "T1", lost), ("b", "T2", lacks), ("c", "T2", lacks)]
+    frame = pd.DataFrame(rows, columns=["comparison_id", "trial_id", "reason"]).assign(place="Alder", season=2091)
+    findings = pd.DataFrame(columns=["trial_id", "severity"])
+    table = left_out.left_out_table(frame, findings, says)
+    assert rows_of(table)["Alder 2091 (T1)"] == ["Not harvested: lost"]
+    assert rows_of(table)["Alder 2091 (T2)"] == [
+        "The trial has no comparator at an N rate of this comparison (blend against split urea; blend against nothing)"
+    ]
+    assert "At the end, in parentheses: of which comparisons, where not of all." in table
+    alike = rows_of(left_out.left_out_table(frame, findings, says | {"b": says["c"]}))["Alder 2091 (T2)"]
+    assert alike[0].endswith(" of this comparison (blend against nothing)")
+    assert "in parentheses" not in left_out.left_out_table(frame[:3], findings, says)
+    nowhere = left_out.left_out_table(frame[:3].assign(place=None, season=pd.NA), findings, says)
+    assert rows_of(nowhere)["Place not known, season not known (T1)"] == ["Not harvested: lost"]

@@ -74,3 +74,23 @@ def test_no_expectation_without_a_line_or_years(tmp_path, slope, expected, says)
 def test_a_covariate_that_nobody_knows_has_no_picture(tmp_path):
     told = weather.explained(of_crop(no_slope_row("Nothing is known."), values=(NONE, NONE, 1.0)), tmp_path)
     assert "Nothing is known." in told and not list(tmp_path.iterdir())
+
+
+def test_a_picture_and_a_class_weighted_gain_are_of_the_slopes_own_comparison(tmp_path, monkeypatch):
+    drawn = []
+    monkeypatch.setattr(weather.theme, "on_both", lambda draw, name: drawn.append(draw.args[0]) or "")
+    rows = of_crop(long_run=[LONG_RUN, LONG_RUN | {"comparison_id": "other", "estimate": 9.9},
+                             LONG_RUN | {"target": "another", "estimate": 8.8}])  # fmt: skip
+    gains = rows["site_year_gains"]
+    others = [gains.assign(comparison_id="other"), gains.assign(is_pooled=False)]
+    told = weather.explained(rows | {"site_year_gains": pd.concat([gains, *others])}, tmp_path)
+    assert len(drawn[0]) == len(PLACES) and set(drawn[0]["comparison_id"]) == {"blend"}
+    assert "5.4 (3.0 to 7.8)" in told and "9.9" not in told and "8.8" not in told
+
+
+def test_without_a_class_weighted_gain_no_row_is_called_the_first(tmp_path):
+    told = weather.explained(of_crop(long_run=[LONG_RUN | {"estimate": NONE}]), tmp_path)
+    assert "| All places" in told and "First row" not in told and weather.CLASSES not in told
+    assert "First row: dry, normal and wet seasons" in weather.explained(of_crop(), tmp_path)
+    unknown = [expected_row("all", 5.1, NONE)]
+    assert "| not known |" in weather.explained(of_crop(expected=unknown), tmp_path)

@@ -90,3 +90,27 @@ def test_the_caption_tells_what_is_drawn_of_all_rows_and_not_of_the_first_alone(
 def test_a_missing_average_has_no_unit_in_the_alternative_text(tmp_path):
     shown = own_gains(OWN.head(1), AVERAGES.assign(**FEW), pd.Series(dtype=float), folder=tmp_path, name="gains")
     assert "here 5.0 bu/ac, average not known." in shown
+
+
+UNKNOWN = {"conf_low": float("nan"), "conf_high": float("nan")}
+
+
+@pytest.mark.parametrize(
+    ("here", "first", "second", "named"),
+    [
+        ({}, {}, {}, [("  this trial", 0, 12.0), ("  average", 0, 12.0)]),
+        ({}, FEW | NO_RANGE, {}, [("  this trial", 0, 9.0), ("  average", 1, 12.0)]),
+        ({}, FEW | NO_RANGE, FEW | NO_RANGE, [("  this trial", 0, 9.0)]),
+        (UNKNOWN, FEW | NO_RANGE, FEW | NO_RANGE, [("  this trial", 0, 5.0)]),
+    ],
+)
+def test_words_stand_beside_what_is_drawn_and_nowhere_else(monkeypatch, tmp_path, here, first, second, named):
+    drawn = []
+    monkeypatch.setattr(theme, "figure", lambda plot, **words: drawn.append(plot()))
+    averages = AVERAGES.head(2).astype({"estimate": float})
+    for k, changed in enumerate((first, second)):
+        averages.loc[k, list(changed)] = list(changed.values())
+    own_gains(OWN.head(2).assign(**here), averages, pd.Series(dtype=float), folder=tmp_path, name="gains")
+    lines = drawn[0].data[drawn[0].data["words"] != ""]
+    rows = lines["y"].round().astype(int)
+    assert list(zip(lines["words"], rows, lines["words_at"], strict=True)) == named

@@ -48,6 +48,12 @@ def test_a_ladder_without_a_curve_says_why_and_nothing_of_rates(flag):
     assert own_rates.WHY.get(flag, flag) in said and own_rates.CAUTION not in said and "|" not in said
 
 
+def test_a_ladder_with_a_curve_is_not_among_those_without():
+    said = told(own(), own(family="other", flag=optimum.NO_ZERO_N, aonr=NONE, eonr=NONE))
+    assert "No best N rate from this trial alone for other (no zero-N plots)." in said
+    assert said.index(own_rates.CAUTION) < said.index("No best N rate")
+
+
 def test_printed_means_count_only_where_there_is_a_common_curve():
     print_only = own(flag=optimum.PRINTED, aonr=NONE, eonr=NONE)
     assert (

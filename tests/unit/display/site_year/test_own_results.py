@@ -28,6 +28,7 @@ def test_own_results_stand_beside_the_average_and_the_range_of_one_trial():
     ]
     unpriced = own_results.results_table(own.assign(net_change=NONE), averages)
     assert "Net" not in unpriced and "| 5.8 |" in unpriced
+    assert "Net: at the planning prices, what the gain here adds" in table
 
 
 @pytest.mark.parametrize(
@@ -65,6 +66,16 @@ def test_an_odd_result_is_told_as_such_and_the_others_in_one_sentence(gains, say
     others = pd.DataFrame([{"comparison_id": name, "gain": gain} for name in ids for gain in (1.0, 2.0, 3.0)])
     every = pd.concat([own[["comparison_id", "gain"]], others])
     assert own_results.told(own_results.ranked(own, averages, every), averages) == says
+
+
+def test_where_no_range_is_known_this_is_said_once_and_not_of_each_result():
+    own = pd.DataFrame([site_year_row("Alder", 2091, 4.0), site_year_row("Alder", 2091, 9.0, comparison_id="split")])
+    unknown = gain_row(observed_low=NONE, observed_high=NONE)
+    averages = pd.DataFrame([unknown, unknown | {"comparison_id": "split"}])
+    assert own_results.told(own_results.ranked(own, averages, own), averages) == [own_results.NO_RANGE]
+    known = pd.DataFrame([gain_row(), unknown | {"comparison_id": "split"}])
+    said = own_results.told(own_results.ranked(own, known, own), known)
+    assert said[0] == "1 result of yours lies in the range expected of one trial."
 
 
 @pytest.mark.parametrize(

@@ -83,10 +83,32 @@ def test_a_source_is_written_as_people_write_it(plots):
 
 def test_a_held_trial_shows_plots_and_a_trial_of_printed_means_shows_means(plots):
     assert trial_rows(MEANS.iloc[:0], plots)["Code"] == ["Block 1", "Block 2", "Block 10"]
+    captions = [
+        results.trial_tables(MEANS, some, APPLIED, unit="bu/ac", rate="lb/ac", label="p", caption="Yields")
+        for some in (plots, plots.iloc[:0])
+    ]
+    assert ": Yields, bu/ac (plot number). {#" in captions[0] and ": Yields, bu/ac. {#" in captions[1]
     assert trial_rows(MEANS, plots.iloc[:0])["U"] == [
         "Urea, 120 lb/ac, split, 2 passes (grower standard); May 1 and June 10, broadcast",
         "175.0 (3)",
     ]
+
+
+def test_a_plot_that_lacks_its_block_its_treatment_or_its_number_is_in_the_table_all_the_same(plots):
+    plots.loc[[2, 3, 4], ["block", "treatment_code", "plot"]] = [
+        [None, "U", "1001"], ["2", None, "201"], ["2", "U", None]
+    ]  # fmt: skip
+    for means in (MEANS, MEANS.iloc[:0]):
+        rows = trial_rows(means, plots)
+        assert rows["Code"][-3:] == ["Block 1", "Block 2", "Block not known"]
+        assert rows["not known"][-2] == "175.0 (201)"
+        assert rows["U"][-2:] == ["165.0 (number not known)", "170.0 (1001)"]
+
+
+def test_a_treatment_of_which_no_plot_is_used_is_in_the_table_with_its_plots(plots):
+    rows = trial_rows(MEANS.iloc[[0]], plots)
+    assert list(rows)[-1] == "C" and rows["C"][-3:] == ["none (102, set aside)", "190.0 (203)", "\u2013"]
+    assert rows["C"][:2] == ["\u2013", "\u2013"]
 
 
 def test_many_blocks_take_several_tables(plots):
@@ -100,6 +122,19 @@ def test_many_blocks_take_several_tables(plots):
 def test_set_aside_plots_name_reason_and_place(plots):
     rows = rows_of(results.set_aside_table(plots[plots["fate"] == "set aside"], label="a", caption="Aside"))
     assert rows["1"] == ["102", "C", "Damaged: hail", "plots.csv, row 3"]
+
+
+@pytest.mark.parametrize(
+    ("reason", "says"),
+    [
+        ("plots.block is empty: (empty)", "Block is empty"),
+        ("plots.moisture_pct outside its hard range: 0.2", "Moisture pct outside its hard range: 0.2"),
+        ("plots of another trial: 2091-B", "Plots of another trial: 2091-B"),
+    ],
+)
+def test_why_a_plot_was_set_aside_is_told_in_words(plots, reason, says):
+    rows = rows_of(results.set_aside_table(plots[1:2].assign(reason=reason), label="a", caption="Aside"))
+    assert rows["1"][2] == says
 
 
 def test_roles_are_spelled_out():
@@ -135,6 +170,10 @@ def test_a_noted_finding_does_not_say_that_nothing_follows():
     }  # fmt: skip
     told = rows_of(results.findings_table(pd.DataFrame([finding])))["trials.csv, row 4"][-1]
     assert told == "Deliver the missing days (noted; the row is used as it is)"
+    of_file = finding | {"file": "book.xlsx", "sheet": "Plots", "row_number": NONE, "found": None}
+    assert rows_of(results.findings_table(pd.DataFrame([of_file])))["book.xlsx, sheet Plots"][1] == "not known"
+    three = pd.DataFrame([finding | {"row_number": n, "found": str(n)} for n in (4, 5, 6)])
+    assert rows_of(results.findings_table(three))["trials.csv, rows 4 to 6"][1] == "4, 5, 6"
 
 
 def test_the_yields_of_a_held_trial_are_told_as_delivered_and_its_table_as_plots_alone():
@@ -168,6 +207,9 @@ def test_findings_of_the_site_are_found_here_too():
     findings = pd.DataFrame({"trial_id": ["T1", "T2", None, None], "site_id": [None, "S1", "S1", None]})
     here = results.findings_here(findings, pd.DataFrame({"trial_id": ["T1"], "site_id": ["S1"]}))
     assert list(here.index) == [0, 2]
+    # what no trial and no site is named in is of no trial whose site is not known
+    nowhere = results.findings_here(findings, pd.DataFrame({"trial_id": ["T1"], "site_id": [None]}))
+    assert list(nowhere.index) == [0]
 
 
 def test_plots_of_a_completely_random_layout_lie_in_no_block():
@@ -190,16 +232,33 @@ def test_what_is_not_known_is_not_said():
     )
 
 
+def test_what_is_known_of_a_trial_is_said_in_two_sentences():
+    trial = pd.Series(
+        {"design": "split-plot", "n_blocks": 4.0, "planted": pd.Timestamp("2093-05-02"), "harvested": pd.NaT,
+         "drainage_class": "well drained", "artificial_drainage": "subsurface", "texture": "loam", "irrigated": True,
+         "previous_crop": "soybean", "tillage": "no-till", "cultivar": "X1"}
+    )  # fmt: skip
+    assert results.trial_words(trial) == (
+        "Split-plot, 4 blocks; planted May 2, 2093, harvest date not reported. Well drained, tiled, loam, irrigated,"
+        " after soybean, no-till, cultivar X1."
+    )
+    assert results.trial_words(trial.replace({4.0: 1.0, "subsurface": "surface"})).startswith("Split-plot, 1 block;")
+    assert results.trial_words(trial.replace({"split-plot": None})).startswith("Design not known, 4 blocks;")
+
+
 @pytest.mark.parametrize(
-    ("used", "said"),
+    ("used", "delivered", "said"),
     [
-        (72, "All 72 plots delivered are used."),
-        (70, "Of 72 plots delivered, 70 are used."),
-        (0, "No plots were delivered."),
+        (72, 72, "All 72 plots delivered are used."),
+        (70, 72, "Of 72 plots delivered, 70 are used."),
+        (1, 72, "Of 72 plots delivered, 1 is used."),
+        (0, 1, "Of 1 plot delivered, 0 are used."),
+        (1, 1, "The one plot delivered is used."),
+        (0, 0, "No plots were delivered."),
     ],
 )
-def test_how_many_plots_are_used(used, said):
-    trial = pd.Series({"n_plots_delivered": 72 if used else 0, "n_plots_used": used, "status": "not harvested"})
+def test_how_many_plots_are_used(used, delivered, said):
+    trial = pd.Series({"n_plots_delivered": delivered, "n_plots_used": used, "status": "not harvested"})
     assert results.plots_used(trial) == said
 
 
@@ -213,6 +272,7 @@ def test_when_and_how_nitrogen_went_on():
     assert (
         results.applied_words(split.assign(placement=["banded", "broadcast"])) == "May 1 banded and June 10 broadcast"
     )
+    assert results.applied_words(split.iloc[::-1]) == "May 1 and June 10, broadcast"
     assert results.applied_words(split.assign(applied_on=pd.NaT)) == ""
     assert results.applied_words(split.assign(placement=None)) == "May 1 and June 10"
     assert (

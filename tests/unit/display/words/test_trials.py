@@ -41,6 +41,18 @@ def test_a_page_is_of_the_seasons_whose_trials_are_not_just_planned(statuses, sa
     assert trial_words.seasons_of(trials) == says
 
 
+def test_a_held_trial_may_lack_its_place_season_and_crop():
+    trials = pd.DataFrame({"season": pd.array([2091, None, 2093], dtype="Int32"), "status": "held"})
+    assert trial_words.seasons_of(trials) == "2091 and 2093"
+    assert [trial_words.place_and_season(*each) for each in
+            (("Alder", 2091), ("Alder", pd.NA), (None, 2091), (NONE, None))] == [
+        "Alder 2091", "Alder, season not known", "place not known, 2091", "place not known, season not known"
+    ]  # fmt: skip
+    assert [trial_words.crop_of({"crop": crop}) for crop in ("corn", None)] == ["corn", "crop not known"]
+    unclassed = {"crop": None, "rainfall_class": None, "rainfall_reason": None}
+    assert trial_words.rainfall(unclassed, "us") == "No rainfall class is given: the crop is not known."
+
+
 def test_flows_that_differ_name_their_comparisons():
     counts = dict.fromkeys(trial_words.FLOW, 0) | {
         "crop": "corn",
@@ -57,6 +69,8 @@ def test_flows_that_differ_name_their_comparisons():
         ),
         "For blend against nothing: 3 corn trials listed: 1 not harvested, 1 used, at 2 site-years.",
     ]
+    of_two_targets = trial_words.flows(rows, says | {"b": says["a"]})
+    assert of_two_targets[0].startswith("For blend against urea: 3 corn trials")
     assert trial_words.flows(rows[:2], says) == ["3 corn trials listed: 1 not harvested, 2 used, at 2 site-years."]
 
 
@@ -178,6 +192,12 @@ def test_rainfall():
     assert (
         trial_words.rainfall(unknown, "us")
         == "For corn no rainfall class is given: 9 of 61 days missing in the window."
+    )
+    # its rain may have been delivered
+    without = rain_row(rainfall_class=None, spi=NONE)
+    assert (
+        trial_words.rainfall(without, "us")
+        == "For corn no rainfall class is given: there is no rainfall window for it."
     )
 
 
