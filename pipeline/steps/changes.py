@@ -66,10 +66,10 @@ def earlier_run(warehouse: Warehouse) -> Earlier | None:
     return Earlier(card, headlines, int(last), tuple(sorted({folder_of(file) for file in files})))
 
 
-def changed_rules(warehouse: Warehouse, settings_file: Path) -> pd.DataFrame:
+def changed_rules(warehouse: Warehouse, card: RunCard) -> pd.DataFrame:
     """Rules that stood otherwise in a stored run which had read their yields, as rows of estimates.settings_changes."""
     runs, headlines = warehouse.table("estimates.runs"), warehouse.table("estimates.run_headlines")
-    return settings_changes(runs, headlines, settings_file.read_text(encoding="utf-8-sig"))
+    return settings_changes(runs, headlines, json.loads(card.deciding_texts)["program.yml"])
 
 
 def deciding_texts(program_folder: Path, beside_files: list[Path]) -> str:
