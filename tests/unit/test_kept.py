@@ -150,3 +150,12 @@ def test_where_files_cannot_share_room_each_is_kept_whole(folder, tmp_path, monk
     for parts in (1, 2):
         Kept(folder).made(lambda parts=parts: parts, [file], lambda: None)
     assert [path.read_text() for path in folder.iterdir()] == ["the same page"] * 2
+
+
+def test_a_folder_of_the_file_server_keeps_nothing_from_being_forgotten(folder, tmp_path):
+    make = Making(tmp_path)
+    Kept(folder).made(lambda: 1, make.files, make)
+    for name in ("#recycle", "0", "@eaDir", "~"):
+        (folder / name).mkdir()
+    Kept(folder).forget_unused()
+    assert all(path.is_dir() for path in folder.iterdir())
