@@ -21,6 +21,7 @@ comparisons:
     rates_lb_ac: {120: 1, 80: 1}
     may_differ: [n_source, timing]
     noninferiority: {margin: 3, unit: bu/ac, basis: "half an LSD"}
+    explained_by: [{covariate: rain, days: 30, declared: 2092-01-01}, {declared: 2092-01-01, covariate: heat, days: 9}]
   - id: cotton
     says: blend in cotton
     crop: cotton
@@ -62,6 +63,12 @@ def changed(old: str, new: str) -> str:
         ("first_day: 05-01", "first_day: 04-15", ("", "rainfall: windows: corn: first_day", "04-15", "05-01")),
         ("bushel_lb: 56", "bushel_lb: 60", ("", "crops: corn: bushel_lb", "60", "56")),
         ("hard: [0, 400]", "hard: [0, 300]", ("", "crops: corn: hard", "0, 300", "0, 400")),
+        ("days: 30", "days: 20", ("blend", "explained_by: rain: days", "20", "30")),
+        (
+            ", {declared: 2092-01-01, covariate: heat, days: 9}",
+            "",
+            ("blend", "explained_by: heat: declared", "not declared", "2092-01-01"),
+        ),
         ("id: cotton", "id: lint", ("cotton", "", "not declared", "declared")),
     ],
 )
@@ -78,6 +85,11 @@ def test_a_rule_that_was_other_when_its_yields_were_read(old, new, rule):
         ("blend against urea", "the blend against urea"),
         ("Elm trials", "Elm County trials"),
         ("{120: 1, 80: 1}", "{80: 1, 120: 1}"),
+        ("days: 30", "days: 30.0"),
+        (
+            "[{covariate: rain, days: 30, declared: 2092-01-01}, {declared: 2092-01-01, covariate: heat, days: 9}]",
+            "[{covariate: heat, days: 9, declared: 2092-01-01}, {covariate: rain, days: 30, declared: 2092-01-01}]",
+        ),
         ("display_unit: bu/ac", "display_unit: lb/ac"),
     ],
 )
