@@ -101,6 +101,7 @@ def test_a_change_before_any_yield_was_read_is_nobodys_business():
     other = changed("margin: 3", "margin: 4")
     assert told((FIRST, other, {"blend": 0, "cotton": 6})) == []
     assert told((FIRST, other, {"blend": 0}), (SECOND, SETTINGS, {"blend": 9})) == []
+    assert len(told((FIRST, other, {"blend": 1}))) == 1
 
 
 def test_the_last_run_that_had_it_otherwise_is_named_though_it_was_put_back():
@@ -121,9 +122,17 @@ def test_a_comparison_that_is_dropped_is_named():
     assert told((FIRST, SETTINGS, {"blend": 4, "cotton": 0}), now=now) == []
 
 
+def test_comparisons_that_come_and_go_are_told_in_one_order_in_every_process():
+    def declared(letters: str) -> str:
+        return SETTINGS + "".join(f"  - {{id: {letter}, crop: corn}}\n" for letter in letters)
+
+    runs = FIRST, declared("fbdeca"), {"blend": 4, **dict.fromkeys("abcdef", 1)}
+    assert [row[0] for row in told(runs, now=declared("xzwyvu"))] == [*"abcdef", *"uvwxyz"]
+
+
 def test_settings_that_no_longer_read_are_passed_over():
-    assert told((FIRST, "program: [", {"blend": 4}), (SECOND, "3", {"blend": 4})) != [None]
-    assert all(before == "not declared" for _, _, before, _, _ in told((FIRST, "3", {"blend": 4})))
+    assert told((FIRST, "program: [", {"blend": 4}), (SECOND, "3", {"blend": 4})) == []
+    assert told((FIRST, "comparisons: [x, {id: [y]}]", {"blend": 4})) == []
 
 
 ROW = {
