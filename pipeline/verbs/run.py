@@ -199,13 +199,13 @@ def rebuild(
     folder = program.folder
     card = start_run(command, folder / "program.yml")
     files = find_files(folder)
-    # noted before they are read: what is edited meanwhile is then other than noted, and the next run takes it up
+    accompanying = read_accompanying(folder, [f.folder for f in files])
+    # noted before the long part: what is edited from now on is other than noted, and the next run takes it up
     card = replace(
         card,
         inputs_sha256=inputs_hash(input_files(folder, files)),
         deciding_texts=changes.deciding_texts(folder, beside_files(folder)),
     )
-    accompanying = read_accompanying(folder, [f.folder for f in files])
     with warehouse.transaction():
         warehouse.build(["raw"])
         earlier = changes.earlier_run(warehouse)

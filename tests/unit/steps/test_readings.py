@@ -88,7 +88,7 @@ def alike(one: dict[str, pd.DataFrame], other: dict[str, pd.DataFrame]) -> list[
 EDITS = st.tuples(st.sampled_from(("north", "south")), st.sampled_from((*WORDS, *FILES, "moved")))
 
 
-@settings(max_examples=examples.examples(3, 60), deadline=None)
+@settings(max_examples=examples.examples(2, 12), deadline=None)
 @given(edits=st.lists(EDITS, min_size=2, max_size=6))
 def test_any_edits_of_words_and_files_end_as_from_nothing(tmp_path_factory, edits):
     """Files with the same bytes lie in two folders, each with words of its own."""
