@@ -78,6 +78,9 @@ def _tell_whole(value: object, tell: Tell, seen: _Seen) -> None:
     elif isinstance(value, pd.Index):
         _tell_each("index", [*value.names], tell, seen)
         _tell_values(value, tell, seen)
+    elif isinstance(value, pd.api.extensions.ExtensionArray):
+        tell(kind)
+        _tell_column(pd.Series(value), tell, seen)  # some hold their values in no attribute
     elif isinstance(value, pd.CategoricalDtype):
         _tell_each("categories", [value.ordered, value.categories], tell, seen)
     elif isinstance(value, pd.api.extensions.ExtensionDtype):
@@ -128,7 +131,7 @@ def _tell_object(value: object, kind: str, tell: Tell, seen: _Seen) -> None:
         _tell_each(kind, [part for pair in sorted(parts.items()) for part in pair], tell, seen)
     elif type(value).__repr__ is object.__repr__:
         tell(kind)  # without attributes one is like another
-    elif " at 0x" in repr(value):
+    elif " at 0x" in repr(value) or "..." in repr(value):  # known by where it is, or shortened as by pandas and pyarrow
         raise NoFingerprint(f"{kind} is known by nothing it holds.")
     else:
         tell(f"{kind} {value!r}")

@@ -120,7 +120,8 @@ class Kept:
             with suppress(OSError):
                 for path in self._folder.iterdir():
                     if path.name not in self._used:
-                        path.unlink()
+                        with suppress(OSError):  # such as of a folder, which a file server makes for itself
+                            path.unlink()
 
     def _put(self, key: str, sha256: str, write: Callable[[Path], object]) -> None:
         """What is kept under another key already takes no room a second time."""

@@ -77,7 +77,8 @@ def code_sha256() -> str:
 @cache
 def software_sha256() -> str:
     """One hash over the program's own files, the Python that runs them and every installed package."""
-    packages = [(each.name, each.version) for each in distributions()]
+    # what an installation that was cut short left has neither name nor version
+    packages = [(str(each.name), str(each.version)) for each in distributions()]
     return inputs_hash([("code", code_sha256()), ("python", platform.python_version()), *packages])
 
 

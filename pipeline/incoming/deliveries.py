@@ -23,7 +23,8 @@ from pipeline.incoming.sheet_limits import MOST_BYTES
 from pipeline.provenance import sha256_of
 
 WORKBOOKS = (".xlsx", ".xls", ".ods", ".xlsm", ".xlsb", ".numbers")
-BESIDE = ("headings.yml", "manifest.csv", "corrections.yml")
+OF_A_SEASON = ("manifest.csv", "corrections.yml")  # read in the season's folder alone
+BESIDE = ("headings.yml", *OF_A_SEASON)
 NOT_HASHED = ""  # of a file that is too large to be read
 NEEDED_EACH_SEASON = ("trials", "treatments")
 NEEDED_ONCE_HARVESTED = "plots"
@@ -76,10 +77,12 @@ def season_files(folder: Path, program_folder: Path) -> list[DeliveredFile]:
     name = folder.relative_to(program_folder).as_posix()
     if not folder.is_dir() or not re.fullmatch(r"\d{4}", folder.name):
         raise UserError(f"{name}: expected a folder named by its harvest year, like seasons/2093")
-    everything = sorted(p for p in folder.rglob("*") if not p.name.startswith((".", "~$")))
+    everything = _visible(folder)
     unread = [f"{shown(p.relative_to(program_folder))}: {why}" for p in everything if (why := cannot_be_read(p))]
     if unread:
         raise UserError("\n".join(unread))
+    if misplaced := [p for p in everything if p.name in OF_A_SEASON and p.parent != folder]:
+        raise UserError("\n".join(_misplaced(p.relative_to(program_folder).as_posix(), name) for p in misplaced))
     paths = [p for p in everything if p.is_file()]
     readable = [p for p in paths if p.suffix.lower() in READABLE and p.name not in BESIDE]
     if not readable:
@@ -88,6 +91,21 @@ def season_files(folder: Path, program_folder: Path) -> list[DeliveredFile]:
             " it, or take the folder away until something comes."
         )
     return [_delivered(path, program_folder, int(folder.name)) for path in readable]
+
+
+def _visible(folder: Path) -> list[Path]:
+    """All below a folder but what programs hide there, such as locks and earlier versions."""
+    return sorted(
+        p for p in folder.rglob("*") if not any(part.startswith((".", "~$")) for part in p.relative_to(folder).parts)
+    )
+
+
+def _misplaced(file: str, season: str) -> str:
+    own_name = Path(file).name
+    return (
+        f"{file}: {own_name} speaks for a whole season and is read in {season} alone. Put what it says into"
+        f" {season}/{own_name}, or give the file another name."
+    )
 
 
 def _delivered(path: Path, program_folder: Path, season: int) -> DeliveredFile:
@@ -103,7 +121,7 @@ def _delivered(path: Path, program_folder: Path, season: int) -> DeliveredFile:
 
 def beside_files(program_folder: Path) -> list[Path]:
     """What lies beside the deliveries and speaks about them."""
-    return [p for p in sorted((program_folder / "seasons").rglob("*")) if p.name in BESIDE]
+    return [p for p in _visible(program_folder / "seasons") if p.name in BESIDE]
 
 
 def input_files(program_folder: Path, files: list[DeliveredFile]) -> list[tuple[str, str]]:

@@ -11,20 +11,22 @@ from pipeline.incoming.accompanying import Accompanying
 from pipeline.incoming.as_ours import Part, parts_of
 from pipeline.incoming.deliveries import told_table
 from pipeline.incoming.headings import NO_TABLE
+from pipeline.steps.readings import current_contents
 from pipeline.warehouse import Warehouse
 
-SHEETS = """select f.file, regexp_replace(f.file, '/[^/]*$', '') as folder, f.delivery, f.season, f.sha256,
+SHEETS = """select f.file, regexp_replace(f.file, '/[^/]*$', '') as folder, f.delivery, f.season, c.content,
   s.sheet, s.table_name, s.heading_row, s.headings, s.verbatim_headings, s.decimal_commas
-from raw.current_files as f inner join raw.sheets as s using (sha256)
-where f.held_because is null
+from raw.current_files as f inner join staging.contents as c on c.file = f.file
+inner join raw.sheets as s on s.sha256 = c.content
 order by f.file, s.sheet"""
 
 
 def called_here(accompanying: Accompanying) -> dict[str, Callable[[Warehouse], pd.DataFrame]]:
-    """What fills staging.sheets (one row per sheet or part of a wide one) and staging.headings (one row per heading of
-    it).
+    """What fills staging.contents (one row per file), staging.sheets (one row per sheet or part of a wide one) and
+    staging.headings (one row per heading of it).
     """
     return {
+        "staging.contents": lambda built: current_contents(built, accompanying),
         "staging.sheets": lambda built: pd.DataFrame(
             _sheet(*each, accompanying) for each in _parts(built, accompanying)
         ),
@@ -53,7 +55,7 @@ def _parts(warehouse: Warehouse, accompanying: Accompanying) -> Iterator[tuple[d
 def _sheet(row: dict, part: Part, accompanying: Accompanying) -> dict:
     words = accompanying.words_for(row["folder"])
     as_here = not words.has_words_for(part.table) and all(each.heading == each.delivered for each in part.headings)
-    kept = ("file", "folder", "delivery", "season", "sha256")
+    kept = ("file", "folder", "delivery", "season", "content")
     return {name: row[name] for name in kept} | {
         "sheet": part.sheet,
         "raw_sheet": row["sheet"],

@@ -19,6 +19,7 @@ import pandas as pd
 from pipeline.contract.results import frame_of
 from pipeline.errors import UserError
 from pipeline.incoming.accompanying import Accompanying, read_accompanying
+from pipeline.incoming.deliveries import folder_of
 from pipeline.provenance import RunCard
 from pipeline.settings.program import Program, read_program
 from pipeline.steps.loading import Tell, build_trials
@@ -28,17 +29,24 @@ from pipeline.warehouse import Warehouse
 SOFTWARE, DATA, SETTINGS, NEW_SEASON = "software", "late or corrected data", "settings", "new season"
 # where the settings of the earlier run are written for another version of this software
 NOT_TOLD_APART = "not told apart: this version cannot read the earlier settings"
+OTHER_BYTES = "surrogateescape"
 SOFTWARE_COLUMNS = ("code_commit", "lock_sha256", "python", "packages", "r_versions")
 
 
 @dataclass(frozen=True)
 class Earlier:
-    """The last run that was stored: its card, headlines, last arrival, seasons, and the files that decided it."""
+    """The last run that was stored: its card, which holds the files that decided it, its headlines, last arrival, and
+    the folders that held deliveries.
+    """
 
     card: dict
     headlines: pd.DataFrame
     last_arrival: int
-    seasons: tuple[int, ...]
+    folders: tuple[str, ...]
+
+    @property
+    def seasons(self) -> tuple[int, ...]:
+        return tuple(sorted({int(folder.split("/")[1]) for folder in self.folders}))
 
 
 def earlier_run(warehouse: Warehouse) -> Earlier | None:
@@ -54,20 +62,25 @@ def earlier_run(warehouse: Warehouse) -> Earlier | None:
     card = cards.iloc[-1].to_dict()
     headlines = warehouse.read("select * from estimates.run_headlines where run_id = ?", [card["run_id"]])
     last = warehouse.read("select coalesce(max(arrival), 0) as last from raw.files")["last"][0]
-    seasons = warehouse.read("select distinct season from raw.current_files order by season")["season"]
-    return Earlier(card, headlines, int(last), tuple(int(season) for season in seasons))
+    files = warehouse.read("select file from raw.current_files")["file"]
+    return Earlier(card, headlines, int(last), tuple(sorted({folder_of(file) for file in files})))
 
 
-def changed_rules(warehouse: Warehouse, settings_file: Path) -> pd.DataFrame:
+def changed_rules(warehouse: Warehouse, card: RunCard) -> pd.DataFrame:
     """Rules that stood otherwise in a stored run which had read their yields, as rows of estimates.settings_changes."""
     runs, headlines = warehouse.table("estimates.runs"), warehouse.table("estimates.run_headlines")
-    return settings_changes(runs, headlines, settings_file.read_text(encoding="utf-8-sig"))
+    return settings_changes(runs, headlines, json.loads(card.deciding_texts)["program.yml"])
 
 
 def deciding_texts(program_folder: Path, beside_files: list[Path]) -> str:
-    """program.yml and what lies beside the deliveries, by path, as JSON: enough to estimate this run again from raw."""
+    """program.yml and what lies beside the deliveries, by path, as JSON: enough to estimate this run again from raw.
+
+    A manifest need not be UTF-8, nor is a file read that lies in a folder without deliveries: other bytes come back as
+    they were.
+    """
     paths = [program_folder / "program.yml", *beside_files]
-    return json.dumps({p.relative_to(program_folder).as_posix(): p.read_text(encoding="utf-8-sig") for p in paths})
+    texts = {p: p.read_text(encoding="utf-8-sig", errors=OTHER_BYTES) for p in paths}
+    return json.dumps({p.relative_to(program_folder).as_posix(): text for p, text in texts.items()})
 
 
 def explain(
@@ -123,10 +136,8 @@ def _restored(folder: Path, earlier: Earlier) -> tuple[Program, Accompanying]:
     """The settings and side files of the earlier run, read as they were then."""
     for name, text in json.loads(earlier.card["deciding_texts"]).items():
         (folder / name).parent.mkdir(parents=True, exist_ok=True)
-        (folder / name).write_text(text, encoding="utf-8")
-    folders = {p.parent.relative_to(folder).as_posix() for p in folder.glob("seasons/**/*.*")}
-    folders |= {f"seasons/{season}" for season in earlier.seasons}
-    return read_program(folder), read_accompanying(folder, folders)
+        (folder / name).write_text(text, encoding="utf-8", errors=OTHER_BYTES)
+    return read_program(folder), read_accompanying(folder, earlier.folders)
 
 
 def _data_changed(

@@ -47,7 +47,8 @@ def checked(
     warehouse.build(["reports"], only=KNOWN_EARLY)
     files = warehouse.read("""select f.file, f.season, f.held_because is not null as is_held,
         coalesce(f.only_sender_mends, false) as only_sender_mends, count(r.row_number) as n_rows
-        from raw.current_files as f left join raw.rows as r on r.sha256 = f.sha256 group by all order by f.file""")
+        from raw.current_files as f left join staging.contents as c on c.file = f.file
+        left join raw.rows as r on r.sha256 = coalesce(c.content, f.sha256) group by all order by f.file""")
     counts, findings = (warehouse.table(name) for name in reversed(KNOWN_EARLY))
     now = deciding_texts(program.folder, beside_files(program.folder))
     return Checked(

@@ -10,16 +10,24 @@ import pandas as pd
 from pipeline.contract.tables import declared_tables
 from pipeline.errors import UserError
 from pipeline.incoming.accompanying import Accompanying
-from pipeline.incoming.deliveries import DeliveredFile, check_season_complete, folder_of, read_sheets, told_table
+from pipeline.incoming.deliveries import (
+    NOT_HASHED,
+    DeliveredFile,
+    check_season_complete,
+    folder_of,
+    read_sheets,
+    told_table,
+)
 from pipeline.incoming.headings import SendersWords
 from pipeline.incoming.misfits import Misfits, check_fit, mended_once
 from pipeline.incoming.proposals import Proposal
 from pipeline.incoming.sheet import NotRead, Sheet
 from pipeline.progress import Bar
-from pipeline.provenance import RunCard
+from pipeline.provenance import RunCard, sha256_of
 from pipeline.settings.program import Program
 from pipeline.steps.called_here import called_here
 from pipeline.steps.eligible import asked_of_no_trial_in, eligible_tables, first_harvests_of
+from pipeline.steps.readings import Readings, current_contents
 from pipeline.warehouse import Warehouse
 
 Tell = Callable[[str], None]
@@ -113,30 +121,30 @@ def store_arrivals(
     """
     current = warehouse.table("raw.current_files")
     known = {row["file"]: (row["sha256"], row["held_because"]) for row in current.to_dict("records")}
-    in_raw = warehouse.table("raw.sheets").groupby("sha256") if len(current) else {}
-    contents = set(in_raw.groups) if len(current) else set()
+    readings = Readings(warehouse)
     gone = sorted(set(known) - {f.file for f in files})
     new: list[tuple[DeliveredFile, Held | None]] = []
     looked_at: list[tuple[DeliveredFile, UserError | None]] = []
-    stored: list[dict] = []
     for delivered in files:
         words = accompanying.words_for(delivered.folder)
         sha256, _ = known.get(delivered.file, (None, None))
-        sheets, held = [], None
+        content, sheets, held = readings.content(delivered, words), [], None
+        # also where the content is known: its file may have a new name that no table has
+        is_to_be_read = content is None or sha256 != delivered.sha256
         try:
-            if sha256 == delivered.sha256 and sha256 in contents:
-                check_stored(in_raw.get_group(sha256), words, delivered)
-            else:
-                # also where the content is known: its file may have a new name that no table has
+            if is_to_be_read:
                 tell(f"reading {delivered.file}")
                 sheets = read_sheets(delivered, words, Bar(tell, f"reading {delivered.file}"))
+            else:
+                check_stored(readings.sheets(content), words, delivered)
         except UserError as problem:
             held = problem
-        if sheets and delivered.sha256 not in contents:
-            stored += _store_content(warehouse, delivered.sha256, sheets)
-            contents.add(delivered.sha256)
+        if is_to_be_read:
+            _check_unchanged(delivered)
+        if sheets and content is None:
+            readings.take(delivered, words, sheets)
         looked_at.append((delivered, held))
-    warehouse.insert("raw.sheets", pd.DataFrame(stored))
+    readings.store_known()
     proposals = _proposals([problem for _, problem in looked_at])
     for delivered, problem in looked_at:
         held = problem and _held(problem, proposals.get(delivered.folder))
@@ -145,6 +153,14 @@ def store_arrivals(
     _store_arrival_rows(warehouse, new, gone, current, card)
     _check_complete(warehouse, {f.season for f in files}, accompanying)
     return [f.file for f, _ in new], gone
+
+
+def _check_unchanged(delivered: DeliveredFile) -> None:
+    """UserError where a file is no longer what its hash was taken of: its rows would be stored for another content."""
+    if delivered.sha256 != NOT_HASHED and sha256_of(delivered.path) != delivered.sha256:
+        raise UserError(
+            f"{delivered.file} was changed while it was read. Nothing was loaded. Let it be saved, then run this again."
+        )
 
 
 def _proposals(problems: list[UserError | None]) -> dict[str, Proposal]:
@@ -196,34 +212,6 @@ def _check_complete(
         raise UserError("\n".join([*problems, "Nothing was loaded. Fix the problems above and run this again."]))
 
 
-def _store_content(warehouse: Warehouse, sha256: str, sheets: list[Sheet]) -> list[dict]:
-    """Stores rows and notes of the sheets; returns what raw.sheets is to hold of them."""
-    stored = []
-    for sheet in sheets:
-        where = {"sha256": sha256, "sheet": sheet.sheet, "table_name": sheet.table}
-        described = where | {
-            "heading_row": sheet.heading_row,
-            "headings": sheet.headings,
-            "verbatim_headings": sheet.verbatim_headings,
-            "decimal_commas": sheet.decimal_commas,
-        }
-        stored.append(described)
-        warehouse.store_rows(sha256, sheet.sheet, sheet.table, sheet.row_numbers, sheet.columns)
-        notes = [
-            where
-            | {
-                "row_number": n.row,
-                "column_name": n.column,
-                "found": n.found,
-                "what": n.what,
-                "sentence": n.sentence,
-            }
-            for n in sheet.notes
-        ]
-        warehouse.insert("raw.notes", pd.DataFrame(notes))
-    return stored
-
-
 def _store_arrival_rows(
     warehouse: Warehouse,
     new: list[tuple[DeliveredFile, Held | None]],
@@ -254,8 +242,9 @@ def _store_arrival_rows(
 
 def _tables_by_season(warehouse: Warehouse, accompanying: Accompanying) -> dict[int, set[str]]:
     found = warehouse.read(
-        "select distinct season, file, sheet, table_name from raw.sheets inner join raw.current_files using (sha256)"
-        " where held_because is null"
+        """select distinct f.season, f.file, s.sheet, s.table_name from raw.current_files as f
+        inner join given on given.file = f.file inner join raw.sheets as s on s.sha256 = given.content""",
+        given=current_contents(warehouse, accompanying),
     )
     tables: dict[int, set[str]] = {}
     for row in found.itertuples():

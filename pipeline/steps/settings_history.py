@@ -18,6 +18,7 @@ from pipeline.contract.vocabulary import NOT_DECLARED, TESTED
 COMPARISONS, PROGRAM = "comparisons", ""
 RULES = ("rainfall", "fewest_blocks", "nearly_as_well_within", "also_divide_by", "crops")
 OF_A_CROP = (("crops",), ("rainfall", "windows"))  # below these a key names a crop: no other crop is concerned
+NAMED_BY = "covariate"  # names a section of a list, of which the order does not count
 # how a thing is told, and not what is done
 WORDS = ("says", "in_short", "basis", "display_unit", "display_digits", "typical")
 
@@ -70,6 +71,9 @@ def _leaves(value: object, path: tuple[str, ...]) -> Iterator[tuple[str, str]]:
         for key, below in value.items():
             if key not in WORDS:
                 yield from _leaves(below, (*path, key))
+    elif isinstance(value, list) and value and all(isinstance(each, dict) and NAMED_BY in each for each in value):
+        for each in value:
+            yield from _leaves(each, (*path, str(each[NAMED_BY])))
     elif isinstance(value, list):
         yield name, ", ".join(map(str, value))
     elif value is not None:

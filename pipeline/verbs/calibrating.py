@@ -14,6 +14,7 @@ from pipeline.settings.program import read_program
 from pipeline.simulation.calibration import PUBLISHED, calibrate, layout_of
 from pipeline.simulation.slope_calibration import calibrate_slopes
 from pipeline.steps.other_questions import worth_finding
+from pipeline.verbs import made_from
 from pipeline.verbs.last_report import last_report
 from pipeline.warehouse import open_warehouse
 
@@ -66,6 +67,7 @@ def calibrate_program(folder: Path, n_programs: int) -> None:
             sizes=sizes,
             progress=lambda done, of: tell("simulating slopes on the weather", done, of),
         )
+    made_from.forget(program)  # else the next report would say that its pages are current
     with open_warehouse(program.warehouse_file) as warehouse, warehouse.transaction():
         for name, rows in (("calibration", found), ("slope_calibration", slopes)):
             warehouse.execute(f"delete from estimates.{name}")

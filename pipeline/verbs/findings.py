@@ -133,6 +133,8 @@ def _write(folder: Path, found: Checked, written: list[Letter]) -> None:
         for name, text in texts.items():
             (scratch / name).write_text(text, encoding="utf-8")
             (scratch / name).replace(folder / name)
-    for path in folder.iterdir():
-        if LETTER.fullmatch(path.name) and path.name not in texts:
-            path.unlink()
+    there = {path.name for path in folder.iterdir()}
+    for name in sorted(there - set(texts)):
+        both = {f"{name.rpartition('.')[0]}.{suffix}" for suffix in ("txt", "html")}
+        if LETTER.fullmatch(name) and both <= there:  # a note or a copy of the analyst's own is one alone
+            (folder / name).unlink()

@@ -197,22 +197,23 @@ def rebuild(
 ) -> RunCard:
     """The same in an open warehouse, in one transaction; returns the run as it is stored."""
     folder = program.folder
-    files = find_files(folder)
     card = start_run(command, folder / "program.yml")
+    files = find_files(folder)
     accompanying = read_accompanying(folder, [f.folder for f in files])
+    # noted before the long part: what is edited from now on is other than noted, and the next run takes it up
+    card = replace(
+        card,
+        inputs_sha256=inputs_hash(input_files(folder, files)),
+        deciding_texts=changes.deciding_texts(folder, beside_files(folder)),
+    )
     with warehouse.transaction():
         warehouse.build(["raw"])
         earlier = changes.earlier_run(warehouse)
         arrived, withdrawn = load(warehouse, program, files, accompanying, card, tell)
         tell_checked(checked(warehouse, program, arrived, withdrawn, earlier))
-        card = replace(
-            card,
-            inputs_sha256=inputs_hash(input_files(folder, files)),
-            deciding_texts=changes.deciding_texts(folder, beside_files(folder)),
-        )
         results, card = estimate(warehouse, program, card, tell)
         if earlier:
-            results["estimates.settings_changes"] = changes.changed_rules(warehouse, folder / "program.yml")
+            results["estimates.settings_changes"] = changes.changed_rules(warehouse, card)
             results["estimates.run_changes"] = _changes(warehouse, earlier, program, accompanying, card, results, tell)
         warehouse.build(["estimates", "reports"], fill=results)
         storing()

@@ -1,15 +1,15 @@
 -- severity: noted
 -- says: a file is comma-separated UTF-8 with decimal points; any other reading is shown and confirmed once in headings.yml
 -- asks: analyst
--- needs: raw.notes, raw.current_files, reference.read_as
+-- needs: raw.notes, staging.contents, reference.read_as
 -- rows of: raw.notes
 -- only where: t.what = 'read_otherwise'
 with unconfirmed as (
   select f.file, n.sheet, n.table_name, n.found, n.sentence, regexp_replace(f.file, '/[^/]*$', '') as folder,
     '"' || regexp_extract(f.file, '[^/]*$') || '": [' || n.found || ']' as entry
-  from raw.notes as n inner join raw.current_files as f using (sha256)
+  from raw.notes as n inner join staging.contents as f on f.content = n.sha256
   anti join reference.read_as as r on r.file = f.file
-  where n.what = 'read_otherwise' and f.held_because is null
+  where n.what = 'read_otherwise'
 )
 -- headings.yml has one read_as for all files of its folder: the first file of them tells all of it
 select file, sheet, null::bigint as row_number, table_name, null as column_name, null as trial_id, null as site_id,

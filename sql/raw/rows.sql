@@ -1,5 +1,5 @@
 -- keep
--- One row per delivered row, every cell as the text it came as. Packed by zstd, cells take less than half of the room and of the time
+-- One row per delivered row, every cell as the text it came as. sha256: the content of raw.readings. Packed by zstd, cells take less than half of the room and of the time
 -- that they take as DuckDB would pack them.
 create table if not exists raw.rows (
   sha256 varchar not null,

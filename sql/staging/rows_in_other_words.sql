@@ -12,7 +12,7 @@ with texts as (
         lambda a, b: a || b)
     end as text
   from raw.rows as r
-  inner join staging.sheets as s on s.sha256 = r.sha256 and s.raw_sheet is not distinct from r.sheet
+  inner join staging.sheets as s on s.content = r.sha256 and s.raw_sheet is not distinct from r.sheet
   inner join staging.headings as h on h.file = s.file and h.sheet is not distinct from s.sheet
   where not s.is_called_as_here
 )

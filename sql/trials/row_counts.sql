@@ -4,7 +4,7 @@
 create table trials.row_counts as
 with read as (
   select s.season, s.table_name, count(*) as n
-  from raw.rows as r inner join staging.sheets as s on s.sha256 = r.sha256 and s.raw_sheet is not distinct from r.sheet
+  from raw.rows as r inner join staging.sheets as s on s.content = r.sha256 and s.raw_sheet is not distinct from r.sheet
   group by s.season, s.table_name
 ),
 titles as (

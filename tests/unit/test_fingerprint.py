@@ -10,10 +10,12 @@ import threading
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
+from functools import partial
 
 import numpy as np
 import pandas as pd
 import plotnine as p9
+import pyarrow as pa
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -110,6 +112,20 @@ def test_a_value_that_holds_itself_ends():
 def test_what_is_no_data_is_refused():
     with pytest.raises(NoFingerprint):
         fingerprint(threading.Lock())
+
+
+@pytest.mark.parametrize("dtype", ["datetime64[ns]", "datetime64[ns, UTC]", "timedelta64[ns]", "Int64", "string"])
+def test_arrays_of_pandas_are_their_values(dtype):
+    one, other = (pd.Series(values, dtype="int64").astype(dtype).array for values in ([1, 2, 3], [1, 5, 3]))
+    assert fingerprint(one) == fingerprint(one.copy()) != fingerprint(other)
+
+
+@pytest.mark.parametrize("held", [pa.table, lambda frame: partial(len, frame)])
+def test_what_tells_of_itself_in_short_is_refused(held):
+    """Its text is the same where a value in the middle is another."""
+    frame = pd.DataFrame({"day": pd.date_range("2094-01-01", periods=1000)})
+    with pytest.raises(NoFingerprint):
+        fingerprint(held(frame))
 
 
 def figure(height: float) -> Callable[[], p9.ggplot]:

@@ -150,3 +150,42 @@ def test_where_files_cannot_share_room_each_is_kept_whole(folder, tmp_path, monk
     for parts in (1, 2):
         Kept(folder).made(lambda parts=parts: parts, [file], lambda: None)
     assert [path.read_text() for path in folder.iterdir()] == ["the same page"] * 2
+
+
+def test_a_folder_of_the_file_server_keeps_nothing_from_being_forgotten(folder, tmp_path):
+    make = Making(tmp_path)
+    Kept(folder).made(lambda: 1, make.files, make)
+    for name in ("#recycle", "0", "@eaDir", "~"):
+        (folder / name).mkdir()
+    Kept(folder).forget_unused()
+    assert all(path.is_dir() for path in folder.iterdir())
+
+
+def test_fresh_takes_no_text_and_the_next_run_takes_its_own(folder):
+    assert Kept(folder).told(lambda: 1, lambda: "before") == "before"
+    fresh = Kept(folder, is_fresh=True)
+    assert fresh.told(lambda: 1, lambda: "anew") == "anew"
+    fresh.forget_unused()
+    assert Kept(folder).told(lambda: 1, lambda: "not asked for") == "anew"
+
+
+def test_what_a_part_of_the_run_used_is_told_and_not_forgotten(folder, tmp_path):
+    make, whole = Making(tmp_path), Kept(folder)
+    part, nothing = whole.for_a_part(), Kept().for_a_part()
+    assert whole.keeps and part.keeps and not nothing.keeps
+    keys = part.keys(lambda: 1, make.files)
+    assert part.names(keys) == [] and nothing.keys(lambda: 1, make.files) == []
+    part.made(lambda: 1, make.files, make)
+    whole.told(lambda: 2, lambda: "the whole's own")
+    assert part.used == set(part.names(keys)) and len(part.used) == 2 and not part.used & whole.used
+    whole.note_used(part.used)
+    whole.forget_unused()
+    nothing.forget_unused()
+    assert {path.name for path in folder.iterdir()} == part.used | whole.used and len(whole.used) == 3
+
+
+def test_what_a_killed_run_kept_half_hides_nothing_whole(folder):
+    Kept(folder).told(lambda: 1, lambda: "whole")
+    (whole,) = folder.iterdir()
+    (folder / f"{whole.name}.4711").write_text("who")
+    assert Kept(folder).told(lambda: 1, lambda: "not asked for") == "whole"

@@ -7,6 +7,7 @@ import json
 import os
 import platform
 import subprocess
+from importlib.metadata import distributions
 
 from pipeline import folders, provenance
 from pipeline.provenance import inputs_hash, sha256_of, short_id, start_run
@@ -22,6 +23,15 @@ def test_a_card_names_code_software_and_settings(tmp_path):
     versions = json.loads(card.packages)
     assert set(versions) == set(provenance.PACKAGES) and "not installed" not in versions.values()
     assert set(card.as_row()) >= {"run_id", "started", "code_commit", "inputs_sha256", "r_versions"}
+
+
+def test_an_installation_that_was_cut_short_stops_no_run(monkeypatch, tmp_path):
+    """It leaves a folder without a name and a version."""
+    (tmp_path / "~umpy-1.0.dist-info").mkdir()
+    found = [*distributions(), *distributions(path=[str(tmp_path)])]
+    whole = provenance.software_sha256.__wrapped__()
+    monkeypatch.setattr(provenance, "distributions", lambda: found)
+    assert provenance.software_sha256.__wrapped__() != whole
 
 
 def test_two_runs_have_two_ids(tmp_path):

@@ -13,7 +13,7 @@ import pytest
 
 from pipeline.errors import UserError
 from pipeline.incoming.arriving import brought_in
-from pipeline.incoming.deliveries import check_season_complete, find_files, read_sheets
+from pipeline.incoming.deliveries import beside_files, check_season_complete, find_files, read_sheets
 from pipeline.incoming.headings import SendersWords
 
 
@@ -86,6 +86,25 @@ def test_a_name_that_is_no_text_is_told(tiny, make):
     make(Path(os.fsdecode(os.fsencode(tiny.folder) + b"/seasons/2091/H\xf6he.csv")))
     says = refusal(lambda: find_files(tiny.folder))
     assert says == "seasons/2091/H\ufffdhe.csv: its name is not UTF-8 text; rename it, as to plots.csv"
+
+
+@pytest.mark.parametrize("name", ["corrections.yml", "manifest.csv"])
+def test_what_speaks_for_a_season_is_not_passed_over_in_a_folder_below(tiny, name):
+    tiny.add_delivery("north")
+    (tiny.folder / "seasons/2091/north" / name).write_text("")
+    assert refusal(lambda: find_files(tiny.folder)) == (
+        f"seasons/2091/north/{name}: {name} speaks for a whole season and is read in seasons/2091 alone. Put what it"
+        f" says into seasons/2091/{name}, or give the file another name."
+    )
+
+
+@pytest.mark.parametrize("name", [".stversions", ".ipynb_checkpoints", "~$mail"])
+def test_what_a_program_hides_beside_the_deliveries_is_none(tiny, name):
+    before = find_files(tiny.folder), beside_files(tiny.folder)
+    (tiny.folder / "seasons/2091" / name / "old").mkdir(parents=True)
+    for file in ("plots.csv", "headings.yml", "corrections.yml"):
+        shutil.copy(tiny.path("plots"), tiny.folder / "seasons/2091" / name / "old" / file)
+    assert (find_files(tiny.folder), beside_files(tiny.folder)) == before
 
 
 def test_a_link_to_a_file_is_read(tiny, tmp_path):

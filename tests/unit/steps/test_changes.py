@@ -16,6 +16,7 @@ import pytest
 
 from pipeline import provenance
 from pipeline.estimates.engines import mixed
+from pipeline.incoming.deliveries import beside_files
 from pipeline.steps import changes, estimating, loading
 from pipeline.steps.loading import build_checked
 from pipeline.verbs import run
@@ -316,6 +317,21 @@ def test_earlier_settings_that_this_version_cannot_read_do_not_stop_the_run(know
     one_plot_lost(known)
     fewest_blocks_1(known)
     assert steps(known) == [(changes.NOT_TOLD_APART, 2012, 1011)]
+
+
+@pytest.mark.parametrize("encoding", ["cp1252", "utf-16"])
+def test_files_beside_that_are_no_utf_8_are_told_and_come_back_as_they_were(tiny, encoding):
+    """A manifest as a spreadsheet program saves it, and a headings.yml beside no delivery, which nobody reads."""
+    (tiny.folder / "seasons/2091/notes").mkdir()
+    (tiny.folder / "seasons/2091/notes/headings.yml").write_bytes("# Größe\n".encode(encoding))
+    line = f"plots.csv;{'0' * 64};Jörg;2091-12-01"
+    manifest = tiny.folder / "seasons/2091/manifest.csv"
+    manifest.write_bytes(f"file;sha256;sender;received\n{line}\n".encode(encoding))
+    text = changes.deciding_texts(tiny.folder, beside_files(tiny.folder))
+    earlier = changes.Earlier({"deciding_texts": text}, pd.DataFrame(), 0, ("seasons/2091", "seasons/2092"))
+    program, accompanying = changes._restored(tiny.folder.parent / "restored", earlier)
+    assert program.name == "Tiny trials" and text.isascii()
+    assert [(each.file, each.sender) for each in accompanying.received] == [("seasons/2091/plots.csv", "Jörg")]
 
 
 def test_a_verdict_that_turned_is_told_by_the_run_that_turned_it(lost_and_the_same_again):

@@ -21,6 +21,7 @@ comparisons:
     rates_lb_ac: {120: 1, 80: 1}
     may_differ: [n_source, timing]
     noninferiority: {margin: 3, unit: bu/ac, basis: "half an LSD"}
+    explained_by: [{covariate: rain, days: 30, declared: 2092-01-01}, {declared: 2092-01-01, covariate: heat, days: 9}]
   - id: cotton
     says: blend in cotton
     crop: cotton
@@ -62,6 +63,12 @@ def changed(old: str, new: str) -> str:
         ("first_day: 05-01", "first_day: 04-15", ("", "rainfall: windows: corn: first_day", "04-15", "05-01")),
         ("bushel_lb: 56", "bushel_lb: 60", ("", "crops: corn: bushel_lb", "60", "56")),
         ("hard: [0, 400]", "hard: [0, 300]", ("", "crops: corn: hard", "0, 300", "0, 400")),
+        ("days: 30", "days: 20", ("blend", "explained_by: rain: days", "20", "30")),
+        (
+            ", {declared: 2092-01-01, covariate: heat, days: 9}",
+            "",
+            ("blend", "explained_by: heat: declared", "not declared", "2092-01-01"),
+        ),
         ("id: cotton", "id: lint", ("cotton", "", "not declared", "declared")),
     ],
 )
@@ -78,6 +85,11 @@ def test_a_rule_that_was_other_when_its_yields_were_read(old, new, rule):
         ("blend against urea", "the blend against urea"),
         ("Elm trials", "Elm County trials"),
         ("{120: 1, 80: 1}", "{80: 1, 120: 1}"),
+        ("days: 30", "days: 30.0"),
+        (
+            "[{covariate: rain, days: 30, declared: 2092-01-01}, {declared: 2092-01-01, covariate: heat, days: 9}]",
+            "[{covariate: heat, days: 9, declared: 2092-01-01}, {covariate: rain, days: 30, declared: 2092-01-01}]",
+        ),
         ("display_unit: bu/ac", "display_unit: lb/ac"),
     ],
 )
@@ -89,6 +101,7 @@ def test_a_change_before_any_yield_was_read_is_nobodys_business():
     other = changed("margin: 3", "margin: 4")
     assert told((FIRST, other, {"blend": 0, "cotton": 6})) == []
     assert told((FIRST, other, {"blend": 0}), (SECOND, SETTINGS, {"blend": 9})) == []
+    assert len(told((FIRST, other, {"blend": 1}))) == 1
 
 
 def test_the_last_run_that_had_it_otherwise_is_named_though_it_was_put_back():
@@ -109,9 +122,17 @@ def test_a_comparison_that_is_dropped_is_named():
     assert told((FIRST, SETTINGS, {"blend": 4, "cotton": 0}), now=now) == []
 
 
+def test_comparisons_that_come_and_go_are_told_in_one_order_in_every_process():
+    def declared(letters: str) -> str:
+        return SETTINGS + "".join(f"  - {{id: {letter}, crop: corn}}\n" for letter in letters)
+
+    runs = FIRST, declared("fbdeca"), {"blend": 4, **dict.fromkeys("abcdef", 1)}
+    assert [row[0] for row in told(runs, now=declared("xzwyvu"))] == [*"abcdef", *"uvwxyz"]
+
+
 def test_settings_that_no_longer_read_are_passed_over():
-    assert told((FIRST, "program: [", {"blend": 4}), (SECOND, "3", {"blend": 4})) != [None]
-    assert all(before == "not declared" for _, _, before, _, _ in told((FIRST, "3", {"blend": 4})))
+    assert told((FIRST, "program: [", {"blend": 4}), (SECOND, "3", {"blend": 4})) == []
+    assert told((FIRST, "comparisons: [x, {id: [y]}]", {"blend": 4})) == []
 
 
 ROW = {

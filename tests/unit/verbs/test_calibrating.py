@@ -10,7 +10,7 @@ from pipeline.__main__ import main
 from pipeline.display.review import checks
 from pipeline.errors import UserError
 from pipeline.simulation.calibration import calibrate
-from pipeline.verbs import calibrating
+from pipeline.verbs import calibrating, made_from
 from pipeline.verbs.calibrating import calibrate_program
 from pipeline.warehouse import open_warehouse
 from tests.tiny_program import SETTINGS
@@ -47,7 +47,11 @@ def test_the_result_is_stored_and_printed_until_the_inputs_change(tiny, capsys, 
     with tiny.settings_file.open("a", encoding="utf-8") as settings:
         settings.write(OF_ONE_SITE_YEAR)
     tiny.load_and_estimate()
+    made_from_file = tiny.folder / "published" / made_from.FILE
+    made_from_file.parent.mkdir(parents=True)
+    made_from_file.write_text("{}")
     assert main(["calibrate", "--program", str(tiny.folder), "--programs", "3"]) == 0
+    assert not made_from_file.exists(), "the next report would print no such table"
     said = capsys.readouterr().out
     assert "simulated programs each" in said
     assert "Not tried, without an average or a known plot error: cotton-blend-vs-urea." in said

@@ -83,12 +83,14 @@ def test_one_sender_alone(tiny, capsys):
 
 def test_a_letter_that_is_answered_goes_and_files_of_others_stay(asked_once, tmp_path):
     tiny = TinyProgram(shutil.copytree(asked_once[0], tmp_path / "program"))
-    (tiny.folder / "findings/notes.txt").write_text("mine")
+    for name in ("notes.txt", "2091-sent to north.txt"):
+        (tiny.folder / "findings" / name).write_text("mine")
     assert (tiny.folder / "findings/2091.html").exists()
     tiny.change("plots", 4, "moisture_pct", "18.2")
     asked(tiny)
     left = sorted(path.name for path in (tiny.folder / "findings").iterdir())
-    assert left == ["all.txt", "notes.txt"] and (tiny.folder / "findings/all.txt").read_text() == "No findings.\n"
+    assert left == ["2091-sent to north.txt", "all.txt", "notes.txt"]
+    assert (tiny.folder / "findings/all.txt").read_text() == "No findings.\n"
 
 
 @pytest.mark.parametrize("content", [b"", b"not a database at all", b"\0" * 5000])

@@ -69,6 +69,21 @@ def test_everything_arrives_once(first, known):
     assert first.card.inputs_sha256 == again.card.inputs_sha256 and first.card.run_id != again.card.run_id
 
 
+def test_what_is_edited_while_a_run_reads_is_other_than_the_run_notes(first, known, monkeypatch):
+    """Else the next run would take the pages for current."""
+
+    def edited_meanwhile(*given, **named):
+        (known.folder / "seasons/2091/headings.yml").write_text("words: {}\n")
+        known.settings("program: Tiny trials", "program: Tiny")
+        return load(*given, **named)
+
+    load = run.load
+    monkeypatch.setattr(run, "load", edited_meanwhile)
+    card = known.rebuild()
+    assert card.inputs_sha256 == first.card.inputs_sha256 and card.settings_sha256 == first.card.settings_sha256
+    assert card.deciding_texts == first.card.deciding_texts
+
+
 def test_raw_holds_every_cell_as_it_came(tiny):
     tiny.change("plots", 2, "harvest_weight_lb", " 22.30 ")
     with tiny.staged() as warehouse:
