@@ -15,6 +15,7 @@ from pipeline.display.words.checks import check_words
 from pipeline.display.words.declarations import declared, properties
 from pipeline.display.words.numbers import between, capital, count, listed, number, percent, seasons, text
 from pipeline.display.words.tables import Markdown, anchored_id, escaped, pipe_table
+from pipeline.trace import JOINING, NOT_BEHIND
 
 COMPONENTS = {
     "site-year": "A, site-year",
@@ -88,10 +89,11 @@ def plots(sources: pd.DataFrame) -> str:
     Args:
         sources: a comparison's rows of reports.sources.
     """
-    fates = listed(f"{number(n)} {fate}" for fate, n in sources["fate"].value_counts().items())
-    lost = sources.loc[sources["fate"] == "set aside", "reason"].unique()
+    of_arms = sources[sources["arm"].ne(JOINING)]
+    fates = listed(f"{number(n)} {fate}" for fate, n in of_arms["fate"].value_counts().items())
+    lost = of_arms.loc[of_arms["fate"].isin(NOT_BEHIND), "reason"].unique()
     return (
-        f"Plots and printed means of both arms in these trials: {number(len(sources))}, of which"
+        f"Plots and printed means of both arms in these trials: {number(len(of_arms))}, of which"
         f" {fates}{f' ({listed(lost)})' if len(lost) else ''}."
     )
 

@@ -87,14 +87,15 @@ def test_spread_between_site_years():
 def test_plots_add_up_by_fate():
     sources = pd.DataFrame(
         {
-            "fate": ["used"] * 5 + ["set aside", "known by print"],
-            "reason": [None] * 5 + ["lost: deer", "mean of 4 blocks"],
+            "arm": ["treatment"] * 8 + ["joins the blocks"],
+            "fate": ["used"] * 5 + ["set aside", "known by print", "not compared", "used"],
+            "reason": [None] * 5 + ["lost: deer", "mean of 4 blocks", "the other arm has no yield beside it", None],
         }
     )
     assert (
         evidence.plots(sources)
-        == "Plots and printed means of both arms in these trials: 7, of which 5 used, 1 set aside and 1 known by print"
-        " (lost: deer)."
+        == "Plots and printed means of both arms in these trials: 8, of which 5 used, 1 set aside, 1 known by print and"
+        " 1 not compared (lost: deer and the other arm has no yield beside it)."
     )
 
 
