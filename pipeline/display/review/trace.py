@@ -237,8 +237,8 @@ def is_not_behind(plots: pd.DataFrame) -> pd.Series:
 
 def not_behind(plots: pd.DataFrame, what: str) -> list[str]:
     """['2 plots set aside', '1 plot not compared']: what became of plots that an estimate was not computed from."""
-    fates = plots.loc[is_not_behind(plots), "fate"].value_counts()
-    return [f"{count(int(fates[fate]), what)} {fate}" for fate in NOT_BEHIND if fate in fates]
+    fates = list(plots.loc[is_not_behind(plots)].get("fate", ()))
+    return [f"{count(fates.count(fate), what)} {fate}" for fate in NOT_BEHIND if fate in fates]
 
 
 def _size(row: Mapping) -> str:

@@ -167,6 +167,13 @@ def test_the_walk_in_ten_lines_counts_what_the_whole_one_lists():
     ]
 
 
+def test_plots_of_another_trait_have_no_fate_and_are_all_behind_it():
+    plots = pd.DataFrame([PLOT]).drop(columns="fate")
+    assert not words.is_not_behind(plots).any() and words.not_behind(plots, "plot") == []
+    with_fates = pd.DataFrame([PLOT, PLOT | ALONE, PLOT | ALONE])
+    assert words.not_behind(with_fates, "plot") == ["2 plots not compared"]
+
+
 CORRECTION = {
     "file": "seasons/2091/plots.csv", "sheet": None, "row_number": 5, "heading": "yield", "moved_to": None, "old": "1",
     "new": "2", "cause": "typo", "who": "lead", "date": pd.Timestamp("2091-12-01"),
