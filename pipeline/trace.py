@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -10,11 +10,13 @@ import pandas as pd
 
 from pipeline.errors import UserError, one_of
 from pipeline.estimate_ids import asked_part
+from pipeline.estimates.engines.interval_rules import CLUSTERED, TWO_STAGE
 from pipeline.estimates.money.inputs import LONG_RUN
 from pipeline.estimates.n_response.efficiencies import AGRONOMIC
 from pipeline.estimates.n_response.ladders import rate_levels
 from pipeline.estimates.n_response.pooled_curves import is_tested_enough, usable_means
 from pipeline.estimates.where.breakdown import MODERATORS
+from pipeline.estimates.where.long_run import CLASSES
 from pipeline.site_years.eligibility import SAME_RATE_KG_HA
 
 AVERAGES = ("gains", "explored")
@@ -24,14 +26,17 @@ OF_CURVES = ("response_curves", "rate_losses", "efficiencies", "nitrogen_saved")
 OF_TRIAL = "trial_curves"
 TRAITS = "trait_gains"
 SLOPES, OF_WEATHER = "weather_slopes", ("weather_slopes", "weather_gains")
+KINDS = (*AVERAGES, *WORKED_OUT, *OF_CURVES, OF_TRIAL, TRAITS, *OF_WEATHER)  # views whose rows have an id
 VIEWS = (
-    *AVERAGES, *WORKED_OUT, *OF_CURVES, OF_TRIAL, TRAITS, *OF_WEATHER, "site_year_gains", "explored_site_years",
+    *KINDS, "site_year_gains", "explored_site_years",
     "headline_weights", "left_out", "sources", "picks",
     "weather_covariates", "weather_sources", "rain_sources", "corrected_cells", "budget_items", "rate_means",
     "ladder_sources", "trait_sources", "program",
 )  # fmt: skip
 ROW = ("file", "sheet", "row_number")
 OF_PLOTS = ("plots", "harvests", "printed_means")  # tables whose rows each stand for one plot or mean
+JOINING = "joins the blocks"  # arm of another treatment's plots, where a gain is adjusted for blocks over its trial
+NOT_BEHIND = ("set aside", "not compared")  # fates of plots that are told of and are in no gain
 LEAST_RATE_STEP = 0.01  # kg/ha; the rate of a class went through text
 LADDER = ["family", "trial_id", "variant"]
 # fields of Trace that a walk may have no part in, and the view whose columns they have
@@ -42,6 +47,7 @@ EMPTY = {
     "rain": "rain_sources",
 }
 MODERATOR_COLUMNS = {"all": ()} | MODERATORS
+WEIGHTED_BY_ERROR = (TWO_STAGE, CLUSTERED)  # methods that leave out a site-year whose error is unknown or zero
 
 
 @dataclass(frozen=True)
@@ -63,10 +69,11 @@ class Trace(Step):
     """What one estimate rests on, as rows of reports views; a frame is empty where it has no part in the estimate.
 
     site_years: site_year_gains, with `weight` in the headline (NaN where they are not weighed). means: rate_means of
-    its curve. left_out: trials of the crop not used, with reasons. plots: sources, ladder_sources or trait_sources.
-    picks: those of plots picked more than once. rain: rain_sources of the site-years, or weather_sources of a weather
-    covariate. corrections: corrected_cells that touch any of these. run: the row of program. weather:
-    weather_covariates of the site-years, where the estimate is of one covariate.
+    its curve. left_out: trials of the crop not used, with reasons. plots: sources, ladder_sources or trait_sources;
+    those whose fate is NOT_BEHIND are told of, and the others are behind the estimate. picks: those of plots picked
+    more than once. rain: rain_sources of the site-years, or weather_sources of a weather covariate. corrections:
+    corrected_cells that touch any of these. run: the row of program. weather: weather_covariates of the site-years,
+    where the estimate is of one covariate.
     """
 
     site_years: pd.DataFrame
@@ -100,7 +107,7 @@ def walk(views: Mapping[str, pd.DataFrame], estimate_id: str) -> Trace:
     if kind in OF_WEATHER:
         return _from_weather(views, first, average, site_years)
     if kind == "long_run_gains" or estimate.get("weather", "") == LONG_RUN:
-        site_years = _unweighed(site_years, site_years["rainfall_class"].notna())
+        site_years = _unweighed(site_years, site_years[CLASSES].notna().all(axis=1))
     return _from_site_years(views, first, average, site_years)
 
 
@@ -169,7 +176,9 @@ def _from_site_years(
     plots = _of(views["sources"], average)
     plots = plots[plots["site_year_id"].isin(site_years["site_year_id"])]
     if pd.notna(average.get("rate_kg_ha")):
-        plots = plots[(plots["rate_kg_ha"] - average["rate_kg_ha"]).abs() < LEAST_RATE_STEP]
+        at_rate = (plots["rate_kg_ha"] - average["rate_kg_ha"]).abs() < LEAST_RATE_STEP
+        # what is adjusted over its whole trial rests on the plots of the other rates too
+        plots = plots.assign(arm=plots["arm"].where(at_rate, JOINING))[at_rate | plots["is_adjusted"]]
     rain = views["rain_sources"]
     rain = rain[(rain["crop"] == average["crop"]) & rain["site_year_id"].isin(site_years["site_year_id"])]
     found = _of_plots(views, first, plots, site_years["place"])
@@ -290,14 +299,13 @@ def _estimate(views: Mapping[str, pd.DataFrame], estimate_id: str) -> tuple[str,
 
     Where only the data behind it changed, the error names the id it has now.
     """
-    kinds = (*AVERAGES, *WORKED_OUT, *OF_CURVES, OF_TRIAL, TRAITS, *OF_WEATHER)
-    if (row := _with_id(views, kinds, estimate_id)) is not None:
+    if (row := _with_id(views, estimate_id)) is not None:
         return row
-    every = pd.concat([views[kind]["estimate_id"] for kind in kinds]).dropna()
+    every = pd.concat([views[kind]["estimate_id"] for kind in KINDS]).dropna()
     same = every[every.map(asked_part) == asked_part(estimate_id)]
     begun = [whole for whole in same.unique() if whole.startswith(estimate_id)]
     if len(begun) == 1:
-        return _with_id(views, kinds, begun[0])
+        return _with_id(views, begun[0])
     if len(same):
         raise UserError(
             f'the data, prices or settings behind "{estimate_id}" changed since that page was made: it is now'
@@ -315,8 +323,8 @@ def _estimate(views: Mapping[str, pd.DataFrame], estimate_id: str) -> tuple[str,
     )
 
 
-def _with_id(views: Mapping[str, pd.DataFrame], kinds: Iterable[str], whole: str) -> tuple[str, pd.Series] | None:
-    for kind in kinds:
+def _with_id(views: Mapping[str, pd.DataFrame], whole: str) -> tuple[str, pd.Series] | None:
+    for kind in KINDS:
         (at,) = np.nonzero(views[kind]["estimate_id"].eq(whole).to_numpy(bool, na_value=False))
         if len(at):
             return kind, views[kind].iloc[at[0]]
@@ -335,6 +343,8 @@ def _site_years(views: Mapping[str, pd.DataFrame], estimate: pd.Series) -> pd.Da
         return mine.assign(weight=float("nan")).sort_values(["season", "place"], ignore_index=True)
     used = _of(views["site_year_gains"], estimate)
     used = used[used["is_pooled"]]
+    if estimate["method"] in WEIGHTED_BY_ERROR and pd.notna(estimate["estimate"]):
+        used = used[used["std_error"] > 0]
     columns = list(MODERATOR_COLUMNS[estimate["moderator"]])
     if columns:
         level = used[columns].fillna("").agg(" x ".join, axis=1)

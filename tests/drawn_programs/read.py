@@ -9,9 +9,10 @@ from collections.abc import Iterator
 
 import pandas as pd
 
-from tests.drawn_programs import lint, tables, widths
+from tests.drawn_programs import lint, tables, walked, widths
 from tests.drawn_programs.named import names
 from tests.drawn_programs.run_drawn import Said
+from tests.drawn_programs.settings_of import named_rates
 from tests.drawn_programs.words import page_of, plain, shown
 from tests.fits_alike import fits_apart
 
@@ -42,6 +43,7 @@ def faults(said: Said) -> list[str]:
             found += check(said)
         found += tables.faults(said)
         found += widths.faults(said.views)
+        found += walked.faults(said.views, named_rates(said.drawn.seed, said.drawn.chosen))
     return found
 
 

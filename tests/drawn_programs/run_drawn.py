@@ -139,8 +139,7 @@ def only_woven(said: Said, *, pictures: bool) -> Iterator[Callable[[run.Outcome]
 
 def ids_of(views: dict[str, pd.DataFrame]) -> list[str]:
     """Some ids of every kind of estimate, those without a figure too."""
-    kinds = (*tracing.AVERAGES, *tracing.WORKED_OUT, *tracing.OF_CURVES, tracing.TRAITS)
-    known = [views[kind]["estimate_id"].dropna() for kind in kinds]
+    known = [views[kind]["estimate_id"].dropna() for kind in tracing.KINDS]
     return list(dict.fromkeys(each for ids in known if len(ids) for each in (ids.iloc[0], ids.iloc[-1])))
 
 

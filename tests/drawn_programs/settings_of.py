@@ -57,6 +57,11 @@ def settings_of(seed: int, chosen: Choices) -> dict:
     return settings
 
 
+def named_rates(seed: int, chosen: Choices) -> dict[str, dict[float, float]]:
+    """The weights of each comparison's named rates, by rate (lb/ac)."""
+    return {each["id"]: each.get("rates_lb_ac", {}) for each in settings_of(seed, chosen)["comparisons"]}
+
+
 def _comparison(seed: int, chosen: Choices, position: int) -> dict:
     rng = stream(seed, f"comparison {position}")
     crop = CROPS[chosen.crops[position % len(chosen.crops)]]

@@ -77,8 +77,7 @@ def _leading(said: Said) -> pd.DataFrame:
 
 
 def _ids(said: Said) -> Iterator[str]:
-    kinds = (*tracing.AVERAGES, *tracing.WORKED_OUT, *tracing.OF_CURVES, tracing.TRAITS)
-    every = pd.concat([said.views[kind]["estimate_id"].dropna() for kind in kinds])
+    every = pd.concat([said.views[kind]["estimate_id"].dropna() for kind in tracing.KINDS])
     if every.duplicated().any():
         yield f"an id leads to two figures: {every[every.duplicated()].iloc[0]}"
 

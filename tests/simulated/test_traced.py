@@ -16,7 +16,6 @@ from pipeline.display.review import trace as words
 from pipeline.verbs.answers import stored_views
 
 LB_AC = 1.120851156194456
-KINDS = (*trace.AVERAGES, *trace.WORKED_OUT, *trace.OF_CURVES, trace.TRAITS)
 
 
 @pytest.fixture(scope="module")
@@ -32,11 +31,11 @@ def known(views, kind: str, column: str = "estimate") -> list[trace.Trace]:
 
 
 def test_no_two_figures_share_an_id(views):
-    ids = Counter(pd.concat([views[kind]["estimate_id"] for kind in KINDS]))
+    ids = Counter(pd.concat([views[kind]["estimate_id"] for kind in trace.KINDS]))
     assert max(ids.values()) == 1 and None not in ids
 
 
-@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("kind", trace.KINDS)
 def test_every_id_leads_to_rows_of_files(views, kind):
     for row in views[kind].groupby(views[kind].get("comparison_id", views[kind]["crop"])).head(2).to_dict("records"):
         found = trace.walk(views, row["estimate_id"])
@@ -163,11 +162,12 @@ def test_an_efficiency_leads_to_trials_whose_rates_lie_a_little_apart(views, eff
     assert found.means["n_rate"].eq(0).any() == with_zero
 
 
-def test_at_long_run_weather_nothing_of_a_site_year_without_a_class_is_in_the_walk(views):
+@pytest.mark.parametrize("column", ["rainfall_class", "drainage_group"])
+def test_at_long_run_weather_nothing_of_a_site_year_without_a_class_is_in_the_walk(views, column):
     row = views["money"].query("weather == 'long-run weather' and net_change.notna()").iloc[0]
     site_years = views["site_year_gains"].copy()
     out = site_years.loc[site_years["comparison_id"] == row["comparison_id"], "site_year_id"].iloc[0]
-    site_years.loc[site_years["site_year_id"] == out, "rainfall_class"] = None
+    site_years.loc[site_years["site_year_id"] == out, column] = None
     before = trace.walk(views, row["estimate_id"])
     after = trace.walk(views | {"site_year_gains": site_years}, row["estimate_id"])
     for name in ("site_years", "plots", "rain"):

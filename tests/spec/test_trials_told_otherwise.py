@@ -1,5 +1,5 @@
-"""Trials that are told otherwise than by fertilized plots: two cultivars without a word on nitrogen, and a difference
-in print.
+"""Trials that are told otherwise than by fertilized plots: two cultivars without a word on nitrogen, a difference in
+print, and means in print of plots that were lost.
 """
 
 from __future__ import annotations
@@ -7,7 +7,8 @@ from __future__ import annotations
 import pytest
 
 from pipeline.contract.units import KG_HA_PER_LB_AC
-from tests.tiny_program import write_tiny_program
+from pipeline.trace import NOT_BEHIND
+from tests.tiny_program import HEADS_OF_PRINTED_MEANS, write_tiny_program
 
 CULTIVARS = """\
 comparisons:
@@ -23,11 +24,15 @@ comparisons:
 """
 KG_HA_PER_BU_AC = 56 * KG_HA_PER_LB_AC
 DIFFERENCE, SED, DF = 7.1, 2.4, 12
+LOST = {"outcome": "damaged", "cause": "hail", "caused_by_treatment": "no", "harvest_weight_lb": ""}
+PRINTED = {"U-120": "171", "C-120": "176"}
 
 
 @pytest.fixture(scope="module")
 def tables(tmp_path_factory):
-    """A trial of cultivars in 2091 and one of 2090 that a paper prints as a difference from urea."""
+    """A trial of cultivars in 2091, one of 2090 that a paper prints as a difference from urea, and one of 2092 whose
+    plots all have hail, while a report prints its means.
+    """
     tiny = write_tiny_program(tmp_path_factory.mktemp("otherwise") / "program")
     tiny.settings("comparisons:\n", CULTIVARS)
     heads = ["trial_id", "treatment_code", "factor_cultivar"]
@@ -43,6 +48,12 @@ def tables(tmp_path_factory):
         tiny.path(table, "2091/paper").unlink()
     tiny.print_difference("2091/paper", "U-120", str(DIFFERENCE), error=str(SED), df=str(DF))
     tiny.change("trials", 2, "site_id", "Birch Flats", "2091/paper")
+    tiny.add_delivery("hail", like="2092-A-corn", season=2092)
+    tiny.change("trials", 2, "site_id", "Birch Flats", "2092/hail")
+    for column, word in LOST.items():
+        tiny.fill("plots", column, word, "2092/hail")
+    means = [["hail", code, mean, "4", "LSD", "9.0", "0.05", "a report"] for code, mean in PRINTED.items()]
+    tiny.write("printed_means", [HEADS_OF_PRINTED_MEANS, *means], "2092/hail")
     return tiny.load_and_estimate()
 
 
@@ -80,3 +91,12 @@ def test_the_walk_names_the_printed_difference_and_what_it_was_taken_from(tables
     assert row.reason.startswith(
         f"difference of {DIFFERENCE} bu/ac from U-120, mean of 4 blocks, its error: SED; a journal"
     )
+
+
+def test_the_walk_names_the_printed_means_that_stand_in_for_lost_plots(tables):
+    """The gain is that of the print: its rows are behind it, and those of the plots are told of as set aside."""
+    assert gain(tables, "corn-blend-vs-urea", "birch-2092")["gain"] == pytest.approx(5.0)
+    sources = tables["reports.sources"].query("trial_id == 'hail'")
+    behind = sources[~sources["fate"].isin(NOT_BEHIND)]
+    assert dict(zip(behind["treatment_code"], behind["yield"], strict=True)) == {"U-120": 171, "C-120": 176}
+    assert behind["file"].unique() == ["seasons/2092/hail/printed_means.csv"] and len(sources) == 2 + 4

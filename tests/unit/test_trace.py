@@ -65,3 +65,26 @@ def test_nitrogen_saved_rests_on_a_common_curve_where_that_is_of_the_same_means(
     views["sources"] = pd.DataFrame([{"comparison_id": "c", "trial_id": trial} for trial in in_comparison])
     rows = trace._estimates_behind(views, "nitrogen_saved", SAVED)
     assert [(row["family"], row["is_primary"]) for row in rows] == [(family, True) for family in behind]
+
+
+def gains_of(**std_errors: float) -> dict[str, pd.DataFrame]:
+    """One comparison of site-years in the same class, each with its standard error."""
+    rows = [
+        {"comparison_id": "c", "site_year_id": name, "place": name, "season": 2091, "is_pooled": True, "gain": 1.0,
+         "std_error": error, "drainage_group": "W", "rainfall_class": "dry"}
+        for name, error in std_errors.items()
+    ]  # fmt: skip
+    none = pd.DataFrame(columns=["comparison_id", "target", "site_year_id", "weight", "gain"])
+    return {"site_year_gains": pd.DataFrame(rows), "headline_weights": none}
+
+
+@pytest.mark.parametrize(
+    ("method", "estimate", "behind"),
+    [("plain mean", 1.0, "abc"), ("mixed model", 1.0, "abc"), ("two-stage", 1.0, "a"),
+     ("two-stage, seasons as clusters", 1.0, "a"), ("two-stage", None, "abc")],
+)  # fmt: skip
+def test_site_years_without_an_error_are_behind_no_average_that_weights_by_it(method, estimate, behind):
+    row = pd.Series({"comparison_id": "c", "method": method, "estimate": estimate, "target": "seasons tested",
+                     "moderator": "all", "level": "all", "is_headline": False})  # fmt: skip
+    found = trace._site_years(gains_of(a=2.0, b=0.0, c=float("nan")), row)
+    assert "".join(found["site_year_id"]) == behind

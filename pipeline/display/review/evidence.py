@@ -15,6 +15,7 @@ from pipeline.display.words.checks import check_words
 from pipeline.display.words.declarations import declared, properties
 from pipeline.display.words.numbers import between, capital, count, listed, number, percent, seasons, text
 from pipeline.display.words.tables import Markdown, anchored_id, escaped, pipe_table
+from pipeline.trace import JOINING, NOT_BEHIND
 
 COMPONENTS = {
     "site-year": "A, site-year",
@@ -97,10 +98,11 @@ def plots(sources: pd.DataFrame) -> str:
     Args:
         sources: a comparison's rows of reports.sources.
     """
-    lost = sources.loc[sources["fate"] == "set aside", "reason"].unique()
-    why = {"set aside": f" ({listed(lost)})"}
-    fates = [f"{number(n)} {fate}{why.get(fate, '')}" for fate, n in sources["fate"].value_counts().items()]
-    return f"Plots and printed means of both arms in these trials: {number(len(sources))}, of which {listed(fates)}."
+    of_arms = sources[sources["arm"].ne(JOINING)]
+    reasons = of_arms[of_arms["fate"].isin(NOT_BEHIND)].groupby("fate")["reason"].unique()
+    why = {fate: f" ({listed(reasons[fate])})" for fate in reasons.index}
+    fates = [f"{number(n)} {fate}{why.get(fate, '')}" for fate, n in of_arms["fate"].value_counts().items()]
+    return f"Plots and printed means of both arms in these trials: {number(len(of_arms))}, of which {listed(fates)}."
 
 
 def findings(all_findings: pd.DataFrame, sources: pd.DataFrame, corrections: pd.DataFrame) -> str:

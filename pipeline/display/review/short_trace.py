@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pipeline.display.review import worked_out
-from pipeline.display.review.trace import plots_counted
+from pipeline.display.review.trace import is_not_behind, not_behind, plots_counted
 from pipeline.display.words.numbers import count, listed, number
 from pipeline.trace import Trace
 
@@ -37,11 +37,10 @@ def _plots(trace: Trace) -> str:
     plots = trace.plots
     if plots.empty:
         return ""
-    n_trials, n_files = plots["trial_id"].nunique(), plots["file"].nunique()
-    is_aside = plots.reindex(columns=["fate"])["fate"].eq("set aside")  # of a trait the plots in use alone are known
-    aside = f"; {count(int(is_aside.sum()), 'more plot')} set aside" if is_aside.any() else ""
-    counted = plots_counted(plots[~is_aside])
-    return f"Computed from {counted} of {count(n_trials, 'trial')}, delivered in {count(n_files, 'file')}{aside}"
+    behind = plots[~is_not_behind(plots)]
+    n_trials, n_files = behind["trial_id"].nunique(), behind["file"].nunique()
+    whole = f"{plots_counted(behind)} of {count(n_trials, 'trial')}, delivered in {count(n_files, 'file')}"
+    return "; ".join([f"Computed from {whole}", *not_behind(plots, "more plot")])
 
 
 def _corrections(trace: Trace) -> str:

@@ -10,10 +10,10 @@ import pandas as pd
 from pipeline.display.review import worked_out
 from pipeline.display.words import weather
 from pipeline.display.words.answers import TARGET_NAMES
-from pipeline.display.words.numbers import capital, count, number, percent, text
+from pipeline.display.words.numbers import capital, count, listed, number, percent, text
 from pipeline.display.words.tables import Markdown, escaped, on_screen, stacked
 from pipeline.display.words.trials import place_and_season
-from pipeline.trace import Trace
+from pipeline.trace import NOT_BEHIND, Trace
 
 NO_WEIGHT = "not weighed here"
 WITH_ZERO_N = ", error from all plots, zero-N ones too"
@@ -183,10 +183,9 @@ def in_page(traces: Iterable[Trace]) -> Markdown:
             *_closed(),
         ]
     plots, corrections = traces[0].plots, traces[0].corrections
-    n_aside = int(plots["fate"].eq("set aside").sum())
-    n_behind = count(len(plots) - n_aside, "plot or printed mean", "plots or printed means")
-    aside = f" and {count(n_aside, 'plot')} set aside" if n_aside else ""
-    parts += _opened(f"The {n_behind} behind it{aside}, with file, row and corrections")
+    n_behind = count(int((~is_not_behind(plots)).sum()), "plot or printed mean", "plots or printed means")
+    told = listed([f"The {n_behind} behind it", *not_behind(plots, "plot")])
+    parts += _opened(f"{told}, with file, row and corrections")
     parts += [f"- {escaped(correction_line(row))}" for _, row in corrections.iterrows()] or [
         "No correction touches these plots."
     ]
@@ -231,6 +230,19 @@ def plots_counted(plots: pd.DataFrame) -> str:
     if plots["plot"].notna().all():
         return count(len(plots), "plot")
     return count(len(plots), "plot or printed mean", "plots or printed means")
+
+
+def is_not_behind(plots: pd.DataFrame) -> pd.Series:
+    """Which plots are told of beside those that an estimate was computed from; of a trait the plots in use alone are
+    known.
+    """
+    return plots.reindex(columns=["fate"])["fate"].isin(NOT_BEHIND)
+
+
+def not_behind(plots: pd.DataFrame, what: str) -> list[str]:
+    """['2 plots set aside', '1 plot not compared']: what became of plots that an estimate was not computed from."""
+    fates = list(plots.loc[is_not_behind(plots)].get("fate", ()))
+    return [f"{count(fates.count(fate), what)} {fate}" for fate in NOT_BEHIND if fate in fates]
 
 
 def _size(row: Mapping) -> str:

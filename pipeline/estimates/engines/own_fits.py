@@ -121,7 +121,7 @@ def _fixed(fixed: str, frame: pd.DataFrame) -> tuple[np.ndarray, list[str], list
     design = design_matrices(fixed, pd.DataFrame(known, index=frame.index), na_action="error").common
     # R puts interactions behind the terms they are made of
     terms = sorted(design.terms.values(), key=lambda term: term.name.count(":"))
-    names = [re.sub(r"[\[\]]", "", label) for term in terms for label in term.labels]
+    names = [_as_in_r(label, is_one=":" not in term.name) for term in terms for label in term.labels]
     x = np.column_stack([np.asarray(design[term.name], float).reshape(len(frame), -1) for term in terms])
     kept: list[int] = []
     for number in range(x.shape[1]):
@@ -131,6 +131,12 @@ def _fixed(fixed: str, frame: pd.DataFrame) -> tuple[np.ndarray, list[str], list
     said = [f"the fixed effects say the same twice: {n_lost} left out"] if n_lost else []
     names = ["(Intercept)" if name == "Intercept" else name for name in names]
     return x[:, kept], [names[number] for number in kept], said
+
+
+def _as_in_r(label: str, *, is_one: bool) -> str:
+    """'level[dry]' as 'leveldry'; brackets within the level stay. is_one: it is of one column, no interaction."""
+    parts = [label] if is_one else re.split(r"(?<=\]):", label)
+    return ":".join(re.sub(r"^([^\[]*)\[(.*)\]$", r"\1\2", part) for part in parts)
 
 
 def _mixed_fit(

@@ -141,11 +141,11 @@ def _common_row(
     """
     if model is None:
         return MethodRow()
+    term = "(Intercept)" if is_whole else f"level{level}"
     coefficients = model.fit.coefficients
-    found = coefficients[coefficients["term"] == f"level{level}"]
-    first = (found if len(found) else coefficients).iloc[0]
-    df = one_stage.capped_df(first["df"], model)
-    mean = two_stage.Mean(float(first["estimate"]), float(first["std_error"]), df)
+    (found,) = coefficients[coefficients["term"] == term].to_dict("records")
+    df = one_stage.capped_df(found["df"], model)
+    mean = two_stage.Mean(float(found["estimate"]), float(found["std_error"]), df)
     row = three_methods.interval(mean, conf_level, "Satterthwaite, at most site-years less classes")
     if is_whole:
         terms, at_zero = model.terms, model.terms_at_zero()

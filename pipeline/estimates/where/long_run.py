@@ -23,6 +23,7 @@ from pipeline.estimates.frames import joined
 from pipeline.estimates.trials.shared_plots import shared_error
 from pipeline.estimates.where.breakdown import FEWEST_DF
 
+CLASSES = ["drainage_group", "rainfall_class"]  # a site-year without one of them does not count
 MOST_UNMET = 0.20
 # What a row leaves empty that says only why there is no average.
 NO_AVERAGE = dict.fromkeys(
@@ -94,9 +95,8 @@ def long_run_gains(
 
 def _long_run(site_years, blocks, shares, target, conf_level) -> dict:
     """The row of one comparison and target, or why there is none."""
-    classes = ["drainage_group", "rainfall_class"]
-    known = site_years[site_years[classes].notna().all(axis=1)].reset_index(drop=True)
-    blocks = blocks[blocks[classes].notna().all(axis=1)].reset_index(drop=True)
+    known = site_years[site_years[CLASSES].notna().all(axis=1)].reset_index(drop=True)
+    blocks = blocks[blocks[CLASSES].notna().all(axis=1)].reset_index(drop=True)
     row = _counts(known, len(site_years) - len(known))
     if shares.empty:
         return row | {"reason": "no rainfall history to weight the classes by"}
@@ -166,7 +166,7 @@ def _estimated(known, blocks, weights, target, conf_level) -> dict:
 def _design(frame: pd.DataFrame) -> pd.DataFrame:
     """Intercept and one column for each further drainage group and rainfall class."""
     columns = {"mean": np.ones(len(frame))}
-    for name in ("drainage_group", "rainfall_class"):
+    for name in CLASSES:
         for level in sorted(frame[name].unique())[1:]:
             columns[f"{name}_{level}"] = (frame[name] == level).astype(float)
     return pd.DataFrame(columns, index=frame.index)

@@ -72,8 +72,10 @@ def test_a_plot_is_traced_to_the_row_it_was_delivered_in(reported, views):
             plot["treatment_code"],
         )
         assert len(plot["sha256"]) == 64
-    lost = found.plots[found.plots["fate"] != "used"]
-    assert lost["plot"].tolist() == ["103"] and "deer" in lost["reason"].iloc[0]
+    alone, lost = found.plots[found.plots["fate"] != "used"].to_dict("records")
+    assert (lost["plot"], lost["fate"]) == ("103", "set aside") and "deer" in lost["reason"]
+    assert (alone["plot"], alone["fate"]) == ("102", "not compared") and alone["block"] == lost["block"]
+    assert found.site_years["n_plots"].sum() == len(found.plots) - 2
 
 
 def test_a_correction_stands_in_the_walk(views):
@@ -126,7 +128,7 @@ def test_a_traced_yield_is_recomputed_from_its_line(views):
     bushels = plots["harvest_weight_lb"] * (100 - plots["moisture_pct"]) / (100 - 15.5) / 56
     assert plots["yield"].tolist() == pytest.approx((bushels / (plots["harvest_area_ft2"] / 43_560)).tolist(), rel=1e-9)
     assert plots["harvest_weight_kg"].tolist() == pytest.approx((plots["harvest_weight_lb"] * 0.45359237).tolist())
-    line = trace_words.plot_line(plots.iloc[0])
+    line = trace_words.plot_line(plots[plots["fate"].eq("used")].iloc[0])
     told = re.search(r", ([\d.]+) bu/ac from ([\d.]+) lb at ([\d.]+)% moisture on ([\d.]+) sq ft$", line)
     printed, lb, moisture, area = map(float, told.groups())
     assert lb * (100 - moisture) / 84.5 / 56 / (area / 43_560) == pytest.approx(printed, abs=0.05)

@@ -148,14 +148,15 @@ def test_every_method_stands_under_its_target_the_one_that_leads_first():
 def test_plots_add_up_by_fate():
     sources = pd.DataFrame(
         {
-            "fate": ["used"] * 5 + ["set aside", "known by print"],
-            "reason": [None] * 5 + ["lost: deer", "mean of 4 blocks"],
+            "arm": ["treatment"] * 8 + ["joins the blocks"],
+            "fate": ["used"] * 5 + ["set aside", "known by print", "not compared", "used"],
+            "reason": [None] * 5 + ["lost: deer", "mean of 4 blocks", "the other arm has no yield beside it", None],
         }
     )
     assert (
         evidence.plots(sources)
-        == "Plots and printed means of both arms in these trials: 7, of which 5 used, 1 set aside (lost: deer) and 1"
-        " known by print."
+        == "Plots and printed means of both arms in these trials: 8, of which 5 used, 1 set aside (lost: deer), 1 known"
+        " by print and 1 not compared (the other arm has no yield beside it)."
     )
 
 

@@ -19,6 +19,7 @@ PLOT = {
     "file": "seasons/2091/plots.csv", "sheet": None, "row_number": 5, "sha256": "ab" * 32,
 }  # fmt: skip
 
+ALONE = {"fate": "not compared", "reason": "the other arm has no yield beside it", "trial_id": "2091-C-corn"}
 PICK = {
     "trial_id": "2093-QF-cotton",
     "plot": "104",
@@ -106,13 +107,13 @@ def test_in_a_page_the_walk_is_for_html_alone_and_names_cannot_act_as_html():
     none = pd.DataFrame(columns=["box", "item"])
     found = Trace(
         "gains", estimate, rests_on=(), site_years=pd.DataFrame([site_year]), means=none, items=none, left_out=none,
-        plots=pd.DataFrame([PLOT, *[PLOT | {"fate": "set aside", "reason": "deer"}] * 2]),
+        plots=pd.DataFrame([PLOT, *[PLOT | {"fate": "set aside", "reason": "deer"}] * 2, PLOT | ALONE]),
         picks=picks, rain=rain, corrections=none, run=run,
     )  # fmt: skip
     page = words.in_page([found])
     assert page.startswith('::: {.content-visible when-format="html"}') and page.rstrip().endswith(":::")
     assert page.count("<details>") == page.count("</details>") == 3
-    assert "The 1 plot or printed mean behind it and 2 plots set aside, with file" in page
+    assert "The 1 plot or printed mean behind it, 2 plots set aside and 1 plot not compared, with file" in page
     assert "<summary>&lt;b&gt;Alder 2091</summary>" in page and "No correction touches these plots." in page
     assert r"seasons/2091/plots.csv, sha256 " in page
     assert "harvests.csv row 7" in page and "rows 2 to 62" in page
@@ -151,7 +152,7 @@ def test_the_walk_in_ten_lines_counts_what_the_whole_one_lists():
     )
     left = pd.DataFrame({"trial_id": list("abcde")})
     lost = PLOT | {"fate": "set aside", "reason": "lost: deer"}
-    plots = pd.DataFrame([PLOT, lost, PLOT | {"plot": None, "trial_id": "2091-B-corn"}])
+    plots = pd.DataFrame([PLOT, lost, PLOT | ALONE, PLOT | {"plot": None, "trial_id": "2091-B-corn"}])
     none = pd.DataFrame()
     said = short_trace.lines(
         Trace("gains", pd.Series(row), (), none, sites, none, left, plots, none, none, none, pd.Series(dtype=object))
@@ -159,10 +160,18 @@ def test_the_walk_in_ten_lines_counts_what_the_whole_one_lists():
     assert said[-5:] == [
         "Rests on 2 site-years: gains of \u22121.2 at Birch 2091 to 3.0 at Alder 2091 (bu/ac)",
         "Left out: 5 trials (a, b, c and 2 more)",
-        "Computed from 2 plots or printed means of 2 trials, delivered in 1 file; 1 more plot set aside",
+        "Computed from 2 plots or printed means of 2 trials, delivered in 1 file; 1 more plot set aside;"
+        " 1 more plot not compared",
         "Corrections to these plots: none",
         "Every plot with its file and row: make trace ID=61e5b691-fc07 WHOLE=yes",
     ]
+
+
+def test_plots_of_another_trait_have_no_fate_and_are_all_behind_it():
+    plots = pd.DataFrame([PLOT]).drop(columns="fate")
+    assert not words.is_not_behind(plots).any() and words.not_behind(plots, "plot") == []
+    with_fates = pd.DataFrame([PLOT, PLOT | ALONE, PLOT | ALONE])
+    assert words.not_behind(with_fates, "plot") == ["2 plots not compared"]
 
 
 CORRECTION = {

@@ -79,7 +79,7 @@ def test_fixed_effects_are_coded_and_named_as_r_does(fixed):
     n = 80
     frame = pd.DataFrame(
         {
-            "a": list("pqrs") * 20,
+            "a": ["p", "q [late]", "r", "s: 2"] * 20,
             "b": rng.choice(["u", "v"], n),
             "x": rng.normal(size=n),
             "z": 1.0,

@@ -43,6 +43,19 @@ def test_a_class_that_gains_more_is_found_and_named_by_its_season(found):
     assert test["df2"] <= 36 - 3
 
 
+@pytest.mark.usefixtures("either_engine")
+def test_a_class_has_its_own_mean_whatever_it_is_called(build):
+    """A previous crop is told in the sender's words, brackets and all."""
+    comparisons, *frames = build.program(11, n_places=6, wet_gain=900.0, tau=120.0)
+    own, _, _ = build.averages(comparisons, *frames)
+    means = []
+    for words in ("", " [early]: 2"):
+        named = (frame.assign(rainfall_class=frame["rainfall_class"] + words) for frame in (own.used, own.grouped))
+        by_class = breakdown.breakdowns(*named, [each.id for each in comparisons])[0]
+        means.append(by_class.query("moderator == 'rainfall class'")["estimate"].dropna().to_numpy())
+    assert len(means[0]) >= 6 and np.ptp(means[0]) > 500 and means[1] == pytest.approx(means[0])
+
+
 def test_nothing_is_found_where_nothing_is(found):
     test = found["interaction_tests"].query("moderator == 'drainage group' and target == 'seasons tested'").iloc[0]
     assert test["p_value"] > 0.05
