@@ -4,9 +4,7 @@
 create view reports.program as
 select p.program, p.display_units, p.may_be_named, r.*,
   (select count(*) from trials.trials where status = 'held') as n_held_trials,
-  (select count(*) from trials.trials) as n_trials,
-  (select coalesce(min(season) filter (where status <> 'planned'), min(season)) from trials.trials) as first_season,
-  (select coalesce(max(season) filter (where status <> 'planned'), max(season)) from trials.trials) as last_season
+  (select count(*) from trials.trials) as n_trials
 from reference.program as p
 cross join (select * from estimates.runs order by rowid desc limit 1) as r;
 comment on view reports.program is 'One row: program, run and provisional state';

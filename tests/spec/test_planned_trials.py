@@ -10,6 +10,7 @@ import pytest
 from openpyxl import Workbook
 
 from pipeline.display.index.page import IndexPage
+from pipeline.display.review.page import ReviewPage
 from pipeline.display.words.growers_answers import GrowersAnswers
 from pipeline.errors import UserError
 from pipeline.publishing.pages import page_list
@@ -62,14 +63,13 @@ def test_it_is_counted_by_itself_and_not_as_left_out(one_planned):
     (flow,) = tables["reports.flow"].itertuples()
     assert (flow.n_listed, flow.n_planned, flow.n_used, flow.n_not_harvested) == (3, 1, 2, 0)
     assert tables["reports.left_out"].empty
-    program = tables["reports.program"].iloc[0]
-    assert (program["first_season"], program["last_season"]) == (2091, 2092)
     views = {name.removeprefix("reports."): frame for name, frame in tables.items()}
     views["pages"] = page_list(views)
     crop = GrowersAnswers(views, "corn", folder)
     assert crop.trials_counted == "Of 3 corn trials, 2 are used and 1 is planned, not yet harvested."
     assert crop.title.endswith("2091 and 2092") or crop.title.endswith("2091\u20132092"), crop.title
     home = IndexPage(views, folder)
+    assert home.seasons == ReviewPage(views, folder).seasons == "2091 and 2092"
     assert "1 trial is planned, not yet harvested (2093)." in home.site_years
     (row,) = [line for line in home.site_years.splitlines() if "2093]" in line or "| 2093 " in line]
     assert "planned, not yet harvested" in row and "not compared" not in row

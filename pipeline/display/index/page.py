@@ -16,7 +16,7 @@ from pipeline.display.words import declarations, links, talks, trials
 from pipeline.display.words.answers import is_told
 from pipeline.display.words.growers_answers import GrowersAnswers
 from pipeline.display.words.numbers import capital, count, listed
-from pipeline.display.words.program import program_seasons, who_is_named
+from pipeline.display.words.program import who_is_named
 from pipeline.display.words.tables import Markdown, escaped, listing, section, stacked
 
 
@@ -37,7 +37,7 @@ class IndexPage:
 
     @property
     def seasons(self) -> str:
-        return program_seasons(self.program)
+        return trials.seasons_of(self._views["trials"])
 
     @property
     def provisional(self) -> str:

@@ -18,7 +18,7 @@ from pipeline.display.review.walks import first_steps_of
 from pipeline.display.words import claims as claim_words
 from pipeline.display.words import links, n_response, trials
 from pipeline.display.words.numbers import capital
-from pipeline.display.words.program import program_seasons, who_is_named
+from pipeline.display.words.program import who_is_named
 from pipeline.display.words.tables import Markdown, escaped, joined, listing, on_screen, section, stacked
 
 NOTHING_FOUND = "The checks found nothing."
@@ -47,7 +47,7 @@ class ReviewPage:
 
     @property
     def seasons(self) -> str:
-        return program_seasons(self.program)
+        return trials.seasons_of(self._views["trials"])
 
     @property
     def provisional(self) -> str:

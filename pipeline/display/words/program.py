@@ -6,7 +6,7 @@ import json
 from collections.abc import Mapping
 
 from pipeline.contract.vocabulary import COOPERATOR, NOBODY, PLACE_ONLY
-from pipeline.display.words.numbers import seasons, text
+from pipeline.display.words.numbers import text
 
 WHO_IS_NAMED = {
     NOBODY: (
@@ -19,11 +19,6 @@ WHO_IS_NAMED = {
     ),
     COOPERATOR: "",
 }
-
-
-def program_seasons(program: Mapping) -> str:
-    """The seasons a program spans."""
-    return seasons(", ".join(map(str, range(program["first_season"], program["last_season"] + 1))))
 
 
 def who_is_named(program: Mapping) -> str:
