@@ -151,8 +151,8 @@ def _caption(rows: pd.DataFrame, declared: pd.Series, break_even: float | None, 
         if is_named
         else ""
     )
-    many = count(len(rows), "site-year")
-    return f"{capital(declared['says'])}: gain at each of {many}, {_intervals(rows)}.{band}{even}{classes}"
+    many = f"{'each of ' if len(rows) > 1 else ''}{count(len(rows), 'site-year')}"
+    return f"{capital(declared['says'])}: gain at {many}, {_intervals(rows)}.{band}{even}{classes}"
 
 
 def _intervals(rows: pd.DataFrame) -> str:

@@ -58,13 +58,9 @@ def fixed_on(comparisons: pd.DataFrame) -> list[str]:
     told = [f"Of {row.says}: {declared(row._asdict())}." for row in comparisons.itertuples() if row.is_late]
     if len(in_time):
         days = listed(day(each) for each in sorted(in_time["declared"].unique()))
-        told = [
-            (
-                f"Comparisons, rates and targets were fixed on {days}, before the first harvest they"
-                f" use{_though_any_printed(in_time)}."
-            ),
-            *told,
-        ]
+        before = "any yield they could use" if in_time["first_harvest"].isna().all() else "the first harvest they use"
+        fixed = f"Comparisons, rates and targets were fixed on {days}, before {before}{_though_any_printed(in_time)}."
+        told = [fixed, *told]
     return told
 
 

@@ -165,7 +165,8 @@ def priced(row: Mapping, said: Sequence[str]) -> Markdown:
     said: every price that figures of the page rest on, as a sentence has it (price_boxes.Asked.said).
     """
     hectare = own_span("hectare", dollars(row["net_change_per_ha"], row["currency"]))
-    told = f"per hectare. {row['interval_covers']}{not_counted(row)}"
+    covers = "" if pd.isna(row["conf_low"]) else f" {row['interval_covers']}"  # of an interval that is not told, nothing
+    told = f"per hectare.{covers}{not_counted(row)}"
     return joined([own_span("priced-at", planning_prices(row, said)), "That is", hectare, told], by=" ")
 
 

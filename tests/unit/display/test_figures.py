@@ -75,6 +75,11 @@ def test_intervals_are_told_of_those_site_years_alone_that_have_one(site_years, 
     assert says in shown and says.removeprefix("gain at each of 3 site-years, ") in shown.split("fig-alt=")[1]
 
 
+def test_one_site_year_is_not_each_of_several(site_years, averages, tmp_path):
+    shown = site_year_gains.site_year_gains(site_years.iloc[:1], averages, folder=tmp_path, name="gains")
+    assert "gain at 1 site-year, with" in shown
+
+
 def test_what_is_drawn_of_site_years_is_what_is_told(site_years, averages, tmp_path, monkeypatch):
     """Band and lines at the numbers of the caption; site-years with their names, and on a slide with their seasons."""
     drawn, words = [], []

@@ -38,6 +38,9 @@ def test_those_declared_in_time_share_a_sentence_and_each_other_has_its_own():
     assert first == "Comparisons, rates and targets were fixed on November 15, 2090, before the first harvest they use."
     assert second.startswith("Of blend against urea: declared on November 15, 2110, after") and "exploratory" in second
     assert declarations.fixed_on(pd.DataFrame([LATE])) == [second]
+    (unused,) = declarations.fixed_on(pd.DataFrame([in_time | {"first_harvest": pd.NaT}]))
+    assert unused == "Comparisons, rates and targets were fixed on November 15, 2090, before any yield they could use."
+    assert first in declarations.fixed_on(pd.DataFrame([in_time, in_time | {"first_harvest": pd.NaT}]))
 
 
 @pytest.mark.parametrize(
