@@ -165,7 +165,9 @@ def priced(row: Mapping, said: Sequence[str]) -> Markdown:
     said: every price that figures of the page rest on, as a sentence has it (price_boxes.Asked.said).
     """
     hectare = own_span("hectare", dollars(row["net_change_per_ha"], row["currency"]))
-    covers = "" if pd.isna(row["conf_low"]) else f" {row['interval_covers']}"  # of an interval that is not told, nothing
+    covers = (
+        "" if pd.isna(row["conf_low"]) else f" {row['interval_covers']}"
+    )  # of an interval that is not told, nothing
     told = f"per hectare.{covers}{not_counted(row)}"
     return joined([own_span("priced-at", planning_prices(row, said)), "That is", hectare, told], by=" ")
 

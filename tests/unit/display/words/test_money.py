@@ -230,7 +230,9 @@ def test_prices_carry_their_date_and_what_is_left_out():
     assert (
         r"[Planning prices of November 1, 2094: corn \$4.50 a bushel, a pass \$12.00 an acre.]{.own-priced-at}" in said
     )
-    assert r"That is [\$35]{.own-hectare} per hectare. Only the gain is uncertain. Not counted: drying (no price)." in said
+    assert (
+        r"That is [\$35]{.own-hectare} per hectare. Only the gain is uncertain. Not counted: drying (no price)." in said
+    )
     withheld = money.priced(row(conf_low=NONE, conf_high=NONE, not_counted="drying (no price)"), [])
     assert withheld.endswith("per hectare. Not counted: drying (no price).")
 
