@@ -51,11 +51,8 @@ def doubts(
             f"{capital(count(comparison['n_seasons'], 'season'))} say little about how much seasons differ: the figure"
             " for future seasons rests on few of them."
         )
-    if (
-        to_come.loc[to_come["estimate"].notna(), "rule"]
-        .str.contains(ADJUSTMENTS["season zero"], na=False, regex=False)
-        .any()
-    ):
+    printed = to_come[to_come["estimate"].notna()]
+    if any(ADJUSTMENTS["season zero"] in text(rule) for rule in printed["rule"]):
         said.append(_season_zero(comparison["n_seasons"]))
     if headlines["estimate"].notna().any() and (few := few_places(comparison)):
         said.append(few)
