@@ -21,6 +21,6 @@ SAMPLE = (3014, 106, *(pytest.param(seed, marks=pytest.mark.thorough) for seed i
 def test_a_walk_lists_what_its_estimate_was_computed_from(seed, tmp_path, fitted_by_own_code):
     write_drawn(seed, tmp_path / "program")
     run.report(tmp_path / "program", publish=lambda outcome: None)
-    views = stored_views(tmp_path / "program", (*trace.VIEWS, "trials"))
+    views = stored_views(tmp_path / "program", (*trace.VIEWS, "trials", "plots"))
     found = list(walked.faults(views, named_rates(seed, choose(seed))))
     assert not found, "\n".join([f"seed {seed}: {choose(seed)}", *found])

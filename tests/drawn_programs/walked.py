@@ -30,7 +30,11 @@ def faults(views: Views, rates: Mapping[str, Mapping[float, float]]) -> Iterator
         known = views[kind][views[kind]["estimate_id"].notna()]
         for row in known[known[FIGURE.get(kind, "estimate")].notna()].to_dict("records"):
             walk = tracing.walk(views, row["estimate_id"])
-            for fault in _of_site_years(walk) if kind in ON_SITE_YEARS else _of_curve(walk, kind):
+            if kind == tracing.TRAITS:
+                found = _of_measurements(views, walk)
+            else:
+                found = _of_site_years(walk) if kind in ON_SITE_YEARS else _of_curve(walk, kind)
+            for fault in found:
                 yield f"{fault} (walk of {kind} {row['estimate_id']})"
             if kind in tracing.AVERAGES:
                 for fault in _gains_again(views, walk, rates[row["comparison_id"]]):
@@ -68,16 +72,29 @@ def _of_site_years(walk: tracing.Trace) -> Iterator[str]:
 
 def _of_curve(walk: tracing.Trace, kind: str) -> Iterator[str]:
     row, plots = walk.estimate, walk.plots
-    if kind == tracing.TRAITS:
-        if plots["site_year_id"].nunique() != row["n_site_years"]:
-            yield f"another n_site_years than in the walk: {row['n_site_years']}, {plots['site_year_id'].nunique()}"
-        return
     n = row.get("n_curve_site_years", row.get("n_site_years"))
     if n is not None and walk.means["site_year_id"].nunique() != n:
         yield f"another n_site_years than in the walk: {n} printed, {walk.means['site_year_id'].nunique()} listed"
     key = [*tracing.LADDER, "n_rate"]
     if set(map(tuple, plots[key].to_numpy())) != set(map(tuple, walk.means[key].to_numpy())):
         yield "plots of other rates than the means of the walk"
+
+
+def _of_measurements(views: Views, walk: tracing.Trace) -> Iterator[str]:
+    row, plots = walk.estimate, behind(walk)
+    for name, column in (("n_site_years", "site_year_id"), ("n_seasons", "season")):
+        if plots[column].nunique() != row[name]:
+            yield f"another {name} than in the walk: {row[name]} printed, {plots[column].nunique()} listed"
+    designs = views["trials"].set_index("trial_id")["design"]
+    measured = views["plots"][views["plots"]["fate"] == "used"]  # drawn programs measure every plot
+    for trial_id, mine in plots.groupby("trial_id"):
+        if designs[trial_id] == "incomplete block":
+            if set(mine["plot"]) != set(measured.loc[measured["trial_id"] == trial_id, "plot"]):
+                yield f"plots that join the blocks and are not listed: {trial_id}"
+            continue
+        beside = ["rate_kg_ha", *(["block"] if designs[trial_id] != "CRD" else [])]
+        if mine.groupby(beside, dropna=False)["arm"].nunique().ne(2).any():
+            yield f"a plot that has no other to be compared with: {trial_id}"
 
 
 def _gains_again(views: Views, walk: tracing.Trace, weights: Mapping[float, float]) -> Iterator[str]:

@@ -112,11 +112,11 @@ def plot_line(row: Mapping) -> str:
     not used, or a printed mean, says so.
     """
     if "trait" in row:
-        size, fate = f"{row['trait']} {row['value']:g} {row['unit']}", ""
+        size = f"{row['trait']} {row['value']:g} {row['unit']}"
     else:
         size = "no yield" if pd.isna(row["yield"]) else f"{number(row['yield'], row['digits'])} {row['unit']}"
         size += _computed_from(row)
-        fate = "" if row["fate"] == "used" else f"; {row['fate']}: {row['reason']}"
+    fate = "" if row["fate"] == "used" else f"; {row['fate']}: {row['reason']}"
     what = f"plot {row['plot']}, block {row['block']}, " if text(row["plot"]) else ""
     return f"row {row['row_number']}: {what}{row['treatment_code']} ({row['arm']}), {size}{fate}"
 
@@ -233,10 +233,8 @@ def plots_counted(plots: pd.DataFrame) -> str:
 
 
 def is_not_behind(plots: pd.DataFrame) -> pd.Series:
-    """Which plots are told of beside those that an estimate was computed from; of a trait the plots in use alone are
-    known.
-    """
-    return plots.reindex(columns=["fate"])["fate"].isin(NOT_BEHIND)
+    """Which plots are told of beside those that an estimate was computed from."""
+    return plots["fate"].isin(NOT_BEHIND)
 
 
 def not_behind(plots: pd.DataFrame, what: str) -> list[str]:
