@@ -13,8 +13,8 @@ from tests.drawn_programs.draw import write_drawn
 from tests.drawn_programs.settings_of import named_rates
 
 # incomplete blocks with a rate that one arm lacks, two trials in a site-year; rates that some blocks lack; long-run
-# weather without some drainage groups; an error of zero
-SAMPLE = (3014, 106, *(pytest.param(seed, marks=pytest.mark.thorough) for seed in (3722, 110)))
+# weather without some drainage groups; an error of zero; heights in incomplete blocks
+SAMPLE = (3014, 106, *(pytest.param(seed, marks=pytest.mark.thorough) for seed in (3722, 110, 787)))
 
 
 @pytest.mark.parametrize("seed", SAMPLE)
