@@ -96,9 +96,7 @@ def class_shares(program: Program, reference: pd.DataFrame) -> pd.DataFrame:
     return long_run.class_shares(classify_rainfall(years, reference, cut_points=cuts))
 
 
-def trait_gains(
-    program: Program, found, measurements: pd.DataFrame, tell: Tell
-) -> tuple[pd.DataFrame, pd.DataFrame]:
+def trait_gains(program: Program, found, measurements: pd.DataFrame, tell: Tell) -> tuple[pd.DataFrame, pd.DataFrame]:
     """(trait_gains, trait_blocks): the average gain of every other trait measured, by the rules of yield, at its last
     date in each trial, and the blocks that have a gain.
     """

@@ -38,7 +38,7 @@ select
   m.comparison_id, c.position, c.crop, m.trait, m.trial_id, t.site_year_id, t.place, t.season, m.arm, m.treatment_code,
   m.rate_kg_ha, units.lb_ac(m.rate_kg_ha) as rate_lb_ac, m.block, m.plot, m.date as measured, m.value, m.unit,
   if(m.is_alone, 'not compared', 'used') as fate, if(m.is_alone, 'the other arm was not measured beside it', null) as reason,
-  m.file, m.sheet, m.row_number, f.sha256
+  t.design = 'strips' as is_strip_point, m.file, m.sheet, m.row_number, f.sha256
 from compared as m
 inner join trials.trials as t on t.trial_id = m.trial_id
 inner join reports.comparisons as c on c.comparison_id = m.comparison_id

@@ -12,6 +12,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline import trace as tracing
+from pipeline.display.words.numbers import text
 
 Views = Mapping[str, pd.DataFrame]
 ON_SITE_YEARS = (*tracing.AVERAGES, *tracing.WORKED_OUT, *tracing.OF_WEATHER)
@@ -115,6 +116,10 @@ def _gains_again(views: Views, walk: tracing.Trace, weights: Mapping[float, floa
             yield f"another n_plots than in the walk: {site_year_id}: {row['n_plots']} printed, {n_plots} listed"
         if any(each["arm"].eq(tracing.JOINING).any() and design != "incomplete block" for each, design in of_trials):
             yield f"plots of other treatments where no gain needs them: {site_year_id}"
+        if all(each["plot"].notna().all() and not each["is_adjusted"].any() for each, _ in of_trials):
+            lacks_one = any(lacks_a_rate(each, design, named) for each, design in of_trials)
+            if lacks_one != bool(text(row["lacks_rates"])):
+                yield f"named rates that lack and are not told of, or the other way round: {site_year_id}"
         gains = [gain_by_hand(each, design, named) for each, design in of_trials]
         if None not in gains and not np.isclose(row["gain"], np.mean(gains), rtol=1e-7, atol=1e-7):
             yield f"a gain that its plots do not give: {site_year_id}: {row['gain']}, by hand {np.mean(gains)}"
@@ -137,6 +142,19 @@ def _n_plots(plots: pd.DataFrame, design: str) -> int:
     return len(plots.drop_duplicates(["block", "treatment_code"]) if design == "strips" else plots)
 
 
+def lacks_a_rate(plots: pd.DataFrame, design: str, shares: Mapping[float, float]) -> bool:
+    """Whether some block lacks a named rate: its gain is then freed from a rate term, which other trials give."""
+    blocks = [block for _, block in plots.groupby("block")] if design != "CRD" else [plots]
+    return any(
+        block.loc[_at(block, rate) & block["arm"].eq(arm)].empty
+        for block in blocks for rate in shares for arm in OF_ARMS
+    )  # fmt: skip
+
+
+def _at(plots: pd.DataFrame, rate: float) -> pd.Series:
+    return plots["rate_lb_ac"].isna() if np.isnan(rate) else (plots["rate_lb_ac"] - rate).abs() < 0.01
+
+
 def gain_by_hand(plots: pd.DataFrame, design: str, shares: Mapping[float, float]) -> float | None:
     """The gain of one trial from these plots alone; None where the model's variances come in, or a rate lacks."""
     if plots["plot"].isna().any() or design == "split-plot":
@@ -151,7 +169,7 @@ def gain_by_hand(plots: pd.DataFrame, design: str, shares: Mapping[float, float]
     for _, block in plots.groupby("block") if design != "CRD" else [("all", plots)]:
         weight = np.zeros(len(block))
         for rate, share in shares.items():
-            at_rate = block["rate_lb_ac"].isna() if np.isnan(rate) else (block["rate_lb_ac"] - rate).abs() < 0.01
+            at_rate = _at(block, rate)
             arms = [(at_rate & (block["arm"] == arm)).to_numpy() for arm in OF_ARMS]
             if not all(arm.any() for arm in arms):
                 return None  # freed from its rate term, which other trials give
@@ -168,7 +186,7 @@ def _adjusted(plots: pd.DataFrame, shares: Mapping[float, float]) -> float | Non
     )
     gain = 0.0
     for rate, share in shares.items():
-        at_rate = plots["rate_lb_ac"].isna() if np.isnan(rate) else (plots["rate_lb_ac"] - rate).abs() < 0.01
+        at_rate = _at(plots, rate)
         codes = [plots.loc[at_rate & (plots["arm"] == arm), "treatment_code"].unique() for arm in OF_ARMS]
         if not all(len(each) for each in codes):
             return None
