@@ -105,10 +105,23 @@ def headline_gains(
     printed_means: pd.DataFrame | None = None,
 ) -> pd.DataFrame:
     """The averages over all site-years alone, as estimate() gives them; for telling what changed them."""
+    return headlines_and_blocks(comparisons, trials, treatments, plots, arms, printed_means=printed_means)[0]
+
+
+def headlines_and_blocks(
+    comparisons: Iterable,
+    trials: pd.DataFrame,
+    treatments: pd.DataFrame,
+    plots: pd.DataFrame,
+    arms: pd.DataFrame,
+    *,
+    printed_means: pd.DataFrame | None = None,
+) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """(the averages over all site-years, the block gains behind them), as estimate() gives them."""
     ids = [comparison.id for comparison in comparisons]
     with threadpool_limits(limits=1, user_api="blas"):
         own = all_gains(ids, trials, treatments, plots, arms, printed_means)
-        return _averages(own, ids, lambda text: None)[0]
+        return _averages(own, ids, lambda text: None)[0], own.block_gains
 
 
 def _averages(own: Gains, ids: Sequence[str], tell: Callable[[str], None]) -> tuple[pd.DataFrame, pd.DataFrame]:

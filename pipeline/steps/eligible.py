@@ -34,7 +34,7 @@ def eligible_tables(program: Program) -> dict[str, Callable[[Warehouse], pd.Data
 
 def _eligible(warehouse: Warehouse, program: Program) -> tuple[pd.DataFrame, pd.DataFrame]:
     """(eligibility, arms) of every comparison, as eligible_trials gives them."""
-    printed = _blocks_behind(warehouse.table("trials.printed_means"))
+    printed = _blocks_behind(_without_plots(warehouse))
 
     def usable_blocks(treatments: pd.DataFrame) -> pd.DataFrame:
         grown = warehouse.read(
@@ -55,10 +55,8 @@ def _eligible(warehouse: Warehouse, program: Program) -> tuple[pd.DataFrame, pd.
 
 def first_harvests_of(warehouse: Warehouse) -> pd.DataFrame:
     """The rows of trials.first_harvests."""
-    printed = warehouse.read(f"""select distinct trial_id from trials.printed_means
-        where trial_id not in (select trial_id from trials.plots where {USABLE} and trial_id is not null)""")
     eligibility, trials = warehouse.table("trials.eligibility"), warehouse.table("trials.trials")
-    return first_harvests(eligibility, trials, set(printed["trial_id"]))
+    return first_harvests(eligibility, trials, set(_without_plots(warehouse)["trial_id"]))
 
 
 def asked_of_no_trial_in(warehouse: Warehouse, program: Program) -> pd.DataFrame:
@@ -66,6 +64,12 @@ def asked_of_no_trial_in(warehouse: Warehouse, program: Program) -> pd.DataFrame
     crops = warehouse.read("select trial_id, crop from trials.trials")
     treatments = warehouse.table("trials.treatments").merge(crops, on="trial_id")
     return asked_of_no_trial(program.comparisons, treatments, program.display_units)
+
+
+def _without_plots(warehouse: Warehouse) -> pd.DataFrame:
+    """The printed means of trials that are known by them alone: one with usable plots is taken from its plots."""
+    return warehouse.read(f"""select * from trials.printed_means
+        where trial_id not in (select trial_id from trials.plots where {USABLE} and trial_id is not null)""")
 
 
 def _blocks_behind(printed_means: pd.DataFrame) -> pd.DataFrame:

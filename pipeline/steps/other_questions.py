@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from pipeline.contract.results import frame_of
+from pipeline.contract.results import frame_of, narrowed
 from pipeline.estimates.frames import stacked
 from pipeline.estimates.kept_results import by_crop, kept_result
 from pipeline.settings.program import Program
@@ -71,7 +71,7 @@ def other_questions(program: Program, found, frames: Frames, known: Facts, tell:
         tables["budgets"].dropna(subset=["break_even_gain_kg_ha"]).set_index("comparison_id")["break_even_gain_kg_ha"]
     )
     tables["field_shares"] = spread.field_shares(frames["pooled_gains"], break_even.to_dict())
-    tables["trait_gains"] = trait_gains(program, found, known.measurements, tell)
+    tables["trait_gains"], tables["trait_blocks"] = trait_gains(program, found, known.measurements, tell)
     return tables | next_season(program, found, frames, used, shares, known, tell)
 
 
@@ -96,20 +96,24 @@ def class_shares(program: Program, reference: pd.DataFrame) -> pd.DataFrame:
     return long_run.class_shares(classify_rainfall(years, reference, cut_points=cuts))
 
 
-def trait_gains(program: Program, found, measurements: pd.DataFrame, tell: Tell) -> pd.DataFrame:
-    """The average gain of every other trait measured, by the rules of yield, at its last date in each trial."""
-    from pipeline.estimates.program import headline_gains
+def trait_gains(program: Program, found, measurements: pd.DataFrame, tell: Tell) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """(trait_gains, trait_blocks): the average gain of every other trait measured, by the rules of yield, at its last
+    date in each trial, and the blocks that have a gain.
+    """
+    from pipeline.estimates.program import headlines_and_blocks
 
     rows: list[dict] = []
+    behind: list[dict] = []
     last = measurements.groupby(["trial_id", "trait"])["date"].transform("max")
     for (trait, unit), plots in measurements[measurements["date"].eq(last) | last.isna()].groupby(["trait", "unit"]):
         tell(f"other traits: {trait}")
         arms = found.arms[found.arms["trial_id"].isin(plots["trial_id"])]
         asked = [c for c in program.comparisons if c.id in set(arms["comparison_id"])]
-        gains = headline_gains(asked, found.trials, found.treatments, plots, arms)
+        gains, blocks = headlines_and_blocks(asked, found.trials, found.treatments, plots, arms)
         kept = gains[gains["is_headline"] & gains["n_site_years"].gt(0)]
         rows += kept.assign(trait=trait, unit=unit).to_dict("records")
-    return frame_of(rows, "trait_gains")
+        behind += blocks.assign(trait=trait).to_dict("records")
+    return frame_of(rows, "trait_gains"), narrowed(behind, "trait_blocks")
 
 
 def next_season(

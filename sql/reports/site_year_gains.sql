@@ -10,8 +10,8 @@ select
   g.own_std_error / c.kg_ha_per_unit as own_std_error,
   g.comparator_mean / c.kg_ha_per_unit as comparator_mean,
   g.n_blocks, g.n_plots, g.n_trials, g.plot_set, g.lasting_std_error / c.kg_ha_per_unit as lasting_std_error, g.is_pooled, g.zero_n_in_error,
-  concat_ws('; ', nullif(g.warnings, ''), 'named rates missing in some blocks: ' ||
-    nullif(array_to_string(list_transform(g.rates_missing, lambda rate: round(rate / n.kg_ha_per_n_unit)::integer), ', '), '') || ' ' || n.n_unit) as warnings,
+  nullif(array_to_string(list_transform(g.rates_missing, lambda rate: round(rate / n.kg_ha_per_n_unit)::integer), ', '), '') || ' ' || n.n_unit as lacks_rates,
+  concat_ws('; ', nullif(g.warnings, ''), 'named rates missing in some blocks: ' || lacks_rates) as warnings,
   g.gain / b.kg_ha_per_unit * b.value_per_unit - b.cost as net_change, b.currency, g.gain as gain_kg_ha
 from estimates.site_year_gains as g
 inner join reports.comparisons as c on c.comparison_id = g.comparison_id

@@ -50,9 +50,10 @@ select
   case when d.is_alone then 'not compared' else d.fate end as fate,
   concat('difference of ' || format('{:.' || c.digits || 'f}', d.difference_kg_ha / c.kg_ha_per_unit) || ' ' || c.unit || ' from ' || d.compared_with || ', ',
     if(d.is_alone and d.plot is not null, 'the other arm has no yield beside it', d.reason)) as reason,
-  d.is_adjusted, d.file, d.sheet, d.row_number, f.sha256
+  d.is_adjusted, t.design = 'strips' as is_strip_point, d.file, d.sheet, d.row_number, f.sha256
 from counted as d
 inner join reports.comparisons as c on c.comparison_id = d.comparison_id
+inner join trials.trials as t on t.trial_id = d.trial_id
 left join reports.plots as w on w.file = d.file and w.sheet is not distinct from d.sheet and w.row_number = d.row_number
 left join raw.current_files as f on f.file = d.file
 order by c.position, d.season, d.trial_id, d.arm, d.rate_kg_ha, d.block, d.plot, d.row_number;

@@ -12,6 +12,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline import trace as tracing
+from pipeline.display.words.numbers import text
 
 Views = Mapping[str, pd.DataFrame]
 ON_SITE_YEARS = (*tracing.AVERAGES, *tracing.WORKED_OUT, *tracing.OF_WEATHER)
@@ -30,7 +31,11 @@ def faults(views: Views, rates: Mapping[str, Mapping[float, float]]) -> Iterator
         known = views[kind][views[kind]["estimate_id"].notna()]
         for row in known[known[FIGURE.get(kind, "estimate")].notna()].to_dict("records"):
             walk = tracing.walk(views, row["estimate_id"])
-            for fault in _of_site_years(walk) if kind in ON_SITE_YEARS else _of_curve(walk, kind):
+            if kind == tracing.TRAITS:
+                found = _of_measurements(views, walk)
+            else:
+                found = _of_site_years(walk) if kind in ON_SITE_YEARS else _of_curve(walk, kind)
+            for fault in found:
                 yield f"{fault} (walk of {kind} {row['estimate_id']})"
             if kind in tracing.AVERAGES:
                 for fault in _gains_again(views, walk, rates[row["comparison_id"]]):
@@ -68,16 +73,29 @@ def _of_site_years(walk: tracing.Trace) -> Iterator[str]:
 
 def _of_curve(walk: tracing.Trace, kind: str) -> Iterator[str]:
     row, plots = walk.estimate, walk.plots
-    if kind == tracing.TRAITS:
-        if plots["site_year_id"].nunique() != row["n_site_years"]:
-            yield f"another n_site_years than in the walk: {row['n_site_years']}, {plots['site_year_id'].nunique()}"
-        return
     n = row.get("n_curve_site_years", row.get("n_site_years"))
     if n is not None and walk.means["site_year_id"].nunique() != n:
         yield f"another n_site_years than in the walk: {n} printed, {walk.means['site_year_id'].nunique()} listed"
     key = [*tracing.LADDER, "n_rate"]
     if set(map(tuple, plots[key].to_numpy())) != set(map(tuple, walk.means[key].to_numpy())):
         yield "plots of other rates than the means of the walk"
+
+
+def _of_measurements(views: Views, walk: tracing.Trace) -> Iterator[str]:
+    row, plots = walk.estimate, behind(walk)
+    for name, column in (("n_site_years", "site_year_id"), ("n_seasons", "season")):
+        if plots[column].nunique() != row[name]:
+            yield f"another {name} than in the walk: {row[name]} printed, {plots[column].nunique()} listed"
+    designs = views["trials"].set_index("trial_id")["design"]
+    measured = views["plots"][views["plots"]["fate"] == "used"]  # drawn programs measure every plot
+    for trial_id, mine in plots.groupby("trial_id"):
+        if designs[trial_id] == "incomplete block":
+            if set(mine["plot"]) != set(measured.loc[measured["trial_id"] == trial_id, "plot"]):
+                yield f"plots that join the blocks and are not listed: {trial_id}"
+            continue
+        beside = ["rate_kg_ha", *(["block"] if designs[trial_id] != "CRD" else [])]
+        if mine.groupby(beside, dropna=False)["arm"].nunique().ne(2).any():
+            yield f"a plot that has no other to be compared with: {trial_id}"
 
 
 def _gains_again(views: Views, walk: tracing.Trace, weights: Mapping[float, float]) -> Iterator[str]:
@@ -98,6 +116,10 @@ def _gains_again(views: Views, walk: tracing.Trace, weights: Mapping[float, floa
             yield f"another n_plots than in the walk: {site_year_id}: {row['n_plots']} printed, {n_plots} listed"
         if any(each["arm"].eq(tracing.JOINING).any() and design != "incomplete block" for each, design in of_trials):
             yield f"plots of other treatments where no gain needs them: {site_year_id}"
+        if all(each["plot"].notna().all() and not each["is_adjusted"].any() for each, _ in of_trials):
+            lacks_one = any(lacks_a_rate(each, design, named) for each, design in of_trials)
+            if lacks_one != bool(text(row["lacks_rates"])):
+                yield f"named rates that lack and are not told of, or the other way round: {site_year_id}"
         gains = [gain_by_hand(each, design, named) for each, design in of_trials]
         if None not in gains and not np.isclose(row["gain"], np.mean(gains), rtol=1e-7, atol=1e-7):
             yield f"a gain that its plots do not give: {site_year_id}: {row['gain']}, by hand {np.mean(gains)}"
@@ -120,6 +142,19 @@ def _n_plots(plots: pd.DataFrame, design: str) -> int:
     return len(plots.drop_duplicates(["block", "treatment_code"]) if design == "strips" else plots)
 
 
+def lacks_a_rate(plots: pd.DataFrame, design: str, shares: Mapping[float, float]) -> bool:
+    """Whether some block lacks a named rate: its gain is then freed from a rate term, which other trials give."""
+    blocks = [block for _, block in plots.groupby("block")] if design != "CRD" else [plots]
+    return any(
+        block.loc[_at(block, rate) & block["arm"].eq(arm)].empty
+        for block in blocks for rate in shares for arm in OF_ARMS
+    )  # fmt: skip
+
+
+def _at(plots: pd.DataFrame, rate: float) -> pd.Series:
+    return plots["rate_lb_ac"].isna() if np.isnan(rate) else (plots["rate_lb_ac"] - rate).abs() < 0.01
+
+
 def gain_by_hand(plots: pd.DataFrame, design: str, shares: Mapping[float, float]) -> float | None:
     """The gain of one trial from these plots alone; None where the model's variances come in, or a rate lacks."""
     if plots["plot"].isna().any() or design == "split-plot":
@@ -134,7 +169,7 @@ def gain_by_hand(plots: pd.DataFrame, design: str, shares: Mapping[float, float]
     for _, block in plots.groupby("block") if design != "CRD" else [("all", plots)]:
         weight = np.zeros(len(block))
         for rate, share in shares.items():
-            at_rate = block["rate_lb_ac"].isna() if np.isnan(rate) else (block["rate_lb_ac"] - rate).abs() < 0.01
+            at_rate = _at(block, rate)
             arms = [(at_rate & (block["arm"] == arm)).to_numpy() for arm in OF_ARMS]
             if not all(arm.any() for arm in arms):
                 return None  # freed from its rate term, which other trials give
@@ -151,7 +186,7 @@ def _adjusted(plots: pd.DataFrame, shares: Mapping[float, float]) -> float | Non
     )
     gain = 0.0
     for rate, share in shares.items():
-        at_rate = plots["rate_lb_ac"].isna() if np.isnan(rate) else (plots["rate_lb_ac"] - rate).abs() < 0.01
+        at_rate = _at(plots, rate)
         codes = [plots.loc[at_rate & (plots["arm"] == arm), "treatment_code"].unique() for arm in OF_ARMS]
         if not all(len(each) for each in codes):
             return None

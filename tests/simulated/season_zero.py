@@ -2,8 +2,8 @@
 how often where it is not?
 
 `python -m tests.simulated.season_zero [draws]` simulates balanced programs (40,000 for each row by default, seed 1) and
-writes season_zero.csv beside this file. With as many site-years in each season, each at a place of its own, with the
-same error and blocks, REML has a closed form: mean squares of blocks, site-years and seasons, of which neighbors that
+writes the file that the pages quote. With as many site-years in each season, each at a place of its own, with the same
+error and blocks, REML has a closed form: mean squares of blocks, site-years and seasons, of which neighbors that
 stand in the wrong order are pooled (Thompson 1962, Annals of Mathematical Statistics 33:273-289). The average does not
 hang on the mean squares, so that the coverage given them is exact.
 """
@@ -13,15 +13,14 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 import pandas as pd
 from scipy.special import ndtr, stdtrit
 
 from pipeline.estimates.engines.interval_rules import CONF_LEVEL
+from pipeline.simulation.season_zero import FILE
 
-FILE = Path(__file__).with_suffix(".csv")
 SEED, N_BLOCKS = 1, 3
 N_SEASONS, PER_SEASON = (3, 4, 6, 10), (3, 8)
 RATIOS = (0.0, 0.1, 0.25, 0.5, 1.0, 3.0)  # season variance over that between site-years of a season

@@ -1,5 +1,5 @@
 """Trials that are told otherwise than by fertilized plots: two cultivars without a word on nitrogen, a difference in
-print, and means in print of plots that were lost.
+print, means in print of plots that were lost, and of a trial that lost one arm.
 """
 
 from __future__ import annotations
@@ -30,8 +30,8 @@ PRINTED = {"U-120": "171", "C-120": "176"}
 
 @pytest.fixture(scope="module")
 def tables(tmp_path_factory):
-    """A trial of cultivars in 2091, one of 2090 that a paper prints as a difference from urea, and one of 2092 whose
-    plots all have hail, while a report prints its means.
+    """A trial of cultivars in 2091, one of 2090 that a paper prints as a difference from urea, and two of 2092 of which
+    a report prints means: all plots of the one have hail, of the other those of the blend alone.
     """
     tiny = write_tiny_program(tmp_path_factory.mktemp("otherwise") / "program")
     tiny.settings("comparisons:\n", CULTIVARS)
@@ -52,8 +52,15 @@ def tables(tmp_path_factory):
     tiny.change("trials", 2, "site_id", "Birch Flats", "2092/hail")
     for column, word in LOST.items():
         tiny.fill("plots", column, word, "2092/hail")
-    means = [["hail", code, mean, "4", "LSD", "9.0", "0.05", "a report"] for code, mean in PRINTED.items()]
-    tiny.write("printed_means", [HEADS_OF_PRINTED_MEANS, *means], "2092/hail")
+    tiny.add_delivery("half", like="2092-A-corn", season=2092)
+    tiny.change("trials", 2, "site_id", "Birch Flats", "2092/half")
+    codes = [row[tiny.rows("plots", "2092/half")[0].index("treatment_code")] for row in tiny.rows("plots", "2092/half")]
+    for column, word in LOST.items():
+        for number in (number for number, code in enumerate(codes, start=1) if code == "C-120"):
+            tiny.change("plots", number, column, word, "2092/half")
+    for trial in ("hail", "half"):
+        means = [[trial, code, mean, "4", "LSD", "9.0", "0.05", "a report"] for code, mean in PRINTED.items()]
+        tiny.write("printed_means", [HEADS_OF_PRINTED_MEANS, *means], f"2092/{trial}")
     return tiny.load_and_estimate()
 
 
@@ -100,3 +107,10 @@ def test_the_walk_names_the_printed_means_that_stand_in_for_lost_plots(tables):
     behind = sources[~sources["fate"].isin(NOT_BEHIND)]
     assert dict(zip(behind["treatment_code"], behind["yield"], strict=True)) == {"U-120": 171, "C-120": 176}
     assert behind["file"].unique() == ["seasons/2092/hail/printed_means.csv"] and len(sources) == 2 + 4
+
+
+def test_a_print_beside_plots_does_not_make_a_trial_count(tables):
+    """Its plots are the trial, and those of one arm give no gain: it is left out, with the reason."""
+    left_out = tables["reports.left_out"].query("comparison_id == 'corn-blend-vs-urea'").set_index("trial_id")["reason"]
+    assert left_out["half"] == "no harvested plots of both arms"
+    assert "half" not in set(tables["reports.sources"]["trial_id"])

@@ -88,3 +88,35 @@ def test_site_years_without_an_error_are_behind_no_average_that_weights_by_it(me
                      "moderator": "all", "level": "all", "is_headline": False})  # fmt: skip
     found = trace._site_years(gains_of(a=2.0, b=0.0, c=float("nan")), row)
     assert "".join(found["site_year_id"]) == behind
+
+
+def test_a_gain_on_a_line_of_the_weather_rests_on_the_slope_that_leads_for_its_target():
+    names = ("covariate", "target", "is_headline")
+    of = [("rain", "seasons tested", True), ("rain", "seasons tested", False), ("rain", "seasons to come", True),
+          ("warmth", "seasons tested", True)]  # fmt: skip
+    slopes = pd.DataFrame([dict(zip(names, row, strict=True)) | {"comparison_id": "c"} for row in of])
+    slopes = pd.concat([slopes, slopes.assign(comparison_id="other")], ignore_index=True)
+    estimate = pd.Series({"comparison_id": "c", "covariate": "rain", "target": "seasons tested"})
+    found = list(trace._estimates_behind({"weather_slopes": slopes}, "weather_gains", estimate))
+    assert [row.name for row in found] == [0]
+
+
+@pytest.mark.parametrize(
+    ("kind", "more", "behind"),
+    [
+        ("as_good", {"scale": "kg/ha"}, ["average"]),
+        ("as_good", {"scale": "ratio"}, []),  # its own mean of log ratios
+        ("field_shares", {"above": "zero"}, ["average"]),
+        ("field_shares", {"above": "break-even"}, ["average", "budget"]),
+    ],
+)
+def test_what_is_worked_out_from_an_average_rests_on_the_one_that_leads(kind, more, behind):
+    names = ("estimate_id", "comparison_id", "target", "moderator", "is_headline")
+    of = [("other", "d", "seasons tested", "all", True), ("average", "c", "seasons tested", "all", True),
+          ("beside", "c", "seasons tested", "all", False), ("class", "c", "seasons tested", "rainfall", True),
+          ("to come", "c", "seasons to come", "all", True)]  # fmt: skip
+    money = [{"estimate_id": "other", "comparison_id": "d"}, {"estimate_id": "budget", "comparison_id": "c"}]
+    views = {"gains": pd.DataFrame(of[::-1], columns=names), "money": pd.DataFrame(money)}
+    estimate = pd.Series({"comparison_id": "c", "target": "seasons tested"} | more)
+    found = trace._estimates_behind(views, kind, estimate)
+    assert [row["estimate_id"] for row in found] == behind

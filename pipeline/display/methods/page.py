@@ -48,7 +48,7 @@ class MethodsPage:
     @property
     def interval_rules(self) -> Markdown:
         tables = (rules.rules_table(), rules.places_table(), rules.adjustments_table(), rules.classes_table())
-        return stacked(*tables, listing([*rules.limits(), *rules.divided()]))
+        return stacked(*tables, listing([*rules.limits(), " ".join(rules.season_zero()), *rules.divided()]))
 
     @property
     def as_good(self) -> Markdown:

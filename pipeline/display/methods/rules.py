@@ -13,13 +13,14 @@ from pipeline import verdicts
 from pipeline.contract.vocabulary import DOES_NOT_APPLY, MODERATORS
 from pipeline.display.words.answers import TARGET_NAMES
 from pipeline.display.words.declarations import properties
-from pipeline.display.words.numbers import capital, count, day, listed, number
+from pipeline.display.words.numbers import between, capital, count, day, listed, number
 from pipeline.display.words.passes import UNABLE
 from pipeline.display.words.tables import Markdown, grey, pipe_table
 from pipeline.estimates.engines import interval_rules as rules
 from pipeline.estimates.n_response import curves, optimum, pooled_curves, resampling
 from pipeline.estimates.passes import noninferiority
 from pipeline.settings.program import N_RATE, PREVIOUS_CROP, TILES
+from pipeline.simulation import season_zero as kept_study
 
 ADJUSTMENT_NAMES = {
     "singular": "No spread found",
@@ -203,6 +204,27 @@ def limits() -> list[str]:
         (
             f"Where the spread of classes of {rules.FEWEST_FOR_THE_MODEL} or more site-years differs more than"
             f" {rules.NOTABLE_SD_RATIO:g}-fold, each class has its own mean."
+        ),
+    ]
+
+
+def season_zero() -> list[str]:
+    """What a season variance estimated as zero hides where there are few seasons, from the kept study."""
+    few, most = rules.rule_for(rules.TO_COME, rules.FEWEST_FOR_THE_MODEL, rules.FEWEST_SEASONS_TO_COME).seasons
+    rows = kept_study.where_seasons_differ(most)
+    rows = rows[rows["per_season"] == rows["per_season"].max()]
+    low, high = kept_study.DIFFER
+    every, zero, above = (
+        f"{between(100 * rows[name].min(), 100 * rows[name].max(), 1)}%"
+        for name in ("coverage", "coverage_zero", "coverage_above_zero")
+    )
+    return [
+        kept_study.NOT_ALIKE,
+        (
+            f"Balanced programs were simulated, {number(rows['n'].min())} a case: {few} or {most} seasons of"
+            f" {rows['per_season'].max()} site-years, with a season variance {low:g} to {high:g} times that between"
+            f" site-years. The interval for future seasons held the true average in {every} of all programs, in {zero}"
+            f" of those with a season variance estimated as zero, and in {above} of the others."
         ),
     ]
 

@@ -12,7 +12,9 @@ import pandas as pd
 from pipeline.contract.vocabulary import TO_COME
 from pipeline.display.review.checks import FAR
 from pipeline.display.words.answers import TARGET, few_places
-from pipeline.display.words.numbers import capital, count, listed, number, text
+from pipeline.display.words.numbers import between, capital, count, listed, number, text
+from pipeline.estimates.engines.interval_rules import ADJUSTMENTS
+from pipeline.simulation import season_zero
 from pipeline.simulation.calibration import PUBLISHED
 
 FEW_SEASONS = 5
@@ -49,6 +51,9 @@ def doubts(
             f"{capital(count(comparison['n_seasons'], 'season'))} say little about how much seasons differ: the figure"
             " for future seasons rests on few of them."
         )
+    printed = to_come[to_come["estimate"].notna()]
+    if any(ADJUSTMENTS["season zero"] in text(rule) for rule in printed["rule"]):
+        said.append(_season_zero(comparison["n_seasons"]))
     if headlines["estimate"].notna().any() and (few := few_places(comparison)):
         said.append(few)
     said += _tipping(robustness, robustness["changes_conclusion"], "Whether zero is inside the interval")
@@ -79,6 +84,19 @@ def doubts(
         " is a judgment."
     )
     return said
+
+
+def _season_zero(n_seasons: int) -> str:
+    """How often the truth was held given such an estimate, in simulations of as many seasons or the next fewer."""
+    rows = season_zero.where_seasons_differ(n_seasons)
+    rows = rows[rows["n_seasons"] == rows["n_seasons"].max()]
+    held = between(100 * rows["coverage_zero"].min(), 100 * rows["coverage_zero"].max(), 1)
+    low, high = season_zero.DIFFER
+    return (
+        f"{season_zero.NOT_ALIKE} In simulations of {count(rows['n_seasons'].max(), 'season')} that did differ (season"
+        f" variance {low:g} to {high:g} times that between site-years), the interval for future seasons held the true"
+        f" average in {held}% of the programs with such an estimate."
+    )
 
 
 def _tipping(robustness: pd.DataFrame, changes: pd.Series, says: str) -> list[str]:

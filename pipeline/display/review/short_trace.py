@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pipeline.display.review import worked_out
-from pipeline.display.review.trace import is_not_behind, not_behind, plots_counted
+from pipeline.display.review.trace import along_strips, is_not_behind, not_behind, plots_counted
 from pipeline.display.words.numbers import count, listed, number
 from pipeline.trace import Trace
 
@@ -40,7 +40,8 @@ def _plots(trace: Trace) -> str:
     behind = plots[~is_not_behind(plots)]
     n_trials, n_files = behind["trial_id"].nunique(), behind["file"].nunique()
     whole = f"{plots_counted(behind)} of {count(n_trials, 'trial')}, delivered in {count(n_files, 'file')}"
-    return "; ".join([f"Computed from {whole}", *not_behind(plots, "more plot")])
+    told = [f"Computed from {whole}", along_strips(plots), *not_behind(plots, "more plot")]
+    return "; ".join(filter(None, told))
 
 
 def _corrections(trace: Trace) -> str:

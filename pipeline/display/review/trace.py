@@ -13,6 +13,7 @@ from pipeline.display.words.answers import TARGET_NAMES
 from pipeline.display.words.numbers import capital, count, listed, number, percent, text
 from pipeline.display.words.tables import Markdown, escaped, on_screen, stacked
 from pipeline.display.words.trials import place_and_season
+from pipeline.estimates.trials.block_gains import NOT_ADJUSTED
 from pipeline.trace import NOT_BEHIND, Trace
 
 NO_WEIGHT = "not weighed here"
@@ -39,6 +40,7 @@ def lines(trace: Trace) -> list[str]:
     told += ["", f"Corrections applied to these plots: {len(trace.corrections) or 'none'}"]
     told += [f"  {correction_line(row)}" for _, row in trace.corrections.iterrows()]
     told += ["", "Plots (or printed means), with the file and row each was delivered in:"]
+    told += [f"  {line}" for line in filter(None, [along_strips(trace.plots)])]
     for (trial_id, file, sheet), plots in trace.plots.groupby(["trial_id", "file", "sheet"], dropna=False, sort=False):
         told.append(f"  {trial_id}: {delivered_in(file, sheet, plots['sha256'].iloc[0])}")
         told += [f"    {plot_line(row)}" for row in plots.to_dict("records")]
@@ -85,8 +87,18 @@ def site_year_line(row: pd.Series) -> str:
     weight = NO_WEIGHT if pd.isna(row["weight"]) else f"weight {percent(100 * row['weight'], 1)}"
     return (
         f"{row['place']} {row['season']}: {number(row['gain'], row['digits'])} {row['unit']}, {weight},"
-        f" {behind}{WITH_ZERO_N if row.get('zero_n_in_error', False) else ''}"
+        f" {behind}{WITH_ZERO_N if row.get('zero_n_in_error', False) else ''}{_lacks_rates(row)}"
     )
+
+
+def _lacks_rates(row: pd.Series) -> str:
+    """What the gain of a site-year rests on beside its own plots, where some of its blocks lack a named rate."""
+    rates = text(row.get("lacks_rates"))
+    if not rates:
+        return ""
+    freed = "so their gains are corrected by blocks with all named rates, of this or other site-years"
+    is_not = NOT_ADJUSTED in text(row["warnings"])
+    return f"; without {rates} in some blocks, {'and no block has all named rates: not corrected' if is_not else freed}"
 
 
 def correction_line(row: pd.Series) -> str:
@@ -112,11 +124,11 @@ def plot_line(row: Mapping) -> str:
     not used, or a printed mean, says so.
     """
     if "trait" in row:
-        size, fate = f"{row['trait']} {row['value']:g} {row['unit']}", ""
+        size = f"{row['trait']} {row['value']:g} {row['unit']}"
     else:
         size = "no yield" if pd.isna(row["yield"]) else f"{number(row['yield'], row['digits'])} {row['unit']}"
         size += _computed_from(row)
-        fate = "" if row["fate"] == "used" else f"; {row['fate']}: {row['reason']}"
+    fate = "" if row["fate"] == "used" else f"; {row['fate']}: {row['reason']}"
     what = f"plot {row['plot']}, block {row['block']}, " if text(row["plot"]) else ""
     return f"row {row['row_number']}: {what}{row['treatment_code']} ({row['arm']}), {size}{fate}"
 
@@ -186,6 +198,7 @@ def in_page(traces: Iterable[Trace]) -> Markdown:
     n_behind = count(int((~is_not_behind(plots)).sum()), "plot or printed mean", "plots or printed means")
     told = listed([f"The {n_behind} behind it", *not_behind(plots, "plot")])
     parts += _opened(f"{told}, with file, row and corrections")
+    parts += [f"- {escaped(line)}" for line in filter(None, [along_strips(plots)])]
     parts += [f"- {escaped(correction_line(row))}" for _, row in corrections.iterrows()] or [
         "No correction touches these plots."
     ]
@@ -232,11 +245,19 @@ def plots_counted(plots: pd.DataFrame) -> str:
     return count(len(plots), "plot or printed mean", "plots or printed means")
 
 
+def along_strips(plots: pd.DataFrame) -> str:
+    """How many strips the points among these plots make, as the points along one are no replicates; '' without any."""
+    points = plots[~is_not_behind(plots) & plots.reindex(columns=["is_strip_point"])["is_strip_point"].eq(True)]
+    if points.empty:
+        return ""
+    n_strips = len(points.drop_duplicates(["trial_id", "block", "treatment_code"]))
+    are = "is a point" if len(points) == 1 else "are points"
+    return f"{len(points):,} {are} along {count(n_strips, 'strip')}: the mean of a strip counts once"
+
+
 def is_not_behind(plots: pd.DataFrame) -> pd.Series:
-    """Which plots are told of beside those that an estimate was computed from; of a trait the plots in use alone are
-    known.
-    """
-    return plots.reindex(columns=["fate"])["fate"].isin(NOT_BEHIND)
+    """Which plots are told of beside those that an estimate was computed from."""
+    return plots["fate"].isin(NOT_BEHIND)
 
 
 def not_behind(plots: pd.DataFrame, what: str) -> list[str]:

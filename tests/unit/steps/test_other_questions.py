@@ -61,7 +61,8 @@ def test_a_trait_is_compared_like_yield_at_its_last_date(program):
         for i in range(4) for b in (1, 2, 3) for code in "BU" for day in ("2091-06-01", "2091-08-01")
     ]  # fmt: skip
     found = SimpleNamespace(trials=trials, treatments=treatments, arms=arms)
-    gains = other_questions.trait_gains(program, found, pd.DataFrame(rows), lambda text: None)
+    gains, blocks = other_questions.trait_gains(program, found, pd.DataFrame(rows), lambda text: None)
+    assert sorted(zip(blocks["trial_id"], blocks["block"])) == [(f"t{i}", str(b)) for i in range(4) for b in (1, 2, 3)]
     tested = gains[gains["target"] == "seasons tested"].iloc[0]
     assert (tested["trait"], tested["unit"], tested["n_site_years"]) == ("plant height", "cm", 4)
     assert tested["estimate"] == pytest.approx(10.2)
@@ -69,4 +70,5 @@ def test_a_trait_is_compared_like_yield_at_its_last_date(program):
 
 def test_no_measurement_no_trait(program):
     none = pd.DataFrame(columns=["trial_id", "trait", "unit", "date"])
-    assert other_questions.trait_gains(program, SimpleNamespace(arms=None), none, lambda text: None).empty
+    found = other_questions.trait_gains(program, SimpleNamespace(arms=None), none, lambda text: None)
+    assert all(table.empty for table in found)

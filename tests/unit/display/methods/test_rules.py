@@ -9,6 +9,7 @@ import pytest
 from pipeline import verdicts
 from pipeline.display.methods import money
 from pipeline.display.methods import rules as printed
+from pipeline.display.methods.page import MethodsPage
 from pipeline.display.words.tables import escaped
 from pipeline.estimates.average import chances, pooling, three_methods
 from pipeline.estimates.average.three_methods import MethodRow
@@ -21,6 +22,7 @@ from pipeline.estimates.trials import designs, moderation
 from pipeline.estimates.where import long_run
 from pipeline.folders import REPORTS
 from pipeline.publishing.dictionary import dictionary_tables
+from pipeline.simulation import season_zero
 from tests.unit.display.rows import DECLARED
 
 
@@ -49,6 +51,18 @@ def test_what_makes_the_plain_mean_lead_is_the_mean_that_the_code_compares():
     assert two_stage.season_means(gains["gain"].to_numpy(), gains["season"].to_numpy()).estimate == 4.0
     assert pooling.leading({rules.MIXED: model}, rule, gains)[0] == rules.MIXED
     assert any("counts every site-year alike" in line and "decides nothing" in line for line in printed.limits())
+
+
+def test_what_a_season_variance_of_zero_hides_is_told_by_the_kept_study():
+    kept = pd.read_csv(season_zero.FILE)
+    kept = kept[kept["n_seasons"].isin([3, 4]) & kept["per_season"].eq(8) & kept["ratio"].isin([0.25, 0.5, 1.0])]
+    alike, found = printed.season_zero()
+    assert "does not show that seasons are alike" in alike
+    assert f"{kept['n'].min():,} a case: 3 or 4 seasons of 8 site-years" in found
+    for name in ("coverage", "coverage_zero", "coverage_above_zero"):
+        assert f"in {100 * kept[name].min():.1f} to {100 * kept[name].max():.1f}% of" in found
+    page = MethodsPage({"program": pd.DataFrame([{}])}).interval_rules
+    assert escaped(alike) in page and escaped(found) in page
 
 
 def test_as_good_and_n_response_print_what_the_code_uses():

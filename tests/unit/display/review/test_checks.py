@@ -7,6 +7,8 @@ import pytest
 
 from pipeline.display.review import checks
 from pipeline.display.review import doubts as doubt_words
+from pipeline.estimates.engines.interval_rules import ADJUSTMENTS
+from pipeline.simulation import season_zero
 from tests.unit.display.review.test_evidence import COMPARISON, FLOW
 from tests.unit.display.rows import NONE, gain_row
 from tests.unit.display.season.test_comparisons import rows_of
@@ -236,6 +238,24 @@ def test_each_doubt_rests_on_its_rows(changes, says):
 
 
 TO_COME = gain_row(target="seasons to come")
+SEASON_ZERO = TO_COME | {"rule": f"With 5 or more seasons. {ADJUSTMENTS['season zero']}"}
+
+
+@pytest.mark.parametrize(("n_seasons", "simulated"), [(3, 3), (4, 4), (5, 4), (12, 10)])
+def test_a_season_variance_of_zero_is_doubted_by_what_the_kept_study_found(n_seasons, simulated):
+    """In the words of the layouts with as many seasons, or the next fewer ones."""
+    kept = pd.read_csv(season_zero.FILE)
+    kept = kept[kept["n_seasons"].eq(simulated) & kept["ratio"].isin([0.25, 0.5, 1.0])]
+    least, most = 100 * kept["coverage_zero"].min(), 100 * kept["coverage_zero"].max()
+    said = doubts(comparison=COMPARISON | {"n_seasons": n_seasons}, headlines=pd.DataFrame([SEASON_ZERO]))
+    assert "A season variance estimated as zero does not show that seasons are alike." in said
+    assert f"In simulations of {simulated} seasons that did differ" in said
+    assert f"in {least:.1f} to {most:.1f}% of the programs with such an estimate" in said
+
+
+@pytest.mark.parametrize("other", [TO_COME, SEASON_ZERO | {"estimate": NONE}, gain_row() | {"rule": None}])
+def test_a_season_variance_above_zero_is_not_doubted(other):
+    assert "season variance" not in doubts(headlines=pd.DataFrame([other]))
 
 
 @pytest.mark.parametrize(

@@ -7,6 +7,7 @@ import pytest
 
 from pipeline.display.review import short_trace
 from pipeline.display.review import trace as words
+from pipeline.estimates.trials import block_gains
 from pipeline.trace import Trace
 from tests.unit.display.rows import NONE, gain_row
 
@@ -167,11 +168,44 @@ def test_the_walk_in_ten_lines_counts_what_the_whole_one_lists():
     ]
 
 
-def test_plots_of_another_trait_have_no_fate_and_are_all_behind_it():
-    plots = pd.DataFrame([PLOT]).drop(columns="fate")
-    assert not words.is_not_behind(plots).any() and words.not_behind(plots, "plot") == []
-    with_fates = pd.DataFrame([PLOT, PLOT | ALONE, PLOT | ALONE])
-    assert words.not_behind(with_fates, "plot") == ["2 plots not compared"]
+SITE_YEAR = {"place": "Alder", "season": 2091, "gain": 5.0, "digits": 1, "unit": "bu/ac", "weight": 1.0, "n_blocks": 4}
+
+
+def test_plots_that_are_not_behind_an_estimate_are_counted():
+    plots = pd.DataFrame([PLOT, PLOT | ALONE, PLOT | ALONE])
+    assert list(words.is_not_behind(plots)) == [False, True, True]
+    assert words.not_behind(plots, "plot") == ["2 plots not compared"]
+
+
+def test_a_measured_plot_without_a_partner_says_so():
+    row = PLOT | {"trait": "plant height", "value": 40.5, "unit": "in"}
+    said = "row 5: plot 101, block 1, U-120 (comparator), plant height 40.5 in"
+    assert words.plot_line(row) == said
+    alone = {"fate": "not compared", "reason": "the other arm was not measured beside it"}
+    assert words.plot_line(row | alone) == f"{said}; not compared: the other arm was not measured beside it"
+
+
+@pytest.mark.parametrize(
+    ("warnings", "says"),
+    [
+        (None, "so their gains are corrected by blocks with all named rates, of this or other site-years"),
+        (block_gains.NOT_ADJUSTED, "and no block has all named rates: not corrected"),
+    ],
+)
+def test_a_site_year_whose_blocks_lack_a_rate_says_what_else_its_gain_rests_on(warnings, says):
+    row = pd.Series(SITE_YEAR | {"lacks_rates": "80, 120 lb/ac", "warnings": warnings})
+    told = words.site_year_line(row)
+    assert told == f"Alder 2091: 5.0 bu/ac, weight 100.0%, 4 blocks; without 80, 120 lb/ac in some blocks, {says}"
+    assert words.site_year_line(pd.Series(SITE_YEAR | {"lacks_rates": None})).endswith("4 blocks")
+
+
+def test_points_along_strips_are_told_from_plots():
+    """Two strips of two points each, one point lost, beside a plot of another trial."""
+    strip = PLOT | {"trial_id": "2091-S-corn", "is_strip_point": True}
+    rows = [strip, strip | {"plot": "102"}, strip | {"treatment_code": "C-120"}]
+    plots = pd.DataFrame([PLOT | {"is_strip_point": False}, *rows, strip | ALONE | {"block": "2"}])
+    assert words.along_strips(plots) == "3 are points along 2 strips: the mean of a strip counts once"
+    assert words.along_strips(plots.iloc[:1]) == words.along_strips(pd.DataFrame([PLOT])) == ""
 
 
 CORRECTION = {
@@ -182,7 +216,6 @@ MEAN = {
     "season": 2091, "place": "Alder", "trial_id": "2091-A-corn", "family": "urea", "variant": "", "n_rate": 80.0,
     "n_unit": "lb/ac", "mean": 160.24, "n_plots": 4, "std_error": 5.66, "unit": "bu/ac", "digits": 1,
 }  # fmt: skip
-SITE_YEAR = {"place": "Alder", "season": 2091, "gain": 5.0, "digits": 1, "unit": "bu/ac", "weight": 1.0, "n_blocks": 4}
 LEFT_OUT = {"trial_id": "2091-B-corn", "place": "Birch", "season": 2091, "reason": "held: yields"}
 NOWHERE = LEFT_OUT | {"trial_id": "2091-C-corn", "place": None}
 WHOLE = {

@@ -69,6 +69,7 @@ def test_shown_when_the_lower_limit_is_above_the_margin():
     low = gains.mean() - 3.1824463 * gains.std(ddof=1) / 2  # t(0.975, 3)
     row = sensitivity(gains, limit=low - 1)
     assert row["assay_sensitivity"] == "shown" and row["assay_low"] == pytest.approx(low)
+    assert row["assay_reason"] == "the comparator clearly out-yields zero-N in these site-years"
     row = sensitivity(gains, limit=low + 1)
     assert row["assay_sensitivity"] == "not shown" and "as good proves little" in row["assay_reason"]
 
@@ -101,6 +102,32 @@ def test_only_site_years_of_the_comparison_count():
     elsewhere = site_years([3000.0, 3100, 2900, 3050]).assign(site_year_id=["s0", "s1", "x", "y"])
     found = assay_sensitivity(elsewhere, site_years([0.0] * 4), [CORN], {"c": 1.0}).iloc[0]
     assert found["assay_n_site_years"] == 2
+
+
+def test_a_comparison_is_judged_by_its_own_site_years():
+    gains = np.array([3000.0, 3500, 2500, 3200])
+    both = pd.concat([site_years(gains), site_years(gains - 2900).assign(comparison_id="d")])
+    asked = [CORN, SimpleNamespace(id="d", crop="corn")]
+    found = assay_sensitivity(both, both, asked, {"c": 300.0, "d": 300.0}).set_index("comparison_id")
+    assert dict(found["assay_estimate"]) == pytest.approx({"c": gains.mean(), "d": gains.mean() - 2900})
+    assert dict(found["assay_sensitivity"]) == {"c": "shown", "d": "not shown"}
+
+
+def test_a_ratio_to_a_zero_n_that_yielded_nothing_is_not_shown():
+    drowned = site_years([3000.0, 3300, 2700]).assign(comparator_mean=[3000.0, 0.0, 3000.0])
+    row = assay_sensitivity(drowned, drowned, [CORN], {"c": 0.05}, ["c"]).iloc[0]
+    assert row["assay_sensitivity"] == "not shown"
+    assert row["assay_reason"] == ("a site-year mean is zero, so there is no ratio to average: as good proves little")
+
+
+def test_two_comparators_at_one_rate_stand_against_zero_n_once(build):
+    arms = build.arms(["t1"], {90.0: ("C90", "U90")})
+    arms = pd.concat([arms, arms[arms["arm"] == "comparator"].assign(treatment_code="V90")], ignore_index=True)
+    codes = ["Z", "C90", "U90", "V90"]
+    treatments = pd.DataFrame({"trial_id": "t1", "treatment_code": codes, "is_zero_n": [True, False, False, False]})
+    found = assay_arms(arms, treatments)
+    drawn = found.sort_values("treatment_code")[["treatment_code", "arm"]].to_numpy().tolist()
+    assert drawn == [["U90", "treatment"], ["V90", "treatment"], ["Z", "comparator"]]
 
 
 def test_comparisons_without_margin_have_no_row():

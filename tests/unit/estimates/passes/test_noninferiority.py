@@ -3,6 +3,7 @@ from datetime import date, timedelta
 import numpy as np
 import pandas as pd
 import pytest
+from scipy import stats
 
 from pipeline.errors import UserError
 from pipeline.estimates.average import robustness
@@ -84,6 +85,17 @@ def test_the_headline_is_tested_at_one_sided_2_5_percent():
 def test_lower_yet_within_the_margin_says_so():
     row = row_for(-150.0, 50.0)
     assert row["verdict"] == "as good within the margin" and "yields less" in row["reason"]
+    assert row_for(-100.0, 90.0)["reason"] == REASONS["as good within the margin"], "it may yield more"
+    assert row_for(-500.0, 90.0)["reason"] == REASONS["worse"]
+
+
+def test_both_one_sided_tests_are_of_the_distance_to_their_side_in_standard_errors():
+    """An estimate of -1 with a standard error of 2: 1.5, -0.5 and 2.5 of them above -4, above 0 and below 4."""
+    found = one_sided_tests(-1.0, 2.0, 20.0, 4.0)
+    assert (found["tost_low"], found["tost_high"]) == pytest.approx((-1 - 1.7247182 * 2, -1 + 1.7247182 * 2))
+    assert found["p_noninferior"] == found["p_tost"] == pytest.approx(stats.t.sf(1.5, 20))
+    assert found["p_superior"] == pytest.approx(stats.t.sf(-0.5, 20))
+    assert one_sided_tests(1.0, 2.0, 20.0, 4.0)["p_tost"] == pytest.approx(stats.t.sf(1.5, 20)), "the nearer side"
 
 
 def test_a_margin_fixed_after_the_first_harvest_shows_nothing_as_good():
@@ -187,6 +199,22 @@ def test_with_a_part_left_out_a_ratio_has_the_limit_that_the_others_alone_give()
     assert come.loc[robustness.SITE_YEAR, "ratio_low"] > 0 and np.isnan(come.loc[robustness.SEASON, "ratio_low"])
 
 
+def test_the_ratio_of_a_comparison_is_of_its_own_site_years():
+    """Beside another comparison in the same site-years, it is what it is alone."""
+    seasons = [2091, 2092, 2093, 2093]
+    own = ratio_site_years([(95.0, 100.0), (98.0, 99.0), (103.0, 101.0), (97.0, 102.0)], seasons)
+    own = own.assign(site_year_id=list("stuv"), n_plots=8)
+    both = pd.concat([own, own.assign(comparison_id="d", gain=own["gain"] + 30.0)], ignore_index=True)
+    margins = {name: margin(0.05, "ratio") for name in "cd"}
+    alone = of_ratios(own).loc["seasons tested"]
+    found = noninferiority(pooled(0, 1), both, margins, ASSAYS).set_index(["comparison_id", "target"])
+    assert found.loc[("c", "seasons tested"), "estimate"] == alone["estimate"]
+    assert found.loc[("d", "seasons tested"), "estimate"] > alone["estimate"] + 0.2
+    row = {"comparison_id": "c", "target": "seasons tested", "kind": robustness.SITE_YEAR, "left_out": "t"}
+    low = of_ratios(own[own["site_year_id"] != "t"]).loc["seasons tested", "lower_limit"]
+    assert with_ratio_limits(pd.DataFrame([row]), both, margins, [])["ratio_low"].iloc[0] == pytest.approx(low)
+
+
 def test_a_zero_mean_has_no_ratio():
     found = of_ratios(ratio_site_years([(1.0, 0.0), (1, 1), (1, 1)], [2091, 2092, 2093]))
     assert found["verdict"].eq("too few").all() and "zero" in found["reason"].iloc[0]
@@ -197,6 +225,7 @@ def test_a_zero_mean_has_no_ratio():
     [
         (67.0, -67.0, "must gain at least"),
         (-134.0, 134.0, "may lose up to"),
+        (-0.5, 0.5, "may lose up to"),
         (np.nan, np.nan, "not computed, since there is no budget (missing: the cost of a pass)"),
     ],
 )
