@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pandas as pd
 
-from pipeline.estimates.program import headline_gains
+from pipeline.estimates.program import headlines_and_blocks
 from pipeline.incoming.accompanying import read_accompanying
 from pipeline.incoming.deliveries import find_files
 from pipeline.provenance import start_run
@@ -50,7 +50,7 @@ def averages(folder: Path) -> pd.DataFrame:
         arrived = load(warehouse, program, files, accompanying, card, lambda text: None, is_estimated=False)
         checked(warehouse, program, *arrived, None)
         found = gather(warehouse, program)
-    pooled = headline_gains(program.comparisons, found.trials, found.treatments, found.plots, found.arms)
+    pooled, _ = headlines_and_blocks(program.comparisons, found.trials, found.treatments, found.plots, found.arms)
     leading = pooled[pooled["is_headline"] & pooled["moderator"].eq("all")].set_index(KEY)
     crop = leading.index.get_level_values("comparison_id").str.partition("-").get_level_values(0)
     size = crop.map(LB_PER_UNIT).to_numpy(float) * KG_HA_PER_LB_AC

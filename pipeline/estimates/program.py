@@ -95,19 +95,6 @@ def estimate(
     }
 
 
-def headline_gains(
-    comparisons: Iterable,
-    trials: pd.DataFrame,
-    treatments: pd.DataFrame,
-    plots: pd.DataFrame,
-    arms: pd.DataFrame,
-    *,
-    printed_means: pd.DataFrame | None = None,
-) -> pd.DataFrame:
-    """The averages over all site-years alone, as estimate() gives them; for telling what changed them."""
-    return headlines_and_blocks(comparisons, trials, treatments, plots, arms, printed_means=printed_means)[0]
-
-
 def headlines_and_blocks(
     comparisons: Iterable,
     trials: pd.DataFrame,
@@ -117,7 +104,9 @@ def headlines_and_blocks(
     *,
     printed_means: pd.DataFrame | None = None,
 ) -> tuple[pd.DataFrame, pd.DataFrame]:
-    """(the averages over all site-years, the block gains behind them), as estimate() gives them."""
+    """(the averages over all site-years alone, the block gains behind them), as estimate() gives them: for telling what
+    changed them, and for traits other than yield.
+    """
     ids = [comparison.id for comparison in comparisons]
     with threadpool_limits(limits=1, user_api="blas"):
         own = all_gains(ids, trials, treatments, plots, arms, printed_means)

@@ -176,19 +176,12 @@ def _declared_in_time(program: Program, first_harvests: dict[str, date]) -> tupl
 
 def headlines(warehouse: Warehouse, program: Program) -> pd.DataFrame:
     """The headlines alone, for what the trials layer holds now."""
-    from pipeline.estimates.program import headline_gains
+    from pipeline.estimates.program import headlines_and_blocks
 
     found = gather(warehouse, program)
-    return headline_rows(
-        headline_gains(
-            program.comparisons,
-            found.trials,
-            found.treatments,
-            found.plots,
-            found.arms,
-            printed_means=found.printed_means,
-        )
-    )
+    by_plots = (found.trials, found.treatments, found.plots, found.arms)
+    averages, _ = headlines_and_blocks(program.comparisons, *by_plots, printed_means=found.printed_means)
+    return headline_rows(averages)
 
 
 def headline_rows(pooled: pd.DataFrame) -> pd.DataFrame:
