@@ -92,10 +92,12 @@ class Readings:
 
 
 def _described(sheets: pd.DataFrame) -> list[tuple]:
-    """The sheets of a reading in order of name; a CSV file's table is told by the file's name."""
+    """The sheets of a reading in order of name; a CSV file's table is told by the file's name. An earlier version
+    did not know of decimal commas.
+    """
     return sorted(
         (row.sheet or "", row.table_name if row.sheet else "", row.heading_row)
-        + (list(row.headings), list(row.verbatim_headings), bool(row.decimal_commas))
+        + (list(row.headings), list(row.verbatim_headings), pd.notna(row.decimal_commas) and bool(row.decimal_commas))
         for row in sheets.itertuples()
     )
 
