@@ -110,3 +110,9 @@ def test_an_ordinary_name_stays_as_it_is():
         "corn": "corn",
     }
     assert page_names(["St. Mary/Upper 2091"]) == {"St. Mary/Upper 2091": "st-mary-upper-2091"}
+
+
+def test_a_name_that_another_page_has_or_ends_in_is_not_taken():
+    """A crop may be called review, or corn slides."""
+    names = page_names(["Review", "corn slides", "corn"], taken=["review"], ends=("-slides",))
+    assert [len(name) for name in names.values()] == [len("review") + 9, len("corn-slides") + 9, len("corn")]
