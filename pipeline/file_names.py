@@ -8,41 +8,54 @@ import hashlib
 import re
 import unicodedata
 from collections import Counter
-from collections.abc import Collection, Iterable
+from collections.abc import Callable, Collection, Iterable
 
 LONGEST = 50  # characters, of up to four bytes
-RESERVED = re.compile(r"(con|prn|aux|nul|(com|lpt)[\d¹²³])(\..*)?", re.IGNORECASE)  # of devices, on some systems
+RESERVED = re.compile(r"(con|prn|aux|nul|(com|lpt)[\d¹²³]) *(\..*)?", re.IGNORECASE)  # of devices, on some systems
 
 
 def file_name(words: str) -> str:
     """A file name without suffix, the words themselves where every system takes them; else it ends in a hash of
     them.
     """
-    plain = _short(re.sub(r"[^\w .-]+", "-", words))
-    return plain if plain and plain == words and not RESERVED.fullmatch(plain) else _hashed(plain, words)
+    plain = _plain(words)
+    is_itself = plain == words == unicodedata.normalize("NFC", words)
+    return plain if is_itself and _is_taken_everywhere(plain) else _hashed(plain, words)
+
+
+def file_names(words: Iterable[str]) -> dict[str, str]:
+    """A file name without suffix for each of several words; it ends in a hash of them where it would not be its own."""
+    return _own({each: _plain(each) for each in words})
 
 
 def page_names(words: Iterable[str], taken: Collection[str] = (), ends: tuple[str, ...] = ()) -> dict[str, str]:
     """A page's name for each of several words, in lower case; it ends in a hash of them where it would not be its own.
 
-    taken: names of other pages; ends: what names of other pages end in. Two names that a disk takes for one, by its
-    view of capitals and accents, are the same here.
+    taken: names of other pages; ends: what names of other pages end in.
     """
     plain = {each: re.sub(r"[^\w-]+", "-", each.lower()) for each in words}
+    return _own(plain, lambda name: name not in taken and not name.endswith(ends))
+
+
+def _own(plain: dict[str, str], is_free: Callable[[str], bool] = lambda name: True) -> dict[str, str]:
+    """Two names that a disk takes for one, by its view of capitals and accents, are the same here."""
     often = Counter(map(_as_a_disk_sees, plain.values()))
     return {
         each: (
-            _hashed(name, each)
-            if often[_as_a_disk_sees(name)] > 1
-            or name in taken
-            or name.endswith(ends)
-            or RESERVED.fullmatch(name)
-            or not name
-            or _short(name) != name
-            else name
+            name
+            if often[_as_a_disk_sees(name)] == 1 and is_free(name) and _is_taken_everywhere(name)
+            else _hashed(name, each)
         )
         for each, name in plain.items()
     }
+
+
+def _plain(words: str) -> str:
+    return re.sub(r"[^\w .-]+", "-", words)
+
+
+def _is_taken_everywhere(name: str) -> bool:
+    return name != "" and _short(name) == name and not RESERVED.fullmatch(name)
 
 
 def _short(name: str) -> str:

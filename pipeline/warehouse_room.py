@@ -27,9 +27,13 @@ def limits(path: Path) -> dict[str, str]:
 
 
 def let_go(connection: duckdb.DuckDBPyConnection) -> None:
-    """Has most of what is held in memory put on the disk; it is read again where it is needed."""
-    for limit in (LITTLE_MEMORY, MOST_MEMORY):
-        connection.execute(f"set memory_limit = '{limit}'")
+    """Has most of what is held in memory put on the disk; it is read again where it is needed. What must stay in memory
+    stays.
+    """
+    # apart: a limit that cannot be met is an error, and would end the transaction that is open
+    with suppress(duckdb.OutOfMemoryException), connection.cursor() as apart:
+        for limit in (LITTLE_MEMORY, MOST_MEMORY):
+            apart.execute(f"set memory_limit = '{limit}'")
 
 
 def forget_spilled(path: Path) -> None:

@@ -39,17 +39,14 @@ class Readings:
         self._of: dict[str, list[str]] = {}
         for (sha256, _), content in self._known.items():
             self._of.setdefault(sha256, []).append(content)
-        # an earlier version kept one reading of a content, and not by which words
-        self._of_earlier_version = set(self._stored.groups) - {each for all_of in self._of.values() for each in all_of}
+        # an earlier version kept one reading of a content, and not by which words: it is read once more to know
+        noted = set(self._known.values())
+        self._of |= {sha256: [sha256] for sha256 in self._stored.groups if sha256 not in noted}
         self._new: list[dict] = []
 
     def content(self, delivered: DeliveredFile, words: SendersWords) -> str | None:
         """What raw calls a file's reading by these words, None where it is to be read."""
-        said = delivered.sha256, words_sha256(words, delivered.file)
-        if said not in self._known and delivered.sha256 in self._of_earlier_version:
-            self._of_earlier_version.remove(delivered.sha256)
-            self._note(*said, delivered.sha256)
-        return self._known.get(said)
+        return self._known.get((delivered.sha256, words_sha256(words, delivered.file)))
 
     def sheets(self, content: str) -> pd.DataFrame:
         """Rows of raw.sheets, of a content that is stored."""
@@ -95,10 +92,12 @@ class Readings:
 
 
 def _described(sheets: pd.DataFrame) -> list[tuple]:
-    """The sheets of a reading in order of name; a CSV file's table is told by the file's name."""
+    """The sheets of a reading in order of name; a CSV file's table is told by the file's name. An earlier version
+    did not know of decimal commas.
+    """
     return sorted(
         (row.sheet or "", row.table_name if row.sheet else "", row.heading_row)
-        + (list(row.headings), list(row.verbatim_headings), bool(row.decimal_commas))
+        + (list(row.headings), list(row.verbatim_headings), pd.notna(row.decimal_commas) and bool(row.decimal_commas))
         for row in sheets.itertuples()
     )
 

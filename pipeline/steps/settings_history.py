@@ -13,14 +13,15 @@ import pandas as pd
 import yaml
 
 from pipeline.contract.results import frame_of
-from pipeline.contract.vocabulary import NOT_DECLARED, TESTED
+from pipeline.contract.vocabulary import NITROGEN_RELEASED, NOT_DECLARED, TESTED
 
-COMPARISONS, PROGRAM = "comparisons", ""
-RULES = ("rainfall", "fewest_blocks", "nearly_as_well_within", "also_divide_by", "crops")
+COMPARISONS, PROGRAM, CROP = "comparisons", "", "crop"
+RELEASE_TESTS = "release_tests"
+RULES = ("rainfall", "fewest_blocks", "nearly_as_well_within", "also_divide_by", "crops", RELEASE_TESTS)
 OF_A_CROP = (("crops",), ("rainfall", "windows"))  # below these a key names a crop: no other crop is concerned
-NAMED_BY = "covariate"  # names a section of a list, of which the order does not count
-# how a thing is told, and not what is done
-WORDS = ("says", "in_short", "basis", "display_unit", "display_digits", "typical")
+NAMED_BY = ("covariate", "product")  # one names a section of a list, of which the order does not count
+# how a thing is told or planned, and not what is done
+WORDS = ("says", "in_short", "basis", "source", "display_unit", "display_digits", "typical", "worth_finding")
 
 
 def settings_changes(runs: pd.DataFrame, headlines: pd.DataFrame, now: str) -> pd.DataFrame:
@@ -59,7 +60,8 @@ def _rules(text: str) -> Rules:
     comparisons = read.get(COMPARISONS)
     declared = [each for each in comparisons or [] if isinstance(each, dict) and isinstance(each.get("id"), str)]
     found = {(PROGRAM, path): text for name in RULES for path, text in _leaves(read.get(name), (name,))}
-    return found | {(each["id"], path): text for each in declared for path, text in _leaves(each, ())}
+    found |= {(each["id"], path): text for each in declared for path, text in _leaves(each, ())}
+    return {rule: text.lower() if rule[1] == CROP else text for rule, text in found.items()}  # as it is read
 
 
 def _leaves(value: object, path: tuple[str, ...]) -> Iterator[tuple[str, str]]:
@@ -71,13 +73,19 @@ def _leaves(value: object, path: tuple[str, ...]) -> Iterator[tuple[str, str]]:
         for key, below in value.items():
             if key not in WORDS:
                 yield from _leaves(below, (*path, key))
-    elif isinstance(value, list) and value and all(isinstance(each, dict) and NAMED_BY in each for each in value):
+    elif isinstance(value, list) and value and all(map(_name_of, value)):
         for each in value:
-            yield from _leaves(each, (*path, str(each[NAMED_BY])))
+            yield from _leaves(each, (*path, _name_of(each)))
     elif isinstance(value, list):
         yield name, ", ".join(map(str, value))
     elif value is not None:
         yield name, str(value)
+
+
+def _name_of(section: object) -> str:
+    """Empty where it has none."""
+    names = [str(section[key]) for key in NAMED_BY if key in section] if isinstance(section, dict) else []
+    return next(iter(names), "")
 
 
 def _differing(before: Rules, now: Rules) -> Iterator[tuple[tuple[str, str], str, str]]:
@@ -97,17 +105,25 @@ def _ids(rules: Rules) -> set[str]:
 
 def _concerned(comparison: str, key: str, before: Rules, now: Rules) -> set[str]:
     """Comparisons of the earlier run whose yields a change comes after: its own; of a new one and of a rule of one
-    crop, those of its crop.
+    crop, those of its crop; of a test of release, those whose gain N released is declared to explain, then or now.
     """
     if comparison in _ids(before):
         return {comparison}
-    crop = _crop_of(key) if comparison == PROGRAM else now.get((comparison, "crop"))
-    return {each for each in _ids(before) if crop in (None, before.get((each, "crop")))}
+    if key.startswith(f"{RELEASE_TESTS}: "):
+        return _ids(before) & (_explained_by_release(before) | _explained_by_release(now))
+    crop = _crop_of(key) if comparison == PROGRAM else now.get((comparison, CROP))
+    return {each for each in _ids(before) if crop in (None, before.get((each, CROP)))}
+
+
+def _explained_by_release(rules: Rules) -> set[str]:
+    named = f"explained_by: {NITROGEN_RELEASED}: "
+    return {comparison for comparison, key in rules if key.startswith(named)}
 
 
 def _crop_of(key: str) -> str | None:
-    names = key.split(": ")
-    return next((names[len(of)] for of in OF_A_CROP if tuple(names[: len(of)]) == of and len(names) > len(of)), None)
+    names = key.lower().split(": ")
+    of_one = (names[len(of)] for of in OF_A_CROP if tuple(names[: len(of)]) == of and len(names) > len(of))
+    return next(of_one, None)
 
 
 def _is_number(text: str) -> bool:

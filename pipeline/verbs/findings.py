@@ -13,6 +13,7 @@ from pipeline.contract.checks import Check
 from pipeline.display.letters.asked import asked_of_senders, may_follow
 from pipeline.display.letters.letter import Letter, letters
 from pipeline.errors import UserError, one_of
+from pipeline.file_names import file_names
 from pipeline.incoming.deliveries import folder_of
 from pipeline.planning.program_file import FILL_IN
 from pipeline.publishing.scratch import scratch_in
@@ -125,9 +126,10 @@ def _of_sender(found: Checked, written: list[Letter], only: str) -> tuple[pd.Dat
 def _write(folder: Path, found: Checked, written: list[Letter]) -> None:
     """Puts the list and the letters in place and takes away letters of an earlier run that ask what is answered now."""
     texts = {WHOLE_LIST: console.findings_text(found.findings, found.trials)}
+    names = file_names(letter.name for letter in written)
     for letter in written:
         if letter.n_open:
-            name = letter.name.replace("/", "-")
+            name = names[letter.name]
             texts |= {f"{name}.txt": letter.text, f"{name}.html": letter.html}
     with scratch_in(folder, what="the findings") as scratch:
         for name, text in texts.items():

@@ -12,7 +12,7 @@ select
   count(*) filter (where t.status = 'planned') as n_planned
 from trials.trials as t
 left join trials.rainfall_classes as r on r.site_year_id = t.site_year_id and r.crop = t.crop
-where t.place is not null
+where t.site_year_id is not null
 group by t.site_year_id, t.place, t.season, t.crop
 order by t.crop, t.season, t.place;
 comment on table trials.site_years is 'One row per site-year and crop with drainage group and rainfall class';

@@ -1,8 +1,13 @@
--- needs: staging.trials, trials.sites, trials.held_trials, trials.still_to_harvest
+-- needs: staging.trials, trials.findings, checks.deciding, trials.sites, trials.held_trials, trials.still_to_harvest
 -- One row per delivered trial with its status: accepted, held, planned, or not harvested.
+-- A number that can be no harvest year is held, and is no season: nothing is published as of the year -1.
 create table trials.trials as
 with recursive delivered as (
-  select *
+  select * replace (
+    case when (file, coalesce(sheet, ''), row_number) not in (
+      select (file, coalesce(sheet, ''), row_number) from trials.findings
+      where check_name = 'trials.season outside its hard range'
+    ) then season end as season)
   from staging.trials
   where trial_id is not null
   qualify row_number() over (partition by trial_id order by file, row_number) = 1

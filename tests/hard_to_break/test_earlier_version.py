@@ -37,6 +37,7 @@ def test_a_warehouse_of_an_earlier_version_gives_what_a_new_one_gives(kept, tiny
     with duckdb.connect(file) as now:
         files, rows, runs = (now.execute(f"from {name}").df() for name in before)
     assert len(runs) == len(before["estimates.runs"]) + 1
+    rows["sha256"] = rows["sha256"].str.partition(":")[0]  # whatever it was read by
     assert not rows.duplicated(ROW).any() and len(rows) >= len(before["raw.rows"])
     assert set(before["raw.files"]["arrival"]) <= set(files["arrival"])
 

@@ -141,6 +141,20 @@ def test_a_warehouse_lets_go_of_memory_and_keeps_its_rows(file, monkeypatch):
         assert warehouse.read("select count(distinct text) as n from again")["n"].tolist() == [900_000]
 
 
+def test_what_must_stay_in_memory_stays_and_the_transaction_goes_on(file, monkeypatch):
+    """An index cannot go to the disk before it is committed."""
+    monkeypatch.setattr(warehouse_room, "LITTLE_MEMORY", "4MiB")
+    with open_warehouse(file) as warehouse:
+        with warehouse.transaction():
+            warehouse.execute("create table t (text varchar primary key)")
+            warehouse.execute("insert into t select md5(range::text) from range(200_000)")
+            limit = warehouse.read("select current_setting('memory_limit') as most")["most"].tolist()
+            warehouse.let_go()
+            warehouse.execute("insert into t values ('one more')")
+            assert warehouse.read("select current_setting('memory_limit') as most")["most"].tolist() == limit
+        assert warehouse.read("select count(*) as n from t")["n"].tolist() == [200_001]
+
+
 def test_what_a_killed_run_had_put_beside_the_file_is_gone_after_the_next(file):
     code = f"""
 import os, signal

@@ -140,6 +140,36 @@ def test_words_that_change_no_reading_store_nothing_again(tiny):
         assert len(warehouse.read("from raw.readings")) == 7 + 5 + 7
 
 
+@pytest.mark.parametrize(
+    ("before", "edit"),
+    [
+        ("nothing", "another unit than beneath"),
+        ("a sheet is no table", "nothing"),
+        ("the commas", "a sheet is no table"),
+        ("another unit than beneath", "another unit than beneath"),
+    ],
+)
+def test_a_warehouse_of_an_earlier_version_is_read_by_the_words_of_now(tiny, before, edit):
+    """It kept one reading of a content, and not by which words; what it kept and what is the same is not stored
+    again.
+    """
+    mail = tiny.folder / "seasons/2091/north"
+    mail.mkdir()
+    for name, content in contents(tiny).items():
+        (mail / name).write_bytes(content)
+    with memory_of(tiny.folder / "warehouse.duckdb") as warehouse, memory_of(tiny.folder / "x.duckdb") as fresh:
+        (mail / "headings.yml").write_text(WORDS[before])
+        load(warehouse, tiny.folder)
+        warehouse.execute("delete from raw.readings")
+        kept = [warehouse.read(f"from raw.{name}") for name in ("files", "sheets", "rows", "notes")]
+        (mail / "headings.yml").write_text(WORDS[edit])
+        assert alike(load(warehouse, tiny.folder), load(fresh, tiny.folder)) == []
+        for name, rows in zip(("files", "sheets", "rows", "notes"), kept, strict=True):
+            now = warehouse.read(f"from raw.{name}")
+            pd.testing.assert_frame_equal(now.head(len(rows)), rows, check_dtype=False)
+            assert before != edit or len(now) == len(rows)
+
+
 def test_a_file_that_is_saved_while_it_is_read_stops_the_run(tiny, monkeypatch):
     """Its rows would be stored for what was there before, and be taken for that when it comes back."""
 

@@ -6,8 +6,11 @@ import json
 
 import pandas as pd
 import pytest
+import yaml
 
 from pipeline.display.words import declarations
+from pipeline.settings.keys import named_keys
+from pipeline.settings.program import Program
 from pipeline.steps.settings_history import settings_changes
 
 SETTINGS = """\
@@ -173,3 +176,98 @@ def test_rules_of_a_crop_that_is_new_come_after_no_yields(old, new):
     assert not told((FIRST, SETTINGS, {"blend": 4, "cotton": 2}), now=changed(old, new))
     of_cotton = {"cotton": 2}
     assert not told((FIRST, changed("bushel_lb: 56", "bushel_lb: 60"), of_cotton))
+
+
+RELEASE = """\
+release_tests:
+  - {product: coated urea, percent_out: {7: 10, 30: 45}, q10: 2, source: laboratory sheet}
+  - {product: slow urea, percent_out: {7: 5, 60: 45}, q10: 3, source: its label}
+"""
+OF_RELEASE = SETTINGS.replace("covariate: heat", "covariate: nitrogen released")
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "rule"),
+    [
+        ("q10: 2", "q10: 2.5", ("release_tests: coated urea: q10", "2.5", "2")),
+        ("q10: 3", "activation_energy_kj_mol: 70", ("release_tests: slow urea: q10", "not declared", "3")),
+        (
+            "{7: 10, 30: 45}",
+            "{30: 45, 7: 20}",
+            ("release_tests: coated urea: percent_out", "7: 20, 30: 45", "7: 10, 30: 45"),
+        ),
+    ],
+)
+def test_a_test_of_release_is_a_rule_where_release_is_to_explain_the_gain(old, new, rule):
+    now, before = OF_RELEASE + RELEASE, OF_RELEASE + RELEASE.replace(old, new)
+    assert before != now
+    assert ("", *rule, FIRST) in told((FIRST, before, {"blend": 4}), now=now)
+    assert told((FIRST, before, {"cotton": 4}), now=now) == []
+    assert told((FIRST, SETTINGS + RELEASE.replace(old, new), {"blend": 4}), now=SETTINGS + RELEASE) == []
+    # whether it is declared no more, or was not yet
+    for one, other in ((SETTINGS + RELEASE, before), (before, SETTINGS + RELEASE)):
+        assert ("", *rule[:1]) in [each[:2] for each in told((FIRST, one, {"blend": 4}), now=other)]
+
+
+def test_a_test_of_release_that_only_reads_otherwise_is_no_change():
+    first, one, other = RELEASE.splitlines(keepends=True)
+    turned = (
+        OF_RELEASE + first + other + one.replace("laboratory sheet", "sheet of the laboratory").replace("2,", "2.0,")
+    )
+    assert told((FIRST, turned, {"blend": 4}), now=OF_RELEASE + RELEASE) == []
+
+
+def test_a_crop_is_the_same_whatever_its_capitals():
+    capital = SETTINGS.replace("crop: corn", "crop: Corn")
+    assert told((FIRST, capital, {"blend": 4})) == []
+    other = capital.replace("first_day: 05-01", "first_day: 04-15")
+    assert told((FIRST, other, {"blend": 4}), now=capital) == [
+        ("", "rainfall: windows: corn: first_day", "04-15", "05-01", FIRST)
+    ]
+    own = SETTINGS.replace("crops: {corn:", "crops: {CORN:")
+    assert len(told((FIRST, own.replace("lb: 56", "lb: 60"), {"blend": 4}), now=own)) == 1
+
+
+# Nobody's verdict hangs on these. Prices and the rates of growers are facts of a day, printed with it; a claim is what
+# is held against the evidence.
+DECIDES_NOTHING = {"program", "display_units", "may_be_named", "claims", "prices", "growers_n_rates"}
+DECIDES_NOTHING_BELOW = {
+    "comparisons: says",
+    "comparisons: in_short",
+    "comparisons: noninferiority: basis",
+    "comparisons: explained_by: worth_finding: slope",
+    "comparisons: explained_by: worth_finding: unit",
+    "nearly_as_well_within: basis",
+    "crops: <crop>: display_unit",
+    "crops: <crop>: display_digits",
+    "crops: <crop>: typical",
+    "release_tests: source",
+}
+LISTS = ("comparisons", "claims", "explained_by", "release_tests")
+NAMES = {"comparisons": {"id": "blend", "crop": "corn"}, "explained_by": {"covariate": "nitrogen released"}}
+NAMES["release_tests"] = {"product": "coated urea"}
+
+
+def with_one(place: list[str], value: str) -> dict:
+    """What stands in program.yml where one key has this value, and nothing else stands but what names a section."""
+    name, *below = place
+    word = {"<crop>": "corn", "<rate>": "80", "<days>": "30"}.get(name, name)
+    inside = NAMES.get(name, {}) | (with_one(below, value) if below else {})
+    return {word: ([inside] if name in LISTS else inside) if below else value}
+
+
+def test_every_key_is_told_or_decides_nothing():
+    keys = [key.name if key.place == "the file" else f"{key.place}: {key.name}" for key in named_keys(Program)]
+    last = {key for key in keys if not any(other.startswith(f"{key}: ") for other in keys)}
+    silent = set()
+    for key in last:
+        texts = []
+        for value in ("1", "2"):
+            settings = with_one(key.split(": "), value)
+            if not key.startswith("comparisons"):
+                settings |= {"comparisons": [NAMES["comparisons"] | {"explained_by": [NAMES["explained_by"]]}]}
+            texts.append(yaml.safe_dump(settings))
+        if not told((FIRST, texts[0], {"blend": 4, "1": 4}), now=texts[1]):
+            silent.add(key)
+    assert {key for key in silent if key.split(": ")[0] not in DECIDES_NOTHING} == DECIDES_NOTHING_BELOW
+    assert {key for key in last if key.split(": ")[0] in DECIDES_NOTHING} <= silent

@@ -81,6 +81,20 @@ def test_one_sender_alone(tiny, capsys):
     assert 'did you mean "north"?' in capsys.readouterr().err
 
 
+def test_each_sender_has_a_letter_of_their_own(tiny):
+    """A sender's folder in a folder, and one whose name is what the file of the other would be called."""
+    senders = {"a/b": "0.181", "a-b": "0.182", "A-b": "0.183", "c/" + "far " * 40 + "away": "0.184"}
+    for sender, found in senders.items():
+        tiny.add_delivery(sender)
+        tiny.change("plots", 3, "moisture_pct", found, f"2091/{sender}")
+    assert asked(tiny) == 0
+    letters = [path.read_text() for path in (tiny.folder / "findings").glob("2091-*.txt")]
+    assert len(letters) == len(senders)
+    for sender, found in senders.items():
+        (own,) = (letter for letter in letters if f"To {sender}" in " ".join(letter.split()))
+        assert [each for each in senders.values() if f"found: {each}" in own] == [found]
+
+
 def test_a_letter_that_is_answered_goes_and_files_of_others_stay(asked_once, tmp_path):
     tiny = TinyProgram(shutil.copytree(asked_once[0], tmp_path / "program"))
     for name in ("notes.txt", "2091-sent to north.txt"):
