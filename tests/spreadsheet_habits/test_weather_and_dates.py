@@ -119,7 +119,9 @@ def test_a_pass_named_by_a_day_of_such_a_year_has_no_day(tiny):
         " where trial_id like 'trial %' and treatment_code = 'U-120' order by trial_id"
     )
     with open_warehouse(tiny.folder / "warehouse.duckdb", read_only=True) as warehouse:
-        found = [warehouse.read(query.format(name))["day"] for name in ("trials.nitrogen_given", "reports.applications")]
+        found = [
+            warehouse.read(query.format(name))["day"] for name in ("trials.nitrogen_given", "reports.applications")
+        ]
     for days in found:
         assert days.astype(object).where(days.notna(), None).tolist() == ["2091-05-02", None, None, "1900-01-01"]
 
