@@ -2,15 +2,22 @@
 
 from __future__ import annotations
 
-DATE = r"\d{4}-\d{2}-\d{2}([T ]00:00(:00)?)?"
+# The years of the seasons that a trial may have (tables/trials.yml): of others, a digit is wrong.
+FIRST_YEAR, LAST_YEAR = 1900, 2199
+YEAR = r"(?:19|20|21)\d{2}"
+_MIDNIGHT = "([T ]00:00(:00)?)?"
+DATE = rf"{YEAR}-\d{{2}}-\d{{2}}{_MIDNIGHT}"
+OF_ANY_YEAR = rf"\d{{4}}-\d{{2}}-\d{{2}}{_MIDNIGHT}"
 # 5/2/2091, with the midnight that spreadsheet programs put behind it; which number is the month is said in headings.yml
-WRITTEN_DATE = r"(\d{1,2})[/.-](\d{1,2})[/.-](\d{4})( 0?0:00(:00)?)?"
+WRITTEN_DATE = rf"(\d{{1,2}})[/.-](\d{{1,2}})[/.-]({YEAR})( 0?0:00(:00)?)?"
 DAY_AND_MONTH = r"(\d{1,2})[/.-](\d{1,2})[/.-](\d{4}|\d{2})( 0?0:00(?::00)?)?"
 MONTH_FIRST, DAY_FIRST = "month first", "day first"
 
 
 def date_read(text: str) -> str:
-    """SQL date: year-month-day, or by the row's date_order, which headings.yml gives its file; null for other text."""
+    """SQL date: year-month-day, or by the row's date_order, which headings.yml gives its file; null for other text, and
+    for a year that no season is of.
+    """
     return f"""case when regexp_full_match({text}, '{DATE}') then try_cast(left({text}, 10) as date)
     when date_order is not null and regexp_full_match({text}, '{WRITTEN_DATE}')
     then try_cast(regexp_replace({text}, '^{WRITTEN_DATE}$',
@@ -36,6 +43,9 @@ def date_mend(text: str, otherwise: str) -> str:
     when regexp_full_match({text}, '\\d{{5}}') then 'a day number: ' || ({days.format("1899-12-30")}) ||
       ' where days count from 1900, ' ||
       ({days.format("1904-01-01")}) || ' where they count from 1904: write the one that is meant'
+    when (regexp_full_match({text}, '{OF_ANY_YEAR}') and not regexp_full_match({text}, '{DATE}'))
+      or (length({year}) = 4 and not regexp_full_match({year}, '{YEAR}'))
+      then 'a wrong year? a date lies between {FIRST_YEAR} and {LAST_YEAR}: correct it'
     when not regexp_full_match({text}, '{DAY_AND_MONTH}') then {otherwise}
     when {first_number} > 12 and {second_number} > 12 then {otherwise}
     when {first_number} > 12 then 'write it like ' || {day_first} || {day_always}

@@ -2,7 +2,7 @@
 -- One row per nitrogen application that counts: when, what and how, of one treatment or (treatment_code ALL) of a whole trial.
 create view reports.applications as
 select
-  a.trial_id, t.site_year_id, t.crop, a.treatment_code, coalesce(a.applied_on, case when regexp_matches(a.application, '^\d{4}-\d{2}-\d{2}') then try_cast(left(a.application, 10) as date) end) as applied_on,
+  a.trial_id, t.site_year_id, t.crop, a.treatment_code, coalesce(a.applied_on, case when regexp_matches(a.application, '^(19|20|21)\d{2}-\d{2}-\d{2}') then try_cast(left(a.application, 10) as date) end) as applied_on,
   a.application, a.product,
   a.n_rate_kg_ha, units.lb_ac(a.n_rate_kg_ha) as n_rate_lb_ac, a.placement, a.counts_toward, a.file, a.sheet, a.row_number
 from staging.nitrogen_applications as a

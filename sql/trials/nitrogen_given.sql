@@ -3,7 +3,7 @@
 create table trials.nitrogen_given as
 select
   a.trial_id, a.treatment_code,
-  coalesce(a.applied_on, case when regexp_matches(a.application, '^\d{4}-\d{2}-\d{2}') then try_cast(left(a.application, 10) as date) end) as applied_on,
+  coalesce(a.applied_on, case when regexp_matches(a.application, '^(19|20|21)\d{2}-\d{2}-\d{2}') then try_cast(left(a.application, 10) as date) end) as applied_on,
   a.product, a.n_rate_kg_ha
 from staging.nitrogen_applications as a
 inner join trials.row_fates as f

@@ -28,7 +28,9 @@ FRONT_MATTER = re.compile(r"\A---\n.*?\n---\n", re.DOTALL)
 CODE = re.compile(r"(`+)(?!`).+?(?<!`)\1(?!`)")
 RAW_HTML = re.compile(r"<script.*?</script>|<[^<>\n]+>", re.DOTALL)
 ATTRIBUTES = re.compile(r"\{[.#][^{}\n]*\}")
+TABLE = re.compile(r"(?:^\|.*\n?)+", re.MULTILINE)
 TABLE_ROW = re.compile(r"^\|.*\|$", re.MULTILINE)
+BAR = re.compile(r"(?<!\\)\|")  # between cells; one that is printed has a backslash before it
 EMPTY_CELL = re.compile(r"\|\s*(?=\|)")
 AROUND = 60
 SCREEN_ART = re.compile(r"^.*[━┃│┏┡└┓┩┘╌].*$", re.MULTILINE)
@@ -41,6 +43,11 @@ def faults(name: str, text: str) -> Iterator[str]:
     for row in TABLE_ROW.findall(prose):
         if EMPTY_CELL.search(row):
             yield f"an empty cell: {name}: {row[:160]}"
+            break
+    for table in TABLE.findall(prose):
+        heads, *rows = table.splitlines()
+        if other := next((row for row in rows if len(BAR.findall(row)) != len(BAR.findall(heads))), None):
+            yield f"a row of other cells than its headings: {name}: {other[:160]}"
             break
     prose = TABLE_ROW.sub(
         lambda row: EMPTY_CELL.sub("| -", row[0]) if not re.fullmatch(r"[|:\- ]+", row[0]) else "", prose

@@ -56,6 +56,7 @@ def test_seeds_reach_every_design():
         ("It gains 4  bushels.", "two spaces"),
         ("Leave it out in 1 seasons.", "one in the plural"),
         ("| Gain | Range |\n|:--|:--|\n| 4 |  |", "an empty cell"),
+        ("| Who | Gain |\n|:--|:--|\n| a \\| b | 4 |\n| c | d | 4 |\n", "a row of other cells than its headings"),
         ("It yielded \u22120.0 bu/ac.", "a negative zero"),
     ],
 )

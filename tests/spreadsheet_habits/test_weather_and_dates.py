@@ -8,7 +8,10 @@ import pytest
 from openpyxl.utils.datetime import CALENDAR_MAC_1904
 from openpyxl.worksheet.worksheet import Worksheet
 
+from pipeline.contract import dates
+from pipeline.contract.tables import declared_tables
 from pipeline.incoming.readers import read_file
+from pipeline.warehouse import open_warehouse
 from tests.spreadsheet_habits.drawn_files import column_of, in_csv, in_workbook
 
 # rows 2-6 are five days at Alder
@@ -78,6 +81,49 @@ def test_dates_of_a_file_are_read_as_its_headings_yml_says(tiny, order, days, re
         found = warehouse.table("reports.findings").query("column_name == 'date'")
     assert [(day.year, day.month, day.day) for day in rows["date"].dropna()] == [(2091, 5, day) for day in read]
     assert len(found) == len(days) - len(read)
+
+
+def test_a_date_of_a_year_that_no_season_is_of_is_not_read_and_told(tiny):
+    """Days thousands of years apart would be counted one by one, and stopped the run."""
+    years = {"1899": False, "1900": True, "2199": True, "2200": False, "9999": False, "0001": False}
+    days = [f"{year}-05-02" for year in years] + [f"2.5.{year}" for year in years]
+    heads, *rows = tiny.rows("weather_daily")
+    places = ["Alder"] * len(years) + ["Birch"] * len(years)
+    added = [[place, day, "0.1"] for place, day in zip(places, days, strict=True)]
+    tiny.write("weather_daily", [heads, *rows, *added])
+    (tiny.folder / "seasons/2091/headings.yml").write_text("read_as: {weather_daily.csv: [day first]}\n")
+    with tiny.loaded() as warehouse:
+        read = warehouse.read(
+            f"select year(date) as year from staging.weather_daily where row_number > {len(rows) + 1}"
+            " and file = 'seasons/2091/weather_daily.csv' order by row_number"
+        )["year"]
+        found = warehouse.table("reports.findings").query("column_name == 'date'")
+    assert [None if missing else int(year) for year, missing in zip(read, read.isna(), strict=True)] == [
+        int(year) if is_read else None for year, is_read in years.items()
+    ] * 2
+    assert set(found["found"]) == {day for day, is_read in zip(days, [*years.values()] * 2, strict=True) if not is_read}
+    assert set(found["severity"]) == {"sets the row aside"}
+    assert set(found["mend"]) == {"a wrong year? a date lies between 1900 and 2199: correct it"}
+    season = next(column for column in declared_tables()["trials"].columns if column.name == "season")
+    assert season.hard == (dates.FIRST_YEAR, dates.LAST_YEAR)
+
+
+def test_a_pass_named_by_a_day_of_such_a_year_has_no_day(tiny):
+    names = ["2091-05-02 at planting", "9999-12-31", "0001-01-01", "1900-01-01 fall"]
+    for number, name in enumerate(names):
+        tiny.add_delivery(f"trial {number}")
+        tiny.fill("nitrogen_applications", "application", name, f"2091/trial {number}")
+    tiny.load()
+    query = (
+        "select strftime(applied_on, '%Y-%m-%d') as day from {}"
+        " where trial_id like 'trial %' and treatment_code = 'U-120' order by trial_id"
+    )
+    with open_warehouse(tiny.folder / "warehouse.duckdb", read_only=True) as warehouse:
+        found = [
+            warehouse.read(query.format(name))["day"] for name in ("trials.nitrogen_given", "reports.applications")
+        ]
+    for days in found:
+        assert days.astype(object).where(days.notna(), None).tolist() == ["2091-05-02", None, None, "1900-01-01"]
 
 
 def test_dates_of_a_workbook_are_read_as_its_headings_yml_says(tiny):

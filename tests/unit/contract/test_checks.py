@@ -157,7 +157,7 @@ def _headings(table: Table) -> list[str]:
 def _sound_row(table: Table, number: int) -> dict[str, str]:
     row = {next(iter(column.unit_of_heading)): column.example for column in table.plain_columns} | TIES[table.name]
     # days of April, outside every rainfall window
-    own = f"{1900 + number}-04-01" if OWN_KEY[table.name] == "date" else f"case {number}"
+    own = f"{1900 + number % 100}-04-{1 + number // 100:02}" if OWN_KEY[table.name] == "date" else f"case {number}"
     return row | {OWN_KEY[table.name]: own}
 
 
