@@ -19,6 +19,7 @@ import pyarrow as pa
 
 from pipeline import folders, warehouse_room
 from pipeline.contract import results
+from pipeline.contract.range_macros import range_macros
 from pipeline.contract.unit_macros import unit_macros
 from pipeline.errors import UserError, is_ctrl_c
 from pipeline.sql_steps import Step, in_order, steps_of
@@ -161,7 +162,7 @@ class Warehouse:
         if only:
             steps = {name: steps[name] for name in only}
         if not self._has_macros:
-            self._connection.execute(";\n".join(unit_macros()))
+            self._connection.execute(";\n".join([*unit_macros(), *range_macros()]))
             self._has_macros = True
         kept = {step.name for step in steps.values() if step.keep}
         stood = {name for layer in layers for name in self._drop(layer, keep=kept)}

@@ -2,7 +2,7 @@
 -- One row per plot that counts and has no yield: what is missing of what one is computed from.
 create table trials.plots_without_yield as
 with described as (  -- a trial may be told twice
-  select trial_id, min(crop) as crop, min(row_spacing_cm) as row_spacing_cm from staging.trials group by trial_id
+  select trial_id, min(crop) as crop, known.row_spacing_cm(min(row_spacing_cm)) as row_spacing_cm from staging.trials group by trial_id
 ),
 needed as (
   select p.* exclude (harvest_weight_kg, gin_turnout_fraction), coalesce(p.harvest_weight_kg, k.harvest_weight_kg) as harvest_weight_kg,

@@ -42,7 +42,7 @@ select
   end as status_reason,
   d.outcome, d.outcome_reason,
   s.drainage_class, s.drainage_group, d.artificial_drainage, s.texture, d.irrigated,
-  d.previous_crop, d.tillage, d.cultivar, d.gin, d.row_spacing_cm, d.planted, d.harvested,
+  d.previous_crop, d.tillage, d.cultivar, d.gin, known.row_spacing_cm(d.row_spacing_cm) as row_spacing_cm, d.planted, d.harvested,
   d.cooperator, d.paid_by, d.product_given_by, p.plot_set,
   d.file, d.sheet, d.delivery, d.row_number
 from delivered as d

@@ -1,8 +1,7 @@
 -- needs: trials.place_names, staging.weather_daily, staging.rain_history, trials.row_fates
 -- One row per delivered row of weather that is used. Those of a lower turn count first: what came with a season before the history.
 -- The turn is the file's place among the files and, in its last 32 bits, the row; rows are in no order, as sorting them costs memory.
--- Air temperatures whose minimum is above their maximum are not known, nor are temperatures beyond the hard ranges of
--- pipeline/contract/tables/weather_daily.yml, here in F, where a limit itself stays inside after its conversion.
+-- Air temperatures whose minimum is above their maximum are not known, nor are temperatures beyond their hard ranges.
 create table trials.weather_rows as
 with days as not materialized (
   select 1 as source, 'weather_daily' as table_name, place, date, rain_mm, temp_max_c, temp_min_c, soil_temp_c, file, sheet, row_number
@@ -11,11 +10,9 @@ with days as not materialized (
   select 2, 'rain_history', place, date, rain_mm, temp_max_c, temp_min_c, soil_temp_c, file, sheet, row_number
   from staging.rain_history
 ),
-known as (
+within_reach as (
   select * exclude (temp_max_c, temp_min_c, soil_temp_c),
-    case when temp_max_c / units.c_per_f() + units.f_at_0_c() between -60.0001 and 135.0001 then temp_max_c end as temp_max_c,
-    case when temp_min_c / units.c_per_f() + units.f_at_0_c() between -80.0001 and 110.0001 then temp_min_c end as temp_min_c,
-    case when soil_temp_c / units.c_per_f() + units.f_at_0_c() between -40.0001 and 130.0001 then soil_temp_c end as soil_temp_c
+    known.temp_max_c(temp_max_c) as temp_max_c, known.temp_min_c(temp_min_c) as temp_min_c, known.soil_temp_c(soil_temp_c) as soil_temp_c
   from days
 ),
 files as (
@@ -27,7 +24,7 @@ select
   case when d.temp_min_c <= d.temp_max_c then d.temp_max_c end as temp_max_c,
   case when d.temp_min_c <= d.temp_max_c then d.temp_min_c end as temp_min_c,
   d.file, d.sheet, d.row_number, f.position * 4294967296 + d.row_number as turn
-from known as d
+from within_reach as d
 inner join files as f on f.source = d.source and f.file = d.file and f.sheet is not distinct from d.sheet
 left join trials.place_names as n on n.name = lower(d.place)
 -- few rows are not used, so that this needs less memory than looking for those that are
