@@ -124,6 +124,7 @@ def _castable(table: Table, column: Column) -> Check:
     expected, mend = EXPECTED_OF_TYPE[column.type]
     where = f"t.{column.stored_name} is null and {_read(column)} is not null"
     mend = date_mend(_read(column), quoted(mend)) if column.type == "date" else quoted(mend)
+    mend = _until_then(column, mend)
     query = _finding(table, _heading_told(column), _read(column), quoted(expected), mend, where)
     return Check(
         f"{table.name}.{column.name} is not {expected}",
@@ -132,6 +133,11 @@ def _castable(table: Table, column: Column) -> Check:
         query,
         is_unread(column),
     )
+
+
+def _until_then(column: Column, mend: str) -> str:
+    """SQL text: a mend and, where the row is used all the same, what becomes of the value that is not."""
+    return f"{mend} || '; until then it counts as not given'" if column.severity == NOTED else mend
 
 
 # Jaro-Winkler similarity from which a known word may be meant; found by trial: "mod. well" finds its class, "maize" no
@@ -205,7 +211,7 @@ def _range(table: Table, column: Column, kind: str) -> Check | None:
     where = f"({stored} < l.low - abs(l.low) * 1e-6 or {stored} > l.high + abs(l.high) * 1e-6)"
     if kind == "typical":
         where += f" and {stored} between l.hard_low and l.hard_high"
-    mend = quoted("unusual: check the field sheet") if kind == "typical" else _mend_range(column)
+    mend = quoted("unusual: check the field sheet") if kind == "typical" else _until_then(column, _mend_range(column))
     query = _finding(
         table,
         _heading_told(column),

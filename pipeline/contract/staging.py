@@ -10,6 +10,7 @@ import re
 from collections.abc import Collection
 
 from pipeline.contract.dates import DATE, date_read
+from pipeline.contract.range_macros import SCHEMA as KNOWN
 from pipeline.contract.results import SQL_TYPES
 from pipeline.contract.tables import Column, Table
 from pipeline.contract.units import UNITS
@@ -134,7 +135,7 @@ def _value(table: Table, column: Column, told: Collection[str]) -> str:
     if not column.or_product:
         return _typed(column, told)
     weight, percent = (next(c for c in table.plain_columns if c.name == name) for name in column.or_product)
-    product = f"({_typed(weight, told)}) * ({_typed(percent, told)}) / 100"
+    product = f"({_typed(weight, told)}) * {KNOWN}.{percent.stored_name}({_typed(percent, told)}) / 100"
     given = ", ".join(_named(heading, "read") for heading in column.unit_of_heading if heading in told)
     if not given:
         return product

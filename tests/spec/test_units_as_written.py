@@ -74,13 +74,23 @@ def test_n_is_worked_out_from_the_product_and_shown(tiny):
     assert set(tables["reports.trials"]["status"]) == {"accepted"}
 
 
+def _n_rate_lacks(tiny):
+    return tiny.checked()["reports.findings"].query(
+        "row_number == 2 and check_name == 'nitrogen_applications.n_rate is empty'"
+    )
+
+
+@pytest.mark.parametrize("percent", ["460", "0.046"])
+def test_no_n_is_worked_out_from_a_percent_that_no_product_has(tiny, percent):
+    tiny.rename("nitrogen_applications", "n_rate_lb_ac", "product_rate_lb_ac")
+    tiny.change("nitrogen_applications", 2, "product_n_pct", percent)
+    assert len(_n_rate_lacks(tiny)) == 1
+
+
 def test_without_the_percent_n_of_the_product_nothing_is_worked_out(tiny):
     tiny.rename("nitrogen_applications", "n_rate_lb_ac", "product_rate_lb_ac")
     tiny.change("nitrogen_applications", 2, "product_n_pct", "")
-    found = tiny.checked()["reports.findings"].query(
-        "row_number == 2 and check_name == 'nitrogen_applications.n_rate is empty'"
-    )
-    assert len(found) == 1
+    assert len(_n_rate_lacks(tiny)) == 1
     tiny.rename("nitrogen_applications", "product_n_pct", "label")
     (said,) = tiny.held().values()
     assert "lacks the column n_rate_lb_ac or n_rate_kg_ha" in said

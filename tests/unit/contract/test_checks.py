@@ -326,7 +326,26 @@ def test_a_value_out_of_place_is_told_as_it_would_be_written(tiny, column, typed
     tiny.change("plots", 2, column, typed)
     found = tiny.checked()["reports.findings"].query("check_name.str.endswith('outside its hard range')")
     (mend,) = found["mend"]
-    assert mend.removesuffix(".0") == says
+    until_then = "; until then it counts as not given" if column == "test_weight_lb_bu" else ""
+    assert mend.endswith(until_then) and mend.removesuffix(until_then).removesuffix(".0") == says
+
+
+@pytest.mark.parametrize(
+    ("table", "column", "typed"),
+    [
+        ("plots", "stand_plants_ac", "many"),
+        ("trials", "planted", "in May"),
+        ("trials", "irrigated", "some"),
+        ("sites", "latitude", "541"),
+        ("nitrogen_applications", "product_n_pct", "460"),
+    ],
+)
+def test_a_noted_value_that_is_not_read_is_told_to_count_as_not_given(tiny, table, column, typed):
+    tiny.fill(table, column, "")
+    tiny.change(table, 2, column, typed)
+    found = tiny.checked()["reports.findings"]
+    (mend,) = found[(found["found"] == typed) & (found["table_name"] == table)]["mend"]
+    assert mend.endswith("; until then it counts as not given")
 
 
 def test_a_later_delivery_counts_in_the_tables_of_which_that_is_said():
