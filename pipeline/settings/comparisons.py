@@ -151,24 +151,32 @@ class Comparison:
 
 
 def read_comparisons(sections: list[Section], units: dict[str, str]) -> tuple[Comparison, ...]:
-    """The comparisons in their order; units: crop -> display unit. UserError names the line of a mistake or of a
-    doubled id.
+    """The comparisons in their order; units: crop -> display unit. UserError names the line of a mistake, of a
+    doubled id or of a doubled text.
     """
     found = tuple(all_of(partial(_comparison, section, units) for section in sections))
-    _unique_ids(sections, found)
+    tell([*_unique_ids(sections, found), *_unique_texts(sections, found)])
     return found
 
 
-def _unique_ids(sections: list[Section], comparisons: tuple[Comparison, ...]) -> None:
+def _unique_ids(sections: list[Section], comparisons: tuple[Comparison, ...]) -> Iterator[UserError]:
     seen: dict[str, int] = {}
-    problems = []
     for section, comparison in zip(sections, comparisons, strict=True):
         if comparison.id in seen:
-            problems.append(
-                section.error(f'the id "{comparison.id}" stands in line {seen[comparison.id]} too; ids must differ')
-            )
+            yield section.error(f'the id "{comparison.id}" stands in line {seen[comparison.id]} too; ids must differ')
         seen.setdefault(comparison.id, section.line)
-    tell(problems)
+
+
+def _unique_texts(sections: list[Section], comparisons: tuple[Comparison, ...]) -> Iterator[UserError]:
+    """Pages of a crop tell its comparisons apart by what they say."""
+    seen: dict[tuple[str, str], Comparison] = {}
+    for section, comparison in zip(sections, comparisons, strict=True):
+        other = seen.setdefault((comparison.crop, comparison.says.lower()), comparison)
+        if other is not comparison and other.id != comparison.id:
+            yield section.error(
+                f'"{other.id}" and "{comparison.id}" say the same; change says of one, so that readers can tell them'
+                " apart"
+            )
 
 
 def _comparison(section: Section, units: dict[str, str]) -> Comparison:

@@ -323,6 +323,17 @@ def test_two_comparisons_of_one_id(tiny):
         read_program(tiny.folder)
 
 
+def test_two_comparisons_of_a_crop_that_say_the_same(tiny):
+    text = tiny.settings_file.read_text()
+    entry = text[text.index("  - id:") :].replace("id: corn-blend-vs-urea", "id: again")
+    line = text.count("\n") + 1
+    tiny.settings_file.write_text(text + entry)
+    with pytest.raises(UserError, match=f'line {line}: "corn-blend-vs-urea" and "again" say the same'):
+        read_program(tiny.folder)
+    tiny.settings_file.write_text(text + entry.replace("says: ", "says: once more, "))
+    assert len(read_program(tiny.folder).comparisons) == 2
+
+
 USUAL = "growers_n_rates: {corn: {rate_lb_ac: 150, source: county survey}}\n"
 
 
