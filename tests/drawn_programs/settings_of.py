@@ -72,7 +72,7 @@ def _comparison(seed: int, chosen: Choices, position: int) -> dict:
     rates = crop.rates[: chosen.n_rates]
     found = {
         "id": f"{crop.word.replace(' ', '-')}-{position + 1}-{treatment}-vs-{comparator}",
-        "says": f"{SAYS[treatment]} against {SAYS[comparator]}",
+        "says": f"{SAYS[treatment]} against {SAYS[comparator]}, question {position + 1}",
         "crop": crop.word,
         "target": TARGETS[int(rng.integers(2))],
         "treatment": ARMS[treatment],
