@@ -10,7 +10,7 @@ import plotnine as p9
 
 from pipeline.display.figures import theme
 from pipeline.display.words.numbers import between, capital, count, number
-from pipeline.display.words.weather import AXIS, METRIC
+from pipeline.display.words.weather import AXIS, METRIC, amount
 
 HEIGHT_INCH = 2.9
 # Each season has a shape of its own, filled and open in turn; with more seasons than shapes its last two digits stand
@@ -146,15 +146,13 @@ def _alt(rows: pd.DataFrame, line: pd.DataFrame, slope: Mapping, what: str) -> s
         f"gains from {y_range} {unit}."
     ]
     for season, mine in rows.groupby("season"):
-        x, y = number(mine["value"].mean(), of_x), number(mine["gain"].mean(), digits)
-        told.append(
-            f"{season}, {count(len(mine), 'site-year')}: on average {x} {slope['covariate_unit']} and {y} {unit}."
-        )
+        x, y = amount(mine["value"].mean(), slope), number(mine["gain"].mean(), digits)
+        told.append(f"{season}, {count(len(mine), 'site-year')}: on average {x} and {y} {unit}.")
     if len(line):
         first, last = line.sort_values("at").iloc[[0, -1]].to_dict("records")
         ends = [
             f"{number(end['estimate'], digits)} {unit} ({between(end['conf_low'], end['conf_high'], digits)}) at "
-            f"{number(end['at'], of_x)} {slope['covariate_unit']}"
+            f"{amount(end['at'], slope)}"
             for end in (first, last)
         ]
         told.append(f"The line runs from {ends[0]} to {ends[1]}".rstrip(".") + ".")

@@ -177,7 +177,7 @@ def value(row: Mapping) -> str:
     Args:
         row: of reports.weather_covariates.
     """
-    told = [_amount(row)]
+    told = [amount(row["value"], row)]
     if pd.notna(row["n_days"]) and pd.notna(row["window_from"]):
         missing = f", {number(row['n_days_missing'])} not known" if row["n_days_missing"] > 0 else ""
         days = count(int(row["n_days"]), "day")
@@ -187,10 +187,11 @@ def value(row: Mapping) -> str:
     return "; ".join(filter(None, [*told, text(row["reason"])]))
 
 
-def _amount(row: Mapping) -> str:
-    if pd.isna(row["value"]):
+def amount(value: float, row: Mapping) -> str:
+    """'4.1 in.', '1 day': a value of the covariate whose unit and digits the row has."""
+    if pd.isna(value):
         return "no value"
-    size = number(row["value"], row["covariate_digits"])
+    size = number(value, row["covariate_digits"])
     return f"{size} {'day' if size == '1' and row['covariate_unit'] == 'days' else row['covariate_unit']}"
 
 

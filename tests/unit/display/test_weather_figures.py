@@ -47,6 +47,14 @@ def test_the_picture_of_gains_against_the_weather(tmp_path):
     )
 
 
+def test_the_words_of_one_day(tmp_path):
+    of_days = slope_row(covariate_unit="days", covariate_digits=0)
+    line = pd.DataFrame(line_rows()).assign(at=[1.0] * len(line_rows()))
+    shown = weather_gains.weather_gains(points().assign(value=1.0), line, of_days, WHAT, folder=tmp_path, name="w")
+    assert "2091, 3 site-years: on average 1 day and 3.0 bu/ac." in shown.alt
+    assert "at 1 day to " in shown.alt and "1 days" not in shown.alt.replace("to 1 days", "")
+
+
 def test_a_line_is_drawn_only_where_it_is_shown(drawn, tmp_path):
     for is_shown in (True, False):
         words = weather_gains.weather_gains(
