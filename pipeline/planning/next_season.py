@@ -31,7 +31,7 @@ HOPEFUL = (
     "The {0} variance is estimated as zero, often by chance. The plan assumes that {0}s do not differ, so its figures"
     " are likely too optimistic."
 )
-OUT_OF_REACH = "Not reached with {0}, however many site-years: it takes more seasons."
+OUT_OF_REACH = "Not reached with {0}, even with {1} more site-years."
 
 Answer = Callable[[pd.DataFrame, Components], list[dict]]
 
@@ -191,7 +191,7 @@ def _fewest(layout, components, reaches, n_blocks: int, seasons: int) -> dict:
     while not (answer := tried(high))[0]:
         if high == MOST_SITE_YEARS:
             more = "1 more season" if seasons == 1 else f"{seasons} more seasons"
-            return {"more_site_years": None, "reached": answer[1], "reason": OUT_OF_REACH.format(more)}
+            return {"more_site_years": None, "reached": answer[1], "reason": OUT_OF_REACH.format(more, high)}
         low, high = high, min(2 * high, MOST_SITE_YEARS)
     while high - low > 1:
         middle = (low + high) // 2

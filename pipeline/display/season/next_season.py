@@ -15,7 +15,7 @@ from pipeline.display.words.numbers import capital, count, crossed, listed, numb
 from pipeline.display.words.passes import is_shown_as_good
 from pipeline.display.words.tables import Markdown, grey, pipe_table
 from pipeline.display.words.where import DRAINAGE
-from pipeline.planning.next_season import GROWN
+from pipeline.planning.next_season import GROWN, MOST_SITE_YEARS
 
 
 def advice(outlook: pd.DataFrame) -> str:
@@ -152,7 +152,7 @@ def _more_seasons(seasons: pd.Series) -> str:
 
 def _found(more_site_years: float) -> str:
     if pd.isna(more_site_years):
-        return "no number of site-years is enough"
+        return f"even {MOST_SITE_YEARS} more site-years are not enough"
     return "no more site-years" if more_site_years == 0 else count(int(more_site_years), "more site-year")
 
 

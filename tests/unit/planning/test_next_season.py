@@ -82,8 +82,8 @@ def test_fewest_site_years_are_the_fewest():
 def test_more_seasons_are_needed_where_site_years_do_not_help():
     rows = needed(half_width=1.6)
     assert pd.isna(rows.loc[1, "more_site_years"])
-    assert rows.loc[1, "reason"].startswith("Not reached with 1 more season, however many site-years: it takes more")
-    assert needed(half_width=0.2).loc[3, "reason"].startswith("Not reached with 3 more seasons, however")
+    assert rows.loc[1, "reason"] == "Not reached with 1 more season, even with 400 more site-years."
+    assert needed(half_width=0.2).loc[3, "reason"] == "Not reached with 3 more seasons, even with 400 more site-years."
     assert rows.loc[1, "reached"] > 1.6
 
 

@@ -186,8 +186,8 @@ def test_site_years_needed():
         "Blend against split urea: what it takes to show as good within 3.0 bu/ac in future seasons, with an 80% chance"
     )
     assert (
-        "over 1 or 2 more seasons no number of site-years is enough; over 3 more seasons 8 more site-years; over 4 more"
-        " seasons no more site-years." in said
+        "over 1 or 2 more seasons even 400 more site-years are not enough; over 3 more seasons 8 more site-years; over"
+        " 4 more seasons no more site-years." in said
     )
     assert next_season.needed(rows.iloc[:0]) == ""
     # 'is as good' stands on the same page: what is planned for is another thing
