@@ -174,6 +174,11 @@ def test_a_stated_loss_that_is_too_large_says_how_precise_it_would_have_to_be():
     assert row["verdict"] == SAYS_MORE and row["half_width_wanted"] == pytest.approx(2.0)
 
 
+def test_a_stated_loss_that_is_not_shown_says_how_precise_it_would_have_to_be():
+    row = judged(evidence(estimate=-2.0, conf_low=-5.0, conf_high=1.0), -3.0)
+    assert row["verdict"] == NOT_SHOWN and row["half_width_wanted"] == pytest.approx(3.0)
+
+
 @pytest.mark.parametrize(
     ("test", "verdict", "settling"),
     [
