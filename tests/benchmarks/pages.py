@@ -24,8 +24,8 @@ from plotnine import ggplot
 
 from pipeline import jobs
 from pipeline.display.figures import theme
-from pipeline.display.site_year.monthly_rain_figure import monthly_rain
-from pipeline.display.site_year.own_gains_figure import own_gains
+from pipeline.display.site_year.page import SiteYearPage
+from pipeline.display.words.tables import stacked
 from pipeline.publishing import at_once, by_pandoc, engines, pages
 from pipeline.simulation.demo import write_demo
 from pipeline.verbs import run
@@ -113,20 +113,11 @@ def tell_all_pages(tables: dict[str, pd.DataFrame]) -> None:
 
 
 def draw_figures(planned: list[pages.Planned], views: dict[str, pd.DataFrame]) -> None:
-    """The figures of these pages and nothing else, as reports/site_year.qmd asks for them."""
-    gains = views["gains"]
-    averages = gains[
-        (gains["moderator"] == "all") & (gains["target"] == "seasons tested") & gains["is_headline"].eq(True)
-    ]
-    break_even = views["money"].set_index("comparison_id")["break_even_display"]
+    """The sections of these pages that hold figures, and nothing else of them."""
     with tempfile.TemporaryDirectory(prefix="manyfields-bench-") as name:
-        for site_year in (page.parameters["site_year_id"] for page in planned):
-            own = views["site_year_gains"].query("site_year_id == @site_year")
-            rain = views["monthly_rain"].query("site_year_id == @site_year")
-            for crop, of_crop in own.groupby("crop"):
-                own_gains(of_crop, averages, break_even, folder=Path(name), name=f"gains-{crop}")
-            if len(rain):
-                monthly_rain(rain, unit="inch", folder=Path(name))
+        for page in planned:
+            drawn = SiteYearPage(views, page.parameters["site_year_id"], Path(name))
+            stacked(drawn.gains_figures, drawn.rain, drawn.nitrogen_met)
 
 
 def measure(tables: dict[str, pd.DataFrame]) -> tuple[float, float]:
