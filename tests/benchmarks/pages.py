@@ -1,5 +1,5 @@
-"""All pages of the demo: CPU by part, and the time of several processes against one. Then one more site-year page,
-HTML and PDF, against drawing its figures alone. All in one run.
+"""All pages of the demo: CPU by part, and the time of several processes against one. Then the CPU of one more site-year
+page, HTML and PDF, against that of drawing its figures alone, both by one process. All in one run.
 
     python -m tests.benchmarks.pages
 
@@ -38,6 +38,13 @@ def seconds_of(work: Callable[[], object]) -> float:
     start = time.perf_counter()
     work()
     return time.perf_counter() - start
+
+
+def cpu_of(work: Callable[[], object]) -> float:
+    """CPU seconds of this process and of those that it waited for."""
+    before = os.times()
+    work()
+    return sum(os.times()[:4]) - sum(before[:4])
 
 
 def make(planned: list[pages.Planned], views: dict[str, pd.DataFrame]) -> None:
@@ -121,19 +128,19 @@ def draw_figures(planned: list[pages.Planned], views: dict[str, pd.DataFrame]) -
 
 
 def measure(tables: dict[str, pd.DataFrame]) -> tuple[float, float]:
-    """(seconds that one more page takes, seconds that its figures alone take), the quickest of REPEATS each."""
+    """(CPU seconds of one more page, CPU seconds of its figures alone), the least of REPEATS each."""
     views = {name.removeprefix("reports."): frame for name, frame in tables.items()}
     views["pages"] = pages.page_list(views)
     planned = [page for page in pages.plan_pages(views["pages"]) if page.source == "site_year.qmd"][:MORE]
     few, added = planned[:FEW], planned[FEW:]
     make(few[:1], views)  # everything imported, fonts read
     draw_figures(few[:1], views)
-    with patch.dict(os.environ, {engines.DRAW_BY: engines.PANDOC}):
+    with patch.dict(os.environ, {engines.DRAW_BY: engines.PANDOC}), patch.object(jobs, "cpu_count", lambda: 1):
         rounds = [
             (
-                seconds_of(lambda: make(few, views)),
-                seconds_of(lambda: make(planned, views)),
-                seconds_of(lambda: draw_figures(added, views)),
+                cpu_of(lambda: make(few, views)),
+                cpu_of(lambda: make(planned, views)),
+                cpu_of(lambda: draw_figures(added, views)),
             )
             for _ in range(REPEATS)
         ]
