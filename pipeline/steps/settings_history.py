@@ -135,4 +135,10 @@ def _is_number(text: str) -> bool:
 
 
 def _is_same(one: str, other: str) -> bool:
-    return one == other or (_is_number(one) and _is_number(other) and float(one) == float(other))
+    return _meaning(one) == _meaning(other)
+
+
+def _meaning(text: str) -> list[tuple[str, ...]]:
+    """The parts of a list or of rates in whatever order, each number as it counts: 80.0 is 80."""
+    parts = (part.split(": ") for part in text.split(", "))
+    return sorted(tuple(str(float(word)) if _is_number(word) else word for word in part) for part in parts)

@@ -88,6 +88,9 @@ def test_a_rule_that_was_other_when_its_yields_were_read(old, new, rule):
         ("blend against urea", "the blend against urea"),
         ("Elm trials", "Elm County trials"),
         ("{120: 1, 80: 1}", "{80: 1, 120: 1}"),
+        ("{120: 1, 80: 1}", "{120.0: 1, 80: 1.0}"),
+        ("hard: [0, 400]", "hard: [0.0, 400.0]"),
+        ("[n_source, timing]", "[timing, n_source]"),
         ("days: 30", "days: 30.0"),
         (
             "[{covariate: rain, days: 30, declared: 2092-01-01}, {declared: 2092-01-01, covariate: heat, days: 9}]",
