@@ -20,6 +20,7 @@ RELEASE_TESTS = "release_tests"
 RULES = ("rainfall", "fewest_blocks", "nearly_as_well_within", "also_divide_by", "crops", RELEASE_TESTS)
 OF_A_CROP = (("crops",), ("rainfall", "windows"))  # below these a key names a crop: no other crop is concerned
 NAMED_BY = ("covariate", "product")  # one names a section of a list, of which the order does not count
+AS_WRITTEN = ("codes", "factor_")  # keys of an arm
 # how a thing is told or planned, and not what is done
 WORDS = ("says", "in_short", "basis", "source", "display_unit", "display_digits", "typical", "worth_finding")
 
@@ -65,20 +66,24 @@ def _rules(text: str) -> Rules:
 
 
 def _leaves(value: object, path: tuple[str, ...]) -> Iterator[tuple[str, str]]:
-    """Every text below with the keys that lead to it; a section whose keys are numbers is one text, such as N rates."""
+    """Every text below with the keys that lead to it; a section whose keys are numbers is one text, such as N rates.
+    An empty list or section states nothing, as if its key were not there.
+    """
     name = ": ".join(path)
-    if isinstance(value, dict) and value and all(map(_is_number, value)):
+    if not value:
+        return
+    if isinstance(value, dict) and all(map(_is_number, value)):
         yield name, ", ".join(f"{key}: {value[key]}" for key in sorted(value, key=float))
     elif isinstance(value, dict):
         for key, below in value.items():
             if key not in WORDS:
                 yield from _leaves(below, (*path, key))
-    elif isinstance(value, list) and value and all(map(_name_of, value)):
+    elif isinstance(value, list) and all(map(_name_of, value)):
         for each in value:
             yield from _leaves(each, (*path, _name_of(each)))
     elif isinstance(value, list):
         yield name, ", ".join(map(str, value))
-    elif value is not None:
+    else:
         yield name, str(value)
 
 
@@ -95,7 +100,7 @@ def _differing(before: Rules, now: Rules) -> Iterator[tuple[tuple[str, str], str
     yield from (((each, ""), NOT_DECLARED, "declared") for each in sorted(new))
     for rule in sorted({*before, *now}):
         was, is_now = before.get(rule, NOT_DECLARED), now.get(rule, NOT_DECLARED)
-        if rule[0] not in gone | new and not _is_same(was, is_now):
+        if rule[0] not in gone | new and not _is_same(rule[1], was, is_now):
             yield rule, was, is_now
 
 
@@ -134,11 +139,15 @@ def _is_number(text: str) -> bool:
     return True
 
 
-def _is_same(one: str, other: str) -> bool:
-    return _meaning(one) == _meaning(other)
+def _is_same(key: str, one: str, other: str) -> bool:
+    return _meaning(key, one) == _meaning(key, other)
 
 
-def _meaning(text: str) -> list[tuple[str, ...]]:
-    """The parts of a list or of rates in whatever order, each number as it counts: 80.0 is 80."""
-    parts = (part.split(": ") for part in text.split(", "))
+def _meaning(key: str, text: str) -> list[tuple[str, ...]]:
+    """The parts of a list or of rates in whatever order. Capitals do not count, and 80.0 is 80, but in what picks
+    treatments as it is written.
+    """
+    if key.rpartition(": ")[2].startswith(AS_WRITTEN):
+        return sorted((part,) for part in text.split(", "))
+    parts = (part.split(": ") for part in text.lower().split(", "))
     return sorted(tuple(str(float(word)) if _is_number(word) else word for word in part) for part in parts)

@@ -62,6 +62,7 @@ def changed(old: str, new: str) -> str:
         ("margin: 3", "margin: 4", ("blend", "noninferiority: margin", "4", "3")),
         ("{120: 1, 80: 1}", "{120: 2, 160: 1}", ("blend", "rates_lb_ac", "120: 2, 160: 1", "80: 1, 120: 1")),
         ("[n_source, timing]", "[n_source]", ("blend", "may_differ", "n_source", "n_source, timing")),
+        ("[n_source, timing]", "[]", ("blend", "may_differ", "not declared", "n_source, timing")),
         ("dry_at_or_below: -1.0", "dry_at_or_below: -0.8", ("", "rainfall: dry_at_or_below", "-0.8", "-1.0")),
         ("first_day: 05-01", "first_day: 04-15", ("", "rainfall: windows: corn: first_day", "04-15", "05-01")),
         ("bushel_lb: 56", "bushel_lb: 60", ("", "crops: corn: bushel_lb", "60", "56")),
@@ -91,6 +92,8 @@ def test_a_rule_that_was_other_when_its_yields_were_read(old, new, rule):
         ("{120: 1, 80: 1}", "{120.0: 1, 80: 1.0}"),
         ("hard: [0, 400]", "hard: [0.0, 400.0]"),
         ("[n_source, timing]", "[timing, n_source]"),
+        ("    crop: corn\n", "    crop: corn\n    product: []\n"),
+        ("[n_source, timing]", "[N_Source, timing]"),
         ("days: 30", "days: 30.0"),
         (
             "[{covariate: rain, days: 30, declared: 2092-01-01}, {declared: 2092-01-01, covariate: heat, days: 9}]",
@@ -101,6 +104,24 @@ def test_a_rule_that_was_other_when_its_yields_were_read(old, new, rule):
 )
 def test_what_only_reads_otherwise_is_no_change(old, new):
     assert told((FIRST, changed(old, new), {"blend": 4})) == []
+
+
+@pytest.mark.parametrize(
+    ("before", "now", "is_told"),
+    [
+        ("codes: [01, 02]", "codes: [1, 2]", True),
+        ("codes: 01", "codes: 1", True),
+        ("codes: [a, b]", "codes: [A, b]", True),
+        ("factor_depth: [1.0]", "factor_depth: [1]", True),
+        ("codes: [a, b]", "codes: [b, a]", False),
+        ("coated_n_fraction: [0.50, 1]", "coated_n_fraction: [1.0, 0.5]", False),
+        ("n_product: Urea", "n_product: urea", False),
+    ],
+)
+def test_what_picks_treatments_is_held_against_what_it_was_as_treatments_are_picked(before, now, is_told):
+    arm = "crop: corn\n    treatment: {{{}}}".format
+    was, is_now = (changed("crop: corn\n", f"{arm(each)}\n") for each in (before, now))
+    assert bool(told((FIRST, was, {"blend": 4}), now=is_now)) == is_told
 
 
 def test_a_change_before_any_yield_was_read_is_nobodys_business():
