@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 
 import pandas as pd
@@ -74,22 +75,25 @@ def calibrate_program(folder: Path, n_programs: int) -> None:
             warehouse.insert(f"estimates.{name}", rows.assign(inputs_sha256=inputs))
     if not_tried := sorted(set(asked) - set(layouts["comparison_id"])):
         console.say(f"Not tried, without an average or a known plot error: {', '.join(not_tried)}.")
-    published = found[found["method"] == PUBLISHED]
-    error = published["coverage_mc_error"].max()
-    console.say(
-        f"{len(published)} intervals tried on {n_programs} simulated programs each (Monte Carlo error of a share at"
-        f" most {error:.1%}):"
+    for line in _told(found[found["method"] == PUBLISHED], slopes[slopes["coverage"].notna()], n_programs):
+        console.say(line)
+    console.say("Run make report to have the table in the review file.")
+
+
+def _told(published: pd.DataFrame, slopes: pd.DataFrame, n_programs: int) -> Iterator[str]:
+    """How the printed intervals did, and those of the slopes whose intervals could be tried."""
+    yield (
+        f"{console.count(len(published), 'interval')} tried on {console.count(n_programs, 'simulated program')} each"
+        f" (Monte Carlo error of a share at most {published['coverage_mc_error'].max():.1%}):"
     )
     for verdict, n in published["verdict"].value_counts().items():
-        console.say(f"   {n}: {verdict}")
-    known = slopes[slopes["coverage"].notna()]
-    if len(known):
-        console.say(
-            f"Slopes on the weather, {known['n_programs'].iloc[0]} programs each: intervals caught the true slope in"
-            f" {known['coverage'].min():.0%} or more; a slope was shown where there was none in at most"
-            f" {known['shown_falsely'].max():.0%}."
+        yield f"   {n}: {verdict}"
+    if len(slopes):
+        yield (
+            f"Slopes on the weather, {console.count(slopes['n_programs'].iloc[0], 'program')} each: intervals caught"
+            f" the true slope in {slopes['coverage'].min():.0%} or more; a slope was shown where there was none in at"
+            f" most {slopes['shown_falsely'].max():.0%}."
         )
-    console.say("Run make report to have the table in the review file.")
 
 
 def _can_be_tried(layouts: pd.DataFrame) -> pd.Series:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
-from pipeline.console import say
+from pipeline.console import count, say
 from pipeline.display.season import next_season
 from pipeline.display.words.answers import TARGET_NAMES
 from pipeline.display.words.numbers import capital
@@ -42,7 +42,7 @@ def tell_plan(
             grown = (
                 "as now, by the plan"
                 if more == 0
-                else f"{more} more site-years in {seasons} more {'season' if seasons == 1 else 'seasons'}"
+                else f"{count(more, 'more site-year')} in {count(seasons, 'more season')}"
             )
             say(f"   {grown}: {widths}")
         if _widens_with_seasons(known):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from functools import partial
 
+import pandas as pd
 import pytest
 
 from pipeline.__main__ import main
@@ -65,3 +66,16 @@ def test_the_result_is_stored_and_printed_until_the_inputs_change(tiny, capsys, 
     assert len(tiny.load_and_estimate()["reports.calibration"]) == len(found)
     tiny.change("plots", 2, "harvest_weight_lb", "23.0")
     assert tiny.load_and_estimate()["reports.calibration"].empty
+
+
+@pytest.mark.parametrize(
+    ("n", "averages", "of_slopes"),
+    [(1, "1 interval tried on 1 simulated program each", "weather, 1 program each"),
+     (200, "1 interval tried on 200 simulated programs each", "weather, 200 programs each")],
+)  # fmt: skip
+def test_one_program_is_not_told_as_several(n, averages, of_slopes):
+    published = pd.DataFrame({"verdict": ["as stated"], "coverage_mc_error": [0.015]})
+    slopes = pd.DataFrame({"n_programs": [n], "coverage": [0.95], "shown_falsely": [0.04]})
+    said = list(calibrating._told(published, slopes, n))
+    assert said[0].startswith(averages) and said[1] == "   1: as stated" and of_slopes in said[2]
+    assert "caught the true slope in 95% or more" in said[2] and "in at most 4%." in said[2]

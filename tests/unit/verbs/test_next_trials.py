@@ -254,6 +254,15 @@ def test_why_more_seasons_can_give_a_wider_interval_is_said_where_they_do(capsys
     assert (FEWER_PLACES in capsys.readouterr().out) == is_said
 
 
+def test_one_more_site_year_is_not_told_as_several(capsys):
+    row = {"comparison_id": "c", "position": 0, "unit": "bu/ac", "digits": 1, "target": "seasons tested"}
+    row |= {"is_declared": True, "more_site_years": 1, "more_seasons": 1, "n_blocks": 4.0, "half_width": 2.0}
+    nothing = pd.DataFrame({"comparison_id": [], "n_site_years": [], "crop": [], "position": []})
+    outlook = pd.DataFrame([row | {"printed_half_width": 2.4, "reason": ""}])
+    tell_plan(outlook, NO_SLOPES, nothing, nothing, nothing.assign(is_against_standard=[]))
+    assert "   1 more site-year in 1 more season: 2.0 (4 blocks)" in capsys.readouterr().out
+
+
 @pytest.fixture(scope="module")
 def planned_once(sound_program, tmp_path_factory) -> Path:
     """The folder of the tiny program with a planned season, loaded; copy it, never change it."""
