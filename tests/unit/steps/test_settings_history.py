@@ -62,6 +62,7 @@ def changed(old: str, new: str) -> str:
         ("margin: 3", "margin: 4", ("blend", "noninferiority: margin", "4", "3")),
         ("{120: 1, 80: 1}", "{120: 2, 160: 1}", ("blend", "rates_lb_ac", "120: 2, 160: 1", "80: 1, 120: 1")),
         ("[n_source, timing]", "[n_source]", ("blend", "may_differ", "n_source", "n_source, timing")),
+        ("[n_source, timing]", "[n_product]", ("blend", "may_differ", "n_product", "n_source, timing")),
         ("[n_source, timing]", "[]", ("blend", "may_differ", "not declared", "n_source, timing")),
         ("dry_at_or_below: -1.0", "dry_at_or_below: -0.8", ("", "rainfall: dry_at_or_below", "-0.8", "-1.0")),
         ("first_day: 05-01", "first_day: 04-15", ("", "rainfall: windows: corn: first_day", "04-15", "05-01")),
@@ -122,6 +123,12 @@ def test_what_picks_treatments_is_held_against_what_it_was_as_treatments_are_pic
     arm = "crop: corn\n    treatment: {{{}}}".format
     was, is_now = (changed("crop: corn\n", f"{arm(each)}\n") for each in (before, now))
     assert bool(told((FIRST, was, {"blend": 4}), now=is_now)) == is_told
+
+
+def test_rules_are_told_in_the_same_order_by_every_run():
+    keys = [f"key_{letter}" for letter in "gcaehbdf"]
+    other = changed("crop: corn\n", "crop: corn\n" + "".join(f"    {key}: 1\n" for key in keys))
+    assert [key for _, key, *_ in told((FIRST, other, {"blend": 4}))] == sorted(keys)
 
 
 def test_a_change_before_any_yield_was_read_is_nobodys_business():
