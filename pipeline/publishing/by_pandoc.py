@@ -22,7 +22,9 @@ from pipeline.publishing.print_parts import without_screen_parts
 
 HERE = Path(__file__).parent
 LOOK = folders.REPORTS  # page.css, page.typ and the partial templates, shared with Quarto
-MARKDOWN = "markdown-tex_math_dollars"  # else two prices in a sentence become mathematics
+# With mathematics two prices in a sentence become a formula. No page holds a definition list, and to look for them
+# takes a seventh of the time of reading.
+MARKDOWN = "markdown-tex_math_dollars-definition_lists"
 N_THREADS = 2
 FACES_HERE = "@faces;\n"  # in place of the faces, which pandoc would read letter by letter on every page
 
