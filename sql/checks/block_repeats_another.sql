@@ -2,10 +2,20 @@
 -- says: no block repeats the weights of another, treatment by treatment: rows may have been copied
 -- needs: staging.plots, trials.picked_plots
 -- rows of: staging.plots
-with weighed as (
-  select p.*, coalesce(p.harvest_weight_kg, k.harvest_weight_kg, p.yield_kg_ha, p.yield_bu_ac) as weight
+with all_weighed as (
+  select p.trial_id, p.block, p.treatment_code, p.file, p.sheet, p.row_number, p.moisture_pct,
+    coalesce(p.harvest_weight_kg, k.harvest_weight_kg, p.yield_kg_ha, p.yield_bu_ac) as weight
   from staging.plots as p left join trials.picked_plots as k on k.trial_id = p.trial_id and k.plot = p.plot
   where p.trial_id is not null and p.block is not null and p.treatment_code is not null
+),
+-- Blocks that say the same have the same sum, in any order of their rows: what follows looks at few trials.
+sums as (
+  select trial_id, sum(hash(treatment_code, weight, moisture_pct)) as sum
+  from all_weighed where weight is not null group by trial_id, block, file, sheet
+),
+weighed as (
+  select * from all_weighed
+  where trial_id in (select trial_id from sums group by trial_id having count(distinct sum) < count(*))
 ),
 -- Weights read in coarse steps may agree by chance. The step is the widest, in kg, lb or lb/ac, of which all are multiples.
 steps as (
