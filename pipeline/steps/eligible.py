@@ -69,7 +69,7 @@ def asked_of_no_trial_in(warehouse: Warehouse, program: Program) -> pd.DataFrame
 def _without_plots(warehouse: Warehouse) -> pd.DataFrame:
     """The printed means of trials that are known by them alone: one with usable plots is taken from its plots."""
     return warehouse.read(f"""select * from trials.printed_means
-        where trial_id not in (select trial_id from trials.plots where {USABLE} and trial_id is not null)""")
+        anti join (select trial_id from trials.plots where {USABLE}) using (trial_id)""")
 
 
 def _blocks_behind(printed_means: pd.DataFrame) -> pd.DataFrame:

@@ -6,10 +6,10 @@ with designs as (
   select distinct trial_id from staging.trials where design in ('RCBD', 'split-plot', 'Latin square')
 ),
 blocks as (select p.trial_id, p.block, min(p.file) as file, min(p.sheet) as sheet, min(p.row_number) as row_number from staging.plots as p where p.block is not null group by p.trial_id, p.block),
+codes as (select distinct trial_id, treatment_code from staging.treatments where treatment_code is not null),
 expected as (
-  select distinct b.trial_id, b.block, b.file, b.sheet, b.row_number, t.treatment_code
-  from blocks as b inner join designs using (trial_id) inner join staging.treatments as t using (trial_id)
-  where t.treatment_code is not null
+  select b.trial_id, b.block, b.file, b.sheet, b.row_number, c.treatment_code
+  from blocks as b inner join designs using (trial_id) inner join codes as c using (trial_id)
 )
 select e.file, e.sheet, min(e.row_number) as row_number, 'plots' as table_name, 'treatment_code' as column_name, e.trial_id, null as site_id,
   'block ' || e.block || ' without ' || string_agg(e.treatment_code, ', ' order by e.treatment_code) as found,
