@@ -173,8 +173,12 @@ def _design(frame: pd.DataFrame) -> pd.DataFrame:
 
 
 def _mix(known, weights, columns) -> tuple[pd.DataFrame, np.ndarray]:
-    """The long-run mix: each site-year's drainage group in each class met, with its weight; and its mean."""
+    """The long-run mix: each site-year's drainage group in each class met, with its weight; and its mean.
+
+    A place all of whose reference years fall in classes not met takes the mean of the others.
+    """
     weights = weights.div(weights.sum(axis=1), axis=0)
+    weights = weights.fillna(weights.mean())
     parts = []
     for name in weights:
         as_if = _rows_as(known.assign(rainfall_class=name), columns)

@@ -273,3 +273,12 @@ def test_interval_covers_the_long_run_truth():
     standard = np.std(estimates, ddof=1) / np.sqrt(len(estimates))
     assert abs(np.mean(estimates) - truth) < 3.5 * standard
     assert caught >= 53  # 60 x 0.95 less two and a half standard errors
+
+
+def test_a_place_whose_years_are_all_of_a_class_not_met_takes_the_mix_of_the_others():
+    """One of eighteen places has dry years only, and no site-year was dry: 6% of the years are not met."""
+    site_years, blocks = frames(noise=1e-3, per_cell=3, rains=("normal", "wet"))
+    own = [shares(1, 0, 0, place="p0")] + [shares(0, 0.4, 0.6, place=place) for place in site_years["place"][1:]]
+    row = row_of(site_years, blocks, pd.concat(own))
+    assert row["unmet_share"] == pytest.approx(1 / 18)
+    assert row["estimate"] == pytest.approx(400 / 3 + 0.6 * 400, abs=0.01)
