@@ -221,7 +221,11 @@ def _headline(pooled_gains: pd.DataFrame, comparison_id: str, target: str) -> di
 
 
 def _ratio(site_years: pd.DataFrame, target: str) -> dict:
-    """Plain mean of the log ratios of site-year means; season means for seasons to come, no narrower than it."""
+    """Plain mean of the log ratios of site-year means; season means for seasons to come, no narrower than it.
+
+    Site-years of which only a difference is printed are left out, as percentages leave them out.
+    """
+    site_years = site_years[site_years["comparator_mean"].notna()]
     counts = three_methods.counts(site_years)
     row = {name: counts[name] for name in ("n_site_years", "n_seasons")} | {"method": rules.PLAIN}
     rule = rules.rule_for(target, counts["n_site_years"], counts["n_seasons"])

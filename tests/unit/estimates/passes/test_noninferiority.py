@@ -220,6 +220,17 @@ def test_a_zero_mean_has_no_ratio():
     assert found["verdict"].eq("too few").all() and "zero" in found["reason"].iloc[0]
 
 
+def test_a_ratio_is_of_the_site_years_whose_comparator_is_known():
+    """Of a printed difference there is no ratio, and the others have the ratio they have alone."""
+    known = ratio_site_years([(95.0, 100.0), (98.0, 99.0), (103.0, 101.0)], [2091, 2092, 2093])
+    printed = ratio_site_years([(95.0, np.nan)], [2093]).assign(gain=4.0)
+    both, alone = of_ratios(pd.concat([known, printed], ignore_index=True)), of_ratios(known)
+    assert alone["estimate"].notna().all()
+    pd.testing.assert_frame_equal(both, alone)
+    row = of_ratios(printed).loc["seasons tested"]
+    assert row["verdict"] == "too few" and row["reason"].startswith("No site-year")
+
+
 @pytest.mark.parametrize(
     "break_even, economic, words",
     [
