@@ -30,6 +30,9 @@ NO_AVERAGE = dict.fromkeys(
     ("estimate", "std_error", "df", "df_method", "conf_low", "conf_high", "tau2", "tau2_within_classes",
      "tau2_between_classes", "classes_met", "classes_unmet", "unmet_share", "formula")
 )  # fmt: skip
+TOO_FEW_FOR_CLASSES = (
+    "{n} site-years are too few for the gains of these drainage groups and rainfall classes, which need {needed}"
+)
 CONFOUNDED = {
     "classes": "drainage groups and rainfall classes cannot be separated in these site-years",
     "seasons": "each rainfall class was met in seasons of its own, so season and class cannot be separated",
@@ -134,8 +137,11 @@ def _classes(mean_shares: pd.Series, met: list[str]) -> dict:
 def _estimated(known, blocks, weights, target, conf_level) -> dict:
     """Estimate, delta-method standard error and spread, from one fit of the block gains."""
     design = _design(blocks)
-    if np.linalg.matrix_rank(design) < design.shape[1] or len(known) - design.shape[1] < FEWEST_DF:
+    if np.linalg.matrix_rank(design) < design.shape[1]:
         return {"reason": CONFOUNDED["classes"]}
+    if len(known) - design.shape[1] < FEWEST_DF:
+        needed = design.shape[1] + FEWEST_DF
+        return {"reason": TOO_FEW_FOR_CLASSES.format(n=len(known), needed=needed)}
     if target == TO_COME and _spare_seasons(known) < 1:
         return {"reason": CONFOUNDED["seasons"]}
     mix, combined = _mix(known, weights, list(design.columns))

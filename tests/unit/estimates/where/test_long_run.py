@@ -282,3 +282,13 @@ def test_a_place_whose_years_are_all_of_a_class_not_met_takes_the_mix_of_the_oth
     row = row_of(site_years, blocks, pd.concat(own))
     assert row["unmet_share"] == pytest.approx(1 / 18)
     assert row["estimate"] == pytest.approx(400 / 3 + 0.6 * 400, abs=0.01)
+
+
+@pytest.mark.parametrize("n_kept, is_enough", [(7, False), (8, True)])
+def test_too_few_site_years_for_their_classes_are_not_called_confounded(n_kept, is_enough):
+    """Three drainage groups and three rainfall classes take 5 means; 3 site-years more are the fewest."""
+    site_years, blocks = frames(noise=1)
+    site_years = site_years.iloc[:n_kept]
+    row = row_of(site_years, blocks[blocks["site_year_id"].isin(site_years["site_year_id"])], shares())
+    words = "7 site-years are too few for the gains of these drainage groups and rainfall classes, which need 8"
+    assert row["reason"] == ("" if is_enough else words) and pd.notna(row["estimate"]) == is_enough
