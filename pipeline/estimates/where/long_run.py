@@ -234,7 +234,8 @@ def _wider(row: dict, gains: np.ndarray, known: pd.DataFrame, conf_level: float)
     hardest layout tried (32 site-years, 4 seasons, 1 left) it was 91% of those at zero.
     """
     means = two_stage.season_means(gains, known["season"].to_numpy(), shared=shared_error(known))
-    scale = np.sqrt(means.df / _spare_seasons(known))
+    # not means.df, which are fewer where plots that come back share an error
+    scale = np.sqrt((known["season"].nunique() - 1) / _spare_seasons(known))
     guard = two_stage.Mean(row["estimate"], means.std_error * scale, means.df)
     model = two_stage.Mean(row["estimate"], row["std_error"] * scale, row["df"])
     widened = three_methods.interval(model, conf_level, f"{row['df_method']}; scaled by the seasons left")

@@ -4,8 +4,13 @@ import numpy as np
 import pandas as pd
 import pytest
 import statsmodels.formula.api as smf
+from scipy import stats
 
 from pipeline.contract.vocabulary import TESTED, TO_COME
+from pipeline.estimates.average import three_methods
+from pipeline.estimates.engines import interval_rules as rules
+from pipeline.estimates.engines import two_stage
+from pipeline.estimates.where import long_run
 from pipeline.estimates.where.long_run import class_shares, long_run_gains, shares_at
 from tests.declared_shapes import check_shape
 
@@ -97,7 +102,7 @@ def test_estimate_and_standard_error_agree_with_statsmodels():
     assert row["estimate"] == pytest.approx(mix @ fit.fe_params, rel=1e-6)
     covariance = fit.cov_params().loc[names, names].to_numpy()
     assert row["std_error"] == pytest.approx(np.sqrt(mix @ covariance @ mix), rel=1e-3)
-    assert row["df"] <= len(site_years) - 5
+    assert row["df"] <= len(site_years) - 5 and row["warnings"] == ""
     every = [(g / 3 * w, [1, r, o, n, t]) for g, r, o in ((1, 0, 0), (1, 1, 0), (1, 0, 1))
              for w, n, t in ((0.2, 0, 0), (0.55, 1, 0), (0.25, 0, 1))]  # fmt: skip
     weights, rows = np.array([weight for weight, _ in every]), np.array([row for _, row in every], float)
@@ -141,6 +146,7 @@ def test_thin_input_has_a_reason(n_kept, of_shares, target, words):
     blocks = blocks[blocks["site_year_id"].isin(site_years["site_year_id"])]
     row = row_of(site_years, blocks, of_shares, target)
     assert words in row["reason"] and pd.isna(row["estimate"])
+    assert ("Class gains need" in row["reason"]) is (n_kept == 5)
 
 
 def test_one_season_cannot_speak_for_seasons_to_come():
@@ -240,6 +246,66 @@ def test_no_spread_within_classes_gives_no_spread_between_fields():
         pytest.fail("choose a seed whose fit is singular")
 
 
+def test_gains_that_do_not_scatter_are_not_fitted():
+    row = row_of(*frames(), shares())
+    assert row["reason"] == rules.ADJUSTMENTS["not fitted"] and pd.isna(row["estimate"])
+
+
+def test_seasons_that_the_classes_all_but_use_up_are_not_taken_for_alike():
+    """Three seasons in two classes leave one difference between seasons, of which no variance can be told."""
+    site_years, blocks = frames(seed=5, tau=100, noise=50, per_cell=3, rains=("normal", "wet"))
+    of_copy = {f"s{n}": 2091 if "wet" in rain else 2092 + n % 2 for n, rain in enumerate(site_years["rainfall_class"])}
+    site_years, blocks = (frame.assign(season=frame["site_year_id"].map(of_copy)) for frame in (site_years, blocks))
+    row = row_of(site_years, blocks, shares(0, 0.5, 0.5), TO_COME)
+    assert row["reason"] == rules.ADJUSTMENTS["not fitted"] and pd.isna(row["estimate"])
+    assert pd.notna(row_of(site_years, blocks, shares(0, 0.5, 0.5), TESTED)["estimate"])
+
+
+def test_a_class_that_never_comes_is_not_missed():
+    row = row_of(*frames(noise=1, per_cell=2, rains=("normal", "wet")), shares(0, 0.5, 0.5))
+    assert (row["classes_met"], row["classes_unmet"], row["unmet_share"]) == ("normal, wet", "", 0)
+
+
+@pytest.mark.parametrize("tested_std_error, is_wider", [(0.9, False), (3.0, True)])
+def test_seasons_to_come_are_no_surer_than_those_tested(tested_std_error, is_wider):
+    row, tested = (
+        three_methods.interval(two_stage.Mean(5.0, std_error, 12), 0.95, "own") | {"warnings": "one"}
+        for std_error in (2.0, tested_std_error)
+    )
+    found = long_run._no_narrower(row, tested, 0.95)
+    if is_wider:
+        assert found["conf_low"] == tested["conf_low"]
+        assert found["warnings"].startswith("one") and rules.ADJUSTMENTS["no narrower"] in found["warnings"]
+    else:
+        assert found == row
+
+
+@pytest.mark.parametrize("lasting", [None, 3.0])
+def test_the_season_means_are_widened_by_the_seasons_left_also_on_plots_that_come_back(lasting):
+    """Five seasons, three of one class and two of another, leave 3: the root of 4 / 3, whatever df their mean has.
+
+    On one set of plots with an error of 3 that lasts, every two seasons share 9, which is not seen in their spread.
+    """
+    known = pd.DataFrame({"season": range(2091, 2096), "rainfall_class": ["wet"] * 3 + ["dry"] * 2, "place": "a"})
+    gains = np.array([3.0, 9.0, 4.0, 8.0, 1.0])
+    if lasting:
+        known = known.assign(plot_set="x", lasting_std_error=lasting, lasting_df=2.0)
+    of_spread, shared = gains.var(ddof=1) / 5, lasting**2 if lasting else 0.0
+    df = 4.0 if not lasting else min(4, (of_spread + shared) ** 2 / (of_spread**2 / 4 + shared**2 / 2))
+    row = three_methods.interval(two_stage.Mean(5.0, 1e-3, 30), 0.95, "own")
+    found = long_run._wider(row, gains, known, 0.95)
+    half = stats.t.ppf(0.975, df) * np.sqrt((of_spread + shared) * 4 / 3)
+    assert (found["conf_low"], found["conf_high"]) == pytest.approx((5 - half, 5 + half))
+    assert found["df_method"] == three_methods.SEASON_MEANS
+
+
+def test_class_gains_no_further_apart_than_their_errors_have_no_spread():
+    mix = pd.DataFrame({"mean": 1.0, "rainfall_class_wet": [0.0, 1.0], "weight": 0.5})
+    covariance = np.diag([1.0, 16.0])
+    assert long_run._between(mix, np.array([5.0, 3.0]), covariance) == 0  # 9 / 4 less 16 / 4
+    assert long_run._between(mix, np.array([5.0, 6.0]), covariance) == pytest.approx(36 / 4 - 4)
+
+
 def test_unknown_classes_are_counted_and_left_out():
     site_years, blocks = frames(noise=1, per_cell=2)
     unknown = site_years["site_year_id"].isin(["s0", "s5"])
@@ -247,6 +313,10 @@ def test_unknown_classes_are_counted_and_left_out():
     blocks.loc[blocks["site_year_id"].isin(["s0", "s5"]), "rainfall_class"] = None
     row = row_of(site_years, blocks, shares())
     assert (row["n_unknown"], row["n_site_years"]) == (2, 16)
+
+
+def test_years_of_unknown_class_alone_give_no_shares():
+    check_shape("class_shares", class_shares(pd.DataFrame({"crop": ["corn"], "place": "a", "rainfall_class": [None]})))
 
 
 def test_shares_from_reference_years():
