@@ -37,11 +37,11 @@ def rows() -> pd.DataFrame:
 def made_of(pooled: pd.DataFrame) -> pd.DataFrame:
     site_years = pd.DataFrame(
         {
-            "comparison_id": "c",
-            "site_year_id": ["a", "b"],
-            "gain": [15.0, 5.0],
-            "std_error": [4.0, np.nan],
-            "is_pooled": True,
+            "comparison_id": ["c", "c", "c", "d"],  # of c and pooled are the first two
+            "site_year_id": ["a", "b", "z", "a"],
+            "gain": [15.0, 5.0, 99.0, 99.0],
+            "std_error": [4.0, np.nan, 1.0, 1.0],
+            "is_pooled": [True, True, False, True],
         }
     )
     blocks = pd.DataFrame(
@@ -82,7 +82,8 @@ def test_a_plain_mean_that_leads_has_the_spread_of_the_two_stage_average():
     pooled = pd.DataFrame([shared | {"method": m, "is_headline": leads, "tau2": t} for m, leads, t in of_method])
     pooled = pd.concat([pooled, pooled.assign(comparison_id="d", is_headline=False, tau2=1.0)], ignore_index=True)
     found = made_of(pooled)
-    assert found.loc[found["kind"] == SITE_YEAR, "standardized"].iloc[0] == 1.0  # 5 / sqrt(16 + 9)
+    of_site_years = found.loc[found["kind"] == SITE_YEAR, "standardized"].to_list()
+    assert of_site_years == [1.0, pytest.approx(np.nan, nan_ok=True)]  # 5 / sqrt(16 + 9)
 
 
 def test_an_error_of_zero_is_none_to_go_by():

@@ -267,17 +267,24 @@ def test_a_class_that_never_comes_is_not_missed():
 
 
 @pytest.mark.parametrize("tested_std_error, is_wider", [(0.9, False), (3.0, True)])
-def test_seasons_to_come_are_no_surer_than_those_tested(tested_std_error, is_wider):
-    row, tested = (
-        three_methods.interval(two_stage.Mean(5.0, std_error, 12), 0.95, "own") | {"warnings": "one"}
-        for std_error in (2.0, tested_std_error)
-    )
-    found = long_run._no_narrower(row, tested, 0.95)
-    if is_wider:
-        assert found["conf_low"] == tested["conf_low"]
-        assert found["warnings"].startswith("one") and rules.ADJUSTMENTS["no narrower"] in found["warnings"]
-    else:
-        assert found == row
+def test_seasons_to_come_are_no_surer_than_those_tested(tested_std_error, is_wider, monkeypatch):
+    """Each of two comparisons by its own."""
+    made = {TESTED: tested_std_error, TO_COME: 2.0}
+
+    def of_target(site_years, blocks, of_shares, target, conf_level) -> dict:
+        mean = two_stage.Mean(5.0, made[target], 12)
+        return long_run._counts(site_years, 0) | {"warnings": "one"} | three_methods.interval(mean, conf_level, "own")
+
+    monkeypatch.setattr(long_run, "_long_run", of_target)
+    site_years, blocks = frames(noise=1)
+    both = [pd.concat([frame, frame.assign(comparison_id="d")]) for frame in (site_years, blocks)]
+    found = long_run_gains(*both, shares().assign(comparison_id="c"), ["c", "d"])
+    for _, rows in found.groupby("comparison_id"):
+        tested, to_come = (rows[rows["target"] == target].iloc[0] for target in (TESTED, TO_COME))
+        widest = max(made.values()) if is_wider else 2.0
+        assert (tested["std_error"], to_come["std_error"]) == (tested_std_error, widest)
+        assert tested["warnings"] == "one" and to_come["warnings"].startswith("one")
+        assert (rules.ADJUSTMENTS["no narrower"] in to_come["warnings"]) is is_wider
 
 
 @pytest.mark.parametrize("lasting", [None, 3.0])
