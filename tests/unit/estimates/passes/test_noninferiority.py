@@ -9,6 +9,7 @@ from pipeline.errors import UserError
 from pipeline.estimates.average import robustness
 from pipeline.estimates.passes.noninferiority import (
     LATE,
+    ONLY_DIFFERENCES,
     REASONS,
     Margin,
     noninferiority,
@@ -239,7 +240,8 @@ def test_a_ratio_is_of_the_site_years_whose_comparator_is_known():
     assert alone["estimate"].notna().all()
     pd.testing.assert_frame_equal(both, alone)
     row = of_ratios(printed).loc["seasons tested"]
-    assert row["verdict"] == "too few" and row["reason"].startswith("No site-year")
+    assert (row["verdict"], row["reason"]) == ("too few", ONLY_DIFFERENCES)
+    assert of_ratios(printed.iloc[:0]).loc["seasons tested", "reason"].startswith("No site-year")
 
 
 @pytest.mark.parametrize(
