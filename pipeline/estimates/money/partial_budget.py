@@ -89,7 +89,8 @@ def terms_of(arms: dict[str, pd.Series], prices: Prices, comparator_yield: float
     """The parts of one comparison's budget.
 
     arms: 'treatment' and 'comparator', rows of inputs.arm_inputs. comparator_yield
-    in the yield unit, NaN where only differences are known: moisture is NaN then if the arms differ in it. Call it only where missing_inputs finds nothing missing.
+    in the yield unit, NaN where only differences are known: moisture is NaN then if the arms differ in it. Call it
+    only where missing_inputs finds nothing missing.
     """
     treatment, comparator = arms[TREATMENT], arms[COMPARATOR]
     lb = {side: arm["n_rate_kg_ha"] / KG_HA_PER_LB_AC for side, arm in arms.items()}
