@@ -18,6 +18,7 @@ from pipeline.estimates.engines.interval_rules import CLUSTERED, MIXED, PLAIN, T
 # In standard errors of the headline. Another question of method may move an estimate by
 # half a standard error; the same model by other code may not move it to speak of.
 MOST_BETWEEN_METHODS = rules.DISAGREEMENT_IN_STD_ERRORS
+LEAST_APART = 1e-9  # of the headline; what lies nearer is rounding
 MOST_BETWEEN_CODES = 0.05
 MOST_BETWEEN_STD_ERRORS = 0.05  # of the standard error itself
 
@@ -89,7 +90,10 @@ def _row(by_method: pd.DataFrame, third: restricted_likelihood.RemlMean | None) 
 
 
 def _methods_apart(headline: pd.Series, estimates: pd.Series) -> list[str]:
-    distances = (estimates - headline["estimate"]).abs() / headline["std_error"]
+    apart = (estimates - headline["estimate"]).abs()
+    # equal gains have a standard error of nothing but rounding, of which their means differ too
+    apart = apart.where(apart > LEAST_APART * abs(headline["estimate"]), 0.0)
+    distances = apart / headline["std_error"]
     return [
         APART.format(road=CALLED.get(road, road), distance=distance, most=MOST_BETWEEN_METHODS)
         for road, distance in distances.items()

@@ -12,6 +12,7 @@ from scipy import stats
 
 from pipeline.contract.results import frame_of
 from pipeline.contract.vocabulary import TESTED
+from pipeline.estimates.engines.interval_rules import TWO_STAGE
 
 SITE_YEAR, BLOCK = "site-year gain", "block gain"
 
@@ -28,15 +29,16 @@ def diagnostics(
     """One row per comparison and pooled site-year, and per block of its trials; columns of diagnostics.
 
     residual (unit of the gains): a site-year's gain less the headline for the seasons tested, or a block's gain less
-    its trial's mean gain. standardized: divided by what it is expected to scatter by (NaN where that is not known).
+    its trial's mean gain. standardized: divided by what it is expected to scatter by (NaN where that is not known or
+    zero); the spread between site-years is the headline's own, or that of the two-stage average if it has none.
     """
     found = []
-    tested = pooled_gains[
-        pooled_gains["is_headline"] & pooled_gains["moderator"].eq("all") & pooled_gains["target"].eq(TESTED)
-    ]
-    for row in tested[tested["estimate"].notna()].itertuples():
+    tested = pooled_gains[pooled_gains["moderator"].eq("all") & pooled_gains["target"].eq(TESTED)]
+    two_stage = tested[tested["method"].eq(TWO_STAGE)].set_index("comparison_id")["tau2"]
+    for row in tested[tested["is_headline"] & tested["estimate"].notna()].itertuples():
         used = site_year_gains[(site_year_gains["comparison_id"] == row.comparison_id) & site_year_gains["is_pooled"]]
-        found.append(_of_site_years(used, row.estimate, row.tau2))
+        tau2 = two_stage.get(row.comparison_id) if pd.isna(row.tau2) else row.tau2
+        found.append(_of_site_years(used, row.estimate, tau2))
         placed = trials.loc[trials["site_year_id"].isin(used["site_year_id"]), ["trial_id", "site_year_id"]]
         found.append(
             _of_blocks(block_gains[block_gains["comparison_id"] == row.comparison_id].merge(placed, on="trial_id"))
@@ -49,7 +51,7 @@ def _of_site_years(used: pd.DataFrame, average: float, tau2: float | None) -> pd
     spread = np.sqrt(used["std_error"] ** 2 + (0.0 if pd.isna(tau2) else float(tau2)))
     return _with_quantiles(
         used[["comparison_id", "site_year_id"]].assign(
-            kind=SITE_YEAR, trial_id=None, block=None, residual=residual, standardized=residual / spread
+            kind=SITE_YEAR, trial_id=None, block=None, residual=residual, standardized=_over(residual, spread)
         )
     )
 
@@ -61,7 +63,12 @@ def _of_blocks(blocks: pd.DataFrame) -> pd.DataFrame:
     blocks = blocks.assign(residual=blocks["gain"] - by_trial.transform("mean"))[n_blocks > 1]
     spread = np.sqrt(blocks["variance"] * (1 - 1 / n_blocks[n_blocks > 1]))
     kept = blocks[["comparison_id", "site_year_id", "trial_id", "block", "residual"]]
-    return _with_quantiles(kept.assign(kind=BLOCK, standardized=blocks["residual"] / spread))
+    return _with_quantiles(kept.assign(kind=BLOCK, standardized=_over(blocks["residual"], spread)))
+
+
+def _over(residual: pd.Series, spread: pd.Series) -> pd.Series:
+    """residual / spread; NaN without a spread: plots of equal yield have an error of zero, which is none to go by."""
+    return residual / spread.where(spread > 0)
 
 
 def _with_quantiles(frame: pd.DataFrame) -> pd.DataFrame:

@@ -15,6 +15,8 @@ TREATMENT, COMPARATOR = "treatment", "comparator"
 # Whose weather an average stands for that money rests on.
 LONG_RUN, AS_TESTED = "long-run weather", "weather as tested"
 NO_N_PRICE = "the price of {} per lb N"
+NO_ONE_PRICE = "one price per lb N ({} are bought apart)"
+BESIDE = " | "  # between the words that an arm of several sources or additives has
 NO_PREMIUM = "the premium per lb of coated N (or a price of coated urea)"
 # The uncoated part of these is urea; the coating is paid by the premium.
 BOUGHT_AS = {"coated urea": "urea", "coated blend": "urea"}
@@ -77,7 +79,9 @@ class Prices:
 
     def lacking_for(self, source: str, coated_share: float) -> list[str]:
         """What the price of a source cannot be made without, in words."""
-        lacking = [] if self.of_nitrogen(source) is not None else [NO_N_PRICE.format(bought_as(source))]
+        bought = bought_as(source)
+        no_price = NO_ONE_PRICE if BESIDE in bought else NO_N_PRICE
+        lacking = [] if self.of_nitrogen(source) is not None else [no_price.format(bought.replace(BESIDE, " and "))]
         return lacking + ([NO_PREMIUM] if coated_share and self.premium is None else [])
 
     def worth_of_unit(self, moisture_pct: float) -> float:
@@ -115,8 +119,10 @@ class Prices:
 
 
 def bought_as(source: str) -> str:
-    """The source word under which the N of a source is priced before any coating premium."""
-    return BOUGHT_AS.get(source, source)
+    """The source word under which the N of a source is priced before any coating premium; of an arm of several
+    sources the words of all.
+    """
+    return BESIDE.join(sorted({BOUGHT_AS.get(word, word) for word in source.split(BESIDE)}))
 
 
 def arm_inputs(arms: pd.DataFrame, treatments: pd.DataFrame, moistures: pd.DataFrame | None = None) -> pd.DataFrame:
@@ -170,7 +176,7 @@ def _means(of_arm: pd.DataFrame) -> dict:
         "size"
     )
     by_trial = pd.DataFrame({name: _weighted(of_arm[name], weight, of_arm["trial_id"]) for name in columns})
-    words = {name: " | ".join(sorted(set(of_arm[name].dropna()) - unsaid)) for name, unsaid in ARM_WORDS.items()}
+    words = {name: BESIDE.join(sorted(set(of_arm[name].dropna()) - unsaid)) for name, unsaid in ARM_WORDS.items()}
     return words | {"n_trials": len(by_trial)} | by_trial.mean().to_dict()
 
 

@@ -50,6 +50,7 @@ FORMULA_INPUTS = (
     "passes", "treatment_points", "comparator_points",
 )  # fmt: skip
 OF_THE_PROGRAM = ("weather", "weather_reason", *FORMULA_INPUTS, "gives_chances")
+NO_COMPARATOR_YIELD = "missing: the comparator's mean yield, by which the cost of drying grows"
 NO_CHANCES = dict.fromkeys(
     ("average_pays_tenths", "fields_pay_tenths", "fields_pay_low_tenths", "fields_pay_high_tenths")
 )
@@ -88,18 +89,20 @@ def terms_of(arms: dict[str, pd.Series], prices: Prices, comparator_yield: float
     """The parts of one comparison's budget.
 
     arms: 'treatment' and 'comparator', rows of inputs.arm_inputs. comparator_yield
-    in the yield unit. Call it only where missing_inputs finds nothing missing.
+    in the yield unit, NaN where only differences are known: moisture is NaN then if the arms differ in it. Call it
+    only where missing_inputs finds nothing missing.
     """
     treatment, comparator = arms[TREATMENT], arms[COMPARATOR]
     lb = {side: arm["n_rate_kg_ha"] / KG_HA_PER_LB_AC for side, arm in arms.items()}
     coated_lb = (treatment["coated_n_kg_ha"] - comparator["coated_n_kg_ha"]) / KG_HA_PER_LB_AC
     spent = {side: lb[side] * prices.of_nitrogen(arm["n_source"]) if lb[side] else 0.0 for side, arm in arms.items()}
     points = {side: prices.points_to_dry(arm["moisture_pct"]) for side, arm in arms.items()}
+    more_points = points[TREATMENT] - points[COMPARATOR]
     return Terms(
         premium=prices.premium * coated_lb if coated_lb else 0.0,
         nitrogen=spent[TREATMENT] - spent[COMPARATOR],
         passes=(prices.pass_cost or 0.0) * (treatment["passes"] - comparator["passes"]),
-        moisture=prices.drying * comparator_yield * (points[TREATMENT] - points[COMPARATOR]),
+        moisture=prices.drying * comparator_yield * more_points if more_points else 0.0,
         crop_price=prices.crop_price,
         harvest_cost=prices.harvest_cost(treatment["moisture_pct"]),
     )
@@ -129,6 +132,8 @@ def budget(
     terms = terms_of(arms, prices, comparator_yield_kg_ha / kg_ha_per_unit)
     row |= _head(gain, prices) | {"comparator_yield": comparator_yield_kg_ha / kg_ha_per_unit, "reason": ""}
     row |= {"not_counted": prices.not_counted(arms)}
+    if np.isnan(terms.cost):
+        return _tables(row | {"reason": NO_COMPARATOR_YIELD}, [], [])
     if not terms.value > 0:
         reason = "the crop price does not exceed the harvest costs of one unit of yield"
         return _tables(row | {"reason": reason}, [], [])

@@ -13,7 +13,7 @@ from pipeline.estimates.n_response import optimum as opt
 from pipeline.estimates.n_response.curves import PRIMARY
 from pipeline.estimates.n_response.efficiencies import ESTIMATED
 from pipeline.estimates.n_response.ladders import families
-from pipeline.estimates.n_response.pooled_curves import PooledFit, pooled_fit
+from pipeline.estimates.n_response.pooled_curves import PooledFit, around, pooled_fit
 from pipeline.estimates.n_response.resampling import ResampledCurves, drawn_counts, percentiles
 
 AT_EONR = "comparator's EONR"
@@ -99,6 +99,9 @@ def _saved(
     interval = _interval(ours, theirs, named_rate, price_ratio, conf_level)
     if same > ours.sums.rates.max():
         return found | {"status": NOT_REACHED} | interval
+    if "conf_low" in interval:
+        low, high = around(rate - same, (interval["conf_low"], interval["conf_high"]))
+        interval = {"conf_low": low, "conf_high": high}
     return found | {"status": ESTIMATED, "same_yield_rate": same, "nitrogen_saved": rate - same} | interval
 
 

@@ -48,6 +48,7 @@ NOT_TESTED = dict.fromkeys(
      "p_noninferior",
      "p_superior", "tost_low", "tost_high", "p_tost", "is_equivalent", "economic_margin_kg_ha")
 )  # fmt: skip
+ONLY_DIFFERENCES = "Only differences are printed, so there is no ratio to average."
 LOWER_YET_WITHIN = "On average it yields less, though by less than the margin."
 
 
@@ -221,13 +222,18 @@ def _headline(pooled_gains: pd.DataFrame, comparison_id: str, target: str) -> di
 
 
 def _ratio(site_years: pd.DataFrame, target: str) -> dict:
-    """Plain mean of the log ratios of site-year means; season means for seasons to come, no narrower than it."""
+    """Plain mean of the log ratios of site-year means; season means for seasons to come, no narrower than it.
+
+    Site-years of which only a difference is printed are left out, as percentages leave them out.
+    """
+    are_all_unknown = len(site_years) > 0 and site_years["comparator_mean"].isna().all()
+    site_years = site_years[site_years["comparator_mean"].notna()]
     counts = three_methods.counts(site_years)
     row = {name: counts[name] for name in ("n_site_years", "n_seasons")} | {"method": rules.PLAIN}
     rule = rules.rule_for(target, counts["n_site_years"], counts["n_seasons"])
     logs = log_ratios(site_years)
     if not rule.has_estimate:
-        return row | {"rule": rule.sentence}
+        return row | {"rule": ONLY_DIFFERENCES if are_all_unknown else rule.sentence}
     if logs["gain"].isna().any():
         return row | {"rule": "A site-year mean is zero, so there is no ratio to average."}
     conf_level = 1 - 2 * ONE_SIDED_ALPHA

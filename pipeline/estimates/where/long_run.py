@@ -30,6 +30,9 @@ NO_AVERAGE = dict.fromkeys(
     ("estimate", "std_error", "df", "df_method", "conf_low", "conf_high", "tau2", "tau2_within_classes",
      "tau2_between_classes", "classes_met", "classes_unmet", "unmet_share", "formula")
 )  # fmt: skip
+TOO_FEW_FOR_CLASSES = (
+    "{n} site-years are too few for the gains of these drainage groups and rainfall classes, which need {needed}"
+)
 CONFOUNDED = {
     "classes": "drainage groups and rainfall classes cannot be separated in these site-years",
     "seasons": "each rainfall class was met in seasons of its own, so season and class cannot be separated",
@@ -134,8 +137,11 @@ def _classes(mean_shares: pd.Series, met: list[str]) -> dict:
 def _estimated(known, blocks, weights, target, conf_level) -> dict:
     """Estimate, delta-method standard error and spread, from one fit of the block gains."""
     design = _design(blocks)
-    if np.linalg.matrix_rank(design) < design.shape[1] or len(known) - design.shape[1] < FEWEST_DF:
+    if np.linalg.matrix_rank(design) < design.shape[1]:
         return {"reason": CONFOUNDED["classes"]}
+    if len(known) - design.shape[1] < FEWEST_DF:
+        needed = design.shape[1] + FEWEST_DF
+        return {"reason": TOO_FEW_FOR_CLASSES.format(n=len(known), needed=needed)}
     if target == TO_COME and _spare_seasons(known) < 1:
         return {"reason": CONFOUNDED["seasons"]}
     mix, combined = _mix(known, weights, list(design.columns))
@@ -173,8 +179,12 @@ def _design(frame: pd.DataFrame) -> pd.DataFrame:
 
 
 def _mix(known, weights, columns) -> tuple[pd.DataFrame, np.ndarray]:
-    """The long-run mix: each site-year's drainage group in each class met, with its weight; and its mean."""
+    """The long-run mix: each site-year's drainage group in each class met, with its weight; and its mean.
+
+    A place all of whose reference years fall in classes not met takes the mean of the others.
+    """
     weights = weights.div(weights.sum(axis=1), axis=0)
+    weights = weights.fillna(weights.mean())
     parts = []
     for name in weights:
         as_if = _rows_as(known.assign(rainfall_class=name), columns)
@@ -224,7 +234,8 @@ def _wider(row: dict, gains: np.ndarray, known: pd.DataFrame, conf_level: float)
     hardest layout tried (32 site-years, 4 seasons, 1 left) it was 91% of those at zero.
     """
     means = two_stage.season_means(gains, known["season"].to_numpy(), shared=shared_error(known))
-    scale = np.sqrt(means.df / _spare_seasons(known))
+    # not means.df, which are fewer where plots that come back share an error
+    scale = np.sqrt((known["season"].nunique() - 1) / _spare_seasons(known))
     guard = two_stage.Mean(row["estimate"], means.std_error * scale, means.df)
     model = two_stage.Mean(row["estimate"], row["std_error"] * scale, row["df"])
     widened = three_methods.interval(model, conf_level, f"{row['df_method']}; scaled by the seasons left")

@@ -25,6 +25,8 @@ def third(estimate=10.0, std_error=2.0):
         ({"plain": 11.01}, third(), False, "plain mean is 0.5 standard errors"),
         ({"two_stage": 8.0}, third(), False, "two-stage average is 1.0 standard errors"),
         ({"two_stage": None}, third(), True, "agree"),
+        ({"two_stage": 10.0 + 4e-15, "std_error": 1e-15, "mixed": None, "leads": PLAIN}, None, True, "agree"),
+        ({"two_stage": 10.1, "std_error": 0.0, "mixed": None, "leads": PLAIN}, None, False, "two-stage average is inf"),
         ({}, third(10.11), False, "other code"),
         ({}, third(10.09), True, "agree"),
         ({}, third(9.89), False, "other code"),

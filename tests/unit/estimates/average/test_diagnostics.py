@@ -25,18 +25,23 @@ def rows() -> pd.DataFrame:
                 "target": "seasons tested",
                 "moderator": "all",
                 "is_headline": True,
+                "method": "mixed model",
                 "estimate": 10.0,
                 "tau2": 9.0,
             }
         ]
     )
+    return made_of(pooled)
+
+
+def made_of(pooled: pd.DataFrame) -> pd.DataFrame:
     site_years = pd.DataFrame(
         {
-            "comparison_id": "c",
-            "site_year_id": ["a", "b"],
-            "gain": [15.0, 5.0],
-            "std_error": [4.0, np.nan],
-            "is_pooled": True,
+            "comparison_id": ["c", "c", "c", "d"],  # of c and pooled are the first two
+            "site_year_id": ["a", "b", "z", "a"],
+            "gain": [15.0, 5.0, 99.0, 99.0],
+            "std_error": [4.0, np.nan, 1.0, 1.0],
+            "is_pooled": [True, True, False, True],
         }
     )
     blocks = pd.DataFrame(
@@ -70,6 +75,27 @@ def test_without_a_spread_a_site_year_is_held_against_its_error_alone(tau2):
     assert diagnostics._of_site_years(used, 10.0, tau2)["standardized"].to_list() == [2.0]
 
 
+def test_a_plain_mean_that_leads_has_the_spread_of_the_two_stage_average():
+    """5 beyond the average with an error of 4, among site-years that differ by 3: one standard deviation, not 1.25."""
+    shared = {"comparison_id": "c", "target": "seasons tested", "moderator": "all", "estimate": 10.0}
+    of_method = [("plain mean", True, np.nan), ("two-stage", False, 9.0), ("mixed model", False, 400.0)]
+    pooled = pd.DataFrame([shared | {"method": m, "is_headline": leads, "tau2": t} for m, leads, t in of_method])
+    pooled = pd.concat([pooled, pooled.assign(comparison_id="d", is_headline=False, tau2=1.0)], ignore_index=True)
+    found = made_of(pooled)
+    of_site_years = found.loc[found["kind"] == SITE_YEAR, "standardized"].to_list()
+    assert of_site_years == [1.0, pytest.approx(np.nan, nan_ok=True)]  # 5 / sqrt(16 + 9)
+
+
+def test_an_error_of_zero_is_none_to_go_by():
+    """Plots of a treatment that yield the same: no residual is endlessly far out."""
+    used = pd.DataFrame({"comparison_id": "c", "site_year_id": ["a", "b"], "gain": [15.0, 5.0], "std_error": 0.0})
+    assert diagnostics._of_site_years(used, 10.0, None)["standardized"].isna().all()
+    assert diagnostics._of_site_years(used, 10.0, 25.0)["standardized"].to_list() == [1.0, -1.0]
+    blocks = pd.DataFrame({"comparison_id": "c", "site_year_id": "a", "trial_id": "t", "block": ["1", "2"]})
+    blocks = blocks.assign(gain=[13.0, 17.0], variance=0.0)
+    assert diagnostics._of_blocks(blocks)[["standardized", "normal_quantile"]].isna().all(axis=None)
+
+
 def test_nothing_to_look_at():
-    empty = pd.DataFrame(columns=["is_headline", "moderator", "target", "estimate"])
+    empty = pd.DataFrame(columns=["is_headline", "moderator", "target", "estimate", "method", "comparison_id", "tau2"])
     assert diagnostics.diagnostics(empty, empty, empty, empty).empty

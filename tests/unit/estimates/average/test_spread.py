@@ -101,6 +101,20 @@ def test_no_spread_gives_no_shrunken_gains():
     )
     assert len(spread.shrunken_gains(site_years, pooled_rows(), components)) == 1
     assert spread.shrunken_gains(site_years, pooled_rows(pred_low=np.nan), components).empty
+    residual_alone = components.assign(component="residual")  # one row per site-year: no variance of its own
+    assert spread.shrunken_gains(site_years, pooled_rows(), residual_alone).empty
+
+
+def test_gains_are_shrunken_once_by_the_model_of_the_seasons_tested():
+    site_years = pd.DataFrame(
+        [{"comparison_id": "c", "site_year_id": "s", "gain": 1.0, "std_error": 1.0, "place": "p", "n_trials": 1}]
+    )
+    components = pd.DataFrame(
+        [{"comparison_id": "c", "target": "seasons tested", "component": "site-year", "variance": 2.0}]
+    )
+    of_model = pooled_rows().query("method == 'mixed model'")
+    others = [of_model.assign(target="seasons to come"), of_model.assign(method="two-stage")]
+    assert len(spread.shrunken_gains(site_years, pd.concat([of_model, *others]), components)) == 1
 
 
 def test_trials_of_one_site_year_share_their_trial_variance():

@@ -68,6 +68,12 @@ def test_weights_are_those_of_whole_matrices(n_places, n_blocks, target):
     assert total == pytest.approx(solved @ blocks["gain"] / solved.sum(), rel=1e-10)
 
 
+@pytest.mark.parametrize(("target", "expected"), [(TESTED, [0.25] * 4), (TO_COME, [0.5, 1 / 6, 1 / 6, 1 / 6])])
+def test_a_plain_mean_counts_site_years_alike_or_seasons(target, expected):
+    site_years = pd.DataFrame({"site_year_id": list("abcd"), "season": [2091, 2092, 2092, 2092], "gain": 1.0})
+    assert weights._plain(site_years, target)["weight"].to_list() == pytest.approx(expected)
+
+
 def test_nothing_to_weigh():
     pooled, site_years, blocks, components = (
         frame_of([], name) for name in ("pooled_gains", "site_year_gains", "block_gains", "variance_components")

@@ -116,6 +116,20 @@ def test_it_is_what_plain_matrices_give(name, zero, most_columns, monkeypatch):
     assert n_with_df
 
 
+@pytest.mark.parametrize(("of_the_line", "counts"), [(0.9, False), (1.1, True)])
+def test_a_variance_counts_from_a_thousandth_of_the_residual_deviation_on(of_the_line, counts):
+    """Of the season, beside a residual of 4. Below the line df are those of the model without seasons."""
+    rng = np.random.default_rng(8)
+    rows = rows_of(rng, ("season", "site_year"), places=10, seasons=5, share=0.8)
+    groups = {term: rows[term].to_numpy() for term in ("season", "site_year")}
+    weights, variances = rng.uniform(0.5, 2, len(rows)), np.array([of_the_line * 1e-6 * 4.0, 0.5, 4.0])
+    gains = gains_of(rng, weights, groups, variances)
+    found, expected = by_units(gains, weights, groups, variances), plainly(gains, weights, groups, variances)
+    assert found["expected df"] == pytest.approx(expected["expected df"], rel=1e-9)
+    without = by_units(gains, weights, {"site_year": groups["site_year"]}, variances[1:])["expected df"]
+    assert (found["expected df"] == pytest.approx(without, rel=1e-3)) is not counts
+
+
 def test_places_are_solved_level_by_level_where_they_are_many():
     rng = np.random.default_rng(4)
     rows = rows_of(rng, TERMS["two trials at some"], places=90, seasons=3, share=0.8)
@@ -136,9 +150,9 @@ def test_terms_that_cross_are_not_taken_for_nested(monkeypatch):
     assert (units.nested, units.shared) == (("place",), ("season",))
 
 
-@pytest.mark.parametrize("terms", [("site_year", "season", "place"), ("season", "place")])
+@pytest.mark.parametrize("terms", [("site_year", "season", "place"), ("season", "place"), ("site_year", "season")])
 def test_memory_grows_in_a_straight_line_with_the_places(terms):
-    """A matrix of places x places would hold 288 MB, one of site-years x places 1,152 MB."""
+    """A matrix of places x places would hold 288 MB, one of site-years x places 1,152 MB, of site-years 4,608 MB."""
     place, season = np.repeat(np.arange(6_000), 4), np.tile(np.arange(4), 6_000)
     groups = {"site_year": np.arange(24_000), "season": season, "place": place}
     variances = {"site_year": 2.0, "season": 1.0, "place": 3.0, "residual": 4.0}
@@ -150,6 +164,7 @@ def test_memory_grows_in_a_straight_line_with_the_places(terms):
     )
     most = tracemalloc.get_traced_memory()[1]
     tracemalloc.stop()
-    own = variances["residual"] + (variances["site_year"] if "site_year" in terms else 0)
-    assert found.std_error**2 == pytest.approx(1 / 4 + 3 / 6_000 + own / 24_000, rel=1e-9)
+    levels = {"site_year": 24_000, "season": 4, "place": 6_000, "residual": 24_000}
+    of_mean = sum(variances[term] / levels[term] for term in (*terms, "residual"))
+    assert found.std_error**2 == pytest.approx(of_mean, rel=1e-9)
     assert most < 60 * 2**20

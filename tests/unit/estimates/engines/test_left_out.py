@@ -35,7 +35,20 @@ def blocks_of(n_places: int, n_seasons: int, *, n_blocks: int = 4, seed: int = 1
 def test_it_is_least_squares_of_the_rest_at_the_variances_of_all(target, column, n_blocks, most_columns, monkeypatch):
     """By statsmodels, with the covariance of the rows written out."""
     monkeypatch.setattr(crossed_units, "MOST_COLUMNS", most_columns)
-    blocks = blocks_of(8, 5, n_blocks=n_blocks)
+    holds_what_the_rest_gives(blocks_of(8, 5, n_blocks=n_blocks), target, column)
+
+
+def test_two_fields_of_a_place_in_one_season_are_left_out_one_by_one():
+    """A row each, so that site-year is the residual and both are alike in every term of the model."""
+    blocks = blocks_of(8, 5, n_blocks=2, season_sd=300.0)
+    fields = blocks["site_year_id"] + " field " + blocks["block"]
+    blocks = blocks.assign(site_year_id=fields, trial_id=fields)
+    variances = restricted_likelihood.fit_gains(blocks, TO_COME).variances
+    assert variances.keys() == {"place", "season", "residual"} and min(variances.values()) > 0
+    holds_what_the_rest_gives(blocks, TO_COME, "site_year_id")
+
+
+def holds_what_the_rest_gives(blocks: pd.DataFrame, target: str, column: str) -> None:
     whole = restricted_likelihood.fit_gains(blocks, target)
     terms = one_stage.terms_for(blocks, target)
     covariance = np.diag(whole.variances["residual"] / one_stage.block_weights(blocks, terms)[0])

@@ -5,7 +5,7 @@ import pandas as pd
 import pytest
 
 from pipeline.errors import UserError
-from pipeline.estimates.money.inputs import Prices, arm_inputs
+from pipeline.estimates.money.inputs import Prices, arm_inputs, bought_as
 from tests.declared_shapes import check_shape
 
 FIXED = date(2094, 11, 1)
@@ -83,6 +83,18 @@ def test_the_premium_is_given_or_derived():
     assert Prices(FIXED, 4.5, {"urea": 0.5, "coated urea": 0.68}).premium == pytest.approx(0.18)
     assert Prices(FIXED, 4.5, {"urea": 0.5, "coated urea": 0.68}, coated_premium=0.2).premium == 0.2
     assert Prices(FIXED, 4.5, {"urea": 0.5}).premium is None
+
+
+def test_an_arm_of_several_sources_has_a_price_where_they_are_bought_as_one():
+    """[coated blend, coated urea] is urea and a premium; urea and UAN have two prices, of which none is lacking."""
+    prices = Prices(FIXED, 4.5, {"urea": 0.5, "UAN": 0.6}, coated_premium=0.2)
+    assert prices.of_source("coated blend | coated urea", 0.75) == pytest.approx(0.65)
+    assert bought_as("coated blend | urea") == "urea"
+    assert prices.lacking_for("coated blend | urea", 0.25) == []
+    (lacking,) = prices.lacking_for("UAN | coated urea", 0.0)
+    assert lacking == "one price per lb N (UAN and urea are bought apart)"
+    (lacking,) = prices.lacking_for("ammonium nitrate", 0.0)
+    assert lacking == "the price of ammonium nitrate per lb N"
 
 
 def test_grain_that_came_in_dry_is_not_dried():

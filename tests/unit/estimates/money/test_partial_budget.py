@@ -250,3 +250,16 @@ def test_no_prices_and_no_gain_have_a_reason():
     assert "too few classes" in of(nothing, arms(160, 0.5, 1), Prices(**CORN))[0]["reason"].iloc[0]
     unsure = gain_row(std_error=np.nan, rule="no error")
     assert "no average gain: no error" in of(unsure, arms(160, 0.5, 1), Prices(**CORN))[0]["reason"].iloc[0]
+
+
+def test_where_only_differences_are_printed_drying_is_charged_if_the_arms_came_in_alike():
+    """The comparator's yield is not known: it enters by the drying of its own grain alone."""
+    prices = Prices(**CORN, drying=0.045, standard_moisture_pct=15.5)
+    alike, _, _ = of(gain_row(), arms(160, 0.5, 1), prices, yield_units=np.nan)
+    known, _, _ = of(gain_row(), arms(160, 0.5, 1), prices)
+    assert alike["net_change"].notna().all()
+    pd.testing.assert_frame_equal(alike.drop(columns="comparator_yield"), known.drop(columns="comparator_yield"))
+    apart, items, grid = of(gain_row(), arms(160, 0.5, 1, moisture=(18.0, 16.0)), prices, yield_units=np.nan)
+    check_shapes({"budget_items": items, "price_grid": grid})
+    assert apart["net_change"].isna().all() and items.empty and grid.empty
+    assert apart["reason"].iloc[0] == "missing: the comparator's mean yield, by which the cost of drying grows"

@@ -9,6 +9,7 @@ from pipeline.errors import UserError
 from pipeline.estimates.average import robustness
 from pipeline.estimates.passes.noninferiority import (
     LATE,
+    ONLY_DIFFERENCES,
     REASONS,
     Margin,
     noninferiority,
@@ -215,9 +216,32 @@ def test_the_ratio_of_a_comparison_is_of_its_own_site_years():
     assert with_ratio_limits(pd.DataFrame([row]), both, margins, [])["ratio_low"].iloc[0] == pytest.approx(low)
 
 
-def test_a_zero_mean_has_no_ratio():
-    found = of_ratios(ratio_site_years([(1.0, 0.0), (1, 1), (1, 1)], [2091, 2092, 2093]))
+@pytest.mark.parametrize("means", [(1.0, 0.0), (0.0, 1.0)])
+def test_a_zero_mean_has_no_ratio(means):
+    found = of_ratios(ratio_site_years([means, (1, 1), (1, 1)], [2091, 2092, 2093]))
     assert found["verdict"].eq("too few").all() and "zero" in found["reason"].iloc[0]
+
+
+def test_what_the_same_plots_share_is_on_the_scale_of_the_ratio():
+    """200 of 10,000 kg/ha and 300 of 9,000 in two years of one set of plots: 2 and 3.33 percent of error in common."""
+    site_years = ratio_site_years([(9800.0, 1e4), (9100.0, 9e3), (1e4, 1e4), (9700.0, 1e4)], [2091, 2092, 2091, 2092])
+    same = site_years.assign(plot_set=["x", "x", None, None], lasting_std_error=[200.0, 300.0, np.nan, np.nan])
+    row = of_ratios(same.assign(lasting_df=6.0)).loc["seasons tested"]
+    of_spread, shared = np.log([0.98, 91 / 90, 1.0, 0.97]).var(ddof=1) / 4, 2 * 0.02 * (300 / 9000) / (4 * 3)
+    assert row["std_error"] == pytest.approx(np.sqrt(of_spread + shared))
+    assert row["df"] == pytest.approx(min(3, (of_spread + shared) ** 2 / (of_spread**2 / 3 + shared**2 / 6)))
+
+
+def test_a_ratio_is_of_the_site_years_whose_comparator_is_known():
+    """Of a printed difference there is no ratio, and the others have the ratio they have alone."""
+    known = ratio_site_years([(95.0, 100.0), (98.0, 99.0), (103.0, 101.0)], [2091, 2092, 2093])
+    printed = ratio_site_years([(95.0, np.nan)], [2093]).assign(gain=4.0)
+    both, alone = of_ratios(pd.concat([known, printed], ignore_index=True)), of_ratios(known)
+    assert alone["estimate"].notna().all()
+    pd.testing.assert_frame_equal(both, alone)
+    row = of_ratios(printed).loc["seasons tested"]
+    assert (row["verdict"], row["reason"]) == ("too few", ONLY_DIFFERENCES)
+    assert of_ratios(printed.iloc[:0]).loc["seasons tested", "reason"].startswith("No site-year")
 
 
 @pytest.mark.parametrize(

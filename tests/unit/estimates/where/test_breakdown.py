@@ -199,7 +199,9 @@ def test_classes_that_go_with_the_season_have_no_model_for_seasons_to_come():
     assert one_stage.fit_gains(blocks, TESTED, levels=levels).terms == ("place", "site_year_id")
     crossed = blocks["place"].map({"p0": "R", "p1": "R", "p2": "W", "p3": "W"})
     assert one_stage.fit_gains(blocks, TO_COME, levels=crossed).terms == ("place", "season", "site_year_id")
+    # what differs between classes of a place each is as much between those places, in whatever season
     assert one_stage.terms_for(blocks, TESTED, levels=blocks["place"]) == ("site_year_id",)
+    assert one_stage.fit_gains(blocks, TESTED, levels=blocks["place"]) is None
 
 
 @pytest.mark.parametrize("satterthwaite, df", [(1e-8, 2.0), (np.nan, 2.0), (3.5, 3.5), (200.0, 11.0), (0.0, 2.0)])

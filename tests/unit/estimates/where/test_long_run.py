@@ -4,8 +4,13 @@ import numpy as np
 import pandas as pd
 import pytest
 import statsmodels.formula.api as smf
+from scipy import stats
 
 from pipeline.contract.vocabulary import TESTED, TO_COME
+from pipeline.estimates.average import three_methods
+from pipeline.estimates.engines import interval_rules as rules
+from pipeline.estimates.engines import two_stage
+from pipeline.estimates.where import long_run
 from pipeline.estimates.where.long_run import class_shares, long_run_gains, shares_at
 from tests.declared_shapes import check_shape
 
@@ -97,7 +102,7 @@ def test_estimate_and_standard_error_agree_with_statsmodels():
     assert row["estimate"] == pytest.approx(mix @ fit.fe_params, rel=1e-6)
     covariance = fit.cov_params().loc[names, names].to_numpy()
     assert row["std_error"] == pytest.approx(np.sqrt(mix @ covariance @ mix), rel=1e-3)
-    assert row["df"] <= len(site_years) - 5
+    assert row["df"] <= len(site_years) - 5 and row["warnings"] == ""
     every = [(g / 3 * w, [1, r, o, n, t]) for g, r, o in ((1, 0, 0), (1, 1, 0), (1, 0, 1))
              for w, n, t in ((0.2, 0, 0), (0.55, 1, 0), (0.25, 0, 1))]  # fmt: skip
     weights, rows = np.array([weight for weight, _ in every]), np.array([row for _, row in every], float)
@@ -141,6 +146,7 @@ def test_thin_input_has_a_reason(n_kept, of_shares, target, words):
     blocks = blocks[blocks["site_year_id"].isin(site_years["site_year_id"])]
     row = row_of(site_years, blocks, of_shares, target)
     assert words in row["reason"] and pd.isna(row["estimate"])
+    assert ("Class gains need" in row["reason"]) is (n_kept == 5)
 
 
 def test_one_season_cannot_speak_for_seasons_to_come():
@@ -240,6 +246,73 @@ def test_no_spread_within_classes_gives_no_spread_between_fields():
         pytest.fail("choose a seed whose fit is singular")
 
 
+def test_gains_that_do_not_scatter_are_not_fitted():
+    row = row_of(*frames(), shares())
+    assert row["reason"] == rules.ADJUSTMENTS["not fitted"] and pd.isna(row["estimate"])
+
+
+def test_seasons_that_the_classes_all_but_use_up_are_not_taken_for_alike():
+    """Three seasons in two classes leave one difference between seasons, of which no variance can be told."""
+    site_years, blocks = frames(seed=5, tau=100, noise=50, per_cell=3, rains=("normal", "wet"))
+    of_copy = {f"s{n}": 2091 if "wet" in rain else 2092 + n % 2 for n, rain in enumerate(site_years["rainfall_class"])}
+    site_years, blocks = (frame.assign(season=frame["site_year_id"].map(of_copy)) for frame in (site_years, blocks))
+    row = row_of(site_years, blocks, shares(0, 0.5, 0.5), TO_COME)
+    assert row["reason"] == rules.ADJUSTMENTS["not fitted"] and pd.isna(row["estimate"])
+    assert pd.notna(row_of(site_years, blocks, shares(0, 0.5, 0.5), TESTED)["estimate"])
+
+
+def test_a_class_that_never_comes_is_not_missed():
+    row = row_of(*frames(noise=1, per_cell=2, rains=("normal", "wet")), shares(0, 0.5, 0.5))
+    assert (row["classes_met"], row["classes_unmet"], row["unmet_share"]) == ("normal, wet", "", 0)
+
+
+@pytest.mark.parametrize("tested_std_error, is_wider", [(0.9, False), (3.0, True)])
+def test_seasons_to_come_are_no_surer_than_those_tested(tested_std_error, is_wider, monkeypatch):
+    """Each of two comparisons by its own."""
+    made = {TESTED: tested_std_error, TO_COME: 2.0}
+
+    def of_target(site_years, blocks, of_shares, target, conf_level) -> dict:
+        mean = two_stage.Mean(5.0, made[target], 12)
+        return long_run._counts(site_years, 0) | {"warnings": "one"} | three_methods.interval(mean, conf_level, "own")
+
+    monkeypatch.setattr(long_run, "_long_run", of_target)
+    site_years, blocks = frames(noise=1)
+    both = [pd.concat([frame, frame.assign(comparison_id="d")]) for frame in (site_years, blocks)]
+    found = long_run_gains(*both, shares().assign(comparison_id="c"), ["c", "d"])
+    for _, rows in found.groupby("comparison_id"):
+        tested, to_come = (rows[rows["target"] == target].iloc[0] for target in (TESTED, TO_COME))
+        widest = max(made.values()) if is_wider else 2.0
+        assert (tested["std_error"], to_come["std_error"]) == (tested_std_error, widest)
+        assert tested["warnings"] == "one" and to_come["warnings"].startswith("one")
+        assert (rules.ADJUSTMENTS["no narrower"] in to_come["warnings"]) is is_wider
+
+
+@pytest.mark.parametrize("lasting", [None, 3.0])
+def test_the_season_means_are_widened_by_the_seasons_left_also_on_plots_that_come_back(lasting):
+    """Five seasons, three of one class and two of another, leave 3: the root of 4 / 3, whatever df their mean has.
+
+    On one set of plots with an error of 3 that lasts, every two seasons share 9, which is not seen in their spread.
+    """
+    known = pd.DataFrame({"season": range(2091, 2096), "rainfall_class": ["wet"] * 3 + ["dry"] * 2, "place": "a"})
+    gains = np.array([3.0, 9.0, 4.0, 8.0, 1.0])
+    if lasting:
+        known = known.assign(plot_set="x", lasting_std_error=lasting, lasting_df=2.0)
+    of_spread, shared = gains.var(ddof=1) / 5, lasting**2 if lasting else 0.0
+    df = 4.0 if not lasting else min(4, (of_spread + shared) ** 2 / (of_spread**2 / 4 + shared**2 / 2))
+    row = three_methods.interval(two_stage.Mean(5.0, 1e-3, 30), 0.95, "own")
+    found = long_run._wider(row, gains, known, 0.95)
+    half = stats.t.ppf(0.975, df) * np.sqrt((of_spread + shared) * 4 / 3)
+    assert (found["conf_low"], found["conf_high"]) == pytest.approx((5 - half, 5 + half))
+    assert found["df_method"] == three_methods.SEASON_MEANS
+
+
+def test_class_gains_no_further_apart_than_their_errors_have_no_spread():
+    mix = pd.DataFrame({"mean": 1.0, "rainfall_class_wet": [0.0, 1.0], "weight": 0.5})
+    covariance = np.diag([1.0, 16.0])
+    assert long_run._between(mix, np.array([5.0, 3.0]), covariance) == 0  # 9 / 4 less 16 / 4
+    assert long_run._between(mix, np.array([5.0, 6.0]), covariance) == pytest.approx(36 / 4 - 4)
+
+
 def test_unknown_classes_are_counted_and_left_out():
     site_years, blocks = frames(noise=1, per_cell=2)
     unknown = site_years["site_year_id"].isin(["s0", "s5"])
@@ -247,6 +320,10 @@ def test_unknown_classes_are_counted_and_left_out():
     blocks.loc[blocks["site_year_id"].isin(["s0", "s5"]), "rainfall_class"] = None
     row = row_of(site_years, blocks, shares())
     assert (row["n_unknown"], row["n_site_years"]) == (2, 16)
+
+
+def test_years_of_unknown_class_alone_give_no_shares():
+    check_shape("class_shares", class_shares(pd.DataFrame({"crop": ["corn"], "place": "a", "rainfall_class": [None]})))
 
 
 def test_shares_from_reference_years():
@@ -273,3 +350,22 @@ def test_interval_covers_the_long_run_truth():
     standard = np.std(estimates, ddof=1) / np.sqrt(len(estimates))
     assert abs(np.mean(estimates) - truth) < 3.5 * standard
     assert caught >= 53  # 60 x 0.95 less two and a half standard errors
+
+
+def test_a_place_whose_years_are_all_of_a_class_not_met_takes_the_mix_of_the_others():
+    """One of eighteen places has dry years only, and no site-year was dry: 6% of the years are not met."""
+    site_years, blocks = frames(noise=1e-3, per_cell=3, rains=("normal", "wet"))
+    own = [shares(1, 0, 0, place="p0")] + [shares(0, 0.4, 0.6, place=place) for place in site_years["place"][1:]]
+    row = row_of(site_years, blocks, pd.concat(own))
+    assert row["unmet_share"] == pytest.approx(1 / 18)
+    assert row["estimate"] == pytest.approx(400 / 3 + 0.6 * 400, abs=0.01)
+
+
+@pytest.mark.parametrize("n_kept, is_enough", [(7, False), (8, True)])
+def test_too_few_site_years_for_their_classes_are_not_called_confounded(n_kept, is_enough):
+    """Three drainage groups and three rainfall classes take 5 means; 3 site-years more are the fewest."""
+    site_years, blocks = frames(noise=1)
+    site_years = site_years.iloc[:n_kept]
+    row = row_of(site_years, blocks[blocks["site_year_id"].isin(site_years["site_year_id"])], shares())
+    words = "7 site-years are too few for the gains of these drainage groups and rainfall classes, which need 8"
+    assert row["reason"] == ("" if is_enough else words) and pd.notna(row["estimate"]) == is_enough
