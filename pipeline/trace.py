@@ -106,6 +106,8 @@ def walk(views: Mapping[str, pd.DataFrame], estimate_id: str) -> Trace:
     site_years = _site_years(views, average)
     if kind in OF_WEATHER:
         return _from_weather(views, first, average, site_years)
+    if kind == "as_good" and estimate["scale"] == "ratio":
+        site_years = _of_ratio(views, estimate)
     if kind == "long_run_gains" or estimate.get("weather", "") == LONG_RUN:
         site_years = _unweighed(site_years, site_years[CLASSES].notna().all(axis=1))
     return _from_site_years(views, first, average, site_years)
@@ -143,6 +145,13 @@ def _estimates_behind(views: Mapping[str, pd.DataFrame], kind: str, estimate: pd
         yield _average_behind(views, kind, estimate)
     if kind == "field_shares" and estimate["above"] == "break-even":
         yield _of(views["money"], estimate).iloc[0]
+
+
+def _of_ratio(views: Mapping[str, pd.DataFrame], estimate: pd.Series) -> pd.DataFrame:
+    """The pooled site-years that a mean of log ratios is of: each counts the same, if its comparator's yield is known."""
+    used = _of(views["site_year_gains"], estimate)
+    used = used[used["is_pooled"]].sort_values(["season", "place"], ignore_index=True)
+    return _unweighed(used, used["comparator_mean"].notna())
 
 
 def _unweighed(site_years: pd.DataFrame, counts: pd.Series) -> pd.DataFrame:
