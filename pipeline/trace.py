@@ -148,7 +148,7 @@ def _estimates_behind(views: Mapping[str, pd.DataFrame], kind: str, estimate: pd
 
 
 def _of_ratio(views: Mapping[str, pd.DataFrame], estimate: pd.Series) -> pd.DataFrame:
-    """The pooled site-years that a mean of log ratios is of: each counts the same, if its comparator's yield is known."""
+    """The pooled site-years that a mean of log ratios is of: each counts alike, if its comparator's yield is known."""
     used = _of(views["site_year_gains"], estimate)
     used = used[used["is_pooled"]].sort_values(["season", "place"], ignore_index=True)
     return _unweighed(used, used["comparator_mean"].notna())
