@@ -26,6 +26,8 @@ from pipeline import jobs
 from pipeline.display.figures import theme
 from pipeline.display.site_year.monthly_rain_figure import monthly_rain
 from pipeline.display.site_year.own_gains_figure import own_gains
+from pipeline.display.site_year.own_season import most_known
+from pipeline.display.site_year.season_figure import season
 from pipeline.publishing import at_once, by_pandoc, engines, pages
 from pipeline.simulation.demo import write_demo
 from pipeline.verbs import run
@@ -123,10 +125,15 @@ def draw_figures(planned: list[pages.Planned], views: dict[str, pd.DataFrame]) -
         for site_year in (page.parameters["site_year_id"] for page in planned):
             own = views["site_year_gains"].query("site_year_id == @site_year")
             rain = views["monthly_rain"].query("site_year_id == @site_year")
+            days = most_known(views["season_days"].query("site_year_id == @site_year"))
+            applied = views["applications"].query("site_year_id == @site_year")
             for crop, of_crop in own.groupby("crop"):
                 own_gains(of_crop, averages, break_even, folder=Path(name), name=f"gains-{crop}")
             if len(rain):
                 monthly_rain(rain, unit="inch", folder=Path(name))
+            if len(days):
+                of_crop = applied[applied["crop"] == days["crop"].iloc[0]]
+                season(days, of_crop, title=site_year, inputs=[], unit="inch", folder=Path(name))
 
 
 def measure(tables: dict[str, pd.DataFrame]) -> tuple[float, float]:

@@ -10,12 +10,15 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
+from pipeline.display.figures import theme
+from pipeline.display.site_year.page import SiteYearPage
 from pipeline.errors import UserError
 from pipeline.publishing import in_place, pages
 from pipeline.publishing.dictionary import dictionary_tables
 from pipeline.publishing.page import PageNotMade
 from pipeline.verbs.answers import stored_views
 from tests.benchmarks import pages as benchmark
+from tests.unit.publishing.weather_told import with_weather
 from tests.unit.publishing.woven import as_markdown, figures_left_blank
 
 
@@ -235,14 +238,18 @@ def test_an_id_leads_from_the_report_to_the_review_file(published, tables):
     assert ids <= set(re.findall(r'id="(id-[0-9a-f-]+)"', (published / "review.html").read_text(encoding="utf-8")))
 
 
-def test_the_benchmark_draws_the_figures_of_a_site_years_page(tables, monkeypatch):
+def test_the_benchmark_draws_the_figures_of_a_site_years_page(tables, tmp_path, monkeypatch):
+    views = {name.removeprefix("reports."): frame for name, frame in with_weather(tables).items()}
+    site_year = views["season_days"]["site_year_id"].iloc[0]
+    views["pages"] = pages.page_list(views)
+    planned = next(p for p in pages.plan_pages(views["pages"]) if p.parameters.get("site_year_id") == site_year)
     drawn = []
-    for name in ("own_gains", "monthly_rain"):
-        monkeypatch.setattr(benchmark, name, lambda *a, do=getattr(benchmark, name), **k: drawn.append(do(*a, **k)))
-    views = {name.removeprefix("reports."): frame for name, frame in tables.items()}
-    page = next(p for p in pages.plan_pages(pages.page_list(views)) if p.source == "site_year.qmd")
-    benchmark.draw_figures([page], views)
-    assert len(drawn) == 2 and all("fig-alt" in each for each in drawn)
+    monkeypatch.setattr(theme, "save", lambda figure, file, sheet: drawn.append(file.name))
+    benchmark.draw_figures([planned], views)
+    alone, drawn[:] = sorted(drawn), []
+    page = SiteYearPage(views, site_year, tmp_path)
+    assert page.gains_figures and page.rain and page.nitrogen_met
+    assert alone == sorted(drawn) == ["gains-corn", "rain", "season"]
 
 
 def test_exported_csv_gives_the_printed_numbers(published, tables):
