@@ -16,6 +16,8 @@ from pipeline.errors import UserError, forced_word
 
 DRAW_BY = "DRAW_BY"
 QUARTO, PANDOC = "quarto", "pandoc"
+# pandoc by itself fills 64 MB of memory before it tidies up, which costs a short page a tenth of its time or more
+SMALL_HEAP = ("+RTS", "-H16m", "-RTS")
 OLDEST_QUARTO = (1, 9)  # the first whose typst PDFs can be PDF/UA-1; from memory of its release notes
 
 
@@ -56,7 +58,7 @@ def pandoc() -> list[str]:
     import pypandoc
 
     try:
-        return [pypandoc.get_pandoc_path()]
+        return [pypandoc.get_pandoc_path(), *SMALL_HEAP]
     except OSError:
         inside = _find_quarto()
     if inside is None:

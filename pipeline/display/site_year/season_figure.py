@@ -97,6 +97,7 @@ def season(
     spells, water = of.on(of.spells, *panels), of.on(of.water[["x", "kind", "depth"]], panels[0])
     lines, dates = of.on(marks, *panels), of.on(marks, panels[0])
     released = of.on(of.released[["x", "released_pct"]], RELEASED) if len(of.released) else None
+    position = "stack" if of.is_irrigated else "identity"  # stacking goes bar by bar and takes long
 
     def plot() -> p9.ggplot:
         layers = [
@@ -104,7 +105,7 @@ def season(
                 p9.aes(xmin="x_from", xmax="x_to", ymin=float("-inf"), ymax=float("inf")), data=spells, fill=WET_SPELL
             ),
             p9.geom_vline(p9.aes(xintercept="x"), data=lines, color=theme.INK, size=0.5),
-            p9.geom_col(p9.aes("x", "depth", fill="kind"), data=water, width=0.8),
+            p9.geom_col(p9.aes("x", "depth", fill="kind"), data=water, width=0.8, position=position),
             _words(dates, "y"),
             *([] if released is None else _released(released)),
         ]
