@@ -330,7 +330,10 @@ def _cannot_open(path: Path, problem: str) -> UserError:
             f"{path} is open in another program{who}. Close it there and run this again; nothing was changed."
         )
     if "permission" in said or "read-only" in said:
-        return UserError(f"{path} may not be written here. Check who owns the folder; nothing was changed.")
+        return UserError(
+            f"{path} cannot be opened: it may not be read or written here. Check who owns it and its folder; nothing was"
+            " changed."
+        )
     return _of_another_kind(path)
 
 

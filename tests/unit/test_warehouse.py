@@ -392,7 +392,7 @@ def locked_folder(tmp_path_factory):
 
 def test_a_folder_one_may_not_write(locked_folder, nobody):
     message = refusal(locked_folder / "warehouse.duckdb")
-    assert "warehouse.duckdb may not be written here. Check who owns the folder; nothing was changed." in message
+    assert "warehouse.duckdb cannot be opened: it may not be read or written here. Check who owns it and its" in message
 
 
 def test_counts_reach_python_as_whole_numbers(estimated_program):
