@@ -331,8 +331,8 @@ def _cannot_open(path: Path, problem: str) -> UserError:
         )
     if "permission" in said or "read-only" in said:
         return UserError(
-            f"{path} cannot be opened: it may not be read or written here. Check who owns it and its folder; nothing was"
-            " changed."
+            f"{path} cannot be opened: it may not be read or written here. Check who owns it and its folder; nothing"
+            " was changed."
         )
     return _of_another_kind(path)
 
