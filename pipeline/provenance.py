@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
 from functools import cache
-from importlib.metadata import PackageNotFoundError, distributions, version
+from importlib.metadata import Distribution, PackageNotFoundError, distributions, version
 from pathlib import Path
 
 from pipeline import folders
@@ -77,9 +77,18 @@ def code_sha256() -> str:
 @cache
 def software_sha256() -> str:
     """One hash over the program's own files, the Python that runs them and every installed package."""
-    # what an installation that was cut short left has neither name nor version
-    packages = [(str(each.name), str(each.version)) for each in distributions()]
+    packages = map(_name_and_version, distributions())
     return inputs_hash([("code", code_sha256()), ("python", platform.python_version()), *packages])
+
+
+def _name_and_version(package: Distribution) -> tuple[str, str]:
+    """Both empty of what an installation that was cut short left. Where the package importlib_metadata was imported, it
+    is that which finds packages, and it has an error for this.
+    """
+    try:
+        return package.name or "", package.version or ""
+    except FileNotFoundError:
+        return "", ""
 
 
 def inputs_hash(files: Iterable[tuple[str, str]]) -> str:

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import hashlib
+import importlib.metadata
 import json
 import os
 import platform
 import subprocess
-from importlib.metadata import distributions
+
+import importlib_metadata
+import pytest
 
 from pipeline import folders, provenance
 from pipeline.provenance import inputs_hash, sha256_of, short_id, start_run
@@ -25,13 +28,18 @@ def test_a_card_names_code_software_and_settings(tmp_path):
     assert set(card.as_row()) >= {"run_id", "started", "code_commit", "inputs_sha256", "r_versions"}
 
 
-def test_an_installation_that_was_cut_short_stops_no_run(monkeypatch, tmp_path):
-    """It leaves a folder without a name and a version."""
-    (tmp_path / "~umpy-1.0.dist-info").mkdir()
-    found = [*distributions(), *distributions(path=[str(tmp_path)])]
-    whole = provenance.software_sha256.__wrapped__()
-    monkeypatch.setattr(provenance, "distributions", lambda: found)
-    assert provenance.software_sha256.__wrapped__() != whole
+@pytest.mark.parametrize("finder", [importlib.metadata, importlib_metadata], ids=lambda finder: finder.__name__)
+def test_an_installation_that_was_cut_short_stops_no_run(monkeypatch, tmp_path, finder):
+    """It leaves a folder without a name and a version, whichever of two packages looks for what is installed."""
+    folder = tmp_path / "~umpy-1.0.dist-info"
+    folder.mkdir()
+    left = finder.PathDistribution(folder)
+    whole = [*importlib.metadata.distributions()]
+    found = {}
+    for name, packages in (("whole", whole), ("left", [*whole, left])):
+        monkeypatch.setattr(provenance, "distributions", lambda packages=packages: packages)
+        found[name] = provenance.software_sha256.__wrapped__()
+    assert found["left"] != found["whole"]
 
 
 def test_two_runs_have_two_ids(tmp_path):
