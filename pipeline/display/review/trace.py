@@ -11,7 +11,7 @@ from pipeline.display.review import worked_out
 from pipeline.display.words import weather
 from pipeline.display.words.answers import TARGET_NAMES
 from pipeline.display.words.numbers import capital, count, listed, number, percent, text
-from pipeline.display.words.tables import Markdown, escaped, on_screen, stacked
+from pipeline.display.words.tables import Markdown, escaped, on_screen, screen_listing, stacked
 from pipeline.display.words.trials import place_and_season
 from pipeline.estimates.trials.block_gains import NOT_ADJUSTED
 from pipeline.trace import NOT_BEHIND, Trace
@@ -188,21 +188,18 @@ def in_page(traces: Iterable[Trace]) -> Markdown:
             f"Where {_size(row)}, {TARGET_NAMES[row['target']]}, comes from: weights of"
             f" {count(len(trace.site_years), 'site-year')}"
         )
-        parts += [*(f"- {escaped(line)}" for line in worked_out.opening(trace)[1:]), "", f"{WEIGHED}:", ""]
-        parts += [
-            *(f"- {escaped(site_year_line(site_year))}" for _, site_year in trace.site_years.iterrows()),
-            "",
-            *_closed(),
-        ]
+        site_years = (site_year_line(site_year) for _, site_year in trace.site_years.iterrows())
+        parts += [screen_listing(worked_out.opening(trace)[1:]), "", f"{WEIGHED}:", ""]
+        parts += [screen_listing(site_years), *_closed()]
     plots, corrections = traces[0].plots, traces[0].corrections
     n_behind = count(int((~is_not_behind(plots)).sum()), "plot or printed mean", "plots or printed means")
     told = listed([f"The {n_behind} behind it", *not_behind(plots, "plot")])
     parts += _opened(f"{told}, with file, row and corrections")
-    parts += [f"- {escaped(line)}" for line in filter(None, [along_strips(plots)])]
-    parts += [f"- {escaped(correction_line(row))}" for _, row in corrections.iterrows()] or [
-        "No correction touches these plots."
-    ]
-    parts.append("")
+    parts.append(screen_listing(filter(None, [along_strips(plots)])))
+    parts.append(
+        screen_listing(correction_line(row) for _, row in corrections.iterrows())
+        or "No correction touches these plots."
+    )
     picks = [(row["trial_id"], pick_line(row)) for row in traces[0].picks.to_dict("records")]
     rain = [(row["site_year_id"], rain_line(row)) for row in traces[0].rain.to_dict("records")]
     for (site_year_id, place, season), of_site_year in _placed(plots, traces[0].site_years).items():
@@ -212,8 +209,7 @@ def in_page(traces: Iterable[Trace]) -> Markdown:
         parts += [
             *_opened(f"{place} {season}"),
             *_plots_in_page(of_site_year),
-            *(f"- {escaped(line)}" for line in beside),
-            "",
+            screen_listing(beside),
             *_closed(),
         ]
     return Markdown("\n".join([*parts, *_closed(), ":::", ""]))
@@ -230,11 +226,11 @@ def curves_in_page(traces: Iterable[Trace]) -> Markdown:
             f"{trace.estimate['family']}: means of {count(plots['trial_id'].nunique(), 'trial')} from"
             f" {plots_counted(plots)}"
         )
-        parts += [f"- {escaped(line)}" for line in mean_lines(trace.means)]
+        told = mean_lines(trace.means)
         for (trial_id, file, sheet), of_file in plots.groupby(["trial_id", "file", "sheet"], dropna=False, sort=False):
             rows = f"{plots_counted(of_file)} in {_rows(of_file['row_number'].min(), of_file['row_number'].max())}"
-            parts.append(f"- {escaped(f'{trial_id}: {rows} of {delivered_in(file, sheet, of_file.sha256.iloc[0])}')}")
-        parts += ["", *_closed()]
+            told.append(f"{trial_id}: {rows} of {delivered_in(file, sheet, of_file.sha256.iloc[0])}")
+        parts += [screen_listing(told), *_closed()]
     return Markdown("\n".join(parts))
 
 
@@ -286,8 +282,7 @@ def _plots_in_page(plots: Iterable[Mapping]) -> list[str]:
     told = []
     for (trial_id, file, sheet), of_file in sorted(by_file.items(), key=lambda pair: pair[0]):
         told += [escaped(f"{trial_id}: {delivered_in(file, sheet, of_file[0]['sha256'])}"), ""]
-        told += [f"- {escaped(plot_line(row))}" for row in of_file]
-        told.append("")
+        told += [screen_listing(plot_line(row) for row in of_file), ""]
     return told
 
 

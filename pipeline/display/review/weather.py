@@ -15,7 +15,16 @@ from pipeline.contract.vocabulary import DECLARED, EXCESS_WATER, EXPLORATORY
 from pipeline.display.review.trace import collapsed
 from pipeline.display.words import weather as words
 from pipeline.display.words.numbers import between, capital, count, number, p_value, percent, text
-from pipeline.display.words.tables import Markdown, anchored_id, grey, listing, on_screen, pipe_table, section
+from pipeline.display.words.tables import (
+    Markdown,
+    anchored_id,
+    grey,
+    listing,
+    on_screen,
+    pipe_table,
+    screen_listing,
+    section,
+)
 from pipeline.display.words.where import DRAINAGE
 
 HEADING = "What the weather explains"
@@ -67,7 +76,7 @@ def _beside(
     for covariate, rows in covariates[covariates["kind"] == DECLARED].groupby("covariate"):
         n_known = int(rows["value"].notna().sum())
         summary = f"{capital(covariate)}: {n_known} of {count(len(rows), 'site-year')} with a value"
-        yield collapsed(summary, listing(value_line(row, by_site_year) for _, row in rows.iterrows()))
+        yield collapsed(summary, screen_listing(value_line(row, by_site_year) for _, row in rows.iterrows()))
 
 
 def calibration_table(rows: pd.DataFrame, *, label: str) -> Markdown:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import html
 import math
 import re
 from collections.abc import Iterable, Mapping, Sequence
 
 import pandas as pd
 
-MARKDOWN_CHARACTER = re.compile(r"([\\`*_{}\[\]<>#|~^@$&])")
+# of two dashes or periods in a row pandoc makes one sign, and a file's name is none that is on the disk
+MARKDOWN_CHARACTER = re.compile(r"([\\`*_{}\[\]<>#|~^@$&]|(?<=-)-|(?<=\.)\.)")
 LIST_OPENING = re.compile(r"^(\(?(?:\d+|[A-Za-z]|[IVXLCDMivxlcdm]+))([.)])(?=\s|$)|^([-+:])(?=\s|$)")
 SPAN = re.compile(r"(?<!\\)\[((?:[^\[\]\\]|\\.)*)\]\{[^{}]*\}")
 SPACES = re.compile(r"[ \t\r\n]+")  # not the no-break space
@@ -55,6 +57,14 @@ def joined(parts: Iterable[object], by: str = "; ") -> Markdown:
 def listing(items: Iterable[object]) -> Markdown:
     """A bulleted list; what is empty is left out."""
     return Markdown("\n".join(f"- {escaped(item)}" for item in items if item))
+
+
+def screen_listing(items: Iterable[str]) -> Markdown:
+    """A bulleted list of texts where HTML alone is, in its own words: of the thousands behind an average pandoc would
+    read each letter.
+    """
+    lines = [f"<li>{html.escape(SPACES.sub(' ', item).strip(' '), quote=False)}</li>" for item in items]
+    return Markdown("\n".join(["```{=html}", "<ul>", *lines, "</ul>", "```"])) if lines else Markdown()
 
 
 def paragraph(sentences: Iterable[str]) -> Markdown:

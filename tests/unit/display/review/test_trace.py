@@ -275,6 +275,6 @@ def test_the_means_of_curves_are_counted_with_their_rows():
                   *[pd.DataFrame()], plots, *[pd.DataFrame()] * 3, pd.Series(dtype=object))  # fmt: skip
     page = words.curves_in_page([found])
     assert "<summary>urea: means of 2 trials from 3 plots or printed means</summary>" in page
-    assert "- 2091-A-corn: 2 plots in rows 5 to 9 of seasons/2091/plots.csv, sha256 abab" in page
-    assert "- 2091-B-corn: 1 plot or printed mean in row 5 of seasons" in page
-    assert "- Alder 2091 (2091-A-corn), urea: 80 lb/ac 160.2 bu/ac" in page
+    assert "<li>2091-A-corn: 2 plots in rows 5 to 9 of seasons/2091/plots.csv, sha256 abab" in page
+    assert "<li>2091-B-corn: 1 plot or printed mean in row 5 of seasons" in page
+    assert "<li>Alder 2091 (2091-A-corn), urea: 80 lb/ac 160.2 bu/ac</li>" in page

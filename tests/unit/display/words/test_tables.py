@@ -1,24 +1,26 @@
 from __future__ import annotations
 
+import re
+from html import unescape
+
 import pandas as pd
 import pypandoc
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from pipeline.display.words.tables import Markdown, escaped, grey, joined, pipe_table
+from pipeline.display.words.tables import Markdown, escaped, grey, joined, pipe_table, screen_listing
+from pipeline.publishing.by_pandoc import MARKDOWN
 
 ODD = "A_b*c* <x> $5$ @fig-q [z](y) 1~2^ `d` {e} \\f #g |h|"
 
 
 def plain(markdown: str) -> str:
-    return pypandoc.convert_text(
-        markdown, "plain", format="markdown-tex_math_dollars-smart", extra_args=["--wrap=none"]
-    )
+    return pypandoc.convert_text(markdown, "plain", format=MARKDOWN, extra_args=["--wrap=none"])
 
 
 def html(markdown: str) -> str:
-    return pypandoc.convert_text(markdown, "html", format="markdown-tex_math_dollars")
+    return pypandoc.convert_text(markdown, "html", format=MARKDOWN, extra_args=["--wrap=none"])
 
 
 def test_no_character_of_a_cell_acts_as_markdown():
@@ -55,10 +57,30 @@ def test_grey_is_grey_on_screen_and_on_paper():
     assert joined(["a_b", grey("c")], by=" ").startswith("a\\_b [c]{.grey")
 
 
+# quotes are set as printers set them
+LETTERS = st.characters(min_codepoint=33, max_codepoint=126, exclude_characters="'\"")
+
+
 @settings(max_examples=60, deadline=None)
-@given(st.text(alphabet=st.characters(min_codepoint=33, max_codepoint=126), min_size=1, max_size=20))
+@given(st.text(alphabet=LETTERS, min_size=1, max_size=20))
+@example("plots--final...csv")
+@example("---..--..")
 def test_escaped_text_reads_as_itself(text):
     assert plain(f"x {escaped(text)} y\n").strip() == f"x {text} y"
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.lists(st.text(alphabet=LETTERS, min_size=1, max_size=20), min_size=1))
+@example(["```", "</li>", "a--b", "&amp;"])
+def test_a_list_on_the_screen_reads_as_itself(texts):
+    drawn = html(f"Above:\n\n{screen_listing(texts)}\n\nBelow.\n")
+    assert [unescape(text) for text in re.findall("<li>(.*?)</li>", drawn)] == texts
+    assert "<p>Above:</p>" in drawn and "<p>Below.</p>" in drawn
+
+
+def test_a_list_of_nothing_on_the_screen_is_nothing():
+    assert screen_listing([]) == ""
+    assert "<li>a b</li>" in screen_listing([" a\nb "])
 
 
 @pytest.mark.parametrize(
