@@ -20,6 +20,7 @@ from pathlib import Path
 from joblib.externals.loky import get_reusable_executor
 
 from pipeline import kept
+from pipeline.publishing import engines
 from pipeline.publishing.pages import publish
 from pipeline.simulation.demo import write_demo
 from pipeline.simulation.program import SEASONS
@@ -78,6 +79,7 @@ def main(n_seasons: int) -> None:
     scratch = Path(tempfile.mkdtemp(prefix="manyfields-bench-"))
     write_demo(scratch / "demo", seasons=tuple(range(SEASONS[0], SEASONS[0] + n_seasons)))
     shutil.copytree(scratch / "demo", scratch / "grown")
+    print(f"pages by {engines.drawn_by()}")
     print(f"{'CPU seconds until':<32}" + "".join(f"{part:>12}" for part in PARTS))
     nothing = reported(scratch / "demo")
     print(f"{'from nothing':<32}" + "".join(f"{nothing[part]:12.1f}" for part in PARTS))

@@ -26,7 +26,7 @@ from pipeline import jobs
 from pipeline.display.figures import theme
 from pipeline.display.site_year.page import SiteYearPage
 from pipeline.display.words.tables import stacked
-from pipeline.publishing import at_once, by_pandoc, engines, pages
+from pipeline.publishing import at_once, by_pandoc, pages
 from pipeline.simulation.demo import write_demo
 from pipeline.verbs import run
 
@@ -101,10 +101,7 @@ def by_processes(planned: list[pages.Planned], views: dict[str, pd.DataFrame]) -
 
 
 def tell_all_pages(tables: dict[str, pd.DataFrame]) -> None:
-    with (
-        tempfile.TemporaryDirectory(prefix="manyfields-bench-") as folder,
-        patch.dict(os.environ, {engines.DRAW_BY: engines.PANDOC}),
-    ):
+    with tempfile.TemporaryDirectory(prefix="manyfields-bench-") as folder:
         views = pages.views_of(tables, Path(folder) / "published")
         planned = pages.plan_pages(views["pages"])
         make(planned[:1], views)  # everything imported, fonts read
@@ -135,7 +132,7 @@ def measure(tables: dict[str, pd.DataFrame]) -> tuple[float, float]:
     few, added = planned[:FEW], planned[FEW:]
     make(few[:1], views)  # everything imported, fonts read
     draw_figures(few[:1], views)
-    with patch.dict(os.environ, {engines.DRAW_BY: engines.PANDOC}), patch.object(jobs, "cpu_count", lambda: 1):
+    with patch.object(jobs, "cpu_count", lambda: 1):
         rounds = [
             (
                 cpu_of(lambda: make(few, views)),
