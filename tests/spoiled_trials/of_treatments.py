@@ -77,6 +77,13 @@ CASES = {
         all_of(*(lambda tiny, where, name=column, value=value: tiny.fill("nitrogen_applications", name, value, where)
                for column, value in (("product_rate_lb_ac", ""), ("product_n_pct", "40"))),
              put("nitrogen_applications", 2, "product_rate_lb_ac", "293.5"))),
+    "more N in its product than anybody spreads": Case(
+        "nitrogen_applications.n_rate outside its hard range", HOLDS,
+        ("nitrogen_applications", 2, "product_rate_lb_ac"), "1196.0 lb N/ac in the product",
+        all_of(put("nitrogen_applications", 2, "n_rate_lb_ac", ""),
+             lambda tiny, where: tiny.fill("nitrogen_applications", "product_rate_lb_ac", "", where),
+             put("nitrogen_applications", 2, "product_rate_lb_ac", "2600")),
+        also=("applications do not add up", "nitrogen_applications.n_rate worked out from the product")),
     "an application delivered twice": Case(
         "row repeated", ASIDE, ("nitrogen_applications", 6, None),
         "a row that says the same as seasons/2091/an application delivered twice/nitrogen_applications.csv row 2",

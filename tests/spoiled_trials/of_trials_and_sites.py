@@ -42,6 +42,9 @@ CASES = {
         "site described differently", HOLDS, ("sites", 3, "place, drainage_class"), "Alder, poorly drained",
         site(("Alder", "well drained"), ("Alder", "Poorly drained")),
         also=("site described differently", "sites has two rows for one key")),
+    "a site once more, without its place": Case(
+        "sites.place is empty", HOLDS, ("sites", 3, "place"), "(empty)",
+        site(("Alder", "Well drained"), ("", "Well drained")), also=("sites has two rows for one key",)),
     "nobody looked up the soil": Case(
         "site without drainage class", NOTED, ("sites", 2, "drainage_class"), "(empty)", site(("Alder", ""))),
     "site nobody described": Case("trial at unknown site", HOLDS, ("trials", 2, "site_id"), "Elder Bench",
