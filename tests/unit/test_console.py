@@ -114,6 +114,16 @@ def test_one_file_is_a_file(capsys):
     )
 
 
+def test_of_many_files_the_first_are_named_and_all_are_counted(capsys):
+    files = [f"seasons/2091/{letter}.csv" for letter in "abcdef"]
+    first = "seasons/2091/a.csv, seasons/2091/b.csv, seasons/2091/c.csv, seasons/2091/d.csv"
+    console.arrivals(files[:4], files)
+    assert capsys.readouterr().out.splitlines() == [
+        f"4 new or changed files: {first}",
+        f"No longer in the season folders, so no longer counted, 6 files: {first} ...",
+    ]
+
+
 def test_a_file_that_is_not_read_is_counted_as_a_file_and_told_at_the_end(capsys):
     """Where no trial stands for its rows, 'No trial is held' alone would hide them."""
     place = {"severity": "holds the trial", "check_name": "file not read", "sheet": None, "row_number": None}

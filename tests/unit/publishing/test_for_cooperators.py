@@ -137,7 +137,10 @@ def test_a_run_that_fails_leaves_the_pages_there_are(peopled, made, tmp_path, mo
 def test_the_command_says_where_they_are_and_whose_trials_nobody_gets(estimated_program, tmp_path, capsys):
     pages_for_cooperators(TinyProgram(estimated_program).folder)
     said = " ".join(capsys.readouterr().out.split())
-    assert "3 trials without a cooperator: nobody gets a page of them." in said and "0 cooperators" in said
+    assert said == (
+        "3 trials without a cooperator: nobody gets a page of them."
+        " No folder is written: the column cooperator of trials names nobody."
+    )
 
 
 def test_a_folder_never_passes_to_another(peopled):
