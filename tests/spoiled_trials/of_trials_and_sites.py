@@ -15,6 +15,12 @@ CASES = {
     "harvested in another year": Case(
         "dates out of order", NOTED, ("trials", 2, "planted, harvested"), "2091-05-02 to 2093-10-04",
         put("trials", 2, "harvested", "2093-10-04")),
+    "planted in another year": Case(
+        "dates out of order", NOTED, ("trials", 2, "planted, harvested"), "2081-05-02 to 2091-10-04",
+        put("trials", 2, "planted", "2081-05-02")),
+    "planted in another year, harvested nobody says when": Case(
+        "dates out of order", NOTED, ("trials", 2, "planted, harvested"), "2092-05-02 to (empty)",
+        all_of(put("trials", 2, "planted", "2092-05-02"), put("trials", 2, "harvested", ""))),
     "no moisture in any plot": Case(
         "harvested trial without yields", HOLDS, ("trials", 2, "outcome"),
         "a harvested trial, but no moisture_pct in any plot",
@@ -51,7 +57,7 @@ CASES = {
                                   put("trials", 2, "site_id", "Elder Bench")),
     "season of the row is not that of the folder": Case(
         "trial filed under another season", HOLDS, ("trials", 2, "season"), "2090", put("trials", 2, "season", "2090"),
-        also=("season without weather",)),
+        also=("dates out of order", "season without weather")),
     "no applications": Case("trial without applications", NOTED, ("trials", 2, "trial_id"),
                             "no application of no applications", remove("nitrogen_applications", 2, 3, 4, 5)),
     "no plots": Case("trial without plots", HOLDS, ("trials", 2, "outcome"), "a harvested trial without plots",
