@@ -23,4 +23,4 @@ def pages_for_cooperators(folder: Path) -> None:
         why = "the column cooperator of trials names nobody" if is_unnamed.all() else "no trial of theirs has a page"
         console.say(f"No folder is written: {why}.")
         return
-    console.say(f"Each of {console.count(len(made), 'cooperator')} gets one folder, and no other: {folder / FOLDER}")
+    console.say(f"{console.count(len(made), 'folder')}, each to be sent to its cooperator alone: {folder / FOLDER}")
