@@ -105,6 +105,7 @@ def test_main_plots_may_hold_unlike_numbers():
         (treatments(["a", "a"]), {}, "look at a"),
         (treatments(["a", None]), {}, "code of its own"),
         (treatments(["a"]), {}, "1 treatment; a block holds 2 .* name a trial"),
+        (treatments([f"t{i}" for i in range(100)]), {}, "100 treatments; a block holds 2 to 99"),
         (treatments([str(i) for i in range(100)]), {}, "a block holds 2"),
         (treatments(list("ab"), ["x", "y"]), {"design": "split-plot"}, "one treatment each"),
         (treatments(list("ab"), ["x", "x"]), {"design": "split-plot"}, r"gives 1 main plots \(x: 2\)"),
