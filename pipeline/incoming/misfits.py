@@ -93,8 +93,8 @@ def _of_sheet(
         looks = f"; by its headings it may be {name}" if name else ""
         yield (
             f'{where}"{sheet.table}" is no table of ours ({one_of(list(declared_tables()), sheet.table)}{looks}); name'
-            f" the {kind} for what it holds, or put into {folder}/headings.yml: tables: {{{quoted(theirs)}: <our table>}},"
-            " or none where it holds no table"
+            f" the {kind} for what it holds, or put into {folder}/headings.yml: tables: {{{quoted(theirs)}: <our"
+            " table>}, or none where it holds no table"
         )
         if name is None:
             return
