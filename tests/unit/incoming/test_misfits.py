@@ -6,7 +6,7 @@ import pytest
 
 from pipeline.contract.tables import declared_tables
 from pipeline.errors import UserError
-from pipeline.incoming.headings import SendersWords
+from pipeline.incoming.headings import NO_TABLE, SendersWords
 from pipeline.incoming.misfits import Misfits, check_fit
 from pipeline.incoming.sheet import Sheet, tidy_heading
 
@@ -176,3 +176,51 @@ def test_of_many_headings_the_first_are_named():
     for n, named in ((42, "Z38, Z39 and 2 more)"), (40, "Z38, Z39)")):
         (problem,) = misfits(sheet_of("trials", [*known, *(f"Z{number}" for number in range(n))])).problems
         assert problem.endswith(named)
+
+
+def of(name: str, *typed: str, crops: tuple = (), is_sheet: bool | None = None) -> Sheet:
+    return sheet_of(name, list(typed), crops, is_sheet=is_sheet)
+
+
+APPLIED = ("trial_id", "treatment_code", "application", "product", "counts_toward")
+
+
+@pytest.mark.parametrize(
+    ("sheet", "n_problems", "in_the_first", "lines"),
+    [
+        # by its name, whatever its headings are
+        (of("sites", *PLOTS[1:]), 2, "site_id (name",
+         ["same_for_all:", "  sites: {site_id: <site_id>, place: <place>}"]),
+        (of("plots", "trial_id", "block", "Plt", *PLOTS[3:]), 1, "if one of these is it: Plt; or",
+         ["headings:", "  plots: {Plt: plot}"]),
+        (of("plots", "trial_id", *PLOTS[2:]), 1, LACKS["block"], []),
+        (of("plots", *PLOTS[1:], is_sheet=True), 1, "{trial_id: <trial_id>}",
+         ["same_for_all:", "  plots: {trial_id: <trial_id>}"]),
+        (of("trials", "trial_id", "season", "site_id", "Crop", "outcome", crops=("corn", "cotton")), 1,
+         "{design: <design>}", ["same_for_all:", "  trials: {design: <design>}"]),
+        (of("nitrogen_applications", *APPLIED, "Product (lb/ac)", "% N"), 1, "n_rate_lb_ac or n_rate_kg_ha",
+         ["headings:", '  nitrogen_applications: {"Product (lb/ac)": product_rate_lb_ac, "% N": product_n_pct}']),
+        (of("treatments", "trial_id", "treatment_code", "n_source", "n_rate_lb_ac", "timing", "% N"), 1, "passes",
+         ["same_for_all:", "  treatments: {passes: <passes>}"]),
+        (of("Cut", "trial_id", "Weird", is_sheet=False), 1, "name the file for", ["tables: {Cut: <our table>}"]),
+        (of("Cut", "block", "outcome"), 4, "by its headings it may be plots",
+         ["same_for_all:", '  plots: {trial_id: <trial_id>, plot: "row {row}"}', "tables: {Cut: plots}"]),
+        (of("Cut", "trial_id", "treatment_code"), 1, "weather_daily);", ["tables: {Cut: <our table>}"]),
+        (of("plots", *PLOTS, "Pick 1 lb", "Net lbs", "Plot"), 1, '"plot" and "Plot" both', []),
+        (of("plots", *PLOTS[:4], "Pick 1 lb", "Net lbs"), 2, "for the whole plot, put into",
+         ["same_for_all:", "  plots: {outcome: harvested}"]),
+    ],
+    ids=lambda value: value.table if isinstance(value, Sheet) else None,
+)  # fmt: skip
+def test_what_is_proposed(sheet, n_problems, in_the_first, lines):
+    found = misfits(sheet)
+    assert len(found.problems) == n_problems and in_the_first in found.problems[0]
+    assert found.proposal.lines() == lines
+    assert ("Deliver picks in the table harvests" in found.problems[0]) == ("whole plot" in in_the_first)
+
+
+def test_a_sheet_that_headings_yml_calls_no_table_is_not_looked_at():
+    words = SendersWords(tables={"photos": NO_TABLE})
+    check_fit([of("photos", "a", "a")], words, file="x", folder=FOLDER, season=2094)
+    with pytest.raises(Misfits, match='"other" is no table of ours'):
+        check_fit([of("photos", "a"), of("other", "a")], words, file="x", folder=FOLDER, season=2094)
