@@ -162,6 +162,15 @@ def test_of_several_sheets_each_names_its_trial():
     assert found.problems == [each, each]
 
 
+def test_where_no_heading_is_unknown_none_is_to_be_renamed():
+    assert misfits(sheet_of("plots", ["trial_id", *PLOTS[2:]])).problems == [LACKS["block"]]
+
+
+def test_a_sheet_is_called_as_it_is_in_its_workbook():
+    found = misfits(Sheet("plot_data", "Plot data", ["a"], ["a"], 1, {"a": ["1"]}, [2]))
+    assert found.proposal.lines() == ['tables: {"Plot data": none}'] and 'tables: {"Plot data": <our' in str(found)
+
+
 def test_a_table_that_fits_is_let_through():
     check_fit([sheet_of("plots", PLOTS)], SendersWords(), file="x", folder=FOLDER, season=2094)
 
