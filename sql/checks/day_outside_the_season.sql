@@ -2,9 +2,9 @@
 -- says: applications and irrigations lie between 300 days before planting and the harvest; picks and measurements, up to 300 days after it (common practice, no source)
 -- needs: staging.nitrogen_applications, staging.irrigations, staging.harvests, staging.measurements, staging.trials
 with trials as (
-  select trial_id, min(season) as season, min(planted) filter (year(planted) in (season - 1, season)) as planted,
-    max(harvested) filter (year(harvested) in (season, season + 1)) as harvested
-  from staging.trials where trial_id is not null and season is not null group by trial_id
+  select trial_id, min(season) as season, min(planted) filter (year(planted) - season in (-1, 0)) as planted,
+    max(harvested) filter (year(harvested) - season in (0, 1)) as harvested
+  from staging.trials where trial_id is not null and season between 1900 and 2199 group by trial_id
 ),
 days as (
   select file, sheet, row_number, 'nitrogen_applications' as table_name, 'applied_on' as column_name, trial_id, 0 as days_after,
