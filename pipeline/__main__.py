@@ -304,12 +304,15 @@ def _our_own_fault() -> int:
     import tempfile
     import traceback
 
-    with tempfile.NamedTemporaryFile("w", prefix="manyfields-", suffix=".log", delete=False) as log:
-        log.write(traceback.format_exc())
-    print(
-        f"\nSomething went wrong that is not your doing. The details are in {log.name}; please send them.",
-        file=sys.stderr,
-    )
+    try:
+        with tempfile.NamedTemporaryFile(
+            "w", prefix="manyfields-", suffix=".log", delete=False, encoding="utf-8", errors="backslashreplace"
+        ) as log:
+            log.write(traceback.format_exc())
+        details = f"The details are in {log.name}; please send them."
+    except OSError as problem:
+        details = f"The details could not be written into the folder for temporary files ({problem.strerror})."
+    print(f"\nSomething went wrong that is not your doing. {details}", file=sys.stderr)
     return 3
 
 

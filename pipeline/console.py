@@ -30,7 +30,7 @@ from pipeline.errors import printable
 from pipeline.progress import NowAndThen, how_far
 from pipeline.stopping import Stopped
 
-MOST_FINDINGS_SHOWN = 3
+MOST_FINDINGS_SHOWN, MOST_FILES_SHOWN = 3, 4
 
 
 class _Screen(Console):
@@ -87,12 +87,14 @@ def arrivals(arrived: list[str], withdrawn: list[str], *, is_all: bool = True) -
     if is_all and not arrived and not withdrawn:
         say("No file is new or changed since the last run.")
     if arrived:
-        say(
-            f"{count(len(arrived), 'new or changed file')}:"
-            f" {', '.join(arrived[:4])}{' ...' if len(arrived) > 4 else ''}"
-        )
+        say(f"{count(len(arrived), 'new or changed file')}: {_first_of(arrived)}")
     if withdrawn:
-        say(f"No longer in the season folders, so no longer counted: {', '.join(withdrawn)}")
+        said = f": {withdrawn[0]}" if len(withdrawn) == 1 else f", {len(withdrawn):,} files: {_first_of(withdrawn)}"
+        say(f"No longer in the season folders, so no longer counted{said}")
+
+
+def _first_of(files: list[str]) -> str:
+    return f"{', '.join(files[:MOST_FILES_SHOWN])}{' ...' if len(files) > MOST_FILES_SHOWN else ''}"
 
 
 def row_counts(counts: pd.DataFrame) -> None:

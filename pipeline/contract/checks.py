@@ -212,10 +212,13 @@ def _range(table: Table, column: Column, kind: str) -> Check | None:
     if kind == "typical":
         where += f" and {stored} between l.hard_low and l.hard_high"
     mend = quoted("unusual: check the field sheet") if kind == "typical" else _until_then(column, _mend_range(column))
+    heading, found = _heading_told(column), _read_with_unit(column)
+    if column.or_product:
+        heading, found, mend = _of_product(table, column, heading, found, mend)
     query = _finding(
         table,
-        _heading_told(column),
-        _read_with_unit(column),
+        heading,
+        found,
         f"'{EXPECTED_RANGE[kind]}' || {_by_display('l.said_us', 'l.said_metric')}",
         mend,
         where,
@@ -228,6 +231,19 @@ def _range(table: Table, column: Column, kind: str) -> Check | None:
         f"must lie in its {kind} range",
         query,
         f"{stored} < {max(lows)!r} or {stored} > {min(highs)!r}",
+    )
+
+
+def _of_product(table: Table, column: Column, heading: str, found: str, mend: str) -> tuple[str, str, str]:
+    """Heading, found and mend, also of a value that was worked out, whose cell is empty; p is reference.program."""
+    weight, percent = (next(c for c in table.plain_columns if c.name == name) for name in column.or_product)
+    is_given = f"{_read(column)} is not null"
+    worked_out = f"units.said_n_rate(t.{column.stored_name}, p.display_units) || ' in the product'"
+    correct = quoted(f"it is worked out from {weight.name} and {_headings(percent)}: correct the wrong one of them")
+    return (
+        f"case when {is_given} then {heading} else {_heading_told(weight)} end",
+        f"coalesce({found}, {worked_out})",
+        f"case when {is_given} then {mend} else {correct} end",
     )
 
 

@@ -38,6 +38,8 @@ def brought_in(season_folder: Path, program_folder: Path) -> Iterator[Callable[[
         raise UserError(f"{season_folder} is not a folder. Name the season's folder, like seasons/2094.")
     if not re.fullmatch(r"\d{4}", target.name):
         raise UserError(f"{season_folder}: name the folder by its harvest year, like 2094")
+    if target.parent.exists() and not target.parent.is_dir():
+        raise UserError(f"{target.parent} is a file, and must be the folder of the seasons. Move it away.")
     unread = [f"{shown(p)}: {why}" for p in sorted(season_folder.rglob("*")) if (why := cannot_be_read(p))]
     if unread:
         raise UserError("\n".join(unread))

@@ -56,7 +56,8 @@ def find_files(program_folder: Path) -> list[DeliveredFile]:
     """Every CSV and workbook under seasons/, in order of season and path."""
     seasons = program_folder / "seasons"
     if not seasons.is_dir():
-        raise UserError(f"{seasons} is not there. Put each season's deliveries into seasons/<year>/.")
+        what = "is a file" if seasons.exists() else "is not there"
+        raise UserError(f"{seasons} {what}. Put each season's deliveries into seasons/<year>/.")
     take_out_unfinished(seasons)
     delivered: list[DeliveredFile] = []
     problems: list[str] = []

@@ -88,20 +88,20 @@ def _of_sheet(
     where = f'sheet "{sheet.sheet}": ' if sheet.sheet else ""
     if words.table(sheet.table) not in declared_tables():
         kind = "sheet" if sheet.sheet else "file"
-        proposal.add("tables", "", sheet.sheet or sheet.table, name or _none_or_untold(sheet, words))
+        theirs = sheet.sheet or sheet.table
+        proposal.add("tables", "", theirs, name or _none_or_untold(sheet, words))
         looks = f"; by its headings it may be {name}" if name else ""
         yield (
             f'{where}"{sheet.table}" is no table of ours ({one_of(list(declared_tables()), sheet.table)}{looks}); name'
-            f" the {kind} for what it holds, or put into {folder}/headings.yml: tables: {{{sheet.table}: <our table>}},"
-            " or none where it holds no table"
+            f" the {kind} for what it holds, or put into {folder}/headings.yml: tables: {{{quoted(theirs)}: <our"
+            " table>}, or none where it holds no table"
         )
         if name is None:
             return
     for part in _parts(sheet, words, file, name):
         for problem in part.problems:
             yield f"{where}{problem}"
-        doubled = _doubled(part)
-        if doubled:
+        for doubled in _doubled(part):
             yield f"{where}{doubled} Delete one column, or change what {folder}/headings.yml says of it."
     yield from _moisture_untold(sheet, words, where, name, folder, proposal)
     yield from _lacking(sheet, words, where, name, folder, season, proposal, several)
@@ -130,15 +130,14 @@ def _parts(sheet: Sheet, words: SendersWords, file: str, name: str) -> list[Part
     )
 
 
-def _doubled(part: Part) -> str:
+def _doubled(part: Part) -> Iterable[str]:
     """Where two columns have one heading here only one of them would be read."""
     typed: dict[str, list[str]] = {}
     for each in part.headings:
         typed.setdefault(each.heading, []).append(f'"{each.verbatim}"')
     for heading, names in typed.items():
         if heading and len(names) > 1:
-            return f"the columns {' and '.join(names)} {'both' if len(names) == 2 else 'all'} mean {heading}."
-    return ""
+            yield f"the columns {' and '.join(names)} {'both' if len(names) == 2 else 'all'} mean {heading}."
 
 
 def _lacking(

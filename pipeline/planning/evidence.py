@@ -48,7 +48,7 @@ def proposed_trials(
     After each pick its group's cells count as fuller by the share of each class, so that
     picks spread over groups. Each place at most once, so at most as many as there are places.
     """
-    known = sites[sites["drainage_group"].notna()].sort_values("site_id").reset_index(drop=True)
+    known = sites[sites["drainage_group"].notna()].reset_index(drop=True)
     if known.empty:
         return frame_of([], "proposed_trials")
     chance = _chances(known["place"], shares)

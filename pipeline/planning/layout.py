@@ -90,7 +90,7 @@ def _main_plots(treatments: pd.DataFrame, column: str | None) -> dict[str, list[
     is_zero = (
         treatments["is_zero_n"].eq("yes") if "is_zero_n" in treatments else pd.Series(False, index=treatments.index)
     )
-    if column is None or column not in treatments or treatments.loc[~is_zero, column].isna().any():
+    if column not in treatments or treatments.loc[~is_zero, column].isna().any():
         raise UserError(
             "layout: a split-plot needs the column, filled for every fertilized treatment, that goes to main plots"
         )

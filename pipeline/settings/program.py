@@ -16,6 +16,7 @@ from pipeline.settings.crops import Crop, read_crops
 from pipeline.settings.file import Section, count, day, filled, read_settings, word_of
 from pipeline.settings.growers_rates import GrowersRate, read_growers_rates
 from pipeline.settings.keys import A_DAY, LIST, SECTIONS, Key, Reader, entries, section_of, stated
+from pipeline.settings.mistakes import Mistake
 from pipeline.settings.money import UNKNOWN, DeclaredBand, PriceSet, read_band, read_prices
 from pipeline.settings.rainfall import Rainfall, read_rainfall
 from pipeline.settings.weather import ReleaseTest, read_release_tests
@@ -162,7 +163,7 @@ def read_program(folder: Path) -> Program:
     crops = asked.take("crops", read_crops, otherwise=MISTAKEN)
     if crops is not MISTAKEN:
         units |= {crop.word: crop.display_unit for crop in crops}
-    comparisons = asked.take("comparisons", lambda sections: read_comparisons(sections, units), otherwise=MISTAKEN)
+    comparisons = asked.take("comparisons", lambda sections: _comparisons(file, sections, units), otherwise=MISTAKEN)
     prices = asked.take("prices", lambda section: read_prices(section, units), otherwise=MISTAKEN)
     if MISTAKEN in (crops, comparisons, prices):
         asked.take("claims", lambda sections: (), otherwise=())
@@ -178,9 +179,16 @@ def read_program(folder: Path) -> Program:
         release_tests=read_release_tests,
     )
     program = Program(folder=folder, **values)
-    if not program.comparisons:
-        raise file.error('"comparisons" is empty: declare at least one question to answer')
     return replace(program, fixed_days=tuple(_fixed_days(program, file)))
+
+
+def _comparisons(file: Section, sections: list[Section], units: dict[str, str]) -> tuple[Comparison, ...]:
+    if not sections:
+        line = file.line_of("comparisons")
+        raise Mistake(
+            f'{file.file}, line {line}: "comparisons" is empty: declare at least one question to answer', line
+        )
+    return read_comparisons(sections, units)
 
 
 def _own_crops(file: Section) -> tuple[str, ...]:

@@ -56,11 +56,11 @@ def _has_lme4() -> bool:
 
 def lines(differences: pd.DataFrame, n_refused: int, n_printed: int, n_other: int) -> list[str]:
     """The table, one line a figure, and what it means for the pages."""
-    if differences.empty:
+    if differences.empty and not n_refused:
         return ["The program asks for no mixed model: there is nothing to compare."]
-    said = [
-        f"{count(len(differences), 'mixed model')} fitted by lme4 and by this program's own code. Largest differences:"
-    ]
+    said = [f"{count(len(differences), 'mixed model')} fitted by lme4 and by this program's own code."]
+    if len(differences):
+        said[0] += " Largest differences:"
     for column, name, unit, times in TOLD:
         largest = differences[column].abs().max() * times
         if pd.notna(largest):
@@ -70,7 +70,7 @@ def lines(differences: pd.DataFrame, n_refused: int, n_printed: int, n_other: in
     if n_boundary:
         said.append(f"{count(n_boundary, 'model')} with a variance of zero by one of them only.")
     if n_refused:
-        said.append(f"{count(n_refused, 'further model')} could be fitted by one of them only.")
+        said.append(f"{count(n_refused, 'more model')} could be fitted by one of them only.")
     if n_other:
         said.append(
             f"{n_other} of {count(n_printed, 'printed average or limit', 'printed averages and limits')} differ in a"

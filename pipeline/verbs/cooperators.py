@@ -15,7 +15,12 @@ def pages_for_cooperators(folder: Path) -> None:
     tables = {f"reports.{view}": frame for view, frame in stored_views(folder).items()}
     with console.pages() as tell:
         made = publish_for_cooperators(tables, program_folder=folder, tell=tell)
-    unnamed = int(tables["reports.trials"]["cooperator"].isna().sum())
+    is_unnamed = tables["reports.trials"]["cooperator"].isna()
+    unnamed = int(is_unnamed.sum())
     if unnamed:
         console.say(f"{console.count(unnamed, 'trial')} without a cooperator: nobody gets a page of them.")
-    console.say(f"Each of {console.count(len(made), 'cooperator')} gets one folder, and no other: {folder / FOLDER}")
+    if not made:
+        why = "the column cooperator of trials names nobody" if is_unnamed.all() else "no trial of theirs has a page"
+        console.say(f"No folder is written: {why}.")
+        return
+    console.say(f"{console.count(len(made), 'folder')}, each to be sent to its cooperator alone: {folder / FOLDER}")

@@ -31,6 +31,8 @@ def new(folder: Path, crops: str = "corn", units: str = US, season: str | None =
     words, harvest = _crops(crops), _season(season, today)
     if units not in UNITS:
         raise UserError(f'The units are "{units}". They may be {" or ".join(UNITS)}.')
+    if folder.exists() and not folder.is_dir():
+        raise UserError(f"{folder} is a file. Name a new folder.")
     file, into = folder / "program.yml", folder / "seasons" / str(harvest)
     for path in (file, folder / "seasons", _workbook_path(folder, harvest)):
         if path.exists():

@@ -8,6 +8,7 @@ from pipeline.console import count, say
 from pipeline.display.season import next_season
 from pipeline.display.words.answers import TARGET_NAMES
 from pipeline.display.words.numbers import capital
+from pipeline.display.words.where import DRAINAGE
 
 # A place is visited at most once a season
 FEWER_PLACES = (
@@ -60,6 +61,9 @@ def tell_plan(
         say(f"\nProposed {crop} trials for {lead['comparison_id'].iloc[0]}, the most useful first")
         for row in lead.itertuples():
             say(f"   {row.rank}. {row.site_id} ({row.drainage_group}): {row.why}")
+    groups = {*evidence["drainage_group"].dropna(), *proposed_trials["drainage_group"].dropna()}
+    if told := [says for group, says in DRAINAGE.items() if group in groups]:
+        say(f"\nDrainage groups. {'; '.join(told)}")
     say("\nThese are expectations from what was loaded, not promises. Next: make layout TRIAL=...")
 
 

@@ -21,6 +21,7 @@ from pipeline.incoming.accompanying import read_accompanying
 from pipeline.incoming.arriving import brought_in
 from pipeline.incoming.deliveries import beside_files, find_files, input_files
 from pipeline.provenance import RunCard, inputs_hash, start_run
+from pipeline.publishing.scratch import scratch_in
 from pipeline.settings.program import Program, read_program
 from pipeline.steps import changes
 from pipeline.steps.checked import Checked, checked
@@ -71,12 +72,16 @@ def estimate_and_say(
 
 
 def make_demo(folder: Path) -> None:
-    """Writes the invented demo program into a new folder."""
+    """Writes the invented demo program into a new or an empty folder; all of it or nothing."""
     from pipeline.simulation.demo import write_demo
 
     if (folder / "program.yml").exists():
         raise UserError(f"{folder} already holds a program; remove it first, or name another folder.")
-    write_demo(folder)
+    if folder.exists() and not (folder.is_dir() and not any(folder.iterdir())):
+        raise UserError(f"{folder} is there already and is no empty folder. Name a new folder for the demo program.")
+    with scratch_in(folder.resolve().parent, what="the demo program") as scratch:
+        write_demo(scratch / "demo")
+        (scratch / "demo").replace(folder.resolve())
     console.say(f"The demo program is in {folder}: invented trials with planted defects, their key in defects.csv.")
 
 

@@ -35,11 +35,12 @@ counted as (
     a.comparison_id, a.arm, a.rate_kg_ha, d.*, j.trial_id is not null as is_adjusted,
     d.fate in ('used', 'known by print') and j.trial_id is null and not exists (
       from estimates.block_gains as b
-      where b.comparison_id = a.comparison_id and b.trial_id = d.trial_id and b.block in (coalesce(d.block, 'print'), 'all')
+      where b.comparison_id = a.comparison_id and b.trial_id = d.trial_id and (b.block = coalesce(d.block, 'print') or s.design = 'CRD')
         and not coalesce(list_contains(b.rates_missing, a.rate_kg_ha), false)
     ) as is_alone
   from behind as a
   inner join delivered as d on d.trial_id = a.trial_id and d.treatment_code = a.treatment_code
+  inner join trials.trials as s on s.trial_id = a.trial_id
   left join adjusted as j on j.comparison_id = a.comparison_id and j.trial_id = a.trial_id
 )
 select

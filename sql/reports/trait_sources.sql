@@ -10,11 +10,12 @@ with used as (
   inner join trials.plots as p on p.trial_id = m.trial_id and p.plot = m.plot and p.fate = 'used'
 ),
 measured as (select * from used where date = last_date or last_date is null),
-adjusted as (
-  select b.comparison_id, b.trait, b.trial_id, b.rates_missing
+-- "all" stands for the whole trial, but where a sender calls one of its blocks so
+blocks as (
+  select b.*, t.design, b.block = 'all' and (t.design in ('CRD', 'incomplete block') or not exists (from trials.plots as p where p.trial_id = b.trial_id and p.block = 'all')) as is_whole
   from estimates.trait_blocks as b inner join trials.trials as t on t.trial_id = b.trial_id
-  where b.block = 'all' and t.design <> 'CRD'
 ),
+adjusted as (select comparison_id, trait, trial_id, rates_missing from blocks where is_whole and design <> 'CRD'),
 behind as (
   select m.*, a.comparison_id, a.arm, a.rate_kg_ha
   from measured as m inner join trials.arms as a on a.trial_id = m.trial_id and a.treatment_code = m.treatment_code
@@ -27,8 +28,8 @@ compared as (
   select
     m.* replace (if(coalesce(list_contains(j.rates_missing, m.rate_kg_ha), false), 'joins the blocks', m.arm) as arm),
     j.trial_id is null and not exists (
-      from estimates.trait_blocks as b
-      where b.comparison_id = m.comparison_id and b.trait = m.trait and b.trial_id = m.trial_id and b.block in (m.block, 'all')
+      from blocks as b
+      where b.comparison_id = m.comparison_id and b.trait = m.trait and b.trial_id = m.trial_id and (b.block = m.block or b.is_whole)
         and not coalesce(list_contains(b.rates_missing, m.rate_kg_ha), false)
     ) as is_alone
   from behind as m

@@ -14,6 +14,7 @@ from pipeline.__main__ import main
 from pipeline.display.words import trials as trial_words
 from pipeline.errors import UserError
 from pipeline.incoming.deliveries import find_files
+from pipeline.simulation import demo
 from tests.tiny_program import TinyProgram, write_tiny_program
 
 
@@ -366,6 +367,35 @@ def test_another_season_of_a_year_that_is_there(tiny, capsys, tmp_path):
 def test_a_demo_is_not_written_over_a_program(tiny, capsys):
     assert main(["demo", "--to", str(tiny.folder)]) == 1
     assert "already holds a program" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("there", ["notes.txt", "seasons/2091/plots.csv", ""])
+def test_a_demo_is_not_mixed_with_what_is_there(tmp_path, capsys, there):
+    folder = tmp_path / "mine"
+    kept = folder / there
+    kept.parent.mkdir(parents=True, exist_ok=True)
+    kept.write_text("mine")
+    before = sorted(tmp_path.rglob("*"))
+    assert main(["demo", "--to", str(folder)]) == 1
+    assert f"{folder} is there already and is no empty folder. Name a new folder" in capsys.readouterr().err
+    assert kept.read_text() == "mine" and sorted(tmp_path.rglob("*")) == before
+
+
+def test_a_demo_that_is_stopped_leaves_no_part_of_itself(tmp_path, monkeypatch):
+    """Its program.yml alone would be taken for a program."""
+
+    def stopped(folder):
+        folder.mkdir()
+        (folder / "program.yml").write_text("program: half of it")
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(demo, "write_demo", stopped)
+    (tmp_path / "new").mkdir()
+    assert main(["demo", "--to", str(tmp_path / "new")]) == 130
+    assert list(tmp_path.rglob("*")) == [tmp_path / "new"]
+    monkeypatch.setattr(demo, "write_demo", lambda folder: folder.mkdir() or (folder / "program.yml").write_text("x"))
+    assert main(["demo", "--to", str(tmp_path / "new")]) == 0
+    assert list(tmp_path.rglob("*")) == [tmp_path / "new", tmp_path / "new" / "program.yml"]
 
 
 def test_a_program_that_is_not_there_or_is_a_file(tmp_path, capsys):

@@ -77,6 +77,46 @@ CASES = {
         all_of(*(lambda tiny, where, name=column, value=value: tiny.fill("nitrogen_applications", name, value, where)
                for column, value in (("product_rate_lb_ac", ""), ("product_n_pct", "40"))),
              put("nitrogen_applications", 2, "product_rate_lb_ac", "293.5"))),
+    "more N in its product than anybody spreads": Case(
+        "nitrogen_applications.n_rate outside its hard range", HOLDS,
+        ("nitrogen_applications", 2, "product_rate_lb_ac"), "1196.0 lb N/ac in the product",
+        all_of(put("nitrogen_applications", 2, "n_rate_lb_ac", ""),
+             lambda tiny, where: tiny.fill("nitrogen_applications", "product_rate_lb_ac", "", where),
+             put("nitrogen_applications", 2, "product_rate_lb_ac", "2600")),
+        also=("applications do not add up", "nitrogen_applications.n_rate worked out from the product")),
+    "applied a year too early": Case(
+        "day outside the season", NOTED, ("nitrogen_applications", 3, "applied_on"), "2090-07-05",
+        all_of(lambda tiny, where: tiny.fill("nitrogen_applications", "applied_on", "2090-07-06", where),
+             put("nitrogen_applications", 3, "applied_on", "2090-07-05"))),
+    "applied after the harvest": Case(
+        "day outside the season", NOTED, ("nitrogen_applications", 4, "applied_on"), "2091-10-05 and 1 more",
+        all_of(put("nitrogen_applications", 2, "application", "2091-10-04 urea"),
+             put("nitrogen_applications", 4, "application", "2091-10-05 urea"),
+             put("nitrogen_applications", 5, "application", "2092-05-02 urea"))),
+    "applied a year before the season, planted nobody says when": Case(
+        "day outside the season", NOTED, ("nitrogen_applications", 3, "applied_on"), "2089-12-31",
+        all_of(put("trials", 2, "planted", ""), put("trials", 2, "harvested", ""),
+             lambda tiny, where: tiny.fill("nitrogen_applications", "applied_on", "2091-12-31", where),
+             put("nitrogen_applications", 2, "applied_on", "2090-01-01"),
+             put("nitrogen_applications", 3, "applied_on", "2089-12-31"))),
+    "watered in another year": Case(
+        "day outside the season", NOTED, ("irrigations", 3, "date"), "2092-07-02",
+        lambda tiny, where: tiny.write(
+            "irrigations", [["trial_id", "date", "irrigation_in"],
+                            *([where.split("/")[1], day, "1"] for day in ("2091-07-01", "2092-07-02"))], where)),
+    "measured in another year": Case(
+        "day outside the season", NOTED, ("measurements", 4, "date"), "2092-07-31",
+        lambda tiny, where: tiny.write(
+            "measurements", [["trial_id", "plot", "trait", "date", "value", "unit"],
+                             *([where.split("/")[1], "101", "plant height", day, "40", "in"]
+                               for day in ("2091-07-01", "2092-07-30", "2092-07-31"))], where)),
+    "picked in another year": Case(
+        "day outside the season", NOTED, ("harvests", 3, "picked"), "2093-09-20",
+        all_of(put("plots", 2, "harvest_weight_lb", ""), lambda tiny, where: tiny.write(
+            "harvests", [["trial_id", "plot", "pick", "picked", "harvest_weight_lb"],
+                         *([where.split("/")[1], "101", pick, day, weight]
+                           for pick, day, weight in (("1", "2091-09-20", "6.3"), ("2", "2093-09-20", "3")))], where)),
+        like="2091-B-cotton"),
     "an application delivered twice": Case(
         "row repeated", ASIDE, ("nitrogen_applications", 6, None),
         "a row that says the same as seasons/2091/an application delivered twice/nitrogen_applications.csv row 2",

@@ -15,6 +15,12 @@ CASES = {
     "harvested in another year": Case(
         "dates out of order", NOTED, ("trials", 2, "planted, harvested"), "2091-05-02 to 2093-10-04",
         put("trials", 2, "harvested", "2093-10-04")),
+    "planted in another year": Case(
+        "dates out of order", NOTED, ("trials", 2, "planted, harvested"), "2081-05-02 to 2091-10-04",
+        put("trials", 2, "planted", "2081-05-02")),
+    "planted in another year, harvested nobody says when": Case(
+        "dates out of order", NOTED, ("trials", 2, "planted, harvested"), "2092-05-02 to (empty)",
+        all_of(put("trials", 2, "planted", "2092-05-02"), put("trials", 2, "harvested", ""))),
     "no moisture in any plot": Case(
         "harvested trial without yields", HOLDS, ("trials", 2, "outcome"),
         "a harvested trial, but no moisture_pct in any plot",
@@ -42,13 +48,16 @@ CASES = {
         "site described differently", HOLDS, ("sites", 3, "place, drainage_class"), "Alder, poorly drained",
         site(("Alder", "well drained"), ("Alder", "Poorly drained")),
         also=("site described differently", "sites has two rows for one key")),
+    "a site once more, without its place": Case(
+        "sites.place is empty", HOLDS, ("sites", 3, "place"), "(empty)",
+        site(("Alder", "Well drained"), ("", "Well drained")), also=("sites has two rows for one key",)),
     "nobody looked up the soil": Case(
         "site without drainage class", NOTED, ("sites", 2, "drainage_class"), "(empty)", site(("Alder", ""))),
     "site nobody described": Case("trial at unknown site", HOLDS, ("trials", 2, "site_id"), "Elder Bench",
                                   put("trials", 2, "site_id", "Elder Bench")),
     "season of the row is not that of the folder": Case(
         "trial filed under another season", HOLDS, ("trials", 2, "season"), "2090", put("trials", 2, "season", "2090"),
-        also=("season without weather",)),
+        also=("dates out of order", "season without weather")),
     "no applications": Case("trial without applications", NOTED, ("trials", 2, "trial_id"),
                             "no application of no applications", remove("nitrogen_applications", 2, 3, 4, 5)),
     "no plots": Case("trial without plots", HOLDS, ("trials", 2, "outcome"), "a harvested trial without plots",

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pandas as pd
 import pytest
 
@@ -117,6 +119,9 @@ def test_a_percentage_is_taken_of_the_site_years_that_the_claim_speaks_of(only_i
     found.site_year_gains[["drainage_group", "rainfall_class", "comparator_mean"]] = [
         ["P", "wet", 125.0], ["R", "wet", 135.0], ["P", "dry", 65.0], ["R", None, 75.0]
     ]  # fmt: skip
+    others = [found.site_year_gains.assign(comparison_id="another"), found.site_year_gains.assign(is_pooled=False)]
+    others = [each.assign(comparator_mean=999.0) for each in others]
+    found = replace(found, site_year_gains=pd.concat([found.site_year_gains, *others], ignore_index=True))
     assert judged(found, 4.0, unit="%", kg_ha_per_unit=None, only_in=only_in)["stated"] == pytest.approx(0.04 * of)
 
 
@@ -250,6 +255,43 @@ def test_what_would_settle_money_is_told_in_money():
     # $4 per acre are 2 kg/ha at $2 per acre for each kg/ha
     assert row["half_width_wanted"] == pytest.approx(4.0)
     assert row["more_site_years"] == judged(evidence(conf_low=-1.0), 2.0)["more_site_years"]
+
+
+@pytest.mark.parametrize(("conf_high", "is_planned"), [(0.45, True), (0.47, False)])
+def test_an_interval_of_money_that_a_guard_widened_is_held_against_its_yield(conf_high, is_planned):
+    """$0.28 are 4 kg/ha at $0.07 for each, either side of which 12 site-years are expected to give 3.24."""
+    budget = {
+        "net_change": 0.2,
+        "conf_low": -0.1,
+        "conf_high": conf_high,
+        "value_per_unit": 4.2,
+        "kg_ha_per_unit": 60.0,
+    }
+    row = judged(evidence(budget=budget), 0.28, states=NET_CHANGE, unit="$/ac", kg_ha_per_unit=None)
+    assert row["verdict"] == NOT_SHOWN and pd.notna(row["more_site_years"]) == is_planned
+    assert (row["settling"] == claims.WIDER_THAN_PLANNED) == (not is_planned)
+
+
+def test_where_a_bushel_brings_nothing_no_trial_settles_what_is_said_of_money():
+    found = evidence(budget={"value_per_unit": 0.0, "conf_low": -2.0})
+    row = judged(found, 10.0, states=NET_CHANGE, unit="$/ac")
+    assert (row["verdict"], row["settling"]) == (NOT_SHOWN, claims.NO_TRIALS)
+
+
+def test_of_several_ways_the_one_with_fewest_site_years_is_told(monkeypatch):
+    ways = {"target": "seasons tested", "more_site_years": [9, 4, 4, None], "more_seasons": [1, 3, 2, 4],
+            "reason": ["a", "b", "c", "d"]}  # fmt: skip
+    monkeypatch.setattr(claims, "site_years_needed", lambda *_, **__: pd.DataFrame(ways))
+    row = judged(evidence(conf_low=-1.0), 1.0)
+    assert (row["more_site_years"], row["more_seasons"], row["settling"]) == (4, 2, "c")
+
+
+def test_claims_are_counted_from_one_as_they_stand_in_program_yml():
+    claim = Claim(sentence="More.", comparison="blend", gain=5.0, unit="kg/ha", kg_ha_per_unit=1.0, where="flyer",
+                  target="seasons tested")  # fmt: skip
+    found = claims.judge([claim, replace(claim, sentence="And more.")], evidence())
+    assert found[["position", "sentence"]].to_numpy().tolist() == [[1, "More."], [2, "And more."]]
+    assert found["weather"].isna().all()
 
 
 def test_money_without_an_interval_takes_more_seasons():

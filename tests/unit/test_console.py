@@ -106,12 +106,56 @@ def test_a_note_of_the_reader_stands_alone(capsys):
     assert "plots.csv row 2: lacks the column block.\n" in said
 
 
+def test_of_many_places_the_first_are_told_and_the_others_counted(capsys):
+    place = {"severity": "noted", "check_name": "odd", "file": "plots.csv", "sheet": None, "column_name": "plot"}
+    place |= {"headed": None, "found": "x", "expected": "y", "mend": "z"}
+    trials = pd.DataFrame({"status": ["held", "accepted"], "trial_id": ["B", "A"]})
+    for n, more in ((3, False), (5, True)):
+        console.findings(pd.DataFrame([place | {"row_number": row} for row in range(2, 2 + n)]), trials)
+        said = capsys.readouterr().out.splitlines()
+        assert said[0] == f"noted: odd ({n} rows)"
+        assert said[1:4] == [f"   plots.csv row {row}, plot: found x; expected y; z" for row in (2, 3, 4)]
+        assert said[4:] == ["   ... and 2 more"] * more + [
+            "1 trial held and out until this is settled: B. The reports say provisional."
+        ]
+
+
+def test_rows_are_counted_by_table_over_all_seasons(capsys):
+    one = {"table_name": "plots", "delivered": 1200, "used": 1190, "set_aside": 10, "held": 0, "superseded": 0}
+    console.row_counts(pd.DataFrame([one | {"title_rows": 2}, one | {"title_rows": 1}, one | {"table_name": "sites",
+                                     "title_rows": 0}]))  # fmt: skip
+    rows = [line.strip("\u2502 ").split("\u2502") for line in capsys.readouterr().out.splitlines() if "\u2502" in line]
+    assert [[cell.strip() for cell in row] for row in rows] == [
+        ["plots", "2,400", "2,380", "20 (title rows: 3)", "0", "0"],
+        ["sites", "1,200", "1,190", "10", "0", "0"],
+    ]
+
+
+def test_that_nothing_is_new_is_said_only_where_nothing_is_told(capsys):
+    nothing = "No file is new or changed since the last run.\n"
+    for arrived, withdrawn, is_all, is_said in (
+        ([], [], True, True), ([], [], False, False), (["a"], [], True, False), ([], ["a"], True, False)
+    ):  # fmt: skip
+        console.arrivals(arrived, withdrawn, is_all=is_all)
+        assert (nothing in capsys.readouterr().out) == is_said
+
+
 def test_one_file_is_a_file(capsys):
     console.arrivals(["seasons/2091/plots.csv"], ["seasons/2091/sites.csv"])
     assert (
         capsys.readouterr().out == "1 new or changed file: seasons/2091/plots.csv\n"
         "No longer in the season folders, so no longer counted: seasons/2091/sites.csv\n"
     )
+
+
+def test_of_many_files_the_first_are_named_and_all_are_counted(capsys):
+    files = [f"seasons/2091/{letter}.csv" for letter in "abcdef"]
+    first = "seasons/2091/a.csv, seasons/2091/b.csv, seasons/2091/c.csv, seasons/2091/d.csv"
+    console.arrivals(files[:4], files)
+    assert capsys.readouterr().out.splitlines() == [
+        f"4 new or changed files: {first}",
+        f"No longer in the season folders, so no longer counted, 6 files: {first} ...",
+    ]
 
 
 def test_a_file_that_is_not_read_is_counted_as_a_file_and_told_at_the_end(capsys):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+import tempfile
 from pathlib import Path
 
 import pytest
@@ -70,6 +71,20 @@ def test_what_goes_wrong_is_said_without_a_traceback(monkeypatch, capsys, tmp_pa
     assert main(["report", "--program", str(tmp_path)]) == code
     message = capsys.readouterr().err
     assert says in message and "Traceback" not in message
+
+
+def test_a_fault_of_ours_is_one_line_whatever_its_text_and_wherever_it_can_be_kept(monkeypatch, capsys, tmp_path):
+    def fail(folder, fresh):
+        raise RuntimeError("a file called \udcff")
+
+    monkeypatch.setattr(run, "report", fail)
+    for folder, says in ((tmp_path, "The details are in "), (tmp_path / "gone", "The details could not be written")):
+        monkeypatch.setattr(tempfile, "tempdir", str(folder))
+        assert main(["report", "--program", str(tmp_path)]) == 3
+        said = capsys.readouterr().err
+        assert says in said and said.count("\n") == 2 and "Traceback" not in said
+    (log,) = tmp_path.glob("*.log")
+    assert "RuntimeError: a file called \\udcff" in log.read_text()
 
 
 def test_a_demo_program_is_written_and_its_place_said(monkeypatch, capsys, tmp_path):

@@ -26,6 +26,26 @@ def test_a_bar_tells_how_far_it_is_and_how_long_it_still_takes(clock):
     ]
 
 
+def test_plain_lines_count_the_seconds_from_where_they_begin(clock):
+    said = []
+    clock(100)
+    tell = progress.NowAndThen(said.append)
+    for seconds, text in ((104, "a"), (105, "b"), (109, "c"), (110, "d")):
+        clock(seconds)
+        tell(text)
+    assert said == ["5 s: b", "10 s: d"]
+
+
+def test_more_than_all_is_not_told(clock):
+    said = []
+    bar = progress.Bar(said.append, "reading")
+    for seconds, share in ((10, 0.0), (20, 1.01), (30, 1.0)):
+        clock(seconds)
+        bar(share)
+    (all_of_it,) = said
+    assert all_of_it.endswith(" 100%, about 0 s to go")
+
+
 def test_no_time_is_promised_from_the_first_few_percent():
     assert progress.how_far("writing corn", 0.02, 10).endswith(" 2%")
     assert progress.how_far("writing corn", 0.05, 10).endswith(" 5%, about 190 s to go")

@@ -6,6 +6,8 @@ import pandas as pd
 import pytest
 
 from pipeline import trace
+from pipeline.errors import UserError
+from pipeline.estimates.where.breakdown import BY_BOTH, BY_RAINFALL
 
 BLEND, UREA = "blend, 1 pass", "urea, 1 pass"
 LB_AC = 1.120851156194456
@@ -127,3 +129,68 @@ def test_what_is_worked_out_from_an_average_rests_on_the_one_that_leads(kind, mo
     estimate = pd.Series({"comparison_id": "c", "target": "seasons tested"} | more)
     found = trace._estimates_behind(views, kind, estimate)
     assert [row["estimate_id"] for row in found] == behind
+
+
+AVERAGE = {"comparison_id": "c", "method": "mixed model", "estimate": 1.0, "target": "seasons tested"}
+OF_ALL = {"moderator": "all", "level": "all", "is_headline": True}
+
+
+@pytest.mark.parametrize(
+    ("asked", "behind", "weights", "gains"),
+    [
+        (OF_ALL, "abc", [0.5, 0.3, 0.2], [7.0, 1.0, 1.0]),
+        (OF_ALL | {"is_headline": False}, "abc", [None] * 3, [1.0] * 3),
+        (OF_ALL | {"target": "seasons to come"}, "abc", [None] * 3, [1.0] * 3),
+        ({"moderator": BY_RAINFALL, "level": "wet", "is_headline": True}, "c", [None], [1.0]),
+        ({"moderator": BY_BOTH, "level": "W x dry", "is_headline": True}, "a", [None], [1.0]),
+        ({"moderator": "previous crop", "level": "soybean", "is_headline": True}, "b", [None], [1.0]),
+    ],
+)
+def test_weights_are_those_of_the_average_over_all_that_leads(asked, behind, weights, gains):
+    views = gains_of(c=1.0, a=2.0, b=2.0, d=1.0)
+    of = views["site_year_gains"].set_index("site_year_id")
+    of.loc["c", "rainfall_class"], of.loc["b", "drainage_group"], of.loc["d", "is_pooled"] = "wet", None, False
+    views["site_year_gains"] = pd.concat([of, of.assign(comparison_id="other")]).reset_index()
+    weighed = pd.DataFrame({"site_year_id": list("abc"), "weight": [0.5, 0.3, 0.2], "gain": [7.0, 1.0, 1.0]})
+    weighed = weighed.assign(comparison_id="c", target="seasons tested")
+    views["headline_weights"] = pd.concat([weighed, weighed.assign(comparison_id="other", weight=0.9)])
+    explored = [("previous crop", "soybean", "b"), ("previous crop", "corn", "a"), ("tillage", "soybean", "c")]
+    explored = pd.DataFrame(explored, columns=["moderator", "level", "site_year_id"])
+    views["explored_site_years"] = explored.merge(of.reset_index(), on="site_year_id")
+    found = trace._site_years(views, pd.Series(AVERAGE | asked))
+    assert "".join(found["site_year_id"]) == behind
+    assert found["weight"].astype(object).where(found["weight"].notna(), None).tolist() == weights
+    assert found["gain"].tolist() == gains
+
+
+def test_the_corrections_told_are_those_of_its_rows_trials_and_places():
+    names = ("table_name", "file", "sheet", "row_number", "trial_id", "place")
+    told = [
+        ("plots", "p.csv", None, 2, "A", "Alder"),
+        ("harvests", "h.csv", None, 5, "A", "Alder"),
+        ("treatments", "t.csv", None, 2, "A", "Alder"),
+        ("sites", "s.csv", None, 2, None, "Alder"),
+    ]
+    others = [
+        ("plots", "p.csv", None, 3, "A", "Alder"),  # another comparison's plot of the trial
+        ("plots", "p.csv", "east", 2, "A", "Alder"),
+        ("harvests", "h.csv", None, 2, "A", "Alder"),
+        ("treatments", "t.csv", None, 3, "B", "Alder"),
+        ("sites", "s.csv", None, 3, None, "Birch"),
+    ]
+    corrected = pd.DataFrame([*told, *others], columns=names)
+    plots = pd.DataFrame([("A", "p.csv", None, 2)], columns=["trial_id", "file", "sheet", "row_number"])
+    picks = plots.assign(file="h.csv", row_number=5)
+    found = trace._corrections(corrected, ["Alder"], plots, picks)
+    assert list(found[list(names)].astype(object).where(found.notna(), None).itertuples(index=False, name=None)) == told
+
+
+def test_an_id_is_found_whole_or_from_its_first_part_on():
+    ids = {"gains": ["11-aa", "22-bb"], "money": ["33-cc", None]}
+    views = {kind: pd.DataFrame({"estimate_id": ids.get(kind, [])}, dtype=object) for kind in trace.KINDS}
+    for asked, kind, row in (("22-bb", "gains", 1), ("22", "gains", 1), ("33-c", "money", 0)):
+        found, estimate = trace._estimate(views, asked)
+        assert (found, estimate.name) == (kind, row)
+    for asked, says in (("22-ff", "since that page was made: it is now 22-bb"), ("44", "no estimate has the id")):
+        with pytest.raises(UserError, match=says):
+            trace._estimate(views, asked)

@@ -353,10 +353,11 @@ def test_a_later_delivery_counts_in_the_tables_of_which_that_is_said():
     assert tuple(re.findall(r"'(\w+)'", named)) == BROUGHT_AGAIN
 
 
-def test_a_year_of_many_digits_is_a_finding_and_stops_nothing(tiny):
-    """A hundred times as much is beyond what the column's integer type holds."""
-    tiny.change("trials", 2, "season", "999999999")
+@pytest.mark.parametrize("season", ["999999999", "2147483647", "-2147483648"])
+def test_a_year_of_many_digits_is_a_finding_and_stops_nothing(tiny, season):
+    """A hundred times as much, or one year more or less, is beyond what the column's integer type holds."""
+    tiny.change("trials", 2, "season", season)
     found = tiny.checked()["reports.findings"]
     mine = found[found["check_name"] == "trials.season outside its hard range"]
-    assert mine["found"].tolist() == ["999999999"]
+    assert mine["found"].tolist() == [season]
     assert mine["mend"].tolist() == ["typed in the wrong unit or place? correct it"]

@@ -135,6 +135,17 @@ def test_no_season_at_all(tiny):
     assert "holds no season yet" in refusal(lambda: find_files(tiny.folder))
 
 
+def test_a_file_where_the_seasons_should_be(tiny, season_elsewhere):
+    seasons = tiny.folder / "seasons"
+    shutil.rmtree(seasons)
+    seasons.write_text("a file")
+    assert f"{seasons} is a file. Put each season's deliveries into" in refusal(lambda: find_files(tiny.folder))
+    with pytest.raises(UserError, match="seasons is a file, and must be the folder of the seasons"):
+        with brought_in(season_elsewhere, tiny.folder):
+            pass
+    assert seasons.read_text() == "a file"
+
+
 def _sheets(tiny, table: str):
     (delivered,) = [f for f in find_files(tiny.folder) if f.file == f"seasons/2091/{table}.csv"]
     return read_sheets(delivered, SendersWords())

@@ -58,9 +58,15 @@ def test_every_cell_is_there_and_empty_ones_say_so():
 def test_unknown_classes_are_counted_apart():
     gains = site_years([("W", "dry", 3, 1), ("P", "wet", 2, 1)])
     gains.loc[0, "rainfall_class"] = None
+    gains.loc[3, "drainage_group"] = None
     found = evidence_map("c", gains, ["P", "W"])
-    assert found["n_site_years"].sum() == 5
-    assert found.iloc[-1][["drainage_group", "n_site_years"]].fillna("").tolist() == ["", 1]
+    assert found["n_site_years"].sum() == 5 and len(found) == 7
+    assert found.iloc[-1][["drainage_group", "n_site_years"]].fillna("").tolist() == ["", 2]
+
+
+def test_seasons_are_told_in_their_order():
+    found = evidence_map("c", site_years([("W", "dry", 3, 3)]).iloc[::-1], ["W"])
+    assert found.loc[0, ["seasons", "n_seasons"]].tolist() == ["2091, 2092, 2093", 3]
 
 
 def test_no_site_years_give_an_empty_map_of_all_cells():

@@ -88,6 +88,10 @@ def test_a_zero_n_of_its_own_level_stays_there():
     assert sorted(map(tuple, found)) == [("ZERO", "a")] * 6 + [("b",)] * 6
 
 
+def test_a_block_holds_99_plots_at_most_with_zero_n_in_each_main_plot():
+    assert len(of_main_plots(with_zero([str(i) for i in range(97)], ["x", "y"] * 48 + ["x"]))) == 2 * 6
+
+
 def test_main_plots_may_hold_unlike_numbers():
     found = of_main_plots(with_zero(list("abc"), ["early", "early", "late"]))
     assert sorted(map(len, found)) == [2] * 6 + [3] * 6
@@ -104,8 +108,9 @@ def test_main_plots_may_hold_unlike_numbers():
         (treatments(), {"random_seed": None}, "random seed"),
         (treatments(["a", "a"]), {}, "look at a"),
         (treatments(["a", None]), {}, "code of its own"),
+        (treatments(["a", None, None]), {}, r"look at \(empty\)"),
         (treatments(["a"]), {}, "1 treatment; a block holds 2 .* name a trial"),
-        (treatments([str(i) for i in range(100)]), {}, "a block holds 2"),
+        (treatments([f"t{i}" for i in range(100)]), {}, "100 treatments; a block holds 2 to 99"),
         (treatments(list("ab"), ["x", "y"]), {"design": "split-plot"}, "one treatment each"),
         (treatments(list("ab"), ["x", "x"]), {"design": "split-plot"}, r"gives 1 main plots \(x: 2\)"),
         (

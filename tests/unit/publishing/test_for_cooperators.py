@@ -11,8 +11,9 @@ import pytest
 
 from pipeline.errors import UserError
 from pipeline.file_names import page_names
-from pipeline.publishing import in_place, pages
+from pipeline.publishing import for_cooperators, in_place, pages
 from pipeline.publishing.for_cooperators import FOLDER, publish_for_cooperators
+from pipeline.verbs import cooperators
 from pipeline.verbs.cooperators import pages_for_cooperators
 from tests.peopled import People, told_in, who_tells, write_peopled
 from tests.tiny_program import TinyProgram
@@ -137,7 +138,29 @@ def test_a_run_that_fails_leaves_the_pages_there_are(peopled, made, tmp_path, mo
 def test_the_command_says_where_they_are_and_whose_trials_nobody_gets(estimated_program, tmp_path, capsys):
     pages_for_cooperators(TinyProgram(estimated_program).folder)
     said = " ".join(capsys.readouterr().out.split())
-    assert "3 trials without a cooperator: nobody gets a page of them." in said and "0 cooperators" in said
+    assert said == (
+        "3 trials without a cooperator: nobody gets a page of them."
+        " No folder is written: the column cooperator of trials names nobody."
+    )
+
+
+@pytest.mark.parametrize(
+    ("named", "made", "says"),
+    [
+        (
+            [None, "Anna"],
+            ["Anna"],
+            "1 trial without a cooperator: nobody gets a page of them. 1 folder, each",
+        ),
+        (["Anna", "Bo"], ["Anna", "Bo"], "2 folders, each to be sent to its cooperator alone: "),
+        ([None, "Anna"], [], "nobody gets a page of them. No folder is written: no trial of theirs has a page."),
+    ],
+)
+def test_folders_are_counted_as_they_are_made(monkeypatch, capsys, tmp_path, named, made, says):
+    monkeypatch.setattr(cooperators, "stored_views", lambda folder: {"trials": pd.DataFrame({"cooperator": named})})
+    monkeypatch.setattr(for_cooperators, "publish_for_cooperators", lambda *_, **__: dict.fromkeys(made))
+    pages_for_cooperators(tmp_path)
+    assert says in " ".join(capsys.readouterr().out.split())
 
 
 def test_a_folder_never_passes_to_another(peopled):

@@ -15,6 +15,7 @@ from pipeline.settings.money import CropPrice, DeclaredBand, DeclaredMargin, Pri
 from pipeline.settings.program import Program, read_program
 from pipeline.settings.rainfall import Rainfall, Window, Years
 from pipeline.simulation.demo import PROGRAM_FILE
+from tests.unit.settings.test_claims import CLAIM
 
 LB_AC = 0.45359237 / (43560 * 0.3048**2) * 10_000
 BARLEY = "crops:\n  barley: {bushel_lb: 48, standard_moisture_pct: 14.5, typical: [15, 120], hard: [0, 200]}\n"
@@ -309,9 +310,13 @@ def test_no_comparison_at_all(tiny):
     with pytest.raises(UserError, match='"comparisons" is missing in "program.yml": add comparisons:'):
         read_program(tiny.folder)
     with tiny.settings_file.open("a") as file:
-        file.write("comparisons: []\n")
-    with pytest.raises(UserError, match="declare at least one question to answer"):
+        file.write("comparisons: []\n" + CLAIM)
+    with pytest.raises(UserError) as problem:
         read_program(tiny.folder)
+    line = tiny.settings_file.read_text().split("comparisons:")[0].count("\n") + 1
+    assert str(problem.value) == (  # and nothing of a claim, whose comparison cannot be known
+        f'program.yml, line {line}: "comparisons" is empty: declare at least one question to answer'
+    )
 
 
 def test_two_comparisons_of_one_id(tiny):

@@ -273,3 +273,24 @@ def test_a_verdict_on_old_data_is_refused(reported, tmp_path, what):
 def test_without_a_report_there_is_nothing_to_ask(tiny):
     with pytest.raises(UserError, match="Run make report first"):
         answers.claims(tiny.folder)
+
+
+def test_a_block_that_its_sender_calls_all_is_not_taken_for_the_whole_trial(
+    sound_program, fitted_by_own_code, tmp_path
+):
+    """One plot of block 2 is lost: what is left in it is compared with nothing, in yield as in another trait."""
+    tiny = TinyProgram(shutil.copytree(sound_program, tmp_path / "program"))
+    tiny.settings_file.write_text("fewest_blocks: 1\n" + tiny.settings_file.read_text())
+    for row in (2, 3, 4):
+        tiny.change("plots", row, "block", "all")
+    for column, value in (("outcome", "lost"), ("cause", "deer")):
+        tiny.change("plots", 7, column, value)
+    heads = ["trial_id", "plot", "trait", "value", "unit"]
+    heights = [["2091-A-corn", plot, "plant height", "40", "in"] for plot in ("101", "102", "103", "201", "202")]
+    tiny.write("measurements", [heads, *heights])
+    tiny.load_and_estimate()
+    views = answers.stored_views(tiny.folder, ("sources", "trait_sources"))
+    for view in views.values():
+        told = view[view["trial_id"].eq("2091-A-corn")].set_index("plot")
+        assert told.loc[["102", "103", "202"], "fate"].tolist() == ["used", "used", "not compared"]
+        assert set(told["arm"]) == {"treatment", "comparator"}

@@ -63,10 +63,19 @@ def test_the_largest_difference_of_each_figure_is_told():
 @pytest.mark.parametrize(
     ("refused", "boundary", "n_other", "says"),
     [
-        (1, False, 0, "1 further model could be fitted by one of them only."),
+        (1, False, 0, "1 more model could be fitted by one of them only."),
         (0, True, 0, "1 model with a variance of zero by one of them only."),
         (0, False, 3, "3 of 10 printed averages and limits differ in a printed digit."),
     ],
 )
 def test_what_differs_is_said(refused, boundary, n_other, says):
     assert says in lines(pd.DataFrame([ROW | {"boundary": boundary}]), refused, 10, n_other)
+
+
+def test_models_that_only_one_of_them_fits_are_not_told_as_none():
+    assert lines(pd.DataFrame([ROW]).iloc[:0], 2, 10, 0) == [
+        "0 mixed models fitted by lme4 and by this program's own code.",
+        "2 more models could be fitted by one of them only.",
+        "No printed digit differs: 10 averages and limits compared.",
+    ]
+    assert lines(pd.DataFrame([ROW]).iloc[:0], 0, 10, 0)[0].startswith("The program asks for no mixed model")

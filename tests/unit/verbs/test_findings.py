@@ -81,6 +81,17 @@ def test_one_sender_alone(tiny, capsys):
     assert 'did you mean "north"?' in capsys.readouterr().err
 
 
+def test_a_sender_of_plots_alone_hears_of_the_trial_that_waits_for_them(tiny, capsys):
+    heads, *rows = tiny.rows("plots")
+    tiny.write("plots", [heads, *(row for row in rows if row[0] == "2091-A-corn")], "2091/north")
+    tiny.write("plots", [heads, *(row for row in rows if row[0] != "2091-A-corn")])
+    for row in (2, 3):
+        tiny.change("plots", row, "moisture_pct", "wet", "2091/north")
+    assert asked(tiny, "--only", "north") == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert "In what north sent: " in said and "1 trial held and out until this is settled: 2091-A-corn." in said
+
+
 def test_each_sender_has_a_letter_of_their_own(tiny):
     """A sender's folder in a folder, and one whose name is what the file of the other would be called."""
     senders = {"a/b": "0.181", "a-b": "0.182", "A-b": "0.183", "c/" + "far " * 40 + "away": "0.184"}

@@ -79,6 +79,12 @@ def test_nothing_is_overwritten(tmp_path, capsys, there):
     assert kept.read_text() == "mine" and sorted(tmp_path.rglob("*")) == before
 
 
+def test_a_file_is_no_new_folder(tmp_path, capsys):
+    (tmp_path / "new").write_text("mine")
+    assert main(["new", "--program", str(tmp_path / "new")]) == 1
+    assert f"{tmp_path / 'new'} is a file. Name a new folder." in capsys.readouterr().err
+
+
 @pytest.mark.parametrize(
     ("words", "says"),
     [

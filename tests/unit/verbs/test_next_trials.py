@@ -233,6 +233,7 @@ def test_the_screen_names_half_widths_empty_cells_and_sites(capsys):
         and "too hopeful" in said
     )
     assert "empty cells of drainage x rainfall: P x wet" in said and "1. Alder Bench (P): fills P x wet" in said
+    assert "Drainage groups. P: somewhat poorly drained and wetter; R: excessively" in said and "W: " not in said
 
 
 @pytest.mark.parametrize(
@@ -249,7 +250,7 @@ def test_why_more_seasons_can_give_a_wider_interval_is_said_where_they_do(capsys
     }
     row |= {"more_site_years": 24, "n_blocks": 4.0, "printed_half_width": 1.4, "reason": ""}
     outlook = pd.DataFrame([row | {"more_seasons": j, "half_width": w} for j, w in enumerate(widths, start=1)])
-    nothing = pd.DataFrame({"comparison_id": [], "n_site_years": [], "crop": [], "position": []})
+    nothing = pd.DataFrame(columns=["comparison_id", "n_site_years", "crop", "position", "drainage_group"])
     tell_plan(outlook, NO_SLOPES, nothing, nothing, nothing.assign(is_against_standard=[]))
     assert (FEWER_PLACES in capsys.readouterr().out) == is_said
 
@@ -257,7 +258,7 @@ def test_why_more_seasons_can_give_a_wider_interval_is_said_where_they_do(capsys
 def test_one_more_site_year_is_not_told_as_several(capsys):
     row = {"comparison_id": "c", "position": 0, "unit": "bu/ac", "digits": 1, "target": "seasons tested"}
     row |= {"is_declared": True, "more_site_years": 1, "more_seasons": 1, "n_blocks": 4.0, "half_width": 2.0}
-    nothing = pd.DataFrame({"comparison_id": [], "n_site_years": [], "crop": [], "position": []})
+    nothing = pd.DataFrame(columns=["comparison_id", "n_site_years", "crop", "position", "drainage_group"])
     outlook = pd.DataFrame([row | {"printed_half_width": 2.4, "reason": ""}])
     tell_plan(outlook, NO_SLOPES, nothing, nothing, nothing.assign(is_against_standard=[]))
     assert "   1 more site-year in 1 more season: 2.0 (4 blocks)" in capsys.readouterr().out
