@@ -202,3 +202,23 @@ def test_a_reading_is_stored_by_itself_where_a_cell_or_a_note_is_other():
         assert known[1] == known[4] != known[2] and known[0] == "abc"
         assert warehouse.read("select count(*) as n from raw.rows group by sha256")["n"].tolist() == [2, 2, 2]
         assert len(warehouse.read("from raw.sheets")) == 3 and len(warehouse.read("from raw.notes")) == 1
+
+
+def test_a_held_file_whose_content_is_known_by_another_name_is_told_the_same_on_every_run(tiny):
+    """Its rows were not counted on the second run, and it was asked for another thing: its cells were not looked at."""
+    heads, *rows = tiny.rows("trials")
+    at = heads.index("trial_id")
+    tiny.write("list", [[cell for i, cell in enumerate(row) if i != at] for row in (heads, *rows)])
+    tiny.path("trials").unlink()
+    (tiny.folder / "seasons/2091/headings.yml").write_text(
+        'tables: {list: trials}\nsame_for_all: {list: {trial_id: "2091-{crop}"}}\n', encoding="utf-8"
+    )
+    tiny.path("copy").write_bytes(tiny.path("list").read_bytes())
+    held = "select file, held_because, held_rows from raw.current_files where file like '%/copy.csv'"
+    with memory_of(tiny.folder / "not there.duckdb") as warehouse:
+        load(warehouse, tiny.folder)
+        first = warehouse.execute(held).fetchall()
+        load(warehouse, tiny.folder)
+        assert warehouse.execute(held).fetchall() == first
+        assert len(first) == 1 and "<trial>-{crop}" in first[0][1] and first[0][2] == len(rows)
+        assert warehouse.execute("select count(*) from raw.files where file like '%/copy.csv'").fetchone() == (1,)
