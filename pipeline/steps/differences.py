@@ -152,9 +152,11 @@ def changed_beside(before: str, now: str) -> list[str]:
     """program.yml and the files beside the deliveries that are new, gone or other than in the last run.
 
     Args:
-        before, now: the deciding texts of both runs.
+        before, now: the deciding texts of both runs; nothing is told where none are known of the last one.
     """
     old, new = json.loads(before), json.loads(now)
+    if not old:
+        return []
     told = [f"{name} is new" for name in sorted(set(new) - set(old))]
     told += [f"{name} is gone" for name in sorted(set(old) - set(new))]
     return told + [f"{name} is changed" for name in sorted(set(old) & set(new)) if old[name] != new[name]]
