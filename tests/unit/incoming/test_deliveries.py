@@ -68,6 +68,9 @@ def test_a_table_of_a_kind_that_is_not_read_is_not_passed_over(tiny, suffix):
         ("east", lambda path: path.symlink_to("/nowhere/east"), "a link to something that is not there"),
         ("loop", lambda path: path.symlink_to("."), "a link to a folder, which is not followed; copy"),
         ("more.csv", lambda path: path.mkdir(), "a folder named like a file; rename it"),
+        ("corrections.yml", lambda path: path.mkdir(), "a folder named like a file; rename it"),
+        ("corrections.yaml", Path.touch, "is not read under this name; call it corrections.yml"),
+        ("Headings.YML", Path.touch, "is not read under this name; call it headings.yml"),
         ("pipe.csv", os.mkfifo, "neither a file nor a folder; remove it"),
         (
             "mail.sock",
@@ -79,6 +82,18 @@ def test_a_table_of_a_kind_that_is_not_read_is_not_passed_over(tiny, suffix):
 def test_what_cannot_be_read_is_not_passed_over(tiny, name, make, says):
     make(tiny.folder / "seasons/2091" / name)
     assert refusal(lambda: find_files(tiny.folder)).startswith(f"seasons/2091/{name}: {says}")
+
+
+@pytest.mark.parametrize("name", ["2091", "2091/north"])
+def test_a_folder_that_may_not_be_opened_is_not_passed_over(tiny, monkeypatch, name):
+    """Its files would count as withdrawn. Who runs the tests may open every folder: the mode alone is asked."""
+    folder = tiny.folder / "seasons" / name
+    folder.mkdir(exist_ok=True)
+    folder.chmod(0o000)
+    monkeypatch.setattr(os, "access", lambda path, how: bool(Path(path).stat().st_mode & 0o400))
+    says = refusal(lambda: find_files(tiny.folder))
+    folder.chmod(0o755)
+    assert says == f"seasons/{name}: a folder that may not be opened; check who may read it"
 
 
 @pytest.mark.parametrize("make", [Path.mkdir, Path.touch])
