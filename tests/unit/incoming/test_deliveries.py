@@ -10,6 +10,7 @@ import socket
 from pathlib import Path
 
 import pytest
+from filelock import FileLock
 
 from pipeline.errors import UserError
 from pipeline.incoming.arriving import brought_in
@@ -306,6 +307,15 @@ def test_a_season_that_was_changed_since_is_not_taken_out(tiny, season_elsewhere
 def test_the_season_of_a_command_at_work_is_left_to_it(tiny, season_elsewhere):
     with brought_in(season_elsewhere, tiny.folder):
         assert 2093 in {file.season for file in find_files(tiny.folder)}
+
+
+def test_a_season_that_another_command_is_copying_is_left_to_it(tiny, season_elsewhere):
+    with (
+        FileLock(tiny.folder / "seasons/.2093.unfinished"),
+        pytest.raises(UserError, match="Another command is bringing season 2093 into the program. Let it end"),
+        brought_in(season_elsewhere, tiny.folder),
+    ):
+        pass
 
 
 @pytest.mark.parametrize(
