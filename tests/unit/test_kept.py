@@ -191,6 +191,13 @@ def test_a_part_of_a_fresh_run_takes_nothing_either(folder, tmp_path):
     assert make.times == 2
 
 
+def test_a_text_that_was_taken_is_not_forgotten(folder):
+    for files in (Kept(folder), Kept(folder), Kept(folder)):
+        assert files.told(lambda: 1, lambda files=files: str(id(files))) == next(folder.iterdir()).read_text()
+        files.forget_unused()
+        assert len(list(folder.iterdir())) == 1
+
+
 def test_a_text_comes_back_with_its_line_ends(folder):
     text = "one\r\nother\rlast\n"
     assert [Kept(folder).told(lambda: 1, lambda: text) for _ in range(2)] == [text, text]
