@@ -59,6 +59,11 @@ def test_help(words, capsys):
             1,
             "is full. Free some space and run this again; the warehouse is as it was before, or complete.",
         ),
+        (
+            ImportError("_x.so: failed to map segment from shared object"),
+            1,
+            "There is too little free memory for this.",
+        ),
         (KeyboardInterrupt(), 130, "Stopped. The warehouse is as it was before, or complete."),
     ],
 )
