@@ -55,7 +55,9 @@ def tell_findings(found: Checked, only: str | None = None) -> None:
         console.row_counts(found.row_counts)
         console.findings(found.findings, found.trials)
     else:
-        console.findings(*_of_sender(found, written, only))
+        of_sender = _of_sender(found, written, only)
+        console.say(f"In what {only} sent:")
+        console.findings(*of_sender)
     console.say(f"The whole list: {folder / WHOLE_LIST}")
     if marked := _marked_lines(found.program.folder):
         console.say(
@@ -114,13 +116,15 @@ def _checks() -> list[Check]:
 
 
 def _of_sender(found: Checked, written: list[Letter], only: str) -> tuple[pd.DataFrame, pd.DataFrame]:
-    """The findings in one sender's files, and their trials."""
+    """The findings in one sender's files, and the trials that they sent or that these are about."""
     mine = [letter for letter in written if only in (letter.name, letter.sender or letter.name)]
     if not mine:
         names = sorted({letter.name for letter in written} | {letter.sender for letter in written if letter.sender})
         raise UserError(f'"{only}" sent nothing: {one_of(names, only)}')
     folders = {f"seasons/{letter.season}/{letter.sender}".rstrip("/") for letter in mine}
-    return tuple(frame[frame["file"].map(folder_of).isin(folders)] for frame in (found.findings, found.trials))
+    theirs, of_trials = (each[each["file"].map(folder_of).isin(folders)] for each in (found.findings, found.trials))
+    known = {*of_trials["trial_id"], *theirs["trial_id"].dropna()}
+    return theirs, found.trials[found.trials["trial_id"].isin(known)]
 
 
 def _write(folder: Path, found: Checked, written: list[Letter]) -> None:

@@ -127,6 +127,7 @@ import os, sys
 from pipeline.__main__ import main
 code = main()
 told = [os.readlink(f"/proc/self/fd/{number}") for number in (0, 1, 2)]
+told += [str(all(map(os.get_inheritable, (0, 1, 2))))]
 open(os.environ["TOLD"], "w").write("\\n".join([str(code), *told]))
 """
 
@@ -143,6 +144,6 @@ def test_a_stream_that_is_closed_takes_nothing_and_is_no_other_file(loaded_tiny,
         text=True,
     )
     assert (said.returncode, said.stderr) == (0, "")
-    code, *streams = told.read_text().splitlines()
-    assert code == "0" and streams.count(os.devnull) >= len(closed.split())
+    code, *streams, goes_on = told.read_text().splitlines()
+    assert (code, goes_on) == ("0", "True") and streams.count(os.devnull) >= len(closed.split())
     assert all(stream == os.devnull or stream.startswith(("pipe:", "/dev/")) for stream in streams)
