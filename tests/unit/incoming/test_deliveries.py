@@ -296,6 +296,14 @@ def test_the_season_of_a_killed_command_is_taken_out_by_the_next(tiny, season_el
     assert sorted(path.name for path in (tiny.folder / "seasons").iterdir()) == ["2091", "2092"]
 
 
+def test_the_season_of_a_killed_command_is_brought_in_as_it_is_now(tiny, season_elsewhere):
+    """Not held to be there already, with other files."""
+    killed(season_elsewhere, tiny.folder)
+    (season_elsewhere / "plots.csv").write_text("corrected")
+    with brought_in(season_elsewhere, tiny.folder):
+        assert (tiny.folder / "seasons/2093/plots.csv").read_text() == "corrected"
+
+
 def test_a_season_that_was_changed_since_is_not_taken_out(tiny, season_elsewhere):
     killed(season_elsewhere, tiny.folder)
     (tiny.folder / "seasons/2093/plots.csv").write_text("corrected")
