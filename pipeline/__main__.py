@@ -128,6 +128,7 @@ def _open_what_is_closed() -> None:
     for name, mode in (("stdin", "r"), ("stdout", "w"), ("stderr", "w")):
         if getattr(sys, name) is None:
             setattr(sys, name, open(os.devnull, mode))
+            os.set_inheritable(getattr(sys, name).fileno(), True)  # also by the programs that are started
 
 
 def _plain_letters() -> str:
