@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import codecs
+import os
 import re
 import sys
 from pathlib import Path
@@ -120,6 +121,16 @@ def _parser() -> argparse.ArgumentParser:
     return parser
 
 
+def _open_what_is_closed() -> None:
+    """Where the command was started with a stream closed, as by `>&-`, what goes there goes nowhere. Left closed, its
+    number would be that of the next file to be opened, and other programs would write into it.
+    """
+    for name, mode in (("stdin", "r"), ("stdout", "w"), ("stderr", "w")):
+        if getattr(sys, name) is None:
+            setattr(sys, name, open(os.devnull, mode))
+            os.set_inheritable(getattr(sys, name).fileno(), True)  # also by the programs that are started
+
+
 def _plain_letters() -> str:
     """How a terminal that knows fewer letters is written to: a minus stays one, and what it lacks is a question
     mark.
@@ -181,6 +192,7 @@ def main(words: list[str] | None = None, **parts) -> int:
     """
     is_command = words is None
     if is_command:
+        _open_what_is_closed()
         stopping.listen()
     chosen = None
     try:

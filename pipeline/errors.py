@@ -66,6 +66,7 @@ _WORDS_OF_FULL_MEMORY = (
     "cannot allocate memory",
     "cannot allocate vector",
     "malloc of size",
+    "failed to map segment from shared object",  # a library that is imported
 )
 
 

@@ -99,7 +99,7 @@ class Kept:
         with suppress(OSError, LookupError, UnicodeDecodeError):
             if keys and not self._is_fresh:
                 path = self._whole(keys[0])
-                text = path.read_text(encoding="utf-8")
+                text = path.read_bytes().decode()  # line ends as they were kept
                 self._used.add(path.name)
                 return text
         text = make()

@@ -14,7 +14,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from filelock import FileLock, Timeout
+from filelock import AcquireReturnProxy, FileLock, Timeout
 
 from pipeline.errors import UserError
 from pipeline.incoming.paths import cannot_be_read, shown
@@ -63,7 +63,7 @@ def brought_in(season_folder: Path, program_folder: Path) -> Iterator[Callable[[
         n_calls += 1
         mark.unlink(missing_ok=True)
 
-    with FileLock(mark, blocking=False):
+    with _taken(mark):
         try:
             _copy(season_folder, target, mark)
             yield storing
@@ -73,6 +73,17 @@ def brought_in(season_folder: Path, program_folder: Path) -> Iterator[Callable[[
             raise
         finally:
             mark.unlink(missing_ok=True)
+
+
+def _taken(mark: Path) -> AcquireReturnProxy:
+    """UserError where another command brings the same season in."""
+    try:
+        return FileLock(mark, blocking=False).acquire()
+    except Timeout:
+        year = mark.name.split(".")[1]
+        raise UserError(
+            f"Another command is bringing season {year} into the program. Let it end, then run this again."
+        ) from None
 
 
 def take_out_unfinished(seasons: Path) -> None:

@@ -16,7 +16,7 @@ from pipeline.incoming.arriving import take_out_unfinished
 from pipeline.incoming.headings import SendersWords
 from pipeline.incoming.merged_cells import fill_merged
 from pipeline.incoming.misfits import check_fit
-from pipeline.incoming.paths import READABLE, cannot_be_read, shown
+from pipeline.incoming.paths import READABLE, cannot_be_read, may_not_be_opened, shown
 from pipeline.incoming.readers import read_file
 from pipeline.incoming.sheet import Sheet, table_name
 from pipeline.incoming.sheet_limits import MOST_BYTES
@@ -78,6 +78,8 @@ def season_files(folder: Path, program_folder: Path) -> list[DeliveredFile]:
     name = folder.relative_to(program_folder).as_posix()
     if not folder.is_dir() or not re.fullmatch(r"\d{4}", folder.name):
         raise UserError(f"{name}: expected a folder named by its harvest year, like seasons/2093")
+    if why := may_not_be_opened(folder):
+        raise UserError(f"{name}: {why}")
     everything = _visible(folder)
     unread = [f"{shown(p.relative_to(program_folder))}: {why}" for p in everything if (why := cannot_be_read(p))]
     if unread:

@@ -38,7 +38,17 @@ def read_manifest(season_folder: Path, program_folder: Path) -> list[Received]:
         )
     within = season_folder.relative_to(program_folder).as_posix()
     lines = zip(sheet.row_numbers, *(sheet.columns[heading] for heading in HEADINGS), strict=True)
-    return [_line(name, within, *line) for line in lines]
+    found: dict[str, tuple[int, Received]] = {}
+    for row, *cells in lines:
+        line = _line(name, within, row, *cells)
+        if line.file in found:  # its rows would be held against both
+            first = found[line.file][0]
+            raise UserError(
+                f"{name} row {row}, file: {cells[0].strip()} has a line in row {first} already; keep the line of the"
+                " file that is there now"
+            )
+        found[line.file] = row, line
+    return [line for _, line in found.values()]
 
 
 def _line(

@@ -16,7 +16,7 @@ from pathlib import Path
 
 import pandas as pd
 
-from pipeline.contract.results import frame_of
+from pipeline.contract.results import SCHEMA, declared_results, frame_of
 from pipeline.errors import UserError
 from pipeline.incoming.accompanying import Accompanying, read_accompanying
 from pipeline.incoming.deliveries import folder_of
@@ -56,19 +56,33 @@ def earlier_run(warehouse: Warehouse) -> Earlier | None:
     )
     if there.empty:
         return None
-    cards = warehouse.table("estimates.runs")  # as they were stored: a clock may have been set back
+    cards, headlines = _runs(warehouse), _as_declared(warehouse, "run_headlines")
     if cards.empty:
         return None
     card = cards.iloc[-1].to_dict()
-    headlines = warehouse.read("select * from estimates.run_headlines where run_id = ?", [card["run_id"]])
+    headlines = headlines[headlines["run_id"] == card["run_id"]]
     last = warehouse.read("select coalesce(max(arrival), 0) as last from raw.files")["last"][0]
     files = warehouse.read("select file from raw.current_files")["file"]
     return Earlier(card, headlines, int(last), tuple(sorted({folder_of(file) for file in files})))
 
 
+def _runs(warehouse: Warehouse) -> pd.DataFrame:
+    """Every run as it was stored, the last one last: a clock may have been set back. No texts are known of one whose
+    version did not keep them.
+    """
+    runs = _as_declared(warehouse, "runs")
+    return runs.assign(deciding_texts=runs["deciding_texts"].fillna("{}"))
+
+
+def _as_declared(warehouse: Warehouse, name: str) -> pd.DataFrame:
+    """A kept table of estimates, with columns that an earlier version did not have: they hold nothing."""
+    columns = [column.name for column in declared_results()[name].columns]
+    return warehouse.table(f"{SCHEMA}.{name}").reindex(columns=columns)
+
+
 def changed_rules(warehouse: Warehouse, card: RunCard) -> pd.DataFrame:
     """Rules that stood otherwise in a stored run which had read their yields, as rows of estimates.settings_changes."""
-    runs, headlines = warehouse.table("estimates.runs"), warehouse.table("estimates.run_headlines")
+    runs, headlines = _runs(warehouse), _as_declared(warehouse, "run_headlines")
     return settings_changes(runs, headlines, json.loads(card.deciding_texts)["program.yml"])
 
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import pandas as pd
 
+from pipeline.incoming.deliveries import folder_of
 from pipeline.warehouse import Warehouse
 
 
@@ -49,26 +50,27 @@ class Renamed:
 
 
 def renamed(warehouse: Warehouse, arrived: list[str], withdrawn: list[str]) -> list[Renamed]:
-    """Files that are gone and came again with the same content elsewhere; those of one folder that went to one other
-    together.
+    """Files that are gone and came again with the same content elsewhere; together where a folder has no file left and
+    they went to one other.
     """
     if not arrived or not withdrawn:
         return []
     last = warehouse.read("select file, arg_max(sha256, arrival) as sha256 from raw.files group by file").set_index(
         "file"
     )
-    by_folder: dict[tuple[str, str], list[tuple[str, str]]] = {}
+    by_folder: dict[str, list[tuple[str, str]]] = {}
     for old, new in _pairs(withdrawn, arrived, last["sha256"]):
-        folders = tuple(path.rpartition("/")[0] for path in (old, new))
-        by_folder.setdefault(folders, []).append((old, new))
+        by_folder.setdefault(folder_of(old), []).append((old, new))
+    still_filled = set(warehouse.read("select file from raw.current_files")["file"].map(folder_of))
     counts = warehouse.read("select sha256, count(*) as n from raw.rows group by sha256").set_index("sha256")["n"]
     found = []
-    for (before, after), files in by_folder.items():
-        n_rows = sum(int(counts.get(last["sha256"][old], 0)) for old, _ in files)
-        if before == after:  # within a folder each file has its own new name
-            found += [Renamed(old, new, ((old, new),), int(counts.get(last["sha256"][old], 0))) for old, new in files]
+    for before, files in by_folder.items():
+        n_rows = [int(counts.get(last["sha256"][old], 0)) for old, _ in files]
+        after = {folder_of(new) for _, new in files}
+        if before not in still_filled and len(after) == 1:
+            found.append(Renamed(before, after.pop(), tuple(files), sum(n_rows)))
         else:
-            found.append(Renamed(before, after, tuple(files), n_rows))
+            found += [Renamed(old, new, ((old, new),), n) for (old, new), n in zip(files, n_rows, strict=True)]
     return found
 
 
@@ -150,9 +152,11 @@ def changed_beside(before: str, now: str) -> list[str]:
     """program.yml and the files beside the deliveries that are new, gone or other than in the last run.
 
     Args:
-        before, now: the deciding texts of both runs.
+        before, now: the deciding texts of both runs; nothing is told where none are known of the last one.
     """
     old, new = json.loads(before), json.loads(now)
+    if not old:
+        return []
     told = [f"{name} is new" for name in sorted(set(new) - set(old))]
     told += [f"{name} is gone" for name in sorted(set(old) - set(new))]
     return told + [f"{name} is changed" for name in sorted(set(old) & set(new)) if old[name] != new[name]]

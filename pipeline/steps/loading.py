@@ -127,16 +127,18 @@ def store_arrivals(
     looked_at: list[tuple[DeliveredFile, UserError | None]] = []
     for delivered in files:
         words = accompanying.words_for(delivered.folder)
-        sha256, _ = known.get(delivered.file, (None, None))
         content, sheets, held = readings.content(delivered, words), [], None
-        # also where the content is known: its file may have a new name that no table has
-        is_to_be_read = content is None or sha256 != delivered.sha256
+        # also where the content is known: its file may have a new name that no table has, and what is held is told by
+        # its cells
+        is_to_be_read = (
+            content is None
+            or known.get(delivered.file) != (delivered.sha256, None)
+            or not _fits_as_stored(readings.sheets(content), words, delivered)
+        )
         try:
             if is_to_be_read:
                 tell(f"reading {delivered.file}")
                 sheets = read_sheets(delivered, words, Bar(tell, f"reading {delivered.file}"))
-            else:
-                check_stored(readings.sheets(content), words, delivered)
         except UserError as problem:
             held = problem
         if is_to_be_read:
@@ -179,8 +181,8 @@ def _held(problem: UserError, proposal: Proposal | None) -> Held:
     return Held(said, None, only_sender_mends=False)
 
 
-def check_stored(sheets: pd.DataFrame, words: SendersWords, delivered: DeliveredFile) -> None:
-    """Raises Misfits where sheets that are in raw are no tables of ours by what headings.yml says now."""
+def _fits_as_stored(sheets: pd.DataFrame, words: SendersWords, delivered: DeliveredFile) -> bool:
+    """Whether sheets that are in raw are tables of ours by what headings.yml says now."""
     as_read = [
         Sheet(
             told_table(delivered.file, row.sheet, row.table_name),
@@ -193,7 +195,11 @@ def check_stored(sheets: pd.DataFrame, words: SendersWords, delivered: Delivered
         )
         for row in sheets.itertuples()
     ]
-    check_fit(as_read, words, file=delivered.file, folder=delivered.folder, season=delivered.season)
+    try:
+        check_fit(as_read, words, file=delivered.file, folder=delivered.folder, season=delivered.season)
+    except Misfits:
+        return False
+    return True
 
 
 def _check_complete(

@@ -10,7 +10,7 @@ from pathlib import Path
 from pipeline.errors import UserError
 from pipeline.estimates.engines.mixed import FIT_BY
 from pipeline.incoming.deliveries import find_files, input_files
-from pipeline.provenance import RunCard, code_sha256, inputs_hash, start_run
+from pipeline.provenance import RunCard, inputs_hash, software_sha256, start_run
 from pipeline.publishing import engines
 from pipeline.publishing.in_place import is_all_there
 from pipeline.settings.program import Program, read_program
@@ -51,10 +51,8 @@ def _told(card: RunCard, inputs: str) -> dict[str, str]:
     return {
         "inputs_sha256": inputs,
         "settings_sha256": card.settings_sha256,
-        "code_sha256": code_sha256(),
+        "software_sha256": software_sha256(),
         "lock_sha256": card.lock_sha256,
-        "python": card.python,
-        "packages": card.packages,
         "fitted_by": f"{os.environ.get(FIT_BY, '')} {shutil.which('R') or 'no R'}",
         "drawn_by": engines.drawn_by(),
     }

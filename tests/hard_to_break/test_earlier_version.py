@@ -4,6 +4,7 @@ twice.
 
 from __future__ import annotations
 
+import shutil
 from pathlib import Path
 
 import duckdb
@@ -11,7 +12,9 @@ import pandas as pd
 import pytest
 
 from pipeline.__main__ import main
+from pipeline.steps.changes import NOT_TOLD_APART
 from tests.earlier_headings import with_earlier_headings
+from tests.tiny_program import TinyProgram
 
 # what each version left behind, as SQL
 KEPT_BY = sorted(Path(__file__).parent.glob("version_*.sql"))
@@ -56,3 +59,21 @@ def test_what_only_reads_says_what_to_run_first_and_keeps_the_file(kept, tiny, c
     said = capsys.readouterr().err
     assert file.read_bytes() == before
     assert (code, said) == (0, "") if words == ["findings"] else code == 1 and "Run make report" in said
+
+
+@pytest.mark.usefixtures("fitted_by_own_code")
+def test_a_run_whose_version_kept_no_texts_is_named_and_not_told_apart(estimated_program, tmp_path, capsys):
+    tiny = TinyProgram(shutil.copytree(estimated_program, tmp_path / "program"))
+    file = tiny.folder / "warehouse.duckdb"
+    with duckdb.connect(file) as earlier:
+        earlier.execute("drop schema reports cascade; alter table estimates.runs drop column deciding_texts")
+    tiny.change("plots", 4, "harvest_weight_lb", "40.9")
+    assert main(["findings", "--program", str(tiny.folder)]) == 0
+    told = capsys.readouterr().out
+    assert "seasons/2091/plots.csv: row 4" in told and "program.yml is new" not in told
+    for n_runs in (2, 3):  # the second time its column is there, and holds nothing
+        assert set(tiny.load_and_estimate()["reports.changes"]["cause"]) == {NOT_TOLD_APART}
+        with duckdb.connect(file, read_only=True) as now:
+            assert now.execute("select count(*) from estimates.runs").fetchone() == (n_runs,)
+        with duckdb.connect(file) as now:
+            now.execute("update estimates.runs set deciding_texts = null")

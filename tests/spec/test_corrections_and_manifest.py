@@ -215,3 +215,23 @@ def test_of_two_files_of_one_folder_none_is_the_later_one(tiny):
         mend
         == "say which is right; if one file as a whole corrects the other, take the older out of the season's folder"
     )
+
+
+def test_a_file_has_one_line_in_a_manifest(tiny):
+    """With two, each of its rows was counted twice among those that a later delivery replaces."""
+    tiny.write("plots", tiny.rows("plots"), "2091/again")
+    manifest = tiny.folder / "seasons/2091/manifest.csv"
+    days = (("plots.csv", 10), ("again/plots.csv", 20), (" plots.csv", 12))
+    manifest.write_text(
+        "\n".join(["file,sha256,sender,received", *(f"{file},{'0' * 64},a,2091-11-{day}" for file, day in days)])
+    )
+    with pytest.raises(UserError) as refused:
+        tiny.checked()
+    assert str(refused.value) == (
+        "seasons/2091/manifest.csv row 4, file: plots.csv has a line in row 2 already; keep the line of the file that"
+        " is there now"
+    )
+    manifest.write_text(manifest.read_text().rpartition("\n")[0])
+    counts = tiny.checked()["reports.row_counts"].query("table_name == 'plots'")
+    assert counts["superseded"].sum() == 12
+    assert counts["delivered"].sum() == counts[["used", "set_aside", "held", "superseded"]].sum().sum()

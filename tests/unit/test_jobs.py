@@ -68,7 +68,7 @@ def test_a_worker_that_is_ended_is_told_in_a_sentence(at_cluster):
         list(at.results([delayed(os._exit)(1)]))
 
 
-@pytest.mark.parametrize("address", ["tcp://127.0.0.1:9", "nowhere"])
+@pytest.mark.parametrize("address", ["tcp://127.0.0.1:9", "nowhere", "tls://127.0.0.1:9"])
 def test_a_scheduler_that_does_not_answer_is_named(address, monkeypatch):
     monkeypatch.setenv(jobs.JOBS_AT, address)
     monkeypatch.setattr(jobs, "REACHED_WITHIN", "1s")

@@ -184,6 +184,25 @@ def test_what_a_part_of_the_run_used_is_told_and_not_forgotten(folder, tmp_path)
     assert {path.name for path in folder.iterdir()} == part.used | whole.used and len(whole.used) == 3
 
 
+def test_a_part_of_a_fresh_run_takes_nothing_either(folder, tmp_path):
+    make = Making(tmp_path)
+    Kept(folder).made(lambda: 1, make.files, make)
+    Kept(folder, is_fresh=True).for_a_part().made(lambda: 1, make.files, make)
+    assert make.times == 2
+
+
+def test_a_text_that_was_taken_is_not_forgotten(folder):
+    for files in (Kept(folder), Kept(folder), Kept(folder)):
+        assert files.told(lambda: 1, lambda files=files: str(id(files))) == next(folder.iterdir()).read_text()
+        files.forget_unused()
+        assert len(list(folder.iterdir())) == 1
+
+
+def test_a_text_comes_back_with_its_line_ends(folder):
+    text = "one\r\nother\rlast\n"
+    assert [Kept(folder).told(lambda: 1, lambda: text) for _ in range(2)] == [text, text]
+
+
 def test_what_a_killed_run_kept_half_hides_nothing_whole(folder):
     Kept(folder).told(lambda: 1, lambda: "whole")
     (whole,) = folder.iterdir()

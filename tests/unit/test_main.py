@@ -60,6 +60,11 @@ def test_help(words, capsys):
             1,
             "is full. Free some space and run this again; the warehouse is as it was before, or complete.",
         ),
+        (
+            ImportError("_x.so: failed to map segment from shared object"),
+            1,
+            "There is too little free memory for this.",
+        ),
         (KeyboardInterrupt(), 130, "Stopped. The warehouse is as it was before, or complete."),
     ],
 )
@@ -130,3 +135,30 @@ def test_a_terminal_that_knows_ascii_only_is_written_to_all_the_same(loaded_tiny
         text=True,
     )
     assert said.returncode == 0 and said.stdout.endswith("-2.4 bu/ac ?\n") and "Delivered rows" in said.stdout
+
+
+HOLDS = """
+import os, sys
+from pipeline.__main__ import main
+code = main()
+told = [os.readlink(f"/proc/self/fd/{number}") for number in (0, 1, 2)]
+told += [str(all(map(os.get_inheritable, (0, 1, 2))))]
+open(os.environ["TOLD"], "w").write("\\n".join([str(code), *told]))
+"""
+
+
+@pytest.mark.parametrize("closed", [">&-", "<&- >&- 2>&-"])
+def test_a_stream_that_is_closed_takes_nothing_and_is_no_other_file(loaded_tiny, tmp_path, closed):
+    command = f'exec "$0" -c "$1" findings --program "$2" {closed}'
+    told = tmp_path / "told"
+    said = subprocess.run(
+        ["sh", "-c", command, sys.executable, HOLDS, str(loaded_tiny.folder)],
+        env=os.environ | {"TOLD": str(told)},
+        cwd=Path(__file__).parents[2],
+        capture_output=True,
+        text=True,
+    )
+    assert (said.returncode, said.stderr) == (0, "")
+    code, *streams, goes_on = told.read_text().splitlines()
+    assert (code, goes_on) == ("0", "True") and streams.count(os.devnull) >= len(closed.split())
+    assert all(stream == os.devnull or stream.startswith(("pipe:", "/dev/")) for stream in streams)

@@ -10,6 +10,7 @@ import socket
 from pathlib import Path
 
 import pytest
+from filelock import FileLock
 
 from pipeline.errors import UserError
 from pipeline.incoming.arriving import brought_in
@@ -68,6 +69,9 @@ def test_a_table_of_a_kind_that_is_not_read_is_not_passed_over(tiny, suffix):
         ("east", lambda path: path.symlink_to("/nowhere/east"), "a link to something that is not there"),
         ("loop", lambda path: path.symlink_to("."), "a link to a folder, which is not followed; copy"),
         ("more.csv", lambda path: path.mkdir(), "a folder named like a file; rename it"),
+        ("corrections.yml", lambda path: path.mkdir(), "a folder named like a file; rename it"),
+        ("corrections.yaml", Path.touch, "is not read under this name; call it corrections.yml"),
+        ("Headings.YML", Path.touch, "is not read under this name; call it headings.yml"),
         ("pipe.csv", os.mkfifo, "neither a file nor a folder; remove it"),
         (
             "mail.sock",
@@ -79,6 +83,18 @@ def test_a_table_of_a_kind_that_is_not_read_is_not_passed_over(tiny, suffix):
 def test_what_cannot_be_read_is_not_passed_over(tiny, name, make, says):
     make(tiny.folder / "seasons/2091" / name)
     assert refusal(lambda: find_files(tiny.folder)).startswith(f"seasons/2091/{name}: {says}")
+
+
+@pytest.mark.parametrize("name", ["2091", "2091/north"])
+def test_a_folder_that_may_not_be_opened_is_not_passed_over(tiny, monkeypatch, name):
+    """Its files would count as withdrawn. Who runs the tests may open every folder: the mode alone is asked."""
+    folder = tiny.folder / "seasons" / name
+    folder.mkdir(exist_ok=True)
+    folder.chmod(0o000)
+    monkeypatch.setattr(os, "access", lambda path, how: bool(Path(path).stat().st_mode & 0o400))
+    says = refusal(lambda: find_files(tiny.folder))
+    folder.chmod(0o755)
+    assert says == f"seasons/{name}: a folder that may not be opened; check who may read it"
 
 
 @pytest.mark.parametrize("make", [Path.mkdir, Path.touch])
@@ -291,6 +307,14 @@ def test_the_season_of_a_killed_command_is_taken_out_by_the_next(tiny, season_el
     assert sorted(path.name for path in (tiny.folder / "seasons").iterdir()) == ["2091", "2092"]
 
 
+def test_the_season_of_a_killed_command_is_brought_in_as_it_is_now(tiny, season_elsewhere):
+    """Not held to be there already, with other files."""
+    killed(season_elsewhere, tiny.folder)
+    (season_elsewhere / "plots.csv").write_text("corrected")
+    with brought_in(season_elsewhere, tiny.folder):
+        assert (tiny.folder / "seasons/2093/plots.csv").read_text() == "corrected"
+
+
 def test_a_season_that_was_changed_since_is_not_taken_out(tiny, season_elsewhere):
     killed(season_elsewhere, tiny.folder)
     (tiny.folder / "seasons/2093/plots.csv").write_text("corrected")
@@ -302,6 +326,15 @@ def test_a_season_that_was_changed_since_is_not_taken_out(tiny, season_elsewhere
 def test_the_season_of_a_command_at_work_is_left_to_it(tiny, season_elsewhere):
     with brought_in(season_elsewhere, tiny.folder):
         assert 2093 in {file.season for file in find_files(tiny.folder)}
+
+
+def test_a_season_that_another_command_is_copying_is_left_to_it(tiny, season_elsewhere):
+    with (
+        FileLock(tiny.folder / "seasons/.2093.unfinished"),
+        pytest.raises(UserError, match="Another command is bringing season 2093 into the program. Let it end"),
+        brought_in(season_elsewhere, tiny.folder),
+    ):
+        pass
 
 
 @pytest.mark.parametrize(

@@ -163,3 +163,28 @@ def test_a_file_that_two_seasons_share_went_where_its_seasons_folder_went(tiny):
     tiny.rebuild(no_estimates, told.append)
     (moved,) = told[0].renamed
     assert moved.files == (("seasons/2092/coop-01/irrigations.csv", "seasons/2092/coop-one/irrigations.csv"),)
+
+
+def test_a_file_that_left_others_behind_is_told_alone(tiny):
+    """One file went to another sender's folder, two of a third folder to one each: no folder has another name now."""
+    for folder in ("coop-01", "coop-02", "coop-03"):
+        tiny.add_delivery(folder)
+        tiny.write(
+            "irrigations", [["trial_id", "date", "irrigation_in"], [folder, "2091-07-01", "1"]], f"2091/{folder}"
+        )
+    for table in ("trials", "treatments", "nitrogen_applications"):
+        tiny.path(table, "2091/coop-03").unlink()
+    tiny.load()
+    moved = {
+        "coop-01/irrigations.csv": "coop-02/irrigations.txt",
+        "coop-03/irrigations.csv": "coop-02/irrigations.tsv",
+        "coop-03/plots.csv": "coop-01/plots.txt",
+    }
+    for old, new in moved.items():
+        season = tiny.folder / "seasons" / "2091"
+        (season / old).rename(season / new)
+    told = []
+    tiny.rebuild(no_estimates, told.append)
+    assert {(each.before, each.after, each.n_rows) for each in told[0].renamed} == {
+        (f"seasons/2091/{old}", f"seasons/2091/{new}", 6 if "plots" in old else 1) for old, new in moved.items()
+    }

@@ -15,12 +15,12 @@ from openpyxl import Workbook
 from pipeline.errors import UserError
 from pipeline.incoming.accompanying import read_accompanying
 from pipeline.incoming.deliveries import DeliveredFile, find_files
-from pipeline.incoming.headings import SendersWords
+from pipeline.incoming.headings import SendersWords, WideColumn
 from pipeline.incoming.sheet import Note, Sheet
 from pipeline.provenance import start_run
 from pipeline.settings.program import read_program
 from pipeline.steps import loading
-from pipeline.steps.readings import Readings
+from pipeline.steps.readings import Readings, words_sha256
 from pipeline.warehouse import Warehouse, memory_of
 from tests import examples
 from tests.ods import ods_bytes
@@ -202,3 +202,56 @@ def test_a_reading_is_stored_by_itself_where_a_cell_or_a_note_is_other():
         assert known[1] == known[4] != known[2] and known[0] == "abc"
         assert warehouse.read("select count(*) as n from raw.rows group by sha256")["n"].tolist() == [2, 2, 2]
         assert len(warehouse.read("from raw.sheets")) == 3 and len(warehouse.read("from raw.notes")) == 1
+
+
+def test_a_held_file_whose_content_is_known_by_another_name_is_told_the_same_on_every_run(tiny):
+    """Its rows were not counted on the second run, and it was asked for another thing: its cells were not looked at."""
+    heads, *rows = tiny.rows("trials")
+    at = heads.index("trial_id")
+    tiny.write("list", [[cell for i, cell in enumerate(row) if i != at] for row in (heads, *rows)])
+    tiny.path("trials").unlink()
+    (tiny.folder / "seasons/2091/headings.yml").write_text(
+        'tables: {list: trials}\nsame_for_all: {list: {trial_id: "2091-{crop}"}}\n', encoding="utf-8"
+    )
+    tiny.path("copy").write_bytes(tiny.path("list").read_bytes())
+    held = "select file, held_because, held_rows from raw.current_files where file like '%/copy.csv'"
+    with memory_of(tiny.folder / "not there.duckdb") as warehouse:
+        load(warehouse, tiny.folder)
+        first = warehouse.execute(held).fetchall()
+        load(warehouse, tiny.folder)
+        assert warehouse.execute(held).fetchall() == first
+        assert len(first) == 1 and "<trial>-{crop}" in first[0][1] and first[0][2] == len(rows)
+        assert warehouse.execute("select count(*) from raw.files where file like '%/copy.csv'").fetchone() == (1,)
+
+
+SAID = SendersWords(
+    tables={"picks": "plots"},
+    headings={("plots", "weight"): "harvest_weight_lb"},
+    same_for_all={("plots", "outcome"): "harvested"},
+    wide={("plots", "rep_1"): WideColumn("yield_bu_ac", (("block", "1"),))},
+    read_as={"plots.csv": ("semicolons",)},
+)
+
+
+@pytest.mark.parametrize(
+    ("part", "instead"),
+    [
+        ("tables", {"picks": "harvests"}),
+        ("headings", {("plots", "weight"): "harvest_weight_kg"}),
+        ("same_for_all", {("plots", "cause"): "harvested"}),
+        ("wide", {("plots", "rep_1"): WideColumn("yield_bu_ac", (("block", "2"),))}),
+        ("read_as", {"plots.csv": ("semicolons", "decimal commas")}),
+    ],
+)
+def test_a_reading_is_known_by_each_part_that_may_decide_it(part, instead):
+    """Else a file that came by other words would stay as it was read then."""
+    known = words_sha256(SAID, "seasons/2091/plots.csv")
+    assert words_sha256(replace(SAID, **{part: instead}), "seasons/2091/plots.csv") != known
+    assert words_sha256(replace(SAID, **{part: {}}), "seasons/2091/plots.csv") != known
+    assert words_sha256(SendersWords(**{part: instead}), "seasons/2091/plots.csv") != ""
+
+
+def test_what_translates_cells_or_speaks_of_another_file_decides_no_reading():
+    words = {("treatments", "n_source", "carbamide"): "urea"}
+    assert words_sha256(SendersWords(words=words), "seasons/2091/plots.csv") == ""
+    assert words_sha256(SendersWords(read_as=SAID.read_as), "seasons/2091/trials.csv") == ""

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import shutil
+from importlib.metadata import distributions
 from pathlib import Path
 
 import pytest
 
+from pipeline import provenance
 from pipeline.__main__ import main
 from pipeline.publishing.in_place import LIST_OF_FILES
 from pipeline.verbs import made_from
@@ -79,7 +81,7 @@ CHANGES = {
     "no warehouse": lambda tiny, patch: (tiny.folder / "warehouse.duckdb").unlink(),
     "not remembered": lambda tiny, patch: (tiny.folder / "published" / made_from.FILE).write_text("[]"),
     "half remembered": lambda tiny, patch: (tiny.folder / "published" / made_from.FILE).write_text('{"run_id": "r"}'),
-    "other code": lambda tiny, patch: patch.setattr(made_from, "code_sha256", lambda: "other"),
+    "other code": lambda tiny, patch: patch.setattr(made_from, "software_sha256", lambda: "other"),
     "another engine": lambda tiny, patch: patch.setenv("FIT_BY", "own"),
 }
 
@@ -89,6 +91,16 @@ def test_whatever_could_change_a_page_makes_it_run(reported, monkeypatch, change
     assert made_from.pages_are_current(reported.folder)
     change(reported, monkeypatch)
     assert made_from.pages_are_current(reported.folder) is None
+
+
+def test_any_package_of_another_version_makes_it_run(reported, monkeypatch):
+    """Also one that draws, and stands in no run card."""
+    monkeypatch.setattr(provenance, "distributions", lambda: list(distributions())[1:])
+    provenance.software_sha256.cache_clear()
+    try:
+        assert made_from.pages_are_current(reported.folder) is None
+    finally:
+        provenance.software_sha256.cache_clear()
 
 
 def test_pages_of_a_run_that_is_not_the_last_are_made_again(reported):
