@@ -11,7 +11,7 @@ select
   n.verdict, n.reason, n.assay_sensitivity, n.assay_reason, n.assay_n_site_years, n.assay_estimate / s.size as assay_estimate,
   n.assay_low / s.size as assay_low,
   n.economic_margin_kg_ha / c.kg_ha_per_unit as economic_margin, c.unit as economic_unit, c.digits as economic_digits,
-  n.economic_margin_kg_ha, n.economic_says, n.n_site_years, n.n_seasons, n.method
+  n.economic_margin_kg_ha, n.economic_says, n.n_site_years, n.n_seasons, n.n_without_ratio, n.method
 from estimates.noninferiority as n
 inner join reports.comparisons as c on c.comparison_id = n.comparison_id
 left join estimates.settings_changes as w on w.comparison_id = n.comparison_id and w.key = 'noninferiority: margin'

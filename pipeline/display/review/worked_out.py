@@ -13,6 +13,7 @@ import pandas as pd
 from pipeline.display.words import answers, money, n_response, prices, rate_losses
 from pipeline.display.words.answers import TARGET_NAMES
 from pipeline.display.words.numbers import UNKNOWN, between, capital, count, n_rate, number, percent, text
+from pipeline.display.words.passes import without_ratio
 from pipeline.display.words.tables import Markdown, anchored_id, escaped, joined, linked_id
 from pipeline.display.words.where import DRAINAGE
 from pipeline.estimates.engines.interval_rules import TOO_FEW_DF_FOR_MONEY
@@ -132,6 +133,7 @@ def _as_good(row: Mapping) -> list[str]:
             f"{made}, standard error {number(row['std_error'], d)}, {count(row['n_site_years'], 'site-year')} in"
             f" {count(row['n_seasons'], 'season')}"
         ),
+        *filter(None, [without_ratio(row).rstrip(".")]),
         (
             f"Lower limit: {low} {row['unit']}"
             if row["scale"] != "ratio"

@@ -27,7 +27,13 @@ def margin_said(row: Mapping) -> str:
 
 
 def in_short(row: Mapping) -> str:
-    """The verdict on one target with the interval and the margin it rests on."""
+    """The verdict on one target with the interval and the margin it rests on, and which site-years a ratio leaves
+    out.
+    """
+    return f"{_in_short(row)} {without_ratio(row)}".strip()
+
+
+def _in_short(row: Mapping) -> str:
     margin = f"a margin of {margin_said(row)}"
     sides = arms(row["says"]) or ("the treatment", "the comparator")
     treatment = closed(sides[0])
@@ -49,6 +55,14 @@ def in_short(row: Mapping) -> str:
     }[verdict(row)]
     unable = "" if verdict(row) == row["verdict"] else f" {UNABLE}"
     return f"{capital(TARGET[row['target']])}, {words}: the {_difference(row)}.{unable}"
+
+
+def without_ratio(row: Mapping) -> str:
+    """Why a ratio is of fewer site-years than the average gain; empty where it is of all, or of none."""
+    n = row["n_without_ratio"]
+    if pd.isna(n) or n == 0 or row["n_site_years"] == 0:
+        return ""
+    return f"The ratio leaves out {count(int(n), 'site-year')} with only a published difference."
 
 
 def verdict(row: Mapping) -> str:

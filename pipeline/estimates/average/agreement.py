@@ -30,9 +30,10 @@ RULE = (
 ALL_AGREE = "The methods agree."
 NOTHING = "There is nothing to compare: {rule}"
 APART = (
-    "The {road} is {distance:.1f} standard errors from the headline, more than the {most:g} within which methods are"
+    "The {road} is {distance:.2f} standard errors from the headline, more than the {most:g} within which methods are"
     " said to agree."
 )
+WITHOUT_ERROR = "The {road} differs from the headline, whose site-year gains are all equal: its standard error is zero."
 CALLED = {TWO_STAGE: "two-stage average", CLUSTERED: "two-stage average with seasons as clusters"}
 SEASONS_ALIKE = (
     "For future seasons the two-stage average and the plain mean count every season alike, however few its site-years."
@@ -92,7 +93,10 @@ def _row(by_method: pd.DataFrame, third: restricted_likelihood.RemlMean | None) 
 def _methods_apart(headline: pd.Series, estimates: pd.Series) -> list[str]:
     apart = (estimates - headline["estimate"]).abs()
     # equal gains have a standard error of nothing but rounding, of which their means differ too
-    apart = apart.where(apart > LEAST_APART * abs(headline["estimate"]), 0.0)
+    rounding = LEAST_APART * abs(headline["estimate"])
+    apart = apart[apart > rounding]
+    if headline["std_error"] <= rounding:
+        return [WITHOUT_ERROR.format(road=CALLED.get(road, road)) for road in apart.index]
     distances = apart / headline["std_error"]
     return [
         APART.format(road=CALLED.get(road, road), distance=distance, most=MOST_BETWEEN_METHODS)

@@ -111,8 +111,7 @@ def leading(found: dict[str, MethodRow], rule: rules.Rule, site_years: pd.DataFr
         return rule.headline, " ".join([rule.sentence, *found[rule.headline].notes])
     model = found[MIXED]
     if not model.has_estimate:
-        all_known = rule.target == TESTED and (site_years["std_error"] > 0).all()
-        leader = TWO_STAGE if all_known else PLAIN
+        leader = instead_of_the_model(site_years, rule.target)
         why = f"{rules.ADJUSTMENTS['not fitted']} Instead the {leader} leads."
         return leader, " ".join([why, *found[leader].notes])
     columns = model.columns
@@ -121,6 +120,12 @@ def leading(found: dict[str, MethodRow], rule: rules.Rule, site_years: pd.DataFr
     if rules.disagrees(columns["estimate"], columns["std_error"], site_years_alike):
         return PLAIN, " ".join([rule.sentence, rules.ADJUSTMENTS["disagreement"], *model.notes, *found[PLAIN].notes])
     return MIXED, " ".join([rule.sentence, *model.notes])
+
+
+def instead_of_the_model(site_years: pd.DataFrame, target: str) -> str:
+    """The method that leads where the mixed model should and cannot be fitted."""
+    all_known = target == TESTED and (site_years["std_error"] > 0).all()
+    return TWO_STAGE if all_known else PLAIN
 
 
 def _components(key: dict, found: dict[str, MethodRow]) -> list[dict]:

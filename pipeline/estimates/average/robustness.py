@@ -1,7 +1,7 @@
 """What the headline would have been: with something left out, season by season, and by other estimators.
 
-Each refit uses the method that leads, or, where too few site-years are left for it,
-the method that the rules then give. The mixed model is refitted by direct restricted
+Each refit uses the method that leads, or, where too few site-years are left for it or it
+cannot be fitted to them, the method that the rules then give. The mixed model is refitted by direct restricted
 likelihood, which the agreement table holds against the headline's own fit.
 """
 
@@ -13,7 +13,7 @@ import pandas as pd
 
 from pipeline.contract.results import narrowed
 from pipeline.contract.vocabulary import TARGETS, TO_COME
-from pipeline.estimates.average import three_methods
+from pipeline.estimates.average import pooling, three_methods
 from pipeline.estimates.engines import interval_rules as rules
 from pipeline.estimates.engines import one_stage, restricted_likelihood, two_stage
 from pipeline.estimates.engines.interval_rules import CONF_LEVEL, MIXED, PLAIN, TWO_STAGE
@@ -110,11 +110,11 @@ def _rows(site_years, blocks, headline, target, noted, unreported, conf_level) -
     at_once = _at_once(site_years, blocks, target, headline["method"])
     for kind, left_out, is_kept in changed(site_years, noted):
         kept, mean = site_years[is_kept], at_once.get((kind, left_out))
-        if mean is None:
+        counts = {"n_site_years": len(kept), "n_seasons": kept["season"].nunique()}
+        if mean is None or rules.rule_for(target, counts["n_site_years"], counts["n_seasons"]).headline != MIXED:
             row = refit(kept, blocks, target, headline["method"], conf_level)
         else:
-            counts = {"n_site_years": len(kept), "n_seasons": kept["season"].nunique(), "method": MIXED}
-            row = counts | _interval_of(mean, kept, target, conf_level)
+            row = counts | {"method": MIXED} | _interval_of(mean, kept, target, conf_level)
         yield {"kind": kind, "left_out": left_out} | row
     yield from _estimators(site_years, blocks, target, headline["method"], conf_level)
     if len(unreported):
@@ -162,6 +162,7 @@ def refit(site_years: pd.DataFrame, blocks: pd.DataFrame, target: str, method: s
         model = _mixed_interval(site_years, of_kept, target, conf_level)
         if model:
             return row | {"method": MIXED} | model
+        method = pooling.instead_of_the_model(site_years, target)
     if method == TWO_STAGE:
         return row | _two_stage(site_years, target, conf_level)
     return row | {"method": PLAIN} | three_methods.plain_mean(site_years, target, conf_level).columns
@@ -233,7 +234,7 @@ def _unreported(eligibility, comparison_id, site_years) -> pd.DataFrame:
 
 def _as_no_gain(site_years, unreported, target, conf_level) -> dict:
     """The plain mean if every planned site-year without a result had gained nothing."""
-    every = pd.concat([site_years[["site_year_id", "place", "season", "gain"]], unreported.assign(gain=0.0)])
+    every = pd.concat([site_years, unreported.assign(gain=0.0)])
     return {
         "kind": NOT_REPORTED,
         "left_out": ", ".join(sorted(unreported["site_year_id"])),

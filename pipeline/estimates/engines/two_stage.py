@@ -18,7 +18,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy import stats
-from scipy.optimize import minimize_scalar
+from scipy.optimize import brentq, minimize_scalar
 from scipy.special import stdtrit
 from scipy.stats import qmc
 from statsmodels.regression.linear_model import WLS
@@ -28,6 +28,7 @@ from pipeline.estimates.engines.crossed_units import solved_at, units_of
 
 LEAST_VARIANCE = 1e-30  # of the gains' own: keeps the cubes of weights finite
 LEAST_SHARED = 1e-6  # of the smallest variance: covariances that are estimated need not fit together
+MOST_STEPS = 1000
 FIDUCIAL_DRAWS = 2**13
 MOST_AT_ONCE = 2**22  # draws times gains, 32 MB
 FIDUCIAL_SEED = 20240600
@@ -116,17 +117,22 @@ def tau2_reml(gains: np.ndarray, variances: np.ndarray, loads: np.ndarray | floa
 def scoring(scored: Callable[[float], tuple[float, float]], start: float, scale: float) -> float:
     """Fisher scoring of a variance kept at or above zero; scored: its score and information. scale: what rounding is
     measured by.
+
+    Where variances are very unequal the steps can go back and forth without end; the score is then zero between two of
+    them.
     """
-    value = start
-    for _ in range(1000):
+    value, before, crossing = start, np.inf, None
+    for _ in range(MOST_STEPS):
         score, information = scored(value)
         if not information > 0:
             break
+        if score < 0 and before < value:
+            crossing = (before, value)
         new = max(0.0, value + score / information)
         if abs(new - value) < 1e-12 * scale:
             return float(new)
-        value = new
-    return float(value)
+        before, value = value, new
+    return float(brentq(lambda at: scored(at)[0], *crossing, xtol=1e-12 * scale)) if crossing else float(value)
 
 
 def tau2_dersimonian_laird(gains: np.ndarray, variances: np.ndarray, loads: np.ndarray | float = 1.0) -> float:

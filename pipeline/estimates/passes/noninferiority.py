@@ -44,9 +44,9 @@ LATE = (
 )
 # What a row leaves empty where there is too little to test, or no budget.
 NOT_TESTED = dict.fromkeys(
-    ("method", "estimate", "std_error", "df", "n_site_years", "n_seasons", "lower_limit", "upper_limit",
-     "p_noninferior",
-     "p_superior", "tost_low", "tost_high", "p_tost", "is_equivalent", "economic_margin_kg_ha")
+    ("method", "estimate", "std_error", "df", "n_site_years", "n_seasons", "n_without_ratio", "lower_limit",
+     "upper_limit", "p_noninferior", "p_superior", "tost_low", "tost_high", "p_tost", "is_equivalent",
+     "economic_margin_kg_ha")
 )  # fmt: skip
 ONLY_DIFFERENCES = "Only differences are printed, so there is no ratio to average."
 LOWER_YET_WITHIN = "On average it yields less, though by less than the margin."
@@ -226,10 +226,12 @@ def _ratio(site_years: pd.DataFrame, target: str) -> dict:
 
     Site-years of which only a difference is printed are left out, as percentages leave them out.
     """
-    are_all_unknown = len(site_years) > 0 and site_years["comparator_mean"].isna().all()
+    n_without = int(site_years["comparator_mean"].isna().sum())
+    are_all_unknown = 0 < n_without == len(site_years)
     site_years = site_years[site_years["comparator_mean"].notna()]
     counts = three_methods.counts(site_years)
-    row = {name: counts[name] for name in ("n_site_years", "n_seasons")} | {"method": rules.PLAIN}
+    row = {name: counts[name] for name in ("n_site_years", "n_seasons")}
+    row |= {"n_without_ratio": n_without, "method": rules.PLAIN}
     rule = rules.rule_for(target, counts["n_site_years"], counts["n_seasons"])
     logs = log_ratios(site_years)
     if not rule.has_estimate:

@@ -58,9 +58,11 @@ def test_an_interval_of_money_that_no_other_page_prints_says_so(monkeypatch, df,
               "Lower limit: 1.40 − t(97.5%, df 30.0) × 0.90 = −0.44 bu/ac", "no worse than −3.00 bu/ac; half an LSD"]),
         ({"n_site_years": 3}, ["as good within the margin, from too few to claim anything; difference 1.4 bu/ac"]),
         ({"scale": "ratio", "unit": "ratio", "digits": 3, "estimate": 1.012, "lower_limit": 0.99, "upper_limit": 1.035,
-          "margin_limit": 0.98},
+          "margin_limit": 0.98, "n_without_ratio": 2},
          ["as good within the margin; a ratio of 1.012", worked_out.LOG_RATIOS,
-          "Interval of the ratio: 0.9900 to 1.0350", "Margin: no worse than a ratio of 0.9800; half an LSD"]),
+          "The ratio leaves out 2 site-years with only a published difference | Interval of the ratio: 0.9900 to"
+          " 1.0350",
+          "Margin: no worse than a ratio of 0.9800; half an LSD"]),
         ({"estimate": NONE, "verdict": "too few", "reason": "No average."}, ["seasons tested: too few; No average."]),
     ],
 )  # fmt: skip
@@ -69,7 +71,8 @@ def test_a_test_against_a_margin_is_told_on_its_own_scale(changed, says):
         "target": "seasons tested", "scale": "difference", "unit": "bu/ac", "digits": 1, "estimate": 1.4,
         "std_error": 0.9, "df": 30.0, "lower_limit": -0.44, "upper_limit": 3.24, "margin_limit": -3.0,
         "margin_basis": "half an LSD", "method": "mixed model", "verdict": "as good within the margin",
-        "n_site_years": 33, "n_seasons": 4, "assay_sensitivity": "shown", "assay_reason": "it out-yields zero-N",
+        "n_site_years": 33, "n_seasons": 4, "n_without_ratio": None,
+        "assay_sensitivity": "shown", "assay_reason": "it out-yields zero-N",
     }  # fmt: skip
     told = " | ".join(worked_out._as_good(row | changed))
     assert [each for each in says if each not in told] == []

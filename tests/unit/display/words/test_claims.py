@@ -156,7 +156,7 @@ def test_as_good_and_money_say_what_their_own_test_says():
         "comparison_id": "blend", "target": "seasons tested", "says": "blend against urea", "unit": "bu/ac",
         "digits": 1, "margin": 3.0, "margin_limit": -3.0, "is_declared": True,
         "margin_fixed_on": pd.Timestamp("2090-11-15"), "margin_basis": "half an LSD", "estimate": 1.4,
-        "n_site_years": 33, "n_seasons": 4, "lower_limit": -0.4, "upper_limit": 3.2,
+        "n_site_years": 33, "n_seasons": 4, "n_without_ratio": None, "lower_limit": -0.4, "upper_limit": 3.2,
         "verdict": "as good within the margin", "reason": "Even the lower limit loses less than the margin.",
         "assay_sensitivity": "shown",
         "assay_reason": "it out-yields zero-N", "assay_estimate": 75.7, "assay_n_site_years": 33,

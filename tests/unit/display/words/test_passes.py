@@ -17,7 +17,8 @@ def row(**changed) -> dict:
     return {
         "estimate_id": "0360b669-552c", "says": "blend, one application, against urea split in two",
         "target": "seasons to come", "is_declared": True, "unit": "bu/ac", "digits": 1,
-        "estimate": 1.2, "n_site_years": 8, "n_seasons": 4, "margin": 3.0, "margin_limit": -3.0,
+        "estimate": 1.2, "n_site_years": 8, "n_seasons": 4, "n_without_ratio": None, "margin": 3.0,
+        "margin_limit": -3.0,
         "margin_basis": "half an LSD", "margin_fixed_on": date(2090, 11, 15), "margin_is_late": False,
         "first_printed": None,
         "margin_before": None,
@@ -94,6 +95,27 @@ def test_what_as_good_depends_on_stands_before_where_the_margin_comes_from():
 def test_a_ratio_margin_is_a_percentage():
     said = passes.in_short(row(unit="ratio", digits=3, margin=0.05, estimate=1.01, lower_limit=0.98, upper_limit=1.04))
     assert "a margin of 5%: the ratio is 1.010 (95" in said
+
+
+@pytest.mark.parametrize(
+    ("n_without", "changed", "words"),
+    [
+        (0, {}, ""),
+        (NONE, {}, ""),
+        (2.0, {}, " The ratio leaves out 2 site-years with only a published difference."),
+        (1, {"n_site_years": 3}, " The ratio leaves out 1 site-year with only a published difference."),
+        (
+            4,
+            {"n_site_years": 2, "estimate": NONE},
+            " The ratio leaves out 4 site-years with only a published difference.",
+        ),
+        (4, {"n_site_years": 0, "estimate": NONE, "reason": "There is none."}, ""),
+    ],
+)
+def test_a_ratio_of_fewer_site_years_than_the_average_says_why(n_without, changed, words):
+    of_ratio = row(unit="ratio", digits=3, estimate=1.01, lower_limit=0.98, upper_limit=1.04) | changed
+    said = passes.in_short(of_ratio | {"n_without_ratio": n_without})
+    assert said == passes.in_short(of_ratio | {"n_without_ratio": 0}) + words
 
 
 @pytest.mark.parametrize(

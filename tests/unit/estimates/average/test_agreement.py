@@ -5,6 +5,8 @@ from pipeline.estimates.average import agreement
 from pipeline.estimates.engines import mixed, restricted_likelihood
 from pipeline.estimates.engines.interval_rules import MIXED, PLAIN, TWO_STAGE
 
+EQUAL = "The two-stage average differs from the headline, whose site-year gains are all equal"
+
 
 def by_method(leads=MIXED, *, mixed=10.0, two_stage=10.0, plain=10.0, std_error=2.0, df_method="Satterthwaite"):
     rows = [(MIXED, mixed), (TWO_STAGE, two_stage), (PLAIN, plain)]
@@ -22,11 +24,13 @@ def third(estimate=10.0, std_error=2.0):
     [
         ({}, third(), True, "agree"),
         ({"plain": 10.99}, third(), True, "agree"),
-        ({"plain": 11.01}, third(), False, "plain mean is 0.5 standard errors"),
-        ({"two_stage": 8.0}, third(), False, "two-stage average is 1.0 standard errors"),
+        ({"plain": 11.02}, third(), False, "plain mean is 0.51 standard errors"),
+        ({"two_stage": 8.0}, third(), False, "two-stage average is 1.00 standard errors"),
         ({"two_stage": None}, third(), True, "agree"),
         ({"two_stage": 10.0 + 4e-15, "std_error": 1e-15, "mixed": None, "leads": PLAIN}, None, True, "agree"),
-        ({"two_stage": 10.1, "std_error": 0.0, "mixed": None, "leads": PLAIN}, None, False, "two-stage average is inf"),
+        ({"two_stage": 10.1, "std_error": 0.0, "mixed": None, "leads": PLAIN}, None, False, EQUAL),
+        ({"two_stage": 10.1, "std_error": 1e-15, "mixed": None, "leads": PLAIN}, None, False, EQUAL),
+        ({"two_stage": 0.0, "std_error": 0.0, "plain": 0.0, "mixed": 0.0, "leads": PLAIN}, None, True, "agree"),
         ({}, third(10.11), False, "other code"),
         ({}, third(10.09), True, "agree"),
         ({}, third(9.89), False, "other code"),
@@ -74,4 +78,4 @@ def test_seasons_counted_alike_are_named_where_they_part_the_roads(monkeypatch, 
     monkeypatch.setattr(restricted_likelihood, "fit_gains", lambda blocks, target: third())
     pooled = by_method(plain=13.0).reset_index().assign(comparison_id="c", target=target, moderator="all")
     (sentence,) = agreement.agreement(pooled, pd.DataFrame({"comparison_id": ["c"]}))["sentence"]
-    assert "1.5 standard errors" in sentence and ("every season alike" in sentence) is told
+    assert "1.50 standard errors" in sentence and ("every season alike" in sentence) is told

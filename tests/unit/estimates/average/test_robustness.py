@@ -148,6 +148,35 @@ def test_planned_site_years_without_result_count_as_no_gain():
     assert not row["changes_conclusion"] and row["conf_low"] == pytest.approx(0.5067, abs=1e-4)
 
 
+def test_planned_site_years_without_result_take_no_doubt_from_those_on_the_same_plots():
+    eligibility = pd.DataFrame(
+        [("c", "s9", "s9", 2092, "not harvested: lost to hail")],
+        columns=["comparison_id", "site_year_id", "place", "season", "reason"],
+    )
+    on_plots = {"plot_set": ["x", "x", None, None], "lasting_std_error": [0.9, 0.9, np.nan, np.nan], "lasting_df": 6.0}
+    site_years = site_years_with([4.0, 5, 6, 7], seasons=[2091, 2092, 2091, 2092]).assign(**on_plots)
+    row = rows_of(changed(site_years, eligibility=eligibility), robustness.NOT_REPORTED).iloc[0]
+    covariance = np.zeros((5, 5))
+    covariance[0, 1] = covariance[1, 0] = 0.81
+    expected = two_stage.plain_mean(np.array([4.0, 5, 6, 7, 0]), two_stage.SharedError(covariance, 6.0))
+    assert row["conf_high"] == pytest.approx(expected.estimate + expected.half_width(0.95))
+
+
+def test_where_the_model_cannot_be_fitted_to_what_is_left_the_two_stages_lead_as_they_would_in_the_headline():
+    """One row per site-year: with two of three places left there is no random term to fit."""
+    gains = [4.0, 5.0, 7.0, 6.0, 9.0, 8.0, 3.0, 2.5, 4.5]
+    site_years = site_years_with(gains).assign(place=list("aaabbbccc"), std_error=np.tile([0.5, 1.0, 1.5], 3))
+    blocks = site_years.assign(variance=site_years["std_error"] ** 2, trial_id=site_years["site_year_id"])
+    overall, _ = pooling.pooled_gains(site_years, blocks, ["c"])
+    assert set(overall.query("is_headline and target == @TESTED")["method"]) == {MIXED}
+    rows = rows_of(robustness.robustness(site_years, blocks, overall, ["c"]), robustness.PLACE).set_index("left_out")
+    kept = site_years[site_years["place"] != "b"]
+    alone, _ = pooling.pooled_gains(kept, blocks[blocks["place"] != "b"], ["c"])
+    headline = alone.query("is_headline and target == @TESTED").iloc[0]
+    assert rows.loc["b", "method"] == headline["method"] == TWO_STAGE
+    assert rows.loc["b", "estimate"] == headline["estimate"] != kept["gain"].mean()
+
+
 def test_two_seasons_get_a_what_if_for_seasons_to_come():
     rows = changed(site_years_with([4.0, 5, 6, 1, 2, 3], seasons=[2091] * 3 + [2092] * 3))
     row = rows[rows["target"] == TO_COME].iloc[0]
@@ -223,3 +252,19 @@ def test_of_many_site_years_each_is_left_out_at_once_and_the_answer_is_nearly_th
     for end, most in (("estimate", 0.03), ("conf_low", 0.1), ("conf_high", 0.1)):
         difference = (at_once[end] - each[end]).abs() / half
         assert 0 < difference[is_moved].max() < most, (end, difference[is_moved].max())
+
+
+def test_the_only_site_year_of_a_season_takes_it_along_however_many_others_there_are(monkeypatch):
+    """Two seasons cannot show how much seasons differ, also where a fit for each would take too long."""
+    monkeypatch.setattr(robustness, "MOST_REFITS", 5)
+    blocks = blocks_of(7, 3).assign(comparison_id="c")
+    last = blocks.loc[blocks["season"] == 2092, "site_year_id"].iloc[0]
+    blocks = blocks[blocks["season"].ne(2092) | blocks["site_year_id"].eq(last)].reset_index(drop=True)
+    means = blocks.groupby(["comparison_id", "site_year_id", "place", "season"], as_index=False)["gain"].mean()
+    columns = ["std_error", "own_std_error", "block_std_error"]
+    site_years = means.assign(n_trials=1, n_plots=8, **dict.fromkeys(columns, 100.0))
+    overall, _ = pooling.pooled_gains(site_years, blocks, ["c"])
+    found = robustness.robustness(site_years, blocks, overall, ["c"])
+    rows = rows_of(found, robustness.SITE_YEAR, TO_COME).set_index("left_out")
+    assert pd.isna(rows.loc[last, "estimate"]) and rows.loc[last, "warnings"].startswith("Not estimable")
+    assert rows.drop(last)["estimate"].notna().all() and (rows["n_seasons"] == 3).sum() == len(rows) - 1

@@ -2,10 +2,11 @@
 
 import numpy as np
 import pytest
+from scipy.optimize import minimize_scalar
 from statsmodels.stats.meta_analysis import combine_effects
 from statsmodels.stats.weightstats import DescrStatsW
 
-from pipeline.estimates.engines import two_stage
+from pipeline.estimates.engines import meta_regression, two_stage
 
 GAINS = np.array([3.0, -1.0, 6.0, 4.0, 9.0, 2.0])
 VARIANCES = np.array([2.0, 1.0, 4.0, 1.5, 3.0, 1.0])
@@ -88,6 +89,27 @@ def test_equal_gains_divide_by_nothing():
     assert two_stage.heterogeneity(gains, variances).i2_pct == 0
     mean = two_stage.random_effects_mean(gains, variances, 0.0)
     assert mean.std_error == pytest.approx(np.sqrt(1 / np.sum(1 / variances)))
+
+
+@pytest.mark.parametrize(
+    ("gains", "std_errors"),
+    [
+        ([-0.1, -0.3, -1.0, -1.6, -0.8, -0.9], [0.5, 1.5, 1.3, 0.4, 1.2, 1.4]),
+        ([-1.0, 0.1, 0.7, 0.4, 0.8, 2.1, 0.5, 2.2, 1.5, 0.5], [0.5, 1.1, 1.6, 1.6, 1.1, 1.5, 1.2, 2.0, 0.9, 0.9]),
+    ],
+)
+def test_of_trials_of_very_unequal_size_the_spread_is_that_of_the_highest_likelihood(gains, std_errors):
+    """Here scoring alone goes back and forth between no spread and far too much; against the likelihood written out."""
+    gains, variances = np.array(gains), np.array(std_errors) ** 2
+
+    def deviance(tau2: float) -> float:
+        w = 1 / (variances + tau2)
+        return np.log(w.sum()) - np.log(w).sum() + w @ (gains - w @ gains / w.sum()) ** 2
+
+    highest = minimize_scalar(deviance, bounds=(0, 10), method="bounded", options={"xatol": 1e-9})
+    assert highest.x > 0.3 and highest.fun < deviance(0.0)
+    assert two_stage.tau2_reml(gains, variances) == pytest.approx(highest.x, rel=1e-5)
+    assert meta_regression.tau2_reml(gains, variances, np.ones((len(gains), 1))) == pytest.approx(highest.x, rel=1e-5)
 
 
 @pytest.mark.filterwarnings("error")

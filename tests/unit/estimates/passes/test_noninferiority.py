@@ -238,7 +238,10 @@ def test_a_ratio_is_of_the_site_years_whose_comparator_is_known():
     printed = ratio_site_years([(95.0, np.nan)], [2093]).assign(gain=4.0)
     both, alone = of_ratios(pd.concat([known, printed], ignore_index=True)), of_ratios(known)
     assert alone["estimate"].notna().all()
-    pd.testing.assert_frame_equal(both, alone)
+    assert (alone["n_without_ratio"] == 0).all() and (both["n_without_ratio"] == 1).all()
+    pd.testing.assert_frame_equal(both.drop(columns="n_without_ratio"), alone.drop(columns="n_without_ratio"))
+    of_yields = noninferiority(pooled(0, 1), known, {"c": margin()}, ASSAYS)
+    assert of_yields["n_without_ratio"].isna().all()
     row = of_ratios(printed).loc["seasons tested"]
     assert (row["verdict"], row["reason"]) == ("too few", ONLY_DIFFERENCES)
     assert of_ratios(printed.iloc[:0]).loc["seasons tested", "reason"].startswith("No site-year")
