@@ -7,6 +7,7 @@ import codecs
 import os
 import re
 import sys
+import warnings
 from pathlib import Path
 
 from pipeline import stopping
@@ -131,6 +132,15 @@ def _open_what_is_closed() -> None:
             os.set_inheritable(getattr(sys, name).fileno(), True)  # also by the programs that are started
 
 
+def _quiet_libraries() -> None:
+    """What libraries warn of is for those who write programs, who see it with `python -W default -m pipeline`. What a
+    user should know is said in words of ours.
+    """
+    if not sys.warnoptions:
+        warnings.simplefilter("ignore")
+        os.environ.setdefault("PYTHONWARNINGS", "ignore")  # of the processes that make pages
+
+
 def _plain_letters() -> str:
     """How a terminal that knows fewer letters is written to: a minus stays one, and what it lacks is a question
     mark.
@@ -193,6 +203,7 @@ def main(words: list[str] | None = None, **parts) -> int:
     is_command = words is None
     if is_command:
         _open_what_is_closed()
+        _quiet_libraries()
         stopping.listen()
     chosen = None
     try:

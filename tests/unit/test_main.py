@@ -162,3 +162,24 @@ def test_a_stream_that_is_closed_takes_nothing_and_is_no_other_file(loaded_tiny,
     code, *streams, goes_on = told.read_text().splitlines()
     assert (code, goes_on) == ("0", "True") and streams.count(os.devnull) >= len(closed.split())
     assert all(stream == os.devnull or stream.startswith(("pipe:", "/dev/")) for stream in streams)
+
+
+WARNS = """
+import sys, warnings
+from pipeline.__main__ import main
+from pipeline.verbs import run
+run.make_demo = lambda folder: warnings.warn("glyph missing from a face")
+sys.exit(main())
+"""
+
+
+@pytest.mark.parametrize("asked, is_told", [([], False), (["-W", "default"], True)])
+def test_what_a_library_warns_of_is_told_to_those_who_ask(asked, is_told, tmp_path):
+    said = subprocess.run(
+        [sys.executable, *asked, "-c", WARNS, "demo", "--to", str(tmp_path)],
+        env={name: value for name, value in os.environ.items() if name != "PYTHONWARNINGS"},
+        cwd=Path(__file__).parents[2],
+        capture_output=True,
+        text=True,
+    )
+    assert said.returncode == 0 and ("glyph missing" in said.stderr) == is_told
