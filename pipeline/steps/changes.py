@@ -1,4 +1,4 @@
-"""What changed a headline since the last run: software, late or corrected data, settings, or a new season.
+"""What changed a headline since the last run: software, late or changed data, settings, or a new season.
 
 The earlier inputs are still there: raw keeps every arrival, and each run keeps its program.yml and what lay beside the
 deliveries. So the headlines are estimated again step by step, one cause at a time, each step on top of the one before:
@@ -26,7 +26,7 @@ from pipeline.steps.loading import Tell, build_trials
 from pipeline.steps.settings_history import settings_changes
 from pipeline.warehouse import Warehouse
 
-SOFTWARE, DATA, SETTINGS, NEW_SEASON = "software", "late or corrected data", "settings", "new season"
+SOFTWARE, DATA, SETTINGS, NEW_SEASON = "software", "late or changed data", "settings", "new season"
 # where the settings of the earlier run are written for another version of this software
 NOT_TOLD_APART = "not told apart: this version cannot read the earlier settings"
 OTHER_BYTES = "surrogateescape"
