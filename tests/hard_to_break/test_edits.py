@@ -30,6 +30,21 @@ from tests.unit.publishing.woven import figures_left_blank
 OF_RUNS = ("run_id", "started", "settings_sha256", "inputs_sha256")
 OF_EARLIER_RUNS = {"run_changes", "settings_changes", "runs"}
 
+BOTH_WAYS = (
+    ("target: seasons tested", "target: seasons to come"),
+    ("last_year: 2090", "last_year: 2089"),
+    ("margin: 150", "margin: 90"),
+    ("pass_cost_per_ac: 12", "pass_cost_per_ac: 7.5"),
+    ("price_per_lb: 0.72", "price_per_lb: 0.5"),
+    ("fewest_blocks: 2", "fewest_blocks: 3"),
+)
+RULES = [
+    *BOTH_WAYS,
+    *((now, was) for was, now in BOTH_WAYS),
+    ("says: ", "says: Seen again, "),
+    ("program:", "# seen\nprogram:"),
+]
+
 
 class Edited:
     """A drawn program and what may happen to it; each edit says what it did."""
@@ -79,12 +94,13 @@ class Edited:
         return "the season is back"
 
     def change_settings(self) -> str:
-        """A cut between rainfall classes, which moves classes and what is said of them, or a word alone."""
+        """A rule or a price, there and back, a word alone, or what is no setting."""
         file = self.folder / "program.yml"
         text = file.read_text(encoding="utf-8")
-        changed = text.replace("says: ", "says: Seen again, ", 1) if self.rng.random() < 0.5 else f"{text}\n# seen\n"
-        file.write_text(changed, encoding="utf-8")
-        return "program.yml changed"
+        there = [(was, now) for was, now in RULES if was in text]
+        was, now = there[self.rng.integers(len(there))]
+        file.write_text(text.replace(was, now, 1), encoding="utf-8")
+        return f"program.yml: {was!r} is {now!r}"
 
     def rename(self) -> str:
         file = self.rng.choice(self._files("plots"))
