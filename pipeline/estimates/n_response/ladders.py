@@ -65,14 +65,14 @@ def rate_mean_rows(of_ladders: pd.DataFrame) -> list[dict]:
     """The same as rows."""
     rows = []
     for key, ladder in of_ladders.groupby(LADDER, sort=True):
-        labelled = ladder.assign(treatment_code=ladder["n_rate_kg_ha"].astype(float).map(str))
+        rates, values = ladder["n_rate_kg_ha"].astype(float), ladder["value"].to_numpy(float)
+        labelled = ladder.assign(treatment_code=rates.map(str))
         adjusted = contrasts.AdjustedForBlocks(labelled, blocked=ladder["design"].iloc[0] != "CRD")
-        for rate, of_rate in labelled.groupby("n_rate_kg_ha"):
-            code = of_rate["treatment_code"].iloc[0]
-            weights = adjusted.weights({code: 1.0})
+        for rate, n_plots in zip(*np.unique(rates, return_counts=True), strict=True):
+            weights = adjusted.weights({str(float(rate)): 1.0})
             if weights is not None:
-                mean = float(weights @ labelled["value"].to_numpy(float))
-                found = {"n_rate_kg_ha": rate, "mean": mean, "n_plots": len(of_rate), "std_error": None}
+                found = {"n_rate_kg_ha": float(rate), "mean": float(weights @ values), "n_plots": int(n_plots)}
+                found |= {"std_error": None}
                 rows.append(dict(zip(LADDER, key, strict=True)) | found)
     return rows
 

@@ -142,11 +142,11 @@ def _unfit(ladder: pd.DataFrame, rates: pd.Series) -> str:
 
 
 def _warnings(ladder: pd.DataFrame) -> str:
-    within = ladder.groupby("block", dropna=False)
-    without = [str(block) for block, plots in within if not (plots["n_rate_kg_ha"] == 0).any()]
-    has_zero = len(without) < within.ngroups
-    lacking = f"no zero-N in block {', '.join(without)}" if without and has_zero else ""
-    is_spread = ladder["design"].iloc[0] == "split-plot" and within["main_plot"].nunique().max() > 1
+    has_zero = ladder["n_rate_kg_ha"].eq(0).groupby(ladder["block"], dropna=False).any()
+    without = has_zero.index[~has_zero].map(str)
+    lacking = f"no zero-N in block {', '.join(without)}" if len(without) and has_zero.any() else ""
+    is_split = ladder["design"].iloc[0] == "split-plot"
+    is_spread = is_split and ladder.groupby("block", dropna=False)["main_plot"].nunique().max() > 1
     spread = "rates lie in different main plots: one error for both strata" if is_spread else ""
     return joined([lacking, spread])
 
