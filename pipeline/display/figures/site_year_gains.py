@@ -16,7 +16,8 @@ from pipeline.display.words.where import drained
 ROW_INCH = 0.12
 FRAME_INCH = 0.75
 TALLEST_INCH = 6.2  # with its caption and a box of cautions above it fills a page
-MOST_NAMED = 38  # more site-years than this would not fit with their names
+LINES = (TALLEST_INCH - FRAME_INCH) / ROW_INCH  # of words, one below the other
+MOST_NAMED = 42  # site-years and headings of seasons: more would not fit with their names
 NAME_SIZE = 7.5
 LINE_SHARE = 0.13  # of the site-years, as many rows of a slide as a line of words takes
 
@@ -37,9 +38,11 @@ def site_year_gains(
         averages: its leading rows of reports.gains over all site-years, the declared target's among them.
         break_even: the gain from which it pays, in the unit of the gains, where prices are known.
     """
-    rows = _placed(gains)
-    is_named = sheet.shown is None and len(rows) <= MOST_NAMED
-    line = 1 if sheet.shown is None else max(2, math.ceil(len(rows) * LINE_SHARE))
+    is_slide = sheet.shown is not None
+    line = max(2, math.ceil(len(gains) * LINE_SHARE)) if is_slide else _line(gains)
+    rows = _placed(gains, 1 if is_slide else line)
+    is_named = not is_slide and rows["y"].max() <= MOST_NAMED
+    at_left = _seasons_at(rows, line) if is_slide else _places_at(rows) if is_named else {}
     below = _averages_placed(averages, rows["y"].max() + 1 + line, line)
     declared = averages[averages["is_declared"]].iloc[0]
     height = min(TALLEST_INCH, ROW_INCH * (below["y"].max() + 2) + FRAME_INCH)
@@ -48,15 +51,15 @@ def site_year_gains(
     def plot() -> p9.ggplot:
         return p9.ggplot(rows, p9.aes("gain", "y")) + [
             *_band(declared),
-            *theme.named_lines(lines, y=0.4 - line),
+            *theme.named_lines(lines, y=0.5 - 1.1 * line),
             p9.geom_segment(p9.aes(x="conf_low", xend="conf_high", yend="y"), color=theme.RANGE, size=0.6, na_rm=True),
             p9.geom_point(color=theme.INK, size=1.6),
             p9.geom_segment(p9.aes("low", xend="high", yend="y", size="thickness"), data=below, color=theme.AVERAGE),
             p9.geom_point(p9.aes("estimate"), data=below, color=theme.AVERAGE, size=2.4, na_rm=True),
             p9.scale_size_identity(),
             p9.scale_x_continuous(labels=theme.amounts),
-            *([_season_headings(rows)] if sheet.shown is None else []),
-            _names_at_left(rows, below, is_named, line),
+            *([] if is_slide else [_season_headings(rows, line)]),
+            _names_at_left(at_left | dict(zip(below["y"], below["label"], strict=True)), line),
             p9.labs(x=_axis(declared, sheet)),
             theme.page_theme(height, sheet)
             + p9.theme(axis_text_y=p9.element_text(size=NAME_SIZE if is_named else theme.TEXT_SIZE)),
@@ -72,12 +75,18 @@ def site_year_gains(
     )
 
 
-def _placed(gains: pd.DataFrame) -> pd.DataFrame:
+def _line(gains: pd.DataFrame) -> int:
+    """How many rows of a page a line of words takes: more than one where site-years are too many for a row each."""
+    of_words = gains["season"].nunique() + 5  # headings, the averages and the range, names of lines, the space between
+    return math.ceil(len(gains) / max(LINES - of_words, LINES / 3))
+
+
+def _placed(gains: pd.DataFrame, line: int) -> pd.DataFrame:
     """Rows by season, and within it by size, so that a season's good and poor places are seen. The first row of a
-    season has a free row above, for its heading."""
+    season has `line` rows free above, for its heading."""
     rows = gains.sort_values(["season", "gain", "place"], ascending=[True, False, True]).reset_index(drop=True)
     headings = rows["season"].ne(rows["season"].shift()).cumsum()
-    return rows.assign(y=rows.index + headings)
+    return rows.assign(y=rows.index + 1 + line * headings - line)
 
 
 def _averages_placed(averages: pd.DataFrame, top: int, line: int) -> pd.DataFrame:
@@ -103,9 +112,12 @@ def _band(declared: pd.Series) -> list[p9.annotate]:
     return [p9.annotate("rect", ymin=float("-inf"), ymax=float("inf"), fill=theme.BAND, **ends)]
 
 
-def _season_headings(rows: pd.DataFrame) -> p9.geom_text:
+def _season_headings(rows: pd.DataFrame, line: int) -> p9.geom_text:
     headings = rows.groupby("season", as_index=False)["y"].min()
-    headings = headings.assign(gain=float("-inf"), y=headings["y"] - 1, label=" " + headings["season"].astype(str))
+    headings = headings.assign(
+        gain=float("-inf"), y=headings["y"] - (1 + line) / 2, label=" " + headings["season"].astype(str)
+    )
+    headings = headings[_apart(headings["y"], max(line, rows["y"].max() / LINES))]
     return p9.geom_text(
         p9.aes(label="label"),
         data=headings,
@@ -113,13 +125,27 @@ def _season_headings(rows: pd.DataFrame) -> p9.geom_text:
     )
 
 
-def _names_at_left(rows: pd.DataFrame, below: pd.DataFrame, is_named: bool, line: int) -> p9.scale_y_reverse:
-    """Place names with their classes, and the averages, as the axis' own words; on a slide the seasons."""
-    named = dict(zip(below["y"], below["label"], strict=True))
-    if is_named:
-        named |= {row.y: f"{row.place}: {_classes(row)}" for row in rows.itertuples()}
-    if line > 1:
-        named |= {of_season["y"].mean(): str(season) for season, of_season in rows.groupby("season")}
+def _apart(positions: pd.Series, line: float) -> list[bool]:
+    """From the top down, those at least `line` below the last one that is kept."""
+    kept, last = [], -math.inf
+    for y in positions:
+        kept.append(y - last >= line)
+        last = y if kept[-1] else last
+    return kept
+
+
+def _seasons_at(rows: pd.DataFrame, line: int) -> dict[float, str]:
+    """What stands beside the site-years of a slide."""
+    middles = rows.groupby("season")["y"].mean()
+    return {y: str(season) for season, y in middles[_apart(middles, line)].items()}
+
+
+def _places_at(rows: pd.DataFrame) -> dict[float, str]:
+    return {row.y: f"{row.place}: {_classes(row)}" for row in rows.itertuples()}
+
+
+def _names_at_left(named: dict[float, str], line: int) -> p9.scale_y_reverse:
+    """Names of rows as the axis' own words."""
     positions = sorted(named)
     return p9.scale_y_reverse(breaks=positions, labels=[named[y] for y in positions], expand=(0, 0.8 * line))
 

@@ -10,6 +10,7 @@ import pytest
 from pipeline.display.figures import n_response, site_year_gains, theme
 from pipeline.display.site_year import monthly_rain_figure as monthly_rain
 from pipeline.display.site_year import own_gains_figure as own_gains
+from tests import figure_words
 from tests.unit.display.rows import NONE, gain_row, site_year_row
 
 
@@ -35,7 +36,7 @@ def averages() -> pd.DataFrame:
 
 
 def test_site_years_stand_by_season_and_by_size_within_it(site_years):
-    placed = site_year_gains._placed(site_years)
+    placed = site_year_gains._placed(site_years, 1)
     assert list(zip(placed["season"], placed["place"], placed["y"], strict=True)) == [
         (2091, "Birch", 1),
         (2092, "Birch", 3),
@@ -261,3 +262,14 @@ def test_lines_are_named_on_their_outer_sides():
     ]
     found = [(name._annotation_geom.aes_params["label"], name._annotation_geom.aes_params["ha"]) for name in names]
     assert found == [("no gain ", "right"), (" pays", "left")]
+
+
+@pytest.mark.parametrize("n_seasons", [1, 4, 20])
+@pytest.mark.parametrize("n", [3, 38, 41, 42, 120, 1200])
+def test_no_words_lie_on_others_however_many_site_years(n, n_seasons, averages, tmp_path, monkeypatch):
+    found = []
+    monkeypatch.setattr(theme, "save", lambda drawn, file, sheet: found.extend(figure_words.faults(drawn)))
+    many = pd.DataFrame([site_year_row(f"Place{i}", 2091 + i % n_seasons, (i * 37) % 60 - 30.0) for i in range(n)])
+    for sheet in (theme.PAGE, theme.PHONE, theme.SLIDE):
+        site_year_gains.site_year_gains(many, averages, folder=tmp_path, name="gains", break_even=2.3, sheet=sheet)
+    assert found == []
