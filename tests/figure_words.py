@@ -6,13 +6,23 @@ from collections.abc import Iterator
 from itertools import combinations
 from unittest.mock import patch
 
+import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg, RendererAgg
 from matplotlib.figure import Figure
 from matplotlib.text import Text
 from matplotlib.transforms import Bbox
 
+from pipeline.display.figures import theme
+
 # Shares of a line's height: what its box keeps free for letters with a tail, and what may be cut off of that.
 FREE, CUT = 0.3, 0.1
+
+
+def seen_in(monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    """The faults of every figure that is drawn from now on, which is not saved."""
+    found: list[str] = []
+    monkeypatch.setattr(theme, "save", lambda drawn, file, sheet: found.extend(faults(drawn)))
+    return found
 
 
 def faults(figure: Figure) -> Iterator[str]:

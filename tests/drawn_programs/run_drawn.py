@@ -16,14 +16,17 @@ from pathlib import Path
 from unittest.mock import patch
 
 import pandas as pd
+from matplotlib.figure import Figure
 
 from pipeline import trace as tracing
+from pipeline.display.figures import theme
 from pipeline.display.review import trace as trace_words
 from pipeline.errors import UserError
 from pipeline.estimates.engines import mixed
 from pipeline.estimates.engines.mixed import Call
 from pipeline.publishing import exports, pages
 from pipeline.verbs import answers, calibrating, next_trials, run
+from tests import figure_words
 from tests.drawn_programs.draw import Drawn, write_drawn
 from tests.unit.publishing.woven import figures_left_blank
 
@@ -116,8 +119,12 @@ def run_drawn(seed: int, folder: Path, *, pictures: bool = False) -> Said:
 @contextmanager
 def only_woven(said: Said, *, pictures: bool) -> Iterator[Callable[[run.Outcome], None]]:
     """A way to publish by which pages are woven and kept by name, not drawn; pictures are blank unless they are asked
-    for.
+    for, and then their words are looked at.
     """
+
+    def look(drawn: Figure, file: Path, sheet: theme.Sheet) -> None:
+        said.failures += [f"words of a figure: {file.name}: {fault}" for fault in figure_words.faults(drawn)]
+        save(drawn, file, sheet)
 
     def keep(group, *, formats, write, progress):
         for page in group:
@@ -133,7 +140,8 @@ def only_woven(said: Said, *, pictures: bool) -> Iterator[Callable[[run.Outcome]
 
     is_whole = said.drawn.seed % WHOLE_EVERY == 0
     without_csv = nullcontext() if is_whole else patch.object(exports, "write_csv", lambda frame, path: None)
-    with nullcontext() if pictures else figures_left_blank(), without_csv:
+    save = theme.save
+    with patch.object(theme, "save", look) if pictures else figures_left_blank(), without_csv:
         yield publish
 
 

@@ -19,7 +19,9 @@ SOILS = {"P": "Poorly drained", "W": "Well drained", "R": "Excessively drained"}
 PANELS = {BY_DRAINAGE: "By soil drainage", BY_RAINFALL: "By the season's rain"}
 # A class is worth an interval when this is not wider than so many times the whole average's.
 WIDEST = 4.0
-BESIDE = {theme.PAGE: 1.7, theme.PHONE: 1.0, theme.SLIDE: 2.0}  # share of the span kept free at the right for the words
+# Share of the span kept free at the right for words of up to USUAL letters, and more for each letter more.
+BESIDE = {theme.PAGE: 1.7, theme.PHONE: 1.0, theme.SLIDE: 2.0}
+USUAL, MORE = 24, 0.15
 
 
 def informative(rows: pd.DataFrame, average: pd.Series) -> pd.Series:
@@ -53,6 +55,7 @@ def by_class(
         high=rows["conf_high"].where(tells),
         gain=rows["estimate"].where(tells),
     )
+    beside = BESIDE[sheet] * (1 + MORE * max(0, drawn["words"].str.len().max() - USUAL))
     right = max(0.0, drawn[["high", "gain"]].max().max() if tells.any() else 0.0)
 
     def plot() -> p9.ggplot:
@@ -65,7 +68,7 @@ def by_class(
                 p9.aes(x=right, label="words"), ha="left", size=theme.LABEL_SIZE, family=theme.FONT, color=theme.INK
             ),
             p9.facet_wrap("panel", scales="free_y", ncol=1 if on_phone else 2),
-            p9.scale_x_continuous(labels=theme.amounts, expand=(0.04, 0, BESIDE[sheet], 0)),
+            p9.scale_x_continuous(labels=theme.amounts, expand=(0.04, 0, beside, 0)),
             p9.labs(x=f"Average gain, {average['unit']}"),
             theme.page_theme(HEIGHT_INCH * (2 if on_phone else 1), sheet),
         ]
@@ -79,8 +82,8 @@ def _named(level: str) -> str:
 
 def _words(row: dict, tells: bool) -> str:
     if not tells:
-        return f" {_lacking(row)}, n{NBSP}={NBSP}{row['n_site_years']}"
-    return f" {number(row['estimate'], row['digits'])}, n{NBSP}={NBSP}{row['n_site_years']}"
+        return f" {_lacking(row)}, n{NBSP}={NBSP}{row['n_site_years']:,}"
+    return f" {number(row['estimate'], row['digits'])}, n{NBSP}={NBSP}{row['n_site_years']:,}"
 
 
 def _lacking(row: dict) -> str:

@@ -23,6 +23,7 @@ SMALL = theme.Sheet(3.0, 200, height=0.5, shown=3.0)
 POST = theme.Sheet(6.0, 200, height=3.15, shown=6.0)  # 1200 by 630 pixels
 NAMED_END = 0.4  # of the span, free at an end where a line's name stands; half of it at another
 ANSWER_SIZE, ANSWER_CHARACTERS, SOURCE_CHARACTERS = 18, 48, 88
+LETTER = 0.016  # of a post's width, what a letter of the average takes
 LINE_ENDS = (-0.6, 1.4)  # the dot stands at 0
 CAPTION = "Average gain (dot) with its 95% interval, against no gain and against the gain at which it breaks even."
 BAR_POINTS, DOT_POINTS, LINE_POINTS = 2.2, 6.0, 0.8
@@ -61,10 +62,19 @@ def social(
         drawn.text(0.05, 0.06, below, va="bottom", size=theme.TEXT_SIZE + 1, **words)
         axes = drawn.add_axes((0.05, 0.22, 0.9, 0.38))
         _draw(axes, row, even, scale=1.7)
-        axes.text(row["estimate"], LINE_ENDS[0], value(row), ha="center", va="top", size=theme.TEXT_SIZE + 2, **words)
+        _say(axes, row, words)
 
     _save(draw, POST, (_drawn_of(row, even), above, below, value(row)), folder / name)
     return theme.shown(name, caption=CAPTION, alt=f"{answer} {_alt(row, even)} {source}", width=POST.width)
+
+
+def _say(axes: Axes, row: Mapping, words: Mapping) -> None:
+    """The average in words below its dot, moved where they would leave the sheet."""
+    says = value(row)
+    left, right = axes.get_xlim()
+    half = (right - left) * LETTER * len(says) / 2
+    x = min(max(row["estimate"], left + half), right - half)
+    axes.text(x, LINE_ENDS[0], says, ha="center", va="top", size=theme.TEXT_SIZE + 2, **words)
 
 
 def _draw(axes: Axes, row: Mapping, even: float | None, *, scale: float) -> None:

@@ -51,7 +51,7 @@ def site_year_gains(
     def plot() -> p9.ggplot:
         return p9.ggplot(rows, p9.aes("gain", "y")) + [
             *_band(declared),
-            *theme.named_lines(lines, y=0.5 - 1.1 * line),
+            *theme.named_lines(lines, y=0.5 - 1.5 * line),
             p9.geom_segment(p9.aes(x="conf_low", xend="conf_high", yend="y"), color=theme.RANGE, size=0.6, na_rm=True),
             p9.geom_point(color=theme.INK, size=1.6),
             p9.geom_segment(p9.aes("low", xend="high", yend="y", size="thickness"), data=below, color=theme.AVERAGE),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Mapping
 from pathlib import Path
 
@@ -18,6 +19,7 @@ HEIGHT_INCH = 2.9
 SHAPES = ("o", "^", "s", "D", "v", "P")
 OPEN = "#ffffff"
 SMALLEST, LARGEST = 1.3, 4.0  # marks, by the precision of a gain
+LETTERS = {theme.PAGE: 80, theme.PHONE: 44}  # of a line below the axis
 EVEN_SIZE = 2.2  # where no gain has a standard error
 
 
@@ -42,7 +44,7 @@ def weather_gains(
     rows = _marked(points)
     line = line if slope["is_shown"] else line.iloc[:0]
     unit = slope["covariate_unit"]
-    axis = capital(f"{AXIS.get(unit, '')}{what}")
+    axis = capital(f"{AXIS.get(unit, '')}{what}{'' if unit == 'days' else f', {unit}'}")
     seasons = list(rows["named"].cat.categories)
 
     def plot() -> p9.ggplot:
@@ -53,7 +55,7 @@ def weather_gains(
             p9.scale_size_identity(),
             p9.scale_x_continuous(labels=theme.amounts),
             p9.scale_y_continuous(labels=theme.amounts),
-            p9.labs(x=axis if unit == "days" else f"{axis}, {unit}", y=f"Gain, {slope['unit']}", shape="", fill=""),
+            p9.labs(x=textwrap.fill(axis, LETTERS[sheet]), y=f"Gain, {slope['unit']}", shape="", fill=""),
             theme.page_theme(HEIGHT_INCH, sheet)
             + p9.theme(
                 legend_position="top" if len(seasons) <= len(SHAPES) else "none",

@@ -37,12 +37,7 @@ def places_map(places: pd.DataFrame, n_in_all: int, *, folder: Path) -> Markdown
     """
     if len(places) < FEWEST_PLACES:
         return Markdown()
-    narrow = math.cos(math.radians(places["latitude"].mean()))  # a degree of longitude against one of latitude
-    rows = places.assign(x=places["longitude"] * narrow, y=places["latitude"])
-    left, right, bottom, top = _limits(rows)
-    height = min(TALLEST_INCH, max(LOWEST_INCH, theme.WIDTH_INCH * (top - bottom) / (right - left)))
-    inch = max((right - left) / theme.WIDTH_INCH, (top - bottom) / height)
-    rows = _labelled(rows, inch)
+    rows, (left, right, bottom, top), height = placed(places)
 
     def plot() -> p9.ggplot:
         return p9.ggplot(rows, p9.aes("x", "y")) + [
@@ -58,7 +53,18 @@ def places_map(places: pd.DataFrame, n_in_all: int, *, folder: Path) -> Markdown
             ),
         ]
 
-    return theme.figure(plot, folder=folder, name="places", caption=_caption(len(places), n_in_all), alt=_alt(places))
+    caption = _caption(len(places), n_in_all, int(rows["side"].isna().sum()))
+    return theme.figure(plot, folder=folder, name="places", caption=caption, alt=_alt(places))
+
+
+def placed(places: pd.DataFrame) -> tuple[pd.DataFrame, tuple[float, float, float, float], float]:
+    """The places with x, y and the side of their name; the map's left, right, bottom and top; its height in inches."""
+    narrow = math.cos(math.radians(places["latitude"].mean()))  # a degree of longitude against one of latitude
+    rows = places.assign(x=places["longitude"] * narrow, y=places["latitude"])
+    left, right, bottom, top = _limits(rows)
+    height = min(TALLEST_INCH, max(LOWEST_INCH, theme.WIDTH_INCH * (top - bottom) / (right - left)))
+    inch = max((right - left) / theme.WIDTH_INCH, (top - bottom) / height)
+    return _labelled(rows, inch, (left, right, bottom, top)), (left, right, bottom, top), height
 
 
 def _names(rows: pd.DataFrame) -> list[p9.geom_text]:
@@ -87,20 +93,21 @@ def _limits(rows: pd.DataFrame) -> tuple[float, float, float, float]:
     return tuple(ends)
 
 
-def _labelled(rows: pd.DataFrame, inch: float) -> pd.DataFrame:
+def _labelled(rows: pd.DataFrame, inch: float, limits: tuple[float, float, float, float]) -> pd.DataFrame:
     """Each place with the side its name stands on: the first where it touches neither a dot nor a name placed
-    before.
+    before, nor the edge; None where there is no such side, and the name is left out.
     """
     taken = [(x, y, DOT_INCH * inch, DOT_INCH * inch) for x, y in zip(rows["x"], rows["y"], strict=True)]
     sides = []
     for own, row in enumerate(rows.itertuples()):
         boxes = {side: _box(row, side, inch) for side in SIDES}
         others = taken[:own] + taken[own + 1 :]
-        side = next((side for side, box in boxes.items() if not any(_touch(box, other) for other in others)), "right")
-        taken.append(boxes[side])
+        free = (side for side, box in boxes.items() if _within(box, limits) and not _touches(box, others))
+        side = next(free, None)
+        taken += [] if side is None else [boxes[side]]
         sides.append(side)
     step = DOT_INCH * 1.4 * inch
-    moved = [SIDES[side][2:] for side in sides]
+    moved = [(0, 0) if side is None else SIDES[side][2:] for side in sides]
     return rows.assign(
         side=sides,
         label_x=rows["x"] + [step * dx for dx, _ in moved],
@@ -116,12 +123,22 @@ def _box(row, side: str, inch: float) -> tuple[float, float, float, float]:
     return row.x + dx * (half_width + apart), row.y + dy * (half_height + apart), half_width, half_height
 
 
-def _touch(one: tuple, other: tuple) -> bool:
-    return abs(one[0] - other[0]) < one[2] + other[2] and abs(one[1] - other[1]) < one[3] + other[3]
+def _within(box: tuple, limits: tuple[float, float, float, float]) -> bool:
+    x, y, half_width, half_height = box
+    left, right, bottom, top = limits
+    return left <= x - half_width and x + half_width <= right and bottom <= y - half_height and y + half_height <= top
 
 
-def _caption(n: int, n_in_all: int) -> str:
-    told = f"Where the trials are: {count(n, 'place')}, north at the top. Positions as delivered"
+def _touches(one: tuple, others: list[tuple]) -> bool:
+    return any(
+        abs(one[0] - other[0]) < one[2] + other[2] and abs(one[1] - other[1]) < one[3] + other[3] for other in others
+    )
+
+
+def _caption(n: int, n_in_all: int, n_unnamed: int) -> str:
+    unnamed = f", {n_unnamed:,} of them without room for {'its name' if n_unnamed == 1 else 'their names'}"
+    where = f"{count(n, 'place')}{unnamed if n_unnamed else ''}"
+    told = f"Where the trials are: {where}, north at the top. Positions as delivered"
     without = n_in_all - n
     have = "has" if without == 1 else "have"
     return f"{told}; {count(without, 'other place')} with trials {have} none." if without else f"{told}."

@@ -15,7 +15,7 @@ from pipeline.display.words.numbers import count, day, listed, number, percent
 from pipeline.display.words.tables import Markdown
 
 RELEASED = "Coated nitrogen released, %"
-PANEL_INCH, FRAME_INCH = 1.15, 0.35
+PANEL_INCH, FRAME_INCH = 1.15, 0.4
 WATER = {"rain": theme.INK, "irrigation": theme.RANGE}
 WORDS = {"inch": ("in.", "inches"), "mm": ("mm", "mm")}  # on an axis, in a sentence
 WET_SPELL = "#e0e0e0"
@@ -120,6 +120,7 @@ def season(
             + p9.theme(
                 panel_grid_major_y=p9.element_line(color=theme.HAIRLINE, size=0.4),
                 panel_grid_major_x=p9.element_blank(),
+                axis_text_x=p9.element_text(margin={"t": 4}),
             ),
         ]
 

@@ -267,8 +267,7 @@ def test_lines_are_named_on_their_outer_sides():
 @pytest.mark.parametrize("n_seasons", [1, 4, 20])
 @pytest.mark.parametrize("n", [3, 38, 41, 42, 120, 1200])
 def test_no_words_lie_on_others_however_many_site_years(n, n_seasons, averages, tmp_path, monkeypatch):
-    found = []
-    monkeypatch.setattr(theme, "save", lambda drawn, file, sheet: found.extend(figure_words.faults(drawn)))
+    found = figure_words.seen_in(monkeypatch)
     many = pd.DataFrame([site_year_row(f"Place{i}", 2091 + i % n_seasons, (i * 37) % 60 - 30.0) for i in range(n)])
     for sheet in (theme.PAGE, theme.PHONE, theme.SLIDE):
         site_year_gains.site_year_gains(many, averages, folder=tmp_path, name="gains", break_even=2.3, sheet=sheet)

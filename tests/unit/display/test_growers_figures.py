@@ -6,6 +6,7 @@ import pandas as pd
 import pytest
 
 from pipeline.display.figures import classes, theme, yields
+from tests import figure_words
 from tests.unit.display.rows import NONE, gain_row
 
 BUSHEL = {"kg_ha_per_unit": 62.77}
@@ -63,6 +64,15 @@ def test_a_class_whose_interval_tells_nothing_says_so_and_has_no_figure(tmp_path
     shown = classes.by_class(rows, pd.Series(gain_row() | BUSHEL), folder=tmp_path, name="land")
     assert f"Poorly drained: {lacking or '5.8 bu/ac, interval 3.4 to 8.2, 11'} site-years." in shown
     assert "Wet: 5.8 bu/ac, interval 3.4 to 8.2, 11 site-years." in shown and "176" not in shown
+
+
+@pytest.mark.parametrize("n", [2, 11, 119, 1190, 11900])
+def test_no_words_of_a_class_are_cut_off_however_many_site_years(monkeypatch, tmp_path, n):
+    found = figure_words.seen_in(monkeypatch)
+    rows = rows_of_classes(shown_as="grey", n_seasons=1, n_site_years=n)
+    for sheet in (theme.PAGE, theme.PHONE, theme.SLIDE):
+        classes.by_class(rows, pd.Series(gain_row() | BUSHEL), folder=tmp_path, name="land", sheet=sheet)
+    assert found == []
 
 
 def plotted(monkeypatch, draw) -> pd.DataFrame:

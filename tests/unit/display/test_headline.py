@@ -10,6 +10,7 @@ import pytest
 
 from pipeline.display.figures import headline, theme
 from pipeline.kept import kept_in
+from tests import figure_words
 from tests.unit.display.rows import NONE, gain_row
 
 LOSS = {"estimate": -5.77, "conf_low": -8.16, "conf_high": -3.37}
@@ -42,6 +43,15 @@ def test_a_post_has_the_size_that_posts_show_and_says_what_it_shows(tmp_path):
         in small
     )
     assert post.alt.startswith("Blend out-yielded urea.") and post.alt.endswith("33 site-years.")
+
+
+@pytest.mark.parametrize("estimate", [-40.0, -5.0, 0.0, 5.0, 40.0])
+@pytest.mark.parametrize("even", [-30.0, 2.0, 30.0, NONE])
+def test_no_words_leave_the_picture_wherever_the_average_stands(monkeypatch, tmp_path, estimate, even):
+    found = figure_words.seen_in(monkeypatch)
+    row = gain_row(estimate=estimate, conf_low=estimate - 1, conf_high=estimate + 1, unit="lb/ac")
+    drawn(tmp_path, row, even)
+    assert found == []
 
 
 @pytest.mark.parametrize(("even", "lines"), [(2.3, [0.0, 2.3]), (-0.4, [-0.4, 0.0]), (None, [0.0])])

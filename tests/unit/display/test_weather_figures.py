@@ -5,8 +5,9 @@ from __future__ import annotations
 import pandas as pd
 import pytest
 
-from pipeline.display.figures import weather_gains
+from pipeline.display.figures import theme, weather_gains
 from pipeline.display.site_year import season_figure
+from tests import figure_words
 from tests.unit.display.rows import NONE
 from tests.unit.display.weather_rows import line_rows, season_day_rows, slope_row
 
@@ -45,6 +46,16 @@ def test_the_picture_of_gains_against_the_weather(tmp_path):
     assert shown.alt.endswith(
         "The line runs from 3.1 bu/ac (1.2 to 5.2) at 1.2 in. to 9.8 bu/ac (8.4 to 12.4) at 8.4 in."
     )
+
+
+def test_a_long_name_of_what_was_measured_is_whole(monkeypatch, tmp_path):
+    found = figure_words.seen_in(monkeypatch)
+    what = "rain in the wettest 12 days in the 120 days after application"
+    for sheet in (theme.PAGE, theme.PHONE):
+        weather_gains.weather_gains(
+            points(), pd.DataFrame(line_rows()), slope_row(), what, folder=tmp_path, name="w", sheet=sheet
+        )
+    assert found == []
 
 
 def test_the_words_of_one_day(tmp_path):

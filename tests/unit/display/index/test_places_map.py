@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import re
+
 import pandas as pd
 import pytest
 
 from pipeline.display.index import places_map as maps
+from tests import figure_words
 
 
 def places(*positions: tuple[float, float]) -> pd.DataFrame:
@@ -37,6 +40,19 @@ def test_places_at_one_spot_are_drawn_too(tmp_path):
     assert maps.places_map(places((35.0, -40.0), (35.0, -40.0)), 2, folder=tmp_path)
 
 
+@pytest.mark.parametrize("apart", [0.0, 0.001, 0.05, 0.5])
+def test_a_name_without_room_is_left_out_and_counted(monkeypatch, tmp_path, apart):
+    """Forty places on a line, the last of them by itself."""
+    found = figure_words.seen_in(monkeypatch)
+    at = [(35.0 + apart * i, -40.0) for i in range(39)] + [(60.0, -30.0)]
+    many = pd.DataFrame(at, columns=["longitude", "latitude"]).assign(place=[f"Place {i}" for i in range(40)])
+    said = maps.places_map(many.assign(n_site_years=3), 40, folder=tmp_path)
+    assert found == []
+    told = re.search(r"(\d+) of them without room for (?:its|their) names?", said)
+    sides = maps.placed(many)[0]["side"]
+    assert int(told[1]) == sides.isna().sum() > 0 and sides.notna().iloc[-1]
+
+
 @pytest.mark.parametrize("gap", [0.0, 0.4, 1.0])
 def test_a_name_touches_no_dot_and_no_other_name_where_there_is_room(gap):
     """Dots in a row, `gap` of a name's width apart."""
@@ -45,8 +61,8 @@ def test_a_name_touches_no_dot_and_no_other_name_where_there_is_room(gap):
     rows = pd.DataFrame(
         {"place": ["Alder", "Birch", "Cedar"], "x": [i * (gap + 0.7) * width for i in range(3)], "y": 0.0}
     )
-    found = maps._labelled(rows, inch)
+    found = maps._labelled(rows, inch, (-10.0, 10.0, -10.0, 10.0))
     boxes = [maps._box(row, row.side, inch) for row in found.itertuples()]
-    assert not [1 for i, a in enumerate(boxes) for b in boxes[:i] if maps._touch(a, b)]
+    assert not [1 for i, a in enumerate(boxes) if maps._touches(a, boxes[:i])]
     dots = [(x, 0.0, maps.DOT_INCH, maps.DOT_INCH) for x in found["x"]]
-    assert not [1 for i, a in enumerate(boxes) for j, dot in enumerate(dots) if i != j and maps._touch(a, dot)]
+    assert not [1 for i, a in enumerate(boxes) for j, dot in enumerate(dots) if i != j and maps._touches(a, [dot])]
