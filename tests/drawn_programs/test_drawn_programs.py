@@ -21,6 +21,13 @@ def test_a_drawn_program_says_what_its_tables_hold(seed, tmp_path):
     assert not found, "\n".join([f"seed {seed}: {choose(seed)}", *found])
 
 
+@pytest.mark.thorough
+@pytest.mark.parametrize("seed", [76329, 76330, 76332])
+def test_its_figures_have_all_their_words(seed, tmp_path):
+    found = faults(run_drawn(seed, tmp_path / "program", pictures=True))
+    assert not found, "\n".join([f"seed {seed}: {choose(seed)}", *found])
+
+
 @pytest.mark.parametrize("seed", [2006, 2007])
 def test_a_program_that_deserves_it_is_refused_and_publishes_nothing(seed, tmp_path):
     said = run_drawn(seed, tmp_path / "program")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import textwrap
 from collections.abc import Mapping
 from pathlib import Path
@@ -19,6 +20,7 @@ HEIGHT_INCH = 2.9
 SHAPES = ("o", "^", "s", "D", "v", "P")
 OPEN = "#ffffff"
 SMALLEST, LARGEST = 1.3, 4.0  # marks, by the precision of a gain
+IN_A_ROW = {theme.PAGE: 6, theme.PHONE: 4}  # seasons of the legend
 LETTERS = {theme.PAGE: 80, theme.PHONE: 44}  # of a line below the axis
 EVEN_SIZE = 2.2  # where no gain has a standard error
 
@@ -51,7 +53,7 @@ def weather_gains(
         return p9.ggplot(rows, p9.aes("value", "gain")) + [
             *([_band(line), _line(line)] if len(line) else []),
             p9.geom_hline(yintercept=0, color=theme.INK, size=0.6),
-            *_marks(seasons),
+            *_marks(seasons, sheet),
             p9.scale_size_identity(),
             p9.scale_x_continuous(labels=theme.amounts),
             p9.scale_y_continuous(labels=theme.amounts),
@@ -89,7 +91,7 @@ def _marked(points: pd.DataFrame) -> pd.DataFrame:
     return rows.sort_values(["size", "season", "place"], ascending=[False, True, True], ignore_index=True)
 
 
-def _marks(seasons: list[str]) -> list:
+def _marks(seasons: list[str], sheet: theme.Sheet) -> list:
     if len(seasons) > len(SHAPES):
         return [
             p9.geom_text(
@@ -100,11 +102,12 @@ def _marks(seasons: list[str]) -> list:
             )
         ]
     fills = [theme.INK if k % 2 == 0 else OPEN for k in range(len(seasons))]
+    nrow = math.ceil(len(seasons) / IN_A_ROW[sheet])
     return [
         p9.geom_point(p9.aes(shape="named", fill="named", size="size"), color=theme.INK, stroke=0.5),
         p9.scale_shape_manual(values=list(SHAPES[: len(seasons)]), breaks=seasons),
         p9.scale_fill_manual(values=fills, breaks=seasons),
-        p9.guides(shape=p9.guide_legend(override_aes={"size": EVEN_SIZE}, nrow=1), size="none"),
+        p9.guides(shape=p9.guide_legend(override_aes={"size": EVEN_SIZE}, nrow=nrow, byrow=True), size="none"),
     ]
 
 

@@ -48,12 +48,19 @@ def test_the_picture_of_gains_against_the_weather(tmp_path):
     )
 
 
-def test_a_long_name_of_what_was_measured_is_whole(monkeypatch, tmp_path):
+@pytest.mark.parametrize("n_seasons", [1, 4, 5, 6, 12])
+def test_a_long_name_of_what_was_measured_is_whole_and_so_is_the_legend(monkeypatch, tmp_path, n_seasons):
     found = figure_words.seen_in(monkeypatch)
     what = "rain in the wettest 12 days in the 120 days after application"
     for sheet in (theme.PAGE, theme.PHONE):
         weather_gains.weather_gains(
-            points(), pd.DataFrame(line_rows()), slope_row(), what, folder=tmp_path, name="w", sheet=sheet
+            points(range(2091, 2091 + n_seasons)),
+            pd.DataFrame(line_rows()),
+            slope_row(),
+            what,
+            folder=tmp_path,
+            name="w",
+            sheet=sheet,
         )
     assert found == []
 
