@@ -15,7 +15,8 @@ document.addEventListener("DOMContentLoaded", () => {
       row.hidden = Object.entries(chosen).some(([column, word]) => word && cell(row, column) !== word);
       shown += row.hidden ? 0 : 1;
     });
-    status.textContent = `${shown} of ${rows.length} site-years shown.`;
+    const told = (count) => count.toLocaleString("en-US");
+    status.textContent = `${told(shown)} of ${told(rows.length)} site-years shown.`;
   }
 
   words.slice(0, -1).forEach((name, column) => {
