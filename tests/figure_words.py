@@ -1,4 +1,4 @@
-"""What a drawn figure does to its words: two that lie on each other, and those that its edge cuts off."""
+"""What is wrong with a drawn figure: words on each other, words that its edge cuts off, more height than a page has."""
 
 from __future__ import annotations
 
@@ -16,6 +16,7 @@ from pipeline.display.figures import theme
 
 # Shares of a line's height: what its box keeps free for letters with a tail, and what may be cut off of that.
 FREE, CUT = 0.3, 0.1
+TALLEST_INCH = 8.4  # of a page, with a caption of three lines
 
 
 def seen_in(monkeypatch: pytest.MonkeyPatch) -> list[str]:
@@ -26,11 +27,14 @@ def seen_in(monkeypatch: pytest.MonkeyPatch) -> list[str]:
 
 
 def faults(figure: Figure) -> Iterator[str]:
-    """A sentence for each pair of words on each other, and for each word that is cut off."""
+    """A sentence for each pair of words on each other, for each word that is cut off, and for too much height."""
     boxes = list(_boxes(figure))
     for (one, box), (other, other_box) in combinations(boxes, 2):
         if _is_on(box, other_box):
             yield f"{one!r} lies on {other!r}"
+    width, height = figure.get_size_inches()
+    if width > theme.PHONE.width and height > TALLEST_INCH:
+        yield f"{height:.1f} inches high"
     page = figure.bbox
     for words, box in boxes:
         spare = CUT * box.height

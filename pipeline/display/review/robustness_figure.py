@@ -15,11 +15,12 @@ from pipeline.estimates.average.robustness import CUMULATIVE, ESTIMATOR, PLACE, 
 
 ROW_INCH = 0.12
 FRAME_INCH = 0.75
+MOST = 14  # rows of a kind: with all kinds the figure still stands on one page
 MARGIN = {"color": theme.INK, "size": 0.8}
 HEADINGS = {
     SEASON: "Without one season",
     PLACE: "Without one place",
-    SITE_YEAR: "Without one site-year (lowest and highest of all)",
+    SITE_YEAR: "Without one site-year",
     CUMULATIVE: "Season by season",
     ESTIMATOR: "By another estimator",
 }
@@ -44,7 +45,8 @@ def robustness(
     named = {row.y: row.label for row in placed.itertuples()}
     headings = placed.drop_duplicates("kind").assign(y=lambda first: first["y"] - 1, estimate=float("-inf"))
     margin = [] if margin_limit is None else [p9.geom_vline(xintercept=margin_limit, linetype="dotted", **MARGIN)]
-    headings = headings.assign(label=[" " + HEADINGS[kind] for kind in headings["kind"]])
+    n_in_all = rows[rows["estimate"].notna()]["kind"].value_counts()
+    headings = headings.assign(label=[f" {_heading(placed, kind, n_in_all[kind])}" for kind in headings["kind"]])
 
     def plot() -> p9.ggplot:
         return p9.ggplot(placed, p9.aes("estimate", "y")) + [
@@ -86,13 +88,34 @@ def _placed(rows: pd.DataFrame) -> pd.DataFrame:
     known = rows[rows["estimate"].notna()]
     parts = []
     for kind in HEADINGS:
-        of_kind = known[known["kind"] == kind]
-        if kind == SITE_YEAR and len(of_kind) > 2:
-            of_kind = of_kind.loc[[of_kind["estimate"].idxmin(), of_kind["estimate"].idxmax()]]
+        of_kind = _drawn(known[known["kind"] == kind], kind)
         parts.append(of_kind.assign(label=[_label(row) for row in of_kind.itertuples()]))
     placed = pd.concat(parts, ignore_index=True)
     n_headings = placed["kind"].ne(placed["kind"].shift()).cumsum()
     return placed.assign(y=placed.index + 2 * n_headings - 1)
+
+
+def _drawn(of_kind: pd.DataFrame, kind: str) -> pd.DataFrame:
+    """All rows of a kind; of many, the last ones season by season, else those that move the average farthest, as many
+    at each end.
+    """
+    most = 2 if kind == SITE_YEAR else MOST
+    if len(of_kind) <= most:
+        return of_kind
+    if kind == CUMULATIVE:
+        return of_kind.tail(most)
+    by_size = of_kind["estimate"].sort_values(kind="stable").index
+    return of_kind[of_kind.index.isin([*by_size[: most // 2], *by_size[-most // 2 :]])]
+
+
+def _heading(placed: pd.DataFrame, kind: str, n_in_all: int) -> str:
+    n = int(placed["kind"].eq(kind).sum())
+    if n == n_in_all:
+        return HEADINGS[kind]
+    if kind == CUMULATIVE:
+        return f"{HEADINGS[kind]} (the last {n} of {n_in_all:,})"
+    each = f"{n // 2} " if n > 2 else ""
+    return f"{HEADINGS[kind]} (the {each}lowest and the {each}highest of {n_in_all:,})"
 
 
 def _label(row) -> str:
@@ -123,5 +146,5 @@ def _alt(placed: pd.DataFrame, headline: pd.Series, margin_limit: float | None) 
     for kind, of_kind in placed.groupby("kind", sort=False):
         low, high = of_kind["estimate"].min(), of_kind["estimate"].max()
         size = number(low, digits) if len(of_kind) == 1 else between(low, high, digits)
-        told.append(f"{HEADINGS[kind].split(' (')[0]}: {size}.")
+        told.append(f"{HEADINGS[kind]}: {size}.")
     return " ".join(told)

@@ -9,7 +9,8 @@ from PIL import Image
 from pipeline.display.figures import theme
 from pipeline.display.review import residual_figures as diagnostics
 from pipeline.display.review import robustness_figure as robustness
-from pipeline.estimates.average.robustness import CUMULATIVE, ESTIMATOR
+from pipeline.estimates.average.robustness import CUMULATIVE, ESTIMATOR, PLACE, SITE_YEAR
+from tests import figure_words
 from tests.unit.display.review.test_checks import robust_row
 from tests.unit.display.rows import NONE, gain_row
 
@@ -52,6 +53,32 @@ def _upright(plot) -> list[float]:
     """Where a plot has upright lines."""
     frames = [layer._data for layer in plot.layers if isinstance(layer._data, pd.DataFrame)]
     return [float(x) for frame in frames if "xintercept" in frame for x in frame["xintercept"]]
+
+
+@pytest.mark.parametrize(("n_seasons", "n_places"), [(1, 1), (4, 14), (4, 15), (20, 1000)])
+def test_of_many_parts_those_are_drawn_that_move_the_average_farthest_and_it_says_so(
+    monkeypatch, tmp_path, n_seasons, n_places
+):
+    found = figure_words.seen_in(monkeypatch)
+    rows = [robust_row(left_out=str(2091 + i), estimate=5 + i / 9) for i in range(n_seasons)]
+    rows += [robust_row(kind=PLACE, left_out=f"Place {i}", estimate=5 + (i * 7 % 100) / 99) for i in range(n_places)]
+    rows += [robust_row(kind=SITE_YEAR, left_out=f"p{i}", estimate=5 + i / 999) for i in range(n_places)]
+    rows += [robust_row(kind=CUMULATIVE, n_seasons=i + 1) for i in range(n_seasons)]
+    rows += [robust_row(kind=ESTIMATOR, method=f"method {i}") for i in range(7)]
+    robustness.robustness(pd.DataFrame(rows), pd.Series(gain_row()), folder=tmp_path, name="moved")
+    assert found == []
+    placed = robustness._placed(pd.DataFrame(rows))
+    drawn = placed[placed["kind"] == PLACE]
+    assert len(drawn) == min(n_places, robustness.MOST) and set(drawn["estimate"]) >= {5.0, drawn["estimate"].max()}
+    said = robustness._heading(placed, PLACE, n_places)
+    assert said == (
+        "Without one place" + (f" (the 7 lowest and the 7 highest of {n_places:,})" if n_places > 14 else "")
+    )
+    if n_seasons > 14:
+        assert robustness._heading(placed, CUMULATIVE, n_seasons) == "Season by season (the last 14 of 20)"
+    if n_places > 2:
+        told = f"Without one site-year (the lowest and the highest of {n_places:,})"
+        assert robustness._heading(placed, SITE_YEAR, n_places) == told
 
 
 def test_of_many_site_years_the_two_ends_are_drawn():
