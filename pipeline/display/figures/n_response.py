@@ -26,7 +26,8 @@ def n_response(
         means: rows of reports.response_means of one crop.
         lines: rows of reports.response_lines of the crop.
     """
-    families = list(lines["family"].drop_duplicates())[: len(LINES)]
+    every = list(lines["family"].drop_duplicates())
+    families = every[: len(LINES)]
     means, lines = (
         rows[rows["family"].isin(families)].assign(family=lambda d: pd.Categorical(d["family"], families))
         for rows in (means, lines)
@@ -57,9 +58,13 @@ def n_response(
             ),
         ]
 
-    only_some = _only_some(few, means, n_unit)
+    only_some = _not_drawn(every[len(LINES) :]) + _only_some(few, means, n_unit)
     caption = f"{CAPTION}{only_some}"
     return theme.figure(plot, folder=folder, name=name, caption=caption, alt=_alt(lines, only_some), sheet=sheet)
+
+
+def _not_drawn(families: list[str]) -> str:
+    return f" Not drawn: {listed(families)}." if families else ""
 
 
 def _only_some(few: pd.DataFrame, means: pd.DataFrame, n_unit: str) -> str:

@@ -174,6 +174,16 @@ def test_rates_that_few_site_years_have_are_told_and_not_drawn(tmp_path, monkeyp
     assert "tried" not in words["caption"] + words["alt"]
 
 
+def test_more_treatments_than_can_be_told_apart_are_named(tmp_path, monkeypatch):
+    found = figure_words.seen_in(monkeypatch)
+    means = pd.concat([ladder().iloc[:2].assign(family=f"source {i}, 1 pass") for i in range(6)])
+    lines = means[["family", "n_rate", "yield", "unit", "n_unit"]]
+    shown = n_response.n_response(means, lines, folder=tmp_path, name="response")
+    for told in (shown.caption, shown.alt):
+        assert told.endswith(" Not drawn: source 4, 1 pass and source 5, 1 pass.")
+    assert found == []
+
+
 def rain() -> pd.DataFrame:
     rows = [(5, 3.9, 2.0, 1.0, 3.0), (6, 0.4, 2.0, 1.0, 3.0), (7, 2.1, 2.0, 1.0, 3.0)]
     frame = pd.DataFrame(rows, columns=["month", "rain_inch", "mean_inch", "low_inch", "high_inch"])
