@@ -9,7 +9,7 @@ from collections.abc import Mapping
 import pandas as pd
 
 from pipeline.display.words import n_response, rate_losses
-from pipeline.display.words.tables import Markdown, escaped, joined
+from pipeline.display.words.tables import Markdown, escaped, listing, stacked
 
 
 def n_rates(of_crop: Mapping[str, pd.DataFrame], lead: str, crop: str) -> Markdown:
@@ -35,5 +35,4 @@ def n_rates(of_crop: Mapping[str, pd.DataFrame], lead: str, crop: str) -> Markdo
         n_response.left_out(of_crop["trial_curves"], curves),
         n_response.nitrogen_saved(of_lead["nitrogen_saved"]) if len(drawn) else "",
     ]
-    tables = [n_response.optimum_table(curves), rate_losses.losses_table(losses)]
-    return Markdown("\n".join([*filter(None, tables), joined(filter(None, said), by=" ")]))
+    return stacked(n_response.optimum_table(curves), rate_losses.losses_table(losses), listing(said))

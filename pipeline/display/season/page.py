@@ -241,7 +241,7 @@ class SeasonPage:
         ]
         return stacked(
             next_season.outlook_table(outlook, self._of_lead("substitution"), target),
-            paragraph(said),
+            listing(said),
             next_season.evidence_table(evidence) if evidence["drainage_group"].notna().any() else "",
             next_season.proposals_table(proposed) if len(proposed) else "",
         )

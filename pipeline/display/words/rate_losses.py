@@ -138,7 +138,8 @@ def _nearly(rows: pd.DataFrame) -> Iterator[str]:
     yield f"Shown to pay nearly as well {AT_THE_PLANNING_PRICES}: {_by_family(known[is_within])}."
     is_either = ~is_within & known["conf_low"].round(CENTS).le(band)
     if is_either.any():
-        yield "Where an interval reaches from below that to above it, neither is shown."
+        told = amount(band, first["currency"])
+        yield f"Where an interval reaches from below {told} to above it, neither is shown."
 
 
 def _by_family(rows: pd.DataFrame) -> str:
@@ -173,6 +174,6 @@ def _not_alike(rows: pd.DataFrame) -> str:
         return ""
     told = "; ".join(f"{family}, {number(top)}" for family, top in tops.items())
     return (
-        f"They were not tested up to the same rate ({told}): above {number(tops.min())} {rows['n_unit'].iloc[0]} they"
-        " cannot be set side by side."
+        f"The curves were not tested up to the same rate ({told}): above {number(tops.min())} {rows['n_unit'].iloc[0]}"
+        " they cannot be set side by side."
     )

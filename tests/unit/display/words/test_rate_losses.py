@@ -106,7 +106,7 @@ def test_a_declared_band_sorts_the_rates_by_what_is_shown():
     )
     assert said[2:] == [
         "Shown to pay nearly as well at the planning prices: 120 lb/ac (urea).",
-        "Where an interval reaches from below that to above it, neither is shown.",
+        "Where an interval reaches from below $6.00 to above it, neither is shown.",
     ]
     assert told(rows[0] | BAND)[2:] == ["Shown to pay nearly as well at the planning prices: none."], (
         "shown to lose more"
@@ -120,7 +120,9 @@ def test_a_declared_band_sorts_the_rates_by_what_is_shown():
 def test_where_rates_were_not_tested_alike():
     said = told(loss(160.0, n_site_years=9), loss(200.0, n_site_years=9), loss(120.0, family="blend"))
     assert said[-2] == "Tested in some site-years only: 160 and 200 lb/ac in 9 of 33 site-years (urea)."
-    assert said[-1].startswith("They were not tested up to the same rate (urea, 200; blend, 120): above 120 lb/ac")
+    assert said[-1].startswith(
+        "The curves were not tested up to the same rate (urea, 200; blend, 120): above 120 lb/ac"
+    )
     both = [loss(rate, family=family, n_site_years=9) for family in ("urea", "blend") for rate in (160.0, 200.0)]
     assert told(*both)[-1] == "Tested in some site-years only: 160 and 200 lb/ac in 9 of 33 site-years."
 
