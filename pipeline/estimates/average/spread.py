@@ -16,6 +16,8 @@ from pipeline.estimates.average.chances import CHANCE_SHOWN, tenths
 from pipeline.estimates.engines import interval_rules as rules
 from pipeline.estimates.engines.crossed_units import diagonal_of_inverse, solved_at, units_of
 from pipeline.estimates.engines.interval_rules import MIXED
+from pipeline.estimates.engines.two_stage import SharedError
+from pipeline.estimates.trials.shared_plots import shared_error
 
 FEWEST_SITE_YEARS = rules.FEWEST_FOR_THE_MODEL
 FEWEST_SEASONS = 3
@@ -86,6 +88,7 @@ def shrunken_gains(site_year_gains: pd.DataFrame, pooled_gains: pd.DataFrame, co
             variance["site-year"],
             places=known["place"].to_numpy(),
             place_variance=variance.get("place", 0.0),
+            shared=shared_error(known),
         )
         rows.append(
             known[["comparison_id", "site_year_id", "gain"]].assign(
@@ -107,14 +110,19 @@ def best_prediction(
     *,
     places: np.ndarray | None = None,
     place_variance: float = 0.0,
+    shared: SharedError | None = None,
 ) -> tuple[np.ndarray, np.ndarray]:
     """Predicted true gains and their standard errors, the mean being estimated too.
 
-    Henderson 1975, Biometrics 31:423-447; with independent site-years the empirical Bayes
-    estimates of Raudenbush and Bryk 1985, J. Educ. Stat. 10:75-98. With V = G + E the covariance of the gains, of which
-    E is error, G V^-1 = 1 - E V^-1.
+    shared: what the errors of gains from the same plots have in common. Henderson 1975, Biometrics 31:423-447; with
+    independent site-years the empirical Bayes estimates of Raudenbush and Bryk 1985, J. Educ. Stat. 10:75-98. With
+    V = G + E the covariance of the gains, of which E is error, G V^-1 = 1 - E V^-1.
     """
     numbers = np.arange(len(gains))
+    if shared is not None:
+        is_same = np.eye(len(gains), dtype=bool) if places is None else np.equal.outer(places, places)
+        of_true = site_year_variance * np.eye(len(gains)) + place_variance * is_same
+        return _prediction_with(gains, of_true, np.diag(error_variances) + shared.covariance)
     groups = {"site_year": numbers, "place": numbers if places is None else places}
     units = units_of(gains, 1 / (site_year_variance + error_variances), groups)
     at = solved_at(units, np.array([0.0, place_variance, 1.0]))
@@ -122,3 +130,12 @@ def best_prediction(
     rest = error_variances * at.ones
     variances = error_variances - error_variances**2 * diagonal_of_inverse(at) + rest**2 * at.variance
     return predicted, np.sqrt(variances)
+
+
+def _prediction_with(gains: np.ndarray, of_true: np.ndarray, errors: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """The same from whole matrices: covariances of the true gains and of their errors."""
+    inverse = np.linalg.inv(of_true + errors)
+    ones = inverse.sum(axis=1)
+    projected = inverse - np.outer(ones, ones) / ones.sum()
+    of_errors = errors @ projected
+    return gains - of_errors @ gains, np.sqrt(np.diag(errors - of_errors @ errors))

@@ -8,9 +8,10 @@ import pandas as pd
 from pipeline.contract.results import frame_of
 from pipeline.contract.vocabulary import TO_COME
 from pipeline.estimates.average.pooling import model_blocks
-from pipeline.estimates.engines import one_stage
+from pipeline.estimates.engines import one_stage, two_stage
 from pipeline.estimates.engines.crossed_units import solved_at, units_of
 from pipeline.estimates.engines.interval_rules import MIXED, PLAIN
+from pipeline.estimates.trials.shared_plots import shared_error
 
 
 def headline_weights(
@@ -42,7 +43,7 @@ def headline_weights(
             ]
             found = _mixed(blocks[blocks["comparison_id"] == row.comparison_id], components, row.target)
         else:
-            continue
+            found = _two_stage(of_comparison, row.tau2)
         rows += found.assign(comparison_id=row.comparison_id, target=row.target).to_dict("records")
     return frame_of(rows, "headline_weights")
 
@@ -54,6 +55,17 @@ def _plain(site_years: pd.DataFrame, target: str) -> pd.DataFrame:
         in_season = site_years.groupby("season")["season"].transform("size")
         alike = 1 / (in_season * site_years["season"].nunique())
     return site_years[["site_year_id"]].assign(weight=alike, gain=site_years["gain"])
+
+
+def _two_stage(site_years: pd.DataFrame, tau2: float) -> pd.DataFrame:
+    """By 1 / (SE^2 + tau2); where the same plots come back, as far as each adds to what the others say. Every SE is
+    above zero.
+    """
+    errors = site_years["std_error"].to_numpy(float)
+    of_gains, loads, variances = two_stage.independent(np.eye(len(errors)), errors**2, shared_error(site_years))
+    of_values = loads / (variances + tau2)
+    weight = of_values @ of_gains / (of_values @ loads)
+    return site_years[["site_year_id"]].assign(weight=weight, gain=site_years["gain"])
 
 
 def _mixed(blocks: pd.DataFrame, components: pd.DataFrame, target: str) -> pd.DataFrame:

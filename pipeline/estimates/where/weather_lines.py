@@ -160,7 +160,9 @@ def _season_means(values: Values, gain: Mean, slope: Mean) -> Mean:
     Scaled by the root of (seasons less 1) / (seasons less 2), as for long-run weather.
     """
     means = two_stage.season_means(_moved(values, slope), values.seasons, shared=shared_error(values.site_years))
-    return Mean(gain.estimate, means.std_error * float(np.sqrt(means.df / (means.df - 1))), means.df - 1)
+    # not means.df, which are fewer where plots that come back share an error, and can be 1
+    left = values.counts()["n_seasons"] - 2.0
+    return Mean(gain.estimate, means.std_error * float(np.sqrt((left + 1) / left)), min(means.df, left))
 
 
 def _with_season_guard(values: Values, line: Line, target: str) -> Line:

@@ -92,6 +92,38 @@ def test_prediction_is_that_of_whole_matrices(n_places, n, place_variance):
     assert std_errors == pytest.approx(np.sqrt(expected), rel=1e-10)
 
 
+def test_gains_of_the_same_plots_are_shrunken_with_the_error_they_share():
+    """20,000 programs of 6 site-years at 3 places, each place's on the same plots: as the standard errors say, and
+    nearer than with errors taken as independent.
+    """
+    rng = np.random.default_rng(8)
+    places, std_errors = np.repeat(["p", "q", "r"], 2), np.array([1.5, 2, 2.5, 1.5, 2, 2.5])
+    known = {"comparison_id": "c", "site_year_id": list("abcdef"), "place": places, "n_trials": 1}
+    on_plots = {"std_error": std_errors, "plot_set": places, "lasting_std_error": 0.9 * std_errors, "lasting_df": 9.0}
+    site_years = pd.DataFrame(known | on_plots)
+    named = {"site-year": 3.0, "place": 2.0}
+    components = pd.DataFrame(
+        [{"comparison_id": "c", "target": "seasons tested", "component": k, "variance": v} for k, v in named.items()]
+    )
+    is_same = np.equal.outer(places, places)
+    of_true = 2.0 * is_same + 3.0 * np.eye(6)
+    errors = np.where(is_same, 0.81 * np.outer(std_errors, std_errors), 0.0)
+    np.fill_diagonal(errors, std_errors**2)
+
+    def shrunken(gains, of_plots=True):
+        rows = site_years.assign(gain=gains, plot_set=site_years["plot_set"] if of_plots else None)
+        return spread.shrunken_gains(rows, pooled_rows(), components)
+
+    ones = np.eye(6)  # predictions are linear in the gains
+    maps = [np.column_stack([shrunken(e, by)["shrunken_gain"] for e in ones]) for by in (True, False)]
+    true = rng.normal(size=(20000, 6)) @ np.linalg.cholesky(of_true).T
+    gains = true + rng.normal(size=(20000, 6)) @ np.linalg.cholesky(errors).T
+    missed, as_if_apart = (np.mean((gains @ of_gains.T - true) ** 2, axis=0) for of_gains in maps)
+    assert missed == pytest.approx(shrunken(ones[0])["shrunken_std_error"].to_numpy() ** 2, rel=0.04)
+    assert missed.sum() < 0.97 * as_if_apart.sum()
+    assert maps[0].sum(axis=1) == pytest.approx(1)
+
+
 def test_no_spread_gives_no_shrunken_gains():
     site_years = pd.DataFrame(
         [{"comparison_id": "c", "site_year_id": "s", "gain": 1.0, "std_error": 1.0, "place": "p", "n_trials": 1}]

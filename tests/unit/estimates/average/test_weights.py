@@ -6,25 +6,42 @@ from pipeline.contract.results import frame_of
 from pipeline.contract.vocabulary import TESTED, TO_COME
 from pipeline.estimates.average import weights
 from pipeline.estimates.engines import one_stage
-from pipeline.estimates.engines.interval_rules import MIXED, PLAIN
+from pipeline.estimates.engines.interval_rules import MIXED, PLAIN, TWO_STAGE
 from tests.declared_shapes import check_shape
 
 
 @pytest.fixture(scope="module")
 def found(build):
-    def run(n_missing=0, **layout):
+    def run(n_missing=0, design="RCBD", same_plots=False, **layout):
         comparisons, trials, *others = build.program(5, season_sd=150.0, **layout)
-        trials = trials[n_missing:]  # else every variance would give the same weights
+        trials = trials[n_missing:].assign(design=design)  # else every variance would give the same weights
+        if same_plots:
+            trials = trials.assign(plot_set=trials["place"])
         own, pooled, components = build.averages(comparisons, trials, *others)
         site_years = own.site_year_gains
         gains = (pd.concat([site_years, site_years.assign(comparison_id="other", gain=0.0)]), own.block_gains)
         others = components.assign(comparison_id="other", variance=1.0)  # of another comparison, to no effect
         return pooled, weights.headline_weights(pooled, *gains, pd.concat([components, others]), trials)
 
-    return {"many": run(n_missing=3), "few": run(n_places=5, n_seasons=1), "one place": run(n_places=1, n_seasons=4)}
+    return {
+        "many": run(n_missing=3),
+        "few": run(n_places=5, n_seasons=1),
+        "one place": run(n_places=1, n_seasons=4),
+        "one gain each": run(n_places=8, n_seasons=1, design="CRD"),
+        "one gain each, same plots": run(n_places=2, n_seasons=4, design="CRD", same_plots=True),
+    }
 
 
-@pytest.mark.parametrize(("layout", "methods"), [("many", {MIXED}), ("few", {PLAIN}), ("one place", {PLAIN})])
+@pytest.mark.parametrize(
+    ("layout", "methods"),
+    [
+        ("many", {MIXED}),
+        ("few", {PLAIN}),
+        ("one place", {PLAIN}),
+        ("one gain each", {TWO_STAGE}),
+        ("one gain each, same plots", {TWO_STAGE, MIXED}),
+    ],
+)
 def test_weights_give_the_headline_back(found, layout, methods):
     pooled, rows = found[layout]
     leading = pooled[pooled["is_headline"].eq(True) & (pooled["moderator"] == "all") & pooled["estimate"].notna()]
@@ -66,6 +83,18 @@ def test_weights_are_those_of_whole_matrices(n_places, n_blocks, target):
     pd.testing.assert_series_equal(found["weight"], expected, check_names=False, rtol=1e-10)
     total = (found["weight"] * found["gain"]).sum()
     assert total == pytest.approx(solved @ blocks["gain"] / solved.sum(), rel=1e-10)
+
+
+@pytest.mark.parametrize("same_plots", [False, True])
+def test_weights_of_two_stages_are_those_of_whole_matrices(same_plots):
+    errors, sets = np.array([1.0, 2.0, 3.0, 1.5]), ["a", "a", None, None] if same_plots else [None] * 4
+    site_years = pd.DataFrame({"site_year_id": list("abcd"), "gain": 1.0, "std_error": errors, "plot_set": sets})
+    site_years = site_years.assign(lasting_std_error=0.8, lasting_df=9.0)
+    covariance = np.diag(errors**2 + 2.5)
+    covariance[0, 1] = covariance[1, 0] = 0.64 * same_plots
+    solved = np.linalg.solve(covariance, np.ones(4))
+    found = weights._two_stage(site_years, 2.5)
+    assert found["weight"].to_numpy() == pytest.approx(solved / solved.sum(), rel=1e-10)
 
 
 @pytest.mark.parametrize(("target", "expected"), [(TESTED, [0.25] * 4), (TO_COME, [0.5, 1 / 6, 1 / 6, 1 / 6])])

@@ -11,7 +11,9 @@ import statsmodels.api as sm
 
 from pipeline.contract.vocabulary import BETWEEN_SEASONS, TARGETS, TESTED, TO_COME, WITHIN_SEASONS
 from pipeline.estimates.average import three_methods
+from pipeline.estimates.engines import two_stage
 from pipeline.estimates.engines.two_stage import Mean
+from pipeline.estimates.trials.shared_plots import shared_error
 from pipeline.estimates.where import season_guard, weather_checks, weather_lines, weather_rules, weather_slopes
 from tests.weather_covariates import of_rows, values
 
@@ -128,6 +130,22 @@ def test_the_average_at_the_center_is_no_surer_than_season_means(fit):
     moved = given.site_years.assign(gain=given.gains - line.slope.estimate * (given.x - given.center))
     means = moved.groupby("season")["gain"].mean()
     assert line.gain.half_width(0.95) >= 4.3026 * means.std() / np.sqrt(4) * np.sqrt(3 / 2) * 0.999
+
+
+@pytest.mark.parametrize("lasting_df", [1.0, 2.0, 50.0])
+@pytest.mark.parametrize("n_seasons", [3, 5])
+def test_a_line_takes_one_season_from_those_there_are_however_few_df_the_shared_plots_have(n_seasons, lasting_df):
+    """The same plots each year: their error may rest on 1 df, which is no count of seasons to take one from."""
+    given = by_season(n_seasons, 5, seed=3, within=1.0)
+    on_plots = {"plot_set": given.site_years["place"], "lasting_std_error": 3.0, "lasting_df": lasting_df}
+    given = replace(given, site_years=given.site_years.assign(**on_plots))
+    flat = Mean(0.0, 1.0, 9.0)
+    means = two_stage.season_means(given.gains, given.seasons, shared=shared_error(given.site_years))
+    assert (means.df < n_seasons - 1) == (lasting_df < n_seasons - 1)
+    found = weather_lines._season_means(given, Mean(1.0, 1.0, 9.0), flat)
+    widened = means.std_error * np.sqrt((n_seasons - 1) / (n_seasons - 2))
+    assert (found.estimate, found.std_error) == (1.0, pytest.approx(widened))
+    assert found.df == pytest.approx(min(means.df, n_seasons - 2))
 
 
 def test_both_parts_find_their_own_slope():
