@@ -51,10 +51,14 @@ def _in_short(row: Mapping) -> str:
         BETTER: f"{treatment} yields more than {sides[1]}",
         WITHIN_MARGIN: f"{treatment} is as good as {sides[1]} within {margin}",
         NOT_SHOWN_AS_GOOD: f"{treatment} is not shown to be as good as {sides[1]} within {margin}",
-        WORSE: f"{treatment} yields less than {sides[1]}, and the loss may exceed {margin}",
+        WORSE: f"{treatment} yields less than {sides[1]}, and the loss {_exceeds(row)} {margin}",
     }[verdict(row)]
     unable = "" if verdict(row) == row["verdict"] else f" {UNABLE}"
     return f"{capital(TARGET[row['target']])}, {words}: the {_difference(row)}.{unable}"
+
+
+def _exceeds(row: Mapping) -> str:
+    return "exceeds" if row["upper_limit"] < row["margin_limit"] else "may exceed"
 
 
 def without_ratio(row: Mapping) -> str:

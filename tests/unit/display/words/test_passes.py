@@ -47,6 +47,21 @@ def test_every_verdict_names_interval_margin_basis_and_date(verdict, words):
     assert said.startswith("In future seasons, blend, one application,")
 
 
+@pytest.mark.parametrize(
+    ("changed", "said"),
+    [
+        ({"lower_limit": -6.0, "upper_limit": -2.9}, "the loss may exceed a margin of 3.0 bu/ac"),
+        ({"lower_limit": -6.0, "upper_limit": -3.1}, "the loss exceeds a margin of 3.0 bu/ac"),
+        ({"unit": "ratio", "margin": 0.04, "margin_limit": 0.96, "lower_limit": 0.90, "upper_limit": 0.95},
+         "the loss exceeds a margin of 4%"),
+        ({"unit": "ratio", "margin": 0.04, "margin_limit": 0.96, "lower_limit": 0.90, "upper_limit": 0.97},
+         "the loss may exceed a margin of 4%"),
+    ],
+)  # fmt: skip
+def test_a_loss_exceeds_the_margin_where_the_whole_interval_lies_below_it(changed, said):
+    assert said in passes.in_short(row(verdict=WORSE, **changed))
+
+
 def test_too_few_site_years_say_why_and_no_verdict():
     said = passes.in_short(row(estimate=NONE, verdict="too few", reason="Only 2 site-years."))
     assert (
