@@ -151,8 +151,10 @@ class GrowersAnswers:
         return rows[rows["is_declared"] & (rows["moderator"] == "all")]
 
     def _one_field(self) -> str:
+        """What one more field may see, and which averages are of one or two places only."""
         lead = self._leading.iloc[0]
-        return sentences.one_field(lead, answers.leading(self._of("gains", lead["comparison_id"]), answers.TESTED))
+        told = sentences.one_field(lead, answers.leading(self._of("gains", lead["comparison_id"]), answers.TESTED))
+        return f"{told} {sentences.few_places(self._leading[self._leading['estimate'].notna()])}".strip()
 
     def _pays(self) -> tuple[Markdown, str]:
         """What the first comparison with a budget returns, and why on another gain than its average; '' where on

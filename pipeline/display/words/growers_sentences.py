@@ -12,7 +12,7 @@ import pandas as pd
 from pipeline.contract import vocabulary
 from pipeline.contract.vocabulary import DOES_NOT_APPLY, SHOWN, TESTED, TO_COME
 from pipeline.display.words import money
-from pipeline.display.words.answers import sides, verdict
+from pipeline.display.words.answers import sides, these_places, verdict
 from pipeline.display.words.firmness import loses_as_good
 from pipeline.display.words.numbers import NBSP, between, capital, count, day, listed, number
 from pipeline.display.words.passes import is_shown_as_good, margin_said
@@ -134,6 +134,19 @@ def one_field(declared: Mapping, tested: Mapping | None) -> str:
     when = "in seasons like those tested" if row["target"] == TESTED else "in a future season"
     _, comparator = sides(declared)
     return f"Against {comparator}, one field may gain anywhere from {limits} {row['unit']} {when} (19 times in 20)."
+
+
+def few_places(leading: pd.DataFrame) -> str:
+    """Which averages are of one or two places only; empty where none is, or has no site-year yet.
+
+    leading: leading averages with the names of their sides.
+    """
+    few = leading[[bool(these_places(n)) for n in leading["n_places"]]]
+    told = [
+        f"Against {listed(rows['comparator'].drop_duplicates(), 'and')}, all trials were at {count(n, 'place')}."
+        for n, rows in few.groupby("n_places")
+    ]
+    return " ".join([*told, "Other places may differ."]) if told else ""
 
 
 def shown_return(row: Mapping, names: tuple[str, str]) -> str:

@@ -98,6 +98,25 @@ def test_how_sure_in_a_word_with_its_reason(changed, robustness, agrees, word, r
     assert found[0] == word and reason in found[1]
 
 
+@pytest.mark.parametrize(
+    ("n_places", "said"),
+    [
+        ([0], ""),
+        ([1], "Against A, all trials were at 1 place. Other places may differ."),
+        ([2, 3, 2], "Against A and C, all trials were at 2 places. Other places may differ."),
+        (
+            [2, 1],
+            "Against B, all trials were at 1 place. Against A, all trials were at 2 places. Other places may differ.",
+        ),
+        ([3, 9], ""),
+    ],
+)
+def test_a_grower_is_told_that_trials_at_one_or_two_places_say_little_of_others(n_places, said):
+    """Firm says that no place changes the average; of places that no trial saw it says nothing."""
+    rows = [row(n_places=n) | {"comparator": name} for n, name in zip(n_places, "ABC", strict=False)]
+    assert sentences.few_places(pd.DataFrame(rows)) == said
+
+
 def test_trials_of_one_place_are_not_called_firm_as_no_place_can_be_dropped():
     """No row of the robustness is of a place left out there."""
     rows = pd.DataFrame([robust_row()]).astype({"changes_conclusion": "boolean"})
