@@ -97,9 +97,11 @@ def rainfall_rule(rule: Mapping) -> str:
 
 
 def blind(rules: pd.DataFrame, crop: str) -> str:
-    """Which classes are set without looking at yields: not those of a rainfall rule that was fixed too late."""
-    is_late = rules.loc[rules["crop"] == crop, "is_late"].any()
-    return f"{'Drainage groups' if is_late else 'Both'} are set without looking at yields."
+    """Which classes are set without looking at yields: not those of a rainfall rule that is missing or was fixed too
+    late.
+    """
+    is_late = rules.loc[rules["crop"] == crop, "is_late"]
+    return f"{'Drainage groups' if is_late.empty or is_late.any() else 'Both'} are set without looking at yields."
 
 
 def properties(names: object) -> str:

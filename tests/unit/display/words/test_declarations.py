@@ -68,3 +68,4 @@ def test_a_rainfall_rule_fixed_late_says_so():
     assert late.endswith("fixed on November 15, 2110, after the first harvest it uses (October 2, 2091): exploratory.")
     assert declarations.blind(pd.DataFrame([rule]), "corn") == "Both are set without looking at yields."
     assert declarations.blind(pd.DataFrame([rule | {"is_late": True}]), "corn").startswith("Drainage groups are set")
+    assert declarations.blind(pd.DataFrame([rule]), "cotton").startswith("Drainage groups are set"), "without a rule"
