@@ -61,9 +61,7 @@ def _of_site_years(walk: tracing.Trace) -> Iterator[str]:
             yield f"another {name} than in the walk: {row[name]} printed, {n} listed"
     if set(plots["site_year_id"]) != set(site_years["site_year_id"]):
         yield f"site-years without plots: {set(plots['site_year_id']) ^ set(site_years['site_year_id'])}"
-    is_weighed = (
-        walk.kind == "gains" and row["is_headline"] and row["moderator"] == "all" and row["method"] != "two-stage"
-    )
+    is_weighed = walk.kind == "gains" and row["is_headline"] and row["moderator"] == "all"
     if is_weighed and not np.isclose(site_years["weight"].sum(), 1):
         yield f"weights of the walk that do not add up to 1: {site_years['weight'].sum()}"
     if site_years["weight"].notna().any():
