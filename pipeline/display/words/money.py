@@ -34,7 +34,7 @@ PAYS, COSTS, UNSURE = (
     "It does not pay on average",
     "The trials do not show whether it pays on average",
 )
-FROM_A_GAIN, WITH_A_LOSS = "It breaks even at a gain of {}.", "It still pays with a yield up to {} lower."
+FROM_A_GAIN, WITH_A_LOSS = "It breaks even at a gain of {}.", "It pays as long as it yields at most {} less."
 UNDEFINED = "At this crop price the harvest costs of one more unit of yield use up its price: no gain pays."
 AFTER_COLON = re.compile(r"(?<=: )[A-Z](?=[a-z])")  # the capital of a rule's sentence that a reason goes on with
 UNTOLD = "not known from {}"

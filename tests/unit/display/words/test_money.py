@@ -65,7 +65,7 @@ def test_a_net_return_that_is_not_zero_is_not_printed_as_zero(value, written):
         (
             {"break_even_gain": -0.4},
             "The trials do not show whether",
-            "It still pays with a yield up to 0.4 bu/ac lower.",
+            "It pays as long as it yields at most 0.4 bu/ac less.",
         ),
     ],
 )
