@@ -156,7 +156,7 @@ class HandoutPage(GrowersAnswers):
             first = paying.iloc[0]
             net, limits = money.own_net(first), money.own_interval(first)
             when = f" {TARGET[TESTED]}" if (first["target"], row["target"]) == (TESTED, TO_COME) else ""
-            told.append(Markdown(f"It returns {net} an acre{when} (95%{NBSP}interval: {limits})."))
+            told.append(Markdown(f"The net return is {net} an acre{when} (95%{NBSP}interval: {limits})."))
         mark = "" if pd.isna(row["estimate"]) else self._reference(row["estimate_id"])
         return joined(filter(None, [*told, mark]), by=" ")
 

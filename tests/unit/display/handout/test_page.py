@@ -161,9 +161,13 @@ def test_the_optimum_that_is_told_is_that_of_what_growers_do(tmp_path, passes, c
 @pytest.mark.parametrize(
     ("asked", "paid", "says"),
     [
-        ("seasons to come", "seasons tested", "It returns $8 an acre in the seasons tested (95% interval: $1 to $15)."),
-        ("seasons to come", "seasons to come", "It returns $8 an acre (95% interval: $1 to $15)."),
-        ("seasons tested", "seasons tested", "It returns $8 an acre (95% interval: $1 to $15)."),
+        (
+            "seasons to come",
+            "seasons tested",
+            "The net return is $8 an acre in the seasons tested (95% interval: $1 to $15).",
+        ),
+        ("seasons to come", "seasons to come", "The net return is $8 an acre (95% interval: $1 to $15)."),
+        ("seasons tested", "seasons tested", "The net return is $8 an acre (95% interval: $1 to $15)."),
     ],
 )
 def test_what_a_dropped_pass_returns_is_told_of_other_seasons_where_it_is_of_others(
