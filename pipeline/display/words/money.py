@@ -19,6 +19,7 @@ from pipeline.display.words.tables import Markdown, escaped, joined
 from pipeline.estimates.average.chances import WIDEST_SHARE
 from pipeline.estimates.engines.interval_rules import TOO_FEW_DF_FOR_MONEY
 from pipeline.estimates.money.inputs import LONG_RUN
+from pipeline.verdicts import is_few
 
 NOT_GIVEN = "not given"
 BELOW_SHOWN, ABOVE_SHOWN = "fewer than 1 in 20", "more than 19 in 20"
@@ -125,12 +126,14 @@ def rests_on(row: Mapping) -> str:
 
 
 def answer(row: Mapping) -> str:
-    """Whether the lead comparison pays on average, with its interval and break-even gain."""
+    """Whether the lead comparison pays on average, with its interval and break-even gain; from too few site-years or
+    seasons to claim a gain, that is not shown.
+    """
     size = f"{number(abs(row['break_even_gain']), row['digits'])} {row['unit']}"
     even = (WITH_A_LOSS if row["break_even_gain"] < 0 else FROM_A_GAIN).format(size)
     if pd.isna(row["conf_low"]):
         return ANSWER_UNTOLD.format(untold(row), dollars(row["net_change"], row["currency"]), even)
-    verdict = PAYS if row["conf_low"] > 0 else COSTS if row["conf_high"] < 0 else UNSURE
+    verdict = UNSURE if is_few(row) else PAYS if row["conf_low"] > 0 else COSTS if row["conf_high"] < 0 else UNSURE
     return ANSWER.format(verdict, dollars(row["net_change"], row["currency"]), interval(row), even)
 
 

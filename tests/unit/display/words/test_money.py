@@ -74,6 +74,14 @@ def test_the_answer_follows_its_interval(changed, begins, ends):
     assert said.startswith(begins) and ends in said
 
 
+@pytest.mark.parametrize(
+    "few", [{"n_seasons": 2}, {"n_site_years": 5}, {"n_seasons": 1, "target": "seasons tested"}], ids=str
+)
+def test_trials_too_few_to_claim_a_gain_show_no_return_either(few):
+    """The claim that it pays is 'too few' there."""
+    assert money.answer(row(conf_low=1.0, **few)).startswith("The trials do not show whether it pays on average: $14")
+
+
 def test_the_answer_at_the_head_of_a_page_names_its_comparison_where_it_is_not_the_first():
     paying = pd.DataFrame([row(comparison_id="second")])
     assert money.headline(paying, "second").startswith("[The trials do not show whether it pays")
