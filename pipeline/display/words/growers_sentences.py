@@ -141,7 +141,7 @@ def few_places(leading: pd.DataFrame) -> str:
 
     leading: leading averages with the names of their sides.
     """
-    few = leading[[bool(these_places(n)) for n in leading["n_places"]]]
+    few = leading[leading["n_places"].map(these_places).ne("")]
     told = [
         f"Against {listed(rows['comparator'].drop_duplicates(), 'and')}, all trials were at {count(n, 'place')}."
         for n, rows in few.groupby("n_places")

@@ -114,7 +114,8 @@ def test_how_sure_in_a_word_with_its_reason(changed, robustness, agrees, word, r
 def test_a_grower_is_told_that_trials_at_one_or_two_places_say_little_of_others(n_places, said):
     """Firm says that no place changes the average; of places that no trial saw it says nothing."""
     rows = [row(n_places=n) | {"comparator": name} for n, name in zip(n_places, "ABC", strict=False)]
-    assert sentences.few_places(pd.DataFrame(rows)) == said
+    leading = pd.DataFrame(rows)
+    assert sentences.few_places(leading) == said and sentences.few_places(leading.iloc[:0]) == ""
 
 
 def test_trials_of_one_place_are_not_called_firm_as_no_place_can_be_dropped():
