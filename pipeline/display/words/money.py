@@ -7,7 +7,6 @@ planning prices.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 
 import pandas as pd
@@ -37,7 +36,6 @@ PAYS, COSTS, UNSURE = (
 )
 FROM_A_GAIN, WITH_A_LOSS = "It breaks even at a gain of {}.", "It pays as long as it yields at most {} less."
 UNDEFINED = "At this crop price the harvest costs of one more unit of yield use up its price: no gain pays."
-AFTER_COLON = re.compile(r"(?<=: )[A-Z](?=[a-z])")  # the capital of a rule's sentence that a reason goes on with
 UNTOLD = "not known from {}"
 UNTOLD_INTERVAL, UNTOLD_CHANCES = "the interval cannot be estimated", "where the interval cannot be estimated"
 
@@ -96,8 +94,7 @@ def missing(money: pd.DataFrame, crop: str) -> str:
         return ""
     if lacking["reason"].str.startswith("program.yml has no prices").all():
         return f"No prices for {crop} in program.yml: what it pays is left out."
-    reasons = lacking["reason"].str.rstrip(".").str.replace(AFTER_COLON, lambda found: found[0].lower(), regex=True)
-    by_reason = lacking.groupby(reasons, sort=False)["says"]
+    by_reason = lacking.groupby(lacking["reason"].str.rstrip("."), sort=False)["says"]
     told = [f"{'; '.join(says)} ({reason})" for reason, says in by_reason]
     return f"No budget for {'; '.join(told)}."
 
