@@ -124,6 +124,24 @@ def test_only_the_declared_average_over_all_site_years_makes_it_fragile(tmp_path
 
 
 @pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["Firm", "Not shown"], ["Firm: still so if"]),
+        (["Fragile"], ["Firm: still so if", "Fragile: not so"]),
+        (["Too few trials", "Exploratory"], []),
+    ],
+)
+def test_the_words_for_how_sure_are_explained_where_they_stand(tmp_path, monkeypatch, words, said):
+    sheet = page(tmp_path, {})
+    told = [(row, word, "why") for word, (_, row) in zip(words, sheet._leading.iterrows(), strict=False)]
+    monkeypatch.setattr(HandoutPage, "_how_sure", lambda self: told)
+    monkeypatch.setattr(HandoutPage, "_one_field", lambda self: "")
+    caption = str(sheet.how_sure).replace(NBSP, " ")
+    assert [each for each in ("Firm: still so if", "Fragile: not so") if each in caption] == said
+    assert "Site-year: one place in one season." in caption
+
+
+@pytest.mark.parametrize(
     ("targets", "marked"),
     [
         (("seasons to come", "seasons tested"), [False, True]),
