@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable
 import pandas as pd
 
 from pipeline.contract.results import blank, frame_of, narrowed
-from pipeline.contract.vocabulary import TARGETS, TO_COME
+from pipeline.contract.vocabulary import TARGETS, TESTED, TO_COME
 from pipeline.errors import UserError
 from pipeline.estimates.engines import interval_rules as rules
 from pipeline.planning.precision import (
@@ -156,7 +156,8 @@ def _usable(layout, variance_components, comparison_id, target) -> tuple[Compone
         return None, f"{rule.sentence} There are no variances to plan from yet."
     components = components_of(variance_components, comparison_id, target)
     if components is None:
-        return None, NO_SEASON if target == TO_COME else rules.ADJUSTMENTS["not fitted"]
+        is_fitted = components_of(variance_components, comparison_id, TESTED) is not None
+        return None, NO_SEASON if target == TO_COME and is_fitted else rules.ADJUSTMENTS["not fitted"]
     least = NO_SPREAD * (components.site_year + components.residual)
     if target == TO_COME and components.season <= least:
         return components, HOPEFUL.format("season")

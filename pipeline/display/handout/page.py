@@ -22,6 +22,8 @@ from pipeline.display.words.nitrogen_given import nitrogen_given
 from pipeline.display.words.numbers import NBSP, capital, count, listed, number
 from pipeline.display.words.tables import Markdown, escaped, grey, joined, paragraph, pipe_table, stacked
 
+FIRM_OR_FRAGILE = {sentences.FIRM, sentences.FRAGILE}
+
 
 class HandoutPage(GrowersAnswers):
     """Each property answers one question; the questions and their order stand in reports/handout.qmd.
@@ -66,10 +68,7 @@ class HandoutPage(GrowersAnswers):
         ]
         table = pipe_table(
             pd.DataFrame(told),
-            caption=(
-                "Firm: still so if we drop any one season, place or trial. Fragile: not so. Site-year: one place in one"
-                " season."
-            ),
+            caption=_explained({word for _, word, _ in self._how_sure()}),
             label="sure",
             widths={"Comparison": 40, "How sure": 14, "Why": 34, "Site-years": 18},
         )
@@ -156,7 +155,7 @@ class HandoutPage(GrowersAnswers):
             first = paying.iloc[0]
             net, limits = money.own_net(first), money.own_interval(first)
             when = f" {TARGET[TESTED]}" if (first["target"], row["target"]) == (TESTED, TO_COME) else ""
-            told.append(Markdown(f"It returns {net} an acre{when} (95%{NBSP}interval: {limits})."))
+            told.append(Markdown(f"The net return is {net} an acre{when} (95%{NBSP}interval: {limits})."))
         mark = "" if pd.isna(row["estimate"]) else self._reference(row["estimate_id"])
         return joined(filter(None, [*told, mark]), by=" ")
 
@@ -189,3 +188,10 @@ class HandoutPage(GrowersAnswers):
         marks = [f"[{mark}] {estimate_id}" for estimate_id, mark in self._references.items()]
         ids = grey(f"Ids, for the review file: {listed(marks)}.") if marks else ""
         return paragraph([self.trials_counted, self.who_paid, f"Cite as: {self.cite}", ids])
+
+
+def _explained(words: set[str]) -> str:
+    """What stands for how sure, as far as it stands there: 'fragile' is told from 'firm'."""
+    firm = "Firm: still so if we drop any one season, place or trial." if words & FIRM_OR_FRAGILE else ""
+    fragile = "Fragile: not so." if sentences.FRAGILE in words else ""
+    return " ".join(filter(None, [firm, fragile, "Site-year: one place in one season."]))

@@ -83,7 +83,8 @@ def flow(counts: Mapping) -> str:
         f"{count(counts['n_listed'], 'trial')} of the crop listed = {number(counts['n_used'])} used"
         f" ({count(counts['n_site_years'], 'site-year')}) + {planned}{number(counts['n_not_harvested'])} not harvested"
         f" (lost or not reported) + {number(counts['n_held'])} held (questions about their data are open) +"
-        f" {number(counts['n_not_eligible'])} without what this comparison needs (an arm, a rate or blocks)."
+        f" {number(counts['n_not_eligible'])} without what this comparison needs (an arm, a rate, blocks or a random"
+        " order)."
     )
 
 

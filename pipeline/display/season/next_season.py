@@ -191,7 +191,7 @@ def _worth_finding(told: pd.DataFrame) -> str:
         else ""
     )
     shown = f"would be shown by {_of_ten(first['chance'])} now{later}"
-    return f"A slope of {size}, the size that program.yml asks about, {shown}."
+    return f"A slope of {size} (the size that program.yml asks about) {shown}."
 
 
 def _of_ten(chance: float) -> str:

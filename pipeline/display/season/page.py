@@ -227,6 +227,12 @@ class SeasonPage:
         return stacked(paragraph(said), table, trait_words.trait_table(measured))
 
     @property
+    def planned_for(self) -> str:
+        """What a plan is, and of which comparison it speaks where there is more than one."""
+        of_first = "For the first comparison, where no other is named. " if len(self._comparisons) > 1 else ""
+        return f"{of_first}These are expectations, not promises."
+
+    @property
     def next_season(self) -> Markdown:
         target, outlook = self._lead["declared_target"], self._of_lead("outlook")
         evidence, proposed = self._of_lead("evidence"), self._of_lead("proposed_trials")

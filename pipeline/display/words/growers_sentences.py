@@ -141,7 +141,7 @@ def few_places(leading: pd.DataFrame) -> str:
 
     leading: leading averages with the names of their sides.
     """
-    few = leading[leading["n_places"].map(lambda n: bool(these_places(n))).astype(bool)]
+    few = leading[leading["n_places"].map(these_places).ne("")]
     told = [
         f"Against {listed(rows['comparator'].drop_duplicates(), 'and')}, all trials were at {count(n, 'place')}."
         for n, rows in few.groupby("n_places")
@@ -150,13 +150,14 @@ def few_places(leading: pd.DataFrame) -> str:
 
 
 def shown_return(row: Mapping, names: tuple[str, str]) -> str:
-    """What a comparison returns on average, where its interval is told and does not include zero; else empty.
+    """What a comparison returns on average, where its interval is told, does not include zero and is not of too few
+    trials; else empty.
 
     Args:
         row: of reports.money.
         names: its sides.
     """
-    if pd.isna(row["conf_low"]) or row["conf_low"] <= 0 <= row["conf_high"]:
+    if pd.isna(row["conf_low"]) or is_few(row) or row["conf_low"] <= 0 <= row["conf_high"]:
         return ""
     ends = sorted((abs(row["conf_low"]), abs(row["conf_high"])))
     limits = " to ".join(money.dollars(end, row["currency"]) for end in ends)

@@ -7,7 +7,6 @@ planning prices.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 
 import pandas as pd
@@ -19,6 +18,7 @@ from pipeline.display.words.tables import Markdown, escaped, joined
 from pipeline.estimates.average.chances import WIDEST_SHARE
 from pipeline.estimates.engines.interval_rules import TOO_FEW_DF_FOR_MONEY
 from pipeline.estimates.money.inputs import LONG_RUN
+from pipeline.verdicts import is_few
 
 NOT_GIVEN = "not given"
 BELOW_SHOWN, ABOVE_SHOWN = "fewer than 1 in 20", "more than 19 in 20"
@@ -34,9 +34,8 @@ PAYS, COSTS, UNSURE = (
     "It does not pay on average",
     "The trials do not show whether it pays on average",
 )
-FROM_A_GAIN, WITH_A_LOSS = "It breaks even at a gain of {}.", "It still pays with a yield up to {} lower."
+FROM_A_GAIN, WITH_A_LOSS = "It breaks even at a gain of {}.", "It pays as long as it yields at most {} less."
 UNDEFINED = "At this crop price the harvest costs of one more unit of yield use up its price: no gain pays."
-AFTER_COLON = re.compile(r"(?<=: )[A-Z](?=[a-z])")  # the capital of a rule's sentence that a reason goes on with
 UNTOLD = "not known from {}"
 UNTOLD_INTERVAL, UNTOLD_CHANCES = "the interval cannot be estimated", "where the interval cannot be estimated"
 
@@ -95,8 +94,7 @@ def missing(money: pd.DataFrame, crop: str) -> str:
         return ""
     if lacking["reason"].str.startswith("program.yml has no prices").all():
         return f"No prices for {crop} in program.yml: what it pays is left out."
-    reasons = lacking["reason"].str.rstrip(".").str.replace(AFTER_COLON, lambda found: found[0].lower(), regex=True)
-    by_reason = lacking.groupby(reasons, sort=False)["says"]
+    by_reason = lacking.groupby(lacking["reason"].str.rstrip("."), sort=False)["says"]
     told = [f"{'; '.join(says)} ({reason})" for reason, says in by_reason]
     return f"No budget for {'; '.join(told)}."
 
@@ -125,12 +123,14 @@ def rests_on(row: Mapping) -> str:
 
 
 def answer(row: Mapping) -> str:
-    """Whether the lead comparison pays on average, with its interval and break-even gain."""
+    """Whether the lead comparison pays on average, with its interval and break-even gain; from too few site-years or
+    seasons to claim a gain, that is not shown.
+    """
     size = f"{number(abs(row['break_even_gain']), row['digits'])} {row['unit']}"
     even = (WITH_A_LOSS if row["break_even_gain"] < 0 else FROM_A_GAIN).format(size)
     if pd.isna(row["conf_low"]):
         return ANSWER_UNTOLD.format(untold(row), dollars(row["net_change"], row["currency"]), even)
-    verdict = PAYS if row["conf_low"] > 0 else COSTS if row["conf_high"] < 0 else UNSURE
+    verdict = UNSURE if is_few(row) else PAYS if row["conf_low"] > 0 else COSTS if row["conf_high"] < 0 else UNSURE
     return ANSWER.format(verdict, dollars(row["net_change"], row["currency"]), interval(row), even)
 
 

@@ -44,6 +44,7 @@ from pipeline.display.words.tables import Markdown
 from pipeline.estimates.average.chances import CHANCE_SHOWN, WIDEST_SHARE
 from pipeline.estimates.n_response.resampling import ranks
 from pipeline.settings.money import LB_PER_TON
+from pipeline.verdicts import is_few
 
 SCRIPTS = [Path(__file__).parent / f"own_prices{part}.js" for part in ("_sums", "_words", "")]
 TAKEN = (
@@ -121,7 +122,11 @@ def _coated(asked: Asked) -> dict | None:
 
 
 def _comparison(row: pd.Series, asked: Asked) -> dict:
-    plain = _plain(row[list(TAKEN)]) | {"rates": asked.tested.get(row["comparison_id"]), "behind": money.behind(row)}
+    plain = _plain(row[list(TAKEN)]) | {
+        "rates": asked.tested.get(row["comparison_id"]),
+        "behind": money.behind(row),
+        "is_few": is_few(row),
+    }
     return plain | {side: key(plain[side] or "") for side in ("treatment_priced_as", "comparator_priced_as")}
 
 

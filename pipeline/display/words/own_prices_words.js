@@ -59,7 +59,7 @@ function answer(c, b, basis) {
   if (!b.isDefined) { return w.undefined; }
   const even = filled(b.even < 0 ? w.loss : w.gain, size(Math.abs(b.even), c));
   if (b.low === null) { return filled(w.answer_untold, `${untold(c)} ${basis}`, dollars(b.net), even); }
-  const found = b.low > 0 ? w.pays : b.high < 0 ? w.costs : w.unsure;
+  const found = c.is_few ? w.unsure : b.low > 0 ? w.pays : b.high < 0 ? w.costs : w.unsure;
   return filled(w.answer, `${found} ${basis}`, dollars(b.net), interval(c, b), even);
 }
 

@@ -156,8 +156,10 @@ def economic(row: Mapping) -> str:
     if row["economic_margin"] < 0:
         return f"At the planning prices it must gain at least {size} to pay: being as good is not enough."
     loses_more = row["unit"] != "ratio" and row["lower_limit"] < -row["economic_margin"]
-    not_ruled_out = " A loss large enough to lose money cannot be ruled out." if loses_more else ""
-    return f"At the planning prices it may yield up to {size} less and still pay.{not_ruled_out}"
+    doubt = " A loss large enough to lose money cannot be ruled out." if loses_more else ""
+    if loses_more and row["upper_limit"] < -row["economic_margin"]:
+        doubt = " The whole interval lies beyond that loss."
+    return f"At the planning prices it may yield up to {size} less and still pay.{doubt}"
 
 
 def all_sentences(rows: pd.DataFrame, firm: str = "") -> list[Markdown]:

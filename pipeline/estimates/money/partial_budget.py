@@ -180,7 +180,7 @@ def _why_not(gain_row: pd.Series, arms: dict[str, pd.Series], prices: Prices | N
         return "program.yml has no prices for this crop, so there is no money table"
     if pd.isna(gain_row.get("estimate")) or pd.isna(gain_row.get("std_error")):
         why = gain_row.get("reason") or gain_row.get("rule")
-        return f"no average gain: {why}" if why else "no average gain"
+        return f"no average gain: {why[0].lower()}{why[1:]}" if why else "no average gain"
     missing = missing_inputs(arms, prices)
     return f"missing: {'; '.join(missing)}" if missing else ""
 

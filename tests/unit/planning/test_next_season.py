@@ -111,6 +111,7 @@ def test_an_aim_must_be_one_and_above_zero(aim):
         (layout(2, 2), components(), TESTED, "no variances to plan from"),
         (layout(9, 2), components(), TO_COME, "1 or 2 seasons"),
         (layout(), components().iloc[:0], TESTED, "cannot be fitted"),
+        (layout(), components().iloc[:0], TO_COME, "cannot be fitted"),
         (layout(), components()[lambda f: f["component"] != "season"], TO_COME, "season component"),
     ],
 )

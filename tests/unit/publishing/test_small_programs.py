@@ -45,7 +45,12 @@ PROGRAMS = {
         ),
         ("In future seasons, half-coated blend is as good as", "In future seasons half-coated blend yielded"),
     ),
-    "two places": (PLACES[:2], (2091, 2092, 2093), ("The average holds at these 2 places.",), ()),
+    "two places": (
+        PLACES[:2],
+        (2091, 2092, 2093),
+        ("The average holds at these 2 places.",),
+        ("For the first comparison",),
+    ),
 }
 MISSING = re.compile(r"\b(nan|NaN|NA|None|NaT)\b|^\s*- *$|\binf\b", re.MULTILINE)
 

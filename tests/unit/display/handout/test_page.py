@@ -124,6 +124,24 @@ def test_only_the_declared_average_over_all_site_years_makes_it_fragile(tmp_path
 
 
 @pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["Firm", "Not shown"], ["Firm: still so if"]),
+        (["Fragile"], ["Firm: still so if", "Fragile: not so"]),
+        (["Too few trials", "Exploratory"], []),
+    ],
+)
+def test_the_words_for_how_sure_are_explained_where_they_stand(tmp_path, monkeypatch, words, said):
+    sheet = page(tmp_path, {})
+    told = [(row, word, "why") for word, (_, row) in zip(words, sheet._leading.iterrows(), strict=False)]
+    monkeypatch.setattr(HandoutPage, "_how_sure", lambda self: told)
+    monkeypatch.setattr(HandoutPage, "_one_field", lambda self: "")
+    caption = str(sheet.how_sure).replace(NBSP, " ")
+    assert [each for each in ("Firm: still so if", "Fragile: not so") if each in caption] == said
+    assert "Site-year: one place in one season." in caption
+
+
+@pytest.mark.parametrize(
     ("targets", "marked"),
     [
         (("seasons to come", "seasons tested"), [False, True]),
@@ -161,9 +179,13 @@ def test_the_optimum_that_is_told_is_that_of_what_growers_do(tmp_path, passes, c
 @pytest.mark.parametrize(
     ("asked", "paid", "says"),
     [
-        ("seasons to come", "seasons tested", "It returns $8 an acre in the seasons tested (95% interval: $1 to $15)."),
-        ("seasons to come", "seasons to come", "It returns $8 an acre (95% interval: $1 to $15)."),
-        ("seasons tested", "seasons tested", "It returns $8 an acre (95% interval: $1 to $15)."),
+        (
+            "seasons to come",
+            "seasons tested",
+            "The net return is $8 an acre in the seasons tested (95% interval: $1 to $15).",
+        ),
+        ("seasons to come", "seasons to come", "The net return is $8 an acre (95% interval: $1 to $15)."),
+        ("seasons tested", "seasons tested", "The net return is $8 an acre (95% interval: $1 to $15)."),
     ],
 )
 def test_what_a_dropped_pass_returns_is_told_of_other_seasons_where_it_is_of_others(

@@ -42,6 +42,7 @@ def test_the_flow_adds_up():
     )
     assert listed == sum(parts) == 37 and len(parts) == 4
     assert "31 used (31 site-years)" in evidence.flow(FLOW)
+    assert "a random order" in evidence.flow(FLOW), "a trial that is not randomized is counted there too"
 
 
 def test_the_question_names_target_and_date():

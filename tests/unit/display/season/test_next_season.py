@@ -140,15 +140,15 @@ GOES_WITH = (
         (
             slope_rows([2.0, 1.4, 1.1], worth_finding=1.0).assign(chance=[0.04, 0.31, 0.52]),
             (
-                f"{GOES_WITH}; with 2 or 4 more seasons, of 1.4 or 1.1. A slope of 1.0 bu/ac per inch, the size that"
-                " program.yml asks about, would be shown by fewer than 1 of 10 now, and about 5 of 10 with 4 more"
+                f"{GOES_WITH}; with 2 or 4 more seasons, of 1.4 or 1.1. A slope of 1.0 bu/ac per inch (the size that"
+                " program.yml asks about) would be shown by fewer than 1 of 10 now, and about 5 of 10 with 4 more"
                 " seasons."
             ),
         ),
         (
             slope_rows([2.0], more_seasons=[0], worth_finding=9.0, chance=0.96),
             (
-                f"{GOES_WITH}. A slope of 9.0 bu/ac per inch, the size that program.yml asks about, would be shown by"
+                f"{GOES_WITH}. A slope of 9.0 bu/ac per inch (the size that program.yml asks about) would be shown by"
                 " more than 9 of 10 now."
             ),
         ),

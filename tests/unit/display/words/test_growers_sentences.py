@@ -114,8 +114,8 @@ def test_how_sure_in_a_word_with_its_reason(changed, robustness, agrees, word, r
 def test_a_grower_is_told_that_trials_at_one_or_two_places_say_little_of_others(n_places, said):
     """Firm says that no place changes the average; of places that no trial saw it says nothing."""
     rows = [row(n_places=n) | {"comparator": name} for n, name in zip(n_places, "ABC", strict=False)]
-    assert sentences.few_places(pd.DataFrame(rows)) == said
-    assert sentences.few_places(pd.DataFrame(rows).iloc[:0]) == ""
+    leading = pd.DataFrame(rows)
+    assert sentences.few_places(leading) == said and sentences.few_places(leading.iloc[:0]) == ""
 
 
 def test_trials_of_one_place_are_not_called_firm_as_no_place_can_be_dropped():
@@ -186,10 +186,17 @@ def test_one_field_takes_the_range_of_the_seasons_tested_where_future_ones_have_
 def test_a_return_is_said_at_the_head_only_where_it_is_shown(low, high, net, target, said):
     """And of the seasons it is shown for: what was returned in those tested is no promise."""
     paying = {"conf_low": low, "conf_high": high, "net_change": net, "currency": "$", "target": target}
+    paying |= {"n_site_years": 12, "n_seasons": 4}
     sentence = sentences.shown_return(paying, SIDES)
     assert said in sentence and bool(sentence) == bool(said)
     assert not said or ("$32 to $64" in sentence and "on average" in sentence)
     assert sentence.startswith("In the seasons tested, ") == (bool(said) and target == "seasons tested")
+
+
+@pytest.mark.parametrize("few", [{"n_seasons": 1}, {"n_site_years": 5}], ids=str)
+def test_no_return_is_said_of_trials_that_are_too_few_to_claim_a_gain(few):
+    paying = {"conf_low": 32.0, "conf_high": 64.0, "net_change": 48.0, "currency": "$", "target": "seasons tested"}
+    assert sentences.shown_return(paying | {"n_site_years": 12, "n_seasons": 4} | few, SIDES) == ""
 
 
 @pytest.mark.parametrize("verdict", [BETTER, WITHIN_MARGIN, NOT_SHOWN_AS_GOOD, WORSE])

@@ -40,13 +40,14 @@ PLANNED = Prices(
     drying=0.045,
     standard_moisture_pct=15.5,
 )
-# position -> comparator's passes, comparator's share of the treatment's rate, gain, standard error (bu/ac), tau; the
-# last has too few df
+# position -> comparator's passes, comparator's share of the treatment's rate, gain, standard error (bu/ac), tau; 3
+# has too few df, 4 too few site-years to claim a gain
 CASES = {
     0: (1, 1.0, 5.6, 1.4, 4.0),
     1: (2, 1.0, 0.8, 1.0, 2.0),
     2: (0, 0.0, -3.0, 2.0, None),
     3: (2, 1.0, 1.5, 4.0, 3.0),
+    4: (1, 1.0, 5.6, 0.4, 4.0),
 }
 # family -> coated share of its N, rate of its plateau (kg/ha), and whether trials reach it
 FAMILIES = {"urea": (0.0, 165.0, True), "blend": (0.5, 150.0, True), "slow": (0.5, 260.0, False)}
@@ -86,8 +87,8 @@ def budgeted(
     average = pd.Series(
         {"comparison_id": f"c{position}", "target": "seasons to come", "estimate": gain * BU, "std_error": error * BU,
          "df": 1.9 if position == 3 else 2.7,
-         "conf_level": 0.95, "tau2": float("nan") if tau is None else (tau * BU) ** 2, "n_site_years": 33,
-         "n_seasons": 4}
+         "conf_level": 0.95, "tau2": float("nan") if tau is None else (tau * BU) ** 2,
+         "n_site_years": 5 if position == 4 else 33, "n_seasons": 4}
     )  # fmt: skip
     of_arms = arms(position, rate)
     found, items, grid = budget(
@@ -446,9 +447,10 @@ def test_without_scripts_there_are_planning_prices_and_no_boxes(page, tmp_path):
 
 
 @NEEDS_BROWSER
-def test_a_lead_comparison_with_too_few_seasons_says_so_at_any_price(tmp_path, pooled):
-    page = drawn(tmp_path, pooled, n_pct={}, positions=(3,))
-    dearer = money.told(pd.DataFrame([budgeted(3, replace(PLANNED, crop_price=6.0))[0]])).iloc[0]
+@pytest.mark.parametrize("position", [3, 4])
+def test_a_lead_comparison_with_too_few_seasons_or_site_years_says_so_at_any_price(tmp_path, pooled, position):
+    page = drawn(tmp_path, pooled, n_pct={}, positions=(position,))
+    dearer = money.told(pd.DataFrame([budgeted(position, replace(PLANNED, crop_price=6.0))[0]])).iloc[0]
     found = answered(page, tmp_path, f"{HELPERS} type('crop', '6'); return said().answer;")
     assert found.replace(" at your prices", "") == money.answer(dearer)
 

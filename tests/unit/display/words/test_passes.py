@@ -147,6 +147,13 @@ def test_as_good_does_not_hide_a_loss_that_no_longer_pays(changed, is_said):
     assert passes.economic(row(**changed)).endswith("A loss large enough to lose money cannot be ruled out.") == is_said
 
 
+@pytest.mark.parametrize(("upper", "is_beyond"), [(-0.41, True), (-0.4, False), (0.2, False)])
+def test_a_loss_that_no_longer_pays_over_its_whole_interval_is_not_told_as_not_ruled_out(upper, is_beyond):
+    said = passes.economic(row(lower_limit=-3.0, upper_limit=upper))
+    assert said.endswith("The whole interval lies beyond that loss.") == is_beyond
+    assert ("cannot be ruled out" in said) != is_beyond
+
+
 @pytest.mark.parametrize(
     ("margin", "words"),
     [

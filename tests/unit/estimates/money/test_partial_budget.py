@@ -248,6 +248,8 @@ def test_no_prices_and_no_gain_have_a_reason():
         assert "no prices" in of(gain, arms(160, 0.5, 1), None)[0]["reason"].iloc[0]
     nothing = gain_row(estimate=np.nan, reason="too few classes")
     assert "too few classes" in of(nothing, arms(160, 0.5, 1), Prices(**CORN))[0]["reason"].iloc[0]
+    in_full = of(gain_row(estimate=np.nan, reason="No site-year."), arms(160, 0.5, 1), Prices(**CORN))
+    assert in_full[0]["reason"].iloc[0] == "no average gain: no site-year."
     unsure = gain_row(std_error=np.nan, rule="no error")
     assert "no average gain: no error" in of(unsure, arms(160, 0.5, 1), Prices(**CORN))[0]["reason"].iloc[0]
 
