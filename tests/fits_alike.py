@@ -14,7 +14,7 @@ CLOSE_DF = {
 }  # lmerTest takes curvature by differences, at where lme4 stopped: 1.5e-4, 2.2e-3
 NO_HIGHER = 1e-6  # the criterion may be lower than lme4's
 # Of all variance. Where lme4 leaves less to the residual, as with plots drawn without error or where nearly every gain
-# has a place of its own, the criterion falls without end towards none, and where either stops says nothing: with 9e-6
+# has a place of its own, the criterion falls without end toward none, and where either stops says nothing: with 9e-6
 # left, estimates lay 6e-4 apart.
 LEAST_RESIDUAL = 1e-4
 

@@ -19,7 +19,7 @@ SQ_FT_PER_ACRE, M2_PER_HA = 43_560, 10_000
 M2_PER_ACRE = SQ_FT_PER_ACRE * M2_PER_SQ_FT
 KG_HA_PER_LB_AC = KG_PER_LB / M2_PER_ACRE * M2_PER_HA
 PLANTS_HA_PER_PLANTS_AC = M2_PER_HA / M2_PER_ACRE
-LITRES_PER_BUSHEL = 35.23907016688  # US level bushel, 2150.42 cubic inches
+LITERS_PER_BUSHEL = 35.23907016688  # US level bushel, 2150.42 cubic inches
 
 
 @dataclass(frozen=True)
@@ -48,7 +48,7 @@ UNITS: dict[str, Unit] = {
     "fraction": Unit("fraction", 1.0),
     "f": Unit("c", 5 / 9, -160 / 9),
     "c": Unit("c", 1.0),
-    "lb_bu": Unit("kg_hl", KG_PER_LB / LITRES_PER_BUSHEL * 100),
+    "lb_bu": Unit("kg_hl", KG_PER_LB / LITERS_PER_BUSHEL * 100),
     "kg_hl": Unit("kg_hl", 1.0),
     "plants_ac": Unit("plants_ha", PLANTS_HA_PER_PLANTS_AC),
     "plants_ha": Unit("plants_ha", 1.0),

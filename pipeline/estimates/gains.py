@@ -1,4 +1,4 @@
-"""From checked plots to the gain of each site-year: trials analysed, then the gains of each comparison, crop by crop.
+"""From checked plots to the gain of each site-year: trials analyzed, then the gains of each comparison, crop by crop.
 
 Error variances are moderated over the trials of a crop, so no crop's gains hang on another's plots.
 """
@@ -48,7 +48,7 @@ def all_gains(
     printed = plots.iloc[:0] if printed_means is None else in_order(printed_means)
     printed = printed[~printed["trial_id"].isin(plots["trial_id"])]
     tell("each trial's own analysis")
-    analyses, means = (by(frame, "trial_id") for frame in by_crop(_analysed, trials, [plots, treatments]))
+    analyses, means = (by(frame, "trial_id") for frame in by_crop(_analyzed, trials, [plots, treatments]))
     tell("gains by block and site-year")
     found = by_crop(_gains_of, trials, [plots, arms, analyses, printed])
     block_gains, of_site_years = (by(frame, "comparison_id") for frame in found)
@@ -57,8 +57,8 @@ def all_gains(
     return Gains(analyses, means, block_gains, of_site_years, used, grouped)
 
 
-def _analysed(trials, plots, treatments) -> tuple[pd.DataFrame, pd.DataFrame]:
-    return designs.analyse_trials(plots, treatments, trials)
+def _analyzed(trials, plots, treatments) -> tuple[pd.DataFrame, pd.DataFrame]:
+    return designs.analyze_trials(plots, treatments, trials)
 
 
 def _gains_of(trials, plots, arms, analyses, printed) -> tuple[pd.DataFrame, pd.DataFrame]:

@@ -26,7 +26,7 @@ def estimate(
     printed_means: pd.DataFrame | None = None,
     noted: Iterable[str] = (),
     eligibility: pd.DataFrame | None = None,
-    neighbouring_classes: pd.DataFrame | None = None,
+    neighboring_classes: pd.DataFrame | None = None,
     also_declared: Collection[str] = (),
     covariates: pd.DataFrame | None = None,
     reference_covariates: pd.DataFrame | None = None,
@@ -40,7 +40,7 @@ def estimate(
     may be empty; the results then have their columns and say what is missing.
     printed_means: treatment means of trials known only by print, whose treatments stand in
     arms; a trial that also has plots is taken from its plots. Only for robustness: noted
-    (site_year_ids with findings), eligibility (every planned trial) and neighbouring_classes
+    (site_year_ids with findings), eligibility (every planned trial) and neighboring_classes
     (comparison_id, site_year_id, rainfall_class: the next class of site-years near a rainfall
     cut).
     also_declared: breakdowns that program.yml declares.
@@ -60,7 +60,7 @@ def estimate(
         with_findings = used.loc[used["site_year_id"].isin(noted), ["comparison_id", "site_year_id"]]
         carried = (*gains, overall, with_findings, eligibility)
         robust = by_comparison(_carried, ids, carried, tell=tell, says="does one site-year or season carry it")
-        near = (*gains, by_class, neighbouring_classes)
+        near = (*gains, by_class, neighboring_classes)
         at_cuts = by_comparison(_at_other_cuts, ids, near, tell=tell, says="at other rainfall cuts")
         agrees = by_comparison(_agreement, ids, (overall, grouped), tell=tell, says="do the methods agree")
         at_rate = one_rate_each(arms[arms["comparison_id"].isin(ids)])
@@ -124,10 +124,10 @@ def _carried(used, grouped, overall, with_findings, eligibility, comparison_ids)
     )
 
 
-def _at_other_cuts(used, grouped, by_class, neighbouring, comparison_ids) -> pd.DataFrame:
-    if neighbouring is None:
+def _at_other_cuts(used, grouped, by_class, neighboring, comparison_ids) -> pd.DataFrame:
+    if neighboring is None:
         return frame_of([], "robustness")
-    return rainfall_cuts.at_other_cuts(used, grouped, by_class, neighbouring)
+    return rainfall_cuts.at_other_cuts(used, grouped, by_class, neighboring)
 
 
 def _agreement(overall, grouped, comparison_ids) -> pd.DataFrame:

@@ -6,7 +6,7 @@ import datetime as dt
 import re
 from decimal import Decimal
 
-# Parts of a number format that are literal text, colours or escapes, and so say nothing about percent.
+# Parts of a number format that are literal text, colors or escapes, and so say nothing about percent.
 _LITERAL = re.compile(r'"[^"]*"|\[[^\]]*\]|\\.|_.|\*.')
 _PADDED = re.compile(r"0{2,}")
 

@@ -1,4 +1,4 @@
-"""Marks on data cells that may mean something: colours, struck-through text, a scientific format, comments.
+"""Marks on data cells that may mean something: colors, struck-through text, a scientific format, comments.
 
 A mark that a whole column shares is its look and says nothing; any other is noted with its cells. What it means
 (lost plot? doubtful weight?) is not guessed.
@@ -52,10 +52,10 @@ def mark_notes(cells: Iterable[Cell], headings: dict[int, str], *, data_rows: li
 def _marks(cell: Cell) -> list[tuple[str, str]]:
     """(kind, words for it) of what a cell's style shows beside its value."""
     marks = []
-    if cell.fill.fill_type is not None and (colour := _colour(cell.fill.fgColor)) not in _PLAIN:
-        marks.append(("marked_by_color", f"filled with {colour}"))
-    if (colour := _colour(cell.font.color)) not in _PLAIN:
-        marks.append(("marked_by_color", f"written in {colour}"))
+    if cell.fill.fill_type is not None and (color := _color(cell.fill.fgColor)) not in _PLAIN:
+        marks.append(("marked_by_color", f"filled with {color}"))
+    if (color := _color(cell.font.color)) not in _PLAIN:
+        marks.append(("marked_by_color", f"written in {color}"))
     if cell.font.strike:
         marks.append(("struck_through", "struck through"))
     if "E+" in cell.number_format.upper():
@@ -63,15 +63,15 @@ def _marks(cell: Cell) -> list[tuple[str, str]]:
     return marks
 
 
-def _colour(colour: Color | None) -> str:
-    """The colour as red-green-blue digits, or the workbook theme's number for it."""
-    if colour is None:
+def _color(color: Color | None) -> str:
+    """The color as red-green-blue digits, or the workbook theme's number for it."""
+    if color is None:
         return "the default color"
-    if colour.type == "theme":
-        return f"theme {colour.theme}" if not colour.tint else f"theme {colour.theme}, tint {colour.tint:.2f}"
-    if colour.type == "indexed":
-        return COLOR_INDEX[colour.indexed][-6:] if colour.indexed < len(COLOR_INDEX) else "the default color"
-    return str(colour.rgb)[-6:].upper()
+    if color.type == "theme":
+        return f"theme {color.theme}" if not color.tint else f"theme {color.theme}, tint {color.tint:.2f}"
+    if color.type == "indexed":
+        return COLOR_INDEX[color.indexed][-6:] if color.indexed < len(COLOR_INDEX) else "the default color"
+    return str(color.rgb)[-6:].upper()
 
 
 def _not_whole_columns(cells: list[Cell], n_rows: int) -> list[Cell]:

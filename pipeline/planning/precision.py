@@ -24,7 +24,7 @@ from pipeline.estimates.engines import one_stage, restricted_likelihood
 from pipeline.estimates.engines.restricted_likelihood import RESIDUAL
 
 TWO_SIDED_ALPHA = 0.05
-# A component this small beside the rest is an estimate of zero, as near as an optimiser comes to it.
+# A component this small beside the rest is an estimate of zero, as near as an optimizer comes to it.
 NO_SPREAD = 1e-6
 
 

@@ -24,7 +24,7 @@ from pipeline.planning.workbook_fields import Field
 
 FORMATS = {"text": "@", "yes_no": "@", "date": "yyyy-mm-dd", "integer": "0", "number": "General"}
 HEAD_FILL, REQUIRED_FILL, GIVEN_FILL, FILL_IN = (
-    PatternFill("solid", start_color=colour) for colour in ("FFFFFFFF", "FFD9D9D9", f"FF{OURS}", "FFFFF8DC")
+    PatternFill("solid", start_color=color) for color in ("FFFFFFFF", "FFD9D9D9", f"FF{OURS}", "FFFFF8DC")
 )
 KEPT_IN_SIGHT, COLUMNS_PER_PAGE = 5, 11
 THIN, THICK = Side(style="thin", color="FF808080"), Side(style="thick", color="FF000000")

@@ -43,7 +43,7 @@ N_AT_ONCE = 2
 AT_WORK_ON = re.compile(r"page-(\d+)/page\.md")
 # within its signs at both ends, {{< and >}}, escaped as in a page or in its front matter
 SHORTCODE = re.compile(r"(?:(?<=\{\{)|(?<=\{\\\{)|(?<=\{\\\\\{))(?=\\*<)|(?<=>)(?=\\*\}\\*\})")
-COLOUR = re.compile(r"\x1b\[[0-9;]*m")
+COLOR = re.compile(r"\x1b\[[0-9;]*m")
 MOST_CAUSES = 3
 
 Numbered = tuple[int, "Page"]
@@ -129,7 +129,7 @@ def _render(quarto: Path, project: Path, batch: list[Numbered], on_drawn: Callab
     at_work, said = 0, []  # a project of one page is not announced
     with stopping.tied(_started(quarto, project)) as process:
         for line in process.stdout:
-            said.append(COLOUR.sub("", line).strip())
+            said.append(COLOR.sub("", line).strip())
             found = AT_WORK_ON.search(line)
             if found and int(found[1]) - 1 != at_work:
                 on_drawn(batch[at_work][0])

@@ -60,9 +60,9 @@ def _set_theme(root) -> None:
         latin = root.find(f".//{A}{font}/{A}latin")
         latin.attrib.clear()
         latin.attrib.update({"typeface": faces.PLAIN, "pitchFamily": SANS_SERIF, "charset": "0"})
-    for name, colour in (("dk1", INK), ("accent1", ACCENT)):
+    for name, color in (("dk1", INK), ("accent1", ACCENT)):
         slot = root.find(f".//{A}clrScheme/{A}{name}")
-        slot[:] = [slot.makeelement(f"{A}srgbClr", {"val": colour})]
+        slot[:] = [slot.makeelement(f"{A}srgbClr", {"val": color})]
 
 
 def _set_master(root) -> None:

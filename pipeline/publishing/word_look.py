@@ -41,7 +41,7 @@ class Look:
     face: str
     points: float
     bold: bool = False
-    colour: str = INK
+    color: str = INK
     before: float = 0
     after: float = 0
     keep_next: bool = False
@@ -52,9 +52,9 @@ class Look:
 
 LOOKS = {
     "Body Text": Look(TEXT_FACE, 11, before=6, after=4),
-    "Program": Look(PLAIN_FACE, 9, colour=QUIET),
+    "Program": Look(PLAIN_FACE, 9, color=QUIET),
     "Title": Look(PLAIN_FACE, 18, bold=True, after=4),
-    "Subtitle": Look(PLAIN_FACE, 11, colour=QUIET, after=12, borders=("bottom",)),
+    "Subtitle": Look(PLAIN_FACE, 11, color=QUIET, after=12, borders=("bottom",)),
     "Provisional": Look(PLAIN_FACE, 11, before=6, after=12, borders=BOX),
     "Heading 1": Look(PLAIN_FACE, 14, bold=True, before=18, after=6, keep_next=True, level=0),
     "Heading 2": Look(PLAIN_FACE, 12, bold=True, before=14, after=6, keep_next=True, level=1),
@@ -67,7 +67,7 @@ LOOKS = {
     "Block Text": Look(TEXT_FACE, 11, before=4, after=4, keep_lines=True, borders=("left",)),
     "Block Text Kept": Look(TEXT_FACE, 11, before=4, after=4, keep_lines=True, keep_next=True, borders=("left",)),
     "Footnote Text": Look(TEXT_FACE, 9),
-    "Footer": Look(PLAIN_FACE, 8, colour=QUIET),
+    "Footer": Look(PLAIN_FACE, 8, color=QUIET),
 }
 CHARACTERS = {"Grey": QUIET, "Hyperlink": LINK}
 TABLE = f"""<w:style {nsdecls("w")} w:type="table" w:default="1" w:styleId="Table"><w:name w:val="Table"/><w:qFormat/>
@@ -114,10 +114,10 @@ def _set_styles(styles: Styles, looks: dict[str, Look]) -> None:
     by_name = {style.name: style for style in styles}
     for name, look in looks.items():
         _set_paragraph(by_name.get(name) or _added(styles, name, WD_STYLE_TYPE.PARAGRAPH), look)
-    for name, colour in CHARACTERS.items():
+    for name, color in CHARACTERS.items():
         style = by_name.get(name) or _added(styles, name, WD_STYLE_TYPE.CHARACTER)
         style.element.remove_all("w:rPr")
-        style.font.color.rgb = RGBColor.from_string(colour)
+        style.font.color.rgb = RGBColor.from_string(color)
     by_name["Table"].delete()
     styles.element.append(parse_xml(TABLE))
 
@@ -136,7 +136,7 @@ def _set_paragraph(style: ParagraphStyle, look: Look) -> None:
     style.font.name, style.font.size, style.font.color.rgb = (
         look.face,
         Pt(look.points),
-        RGBColor.from_string(look.colour),
+        RGBColor.from_string(look.color),
     )
     style.font.bold = look.bold or None
     paragraph = style.paragraph_format

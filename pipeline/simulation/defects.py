@@ -26,7 +26,7 @@ Tables = dict[str, pd.DataFrame]
 
 @dataclass(frozen=True)
 class Defect:
-    """One planted mistake. `plant(tables, trial)` edits `tables` in place and returns the labelled rows' index.
+    """One planted mistake. `plant(tables, trial)` edits `tables` in place and returns the labeled rows' index.
 
     `check_names` are the checks that must find it, separated by "; "; `choose` narrows the trials it may be planted in.
     """

@@ -130,7 +130,7 @@ class CropScenario:
     rates: tuple[int, ...]
     middle_rate: int
     mean_yield: float  # urea, one application, middle rate
-    usual_yield: tuple[float, float]  # of fertilised plots
+    usual_yield: tuple[float, float]  # of fertilized plots
     sd_site: float
     sd_season: float
     sd_site_season: float

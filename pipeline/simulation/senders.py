@@ -11,7 +11,7 @@ from pathlib import Path
 import pandas as pd
 import yaml
 
-from pipeline.contract.units import KG_PER_LB, LITRES_PER_BUSHEL, M_PER_FT
+from pipeline.contract.units import KG_PER_LB, LITERS_PER_BUSHEL, M_PER_FT
 from pipeline.simulation.workbooks import write_workbook
 
 Tables = dict[str, pd.DataFrame]
@@ -83,7 +83,7 @@ METRIC = Sender(
     words={"treatments": {"timing": {"at planting": "with the planter", "split": "two times"}}},
     converted={
         "harvest_weight_lb": ("harvest_weight_kg", KG_PER_LB, 3),
-        "test_weight_lb_bu": ("test_weight_kg_hl", KG_PER_LB / LITRES_PER_BUSHEL * 100, 2),
+        "test_weight_lb_bu": ("test_weight_kg_hl", KG_PER_LB / LITERS_PER_BUSHEL * 100, 2),
         "gin_turnout_fraction": ("gin_turnout_pct", 100.0, 1),
         "harvest_length_ft": ("harvest_length_m", M_PER_FT, 3),
     },

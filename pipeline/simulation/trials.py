@@ -217,7 +217,7 @@ def plot_yields(rng: np.random.Generator, site_years: pd.DataFrame, treatments: 
 
 
 def _within_reach(plots: pd.DataFrame, yields: pd.Series) -> pd.Series:
-    """No plot yields less than nothing, and fertilised plots stay in the crop's usual range; few draws come near."""
+    """No plot yields less than nothing, and fertilized plots stay in the crop's usual range; few draws come near."""
     usual = plots["crop"].map({c.name: c.usual_yield for c in CROPS.values()})
-    fertilised = plots["n_rate_lb_ac"] > 0
-    return yields.clip(usual.str[0].where(fertilised, 1.0), usual.str[1])
+    fertilized = plots["n_rate_lb_ac"] > 0
+    return yields.clip(usual.str[0].where(fertilized, 1.0), usual.str[1])

@@ -8,10 +8,10 @@ from scipy import stats
 
 # WMO-No. 1090 (2012), Standardized Precipitation Index User Guide: 30 years of record are asked for.
 FULL_REFERENCE_YEARS = 30
-# Within this distance of a cut point the class could as well be its neighbour (common practice, no source).
+# Within this distance of a cut point the class could as well be its neighbor (common practice, no source).
 NEAR_CUT_SPI = 0.2
 # WMO-No. 1090 (2012), table 1, from McKee, Doesken & Kleist 1993. The printed table leaves gaps between
-# its classes (such as -0.995), so they are closed towards the extreme here and near normal is open.
+# its classes (such as -0.995), so they are closed toward the extreme here and near normal is open.
 WMO_DRY = ((-2.0, "extremely dry"), (-1.5, "severely dry"), (-1.0, "moderately dry"))
 WMO_WET = ((2.0, "extremely wet"), (1.5, "very wet"), (1.0, "moderately wet"))
 

@@ -52,7 +52,7 @@ class Inputs:
     eligibility: pd.DataFrame
     arms: pd.DataFrame
     noted: list[str]
-    neighbouring_classes: pd.DataFrame
+    neighboring_classes: pd.DataFrame
     first_harvests: dict[str, date]
     covariates: pd.DataFrame
     reference_covariates: pd.DataFrame
@@ -72,14 +72,14 @@ def gather(warehouse: Warehouse, program: Program) -> Inputs:
         where f.severity = 'noted' and t.status = 'accepted' order by t.site_year_id"""
     )["site_year_id"]
     accepted = trials[trials["status"] == "accepted"]
-    near = _neighbouring(program, classes)
+    near = _neighboring(program, classes)
     first = warehouse.table("trials.first_harvests")
     first_harvests = {row.comparison_id: row.first_harvest.date() for row in first.itertuples()}
     weather = (warehouse.table(f"trials.{name}") for name in ("weather_covariates", "reference_covariates"))
     return Inputs(accepted, treatments, plots, printed, eligibility, arms, list(noted), near, first_harvests, *weather)
 
 
-def _neighbouring(program: Program, classes: pd.DataFrame) -> pd.DataFrame:
+def _neighboring(program: Program, classes: pd.DataFrame) -> pd.DataFrame:
     """The rainfall class on the other side of the cut, by comparison, for site-years that lie near one."""
     near = classes[classes["near_cut"].eq(True) & classes["rainfall_class"].notna()]
     crops = pd.DataFrame([{"comparison_id": c.id, "crop": c.crop} for c in program.comparisons])
@@ -156,7 +156,7 @@ def estimated(
         printed_means=found.printed_means,
         noted=found.noted,
         eligibility=found.eligibility,
-        neighbouring_classes=found.neighbouring_classes,
+        neighboring_classes=found.neighboring_classes,
         also_declared=_declared_in_time(program, found.first_harvests),
         covariates=found.covariates,
         reference_covariates=found.reference_covariates,

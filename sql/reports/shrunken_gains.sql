@@ -1,5 +1,5 @@
 -- needs: estimates.shrunken_gains, reports.comparisons
--- One row per comparison and site-year in the display unit: its own gain, and drawn towards the others'.
+-- One row per comparison and site-year in the display unit: its own gain, and drawn toward the others'.
 create view reports.shrunken_gains as
 select
   s.comparison_id, c.position, c.crop, c.unit, c.digits, s.site_year_id, s.gain / c.kg_ha_per_unit as gain,

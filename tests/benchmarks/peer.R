@@ -28,7 +28,7 @@ dry <- function(standard) (1 - plots$moisture_pct / 100) / (1 - standard)
 plots$yield <- plots$harvest_weight_lb / acres * ifelse(plots$crop == "corn", dry(0.155) / 56,
   ifelse(plots$crop == "soybean", dry(0.13) / 60, plots$gin_turnout_fraction))
 
-# Each trial's error variance from all its fertilized plots, moderated towards the crop's (Smyth 2004, section 6.2)
+# Each trial's error variance from all its fertilized plots, moderated toward the crop's (Smyth 2004, section 6.2)
 of_trial <- function(d) {
   fit <- lm(yield ~ factor(treatment_code) + factor(block), d[d$is_zero_n == "no", ])
   data.frame(trial_id = d$trial_id[1], variance = sigma(fit)^2, df = df.residual(fit))

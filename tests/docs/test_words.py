@@ -20,6 +20,12 @@ NO_LONGER = (
     "may be left out", "where nothing is said",
     "could be none", r"\bmend\b", r"stands? beside", "is not to be had",
 )  # fmt: skip
+# in code and its comments, where a reader of one spelling searches in vain for the other
+BRITISH = re.compile(
+    r"fertilis|optimis[ei]|neighbour|centred|labelled|analysed|maximis|minimis|normalis|standardis|recognis|organis"
+    r"|summaris|towards|colour|behaviour|favour|metre\b|metres\b|litre|licence",
+    re.IGNORECASE,
+)
 # a target in program.yml and in estimates, a column of the findings and of the queries that make them
 STORED = {TO_COME, "mend"}
 # beside these, what is hashed for the ids of curves
@@ -80,6 +86,21 @@ def printed() -> list[tuple[str, str]]:
 def test_no_phrase_comes_back_that_growers_stumbled_on(phrase):
     found = [(name, text) for name, text in printed() if re.search(phrase, text)]
     assert not found
+
+
+@pytest.mark.parametrize("folder", ["pipeline", "sql", "reports", "tests"])
+def test_code_has_one_spelling_the_one_that_is_printed(folder):
+    """Not in what other programs wrote, nor in words that senders may use."""
+    kept = {"r_answers", "example", "reference", "incoming", Path(__file__).name, "published_checks.yml"}
+    files = [path for path in (ROOT / folder).rglob("*") if path.suffix in (".py", ".sql", ".qmd", ".yml", ".lua")]
+    found = [
+        f"{path.relative_to(ROOT)}: {word[0]}"
+        for path in files
+        if not kept & set(path.parts)
+        for word in [BRITISH.search(path.read_text(encoding="utf-8"))]
+        if word
+    ]
+    assert files and found == []
 
 
 def test_every_kind_of_source_is_read():

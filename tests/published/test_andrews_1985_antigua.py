@@ -42,7 +42,7 @@ def antigua():
     arms = treatments.assign(comparison_id="c", rate_kg_ha=np.nan, rate_weight=1.0)
     arms["arm"] = arms["treatment_code"].map({"311": "treatment", "111": "comparator"})
     gains = block_gains.block_gains(plots, arms, trials)
-    analyses, _ = designs.analyse_trials(plots, treatments, trials)
+    analyses, _ = designs.analyze_trials(plots, treatments, trials)
     gains = site_year_gains.with_variances(gains, site_year_gains.moderated_analyses(analyses, trials))
     return plots, analyses, gains, site_year_gains.site_year_gains(gains, trials)
 

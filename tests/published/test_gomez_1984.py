@@ -42,7 +42,7 @@ def analysis(table, design):
         ]
     )
     treatments = pd.DataFrame({"trial_id": "t", "treatment_code": list(table), "is_zero_n": False})
-    analyses, means = designs.analyse_trials(plots, treatments, pd.DataFrame([{"trial_id": "t", "design": design}]))
+    analyses, means = designs.analyze_trials(plots, treatments, pd.DataFrame([{"trial_id": "t", "design": design}]))
     return analyses.iloc[0], means.set_index("treatment_code")
 
 

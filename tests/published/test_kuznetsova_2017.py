@@ -40,5 +40,5 @@ def test_carrots():
     found = mixed.fit("Preference ~ sens1 + sens2 + (1 + sens1 + sens2 | Consumer) + (1 | Product)", frame).coefficients
     assert found["estimate"].to_list() == pytest.approx([4.79911155, 0.0108291875, 0.0706455325], rel=1e-4)
     assert found["std_error"].iloc[2] == pytest.approx(0.0172780627, rel=1e-3)
-    # another optimiser than the paper's stops at slightly other variances, and df follow them
+    # another optimizer than the paper's stops at slightly other variances, and df follow them
     assert found["df"].to_list() == pytest.approx([20.7215, 9.16791, 10.9443], rel=5e-3)

@@ -77,8 +77,8 @@ def test_economic_interval_agrees_with_a_search_over_all_curves(curve, sums, rat
     slopes, joins = np.linspace(0.03, 0.12, 1501), np.linspace(9.5, 18, 1501)
     basis = np.minimum.outer(np.array(RATES, float), joins)
     basis -= basis**2 / (2 * joins)
-    centred, yields = basis - basis.mean(axis=0), np.array(YIELDS) - np.mean(YIELDS)
-    squares, cross = (centred**2).sum(axis=0), yields @ centred
+    centered, yields = basis - basis.mean(axis=0), np.array(YIELDS) - np.mean(YIELDS)
+    squares, cross = (centered**2).sum(axis=0), yields @ centered
     sse = yields @ yields - 2 * slopes[:, None] * cross + slopes[:, None] ** 2 * squares
     within = sse <= intervals.allowed_sse(curve, 0.95)
     optima = (joins * (1 - ratio / slopes[:, None]))[within]

@@ -48,7 +48,7 @@ def gain_of(npk, factor, design):
         }
     )
     treatments = arms[["trial_id", "treatment_code"]].assign(is_zero_n=False)
-    analyses, _ = designs.analyse_trials(plots, treatments, trials)
+    analyses, _ = designs.analyze_trials(plots, treatments, trials)
     gains = block_gains.block_gains(plots, arms, trials)
     gains = site_year_gains.with_variances(gains, site_year_gains.moderated_analyses(analyses, trials))
     return analyses.iloc[0], site_year_gains.site_year_gains(gains, trials).iloc[0]

@@ -61,14 +61,14 @@ def gain_of(oats, treatment, comparator):
             for code, rate in codes
         ]
     )
-    analyses, _ = designs.analyse_trials(plots, treatments, trials)
+    analyses, _ = designs.analyze_trials(plots, treatments, trials)
     gains = block_gains.block_gains(plots, arms, trials)
     gains = site_year_gains.with_variances(gains, site_year_gains.moderated_analyses(analyses, trials))
     return site_year_gains.site_year_gains(gains, trials).iloc[0]
 
 
 def test_error_strata(oats):
-    analysis = designs.analyse_trials(*oats)[0].iloc[0]
+    analysis = designs.analyze_trials(*oats)[0].iloc[0]
     assert analysis["main_plot_error_variance"] == pytest.approx(601.330556, rel=1e-8)
     assert analysis["main_plot_error_df"] == 10
     assert analysis["error_variance"] == pytest.approx(177.083333, rel=1e-8)
@@ -78,14 +78,14 @@ def test_error_strata(oats):
 
 def test_least_significant_differences_within_and_between_main_plots(oats):
     """sqrt(2 x 177.083 / 6) with 45 df; sqrt((601.331 + 3 x 177.083) / 12) with 30.23 df by Satterthwaite."""
-    analysis = designs.analyse_trials(*oats)[0].iloc[0]
+    analysis = designs.analyze_trials(*oats)[0].iloc[0]
     assert analysis["lsd_5pct"] == pytest.approx(15.474263, abs=5e-7)
     assert analysis["lsd_5pct_largest"] == pytest.approx(19.834379, abs=5e-7)
 
 
 def test_standard_error_of_a_treatment_mean_has_both_strata(oats):
     """sqrt((601.330556 + 3 x 177.083333) / 24), as its difference between main plots has twice the variance."""
-    means = designs.analyse_trials(*oats)[1]
+    means = designs.analyze_trials(*oats)[1]
     assert means["std_error"].to_numpy() == pytest.approx(6.869560, abs=5e-7)
 
 

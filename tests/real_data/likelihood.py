@@ -1,6 +1,6 @@
 """A mean by restricted maximum likelihood, from its definition: an answer that shares no code with R or the pipeline.
 
-The restricted log-likelihood of y = mean + error with covariance V is maximised directly (Patterson and Thompson 1971,
+The restricted log-likelihood of y = mean + error with covariance V is maximized directly (Patterson and Thompson 1971,
 Biometrika 58:545-554); df of the mean by Satterthwaite's formula from numerical derivatives (Giesbrecht and Burns 1985,
 Biometrics 41:477-486).
 """

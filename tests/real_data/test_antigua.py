@@ -124,7 +124,7 @@ def test_moderated_errors_lie_between_each_sites_own_and_a_common_one(two_treatm
 
 
 def two_stage_by_definition(site_years):
-    """(REML mean, Knapp-Hartung factor) of the site gains by direct maximisation, their moderated errors known."""
+    """(REML mean, Knapp-Hartung factor) of the site gains by direct maximization, their moderated errors known."""
     gains, variances = site_years["gain"].to_numpy(), site_years["std_error"].to_numpy() ** 2
     found = reml_mean(gains, lambda v: np.diag(variances + v[0]), [0.3])
     return found, np.sum((gains - found.estimate) ** 2 / (variances + found.variances[0])) / 7
@@ -135,7 +135,7 @@ def test_the_two_stage_row_differs_from_the_published_analysis_by_design(two_tre
     by_definition, factor = two_stage_by_definition(site_years)
     print(
         "\nREML two-stage, gain (SE), weights of a unit: published analysis 0.157200 (0.259431); here"
-        f" {row['estimate']:.6f} ({row['std_error']:.6f}).\nHere each site's error is moderated towards that of all"
+        f" {row['estimate']:.6f} ({row['std_error']:.6f}).\nHere each site's error is moderated toward that of all"
         f" sites, and the Knapp-Hartung factor, {(0.259430885 / 0.265152941) ** 2:.3f} in the published analysis, may"
         f" not fall below 1 (here {factor:.3f})."
     )

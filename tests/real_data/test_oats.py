@@ -37,7 +37,7 @@ from estimates.trial_analyses where not zero_n_in_error"""
 
 @pytest.fixture(scope="module")
 def oats(tmp_path_factory):
-    """N rates as four levels of one factor, as Yates analysed them: plots without N take part in the error."""
+    """N rates as four levels of one factor, as Yates analyzed them: plots without N take part in the error."""
     return built(write_oats(tmp_path_factory.mktemp("oats")))
 
 
@@ -146,8 +146,8 @@ def test_one_site_year_is_no_average(oats):
 
 
 def test_plots_without_n_as_the_check_count_in_the_error_of_a_gain_over_them(tmp_path):
-    """The same trial with its N0 plots flagged as the unfertilised check: a gain over them rests on them, so its error
-    is that of all 72 plots, 45 df (least squares on main plots and treatments). Of the 54 fertilised plots alone it is
+    """The same trial with its N0 plots flagged as the unfertilized check: a gain over them rests on them, so its error
+    is that of all 72 plots, 45 df (least squares on main plots and treatments). Of the 54 fertilized plots alone it is
     4.4486 on 30 df.
     """
     warehouse = built(write_oats(tmp_path, zero_n_is_check=True))
@@ -156,10 +156,10 @@ def test_plots_without_n_as_the_check_count_in_the_error_of_a_gain_over_them(tmp
     assert plots["is_zero_n"].sum() == 18
     fits = {
         name: smf.ols("quarter_lb ~ C(block):C(variety) + C(variety):C(nitro)", of_plots).fit()
-        for name, of_plots in (("all", plots), ("fertilised", plots[~plots["is_zero_n"]]))
+        for name, of_plots in (("all", plots), ("fertilized", plots[~plots["is_zero_n"]]))
     }
     assert row["gain"] == pytest.approx(N_MEANS[3] - N_MEANS[0], abs=1e-5)
     assert (row["df"], fits["all"].df_resid) == (pytest.approx(45), 45)
     assert row["own_std_error"] == pytest.approx(np.sqrt(fits["all"].mse_resid * 2 / 18), rel=1e-8)
     assert row["own_std_error"] == pytest.approx(4.435755, abs=5e-7)
-    assert np.sqrt(fits["fertilised"].mse_resid * 2 / 18) == pytest.approx(4.4486, abs=5e-5)
+    assert np.sqrt(fits["fertilized"].mse_resid * 2 / 18) == pytest.approx(4.4486, abs=5e-5)

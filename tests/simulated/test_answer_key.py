@@ -137,7 +137,7 @@ def assert_no_false_finding(tables: dict[str, pd.DataFrame]) -> None:
 
 
 def test_yields_are_the_same_in_whatever_shape_they_are_sent(clean, clean_demo):
-    """Kilograms, metres, own words and codes, two picks: to half a gram and half a millimetre, as far as they were
+    """Kilograms, meters, own words and codes, two picks: to half a gram and half a millimeter, as far as they were
     rounded.
     """
     checked = TinyProgram(clean_demo).checked()

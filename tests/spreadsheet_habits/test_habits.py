@@ -81,7 +81,7 @@ HABITS = {
     "a hidden column": Habit(
         drawn.in_workbook(drawn.hidden_column), (("hidden_column", None, "moisture_pct"),),
         (_reader(None, "moisture_pct", "F", "read all the same"),)),
-    "cells filled with a colour": Habit(
+    "cells filled with a color": Habit(
         drawn.in_workbook(drawn.filled_cells), (("marked_by_color", 3, None),),
         (_reader(3, None, "filled with FFFF00: rows 3, 6 (E3, E6, F6)", "What it means is not read"),)),
     "a weight in red": Habit(

@@ -17,7 +17,7 @@ SET_UP = ROOT / ".setup" / "set_up.sh"
 TOOLS = ["bash", "cat", "dirname", "mkdir", "sed", "tail"]
 
 
-def normalised(name: str) -> str:
+def normalized(name: str) -> str:
     """Package name as PEP 503 compares it."""
     return re.sub(r"[-_.]+", "-", name).lower()
 
@@ -33,7 +33,7 @@ def declared_pins() -> list[str]:
     project = tomllib.loads((ROOT / "pyproject.toml").read_text())["project"]
     groups = [project["dependencies"], *project["optional-dependencies"].values()]
     pins = [pin.split("==") for group in groups for pin in group]
-    return [f"{normalised(name)}=={version}" for name, version in pins]
+    return [f"{normalized(name)}=={version}" for name, version in pins]
 
 
 def make(*arguments: str) -> subprocess.CompletedProcess[str]:

@@ -25,7 +25,7 @@ from pipeline.display.words.numbers import MINUS
 from pipeline.display.words.tables import Markdown, escaped
 from pipeline.kept import kept
 
-# Told apart by lightness alone, so that they survive grey print and colour-blind eyes.
+# Told apart by lightness alone, so that they survive grey print and color-blind eyes.
 INK = "#1c1c1c"
 QUIET = "#5a5a5a"
 HAIRLINE = "#d9d9d9"
@@ -35,7 +35,7 @@ BAND = "#dbe6f0"
 
 WIDTH_INCH = 6.5
 DPI = 200
-PALETTE = 64  # colours of a saved picture; figures use six and their blends at edges
+PALETTE = 64  # colors of a saved picture; figures use six and their blends at edges
 PNG_EFFORT = 8  # of 9, which takes more than twice as long and saves a twentieth of the size
 TEXT_SIZE = 9.5
 LABEL_SIZE = 9.0  # of words written beside what they name
@@ -121,7 +121,7 @@ def named_lines(lines: Iterable[tuple[float, str, str]], *, y: float) -> list:
 
 def _save_png(drawn: Figure, png: Path, sheet: Sheet) -> None:
     """With a palette: a quarter of the size, so that a page that carries many stays small. Drawn once, where savefig
-    draws twice and encodes all colours.
+    draws twice and encodes all colors.
     """
     canvas = FigureCanvasAgg(drawn)
     drawn.set_dpi(sheet.dpi)

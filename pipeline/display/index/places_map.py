@@ -64,7 +64,7 @@ def placed(places: pd.DataFrame) -> tuple[pd.DataFrame, tuple[float, float, floa
     left, right, bottom, top = _limits(rows)
     height = min(TALLEST_INCH, max(LOWEST_INCH, theme.WIDTH_INCH * (top - bottom) / (right - left)))
     inch = max((right - left) / theme.WIDTH_INCH, (top - bottom) / height)
-    return _labelled(rows, inch, (left, right, bottom, top)), (left, right, bottom, top), height
+    return _labeled(rows, inch, (left, right, bottom, top)), (left, right, bottom, top), height
 
 
 def _names(rows: pd.DataFrame) -> list[p9.geom_text]:
@@ -93,7 +93,7 @@ def _limits(rows: pd.DataFrame) -> tuple[float, float, float, float]:
     return tuple(ends)
 
 
-def _labelled(rows: pd.DataFrame, inch: float, limits: tuple[float, float, float, float]) -> pd.DataFrame:
+def _labeled(rows: pd.DataFrame, inch: float, limits: tuple[float, float, float, float]) -> pd.DataFrame:
     """Each place with the side its name stands on: the first where it touches neither a dot nor a name placed
     before, nor the edge; None where there is no such side, and the name is left out.
     """

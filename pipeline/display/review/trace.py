@@ -162,8 +162,8 @@ def rain_line(row: Mapping) -> str:
     rows 2 to 62, sha256 ...'.
     """
     days = f"{count(row['n_days'], 'day')} from {row['first_date']:%Y-%m-%d} to {row['last_date']:%Y-%m-%d}"
-    millimetres = f"{number(row['rain_mm'])} mm"
-    size = f"{number(row['rain_inch'], 1)} in ({millimetres})" if row["display_units"] == "us" else millimetres
+    millimeters = f"{number(row['rain_mm'])} mm"
+    size = f"{number(row['rain_inch'], 1)} in ({millimeters})" if row["display_units"] == "us" else millimeters
     rain = f", {size}" if row["used_for"] == "window" else ""
     rows = _rows(row["first_row"], row["last_row"])
     where = f"{_place(row['file'], row['sheet'])} {rows}, sha256 {row['sha256']}"

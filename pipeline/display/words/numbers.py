@@ -116,7 +116,7 @@ def row_numbers(numbers: Iterable[int]) -> str:
 
 
 def _runs(numbers: Iterable[int]) -> list[tuple[int, int]]:
-    """First and last of each run of neighbours."""
+    """First and last of each run of neighbors."""
     runs: list[tuple[int, int]] = []
     for n in sorted(set(numbers)):
         if runs and n == runs[-1][1] + 1:

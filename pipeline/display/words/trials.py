@@ -164,11 +164,11 @@ def rainfall(row: Mapping, display_units: str) -> str:
             f" {text(row['rainfall_reason']) or 'there is no rainfall window for it'}."
         )
     window = f"{month_day(row['window_from'])} to {month_day(row['window_to'])}"
-    millimetres = f"{number(row['rain_mm'])} mm"
-    inches = f"{number(row['rain_inch'], 1)} in ({millimetres})"
+    millimeters = f"{number(row['rain_mm'])} mm"
+    inches = f"{number(row['rain_inch'], 1)} in ({millimeters})"
     near = " This is within 0.2 of a cut point: another rule could class it differently." if row["near_cut"] else ""
     return (
-        f"For {row['crop']}, {window}: {inches if display_units == 'us' else millimetres}, "
+        f"For {row['crop']}, {window}: {inches if display_units == 'us' else millimeters}, "
         f"{percent(row['percent_of_normal'])} of the reference mean; classed {row['rainfall_class']} "
         f"(standardized precipitation index {number(row['spi'], 2)}, {row['spi_class']}).{near}"
     )

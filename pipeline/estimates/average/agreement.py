@@ -1,7 +1,7 @@
 """Do the roads to the headline agree? The written rule, and the sentence a reader sees where it is broken.
 
 The mixed model comes from lme4 or, where R is missing, from own_fits; the two-stage average rests on statsmodels and
-own code; the third road maximises the mixed model's restricted likelihood by code that shares nothing with either.
+own code; the third road maximizes the mixed model's restricted likelihood by code that shares nothing with either.
 """
 
 from __future__ import annotations

@@ -66,7 +66,7 @@ def _share(found: pd.DataFrame, threshold: float) -> dict:
 
 
 def shrunken_gains(site_year_gains: pd.DataFrame, pooled_gains: pd.DataFrame, components: pd.DataFrame) -> pd.DataFrame:
-    """Each site-year's gain drawn towards the others', columns of shrunken_gains, for the seasons tested.
+    """Each site-year's gain drawn toward the others', columns of shrunken_gains, for the seasons tested.
 
     Best linear prediction of the true gain from all gains, with the place and site-year
     variances of the mixed model. None where the model finds no spread or did not lead to one.

@@ -20,7 +20,7 @@ import pandas as pd
 from pipeline.errors import UserError, forced_word
 from pipeline.kept import kept
 
-# A relative standard deviation below this is an estimate of zero. Ten times the default of lme4::isSingular: optimisers
+# A relative standard deviation below this is an estimate of zero. Ten times the default of lme4::isSingular: optimizers
 # stop on either side of that one, and the rules for a variance of zero would hang on where.
 SINGULAR_RELATIVE_SD = 1e-3
 
@@ -69,7 +69,7 @@ class MixedFit:
         return float(found.iloc[0]) if len(found) else 0.0
 
     def is_zero(self, variance: float) -> bool:
-        """Whether a variance is at its boundary, as near as an optimiser comes to it."""
+        """Whether a variance is at its boundary, as near as an optimizer comes to it."""
         return variance <= SINGULAR_RELATIVE_SD**2 * self.residual_variance
 
 

@@ -1,4 +1,4 @@
-"""The headline's mixed model by other code: the restricted likelihood maximised directly.
+"""The headline's mixed model by other code: the restricted likelihood maximized directly.
 
 A third road to the headline, and the engine of the many refits with something left
 out. Patterson and Thompson 1971, Biometrika 58:545-554.

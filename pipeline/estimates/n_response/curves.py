@@ -7,7 +7,7 @@ beforehand; AICc is reported and never selects.
 
 Each curve but the quadratic is a + b h(rate; shape) with one nonlinear parameter: for every shape on a grid
 the rest is linear least squares (variable projection: Golub and Pereyra 1973, SIAM J. Numerical Analysis
-10:413-432), then the best is polished. Usual optimisers are lost at the join, where the derivative jumps.
+10:413-432), then the best is polished. Usual optimizers are lost at the join, where the derivative jumps.
 """
 
 from __future__ import annotations
@@ -142,7 +142,7 @@ def sse_of(model: str, sums: RateSums, shapes: np.ndarray) -> np.ndarray:
 
 
 def _polished(model: str, sums: RateSums, grid: np.ndarray, best: int) -> float:
-    """The best shape between the neighbours of the best grid point; that point itself if none is better."""
+    """The best shape between the neighbors of the best grid point; that point itself if none is better."""
     low, high = grid[max(best - 1, 0)], grid[min(best + 1, len(grid) - 1)]
     found = minimize_scalar(
         lambda shape: float(sse_of(model, sums, np.array([shape]))[0]),

@@ -27,13 +27,13 @@ def efficiencies(means: pd.DataFrame, *, without: frozenset[str], conf_level: fl
 
     means: as rate_means gives them, with their `cluster`.
 
-    `without` are crops whose yield does not measure the use of fertiliser N (those that fix their own):
+    `without` are crops whose yield does not measure the use of fertilizer N (those that fix their own):
     'does not apply'.
     """
     zero = means[means["n_rate_kg_ha"] == 0].set_index(["family", "trial_id", "variant"])["mean"]
-    fertilised = means[means["n_rate_kg_ha"] > 0]
+    fertilized = means[means["n_rate_kg_ha"] > 0]
     rows = []
-    for (crop, family), of_family in fertilised.groupby(["crop", "family"], sort=True):
+    for (crop, family), of_family in fertilized.groupby(["crop", "family"], sort=True):
         rates = of_family["n_rate_kg_ha"].to_numpy(float)
         key = pd.MultiIndex.from_frame(of_family[["family", "trial_id", "variant"]])
         values = of_family["mean"].to_numpy(float)

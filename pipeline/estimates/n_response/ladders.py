@@ -66,8 +66,8 @@ def rate_mean_rows(of_ladders: pd.DataFrame) -> list[dict]:
     rows = []
     for key, ladder in of_ladders.groupby(LADDER, sort=True):
         rates, values = ladder["n_rate_kg_ha"].astype(float), ladder["value"].to_numpy(float)
-        labelled = ladder.assign(treatment_code=rates.map(str))
-        adjusted = contrasts.AdjustedForBlocks(labelled, blocked=ladder["design"].iloc[0] != "CRD")
+        labeled = ladder.assign(treatment_code=rates.map(str))
+        adjusted = contrasts.AdjustedForBlocks(labeled, blocked=ladder["design"].iloc[0] != "CRD")
         for rate, n_plots in zip(*np.unique(rates, return_counts=True), strict=True):
             weights = adjusted.weights({str(float(rate)): 1.0})
             if weights is not None:
@@ -78,21 +78,21 @@ def rate_mean_rows(of_ladders: pd.DataFrame) -> list[dict]:
 
 
 def families(treatments: pd.DataFrame) -> pd.DataFrame:
-    """The fertilised treatments with the label of their family: source, coated share, timing, passes."""
-    fertilised = treatments[~_is_zero(treatments) & treatments["n_rate_kg_ha"].notna()]
-    return fertilised.assign(family=[_family(row) for row in fertilised.itertuples()])
+    """The fertilized treatments with the label of their family: source, coated share, timing, passes."""
+    fertilized = treatments[~_is_zero(treatments) & treatments["n_rate_kg_ha"].notna()]
+    return fertilized.assign(family=[_family(row) for row in fertilized.itertuples()])
 
 
 def steps(treatments: pd.DataFrame) -> pd.DataFrame:
     """Treatments of each ladder, zero-N repeated in each: trial_id, treatment_code, family, variant, rate."""
-    fertilised = families(treatments)
-    fertilised = fertilised.assign(variant=[_variant(row) for row in fertilised.itertuples()])
+    fertilized = families(treatments)
+    fertilized = fertilized.assign(variant=[_variant(row) for row in fertilized.itertuples()])
     ladder = ["trial_id", "family", "variant"]
-    one_of_each = fertilised.drop_duplicates(ladder).sort_values(ladder)[[*ladder, "factors"]]
+    one_of_each = fertilized.drop_duplicates(ladder).sort_values(ladder)[[*ladder, "factors"]]
     zeros = one_of_each.merge(treatments[_is_zero(treatments)], on="trial_id", suffixes=("_of_ladder", ""))
     settings = zip(zeros["factors"], zeros["factors_of_ladder"], strict=True)
     is_served = [_agrees(_factors(of_zero), _factors(of_ladder)) for of_zero, of_ladder in settings]
-    found = pd.concat([fertilised, zeros[is_served].assign(n_rate_kg_ha=0.0)], ignore_index=True)
+    found = pd.concat([fertilized, zeros[is_served].assign(n_rate_kg_ha=0.0)], ignore_index=True)
     only_one = found.groupby(["trial_id", "family"])["variant"].transform("nunique").eq(1)
     found.loc[only_one, "variant"] = ""
     return found[["trial_id", "treatment_code", "family", "variant", "n_rate_kg_ha"]]
@@ -142,7 +142,7 @@ def _agrees(of_zero: dict[str, str], of_ladder: dict[str, str]) -> bool:
 
 
 def _is_elsewhere(rows: pd.DataFrame) -> pd.Series:
-    """Zero-N plots of a split-plot in main plots without a fertilised plot of the ladder, in blocks that have one of
+    """Zero-N plots of a split-plot in main plots without a fertilized plot of the ladder, in blocks that have one of
     its own.
     """
     in_block = [rows[name] for name in (*LADDER, "block")]

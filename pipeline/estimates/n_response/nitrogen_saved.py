@@ -67,8 +67,8 @@ def nitrogen_saved(
 
 def source_pairs(arms: pd.DataFrame, treatments: pd.DataFrame) -> Iterator[tuple[str, str, str, list[float]]]:
     """(comparison, family, comparator's family, named rates) of comparisons between two families."""
-    labelled = arms.merge(families(treatments)[["trial_id", "treatment_code", "family"]])
-    for comparison_id, of_comparison in labelled.groupby("comparison_id", sort=True):
+    labeled = arms.merge(families(treatments)[["trial_id", "treatment_code", "family"]])
+    for comparison_id, of_comparison in labeled.groupby("comparison_id", sort=True):
         sides = of_comparison.groupby("arm")["family"].unique()
         if {"treatment", "comparator"} <= set(sides.index) and all(len(side) == 1 for side in sides):
             if sides["treatment"][0] != sides["comparator"][0]:

@@ -73,7 +73,7 @@ class PooledFit:
 
 
 def usable_means(means: pd.DataFrame) -> pd.DataFrame:
-    """Rate means of the ladders that have zero-N and a fertilised rate: the others say nothing of a response."""
+    """Rate means of the ladders that have zero-N and a fertilized rate: the others say nothing of a response."""
     of_ladder = means.groupby(["family", "trial_id", "variant"])["n_rate_kg_ha"]
     return means[of_ladder.transform("min").eq(0) & of_ladder.transform("max").gt(0)]
 
@@ -235,7 +235,7 @@ def _flag(means: pd.DataFrame, n_site_years: int, conf_level: float) -> str:
 
 
 def _response_flag(means: pd.DataFrame, conf_level: float) -> str:
-    """Whether yield answers to N over site-years: t interval of the mean fertilised yield minus zero-N."""
+    """Whether yield answers to N over site-years: t interval of the mean fertilized yield minus zero-N."""
     is_zero = means["n_rate_kg_ha"] == 0
     of_site_year = means.assign(is_zero=is_zero).groupby(["site_year_id", "is_zero"])["mean"].mean().unstack()
     rise = (of_site_year[False] - of_site_year[True]).to_numpy(float)

@@ -58,9 +58,9 @@ def rate_sums(
     np.add.at(counts, (group, rate), 1.0)
     n = counts.sum(axis=1)
     means = np.bincount(group, values) / n
-    centred = values - means[group]
+    centered = values - means[group]
     cross = np.zeros_like(counts)
-    np.add.at(cross, (group, rate), centred)
+    np.add.at(cross, (group, rate), centered)
     square = np.einsum("gr,rs->grs", counts, np.eye(len(distinct)))
     square -= np.einsum("gr,gs->grs", counts, counts) / n[:, None, None]
     weight = np.array([(weights or {}).get(label, 1.0) for label in labels])
@@ -68,7 +68,7 @@ def rate_sums(
         rates=distinct,
         cross=weight[:, None] * cross,
         square=weight[:, None, None] * square,
-        total=weight * np.bincount(group, centred**2),
+        total=weight * np.bincount(group, centered**2),
         means=means,
         shares=counts / n[:, None],
         weights=weight,

@@ -51,8 +51,8 @@ def assay_arms(arms: pd.DataFrame, treatments: pd.DataFrame) -> pd.DataFrame:
     comparators = comparators[comparators["_merge"] == "left_only"].drop(columns="_merge")
     rates = comparators[["comparison_id", "trial_id", "rate_kg_ha", "rate_weight"]].drop_duplicates()
     against = rates.merge(zero, on="trial_id").assign(arm="comparator")
-    fertilised = comparators[comparators["trial_id"].isin(against["trial_id"])].assign(arm="treatment")
-    return narrowed(pd.concat([fertilised, against], ignore_index=True), "arms")
+    fertilized = comparators[comparators["trial_id"].isin(against["trial_id"])].assign(arm="treatment")
+    return narrowed(pd.concat([fertilized, against], ignore_index=True), "arms")
 
 
 def assay_sensitivity(

@@ -13,9 +13,9 @@ from pipeline.contract.results import frame_of
 from pipeline.estimates.frames import groups
 from pipeline.estimates.trials import contrasts
 
-# Design -> whether it has blocks. A Latin square is analysed in its rows, given as
+# Design -> whether it has blocks. A Latin square is analyzed in its rows, given as
 # blocks; column differences stay in the error. An incomplete block design is
-# analysed within blocks. Strips are analysed by their means: points along one are
+# analyzed within blocks. Strips are analyzed by their means: points along one are
 # not replicates.
 RANDOMIZED = {
     "RCBD": True,
@@ -53,7 +53,7 @@ class ErrorStrata:
     no_error_reason: str | None = None
 
 
-def analyse_trials(
+def analyze_trials(
     plots: pd.DataFrame, treatments: pd.DataFrame, trials: pd.DataFrame
 ) -> tuple[pd.DataFrame, pd.DataFrame]:
     """Every trial's error strata (two rows per trial) and treatment means (one per treatment).

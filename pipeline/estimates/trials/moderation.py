@@ -1,4 +1,4 @@
-"""Trial error variances moderated towards what the other trials of the crop show.
+"""Trial error variances moderated toward what the other trials of the crop show.
 
 With few error df a trial's own variance is so uncertain that weighting by it does
 harm. Empirical Bayes: Smyth 2004, Statistical Applications in Genetics and

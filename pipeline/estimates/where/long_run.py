@@ -252,6 +252,6 @@ def _no_narrower(row: dict, tested: dict, conf_level: float) -> dict:
 def _between(mix: pd.DataFrame, coefficients: np.ndarray, covariance: np.ndarray) -> float:
     """Variance of true class gains over the long-run mix, freed from their own sampling error."""
     weight, rows = mix["weight"].to_numpy(), mix.drop(columns="weight").to_numpy()
-    centred = rows - weight @ rows
-    form = (centred * weight[:, None]).T @ centred
+    centered = rows - weight @ rows
+    form = (centered * weight[:, None]).T @ centered
     return max(0.0, float(coefficients @ form @ coefficients - np.trace(form @ covariance)))

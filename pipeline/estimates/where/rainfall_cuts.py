@@ -19,17 +19,17 @@ def at_other_cuts(
     site_year_gains: pd.DataFrame,
     model_blocks: pd.DataFrame,
     by_class: pd.DataFrame,
-    neighbouring_classes: pd.DataFrame,
+    neighboring_classes: pd.DataFrame,
     *,
     conf_level: float = CONF_LEVEL,
 ) -> pd.DataFrame:
     """Rainfall-class headlines with site-years near a cut moved to the next class, columns of robustness.
 
-    neighbouring_classes: comparison_id, site_year_id, rainfall_class (the next one).
+    neighboring_classes: comparison_id, site_year_id, rainfall_class (the next one).
     by_class: the pooled rows of the breakdown as it stands.
     """
     rows = []
-    moves = neighbouring_classes.merge(
+    moves = neighboring_classes.merge(
         site_year_gains[["comparison_id", "site_year_id"]], on=["comparison_id", "site_year_id"]
     )
     for comparison_id, of_comparison in moves.groupby("comparison_id"):

@@ -28,7 +28,7 @@ from tests.yields_by_hand import at_standard_moisture
         (212, "f", 100, 1e-13),
         (-40, "f", -40, 1e-13),
         (1, "plants_ac", 2.471054, 5e-7),
-        # 56 lb/bu is 72.08 kg/hl: 56 x 453.59237 g in 35.239 litres
+        # 56 lb/bu is 72.08 kg/hl: 56 x 453.59237 g in 35.239 liters
         (56, "lb_bu", 72.08, 0.005),
     ],
 )

@@ -77,7 +77,7 @@ programs = st.builds(
 
 def found(program):
     """(site-year gains by site-year, numbers of the pooled means)."""
-    analyses, _ = designs.analyse_trials(program.plots, program.treatments, program.trials)
+    analyses, _ = designs.analyze_trials(program.plots, program.treatments, program.trials)
     gains = block_gains.block_gains(program.plots, program.arms, program.trials)
     gains = site_year_gains.with_variances(gains, site_year_gains.moderated_analyses(analyses, program.trials))
     site_years = site_year_gains.site_year_gains(gains, program.trials)
@@ -101,7 +101,7 @@ def agree(one, other, *, sign=1.0, scale=1.0):
     assert right["gain"].to_list() == pytest.approx((sign * scale * left["gain"]).to_list(), **tolerance)
     for column in ("std_error", "own_std_error", "block_std_error"):
         assert right[column].to_list() == pytest.approx((scale * left[column]).to_list(), nan_ok=True, **tolerance)
-    # an optimiser stands between: its stop rule bounds what can be asked
+    # an optimizer stands between: its stop rule bounds what can be asked
     error = scale * pooled_left[:, 1].max()
     assert pooled_right[:, 0] == pytest.approx(sign * scale * pooled_left[:, 0], abs=1e-3 * error)
     assert pooled_right[:, 1] == pytest.approx(scale * pooled_left[:, 1], rel=2e-3)

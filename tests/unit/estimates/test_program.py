@@ -164,7 +164,7 @@ def test_lost_plots_leave_no_gap(whole, pooled):
 def overall_rows(frames) -> pd.DataFrame:
     """The rows over all site-years, without the time the breakdowns take."""
     _, trials, treatments, plots, arms = frames
-    analyses, _ = designs.analyse_trials(plots, treatments, trials)
+    analyses, _ = designs.analyze_trials(plots, treatments, trials)
     gains = block_gains(plots, arms, trials)
     gains = site_year_gains.with_variances(gains, site_year_gains.moderated_analyses(analyses, trials))
     by_site_year = site_year_gains.site_year_gains(gains, trials)

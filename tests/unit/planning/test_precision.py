@@ -138,7 +138,7 @@ def test_multiplied_layouts():
     assert (len(seasons), seasons["place"].nunique(), seasons["season"].nunique()) == (12, 3, 4)
 
 
-def test_a_component_that_an_optimiser_left_near_zero_costs_no_df():
+def test_a_component_that_an_optimizer_left_near_zero_costs_no_df():
     """A place variance of a hundred-millionth of the rest is none: more seasons must not seem to widen the interval."""
     layout = pd.DataFrame({"place": list("abcd") * 3, "season": [1] * 4 + [2] * 4 + [3] * 4, "n_blocks": 4})
     near_zero = Components(season=0.0, place=2e-8 * 3347, site_year=1636.0, residual=6846.0)

@@ -119,7 +119,7 @@ def row_places(source: str, root: Path) -> list[tuple[int, float]]:
 
 
 def rows_over_each_other(places: list[tuple[int, float]]) -> int:
-    """Neighbouring rows of one page that lie less than a line of print apart."""
+    """Neighboring rows of one page that lie less than a line of print apart."""
     return sum(a[0] == b[0] and abs(a[1] - b[1]) < 9 for a, b in zip(places, places[1:]))
 
 

@@ -10,12 +10,12 @@ from pipeline.publishing.by_pandoc import LOOK
 
 CSS = (LOOK / "page.css").read_text(encoding="utf-8")
 TYPST = (LOOK / "page.typ").read_text(encoding="utf-8")
-COLOURS = dict(re.findall(r"--([a-z]+): (#[0-9a-f]{6});", CSS))
+COLORS = dict(re.findall(r"--([a-z]+): (#[0-9a-f]{6});", CSS))
 
 
-def relative_luminance(colour: str) -> float:
+def relative_luminance(color: str) -> float:
     """WCAG 2.1, definition of relative luminance."""
-    channels = [int(colour[at : at + 2], 16) / 255 for at in (1, 3, 5)]
+    channels = [int(color[at : at + 2], 16) / 255 for at in (1, 3, 5)]
     linear = [c / 12.92 if c <= 0.03928 else ((c + 0.055) / 1.055) ** 2.4 for c in channels]
     return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
 
@@ -31,12 +31,12 @@ def test_the_contrast_formula_gives_the_known_extremes():
 
 
 @pytest.mark.parametrize("text", ["ink", "quiet", "link"])
-@pytest.mark.parametrize("ground", ["#ffffff", COLOURS["tint"]])
-def test_text_colours_reach_aa(text, ground):
-    assert contrast(COLOURS[text], ground) >= 4.5
+@pytest.mark.parametrize("ground", ["#ffffff", COLORS["tint"]])
+def test_text_colors_reach_aa(text, ground):
+    assert contrast(COLORS[text], ground) >= 4.5
 
 
-def test_no_colour_is_written_outside_the_list():
+def test_no_color_is_written_outside_the_list():
     rules = CSS.split("}", 1)[1]
     assert set(re.findall(r"#[0-9a-f]{3,6}\b", rules)) == {"#ffffff"}
 

@@ -245,7 +245,7 @@ MISTAKES = [
     ("treatment: {n_source: coated blend}", "treatment: {}", 0, "an arm needs at least one condition"),
     ("treatment: {n_source: coated blend}", "treatment: coated blend", 0, 'must hold "name: value" entries'),
     ("treatment: {n_source: coated blend}", "treatment: {n_source: coatd blend}", 0, 'did you mean "coated blend"?'),
-    ("treatment: {n_source: coated blend}", "treatment: {colour: red}", 0, '"colour" cannot pick treatments'),
+    ("treatment: {n_source: coated blend}", "treatment: {color: red}", 0, '"color" cannot pick treatments'),
     ("treatment: {n_source: coated blend}", "treatment: {timing: at plantin}", 0, 'did you mean "at planting"?'),
     ("treatment: {n_source: coated blend}", "treatment: {placement: bandd}", 0, 'did you mean "banded"?'),
     ("treatment: {n_source: coated blend}", "treatment: {coated_n_fraction: half}", 0, '"half"; expected a number'),

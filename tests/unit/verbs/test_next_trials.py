@@ -152,7 +152,7 @@ def test_a_split_plot_has_zero_n_in_every_main_plot_and_loads(loaded_tiny):
         ({"design": "circle"}, "cannot be laid out here"),
         ({"n_blocks": 1}, "a trial needs 2 to"),
         ({"random_seed": -1}, "give a whole number"),
-        ({"design": "split-plot", "main_plots": "colour"}, "a split-plot needs the column"),
+        ({"design": "split-plot", "main_plots": "color"}, "a split-plot needs the column"),
     ],
 )
 def test_what_cannot_be_laid_out_is_said(loaded_tiny, asked, said):

@@ -61,7 +61,7 @@ def test_a_name_touches_no_dot_and_no_other_name_where_there_is_room(gap):
     rows = pd.DataFrame(
         {"place": ["Alder", "Birch", "Cedar"], "x": [i * (gap + 0.7) * width for i in range(3)], "y": 0.0}
     )
-    found = maps._labelled(rows, inch, (-10.0, 10.0, -10.0, 10.0))
+    found = maps._labeled(rows, inch, (-10.0, 10.0, -10.0, 10.0))
     boxes = [maps._box(row, row.side, inch) for row in found.itertuples()]
     assert not [1 for i, a in enumerate(boxes) if maps._touches(a, boxes[:i])]
     dots = [(x, 0.0, maps.DOT_INCH, maps.DOT_INCH) for x in found["x"]]

@@ -83,12 +83,12 @@ def test_prediction_is_that_of_whole_matrices(n_places, n, place_variance):
     places, gains, errors = rng.integers(0, n_places, n), rng.normal(5, 3, n), rng.uniform(0.1, 9, n)
     true = place_variance * np.equal.outer(places, places) + 3.0 * np.eye(n)
     inverse = np.linalg.inv(true + np.diag(errors))
-    towards, mean_variance = true @ inverse, 1 / inverse.sum()
+    toward, mean_variance = true @ inverse, 1 / inverse.sum()
     mean = mean_variance * inverse.sum(axis=0) @ gains
-    rest = 1 - towards.sum(axis=1)
+    rest = 1 - toward.sum(axis=1)
     predicted, std_errors = spread.best_prediction(gains, errors, 3.0, places=places, place_variance=place_variance)
-    assert predicted == pytest.approx(mean + towards @ (gains - mean), rel=1e-10)
-    expected = np.diag(true - towards @ true) + rest**2 * mean_variance
+    assert predicted == pytest.approx(mean + toward @ (gains - mean), rel=1e-10)
+    expected = np.diag(true - toward @ true) + rest**2 * mean_variance
     assert std_errors == pytest.approx(np.sqrt(expected), rel=1e-10)
 
 

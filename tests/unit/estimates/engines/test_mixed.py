@@ -80,7 +80,7 @@ def test_singular_fit_is_reported_and_heard_not_printed(capfd):
 
 @pytest.mark.usefixtures("either_engine")
 def test_a_variance_whose_optimum_is_zero_is_zero():
-    """lme4's default optimiser stops at a relative SD of 1.02e-3 for the season here; the criterion is lowest at
+    """lme4's default optimizer stops at a relative SD of 1.02e-3 for the season here; the criterion is lowest at
     zero.
     """
     gain = [

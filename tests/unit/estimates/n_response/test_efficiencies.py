@@ -19,8 +19,8 @@ DRAWN = {"s1": (5000.0, 8000.0, 100.0), "s2": (6000.0, 8000.0, 102.0), "s3": (40
 def means(crop="corn", drawn=DRAWN, *, with_zero=True):
     rows = [
         (crop, "urea", site_year, f"t-{site_year}", "", n, mean, 4, None)
-        for site_year, (zero, fertilised, rate) in drawn.items()
-        for n, mean in (((0.0, zero),) if with_zero else ()) + ((rate, fertilised),)
+        for site_year, (zero, fertilized, rate) in drawn.items()
+        for n, mean in (((0.0, zero),) if with_zero else ()) + ((rate, fertilized),)
     ]
     found = pd.DataFrame(rows, columns=declared_results()["rate_means"].names())
     return found.assign(cluster=found["site_year_id"])

@@ -58,7 +58,7 @@ def test_gain_over_zero_n_by_hand(build):
     }
     plots, trials = build.plots("t1", table), build.trials({"trial_id": "t1"})
     treatments, arms = build.treatments(plots), build.arms(["t1"], PAIRS)
-    analyses, _ = designs.analyse_trials(plots, treatments, trials)
+    analyses, _ = designs.analyze_trials(plots, treatments, trials)
     found = assay_gains(arms, treatments, plots, trials, site_year_gains.moderated_analyses(analyses, trials)).iloc[0]
     assert found["gain"] == pytest.approx((25 - 10 + 25 - 12) / 2)
     assert found["comparator_mean"] == pytest.approx(11)

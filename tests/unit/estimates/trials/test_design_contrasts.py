@@ -46,7 +46,7 @@ def drawn(layout, design, *, lost=(), main_plots=False):
 
 def site_years(build, plots, design, arms):
     trials = build.trials(*({"trial_id": name, "design": design} for name in plots["trial_id"].unique()))
-    analyses, _ = designs.analyse_trials(plots, build.treatments(plots), trials)
+    analyses, _ = designs.analyze_trials(plots, build.treatments(plots), trials)
     analyses = moderated_analyses(analyses, trials)
     return site_year_gains(with_variances(block_gains(plots, arms, trials), analyses), trials)
 
@@ -117,17 +117,17 @@ def test_standard_error_is_that_of_the_weights(build, case):
 
 def variance_of(plots, design, weights):
     """Variance of a weighted sum of plots: plot error, and in split-plots what main plots share."""
-    fertilised = plots[plots["treatment_code"] != "Z"].assign(whole=plots["block"] + plots["treatment_code"].str[0])
+    fertilized = plots[plots["treatment_code"] != "Z"].assign(whole=plots["block"] + plots["treatment_code"].str[0])
     if design != "split-plot":
         blocks = "" if design == "CRD" else " + C(block)"
-        return smf.ols(f"value ~ C(treatment_code){blocks}", fertilised).fit().mse_resid * np.sum(weights**2)
-    inner = smf.ols("value ~ C(treatment_code) + C(whole)", fertilised).fit()
-    outer = smf.ols("value ~ C(treatment_code) + C(block)", fertilised).fit()
+        return smf.ols(f"value ~ C(treatment_code){blocks}", fertilized).fit().mse_resid * np.sum(weights**2)
+    inner = smf.ols("value ~ C(treatment_code) + C(whole)", fertilized).fit()
+    outer = smf.ols("value ~ C(treatment_code) + C(block)", fertilized).fit()
     error = inner.ssr / inner.df_resid
     between_df = outer.df_resid - inner.df_resid
-    dummies = pd.get_dummies(fertilised["whole"], dtype=float).to_numpy()
+    dummies = pd.get_dummies(fertilized["whole"], dtype=float).to_numpy()
     left = dummies - outer.model.exog @ np.linalg.pinv(outer.model.exog) @ dummies
     # E(main-plot SS) = df x error + trace(left' left) x main-plot variance
     whole = ((outer.ssr - inner.ssr) - between_df * error) / np.sum(left**2)
-    shared = pd.Series(weights).groupby(fertilised["whole"]).sum()
+    shared = pd.Series(weights).groupby(fertilized["whole"]).sum()
     return error * np.sum(weights**2) + whole * np.sum(shared**2)

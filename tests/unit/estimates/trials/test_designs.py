@@ -17,7 +17,7 @@ TABLE = {
 
 def analyse(build, plots, design="RCBD"):
     trials = build.trials({"trial_id": "t", "design": design})
-    analyses, means = designs.analyse_trials(plots, build.treatments(plots), trials)
+    analyses, means = designs.analyze_trials(plots, build.treatments(plots), trials)
     return analyses.iloc[0], means.set_index("treatment_code")
 
 
@@ -181,7 +181,7 @@ def as_delivered(plots: pd.DataFrame) -> pd.DataFrame:
     return plots.assign(row_number=range(2, 2 + len(plots)), moisture_pct=[12.5 + i % 3 for i in range(len(plots))])
 
 
-def test_strips_in_blocks_are_analysed_by_their_means(build):
+def test_strips_in_blocks_are_analyzed_by_their_means(build):
     """As R's aov(mean ~ block + code) of strip means, here by statsmodels; a line of points adds no df."""
     plots = as_delivered(build.plots("t", strips(3)))
     found, means = analyse(build, plots, "strips")
@@ -201,7 +201,7 @@ def test_single_strips_have_no_error(build):
 
 def test_a_second_analysis_keeps_zero_n_for_contrasts_that_use_it(build):
     plots = build.plots("t", TABLE)
-    analyses, _ = designs.analyse_trials(plots, build.treatments(plots), build.trials({"trial_id": "t"}))
+    analyses, _ = designs.analyze_trials(plots, build.treatments(plots), build.trials({"trial_id": "t"}))
     kept = analyses.set_index("zero_n_in_error").loc[True]
     expected = least_squares(plots, "y ~ C(block) + C(code)")
     assert kept["error_variance"] == pytest.approx(expected.mse_resid)

@@ -33,7 +33,7 @@ def test_no_trial_gives_nothing():
     assert len(squeeze(np.array([]), np.array([]))) == 0
 
 
-def test_moderation_pulls_towards_the_others_and_never_past_them():
+def test_moderation_pulls_toward_the_others_and_never_past_them():
     variances, dfs = np.array([0.02, 1.0, 1.2, 0.9, 40.0]), np.full(5, 6.0)
     moderated = squeeze(variances, dfs)
     assert variances[0] < moderated[0] < moderated[-1] < variances[-1]

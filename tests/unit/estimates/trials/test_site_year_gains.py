@@ -19,7 +19,7 @@ PAIR = {90.0: ("C", "U")}
 
 
 def gains_of(build, plots, trials, arms):
-    analyses, _ = designs.analyse_trials(plots, build.treatments(plots), trials)
+    analyses, _ = designs.analyze_trials(plots, build.treatments(plots), trials)
     analyses = moderated_analyses(analyses, trials)
     blocks = with_variances(block_gains(plots, arms, trials), analyses)
     return analyses[~analyses["zero_n_in_error"]].reset_index(drop=True), blocks, site_year_gains(blocks, trials)
