@@ -26,7 +26,7 @@ from pipeline.estimates.n_response.rate_sums import RateSums
 
 Interval = tuple[float | None, float | None]
 LOCAL_POINTS = 101
-ROUNDS = 5  # each looks at two steps of the one before, 50 times as close: the last at less than 1e-6 kg/ha
+ROUNDS = 5  # each looks at two steps of the one before, 50 times as close: the last at about 1e-6 kg/ha
 PRINTED_ALIKE_KG_HA = (
     KG_HA_PER_LB_AC  # pages print whole lb/ac or kg/ha: a bound so little beyond the highest rate may print as it
 )
