@@ -57,6 +57,7 @@ def give_back_space(path: Path) -> None:
             connection.execute(f"attach {quoted(whole)} as held")  # and is held until the new one has its place
             if _is_full(connection, "held"):
                 return
+            connection.execute("checkpoint held")  # what waits beside the old file would not fit the new one
             _forget(half)
             connection.execute(f"attach {quoted(half)} as half (storage_version '{STORAGE_VERSION}')")
             connection.execute("copy from database held to half; detach half")

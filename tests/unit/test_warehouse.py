@@ -350,6 +350,23 @@ def test_what_a_killed_copy_left_is_no_hindrance(half_empty):
     assert half_empty.stat().st_size < size / 3 and list(half_empty.parent.iterdir()) == [half_empty]
 
 
+def test_no_change_waits_beside_a_file_that_takes_its_place(half_empty, monkeypatch):
+    """Of a run that could not close it; a process killed then would leave it beside a file that it is not of."""
+    write = (
+        "import duckdb, os, sys; file = duckdb.connect(sys.argv[1]);"
+        "file.execute('pragma disable_checkpoint_on_shutdown; insert into s.small values (3, null, null)'); os._exit(0)"
+    )
+    subprocess.run([sys.executable, "-c", write, half_empty], check=True)
+    waiting = half_empty.with_name(f"{half_empty.name}.wal")
+    assert waiting.exists()
+    beside, replace = [], os.replace
+    monkeypatch.setattr(warehouse_room.os, "replace", lambda *paths: (replace(*paths), beside.append(waiting.exists())))
+    give_back_space(half_empty)
+    assert beside == [False]
+    with open_warehouse(half_empty, read_only=True) as warehouse:
+        assert warehouse.read("select max(n) as n from s.small")["n"].item() == 3
+
+
 def test_a_file_that_another_process_holds_stays(half_empty):
     before = half_empty.read_bytes()
     with held_by_another(half_empty):
