@@ -91,7 +91,7 @@ CASES = {
                      (f"No curve for {UREA} (no fertilized plot in use).",), ()),
     "3 rates": (lambda: views_of(frames(rates=(80, 160))), 0, (f"No curve for {UREA} (fewer than 4 rates).",), ()),
     "no prices": (lambda: views_of(frames(), priced=False), 1,
-                  ("no price", f"No economic optimum for {UREA} (program.yml lacks a price of corn)."),
+                  ("no price", f"No economic optimum for {UREA} (it needs a price of corn, which is not given)."),
                   ("Pays best:", "lost per acre")),
     "no response": (lambda: views_of(frames(slope=0.0)), 0, (f"No curve for {UREA} (no response).",), ()),
     "still rising": (lambda: views_of(program(8, joins={UREA: 600.0})), 1,

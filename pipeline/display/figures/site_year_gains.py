@@ -186,8 +186,8 @@ def _intervals(rows: pd.DataFrame) -> str:
     n = int(rows["conf_low"].notna().sum())
     if not n:
         return "without intervals, as their plot noise is not known"
-    told = "with 95% intervals that include plot noise"
-    return told if n == len(rows) else f"{n:,} of them {told}"
+    told = "with a 95% interval that includes" if n == 1 < len(rows) else "with 95% intervals that include"
+    return f"{told} plot noise" if n == len(rows) else f"{n:,} of them {told} plot noise"
 
 
 def _size(value: float, row: pd.Series) -> str:

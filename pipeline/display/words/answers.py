@@ -62,7 +62,7 @@ def answer(row: Mapping) -> str:
     """
     shown = verdict(row)
     if shown == "none":
-        return f"{capital(row['says'])}, {_target(row)}: {row['rule'][:1].lower()}{row['rule'][1:]}"
+        return f"No average for {row['says']} {_target(row)}. {row['rule']}"
     where = f"{count(row['n_site_years'], 'site-year')} in {count(row['n_seasons'], 'season')}"
     tested = f"Tested at {where}{_at_few_places(row)}."
     if shown == NOT_SHOWN:
@@ -139,7 +139,7 @@ def few_places(row: Mapping) -> str:
     if at := these_places(n):
         return f"All site-years come from {n} places, too few to show how places differ. The average holds {at}."
     if places_are_few(n):
-        return f"The site-years come from only {n} places, so the interval rests on few places."
+        return f"The site-years come from only {n} places, and one place more could move the average and its interval."
     return ""
 
 

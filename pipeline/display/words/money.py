@@ -93,7 +93,7 @@ def missing(money: pd.DataFrame, crop: str) -> str:
     if lacking.empty:
         return ""
     if lacking["reason"].str.startswith("program.yml has no prices").all():
-        return f"No prices for {crop} in program.yml: what it pays is left out."
+        return f"No prices are given for {crop}, so what it pays is left out."
     by_reason = lacking.groupby(lacking["reason"].str.rstrip("."), sort=False)["says"]
     told = [f"{'; '.join(says)} ({reason})" for reason, says in by_reason]
     return f"No budget for {'; '.join(told)}."

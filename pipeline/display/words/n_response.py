@@ -159,7 +159,7 @@ def unpriced(curves: pd.DataFrame) -> str:
     fitted = drawn(curves)
     lacking = fitted[fitted["price_lacking"].fillna("").ne("")]
     told = [
-        f"{'; '.join(of_price['family'])} (program.yml lacks {price})"
+        f"{'; '.join(of_price['family'])} (it needs {price}, which is not given)"
         for price, of_price in lacking.groupby("price_lacking")
     ]
     return f"No economic optimum for {'; '.join(told)}." if told else ""

@@ -123,7 +123,7 @@ def _sensitivity(crop: str, site_years: pd.DataFrame, limit: float) -> dict:
 def _why_not(gains: np.ndarray) -> str:
     """Why these gains have no mean; '' where they have one."""
     if len(gains) == 0:
-        return "no zero-N plots beside the comparator"
+        return "no zero-N plots beside a fertilized comparator"
     if len(gains) < rules.FEWEST_FOR_A_MEAN:
-        return "fewer than 3 site-years have zero-N plots beside the comparator"
+        return "fewer than 3 site-years have zero-N plots beside a fertilized comparator"
     return "a site-year mean is zero, so there is no ratio to average" if np.isnan(gains).any() else ""

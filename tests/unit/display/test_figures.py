@@ -66,6 +66,7 @@ def test_the_picture_of_site_year_gains(site_years, averages, tmp_path):
     [
         (3, "gain at each of 3 site-years, with 95% intervals that include plot noise."),
         (2, "gain at each of 3 site-years, 2 of them with 95% intervals that include plot noise."),
+        (1, "gain at each of 3 site-years, 1 of them with a 95% interval that includes plot noise."),
         (0, "gain at each of 3 site-years, without intervals, as their plot noise is not known."),
     ],
 )

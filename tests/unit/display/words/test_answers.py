@@ -52,9 +52,8 @@ ANSWERS = [
     (TO_COME | FEW, "Half-coated blend, one application, is expected to yield 5.8 bu/ac (362 kg/ha) more than "
                     "urea in future seasons, on average "
                     "(95% interval 3.4 to 8.2 bu/ac). Tested at 4 site-years in 1 season: too few to claim anything."),
-    (NOTHING, "Half-coated blend, one application, against urea, in the seasons tested (2091 to 2094): too few "
-              "for an average: "
-              "fewer than 3 site-years, so the trials are only listed."),
+    (NOTHING, "No average for half-coated blend, one application, against urea in the seasons tested (2091 to 2094). "
+              "Too few for an average: fewer than 3 site-years, so the trials are only listed."),
     ({"says": "the new way"}, "The difference (the new way) was 5.8 bu/ac (362 kg/ha) more in the seasons "
                               "tested (2091 to 2094), "
                               "on average (95% interval 3.4 to 8.2 bu/ac). Tested at 33 site-years in 4 seasons."),

@@ -90,7 +90,7 @@ def test_the_answer_at_the_head_of_a_page_names_its_comparison_where_it_is_not_t
 
 def test_what_is_missing_is_said_in_one_sentence():
     none = row(net_change=NONE, reason="program.yml has no prices for this crop, so there is no money table")
-    assert money.missing(pd.DataFrame([none]), "corn") == "No prices for corn in program.yml: what it pays is left out."
+    assert money.missing(pd.DataFrame([none]), "corn") == "No prices are given for corn, so what it pays is left out."
     lacking = row(net_change=NONE, reason="missing: cost of a pass per acre")
     assert "blend against urea (missing: cost of a pass per acre)" in money.missing(
         pd.DataFrame([row(), lacking]), "corn"

@@ -69,7 +69,10 @@ def test_each_way_of_giving_n_has_its_own_price():
     rows = pd.DataFrame([curve(), blend, unpriced])
     table = n_response.optimum_table(rows)
     assert r"\$0.50" in table and r"\$0.59" in table and "no price" in table
-    assert n_response.unpriced(rows) == "No economic optimum for uan (program.yml lacks the price of uan per lb N)."
+    assert (
+        n_response.unpriced(rows)
+        == "No economic optimum for uan (it needs the price of uan per lb N, which is not given)."
+    )
     assert n_response.unpriced(rows[:2]) == ""
 
 
