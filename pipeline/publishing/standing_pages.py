@@ -9,13 +9,14 @@ was, as where another crop was corrected, is the same page: it is taken and not 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
 import pandas as pd
 
-from pipeline.display.site_year.material import OWN, Material, material
+from pipeline.display.site_year.material import OWN, material
+from pipeline.display.site_year.results import findings_here
 from pipeline.fingerprint import fingerprint
 from pipeline.kept import kept
 from pipeline.publishing.page import Drawn, Page
@@ -37,7 +38,7 @@ class StandingPages:
         self._shared = (*program[list(SETTINGS)], leads_to.to_dict("records"))
         self._drawn_by = program["drawn_by"]
         self._views, self._own = views, {name: views[name].groupby(SITE_YEAR) for name in OWN}
-        self._hashes: dict[str, tuple[str, str]] = {}
+        self._hashes: dict[tuple[str, str], str] = {}
 
     def taken(self, site_year_id: str, page: Page, formats: Sequence[str]) -> list[Drawn]:
         """The files of the page, put in place as an earlier run made them; none where it is to be made anew.
@@ -45,15 +46,14 @@ class StandingPages:
         Of several seasons that it may speak for, the latest counts.
         """
         files = [page.folder / f"{page.name}.{format}" for format in formats]
-        own, whole = self._hashes_of(site_year_id)
         page.folder.mkdir(parents=True, exist_ok=True)
         with TemporaryDirectory() as scratch:
             used = Path(scratch) / USED
             stands = any(
-                kept().taken(self._keys(own, season, [*files, used]), [*files, used])
+                kept().taken(self._keys(site_year_id, season, [*files, used]), [*files, used])
                 for season in reversed(self._states)
             )
-            if not stands and not kept().taken(self._same(whole, [*files, used]), [*files, used]):
+            if not stands and not kept().taken(self._same(site_year_id, [*files, used]), [*files, used]):
                 return []
             made_of = used.read_text(encoding="utf-8").splitlines()
         kept().note_used(made_of)
@@ -66,39 +66,49 @@ class StandingPages:
         """Keeps a page that was just made, which speaks for the seasons up to the last. used: names of the kept files
         that it is made of; they are not forgotten while it stands.
         """
-        own, whole = self._hashes_of(site_year_id)
         with TemporaryDirectory() as scratch:
             files = [*(file.path for file in drawn), Path(scratch) / USED]
             files[-1].write_text("\n".join(sorted(used)), encoding="utf-8")
             if self._states:
-                kept().keep(self._keys(own, max(self._states), files), files)
-            kept().keep(self._same(whole, files), files)
+                kept().keep(self._keys(site_year_id, max(self._states), files), files)
+            kept().keep(self._same(site_year_id, files), files)
 
-    def _keys(self, own: str, season: int, files: Sequence[Path]) -> list[str]:
+    def _keys(self, site_year_id: str, season: int, files: Sequence[Path]) -> list[str]:
         """By all that decides what the page would be if this season were the last."""
+        own = self._hash("own", site_year_id, self._own_rows)
         return kept().keys(lambda: (own, season, self._states[season], self._shared), files)
 
-    def _same(self, whole: str, files: Sequence[Path]) -> list[str]:
-        """By all that the page is made of."""
+    def _same(self, site_year_id: str, files: Sequence[Path]) -> list[str]:
+        """By all that the page is made of; asked for only where a page does not stand."""
+        whole = self._hash("whole", site_year_id, self._whole)
         return kept().keys(lambda: (whole, self._drawn_by), files)
 
-    def _hashes_of(self, site_year_id: str) -> tuple[str, str]:
-        """Of the rows that are the site-year's own and that no other trial moves; and of all that its page is made
-        of.
-        """
-        if site_year_id not in self._hashes:
-            of = self._material(site_year_id)
-            # where there is no row, the types of its columns are those of other site-years
-            here = {name: rows for name, rows in {**of.here, "findings": of.findings}.items() if len(rows)}
-            told = {name: fingerprint(rows) for name, rows in here.items()}
-            own = {name: each for name, each in told.items() if name not in OF_ALL_TRIALS}
-            whole = vars(of) | {"here": told, "findings": ""}
-            self._hashes[site_year_id] = fingerprint(own), fingerprint(whole)
-        return self._hashes[site_year_id]
+    def _hash(self, what: str, site_year_id: str, of: Callable[[str], dict]) -> str:
+        """Of what a function gives of a site-year, worked out once."""
+        if (what, site_year_id) not in self._hashes:
+            self._hashes[what, site_year_id] = fingerprint(of(site_year_id))
+        return self._hashes[what, site_year_id]
 
-    def _material(self, site_year_id: str) -> Material:
-        own = {
+    def _own_rows(self, site_year_id: str) -> dict[str, pd.DataFrame]:
+        """The rows that are the site-year's own and that no other trial moves."""
+        own = self._rows(site_year_id)
+        findings = findings_here(self._views["findings"], own["trials"])
+        return _numbered(
+            {name: rows for name, rows in own.items() if name not in OF_ALL_TRIALS} | {"findings": findings}
+        )
+
+    def _whole(self, site_year_id: str) -> dict:
+        """All that its page is made of."""
+        of = material(self._views, self._rows(site_year_id), site_year_id)
+        return vars(of) | {"here": _numbered(of.here), "findings": _numbered({"findings": of.findings})}
+
+    def _rows(self, site_year_id: str) -> dict[str, pd.DataFrame]:
+        return {
             name: rows.get_group(site_year_id) if site_year_id in rows.groups else rows.obj.iloc[:0]
             for name, rows in self._own.items()
         }
-        return material(self._views, own, site_year_id)
+
+
+def _numbered(frames: Mapping[str, pd.DataFrame]) -> dict[str, pd.DataFrame]:
+    """Those with rows, numbered anew: where there is no row, the types of its columns are those of other site-years."""
+    return {name: rows.reset_index(drop=True) for name, rows in frames.items() if len(rows)}
