@@ -58,9 +58,12 @@ def places_map(places: pd.DataFrame, n_in_all: int, *, folder: Path) -> Markdown
 
 
 def placed(places: pd.DataFrame) -> tuple[pd.DataFrame, tuple[float, float, float, float], float]:
-    """The places with x, y and the side of their name; the map's left, right, bottom and top; its height in inches."""
+    """The places with x, y and the side of their name, which those with the most site-years have first; the map's left,
+    right, bottom and top; its height in inches.
+    """
     narrow = math.cos(math.radians(places["latitude"].mean()))  # a degree of longitude against one of latitude
-    rows = places.assign(x=places["longitude"] * narrow, y=places["latitude"])
+    rows = places.sort_values("n_site_years", ascending=False, kind="stable")
+    rows = rows.assign(x=rows["longitude"] * narrow, y=rows["latitude"])
     left, right, bottom, top = _limits(rows)
     height = min(TALLEST_INCH, max(LOWEST_INCH, theme.WIDTH_INCH * (top - bottom) / (right - left)))
     inch = max((right - left) / theme.WIDTH_INCH, (top - bottom) / height)

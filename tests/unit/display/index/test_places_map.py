@@ -45,12 +45,20 @@ def test_a_name_without_room_is_left_out_and_counted(monkeypatch, tmp_path, apar
     """Forty places on a line, the last of them by itself."""
     found = figure_words.seen_in(monkeypatch)
     at = [(35.0 + apart * i, -40.0) for i in range(39)] + [(60.0, -30.0)]
-    many = pd.DataFrame(at, columns=["longitude", "latitude"]).assign(place=[f"Place {i}" for i in range(40)])
-    said = maps.places_map(many.assign(n_site_years=3), 40, folder=tmp_path)
+    many = pd.DataFrame(at, columns=["longitude", "latitude"]).assign(
+        place=[f"Place {i}" for i in range(40)], n_site_years=3
+    )
+    said = maps.places_map(many, 40, folder=tmp_path)
     assert found == []
     told = re.search(r"(\d+) of them without room for (?:its|their) names?", said)
     sides = maps.placed(many)[0]["side"]
     assert int(told[1]) == sides.isna().sum() > 0 and sides.notna().iloc[-1]
+
+
+def test_where_room_is_short_the_places_with_the_most_site_years_have_their_names():
+    many = pd.DataFrame({"place": [f"Place {i}" for i in range(40)], "latitude": 35.0, "longitude": -40.0})
+    sides = maps.placed(many.assign(n_site_years=[1] * 36 + [9] * 4))[0].set_index("place")["side"]
+    assert set(sides[sides.notna()].index) == {f"Place {i}" for i in range(36, 40)}
 
 
 @pytest.mark.parametrize("gap", [0.0, 0.4, 1.0])
