@@ -13,6 +13,7 @@ from pipeline.display.words.tables import Markdown
 
 PANELS = {"site-year gain": "Site-years around the average", "block gain": "Blocks around their trial's mean"}
 NORMAL_INCH, BLOCKS_INCH = 2.1, 1.7
+PANELS_APART = 0.04  # of the width: room for a number at either side
 MOST_NAMED = 3  # trials in a picture of all their blocks
 
 
@@ -33,7 +34,11 @@ def normal_plot(rows: pd.DataFrame, *, folder: Path, name: str) -> Markdown:
             p9.scale_x_continuous(labels=theme.amounts),
             p9.scale_y_continuous(labels=theme.amounts),
             p9.labs(x="Expected if normal", y="Standardized residual"),
-            theme.page_theme(NORMAL_INCH) + p9.theme(axis_title_y=p9.element_text(size=theme.TEXT_SIZE, rotation=90)),
+            theme.page_theme(NORMAL_INCH)
+            + p9.theme(
+                axis_title_y=p9.element_text(size=theme.TEXT_SIZE, rotation=90),
+                panel_spacing_x=PANELS_APART,
+            ),
         ]
 
     caption = (

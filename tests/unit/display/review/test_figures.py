@@ -124,6 +124,16 @@ def test_residuals_against_the_normal(tmp_path, residuals):
     assert "Blocks around their trial's mean: 4 points, the farthest 2.0 at Alder 2091." in markdown
 
 
+@pytest.mark.parametrize("outermost", [1.4, 1.43, 2.86])
+def test_numbers_where_the_panels_meet_do_not_touch(tmp_path, monkeypatch, residuals, outermost):
+    """A tick at the right end of one panel, and one at the left end of the other."""
+    found = figure_words.seen_in(monkeypatch)
+    side = residuals.groupby("kind")["kind"].cumcount() % 2 * 2 - 1
+    spread = residuals.assign(normal_quantile=outermost * side)
+    diagnostics.normal_plot(spread, folder=tmp_path, name="normal")
+    assert found == []
+
+
 def test_blocks_trial_by_trial(tmp_path, residuals):
     markdown = diagnostics.by_trial(residuals, folder=tmp_path, name="blocks")
     assert "4 blocks of 2 trials. The farthest is 4.0 bu/ac from its trial's mean, in t0." in markdown
