@@ -30,6 +30,33 @@ def fingerprint(*values: object) -> str:
     return _digest(lambda tell: _tell_each("values", values, tell, _Seen()))
 
 
+def fingerprints_by(frame: pd.DataFrame, key: str) -> dict[object, str]:
+    """The hash of the rows that have a value in one column, by that value. The frame is gone through once, where to
+    take each one's rows out of it and hash these costs many times as much.
+
+    The order of rows counts, that of columns does not, nor which rows have other values.
+
+    Raises:
+        NoFingerprint: as fingerprint does.
+    """
+    groups = frame.groupby(key, sort=False).indices
+    hashes = {value: hashlib.sha256() for value in groups}
+    for name in sorted(frame.columns, key=str):
+        column, part = frame[name], _parts_of(frame[name])
+        for value, rows in groups.items():
+            hashes[value].update(f"{name} {column.dtype} {len(rows)} ".encode() + part(rows))
+    return {value: told.hexdigest() for value, told in hashes.items()}
+
+
+def _parts_of(column: pd.Series) -> Callable[[np.ndarray], bytes]:
+    """A function that tells the values of some rows of a column."""
+    if _is_plain(column.dtype):
+        values = column.to_numpy()
+        return lambda rows: values[rows].tobytes()
+    texts = [repr(value) if type(value) in ALONE else fingerprint(value) for value in column.tolist()]
+    return lambda rows: ",".join([texts[row] for row in rows]).encode()
+
+
 class _Seen:
     """What was told already, by id: its hash, as equal values may be one object here and two elsewhere.
 
@@ -112,7 +139,7 @@ def _tell_column(column: pd.Series, tell: Tell, seen: _Seen) -> None:
 
 def _tell_values(column: pd.Series | pd.Index, tell: Tell, seen: _Seen) -> None:
     """The values of a column: all at once where each is of a plain type, whose text alone tells it from any other."""
-    if isinstance(column.dtype, np.dtype) and column.dtype.kind in "fiubMm":
+    if _is_plain(column.dtype):
         _tell(column.to_numpy(), tell, seen)
         return
     values = column.tolist()
@@ -120,6 +147,11 @@ def _tell_values(column: pd.Series | pd.Index, tell: Tell, seen: _Seen) -> None:
         tell(f"values {values!r}")
     else:
         _tell_each("values", values, tell, seen)
+
+
+def _is_plain(dtype: object) -> bool:
+    """Whether a column of this type is an array of numbers, days or yes and no."""
+    return isinstance(dtype, np.dtype) and dtype.kind in "fiubMm"
 
 
 def _tell_object(value: object, kind: str, tell: Tell, seen: _Seen) -> None:

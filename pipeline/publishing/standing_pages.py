@@ -17,14 +17,15 @@ import pandas as pd
 
 from pipeline.display.site_year.material import OWN, material
 from pipeline.display.site_year.results import findings_here
-from pipeline.fingerprint import fingerprint
+from pipeline.fingerprint import fingerprint, fingerprints_by
 from pipeline.kept import kept
 from pipeline.publishing.page import Drawn, Page
 
 SITE_YEAR = "site_year_id"
 SETTINGS = ("settings_sha256", "drawn_by")  # of reports.program
 # what is worked out with the other trials of a season beside the site-year's own: `data_sha256` decides it
-OF_ALL_TRIALS = ("site_year_gains", "trial_curves")
+GAINS = "site_year_gains"
+OF_ALL_TRIALS = (GAINS, "trial_curves")
 USED = "used.txt"
 
 
@@ -38,6 +39,7 @@ class StandingPages:
         self._shared = (*program[list(SETTINGS)], leads_to.to_dict("records"))
         self._drawn_by = program["drawn_by"]
         self._views, self._own = views, {name: views[name].groupby(SITE_YEAR) for name in OWN}
+        self._told = {name: fingerprints_by(views[name], SITE_YEAR) for name in OWN if name != GAINS}
         self._hashes: dict[tuple[str, str], str] = {}
 
     def taken(self, site_year_id: str, page: Page, formats: Sequence[str]) -> list[Drawn]:
@@ -91,24 +93,21 @@ class StandingPages:
 
     def _own_rows(self, site_year_id: str) -> dict[str, pd.DataFrame]:
         """The rows that are the site-year's own and that no other trial moves."""
-        own = self._rows(site_year_id)
-        findings = findings_here(self._views["findings"], own["trials"])
-        return _numbered(
-            {name: rows for name, rows in own.items() if name not in OF_ALL_TRIALS} | {"findings": findings}
-        )
+        findings = findings_here(self._views["findings"], self._rows("trials", site_year_id))
+        own = {name: of.get(site_year_id) for name, of in self._told.items() if name not in OF_ALL_TRIALS}
+        return own | {"findings": _numbered(findings)}
 
     def _whole(self, site_year_id: str) -> dict:
         """All that its page is made of."""
-        of = material(self._views, self._rows(site_year_id), site_year_id)
-        return vars(of) | {"here": _numbered(of.here), "findings": _numbered({"findings": of.findings})}
+        of = material(self._views, {name: self._rows(name, site_year_id) for name in OWN}, site_year_id)
+        told = {name: of.get(site_year_id) for name, of in self._told.items()} | {GAINS: _numbered(of.here[GAINS])}
+        return vars(of) | {"here": told, "findings": _numbered(of.findings)}
 
-    def _rows(self, site_year_id: str) -> dict[str, pd.DataFrame]:
-        return {
-            name: rows.get_group(site_year_id) if site_year_id in rows.groups else rows.obj.iloc[:0]
-            for name, rows in self._own.items()
-        }
+    def _rows(self, name: str, site_year_id: str) -> pd.DataFrame:
+        rows = self._own[name]
+        return rows.get_group(site_year_id) if site_year_id in rows.groups else rows.obj.iloc[:0]
 
 
-def _numbered(frames: Mapping[str, pd.DataFrame]) -> dict[str, pd.DataFrame]:
-    """Those with rows, numbered anew: where there is no row, the types of its columns are those of other site-years."""
-    return {name: rows.reset_index(drop=True) for name, rows in frames.items() if len(rows)}
+def _numbered(rows: pd.DataFrame) -> pd.DataFrame | None:
+    """Numbered anew; None where there is no row, as the types of the columns are then those of other site-years."""
+    return rows.reset_index(drop=True) if len(rows) else None

@@ -20,7 +20,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.fingerprint import NoFingerprint, fingerprint
+from pipeline.fingerprint import NoFingerprint, fingerprint, fingerprints_by
 
 FRAME = pd.DataFrame({"place": ["Alder", None], "gain": [1.0, np.nan], "n": pd.array([3, None], "Int64")})
 PLAIN = st.recursive(
@@ -93,6 +93,34 @@ def test_the_order_of_columns_keys_and_sets_does_not_count():
     assert fingerprint(FRAME) == fingerprint(FRAME[["n", "gain", "place"]])
     assert fingerprint({"a": 1, "b": 2}) == fingerprint({"b": 2, "a": 1}) != fingerprint({"a": 2, "b": 1})
     assert fingerprint({"x", "y", "z"}) == fingerprint({"z", "y", "x"}) != fingerprint({"x", "y"})
+
+
+ROWS = st.lists(
+    st.tuples(
+        st.sampled_from([1.0, 1.5, np.nan]),
+        st.sampled_from(["a", "a,b", None, 1, 1.0, True, date(2091, 5, 1), date(2091, 5, 2)]),
+        st.sampled_from([3, None]),
+    ),
+    max_size=3,
+)
+
+
+@given(one=ROWS, other=ROWS, elsewhere=ROWS)
+def test_rows_of_a_place_have_the_same_hash_if_and_only_if_they_are_the_same_whatever_stands_between(
+    one, other, elsewhere
+):
+    def frame(rows, between=()):
+        all_of = [("Alder", *row) for row in rows[:1]] + [("Birch", *row) for row in between]
+        found = pd.DataFrame(
+            all_of + [("Alder", *row) for row in rows[1:]], columns=["place", "gain", "note", "n"], dtype=object
+        )
+        return found.astype({"gain": float, "n": "Int64"})
+
+    def told(rows):
+        return fingerprints_by(frame(rows, elsewhere), "place").get("Alder")
+
+    assert told(one) == fingerprints_by(frame(one)[["n", "note", "place", "gain"]], "place").get("Alder")
+    assert (told(one) == told(other)) == (fingerprint(frame(one)) == fingerprint(frame(other)))
 
 
 def test_objects_are_their_attributes_and_functions_what_they_close_over():
