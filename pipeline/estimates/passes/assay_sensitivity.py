@@ -126,4 +126,4 @@ def _why_not(gains: np.ndarray) -> str:
         return "no zero-N plots beside a fertilized comparator"
     if len(gains) < rules.FEWEST_FOR_A_MEAN:
         return "fewer than 3 site-years have zero-N plots beside a fertilized comparator"
-    return "a site-year mean is zero, so there is no ratio to average" if np.isnan(gains).any() else ""
+    return "a site-year mean is not above zero, so there is no ratio to average" if np.isnan(gains).any() else ""

@@ -237,7 +237,7 @@ def _ratio(site_years: pd.DataFrame, target: str) -> dict:
     if not rule.has_estimate:
         return row | {"rule": ONLY_DIFFERENCES if are_all_unknown else rule.sentence}
     if logs["gain"].isna().any():
-        return row | {"rule": "A site-year mean is zero, so there is no ratio to average."}
+        return row | {"rule": "A site-year mean is not above zero, so there is no ratio to average."}
     conf_level = 1 - 2 * ONE_SIDED_ALPHA
     mean = three_methods.plain_mean(logs, target, conf_level).columns
     if target == TO_COME:
