@@ -117,7 +117,9 @@ def test_a_ratio_to_a_zero_n_that_yielded_nothing_is_not_shown():
     drowned = site_years([3000.0, 3300, 2700]).assign(comparator_mean=[3000.0, 0.0, 3000.0])
     row = assay_sensitivity(drowned, drowned, [CORN], {"c": 0.05}, ["c"]).iloc[0]
     assert row["assay_sensitivity"] == "not shown"
-    assert row["assay_reason"] == ("a site-year mean is not above zero, so there is no ratio to average: as good proves little")
+    assert row["assay_reason"] == (
+        "a site-year mean is not above zero, so there is no ratio to average: as good proves little"
+    )
 
 
 def test_two_comparators_at_one_rate_stand_against_zero_n_once(build):

@@ -177,6 +177,28 @@ def test_classes_that_differ_twofold_in_spread_lead_with_their_own_means(build):
     assert leaders["rule"].str.contains("twofold").all()
 
 
+@pytest.mark.parametrize(
+    ("sds", "sizes", "differs"),
+    [
+        ((1.0, 2.01), (6, 6), True),
+        ((2.01, 1.0), (6, 6), True),
+        ((1.0, 1.5, 2.01), (6, 9, 6), True),
+        ((1.0, 1.99), (6, 6), False),
+        ((1.0, 3.0), (6, 5), False),
+        ((1.0, 3.0), (5, 6), False),
+        ((1.0, 3.0, 3.0), (6, 6, 5), False),
+        ((3.0,), (12,), False),
+    ],
+)
+def test_a_spread_differs_where_every_class_has_six_site_years_and_one_has_more_than_twice_anothers(
+    sds, sizes, differs
+):
+    classes = [(f"class {i}", sd, size) for i, (sd, size) in enumerate(zip(sds, sizes))]
+    gains = [sd * stats.zscore(np.arange(size), ddof=1) for _, sd, size in classes]
+    levels = pd.Series([name for name, _, size in classes for _ in range(size)])
+    assert breakdown._spread_differs(pd.DataFrame({"gain": np.concatenate(gains)}), levels) == differs
+
+
 def test_classes_that_go_with_the_season_have_no_model_for_seasons_to_come():
     """Each drainage group met in one season: its variance could be anything, and df of 1e-8 gave limits of 1e152."""
     rng = np.random.default_rng(1)
