@@ -107,7 +107,7 @@ def _break_down(site_years, blocks, columns, target, conf_level, fit) -> tuple[l
 def _spread_differs(known: pd.DataFrame, levels: pd.Series) -> bool:
     """Whether every class has 6 site-years and their SDs differ more than twofold."""
     sizes, sds = known.groupby(levels).size(), known["gain"].groupby(levels).std(ddof=1)
-    if len(sizes) < 2 or sizes.min() < rules.FEWEST_FOR_THE_MODEL:
+    if sizes.min() < rules.FEWEST_FOR_THE_MODEL:
         return False
     return bool(sds.max() > rules.NOTABLE_SD_RATIO * sds.min())
 
