@@ -13,6 +13,8 @@ from pipeline.display.words.numbers import between, capital, number
 from pipeline.display.words.tables import Markdown
 
 ROW_INCH, FRAME_INCH = 0.24, 0.62
+LEFT, LEAST_RIGHT = 0.2, 0.03  # beside what is drawn, as shares of its extent: room for the name of the margin
+NAME = 0.2  # of the whole width, for the name of no difference
 
 
 def margin(rows: pd.DataFrame, *, folder: Path, name: str) -> Markdown:
@@ -25,6 +27,7 @@ def margin(rows: pd.DataFrame, *, folder: Path, name: str) -> Markdown:
     rows = rows.assign(y=[float(i) for i in range(len(rows))])
     first = rows.iloc[0]
     same = 1.0 if first["unit"] == "ratio" else 0.0
+    room = _room_right(rows, same)
     lines = [
         (first["margin_limit"], f"margin {number(first['margin_limit'], first['digits'])}", "dashed"),
         (same, "no difference", "solid"),
@@ -40,7 +43,7 @@ def margin(rows: pd.DataFrame, *, folder: Path, name: str) -> Markdown:
                 labels=[capital(TARGET[target]) for target in rows["target"]],
                 expand=(0, 0.4),
             ),
-            p9.scale_x_continuous(labels=theme.amounts, expand=(0.2, 0, 0.03, 0)),  # room for the name of the margin
+            p9.scale_x_continuous(labels=theme.amounts, expand=(LEFT, 0, room, 0)),
             p9.labs(x=f"Difference, {first['unit']}\n\u2190 fewer passes: yielded less   |   more \u2192"),
             theme.page_theme(ROW_INCH * (len(rows) + 1) + FRAME_INCH),
         ]
@@ -59,3 +62,10 @@ def margin(rows: pd.DataFrame, *, folder: Path, name: str) -> Markdown:
         f" {number(first['margin_limit'], first['digits'])}."
     )
     return theme.figure(plot, folder=folder, name=name, caption=caption, alt=alt)
+
+
+def _room_right(rows: pd.DataFrame, same: float) -> float:
+    """The room that the name of no difference needs right of what is drawn, as a share of its extent."""
+    ends = [same, *rows["margin_limit"], *rows["lower_limit"], *rows["upper_limit"]]
+    there = (max(ends) - same) / (max(ends) - min(ends))
+    return max(LEAST_RIGHT, (NAME * (1 + LEFT) - there) / (1 - NAME))

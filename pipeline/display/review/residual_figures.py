@@ -37,6 +37,8 @@ def normal_plot(rows: pd.DataFrame, *, folder: Path, name: str) -> Markdown:
             theme.page_theme(NORMAL_INCH)
             + p9.theme(
                 axis_title_y=p9.element_text(size=theme.TEXT_SIZE, rotation=90),
+                # where one at the left end stands below one at the lower end
+                axis_text_x=p9.element_text(margin={"t": 5, "units": "pt"}),
                 panel_spacing_x=PANELS_APART,
             ),
         ]

@@ -6,7 +6,9 @@ import pandas as pd
 import pytest
 from PIL import Image
 
+from pipeline.contract.vocabulary import TESTED, TO_COME
 from pipeline.display.figures import theme
+from pipeline.display.review import margin_figure
 from pipeline.display.review import residual_figures as diagnostics
 from pipeline.display.review import robustness_figure as robustness
 from pipeline.estimates.average.robustness import CUMULATIVE, ESTIMATOR, PLACE, SITE_YEAR
@@ -124,12 +126,27 @@ def test_residuals_against_the_normal(tmp_path, residuals):
     assert "Blocks around their trial's mean: 4 points, the farthest 2.0 at Alder 2091." in markdown
 
 
-@pytest.mark.parametrize("outermost", [1.4, 1.43, 2.86])
-def test_numbers_where_the_panels_meet_do_not_touch(tmp_path, monkeypatch, residuals, outermost):
-    """A tick at the right end of one panel, and one at the left end of the other."""
+@pytest.mark.parametrize("ends", [(-9.0, -4.0), (-4.0, -0.5), (-2.0, 0.3), (-1.0, 1.0), (1.0, 2.0), (2.0, 9.0)])
+@pytest.mark.parametrize(("unit", "limit"), [("bu/ac", -3.0), ("kg/ha", -150.0), ("ratio", 0.97)])
+def test_lines_of_no_difference_and_of_the_margin_are_named_wherever_the_interval_lies(
+    tmp_path, monkeypatch, ends, unit, limit
+):
+    found = figure_words.seen_in(monkeypatch)
+    scale = abs(limit) / 3 if unit != "ratio" else 0.01
+    low, high = (1.0 * (unit == "ratio") + end * scale for end in ends)
+    row = {"is_declared": True, "estimate": (low + high) / 2, "lower_limit": low, "upper_limit": high, "digits": 2}
+    row |= {"margin_limit": limit, "unit": unit, "says": "one pass against two"}
+    rows = pd.DataFrame([row | {"target": TESTED}, row | {"target": TO_COME, "is_declared": False}])
+    margin_figure.margin(rows, folder=tmp_path, name="margin")
+    assert found == []
+
+
+@pytest.mark.parametrize(("outermost", "largest"), [(1.4, 1.0), (1.43, 1.83), (2.86, 3.7), (1.4, 2.75)])
+def test_numbers_at_the_corners_of_the_panels_do_not_touch(tmp_path, monkeypatch, residuals, outermost, largest):
+    """Of both panels where they meet, and of both axes."""
     found = figure_words.seen_in(monkeypatch)
     side = residuals.groupby("kind")["kind"].cumcount() % 2 * 2 - 1
-    spread = residuals.assign(normal_quantile=outermost * side)
+    spread = residuals.assign(normal_quantile=outermost * side, standardized=largest * side)
     diagnostics.normal_plot(spread, folder=tmp_path, name="normal")
     assert found == []
 
