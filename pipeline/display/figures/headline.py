@@ -82,8 +82,8 @@ def _draw(axes: Axes, row: Mapping, even: float | None, *, scale: float) -> None
     lines = sorted([(0.0, "no gain", "-"), *([] if pd.isna(even) else [(even, "breaks even", "--")])])
     ends = [row["conf_low"], row["conf_high"], *(x for x, _, _ in lines)]
     span = max(ends) - min(ends)
-    names_last = len(lines) > 1 and lines[-1][0] == max(ends)
-    axes.set_xlim(min(ends) - NAMED_END * span, max(ends) + (NAMED_END if names_last else NAMED_END / 2) * span)
+    named = lines[-1][0] + NAMED_END * span if len(lines) > 1 else max(ends)
+    axes.set_xlim(min(ends) - NAMED_END * span, max(named, max(ends) + NAMED_END / 2 * span))
     axes.set_ylim(-1.2, 1.5)
     axes.axis("off")
     for (x, says, dashes), outer in zip(lines, ("right", "left")):

@@ -45,11 +45,12 @@ def test_a_post_has_the_size_that_posts_show_and_says_what_it_shows(tmp_path):
     assert post.alt.startswith("Blend out-yielded urea.") and post.alt.endswith("33 site-years.")
 
 
-@pytest.mark.parametrize("estimate", [-40.0, -5.0, 0.0, 5.0, 40.0])
-@pytest.mark.parametrize("even", [-30.0, 2.0, 30.0, NONE])
-def test_no_words_leave_the_picture_wherever_the_average_stands(monkeypatch, tmp_path, estimate, even):
+@pytest.mark.parametrize("estimate", [-40.0, -5.0, 0.0, 40.0])
+@pytest.mark.parametrize("even", [-30.0, 1.5, 30.0, NONE])
+@pytest.mark.parametrize("half_width", [1.0, 7.0])
+def test_no_words_leave_the_picture_wherever_the_average_stands(monkeypatch, tmp_path, estimate, even, half_width):
     found = figure_words.seen_in(monkeypatch)
-    row = gain_row(estimate=estimate, conf_low=estimate - 1, conf_high=estimate + 1, unit="lb/ac")
+    row = gain_row(estimate=estimate, conf_low=estimate - half_width, conf_high=estimate + half_width, unit="lb/ac")
     drawn(tmp_path, row, even)
     assert found == []
 
