@@ -165,6 +165,14 @@ def test_a_contradicted_claim_is_not_saved_by_more_trials():
     assert judged(evidence(), 9.0)["settling"] == claims.NO_TRIALS
 
 
+def test_a_percentage_of_a_yield_that_no_trial_tells_is_not_said_to_be_more_than_shown():
+    """As where all trials are known by printed differences alone."""
+    found = evidence()
+    found = replace(found, site_year_gains=found.site_year_gains.assign(comparator_mean=NONE))
+    row = judged(found, 1.0, unit="%", kg_ha_per_unit=None)
+    assert (row["verdict"], row["settling"]) == (TOO_FEW, claims.NO_YIELD)
+
+
 @pytest.mark.parametrize(
     ("pct", "expected"),
     [(5.0, BORNE_OUT), (5.1, BORNE_OUT), (5.11, SAYS_MORE), (8.01, CONTRADICTED), (-1.0, CONTRADICTED)],
