@@ -8,6 +8,7 @@ import json
 import os
 import platform
 import subprocess
+from types import SimpleNamespace
 
 import importlib_metadata
 import pytest
@@ -112,3 +113,12 @@ def test_code_that_differs_from_its_commit_is_said_to(monkeypatch, tmp_path, cha
     monkeypatch.setattr(provenance.folders, "PACKAGE", tmp_path / "pipeline")
     monkeypatch.setattr(provenance, "_git", lambda what, *_: "abc123" if what == "rev-parse" else changed)
     assert provenance._commit() == said
+
+
+def test_another_version_of_a_package_is_other_software(monkeypatch):
+    told = []
+    for version in ("1.0", "1.1", "1.0"):
+        package = SimpleNamespace(name="fits", version=version)
+        monkeypatch.setattr(provenance, "distributions", lambda package=package: [package])
+        told.append(provenance.software_sha256.__wrapped__())
+    assert told[0] == told[2] != told[1]
